@@ -1,0 +1,58 @@
+package analysis
+
+import "context"
+
+// Result is an immutable set of facts about one program.
+type Result struct{ in *Input }
+
+// Analyze computes the facts. It returns ctx's error when cancelled, no other.
+func Analyze(ctx context.Context, in *Input) (*Result, error) { return &Result{in}, ctx.Err() }
+
+// Diagnostics of the root file and of every file it includes, sorted by path (root first), then position.
+func (r *Result) Diagnostics() []Diagnostic { return nil }
+
+// Actions offers the rewrites for the findings in the root file that touch span, best first.
+func (r *Result) Actions(ctx context.Context, span Span) []Action { return nil }
+
+// SafeFixes applies the preferred safe rewrites for all findings of code in
+// the root file (all codes when empty) and returns the edits against the
+// original text.
+func (r *Result) SafeFixes(ctx context.Context, code string) []Edit { return nil }
+
+// Hover describes what stands at byte offset off of the root file.
+func (r *Result) Hover(off int) (Hover, bool) { return Hover{}, false }
+
+// Definition of the symbol at byte offset off of the root file.
+func (r *Result) Definition(off int) []Location { return nil }
+
+// Symbols is the outline of the root file.
+func (r *Result) Symbols() []DocSymbol { return nil }
+
+// Includes lists the paths of the files that were read, without the root.
+func (r *Result) Includes() []string { return nil }
+
+// Check describes one registered check.
+type Check struct {
+	Code, Title, Explanation string
+	Severity                 Severity
+	Bad, Good                string   // minimal sources
+	Rewrites                 []string // names of the rewrites it offers, best first
+}
+
+// Checks lists all checks in the order of the documentation.
+func Checks() []Check { return nil }
+
+// Explain returns Markdown about a check code, a rewrite, a mnemonic or a
+// directive; where name is unknown, near lists known names close to it.
+func Explain(name string) (markdown string, near []string, ok bool) { return "", nil, false }
+
+// Resolve checks the settings; the error is a *SettingError.
+func (s *Settings) Resolve() error { return nil }
+
+// Error says what is wrong and lists near names.
+func (e *SettingError) Error() string { return "unknown " + e.Setting + " " + e.Value }
+
+// ArchNames, CPUNames and FPUNames list what the settings take, sorted.
+func ArchNames() []string { return nil }
+func CPUNames() []string  { return nil }
+func FPUNames() []string  { return nil }

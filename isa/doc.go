@@ -1,0 +1,4 @@
+package isa
+
+// Version of the table; part of every cached fact.
+const Version = 1
