@@ -1,6 +1,9 @@
 package analysis
 
 import (
+	"sort"
+	"strings"
+
 	"narrowgauge/isa"
 )
 
@@ -26,6 +29,10 @@ type Settings struct {
 	Include []string `json:"include"`
 }
 
+// DefaultArch is the architecture without a setting: what it takes runs on
+// every core that has T16 code.
+const DefaultArch = "armv4t"
+
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
 	Setting string   // arch, cpu, fpu, startMode, syntax
@@ -33,4 +40,151 @@ type SettingError struct {
 	Near    []string // known values that are close to it, nearest first
 }
 
-var _ = isa.Version
+// Error says what is wrong and lists near names.
+func (e *SettingError) Error() string {
+	s := "unknown " + e.Setting + " \"" + e.Value + "\""
+	if len(e.Near) > 0 {
+		s += "; near names: " + strings.Join(e.Near, ", ")
+	}
+	return s
+}
+
+// env is what a set of settings or directives comes to.
+type env struct {
+	mode    isa.State
+	unified bool
+	have    isa.Features
+	target  string // the architecture's or core's name, for messages
+	chosen  bool   // somebody named it
+}
+
+// Resolve checks the settings; the error is a *SettingError.
+func (s *Settings) Resolve() error {
+	_, err := s.env()
+	return err
+}
+
+func (s *Settings) env() (env, error) {
+	e := env{mode: isa.A, target: DefaultArch}
+	if s == nil {
+		s = &Settings{}
+	}
+	t, _ := isa.Arch(DefaultArch)
+	e.have = t.Have
+	if s.Arch != "" {
+		t, err := target("arch", s.Arch, isa.Arch, isa.ArchNames)
+		if err != nil {
+			return e, err
+		}
+		e.have, e.target, e.chosen = t.Have, t.Name, true
+	}
+	if s.CPU != "" {
+		t, err := target("cpu", s.CPU, isa.CPU, isa.CPUNames)
+		if err != nil {
+			return e, err
+		}
+		e.have, e.target, e.chosen = t.Have, t.Name, true
+	}
+	if s.FPU != "" {
+		if _, ok := isa.FPU(strings.ToLower(s.FPU)); !ok {
+			return e, &SettingError{"fpu", s.FPU, near(s.FPU, isa.FPUNames())}
+		}
+	}
+	switch s.StartMode {
+	case "":
+		if !e.have.Has(isa.FeatA32) {
+			e.mode = isa.T
+		}
+	case "arm":
+	case "thumb":
+		e.mode = isa.T
+	default:
+		return e, &SettingError{"startMode", s.StartMode, []string{"arm", "thumb"}}
+	}
+	switch s.Syntax {
+	case "", "divided":
+	case "unified":
+		e.unified = true
+	default:
+		return e, &SettingError{"syntax", s.Syntax, []string{"unified", "divided"}}
+	}
+	return e, nil
+}
+
+// target resolves name+extension+….
+func target(setting, value string, find func(string) (isa.Target, bool), all func() []string) (isa.Target, error) {
+	parts := strings.Split(strings.ToLower(value), "+")
+	t, ok := find(parts[0])
+	if !ok {
+		return t, &SettingError{setting, value, near(parts[0], all())}
+	}
+	for _, x := range parts[1:] {
+		i := sort.SearchStrings(t.Ext, x)
+		if i >= len(t.Ext) || t.Ext[i] != x {
+			var out []string
+			for _, n := range near(x, t.Ext) {
+				out = append(out, parts[0]+"+"+n)
+			}
+			if out == nil {
+				out = []string{parts[0]}
+			}
+			return t, &SettingError{setting, value, out}
+		}
+	}
+	return t, nil
+}
+
+// ArchNames lists what the setting arch takes, sorted.
+func ArchNames() []string { return isa.ArchNames() }
+
+// CPUNames lists what the setting cpu takes, sorted.
+func CPUNames() []string { return isa.CPUNames() }
+
+// FPUNames lists what the setting fpu takes, sorted.
+func FPUNames() []string { return isa.FPUNames() }
+
+// near lists up to five of names that are close to s, the nearest first.
+func near(s string, names []string) []string {
+	s = strings.ToLower(s)
+	type cand struct {
+		n string
+		d int
+	}
+	var c []cand
+	for _, n := range names {
+		d := distance(s, n)
+		if strings.HasPrefix(n, s) || strings.HasPrefix(s, n) && len(n) > 3 {
+			d = min(d, 2)
+		}
+		if d <= max(2, len(s)/3) {
+			c = append(c, cand{n, d})
+		}
+	}
+	sort.SliceStable(c, func(i, j int) bool { return c[i].d < c[j].d })
+	var out []string
+	for i := 0; i < len(c) && i < 5; i++ {
+		out = append(out, c[i].n)
+	}
+	return out
+}
+
+// distance is the number of single-letter edits between a and b.
+func distance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		diag := row[0]
+		row[0] = i
+		for j := 1; j <= len(b); j++ {
+			d := diag
+			if a[i-1] != b[j-1] {
+				d++
+			}
+			diag = row[j]
+			row[j] = min(d, row[j]+1, row[j-1]+1)
+		}
+	}
+	return row[len(b)]
+}

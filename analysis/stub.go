@@ -45,14 +45,3 @@ func Checks() []Check { return nil }
 // Explain returns Markdown about a check code, a rewrite, a mnemonic or a
 // directive; where name is unknown, near lists known names close to it.
 func Explain(name string) (markdown string, near []string, ok bool) { return "", nil, false }
-
-// Resolve checks the settings; the error is a *SettingError.
-func (s *Settings) Resolve() error { return nil }
-
-// Error says what is wrong and lists near names.
-func (e *SettingError) Error() string { return "unknown " + e.Setting + " " + e.Value }
-
-// ArchNames, CPUNames and FPUNames list what the settings take, sorted.
-func ArchNames() []string { return nil }
-func CPUNames() []string  { return nil }
-func FPUNames() []string  { return nil }

@@ -1,28 +1,102 @@
 package syntax
 
-import "sort"
+import (
+	"sort"
+	"strings"
+)
 
 // File is an immutable parsed source file.
 type File struct {
 	text  string
-	start []int // byte offset of every line's first byte
+	start []int   // byte offset of every line's first byte
+	lines []*Line // as many
 }
 
-// Parse parses any byte sequence.
+// Parse parses any byte sequence. It never fails: what it cannot read stands
+// in the statements' errors.
 func Parse(text string) *File {
-	f := &File{text: text, start: []int{0}}
-	for i := 0; i < len(text); i++ {
-		if text[i] == '\n' {
-			f.start = append(f.start, i+1)
+	n := strings.Count(text, "\n") + 1
+	f := &File{text: text, start: make([]int, n), lines: make([]*Line, n)}
+	p := &parser{slab: min(max(n, 4), 4096)}
+	st := inCode
+	at := 0
+	for i := range f.lines {
+		f.start[i] = at
+		end := strings.IndexByte(text[at:], '\n')
+		next := at + end + 1
+		if end < 0 {
+			end, next = len(text)-at, len(text)
 		}
+		f.lines[i] = p.parseLine(trimCR(text[at:at+end]), st)
+		st = f.lines[i].out
+		at = next
 	}
 	return f
 }
 
-// Edit returns the file with the bytes [start,end) replaced by text; lines
-// that the edit does not touch keep their parsed form.
+func trimCR(s string) string {
+	if n := len(s); n > 0 && s[n-1] == '\r' {
+		return s[:n-1]
+	}
+	return s
+}
+
+func (p *parser) parseLine(text string, in lexState) *Line {
+	if len(p.lines) == 0 {
+		p.lines = make([]Line, p.slab)
+	}
+	l := &p.lines[0]
+	p.lines = p.lines[1:]
+	p.line(l, text, in)
+	return l
+}
+
+// Edit returns the file with the bytes [start,end) replaced by text. Lines
+// that the edit does not touch keep their parsed form: the new file shares
+// them. It panics when the range is not inside the file, as a slice does.
 func (f *File) Edit(start, end int, text string) *File {
-	return Parse(f.text[:start] + text + f.text[end:])
+	whole := f.text[:start] + text + f.text[end:]
+	a, b := f.LineAt(start), f.LineAt(end)
+	tail := len(f.text)
+	if b+1 < len(f.start) {
+		tail = f.start[b+1]
+	}
+	// The lines a to b become those of the new text in between.
+	delta := len(text) - (end - start)
+	mid := whole[f.start[a] : tail+delta]
+	if b+1 < len(f.start) {
+		mid = mid[:len(mid)-1]
+	}
+	n := strings.Count(mid, "\n") + 1
+	g := &File{text: whole, start: make([]int, 0, len(f.start)+n), lines: make([]*Line, 0, len(f.lines)+n)}
+	g.start = append(g.start, f.start[:a]...)
+	g.lines = append(g.lines, f.lines[:a]...)
+	p := &parser{slab: min(n, 1024)}
+	st := inCode
+	if a > 0 {
+		st = f.lines[a-1].out
+	}
+	at := f.start[a]
+	for i := 0; i < n; i++ {
+		s, rest, _ := strings.Cut(mid, "\n")
+		mid = rest
+		g.start = append(g.start, at)
+		at += len(s) + 1
+		// The line must not keep the whole old text alive.
+		l := p.parseLine(strings.Clone(trimCR(s)), st)
+		g.lines = append(g.lines, l)
+		st = l.out
+	}
+	for i := b + 1; i < len(f.lines); i++ {
+		l := f.lines[i]
+		if l.in != st {
+			l = p.parseLine(l.Text, st)
+		}
+		st = l.out
+		g.start = append(g.start, f.start[i]+delta)
+		g.lines = append(g.lines, l)
+	}
+	return g
 }
 
 // Text is the whole source.
@@ -30,6 +104,9 @@ func (f *File) Text() string { return f.text }
 
 // NumLines counts lines; a final newline starts a last, empty line.
 func (f *File) NumLines() int { return len(f.start) }
+
+// Line is the parsed line i, counted from 0.
+func (f *File) Line(i int) *Line { return f.lines[i] }
 
 // LineStart is the byte offset of line i, counted from 0.
 func (f *File) LineStart(i int) int { return f.start[i] }

@@ -1,0 +1,125 @@
+package syntax
+
+import "narrowgauge/isa"
+
+// Kind of a statement.
+type Kind uint8
+
+// The statements that a line can hold.
+const (
+	Empty       Kind = iota
+	Label            // name: or 1: — a label is a statement of its own
+	Instruction      // mnemonic operands
+	Directive        // .name arguments
+	Assign           // name = expression
+	Unknown          // a word that is neither mnemonic nor directive
+	Bad              // no statement at all; Err says why
+)
+
+// Line is one parsed source line. All columns in it are bytes from its start,
+// so that a line keeps its meaning when lines above it change. It is
+// immutable.
+type Line struct {
+	Text  string // without the line end
+	Stmts []Stmt
+	// Comment is the column of the first comment, -1 without one.
+	Comment int32
+	in, out lexState
+}
+
+// lexState is what the end of a line hands to the next one.
+type lexState uint8
+
+const (
+	inCode    lexState = iota
+	inComment          // inside /* … */
+)
+
+// Stmt is a statement.
+type Stmt struct {
+	Kind       Kind
+	Width      byte // 'n' or 'w' behind an instruction's mnemonic
+	NoColon    bool // Label: written without ':'
+	Start, End int32
+	// NameEnd is where the name ends: label, mnemonic, directive or symbol;
+	// it starts at Start.
+	NameEnd int32
+	// Num is the number of a numeric local label, -1 for others.
+	Num  int32
+	Name string         // as written
+	Mnem *isa.Mnemonic  // Instruction
+	Dir  *DirectiveInfo // Directive
+	Ops  []Operand      // operands or arguments; Assign: the expression
+	Err  *Error         // the first thing that could not be read
+}
+
+// Error is something that the parser could not read, at columns of the line.
+type Error struct {
+	Start, End int32
+	Message    string
+}
+
+// Operand is an operand of an instruction or an argument of a directive.
+type Operand struct {
+	isa.Operand
+	Start, End int32
+	// Expr is the operand's expression when it is neither a plain number
+	// (then Known) nor a single identifier (then Word).
+	Expr *Expr
+	// Names are register aliases in it that only .req can explain, or nil.
+	Names *Names
+	// IsStr: a string argument; Str is its decoded value.
+	IsStr bool
+}
+
+// Names holds identifiers that stand where a register is expected.
+type Names struct {
+	Base, Index string
+	List        []string
+	// Str is a string argument's value.
+	Str string
+}
+
+// ExprOp is the operator of an expression node.
+type ExprOp uint8
+
+// Operators. Binary ones have both sides, unary ones only X.
+const (
+	ExprNum ExprOp = iota
+	ExprSym
+	ExprLocal // 1f, 1b: Val is the number, Back the direction
+	ExprDot   // the location counter
+	ExprNeg
+	ExprNot  // ~
+	ExprLNot // !
+	ExprMul
+	ExprDiv
+	ExprMod
+	ExprShl
+	ExprShr
+	ExprOr
+	ExprAnd
+	ExprXor
+	ExprOrNot
+	ExprAdd
+	ExprSub
+	ExprEq
+	ExprNe
+	ExprLt
+	ExprLe
+	ExprGt
+	ExprGe
+	ExprLAnd
+	ExprLOr
+	ExprReloc // :lower16:x, x(GOT): a value that only the linker knows
+)
+
+// Expr is a node of an expression.
+type Expr struct {
+	Op         ExprOp
+	Back       bool
+	Start, End int32
+	Val        int64
+	Name       string
+	X, Y       *Expr
+}

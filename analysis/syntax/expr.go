@@ -1,0 +1,359 @@
+package syntax
+
+// binary operators with their precedence, as assemblers of the dot dialect
+// have it: * / % << >> before | & ^ ! before + - and comparisons before &&
+// before ||.
+func binary(s string, i int) (op ExprOp, prec, n int) {
+	two := byte(0)
+	if i+1 < len(s) {
+		two = s[i+1]
+	}
+	switch s[i] {
+	case '*':
+		return ExprMul, 5, 1
+	case '/':
+		return ExprDiv, 5, 1
+	case '%':
+		return ExprMod, 5, 1
+	case '<':
+		switch two {
+		case '<':
+			return ExprShl, 5, 2
+		case '>':
+			return ExprNe, 3, 2
+		case '=':
+			return ExprLe, 3, 2
+		}
+		return ExprLt, 3, 1
+	case '>':
+		switch two {
+		case '>':
+			return ExprShr, 5, 2
+		case '=':
+			return ExprGe, 3, 2
+		}
+		return ExprGt, 3, 1
+	case '|':
+		if two == '|' {
+			return ExprLOr, 1, 2
+		}
+		return ExprOr, 4, 1
+	case '&':
+		if two == '&' {
+			return ExprLAnd, 2, 2
+		}
+		return ExprAnd, 4, 1
+	case '^':
+		return ExprXor, 4, 1
+	case '!':
+		if two == '=' {
+			return ExprNe, 3, 2
+		}
+		return ExprOrNot, 4, 1
+	case '+':
+		return ExprAdd, 3, 1
+	case '-':
+		return ExprSub, 3, 1
+	case '=':
+		if two == '=' {
+			return ExprEq, 3, 2
+		}
+	}
+	return 0, 0, 0
+}
+
+// value is an expression while it is read: a number needs no node.
+type value struct {
+	num        bool
+	n          int64
+	e          *Expr
+	start, end int
+	ok         bool
+}
+
+func (p *parser) node(v value) *Expr {
+	if !v.num {
+		return v.e
+	}
+	e := p.newExpr()
+	*e = Expr{Op: ExprNum, Val: v.n, Start: int32(v.start), End: int32(v.end)}
+	return e
+}
+
+const maxDepth = 200
+
+// expr reads an expression whose operators bind at least as tight as prec.
+func (p *parser) expr(prec, depth int) value {
+	x := p.unary(depth)
+	if !x.ok {
+		return x
+	}
+	for !p.atEnd() {
+		op, pr, n := binary(p.s, p.i)
+		if n == 0 || pr < prec {
+			break
+		}
+		p.i += n
+		y := p.expr(pr+1, depth+1)
+		if !y.ok {
+			return y
+		}
+		if x.num && y.num {
+			if v, ok := Fold(op, x.n, y.n); ok {
+				x.n, x.end = v, y.end
+				continue
+			}
+		}
+		e := p.newExpr()
+		*e = Expr{Op: op, X: p.node(x), Y: p.node(y), Start: int32(x.start), End: int32(y.end)}
+		x = value{e: e, start: x.start, end: y.end, ok: true}
+	}
+	return x
+}
+
+// Fold computes a binary operator on 64-bit values. ok is false for a
+// division by zero.
+func Fold(op ExprOp, x, y int64) (v int64, ok bool) {
+	truth := func(b bool) int64 {
+		if b {
+			return -1
+		}
+		return 0
+	}
+	switch op {
+	case ExprMul:
+		return x * y, true
+	case ExprDiv, ExprMod:
+		if y == 0 || x == -1<<63 && y == -1 {
+			return 0, false
+		}
+		if op == ExprDiv {
+			return x / y, true
+		}
+		return x % y, true
+	case ExprShl:
+		if y < 0 || y > 63 {
+			return 0, true
+		}
+		return x << y, true
+	case ExprShr:
+		if y < 0 || y > 63 {
+			return 0, true
+		}
+		return int64(uint64(x) >> y), true
+	case ExprOr:
+		return x | y, true
+	case ExprAnd:
+		return x & y, true
+	case ExprXor:
+		return x ^ y, true
+	case ExprOrNot:
+		return x | ^y, true
+	case ExprAdd:
+		return x + y, true
+	case ExprSub:
+		return x - y, true
+	case ExprEq:
+		return truth(x == y), true
+	case ExprNe:
+		return truth(x != y), true
+	case ExprLt:
+		return truth(x < y), true
+	case ExprLe:
+		return truth(x <= y), true
+	case ExprGt:
+		return truth(x > y), true
+	case ExprGe:
+		return truth(x >= y), true
+	case ExprLAnd:
+		if x != 0 && y != 0 {
+			return 1, true
+		}
+		return 0, true
+	case ExprLOr:
+		if x != 0 || y != 0 {
+			return 1, true
+		}
+		return 0, true
+	}
+	return 0, false
+}
+
+func (p *parser) unary(depth int) value {
+	c := p.peek()
+	b := p.i
+	if depth > maxDepth {
+		p.fail(b, b+1, "the expression is nested too deep")
+		return value{}
+	}
+	switch c {
+	case '-', '~', '!', '+':
+		p.i++
+		x := p.unary(depth + 1)
+		if !x.ok || c == '+' {
+			return x
+		}
+		x.start = b
+		if x.num {
+			switch c {
+			case '-':
+				x.n = -x.n
+			case '~':
+				x.n = ^x.n
+			default:
+				if x.n == 0 {
+					x.n = 1
+				} else {
+					x.n = 0
+				}
+			}
+			return x
+		}
+		e := p.newExpr()
+		*e = Expr{Op: map[byte]ExprOp{'-': ExprNeg, '~': ExprNot, '!': ExprLNot}[c], X: x.e, Start: int32(b), End: int32(x.end)}
+		x.e = e
+		return x
+	case '(':
+		p.i++
+		x := p.expr(1, depth+1)
+		if !x.ok {
+			return x
+		}
+		if !p.eat(')') {
+			p.fail(b, b+1, "this '(' has no ')'")
+			return value{}
+		}
+		x.start, x.end = b, p.i
+		return p.suffix(x)
+	case ':':
+		// :lower16:expression and its kin
+		p.i++
+		name := p.ident()
+		if name == "" || !p.eat(':') {
+			p.fail(b, p.i, "a relocation operator is written :name:")
+			return value{}
+		}
+		x := p.expr(1, depth+1)
+		if !x.ok {
+			return x
+		}
+		e := p.newExpr()
+		*e = Expr{Op: ExprReloc, Name: name, X: p.node(x), Start: int32(b), End: int32(x.end)}
+		return value{e: e, start: b, end: x.end, ok: true}
+	case '\'':
+		return p.char()
+	case '"':
+		name := p.stringLit() // a quoted symbol name
+		e := p.newExpr()
+		*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
+		return value{e: e, start: b, end: p.i, ok: true}
+	}
+	if c >= '0' && c <= '9' {
+		return p.number()
+	}
+	if c != 0 && class[c]&cStart != 0 {
+		name := p.ident()
+		e := p.newExpr()
+		*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
+		if name == "." {
+			e.Op = ExprDot
+		}
+		return p.suffix(value{e: e, start: b, end: p.i, ok: true})
+	}
+	if c == 0 {
+		p.fail(max(b-1, 0), b, "a value is missing here")
+	} else {
+		p.fail(b, b+1, "a value cannot start with this character")
+	}
+	return value{}
+}
+
+// suffix reads a relocation behind a symbol, as in label(GOT).
+func (p *parser) suffix(x value) value {
+	if x.num || p.i >= len(p.s) || p.s[p.i] != '(' {
+		return x
+	}
+	b := p.i
+	p.i++
+	name := p.ident()
+	if name == "" || p.i >= len(p.s) || p.s[p.i] != ')' {
+		p.i = b
+		return x
+	}
+	p.i++
+	e := p.newExpr()
+	*e = Expr{Op: ExprReloc, Name: name, X: x.e, Start: int32(x.start), End: int32(p.i)}
+	return value{e: e, start: x.start, end: p.i, ok: true}
+}
+
+// char reads 'c or 'c', escapes included.
+func (p *parser) char() value {
+	b := p.i
+	p.i++
+	if p.i >= len(p.s) {
+		p.fail(b, p.i, "a character is missing behind the quote")
+		return value{}
+	}
+	v := int64(p.s[p.i])
+	p.i++
+	if v == '\\' && p.i < len(p.s) {
+		c, n := escape(p.s[p.i:])
+		v = int64(c)
+		p.i += n
+	}
+	if p.i < len(p.s) && p.s[p.i] == '\'' {
+		p.i++
+	}
+	return value{num: true, n: v, start: b, end: p.i, ok: true}
+}
+
+// number reads 0x…, 0b…, octal, decimal, and the references 1f and 1b to
+// numeric local labels.
+func (p *parser) number() value {
+	b := p.i
+	s := p.s
+	base := uint64(10)
+	i := b
+	if s[i] == '0' && i+1 < len(s) {
+		switch c := s[i+1] | 0x20; {
+		case c == 'x':
+			base, i = 16, i+2
+		case c == 'b' && i+2 < len(s) && (s[i+2] == '0' || s[i+2] == '1'):
+			base, i = 2, i+2
+		case s[i+1] >= '0' && s[i+1] <= '9':
+			base, i = 8, i+1
+		}
+	}
+	digits := i
+	var v uint64
+	over := false
+	for ; i < len(s); i++ {
+		d := hexDigit(s[i])
+		if d < 0 || uint64(d) >= base {
+			break
+		}
+		if v > (1<<64-1-uint64(d))/base {
+			over = true
+		}
+		v = v*base + uint64(d)
+	}
+	if base == 10 && i < len(s) && (s[i] == 'f' || s[i] == 'b') && (i+1 == len(s) || class[s[i+1]]&cIdent == 0) {
+		p.i = i + 1
+		e := p.newExpr()
+		*e = Expr{Op: ExprLocal, Val: int64(v), Back: s[i] == 'b', Start: int32(b), End: int32(p.i)}
+		return value{e: e, start: b, end: p.i, ok: true}
+	}
+	p.i = i
+	if i < len(s) && class[s[i]]&cIdent != 0 || i == digits {
+		for p.i < len(s) && class[s[p.i]]&cIdent != 0 {
+			p.i++
+		}
+		p.fail(b, p.i, "this is not a number: "+s[b:p.i])
+		return value{}
+	}
+	if over {
+		p.fail(b, p.i, "the number does not fit into 64 bits")
+		return value{}
+	}
+	return value{num: true, n: int64(v), start: b, end: p.i, ok: true}
+}

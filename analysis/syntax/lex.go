@@ -1,0 +1,239 @@
+package syntax
+
+// Character classes, for one table look-up a byte.
+const (
+	cIdent = 1 << iota // may stand in an identifier
+	cStart             // may start an identifier
+	cDigit             // 0–9
+	cSpace             // blank, tab and other control characters
+	cEnd               // may end a statement: ; @ / and the like
+)
+
+var class = func() (t [256]uint8) {
+	for c := 0; c < 256; c++ {
+		switch {
+		case c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c == '_' || c == '.' || c == '$' || c >= 0x80:
+			t[c] = cIdent | cStart
+		case c >= '0' && c <= '9':
+			t[c] = cIdent | cDigit
+		case c == ' ' || c == '\t' || c == '\r' || c == '\f' || c == '\v':
+			t[c] = cSpace
+		case c == ';' || c == '@' || c == '/':
+			t[c] = cEnd
+		}
+	}
+	return
+}()
+
+// parser reads one line at a time and takes its nodes from slabs, so that a
+// large file costs few allocations.
+type parser struct {
+	s   string // the line
+	i   int    // next byte
+	end int    // end of the statement's text
+
+	comment int32
+	state   lexState
+	err     *Error
+
+	stmts []Stmt
+	first int // index of the line's first statement in stmts
+	ops   []Operand
+	exprs []Expr
+	lines []Line
+	slab  int // size of the next slab, in items
+}
+
+func (p *parser) newExpr() *Expr {
+	if len(p.exprs) == 0 {
+		p.exprs = make([]Expr, max(p.slab/4, 4))
+	}
+	e := &p.exprs[0]
+	p.exprs = p.exprs[1:]
+	return e
+}
+
+func (p *parser) fail(start, end int, msg string) {
+	if p.err == nil {
+		if end <= start {
+			end = start + 1
+		}
+		p.err = &Error{int32(start), int32(end), msg}
+	}
+}
+
+// skip passes blanks and block comments. It stops at anything else.
+func (p *parser) skip() {
+	for p.i < len(p.s) {
+		c := p.s[p.i]
+		if class[c]&cSpace != 0 {
+			p.i++
+			continue
+		}
+		if c == '/' && p.i+1 < len(p.s) && p.s[p.i+1] == '*' {
+			if p.comment < 0 {
+				p.comment = int32(p.i)
+			}
+			p.i += 2
+			p.blockComment()
+			continue
+		}
+		return
+	}
+}
+
+// blockComment passes the rest of a block comment, or the rest of the line.
+func (p *parser) blockComment() {
+	for ; p.i+1 < len(p.s); p.i++ {
+		if p.s[p.i] == '*' && p.s[p.i+1] == '/' {
+			p.i += 2
+			p.state = inCode
+			return
+		}
+	}
+	p.i = len(p.s)
+	p.state = inComment
+}
+
+// atEnd says whether the statement ends here: at the end of the line, at a
+// separator or at a comment.
+func (p *parser) atEnd() bool {
+	p.skip()
+	if p.i >= len(p.s) {
+		return true
+	}
+	switch p.s[p.i] {
+	case ';', '@':
+		return true
+	case '/':
+		return p.i+1 < len(p.s) && p.s[p.i+1] == '/'
+	}
+	return false
+}
+
+// peek is the next byte that is not a blank, 0 at the end of the statement.
+func (p *parser) peek() byte {
+	if p.atEnd() {
+		return 0
+	}
+	return p.s[p.i]
+}
+
+// eat passes the byte c, if it comes next.
+func (p *parser) eat(c byte) bool {
+	if p.peek() == c {
+		p.i++
+		return true
+	}
+	return false
+}
+
+// ident reads an identifier or word; empty when none stands here.
+func (p *parser) ident() string {
+	b := p.i
+	if b >= len(p.s) || class[p.s[b]]&cStart == 0 {
+		return ""
+	}
+	for p.i < len(p.s) && class[p.s[p.i]]&cIdent != 0 {
+		p.i++
+	}
+	return p.s[b:p.i]
+}
+
+// toEnd passes everything up to the end of the statement, strings as a whole.
+func (p *parser) toEnd() {
+	for !p.atEnd() {
+		if c := p.s[p.i]; c == '"' {
+			p.stringLit()
+		} else if c == '\'' && p.i+1 < len(p.s) {
+			p.i += 2
+		} else {
+			p.i++
+		}
+	}
+}
+
+// stringLit reads a string with the usual escapes, the quotes included.
+func (p *parser) stringLit() string {
+	b := p.i
+	p.i++
+	plain := true
+	for p.i < len(p.s) && p.s[p.i] != '"' {
+		if p.s[p.i] == '\\' {
+			plain = false
+			p.i++
+		}
+		p.i++
+	}
+	if p.i >= len(p.s) {
+		p.i = len(p.s)
+		p.fail(b, p.i, "the string has no closing quote")
+		return p.s[b+1:]
+	}
+	p.i++
+	raw := p.s[b+1 : p.i-1]
+	if plain {
+		return raw
+	}
+	return unescape(raw)
+}
+
+func unescape(raw string) string {
+	out := make([]byte, 0, len(raw))
+	for i := 0; i < len(raw); i++ {
+		c := raw[i]
+		if c != '\\' || i+1 >= len(raw) {
+			out = append(out, c)
+			continue
+		}
+		i++
+		v, n := escape(raw[i:])
+		out = append(out, v)
+		i += n - 1
+	}
+	return string(out)
+}
+
+// escape decodes the characters behind a backslash and says how many it took.
+func escape(s string) (v byte, n int) {
+	switch c := s[0]; {
+	case c >= '0' && c <= '7':
+		for n < 3 && n < len(s) && s[n] >= '0' && s[n] <= '7' {
+			v = v<<3 | s[n] - '0'
+			n++
+		}
+		return v, n
+	case c == 'x' || c == 'X':
+		n = 1
+		for n < len(s) && hexDigit(s[n]) >= 0 {
+			v = v<<4 | byte(hexDigit(s[n]))
+			n++
+		}
+		return v, n
+	}
+	switch s[0] {
+	case 'n':
+		return '\n', 1
+	case 't':
+		return '\t', 1
+	case 'r':
+		return '\r', 1
+	case 'b':
+		return '\b', 1
+	case 'f':
+		return '\f', 1
+	}
+	return s[0], 1
+}
+
+func hexDigit(c byte) int {
+	switch {
+	case c >= '0' && c <= '9':
+		return int(c - '0')
+	case c >= 'a' && c <= 'f':
+		return int(c-'a') + 10
+	case c >= 'A' && c <= 'F':
+		return int(c-'A') + 10
+	}
+	return -1
+}

@@ -1,0 +1,666 @@
+package syntax
+
+import (
+	"strings"
+
+	"narrowgauge/isa"
+)
+
+// line parses p.s into l. in is the state that the line above left.
+func (p *parser) line(l *Line, text string, in lexState) {
+	p.s, p.i, p.state, p.comment = text, 0, in, -1
+	l.Text, l.in = text, in
+	p.first = len(p.stmts)
+	if in == inComment {
+		p.comment = 0
+		p.blockComment()
+	}
+	for b := p.i; ; {
+		p.skip()
+		if p.i >= len(p.s) {
+			break
+		}
+		c := p.s[p.i]
+		if c == '@' || c == '/' && p.i+1 < len(p.s) && p.s[p.i+1] == '/' || c == '#' && len(p.stmts) == p.first && onlyBlanks(p.s[b:p.i]) {
+			if p.comment < 0 {
+				p.comment = int32(p.i)
+			}
+			break
+		}
+		if c == ';' {
+			p.i++
+			continue
+		}
+		p.statement()
+	}
+	l.Stmts = p.stmts[p.first:len(p.stmts):len(p.stmts)]
+	l.Comment, l.out = p.comment, p.state
+}
+
+func onlyBlanks(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if class[s[i]]&cSpace == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func (p *parser) add(s Stmt) {
+	if s.Err == nil {
+		s.Err = p.err
+	}
+	p.err = nil
+	if len(p.stmts) == cap(p.stmts) {
+		// A new slab, with the line's statements so far copied over.
+		done := p.stmts[p.first:]
+		p.stmts = append(make([]Stmt, 0, max(p.slab, 2*len(done)+4)), done...)
+		p.first = 0
+	}
+	p.stmts = append(p.stmts, s)
+}
+
+// statement reads one label or statement.
+func (p *parser) statement() {
+	b := p.i
+	c := p.s[b]
+	switch {
+	case class[c]&cDigit != 0:
+		n := int32(0)
+		for p.i < len(p.s) && class[p.s[p.i]]&cDigit != 0 && n < 1<<24 {
+			n = n*10 + int32(p.s[p.i]-'0')
+			p.i++
+		}
+		end := p.i
+		p.skip()
+		if p.i < len(p.s) && p.s[p.i] == ':' {
+			p.i++
+			p.add(Stmt{Kind: Label, Start: int32(b), NameEnd: int32(end), End: int32(p.i), Num: n, Name: p.s[b:end]})
+			return
+		}
+		p.bad(b, "a statement cannot start with a number")
+		return
+	case c == '"':
+		name := p.stringLit()
+		end := p.i
+		p.skip()
+		if p.i < len(p.s) && p.s[p.i] == ':' {
+			p.i++
+			p.add(Stmt{Kind: Label, Start: int32(b), NameEnd: int32(end), End: int32(p.i), Num: -1, Name: name})
+			return
+		}
+		p.bad(b, "a statement cannot start with a string")
+		return
+	case class[c]&cStart == 0:
+		p.bad(b, "a statement cannot start with this character")
+		return
+	}
+	word := p.ident()
+	end := p.i
+	p.skip()
+	next := byte(0)
+	if p.i < len(p.s) {
+		next = p.s[p.i]
+	}
+	s := Stmt{Start: int32(b), NameEnd: int32(end), Num: -1, Name: word}
+	if next == ':' {
+		p.i++
+		s.Kind, s.End = Label, int32(p.i)
+		p.add(s)
+		return
+	}
+	if next == '=' {
+		s.Kind = Assign
+		p.i++
+		if p.i < len(p.s) && p.s[p.i] == '=' {
+			p.i++
+		}
+		p.args(&s)
+		p.finish(&s)
+		return
+	}
+	if word[0] == '.' {
+		if d := findDirective(word); d != nil {
+			s.Kind, s.Dir = Directive, d
+			p.directive(&s)
+			p.finish(&s)
+			return
+		}
+	}
+	if m, w := findMnemonic(word); m != nil {
+		// "name .req r3" and "label nop" put a name first, which may look
+		// like a mnemonic; a directive behind it decides.
+		if next != '.' || !p.dotWord() {
+			s.Kind, s.Mnem, s.Width = Instruction, m, w
+			p.operands(&s)
+			p.finish(&s)
+			return
+		}
+	}
+	p.nameFirst(s)
+}
+
+// dotWord says whether a directive's name comes next.
+func (p *parser) dotWord() bool {
+	save := p.i
+	w := p.ident()
+	p.i = save
+	return len(w) > 1 && findDirective(w) != nil
+}
+
+// nameFirst reads what follows a word that is no mnemonic: "name .req r3", a
+// label without colon, or something unknown.
+func (p *parser) nameFirst(s Stmt) {
+	save := p.i
+	w := p.ident()
+	if len(w) > 1 && w[0] == '.' {
+		switch d := findDirective(w); {
+		case d != nil && d.NameFirst:
+			s.Kind, s.Dir = Directive, d
+			p.args(&s)
+			p.finish(&s)
+			return
+		case d != nil && s.Start == 0:
+			p.i = save
+			s.Kind, s.NoColon, s.End = Label, true, s.NameEnd
+			p.add(s)
+			return
+		}
+	}
+	p.i = save
+	if s.Start == 0 && s.Name[0] != '.' {
+		if w == "" && p.atEnd() {
+			// A word alone at column one.
+			s.Kind, s.End = Unknown, s.NameEnd
+			p.add(s)
+			return
+		}
+		if m, _ := findMnemonic(w); m != nil {
+			s.Kind, s.NoColon, s.End = Label, true, s.NameEnd
+			p.add(s)
+			return
+		}
+	}
+	s.Kind = Unknown
+	p.macroArgs(&s)
+	p.finish(&s)
+}
+
+// macroArgs passes the arguments of what may be a macro call: any text.
+func (p *parser) macroArgs(s *Stmt) {
+	p.toEnd()
+	p.err = nil
+	s.End = int32(p.i)
+}
+
+func (p *parser) bad(b int, msg string) {
+	p.toEnd()
+	p.err = nil
+	end := trimRight(p.s, b, p.i)
+	p.fail(b, b+1, msg)
+	p.add(Stmt{Kind: Bad, Start: int32(b), NameEnd: int32(b), End: int32(end), Num: -1, Name: ""})
+}
+
+func trimRight(s string, b, e int) int {
+	for e > b && class[s[e-1]]&cSpace != 0 {
+		e--
+	}
+	return e
+}
+
+// finish passes what is left of the statement and adds it.
+func (p *parser) finish(s *Stmt) {
+	if !p.atEnd() {
+		b := p.i
+		keep := p.err
+		p.toEnd()
+		p.err = keep
+		p.fail(b, trimRight(p.s, b, p.i), "this does not belong to the statement any more")
+	}
+	s.End = int32(trimRight(p.s, int(s.NameEnd), p.i))
+	if p.comment >= s.NameEnd && s.End > p.comment {
+		// Do not count a block comment at the end.
+		if n := len(s.Ops); n > 0 {
+			s.End = max(s.Ops[n-1].End, s.NameEnd)
+		} else {
+			s.End = s.NameEnd
+		}
+	}
+	p.add(*s)
+}
+
+func findMnemonic(word string) (*isa.Mnemonic, byte) {
+	if len(word) > 20 {
+		return nil, 0
+	}
+	for i := 0; i < len(word); i++ {
+		if c := word[i]; c >= 'A' && c <= 'Z' {
+			return isa.Find(strings.ToLower(word))
+		}
+	}
+	return isa.Find(word)
+}
+
+// regHere reads a core register's name, if one stands at p.i.
+func (p *parser) regHere() (isa.Reg, bool) {
+	b := p.i
+	e := b
+	for e < len(p.s) && e < b+4 && class[p.s[e]]&cIdent != 0 {
+		e++
+	}
+	if e-b < 2 || e-b > 3 {
+		return isa.NoReg, false
+	}
+	var buf [3]byte
+	for k := b; k < e; k++ {
+		c := p.s[k]
+		if c >= 'A' && c <= 'Z' {
+			c |= 0x20
+		}
+		buf[k-b] = c
+	}
+	r, ok := isa.RegByName(string(buf[:e-b]))
+	if ok {
+		p.i = e
+	}
+	return r, ok
+}
+
+// operands reads an instruction's operands.
+func (p *parser) operands(s *Stmt) {
+	first := len(p.ops)
+	for p.peek() != 0 {
+		n := len(p.ops)
+		if n == cap(p.ops) {
+			p.ops = append(make([]Operand, 0, max(p.slab*2, n-first+4)), p.ops[first:]...)
+			n -= first
+			first = 0
+		}
+		p.ops = p.ops[:n+1]
+		o := &p.ops[n]
+		*o = Operand{}
+		o.Start = int32(p.i)
+		p.operand(o)
+		o.End = int32(p.i)
+		if n > first {
+			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg) && !o.WB {
+				p.postIndex(prev, o)
+				p.ops = p.ops[:n]
+			}
+		}
+		if p.err != nil || !p.eat(',') {
+			break
+		}
+		if p.atEnd() {
+			p.fail(p.i-1, p.i, "an operand is missing behind the comma")
+		}
+	}
+	s.Ops = p.ops[first:len(p.ops):len(p.ops)]
+}
+
+// postIndex joins [r1] and #4 to one operand.
+func (p *parser) postIndex(m, o *Operand) {
+	m.Post, m.End = true, o.End
+	if o.Kind == isa.OpImm {
+		m.Off, m.Imm, m.Known, m.Expr = isa.OffImm, o.Imm, o.Known, o.Expr
+	} else {
+		m.Off, m.Index = isa.OffReg, o.Reg
+	}
+}
+
+// setValue stores an expression into an operand.
+func (o *Operand) setValue(p *parser, v value) {
+	switch {
+	case !v.ok:
+		o.Kind = isa.OpOther
+	case v.num:
+		o.Known, o.Imm = true, v.n
+	default:
+		o.Expr = v.e
+	}
+}
+
+func (p *parser) operand(o *Operand) {
+	c := p.s[p.i]
+	switch c {
+	case '#', '$':
+		p.i++
+		o.Kind = isa.OpImm
+		o.setValue(p, p.expr(1, 0))
+		return
+	case '=':
+		p.i++
+		o.Kind = isa.OpLit
+		o.setValue(p, p.expr(1, 0))
+		return
+	case '[':
+		p.memory(o)
+		return
+	case '{':
+		p.list(o)
+		return
+	}
+	b := p.i
+	if class[c]&cStart != 0 {
+		if r, ok := p.regHere(); ok {
+			o.Kind, o.Reg = isa.OpReg, r
+			if p.i < len(p.s) && p.eat('!') {
+				o.WB = true
+			}
+			return
+		}
+		w := p.ident()
+		if isShift(w) {
+			o.Kind = isa.OpOther
+			p.shiftAmount()
+			return
+		}
+		switch n := p.peek(); n {
+		case 0, ',':
+			o.Kind = isa.OpExpr
+			if w == "." {
+				o.Expr = p.newExpr()
+				*o.Expr = Expr{Op: ExprDot, Start: int32(b), End: int32(p.i)}
+			} else {
+				o.Word = w
+			}
+			p.i = b + len(w)
+			return
+		case '!':
+			// alias! in a multiple load or store
+			if save := p.i; true {
+				p.i++
+				if t := p.peek(); t == 0 || t == ',' {
+					o.Kind, o.Word, o.WB = isa.OpExpr, w, true
+					return
+				}
+				p.i = save
+			}
+		}
+		p.i = b
+	}
+	if c == '-' && p.i+1 < len(p.s) && class[p.s[p.i+1]]&cStart != 0 {
+		p.i++
+		if _, ok := p.regHere(); ok {
+			o.Kind = isa.OpOther
+			return
+		}
+		p.i = b
+	}
+	o.Kind = isa.OpExpr
+	o.setValue(p, p.expr(1, 0))
+}
+
+func isShift(w string) bool {
+	if len(w) != 3 {
+		return false
+	}
+	switch strings.ToLower(w) {
+	case "lsl", "lsr", "asr", "ror", "rrx", "asl":
+		return true
+	}
+	return false
+}
+
+// shiftAmount reads what follows lsl and its kin.
+func (p *parser) shiftAmount() {
+	switch p.peek() {
+	case '#':
+		p.i++
+		p.expr(1, 0)
+	case 0, ',', ']':
+	default:
+		if _, ok := p.regHere(); !ok {
+			p.ident()
+		}
+	}
+}
+
+func (o *Operand) names() *Names {
+	if o.Names == nil {
+		o.Names = &Names{}
+	}
+	return o.Names
+}
+
+// regOrName reads a register, or an identifier that .req may explain.
+func (p *parser) regOrName() (r isa.Reg, name string, ok bool) {
+	p.skip()
+	if r, ok := p.regHere(); ok {
+		return r, "", true
+	}
+	if w := p.ident(); w != "" {
+		return isa.NoReg, w, true
+	}
+	return isa.NoReg, "", false
+}
+
+func (p *parser) memory(o *Operand) {
+	b := p.i
+	p.i++
+	o.Kind = isa.OpMem
+	r, name, ok := p.regOrName()
+	if !ok {
+		p.fail(p.i, p.i+1, "a base register is missing behind '['")
+		return
+	}
+	o.Reg = r
+	if name != "" {
+		o.names().Base = name
+	}
+	for p.eat(',') {
+		switch c := p.peek(); {
+		case c == '#' || c == '$':
+			p.i++
+			o.Off = isa.OffImm
+			o.setValue(p, p.expr(1, 0))
+			if p.err != nil {
+				return
+			}
+		case c == ':' || c == '(' || c >= '0' && c <= '9':
+			o.Off = isa.OffImm
+			o.setValue(p, p.expr(1, 0))
+			if p.err != nil {
+				return
+			}
+		case c == 0 || c == ']':
+			p.fail(p.i-1, p.i, "an offset is missing behind the comma")
+			return
+		default:
+			if c == '-' {
+				o.Minus = true
+				p.i++
+			} else if c == '+' {
+				p.i++
+			}
+			save := p.i
+			r, name, ok := p.regOrName()
+			if !ok {
+				p.i = save
+				if o.Minus {
+					p.i--
+					o.Minus = false
+				}
+				o.Off = isa.OffImm
+				o.setValue(p, p.expr(1, 0))
+				if p.err != nil {
+					return
+				}
+				continue
+			}
+			if isShift(name) {
+				p.shiftAmount()
+				o.Off = isa.OffShift
+				continue
+			}
+			o.Off, o.Index = isa.OffReg, r
+			if name != "" {
+				o.names().Index = name
+			}
+		}
+	}
+	if p.peek() == ':' { // an alignment, as vector loads have it
+		p.i++
+		p.expr(1, 0)
+	}
+	if !p.eat(']') {
+		p.fail(b, b+1, "this '[' has no ']'")
+		return
+	}
+	if p.peek() == '!' {
+		p.i++
+		o.WB = true
+	}
+}
+
+func (p *parser) list(o *Operand) {
+	b := p.i
+	p.i++
+	o.Kind = isa.OpList
+	for p.peek() != '}' {
+		if p.atEnd() {
+			p.fail(b, b+1, "this '{' has no '}'")
+			return
+		}
+		at := p.i
+		r, name, ok := p.regOrName()
+		if !ok {
+			p.fail(at, at+1, "a register is expected here")
+			return
+		}
+		if name != "" {
+			o.names().List = append(o.names().List, name)
+		} else {
+			o.List |= 1 << r
+		}
+		if p.eat('-') {
+			at := p.i
+			e, ename, ok := p.regOrName()
+			switch {
+			case !ok:
+				p.fail(at, at+1, "a register is expected here")
+				return
+			case name != "" || ename != "":
+				if ename != "" {
+					o.names().List = append(o.names().List, "-"+ename)
+				} else {
+					o.names().List = append(o.names().List, "-"+e.String())
+				}
+			case e <= r:
+				p.fail(at, p.i, "a register range goes from the lower register to the higher one")
+				return
+			default:
+				for ; r <= e; r++ {
+					o.List |= 1 << r
+				}
+			}
+		}
+		if p.eat('[') { // a lane of a vector register
+			for p.peek() != 0 && p.s[p.i] != ']' {
+				p.i++
+			}
+			p.eat(']')
+		}
+		if !p.eat(',') && p.peek() != '}' {
+			p.fail(p.i, p.i+1, "a comma or '}' is expected here")
+			return
+		}
+	}
+	p.i++
+	if p.peek() == '^' {
+		p.i++
+		o.WB = true // the user bank: no T16 form has it
+	}
+}
+
+// args reads comma-separated expressions and strings.
+func (p *parser) args(s *Stmt) {
+	first := len(p.ops)
+	for p.peek() != 0 {
+		n := len(p.ops)
+		if n == cap(p.ops) {
+			p.ops = append(make([]Operand, 0, max(p.slab*2, 2*(n-first)+4)), p.ops[first:]...)
+			n -= first
+			first = 0
+		}
+		p.ops = p.ops[:n+1]
+		o := &p.ops[n]
+		*o = Operand{}
+		o.Start = int32(p.i)
+		p.arg(o)
+		o.End = int32(p.i)
+		if p.err != nil {
+			break
+		}
+		if !p.eat(',') {
+			// Strings may follow each other without comma, and some
+			// directives separate by blanks.
+			if p.peek() == 0 || !s.blankSeparated() {
+				break
+			}
+		}
+	}
+	s.Ops = p.ops[first:len(p.ops):len(p.ops)]
+}
+
+func (s *Stmt) blankSeparated() bool {
+	return s.Dir != nil && (s.Dir.Args == ArgsText || s.Dir.Args == ArgsStrings)
+}
+
+func (p *parser) arg(o *Operand) {
+	c := p.s[p.i]
+	switch {
+	case c == '"':
+		o.Kind, o.IsStr = isa.OpOther, true
+		o.names().Str = p.stringLit()
+		return
+	case c == ',':
+		o.Kind = isa.OpNone // an empty argument
+		return
+	case c == '#':
+		p.i++
+		if p.atEnd() {
+			p.fail(p.i-1, p.i, "a value is missing here")
+			return
+		}
+	case c == '<': // .fill <…>: an angle-bracketed string
+	}
+	b := p.i
+	if class[p.s[p.i]]&cStart != 0 {
+		if r, ok := p.regHere(); ok {
+			// A register in .req, or a symbol that happens to be named so.
+			o.Kind, o.Reg, o.Word = isa.OpReg, r, p.s[b:p.i]
+			if t := p.peek(); t == 0 || t == ',' {
+				return
+			}
+			p.i = b
+			o.Word = ""
+		} else {
+			w := p.ident()
+			if t := p.peek(); (t == 0 || t == ',') && w != "." {
+				o.Kind, o.Word = isa.OpExpr, w
+				p.i = b + len(w)
+				return
+			}
+			p.i = b
+		}
+	}
+	o.Kind = isa.OpExpr
+	o.setValue(p, p.expr(1, 0))
+}
+
+// directive reads the arguments as the directive has them.
+func (p *parser) directive(s *Stmt) {
+	switch s.Dir.Args {
+	case ArgsText, ArgsRaw:
+		p.toEnd()
+		p.err = nil
+	case ArgsNone, ArgsExprs, ArgsStrings, ArgsSymbols:
+		p.args(s)
+	}
+}
+
+// Rest is the statement's text behind its name, without the blanks around.
+func (s *Stmt) Rest(l *Line) string {
+	return strings.TrimSpace(l.Text[s.NameEnd:s.End])
+}
