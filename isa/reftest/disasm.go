@@ -1,0 +1,285 @@
+package reftest
+
+import (
+	"bytes"
+	"encoding/binary"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// Inst is one instruction as a reference disassembler sees it.
+type Inst struct {
+	Offset        int    // from the start of the code, in bytes
+	Size          int    // in bytes: 2 or 4
+	Text          string // normalised, see Normalise; empty where Undefined
+	Undefined     bool   // the tool knows no instruction there
+	Unpredictable bool   // the tool calls it UNPREDICTABLE; not every tool says so
+}
+
+// Objdump disassembles code with arm-none-eabi-objdump. arch is an architecture
+// as the assembler's -march names it ("armv4t", "armv6-m", "armv7-a"); the
+// package's documentation says how much that restricts. thumb: T16 and T32
+// code; otherwise A32.
+func Objdump(t testing.TB, arch string, thumb bool, code []byte) []Inst {
+	t.Helper()
+	const tool = "arm-none-eabi-objdump"
+	Require(t, tool)
+	switch arch { // the tool has one name for these
+	case "armv7-a", "armv7-r", "armv7-m":
+		arch = "armv7"
+	}
+	style := "reg-names-std"
+	if thumb {
+		style += ",force-thumb"
+	}
+	out := disassemble(t, code, func(file string) *exec.Cmd {
+		return exec.Command(tool, "-D", "-z", "-b", "binary", "-m", arch, "-M", style, file)
+	})
+	return parseListing(t, out, len(code))
+}
+
+// LLVM disassembles code with llvm-objdump-19. arch is an architecture as the
+// assembler's -march names it ("armv4t", "armv6-m", "armv8-m.base"); attrs are
+// feature flags for -mattr ("+crc", "-neon"). thumb: T16 and T32 code;
+// otherwise A32.
+func LLVM(t testing.TB, arch string, thumb bool, code []byte, attrs ...string) []Inst {
+	t.Helper()
+	const tool, copier = "llvm-objdump-19", "llvm-objcopy-19"
+	Require(t, tool, copier)
+	triple := strings.ReplaceAll(strings.ToLower(arch), "-", "") // armv6-m -> armv6m
+	if thumb {
+		triple = "thumb" + strings.TrimPrefix(triple, "arm")
+	}
+	out := disassemble(t, code, func(file string) *exec.Cmd {
+		// The tool reads object files only. Without mapping symbols in it the
+		// triple alone decides between A32 and Thumb.
+		wrap := exec.Command(copier, "-I", "binary", "-O", "elf32-littlearm",
+			"--rename-section", ".data=.text,alloc,load,readonly,code", "--strip-all", file, file+".o")
+		if err := wrap.Run(); err != nil {
+			t.Fatalf("reftest: %s: %v", copier, err)
+		}
+		return exec.Command(tool, "-d", "-z", "--triple="+triple+"-none-eabi",
+			"--mattr="+strings.Join(attrs, ","), file+".o")
+	})
+	return parseListing(t, out, len(code))
+}
+
+// disassemble puts code in a file, runs the command on it and returns what the
+// command wrote.
+func disassemble(t testing.TB, code []byte, command func(file string) *exec.Cmd) []byte {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "code")
+	if err := os.WriteFile(file, code, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if len(code) == 0 {
+		return nil
+	}
+	cmd := command(file)
+	cmd.Env = append(os.Environ(), "LC_ALL=C")
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("reftest: %s: %v", cmd.Args[0], err)
+	}
+	return out
+}
+
+// listingLine is an instruction in either tool's listing: offset, raw code in
+// groups of a halfword or a word, text.
+var listingLine = regexp.MustCompile(`^ *([0-9a-f]+):\s+((?:[0-9a-f]{4}|[0-9a-f]{8}|[0-9a-f]{2})(?: (?:[0-9a-f]{4}|[0-9a-f]{2}))?)(?:\s*\t\s*(.*))?$`)
+
+// parseListing reads a disassembler's listing of size bytes of code; the
+// instructions must cover them without a gap.
+func parseListing(t testing.TB, listing []byte, size int) []Inst {
+	t.Helper()
+	var insts []Inst
+	seen := map[string]Inst{} // by raw text; listings of Each16 are mostly NOPs
+	next := 0
+	for line := range bytes.Lines(listing) {
+		m := listingLine.FindSubmatch(bytes.TrimRight(line, "\r\n\t "))
+		if m == nil {
+			continue
+		}
+		offset, err := strconv.ParseUint(string(m[1]), 16, 32)
+		if err != nil || int(offset) != next {
+			t.Fatalf("reftest: listing jumps from offset %#x to %#x", next, offset)
+		}
+		size := len(bytes.ReplaceAll(m[2], []byte(" "), nil)) / 2
+		in, known := seen[string(m[3])]
+		if !known {
+			in = NewInst(next, size, string(m[3]))
+			if !strings.Contains(in.Text, ".+") && !strings.Contains(in.Text, ".-") { // the same at any offset
+				seen[string(m[3])] = in
+			}
+		}
+		in.Offset, in.Size = next, size
+		insts = append(insts, in)
+		next += in.Size
+	}
+	if next != size {
+		t.Fatalf("reftest: listing covers %d bytes of %d", next, size)
+	}
+	return insts
+}
+
+// NewInst makes an Inst of a disassembler's text for the size bytes at offset.
+func NewInst(offset, size int, text string) Inst {
+	in := Inst{Offset: offset, Size: size}
+	low := strings.ToLower(text)
+	in.Unpredictable = strings.Contains(low, "<unpredictable>")
+	in.Text = Normalise(text, offset)
+	if in.Text == "" || in.Text[0] == '.' || strings.Contains(low, "<undefined>") {
+		in.Text, in.Undefined = "", true
+	}
+	return in
+}
+
+var (
+	comment     = regexp.MustCompile(`[@;].*|//.*|<[^>]*>`)
+	spaces      = regexp.MustCompile(`\s+`)
+	punctuation = regexp.MustCompile(` ?([,\[\]{}]) ?`)
+	hexConstant = regexp.MustCompile(`#(-?)0x([0-9a-f]+)`)
+	bareNumber  = regexp.MustCompile(`^(-?)(0x[0-9a-f]+|[0-9]+)$`)
+	lastNumber  = regexp.MustCompile(`^(.*[ ,])?#?(-?)(0x[0-9a-f]+|[0-9]+)$`)
+	branch      = regexp.MustCompile(`^(b|bl|blx|cbz|cbnz)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)?$`)
+	noOffset    = regexp.MustCompile(`, #0\]`)
+	procNames   = regexp.MustCompile(`\b(sb|sl|fp|ip|r13|r14|r15)\b`)
+)
+
+var archNames = map[string]string{"sb": "r9", "sl": "r10", "fp": "r11", "ip": "r12", "r13": "sp", "r14": "lr", "r15": "pc"}
+
+// Normalise brings a disassembler's text for the instruction at offset into
+// one shape, which is that of this example: "ldr r0, [r1, #20]".
+//
+//   - lower case, single spaces, one behind each comma, no comments;
+//   - no width suffix (.n, .w) on the mnemonic: the size says it;
+//   - registers r0 to r12, sp, lr, pc;
+//   - constants in decimal, with '#', also where the tool omits it: "svc #5";
+//   - one spelling where tools differ: cs and cc for hs and lo, ldm and stm for
+//     ldmia and stmia, "add r0, pc, #4" for "adr r0, #4", [r1] for [r1, #0];
+//   - branch targets, which tools write as addresses, relative to the
+//     instruction: "beq .-6".
+func Normalise(text string, offset int) string {
+	s := strings.ToLower(comment.ReplaceAllString(text, ""))
+	s = strings.TrimSpace(spaces.ReplaceAllString(s, " "))
+	mnemonic, rest, _ := strings.Cut(s, " ")
+	mnemonic = plainMnemonic(mnemonic)
+	if rest == "" {
+		return mnemonic
+	}
+	if branch.MatchString(mnemonic) {
+		if m := lastNumber.FindStringSubmatch(rest); m != nil {
+			to, err := strconv.ParseInt(m[2]+m[3], 0, 64)
+			if err == nil {
+				// Addresses are 32 bits; one before the code's start wraps.
+				if d := int32(uint32(to) - uint32(offset)); d < 0 {
+					rest = m[1] + "." + strconv.Itoa(int(d))
+				} else {
+					rest = m[1] + ".+" + strconv.Itoa(int(d))
+				}
+			}
+		}
+	}
+	rest = hexConstant.ReplaceAllStringFunc(rest, func(c string) string {
+		m := hexConstant.FindStringSubmatch(c)
+		n, err := strconv.ParseUint(m[2], 16, 64)
+		if err != nil {
+			return c
+		}
+		return "#" + m[1] + strconv.FormatUint(n, 10)
+	})
+	operands := strings.Split(rest, ",")
+	for i, o := range operands {
+		o = strings.TrimSpace(o)
+		if m := bareNumber.FindStringSubmatch(o); m != nil {
+			if n, err := strconv.ParseUint(m[2], 0, 64); err == nil {
+				o = "#" + m[1] + strconv.FormatUint(n, 10)
+			}
+		}
+		switch o { // the condition of an IT block
+		case "hs":
+			o = "cs"
+		case "lo":
+			o = "cc"
+		}
+		operands[i] = o
+	}
+	rest = strings.Join(operands, ", ")
+	rest = punctuation.ReplaceAllStringFunc(rest, func(p string) string {
+		switch p = strings.TrimSpace(p); p {
+		case ",":
+			return ", "
+		default:
+			return p
+		}
+	})
+	rest = strings.ReplaceAll(strings.ReplaceAll(rest, ",[", ", ["), ",{", ", {")
+	rest = noOffset.ReplaceAllString(rest, "]")
+	rest = procNames.ReplaceAllStringFunc(rest, func(n string) string { return archNames[n] })
+	if mnemonic == "adr" {
+		if rd, offset, ok := strings.Cut(rest, ", #"); ok {
+			if n, negative := strings.CutPrefix(offset, "-"); negative {
+				return "sub " + rd + ", pc, #" + n
+			}
+			return "add " + rd + ", pc, #" + offset
+		}
+	}
+	return mnemonic + " " + strings.TrimSpace(rest)
+}
+
+// plainMnemonic drops a width suffix and unifies the spellings.
+func plainMnemonic(m string) string {
+	m = strings.TrimSuffix(strings.TrimSuffix(m, ".n"), ".w")
+	if base, ok := strings.CutSuffix(m, "hs"); ok {
+		m = base + "cs"
+	} else if base, ok := strings.CutSuffix(m, "lo"); ok {
+		m = base + "cc"
+	}
+	for _, multiple := range []string{"ldm", "stm"} {
+		if cond, ok := strings.CutPrefix(m, multiple+"ia"); ok {
+			m = multiple + cond
+		}
+	}
+	return m
+}
+
+// padding is how many NOPs Each16 puts behind each halfword: as many as an IT
+// block can reach (Arm ARM, "IT": up to four instructions).
+const padding = 4
+
+// Nop16 is MOV r8, r8: no operation on every architecture with T16 code (Arm
+// ARM, "Pre-UAL pseudo-instruction NOP").
+const Nop16 = 0x46c0
+
+// Each16 decodes every halfword on its own with dis, which is given little-
+// endian T16 code: NOPs stand between the halfwords, so that neither a prefix
+// of a 32-bit encoding nor an IT block touches the next one. The result has
+// one Inst for each of words; an Inst of size 4 took a NOP as its second
+// halfword. Offsets are those that the words would have side by side.
+func Each16(t testing.TB, words []uint16, dis func(code []byte) []Inst) []Inst {
+	t.Helper()
+	const slot = 2 * (1 + padding)
+	code := make([]byte, 0, len(words)*slot)
+	for _, w := range words {
+		code = binary.LittleEndian.AppendUint16(code, w)
+		for range padding {
+			code = binary.LittleEndian.AppendUint16(code, Nop16)
+		}
+	}
+	out := make([]Inst, 0, len(words))
+	for _, in := range dis(code) {
+		if in.Offset%slot == 0 {
+			in.Offset = in.Offset / slot * 2
+			out = append(out, in)
+		}
+	}
+	if len(out) != len(words) {
+		t.Fatalf("reftest: %d instructions for %d halfwords", len(out), len(words))
+	}
+	return out
+}
