@@ -1,0 +1,214 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"go.lsp.dev/protocol"
+
+	"narrowgauge/analysis"
+)
+
+const (
+	kindQuickFix = "quickfix"
+	kindFixAll   = "source.fixAll.narrowgauge"
+)
+
+// wanted reports whether a client that asked for only wants kind. Kinds are
+// dotted: a kind covers those that begin with it and a dot (LSP 3.17,
+// CodeActionKind). No list at all covers everything.
+func wanted(only []string, kind string) bool {
+	return len(only) == 0 || slices.ContainsFunc(only, func(o string) bool {
+		return o == "" || o == kind || strings.HasPrefix(kind, o+".")
+	})
+}
+
+func (s *Server) canResolve() bool {
+	c := s.caps.TextDocument.CodeAction
+	return c.DataSupport && c.ResolveSupport != nil && slices.Contains(c.ResolveSupport.Properties, "edit")
+}
+
+// fixAllData travels, as JSON in a string, from codeAction to its resolve
+// request. Numbers outside of a string would come back as floats.
+type fixAllData struct {
+	URI     string `json:"uri"`
+	Version int32  `json:"version"`
+	Code    string `json:"code"` // empty: all codes
+}
+
+func (s *Server) codeAction(params json.RawMessage) (work, error) {
+	p, err := decode[codeActionParams](params)
+	if err != nil {
+		return nil, err
+	}
+	if p.Range == nil {
+		return nil, invalidParams("range is missing")
+	}
+	r, err := s.run(p.TextDocument.URI)
+	if err != nil {
+		return nil, err
+	}
+	only := p.Context.Only
+	return func(ctx context.Context) (any, error) {
+		out := []codeAction{}
+		if s.caps.TextDocument.CodeAction.Literal == nil {
+			return out, nil // such a client takes commands only
+		}
+		r, res, err := s.result(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		release, err := s.acquire(ctx)
+		if err != nil {
+			return nil, err
+		}
+		defer release()
+		if wanted(only, kindQuickFix) {
+			if out, err = s.quickFixes(ctx, out, r, res, r.doc.text.span(*p.Range, s.enc)); err != nil {
+				return nil, err
+			}
+		}
+		// Without a filter the client asks at every move of the cursor: then
+		// all the rewrites of the file are worth offering, not computing.
+		if wanted(only, kindFixAll) && (s.canResolve() || len(only) > 0) && len(own(res, r)) > 0 {
+			a := codeAction{Title: "Apply all safe rewrites in this file", Kind: kindFixAll}
+			if s.fixAll(ctx, &a, r, res, "") {
+				out = append(out, a)
+			}
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		return out, nil
+	}, nil
+}
+
+// own returns the findings in the root file itself.
+func own(res facts, r *run) []analysis.Diagnostic {
+	all := res.Diagnostics()
+	n := 0
+	for n < len(all) && all[n].Path == r.doc.name() { // root first
+		n++
+	}
+	return all[:n]
+}
+
+func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res facts, span analysis.Span) ([]codeAction, error) {
+	found := own(res, r)
+	shown, filtered := s.shown(ctx, r.doc.key)
+	safe := []string{}
+	for _, a := range res.Actions(ctx, span) {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if filtered && !slices.ContainsFunc(shown, func(f finding) bool { return f.code == a.Code && f.span == a.Target }) {
+			continue // the client does not see this finding
+		}
+		if a.Safe && !slices.Contains(safe, a.Code) {
+			safe = append(safe, a.Code)
+		}
+		act := codeAction{Title: a.Title, Kind: kindQuickFix, IsPreferred: a.Preferred, Edit: s.edit(r, a.Edits)}
+		for _, d := range found {
+			if d.Code == a.Code && d.Span == a.Target {
+				if wire, ok := s.diagnostic(r, d); ok {
+					act.Diagnostics = append(act.Diagnostics, wire)
+				}
+			}
+		}
+		out = append(out, act)
+	}
+	for _, code := range safe {
+		a := codeAction{Title: "Fix all '" + code + "' in this file (safe rewrites only)", Kind: kindQuickFix}
+		n := 0
+		for _, d := range found {
+			if d.Code != code {
+				continue
+			}
+			n++
+			if d.Span.Start <= span.End && span.Start <= d.Span.End {
+				if wire, ok := s.diagnostic(r, d); ok {
+					a.Diagnostics = append(a.Diagnostics, wire)
+				}
+			}
+		}
+		if n >= 2 && s.fixAll(ctx, &a, r, res, code) {
+			out = append(out, a)
+		}
+	}
+	return out, ctx.Err()
+}
+
+// fixAll completes an action that rewrites the whole file: with the edit, or
+// with what codeAction/resolve needs to compute it. It returns false where
+// there is nothing to do.
+func (s *Server) fixAll(ctx context.Context, a *codeAction, r *run, res facts, code string) bool {
+	if s.canResolve() {
+		data, err := json.Marshal(fixAllData{r.doc.uri, r.doc.version, code})
+		a.Data = string(data)
+		return err == nil
+	}
+	edits := res.SafeFixes(ctx, code)
+	if len(edits) == 0 {
+		return false
+	}
+	a.Edit = s.edit(r, edits)
+	return true
+}
+
+func (s *Server) resolveCodeAction(params json.RawMessage) (work, error) {
+	// Everything that the client sent goes back, with the edit added.
+	action, err := decode[map[string]json.RawMessage](params)
+	if err != nil {
+		return nil, err
+	}
+	if action["data"] == nil {
+		return func(context.Context) (any, error) { return action, nil }, nil
+	}
+	var text string
+	var data fixAllData
+	if json.Unmarshal(action["data"], &text) != nil || json.Unmarshal([]byte(text), &data) != nil {
+		return nil, invalidParams("data is not what codeAction has sent")
+	}
+	r, err := s.run(data.URI)
+	if err != nil {
+		return nil, err
+	}
+	if r.doc.version != data.Version {
+		return nil, errModified
+	}
+	return func(ctx context.Context) (any, error) {
+		r, res, err := s.result(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		release, err := s.acquire(ctx)
+		if err != nil {
+			return nil, err
+		}
+		defer release()
+		edits := res.SafeFixes(ctx, data.Code)
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if action["edit"], err = json.Marshal(s.edit(r, edits)); err != nil {
+			return nil, err
+		}
+		return action, nil
+	}, nil
+}
+
+// edit converts edits of the run's document. Clients that can check the
+// version get it, so that an edit never meets another text than its own.
+func (s *Server) edit(r *run, edits []analysis.Edit) *workspaceEdit {
+	list := make([]protocol.TextEdit, 0, len(edits))
+	for _, e := range edits {
+		list = append(list, protocol.TextEdit{Range: r.doc.text.rangeOf(e.Span, s.enc), NewText: e.New})
+	}
+	if s.caps.Workspace.WorkspaceEdit.DocumentChanges {
+		version := r.doc.version
+		return &workspaceEdit{DocumentChanges: []documentEdit{{versionedID{r.doc.uri, &version}, list}}}
+	}
+	return &workspaceEdit{Changes: map[string][]protocol.TextEdit{r.doc.uri: list}}
+}

@@ -1,0 +1,453 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"go.lsp.dev/protocol"
+	"go.lsp.dev/uri"
+	"go.uber.org/zap"
+
+	"narrowgauge/analysis"
+)
+
+// publisher is the state of the one goroutine that publishes diagnostics.
+type publisher struct {
+	wake    chan struct{} // holds one token: there is a new snapshot
+	started chan struct{}
+	once    sync.Once
+
+	mu      sync.Mutex
+	dirty   map[docKey]bool // changed by the client, not yet published
+	visible map[docKey]*pageSet
+
+	sent map[docKey]page // what the client shows; the goroutine's own
+}
+
+// pageSet is what one document, as a root, says about which documents.
+type pageSet struct {
+	run   *run
+	pages map[docKey]page
+}
+
+// page is the list of findings of one document.
+type page struct {
+	uri     string
+	version *int32
+	found   []finding
+}
+
+type finding struct {
+	code string
+	span analysis.Span
+	wire protocol.Diagnostic
+}
+
+func (p *publisher) init() {
+	p.wake = make(chan struct{}, 1)
+	p.started = make(chan struct{})
+	p.dirty = map[docKey]bool{}
+	p.visible = map[docKey]*pageSet{}
+	p.sent = map[docKey]page{}
+}
+
+func (p *publisher) start() { p.once.Do(func() { close(p.started) }) }
+
+func (p *publisher) changed(key docKey) {
+	p.mu.Lock()
+	p.dirty[key] = true
+	p.mu.Unlock()
+}
+
+func (p *publisher) closed(key docKey) {
+	p.mu.Lock()
+	delete(p.dirty, key)
+	p.mu.Unlock()
+}
+
+func (s *Server) wake() {
+	select {
+	case s.pub.wake <- struct{}{}:
+	default:
+	}
+}
+
+// publish runs for the whole session. Each round serves one snapshot in two
+// phases: first what the client has just changed, then, after a short delay,
+// what only depends on it. A round ends early when there is a newer snapshot:
+// its own round then covers what this one has left open.
+func (s *Server) publish() {
+	select {
+	case <-s.pub.started:
+	case <-s.ctx.Done():
+		return
+	}
+	for {
+		select {
+		case <-s.pub.wake:
+		case <-s.ctx.Done():
+			return
+		}
+		snap := s.current()
+		s.pub.mu.Lock()
+		first := maps.Clone(s.pub.dirty)
+		s.pub.mu.Unlock()
+		if !s.publishRuns(snap, func(k docKey) bool { return first[k] }) {
+			continue
+		}
+		if s.opt.DependentsDelay > 0 && len(first) > 0 && len(snap.docs) > len(first) {
+			timer := time.NewTimer(s.opt.DependentsDelay)
+			select {
+			case <-timer.C:
+			case <-s.pub.wake:
+				timer.Stop()
+				s.wake()
+				continue
+			case <-s.ctx.Done():
+				return
+			}
+		}
+		s.publishRuns(snap, func(k docKey) bool { return !first[k] })
+	}
+}
+
+// publishRuns waits for the chosen runs of snap and publishes. It returns
+// false when snap has been overtaken.
+func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
+	for _, key := range slices.Sorted(maps.Keys(snap.runs)) {
+		r := snap.runs[key]
+		if !chosen(key) {
+			continue
+		}
+		s.pub.mu.Lock()
+		set := s.pub.visible[key]
+		s.pub.mu.Unlock()
+		if set != nil && set.run == r {
+			continue
+		}
+		res, err := r.wait(s.ctx)
+		if s.current() != snap || s.ctx.Err() != nil {
+			return false
+		}
+		if err != nil {
+			// What failed says nothing; the log has the reason.
+			s.log.Warn("no findings", zap.String("uri", r.doc.uri), zap.Error(err))
+		}
+		set = &pageSet{run: r, pages: map[docKey]page{}}
+		if err == nil {
+			set.pages = s.pages(snap, r, res)
+		}
+		s.pub.mu.Lock()
+		s.pub.visible[key] = set
+		delete(s.pub.dirty, key)
+		s.pub.mu.Unlock()
+		s.send(snap)
+	}
+	s.send(snap) // closed documents
+	return s.current() == snap
+}
+
+// pages sorts the findings of one run by document. A document without
+// findings has a page as well, which clears what the client shows.
+func (s *Server) pages(snap *snapshot, r *run, res facts) map[docKey]page {
+	out := map[docKey]page{}
+	open := func(path string) docKey {
+		key := r.doc.key
+		if path != r.doc.name() {
+			key = pathKey(path)
+		}
+		if _, ok := out[key]; !ok {
+			p := page{uri: fileURI(path)}
+			if doc := snap.docs[key]; doc != nil {
+				p.uri, p.version = doc.uri, &doc.version
+			}
+			out[key] = p
+		}
+		return key
+	}
+	open(r.doc.name())
+	for _, path := range res.Includes() {
+		open(path)
+	}
+	for _, d := range res.Diagnostics() {
+		wire, ok := s.diagnostic(r, d)
+		if !ok {
+			s.log.Warn("finding in an unknown file", zap.String("path", d.Path), zap.String("code", d.Code))
+			continue
+		}
+		key := open(d.Path)
+		p := out[key]
+		p.found = append(p.found, finding{d.Code, d.Span, wire})
+		out[key] = p
+	}
+	return out
+}
+
+// merged is what the client should see: for each document the findings of
+// all roots that it belongs to. Where another root includes a document, that
+// root knows its context, and the document's own view does not count.
+func (s *Server) merged(snap *snapshot) map[docKey]page {
+	s.pub.mu.Lock()
+	defer s.pub.mu.Unlock()
+	for key := range s.pub.visible {
+		if snap.docs[key] == nil {
+			delete(s.pub.visible, key)
+		}
+	}
+	out := map[docKey]page{}
+	for _, root := range slices.Sorted(maps.Keys(s.pub.visible)) {
+		for key, p := range s.pub.visible[root].pages {
+			if key == root && s.pub.includedLocked(key) {
+				continue
+			}
+			// The page may be older than the snapshot.
+			if doc := snap.docs[key]; doc != nil {
+				if p.version != nil && *p.version != doc.version {
+					continue
+				}
+				p.uri, p.version = doc.uri, &doc.version
+			} else {
+				p.version = nil
+			}
+			all, ok := out[key]
+			if !ok {
+				all = page{uri: p.uri, version: p.version}
+			}
+			for _, f := range p.found {
+				if !slices.ContainsFunc(all.found, f.same) {
+					all.found = append(all.found, f)
+				}
+			}
+			out[key] = all
+		}
+	}
+	return out
+}
+
+func (f finding) same(g finding) bool {
+	return f.code == g.code && f.span == g.span && f.wire.Message == g.wire.Message
+}
+
+// includedLocked reports whether another open root includes the document,
+// and is not itself included by it.
+func (p *publisher) includedLocked(key docKey) bool {
+	own := p.visible[key]
+	for root, set := range p.visible {
+		if root == key {
+			continue
+		}
+		if _, ok := set.pages[key]; !ok {
+			continue
+		}
+		if own != nil {
+			if _, back := own.pages[root]; back {
+				continue
+			}
+		}
+		return true
+	}
+	return false
+}
+
+// send publishes what differs from what the client shows.
+func (s *Server) send(snap *snapshot) {
+	now := s.merged(snap)
+	for _, key := range slices.Sorted(maps.Keys(s.pub.sent)) {
+		if _, ok := now[key]; ok {
+			continue
+		}
+		old := s.pub.sent[key]
+		if doc := snap.docs[key]; doc != nil {
+			continue // its new findings are on their way
+		}
+		delete(s.pub.sent, key)
+		s.notify("textDocument/publishDiagnostics", publishParams{URI: old.uri, Diagnostics: []protocol.Diagnostic{}})
+	}
+	for _, key := range slices.Sorted(maps.Keys(now)) {
+		p := now[key]
+		old, known := s.pub.sent[key]
+		if !known && len(p.found) == 0 && snap.docs[key] == nil {
+			continue
+		}
+		if known && samePage(old, p) {
+			continue
+		}
+		s.pub.sent[key] = p
+		list := make([]protocol.Diagnostic, 0, len(p.found))
+		for _, f := range p.found {
+			list = append(list, f.wire)
+		}
+		s.notify("textDocument/publishDiagnostics", publishParams{p.uri, p.version, list})
+	}
+}
+
+func samePage(a, b page) bool {
+	if a.uri != b.uri || (a.version == nil) != (b.version == nil) || a.version != nil && *a.version != *b.version || len(a.found) != len(b.found) {
+		return false
+	}
+	x, _ := json.Marshal(wires(a))
+	y, _ := json.Marshal(wires(b))
+	return string(x) == string(y)
+}
+
+func wires(p page) (out []protocol.Diagnostic) {
+	for _, f := range p.found {
+		out = append(out, f.wire)
+	}
+	return out
+}
+
+// diagnostic converts a finding of run r for the client.
+func (s *Server) diagnostic(r *run, d analysis.Diagnostic) (protocol.Diagnostic, bool) {
+	src := r.source(d.Path)
+	if src == nil {
+		return protocol.Diagnostic{}, false
+	}
+	caps := s.caps.TextDocument.PublishDiagnostics
+	out := protocol.Diagnostic{
+		Range:    src.rangeOf(d.Span, s.enc),
+		Severity: protocol.DiagnosticSeverity(d.Severity) + protocol.DiagnosticSeverityError,
+		Code:     d.Code,
+		Source:   "narrowgauge",
+		Message:  d.Message,
+	}
+	if href := s.docsURI(d.Code); caps.CodeDescriptionSupport && href != "" {
+		out.CodeDescription = &protocol.CodeDescription{Href: uri.URI(href)}
+	}
+	for tag, set := range map[protocol.DiagnosticTag]bool{
+		protocol.DiagnosticTagUnnecessary: d.Unneeded,
+		protocol.DiagnosticTagDeprecated:  d.Deprecated,
+	} {
+		if set && slices.Contains(s.tags, int(tag)) {
+			out.Tags = append(out.Tags, tag)
+		}
+	}
+	slices.Sort(out.Tags)
+	if caps.RelatedInformation {
+		for _, rel := range d.Related {
+			if loc, ok := s.location(r, rel.Location); ok {
+				out.RelatedInformation = append(out.RelatedInformation, protocol.DiagnosticRelatedInformation{Location: loc, Message: rel.Message})
+			}
+		}
+	}
+	return out, true
+}
+
+// location converts a place in a file of run r.
+func (s *Server) location(r *run, l analysis.Location) (protocol.Location, bool) {
+	src := r.source(l.Path)
+	if src == nil {
+		return protocol.Location{}, false
+	}
+	return protocol.Location{URI: uri.URI(s.uriOf(r, l.Path)), Range: src.rangeOf(l.Span, s.enc)}, true
+}
+
+// uriOf gives the client's own spelling where it has the document open.
+func (s *Server) uriOf(r *run, path string) string {
+	if path == r.doc.name() {
+		return r.doc.uri
+	}
+	if doc := s.current().docs[pathKey(path)]; doc != nil {
+		return doc.uri
+	}
+	return fileURI(path)
+}
+
+// explanations is the page that diagnostics link to, written when the first
+// diagnostic needs it.
+type explanations struct {
+	once sync.Once
+	dir  string
+	uri  string
+}
+
+// docsURI is where code is explained, or empty.
+func (s *Server) docsURI(code string) string {
+	s.mu.Lock()
+	base := s.editor.DocsBase
+	s.mu.Unlock()
+	if base == "" {
+		s.docs.once.Do(func() {
+			if err := s.docs.write(); err != nil {
+				s.log.Warn("the explanations could not be written", zap.Error(err))
+			}
+		})
+		base = s.docs.uri
+	}
+	if base == "" {
+		return ""
+	}
+	return base + "#" + code
+}
+
+func (e *explanations) write() error {
+	dir := e.dir
+	if dir == "" {
+		cache, err := os.UserCacheDir()
+		if err != nil {
+			return err
+		}
+		dir = filepath.Join(cache, "narrowgauge")
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	file := filepath.Join(dir, "checks.md")
+	text := explanationPage(analysis.Checks())
+	if old, err := os.ReadFile(file); err != nil || string(old) != text {
+		tmp, err := os.CreateTemp(dir, "checks-*.tmp")
+		if err != nil {
+			return err
+		}
+		defer os.Remove(tmp.Name())
+		_, err = tmp.WriteString(text)
+		if err2 := tmp.Close(); err == nil {
+			err = err2
+		}
+		if err == nil {
+			err = os.Rename(tmp.Name(), file)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	e.uri = fileURI(file)
+	return nil
+}
+
+// explanationPage is one Markdown page about all checks.
+func explanationPage(checks []analysis.Check) string {
+	var b strings.Builder
+	b.WriteString("# Checks\n")
+	for _, c := range checks {
+		b.WriteString("\n<a id=\"" + c.Code + "\"></a>\n\n## " + c.Code + ": " + c.Title + "\n\n")
+		b.WriteString("*" + c.Severity.String() + "*\n\n" + strings.TrimSpace(c.Explanation) + "\n")
+		if c.Bad != "" {
+			b.WriteString("\nFound in:\n\n```\n" + strings.TrimRight(c.Bad, "\n") + "\n```\n")
+		}
+		if c.Good != "" {
+			b.WriteString("\nNot in:\n\n```\n" + strings.TrimRight(c.Good, "\n") + "\n```\n")
+		}
+	}
+	return b.String()
+}
+
+// shown returns the findings of a document as the client sees them, if
+// another root speaks for the document; ok is false otherwise.
+func (s *Server) shown(ctx context.Context, key docKey) (found []finding, ok bool) {
+	snap := s.current()
+	s.pub.mu.Lock()
+	ok = s.pub.includedLocked(key)
+	s.pub.mu.Unlock()
+	if !ok {
+		return nil, false
+	}
+	return s.merged(snap)[key].found, true
+}

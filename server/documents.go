@@ -1,0 +1,107 @@
+package server
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"go.uber.org/zap"
+
+	"narrowgauge/analysis/syntax"
+)
+
+func (s *Server) didOpen(params json.RawMessage) error {
+	p, err := decode[didOpenParams](params)
+	if err != nil {
+		return err
+	}
+	key, path, ok := parseURI(p.TextDocument.URI)
+	if !ok || p.TextDocument.Text == nil {
+		return invalidParams("a document needs a URI and a text")
+	}
+	doc := &document{
+		uri: p.TextDocument.URI, key: key, path: path, version: p.TextDocument.Version,
+		text: newText(syntax.Parse(*p.TextDocument.Text)),
+	}
+	s.pub.changed(key)
+	s.update(func(docs map[docKey]*document) { docs[key] = doc }, nil)
+	return nil
+}
+
+func (s *Server) didChange(params json.RawMessage) error {
+	p, err := decode[didChangeParams](params)
+	if err != nil {
+		return err
+	}
+	old, err := s.document(p.TextDocument.URI)
+	if err != nil {
+		return err
+	}
+	next := *old
+	if p.TextDocument.Version != nil {
+		if *p.TextDocument.Version <= old.version {
+			s.log.Warn("version does not grow", zap.String("uri", old.uri), zap.Int32("from", old.version), zap.Int32("to", *p.TextDocument.Version))
+		}
+		next.version = *p.TextDocument.Version
+	}
+	for i, c := range p.ContentChanges {
+		if c.Text == nil {
+			return fmt.Errorf("change %d of %s has no text", i, old.uri)
+		}
+		next.text = next.text.edit(c.Range, *c.Text, s.enc)
+	}
+	s.pub.changed(next.key)
+	s.update(func(docs map[docKey]*document) { docs[next.key] = &next }, nil)
+	return nil
+}
+
+func (s *Server) didSave(params json.RawMessage) error {
+	p, err := decode[documentParams](params)
+	if err != nil {
+		return err
+	}
+	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {
+		s.disk.Forget(path)
+	}
+	s.refresh() // for clients that do not watch files
+	return nil
+}
+
+func (s *Server) didClose(params json.RawMessage) error {
+	p, err := decode[documentParams](params)
+	if err != nil {
+		return err
+	}
+	doc, err := s.document(p.TextDocument.URI)
+	if err != nil {
+		return err
+	}
+	s.pub.closed(doc.key)
+	s.update(func(docs map[docKey]*document) { delete(docs, doc.key) }, nil)
+	return nil
+}
+
+// document finds an open document by a URI of the client.
+func (s *Server) document(uri string) (*document, error) {
+	key, _, ok := parseURI(uri)
+	if !ok {
+		return nil, invalidParams("a document needs a URI")
+	}
+	doc := s.current().docs[key]
+	if doc == nil {
+		return nil, invalidParams("not an open document: %.200s", uri)
+	}
+	return doc, nil
+}
+
+// run finds the analysis that a request about uri is to be answered from.
+func (s *Server) run(uri string) (*run, error) {
+	key, _, ok := parseURI(uri)
+	if !ok {
+		return nil, invalidParams("a document needs a URI")
+	}
+	r := s.current().runs[key]
+	if r == nil {
+		return nil, invalidParams("not an open document: %.200s", uri)
+	}
+	return r, nil
+}

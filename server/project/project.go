@@ -1,0 +1,272 @@
+// Package project finds what belongs to a source file on disk: the project
+// file with its settings, and the files it includes. The language server and
+// the command line share it; the analysis itself does no I/O.
+package project
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+)
+
+// FileName is the name of the project file. Its JSON object has the fields
+// of [analysis.Settings]; relative include folders start at its own folder.
+const FileName = "narrowgauge.json"
+
+// MaxSource is the largest source file, in bytes, that is read from disk.
+const MaxSource = 64 << 20
+
+// Stamp tells two states of a file apart without reading it. The zero Stamp
+// is a file that does not exist or is no regular file.
+type Stamp struct {
+	Size    int64
+	ModTime time.Time
+}
+
+// StampOf looks at path.
+func StampOf(path string) Stamp {
+	info, err := os.Stat(path)
+	if err != nil || !info.Mode().IsRegular() {
+		return Stamp{}
+	}
+	return Stamp{info.Size(), info.ModTime()}
+}
+
+// Disk reads and parses source files, each state of a file once. It is safe
+// for concurrent use.
+type Disk struct {
+	mu    sync.Mutex
+	files map[string]diskEntry
+	bytes int64
+}
+
+type diskEntry struct {
+	stamp Stamp
+	file  *syntax.File
+}
+
+// maxCached bounds the text that a Disk holds on to.
+const maxCached = 256 << 20
+
+// Read returns the parsed file at path and its stamp, which is good for an
+// error as well. Only regular files of at most [MaxSource] bytes are read.
+func (d *Disk) Read(path string) (*syntax.File, Stamp, error) {
+	stamp := StampOf(path)
+	d.mu.Lock()
+	e, ok := d.files[path]
+	d.mu.Unlock()
+	if ok && e.stamp == stamp {
+		return e.file, stamp, nil
+	}
+	data, err := ReadFile(path)
+	if err != nil {
+		d.Forget(path)
+		return nil, stamp, err
+	}
+	file := syntax.Parse(string(data))
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.files == nil || d.bytes+stamp.Size > maxCached {
+		d.files, d.bytes = map[string]diskEntry{}, 0
+	}
+	d.bytes += stamp.Size - d.files[path].stamp.Size
+	d.files[path] = diskEntry{stamp, file}
+	return file, stamp, nil
+}
+
+// Forget drops what is cached of path.
+func (d *Disk) Forget(path string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.bytes -= d.files[path].stamp.Size
+	delete(d.files, path)
+}
+
+// ReadFile reads a regular file of at most [MaxSource] bytes. Anything else,
+// such as a pipe on which reading would wait, is an error.
+func ReadFile(path string) ([]byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case info.IsDir():
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New("is a folder")}
+	case !info.Mode().IsRegular():
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New("is not a regular file")}
+	case info.Size() > MaxSource:
+		return nil, &fs.PathError{Op: "read", Path: path, Err: fmt.Errorf("has %d bytes; the limit is %d", info.Size(), MaxSource)}
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
+	if _, err := io.Copy(buf, io.LimitReader(f, MaxSource+1)); err != nil {
+		return nil, err
+	}
+	if buf.Len() > MaxSource {
+		return nil, &fs.PathError{Op: "read", Path: path, Err: fmt.Errorf("the limit is %d bytes", MaxSource)}
+	}
+	return buf.Bytes(), nil
+}
+
+// Candidates lists the paths at which a file named in the source at from may
+// be, in the order in which they are tried: the folder of from, then the
+// include folders. from may be empty for a source that has no folder.
+func Candidates(from, name string, include []string) []string {
+	if name == "" {
+		return nil
+	}
+	if filepath.IsAbs(name) {
+		return []string{filepath.Clean(name)}
+	}
+	var out []string
+	if from != "" {
+		out = append(out, filepath.Join(filepath.Dir(from), name))
+	}
+	for _, dir := range include {
+		out = append(out, filepath.Join(dir, name))
+	}
+	return out
+}
+
+// Project is a project file.
+type Project struct {
+	Path     string // of the project file
+	Settings analysis.Settings
+	// Problem says what is wrong with the file; empty when nothing is.
+	// Settings then holds what could be read.
+	Problem string
+}
+
+// Finder finds project files and keeps what it has read. It is safe for
+// concurrent use.
+type Finder struct {
+	mu    sync.Mutex
+	cache map[string]foundProject // by path of the project file
+}
+
+type foundProject struct {
+	stamp   Stamp
+	project *Project
+}
+
+// Find searches dir and the folders above it for a project file. It returns
+// nil when there is none.
+func (f *Finder) Find(dir string) *Project {
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return nil
+	}
+	for {
+		path := filepath.Join(dir, FileName)
+		if stamp := StampOf(path); stamp != (Stamp{}) {
+			return f.read(path, stamp)
+		}
+		parent := filepath.Dir(dir)
+		if parent == dir {
+			return nil
+		}
+		dir = parent
+	}
+}
+
+func (f *Finder) read(path string, stamp Stamp) *Project {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if e, ok := f.cache[path]; ok && e.stamp == stamp {
+		return e.project
+	}
+	p := &Project{Path: path}
+	data, err := ReadFile(path)
+	if err == nil {
+		err = decodeStrict(data, &p.Settings)
+	}
+	if err != nil {
+		p.Problem = fmt.Sprintf("%s: %v", path, err)
+	}
+	for i, dir := range p.Settings.Include {
+		if !filepath.IsAbs(dir) {
+			p.Settings.Include[i] = filepath.Join(filepath.Dir(path), dir)
+		}
+	}
+	if f.cache == nil {
+		f.cache = map[string]foundProject{}
+	}
+	f.cache[path] = foundProject{stamp, p}
+	return p
+}
+
+// decodeStrict decodes one JSON object. Unknown fields are an error, after
+// the known ones have been decoded.
+func decodeStrict(data []byte, into any) error {
+	if err := json.Unmarshal(data, into); err != nil {
+		return err
+	}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	return dec.Decode(into)
+}
+
+// Fill gives every setting that is empty in s the value from other. Arch and
+// CPU both choose the instructions, so they are filled only together: else a
+// core from other would win over an architecture in s.
+func Fill(s, other analysis.Settings) analysis.Settings {
+	if s.Arch != "" || s.CPU != "" {
+		other.Arch, other.CPU = "", ""
+	}
+	for _, f := range []struct{ to, from *string }{
+		{&s.Arch, &other.Arch}, {&s.CPU, &other.CPU}, {&s.FPU, &other.FPU},
+		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax},
+	} {
+		if *f.to == "" {
+			*f.to = *f.from
+		}
+	}
+	if len(s.Include) == 0 {
+		s.Include = other.Include
+	}
+	return s
+}
+
+// Valid resolves a copy of s. Each setting with an unknown value is reported
+// and then left at its default, so that the result is always usable.
+func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
+	s.Include = append([]string(nil), s.Include...)
+	var problems []*analysis.SettingError
+	for range 6 {
+		err := s.Resolve()
+		var bad *analysis.SettingError
+		if !errors.As(err, &bad) {
+			break
+		}
+		problems = append(problems, bad)
+		switch bad.Setting {
+		case "arch":
+			s.Arch = ""
+		case "cpu":
+			s.CPU = ""
+		case "fpu":
+			s.FPU = ""
+		case "startMode":
+			s.StartMode = ""
+		case "syntax":
+			s.Syntax = ""
+		default:
+			s = analysis.Settings{Include: s.Include}
+		}
+	}
+	return &s, problems
+}

@@ -1,0 +1,234 @@
+package server
+
+// This file holds the parts of LSP 3.17 that go.lsp.dev/protocol lacks or
+// decodes wrongly: fields that must be pointers, options that may be an
+// object or a flag, everything that came with 3.17. Names and meaning are
+// those of the specification.
+
+import (
+	"encoding/json"
+
+	"go.lsp.dev/protocol"
+)
+
+// initializeParams is what we read of InitializeParams. Only these parts are
+// decoded, so that nothing else in the message can make it fail.
+type initializeParams struct {
+	RootURI          *string `json:"rootUri"`
+	WorkspaceFolders []struct {
+		URI string `json:"uri"`
+	} `json:"workspaceFolders"`
+	InitializationOptions json.RawMessage `json:"initializationOptions"`
+	ClientInfo            *struct {
+		Name    string `json:"name"`
+		Version string `json:"version"`
+	} `json:"clientInfo"`
+	Capabilities clientCapabilities `json:"capabilities"`
+}
+
+type clientCapabilities struct {
+	General struct {
+		PositionEncodings []string `json:"positionEncodings"`
+	} `json:"general"`
+	Workspace struct {
+		Configuration bool `json:"configuration"`
+		WorkspaceEdit struct {
+			DocumentChanges bool `json:"documentChanges"`
+		} `json:"workspaceEdit"`
+		DidChangeConfiguration dynamicRegistration `json:"didChangeConfiguration"`
+		DidChangeWatchedFiles  dynamicRegistration `json:"didChangeWatchedFiles"`
+	} `json:"workspace"`
+	TextDocument struct {
+		Hover struct {
+			ContentFormat []string `json:"contentFormat"`
+		} `json:"hover"`
+		DocumentSymbol struct {
+			Hierarchical bool `json:"hierarchicalDocumentSymbolSupport"`
+		} `json:"documentSymbol"`
+		PublishDiagnostics struct {
+			RelatedInformation bool `json:"relatedInformation"`
+			// TagSupport was a flag before it became an object.
+			TagSupport             json.RawMessage `json:"tagSupport"`
+			VersionSupport         bool            `json:"versionSupport"`
+			CodeDescriptionSupport bool            `json:"codeDescriptionSupport"`
+		} `json:"publishDiagnostics"`
+		CodeAction struct {
+			Literal *struct {
+				CodeActionKind struct {
+					ValueSet []string `json:"valueSet"`
+				} `json:"codeActionKind"`
+			} `json:"codeActionLiteralSupport"`
+			IsPreferredSupport bool `json:"isPreferredSupport"`
+			DataSupport        bool `json:"dataSupport"`
+			ResolveSupport     *struct {
+				Properties []string `json:"properties"`
+			} `json:"resolveSupport"`
+		} `json:"codeAction"`
+	} `json:"textDocument"`
+}
+
+type dynamicRegistration struct {
+	DynamicRegistration bool `json:"dynamicRegistration"`
+}
+
+type initializeResult struct {
+	Capabilities serverCapabilities  `json:"capabilities"`
+	ServerInfo   protocol.ServerInfo `json:"serverInfo"`
+}
+
+type serverCapabilities struct {
+	PositionEncoding       encoding                  `json:"positionEncoding"`
+	TextDocumentSync       textDocumentSync          `json:"textDocumentSync"`
+	HoverProvider          bool                      `json:"hoverProvider"`
+	DefinitionProvider     bool                      `json:"definitionProvider"`
+	DocumentSymbolProvider bool                      `json:"documentSymbolProvider"`
+	CodeActionProvider     codeActionOptions         `json:"codeActionProvider"`
+	Workspace              serverWorkspaceCapability `json:"workspace"`
+}
+
+type textDocumentSync struct {
+	OpenClose bool `json:"openClose"`
+	Change    int  `json:"change"` // 2: incremental
+	Save      bool `json:"save"`
+}
+
+type codeActionOptions struct {
+	CodeActionKinds []string `json:"codeActionKinds"`
+	ResolveProvider bool     `json:"resolveProvider,omitempty"`
+}
+
+type serverWorkspaceCapability struct {
+	WorkspaceFolders struct {
+		Supported           bool `json:"supported"`
+		ChangeNotifications bool `json:"changeNotifications"`
+	} `json:"workspaceFolders"`
+}
+
+type documentID struct {
+	URI string `json:"uri"`
+}
+
+type versionedID struct {
+	URI     string `json:"uri"`
+	Version *int32 `json:"version"`
+}
+
+type didOpenParams struct {
+	TextDocument struct {
+		URI     string  `json:"uri"`
+		Version int32   `json:"version"`
+		Text    *string `json:"text"`
+	} `json:"textDocument"`
+}
+
+type didChangeParams struct {
+	TextDocument   versionedID     `json:"textDocument"`
+	ContentChanges []contentChange `json:"contentChanges"`
+}
+
+// contentChange replaces Range, or everything where there is none.
+type contentChange struct {
+	Range *protocol.Range `json:"range"`
+	Text  *string         `json:"text"`
+}
+
+type documentParams struct {
+	TextDocument documentID `json:"textDocument"`
+}
+
+type positionParams struct {
+	TextDocument documentID         `json:"textDocument"`
+	Position     *protocol.Position `json:"position"`
+}
+
+type codeActionParams struct {
+	TextDocument documentID      `json:"textDocument"`
+	Range        *protocol.Range `json:"range"`
+	Context      struct {
+		Only []string `json:"only"`
+	} `json:"context"`
+}
+
+type codeAction struct {
+	Title       string                `json:"title"`
+	Kind        string                `json:"kind"`
+	Diagnostics []protocol.Diagnostic `json:"diagnostics,omitempty"`
+	IsPreferred bool                  `json:"isPreferred,omitempty"`
+	Edit        *workspaceEdit        `json:"edit,omitempty"`
+	Data        string                `json:"data,omitempty"`
+}
+
+// workspaceEdit has either Changes or DocumentChanges.
+type workspaceEdit struct {
+	Changes         map[string][]protocol.TextEdit `json:"changes,omitempty"`
+	DocumentChanges []documentEdit                 `json:"documentChanges,omitempty"`
+}
+
+type documentEdit struct {
+	TextDocument versionedID         `json:"textDocument"`
+	Edits        []protocol.TextEdit `json:"edits"`
+}
+
+type publishParams struct {
+	URI         string                `json:"uri"`
+	Version     *int32                `json:"version,omitempty"`
+	Diagnostics []protocol.Diagnostic `json:"diagnostics"`
+}
+
+type hover struct {
+	Contents markup         `json:"contents"`
+	Range    protocol.Range `json:"range"`
+}
+
+type markup struct {
+	Kind  string `json:"kind"`
+	Value string `json:"value"`
+}
+
+type configurationParams struct {
+	Items []configurationItem `json:"items"`
+}
+
+type configurationItem struct {
+	Section string `json:"section"`
+}
+
+type registrationParams struct {
+	Registrations []registration `json:"registrations"`
+}
+
+type registration struct {
+	ID      string `json:"id"`
+	Method  string `json:"method"`
+	Options any    `json:"registerOptions,omitempty"`
+}
+
+type watchOptions struct {
+	Watchers []watcher `json:"watchers"`
+}
+
+type watcher struct {
+	GlobPattern string `json:"globPattern"`
+}
+
+type didChangeWatchedFilesParams struct {
+	Changes []struct {
+		URI string `json:"uri"`
+	} `json:"changes"`
+}
+
+type workspaceFoldersParams struct {
+	Event struct {
+		Added []struct {
+			URI string `json:"uri"`
+		} `json:"added"`
+		Removed []struct {
+			URI string `json:"uri"`
+		} `json:"removed"`
+	} `json:"event"`
+}
+
+type showMessageParams struct {
+	Type    int    `json:"type"` // 1 error, 2 warning, 3 info, 4 log
+	Message string `json:"message"`
+}

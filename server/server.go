@@ -1,0 +1,514 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"slices"
+	"sync"
+	"time"
+
+	"go.lsp.dev/jsonrpc2"
+	"go.lsp.dev/protocol"
+	"go.uber.org/zap"
+
+	"narrowgauge/analysis"
+	"narrowgauge/server/project"
+)
+
+// Options of a server. The zero value is usable.
+type Options struct {
+	// Log takes the server's log. It must not write to the connection.
+	// Nil: no log.
+	Log *zap.Logger
+	// Version is reported to the client.
+	Version string
+	// CacheDir is the folder for the explanations that diagnostics link to.
+	// Empty: the user's cache folder.
+	CacheDir string
+	// DependentsDelay is how long the server waits after a change before it
+	// analyses what only depends on the changed document. Zero: 150 ms;
+	// negative: none.
+	DependentsDelay time.Duration
+
+	// analyze stands in for the analysis in tests of what surrounds it.
+	analyze func(ctx context.Context, in *analysis.Input) (facts, error)
+}
+
+// Server is one session with one client.
+type Server struct {
+	opt  Options
+	log  *zap.Logger
+	conn jsonrpc2.Conn
+
+	ctx    context.Context // of the session: ends with the connection
+	cancel context.CancelFunc
+	slots  chan struct{} // bounds the analyses that run at once
+
+	disk     project.Disk
+	projects project.Finder
+	docs     explanations
+
+	// Set by initialize, before any other request is let through.
+	caps      clientCapabilities
+	enc       encoding
+	tags      []int
+	lifecycle lifecycle // only the reading goroutine uses it
+	exit      chan int
+
+	mu     sync.Mutex
+	snap   *snapshot
+	editor editorSettings
+	root   string // folder of the workspace; empty if there is none
+	warned map[string]bool
+
+	inFlightMu sync.Mutex
+	inFlight   map[string]context.CancelCauseFunc // requests by id
+
+	pub publisher
+}
+
+// lifecycle is where the session stands (LSP 3.17, "Server lifecycle").
+type lifecycle int
+
+const (
+	created lifecycle = iota
+	running
+	shutDown
+)
+
+// Serve runs one session over in and out until the client sends exit, the
+// input ends, or ctx is cancelled. The result is the exit code that the
+// protocol asks for: 0 if the client had sent shutdown, else 1.
+func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) int {
+	if opt.Log == nil {
+		opt.Log = zap.NewNop()
+	}
+	if opt.analyze == nil {
+		opt.analyze = analyze
+	}
+	if opt.DependentsDelay == 0 {
+		opt.DependentsDelay = 150 * time.Millisecond
+	}
+	s := &Server{
+		opt: opt, log: opt.Log,
+		slots:    make(chan struct{}, max(1, runtime.GOMAXPROCS(0))),
+		exit:     make(chan int, 1),
+		snap:     &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}},
+		warned:   map[string]bool{},
+		inFlight: map[string]context.CancelCauseFunc{},
+		enc:      utf16Columns,
+	}
+	s.docs.dir = opt.CacheDir
+	s.pub.init()
+	s.ctx, s.cancel = context.WithCancel(ctx)
+	defer s.cancel()
+	s.conn = jsonrpc2.NewConn(newStream(in, out))
+	s.conn.Go(s.ctx, s.handle)
+	published := make(chan struct{})
+	go func() { defer close(published); s.publish() }()
+	code := 1
+	select {
+	case code = <-s.exit:
+	case <-s.conn.Done():
+		// The reading goroutine has ended: lifecycle is ours now.
+		select {
+		case code = <-s.exit:
+		default:
+			if s.lifecycle == shutDown {
+				code = 0
+			}
+			s.log.Info("the input has ended", zap.Error(s.conn.Err()))
+		}
+	case <-ctx.Done():
+	}
+	s.cancel()
+	_ = s.conn.Close()
+	select {
+	case <-published:
+	case <-time.After(time.Second): // a client that reads nothing blocks it
+	}
+	return code
+}
+
+// acquire waits for a slot to compute in.
+func (s *Server) acquire(ctx context.Context) (release func(), err error) {
+	select {
+	case s.slots <- struct{}{}:
+		return func() { <-s.slots }, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// errCancelled is the cause of a context that the client has cancelled.
+var errCancelled = errors.New("cancelled by the client")
+
+// work is the part of a request that may take time. It runs in a goroutine
+// of its own, on the snapshot that was current when the request arrived.
+type work func(ctx context.Context) (any, error)
+
+// requests and notifications: the first part of each handler runs in the
+// order of arrival and must be quick.
+var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
+	"textDocument/hover":          (*Server).hover,
+	"textDocument/definition":     (*Server).definition,
+	"textDocument/documentSymbol": (*Server).documentSymbol,
+	"textDocument/codeAction":     (*Server).codeAction,
+	"codeAction/resolve":          (*Server).resolveCodeAction,
+}
+
+var notifications = map[string]func(s *Server, params json.RawMessage) error{
+	"initialized":                         (*Server).initialized,
+	"textDocument/didOpen":                (*Server).didOpen,
+	"textDocument/didChange":              (*Server).didChange,
+	"textDocument/didSave":                (*Server).didSave,
+	"textDocument/didClose":               (*Server).didClose,
+	"workspace/didChangeConfiguration":    (*Server).didChangeConfiguration,
+	"workspace/didChangeWatchedFiles":     (*Server).didChangeWatchedFiles,
+	"workspace/didChangeWorkspaceFolders": (*Server).didChangeWorkspaceFolders,
+}
+
+// handle dispatches one message. It never returns an error, which would end
+// the connection, and replies to every request exactly once.
+func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc2.Request) error {
+	var call *jsonrpc2.Call
+	if c, ok := req.(*jsonrpc2.Call); ok {
+		call = c
+	}
+	params := json.RawMessage(req.Params())
+	if call == nil {
+		s.notified(req.Method(), params)
+		return nil
+	}
+	answer := func(result any, err error) { s.answer(reply, req.Method(), result, err) }
+	switch {
+	case s.lifecycle == shutDown:
+		answer(nil, jsonrpc2.NewError(jsonrpc2.InvalidRequest, "the server has been shut down"))
+		return nil
+	case req.Method() == "initialize":
+		answer(guard(s, func() (any, error) { return s.initialize(params) }))
+		return nil
+	case s.lifecycle == created:
+		answer(nil, jsonrpc2.NewError(jsonrpc2.ServerNotInitialized, "the server waits for initialize"))
+		return nil
+	case req.Method() == "shutdown":
+		s.lifecycle = shutDown
+		s.cancelAll()
+		answer(nil, nil)
+		return nil
+	}
+	prepare := requests[req.Method()]
+	if prepare == nil {
+		answer(nil, jsonrpc2.Errorf(jsonrpc2.MethodNotFound, "no method %.100q", req.Method()))
+		return nil
+	}
+	id := fmt.Sprintf("%s", call.ID())
+	ctx, cancel := context.WithCancelCause(s.ctx)
+	s.inFlightMu.Lock()
+	_, busy := s.inFlight[id]
+	if !busy {
+		s.inFlight[id] = cancel
+	}
+	s.inFlightMu.Unlock()
+	if busy {
+		cancel(nil)
+		answer(nil, jsonrpc2.NewError(jsonrpc2.InvalidRequest, "a request with this id is still running"))
+		return nil
+	}
+	end := func(result any, err error) {
+		s.inFlightMu.Lock()
+		delete(s.inFlight, id)
+		s.inFlightMu.Unlock()
+		if errors.Is(context.Cause(ctx), errCancelled) && err != nil {
+			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")
+		}
+		cancel(nil)
+		answer(result, err)
+	}
+	rest, err := guard(s, func() (work, error) { return prepare(s, params) })
+	if err != nil {
+		end(nil, err)
+		return nil
+	}
+	go func() {
+		end(guard(s, func() (any, error) { return rest(ctx) }))
+	}()
+	return nil
+}
+
+func (s *Server) notified(method string, params json.RawMessage) {
+	switch {
+	case method == "exit":
+		code := 1
+		if s.lifecycle == shutDown {
+			code = 0
+		}
+		select {
+		case s.exit <- code:
+		default:
+		}
+		return
+	case method == "$/cancelRequest":
+		s.cancelRequest(params)
+		return
+	case s.lifecycle != running:
+		return // LSP 3.17: to be dropped, except for exit
+	}
+	handle := notifications[method]
+	if handle == nil {
+		return
+	}
+	if _, err := guard(s, func() (any, error) { return nil, handle(s, params) }); err != nil {
+		s.log.Warn("notification not followed", zap.String("method", method), zap.Error(err))
+	}
+}
+
+// guard turns a panic of f into an error.
+func guard[T any](s *Server, f func() (T, error)) (result T, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			s.log.Error("panic", zap.Any("panic", p), zap.ByteString("stack", debug.Stack()))
+			err = jsonrpc2.NewError(jsonrpc2.InternalError, "internal error; the server's log has the details")
+		}
+	}()
+	return f()
+}
+
+// answer replies to a request. A result that cannot be encoded becomes an
+// error, since the library would send nothing at all.
+func (s *Server) answer(reply jsonrpc2.Replier, method string, result any, err error) {
+	var raw json.RawMessage
+	if err == nil {
+		raw, err = json.Marshal(result)
+	}
+	if err != nil {
+		var known *jsonrpc2.Error
+		switch {
+		case errors.As(err, &known):
+		case errors.Is(err, errModified):
+			err = jsonrpc2.NewError(protocol.CodeContentModified, err.Error())
+		case errors.Is(err, context.Canceled):
+			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")
+		default:
+			s.log.Error("request failed", zap.String("method", method), zap.Error(err))
+			err = jsonrpc2.NewError(jsonrpc2.InternalError, err.Error())
+		}
+		raw = json.RawMessage("null")
+	}
+	if err := reply(s.ctx, raw, err); err != nil {
+		s.log.Warn("no answer could be sent", zap.String("method", method), zap.Error(err))
+	}
+}
+
+func (s *Server) cancelRequest(params json.RawMessage) {
+	var p struct {
+		ID json.RawMessage `json:"id"`
+	}
+	if json.Unmarshal(params, &p) != nil {
+		return
+	}
+	id, ok := idKey(p.ID)
+	if !ok {
+		return
+	}
+	s.inFlightMu.Lock()
+	cancel := s.inFlight[id]
+	s.inFlightMu.Unlock()
+	if cancel != nil {
+		cancel(errCancelled)
+	}
+}
+
+func (s *Server) cancelAll() {
+	s.inFlightMu.Lock()
+	defer s.inFlightMu.Unlock()
+	for _, cancel := range s.inFlight {
+		cancel(errCancelled)
+	}
+}
+
+// notify sends a notification.
+func (s *Server) notify(method string, params any) {
+	raw, err := json.Marshal(params)
+	if err == nil {
+		err = s.conn.Notify(s.ctx, method, json.RawMessage(raw))
+	}
+	if err != nil {
+		s.log.Warn("notification not sent", zap.String("method", method), zap.Error(err))
+	}
+}
+
+// call sends a request to the client and waits for the answer. It must not
+// be used from the reading goroutine.
+func (s *Server) call(ctx context.Context, method string, params, result any) error {
+	in, err := json.Marshal(params)
+	if err != nil {
+		return err
+	}
+	var out json.RawMessage
+	if _, err := s.conn.Call(ctx, method, json.RawMessage(in), &out); err != nil {
+		return fmt.Errorf("%s: %w", method, err)
+	}
+	if result == nil || len(out) == 0 {
+		return nil
+	}
+	return json.Unmarshal(out, result)
+}
+
+// decode reads params. Missing params are as bad as malformed ones.
+func decode[T any](params json.RawMessage) (T, error) {
+	var out T
+	if len(params) == 0 || string(params) == "null" {
+		return out, jsonrpc2.NewError(jsonrpc2.InvalidParams, "params are missing")
+	}
+	if err := json.Unmarshal(params, &out); err != nil {
+		return out, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "params: %v", err)
+	}
+	return out, nil
+}
+
+func invalidParams(format string, args ...any) error {
+	return jsonrpc2.Errorf(jsonrpc2.InvalidParams, format, args...)
+}
+
+func (s *Server) initialize(params json.RawMessage) (any, error) {
+	if s.lifecycle != created {
+		return nil, jsonrpc2.NewError(jsonrpc2.InvalidRequest, "initialize was sent twice")
+	}
+	p, err := decode[initializeParams](params)
+	if err != nil {
+		return nil, err
+	}
+	s.caps = p.Capabilities
+	if slices.Contains(p.Capabilities.General.PositionEncodings, string(utf8Columns)) {
+		s.enc = utf8Columns
+	}
+	var tags struct {
+		ValueSet []int `json:"valueSet"`
+	}
+	if json.Unmarshal(p.Capabilities.TextDocument.PublishDiagnostics.TagSupport, &tags) == nil {
+		s.tags = tags.ValueSet
+	}
+	if len(p.WorkspaceFolders) > 0 {
+		s.setRoot(p.WorkspaceFolders[0].URI)
+	} else if p.RootURI != nil {
+		s.setRoot(*p.RootURI)
+	}
+	if p.ClientInfo != nil {
+		s.log.Info("client", zap.String("name", p.ClientInfo.Name), zap.String("version", p.ClientInfo.Version))
+	}
+	s.lifecycle = running
+	s.setEditorSettings(p.InitializationOptions)
+	if !s.caps.Workspace.Configuration {
+		s.pub.start()
+	}
+	var r initializeResult
+	r.ServerInfo = protocol.ServerInfo{Name: "narrowgauge", Version: s.opt.Version}
+	r.Capabilities = serverCapabilities{
+		PositionEncoding:       s.enc,
+		TextDocumentSync:       textDocumentSync{OpenClose: true, Change: 2, Save: true},
+		HoverProvider:          true,
+		DefinitionProvider:     true,
+		DocumentSymbolProvider: true,
+		CodeActionProvider: codeActionOptions{
+			CodeActionKinds: []string{kindQuickFix, kindFixAll},
+			ResolveProvider: s.canResolve(),
+		},
+	}
+	r.Capabilities.Workspace.WorkspaceFolders.Supported = true
+	r.Capabilities.Workspace.WorkspaceFolders.ChangeNotifications = true
+	return r, nil
+}
+
+func (s *Server) setRoot(uri string) {
+	_, path, ok := parseURI(uri)
+	if !ok {
+		path = ""
+	}
+	s.mu.Lock()
+	s.root = path
+	s.mu.Unlock()
+}
+
+func (s *Server) initialized(json.RawMessage) error {
+	ws := s.caps.Workspace
+	var regs []registration
+	if ws.DidChangeWatchedFiles.DynamicRegistration {
+		regs = append(regs, registration{"watch", "workspace/didChangeWatchedFiles", watchOptions{[]watcher{
+			{"**/" + project.FileName}, {"**/*.{s,S,inc,asm}"},
+		}}})
+	}
+	if ws.DidChangeConfiguration.DynamicRegistration {
+		regs = append(regs, registration{"settings", "workspace/didChangeConfiguration", map[string]string{"section": section}})
+	}
+	go func() {
+		if len(regs) > 0 {
+			if err := s.call(s.ctx, "client/registerCapability", registrationParams{regs}, nil); err != nil {
+				s.log.Warn("no dynamic registration", zap.Error(err))
+			}
+		}
+	}()
+	if ws.Configuration {
+		// Findings wait for the settings, so that the first ones are right;
+		// not for ever, in case the client never answers.
+		go func() {
+			ctx, cancel := context.WithTimeout(s.ctx, 2*time.Second)
+			defer cancel()
+			s.pullSettings(ctx)
+			s.pub.start()
+		}()
+	}
+	return nil
+}
+
+func (s *Server) didChangeConfiguration(params json.RawMessage) error {
+	if s.caps.Workspace.Configuration {
+		go s.pullSettings(s.ctx)
+		return nil
+	}
+	p, err := decode[struct {
+		Settings json.RawMessage `json:"settings"`
+	}](params)
+	if err != nil {
+		return err
+	}
+	s.setEditorSettings(p.Settings)
+	return nil
+}
+
+func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
+	p, err := decode[didChangeWatchedFilesParams](params)
+	if err != nil {
+		return err
+	}
+	for _, c := range p.Changes {
+		if _, path, ok := parseURI(c.URI); ok && path != "" && filepath.Base(path) != project.FileName {
+			s.disk.Forget(path)
+		}
+	}
+	s.refresh()
+	return nil
+}
+
+func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
+	p, err := decode[workspaceFoldersParams](params)
+	if err != nil {
+		return err
+	}
+	if len(p.Event.Added) > 0 {
+		s.mu.Lock()
+		none := s.root == ""
+		s.mu.Unlock()
+		if none {
+			s.setRoot(p.Event.Added[0].URI)
+			s.refresh()
+		}
+	}
+	return nil
+}

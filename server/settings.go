@@ -1,0 +1,137 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"go.uber.org/zap"
+
+	"narrowgauge/analysis"
+	"narrowgauge/server/project"
+)
+
+// section is the name of our settings in the editor's configuration.
+const section = "narrowgauge"
+
+// editorSettings is what an editor can set.
+type editorSettings struct {
+	analysis.Settings
+	// DocsBase is where the explanations of the checks are: a check's page
+	// is DocsBase + "#" + code. Default: a file in the user's cache folder
+	// that the server writes.
+	DocsBase string `json:"docsBase"`
+}
+
+// decodeEditorSettings accepts the settings themselves or an object that
+// holds them under the section's name. Each setting is decoded on its own,
+// so that a bad one spoils no other.
+func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
+	var out editorSettings
+	if len(raw) == 0 || string(raw) == "null" {
+		return out, nil
+	}
+	var fields map[string]json.RawMessage
+	if err := json.Unmarshal(raw, &fields); err != nil {
+		return out, errors.New("the settings must be a JSON object")
+	}
+	if inner, ok := fields[section]; ok {
+		return decodeEditorSettings(inner)
+	}
+	var problems []error
+	for name, into := range map[string]any{
+		"arch": &out.Arch, "cpu": &out.CPU, "fpu": &out.FPU, "startMode": &out.StartMode,
+		"syntax": &out.Syntax, "include": &out.Include, "docsBase": &out.DocsBase,
+	} {
+		if raw, ok := fields[name]; ok {
+			if err := json.Unmarshal(raw, into); err != nil {
+				problems = append(problems, fmt.Errorf("setting %s: %s has the wrong type", name, raw))
+			}
+		}
+	}
+	return out, errors.Join(problems...)
+}
+
+// setEditorSettings takes new settings and analyses everything again if they
+// differ from the old ones.
+func (s *Server) setEditorSettings(raw json.RawMessage) {
+	set, err := decodeEditorSettings(raw)
+	if err != nil {
+		s.warnOnce(err.Error())
+	}
+	s.mu.Lock()
+	for i, dir := range set.Include {
+		if !filepath.IsAbs(dir) && s.root != "" {
+			set.Include[i] = filepath.Join(s.root, dir)
+		}
+	}
+	a, _ := json.Marshal(s.editor)
+	b, _ := json.Marshal(set)
+	same := string(a) == string(b)
+	s.editor = set
+	s.mu.Unlock()
+	if !same {
+		s.update(nil, func(*run) bool { return true })
+	}
+}
+
+// settingsFor resolves the settings of one document: the project file wins,
+// the editor fills what it leaves empty.
+func (s *Server) settingsFor(doc *document) *analysis.Settings {
+	s.mu.Lock()
+	set := s.editor.Settings
+	dir := s.root
+	s.mu.Unlock()
+	if doc.path != "" {
+		dir = filepath.Dir(doc.path)
+	}
+	origin := "editor settings"
+	if dir != "" {
+		if p := s.projects.Find(dir); p != nil {
+			if p.Problem != "" {
+				s.warnOnce(p.Problem)
+			}
+			set = project.Fill(p.Settings, set)
+			origin = p.Path
+		}
+	}
+	valid, problems := project.Valid(set)
+	for _, p := range problems {
+		text := fmt.Sprintf("%s: %v", origin, p)
+		if len(p.Near) > 0 && !strings.Contains(text, p.Near[0]) {
+			text += "; known: " + strings.Join(p.Near, ", ")
+		}
+		s.warnOnce(text + ". The default is used instead.")
+	}
+	return valid
+}
+
+// pullSettings asks the client for our section.
+func (s *Server) pullSettings(ctx context.Context) {
+	var answer []json.RawMessage
+	if err := s.call(ctx, "workspace/configuration", configurationParams{[]configurationItem{{section}}}, &answer); err != nil {
+		s.log.Warn("no configuration from the client", zap.Error(err))
+		return
+	}
+	if len(answer) == 1 && string(answer[0]) != "null" {
+		s.setEditorSettings(answer[0])
+	}
+}
+
+// warnOnce shows the user a message that has not been shown before.
+func (s *Server) warnOnce(text string) {
+	s.mu.Lock()
+	seen := s.warned[text]
+	if len(s.warned) > 1000 {
+		seen = true // enough is enough
+	}
+	s.warned[text] = true
+	s.mu.Unlock()
+	if !seen {
+		s.log.Warn(text)
+		s.notify("window/showMessage", showMessageParams{2, "narrowgauge: " + text})
+	}
+}

@@ -1,0 +1,297 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"maps"
+	"path/filepath"
+	"runtime/debug"
+	"sync"
+
+	"go.uber.org/zap"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/project"
+)
+
+// document is one state of an open document. It never changes.
+type document struct {
+	uri     string // as the client spells it
+	key     docKey
+	path    string // empty where the URI is no file
+	version int32
+	text    *text
+}
+
+// name is the path under which the analysis knows the document.
+func (d *document) name() string {
+	if d.path != "" {
+		return d.path
+	}
+	return string(d.key)
+}
+
+// snapshot is one state of everything that an answer depends on. It never
+// changes, so a request that holds one sees a single state for its whole
+// life. Changes make a new snapshot and cancel the old one's work.
+type snapshot struct {
+	docs map[docKey]*document
+	runs map[docKey]*run // one for every document
+}
+
+// facts is what the server asks of an analysis.
+type facts interface {
+	Diagnostics() []analysis.Diagnostic
+	Actions(ctx context.Context, span analysis.Span) []analysis.Action
+	SafeFixes(ctx context.Context, code string) []analysis.Edit
+	Hover(off int) (analysis.Hover, bool)
+	Definition(off int) []analysis.Location
+	Symbols() []analysis.DocSymbol
+	Includes() []string
+}
+
+func analyze(ctx context.Context, in *analysis.Input) (facts, error) {
+	res, err := analysis.Analyze(ctx, in)
+	if err != nil {
+		return nil, err // not a typed nil
+	}
+	return res, nil
+}
+
+// run is the analysis of one document with one state of all that it
+// includes. It starts when first asked for.
+type run struct {
+	srv    *Server
+	doc    *document
+	ctx    context.Context
+	cancel context.CancelFunc
+	once   sync.Once
+	done   chan struct{} // closed when the fields below are set
+
+	res facts
+	err error
+	set *analysis.Settings
+
+	mu    sync.Mutex
+	docs  map[docKey]*document     // open buffers; nil once the run is done
+	deps  map[string]project.Stamp // every path that was tried, and what was there
+	files map[string]*text         // by the path that diagnostics name
+	asked map[[2]string]loaded     // the loader's answers, which stay the same
+}
+
+type loaded struct {
+	path string
+	file *syntax.File
+	ok   bool
+}
+
+func (s *Server) newRun(doc *document, docs map[docKey]*document) *run {
+	ctx, cancel := context.WithCancel(s.ctx)
+	return &run{
+		srv: s, doc: doc, ctx: ctx, cancel: cancel, done: make(chan struct{}),
+		docs:  docs,
+		deps:  map[string]project.Stamp{},
+		files: map[string]*text{doc.name(): doc.text},
+		asked: map[[2]string]loaded{},
+	}
+}
+
+// update replaces the current snapshot. edit changes the map of documents;
+// stale says which finished runs must be done again for another reason than
+// a change of their own document. This is the one place that invalidates.
+func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run) bool) {
+	s.mu.Lock()
+	old := s.snap
+	docs := maps.Clone(old.docs)
+	if edit != nil {
+		edit(docs)
+	}
+	next := &snapshot{docs: docs, runs: make(map[docKey]*run, len(docs))}
+	for key, doc := range docs {
+		if r := old.runs[key]; r != nil && r.doc == doc && r.finished() && !r.dependsOnChange(old.docs, docs) && (stale == nil || !stale(r)) {
+			next.runs[key] = r
+			continue
+		}
+		next.runs[key] = s.newRun(doc, docs)
+	}
+	for key, r := range old.runs {
+		if next.runs[key] != r {
+			// The new snapshot has a run of its own and the publisher is
+			// about to ask for it, so that nothing is lost.
+			r.cancel()
+		}
+	}
+	s.snap = next
+	s.mu.Unlock()
+	s.wake()
+}
+
+func (s *Server) current() *snapshot {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.snap
+}
+
+func (r *run) finished() bool {
+	select {
+	case <-r.done:
+		return r.err == nil
+	default:
+		return false
+	}
+}
+
+// dependsOnChange reports whether a file that the finished run asked for was
+// opened, changed or closed.
+func (r *run) dependsOnChange(old, now map[docKey]*document) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for path := range r.deps {
+		key := pathKey(path)
+		if old[key] != now[key] {
+			return true
+		}
+	}
+	return false
+}
+
+// refresh does again what rests on files that have changed on disk.
+func (s *Server) refresh() {
+	old := map[*run]bool{}
+	for _, r := range s.current().runs { // outside the lock: this does I/O
+		if r.finished() && r.outdated() {
+			old[r] = true
+		}
+	}
+	s.update(nil, func(r *run) bool { return old[r] })
+}
+
+// outdated reports whether the disk differs from what the finished run read
+// there, be it source or settings.
+func (r *run) outdated() bool {
+	was, _ := json.Marshal(r.set)
+	if is, _ := json.Marshal(r.srv.settingsFor(r.doc)); string(is) != string(was) {
+		return true
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for path, stamp := range r.deps {
+		if s := project.StampOf(path); s.Size != stamp.Size || !s.ModTime.Equal(stamp.ModTime) {
+			return true
+		}
+	}
+	return false
+}
+
+// wait starts the run if nobody has, and waits for its end.
+func (r *run) wait(ctx context.Context) (facts, error) {
+	r.once.Do(func() { go r.compute() })
+	select {
+	case <-r.done:
+		return r.res, r.err
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+func (r *run) compute() {
+	defer close(r.done)
+	defer func() {
+		r.mu.Lock()
+		r.docs = nil // lets the snapshots before this one go
+		r.mu.Unlock()
+	}()
+	// A finding that ends the analysis must not end the server.
+	defer func() {
+		if p := recover(); p != nil {
+			r.res, r.err = nil, fmt.Errorf("analysis of %s failed: %v", r.doc.uri, p)
+			r.srv.log.Error("panic in the analysis", zap.Any("panic", p), zap.String("uri", r.doc.uri), zap.ByteString("stack", debug.Stack()))
+		}
+	}()
+	release, err := r.srv.acquire(r.ctx)
+	if err != nil {
+		r.err = err
+		return
+	}
+	defer release()
+	set := r.srv.settingsFor(r.doc)
+	r.set = set
+	r.res, r.err = r.srv.opt.analyze(r.ctx, &analysis.Input{
+		Path: r.doc.name(),
+		File: r.doc.text.file,
+		Set:  set,
+		Load: func(from, name string) (string, *syntax.File, bool) { return r.load(set.Include, from, name) },
+	})
+}
+
+// load is the run's loader: open buffers win over the disk. It gives the
+// same answer to the same question for ever, whatever happens on disk.
+func (r *run) load(include []string, from, name string) (string, *syntax.File, bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	question := [2]string{from, name}
+	if a, ok := r.asked[question]; ok {
+		return a.path, a.file, a.ok
+	}
+	a := loaded{}
+	if !filepath.IsAbs(from) {
+		from = "" // a document without a folder
+	}
+	for _, path := range project.Candidates(from, name, include) {
+		if !filepath.IsAbs(path) {
+			continue
+		}
+		if doc := r.docs[pathKey(path)]; doc != nil {
+			r.deps[path] = project.StampOf(path)
+			r.files[path] = doc.text
+			a = loaded{path, doc.text.file, true}
+			break
+		}
+		file, stamp, err := r.srv.disk.Read(path)
+		r.deps[path] = stamp
+		if err == nil {
+			r.files[path] = newText(file)
+			a = loaded{path, file, true}
+			break
+		}
+	}
+	r.asked[question] = a
+	return a.path, a.file, a.ok
+}
+
+// source is the text that the analysis knows as path.
+func (r *run) source(path string) *text {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.files[path]
+}
+
+// errModified tells a request that its document has changed meanwhile.
+var errModified = errors.New("the document has changed")
+
+// result waits for the analysis of the document that a request is about. If
+// the run is cancelled because something else changed, it goes on with the
+// newer snapshot; if the document itself changed, positions in the request
+// have lost their meaning and the answer is errModified.
+func (s *Server) result(ctx context.Context, r *run) (*run, facts, error) {
+	for {
+		res, err := r.wait(ctx)
+		if err == nil {
+			return r, res, nil
+		}
+		if ctx.Err() != nil {
+			return nil, nil, ctx.Err()
+		}
+		if r.ctx.Err() == nil {
+			return nil, nil, err
+		}
+		next := s.current().runs[r.doc.key]
+		if next == nil || next.doc != r.doc || next == r {
+			return nil, nil, errModified
+		}
+		r = next
+	}
+}
