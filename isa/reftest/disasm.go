@@ -1,7 +1,6 @@
 package reftest
 
 import (
-	"bytes"
 	"encoding/binary"
 	"os"
 	"os/exec"
@@ -89,35 +88,33 @@ func disassemble(t testing.TB, code []byte, command func(file string) *exec.Cmd)
 	return out
 }
 
-// listingLine is an instruction in either tool's listing: offset, raw code in
-// groups of a halfword or a word, text.
-var listingLine = regexp.MustCompile(`^ *([0-9a-f]+):\s+((?:[0-9a-f]{4}|[0-9a-f]{8}|[0-9a-f]{2})(?: (?:[0-9a-f]{4}|[0-9a-f]{2}))?)(?:\s*\t\s*(.*))?$`)
-
-// parseListing reads a disassembler's listing of size bytes of code; the
-// instructions must cover them without a gap.
+// parseListing reads either tool's listing of size bytes of code: offset, raw
+// code in groups of a halfword or a word, text. The instructions must cover the
+// code without a gap.
 func parseListing(t testing.TB, listing []byte, size int) []Inst {
 	t.Helper()
 	var insts []Inst
 	seen := map[string]Inst{} // by raw text; listings of Each16 are mostly NOPs
 	next := 0
-	for line := range bytes.Lines(listing) {
-		m := listingLine.FindSubmatch(bytes.TrimRight(line, "\r\n\t "))
-		if m == nil {
-			continue
+	for line := range strings.Lines(string(listing)) {
+		at, rest, _ := strings.Cut(line, ":")
+		offset, err := strconv.ParseUint(strings.TrimLeft(at, " "), 16, 32)
+		if err != nil {
+			continue // a heading
 		}
-		offset, err := strconv.ParseUint(string(m[1]), 16, 32)
-		if err != nil || int(offset) != next {
+		if int(offset) != next {
 			t.Fatalf("reftest: listing jumps from offset %#x to %#x", next, offset)
 		}
-		size := len(bytes.ReplaceAll(m[2], []byte(" "), nil)) / 2
-		in, known := seen[string(m[3])]
+		raw, text, _ := strings.Cut(strings.TrimLeft(rest, " \t"), "\t")
+		digits := len(raw) - strings.Count(raw, " ")
+		in, known := seen[text]
 		if !known {
-			in = NewInst(next, size, string(m[3]))
+			in = NewInst(next, digits/2, text)
 			if !strings.Contains(in.Text, ".+") && !strings.Contains(in.Text, ".-") { // the same at any offset
-				seen[string(m[3])] = in
+				seen[text] = in
 			}
 		}
-		in.Offset, in.Size = next, size
+		in.Offset, in.Size = next, digits/2
 		insts = append(insts, in)
 		next += in.Size
 	}
