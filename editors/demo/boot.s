@@ -10,6 +10,9 @@
         .syntax unified
         .arch   armv4t
         .include "layout.inc"
+        .extern main, tick_count
+        .extern data_load, data_start, data_end, bss_start, bss_end
+        .extern stack_top, irq_stack_top
 
         .section .vectors, "ax", %progbits
         .arm

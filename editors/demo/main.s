@@ -9,6 +9,10 @@
         .syntax unified
         .arch   armv4t
         .include "layout.inc"
+        .extern signals_init, signals_poll, sensors_init, sensors_poll
+        .extern timing_init, ticks_now, wait_tick, points_poll
+        .extern route_request, route_cancel, routes_poll
+        .extern report_line, serial_poll, text_banner, fail_safe
 
         .equ    GUARD_VALUE,    0x51677a11
 

@@ -7,6 +7,7 @@
         .syntax unified
         .arch   armv4t
         .include "layout.inc"
+        .extern report_number, text_point_late
 
         .equ    PT_TARGET,      0       @ byte: 0 normal, 1 reverse
         .equ    PT_MOVING,      1       @ byte: motor wanted

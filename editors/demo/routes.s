@@ -7,6 +7,10 @@
         .syntax unified
         .arch   armv4t
         .include "layout.inc"
+        .extern points_request, points_release, sensors_clear
+        .extern signal_clear, signal_danger, report_event, route_table, fail_safe
+        .extern text_refused, text_clear, text_not_set, text_lost, text_train
+        .extern text_released
 
         .text
         .thumb

@@ -3,6 +3,7 @@
         .syntax unified
         .arch   armv4t
         .include "layout.inc"
+        .extern points_check, sensors_clear, report_number, text_lamp
 
         .text
         .thumb

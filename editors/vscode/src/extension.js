@@ -29,7 +29,7 @@ function serverCommand() {
     .replaceAll('/', path.sep);
 }
 
-/** The settings that have a value; what is missing, the project file decides. */
+/** The settings that have a value. The server lets the project file win. */
 function serverSettings() {
   const configuration = vscode.workspace.getConfiguration('narrowgauge');
   const settings = {};

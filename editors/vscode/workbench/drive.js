@@ -1,0 +1,129 @@
+// drive.js URL PROJECT IMAGES - what a user does in the workbench at URL, and
+// what must come of it. run.sh starts it. Ends with a status other than 0 when
+// something is not as it should be; IMAGES/failure.png then shows the window.
+'use strict';
+
+const assert = require('node:assert/strict');
+const fs = require('node:fs');
+const path = require('node:path');
+const { chromium } = require('playwright-core');
+
+const [url, project, images] = process.argv.slice(2);
+const file = path.join(project, 'crossing.s');
+
+async function main() {
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
+      '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+  });
+  const page = await browser.newPage({ viewport: { width: 1280, height: 800 } });
+  page.setDefaultTimeout(60_000);
+  try {
+    await drive(page);
+  } catch (error) {
+    await page.screenshot({ path: path.join(images, 'failure.png') });
+    throw error;
+  } finally {
+    await browser.close();
+  }
+}
+
+async function drive(page) {
+  await retry(() => page.goto(url));
+  await page.locator('.monaco-workbench').waitFor();
+
+  // Open the file by its name.
+  await page.locator('.explorer-folders-view').getByText('crossing.s', { exact: true }).dblclick();
+  const editor = page.locator('.editor-instance .monaco-editor').first();
+  await editor.locator('.view-line').first().waitFor();
+  await page.keyboard.press('Control+b'); // no side bar: the code is the picture
+  await page.locator('.statusbar-item', { hasText: 'ARM/T16 assembly' }).waitFor();
+  console.log('ok: language of crossing.s');
+
+  // The findings, in the text and in the list below it.
+  await editor.locator('.squiggly-error').first().waitFor();
+  await page.keyboard.press('Control+Shift+m');
+  await page.locator('.markers-panel .monaco-list-row').nth(1).waitFor();
+  await editor.locator('.view-line').first().click();
+  for (let line = 1; line < 32; line++) {
+    await page.keyboard.press('ArrowDown');
+  }
+  await page.waitForTimeout(2000); // let marks and icons settle for the picture
+  await shot(page, 'findings');
+  const problems = await page.locator('.markers-panel .monaco-list-row').allInnerTexts();
+  console.log(`ok: the list of findings has ${problems.length - 1} entries`);
+  for (const problem of problems) {
+    console.log(`    ${problem.replaceAll(/\s+/g, ' ')}`);
+  }
+  await page.keyboard.press('Control+j'); // the list away again
+  await page.locator('.markers-panel').waitFor({ state: 'hidden' });
+
+  // Hover on the constant that does not fit.
+  await word(editor, 'movs r1, #300').hover({ position: { x: 95, y: 10 } });
+  const hover = page.locator('.monaco-hover:visible').filter({ hasText: 'narrowgauge' }).first();
+  await hover.waitFor();
+  await page.waitForTimeout(800);
+  await shot(page, 'hover');
+  console.log(`ok: hover: ${(await hover.innerText()).split('\n')[0]}`);
+  await page.mouse.move(1270, 600);
+
+  // The menu of rewrites; the first is the preferred one.
+  await word(editor, 'movs r1, #300').click({ position: { x: 95, y: 10 } });
+  await page.mouse.move(1100, 740); // no hover over the menu
+  await page.locator('.monaco-hover:visible').waitFor({ state: 'hidden' });
+  await page.keyboard.press('Control+.');
+  const menu = page.locator('.action-widget:not(.action-list-submenu-panel)');
+  await menu.waitFor();
+  await page.waitForTimeout(800);
+  await shot(page, 'rewrites');
+  const items = await menu.locator('.monaco-list-row').allInnerTexts();
+  console.log(`ok: menu: ${items.map((item) => item.trim()).filter(Boolean).join(' | ')}`);
+  await menu.locator('.monaco-list-row.action').first().click();
+  await editor.locator('.view-line', { hasText: '=300' }).waitFor();
+
+  // What is in the file now: that one line changed and no other.
+  await page.waitForTimeout(1000);
+  await shot(page, 'rewritten');
+  const before = fs.readFileSync(file, 'utf8');
+  await page.keyboard.press('Control+s');
+  await retry(() => assert.notEqual(fs.readFileSync(file, 'utf8'), before));
+  const want = before.replace(
+    '        movs    r1, #300                @ bells for 3 s\n',
+    '        ldr     r1, =300                @ bells for 3 s\n',
+  );
+  assert.notEqual(want, before);
+  assert.equal(fs.readFileSync(file, 'utf8'), want);
+  console.log('ok: text after the rewrite');
+}
+
+/** The text of a line; spaces in code are no-break spaces in the page. */
+function word(editor, text) {
+  return editor.locator('.view-line').filter({ hasText: new RegExp(text.replaceAll(' ', '\\s+')) }).first();
+}
+
+async function shot(page, name) {
+  const at = path.join(images, `${name}.png`);
+  await page.screenshot({ path: at });
+  const size = fs.statSync(at).size;
+  assert.ok(size < 300_000, `${at} has ${size} bytes`);
+}
+
+/** Tries again for up to 30 s. */
+async function retry(step) {
+  for (let i = 0; ; i++) {
+    try {
+      return await step();
+    } catch (error) {
+      if (i === 60) {
+        throw error;
+      }
+      await new Promise((resolve) => setTimeout(resolve, 500));
+    }
+  }
+}
+
+main().catch((error) => {
+  console.error(error);
+  process.exit(1);
+});
