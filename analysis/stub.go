@@ -2,14 +2,8 @@ package analysis
 
 import "context"
 
-// Result is an immutable set of facts about one program.
-type Result struct{ in *Input }
-
-// Analyze computes the facts. It returns ctx's error when cancelled, no other.
-func Analyze(ctx context.Context, in *Input) (*Result, error) { return &Result{in}, ctx.Err() }
-
 // Diagnostics of the root file and of every file it includes, sorted by path (root first), then position.
-func (r *Result) Diagnostics() []Diagnostic { return nil }
+func (r *Result) Diagnostics() []Diagnostic { return r.diags }
 
 // Actions offers the rewrites for the findings in the root file that touch span, best first.
 func (r *Result) Actions(ctx context.Context, span Span) []Action { return nil }
@@ -30,17 +24,6 @@ func (r *Result) Symbols() []DocSymbol { return nil }
 
 // Includes lists the paths of the files that were read, without the root.
 func (r *Result) Includes() []string { return nil }
-
-// Check describes one registered check.
-type Check struct {
-	Code, Title, Explanation string
-	Severity                 Severity
-	Bad, Good                string   // minimal sources
-	Rewrites                 []string // names of the rewrites it offers, best first
-}
-
-// Checks lists all checks in the order of the documentation.
-func Checks() []Check { return nil }
 
 // Explain returns Markdown about a check code, a rewrite, a mnemonic or a
 // directive; where name is unknown, near lists known names close to it.

@@ -1,4 +1,27 @@
+// Package isa knows instructions, and nothing of files.
+//
+// A [Row] describes one encoding: its layout as the architecture manual draws
+// it, its spellings with operand ranges, the architecture features it needs,
+// the registers and flags it touches, and where it is unpredictable. Rows are
+// the only description of an instruction; t16.go holds those of the compact
+// state. compile.go turns the notation of the rows into masks, fields and
+// operand specifications, once, when the table is first used.
+//
+// From the rows alone come:
+//
+//   - [Find]: a name's [Mnemonic], with its forms in order of preference;
+//   - [Mnemonic.Match]: the first form that takes a statement, and its field values;
+//   - [Mnemonic.Refuse]: the forms that came near, the operand at fault and by how much;
+//   - [Match.Encode] and [Decode]: machine code, both ways;
+//   - [Match.Effects]: registers, flags, memory, flow;
+//   - [Form.String]: a spelling with its limits, for messages and help.
+//
+// A statement reaches this package as a mnemonic and a list of [Operand]
+// values whose symbols are resolved as far as they are known. A value that is
+// not known yet never decides: the match is marked as deferred.
+//
+// targets.go lists what -march, -mcpu and -mfpu take. a32.go only recognises
+// the names of the other instruction sets; their operands are not looked at.
+//
+// Everything here is immutable after the first use and safe for concurrent use.
 package isa
-
-// Version of the table; part of every cached fact.
-const Version = 1

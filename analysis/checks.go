@@ -1,0 +1,164 @@
+package analysis
+
+// The codes of the checks. They are part of the command line's output and of
+// the documentation: a code never changes its meaning.
+const (
+	codeConstRange    = "constant-range"
+	codeConstAlign    = "constant-step"
+	codeConstNegative = "constant-negative"
+	codeLowRegs       = "low-registers"
+	codeNoForm        = "no-such-form"
+	codeFlagsForm     = "flags-form"
+	codeLitBehind     = "literal-behind"
+	codeLitReach      = "literal-reach"
+	codeLitAlign      = "literal-alignment"
+	codeBranchReach   = "branch-reach"
+	codeBranchOdd     = "branch-odd"
+	codeRegList       = "register-list"
+	codeBaseInList    = "base-in-list"
+	codeNotOnArch     = "not-on-architecture"
+	codeMnemonic      = "unknown-mnemonic"
+	codeUnknownDir    = "unknown-directive"
+	codeDirective     = "directive-argument"
+	codeInclude       = "include-missing"
+	codeUndefined     = "undefined-symbol"
+	codeExternal      = "external-symbol"
+	codeDuplicate     = "duplicate-symbol"
+	codeDataRange     = "data-range"
+	codeDataAlign     = "data-alignment"
+	codeCodeAlign     = "code-alignment"
+	codeModeMix       = "mode-mismatch"
+	codeStateBit      = "state-bit"
+	codePoolPath      = "pool-in-path"
+	codeUnpredictable = "unpredictable"
+	codeSyntax        = "syntax"
+)
+
+// Check describes one registered check: the only place where it is described.
+type Check struct {
+	Code        string
+	Severity    Severity
+	Title       string
+	Explanation string   // one paragraph
+	Bad, Good   string   // minimal sources: test data and documentation
+	Rewrites    []string // names of the rewrites that it offers, best first
+}
+
+const unifiedT = ".syntax unified\n.thumb\n"
+
+var checks = []Check{
+	{codeConstRange, Error, "Constant out of range",
+		"A 16-bit encoding has few bits for its constant: 8 for a move or compare, 3 for an add or subtract with three operands, 8 with two, 5 for a shift or an offset (counted in units of the access), 7 or 8 words for the stack. A constant outside needs a detour: a shorter form, two instructions, or a word in the literal pool.",
+		unifiedT + "movs r0, #300\n", unifiedT + "ldr r0, =300\nbx lr\n",
+		[]string{"zero-offset", "move-shift", "move-invert", "move-negate", "move-add", "two-adds", "move-then-add", "offset-register", "literal-load", "shift-range"}},
+	{codeConstAlign, Error, "Constant that is no multiple of its unit",
+		"Offsets of words and halfwords, and amounts on the stack, are held in units of 4 or 2 bytes. A value in between has no encoding.",
+		unifiedT + "ldr r0, [r1, #6]\n", unifiedT + "ldr r0, [r1, #8]\n",
+		[]string{"offset-register", "move-then-add"}},
+	{codeConstNegative, Error, "Negative constant",
+		"Constants of 16-bit encodings have no sign. A negative one is made from a positive one: by NEG (RSBS #0) or MVN after a move, or from the literal pool. An add of a negative constant is a subtraction, which assemblers do by themselves.",
+		unifiedT + "movs r0, #-5\n", unifiedT + "movs r0, #5\nrsbs r0, r0, #0\n",
+		[]string{"move-negate", "move-invert", "compare-negative", "offset-register", "literal-load"}},
+	{codeLowRegs, Error, "Operation reaches only r0–r7",
+		"Three bits name a register in nearly all 16-bit encodings, so r8 to r15 are out of reach. Only MOV, ADD, CMP and BX (BLX) take them; there is no subtract. A value in a high register goes through a low one.",
+		unifiedT + "subs r8, r8, #1\n", unifiedT + "mov r0, r8\nsubs r0, r0, #1\nmov r8, r0\n",
+		[]string{"via-low"}},
+	{codeNoForm, Error, "No such form in this mode",
+		"The instruction exists, but not with these operands: MVN and the other bitwise operations take registers only, signed loads have a register offset only, most operations have their destination as the first source, and no access changes its base register except load and store multiple. A short detour says the same.",
+		unifiedT + "mvns r0, #5\n", unifiedT + "movs r0, #5\nmvns r0, r0\n",
+		[]string{"move-first", "signed-offset", "two-operand", "drop-writeback", "offset-register"}},
+	{codeFlagsForm, Error, "Only the flag-setting spelling exists, or only the other one",
+		"Most 16-bit operations on low registers set the flags. The unified syntax says so with an s (adds, movs, lsls); the divided, older syntax has no such letter. A spelling of the other kind asks for an encoding that does not exist here.",
+		unifiedT + "add r0, r1, #1\n", unifiedT + "adds r0, r1, #1\n",
+		[]string{"flag-spelling"}},
+	{codeLitBehind, Error, "Literal behind PC",
+		"A load from a label and ADR add an unsigned offset to PC: in 16-bit code they reach only what stands after them. A word that stands before needs a copy further on, or its address from the literal pool.",
+		unifiedT + ".align 2\ntable: .word 1\nldr r0, table\n", unifiedT + "ldr r0, table\nbx lr\n.align 2\ntable: .word 1\n",
+		[]string{"pool-copy", "pool-address"}},
+	{codeLitReach, Error, "Literal or address out of reach",
+		"A 16-bit load from PC or ADR reaches 1020 bytes ahead. A pool placed nearer (.ltorg at a point that execution never falls into) or the address as a pool word helps.",
+		unifiedT + "ldr r0, =0x12345678\nbx lr\n.space 1100\n", unifiedT + "ldr r0, =0x12345678\nbx lr\n.ltorg\n.space 1100\n",
+		[]string{"insert-pool", "pool-copy", "pool-address"}},
+	{codeLitAlign, Error, "Literal or address not word-aligned",
+		"The offset from PC counts in words, from PC rounded down to a word. A label between words cannot be loaded from or addressed.",
+		unifiedT + "ldr r0, w\nbx lr\nnop\nw: .hword 1, 2\n", unifiedT + "ldr r0, w\nbx lr\n.align 2\nw: .hword 1, 2\n",
+		[]string{"align", "pool-address"}},
+	{codeBranchReach, Error, "Branch out of reach",
+		"A conditional branch reaches 256 bytes back and 254 ahead of PC (which is 4 ahead of the branch), an unconditional one 2048 and 2046, BL 4 MB (16 MB from ARMv6T2 and on ARMv6-M). Beyond, the inverted condition jumps around a far branch.",
+		unifiedT + "beq far\n.space 300\nfar: nop\n", unifiedT + "bne 1f\nb far\n1: .space 300\nfar: nop\n",
+		[]string{"invert-branch", "far-call"}},
+	{codeBranchOdd, Warning, "Branch to an odd address",
+		"A branch's distance counts in halfwords, so bit 0 of the target is lost. Only the register of BX and BLX holds the bit that keeps the core in T16 state.",
+		unifiedT + "b next+1\nnext: nop\n", unifiedT + "b next\nnext: nop\n",
+		[]string{"even-target"}},
+	{codeRegList, Error, "Register list not allowed",
+		"PUSH and POP take r0 to r7, and LR to push or PC to pop; the other multiple loads and stores take r0 to r7 alone. High registers go through low ones.",
+		unifiedT + "push {r0, r8}\n", unifiedT + "push {r0, lr}\n",
+		[]string{"list-high", "pop-return"}},
+	{codeBaseInList, Warning, "Base register in the list",
+		"STM with its base register in the list stores an unknown value for it, unless it is the lowest register. LDM with its base in the list loads it and does not write the base back.",
+		unifiedT + "stmia r1!, {r0, r1}\n", unifiedT + "stmia r0!, {r0, r1}\n", nil},
+	{codeNotOnArch, Error, "Not on this architecture",
+		"The instruction or instruction set came with a later architecture, or belongs to another profile, than the one set by .cpu, .arch, the setting or the default armv4t.",
+		".arch armv4t\n" + unifiedT + "rev r0, r1\n", ".arch armv6\n" + unifiedT + "rev r0, r1\n",
+		[]string{"call-register"}},
+	{codeMnemonic, Error, "Unknown mnemonic",
+		"No instruction set that is known here has this name, and no macro above defines it.",
+		unifiedT + "mvoe r0, r1\n", unifiedT + "movs r0, r1\n", []string{"near-name"}},
+	{codeUnknownDir, Error, "Unknown directive",
+		"No assembler directive has this name, and no macro above defines it.",
+		".thmub\n", ".thumb\n", []string{"near-name"}},
+	{codeDirective, Error, "Directive's argument",
+		"A directive got an argument that it cannot use, or stands where it does not belong.",
+		".balign 3\n", ".balign 4\n", nil},
+	{codeInclude, Error, "File to include not found",
+		"The file named by .include is neither in the folder of the including file nor in a folder of the setting include, or it includes itself.",
+		".include \"no-such-file.inc\"\n", ".equ X, 1\n", nil},
+	{codeUndefined, Error, "Symbol not defined where its value is needed",
+		"The place needs a number that the assembler knows by itself: a constant in an instruction, the size of a space, a literal in the same file. A linker cannot supply it.",
+		unifiedT + "movs r0, #LIMIT\n", unifiedT + ".equ LIMIT, 9\nmovs r0, #LIMIT\n", []string{"near-name"}},
+	{codeExternal, Hint, "Symbol from another file",
+		"The symbol is not defined in this file and not declared by .extern. The linker has to supply it; a misspelt name shows itself only there.",
+		unifiedT + "bl elsewhere\n", unifiedT + ".extern elsewhere\nbl elsewhere\n", []string{"near-name"}},
+	{codeDuplicate, Error, "Symbol defined twice",
+		"A label stands once in a file, and .equiv gives a value once. Numeric labels (1:, used as 1f and 1b) may repeat.",
+		"x: .word 1\nx: .word 2\n", "x: .word 1\ny: .word 2\n", nil},
+	{codeDataRange, Warning, "Value does not fit into the data",
+		"The value has more bits than the directive's unit; assemblers keep the low ones and go on.",
+		".byte 300\n", ".hword 300\n", nil},
+	{codeDataAlign, Warning, "Misaligned data",
+		"A word is loaded right only from a multiple of 4, a halfword from a multiple of 2. Elsewhere the older cores return rotated or wrong values without any sign (ARMv4T to ARMv5), and ARMv6-M cores fault.",
+		".byte 1\ntable: .word 2\n", ".byte 1\n.align 2\ntable: .word 2\n", []string{"align"}},
+	{codeCodeAlign, Warning, "Misaligned code",
+		"T16 instructions stand at even addresses, A32 instructions at multiples of 4. Code behind an odd number of data bytes is not where branches go.",
+		unifiedT + ".byte 1\nnop\n", unifiedT + ".byte 1\n.align 1\nnop\n", []string{"align"}},
+	{codeModeMix, Warning, "Mode of the code and of the branch's target differ",
+		"The core stays in its state through a plain branch, and when it runs on from one line to the next; only BX, BLX and loads of PC change it. Code assembled for the other state is then executed as garbage.",
+		".syntax unified\n.arm\nb t\n.thumb\nt: nop\n", ".syntax unified\n.arm\nadr r0, t+1\nbx r0\n.thumb\nt: nop\n", nil},
+	{codeStateBit, Warning, "Bit 0 of a branch-exchange target",
+		"BX and BLX through a register take the new state from bit 0: set for T16, clear for A32. The address of a T16 label has it set only where the label is marked as a function (.thumb_func, or .type with %function) and a linker or pool word supplies the address; otherwise 1 has to be added.",
+		unifiedT + "ldr r0, =t\nbx r0\nt: bx lr\n", unifiedT + "ldr r0, =t+1\nbx r0\nt: bx lr\n",
+		[]string{"set-state-bit", "mark-function", "clear-state-bit"}},
+	{codePoolPath, Warning, "Execution runs into a literal pool",
+		"The pool's words would be executed as instructions. A pool belongs behind an instruction that never goes on: a branch, a return.",
+		unifiedT + "ldr r0, =0x12345678\n.ltorg\nbx lr\n", unifiedT + "ldr r0, =0x12345678\nbx lr\n.ltorg\n",
+		[]string{"branch-over-pool"}},
+	{codeUnpredictable, Warning, "Deprecated or unpredictable operands",
+		"The operands have an encoding, and the architecture manual calls its effect unpredictable, or deprecates it.",
+		unifiedT + "cmp pc, r0\n", unifiedT + "cmp r1, r0\n", nil},
+	{codeSyntax, Error, "Cannot be read",
+		"The line does not follow the language: a missing bracket, an operand that is no operand, text behind the end.",
+		unifiedT + "ldr r0, [r1\n", unifiedT + "ldr r0, [r1]\n", []string{"add-colon"}},
+}
+
+// Checks lists all checks in the order of the documentation.
+func Checks() []Check { return append([]Check(nil), checks...) }
+
+func check(code string) *Check {
+	for i := range checks {
+		if checks[i].Code == code {
+			return &checks[i]
+		}
+	}
+	return nil
+}

@@ -1,0 +1,52 @@
+package analysis
+
+import (
+	"context"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// analyze runs the analysis over one text with settings.
+func analyze(t testing.TB, set *Settings, text string) *Result {
+	t.Helper()
+	r, err := Analyze(context.Background(), &Input{Path: "test.s", File: syntax.Parse(text), Set: set})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// TestCheckExamples runs the documented examples: the bad one has the check's
+// finding and no other error, the good one has no finding but hints.
+func TestCheckExamples(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range Checks() {
+		if seen[c.Code] {
+			t.Fatalf("two checks have the code %s", c.Code)
+		}
+		seen[c.Code] = true
+		t.Run(c.Code, func(t *testing.T) {
+			found := false
+			for _, d := range analyze(t, nil, c.Bad).Diagnostics() {
+				t.Logf("bad: %s %s: %s %q", d.Severity, d.Code, d.Message, c.Bad[d.Span.Start:d.Span.End])
+				if d.Code == c.Code {
+					found = true
+					if d.Severity != c.Severity {
+						t.Errorf("severity %s, registered %s", d.Severity, c.Severity)
+					}
+				} else if d.Severity <= Warning {
+					t.Errorf("bad example has %s too: %s", d.Code, d.Message)
+				}
+			}
+			if !found {
+				t.Errorf("bad example has no %s:\n%s", c.Code, c.Bad)
+			}
+			for _, d := range analyze(t, nil, c.Good).Diagnostics() {
+				if d.Severity <= Warning {
+					t.Errorf("good example has %s: %s", d.Code, d.Message)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,670 @@
+package analysis
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// most is the largest amount that one directive may add; larger ones are
+// reported and count as nothing, so that sums stay far from overflow.
+const most = 1 << 32
+
+// directive handles one directive in the first pass.
+func (p *pass) directive(it *item, l *syntax.Line) {
+	s, d := it.stmt, it.stmt.Dir
+	if d.Args != syntax.ArgsText && d.Args != syntax.ArgsRaw && p.syntaxError(it) {
+		return
+	}
+	sec := &p.secs[p.sec]
+	grow := func(n int64) {
+		if n < 0 || n > most {
+			p.report(p.stmtLoc(it), codeDirective, fmt.Sprintf("This adds %d bytes, which no 32-bit section holds.", n))
+			return
+		}
+		it.size = n
+		sec.size += n
+	}
+	switch d.Effect {
+	case syntax.EffData:
+		n := int64(len(s.Ops))
+		if d.Args == syntax.ArgsText {
+			n = 0
+			if r := s.Rest(l); r != "" {
+				n = int64(strings.Count(r, ",") + 1)
+			}
+		}
+		p.data(it)
+		grow(n * int64(d.Unit))
+	case syntax.EffString:
+		n := int64(0)
+		for i := range s.Ops {
+			o := &s.Ops[i]
+			if !o.IsStr {
+				p.report(p.loc(it, o.Start, o.End), codeDirective, "A string in double quotes is expected here.")
+				continue
+			}
+			n += int64(len(o.Names.Str))
+			if i+1 == len(s.Ops) || p.commaAfter(l, o) {
+				n += int64(d.Unit)
+			}
+		}
+		grow(n)
+	case syntax.EffSpace:
+		if n, ok := p.count(it, 0, false, 0); ok {
+			if len(s.Ops) > 2 {
+				p.report(p.loc(it, s.Ops[2].Start, s.Ops[2].End), codeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
+			}
+			grow(max(n, 0))
+		}
+	case syntax.EffFill:
+		unit := int64(1)
+		if d.Unit > 0 {
+			unit = int64(d.Unit)
+		} else if len(s.Ops) > 1 {
+			unit, _ = p.count(it, 1, false, 1)
+			unit = min(unit, 8)
+		}
+		if n, ok := p.count(it, 0, false, 0); ok {
+			grow(max(n, 0) * max(unit, 0))
+		}
+	case syntax.EffLEB:
+		n := int64(0)
+		for i := range s.Ops {
+			v := p.eval(&s.Ops[i], it)
+			n++
+			if v.kind != vAbs {
+				sec.exact = false
+				continue
+			}
+			if d.Name == ".uleb128" {
+				for u := uint64(v.n) >> 7; u != 0; u >>= 7 {
+					n++
+				}
+			} else {
+				for x := v.n; x > 63 || x < -64; x >>= 7 {
+					n++
+				}
+			}
+		}
+		grow(n)
+	case syntax.EffInst:
+		unit := int64(d.Unit)
+		n := int64(0)
+		for i := range s.Ops {
+			u := unit
+			if u == 0 {
+				u = 4
+				if v := p.eval(&s.Ops[i], it); p.cur.mode == isa.T && v.kind == vAbs && v.n>>16 == 0 {
+					u = 2
+				}
+			}
+			n += u
+		}
+		it.flags |= fCode
+		sec.code = true
+		grow(n)
+	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven:
+		p.align(it, grow)
+	case syntax.EffOrg:
+		if len(s.Ops) > 0 {
+			p.org(it, &s.Ops[0])
+		} else {
+			p.report(p.stmtLoc(it), codeDirective, ".org needs an offset.")
+		}
+	case syntax.EffPool:
+		p.flush(p.sec, it.id)
+	case syntax.EffSection, syntax.EffPush:
+		name := d.Name
+		if d.Args == syntax.ArgsRaw {
+			name = sectionName(s.Rest(l))
+			if name == "" {
+				p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a section's name.")
+				return
+			}
+		}
+		if len(p.secBy) > 30000 {
+			return
+		}
+		if d.Effect == syntax.EffPush {
+			p.stack = append(p.stack, p.sec)
+		}
+		p.prev = p.sec
+		p.sec = p.section(name)
+		p.moved(it)
+	case syntax.EffPop:
+		if n := len(p.stack); n > 0 {
+			p.prev, p.sec, p.stack = p.sec, p.stack[n-1], p.stack[:n-1]
+			p.moved(it)
+		} else {
+			p.report(p.stmtLoc(it), codeDirective, "No .pushsection stands before this .popsection.")
+		}
+	case syntax.EffPrevious:
+		p.sec, p.prev = p.prev, p.sec
+		p.moved(it)
+	case syntax.EffStruct:
+		p.prev = p.sec
+		p.sec = p.section("*record*")
+		if n, ok := p.count(it, 0, false, 0); ok {
+			p.secs[p.sec].size = n
+		}
+		p.moved(it)
+	case syntax.EffSet, syntax.EffThumbSet:
+		if len(s.Ops) < 2 || s.Ops[0].Word == "" {
+			p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a name and a value.")
+			return
+		}
+		o := &s.Ops[0]
+		p.assign(it, o.Word, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)
+		if d.Effect == syntax.EffThumbSet {
+			y := p.symbol(o.Word)
+			y.fn, y.thumbFn, y.mode = true, true, isa.T
+		}
+	case syntax.EffGlobal, syntax.EffExtern:
+		if len(s.Ops) == 0 {
+			p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a symbol's name.")
+		}
+		for i := range s.Ops {
+			if w := s.Ops[i].Word; w != "" {
+				y := p.symbol(w)
+				if d.Effect == syntax.EffExtern {
+					y.extern = true
+				} else {
+					y.global = true
+				}
+			}
+		}
+	case syntax.EffComm:
+		if len(s.Ops) > 0 && s.Ops[0].Word != "" {
+			y := p.symbol(s.Ops[0].Word)
+			y.extern, y.kind = true, SymData
+		}
+	case syntax.EffType:
+		p.symType(s.Rest(l))
+	case syntax.EffThumbFunc:
+		p.funcTag = true
+	case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
+		p.modeSwitch(it, grow)
+	case syntax.EffSyntax:
+		e := p.cur
+		switch {
+		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "unified"):
+			e.unified = true
+		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "divided"):
+			e.unified = false
+		default:
+			p.report(p.stmtLoc(it), codeDirective, ".syntax takes unified or divided.")
+		}
+		p.setEnv(e)
+	case syntax.EffCPU, syntax.EffArch, syntax.EffFPU:
+		p.targetDirective(it, l)
+	case syntax.EffReq:
+		p.req(it)
+	case syntax.EffUnreq:
+		w := ""
+		if len(s.Ops) == 1 {
+			w = s.Ops[0].Word
+		}
+		if _, ok := p.aliases[w]; !ok {
+			p.report(p.stmtLoc(it), codeDirective, "No .req gave this name to a register.")
+			return
+		}
+		// Aliases are looked up in both passes; a name that is taken back
+		// stays known, which only a later reuse as a symbol would show.
+	case syntax.EffInclude:
+		p.include(it)
+	case syntax.EffIncbin:
+		sec.exact = false
+	case syntax.EffMacro:
+		name, _, _ := strings.Cut(strings.ReplaceAll(s.Rest(l), ",", " "), " ")
+		if i := strings.IndexByte(name, '\t'); i > 0 {
+			name = name[:i]
+		}
+		if p.macros == nil {
+			p.macros = map[string]bool{}
+		}
+		p.macros[name] = true
+		p.skip, p.skipRpt = 1, false
+	case syntax.EffRept:
+		p.skip, p.skipRpt = 1, true
+		sec.exact = false
+	case syntax.EffEndm, syntax.EffEndr:
+		p.report(p.stmtLoc(it), codeDirective, d.Name+" ends nothing that was begun.")
+	case syntax.EffEnd:
+		p.ended = true
+	case syntax.EffError:
+		m := "The source stops the assembly here."
+		if len(s.Ops) == 1 && s.Ops[0].IsStr {
+			m = "The source stops the assembly here: " + s.Ops[0].Names.Str
+		}
+		p.report(p.stmtLoc(it), codeDirective, m)
+	}
+}
+
+// moved notes that the item stands in another section than it was put in.
+func (p *pass) moved(it *item) {
+	if it.sec == p.sec {
+		return
+	}
+	o := p.order[it.sec]
+	p.order[it.sec] = o[:len(o)-1]
+	it.sec, it.off = p.sec, p.secs[p.sec].size
+	p.order[p.sec] = append(p.order[p.sec], it.id)
+}
+
+func sectionName(rest string) string {
+	if strings.HasPrefix(rest, `"`) {
+		if i := strings.IndexByte(rest[1:], '"'); i >= 0 {
+			return rest[1 : i+1]
+		}
+	}
+	if i := strings.IndexAny(rest, ", \t"); i >= 0 {
+		rest = rest[:i]
+	}
+	return rest
+}
+
+func (p *pass) commaAfter(l *syntax.Line, o *syntax.Operand) bool {
+	return strings.HasPrefix(strings.TrimLeft(l.Text[o.End:], " \t"), ",")
+}
+
+// count evaluates argument i, which has to be a number now.
+func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
+	if i >= len(it.stmt.Ops) || it.stmt.Ops[i].Kind == isa.OpNone {
+		if !optional {
+			p.report(p.stmtLoc(it), codeDirective, it.stmt.Dir.Name+" needs a number.")
+		}
+		return def, optional
+	}
+	o := &it.stmt.Ops[i]
+	v := p.eval(o, it)
+	if v.kind == vAbs {
+		return v.n, true
+	}
+	if v.kind == vUnknown {
+		p.secs[p.sec].exact = false
+		return def, false
+	}
+	p.secs[p.sec].exact = false
+	if v.kind == vUndef && v.sym != nil {
+		p.report(p.loc(it, o.Start, o.End), codeUndefined, it.stmt.Dir.Name+" needs the value of "+v.sym.name+" here, and no line above defines it.")
+	} else {
+		p.badValue(it, o, v)
+	}
+	return def, false
+}
+
+func (p *pass) align(it *item, grow func(int64)) {
+	s, d := it.stmt, it.stmt.Dir
+	n := int64(2)
+	switch d.Effect {
+	case syntax.EffEven:
+	case syntax.EffAlignByte:
+		if len(s.Ops) == 0 {
+			return
+		}
+		v, ok := p.count(it, 0, true, 0)
+		if !ok {
+			return
+		}
+		if v < 0 || v&(v-1) != 0 || v > 1<<31 {
+			p.report(p.loc(it, s.Ops[0].Start, s.Ops[0].End), codeDirective, fmt.Sprintf("%s takes a power of two, and %d is none.", d.Name, v))
+			return
+		}
+		n = max(v, 1)
+	default:
+		v := int64(2)
+		if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
+			w, ok := p.count(it, 0, true, 0)
+			if !ok {
+				return
+			}
+			v = w
+			if v == 0 && d.Name == ".align" {
+				v = 2 // .align 0 means a word, as assemblers for this core have it
+			}
+		} else if d.Name != ".align" {
+			v = 0
+		}
+		if v < 0 || v > 31 {
+			p.warn(p.loc(it, s.Ops[0].Start, s.Ops[0].End), codeDirective, fmt.Sprintf("%s takes a power of 0–31, which means 2 to that power; assemblers read %d as 31.", d.Name, v))
+			return
+		}
+		n = 1 << v
+	}
+	sec := &p.secs[p.sec]
+	pad := -sec.size & (n - 1)
+	if len(s.Ops) > 2 {
+		if lim, ok := p.count(it, 2, true, 0); ok && lim > 0 && pad > lim {
+			return
+		}
+	}
+	sec.align = max(sec.align, n)
+	grow(pad)
+}
+
+// org moves the location counter.
+func (p *pass) org(it *item, o *syntax.Operand) {
+	v := p.eval(o, it)
+	sec := &p.secs[p.sec]
+	switch {
+	case v.kind == vAbs, v.kind == vRel && v.sec == p.sec:
+		if v.n < sec.size && sec.exact {
+			p.report(p.loc(it, o.Start, o.End), codeDirective, fmt.Sprintf(".org moves forward only: the section is at offset %d already, and this says %d.", sec.size, v.n))
+			return
+		}
+		it.size = max(v.n-sec.size, 0)
+		sec.size += it.size
+	case v.kind == vUnknown:
+		sec.exact = false
+	default:
+		sec.exact = false
+		p.badValue(it, o, v)
+	}
+}
+
+func (p *pass) modeSwitch(it *item, grow func(int64)) {
+	s := it.stmt
+	to := isa.T
+	switch s.Dir.Effect {
+	case syntax.EffArm:
+		to = isa.A
+	case syntax.EffCode:
+		v, ok := p.count(it, 0, false, 0)
+		if !ok {
+			return
+		}
+		if v != 16 && v != 32 {
+			p.report(p.loc(it, s.Ops[0].Start, s.Ops[0].End), codeDirective, fmt.Sprintf(".code takes 16 (T16) or 32 (A32); %d is neither.", v))
+			return
+		}
+		if v == 32 {
+			to = isa.A
+		}
+	}
+	e := p.cur
+	if to == isa.A && !e.have.Has(isa.FeatA32) {
+		p.report(p.stmtLoc(it), codeNotOnArch, "A32 code does not exist on "+e.target+", which has the compact state alone.")
+		return
+	}
+	if to == isa.T && !e.have.Has(isa.FeatT16) {
+		p.report(p.stmtLoc(it), codeNotOnArch, "T16 code does not exist on "+e.target+"; the first architecture that has it is ARMv4T.")
+		return
+	}
+	if e.mode == isa.T && to == isa.A {
+		// The assembler aligns to a word here by itself.
+		grow(-p.secs[p.sec].size & 3)
+		p.secs[p.sec].align = max(p.secs[p.sec].align, 4)
+	}
+	e.mode = to
+	p.setEnv(e)
+}
+
+func (p *pass) targetDirective(it *item, l *syntax.Line) {
+	s := it.stmt
+	name := strings.ToLower(strings.TrimSpace(s.Rest(l)))
+	find, all, what := isa.Arch, isa.ArchNames, "architecture"
+	switch s.Dir.Effect {
+	case syntax.EffCPU:
+		find, all, what = isa.CPU, isa.CPUNames, "core"
+	case syntax.EffFPU:
+		find, all, what = isa.FPU, isa.FPUNames, "floating-point unit"
+	}
+	t, err := target(what, name, find, all)
+	if err != nil {
+		m := "No " + what + " is called " + name
+		if n := err.(*SettingError).Near; len(n) > 0 {
+			m += "; near names: " + strings.Join(n, ", ")
+		}
+		p.report(p.stmtLoc(it), codeDirective, m+".")
+		return
+	}
+	if s.Dir.Effect == syntax.EffFPU {
+		return
+	}
+	e := p.cur
+	e.have, e.target, e.chosen = t.Have, t.Name, true
+	p.setEnv(e)
+}
+
+func (p *pass) req(it *item) {
+	s := it.stmt
+	if len(s.Ops) != 1 {
+		p.report(p.stmtLoc(it), codeDirective, ".req needs a register.")
+		return
+	}
+	o := &s.Ops[0]
+	r := o.Reg
+	if o.Kind != isa.OpReg {
+		var ok bool
+		if r, ok = p.aliases[o.Word]; !ok {
+			// A register of a coprocessor or of the vector unit: nothing
+			// for the core's instructions.
+			return
+		}
+	}
+	if p.aliases == nil {
+		p.aliases = map[string]isa.Reg{}
+	}
+	// All-lower and all-upper spellings of the name work too.
+	for _, n := range []string{s.Name, strings.ToLower(s.Name), strings.ToUpper(s.Name)} {
+		p.aliases[n] = r
+	}
+	y := p.symbol(s.Name)
+	if !y.defined {
+		y.kind, y.item, y.at = SymRegister, it.id, p.nameLoc(it)
+	}
+}
+
+func (p *pass) symType(rest string) {
+	name, typ, ok := strings.Cut(rest, ",")
+	if !ok {
+		name, typ, _ = strings.Cut(rest, " ")
+	}
+	name = strings.Trim(strings.TrimSpace(name), `"`)
+	typ = strings.ToLower(strings.Trim(strings.TrimSpace(typ), `"%#@`))
+	if name == "" {
+		return
+	}
+	y := p.symbol(name)
+	switch typ {
+	case "function", "stt_func", "gnu_indirect_function":
+		y.fn = true
+	case "object", "stt_object":
+		y.object = true
+	}
+}
+
+func (p *pass) include(it *item) {
+	s := it.stmt
+	if len(s.Ops) != 1 || !s.Ops[0].IsStr {
+		p.report(p.stmtLoc(it), codeDirective, ".include needs one file name in double quotes.")
+		return
+	}
+	name := s.Ops[0].Names.Str
+	at := p.loc(it, s.Ops[0].Start, s.Ops[0].End)
+	if p.depth > 50 {
+		p.report(at, codeInclude, "The includes are nested more than 50 deep.")
+		return
+	}
+	from := p.sources[it.file].path
+	var f *syntax.File
+	var path string
+	ok := false
+	if p.in.Load != nil {
+		path, f, ok = p.in.Load(from, name)
+	}
+	if !ok {
+		p.report(at, codeInclude, "The file "+name+" is in none of the folders that are searched; the setting include adds folders.")
+		p.secs[p.sec].exact = false
+		return
+	}
+	for up := it.file; ; {
+		if p.sources[up].path == path {
+			p.report(at, codeInclude, "The file "+name+" includes itself.")
+			return
+		}
+		if p.sources[up].from < 0 {
+			break
+		}
+		up = p.items[p.sources[up].from].file
+	}
+	if len(p.sources) > 30000 {
+		return
+	}
+	p.file(path, f, it.id)
+}
+
+// data notes data whose values wait for symbols; they are looked at when all
+// symbols are known.
+func (p *pass) data(it *item) {
+	for i := range it.stmt.Ops {
+		o := &it.stmt.Ops[i]
+		if o.Known {
+			p.dataRange(it, o, o.Imm)
+		} else if o.Kind != isa.OpNone {
+			p.dataLater = append(p.dataLater, it.id)
+			return
+		}
+	}
+}
+
+func (p *pass) dataRange(it *item, o *syntax.Operand, v int64) {
+	unit := it.stmt.Dir.Unit
+	if unit >= 8 {
+		return
+	}
+	lo, hi := -(int64(1) << (unit*8 - 1)), int64(1)<<(unit*8)-1
+	if v < -hi || v > hi {
+		p.warn(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("%s holds %d–%d; of %s only the low %d bits are kept.", it.stmt.Dir.Name, lo, hi, num(v), unit*8))
+	}
+}
+
+// resolveData looks at the data that waited.
+func (p *pass) resolveData() {
+	for _, i := range p.dataLater {
+		it := &p.items[i]
+		for k := range it.stmt.Ops {
+			o := &it.stmt.Ops[k]
+			if o.Known || o.Kind == isa.OpNone {
+				continue
+			}
+			if o.IsStr {
+				continue
+			}
+			v := p.eval(o, it)
+			switch v.kind {
+			case vAbs:
+				p.dataRange(it, o, v.n)
+			case vUndef:
+				p.external(it, o, v)
+			case vBad:
+				p.badValue(it, o, v)
+			}
+		}
+	}
+}
+
+// conditional handles .if and its kin. A condition that cannot be computed
+// counts as true, and its else part as true as well: nothing is hidden.
+func (p *pass) conditional(file int16, line int32, l *syntax.Line, s *syntax.Stmt) {
+	src := &p.sources[file]
+	start := src.file.LineStart(int(line))
+	at := Location{src.path, Span{start + int(s.Start), start + int(s.End)}}
+	end := start
+	close := func(c *cond) {
+		if c.from >= 0 && end > c.from {
+			p.inactive = append(p.inactive, inactive{file, Span{c.from, end}})
+		}
+		c.from = -1
+	}
+	n := len(p.conds)
+	switch s.Dir.Effect {
+	case syntax.EffIf:
+		c := cond{outer: p.active(), item: at, from: -1}
+		if c.outer {
+			c.active = p.condition(file, line, l, s)
+			c.done = c.active
+		}
+		if c.outer && !c.active {
+			c.from = start + len(l.Text)
+		}
+		p.conds = append(p.conds, c)
+		return
+	case syntax.EffEndif:
+		if n == 0 {
+			p.report(at, codeDirective, "No .if stands before this .endif.")
+			return
+		}
+		close(&p.conds[n-1])
+		p.conds = p.conds[:n-1]
+		return
+	}
+	if n == 0 {
+		p.report(at, codeDirective, "No .if stands before this "+s.Dir.Name+".")
+		return
+	}
+	c := &p.conds[n-1]
+	close(c)
+	c.active = false
+	if c.outer && !c.done {
+		c.active = s.Dir.Effect == syntax.EffElse || p.condition(file, line, l, s)
+		c.done = c.active
+	}
+	if c.outer && !c.active {
+		c.from = start + len(l.Text)
+	}
+}
+
+// condition evaluates one conditional directive.
+func (p *pass) condition(file int16, line int32, l *syntax.Line, s *syntax.Stmt) bool {
+	rest := s.Rest(l)
+	switch s.Dir.Name {
+	case ".ifdef":
+		y := p.syms[rest]
+		return y != nil && (y.defined || y.extern)
+	case ".ifndef", ".ifnotdef":
+		y := p.syms[rest]
+		return y == nil || !y.defined && !y.extern
+	case ".ifb":
+		return rest == ""
+	case ".ifnb":
+		return rest != ""
+	case ".ifc", ".ifnc", ".ifeqs", ".ifnes":
+		a, b, _ := strings.Cut(rest, ",")
+		unq := func(s string) string { return strings.Trim(strings.TrimSpace(s), `"'`) }
+		return (unq(a) == unq(b)) == (s.Dir.Name == ".ifc" || s.Dir.Name == ".ifeqs")
+	}
+	it := &item{stmt: s, line: line, file: file, sec: p.sec, off: p.secs[p.sec].size, id: int32(len(p.items))}
+	var v value
+	if len(s.Ops) > 0 {
+		v = p.eval(&s.Ops[0], it)
+	} else if rest != "" {
+		// .ifeq and its kin: their text is read here.
+		f := syntax.Parse(".if " + rest)
+		if st := f.Line(0).Stmts; len(st) == 1 && len(st[0].Ops) == 1 {
+			v = p.eval(&st[0].Ops[0], it)
+		}
+	}
+	if v.kind != vAbs {
+		if v.kind == vUndef && v.sym != nil {
+			p.report(p.stmtLoc(it), codeUndefined, s.Dir.Name+" needs the value of "+v.sym.name+" here, and no line above defines it.")
+		}
+		return false
+	}
+	switch s.Dir.Name {
+	case ".ifeq":
+		return v.n == 0
+	case ".ifge":
+		return v.n >= 0
+	case ".ifgt":
+		return v.n > 0
+	case ".ifle":
+		return v.n <= 0
+	case ".iflt":
+		return v.n < 0
+	}
+	return v.n != 0
+}

@@ -1,0 +1,489 @@
+package analysis
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// next is what execution does behind an item.
+type next uint8
+
+const (
+	goesOn  next = iota // runs on to the next item
+	stops               // never does
+	mayStop             // a call or trap that need not come back
+	unknown             // nothing is known
+)
+
+// after says where execution goes behind an instruction.
+func (r *Result) after(it *item) next {
+	if it.flags&(fLenient|fRefused) != 0 {
+		return unknown
+	}
+	if r.envs[it.env].mode == isa.A {
+		return afterA(it.stmt)
+	}
+	if it.match.Form == nil {
+		return unknown
+	}
+	e := it.match.Effects()
+	switch e.Flow {
+	case isa.FlowJump, isa.FlowStop:
+		return stops
+	case isa.FlowCall, isa.FlowTrap:
+		return mayStop
+	case isa.FlowReg:
+		if e.Writes.Has(isa.LR) {
+			return mayStop
+		}
+		return stops
+	}
+	if e.Writes.Has(isa.PC) {
+		return stops
+	}
+	return goesOn
+}
+
+// afterA judges an A32 line by its name and operands.
+func afterA(s *syntax.Stmt) next {
+	n := strings.ToLower(s.Name)
+	has := func(list ...string) bool {
+		for _, x := range list {
+			if n == x {
+				return true
+			}
+		}
+		return false
+	}
+	switch {
+	case has("b", "bal", "bx", "bxj", "udf", "eret", "rfe", "rfeia", "rfefd", "rfedb"):
+		return stops
+	case strings.HasPrefix(n, "bl") && n != "bls" && n != "blt" && n != "ble" && n != "blo", has("svc", "swi", "bkpt", "hvc", "smc"):
+		return mayStop
+	case len(s.Ops) == 0:
+		return goesOn
+	}
+	first := &s.Ops[0]
+	pc := first.Kind == isa.OpReg && first.Reg == isa.PC
+	for i := range s.Ops {
+		if s.Ops[i].Kind == isa.OpList && s.Ops[i].List.Has(isa.PC) && (strings.HasPrefix(n, "ldm") || strings.HasPrefix(n, "pop")) {
+			pc = true
+		}
+	}
+	if !pc || has("cmp", "cmn", "tst", "teq", "str") {
+		return goesOn
+	}
+	if len(n) > 2 {
+		if _, cond := isa.CondByName(n[len(n)-2:]); cond && !has("mul", "mls", "adcs", "sbcs", "bics", "movs") {
+			return unknown
+		}
+	}
+	return stops
+}
+
+// flow looks at what execution meets: modes, pools, alignment, state bits.
+func (p *pass) flow() {
+	for s := range p.secs {
+		p.flowSection(int16(s))
+	}
+}
+
+func (p *pass) flowSection(sec int16) {
+	var (
+		state    = unknown // what is known about reaching this point
+		last     *item     // the last instruction
+		oddCode  bool
+		afterLab *item // the label right before
+	)
+	s := &p.secs[sec]
+	for _, i := range p.order[sec] {
+		it := &p.items[i]
+		e := &p.envs[it.env]
+		switch {
+		case it.stmt.Kind == syntax.Label:
+			if state != goesOn {
+				state = unknown
+			}
+			afterLab = it
+			continue
+		case it.stmt.Kind == syntax.Instruction:
+			if last != nil && state == goesOn && p.envs[last.env].mode != e.mode {
+				p.emit(Diagnostic{Location: p.nameLoc(it), Code: codeModeMix,
+					Message: fmt.Sprintf("Execution runs on from %s code into %s code here; only BX, BLX and loads of pc change the state.", p.envs[last.env].mode, e.mode),
+					Related: []Related{{p.nameLoc(last), "the last instruction before"}}})
+			}
+			unit := int64(2)
+			if e.mode == isa.A {
+				unit = 4
+			}
+			if odd := s.exact && it.off%unit != 0; odd && !oddCode {
+				p.report(p.nameLoc(it), codeCodeAlign, fmt.Sprintf("%s code stands at multiples of %d bytes; this is offset 0x%x.", e.mode, unit, it.off))
+				oddCode = true
+			} else if !odd {
+				oddCode = false
+			}
+			if state == stops && afterLab == nil {
+				// Never reached: padding behind bx pc, say.
+				break
+			}
+			state = p.after(it)
+			last = it
+			if e.mode == isa.T {
+				p.branchMode(it, e)
+				p.stateBit(it, e)
+			} else {
+				p.branchModeA(it, e)
+				p.stateBit(it, e)
+			}
+		case it.stmt.Kind == syntax.Directive:
+			switch it.stmt.Dir.Effect {
+			case syntax.EffPool:
+				if it.flags&fPool != 0 {
+					p.poolPath(it, last, state, p.nameLoc(it))
+					state = stops
+				}
+			case syntax.EffData:
+				if unit := int64(min(it.stmt.Dir.Unit, 4)); afterLab != nil && unit > 1 && s.exact && it.off%unit != 0 && it.size > 0 && s.name != "*record*" {
+					p.report(p.nameLoc(it), codeDataAlign, fmt.Sprintf("%s data stands at multiples of %d bytes; %s is at offset 0x%x.", it.stmt.Dir.Name, unit, afterLab.stmt.Name, it.off))
+				}
+				state, last = unknown, nil
+			case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg, syntax.EffIncbin:
+				if it.size > 0 || it.stmt.Dir.Effect == syntax.EffIncbin {
+					state, last = unknown, nil
+				}
+			case syntax.EffInclude, syntax.EffRept, syntax.EffMacro:
+				if it.stmt.Dir.Effect != syntax.EffMacro {
+					state = unknown
+				}
+			}
+			if it.size == 0 {
+				continue
+			}
+		case it.stmt.Kind == syntax.Unknown:
+			state, last = unknown, nil
+		}
+		afterLab = nil
+	}
+	if s.endPool >= 0 && last != nil {
+		p.poolPath(last, last, state, p.nameLoc(last))
+	}
+}
+
+// poolPath reports a pool that execution runs into.
+func (p *pass) poolPath(it, last *item, state next, at Location) {
+	if last == nil || state == stops || state == unknown {
+		return
+	}
+	what := "the literal pool placed here"
+	if it == last {
+		what = "the literal pool at the end of the section"
+	}
+	d := Diagnostic{Location: at, Code: codePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", last.line+1, what)}
+	if state == mayStop {
+		d.Severity = Information
+		d.Message = fmt.Sprintf("If the call in line %d comes back, execution runs into %s.", last.line+1, what)
+	}
+	if it != last {
+		d.Related = []Related{{p.stmtLoc(last), "the last instruction before the pool"}}
+	}
+	p.emit(d)
+}
+
+// codeLabel finds the label that a target operand names, with the distance
+// from it, when instructions stand there.
+func (p *pass) codeLabel(v value) (s *symbol, mode isa.State, ok bool) {
+	if v.kind != vRel || v.sym == nil || !v.sym.defined {
+		return nil, 0, false
+	}
+	s = v.sym
+	if !s.label {
+		return s, s.mode, s.fn
+	}
+	o := p.order[v.sec]
+	// The items of a section are in order of their numbers.
+	lo, hi := 0, len(o)
+	for lo < hi {
+		m := (lo + hi) / 2
+		if o[m] <= s.item {
+			lo = m + 1
+		} else {
+			hi = m
+		}
+	}
+	for _, i := range o[lo:] {
+		it := &p.items[i]
+		if it.stmt.Kind == syntax.Label || it.size == 0 && it.stmt.Kind != syntax.Instruction {
+			if it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect >= syntax.EffThumb && it.stmt.Dir.Effect <= syntax.EffCode {
+				continue
+			}
+			continue
+		}
+		if it.stmt.Kind == syntax.Instruction {
+			return s, p.envs[it.env].mode, true
+		}
+		if it.stmt.Kind == syntax.Directive && (it.stmt.Dir.Effect == syntax.EffAlignPow || it.stmt.Dir.Effect == syntax.EffAlignByte || it.stmt.Dir.Effect == syntax.EffArm || it.stmt.Dir.Effect == syntax.EffCode) {
+			continue
+		}
+		break
+	}
+	return nil, 0, false
+}
+
+// branchMode compares the mode of a T16 branch with its target's.
+func (p *pass) branchMode(it *item, e *env) {
+	if it.match.Form == nil {
+		return
+	}
+	f := it.match.Form.Row.Flow
+	if f != isa.FlowJump && f != isa.FlowBranch && f != isa.FlowCall {
+		return
+	}
+	for i := range it.stmt.Ops {
+		o := &it.stmt.Ops[i]
+		if o.Kind != isa.OpExpr || o.Word == "" && o.Expr == nil {
+			continue
+		}
+		s, mode, ok := p.codeLabel(p.eval(o, it))
+		if !ok {
+			return
+		}
+		exchange := it.match.Form.Row.ID == "blx-label"
+		if exchange == (mode == isa.A) {
+			return
+		}
+		if f == isa.FlowCall && s.fn && (e.have.Has(isa.FeatV5T) || mode == isa.A) {
+			return // the assembler or the linker makes BLX or a veneer of it
+		}
+		p.modeMix(it, o, s, isa.T, mode, exchange)
+		return
+	}
+}
+
+func (p *pass) modeMix(it *item, o *syntax.Operand, s *symbol, from, to isa.State, exchange bool) {
+	m := fmt.Sprintf("%s stays in %s state, and %s is %s code.", it.stmt.Name, from, s.name, to)
+	if exchange {
+		m = fmt.Sprintf("%s changes the state, and %s is %s code as this line.", it.stmt.Name, s.name, to)
+	}
+	p.emit(Diagnostic{Location: p.loc(it, o.Start, o.End), Code: codeModeMix, Message: m,
+		Related: []Related{{s.at, s.name + " is defined here"}}})
+}
+
+// branchModeA does the same for A32 lines.
+func (p *pass) branchModeA(it *item, e *env) {
+	n := strings.ToLower(it.stmt.Name)
+	cond := strings.TrimPrefix(strings.TrimPrefix(n, "b"), "l")
+	if n == "" || n[0] != 'b' {
+		return
+	}
+	if cond != "" {
+		// b or bl with a condition: beq, but also bleq and blt.
+		_, a := isa.CondByName(n[1:])
+		_, b := isa.CondByName(strings.TrimPrefix(n, "bl"))
+		if !a && !b {
+			return
+		}
+	}
+	if len(it.stmt.Ops) != 1 {
+		return
+	}
+	o := &it.stmt.Ops[0]
+	if o.Kind != isa.OpExpr || o.Word == "" && o.Expr == nil {
+		return
+	}
+	s, mode, ok := p.codeLabel(p.eval(o, it))
+	if ok && mode == isa.T && !s.fn {
+		// A marked function gets BLX or a veneer, a plain label neither.
+		p.modeMix(it, o, s, isa.A, mode, false)
+	}
+}
+
+// stateBit follows the register of a branch-exchange back to where its value
+// comes from, along the straight line above, and checks bit 0 of it.
+func (p *pass) stateBit(it *item, e *env) {
+	n := strings.ToLower(it.stmt.Name)
+	if n != "bx" && n != "blx" || len(it.stmt.Ops) != 1 || it.stmt.Ops[0].Kind != isa.OpReg {
+		return
+	}
+	reg := it.stmt.Ops[0].Reg
+	var add int64
+	o := p.order[it.sec]
+	k := len(o)
+	for lo, hi := 0, len(o); ; {
+		if lo >= hi {
+			k = lo
+			break
+		}
+		if m := (lo + hi) / 2; o[m] < it.id {
+			lo = m + 1
+		} else {
+			hi = m
+		}
+	}
+	for k--; k >= 0; k-- {
+		w := &p.items[o[k]]
+		switch w.stmt.Kind {
+		case syntax.Label:
+			return
+		case syntax.Directive:
+			if w.size > 0 {
+				return
+			}
+			continue
+		case syntax.Instruction:
+		default:
+			continue
+		}
+		if p.envs[w.env].mode != e.mode {
+			return
+		}
+		if p.after(w) != goesOn {
+			return
+		}
+		src, n, writes, known := p.source(w, reg)
+		if !writes {
+			continue
+		}
+		if !known {
+			return
+		}
+		if src != isa.NoReg {
+			reg, add = src, add+n
+			continue
+		}
+		p.checkBit(it, w, add+n)
+		return
+	}
+}
+
+// source explains how an instruction makes the value of reg: from register
+// src plus n, or, with src NoReg, from its own second operand plus n.
+func (p *pass) source(w *item, reg isa.Reg) (src isa.Reg, n int64, writes, known bool) {
+	ops := w.stmt.Ops
+	name := strings.ToLower(w.stmt.Name)
+	if p.envs[w.env].mode == isa.T {
+		if w.match.Form == nil {
+			return isa.NoReg, 0, true, false
+		}
+		ef := w.match.Effects()
+		if !ef.Writes.Has(reg) {
+			return
+		}
+		v := w.match.Values()
+		switch w.match.Form.Row.ID {
+		case "mov-high", "mov-low":
+			return isa.Reg(v.Get("Rm")), 0, true, true
+		case "add-imm8":
+			return reg, int64(v.Get("imm8")), true, true
+		case "sub-imm8":
+			return reg, -int64(v.Get("imm8")), true, true
+		case "add-imm3":
+			return isa.Reg(v.Get("Rn")), int64(v.Get("imm3")), true, true
+		case "sub-imm3":
+			return isa.Reg(v.Get("Rn")), -int64(v.Get("imm3")), true, true
+		case "ldr-lit", "adr":
+			return isa.NoReg, 0, true, len(ops) == 2
+		}
+		return isa.NoReg, 0, true, false
+	}
+	if len(ops) == 0 || ops[0].Kind != isa.OpReg {
+		// Multiple loads and whatever else may write it.
+		for i := range ops {
+			if ops[i].Kind == isa.OpList && ops[i].List.Has(reg) {
+				return isa.NoReg, 0, true, false
+			}
+		}
+		return
+	}
+	for i := range ops {
+		if ops[i].Kind == isa.OpList && ops[i].List.Has(reg) {
+			return isa.NoReg, 0, true, false
+		}
+	}
+	if ops[0].Reg != reg {
+		// A second destination, or an address that moves on: be careful.
+		for i := range ops[1:] {
+			if ops[i+1].WB && ops[i+1].Reg == reg || strings.Contains(name, "mull") || strings.Contains(name, "mlal") || strings.HasPrefix(name, "ldrd") {
+				return isa.NoReg, 0, true, false
+			}
+		}
+		return
+	}
+	switch name {
+	case "cmp", "cmn", "tst", "teq", "str", "strb", "strh":
+		return
+	case "ldr", "adr":
+		return isa.NoReg, 0, true, len(ops) == 2
+	case "mov":
+		if len(ops) == 2 && ops[1].Kind == isa.OpReg {
+			return ops[1].Reg, 0, true, true
+		}
+	case "add", "sub", "orr":
+		if len(ops) == 3 && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
+			n := ops[2].Imm
+			if name == "sub" {
+				n = -n
+			}
+			return ops[1].Reg, n, true, true
+		}
+	}
+	return isa.NoReg, 0, true, false
+}
+
+// checkBit compares bit 0 of what w makes with the state of the code there.
+func (p *pass) checkBit(bx, w *item, add int64) {
+	o := &w.stmt.Ops[1]
+	v := p.eval(o, w)
+	viaAdr := strings.EqualFold(w.stmt.Name, "adr")
+	at := p.loc(w, o.Start, o.End)
+	if !viaAdr && o.Kind != isa.OpLit {
+		// ldr rX, label: the word at the label counts.
+		d, arg := p.wordAt(v)
+		if d == nil {
+			return
+		}
+		v = p.eval(arg, d)
+		at = p.loc(d, arg.Start, arg.End)
+	}
+	s, mode, ok := p.codeLabel(v)
+	if !ok {
+		return
+	}
+	bit := (v.n - s.val.n + add) & 1
+	if s.fn && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
+		bit = 1
+	}
+	var m string
+	switch {
+	case mode == isa.T && bit == 0:
+		m = fmt.Sprintf("%s in line %d takes %s for A32 code: bit 0 of its address is clear, and it is T16 code.", bx.stmt.Name, bx.line+1, s.name)
+	case mode == isa.A && bit == 1:
+		m = fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of its address is set, and it is A32 code.", bx.stmt.Name, bx.line+1, s.name)
+	default:
+		return
+	}
+	p.emit(Diagnostic{Location: at, Code: codeStateBit, Message: m, Related: []Related{
+		{p.stmtLoc(bx), "the branch"}, {s.at, s.name + " is defined here"}}})
+}
+
+// wordAt finds the data argument that makes the word at an address.
+func (p *pass) wordAt(v value) (*item, *syntax.Operand) {
+	if v.kind != vRel {
+		return nil, nil
+	}
+	for _, i := range p.order[v.sec] {
+		it := &p.items[i]
+		if it.off > v.n {
+			break
+		}
+		if it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && it.stmt.Dir.Unit == 4 && v.n < it.off+it.size {
+			k := (v.n - it.off) / 4
+			if (v.n-it.off)%4 == 0 && int(k) < len(it.stmt.Ops) {
+				return it, &it.stmt.Ops[k]
+			}
+		}
+	}
+	return nil, nil
+}

@@ -1,0 +1,78 @@
+package analysis
+
+import (
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// literalLoad asks the section's pool for the word of ldr rX, =value. Equal
+// constants and equal addresses share a word, as assemblers have it. In A32
+// code a constant that MOV or MVN holds needs no word.
+func (p *pass) literalLoad(it *item) {
+	o := &it.stmt.Ops[1]
+	var v value
+	k := litKey{sec: p.sec, gen: p.secs[p.sec].gen}
+	switch {
+	case o.Known:
+		v = value{kind: vAbs, n: o.Imm}
+	case o.Expr != nil && o.Expr.Op == syntax.ExprLocal:
+		// 1f is the same label for everyone until the next 1: stands.
+		n := len(p.locals[int32(o.Expr.Val)])
+		if o.Expr.Back {
+			n--
+		}
+		v = p.eval(o, it)
+		k.kind, k.v, k.local = vRel, o.Expr.Val, int32(n)+1
+	default:
+		v = p.eval(o, it)
+	}
+	if v.kind == vAbs {
+		if p.cur.mode == isa.A && isa.A32Constant(uint32(v.n)) {
+			return
+		}
+		k.kind, k.v, k.local = vAbs, int64(uint32(v.n)), 0
+	} else if k.local == 0 {
+		k.kind, k.sym, k.v = vRel, v.sym, v.n
+		if v.sym == nil || v.kind == vBad || v.kind == vUnknown {
+			// Nothing else can be known to be equal.
+			k.kind, k.v = vUnknown, int64(it.id)
+		} else if v.kind == vRel {
+			k.v = v.n - v.sym.val.n
+		}
+	}
+	if i, ok := p.litBy[k]; ok {
+		it.lit = i
+		p.lits[i].users++
+		return
+	}
+	i := int32(len(p.lits))
+	p.lits = append(p.lits, literal{val: v, sec: p.sec, off: -1, users: 1, item: -1, by: it.id})
+	p.litBy[k] = i
+	p.secs[p.sec].pool = append(p.secs[p.sec].pool, i)
+	it.lit = i
+}
+
+// flush places the pool of a section: aligned to a word, words in order of
+// first use. at is the item of the directive, -1 for the section's end. An
+// empty pool takes no room and aligns nothing.
+func (p *pass) flush(sec int16, at int32) {
+	s := &p.secs[sec]
+	s.gen++
+	if len(s.pool) == 0 {
+		return
+	}
+	before := s.size
+	s.size = (s.size + 3) &^ 3
+	s.align = max(s.align, 4)
+	for _, i := range s.pool {
+		p.lits[i].off, p.lits[i].item = s.size, at
+		s.size += 4
+	}
+	if at >= 0 {
+		p.items[at].size = s.size - before
+		p.items[at].flags |= fPool
+	} else {
+		s.endPool = before
+	}
+	s.pool = s.pool[:0]
+}

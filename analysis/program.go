@@ -1,0 +1,573 @@
+package analysis
+
+import (
+	"context"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// item is one statement in the order of assembly, with the place that the
+// layout gives it.
+type item struct {
+	stmt  *syntax.Stmt
+	match isa.Match // instruction of the compact state that fits; else Form is nil
+	off   int64     // offset in its section, in bytes
+	size  int64     // bytes
+	id    int32     // its index
+	line  int32     // line in its file, from 0
+	file  int16
+	sec   int16
+	env   int16 // index of the environment in force
+	lit   int32 // the literal's index, -1 without one
+	flags itemFlags
+}
+
+type itemFlags uint8
+
+const (
+	fCode    itemFlags = 1 << iota // an instruction
+	fDefer                         // waits for symbols: look again when all are known
+	fRefused                       // an instruction that cannot exist; reported
+	fLenient                       // T32 may have a form: not checked
+	fPool                          // a literal pool is placed here
+)
+
+// source is one file that takes part.
+type source struct {
+	path string
+	file *syntax.File
+	from int32 // item of the .include, -1 for the root
+}
+
+// section is a named part of the object file.
+type section struct {
+	name  string
+	size  int64
+	exact bool // offsets are right; false behind something of unknown size
+	code  bool // holds instructions
+	pool  []int32
+	align int64 // largest alignment asked for, in bytes
+	gen   int32 // counts the pools placed so far
+	// endPool is where the pool at the section's end starts, -1 without one.
+	endPool int64
+}
+
+// literal is one word of a literal pool.
+type literal struct {
+	val   value
+	sec   int16
+	off   int64 // its place, once the pool is placed
+	users int
+	item  int32 // the item where the pool stands, -1 for the end of the section
+	by    int32 // the item that asked first
+}
+
+// Result is an immutable set of facts about one program.
+type Result struct {
+	in      *Input
+	sources []source
+	items   []item
+	envs    []env
+	secs    []section
+	syms    map[string]*symbol
+	locals  map[int32][]*symbol // numeric local labels by number, in order
+	aliases map[string]isa.Reg
+	macros  map[string]bool
+	lits    []literal
+	diags   []Diagnostic
+	// end marks where the sections' last pools stand, by section.
+	order    [][]int32 // items of each section, in order of offset
+	inactive []inactive
+}
+
+type inactive struct {
+	file int16
+	span Span
+}
+
+// pass computes a Result.
+type pass struct {
+	*Result
+	ctx   context.Context
+	err   error
+	cur   env
+	envID int16
+	sec   int16
+	prev  int16 // section for .previous
+	stack []int16
+	// conds is the stack of conditional directives.
+	conds []cond
+	// skip counts nested definitions while a macro's body is passed over;
+	// skipEnd is what ends it.
+	skip       int
+	skipRpt    bool
+	funcTag    bool // .thumb_func seen: the next label is a function
+	secBy      map[string]int16
+	litBy      map[litKey]int32
+	ops        []isa.Operand
+	depth      int
+	ended      bool
+	n          int
+	unresolved []int32 // instructions for the second pass
+	dataLater  []int32 // data for the second pass
+}
+
+type cond struct {
+	active bool // this branch is assembled
+	done   bool // an earlier branch was
+	outer  bool // the part around it is active
+	item   Location
+	from   int // offset where the present inactive stretch starts, -1
+}
+
+type litKey struct {
+	sec  int16
+	gen  int32
+	kind valKind
+	sym  *symbol
+	v    int64
+	// local is the number of the definition of a numeric local label, from 1.
+	local int32
+}
+
+// Analyze computes the facts. It returns ctx's error when cancelled, and a
+// *SettingError for settings that do not resolve; no other.
+func Analyze(ctx context.Context, in *Input) (*Result, error) {
+	e, err := in.Set.env()
+	if err != nil {
+		return nil, err
+	}
+	p := &pass{Result: &Result{in: in, syms: make(map[string]*symbol), locals: map[int32][]*symbol{}}, ctx: ctx, cur: e}
+	p.envs = []env{e}
+	p.secBy = map[string]int16{}
+	p.litBy = map[litKey]int32{}
+	p.ops = make([]isa.Operand, 0, 16)
+	p.sec = p.section(".text")
+	p.items = make([]item, 0, in.File.NumLines()+8)
+	p.file(in.Path, in.File, -1)
+	if p.err != nil {
+		return nil, p.err
+	}
+	for i := len(p.conds) - 1; i >= 0; i-- {
+		p.report(p.conds[i].item, codeDirective, "This condition has no .endif.")
+	}
+	for s := range p.secs {
+		p.flush(int16(s), -1)
+	}
+	p.resolve()
+	p.flow()
+	if p.ctx.Err() != nil {
+		return nil, p.ctx.Err()
+	}
+	p.sortDiags()
+	return p.Result, nil
+}
+
+// file walks one file's statements.
+func (p *pass) file(path string, f *syntax.File, from int32) {
+	id := int16(len(p.sources))
+	p.sources = append(p.sources, source{path, f, from})
+	p.depth++
+	nconds := len(p.conds)
+	for i := 0; i < f.NumLines() && !p.ended; i++ {
+		if p.n++; p.n&1023 == 0 && p.ctx.Err() != nil {
+			p.err = p.ctx.Err()
+			return
+		}
+		l := f.Line(i)
+		for k := range l.Stmts {
+			p.statement(id, int32(i), l, &l.Stmts[k])
+			if p.err != nil || p.ended {
+				break
+			}
+		}
+		if p.err != nil {
+			return
+		}
+	}
+	p.depth--
+	if p.depth > 0 {
+		p.ended = false // .end of an included file ends that file alone
+	}
+	if len(p.conds) > nconds && p.depth > 0 {
+		for _, c := range p.conds[nconds:] {
+			p.report(c.item, codeDirective, "This condition has no .endif in its file.")
+		}
+		p.conds = p.conds[:nconds]
+	}
+}
+
+func (p *pass) section(name string) int16 {
+	if i, ok := p.secBy[name]; ok {
+		return i
+	}
+	i := int16(len(p.secs))
+	p.secBy[name] = i
+	p.secs = append(p.secs, section{name: name, exact: true, align: 1, endPool: -1})
+	p.order = append(p.order, nil)
+	return i
+}
+
+// setEnv makes cur the environment of what follows.
+func (p *pass) setEnv(e env) {
+	if e == p.cur {
+		return
+	}
+	p.cur = e
+	for i := range p.envs {
+		if p.envs[i] == e {
+			p.envID = int16(i)
+			return
+		}
+	}
+	p.envID = int16(len(p.envs))
+	p.envs = append(p.envs, e)
+}
+
+// loc is the place of columns [a,b) of an item's line.
+func (r *Result) loc(it *item, a, b int32) Location {
+	s := &r.sources[it.file]
+	o := s.file.LineStart(int(it.line))
+	return Location{s.path, Span{o + int(a), o + int(b)}}
+}
+
+func (r *Result) nameLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.NameEnd) }
+
+func (r *Result) stmtLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.End) }
+
+func (r *Result) lineText(it *item) string {
+	return r.sources[it.file].file.Line(int(it.line)).Text
+}
+
+// active says whether the present conditional branch is assembled.
+func (p *pass) active() bool {
+	return len(p.conds) == 0 || p.conds[len(p.conds)-1].active
+}
+
+// push adds an item of the given size at the present place.
+func (p *pass) push(file int16, line int32, s *syntax.Stmt, size int64) *item {
+	sec := &p.secs[p.sec]
+	p.items = append(p.items, item{stmt: s, off: sec.size, size: size, line: line, file: file, sec: p.sec, env: p.envID, lit: -1, id: int32(len(p.items))})
+	p.order[p.sec] = append(p.order[p.sec], int32(len(p.items)-1))
+	sec.size += size
+	return &p.items[len(p.items)-1]
+}
+
+// statement handles one statement in the first pass: it gives it a place and
+// a size, and defines symbols.
+func (p *pass) statement(file int16, line int32, l *syntax.Line, s *syntax.Stmt) {
+	if p.skip > 0 {
+		p.skipped(s)
+		return
+	}
+	if s.Kind == syntax.Directive {
+		switch s.Dir.Effect {
+		case syntax.EffIf, syntax.EffElseif, syntax.EffElse, syntax.EffEndif:
+			p.conditional(file, line, l, s)
+			return
+		}
+	}
+	if !p.active() {
+		return
+	}
+	switch s.Kind {
+	case syntax.Instruction:
+		p.instruction(p.push(file, line, s, 0))
+	case syntax.Label:
+		it := p.push(file, line, s, 0)
+		if s.NoColon {
+			p.report(p.nameLoc(it), codeSyntax, "The label "+s.Name+" needs a colon behind it.")
+		}
+		p.label(it)
+	case syntax.Directive:
+		it := p.push(file, line, s, 0)
+		p.directive(it, l)
+	case syntax.Assign:
+		it := p.push(file, line, s, 0)
+		if !p.syntaxError(it) {
+			p.assign(it, s.Name, 0, s.NameEnd-s.Start, s.Ops, true)
+		}
+	case syntax.Unknown:
+		it := p.push(file, line, s, 0)
+		switch {
+		case p.macros[s.Name]:
+			// The macro may be of any size: what stands behind it is not
+			// where we think.
+			p.secs[p.sec].exact = false
+		case s.Name[0] == '.':
+			p.unknownDirective(it)
+		default:
+			p.unknownMnemonic(it)
+		}
+	case syntax.Bad:
+		p.syntaxError(p.push(file, line, s, 0))
+	}
+}
+
+// skipped looks for the end of a macro or repetition.
+func (p *pass) skipped(s *syntax.Stmt) {
+	if s.Kind != syntax.Directive {
+		return
+	}
+	switch e := s.Dir.Effect; {
+	case e == syntax.EffMacro && !p.skipRpt, e == syntax.EffRept && p.skipRpt:
+		p.skip++
+	case e == syntax.EffEndm && !p.skipRpt, e == syntax.EffEndr && p.skipRpt:
+		p.skip--
+	}
+}
+
+// syntaxError reports what the parser could not read.
+func (p *pass) syntaxError(it *item) bool {
+	e := it.stmt.Err
+	if e == nil {
+		return false
+	}
+	m := e.Message
+	if m != "" {
+		m = string(m[0]&^0x20) + m[1:] + "."
+	}
+	p.report(p.loc(it, e.Start, e.End), codeSyntax, m)
+	return true
+}
+
+// instruction sizes an instruction and binds it, if all its values are known.
+func (p *pass) instruction(it *item) {
+	s := it.stmt
+	it.flags |= fCode
+	sec := &p.secs[p.sec]
+	sec.code = true
+	if p.cur.mode == isa.A {
+		it.size = 4
+		sec.size += 4
+		p.instructionA(it)
+		return
+	}
+	if s.Err != nil && !p.lenient() {
+		p.syntaxError(it)
+		it.flags |= fRefused
+		it.size = 2
+		sec.size += 2
+		return
+	}
+	q := isa.Query{Have: p.cur.have, Unified: p.cur.unified, PC: it.off, Width: s.Width}
+	if n := len(s.Ops); n == 2 && s.Ops[1].Kind == isa.OpLit {
+		p.literalLoad(it)
+	}
+	known := p.operands(it, false)
+	m, ok := s.Mnem.Match(&q, p.ops)
+	switch {
+	case ok:
+		it.match = m
+		it.size = int64(m.Form.Row.Size())
+		if !known || m.Deferred || m.Odd {
+			it.flags |= fDefer
+		}
+	case !known:
+		it.flags |= fDefer
+		it.size = p.guess(it)
+	case p.lenient() && s.Mnem.T32 || p.lenient() && !s.Mnem.T32 && len(s.Mnem.Forms) > 0:
+		it.flags |= fLenient
+		it.size = p.guess(it)
+		sec.exact = false
+	default:
+		it.size = p.guess(it)
+		it.flags |= fDefer
+	}
+	sec.size += it.size
+	if it.flags&fDefer != 0 {
+		p.unresolved = append(p.unresolved, it.id)
+	}
+}
+
+// lenient says whether T32 encodings, which are not in the table yet, may
+// take what T16 does not.
+func (p *pass) lenient() bool { return lenient(&p.cur) }
+
+func lenient(e *env) bool {
+	return e.mode == isa.T && e.unified && e.have&(isa.FeatT32|isa.FeatMovW) != 0
+}
+
+// guess is the size of an instruction that is not bound: that of its forms
+// if they agree, else a halfword.
+func (p *pass) guess(it *item) int64 {
+	s := it.stmt
+	if p.lenient() {
+		if s.Width == 'n' {
+			return 2
+		}
+		return 4
+	}
+	if f := s.Mnem.Forms; len(f) > 0 {
+		return int64(f[0].Row.Size())
+	}
+	return 2
+}
+
+// instructionA looks at an A32 line: the name has to exist, the operands are
+// taken as they are.
+func (p *pass) instructionA(it *item) {
+	if !p.cur.have.Has(isa.FeatA32) {
+		p.report(p.nameLoc(it), codeNotOnArch, "A32 code does not exist on "+p.cur.target+", which has the compact state alone; a .thumb line is missing above.")
+		it.flags |= fRefused
+		return
+	}
+	if ops := it.stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && it.stmt.Err == nil {
+		p.literalLoad(it)
+	}
+}
+
+// operands fills p.ops with the statement's operands. known is false when a
+// value is not known yet; with final every symbol that will ever be known is.
+func (p *pass) operands(it *item, final bool) (known bool) {
+	known = true
+	ops := it.stmt.Ops
+	p.ops = p.ops[:0]
+	for i := range ops {
+		o := &ops[i]
+		p.ops = append(p.ops, o.Operand)
+		if o.Expr == nil && o.Word == "" && o.Names == nil && o.Kind != isa.OpLit {
+			continue
+		}
+		if !p.operand(it, o, &p.ops[i], final) {
+			known = false
+		}
+	}
+	return known
+}
+
+// operand resolves the symbols of one operand into d.
+func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
+	if o.Names != nil {
+		if !p.names(o, d) {
+			return true
+		}
+	}
+	switch o.Kind {
+	case isa.OpLit:
+		if it.lit < 0 {
+			return true
+		}
+		lit := &p.lits[it.lit]
+		if lit.off < 0 {
+			return false
+		}
+		d.Known, d.Imm = p.secs[it.sec].exact, lit.off
+		return true
+	case isa.OpExpr:
+		if o.Word != "" {
+			if r, ok := p.aliases[o.Word]; ok {
+				d.Kind, d.Reg, d.Word = isa.OpReg, r, ""
+				return true
+			}
+		}
+	}
+	if o.Word == "" && o.Expr == nil {
+		return true
+	}
+	v := p.eval(o, it)
+	switch o.Kind {
+	case isa.OpImm, isa.OpMem:
+		switch v.kind {
+		case vAbs:
+			d.Known, d.Imm = true, v.n
+			return true
+		case vUnknown:
+			return true
+		}
+		return false
+	case isa.OpExpr:
+		switch {
+		case v.kind == vRel && v.sec == it.sec:
+			d.Known, d.Imm = p.secs[it.sec].exact, v.n
+			return v.sym == nil || v.sym.defined
+		case v.kind == vAbs:
+			// A number as a target means an address, which only the linker
+			// knows how far away it is; as a constant it is what it is.
+			d.Known, d.Imm, d.Bare = false, v.n, true
+			return true
+		}
+		return false
+	}
+	return true
+}
+
+// names resolves register aliases inside brackets and braces.
+func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
+	n := o.Names
+	reg := func(name string) isa.Reg {
+		if r, ok := p.aliases[name]; ok {
+			return r
+		}
+		return isa.NoReg
+	}
+	if n.Base != "" {
+		d.Reg = reg(n.Base)
+		if d.Reg == isa.NoReg {
+			d.Kind = isa.OpOther
+			return false
+		}
+	}
+	if n.Index != "" {
+		d.Index = reg(n.Index)
+		if d.Index == isa.NoReg {
+			// Not a register: an offset by a symbol's value without '#'.
+			d.Kind = isa.OpOther
+			return false
+		}
+	}
+	last := isa.NoReg
+	for _, name := range n.List {
+		if name[0] == '-' {
+			end, ok := isa.RegByName(name[1:])
+			if !ok {
+				end = reg(name[1:])
+			}
+			for r := last; r <= end && end < 16; r++ {
+				d.List |= 1 << r
+			}
+			continue
+		}
+		last = reg(name)
+		if last == isa.NoReg {
+			d.Kind = isa.OpOther
+			return false
+		}
+		d.List |= 1 << last
+	}
+	return true
+}
+
+// resolve is the second pass: all symbols have their final values now.
+func (p *pass) resolve() {
+	p.resolveSymbols()
+	for _, i := range p.unresolved {
+		it := &p.items[i]
+		e := &p.envs[it.env]
+		q := isa.Query{Have: e.have, Unified: e.unified, PC: it.off, Width: it.stmt.Width}
+		p.cur, p.envID = *e, it.env
+		p.operands(it, true)
+		m, ok := it.stmt.Mnem.Match(&q, p.ops)
+		if ok {
+			it.match = m
+			p.linked(it, e)
+			continue
+		}
+		if lenient(e) {
+			it.match.Form = nil
+			it.flags |= fLenient
+			continue
+		}
+		it.match.Form = nil
+		it.flags |= fRefused
+		p.refuse(it, &q)
+	}
+	p.resolveData()
+	for i := range p.items {
+		it := &p.items[i]
+		if it.match.Form != nil && len(it.match.Form.Row.Cautions) > 0 {
+			p.cautions(it)
+		}
+	}
+}

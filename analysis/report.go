@@ -1,0 +1,629 @@
+package analysis
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// maxDiags bounds the findings of one program; a hopeless file says enough.
+const maxDiags = 20000
+
+func (p *pass) emit(d Diagnostic) {
+	if len(p.diags) >= maxDiags {
+		return
+	}
+	if c := check(d.Code); d.Severity == Error && c != nil {
+		d.Severity = c.Severity
+	}
+	p.diags = append(p.diags, d)
+}
+
+// report adds a finding with its check's severity.
+func (p *pass) report(at Location, code, msg string) {
+	p.emit(Diagnostic{Location: at, Code: code, Message: msg})
+}
+
+// warn adds a finding that is milder than its check's severity.
+func (p *pass) warn(at Location, code, msg string) {
+	p.emit(Diagnostic{Location: at, Code: code, Message: msg, Severity: Warning})
+}
+
+func (p *pass) sortDiags() {
+	rank := map[string]int{}
+	for i := range p.sources {
+		if _, ok := rank[p.sources[i].path]; !ok {
+			rank[p.sources[i].path] = i
+		}
+	}
+	sort.SliceStable(p.diags, func(i, j int) bool {
+		a, b := &p.diags[i], &p.diags[j]
+		if a.Path != b.Path {
+			return rank[a.Path] < rank[b.Path]
+		}
+		if a.Span.Start != b.Span.Start {
+			return a.Span.Start < b.Span.Start
+		}
+		return a.Severity < b.Severity
+	})
+	// A file that is included twice tells once.
+	out := p.diags[:0]
+	for i := range p.diags {
+		if n := len(out); n > 0 && out[n-1].Location == p.diags[i].Location && out[n-1].Code == p.diags[i].Code && out[n-1].Message == p.diags[i].Message {
+			continue
+		}
+		out = append(out, p.diags[i])
+	}
+	p.diags = out
+}
+
+// num writes a number as people read it: small ones in decimal, large ones in
+// hexadecimal with the decimal behind.
+func num(v int64) string {
+	if v > -1024 && v < 1024 {
+		return fmt.Sprint(v)
+	}
+	if v < 0 {
+		return fmt.Sprintf("%d (0x%x)", v, uint32(v))
+	}
+	return fmt.Sprintf("0x%x (%d)", v, v)
+}
+
+// mnem is the mnemonic as the author wrote it.
+func (p *pass) mnem(it *item) string { return it.stmt.Name }
+
+// refuse reports an instruction of the compact state that has no encoding.
+func (p *pass) refuse(it *item, q *isa.Query) {
+	s := it.stmt
+	// A value that hangs on an unknown symbol is the first thing to say.
+	if p.operandErrors(it, nil) {
+		return
+	}
+	if len(s.Mnem.Forms) == 0 {
+		p.refuseName(it, q)
+		return
+	}
+	rs := s.Mnem.Refuse(q, p.ops)
+	best := rs[0]
+	name := s.Name
+	// The other spelling of the flags may be what was meant.
+	if other := p.otherFlags(it, q); other != nil {
+		if m, ok := other.Match(q, p.ops); ok && m.Form.Row != nil {
+			p.flagSpelling(it, q, other)
+			return
+		}
+		if o := other.Refuse(q, p.ops); best.Reason >= isa.HighReg && o[0].Cost()+4 < best.Cost() {
+			best = o[0]
+			name = s.Name + " (as " + other.Name + ")"
+		}
+	}
+	if best.Reason == isa.OtherSyntax {
+		if q.Unified {
+			p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("%s with these operands is spelled so only in the divided syntax; here .syntax unified is in force.", s.Name))
+		} else {
+			p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("%s with these operands is spelled so only in the unified syntax; a line .syntax unified is missing above.", s.Name))
+		}
+		return
+	}
+	f := best.Form
+	if best.Op >= len(s.Ops) {
+		best.Op = -1
+	}
+	at := p.stmtLoc(it)
+	if best.Op >= 0 {
+		at = p.partLoc(it, best.Op, best.Part)
+	}
+	lim := isa.Limits(best.Min, best.Max, best.Step)
+	v := num(best.Value)
+	switch best.Reason {
+	case isa.TooLarge:
+		what := "a constant of"
+		if best.Part == isa.PartOffset {
+			what = "an offset of"
+		}
+		side, by := "too large", best.Value-best.Max
+		if best.Value < best.Min {
+			side, by = "too small", best.Min-best.Value
+		}
+		m := fmt.Sprintf("%s takes %s %s here; %s is %d %s.", name, what, lim, v, by, side)
+		if w := p.wider(rs, best, q); w != "" {
+			m = m[:len(m)-1] + "; " + w + "."
+		}
+		p.report(at, codeConstRange, m)
+	case isa.Misaligned:
+		p.report(at, codeConstAlign, fmt.Sprintf("%s takes %s here; %s is no multiple of %d.", name, lim, v, best.Step))
+	case isa.Negative:
+		p.report(at, codeConstNegative, fmt.Sprintf("%s takes %s here; %s is negative.", name, lim, v))
+	case isa.Behind:
+		p.report(at, codeLitBehind, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.opText(it, best.Op), -best.Value))
+	case isa.TooFar:
+		if f.Row.Flow == isa.FlowNext {
+			p.report(at, codeLitReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC; %s is %d bytes ahead, %d too far.", name, best.Max, p.litText(it, best.Op), best.Value, best.Value-best.Max))
+			break
+		}
+		by, dir := best.Value-best.Max, "ahead"
+		if best.Value < 0 {
+			by, dir = best.Min-best.Value, "back"
+		}
+		dist := max(best.Value, -best.Value)
+		p.report(at, codeBranchReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.opText(it, best.Op), dist, dir, by))
+	case isa.OddTarget:
+		p.report(at, codeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %d bytes off a word.", name, p.opText(it, best.Op), best.Value&3))
+	case isa.HighReg:
+		p.report(at, codeLowRegs, fmt.Sprintf("%s reaches only r0–r7 here; %s is a high register.", name, best.Reg))
+	case isa.BadList:
+		m := fmt.Sprintf("%s takes %s; %s is not among them.", name, listText(f), best.Reg)
+		p.report(p.listRegLoc(it, best.Op, best.Reg), codeRegList, m)
+	case isa.EmptyList:
+		p.report(at, codeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
+	case isa.NoFeature:
+		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, best.Need.First(), p.targetName(it))
+		p.report(p.nameLoc(it), codeNotOnArch, m)
+	default:
+		p.noForm(it, name, at, best, rs, q)
+	}
+}
+
+func (p *pass) targetName(it *item) string {
+	e := &p.envs[it.env]
+	if e.chosen {
+		return e.target
+	}
+	return e.target + ", the default (the setting arch or cpu, or a line .cpu, names another)"
+}
+
+func listText(f *isa.Form) string {
+	s := f.String()
+	if i := strings.IndexByte(s, '{'); i >= 0 {
+		return strings.Trim(s[i:], "{}")
+	}
+	return s
+}
+
+// wider says which other form would have taken the value.
+func (p *pass) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
+	for _, r := range rs {
+		if r.Reason == isa.SameReg && r.Form.Mnemonic == best.Form.Mnemonic {
+			for i := 0; i < r.Form.Operands(); i++ {
+				if lo, hi, step, ok := r.Form.Limits(i); ok && best.Value >= lo && best.Value <= hi {
+					return "with one register as source and destination it takes " + isa.Limits(lo, hi, step)
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// noForm reports operands of another shape than any form has.
+func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+	e := &p.envs[it.env]
+	var forms []string
+	for _, r := range rs {
+		f := r.Form
+		if f.Alias || q.Unified && !f.Unified || !q.Unified && !f.Divided || !e.have.Has(f.Row.Need|f.Need) {
+			continue
+		}
+		s := f.String()
+		dup := false
+		for _, x := range forms {
+			dup = dup || x == s
+		}
+		if !dup && len(forms) < 3 {
+			forms = append(forms, s)
+		}
+	}
+	if len(forms) == 0 {
+		forms = append(forms, best.Form.String())
+	}
+	what := "these operands"
+	switch best.Reason {
+	case isa.SameReg:
+		what = "a destination that differs from its first source"
+	case isa.NeedWB:
+		what = "a base register without '!'"
+	case isa.NoWB:
+		what = "a base register that changes"
+	case isa.OtherReg:
+		what = best.Reg.String() + " there"
+	case isa.NeedHigh:
+		what = "low registers only, on " + e.target
+	case isa.OtherKind:
+		if best.Op >= 0 && best.Op < len(p.ops) {
+			switch o := &p.ops[best.Op]; {
+			case o.Kind == isa.OpImm:
+				what = "a constant there"
+			case o.Kind == isa.OpMem && o.Off == isa.OffImm:
+				what = "a constant offset"
+			case o.Kind == isa.OpMem && o.Off == isa.OffNone:
+				what = "a base register alone"
+			case o.Kind == isa.OpMem && o.Off == isa.OffReg:
+				what = "a register offset"
+			case o.Kind == isa.OpMem:
+				what = "a shifted offset"
+			case o.Kind == isa.OpReg:
+				what = "a register there"
+			case o.Kind == isa.OpLit:
+				what = "a literal there"
+			}
+		}
+	case isa.OtherWidth:
+		what = "the width ." + string(it.stmt.Width)
+		at = p.nameLoc(it)
+	case isa.OtherCount:
+		what = countText(len(p.ops))
+		at = p.stmtLoc(it)
+	}
+	p.report(at, codeNoForm, fmt.Sprintf("T16 has no %s with %s; it has %s.", name, what, strings.Join(forms, " and ")))
+}
+
+func countText(n int) string {
+	switch n {
+	case 0:
+		return "no operands"
+	case 1:
+		return "one operand"
+	}
+	return fmt.Sprintf("%d operands like these", n)
+}
+
+// refuseName reports a name that only other instruction sets have.
+func (p *pass) refuseName(it *item, q *isa.Query) {
+	s := it.stmt
+	low := strings.ToLower(s.Name)
+	if q.Unified == false && strings.HasSuffix(low, "s") || q.Unified {
+		if other := p.otherFlags(it, q); other != nil {
+			if _, ok := other.Match(q, p.ops); ok {
+				p.flagSpelling(it, q, other)
+				return
+			}
+			// Speak of the spelling that exists.
+			if rs := other.Refuse(q, p.ops); len(rs) > 0 {
+				save := *s
+				c := save
+				c.Mnem = other
+				x := *it
+				x.stmt = &c
+				p.refuse(&x, q)
+				return
+			}
+		}
+	}
+	if base, c, ok := condName(low); ok {
+		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("T16 has no conditional %s outside an IT block; only branches take a condition (%s).", base, c))
+		return
+	}
+	if isa.A32Name(low) {
+		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("T16 has no %s; it is an A32 instruction.", s.Name))
+		return
+	}
+	p.report(p.nameLoc(it), codeNotOnArch, fmt.Sprintf("%s is a 32-bit instruction of later architectures; the target is %s.", s.Name, p.targetName(it)))
+}
+
+func condName(low string) (base, cond string, ok bool) {
+	low, _, _ = strings.Cut(low, ".")
+	n := len(low) - 2
+	if n < 1 {
+		return
+	}
+	if _, ok := isa.CondByName(low[n:]); !ok {
+		return "", "", false
+	}
+	for _, b := range []string{low[:n], low[:n] + "s", strings.TrimSuffix(low[:n], "s")} {
+		if m, _ := isa.Find(b); m != nil && len(m.Forms) > 0 {
+			return low[:n], low[n:], true
+		}
+	}
+	return "", "", false
+}
+
+// otherFlags is the mnemonic with the flag letter the other way: adds for
+// add in unified syntax, add for adds in divided syntax.
+func (p *pass) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
+	low := strings.ToLower(it.stmt.Name)
+	low = strings.TrimSuffix(low, ".n")
+	other := low + "s"
+	if strings.HasSuffix(low, "s") && len(low) > 3 {
+		other = low[:len(low)-1]
+	}
+	m, _ := isa.Find(other)
+	if m == nil || len(m.Forms) == 0 {
+		return nil
+	}
+	return m
+}
+
+func (p *pass) flagSpelling(it *item, q *isa.Query, other *isa.Mnemonic) {
+	name := it.stmt.Name
+	switch {
+	case !q.Unified:
+		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other.Name, name))
+	case len(other.Name) > len(name):
+		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("T16 has this only with the flags set: %s, not %s.", other.Name, name))
+	default:
+		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("T16 has this only with the flags kept: %s, not %s.", other.Name, name))
+	}
+}
+
+// opText is an operand as written.
+func (p *pass) opText(it *item, i int) string {
+	if i < 0 || i >= len(it.stmt.Ops) {
+		return "it"
+	}
+	o := &it.stmt.Ops[i]
+	return p.lineText(it)[o.Start:o.End]
+}
+
+func (p *pass) litText(it *item, i int) string {
+	if it.lit >= 0 {
+		return "the pool's word for " + p.opText(it, i)
+	}
+	return p.opText(it, i)
+}
+
+// partLoc is the place of a part of operand i.
+func (r *Result) partLoc(it *item, i int, part isa.Part) Location {
+	o := &it.stmt.Ops[i]
+	a, b := o.Start, o.End
+	if o.Kind == isa.OpMem && part != isa.PartAll {
+		t := r.lineText(it)[a:b]
+		closeAt := strings.IndexByte(t, ']')
+		comma := strings.IndexByte(t, ',')
+		switch {
+		case part == isa.PartBase:
+			end := comma
+			if end < 0 || closeAt >= 0 && closeAt < end {
+				end = closeAt
+			}
+			if end > 1 {
+				a, b = trimmed(r.lineText(it), a+1, a+int32(end))
+			}
+		case comma >= 0:
+			end := len(t)
+			if closeAt > comma {
+				end = closeAt
+			}
+			a, b = trimmed(r.lineText(it), a+int32(comma)+1, a+int32(end))
+		}
+	}
+	return r.loc(it, a, b)
+}
+
+func trimmed(s string, a, b int32) (int32, int32) {
+	for a < b && (s[a] == ' ' || s[a] == '\t') {
+		a++
+	}
+	for b > a && (s[b-1] == ' ' || s[b-1] == '\t') {
+		b--
+	}
+	return a, b
+}
+
+// listRegLoc is the place of register g in the list operand i.
+func (r *Result) listRegLoc(it *item, i int, g isa.Reg) Location {
+	o := &it.stmt.Ops[i]
+	text := r.lineText(it)
+	pos := o.Start + 1
+	for _, piece := range strings.Split(strings.TrimRight(text[o.Start+1:o.End], "}^ "), ",") {
+		first, last, ranged := strings.Cut(piece, "-")
+		a, okA := isa.RegByName(strings.ToLower(strings.TrimSpace(first)))
+		b, okB := a, true
+		if ranged {
+			b, okB = isa.RegByName(strings.ToLower(strings.TrimSpace(last)))
+		}
+		if okA && okB && g >= a && g <= b {
+			x, y := trimmed(text, pos, pos+int32(len(piece)))
+			return r.loc(it, x, y)
+		}
+		pos += int32(len(piece)) + 1
+	}
+	return r.loc(it, o.Start, o.End)
+}
+
+// operandErrors reports operands whose symbols cannot give what the place
+// needs. f is the form that was taken, nil when none was.
+func (p *pass) operandErrors(it *item, f *isa.Form) bool {
+	found := false
+	for i := range it.stmt.Ops {
+		o := &it.stmt.Ops[i]
+		if o.Names != nil && p.ops[i].Kind == isa.OpOther {
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A register is expected here, and no .req gives "+firstUnknown(p, o.Names)+" to one.")
+			found = true
+			continue
+		}
+		if o.Word == "" && o.Expr == nil {
+			continue
+		}
+		if p.ops[i].Kind == isa.OpReg {
+			continue
+		}
+		v := value{}
+		if o.Kind == isa.OpLit {
+			if it.lit < 0 {
+				continue
+			}
+			v = p.eval(o, it)
+			if v.kind == vUndef && v.num == 0 {
+				p.external(it, o, v)
+				continue
+			}
+		} else {
+			v = p.eval(o, it)
+		}
+		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
+		isBranch := o.Kind == isa.OpExpr && len(it.stmt.Mnem.Forms) > 0 && it.stmt.Mnem.Forms[0].Row.Flow != isa.FlowNext
+		switch {
+		case v.kind == vBad:
+			p.badValue(it, o, v)
+			found = true
+		case v.kind == vUndef && v.num != 0:
+			dir := "ahead"
+			if v.back {
+				dir = "behind"
+			}
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("No local label %d: stands %s.", v.num-1, dir))
+			found = true
+		case v.kind == vUndef && needsNumber:
+			p.undefined(it, o, v.sym, "a constant of an instruction")
+			found = true
+		case v.kind == vUndef && isBranch:
+			if v.sym != nil {
+				p.external(it, o, v)
+			}
+		case v.kind == vUndef && o.Kind == isa.OpExpr && f != nil:
+			p.undefined(it, o, v.sym, "an address relative to PC")
+			found = true
+		case v.kind == vRel && needsNumber:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s needs a number that is known here.", p.opText(it, i), it.stmt.Name))
+			found = true
+		case v.kind == vRel && v.sec != it.sec && o.Kind == isa.OpExpr && !isBranch && f != nil:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s stands in section %s; a %s of an address reaches only its own section, %s.", p.opText(it, i), p.secs[v.sec].name, it.stmt.Name, p.secs[it.sec].name))
+			found = true
+		}
+	}
+	return found
+}
+
+func firstUnknown(p *pass, n *syntax.Names) string {
+	for _, w := range append([]string{n.Base, n.Index}, n.List...) {
+		if w == "" {
+			continue
+		}
+		if _, ok := p.aliases[strings.TrimPrefix(w, "-")]; !ok {
+			return strings.TrimPrefix(w, "-")
+		}
+	}
+	return "the name"
+}
+
+// linked checks a bound instruction whose operands hang on symbols.
+func (p *pass) linked(it *item, e *env) {
+	if p.operandErrors(it, it.match.Form) {
+		it.flags |= fRefused
+		return
+	}
+	if it.match.Odd {
+		for i := range it.stmt.Ops {
+			if o := &it.stmt.Ops[i]; o.Kind == isa.OpExpr {
+				p.report(p.loc(it, o.Start, o.End), codeBranchOdd, fmt.Sprintf("%s keeps no bit 0 of its target; %s goes to the address below.", it.stmt.Name, p.opText(it, i)))
+			}
+		}
+	}
+}
+
+// undefined reports a symbol whose value is needed in this file.
+func (p *pass) undefined(it *item, o *syntax.Operand, s *symbol, place string) {
+	if s == nil {
+		p.report(p.loc(it, o.Start, o.End), codeUndefined, "The value is not known here.")
+		return
+	}
+	p.report(p.wordLoc(it, o, s.name), codeUndefined, fmt.Sprintf("%s is not defined in this file, and %s cannot wait for the linker.", s.name, place))
+}
+
+// wordLoc narrows an operand to the name in it.
+func (p *pass) wordLoc(it *item, o *syntax.Operand, name string) Location {
+	t := p.lineText(it)[o.Start:o.End]
+	if i := strings.Index(t, name); i >= 0 {
+		return p.loc(it, o.Start+int32(i), o.Start+int32(i+len(name)))
+	}
+	return p.loc(it, o.Start, o.End)
+}
+
+// external notes a symbol that the linker has to supply.
+func (p *pass) external(it *item, o *syntax.Operand, v value) {
+	if v.num != 0 {
+		p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("No local label %d: stands where it is looked for.", v.num-1))
+		return
+	}
+	s := v.sym
+	if s == nil || s.defined || s.extern || s.global || s.told {
+		return
+	}
+	s.told = true
+	p.report(p.wordLoc(it, o, s.name), codeExternal, fmt.Sprintf("%s is not defined in this file and not declared by .extern; the linker has to supply it.", s.name))
+}
+
+func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
+	switch {
+	case v.kind == vUndef && v.num != 0:
+		p.external(it, o, v)
+	case v.kind == vUndef:
+		p.undefined(it, o, v.sym, "this place")
+	case v.kind == vRel:
+		p.report(p.loc(it, o.Start, o.End), codeUndefined, "An address stands here, and the place needs a number.")
+	default:
+		p.report(p.loc(it, o.Start, o.End), codeSyntax, v.why)
+	}
+}
+
+func (p *pass) unknownMnemonic(it *item) {
+	s := it.stmt
+	m := s.Name + " is no instruction, directive or macro that is known here"
+	if n := nearMnemonics(s.Name); len(n) > 0 {
+		m += "; near names: " + strings.Join(n, ", ")
+	}
+	p.report(p.nameLoc(it), codeMnemonic, m+".")
+}
+
+func nearMnemonics(name string) []string {
+	if len(name) > 12 {
+		return nil
+	}
+	low := strings.ToLower(name)
+	var all []string
+	for _, m := range isa.Mnemonics() {
+		if d := len(m.Name) - len(low); d >= -2 && d <= 2 {
+			all = append(all, m.Name)
+		}
+	}
+	sort.Strings(all)
+	n := near(low, all)
+	if len(n) > 3 {
+		n = n[:3]
+	}
+	return n
+}
+
+func (p *pass) unknownDirective(it *item) {
+	s := it.stmt
+	m := s.Name + " is no directive or macro that is known here"
+	if n := nearDirectives(s.Name); len(n) > 0 {
+		m += "; near names: " + strings.Join(n, ", ")
+	}
+	p.report(p.nameLoc(it), codeUnknownDir, m+".")
+}
+
+func nearDirectives(name string) []string {
+	if len(name) > 30 {
+		return nil
+	}
+	var all []string
+	for _, d := range syntax.Directives() {
+		if n := len(d.Name) - len(name); n >= -2 && n <= 2 {
+			all = append(all, d.Name)
+		}
+	}
+	sort.Strings(all)
+	n := near(name, all)
+	if len(n) > 3 {
+		n = n[:3]
+	}
+	return n
+}
+
+// cautions reports what is encodable and should not be.
+func (p *pass) cautions(it *item) {
+	it.match.Cautions(func(c *isa.Caution) {
+		at := p.nameLoc(it)
+		if c.Op < len(it.stmt.Ops) {
+			at = p.loc(it, it.stmt.Ops[c.Op].Start, it.stmt.Ops[c.Op].End)
+		}
+		code := codeUnpredictable
+		if c.List {
+			code = codeBaseInList
+		}
+		p.emit(Diagnostic{Location: at, Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
+	})
+}

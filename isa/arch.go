@@ -1,0 +1,105 @@
+package isa
+
+import "sort"
+
+// Features is the set of architecture features that a target has. An
+// instruction row names the features it needs.
+type Features uint32
+
+// The features that decide about T16 encodings and about the 32-bit ones in
+// T16 code.
+const (
+	FeatA32    Features = 1 << iota // has the A32 instruction set
+	FeatT16                         // ARMv4T: has T16 code at all
+	FeatV5T                         // ARMv5T: BLX, BKPT
+	FeatV5TE                        // ARMv5TE: DSP multiply, LDRD
+	FeatV6                          // ARMv6: REV, SXT, UXT, CPS, CPY
+	FeatV6K                         // ARMv6K: NOP-compatible hints in A32
+	FeatHint                        // NOP and the hints as T16 encodings of their own (ARMv6T2, ARMv6-M)
+	FeatSetend                      // ARMv6, A and R profile: SETEND
+	FeatM                           // M profile: MRS and MSR on special registers
+	FeatBar                         // DMB, DSB, ISB
+	FeatWideB                       // BL reaches 16 MB (ARMv6T2, ARMv6-M)
+	FeatCBZ                         // CBZ, CBNZ (ARMv6T2, ARMv8-M)
+	FeatT32                         // ARMv6T2: 32-bit encodings beside T16
+	FeatMovW                        // MOVW and MOVT in T32 code (ARMv6T2, ARMv8-M baseline)
+	FeatHlt                         // HLT (ARMv8-A)
+	FeatSec                         // Security Extension of ARMv8-M: BXNS, BLXNS
+)
+
+// Has says whether all of need are in f.
+func (f Features) Has(need Features) bool { return f&need == need }
+
+// firsts names, for every feature, the first architecture that brought it
+// (Arm ARM, appendix "Architecture history"; ARMv6-M ARM, DDI 0419).
+var firsts = []struct {
+	f    Features
+	name string
+}{
+	{FeatT16, "ARMv4T"}, {FeatV5T, "ARMv5T"}, {FeatV5TE, "ARMv5TE"}, {FeatV6, "ARMv6"},
+	{FeatV6K, "ARMv6K"}, {FeatHint, "ARMv6T2 and ARMv6-M"}, {FeatSetend, "ARMv6 (A and R profile)"},
+	{FeatM, "ARMv6-M (M profile)"}, {FeatBar, "ARMv6-M and ARMv7"}, {FeatWideB, "ARMv6T2 and ARMv6-M"},
+	{FeatCBZ, "ARMv6T2 and ARMv8-M"}, {FeatT32, "ARMv6T2"}, {FeatMovW, "ARMv6T2 and ARMv8-M"},
+	{FeatHlt, "ARMv8-A"}, {FeatSec, "ARMv8-M with the Security Extension"}, {FeatA32, "A and R profile cores"},
+}
+
+// First names the first architecture that has all of the features in need,
+// as a phrase: "ARMv5T", "ARMv6-M (M profile)".
+func (need Features) First() string {
+	name := ""
+	for _, x := range firsts {
+		if need&x.f != 0 && (name == "" || x.f > FeatV6) {
+			name = x.name
+		} else if need&x.f != 0 {
+			name = x.name
+		}
+	}
+	if name == "" {
+		name = "every architecture"
+	}
+	return name
+}
+
+// Target is a named architecture, core or floating-point unit as the
+// assembler's -march, -mcpu and -mfpu take it.
+type Target struct {
+	Name string
+	Have Features
+	// Ext lists the extension names that may follow, each behind a '+'.
+	Ext []string
+}
+
+// lookup finds name in a sorted list.
+func lookup(list []Target, name string) (Target, bool) {
+	i := sort.Search(len(list), func(i int) bool { return list[i].Name >= name })
+	if i < len(list) && list[i].Name == name {
+		return list[i], true
+	}
+	return Target{}, false
+}
+
+func names(list []Target) []string {
+	out := make([]string, len(list))
+	for i, t := range list {
+		out[i] = t.Name
+	}
+	return out
+}
+
+// ArchNames, CPUNames and FPUNames list the known names, sorted.
+func ArchNames() []string { return names(arches) }
+
+// CPUNames lists the known cores, sorted.
+func CPUNames() []string { return names(cpus) }
+
+// FPUNames lists the known floating-point units, sorted.
+func FPUNames() []string { return names(fpus) }
+
+// Arch finds an architecture by name, without extensions.
+func Arch(name string) (Target, bool) { return lookup(arches, name) }
+
+// CPU finds a core by name, without extensions.
+func CPU(name string) (Target, bool) { return lookup(cpus, name) }
+
+// FPU finds a floating-point unit by name.
+func FPU(name string) (Target, bool) { return lookup(fpus, name) }

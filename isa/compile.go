@@ -1,0 +1,426 @@
+package isa
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// The notation of Row.Forms, one spelling a line:
+//
+//	~ u d     flags in front: ~ alias (never written by the decoder), u only in
+//	          unified syntax, d only in divided syntax
+//	[V6]      needs a feature beyond the row's
+//	{hi}      at least one register of r8–r15
+//	add<s>    "adds" in unified syntax (outside an IT block), "add" in divided
+//	b<c>      one mnemonic for each condition, in the field c
+//	Rd        a register in field Rd; the field's width says which registers.
+//	          A field named again must hold the same register
+//	Rd=Rn     one operand for two fields
+//	sp pc     that register only; a '!' behind a register: written back; '!?' may be
+//	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
+//	          #-imm8: the negated constant; #0: just that constant; ##: '#' may lack
+//	[Rn, …]   memory
+//	@imm8*4   an address ahead, relative to PC rounded down to 4
+//	~simm8*2  an address, relative to PC
+//	{list}    registers in field list; {list+lr}, {list+pc} with a bit of its own
+//	%vocab.F  a word out of a vocabulary, in field F
+//	; Rd=8    a field without operand
+const notation = "see above"
+
+var featureByName = map[string]Features{
+	"V5T": FeatV5T, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
+	"Setend": FeatSetend, "Bar": FeatBar,
+}
+
+// vocabularies of words as operands, with their field values.
+var vocabularies = map[string]struct {
+	words []string
+	vals  []uint32
+}{
+	// CPS, Arm ARM "CPS", interrupt flags; on M profile only i and f exist.
+	"iflags": {[]string{"f", "i", "if", "a", "af", "ai", "aif"}, []uint32{1, 2, 3, 4, 5, 6, 7}},
+	"even":   {[]string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}},
+	"odd":    {[]string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}},
+	"endian": {[]string{"le", "be"}, []uint32{0, 1}},
+	// Barrier options; ARMv6-M has SY alone (DDI 0419, "DMB"), the others as ARMv7-A.
+	"barrier": {[]string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"},
+		[]uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}},
+	"sy": {[]string{"sy"}, []uint32{15}},
+	// Special registers of ARMv6-M (DDI 0419, "Special register encodings").
+	"special": {[]string{"apsr", "iapsr", "eapsr", "xpsr", "ipsr", "epsr", "iepsr", "msp", "psp", "primask", "control"},
+		[]uint32{0, 1, 2, 3, 5, 6, 7, 8, 9, 16, 20}},
+	"wspecial": {[]string{"apsr_nzcvq", "apsr", "iapsr_nzcvq", "iapsr", "eapsr_nzcvq", "eapsr", "xpsr_nzcvq", "xpsr", "ipsr", "epsr", "iepsr", "msp", "psp", "primask", "control"},
+		[]uint32{0, 0, 1, 1, 2, 2, 3, 3, 5, 6, 7, 8, 9, 16, 20}},
+}
+
+func (r *Row) compile() error {
+	r.compileBits()
+	for _, p := range strings.Fields(r.Not) {
+		var m, v uint32
+		for _, c := range p {
+			m, v = m<<1, v<<1
+			if c != 'x' {
+				m |= 1
+				v |= uint32(c - '0')
+			}
+		}
+		r.not = append(r.not, [2]uint32{m, v})
+	}
+	for _, line := range strings.Split(strings.TrimSpace(r.Forms), "\n") {
+		if err := r.compileForm(strings.TrimSpace(line)); err != nil {
+			return fmt.Errorf("isa: row %s: %q: %v", r.ID, line, err)
+		}
+	}
+	r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
+	return nil
+}
+
+func (r *Row) fieldIndex(name string) int8 {
+	for i := range r.fields {
+		if r.fields[i].name == name {
+			return int8(i)
+		}
+	}
+	return -1
+}
+
+// compileBits lays out the fields from the most significant bit down.
+func (r *Row) compileBits() {
+	type part struct {
+		name      string
+		lo, width int
+		fixed     uint32
+		should    bool
+	}
+	var parts []part
+	total := 0
+	for _, tok := range strings.Fields(r.Bits) {
+		if tok[0] == '0' || tok[0] == '1' || tok[0] == '(' {
+			should := false
+			for _, c := range tok {
+				switch c {
+				case '(':
+					should = true
+				case ')':
+					should = false
+				default:
+					parts = append(parts, part{width: 1, fixed: uint32(c - '0'), should: should})
+					total++
+				}
+			}
+			continue
+		}
+		p := part{}
+		if name, w, ok := strings.Cut(tok, ":"); ok && !strings.Contains(name, "[") {
+			p.name = name
+			p.width, _ = strconv.Atoi(w)
+		} else {
+			name, rng, _ := strings.Cut(strings.TrimSuffix(tok, "]"), "[")
+			hi, lo, two := strings.Cut(rng, ":")
+			if !two {
+				lo = hi
+			}
+			h, _ := strconv.Atoi(hi)
+			l, _ := strconv.Atoi(lo)
+			p.name, p.lo, p.width = name, l, h-l+1
+		}
+		total += p.width
+		parts = append(parts, p)
+	}
+	if total != 16 && total != 32 {
+		panic(fmt.Sprintf("isa: row %s has %d bits", r.ID, total))
+	}
+	r.size = uint8(total / 8)
+	at := total
+	for _, p := range parts {
+		at -= p.width
+		if p.name == "" {
+			r.mask |= 1 << at
+			r.value |= p.fixed << at
+			if p.should {
+				r.should |= 1 << at
+			}
+			continue
+		}
+		i := r.fieldIndex(p.name)
+		if i < 0 {
+			r.fields = append(r.fields, field{name: p.name})
+			i = int8(len(r.fields) - 1)
+		}
+		f := &r.fields[i]
+		f.segs = append(f.segs, seg{uint8(p.lo), uint8(p.width), uint8(at)})
+		f.width = max(f.width, uint8(p.lo+p.width))
+	}
+	if len(r.fields) > maxFields {
+		panic("isa: row " + r.ID + " has too many fields")
+	}
+}
+
+func (r *Row) refs(s string) []regRef {
+	var out []regRef
+	for _, n := range strings.Fields(s) {
+		switch n {
+		case "list":
+			out = append(out, regRef{list: true})
+		case "mem":
+			out = append(out, regRef{mem: true, field: -1})
+		default:
+			if reg, ok := RegByName(n); ok {
+				out = append(out, regRef{field: -1, reg: reg})
+			} else if i := r.fieldIndex(n); i >= 0 {
+				out = append(out, regRef{field: i})
+			} else {
+				panic("isa: row " + r.ID + ": no register " + n)
+			}
+		}
+	}
+	return out
+}
+
+func (r *Row) compileForm(line string) error {
+	f := Form{Row: r, Unified: true, Divided: true}
+	line, fixed, _ := strings.Cut(line, ";")
+	line = strings.TrimSpace(line)
+	for {
+		head, rest, _ := strings.Cut(line, " ")
+		switch {
+		case head == "~":
+			f.Alias = true
+		case head == "u":
+			f.Divided = false
+		case head == "d":
+			f.Unified = false
+		case head == "{hi}":
+			f.hi = true
+		case head != "" && head[0] == '[' && featureByName[strings.Trim(head, "[]")] != 0:
+			f.Need |= featureByName[strings.Trim(head, "[]")]
+		default:
+			goto operands
+		}
+		line = strings.TrimSpace(rest)
+	}
+operands:
+	mnem, rest, _ := strings.Cut(line, " ")
+	seen := map[int8]bool{}
+	for _, tok := range splitOperands(rest) {
+		s, err := r.compileOp(tok, seen)
+		if err != nil {
+			return err
+		}
+		f.ops = append(f.ops, s)
+	}
+	for _, kv := range strings.Fields(fixed) {
+		k, v, _ := strings.Cut(kv, "=")
+		n, err := strconv.Atoi(v)
+		if err != nil || r.fieldIndex(k) < 0 {
+			return fmt.Errorf("bad fixed field %s", kv)
+		}
+		f.fixed = append(f.fixed, fixedField{r.fieldIndex(k), uint32(n)})
+	}
+	add := func(f Form, name string) {
+		f.Mnemonic = name
+		r.forms = append(r.forms, &f)
+	}
+	switch {
+	case strings.HasSuffix(mnem, "<s>"):
+		base := strings.TrimSuffix(mnem, "<s>")
+		if f.Unified {
+			g := f
+			g.Divided = false
+			add(g, base+"s")
+		}
+		if f.Divided {
+			g := f
+			g.Unified = false
+			add(g, base)
+		}
+	case strings.HasSuffix(mnem, "<c>"):
+		base := strings.TrimSuffix(mnem, "<c>")
+		c := r.fieldIndex("c")
+		for i, n := range condNames[:AL] {
+			g := f
+			g.fixed = append(append([]fixedField{}, f.fixed...), fixedField{c, uint32(i)})
+			add(g, base+n)
+			for alias, same := range map[string]string{"hs": "cs", "lo": "cc", "ul": "cc"} {
+				if same == n {
+					h := g
+					h.Alias = true
+					add(h, base+alias)
+				}
+			}
+		}
+	default:
+		add(f, mnem)
+	}
+	return nil
+}
+
+// splitOperands cuts at commas outside brackets and braces.
+func splitOperands(s string) []string {
+	var out []string
+	depth, start := 0, 0
+	for i, c := range s {
+		switch c {
+		case '[', '{':
+			depth++
+		case ']', '}':
+			depth--
+		case ',':
+			if depth == 0 {
+				out = append(out, strings.TrimSpace(s[start:i]))
+				start = i + 1
+			}
+		}
+	}
+	if t := strings.TrimSpace(s[start:]); t != "" {
+		out = append(out, t)
+	}
+	return out
+}
+
+func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
+	s := opSpec{text: tok, field: -1, also: -1, base: -1, listField: -1, extraBit: -1, reg: NoReg, step: 1}
+	reg := func(n string) (field int8, fixed Reg, err error) {
+		if g, ok := RegByName(n); ok {
+			return -1, g, nil
+		}
+		if i := r.fieldIndex(n); i >= 0 {
+			return i, NoReg, nil
+		}
+		return -1, NoReg, fmt.Errorf("no field %s", n)
+	}
+	var err error
+	switch {
+	case tok[0] == '#':
+		s.kind = sImm
+		if strings.HasPrefix(tok, "##") {
+			s.bare, tok = true, tok[1:]
+		}
+		return s, r.compileNumber(&s, tok[1:])
+	case tok[0] == '@':
+		s.kind, s.alignPC = sTarget, true
+		return s, r.compileNumber(&s, tok[1:])
+	case tok[0] == '~':
+		s.kind = sTarget
+		return s, r.compileNumber(&s, tok[1:])
+	case tok[0] == '%':
+		vocab, name, _ := strings.Cut(tok[1:], ".")
+		v, ok := vocabularies[vocab]
+		s.kind, s.field, s.words, s.wordVals = sWord, r.fieldIndex(name), v.words, v.vals
+		if !ok || s.field < 0 {
+			return s, fmt.Errorf("bad word operand %s", tok)
+		}
+	case tok[0] == '{':
+		s.kind = sList
+		list, extra, with := strings.Cut(strings.Trim(tok, "{}"), "+")
+		s.listField = r.fieldIndex(list)
+		if with {
+			s.extraMust = strings.HasSuffix(extra, "!")
+			g, _ := RegByName(strings.TrimSuffix(extra, "!"))
+			s.extra = 1 << g
+			s.extraBit = r.fieldIndex("M")
+		}
+		if s.listField < 0 || with && s.extraBit < 0 {
+			return s, fmt.Errorf("bad list %s", tok)
+		}
+	case tok[0] == '[':
+		base, off, has := strings.Cut(strings.Trim(tok, "[]"), ",")
+		if s.base, s.reg, err = reg(strings.TrimSpace(base)); err != nil {
+			return s, err
+		}
+		off = strings.TrimSpace(off)
+		switch {
+		case !has:
+			s.kind = sMem0
+		case off[0] == '#':
+			s.kind = sMemImm
+			return s, r.compileNumber(&s, off[1:])
+		default:
+			s.kind = sMemReg
+			if s.field, _, err = reg(off); err != nil {
+				return s, err
+			}
+		}
+	default:
+		switch {
+		case strings.HasSuffix(tok, "!?"):
+			s.wb, tok = wbAny, strings.TrimSuffix(tok, "!?")
+		case strings.HasSuffix(tok, "!"):
+			s.wb, tok = wbYes, strings.TrimSuffix(tok, "!")
+		}
+		one, two, both := strings.Cut(tok, "=")
+		if s.field, s.reg, err = reg(one); err != nil {
+			return s, err
+		}
+		if both {
+			if s.also, _, err = reg(two); err != nil {
+				return s, err
+			}
+			seen[s.also] = true
+		}
+		s.kind = sReg
+		if s.field < 0 {
+			s.kind = sFixed
+		} else {
+			s.same = seen[s.field]
+			seen[s.field] = true
+		}
+	}
+	return s, nil
+}
+
+// compileNumber reads NAME[*step][%mod] or a plain number.
+func (r *Row) compileNumber(s *opSpec, t string) error {
+	if t[0] == '-' {
+		s.neg, t = true, t[1:]
+	}
+	if n, err := strconv.Atoi(t); err == nil {
+		s.min, s.max = int64(n), int64(n)
+		return nil
+	}
+	t, mod, hasMod := strings.Cut(t, "%")
+	name, step, hasStep := strings.Cut(t, "*")
+	if hasStep {
+		n, err := strconv.Atoi(step)
+		if err != nil {
+			return err
+		}
+		s.step = int64(n)
+	}
+	short := false
+	if name == "blshort" {
+		name, short = "bl", true
+	}
+	i := r.fieldIndex(name)
+	if i < 0 {
+		return fmt.Errorf("no field %s", name)
+	}
+	s.field = i
+	w := r.fields[i].width
+	s.max = (int64(1)<<w - 1) * s.step
+	switch {
+	case name == "bl":
+		// 24 bits and a sign; before FeatWideB the two J bits are ones,
+		// which leaves 22 (Arm ARM, "BL and BLX, pre-T2 encodings").
+		s.wide = true
+		reach := int64(1) << 24
+		if short {
+			reach = 1 << 22
+		}
+		s.min, s.max = -reach, reach-s.step
+	case name[0] == 's' && s.kind == sTarget:
+		s.min = -(int64(1) << (w - 1)) * s.step
+		s.max = (int64(1)<<(w-1) - 1) * s.step
+	case hasMod:
+		m, err := strconv.Atoi(mod)
+		if err != nil {
+			return err
+		}
+		s.mod, s.min, s.max = uint32(m), 1, int64(m)
+	}
+	if s.neg {
+		s.min, s.max = -s.max, -1
+	}
+	return nil
+}

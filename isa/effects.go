@@ -1,0 +1,48 @@
+package isa
+
+// Effects is what an instruction reads and writes.
+type Effects struct {
+	Reads, Writes       RegList
+	ReadsMem, WritesMem bool
+	FlagsRead           Flags
+	FlagsWritten        Flags
+	Flow                Flow
+}
+
+// Effects of the bound statement.
+func (m *Match) Effects() Effects { return m.Form.Row.effects(&m.vals) }
+
+// Effects of the decoded instruction.
+func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
+
+func (r *Row) effects(vals *[maxFields]uint32) Effects {
+	e := Effects{FlagsRead: r.FR, FlagsWritten: r.FW, Flow: r.Flow}
+	set := func(refs []regRef) (l RegList, mem bool) {
+		for _, x := range refs {
+			switch {
+			case x.mem:
+				mem = true
+			case x.list:
+				l |= RegList(vals[r.fieldIndex("list")])
+				if i := r.fieldIndex("M"); i >= 0 && vals[i] != 0 {
+					if r.Reads != "" && r.ID == "push" {
+						l |= 1 << LR
+					} else {
+						l |= 1 << PC
+					}
+				}
+			case x.field >= 0:
+				l |= 1 << vals[x.field]
+			default:
+				l |= 1 << x.reg
+			}
+		}
+		return
+	}
+	e.Reads, e.ReadsMem = set(r.reads)
+	e.Writes, e.WritesMem = set(r.writes)
+	if i := r.fieldIndex("c"); i >= 0 && r.Flow == FlowBranch {
+		e.FlagsRead |= Cond(vals[i]).Reads()
+	}
+	return e
+}

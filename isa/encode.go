@@ -1,0 +1,182 @@
+package isa
+
+// scrambleBL turns a branch distance in halfwords (24 bits: S, I1, I2, 21
+// more) into the bits of BL, where J1 and J2 are I1 and I2 compared with the
+// sign; the same function goes back (Arm ARM, "BL, BLX (immediate)":
+// I1 = NOT(J1 EOR S)).
+func scrambleBL(v uint32) uint32 {
+	if v>>23&1 == 0 {
+		v ^= 3 << 21
+	}
+	return v
+}
+
+// Inst is a decoded instruction.
+type Inst struct {
+	Row *Row
+	// Word is the machine code: a halfword, or two with the first on top.
+	Word uint32
+	// Unpredictable: a should-be bit is the other way round, or the manual
+	// calls the operands unpredictable.
+	Unpredictable bool
+	vals          [maxFields]uint32
+}
+
+// Decode reads one instruction of the compact state: first is its first
+// halfword, second the next one, if any. ok is false for undefined encodings
+// and where have lacks what the encoding needs.
+func Decode(have Features, first, second uint16) (in Inst, ok bool) {
+	t := theTable()
+	try := func(r *Row, w uint32) bool {
+		if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) {
+			return false
+		}
+		for _, n := range r.not {
+			if w&n[0] == n[1] {
+				return false
+			}
+		}
+		in = Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should}
+		for i := range r.fields {
+			in.vals[i] = r.fields[i].get(w)
+		}
+		v := Values{r, &in.vals}
+		for i := range r.Cautions {
+			if c := &r.Cautions[i]; !c.Deprecated && c.When(v) {
+				in.Unpredictable = true
+			}
+		}
+		return true
+	}
+	for _, r := range t.byTop[first>>8] {
+		if try(r, uint32(first)) {
+			return in, true
+		}
+	}
+	for _, r := range t.wide {
+		if try(r, uint32(first)<<16|uint32(second)) {
+			return in, true
+		}
+	}
+	return Inst{}, false
+}
+
+// Encode gives the machine code back from the fields.
+func (in *Inst) Encode() uint32 {
+	w := in.Row.value
+	for i := range in.Row.fields {
+		w |= in.Row.fields[i].put(in.vals[i])
+	}
+	return w
+}
+
+// Values of the fields.
+func (in *Inst) Values() Values { return Values{in.Row, &in.vals} }
+
+// Text writes the instruction in the chosen syntax; pc is its address, for
+// branch targets.
+func (in *Inst) Text(unified bool, pc int64) string {
+	f := in.Form(unified)
+	if f == nil {
+		return in.Row.ID
+	}
+	s := f.Mnemonic
+	for i := range f.ops {
+		if i == 0 {
+			s += " "
+		} else {
+			s += ", "
+		}
+		s += f.ops[i].write(f, &in.vals, pc)
+	}
+	return s
+}
+
+// Form is the spelling that writes the instruction: the first that is no
+// alias and whose fixed fields fit.
+func (in *Inst) Form(unified bool) *Form {
+	for pass := range 2 {
+		for _, f := range in.Row.forms {
+			if unified && !f.Unified || !unified && !f.Divided || pass == 0 && f.Alias {
+				continue
+			}
+			fits := true
+			for _, x := range f.fixed {
+				fits = fits && in.vals[x.field] == x.val
+			}
+			if fits {
+				return f
+			}
+		}
+	}
+	return nil
+}
+
+func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
+	get := func(i int8) uint32 { return vals[i] }
+	reg := func(i int8, fixed Reg) string {
+		if i < 0 {
+			return fixed.String()
+		}
+		return Reg(get(i)).String()
+	}
+	switch s.kind {
+	case sReg, sFixed:
+		if t := reg(s.field, s.reg); s.wb == wbNo {
+			return t
+		} else {
+			return t + "!"
+		}
+	case sImm:
+		return "#" + itoa(s.value(f, vals))
+	case sMem0:
+		return "[" + reg(s.base, s.reg) + "]"
+	case sMemImm:
+		return "[" + reg(s.base, s.reg) + ", #" + itoa(s.value(f, vals)) + "]"
+	case sMemReg:
+		return "[" + reg(s.base, s.reg) + ", " + reg(s.field, NoReg) + "]"
+	case sTarget:
+		pc += 4
+		if s.alignPC {
+			pc &^= 3
+		}
+		return hex(uint32(pc + s.value(f, vals)))
+	case sList:
+		l := RegList(get(s.listField))
+		if s.extraBit >= 0 && get(s.extraBit) != 0 {
+			l |= s.extra
+		}
+		return l.String()
+	case sWord:
+		for i, v := range s.wordVals {
+			if v == get(s.field) {
+				return s.words[i]
+			}
+		}
+		return "#" + itoa(int64(get(s.field)))
+	}
+	return ""
+}
+
+// value is what the operand's field stands for: the constant, the offset or
+// the distance from PC.
+func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
+	if s.field < 0 {
+		return s.min
+	}
+	v := int64(vals[s.field])
+	switch {
+	case s.wide:
+		return int64(int32(scrambleBL(vals[s.field])<<8)>>8) * 2
+	case s.kind == sTarget && s.min < 0:
+		w := f.Row.fields[s.field].width
+		v = int64(int32(vals[s.field]<<(32-w)) >> (32 - w))
+	case s.mod != 0 && v == 0:
+		v = int64(s.mod)
+	}
+	v *= s.step
+	if s.neg {
+		v = -v
+	}
+	return v
+}

@@ -1,0 +1,300 @@
+package isa
+
+// Query is what the meaning of a statement depends on besides its text.
+type Query struct {
+	Have    Features
+	Unified bool  // .syntax unified
+	PC      int64 // address of the statement in its section
+	Width   byte  // 'n' or 'w' when written behind the mnemonic
+}
+
+// Match is a statement bound to an encoding.
+type Match struct {
+	Form *Form
+	// Deferred: some value was not known and counts as 0.
+	Deferred bool
+	// Odd: a branch's target had bit 0 set, which the encoding cannot hold.
+	Odd  bool
+	vals [maxFields]uint32
+}
+
+// Values of the encoding's fields.
+func (m *Match) Values() Values { return Values{m.Form.Row, &m.vals} }
+
+// Encode gives the machine code: a halfword, or two of which the first is the
+// upper half.
+func (m *Match) Encode() uint32 {
+	r := m.Form.Row
+	w := r.value
+	for i := range r.fields {
+		w |= r.fields[i].put(m.vals[i])
+	}
+	return w
+}
+
+// Cautions calls emit for each caution of the row that applies.
+func (m *Match) Cautions(emit func(*Caution)) {
+	r := m.Form.Row
+	for i := range r.Cautions {
+		if c := &r.Cautions[i]; c.When == nil || c.When(m.Values()) {
+			emit(c)
+		}
+	}
+}
+
+// Match finds the first form of mn that takes the operands. ok is false when none
+// does; Refuse then says why.
+func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
+	for _, f := range mn.Forms {
+		if len(f.ops) != len(ops) || !f.exists(q) {
+			continue
+		}
+		if f.fit(q, ops, &m) {
+			m.Form = f
+			return m, true
+		}
+	}
+	return Match{}, false
+}
+
+// exists says whether the form can be written at all under q.
+func (f *Form) exists(q *Query) bool {
+	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
+		return false
+	}
+	if q.Width != 0 && (q.Width == 'w') != (f.Row.size == 4) {
+		return false
+	}
+	return q.Have.Has(f.Row.Need | f.Need)
+}
+
+func (f *Form) fit(q *Query, ops []Operand, m *Match) bool {
+	m.vals = [maxFields]uint32{}
+	m.Deferred, m.Odd = false, false
+	for _, x := range f.fixed {
+		m.vals[x.field] = x.val
+	}
+	for i := range f.ops {
+		if why := f.ops[i].check(f, q, &ops[i], m); why.Reason != OK {
+			return false
+		}
+	}
+	return !f.hi || f.anyHigh(m)
+}
+
+func (f *Form) anyHigh(m *Match) bool {
+	for i := range f.Row.fields {
+		if m.vals[i] >= 8 {
+			return true
+		}
+	}
+	return false
+}
+
+// Reason says how an operand misses a form.
+type Reason uint8
+
+// The reasons, the nearest miss first.
+const (
+	OK          Reason = iota
+	Misaligned         // a constant or offset that is no multiple of its unit
+	TooLarge           // above the largest value, or below the smallest
+	Negative           // negative where only zero and up exist
+	Behind             // an address before PC where only those ahead are reached
+	TooFar             // an address out of reach
+	OddTarget          // an address that is not aligned as the form needs
+	HighReg            // r8–r15 where only r0–r7 are reached
+	BadList            // a register that the list cannot hold
+	EmptyList          // no register in the list
+	NeedWB             // the base register needs a '!'
+	NoWB               // a '!' where none can be
+	SameReg            // the destination must be the first source register
+	NeedHigh           // at least one register must be r8–r15
+	OtherReg           // one register only, and it is another one
+	BadWord            // a name out of another vocabulary
+	OtherKind          // an operand of another shape
+	OtherCount         // another number of operands
+	OtherSyntax        // spelled so only in the other syntax
+	NoFeature          // not on this architecture
+	OtherWidth         // no encoding of the width asked for
+)
+
+// miss is the result of checking one operand.
+type miss struct {
+	Reason Reason
+	Part   Part
+	Reg    Reg
+	Value  int64
+}
+
+// check compares one operand with what the form takes there and stores the
+// field values into m.
+func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+	switch s.kind {
+	case sReg:
+		if op.Kind != OpReg {
+			return miss{Reason: OtherKind}
+		}
+		if s.wb != wbAny && op.WB != (s.wb == wbYes) {
+			if op.WB {
+				return miss{Reason: NoWB}
+			}
+			return miss{Reason: NeedWB}
+		}
+		if op.Reg > 7 && f.Row.fields[s.field].width == 3 {
+			return miss{Reason: HighReg, Reg: op.Reg}
+		}
+		if s.same {
+			if m.vals[s.field] != uint32(op.Reg) {
+				return miss{Reason: SameReg, Reg: op.Reg}
+			}
+			return miss{}
+		}
+		m.vals[s.field] = uint32(op.Reg)
+		if s.also >= 0 {
+			m.vals[s.also] = uint32(op.Reg)
+		}
+	case sFixed:
+		if op.Kind != OpReg {
+			return miss{Reason: OtherKind}
+		}
+		if op.Reg != s.reg {
+			return miss{Reason: OtherReg, Reg: op.Reg}
+		}
+		if op.WB != (s.wb == wbYes) {
+			if op.WB {
+				return miss{Reason: NoWB}
+			}
+			return miss{Reason: NeedWB}
+		}
+	case sImm:
+		if op.Kind != OpImm && (op.Kind != OpExpr || !s.bare) {
+			return miss{Reason: OtherKind}
+		}
+		return s.number(op, op.Imm, PartAll, m)
+	case sMem0, sMemImm, sMemReg:
+		return s.memory(f, op, m)
+	case sTarget:
+		if op.Kind != OpExpr && op.Kind != OpLit {
+			return miss{Reason: OtherKind}
+		}
+		base := q.PC + 4
+		if s.alignPC {
+			base &^= 3
+		}
+		return s.number(op, op.Imm-base, PartAll, m)
+	case sList:
+		if op.Kind != OpList {
+			return miss{Reason: OtherKind}
+		}
+		if op.WB {
+			return miss{Reason: NoWB}
+		}
+		if op.List == 0 {
+			return miss{Reason: EmptyList}
+		}
+		if bad := op.List &^ (0xff | s.extra); bad != 0 {
+			r := Reg(0)
+			for ; !bad.Has(r); r++ {
+			}
+			return miss{Reason: BadList, Reg: r, Part: PartList}
+		}
+		m.vals[s.listField] = uint32(op.List & 0xff)
+		if s.extraBit >= 0 && op.List&s.extra != 0 {
+			m.vals[s.extraBit] = 1
+		}
+	case sWord:
+		if op.Kind == OpImm && op.Known && s.words[0] == "sy" && op.Imm >= 0 && op.Imm < 16 {
+			m.vals[s.field] = uint32(op.Imm) // barriers take their number too
+			return miss{}
+		}
+		if op.Kind != OpExpr || op.Word == "" {
+			return miss{Reason: OtherKind}
+		}
+		for i, w := range s.words {
+			if w == op.Word {
+				m.vals[s.field] = s.wordVals[i]
+				return miss{}
+			}
+		}
+		return miss{Reason: BadWord}
+	}
+	return miss{}
+}
+
+func (s *opSpec) memory(f *Form, op *Operand, m *Match) miss {
+	if op.Kind != OpMem {
+		return miss{Reason: OtherKind}
+	}
+	switch {
+	case op.WB || op.Post:
+		return miss{Reason: NoWB, Part: PartOffset}
+	case op.Off == OffShift,
+		s.kind == sMem0 && op.Off != OffNone,
+		s.kind == sMemImm && op.Off != OffImm,
+		s.kind == sMemReg && op.Off != OffReg,
+		op.Minus:
+		return miss{Reason: OtherKind, Part: PartOffset}
+	}
+	if s.base >= 0 {
+		if op.Reg > 7 && f.Row.fields[s.base].width == 3 {
+			return miss{Reason: HighReg, Part: PartBase, Reg: op.Reg}
+		}
+		m.vals[s.base] = uint32(op.Reg)
+	} else if op.Reg != s.reg {
+		return miss{Reason: OtherReg, Part: PartBase, Reg: op.Reg}
+	}
+	switch s.kind {
+	case sMemImm:
+		return s.number(op, op.Imm, PartOffset, m)
+	case sMemReg:
+		if op.Index > 7 {
+			return miss{Reason: HighReg, Part: PartOffset, Reg: op.Index}
+		}
+		m.vals[s.field] = uint32(op.Index)
+	}
+	return miss{}
+}
+
+// number checks a constant, an offset or a distance from PC.
+func (s *opSpec) number(op *Operand, v int64, part Part, m *Match) miss {
+	if !op.Known {
+		m.Deferred = true
+		return miss{}
+	}
+	if s.kind == sTarget && !s.alignPC && v&1 != 0 {
+		// Assemblers drop bit 0 of a branch's target; a caution says so.
+		m.Odd, v = true, v&^1
+	}
+	if v < s.min || v > s.max || s.step > 1 && v%s.step != 0 {
+		w := miss{Reason: TooLarge, Part: part, Value: v}
+		switch {
+		case s.kind == sTarget && v%s.step != 0:
+			w.Reason = OddTarget
+		case s.kind == sTarget && s.min == 0 && v < 0:
+			w.Reason = Behind
+		case s.kind == sTarget:
+			w.Reason = TooFar
+		case v < 0 && s.min >= 0:
+			w.Reason = Negative
+		case v >= s.min && v <= s.max:
+			w.Reason = Misaligned
+		}
+		return w
+	}
+	if s.field < 0 {
+		return miss{}
+	}
+	u := v / s.step
+	if s.neg {
+		u = -u
+	}
+	if s.mod != 0 {
+		u %= int64(s.mod)
+	}
+	m.vals[s.field] = uint32(u)
+	if s.wide {
+		m.vals[s.field] = scrambleBL(uint32(v>>1) & 0xffffff)
+	}
+	return miss{}
+}

@@ -1,0 +1,208 @@
+package isa
+
+import (
+	"fmt"
+	"strconv"
+)
+
+func itoa(v int64) string { return strconv.FormatInt(v, 10) }
+func hex(v uint32) string { return "0x" + strconv.FormatUint(uint64(v), 16) }
+
+// Refusal says why one form does not take a statement.
+type Refusal struct {
+	Form   *Form
+	Reason Reason
+	Op     int // the operand at fault, -1 for the whole statement
+	Part   Part
+	Reg    Reg   // the register at fault
+	Value  int64 // the constant, offset or distance at fault
+	// Min, Max and Step are what the form takes there.
+	Min, Max, Step int64
+	Need           Features // missing features
+	cost           int
+}
+
+// Cost orders refusals of different mnemonics: the nearer, the smaller.
+func (r *Refusal) Cost() int { return r.cost }
+
+// cost of a miss: how far the form is from what the author wrote. A value to
+// change is near, a register less, another shape far.
+var cost = [...]int{
+	OK: 0, Misaligned: 2, TooLarge: 2, Negative: 3, Behind: 2, TooFar: 2, OddTarget: 2,
+	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 9,
+	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30,
+}
+
+// Refuse says which forms of mn came near, the nearest first. It is for
+// statements that Match does not take.
+func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
+	var out []Refusal
+	for _, f := range mn.Forms {
+		if r := f.refuse(q, ops); r.Reason != OK {
+			i := len(out)
+			out = append(out, r)
+			for ; i > 0 && out[i-1].cost > r.cost; i-- {
+				out[i] = out[i-1]
+			}
+			out[i] = r
+		}
+	}
+	return out
+}
+
+func (f *Form) refuse(q *Query, ops []Operand) Refusal {
+	r := Refusal{Form: f, Op: -1}
+	blame := func(why Reason) {
+		c := cost[why]
+		if r.Reason == OK || c > cost[r.Reason] {
+			r.Reason = why
+		}
+		r.cost += c
+	}
+	if f.Alias {
+		r.cost++ // prefer to talk of the plain spelling
+	}
+	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
+		blame(OtherSyntax)
+	}
+	if need := (f.Row.Need | f.Need) &^ q.Have; need != 0 {
+		r.Need = need
+		blame(NoFeature)
+	}
+	if q.Width != 0 && (q.Width == 'w') != (f.Row.size == 4) {
+		blame(OtherWidth)
+	}
+	if len(ops) != len(f.ops) {
+		blame(OtherCount)
+		d := len(ops) - len(f.ops)
+		r.cost += d * d
+		if len(ops) > len(f.ops) {
+			r.Op = len(f.ops)
+		}
+	}
+	var m Match
+	for _, x := range f.fixed {
+		m.vals[x.field] = x.val
+	}
+	worst := OK
+	for i := range f.ops {
+		if i >= len(ops) {
+			break
+		}
+		s := &f.ops[i]
+		w := s.check(f, q, &ops[i], &m)
+		if w.Reason == OK {
+			continue
+		}
+		r.cost += cost[w.Reason]
+		// The operand that misses most is the one to show.
+		if cost[w.Reason] > cost[worst] {
+			worst = w.Reason
+			if r.Reason == OK || cost[r.Reason] < cost[w.Reason] {
+				r.Reason = w.Reason
+			}
+			if r.Reason == w.Reason {
+				r.Op, r.Part, r.Reg, r.Value = i, w.Part, w.Reg, w.Value
+				r.Min, r.Max, r.Step = s.min, s.max, s.step
+			}
+		}
+	}
+	if r.Reason == OK && f.hi && !f.anyHigh(&m) {
+		blame(NeedHigh)
+	}
+	return r
+}
+
+// Limits writes the values that a constant or offset may have: "0–255",
+// "0–124 in steps of 4", "only 0".
+func Limits(lo, hi, step int64) string {
+	switch {
+	case lo == hi:
+		return "only " + itoa(lo)
+	case step > 1:
+		return fmt.Sprintf("%s–%s in steps of %d", itoa(lo), itoa(hi), step)
+	}
+	return itoa(lo) + "–" + itoa(hi)
+}
+
+// String spells the form with its limits, as in "adds Rd, Rn, #0–7".
+func (f *Form) String() string {
+	s := f.Mnemonic
+	for i := range f.ops {
+		if i == 0 {
+			s += " "
+		} else {
+			s += ", "
+		}
+		s += f.ops[i].describe()
+	}
+	return s
+}
+
+func (s *opSpec) describe() string {
+	lim := func() string {
+		switch {
+		case s.min == s.max:
+			return itoa(s.min)
+		case s.step > 1:
+			return fmt.Sprintf("%d–%d by %d", s.min, s.max, s.step)
+		}
+		return fmt.Sprintf("%d–%d", s.min, s.max)
+	}
+	t := s.text
+	switch s.kind {
+	case sReg:
+		for i, c := range t {
+			if c == '=' {
+				return t[:i]
+			}
+		}
+		return t
+	case sImm:
+		return "#" + lim()
+	case sMemImm:
+		for i, c := range t {
+			if c == '#' {
+				return t[:i] + "#" + lim() + "]"
+			}
+		}
+	case sTarget:
+		return "label"
+	case sList:
+		l := "{r0–r7"
+		if s.extra != 0 {
+			for r := Reg(0); r < 16; r++ {
+				if s.extra.Has(r) {
+					l += ", " + r.String()
+				}
+			}
+		}
+		return l + "}"
+	case sWord:
+		w := ""
+		for i, x := range s.words {
+			if i > 0 {
+				w += "|"
+			}
+			w += x
+		}
+		return w
+	}
+	return t
+}
+
+// Limits of operand i: what its constant, offset or distance may be. ok is
+// false when the operand has none.
+func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
+	if i < 0 || i >= len(f.ops) {
+		return
+	}
+	switch s := &f.ops[i]; s.kind {
+	case sImm, sMemImm, sTarget:
+		return s.min, s.max, s.step, true
+	}
+	return
+}
+
+// Operands is the number of operands of the form.
+func (f *Form) Operands() int { return len(f.ops) }

@@ -1,0 +1,210 @@
+package isa
+
+// State is the instruction set that the core executes.
+type State uint8
+
+// The instruction sets. T is the compact state: T16, and T32 where the
+// architecture has it.
+const (
+	A State = iota
+	T
+)
+
+// String is A32 or T16.
+func (s State) String() string { return [...]string{"A32", "T16"}[s] }
+
+// Flow is what an instruction does to the order of execution.
+type Flow uint8
+
+// Flows. An instruction that writes PC otherwise (pop {pc}, mov pc, r0)
+// has FlowNext here; Effects tells.
+const (
+	FlowNext   Flow = iota // goes on with the next instruction
+	FlowJump               // always goes to its target
+	FlowBranch             // goes to its target or on
+	FlowCall               // to its target, and comes back
+	FlowReg                // always to the address in a register
+	FlowTrap               // to an exception handler, and comes back
+	FlowStop               // does not go on: permanently undefined
+)
+
+// Row describes one encoding, and is the only place that does. Everything
+// else (matching, refusing, encoding, decoding, effects, hover text) reads it.
+type Row struct {
+	ID    string // unique, as in "add-imm3"
+	Name  string // the manual's name, as in "ADD (immediate)"
+	Enc   string // the manual's encoding name, as in "T1"
+	Title string // what it does, a few words
+	Doc   string // what it does, as an assignment or one sentence
+
+	// Bits is the layout, most significant bit first: digits stand for
+	// themselves, "(0)" and "(1)" should be so, "Rd:3" is a field of three
+	// bits, "Rd[3]" and "Rd[2:0]" are parts of a field.
+	Bits string
+	// Not lists patterns (0, 1, x) that belong to other rows.
+	Not string
+	// Need are the features without which the encoding does not exist.
+	Need Features
+	// Forms are the spellings, a line each; the first of a syntax is the one
+	// that the decoder writes. See compile.go for the notation.
+	Forms string
+
+	// Reads and Writes name the registers, by field or by name. "list" is
+	// the register list, "mem" is memory.
+	Reads, Writes string
+	// FR and FW are the flags read and written.
+	FR, FW Flags
+	Flow   Flow
+	// Access is the size in bytes of the unit that a load or store moves.
+	Access uint8
+	// Cautions lists what assembles and is deprecated or unpredictable.
+	Cautions []Caution
+
+	fields []field
+	size   uint8
+	mask   uint32 // bits that decide, should-be bits included
+	value  uint32
+	should uint32 // the should-be bits of mask
+	not    [][2]uint32
+	forms  []*Form
+	reads  []regRef
+	writes []regRef
+}
+
+// Size of the encoding in bytes.
+func (r *Row) Size() int { return int(r.size) }
+
+// AllForms lists the spellings in order.
+func (r *Row) AllForms() []*Form { return r.forms }
+
+// Caution describes operands that an encoding holds but should not.
+type Caution struct {
+	// When says whether the field values are such.
+	When func(v Values) bool
+	// Op is the operand at fault, counted from 0.
+	Op int
+	// Deprecated, else unpredictable or surprising.
+	Deprecated bool
+	// List: it is about the base register in the register list.
+	List bool
+	// Text is a sentence.
+	Text string
+}
+
+// Values gives the field values of one instruction by name.
+type Values struct {
+	row  *Row
+	vals *[maxFields]uint32
+}
+
+// Get is the raw value of a field; 0 when the row has no such field.
+func (v Values) Get(name string) uint32 {
+	for i := range v.row.fields {
+		if v.row.fields[i].name == name {
+			return v.vals[i]
+		}
+	}
+	return 0
+}
+
+const maxFields = 6
+
+// field is a named set of bits, possibly split.
+type field struct {
+	name  string
+	width uint8
+	segs  []seg
+}
+
+// seg is one run of a field's bits: width bits from bit lo of the field's
+// value stand at bit at of the word.
+type seg struct{ lo, width, at uint8 }
+
+func (f *field) get(w uint32) (v uint32) {
+	for _, s := range f.segs {
+		v |= w >> s.at & (1<<s.width - 1) << s.lo
+	}
+	return v
+}
+
+func (f *field) put(v uint32) (w uint32) {
+	for _, s := range f.segs {
+		w |= v >> s.lo & (1<<s.width - 1) << s.at
+	}
+	return w
+}
+
+// Form is one spelling of a row.
+type Form struct {
+	Row *Row
+	// Text is the spelling as the table has it, as in "adds Rd, Rn, #imm3".
+	Mnemonic         string // with flags set, as in "adds"; divided: "add"
+	Unified, Divided bool   // in which syntax it may be written
+	Alias            bool   // assembled, never written by the decoder
+	Need             Features
+	hi               bool // at least one register field must be r8–r15
+	ops              []opSpec
+	fixed            []fixedField
+}
+
+type fixedField struct {
+	field int8
+	val   uint32
+}
+
+type specKind uint8
+
+const (
+	sReg    specKind = iota // a register from a field
+	sFixed                  // one register only
+	sImm                    // a constant
+	sMem0                   // [Rn]
+	sMemImm                 // [Rn, #imm]
+	sMemReg                 // [Rn, Rm]
+	sTarget                 // an address relative to PC
+	sList                   // a register list
+	sWord                   // a name out of a vocabulary
+)
+
+type wbKind uint8
+
+const (
+	wbNo wbKind = iota
+	wbYes
+	wbAny
+)
+
+// opSpec is what one operand of a form may be.
+type opSpec struct {
+	kind  specKind
+	text  string // as in the table
+	field int8   // the operand's field, -1 when none
+	also  int8   // a second field that gets the same value (two-operand spelling), -1
+	same  bool   // the field was set by an earlier operand and must be equal
+	base  int8   // memory: the base register's field, -1 when fixed
+	reg   Reg    // fixed register, or fixed base
+	wb    wbKind
+	bare  bool // the '#' may be missing
+
+	// Constants and targets: legal values are min, min+step, … max; the
+	// field holds (value-bias)/step, negated when neg.
+	min, max, step int64
+	neg            bool
+	mod            uint32 // field = value mod this, when not 0
+	alignPC        bool   // sTarget: relative to PC rounded down to 4
+	wide           bool   // sTarget: BL's scrambled bits
+
+	listField int8    // the register list's bits
+	extra     RegList // register with a bit of its own
+	extraBit  int8    // that bit's field
+	extraMust bool    // it has to be there
+	words     []string
+	wordVals  []uint32
+}
+
+type regRef struct {
+	field int8 // -1: fixed
+	reg   Reg
+	list  bool
+	mem   bool
+}

@@ -1,0 +1,359 @@
+package isa
+
+import "fmt"
+
+// rowsT lists the encodings of the compact state. Names, encoding numbers,
+// layouts and conditions follow the ARMv6-M Architecture Reference Manual
+// (DDI 0419), chapter A6, and the ARMv7-A/R one (DDI 0406), chapter A8, which
+// has the earlier architectures in its appendices.
+//
+// Order matters only among the forms of one mnemonic: the first that fits is
+// the one that is assembled.
+func rowsT() []*Row {
+	rows := []*Row{
+		// Constants first: the short encodings that assemblers prefer.
+		{ID: "mov-imm", Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant", Doc: "Rd = imm8",
+			Bits: "00100 Rd:3 imm8:8", Writes: "Rd", FW: NZ,
+			Forms: "mov<s> Rd, ##imm8"},
+		{ID: "cmp-imm", Name: "CMP (immediate)", Enc: "T1", Title: "Compare with a constant", Doc: "flags of Rn - imm8",
+			Bits: "00101 Rn:3 imm8:8", Reads: "Rn", FW: NZCV,
+			Forms: "cmp Rn, ##imm8"},
+		{ID: "add-imm8", Name: "ADD (immediate)", Enc: "T2", Title: "Add a constant", Doc: "Rdn = Rdn + imm8",
+			Bits: "00110 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
+			Forms: `add<s> Rdn, ##imm8
+				add<s> Rdn, Rdn, ##imm8
+				~ sub<s> Rdn, ##-imm8
+				~ sub<s> Rdn, Rdn, ##-imm8`},
+		{ID: "sub-imm8", Name: "SUB (immediate)", Enc: "T2", Title: "Subtract a constant", Doc: "Rdn = Rdn - imm8",
+			Bits: "00111 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
+			Forms: `sub<s> Rdn, ##imm8
+				sub<s> Rdn, Rdn, ##imm8
+				~ add<s> Rdn, ##-imm8
+				~ add<s> Rdn, Rdn, ##-imm8`},
+		{ID: "add-imm3", Name: "ADD (immediate)", Enc: "T1", Title: "Add a constant", Doc: "Rd = Rn + imm3",
+			Bits: "0001110 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
+			Forms: `add<s> Rd, Rn, ##imm3
+				~ sub<s> Rd, Rn, ##-imm3
+				~ d mov Rd, Rn`},
+		{ID: "sub-imm3", Name: "SUB (immediate)", Enc: "T1", Title: "Subtract a constant", Doc: "Rd = Rn - imm3",
+			Bits: "0001111 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
+			Forms: `sub<s> Rd, Rn, ##imm3
+				~ add<s> Rd, Rn, ##-imm3`},
+
+		{ID: "mov-low", Name: "MOV (register)", Enc: "T2", Title: "Move a register", Doc: "Rd = Rm",
+			Bits: "0000000000 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZ,
+			Forms: `u movs Rd, Rm
+				d lsl Rd, Rm, #0
+				~ u lsls Rd, Rm, ##0
+				~ u lsls Rd=Rm, ##0
+				~ d lsl Rd=Rm, ##0
+				~ lsr<s> Rd, Rm, ##0
+				~ lsr<s> Rd=Rm, ##0
+				~ asr<s> Rd, Rm, ##0
+				~ asr<s> Rd=Rm, ##0`},
+		{ID: "lsl-imm", Name: "LSL (immediate)", Enc: "T1", Title: "Shift left", Doc: "Rd = Rm << imm5; C = last bit out",
+			Bits: "00000 imm5:5 Rm:3 Rd:3", Not: "0000000000xxxxxx", Reads: "Rm", Writes: "Rd", FW: NZC,
+			Forms: `lsl<s> Rd, Rm, ##imm5
+				lsl<s> Rd=Rm, ##imm5`},
+		{ID: "lsr-imm", Name: "LSR (immediate)", Enc: "T1", Title: "Shift right, zeros in", Doc: "Rd = Rm >> imm5, unsigned; C = last bit out",
+			Bits: "00001 imm5:5 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZC,
+			Forms: `lsr<s> Rd, Rm, ##imm5%32
+				lsr<s> Rd=Rm, ##imm5%32`},
+		{ID: "asr-imm", Name: "ASR (immediate)", Enc: "T1", Title: "Shift right, sign in", Doc: "Rd = Rm >> imm5, signed; C = last bit out",
+			Bits: "00010 imm5:5 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZC,
+			Forms: `asr<s> Rd, Rm, ##imm5%32
+				asr<s> Rd=Rm, ##imm5%32`},
+		{ID: "add-reg", Name: "ADD (register)", Enc: "T1", Title: "Add registers", Doc: "Rd = Rn + Rm",
+			Bits: "0001100 Rm:3 Rn:3 Rd:3", Reads: "Rn Rm", Writes: "Rd", FW: NZCV,
+			Forms: `add<s> Rd, Rn, Rm
+				~ add<s> Rd=Rn, Rm`},
+		{ID: "sub-reg", Name: "SUB (register)", Enc: "T1", Title: "Subtract registers", Doc: "Rd = Rn - Rm",
+			Bits: "0001101 Rm:3 Rn:3 Rd:3", Reads: "Rn Rm", Writes: "Rd", FW: NZCV,
+			Forms: `sub<s> Rd, Rn, Rm
+				~ sub<s> Rd=Rn, Rm`},
+	}
+
+	// Data processing, low registers: 010000 op Rm Rdn.
+	dp := func(op, id, name, title, doc, forms, reads, writes string, fr, fw Flags) {
+		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc,
+			Bits: "010000 " + op + " Rm:3 Rdn:3", Forms: forms, Reads: reads, Writes: writes, FR: fr, FW: fw})
+	}
+	swap := func(m string) string {
+		return m + "<s> Rdn, Rm\n~ " + m + "<s> Rdn, Rdn, Rm\n~ " + m + "<s> Rdn, Rm, Rdn"
+	}
+	straight := func(m string) string {
+		return m + "<s> Rdn, Rm\n~ " + m + "<s> Rdn, Rdn, Rm"
+	}
+	dp("0000", "and-reg", "AND (register)", "Bitwise and", "Rdn = Rdn & Rm", swap("and"), "Rdn Rm", "Rdn", 0, NZ)
+	dp("0001", "eor-reg", "EOR (register)", "Bitwise exclusive or", "Rdn = Rdn ^ Rm", swap("eor"), "Rdn Rm", "Rdn", 0, NZ)
+	dp("0010", "lsl-reg", "LSL (register)", "Shift left by a register", "Rdn = Rdn << Rm[7:0]", straight("lsl"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0011", "lsr-reg", "LSR (register)", "Shift right by a register, zeros in", "Rdn = Rdn >> Rm[7:0], unsigned", straight("lsr"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0100", "asr-reg", "ASR (register)", "Shift right by a register, sign in", "Rdn = Rdn >> Rm[7:0], signed", straight("asr"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0101", "adc-reg", "ADC (register)", "Add with carry", "Rdn = Rdn + Rm + C", swap("adc"), "Rdn Rm", "Rdn", C, NZCV)
+	dp("0110", "sbc-reg", "SBC (register)", "Subtract with borrow", "Rdn = Rdn - Rm - !C", straight("sbc"), "Rdn Rm", "Rdn", C, NZCV)
+	dp("0111", "ror-reg", "ROR (register)", "Rotate right by a register", "Rdn = Rdn rotated right by Rm[7:0]", straight("ror"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("1000", "tst-reg", "TST (register)", "Test bits", "flags of Rdn & Rm", "tst Rdn, Rm", "Rdn Rm", "", 0, NZ)
+	dp("1001", "rsb-zero", "RSB (immediate)", "Negate", "Rdn = 0 - Rm",
+		"u rsbs Rdn, Rm, ##0\nd neg Rdn, Rm\n~ u negs Rdn, Rm\n~ u rsbs Rdn=Rm, ##0", "Rm", "Rdn", 0, NZCV)
+	dp("1010", "cmp-low", "CMP (register)", "Compare registers", "flags of Rdn - Rm", "cmp Rdn, Rm", "Rdn Rm", "", 0, NZCV)
+	dp("1011", "cmn-reg", "CMN (register)", "Compare with the negative", "flags of Rdn + Rm", "cmn Rdn, Rm", "Rdn Rm", "", 0, NZCV)
+	dp("1100", "orr-reg", "ORR (register)", "Bitwise or", "Rdn = Rdn | Rm", swap("orr"), "Rdn Rm", "Rdn", 0, NZ)
+	dp("1101", "mul", "MUL", "Multiply", "Rdn = low 32 bits of Rdn * Rm", "mul<s> Rdn, Rm\n~ mul<s> Rdn, Rm, Rdn\n~ mul<s> Rdn, Rdn, Rm", "Rdn Rm", "Rdn", 0, NZ)
+	dp("1110", "bic-reg", "BIC (register)", "Clear bits", "Rdn = Rdn & ~Rm", straight("bic"), "Rdn Rm", "Rdn", 0, NZ)
+	dp("1111", "mvn-reg", "MVN (register)", "Move inverted", "Rdn = ~Rm", "mvn<s> Rdn, Rm", "Rm", "Rdn", 0, NZ)
+
+	pcTarget := func(f string) Caution {
+		return Caution{Op: 0, When: func(v Values) bool { return v.Get(f) == 15 }, Deprecated: true,
+			Text: "writing pc with ADD is deprecated, and stays in T16 code whatever bit 0 says"}
+	}
+	rows = append(rows,
+		// High registers.
+		&Row{ID: "add-high", Name: "ADD (register)", Enc: "T2", Title: "Add registers, flags kept", Doc: "Rdn = Rdn + Rm",
+			Bits: "01000100 Rdn[3] Rm:4 Rdn[2:0]", Reads: "Rdn Rm", Writes: "Rdn",
+			Forms: `{hi} add Rdn, Rm
+				~ {hi} add Rdn, Rdn, Rm
+				~ {hi} add Rdn, Rm, Rdn
+				u [V6] add Rdn, Rm
+				~ u [V6] add Rdn, Rdn, Rm
+				~ u [V6] add Rdn, Rm, Rdn`,
+			Cautions: []Caution{pcTarget("Rdn")}},
+		&Row{ID: "cmp-high", Name: "CMP (register)", Enc: "T2", Title: "Compare registers", Doc: "flags of Rn - Rm",
+			Bits: "01000101 Rn[3] Rm:4 Rn[2:0]", Reads: "Rn Rm", FW: NZCV,
+			Forms: `{hi} cmp Rn, Rm`,
+			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 || v.Get("Rm") == 15 },
+				Text: "comparing with pc is unpredictable"},
+				{Op: 0, When: func(v Values) bool { return v.Get("Rn") < 8 && v.Get("Rm") < 8 },
+					Text: "this encoding of a compare is unpredictable with two low registers"}}},
+		&Row{ID: "mov-high", Name: "MOV (register)", Enc: "T1", Title: "Move a register, flags kept", Doc: "Rd = Rm",
+			Bits: "01000110 Rd[3] Rm:4 Rd[2:0]", Reads: "Rm", Writes: "Rd",
+			Forms: `{hi} mov Rd, Rm
+				u [V6] mov Rd, Rm
+				~ [V6] cpy Rd, Rm
+				~ nop ; Rd=8 Rm=8`},
+		&Row{ID: "bx", Name: "BX", Enc: "T1", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)",
+			Bits: "010001110 Rm:4 (000)", Reads: "Rm", Writes: "pc", Flow: FlowReg,
+			Forms: "bx Rm"},
+		&Row{ID: "blx-reg", Name: "BLX (register)", Enc: "T1", Title: "Call and exchange", Doc: "lr = return address with bit 0 set; go to Rm; bit 0 chooses T16 (1) or A32 (0)",
+			Bits: "010001111 Rm:4 (000)", Need: FeatV5T, Reads: "Rm", Writes: "pc lr", Flow: FlowReg,
+			Forms: "blx Rm",
+			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 },
+				Text: "BLX through pc is unpredictable"}}},
+
+		// Literals.
+		&Row{ID: "ldr-lit", Name: "LDR (literal)", Enc: "T1", Title: "Load a word from the literal pool", Doc: "Rt = word at Align(PC,4) + imm8*4",
+			Bits: "01001 Rt:3 imm8:8", Reads: "pc mem", Writes: "Rt", Access: 4,
+			Forms: `ldr Rt, [pc, #imm8*4]
+				~ ldr Rt, [pc]
+				~ ldr Rt, @imm8*4`},
+	)
+
+	// Load and store with a register offset: 0101 op Rm Rn Rt.
+	mem := func(op, id, m, alias, name, title, doc string, access uint8, load bool) {
+		forms := m + " Rt, [Rn, Rm]"
+		if alias != "" {
+			forms += "\n~ " + alias + " Rt, [Rn, Rm]"
+		}
+		r := &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Bits: "0101 " + op + " Rm:3 Rn:3 Rt:3",
+			Forms: forms, Reads: "Rn Rm mem", Writes: "Rt", Access: access}
+		if !load {
+			r.Reads, r.Writes = "Rn Rm Rt", "mem"
+		}
+		rows = append(rows, r)
+	}
+	mem("000", "str-reg", "str", "", "STR (register)", "Store a word", "word at Rn + Rm = Rt", 4, false)
+	mem("001", "strh-reg", "strh", "", "STRH (register)", "Store a halfword", "halfword at Rn + Rm = Rt", 2, false)
+	mem("010", "strb-reg", "strb", "", "STRB (register)", "Store a byte", "byte at Rn + Rm = Rt", 1, false)
+	mem("011", "ldrsb-reg", "ldrsb", "ldsb", "LDRSB (register)", "Load a signed byte", "Rt = byte at Rn + Rm, sign-extended", 1, true)
+	mem("100", "ldr-reg", "ldr", "", "LDR (register)", "Load a word", "Rt = word at Rn + Rm", 4, true)
+	mem("101", "ldrh-reg", "ldrh", "", "LDRH (register)", "Load a halfword", "Rt = halfword at Rn + Rm, zero-extended", 2, true)
+	mem("110", "ldrb-reg", "ldrb", "", "LDRB (register)", "Load a byte", "Rt = byte at Rn + Rm, zero-extended", 1, true)
+	mem("111", "ldrsh-reg", "ldrsh", "ldsh", "LDRSH (register)", "Load a signed halfword", "Rt = halfword at Rn + Rm, sign-extended", 2, true)
+
+	// Load and store with a constant offset.
+	imm := func(op, id, m, name, title, doc string, access uint8, load bool) {
+		step := [5]string{1: "", 2: "*2", 4: "*4"}[access]
+		r := &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Bits: op + " imm5:5 Rn:3 Rt:3",
+			Forms: m + " Rt, [Rn, #imm5" + step + "]\n~ " + m + " Rt, [Rn]",
+			Reads: "Rn mem", Writes: "Rt", Access: access}
+		if !load {
+			r.Reads, r.Writes = "Rn Rt", "mem"
+		}
+		rows = append(rows, r)
+	}
+	imm("01100", "str-imm", "str", "STR (immediate)", "Store a word", "word at Rn + imm5*4 = Rt", 4, false)
+	imm("01101", "ldr-imm", "ldr", "LDR (immediate)", "Load a word", "Rt = word at Rn + imm5*4", 4, true)
+	imm("01110", "strb-imm", "strb", "STRB (immediate)", "Store a byte", "byte at Rn + imm5 = Rt", 1, false)
+	imm("01111", "ldrb-imm", "ldrb", "LDRB (immediate)", "Load a byte", "Rt = byte at Rn + imm5, zero-extended", 1, true)
+	imm("10000", "strh-imm", "strh", "STRH (immediate)", "Store a halfword", "halfword at Rn + imm5*2 = Rt", 2, false)
+	imm("10001", "ldrh-imm", "ldrh", "LDRH (immediate)", "Load a halfword", "Rt = halfword at Rn + imm5*2, zero-extended", 2, true)
+
+	baseLoaded := Caution{Op: 0, Deprecated: true, List: true, When: func(v Values) bool {
+		return v.Get("list")>>v.Get("Rn")&1 != 0
+	}, Text: "the base register is in the list: it is loaded, and the '!' writes nothing back"}
+	baseStored := Caution{Op: 0, Deprecated: true, List: true, When: func(v Values) bool {
+		l, n := v.Get("list"), v.Get("Rn")
+		return l>>n&1 != 0 && l&(1<<n-1) != 0
+	}, Text: "the base register is in the list and not its lowest register: the value stored for it is unknown"}
+
+	rows = append(rows,
+		&Row{ID: "str-sp", Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack", Doc: "word at sp + imm8*4 = Rt",
+			Bits: "10010 Rt:3 imm8:8", Reads: "sp Rt", Writes: "mem", Access: 4,
+			Forms: "str Rt, [sp, #imm8*4]\n~ str Rt, [sp]"},
+		&Row{ID: "ldr-sp", Name: "LDR (immediate)", Enc: "T2", Title: "Load a word from the stack", Doc: "Rt = word at sp + imm8*4",
+			Bits: "10011 Rt:3 imm8:8", Reads: "sp mem", Writes: "Rt", Access: 4,
+			Forms: "ldr Rt, [sp, #imm8*4]\n~ ldr Rt, [sp]"},
+		&Row{ID: "adr", Name: "ADR", Enc: "T1", Title: "Address ahead of PC", Doc: "Rd = Align(PC,4) + imm8*4",
+			Bits: "10100 Rd:3 imm8:8", Reads: "pc", Writes: "Rd",
+			Forms: `add Rd, pc, ##imm8*4
+				~ adr Rd, @imm8*4`},
+		&Row{ID: "add-sp", Name: "ADD (SP plus immediate)", Enc: "T1", Title: "Address on the stack", Doc: "Rd = sp + imm8*4",
+			Bits: "10101 Rd:3 imm8:8", Reads: "sp", Writes: "Rd",
+			Forms: "add Rd, sp, ##imm8*4"},
+		&Row{ID: "inc-sp", Name: "ADD (SP plus immediate)", Enc: "T2", Title: "Free stack", Doc: "sp = sp + imm7*4",
+			Bits: "101100000 imm7:7", Reads: "sp", Writes: "sp",
+			Forms: `add sp, ##imm7*4
+				~ add sp, sp, ##imm7*4
+				~ sub sp, ##-imm7*4
+				~ sub sp, sp, ##-imm7*4`},
+		&Row{ID: "dec-sp", Name: "SUB (SP minus immediate)", Enc: "T1", Title: "Take stack", Doc: "sp = sp - imm7*4",
+			Bits: "101100001 imm7:7", Reads: "sp", Writes: "sp",
+			Forms: `sub sp, ##imm7*4
+				~ sub sp, sp, ##imm7*4
+				~ add sp, ##-imm7*4
+				~ add sp, sp, ##-imm7*4`},
+	)
+
+	// Extend and reverse, ARMv6.
+	unary := func(bits, id, m, name, title, doc string) {
+		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatV6,
+			Bits: bits + " Rm:3 Rd:3", Forms: m + " Rd, Rm", Reads: "Rm", Writes: "Rd"})
+	}
+	unary("1011001000", "sxth", "sxth", "SXTH", "Sign-extend a halfword", "Rd = Rm[15:0], signed")
+	unary("1011001001", "sxtb", "sxtb", "SXTB", "Sign-extend a byte", "Rd = Rm[7:0], signed")
+	unary("1011001010", "uxth", "uxth", "UXTH", "Zero-extend a halfword", "Rd = Rm[15:0]")
+	unary("1011001011", "uxtb", "uxtb", "UXTB", "Zero-extend a byte", "Rd = Rm[7:0]")
+	unary("1011101000", "rev", "rev", "REV", "Reverse the bytes of a word", "Rd = Rm with its four bytes reversed")
+	unary("1011101001", "rev16", "rev16", "REV16", "Reverse the bytes of each halfword", "Rd = Rm with the bytes of each halfword reversed")
+	unary("1011101011", "revsh", "revsh", "REVSH", "Reverse the bytes of a halfword, sign-extend", "Rd = Rm[7:0]:Rm[15:8], signed")
+
+	empty := Caution{Op: 0, When: func(v Values) bool { return v.Get("list") == 0 && v.Get("M") == 0 },
+		Text: "an empty register list is unpredictable"}
+	rows = append(rows,
+		&Row{ID: "push", Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
+			Bits: "1011010 M:1 list:8", Reads: "sp list", Writes: "sp mem", Access: 4,
+			Forms:    "push {list+lr}\n~ stmdb sp!, {list+lr}\n~ stmfd sp!, {list+lr}",
+			Cautions: []Caution{empty}},
+		&Row{ID: "pop", Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
+			Bits: "1011110 M:1 list:8", Reads: "sp mem", Writes: "sp list", Access: 4,
+			Forms:    "pop {list+pc}\n~ ldmia sp!, {list+pc}\n~ ldmfd sp!, {list+pc}\n~ ldm sp!, {list+pc}",
+			Cautions: []Caution{empty}},
+		&Row{ID: "setend", Name: "SETEND", Enc: "T1", Title: "Set the byte order of data", Doc: "later data accesses are little- or big-endian",
+			Bits: "10110110010 (1) E:1 (000)", Need: FeatV6 | FeatSetend,
+			Forms: "setend %endian.E"},
+		&Row{ID: "cpsie", Name: "CPS", Enc: "T1", Title: "Enable interrupts", Doc: "clear the mask bits named",
+			Bits: "10110110011 0 (0) iflags:3", Not: "1011011001100000 1011011001101000", Need: FeatV6,
+			Forms: "cpsie %iflags.iflags"},
+		&Row{ID: "cpsid", Name: "CPS", Enc: "T1", Title: "Disable interrupts", Doc: "set the mask bits named",
+			Bits: "10110110011 1 (0) iflags:3", Not: "1011011001110000 1011011001111000", Need: FeatV6,
+			Forms: "cpsid %iflags.iflags"},
+		&Row{ID: "cbz", Name: "CBZ", Enc: "T1", Title: "Branch forward if zero", Doc: "if Rn == 0 go to the label, 0 to 126 bytes ahead of PC",
+			Bits: "1011 0 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
+			Forms: "u cbz Rn, ~i*2"},
+		&Row{ID: "cbnz", Name: "CBNZ", Enc: "T1", Title: "Branch forward if not zero", Doc: "if Rn != 0 go to the label, 0 to 126 bytes ahead of PC",
+			Bits: "1011 1 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
+			Forms: "u cbnz Rn, ~i*2"},
+		&Row{ID: "hlt", Name: "HLT", Enc: "T1", Title: "Halting breakpoint", Doc: "stop in a debugger",
+			Bits: "1011101010 imm6:6", Need: FeatHlt, Forms: "hlt ##imm6", Flow: FlowTrap},
+		&Row{ID: "bkpt", Name: "BKPT", Enc: "T1", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use",
+			Bits: "10111110 imm8:8", Need: FeatV5T, Flow: FlowTrap,
+			Forms: "bkpt ##imm8\n~ bkpt"},
+	)
+	hint := func(op, id, name, title, doc string) {
+		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatHint,
+			Bits: "10111111 " + op + " 0000", Forms: id})
+	}
+	hint("0000", "nop", "NOP", "No operation", "nothing")
+	hint("0001", "yield", "YIELD", "Hint: spinning", "nothing but a hint to the scheduler")
+	hint("0010", "wfe", "WFE", "Wait for an event", "sleep until an event or an interrupt")
+	hint("0011", "wfi", "WFI", "Wait for an interrupt", "sleep until an interrupt")
+	hint("0100", "sev", "SEV", "Send an event", "wake cores that wait in WFE")
+	rows = append(rows,
+		&Row{ID: "hint", Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
+			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint,
+			Forms: "~ u hint ##hint"},
+		&Row{ID: "it", Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
+			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000 101111111111xxxx", Need: FeatT32,
+			Forms: itForms()},
+		&Row{ID: "stm", Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
+			Bits: "11000 Rn:3 list:8", Reads: "Rn list", Writes: "Rn mem", Access: 4,
+			Forms:    "stmia Rn!, {list}\n~ stm Rn!, {list}\n~ stmea Rn!, {list}",
+			Cautions: []Caution{baseStored, empty}},
+		&Row{ID: "ldm-wb", Name: "LDM (LDMIA, LDMFD)", Enc: "T1", Title: "Load registers, address going up", Doc: "load the list from Rn up; Rn = Rn + 4 a register, unless Rn is in the list",
+			Bits: "11001 Rn:3 list:8", Reads: "Rn mem", Writes: "Rn list", Access: 4,
+			Forms:    "ldmia Rn!, {list}\n~ ldm Rn!, {list}\n~ ldmfd Rn!, {list}",
+			Cautions: []Caution{empty, baseLoaded}},
+		&Row{ID: "b-cond", Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
+			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
+			Forms: "b<c> ~simm8*2"},
+		&Row{ID: "udf", Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
+			Bits: "11011110 imm8:8", Flow: FlowStop,
+			Forms: "udf ##imm8\n~ udf"},
+		&Row{ID: "svc", Name: "SVC", Enc: "T1", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
+			Bits: "11011111 imm8:8", Flow: FlowTrap,
+			Forms: "u svc ##imm8\nd swi ##imm8\n~ d svc ##imm8\n~ u swi ##imm8"},
+		&Row{ID: "b", Name: "B", Enc: "T2", Title: "Branch", Doc: "go to the label, -2048 to 2046 bytes from PC",
+			Bits: "11100 simm11:11", Flow: FlowJump,
+			Forms: "b ~simm11*2\n~ bal ~simm11*2"},
+
+		// 32-bit encodings of the compact state before T32.
+		&Row{ID: "bl", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label",
+			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 1 bl[21] bl[10:0]", Writes: "lr", Flow: FlowCall,
+			Forms: "[WideB] bl ~bl*2\nbl ~blshort*2"},
+		&Row{ID: "blx-label", Name: "BLX (immediate)", Enc: "T2", Title: "Call A32 code", Doc: "lr = return address with bit 0 set; go to the label in A32 state",
+			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 0 bl[21] bl[10:1] 0", Need: FeatV5T | FeatA32, Writes: "lr", Flow: FlowCall,
+			Forms: "[WideB] blx @bl*4\nblx @blshort*4"},
+		&Row{ID: "msr", Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
+			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
+			Forms: "u msr %wspecial.SYSm, Rn"},
+		&Row{ID: "mrs", Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
+			Bits: "11110 0 1111 1 (0) (1111) 10 (0) 0 Rd:4 SYSm:8", Need: FeatM, Writes: "Rd",
+			Forms: "u mrs Rd, %special.SYSm"},
+	)
+	barrier := func(op, id, name, title, doc string) {
+		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatBar,
+			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) " + op + " opt:4", Forms: id + " %barrier.opt\n~ " + id + " ; opt=15"})
+	}
+	barrier("0100", "dsb", "DSB", "Data synchronization barrier", "wait until all memory accesses before it are done")
+	barrier("0101", "dmb", "DMB", "Data memory barrier", "order the memory accesses before it and after it")
+	rows = append(rows,
+		&Row{ID: "isb", Name: "ISB", Enc: "T1", Title: "Instruction synchronization barrier", Doc: "fetch anew what comes after it", Need: FeatBar,
+			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0110 opt:4", Forms: "isb %sy.opt\n~ isb ; opt=15"},
+		&Row{ID: "udf-w", Name: "UDF", Enc: "T2", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
+			Bits: "111101111111 imm16[15:12] 1010 imm16[11:0]", Need: FeatHint, Flow: FlowStop,
+			Forms: "u udf.w ##imm16"},
+	)
+	return rows
+}
+
+// itForms spells IT with its pattern of T (then) and E (else): the mask holds,
+// for each further slot, the low bit of its condition, then a one. Since the
+// low bit depends on the first condition, each pattern has a form for even
+// and one for odd conditions (Arm ARM, "IT", "mask").
+func itForms() string {
+	out := ""
+	var rec func(name string, mask, n, low uint32)
+	rec = func(name string, mask, n, low uint32) {
+		vocab := "even"
+		if low == 1 {
+			vocab = "odd"
+		}
+		out += fmt.Sprintf("u %s %%%s.c ; mask=%d\n", name, vocab, mask|8>>n)
+		if n < 3 {
+			rec(name+"t", mask|low<<(3-n), n+1, low)
+			rec(name+"e", mask|(1-low)<<(3-n), n+1, low)
+		}
+	}
+	rec("it", 0, 0, 0)
+	rec("it", 0, 0, 1)
+	return out
+}

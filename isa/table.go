@@ -1,0 +1,78 @@
+package isa
+
+import "sync"
+
+// Mnemonic is a name of the source language with the forms that it may take.
+// Names are lower case, without the width suffixes .n and .w.
+type Mnemonic struct {
+	Name  string
+	Forms []*Form // in the compact state, in order of preference
+	A32   bool    // the name exists in the A32 instruction set
+	T32   bool    // the name exists in T32, where the architecture has it
+}
+
+// table is everything that is derived from the rows; it never changes once
+// built.
+type table struct {
+	rows   []*Row
+	byName map[string]*Mnemonic
+	byTop  [256][]*Row // rows of T16 halfwords by their upper byte
+	wide   []*Row      // 32-bit rows of the compact state
+}
+
+var theTable = sync.OnceValue(func() *table {
+	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
+	for _, r := range t.rows {
+		if err := r.compile(); err != nil {
+			panic(err)
+		}
+		for _, f := range r.forms {
+			m := t.byName[f.Mnemonic]
+			if m == nil {
+				m = &Mnemonic{Name: f.Mnemonic}
+				t.byName[f.Mnemonic] = m
+			}
+			m.Forms = append(m.Forms, f)
+		}
+		if r.size == 4 {
+			t.wide = append(t.wide, r)
+			continue
+		}
+		for b := range t.byTop {
+			if uint32(b)&(r.mask>>8) == r.value>>8 {
+				t.byTop[b] = append(t.byTop[b], r)
+			}
+		}
+	}
+	return t
+})
+
+// Rows lists all rows of the table. They must not be changed.
+func Rows() []*Row { return theTable().rows }
+
+// Find looks a mnemonic up; name is lower case. With width the suffix that
+// was cut off comes back: 'n', 'w' or 0. nil when no instruction set has it.
+func Find(name string) (m *Mnemonic, width byte) {
+	t := theTable()
+	if m := t.byName[name]; m != nil {
+		return m, 0
+	}
+	if n := len(name); n > 2 && name[n-2] == '.' && (name[n-1] == 'n' || name[n-1] == 'w') {
+		width = name[n-1]
+		name = name[:n-2]
+		if m := t.byName[name]; m != nil {
+			return m, width
+		}
+	}
+	return otherMnemonic(name), width
+}
+
+// Mnemonics lists the names of the compact state's table, unsorted.
+func Mnemonics() []*Mnemonic {
+	t := theTable()
+	out := make([]*Mnemonic, 0, len(t.byName))
+	for _, m := range t.byName {
+		out = append(out, m)
+	}
+	return out
+}
