@@ -1,0 +1,268 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"strings"
+	"sync"
+
+	"github.com/spf13/cobra"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/project"
+)
+
+// tuneOneShot trades memory for speed in a process that ends soon.
+func tuneOneShot() {
+	debug.SetGCPercent(400)
+	debug.SetMemoryLimit(2 << 30) // soft: past it, collect as usual
+}
+
+func checkCommand() *cobra.Command {
+	var flags settingFlags
+	var format string
+	cmd := &cobra.Command{
+		Use:   "check PATH...",
+		Short: "Print the findings in files and folders",
+		Long: `Print the findings in files, and in all .s, .S and .asm files in folders.
+What they include is checked as part of them. The exit code is 1 if there are
+errors, 2 if something could not be read.`,
+		Args: needPaths,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if format != "text" && format != "json" {
+				return fmt.Errorf("--format: %q is neither text nor json", format)
+			}
+			return check(cmd, flags, args, format == "json")
+		},
+	}
+	flags.register(cmd)
+	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
+	return cmd
+}
+
+func needPaths(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return fmt.Errorf("%s needs the path of a file or folder", cmd.Name())
+	}
+	return nil
+}
+
+// found is a finding, ready to be printed.
+type found struct {
+	abs  string
+	diag analysis.Diagnostic
+	json jsonFinding
+	text string
+}
+
+// jsonFinding is a finding in machine output. Lines and columns count from
+// 1, columns in bytes; the end is the position behind the last byte.
+type jsonFinding struct {
+	File      string `json:"file"`
+	Line      int    `json:"line"`
+	Column    int    `json:"column"`
+	EndLine   int    `json:"endLine"`
+	EndColumn int    `json:"endColumn"`
+	Severity  string `json:"severity"`
+	Code      string `json:"code"`
+	Message   string `json:"message"`
+}
+
+// checked is the outcome for one source.
+type checked struct {
+	source
+	err      error
+	found    []found
+	includes []string // absolute
+	skipped  bool     // too long for rewrites to be shown
+}
+
+func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON bool) error {
+	tuneOneShot()
+	w, err := newWorkspace(flags)
+	if err != nil {
+		return err
+	}
+	sources, problems := collect(args)
+	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
+	style := styleFor(stdout)
+
+	results := make([]checked, len(sources))
+	next := make(chan int)
+	var wg sync.WaitGroup
+	for range min(len(sources), runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				results[i] = w.check(cmd.Context(), sources[i], asJSON, style)
+			}
+		})
+	}
+	for i := range sources {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+
+	included := map[string]bool{}
+	for _, r := range results {
+		for _, path := range r.includes {
+			if path != r.abs {
+				included[path] = true
+			}
+		}
+	}
+	type key struct {
+		abs, code, message string
+		span               analysis.Span
+	}
+	seen := map[key]bool{}
+	var out []found
+	var count [4]int
+	files, skipped := 0, false
+	for _, r := range results {
+		if r.err != nil {
+			problems = errors.Join(problems, r.err)
+			continue
+		}
+		files++
+		skipped = skipped || r.skipped
+		for _, f := range r.found {
+			// The file that includes another knows more about it.
+			if r.walked && included[r.abs] && f.abs == r.abs {
+				continue
+			}
+			k := key{f.abs, f.diag.Code, f.diag.Message, f.diag.Span}
+			if seen[k] {
+				continue
+			}
+			seen[k] = true
+			count[f.diag.Severity]++
+			out = append(out, f)
+		}
+	}
+	if asJSON {
+		if err := printJSON(stdout, out); err != nil {
+			return err
+		}
+	} else {
+		for _, f := range out {
+			if _, err := io.WriteString(stdout, f.text); err != nil {
+				return err
+			}
+		}
+		if skipped {
+			fmt.Fprintf(stdout, "Rewrites are shown for files of at most %d lines; \"fix --diff\" shows them for any.\n", maxRewriteLines)
+		}
+		if files > 0 {
+			fmt.Fprintln(stdout, summary(style, count, files))
+		}
+	}
+	if problems != nil {
+		fmt.Fprintf(stderr, "narrowgauge: %s\n", strings.ReplaceAll(problems.Error(), "\n", "\nnarrowgauge: "))
+		return exitCode(2)
+	}
+	if count[analysis.Error] > 0 {
+		return exitCode(1)
+	}
+	return nil
+}
+
+func printJSON(out io.Writer, all []found) error {
+	list := make([]jsonFinding, len(all))
+	for i, f := range all {
+		list[i] = f.json
+	}
+	enc := json.NewEncoder(out)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(list)
+}
+
+func summary(s style, count [4]int, files int) string {
+	var parts []string
+	for sev, n := range count {
+		if n == 0 {
+			continue
+		}
+		name := [...]string{"error", "warning", "remark", "hint"}[sev]
+		if n > 1 {
+			name += "s"
+		}
+		parts = append(parts, s.severity(analysis.Severity(sev), fmt.Sprintf("%d %s", n, name)))
+	}
+	where := "1 file"
+	if files != 1 {
+		where = fmt.Sprintf("%d files", files)
+	}
+	if parts == nil {
+		return "no findings in " + where
+	}
+	return strings.Join(parts, ", ") + " in " + where
+}
+
+// check analyses one file once and prepares what is printed.
+func (w *workspace) check(ctx context.Context, src source, asJSON bool, style style) (out checked) {
+	out.source = src
+	data, err := project.ReadFile(src.path)
+	if err != nil {
+		out.err = err
+		return out
+	}
+	p, err := w.open(src, syntax.Parse(string(data)))
+	if err != nil {
+		out.err = err
+		return out
+	}
+	res, err := analysis.Analyze(ctx, p.in)
+	if err != nil {
+		out.err = err
+		return out
+	}
+	for _, path := range res.Includes() {
+		out.includes = append(out.includes, absolute(path))
+	}
+	r := &renderer{style: style, p: p}
+	if !asJSON {
+		r.rewrites(ctx, res)
+		out.skipped = r.skipped
+	}
+	for _, d := range res.Diagnostics() {
+		file := p.file(d.Path)
+		if file == nil {
+			continue // the analysis names only what was loaded
+		}
+		f := found{abs: absolute(d.Path), diag: d}
+		start, end := place(file, d.Span.Start), place(file, max(d.Span.Start, d.Span.End))
+		if asJSON {
+			f.json = jsonFinding{display(d.Path), start.line, start.column, end.line, end.column, d.Severity.String(), d.Code, d.Message}
+		} else {
+			f.text = r.finding(d, file)
+		}
+		out.found = append(out.found, f)
+	}
+	return out
+}
+
+func absolute(path string) string {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return path
+	}
+	return abs
+}
+
+// linePlace is a line and a column in bytes, both counted from 1.
+type linePlace struct{ line, column int }
+
+func place(f *syntax.File, off int) linePlace {
+	off = max(0, min(off, len(f.Text())))
+	line := f.LineAt(off)
+	return linePlace{line + 1, off - f.LineStart(line) + 1}
+}

@@ -1,0 +1,158 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/rogpeppe/go-internal/diff"
+	"github.com/spf13/cobra"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/project"
+)
+
+// maxRounds bounds how often the rewrites of one file are computed again
+// because the last round made new ones possible.
+const maxRounds = 10
+
+func fixCommand() *cobra.Command {
+	var flags settingFlags
+	var asDiff bool
+	cmd := &cobra.Command{
+		Use:   "fix PATH...",
+		Short: "Apply the safe rewrites to files and folders",
+		Long: `Apply the rewrites that keep every register, flag and memory byte, until no
+more apply. Files are written in place; with --diff the changes are printed
+instead. Included files are only read.`,
+		Args: needPaths,
+		RunE: func(cmd *cobra.Command, args []string) error { return fix(cmd, flags, args, asDiff) },
+	}
+	flags.register(cmd)
+	cmd.Flags().BoolVar(&asDiff, "diff", false, "print the changes as a unified diff and write nothing")
+	return cmd
+}
+
+func fix(cmd *cobra.Command, flags settingFlags, args []string, asDiff bool) error {
+	tuneOneShot()
+	w, err := newWorkspace(flags)
+	if err != nil {
+		return err
+	}
+	sources, problems := collect(args)
+	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
+	total := 0
+	// One after the other: a file may include the one before it.
+	for _, src := range sources {
+		old, now, edits, err := w.fix(cmd.Context(), src)
+		if err == nil && now != old {
+			total++
+			name := display(src.path)
+			if asDiff {
+				_, err = stdout.Write(unified(name, old, now))
+			} else if err = replace(src.path, now); err == nil {
+				fmt.Fprintf(stdout, "%s: %s\n", clean(name), counted(edits, "edit"))
+			}
+		}
+		problems = errors.Join(problems, err)
+	}
+	if !asDiff {
+		fmt.Fprintf(stdout, "%s changed of %d\n", counted(total, "file"), len(sources))
+	}
+	if problems != nil {
+		fmt.Fprintf(stderr, "narrowgauge: %s\n", strings.ReplaceAll(problems.Error(), "\n", "\nnarrowgauge: "))
+		return exitCode(2)
+	}
+	return nil
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// fix computes the text of src with all safe rewrites.
+func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits int, err error) {
+	data, err := project.ReadFile(src.path)
+	if err != nil {
+		return "", "", 0, err
+	}
+	old = string(data)
+	now = old
+	for range maxRounds {
+		p, err := w.open(src, syntax.Parse(now))
+		if err != nil {
+			return old, old, 0, err
+		}
+		res, err := analysis.Analyze(ctx, p.in)
+		if err != nil {
+			return old, old, 0, err
+		}
+		list := res.SafeFixes(ctx, "")
+		if err := ctx.Err(); err != nil {
+			return old, old, 0, err
+		}
+		next, err := apply(now, list)
+		if err != nil {
+			return old, old, 0, fmt.Errorf("%s: %w", src.path, err)
+		}
+		if next == now {
+			break
+		}
+		edits += len(list)
+		now = next
+	}
+	return old, now, edits, nil
+}
+
+// unified is the difference of two texts without the line that names the
+// command, which patch tools do not need.
+func unified(name, old, now string) []byte {
+	d := diff.Diff("a/"+filepath.ToSlash(name), []byte(old), "b/"+filepath.ToSlash(name), []byte(now))
+	if i := strings.IndexByte(string(d), '\n'); i >= 0 && strings.HasPrefix(string(d), "diff ") {
+		d = d[i+1:]
+	}
+	return d
+}
+
+// replace writes a file so that a reader sees the old text or the new one,
+// never a part. The file keeps its mode, and a symbolic link stays one.
+func replace(path, text string) (err error) {
+	path, err = filepath.EvalSymlinks(path)
+	if err != nil {
+		return err
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(path), ".narrowgauge-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			os.Remove(tmp.Name())
+		}
+	}()
+	_, err = tmp.WriteString(text)
+	if err == nil {
+		err = tmp.Chmod(info.Mode().Perm())
+	}
+	if err == nil {
+		err = tmp.Sync()
+	}
+	if err2 := tmp.Close(); err == nil {
+		err = err2
+	}
+	if err == nil {
+		err = os.Rename(tmp.Name(), path)
+	}
+	return err
+}

@@ -1,0 +1,177 @@
+// Command lsp is narrowgauge on the command line: the language server, and
+// the same findings and rewrites for terminals and scripts.
+//
+// The work is done elsewhere; this package parses flags, reads files, and
+// prints. Exit codes: 0 all well, 1 there are errors in the sources, 2 bad
+// usage or unreadable input.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime"
+	"runtime/debug"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"go.uber.org/zap"
+	"go.uber.org/zap/zapcore"
+	"golang.org/x/term"
+
+	"narrowgauge/analysis"
+	"narrowgauge/server"
+)
+
+func main() { os.Exit(run()) }
+
+// exitCode is an error that only sets the exit code; what there is to say
+// has been said.
+type exitCode int
+
+func (e exitCode) Error() string { return fmt.Sprintf("exit code %d", int(e)) }
+
+func run() int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	cmd := rootCommand()
+	err := cmd.ExecuteContext(ctx)
+	var code exitCode
+	switch {
+	case err == nil:
+		return 0
+	case errors.As(err, &code):
+		return int(code)
+	}
+	fmt.Fprintf(cmd.ErrOrStderr(), "narrowgauge: %v\n", err)
+	return 2
+}
+
+func rootCommand() *cobra.Command {
+	var serve serveOptions
+	root := &cobra.Command{
+		Use:   "narrowgauge",
+		Short: "Language server and checker for hand-written T16, Thumb and A32 assembly",
+		Long: `narrowgauge checks hand-written assembly for small 32-bit RISC cores.
+Without a command it serves an editor over standard input and output.`,
+		Args:          cobra.ArbitraryArgs,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				msg := fmt.Sprintf("unknown command %q", args[0])
+				if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+					msg += "; did you mean " + strings.Join(near, " or ") + "?"
+				}
+				return errors.New(msg)
+			}
+			return serve.run(cmd)
+		},
+	}
+	root.CompletionOptions.HiddenDefaultCmd = true
+	serve.flags(root)
+	serveCmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Serve an editor over standard input and output (the default)",
+		Args:  cobra.NoArgs,
+		RunE:  func(cmd *cobra.Command, _ []string) error { return serve.run(cmd) },
+	}
+	serve.flags(serveCmd)
+	root.AddCommand(serveCmd, checkCommand(), fixCommand(), explainCommand(), &cobra.Command{
+		Use:   "version",
+		Short: "Print the version",
+		Args:  cobra.NoArgs,
+		Run: func(cmd *cobra.Command, _ []string) {
+			fmt.Fprintf(cmd.OutOrStdout(), "narrowgauge %s (%s %s/%s)\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+		},
+	})
+	return root
+}
+
+// version is the module's version, or the commit of a build from a checkout.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	if v := info.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" && len(s.Value) >= 12 {
+			return "devel-" + s.Value[:12]
+		}
+	}
+	return "devel"
+}
+
+type serveOptions struct {
+	log   string
+	debug bool
+	stdio bool
+}
+
+func (o *serveOptions) flags(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&o.log, "log", "", "write the log to `FILE` instead of standard error")
+	cmd.Flags().BoolVar(&o.debug, "debug", false, "log in detail")
+	cmd.Flags().BoolVar(&o.stdio, "stdio", true, "serve over standard input and output, which is the only way")
+	_ = cmd.Flags().MarkHidden("stdio") // some editors pass it unasked
+}
+
+func (o *serveOptions) run(cmd *cobra.Command) error {
+	var sink io.Writer = os.Stderr
+	if o.log != "" {
+		f, err := os.OpenFile(o.log, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		sink = f
+	}
+	level := zapcore.InfoLevel
+	if o.debug {
+		level = zapcore.DebugLevel
+	}
+	conf := zap.NewProductionEncoderConfig()
+	conf.EncodeTime = zapcore.ISO8601TimeEncoder
+	log := zap.New(zapcore.NewCore(zapcore.NewConsoleEncoder(conf), zapcore.Lock(zapcore.AddSync(sink)), level))
+	defer func() { _ = log.Sync() }()
+	if term.IsTerminal(int(os.Stdin.Fd())) {
+		fmt.Fprintln(os.Stderr, "narrowgauge: waiting for an editor on standard input; \"narrowgauge help\" lists the other commands")
+	}
+	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version()})
+	if code != 0 {
+		return exitCode(code)
+	}
+	return nil
+}
+
+func explainCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "explain [CODE | MNEMONIC]",
+		Short: "Explain a check, a rewrite, an instruction or a directive; without a name, list the checks",
+		Args:  cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			out := cmd.OutOrStdout()
+			if len(args) == 0 {
+				for _, c := range analysis.Checks() {
+					fmt.Fprintf(out, "%-24s %-12s %s\n", c.Code, c.Severity, c.Title)
+				}
+				return nil
+			}
+			text, near, ok := analysis.Explain(args[0])
+			if !ok {
+				msg := fmt.Sprintf("nothing is known as %q", args[0])
+				if len(near) > 0 {
+					msg += "; close to it: " + strings.Join(near, ", ")
+				}
+				return errors.New(msg)
+			}
+			fmt.Fprintln(out, strings.TrimRight(text, "\n"))
+			return nil
+		},
+	}
+}

@@ -1,0 +1,229 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/spf13/cobra"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/project"
+)
+
+// settingFlags are the settings that the command line can give. They win
+// over the project file.
+type settingFlags struct{ set analysis.Settings }
+
+func (f *settingFlags) register(cmd *cobra.Command) {
+	fl := cmd.Flags()
+	fl.StringVar(&f.set.Arch, "arch", "", "architecture, with extensions (armv4t, armv7-a+fp)")
+	fl.StringVar(&f.set.CPU, "cpu", "", "core (arm7tdmi, cortex-m0); wins over --arch")
+	fl.StringVar(&f.set.FPU, "fpu", "", "floating-point unit")
+	fl.StringVar(&f.set.StartMode, "start-mode", "", "instruction set before the first mode directive: arm or thumb")
+	fl.StringVar(&f.set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
+	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
+}
+
+// flagNames says which flag gives a setting, for error messages.
+var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax"}
+
+// source is a file to work on.
+type source struct {
+	path   string // as given or found
+	abs    string
+	walked bool // found in a folder, not named
+}
+
+// sourceNames are the endings of files that are programs of their own; what
+// ends in .inc belongs to the file that includes it.
+var sourceNames = []string{".s", ".S", ".asm"}
+
+// collect lists the files that args name, each once, in order. What cannot
+// be listed is an error beside the rest.
+func collect(args []string) ([]source, error) {
+	var out []source
+	var problems []error
+	seen := map[string]int{}
+	add := func(path string, walked bool) {
+		abs, err := filepath.Abs(path)
+		if err != nil {
+			problems = append(problems, err)
+			return
+		}
+		if i, ok := seen[abs]; ok {
+			out[i].walked = out[i].walked && walked
+			return
+		}
+		seen[abs] = len(out)
+		out = append(out, source{filepath.Clean(path), abs, walked})
+	}
+	for _, arg := range args {
+		info, err := os.Stat(arg)
+		switch {
+		case err != nil:
+			problems = append(problems, err)
+			continue
+		case !info.IsDir():
+			add(arg, false)
+			continue
+		}
+		found := false
+		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
+			if err != nil {
+				problems = append(problems, err)
+				return nil
+			}
+			name := d.Name()
+			if d.IsDir() {
+				if path != arg && strings.HasPrefix(name, ".") {
+					return fs.SkipDir
+				}
+				return nil
+			}
+			if slices.Contains(sourceNames, filepath.Ext(name)) && (d.Type().IsRegular() || d.Type()&fs.ModeSymlink != 0) {
+				found = true
+				add(path, true)
+			}
+			return nil
+		})
+		if err != nil {
+			problems = append(problems, err)
+		} else if !found {
+			problems = append(problems, fmt.Errorf("%s: no %s files in this folder", arg, strings.Join(sourceNames, ", ")))
+		}
+	}
+	return out, errors.Join(problems...)
+}
+
+// workspace resolves settings and loads files. It is safe for concurrent use.
+type workspace struct {
+	flags    analysis.Settings
+	disk     project.Disk
+	projects project.Finder
+
+	mu       sync.Mutex
+	resolved map[*project.Project]resolved
+}
+
+type resolved struct {
+	set *analysis.Settings
+	err error
+}
+
+func newWorkspace(flags settingFlags) (*workspace, error) {
+	if _, problems := project.Valid(flags.set); len(problems) > 0 {
+		return nil, settingErrors(problems, func(p *analysis.SettingError) string { return flagNames[p.Setting] })
+	}
+	return &workspace{flags: flags.set, resolved: map[*project.Project]resolved{}}, nil
+}
+
+func settingErrors(problems []*analysis.SettingError, origin func(*analysis.SettingError) string) error {
+	var errs []error
+	for _, p := range problems {
+		text := p.Error()
+		if len(p.Near) > 0 && !strings.Contains(text, p.Near[0]) {
+			text += "; close to it: " + strings.Join(p.Near, ", ")
+		}
+		errs = append(errs, fmt.Errorf("%s: %s", origin(p), text))
+	}
+	return errors.Join(errs...)
+}
+
+// settings resolves the settings of the file at abs.
+func (w *workspace) settings(abs string) (*analysis.Settings, error) {
+	p := w.projects.Find(filepath.Dir(abs))
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if r, ok := w.resolved[p]; ok {
+		return r.set, r.err
+	}
+	var r resolved
+	set := w.flags
+	if p != nil {
+		set = project.Fill(set, p.Settings)
+	}
+	if p != nil && p.Problem != "" {
+		r.err = errors.New(p.Problem)
+	} else {
+		var problems []*analysis.SettingError
+		r.set, problems = project.Valid(set)
+		if len(problems) > 0 {
+			r.err = settingErrors(problems, func(*analysis.SettingError) string { return p.Path })
+		}
+	}
+	w.resolved[p] = r
+	return r.set, r.err
+}
+
+// program is a root file with what it includes.
+type program struct {
+	source
+	in *analysis.Input
+
+	mu    sync.Mutex
+	files map[string]*syntax.File // by the path that findings name
+}
+
+// open prepares the analysis of src, whose text has been parsed as file.
+func (w *workspace) open(src source, file *syntax.File) (*program, error) {
+	set, err := w.settings(src.abs)
+	if err != nil {
+		return nil, err
+	}
+	p := &program{source: src, files: map[string]*syntax.File{src.path: file}}
+	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Load: func(from, name string) (string, *syntax.File, bool) {
+		for _, path := range project.Candidates(from, name, set.Include) {
+			if f, _, err := w.disk.Read(path); err == nil {
+				p.mu.Lock()
+				p.files[path] = f
+				p.mu.Unlock()
+				return path, f, true
+			}
+		}
+		return "", nil, false
+	}}
+	return p, nil
+}
+
+func (p *program) file(path string) *syntax.File {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.files[path]
+}
+
+// display is the path as it is printed: relative where that is shorter.
+func display(path string) string {
+	if !filepath.IsAbs(path) {
+		return path
+	}
+	if wd, err := os.Getwd(); err == nil {
+		if rel, err := filepath.Rel(wd, path); err == nil && !strings.HasPrefix(rel, "..") {
+			return rel
+		}
+	}
+	return path
+}
+
+// apply returns text with edits made. It refuses edits that overlap, are out
+// of order, or lie outside of the text.
+func apply(text string, edits []analysis.Edit) (string, error) {
+	var b strings.Builder
+	at := 0
+	for _, e := range edits {
+		if e.Span.Start < at || e.Span.End < e.Span.Start || e.Span.End > len(text) {
+			return "", fmt.Errorf("edit of bytes %d to %d does not fit", e.Span.Start, e.Span.End)
+		}
+		b.WriteString(text[at:e.Span.Start])
+		b.WriteString(e.New)
+		at = e.Span.End
+	}
+	b.WriteString(text[at:])
+	return b.String(), nil
+}
