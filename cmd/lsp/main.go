@@ -72,6 +72,7 @@ Without a command it serves an editor over standard input and output.`,
 		},
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
+	root.SuggestionsMinimumDistance = 2
 	serve.flags(root)
 	serveCmd := &cobra.Command{
 		Use:   "serve",
