@@ -29,7 +29,7 @@ crossing_poll:
 crossing_idle:
         ldr     r3, [r4, #HOOK]
         blx     r3                      @ whoever wants to know
-        pop     {r4, pc}
+        pop     {r4, r8, pc}
         .ltorg
 
         .bss

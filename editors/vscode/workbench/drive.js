@@ -46,7 +46,7 @@ async function drive(page) {
   await page.keyboard.press('Control+Shift+m');
   await page.locator('.markers-panel .monaco-list-row').nth(1).waitFor();
   await editor.locator('.view-line').first().click();
-  for (let line = 1; line < 32; line++) {
+  for (let line = 1; line < 33; line++) {
     await page.keyboard.press('ArrowDown');
   }
   await page.waitForTimeout(2000); // let marks and icons settle for the picture
@@ -60,7 +60,7 @@ async function drive(page) {
   await page.locator('.markers-panel').waitFor({ state: 'hidden' });
 
   // Hover on the constant that does not fit.
-  await word(editor, 'movs r1, #300').hover({ position: { x: 95, y: 10 } });
+  await word(editor, 'movs r1, #300').hover({ position: { x: 205, y: 10 } });
   const hover = page.locator('.monaco-hover:visible').filter({ hasText: 'narrowgauge' }).first();
   await hover.waitFor();
   await page.waitForTimeout(800);
@@ -69,7 +69,7 @@ async function drive(page) {
   await page.mouse.move(1270, 600);
 
   // The menu of rewrites; the first is the preferred one.
-  await word(editor, 'movs r1, #300').click({ position: { x: 95, y: 10 } });
+  await word(editor, 'movs r1, #300').click({ position: { x: 205, y: 10 } });
   await page.mouse.move(1100, 740); // no hover over the menu
   await page.locator('.monaco-hover:visible').waitFor({ state: 'hidden' });
   await page.keyboard.press('Control+.');

@@ -1,0 +1,131 @@
+-- narrowgauge.lua - the narrowgauge server in Neovim 0.7 or later.
+--
+-- Copy this file to ~/.config/nvim/plugin/ (Neovim loads it by itself), or
+-- source it from your init.lua with dofile. No plugin manager is needed.
+-- What you want different, say before, in init.lua:
+--
+--   vim.g.narrowgauge = {
+--     cmd = { '/opt/bin/narrowgauge', 'serve' },  -- default: found in PATH
+--     settings = { arch = 'armv6-m' },            -- narrowgauge.json wins
+--     keymaps = false,                            -- default: those below
+--   }
+
+local options = vim.tbl_extend('keep', vim.g.narrowgauge or {}, {
+  cmd = { 'narrowgauge', 'serve' },
+  settings = vim.empty_dict(),
+  keymaps = true,
+})
+
+--- The nearest folder at or above that of the file which holds one of the
+--- names, or nil. (vim.fs came with Neovim 0.8.)
+local function ancestor_with(file, names)
+  local folder = vim.fn.fnamemodify(file, ':p:h')
+  while true do
+    for _, name in ipairs(names) do
+      if vim.loop.fs_stat(folder .. '/' .. name) then
+        return folder
+      end
+    end
+    local parent = vim.fn.fnamemodify(folder, ':h')
+    if parent == folder then
+      return nil
+    end
+    folder = parent
+  end
+end
+
+--- The project of a file: where narrowgauge.json is, else the repository,
+--- else the file's own folder.
+local function root_of(file)
+  return ancestor_with(file, { 'narrowgauge.json' })
+    or ancestor_with(file, { '.git' })
+    or vim.fn.fnamemodify(file, ':p:h')
+end
+
+--- Suggested keys, in buffers with the server only.
+local function set_keymaps(buffer)
+  local function map(keys, action, what)
+    vim.keymap.set('n', keys, action, { buffer = buffer, desc = what })
+  end
+  map('K', vim.lsp.buf.hover, 'What is this instruction, register or symbol?')
+  map('gd', vim.lsp.buf.definition, 'Go to the definition')
+  map('gO', vim.lsp.buf.document_symbol, 'Outline of the file')
+  map('<Leader>a', vim.lsp.buf.code_action, 'Rewrites for the finding here')
+  map('<Leader>e', vim.diagnostic.open_float, 'The finding here in full')
+  map('[d', vim.diagnostic.goto_prev, 'Finding before')
+  map(']d', vim.diagnostic.goto_next, 'Finding after')
+end
+
+local function on_attach(_, buffer)
+  if options.keymaps then
+    set_keymaps(buffer)
+  end
+end
+
+local clients = {} -- root folder -> client id, for Neovim 0.7
+
+--- Starts the server for the project of the buffer, or attaches the one that
+--- runs already.
+local function attach(buffer)
+  local file = vim.api.nvim_buf_get_name(buffer)
+  if file == '' or vim.bo[buffer].buftype ~= '' then
+    return
+  end
+  local root = root_of(file)
+  local config = {
+    name = 'narrowgauge',
+    cmd = options.cmd,
+    root_dir = root,
+    workspace_folders = { { uri = vim.uri_from_fname(root), name = root } },
+    init_options = options.settings,
+    settings = { narrowgauge = options.settings },
+    on_attach = on_attach,
+  }
+  if vim.lsp.start then
+    vim.lsp.start(config, { bufnr = buffer })
+    return
+  end
+  config.on_exit = function()
+    clients[root] = nil
+  end
+  if not clients[root] then
+    if vim.fn.executable(config.cmd[1]) == 0 then
+      vim.notify('narrowgauge: cannot run ' .. config.cmd[1], vim.log.levels.WARN)
+      return
+    end
+    clients[root] = vim.lsp.start_client(config)
+  end
+  if clients[root] then
+    vim.lsp.buf_attach_client(buffer, clients[root])
+  end
+end
+
+local group = vim.api.nvim_create_augroup('narrowgauge', { clear = true })
+
+vim.api.nvim_create_autocmd({ 'BufRead', 'BufNewFile' }, {
+  group = group,
+  pattern = { '*.s', '*.S', '*.asm' },
+  callback = function()
+    vim.bo.filetype = 'asm'
+  end,
+})
+
+-- Many languages have *.inc; a project file above says that it is ours.
+vim.api.nvim_create_autocmd({ 'BufRead', 'BufNewFile' }, {
+  group = group,
+  pattern = '*.inc',
+  callback = function(event)
+    if ancestor_with(event.file, { 'narrowgauge.json' }) then
+      vim.bo.filetype = 'asm'
+    end
+  end,
+})
+
+vim.api.nvim_create_autocmd('FileType', {
+  group = group,
+  pattern = { 'asm', 'arm' },
+  callback = function(event)
+    vim.bo[event.buf].commentstring = '@ %s'
+    attach(event.buf)
+  end,
+})
