@@ -59,8 +59,8 @@ var (
 	mdTable    = regexp.MustCompile(`^\s*\|?[\s:|-]*-[\s:|-]*\|[\s:|-]*$`)
 	mdLink     = regexp.MustCompile(`\[([^\]]*)\]\([^)]*\)`)
 	mdStrong   = regexp.MustCompile(`\*\*([^*]+)\*\*`)
-	mdEmphasis = regexp.MustCompile(`(^|[\s(])[*_]([^*_\s][^*_]*)[*_]`)
-	mdCode     = regexp.MustCompile("`([^`]+)`")
+	mdEmphasis = regexp.MustCompile(`(^|[\s(])\*([^*\s][^*]*)\*`)
+	mdCode     = regexp.MustCompile("``[^`]+``|`[^`]+`")
 	mdEscape   = regexp.MustCompile("\\\\([\\\\`*_{}\\[\\]()#+.!|<>-])")
 )
 
@@ -80,12 +80,7 @@ func plain(md string) string {
 			} else if mdTable.MatchString(line) {
 				continue
 			}
-			line = mdHeading.ReplaceAllString(line, "")
-			line = mdLink.ReplaceAllString(line, "$1")
-			line = mdStrong.ReplaceAllString(line, "$1")
-			line = mdEmphasis.ReplaceAllString(line, "$1$2")
-			line = mdCode.ReplaceAllString(line, "$1")
-			line = mdEscape.ReplaceAllString(line, "$1")
+			line = plainLine(mdHeading.ReplaceAllString(line, ""))
 		}
 		if line == "" && (len(out) == 0 || out[len(out)-1] == "") {
 			continue
@@ -93,6 +88,26 @@ func plain(md string) string {
 		out = append(out, line)
 	}
 	return strings.TrimRight(strings.Join(out, "\n"), "\n")
+}
+
+// plainLine takes the marks out of one line, but leaves what stands in code
+// spans as it is.
+func plainLine(line string) string {
+	var b strings.Builder
+	prose := func(s string) {
+		s = mdLink.ReplaceAllString(s, "$1")
+		s = mdStrong.ReplaceAllString(s, "$1")
+		s = mdEmphasis.ReplaceAllString(s, "$1$2")
+		b.WriteString(mdEscape.ReplaceAllString(s, "$1"))
+	}
+	at := 0
+	for _, m := range mdCode.FindAllStringIndex(line, -1) {
+		prose(line[at:m[0]])
+		b.WriteString(strings.Trim(line[m[0]:m[1]], "`"))
+		at = m[1]
+	}
+	prose(line[at:])
+	return b.String()
 }
 
 func (s *Server) definition(params json.RawMessage) (work, error) {

@@ -6,8 +6,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync/atomic"
 	"testing"
+	"time"
 
 	"go.lsp.dev/protocol"
 
@@ -227,11 +227,10 @@ func TestCancel(t *testing.T) {
 // A question about a text that has changed meanwhile is refused; a question
 // about another document only waits longer.
 func TestContentModified(t *testing.T) {
-	begun := make(chan string, 100)
-	var open atomic.Bool
+	begun := make(chan struct{}, 100)
 	c := dial(t, Options{analyze: func(ctx context.Context, in *analysis.Input) (facts, error) {
-		begun <- in.Path
-		if !open.Load() {
+		begun <- struct{}{}
+		if in.File.Text() == "first" {
 			<-ctx.Done()
 		}
 		return toyAnalyze(ctx, in)
@@ -242,8 +241,6 @@ func TestContentModified(t *testing.T) {
 	stale := c.start("textDocument/hover", at(doc, 0, 0))
 	c.open("file:///box/signals.s", 1, "other")
 	other := c.start("textDocument/hover", at("file:///box/signals.s", 0, 0))
-	c.reply(c.start("no/such", nil)) // all of it has arrived
-	open.Store(true)
 	c.replace(doc, 2, "second")
 	if m := c.reply(stale); m.Error == nil || m.Error.Code != -32801 {
 		t.Errorf("stale: %+v %s", m.Error, m.Result)
@@ -333,6 +330,97 @@ func TestPlainClient(t *testing.T) {
 	}
 	if a := call[[]codeAction](c, "textDocument/codeAction", obj{"textDocument": obj{"uri": doc}, "range": rng(0, 0, 9, 0), "context": obj{"diagnostics": []any{}}}); len(a) != 0 {
 		t.Errorf("%+v", a)
+	}
+}
+
+func TestPlainMarkdown(t *testing.T) {
+	const md = "## `add_to` **r0**\n\n---\nSee [the manual](https://x.invalid), *not* `*p_x*` and _start_of_it.\n\n\n| a | b |\n|---|---|\n| 1 | 2 |\n```asm\n# `kept` **so**\n```\n\\*star"
+	const want = "add_to r0\n\nSee the manual, not *p_x* and _start_of_it.\n\n| a | b |\n| 1 | 2 |\n# `kept` **so**\n*star"
+	if got := plain(md); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// What the client changes comes first, what depends on it later.
+func TestTwoPhases(t *testing.T) {
+	dir := t.TempDir()
+	root, inc := fileURI(filepath.Join(dir, "a.s")), fileURI(filepath.Join(dir, "z.s"))
+	c := dial(t, Options{analyze: toyAnalyze, DependentsDelay: time.Millisecond})
+	c.initialize(allCaps(), nil)
+	c.open(inc, 1, "ok")
+	c.open(root, 1, `include "z.s" bad`)
+	c.findings(root, 1, 1)
+	c.findings(inc, 1, 0)
+	c.replace(inc, 2, "bad meh")
+	c.findings(inc, 2, 2)
+	c.replace(inc, 3, "bad meh meh")
+	c.findings(inc, 3, 3)
+	c.notify("textDocument/didClose", obj{"textDocument": obj{"uri": root}})
+	c.findings(root, 0, 0)
+	c.replace(inc, 4, "meh")
+	c.findings(inc, 4, 1)
+}
+
+// Many documents, changes and questions at once: every request is answered,
+// and the last findings are those of the last text. The race detector is the
+// real judge here.
+func TestStress(t *testing.T) {
+	dir := t.TempDir()
+	c := dial(t, Options{analyze: toyAnalyze, DependentsDelay: time.Microsecond})
+	c.initialize(allCaps(), nil)
+	const docs, rounds = 6, 60
+	uri := func(i int) string { return fileURI(filepath.Join(dir, fmt.Sprintf("d%d.s", i%docs))) }
+	for i := range docs {
+		c.open(uri(i), 0, "")
+	}
+	var ids []int
+	for v := 1; v <= rounds; v++ {
+		for i := range docs {
+			text := fmt.Sprintf("include \"d%d.s\" %s", (i+1)%docs, strings.Repeat("bad ", v%5))
+			if v == rounds {
+				text = "word " + strings.Repeat("meh ", i)
+			}
+			c.replace(uri(i), v, text)
+			ids = append(ids, c.start("textDocument/hover", at(uri(i+v), 0, 3)))
+			ids = append(ids, c.start("textDocument/documentSymbol", obj{"textDocument": obj{"uri": uri(v)}}))
+			ids = append(ids, c.start("textDocument/codeAction", obj{"textDocument": obj{"uri": uri(i)}, "range": rng(0, 0, 9, 0), "context": obj{}}))
+			c.notify("$/cancelRequest", obj{"id": ids[len(ids)-1-v%3]})
+			switch v % 10 {
+			case 3:
+				c.notify("textDocument/didSave", obj{"textDocument": obj{"uri": uri(i)}})
+			case 7:
+				c.notify("workspace/didChangeConfiguration", obj{"settings": obj{"cpu": fmt.Sprint("c", v)}})
+			}
+		}
+	}
+	for i := range docs {
+		c.findings(uri(i), rounds, i)
+	}
+	for _, id := range ids {
+		if m := c.reply(id); m.Error != nil && m.Error.Code != -32800 && m.Error.Code != -32801 {
+			t.Errorf("%d: %+v", id, m.Error)
+		}
+	}
+}
+
+// A change of a long file costs about what the analysis costs, not more.
+func BenchmarkChange(b *testing.B) {
+	var text strings.Builder
+	text.WriteString("\t.syntax unified\n\t.thumb\n")
+	for i := range 20_000 {
+		fmt.Fprintf(&text, "f%d:\n\tmovs r0, #%d\n\tadds r1, r0, #%d\n\tstr r1, [r2]\n\tbx lr\n", i, i%256, i%8)
+	}
+	c := dial(b, Options{})
+	c.initialize(allCaps(), nil)
+	c.open(doc, 0, text.String())
+	c.find("findings", func(m incoming) bool { return m.Method == "textDocument/publishDiagnostics" })
+	v := 0
+	for b.Loop() {
+		v++
+		c.forget()
+		c.notify("textDocument/didChange", obj{"textDocument": obj{"uri": doc, "version": v},
+			"contentChanges": []obj{{"range": rng(50_002, 0, 50_002, 0), "text": " "}}})
+		c.find("findings", func(m incoming) bool { return m.Method == "textDocument/publishDiagnostics" })
 	}
 }
 
