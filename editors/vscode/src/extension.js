@@ -2,6 +2,7 @@
 // All knowledge of the language is in the server; this file has none.
 'use strict';
 
+const fs = require('node:fs');
 const os = require('node:os');
 const path = require('node:path');
 const vscode = require('vscode');
@@ -42,12 +43,39 @@ function serverSettings() {
   return settings;
 }
 
+/** The file of the command: itself if it is a path, else found in PATH. */
+function findExecutable(command) {
+  const isPath = command.includes('/') || command.includes(path.sep);
+  const folders = isPath ? [''] : (process.env.PATH ?? '').split(path.delimiter);
+  const endings = process.platform === 'win32' ? ['', '.exe'] : [''];
+  for (const folder of folders) {
+    for (const ending of endings) {
+      const file = path.join(folder, command + ending);
+      try {
+        fs.accessSync(file, fs.constants.X_OK);
+        if (fs.statSync(file).isFile()) {
+          return file;
+        }
+      } catch {
+        // Not here.
+      }
+    }
+  }
+  return undefined;
+}
+
+/** Starts the server, or says why it cannot. */
 async function start() {
   const command = serverCommand();
+  const executable = findExecutable(command);
+  if (executable === undefined) {
+    sayNotFound(command);
+    return;
+  }
   client = new LanguageClient(
     'narrowgauge', // also the section of trace.server
     'narrowgauge',
-    { command, args: ['serve'] },
+    { command: executable, args: ['serve'] },
     {
       documentSelector: [
         { scheme: 'file', language: 't16asm' },
@@ -61,39 +89,53 @@ async function start() {
   );
   try {
     await client.start();
-  } catch (error) {
-    client = undefined;
-    const open = 'Open the setting';
-    const choice = await vscode.window.showErrorMessage(
-      `The narrowgauge server did not start (${command}): ${error.message ?? error}`,
-      open,
-    );
-    if (choice === open) {
-      await vscode.commands.executeCommand('workbench.action.openSettings', 'narrowgauge.serverPath');
-    }
+  } catch {
+    client = undefined; // the client has shown the reason
+  }
+}
+
+async function sayNotFound(command) {
+  const open = 'Open the setting';
+  const choice = await vscode.window.showErrorMessage(`The narrowgauge server was not found: ${command}`, open);
+  if (choice === open) {
+    await vscode.commands.executeCommand('workbench.action.openSettings', 'narrowgauge.serverPath');
   }
 }
 
 async function stop() {
   const running = client;
   client = undefined;
-  await running?.dispose();
+  try {
+    await running?.dispose();
+  } catch {
+    // It had not come up, or was gone already.
+  }
+}
+
+// Starts and stops follow one another and never overlap: the settings of a
+// remote window may change while the first start is under way.
+let queue = Promise.resolve();
+
+function restart() {
+  queue = queue.then(stop).then(start);
+  return queue;
 }
 
 async function activate(context) {
   context.subscriptions.push(
-    vscode.commands.registerCommand('narrowgauge.restart', async () => {
-      await stop();
-      await start();
-    }),
-    vscode.workspace.onDidChangeConfiguration(async (event) => {
+    vscode.commands.registerCommand('narrowgauge.restart', restart),
+    vscode.workspace.onDidChangeConfiguration((event) => {
       if (event.affectsConfiguration('narrowgauge.serverPath')) {
-        await stop();
-        await start();
+        restart();
       }
     }),
   );
-  await start();
+  await restart();
 }
 
-module.exports = { activate, deactivate: stop };
+function deactivate() {
+  queue = queue.then(stop);
+  return queue;
+}
+
+module.exports = { activate, deactivate };

@@ -30,10 +30,12 @@ mkdir -p "$project"
 cp "$root"/editors/demo/{*.s,*.inc,*.ld,narrowgauge.json} "$project"
 cp "$here/crossing.s" "$project"
 
-mkdir -p "$temp/data/User"
+# The path of the server is a setting of the machine that it runs on, and a
+# browser's window is a remote one.
+mkdir -p "$temp/data/User" "$temp/data/Machine"
+echo "{\"narrowgauge.serverPath\": \"$server\"}" >"$temp/data/Machine/settings.json"
 cat >"$temp/data/User/settings.json" <<JSON
 {
-  "narrowgauge.serverPath": "$server",
   "workbench.startupEditor": "none",
   "workbench.tips.enabled": false,
   "workbench.secondarySideBar.defaultVisibility": "hidden",
