@@ -73,9 +73,9 @@ type run struct {
 
 	res facts
 	err error
-	set *analysis.Settings
 
 	mu    sync.Mutex
+	set   *analysis.Settings       // nil until the run begins
 	docs  map[docKey]*document     // open buffers; nil once the run is done
 	deps  map[string]project.Stamp // every path that was tried, and what was there
 	files map[string]*text         // by the path that diagnostics name
@@ -162,17 +162,25 @@ func (r *run) dependsOnChange(old, now map[docKey]*document) bool {
 func (s *Server) refresh() {
 	old := map[*run]bool{}
 	for _, r := range s.current().runs { // outside the lock: this does I/O
-		if r.finished() && r.outdated() {
+		if r.outdated() {
 			old[r] = true
 		}
 	}
-	s.update(nil, func(r *run) bool { return old[r] })
+	if len(old) > 0 {
+		s.update(nil, func(r *run) bool { return old[r] })
+	}
 }
 
-// outdated reports whether the disk differs from what the finished run read
-// there, be it source or settings.
+// outdated reports whether the disk differs from what the run has read there
+// so far, be it source or settings.
 func (r *run) outdated() bool {
-	was, _ := json.Marshal(r.set)
+	r.mu.Lock()
+	set := r.set
+	r.mu.Unlock()
+	if set == nil {
+		return false // not begun
+	}
+	was, _ := json.Marshal(set)
 	if is, _ := json.Marshal(r.srv.settingsFor(r.doc)); string(is) != string(was) {
 		return true
 	}
@@ -218,7 +226,9 @@ func (r *run) compute() {
 	}
 	defer release()
 	set := r.srv.settingsFor(r.doc)
+	r.mu.Lock()
 	r.set = set
+	r.mu.Unlock()
 	r.res, r.err = r.srv.opt.analyze(r.ctx, &analysis.Input{
 		Path: r.doc.name(),
 		File: r.doc.text.file,
