@@ -109,6 +109,7 @@ type pass struct {
 	depth      int
 	ended      bool
 	n          int
+	quiet      bool    // the result is done: nothing may change
 	unresolved []int32 // instructions for the second pass
 	dataLater  []int32 // data for the second pass
 }

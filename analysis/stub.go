@@ -1,17 +1,8 @@
 package analysis
 
-import "context"
-
-// Diagnostics of the root file and of every file it includes, sorted by path (root first), then position.
+// Diagnostics of the root file and of every file it includes, sorted by path
+// (root first), then position.
 func (r *Result) Diagnostics() []Diagnostic { return r.diags }
-
-// Actions offers the rewrites for the findings in the root file that touch span, best first.
-func (r *Result) Actions(ctx context.Context, span Span) []Action { return nil }
-
-// SafeFixes applies the preferred safe rewrites for all findings of code in
-// the root file (all codes when empty) and returns the edits against the
-// original text.
-func (r *Result) SafeFixes(ctx context.Context, code string) []Edit { return nil }
 
 // Hover describes what stands at byte offset off of the root file.
 func (r *Result) Hover(off int) (Hover, bool) { return Hover{}, false }

@@ -28,7 +28,6 @@ type symbol struct {
 	at      Location        // the name at its definition
 	busy    bool            // being resolved
 	told    bool            // reported as external
-	used    int32           // item of the first use, -1
 }
 
 type valKind uint8
@@ -55,7 +54,7 @@ type value struct {
 func (p *pass) symbol(name string) *symbol {
 	s := p.syms[name]
 	if s == nil {
-		s = &symbol{name: name, item: -1, used: -1}
+		s = &symbol{name: name, item: -1}
 		p.syms[name] = s
 	}
 	return s
@@ -67,7 +66,7 @@ func (p *pass) label(it *item) {
 	i := int32(len(p.items) - 1)
 	v := value{kind: vRel, sec: it.sec, n: it.off}
 	if st.Num >= 0 {
-		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, used: -1, at: p.nameLoc(it)}
+		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, at: p.nameLoc(it)}
 		p.locals[st.Num] = append(p.locals[st.Num], s)
 		return
 	}
@@ -184,6 +183,10 @@ func (p *pass) symValue(s *symbol, depth int) value {
 	if s.busy || depth > 100 {
 		return value{kind: vBad, sym: s, why: "The value of " + s.name + " depends on itself."}
 	}
+	if p.quiet {
+		// Only what could not be computed is still waiting.
+		return value{kind: vUnknown}
+	}
 	s.busy = true
 	v := p.evalAt(s.expr, &p.items[s.item], depth+1)
 	s.busy = false
@@ -213,10 +216,12 @@ func (p *pass) evalAt(o *syntax.Operand, it *item, depth int) value {
 
 // use looks a symbol up and notes the reference.
 func (p *pass) use(name string, it *item, a, b int32, depth int) value {
-	s := p.symbol(name)
-	i := it.id
-	if s.used < 0 {
-		s.used = i
+	s := p.syms[name]
+	if s == nil {
+		if p.quiet {
+			return value{kind: vUndef, sym: &symbol{name: name, item: -1}}
+		}
+		s = p.symbol(name)
 	}
 	v := p.symValue(s, depth)
 	if v.kind == vRel && s.label {

@@ -1,0 +1,561 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"sort"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// rewrite is one registered way to say something else: the only place where
+// it is described.
+type rewrite struct {
+	name          string
+	title         string
+	before, after string // documented example, used as a test
+	apply         func(c *rewriting)
+}
+
+// Rewrite describes a registered rewrite.
+type Rewrite struct{ Name, Title, Before, After string }
+
+// Rewrites lists all rewrites in the order of the documentation.
+func Rewrites() []Rewrite {
+	var out []Rewrite
+	for _, w := range rewrites() {
+		out = append(out, Rewrite{w.name, w.title, w.before, w.after})
+	}
+	return out
+}
+
+func findRewrite(name string) *rewrite {
+	for _, w := range rewrites() {
+		if w.name == name {
+			return &w
+		}
+	}
+	return nil
+}
+
+// candidate is a rewrite before its proof.
+type candidate struct {
+	name, title string
+	edits       []Edit
+	flags       isa.Flags // flags that may differ from what the line meant
+	notes       []string  // what else differs
+	safe        bool
+	order       int
+}
+
+// rewriting is what a rewrite works with: one finding, the statement it is
+// about, and helpers that write text as the author does.
+type rewriting struct {
+	r    *Result
+	d    *Diagnostic
+	it   *item
+	env  *env
+	line string // the line's text
+	name string
+	out  []candidate
+	ops  []isa.Operand // operands with their values
+}
+
+// Actions offers the rewrites for the findings in the root file that touch
+// span, best first. Each is proven: the analysis of its result has that
+// finding no more, and no new one.
+func (r *Result) Actions(ctx context.Context, span Span) []Action {
+	var out []Action
+	for i := range r.diags {
+		d := &r.diags[i]
+		if d.Path != r.in.Path || d.Span.Start > span.End || d.Span.End < span.Start {
+			continue
+		}
+		if ctx.Err() != nil {
+			return out
+		}
+		out = append(out, r.actionsFor(ctx, d)...)
+	}
+	return out
+}
+
+// itemAt finds the statement at a byte offset of the root file.
+func (r *Result) itemAt(off int) *item {
+	f := r.in.File
+	line := f.LineAt(off)
+	col := int32(off - f.LineStart(line))
+	k := sort.Search(len(r.items), func(k int) bool { return r.rootLine(k) >= line })
+	var best *item
+	for ; k < len(r.items); k++ {
+		it := &r.items[k]
+		if it.file != 0 {
+			continue
+		}
+		if int(it.line) != line {
+			break
+		}
+		if it.stmt.Start <= col && col <= it.stmt.End {
+			if best == nil || best.stmt.Kind == syntax.Label {
+				best = it
+			}
+		}
+	}
+	return best
+}
+
+// rootLine is the line of the root file that item k stands in or was
+// included from.
+func (r *Result) rootLine(k int) int {
+	it := &r.items[k]
+	for it.file != 0 {
+		it = &r.items[r.sources[it.file].from]
+	}
+	return int(it.line)
+}
+
+func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
+	c := check(d.Code)
+	if c == nil || len(c.Rewrites) == 0 {
+		return nil
+	}
+	it := r.itemAt(d.Span.Start)
+	if it == nil {
+		return nil
+	}
+	w := &rewriting{r: r, d: d, it: it, env: &r.envs[it.env], line: r.lineText(it), name: it.stmt.Name}
+	p := pass{Result: r, quiet: true}
+	p.operands(it, true)
+	w.ops = p.ops
+	for i, n := range c.Rewrites {
+		rw := findRewrite(n)
+		if rw == nil {
+			continue
+		}
+		before := len(w.out)
+		rw.apply(w)
+		for k := before; k < len(w.out); k++ {
+			w.out[k].name, w.out[k].order = n, i
+		}
+	}
+	var out []Action
+	for i := range w.out {
+		if ctx.Err() != nil {
+			return nil
+		}
+		if a, ok := w.prove(ctx, &w.out[i]); ok {
+			out = append(out, a)
+		}
+	}
+	// Best first: what keeps everything, then what costs fewest bytes, then
+	// the order of registration. A name is worth more than a byte: a
+	// candidate that writes a computed number for the author's symbol comes
+	// after one that keeps it.
+	rank := func(a *Action) int {
+		n := a.Bytes * 4
+		if !a.Safe {
+			n += 5
+		}
+		return n
+	}
+	sort.SliceStable(out, func(i, j int) bool { return rank(&out[i]) < rank(&out[j]) })
+	for i := range out {
+		out[i].Preferred = i == 0
+	}
+	return out
+}
+
+// prove analyses the result of a candidate.
+func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
+	sort.SliceStable(k.edits, func(i, j int) bool { return k.edits[i].Span.Start < k.edits[j].Span.Start })
+	f := c.r.in.File
+	for i := len(k.edits) - 1; i >= 0; i-- {
+		e := k.edits[i]
+		if i > 0 && k.edits[i-1].Span.End > e.Span.Start {
+			return Action{}, false
+		}
+		f = f.Edit(e.Span.Start, e.Span.End, e.New)
+	}
+	in := *c.r.in
+	in.File = f
+	r2, err := Analyze(ctx, &in)
+	if err != nil {
+		return Action{}, false
+	}
+	count := func(r *Result) map[string]int {
+		m := map[string]int{}
+		for i := range r.diags {
+			if r.diags[i].Severity <= Warning {
+				m[r.diags[i].Code]++
+			}
+		}
+		return m
+	}
+	before, after := count(c.r), count(r2)
+	if after[c.d.Code] >= before[c.d.Code] && c.d.Severity <= Warning {
+		return Action{}, false
+	}
+	for code, n := range after {
+		if n > before[code] {
+			return Action{}, false
+		}
+	}
+	bytes := int(r2.total() - c.r.total())
+	dead := c.r.deadFlags(c.it, k.flags)
+	var cost []string
+	switch {
+	case bytes > 0:
+		cost = append(cost, fmt.Sprintf("+%d bytes", bytes))
+	case bytes < 0:
+		cost = append(cost, fmt.Sprintf("%d bytes", bytes))
+	default:
+		cost = append(cost, "same size")
+	}
+	if live := k.flags &^ dead; live != 0 {
+		cost = append(cost, "changes flags "+live.String())
+	}
+	cost = append(cost, k.notes...)
+	return Action{
+		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.d.Code, Target: c.d.Span, Edits: k.edits,
+		Safe: k.safe && k.flags&^dead == 0, Bytes: bytes,
+	}, true
+}
+
+// total is the size of all sections in bytes.
+func (r *Result) total() (n int64) {
+	for i := range r.secs {
+		n += r.secs[i].size
+	}
+	return n
+}
+
+// SafeFixes applies the preferred safe rewrites for all findings of code in
+// the root file (all codes when empty) and returns the edits against the
+// original text. Each is proven on the text that the ones before it made.
+func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
+	cur := r
+	text := r.in.File.Text()
+	tried := map[string]bool{}
+	for n := 0; n < 500; n++ {
+		again := false
+		for i := range cur.diags {
+			d := &cur.diags[i]
+			if d.Path != cur.in.Path || code != "" && d.Code != code {
+				continue
+			}
+			f := cur.in.File
+			line := f.LineAt(d.Span.Start)
+			key := d.Code + "\x00" + f.Line(line).Text + "\x00" + strconv.Itoa(line)
+			if tried[key] {
+				continue
+			}
+			tried[key] = true
+			acts := cur.actionsFor(ctx, d)
+			if ctx.Err() != nil {
+				return nil
+			}
+			var a *Action
+			for k := range acts {
+				if acts[k].Safe {
+					a = &acts[k]
+					break
+				}
+			}
+			if a == nil {
+				continue
+			}
+			for k := len(a.Edits) - 1; k >= 0; k-- {
+				e := a.Edits[k]
+				f = f.Edit(e.Span.Start, e.Span.End, e.New)
+			}
+			in := *cur.in
+			in.File = f
+			next, err := Analyze(ctx, &in)
+			if err != nil {
+				return nil
+			}
+			cur, again = next, true
+			break
+		}
+		if !again {
+			break
+		}
+	}
+	return diffLines(text, cur.in.File.Text())
+}
+
+// diffLines gives the edits that turn a into b, whole lines at a time.
+func diffLines(a, b string) []Edit {
+	if a == b {
+		return nil
+	}
+	x, y := strings.SplitAfter(a, "\n"), strings.SplitAfter(b, "\n")
+	var out []Edit
+	off, i, j := 0, 0, 0
+	for i < len(x) || j < len(y) {
+		if i < len(x) && j < len(y) && x[i] == y[j] {
+			off += len(x[i])
+			i, j = i+1, j+1
+			continue
+		}
+		// Find the nearest lines where both go on alike.
+		bi, bj := len(x), len(y)
+	search:
+		for d := 1; d < len(x)-i+len(y)-j; d++ {
+			for di := 0; di <= d; di++ {
+				p, q := i+di, j+d-di
+				if p < len(x) && q < len(y) && x[p] == y[q] && (strings.TrimSpace(x[p]) != "" || d < 3) {
+					bi, bj = p, q
+					break search
+				}
+			}
+		}
+		e := Edit{Span: Span{Start: off}}
+		for ; i < bi; i++ {
+			off += len(x[i])
+		}
+		e.Span.End = off
+		e.New = strings.Join(y[j:bj], "")
+		j = bj
+		out = append(out, e)
+	}
+	return out
+}
+
+// ---- text as the author writes it
+
+func (c *rewriting) upper() bool {
+	n := c.name
+	return n != "" && strings.ToUpper(n) == n && strings.ToLower(n) != n
+}
+
+// cs puts generated text into the author's case.
+func (c *rewriting) cs(s string) string {
+	if c.upper() {
+		return strings.ToUpper(s)
+	}
+	return s
+}
+
+// mn spells a flag-setting mnemonic in the syntax in force.
+func (c *rewriting) mn(base string) string {
+	if c.env.unified {
+		base += "s"
+	}
+	return base
+}
+
+// opText is operand i as written.
+func (c *rewriting) opText(i int) string {
+	o := &c.it.stmt.Ops[i]
+	return c.line[o.Start:o.End]
+}
+
+// stmt writes one statement with the author's blank behind the mnemonic and
+// behind commas.
+func (c *rewriting) stmt(mnemonic string, ops ...string) string {
+	s := c.it.stmt
+	gap := " "
+	if len(s.Ops) > 0 {
+		if g := c.line[s.NameEnd:s.Ops[0].Start]; g != "" && strings.TrimSpace(g) == "" {
+			gap = g
+		}
+	}
+	comma := ", "
+	if len(s.Ops) > 1 {
+		if g := c.line[s.Ops[0].End:s.Ops[1].Start]; strings.TrimSpace(g) == "," {
+			comma = g
+		}
+	}
+	if len(ops) == 0 {
+		return c.cs(mnemonic)
+	}
+	return c.cs(mnemonic) + gap + strings.Join(ops, comma)
+}
+
+// num writes a constant in the author's base.
+func (c *rewriting) num(v int64) string {
+	if c.hexStyle() && (v > 9 || v < -9) {
+		if v < 0 {
+			return "-0x" + strconv.FormatInt(-v, 16)
+		}
+		return "0x" + strconv.FormatInt(v, 16)
+	}
+	return strconv.FormatInt(v, 10)
+}
+
+func (c *rewriting) hexStyle() bool {
+	return strings.Contains(strings.ToLower(c.line[c.it.stmt.Start:c.it.stmt.End]), "0x")
+}
+
+// indent is the white space in front of further lines: that of the statement.
+func (c *rewriting) indent() string {
+	pre := c.line[:c.it.stmt.Start]
+	if strings.TrimSpace(pre) == "" {
+		return pre
+	}
+	// A label stands before: stand below the statement, or as the next
+	// indented line does.
+	f := c.r.in.File
+	for i := int(c.it.line) + 1; i < f.NumLines() && i < int(c.it.line)+8; i++ {
+		l := f.Line(i)
+		if len(l.Stmts) > 0 && l.Stmts[0].Kind == syntax.Instruction && l.Stmts[0].Start > 0 {
+			return l.Text[:l.Stmts[0].Start]
+		}
+	}
+	out := []byte(pre)
+	for i, b := range out {
+		if b != '\t' {
+			out[i] = ' '
+		}
+	}
+	return string(out)
+}
+
+// replace makes the edits that put statements in the place of this one: the
+// first where it stood, with the line's comment, the others in lines below.
+func (c *rewriting) replace(stmts ...string) []Edit {
+	start := c.r.in.File.LineStart(int(c.it.line))
+	s := c.it.stmt
+	last := true
+	st := c.r.in.File.Line(int(c.it.line)).Stmts
+	for i := range st {
+		last = last && st[i].Start <= s.Start
+	}
+	if !last {
+		return []Edit{{Span{start + int(s.Start), start + int(s.End)}, strings.Join(stmts, "; ")}}
+	}
+	out := []Edit{{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}}
+	if len(stmts) > 1 {
+		at := start + len(c.line)
+		out = append(out, Edit{Span{at, at}, c.eol() + c.indent() + strings.Join(stmts[1:], c.eol()+c.indent())})
+	}
+	return out
+}
+
+// eol is the file's line end.
+func (c *rewriting) eol() string {
+	t := c.r.in.File.Text()
+	if i := strings.IndexByte(t, '\n'); i > 0 && t[i-1] == '\r' {
+		return "\r\n"
+	}
+	return "\n"
+}
+
+// insertBefore puts a line above line n of the root file.
+func (c *rewriting) insertBefore(line int, text string) Edit {
+	at := c.r.in.File.LineStart(line)
+	return Edit{Span{at, at}, text + c.eol()}
+}
+
+func (c *rewriting) insertAfter(line int, text string) Edit {
+	f := c.r.in.File
+	at := f.LineStart(line) + len(f.Line(line).Text)
+	return Edit{Span{at, at}, c.eol() + text}
+}
+
+func (c *rewriting) add(k candidate) { c.out = append(c.out, k) }
+
+// freeLocal is a number that no numeric local label of the program has.
+func (c *rewriting) freeLocal() string {
+	for n := int32(1); ; n++ {
+		if len(c.r.locals[n]) == 0 {
+			return strconv.Itoa(int(n))
+		}
+	}
+}
+
+// used is the set of registers that the statement mentions.
+func (c *rewriting) used() (l isa.RegList) {
+	for i := range c.ops {
+		o := &c.ops[i]
+		switch o.Kind {
+		case isa.OpReg:
+			l |= regBit(o.Reg)
+		case isa.OpMem:
+			l |= regBit(o.Reg)
+			if o.Off == isa.OffReg || o.Off == isa.OffShift {
+				l |= regBit(o.Index)
+			}
+		case isa.OpList:
+			l |= o.List
+		}
+	}
+	return l
+}
+
+func regBit(r isa.Reg) isa.RegList {
+	if r > 15 {
+		return 0
+	}
+	return 1 << r
+}
+
+// scratch finds n low registers for a detour. around wraps the statements in
+// a push and a pop when some of them are not provably dead, which is no way
+// out for statements that touch the stack pointer.
+func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa.RegList, ok bool) {
+	avoid |= c.used()
+	dead := c.r.deadRegs(c.it, 0xff&^avoid)
+	for r := isa.Reg(0); r < 8 && len(regs) < n; r++ {
+		if dead.Has(r) {
+			regs = append(regs, r)
+		}
+	}
+	for r := isa.Reg(7); len(regs) < n && r < 8; r-- {
+		if !avoid.Has(r) && !dead.Has(r) {
+			regs = append(regs, r)
+			saved |= regBit(r)
+		}
+	}
+	if len(regs) < n || saved != 0 && c.used().Has(isa.SP) {
+		return nil, 0, false
+	}
+	return regs, saved, true
+}
+
+// detour adds a candidate that uses scratch registers: saved ones are pushed
+// before and popped behind.
+func (c *rewriting) detour(title string, flags isa.Flags, regs []isa.Reg, saved isa.RegList, stmts ...string) {
+	k := candidate{title: title, flags: flags, safe: true}
+	var names []string
+	for _, r := range regs {
+		names = append(names, r.String())
+	}
+	if saved != 0 {
+		list := c.cs(saved.String())
+		stmts = append(append([]string{c.stmt("push", list)}, stmts...), c.stmt("pop", list))
+		k.title += ", saving " + strings.Trim(saved.String(), "{}")
+	} else if len(names) > 0 {
+		k.title += ", using " + strings.Join(names, ", ") + " which is dead here"
+	}
+	k.edits = c.replace(stmts...)
+	c.add(k)
+}
+
+// setsFlags says whether the line as written means to set the flags.
+func (c *rewriting) setsFlags() bool {
+	n := strings.ToLower(c.name)
+	switch n {
+	case "cmp", "cmn", "tst":
+		return true
+	}
+	if c.env.unified {
+		return strings.HasSuffix(n, "s") && n != "mls" && len(n) > 3
+	}
+	return true
+}
+
+// matches says whether the statement has an encoding.
+func (c *rewriting) matches(mn string, ops ...isa.Operand) (isa.Match, bool) {
+	m, w := isa.Find(strings.ToLower(mn))
+	if m == nil {
+		return isa.Match{}, false
+	}
+	q := isa.Query{Have: c.env.have, Unified: c.env.unified, PC: c.it.off, Width: w}
+	return m.Match(&q, ops)
+}
+
+func regOp(r isa.Reg) isa.Operand { return isa.Operand{Kind: isa.OpReg, Reg: r} }
