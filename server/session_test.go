@@ -647,15 +647,22 @@ func TestHostileAnswers(t *testing.T) {
 func TestRealAnalysis(t *testing.T) {
 	c := dial(t, Options{})
 	c.initialize(allCaps(), nil)
-	c.open(doc, 1, "\t.syntax unified\n\t.thumb\nbell:\tmovs r0, #1\n\tbx lr\n")
-	c.find("findings", func(m incoming) bool { return m.Method == "textDocument/publishDiagnostics" })
+	c.open(doc, 1, "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\nbell:\tadd r0, r1, r2\n\tadd r3, r4, r5\n\tcmp r0, #1\n\tbx lr\n")
+	c.findings(doc, 1, 2)
 	for _, method := range []string{"textDocument/hover", "textDocument/definition"} {
-		if m := c.reply(c.start(method, at(doc, 2, 7))); m.Error != nil {
+		if m := c.reply(c.start(method, at(doc, 3, 7))); m.Error != nil {
 			t.Errorf("%s: %+v", method, m.Error)
 		}
 	}
 	if m := c.reply(c.start("textDocument/documentSymbol", obj{"textDocument": obj{"uri": doc}})); m.Error != nil {
 		t.Errorf("%+v", m.Error)
 	}
-	actions(c, doc)
+	as := call[[]codeAction](c, "textDocument/codeAction", obj{"textDocument": obj{"uri": doc}, "range": rng(4, 3, 4, 3), "context": obj{}})
+	if len(as) < 3 || as[0].Edit == nil || !as[0].IsPreferred || len(as[0].Diagnostics) != 1 {
+		t.Fatalf("%+v", as)
+	}
+	all := call[codeAction](c, "codeAction/resolve", as[len(as)-1])
+	if all.Kind != kindFixAll || all.Edit == nil || len(all.Edit.DocumentChanges[0].Edits) == 0 {
+		t.Errorf("%+v", all)
+	}
 }

@@ -81,7 +81,7 @@ type checked struct {
 	err      error
 	found    []found
 	includes []string // absolute
-	skipped  bool     // too long for rewrites to be shown
+	skipped  bool     // not every finding was searched for rewrites
 }
 
 func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON bool) error {
@@ -158,7 +158,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON bool) e
 			}
 		}
 		if skipped {
-			fmt.Fprintf(stdout, "Rewrites are shown for files of at most %d lines; \"fix --diff\" shows them for any.\n", maxRewriteLines)
+			fmt.Fprintln(stdout, style.dim("Not every finding was searched for rewrites; \"fix --diff\" shows all the safe ones."))
 		}
 		if files > 0 {
 			fmt.Fprintln(stdout, summary(style, count, files))

@@ -21,7 +21,7 @@ import (
 const (
 	maxRewrites      = 50      // findings of one file for which one is looked for
 	maxRewriteLines  = 20_000  // lines of a file for which any is
-	rewriteLineQuota = 500_000 // lines analysed for one file's rewrites
+	rewriteLineQuota = 200_000 // lines analysed for one file's rewrites
 )
 
 // style adds colour, or nothing.
@@ -78,6 +78,7 @@ func (r *renderer) rewrites(ctx context.Context, res *analysis.Result) {
 			return
 		}
 		if quota--; quota < 0 {
+			r.skipped = true
 			return
 		}
 		asked[d.Span] = true
