@@ -165,7 +165,7 @@ func TestURIs(t *testing.T) {
 }
 
 func FuzzURI(f *testing.F) {
-	for _, s := range []string{"", "untitled:", "git:", "file:", "file://", "file:///%.", "file:///%00", ":", "%", "c:\\x", "file:///c%3A/x"} {
+	for _, s := range []string{"", "untitled:", "git:", "file:", "file://", "file:///%.", "file:///%00", ":", "%", "c:\\x", "file:///c%3A/x", "file://00/", "file://./"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, raw string) {

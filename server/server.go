@@ -405,7 +405,11 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	}
 	s.lifecycle = running
 	s.setEditorSettings(p.InitializationOptions)
-	if !s.caps.Workspace.Configuration {
+	if s.caps.Workspace.Configuration {
+		// Findings wait for the settings, so that the first ones are right;
+		// not for ever, in case the client never lets us ask or answers.
+		time.AfterFunc(2*time.Second, s.pub.start)
+	} else {
 		s.pub.start()
 	}
 	var r initializeResult
@@ -455,12 +459,8 @@ func (s *Server) initialized(json.RawMessage) error {
 		}
 	}()
 	if ws.Configuration {
-		// Findings wait for the settings, so that the first ones are right;
-		// not for ever, in case the client never answers.
 		go func() {
-			ctx, cancel := context.WithTimeout(s.ctx, 2*time.Second)
-			defer cancel()
-			s.pullSettings(ctx)
+			s.pullSettings(s.ctx)
 			s.pub.start()
 		}()
 	}

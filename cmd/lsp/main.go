@@ -1,9 +1,3 @@
-// Command lsp is narrowgauge on the command line: the language server, and
-// the same findings and rewrites for terminals and scripts.
-//
-// The work is done elsewhere; this package parses flags, reads files, and
-// prints. Exit codes: 0 all well, 1 there are errors in the sources, 2 bad
-// usage or unreadable input.
 package main
 
 import (

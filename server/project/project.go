@@ -1,6 +1,3 @@
-// Package project finds what belongs to a source file on disk: the project
-// file with its settings, and the files it includes. The language server and
-// the command line share it; the analysis itself does no I/O.
 package project
 
 import (
