@@ -145,7 +145,7 @@ var checks = []Check{
 		[]string{"branch-over-pool"}},
 	{codeUnpredictable, Warning, "Deprecated or unpredictable operands",
 		"The operands have an encoding, and the architecture manual calls its effect unpredictable, or deprecates it.",
-		unifiedT + "cmp pc, r0\n", unifiedT + "cmp r1, r0\n", nil},
+		unifiedT + "add pc, r0\n", unifiedT + "bx r0\n", nil},
 	{codeSyntax, Error, "Cannot be read",
 		"The line does not follow the language: a missing bracket, an operand that is no operand, text behind the end.",
 		unifiedT + "ldr r0, [r1\n", unifiedT + "ldr r0, [r1]\n", []string{"add-colon"}},

@@ -1,0 +1,534 @@
+package analysis
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// Diagnostics of the root file and of every file it includes, sorted by path
+// (root first), then position. They must not be changed.
+func (r *Result) Diagnostics() []Diagnostic { return r.diags }
+
+// Includes lists the paths of the files that were read, without the root.
+func (r *Result) Includes() []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, s := range r.sources[1:] {
+		if !seen[s.path] {
+			seen[s.path] = true
+			out = append(out, s.path)
+		}
+	}
+	return out
+}
+
+// Region is a stretch of a file in one instruction set.
+type Region struct {
+	Span    Span
+	State   isa.State // what the assembler emits
+	Unified bool      // the syntax in force
+	Target  string    // architecture or core
+}
+
+// Regions divides the root file by mode, syntax and target.
+func (r *Result) Regions() []Region {
+	f := r.in.File
+	e := r.envs[0]
+	out := []Region{{Span{0, len(f.Text())}, e.mode, e.unified, e.target}}
+	last := int16(0)
+	for i := range r.items {
+		it := &r.items[i]
+		if it.file != 0 || it.env == last {
+			continue
+		}
+		last = it.env
+		at := f.LineStart(int(it.line)) + int(it.stmt.Start)
+		e := r.envs[it.env]
+		out[len(out)-1].Span.End = at
+		out = append(out, Region{Span{at, len(f.Text())}, e.mode, e.unified, e.target})
+	}
+	return out
+}
+
+// Inactive lists the stretches of the root file that conditional directives
+// leave out.
+func (r *Result) Inactive() []Span {
+	var out []Span
+	for _, x := range r.inactive {
+		if x.file == 0 {
+			out = append(out, x.span)
+		}
+	}
+	return out
+}
+
+// token is the word at a byte offset of the root file.
+type token struct {
+	it   *item
+	op   int // operand, -1 in the name
+	text string
+	span Span
+}
+
+func identByte(c byte) bool {
+	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_' || c == '.' || c == '$' || c >= 0x80
+}
+
+func (r *Result) tokenAt(off int) (token, bool) {
+	f := r.in.File
+	if off < 0 || off > len(f.Text()) {
+		return token{}, false
+	}
+	n := f.LineAt(off)
+	l := f.Line(n)
+	start := f.LineStart(n)
+	col := off - start
+	it := r.itemAt(off)
+	if it == nil || col > len(l.Text) {
+		return token{}, false
+	}
+	s := it.stmt
+	t := token{it: it, op: -1}
+	if int(s.Start) <= col && col <= int(s.NameEnd) && s.NameEnd > s.Start {
+		t.text = s.Name
+		t.span = Span{start + int(s.Start), start + int(s.NameEnd)}
+		return t, true
+	}
+	a, b := col, col
+	for a > int(s.NameEnd) && identByte(l.Text[a-1]) {
+		a--
+	}
+	for b < len(l.Text) && identByte(l.Text[b]) {
+		b++
+	}
+	if a > 0 && l.Text[a-1] == '\'' && b < len(l.Text) && l.Text[b] == '\'' {
+		a, b = a-1, b+1
+	}
+	if a == b {
+		return token{}, false
+	}
+	t.text, t.span = l.Text[a:b], Span{start + a, start + b}
+	for i := range s.Ops {
+		if int(s.Ops[i].Start) <= col && col <= int(s.Ops[i].End) {
+			t.op = i
+		}
+	}
+	return t, true
+}
+
+// Hover describes what stands at byte offset off of the root file.
+func (r *Result) Hover(off int) (Hover, bool) {
+	t, ok := r.tokenAt(off)
+	if !ok {
+		return Hover{}, false
+	}
+	s := t.it.stmt
+	md := ""
+	switch {
+	case t.op < 0 && s.Kind == syntax.Instruction:
+		md = r.hoverInstruction(t.it)
+	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Dir.NameFirst):
+		md = r.hoverDirective(t.it, s.Dir)
+	case t.op < 0 && s.Kind == syntax.Label && s.Num >= 0:
+		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.placeText(t.it.sec, t.it.off))
+	default:
+		md = r.hoverWord(t)
+	}
+	if md == "" {
+		return Hover{}, false
+	}
+	return Hover{t.span, md}, true
+}
+
+func (r *Result) placeText(sec int16, off int64) string {
+	s := &r.secs[sec]
+	if !s.exact {
+		return fmt.Sprintf("in %s, at an offset that hangs on code of unknown size", s.name)
+	}
+	return fmt.Sprintf("%s + 0x%x", s.name, off)
+}
+
+func (r *Result) hoverInstruction(it *item) string {
+	e := &r.envs[it.env]
+	s := it.stmt
+	var b strings.Builder
+	if e.mode == isa.A {
+		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s.\n\nOperands of A32 lines are not checked.", strings.ToUpper(s.Name), r.placeText(it.sec, it.off))
+		return b.String()
+	}
+	if f := it.match.Form; f != nil {
+		row := f.Row
+		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", row.Name, row.Title, row.Doc)
+		w := it.match.Encode()
+		digits := 4
+		if row.Size() == 4 {
+			digits = 8
+		}
+		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.placeText(it.sec, it.off), row.Enc, row.Layout(w))
+		if it.match.Deferred {
+			b.WriteString("The linker fills in what hangs on symbols of other files or sections.\n\n")
+		}
+		ef := it.match.Effects()
+		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
+		if it.lit >= 0 && r.lits[it.lit].off >= 0 {
+			l := &r.lits[it.lit]
+			fmt.Fprintf(&b, "The literal stands in the pool at %s, %d bytes ahead of PC; %s.\n\n", r.placeText(l.sec, l.off), l.off-((it.off+4)&^3), plural(l.users, "load uses it", "loads share it"))
+		}
+	} else if it.flags&fLenient != 0 {
+		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
+	}
+	if forms := formsText(s.Mnem, e); forms != "" {
+		b.WriteString("Forms here:\n" + forms)
+	}
+	return strings.TrimSpace(b.String())
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func listOrNone(l isa.RegList, mem bool) string {
+	s := ""
+	if l != 0 {
+		s = strings.Trim(l.String(), "{}")
+	}
+	if mem {
+		if s != "" {
+			s += " and "
+		}
+		s += "memory"
+	}
+	if s == "" {
+		return "nothing"
+	}
+	return s
+}
+
+// formsText lists the forms of a mnemonic that exist in e, as Markdown.
+func formsText(m *isa.Mnemonic, e *env) string {
+	var b strings.Builder
+	seen := map[string]bool{}
+	for _, f := range m.Forms {
+		if e != nil && (e.unified && !f.Unified || !e.unified && !f.Divided || !e.have.Has(f.Row.Need|f.Need)) {
+			continue
+		}
+		s := f.String()
+		if seen[s] {
+			continue
+		}
+		seen[s] = true
+		note := ""
+		if f.Row.FW != 0 {
+			note = ", sets " + f.Row.FW.String()
+		}
+		if lo, hi, step, ok := targetLimits(f); ok {
+			note += fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)
+			if step == 4 {
+				note += ", word-aligned"
+			}
+		}
+		fmt.Fprintf(&b, "- `%s` — %d bytes%s\n", s, f.Row.Size(), note)
+	}
+	return b.String()
+}
+
+// targetLimits is the reach of a form with a label.
+func targetLimits(f *isa.Form) (lo, hi, step int64, ok bool) {
+	if !strings.HasSuffix(f.String(), "label") {
+		return
+	}
+	return f.Limits(f.Operands() - 1)
+}
+
+func (r *Result) hoverDirective(it *item, d *syntax.DirectiveInfo) string {
+	md := fmt.Sprintf("`%s`\n\n%s\n", d.Usage, d.Doc)
+	if it.size > 0 {
+		what := "takes"
+		if d.Effect == syntax.EffAlignByte || d.Effect == syntax.EffAlignPow {
+			what = "pads"
+		}
+		md += fmt.Sprintf("\nHere it %s %d bytes at %s.\n", what, it.size, r.placeText(it.sec, it.off))
+	}
+	if it.flags&fPool != 0 {
+		n := 0
+		md += "\n| address | word | loads |\n|---|---|---|\n"
+		for i := range r.lits {
+			l := &r.lits[i]
+			if l.item == it.id && n < 30 {
+				n++
+				md += fmt.Sprintf("| %s | `%s` | %d |\n", r.placeText(l.sec, l.off), r.literalText(l), l.users)
+			}
+		}
+	}
+	return strings.TrimSpace(md)
+}
+
+func (r *Result) literalText(l *literal) string {
+	it := &r.items[l.by]
+	o := it.stmt.Ops[1]
+	return strings.TrimSpace(strings.TrimPrefix(r.lineText(it)[o.Start:o.End], "="))
+}
+
+func (r *Result) hoverWord(t token) string {
+	if reg, ok := isa.RegByName(strings.ToLower(t.text)); ok && t.it.stmt.Kind == syntax.Instruction {
+		return hoverReg(t.text, reg)
+	}
+	if reg, ok := r.aliases[t.text]; ok {
+		return hoverReg(t.text, reg)
+	}
+	if s, ok := r.lookup(t); ok {
+		return r.hoverSymbol(s)
+	}
+	if c := t.text[0]; c >= '0' && c <= '9' || c == '\'' {
+		return r.hoverNumber(t)
+	}
+	if s := t.it.stmt; s.Kind == syntax.Directive && t.op < 0 {
+		return r.hoverDirective(t.it, s.Dir)
+	}
+	return ""
+}
+
+func hoverReg(name string, reg isa.Reg) string {
+	kind := "a low register: every T16 instruction reaches it"
+	if reg > 7 {
+		kind = "a high register: in T16 only MOV, ADD, CMP and BX, BLX reach it"
+		if reg == isa.SP {
+			kind = "in T16 reached by PUSH, POP, ADD, SUB, MOV, CMP and word accesses with a constant offset"
+		}
+		if reg == isa.PC {
+			kind = "in T16 read by LDR, ADR, ADD and MOV; written by POP, MOV and ADD"
+		}
+	}
+	title := "**" + name + "**"
+	if !strings.EqualFold(name, reg.String()) {
+		title += " = " + reg.String()
+	}
+	return fmt.Sprintf("%s — %s.\n\n%s (AAPCS32).", title, kind, strings.ToUpper(isa.RegRole(reg)[:1])+isa.RegRole(reg)[1:])
+}
+
+// lookup finds the symbol that a token names.
+func (r *Result) lookup(t token) (*symbol, bool) {
+	if n := len(t.text); n > 1 && (t.text[n-1] == 'f' || t.text[n-1] == 'b') && strings.Trim(t.text[:n-1], "0123456789") == "" {
+		num := int32(0)
+		fmt.Sscanf(t.text[:n-1], "%d", &num)
+		list := r.locals[num]
+		k := sort.Search(len(list), func(k int) bool { return list[k].item > t.it.id })
+		if t.text[n-1] == 'b' {
+			k--
+		}
+		if k >= 0 && k < len(list) {
+			return list[k], true
+		}
+		return nil, false
+	}
+	s := r.syms[t.text]
+	return s, s != nil
+}
+
+func (r *Result) hoverSymbol(s *symbol) string {
+	switch {
+	case s.kind == SymRegister:
+		return hoverReg(s.name, r.aliases[s.name])
+	case !s.defined:
+		return fmt.Sprintf("**%s** — not defined in this file; the linker has to supply it.", s.name)
+	case !s.label && s.val.kind == vAbs:
+		return fmt.Sprintf("**%s** = %s\n\nConstant, set %s.", s.name, numberText(s.val.n), r.where(s.at, nil))
+	case s.val.kind == vRel:
+		al := int64(1)
+		for al < 8 && s.val.n%(al*2) == 0 {
+			al *= 2
+		}
+		kind := "data"
+		if p := (&pass{Result: r, quiet: true}); true {
+			if _, mode, ok := p.codeLabel(s.val); ok {
+				kind = mode.String() + " code"
+				if s.fn && mode == isa.T {
+					kind += ", marked as a function: bit 0 is set in its address"
+				} else if mode == isa.T {
+					kind += ", not marked as a function: bit 0 is clear in its address"
+				}
+			}
+		}
+		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.name, r.placeText(s.val.sec, s.val.n), kind, al, r.where(s.at, nil))
+		if s.global {
+			md += " Global."
+		}
+		return md
+	}
+	return fmt.Sprintf("**%s** — set %s; its value is known to the linker alone.", s.name, r.where(s.at, nil))
+}
+
+// numberText writes a number in all its readings.
+func numberText(v int64) string {
+	u := uint64(v)
+	bits := 32
+	if v > 1<<32-1 || v < -1<<31 {
+		bits = 64
+	} else {
+		u &= 1<<32 - 1
+	}
+	out := fmt.Sprintf("`%d` = `0x%x` = `0b%b`", v, u, u)
+	if bits == 32 && int32(u) < 0 && v >= 0 {
+		out += fmt.Sprintf(", signed `%d`", int32(u))
+	}
+	if v >= 0x20 && v < 0x7f {
+		out += fmt.Sprintf(", character `'%c'`", rune(v))
+	}
+	return out
+}
+
+func (r *Result) hoverNumber(t token) string {
+	f := syntax.Parse(".word " + t.text)
+	st := f.Line(0).Stmts
+	if len(st) != 1 || len(st[0].Ops) != 1 || !st[0].Ops[0].Known {
+		return ""
+	}
+	v := st[0].Ops[0].Imm
+	md := numberText(v)
+	if fm := t.it.match.Form; fm != nil && t.op >= 0 {
+		if lo, hi, step, ok := fm.Limits(t.op); ok {
+			md += fmt.Sprintf("\n\nIt fits: `%s` takes %s here.", fm.String(), isa.Limits(lo, hi, step))
+		}
+	} else if t.it.flags&fRefused != 0 {
+		for i := range r.diags {
+			d := &r.diags[i]
+			if d.Path == r.in.Path && d.Span.Start <= t.span.Start && t.span.End <= d.Span.End {
+				md += "\n\nIt does not fit: " + d.Message
+				break
+			}
+		}
+	}
+	if it := t.it; it.lit >= 0 && r.lits[it.lit].off >= 0 {
+		md += fmt.Sprintf("\n\nIts word stands in the literal pool at %s.", r.placeText(it.sec, r.lits[it.lit].off))
+	}
+	return md
+}
+
+// Definition of the symbol at byte offset off of the root file; for an
+// .include, the file.
+func (r *Result) Definition(off int) []Location {
+	t, ok := r.tokenAt(off)
+	if ok && t.it.stmt.Kind == syntax.Directive && t.it.stmt.Dir.Effect == syntax.EffInclude {
+		for i := range r.sources {
+			if r.sources[i].from == t.it.id {
+				return []Location{{r.sources[i].path, Span{}}}
+			}
+		}
+		return nil
+	}
+	if !ok {
+		return nil
+	}
+	if t.it.stmt.Kind == syntax.Instruction {
+		if t.op < 0 {
+			return nil
+		}
+		if _, isReg := isa.RegByName(strings.ToLower(t.text)); isReg {
+			return nil
+		}
+	}
+	s, ok := r.lookup(t)
+	if !ok || s.at.Path == "" {
+		return nil
+	}
+	return []Location{s.at}
+}
+
+// Symbols is the outline of the root file: labels with what they own,
+// constants, register names, macros, sections.
+func (r *Result) Symbols() []DocSymbol {
+	f := r.in.File
+	var out []DocSymbol
+	lineEnd := func(n int) int { return f.LineStart(n) + len(f.Line(n).Text) }
+	open := -1 // index in out of the label that owns what follows
+	closeAt := func(end int) {
+		if open >= 0 {
+			out[open].Full.End = max(end, out[open].NameSpan.End)
+			open = -1
+		}
+	}
+	prevEnd := 0
+	for i := range r.items {
+		it := &r.items[i]
+		if it.file != 0 {
+			continue
+		}
+		s := it.stmt
+		start := f.LineStart(int(it.line))
+		name := Span{start + int(s.Start), start + int(s.NameEnd)}
+		full := Span{name.Start, start + int(s.End)}
+		add := func(n string, kind SymbolKind, detail string) {
+			out = append(out, DocSymbol{Name: n, Detail: detail, Kind: kind, Full: full, NameSpan: name})
+		}
+		switch {
+		case s.Kind == syntax.Label && s.Num < 0:
+			closeAt(prevEnd)
+			y := r.syms[s.Name]
+			if y == nil || y.item != it.id {
+				break
+			}
+			p := pass{Result: r, quiet: true}
+			kind, detail := SymData, r.placeText(it.sec, it.off)
+			if _, mode, ok := p.codeLabel(y.val); ok {
+				kind = SymCode
+				if y.fn {
+					kind = SymFunction
+				}
+				detail = mode.String() + " " + detail
+			}
+			add(s.Name, kind, detail)
+			open = len(out) - 1
+		case s.Kind == syntax.Assign:
+			add(s.Name, SymConstant, r.valueText(s.Name))
+		case s.Kind == syntax.Directive:
+			arg := func() (string, bool) {
+				if len(s.Ops) == 0 || s.Ops[0].Word == "" {
+					return "", false
+				}
+				name = Span{start + int(s.Ops[0].Start), start + int(s.Ops[0].End)}
+				return s.Ops[0].Word, true
+			}
+			switch s.Dir.Effect {
+			case syntax.EffSet, syntax.EffThumbSet:
+				if n, ok := arg(); ok {
+					add(n, SymConstant, r.valueText(n))
+				}
+			case syntax.EffReq:
+				add(s.Name, SymRegister, r.aliases[s.Name].String())
+			case syntax.EffMacro:
+				rest := s.Rest(f.Line(int(it.line)))
+				n, _, _ := strings.Cut(rest, " ")
+				if n != "" {
+					add(n, SymMacro, "macro")
+				}
+			case syntax.EffSection, syntax.EffPush:
+				closeAt(prevEnd)
+				add(r.secs[it.sec].name, SymSection, "section")
+			}
+		}
+		prevEnd = lineEnd(int(it.line))
+	}
+	closeAt(prevEnd)
+	return out
+}
+
+func (r *Result) valueText(name string) string {
+	s := r.syms[name]
+	if s == nil {
+		return ""
+	}
+	switch s.val.kind {
+	case vAbs:
+		return "= " + num(s.val.n)
+	case vRel:
+		return "= " + r.placeText(s.val.sec, s.val.n)
+	}
+	return ""
+}
