@@ -60,7 +60,7 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 		if err != nil {
 			return nil, err
 		}
-		release, err := s.acquire(ctx)
+		ctx, release, err := s.computing(ctx, r)
 		if err != nil {
 			return nil, err
 		}
@@ -78,11 +78,27 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 				out = append(out, a)
 			}
 		}
-		if err := ctx.Err(); err != nil {
-			return nil, err
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
 		}
 		return out, nil
 	}, nil
+}
+
+// computing waits for a slot to work on the result of r. The context ends
+// with the request, or, with errModified as its cause, when a change makes r
+// stale.
+func (s *Server) computing(ctx context.Context, r *run) (context.Context, func(), error) {
+	ctx, cancel := context.WithCancelCause(ctx)
+	stop := context.AfterFunc(r.ctx, func() { cancel(errModified) })
+	end := func() { stop(); cancel(nil) }
+	release, err := s.acquire(ctx)
+	if err != nil {
+		err = context.Cause(ctx)
+		end()
+		return nil, nil, err
+	}
+	return ctx, func() { release(); end() }, nil
 }
 
 // own returns the findings in the root file itself.
@@ -100,8 +116,8 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 	shown, filtered := s.shown(ctx, r.doc.key)
 	safe := []string{}
 	for _, a := range res.Actions(ctx, span) {
-		if err := ctx.Err(); err != nil {
-			return nil, err
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
 		}
 		if filtered && !slices.ContainsFunc(shown, func(f finding) bool { return f.code == a.Code && f.span == a.Target }) {
 			continue // the client does not see this finding
@@ -137,7 +153,7 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 			out = append(out, a)
 		}
 	}
-	return out, ctx.Err()
+	return out, context.Cause(ctx)
 }
 
 // fixAll completes an action that rewrites the whole file: with the edit, or
@@ -183,14 +199,14 @@ func (s *Server) resolveCodeAction(params json.RawMessage) (work, error) {
 		if err != nil {
 			return nil, err
 		}
-		release, err := s.acquire(ctx)
+		ctx, release, err := s.computing(ctx, r)
 		if err != nil {
 			return nil, err
 		}
 		defer release()
 		edits := res.SafeFixes(ctx, data.Code)
-		if err := ctx.Err(); err != nil {
-			return nil, err
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
 		}
 		if action["edit"], err = json.Marshal(s.edit(r, edits)); err != nil {
 			return nil, err

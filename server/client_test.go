@@ -340,7 +340,11 @@ func (t *toy) Diagnostics() []analysis.Diagnostic {
 
 func (t *toy) Includes() []string { return t.includes }
 
-func (t *toy) Actions(_ context.Context, span analysis.Span) (out []analysis.Action) {
+func (t *toy) Actions(ctx context.Context, span analysis.Span) (out []analysis.Action) {
+	if strings.Contains(t.in.File.Text(), "slow") {
+		<-ctx.Done()
+		return nil
+	}
 	for _, d := range t.Diagnostics() {
 		if d.Path == t.in.Path && d.Code == "bad" && d.Span.Start <= span.End && span.Start <= d.Span.End {
 			out = append(out, analysis.Action{Title: "make it good", Rewrite: "good", Code: "bad", Target: d.Span, Safe: true, Preferred: true,

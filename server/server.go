@@ -293,7 +293,7 @@ func (s *Server) answer(reply jsonrpc2.Replier, method string, result any, err e
 		case errors.As(err, &known):
 		case errors.Is(err, errModified):
 			err = jsonrpc2.NewError(protocol.CodeContentModified, err.Error())
-		case errors.Is(err, context.Canceled):
+		case errors.Is(err, context.Canceled), errors.Is(err, errCancelled):
 			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")
 		default:
 			s.log.Error("request failed", zap.String("method", method), zap.Error(err))

@@ -250,6 +250,28 @@ func TestContentModified(t *testing.T) {
 	}
 }
 
+// Work on rewrites ends when the client or a change says so.
+func TestSlowCodeAction(t *testing.T) {
+	c := toyClient(t)
+	c.open(doc, 1, "bad slow")
+	c.findings(doc, 1, 1)
+	ask := func() int {
+		return c.start("textDocument/codeAction", obj{"textDocument": obj{"uri": doc}, "range": rng(0, 0, 0, 1), "context": obj{}})
+	}
+	first, second := ask(), ask()
+	c.notify("$/cancelRequest", obj{"id": first})
+	if m := c.reply(first); m.Error == nil || m.Error.Code != -32800 {
+		t.Errorf("cancelled: %+v", m.Error)
+	}
+	c.replace(doc, 2, "bad")
+	if m := c.reply(second); m.Error == nil || m.Error.Code != -32801 {
+		t.Errorf("stale: %+v", m.Error)
+	}
+	if got := titles(actions(c, doc, "quickfix")); len(got) != 1 {
+		t.Errorf("%q", got)
+	}
+}
+
 // Changes are followed in order however many questions are under way.
 func TestOrder(t *testing.T) {
 	c := toyClient(t)
