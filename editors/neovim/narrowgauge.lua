@@ -42,6 +42,19 @@ local function root_of(file)
     or vim.fn.fnamemodify(file, ':p:h')
 end
 
+--- Offers the rewrites for all findings on the cursor's line, wherever the
+--- cursor is in it.
+local function rewrites_of_line()
+  local row = vim.api.nvim_win_get_cursor(0)[1]
+  local first = { row, 0 }
+  local last = { row, math.max(#vim.api.nvim_get_current_line() - 1, 0) }
+  if vim.fn.has('nvim-0.8') == 1 then
+    vim.lsp.buf.code_action({ range = { start = first, ['end'] = last } })
+  else
+    vim.lsp.buf.range_code_action(nil, first, last)
+  end
+end
+
 --- Suggested keys, in buffers with the server only.
 local function set_keymaps(buffer)
   local function map(keys, action, what)
@@ -50,7 +63,7 @@ local function set_keymaps(buffer)
   map('K', vim.lsp.buf.hover, 'What is this instruction, register or symbol?')
   map('gd', vim.lsp.buf.definition, 'Go to the definition')
   map('gO', vim.lsp.buf.document_symbol, 'Outline of the file')
-  map('<Leader>a', vim.lsp.buf.code_action, 'Rewrites for the finding here')
+  map('<Leader>a', rewrites_of_line, 'Rewrites for the findings on this line')
   map('<Leader>e', vim.diagnostic.open_float, 'The finding here in full')
   map('[d', vim.diagnostic.goto_prev, 'Finding before')
   map(']d', vim.diagnostic.goto_next, 'Finding after')

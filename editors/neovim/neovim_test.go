@@ -1,0 +1,43 @@
+// Package neovim_test runs the server inside a real Neovim, with the set-up
+// file that users copy.
+package neovim_test
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestNeovim builds the server and lets test.lua drive a headless Neovim
+// with an empty configuration: finding, rewrite, undo, hover, end.
+func TestNeovim(t *testing.T) {
+	nvim, err := exec.LookPath("nvim")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal(err)
+		}
+		t.Skip(err)
+	}
+	server := filepath.Join(t.TempDir(), "narrowgauge")
+	build := exec.Command("go", "build", "-o", server, "./cmd/lsp")
+	build.Dir = "../.."
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("build: %v\n%s", err, out)
+	}
+
+	// Not a limit for speed: only so that a Neovim that hangs ends at all.
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
+	defer cancel()
+	run := exec.CommandContext(ctx, nvim, "--clean", "--headless", "-i", "NONE", "-n", "-c", "luafile test.lua")
+	home := t.TempDir()
+	run.Env = append(os.Environ(), "NARROWGAUGE_SERVER="+server, "HOME="+home,
+		"XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home, "XDG_STATE_HOME="+home, "XDG_CACHE_HOME="+home)
+	out, err := run.CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "test.lua: passed") {
+		t.Errorf("nvim: %v\n%s", err, out)
+	}
+}

@@ -1,0 +1,115 @@
+-- test.lua - drives Neovim through what a user does: open a file, see the
+-- finding, apply the rewrite. neovim_test.go runs it; by hand:
+--
+--   NARROWGAUGE_SERVER=/path/narrowgauge nvim --clean --headless -c 'luafile test.lua'
+--
+-- Prints what went wrong and ends with a status other than 0, or ends with 0.
+
+local source = debug.getinfo(1, 'S').source:sub(2)
+local here = vim.fn.fnamemodify(source, ':p:h')
+
+local function fail(text)
+  io.stderr:write('test.lua: ' .. text .. '\n')
+  vim.cmd('cquit 1')
+end
+
+local function equal(got, want, what)
+  if not vim.deep_equal(got, want) then
+    error(what .. ': got ' .. vim.inspect(got) .. ', want ' .. vim.inspect(want), 0)
+  end
+end
+
+local function await(condition, what)
+  if not vim.wait(20000, condition, 20) then
+    error('gave up waiting for ' .. what, 0)
+  end
+end
+
+-- T16 moves constants up to 255; this one takes a load from the literal pool.
+local before = {
+  '@ driver of one signal (invented)',
+  '        .syntax unified',
+  '        .thumb',
+  '        .thumb_func',
+  'lamp_time:',
+  '        mov     r0, #0x1235     @ ticks: "ü" and "😀" stay',
+  '        bx      lr',
+}
+
+local function test()
+  local server = os.getenv('NARROWGAUGE_SERVER')
+  assert(server, 'NARROWGAUGE_SERVER is not set')
+  vim.g.narrowgauge = { cmd = { server, 'serve' } }
+  dofile(here .. '/narrowgauge.lua')
+
+  local folder = vim.fn.tempname()
+  vim.fn.mkdir(folder, 'p')
+  vim.fn.writefile({ '{"arch": "armv4t", "startMode": "arm", "syntax": "unified"}' }, folder .. '/narrowgauge.json')
+  vim.fn.writefile(before, folder .. '/lamp.s')
+  vim.cmd('edit ' .. vim.fn.fnameescape(folder .. '/lamp.s'))
+  equal(vim.bo.filetype, 'asm', 'filetype')
+
+  await(function()
+    return #vim.diagnostic.get(0) > 0
+  end, 'a diagnostic')
+  local found = vim.diagnostic.get(0)
+  equal(#found, 1, 'number of diagnostics')
+  equal(found[1].lnum, 5, 'line of the diagnostic')
+  equal(found[1].severity, vim.diagnostic.severity.ERROR, 'its severity')
+  equal(found[1].source, 'narrowgauge', 'its source')
+
+  -- The menu: take the preferred action without asking.
+  vim.ui.select = function(items, _, choose)
+    for i, item in ipairs(items) do
+      -- Neovim 0.7 lists {client, action}; later ones {action = ...}.
+      local action = item.action or item[2]
+      if action.isPreferred then
+        return choose(item, i)
+      end
+    end
+    error('no action is preferred: ' .. vim.inspect(items))
+  end
+  vim.api.nvim_win_set_cursor(0, { 6, 8 })
+  vim.cmd([[normal \a]])
+
+  await(function()
+    return not vim.deep_equal(vim.api.nvim_buf_get_lines(0, 0, -1, true), before)
+  end, 'the edit')
+  local after = vim.deepcopy(before)
+  after[6] = '        ldr     r0, =0x1235     @ ticks: "ü" and "😀" stay'
+  equal(vim.api.nvim_buf_get_lines(0, 0, -1, true), after, 'text after the rewrite')
+  await(function()
+    return #vim.diagnostic.get(0) == 0
+  end, 'the diagnostic to go')
+
+  -- The edit is one step of undo, and the finding comes back.
+  vim.cmd('undo')
+  equal(vim.api.nvim_buf_get_lines(0, 0, -1, true), before, 'text after undo')
+  await(function()
+    return #vim.diagnostic.get(0) == 1
+  end, 'the diagnostic to come back')
+
+  -- Hover answers on the mnemonic.
+  local answers = vim.lsp.buf_request_sync(0, 'textDocument/hover', vim.lsp.util.make_position_params(0, 'utf-16'), 20000)
+  local text
+  for _, answer in pairs(answers or {}) do
+    text = answer.result and answer.result.contents.value
+  end
+  assert(text and text:find('mov', 1, true), 'hover on mov: ' .. vim.inspect(answers))
+
+  local running = vim.lsp.get_clients or vim.lsp.get_active_clients -- the older name up to 0.9
+  vim.lsp.stop_client(running())
+  await(function()
+    return #running() == 0
+  end, 'the server to end')
+end
+
+local ok, problem = xpcall(test, function(e)
+  return tostring(e)
+end)
+if not ok then
+  fail(problem)
+else
+  print('test.lua: passed')
+  vim.cmd('qall!')
+end
