@@ -25,6 +25,7 @@ const (
 	FeatMovW                        // MOVW and MOVT in T32 code (ARMv6T2, ARMv8-M baseline)
 	FeatHlt                         // HLT (ARMv8-A)
 	FeatSec                         // Security Extension of ARMv8-M: BXNS, BLXNS
+	FeatSVC                         // SVC (everywhere but in ARMv6-M without the OS extension)
 )
 
 // Has says whether all of need are in f.
@@ -40,7 +41,7 @@ var firsts = []struct {
 	{FeatV6K, "ARMv6K"}, {FeatHint, "ARMv6T2 and ARMv6-M"}, {FeatSetend, "ARMv6 (A and R profile)"},
 	{FeatM, "ARMv6-M (M profile)"}, {FeatBar, "ARMv6-M and ARMv7"}, {FeatWideB, "ARMv6T2 and ARMv6-M"},
 	{FeatCBZ, "ARMv6T2 and ARMv8-M"}, {FeatT32, "ARMv6T2"}, {FeatMovW, "ARMv6T2 and ARMv8-M"},
-	{FeatHlt, "ARMv8-A"}, {FeatSec, "ARMv8-M with the Security Extension"}, {FeatA32, "A and R profile cores"},
+	{FeatHlt, "ARMv8-A"}, {FeatSVC, "ARMv6-M with the OS extension, and all others"}, {FeatSec, "ARMv8-M with the Security Extension"}, {FeatA32, "A and R profile cores"},
 }
 
 // First names the first architecture that has all of the features in need,

@@ -11,26 +11,33 @@ import (
 //	~ u d     flags in front: ~ alias (never written by the decoder), u only in
 //	          unified syntax, d only in divided syntax
 //	[V6]      needs a feature beyond the row's
+//	[!T32]    only where the feature is missing
 //	{hi}      at least one register of r8–r15
+//	{in} {out} {blunt}  the base register is in the list, is not, is written
+//	          back without a '!'
 //	add<s>    "adds" in unified syntax (outside an IT block), "add" in divided
 //	b<c>      one mnemonic for each condition, in the field c
 //	Rd        a register in field Rd; the field's width says which registers.
-//	          A field named again must hold the same register
+//	          A field named again must hold the same register; Rd+ only r8–r15,
+//	          Rd^ but pc, Rd^^ but sp and pc
 //	Rd=Rn     one operand for two fields
 //	sp pc     that register only; a '!' behind a register: written back; '!?' may be
 //	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
-//	          #-imm8: the negated constant; #0: just that constant; ##: '#' may lack
+//	          #-imm8: the negated constant; #0: just that constant; ##: '#' may
+//	          lack in unified syntax, ###: in both, ####: and it is no 32-bit word
+//	lsl#imm5  a shift by a constant; lsl-Rm by a register
 //	[Rn, …]   memory
 //	@imm8*4   an address ahead, relative to PC rounded down to 4
 //	~simm8*2  an address, relative to PC
 //	{list}    registers in field list; {list+lr}, {list+pc} with a bit of its own
-//	%vocab.F  a word out of a vocabulary, in field F
+//	{=Rt}     a list of just one register, in field Rt
+//	%vocab.F  a word out of a vocabulary, in field F; %%iflags.F: letters
 //	; Rd=8    a field without operand
 const notation = "see above"
 
 var featureByName = map[string]Features{
 	"V5T": FeatV5T, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
-	"Setend": FeatSetend, "Bar": FeatBar,
+	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32,
 }
 
 // vocabularies of words as operands, with their field values.
@@ -39,7 +46,9 @@ var vocabularies = map[string]struct {
 	vals  []uint32
 }{
 	// CPS, Arm ARM "CPS", interrupt flags; on M profile only i and f exist.
-	"iflags": {[]string{"f", "i", "if", "a", "af", "ai", "aif"}, []uint32{1, 2, 3, 4, 5, 6, 7}},
+	"aif":    {[]string{"f", "i", "if", "a", "af", "ai", "aif"}, []uint32{1, 2, 3, 4, 5, 6, 7}},
+	"if":     {[]string{"f", "i", "if"}, []uint32{1, 2, 3}},
+	"i":      {[]string{"i"}, []uint32{2}},
 	"even":   {[]string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}},
 	"odd":    {[]string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}},
 	"endian": {[]string{"le", "be"}, []uint32{0, 1}},
@@ -193,6 +202,14 @@ func (r *Row) compileForm(line string) error {
 			f.Unified = false
 		case head == "{hi}":
 			f.hi = true
+		case head == "{in}":
+			f.base = baseIn
+		case head == "{out}":
+			f.base = baseOut
+		case head == "{blunt}":
+			f.base = baseBlunt
+		case strings.HasPrefix(head, "[!"):
+			f.Lack |= featureByName[strings.Trim(head, "[!]")]
 		case head != "" && head[0] == '[' && featureByName[strings.Trim(head, "[]")] != 0:
 			f.Need |= featureByName[strings.Trim(head, "[]")]
 		default:
@@ -221,6 +238,9 @@ operands:
 	add := func(f Form, name string) {
 		f.Mnemonic = name
 		r.forms = append(r.forms, &f)
+		if !strings.HasSuffix(mnem, "<c>") {
+			r.addAlways(f)
+		}
 	}
 	switch {
 	case strings.HasSuffix(mnem, "<s>"):
@@ -254,6 +274,36 @@ operands:
 		add(f, mnem)
 	}
 	return nil
+}
+
+// addAlways adds the spellings with the condition AL written out: "addal",
+// and in the order of the divided syntax "ldralb". They are never proposed.
+func (r *Row) addAlways(f Form) {
+	f.Alias, f.Rare = true, true
+	name := f.Mnemonic
+	put := func(name string, divided bool) {
+		g := f
+		g.Mnemonic, g.Divided = name, f.Divided && divided
+		if g.Unified || g.Divided {
+			r.forms = append(r.forms, &g)
+		}
+	}
+	stem := name
+	switch name[:min(3, len(name))] {
+	case "ldr", "str", "ldm", "stm", "lds":
+		stem = name[:3]
+	}
+	switch {
+	case r.Flow == FlowBranch, name == "bal", strings.HasPrefix(name, "it"):
+	case name != stem: // ldrb: ldralb, and in unified syntax ldrbal
+		put(stem+"al"+name[len(stem):], true)
+		put(name+"al", false)
+	case len(name) > 3 && name[len(name)-1] == 's' && name != "mrs": // adds: addals, and in unified syntax addsal
+		put(name[:len(name)-1]+"als", true)
+		put(name+"al", false)
+	default:
+		put(name+"al", true)
+	}
 }
 
 // splitOperands cuts at commas outside brackets and braces.
@@ -294,10 +344,29 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 	switch {
 	case tok[0] == '#':
 		s.kind = sImm
-		if strings.HasPrefix(tok, "##") {
-			s.bare, tok = true, tok[1:]
+		name := strings.TrimLeft(tok, "#")
+		s.hash = hash(len(tok) - len(name) - 1)
+		return s, r.compileNumber(&s, name)
+	case len(tok) > 4 && tok[3] == '#' && ShiftByName(tok[:3]) != NoShift:
+		s.kind, s.shift, s.hash = sShift, ShiftByName(tok[:3]), hashDivided
+		s.text = tok[:3] + " " + tok[3:]
+		return s, r.compileNumber(&s, tok[4:])
+	case len(tok) > 4 && tok[3] == '-' && ShiftByName(tok[:3]) != NoShift:
+		s.kind, s.shift = sShiftReg, ShiftByName(tok[:3])
+		s.text = tok[:3] + " " + tok[4:]
+		s.field, _, err = reg(tok[4:])
+		return s, err
+	case strings.HasPrefix(tok, "%%"):
+		vocab, name, _ := strings.Cut(tok[2:], ".")
+		v, ok := vocabularies[vocab]
+		s.kind, s.field, s.words, s.wordVals = sLetters, r.fieldIndex(name), v.words, v.vals
+		if !ok || s.field < 0 {
+			return s, fmt.Errorf("bad operand %s", tok)
 		}
-		return s, r.compileNumber(&s, tok[1:])
+	case strings.HasPrefix(tok, "{="):
+		s.kind = sOne
+		s.field, _, err = reg(strings.Trim(tok, "{=}"))
+		return s, err
 	case tok[0] == '@':
 		s.kind, s.alignPC = sTarget, true
 		return s, r.compileNumber(&s, tok[1:])
@@ -348,6 +417,15 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 			s.wb, tok = wbAny, strings.TrimSuffix(tok, "!?")
 		case strings.HasSuffix(tok, "!"):
 			s.wb, tok = wbYes, strings.TrimSuffix(tok, "!")
+		}
+		if strings.HasSuffix(tok, "+") {
+			s.high, tok = true, strings.TrimSuffix(tok, "+")
+			s.text = tok
+		}
+		if strings.HasSuffix(tok, "^") {
+			s.notPC, s.notSP = true, strings.HasSuffix(tok, "^^")
+			tok = strings.TrimRight(tok, "^")
+			s.text = tok
 		}
 		one, two, both := strings.Cut(tok, "=")
 		if s.field, s.reg, err = reg(one); err != nil {

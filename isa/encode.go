@@ -100,7 +100,8 @@ func (in *Inst) Form(unified bool) *Form {
 			if unified && !f.Unified || !unified && !f.Divided || pass == 0 && f.Alias {
 				continue
 			}
-			fits := true
+			m := Match{vals: in.vals}
+			fits := f.tied(&m) == OK
 			for _, x := range f.fixed {
 				fits = fits && in.vals[x.field] == x.val
 			}
@@ -147,7 +148,13 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 			l |= s.extra
 		}
 		return l.String()
-	case sWord:
+	case sOne:
+		return "{" + reg(s.field, NoReg) + "}"
+	case sShift:
+		return s.shift.String() + " #" + itoa(s.value(f, vals))
+	case sShiftReg:
+		return s.shift.String() + " " + reg(s.field, NoReg)
+	case sWord, sLetters:
 		for i, v := range s.wordVals {
 			if v == get(s.field) {
 				return s.words[i]

@@ -1,5 +1,10 @@
 package isa
 
+import (
+	"math/bits"
+	"strings"
+)
+
 // Query is what the meaning of a statement depends on besides its text.
 type Query struct {
 	Have    Features
@@ -40,7 +45,14 @@ func (m *Match) Cautions(emit func(*Caution)) {
 			emit(c)
 		}
 	}
+	if m.Form.base == baseBlunt && !m.Form.baseInList(&m.vals) {
+		emit(&bluntCaution)
+	}
 }
+
+// bluntCaution is about a multiple load or store in divided syntax without
+// the '!'.
+var bluntCaution = Caution{Op: 0, Deprecated: true, Text: "the base register is written back although it has no '!': T16 has no other form"}
 
 // Match finds the first form of mn that takes the operands. ok is false when none
 // does; Refuse then says why.
@@ -62,10 +74,11 @@ func (f *Form) exists(q *Query) bool {
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
 		return false
 	}
-	if q.Width != 0 && (q.Width == 'w') != (f.Row.size == 4) {
+	// The suffixes .n and .w are of the unified syntax.
+	if q.Width != 0 && (!q.Unified || (q.Width == 'w') != (f.Row.size == 4)) {
 		return false
 	}
-	return q.Have.Has(f.Row.Need | f.Need)
+	return q.Have.Has(f.Row.Need|f.Need) && q.Have&f.Lack == 0
 }
 
 func (f *Form) fit(q *Query, ops []Operand, m *Match) bool {
@@ -79,7 +92,33 @@ func (f *Form) fit(q *Query, ops []Operand, m *Match) bool {
 			return false
 		}
 	}
-	return !f.hi || f.anyHigh(m)
+	return f.tied(m) == OK
+}
+
+// tied checks what ties operands to each other.
+func (f *Form) tied(m *Match) Reason {
+	if f.hi && !f.anyHigh(m) {
+		return NeedHigh
+	}
+	if f.base == baseIn || f.base == baseOut {
+		switch in := f.baseInList(&m.vals); {
+		case in && f.base == baseOut:
+			return NoWB
+		case !in && f.base == baseIn:
+			return NeedWB
+		}
+	}
+	return OK
+}
+
+// baseInList says whether the base register of a multiple load or store, or of
+// one written as such, is in its list.
+func (f *Form) baseInList(vals *[maxFields]uint32) bool {
+	v := Values{f.Row, vals}
+	if f.Row.fieldIndex("list") < 0 { // one register
+		return v.Get("Rt") == v.Get("Rn")
+	}
+	return v.Get("list")>>v.Get("Rn")&1 != 0
 }
 
 func (f *Form) anyHigh(m *Match) bool {
@@ -144,6 +183,12 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Reg > 7 && f.Row.fields[s.field].width == 3 {
 			return miss{Reason: HighReg, Reg: op.Reg}
 		}
+		if s.high && op.Reg < 8 {
+			return miss{Reason: NeedHigh, Reg: op.Reg}
+		}
+		if s.notPC && op.Reg == PC || s.notSP && op.Reg == SP {
+			return miss{Reason: OtherReg, Reg: op.Reg}
+		}
 		if s.same {
 			if m.vals[s.field] != uint32(op.Reg) {
 				return miss{Reason: SameReg, Reg: op.Reg}
@@ -168,14 +213,34 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: NeedWB}
 		}
 	case sImm:
-		if op.Kind != OpImm && (op.Kind != OpExpr || !s.bare) {
+		// A bare expression may be a number; an address is none.
+		if op.Kind != OpImm && (op.Kind != OpExpr || !s.hash.mayLack(q) || op.Known && !op.Bare || op.WB) {
 			return miss{Reason: OtherKind}
 		}
 		return s.number(op, op.Imm, PartAll, m)
+	case sShift:
+		if op.Kind != OpShift || op.Shift != s.shift || op.Reg < 16 || op.Bare && !s.hash.mayLack(q) {
+			return miss{Reason: OtherKind}
+		}
+		return s.number(op, op.Imm, PartAll, m)
+	case sShiftReg:
+		if op.Kind != OpShift || op.Shift != s.shift || op.Reg > 15 {
+			return miss{Reason: OtherKind}
+		}
+		if op.Reg > 7 {
+			return miss{Reason: HighReg, Reg: op.Reg}
+		}
+		m.vals[s.field] = uint32(op.Reg)
 	case sMem0, sMemImm, sMemReg:
-		return s.memory(f, op, m)
+		return s.memory(f, q, op, m)
 	case sTarget:
-		if op.Kind != OpExpr && op.Kind != OpLit {
+		if f.Row.Flow != FlowNext && (op.Kind == OpExpr && op.Bare || op.Kind == OpImm && q.Unified) {
+			// A branch to an address as a number: how far that is, the linker
+			// knows.
+			m.Deferred = true
+			return miss{}
+		}
+		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || f.Row.Access == 0) || op.WB {
 			return miss{Reason: OtherKind}
 		}
 		base := q.PC + 4
@@ -204,25 +269,68 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			m.vals[s.extraBit] = 1
 		}
 	case sWord:
-		if op.Kind == OpImm && op.Known && s.words[0] == "sy" && op.Imm >= 0 && op.Imm < 16 {
-			m.vals[s.field] = uint32(op.Imm) // barriers take their number too
+		if (op.Kind == OpImm || op.Kind == OpExpr && op.Bare) && s.words[0] == "sy" {
+			// Barriers take their number too.
+			if op.Known && op.Imm>>4 != 0 {
+				return miss{Reason: BadWord}
+			}
+			m.vals[s.field] = uint32(op.Imm)
+			m.Deferred = m.Deferred || !op.Known
 			return miss{}
 		}
-		if op.Kind != OpExpr || op.Word == "" {
+		if op.Kind != OpExpr || op.Word == "" || op.WB {
 			return miss{Reason: OtherKind}
 		}
-		for i, w := range s.words {
-			if w == op.Word {
-				m.vals[s.field] = s.wordVals[i]
-				return miss{}
-			}
+		v, ok := s.word(op.Word, s.words[0] == "le")
+		if !ok {
+			return miss{Reason: BadWord}
 		}
-		return miss{Reason: BadWord}
+		m.vals[s.field] = v
+	case sLetters:
+		if op.Kind != OpExpr || op.Word == "" || op.WB {
+			return miss{Reason: OtherKind}
+		}
+		for i := range len(op.Word) {
+			v, ok := s.word(op.Word[i:i+1], true)
+			if !ok {
+				return miss{Reason: BadWord}
+			}
+			m.vals[s.field] |= v
+		}
+	case sOne:
+		if op.Kind != OpList || op.WB {
+			return miss{Reason: OtherKind}
+		}
+		if op.List == 0 || op.List > 0xff || op.List&(op.List-1) != 0 {
+			return miss{Reason: OtherKind, Part: PartList}
+		}
+		m.vals[s.field] = uint32(bits.TrailingZeros16(uint16(op.List)))
 	}
 	return miss{}
 }
 
-func (s *opSpec) memory(f *Form, op *Operand, m *Match) miss {
+// mayLack says whether the '#' of a constant may be missing.
+func (h hash) mayLack(q *Query) bool { return h >= hashNever || h == hashDivided && q.Unified }
+
+// word looks a word up, written in lower or in upper case, or mixed where
+// assemblers take that.
+func (s *opSpec) word(w string, mixed bool) (v uint32, ok bool) {
+	for i, x := range s.words {
+		if x == w || len(x) == len(w) && strings.EqualFold(x, w) && (mixed || evenCase(w)) {
+			return s.wordVals[i], true
+		}
+	}
+	return 0, false
+}
+
+// evenCase says whether a name is in lower case or in upper case as a whole,
+// but for the fields behind a '_', for xPSR, and for APSR in any case.
+func evenCase(w string) bool {
+	base, _, _ := strings.Cut(w, "_")
+	return base == "xPSR" || strings.EqualFold(base, "apsr") || strings.ToUpper(base) == base || strings.ToLower(base) == base
+}
+
+func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 	if op.Kind != OpMem {
 		return miss{Reason: OtherKind}
 	}
@@ -233,7 +341,7 @@ func (s *opSpec) memory(f *Form, op *Operand, m *Match) miss {
 		s.kind == sMem0 && op.Off != OffNone,
 		s.kind == sMemImm && op.Off != OffImm,
 		s.kind == sMemReg && op.Off != OffReg,
-		op.Minus:
+		op.Minus, op.Bare && !q.Unified:
 		return miss{Reason: OtherKind, Part: PartOffset}
 	}
 	if s.base >= 0 {
@@ -266,8 +374,13 @@ func (s *opSpec) number(op *Operand, v int64, part Part, m *Match) miss {
 		// Assemblers drop bit 0 of a branch's target; a caution says so.
 		m.Odd, v = true, v&^1
 	}
+	given := v
+	if s.kind != sTarget && s.hash != hashPlain {
+		// A constant is a word of 32 bits: 0xffffffff is -1.
+		v = int64(int32(v))
+	}
 	if v < s.min || v > s.max || s.step > 1 && v%s.step != 0 {
-		w := miss{Reason: TooLarge, Part: part, Value: v}
+		w := miss{Reason: TooLarge, Part: part, Value: given}
 		switch {
 		case s.kind == sTarget && v%s.step != 0:
 			w.Reason = OddTarget

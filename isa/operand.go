@@ -12,6 +12,7 @@ const (
 	OpMem          // [r1], [r1, #4], [r1, r2], with WB [r1, #4]!, with Post [r1], #4
 	OpList         // {r0, r4-r7}
 	OpLit          // =value
+	OpShift        // lsl #2 or lsl r2: Shift, and Reg or Imm behind it
 	OpOther        // well-formed, but of no shape that an instruction here takes
 )
 
@@ -37,10 +38,49 @@ type Operand struct {
 	Post  bool    // OpMem: the offset stands behind the brackets
 	Minus bool    // OpMem: the index register is subtracted
 	Known bool    // Imm holds
-	Bare  bool    // OpImm: written without '#'
+	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
+	// and OpShift: the number is written without '#'.
+	Bare  bool
+	Shift Shift   // OpShift
 	List  RegList // OpList
 	Imm   int64   // constant, offset, or target address in its section
 	Word  string  // OpExpr that is a single identifier, in lower case
+}
+
+// Shift is the kind of shift of an OpShift operand.
+type Shift uint8
+
+// The shifts; NoShift when there is none.
+const (
+	NoShift Shift = iota
+	LSL
+	LSR
+	ASR
+	ROR
+	RRX
+)
+
+var shiftNames = [...]string{"", "lsl", "lsr", "asr", "ror", "rrx"}
+
+// String is the shift's name in lower case.
+func (s Shift) String() string { return shiftNames[s] }
+
+// ShiftByName finds a shift by its name in lower case; asl is another name of
+// lsl. NoShift when there is none.
+func ShiftByName(name string) Shift {
+	switch name {
+	case "lsl", "asl":
+		return LSL
+	case "lsr":
+		return LSR
+	case "asr":
+		return ASR
+	case "ror":
+		return ROR
+	case "rrx":
+		return RRX
+	}
+	return NoShift
 }
 
 // Part says which part of an operand a refusal is about.

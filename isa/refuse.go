@@ -69,7 +69,10 @@ func (f *Form) refuse(q *Query, ops []Operand) Refusal {
 		r.Need = need
 		blame(NoFeature)
 	}
-	if q.Width != 0 && (q.Width == 'w') != (f.Row.size == 4) {
+	if q.Have&f.Lack != 0 {
+		blame(NoFeature)
+	}
+	if q.Width != 0 && (!q.Unified || (q.Width == 'w') != (f.Row.size == 4)) {
 		blame(OtherWidth)
 	}
 	if len(ops) != len(f.ops) {
@@ -107,8 +110,11 @@ func (f *Form) refuse(q *Query, ops []Operand) Refusal {
 			}
 		}
 	}
-	if r.Reason == OK && f.hi && !f.anyHigh(&m) {
-		blame(NeedHigh)
+	if r.Reason == OK {
+		if why := f.tied(&m); why != OK {
+			r.Op = 0
+			blame(why)
+		}
 	}
 	return r
 }
@@ -160,6 +166,10 @@ func (s *opSpec) describe() string {
 		return t
 	case sImm:
 		return "#" + lim()
+	case sShift:
+		return s.shift.String() + " #" + lim()
+	case sOne:
+		return "{one of r0–r7}"
 	case sMemImm:
 		for i, c := range t {
 			if c == '#' {
@@ -178,10 +188,13 @@ func (s *opSpec) describe() string {
 			}
 		}
 		return l + "}"
-	case sWord:
+	case sWord, sLetters:
 		w := ""
-		for i, x := range s.words {
-			if i > 0 {
+		for _, x := range s.words {
+			if s.kind == sLetters && len(x) > 1 {
+				continue
+			}
+			if w != "" {
 				w += "|"
 			}
 			w += x
@@ -198,7 +211,7 @@ func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 		return
 	}
 	switch s := &f.ops[i]; s.kind {
-	case sImm, sMemImm, sTarget:
+	case sImm, sMemImm, sTarget, sShift:
 		return s.min, s.max, s.step, true
 	}
 	return

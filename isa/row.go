@@ -142,10 +142,25 @@ type Form struct {
 	Unified, Divided bool   // in which syntax it may be written
 	Alias            bool   // assembled, never written by the decoder
 	Need             Features
-	hi               bool // at least one register field must be r8–r15
-	ops              []opSpec
-	fixed            []fixedField
+	Lack             Features // the form is not there with any of these
+	hi               bool     // at least one register field must be r8–r15
+	base             baseRule // multiple loads and stores: base register and list
+	// Rare spellings, with the condition AL written out, are assembled and
+	// never proposed.
+	Rare  bool
+	ops   []opSpec
+	fixed []fixedField
 }
+
+// baseRule ties the base register of a multiple load or store to its list.
+type baseRule uint8
+
+const (
+	baseAny   baseRule = iota
+	baseIn             // in the list
+	baseOut            // not in the list
+	baseBlunt          // without '!' although it is written back, unless it is in the list
+)
 
 type fixedField struct {
 	field int8
@@ -155,15 +170,19 @@ type fixedField struct {
 type specKind uint8
 
 const (
-	sReg    specKind = iota // a register from a field
-	sFixed                  // one register only
-	sImm                    // a constant
-	sMem0                   // [Rn]
-	sMemImm                 // [Rn, #imm]
-	sMemReg                 // [Rn, Rm]
-	sTarget                 // an address relative to PC
-	sList                   // a register list
-	sWord                   // a name out of a vocabulary
+	sReg      specKind = iota // a register from a field
+	sFixed                    // one register only
+	sImm                      // a constant
+	sMem0                     // [Rn]
+	sMemImm                   // [Rn, #imm]
+	sMemReg                   // [Rn, Rm]
+	sTarget                   // an address relative to PC
+	sList                     // a register list
+	sOne                      // a register list of one register
+	sLetters                  // letters, each with a bit
+	sShift                    // lsl #imm
+	sShiftReg                 // lsl Rm
+	sWord                     // a name out of a vocabulary
 )
 
 type wbKind uint8
@@ -172,6 +191,16 @@ const (
 	wbNo wbKind = iota
 	wbYes
 	wbAny
+)
+
+// hash says where the '#' of a constant may be missing.
+type hash uint8
+
+const (
+	hashAlways  hash = iota // nowhere
+	hashDivided             // in unified syntax
+	hashNever               // in both
+	hashPlain               // in both; and the constant is taken as it is, not modulo 32 bits
 )
 
 // opSpec is what one operand of a form may be.
@@ -184,7 +213,11 @@ type opSpec struct {
 	base  int8   // memory: the base register's field, -1 when fixed
 	reg   Reg    // fixed register, or fixed base
 	wb    wbKind
-	bare  bool // the '#' may be missing
+	high  bool // r8–r15 only
+	notPC bool // pc is none of the registers
+	notSP bool // nor is sp
+	hash  hash // whether the '#' may be missing
+	shift Shift
 
 	// Constants and targets: legal values are min, min+step, … max; the
 	// field holds (value-bias)/step, negated when neg.

@@ -14,10 +14,10 @@ func rowsT() []*Row {
 		// Constants first: the short encodings that assemblers prefer.
 		{ID: "mov-imm", Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant", Doc: "Rd = imm8",
 			Bits: "00100 Rd:3 imm8:8", Writes: "Rd", FW: NZ,
-			Forms: "mov<s> Rd, ##imm8"},
+			Forms: "mov<s> Rd, ##imm8\n~ d movs Rd, ##imm8"},
 		{ID: "cmp-imm", Name: "CMP (immediate)", Enc: "T1", Title: "Compare with a constant", Doc: "flags of Rn - imm8",
 			Bits: "00101 Rn:3 imm8:8", Reads: "Rn", FW: NZCV,
-			Forms: "cmp Rn, ##imm8"},
+			Forms: "cmp Rn, ##imm8\n~ cmps Rn, ##imm8"},
 		{ID: "add-imm8", Name: "ADD (immediate)", Enc: "T2", Title: "Add a constant", Doc: "Rdn = Rdn + imm8",
 			Bits: "00110 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `add<s> Rdn, ##imm8
@@ -34,7 +34,8 @@ func rowsT() []*Row {
 			Bits: "0001110 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `add<s> Rd, Rn, ##imm3
 				~ sub<s> Rd, Rn, ##-imm3
-				~ d mov Rd, Rn`},
+				~ d mov Rd, Rn
+				~ d movs Rd, Rn`},
 		{ID: "sub-imm3", Name: "SUB (immediate)", Enc: "T1", Title: "Subtract a constant", Doc: "Rd = Rn - imm3",
 			Bits: "0001111 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `sub<s> Rd, Rn, ##imm3
@@ -44,6 +45,9 @@ func rowsT() []*Row {
 			Bits: "0000000000 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZ,
 			Forms: `u movs Rd, Rm
 				d lsl Rd, Rm, #0
+				~ u movs Rd, Rm, lsl#0
+				~ u movs Rd, Rm, lsr#0
+				~ u movs Rd, Rm, asr#0
 				~ u lsls Rd, Rm, ##0
 				~ u lsls Rd=Rm, ##0
 				~ d lsl Rd=Rm, ##0
@@ -54,15 +58,18 @@ func rowsT() []*Row {
 		{ID: "lsl-imm", Name: "LSL (immediate)", Enc: "T1", Title: "Shift left", Doc: "Rd = Rm << imm5; C = last bit out",
 			Bits: "00000 imm5:5 Rm:3 Rd:3", Not: "0000000000xxxxxx", Reads: "Rm", Writes: "Rd", FW: NZC,
 			Forms: `lsl<s> Rd, Rm, ##imm5
-				lsl<s> Rd=Rm, ##imm5`},
+				~ lsl<s> Rd=Rm, ##imm5
+				~ u movs Rd, Rm, lsl#imm5`},
 		{ID: "lsr-imm", Name: "LSR (immediate)", Enc: "T1", Title: "Shift right, zeros in", Doc: "Rd = Rm >> imm5, unsigned; C = last bit out",
 			Bits: "00001 imm5:5 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZC,
 			Forms: `lsr<s> Rd, Rm, ##imm5%32
-				lsr<s> Rd=Rm, ##imm5%32`},
+				~ lsr<s> Rd=Rm, ##imm5%32
+				~ u movs Rd, Rm, lsr#imm5%32`},
 		{ID: "asr-imm", Name: "ASR (immediate)", Enc: "T1", Title: "Shift right, sign in", Doc: "Rd = Rm >> imm5, signed; C = last bit out",
 			Bits: "00010 imm5:5 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZC,
 			Forms: `asr<s> Rd, Rm, ##imm5%32
-				asr<s> Rd=Rm, ##imm5%32`},
+				~ asr<s> Rd=Rm, ##imm5%32
+				~ u movs Rd, Rm, asr#imm5%32`},
 		{ID: "add-reg", Name: "ADD (register)", Enc: "T1", Title: "Add registers", Doc: "Rd = Rn + Rm",
 			Bits: "0001100 Rm:3 Rn:3 Rd:3", Reads: "Rn Rm", Writes: "Rd", FW: NZCV,
 			Forms: `add<s> Rd, Rn, Rm
@@ -84,19 +91,25 @@ func rowsT() []*Row {
 	straight := func(m string) string {
 		return m + "<s> Rdn, Rm\n~ " + m + "<s> Rdn, Rdn, Rm"
 	}
+	shift := func(m string) string {
+		return straight(m) + "\n~ u movs Rdn, Rdn, " + m + "-Rm"
+	}
+	compare := func(m string) string {
+		return m + " Rdn, Rm\n~ " + m + "s Rdn, Rm"
+	}
 	dp("0000", "and-reg", "AND (register)", "Bitwise and", "Rdn = Rdn & Rm", swap("and"), "Rdn Rm", "Rdn", 0, NZ)
 	dp("0001", "eor-reg", "EOR (register)", "Bitwise exclusive or", "Rdn = Rdn ^ Rm", swap("eor"), "Rdn Rm", "Rdn", 0, NZ)
-	dp("0010", "lsl-reg", "LSL (register)", "Shift left by a register", "Rdn = Rdn << Rm[7:0]", straight("lsl"), "Rdn Rm", "Rdn", 0, NZC)
-	dp("0011", "lsr-reg", "LSR (register)", "Shift right by a register, zeros in", "Rdn = Rdn >> Rm[7:0], unsigned", straight("lsr"), "Rdn Rm", "Rdn", 0, NZC)
-	dp("0100", "asr-reg", "ASR (register)", "Shift right by a register, sign in", "Rdn = Rdn >> Rm[7:0], signed", straight("asr"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0010", "lsl-reg", "LSL (register)", "Shift left by a register", "Rdn = Rdn << Rm[7:0]", shift("lsl"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0011", "lsr-reg", "LSR (register)", "Shift right by a register, zeros in", "Rdn = Rdn >> Rm[7:0], unsigned", shift("lsr"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0100", "asr-reg", "ASR (register)", "Shift right by a register, sign in", "Rdn = Rdn >> Rm[7:0], signed", shift("asr"), "Rdn Rm", "Rdn", 0, NZC)
 	dp("0101", "adc-reg", "ADC (register)", "Add with carry", "Rdn = Rdn + Rm + C", swap("adc"), "Rdn Rm", "Rdn", C, NZCV)
 	dp("0110", "sbc-reg", "SBC (register)", "Subtract with borrow", "Rdn = Rdn - Rm - !C", straight("sbc"), "Rdn Rm", "Rdn", C, NZCV)
-	dp("0111", "ror-reg", "ROR (register)", "Rotate right by a register", "Rdn = Rdn rotated right by Rm[7:0]", straight("ror"), "Rdn Rm", "Rdn", 0, NZC)
-	dp("1000", "tst-reg", "TST (register)", "Test bits", "flags of Rdn & Rm", "tst Rdn, Rm", "Rdn Rm", "", 0, NZ)
+	dp("0111", "ror-reg", "ROR (register)", "Rotate right by a register", "Rdn = Rdn rotated right by Rm[7:0]", shift("ror"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("1000", "tst-reg", "TST (register)", "Test bits", "flags of Rdn & Rm", compare("tst"), "Rdn Rm", "", 0, NZ)
 	dp("1001", "rsb-zero", "RSB (immediate)", "Negate", "Rdn = 0 - Rm",
-		"u rsbs Rdn, Rm, ##0\nd neg Rdn, Rm\n~ u negs Rdn, Rm\n~ u rsbs Rdn=Rm, ##0", "Rm", "Rdn", 0, NZCV)
-	dp("1010", "cmp-low", "CMP (register)", "Compare registers", "flags of Rdn - Rm", "cmp Rdn, Rm", "Rdn Rm", "", 0, NZCV)
-	dp("1011", "cmn-reg", "CMN (register)", "Compare with the negative", "flags of Rdn + Rm", "cmn Rdn, Rm", "Rdn Rm", "", 0, NZCV)
+		"u rsbs Rdn, Rm, ####0\nd neg Rdn, Rm\n~ u negs Rdn, Rm\n~ u rsbs Rdn=Rm, ####0", "Rm", "Rdn", 0, NZCV)
+	dp("1010", "cmp-low", "CMP (register)", "Compare registers", "flags of Rdn - Rm", compare("cmp"), "Rdn Rm", "", 0, NZCV)
+	dp("1011", "cmn-reg", "CMN (register)", "Compare with the negative", "flags of Rdn + Rm", compare("cmn"), "Rdn Rm", "", 0, NZCV)
 	dp("1100", "orr-reg", "ORR (register)", "Bitwise or", "Rdn = Rdn | Rm", swap("orr"), "Rdn Rm", "Rdn", 0, NZ)
 	dp("1101", "mul", "MUL", "Multiply", "Rdn = low 32 bits of Rdn * Rm", "mul<s> Rdn, Rm\n~ mul<s> Rdn, Rm, Rdn\n~ mul<s> Rdn, Rdn, Rm", "Rdn Rm", "Rdn", 0, NZ)
 	dp("1110", "bic-reg", "BIC (register)", "Clear bits", "Rdn = Rdn & ~Rm", straight("bic"), "Rdn Rm", "Rdn", 0, NZ)
@@ -112,14 +125,19 @@ func rowsT() []*Row {
 			Bits: "01000100 Rdn[3] Rm:4 Rdn[2:0]", Reads: "Rdn Rm", Writes: "Rdn",
 			Forms: `{hi} add Rdn, Rm
 				~ {hi} add Rdn, Rdn, Rm
-				~ {hi} add Rdn, Rm, Rdn
-				u [V6] add Rdn, Rm
-				~ u [V6] add Rdn, Rdn, Rm
-				~ u [V6] add Rdn, Rm, Rdn`,
+				~ d {hi} add Rdn, Rm, Rdn
+				~ u add Rdn+, Rm, Rdn
+				~ u add Rdn, sp, Rdn ; Rm=13
+				u [Hint] add Rdn, Rm
+				~ u [Hint] add Rdn, Rdn, Rm
+				~ u [Hint] add Rdn, Rm, Rdn`,
 			Cautions: []Caution{pcTarget("Rdn")}},
 		&Row{ID: "cmp-high", Name: "CMP (register)", Enc: "T2", Title: "Compare registers", Doc: "flags of Rn - Rm",
 			Bits: "01000101 Rn[3] Rm:4 Rn[2:0]", Reads: "Rn Rm", FW: NZCV,
-			Forms: `{hi} cmp Rn, Rm`,
+			Forms: `d {hi} cmp Rn, Rm
+				u {hi} cmp Rn^, Rm^
+				~ d {hi} cmps Rn, Rm
+				~ u {hi} cmps Rn^, Rm^`,
 			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 || v.Get("Rm") == 15 },
 				Text: "comparing with pc is unpredictable"},
 				{Op: 0, When: func(v Values) bool { return v.Get("Rn") < 8 && v.Get("Rm") < 8 },
@@ -128,14 +146,15 @@ func rowsT() []*Row {
 			Bits: "01000110 Rd[3] Rm:4 Rd[2:0]", Reads: "Rm", Writes: "Rd",
 			Forms: `{hi} mov Rd, Rm
 				u [V6] mov Rd, Rm
+				~ d {hi} movs Rd, Rm
 				~ [V6] cpy Rd, Rm
-				~ nop ; Rd=8 Rm=8`},
+				~ [!T32] nop ; Rd=8 Rm=8`},
 		&Row{ID: "bx", Name: "BX", Enc: "T1", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)",
 			Bits: "010001110 Rm:4 (000)", Reads: "Rm", Writes: "pc", Flow: FlowReg,
 			Forms: "bx Rm"},
 		&Row{ID: "blx-reg", Name: "BLX (register)", Enc: "T1", Title: "Call and exchange", Doc: "lr = return address with bit 0 set; go to Rm; bit 0 chooses T16 (1) or A32 (0)",
 			Bits: "010001111 Rm:4 (000)", Need: FeatV5T, Reads: "Rm", Writes: "pc lr", Flow: FlowReg,
-			Forms: "blx Rm",
+			Forms: "blx Rm^",
 			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 },
 				Text: "BLX through pc is unpredictable"}}},
 
@@ -172,8 +191,13 @@ func rowsT() []*Row {
 	// Load and store with a constant offset.
 	imm := func(op, id, m, name, title, doc string, access uint8, load bool) {
 		step := [5]string{1: "", 2: "*2", 4: "*4"}[access]
+		// One register alone, without '!', is a plain load or store.
+		one := map[string]string{
+			"ldr": "\n~ u {out} ldmia Rn, {=Rt}\n~ u {out} ldm Rn, {=Rt}\n~ u {out} ldmfd Rn, {=Rt}",
+			"str": "\n~ u stmia Rn, {=Rt}\n~ u stm Rn, {=Rt}\n~ u stmea Rn, {=Rt}",
+		}[m]
 		r := &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Bits: op + " imm5:5 Rn:3 Rt:3",
-			Forms: m + " Rt, [Rn, #imm5" + step + "]\n~ " + m + " Rt, [Rn]",
+			Forms: m + " Rt, [Rn, #imm5" + step + "]\n~ " + m + " Rt, [Rn]" + one,
 			Reads: "Rn mem", Writes: "Rt", Access: access}
 		if !load {
 			r.Reads, r.Writes = "Rn Rt", "mem"
@@ -198,17 +222,18 @@ func rowsT() []*Row {
 	rows = append(rows,
 		&Row{ID: "str-sp", Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack", Doc: "word at sp + imm8*4 = Rt",
 			Bits: "10010 Rt:3 imm8:8", Reads: "sp Rt", Writes: "mem", Access: 4,
-			Forms: "str Rt, [sp, #imm8*4]\n~ str Rt, [sp]"},
+			Forms: "str Rt, [sp, #imm8*4]\n~ str Rt, [sp]\n~ u stmia sp, {=Rt}\n~ u stm sp, {=Rt}\n~ u stmea sp, {=Rt}"},
 		&Row{ID: "ldr-sp", Name: "LDR (immediate)", Enc: "T2", Title: "Load a word from the stack", Doc: "Rt = word at sp + imm8*4",
 			Bits: "10011 Rt:3 imm8:8", Reads: "sp mem", Writes: "Rt", Access: 4,
-			Forms: "ldr Rt, [sp, #imm8*4]\n~ ldr Rt, [sp]"},
+			Forms: "ldr Rt, [sp, #imm8*4]\n~ ldr Rt, [sp]\n~ u ldmia sp, {=Rt}\n~ u ldm sp, {=Rt}\n~ u ldmfd sp, {=Rt}"},
 		&Row{ID: "adr", Name: "ADR", Enc: "T1", Title: "Address ahead of PC", Doc: "Rd = Align(PC,4) + imm8*4",
 			Bits: "10100 Rd:3 imm8:8", Reads: "pc", Writes: "Rd",
 			Forms: `add Rd, pc, ##imm8*4
+				~ d sub Rd, pc, ##-imm8*4
 				~ adr Rd, @imm8*4`},
 		&Row{ID: "add-sp", Name: "ADD (SP plus immediate)", Enc: "T1", Title: "Address on the stack", Doc: "Rd = sp + imm8*4",
 			Bits: "10101 Rd:3 imm8:8", Reads: "sp", Writes: "Rd",
-			Forms: "add Rd, sp, ##imm8*4"},
+			Forms: "add Rd, sp, ##imm8*4\n~ d sub Rd, sp, ##-imm8*4"},
 		&Row{ID: "inc-sp", Name: "ADD (SP plus immediate)", Enc: "T2", Title: "Free stack", Doc: "sp = sp + imm7*4",
 			Bits: "101100000 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `add sp, ##imm7*4
@@ -241,21 +266,21 @@ func rowsT() []*Row {
 	rows = append(rows,
 		&Row{ID: "push", Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
 			Bits: "1011010 M:1 list:8", Reads: "sp list", Writes: "sp mem", Access: 4,
-			Forms:    "push {list+lr}\n~ stmdb sp!, {list+lr}\n~ stmfd sp!, {list+lr}",
+			Forms:    "push {list+lr}",
 			Cautions: []Caution{empty}},
 		&Row{ID: "pop", Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
 			Bits: "1011110 M:1 list:8", Reads: "sp mem", Writes: "sp list", Access: 4,
-			Forms:    "pop {list+pc}\n~ ldmia sp!, {list+pc}\n~ ldmfd sp!, {list+pc}\n~ ldm sp!, {list+pc}",
+			Forms:    "pop {list+pc}\n~ u ldmia sp!, {list}\n~ u ldmfd sp!, {list}\n~ u ldm sp!, {list}",
 			Cautions: []Caution{empty}},
 		&Row{ID: "setend", Name: "SETEND", Enc: "T1", Title: "Set the byte order of data", Doc: "later data accesses are little- or big-endian",
 			Bits: "10110110010 (1) E:1 (000)", Need: FeatV6 | FeatSetend,
 			Forms: "setend %endian.E"},
 		&Row{ID: "cpsie", Name: "CPS", Enc: "T1", Title: "Enable interrupts", Doc: "clear the mask bits named",
 			Bits: "10110110011 0 (0) iflags:3", Not: "1011011001100000 1011011001101000", Need: FeatV6,
-			Forms: "cpsie %iflags.iflags"},
+			Forms: "[A32] cpsie %%aif.iflags\n[M] [!T32] cpsie %%i.iflags\n[M] [T32] cpsie %%if.iflags"},
 		&Row{ID: "cpsid", Name: "CPS", Enc: "T1", Title: "Disable interrupts", Doc: "set the mask bits named",
 			Bits: "10110110011 1 (0) iflags:3", Not: "1011011001110000 1011011001111000", Need: FeatV6,
-			Forms: "cpsid %iflags.iflags"},
+			Forms: "[A32] cpsid %%aif.iflags\n[M] [!T32] cpsid %%i.iflags\n[M] [T32] cpsid %%if.iflags"},
 		&Row{ID: "cbz", Name: "CBZ", Enc: "T1", Title: "Branch forward if zero", Doc: "if Rn == 0 go to the label, 0 to 126 bytes ahead of PC",
 			Bits: "1011 0 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
 			Forms: "u cbz Rn, ~i*2"},
@@ -263,10 +288,10 @@ func rowsT() []*Row {
 			Bits: "1011 1 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
 			Forms: "u cbnz Rn, ~i*2"},
 		&Row{ID: "hlt", Name: "HLT", Enc: "T1", Title: "Halting breakpoint", Doc: "stop in a debugger",
-			Bits: "1011101010 imm6:6", Need: FeatHlt, Forms: "hlt ##imm6", Flow: FlowTrap},
+			Bits: "1011101010 imm6:6", Need: FeatHlt, Forms: "hlt ####imm6\n~ hlt", Flow: FlowTrap},
 		&Row{ID: "bkpt", Name: "BKPT", Enc: "T1", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use",
 			Bits: "10111110 imm8:8", Need: FeatV5T, Flow: FlowTrap,
-			Forms: "bkpt ##imm8\n~ bkpt"},
+			Forms: "bkpt ####imm8\n~ bkpt"},
 	)
 	hint := func(op, id, name, title, doc string) {
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatHint,
@@ -280,27 +305,27 @@ func rowsT() []*Row {
 	rows = append(rows,
 		&Row{ID: "hint", Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
 			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint,
-			Forms: "~ u hint ##hint"},
+			Forms: "~ u [T32] hint ##hint"},
 		&Row{ID: "it", Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
 			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000 101111111111xxxx", Need: FeatT32,
 			Forms: itForms()},
 		&Row{ID: "stm", Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
 			Bits: "11000 Rn:3 list:8", Reads: "Rn list", Writes: "Rn mem", Access: 4,
-			Forms:    "stmia Rn!, {list}\n~ stm Rn!, {list}\n~ stmea Rn!, {list}",
+			Forms:    multipleForms("stmia", "stm", "stmea"),
 			Cautions: []Caution{baseStored, empty}},
 		&Row{ID: "ldm-wb", Name: "LDM (LDMIA, LDMFD)", Enc: "T1", Title: "Load registers, address going up", Doc: "load the list from Rn up; Rn = Rn + 4 a register, unless Rn is in the list",
 			Bits: "11001 Rn:3 list:8", Reads: "Rn mem", Writes: "Rn list", Access: 4,
-			Forms:    "ldmia Rn!, {list}\n~ ldm Rn!, {list}\n~ ldmfd Rn!, {list}",
+			Forms:    multipleForms("ldmia", "ldm", "ldmfd"),
 			Cautions: []Caution{empty, baseLoaded}},
 		&Row{ID: "b-cond", Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
 			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
 			Forms: "b<c> ~simm8*2"},
 		&Row{ID: "udf", Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "11011110 imm8:8", Flow: FlowStop,
-			Forms: "udf ##imm8\n~ udf"},
+			Forms: "udf ####imm8\n~ udf"},
 		&Row{ID: "svc", Name: "SVC", Enc: "T1", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
-			Bits: "11011111 imm8:8", Flow: FlowTrap,
-			Forms: "u svc ##imm8\nd swi ##imm8\n~ d svc ##imm8\n~ u swi ##imm8"},
+			Bits: "11011111 imm8:8", Need: FeatSVC, Flow: FlowTrap,
+			Forms: "u svc ###imm8\nd swi ###imm8\n~ d svc ###imm8\n~ u swi ###imm8"},
 		&Row{ID: "b", Name: "B", Enc: "T2", Title: "Branch", Doc: "go to the label, -2048 to 2046 bytes from PC",
 			Bits: "11100 simm11:11", Flow: FlowJump,
 			Forms: "b ~simm11*2\n~ bal ~simm11*2"},
@@ -314,10 +339,10 @@ func rowsT() []*Row {
 			Forms: "[WideB] blx @bl*4\nblx @blshort*4"},
 		&Row{ID: "msr", Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
 			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
-			Forms: "u msr %wspecial.SYSm, Rn"},
+			Forms: "msr %wspecial.SYSm, Rn^^"},
 		&Row{ID: "mrs", Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
 			Bits: "11110 0 1111 1 (0) (1111) 10 (0) 0 Rd:4 SYSm:8", Need: FeatM, Writes: "Rd",
-			Forms: "u mrs Rd, %special.SYSm"},
+			Forms: "mrs Rd^^, %special.SYSm"},
 	)
 	barrier := func(op, id, name, title, doc string) {
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatBar,
@@ -330,9 +355,30 @@ func rowsT() []*Row {
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0110 opt:4", Forms: "isb %sy.opt\n~ isb ; opt=15"},
 		&Row{ID: "udf-w", Name: "UDF", Enc: "T2", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "111101111111 imm16[15:12] 1010 imm16[11:0]", Need: FeatHint, Flow: FlowStop,
-			Forms: "u udf.w ##imm16"},
+			Forms: "u udf ####imm16"},
 	)
 	return rows
+}
+
+// multipleForms spells a multiple load or store. The divided syntax takes it
+// without the '!' too, and writes the base back all the same. In the unified
+// syntax a load has no '!' when the base register is in the list, as it is not
+// written back then (Arm ARM, "LDM/LDMIA/LDMFD", encoding T1).
+func multipleForms(names ...string) string {
+	out := ""
+	for i, n := range names {
+		a := "~ "
+		if i == 0 {
+			a = ""
+		}
+		if n[0] == 'l' {
+			out += a + "u {out} " + n + " Rn!, {list}\n" + a + "u {in} " + n + " Rn, {list}\n"
+		} else {
+			out += a + "u " + n + " Rn!, {list}\n"
+		}
+		out += a + "d " + n + " Rn!, {list}\n~ d {blunt} " + n + " Rn, {list}\n"
+	}
+	return out
 }
 
 // itForms spells IT with its pattern of T (then) and E (else): the mask holds,

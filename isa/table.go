@@ -67,11 +67,15 @@ func Find(name string) (m *Mnemonic, width byte) {
 	return otherMnemonic(name), width
 }
 
-// Mnemonics lists the names of the compact state's table, unsorted.
+// Mnemonics lists the names of the compact state's table, unsorted, but for
+// those that only write out the condition AL.
 func Mnemonics() []*Mnemonic {
 	t := theTable()
 	out := make([]*Mnemonic, 0, len(t.byName))
 	for _, m := range t.byName {
+		if m.Forms[0].Rare {
+			continue
+		}
 		out = append(out, m)
 	}
 	return out

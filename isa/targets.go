@@ -34,20 +34,20 @@ var (
 )
 
 const (
-	have0  = FeatHlt | FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB
+	have0  = FeatHlt | FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC
 	have1  = FeatA32
-	have2  = FeatA32 | FeatT16
-	have3  = FeatA32 | FeatT16 | FeatV5T
-	have4  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE
-	have5  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatSetend
+	have2  = FeatA32 | FeatT16 | FeatSVC
+	have3  = FeatA32 | FeatT16 | FeatV5T | FeatSVC
+	have4  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatSVC
+	have5  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatSetend | FeatSVC
 	have6  = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatWideB
-	have7  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatSetend
-	have8  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatCBZ | FeatT32 | FeatMovW | FeatWideB
-	have9  = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB
-	have10 = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB
-	have11 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB
-	have12 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatMovW | FeatSec | FeatWideB
-	have13 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB
+	have7  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatSetend | FeatSVC
+	have8  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have9  = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have10 = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have11 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have12 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatMovW | FeatSec | FeatWideB | FeatSVC
+	have13 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC
 )
 
 var arches = []Target{
@@ -75,7 +75,7 @@ var arches = []Target{
 	{"armv6kt2", have8, ext4},
 	{"armv6kz", have7, ext4},
 	{"armv6kzt2", have8, ext4},
-	{"armv6s-m", have6, ext3},
+	{"armv6s-m", have6 | FeatSVC, ext3},
 	{"armv6t2", have8, ext2},
 	{"armv6z", have7, ext4},
 	{"armv6zk", have7, ext4},
@@ -204,9 +204,9 @@ var cpus = []Target{
 	{"cortex-a78c", have10 | FeatHlt, ext14},
 	{"cortex-a8", have10, ext16},
 	{"cortex-a9", have10, ext16},
-	{"cortex-m0", have6, ext3},
-	{"cortex-m0plus", have6, ext3},
-	{"cortex-m1", have6, ext3},
+	{"cortex-m0", have6 | FeatSVC, ext3},
+	{"cortex-m0plus", have6 | FeatSVC, ext3},
+	{"cortex-m1", have6 | FeatSVC, ext3},
 	{"cortex-m23", have12, ext3},
 	{"cortex-m3", have11, ext3},
 	{"cortex-m33", have13, ext17},

@@ -351,8 +351,8 @@ func (p *parser) operand(o *Operand) {
 		}
 		w := p.ident()
 		if isShift(w) {
-			o.Kind = isa.OpOther
-			p.shiftAmount()
+			o.Kind, o.Shift = isa.OpShift, isa.ShiftByName(strings.ToLower(w))
+			p.shiftAmount(o)
 			return
 		}
 		switch n := p.peek(); n {
@@ -389,6 +389,7 @@ func (p *parser) operand(o *Operand) {
 	}
 	o.Kind = isa.OpExpr
 	o.setValue(p, p.expr(1, 0))
+	o.Bare = o.Known
 }
 
 func isShift(w string) bool {
@@ -402,17 +403,23 @@ func isShift(w string) bool {
 	return false
 }
 
-// shiftAmount reads what follows lsl and its kin.
-func (p *parser) shiftAmount() {
+// shiftAmount reads what follows lsl and its kin: nothing, a constant or a
+// register.
+func (p *parser) shiftAmount(o *Operand) {
+	o.Reg = isa.NoReg
 	switch p.peek() {
-	case '#':
+	case '#', '$':
 		p.i++
-		p.expr(1, 0)
+		o.setValue(p, p.expr(1, 0))
 	case 0, ',', ']':
+		o.Kind = isa.OpOther
 	default:
-		if _, ok := p.regHere(); !ok {
-			p.ident()
+		if r, ok := p.regHere(); ok {
+			o.Reg = r
+			return
 		}
+		o.Bare = true
+		o.setValue(p, p.expr(1, 0))
 	}
 }
 
@@ -458,7 +465,7 @@ func (p *parser) memory(o *Operand) {
 				return
 			}
 		case c == ':' || c == '(' || c >= '0' && c <= '9':
-			o.Off = isa.OffImm
+			o.Off, o.Bare = isa.OffImm, true
 			o.setValue(p, p.expr(1, 0))
 			if p.err != nil {
 				return
@@ -481,7 +488,7 @@ func (p *parser) memory(o *Operand) {
 					p.i--
 					o.Minus = false
 				}
-				o.Off = isa.OffImm
+				o.Off, o.Bare = isa.OffImm, true
 				o.setValue(p, p.expr(1, 0))
 				if p.err != nil {
 					return
@@ -489,7 +496,8 @@ func (p *parser) memory(o *Operand) {
 				continue
 			}
 			if isShift(name) {
-				p.shiftAmount()
+				var amount Operand
+				p.shiftAmount(&amount)
 				o.Off = isa.OffShift
 				continue
 			}
@@ -561,7 +569,12 @@ func (p *parser) list(o *Operand) {
 			}
 			p.eat(']')
 		}
-		if !p.eat(',') && p.peek() != '}' {
+		if at := p.i; p.eat(',') {
+			if p.peek() == '}' {
+				p.fail(at, p.i, "a register is missing behind the comma")
+				return
+			}
+		} else if p.peek() != '}' {
 			p.fail(p.i, p.i+1, "a comma or '}' is expected here")
 			return
 		}

@@ -1,0 +1,211 @@
+package isa_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+)
+
+// answer is what the table says of a statement at address 0 of a section.
+type answer struct {
+	ok       bool
+	deferred bool // a value is for the linker to fill in
+	code     []byte
+	form     *isa.Form
+}
+
+// ask takes a statement through the parser and the table, as the analysis
+// does: its expressions know the location counter, which is 0, and no symbol.
+func ask(l *syntax.Line, have isa.Features, unified bool) answer {
+	if len(l.Stmts) != 1 {
+		return answer{}
+	}
+	s := &l.Stmts[0]
+	if s.Kind != syntax.Instruction || s.Err != nil {
+		return answer{}
+	}
+	var buf [8]isa.Operand
+	ops := buf[:0]
+	for i := range s.Ops {
+		o := s.Ops[i].Operand
+		if e := s.Ops[i].Expr; e != nil {
+			o.Imm, o.Known = value(e)
+		}
+		if o.Kind == isa.OpLit {
+			// The assembler puts the literal behind the statement, aligned.
+			o.Imm, o.Known = 4, true
+		}
+		if s.Ops[i].Names != nil {
+			o.Kind = isa.OpOther // names of registers that nothing defines
+		}
+		ops = append(ops, o)
+	}
+	q := isa.Query{Have: have, Unified: unified, Width: s.Width}
+	m, ok := s.Mnem.Match(&q, ops)
+	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) {
+		// Only branches reach symbols that nothing here defines.
+		return answer{}
+	}
+	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: codeBytes(m.Encode(), m.Form.Row.Size())}
+}
+
+func reaches(f isa.Flow) bool {
+	return f == isa.FlowJump || f == isa.FlowBranch || f == isa.FlowCall
+}
+
+// codeBytes lays a halfword or two out as memory has them.
+func codeBytes(w uint32, size int) []byte {
+	var b []byte
+	if size == 4 {
+		b = binary.LittleEndian.AppendUint16(b, uint16(w>>16))
+	}
+	return binary.LittleEndian.AppendUint16(b, uint16(w))
+}
+
+// value evaluates an expression at location 0.
+func value(e *syntax.Expr) (v int64, ok bool) {
+	switch e.Op {
+	case syntax.ExprNum:
+		return e.Val, true
+	case syntax.ExprDot:
+		return 0, true
+	case syntax.ExprAdd, syntax.ExprSub:
+		x, okX := value(e.X)
+		y, okY := value(e.Y)
+		v, _ = syntax.Fold(e.Op, x, y)
+		return v, okX && okY
+	}
+	return 0, false
+}
+
+// testArches are the architectures that the table is proved for.
+var testArches = []string{"armv4t", "armv5te", "armv6", "armv6-m"}
+
+// acceptDisagreements lists where the table and the assembler part, and why
+// the table stays as it is. A pattern is matched against lines such as
+// "armv4t divided refuse: b lr": the verdict is the table's.
+//
+// Where an instruction has several encodings the table follows the assembler,
+// as users get its bytes; so it does with constants, which are words of 32
+// bits (#0xffffffff is #-1), and with the condition AL written out.
+var acceptDisagreements = []disagreement{
+	{` refuse: (?i)(b|bal|bl|blx|b(eq|ne|cs|hs|cc|lo|ul|mi|pl|vs|vc|hi|ls|ge|lt|gt|le))(al)?(\.[nw])? (r\d+|sp|lr|pc|wr|\[.*)$`,
+		`B, BL and BLX (immediate) take a label (DDI 0419, "B"); the assembler takes the register's name for an undefined symbol`},
+	{`^armv6-m \w+ refuse: (?i)blx(al)?(\.w)? `,
+		`BLX (immediate) does not exist where there is no A32 state (DDI 0419 has "BLX (register)" alone)`},
+	{` refuse: blx(al)?(\.w)? \.[+-]\d*([13579]|[02468][26]|[13579][048]|\b[26])$`,
+		`the target of BLX (immediate) is a word: the offset is a multiple of 4 (DDI 0406, "BL, BLX (immediate)"); the assembler branches to the word around it`},
+	{` refuse: (?i)((ldm|stm)\w*(\.n)? (r\d+|sp)!?, |(push|pop)\w*(\.n)? )[#$]? ?-?[0-9(']`,
+		`a register list stands in braces (DDI 0406, "LDM" and "PUSH"); the assembler takes a number for the mask`},
+	{` divided refuse: (?i)(ldr|str)(al)?[bh] r\d+, (\[(sp|pc)(, #-?\d+)?\]|\.[+-]\d+|=\d+)$`,
+		`byte and halfword accesses relative to SP or PC do not exist in T16 (DDI 0419, "LDRB (immediate)"); the assembler makes word accesses of them`},
+	{` divided refuse: (lds|ldrs|ldrals|ldals)[bh] r\d+, \[r\d+, r\d+\]!$`,
+		`no T16 load with a register offset writes back (DDI 0419, "LDRSB (register)"); the assembler drops the '!'`},
+	{` unified refuse: stm(al|ia|ea|iaal|eaal|alia|alea)?(\.n)? sp!, \{[-r0-7, ]*\}$`,
+		`STMIA stores upwards (DDI 0406, "STM"); the assembler makes PUSH of it, which stores downwards`},
+	{`^armv6 \w+ refuse: (?i)setend(al)?(\.n)? `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
+	{`^armv6-m \w+ refuse: (?i)setend(al)?(\.n)? `, `no SETEND on M profile (DDI 0419 does not have it)`},
+	{`^armv[456]\w* \w+ refuse: (?i)hlt(al)?(\.n)?( |$)`, `HLT is of ARMv8 (DDI 0487, "HLT")`},
+	{`^armv6-m \w+ refuse: (?i)cps(id|ie)(al)?(\.n)? [fi]+$`, `CPS on ARMv6-M has PRIMASK alone, the letter i (DDI 0419, "CPS")`},
+	{` unified refuse: (?i)nop(eq)$`, `T16 before IT has conditions on branches only (DDI 0419, "Conditional execution"); the assembler drops it`},
+	{` unified refuse: nop(al)?(\.n)? \{`, `NOP has no operands (DDI 0419, "NOP")`},
+	{`^armv6-m \w+ refuse: (?i)(mrs(al)? r\d+, |msr(al)? )(basepri|basepri_max|faultmask|msplim|psplim|msp_ns|psp_ns)\b`,
+		`ARMv6-M has no such special register (DDI 0419, "Special register encodings used in ARMv6-M system instructions")`},
+	{`^armv6-m \w+ accept: bl(al)?(\.w)? \.[+-]\d{7,8}$`, `BL reaches 16 MB on ARMv6-M (DDI 0419, "BL")`},
+	{`^armv6-m unified accept: udf(al)?(\.w)? [#$]?\d+$`, `UDF has its 32-bit encoding on ARMv6-M (DDI 0419, "UDF")`},
+	{` unified accept: add(al)?(\.n)? r[0-7], sp, r[0-7]$`, `ADD (SP plus register) T1 is of all architectures with T16 (DDI 0406, "ADD (SP plus register)")`},
+}
+
+// disagreement is an entry of a table of known disagreements.
+type disagreement struct{ pattern, reason string }
+
+// judge sorts the cases into the disagreements, and fails on those that none
+// explains and on explanations without a case.
+func judge(t *testing.T, table []disagreement, cases []string) {
+	t.Helper()
+	res := make([]*regexp.Regexp, len(table))
+	hits := make([]int, len(table))
+	for i, d := range table {
+		res[i] = regexp.MustCompile(d.pattern)
+	}
+	unknown := 0
+	file := os.Getenv("DISAGREEMENTS") // where to write those that are new
+	var all strings.Builder
+	for _, c := range cases {
+		i := slices.IndexFunc(res, func(r *regexp.Regexp) bool { return r.MatchString(c) })
+		if i >= 0 {
+			hits[i]++
+			continue
+		}
+		if unknown++; unknown <= 40 {
+			t.Errorf("unexplained: %s", c)
+		}
+		fmt.Fprintln(&all, c)
+	}
+	if unknown > 40 {
+		t.Errorf("%d are unexplained", unknown)
+	}
+	if file != "" {
+		os.WriteFile(file, []byte(all.String()), 0o644)
+	}
+	for i, d := range table {
+		t.Logf("known: %5d × %s: %s", hits[i], d.pattern, d.reason)
+		if hits[i] == 0 {
+			t.Errorf("no case is hit by %s", d.pattern)
+		}
+	}
+}
+
+// TestAccept compares the table with the assembler: what is accepted, what is
+// refused, and the code. By default it takes a part of the statements; with
+// NARROWGAUGE_THOROUGH=1 all of them.
+func TestAccept(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	sample := 8
+	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
+		sample = 1
+	}
+	total, taken := 0, 0
+	var cases []string
+	forms := map[*isa.Form]bool{}
+	for a, arch := range testArches {
+		target, ok := isa.Arch(arch)
+		if !ok {
+			t.Fatal(arch)
+		}
+		for u, unified := range []bool{false, true} {
+			lines := statements(sample, 2*a+u)
+			f := syntax.Parse(strings.Join(lines, "\n"))
+			config := arch + map[bool]string{false: " divided ", true: " unified "}[unified]
+			for i, v := range reftest.Assemble(t, reftest.Options{Arch: arch, Unified: unified, Thumb: true}, lines) {
+				total++
+				ours := ask(f.Line(i), target.Have, unified)
+				if v.OK && ours.ok {
+					taken++
+					forms[ours.form] = true
+				}
+				switch {
+				case ours.ok && !v.OK:
+					cases = append(cases, config+"accept: "+lines[i])
+				case !ours.ok && v.OK:
+					cases = append(cases, config+"refuse: "+lines[i])
+				case ours.ok && ours.deferred && len(ours.code) != len(v.Bytes):
+					cases = append(cases, config+"size: "+lines[i])
+				case ours.ok && !ours.deferred && !bytes.Equal(ours.code, v.Bytes):
+					cases = append(cases, fmt.Sprintf("%scode %x for %x: %s", config, ours.code, v.Bytes, lines[i]))
+				}
+			}
+		}
+	}
+	judge(t, acceptDisagreements, cases)
+	fmt.Printf("accept/refuse: %d statements, %d accepted by both with the same code, %d known disagreements\n", total, taken, len(cases))
+}
