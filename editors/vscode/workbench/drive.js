@@ -45,10 +45,7 @@ async function drive(page) {
   await editor.locator('.squiggly-error').first().waitFor();
   await page.keyboard.press('Control+Shift+m');
   await page.locator('.markers-panel .monaco-list-row').nth(1).waitFor();
-  await editor.locator('.view-line').first().click();
-  for (let line = 1; line < 33; line++) {
-    await page.keyboard.press('ArrowDown');
-  }
+  await goTo(page, '[r4, #BELLS]');
   await page.waitForTimeout(2000); // let marks and icons settle for the picture
   await shot(page, 'findings');
   const problems = await page.locator('.markers-panel .monaco-list-row').allInnerTexts();
@@ -58,20 +55,21 @@ async function drive(page) {
   }
   await page.keyboard.press('Control+j'); // the list away again
   await page.locator('.markers-panel').waitFor({ state: 'hidden' });
+  await goTo(page, '.syntax');
 
-  // Hover on the constant that does not fit.
-  await word(editor, 'movs r1, #300').hover({ position: { x: 205, y: 10 } });
+  // Hover on a mnemonic: the finding, and what the instruction is.
+  await word(editor, 'add r0, r0, #1').hover({ position: { x: 85, y: 10 } });
   const hover = page.locator('.monaco-hover:visible').filter({ hasText: 'narrowgauge' }).first();
   await hover.waitFor();
   await page.waitForTimeout(800);
   await shot(page, 'hover');
   console.log(`ok: hover: ${(await hover.innerText()).split('\n')[0]}`);
-  await page.mouse.move(1270, 600);
+  await page.keyboard.press('Escape');
+  await page.mouse.move(1100, 740); // no hover over the menu
+  await hover.waitFor({ state: 'hidden' });
 
   // The menu of rewrites.
-  await word(editor, 'movs r1, #300').click({ position: { x: 205, y: 10 } });
-  await page.mouse.move(1100, 740); // no hover over the menu
-  await page.locator('.monaco-hover:visible').waitFor({ state: 'hidden' });
+  await goTo(page, '#300');
   await page.keyboard.press('Control+.');
   const menu = page.locator('.action-widget:not(.action-list-submenu-panel)');
   await menu.waitFor();
@@ -102,6 +100,17 @@ function narrow(text) {
 /** The text of a line; spaces in code are no-break spaces in the page. */
 function word(editor, text) {
   return editor.locator('.view-line').filter({ hasText: new RegExp(text.replaceAll(' ', '\\s+')) }).first();
+}
+
+/** Puts the cursor behind a text that stands in the file once. */
+async function goTo(page, text) {
+  const lines = fs.readFileSync(file, 'utf8').split('\n');
+  const line = lines.findIndex((candidate) => candidate.includes(text));
+  await page.keyboard.press('Control+g');
+  const input = page.locator('.quick-input-widget input');
+  await input.fill(`:${line + 1}:${lines[line].indexOf(text) + text.length + 1}`);
+  await page.keyboard.press('Enter');
+  await input.waitFor({ state: 'hidden' });
 }
 
 async function shot(page, name) {
