@@ -18,6 +18,10 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	if d.Args != syntax.ArgsText && d.Args != syntax.ArgsRaw && p.syntaxError(it) {
 		return
 	}
+	if len(s.Ops) > 0 && d.Args == syntax.ArgsNone || len(s.Ops) > 1 && d.Effect == syntax.EffCode {
+		p.report(p.stmtLoc(it), codeDirective, "More stands here than "+d.Usage+" takes.")
+		return
+	}
 	sec := &p.secs[p.sec]
 	grow := func(n int64) {
 		if n < 0 || n > most {
@@ -53,7 +57,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		}
 		grow(n)
 	case syntax.EffSpace:
-		if n, ok := p.count(it, 0, false, 0); ok {
+		if n, ok := p.count(it, 0, true, 0); ok {
 			if len(s.Ops) > 2 {
 				p.report(p.loc(it, s.Ops[2].Start, s.Ops[2].End), codeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
 			}
@@ -173,6 +177,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 					y.extern = true
 				} else {
 					y.global = true
+					y.weak = y.weak || d.Name == ".weak"
 				}
 			}
 		}
@@ -222,6 +227,9 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		if i := strings.IndexByte(name, '\t'); i > 0 {
 			name = name[:i]
 		}
+		if name == "" {
+			p.report(p.stmtLoc(it), codeDirective, ".macro needs a name.")
+		}
 		if p.macros == nil {
 			p.macros = map[string]bool{}
 		}
@@ -231,7 +239,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		p.skip, p.skipRpt = 1, true
 		sec.exact = false
 	case syntax.EffEndm, syntax.EffEndr:
-		p.report(p.stmtLoc(it), codeDirective, d.Name+" ends nothing that was begun.")
+		p.warn(p.stmtLoc(it), codeDirective, d.Name+" ends nothing that was begun.")
 	case syntax.EffEnd:
 		p.ended = true
 	case syntax.EffError:
@@ -558,6 +566,13 @@ func (p *pass) resolveData() {
 			switch v.kind {
 			case vAbs:
 				p.dataRange(it, o, v.n)
+				continue
+			}
+			if it.stmt.Dir.Unit == 8 && v.kind != vBad {
+				p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+				continue
+			}
+			switch v.kind {
 			case vUndef:
 				p.external(it, o, v)
 			case vBad:

@@ -26,6 +26,10 @@ func (p *pass) literalLoad(it *item) {
 	default:
 		v = p.eval(o, it)
 	}
+	if v.kind == vUndef && v.mixed || v.kind == vBad {
+		p.report(p.loc(it, o.Start, o.End), codeUndefined, "A literal holds a number, or an address with a number added; this hangs on what is not known above.")
+		return
+	}
 	if v.kind == vAbs {
 		if p.cur.mode == isa.A && isa.A32Constant(uint32(v.n)) {
 			return

@@ -109,6 +109,7 @@ type pass struct {
 	depth      int
 	ended      bool
 	n          int
+	final      bool    // all symbols are known now
 	quiet      bool    // the result is done: nothing may change
 	unresolved []int32 // instructions for the second pass
 	dataLater  []int32 // data for the second pass
@@ -329,6 +330,10 @@ func (p *pass) syntaxError(it *item) bool {
 	if m != "" {
 		m = string(m[0]&^0x20) + m[1:] + "."
 	}
+	if e.Mild {
+		p.warn(p.loc(it, e.Start, e.End), codeSyntax, m)
+		return false
+	}
 	p.report(p.loc(it, e.Start, e.End), codeSyntax, m)
 	return true
 }
@@ -374,12 +379,29 @@ func (p *pass) instruction(it *item) {
 		sec.exact = false
 	default:
 		it.size = p.guess(it)
-		it.flags |= fDefer
+		if p.targets() {
+			// Whether an address is out of reach may hang on .global below.
+			it.flags |= fDefer
+			break
+		}
+		// Say it now: .set may give another value to a name below.
+		it.flags |= fRefused
+		p.refuse(it, &q)
 	}
 	sec.size += it.size
 	if it.flags&fDefer != 0 {
 		p.unresolved = append(p.unresolved, it.id)
 	}
+}
+
+// targets says whether some operand is an address.
+func (p *pass) targets() bool {
+	for i := range p.ops {
+		if k := p.ops[i].Kind; k == isa.OpExpr || k == isa.OpLit {
+			return true
+		}
+	}
+	return false
 }
 
 // lenient says whether T32 encodings, which are not in the table yet, may
@@ -469,7 +491,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	}
 	v := p.eval(o, it)
 	switch o.Kind {
-	case isa.OpImm, isa.OpMem:
+	case isa.OpImm, isa.OpMem, isa.OpShift:
 		switch v.kind {
 		case vAbs:
 			d.Known, d.Imm = true, v.n
@@ -482,16 +504,38 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		switch {
 		case v.kind == vRel && v.sec == it.sec:
 			d.Known, d.Imm = p.secs[it.sec].exact, v.n
+			if y := p.direct(o); y != nil && y.global && it.conditional() {
+				// Assemblers leave a conditional branch to a global name to
+				// the linker.
+				d.Known = false
+			}
 			return v.sym == nil || v.sym.defined
 		case v.kind == vAbs:
 			// A number as a target means an address, which only the linker
 			// knows how far away it is; as a constant it is what it is.
-			d.Known, d.Imm, d.Bare = false, v.n, true
+			d.Known, d.Imm, d.Bare = true, v.n, true
 			return true
 		}
 		return false
 	}
 	return true
+}
+
+// direct is the symbol that an operand names itself, not through .equ.
+func (p *pass) direct(o *syntax.Operand) *symbol {
+	name := o.Word
+	for e := o.Expr; e != nil && name == ""; e = e.X {
+		if e.Op == syntax.ExprSym {
+			name = e.Name
+		}
+	}
+	return p.syms[name]
+}
+
+// conditional says whether the item is a T16 branch with a condition.
+func (it *item) conditional() bool {
+	f := it.stmt.Mnem.Forms
+	return len(f) > 0 && f[0].Row.ID == "b-cond"
 }
 
 // names resolves register aliases inside brackets and braces.
@@ -542,6 +586,7 @@ func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 
 // resolve is the second pass: all symbols have their final values now.
 func (p *pass) resolve() {
+	p.final = true
 	p.resolveSymbols()
 	for _, i := range p.unresolved {
 		it := &p.items[i]

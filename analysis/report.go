@@ -445,7 +445,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 				continue
 			}
 			v = p.eval(o, it)
-			if v.kind == vUndef && v.num == 0 {
+			if v.kind == vUndef && v.num == 0 && !v.mixed {
 				p.external(it, o, v)
 				continue
 			}
@@ -453,7 +453,18 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 			v = p.eval(o, it)
 		}
 		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
-		isBranch := o.Kind == isa.OpExpr && len(it.stmt.Mnem.Forms) > 0 && it.stmt.Mnem.Forms[0].Row.Flow != isa.FlowNext
+		isBranch := false
+		if o.Kind == isa.OpExpr && len(it.stmt.Mnem.Forms) > 0 {
+			switch it.stmt.Mnem.Forms[0].Row.Flow {
+			case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
+				isBranch = true
+			}
+		}
+		if o.Kind == isa.OpExpr && f != nil {
+			if _, _, _, ok := f.Limits(i); ok && f.Row.Flow == isa.FlowTrap {
+				needsNumber = true // a constant without '#'
+			}
+		}
 		switch {
 		case v.kind == vBad:
 			p.badValue(it, o, v)
@@ -465,25 +476,73 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 			}
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("No local label %d: stands %s.", v.num-1, dir))
 			found = true
-		case v.kind == vUndef && needsNumber:
+		case v.kind == vUndef && (needsNumber || v.mixed):
 			p.undefined(it, o, v.sym, "a constant of an instruction")
-			found = true
-		case v.kind == vUndef && isBranch:
-			if v.sym != nil {
-				p.external(it, o, v)
-			}
-		case v.kind == vUndef && o.Kind == isa.OpExpr && f != nil:
-			p.undefined(it, o, v.sym, "an address relative to PC")
 			found = true
 		case v.kind == vRel && needsNumber:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s needs a number that is known here.", p.opText(it, i), it.stmt.Name))
 			found = true
-		case v.kind == vRel && v.sec != it.sec && o.Kind == isa.OpExpr && !isBranch && f != nil:
-			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s stands in section %s; a %s of an address reaches only its own section, %s.", p.opText(it, i), p.secs[v.sec].name, it.stmt.Name, p.secs[it.sec].name))
+		case v.kind == vUnknown && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
+			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("T16 has no %s with the relocation operator %s.", it.stmt.Name, v.reloc))
 			found = true
+		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
+			found = true
+		case o.Kind == isa.OpExpr && f != nil && (v.kind == vUndef || v.kind == vRel && v.sec != it.sec || v.kind == vAbs && !needsNumber):
+			found = p.elsewhere(it, o, i, f, v, isBranch) || found
 		}
 	}
 	return found
+}
+
+// relocFits says whether the constant of the instruction may be one of the
+// four bytes of an address (AAELF32, "Thumb relocations": R_ARM_THM_ALU_ABS_*).
+func (p *pass) relocFits(it *item, o *syntax.Operand, name string) bool {
+	switch strings.ToLower(name) {
+	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
+		n := strings.ToLower(it.stmt.Name)
+		return o.Kind == isa.OpImm && (strings.HasPrefix(n, "mov") || strings.HasPrefix(n, "add")) && p.envs[it.env].have.Has(isa.FeatM)
+	}
+	return false
+}
+
+// elsewhere checks an address in another section or file. For a branch the
+// object file holds the distance from that section's or symbol's start, less
+// 4, in the instruction's own field (AAELF32, REL format): it has to fit
+// there. For LDR and ADR there is no relocation at all that assemblers use.
+func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v value, isBranch bool) bool {
+	lo, hi, _, ok := f.Limits(i)
+	if !ok {
+		return false
+	}
+	text := p.lineText(it)[o.Start:o.End]
+	at := p.loc(it, o.Start, o.End)
+	name := it.stmt.Name
+	if !isBranch {
+		switch v.kind {
+		case vUndef:
+			p.undefined(it, o, v.sym, "an address relative to PC")
+		case vRel:
+			p.report(at, codeUndefined, fmt.Sprintf("%s stands in section %s, and %s reaches only its own section, %s.", text, p.secs[v.sec].name, name, p.secs[it.sec].name))
+		default:
+			p.report(at, codeUndefined, fmt.Sprintf("%s is a number, and %s takes a label in its own section, %s.", text, name, p.secs[it.sec].name))
+		}
+		return true
+	}
+	if v.kind == vAbs || v.kind == vRel && !p.secs[v.sec].exact {
+		return false
+	}
+	place := "another file"
+	if v.kind == vRel {
+		place = "section " + p.secs[v.sec].name
+	} else {
+		p.external(it, o, v)
+	}
+	if d := (v.n - 4) &^ 1; d < lo || d > hi {
+		p.report(at, codeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.n, name, hi+4))
+		return true
+	}
+	return false
 }
 
 func firstUnknown(p *pass, n *syntax.Names) string {
@@ -538,6 +597,10 @@ func (p *pass) external(it *item, o *syntax.Operand, v value) {
 		return
 	}
 	s := v.sym
+	if v.mixed && s != nil {
+		p.report(p.wordLoc(it, o, s.name), codeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.name))
+		return
+	}
 	if s == nil || s.defined || s.extern || s.global || s.told {
 		return
 	}
@@ -553,6 +616,8 @@ func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
 		p.undefined(it, o, v.sym, "this place")
 	case v.kind == vRel:
 		p.report(p.loc(it, o.Start, o.End), codeUndefined, "An address stands here, and the place needs a number.")
+	case v.mild:
+		p.warn(p.loc(it, o.Start, o.End), codeSyntax, v.why)
 	default:
 		p.report(p.loc(it, o.Start, o.End), codeSyntax, v.why)
 	}

@@ -19,6 +19,7 @@ type symbol struct {
 	thumbFn bool // .thumb_func
 	object  bool // .type %object
 	global  bool // or weak
+	weak    bool
 	extern  bool
 	reset   bool // defined more than once by .set
 	mode    isa.State
@@ -47,8 +48,13 @@ type value struct {
 	n    int64
 	sym  *symbol // the symbol it hangs on
 	why  string  // vBad: a sentence
+	mild bool    // vBad: assemblers go on with 0
 	num  int32   // vUndef by a numeric local label: its number + 1
 	back bool
+	// mixed: vUndef by more than a symbol and a number added to it, which no
+	// linker can supply.
+	mixed bool
+	reloc string // vUnknown by a relocation operator: its name
 }
 
 func (p *pass) symbol(name string) *symbol {
@@ -248,7 +254,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		if x.kind == vUndef && x.num != 0 || x.kind == vBad {
 			return x
 		}
-		return value{kind: vUnknown, sym: x.sym}
+		return value{kind: vUnknown, sym: x.sym, reloc: e.Name}
 	case syntax.ExprNeg, syntax.ExprNot, syntax.ExprLNot:
 		x := p.expr(e.X, it, depth+1)
 		if x.kind != vAbs {
@@ -299,6 +305,9 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		case x.kind == vUndef && y.kind == vAbs && x.num == 0:
 			x.n -= y.n
 			return x
+		case x.kind == vUndef && x.num == 0 && !x.mixed && y.kind == vRel && y.sec == it.sec && p.final:
+			// A distance from here to elsewhere: the linker computes it.
+			return value{kind: vUnknown, sym: x.sym}
 		case x.kind == vRel && y.kind == vRel && x.sec == y.sec:
 			if !p.secs[x.sec].exact {
 				return value{kind: vUnknown}
@@ -321,7 +330,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 	}
 	n, ok := syntax.Fold(e.Op, x.n, y.n)
 	if !ok {
-		return value{kind: vBad, why: "This divides by zero."}
+		return value{kind: vBad, why: "This divides by zero.", mild: true}
 	}
 	return value{kind: vAbs, n: n}
 }
@@ -331,6 +340,7 @@ func notAbs(v value) value {
 	if v.kind == vRel {
 		return value{kind: vBad, why: "An address takes part in an operation that only numbers have."}
 	}
+	v.mixed = true
 	return v
 }
 

@@ -57,6 +57,8 @@ type Stmt struct {
 type Error struct {
 	Start, End int32
 	Message    string
+	// Mild: assemblers go on with a guess.
+	Mild bool
 }
 
 // Operand is an operand of an instruction or an argument of a directive.

@@ -348,6 +348,10 @@ func (p *parser) number() value {
 		for p.i < len(s) && class[s[p.i]]&cIdent != 0 {
 			p.i++
 		}
+		if p.i == digits && base == 16 {
+			p.mild(b, p.i, "digits are missing behind "+s[b:p.i])
+			return value{num: true, start: b, end: p.i, ok: true}
+		}
 		p.fail(b, p.i, "this is not a number: "+s[b:p.i])
 		return value{}
 	}

@@ -58,7 +58,15 @@ func (p *parser) fail(start, end int, msg string) {
 		if end <= start {
 			end = start + 1
 		}
-		p.err = &Error{int32(start), int32(end), msg}
+		p.err = &Error{Start: int32(start), End: int32(end), Message: msg}
+	}
+}
+
+// mild notes what assemblers only warn about.
+func (p *parser) mild(start, end int, msg string) {
+	if p.err == nil {
+		p.fail(start, end, msg)
+		p.err.Mild = true
 	}
 }
 
@@ -167,7 +175,7 @@ func (p *parser) stringLit() string {
 	}
 	if p.i >= len(p.s) {
 		p.i = len(p.s)
-		p.fail(b, p.i, "the string has no closing quote")
+		p.mild(b, p.i, "the string has no closing quote")
 		return p.s[b+1:]
 	}
 	p.i++
