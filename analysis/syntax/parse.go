@@ -122,6 +122,9 @@ func (p *parser) statement() {
 	if word[0] == '.' {
 		if d := findDirective(word); d != nil {
 			s.Kind, s.Dir = Directive, d
+			if d.NameFirst {
+				p.fail(b, end, "a name is missing in front of "+word)
+			}
 			p.directive(&s)
 			p.finish(&s)
 			return
@@ -252,12 +255,20 @@ func (p *parser) regHere() (isa.Reg, bool) {
 		return isa.NoReg, false
 	}
 	var buf [3]byte
+	upper, lower := false, false // names are all lower or all upper case
 	for k := b; k < e; k++ {
 		c := p.s[k]
-		if c >= 'A' && c <= 'Z' {
+		switch {
+		case c >= 'A' && c <= 'Z':
+			upper = true
 			c |= 0x20
+		case c >= 'a' && c <= 'z':
+			lower = true
 		}
 		buf[k-b] = c
+	}
+	if upper && lower {
+		return isa.NoReg, false
 	}
 	r, ok := isa.RegByName(string(buf[:e-b]))
 	if ok {
@@ -288,7 +299,7 @@ func (p *parser) operands(s *Stmt) {
 				p.ops = p.ops[:n]
 			}
 		}
-		if p.err != nil || !p.eat(',') {
+		if p.err != nil && !p.err.Mild || !p.eat(',') {
 			break
 		}
 		if p.atEnd() {
@@ -602,7 +613,7 @@ func (p *parser) args(s *Stmt) {
 		o.Start = int32(p.i)
 		p.arg(o)
 		o.End = int32(p.i)
-		if p.err != nil {
+		if p.err != nil && !p.err.Mild {
 			break
 		}
 		if !p.eat(',') {
