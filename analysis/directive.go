@@ -129,6 +129,9 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 				return
 			}
 		}
+		if d.Args == syntax.ArgsExprs && len(s.Ops) > 0 {
+			p.count(it, 0, true, 0)
+		}
 		if len(p.secBy) > 30000 {
 			return
 		}
@@ -143,7 +146,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			p.prev, p.sec, p.stack = p.sec, p.stack[n-1], p.stack[:n-1]
 			p.moved(it)
 		} else {
-			p.report(p.stmtLoc(it), codeDirective, "No .pushsection stands before this .popsection.")
+			p.warn(p.stmtLoc(it), codeDirective, "No .pushsection stands before this .popsection.")
 		}
 	case syntax.EffPrevious:
 		p.sec, p.prev = p.prev, p.sec
@@ -167,7 +170,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			y.fn, y.thumbFn, y.mode = true, true, isa.T
 		}
 	case syntax.EffGlobal, syntax.EffExtern:
-		if len(s.Ops) == 0 {
+		if len(s.Ops) == 0 && d.Effect == syntax.EffGlobal {
 			p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a symbol's name.")
 		}
 		for i := range s.Ops {
@@ -296,6 +299,12 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 		return def, false
 	}
 	p.secs[p.sec].exact = false
+	if e := it.stmt.Dir.Effect; v.kind == vUndef && !p.final && (e == syntax.EffSpace || e == syntax.EffFill) {
+		// Assemblers wait for a distance between labels below; so do we,
+		// without knowing where things stand behind it.
+		p.countLater = append(p.countLater, it.id)
+		return def, false
+	}
 	if v.kind == vUndef && v.sym != nil {
 		p.report(p.loc(it, o.Start, o.End), codeUndefined, it.stmt.Dir.Name+" needs the value of "+v.sym.name+" here, and no line above defines it.")
 	} else {
@@ -550,8 +559,15 @@ func (p *pass) dataRange(it *item, o *syntax.Operand, v int64) {
 	}
 }
 
-// resolveData looks at the data that waited.
+// resolveData looks at the data and sizes that waited.
 func (p *pass) resolveData() {
+	for _, i := range p.countLater {
+		it := &p.items[i]
+		p.sec = it.sec
+		if v := p.eval(&it.stmt.Ops[0], it); v.kind != vUnknown {
+			p.count(it, 0, true, 0)
+		}
+	}
 	for _, i := range p.dataLater {
 		it := &p.items[i]
 		for k := range it.stmt.Ops {
@@ -622,6 +638,10 @@ func (p *pass) conditional(file int16, line int32, l *syntax.Line, s *syntax.Stm
 		return
 	}
 	c := &p.conds[n-1]
+	if c.last {
+		p.report(at, codeDirective, "The .else of this .if stands above already.")
+	}
+	c.last = s.Dir.Effect == syntax.EffElse
 	close(c)
 	c.active = false
 	if c.outer && !c.done {

@@ -113,11 +113,13 @@ type pass struct {
 	quiet      bool    // the result is done: nothing may change
 	unresolved []int32 // instructions for the second pass
 	dataLater  []int32 // data for the second pass
+	countLater []int32 // sizes for the second pass
 }
 
 type cond struct {
 	active bool // this branch is assembled
 	done   bool // an earlier branch was
+	last   bool // .else was seen
 	outer  bool // the part around it is active
 	item   Location
 	from   int // offset where the present inactive stretch starts, -1

@@ -79,7 +79,10 @@ func (p *pass) label(it *item) {
 	s := p.symbol(st.Name)
 	if s.defined {
 		p.duplicate(it, s, st.Start, st.NameEnd)
-		return
+		if s.label {
+			return
+		}
+		s.expr = nil
 	}
 	s.defined, s.label, s.mode, s.val, s.item, s.at = true, true, p.cur.mode, v, i, p.nameLoc(it)
 	s.val.sym = s
@@ -90,6 +93,9 @@ func (p *pass) label(it *item) {
 
 func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
 	d := Diagnostic{Location: p.loc(it, a, b), Code: codeDuplicate, Message: "The symbol " + s.name + " is defined already, " + p.where(s.at, it) + "."}
+	if !s.label && it.stmt.Kind == syntax.Label {
+		d.Severity = Warning // assemblers go on with the label
+	}
 	if s.at.Path != "" {
 		d.Related = []Related{{s.at, "the first definition of " + s.name}}
 	}

@@ -94,6 +94,11 @@ func (p *parser) expr(prec, depth int) value {
 			break
 		}
 		p.i += n
+		if c := p.peek(); c == 0 || c == ',' {
+			p.mild(p.i-n, p.i, "a value is missing behind the operator; assemblers take 0")
+			x.end = p.i
+			return x
+		}
 		y := p.expr(pr+1, depth+1)
 		if !y.ok {
 			return y

@@ -1,0 +1,84 @@
+package analysis
+
+import (
+	"strings"
+	"testing"
+
+	"narrowgauge/isa/reftest"
+)
+
+// oddLines are small sources at the edges of the language, each a program.
+// "|" stands for a line end.
+var oddLines = []string{
+	// symbols where constants belong
+	"y: mov r0,#y", "mov r0,#ext", "ldr r0,[r1,#ext]", "ldr r0,=ext", "lsl r0,r1,#ext", "add r0,#ext", "add r0,r1,#ext",
+	"cmp r0,#ext", "swi ext", "add sp,#ext", "ldr r0,[sp,#ext]", "ldrb r0,[r1,#ext]", ".space ext", ".byte ext", ".hword ext",
+	".word ext-ext2", ".word ext*2", ".word y+y|y:", ".word ~ext", ".byte y-.|y:", "swi y|y:", "x=y+2|mov r0,#x|y:",
+	".equ x,y|.equ y,5|mov r0,#x", "ldr r0,=1f", "ldr r0,=y-x|y: nop|x: nop", "ldr r0,=x*2|x:", "mov r0,#:lower0_7:ext",
+	".word ext-.", ".quad ext", ".quad 1f|1:", ".word y-x|x: nop|y: nop", ".word x-y|.data|x: .word 1|.text|y:",
+	".space y-x|x: nop|y: nop", "x: nop|y: .space y-x", ".equ a,b|.equ b,a|.word a", "a=a+1", ".word 1f", ".word 1b", "1: .word 1b",
+	// targets
+	"b 1f+2|1: nop", "b .", "b .+4", "beq .-2", "bl .", "ldr r0,.+4", "ldr r0,.+6", "ldr r0,.+8", "adr r0,.+8", "adr r0,.+4", "adr r0,8", "ldr r0,8",
+	".equ b,3|b b", "b ext", "beq ext", "b 8", "bl 8", ".weak w|ldr r0,w|nop|.align 2|w: .word 1", ".weak w|b w|w: nop",
+	".global g|beq g|.space 3000|g: nop", ".global g|b g|.space 3000|g: nop", "beq g|.space 3000|g: nop|.global g",
+	"adr r0,x|.data|x: .word 1", "ldr r0,x|.data|x: .word 1", "b x|.data|x: .word 1", "bl x|.space 3|.data|x: .word 1",
+	"mov r0,#1f|1:", "ldr r0,[r1,#1f-.]|1:", "ldr r0,[r1,#x-y]|y: .word 1|x:", "cbz r0,1f|1:",
+	// names
+	".equ r0,3", "r0: nop", "sp: nop", "nop: nop", "add: b add", "lr = 3", "MOV R0,R1", "Mov r0,r1", "mov R0,Sp", ".THUMB", ".Word 3", "a:b:nop", "1:2:nop",
+	"x .req r0", "x .req r0|add x,#1", "x .req r9|add x,#1", "lab: .req r0", "X .req r3|add X,#1|add x,#1", "x .req r3|.unreq x", ".unreq yy", "lab nop", "lab .word 1",
+	"add r0, a1, v4", "mov r0, wr", "mov r0, fp", "push {v1-v4, lr}", "push {a1, sb}",
+	// operands
+	"mov r0,#(3+4)*2", "mov r0,(3)", "mov r0,3", "mov r0, 3+4", "add r0,3", "lsl r0,r1,3", "ldr r0,[r1,4]", "cmp r0,3", "mov r0, $3", "add sp,8", "sub sp,sp,8", "swi #3", "swi 3",
+	"push r0", "push {r0,}", "push {}", "ldr r0 [r1]", "ldr r0,[r1],", "ldr r0,[r1],#4", "ldr r0,[r1,#4]!", "mov r0,r1,", "mov", "mov r0", "mov r0 r1", "mov r0,,r1", "mov r0,#", "ldr r0,=", "ldr r0,[]", "ldr r0,[r1", "ldr r0,r1]",
+	"push {r0-r3,r5}", "push {r3-r0}", "push {r0 r1}", "push {r0-}", "add r0,r1,lsl #2", "mov r0,r1,lsl #2", "mov r0, #'a", "mov r0, #'a'", "mov r0, #'\\n'", "mov r0,#0b101", "mov r0,#0x1G", "mov r0,#09", "mov r0,#010",
+	"mov r0,#1+", "mov r0,#-1+2", "mov r0,#~0xffffff00", "mov r0,#!0", "mov r0,#1<<3", "mov r0,#1<<3|4", "mov r0,#7&3", "mov r0,#256-1", "mov r0,#3*100", "mov r0,#(1", "mov r0,#1)", "mov r0,#5==5", "mov r0,#2>1", "mov r0,#1||0", "mov r0,#0x1ff>>1", "mov r0,#10%3", "mov r0,#3!1",
+	"ldr r0,[r1,#-4]", "ldr r0,[r1,-r2]", "ldr r0,[r1,+r2]", "ldr r0,[r1,#0]", "ldr r0,[r1,#4+4]", "ldr r0, [ r1 , #4 ]", "ldr\tr0,[r1]", "ldmia r0!, {r1-r3}", "ldmia r0, {r1}", "ldmia r8!, {r1}", "stmia r0!, {r1}^", "bx lr", "bx #4", "blx r3",
+	// directives
+	".byte", ".word", ".word ,", ".word 1,", ".ascii", ".ascii \"a", ".ascii \"a\" \"b\"", ".asciz \"a\",\"b\"", ".string", ".ascii a", ".byte 'a", ".byte 'ab", ".word 1 2", ".align ,", ".align 2,,1", ".align 2,0xff", ".align x", ".balign 3", ".balign 0", ".p2align 3", ".space", ".space -1", ".space 4,5", ".space 4,5,6", ".fill 3", ".fill 3,2,1", ".fill -1", ".fill x", ".zero 3", ".skip 3",
+	".equ x", ".equ x,", ".equ ,3", ".set x 3", ".equiv x,3|.equiv x,4", ".equ x,3|.equ x,4", "x: nop|.equ x,4", ".equ x,4|x: nop", "x: nop|x: nop", ".global x,y", ".global x y", ".global", ".extern", ".text 1", ".text x", ".section", ".section .foo,\"ax\",%progbits", ".pushsection .x|.popsection", ".popsection", ".previous",
+	".if", ".endif", ".else", ".if 1", ".if 0|.word x-y|.endif", ".if 1|nop|.else|bad line|.endif", ".if x|.endif", ".ifdef x|bad|.endif", ".ifndef x|nop|.endif", ".if 0|.if 1|bad|.endif|bad|.else|nop|.endif", ".ifeq 0|nop|.endif", ".if 1|.else|.else|.endif",
+	".macro", ".endm", ".endr", ".macro m|nop|.endm", ".include", ".include \"nope\"", ".include nope", ".word 1/0", ".word 0x", ".word 09", ".word 0b12", ".word 0b1", "nop;nop", "nop:nop", "mov r0,#1 @x", "mov r0,#1 // x", "mov r0,#1 # x", "mov r0,#1 ; mov r0,#2", "# x", " # x", "/* x */ nop", "/* x|y */ nop", "nop /* x", "@ x", "// x",
+	".code", ".code 16", ".code 16,2", ".code 17", ".thumb x", ".even x", ".ltorg x", ".syntax", ".syntax foo", ".cpu foo", ".arch foo", ".arch armv6", ".cpu cortex-m0", ".fpu foo", ".fpu vfpv2", ".byte 256", ".byte -129", ".byte -256", ".hword -65536", ".word -0x80000001", ".word 0x1ffffffff", ".type x,%function", ".size x,4", ".size x,.-x|x:", ".org 4", "nop|.org 0", ".org 8|nop", ".org x", ".end|bad", ".err", ".error \"x\"", ".warning \"x\"", ".ident \"x\"", ".file \"x\"", ".thumb_func|x: nop", ".thumb_set x,y|y: nop", ".nosuch", ".quad 1", ".octa 1", ".float 1.5", ".double 2", ".inst 0x4770", ".inst.n 0x4770", ".comm x,4", ".lcomm x,4", ".uleb128 300", ".sleb128 -300", ".arm|mov r0,#5|.thumb", ".arm|mvoe r0,r1", "\\", "!", "*", "nop nop", "3", "\"x\"", "'a'", ".", ". = 8", ". = . + 4", "x == 3",
+}
+
+// knownLines are the lines where we judge otherwise, with the reason.
+var knownLines = map[string]string{
+	".org x": "the reference takes an undefined symbol here for nothing at all",
+}
+
+// TestOddLines compares the verdict on each source with the reference's.
+func TestOddLines(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	used := map[string]bool{}
+	for _, src := range oddLines {
+		text := ".thumb\n" + strings.ReplaceAll(strings.ReplaceAll(src, "||", "\x00"), "|", "\n") + "\n"
+		text = strings.ReplaceAll(text, "\x00", "||")
+		ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text)
+		msg := ""
+		r := analyze(t, nil, text)
+		for _, d := range r.Diagnostics() {
+			if d.Severity == Error {
+				msg = d.Code + ": " + d.Message
+				break
+			}
+		}
+		if ref.OK == (msg == "") {
+			continue
+		}
+		if _, ok := knownLines[src]; ok {
+			used[src] = true
+			continue
+		}
+		if ref.OK {
+			t.Errorf("false alarm on %q: %s", src, msg)
+		} else {
+			t.Errorf("silence on %q", src)
+		}
+	}
+	for l, why := range knownLines {
+		if !used[l] {
+			t.Errorf("%q is listed as judged otherwise (%s), and is not", l, why)
+		}
+	}
+	t.Logf("%d sources", len(oddLines))
+}
