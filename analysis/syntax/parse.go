@@ -33,7 +33,10 @@ func (p *parser) line(l *Line, text string, in lexState) {
 		}
 		p.statement()
 	}
-	l.Stmts = p.stmts[p.first:len(p.stmts):len(p.stmts)]
+	l.Stmts = nil
+	if p.first < len(p.stmts) {
+		l.Stmts = p.stmts[p.first:len(p.stmts):len(p.stmts)]
+	}
 	l.Comment, l.out = p.comment, p.state
 }
 
@@ -306,7 +309,9 @@ func (p *parser) operands(s *Stmt) {
 			p.fail(p.i-1, p.i, "an operand is missing behind the comma")
 		}
 	}
-	s.Ops = p.ops[first:len(p.ops):len(p.ops)]
+	if first < len(p.ops) {
+		s.Ops = p.ops[first:len(p.ops):len(p.ops)]
+	}
 }
 
 // postIndex joins [r1] and #4 to one operand.
@@ -624,7 +629,9 @@ func (p *parser) args(s *Stmt) {
 			}
 		}
 	}
-	s.Ops = p.ops[first:len(p.ops):len(p.ops)]
+	if first < len(p.ops) {
+		s.Ops = p.ops[first:len(p.ops):len(p.ops)]
+	}
 }
 
 func (s *Stmt) blankSeparated() bool {

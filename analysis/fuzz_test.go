@@ -1,0 +1,68 @@
+package analysis
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// FuzzAnalyze checks what every result promises: no panic, findings and
+// answers inside the file, and an answer within bounded time.
+func FuzzAnalyze(f *testing.F) {
+	for i := range checks {
+		f.Add(checks[i].Bad, 0)
+		f.Add(checks[i].Good, 1)
+	}
+	for _, l := range oddLines {
+		f.Add(".thumb\n"+l, 2)
+	}
+	f.Add(".space 0x7fffffff\n.space 0x7fffffff\n.org 0xffffffffffff\n.align 31\nb x\nx:\n", 3)
+	f.Add(".include \"a\"\n.include \"b\"\n", 4)
+	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"}}
+	f.Fuzz(func(t *testing.T, text string, which int) {
+		file := syntax.Parse(text)
+		load := func(from, name string) (string, *syntax.File, bool) { return "self.s", file, len(name) > 0 }
+		ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+		defer cancel()
+		r, err := Analyze(ctx, &Input{Path: "self.s", File: file, Set: sets[(which&0xff)%len(sets)], Load: load})
+		if err != nil {
+			t.Fatal(err)
+		}
+		inside := func(s Span, what string) {
+			if s.Start < 0 || s.End < s.Start || s.End > len(text) {
+				t.Fatalf("%s at %v in a file of %d bytes", what, s, len(text))
+			}
+		}
+		for _, d := range r.Diagnostics() {
+			inside(d.Span, d.Code)
+			if check(d.Code) == nil {
+				t.Fatalf("the code %s is not registered", d.Code)
+			}
+			for _, x := range d.Related {
+				inside(x.Span, "related to "+d.Code)
+			}
+		}
+		for off := 0; off <= len(text) && off < 200; off++ {
+			if h, ok := r.Hover(off); ok {
+				inside(h.Span, "hover")
+			}
+			for _, l := range r.Definition(off) {
+				inside(l.Span, "definition")
+			}
+		}
+		for _, s := range r.Symbols() {
+			inside(s.Full, "symbol")
+			inside(s.NameSpan, "name of symbol")
+		}
+		r.Regions()
+		if len(text) < 400 && len(r.diags) < 5 {
+			for _, a := range r.Actions(ctx, Span{0, len(text)}) {
+				for _, e := range a.Edits {
+					inside(e.Span, a.Rewrite)
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,117 @@
+package syntax
+
+import (
+	"reflect"
+	"strings"
+	"testing"
+)
+
+// seeds are sources at the edges of the language; the parser's other tests
+// and the fuzzers share them.
+var seeds = []string{
+	"", "\n", "\r\n", "nop", "lbl: nop @ c\n", "a: b: 1: nop; nop\r\n", "\t.word 1, x+4, 'a', \"s\"\n",
+	"ldr r0, [r1, #4]!\nldr r0, [r1], #4\npush {r0-r3, lr}\n", "/* a\nb */ nop /* c */\n/* open", "x = 3\ny == x*2\n",
+	"p .req r3\nadd p, #1\nldr p, [p, p]\npush {p}\n", "mov r0, #(1 + 2) * ~3 << 4\n", ".ascii \"a\\n\\x41\\101\" \"b\"\n.asciz \"open\n",
+	"b 1f + 2\n1: beq 1b\n", "mov r0, #:lower16:x\nbl f(PLT)\n", "mov r0, r1, lsl #2\nadd r0, r1, r2, ror r3\n", "# line\n // c\n@ c\n",
+	"loop b loop\nlab .word 1\n", "\xff\xfe\x00\u00e9: nop\n", "((((((\n", "mov r0,#'\n", ".if x\n.else\n.endif\n", "ldr r0,=0xffffffffffffffffff\n",
+}
+
+// check verifies what every parsed file promises.
+func check(t *testing.T, f *File, text string) {
+	t.Helper()
+	if f.Text() != text {
+		t.Fatal("the text is not kept")
+	}
+	for i := 0; i < f.NumLines(); i++ {
+		l := f.Line(i)
+		end := len(text)
+		if i+1 < f.NumLines() {
+			end = f.LineStart(i+1) - 1
+		}
+		if raw := text[f.LineStart(i):end]; trimCR(raw) != l.Text {
+			t.Fatalf("line %d is %q, the text has %q", i, l.Text, raw)
+		}
+		last := int32(0)
+		n := int32(len(l.Text))
+		for k := range l.Stmts {
+			s := &l.Stmts[k]
+			if s.Start < last || s.NameEnd < s.Start || s.End < s.NameEnd || s.End > n {
+				t.Fatalf("line %q: statement %d at %d–%d–%d, after %d", l.Text, k, s.Start, s.NameEnd, s.End, last)
+			}
+			last = s.End
+			if e := s.Err; e != nil && (e.Start < 0 || e.End <= e.Start || e.End > n+1) {
+				t.Fatalf("line %q: error at %d–%d", l.Text, e.Start, e.End)
+			}
+			at := s.NameEnd
+			for j := range s.Ops {
+				o := &s.Ops[j]
+				if o.Start < at || o.End < o.Start || o.End > n {
+					t.Fatalf("line %q: operand %d at %d–%d, after %d", l.Text, j, o.Start, o.End, at)
+				}
+				at = o.Start
+			}
+		}
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	for _, s := range seeds {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) { check(t, Parse(text), text) })
+}
+
+// FuzzEdit checks that an edited file is the file that parsing the edited
+// text gives.
+func FuzzEdit(f *testing.F) {
+	for i, s := range seeds {
+		f.Add(s, i, i+3, seeds[(i*7)%len(seeds)])
+	}
+	f.Fuzz(func(t *testing.T, text string, a, b int, with string) {
+		a, b = clamp(a, len(text)), clamp(b, len(text))
+		if a > b {
+			a, b = b, a
+		}
+		old := Parse(text)
+		g := old.Edit(a, b, with)
+		whole := text[:a] + with + text[b:]
+		check(t, g, whole)
+		h := Parse(whole)
+		if !reflect.DeepEqual(g.start, h.start) {
+			t.Fatalf("line starts %v, want %v", g.start, h.start)
+		}
+		for i := range h.lines {
+			if !reflect.DeepEqual(g.lines[i], h.lines[i]) {
+				t.Fatalf("line %d %q differs:\n%+v\n%+v", i, h.lines[i].Text, g.lines[i], h.lines[i])
+			}
+		}
+		check(t, old, text) // the old file has not changed
+	})
+}
+
+func clamp(i, n int) int {
+	if i < 0 {
+		i = -(i + 1)
+	}
+	return i % (n + 1)
+}
+
+// TestEditShares checks that lines out of reach of an edit are shared.
+func TestEditShares(t *testing.T) {
+	f := Parse(strings.Repeat("\tadds r0, #1\n", 100))
+	at := f.LineStart(50)
+	g := f.Edit(at, at, "\tnop\n")
+	shared := 0
+	for i := 0; i < 100; i++ {
+		j := i
+		if i >= 50 {
+			j++
+		}
+		if f.Line(i) == g.Line(j) {
+			shared++
+		}
+	}
+	if shared < 99 {
+		t.Errorf("%d of 100 lines shared", shared)
+	}
+}
