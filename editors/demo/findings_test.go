@@ -1,0 +1,142 @@
+package demo_test
+
+import (
+	"context"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
+)
+
+// showcase is the file that shows every finding; it is no part of the firmware.
+const showcase = "findings.s"
+
+// expectation is what stands in front of the codes in a line's comment.
+const expectation = "@ expect: "
+
+// expected gives the codes that the lines of text ask for, sorted, by line
+// from 1.
+func expected(t *testing.T, text string) map[int][]string {
+	t.Helper()
+	want := map[int][]string{}
+	for i, line := range strings.Split(text, "\n") {
+		_, list, ok := strings.Cut(line, expectation)
+		if !ok {
+			if strings.Contains(line, "expect:") {
+				t.Errorf("line %d: an expectation that nobody reads", i+1)
+			}
+			continue
+		}
+		codes := strings.Split(list, ", ")
+		slices.Sort(codes)
+		want[i+1] = codes
+	}
+	return want
+}
+
+// findings analyses text with settings.
+func findings(t *testing.T, set *analysis.Settings, text string) (all []analysis.Diagnostic, line func(analysis.Diagnostic) int) {
+	t.Helper()
+	file := syntax.Parse(text)
+	r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: showcase, File: file, Set: set})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.Diagnostics(), func(d analysis.Diagnostic) int { return file.LineAt(d.Span.Start) + 1 }
+}
+
+func readShowcase(t *testing.T) string {
+	t.Helper()
+	text, err := os.ReadFile(showcase)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+// TestFindings compares the findings with the expectations one to one, and
+// wants every check to appear. The file says by itself what it is assembled
+// for, so the settings change nothing.
+func TestFindings(t *testing.T) {
+	text := readShowcase(t)
+	want := expected(t, text)
+	for name, set := range map[string]*analysis.Settings{
+		"default":   nil,
+		"cortex-m0": {CPU: "cortex-m0"},
+		"armv7-a":   {Arch: "armv7-a", StartMode: "thumb", Syntax: "unified"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got := map[int][]string{}
+			all, line := findings(t, set, text)
+			for _, d := range all {
+				got[line(d)] = append(got[line(d)], d.Code)
+				if !slices.Contains(want[line(d)], d.Code) {
+					t.Errorf("line %d: not expected: %s: %s", line(d), d.Code, d.Message)
+				}
+			}
+			for n, codes := range want {
+				slices.Sort(got[n])
+				if !slices.Equal(got[n], codes) {
+					t.Errorf("line %d: findings %q, expected %q", n, got[n], codes)
+				}
+			}
+		})
+	}
+	shown := map[string]bool{}
+	for _, codes := range want {
+		for _, code := range codes {
+			shown[code] = true
+		}
+	}
+	for _, c := range analysis.Checks() {
+		if !shown[c.Code] {
+			t.Errorf("nothing shows the check %s", c.Code)
+		}
+	}
+}
+
+// TestFindingsReference holds what an error is: the assembler refuses exactly
+// the lines that have one. It looks for some errors only once others are
+// gone, so lines that it refuses are taken out until it takes the rest.
+func TestFindingsReference(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	text := readShowcase(t)
+	ours := map[int]bool{}
+	all, line := findings(t, nil, text)
+	for _, d := range all {
+		if d.Severity == analysis.Error {
+			ours[line(d)] = true
+		}
+	}
+	refused := map[int]bool{}
+	lines := strings.Split(text, "\n")
+	for {
+		f := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t", Unified: true, Thumb: true}, strings.Join(lines, "\n"))
+		for _, n := range f.ErrorLines {
+			refused[n] = true
+			lines[n-1] = ""
+		}
+		if f.OK {
+			break
+		}
+		if len(f.ErrorLines) == 0 {
+			t.Fatal("refused without a line")
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(ours)) {
+		if !refused[n] {
+			t.Errorf("line %d has an error, and the assembler takes it", n)
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(refused)) {
+		if !ours[n] {
+			t.Errorf("line %d has no error, and the assembler refuses it", n)
+		}
+	}
+	t.Logf("%d lines refused by both", len(refused))
+}
