@@ -233,6 +233,13 @@ func (p *pass) setEnv(e env) {
 func (r *Result) loc(it *item, a, b int32) Location {
 	s := &r.sources[it.file]
 	o := s.file.LineStart(int(it.line))
+	// What is missing at the end of a line is shown at its last character.
+	if n := int32(len(s.file.Line(int(it.line)).Text)); b > n {
+		b = n
+	}
+	if a >= b && b > 0 {
+		a = b - 1
+	}
 	return Location{s.path, Span{o + int(a), o + int(b)}}
 }
 
