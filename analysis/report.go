@@ -129,6 +129,9 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 			side, by = "too small", best.Min-best.Value
 		}
 		m := fmt.Sprintf("%s takes %s %s here; %s is %d %s.", name, what, lim, v, by, side)
+		if by > 4096 {
+			m = fmt.Sprintf("%s takes %s %s here; %s is %s.", name, what, lim, v, side)
+		}
 		if w := p.wider(rs, best, q); w != "" {
 			m = m[:len(m)-1] + "; " + w + "."
 		}
@@ -296,7 +299,7 @@ func (p *pass) refuseName(it *item, q *isa.Query) {
 		return
 	}
 	if isa.A32Name(low) {
-		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("T16 has no %s; it is an A32 instruction.", s.Name))
+		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("T16 has no %s; only other instruction sets have it.", s.Name))
 		return
 	}
 	p.report(p.nameLoc(it), codeNotOnArch, fmt.Sprintf("%s is a 32-bit instruction of later architectures; the target is %s.", s.Name, p.targetName(it)))
@@ -340,11 +343,21 @@ func (p *pass) flagSpelling(it *item, q *isa.Query, other *isa.Mnemonic) {
 	switch {
 	case !q.Unified:
 		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other.Name, name))
+	case len(other.Name) > len(name) && p.withLater(it, q):
+		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("On %s, T16 has this only with the flags set: %s, not %s.", p.targetName(it), other.Name, name))
 	case len(other.Name) > len(name):
 		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("T16 has this only with the flags set: %s, not %s.", other.Name, name))
 	default:
 		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("T16 has this only with the flags kept: %s, not %s.", other.Name, name))
 	}
+}
+
+// withLater says whether a later architecture takes the line as it is.
+func (p *pass) withLater(it *item, q *isa.Query) bool {
+	later := *q
+	later.Have |= isa.FeatV6
+	_, ok := it.stmt.Mnem.Match(&later, p.ops)
+	return ok
 }
 
 // opText is an operand as written.

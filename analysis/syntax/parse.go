@@ -295,7 +295,7 @@ func (p *parser) operands(s *Stmt) {
 		*o = Operand{}
 		o.Start = int32(p.i)
 		p.operand(o)
-		o.End = int32(p.i)
+		o.End = int32(p.operandEnd(int(o.Start)))
 		if n > first {
 			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg) && !o.WB {
 				p.postIndex(prev, o)
@@ -312,6 +312,16 @@ func (p *parser) operands(s *Stmt) {
 	if first < len(p.ops) {
 		s.Ops = p.ops[first:len(p.ops):len(p.ops)]
 	}
+}
+
+// operandEnd is where the operand that was just read ends: blanks and
+// comments that were passed in looking for more do not belong to it.
+func (p *parser) operandEnd(start int) int {
+	end := p.i
+	if c := int(p.comment); c > start && c < end {
+		end = c
+	}
+	return trimRight(p.s, start, end)
 }
 
 // postIndex joins [r1] and #4 to one operand.
@@ -617,7 +627,7 @@ func (p *parser) args(s *Stmt) {
 		*o = Operand{}
 		o.Start = int32(p.i)
 		p.arg(o)
-		o.End = int32(p.i)
+		o.End = int32(p.operandEnd(int(o.Start)))
 		if p.err != nil && !p.err.Mild {
 			break
 		}
