@@ -30,9 +30,11 @@ func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
 	return want &^ w.liveR
 }
 
-// deadFlags is the same for flags. At calls and returns the flags are dead:
-// AAPCS32, section 6.1.1: "The N, Z, C, V and Q flags … are undefined on entry
-// to or return from a public interface".
+// deadFlags is the same for flags. At public calls and returns the flags are
+// dead: AAPCS32, section 6.1.1: "The N, Z, C, V and Q flags … are undefined on
+// entry to or return from a public interface". A return may also go back to
+// code of this file that called a label which no other file can see, and hand
+// it a result in a flag: what is alive behind such calls is alive at returns.
 func (r *Result) deadFlags(it *item, want isa.Flags) isa.Flags {
 	w := walker{r: r, sec: it.sec, seenF: map[int]isa.Flags{}}
 	w.flags(r.position(it)+1, want)
@@ -47,6 +49,7 @@ type walker struct {
 	liveF isa.Flags
 	seenR map[int]isa.RegList
 	seenF map[int]isa.Flags
+	back  isa.Flags // looked for behind calls already
 }
 
 const maxSteps = 4000
@@ -80,6 +83,10 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 	case syntax.Label, syntax.Assign:
 		return it, false, true
 	case syntax.Directive:
+		switch it.stmt.Dir.Effect {
+		case syntax.EffRept, syntax.EffIncbin, syntax.EffOrg:
+			return it, false, false // code that is not seen, or none
+		}
 		if it.size == 0 {
 			return it, false, true
 		}
@@ -184,7 +191,9 @@ func (w *walker) flags(k int, want isa.Flags) {
 				// pop {pc} and mov pc, lr return; another jump may go anywhere.
 				if id := it.match.Form.Row.ID; id != "pop" && !(id == "mov-high" && e.Reads.Has(isa.LR)) {
 					w.liveF |= want
+					return
 				}
+				w.returns(want)
 				return
 			}
 			k++
@@ -204,7 +213,11 @@ func (w *walker) flags(k int, want isa.Flags) {
 			}
 			return
 		case isa.FlowReg:
-			if !e.Reads.Has(isa.LR) && !e.Writes.Has(isa.LR) {
+			switch {
+			case e.Writes.Has(isa.LR):
+			case e.Reads.Has(isa.LR):
+				w.returns(want)
+			default:
 				w.liveF |= want
 			}
 			return
@@ -215,6 +228,29 @@ func (w *walker) flags(k int, want isa.Flags) {
 			return
 		}
 		want &^= w.liveF
+	}
+}
+
+// returns goes on behind the calls of this file's own, private routines.
+func (w *walker) returns(want isa.Flags) {
+	if want &^= w.back; want == 0 {
+		return
+	}
+	w.back |= want
+	for sec := range w.r.order {
+		o := w.r.order[sec]
+		for k := range o {
+			it := &w.r.items[o[k]]
+			if it.match.Form == nil || it.match.Form.Row.Flow != isa.FlowCall || w.public(it) {
+				continue
+			}
+			x := walker{r: w.r, sec: int16(sec), seenF: map[int]isa.Flags{}, back: w.back, steps: w.steps}
+			x.flags(k+1, want)
+			w.back, w.steps = w.back|x.back, x.steps
+			if w.liveF |= x.liveF; want&^w.liveF == 0 {
+				return
+			}
+		}
 	}
 }
 

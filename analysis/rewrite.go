@@ -45,7 +45,8 @@ func findRewrite(name string) *rewrite {
 type candidate struct {
 	name, title string
 	edits       []Edit
-	flags       isa.Flags // flags that may differ from what the line meant
+	wrong       isa.Flags // flags that come out with other values than the line's
+	named       bool      // the line has no meaning yet: nothing to say about flags
 	notes       []string  // what else differs
 	safe        bool
 	order       int
@@ -184,6 +185,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	if err != nil {
 		return Action{}, false
 	}
+	flags := c.changedFlags(k, r2)
 	count := func(r *Result) map[string]int {
 		m := map[string]int{}
 		for i := range r.diags {
@@ -203,7 +205,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		}
 	}
 	bytes := int(r2.total() - c.r.total())
-	dead := c.r.deadFlags(c.it, k.flags)
+	live := flags &^ c.r.deadFlags(c.it, flags)
 	var cost []string
 	switch {
 	case bytes > 0:
@@ -213,14 +215,125 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	default:
 		cost = append(cost, "same size")
 	}
-	if live := k.flags &^ dead; live != 0 {
+	if live != 0 {
 		cost = append(cost, "changes flags "+live.String())
 	}
 	cost = append(cost, k.notes...)
 	return Action{
 		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.d.Code, Target: c.d.Span, Edits: k.edits,
-		Safe: k.safe && k.flags&^dead == 0, Bytes: bytes,
+		Safe: k.safe && live == 0, Bytes: bytes,
 	}, true
+}
+
+// changedFlags are the flags that come out of a candidate otherwise than the
+// line meant them: set though the line keeps them, kept though it sets them, or
+// set to another value. r2 is the analysis of the candidate's result.
+func (c *rewriting) changedFlags(k *candidate, r2 *Result) isa.Flags {
+	if k.named {
+		return 0
+	}
+	var written isa.Flags
+	shift := 0
+	for _, e := range k.edits {
+		a := e.Span.Start + shift
+		b := a + len(e.New)
+		shift += len(e.New) - (e.Span.End - e.Span.Start)
+		written |= r2.flagsWritten(a, b)
+	}
+	sets, want := c.intent()
+	var out isa.Flags
+	if sets != no {
+		out |= want ^ written | k.wrong
+	}
+	if sets != yes {
+		out |= written
+	}
+	return out
+}
+
+// flagsWritten are the flags that the instructions between two offsets of the
+// root file write.
+func (r *Result) flagsWritten(a, b int) (w isa.Flags) {
+	f := r.in.File
+	line := f.LineAt(a)
+	for k := sort.Search(len(r.items), func(k int) bool { return r.rootLine(k) >= line }); k < len(r.items); k++ {
+		it := &r.items[k]
+		if it.file != 0 {
+			continue
+		}
+		at := f.LineStart(int(it.line)) + int(it.stmt.Start)
+		if at >= b {
+			break
+		}
+		if at >= a && it.match.Form != nil {
+			w |= it.match.Effects().FlagsWritten
+		}
+	}
+	return w
+}
+
+// answer is yes, no, or that nobody can tell.
+type answer uint8
+
+const (
+	no answer = iota
+	yes
+	either
+)
+
+// intent says whether the line as written means to set flags, and which ones.
+// The unified syntax says so by a letter. In the divided syntax operations on
+// low registers set them; with high registers some do and some do not (ADD and
+// MOV keep them), so the author of a line that has no encoding may have meant
+// either.
+func (c *rewriting) intent() (sets answer, want isa.Flags) {
+	base, cond := c.base(), false
+	if m, _ := isa.Find(base); m == nil || len(m.Forms) == 0 {
+		if b, _, ok := condSplit(strings.ToLower(c.name)); ok {
+			cond = true
+			base = b
+			if c.env.unified {
+				base = strings.TrimSuffix(b, "s")
+			}
+		}
+	}
+	letter := c.env.unified && strings.HasSuffix(strings.TrimSuffix(strings.ToLower(c.name), ".n"), "s")
+	if cond {
+		b, _, _ := condSplit(strings.ToLower(c.name))
+		letter = c.env.unified && strings.HasSuffix(b, "s")
+	}
+	switch base {
+	case "cmp", "cmn":
+		return yes, isa.NZCV
+	case "tst":
+		return yes, isa.NZ
+	case "add", "sub", "rsb", "adc", "sbc", "neg":
+		want = isa.NZCV
+	case "lsl", "lsr", "asr", "ror":
+		want = isa.NZC
+	case "mov", "mvn", "and", "orr", "eor", "bic", "mul":
+		want = isa.NZ
+	default:
+		return no, 0
+	}
+	if c.env.unified {
+		if letter {
+			return yes, want
+		}
+		return no, want
+	}
+	used := c.used()
+	switch {
+	case cond:
+		return either, want
+	case (base == "add" || base == "sub" || base == "mov") && used.Has(isa.SP):
+		return no, want
+	case used&^0xff != 0:
+		return either, want
+	case base == "mov" && len(c.ops) == 2 && c.ops[1].Kind == isa.OpReg:
+		return either, want
+	}
+	return yes, want
 }
 
 // total is the size of all sections in bytes.
@@ -416,23 +529,37 @@ func (c *rewriting) indent() string {
 
 // replace makes the edits that put statements in the place of this one: the
 // first where it stood, with the line's comment, the others in lines below.
+// Where further statements or an open comment follow in the line, all stand in
+// it. A statement that ends in ':' is a label.
 func (c *rewriting) replace(stmts ...string) []Edit {
-	start := c.r.in.File.LineStart(int(c.it.line))
+	f := c.r.in.File
+	start := f.LineStart(int(c.it.line))
 	s := c.it.stmt
-	last := true
-	st := c.r.in.File.Line(int(c.it.line)).Stmts
-	for i := range st {
-		last = last && st[i].Start <= s.Start
+	l := f.Line(int(c.it.line))
+	alone := true
+	for i := range l.Stmts {
+		alone = alone && l.Stmts[i].Start <= s.Start
 	}
-	if !last {
-		return []Edit{{Span{start + int(s.Start), start + int(s.End)}, strings.Join(stmts, "; ")}}
+	if i := strings.LastIndex(c.line[s.End:], "/*"); i >= 0 && !strings.Contains(c.line[int(s.End)+i:], "*/") {
+		alone = false
 	}
-	out := []Edit{{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}}
-	if len(stmts) > 1 {
-		at := start + len(c.line)
-		out = append(out, Edit{Span{at, at}, c.eol() + c.indent() + strings.Join(stmts[1:], c.eol()+c.indent())})
+	here := Edit{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}
+	if !alone {
+		here.New = strings.Join(stmts, "; ")
+		return []Edit{here}
 	}
-	return out
+	if len(stmts) == 1 {
+		return []Edit{here}
+	}
+	below := ""
+	for _, x := range stmts[1:] {
+		if below += c.eol(); !strings.HasSuffix(x, ":") {
+			below += c.indent()
+		}
+		below += x
+	}
+	at := start + len(c.line)
+	return []Edit{here, {Span{at, at}, below}}
 }
 
 // eol is the file's line end.
@@ -458,11 +585,40 @@ func (c *rewriting) insertAfter(line int, text string) Edit {
 
 func (c *rewriting) add(k candidate) { c.out = append(c.out, k) }
 
-// freeLocal is a number that no numeric local label of the program has.
+// freeLocal is a number that no numeric local label of the program has, nor
+// any text of it that is not read, such as a macro.
 func (c *rewriting) freeLocal() string {
 	for n := int32(1); ; n++ {
-		if len(c.r.locals[n]) == 0 {
-			return strconv.Itoa(int(n))
+		if len(c.r.locals[n]) > 0 {
+			continue
+		}
+		d := strconv.Itoa(int(n))
+		free := true
+		for i := range c.r.sources {
+			for _, mark := range []string{":", "b", "f"} {
+				free = free && !hasWord(c.r.sources[i].file.Text(), d+mark)
+			}
+		}
+		if free {
+			return d
+		}
+	}
+}
+
+// hasWord says whether text has w where no letter or digit stands beside it.
+func hasWord(text, w string) bool {
+	wordy := func(b byte) bool {
+		return b == '_' || b >= '0' && b <= '9' || b|0x20 >= 'a' && b|0x20 <= 'z'
+	}
+	for at := 0; ; at++ {
+		i := strings.Index(text[at:], w)
+		if i < 0 {
+			return false
+		}
+		at += i
+		end := at + len(w)
+		if (at == 0 || !wordy(text[at-1])) && (end == len(text) || !wordy(text[end]) || w[len(w)-1] == ':') {
+			return true
 		}
 	}
 }
@@ -518,8 +674,8 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 
 // detour adds a candidate that uses scratch registers: saved ones are pushed
 // before and popped behind.
-func (c *rewriting) detour(title string, flags isa.Flags, regs []isa.Reg, saved isa.RegList, stmts ...string) {
-	k := candidate{title: title, flags: flags, safe: true}
+func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved isa.RegList, stmts ...string) {
+	k := candidate{title: title, wrong: wrong, safe: true}
 	var names []string
 	for _, r := range regs {
 		names = append(names, r.String())
@@ -533,19 +689,6 @@ func (c *rewriting) detour(title string, flags isa.Flags, regs []isa.Reg, saved 
 	}
 	k.edits = c.replace(stmts...)
 	c.add(k)
-}
-
-// setsFlags says whether the line as written means to set the flags.
-func (c *rewriting) setsFlags() bool {
-	n := strings.ToLower(c.name)
-	switch n {
-	case "cmp", "cmn", "tst":
-		return true
-	}
-	if c.env.unified {
-		return strings.HasSuffix(n, "s") && n != "mls" && len(n) > 3
-	}
-	return true
 }
 
 // matches says whether the statement has an encoding.

@@ -37,6 +37,10 @@ func rewrites() []rewrite {
 			codeT + "\tcmp r0, #-5\n\tmovs r3, #0\n\tbx lr\n", codeT + "\tmovs r3, #5\n\tcmn r0, r3\n\tmovs r3, #0\n\tbx lr\n", compareNegative},
 		{"offset-register", "Access with the offset in a register",
 			codeT + "\tldr r0, [r1, #200]\n\tbx lr\n", codeT + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n", offsetRegister},
+		{"address-first", "Compute the address first",
+			codeT + "\tldrb r0, [sp, #5]\n\tbx lr\n", codeT + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n", addressFirst},
+		{"two-shifts", "Shift in two steps",
+			codeT + "\tlsls r0, r1, #33\n\tbx lr\n", codeT + "\tlsls r0, r1, #31\n\tlsls r0, r0, #2\n\tbx lr\n", twoShifts},
 		{"extend-after", "Load without sign, then extend",
 			".arch armv6\n" + codeT + "\tldrsb r0, [r1, #4]\n\tbx lr\n", ".arch armv6\n" + codeT + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n", extendAfter},
 		{"via-low", "Go through a low register",
@@ -121,33 +125,32 @@ func (c *rewriting) moveConst() (reg string, v int64, i int, ok bool) {
 	return c.opText(0), v, i, ok && v >= -1<<31 && v < 1<<32
 }
 
-func (c *rewriting) flagNZ() isa.Flags {
-	if c.setsFlags() {
-		return isa.NZ
-	}
-	return 0
-}
-
-// spoils is what flag-setting code differs in from what the line meant:
-// want when the line sets flags itself, all that are written otherwise.
-func (c *rewriting) spoils(want, written isa.Flags) isa.Flags {
-	if c.setsFlags() {
-		return want
-	}
-	return written
-}
-
 func literalLoad(c *rewriting) {
-	reg, v, i, ok := c.moveConst()
-	if !ok {
+	b := c.base()
+	if b != "mov" && b != "mvn" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB {
+		return
+	}
+	i, v, ok := c.constOp()
+	if !ok || v < -1<<31 || v >= 1<<32 {
 		return
 	}
 	text := c.exprText(i)
-	if c.base() == "mvn" {
-		text = "0x" + strconv.FormatUint(uint64(uint32(v)), 16)
+	if b == "mvn" {
+		text = "0x" + strconv.FormatUint(uint64(^uint32(v)), 16)
 	}
-	c.add(candidate{title: "load " + text + " from the literal pool", flags: c.flagNZ(), safe: true,
-		edits: c.replace(c.stmt("ldr", reg, "="+text))})
+	if c.ops[0].Reg < 8 {
+		c.add(candidate{title: "load " + text + " from the literal pool", safe: true,
+			edits: c.replace(c.stmt("ldr", c.opText(0), "="+text))})
+		return
+	}
+	if v >= 0 && v < 256 && b == "mov" || c.ops[0].Reg == isa.PC {
+		return // a move of the constant does it
+	}
+	if regs, saved, ok := c.scratch(1, 0); ok {
+		s := c.cs(regs[0].String())
+		c.detour("load "+text+" from the literal pool through "+s, 0, regs, saved,
+			c.stmt("ldr", s, "="+text), c.stmt("mov", c.opText(0), s))
+	}
 }
 
 func moveShift(c *rewriting) {
@@ -159,13 +162,13 @@ func moveShift(c *rewriting) {
 	// 0x1000 reads as 1 << 12 and 0xab00 as 0xab << 8: shift by whole digits
 	// where the author counts in hexadecimal, else as far as it goes.
 	m := bits.TrailingZeros32(u)
-	if c.hexStyle() && u>>uint(m&^3) < 256 {
+	if c.hexStyle() && u>>uint(m) > 15 && u>>uint(m&^3) < 256 {
 		m &^= 3
 	}
 	if m == 0 || u>>uint(m) > 255 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build %s as %s << %d", c.num(v), c.num(int64(u>>uint(m))), m), flags: c.spoils(isa.C, isa.NZC), safe: true,
+	c.add(candidate{title: fmt.Sprintf("build %s as %s << %d", c.num(int64(u)), c.num(int64(u>>uint(m))), m), safe: true,
 		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(int64(u>>uint(m)))), c.stmt(c.mn("lsl"), reg, reg, "#"+strconv.Itoa(m)))})
 }
 
@@ -175,12 +178,8 @@ func moveNegate(c *rewriting) {
 	if !ok || n < 1 || n > 255 {
 		return
 	}
-	second := c.stmt("neg", reg, reg)
-	if c.env.unified {
-		second = c.stmt("rsbs", reg, reg, "#0")
-	}
-	c.add(candidate{title: fmt.Sprintf("build %s as the negative of %s", c.num(-n), c.num(n)), flags: c.spoils(isa.C|isa.V, isa.NZCV), safe: true,
-		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(n)), second)})
+	c.add(candidate{title: fmt.Sprintf("build %s as the negative of %s", c.num(-n), c.num(n)), safe: true,
+		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(n)), c.negate(reg))})
 }
 
 func moveInvert(c *rewriting) {
@@ -189,7 +188,7 @@ func moveInvert(c *rewriting) {
 	if !ok || u > 255 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build it as the inverse of %s", c.num(int64(u))), flags: c.spoils(0, isa.NZ), safe: true,
+	c.add(candidate{title: fmt.Sprintf("build it as the inverse of %s", c.num(int64(u))), safe: true,
 		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(int64(u))), c.stmt(c.mn("mvn"), reg, reg))})
 }
 
@@ -198,7 +197,7 @@ func moveAdd(c *rewriting) {
 	if !ok || v < 256 || v > 510 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build it as %s + %s", c.num(255), c.num(v-255)), flags: c.spoils(isa.C|isa.V, isa.NZCV), safe: true,
+	c.add(candidate{title: fmt.Sprintf("build it as %s + %s", c.num(255), c.num(v-255)), safe: true,
 		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(255)), c.stmt(c.mn("add"), reg, "#"+c.num(v-255)))})
 }
 
@@ -237,16 +236,16 @@ func twoAdds(c *rewriting) {
 	if !lowReg(&c.ops[dest]) || !lowReg(&c.ops[src]) {
 		return
 	}
-	flags := c.spoils(isa.C|isa.V, isa.NZCV)
+	// The last step's carry and overflow are not those of the whole sum.
 	if c.ops[dest].Reg == c.ops[src].Reg {
 		if n > 255 && n <= 510 {
-			c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(255), c.num(n-255)), flags: flags, safe: true,
+			c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(255), c.num(n-255)), wrong: isa.C | isa.V, safe: true,
 				edits: c.replace(c.stmt(c.mn(op), d, "#"+c.num(255)), c.stmt(c.mn(op), d, "#"+c.num(n-255)))})
 		}
 		return
 	}
 	if n > 7 && n <= 7+255 {
-		c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(7), c.num(n-7)), flags: flags, safe: true,
+		c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(7), c.num(n-7)), wrong: isa.C | isa.V, safe: true,
 			edits: c.replace(c.stmt(c.mn(op), d, s, "#7"), c.stmt(c.mn(op), d, "#"+c.num(n-7)))})
 	}
 }
@@ -260,14 +259,12 @@ func moveThenAdd(c *rewriting) {
 		return
 	}
 	d, s := c.opText(dest), c.opText(src)
-	if c.ops[src].Reg < 8 {
-		c.add(candidate{title: fmt.Sprintf("copy %s to %s, then %s %s", s, d, op, c.num(n)), flags: c.spoils(0, isa.NZCV), safe: true,
-			edits: c.replace(c.copyLow(d, s), c.stmt(c.mn(op), d, "#"+c.constText(n)))})
-		return
+	cp := c.copyLow(d, s)
+	if c.ops[src].Reg > 7 {
+		cp = c.stmt("mov", d, s)
 	}
-	// From sp or another high register: the copy keeps the flags.
-	c.add(candidate{title: fmt.Sprintf("copy %s to %s, then %s %s", s, d, op, c.num(n)), flags: c.spoils(0, isa.NZCV), safe: true,
-		edits: c.replace(c.stmt("mov", d, s), c.stmt(c.mn(op), d, "#"+c.constText(n)))})
+	c.add(candidate{title: fmt.Sprintf("copy %s to %s, then %s %s", s, d, op, c.num(n)), safe: true,
+		edits: c.replace(cp, c.stmt(c.mn(op), d, "#"+c.constText(n)))})
 }
 
 // constText keeps the author's expression where it has the value n.
@@ -278,16 +275,38 @@ func (c *rewriting) constText(n int64) string {
 	return c.num(n)
 }
 
-// loadConst writes the statements that put v into the low register reg, and
-// the flags that they change. Without keep the shortest way is taken.
-func (c *rewriting) loadConst(reg string, v int64, text string, keepFlags bool) (stmts []string, flags isa.Flags) {
+// loadConst writes the statement that puts v into the low register reg: a move
+// where that goes and the flags may change, else a load from the literal pool.
+func (c *rewriting) loadConst(reg string, v int64, text string, keepFlags bool) string {
 	if !keepFlags && v >= 0 && v < 256 {
-		return []string{c.stmt(c.mn("mov"), reg, "#"+text)}, isa.NZ
+		return c.stmt(c.mn("mov"), reg, "#"+text)
 	}
-	return []string{c.stmt("ldr", reg, "="+text)}, 0
+	return c.stmt("ldr", reg, "="+text)
 }
 
 var commutes = map[string]bool{"and": true, "orr": true, "eor": true, "add": true, "adc": true, "mul": true, "tst": true, "cmn": true}
+
+// spelled finds the spelling of an operation that takes the operands: as the
+// author has it, with the flag letter, without. keeps are the flags that the
+// operation should set and does not, as ADD with a high register.
+func (c *rewriting) spelled(base string, ops ...isa.Operand) (name string, keeps isa.Flags, ok bool) {
+	list := []string{base}
+	if c.env.unified {
+		list = []string{base + "s", base}
+	}
+	if c.base() == base {
+		list = append([]string{c.name}, list...)
+	}
+	for _, n := range list {
+		if m, ok := c.matches(n, ops...); ok {
+			if m.Effects().FlagsWritten == 0 {
+				keeps = isa.NZCV
+			}
+			return n, keeps, true
+		}
+	}
+	return "", 0, false
+}
 
 // constantRegister replaces the constant of a data-processing line by a
 // register that gets it first.
@@ -298,64 +317,43 @@ func constantRegister(c *rewriting) {
 		return
 	}
 	switch b {
-	case "mov":
-		return
-	case "and", "orr", "eor", "bic", "adc", "sbc", "mul", "tst", "cmp", "cmn", "mvn", "add", "sub", "ror":
+	case "and", "orr", "eor", "bic", "adc", "sbc", "rsb", "mul", "tst", "cmp", "cmn", "mvn", "add", "sub", "ror":
 	default:
 		return
 	}
 	for k := 0; k < i; k++ {
-		if c.ops[k].Kind != isa.OpReg {
+		if c.ops[k].Kind != isa.OpReg || c.ops[k].WB {
 			return
 		}
 	}
 	text := c.exprText(i)
-	mnemonic := c.name
-	if !c.env.unified {
-		mnemonic = b
-	} else if b != "tst" && b != "cmp" && b != "cmn" && !strings.HasSuffix(strings.ToLower(c.name), "s") {
-		mnemonic = c.cs(b + "s")
-	}
-	final := func(m isa.Match) isa.Flags {
-		ef := m.Effects()
-		if c.setsFlags() {
-			return 0
-		}
-		return ef.FlagsWritten
-	}
-	// Flags that are inputs must not be spoilt before they are read.
-	reads := b == "adc" || b == "sbc"
-	// What the load of the constant changes and the operation does not set
-	// itself.
-	used := func(load isa.Flags, m isa.Match) isa.Flags {
-		return final(m) | load&^m.Effects().FlagsWritten
-	}
-	d := 0
+	reads := b == "adc" || b == "sbc" // the carry must come through to them
+	d, dt := c.ops[0], c.opText(0)
+	n, nt := c.ops[i-1], c.opText(i-1)
 	compare := b == "tst" || b == "cmp" || b == "cmn"
+	if b == "mvn" {
+		if len(c.ops) == 2 && lowReg(&d) {
+			if name, keeps, ok := c.spelled(b, d, d); ok {
+				c.add(candidate{title: "move " + text + " to " + dt + " first", wrong: keeps, safe: true,
+					edits: c.replace(c.loadConst(dt, v, text, false), c.stmt(name, dt, dt))})
+			}
+		}
+		return
+	}
 	// The destination itself holds the constant, where its old value does
 	// not matter.
-	if !compare && lowReg(&c.ops[d]) {
-		dr := c.ops[d].Reg
+	if !compare && lowReg(&d) && n.Reg != d.Reg {
+		op, ops, txt := b, []isa.Operand{d, n, d}, []string{dt, nt, dt}
 		switch {
-		case b == "mvn" && len(c.ops) == 2:
-			if m, ok := c.matches(mnemonic, c.ops[0], c.ops[0]); ok {
-				st, fl := c.loadConst(c.opText(0), v, text, false)
-				c.add(candidate{title: "move " + text + " to " + c.opText(0) + " first", flags: used(fl, m), safe: true,
-					edits: c.replace(append(st, c.stmt(mnemonic, c.opText(0), c.opText(0)))...)})
-			}
+		case b == "rsb":
+			op, ops, txt = "sub", []isa.Operand{d, d, n}, []string{dt, dt, nt}
+		case commutes[b] && (b != "add" || n.Reg > 7):
+			ops, txt = []isa.Operand{d, n}, []string{dt, nt}
+		}
+		if name, keeps, ok := c.spelled(op, ops...); ok {
+			c.add(candidate{title: "put " + text + " into " + dt + " first", wrong: keeps, safe: true,
+				edits: c.replace(c.loadConst(dt, v, text, reads), c.stmt(name, txt...))})
 			return
-		case len(c.ops) == 3 && c.ops[1].Kind == isa.OpReg && c.ops[1].Reg != dr:
-			ops := []isa.Operand{c.ops[0], c.ops[1], c.ops[0]}
-			txt := []string{c.opText(0), c.opText(1), c.opText(0)}
-			if commutes[b] && b != "add" && b != "sub" {
-				ops, txt = []isa.Operand{c.ops[0], c.ops[1]}, []string{c.opText(0), c.opText(1)}
-			}
-			if m, ok := c.matches(mnemonic, ops...); ok {
-				st, fl := c.loadConst(c.opText(0), v, text, reads)
-				c.add(candidate{title: "put " + text + " into " + c.opText(0) + " first", flags: used(fl, m), safe: true,
-					edits: c.replace(append(st, c.stmt(mnemonic, txt...))...)})
-				return
-			}
 		}
 	}
 	regs, saved, ok := c.scratch(1, 0)
@@ -363,33 +361,61 @@ func constantRegister(c *rewriting) {
 		return
 	}
 	s := c.cs(regs[0].String())
-	ops := append([]isa.Operand{}, c.ops[:i]...)
-	var txt []string
-	for k := 0; k < i; k++ {
-		txt = append(txt, c.opText(k))
+	so := regOp(regs[0])
+	title := "put " + text + " into " + s
+	load := c.loadConst(s, v, text, reads)
+	switch {
+	case compare:
+		if name, keeps, ok := c.spelled(b, n, so); ok {
+			c.detour(title, keeps, regs, saved, load, c.stmt(name, nt, s))
+		}
+		return
+	case b == "rsb":
+		if name, keeps, ok := c.spelled("sub", d, so, n); ok {
+			c.detour(title, keeps, regs, saved, load, c.stmt(name, dt, s, nt))
+		}
+		return
 	}
-	if len(ops) == 2 && ops[0].Reg == ops[1].Reg && b != "add" && b != "sub" {
-		ops, txt = ops[:1], txt[:1]
+	ops, txt := []isa.Operand{d, n, so}, []string{dt, nt, s}
+	if len(c.ops) == 2 || d.Reg == n.Reg && b != "add" && b != "sub" {
+		ops, txt = []isa.Operand{d, so}, []string{dt, s}
 	}
-	pre := []string{}
-	if len(ops) == 2 && b != "add" && b != "sub" && lowReg(&ops[0]) && lowReg(&ops[1]) {
-		pre = append(pre, c.copyLow(txt[0], txt[1]))
-		ops, txt = ops[:1], txt[:1]
+	if name, keeps, ok := c.spelled(b, ops...); ok {
+		c.detour(title, keeps, regs, saved, load, c.stmt(name, txt...))
+		return
 	}
-	ops, txt = append(ops, regOp(regs[0])), append(txt, s)
-	m, ok := c.matches(mnemonic, ops...)
+	// Two operands: the first source is copied.
+	name, keeps, ok := c.spelled(b, d, so)
+	if !ok && b == "sub" && c.ops[0].Kind == isa.OpReg {
+		// High registers have no subtract.
+		if name, keeps, ok = c.spelled("add", d, so); ok {
+			neg := c.num(-v)
+			title = "put " + neg + " into " + s
+			load = c.loadConst(s, -v, neg, false)
+		}
+	}
 	if !ok {
 		return
 	}
-	st, fl := c.loadConst(s, v, text, reads)
-	if len(pre) > 0 {
-		fl |= isa.NZ
-		if reads {
-			fl &^= isa.C
+	st := []string{load}
+	if n.Reg != d.Reg {
+		cp := c.stmt("mov", dt, nt)
+		if d.Reg < 8 && n.Reg < 8 {
+			cp = c.copyBefore(dt, nt, reads)
 		}
+		st = append(st, cp)
 	}
-	st = append(append(st, pre...), c.stmt(mnemonic, txt...))
-	c.detour("put "+text+" into "+s, used(fl, m), regs, saved, st...)
+	c.detour(title, keeps, regs, saved, append(st, c.stmt(name, dt, s))...)
+}
+
+// copyBefore is the copy of a low register in front of an operation. The
+// divided syntax's MOV is an add of 0, which spoils C and V: where they matter,
+// a shift by 0 copies. So it does in front of an operation that reads C.
+func (c *rewriting) copyBefore(d, s string, reads bool) string {
+	if c.env.unified || !reads && c.r.deadFlags(c.it, isa.C|isa.V) == isa.C|isa.V {
+		return c.copyLow(d, s)
+	}
+	return c.stmt("lsl", d, s, "#0")
 }
 
 func compareNegative(c *rewriting) {
@@ -399,21 +425,41 @@ func compareNegative(c *rewriting) {
 	if !ok || i != 1 || len(c.ops) != 2 || !lowReg(&c.ops[0]) || n < 1 || n > 255 {
 		return
 	}
-	other := map[string]string{"cmp": "cmn", "cmn": "cmp"}[b]
-	if other == "" {
-		return
-	}
-	if other == "cmp" {
+	// x - (-n) and x + n are the same sum, with the same carry and overflow.
+	switch b {
+	case "cmn":
 		c.add(candidate{title: "compare with " + c.num(n), safe: true, edits: c.replace(c.stmt("cmp", c.opText(0), "#"+c.num(n)))})
+	case "cmp":
+		if regs, saved, ok := c.scratch(1, 0); ok {
+			s := c.cs(regs[0].String())
+			c.detour("compare with the negative of "+c.num(n), 0, regs, saved,
+				c.stmt(c.mn("mov"), s, "#"+c.num(n)), c.stmt("cmn", c.opText(0), s))
+		}
+	}
+}
+
+// twoShifts makes shifts by 32 and more, which leave nothing or the sign, out
+// of two shifts: the carry comes out right as well.
+func twoShifts(c *rewriting) {
+	i, n, ok := c.constOp()
+	b := c.base()
+	if !ok || i != len(c.ops)-1 || len(c.ops) < 2 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[i-1]) || n < 32 || n > 255 {
 		return
 	}
-	regs, saved, ok := c.scratch(1, 0)
-	if !ok {
-		return
+	d, s := c.opText(0), c.opText(i-1)
+	one := func(s string, n int64) string { return c.stmt(c.mn(b), d, s, "#"+strconv.FormatInt(n, 10)) }
+	switch b {
+	case "lsl":
+		c.add(candidate{title: "shift twice, by 31 and the rest", safe: true, edits: c.replace(one(s, 31), one(d, min(n-31, 31)))})
+	case "lsr":
+		if n > 32 {
+			c.add(candidate{title: "shift twice, by 32 and the rest", safe: true, edits: c.replace(one(s, 32), one(d, min(n-32, 32)))})
+		}
+	case "asr":
+		if n > 32 {
+			c.add(candidate{title: "shift by 32, which leaves as much", safe: true, edits: c.replace(one(s, 32))})
+		}
 	}
-	s := c.cs(regs[0].String())
-	c.detour("compare with the negative of "+c.num(n), 0, regs, saved,
-		c.stmt(c.mn("mov"), s, "#"+c.num(n)), c.stmt("cmn", c.opText(0), s))
 }
 
 // access reads the line as a load or store with a constant offset.
@@ -455,54 +501,167 @@ func (c *rewriting) baseText() string {
 
 func offsetRegister(c *rewriting) {
 	m, load, ok := c.access()
-	if !ok || !lowReg(&c.ops[0]) {
+	if !ok || m.Reg > 7 {
 		return
 	}
-	v := m.Imm
+	v, text, base := m.Imm, c.offsetText(), c.baseText()
 	if m.Off == isa.OffNone {
 		v = 0
 	}
-	text, base := c.offsetText(), c.baseText()
-	if v < -1<<31 || v >= 1<<32 {
+	data, dt := c.ops[0].Reg, c.opText(0)
+	if v < -1<<31 || v >= 1<<32 || data > 14 || data == isa.SP {
 		return
 	}
-	baseReg := m.Reg
-	mem := func(s string) string { return "[" + base + ", " + s + "]" }
-	if baseReg > 7 {
-		return
-	}
-	emit := func(s string, regs []isa.Reg, saved isa.RegList, keep bool) {
+	emit := func(regs []isa.Reg, saved isa.RegList, s string, keep bool) {
 		var st []string
-		var fl isa.Flags
 		if n := -v; n >= 1 && n <= 255 && !keep {
 			st = []string{c.stmt(c.mn("mov"), s, "#"+c.num(n)), c.negate(s)}
-			fl = isa.NZCV
 		} else {
-			st, fl = c.loadConst(s, v, text, keep)
+			st = []string{c.loadConst(s, v, text, keep)}
 		}
-		st = append(st, c.stmt(c.name, c.opText(0), mem(s)))
+		t, move := dt, []string(nil)
+		if data > 7 {
+			t = s
+			if load {
+				move = []string{c.stmt("mov", dt, s)}
+			} else {
+				t = c.cs(regs[1].String())
+				st = append(st, c.stmt("mov", t, dt))
+			}
+		}
+		st = append(append(st, c.stmt(c.name, t, "["+base+", "+s+"]")), move...)
+		title := "access with the offset in " + s
 		if regs == nil {
-			c.add(candidate{title: "access with the offset in " + s, flags: fl, safe: true, edits: c.replace(st...)})
+			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
 			return
 		}
-		c.detour("access with the offset in "+s, fl, regs, saved, st...)
+		c.detour(title, 0, regs, saved, st...)
 	}
-	if load && c.ops[0].Reg != baseReg {
-		s := c.opText(0)
-		emit(s, nil, 0, false)
-		if v >= 0 && v < 256 || v < 0 && v >= -255 {
-			emit(s, nil, 0, true)
+	// A load from the literal pool keeps the flags, a move does not.
+	keep := v > -256 && v < 256 && c.r.deadFlags(c.it, isa.NZCV) != isa.NZCV
+	if load && data < 8 && data != m.Reg {
+		emit(nil, 0, dt, false)
+		if keep {
+			emit(nil, 0, dt, true)
 		}
 		return
 	}
-	regs, saved, ok := c.scratch(1, 0)
-	if !ok {
+	n := 1
+	if data > 7 && !load {
+		n = 2
+	}
+	if regs, saved, ok := c.scratch(n, 0); ok {
+		s := c.cs(regs[0].String())
+		emit(regs, saved, s, false)
+		if keep {
+			emit(regs, saved, s, true)
+		}
+	}
+}
+
+// addressFirst computes an address that no offset reaches into a register: the
+// destination of a load, else a scratch register. From the stack pointer and
+// the high registers that is the only way.
+func addressFirst(c *rewriting) {
+	m, load, ok := c.access()
+	if !ok || m.Reg == isa.PC {
 		return
 	}
-	s := c.cs(regs[0].String())
-	emit(s, regs, saved, false)
-	if v >= 0 && v < 256 || v < 0 && v >= -255 {
-		emit(s, regs, saved, true)
+	v, text, base := m.Imm, c.offsetText(), c.baseText()
+	if m.Off == isa.OffNone {
+		v = 0
+	}
+	data, dt := c.ops[0].Reg, c.opText(0)
+	if v < -1<<31 || v >= 1<<32 || data > 14 || data == isa.SP {
+		return
+	}
+	var regs []isa.Reg
+	var saved isa.RegList
+	t, value := c.ops[0], dt // where the address goes, and the value
+	if !load || data > 7 {
+		n := 1
+		if !load && data > 7 {
+			n = 2
+		}
+		if regs, saved, ok = c.scratch(n, 0); ok {
+			t = regOp(regs[0])
+			if data > 7 {
+				value = c.cs(regs[n-1].String())
+			}
+		}
+	}
+	tt := dt
+	if regs != nil {
+		tt = c.cs(regs[0].String())
+	}
+	vo := c.ops[0]
+	if data > 7 && regs != nil {
+		vo = regOp(regs[len(regs)-1])
+	}
+	at := func(n int64) (isa.Operand, string) {
+		if n == 0 {
+			return isa.Operand{Kind: isa.OpMem, Reg: t.Reg}, "[" + tt + "]"
+		}
+		return isa.Operand{Kind: isa.OpMem, Off: isa.OffImm, Reg: t.Reg, Imm: n, Known: true}, "[" + tt + ", #" + c.num(n) + "]"
+	}
+	fits := func(n int64) bool {
+		o, _ := at(n)
+		_, ok := c.matches(c.name, vo, o)
+		return ok
+	}
+	emit := func(rest int64, address ...string) {
+		_, mem := at(rest)
+		st := address
+		if data > 7 && !load {
+			st = append(st, c.stmt("mov", value, dt))
+		}
+		st = append(st, c.stmt(c.name, value, mem))
+		if data > 7 && load {
+			st = append(st, c.stmt("mov", dt, value))
+		}
+		title := "compute the address in " + tt + " first"
+		if regs == nil {
+			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
+			return
+		}
+		c.detour(title, 0, regs, saved, st...)
+	}
+	op, n := "add", v
+	if v < 0 {
+		op, n = "sub", -v
+	}
+	if ok && fits(0) {
+		most := int64(0)
+		for most < 124 && fits(most+4) {
+			most += 4
+		}
+		switch {
+		case m.Reg == isa.SP && v >= 0 && v <= 1020 && fits(v&3):
+			emit(v&3, c.stmt("add", tt, base, "#"+c.num(v&^3)))
+		case m.Reg == isa.SP && v > 1020 && v-1020 <= most && fits(v-1020):
+			emit(v-1020, c.stmt("add", tt, base, "#"+c.num(1020)))
+		case m.Reg > 7:
+			emit(0, c.loadConst(tt, v, text, false), c.stmt("add", tt, base))
+			if v >= 0 && v < 256 && c.r.deadFlags(c.it, isa.NZ) != isa.NZ {
+				emit(0, c.loadConst(tt, v, text, true), c.stmt("add", tt, base))
+			}
+		case n > 0 && n < 8 && m.Reg != t.Reg:
+			emit(0, c.stmt(c.mn(op), tt, base, "#"+c.num(n)))
+		case n > 0 && n < 256 && m.Reg == t.Reg:
+			emit(0, c.stmt(c.mn(op), tt, "#"+c.num(n)))
+		case v > 255 && v <= 255+most && m.Reg == t.Reg && fits(most):
+			emit(most, c.stmt(c.mn("add"), tt, "#"+c.num(v-most)))
+		}
+	}
+	// There and back leaves no scratch register behind.
+	back := map[string]string{"add": "sub", "sub": "add"}[op]
+	if !load && n > 0 && n < 256 && m.Reg < 8 && data < 8 && data != m.Reg {
+		t, tt, vo = regOp(m.Reg), base, c.ops[0]
+		if fits(0) {
+			_, mem := at(0)
+			c.add(candidate{title: "step " + base + " there and back", safe: true,
+				edits: c.replace(c.stmt(c.mn(op), base, "#"+c.num(n)), c.stmt(c.name, dt, mem), c.stmt(c.mn(back), base, "#"+c.num(n)))})
+		}
 	}
 }
 
@@ -537,7 +696,7 @@ func extendAfter(c *rewriting) {
 		c.add(candidate{title: "load without sign, then extend by " + ext, safe: true, edits: c.replace(first, c.stmt(ext, d, d))})
 		return
 	}
-	c.add(candidate{title: "load without sign, then extend by two shifts", flags: isa.NZC, safe: true,
+	c.add(candidate{title: "load without sign, then extend by two shifts", safe: true,
 		edits: c.replace(first, c.stmt(c.mn("lsl"), d, d, "#"+n), c.stmt(c.mn("asr"), d, d, "#"+n))})
 }
 
@@ -631,20 +790,16 @@ func viaLow(c *rewriting) {
 				post = append(post, c.stmt("mov", c.regText(h), c.cs(regs[i].String())))
 			}
 		}
-		fl := isa.Flags(0)
-		if !c.setsFlags() {
-			fl = ef.FlagsWritten
-		}
 		st := append(append(pre, c.stmt(name, txt...)), post...)
 		title := "go through " + c.cs(regs[0].String())
 		if len(regs) > 1 {
 			title += " and " + c.cs(regs[1].String())
 		}
 		if own {
-			c.add(candidate{title: title, flags: fl, safe: true, edits: c.replace(st...)})
+			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
 			return true
 		}
-		c.detour(title, fl, regs, saved, st...)
+		c.detour(title, 0, regs, saved, st...)
 		return true
 	}
 	// A low destination that is not a source can carry a high source.
@@ -720,8 +875,8 @@ func twoOperand(c *rewriting) {
 		if !commutes[b] {
 			return
 		}
-		if m, ok := c.matches(mn, d, x); ok {
-			c.add(candidate{title: "exchange the operands", flags: c.spoils(0, m.Effects().FlagsWritten), safe: true, edits: c.replace(c.stmt(mn, c.opText(0), c.opText(1)))})
+		if _, ok := c.matches(mn, d, x); ok {
+			c.add(candidate{title: "exchange the operands", safe: true, edits: c.replace(c.stmt(mn, c.opText(0), c.opText(1)))})
 		}
 		return
 	}
@@ -731,16 +886,10 @@ func twoOperand(c *rewriting) {
 	}
 	stmts := []string{c.stmt(mn, c.opText(0), c.opText(2))}
 	if d.Reg != x.Reg {
-		if m.Effects().FlagsRead != 0 && !c.env.unified {
-			return // the divided copy (ADD #0) would spoil the carry
-		}
-		stmts = append([]string{c.copyLow(c.opText(0), c.opText(1))}, stmts...)
+		cp := c.copyBefore(c.opText(0), c.opText(1), m.Effects().FlagsRead != 0)
+		stmts = append([]string{cp}, stmts...)
 	}
-	fl := c.spoils(0, m.Effects().FlagsWritten)
-	if !c.env.unified {
-		fl |= (isa.C | isa.V) &^ m.Effects().FlagsWritten // the copy is an add of 0
-	}
-	c.add(candidate{title: "copy " + c.opText(1) + " to " + c.opText(0) + ", then use two operands", flags: fl, safe: true, edits: c.replace(stmts...)})
+	c.add(candidate{title: "copy " + c.opText(1) + " to " + c.opText(0) + ", then use two operands", safe: true, edits: c.replace(stmts...)})
 }
 
 func stepBase(c *rewriting) {
@@ -776,7 +925,7 @@ func stepBase(c *rewriting) {
 	if m.Post {
 		st = []string{acc, step}
 	}
-	c.add(candidate{title: "step " + base + " by an instruction of its own", flags: isa.NZCV, safe: true, edits: c.replace(st...)})
+	c.add(candidate{title: "step " + base + " by an instruction of its own", safe: true, edits: c.replace(st...)})
 }
 
 // condSplit reads a name as operation and condition; the flag letter may
@@ -804,13 +953,13 @@ func skipBranch(c *rewriting) {
 	if !ok {
 		return
 	}
-	m, fits := c.matches(base, c.ops...)
+	_, fits := c.matches(base, c.ops...)
 	if !fits && c.env.unified {
 		base += "s"
-		m, fits = c.matches(base, c.ops...)
+		_, fits = c.matches(base, c.ops...)
 	} else if !fits {
 		base = strings.TrimSuffix(base, "s")
-		m, fits = c.matches(base, c.ops...)
+		_, fits = c.matches(base, c.ops...)
 	}
 	if !fits {
 		return
@@ -819,18 +968,9 @@ func skipBranch(c *rewriting) {
 	for i := range c.ops {
 		txt = append(txt, c.opText(i))
 	}
-	fl := isa.Flags(0)
-	if !strings.HasSuffix(strings.ToLower(strings.TrimSuffix(c.name, cond.String())), "s") {
-		fl = m.Effects().FlagsWritten
-	}
 	l := c.freeLocal()
-	e := c.replace(c.stmt("b"+cond.Invert().String(), l+"f"), c.stmt(base, txt...))
-	start := c.r.in.File.LineStart(int(c.it.line)) + len(c.line)
-	if len(e) != 2 {
-		return
-	}
-	e[1] = Edit{Span{start, start}, e[1].New + c.eol() + l + ":"}
-	c.add(candidate{title: "branch around it on " + strings.ToUpper(cond.Invert().String()), flags: fl, safe: true, edits: e})
+	c.add(candidate{title: "branch around it on " + strings.ToUpper(cond.Invert().String()), safe: true,
+		edits: c.replace(c.stmt("b"+cond.Invert().String(), l+"f"), c.stmt(base, txt...), l+":")})
 }
 
 func flagSpelling(c *rewriting) {
@@ -840,17 +980,12 @@ func flagSpelling(c *rewriting) {
 		if strings.HasSuffix(rest, "s") {
 			other = rest[:len(rest)-1]
 		}
-		m, ok := c.matches(other, c.ops...)
-		if !ok {
+		if _, ok := c.matches(other, c.ops...); !ok {
 			return
-		}
-		fl := isa.Flags(0)
-		if c.env.unified && strings.HasSuffix(other, "s") {
-			fl = m.Effects().FlagsWritten
 		}
 		s := c.it.stmt
 		start := c.r.in.File.LineStart(int(c.it.line))
-		c.add(candidate{title: "write " + c.cs(other), flags: fl, safe: true,
+		c.add(candidate{title: "write " + c.cs(other), safe: true,
 			edits: []Edit{{Span{start + int(s.Start), start + int(s.NameEnd)}, c.cs(other) + c.name[len(rest):]}}})
 	}
 }
@@ -976,11 +1111,7 @@ func invertBranch(c *rewriting) {
 		far, note = "bl", []string{"changes lr"}
 	}
 	l := c.freeLocal()
-	e := c.replace(c.stmt("b"+cond.Invert().String(), l+"f"), c.stmt(far, c.opText(i)))
-	if len(e) != 2 {
-		return
-	}
-	e[1].New += c.eol() + l + ":"
+	e := c.replace(c.stmt("b"+cond.Invert().String(), l+"f"), c.stmt(far, c.opText(i)), l+":")
 	c.add(candidate{title: "branch around a far branch on " + strings.ToUpper(cond.Invert().String()), safe: note == nil, notes: note, edits: e})
 }
 
@@ -1034,6 +1165,7 @@ func listHigh(c *rewriting) {
 	if len(high) == 0 || len(high) > 5 {
 		return
 	}
+	one := func(l isa.RegList) string { return c.stmt(c.name, c.cs(l.String())) }
 	// The low ones are pushed last and popped first: only a register that is
 	// dead and not among them can carry.
 	s := isa.NoReg
@@ -1042,10 +1174,10 @@ func listHigh(c *rewriting) {
 		}
 	}
 	if s == isa.NoReg {
+		c.listByStores(n, one, low, high, last)
 		return
 	}
 	t := c.cs(s.String())
-	one := func(l isa.RegList) string { return c.stmt(c.name, c.cs(l.String())) }
 	var st []string
 	if n == "push" {
 		if list.Has(last) {
@@ -1071,6 +1203,49 @@ func listHigh(c *rewriting) {
 	c.detour(n+" the high registers through "+t, 0, []isa.Reg{s}, 0, st...)
 }
 
+// listByStores moves the high registers of a push or pop by stores and loads
+// into room made for them, through a low register that the list itself saves.
+func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa.RegList, high []isa.Reg, last isa.Reg) {
+	saves := low
+	if saves == 0 {
+		saves = 1 << 7
+	}
+	t := isa.Reg(bits.TrailingZeros16(uint16(saves)))
+	tt, sp := c.cs(t.String()), c.cs("sp")
+	slot := func(i int) string {
+		return "[" + sp + ", #" + strconv.Itoa(4*(saves.Count()+i)) + "]"
+	}
+	var st []string
+	room := "#" + strconv.Itoa(4*len(high))
+	has := c.ops[0].List.Has(last)
+	if n == "push" {
+		if has {
+			st = append(st, one(regBit(last)))
+		}
+		st = append(st, c.stmt("sub", sp, room), one(saves))
+		for i, h := range high {
+			st = append(st, c.stmt("mov", tt, c.cs(h.String())), c.stmt("str", tt, slot(i)))
+		}
+		if low == 0 {
+			st = append(st, c.stmt("pop", c.cs(saves.String())))
+		} else {
+			st = append(st, c.stmt("ldr", tt, "["+sp+"]"))
+		}
+	} else {
+		if low == 0 {
+			st = append(st, c.stmt("push", c.cs(saves.String())))
+		}
+		for i, h := range high {
+			st = append(st, c.stmt("ldr", tt, slot(i)), c.stmt("mov", c.cs(h.String()), tt))
+		}
+		st = append(st, c.stmt("pop", c.cs(saves.String())), c.stmt("add", sp, room))
+		if has {
+			st = append(st, one(regBit(last)))
+		}
+	}
+	c.add(candidate{title: n + " the high registers through " + tt + " into room made for them", safe: true, edits: c.replace(st...)})
+}
+
 func olderSequence(c *rewriting) {
 	n := strings.ToLower(c.name)
 	if len(c.ops) != 2 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[1]) {
@@ -1082,11 +1257,11 @@ func olderSequence(c *rewriting) {
 	d, m := c.opText(0), c.opText(1)
 	shifts := map[string][2]string{"uxtb": {"lsr", "24"}, "uxth": {"lsr", "16"}, "sxtb": {"asr", "24"}, "sxth": {"asr", "16"}}
 	if x, ok := shifts[n]; ok {
-		c.add(candidate{title: "extend by two shifts", flags: isa.NZC, safe: true,
+		c.add(candidate{title: "extend by two shifts", safe: true,
 			edits: c.replace(c.stmt(c.mn("lsl"), d, m, "#"+x[1]), c.stmt(c.mn(x[0]), d, d, "#"+x[1]))})
 	}
 	if n == "mov" || n == "cpy" {
-		c.add(candidate{title: "copy by " + c.mn("mov"), flags: isa.NZ, safe: true, edits: c.replace(c.stmt(c.mn("mov"), d, m))})
+		c.add(candidate{title: "copy by " + c.mn("mov"), safe: true, edits: c.replace(c.stmt(c.mn("mov"), d, m))})
 	}
 }
 
@@ -1122,7 +1297,7 @@ func nearName(c *rewriting) {
 		if c.d.Code == codeMnemonic {
 			n = c.cs(n)
 		}
-		c.add(candidate{title: "write " + n, edits: []Edit{{Span{start + int(from), start + int(to)}, n}}})
+		c.add(candidate{title: "write " + n, named: true, edits: []Edit{{Span{start + int(from), start + int(to)}, n}}})
 	}
 }
 
@@ -1191,7 +1366,7 @@ func setStateBit(c *rewriting) {
 	text := c.line[at.Start-start : at.End-start]
 	if strings.EqualFold(c.name, "adr") && c.env.mode == isa.T {
 		d := c.opText(0)
-		c.add(candidate{title: "add 1 to the address", flags: isa.NZCV, safe: true, edits: c.replace(c.line[c.it.stmt.Start:c.it.stmt.End], c.stmt(c.mn("add"), d, "#1"))})
+		c.add(candidate{title: "add 1 to the address", safe: true, edits: c.replace(c.line[c.it.stmt.Start:c.it.stmt.End], c.stmt(c.mn("add"), d, "#1"))})
 		return
 	}
 	c.add(candidate{title: "set bit 0: write " + text + "+1", safe: true, edits: []Edit{{Span{at.End, at.End}, "+1"}}})
