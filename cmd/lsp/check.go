@@ -28,6 +28,7 @@ func tuneOneShot() {
 func checkCommand() *cobra.Command {
 	var flags settingFlags
 	var format string
+	var hints bool
 	cmd := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "Print the findings in files and folders",
@@ -39,11 +40,12 @@ errors, 2 if something could not be read.`,
 			if format != "text" && format != "json" {
 				return fmt.Errorf("--format: %q is neither text nor json", format)
 			}
-			return check(cmd, flags, args, format == "json")
+			return check(cmd, flags, args, format == "json", hints)
 		},
 	}
 	flags.register(cmd)
 	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
+	cmd.Flags().BoolVar(&hints, "hints", false, "print hints in text too, such as each symbol that the linker has to supply")
 	return cmd
 }
 
@@ -84,7 +86,7 @@ type checked struct {
 	skipped  bool     // not every finding was searched for rewrites
 }
 
-func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON bool) error {
+func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints bool) error {
 	tuneOneShot()
 	w, err := newWorkspace(flags)
 	if err != nil {
@@ -153,6 +155,9 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON bool) e
 		}
 	} else {
 		for _, f := range out {
+			if f.diag.Severity == analysis.Hint && !hints {
+				continue
+			}
 			if _, err := io.WriteString(stdout, f.text); err != nil {
 				return err
 			}
@@ -162,6 +167,9 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON bool) e
 		}
 		if files > 0 {
 			fmt.Fprintln(stdout, summary(style, count, files))
+		}
+		if count[analysis.Hint] > 0 && !hints {
+			fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
 		}
 	}
 	if problems != nil {
