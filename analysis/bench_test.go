@@ -1,0 +1,102 @@
+package analysis_test
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/firmware"
+)
+
+// benchSeed makes the benchmarks' programs the same in every run.
+const benchSeed = 20
+
+func analyzeText(tb testing.TB, file *syntax.File) *analysis.Result {
+	tb.Helper()
+	r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "firmware.s", File: file})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return r
+}
+
+// TestFirmware holds that what the benchmarks measure is a program: the
+// assembler takes it, and it has no findings.
+func TestFirmware(t *testing.T) {
+	text := firmware.Text(benchSeed, 10_000)
+	if n := strings.Count(text, "\n"); n < 10_000 || n > 10_200 {
+		t.Errorf("%d lines", n)
+	}
+	if firmware.Text(benchSeed, 10_000) != text {
+		t.Error("the same seed makes another program")
+	}
+	file := syntax.Parse(text)
+	for i, d := range analyzeText(t, file).Diagnostics() {
+		line := file.LineAt(d.Span.Start)
+		t.Errorf("line %d: %s: %s: %s", line+1, d.Code, d.Message, file.Line(line).Text)
+		if i > 10 {
+			break
+		}
+	}
+	f := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text)
+	if !f.OK || len(f.WarnLines) > 0 {
+		t.Errorf("the assembler refuses lines %v, warns of lines %v", f.ErrorLines, f.WarnLines)
+	}
+}
+
+// BenchmarkParse reads 100,000 lines.
+func BenchmarkParse(b *testing.B) {
+	text := firmware.Text(benchSeed, 100_000)
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	for b.Loop() {
+		syntax.Parse(text)
+	}
+}
+
+// BenchmarkAnalyze analyses 100,000 lines that are read already.
+func BenchmarkAnalyze(b *testing.B) {
+	file := syntax.Parse(firmware.Text(benchSeed, 100_000))
+	b.SetBytes(int64(len(file.Text())))
+	b.ReportAllocs()
+	for b.Loop() {
+		analyzeText(b, file)
+	}
+}
+
+// BenchmarkKeystroke is what the server does for one letter typed in the
+// middle of a file of 10,000 lines: the edit and the analysis. Every second
+// keystroke takes back the one before.
+func BenchmarkKeystroke(b *testing.B) {
+	file := syntax.Parse(firmware.Text(benchSeed, 10_000))
+	at := strings.Index(file.Text()[len(file.Text())/2:], "movs") + len(file.Text())/2
+	b.ReportAllocs()
+	typed := false
+	for b.Loop() {
+		if typed {
+			file = file.Edit(at, at+1, "")
+		} else {
+			file = file.Edit(at, at, "x")
+		}
+		typed = !typed
+		analyzeText(b, file)
+	}
+}
+
+// BenchmarkActions looks for the rewrites of one finding in a file of 10,000
+// lines: each is proven by an analysis.
+func BenchmarkActions(b *testing.B) {
+	text := firmware.Text(benchSeed, 10_000)
+	at := strings.Index(text[len(text)/2:], "movs    r0, r5") + len(text)/2
+	bad := "movs    r0, #0x1234"
+	text = text[:at] + bad + text[at+len("movs    r0, r5"):]
+	r := analyzeText(b, syntax.Parse(text))
+	for b.Loop() {
+		if len(r.Actions(context.Background(), analysis.Span{Start: at, End: at + len(bad)})) == 0 {
+			b.Fatal("no rewrite")
+		}
+	}
+}
