@@ -178,6 +178,14 @@ func (r *Result) hoverInstruction(it *item) string {
 			l := &r.lits[it.lit]
 			fmt.Fprintf(&b, "The literal stands in the pool at %s, %d bytes ahead of PC; %s.\n\n", r.placeText(l.sec, l.off), l.off-((it.off+4)&^3), plural(l.users, "load uses it", "loads share it"))
 		}
+	} else if it.flags&fRefused != 0 {
+		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
+		at := r.stmtLoc(it)
+		for i := range r.diags {
+			if d := &r.diags[i]; d.Path == at.Path && d.Severity == Error && d.Span.Start >= at.Span.Start && d.Span.End <= at.Span.End {
+				fmt.Fprintf(&b, "%s See `%s`.\n\n", d.Message, d.Code)
+			}
+		}
 	} else if it.flags&fLenient != 0 {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
 	}
@@ -211,12 +219,20 @@ func listOrNone(l isa.RegList, mem bool) string {
 	return s
 }
 
-// formsText lists the forms of a mnemonic that exist in e, as Markdown.
+// formsText lists the forms of a mnemonic that exist in e, as Markdown; other
+// spellings of the same only where there is no plain one.
 func formsText(m *isa.Mnemonic, e *env) string {
+	if s := formList(m, e, false); s != "" {
+		return s
+	}
+	return formList(m, e, true)
+}
+
+func formList(m *isa.Mnemonic, e *env, aliases bool) string {
 	var b strings.Builder
 	seen := map[string]bool{}
 	for _, f := range m.Forms {
-		if e != nil && (e.unified && !f.Unified || !e.unified && !f.Divided || !e.have.Has(f.Row.Need|f.Need)) {
+		if f.Alias && !aliases || e != nil && (e.unified && !f.Unified || !e.unified && !f.Divided || !e.have.Has(f.Row.Need|f.Need)) {
 			continue
 		}
 		s := f.String()
