@@ -4,7 +4,8 @@
 @ is A32, because exceptions are entered in A32 and T16 has no msr; the rest
 @ is T16. Build, in this folder:
 @
-@   for f in *.s; do arm-none-eabi-as -march=armv4t -o ${f%.s}.o $f; done
+@   for f in boot main points report routes sensors signals tables timing
+@   do arm-none-eabi-as -march=armv4t -o $f.o $f.s; done
 @   arm-none-eabi-ld -T signalbox.ld -o signalbox.elf *.o
 
         .syntax unified

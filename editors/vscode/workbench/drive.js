@@ -57,16 +57,14 @@ async function drive(page) {
   await page.locator('.markers-panel').waitFor({ state: 'hidden' });
   await goTo(page, '.syntax');
 
-  // Hover on a mnemonic: the finding, and what the instruction is.
-  await word(editor, 'add r0, r0, #1').hover({ position: { x: 85, y: 10 } });
-  const hover = page.locator('.monaco-hover:visible').filter({ hasText: 'narrowgauge' }).first();
-  await hover.waitFor();
+  // Hover: on a finding, its message; on a mnemonic, what the line does.
+  await hoverOver(page, editor, 'add r0, r0, #1', 'narrowgauge');
+  await hoverOff(page);
+  const hover = await hoverOver(page, editor, 'mvns r0, r0', 'MVN');
   await page.waitForTimeout(800);
   await shot(page, 'hover');
   console.log(`ok: hover: ${(await hover.innerText()).split('\n')[0]}`);
-  await page.keyboard.press('Escape');
-  await page.mouse.move(1100, 740); // no hover over the menu
-  await hover.waitFor({ state: 'hidden' });
+  await hoverOff(page);
 
   // The menu of rewrites.
   await goTo(page, '#300');
@@ -100,6 +98,22 @@ function narrow(text) {
 /** The text of a line; spaces in code are no-break spaces in the page. */
 function word(editor, text) {
   return editor.locator('.view-line').filter({ hasText: new RegExp(text.replaceAll(' ', '\\s+')) }).first();
+}
+
+/** Hovers over the mnemonic of a line; the card that shows must have the text. */
+async function hoverOver(page, editor, line, text) {
+  const box = await word(editor, line).boundingBox();
+  await page.mouse.move(box.x + 85, box.y + 10, { steps: 5 });
+  const card = page.locator('.monaco-hover:visible').filter({ hasText: text }).first();
+  await card.waitFor();
+  return card;
+}
+
+/** Closes the card again, and takes the mouse away. */
+async function hoverOff(page) {
+  await page.mouse.move(1100, 740, { steps: 5 });
+  await page.keyboard.press('Escape');
+  await page.locator('.monaco-hover:visible').waitFor({ state: 'hidden' });
 }
 
 /** Puts the cursor behind a text that stands in the file once. */
