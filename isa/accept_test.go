@@ -5,8 +5,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"os"
-	"regexp"
-	"slices"
 	"strings"
 	"testing"
 
@@ -125,52 +123,12 @@ var acceptDisagreements = []disagreement{
 	{` unified accept: add(al)?(\.n)? r[0-7], sp, r[0-7]$`, `ADD (SP plus register) T1 is of all architectures with T16 (DDI 0406, "ADD (SP plus register)")`},
 }
 
-// disagreement is an entry of a table of known disagreements.
-type disagreement struct{ pattern, reason string }
-
-// judge sorts the cases into the disagreements, and fails on those that none
-// explains and on explanations without a case.
-func judge(t *testing.T, table []disagreement, cases []string) {
-	t.Helper()
-	res := make([]*regexp.Regexp, len(table))
-	hits := make([]int, len(table))
-	for i, d := range table {
-		res[i] = regexp.MustCompile(d.pattern)
-	}
-	unknown := 0
-	file := os.Getenv("DISAGREEMENTS") // where to write those that are new
-	var all strings.Builder
-	for _, c := range cases {
-		i := slices.IndexFunc(res, func(r *regexp.Regexp) bool { return r.MatchString(c) })
-		if i >= 0 {
-			hits[i]++
-			continue
-		}
-		if unknown++; unknown <= 40 {
-			t.Errorf("unexplained: %s", c)
-		}
-		fmt.Fprintln(&all, c)
-	}
-	if unknown > 40 {
-		t.Errorf("%d are unexplained", unknown)
-	}
-	if file != "" {
-		os.WriteFile(file, []byte(all.String()), 0o644)
-	}
-	for i, d := range table {
-		t.Logf("known: %5d × %s: %s", hits[i], d.pattern, d.reason)
-		if hits[i] == 0 {
-			t.Errorf("no case is hit by %s", d.pattern)
-		}
-	}
-}
-
 // TestAccept compares the table with the assembler: what is accepted, what is
 // refused, and the code. By default it takes a part of the statements; with
 // NARROWGAUGE_THOROUGH=1 all of them.
 func TestAccept(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	sample := 8
+	sample := 16
 	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
 		sample = 1
 	}

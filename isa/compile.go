@@ -226,6 +226,7 @@ operands:
 			return err
 		}
 		f.ops = append(f.ops, s)
+		r.strict = r.strict || s.notPC || s.kind == sLetters || s.kind == sWord && s.words[0] != "sy"
 	}
 	for _, kv := range strings.Fields(fixed) {
 		k, v, _ := strings.Cut(kv, "=")
@@ -466,10 +467,6 @@ func (r *Row) compileNumber(s *opSpec, t string) error {
 		}
 		s.step = int64(n)
 	}
-	short := false
-	if name == "blshort" {
-		name, short = "bl", true
-	}
 	i := r.fieldIndex(name)
 	if i < 0 {
 		return fmt.Errorf("no field %s", name)
@@ -479,14 +476,8 @@ func (r *Row) compileNumber(s *opSpec, t string) error {
 	s.max = (int64(1)<<w - 1) * s.step
 	switch {
 	case name == "bl":
-		// 24 bits and a sign; before FeatWideB the two J bits are ones,
-		// which leaves 22 (Arm ARM, "BL and BLX, pre-T2 encodings").
 		s.wide = true
-		reach := int64(1) << 24
-		if short {
-			reach = 1 << 22
-		}
-		s.min, s.max = -reach, reach-s.step
+		s.min, s.max = -1<<24, 1<<24-s.step
 	case name[0] == 's' && s.kind == sTarget:
 		s.min = -(int64(1) << (w - 1)) * s.step
 		s.max = (int64(1)<<(w-1) - 1) * s.step

@@ -1,5 +1,7 @@
 package isa
 
+import "slices"
+
 // scrambleBL turns a branch distance in halfwords (24 bits: S, I1, I2, 21
 // more) into the bits of BL, where J1 and J2 are I1 and I2 compared with the
 // sign; the same function goes back (Arm ARM, "BL, BLX (immediate)":
@@ -27,38 +29,96 @@ type Inst struct {
 // and where have lacks what the encoding needs.
 func Decode(have Features, first, second uint16) (in Inst, ok bool) {
 	t := theTable()
-	try := func(r *Row, w uint32) bool {
-		if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) {
-			return false
-		}
-		for _, n := range r.not {
-			if w&n[0] == n[1] {
-				return false
-			}
-		}
-		in = Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should}
-		for i := range r.fields {
-			in.vals[i] = r.fields[i].get(w)
-		}
-		v := Values{r, &in.vals}
-		for i := range r.Cautions {
-			if c := &r.Cautions[i]; !c.Deprecated && c.When(v) {
-				in.Unpredictable = true
-			}
-		}
-		return true
-	}
 	for _, r := range t.byTop[first>>8] {
-		if try(r, uint32(first)) {
-			return in, true
+		if r.takes(have, uint32(first)) {
+			return r.decode(have, uint32(first)), true
 		}
 	}
+	w := uint32(first)<<16 | uint32(second)
 	for _, r := range t.wide {
-		if try(r, uint32(first)<<16|uint32(second)) {
-			return in, true
+		if r.takes(have, w) {
+			return r.decode(have, w), true
 		}
 	}
 	return Inst{}, false
+}
+
+// Takes says whether code belongs to the row on an architecture: one halfword,
+// or two for a row of that size.
+func (r *Row) Takes(have Features, first, second uint16) bool {
+	if r.size == 2 {
+		return r.takes(have, uint32(first))
+	}
+	return r.takes(have, uint32(first)<<16|uint32(second))
+}
+
+func (r *Row) takes(have Features, w uint32) bool {
+	if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) {
+		return false
+	}
+	for _, n := range r.not {
+		if w&n[0] == n[1] {
+			return false
+		}
+	}
+	return true
+}
+
+// decode reads the fields of a word that the row takes.
+func (r *Row) decode(have Features, w uint32) Inst {
+	in := Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should}
+	for i := range r.fields {
+		in.vals[i] = r.fields[i].get(w)
+	}
+	v := Values{r, &in.vals}
+	for i := range r.Cautions {
+		if c := &r.Cautions[i]; !c.Deprecated && c.When(v) {
+			in.Unpredictable = true
+		}
+	}
+	if r.strict && !r.spelled(have, &in.vals) {
+		in.Unpredictable = true
+	}
+	return in
+}
+
+// spelled says whether one of the forms that the architecture has may be
+// written with these values.
+func (r *Row) spelled(have Features, vals *[maxFields]uint32) bool {
+	for _, f := range r.forms {
+		if have.Has(f.Need) && have&f.Lack == 0 && !f.Alias && f.may(vals) {
+			return true
+		}
+	}
+	return false
+}
+
+func (f *Form) may(vals *[maxFields]uint32) bool {
+	for i := range f.ops {
+		if !f.ops[i].may(vals) {
+			return false
+		}
+	}
+	return true
+}
+
+// may says whether the operand's field holds what may be written: no register
+// that is left out, a word that has a name. The numbers of barriers are all
+// defined: what has no name means SY (Arm ARM, "DMB").
+func (s *opSpec) may(vals *[maxFields]uint32) bool {
+	if s.field < 0 {
+		return true
+	}
+	v := vals[s.field]
+	switch s.kind {
+	case sReg:
+		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP))
+	case sLetters:
+		return slices.Contains(s.wordVals, v)
+	case sWord:
+		return s.words[0] == "sy" || slices.Contains(s.wordVals, v)
+	}
+	return true
 }
 
 // Encode gives the machine code back from the fields.
@@ -95,9 +155,9 @@ func (in *Inst) Text(unified bool, pc int64) string {
 // Form is the spelling that writes the instruction: the first that is no
 // alias and whose fixed fields fit.
 func (in *Inst) Form(unified bool) *Form {
-	for pass := range 2 {
+	for pass := range 3 {
 		for _, f := range in.Row.forms {
-			if unified && !f.Unified || !unified && !f.Divided || pass == 0 && f.Alias {
+			if unified && !f.Unified || !unified && !f.Divided || pass < 2 && f.Alias || pass == 0 && !f.may(&in.vals) {
 				continue
 			}
 			m := Match{vals: in.vals}

@@ -67,6 +67,7 @@ type Row struct {
 	should uint32 // the should-be bits of mask
 	not    [][2]uint32
 	forms  []*Form
+	strict bool // the encoding holds operands that no form has
 	reads  []regRef
 	writes []regRef
 }

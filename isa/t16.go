@@ -276,10 +276,10 @@ func rowsT() []*Row {
 			Bits: "10110110010 (1) E:1 (000)", Need: FeatV6 | FeatSetend,
 			Forms: "setend %endian.E"},
 		&Row{ID: "cpsie", Name: "CPS", Enc: "T1", Title: "Enable interrupts", Doc: "clear the mask bits named",
-			Bits: "10110110011 0 (0) iflags:3", Not: "1011011001100000 1011011001101000", Need: FeatV6,
+			Bits: "10110110011 0 (0) iflags:3", Need: FeatV6,
 			Forms: "[A32] cpsie %%aif.iflags\n[M] [!T32] cpsie %%i.iflags\n[M] [T32] cpsie %%if.iflags"},
 		&Row{ID: "cpsid", Name: "CPS", Enc: "T1", Title: "Disable interrupts", Doc: "set the mask bits named",
-			Bits: "10110110011 1 (0) iflags:3", Not: "1011011001110000 1011011001111000", Need: FeatV6,
+			Bits: "10110110011 1 (0) iflags:3", Need: FeatV6,
 			Forms: "[A32] cpsid %%aif.iflags\n[M] [!T32] cpsid %%i.iflags\n[M] [T32] cpsid %%if.iflags"},
 		&Row{ID: "cbz", Name: "CBZ", Enc: "T1", Title: "Branch forward if zero", Doc: "if Rn == 0 go to the label, 0 to 126 bytes ahead of PC",
 			Bits: "1011 0 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
@@ -307,8 +307,12 @@ func rowsT() []*Row {
 			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint,
 			Forms: "~ u [T32] hint ##hint"},
 		&Row{ID: "it", Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
-			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000 101111111111xxxx", Need: FeatT32,
-			Forms: itForms()},
+			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000", Need: FeatT32,
+			Forms: itForms(),
+			Cautions: []Caution{{Op: 0, When: func(v Values) bool {
+				c, m := v.Get("c"), v.Get("mask")
+				return c == 15 || c == 14 && m&(m-1) != 0
+			}, Text: "there is no else to the condition AL"}}},
 		&Row{ID: "stm", Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
 			Bits: "11000 Rn:3 list:8", Reads: "Rn list", Writes: "Rn mem", Access: 4,
 			Forms:    multipleForms("stmia", "stm", "stmea"),
@@ -331,12 +335,20 @@ func rowsT() []*Row {
 			Forms: "b ~simm11*2\n~ bal ~simm11*2"},
 
 		// 32-bit encodings of the compact state before T32.
-		&Row{ID: "bl", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label",
-			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 1 bl[21] bl[10:0]", Writes: "lr", Flow: FlowCall,
-			Forms: "[WideB] bl ~bl*2\nbl ~blshort*2"},
+		// BL and BLX reach 4 MB with the bits J1 and J2 set; where these are bits
+		// of the offset, 16 MB.
+		&Row{ID: "bl", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label, -4 MB to 4 MB from PC",
+			Bits: "11110 simm22[21:11] 11111 simm22[10:0]", Reads: "pc", Writes: "lr", Flow: FlowCall,
+			Forms: "bl ~simm22*2"},
+		&Row{ID: "bl-far", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label, -16 MB to 16 MB from PC",
+			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 1 bl[21] bl[10:0]", Not: "xxxxxxxxxxxxxxxxxx1x1xxxxxxxxxxx", Need: FeatWideB, Reads: "pc", Writes: "lr", Flow: FlowCall,
+			Forms: "bl ~bl*2"},
 		&Row{ID: "blx-label", Name: "BLX (immediate)", Enc: "T2", Title: "Call A32 code", Doc: "lr = return address with bit 0 set; go to the label in A32 state",
-			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 0 bl[21] bl[10:1] 0", Need: FeatV5T | FeatA32, Writes: "lr", Flow: FlowCall,
-			Forms: "[WideB] blx @bl*4\nblx @blshort*4"},
+			Bits: "11110 simm21[20:10] 11101 simm21[9:0] 0", Need: FeatV5T | FeatA32, Reads: "pc", Writes: "lr", Flow: FlowCall,
+			Forms: "blx @simm21*4"},
+		&Row{ID: "blx-far", Name: "BLX (immediate)", Enc: "T2", Title: "Call A32 code", Doc: "lr = return address with bit 0 set; go to the label in A32 state",
+			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 0 bl[21] bl[10:1] 0", Not: "xxxxxxxxxxxxxxxxxx1x1xxxxxxxxxxx", Need: FeatV5T | FeatA32 | FeatWideB, Reads: "pc", Writes: "lr", Flow: FlowCall,
+			Forms: "blx @bl*4"},
 		&Row{ID: "msr", Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
 			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
 			Forms: "msr %wspecial.SYSm, Rn^^"},
