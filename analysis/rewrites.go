@@ -45,6 +45,8 @@ func rewrites() []rewrite {
 			".arch armv6\n" + codeT + "\tldrsb r0, [r1, #4]\n\tbx lr\n", ".arch armv6\n" + codeT + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n", extendAfter},
 		{"via-low", "Go through a low register",
 			codeT + "\tsubs r8, r8, #1\n\tmovs r0, #0\n\tbx lr\n", codeT + "\tmov r0, r8\n\tsubs r0, r0, #1\n\tmov r8, r0\n\tmovs r0, #0\n\tbx lr\n", viaLow},
+		{"compute-aside", "Compute in other registers, then copy",
+			codeT + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", codeT + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", computeAside},
 		{"two-operand", "Copy the first source, then use two operands",
 			codeT + "\tands r0, r1, r2\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n", twoOperand},
 		{"step-base", "Change the base register by an instruction of its own",
@@ -227,10 +229,14 @@ func twoAdds(c *rewriting) {
 	}
 	d, s := c.opText(dest), c.opText(src)
 	if c.ops[dest].Reg == isa.SP && c.ops[src].Reg == isa.SP {
-		if n > 508 && n <= 1016 && n%4 == 0 {
-			c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(508), c.num(n-508)), safe: true,
-				edits: c.replace(c.stmt(op, d, "#"+c.num(508)), c.stmt(op, d, "#"+c.num(n-508)))})
+		if n <= 508 || n > 4*508 || n%4 != 0 {
+			return
 		}
+		var st []string
+		for ; n > 0; n -= min(n, 508) {
+			st = append(st, c.stmt(op, d, "#"+c.num(min(n, 508))))
+		}
+		c.add(candidate{title: op + " in " + []string{2: "two", 3: "three", 4: "four"}[len(st)] + " steps of at most " + c.num(508), safe: true, edits: c.replace(st...)})
 		return
 	}
 	if !lowReg(&c.ops[dest]) || !lowReg(&c.ops[src]) {
@@ -344,7 +350,11 @@ func constantRegister(c *rewriting) {
 	// not matter.
 	if !compare && lowReg(&d) && n.Reg != d.Reg {
 		op, ops, txt := b, []isa.Operand{d, n, d}, []string{dt, nt, dt}
+		v, text := v, text
 		switch {
+		case b == "sub" && n.Reg > 7:
+			v, text = -v, c.num(-v)
+			op, ops, txt = "add", []isa.Operand{d, n}, []string{dt, nt}
 		case b == "rsb":
 			op, ops, txt = "sub", []isa.Operand{d, d, n}, []string{dt, dt, nt}
 		case commutes[b] && (b != "add" || n.Reg > 7):
@@ -368,12 +378,16 @@ func constantRegister(c *rewriting) {
 	case compare:
 		if name, keeps, ok := c.spelled(b, n, so); ok {
 			c.detour(title, keeps, regs, saved, load, c.stmt(name, nt, s))
+			return
 		}
+		c.constantThroughLow(b, v, text)
 		return
 	case b == "rsb":
 		if name, keeps, ok := c.spelled("sub", d, so, n); ok {
 			c.detour(title, keeps, regs, saved, load, c.stmt(name, dt, s, nt))
+			return
 		}
+		c.constantThroughLow(b, v, text)
 		return
 	}
 	ops, txt := []isa.Operand{d, n, so}, []string{dt, nt, s}
@@ -386,7 +400,7 @@ func constantRegister(c *rewriting) {
 	}
 	// Two operands: the first source is copied.
 	name, keeps, ok := c.spelled(b, d, so)
-	if !ok && b == "sub" && c.ops[0].Kind == isa.OpReg {
+	if !ok && b == "sub" {
 		// High registers have no subtract.
 		if name, keeps, ok = c.spelled("add", d, so); ok {
 			neg := c.num(-v)
@@ -395,6 +409,7 @@ func constantRegister(c *rewriting) {
 		}
 	}
 	if !ok {
+		c.constantThroughLow(b, v, text)
 		return
 	}
 	st := []string{load}
@@ -406,6 +421,54 @@ func constantRegister(c *rewriting) {
 		st = append(st, cp)
 	}
 	c.detour(title, keeps, regs, saved, append(st, c.stmt(name, dt, s))...)
+}
+
+// constantThroughLow is constantRegister for operations that no high register
+// takes part in: the value goes through a low register, too.
+func (c *rewriting) constantThroughLow(b string, v int64, text string) {
+	d, dt := c.ops[0], c.opText(0)
+	n, nt := c.ops[len(c.ops)-2], c.opText(len(c.ops)-2)
+	reads := b == "adc" || b == "sbc"
+	compare := b == "tst" || b == "cmp" || b == "cmn"
+	need := 2
+	own := !compare && d.Reg < 8 && d.Reg != n.Reg // the destination holds the value
+	if own {
+		need = 1
+	}
+	regs, saved, ok := c.scratch(need, 0)
+	if !ok || d.Reg > 14 || n.Reg > 14 || !own && saved != 0 && (saved.Has(d.Reg) || saved.Has(n.Reg)) {
+		return
+	}
+	s, h, ht := regs[0], d.Reg, dt
+	if !own {
+		h, ht = regs[1], c.cs(regs[1].String())
+	}
+	st, so, ho := c.cs(s.String()), regOp(s), regOp(h)
+	ops, txt := []isa.Operand{ho, so}, []string{ht, st}
+	op := b
+	switch b {
+	case "rsb":
+		op, ops, txt = "sub", []isa.Operand{ho, so, ho}, []string{ht, st, ht}
+	case "add", "sub":
+		ops, txt = []isa.Operand{ho, ho, so}, []string{ht, ht, st}
+	}
+	name, keeps, ok := c.spelled(op, ops...)
+	if !ok {
+		return
+	}
+	cp := c.stmt("mov", ht, nt)
+	if n.Reg < 8 {
+		cp = c.copyBefore(ht, nt, reads)
+	}
+	list := []string{cp, c.loadConst(st, v, text, reads), c.stmt(name, txt...)}
+	if !own && !compare {
+		back := c.stmt("mov", dt, ht)
+		if d.Reg < 8 {
+			back = c.copyBefore(dt, ht, true)
+		}
+		list = append(list, back)
+	}
+	c.detour("put "+text+" into "+st+" and the value into "+ht, keeps, regs, saved, list...)
 }
 
 // copyBefore is the copy of a low register in front of an operation. The
@@ -443,23 +506,51 @@ func compareNegative(c *rewriting) {
 func twoShifts(c *rewriting) {
 	i, n, ok := c.constOp()
 	b := c.base()
-	if !ok || i != len(c.ops)-1 || len(c.ops) < 2 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[i-1]) || n < 32 || n > 255 {
+	if !ok || i != len(c.ops)-1 || len(c.ops) < 2 || c.ops[0].Kind != isa.OpReg || c.ops[i-1].Kind != isa.OpReg || n < 32 || n > 255 {
 		return
 	}
-	d, s := c.opText(0), c.opText(i-1)
-	one := func(s string, n int64) string { return c.stmt(c.mn(b), d, s, "#"+strconv.FormatInt(n, 10)) }
-	switch b {
-	case "lsl":
-		c.add(candidate{title: "shift twice, by 31 and the rest", safe: true, edits: c.replace(one(s, 31), one(d, min(n-31, 31)))})
-	case "lsr":
-		if n > 32 {
-			c.add(candidate{title: "shift twice, by 32 and the rest", safe: true, edits: c.replace(one(s, 32), one(d, min(n-32, 32)))})
-		}
-	case "asr":
-		if n > 32 {
-			c.add(candidate{title: "shift by 32, which leaves as much", safe: true, edits: c.replace(one(s, 32))})
-		}
+	var by []int64
+	title := "shift twice, "
+	switch {
+	case b == "lsl":
+		by = []int64{31, min(n-31, 31)}
+	case b == "lsr" && n > 32:
+		by = []int64{32, min(n-32, 32)}
+	case b == "asr" && n > 32:
+		by, title = []int64{32}, "shift by 32, which leaves as much"
+	default:
+		return
 	}
+	if len(by) > 1 {
+		title += fmt.Sprintf("by %d and %d", by[0], by[1])
+	}
+	d, s := c.ops[0].Reg, c.ops[i-1].Reg
+	if d > 14 || s > 14 || d == isa.SP || s == isa.SP {
+		return
+	}
+	t, st := c.opText(0), []string(nil)
+	var regs []isa.Reg
+	var saved isa.RegList
+	if d > 7 {
+		if regs, saved, ok = c.scratch(1, 0); !ok {
+			return
+		}
+		t = c.cs(regs[0].String())
+	}
+	from := c.opText(i - 1)
+	if s > 7 {
+		st, from = []string{c.stmt("mov", t, from)}, t
+	}
+	for _, k := range by {
+		st = append(st, c.stmt(c.mn(b), t, from, "#"+strconv.FormatInt(k, 10)))
+		from = t
+	}
+	if d > 7 {
+		st = append(st, c.stmt("mov", c.opText(0), t))
+		c.detour(title+" in "+t, 0, regs, saved, st...)
+		return
+	}
+	c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
 }
 
 // access reads the line as a load or store with a constant offset.
@@ -501,7 +592,11 @@ func (c *rewriting) baseText() string {
 
 func offsetRegister(c *rewriting) {
 	m, load, ok := c.access()
-	if !ok || m.Reg > 7 {
+	if !ok {
+		return
+	}
+	if m.Reg > 7 {
+		c.offsetAndBase(m, load)
 		return
 	}
 	v, text, base := m.Imm, c.offsetText(), c.baseText()
@@ -557,6 +652,32 @@ func offsetRegister(c *rewriting) {
 			emit(regs, saved, s, true)
 		}
 	}
+}
+
+// offsetAndBase is offsetRegister for a load whose base register is a high one:
+// the destination carries the base.
+func (c *rewriting) offsetAndBase(m *isa.Operand, load bool) {
+	if !load || !lowReg(&c.ops[0]) || m.Reg > 14 || m.Imm < -1<<31 || m.Imm >= 1<<32 {
+		return
+	}
+	if _, ok := c.matches(c.name, c.ops[0], isa.Operand{Kind: isa.OpMem, Reg: c.ops[0].Reg}); ok {
+		return // the address alone does, which is addressFirst
+	}
+	regs, saved, ok := c.scratch(1, 0)
+	if !ok {
+		return
+	}
+	v, d, s := int64(0), c.opText(0), c.cs(regs[0].String())
+	if m.Off == isa.OffImm {
+		v = m.Imm
+	}
+	st := []string{c.stmt("mov", d, c.baseText())}
+	if v < 0 && v > -256 {
+		st = append(st, c.stmt(c.mn("mov"), s, "#"+c.num(-v)), c.negate(s))
+	} else {
+		st = append(st, c.loadConst(s, v, c.offsetText(), false))
+	}
+	c.detour("access with the offset in "+s+" and the base in "+d, 0, regs, saved, append(st, c.stmt(c.name, d, "["+d+", "+s+"]"))...)
 }
 
 // addressFirst computes an address that no offset reaches into a register: the
@@ -675,7 +796,7 @@ func (c *rewriting) negate(reg string) string {
 
 func extendAfter(c *rewriting) {
 	m, _, ok := c.access()
-	if !ok || !lowReg(&c.ops[0]) || m.Reg > 7 {
+	if !ok || !lowReg(&c.ops[0]) || m.Reg > 14 {
 		return
 	}
 	b := strings.ToLower(c.name)
@@ -687,17 +808,35 @@ func extendAfter(c *rewriting) {
 	default:
 		return
 	}
-	if _, ok := c.matches(plain, c.ops[0], c.ops[1]); !ok {
-		return
+	d, mem := c.opText(0), c.opText(1)
+	var st []string
+	o := c.ops[1]
+	if m.Reg > 7 {
+		// The destination carries the base.
+		st = []string{c.stmt("mov", d, c.baseText())}
+		o.Reg, mem = c.ops[0].Reg, "["+d+"]"
+		if o.Off == isa.OffImm {
+			mem = "[" + d + ", #" + c.offsetText() + "]"
+		}
+		if rest := m.Imm & 3; m.Reg == isa.SP && m.Off == isa.OffImm && m.Imm > 3 && m.Imm <= 1023 {
+			st = []string{c.stmt("add", d, c.baseText(), "#"+c.num(m.Imm-rest))}
+			o.Imm, mem = rest, "["+d+", #"+c.num(rest)+"]"
+		}
 	}
-	d := c.opText(0)
-	first := c.stmt(plain, d, c.opText(1))
+	if _, ok := c.matches(plain, c.ops[0], o); !ok {
+		if m.Reg < 8 || m.Off != isa.OffImm || m.Imm < -1<<31 || m.Imm >= 1<<32 {
+			return
+		}
+		st = []string{c.loadConst(d, m.Imm, c.offsetText(), false), c.stmt("add", d, c.baseText())}
+		mem = "[" + d + "]"
+	}
+	st = append(st, c.stmt(plain, d, mem))
 	if _, ok := c.matches(ext, c.ops[0], c.ops[0]); ok {
-		c.add(candidate{title: "load without sign, then extend by " + ext, safe: true, edits: c.replace(first, c.stmt(ext, d, d))})
+		c.add(candidate{title: "load without sign, then extend by " + ext, safe: true, edits: c.replace(append(st, c.stmt(ext, d, d))...)})
 		return
 	}
 	c.add(candidate{title: "load without sign, then extend by two shifts", safe: true,
-		edits: c.replace(first, c.stmt(c.mn("lsl"), d, d, "#"+n), c.stmt(c.mn("asr"), d, d, "#"+n))})
+		edits: c.replace(append(st, c.stmt(c.mn("lsl"), d, d, "#"+n), c.stmt(c.mn("asr"), d, d, "#"+n))...)})
 }
 
 // viaLow puts low registers in the place of the high ones: copied in when
@@ -826,6 +965,89 @@ func viaLow(c *rewriting) {
 	try(regs, saved, false)
 }
 
+// computeAside works in low registers that are not the statement's own: high
+// sources are copied in, and the result is copied back, which changes no flag
+// that the operation did not set itself.
+func computeAside(c *rewriting) {
+	if len(c.ops) != 3 && len(c.ops) != 2 {
+		return
+	}
+	for i := range c.ops {
+		if o := &c.ops[i]; o.Kind != isa.OpReg || o.WB || o.Reg > 14 || o.Reg == isa.SP {
+			return
+		}
+	}
+	b := c.base()
+	switch b {
+	case "add", "sub", "and", "orr", "eor", "bic", "adc", "sbc", "lsl", "lsr", "asr", "ror", "mul":
+	default:
+		return
+	}
+	d, n, m := c.ops[0].Reg, c.ops[len(c.ops)-2].Reg, c.ops[len(c.ops)-1].Reg
+	dt, nt, mt := c.opText(0), c.opText(len(c.ops)-2), c.opText(len(c.ops)-1)
+	if d == m && n != d && commutes[b] {
+		n, m, nt, mt = m, n, mt, nt
+	}
+	own := d < 8 && d != m // the destination itself can hold the value
+	need := 0
+	if !own {
+		need++
+	}
+	if m > 7 {
+		need++
+	}
+	if need == 0 {
+		return // two-operand does it
+	}
+	regs, saved, ok := c.scratch(need, 0)
+	if !ok {
+		return
+	}
+	t, tt := d, dt
+	if !own {
+		t, tt = regs[0], c.cs(regs[0].String())
+	}
+	u, ut := m, mt
+	if m > 7 {
+		u, ut = regs[need-1], c.cs(regs[need-1].String())
+	}
+	ops, txt := []isa.Operand{regOp(t), regOp(u)}, []string{tt, ut}
+	if b == "add" || b == "sub" {
+		ops, txt = []isa.Operand{regOp(t), regOp(t), regOp(u)}, []string{tt, tt, ut}
+	}
+	name, keeps, ok := c.spelled(b, ops...)
+	if !ok {
+		return
+	}
+	reads := b == "adc" || b == "sbc"
+	var st []string
+	if u != m {
+		st = append(st, c.stmt("mov", ut, mt))
+	}
+	switch {
+	case t == n:
+	case n > 7:
+		st = append(st, c.stmt("mov", tt, nt))
+	default:
+		st = append(st, c.copyBefore(tt, nt, reads))
+	}
+	st = append(st, c.stmt(name, txt...))
+	switch {
+	case t == d:
+	case d > 7:
+		st = append(st, c.stmt("mov", dt, tt))
+	case c.env.unified:
+		st = append(st, c.stmt("movs", dt, tt))
+	default:
+		st = append(st, c.stmt("lsl", dt, tt, "#0"))
+	}
+	title := "compute in " + tt
+	if u != m {
+		title += ", with " + mt + " copied to " + ut
+	}
+	c.detour(title, keeps, regs, saved, st...)
+}
+
 // matchesSub tries the statement with low in the place of high.
 func (c *rewriting) matchesSub(mn string, high, low isa.Reg) (isa.Match, bool) {
 	ops := append([]isa.Operand{}, c.ops...)
@@ -897,35 +1119,58 @@ func stepBase(c *rewriting) {
 		return
 	}
 	m := c.ops[1]
-	if !m.WB && !m.Post || m.Off != isa.OffImm || !m.Known || m.Reg > 7 || m.Reg == c.ops[0].Reg {
+	byReg := m.Off == isa.OffReg
+	if !m.WB && !m.Post || !byReg && (m.Off != isa.OffImm || !m.Known) || m.Reg > 7 || m.Reg == c.ops[0].Reg {
 		return
 	}
 	b := strings.ToLower(c.name)
-	base := c.baseText()
-	if m.Post && m.Imm == 4 && (b == "ldr" || b == "str") {
+	load := strings.HasPrefix(b, "ldr")
+	base, data := c.baseText(), c.opText(0)
+	if m.Post && m.Imm == 4 && !byReg && (b == "ldr" || b == "str") {
 		mult := map[string]string{"ldr": "ldmia", "str": "stmia"}[b]
 		c.add(candidate{title: "use " + c.cs(mult) + ", which steps by 4", safe: true,
-			edits: c.replace(c.stmt(mult, base+"!", "{"+c.opText(0)+"}"))})
+			edits: c.replace(c.stmt(mult, base+"!", "{"+data+"}"))})
 	}
 	op, n := "add", m.Imm
-	if n < 0 {
+	if n < 0 || byReg && m.Minus {
 		op, n = "sub", -n
 	}
-	if n > 255 {
+	var step string
+	switch {
+	case byReg && (m.Index > 7 || load && m.Post && m.Index == c.ops[0].Reg):
+		return // no sum with the flags, or the load overwrites the step
+	case byReg:
+		step = c.stmt(c.mn(op), base, base, c.stepText())
+	case n > 255:
 		return
+	default:
+		step = c.stmt(c.mn(op), base, "#"+c.num(n))
 	}
-	step := c.stmt(c.mn(op), base, "#"+c.num(n))
-	plain := m
-	plain.WB, plain.Post, plain.Off, plain.Imm, plain.Known = false, false, isa.OffNone, 0, false
-	acc := c.stmt(c.name, c.opText(0), "["+base+"]")
+	plain := isa.Operand{Kind: isa.OpMem, Reg: m.Reg}
+	st := []string{c.stmt(c.name, data, "["+base+"]")}
 	if _, ok := c.matches(c.name, c.ops[0], plain); !ok {
-		return
+		// A signed load has a register offset only: the destination is 0.
+		plain.Off, plain.Index = isa.OffReg, c.ops[0].Reg
+		if _, ok := c.matches(c.name, c.ops[0], plain); !ok || !load {
+			return
+		}
+		st = []string{c.stmt(c.mn("mov"), data, "#0"), c.stmt(c.name, data, "["+base+", "+data+"]")}
 	}
-	st := []string{step, acc}
 	if m.Post {
-		st = []string{acc, step}
+		st = append(st, step)
+	} else {
+		st = append([]string{step}, st...)
 	}
 	c.add(candidate{title: "step " + base + " by an instruction of its own", safe: true, edits: c.replace(st...)})
+}
+
+// stepText is the offset register behind or in the brackets, without sign.
+func (c *rewriting) stepText() string {
+	t := c.opText(1)
+	if i := strings.LastIndexByte(t, ','); i >= 0 {
+		return strings.Trim(t[i+1:], " \t]!-+")
+	}
+	return ""
 }
 
 // condSplit reads a name as operation and condition; the flag letter may

@@ -1,0 +1,192 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// badLines lists lines that T16 cannot hold, systematically: every class of
+// constant, offsets on both sides of every limit, high registers in every
+// place of every operation.
+func badLines() []string {
+	var out []string
+	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	consts := []int64{-1, -2, -5, -128, -255, -256, -257, -1000, -65536, 256, 257, 300, 384, 510, 511, 512, 513, 1000, 1020, 1024, 4095, 4096,
+		0x1234, 0xff00, 0xab00, 0x10000, 0xff0000, 0x12345678, 0x7fffffff, 0x80000000, 0xffffff00, 0xffffff01, 0xfffffffe}
+	for _, v := range consts {
+		for _, op := range []string{"movs", "mov", "mvns", "mvn"} {
+			add("%s r0, #%d", op, v)
+		}
+		add("mov r8, #%d", v)
+		for _, op := range []string{"adds", "subs", "add", "sub"} {
+			for _, r := range []string{"r0", "r0, r0", "r0, r1", "r0, sp", "r8", "r8, r8", "r0, r8", "r8, r0", "sp", "sp, sp"} {
+				if op[len(op)-1] == 's' && strings.Contains(r, "sp") {
+					continue
+				}
+				add("%s %s, #%d", op, r, v)
+			}
+		}
+		for _, op := range []string{"cmp", "cmn", "tst"} {
+			add("%s r0, #%d", op, v)
+			add("%s r8, #%d", op, v)
+		}
+		for _, op := range []string{"ands", "orrs", "eors", "bics", "adcs", "sbcs", "rsbs"} {
+			add("%s r0, r0, #%d", op, v)
+			add("%s r0, r1, #%d", op, v)
+			add("%s r0, r8, #%d", op, v)
+		}
+	}
+	for _, v := range []int64{0, 1, 5, 8, 20, 255} {
+		for _, op := range []string{"ands", "orrs", "eors", "bics", "adcs", "sbcs", "rsbs", "add", "sub"} {
+			for _, r := range []string{"r0, r0", "r0, r1", "r0, r8", "r8, r8", "r8, r0"} {
+				add("%s %s, #%d", op, r, v)
+			}
+		}
+		add("mov r8, #%d", v)
+		add("mvn r8, #%d", v)
+		add("mvns r0, #%d", v)
+		add("add r0, sp, #%d", v)
+		add("sub r0, sp, #%d", v)
+		add("cmp r8, #%d", v)
+		add("cmn r8, #%d", v)
+		add("cmn r0, #%d", v)
+		add("tst r0, #%d", v)
+	}
+	for _, op := range []string{"ldr", "ldrb", "ldrh", "ldrsb", "ldrsh", "str", "strb", "strh"} {
+		for _, off := range []int64{-300, -256, -255, -128, -9, -8, -7, -4, -3, -2, -1, 0, 1, 2, 3, 4, 6, 8, 31, 32, 33, 40, 62, 63, 64, 66, 100, 124, 126, 128, 200, 255, 256, 300, 380, 508, 1000, 1020, 1022, 1024, 1100, 1144, 1148, 4095, 4096, 5000} {
+			for _, base := range []string{"r1", "r0", "r8", "sp"} {
+				add("%s r0, [%s, #%d]", op, base, off)
+			}
+			add("%s r8, [r1, #%d]", op, off)
+		}
+		for _, regs := range []string{"r0, [r1, r8]", "r0, [r8, r1]", "r0, [r8, r9]", "r8, [r0, r1]", "r8, [r9, r1]", "r0, [sp, r1]", "r8, [r8, r1]", "r0, [r1, sp]"} {
+			add("%s %s", op, regs)
+		}
+		for _, off := range []int64{-8, -4, -1, 1, 2, 4, 60, 255} {
+			add("%s r0, [r1], #%d", op, off)
+			add("%s r0, [r1, #%d]!", op, off)
+		}
+		add("%s r0, [r1], r2", op)
+	}
+	add("ldr r8, =0x12345678")
+	for _, op := range []string{"adds", "subs", "ands", "orrs", "eors", "bics", "adcs", "sbcs", "lsls", "lsrs", "asrs", "rors", "muls"} {
+		for _, d := range []string{"r0", "r8"} {
+			for _, n := range []string{"r0", "r1", "r8", "r9"} {
+				for _, m := range []string{"r0", "r1", "r2", "r8", "r10"} {
+					add("%s %s, %s, %s", op, d, n, m)
+				}
+				add("%s %s, %s", op, d, n)
+			}
+		}
+	}
+	for _, op := range []string{"mvns", "negs", "tst", "cmn", "mov", "movs"} {
+		for _, regs := range []string{"r0, r8", "r8, r0", "r8, r9", "r0, r1"} {
+			add("%s %s", op, regs)
+		}
+	}
+	for _, op := range []string{"lsls", "lsrs", "asrs"} {
+		for _, n := range []int{0, 1, 31, 32, 33, 40, 63, 64} {
+			for _, r := range []string{"r0, r1", "r0, r0", "r8, r1", "r0, r8", "r8, r8"} {
+				add("%s %s, #%d", op, r, n)
+			}
+		}
+	}
+	for _, n := range []int{1, 8, 31} {
+		add("rors r0, r1, #%d", n)
+		add("rors r0, r0, #%d", n)
+	}
+	for _, l := range []string{"{r8}", "{r4, r8}", "{r4-r7, r8-r11}", "{r8-r12}", "{r0, r12}"} {
+		add("push %s", l)
+		add("pop %s", l)
+	}
+	add("push {r4-r11, lr}")
+	add("pop {r4-r11, pc}")
+	for _, c := range []string{"eq", "ne", "lt", "hi"} {
+		for _, l := range []string{"mov%s r0, #1", "mov%s r0, r1", "adds%s r0, r0, #1", "add%s r0, r0, #1", "ldr%s r0, [r1]", "str%s r0, [r1, #4]", "bx%s lr", "bl%s f", "cmp%s r0, #1"} {
+			add(l, c)
+		}
+	}
+	for _, op := range []string{"uxtb", "uxth", "sxtb", "sxth"} {
+		add("%s r0, r1", op)
+		add("%s r0, r0", op)
+	}
+	add("rsb r0, r1, #5")
+	add("rsb r0, r1, #0")
+	add("neg r0, r1")
+	return out
+}
+
+// TestOffers holds that a rewrite is offered wherever one exists: right behind
+// each line either everything is alive, or every low register is dead. What is
+// left without an offer must be listed here with its reason.
+func TestOffers(t *testing.T) {
+	ctx := context.Background()
+	type count struct{ lines, offered, safe int }
+	counts := map[string]*count{}
+	for _, dead := range []bool{false, true} {
+		tail := "\tsvc #0\n"
+		if dead {
+			tail = "\tldr r0, [r0]\n\tmovs r1, #0\n\tmovs r2, #0\n\tmovs r3, #0\n\tmovs r4, #0\n\tmovs r5, #0\n\tmovs r6, #0\n\tmovs r7, #0\n\tbx lr\n"
+		}
+		missing := 0
+		for _, l := range badLines() {
+			head := "\t.syntax unified\n\t.thumb\nf:\n"
+			text := head + "\t" + l + "\n" + tail
+			r := analyze(t, nil, text)
+			code := ""
+			for _, d := range r.Diagnostics() {
+				if d.Severity == Error {
+					code = d.Code
+				}
+			}
+			if code == "" {
+				continue
+			}
+			k := counts[code]
+			if k == nil {
+				k = &count{}
+				counts[code] = k
+			}
+			k.lines++
+			acts := r.Actions(ctx, Span{len(head), len(head) + len(l) + 1})
+			if len(acts) > 0 {
+				k.offered++
+				if acts[0].Safe {
+					k.safe++
+				}
+				continue
+			}
+			if why := noWayOut(l, dead); why == "" {
+				missing++
+				if missing < 4000 {
+					t.Errorf("nothing offered, dead registers %v: %s (%s)", dead, l, code)
+				}
+			}
+		}
+	}
+	for _, code := range slices.Sorted(maps.Keys(counts)) {
+		k := counts[code]
+		t.Logf("%-20s %5d lines, %5d with an offer, %5d with a safe one first", code, k.lines, k.offered, k.safe)
+	}
+}
+
+// noWayOut gives the reason why a line has no rewrite.
+func noWayOut(line string, dead bool) string {
+	op, _, _ := strings.Cut(line, " ")
+	var n int64
+	if i := strings.IndexByte(line, '#'); i >= 0 {
+		fmt.Sscanf(line[i+1:], "%d", &n)
+	}
+	sp := strings.Contains(line, "sp")
+	switch {
+	case sp && n%4 != 0 && strings.HasPrefix(line[3:], " sp"):
+		return "the stack pointer is a multiple of 4 at all times (AAPCS32, 6.2.1.1)"
+	case sp && !dead && (strings.HasPrefix(op, "str") || strings.HasPrefix(line[3:], " sp")):
+		return "a scratch register cannot be saved next to a use of the stack pointer"
+	}
+	return ""
+}
