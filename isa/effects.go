@@ -44,5 +44,8 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	if i := r.fieldIndex("c"); i >= 0 && r.Flow == FlowBranch {
 		e.FlagsRead |= Cond(vals[i]).Reads()
 	}
+	if r.Adjust != nil {
+		r.Adjust(Values{r, vals}, &e)
+	}
 	return e
 }

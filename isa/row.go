@@ -57,6 +57,8 @@ type Row struct {
 	Flow   Flow
 	// Access is the size in bytes of the unit that a load or store moves.
 	Access uint8
+	// Adjust completes the effects where they hang on a field's value.
+	Adjust func(v Values, e *Effects)
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
@@ -242,3 +244,10 @@ type regRef struct {
 	list  bool
 	mem   bool
 }
+
+// Pattern is the layout as bits: those of mask are fixed, and are as in value.
+// Codes that belong to other rows fit it too; see Not.
+func (r *Row) Pattern() (value, mask uint32) { return r.value, r.mask }
+
+// Has says whether the layout has a field of that name.
+func (r *Row) Has(field string) bool { return r.fieldIndex(field) >= 0 }

@@ -99,19 +99,21 @@ func rowsT() []*Row {
 	}
 	dp("0000", "and-reg", "AND (register)", "Bitwise and", "Rdn = Rdn & Rm", swap("and"), "Rdn Rm", "Rdn", 0, NZ)
 	dp("0001", "eor-reg", "EOR (register)", "Bitwise exclusive or", "Rdn = Rdn ^ Rm", swap("eor"), "Rdn Rm", "Rdn", 0, NZ)
-	dp("0010", "lsl-reg", "LSL (register)", "Shift left by a register", "Rdn = Rdn << Rm[7:0]", shift("lsl"), "Rdn Rm", "Rdn", 0, NZC)
-	dp("0011", "lsr-reg", "LSR (register)", "Shift right by a register, zeros in", "Rdn = Rdn >> Rm[7:0], unsigned", shift("lsr"), "Rdn Rm", "Rdn", 0, NZC)
-	dp("0100", "asr-reg", "ASR (register)", "Shift right by a register, sign in", "Rdn = Rdn >> Rm[7:0], signed", shift("asr"), "Rdn Rm", "Rdn", 0, NZC)
+	// A shift by 0 keeps C, so that C is read.
+	dp("0010", "lsl-reg", "LSL (register)", "Shift left by a register", "Rdn = Rdn << Rm[7:0]", shift("lsl"), "Rdn Rm", "Rdn", C, NZC)
+	dp("0011", "lsr-reg", "LSR (register)", "Shift right by a register, zeros in", "Rdn = Rdn >> Rm[7:0], unsigned", shift("lsr"), "Rdn Rm", "Rdn", C, NZC)
+	dp("0100", "asr-reg", "ASR (register)", "Shift right by a register, sign in", "Rdn = Rdn >> Rm[7:0], signed", shift("asr"), "Rdn Rm", "Rdn", C, NZC)
 	dp("0101", "adc-reg", "ADC (register)", "Add with carry", "Rdn = Rdn + Rm + C", swap("adc"), "Rdn Rm", "Rdn", C, NZCV)
 	dp("0110", "sbc-reg", "SBC (register)", "Subtract with borrow", "Rdn = Rdn - Rm - !C", straight("sbc"), "Rdn Rm", "Rdn", C, NZCV)
-	dp("0111", "ror-reg", "ROR (register)", "Rotate right by a register", "Rdn = Rdn rotated right by Rm[7:0]", shift("ror"), "Rdn Rm", "Rdn", 0, NZC)
+	dp("0111", "ror-reg", "ROR (register)", "Rotate right by a register", "Rdn = Rdn rotated right by Rm[7:0]", shift("ror"), "Rdn Rm", "Rdn", C, NZC)
 	dp("1000", "tst-reg", "TST (register)", "Test bits", "flags of Rdn & Rm", compare("tst"), "Rdn Rm", "", 0, NZ)
 	dp("1001", "rsb-zero", "RSB (immediate)", "Negate", "Rdn = 0 - Rm",
 		"u rsbs Rdn, Rm, ####0\nd neg Rdn, Rm\n~ u negs Rdn, Rm\n~ u rsbs Rdn=Rm, ####0", "Rm", "Rdn", 0, NZCV)
 	dp("1010", "cmp-low", "CMP (register)", "Compare registers", "flags of Rdn - Rm", compare("cmp"), "Rdn Rm", "", 0, NZCV)
 	dp("1011", "cmn-reg", "CMN (register)", "Compare with the negative", "flags of Rdn + Rm", compare("cmn"), "Rdn Rm", "", 0, NZCV)
 	dp("1100", "orr-reg", "ORR (register)", "Bitwise or", "Rdn = Rdn | Rm", swap("orr"), "Rdn Rm", "Rdn", 0, NZ)
-	dp("1101", "mul", "MUL", "Multiply", "Rdn = low 32 bits of Rdn * Rm", "mul<s> Rdn, Rm\n~ mul<s> Rdn, Rm, Rdn\n~ mul<s> Rdn, Rdn, Rm", "Rdn Rm", "Rdn", 0, NZ)
+	// C stays as it is from ARMv5T on; before, its value is unknown (DDI 0100, "MUL").
+	dp("1101", "mul", "MUL", "Multiply", "Rdn = low 32 bits of Rdn * Rm", "mul<s> Rdn, Rm\n~ mul<s> Rdn, Rm, Rdn\n~ mul<s> Rdn, Rdn, Rm", "Rdn Rm", "Rdn", C, NZC)
 	dp("1110", "bic-reg", "BIC (register)", "Clear bits", "Rdn = Rdn & ~Rm", straight("bic"), "Rdn Rm", "Rdn", 0, NZ)
 	dp("1111", "mvn-reg", "MVN (register)", "Move inverted", "Rdn = ~Rm", "mvn<s> Rdn, Rm", "Rm", "Rdn", 0, NZ)
 
@@ -351,10 +353,28 @@ func rowsT() []*Row {
 			Forms: "blx @bl*4"},
 		&Row{ID: "msr", Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
 			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
-			Forms: "msr %wspecial.SYSm, Rn^^"},
+			Forms: "msr %wspecial.SYSm, Rn^^",
+			// MSP and PSP may or may not be the current sp, as CONTROL says.
+			Adjust: func(v Values, e *Effects) {
+				switch n := v.Get("SYSm"); {
+				case n < 4:
+					e.FlagsWritten = NZCV
+				case n == 8, n == 9, n == 20:
+					e.Reads |= 1 << SP
+					e.Writes |= 1 << SP
+				}
+			}},
 		&Row{ID: "mrs", Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
 			Bits: "11110 0 1111 1 (0) (1111) 10 (0) 0 Rd:4 SYSm:8", Need: FeatM, Writes: "Rd",
-			Forms: "mrs Rd^^, %special.SYSm"},
+			Forms: "mrs Rd^^, %special.SYSm",
+			Adjust: func(v Values, e *Effects) {
+				switch n := v.Get("SYSm"); {
+				case n < 4:
+					e.FlagsRead = NZCV
+				case n == 8, n == 9:
+					e.Reads |= 1 << SP
+				}
+			}},
 	)
 	barrier := func(op, id, name, title, doc string) {
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatBar,

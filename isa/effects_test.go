@@ -1,0 +1,272 @@
+package isa_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/unicorn"
+)
+
+// Where the emulated core has its code and its data.
+const (
+	codeAt = 0x8000
+	dataAt = 0x2000_0000
+	pages  = 0x2000
+)
+
+// notRun lists the rows that the emulator does not run as the manual has it,
+// and why. What they do to registers is nothing, but for HLT and the like.
+var notRun = map[string]string{
+	"bkpt":      "raises an exception",
+	"hlt":       "raises an exception",
+	"svc":       "raises an exception",
+	"udf":       "raises an exception",
+	"udf-w":     "raises an exception",
+	"yield":     "the emulator leaves it undefined",
+	"wfe":       "the emulator leaves it undefined",
+	"wfi":       "the emulator waits",
+	"it":        "makes the next instructions conditional",
+	"setend":    "the emulator's memory does not follow",
+	"blx-label": "goes to A32 code",
+	"blx-far":   "goes to A32 code",
+}
+
+// TestEffects runs every row on an emulated core, with random registers and
+// flags: only the registers and flags that Effects calls written change, and
+// nothing that the instruction does hangs on a register or flag that Effects
+// does not call read: with these changed the results are the same. Each
+// register and flag that is called read has to matter in some case. The
+// rewrites rest on this.
+func TestEffects(t *testing.T) {
+	reftest.Need(t, unicorn.Built, "Unicorn (build tag reftools)")
+	const tries = 400
+	rnd := rand.New(rand.NewPCG(1, 2))
+	engines := map[string]*unicorn.Engine{}
+	runs, rows := 0, 0
+	for _, r := range isa.Rows() {
+		if notRun[r.ID] != "" {
+			continue
+		}
+		arch := ""
+		var have isa.Features
+		for _, a := range []string{"armv4t", "armv6", "armv6-m", "armv7-a", "armv7-m"} {
+			if target, _ := isa.Arch(a); target.Have.Has(r.Need) {
+				arch, have = a, target.Have
+				break
+			}
+		}
+		if arch == "" {
+			t.Errorf("row %s: on no architecture that is emulated", r.ID)
+			continue
+		}
+		e := engines[arch]
+		if e == nil {
+			e = unicorn.Open(t, arch)
+			e.Map(codeAt, pages)
+			e.Map(dataAt, pages)
+			engines[arch] = e
+		}
+		rows++
+		done := 0
+		c := cases{t: t, rnd: rnd, e: e, row: r, have: have}
+		for n := 0; n < 100*tries && done < tries && c.failed < 5; n++ {
+			if c.once() {
+				done++
+			}
+		}
+		if done < tries && c.failed == 0 {
+			t.Errorf("row %s: only %d cases ran", r.ID, done)
+		}
+		runs += c.runs
+		c.matters()
+	}
+	for id := range notRun {
+		if !slices.ContainsFunc(isa.Rows(), func(r *isa.Row) bool { return r.ID == id }) {
+			t.Errorf("there is no row %s", id)
+		}
+	}
+	fmt.Printf("effects: %d rows, %d runs on the emulator\n", rows, runs)
+}
+
+type cases struct {
+	t            *testing.T
+	rnd          *rand.Rand
+	e            *unicorn.Engine
+	row          *isa.Row
+	have         isa.Features
+	runs, failed int
+	// What was read, and what made a difference, over all cases: whether some
+	// register and some flag of those read did.
+	flags, moved isa.Flags
+	regs, acted  int
+}
+
+var flagBits = [4]uint32{unicorn.FlagN, unicorn.FlagZ, unicorn.FlagC, unicorn.FlagV}
+
+func flagWord(f isa.Flags) (w uint32) {
+	for i, b := range flagBits {
+		if f>>i&1 != 0 {
+			w |= b
+		}
+	}
+	return w
+}
+
+func (c *cases) errorf(format string, args ...any) {
+	c.t.Helper()
+	c.failed++
+	c.t.Errorf(format, args...)
+}
+
+// once runs one random instruction of the row a few times. It says false when
+// the instruction is not one to run.
+func (c *cases) once() bool {
+	base, mask := c.row.Pattern()
+	w := base | c.rnd.Uint32()&^mask
+	first, second := uint16(w), uint16(0)
+	if c.row.Size() == 4 {
+		first, second = uint16(w>>16), uint16(w)
+	}
+	in, ok := isa.Decode(c.have, first, second)
+	if !ok || in.Row != c.row || in.Unpredictable {
+		return false
+	}
+	fx := in.Effects()
+	jumps := fx.Writes.Has(isa.PC) || fx.Flow == isa.FlowReg
+	memory := fx.ReadsMem || fx.WritesMem
+	v := in.Values()
+	rm, rn := isa.Reg(v.Get("Rm")), isa.Reg(v.Get("Rn"))
+	index := c.row.Has("Rm") && memory
+	if index && rm == rn {
+		return false // no base and index that make an address
+	}
+	s := unicorn.Snippet{Addr: codeAt + 0x1000, Code: codeBytes(w, c.row.Size()), Thumb: true, Limit: 1, Flags: c.rnd.Uint32() & flagWord(isa.NZCV)}
+	s.Stop = s.Addr + uint32(c.row.Size())
+	if v.Get("iflags") == 0 && c.row.Has("iflags") {
+		return false
+	}
+	fill := func(regs *[15]uint32, keep isa.RegList) {
+		for i := range regs {
+			r := isa.Reg(i)
+			if keep.Has(r) {
+				continue
+			}
+			x := c.rnd.Uint32()
+			if c.rnd.IntN(4) == 0 {
+				x = uint32(c.rnd.IntN(70) * c.rnd.IntN(2)) // shifts, and results of zero
+			}
+			switch {
+			case index && r == rm:
+				x = x % 0x100 &^ 3
+			case r == isa.SP, memory:
+				x = dataAt + 0x800 + x%0x400&^3
+			case jumps:
+				x = codeAt + x%0x800&^1 | 1
+			}
+			regs[i] = x
+		}
+	}
+	fill(&s.Regs, 0)
+	data := make([]byte, 0x1800)
+	for i := 0; i < len(data); i += 4 {
+		x := c.rnd.Uint32()
+		if jumps {
+			x = codeAt + x%0x800&^1 | 1
+		}
+		binary.LittleEndian.PutUint32(data[i:], x)
+	}
+	s.Mem = []unicorn.Region{{Addr: dataAt, Data: data}}
+	run := func(s unicorn.Snippet) (unicorn.Result, bool) {
+		c.runs++
+		r := c.e.Run(s)
+		// A jump to where nothing is has been a jump all the same.
+		return r, r.Why == unicorn.Reached || r.Why == unicorn.Limited || r.Why == unicorn.Faulted && (jumps || reaches(fx.Flow))
+	}
+	one, ok := run(s)
+	if !ok {
+		c.errorf("%s %s: %v", c.row.ID, in.Text(true, 0), one.Why)
+		return false
+	}
+	at := func(r isa.Reg) string { return fmt.Sprintf("%s (%x): %v", in.Text(true, 0), w, r) }
+	for i := range s.Regs {
+		if r := isa.Reg(i); one.Regs[i] != s.Regs[i] && !fx.Writes.Has(r) {
+			c.errorf("%s changes, and is not called written", at(r))
+		}
+	}
+	if (one.Flags^s.Flags)&flagWord(isa.NZCV)&^flagWord(fx.FlagsWritten) != 0 {
+		c.errorf("%s: flags change that are not called written: %08x", in.Text(true, 0), one.Flags^s.Flags)
+	}
+	if !fx.WritesMem && !bytes.Equal(one.Mem[0].Data, data) {
+		c.errorf("%s: memory changes, and is not called written", in.Text(true, 0))
+	}
+	if !jumps && !reaches(fx.Flow) && one.Regs[15] != s.Stop {
+		c.errorf("%s goes elsewhere, and is not called to", in.Text(true, 0))
+	}
+
+	// The same with everything else changed.
+	same := func(two unicorn.Result) string {
+		for i := range s.Regs {
+			if fx.Writes.Has(isa.Reg(i)) && two.Regs[i] != one.Regs[i] {
+				return isa.Reg(i).String()
+			}
+		}
+		switch {
+		case two.Regs[15] != one.Regs[15] || two.Fault != one.Fault || two.Thumb != one.Thumb:
+			return "pc"
+		case (two.Flags^one.Flags)&flagWord(fx.FlagsWritten) != 0:
+			return fmt.Sprintf("flags %x", two.Flags^one.Flags)
+		case !bytes.Equal(two.Mem[0].Data, one.Mem[0].Data):
+			return "memory"
+		}
+		return ""
+	}
+	other := s
+	fill(&other.Regs, fx.Reads)
+	other.Flags = s.Flags&flagWord(fx.FlagsRead) | c.rnd.Uint32()&flagWord(isa.NZCV&^fx.FlagsRead)
+	if two, ok := run(other); !ok {
+		c.errorf("%s: with other registers %v", in.Text(true, 0), two.Why)
+	} else if d := same(two); d != "" {
+		c.errorf("%s (%x): %s hangs on what is not called read", in.Text(true, 0), w, d)
+	}
+
+	// And with just one register or flag changed that is read.
+	for i := range flagBits {
+		if f := isa.Flags(1 << i); fx.FlagsRead&f != 0 {
+			c.flags |= f
+			x := s
+			x.Flags ^= flagBits[i]
+			if two, ok := run(x); ok && same(two) != "" {
+				c.moved |= f
+			}
+		}
+	}
+	for i := range s.Regs {
+		if fx.Reads.Has(isa.Reg(i)) {
+			c.regs++
+			x := s
+			if x.Regs[i] ^= 1 << (2 + c.rnd.IntN(6)); index && isa.Reg(i) == rm {
+				x.Regs[i] = s.Regs[i] ^ 4
+			}
+			if two, ok := run(x); ok && same(two) != "" {
+				c.acted++
+			}
+		}
+	}
+	return true
+}
+
+// matters fails when nothing that is called read ever made a difference.
+func (c *cases) matters() {
+	if c.flags != c.moved {
+		c.errorf("row %s: of the flags %v only %v make a difference", c.row.ID, c.flags, c.moved)
+	}
+	if c.regs > 0 && c.acted <= c.regs/200 {
+		c.errorf("row %s: of %d changes to registers that are called read only %d make a difference", c.row.ID, c.regs, c.acted)
+	}
+}
