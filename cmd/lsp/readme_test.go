@@ -1,0 +1,246 @@
+package main
+
+import (
+	"flag"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strconv"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis"
+)
+
+var update = flag.Bool("update", false, "write the generated sections of README.md")
+
+// generated names the sections of README.md that are made from the sources,
+// each between the lines "<!-- NAME -->" and "<!-- end of NAME -->".
+var generated = []struct {
+	name string
+	make func(t *testing.T) string
+}{
+	{"settings", settingsTable},
+	{"checks", checksTable},
+	{"rewrites", rewritesTable},
+	{"disagreements", disagreements},
+}
+
+// TestReadme fails when a generated section of README.md is stale, or with
+// -update writes it.
+func TestReadme(t *testing.T) {
+	const path = "../../README.md"
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old := string(data)
+	text := old
+	for _, g := range generated {
+		open, end := "<!-- "+g.name+" -->\n", "<!-- end of "+g.name+" -->\n"
+		before, rest, ok := strings.Cut(text, open)
+		_, after, ok2 := strings.Cut(rest, end)
+		if !ok || !ok2 {
+			t.Fatalf("README.md has no section %s", g.name)
+		}
+		text = before + open + "\n" + strings.TrimSpace(g.make(t)) + "\n\n" + end + after
+	}
+	switch {
+	case text == old:
+	case *update:
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	default:
+		a, b := strings.Split(old, "\n"), strings.Split(text, "\n")
+		for i := range a {
+			if i >= len(b) || a[i] != b[i] {
+				t.Errorf("line %d is\n%s\nand the sources say\n%s", i+1, a[i], strings.Join(b[i:min(i+1, len(b))], ""))
+				break
+			}
+		}
+		t.Error("README.md is stale: go test ./cmd/lsp -run TestReadme -update")
+	}
+}
+
+// TestLinks holds that the files that the documents show and link are there.
+func TestLinks(t *testing.T) {
+	for _, name := range []string{"README.md", "DEVELOPERS.md", "editors/SETUP.md"} {
+		data, err := os.ReadFile(filepath.Join("../..", name))
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		for _, part := range strings.Split(string(data), "](")[1:] {
+			link, _, _ := strings.Cut(part, ")")
+			link, _, _ = strings.Cut(link, "#")
+			if link == "" || strings.Contains(link, "://") {
+				continue
+			}
+			if _, err := os.Stat(filepath.Join("../..", filepath.Dir(name), link)); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+		}
+	}
+}
+
+// settingsTable is made of the comments on the fields of analysis.Settings.
+func settingsTable(t *testing.T) string {
+	file, err := parser.ParseFile(token.NewFileSet(), "../../analysis/settings.go", nil, parser.ParseComments)
+	if err != nil {
+		t.Fatal(err)
+	}
+	docs := map[string]string{}
+	ast.Inspect(file, func(n ast.Node) bool {
+		spec, ok := n.(*ast.TypeSpec)
+		if !ok || spec.Name.Name != "Settings" {
+			return true
+		}
+		for _, f := range spec.Type.(*ast.StructType).Fields.List {
+			docs[f.Names[0].Name] = strings.Join(strings.Fields(f.Doc.Text()), " ")
+		}
+		return false
+	})
+	flags := checkCommand().Flags()
+	var b strings.Builder
+	b.WriteString("| project file | command line | what it says |\n| --- | --- | --- |\n")
+	for f := range reflect.TypeFor[analysis.Settings]().Fields() {
+		doc, key := docs[f.Name], f.Tag.Get("json")
+		name := flagNames[key]
+		if name == "" {
+			name = "--" + key
+		}
+		if doc == "" || flags.Lookup(strings.TrimPrefix(name, "--")) == nil {
+			t.Errorf("the setting %s has no comment or no flag %s", f.Name, name)
+		}
+		fmt.Fprintf(&b, "| `%s` | `%s` | %s |\n", key, name, cell(settingDoc(f.Name, doc)))
+	}
+	return b.String()
+}
+
+// settingDoc turns a field's comment, which names fields as Go does, into a
+// sentence about the setting.
+func settingDoc(field, doc string) string {
+	for _, verb := range []string{" is ", " lists "} {
+		if rest, ok := strings.CutPrefix(doc, field+verb); ok {
+			doc = strings.ToUpper(rest[:1]) + rest[1:]
+		}
+	}
+	for f := range reflect.TypeFor[analysis.Settings]().Fields() {
+		doc = strings.ReplaceAll(doc, " "+f.Name+".", " `"+f.Tag.Get("json")+"`.")
+	}
+	return doc
+}
+
+// common is what the examples that do not need anything else start with; the
+// tables leave it out.
+const common = ".syntax unified\n.thumb\n"
+
+// sample is a source in a cell of a table.
+func sample(text string) string {
+	var lines []string
+	for _, l := range strings.Split(strings.TrimSuffix(strings.TrimPrefix(text, common), "\n"), "\n") {
+		if l = strings.Join(strings.Fields(l), " "); l != "" {
+			lines = append(lines, "`"+cell(l)+"`")
+		}
+	}
+	return strings.Join(lines, "<br>")
+}
+
+func cell(s string) string { return strings.ReplaceAll(s, "|", `\|`) }
+
+func checksTable(*testing.T) string {
+	var b strings.Builder
+	b.WriteString("| check | what it finds | wrong | right |\n| --- | --- | --- | --- |\n")
+	for _, c := range analysis.Checks() {
+		fmt.Fprintf(&b, "| `%s`<br>%s | %s | %s | %s |\n", c.Code, c.Severity, cell(c.Title), sample(c.Bad), sample(c.Good))
+	}
+	return b.String()
+}
+
+func rewritesTable(*testing.T) string {
+	var b strings.Builder
+	b.WriteString("| rewrite | what it does | before | after |\n| --- | --- | --- | --- |\n")
+	for _, w := range analysis.Rewrites() {
+		fmt.Fprintf(&b, "| `%s` | %s | %s | %s |\n", w.Name, cell(w.Title), sample(w.Before), sample(w.After))
+	}
+	return b.String()
+}
+
+// disagreements lists the reasons from the tables of the tests that compare
+// verdicts with the reference assembler.
+func disagreements(t *testing.T) string {
+	var refused, accepted []string
+	for _, pair := range literalPairs(t, "../../isa", "acceptDisagreements") {
+		if strings.Contains(pair[0], " accept: ") {
+			accepted = append(accepted, pair[1])
+		} else {
+			refused = append(refused, pair[1])
+		}
+	}
+	var b strings.Builder
+	b.WriteString("Refused here, taken there:\n\n")
+	for _, r := range refused {
+		fmt.Fprintf(&b, "- %s\n", r)
+	}
+	b.WriteString("\nTaken here, refused there:\n\n")
+	for _, r := range accepted {
+		fmt.Fprintf(&b, "- %s\n", r)
+	}
+	b.WriteString("\nOf whole lines:\n\n")
+	for _, pair := range literalPairs(t, "../../analysis", "knownLines") {
+		fmt.Fprintf(&b, "- `%s`: %s\n", pair[0], pair[1])
+	}
+	return b.String()
+}
+
+// literalPairs reads the pairs of strings in the composite literal that a test
+// file in dir gives to name: structs of two strings, or a map's keys and
+// values.
+func literalPairs(t *testing.T, dir, name string) (pairs [][2]string) {
+	t.Helper()
+	paths, err := filepath.Glob(filepath.Join(dir, "*_test.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := func(e ast.Expr) string {
+		lit, ok := e.(*ast.BasicLit)
+		if !ok {
+			t.Fatalf("%s: %s: not a plain string", dir, name)
+		}
+		s, err := strconv.Unquote(lit.Value)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	for _, path := range paths {
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			spec, ok := n.(*ast.ValueSpec)
+			if !ok || spec.Names[0].Name != name {
+				return true
+			}
+			for _, e := range spec.Values[0].(*ast.CompositeLit).Elts {
+				switch e := e.(type) {
+				case *ast.CompositeLit:
+					pairs = append(pairs, [2]string{text(e.Elts[0]), text(e.Elts[1])})
+				case *ast.KeyValueExpr:
+					pairs = append(pairs, [2]string{text(e.Key), text(e.Value)})
+				}
+			}
+			return false
+		})
+	}
+	if len(pairs) == 0 {
+		t.Fatalf("%s: no %s", dir, name)
+	}
+	return pairs
+}
