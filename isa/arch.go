@@ -104,3 +104,14 @@ func CPU(name string) (Target, bool) { return lookup(cpus, name) }
 
 // FPU finds a floating-point unit by name.
 func FPU(name string) (Target, bool) { return lookup(fpus, name) }
+
+// Extend adds what an extension, as written behind a '+' without the sign,
+// brings to the compact state. Most are about other instruction sets and bring
+// nothing.
+func Extend(have Features, extension string) Features {
+	switch extension {
+	case "os":
+		return have | FeatSVC
+	}
+	return have
+}

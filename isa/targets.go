@@ -8,10 +8,10 @@ import "strings"
 // instruction that the manual does not give the architecture, the manual
 // decides: no SETEND on M profile (DDI 0403 and 0419), HLT from ARMv8 on
 // (DDI 0487), T16 hints from ARMv6T2 and ARMv6-M on (DDI 0406, "NOP"), and BL
-// reaches 16 MB on ARMv6-M too (DDI 0419, "BL").
+// reaches 16 MB on ARMv6-M too (DDI 0419, "BL"). The test lists each such case.
 
 var (
-	ext0  = strings.Fields("crc crypto dsp fp idiv maverick mp nocrc nocrypto nodsp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp noos nopredres noras nordma nosb nosec nosimd novirt noxscale os predres ras rdma sb sec simd virt")
+	ext0  = strings.Fields("crc crypto dsp fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodsp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp noos nopredres noras nordma nosb nosec nosimd novirt noxscale os predres ras rdma sb sec simd virt xscale")
 	ext1  = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
 	ext2  = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
 	ext3  = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
