@@ -66,7 +66,7 @@ var checks = []Check{
 	{codeNoForm, Error, "No such form in this mode",
 		"The instruction exists, but not with these operands: MVN and the other bitwise operations take registers only, signed loads have a register offset only, most operations have their destination as the first source, and no access changes its base register except load and store multiple. A short detour says the same.",
 		unifiedT + "mvns r0, #5\n", unifiedT + "movs r0, #5\nmvns r0, r0\n",
-		[]string{"constant-register", "extend-after", "offset-register", "address-first", "two-operand", "step-base", "skip-branch", "move-then-add", "literal-load", "older-sequence", "via-low", "compute-aside"}},
+		[]string{"compare-negative", "constant-register", "extend-after", "offset-register", "address-first", "two-operand", "step-base", "skip-branch", "move-then-add", "literal-load", "older-sequence", "via-low", "compute-aside"}},
 	{codeFlagsForm, Error, "Only the flag-setting spelling exists, or only the other one",
 		"Most 16-bit operations on low registers set the flags. The unified syntax says so with an s (adds, movs, lsls); the divided, older syntax has no such letter. A spelling of the other kind asks for an encoding that does not exist here.",
 		unifiedT + "add r0, r1, #1\n", unifiedT + "adds r0, r1, #1\n",

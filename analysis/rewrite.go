@@ -49,7 +49,8 @@ type candidate struct {
 	named       bool      // the line has no meaning yet: nothing to say about flags
 	notes       []string  // what else differs
 	safe        bool
-	order       int
+	fallback    bool // only where the candidate before it fails
+	late        int  // less likely what an author would type: in half bytes
 }
 
 // rewriting is what a rewrite works with: one finding, the statement it is
@@ -130,7 +131,7 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 	p := pass{Result: r, quiet: true}
 	p.operands(it, true)
 	w.ops = p.ops
-	for i, n := range c.Rewrites {
+	for _, n := range c.Rewrites {
 		rw := findRewrite(n)
 		if rw == nil {
 			continue
@@ -138,34 +139,60 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		before := len(w.out)
 		rw.apply(w)
 		for k := before; k < len(w.out); k++ {
-			w.out[k].name, w.out[k].order = n, i
+			w.out[k].name = n
 		}
 	}
-	var out []Action
+	type offer struct {
+		a    Action
+		rank int
+	}
+	var offers []offer
+	proven := false
 	for i := range w.out {
 		if ctx.Err() != nil {
 			return nil
 		}
-		if a, ok := w.prove(ctx, &w.out[i]); ok {
-			out = append(out, a)
+		if w.out[i].fallback && proven {
+			continue
+		}
+		var a Action
+		if a, proven = w.prove(ctx, &w.out[i]); proven {
+			offers = append(offers, offer{a, w.rank(&a, &w.out[i])})
 		}
 	}
-	// Best first: what keeps everything, then what costs fewest bytes, then
-	// the order of registration. A name is worth more than a byte: a
-	// candidate that writes a computed number for the author's symbol comes
-	// after one that keeps it.
-	rank := func(a *Action) int {
-		n := a.Bytes * 4
-		if !a.Safe {
-			n += 5
-		}
-		return n
-	}
-	sort.SliceStable(out, func(i, j int) bool { return rank(&out[i]) < rank(&out[j]) })
-	for i := range out {
-		out[i].Preferred = i == 0
+	sort.SliceStable(offers, func(i, j int) bool { return offers[i].rank < offers[j].rank })
+	var out []Action
+	for i := range offers {
+		offers[i].a.Preferred = i == 0
+		out = append(out, offers[i].a)
 	}
 	return out
+}
+
+// rank orders the offers for one finding, the smallest first, in quarters of a
+// byte: few bytes; flags kept, above all those that the line sets on purpose;
+// the author's names kept, as a name is worth more than a short constant. Equal
+// ones stay in the order of registration.
+func (c *rewriting) rank(a *Action, k *candidate) int {
+	n := a.Bytes*4 + k.late*2
+	if !a.Safe {
+		n += 5
+		if sets, _ := c.intent(); sets == yes {
+			n += 11
+		}
+	}
+	if i, _, ok := c.constOp(); ok {
+		if o := &c.it.stmt.Ops[i]; o.Word != "" || o.Expr != nil {
+			text := ""
+			for _, e := range a.Edits {
+				text += e.New
+			}
+			if !strings.Contains(text, c.exprText(i)) {
+				n += 16
+			}
+		}
+	}
+	return n
 }
 
 // prove analyses the result of a candidate.
@@ -302,6 +329,9 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 		b, _, _ := condSplit(strings.ToLower(c.name))
 		letter = c.env.unified && strings.HasSuffix(b, "s")
 	}
+	if n := strings.TrimSuffix(base, "s"); !c.env.unified && n != base && len(n) > 2 {
+		base, letter = n, true // the letter of the other syntax
+	}
 	switch base {
 	case "cmp", "cmn":
 		return yes, isa.NZCV
@@ -316,10 +346,10 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 	default:
 		return no, 0
 	}
+	if letter {
+		return yes, want
+	}
 	if c.env.unified {
-		if letter {
-			return yes, want
-		}
 		return no, want
 	}
 	used := c.used()
@@ -476,16 +506,29 @@ func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 			gap = g
 		}
 	}
-	comma := ", "
-	if len(s.Ops) > 1 {
-		if g := c.line[s.Ops[0].End:s.Ops[1].Start]; strings.TrimSpace(g) == "," {
-			comma = g
-		}
-	}
 	if len(ops) == 0 {
 		return c.cs(mnemonic)
 	}
-	return c.cs(mnemonic) + gap + strings.Join(ops, comma)
+	return c.cs(mnemonic) + gap + strings.Join(ops, c.comma())
+}
+
+// comma is the author's comma, with the blanks beside it.
+func (c *rewriting) comma() string {
+	if s := c.it.stmt; len(s.Ops) > 1 {
+		if g := c.line[s.Ops[0].End:s.Ops[1].Start]; strings.TrimSpace(g) == "," {
+			return g
+		}
+	}
+	return ", "
+}
+
+// mem writes a memory operand; off is empty, a register, or a constant with
+// its '#'.
+func (c *rewriting) mem(base, off string) string {
+	if off == "" {
+		return "[" + base + "]"
+	}
+	return "[" + base + c.comma() + off + "]"
 }
 
 // num writes a constant in the author's base.
@@ -535,16 +578,8 @@ func (c *rewriting) replace(stmts ...string) []Edit {
 	f := c.r.in.File
 	start := f.LineStart(int(c.it.line))
 	s := c.it.stmt
-	l := f.Line(int(c.it.line))
-	alone := true
-	for i := range l.Stmts {
-		alone = alone && l.Stmts[i].Start <= s.Start
-	}
-	if i := strings.LastIndex(c.line[s.End:], "/*"); i >= 0 && !strings.Contains(c.line[int(s.End)+i:], "*/") {
-		alone = false
-	}
 	here := Edit{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}
-	if !alone {
+	if !c.lastInLine(c.it) {
 		here.New = strings.Join(stmts, "; ")
 		return []Edit{here}
 	}
@@ -678,14 +713,26 @@ func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved 
 	k := candidate{title: title, wrong: wrong, safe: true}
 	var names []string
 	for _, r := range regs {
-		names = append(names, r.String())
+		names = append(names, c.cs(r.String()))
 	}
 	if saved != 0 {
 		list := c.cs(saved.String())
 		stmts = append(append([]string{c.stmt("push", list)}, stmts...), c.stmt("pop", list))
-		k.title += ", saving " + strings.Trim(saved.String(), "{}")
-	} else if len(names) > 0 {
-		k.title += ", using " + strings.Join(names, ", ") + " which is dead here"
+		k.title += ", saving " + strings.Trim(list, "{}")
+		var dead []string
+		for _, r := range regs {
+			if !saved.Has(r) {
+				dead = append(dead, c.cs(r.String()))
+			}
+		}
+		names = dead
+	}
+	switch len(names) {
+	case 0:
+	case 1:
+		k.title += ", using " + names[0] + " which is dead here"
+	default:
+		k.title += ", using " + strings.Join(names, ", ") + " which are dead here"
 	}
 	k.edits = c.replace(stmts...)
 	c.add(k)

@@ -180,7 +180,11 @@ func moveNegate(c *rewriting) {
 	if !ok || n < 1 || n > 255 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build %s as the negative of %s", c.num(-n), c.num(n)), safe: true,
+	late := 0
+	if n == 1 {
+		late = 1 // MVN of 0 is what everybody writes
+	}
+	c.add(candidate{title: fmt.Sprintf("build %s as the negative of %s", c.num(-n), c.num(n)), safe: true, late: late,
 		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(n)), c.negate(reg))})
 }
 
@@ -200,7 +204,7 @@ func moveAdd(c *rewriting) {
 		return
 	}
 	c.add(candidate{title: fmt.Sprintf("build it as %s + %s", c.num(255), c.num(v-255)), safe: true,
-		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(255)), c.stmt(c.mn("add"), reg, "#"+c.num(v-255)))})
+		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(255)), c.stmt(c.mn("add"), reg, "#"+c.lessText(v, 255)))})
 }
 
 // sum reads the line as dest = src ± n.
@@ -246,13 +250,13 @@ func twoAdds(c *rewriting) {
 	if c.ops[dest].Reg == c.ops[src].Reg {
 		if n > 255 && n <= 510 {
 			c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(255), c.num(n-255)), wrong: isa.C | isa.V, safe: true,
-				edits: c.replace(c.stmt(c.mn(op), d, "#"+c.num(255)), c.stmt(c.mn(op), d, "#"+c.num(n-255)))})
+				edits: c.replace(c.stmt(c.mn(op), d, "#"+c.num(255)), c.stmt(c.mn(op), d, "#"+c.lessText(n, 255)))})
 		}
 		return
 	}
 	if n > 7 && n <= 7+255 {
 		c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(7), c.num(n-7)), wrong: isa.C | isa.V, safe: true,
-			edits: c.replace(c.stmt(c.mn(op), d, s, "#7"), c.stmt(c.mn(op), d, "#"+c.num(n-7)))})
+			edits: c.replace(c.stmt(c.mn(op), d, s, "#7"), c.stmt(c.mn(op), d, "#"+c.lessText(n, 7)))})
 	}
 }
 
@@ -279,6 +283,19 @@ func (c *rewriting) constText(n int64) string {
 		return c.exprText(i)
 	}
 	return c.num(n)
+}
+
+// lessText writes n-k, by the author's name for n where there is one.
+func (c *rewriting) lessText(n, k int64) string {
+	if i, v, ok := c.constOp(); ok && v == n {
+		switch o := &c.it.stmt.Ops[i]; {
+		case o.Word != "" || o.Expr != nil && o.Expr.Op == syntax.ExprSym:
+			return c.exprText(i) + "-" + c.num(k)
+		case o.Expr != nil:
+			return "(" + c.exprText(i) + ")-" + c.num(k)
+		}
+	}
+	return c.num(n - k)
 }
 
 // loadConst writes the statement that puts v into the low register reg: a move
@@ -607,6 +624,9 @@ func offsetRegister(c *rewriting) {
 	if v < -1<<31 || v >= 1<<32 || data > 14 || data == isa.SP {
 		return
 	}
+	if _, plain := c.matches(c.name, regOp(0), isa.Operand{Kind: isa.OpMem, Reg: m.Reg}); plain && v == 0 {
+		return
+	}
 	emit := func(regs []isa.Reg, saved isa.RegList, s string, keep bool) {
 		var st []string
 		if n := -v; n >= 1 && n <= 255 && !keep {
@@ -624,7 +644,7 @@ func offsetRegister(c *rewriting) {
 				st = append(st, c.stmt("mov", t, dt))
 			}
 		}
-		st = append(append(st, c.stmt(c.name, t, "["+base+", "+s+"]")), move...)
+		st = append(append(st, c.stmt(c.name, t, c.mem(base, s))), move...)
 		title := "access with the offset in " + s
 		if regs == nil {
 			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
@@ -677,7 +697,7 @@ func (c *rewriting) offsetAndBase(m *isa.Operand, load bool) {
 	} else {
 		st = append(st, c.loadConst(s, v, c.offsetText(), false))
 	}
-	c.detour("access with the offset in "+s+" and the base in "+d, 0, regs, saved, append(st, c.stmt(c.name, d, "["+d+", "+s+"]"))...)
+	c.detour("access with the offset in "+s+" and the base in "+d, 0, regs, saved, append(st, c.stmt(c.name, d, c.mem(d, s)))...)
 }
 
 // addressFirst computes an address that no offset reaches into a register: the
@@ -721,9 +741,9 @@ func addressFirst(c *rewriting) {
 	}
 	at := func(n int64) (isa.Operand, string) {
 		if n == 0 {
-			return isa.Operand{Kind: isa.OpMem, Reg: t.Reg}, "[" + tt + "]"
+			return isa.Operand{Kind: isa.OpMem, Reg: t.Reg}, c.mem(tt, "")
 		}
-		return isa.Operand{Kind: isa.OpMem, Off: isa.OffImm, Reg: t.Reg, Imm: n, Known: true}, "[" + tt + ", #" + c.num(n) + "]"
+		return isa.Operand{Kind: isa.OpMem, Off: isa.OffImm, Reg: t.Reg, Imm: n, Known: true}, c.mem(tt, "#"+c.num(n))
 	}
 	fits := func(n int64) bool {
 		o, _ := at(n)
@@ -816,11 +836,11 @@ func extendAfter(c *rewriting) {
 		st = []string{c.stmt("mov", d, c.baseText())}
 		o.Reg, mem = c.ops[0].Reg, "["+d+"]"
 		if o.Off == isa.OffImm {
-			mem = "[" + d + ", #" + c.offsetText() + "]"
+			mem = c.mem(d, "#"+c.offsetText())
 		}
 		if rest := m.Imm & 3; m.Reg == isa.SP && m.Off == isa.OffImm && m.Imm > 3 && m.Imm <= 1023 {
 			st = []string{c.stmt("add", d, c.baseText(), "#"+c.num(m.Imm-rest))}
-			o.Imm, mem = rest, "["+d+", #"+c.num(rest)+"]"
+			o.Imm, mem = rest, c.mem(d, "#"+c.num(rest))
 		}
 	}
 	if _, ok := c.matches(plain, c.ops[0], o); !ok {
@@ -891,19 +911,18 @@ func viaLow(c *rewriting) {
 					o.Reg = s
 					b = c.cs(s.String())
 				}
-				t := "[" + b
+				off := ""
 				switch o.Off {
 				case isa.OffImm:
-					t += ", #" + c.offsetText()
+					off = "#" + c.offsetText()
 				case isa.OffReg:
-					x := c.offsetText()
+					off = c.offsetText()
 					if s, ok := sub[o.Index]; ok {
 						o.Index = s
-						x = c.cs(s.String())
+						off = c.cs(s.String())
 					}
-					t += ", " + x
 				}
-				txt[i] = t + "]"
+				txt[i] = c.mem(b, off)
 			}
 		}
 		name := mnemonic
@@ -1154,7 +1173,7 @@ func stepBase(c *rewriting) {
 		if _, ok := c.matches(c.name, c.ops[0], plain); !ok || !load {
 			return
 		}
-		st = []string{c.stmt(c.mn("mov"), data, "#0"), c.stmt(c.name, data, "["+base+", "+data+"]")}
+		st = []string{c.stmt(c.mn("mov"), data, "#0"), c.stmt(c.name, data, c.mem(base, data))}
 	}
 	if m.Post {
 		st = append(st, step)
@@ -1264,8 +1283,20 @@ func poolCopy(c *rewriting) {
 	if arg.Expr != nil && strings.Contains(text, ".") && arg.Expr.Op != syntax.ExprSym {
 		return // hangs on its place
 	}
-	c.add(candidate{title: "load " + text + " from the literal pool", safe: true,
+	c.addWithPool(candidate{title: "load " + text + " from the literal pool",
 		edits: c.replace(c.stmt(c.name, c.opText(0), "="+text)), notes: []string{"a copy: later changes of the word are not seen"}})
+}
+
+// addWithPool adds a candidate that loads from the literal pool, and, where
+// the pool that there is stands too far away, one that places another.
+func (c *rewriting) addWithPool(k candidate) {
+	c.add(k)
+	if title, e := c.placePool(); e != nil {
+		k.title += "; " + title
+		k.edits = append(append([]Edit{}, k.edits...), e...)
+		k.fallback = true
+		c.add(k)
+	}
 }
 
 // stored says whether some store may change the word: it stands in a section
@@ -1283,19 +1314,30 @@ func poolAddress(c *rewriting) {
 	d := c.opText(0)
 	switch strings.ToLower(c.name) {
 	case "adr":
-		c.add(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.sym != nil && v.sym.fn),
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.sym != nil && v.sym.fn),
 			edits: c.replace(c.stmt("ldr", d, "="+text))})
 	case "ldr":
-		c.add(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: true,
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: true,
 			edits: c.replace(c.stmt(c.name, d, "="+text), c.stmt(c.name, d, "["+d+"]"))})
 	}
 }
 
-// insertPool looks for the last point within reach of the load that execution
-// never falls into.
+// insertPool places a literal pool within reach of the load.
 func insertPool(c *rewriting) {
-	if c.it.lit < 0 || c.it.file != 0 {
+	if c.it.lit < 0 {
 		return
+	}
+	if title, e := c.placePool(); e != nil {
+		c.add(candidate{title: title, safe: true, edits: e})
+	}
+}
+
+// placePool is the edit that places a pool at the last point within reach of
+// the statement that execution never falls into, or right behind it with a
+// branch around.
+func (c *rewriting) placePool() (title string, edits []Edit) {
+	if c.it.file != 0 {
+		return "", nil
 	}
 	o := c.r.order[c.it.sec]
 	best := int32(-1)
@@ -1305,9 +1347,8 @@ func insertPool(c *rewriting) {
 		if it.off+it.size > reach {
 			break
 		}
-		if it.file == 0 && it.stmt.Kind == syntax.Instruction && c.r.after(it) == stops {
+		if it.file == 0 && it.stmt.Kind == syntax.Instruction && c.r.after(it) == stops && c.lastInLine(it) {
 			best = it.id
-			// A nop that pads bx pc and the like must stay next to it.
 		}
 	}
 	directive := ".ltorg"
@@ -1316,15 +1357,30 @@ func insertPool(c *rewriting) {
 	}
 	if best >= 0 {
 		it := &c.r.items[best]
-		c.add(candidate{title: fmt.Sprintf("place a literal pool behind line %d", it.line+1), safe: true,
-			edits: []Edit{c.insertAfter(int(it.line), c.lineIndent(int(it.line))+directive)}})
-		return
+		return fmt.Sprintf("place a literal pool behind line %d", it.line+1),
+			[]Edit{c.insertAfter(int(it.line), c.lineIndent(int(it.line))+directive)}
 	}
-	// Nothing in reach ends: branch over a pool right behind the load.
+	if !c.lastInLine(c.it) {
+		return "", nil
+	}
 	l := c.freeLocal()
 	in := c.indent()
-	c.add(candidate{title: "branch over a literal pool placed here", safe: true,
-		edits: []Edit{c.insertAfter(int(c.it.line), in+c.stmt("b", l+"f")+c.eol()+in+directive+c.eol()+l+":")}})
+	return "branch over a literal pool placed here",
+		[]Edit{c.insertAfter(int(c.it.line), in+c.stmt("b", l+"f")+c.eol()+in+directive+c.eol()+l+":")}
+}
+
+// lastInLine says whether a new line can follow the item's statement at once:
+// it is the last of its line, and no comment goes on.
+func (c *rewriting) lastInLine(it *item) bool {
+	l := c.r.in.File.Line(int(it.line))
+	for i := range l.Stmts {
+		if l.Stmts[i].Start > it.stmt.Start {
+			return false
+		}
+	}
+	rest := l.Text[it.stmt.End:]
+	i := strings.LastIndex(rest, "/*")
+	return i < 0 || strings.Contains(rest[i:], "*/")
 }
 
 // lineIndent is the white space that a further line next to line n gets.
@@ -1458,7 +1514,7 @@ func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa
 	t := isa.Reg(bits.TrailingZeros16(uint16(saves)))
 	tt, sp := c.cs(t.String()), c.cs("sp")
 	slot := func(i int) string {
-		return "[" + sp + ", #" + strconv.Itoa(4*(saves.Count()+i)) + "]"
+		return c.mem(sp, "#"+strconv.Itoa(4*(saves.Count()+i)))
 	}
 	var st []string
 	room := "#" + strconv.Itoa(4*len(high))
@@ -1526,16 +1582,22 @@ func nearName(c *rewriting) {
 			return
 		}
 		have := c.line[from:to]
+		// Names differ in case, and are near in spite of it.
+		byLower := map[string]string{}
 		var all []string
 		for n, y := range c.r.syms {
-			if y.defined && n != have {
-				all = append(all, n)
+			if low := strings.ToLower(n); y.defined && n != have && (byLower[low] == "" || n < byLower[low]) {
+				byLower[low] = n
 			}
 		}
+		for low := range byLower {
+			all = append(all, low)
+		}
 		sort.Strings(all)
-		names = near(have, all)
-		if len(names) > 3 {
-			names = names[:3]
+		for _, low := range near(have, all) {
+			if len(names) < 3 {
+				names = append(names, byLower[low])
+			}
 		}
 	}
 	for _, n := range names {
@@ -1603,6 +1665,9 @@ func (r *Result) directiveIndent(line int) string {
 }
 
 func setStateBit(c *rewriting) {
+	if !strings.Contains(c.d.Message, "it is T16 code") {
+		return
+	}
 	start := c.r.in.File.LineStart(int(c.it.line))
 	at := c.d.Span
 	if at.End-start > len(c.line) || at.Start < start {
@@ -1614,7 +1679,7 @@ func setStateBit(c *rewriting) {
 		c.add(candidate{title: "add 1 to the address", safe: true, edits: c.replace(c.line[c.it.stmt.Start:c.it.stmt.End], c.stmt(c.mn("add"), d, "#1"))})
 		return
 	}
-	c.add(candidate{title: "set bit 0: write " + text + "+1", safe: true, edits: []Edit{{Span{at.End, at.End}, "+1"}}})
+	c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: true, edits: []Edit{{Span{at.End, at.End}, "+1"}}})
 }
 
 func markFunction(c *rewriting) {
@@ -1622,7 +1687,7 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.d.Related[1].Location
-	if l.Path != c.r.in.Path || !strings.Contains(c.d.Message, "is T16 code") {
+	if l.Path != c.r.in.Path || !strings.Contains(c.d.Message, "it is T16 code") {
 		return
 	}
 	line := c.r.in.File.LineAt(l.Span.Start)
@@ -1633,6 +1698,9 @@ func markFunction(c *rewriting) {
 }
 
 func clearStateBit(c *rewriting) {
+	if !strings.Contains(c.d.Message, "it is A32 code") {
+		return
+	}
 	start := c.r.in.File.LineStart(int(c.it.line))
 	at := c.d.Span
 	if at.End-start > len(c.line) || at.Start < start {
@@ -1642,7 +1710,7 @@ func clearStateBit(c *rewriting) {
 	for _, tail := range []string{"+1", "+ 1", " + 1", "|1", " | 1"} {
 		if strings.HasSuffix(text, tail) {
 			cut := strings.TrimRight(strings.TrimSuffix(text, tail), " ")
-			c.add(candidate{title: "clear bit 0: write " + cut, safe: true, edits: []Edit{{at, cut}}})
+			c.add(candidate{title: "clear bit 0: write \"" + cut + "\"", safe: true, edits: []Edit{{at, cut}}})
 			return
 		}
 	}
@@ -1675,5 +1743,5 @@ func addColon(c *rewriting) {
 		return
 	}
 	at := c.r.in.File.LineStart(int(c.it.line)) + int(c.it.stmt.NameEnd)
-	c.add(candidate{title: "write " + c.it.stmt.Name + ":", safe: true, edits: []Edit{{Span{at, at}, ":"}}})
+	c.add(candidate{title: "put the colon behind " + c.it.stmt.Name, safe: true, edits: []Edit{{Span{at, at}, ":"}}})
 }
