@@ -396,7 +396,7 @@ const (
 func (e engine) run(code []byte, thumb bool, m *cpu, from, stop uint32) (why, error) {
 	var regs [15]uint32
 	copy(regs[:], m.r[:15])
-	s := unicorn.Snippet{Addr: from, Thumb: thumb, Stop: stop, Limit: 400, Regs: regs, Flags: m.flags(),
+	s := unicorn.Snippet{Addr: from, Thumb: thumb, Stop: stop, Limit: max(400, len(code)), Regs: regs, Flags: m.flags(),
 		Mem: []unicorn.Region{{Addr: proofCode, Data: code}, {Addr: proofEnd, Data: []byte{0x00, 0xdf}},
 			{Addr: proofData, Data: m.data}, {Addr: proofStack, Data: m.stk}}}
 	r := e.Run(s)

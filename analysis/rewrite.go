@@ -213,17 +213,22 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		return Action{}, false
 	}
 	flags := c.changedFlags(k, r2)
-	count := func(r *Result) map[string]int {
-		m := map[string]int{}
+	count := func(r *Result) (own int, serious map[string]int) {
+		serious = map[string]int{}
 		for i := range r.diags {
-			if r.diags[i].Severity <= Warning {
-				m[r.diags[i].Code]++
+			d := &r.diags[i]
+			if d.Code == c.d.Code {
+				own++
+			}
+			if d.Severity <= Warning {
+				serious[d.Code]++
 			}
 		}
-		return m
+		return own, serious
 	}
-	before, after := count(c.r), count(r2)
-	if after[c.d.Code] >= before[c.d.Code] && c.d.Severity <= Warning {
+	hadOwn, before := count(c.r)
+	hasOwn, after := count(r2)
+	if hasOwn >= hadOwn {
 		return Action{}, false
 	}
 	for code, n := range after {
@@ -376,57 +381,67 @@ func (r *Result) total() (n int64) {
 
 // SafeFixes applies the preferred safe rewrites for all findings of code in
 // the root file (all codes when empty) and returns the edits against the
-// original text. Each is proven on the text that the ones before it made.
+// original text. Each is proven on the text that the ones before it made. It
+// goes from the last finding to the first, as what is dead behind a line is
+// known better when the lines below it are right, and again until nothing is
+// left that it could fix.
 func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
 	cur := r
-	text := r.in.File.Text()
 	tried := map[string]bool{}
-	for n := 0; n < 500; n++ {
-		again := false
-		for i := range cur.diags {
-			d := &cur.diags[i]
-			if d.Path != cur.in.Path || code != "" && d.Code != code {
-				continue
-			}
-			f := cur.in.File
-			line := f.LineAt(d.Span.Start)
-			key := d.Code + "\x00" + f.Line(line).Text + "\x00" + strconv.Itoa(line)
-			if tried[key] {
-				continue
-			}
-			tried[key] = true
-			acts := cur.actionsFor(ctx, d)
-			if ctx.Err() != nil {
-				return nil
-			}
-			var a *Action
-			for k := range acts {
-				if acts[k].Safe {
-					a = &acts[k]
-					break
-				}
-			}
-			if a == nil {
-				continue
-			}
-			for k := len(a.Edits) - 1; k >= 0; k-- {
-				e := a.Edits[k]
-				f = f.Edit(e.Span.Start, e.Span.End, e.New)
-			}
-			in := *cur.in
-			in.File = f
-			next, err := Analyze(ctx, &in)
-			if err != nil {
-				return nil
-			}
-			cur, again = next, true
-			break
+	fixed := false
+	for {
+		a := cur.nextSafe(ctx, code, tried)
+		if ctx.Err() != nil {
+			return nil
 		}
-		if !again {
-			break
+		if a == nil {
+			if !fixed {
+				break
+			}
+			// What was fixed may have made way for more.
+			fixed = false
+			clear(tried)
+			continue
 		}
+		in := *cur.in
+		for k := len(a.Edits) - 1; k >= 0; k-- {
+			e := a.Edits[k]
+			in.File = in.File.Edit(e.Span.Start, e.Span.End, e.New)
+		}
+		next, err := Analyze(ctx, &in)
+		if err != nil {
+			return nil
+		}
+		cur, fixed = next, true
 	}
-	return diffLines(text, cur.in.File.Text())
+	return diffLines(r.in.File.Text(), cur.in.File.Text())
+}
+
+// nextSafe is the first safe action of the last finding that has one. Findings
+// without one are noted in tried.
+func (r *Result) nextSafe(ctx context.Context, code string, tried map[string]bool) *Action {
+	f := r.in.File
+	for i := len(r.diags) - 1; i >= 0; i-- {
+		d := &r.diags[i]
+		if d.Path != r.in.Path || code != "" && d.Code != code {
+			continue
+		}
+		line := f.LineAt(d.Span.Start)
+		key := d.Code + "\x00" + f.Line(line).Text + "\x00" + strconv.Itoa(line)
+		if tried[key] {
+			continue
+		}
+		for _, a := range r.actionsFor(ctx, d) {
+			if a.Safe {
+				return &a
+			}
+		}
+		if ctx.Err() != nil {
+			return nil
+		}
+		tried[key] = true
+	}
+	return nil
 }
 
 // diffLines gives the edits that turn a into b, whole lines at a time.

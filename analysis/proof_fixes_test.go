@@ -1,0 +1,168 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+	"testing"
+
+	"narrowgauge/isa/reftest"
+)
+
+// TestSafeFixes applies all safe rewrites to straight code with several lines
+// that T16 cannot hold. What comes out has nothing left to fix; where no error
+// is left it assembles, and does exactly what the lines mean: registers, flags
+// and memory are equal, and nothing is exempt.
+func TestSafeFixes(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	ctx := context.Background()
+	g := &generator{Rand: rand.New(rand.NewPCG(11, 3))}
+	type file struct {
+		before, hole, after string
+		bad                 []stm
+	}
+	var list []file
+	lines, fixed := 0, 0
+	for i := range 250 * proofScale() {
+		g.unified = true
+		head := fmt.Sprintf("\t.arch armv4t\n\t.syntax unified\n\t.thumb\nf%d:\n", i)
+		before, hole := head, head
+		var bad []stm
+		for range 2 + g.IntN(7) {
+			var line string
+			var x stm
+			refused := false
+			if g.IntN(2) == 0 {
+				x = g.statement(pick(g, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17))
+				line = x.text(true, func(v int64) string { return strconv.FormatInt(v, 10) })
+				for _, d := range analyze(t, nil, head+"\t"+line+"\n\tsvc #0\n").Diagnostics() {
+					refused = refused || d.Severity == Error
+				}
+			} else {
+				for line = g.filler(i, 0); strings.HasPrefix(line, "b") && !strings.HasPrefix(line, "bic"); {
+					line = g.filler(i, 0)
+				}
+			}
+			before += "\t" + line + "\n"
+			if !refused {
+				hole += "\t" + line + "\n"
+				continue
+			}
+			hole += fmt.Sprintf("at%d_%d:\n\t.space 2\n", i, len(bad))
+			bad = append(bad, x)
+		}
+		before += "\tsvc #0\n"
+		hole += fmt.Sprintf("at%d_%d:\n\tsvc #0\n", i, len(bad))
+		r := analyze(t, nil, before)
+		after := apply(before, r.SafeFixes(ctx, ""))
+		lines += len(bad)
+		r2 := analyze(t, nil, after)
+		if e := r2.SafeFixes(ctx, ""); len(e) > 0 {
+			t.Errorf("fixed twice:\n%s\nbecame\n%s\nand then\n%s", before, after, apply(after, e))
+		}
+		left := 0
+		for _, d := range r2.Diagnostics() {
+			if d.Severity == Error {
+				left++
+			}
+		}
+		fixed += len(bad) - left
+		if left == 0 && len(bad) > 0 {
+			list = append(list, file{before, hole, after, bad})
+		}
+	}
+	holes, afters := make([]string, len(list)), make([]string, len(list))
+	for i, f := range list {
+		holes[i], afters[i] = f.hole, f.after
+	}
+	holeCode, syms := assembleAll(t, "before", holes)
+	afterCode, _ := assembleAll(t, "after", afters)
+	e := newEngine(t, "armv4t")
+	runs := 0
+	for i, f := range list {
+		if holeCode[i] == nil || afterCode[i] == nil {
+			continue
+		}
+		at := func(k int) uint32 { return proofCode + syms[fmt.Sprintf("at%d_%d", idOf(f.before), k)].Value }
+	states:
+		for range 6 {
+			m := randomCPU(g.Rand, nil)
+			for r := range 13 {
+				if g.IntN(2) == 0 {
+					m.r[r] = proofData + proofDataN/2 + uint32(g.IntN(64))*4
+				}
+			}
+			want, got := m.clone(), m.clone()
+			from := uint32(proofCode)
+			for k, x := range f.bad {
+				if from != at(k) {
+					if end, _ := e.run(holeCode[i], true, want, from, at(k)); end != atStop {
+						continue states
+					}
+				}
+				if x.exec(want); want.fault {
+					continue states
+				}
+				from = at(k) + 2
+			}
+			if end, _ := e.run(holeCode[i], true, want, from, proofEnd+0x800); end != atEnd {
+				continue
+			}
+			if end, err := e.run(afterCode[i], true, got, proofCode, proofEnd+0x800); end != atEnd {
+				t.Errorf("does not end: %v\n%s", err, f.after)
+				break
+			}
+			runs++
+			if d := differ(want, got, 0, 0); d != "" {
+				t.Errorf("%s\n%s\nbecame\n%s", d, f.before, f.after)
+				break
+			}
+		}
+	}
+	t.Logf("%d lines without an encoding, %d fixed; %d files without an error left, %d runs", lines, fixed, len(list), runs)
+	if len(list) < 50 || runs < 150 {
+		t.Errorf("too few files or runs")
+	}
+}
+
+// TestSafeFixesTangled fixes files with branches, calls, labels and several
+// functions: nothing is left that a second pass would fix, and what has no
+// error assembles.
+func TestSafeFixesTangled(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	ctx := context.Background()
+	g := &generator{Rand: rand.New(rand.NewPCG(5, 8))}
+	var clean []string
+	lines := 0
+	for i := range 120 * proofScale() {
+		g.unified = i%4 != 0
+		text := ""
+		for k := range 1 + g.IntN(4) {
+			p := g.program(i*8+k, g.statement(g.IntN(proofClasses)))
+			text += p.text()
+		}
+		r := analyze(t, nil, text)
+		lines += len(r.Diagnostics())
+		after := apply(text, r.SafeFixes(ctx, ""))
+		r2 := analyze(t, nil, after)
+		if e := r2.SafeFixes(ctx, ""); len(e) > 0 {
+			t.Errorf("fixed twice:\n%s\nand then\n%s", after, apply(after, e))
+		}
+		errs := 0
+		for _, d := range r2.Diagnostics() {
+			if d.Severity == Error {
+				errs++
+			}
+		}
+		if errs == 0 {
+			clean = append(clean, after)
+		}
+	}
+	assembleAll(t, "after", clean)
+	t.Logf("%d findings; %d files without an error left", lines, len(clean))
+	if len(clean) < 20 {
+		t.Errorf("too few files")
+	}
+}
