@@ -31,8 +31,18 @@ func ask(l *syntax.Line, have isa.Features, unified bool) answer {
 	if s.Kind != syntax.Instruction || s.Err != nil {
 		return answer{}
 	}
-	var buf [8]isa.Operand
-	ops := buf[:0]
+	q := isa.Query{Have: have, Unified: unified, Width: s.Width}
+	m, ok := s.Mnem.Match(&q, operands(s))
+	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) {
+		// Only branches reach symbols that nothing here defines.
+		return answer{}
+	}
+	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: codeBytes(m.Encode(), m.Form.Row.Size())}
+}
+
+// operands resolves the operands of a statement at address 0.
+func operands(s *syntax.Stmt) []isa.Operand {
+	ops := make([]isa.Operand, 0, len(s.Ops))
 	for i := range s.Ops {
 		o := s.Ops[i].Operand
 		if e := s.Ops[i].Expr; e != nil {
@@ -47,13 +57,7 @@ func ask(l *syntax.Line, have isa.Features, unified bool) answer {
 		}
 		ops = append(ops, o)
 	}
-	q := isa.Query{Have: have, Unified: unified, Width: s.Width}
-	m, ok := s.Mnem.Match(&q, ops)
-	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) {
-		// Only branches reach symbols that nothing here defines.
-		return answer{}
-	}
-	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: codeBytes(m.Encode(), m.Form.Row.Size())}
+	return ops
 }
 
 func reaches(f isa.Flow) bool {

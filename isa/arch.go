@@ -1,6 +1,9 @@
 package isa
 
-import "sort"
+import (
+	"sort"
+	"strings"
+)
 
 // Features is the set of architecture features that a target has. An
 // instruction row names the features it needs.
@@ -31,34 +34,61 @@ const (
 // Has says whether all of need are in f.
 func (f Features) Has(need Features) bool { return f&need == need }
 
-// firsts names, for every feature, the first architecture that brought it
-// (Arm ARM, appendix "Architecture history"; ARMv6-M ARM, DDI 0419).
+// firsts lists, in the order of time, the architectures that brought the
+// features, with all that they have (Arm ARM, appendix "Architecture history";
+// ARMv6-M ARM, DDI 0419). Where two profiles got a feature at different times,
+// both are named.
 var firsts = []struct {
-	f    Features
 	name string
+	has  Features
 }{
-	{FeatT16, "ARMv4T"}, {FeatV5T, "ARMv5T"}, {FeatV5TE, "ARMv5TE"}, {FeatV6, "ARMv6"},
-	{FeatV6K, "ARMv6K"}, {FeatHint, "ARMv6T2 and ARMv6-M"}, {FeatSetend, "ARMv6 (A and R profile)"},
-	{FeatM, "ARMv6-M (M profile)"}, {FeatBar, "ARMv6-M and ARMv7"}, {FeatWideB, "ARMv6T2 and ARMv6-M"},
-	{FeatCBZ, "ARMv6T2 and ARMv8-M"}, {FeatT32, "ARMv6T2"}, {FeatMovW, "ARMv6T2 and ARMv8-M"},
-	{FeatHlt, "ARMv8-A"}, {FeatSVC, "ARMv6-M with the OS extension, and all others"}, {FeatSec, "ARMv8-M with the Security Extension"}, {FeatA32, "A and R profile cores"},
+	{"every architecture", 0},
+	{"ARMv4T", sinceV4T},
+	{"ARMv5T", sinceV5T},
+	{"ARMv5TE", sinceV5T | FeatV5TE},
+	{"ARMv6", sinceV6},
+	{"ARMv6 (A and R profile)", sinceV6 | FeatSetend},
+	{"ARMv6K", sinceV6 | FeatSetend | FeatV6K},
+	{"ARMv6T2 and ARMv6-M", sinceV6 | FeatHint | FeatWideB},
+	{"ARMv6-M", sinceV6 | FeatHint | FeatWideB | FeatM | FeatBar},
+	{"ARMv6T2 and ARMv8-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW},
+	{"ARMv6T2 and ARMv7-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32},
+	{"ARMv6T2", sinceV6 | FeatSetend | FeatV6K | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32},
+	{"ARMv7-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32 | FeatM | FeatBar},
+	{"ARMv7", sinceV6 | FeatSetend | FeatV6K | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32 | FeatBar},
+	{"ARMv8-A", sinceV6 | FeatSetend | FeatV6K | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32 | FeatBar | FeatHlt},
 }
 
+const (
+	sinceV4T = FeatT16
+	sinceV5T = sinceV4T | FeatV5T
+	sinceV6  = sinceV5T | FeatV5TE | FeatV6
+)
+
 // First names the first architecture that has all of the features in need,
-// as a phrase: "ARMv5T", "ARMv6-M (M profile)".
+// as a phrase: "ARMv5T", "ARMv6T2 and ARMv6-M".
 func (need Features) First() string {
-	name := ""
-	for _, x := range firsts {
-		if need&x.f != 0 && (name == "" || x.f > FeatV6) {
-			name = x.name
-		} else if need&x.f != 0 {
-			name = x.name
+	switch need {
+	case FeatA32:
+		need |= FeatT16
+	case FeatBar:
+		return "ARMv6-M and ARMv7"
+	}
+	switch {
+	case need&FeatSVC != 0:
+		return "the OS extension of ARMv6-M"
+	case need&FeatSec != 0:
+		return "ARMv8-M with the Security Extension"
+	}
+	for _, f := range firsts {
+		if f.has.Has(need &^ FeatA32) {
+			if need&FeatA32 != 0 && !strings.Contains(f.name, "(") {
+				return f.name + " (A and R profile)"
+			}
+			return f.name
 		}
 	}
-	if name == "" {
-		name = "every architecture"
-	}
-	return name
+	return "no architecture"
 }
 
 // Target is a named architecture, core or floating-point unit as the

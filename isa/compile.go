@@ -201,7 +201,7 @@ func (r *Row) compileForm(line string) error {
 		case head == "d":
 			f.Unified = false
 		case head == "{hi}":
-			f.hi = true
+			f.hi, r.strict = true, true
 		case head == "{in}":
 			f.base = baseIn
 		case head == "{out}":

@@ -45,7 +45,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 		e.FlagsRead |= Cond(vals[i]).Reads()
 	}
 	if r.Adjust != nil {
-		r.Adjust(Values{r, vals}, &e)
+		return r.Adjust(Values{r, *vals}, e)
 	}
 	return e
 }

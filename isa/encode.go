@@ -70,7 +70,7 @@ func (r *Row) decode(have Features, w uint32) Inst {
 	for i := range r.fields {
 		in.vals[i] = r.fields[i].get(w)
 	}
-	v := Values{r, &in.vals}
+	v := Values{r, in.vals}
 	for i := range r.Cautions {
 		if c := &r.Cautions[i]; !c.Deprecated && c.When(v) {
 			in.Unpredictable = true
@@ -87,6 +87,10 @@ func (r *Row) decode(have Features, w uint32) Inst {
 func (r *Row) spelled(have Features, vals *[maxFields]uint32) bool {
 	for _, f := range r.forms {
 		if have.Has(f.Need) && have&f.Lack == 0 && !f.Alias && f.may(vals) {
+			m := Match{vals: *vals}
+			if f.tied(&m) != OK {
+				continue
+			}
 			return true
 		}
 	}
@@ -131,7 +135,7 @@ func (in *Inst) Encode() uint32 {
 }
 
 // Values of the fields.
-func (in *Inst) Values() Values { return Values{in.Row, &in.vals} }
+func (in *Inst) Values() Values { return Values{in.Row, in.vals} }
 
 // Text writes the instruction in the chosen syntax; pc is its address, for
 // branch targets.
@@ -141,6 +145,9 @@ func (in *Inst) Text(unified bool, pc int64) string {
 		return in.Row.ID
 	}
 	s := f.Mnemonic
+	if short := theTable().byName[s].Forms[0].Row; short.size < in.Row.size && short.Name == in.Row.Name {
+		s += ".w" // else it would be the short encoding
+	}
 	for i := range f.ops {
 		if i == 0 {
 			s += " "

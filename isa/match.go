@@ -24,7 +24,7 @@ type Match struct {
 }
 
 // Values of the encoding's fields.
-func (m *Match) Values() Values { return Values{m.Form.Row, &m.vals} }
+func (m *Match) Values() Values { return Values{m.Form.Row, m.vals} }
 
 // Encode gives the machine code: a halfword, or two of which the first is the
 // upper half.
@@ -114,7 +114,7 @@ func (f *Form) tied(m *Match) Reason {
 // baseInList says whether the base register of a multiple load or store, or of
 // one written as such, is in its list.
 func (f *Form) baseInList(vals *[maxFields]uint32) bool {
-	v := Values{f.Row, vals}
+	v := Values{f.Row, *vals}
 	if f.Row.fieldIndex("list") < 0 { // one register
 		return v.Get("Rt") == v.Get("Rn")
 	}

@@ -29,7 +29,7 @@ func (r *Refusal) Cost() int { return r.cost }
 // change is near, a register less, another shape far.
 var cost = [...]int{
 	OK: 0, Misaligned: 2, TooLarge: 2, Negative: 3, Behind: 2, TooFar: 2, OddTarget: 2,
-	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 9,
+	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30,
 }
 
@@ -219,3 +219,9 @@ func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 
 // Operands is the number of operands of the form.
 func (f *Form) Operands() int { return len(f.ops) }
+
+var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
+	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width"}
+
+// String names the reason in a few words.
+func (r Reason) String() string { return reasonNames[r] }

@@ -58,7 +58,7 @@ type Row struct {
 	// Access is the size in bytes of the unit that a load or store moves.
 	Access uint8
 	// Adjust completes the effects where they hang on a field's value.
-	Adjust func(v Values, e *Effects)
+	Adjust func(v Values, e Effects) Effects
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
@@ -97,7 +97,7 @@ type Caution struct {
 // Values gives the field values of one instruction by name.
 type Values struct {
 	row  *Row
-	vals *[maxFields]uint32
+	vals [maxFields]uint32
 }
 
 // Get is the raw value of a field; 0 when the row has no such field.

@@ -355,7 +355,7 @@ func rowsT() []*Row {
 			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
 			Forms: "msr %wspecial.SYSm, Rn^^",
 			// MSP and PSP may or may not be the current sp, as CONTROL says.
-			Adjust: func(v Values, e *Effects) {
+			Adjust: func(v Values, e Effects) Effects {
 				switch n := v.Get("SYSm"); {
 				case n < 4:
 					e.FlagsWritten = NZCV
@@ -363,17 +363,19 @@ func rowsT() []*Row {
 					e.Reads |= 1 << SP
 					e.Writes |= 1 << SP
 				}
+				return e
 			}},
 		&Row{ID: "mrs", Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
 			Bits: "11110 0 1111 1 (0) (1111) 10 (0) 0 Rd:4 SYSm:8", Need: FeatM, Writes: "Rd",
 			Forms: "mrs Rd^^, %special.SYSm",
-			Adjust: func(v Values, e *Effects) {
+			Adjust: func(v Values, e Effects) Effects {
 				switch n := v.Get("SYSm"); {
 				case n < 4:
 					e.FlagsRead = NZCV
 				case n == 8, n == 9:
 					e.Reads |= 1 << SP
 				}
+				return e
 			}},
 	)
 	barrier := func(op, id, name, title, doc string) {
