@@ -13,8 +13,8 @@ import (
 //	[V6]      needs a feature beyond the row's
 //	[!T32]    only where the feature is missing
 //	{hi}      at least one register of r8–r15
-//	{in} {out} {blunt}  the base register is in the list, is not, is written
-//	          back without a '!'
+//	{in} {out} {blunt} {vain}  the base register is in the list, is not, is
+//	          written back without a '!', is not for all its '!'
 //	add<s>    "adds" in unified syntax (outside an IT block), "add" in divided
 //	b<c>      one mnemonic for each condition, in the field c
 //	Rd        a register in field Rd; the field's width says which registers.
@@ -33,7 +33,6 @@ import (
 //	{=Rt}     a list of just one register, in field Rt
 //	%vocab.F  a word out of a vocabulary, in field F; %%iflags.F: letters
 //	; Rd=8    a field without operand
-const notation = "see above"
 
 var featureByName = map[string]Features{
 	"V5T": FeatV5T, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
@@ -208,6 +207,8 @@ func (r *Row) compileForm(line string) error {
 			f.base = baseOut
 		case head == "{blunt}":
 			f.base = baseBlunt
+		case head == "{vain}":
+			f.base = baseVain
 		case strings.HasPrefix(head, "[!"):
 			f.Lack |= featureByName[strings.Trim(head, "[!]")]
 		case head != "" && head[0] == '[' && featureByName[strings.Trim(head, "[]")] != 0:
@@ -226,6 +227,7 @@ operands:
 			return err
 		}
 		f.ops = append(f.ops, s)
+		f.Rare = f.Rare || s.kind == sOne
 		r.strict = r.strict || s.notPC || s.kind == sLetters || s.kind == sWord && s.words[0] != "sy"
 	}
 	for _, kv := range strings.Fields(fixed) {

@@ -45,14 +45,24 @@ func (m *Match) Cautions(emit func(*Caution)) {
 			emit(c)
 		}
 	}
-	if m.Form.base == baseBlunt && !m.Form.baseInList(&m.vals) {
-		emit(&bluntCaution)
+	switch m.Form.base {
+	case baseBlunt:
+		if m.Effects().WritesMem || !m.Form.baseInList(&m.vals) {
+			emit(&bluntCaution)
+		}
+	case baseVain:
+		if m.Form.baseInList(&m.vals) {
+			emit(&vainCaution)
+		}
 	}
 }
 
-// bluntCaution is about a multiple load or store in divided syntax without
-// the '!'.
-var bluntCaution = Caution{Op: 0, Deprecated: true, Text: "the base register is written back although it has no '!': T16 has no other form"}
+// Cautions about multiple loads and stores in divided syntax, without the '!'
+// and with one too much.
+var (
+	bluntCaution = Caution{Op: 0, Deprecated: true, Text: "the base register is written back although it has no '!': T16 has no other form"}
+	vainCaution  = Caution{Op: 0, Deprecated: true, List: true, Text: "the base register is in the list: it is loaded, and the '!' writes nothing back"}
+)
 
 // Match finds the first form of mn that takes the operands. ok is false when none
 // does; Refuse then says why.

@@ -62,6 +62,9 @@ func (f *Form) refuse(q *Query, ops []Operand) Refusal {
 	if f.Alias {
 		r.cost++ // prefer to talk of the plain spelling
 	}
+	if f.Rare {
+		r.cost += 2
+	}
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
 		blame(OtherSyntax)
 	}
@@ -98,6 +101,9 @@ func (f *Form) refuse(q *Query, ops []Operand) Refusal {
 			continue
 		}
 		r.cost += cost[w.Reason]
+		if s.kind == sShift && s.field < 0 {
+			r.cost++ // a shift by 0 is a move
+		}
 		// The operand that misses most is the one to show.
 		if cost[w.Reason] > cost[worst] {
 			worst = w.Reason

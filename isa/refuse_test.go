@@ -41,6 +41,8 @@ var refusals = []struct {
 	{"armv4t", true, "add sp, sp, #3", isa.Misaligned, 2, 0, 0, 508},
 	{"armv4t", true, "add r0, sp, #1024", isa.TooLarge, 2, 0, 0, 1020},
 	{"armv4t", true, "add r0, sp, #2", isa.Misaligned, 2, 0, 0, 1020},
+	{"armv4t", true, "movs r0, r1, lsl #40", isa.TooLarge, 2, 0, 0, 31},
+	{"armv4t", true, "ldm r0!, {r0}", isa.NoWB, 0, 0, 0, 0},
 	{"armv4t", true, "svc #256", isa.TooLarge, 0, 0, 0, 255},
 	{"armv5te", true, "bkpt #256", isa.TooLarge, 0, 0, 0, 255},
 	// Offsets.

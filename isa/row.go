@@ -148,8 +148,8 @@ type Form struct {
 	Lack             Features // the form is not there with any of these
 	hi               bool     // at least one register field must be r8–r15
 	base             baseRule // multiple loads and stores: base register and list
-	// Rare spellings, with the condition AL written out, are assembled and
-	// never proposed.
+	// Rare spellings, with the condition AL written out or with a list of one
+	// register for a plain load or store, are assembled and never proposed.
 	Rare  bool
 	ops   []opSpec
 	fixed []fixedField
@@ -163,6 +163,7 @@ const (
 	baseIn             // in the list
 	baseOut            // not in the list
 	baseBlunt          // without '!' although it is written back, unless it is in the list
+	baseVain           // with a '!' that writes nothing back if it is in the list
 )
 
 type fixedField struct {

@@ -213,9 +213,6 @@ func rowsT() []*Row {
 	imm("10000", "strh-imm", "strh", "STRH (immediate)", "Store a halfword", "halfword at Rn + imm5*2 = Rt", 2, false)
 	imm("10001", "ldrh-imm", "ldrh", "LDRH (immediate)", "Load a halfword", "Rt = halfword at Rn + imm5*2, zero-extended", 2, true)
 
-	baseLoaded := Caution{Op: 0, Deprecated: true, List: true, When: func(v Values) bool {
-		return v.Get("list")>>v.Get("Rn")&1 != 0
-	}, Text: "the base register is in the list: it is loaded, and the '!' writes nothing back"}
 	baseStored := Caution{Op: 0, Deprecated: true, List: true, When: func(v Values) bool {
 		l, n := v.Get("list"), v.Get("Rn")
 		return l>>n&1 != 0 && l&(1<<n-1) != 0
@@ -322,7 +319,7 @@ func rowsT() []*Row {
 		&Row{ID: "ldm-wb", Name: "LDM (LDMIA, LDMFD)", Enc: "T1", Title: "Load registers, address going up", Doc: "load the list from Rn up; Rn = Rn + 4 a register, unless Rn is in the list",
 			Bits: "11001 Rn:3 list:8", Reads: "Rn mem", Writes: "Rn list", Access: 4,
 			Forms:    multipleForms("ldmia", "ldm", "ldmfd"),
-			Cautions: []Caution{empty, baseLoaded}},
+			Cautions: []Caution{empty}},
 		&Row{ID: "b-cond", Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
 			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
 			Forms: "b<c> ~simm8*2"},
@@ -406,11 +403,11 @@ func multipleForms(names ...string) string {
 			a = ""
 		}
 		if n[0] == 'l' {
-			out += a + "u {out} " + n + " Rn!, {list}\n" + a + "u {in} " + n + " Rn, {list}\n"
+			out += a + "u {out} " + n + " Rn!, {list}\n" + a + "u {in} " + n + " Rn, {list}\n" + a + "d {vain} " + n + " Rn!, {list}\n"
 		} else {
-			out += a + "u " + n + " Rn!, {list}\n"
+			out += a + n + " Rn!, {list}\n"
 		}
-		out += a + "d " + n + " Rn!, {list}\n~ d {blunt} " + n + " Rn, {list}\n"
+		out += "~ d {blunt} " + n + " Rn, {list}\n"
 	}
 	return out
 }

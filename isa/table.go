@@ -1,6 +1,9 @@
 package isa
 
-import "sync"
+import (
+	"slices"
+	"sync"
+)
 
 // Mnemonic is a name of the source language with the forms that it may take.
 // Names are lower case, without the width suffixes .n and .w.
@@ -73,10 +76,9 @@ func Mnemonics() []*Mnemonic {
 	t := theTable()
 	out := make([]*Mnemonic, 0, len(t.byName))
 	for _, m := range t.byName {
-		if m.Forms[0].Rare {
-			continue
+		if slices.ContainsFunc(m.Forms, func(f *Form) bool { return !f.Rare }) {
+			out = append(out, m)
 		}
-		out = append(out, m)
 	}
 	return out
 }
