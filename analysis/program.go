@@ -472,7 +472,7 @@ func (p *pass) operands(it *item, final bool) (known bool) {
 // operand resolves the symbols of one operand into d.
 func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
 	if o.Names != nil {
-		if !p.names(o, d) {
+		if !p.names(o, d) || d.Off == isa.OffReg {
 			return true
 		}
 	}
@@ -565,8 +565,13 @@ func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 	}
 	if n.Index != "" {
 		d.Index = reg(n.Index)
-		if d.Index == isa.NoReg {
+		switch {
+		case d.Index != isa.NoReg:
+			d.Word = ""
+		case o.Word != "" && p.cur.unified:
 			// Not a register: an offset by a symbol's value without '#'.
+			d.Off, d.Bare = isa.OffImm, true
+		default:
 			d.Kind = isa.OpOther
 			return false
 		}

@@ -162,6 +162,8 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		p.report(p.listRegLoc(it, best.Op, best.Reg), codeRegList, m)
 	case isa.EmptyList:
 		p.report(at, codeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
+	case isa.NoHash:
+		p.report(at, codeNoForm, "In the divided syntax a constant stands behind a '#'.")
 	case isa.NoFeature:
 		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, best.Need.First(), p.targetName(it))
 		p.report(p.nameLoc(it), codeNotOnArch, m)
@@ -449,7 +451,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		if o.Word == "" && o.Expr == nil {
 			continue
 		}
-		if p.ops[i].Kind == isa.OpReg {
+		if p.ops[i].Kind == isa.OpReg || o.Names != nil && p.ops[i].Off == isa.OffReg {
 			continue
 		}
 		v := value{}

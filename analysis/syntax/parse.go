@@ -527,9 +527,26 @@ func (p *parser) memory(o *Operand) {
 				o.Off = isa.OffShift
 				continue
 			}
+			if t := p.peek(); name != "" && t != ']' && t != ',' {
+				// An expression without '#', as the unified syntax takes it.
+				if p.i = save; o.Minus {
+					p.i--
+					o.Minus = false
+				}
+				o.Off, o.Bare = isa.OffImm, true
+				o.setValue(p, p.expr(1, 0))
+				if p.err != nil {
+					return
+				}
+				continue
+			}
 			o.Off, o.Index = isa.OffReg, r
 			if name != "" {
+				// A register, if .req says so, or else a constant without '#'.
 				o.names().Index = name
+				if !o.Minus {
+					o.Word = name
+				}
 			}
 		}
 	}
