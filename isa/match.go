@@ -166,6 +166,7 @@ const (
 	OtherSyntax        // spelled so only in the other syntax
 	NoFeature          // not on this architecture
 	OtherWidth         // no encoding of the width asked for
+	NoHash             // a constant without the '#' that the divided syntax needs
 )
 
 // miss is the result of checking one operand.
@@ -224,8 +225,11 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		}
 	case sImm:
 		// A bare expression may be a number; an address is none.
-		if op.Kind != OpImm && (op.Kind != OpExpr || !s.hash.mayLack(q) || op.Known && !op.Bare || op.WB) {
+		if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
 			return miss{Reason: OtherKind}
+		}
+		if op.Kind == OpExpr && !s.hash.mayLack(q) {
+			return miss{Reason: NoHash}
 		}
 		return s.number(op, op.Imm, PartAll, m)
 	case sShift:
@@ -351,8 +355,10 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 		s.kind == sMem0 && op.Off != OffNone,
 		s.kind == sMemImm && op.Off != OffImm,
 		s.kind == sMemReg && op.Off != OffReg,
-		op.Minus, op.Bare && !q.Unified:
+		op.Minus:
 		return miss{Reason: OtherKind, Part: PartOffset}
+	case op.Bare && !q.Unified:
+		return miss{Reason: NoHash, Part: PartOffset}
 	}
 	if s.base >= 0 {
 		if op.Reg > 7 && f.Row.fields[s.base].width == 3 {

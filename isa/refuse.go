@@ -30,7 +30,7 @@ func (r *Refusal) Cost() int { return r.cost }
 var cost = [...]int{
 	OK: 0, Misaligned: 2, TooLarge: 2, Negative: 3, Behind: 2, TooFar: 2, OddTarget: 2,
 	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
-	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30,
+	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
 }
 
 // Refuse says which forms of mn came near, the nearest first. It is for
@@ -227,7 +227,7 @@ func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 func (f *Form) Operands() int { return len(f.ops) }
 
 var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
-	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width"}
+	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'"}
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }

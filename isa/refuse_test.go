@@ -45,6 +45,9 @@ var refusals = []struct {
 	{"armv4t", true, "ldm r0!, {r0}", isa.NoWB, 0, 0, 0, 0},
 	{"armv4t", true, "svc #256", isa.TooLarge, 0, 0, 0, 255},
 	{"armv5te", true, "bkpt #256", isa.TooLarge, 0, 0, 0, 255},
+	{"armv4t", false, "mov r0, 5", isa.NoHash, 1, 0, 0, 0},
+	{"armv4t", false, "add r0, r1, 5", isa.NoHash, 2, 0, 0, 0},
+	{"armv4t", false, "ldr r0, [r1, 4]", isa.NoHash, 1, isa.PartOffset, 0, 0},
 	// Offsets.
 	{"armv4t", true, "ldr r0, [r1, #128]", isa.TooLarge, 1, isa.PartOffset, 0, 124},
 	{"armv4t", true, "ldr r0, [r1, #2]", isa.Misaligned, 1, isa.PartOffset, 0, 124},
