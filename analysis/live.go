@@ -22,7 +22,7 @@ func (r *Result) position(it *item) int {
 
 // deadRegs gives the registers of want that are provably dead behind the
 // item: on every path they are written before they are read. A path that
-// leaves what is known (a call, a return, unknown code, data) keeps all of
+// leaves what is known (a call, a return, an exception, unknown code, data) keeps all of
 // them alive: hand-written code need not follow the procedure call standard.
 func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
 	w := walker{r: r, sec: it.sec, seenR: map[int]isa.RegList{}}
@@ -153,8 +153,6 @@ func (w *walker) regs(k int, want isa.RegList) {
 				w.regs(k+1, want)
 			}
 			k = t
-		case isa.FlowStop:
-			return
 		default:
 			w.liveR |= want
 			return
@@ -220,8 +218,6 @@ func (w *walker) flags(k int, want isa.Flags) {
 			default:
 				w.liveF |= want
 			}
-			return
-		case isa.FlowStop:
 			return
 		default:
 			w.liveF |= want

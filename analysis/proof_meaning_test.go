@@ -218,7 +218,6 @@ type proofProgram struct {
 	x           stm
 	call        bool // lr differs with the layout
 	flagsLive   bool // at the end
-	what        string
 	act         Action
 	after, hole string
 }

@@ -127,14 +127,24 @@ func TestOffers(t *testing.T) {
 	ctx := context.Background()
 	type count struct{ lines, offered, safe int }
 	counts := map[string]*count{}
-	for _, dead := range []bool{false, true} {
-		tail := "\tsvc #0\n"
+	for mode := range 4 {
+		dead, unified := mode&1 != 0, mode&2 != 0
+		tail, syn := "\tsvc #0\n", "unified"
+		if !unified {
+			tail, syn = "\tswi #0\n", "divided"
+		}
 		if dead {
 			tail = "\tldr r0, [r0]\n\tmovs r1, #0\n\tmovs r2, #0\n\tmovs r3, #0\n\tmovs r4, #0\n\tmovs r5, #0\n\tmovs r6, #0\n\tmovs r7, #0\n\tbx lr\n"
+			if !unified {
+				tail = strings.ReplaceAll(tail, "movs", "mov")
+			}
 		}
 		missing := 0
 		for _, l := range badLines() {
-			head := "\t.syntax unified\n\t.thumb\nf:\n"
+			if !unified {
+				l = inDivided(l)
+			}
+			head := "\t.syntax " + syn + "\n\t.thumb\nf:\n"
 			text := head + "\t" + l + "\n" + tail
 			r := analyze(t, nil, text)
 			code := ""
@@ -163,7 +173,7 @@ func TestOffers(t *testing.T) {
 			if why := noWayOut(l, dead); why == "" {
 				missing++
 				if missing < 4000 {
-					t.Errorf("nothing offered, dead registers %v: %s (%s)", dead, l, code)
+					t.Errorf("nothing offered, dead registers %v, %s: %s (%s)", dead, syn, l, code)
 				}
 			}
 		}
@@ -172,6 +182,18 @@ func TestOffers(t *testing.T) {
 		k := counts[code]
 		t.Logf("%-20s %5d lines, %5d with an offer, %5d with a safe one first", code, k.lines, k.offered, k.safe)
 	}
+}
+
+// inDivided writes a line in the divided syntax: no letter says that the flags
+// are set, and the condition stands where it stood.
+func inDivided(line string) string {
+	op, rest, _ := strings.Cut(line, " ")
+	for _, base := range []string{"mov", "mvn", "add", "sub", "and", "orr", "eor", "bic", "adc", "sbc", "rsb", "lsl", "lsr", "asr", "ror", "mul", "neg"} {
+		if tail, ok := strings.CutPrefix(op, base+"s"); ok {
+			return base + tail + " " + rest
+		}
+	}
+	return line
 }
 
 // noWayOut gives the reason why a line has no rewrite.

@@ -350,7 +350,7 @@ func constantRegister(c *rewriting) {
 		}
 	}
 	text := c.exprText(i)
-	reads := b == "adc" || b == "sbc" // the carry must come through to them
+	reads := b == "adc" || b == "sbc" // the carry must come through, as it does to MOV of a constant
 	d, dt := c.ops[0], c.opText(0)
 	n, nt := c.ops[i-1], c.opText(i-1)
 	compare := b == "tst" || b == "cmp" || b == "cmn"
@@ -379,7 +379,7 @@ func constantRegister(c *rewriting) {
 		}
 		if name, keeps, ok := c.spelled(op, ops...); ok {
 			c.add(candidate{title: "put " + text + " into " + dt + " first", wrong: keeps, safe: true,
-				edits: c.replace(c.loadConst(dt, v, text, reads), c.stmt(name, txt...))})
+				edits: c.replace(c.loadConst(dt, v, text, false), c.stmt(name, txt...))})
 			return
 		}
 	}
@@ -390,7 +390,7 @@ func constantRegister(c *rewriting) {
 	s := c.cs(regs[0].String())
 	so := regOp(regs[0])
 	title := "put " + text + " into " + s
-	load := c.loadConst(s, v, text, reads)
+	load := c.loadConst(s, v, text, false)
 	switch {
 	case compare:
 		if name, keeps, ok := c.spelled(b, n, so); ok {
@@ -477,7 +477,7 @@ func (c *rewriting) constantThroughLow(b string, v int64, text string) {
 	if n.Reg < 8 {
 		cp = c.copyBefore(ht, nt, reads)
 	}
-	list := []string{cp, c.loadConst(st, v, text, reads), c.stmt(name, txt...)}
+	list := []string{cp, c.loadConst(st, v, text, false), c.stmt(name, txt...)}
 	if !own && !compare {
 		back := c.stmt("mov", dt, ht)
 		if d.Reg < 8 {
