@@ -23,5 +23,16 @@
 // targets.go lists what -march, -mcpu and -mfpu take. a32.go only recognises
 // the names of the other instruction sets; their operands are not looked at.
 //
+// # How it is shown to be right
+//
+// The tests hold the table against reference tools (package reftest), each
+// difference in a list with the manual's word on it: TestAccept (what is
+// accepted, refused, and the code: the assembler), TestDecode (all halfwords:
+// three disassemblers), TestEffects (registers and flags: an emulator),
+// TestTargets (names and features). TestRoundTrip, TestDisjoint, TestPractice
+// and TestRefuse need no tools. Each prints how much it compared; the variable
+// NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names
+// a file for what no list explains.
+//
 // Everything here is immutable after the first use and safe for concurrent use.
 package isa

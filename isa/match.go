@@ -386,8 +386,9 @@ func (s *opSpec) number(op *Operand, v int64, part Part, m *Match) miss {
 		m.Deferred = true
 		return miss{}
 	}
-	if s.kind == sTarget && !s.alignPC && v&1 != 0 {
-		// Assemblers drop bit 0 of a branch's target; a caution says so.
+	if s.kind == sTarget && !s.alignPC && s.min < 0 && v&1 != 0 {
+		// Assemblers drop bit 0 of a branch's target, but for CBZ; a caution
+		// says so.
 		m.Odd, v = true, v&^1
 	}
 	given := v

@@ -220,6 +220,8 @@ r0!, {}
 {r0}, r1
 r0, apsr
 r0, primask
+r0, basepri
+faultmask, r0
 r8, primask
 sp, primask
 r0, cpsr
