@@ -126,7 +126,7 @@ var acceptDisagreements = []disagreement{
 	{`^armv6-m \w+ refuse: (?i)cps(id|ie)(al)?(\.n)? [fi]+$`, `CPS on ARMv6-M has PRIMASK alone, the letter i (DDI 0419, "CPS")`},
 	{` unified refuse: (?i)nop(eq)$`, `T16 before IT has conditions on branches only (DDI 0419, "Conditional execution"); the assembler drops it`},
 	{` unified refuse: nop(al)?(\.n)? \{`, `NOP has no operands (DDI 0419, "NOP")`},
-	{`^armv6-m \w+ refuse: (?i)(mrs(al)? r\d+, |msr(al)? )(basepri|basepri_max|faultmask|msplim|psplim|msp_ns|psp_ns)\b`,
+	{`^armv6-m \w+ refuse: (?i)(mrs(al)?(\.w)? r\d+, |msr(al)?(\.w)? )(basepri|basepri_max|faultmask|msplim|psplim|msp_ns|psp_ns)\b`,
 		`ARMv6-M has no such special register (DDI 0419, "Special register encodings used in ARMv6-M system instructions")`},
 	{`^armv6-m \w+ accept: bl(al)?(\.w)? \.[+-]\d{7,8}$`, `BL reaches 16 MB on ARMv6-M (DDI 0419, "BL")`},
 	{`^armv6-m unified accept: udf(al)?(\.w)? [#$]?\d+$`, `UDF has its 32-bit encoding on ARMv6-M (DDI 0419, "UDF")`},
