@@ -98,7 +98,7 @@ func TestSafeFixes(t *testing.T) {
 			from := uint32(proofCode)
 			for k, x := range f.bad {
 				if from != at(k) {
-					if end, _ := e.run(holeCode[i], true, want, from, at(k)); end != atStop {
+					if end, _ := e.run(holeCode[i], true, want, from, at(k), few); end != atStop {
 						continue states
 					}
 				}
@@ -107,10 +107,10 @@ func TestSafeFixes(t *testing.T) {
 				}
 				from = at(k) + 2
 			}
-			if end, _ := e.run(holeCode[i], true, want, from, proofEnd+0x800); end != atEnd {
+			if end, _ := e.run(holeCode[i], true, want, from, proofEnd+0x800, few); end != atEnd {
 				continue
 			}
-			if end, err := e.run(afterCode[i], true, got, proofCode, proofEnd+0x800); end != atEnd {
+			if end, err := e.run(afterCode[i], true, got, proofCode, proofEnd+0x800, many); end != atEnd {
 				t.Errorf("does not end: %v\n%s", err, f.after)
 				break
 			}

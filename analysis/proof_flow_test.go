@@ -137,7 +137,7 @@ func TestRewriteFlow(t *testing.T) {
 			m := randomCPU(g.Rand, nil)
 			want, got := m.clone(), m.clone()
 			r.c.want(want)
-			if end, err := e.run(code[i], true, got, proofCode, proofEnd+0x800); end != atEnd {
+			if end, err := e.run(code[i], true, got, proofCode, proofEnd+0x800, many); end != atEnd {
 				t.Errorf("%s: %s: does not end: %v\n%.300s", r.c.name, r.a.Title, err, r.after)
 				break
 			}

@@ -391,12 +391,19 @@ const (
 	broken            // a fault, or too many steps
 )
 
+// few is a number of instructions that a run with an end rarely needs, many one
+// that all runs get by with whose parts got by with few.
+const (
+	few  = 400
+	many = 100 * few
+)
+
 // run executes code, which stands at proofCode, from an address on until stop
-// or a supervisor call.
-func (e engine) run(code []byte, thumb bool, m *cpu, from, stop uint32) (why, error) {
+// or a supervisor call, at most limit instructions.
+func (e engine) run(code []byte, thumb bool, m *cpu, from, stop uint32, limit int) (why, error) {
 	var regs [15]uint32
 	copy(regs[:], m.r[:15])
-	s := unicorn.Snippet{Addr: from, Thumb: thumb, Stop: stop, Limit: max(400, len(code)), Regs: regs, Flags: m.flags(),
+	s := unicorn.Snippet{Addr: from, Thumb: thumb, Stop: stop, Limit: limit, Regs: regs, Flags: m.flags(),
 		Mem: []unicorn.Region{{Addr: proofCode, Data: code}, {Addr: proofEnd, Data: []byte{0x00, 0xdf}},
 			{Addr: proofData, Data: m.data}, {Addr: proofStack, Data: m.stk}}}
 	r := e.Run(s)

@@ -174,13 +174,15 @@ func (g *generator) statement(class int) stm {
 		if g.IntN(2) == 0 {
 			x = stm{op: pick(g, "add", "sub"), d: g.low(), n: g.low(), m: -1, cond: isa.AL, s: true, imm: 8 + int64(g.IntN(248)), three: true}
 		}
+	case 18: // three low registers
+		x.op, x.d, x.n, x.m, x.three = pick(g, "and", "orr", "eor", "bic", "adc", "sbc", "lsl", "lsr", "ror", "mul"), g.low(), g.low(), g.low(), true
 	case 14:
 		x.op, x.lit, x.s, x.d, x.imm = "ldr", true, false, g.high(), int64(g.Uint32())
 	}
 	return x
 }
 
-const proofClasses = 18
+const proofClasses = 19
 
 // meanings lists what the statement may mean under the syntax. The divided
 // syntax does not say whether an operation sets the flags: with low registers
@@ -487,7 +489,7 @@ func TestRewriteMeaning(t *testing.T) {
 	ctx := context.Background()
 	var progs []proofProgram
 	bad, offered := 0, 0
-	n := 300 * proofClasses * proofScale()
+	n := 150 * proofClasses * proofScale()
 	for i := range n {
 		g.unified = i/proofClasses%4 != 0
 		p := g.program(i, g.statement(i%proofClasses))
@@ -581,7 +583,7 @@ func TestRewriteMeaning(t *testing.T) {
 					st.skipped++
 					continue
 				}
-				end, err := e.run(after, true, got, proofCode, proofEnd+0x800)
+				end, err := e.run(after, true, got, proofCode, proofEnd+0x800, many)
 				if end != atEnd {
 					t.Errorf("%s: does not end: %v\n%s", p.act.Title, err, p.after)
 					break
@@ -617,7 +619,8 @@ type proofStat struct{ programs, runs, skipped, titled, wrong int }
 var meaningful = []string{
 	"literal-load", "move-shift", "move-negate", "move-invert", "move-add", "two-adds", "move-then-add",
 	"constant-register", "compare-negative", "offset-register", "extend-after", "via-low", "two-operand",
-	"step-base", "skip-branch", "list-high", "older-sequence", "flag-spelling",
+	"step-base", "skip-branch", "list-high", "older-sequence", "flag-spelling", "compute-aside", "two-shifts",
+	"address-first",
 }
 
 var idPattern = regexp.MustCompile(`(?m)^f(\d+):`)
@@ -649,7 +652,7 @@ func (p *proofProgram) mean(e engine, hole []byte, x *stm, m *cpu, at, resume ui
 		end := atStop
 		if from != at {
 			var err error
-			if end, err = e.run(hole, true, m, from, at); err != nil {
+			if end, err = e.run(hole, true, m, from, at, few); err != nil {
 				return false
 			}
 		}
@@ -676,7 +679,7 @@ func TestStatementMeaning(t *testing.T) {
 	g := &generator{Rand: rand.New(rand.NewPCG(32, 16)), unified: true}
 	var list []stm
 	var lines []string
-	for i := range 120 * proofClasses * proofScale() {
+	for i := range 50 * proofClasses * proofScale() {
 		x := g.statement(i % proofClasses)
 		if x.lit || x.mode > 0 && x.d == x.n {
 			continue
@@ -705,7 +708,7 @@ func TestStatementMeaning(t *testing.T) {
 				if x.exec(want); want.fault {
 					continue
 				}
-				if why, err := e.run(code, thumb, got, proofCode, proofEnd+0x800); why != atEnd {
+				if why, err := e.run(code, thumb, got, proofCode, proofEnd+0x800, many); why != atEnd {
 					t.Fatalf("%s: %v", lines[i], err)
 				}
 				ran++
