@@ -130,6 +130,7 @@ func target(setting, value string, find func(string) (isa.Target, bool), all fun
 			}
 			return t, &SettingError{setting, value, out}
 		}
+		t.Have = isa.Extend(t.Have, x)
 	}
 	return t, nil
 }

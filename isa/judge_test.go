@@ -9,7 +9,8 @@ import (
 	"testing"
 )
 
-// disagreement is an entry of a table of known disagreements.
+// disagreement is an entry of a table of known disagreements. The manuals'
+// titles in the reasons are cited from memory.
 type disagreement struct{ pattern, reason string }
 
 // judge sorts the cases into the disagreements, and fails on those that none
