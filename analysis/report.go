@@ -154,7 +154,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		dist := max(best.Value, -best.Value)
 		p.report(at, codeBranchReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.opText(it, best.Op), dist, dir, by))
 	case isa.OddTarget:
-		p.report(at, codeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %d bytes off a word.", name, p.opText(it, best.Op), best.Value&3))
+		p.report(at, codeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s off a word.", name, p.opText(it, best.Op), plural(int(best.Value&3), "byte", "bytes")))
 	case isa.HighReg:
 		p.report(at, codeLowRegs, fmt.Sprintf("%s reaches only r0–r7 here; %s is a high register.", name, best.Reg))
 	case isa.BadList:
@@ -373,7 +373,7 @@ func (p *pass) opText(it *item, i int) string {
 
 func (p *pass) litText(it *item, i int) string {
 	if it.lit >= 0 {
-		return "the pool's word for " + p.opText(it, i)
+		return "the pool's word for " + strings.TrimLeft(p.opText(it, i), "= ")
 	}
 	return p.opText(it, i)
 }
