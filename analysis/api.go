@@ -50,6 +50,8 @@ type Diagnostic struct {
 	Related    []Related
 	Deprecated bool // the form is deprecated: editors strike it through
 	Unneeded   bool // the code is not used: editors grey it out
+
+	bit stateBit // what the rewrites of a state bit's finding have to do
 }
 
 // Edit replaces the bytes of Span by New. The edits of one action never

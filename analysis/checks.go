@@ -101,7 +101,7 @@ var checks = []Check{
 	{codeNotOnArch, Error, "Not on this architecture",
 		"The instruction or instruction set came with a later architecture, or belongs to another profile, than the one set by .cpu, .arch, the setting or the default armv4t.",
 		".arch armv4t\n" + unifiedT + "rev r0, r1\n", ".arch armv6\n" + unifiedT + "rev r0, r1\n",
-		[]string{"older-sequence"}},
+		[]string{"older-sequence", "call-through"}},
 	{codeMnemonic, Error, "Unknown mnemonic",
 		"No instruction set that is known here has this name, and no macro above defines it.",
 		unifiedT + "mvoe r0, r1\n", unifiedT + "movs r0, r1\n", []string{"near-name"}},

@@ -310,18 +310,7 @@ func (p *pass) stateBit(it *item, e *env) {
 	reg := it.stmt.Ops[0].Reg
 	var add int64
 	o := p.order[it.sec]
-	k := len(o)
-	for lo, hi := 0, len(o); ; {
-		if lo >= hi {
-			k = lo
-			break
-		}
-		if m := (lo + hi) / 2; o[m] < it.id {
-			lo = m + 1
-		} else {
-			hi = m
-		}
-	}
+	k := p.position(it)
 	for k--; k >= 0; k-- {
 		w := &p.items[o[k]]
 		switch w.stmt.Kind {
@@ -432,6 +421,15 @@ func (p *pass) source(w *item, reg isa.Reg) (src isa.Reg, n int64, writes, known
 	return isa.NoReg, 0, true, false
 }
 
+// stateBit is what bit 0 of an address should be.
+type stateBit uint8
+
+const (
+	_          stateBit = iota
+	wantsSet            // set, for T16 code
+	wantsClear          // clear, for A32 code
+)
+
 // checkBit compares bit 0 of what w makes with the state of the code there.
 func (p *pass) checkBit(bx, w *item, add int64) {
 	o := &w.stmt.Ops[1]
@@ -456,15 +454,17 @@ func (p *pass) checkBit(bx, w *item, add int64) {
 		bit = 1
 	}
 	var m string
+	want := wantsSet
 	switch {
 	case mode == isa.T && bit == 0:
 		m = fmt.Sprintf("%s in line %d takes %s for A32 code: bit 0 of its address is clear, and it is T16 code.", bx.stmt.Name, bx.line+1, s.name)
 	case mode == isa.A && bit == 1:
+		want = wantsClear
 		m = fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of its address is set, and it is A32 code.", bx.stmt.Name, bx.line+1, s.name)
 	default:
 		return
 	}
-	p.emit(Diagnostic{Location: at, Code: codeStateBit, Message: m, Related: []Related{
+	p.emit(Diagnostic{Location: at, Code: codeStateBit, Message: m, bit: want, Related: []Related{
 		{p.stmtLoc(bx), "the branch"}, {s.at, s.name + " is defined here"}}})
 }
 

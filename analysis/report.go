@@ -72,9 +72,6 @@ func num(v int64) string {
 	return fmt.Sprintf("0x%x (%d)", v, v)
 }
 
-// mnem is the mnemonic as the author wrote it.
-func (p *pass) mnem(it *item) string { return it.stmt.Name }
-
 // refuse reports an instruction of the compact state that has no encoding.
 func (p *pass) refuse(it *item, q *isa.Query) {
 	s := it.stmt
@@ -278,7 +275,7 @@ func countText(n int) string {
 func (p *pass) refuseName(it *item, q *isa.Query) {
 	s := it.stmt
 	low := strings.ToLower(s.Name)
-	if q.Unified == false && strings.HasSuffix(low, "s") || q.Unified {
+	if !q.Unified && strings.HasSuffix(low, "s") || q.Unified {
 		if other := p.otherFlags(it, q); other != nil {
 			if _, ok := other.Match(q, p.ops); ok {
 				p.flagSpelling(it, q, other)

@@ -66,14 +66,17 @@ type rewriting struct {
 	ops  []isa.Operand // operands with their values
 }
 
-// Actions offers the rewrites for the findings in the root file that touch
-// span, best first. Each is proven: the analysis of its result has that
+// Actions offers the rewrites for the findings in the root file whose
+// statement touches span, best first. Each is proven: the analysis of its result has that
 // finding no more, and no new one.
 func (r *Result) Actions(ctx context.Context, span Span) []Action {
 	var out []Action
 	for i := range r.diags {
 		d := &r.diags[i]
-		if d.Path != r.in.Path || d.Span.Start > span.End || d.Span.End < span.Start {
+		if d.Path != r.in.Path {
+			continue
+		}
+		if s := r.stmtSpan(d); s.Start > span.End || s.End < span.Start {
 			continue
 		}
 		if ctx.Err() != nil {
@@ -82,6 +85,34 @@ func (r *Result) Actions(ctx context.Context, span Span) []Action {
 		out = append(out, r.actionsFor(ctx, d)...)
 	}
 	return out
+}
+
+// added says whether the edits put in further instructions.
+func added(edits []Edit) bool {
+	for _, e := range edits {
+		_, more, _ := strings.Cut(e.New, "\n")
+		f := syntax.Parse(more)
+		for i := range f.NumLines() {
+			for _, s := range f.Line(i).Stmts {
+				if s.Kind == syntax.Instruction {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// stmtSpan is the span of the statement that a finding is about, the
+// finding's own span with it.
+func (r *Result) stmtSpan(d *Diagnostic) Span {
+	s := d.Span
+	if it := r.itemAt(s.Start); it != nil {
+		start := r.in.File.LineStart(int(it.line))
+		s.Start = min(s.Start, start+int(it.stmt.Start))
+		s.End = max(s.End, start+int(it.stmt.End))
+	}
+	return s
 }
 
 // itemAt finds the statement at a byte offset of the root file.
@@ -244,6 +275,8 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		cost = append(cost, fmt.Sprintf("+%d bytes", bytes))
 	case bytes < 0:
 		cost = append(cost, fmt.Sprintf("%d bytes", bytes))
+	case added(k.edits):
+		cost = append(cost, "same size, thanks to padding")
 	default:
 		cost = append(cost, "same size")
 	}
@@ -524,6 +557,10 @@ func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 	if len(ops) == 0 {
 		return c.cs(mnemonic)
 	}
+	// Operands stay in the author's column where blanks make one.
+	if len(gap) > 1 && strings.Trim(gap, " ") == "" {
+		gap = strings.Repeat(" ", max(len(gap)+len(s.Name)-len(mnemonic), 1))
+	}
 	return c.cs(mnemonic) + gap + strings.Join(ops, c.comma())
 }
 
@@ -597,6 +634,12 @@ func (c *rewriting) replace(stmts ...string) []Edit {
 	if !c.lastInLine(c.it) {
 		here.New = strings.Join(stmts, "; ")
 		return []Edit{here}
+	}
+	// So does the comment behind.
+	rest := c.line[s.End:]
+	if blanks := len(rest) - len(strings.TrimLeft(rest, " ")); blanks > 1 && blanks < len(rest) && rest[blanks] != '\t' {
+		here.Span.End += blanks
+		here.New += strings.Repeat(" ", max(blanks+int(s.End-s.Start)-len(stmts[0]), 1))
 	}
 	if len(stmts) == 1 {
 		return []Edit{here}

@@ -71,6 +71,8 @@ func rewrites() []rewrite {
 			codeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n", codeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n", listHigh},
 		{"older-sequence", "Use instructions that this architecture has",
 			codeT + "\tuxtb r0, r1\n\tbx lr\n", codeT + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n", olderSequence},
+		{"call-through", "Call through a BX that stands nearby",
+			codeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n", codeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n", callThrough},
 		{"near-name", "Use the name that is meant",
 			codeT + "\tmvoes r0, r1\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tbx lr\n", nearName},
 		{"align", "Align what stands here",
@@ -1566,6 +1568,31 @@ func olderSequence(c *rewriting) {
 	}
 }
 
+// callThrough makes of BLX, which came with ARMv5T, a BL to a BX of its own:
+// BL leaves the return address in lr with bit 0 set, as BLX would. The BX
+// stands behind the next instruction that never goes on. (Common practice.)
+func callThrough(c *rewriting) {
+	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.it.file != 0 {
+		return
+	}
+	o := c.r.order[c.it.sec]
+	for k := c.r.position(c.it) + 1; k < len(o); k++ {
+		it := &c.r.items[o[k]]
+		if it.file != 0 || it.stmt.Kind != syntax.Instruction || c.r.after(it) != stops || !c.lastInLine(it) {
+			continue
+		}
+		l := c.freeLocal()
+		gap := "\t"
+		if in := c.indent(); in != "" && len(l)+1 < len(in) && strings.Trim(in, " ") == "" {
+			gap = in[len(l)+1:]
+		}
+		e := c.replace(c.stmt("bl", l+"f"))
+		c.add(candidate{title: fmt.Sprintf("call through a BX behind line %d", it.line+1), safe: true,
+			edits: append(e, c.insertAfter(int(it.line), l+":"+gap+c.stmt("bx", c.opText(0))))})
+		return
+	}
+}
+
 func nearName(c *rewriting) {
 	s := c.it.stmt
 	start := c.r.in.File.LineStart(int(c.it.line))
@@ -1665,7 +1692,7 @@ func (r *Result) directiveIndent(line int) string {
 }
 
 func setStateBit(c *rewriting) {
-	if !strings.Contains(c.d.Message, "it is T16 code") {
+	if c.d.bit != wantsSet {
 		return
 	}
 	start := c.r.in.File.LineStart(int(c.it.line))
@@ -1687,7 +1714,7 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.d.Related[1].Location
-	if l.Path != c.r.in.Path || !strings.Contains(c.d.Message, "it is T16 code") {
+	if l.Path != c.r.in.Path || c.d.bit != wantsSet {
 		return
 	}
 	line := c.r.in.File.LineAt(l.Span.Start)
@@ -1698,7 +1725,7 @@ func markFunction(c *rewriting) {
 }
 
 func clearStateBit(c *rewriting) {
-	if !strings.Contains(c.d.Message, "it is A32 code") {
+	if c.d.bit != wantsClear {
 		return
 	}
 	start := c.r.in.File.LineStart(int(c.it.line))

@@ -28,9 +28,8 @@ var class = func() (t [256]uint8) {
 // parser reads one line at a time and takes its nodes from slabs, so that a
 // large file costs few allocations.
 type parser struct {
-	s   string // the line
-	i   int    // next byte
-	end int    // end of the statement's text
+	s string // the line
+	i int    // next byte
 
 	comment int32
 	state   lexState
