@@ -1758,17 +1758,12 @@ func branchOverPool(c *rewriting) {
 }
 
 func addColon(c *rewriting) {
-	if c.it.stmt.Kind != syntax.Label || !c.it.stmt.NoColon {
-		for i := range c.r.items {
-			it := &c.r.items[i]
-			if it.file == 0 && it.line == c.it.line && it.stmt.Kind == syntax.Label && it.stmt.NoColon {
-				c.it = it
-			}
+	for i := range c.r.items {
+		it := &c.r.items[i]
+		if it.file == 0 && it.line == c.it.line && it.stmt.Kind == syntax.Label && it.stmt.NoColon {
+			at := c.r.in.File.LineStart(int(it.line)) + int(it.stmt.NameEnd)
+			c.add(candidate{title: "write " + it.stmt.Name + ":", safe: true, edits: []Edit{{Span{at, at}, ":"}}})
+			return
 		}
 	}
-	if c.it.stmt.Kind != syntax.Label || !c.it.stmt.NoColon {
-		return
-	}
-	at := c.r.in.File.LineStart(int(c.it.line)) + int(c.it.stmt.NameEnd)
-	c.add(candidate{title: "put the colon behind " + c.it.stmt.Name, safe: true, edits: []Edit{{Span{at, at}, ":"}}})
 }
