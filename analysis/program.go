@@ -109,6 +109,7 @@ type pass struct {
 	depth      int
 	ended      bool
 	n          int
+	gen        int32   // counts the definitions of symbols
 	final      bool    // all symbols are known now
 	quiet      bool    // the result is done: nothing may change
 	unresolved []int32 // instructions for the second pass
@@ -601,6 +602,7 @@ func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 // resolve is the second pass: all symbols have their final values now.
 func (p *pass) resolve() {
 	p.final = true
+	p.gen++
 	p.resolveSymbols()
 	for _, i := range p.unresolved {
 		it := &p.items[i]

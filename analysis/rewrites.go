@@ -1762,7 +1762,7 @@ func addColon(c *rewriting) {
 		it := &c.r.items[i]
 		if it.file == 0 && it.line == c.it.line && it.stmt.Kind == syntax.Label && it.stmt.NoColon {
 			at := c.r.in.File.LineStart(int(it.line)) + int(it.stmt.NameEnd)
-			c.add(candidate{title: "write " + it.stmt.Name + ":", safe: true, edits: []Edit{{Span{at, at}, ":"}}})
+			c.add(candidate{title: "put the colon behind " + it.stmt.Name, safe: true, edits: []Edit{{Span{at, at}, ":"}}})
 			return
 		}
 	}

@@ -28,7 +28,9 @@ type symbol struct {
 	item    int32           // the defining item, -1
 	at      Location        // the name at its definition
 	busy    bool            // being resolved
-	told    bool            // reported as external
+	memo    value           // the value of expr while memoGen is the program's
+	memoGen int32
+	told    bool // reported as external
 }
 
 type valKind uint8
@@ -84,6 +86,7 @@ func (p *pass) label(it *item) {
 		}
 		s.expr = nil
 	}
+	p.gen++
 	s.defined, s.label, s.mode, s.val, s.item, s.at = true, true, p.cur.mode, v, i, p.nameLoc(it)
 	s.val.sym = s
 	if p.funcTag {
@@ -143,6 +146,7 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 	}
 	o := &args[0]
 	v := p.eval(o, it)
+	p.gen++
 	s.kind = SymConstant
 	s.item, s.at = int32(len(p.items)-1), p.loc(it, base+a, base+b)
 	s.mode = p.cur.mode
@@ -184,6 +188,10 @@ func (p *pass) resolveSymbols() {
 	}
 }
 
+// maxDepth bounds the recursion over expressions and over symbols that are
+// defined by symbols. It is far above what people write.
+const maxDepth = 50000
+
 // symValue is the symbol's value, computed now if it had to wait.
 func (p *pass) symValue(s *symbol, depth int) value {
 	if s.expr == nil {
@@ -192,16 +200,22 @@ func (p *pass) symValue(s *symbol, depth int) value {
 		}
 		return s.val
 	}
-	if s.busy || depth > 100 {
+	if s.busy || depth > maxDepth {
 		return value{kind: vBad, sym: s, why: "The value of " + s.name + " depends on itself."}
 	}
 	if p.quiet {
 		// Only what could not be computed is still waiting.
 		return value{kind: vUnknown}
 	}
+	// A value that is still not known is the same until another symbol gets
+	// one: without this, a chain of sums doubles the work with every link.
+	if s.memoGen == p.gen && p.gen != 0 {
+		return s.memo
+	}
 	s.busy = true
 	v := p.evalAt(s.expr, &p.items[s.item], depth+1)
 	s.busy = false
+	s.memo, s.memoGen = v, p.gen
 	if v.kind == vAbs || v.kind == vRel || v.kind == vUnknown {
 		s.val, s.expr = v, nil
 		if v.kind == vRel && v.sym != nil {
@@ -243,7 +257,7 @@ func (p *pass) use(name string, it *item, a, b int32, depth int) value {
 }
 
 func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
-	if depth > 300 {
+	if depth > maxDepth {
 		return value{kind: vBad, why: "The expression is nested too deep."}
 	}
 	switch e.Op {
