@@ -174,6 +174,7 @@ func (r *Result) hoverInstruction(it *item) string {
 		}
 		ef := it.match.Effects()
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
+		b.WriteString(cyclesText(it.match.Cycles(e.target, e.have)))
 		if it.lit >= 0 && r.lits[it.lit].off >= 0 {
 			l := &r.lits[it.lit]
 			fmt.Fprintf(&b, "The literal stands in the pool at %s, %d bytes ahead of PC; %s.\n\n", r.placeText(l.sec, l.off), l.off-((it.off+4)&^3), plural(l.users, "load uses it", "loads share it"))
@@ -193,6 +194,22 @@ func (r *Result) hoverInstruction(it *item) string {
 		b.WriteString("Forms here:\n" + forms)
 	}
 	return strings.TrimSpace(b.String())
+}
+
+// cyclesText says how long a line takes, as Markdown.
+func cyclesText(list []isa.Cycles) string {
+	if len(list) == 0 {
+		return ""
+	}
+	var s, notes []string
+	for _, c := range list {
+		s = append(s, c.Core.Name+" "+c.Count)
+		notes = append(notes, c.Core.Name+": "+c.Core.Note)
+	}
+	if len(list) > 1 && list[0].Core.Note == list[1].Core.Note {
+		notes = []string{list[0].Core.Note}
+	}
+	return fmt.Sprintf("Cycles: %s. (Figures from memory of the manuals; %s.)\n\n", strings.Join(s, ", "), strings.Join(notes, "; "))
 }
 
 func plural(n int, one, many string) string {
@@ -363,7 +380,9 @@ func (r *Result) hoverSymbol(s *symbol) string {
 		}
 		kind := "data"
 		if p := (&pass{Result: r, quiet: true}); true {
-			if _, mode, ok := p.codeLabel(s.val); ok {
+			v := s.val
+			v.sym = s
+			if _, mode, ok := p.codeLabel(v); ok {
 				kind = mode.String() + " code"
 				if s.fn && mode == isa.T {
 					kind += ", marked as a function: bit 0 is set in its address"

@@ -14,6 +14,7 @@
 //   - [Mnemonic.Refuse]: the forms that came near, the operand at fault and by how much;
 //   - [Match.Encode] and [Decode]: machine code, both ways;
 //   - [Match.Effects]: registers, flags, memory, flow;
+//   - [Match.Cycles]: how long it takes on the families with a published table;
 //   - [Form.String]: a spelling with its limits, for messages and help.
 //
 // A statement reaches this package as a mnemonic and a list of [Operand]

@@ -57,6 +57,9 @@ type Row struct {
 	Flow   Flow
 	// Access is the size in bytes of the unit that a load or store moves.
 	Access uint8
+	// Timing is the class of cycle counts, where it does not follow from the
+	// fields above.
+	Timing Timing
 	// Adjust completes the effects where they hang on a field's value.
 	Adjust func(v Values, e Effects) Effects
 	// Cautions lists what assembles and is deprecated or unpredictable.

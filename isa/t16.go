@@ -101,11 +101,15 @@ func rowsT() []*Row {
 	dp("0001", "eor-reg", "EOR (register)", "Bitwise exclusive or", "Rdn = Rdn ^ Rm", swap("eor"), "Rdn Rm", "Rdn", 0, NZ)
 	// A shift by 0 keeps C, so that C is read.
 	dp("0010", "lsl-reg", "LSL (register)", "Shift left by a register", "Rdn = Rdn << Rm[7:0]", shift("lsl"), "Rdn Rm", "Rdn", C, NZC)
+	rows[len(rows)-1].Timing = TimeShift
 	dp("0011", "lsr-reg", "LSR (register)", "Shift right by a register, zeros in", "Rdn = Rdn >> Rm[7:0], unsigned", shift("lsr"), "Rdn Rm", "Rdn", C, NZC)
+	rows[len(rows)-1].Timing = TimeShift
 	dp("0100", "asr-reg", "ASR (register)", "Shift right by a register, sign in", "Rdn = Rdn >> Rm[7:0], signed", shift("asr"), "Rdn Rm", "Rdn", C, NZC)
+	rows[len(rows)-1].Timing = TimeShift
 	dp("0101", "adc-reg", "ADC (register)", "Add with carry", "Rdn = Rdn + Rm + C", swap("adc"), "Rdn Rm", "Rdn", C, NZCV)
 	dp("0110", "sbc-reg", "SBC (register)", "Subtract with borrow", "Rdn = Rdn - Rm - !C", straight("sbc"), "Rdn Rm", "Rdn", C, NZCV)
 	dp("0111", "ror-reg", "ROR (register)", "Rotate right by a register", "Rdn = Rdn rotated right by Rm[7:0]", shift("ror"), "Rdn Rm", "Rdn", C, NZC)
+	rows[len(rows)-1].Timing = TimeShift
 	dp("1000", "tst-reg", "TST (register)", "Test bits", "flags of Rdn & Rm", compare("tst"), "Rdn Rm", "", 0, NZ)
 	dp("1001", "rsb-zero", "RSB (immediate)", "Negate", "Rdn = 0 - Rm",
 		"u rsbs Rdn, Rm, ####0\nd neg Rdn, Rm\n~ u negs Rdn, Rm\n~ u rsbs Rdn=Rm, ####0", "Rm", "Rdn", 0, NZCV)
@@ -114,6 +118,7 @@ func rowsT() []*Row {
 	dp("1100", "orr-reg", "ORR (register)", "Bitwise or", "Rdn = Rdn | Rm", swap("orr"), "Rdn Rm", "Rdn", 0, NZ)
 	// C stays as it is from ARMv5T on; before, its value is unknown (DDI 0100, "MUL").
 	dp("1101", "mul", "MUL", "Multiply", "Rdn = low 32 bits of Rdn * Rm", "mul<s> Rdn, Rm\n~ mul<s> Rdn, Rm, Rdn\n~ mul<s> Rdn, Rdn, Rm", "Rdn Rm", "Rdn", C, NZC)
+	rows[len(rows)-1].Timing = TimeMul
 	dp("1110", "bic-reg", "BIC (register)", "Clear bits", "Rdn = Rdn & ~Rm", straight("bic"), "Rdn Rm", "Rdn", 0, NZ)
 	dp("1111", "mvn-reg", "MVN (register)", "Move inverted", "Rdn = ~Rm", "mvn<s> Rdn, Rm", "Rm", "Rdn", 0, NZ)
 
@@ -263,11 +268,11 @@ func rowsT() []*Row {
 	empty := Caution{Op: 0, When: func(v Values) bool { return v.Get("list") == 0 && v.Get("M") == 0 },
 		Text: "an empty register list is unpredictable"}
 	rows = append(rows,
-		&Row{ID: "push", Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
+		&Row{ID: "push", Timing: TimeStoreMany, Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
 			Bits: "1011010 M:1 list:8", Reads: "sp list", Writes: "sp mem", Access: 4,
 			Forms:    "push {list+lr}",
 			Cautions: []Caution{empty}},
-		&Row{ID: "pop", Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
+		&Row{ID: "pop", Timing: TimeLoadMany, Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
 			Bits: "1011110 M:1 list:8", Reads: "sp mem", Writes: "sp list", Access: 4,
 			Forms:    "pop {list+pc}\n~ u ldmia sp!, {list}\n~ u ldmfd sp!, {list}\n~ u ldm sp!, {list}",
 			Cautions: []Caution{empty}},
@@ -286,9 +291,9 @@ func rowsT() []*Row {
 		&Row{ID: "cbnz", Name: "CBNZ", Enc: "T1", Title: "Branch forward if not zero", Doc: "if Rn != 0 go to the label, 0 to 126 bytes ahead of PC",
 			Bits: "1011 1 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
 			Forms: "u cbnz Rn, ~i*2"},
-		&Row{ID: "hlt", Name: "HLT", Enc: "T1", Title: "Halting breakpoint", Doc: "stop in a debugger",
+		&Row{ID: "hlt", Timing: TimeUnknown, Name: "HLT", Enc: "T1", Title: "Halting breakpoint", Doc: "stop in a debugger",
 			Bits: "1011101010 imm6:6", Need: FeatHlt, Forms: "hlt ####imm6\n~ hlt", Flow: FlowTrap},
-		&Row{ID: "bkpt", Name: "BKPT", Enc: "T1", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use",
+		&Row{ID: "bkpt", Timing: TimeUnknown, Name: "BKPT", Enc: "T1", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use",
 			Bits: "10111110 imm8:8", Need: FeatV5T, Flow: FlowTrap,
 			Forms: "bkpt ####imm8\n~ bkpt"},
 	)
@@ -299,7 +304,9 @@ func rowsT() []*Row {
 	hint("0000", "nop", "NOP", "No operation", "nothing")
 	hint("0001", "yield", "YIELD", "Hint: spinning", "nothing but a hint to the scheduler")
 	hint("0010", "wfe", "WFE", "Wait for an event", "sleep until an event or an interrupt")
+	rows[len(rows)-1].Timing = TimeWait
 	hint("0011", "wfi", "WFI", "Wait for an interrupt", "sleep until an interrupt")
+	rows[len(rows)-1].Timing = TimeWait
 	hint("0100", "sev", "SEV", "Send an event", "wake cores that wait in WFE")
 	rows = append(rows,
 		&Row{ID: "hint", Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
@@ -312,11 +319,11 @@ func rowsT() []*Row {
 				c, m := v.Get("c"), v.Get("mask")
 				return c == 15 || c == 14 && m&(m-1) != 0
 			}, Text: "there is no else to the condition AL"}}},
-		&Row{ID: "stm", Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
+		&Row{ID: "stm", Timing: TimeStoreMany, Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
 			Bits: "11000 Rn:3 list:8", Reads: "Rn list", Writes: "Rn mem", Access: 4,
 			Forms:    multipleForms("stmia", "stm", "stmea"),
 			Cautions: []Caution{baseStored, empty}},
-		&Row{ID: "ldm-wb", Name: "LDM (LDMIA, LDMFD)", Enc: "T1", Title: "Load registers, address going up", Doc: "load the list from Rn up; Rn = Rn + 4 a register, unless Rn is in the list",
+		&Row{ID: "ldm-wb", Timing: TimeLoadMany, Name: "LDM (LDMIA, LDMFD)", Enc: "T1", Title: "Load registers, address going up", Doc: "load the list from Rn up; Rn = Rn + 4 a register, unless Rn is in the list",
 			Bits: "11001 Rn:3 list:8", Reads: "Rn mem", Writes: "Rn list", Access: 4,
 			Forms:    multipleForms("ldmia", "ldm", "ldmfd"),
 			Cautions: []Caution{empty}},
@@ -348,7 +355,7 @@ func rowsT() []*Row {
 		&Row{ID: "blx-far", Name: "BLX (immediate)", Enc: "T2", Title: "Call A32 code", Doc: "lr = return address with bit 0 set; go to the label in A32 state",
 			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 0 bl[21] bl[10:1] 0", Not: "xxxxxxxxxxxxxxxxxx1x1xxxxxxxxxxx", Need: FeatV5T | FeatA32 | FeatWideB, Reads: "pc", Writes: "lr", Flow: FlowCall,
 			Forms: "blx @bl*4"},
-		&Row{ID: "msr", Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
+		&Row{ID: "msr", Timing: TimeSystem, Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
 			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
 			Forms: "msr %wspecial.SYSm, Rn^^",
 			// MSP and PSP may or may not be the current sp, as CONTROL says.
@@ -362,7 +369,7 @@ func rowsT() []*Row {
 				}
 				return e
 			}},
-		&Row{ID: "mrs", Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
+		&Row{ID: "mrs", Timing: TimeSystem, Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
 			Bits: "11110 0 1111 1 (0) (1111) 10 (0) 0 Rd:4 SYSm:8", Need: FeatM, Writes: "Rd",
 			Forms: "mrs Rd^^, %special.SYSm",
 			Adjust: func(v Values, e Effects) Effects {
@@ -376,13 +383,13 @@ func rowsT() []*Row {
 			}},
 	)
 	barrier := func(op, id, name, title, doc string) {
-		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatBar,
+		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatBar, Timing: TimeBarrier,
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) " + op + " opt:4", Forms: id + " %barrier.opt\n~ " + id + " ; opt=15"})
 	}
 	barrier("0100", "dsb", "DSB", "Data synchronization barrier", "wait until all memory accesses before it are done")
 	barrier("0101", "dmb", "DMB", "Data memory barrier", "order the memory accesses before it and after it")
 	rows = append(rows,
-		&Row{ID: "isb", Name: "ISB", Enc: "T1", Title: "Instruction synchronization barrier", Doc: "fetch anew what comes after it", Need: FeatBar,
+		&Row{ID: "isb", Timing: TimeBarrier, Name: "ISB", Enc: "T1", Title: "Instruction synchronization barrier", Doc: "fetch anew what comes after it", Need: FeatBar,
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0110 opt:4", Forms: "isb %sy.opt\n~ isb ; opt=15"},
 		&Row{ID: "udf-w", Name: "UDF", Enc: "T2", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "111101111111 imm16[15:12] 1010 imm16[11:0]", Need: FeatHint, Flow: FlowStop,

@@ -1,0 +1,122 @@
+package analysis
+
+import (
+	"strings"
+	"testing"
+)
+
+// featureSource is the firmware of a signal box in a few lines; « marks the
+// byte that a test asks about.
+const featureSource = `	.syntax unified
+	.cpu arm7tdmi
+	.equ LAMP, 0x41
+bell	.req r5
+	.thumb
+	.text
+	.thumb_func
+ring:	push {r4, lr}
+	ldr r0, =0x12345678
+	movs bell, #LAMP
+	adds r0, r1, #7
+	beq 1f
+	bl ring
+1:	pop {r4, pc}
+	.ltorg
+	.align 2
+tones:	.word 440, ring
+	.arm
+entry:	mov r0, #1
+	bx lr
+`
+
+func TestHover(t *testing.T) {
+	r := analyze(t, nil, featureSource)
+	for _, d := range r.Diagnostics() {
+		if d.Severity == Error {
+			t.Fatal(d.Message)
+		}
+	}
+	tests := []struct {
+		at   string // the first place of this text
+		plus int    // bytes into it
+		want []string
+	}{
+		{"push {", 1, []string{"PUSH", "`0xb510`", "2 bytes", "Cycles: ARM7TDMI 3.", "writes sp and memory"}},
+		{"ldr r0", 0, []string{"LDR (literal)", "imm8=", "pool at .text + 0x10", "1 load uses it"}},
+		{"adds r0", 0, []string{"`0x1dc8`", "imm3=111", "NZCV", "`adds Rdn, #0–255`"}},
+		{"#7", 1, []string{"`7` = `0x7`", "It fits", "0–7"}},
+		{"0x12345678", 3, []string{"`305419896`", "literal pool at"}},
+		{"LAMP\n", 0, []string{"**LAMP** = `65` = `0x41`", "character `'A'`"}},
+		{"bell, #", 0, []string{"**bell** = r5", "low register", "AAPCS32"}},
+		{"lr}", 0, []string{"link register"}},
+		{"1f", 0, []string{".text + 0xe", "T16 code"}},
+		{"bl ring", 3, []string{"**ring**", ".text + 0x0", "marked as a function", "line 8"}},
+		{"tones", 0, []string{"**tones**", "data", "aligned to"}},
+		{".ltorg", 2, []string{"literal pool", "`0x12345678`"}},
+		{".align 2", 2, []string{"power"}},
+		{"mov r0", 0, []string{"A32"}},
+	}
+	for _, x := range tests {
+		off := strings.Index(featureSource, x.at)
+		h, ok := r.Hover(off + x.plus)
+		if !ok {
+			t.Errorf("nothing at %q", x.at)
+			continue
+		}
+		if off+x.plus < h.Span.Start || off+x.plus > h.Span.End {
+			t.Errorf("hover of %q covers %q", x.at, featureSource[h.Span.Start:h.Span.End])
+		}
+		for _, w := range x.want {
+			if !strings.Contains(h.Markdown, w) {
+				t.Errorf("hover of %q lacks %q:\n%s", x.at, w, h.Markdown)
+			}
+		}
+	}
+}
+
+func TestDefinition(t *testing.T) {
+	r := analyze(t, nil, featureSource)
+	for at, want := range map[string]string{"ring\n1": "ring:", "1f": "1:", "LAMP\n": "LAMP, 0x41", "bell, #": "bell\t.req"} {
+		off := strings.Index(featureSource, at)
+		d := r.Definition(off)
+		if len(d) != 1 || d[0].Span.Start != strings.Index(featureSource, want) {
+			t.Errorf("definition of %q: %v", at, d)
+		}
+	}
+	if d := r.Definition(strings.Index(featureSource, "r0, r1")); d != nil {
+		t.Errorf("a register is defined at %v", d)
+	}
+}
+
+func TestSymbols(t *testing.T) {
+	r := analyze(t, nil, featureSource)
+	var got []string
+	for _, s := range r.Symbols() {
+		got = append(got, s.Name)
+		if s.Full.Start > s.NameSpan.Start || s.Full.End < s.NameSpan.End {
+			t.Errorf("%s: name %v outside %v", s.Name, s.NameSpan, s.Full)
+		}
+	}
+	if s := strings.Join(got, " "); s != "LAMP bell .text ring tones entry" {
+		t.Errorf("outline: %s", s)
+	}
+}
+
+func TestRegions(t *testing.T) {
+	r := analyze(t, nil, featureSource)
+	g := r.Regions()
+	last := g[len(g)-1]
+	if last.State.String() != "A32" || last.Target != "arm7tdmi" || !last.Unified || last.Span.Start != strings.Index(featureSource, "entry:") {
+		t.Errorf("last region %+v", last)
+	}
+	end := 0
+	for _, x := range g {
+		if x.Span.Start != end {
+			t.Errorf("a gap before %+v", x)
+		}
+		end = x.Span.End
+	}
+	if end != len(featureSource) {
+		t.Errorf("regions end at %d of %d", end, len(featureSource))
+	}
+}
