@@ -544,6 +544,9 @@ func (p *pass) direct(o *syntax.Operand) *symbol {
 
 // conditional says whether the item is a T16 branch with a condition.
 func (it *item) conditional() bool {
+	if it.stmt.Mnem == nil {
+		return false // a directive
+	}
 	f := it.stmt.Mnem.Forms
 	return len(f) > 0 && f[0].Row.ID == "b-cond"
 }

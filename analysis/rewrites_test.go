@@ -56,3 +56,13 @@ func TestRegistrations(t *testing.T) {
 		}
 	}
 }
+
+// TestActionsOnData asks for rewrites of a finding in a directive that names a
+// global label of its own section.
+func TestActionsOnData(t *testing.T) {
+	text := "\t.global x\nx:\t.byte 1\ny:\t.word x\n"
+	a := analyze(t, nil, text).Actions(context.Background(), Span{0, len(text)})
+	if len(a) != 1 || a[0].Rewrite != "align" {
+		t.Errorf("%+v", a)
+	}
+}
