@@ -156,8 +156,8 @@ func (r *Result) hoverInstruction(it *item) string {
 	e := &r.envs[it.env]
 	s := it.stmt
 	var b strings.Builder
-	if e.mode == isa.A {
-		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s.\n\nOperands of A32 lines are not checked.", strings.ToUpper(s.Name), r.placeText(it.sec, it.off))
+	if e.mode == isa.A && len(s.Mnem.FormsOf(isa.A)) == 0 {
+		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s.\n\nThe operands of this one are not checked.", strings.ToUpper(s.Name), r.placeText(it.sec, it.off))
 		return b.String()
 	}
 	if f := it.match.Form; f != nil {
@@ -173,11 +173,20 @@ func (r *Result) hoverInstruction(it *item) string {
 			b.WriteString("The linker fills in what hangs on symbols of other files or sections.\n\n")
 		}
 		ef := it.match.Effects()
+		if ef.Conditional {
+			fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(s.Mnem.CondA().String()))
+		}
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
-		b.WriteString(cyclesText(it.match.Cycles(e.target, e.have)))
+		if row.State == isa.T { // the figures are of T16
+			b.WriteString(cyclesText(it.match.Cycles(e.target, e.have)))
+		}
+		ahead := int64(4)
+		if row.State == isa.A {
+			ahead = 8
+		}
 		if it.lit >= 0 && r.lits[it.lit].off >= 0 {
 			l := &r.lits[it.lit]
-			fmt.Fprintf(&b, "The literal stands in the pool at %s, %d bytes ahead of PC; %s.\n\n", r.placeText(l.sec, l.off), l.off-((it.off+4)&^3), plural(l.users, "load uses it", "loads share it"))
+			fmt.Fprintf(&b, "The literal stands in the pool at %s, %d bytes ahead of PC; %s.\n\n", r.placeText(l.sec, l.off), l.off-((it.off+ahead)&^3), plural(l.users, "load uses it", "loads share it"))
 		}
 	} else if it.flags&fRefused != 0 {
 		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
@@ -248,7 +257,11 @@ func formsText(m *isa.Mnemonic, e *env) string {
 func formList(m *isa.Mnemonic, e *env, aliases bool) string {
 	var b strings.Builder
 	seen := map[string]bool{}
-	for _, f := range m.Forms {
+	state := isa.T
+	if e != nil {
+		state = e.mode
+	}
+	for _, f := range m.FormsOf(state) {
 		if f.Alias && !aliases || e != nil && (e.unified && !f.Unified || !e.unified && !f.Divided || !e.have.Has(f.Row.Need|f.Need)) {
 			continue
 		}
@@ -277,7 +290,8 @@ func targetLimits(f *isa.Form) (lo, hi, step int64, ok bool) {
 	if !strings.HasSuffix(f.String(), "label") {
 		return
 	}
-	return f.Limits(f.Operands() - 1)
+	lo, hi, step, ok = f.Limits(f.Operands() - 1)
+	return lo, hi, step, ok && lo < hi
 }
 
 func (r *Result) hoverDirective(it *item, d *syntax.DirectiveInfo) string {

@@ -23,13 +23,16 @@ func (r *Result) after(it *item) next {
 	if it.flags&(fLenient|fRefused) != 0 {
 		return unknown
 	}
-	if r.envs[it.env].mode == isa.A {
+	if it.match.Form == nil && r.envs[it.env].mode == isa.A {
 		return afterA(it.stmt)
 	}
 	if it.match.Form == nil {
 		return unknown
 	}
 	e := it.match.Effects()
+	if e.Conditional && e.Flow != isa.FlowCall && e.Flow != isa.FlowTrap {
+		return goesOn // or elsewhere
+	}
 	switch e.Flow {
 	case isa.FlowJump, isa.FlowStop:
 		return stops

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"strings"
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
@@ -11,7 +12,7 @@ import (
 // layout gives it.
 type item struct {
 	stmt  *syntax.Stmt
-	match isa.Match // instruction of the compact state that fits; else Form is nil
+	match isa.Match // the encoding that fits; else Form is nil
 	off   int64     // offset in its section, in bytes
 	size  int64     // bytes
 	id    int32     // its index
@@ -356,7 +357,10 @@ func (p *pass) instruction(it *item) {
 	sec.code = true
 	if p.cur.mode == isa.A {
 		it.size = 4
-		sec.size += 4
+		if strings.HasPrefix(s.Mnem.Name, "adrl") {
+			it.size = 8 // two instructions, always
+		}
+		sec.size += it.size
 		p.instructionA(it)
 		return
 	}
@@ -438,8 +442,8 @@ func (p *pass) guess(it *item) int64 {
 	return 2
 }
 
-// instructionA looks at an A32 line: the name has to exist, the operands are
-// taken as they are.
+// instructionA binds an A32 line. What the table does not describe is taken as
+// it is.
 func (p *pass) instructionA(it *item) {
 	if !p.cur.have.Has(isa.FeatA32) {
 		p.report(p.nameLoc(it), codeNotOnArch, "A32 code does not exist on "+p.cur.target+", which has the compact state alone; a .thumb line is missing above.")
@@ -448,6 +452,36 @@ func (p *pass) instructionA(it *item) {
 	}
 	if ops := it.stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && it.stmt.Err == nil {
 		p.literalLoad(it)
+	}
+	s := it.stmt
+	q := isa.Query{Have: p.cur.have, Unified: p.cur.unified, PC: it.off, Width: s.Width, A32: true}
+	checked := s.Mnem.Checked(&q)
+	if s.Err != nil {
+		if checked && p.syntaxError(it) {
+			it.flags |= fRefused
+		}
+		return
+	}
+	if len(s.Mnem.FormsOf(isa.A)) == 0 {
+		return
+	}
+	known := p.operands(it, false)
+	m, ok := s.Mnem.Match(&q, p.ops)
+	switch {
+	case ok:
+		it.match = m
+		if !known || m.Deferred {
+			it.flags |= fDefer
+		}
+	case !checked:
+	case !known || p.targets():
+		it.flags |= fDefer
+	default:
+		it.flags |= fRefused
+		p.refuse(it, &q)
+	}
+	if it.flags&fDefer != 0 {
+		p.unresolved = append(p.unresolved, it.id)
 	}
 }
 
@@ -480,6 +514,11 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	switch o.Kind {
 	case isa.OpLit:
 		if it.lit < 0 {
+			if p.cur.mode == isa.A { // a constant that MOV or MVN holds
+				if v := p.eval(o, it); v.kind == vAbs {
+					d.Known, d.Imm, d.Bare = true, v.n, true
+				}
+			}
 			return true
 		}
 		lit := &p.lits[it.lit]
@@ -519,6 +558,11 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				// the linker.
 				d.Known = false
 			}
+			if p.cur.mode == isa.A && v.sym != nil && v.sym.mode == isa.T && it.branches() {
+				// The assembler or the linker makes BLX or a veneer of it; see
+				// branchModeA.
+				d.Known = false
+			}
 			return v.sym == nil || v.sym.defined
 		case v.kind == vAbs:
 			// A number as a target means an address, which only the linker
@@ -549,6 +593,12 @@ func (it *item) conditional() bool {
 	}
 	f := it.stmt.Mnem.Forms
 	return len(f) > 0 && f[0].Row.ID == "b-cond"
+}
+
+// branches says whether the item is an A32 branch to a label.
+func (it *item) branches() bool {
+	f := it.stmt.Mnem.FormsOf(isa.A)
+	return len(f) > 0 && (f[0].Row.Flow == isa.FlowBranch || f[0].Row.Flow == isa.FlowCall)
 }
 
 // names resolves register aliases inside brackets and braces.
@@ -610,13 +660,17 @@ func (p *pass) resolve() {
 	for _, i := range p.unresolved {
 		it := &p.items[i]
 		e := &p.envs[it.env]
-		q := isa.Query{Have: e.have, Unified: e.unified, PC: it.off, Width: it.stmt.Width}
+		q := isa.Query{Have: e.have, Unified: e.unified, PC: it.off, Width: it.stmt.Width, A32: e.mode == isa.A}
 		p.cur, p.envID = *e, it.env
 		p.operands(it, true)
 		m, ok := it.stmt.Mnem.Match(&q, p.ops)
 		if ok {
 			it.match = m
 			p.linked(it, e)
+			continue
+		}
+		if !it.stmt.Mnem.Checked(&q) && e.mode == isa.A {
+			it.match.Form = nil
 			continue
 		}
 		if lenient(e) {

@@ -79,7 +79,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	if p.operandErrors(it, nil) {
 		return
 	}
-	if len(s.Mnem.Forms) == 0 {
+	if len(s.Mnem.Forms) == 0 && !q.A32 {
 		p.refuseName(it, q)
 		return
 	}
@@ -87,7 +87,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	best := rs[0]
 	name := s.Name
 	// The other spelling of the flags may be what was meant.
-	if other := p.otherFlags(it, q); other != nil {
+	if other := p.otherFlags(it, q); other != nil && !q.A32 {
 		if m, ok := other.Match(q, p.ops); ok && m.Form.Row != nil {
 			p.flagSpelling(it, q, other)
 			return
@@ -96,6 +96,10 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 			best = o[0]
 			name = s.Name + " (as " + other.Name + ")"
 		}
+	}
+	if best.Reason == isa.OtherSyntax && q.A32 {
+		p.orderSpelling(it, q)
+		return
 	}
 	if best.Reason == isa.OtherSyntax {
 		if q.Unified {
@@ -140,6 +144,10 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	case isa.Behind:
 		p.report(at, codeLitBehind, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.opText(it, best.Op), -best.Value))
 	case isa.TooFar:
+		if f.Row.Flow == isa.FlowNext && q.A32 {
+			p.report(at, codeLitReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes from it.", name, best.Min, best.Max, p.litText(it, best.Op), best.Value))
+			break
+		}
 		if f.Row.Flow == isa.FlowNext {
 			p.report(at, codeLitReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC; %s is %d bytes ahead, %d too far.", name, best.Max, p.litText(it, best.Op), best.Value, best.Value-best.Max))
 			break
@@ -150,7 +158,17 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		}
 		dist := max(best.Value, -best.Value)
 		p.report(at, codeBranchReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.opText(it, best.Op), dist, dir, by))
+	case isa.NoRotation:
+		p.report(at, codeConstRange, p.rotationText(it, name, best))
+	case isa.OddReg:
+		p.report(at, codeNoForm, fmt.Sprintf("%s takes two registers, the first with an even number from r0 to r12; %s is none.", name, best.Reg))
+	case isa.NoCond:
+		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("A32 has no condition on this form of %s.", it.stmt.Name))
 	case isa.OddTarget:
+		if q.A32 {
+			p.report(at, codeLitAlign, fmt.Sprintf("%s takes an address in steps of %d bytes from PC; %s is %d bytes off.", name, best.Step, p.opText(it, best.Op), (best.Value%best.Step+best.Step)%best.Step))
+			break
+		}
 		p.report(at, codeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s off a word.", name, p.opText(it, best.Op), plural(int(best.Value&3), "byte", "bytes")))
 	case isa.HighReg:
 		p.report(at, codeLowRegs, fmt.Sprintf("%s reaches only r0–r7 here; %s is a high register.", name, best.Reg))
@@ -258,7 +276,33 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 		what = countText(len(p.ops))
 		at = p.stmtLoc(it)
 	}
-	p.report(at, codeNoForm, fmt.Sprintf("T16 has no %s with %s; it has %s.", name, what, strings.Join(forms, " and ")))
+	p.report(at, codeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", e.mode, name, what, strings.Join(forms, " and ")))
+}
+
+// rotationText says why a constant has no A32 encoding, and what comes near.
+func (p *pass) rotationText(it *item, name string, r isa.Refusal) string {
+	f := it.stmt.Ops[r.Op]
+	if f.Kind == isa.OpExpr && !f.Bare && !p.ops[r.Op].Bare {
+		return fmt.Sprintf("%s holds a distance that is eight bits rotated by an even amount; %s is %d bytes from PC.", name, p.opText(it, r.Op), r.Value)
+	}
+	below, above := isa.NearRotated(uint32(r.Value))
+	near := fmt.Sprintf("0x%x and 0x%x", below, above)
+	if v := uint32(r.Value); above == 0 || v-below < above-v {
+		near = fmt.Sprintf("0x%x", below)
+	} else if above-v < v-below {
+		near = fmt.Sprintf("0x%x", above)
+	}
+	two := ""
+	if v := uint32(r.Value); isa.TwoRotated(v) {
+		two = ", or two instructions"
+	}
+	return fmt.Sprintf("%s takes eight bits rotated by an even amount; 0x%x has no such rotation; nearest %s%s.", name, uint32(r.Value), near, two)
+}
+
+// orderSpelling reports a condition in the place where the other syntax has it.
+func (p *pass) orderSpelling(it *item, q *isa.Query) {
+	other := it.stmt.Mnem.OtherOrder(q.Unified)
+	p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other, it.stmt.Name))
 }
 
 func countText(n int) string {
@@ -466,8 +510,8 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		}
 		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
 		isBranch := false
-		if o.Kind == isa.OpExpr && len(it.stmt.Mnem.Forms) > 0 {
-			switch it.stmt.Mnem.Forms[0].Row.Flow {
+		if fs := it.stmt.Mnem.FormsOf(p.envs[it.env].mode); o.Kind == isa.OpExpr && len(fs) > 0 {
+			switch fs[0].Row.Flow {
 			case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
 				isBranch = true
 			}
@@ -495,7 +539,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s needs a number that is known here.", p.opText(it, i), it.stmt.Name))
 			found = true
 		case v.kind == vUnknown && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
-			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("T16 has no %s with the relocation operator %s.", it.stmt.Name, v.reloc))
+			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
 			found = true
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
@@ -510,6 +554,9 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 // relocFits says whether the constant of the instruction may be one of the
 // four bytes of an address (AAELF32, "Thumb relocations": R_ARM_THM_ALU_ABS_*).
 func (p *pass) relocFits(it *item, o *syntax.Operand, name string) bool {
+	if p.envs[it.env].mode == isa.A {
+		return true // MOVW, MOVT, and the group relocations
+	}
 	switch strings.ToLower(name) {
 	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
 		n := strings.ToLower(it.stmt.Name)
@@ -550,8 +597,12 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	} else {
 		p.external(it, o, v)
 	}
-	if d := (v.n - 4) &^ 1; d < lo || d > hi {
-		p.report(at, codeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.n, name, hi+4))
+	ahead := int64(4)
+	if f.Row.State == isa.A {
+		ahead = 8
+	}
+	if d := (v.n - ahead) &^ 1; d < lo || d > hi {
+		p.report(at, codeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.n, name, hi+ahead))
 		return true
 	}
 	return false

@@ -158,6 +158,9 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 	if it == nil {
 		return nil
 	}
+	if it.flags&fRefused != 0 && r.envs[it.env].mode == isa.A {
+		return nil // the rewrites know T16
+	}
 	w := &rewriting{r: r, d: d, it: it, env: &r.envs[it.env], line: r.lineText(it), name: it.stmt.Name}
 	p := pass{Result: r, quiet: true}
 	p.operands(it, true)

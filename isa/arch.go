@@ -28,6 +28,7 @@ const (
 	FeatMovW                        // MOVW and MOVT in T32 code (ARMv6T2, ARMv8-M baseline)
 	FeatHlt                         // HLT (ARMv8-A)
 	FeatSec                         // Security Extension of ARMv8-M: BXNS, BLXNS
+	FeatV5                          // ARMv5: CLZ, BKPT and the second coprocessor space in A32
 	FeatSVC                         // SVC (everywhere but in ARMv6-M without the OS extension)
 )
 
@@ -44,6 +45,7 @@ var firsts = []struct {
 }{
 	{"every architecture", 0},
 	{"ARMv4T", sinceV4T},
+	{"ARMv5", FeatV5},
 	{"ARMv5T", sinceV5T},
 	{"ARMv5TE", sinceV5T | FeatV5TE},
 	{"ARMv6", sinceV6},
@@ -61,7 +63,7 @@ var firsts = []struct {
 
 const (
 	sinceV4T = FeatT16
-	sinceV5T = sinceV4T | FeatV5T
+	sinceV5T = sinceV4T | FeatV5 | FeatV5T
 	sinceV6  = sinceV5T | FeatV5TE | FeatV6
 )
 

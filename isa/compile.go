@@ -35,7 +35,7 @@ import (
 //	; Rd=8    a field without operand
 
 var featureByName = map[string]Features{
-	"V5T": FeatV5T, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
+	"V5": FeatV5, "V5T": FeatV5T, "V5TE": FeatV5TE, "V6K": FeatV6K, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
 	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32,
 }
 
@@ -50,6 +50,7 @@ var vocabularies = map[string]struct {
 	"i":      {[]string{"i"}, []uint32{2}},
 	"even":   {[]string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}},
 	"odd":    {[]string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}},
+	"status": {[]string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, []uint32{0, 0, 1, 0, 1}},
 	"endian": {[]string{"le", "be"}, []uint32{0, 1}},
 	// Barrier options; ARMv6-M has SY alone (DDI 0419, "DMB"), the others as ARMv7-A.
 	"barrier": {[]string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"},
@@ -79,6 +80,9 @@ func (r *Row) compile() error {
 		if err := r.compileForm(strings.TrimSpace(line)); err != nil {
 			return fmt.Errorf("isa: row %s: %q: %v", r.ID, line, err)
 		}
+	}
+	if r.State == A && r.fieldIndex("cond") == 0 {
+		r.not = append(r.not, [2]uint32{0xf << 28, 0xf << 28})
 	}
 	r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
 	return nil
@@ -238,6 +242,10 @@ operands:
 		}
 		f.fixed = append(f.fixed, fixedField{r.fieldIndex(k), uint32(n)})
 	}
+	if r.State == A {
+		r.addFormsA(f, mnem)
+		return nil
+	}
 	add := func(f Form, name string) {
 		f.Mnemonic = name
 		r.forms = append(r.forms, &f)
@@ -315,9 +323,9 @@ func splitOperands(s string) []string {
 	depth, start := 0, 0
 	for i, c := range s {
 		switch c {
-		case '[', '{':
+		case '[', '{', '<':
 			depth++
-		case ']', '}':
+		case ']', '}', '>':
 			depth--
 		case ',':
 			if depth == 0 {
@@ -333,7 +341,7 @@ func splitOperands(s string) []string {
 }
 
 func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
-	s := opSpec{text: tok, field: -1, also: -1, base: -1, listField: -1, extraBit: -1, reg: NoReg, step: 1}
+	s := opSpec{text: tok, field: -1, also: -1, base: -1, listField: -1, extraBit: -1, wbField: -1, userField: -1, reg: NoReg, step: 1}
 	reg := func(n string) (field int8, fixed Reg, err error) {
 		if g, ok := RegByName(n); ok {
 			return -1, g, nil
@@ -344,6 +352,11 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		return -1, NoReg, fmt.Errorf("no field %s", n)
 	}
 	var err error
+	if r.State == A {
+		if done, err := r.compileOpA(&s, tok, seen); done || err != nil {
+			return s, err
+		}
+	}
 	switch {
 	case tok[0] == '#':
 		s.kind = sImm
@@ -368,7 +381,9 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		}
 	case strings.HasPrefix(tok, "{="):
 		s.kind = sOne
-		s.field, _, err = reg(strings.Trim(tok, "{=}"))
+		name, noSP := strings.CutSuffix(strings.Trim(tok, "{=}"), "^sp")
+		s.field, _, err = reg(name)
+		s.notSP = noSP
 		return s, err
 	case tok[0] == '@':
 		s.kind, s.alignPC = sTarget, true
@@ -398,7 +413,8 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		}
 	case tok[0] == '[':
 		base, off, has := strings.Cut(strings.Trim(tok, "[]"), ",")
-		if s.base, s.reg, err = reg(strings.TrimSpace(base)); err != nil {
+		base, s.notPC = strings.CutSuffix(strings.TrimSpace(base), "^")
+		if s.base, s.reg, err = reg(base); err != nil {
 			return s, err
 		}
 		off = strings.TrimSpace(off)
@@ -416,6 +432,9 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		}
 	default:
 		switch {
+		case strings.HasSuffix(tok, "!?") && r.State == A:
+			tok = strings.TrimSuffix(tok, "!?")
+			s.text, s.wbField = tok+"{!}", r.fieldIndex("W")
 		case strings.HasSuffix(tok, "!?"):
 			s.wb, tok = wbAny, strings.TrimSuffix(tok, "!?")
 		case strings.HasSuffix(tok, "!"):
@@ -428,6 +447,10 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		if strings.HasSuffix(tok, "^") {
 			s.notPC, s.notSP = true, strings.HasSuffix(tok, "^^")
 			tok = strings.TrimRight(tok, "^")
+			s.text = strings.ReplaceAll(s.text, "^", "")
+		}
+		if strings.HasSuffix(tok, "%2") {
+			s.even, tok = true, strings.TrimSuffix(tok, "%2")
 			s.text = tok
 		}
 		one, two, both := strings.Cut(tok, "=")

@@ -7,6 +7,8 @@ type Effects struct {
 	FlagsRead           Flags
 	FlagsWritten        Flags
 	Flow                Flow
+	// Conditional: all of it happens only when the condition holds. A32.
+	Conditional bool
 }
 
 // Effects of the bound statement.
@@ -43,6 +45,9 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	e.Writes, e.WritesMem = set(r.writes)
 	if i := r.fieldIndex("c"); i >= 0 && r.Flow == FlowBranch {
 		e.FlagsRead |= Cond(vals[i]).Reads()
+	}
+	if r.State == A {
+		e = r.effectsA(Values{r, *vals}, e)
 	}
 	if r.Adjust != nil {
 		return r.Adjust(Values{r, *vals}, e)

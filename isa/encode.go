@@ -122,7 +122,7 @@ func (s *opSpec) may(vals *[maxFields]uint32) bool {
 	case sWord:
 		return s.words[0] == "sy" || slices.Contains(s.wordVals, v)
 	}
-	return true
+	return s.mayA(vals)
 }
 
 // Encode gives the machine code back from the fields.
@@ -145,7 +145,9 @@ func (in *Inst) Text(unified bool, pc int64) string {
 		return in.Row.ID
 	}
 	s := f.Mnemonic
-	if short := theTable().byName[s].Forms[0].Row; short.size < in.Row.size && short.Name == in.Row.Name {
+	if f.Row.State == A {
+		s = f.nameA(unified, Cond(Values{f.Row, in.vals}.Get("cond")))
+	} else if short := theTable().byName[s].Forms[0].Row; short.size < in.Row.size && short.Name == in.Row.Name {
 		s += ".w" // else it would be the short encoding
 	}
 	for i := range f.ops {
@@ -190,7 +192,7 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 	}
 	switch s.kind {
 	case sReg, sFixed:
-		if t := reg(s.field, s.reg); s.wb == wbNo {
+		if t := reg(s.field, s.reg); s.wb == wbNo && (s.wbField < 0 || get(s.wbField) == 0) {
 			return t
 		} else {
 			return t + "!"
@@ -204,8 +206,8 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 	case sMemReg:
 		return "[" + reg(s.base, s.reg) + ", " + reg(s.field, NoReg) + "]"
 	case sTarget:
-		pc += 4
-		if s.alignPC {
+		pc += f.Row.State.ahead()
+		if s.alignPC && f.Row.State == T {
 			pc &^= 3
 		}
 		return hex(uint32(pc + s.value(f, vals)))
@@ -213,6 +215,9 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 		l := RegList(get(s.listField))
 		if s.extraBit >= 0 && get(s.extraBit) != 0 {
 			l |= s.extra
+		}
+		if s.userField >= 0 && get(s.userField) != 0 {
+			return l.String() + "^"
 		}
 		return l.String()
 	case sOne:
@@ -229,7 +234,7 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 		}
 		return "#" + itoa(int64(get(s.field)))
 	}
-	return ""
+	return s.writeA(f, vals)
 }
 
 // value is what the operand's field stands for: the constant, the offset or
@@ -240,6 +245,8 @@ func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
 	}
 	v := int64(vals[s.field])
 	switch {
+	case f.Row.State == A && s.kind == sTarget:
+		return s.valueA(f, vals)
 	case s.wide:
 		return int64(int32(scrambleBL(vals[s.field])<<8)>>8) * 2
 	case s.kind == sTarget && s.min < 0:

@@ -11,6 +11,7 @@ type Query struct {
 	Unified bool  // .syntax unified
 	PC      int64 // address of the statement in its section
 	Width   byte  // 'n' or 'w' when written behind the mnemonic
+	A32     bool  // the core executes A32 code; else that of the compact state
 }
 
 // Match is a statement bound to an encoding.
@@ -67,6 +68,9 @@ var (
 // Match finds the first form of mn that takes the operands. ok is false when none
 // does; Refuse then says why.
 func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
+	if q.A32 {
+		return mn.matchA(q, ops)
+	}
 	for _, f := range mn.Forms {
 		if len(f.ops) != len(ops) || !f.exists(q) {
 			continue
@@ -84,15 +88,21 @@ func (f *Form) exists(q *Query) bool {
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
 		return false
 	}
-	// The suffixes .n and .w are of the unified syntax.
-	if q.Width != 0 && (!q.Unified || (q.Width == 'w') != (f.Row.size == 4)) {
+	if !f.hasWidth(q) {
 		return false
 	}
 	return q.Have.Has(f.Row.Need|f.Need) && q.Have&f.Lack == 0
 }
 
+// hasWidth says whether the form may be written with the suffix, .n or .w, that
+// is asked for. These are of the unified syntax and of the compact state.
+func (f *Form) hasWidth(q *Query) bool {
+	return q.Width == 0 || q.Unified && !q.A32 && (q.Width == 'w') == (f.Row.size == 4)
+}
+
 func (f *Form) fit(q *Query, ops []Operand, m *Match) bool {
 	m.vals = [maxFields]uint32{}
+	m.Form = f
 	m.Deferred, m.Odd = false, false
 	for _, x := range f.fixed {
 		m.vals[x.field] = x.val
@@ -167,6 +177,9 @@ const (
 	NoFeature          // not on this architecture
 	OtherWidth         // no encoding of the width asked for
 	NoHash             // a constant without the '#' that the divided syntax needs
+	NoRotation         // a constant that is no rotation of eight bits
+	OddReg             // an odd register where a pair starts
+	NoCond             // a condition on what has none
 )
 
 // miss is the result of checking one operand.
@@ -185,7 +198,11 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpReg {
 			return miss{Reason: OtherKind}
 		}
-		if s.wb != wbAny && op.WB != (s.wb == wbYes) {
+		if s.wbField >= 0 {
+			if op.WB {
+				m.vals[s.wbField] = 1
+			}
+		} else if s.wb != wbAny && op.WB != (s.wb == wbYes) {
 			if op.WB {
 				return miss{Reason: NoWB}
 			}
@@ -209,6 +226,9 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		m.vals[s.field] = uint32(op.Reg)
 		if s.also >= 0 {
 			m.vals[s.also] = uint32(op.Reg)
+		}
+		if s.even && (op.Reg&1 != 0 || op.Reg == LR) {
+			return miss{Reason: OddReg, Reg: op.Reg}
 		}
 	case sFixed:
 		if op.Kind != OpReg {
@@ -254,10 +274,13 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			m.Deferred = true
 			return miss{}
 		}
-		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || f.Row.Access == 0) || op.WB {
+		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || op.Bare || f.Row.Access == 0 || f.Row.Access == 8 || f.Row.Writes == "mem") || op.WB {
 			return miss{Reason: OtherKind}
 		}
-		base := q.PC + 4
+		base := q.PC + f.Row.State.ahead()
+		if f.Row.State == A {
+			return s.distance(op, op.Imm-base, m)
+		}
 		if s.alignPC {
 			base &^= 3
 		}
@@ -267,10 +290,17 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: OtherKind}
 		}
 		if op.WB {
-			return miss{Reason: NoWB}
+			if s.userField < 0 {
+				return miss{Reason: NoWB}
+			}
+			m.vals[s.userField] = 1
 		}
 		if op.List == 0 {
 			return miss{Reason: EmptyList}
+		}
+		if f.Row.State == A {
+			m.vals[s.listField] = uint32(op.List)
+			return miss{}
 		}
 		if bad := op.List &^ (0xff | s.extra); bad != 0 {
 			r := Reg(0)
@@ -295,6 +325,14 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpExpr || op.Word == "" || op.WB {
 			return miss{Reason: OtherKind}
 		}
+		if s.words[0] == "cpsr" { // with parts or without, which read alike
+			v, ok := psrFields(op.Word)
+			m.vals[s.field] = v >> 4
+			if !ok || v&15 != 9 && !strings.EqualFold(op.Word, "apsr") {
+				return miss{Reason: BadWord}
+			}
+			return miss{}
+		}
 		v, ok := s.word(op.Word, s.words[0] == "le")
 		if !ok {
 			return miss{Reason: BadWord}
@@ -315,10 +353,12 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpList || op.WB {
 			return miss{Reason: OtherKind}
 		}
-		if op.List == 0 || op.List > 0xff || op.List&(op.List-1) != 0 {
+		if op.List == 0 || op.List > 0xff && f.Row.State == T || op.List&(op.List-1) != 0 || s.notSP && op.List.Has(SP) {
 			return miss{Reason: OtherKind, Part: PartList}
 		}
 		m.vals[s.field] = uint32(bits.TrailingZeros16(uint16(op.List)))
+	default:
+		return s.checkA(q, op, m)
 	}
 	return miss{}
 }
@@ -363,6 +403,9 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 	if s.base >= 0 {
 		if op.Reg > 7 && f.Row.fields[s.base].width == 3 {
 			return miss{Reason: HighReg, Part: PartBase, Reg: op.Reg}
+		}
+		if s.notPC && op.Reg == PC {
+			return miss{Reason: OtherReg, Part: PartBase, Reg: PC}
 		}
 		m.vals[s.base] = uint32(op.Reg)
 	} else if op.Reg != s.reg {

@@ -31,14 +31,15 @@ var cost = [...]int{
 	OK: 0, Misaligned: 2, TooLarge: 2, Negative: 3, Behind: 2, TooFar: 2, OddTarget: 2,
 	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
+	NoRotation: 2, OddReg: 3, NoCond: 25,
 }
 
 // Refuse says which forms of mn came near, the nearest first. It is for
 // statements that Match does not take.
 func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
 	var out []Refusal
-	for _, f := range mn.Forms {
-		if r := f.refuse(q, ops); r.Reason != OK {
+	for _, f := range mn.forms(q) {
+		if r := f.refuse(mn, q, ops); r.Reason != OK {
 			i := len(out)
 			out = append(out, r)
 			for ; i > 0 && out[i-1].cost > r.cost; i-- {
@@ -50,7 +51,7 @@ func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
 	return out
 }
 
-func (f *Form) refuse(q *Query, ops []Operand) Refusal {
+func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 	r := Refusal{Form: f, Op: -1}
 	blame := func(why Reason) {
 		c := cost[why]
@@ -75,8 +76,11 @@ func (f *Form) refuse(q *Query, ops []Operand) Refusal {
 	if q.Have&f.Lack != 0 {
 		blame(NoFeature)
 	}
-	if q.Width != 0 && (!q.Unified || (q.Width == 'w') != (f.Row.size == 4)) {
+	if !f.hasWidth(q) {
 		blame(OtherWidth)
+	}
+	if q.A32 {
+		f.refuseCond(mn, q, blame)
 	}
 	if len(ops) != len(f.ops) {
 		blame(OtherCount)
@@ -86,7 +90,7 @@ func (f *Form) refuse(q *Query, ops []Operand) Refusal {
 			r.Op = len(f.ops)
 		}
 	}
-	var m Match
+	m := Match{Form: f}
 	for _, x := range f.fixed {
 		m.vals[x.field] = x.val
 	}
@@ -184,7 +188,12 @@ func (s *opSpec) describe() string {
 		}
 	case sTarget:
 		return "label"
+	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext:
+		return s.describeA()
 	case sList:
+		if s.extra == 0 && s.userField >= 0 || s.wide {
+			return "{registers}"
+		}
 		l := "{r0–r7"
 		if s.extra != 0 {
 			for r := Reg(0); r < 16; r++ {
@@ -227,7 +236,8 @@ func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 func (f *Form) Operands() int { return len(f.ops) }
 
 var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
-	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'"}
+	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'",
+	"no rotation", "odd register", "no condition"}
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }

@@ -31,6 +31,7 @@ const (
 // Row describes one encoding, and is the only place that does. Everything
 // else (matching, refusing, encoding, decoding, effects, hover text) reads it.
 type Row struct {
+	State State  // the instruction set that the encoding belongs to
 	ID    string // unique, as in "add-imm3"
 	Name  string // the manual's name, as in "ADD (immediate)"
 	Enc   string // the manual's encoding name, as in "T1"
@@ -56,7 +57,7 @@ type Row struct {
 	FR, FW Flags
 	Flow   Flow
 	// Access is the size in bytes of the unit that a load or store moves.
-	Access uint8
+	Access uint8 // 8 for a pair of words
 	// Timing is the class of cycle counts, where it does not follow from the
 	// fields above.
 	Timing Timing
@@ -113,7 +114,7 @@ func (v Values) Get(name string) uint32 {
 	return 0
 }
 
-const maxFields = 6
+const maxFields = 10
 
 // field is a named set of bits, possibly split.
 type field struct {
@@ -156,6 +157,10 @@ type Form struct {
 	Rare  bool
 	ops   []opSpec
 	fixed []fixedField
+	// cut is where the older order of the A32 syntax puts the condition, 0 for
+	// the end.
+	cut   int8
+	order order
 }
 
 // baseRule ties the base register of a multiple load or store to its list.
@@ -190,6 +195,17 @@ const (
 	sShift                    // lsl #imm
 	sShiftReg                 // lsl Rm
 	sWord                     // a name out of a vocabulary
+
+	// Operands of A32 encodings.
+	sConst      // a constant of eight bits, rotated right by an even amount
+	sByte       // the eight bits of such a constant alone
+	sRot        // the amount of its rotation
+	sAnyShift   // any shift by a constant, or rrx
+	sAnyShiftBy // any shift by a register
+	sAddr       // [Rn, offset] with all ways to index
+	sPSR        // a status register, for writing with its parts
+	sNumbered   // a letter and a number: p7, c3
+	sNext       // the register behind another field's
 )
 
 type wbKind uint8
@@ -223,6 +239,7 @@ type opSpec struct {
 	high  bool // r8–r15 only
 	notPC bool // pc is none of the registers
 	notSP bool // nor is sp
+	even  bool // an even register
 	hash  hash // whether the '#' may be missing
 	shift Shift
 
@@ -233,6 +250,15 @@ type opSpec struct {
 	mod            uint32 // field = value mod this, when not 0
 	alignPC        bool   // sTarget: relative to PC rounded down to 4
 	wide           bool   // sTarget: BL's scrambled bits
+
+	lit                bool    // sConst: written as a literal
+	rot                bool    // sTarget: the distance is a rotated constant
+	off                OffKind // sAddr
+	inv                bool    // sConst: the field holds the constant inverted
+	post               bool    // sAddr: indexed behind the access only
+	plain              bool    // sAddr: not indexed
+	letter             byte    // sNumbered
+	wbField, userField int8    // lists: where '!' and '^' are held, -1
 
 	listField int8    // the register list's bits
 	extra     RegList // register with a bit of its own

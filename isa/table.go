@@ -12,12 +12,17 @@ type Mnemonic struct {
 	Forms []*Form // in the compact state, in order of preference
 	A32   bool    // the name exists in the A32 instruction set
 	T32   bool    // the name exists in T32, where the architecture has it
+
+	arm reading // what it is in A32 code
 }
 
 // table is everything that is derived from the rows; it never changes once
 // built.
 type table struct {
-	rows   []*Row
+	rows   []*Row // of the compact state
+	rowsA  []*Row // of A32
+	stems  map[string]*stem
+	byMidA [256][]*Row // rows of A32 by bits 27–20
 	byName map[string]*Mnemonic
 	byTop  [256][]*Row // rows of T16 halfwords by their upper byte
 	wide   []*Row      // 32-bit rows of the compact state
@@ -26,6 +31,7 @@ type table struct {
 var theTable = sync.OnceValue(func() *table {
 	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
 	for _, r := range t.rows {
+		r.State = T
 		if err := r.compile(); err != nil {
 			panic(err)
 		}
@@ -47,10 +53,11 @@ var theTable = sync.OnceValue(func() *table {
 			}
 		}
 	}
+	t.buildA()
 	return t
 })
 
-// Rows lists all rows of the table. They must not be changed.
+// Rows lists the rows of the compact state. They must not be changed.
 func Rows() []*Row { return theTable().rows }
 
 // Find looks a mnemonic up; name is lower case. With width the suffix that
@@ -66,6 +73,9 @@ func Find(name string) (m *Mnemonic, width byte) {
 		if m := t.byName[name]; m != nil {
 			return m, width
 		}
+	}
+	if m := t.findA(name); m != nil {
+		return m, width
 	}
 	return otherMnemonic(name), width
 }

@@ -34,20 +34,20 @@ var (
 )
 
 const (
-	have0  = FeatHlt | FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC
+	have0  = FeatHlt | FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC
 	have1  = FeatA32
 	have2  = FeatA32 | FeatT16 | FeatSVC
-	have3  = FeatA32 | FeatT16 | FeatV5T | FeatSVC
-	have4  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatSVC
-	have5  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatSetend | FeatSVC
-	have6  = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatWideB
-	have7  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatSetend | FeatSVC
-	have8  = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
-	have9  = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
-	have10 = FeatA32 | FeatT16 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
-	have11 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
-	have12 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatMovW | FeatSec | FeatWideB | FeatSVC
-	have13 = FeatT16 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC
+	have3  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatSVC
+	have4  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatSVC
+	have5  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatSetend | FeatSVC
+	have6  = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatWideB
+	have7  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatSetend | FeatSVC
+	have8  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have9  = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have10 = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have11 = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC
+	have12 = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatMovW | FeatSec | FeatWideB | FeatSVC
+	have13 = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC
 )
 
 var arches = []Target{
@@ -62,7 +62,7 @@ var arches = []Target{
 	{"armv4t", have2, ext1},
 	{"armv4txm", have2, ext1},
 	{"armv4xm", have1, ext1},
-	{"armv5", have1, ext1},
+	{"armv5", have1 | FeatV5, ext1},
 	{"armv5t", have3, ext1},
 	{"armv5te", have4, ext2},
 	{"armv5tej", have4, ext2},

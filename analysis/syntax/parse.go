@@ -297,8 +297,13 @@ func (p *parser) operands(s *Stmt) {
 		p.operand(o)
 		o.End = int32(p.operandEnd(int(o.Start)))
 		if n > first {
-			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg) && !o.WB {
+			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg || o.Kind == isa.OpOther && o.Minus || o.Kind == isa.OpExpr && (o.Known || o.Expr != nil) && p.s[o.Start] != '.') && !o.WB {
 				p.postIndex(prev, o)
+				p.ops = p.ops[:n]
+			} else if prev.Kind == isa.OpMem && prev.Post && prev.Off == isa.OffReg && o.Kind == isa.OpShift && o.Reg > 15 {
+				// [r1], r2, lsl #2
+				prev.Off, prev.End = isa.OffShift, o.End
+				prev.shifted(o)
 				p.ops = p.ops[:n]
 			}
 		}
@@ -327,11 +332,16 @@ func (p *parser) operandEnd(start int) int {
 // postIndex joins [r1] and #4 to one operand.
 func (p *parser) postIndex(m, o *Operand) {
 	m.Post, m.End = true, o.End
-	if o.Kind == isa.OpImm {
-		m.Off, m.Imm, m.Known, m.Expr = isa.OffImm, o.Imm, o.Known, o.Expr
+	if o.Kind == isa.OpImm || o.Kind == isa.OpExpr {
+		m.Off, m.Imm, m.Known, m.Expr, m.Bare = isa.OffImm, o.Imm, o.Known, o.Expr, o.Kind == isa.OpExpr
 	} else {
-		m.Off, m.Index = isa.OffReg, o.Reg
+		m.Off, m.Index, m.Minus = isa.OffReg, o.Reg, o.Minus
 	}
+}
+
+// shifted stores the shift of an index register.
+func (o *Operand) shifted(by *Operand) {
+	o.Shift, o.Imm, o.Known, o.Expr, o.Bare = by.Shift, by.Imm, by.Known, by.Expr, by.Bare
 }
 
 // setValue stores an expression into an operand.
@@ -407,8 +417,20 @@ func (p *parser) operand(o *Operand) {
 	}
 	if c == '-' && p.i+1 < len(p.s) && class[p.s[p.i+1]]&cStart != 0 {
 		p.i++
-		if _, ok := p.regHere(); ok {
-			o.Kind = isa.OpOther
+		if r, ok := p.regHere(); ok {
+			// An index behind the brackets, or nothing.
+			o.Kind, o.Reg, o.Minus = isa.OpOther, r, true
+			return
+		}
+		p.i = b
+	}
+	if c == '+' && p.i+1 < len(p.s) && class[p.s[p.i+1]]&cStart != 0 {
+		p.i++
+		if r, ok := p.regHere(); ok {
+			o.Kind, o.Reg = isa.OpReg, r
+			if n := len(p.ops); n < 2 || p.ops[n-2].Kind != isa.OpMem {
+				o.Kind = isa.OpOther
+			}
 			return
 		}
 		p.i = b
@@ -433,12 +455,18 @@ func isShift(w string) bool {
 // register.
 func (p *parser) shiftAmount(o *Operand) {
 	o.Reg = isa.NoReg
-	switch p.peek() {
+	c := p.peek()
+	if o.Shift == isa.RRX && c != 0 && c != ',' && c != ']' {
+		o.Kind = isa.OpOther // by one place, always
+	}
+	switch c {
 	case '#', '$':
 		p.i++
 		o.setValue(p, p.expr(1, 0))
 	case 0, ',', ']':
-		o.Kind = isa.OpOther
+		if o.Shift != isa.RRX {
+			o.Kind = isa.OpOther
+		}
 	default:
 		if r, ok := p.regHere(); ok {
 			o.Reg = r
@@ -523,8 +551,14 @@ func (p *parser) memory(o *Operand) {
 			}
 			if isShift(name) {
 				var amount Operand
+				amount.Shift = isa.ShiftByName(strings.ToLower(name))
+				amount.Kind = isa.OpShift
 				p.shiftAmount(&amount)
+				if amount.Kind != isa.OpShift || amount.Reg < 16 || o.Off != isa.OffReg {
+					amount.Shift = isa.NoShift // no such address
+				}
 				o.Off = isa.OffShift
+				o.shifted(&amount)
 				continue
 			}
 			if t := p.peek(); name != "" && t != ']' && t != ',' {
@@ -625,7 +659,7 @@ func (p *parser) list(o *Operand) {
 	p.i++
 	if p.peek() == '^' {
 		p.i++
-		o.WB = true // the user bank: no T16 form has it
+		o.WB = true // the user bank, in A32
 	}
 }
 

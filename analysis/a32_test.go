@@ -1,0 +1,89 @@
+package analysis
+
+import (
+	"strings"
+	"testing"
+
+	"narrowgauge/isa/reftest"
+)
+
+// a32Messages are A32 lines with what is said of them, "" for nothing. Each is
+// a program for ARMv4T in unified syntax; "|" stands for a line end. The
+// assembler refuses those with an error, and takes the others.
+var a32Messages = []struct{ text, code, part string }{
+	{"mov r0, #0x101", codeConstRange, "0x101 has no such rotation; nearest 0x100, or two instructions"},
+	{"mov r0, #0x12345678", codeConstRange, "nearest 0x12400000"},
+	{"mov r0, #0xff", "", ""},
+	{"mov r0, #-1", "", ""},
+	{"add r0, r1, #-4", "", ""},
+	{"and r0, r1, #0xffffff00", "", ""},
+	{"cmp r0, #-1", "", ""},
+	{"orr r0, r1, #0xffffff00", codeConstRange, "no such rotation"},
+	{"mov r0, r1, lsl #32", codeConstRange, "32"},
+	{"ldr r0, [r1, #4096]", codeConstRange, "4096"},
+	{"ldr r0, [r1, #-4095]!", "", ""},
+	{"ldrh r0, [r1, #256]", codeConstRange, "256"},
+	{"ldrh r0, [r1, r2, lsl #1]", codeNoForm, "A32 has no ldrh"},
+	{"ldreqb r0, [r1], -r2", "", ""},
+	{"ldrbeq r0, [r1], -r2", "", ""},
+	{"addeqs r0, r1", "", ""},
+	{"rev r0, r1", "", ""},
+	{"clz r0, r1", codeNotOnArch, "ARMv5"},
+	{"blx r0", codeNotOnArch, "ARMv5T"},
+	{"ldmia r0!, {r1-r3}^", "", ""},
+	{"push {r4-r11, lr}", "", ""},
+	{"push {}", codeRegList, ""},
+	{"swp r0, r1, [r2]", "", ""},
+	{"mcr p15, 0, r0, c1, c0, 0", "", ""},
+	{"mcr p16, 0, r0, c1, c0, 0", codeNoForm, "A32 has no mcr"},
+	{"msr cpsr_c, #0xd3", "", ""},
+	{"mrs r0, cpsr", "", ""},
+	{"svc 0x123456", "", ""},
+	{"b 1f|1: nop", "", ""},
+	{"b 1f+2|1: nop", codeLitAlign, "steps of 4"},
+	{"ldr r0, 1f|.space 4100|1: .word 5", codeLitReach, "4095"},
+	{"ldr r0, 1f|.space 4000|1: .word 5", "", ""},
+	{"adr r0, 1f|.space 1024|1: .word 5", "", ""},
+	{"adr r0, 1f|.space 1025|1: .word 5", codeConstRange, "rotated"},
+	{"ldr r0, =0x101", "", ""},
+	{"ldr r0, =0xff000000", "", ""},
+	{".equ x, 300|mov r0, #x", codeConstRange, "0x12c"},
+	{".equ x, 300<<2|mov r0, #x", codeConstRange, ""},
+	{"mov r0, #y|.equ y, 0x3fc", "", ""},
+	{"mov r0, r1,", codeSyntax, ""},
+	{"vadd.f32 s0, s1, s2", "", ""},
+	{"ldc p5, c3, [r1], {5}", "", ""},
+	{"x .req r3|mov x, #1|ldr x, [x, x, lsl #2]", "", ""},
+	{"nop r0", codeNoForm, "A32 has no nop"},
+	{"beq 1f|bne 1f|bl 1f|1: bx lr", "", ""},
+}
+
+// TestA32Messages checks the findings on A32 lines.
+func TestA32Messages(t *testing.T) {
+	for _, c := range a32Messages {
+		text := ".syntax unified\n.arm\n" + strings.ReplaceAll(c.text, "|", "\n") + "\n"
+		var got []string
+		found := false
+		for _, d := range analyze(t, nil, text).Diagnostics() {
+			if d.Severity != Error {
+				continue
+			}
+			got = append(got, d.Code+": "+d.Message)
+			found = found || d.Code == c.code && strings.Contains(d.Message, c.part)
+		}
+		if c.code == "" && len(got) > 0 || c.code != "" && !found {
+			t.Errorf("%q: want %q with %q, got %q", c.text, c.code, c.part, got)
+		}
+	}
+	if testing.Short() {
+		return
+	}
+	reftest.Require(t, "arm-none-eabi-as")
+	open := map[string]bool{"rev r0, r1": true, "vadd.f32 s0, s1, s2": true}
+	for _, c := range a32Messages {
+		text := ".syntax unified\n.arm\n" + strings.ReplaceAll(c.text, "|", "\n") + "\n"
+		if ok := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text).OK; ok != (c.code == "") && !open[c.text] {
+			t.Errorf("%q: the assembler takes it: %v", c.text, ok)
+		}
+	}
+}

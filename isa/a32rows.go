@@ -1,0 +1,538 @@
+package isa
+
+import (
+	"fmt"
+	"strings"
+)
+
+// openStems are A32 names with more encodings than the table has, with the
+// features that bring them; 0 is every architecture.
+var openStems = map[string]Features{
+	// The banked registers of the Virtualization Extensions.
+	"mrs": FeatBar, "msr": FeatBar,
+	// The option {n} of the unindexed form.
+	"ldc": FeatA32, "stc": FeatA32, "ldcl": FeatA32, "stcl": FeatA32,
+	"ldc2": FeatA32, "stc2": FeatA32, "ldc2l": FeatA32, "stc2l": FeatA32,
+}
+
+// rowsA lists the encodings of A32. Names, encoding numbers, layouts and
+// conditions follow the ARMv7-A/R Architecture Reference Manual (DDI 0406),
+// chapters A5 and A8, and the earlier one (DDI 0100), chapter A3, as far as they
+// are remembered: the tests hold them against four tools. See a32core.go for
+// the notation.
+func rowsA() []*Row {
+	var rows []*Row
+	add := func(r *Row) *Row {
+		if r.Enc == "" {
+			r.Enc = "A1"
+		}
+		rows = append(rows, r)
+		return r
+	}
+
+	// Data processing. The flag C comes from the shifter where the operation is
+	// logical: unchanged without a shift, and read then, or with RRX.
+	logical := func(v Values, e Effects) Effects {
+		if e.FlagsWritten == 0 || e.Writes.Has(PC) {
+			if v.row.fieldIndex("type") >= 0 && v.row.fieldIndex("imm5") >= 0 && v.Get("type") == 3 && v.Get("imm5") == 0 {
+				e.FlagsRead |= C
+			}
+			return e
+		}
+		switch {
+		case v.row.fieldIndex("imm12") >= 0:
+			if v.Get("imm12")>>8 == 0 {
+				e.FlagsWritten &^= C
+			}
+		case v.row.fieldIndex("Rs") >= 0:
+			e.FlagsRead |= C
+		case v.Get("imm5") == 0 && v.Get("type") == 3:
+			e.FlagsRead |= C
+		case v.Get("imm5") == 0 && v.Get("type") == 0:
+			e.FlagsWritten &^= C
+		}
+		return e
+	}
+	dp := func(op, name, title, doc, exchange string, fr, fw Flags) {
+		low := strings.ToLower(name)
+		shape := "Rd, Rn"
+		bits, rn, rd, s := "Rn:4 Rd:4", "Rn ", "Rd", "S:1"
+		m := low + "<s>"
+		switch low {
+		case "tst", "teq", "cmp", "cmn":
+			shape, bits, rd, s, m = "Rn", "Rn:4 (0000)", "", "1", low
+		case "mov", "mvn":
+			shape, bits, rn = "Rd", "(0000) Rd:4", ""
+		}
+		three := shape == "Rd, Rn"
+		forms := func(last, fixed string) string {
+			out := m + " " + shape + ", " + last + fixed + "\n"
+			if three {
+				d := ""
+				if last == "Rm, shift" || last == "Rm, shift.Rs" {
+					d = "d "
+				}
+				out += "~ " + d + m + " Rd=Rn, " + last + fixed + "\n"
+			}
+			if m == low { // the 's' of a comparison is there without saying
+				out += "~ " + low + "|s " + shape + ", " + last + fixed + "\n"
+			}
+			return out
+		}
+		imm := forms("#rot", "") + forms("#k8, #kr", "")
+		swap := func(other, c string) {
+			o := other + strings.TrimPrefix(m, low)
+			imm += "~ " + o + " " + shape + ", " + c + "\n"
+			if three {
+				imm += "~ " + o + " Rd=Rn, " + c + "\n"
+			}
+			if m == low {
+				imm += "~ " + other + "|s " + shape + ", " + c + "\n"
+			}
+		}
+		if exchange != "" {
+			c := "#~rot"
+			if fw&V != 0 && fr == 0 {
+				c = "#-rot"
+			}
+			swap(exchange, c)
+		}
+		switch low {
+		case "mov":
+			imm += "~ ldr Rd, =rot ; S=0\n~ ldr|b Rd, =rot ; S=0\n~ ldr|h Rd, =rot ; S=0\n~ ldr|sb Rd, =rot ; S=0\n~ ldr|sh Rd, =rot ; S=0\n~ lds|b Rd, =rot ; S=0\n~ lds|h Rd, =rot ; S=0\n"
+		case "mvn":
+			imm += "~ ldr Rd, =~rot ; S=0\n~ ldr|b Rd, =~rot ; S=0\n~ ldr|h Rd, =~rot ; S=0\n~ ldr|sb Rd, =~rot ; S=0\n~ ldr|sh Rd, =~rot ; S=0\n~ lds|b Rd, =~rot ; S=0\n~ lds|h Rd, =~rot ; S=0\n"
+		case "add":
+			imm += "~ adr Rd, @rot ; S=0 Rn=15\n"
+		case "sub":
+			imm += "~ adr Rd, @-rot ; S=0 Rn=15\n"
+		case "rsb":
+			imm += "~ neg<s> Rd, Rn\n"
+		}
+		regForms := forms("Rm", " ; imm5=0 type=0") + forms("Rm, shift", "")
+		rsForms := forms("Rm, shift.Rs", "")
+		if low == "mov" {
+			regForms += "~ cpy Rd, Rm ; S=0\n"
+			for i, sh := range []string{"lsl", "lsr", "asr", "ror"} {
+				n := "#imm5"
+				if i == 1 || i == 2 {
+					n = "#imm5%32"
+				}
+				for _, regs := range []string{"Rd, Rm", "Rd=Rm"} {
+					regForms += fmt.Sprintf("~ %s<s> %s, #%s ; type=%d\n", sh, regs, n, i)
+					if i == 1 || i == 2 {
+						regForms += fmt.Sprintf("~ %s<s> %s, ##0\n", sh, regs)
+					}
+					if i == 3 { // no rotation: RRX has that code
+						regForms = strings.Replace(regForms, fmt.Sprintf("~ ror<s> %s, ##imm5 ;", regs), fmt.Sprintf("~ ror<s> %s, ##0\n~ ror<s> %s, ##imm5 ;", regs, regs), 1)
+					}
+					rsForms += fmt.Sprintf("~ %s<s> %s, Rs ; type=%d\n", sh, regs, i)
+				}
+			}
+			regForms += "~ rrx|<s> Rd, Rm ; type=3\n"
+		}
+		base := Row{Title: title, FR: fr, FW: fw, Writes: rd, Reads: rn}
+		if fw&V == 0 {
+			base.Adjust = logical
+		} else {
+			base.Adjust = func(v Values, e Effects) Effects {
+				if v.row.fieldIndex("imm5") >= 0 && v.Get("type") == 3 && v.Get("imm5") == 0 {
+					e.FlagsRead |= C
+				}
+				return e
+			}
+		}
+		i, r, x := base, base, base
+		i.ID, i.Name, i.Doc = "a-"+low+"-imm", name+" (immediate)", strings.ReplaceAll(doc, "op2", "const")
+		i.Bits, i.Forms = "cond:4 001 "+op+" "+s+" "+bits+" imm12:12", imm
+		r.ID, r.Name, r.Doc = "a-"+low+"-reg", name+" (register)", strings.ReplaceAll(doc, "op2", "shifted Rm")
+		r.Bits, r.Forms, r.Reads = "cond:4 000 "+op+" "+s+" "+bits+" imm5:5 type:2 0 Rm:4", regForms, rn+"Rm"
+		x.ID, x.Name, x.Doc = "a-"+low+"-rsr", name+" (register-shifted register)", strings.ReplaceAll(doc, "op2", "Rm shifted by Rs[7:0]")
+		x.Bits, x.Forms, x.Reads = "cond:4 000 "+op+" "+s+" "+bits+" Rs:4 0 type:2 1 Rm:4", rsForms, rn+"Rm Rs"
+		x.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
+			for _, f := range []string{"Rd", "Rn", "Rm", "Rs"} {
+				if v.Get(f) == 15 {
+					return true
+				}
+			}
+			return false
+		}, Text: "pc with a shift by a register is unpredictable"}}
+		add(&i)
+		add(&r)
+		add(&x)
+	}
+	dp("0000", "AND", "Bitwise and", "Rd = Rn & op2", "bic", 0, NZC)
+	dp("0001", "EOR", "Bitwise exclusive or", "Rd = Rn ^ op2", "", 0, NZC)
+	dp("0010", "SUB", "Subtract", "Rd = Rn - op2", "add", 0, NZCV)
+	dp("0011", "RSB", "Subtract the other way round", "Rd = op2 - Rn", "", 0, NZCV)
+	dp("0100", "ADD", "Add", "Rd = Rn + op2", "sub", 0, NZCV)
+	dp("0101", "ADC", "Add with carry", "Rd = Rn + op2 + C", "sbc", C, NZCV)
+	dp("0110", "SBC", "Subtract with borrow", "Rd = Rn - op2 - !C", "adc", C, NZCV)
+	dp("0111", "RSC", "Subtract the other way round with borrow", "Rd = op2 - Rn - !C", "", C, NZCV)
+	dp("1000", "TST", "Test bits", "flags of Rn & op2", "", 0, NZC)
+	dp("1001", "TEQ", "Test equality", "flags of Rn ^ op2", "", 0, NZC)
+	dp("1010", "CMP", "Compare", "flags of Rn - op2", "cmn", 0, NZCV)
+	dp("1011", "CMN", "Compare with the negative", "flags of Rn + op2", "cmp", 0, NZCV)
+	dp("1100", "ORR", "Bitwise or", "Rd = Rn | op2", "", 0, NZC)
+	dp("1101", "MOV", "Move", "Rd = op2", "mvn", 0, NZC)
+	dp("1110", "BIC", "Clear bits", "Rd = Rn & ~op2", "and", 0, NZC)
+	dp("1111", "MVN", "Move inverted", "Rd = ~op2", "mov", 0, NZC)
+
+	// Constants of 16 bits; assemblers write MOV with one as MOVW.
+	for _, m := range []string{"movw", "movt"} {
+		op, title, doc, reads, more := "0000", "Move a constant of 16 bits", "Rd = imm16", "", "\n~ mov Rd^, ##imm16"
+		if m == "movt" {
+			op, title, doc, reads, more = "0100", "Move to the upper half", "Rd[31:16] = imm16", "Rd", ""
+		}
+		add(&Row{ID: "a-" + m, Name: strings.ToUpper(m), Title: title, Doc: doc, Need: FeatT32,
+			Bits: "cond:4 0011 " + op + " imm16[15:12] Rd:4 imm16[11:0]", Reads: reads, Writes: "Rd", Forms: m + " Rd^, ####imm16" + more})
+	}
+
+	// Multiply. C and, before ARMv5T, V are unknown behind those that set flags
+	// on ARMv4 (DDI 0100, "MUL").
+	add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
+		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Reads: "Rm Rs", Writes: "Rd", FW: NZC, FR: C,
+		Forms: "mul<s> Rd^, Rm^, Rs^\n~ mul<s> Rd=Rs^, Rm^"})
+	add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra",
+		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Reads: "Rm Rs Ra", Writes: "Rd", FW: NZC, FR: C,
+		Forms: "mla<s> Rd^, Rm^, Rs^, Ra^"})
+	long := func(op, name, title, doc string, acc bool) {
+		reads := "Rm Rs"
+		if acc {
+			reads += " RdLo RdHi"
+		}
+		add(&Row{ID: "a-" + strings.ToLower(name), Name: name, Title: title, Doc: doc,
+			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Reads: reads, Writes: "RdLo RdHi", FW: NZCV, FR: C | V,
+			Forms: strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",
+			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("RdLo") == v.Get("RdHi") },
+				Text: "one register for both halves of the result is unpredictable"}}})
+	}
+	long("100", "UMULL", "Multiply to 64 bits, unsigned", "RdHi:RdLo = Rm * Rs, unsigned", false)
+	long("101", "UMLAL", "Multiply and add to 64 bits, unsigned", "RdHi:RdLo = RdHi:RdLo + Rm * Rs, unsigned", true)
+	long("110", "SMULL", "Multiply to 64 bits, signed", "RdHi:RdLo = Rm * Rs, signed", false)
+	long("111", "SMLAL", "Multiply and add to 64 bits, signed", "RdHi:RdLo = RdHi:RdLo + Rm * Rs, signed", true)
+
+	// Branches.
+	add(&Row{ID: "a-b", Name: "B", Title: "Branch", Doc: "go to the label, 32 MB around PC",
+		Bits: "cond:4 1010 simm24:24", Flow: FlowBranch, Forms: "b ~simm24*4"})
+	add(&Row{ID: "a-bl", Name: "BL", Title: "Call", Doc: "lr = return address; go to the label, 32 MB around PC",
+		Bits: "cond:4 1011 simm24:24", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "bl ~simm24*4"})
+	add(&Row{ID: "a-bx", Name: "BX", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatT16,
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0001 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bx Rm"})
+	add(&Row{ID: "a-blx-reg", Name: "BLX (register)", Title: "Call and exchange", Doc: "lr = return address; go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatV5T,
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0011 Rm:4", Reads: "Rm", Writes: "pc lr", Flow: FlowReg, Forms: "blx Rm",
+		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "BLX through pc is unpredictable"}}})
+	add(&Row{ID: "a-blx", Name: "BLX (immediate)", Enc: "A2", Title: "Call T16 code", Doc: "lr = return address; go to the label in T16 state", Need: FeatV5T,
+		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "blx ~simm25*2"})
+	add(&Row{ID: "a-bxj", Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm^"})
+
+	// Loads and stores of words and unsigned bytes.
+	wordOrByte := func(load, byteSize bool) {
+		m, suffix, name, l, b, access := "str", "", "STR", "0", "0", uint8(4)
+		unit := "word"
+		reads, writes := "Rn Rt", "mem"
+		if load {
+			m, name, l, reads, writes = "ldr", "LDR", "1", "Rn mem", "Rt"
+		}
+		if byteSize {
+			suffix, b, access, unit = "b", "1", 1, "byte"
+		}
+		full, id := m, m+suffix
+		if suffix != "" {
+			full = m + "|b"
+			name += "B"
+		}
+		doc := func(at string) string {
+			if load {
+				return "Rt = " + unit + " at " + at
+			}
+			return unit + " at " + at + " = Rt"
+		}
+		title := map[bool]string{true: "Load a ", false: "Store a "}[load] + unit
+		rt := "Rt"
+		if byteSize {
+			rt = "Rt^"
+		}
+		lit := "~ " + full + " " + rt + ", @imm12 ; Rn=15 P=1\n"
+		switch id {
+		case "str":
+			lit += "~ push {=Rt^sp} ; Rn=13 P=1 U=0 W=1 imm12=4\n"
+		case "ldr":
+			lit += "~ pop {=Rt} ; Rn=13 P=0 U=1 W=0 imm12=4\n"
+		}
+		wb := []Caution{{Op: 0, When: func(v Values) bool {
+			n := v.Get("Rn")
+			return (v.Get("P") == 0 || v.Get("W") == 1) && (n == 15 || n == v.Get("Rt"))
+		}, Text: "a base register that is also loaded or stored, or pc, with writeback is unpredictable"}}
+		add(&Row{ID: "a-" + id + "-imm", Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),
+			Bits: "cond:4 010 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm12:12", Not: "xxxx0100x" + b + "1" + l + strings.Repeat("x", 20),
+			Reads: reads, Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: wb})
+		pcIndex := append([]Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "pc as an index is unpredictable"}}, wb...)
+		add(&Row{ID: "a-" + id + "-reg", Name: name + " (register)", Title: title, Doc: doc("Rn ± shifted Rm"),
+			Bits: "cond:4 011 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4", Not: "xxxx0110x" + b + "1" + l + strings.Repeat("x", 20),
+			Reads: reads + " Rm", Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, Rm^, shift>", Cautions: pcIndex})
+		rtT := rt
+		if load {
+			rtT = "Rt^"
+		}
+		// As in user mode; always post-indexed.
+		un := []Caution{{Op: 0, When: func(v Values) bool { n := v.Get("Rn"); return n == 15 || n == v.Get("Rt") || v.Get("Rm") == 15 },
+			Text: "these registers are unpredictable"}}
+		add(&Row{ID: "a-" + id + "t-imm", Name: name + "T", Enc: "A1", Title: title + " as in user mode", Doc: doc("Rn") + "; Rn = Rn ± imm12",
+			Bits:  "cond:4 0100 U:1 " + b + " 1 " + l + " Rn:4 Rt:4 imm12:12",
+			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, imm12>+", Cautions: un})
+		add(&Row{ID: "a-" + id + "t-reg", Name: name + "T", Enc: "A2", Title: title + " as in user mode", Doc: doc("Rn") + "; Rn = Rn ± shifted Rm",
+			Bits:  "cond:4 0110 U:1 " + b + " 1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4",
+			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, Rm^, shift>+", Cautions: un})
+	}
+	wordOrByte(false, false)
+	wordOrByte(true, false)
+	wordOrByte(false, true)
+	wordOrByte(true, true)
+
+	// Halfwords, signed bytes, pairs.
+	extra := func(l, op, stem, suffix, name, title, unit, ext string, access uint8, need Features) {
+		load := stem == "ldr"
+		pair := suffix == "d"
+		reads, writes := "Rn Rt", "mem"
+		doc := unit + " at Rn ± %s = Rt"
+		if load {
+			reads, writes = "Rn mem", "Rt"
+			doc = "Rt = " + unit + " at Rn ± %s" + ext
+		}
+		m := stem + "|" + suffix
+		rt := "Rt^"
+		var adjust func(v Values, e Effects) Effects
+		if pair {
+			rt = "Rt%2"
+			adjust = func(v Values, e Effects) Effects {
+				second := RegList(1) << (v.Get("Rt") + 1)
+				if load {
+					e.Writes |= second
+				} else {
+					e.Reads |= second
+				}
+				return e
+			}
+		}
+		form := func(a string) string {
+			out := m + " " + rt + ", " + a
+			if pair {
+				out = m + " " + rt + ", next(Rt), " + strings.Split(a, " ;")[0] + "\n~ " + out
+			}
+			out += "\n"
+			if suffix[0] == 's' { // an older name
+				out += "~ lds|" + suffix[1:] + " " + rt + ", " + a + "\n"
+			}
+			return out
+		}
+		lit := "~ " + m + " " + rt + ", @imm8 ; Rn=15 P=1\n"
+		if pair {
+			lit += "~ " + m + " " + rt + ", next(Rt), @imm8 ; Rn=15 P=1\n"
+		}
+		if suffix[0] == 's' {
+			lit += "~ lds|" + suffix[1:] + " " + rt + ", @imm8 ; Rn=15 P=1\n"
+		}
+		odd := Caution{Op: 0, When: func(v Values) bool {
+			n, t := v.Get("Rn"), v.Get("Rt")
+			wb := v.Get("P") == 0 || v.Get("W") == 1
+			return pair && (t&1 != 0 || t == 14 || wb && n == t+1) || t == 15 || wb && (n == 15 || n == t) || v.Get("Rm") == 15 || pair && load && v.row.fieldIndex("Rm") >= 0 && (v.Get("Rm") == t || v.Get("Rm") == t+1)
+		}, Text: "these registers are unpredictable"}
+		add(&Row{ID: "a-" + stem + suffix + "-imm", Name: name + " (immediate)", Title: title, Doc: fmt.Sprintf(doc, "imm8"), Need: need,
+			Bits: "cond:4 000 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]", Not: "xxxx0000x11" + l + strings.Repeat("x", 20),
+			Reads: reads, Writes: writes, Access: access, Forms: form("<Rn, imm8>") + lit, Adjust: adjust, Cautions: []Caution{odd}})
+		add(&Row{ID: "a-" + stem + suffix + "-reg", Name: name + " (register)", Title: title, Doc: fmt.Sprintf(doc, "Rm"), Need: need,
+			Bits: "cond:4 000 P:1 U:1 0 W:1 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4", Not: "xxxx0000x01" + l + strings.Repeat("x", 20),
+			Reads: reads + " Rm", Writes: writes, Access: access, Forms: form("<Rn, Rm^>"), Adjust: adjust, Cautions: []Caution{odd}})
+		if pair {
+			return
+		}
+		un := []Caution{{Op: 0, When: func(v Values) bool {
+			n := v.Get("Rn")
+			return n == 15 || n == v.Get("Rt") || v.Get("Rt") == 15 || v.Get("Rm") == 15
+		}, Text: "these registers are unpredictable"}}
+		add(&Row{ID: "a-" + stem + suffix + "t-imm", Name: name + "T", Title: title + " as in user mode", Doc: fmt.Sprintf(doc, "imm8, afterwards"), Need: FeatT32,
+			Bits:  "cond:4 0000 U:1 11 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]",
+			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, imm8>+", Cautions: un})
+		add(&Row{ID: "a-" + stem + suffix + "t-reg", Name: name + "T", Enc: "A2", Title: title + " as in user mode", Doc: fmt.Sprintf(doc, "Rm, afterwards"), Need: FeatT32,
+			Bits:  "cond:4 0000 U:1 01 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4",
+			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, Rm^>+", Cautions: un})
+	}
+	extra("0", "1011", "str", "h", "STRH", "Store a halfword", "halfword", "", 2, 0)
+	extra("1", "1011", "ldr", "h", "LDRH", "Load a halfword", "halfword", ", zero-extended", 2, 0)
+	extra("1", "1101", "ldr", "sb", "LDRSB", "Load a signed byte", "byte", ", sign-extended", 1, 0)
+	extra("1", "1111", "ldr", "sh", "LDRSH", "Load a signed halfword", "halfword", ", sign-extended", 2, 0)
+	extra("0", "1101", "ldr", "d", "LDRD", "Load two words", "two words", " to Rt and the next register", 8, FeatV5TE)
+	extra("0", "1111", "str", "d", "STRD", "Store two words", "two words", "", 8, FeatV5TE)
+
+	// Multiple loads and stores; P and U say where the first word lies.
+	multiple := func(load bool, p, u, title string, names ...string) {
+		m, l, reads, writes := "stm", "0", "Rn list", "mem"
+		if load {
+			m, l, reads, writes = "ldm", "1", "Rn mem", "list"
+		}
+		forms := ""
+		for i, n := range names {
+			a := "~ "
+			if i == 0 {
+				a = ""
+			}
+			full := m + "|" + n
+			if n == "" {
+				full = m
+			}
+			forms += a + full + " Rn^!?, {list}^\n"
+		}
+		what := "Store"
+		if load {
+			what = "Load"
+		}
+		if load && p+u == "01" {
+			forms += "~ pop {list} ; Rn=13 W=1\n"
+		}
+		if !load && p+u == "10" {
+			forms += "~ push {list} ; Rn=13 W=1\n"
+		}
+		add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,
+			Doc: "lowest register at the lowest address; with '!' Rn moves by 4 a register; with '^' the user bank, or with pc the return from an exception",
+			// P and U are fixed; W and S are not.
+			Bits: "cond:4 100 " + p + " " + u + " S:1 W:1 " + l + " Rn:4 list:16", Reads: reads, Writes: writes, Access: 4, Forms: forms,
+			Adjust: func(v Values, e Effects) Effects {
+				if v.Get("W") != 0 {
+					e.Writes |= 1 << v.Get("Rn")
+				}
+				if e.Writes.Has(PC) && v.Get("S") != 0 {
+					e.FlagsWritten = NZCV
+				}
+				return e
+			},
+			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("list") == 0 }, Text: "an empty register list is unpredictable"},
+				{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of a list is unpredictable"},
+				{Op: 1, List: true, When: func(v Values) bool {
+					return load && v.Get("W") != 0 && v.Get("list")>>v.Get("Rn")&1 != 0
+				}, Text: "the base register is loaded and written back: its value is unknown"},
+				{Op: 1, When: func(v Values) bool {
+					return v.Get("S") != 0 && v.Get("W") != 0 && (!load || v.Get("list")>>15 == 0)
+				}, Text: "the user bank with writeback is unpredictable"}}})
+	}
+	multiple(false, "0", "1", "going up", "ia", "", "ea")
+	multiple(true, "0", "1", "going up", "ia", "", "fd")
+	multiple(false, "1", "1", "going up, first moved", "ib", "fa")
+	multiple(true, "1", "1", "going up, first moved", "ib", "ed")
+	multiple(false, "0", "0", "going down, then moved", "da", "ed")
+	multiple(true, "0", "0", "going down, then moved", "da", "fa")
+	multiple(false, "1", "0", "going down", "db", "fd")
+	multiple(true, "1", "0", "going down", "db", "ea")
+
+	for _, b := range []string{"", "b"} {
+		bit, unit, m := "0", "word", "swp"
+		if b != "" {
+			bit, unit, m = "1", "byte", "swp|b"
+		}
+		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
+			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)),
+			Forms: m + " Rt^, Rt2^, [Rn^]",
+			Cautions: []Caution{{Op: 2, When: func(v Values) bool {
+				n := v.Get("Rn")
+				return n == 15 || n == v.Get("Rt") || n == v.Get("Rt2")
+			}, Text: "the base register of a swap is none of the others, and not pc"}}})
+	}
+
+	// Status registers.
+	add(&Row{ID: "a-mrs", Name: "MRS", Title: "Read a status register", Doc: "Rd = CPSR or SPSR",
+		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R"})
+	add(&Row{ID: "a-msr-reg", Name: "MSR (register)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = Rn",
+		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects,
+		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"},
+			{Op: 1, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "MSR of pc is unpredictable"}}})
+	add(&Row{ID: "a-msr-imm", Name: "MSR (immediate)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = const",
+		Bits: "cond:4 00110 psr[4] 10 psr[3:0] (1111) imm12:12", Not: "xxxx0011001000001111" + strings.Repeat("x", 12) + " xxxx001100100000xxxx" + strings.Repeat("x", 12),
+		FW: NZCV, Forms: "msr psr.psr, ###rot\nmsr psr.psr, ###k8, #kr", Adjust: msrEffects,
+		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"}}})
+
+	// Exceptions and hints.
+	add(&Row{ID: "a-svc", Name: "SVC", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
+		Bits: "cond:4 1111 imm24:24", Flow: FlowTrap, Forms: "svc ###imm24\n~ swi ###imm24"})
+	add(&Row{ID: "a-bkpt", Name: "BKPT", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use", Need: FeatV5,
+		Bits: "1110 00010010 imm16[15:4] 0111 imm16[3:0]", Flow: FlowTrap, Forms: "bkpt ####imm16\n~ bkpt"})
+	add(&Row{ID: "a-clz", Name: "CLZ", Title: "Count leading zeros", Doc: "Rd = number of zeros above the highest one of Rm", Need: FeatV5,
+		Bits: "cond:4 00010110 (1111) Rd:4 (1111) 0001 Rm:4", Reads: "Rm", Writes: "Rd", Forms: "clz Rd^, Rm^"})
+	add(&Row{ID: "a-nop", Name: "NOP", Title: "No operation", Doc: "nothing", Need: FeatV6K,
+		Bits: "cond:4 00110010 0000 (1111) (0000) 0000 0000", Forms: "nop"})
+	// Before ARMv6K assemblers write NOP as MOV r0, r0.
+	for _, r := range rows {
+		if r.ID == "a-mov-reg" {
+			r.Forms += "~ [!V6K] nop\n"
+		}
+	}
+	add(&Row{ID: "a-pld-imm", Name: "PLD (immediate)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± imm12 will be read", Need: FeatV5TE,
+		Bits: "11110101 U:1 101 Rn:4 (1111) imm12:12", Reads: "Rn", Forms: "pld [Rn, ±imm12]\n~ pld @imm12 ; Rn=15"})
+	add(&Row{ID: "a-pld-reg", Name: "PLD (register)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± shifted Rm will be read", Need: FeatV5TE,
+		Bits: "11110111 U:1 101 Rn:4 (1111) imm5:5 type:2 0 Rm:4", Reads: "Rn Rm", Forms: "pld [Rn, ±Rm, shift]",
+		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "pc as an index is unpredictable"}}})
+
+	// Coprocessors.
+	bar := func(n string) string {
+		if n == "" {
+			return n
+		}
+		return "|" + n
+	}
+	cop := func(two string, need Features) {
+		cond, sfx, id := "cond:4", "", ""
+		if two != "" {
+			cond, sfx, id = "1111", "2", "2"
+		}
+		add(&Row{ID: "a-cdp" + id, Name: "CDP" + sfx, Title: "Coprocessor operation", Doc: "the coprocessor does an operation of its own", Need: need,
+			Bits:  cond + " 1110 opc1:4 CRn:4 CRd:4 coproc:4 opc2:3 0 CRm:4",
+			Forms: "cdp" + sfx + " p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>, ####opc2\n~ cdp" + sfx + " p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>"})
+		add(&Row{ID: "a-mcr" + id, Name: "MCR" + sfx, Title: "Move to a coprocessor", Doc: "coprocessor register = Rt", Need: need, Reads: "Rt",
+			Bits:     cond + " 1110 opc1:3 0 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
+			Forms:    "mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
+			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "MCR of pc is unpredictable"}}})
+		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt stands for the flags", Need: need, Writes: "Rt",
+			Bits:  cond + " 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
+			Forms: "mrc" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mrc" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
+			Adjust: func(v Values, e Effects) Effects {
+				if e.Writes.Has(PC) {
+					e.Writes, e.FlagsWritten = 0, NZCV
+				}
+				return e
+			}})
+		for _, n := range []string{"", "l"} {
+			bit := "0"
+			if n != "" {
+				bit = "1"
+			}
+			add(&Row{ID: "a-stc" + id + n, Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn ± imm8*4 = coprocessor registers", Need: need,
+				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx11000x00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4,
+				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>"})
+			add(&Row{ID: "a-ldc" + id + n, Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn ± imm8*4", Need: need,
+				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx11000x01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4,
+				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>"})
+		}
+	}
+	cop("", 0)
+	cop("2", FeatV5)
+	for _, two := range []string{"", "2"} {
+		cond, need := "cond:4", FeatV5TE
+		if two != "" {
+			cond, need = "1111", FeatV6
+		}
+		add(&Row{ID: "a-mcrr" + two, Name: "MCRR" + two, Title: "Move two registers to a coprocessor", Doc: "coprocessor register = Rt, Rt2", Need: need, Reads: "Rt Rt2",
+			Bits: cond + " 11000100 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mcrr" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>"})
+		add(&Row{ID: "a-mrrc" + two, Name: "MRRC" + two, Title: "Move two registers from a coprocessor", Doc: "Rt, Rt2 = coprocessor register", Need: need, Writes: "Rt Rt2",
+			Bits: cond + " 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mrrc" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>",
+			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
+	}
+	return rows
+}
+
+// msrEffects: the flags are in the part f of CPSR.
+func msrEffects(v Values, e Effects) Effects {
+	if v.Get("psr")&(16|8) != 8 {
+		e.FlagsWritten = 0
+	}
+	return e
+}
