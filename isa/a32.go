@@ -63,6 +63,9 @@ var a32Names = sync.OnceValue(func() map[string]*Mnemonic {
 			}
 		}
 	}
+	for _, c := range conds {
+		add("adr" + c + "l")
+	}
 	for _, n := range []string{"swp"} {
 		for _, c := range conds {
 			add(n + c + "b")

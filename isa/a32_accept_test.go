@@ -150,6 +150,8 @@ var shapesA = func() (out []string) {
 		add("r0, %s", w)
 		add("%s, pc", w)
 		add("%s, #1", w)
+		add("%s, #1, 2", w)
+		add("%s, #1, #2", w)
 		add("%s", w)
 	}
 	for _, p := range []string{"p5", "p0", "p15", "p16", "P7", "r5", "c5", "p10", "p11", "p14"} {
@@ -158,6 +160,9 @@ var shapesA = func() (out []string) {
 		add("%s, #1, r1, c2, c3, #4", p)
 		add("%s, #1, r1, cr2, CR3, 4", p)
 		add("%s, #1, r1, r2, c3", p)
+		add("%s, #1, r1, c2, c3", p)
+		add("%s, #1, apsr_nzcv, c2, c3", p)
+		add("%s, #1, APSR_nzcv, c2, c3, #4", p)
 		add("%s, #1, pc, c2, c3, #4", p)
 		add("%s, #1, pc, r2, c3", p)
 		add("%s, #1, r2, r2, c3", p)
@@ -177,12 +182,18 @@ var shapesA = func() (out []string) {
 	return append(out, generic...)
 }()
 
+// alwaysA are statements that are known to be judged otherwise; they are tried
+// on every run.
+var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2, c3|msr cpsr_f, #1, #2|bxj r0|ldrt r0, [r1, r2, ror #0]|add r0, pc, #4278190080|"+
+	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5", "|")
+
 // statementsA builds the statements for A32 code: the table's names without
 // conditions with every shape, of which each sample-th is taken, and names with
 // conditions in all orders with some.
 func statementsA(sample, phase int) (out []string) {
 	stems := isa.StemsA()
 	slices.Sort(stems)
+	out = append(out, alwaysA...)
 	stems = append(stems, strings.Fields("asl cmpp tstp addw movw orn adrl")...)
 	seen := map[string]bool{}
 	add := func(s string) {
@@ -204,11 +215,11 @@ func statementsA(sample, phase int) (out []string) {
 		}
 		for c, cond := range []string{"eq", "ne", "cs", "hs", "cc", "lo", "ul", "mi", "pl", "vs", "vc", "hi", "ls", "ge", "lt", "gt", "le", "al", "nv", "s", "seq", "eqs"} {
 			for at := 1; at <= len(n); at++ {
-				if at < len(n) && (c+i+phase)%4 != 0 {
+				if at < len(n) && (c+i+phase)%8 != 0 {
 					continue
 				}
 				for k, s := range condShapes {
-					if (k+c+i+at+phase)%6 == 0 || sample == 1 {
+					if (k+c+i+at+phase)%14 == 0 || sample == 1 {
 						add(n[:at] + cond + n[at:] + " " + s)
 					}
 				}
@@ -235,8 +246,11 @@ var acceptDisagreementsA = []disagreement{
 	{` accept: (?i)swpb?\w* `, `SWP with the base register among the others is unpredictable (DDI 0406, "SWP"), which is a caution`},
 	{` accept: (?i)msr\w* apsr_(g|nzcvqg), `, `the part s of CPSR can be written everywhere (DDI 0100, "MSR"); the assembler wants a core with its bits for the newer name`},
 	{` refuse: (?i)(ldr|str)b?t\w* \w+, \[\w+, -?\w+, (lsl|lsr|asr|ror) #0\]!?$`, `LDRT and STRT are post-indexed (DDI 0406, "LDRT"); the assembler takes a shift by 0 for an offset of 0`},
-	{` code \w+ for \w+: (add|sub) (r\d+, )?pc, #-2147483648$`, `the constant is its own negative, so that both are right`},
+	{` (code \w+ for \w+|accept): (?i)(add|sub)s?\w* (\w+, )?pc, #-?\d+$`, `a constant is a word of 32 bits, whatever the base; the assembler takes it for a distance from pc, with its sign`},
+	{` refuse: nop\w* \{`, `the operand of a hint is no list`},
 	{` accept: movw r0, \$5$`, `'$' may stand for '#'; the assembler does not take it here`},
+	{` accept: (?i)msr\w* \w+, #\d+, #?\d+$`, `the rotation may be written out in MSR as in MOV, so that every code has a text; the assembler has it in data processing alone`},
+	{` accept: (?i)mrc2 p\d+, \S+ apsr_nzcv, `, `MRC2 takes APSR_nzcv as MRC does (DDI 0406, "MRC, MRC2")`},
 	{`^armv5te \w+ accept: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
 	{` unified refuse: (?i)\w+ (\w+, )+\.[+-]\d+$`, `an address is no constant; the assembler takes its place in the section for one`},
 }

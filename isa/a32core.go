@@ -783,10 +783,8 @@ func psrFields(w string) (v uint32, ok bool) {
 	if !has {
 		return v | 9, true
 	}
-	if w[len(base)+1:] != parts { // in capitals
-		if parts == "all" || parts == "flg" || parts == "ctl" {
-			return 0, false
-		}
+	if w[len(base)+1:] != parts {
+		return 0, false // in capitals
 	}
 	switch parts {
 	case "all":
@@ -879,7 +877,7 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 		if v%s.step != 0 {
 			return miss{Reason: Misaligned, Part: PartOffset, Value: op.Imm}
 		}
-		up(v >= 0)
+		up(v > 0 || v == 0 && !op.Minus)
 		m.vals[s.field] = uint32(max(v, -v) / s.step)
 		return miss{}
 	case OffShift:

@@ -479,6 +479,8 @@ func rowsA() []*Row {
 		}
 		return "|" + n
 	}
+	pcBase := []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rn") == 15 && (v.Get("P") == 0 || v.Get("W") != 0) },
+		Text: "pc as a base with writeback is unpredictable"}}
 	cop := func(two string, need Features) {
 		cond, sfx, id := "cond:4", "", ""
 		if two != "" {
@@ -492,8 +494,9 @@ func rowsA() []*Row {
 			Forms:    "mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "MCR of pc is unpredictable"}}})
 		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt stands for the flags", Need: need, Writes: "Rt",
-			Bits:  cond + " 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
-			Forms: "mrc" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mrc" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
+			Bits: cond + " 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
+			Forms: strings.ReplaceAll("mrc p<coproc>, ####opc1, Rt^, c<CRn>, c<CRm>, ####opc2\nmrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n"+
+				"~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>\n~ mrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>", "mrc", "mrc"+sfx),
 			Adjust: func(v Values, e Effects) Effects {
 				if e.Writes.Has(PC) {
 					e.Writes, e.FlagsWritten = 0, NZCV
@@ -506,11 +509,11 @@ func rowsA() []*Row {
 				bit = "1"
 			}
 			add(&Row{ID: "a-stc" + id + n, Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn ± imm8*4 = coprocessor registers", Need: need,
-				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx11000x00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4,
-				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>"})
+				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4,
+				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>", Cautions: pcBase})
 			add(&Row{ID: "a-ldc" + id + n, Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn ± imm8*4", Need: need,
-				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx11000x01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4,
-				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>"})
+				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4,
+				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>", Cautions: pcBase})
 		}
 	}
 	cop("", 0)

@@ -51,6 +51,7 @@ var vocabularies = map[string]struct {
 	"even":   {[]string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}},
 	"odd":    {[]string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}},
 	"status": {[]string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, []uint32{0, 0, 1, 0, 1}},
+	"nzcv":   {[]string{"apsr_nzcv"}, []uint32{15}},
 	"endian": {[]string{"le", "be"}, []uint32{0, 1}},
 	// Barrier options; ARMv6-M has SY alone (DDI 0419, "DMB"), the others as ARMv7-A.
 	"barrier": {[]string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"},

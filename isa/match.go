@@ -395,7 +395,7 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 		s.kind == sMem0 && op.Off != OffNone,
 		s.kind == sMemImm && op.Off != OffImm,
 		s.kind == sMemReg && op.Off != OffReg,
-		op.Minus:
+		op.Minus && op.Off != OffImm:
 		return miss{Reason: OtherKind, Part: PartOffset}
 	case op.Bare && !q.Unified:
 		return miss{Reason: NoHash, Part: PartOffset}

@@ -36,7 +36,7 @@ type Operand struct {
 	Index Reg     // OpMem with OffReg or OffShift
 	WB    bool    // a '!' behind the register or the brackets
 	Post  bool    // OpMem: the offset stands behind the brackets
-	Minus bool    // OpMem: the index register is subtracted
+	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0
 	Known bool    // Imm holds
 	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
 	// and OpShift: the number is written without '#'.

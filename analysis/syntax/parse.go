@@ -333,7 +333,7 @@ func (p *parser) operandEnd(start int) int {
 func (p *parser) postIndex(m, o *Operand) {
 	m.Post, m.End = true, o.End
 	if o.Kind == isa.OpImm || o.Kind == isa.OpExpr {
-		m.Off, m.Imm, m.Known, m.Expr, m.Bare = isa.OffImm, o.Imm, o.Known, o.Expr, o.Kind == isa.OpExpr
+		m.Off, m.Imm, m.Known, m.Expr, m.Bare, m.Minus = isa.OffImm, o.Imm, o.Known, o.Expr, o.Kind == isa.OpExpr, o.Minus
 	} else {
 		m.Off, m.Index, m.Minus = isa.OffReg, o.Reg, o.Minus
 	}
@@ -362,7 +362,9 @@ func (p *parser) operand(o *Operand) {
 	case '#', '$':
 		p.i++
 		o.Kind = isa.OpImm
+		minus := p.peek() == '-'
 		o.setValue(p, p.expr(1, 0))
+		o.Minus = minus && o.Known && o.Imm == 0
 		return
 	case '=':
 		p.i++
@@ -514,7 +516,9 @@ func (p *parser) memory(o *Operand) {
 		case c == '#' || c == '$':
 			p.i++
 			o.Off = isa.OffImm
+			minus := p.peek() == '-'
 			o.setValue(p, p.expr(1, 0))
+			o.Minus = minus && o.Known && o.Imm == 0
 			if p.err != nil {
 				return
 			}

@@ -1,0 +1,242 @@
+package isa_test
+
+import (
+	"encoding/binary"
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/capstone"
+)
+
+// wordsFlag is how many A32 words the decoder is compared on, on each
+// architecture; half of them come from the rows' fields.
+var wordsFlag = flag.Int("words", 60_000, "A32 words for each architecture in TestDecodeA")
+
+var decodeArchesA = []string{"armv4t", "armv5te", "armv6", "armv6t2", "armv7-a"}
+
+// wordsA makes n words: for each row each field at its limits with the other
+// fields random, every combination of limits of two fields now and then, one
+// bit of the fixed ones turned over, and random words.
+func wordsA(rnd *rand.Rand, n int) []uint32 {
+	rows := isa.RowsA()
+	out := make([]uint32, 0, n)
+	for len(out) < n/2 {
+		for _, r := range rows {
+			value, mask := r.Pattern()
+			w := value | rnd.Uint32()&^mask
+			for range 1 + rnd.IntN(3) {
+				// A run of bits at a limit, where a field is likely to be.
+				at, width := rnd.IntN(32), 1+rnd.IntN(8)
+				run := uint32(1<<width-1) << at &^ mask
+				switch rnd.IntN(4) {
+				case 0:
+					w &^= run
+				case 1:
+					w |= run
+				case 2:
+					w = w&^run | 1<<at&run
+				default:
+					w = w&^run | run - 1<<at&run&run
+				}
+			}
+			if mask>>28 == 0 && rnd.IntN(4) != 0 {
+				w = w&^(0xf<<28) | 0xe<<28
+			}
+			if rnd.IntN(8) == 0 {
+				w ^= 1 << rnd.IntN(32)
+			}
+			out = append(out, w)
+		}
+	}
+	for len(out) < n {
+		out = append(out, rnd.Uint32())
+	}
+	return out[:n]
+}
+
+// readA gives the code that a disassembler's text stands for in our table.
+func readA(text string, have isa.Features) (code uint32, ok bool) {
+	l := syntax.Parse(text).Line(0)
+	for _, unified := range []bool{true, false} {
+		if a, _ := askA(l, have, unified, 0); a.ok && len(a.code) == 4 && !a.deferred {
+			return binary.LittleEndian.Uint32(a.code), true
+		}
+	}
+	return 0, false
+}
+
+var (
+	copName   = regexp.MustCompile(`^((?:cdp|mcrr?|mrc|mrrc|ldc|stc)\w*) #(\d+), `)
+	copOption = regexp.MustCompile(`^((?:cdp|mcr|mrc)\w* .*)\{(\d+)\}$`)
+)
+
+// theirsA brings a disassembler's text about a coprocessor into the manual's
+// shape.
+func theirsA(text string) string {
+	if !strings.Contains(text, "p") && !strings.Contains(text, "m") && !strings.Contains(text, "c") {
+		return text
+	}
+	text = copName.ReplaceAllString(text, "$1 p$2, ")
+	return copOption.ReplaceAllString(text, "$1#$2")
+}
+
+// TestDecodeA compares the decoder of A32 words with three disassemblers.
+// objdump and LLVM keep to an architecture. Two texts agree when ours, or the
+// table's reading of theirs, says so: names and orders differ between tools.
+func TestDecodeA(t *testing.T) {
+	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
+	if os.Getenv("CI") == "true" {
+		reftest.Need(t, capstone.Built, "Capstone (build tag reftools)")
+	}
+	const chunk = 500_000
+	hit := map[*isa.Row]bool{}
+	var cases []string
+	total, defined, agree, silent := 0, 0, 0, 0
+	seen := map[string]int{} // cases of a kind, to bound what is kept
+	for a, arch := range decodeArchesA {
+		target, _ := isa.Arch(arch)
+		have := target.Have
+		rnd := rand.New(rand.NewPCG(uint64(a), 7))
+		for left := *wordsFlag; left > 0; left -= chunk {
+			words := wordsA(rnd, min(left, chunk))
+			code := make([]byte, 0, 4*len(words))
+			for _, w := range words {
+				code = binary.LittleEndian.AppendUint32(code, w)
+			}
+			tools := map[string]func() []reftest.Inst{
+				"objdump": func() []reftest.Inst { return reftest.Objdump(t, arch, false, code) },
+				"llvm":    func() []reftest.Inst { return reftest.LLVM(t, arch, false, code) },
+			}
+			if capstone.Built && arch == "armv7-a" {
+				tools["capstone"] = func() []reftest.Inst { return capstone.Disassemble(t, capstone.Mode{}, code) }
+			}
+			listings := map[string][]reftest.Inst{}
+			var wait sync.WaitGroup
+			var lock sync.Mutex
+			for name, f := range tools {
+				wait.Go(func() {
+					l := f()
+					lock.Lock()
+					listings[name] = l
+					lock.Unlock()
+				})
+			}
+			wait.Wait()
+			for i, w := range words {
+				total++
+				in, ok := isa.DecodeA(have, w)
+				text, tag := "undefined", ""
+				if ok {
+					defined++
+					hit[in.Row] = true
+					text = reftest.Normalise(in.Text(true, 4*int64(i)), 4*i)
+					if got := in.Encode(); got != w && !in.Unpredictable {
+						t.Errorf("%s %08x: encoded again: %08x", arch, w, got)
+					}
+					if in.Unpredictable {
+						tag = " unpredictable"
+					}
+				}
+				for name, l := range listings {
+					theirs := theirsA(l[i].Text)
+					if l[i].Undefined || l[i].Size != 4 {
+						theirs = "undefined"
+					}
+					if theirs == text {
+						agree++
+						continue
+					}
+					if ok && theirs != "undefined" {
+						if back, ok := readA(theirs, have); ok && back == w {
+							agree++
+							continue
+						}
+					}
+					if !ok && foreign(theirs) {
+						silent++ // of an extension that the table does not have
+						continue
+					}
+					c := fmt.Sprintf("%s %s%s %08x: %s; %s", arch, name, tag, w, text, theirs)
+					kind := arch + name + tag + strings.Fields(text)[0] + strings.Fields(theirs)[0]
+					if seen[kind]++; seen[kind] <= 50 {
+						cases = append(cases, c)
+					}
+				}
+			}
+		}
+	}
+	for _, r := range isa.RowsA() {
+		if !hit[r] {
+			t.Errorf("row %s: no word decodes to it", r.ID)
+		}
+	}
+	judge(t, decodeDisagreementsA, cases)
+	fmt.Printf("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described; %d rows of %d hit\n",
+		total, len(decodeArchesA), defined, agree, silent, len(hit), len(isa.RowsA()))
+}
+
+// foreign says whether a disassembler's text is of what the table leaves out:
+// floating point, vectors, coprocessors by name.
+func foreign(text string) bool {
+	name, _, _ := strings.Cut(text, " ")
+	return text != "undefined" && !isDescribed(name)
+}
+
+func isDescribed(name string) bool {
+	m, _ := isa.Find(name)
+	return m != nil && m.Checked(&isa.Query{A32: true, Have: ^isa.Features(0)})
+}
+
+// decodeDisagreementsA is decodeDisagreements for A32 words.
+var decodeDisagreementsA = []disagreement{
+	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
+	{`^\S+ \S+ \w+: (ldc|stc|cdp|mcr|mrc|mcrr|mrrc)\w* p(9|1[01]), `, `coprocessors 9, 10 and 11 are floating point, whose names are not in the table`},
+	{`^\S+ objdump \w+: (ldc|stc|cdp|mcr|mrc|mcrr|mrrc)\w* p\d+, .*; ([^lscm]|l[^d]|ld[^c]|s[^t]|st[^c]|c[^d]|m[^cr]|m[cr][^r])`, `names that old coprocessors gave these codes`},
+	{`^armv(4t|5te) llvm \w+: (mul|mla|umull|umlal|smull|smlal)s?(..)? .*; undefined$`, `LLVM has the multiplications from ARMv6 on; they are of ARMv3M (DDI 0100, "MUL")`},
+	{`^armv(4t|5te) llvm \w+: undefined; (pld|[cm]..2|ldc2|stc2|mcrr|mrrc|blx|bkpt|bxj|clz|ld|st)`, `LLVM's decoder for ARMv4T and ARMv5TE has instructions of later architectures`},
+	{`^armv5te objdump \w+: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
+	{`^armv(4t|5te|6) \S+ \w+: undefined; (ldr|str)(h|sh|sb)t?(..)? `, `LDRHT and its kin are of ARMv6T2; before, post-indexed with W=1 is unpredictable (DDI 0100, "Addressing mode 3")`},
+	{`^\S+ \S+ \w+: undefined; (ldr|str)d(..)? `, `LDRD and STRD post-indexed with W=1 are unpredictable, and are of ARMv5TE (DDI 0406, "LDRD (immediate)")`},
+	{`^\S+ objdump \w+: (ldc|stc)\w* p\d+, c\d+, \[\w+(, #-0)?(\]!|\], #0); (ldc|stc)\w* p\d+, cr\d+, \[\w+(, #-0)?\]$`, `objdump leaves a writeback of nothing out`},
+	{`^\S+ objdump \w+: nop(..)?; nop(..)? \{0\}$`, `objdump writes the number of the hint, which has no name of its own in it`},
+	{`^\S+ \S+ \w+: undefined; pld `, `PLD has no writeback and no index behind (DDI 0406, "PLD (immediate)")`},
+	{`^armv(4t|5te|6t2|6|7-a) objdump \w+: undefined; (lsl|lsr|asr|ror)`, `with bits 4 and 7 set these are no shifts (DDI 0406, "Data-processing and miscellaneous instructions")`},
+	{`^armv(6t2|7-a) objdump \w+: undefined; nop(..)? \{\d+\}$`, `hints without a name are not in the table`},
+	{`^\S+ objdump e1a00000: mov r0, r0; nop$`, `NOP is the name of its own encoding (DDI 0406, "NOP")`},
+	{`^\S+ objdump \w+: undefined; (tst|teq|cmp|cmn|msr)`, `comparisons without S are other instructions, of later architectures (DDI 0100, "Control instruction extension space")`},
+}
+
+// TestDisjointA shows that no word belongs to two rows that one architecture
+// has.
+func TestDisjointA(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 4))
+	words := wordsA(rnd, 4**wordsFlag)
+	rows := isa.RowsA()
+	for _, arch := range decodeArchesA {
+		target, _ := isa.Arch(arch)
+		bad := 0
+		for _, w := range words {
+			in, ok := isa.DecodeA(target.Have, w)
+			n := 0
+			for _, r := range rows {
+				if r.TakesA(target.Have, w) {
+					if n++; n > 1 || !ok || in.Row != r {
+						if bad++; bad < 10 {
+							t.Errorf("%s: %08x belongs to %s and to %s", arch, w, r.ID, in.Row.ID)
+						}
+					}
+				}
+			}
+		}
+	}
+	fmt.Printf("disjoint A32: %d words on %d architectures\n", len(words), len(decodeArchesA))
+}
