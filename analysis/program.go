@@ -507,7 +507,7 @@ func (p *pass) operands(it *item, final bool) (known bool) {
 // operand resolves the symbols of one operand into d.
 func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
 	if o.Names != nil {
-		if !p.names(o, d) || d.Off == isa.OffReg {
+		if !p.names(o, d) || d.Off == isa.OffReg || d.Off == isa.OffShift && o.Expr == nil {
 			return true
 		}
 	}

@@ -492,7 +492,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		if o.Word == "" && o.Expr == nil {
 			continue
 		}
-		if p.ops[i].Kind == isa.OpReg || o.Names != nil && p.ops[i].Off == isa.OffReg {
+		if p.ops[i].Kind == isa.OpReg || o.Names != nil && (p.ops[i].Off == isa.OffReg || p.ops[i].Off == isa.OffShift) {
 			continue
 		}
 		v := value{}

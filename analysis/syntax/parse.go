@@ -297,7 +297,7 @@ func (p *parser) operands(s *Stmt) {
 		p.operand(o)
 		o.End = int32(p.operandEnd(int(o.Start)))
 		if n > first {
-			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg || o.Kind == isa.OpOther && o.Minus || o.Kind == isa.OpExpr && (o.Known || o.Expr != nil) && p.s[o.Start] != '.') && !o.WB {
+			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg || o.Kind == isa.OpOther && o.Minus || o.Kind == isa.OpExpr && (o.Known || o.Expr != nil || o.Word != "") && p.s[o.Start] != '.') && !o.WB {
 				p.postIndex(prev, o)
 				p.ops = p.ops[:n]
 			} else if prev.Kind == isa.OpMem && prev.Post && prev.Off == isa.OffReg && o.Kind == isa.OpShift && o.Reg > 15 {
@@ -332,6 +332,14 @@ func (p *parser) operandEnd(start int) int {
 // postIndex joins [r1] and #4 to one operand.
 func (p *parser) postIndex(m, o *Operand) {
 	m.Post, m.End = true, o.End
+	if o.Word != "" { // as inside the brackets
+		m.Off, m.Index, m.Minus = isa.OffReg, isa.NoReg, o.Minus
+		m.names().Index = o.Word
+		if !o.Minus {
+			m.Word = o.Word
+		}
+		return
+	}
 	if o.Kind == isa.OpImm || o.Kind == isa.OpExpr {
 		m.Off, m.Imm, m.Known, m.Expr, m.Bare, m.Minus = isa.OffImm, o.Imm, o.Known, o.Expr, o.Kind == isa.OpExpr, o.Minus
 	} else {
@@ -341,6 +349,7 @@ func (p *parser) postIndex(m, o *Operand) {
 
 // shifted stores the shift of an index register.
 func (o *Operand) shifted(by *Operand) {
+	o.Word = "" // what is shifted is a register
 	o.Shift, o.Imm, o.Known, o.Expr, o.Bare = by.Shift, by.Imm, by.Known, by.Expr, by.Bare
 }
 
@@ -423,6 +432,12 @@ func (p *parser) operand(o *Operand) {
 			// An index behind the brackets, or nothing.
 			o.Kind, o.Reg, o.Minus = isa.OpOther, r, true
 			return
+		}
+		if n := len(p.ops); n > 1 && p.ops[n-2].Kind == isa.OpMem && p.s[p.i] != '.' {
+			if w := p.ident(); p.peek() == 0 || p.peek() == ',' {
+				o.Kind, o.Word, o.Minus = isa.OpOther, w, true
+				return
+			}
 		}
 		p.i = b
 	}
