@@ -81,7 +81,7 @@ func explainMnemonic(name string) (string, bool) {
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "# %s\n\n", m.Name)
-	if len(m.Forms) == 0 {
+	if len(m.Forms) == 0 && len(m.FormsOf(isa.A)) == 0 {
 		what := "an instruction of T32 or of an extension"
 		if isa.A32Name(m.Name) {
 			what = "an A32 instruction"
@@ -97,7 +97,7 @@ func explainMnemonic(name string) (string, bool) {
 		forms []*isa.Form
 	}
 	var groups []group
-	for _, f := range m.Forms {
+	for _, f := range append(m.Forms[:len(m.Forms):len(m.Forms)], m.FormsOf(isa.A)...) {
 		if n := len(groups); n > 0 && groups[n-1].row == f.Row {
 			groups[n-1].forms = append(groups[n-1].forms, f)
 			continue
@@ -106,7 +106,7 @@ func explainMnemonic(name string) (string, bool) {
 	}
 	for _, g := range groups {
 		r := g.row
-		fmt.Fprintf(&b, "## %s, encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Enc, r.Title, r.Doc, r.Bits)
+		fmt.Fprintf(&b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.State, r.Enc, r.Title, r.Doc, r.Bits)
 		seen := map[string]bool{}
 		for _, f := range g.forms {
 			s := f.String()

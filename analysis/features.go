@@ -164,11 +164,15 @@ func (r *Result) hoverInstruction(it *item) string {
 		row := f.Row
 		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", row.Name, row.Title, row.Doc)
 		w := it.match.Encode()
+		enc := row.Enc
+		if row.State == isa.A {
+			enc = "A32 " + enc
+		}
 		digits := 4
 		if row.Size() == 4 {
 			digits = 8
 		}
-		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.placeText(it.sec, it.off), row.Enc, row.Layout(w))
+		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.placeText(it.sec, it.off), enc, row.Layout(w))
 		if it.match.Deferred {
 			b.WriteString("The linker fills in what hangs on symbols of other files or sections.\n\n")
 		}
@@ -198,6 +202,9 @@ func (r *Result) hoverInstruction(it *item) string {
 		}
 	} else if it.flags&fLenient != 0 {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
+	}
+	if e.mode == isa.A && it.match.Form == nil && it.flags&fRefused == 0 {
+		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s. The operands of this one are not checked.\n\n", strings.ToUpper(s.Name), r.placeText(it.sec, it.off))
 	}
 	if forms := formsText(s.Mnem, e); forms != "" {
 		b.WriteString("Forms here:\n" + forms)
@@ -271,8 +278,8 @@ func formList(m *isa.Mnemonic, e *env, aliases bool) string {
 		}
 		seen[s] = true
 		note := ""
-		if f.Row.FW != 0 {
-			note = ", sets " + f.Row.FW.String()
+		if fw := f.SetsFlags(); fw != 0 {
+			note = ", sets " + fw.String()
 		}
 		if lo, hi, step, ok := targetLimits(f); ok {
 			note += fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)

@@ -175,6 +175,18 @@ func (f *Form) exchanges() bool {
 	return false
 }
 
+// SetsFlags gives the flags that the form sets: those of its row, but where its
+// name says that they are kept.
+func (f *Form) SetsFlags() Flags {
+	s := f.Row.fieldIndex("S")
+	for _, x := range f.fixed {
+		if f.Row.State == A && x.field == s && x.val == 0 {
+			return 0
+		}
+	}
+	return f.Row.FW
+}
+
 // conditional says whether an A32 form takes a condition: it has the field.
 func (f *Form) conditional() bool { return f.Row.fieldIndex("cond") == 0 }
 
@@ -412,24 +424,22 @@ func Unrotate(imm12 uint32) uint32 {
 }
 
 // NearRotated gives the rotated constants next to v: the largest that is not
-// above it, and the smallest that is not below.
+// above it, and the smallest that is not below, 0 where there is none.
 func NearRotated(v uint32) (below, above uint32) {
 	if _, ok := Rotated(v); ok {
 		return v, v
 	}
-	// v has more than 8 significant bits: keep the top 8, or 7 where the place
-	// of the highest bit is odd, and so on for the next one up.
-	n := bits.Len32(v)
-	shift := (n - 8 + 1) &^ 1
-	below = v >> shift << shift
-	up := below + 1<<shift // carries into the next place at most
-	if up == 0 {
-		return below, 0 // v is above the largest
+	// Some wrap round from the lowest bits to the highest: try all.
+	for i := range uint32(1 << 12) {
+		c := Unrotate(i)
+		if c <= v && c > below {
+			below = c
+		}
+		if c >= v && (above == 0 || c < above) {
+			above = c
+		}
 	}
-	if _, ok := Rotated(up); !ok {
-		up = up >> (shift + 2) << (shift + 2)
-	}
-	return below, up
+	return below, above
 }
 
 func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, err error) {
@@ -949,7 +959,7 @@ func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 	case sByte:
 		return "#" + itoa(int64(vals[s.field]&0xff))
 	case sRot:
-		return "#" + itoa(int64(vals[s.field]>>8*2))
+		return itoa(int64(vals[s.field] >> 8 * 2)) // without '#': the divided syntax has none here
 	case sAnyShift:
 		return shiftText(vals[s.also], vals[s.field])
 	case sAnyShiftBy:

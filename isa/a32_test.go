@@ -1,0 +1,188 @@
+package isa_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// TestRotated compares the rotated constants with a list of all of them (Arm
+// ARM, "Modified immediate constants in ARM instructions").
+func TestRotated(t *testing.T) {
+	all := map[uint32]bool{}
+	for i := range uint32(1 << 12) {
+		v := isa.Unrotate(i)
+		all[v] = true
+		x, ok := isa.Rotated(v)
+		if !ok || isa.Unrotate(x) != v || x>>8 > i>>8 {
+			t.Errorf("%03x: %08x becomes %03x, %v", i, v, x, ok)
+		}
+	}
+	var sorted []uint32
+	for v := range all {
+		sorted = append(sorted, v)
+	}
+	slices.Sort(sorted)
+	rnd := rand.New(rand.NewPCG(1, 1))
+	n := 0
+	check := func(v uint32) {
+		n++
+		i, found := slices.BinarySearch(sorted, v)
+		if _, ok := isa.Rotated(v); ok != found {
+			t.Fatalf("%08x: %v", v, ok)
+		}
+		below, above := isa.NearRotated(v)
+		if found {
+			if below != v || above != v {
+				t.Fatalf("%08x: %08x and %08x", v, below, above)
+			}
+			return
+		}
+		want := uint32(0) // none
+		if i < len(sorted) {
+			want = sorted[i]
+		}
+		if below != sorted[i-1] || above != want {
+			t.Fatalf("%08x lies between %08x and %08x, not %08x and %08x", v, sorted[i-1], want, below, above)
+		}
+	}
+	for _, v := range sorted {
+		for d := range uint32(3) {
+			check(v + d - 1)
+		}
+	}
+	for range 3000 {
+		check(rnd.Uint32() >> rnd.IntN(32))
+	}
+	fmt.Printf("rotated constants: %d of %d, %d words judged\n", len(sorted), 1<<12, n)
+}
+
+// TestRoundTripA writes decoded A32 words in both syntaxes and reads them again.
+func TestRoundTripA(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	words := wordsA(rnd, 200_000)
+	var cases []string
+	total := 0
+	for _, arch := range decodeArchesA {
+		target, _ := isa.Arch(arch)
+		for i, w := range words {
+			if i%len(decodeArchesA) != 0 {
+				continue
+			}
+			in, ok := isa.DecodeA(target.Have, w)
+			if !ok || in.Unpredictable {
+				continue
+			}
+			for _, unified := range []bool{true, false} {
+				text := in.Text(unified, 0)
+				total++
+				s := syntax.Parse(text).Line(0).Stmts
+				if len(s) != 1 || s[0].Kind != syntax.Instruction || s[0].Err != nil {
+					cases = append(cases, fmt.Sprintf("%s %v %s no statement: %08x %s", arch, unified, in.Row.ID, w, text))
+					continue
+				}
+				ops := operandsA(&s[0], 0)
+				for k := range ops {
+					if ops[k].Kind == isa.OpExpr && ops[k].Bare && reaches(in.Row.Flow) { // an address
+						ops[k].Bare, ops[k].Imm = false, int64(int32(uint32(ops[k].Imm)))
+					}
+				}
+				q := isa.Query{Have: target.Have, Unified: unified, A32: true}
+				m, ok := s[0].Mnem.Match(&q, ops)
+				if !ok {
+					cases = append(cases, fmt.Sprintf("%s %v %s as nothing: %08x %s", arch, unified, in.Row.ID, w, text))
+				} else if m.Encode() != w {
+					cases = append(cases, fmt.Sprintf("%s %v %s as %s: %08x for %08x %s", arch, unified, in.Row.ID, m.Form.Row.ID, m.Encode(), w, text))
+				} else if m.Effects() != in.Effects() {
+					t.Errorf("%08x %s: the effects of statement and code differ", w, text)
+				} else if name := m.Name(unified); s[0].Mnem.Name != name {
+					t.Errorf("%08x %s: its name is %s", w, text, name)
+				}
+			}
+		}
+	}
+	judge(t, nil, cases)
+	fmt.Printf("round trip A32: %d texts\n", total)
+}
+
+// refusalsA are A32 statements with what is wrong, in unified syntax.
+var refusalsA = []struct {
+	arch, text string
+	reason     isa.Reason
+	op         int
+}{
+	{"armv4t", "mov r0, #0x101", isa.NoRotation, 1},
+	{"armv4t", "add r0, r1, #0x101", isa.NoRotation, 2},
+	{"armv4t", "ldr r0, [r1, #4096]", isa.TooLarge, 1},
+	{"armv4t", "ldr r0, [r1, #-4096]", isa.TooLarge, 1},
+	{"armv4t", "ldrsb r0, [r1, #256]", isa.TooLarge, 1},
+	{"armv4t", "mov r0, r1, lsr #33", isa.TooLarge, 2},
+	{"armv4t", "mov r0, r1, lsl #-1", isa.Negative, 2},
+	{"armv4t", "b .+6", isa.OddTarget, 0},
+	{"armv4t", "beq .+0x4000000", isa.TooFar, 0},
+	{"armv4t", "ldr r0, .+5000", isa.TooFar, 1},
+	{"armv4t", "push {}", isa.EmptyList, 0},
+	{"armv4t", "clz r0, r1", isa.NoFeature, -1},
+	{"armv4", "bx lr", isa.NoFeature, -1},
+	{"armv5te", "ldrd r1, [r2]", isa.OddReg, 0},
+	{"armv5te", "ldc2 p1, c2, [r3, #2]", isa.Misaligned, 2},
+	{"armv5te", "pldne [r1]", isa.OK, 0},
+	{"armv4t", "mul pc, r0, r1", isa.OtherReg, 0},
+	{"armv4t", "mov.w r0, r1", isa.OtherWidth, -1},
+	{"armv4t", "add r0", isa.OtherCount, -1},
+	{"armv4t", "svc #0x1000000", isa.TooLarge, 0},
+}
+
+// TestRefuseA checks that the first refusal is what a person would name.
+func TestRefuseA(t *testing.T) {
+	for _, c := range refusalsA {
+		target, _ := isa.Arch(c.arch)
+		s := &syntax.Parse(c.text).Line(0).Stmts[0]
+		if c.reason == isa.OK { // no name at all
+			if s.Kind == syntax.Instruction {
+				t.Errorf("%s: there is such a name", c.text)
+			}
+			continue
+		}
+		q := isa.Query{Have: target.Have, Unified: true, Width: s.Width, A32: true}
+		ops := operandsA(s, 0)
+		if _, ok := s.Mnem.Match(&q, ops); ok {
+			t.Errorf("%s: it is taken", c.text)
+			continue
+		}
+		if r := s.Mnem.Refuse(&q, ops)[0]; r.Reason != c.reason || r.Op != c.op {
+			t.Errorf("%s: %v at operand %d (%v), want %v at %d", c.text, r.Reason, r.Op, r.Form, c.reason, c.op)
+		}
+	}
+}
+
+// TestNamesA holds the paths that a large file takes to what they should cost.
+func TestNamesA(t *testing.T) {
+	target, _ := isa.Arch("armv4t")
+	q := isa.Query{Have: target.Have, Unified: true, A32: true}
+	s := &syntax.Parse("ldrbne r0, [r1, -r2, lsl #3]!").Line(0).Stmts[0]
+	ops := operandsA(s, 0)
+	for name, f := range map[string]func(){
+		"Find ldrbne":   func() { isa.Find("ldrbne") },
+		"Find umullges": func() { isa.Find("umullges") },
+		"Find teq":      func() { isa.Find("teq") },
+		"Match":         func() { m, _ := s.Mnem.Match(&q, ops); _ = m.Encode(); _ = m.Effects() },
+		"Decode":        func() { in, _ := isa.DecodeA(target.Have, 0xe0800001); _ = in.Encode() },
+	} {
+		f()
+		if n := testing.AllocsPerRun(100, f); n != 0 {
+			t.Errorf("%s makes %v allocations", name, n)
+		}
+	}
+	for _, n := range []string{"ldreqb", "ldrbeq", "addeqs", "addseq", "bleq", "bls", "ldmeqia", "ldmiaeq", "swpneb", "umulleqs"} {
+		if m, _ := isa.Find(n); m == nil || len(m.FormsOf(isa.A)) == 0 {
+			t.Errorf("%s is no A32 name", n)
+		} else if again, _ := isa.Find(n); again != m {
+			t.Errorf("%s is found twice", n)
+		}
+	}
+}
