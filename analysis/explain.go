@@ -128,6 +128,9 @@ func explainMnemonic(name string) (string, bool) {
 			need := ""
 			if n := f.Row.Need | f.Need; n != 0 {
 				need = ", from " + n.First() + " on"
+				if r.State == isa.A {
+					need = ", from " + n.FirstA() + " on"
+				}
 			}
 			fmt.Fprintf(&b, "- `%s` — %d bytes, %s%s%s\n", s, r.Size(), syn, note, need)
 		}

@@ -180,7 +180,11 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	case isa.NoHash:
 		p.report(at, codeNoForm, "In the divided syntax a constant stands behind a '#'.")
 	case isa.NoFeature:
-		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, best.Need.First(), p.targetName(it))
+		first := best.Need.First()
+		if q.A32 {
+			first = best.Need.FirstA()
+		}
+		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, first, p.targetName(it))
 		p.report(p.nameLoc(it), codeNotOnArch, m)
 	default:
 		p.noForm(it, name, at, best, rs, q)

@@ -29,6 +29,7 @@ var decodeArchesA = []string{"armv4t", "armv5te", "armv6", "armv6t2", "armv7-a"}
 func wordsA(rnd *rand.Rand, n int) []uint32 {
 	rows := isa.RowsA()
 	out := make([]uint32, 0, n)
+	out = append(out, 0xe1a00000, 0xe320f000)
 	for len(out) < n/2 {
 		for _, r := range rows {
 			value, mask := r.Pattern()
@@ -100,7 +101,8 @@ func TestDecodeA(t *testing.T) {
 	const chunk = 500_000
 	hit := map[*isa.Row]bool{}
 	var cases []string
-	total, defined, agree, silent := 0, 0, 0, 0
+	total, defined, agree, silent, early := 0, 0, 0, 0, 0
+	newest, _ := isa.Arch("armv7-a")
 	seen := map[string]int{} // cases of a kind, to bound what is kept
 	for a, arch := range decodeArchesA {
 		target, _ := isa.Arch(arch)
@@ -161,6 +163,14 @@ func TestDecodeA(t *testing.T) {
 							continue
 						}
 					}
+					if later, also := isa.DecodeA(newest.Have, w); !ok && also && name == "llvm" && theirs != "undefined" {
+						// LLVM's decoders for early architectures have much of
+						// the later ones.
+						if back, ok := readA(theirs, newest.Have); later.Unpredictable || ok && back == w {
+							early++
+							continue
+						}
+					}
 					if !ok && foreign(theirs) {
 						silent++ // of an extension that the table does not have
 						continue
@@ -180,8 +190,8 @@ func TestDecodeA(t *testing.T) {
 		}
 	}
 	judge(t, decodeDisagreementsA, cases)
-	fmt.Printf("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described; %d rows of %d hit\n",
-		total, len(decodeArchesA), defined, agree, silent, len(hit), len(isa.RowsA()))
+	fmt.Printf("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows of %d hit\n",
+		total, len(decodeArchesA), defined, agree, silent, early, len(hit), len(isa.RowsA()))
 }
 
 // foreign says whether a disassembler's text is of what the table leaves out:
@@ -202,13 +212,16 @@ var decodeDisagreementsA = []disagreement{
 	{`^\S+ \S+ \w+: (ldc|stc|cdp|mcr|mrc|mcrr|mrrc)\w* p(9|1[01]), `, `coprocessors 9, 10 and 11 are floating point, whose names are not in the table`},
 	{`^\S+ objdump \w+: (ldc|stc|cdp|mcr|mrc|mcrr|mrrc)\w* p\d+, .*; ([^lscm]|l[^d]|ld[^c]|s[^t]|st[^c]|c[^d]|m[^cr]|m[cr][^r])`, `names that old coprocessors gave these codes`},
 	{`^armv(4t|5te) llvm \w+: (mul|mla|umull|umlal|smull|smlal)s?(..)? .*; undefined$`, `LLVM has the multiplications from ARMv6 on; they are of ARMv3M (DDI 0100, "MUL")`},
-	{`^armv(4t|5te) llvm \w+: undefined; (pld|[cm]..2|ldc2|stc2|mcrr|mrrc|blx|bkpt|bxj|clz|ld|st)`, `LLVM's decoder for ARMv4T and ARMv5TE has instructions of later architectures`},
 	{`^armv5te objdump \w+: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
 	{`^armv(4t|5te|6) \S+ \w+: undefined; (ldr|str)(h|sh|sb)t?(..)? `, `LDRHT and its kin are of ARMv6T2; before, post-indexed with W=1 is unpredictable (DDI 0100, "Addressing mode 3")`},
 	{`^\S+ \S+ \w+: undefined; (ldr|str)d(..)? `, `LDRD and STRD post-indexed with W=1 are unpredictable, and are of ARMv5TE (DDI 0406, "LDRD (immediate)")`},
 	{`^\S+ objdump \w+: (ldc|stc)\w* p\d+, c\d+, \[\w+(, #-0)?(\]!|\], #0); (ldc|stc)\w* p\d+, cr\d+, \[\w+(, #-0)?\]$`, `objdump leaves a writeback of nothing out`},
 	{`^\S+ objdump \w+: nop(..)?; nop(..)? \{0\}$`, `objdump writes the number of the hint, which has no name of its own in it`},
-	{`^\S+ \S+ \w+: undefined; pld `, `PLD has no writeback and no index behind (DDI 0406, "PLD (immediate)")`},
+	{`^\S+ \S+ \w+: dsb #[04]; p?ssbb$`, `barriers of ARMv8`},
+	{`^\S+ objdump \w+: [su]sat(..)? .*, asr #32; [su]sat(..)? .*, asr #0$`, `a shift of 32 is held as 0 (DDI 0406, "DecodeImmShift")`},
+	{`^\S+ \S+ \w+: undefined; (cps #|setend )`, `CPS that changes nothing, and fixed bits otherwise, are unpredictable (DDI 0406, "CPS")`},
+	{`^\S+ \S+ \w+: d[sm]b #\d+; d[sm]b \w+$`, `barrier options of ARMv8, and older names`},
+	{`^\S+ \S+ \w+: undefined; pl[di] `, `PLD has no writeback and no index behind (DDI 0406, "PLD (immediate)")`},
 	{`^armv(4t|5te|6t2|6|7-a) objdump \w+: undefined; (lsl|lsr|asr|ror)`, `with bits 4 and 7 set these are no shifts (DDI 0406, "Data-processing and miscellaneous instructions")`},
 	{`^armv(6t2|7-a) objdump \w+: undefined; nop(..)? \{\d+\}$`, `hints without a name are not in the table`},
 	{`^\S+ objdump e1a00000: mov r0, r0; nop$`, `NOP is the name of its own encoding (DDI 0406, "NOP")`},

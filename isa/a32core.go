@@ -187,6 +187,19 @@ func (f *Form) SetsFlags() Flags {
 	return f.Row.FW
 }
 
+// FirstA is First for A32 encodings: "ARMv6T2".
+func (need Features) FirstA() string {
+	for _, f := range []struct {
+		has  Features
+		name string
+	}{{FeatBar, "ARMv7"}, {FeatT32, "ARMv6T2"}, {FeatV6K, "ARMv6K"}, {FeatV6, "ARMv6"}, {FeatV5TE, "ARMv5TE"}, {FeatV5T, "ARMv5T"}, {FeatV5, "ARMv5"}, {FeatT16, "ARMv4T"}} {
+		if need&f.has != 0 {
+			return f.name
+		}
+	}
+	return need.First()
+}
+
 // conditional says whether an A32 form takes a condition: it has the field.
 func (f *Form) conditional() bool { return f.Row.fieldIndex("cond") == 0 }
 

@@ -529,7 +529,7 @@ func rowsA() []*Row {
 			Bits: cond + " 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mrrc" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
 	}
-	return rows
+	return append(rows, rowsMedia()...)
 }
 
 // msrEffects: the flags are in the part f of CPSR.

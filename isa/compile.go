@@ -23,7 +23,7 @@ import (
 //	Rd=Rn     one operand for two fields
 //	sp pc     that register only; a '!' behind a register: written back; '!?' may be
 //	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
-//	          #-imm8: the negated constant; #0: just that constant; ##: '#' may
+//	          #-imm8: the negated constant; #sat+1: one more than the field holds; #0: just that constant; ##: '#' may
 //	          lack in unified syntax, ###: in both, ####: and it is no 32-bit word
 //	lsl#imm5  a shift by a constant; lsl-Rm by a register
 //	[Rn, …]   memory
@@ -485,6 +485,7 @@ func (r *Row) compileNumber(s *opSpec, t string) error {
 		return nil
 	}
 	t, mod, hasMod := strings.Cut(t, "%")
+	t, bias := strings.CutSuffix(t, "+1")
 	name, step, hasStep := strings.Cut(t, "*")
 	if hasStep {
 		n, err := strconv.Atoi(step)
@@ -516,6 +517,9 @@ func (r *Row) compileNumber(s *opSpec, t string) error {
 	}
 	if s.neg {
 		s.min, s.max = -s.max, -1
+	}
+	if bias {
+		s.bias, s.min, s.max = 1, 1, s.max+1
 	}
 	return nil
 }

@@ -255,7 +255,7 @@ func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
 	case s.mod != 0 && v == 0:
 		v = int64(s.mod)
 	}
-	v *= s.step
+	v = (v + s.bias) * s.step
 	if s.neg {
 		v = -v
 	}

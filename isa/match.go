@@ -458,7 +458,7 @@ func (s *opSpec) number(op *Operand, v int64, part Part, m *Match) miss {
 	if s.field < 0 {
 		return miss{}
 	}
-	u := v / s.step
+	u := v/s.step - s.bias
 	if s.neg {
 		u = -u
 	}

@@ -247,6 +247,7 @@ type opSpec struct {
 	// field holds (value-bias)/step, negated when neg.
 	min, max, step int64
 	neg            bool
+	bias           int64  // of a constant over its field
 	mod            uint32 // field = value mod this, when not 0
 	alignPC        bool   // sTarget: relative to PC rounded down to 4
 	wide           bool   // sTarget: BL's scrambled bits
