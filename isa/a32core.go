@@ -31,6 +31,8 @@ import (
 //	psr.psr            a status register with its parts, for writing
 //	p<coproc> c<CRn>   a numbered name
 //	next(Rt)           the register behind the one of Rt
+//	#width.msb         the width of a field of bits from lsb on, held as its last
+//	                   bit, or less one in widthm1
 
 // order says where an A32 name takes its condition.
 type order uint8
@@ -492,6 +494,8 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 		s.kind, s.field = sPSR, field("psr")
 	case strings.HasPrefix(tok, "shift."):
 		s.kind, s.field, s.also = sAnyShiftBy, field(tok[6:]), field("type")
+	case strings.HasPrefix(tok, "#width."):
+		s.kind, s.hash, s.field, s.also, s.min, s.max = sWidth, hashDivided, field(tok[7:]), field("lsb"), 1, 32
 	case strings.HasPrefix(tok, "next("):
 		s.kind, s.field = sNext, field(strings.Trim(tok[5:], ")"))
 	case tok[0] == '@':
@@ -717,6 +721,23 @@ func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
 		default:
 			m.vals[s.field] |= uint32(v/2) << 8
 		}
+	case sWidth:
+		if why := immediate(); why != OK {
+			return miss{Reason: why}
+		}
+		if !op.Known {
+			m.Deferred = true
+			return miss{}
+		}
+		lsb := int64(m.vals[s.also])
+		switch {
+		case op.Imm < 1 || op.Imm > 32-lsb:
+			return miss{Reason: TooLarge, Value: op.Imm}
+		case m.Form.Row.fields[s.field].name == "msb":
+			m.vals[s.field] = uint32(lsb + op.Imm - 1)
+		default:
+			m.vals[s.field] = uint32(op.Imm - 1)
+		}
 	case sAnyShift:
 		if op.Kind != OpShift || op.Reg < 16 {
 			return miss{Reason: OtherKind}
@@ -929,6 +950,8 @@ func (s *opSpec) describeA() string {
 			return "=constant"
 		}
 		return "#constant"
+	case sWidth:
+		return "#1–32"
 	case sByte:
 		return "#0–255"
 	case sRot:
@@ -969,6 +992,12 @@ func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 			v = ^v
 		}
 		return "#" + itoa(int64(v))
+	case sWidth:
+		w := int64(vals[s.field]) + 1
+		if f.Row.fields[s.field].name == "msb" {
+			w -= int64(vals[s.also])
+		}
+		return "#" + itoa(w)
 	case sByte:
 		return "#" + itoa(int64(vals[s.field]&0xff))
 	case sRot:

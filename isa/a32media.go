@@ -92,7 +92,7 @@ func rowsMedia() []*Row {
 	add(FeatV6, "REV", "Reverse the bytes of a word", "Rd = Rm with its four bytes reversed", "cond:4 01101011 (1111) Rd:4 (1111) 0011 Rm:4", "Rm", "Rd", "$ Rd^, Rm^")
 	add(FeatV6, "REV16", "Reverse the bytes of each halfword", "Rd = Rm with the bytes of each halfword reversed", "cond:4 01101011 (1111) Rd:4 (1111) 1011 Rm:4", "Rm", "Rd", "$ Rd^, Rm^")
 	add(FeatV6, "REVSH", "Reverse the bytes of a halfword, sign-extend", "Rd = Rm[7:0]:Rm[15:8], signed", "cond:4 01101111 (1111) Rd:4 (1111) 1011 Rm:4", "Rm", "Rd", "$ Rd^, Rm^")
-	add(FeatT32, "RBIT", "Reverse the bits", "Rd = Rm with its bits reversed", "cond:4 01101111 (1111) Rd:4 (1111) 0011 Rm:4", "Rm", "Rd", "$ Rd^, Rm")
+	add(FeatT32, "RBIT", "Reverse the bits", "Rd = Rm with its bits reversed", "cond:4 01101111 (1111) Rd:4 (1111) 0011 Rm:4", "Rm", "Rd", "$ Rd, Rm").Cautions = pc("Rd", "Rm")
 
 	// Multiply, dual and by the upper word.
 	notRa15 := strings.Repeat("x", 16) + "1111" + strings.Repeat("x", 12)
@@ -119,6 +119,25 @@ func rowsMedia() []*Row {
 	add(FeatV6, "USAD8", "Sum of absolute differences", "Rd = sum of the differences of the bytes of Rn and Rm", "cond:4 01111000 Rd:4 1111 Rm:4 0001 Rn:4", "Rn Rm", "Rd", "$ Rd^, Rn^, Rm^")
 	add(FeatV6, "UMAAL", "Multiply, add twice", "RdHi:RdLo = Rn * Rm + RdLo + RdHi, unsigned", "cond:4 00000100 RdHi:4 RdLo:4 Rm:4 1001 Rn:4", "Rn Rm RdLo RdHi", "RdLo RdHi", "$ RdLo^, RdHi^, Rn^, Rm^").Cautions = sameHalves
 	add(FeatT32, "MLS", "Multiply and subtract", "Rd = Ra - low 32 bits of Rn * Rm", "cond:4 00000110 Rd:4 Ra:4 Rm:4 1001 Rn:4", "Rn Rm Ra", "Rd", "$ Rd^, Rn^, Rm^, Ra^")
+
+	// Fields of bits.
+	for _, x := range []struct{ name, title, doc, bits, reads, forms string }{
+		{"BFC", "Clear a field of bits", "Rd[msb:lsb] = 0", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 1111", "Rd", "$ Rd^, ##lsb, #width.msb"},
+		{"BFI", "Insert a field of bits", "Rd[msb:lsb] = lowest bits of Rn", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 Rn:4", "Rd Rn", "$ Rd^, Rn^, ##lsb, #width.msb"},
+		{"SBFX", "Take a field of bits, signed", "Rd = Rn[lsb + widthm1 : lsb], sign-extended", "cond:4 0111101 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd^, Rn^, ##lsb, #width.widthm1"},
+		{"UBFX", "Take a field of bits", "Rd = Rn[lsb + widthm1 : lsb]", "cond:4 0111111 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd^, Rn^, ##lsb, #width.widthm1"},
+	} {
+		r := add(FeatT32, x.name, x.title, x.doc, x.bits, x.reads, "Rd", x.forms)
+		if x.name == "BFI" {
+			r.Not = strings.Repeat("x", 28) + "1111"
+		}
+		r.Cautions = []Caution{{Op: 2, When: func(v Values) bool {
+			if v.row.fieldIndex("msb") >= 0 {
+				return v.Get("msb") < v.Get("lsb")
+			}
+			return v.Get("lsb")+v.Get("widthm1") > 31
+		}, Text: "the field of bits is larger than the register"}}
+	}
 
 	// Exclusive access.
 	for _, x := range []struct {

@@ -4,7 +4,7 @@
 // it, its spellings with operand ranges, the architecture features it needs,
 // the registers and flags it touches, and where it is unpredictable. Rows are
 // the only description of an instruction; t16.go holds those of the compact
-// state. compile.go turns the notation of the rows into masks, fields and
+// state, a32rows.go and a32media.go those of A32. compile.go turns the notation of the rows into masks, fields and
 // operand specifications, once, when the table is first used.
 //
 // From the rows alone come:
@@ -12,7 +12,7 @@
 //   - [Find]: a name's [Mnemonic], with its forms in order of preference;
 //   - [Mnemonic.Match]: the first form that takes a statement, and its field values;
 //   - [Mnemonic.Refuse]: the forms that came near, the operand at fault and by how much;
-//   - [Match.Encode] and [Decode]: machine code, both ways;
+//   - [Match.Encode], [Decode] and [DecodeA]: machine code, both ways;
 //   - [Match.Effects]: registers, flags, memory, flow;
 //   - [Match.Cycles]: how long it takes on the families with a published table;
 //   - [Form.String]: a spelling with its limits, for messages and help.
@@ -21,8 +21,11 @@
 // values whose symbols are resolved as far as they are known. A value that is
 // not known yet never decides: the match is marked as deferred.
 //
-// targets.go lists what -march, -mcpu and -mfpu take. a32.go only recognises
-// the names of the other instruction sets; their operands are not looked at.
+// targets.go lists what -march, -mcpu and -mfpu take. a32core.go has what
+// A32 needs beyond the compact state: rotated constants, shifts, addressing
+// modes, and names that are a stem and a condition in the order of a syntax.
+// a32.go only recognises the names that no row describes; their operands are
+// not looked at.
 //
 // # How it is shown to be right
 //
@@ -30,7 +33,8 @@
 // difference in a list with the manual's word on it: TestAccept (what is
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
 // three disassemblers), TestEffects (registers and flags: an emulator),
-// TestTargets (names and features). TestRoundTrip, TestDisjoint, TestPractice
+// TestTargets (names and features); TestAcceptA and TestDecodeA do the same for
+// A32, the latter on as many words as -words asks for. TestRoundTrip, TestDisjoint, TestPractice
 // and TestRefuse need no tools. Each prints how much it compared; the variable
 // NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names
 // a file for what no list explains.

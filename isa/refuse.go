@@ -188,7 +188,7 @@ func (s *opSpec) describe() string {
 		}
 	case sTarget:
 		return "label"
-	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext:
+	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext, sWidth:
 		return s.describeA()
 	case sList:
 		if s.extra == 0 && s.userField >= 0 || s.wide {

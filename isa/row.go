@@ -206,6 +206,7 @@ const (
 	sPSR        // a status register, for writing with its parts
 	sNumbered   // a letter and a number: p7, c3
 	sNext       // the register behind another field's
+	sWidth      // the width of a field of bits, of which the lowest was before it
 )
 
 type wbKind uint8
