@@ -535,6 +535,13 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 			}
 		}
 	}
+	if o.Kind == isa.OpShift && o.Bare && o.Expr != nil && o.Expr.Op == syntax.ExprSym {
+		// lsl by a register that .req names
+		if r, ok := p.aliases[o.Expr.Name]; ok {
+			d.Reg, d.Bare = r, false
+			return true
+		}
+	}
 	if o.Word == "" && o.Expr == nil {
 		return true
 	}
