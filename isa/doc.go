@@ -33,8 +33,8 @@
 // difference in a list with the manual's word on it: TestAccept (what is
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
 // three disassemblers), TestEffects (registers and flags: an emulator),
-// TestTargets (names and features); TestAcceptA and TestDecodeA do the same for
-// A32, the latter on as many words as -words asks for. TestRoundTrip, TestDisjoint, TestPractice
+// TestTargets (names and features); TestAcceptA, TestDecodeA and TestEffectsA do the same
+// for A32, the decoder on as many words as -words asks for. TestRoundTrip, TestDisjoint, TestPractice
 // and TestRefuse need no tools. Each prints how much it compared; the variable
 // NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names
 // a file for what no list explains.
