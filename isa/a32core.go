@@ -203,7 +203,7 @@ func (need Features) FirstA() string {
 }
 
 // conditional says whether an A32 form takes a condition: it has the field.
-func (f *Form) conditional() bool { return f.Row.fieldIndex("cond") == 0 }
+func (f *Form) conditional() bool { return f.Row.at.cond == 0 }
 
 // read takes an A32 name apart: the stem as it is, with a condition behind, or
 // with one inside, as assemblers look for it. word is the suffix's index in
@@ -867,7 +867,7 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 	}
 	row := m.Form.Row
 	up := func(yes bool) {
-		if i := row.fieldIndex("U"); i >= 0 && yes {
+		if i := row.at.u; i >= 0 && yes {
 			m.vals[i] = 1
 		} else if i >= 0 {
 			m.vals[i] = 0
@@ -892,14 +892,14 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 		return miss{Reason: NoHash, Part: PartOffset}
 	}
 	m.vals[s.base] = uint32(op.Reg)
-	if p, w := row.fieldIndex("P"), row.fieldIndex("W"); p >= 0 {
+	if p, w := row.at.p, row.at.w; p >= 0 {
 		m.vals[p], m.vals[w] = 1, 0
 		if op.WB {
 			m.vals[w] = 1
 		}
 		if op.Post {
 			m.vals[p] = 0
-			if row.fieldIndex("coproc") >= 0 {
+			if row.at.coproc >= 0 {
 				m.vals[w] = 1
 			}
 		}
@@ -925,7 +925,7 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 		m.vals[s.field] = uint32(max(v, -v) / s.step)
 		return miss{}
 	case OffShift:
-		typ := row.fieldIndex("type")
+		typ := row.at.typ
 		m.vals[s.also], m.vals[typ] = 0, 0
 		if op.Off == OffShift {
 			if w := s.shifted(op.Shift, op, s.also, typ, m); w.Reason != OK {
@@ -1075,22 +1075,27 @@ func (s *opSpec) mayA(vals *[maxFields]uint32) bool {
 	return true
 }
 
+// placesA are the indices of fields, -1 without them: looking them up by name
+// for each line of a large file would show.
+type placesA struct{ cond, s, p, u, w, rn, list, typ, coproc int8 }
+
 // effectsA completes the effects with what A32 encodings have in common.
 func (r *Row) effectsA(v Values, e Effects) Effects {
-	if r.fieldIndex("S") >= 0 && r.fieldIndex("list") < 0 {
+	at := &r.at
+	if at.s >= 0 && at.list < 0 {
 		switch {
-		case v.Get("S") == 0:
+		case v.vals[at.s] == 0:
 			e.FlagsWritten = 0
 		case e.Writes.Has(PC):
 			e.FlagsWritten = NZCV // from SPSR
 		}
 	}
-	if p := r.fieldIndex("P"); p >= 0 && (v.Get("W") != 0 || r.fieldIndex("list") < 0 && v.Get("P") == 0) {
-		e.Writes |= 1 << v.Get("Rn")
+	if at.p >= 0 && (v.vals[at.w] != 0 || at.list < 0 && v.vals[at.p] == 0) {
+		e.Writes |= 1 << v.vals[at.rn]
 	}
-	if c := Cond(v.Get("cond")); r.fieldIndex("cond") == 0 && c < AL {
+	if at.cond == 0 && Cond(v.vals[0]) < AL {
 		e.Conditional = true
-		e.FlagsRead |= c.Reads()
+		e.FlagsRead |= Cond(v.vals[0]).Reads()
 	} else if e.Flow == FlowBranch {
 		e.Flow = FlowJump
 	}

@@ -66,6 +66,10 @@ var vocabularies = map[string]struct {
 
 func (r *Row) compile() error {
 	r.compileBits()
+	if r.State == A {
+		r.at = placesA{r.fieldIndex("cond"), r.fieldIndex("S"), r.fieldIndex("P"), r.fieldIndex("U"), r.fieldIndex("W"), r.fieldIndex("Rn"),
+			r.fieldIndex("list"), r.fieldIndex("type"), r.fieldIndex("coproc")}
+	}
 	for _, p := range strings.Fields(r.Not) {
 		var m, v uint32
 		for _, c := range p {

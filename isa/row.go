@@ -73,7 +73,8 @@ type Row struct {
 	should uint32 // the should-be bits of mask
 	not    [][2]uint32
 	forms  []*Form
-	strict bool // the encoding holds operands that no form has
+	at     placesA // A32: where the fields of common use are
+	strict bool    // the encoding holds operands that no form has
 	reads  []regRef
 	writes []regRef
 }
