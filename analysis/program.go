@@ -514,7 +514,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	switch o.Kind {
 	case isa.OpLit:
 		if it.lit < 0 {
-			if p.cur.mode == isa.A { // a constant that MOV or MVN holds
+			if p.envs[it.env].mode == isa.A { // a constant that MOV or MVN holds
 				if v := p.eval(o, it); v.kind == vAbs {
 					d.Known, d.Imm, d.Bare = true, v.n, true
 				}
@@ -565,7 +565,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				// the linker.
 				d.Known = false
 			}
-			if p.cur.mode == isa.A && v.sym != nil && v.sym.mode == isa.T && it.branches() {
+			if p.envs[it.env].mode == isa.A && v.sym != nil && v.sym.mode == isa.T && it.branches() {
 				// The assembler or the linker makes BLX or a veneer of it; see
 				// branchModeA.
 				d.Known = false
@@ -604,6 +604,9 @@ func (it *item) conditional() bool {
 
 // branches says whether the item is an A32 branch to a label.
 func (it *item) branches() bool {
+	if it.stmt.Mnem == nil {
+		return false
+	}
 	f := it.stmt.Mnem.FormsOf(isa.A)
 	return len(f) > 0 && (f[0].Row.Flow == isa.FlowBranch || f[0].Row.Flow == isa.FlowCall)
 }
