@@ -208,7 +208,7 @@ var shapesA = func() (out []string) {
 // alwaysA are statements that are known to be judged otherwise; they are tried
 // on every run.
 var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2, c3|msr cpsr_f, #1, #2|bxj r0|ldrt r0, [r1, r2, ror #0]|add r0, pc, #4278190080|"+
-	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]", "|")
+	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]", "|")
 
 // statementsA builds the statements for A32 code: the table's names without
 // conditions with every shape, of which each sample-th is taken, and names with
@@ -271,14 +271,21 @@ var acceptDisagreementsA = []disagreement{
 	{` refuse: (?i)(ldr|str)b?t\w* \w+, \[\w+, -?\w+, (lsl|lsr|asr|ror) #0\]!?$`, `LDRT and STRT are post-indexed (DDI 0406, "LDRT"); the assembler takes a shift by 0 for an offset of 0`},
 	{` (code \w+ for \w+|accept): (?i)(add|sub)s?\w* (\w+, )?pc, #-?\d+$`, `a constant is a word of 32 bits, whatever the base; the assembler takes it for a distance from pc, with its sign`},
 	{` refuse: nop\w* \{`, `the operand of a hint is no list`},
-	{` accept: movw r0, \$5$`, `'$' may stand for '#'; the assembler does not take it here`},
+	{` accept: mov[wt] r0, \$5$`, `'$' may stand for '#'; the assembler does not take it here`},
 	{` accept: (?i)msr\w* \w+, #\d+, #?\d+$`, `the rotation may be written out in MSR as in MOV, so that every code has a text; the assembler has it in data processing alone`},
 	{` accept: (?i)mrc2 p\d+, \S+ apsr_nzcv, `, `MRC2 takes APSR_nzcv as MRC does (DDI 0406, "MRC, MRC2")`},
 	{` refuse: (?i)setend `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
 	{` accept: (?i)strex[bhd]?\w* `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
 	{` refuse: (?i)pkhtb\w* \w+, \w+, \w+, asr #0$`, `PKHTB shifts by 1 to 32 (DDI 0406, "PKH"); the assembler makes PKHBT of it, with the registers as they stand`},
+	{` accept: ldrex \w+, \[\w+, #?4294967296\]$`, `an offset is a word of 32 bits, as elsewhere`},
 	{`^armv5te \w+ accept: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
 	{` unified refuse: (?i)\w+ (\w+, )+\.[+-]\d+$`, `an address is no constant; the assembler takes its place in the section for one`},
+}
+
+// oursAlone says whether a form is one that the assembler does not have; see
+// acceptDisagreementsA on MSR and MRC2.
+func oursAlone(f *isa.Form) bool {
+	return f.Row.ID == "a-msr-imm" && f.Operands() == 3 || f.Row.ID == "a-mrc2" && strings.Contains(f.String(), "apsr")
 }
 
 // TestAcceptA compares the A32 rows with the assembler, as TestAccept does.
@@ -327,7 +334,7 @@ func TestAcceptA(t *testing.T) {
 	judge(t, acceptDisagreementsA, cases)
 	for _, r := range isa.RowsA() {
 		for _, f := range r.AllForms() {
-			if os.Getenv("NARROWGAUGE_THOROUGH") != "" && !forms[f] {
+			if os.Getenv("NARROWGAUGE_THOROUGH") != "" && !forms[f] && !oursAlone(f) {
 				t.Errorf("row %s: no statement is taken by %s", r.ID, f)
 			}
 		}

@@ -160,7 +160,7 @@ func rowsMedia() []*Row {
 		}
 		forms := func(front string) string {
 			out := "$ " + front + rt + pair + ", [Rn^]"
-			if pair == "" {
+			if pair == "" && (front != "" || x.suffix == "") { // as assemblers have it
 				out += "\n~ $ " + front + rt + ", [Rn^, #0]"
 			}
 			if pair != "" {
@@ -188,7 +188,7 @@ func rowsMedia() []*Row {
 		op := []string{"0001", "0010", "0011", "0100"}[i]
 		add(FeatV6K, n, title, doc, "cond:4 00110010 0000 (1111) (0000) 0000 "+op, "", "", "$")
 	}
-	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "cond:4 00110010 0000 (1111) (0000) 1111 opt:4", "", "", "$ ####opt")
+	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "cond:4 00110010 0000 (1111) (0000) 1111 opt:4", "", "", "$ ##opt")
 	barrier := func(name, op, title, doc string) {
 		add(FeatBar, name, title, doc, "11110101 0111 (1111)(1111)(0000) "+op+" opt:4", "", "", "$ %barrier.opt\n~ $ ; opt=15")
 	}
