@@ -23,6 +23,9 @@ var oddLines = []string{
 	".global g|beq g|.space 3000|g: nop", ".global g|b g|.space 3000|g: nop", "beq g|.space 3000|g: nop|.global g",
 	"adr r0,x|.data|x: .word 1", "ldr r0,x|.data|x: .word 1", "b x|.data|x: .word 1", "bl x|.space 3|.data|x: .word 1",
 	"mov r0,#1f|1:", "ldr r0,[r1,#1f-.]|1:", "ldr r0,[r1,#x-y]|y: .word 1|x:", "cbz r0,1f|1:",
+	".arch armv5te|blx ext", ".arch armv5te|blx ext+4", ".arch armv5te|blx x|.data|x: .word 1", ".arch armv5te|.thumb_func|f: nop|blx f", ".arch armv5te|nop|.thumb_func|f: nop|blx f", ".arch armv5te|blx f|.align 2|.arm|f: nop", "blx ext",
+	".arm|b ext+1", ".arm|b ext+2", ".arm|bl ext+2", ".arm|b ext+4", ".arm|beq ext+1", ".arm|b x|.data|.byte 0|x: .byte 1", ".arm|bl x|.data|.word 0|x: .word 1", ".arch armv5te|.arm|blx ext+2", ".arch armv5te|.arm|blx ext", ".arm|blx ext",
+	".arm|b x+2|x: nop", ".arm|ldr r0,ext", ".arm|ldr r0,x|.data|x: .word 1", ".arm|adr r0,ext", ".arm|ldr r0,=ext", ".arm|mov r0,#ext", ".arm|ldr r0,[r1,#ext]", ".arm|b .", ".arm|ldr r0,.+8", ".arm|adr r0,.+8", ".arm|b 8", ".arm|swi ext",
 	// names
 	".equ r0,3", "r0: nop", "sp: nop", "nop: nop", "add: b add", "lr = 3", "MOV R0,R1", "Mov r0,r1", "mov R0,Sp", ".THUMB", ".Word 3", "a:b:nop", "1:2:nop",
 	"x .req r0", "x .req r0|add x,#1", "x .req r9|add x,#1", "lab: .req r0", "X .req r3|add X,#1|add x,#1", "x .req r3|.unreq x", ".unreq yy", "lab nop", "lab .word 1",

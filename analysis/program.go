@@ -565,6 +565,10 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				// the linker.
 				d.Known = false
 			}
+			if p.envs[it.env].mode == isa.T && v.sym != nil && v.sym.fn && v.sym.mode == isa.T && strings.EqualFold(it.stmt.Name, "blx") {
+				// Assemblers make BL of it; branchMode says so.
+				d.Known = false
+			}
 			if p.envs[it.env].mode == isa.A && v.sym != nil && v.sym.mode == isa.T && it.branches() {
 				// The assembler or the linker makes BLX or a veneer of it; see
 				// branchModeA.

@@ -514,10 +514,16 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		}
 		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
 		isBranch := false
-		if fs := it.stmt.Mnem.FormsOf(p.envs[it.env].mode); o.Kind == isa.OpExpr && len(fs) > 0 {
-			switch fs[0].Row.Flow {
-			case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
-				isBranch = true
+		if o.Kind == isa.OpExpr {
+			fs := it.stmt.Mnem.FormsOf(p.envs[it.env].mode)
+			if f != nil {
+				fs = []*isa.Form{f}
+			}
+			for _, x := range fs {
+				switch x.Row.Flow {
+				case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
+					isBranch = true
+				}
 			}
 		}
 		if o.Kind == isa.OpExpr && f != nil {
@@ -574,7 +580,7 @@ func (p *pass) relocFits(it *item, o *syntax.Operand, name string) bool {
 // 4, in the instruction's own field (AAELF32, REL format): it has to fit
 // there. For LDR and ADR there is no relocation at all that assemblers use.
 func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v value, isBranch bool) bool {
-	lo, hi, _, ok := f.Limits(i)
+	lo, hi, step, ok := f.Limits(i)
 	if !ok {
 		return false
 	}
@@ -604,6 +610,10 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	ahead := int64(4)
 	if f.Row.State == isa.A {
 		ahead = 8
+		if off := v.n & (step - 1); step == 4 && off != 0 {
+			p.report(at, codeLitAlign, fmt.Sprintf("%s goes to a word; %s is %s off one.", name, text, plural(int(off), "byte", "bytes")))
+			return true
+		}
 	}
 	if d := (v.n - ahead) &^ 1; d < lo || d > hi {
 		p.report(at, codeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.n, name, hi+ahead))
