@@ -205,29 +205,21 @@ func (p *pass) codeLabel(v value) (s *symbol, mode isa.State, ok bool) {
 	if !s.label {
 		return s, s.mode, s.fn
 	}
-	o := p.order[v.sec]
-	// The items of a section are in order of their numbers.
-	lo, hi := 0, len(o)
-	for lo < hi {
-		m := (lo + hi) / 2
-		if o[m] <= s.item {
-			lo = m + 1
-		} else {
-			hi = m
-		}
-	}
-	for _, i := range o[lo:] {
+	// What stands behind the label, past other labels and alignment, is what
+	// it names.
+	for _, i := range p.order[v.sec][p.position(&p.items[s.item])+1:] {
 		it := &p.items[i]
-		if it.stmt.Kind == syntax.Label || it.size == 0 && it.stmt.Kind != syntax.Instruction {
-			if it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect >= syntax.EffThumb && it.stmt.Dir.Effect <= syntax.EffCode {
-				continue
-			}
-			continue
-		}
 		if it.stmt.Kind == syntax.Instruction {
 			return s, p.envs[it.env].mode, true
 		}
-		if it.stmt.Kind == syntax.Directive && (it.stmt.Dir.Effect == syntax.EffAlignPow || it.stmt.Dir.Effect == syntax.EffAlignByte || it.stmt.Dir.Effect == syntax.EffArm || it.stmt.Dir.Effect == syntax.EffCode) {
+		if it.stmt.Kind == syntax.Label || it.size == 0 {
+			continue
+		}
+		if it.stmt.Kind != syntax.Directive {
+			break
+		}
+		switch it.stmt.Dir.Effect {
+		case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffArm, syntax.EffCode:
 			continue
 		}
 		break
@@ -253,7 +245,7 @@ func (p *pass) branchMode(it *item, e *env) {
 		if !ok {
 			return
 		}
-		exchange := it.match.Form.Row.ID == "blx-label"
+		exchange := it.match.Form.Mnemonic == "blx" // near or far
 		if exchange == (mode == isa.A) {
 			return
 		}

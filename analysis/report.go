@@ -701,40 +701,30 @@ func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
 }
 
 func (p *pass) unknownMnemonic(it *item) {
-	s := it.stmt
-	m := s.Name + " is no instruction, directive or macro that is known here"
-	if n := nearMnemonics(s.Name); len(n) > 0 {
-		m += "; near names: " + strings.Join(n, ", ")
+	p.unknownName(it, codeMnemonic, "no instruction, directive or macro", nearMnemonics(it.stmt.Name))
+}
+
+func (p *pass) unknownDirective(it *item) {
+	p.unknownName(it, codeUnknownDir, "no directive or macro", nearDirectives(it.stmt.Name))
+}
+
+func (p *pass) unknownName(it *item, code, what string, near []string) {
+	m := it.stmt.Name + " is " + what + " that is known here"
+	if len(near) > 0 {
+		m += "; near names: " + strings.Join(near, ", ")
 	}
-	p.report(p.nameLoc(it), codeMnemonic, m+".")
+	p.report(p.nameLoc(it), code, m+".")
 }
 
 func nearMnemonics(name string) []string {
 	if len(name) > 12 {
 		return nil
 	}
-	low := strings.ToLower(name)
 	var all []string
 	for _, m := range isa.Mnemonics() {
-		if d := len(m.Name) - len(low); d >= -2 && d <= 2 {
-			all = append(all, m.Name)
-		}
+		all = append(all, m.Name)
 	}
-	sort.Strings(all)
-	n := near(low, all)
-	if len(n) > 3 {
-		n = n[:3]
-	}
-	return n
-}
-
-func (p *pass) unknownDirective(it *item) {
-	s := it.stmt
-	m := s.Name + " is no directive or macro that is known here"
-	if n := nearDirectives(s.Name); len(n) > 0 {
-		m += "; near names: " + strings.Join(n, ", ")
-	}
-	p.report(p.nameLoc(it), codeUnknownDir, m+".")
+	return nearest(strings.ToLower(name), all)
 }
 
 func nearDirectives(name string) []string {
@@ -743,16 +733,23 @@ func nearDirectives(name string) []string {
 	}
 	var all []string
 	for _, d := range syntax.Directives() {
-		if n := len(d.Name) - len(name); n >= -2 && n <= 2 {
-			all = append(all, d.Name)
+		all = append(all, d.Name)
+	}
+	return nearest(name, all)
+}
+
+// nearest lists up to three of names, in any order, that are close to name
+// and about as long.
+func nearest(name string, names []string) []string {
+	var like []string
+	for _, n := range names {
+		if d := len(n) - len(name); d >= -2 && d <= 2 {
+			like = append(like, n)
 		}
 	}
-	sort.Strings(all)
-	n := near(name, all)
-	if len(n) > 3 {
-		n = n[:3]
-	}
-	return n
+	sort.Strings(like)
+	like = near(name, like)
+	return like[:min(len(like), 3)]
 }
 
 // cautions reports what is encodable and should not be.

@@ -135,15 +135,6 @@ func target(setting, value string, find func(string) (isa.Target, bool), all fun
 	return t, nil
 }
 
-// ArchNames lists what the setting arch takes, sorted.
-func ArchNames() []string { return isa.ArchNames() }
-
-// CPUNames lists what the setting cpu takes, sorted.
-func CPUNames() []string { return isa.CPUNames() }
-
-// FPUNames lists what the setting fpu takes, sorted.
-func FPUNames() []string { return isa.FPUNames() }
-
 // near lists up to five of names that are close to s, the nearest first.
 func near(s string, names []string) []string {
 	s = strings.ToLower(s)
