@@ -25,9 +25,7 @@ func (r *Result) position(it *item) int {
 // leaves what is known (a call, a return, an exception, unknown code, data) keeps all of
 // them alive: hand-written code need not follow the procedure call standard.
 func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
-	w := walker{r: r, sec: it.sec, seenR: map[int]isa.RegList{}}
-	w.regs(r.position(it)+1, want)
-	return want &^ w.liveR
+	return want &^ r.live(it, needs{regs: want}).regs
 }
 
 // deadFlags is the same for flags. At public calls and returns the flags are
@@ -36,20 +34,33 @@ func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
 // code of this file that called a label which no other file can see, and hand
 // it a result in a flag: what is alive behind such calls is alive at returns.
 func (r *Result) deadFlags(it *item, want isa.Flags) isa.Flags {
-	w := walker{r: r, sec: it.sec, seenF: map[int]isa.Flags{}}
-	w.flags(r.position(it)+1, want)
-	return want &^ w.liveF
+	return want &^ r.live(it, needs{flags: want}).flags
 }
+
+// live gives what of want may be read behind the item.
+func (r *Result) live(it *item, want needs) needs {
+	w := walker{r: r, sec: it.sec, seen: map[int]needs{}}
+	w.walk(r.position(it)+1, want)
+	return w.live
+}
+
+// needs is a set of registers and flags.
+type needs struct {
+	regs  isa.RegList
+	flags isa.Flags
+}
+
+func (n needs) less(m needs) needs { return needs{n.regs &^ m.regs, n.flags &^ m.flags} }
+
+func (n needs) and(m needs) needs { return needs{n.regs | m.regs, n.flags | m.flags} }
 
 type walker struct {
 	r     *Result
 	sec   int16
 	steps int
-	liveR isa.RegList
-	liveF isa.Flags
-	seenR map[int]isa.RegList
-	seenF map[int]isa.Flags
-	back  isa.Flags // looked for behind calls already
+	live  needs         // read first on some path
+	seen  map[int]needs // asked for at a position already
+	back  isa.Flags     // looked for behind calls already
 }
 
 const maxSteps = 4000
@@ -113,119 +124,82 @@ func (w *walker) public(it *item) bool {
 	return false
 }
 
-func (w *walker) regs(k int, want isa.RegList) {
-	for want &^= w.liveR; want != 0; {
+// walk follows execution from position k for the registers and flags of want
+// and notes those that some path reads first.
+func (w *walker) walk(k int, want needs) {
+	for want = want.less(w.live); want != (needs{}); want = want.less(w.live) {
 		if w.steps++; w.steps > maxSteps {
-			w.liveR |= want
+			w.keep(want)
 			return
 		}
-		if old := w.seenR[k]; want&^old == 0 {
+		if want.less(w.seen[k]) == (needs{}) {
 			return
 		}
-		w.seenR[k] |= want
+		w.seen[k] = w.seen[k].and(want)
 		it, known, skip := w.step(k)
 		if skip {
 			k++
 			continue
 		}
 		if !known {
-			w.liveR |= want
+			w.keep(want)
 			return
 		}
 		e := it.match.Effects()
-		w.liveR |= want & e.Reads
-		want &^= e.Reads
+		w.keep(needs{want.regs & e.Reads, want.flags & e.FlagsRead})
+		want = want.less(needs{e.Reads, e.FlagsRead | e.FlagsWritten})
 		switch e.Flow {
 		case isa.FlowNext:
-			want &^= e.Writes
-			if e.Writes.Has(isa.PC) {
-				w.liveR |= want
-				return
-			}
-			k++
-		case isa.FlowJump, isa.FlowBranch:
-			t, ok := w.target(it)
-			if !ok {
-				w.liveR |= want
-				return
-			}
-			if e.Flow == isa.FlowBranch {
-				w.regs(k+1, want)
-			}
-			k = t
-		default:
-			w.liveR |= want
-			return
-		}
-		want &^= w.liveR
-	}
-}
-
-func (w *walker) flags(k int, want isa.Flags) {
-	for want &^= w.liveF; want != 0; {
-		if w.steps++; w.steps > maxSteps {
-			w.liveF |= want
-			return
-		}
-		if old := w.seenF[k]; want&^old == 0 {
-			return
-		}
-		w.seenF[k] |= want
-		it, known, skip := w.step(k)
-		if skip {
-			k++
-			continue
-		}
-		if !known {
-			w.liveF |= want
-			return
-		}
-		e := it.match.Effects()
-		w.liveF |= want & e.FlagsRead
-		want &^= e.FlagsRead | e.FlagsWritten
-		switch e.Flow {
-		case isa.FlowNext:
+			want.regs &^= e.Writes
 			if e.Writes.Has(isa.PC) {
 				// pop {pc} and mov pc, lr return; another jump may go anywhere.
-				if id := it.match.Form.Row.ID; id != "pop" && !(id == "mov-high" && e.Reads.Has(isa.LR)) {
-					w.liveF |= want
-					return
-				}
-				w.returns(want)
+				id := it.match.Form.Row.ID
+				w.leave(want, id == "pop" || id == "mov-high" && e.Reads.Has(isa.LR))
 				return
 			}
 			k++
 		case isa.FlowJump, isa.FlowBranch:
 			t, ok := w.target(it)
 			if !ok {
-				w.liveF |= want
+				w.keep(want)
 				return
 			}
 			if e.Flow == isa.FlowBranch {
-				w.flags(k+1, want)
+				w.walk(k+1, want)
 			}
 			k = t
 		case isa.FlowCall:
-			if !w.public(it) {
-				w.liveF |= want
+			if w.public(it) {
+				want.flags = 0
 			}
+			w.keep(want)
 			return
 		case isa.FlowReg:
-			switch {
-			case e.Writes.Has(isa.LR):
-			case e.Reads.Has(isa.LR):
-				w.returns(want)
-			default:
-				w.liveF |= want
+			if e.Writes.Has(isa.LR) {
+				want.flags = 0 // a call through a register: to a public interface
+				w.keep(want)
+				return
 			}
+			w.leave(want, e.Reads.Has(isa.LR))
 			return
 		default:
-			w.liveF |= want
+			w.keep(want)
 			return
 		}
-		want &^= w.liveF
 	}
 }
+
+// leave ends a path at a jump out of what is followed. Behind a return only
+// flags may be dead.
+func (w *walker) leave(want needs, isReturn bool) {
+	if isReturn {
+		w.returns(want.flags)
+		want.flags = 0
+	}
+	w.keep(want)
+}
+
+func (w *walker) keep(n needs) { w.live = w.live.and(n) }
 
 // returns goes on behind the calls of this file's own, private routines.
 func (w *walker) returns(want isa.Flags) {
@@ -240,10 +214,10 @@ func (w *walker) returns(want isa.Flags) {
 			if it.match.Form == nil || it.match.Form.Row.Flow != isa.FlowCall || w.public(it) {
 				continue
 			}
-			x := walker{r: w.r, sec: int16(sec), seenF: map[int]isa.Flags{}, back: w.back, steps: w.steps}
-			x.flags(k+1, want)
+			x := walker{r: w.r, sec: int16(sec), seen: map[int]needs{}, back: w.back, steps: w.steps}
+			x.walk(k+1, needs{flags: want})
 			w.back, w.steps = w.back|x.back, x.steps
-			if w.liveF |= x.liveF; want&^w.liveF == 0 {
+			if w.keep(x.live); want&^w.live.flags == 0 {
 				return
 			}
 		}
