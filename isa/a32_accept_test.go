@@ -1,7 +1,6 @@
 package isa_test
 
 import (
-	"bytes"
 	"encoding/binary"
 	"fmt"
 	"os"
@@ -295,49 +294,17 @@ func TestAcceptA(t *testing.T) {
 	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
 		sample = 1
 	}
-	total, taken, open := 0, 0, 0
-	var cases []string
-	forms := map[*isa.Form]bool{}
-	for a, arch := range archesA {
-		target, ok := isa.Arch(arch)
-		if !ok {
-			t.Fatal(arch)
-		}
-		for u, unified := range []bool{false, true} {
-			lines := statementsA(sample, 2*a+u)
-			f := syntax.Parse(strings.Join(lines, "\n"))
-			config := arch + map[bool]string{false: " divided ", true: " unified "}[unified]
-			for i, v := range reftest.Assemble(t, reftest.Options{Arch: arch, Unified: unified}, lines) {
-				total++
-				ours, checked := askA(f.Line(i), target.Have, unified, 0)
-				if !checked {
-					open++
-					continue
-				}
-				if v.OK && ours.ok {
-					taken++
-					forms[ours.form] = true
-				}
-				switch {
-				case ours.ok && !v.OK:
-					cases = append(cases, config+"accept: "+lines[i])
-				case !ours.ok && v.OK:
-					cases = append(cases, config+"refuse: "+lines[i])
-				case ours.ok && ours.deferred && len(ours.code) != len(v.Bytes):
-					cases = append(cases, config+"size: "+lines[i])
-				case ours.ok && !ours.deferred && !bytes.Equal(ours.code, v.Bytes):
-					cases = append(cases, fmt.Sprintf("%scode %x for %x: %s", config, ours.code, v.Bytes, lines[i]))
-				}
-			}
-		}
-	}
-	judge(t, acceptDisagreementsA, cases)
+	c := compareAccept(t, archesA, false, func(seed int) []string { return statementsA(sample, seed) },
+		func(l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
+			return askA(l, have, unified, 0)
+		})
+	judge(t, acceptDisagreementsA, c.cases)
 	for _, r := range isa.RowsA() {
 		for _, f := range r.AllForms() {
-			if os.Getenv("NARROWGAUGE_THOROUGH") != "" && !forms[f] && !oursAlone(f) {
+			if os.Getenv("NARROWGAUGE_THOROUGH") != "" && !c.forms[f] && !oursAlone(f) {
 				t.Errorf("row %s: no statement is taken by %s", r.ID, f)
 			}
 		}
 	}
-	fmt.Printf("accept/refuse A32: %d statements, %d accepted by both with the same code, %d of names that are not described, %d known disagreements\n", total, taken, open, len(cases))
+	fmt.Printf("accept/refuse A32: %d statements, %d accepted by both with the same code, %d of names that are not described, %d known disagreements\n", c.total, c.taken, c.open, len(c.cases))
 }
