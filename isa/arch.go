@@ -7,7 +7,7 @@ import (
 
 // Features is the set of architecture features that a target has. An
 // instruction row names the features it needs.
-type Features uint32
+type Features uint64
 
 // The features that decide about T16 encodings and about the 32-bit ones in
 // T16 code.
@@ -30,6 +30,39 @@ const (
 	FeatSec                         // Security Extension of ARMv8-M: BXNS, BLXNS
 	FeatV5                          // ARMv5: CLZ, BKPT and the second coprocessor space in A32
 	FeatSVC                         // SVC (everywhere but in ARMv6-M without the OS extension)
+	FeatDSP                         // DSP and SIMD instructions in T32 (ARMv6T2 and ARMv7-A/R, ARMv7E-M, ARMv8-M with the extension)
+	FeatDivT                        // SDIV and UDIV in T32 (ARMv7-R, ARMv7-M, ARMv8-M, ARMv7-A with the Virtualization Extensions)
+	FeatDivA                        // SDIV and UDIV in A32
+	FeatExT                         // LDREXB, LDREXH, CLREX in T32 (ARMv7, ARMv8-M baseline)
+	FeatMP                          // PLDW (ARMv7 with the Multiprocessing Extensions)
+	FeatSMC                         // SMC (Security Extensions of the A profile)
+	FeatVirt                        // HVC, ERET, banked registers in MRS and MSR (Virtualization Extensions)
+	FeatLDA                         // LDA, STL, LDAEX, STLEX (ARMv8, ARMv8-M baseline)
+	FeatV8                          // ARMv8-A/R: SP in T32 data processing, LDAEXD, SEVL, DCPS, barriers of loads
+	FeatCRC                         // CRC32 (ARMv8-A)
+	FeatPAN                         // SETPAN (ARMv8.1-A)
+	FeatRAS                         // ESB (RAS Extension)
+	FeatSB                          // SB (ARMv8.5-A)
+	FeatV81M                        // ARMv8.1-M mainline: loops, conditional selects, and more that is only recognised
+	FeatVFP                         // VFPv1: single precision
+	FeatVFPD                        // double precision
+	FeatVFP2                        // VFPv2: VMOV and VMRS between pairs of registers
+	FeatVFP3                        // VFPv3: constants, fixed point
+	FeatD32                         // 32 double registers
+	FeatHalf                        // conversions to half precision
+	FeatFMA                         // VFPv4: fused multiply and add
+	FeatFPv8                        // FPv5 and ARMv8: VSEL, VMAXNM, VRINT, VCVTA
+	FeatNEON                        // Advanced SIMD
+	FeatNEONFMA                     // Advanced SIMDv2: fused multiply and add
+	FeatNEONv8                      // Advanced SIMD of ARMv8
+	FeatCrypto                      // AES, SHA
+	FeatNEON81                      // VQRDMLAH, VQRDMLSH (ARMv8.1-A)
+	FeatFP16                        // arithmetic in half precision (ARMv8.2-A)
+	FeatDot                         // VSDOT, VUDOT (ARMv8.2-A)
+	FeatFML                         // VFMAL, VFMSL (ARMv8.2-A)
+	FeatCplx                        // VCMLA, VCADD, VJCVT (ARMv8.3-A)
+	FeatBF16                        // BFloat16 (ARMv8.6-A)
+	FeatI8MM                        // matrix multiplication (ARMv8.6-A)
 )
 
 // Has says whether all of need are in f.
