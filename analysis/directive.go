@@ -206,7 +206,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			p.report(p.stmtLoc(it), codeDirective, ".syntax takes unified or divided.")
 		}
 		p.setEnv(e)
-	case syntax.EffCPU, syntax.EffArch, syntax.EffFPU:
+	case syntax.EffCPU, syntax.EffArch, syntax.EffFPU, syntax.EffArchExt:
 		p.targetDirective(it, l)
 	case syntax.EffReq:
 		p.req(it)
@@ -419,30 +419,49 @@ func (p *pass) modeSwitch(it *item, grow func(int64)) {
 	p.setEnv(e)
 }
 
+// targetDirective reads .arch, .cpu, .fpu and .arch_extension. Their names are
+// in lower case, and none has an extension behind '+', which the command line
+// takes alone.
 func (p *pass) targetDirective(it *item, l *syntax.Line) {
 	s := it.stmt
-	name := strings.ToLower(strings.TrimSpace(s.Rest(l)))
-	find, all, what := isa.Arch, isa.ArchNames, "architecture"
+	name := s.Rest(l)
+	e := p.cur
+	choose, all, what := e.sel.SelectArch, isa.ArchNames, "architecture"
 	switch s.Dir.Effect {
 	case syntax.EffCPU:
-		find, all, what = isa.CPU, isa.CPUNames, "core"
+		choose, all, what = e.sel.SelectCPU, isa.CPUNames, "core"
 	case syntax.EffFPU:
-		find, all, what = isa.FPU, isa.FPUNames, "floating-point unit"
+		choose, all, what = e.sel.SelectFPU, isa.FPUNames, "floating-point unit"
+	case syntax.EffArchExt:
+		choose, all, what = e.sel.Extend, e.sel.Extensions, "extension"
 	}
-	t, err := target(what, name, find, all)
-	if err != nil {
-		m := "No " + what + " is called " + name
-		if n := err.(*SettingError).Near; len(n) > 0 {
+	m := ""
+	base, _, plus := strings.Cut(name, "+")
+	switch {
+	case name == "":
+		m = s.Name + " needs a name behind it"
+	case name == "all" || !choose(name):
+		m = "No " + what + " is called " + name
+		if s.Dir.Effect == syntax.EffArchExt && isa.KnowsExtension(name) {
+			m = e.target + " has no extension " + name
+			if !e.chosen {
+				m = p.targetName(it) + ", has no extension " + name
+			}
+		} else if plus && (s.Dir.Effect == syntax.EffArch || s.Dir.Effect == syntax.EffCPU) && choose(base) {
+			m = s.Name + " takes a name alone; extensions stand behind .arch_extension, one to a line"
+		} else if n := near(name, all()); len(n) > 0 {
 			m += "; near names: " + strings.Join(n, ", ")
 		}
+	}
+	if m != "" {
 		p.report(p.stmtLoc(it), codeDirective, m+".")
 		return
 	}
-	if s.Dir.Effect == syntax.EffFPU {
-		return
+	switch s.Dir.Effect {
+	case syntax.EffArch, syntax.EffCPU:
+		e.target, e.chosen = name, true
 	}
-	e := p.cur
-	e.have, e.target, e.chosen = t.Have, t.Name, true
+	e.have = e.sel.Have()
 	p.setEnv(e)
 }
 

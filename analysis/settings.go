@@ -53,9 +53,10 @@ func (e *SettingError) Error() string {
 type env struct {
 	mode    isa.State
 	unified bool
-	have    isa.Features
-	target  string // the architecture's or core's name, for messages
-	chosen  bool   // somebody named it
+	sel     isa.Selection
+	have    isa.Features // what sel has
+	target  string       // the architecture's or core's name, for messages
+	chosen  bool         // somebody named it
 }
 
 // Resolve checks the settings; the error is a *SettingError.
@@ -69,27 +70,21 @@ func (s *Settings) env() (env, error) {
 	if s == nil {
 		s = &Settings{}
 	}
-	t, _ := isa.Arch(DefaultArch)
-	e.have = t.Have
+	e.sel.SelectArch(DefaultArch)
 	if s.Arch != "" {
-		t, err := target("arch", s.Arch, isa.Arch, isa.ArchNames)
-		if err != nil {
+		if err := e.choose("arch", s.Arch, e.sel.SelectArch, isa.ArchNames); err != nil {
 			return e, err
 		}
-		e.have, e.target, e.chosen = t.Have, t.Name, true
 	}
 	if s.CPU != "" {
-		t, err := target("cpu", s.CPU, isa.CPU, isa.CPUNames)
-		if err != nil {
+		if err := e.choose("cpu", s.CPU, e.sel.SelectCPU, isa.CPUNames); err != nil {
 			return e, err
 		}
-		e.have, e.target, e.chosen = t.Have, t.Name, true
 	}
-	if s.FPU != "" {
-		if _, ok := isa.FPU(strings.ToLower(s.FPU)); !ok {
-			return e, &SettingError{"fpu", s.FPU, near(s.FPU, isa.FPUNames())}
-		}
+	if s.FPU != "" && !e.sel.AddFPU(strings.ToLower(s.FPU)) {
+		return e, &SettingError{"fpu", s.FPU, near(s.FPU, isa.FPUNames())}
 	}
+	e.have = e.sel.Have()
 	switch s.StartMode {
 	case "":
 		if !e.have.Has(isa.FeatA32) {
@@ -111,28 +106,27 @@ func (s *Settings) env() (env, error) {
 	return e, nil
 }
 
-// target resolves name+extension+….
-func target(setting, value string, find func(string) (isa.Target, bool), all func() []string) (isa.Target, error) {
+// choose resolves name+extension+….
+func (e *env) choose(setting, value string, choose func(string) bool, all func() []string) error {
 	parts := strings.Split(strings.ToLower(value), "+")
-	t, ok := find(parts[0])
-	if !ok {
-		return t, &SettingError{setting, value, near(parts[0], all())}
+	if !choose(parts[0]) {
+		return &SettingError{setting, value, near(parts[0], all())}
 	}
 	for _, x := range parts[1:] {
-		i := sort.SearchStrings(t.Ext, x)
-		if i >= len(t.Ext) || t.Ext[i] != x {
-			var out []string
-			for _, n := range near(x, t.Ext) {
-				out = append(out, parts[0]+"+"+n)
-			}
-			if out == nil {
-				out = []string{parts[0]}
-			}
-			return t, &SettingError{setting, value, out}
+		if e.sel.Extend(x) {
+			continue
 		}
-		t.Have = isa.Extend(t.Have, x)
+		var out []string
+		for _, n := range near(x, e.sel.Extensions()) {
+			out = append(out, parts[0]+"+"+n)
+		}
+		if out == nil {
+			out = []string{parts[0]}
+		}
+		return &SettingError{setting, value, out}
 	}
-	return t, nil
+	e.target, e.chosen = parts[0], true
+	return nil
 }
 
 // near lists up to five of names that are close to s, the nearest first.

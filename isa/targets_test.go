@@ -30,47 +30,131 @@ var probes = []struct {
 	{isa.FeatHlt, "hlt #0"},
 	{isa.FeatSec, "bxns r0"},
 	{isa.FeatSVC, "svc #0"},
+	{isa.FeatDSP, "sadd8 r0, r1, r2"},
+	{isa.FeatDivT, "sdiv r0, r1, r2"},
+	{isa.FeatExT, "ldrexb r0, [r1]"},
+	{isa.FeatMP, "pldw [r0]"},
+	{isa.FeatVirt, "hvc #0"},
+	{isa.FeatLDA, "lda r0, [r1]"},
+	{isa.FeatV8, "sevl"},
+	{isa.FeatCRC, "crc32b r0, r1, r2"},
+	{isa.FeatPAN, "setpan #1"},
+	{isa.FeatRAS, "esb"},
+	{isa.FeatSB, "sb"},
+	{isa.FeatV81M, "csel r0, r1, r2, eq"},
 	{isa.FeatA32, ".arm"},
 	{isa.FeatV5TE, "smulbb r0, r1, r2"},
+	{isa.FeatV5, "clz r0, r1"},
 	{isa.FeatV6K, "yield"},
+	{isa.FeatDivA, "sdiv r0, r1, r2"},
+	{isa.FeatSMC, "smc #0"},
 }
+
+// fpProbes are those that the reference assembler takes in T32 and A32 code
+// alike: they stand in both.
+var fpProbes = []struct {
+	feature isa.Features
+	line    string
+}{
+	{isa.FeatVFP, "vadd.f32 s0, s1, s2"},
+	{isa.FeatVFPD, "vadd.f64 d0, d1, d2"},
+	{isa.FeatVFP2, "vmov s0, s1, r0, r1"},
+	{isa.FeatVFP3, "vmov.f32 s0, #1.0"},
+	{isa.FeatD32, "vldr d16, [r0]"},
+	{isa.FeatHalf, "vcvtb.f32.f16 s0, s1"},
+	{isa.FeatFMA, "vfma.f32 s0, s1, s2"},
+	{isa.FeatFPv8, "vselge.f32 s0, s1, s2"},
+	{isa.FeatNEON, "vadd.i32 d0, d1, d2"},
+	{isa.FeatNEONFMA, "vfma.f32 d0, d1, d2"},
+	{isa.FeatNEONv8, "vrintn.f32 d0, d1"},
+	{isa.FeatCrypto, "aese.8 q0, q1"},
+	{isa.FeatNEON81, "vqrdmlah.s16 d0, d1, d2"}, // with a warning where it is not
+	{isa.FeatFP16, "vadd.f16 s0, s1, s2"},
+	{isa.FeatDot, "vudot.u8 d0, d1, d2"},
+	{isa.FeatFML, "vfmal.f16 d0, s0, s1"},
+	{isa.FeatCplx, "vcmla.f32 d0, d1, d2, #0"},
+	{isa.FeatBF16, "vdot.bf16 d0, d1, d2"},
+	{isa.FeatI8MM, "vusdot.s8 d0, d1, d2"},
+}
+
+// beside are the features that show only where a floating-point unit is
+// beside them.
+const beside = isa.FeatFP16 | isa.FeatDot | isa.FeatFML | isa.FeatCplx | isa.FeatBF16 | isa.FeatI8MM
 
 var featureNames = map[isa.Features]string{
 	isa.FeatT16: "T16", isa.FeatV5T: "V5T", isa.FeatV6: "V6", isa.FeatHint: "Hint", isa.FeatSetend: "Setend", isa.FeatM: "M", isa.FeatBar: "Bar",
 	isa.FeatCBZ: "CBZ", isa.FeatT32: "T32", isa.FeatMovW: "MovW", isa.FeatHlt: "Hlt", isa.FeatSec: "Sec", isa.FeatSVC: "SVC", isa.FeatA32: "A32",
-	isa.FeatV5TE: "V5TE", isa.FeatV6K: "V6K", isa.FeatWideB: "WideB",
+	isa.FeatV5TE: "V5TE", isa.FeatV6K: "V6K", isa.FeatWideB: "WideB", isa.FeatV5: "V5",
+	isa.FeatDSP: "DSP", isa.FeatDivT: "DivT", isa.FeatDivA: "DivA", isa.FeatExT: "ExT", isa.FeatMP: "MP", isa.FeatSMC: "SMC", isa.FeatVirt: "Virt",
+	isa.FeatLDA: "LDA", isa.FeatV8: "V8", isa.FeatCRC: "CRC", isa.FeatPAN: "PAN", isa.FeatRAS: "RAS", isa.FeatSB: "SB", isa.FeatV81M: "V81M",
+	isa.FeatVFP: "VFP", isa.FeatVFPD: "VFPD", isa.FeatVFP2: "VFP2", isa.FeatVFP3: "VFP3", isa.FeatD32: "D32", isa.FeatHalf: "Half", isa.FeatFMA: "FMA",
+	isa.FeatFPv8: "FPv8", isa.FeatNEON: "NEON", isa.FeatNEONFMA: "NEONFMA", isa.FeatNEONv8: "NEONv8", isa.FeatCrypto: "Crypto", isa.FeatNEON81: "NEON81",
+	isa.FeatFP16: "FP16", isa.FeatDot: "Dot", isa.FeatFML: "FML", isa.FeatCplx: "Cplx", isa.FeatBF16: "BF16", isa.FeatI8MM: "I8MM",
 }
 
-// probe asks the assembler for the features of a target, chosen by a flag.
-// known is false when it does not know the target.
-func probe(t *testing.T, flag string) (have isa.Features, known bool) {
+// probe asks the assembler for the features of a target, chosen by flags; lines
+// before choose more. known is false when it does not know the target.
+func probe(t *testing.T, before string, flags ...string) (have isa.Features, known bool) {
 	t.Helper()
-	text := ""
+	have, known = probeOnce(t, before, flags)
+	if known && have.Has(isa.FeatT32) {
+		// A unit in the flags is what shows them.
+		with, _ := probeOnce(t, before, append(slices.Clone(flags), "-mfpu=crypto-neon-fp-armv8.1"))
+		have |= with & beside
+	}
+	return have, known
+}
+
+func probeOnce(t *testing.T, before string, flags []string) (have isa.Features, known bool) {
+	t.Helper()
+	var features []isa.Features // of the lines
+	text := before
+	for range strings.Count(before, "\n") {
+		features = append(features, 0)
+	}
+	add := func(f isa.Features, line string) {
+		features, text = append(features, f), text+line+"\n"
+	}
 	for _, p := range probes {
-		text += p.line + "\n"
+		if p.feature == isa.FeatA32 {
+			for _, p := range fpProbes {
+				add(p.feature, p.line)
+			}
+		}
+		add(p.feature, p.line)
+	}
+	for _, p := range fpProbes {
+		add(p.feature, p.line)
 	}
 	// The prologue chooses A32 code, which the M profile refuses: a line that
 	// is not looked at.
-	opt := reftest.Options{Unified: true, Flags: []string{flag}}
+	opt := reftest.Options{Unified: true, Flags: flags}
 	f := reftest.AssembleFile(t, opt, text)
 	if len(f.ErrorLines) == 0 && !f.OK {
 		return 0, false
 	}
-	bad := func(i int) bool { return slices.Contains(f.ErrorLines, i+1) }
 	state := isa.FeatT16
-	for i, p := range probes {
-		if p.feature == isa.FeatA32 {
+	for i, p := range features {
+		bad := slices.Contains(f.ErrorLines, i+1)
+		if p == 0 {
+			if bad {
+				return 0, false
+			}
+			continue
+		}
+		if p == isa.FeatA32 {
 			state = isa.FeatA32
 		}
+		bad = bad || p == isa.FeatNEON81 && slices.Contains(f.WarnLines, i+1)
 		// A state that the target lacks leaves the other one on.
-		if !bad(i) && (p.feature == state || have.Has(state)) {
-			have |= p.feature
+		if !bad && (p == state || have.Has(state)) {
+			have |= p
 		}
 	}
 	if have.Has(isa.FeatT16) {
 		// How far BL reaches shows only in a program that is right elsewhere.
 		opt.Thumb = true
-		if reftest.AssembleFile(t, opt, "bl .+5000000\n").OK {
+		if reftest.AssembleFile(t, opt, before+"bl .+5000000\n").OK {
 			have |= isa.FeatWideB
 		}
 	}
@@ -85,6 +169,8 @@ var targetDisagreements = []disagreement{
 	{`^(armv6s?-m|armv7e?-?m|armv7|armv8-m\.(base|main)|armv8\.1-m\.main|cortex-m\w+)(\+\S+)? lacks Setend$`, `no SETEND on M profile, and none in what all profiles of ARMv7 share (DDI 0403 and DDI 0419 do not have it)`},
 	{`^(armv6(k|z|kz|zk)|arm1176jzf?-s|mpcore|mpcorenovfp)(\+\S+)? lacks Hint$`, `the hints have T16 encodings from ARMv6T2 on (DDI 0406, "NOP", encoding T1)`},
 	{`^(armv6s?-m|armv8-m\.base|cortex-m(0|0plus|1|23))(\+\S+)? has WideB$`, `BL reaches 16 MB on ARMv6-M and on the baseline of ARMv8-M (DDI 0419 and DDI 0553, "BL")`},
+	{` with (vfp|vfp9|vfp10|vfp10-r0|vfpv2|vfpxd|softvfp\+vfp|arm1020[et]|arm1136jf-?s) lacks Half$`, `VFPv1 and VFPv2 have no half precision (DDI 0100, part C; DDI 0406, "VCVTB, VCVTT"); the assembler takes it from every unit`},
+	{`^armv(5|6)\w*\+fp(\+\S+)? lacks Half$`, `the same of VFPv2 as an extension`},
 	{`^all\+(iwmmxt|iwmmxt2|xscale) has WideB$`, `no manual has "all"; with an extension of one old core the assembler takes its reach of BL for that core's`},
 }
 
@@ -107,6 +193,8 @@ func TestTargets(t *testing.T) {
 			}
 		}) {
 			switch {
+			case f == isa.FeatV5 && !ours.Has(isa.FeatA32):
+				// Nothing but A32 code shows it.
 			case ours&f != 0 && theirs&f == 0:
 				cases = append(cases, name+" has "+featureNames[f])
 			case ours&f == 0 && theirs&f != 0:
@@ -116,10 +204,11 @@ func TestTargets(t *testing.T) {
 	}
 	var union []string
 	kinds := []struct {
-		flag  string
-		names []string
-		find  func(string) (isa.Target, bool)
-	}{{"-march=", isa.ArchNames(), isa.Arch}, {"-mcpu=", isa.CPUNames(), isa.CPU}}
+		flag   string
+		names  []string
+		find   func(string) (isa.Target, bool)
+		choose func(*isa.Selection, string) bool
+	}{{"-march=", isa.ArchNames(), isa.Arch, (*isa.Selection).SelectArch}, {"-mcpu=", isa.CPUNames(), isa.CPU, (*isa.Selection).SelectCPU}}
 	for _, k := range kinds {
 		for _, n := range k.names {
 			target, ok := k.find(n)
@@ -136,7 +225,7 @@ func TestTargets(t *testing.T) {
 	for _, k := range kinds {
 		for _, n := range append(k.names, "nonesuch") {
 			target, ours := k.find(n)
-			have, theirs := probe(t, k.flag+n)
+			have, theirs := probe(t, "", k.flag+n)
 			targets++
 			if ours != theirs {
 				t.Errorf("%s%s: known to us %v, to the assembler %v", k.flag, n, ours, theirs)
@@ -155,20 +244,36 @@ func TestTargets(t *testing.T) {
 					continue
 				}
 				extensions++
-				have, theirs := probe(t, k.flag+n+"+"+x)
+				have, theirs := probe(t, "", k.flag+n+"+"+x)
 				if ours := slices.Contains(target.Ext, x); ours != theirs {
 					t.Errorf("%s%s+%s: known to us %v, to the assembler %v", k.flag, n, x, ours, theirs)
 				} else if ours {
-					compare(n+"+"+x, isa.Extend(target.Have, x), have)
+					var s isa.Selection
+					k.choose(&s, n)
+					s.Extend(x)
+					compare(n+"+"+x, s.Have(), have)
+					// The same behind what the extension gave or took.
+					if other, is := strings.CutPrefix(x, "no"); is && n != "all" && slices.Contains(target.Ext, other) {
+						s.Extend(other)
+						s.Extend(x)
+						have, _ := probe(t, ".arch_extension "+other+"\n.arch_extension "+x+"\n", k.flag+n)
+						compare(n+"+"+other+"+"+x, s.Have(), have)
+					}
 				}
 			}
 		}
 	}
 	for _, n := range append(isa.FPUNames(), "nonesuch") {
 		targets++
-		_, ours := isa.FPU(n)
-		if theirs := reftest.AssembleFile(t, reftest.Options{Unified: true, Flags: []string{"-mfpu=" + n}}, "").OK; ours != theirs {
-			t.Errorf("-mfpu=%s: known to us %v, to the assembler %v", n, ours, theirs)
+		unit, ours := isa.FPU(n)
+		for _, base := range []string{"armv8-a", "armv5te", "armv7-a"} {
+			target, _ := isa.Arch(base)
+			have, theirs := probeOnce(t, "", []string{"-march=" + base, "-mfpu=" + n})
+			if ours != theirs {
+				t.Errorf("-mfpu=%s: known to us %v, to the assembler %v", n, ours, theirs)
+			} else if ours {
+				compare(base+" with "+n, target.Have|unit.Have, have)
+			}
 		}
 	}
 	judge(t, targetDisagreements, cases)
