@@ -79,7 +79,8 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	if p.operandErrors(it, nil) {
 		return
 	}
-	if len(s.Mnem.Forms) == 0 && !q.A32 {
+	cond, spelt := s.Mnem.Cond()
+	if !q.A32 && (len(s.Mnem.Forms) == 0 || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.conditional()) {
 		p.refuseName(it, q)
 		return
 	}

@@ -29,6 +29,7 @@ import (
 //	@rot @-rot         an address, its distance as a rotated constant
 //	@imm12             an address, its distance in U and imm12
 //	psr.psr            a status register with its parts, for writing
+//	{list-sp}          a register list without sp
 //	p<coproc> c<CRn>   a numbered name
 //	next(Rt)           the register behind the one of Rt
 //	#width.msb         the width of a field of bits from lsb on, held as its last
@@ -52,6 +53,7 @@ type stem struct {
 	forms []*Form
 	// conds: some form takes a condition.
 	conds bool
+	short *Mnemonic // of the compact state, nil when it has none
 	// open are features that bring forms that are not in the table: with any of
 	// them, what no form takes is not refused.
 	open Features
@@ -151,21 +153,23 @@ func (t *table) buildA() {
 		}
 	}
 	for _, s := range t.stems {
-		// What assemblers exchange comes last: ADD with a constant stays ADD
-		// where it can.
-		var plain, exchanged []*Form
-		for _, f := range s.forms {
-			if f.exchanges() {
-				exchanged = append(exchanged, f)
-			} else {
-				plain = append(plain, f)
-			}
+		s.forms = exchangedLast(s.forms)
+	}
+	t.buildT()
+}
+
+// exchangedLast puts what assemblers exchange behind the rest: ADD with a
+// constant stays ADD where it can.
+func exchangedLast(forms []*Form) []*Form {
+	var plain, exchanged []*Form
+	for _, f := range forms {
+		if f.exchanges() {
+			exchanged = append(exchanged, f)
+		} else {
+			plain = append(plain, f)
 		}
-		s.forms = append(plain, exchanged...)
 	}
-	for name, m := range t.byName {
-		m.arm, _ = t.read(name)
-	}
+	return append(plain, exchanged...)
 }
 
 func (f *Form) exchanges() bool {
@@ -203,7 +207,7 @@ func (need Features) FirstA() string {
 }
 
 // conditional says whether an A32 form takes a condition: it has the field.
-func (f *Form) conditional() bool { return f.Row.at.cond == 0 }
+func (f *Form) conditional() bool { return f.Row.State == A && f.Row.at.cond == 0 }
 
 // read takes an A32 name apart: the stem as it is, with a condition behind, or
 // with one inside, as assemblers look for it. word is the suffix's index in
@@ -261,7 +265,10 @@ func (s *stem) mnemonic(at *atomic.Pointer[Mnemonic], name string, r reading) *M
 		return m
 	}
 	// A copy of the name: the argument may be part of a large text.
-	m := &Mnemonic{Name: strings.Clone(name), A32: true, T32: true, arm: r}
+	m := &Mnemonic{Name: strings.Clone(name), A32: true, T32: true, arm: r, cond: AL}
+	if r.stem.short != nil {
+		m.Forms, m.cond, m.spelt = r.stem.short.Forms, r.cond, r.spelt
+	}
 	if at.CompareAndSwap(nil, m) {
 		return m
 	}
@@ -274,7 +281,7 @@ func (mn *Mnemonic) Checked(q *Query) bool {
 	if !q.A32 {
 		return len(mn.Forms) > 0
 	}
-	return mn.arm.stem != nil && mn.arm.stem.open&q.Have == 0
+	return len(mn.FormsOf(A)) > 0 && mn.arm.stem.open&q.Have == 0
 }
 
 // FormsOf lists the forms in a state, in order of preference. In A32 code they
@@ -498,7 +505,7 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 		s.kind, s.hash, s.field, s.also, s.min, s.max = sWidth, hashDivided, field(tok[7:]), field("lsb"), 1, 32
 	case strings.HasPrefix(tok, "next("):
 		s.kind, s.field = sNext, field(strings.Trim(tok[5:], ")"))
-	case tok[0] == '@':
+	case tok[0] == '@' && r.fieldIndex("U") >= 0:
 		s.kind, s.alignPC = sTarget, true
 		if err = r.compileNumber(s, tok[1:]); err == nil {
 			s.extraBit = field("U")
@@ -506,6 +513,12 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 		}
 	case tok[0] == '{' && r.fieldIndex("list") >= 0 && tok[1] != '=':
 		s.kind, s.listField, s.wide = sList, field("list"), true
+		_, ban, _ := strings.Cut(strings.Trim(tok, "{}^"), "-")
+		for _, n := range strings.Split(ban, "-") {
+			if g, ok := RegByName(n); ok {
+				s.ban |= 1 << g
+			}
+		}
 		if strings.HasSuffix(tok, "^") {
 			s.userField = field("S")
 		}
@@ -686,7 +699,7 @@ func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
 		case s.inv:
 			v = ^v
 		}
-		x, ok := Rotated(v)
+		x, ok := m.Form.Row.State.Constant(v)
 		if !ok {
 			return miss{Reason: NoRotation, Value: op.Imm}
 		}
@@ -984,7 +997,7 @@ func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 	get := func(name string) uint32 { return Values{f.Row, *vals}.Get(name) }
 	switch s.kind {
 	case sConst:
-		v := Unrotate(vals[s.field])
+		v := f.Row.State.expand(vals[s.field])
 		switch {
 		case s.neg:
 			v = -v
@@ -1060,10 +1073,10 @@ func shiftText(typ, imm5 uint32) string {
 
 // mayA is may for the operands of A32 encodings: a constant that has another
 // rotation is not written as a plain number.
-func (s *opSpec) mayA(vals *[maxFields]uint32) bool {
+func (s *opSpec) mayA(f *Form, vals *[maxFields]uint32) bool {
 	switch s.kind {
 	case sConst:
-		x, _ := Rotated(Unrotate(vals[s.field]))
+		x, _ := f.Row.State.Constant(f.Row.State.expand(vals[s.field]))
 		return x == vals[s.field]
 	case sPSR:
 		return vals[s.field]&15 != 0
@@ -1086,12 +1099,15 @@ func (r *Row) effectsA(v Values, e Effects) Effects {
 		switch {
 		case v.vals[at.s] == 0:
 			e.FlagsWritten = 0
-		case e.Writes.Has(PC):
+		case e.Writes.Has(PC) && r.State == A:
 			e.FlagsWritten = NZCV // from SPSR
 		}
 	}
 	if at.p >= 0 && (v.vals[at.w] != 0 || at.list < 0 && v.vals[at.p] == 0) {
 		e.Writes |= 1 << v.vals[at.rn]
+	}
+	if r.State == T {
+		return e
 	}
 	if at.cond == 0 && Cond(v.vals[0]) < AL {
 		e.Conditional = true

@@ -15,11 +15,13 @@ import (
 //	{hi}      at least one register of r8–r15
 //	{in} {out} {blunt} {vain}  the base register is in the list, is not, is
 //	          written back without a '!', is not for all its '!'
-//	add<s>    "adds" in unified syntax (outside an IT block), "add" in divided
+//	add<s>    T16: "adds" in unified syntax outside an IT block, "add" in one,
+//	          and in divided syntax; T32: "add" with S=0, "adds" with S=1
+//	{it} {-it}  only in an IT block, only outside
 //	b<c>      one mnemonic for each condition, in the field c
 //	Rd        a register in field Rd; the field's width says which registers.
 //	          A field named again must hold the same register; Rd+ only r8–r15,
-//	          Rd^ but pc, Rd^^ but sp and pc
+//	          Rd^ but pc, Rd^^ but sp and pc (ARMv8-A and R: but pc)
 //	Rd=Rn     one operand for two fields
 //	sp pc     that register only; a '!' behind a register: written back; '!?' may be
 //	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
@@ -66,7 +68,7 @@ var vocabularies = map[string]struct {
 
 func (r *Row) compile() error {
 	r.compileBits()
-	if r.State == A {
+	if r.full() {
 		r.at = placesA{r.fieldIndex("cond"), r.fieldIndex("S"), r.fieldIndex("P"), r.fieldIndex("U"), r.fieldIndex("W"), r.fieldIndex("Rn"),
 			r.fieldIndex("list"), r.fieldIndex("type"), r.fieldIndex("coproc")}
 	}
@@ -208,6 +210,10 @@ func (r *Row) compileForm(line string) error {
 			f.Divided = false
 		case head == "d":
 			f.Unified = false
+		case head == "{it}":
+			f.it = itIn
+		case head == "{-it}":
+			f.it = itOut
 		case head == "{hi}":
 			f.hi, r.strict = true, true
 		case head == "{in}":
@@ -251,6 +257,15 @@ operands:
 		r.addFormsA(f, mnem)
 		return nil
 	}
+	if s := r.fieldIndex("S"); s >= 0 && strings.HasSuffix(mnem, "<s>") { // T32
+		with := f
+		f.Mnemonic = strings.TrimSuffix(mnem, "<s>")
+		f.fixed = append(f.fixed[:len(f.fixed):len(f.fixed)], fixedField{s, 0})
+		with.Mnemonic = f.Mnemonic + "s"
+		with.fixed = append(with.fixed[:len(with.fixed):len(with.fixed)], fixedField{s, 1})
+		r.forms = append(r.forms, &f, &with)
+		return nil
+	}
 	add := func(f Form, name string) {
 		f.Mnemonic = name
 		r.forms = append(r.forms, &f)
@@ -264,7 +279,11 @@ operands:
 		if f.Unified {
 			g := f
 			g.Divided = false
+			h := g
+			g.it, h.it, h.Need = itOut, itIn, h.Need|FeatT32
 			add(g, base+"s")
+			h.Mnemonic = base
+			r.forms = append(r.forms, &h)
 		}
 		if f.Divided {
 			g := f
@@ -276,6 +295,7 @@ operands:
 		c := r.fieldIndex("c")
 		for i, n := range condNames[:AL] {
 			g := f
+			g.it, g.own = itOut, true
 			g.fixed = append(append([]fixedField{}, f.fixed...), fixedField{c, uint32(i)})
 			add(g, base+n)
 			for alias, same := range map[string]string{"hs": "cs", "lo": "cc", "ul": "cc"} {
@@ -287,6 +307,9 @@ operands:
 			}
 		}
 	default:
+		if r.size == 2 && f.it == itAny && f.Unified && r.FW&NZ != 0 && strings.HasSuffix(mnem, "s") && r.Writes != "" {
+			f.it = itOut // the flags are set outside IT blocks alone
+		}
 		add(f, mnem)
 	}
 	return nil
@@ -310,7 +333,7 @@ func (r *Row) addAlways(f Form) {
 		stem = name[:3]
 	}
 	switch {
-	case r.Flow == FlowBranch, name == "bal", strings.HasPrefix(name, "it"):
+	case r.Flow == FlowBranch, name == "bal", strings.HasPrefix(name, "it"), r.size == 4 && r.Need.Has(FeatT32):
 	case name != stem: // ldrb: ldralb, and in unified syntax ldrbal
 		put(stem+"al"+name[len(stem):], true)
 		put(name+"al", false)
@@ -357,7 +380,7 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		return -1, NoReg, fmt.Errorf("no field %s", n)
 	}
 	var err error
-	if r.State == A {
+	if r.full() {
 		if done, err := r.compileOpA(&s, tok, seen); done || err != nil {
 			return s, err
 		}
@@ -423,7 +446,21 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 			return s, err
 		}
 		off = strings.TrimSpace(off)
+		off, shift, shifted := strings.Cut(off, ",")
 		switch {
+		case shifted:
+			// [Rn, Rm^^, lsl#imm2]: a shift of 0 may be left out where the field
+			// holds it.
+			s.kind = sMemShift
+			off, s.notSP = strings.CutSuffix(off, "^^")
+			if s.field, _, err = reg(off); err != nil {
+				return s, err
+			}
+			_, n, _ := strings.Cut(shift, "#")
+			by := opSpec{field: -1, step: 1}
+			err = r.compileNumber(&by, n)
+			s.also, s.min, s.max = by.field, by.min, by.max
+			return s, err
 		case !has:
 			s.kind = sMem0
 		case off[0] == '#':
@@ -437,7 +474,7 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		}
 	default:
 		switch {
-		case strings.HasSuffix(tok, "!?") && r.State == A:
+		case strings.HasSuffix(tok, "!?") && r.full():
 			tok = strings.TrimSuffix(tok, "!?")
 			s.text, s.wbField = tok+"{!}", r.fieldIndex("W")
 		case strings.HasSuffix(tok, "!?"):
@@ -509,7 +546,7 @@ func (r *Row) compileNumber(s *opSpec, t string) error {
 	case name == "bl":
 		s.wide = true
 		s.min, s.max = -1<<24, 1<<24-s.step
-	case name[0] == 's' && s.kind == sTarget:
+	case strings.HasPrefix(name, "simm") && s.kind == sTarget:
 		s.min = -(int64(1) << (w - 1)) * s.step
 		s.max = (int64(1)<<(w-1) - 1) * s.step
 	case hasMod:

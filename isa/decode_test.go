@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"regexp"
+	"slices"
 	"sync"
 	"testing"
 
@@ -157,6 +158,9 @@ func TestDecode(t *testing.T) {
 		ask := func(w word, i int) {
 			total++
 			in, ok := isa.Decode(have, w.first, w.second)
+			if ok && ofT32(in.Row) {
+				return // TestDecodeT compares those
+			}
 			text, tag := "undefined", ""
 			if ok {
 				defined++
@@ -210,14 +214,15 @@ func TestDecode(t *testing.T) {
 		}
 	}
 	for _, r := range isa.Rows() {
-		if !hit[r] {
+		if !hit[r] && !ofT32(r) {
 			t.Errorf("row %s: no code decodes to it", r.ID)
 		}
 	}
 	hits := judge(t, decodeDisagreements, cases)
 	open, beyond := hits[0], hits[1]
+	rows := len(slices.DeleteFunc(slices.Clone(isa.Rows()), ofT32))
 	fmt.Printf("decode: %d codes on %d architectures, %d defined; comparisons: %d agree, %d of unpredictable codes differ, %d are of T32, %d known disagreements; %d rows of %d hit\n",
-		total, len(decodeArches), defined, agree, open, beyond, len(cases)-open-beyond, len(hit), len(isa.Rows()))
+		total, len(decodeArches), defined, agree, open, beyond, len(cases)-open-beyond, len(hit), rows)
 }
 
 // TestDisjoint shows that the order of the rows does not matter to the
@@ -279,3 +284,6 @@ var decodeDisagreements = []disagreement{
 	{`^\S+ (llvm|capstone) de(f9|fe): udf #\d+; (trap|__brkdiv0)$`, `names of the tools' own for UDF`},
 	{`^\S+ objdump 46c0: mov r8, r8; nop$`, `the name NOP for it is of the divided syntax (DDI 0406, "Pre-UAL pseudo-instruction NOP")`},
 }
+
+// ofT32 says whether a row is one of T32, of full width.
+func ofT32(r *isa.Row) bool { return r.Need.Has(isa.FeatT32) && r.Size() == 4 }

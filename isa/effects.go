@@ -7,12 +7,26 @@ type Effects struct {
 	FlagsRead           Flags
 	FlagsWritten        Flags
 	Flow                Flow
-	// Conditional: all of it happens only when the condition holds. A32.
+	// Conditional: all of it happens only when the condition holds, as in A32
+	// code and in IT blocks.
 	Conditional bool
 }
 
 // Effects of the bound statement.
-func (m *Match) Effects() Effects { return m.Form.Row.effects(&m.vals) }
+func (m *Match) Effects() Effects {
+	e := m.Form.Row.effects(&m.vals)
+	if m.Form.it == itIn {
+		e.FlagsWritten = 0
+	}
+	if m.it && m.cond < AL && m.Form.Row.IT != ITNeutral {
+		e.Conditional = true
+		e.FlagsRead |= m.cond.Reads()
+		if e.Flow == FlowJump {
+			e.Flow = FlowBranch
+		}
+	}
+	return e
+}
 
 // Effects of the decoded instruction.
 func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
@@ -46,7 +60,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	if i := r.fieldIndex("c"); i >= 0 && r.Flow == FlowBranch {
 		e.FlagsRead |= Cond(vals[i]).Reads()
 	}
-	if r.State == A {
+	if r.full() {
 		e = r.effectsA(Values{r, *vals}, e)
 	}
 	if r.Adjust != nil {

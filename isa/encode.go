@@ -35,7 +35,7 @@ func Decode(have Features, first, second uint16) (in Inst, ok bool) {
 		}
 	}
 	w := uint32(first)<<16 | uint32(second)
-	for _, r := range t.wide {
+	for _, r := range t.wide[w>>20&0x1ff] {
 		if r.takes(have, w) {
 			return r.decode(have, w), true
 		}
@@ -86,7 +86,7 @@ func (r *Row) decode(have Features, w uint32) Inst {
 // written with these values.
 func (r *Row) spelled(have Features, vals *[maxFields]uint32) bool {
 	for _, f := range r.forms {
-		if have.Has(f.Need) && have&f.Lack == 0 && !f.Alias && f.may(vals) {
+		if have.Has(f.Need) && have&f.Lack == 0 && !f.Alias && f.may(have, vals) {
 			m := Match{vals: *vals}
 			if f.tied(&m) != OK {
 				continue
@@ -97,9 +97,9 @@ func (r *Row) spelled(have Features, vals *[maxFields]uint32) bool {
 	return false
 }
 
-func (f *Form) may(vals *[maxFields]uint32) bool {
+func (f *Form) may(have Features, vals *[maxFields]uint32) bool {
 	for i := range f.ops {
-		if !f.ops[i].may(vals) {
+		if !f.ops[i].may(f, have, vals) {
 			return false
 		}
 	}
@@ -109,20 +109,25 @@ func (f *Form) may(vals *[maxFields]uint32) bool {
 // may says whether the operand's field holds what may be written: no register
 // that is left out, a word that has a name. The numbers of barriers are all
 // defined: what has no name means SY (Arm ARM, "DMB").
-func (s *opSpec) may(vals *[maxFields]uint32) bool {
+func (s *opSpec) may(f *Form, have Features, vals *[maxFields]uint32) bool {
+	if s.kind == sList {
+		return s.banned(RegList(vals[s.listField])).Reason == OK
+	}
 	if s.field < 0 {
 		return true
 	}
 	v := vals[s.field]
 	switch s.kind {
 	case sReg:
-		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP))
+		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP) && !have.Has(FeatV8))
+	case sMemShift:
+		return v != uint32(PC) && (!s.notSP || v != uint32(SP) || have.Has(FeatV8))
 	case sLetters:
 		return slices.Contains(s.wordVals, v)
 	case sWord:
 		return s.words[0] == "sy" || slices.Contains(s.wordVals, v)
 	}
-	return s.mayA(vals)
+	return s.mayA(f, vals)
 }
 
 // Encode gives the machine code back from the fields.
@@ -147,8 +152,8 @@ func (in *Inst) Text(unified bool, pc int64) string {
 	s := f.Mnemonic
 	if f.Row.State == A {
 		s = f.nameA(unified, Cond(Values{f.Row, in.vals}.Get("cond")))
-	} else if short := theTable().byName[s].Forms[0].Row; short.size < in.Row.size && short.Name == in.Row.Name {
-		s += ".w" // else it would be the short encoding
+	} else if in.Row.size == 4 && unified && theTable().byName[s].narrow(f) {
+		s += ".w" // else it might be the short encoding
 	}
 	for i := range f.ops {
 		if i == 0 {
@@ -166,7 +171,7 @@ func (in *Inst) Text(unified bool, pc int64) string {
 func (in *Inst) Form(unified bool) *Form {
 	for pass := range 3 {
 		for _, f := range in.Row.forms {
-			if unified && !f.Unified || !unified && !f.Divided || pass < 2 && f.Alias || pass == 0 && !f.may(&in.vals) {
+			if unified && !f.Unified || !unified && !f.Divided || pass < 2 && f.Alias || pass == 0 && !f.may(^Features(0), &in.vals) || f.it == itIn {
 				continue
 			}
 			m := Match{vals: in.vals}
@@ -203,6 +208,12 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 		return "[" + reg(s.base, s.reg) + "]"
 	case sMemImm:
 		return "[" + reg(s.base, s.reg) + ", #" + itoa(s.value(f, vals)) + "]"
+	case sMemShift:
+		by := s.min
+		if s.also >= 0 {
+			by = int64(get(s.also))
+		}
+		return "[" + reg(s.base, s.reg) + ", " + reg(s.field, NoReg) + ", lsl #" + itoa(by) + "]"
 	case sMemReg:
 		return "[" + reg(s.base, s.reg) + ", " + reg(s.field, NoReg) + "]"
 	case sTarget:
@@ -245,7 +256,7 @@ func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
 	}
 	v := int64(vals[s.field])
 	switch {
-	case f.Row.State == A && s.kind == sTarget:
+	case s.kind == sTarget && (f.Row.State == A || s.extraBit >= 0):
 		return s.valueA(f, vals)
 	case s.wide:
 		return int64(int32(scrambleBL(vals[s.field])<<8)>>8) * 2

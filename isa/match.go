@@ -12,6 +12,14 @@ type Query struct {
 	PC      int64 // address of the statement in its section
 	Width   byte  // 'n' or 'w' when written behind the mnemonic
 	A32     bool  // the core executes A32 code; else that of the compact state
+	IT      Slot  // in the compact state
+}
+
+// Slot is the place of a statement in an IT block.
+type Slot struct {
+	In   bool // in a block
+	Last bool // its last instruction
+	Cond Cond // what holds there
 }
 
 // Match is a statement bound to an encoding.
@@ -21,6 +29,8 @@ type Match struct {
 	Deferred bool
 	// Odd: a branch's target had bit 0 set, which the encoding cannot hold.
 	Odd  bool
+	it   bool // in an IT block of the condition
+	cond Cond
 	vals [maxFields]uint32
 }
 
@@ -72,15 +82,39 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 		return mn.matchA(q, ops)
 	}
 	for _, f := range mn.Forms {
-		if len(f.ops) != len(ops) || !f.exists(q) {
+		if len(f.ops) != len(ops) || !f.exists(q) || f.slot(mn, q) != OK {
 			continue
 		}
-		if f.fit(q, ops, &m) {
+		if f.fit(q, ops, &m) && (!q.IT.In || q.IT.Last || !m.leaves()) {
 			m.Form = f
+			m.it, m.cond = q.IT.In, q.IT.Cond
 			return m, true
 		}
 	}
 	return Match{}, false
+}
+
+// slot says whether the form may stand in its place: inside or outside of an IT
+// block, under the condition of its name (Arm ARM, "IT").
+func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
+	switch {
+	case !q.IT.In && mn.spelt && !f.own:
+		return NeedIT
+	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
+		return InBlock
+	case q.IT.In && mn.cond != q.IT.Cond && f.Row.IT != ITNeutral:
+		return OtherCond
+	case !q.IT.In && f.it == itIn:
+		return NeedIT
+	}
+	return OK
+}
+
+// leaves says whether the instruction goes elsewhere, so that it has to be the
+// last of an IT block.
+func (m *Match) leaves() bool {
+	e := m.Form.Row.effects(&m.vals)
+	return e.Flow == FlowJump || e.Flow == FlowCall || e.Flow == FlowReg || e.Writes.Has(PC)
 }
 
 // exists says whether the form can be written at all under q.
@@ -180,6 +214,10 @@ const (
 	NoRotation         // a constant that is no rotation of eight bits
 	OddReg             // an odd register where a pair starts
 	NoCond             // a condition on what has none
+	NeedIT             // a condition, or a form without flags, outside an IT block
+	InBlock            // what must not stand in an IT block
+	OtherCond          // another condition than its slot in the IT block has
+	NotLast            // a branch that is not last in its IT block
 )
 
 // miss is the result of checking one operand.
@@ -214,7 +252,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if s.high && op.Reg < 8 {
 			return miss{Reason: NeedHigh, Reg: op.Reg}
 		}
-		if s.notPC && op.Reg == PC || s.notSP && op.Reg == SP {
+		if s.notPC && op.Reg == PC || s.notSP && op.Reg == SP && !q.Have.Has(FeatV8) {
 			return miss{Reason: OtherReg, Reg: op.Reg}
 		}
 		if s.same {
@@ -261,11 +299,11 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpShift || op.Shift != s.shift || op.Reg > 15 {
 			return miss{Reason: OtherKind}
 		}
-		if op.Reg > 7 {
+		if op.Reg > 7 && f.Row.fields[s.field].width == 3 {
 			return miss{Reason: HighReg, Reg: op.Reg}
 		}
 		m.vals[s.field] = uint32(op.Reg)
-	case sMem0, sMemImm, sMemReg:
+	case sMem0, sMemImm, sMemReg, sMemShift:
 		return s.memory(f, q, op, m)
 	case sTarget:
 		if f.Row.Flow != FlowNext && (op.Kind == OpExpr && op.Bare || op.Kind == OpImm && q.Unified) {
@@ -284,6 +322,9 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if s.alignPC {
 			base &^= 3
 		}
+		if s.extraBit >= 0 {
+			return s.distance(op, op.Imm-base, m)
+		}
 		return s.number(op, op.Imm-base, PartAll, m)
 	case sList:
 		if op.Kind != OpList {
@@ -298,9 +339,9 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.List == 0 {
 			return miss{Reason: EmptyList}
 		}
-		if f.Row.State == A {
+		if f.Row.full() {
 			m.vals[s.listField] = uint32(op.List)
-			return miss{}
+			return s.banned(op.List)
 		}
 		if bad := op.List &^ (0xff | s.extra); bad != 0 {
 			r := Reg(0)
@@ -353,7 +394,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpList || op.WB {
 			return miss{Reason: OtherKind}
 		}
-		if op.List == 0 || op.List > 0xff && f.Row.State == T || op.List&(op.List-1) != 0 || s.notSP && op.List.Has(SP) {
+		if op.List == 0 || op.List > 0xff && !f.Row.full() || op.List&(op.List-1) != 0 || s.notSP && op.List.Has(SP) {
 			return miss{Reason: OtherKind, Part: PartList}
 		}
 		m.vals[s.field] = uint32(bits.TrailingZeros16(uint16(op.List)))
@@ -391,7 +432,8 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 	switch {
 	case op.WB || op.Post:
 		return miss{Reason: NoWB, Part: PartOffset}
-	case op.Off == OffShift,
+	case op.Off == OffShift && (s.kind != sMemShift || op.Shift != LSL),
+		s.kind == sMemShift && op.Off != OffShift && (op.Off != OffReg || s.min > 0),
 		s.kind == sMem0 && op.Off != OffNone,
 		s.kind == sMemImm && op.Off != OffImm,
 		s.kind == sMemReg && op.Off != OffReg,
@@ -414,8 +456,26 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 	switch s.kind {
 	case sMemImm:
 		return s.number(op, op.Imm, PartOffset, m)
+	case sMemShift:
+		if op.Index == PC || s.notSP && op.Index == SP && !q.Have.Has(FeatV8) {
+			return miss{Reason: OtherReg, Part: PartOffset, Reg: op.Index}
+		}
+		m.vals[s.field] = uint32(op.Index)
+		if op.Off == OffReg {
+			return miss{}
+		}
+		if !op.Known {
+			m.Deferred = true
+			return miss{}
+		}
+		if op.Imm < s.min || op.Imm > s.max {
+			return miss{Reason: TooLarge, Part: PartOffset, Value: op.Imm}
+		}
+		if s.also >= 0 {
+			m.vals[s.also] = uint32(op.Imm)
+		}
 	case sMemReg:
-		if op.Index > 7 {
+		if op.Index > 7 && f.Row.fields[s.field].width == 3 {
 			return miss{Reason: HighReg, Part: PartOffset, Reg: op.Index}
 		}
 		m.vals[s.field] = uint32(op.Index)

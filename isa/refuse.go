@@ -31,7 +31,7 @@ var cost = [...]int{
 	OK: 0, Misaligned: 2, TooLarge: 2, Negative: 3, Behind: 2, TooFar: 2, OddTarget: 2,
 	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
-	NoRotation: 2, OddReg: 3, NoCond: 25,
+	NoRotation: 2, OddReg: 3, NoCond: 25, NeedIT: 9, InBlock: 9, OtherCond: 9, NotLast: 4,
 }
 
 // Refuse says which forms of mn came near, the nearest first. It is for
@@ -72,6 +72,9 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 	if need := (f.Row.Need | f.Need) &^ q.Have; need != 0 {
 		r.Need = need
 		blame(NoFeature)
+		if need.Has(FeatT32) && !q.A32 {
+			r.cost += 40 // speak of T16 first
+		}
 	}
 	if q.Have&f.Lack != 0 {
 		blame(NoFeature)
@@ -81,6 +84,8 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 	}
 	if q.A32 {
 		f.refuseCond(mn, q, blame)
+	} else if why := f.slot(mn, q); why != OK {
+		blame(why)
 	}
 	if len(ops) != len(f.ops) {
 		blame(OtherCount)
@@ -124,6 +129,8 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 		if why := f.tied(&m); why != OK {
 			r.Op = 0
 			blame(why)
+		} else if f.Row.State == T && q.IT.In && !q.IT.Last && m.leaves() {
+			blame(NotLast)
 		}
 	}
 	return r
@@ -237,7 +244,7 @@ func (f *Form) Operands() int { return len(f.ops) }
 
 var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
 	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'",
-	"no rotation", "odd register", "no condition"}
+	"no rotation", "odd register", "no condition", "needs an IT block", "in an IT block", "other condition", "not last"}
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }

@@ -55,8 +55,8 @@ func TestRoundTrip(t *testing.T) {
 				return
 			}
 			for _, unified := range []bool{true, false} {
-				if in.Form(unified) == nil {
-					continue // T32 code has no divided spelling
+				if in.Form(unified) == nil || !unified && ofT32(in.Row) {
+					continue // T32 code has no divided spelling of its own
 				}
 				total++
 				if text, row, code := again(&in, target.Have, unified); row != in.Row.ID || code != in.Word {

@@ -63,6 +63,8 @@ type Row struct {
 	Timing Timing
 	// Adjust completes the effects where they hang on a field's value.
 	Adjust func(v Values, e Effects) Effects
+	// IT is what an IT block means for the encoding, in the compact state.
+	IT InIT
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
@@ -78,6 +80,20 @@ type Row struct {
 	reads  []regRef
 	writes []regRef
 }
+
+// InIT is what an IT block means for an encoding.
+type InIT uint8
+
+// Encodings in IT blocks. What writes PC has to be last in any case.
+const (
+	ITAny     InIT = iota // takes the condition of its slot
+	ITNever               // must not stand in an IT block
+	ITNeutral             // may, and is executed whatever the condition
+)
+
+// full says whether the encoding is one of full width: it has the operands of
+// such.
+func (r *Row) full() bool { return r.State == A || r.size == 4 }
 
 // Size of the encoding in bytes.
 func (r *Row) Size() int { return int(r.size) }
@@ -162,7 +178,18 @@ type Form struct {
 	// the end.
 	cut   int8
 	order order
+	it    itRule // of the compact state
+	own   bool   // the condition of the name is in the encoding, as in BEQ
 }
+
+// itRule says whether a form may stand in an IT block.
+type itRule uint8
+
+const (
+	itAny itRule = iota
+	itIn         // there alone: no flags are set
+	itOut        // outside alone
+)
 
 // baseRule ties the base register of a multiple load or store to its list.
 type baseRule uint8
@@ -189,6 +216,7 @@ const (
 	sMem0                     // [Rn]
 	sMemImm                   // [Rn, #imm]
 	sMemReg                   // [Rn, Rm]
+	sMemShift                 // [Rn, Rm, lsl #imm], T32
 	sTarget                   // an address relative to PC
 	sList                     // a register list
 	sOne                      // a register list of one register
@@ -240,7 +268,7 @@ type opSpec struct {
 	wb    wbKind
 	high  bool // r8–r15 only
 	notPC bool // pc is none of the registers
-	notSP bool // nor is sp
+	notSP bool // nor is sp, before ARMv8-A and R
 	even  bool // an even register
 	hash  hash // whether the '#' may be missing
 	shift Shift
@@ -264,6 +292,7 @@ type opSpec struct {
 	wbField, userField int8    // lists: where '!' and '^' are held, -1
 
 	listField int8    // the register list's bits
+	ban       RegList // registers that the list cannot hold
 	extra     RegList // register with a bit of its own
 	extraBit  int8    // that bit's field
 	extraMust bool    // it has to be there

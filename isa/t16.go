@@ -59,17 +59,17 @@ func rowsT() []*Row {
 			Bits: "00000 imm5:5 Rm:3 Rd:3", Not: "0000000000xxxxxx", Reads: "Rm", Writes: "Rd", FW: NZC,
 			Forms: `lsl<s> Rd, Rm, ##imm5
 				~ lsl<s> Rd=Rm, ##imm5
-				~ u movs Rd, Rm, lsl#imm5`},
+				~ u mov<s> Rd, Rm, lsl#imm5`},
 		{ID: "lsr-imm", Name: "LSR (immediate)", Enc: "T1", Title: "Shift right, zeros in", Doc: "Rd = Rm >> imm5, unsigned; C = last bit out",
 			Bits: "00001 imm5:5 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZC,
 			Forms: `lsr<s> Rd, Rm, ##imm5%32
 				~ lsr<s> Rd=Rm, ##imm5%32
-				~ u movs Rd, Rm, lsr#imm5%32`},
+				~ u mov<s> Rd, Rm, lsr#imm5%32`},
 		{ID: "asr-imm", Name: "ASR (immediate)", Enc: "T1", Title: "Shift right, sign in", Doc: "Rd = Rm >> imm5, signed; C = last bit out",
 			Bits: "00010 imm5:5 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZC,
 			Forms: `asr<s> Rd, Rm, ##imm5%32
 				~ asr<s> Rd=Rm, ##imm5%32
-				~ u movs Rd, Rm, asr#imm5%32`},
+				~ u mov<s> Rd, Rm, asr#imm5%32`},
 		{ID: "add-reg", Name: "ADD (register)", Enc: "T1", Title: "Add registers", Doc: "Rd = Rn + Rm",
 			Bits: "0001100 Rm:3 Rn:3 Rd:3", Reads: "Rn Rm", Writes: "Rd", FW: NZCV,
 			Forms: `add<s> Rd, Rn, Rm
@@ -92,7 +92,7 @@ func rowsT() []*Row {
 		return m + "<s> Rdn, Rm\n~ " + m + "<s> Rdn, Rdn, Rm"
 	}
 	shift := func(m string) string {
-		return straight(m) + "\n~ u movs Rdn, Rdn, " + m + "-Rm"
+		return straight(m) + "\n~ u mov<s> Rdn, Rdn, " + m + "-Rm"
 	}
 	compare := func(m string) string {
 		return m + " Rdn, Rm\n~ " + m + "s Rdn, Rm"
@@ -112,7 +112,7 @@ func rowsT() []*Row {
 	rows[len(rows)-1].Timing = TimeShift
 	dp("1000", "tst-reg", "TST (register)", "Test bits", "flags of Rdn & Rm", compare("tst"), "Rdn Rm", "", 0, NZ)
 	dp("1001", "rsb-zero", "RSB (immediate)", "Negate", "Rdn = 0 - Rm",
-		"u rsbs Rdn, Rm, ####0\nd neg Rdn, Rm\n~ u negs Rdn, Rm\n~ u rsbs Rdn=Rm, ####0", "Rm", "Rdn", 0, NZCV)
+		"u rsb<s> Rdn, Rm, ####0\nd neg Rdn, Rm\n~ u neg<s> Rdn, Rm\n~ u rsb<s> Rdn=Rm, ####0", "Rm", "Rdn", 0, NZCV)
 	dp("1010", "cmp-low", "CMP (register)", "Compare registers", "flags of Rdn - Rm", compare("cmp"), "Rdn Rm", "", 0, NZCV)
 	dp("1011", "cmn-reg", "CMN (register)", "Compare with the negative", "flags of Rdn + Rm", compare("cmn"), "Rdn Rm", "", 0, NZCV)
 	dp("1100", "orr-reg", "ORR (register)", "Bitwise or", "Rdn = Rdn | Rm", swap("orr"), "Rdn Rm", "Rdn", 0, NZ)

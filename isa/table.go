@@ -10,6 +10,8 @@ import (
 type Mnemonic struct {
 	Name  string
 	Forms []*Form // in the compact state, in order of preference
+	cond  Cond    // in the compact state: the condition in the name, else AL
+	spelt bool    // and it is written
 	A32   bool    // the name exists in the A32 instruction set
 	T32   bool    // the name exists in T32, where the architecture has it
 
@@ -25,11 +27,12 @@ type table struct {
 	byMidA [256][]*Row // rows of A32 by bits 27–20
 	byName map[string]*Mnemonic
 	byTop  [256][]*Row // rows of T16 halfwords by their upper byte
-	wide   []*Row      // 32-bit rows of the compact state
+	wide   [512][]*Row // 32-bit rows of the compact state by bits 28–20
 }
 
 var theTable = sync.OnceValue(func() *table {
 	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
+	t.rows = append(t.rows, rowsT32Data()...)
 	for _, r := range t.rows {
 		r.State = T
 		if err := r.compile(); err != nil {
@@ -38,13 +41,17 @@ var theTable = sync.OnceValue(func() *table {
 		for _, f := range r.forms {
 			m := t.byName[f.Mnemonic]
 			if m == nil {
-				m = &Mnemonic{Name: f.Mnemonic}
+				m = &Mnemonic{Name: f.Mnemonic, cond: AL}
 				t.byName[f.Mnemonic] = m
 			}
 			m.Forms = append(m.Forms, f)
 		}
 		if r.size == 4 {
-			t.wide = append(t.wide, r)
+			for b := range t.wide {
+				if w := uint32(b) << 20; w&r.mask&^r.should&0x1ff00000 == r.value&^r.should&0x1ff00000 {
+					t.wide[b] = append(t.wide[b], r)
+				}
+			}
 			continue
 		}
 		for b := range t.byTop {

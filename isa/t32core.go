@@ -1,0 +1,151 @@
+package isa
+
+import "math/bits"
+
+// What T32 encodings have beyond those of T16 and A32: constants of their own,
+// and conditions that come from an IT block. The notation is that of compile.go
+// and a32core.go; "#rot" is a modified constant of T32 there.
+
+// ModifiedT32 finds the twelve bits of a modified constant: a byte, a byte
+// repeated in every second or in every byte, or a byte with its top bit set that
+// is rotated right by 8 to 31 (Arm ARM, "Modified immediate constants in Thumb
+// instructions").
+func ModifiedT32(v uint32) (imm12 uint32, ok bool) {
+	low := v & 0xff
+	switch {
+	case v == low:
+		return v, true
+	case v == low*0x00010001:
+		return 1<<8 | low, true
+	case v == low*0x01010101:
+		return 3<<8 | low, true
+	case v == v>>8&0xff*0x01000100:
+		return 2<<8 | v>>8&0xff, true
+	}
+	n := bits.LeadingZeros32(v)
+	if x := bits.RotateLeft32(v, n+8); x < 256 {
+		return uint32(n+8)<<7 | x&0x7f, true
+	}
+	return 0, false
+}
+
+// ExpandT32 is the constant that twelve bits stand for in T32.
+func ExpandT32(imm12 uint32) uint32 {
+	low := imm12 & 0xff
+	switch imm12 >> 8 {
+	case 0:
+		return low
+	case 1:
+		return low * 0x00010001
+	case 2:
+		return low * 0x01000100
+	case 3:
+		return low * 0x01010101
+	}
+	return bits.RotateLeft32(0x80|imm12&0x7f, -int(imm12>>7))
+}
+
+// Constant finds the twelve bits of a data-processing constant of full width.
+func (s State) Constant(v uint32) (imm12 uint32, ok bool) {
+	if s == A {
+		return Rotated(v)
+	}
+	return ModifiedT32(v)
+}
+
+func (s State) expand(imm12 uint32) uint32 {
+	if s == A {
+		return Unrotate(imm12)
+	}
+	return ExpandT32(imm12)
+}
+
+// buildT joins the names of the compact state to those of A32: a stem takes
+// conditions in both, in A32 code by itself, here in an IT block.
+func (t *table) buildT() {
+	for name, m := range t.byName {
+		m.Forms = exchangedLast(m.Forms)
+		s := t.stems[name]
+		if s == nil {
+			if m.plainAlias() {
+				continue // a condition is in it already
+			}
+			s = &stem{name: name}
+			t.stems[name] = s
+		}
+		s.short = m
+		for _, f := range m.Forms {
+			s.conds = s.conds || f.Row.IT == ITAny && f.it != itOut
+		}
+	}
+	b := t.byName["b"]
+	for c, n := range condWords {
+		m := t.byName["b"+n]
+		if m == nil || condOf(c) == AL {
+			continue
+		}
+		m.cond, m.spelt = condOf(c), true
+		m.Forms = append(m.Forms[:len(m.Forms):len(m.Forms)], b.Forms...)
+	}
+	for name, m := range t.byName {
+		m.arm, _ = t.read(name)
+	}
+}
+
+// plainAlias says whether all forms of a name have a condition in it: beq, addal.
+func (mn *Mnemonic) plainAlias() bool {
+	for _, f := range mn.Forms {
+		if !f.Rare && f.Row.Flow != FlowBranch || f.Row.fieldIndex("c") < 0 && f.Row.Flow == FlowBranch {
+			return false
+		}
+	}
+	return true
+}
+
+// narrow says whether a statement written as f, an encoding of full width, could
+// be one of a halfword too.
+func (mn *Mnemonic) narrow(f *Form) bool {
+	for _, g := range mn.Forms {
+		if g.Row.size != 2 || len(g.ops) != len(f.ops) {
+			continue
+		}
+		alike := true
+		for i := range g.ops {
+			alike = alike && g.ops[i].class() == f.ops[i].class()
+		}
+		if alike {
+			return true
+		}
+	}
+	return false
+}
+
+// class is the written shape of the operand, as far as it is sure.
+func (s *opSpec) class() OpKind {
+	switch s.kind {
+	case sReg, sFixed, sNext:
+		return OpReg
+	case sImm, sConst:
+		return OpImm
+	case sMem0, sMemImm, sMemReg, sMemShift, sAddr:
+		return OpMem
+	case sList, sOne:
+		return OpList
+	case sTarget, sWord:
+		return OpExpr
+	}
+	return OpOther
+}
+
+// Cond is the condition in the name, as the compact state reads it, and whether
+// it is written.
+func (mn *Mnemonic) Cond() (c Cond, written bool) { return mn.cond, mn.spelt }
+
+// banned checks a register list of an encoding of full width.
+func (s *opSpec) banned(l RegList) miss {
+	bad := l & s.ban
+	if bad == 0 {
+		return miss{}
+	}
+	return miss{Reason: BadList, Reg: Reg(bits.TrailingZeros16(uint16(bad))), Part: PartList}
+}
