@@ -53,6 +53,7 @@ type stem struct {
 	forms []*Form
 	// conds: some form takes a condition.
 	conds bool
+	slots bool      // the same in IT blocks of the compact state
 	short *Mnemonic // of the compact state, nil when it has none
 	// open are features that bring forms that are not in the table: with any of
 	// them, what no form takes is not refused.
@@ -223,7 +224,7 @@ func (t *table) read(name string) (r reading, word int) {
 		return
 	}
 	if w := condWord(name[n-2], name[n-1]); w >= 0 {
-		if s := t.stems[name[:n-2]]; s != nil && s.order != orderInside && s.conds {
+		if s := t.stems[name[:n-2]]; s != nil && s.order != orderInside && (s.conds || s.slots) {
 			return reading{stem: s, cond: condOf(w), spelt: true}, w
 		}
 	}
@@ -237,7 +238,7 @@ func (t *table) read(name string) (r reading, word int) {
 			continue
 		}
 		b := append(append(buf[:0], name[:i]...), name[i+2:]...)
-		if s := t.stems[string(b)]; s != nil && int(s.cut) == i && s.conds {
+		if s := t.stems[string(b)]; s != nil && int(s.cut) == i && (s.conds || s.slots) {
 			return reading{stem: s, cond: condOf(w), spelt: true, inside: true}, w
 		}
 	}
@@ -402,8 +403,10 @@ func (r *Row) TakesA(have Features, word uint32) bool { return r.takes(have, wor
 // StemsA lists the A32 names of the table without conditions, unsorted.
 func StemsA() []string {
 	var out []string
-	for n := range theTable().stems {
-		out = append(out, n)
+	for n, s := range theTable().stems {
+		if len(s.forms) > 0 {
+			out = append(out, n)
+		}
 	}
 	return out
 }

@@ -75,7 +75,7 @@ func (t *table) buildT() {
 		}
 		s.short = m
 		for _, f := range m.Forms {
-			s.conds = s.conds || f.Row.IT == ITAny && f.it != itOut
+			s.slots = s.slots || f.Row.IT == ITAny && !f.own
 		}
 	}
 	b := t.byName["b"]
