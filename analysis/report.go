@@ -324,7 +324,7 @@ func countText(n int) string {
 func (p *pass) refuseName(it *item, q *isa.Query) {
 	s := it.stmt
 	low := strings.ToLower(s.Name)
-	if !q.Unified && strings.HasSuffix(low, "s") || q.Unified {
+	if _, spelt := s.Mnem.Cond(); !spelt && (q.Unified || strings.HasSuffix(low, "s")) {
 		if other := p.otherFlags(it, q); other != nil {
 			if _, ok := other.Match(q, p.ops); ok {
 				p.flagSpelling(it, q, other)
