@@ -2,7 +2,6 @@ package isa
 
 import (
 	"slices"
-	"sort"
 	"strings"
 )
 
@@ -97,11 +96,29 @@ var stays = map[string][]string{
 	"armv9-a":   {"fp16", "simd"},
 }
 
+// extends says whether the target takes an extension name.
+func (t *Target) extends(name string) bool {
+	_, ok := slices.BinarySearch(t.Ext, name)
+	return ok
+}
+
+// extension finds what an extension name, perhaps with "no", means for t.
+func (t *Target) extension(name string) extension {
+	bare := strings.TrimPrefix(name, "no")
+	for _, x := range extensions {
+		if x.name == bare && t.Have.Has(x.on) {
+			return x
+		}
+	}
+	return extension{}
+}
+
 // Selection is what a program has chosen so far: an architecture or a core,
 // extensions of it, and a floating-point unit. Two can be compared by ==. The
 // zero value has nothing.
 type Selection struct {
 	base *Target
+	arch *Target  // the last architecture chosen, also behind a core
 	ext  Features // from the core's and the chosen extensions
 	core Features // base and ext, as far as a chosen unit has not replaced it
 	fpu  Features
@@ -110,7 +127,13 @@ type Selection struct {
 // SelectArch chooses an architecture by name; it is false for an unknown one,
 // and then nothing changes. Extensions chosen before go, the floating-point
 // unit stays.
-func (s *Selection) SelectArch(name string) bool { return s.choose(arches, name) }
+func (s *Selection) SelectArch(name string) bool {
+	ok := s.choose(arches, name)
+	if ok {
+		s.arch = s.base
+	}
+	return ok
+}
 
 // SelectCPU is SelectArch for the name of a core.
 func (s *Selection) SelectCPU(name string) bool { return s.choose(cpus, name) }
@@ -129,23 +152,26 @@ func (s *Selection) choose(list []Target, name string) bool {
 // as behind a '+' without the sign. It says whether the architecture or core
 // has an extension of this name; if not, nothing changes.
 func (s *Selection) Extend(name string) bool {
-	list := s.Extensions()
-	i := sort.SearchStrings(list, name)
-	if i == len(list) || list[i] != name {
+	if s.base == nil {
 		return false
 	}
-	bare := strings.TrimPrefix(name, "no")
-	for _, x := range extensions {
-		if x.name != bare || !s.base.Have.Has(x.on) {
-			continue
+	from := s.base
+	x := from.extension(name)
+	if !from.extends(name) {
+		// Behind a core, what the architecture before it had of
+		// floating-point units is still there.
+		if from = s.arch; from == nil || !from.extends(name) {
+			return false
 		}
-		switch {
-		case bare == name:
-			s.ext |= x.add
-		case !slices.Contains(stays[s.base.Name], bare):
-			s.ext &^= x.drop
+		if x = from.extension(name); x.add&FeatVFP == 0 {
+			return false
 		}
-		break
+	}
+	switch {
+	case !strings.HasPrefix(name, "no"):
+		s.ext |= x.add
+	case !slices.Contains(stays[from.Name], x.name):
+		s.ext &^= x.drop
 	}
 	s.core = s.base.Have&^s.base.Own | s.ext
 	return true
