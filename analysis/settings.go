@@ -16,7 +16,8 @@ type Settings struct {
 	// CPU is a core as -mcpu takes it ("arm7tdmi", "cortex-m0"). It wins over
 	// Arch.
 	CPU string `json:"cpu"`
-	// FPU is a floating-point unit as -mfpu takes it.
+	// FPU is a floating-point unit as -mfpu takes it. Without it there is only
+	// what extensions bring: a core by its name brings none.
 	FPU string `json:"fpu"`
 	// StartMode is the instruction set before the first mode directive: arm
 	// or thumb. Default: arm, or thumb where the architecture has nothing else.

@@ -196,6 +196,9 @@ func (f *Form) SetsFlags() Flags {
 
 // FirstA is First for A32 encodings: "ARMv6T2".
 func (need Features) FirstA() string {
+	if need&firstExtensionBits&^FeatSVC != 0 {
+		return need.First()
+	}
 	for _, f := range []struct {
 		has  Features
 		name string

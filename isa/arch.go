@@ -94,6 +94,56 @@ var firsts = []struct {
 	{"ARMv8-A", sinceV6 | FeatSetend | FeatV6K | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32 | FeatBar | FeatHlt},
 }
 
+// firstExtensions names what brought the features that came, or could come,
+// beside an architecture's own, each with its name in the manuals (DDI 0406,
+// DDI 0403, DDI 0553 and DDI 0487, from memory). The first of those in need is
+// the one to name: an instruction of half-precision arithmetic needs a unit of
+// an earlier time as well.
+var firstExtensions = []struct {
+	name string
+	has  Features
+}{
+	{"ARMv8.1-M", FeatV81M},
+	{"ARMv8.6-A", FeatBF16 | FeatI8MM},
+	{"ARMv8.5-A", FeatSB},
+	{"ARMv8.3-A", FeatCplx},
+	{"ARMv8.2-A with the long multiplication of half precision", FeatFML},
+	{"ARMv8.2-A with the dot product", FeatDot},
+	{"ARMv8.2-A with half-precision arithmetic", FeatFP16},
+	{"ARMv8-A with the RAS Extension", FeatRAS},
+	{"ARMv8.1-A", FeatPAN | FeatNEON81},
+	{"ARMv8-A with the Cryptographic Extension", FeatCrypto},
+	{"the Advanced SIMD of ARMv8", FeatNEONv8},
+	{"Advanced SIMD version 2", FeatNEONFMA},
+	{"Advanced SIMD", FeatNEON},
+	{"FPv5 and ARMv8", FeatFPv8},
+	{"VFPv4", FeatFMA},
+	{"VFPv3 with half precision", FeatHalf},
+	{"VFPv3", FeatVFP3 | FeatD32},
+	{"VFPv2", FeatVFP2},
+	{"VFPv1 with double precision", FeatVFPD},
+	{"VFPv1", FeatVFP},
+	{"ARMv8-A with the CRC instructions", FeatCRC},
+	{"ARMv8-A and ARMv8-R", FeatV8},
+	{"ARMv8", FeatLDA},
+	{"ARMv7-A with the Virtualization Extensions", FeatVirt | FeatDivA},
+	{"ARMv7 with the Multiprocessing Extensions", FeatMP},
+	{"ARMv6K with the Security Extensions", FeatSMC},
+	{"ARMv7-M and ARMv7-R", FeatDivT},
+	{"ARMv6T2 and ARMv7E-M", FeatDSP},
+	{"ARMv6T2 and ARMv8-M", FeatExT},
+	{"ARMv8-M", FeatSec},
+	{"the OS extension of ARMv6-M", FeatSVC},
+}
+
+// firstExtensionBits are all those in firstExtensions.
+var firstExtensionBits = func() (all Features) {
+	for _, x := range firstExtensions {
+		all |= x.has
+	}
+	return all
+}()
+
 const (
 	sinceV4T = FeatT16
 	sinceV5T = sinceV4T | FeatV5 | FeatV5T
@@ -108,12 +158,21 @@ func (need Features) First() string {
 		need |= FeatT16
 	case FeatBar:
 		return "ARMv6-M and ARMv7"
+	case FeatBar | FeatT32:
+		return "ARMv7"
 	}
-	switch {
-	case need&FeatSVC != 0:
-		return "the OS extension of ARMv6-M"
-	case need&FeatSec != 0:
-		return "ARMv8-M with the Security Extension"
+	for _, x := range firstExtensions {
+		if need&x.has == 0 {
+			continue
+		}
+		switch {
+		case x.has&(FeatVFP3|FeatFMA|FeatFPv8) == 0:
+		case need&FeatD32 != 0:
+			return x.name + " with 32 double registers"
+		case need&FeatVFPD != 0:
+			return x.name + " with double precision"
+		}
+		return x.name
 	}
 	for _, f := range firsts {
 		if f.has.Has(need &^ FeatA32) {

@@ -159,7 +159,8 @@ func (s *Selection) Extend(name string) bool {
 	x := from.extension(name)
 	if !from.extends(name) {
 		// Behind a core, what the architecture before it had of
-		// floating-point units is still there.
+		// floating-point units is still there. (The assembler keeps a few
+		// other names of it, too, such as crc and mp: too rare a mixture.)
 		if from = s.arch; from == nil || !from.extends(name) {
 			return false
 		}

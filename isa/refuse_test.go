@@ -177,9 +177,48 @@ func TestFirst(t *testing.T) {
 		{isa.FeatBar, "ARMv6-M and ARMv7"},
 		{isa.FeatHlt, "ARMv8-A"},
 		{isa.FeatSVC, "the OS extension of ARMv6-M"},
+		{isa.FeatBar | isa.FeatT32, "ARMv7"},
+		{isa.FeatT32 | isa.FeatDSP, "ARMv6T2 and ARMv7E-M"},
+		{isa.FeatDivT, "ARMv7-M and ARMv7-R"},
+		{isa.FeatDivA, "ARMv7-A with the Virtualization Extensions"},
+		{isa.FeatT32 | isa.FeatMP, "ARMv7 with the Multiprocessing Extensions"},
+		{isa.FeatSec | isa.FeatT32, "ARMv8-M"},
+		{isa.FeatLDA, "ARMv8"},
+		{isa.FeatV81M | isa.FeatT32, "ARMv8.1-M"},
+		{isa.FeatVFP, "VFPv1"},
+		{isa.FeatVFP | isa.FeatVFPD, "VFPv1 with double precision"},
+		{isa.FeatVFP | isa.FeatVFP2, "VFPv2"},
+		{isa.FeatVFP | isa.FeatVFP3, "VFPv3"},
+		{isa.FeatVFP | isa.FeatD32, "VFPv3 with 32 double registers"},
+		{isa.FeatVFP | isa.FeatVFPD | isa.FeatFMA, "VFPv4 with double precision"},
+		{isa.FeatVFP | isa.FeatFPv8, "FPv5 and ARMv8"},
+		{isa.FeatNEON, "Advanced SIMD"},
+		{isa.FeatNEON | isa.FeatNEONFMA, "Advanced SIMD version 2"},
+		{isa.FeatNEONv8 | isa.FeatFP16, "ARMv8.2-A with half-precision arithmetic"},
 	} {
 		if got := c.need.First(); got != c.want {
 			t.Errorf("%b: %q, want %q", c.need, got, c.want)
+		}
+	}
+	for _, c := range []struct {
+		need isa.Features
+		want string
+	}{
+		{isa.FeatV6, "ARMv6"},
+		{isa.FeatSVC | isa.FeatT16, "ARMv4T"},
+		{isa.FeatDivA, "ARMv7-A with the Virtualization Extensions"},
+		{isa.FeatSMC, "ARMv6K with the Security Extensions"},
+		{isa.FeatVFP | isa.FeatV5, "VFPv1"},
+		{isa.FeatNEON, "Advanced SIMD"},
+	} {
+		if got := c.need.FirstA(); got != c.want {
+			t.Errorf("in A32 %b: %q, want %q", c.need, got, c.want)
+		}
+	}
+	// Each feature alone has a name.
+	for f := isa.FeatA32; f <= isa.FeatI8MM; f <<= 1 {
+		if got := f.First(); got == "no architecture" {
+			t.Errorf("%b: %s", f, got)
 		}
 	}
 }
