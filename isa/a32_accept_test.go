@@ -14,7 +14,7 @@ import (
 )
 
 // archesA are the architectures that the A32 rows are proved for.
-var archesA = []string{"armv4", "armv4t", "armv5te", "armv6", "armv6t2", "armv7-a"}
+var archesA = []string{"armv4", "armv4t", "armv5te", "armv6", "armv6t2", "armv6kz", "armv7-a", "armv7ve", "armv8-a", "armv8-a+crc", "armv8.5-a+ras"}
 
 // askA is ask for A32 code. checked is false where the table does not describe
 // the name, so that it has no say.
@@ -32,7 +32,7 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 		if !ok || s.Err != nil {
 			return answer{}, false
 		}
-		return answer{ok: true, form: m.Form, deferred: m.Deferred, code: wordBytes(m.Encode())}, true
+		return answer{ok: true, form: m.Form, deferred: m.Deferred, code: matchBytes(&m)}, true
 	}
 	if s.Err != nil {
 		return answer{}, true
@@ -41,10 +41,19 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) && m.Form.Row.Flow != isa.FlowBranch {
 		return answer{}, true
 	}
-	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: wordBytes(m.Encode())}, true
+	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: matchBytes(&m)}, true
 }
 
 func wordBytes(w uint32) []byte { return binary.LittleEndian.AppendUint32(nil, w) }
+
+// matchBytes lays out what an A32 statement assembles to.
+func matchBytes(m *isa.Match) []byte {
+	b := wordBytes(m.Encode())
+	if w, ok := m.Second(); ok {
+		b = binary.LittleEndian.AppendUint32(b, w)
+	}
+	return b
+}
 
 // operandsA resolves the operands of an A32 statement; a literal that MOV and
 // MVN do not hold stands behind it.
@@ -120,6 +129,25 @@ var shapesA = func() (out []string) {
 		}
 		add("%s, [r2], #4, #4", a)
 	}
+	for _, k := range []string{"{0}", "{5}", "{#5}", "{ 255 }", "{256}", "{-1}", "{(3)}", "{5, 6}", "{5}!", "{r0}", "{5+1}"} {
+		add("%s", k)
+		add("p5, c3, [r1], %s", k)
+		add("p5, c3, [r1, #4], %s", k)
+		add("p14, c5, [pc], %s", k)
+		add("r0, %s", k)
+	}
+	for _, k := range []string{"0", "19", "31", "32", "-1"} {
+		add("#%s!", k)
+		for _, b := range []string{"sp", "sp!", "SP!", "r13", "r0!", "pc"} {
+			add("%s, #%s", b, k)
+			add("%s, %s", b, k)
+		}
+		add("sp!, #%s!", k)
+	}
+	for _, d := range []int{5000, -5000, 0x12344, -0x12344, 0x112344, 0x10008, 0xff08, 0x1fe08, -0x3fc00, 0x12008 + 3, 0x3fc0408, 255*256 + 255 + 8, 9, -261, 0x1000008, 0xf000100} {
+		add("r0, .%+d", d)
+		add("pc, .%+d", d)
+	}
 	for _, d := range []int{-1 << 25, -1<<25 + 8, -1<<25 + 4, 1<<25 + 4, 1<<25 + 8, 1<<25 + 6, -4088, -4087, -4086, 4103, 4104, -255 + 8, -247 - 1, 263, 264, 0, 1, 2, 4, 6, 8, 12, 1028, 1032, 1036, 264 + 1, -1012, -248, 1<<20 + 8} {
 		add(".%+d", d)
 		add("r0, .%+d", d)
@@ -144,7 +172,7 @@ var shapesA = func() (out []string) {
 		add("r9!, %s", l)
 		add("%s", l)
 	}
-	for _, w := range append(words, strings.Fields("cpsr_fc cpsr_cf cpsr_fsxc cpsr_x cpsr_ff cpsr_ spsr_fc spsr_all SPSR_c CPSR_ALL cpsr_flg cpsr_ctl Cpsr cpsr_F CPSR_F spsr_cxsf apsr_g apsr_nzcvqg APSR_nzcvq r8_usr spsr_fiq p5 c3")...) {
+	for _, w := range append(words, strings.Fields("cpsr_fc cpsr_cf cpsr_fsxc cpsr_x cpsr_ff cpsr_ spsr_fc spsr_all SPSR_c CPSR_ALL cpsr_flg cpsr_ctl Cpsr cpsr_F CPSR_F spsr_cxsf apsr_g apsr_nzcvqg APSR_nzcvq r8_usr R8_usr R8_USR r13_usr sp_irq SP_svc Sp_abt lr_und LR_MON spsr_fiq SPSR_irq SPSR_ABT spsr_HYP elr_hyp ELR_hyp sp_hyp lr_hyp spsr_usr ishld LD Ld nshld OSHLD p5 c3")...) {
 		add("%s, r0", w)
 		add("r0, %s", w)
 		add("%s, pc", w)
@@ -207,7 +235,7 @@ var shapesA = func() (out []string) {
 // alwaysA are statements that are known to be judged otherwise; they are tried
 // on every run.
 var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2, c3|msr cpsr_f, #1, #2|bxj r0|ldrt r0, [r1, r2, ror #0]|add r0, pc, #4278190080|"+
-	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]", "|")
+	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]|mov r0, #5!|dbg #4294967296|hlt #1|ssbb|crc32b r0, r1|msr sp_irq, #1|ldc p5, c3, [r1, r2]", "|")
 
 // statementsA builds the statements for A32 code: the table's names without
 // conditions with every shape, of which each sample-th is taken, and names with
@@ -216,7 +244,7 @@ func statementsA(sample, phase int) (out []string) {
 	stems := isa.StemsA()
 	slices.Sort(stems)
 	out = append(out, alwaysA...)
-	stems = append(stems, strings.Fields("asl cmpp tstp addw movw orn adrl")...)
+	stems = append(stems, strings.Fields("asl addw movw orn smi hint dfb tsb bti dcps1 sg")...)
 	seen := map[string]bool{}
 	add := func(s string) {
 		if !seen[s] {
@@ -276,8 +304,14 @@ var acceptDisagreementsA = []disagreement{
 	{` refuse: (?i)setend `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
 	{` accept: (?i)strex[bhd]?\w* `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
 	{` refuse: (?i)pkhtb\w* \w+, \w+, \w+, asr #0$`, `PKHTB shifts by 1 to 32 (DDI 0406, "PKH"); the assembler makes PKHBT of it, with the registers as they stand`},
-	{` accept: ldrex \w+, \[\w+, #?4294967296\]$`, `an offset is a word of 32 bits, as elsewhere`},
+	{` accept: (?i)(ldrex \w+, \[\w+, #?4294967296\]|dbg #?429496729[67])$`, `a constant is a word of 32 bits, as elsewhere`},
 	{`^armv5te \w+ accept: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
+	{`^armv[4567]\S* \w+ refuse: (?i)hlt( |$)`, `HLT is of ARMv8 (DDI 0487, "HLT")`},
+	{`^armv[456]\S* \w+ refuse: (?i)(p?ssbb|csdb)( |$)`, `SSBB and PSSBB are codes of DSB, of ARMv7, and CSDB is a hint, of ARMv6K (DDI 0487, "CSDB", "SSBB")`},
+	{` refuse: (?i)(ldc|stc)2?l?\w* \w+, \w+, \[\w+(\], |, )-?\w+\]?!?$`, `LDC and STC have no offset in a register (DDI 0406, "LDC"); the assembler drops it`},
+	{` refuse: (?i)\w+ .*#-?\d+!$`, `a '!' stands behind a constant in SRS alone; the assembler takes it for an operator, and 0 behind it`},
+	{` refuse: (?i)crc32c?[bhw] \w+ ?, \w+$`, `CRC32 takes three registers (DDI 0487, "CRC32"); the assembler has the last one twice`},
+	{` refuse: (?i)msr\w* \w+, #\d+$`, `a banked register is written from a register (DDI 0406, "MSR (Banked register)"); the assembler puts its number into the code for a constant`},
 	{` unified refuse: (?i)\w+ (\w+, )+\.[+-]\d+$`, `an address is no constant; the assembler takes its place in the section for one`},
 }
 

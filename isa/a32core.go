@@ -3,6 +3,7 @@ package isa
 import (
 	"fmt"
 	"math/bits"
+	"slices"
 	"strings"
 	"sync/atomic"
 )
@@ -27,6 +28,7 @@ import (
 //	                   <Rn, Rm>; <Rn, Rm, shift>
 //	<Rn, imm12>+       post-indexed alone; [Rn, ±imm12]  not indexed at all
 //	@rot @-rot         an address, its distance as a rotated constant
+//	@two               an address, its distance as the sum of two of them
 //	@imm12             an address, its distance in U and imm12
 //	psr.psr            a status register with its parts, for writing
 //	{list-sp}          a register list without sp
@@ -55,9 +57,6 @@ type stem struct {
 	conds bool
 	slots bool      // the same in IT blocks of the compact state
 	short *Mnemonic // of the compact state, nil when it has none
-	// open are features that bring forms that are not in the table: with any of
-	// them, what no form takes is not refused.
-	open Features
 	// The names made of it, filled in when first looked for.
 	names [2][len(condWords)]atomic.Pointer[Mnemonic]
 	plain atomic.Pointer[Mnemonic]
@@ -132,6 +131,15 @@ func condOf(word int) Cond {
 // buildA compiles the A32 rows and their stems.
 func (t *table) buildA() {
 	t.rowsA = rowsA()
+	slices.SortStableFunc(t.rowsA, func(a, b *Row) int { // the rest last
+		switch {
+		case a.Rest == b.Rest:
+			return 0
+		case a.Rest:
+			return 1
+		}
+		return -1
+	})
 	t.stems = make(map[string]*stem, 1024)
 	for _, r := range t.rowsA {
 		r.State = A
@@ -141,7 +149,7 @@ func (t *table) buildA() {
 		for _, f := range r.forms {
 			s := t.stems[f.Mnemonic]
 			if s == nil {
-				s = &stem{name: f.Mnemonic, cut: f.cut, order: f.order, open: openStems[f.Mnemonic]}
+				s = &stem{name: f.Mnemonic, cut: f.cut, order: f.order}
 				t.stems[f.Mnemonic] = s
 			}
 			s.conds = s.conds || f.conditional()
@@ -202,7 +210,9 @@ func (need Features) FirstA() string {
 	for _, f := range []struct {
 		has  Features
 		name string
-	}{{FeatBar, "ARMv7"}, {FeatT32, "ARMv6T2"}, {FeatV6K, "ARMv6K"}, {FeatV6, "ARMv6"}, {FeatV5TE, "ARMv5TE"}, {FeatV5T, "ARMv5T"}, {FeatV5, "ARMv5"}, {FeatT16, "ARMv4T"}} {
+	}{{FeatSB, "ARMv8.5-A"}, {FeatRAS, "ARMv8 with the RAS Extension"}, {FeatPAN, "ARMv8.1-A"}, {FeatCRC, "ARMv8 with the CRC32 instructions"},
+		{FeatV8 | FeatLDA | FeatHlt, "ARMv8"}, {FeatVirt, "ARMv7 with the Virtualization Extensions"}, {FeatDivA, "ARMv7 with the divide instructions"}, {FeatMP, "ARMv7 with the Multiprocessing Extensions"},
+		{FeatBar, "ARMv7"}, {FeatSMC, "ARMv6K with the Security Extensions"}, {FeatT32, "ARMv6T2"}, {FeatV6K, "ARMv6K"}, {FeatV6, "ARMv6"}, {FeatV5TE, "ARMv5TE"}, {FeatV5T, "ARMv5T"}, {FeatV5, "ARMv5"}, {FeatT16, "ARMv4T"}} {
 		if need&f.has != 0 {
 			return f.name
 		}
@@ -285,7 +295,7 @@ func (mn *Mnemonic) Checked(q *Query) bool {
 	if !q.A32 {
 		return len(mn.Forms) > 0
 	}
-	return len(mn.FormsOf(A)) > 0 && mn.arm.stem.open&q.Have == 0
+	return len(mn.FormsOf(A)) > 0
 }
 
 // FormsOf lists the forms in a state, in order of preference. In A32 code they
@@ -498,6 +508,9 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 	case "shift":
 		s.kind, s.field, s.also = sAnyShift, field("imm5"), field("type")
 		return true, err
+	case "@two":
+		s.kind, s.alignPC, s.field = sTwice, true, field("imm12")
+		return true, err
 	case "@rot", "@-rot":
 		s.kind, s.alignPC, s.rot, s.neg, s.field = sTarget, true, true, tok[1] == '-', field("imm12")
 		return true, err
@@ -517,6 +530,9 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 			s.extraBit = field("U")
 			s.min = -s.max
 		}
+	case strings.HasPrefix(tok, "{#"):
+		s.kind = sOption
+		return true, r.compileNumber(s, strings.Trim(tok, "{#}"))
 	case tok[0] == '{' && r.fieldIndex("list") >= 0 && tok[1] != '=':
 		s.kind, s.listField, s.wide = sList, field("list"), true
 		_, ban, _ := strings.Cut(strings.Trim(tok, "{}^"), "-")
@@ -618,7 +634,7 @@ func (s *opSpec) distance(op *Operand, v int64, m *Match) miss {
 		if v >= 0 {
 			m.vals[s.extraBit] = 1
 		}
-		m.vals[s.field] = uint32(max(v, -v))
+		m.vals[s.field] = uint32(max(v, -v) / s.step)
 		return miss{}
 	}
 	w := m.Form.Row.fields[s.field].width
@@ -636,6 +652,7 @@ func (s *opSpec) valueA(f *Form, vals *[maxFields]uint32) int64 {
 			v = -v
 		}
 	case s.extraBit >= 0:
+		v *= s.step
 		if vals[s.extraBit] == 0 {
 			v = -v
 		}
@@ -677,7 +694,7 @@ func (s *opSpec) shifted(kind Shift, by *Operand, imm5, typ int8, m *Match) miss
 // checkA is check for the operands that only A32 encodings have.
 func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
 	immediate := func() (why Reason) {
-		if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
+		if op.WB || op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare) {
 			return OtherKind
 		}
 		if op.Kind == OpExpr && !s.hash.mayLack(q) {
@@ -772,6 +789,23 @@ func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
 		m.vals[s.field], m.vals[s.also] = uint32(op.Reg), uint32(op.Shift-LSL)
 	case sAddr:
 		return s.address(q, op, m)
+	case sOption:
+		if op.Kind != OpOption {
+			return miss{Reason: OtherKind}
+		}
+		return s.number(op, op.Imm, PartAll, m)
+	case sTwice:
+		if op.Kind != OpExpr || op.Bare || op.WB {
+			return miss{Reason: OtherKind}
+		}
+		if !op.Known {
+			m.Deferred = true
+			return miss{}
+		}
+		v := op.Imm - q.PC - A.ahead()
+		if v != int64(int32(v)) || !twoParts(m, int32(v)) {
+			return miss{Reason: TooFar, Value: v}
+		}
 	case sPSR:
 		if op.Kind != OpExpr || op.Word == "" || op.WB {
 			return miss{Reason: OtherKind}
@@ -990,6 +1024,10 @@ func (s *opSpec) describeA() string {
 		return "[Rn, " + reg + "]"
 	case sPSR:
 		return "cpsr_fsxc|spsr_fsxc|apsr_nzcvq"
+	case sOption:
+		return fmt.Sprintf("{%d–%d}", s.min, s.max)
+	case sTwice:
+		return "label"
 	case sNumbered:
 		return string(s.letter) + "0–15"
 	case sNext:
@@ -1059,6 +1097,8 @@ func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 			}
 		}
 		return name
+	case sOption:
+		return "{" + itoa(s.value(f, vals)) + "}"
 	case sNumbered:
 		return string(s.letter) + itoa(int64(vals[s.field]))
 	case sNext:

@@ -122,7 +122,7 @@ func rowsMedia() []*Row {
 
 	// Fields of bits.
 	for _, x := range []struct{ name, title, doc, bits, reads, forms string }{
-		{"BFC", "Clear a field of bits", "Rd[msb:lsb] = 0", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 1111", "Rd", "$ Rd^, ##lsb, #width.msb"},
+		{"BFC", "Clear a field of bits", "Rd[msb:lsb] = 0", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 1111", "Rd", "$ Rd^, ##lsb, #width.msb\n~ bfi Rd^, #0, ##lsb, #width.msb"},
 		{"BFI", "Insert a field of bits", "Rd[msb:lsb] = lowest bits of Rn", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 Rn:4", "Rd Rn", "$ Rd^, Rn^, ##lsb, #width.msb"},
 		{"SBFX", "Take a field of bits, signed", "Rd = Rn[lsb + widthm1 : lsb], sign-extended", "cond:4 0111101 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd^, Rn^, ##lsb, #width.widthm1"},
 		{"UBFX", "Take a field of bits", "Rd = Rn[lsb + widthm1 : lsb]", "cond:4 0111111 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd^, Rn^, ##lsb, #width.widthm1"},
@@ -168,10 +168,10 @@ func rowsMedia() []*Row {
 			}
 			return out
 		}
-		l := add(x.need, "LDREX"+x.suffix, "Load, and watch the address", "Rt = memory at Rn; marks the address for exclusive access", "cond:4 00011"+x.op+"1 Rn:4 Rt:4 (1111) 1001 (1111)", "Rn mem", "Rt", forms(""))
+		l := add(x.need, "LDREX"+x.suffix, "Load, and watch the address", "Rt = memory at Rn; marks the address for exclusive access", "cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)11 1001 (1111)", "Rn mem", "Rt", forms(""))
 		l.Access, l.Cautions = x.access, []Caution{{Op: 0, When: odd, Text: "these registers are unpredictable"}}
 		l.Adjust = func(v Values, e Effects) Effects { e.Writes |= second(v); return e }
-		s := add(x.need, "STREX"+x.suffix, "Store if nobody else has", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1", "cond:4 00011"+x.op+"0 Rn:4 Rd:4 (1111) 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
+		s := add(x.need, "STREX"+x.suffix, "Store if nobody else has", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1", "cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)11 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
 		s.Access = x.access
 		s.Adjust = func(v Values, e Effects) Effects { e.Reads |= second(v); return e }
 		s.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
@@ -189,11 +189,11 @@ func rowsMedia() []*Row {
 		add(FeatV6K, n, title, doc, "cond:4 00110010 0000 (1111) (0000) 0000 "+op, "", "", "$")
 	}
 	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "cond:4 00110010 0000 (1111) (0000) 1111 opt:4", "", "", "$ ##opt")
-	barrier := func(name, op, title, doc string) {
-		add(FeatBar, name, title, doc, "11110101 0111 (1111)(1111)(0000) "+op+" opt:4", "", "", "$ %barrier.opt\n~ $ ; opt=15")
+	barrier := func(name, op, title, doc, not string) {
+		add(FeatBar, name, title, doc, "11110101 0111 (1111)(1111)(0000) "+op+" opt:4", "", "", "$ %barrier.opt\n[V8] $ %loads.opt\n~ $ ; opt=15").Not = not
 	}
-	barrier("DSB", "0100", "Data synchronization barrier", "wait until all memory accesses before it are done")
-	barrier("DMB", "0101", "Data memory barrier", "order the memory accesses before it and after it")
+	barrier("DSB", "0100", "Data synchronization barrier", "wait until all memory accesses before it are done", strings.Repeat("x", 28)+"0x00")
+	barrier("DMB", "0101", "Data memory barrier", "order the memory accesses before it and after it", "")
 	add(FeatBar, "ISB", "Instruction synchronization barrier", "fetch anew what comes after it", "11110101 0111 (1111)(1111)(0000) 0110 opt:4", "", "", "$ %sy.opt\n~ $ ; opt=15")
 	add(FeatV6, "SETEND", "Set the byte order of data", "later data accesses are little- or big-endian", "1111 00010000 (000) 1 (000000) E:1 (0) 0000 (0000)", "", "", "$ %endian.E")
 	add(FeatV6, "CPS", "Change mode", "enter the mode", "1111 00010000 00 1 0 (0000000) (000) 0 mode:5", "", "", "$ ####mode")

@@ -2,18 +2,9 @@ package isa
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
-
-// openStems are A32 names with more encodings than the table has, with the
-// features that bring them; 0 is every architecture.
-var openStems = map[string]Features{
-	// The banked registers of the Virtualization Extensions.
-	"mrs": FeatBar, "msr": FeatBar,
-	// The option {n} of the unindexed form.
-	"ldc": FeatA32, "stc": FeatA32, "ldcl": FeatA32, "stcl": FeatA32,
-	"ldc2": FeatA32, "stc2": FeatA32, "ldc2l": FeatA32, "stc2l": FeatA32,
-}
 
 // rowsA lists the encodings of A32. Names, encoding numbers, layouts and
 // conditions follow the ARMv7-A/R Architecture Reference Manual (DDI 0406),
@@ -160,6 +151,11 @@ func rowsA() []*Row {
 		add(&i)
 		add(&r)
 		add(&x)
+		if m == low {
+			for _, q := range []*Row{&i, &r, &x} {
+				add(comparisonP(q, low))
+			}
+		}
 	}
 	dp("0000", "AND", "Bitwise and", "Rd = Rn & op2", "bic", 0, NZC)
 	dp("0001", "EOR", "Bitwise exclusive or", "Rd = Rn ^ op2", "", 0, NZC)
@@ -431,7 +427,7 @@ func rowsA() []*Row {
 			bit, unit, m = "1", "byte", "swp|b"
 		}
 		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
-			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)),
+			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8,
 			Forms: m + " Rt^, Rt2^, [Rn^]",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool {
 				n := v.Get("Rn")
@@ -441,9 +437,9 @@ func rowsA() []*Row {
 
 	// Status registers.
 	add(&Row{ID: "a-mrs", Name: "MRS", Title: "Read a status register", Doc: "Rd = CPSR or SPSR",
-		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R"})
+		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R", Rest: true})
 	add(&Row{ID: "a-msr-reg", Name: "MSR (register)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = Rn",
-		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects,
+		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects, Rest: true,
 		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"},
 			{Op: 1, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "MSR of pc is unpredictable"}}})
 	add(&Row{ID: "a-msr-imm", Name: "MSR (immediate)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = const",
@@ -510,10 +506,17 @@ func rowsA() []*Row {
 			}
 			add(&Row{ID: "a-stc" + id + n, Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn ± imm8*4 = coprocessor registers", Need: need,
 				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4,
-				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>", Cautions: pcBase})
+				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>\n~ stc" + sfx + bar(n) + " p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1", Cautions: pcBase})
 			add(&Row{ID: "a-ldc" + id + n, Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn ± imm8*4", Need: need,
 				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4,
-				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>", Cautions: pcBase})
+				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>\n~ ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1", Cautions: pcBase})
+			// Not indexed; the coprocessor gets imm8 for its own use.
+			add(&Row{ID: "a-stc" + id + n + "-opt", Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn = coprocessor registers; imm8 is for the coprocessor", Need: need,
+				Bits: cond + " 110 01 " + bit + " 00 Rn:4 CRd:4 coproc:4 imm8:8", Reads: "Rn", Writes: "mem", Access: 4,
+				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, [Rn], {#imm8}"})
+			add(&Row{ID: "a-ldc" + id + n + "-opt", Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn; imm8 is for the coprocessor", Need: need,
+				Bits: cond + " 110 01 " + bit + " 01 Rn:4 CRd:4 coproc:4 imm8:8", Reads: "Rn mem", Access: 4,
+				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, [Rn], {#imm8}"})
 		}
 	}
 	cop("", 0)
@@ -529,7 +532,7 @@ func rowsA() []*Row {
 			Bits: cond + " 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mrrc" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
 	}
-	return append(rows, rowsMedia()...)
+	return slices.Concat(rows, rowsMedia(), rowsSystem())
 }
 
 // msrEffects: the flags are in the part f of CPSR.

@@ -150,6 +150,21 @@ func TestAccept(t *testing.T) {
 	fmt.Printf("accept/refuse: %d statements, %d accepted by both with the same code, %d known disagreements\n", c.total, c.taken, len(c.cases))
 }
 
+// features are those of an architecture with extensions behind '+'.
+func features(t testing.TB, arch string) isa.Features {
+	t.Helper()
+	name, ext, _ := strings.Cut(arch, "+")
+	target, ok := isa.Arch(name)
+	if !ok {
+		t.Fatal(arch)
+	}
+	have := target.Have
+	for e := range strings.SplitSeq(ext, "+") {
+		have = isa.Extend(have, e)
+	}
+	return have | lateFeatures[arch]
+}
+
 // comparison is what putting statements to the table and to the assembler
 // comes to.
 type comparison struct {
@@ -164,17 +179,14 @@ func compareAccept(t *testing.T, arches []string, thumb bool, generate func(seed
 	ask func(l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool)) comparison {
 	c := comparison{forms: map[*isa.Form]bool{}}
 	for a, arch := range arches {
-		target, ok := isa.Arch(arch)
-		if !ok {
-			t.Fatal(arch)
-		}
+		have := features(t, arch)
 		for u, unified := range []bool{false, true} {
 			lines := generate(2*a + u)
 			f := syntax.Parse(strings.Join(lines, "\n"))
 			config := arch + map[bool]string{false: " divided ", true: " unified "}[unified]
 			for i, v := range reftest.Assemble(t, reftest.Options{Arch: arch, Unified: unified, Thumb: thumb}, lines) {
 				c.total++
-				ours, checked := ask(f.Line(i), target.Have, unified)
+				ours, checked := ask(f.Line(i), have, unified)
 				if !checked {
 					c.open++
 					continue

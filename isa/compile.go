@@ -23,6 +23,7 @@ import (
 //	          A field named again must hold the same register; Rd+ only r8–r15,
 //	          Rd^ but pc, Rd^^ but sp and pc (ARMv8-A and R: but pc)
 //	Rd=Rn     one operand for two fields
+//	{#imm8}   a number in braces
 //	sp pc     that register only; a '!' behind a register: written back; '!?' may be
 //	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
 //	          #-imm8: the negated constant; #sat+1: one more than the field holds; #0: just that constant; ##: '#' may
@@ -38,7 +39,7 @@ import (
 
 var featureByName = map[string]Features{
 	"V5": FeatV5, "V5T": FeatV5T, "V5TE": FeatV5TE, "V6K": FeatV6K, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
-	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32,
+	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "V8": FeatV8,
 }
 
 // vocabularies of words as operands, with their field values.
@@ -59,6 +60,11 @@ var vocabularies = map[string]struct {
 	"barrier": {[]string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"},
 		[]uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}},
 	"sy": {[]string{"sy"}, []uint32{15}},
+	// Those of loads, ARMv8.
+	"loads": {[]string{"ld", "ishld", "nshld", "oshld"}, []uint32{13, 9, 5, 1}},
+	// Banked registers (DDI 0406, "Encoding and use of banked register transfer
+	// instructions"): bit 5 is R, bit 4 is M.
+	"banked": bankedNames(),
 	// Special registers of ARMv6-M (DDI 0419, "Special register encodings").
 	"special": {[]string{"apsr", "iapsr", "eapsr", "xpsr", "ipsr", "epsr", "iepsr", "msp", "psp", "primask", "control"},
 		[]uint32{0, 1, 2, 3, 5, 6, 7, 8, 9, 16, 20}},
@@ -114,7 +120,8 @@ func (r *Row) compileBits() {
 	}
 	var parts []part
 	total := 0
-	for _, tok := range strings.Fields(r.Bits) {
+	word, outside, _ := strings.Cut(r.Bits, "|")
+	for _, tok := range strings.Fields(word) {
 		if tok[0] == '0' || tok[0] == '1' || tok[0] == '(' {
 			should := false
 			for _, c := range tok {
@@ -151,6 +158,9 @@ func (r *Row) compileBits() {
 		panic(fmt.Sprintf("isa: row %s has %d bits", r.ID, total))
 	}
 	r.size = uint8(total / 8)
+	if r.Second != nil {
+		r.size *= 2
+	}
 	at := total
 	for _, p := range parts {
 		at -= p.width
@@ -170,6 +180,11 @@ func (r *Row) compileBits() {
 		f := &r.fields[i]
 		f.segs = append(f.segs, seg{uint8(p.lo), uint8(p.width), uint8(at)})
 		f.width = max(f.width, uint8(p.lo+p.width))
+	}
+	for _, tok := range strings.Fields(outside) {
+		name, w, _ := strings.Cut(tok, ":")
+		n, _ := strconv.Atoi(w)
+		r.fields = append(r.fields, field{name: name, width: uint8(n)})
 	}
 	if len(r.fields) > maxFields {
 		panic("isa: row " + r.ID + " has too many fields")
@@ -390,6 +405,9 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		s.kind = sImm
 		name := strings.TrimLeft(tok, "#")
 		s.hash = hash(len(tok) - len(name) - 1)
+		if n, ok := strings.CutSuffix(name, "!?"); ok {
+			name, s.wbField = n, r.fieldIndex("W")
+		}
 		return s, r.compileNumber(&s, name)
 	case len(tok) > 4 && tok[3] == '#' && ShiftByName(tok[:3]) != NoShift:
 		s.kind, s.shift, s.hash = sShift, ShiftByName(tok[:3]), hashDivided

@@ -53,7 +53,7 @@ func (r *Row) Takes(have Features, first, second uint16) bool {
 }
 
 func (r *Row) takes(have Features, w uint32) bool {
-	if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) {
+	if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) || have&r.Lack != 0 || r.Second != nil {
 		return false
 	}
 	for _, n := range r.not {
@@ -203,6 +203,9 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 			return t + "!"
 		}
 	case sImm:
+		if s.wbField >= 0 && get(s.wbField) != 0 {
+			return "#" + itoa(s.value(f, vals)) + "!"
+		}
 		return "#" + itoa(s.value(f, vals))
 	case sMem0:
 		return "[" + reg(s.base, s.reg) + "]"

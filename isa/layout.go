@@ -9,8 +9,9 @@ import (
 // significant bit first, fields with their names: "00100 Rd=000 imm8=00000001".
 func (r *Row) Layout(word uint32) string {
 	var out []string
-	at := int(r.size) * 8
-	for _, tok := range strings.Fields(r.Bits) {
+	at := 8 * min(int(r.size), 4)
+	bits, _, _ := strings.Cut(r.Bits, "|")
+	for _, tok := range strings.Fields(bits) {
 		name, width := "", 0
 		switch {
 		case tok[0] == '0' || tok[0] == '1' || tok[0] == '(':

@@ -48,6 +48,15 @@ func (m *Match) Encode() uint32 {
 	return w
 }
 
+// Second is the second word of what assembles to two instructions, of which
+// Encode is the first; ok is false where there is one.
+func (m *Match) Second() (word uint32, ok bool) {
+	if f := m.Form.Row.Second; f != nil {
+		return f(m.Values()), true
+	}
+	return 0, false
+}
+
 // Cautions calls emit for each caution of the row that applies.
 func (m *Match) Cautions(emit func(*Caution)) {
 	r := m.Form.Row
@@ -125,7 +134,7 @@ func (f *Form) exists(q *Query) bool {
 	if !f.hasWidth(q) {
 		return false
 	}
-	return q.Have.Has(f.Row.Need|f.Need) && q.Have&f.Lack == 0
+	return q.Have.Has(f.Row.Need|f.Need) && q.Have&(f.Lack|f.Row.Lack) == 0
 }
 
 // hasWidth says whether the form may be written with the suffix, .n or .w, that
@@ -275,7 +284,11 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Reg != s.reg {
 			return miss{Reason: OtherReg, Reg: op.Reg}
 		}
-		if op.WB != (s.wb == wbYes) {
+		if s.wbField >= 0 {
+			if op.WB {
+				m.vals[s.wbField] = 1
+			}
+		} else if op.WB != (s.wb == wbYes) {
 			if op.WB {
 				return miss{Reason: NoWB}
 			}
@@ -285,6 +298,12 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		// A bare expression may be a number; an address is none.
 		if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
 			return miss{Reason: OtherKind}
+		}
+		if op.WB {
+			if s.wbField < 0 {
+				return miss{Reason: NoWB}
+			}
+			m.vals[s.wbField] = 1
 		}
 		if op.Kind == OpExpr && !s.hash.mayLack(q) {
 			return miss{Reason: NoHash}

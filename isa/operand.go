@@ -5,15 +5,16 @@ type OpKind uint8
 
 // The operand shapes that the source language has.
 const (
-	OpNone  OpKind = iota
-	OpReg          // r3, or r3! with WB
-	OpImm          // #5
-	OpExpr         // a bare expression: a branch target, a label, a bare number, a word such as SY
-	OpMem          // [r1], [r1, #4], [r1, r2], with WB [r1, #4]!, with Post [r1], #4
-	OpList         // {r0, r4-r7}
-	OpLit          // =value
-	OpShift        // lsl #2 or lsl r2: Shift, and Reg or Imm behind it
-	OpOther        // well-formed, but of no shape that an instruction here takes
+	OpNone   OpKind = iota
+	OpReg           // r3, or r3! with WB
+	OpImm           // #5
+	OpExpr          // a bare expression: a branch target, a label, a bare number, a word such as SY
+	OpMem           // [r1], [r1, #4], [r1, r2], with WB [r1, #4]!, with Post [r1], #4
+	OpList          // {r0, r4-r7}
+	OpLit           // =value
+	OpOption        // {5}: a number in braces
+	OpShift         // lsl #2 or lsl r2: Shift, and Reg or Imm behind it
+	OpOther         // well-formed, but of no shape that an instruction here takes
 )
 
 // OffKind is what stands behind the base register of a memory operand.
@@ -34,7 +35,7 @@ type Operand struct {
 	Off   OffKind // OpMem
 	Reg   Reg     // OpReg: the register; OpMem: the base
 	Index Reg     // OpMem with OffReg or OffShift
-	WB    bool    // a '!' behind the register or the brackets
+	WB    bool    // a '!' behind the register, the constant or the brackets
 	Post  bool    // OpMem: the offset stands behind the brackets
 	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0
 	Known bool    // Imm holds

@@ -46,6 +46,15 @@ type Row struct {
 	Not string
 	// Need are the features without which the encoding does not exist.
 	Need Features
+	// Lack are features that took the encoding away.
+	Lack Features
+	// Rest: of the codes that fit, the row has those that no other row takes.
+	Rest bool
+	// Second gives the second word of what assembles to two instructions, of
+	// which Bits is the first; nil where there is one. The decoder reads such
+	// words apart, so it never gives the row. Fields behind a '|' in Bits are in
+	// no bit of the first word.
+	Second func(v Values) uint32
 	// Forms are the spellings, a line each; the first of a syntax is the one
 	// that the decoder writes. See compile.go for the notation.
 	Forms string
@@ -234,6 +243,8 @@ const (
 	sAddr       // [Rn, offset] with all ways to index
 	sPSR        // a status register, for writing with its parts
 	sNumbered   // a letter and a number: p7, c3
+	sOption     // a number in braces
+	sTwice      // an address, its distance as the sum of two rotated constants
 	sNext       // the register behind another field's
 	sWidth      // the width of a field of bits, of which the lowest was before it
 )

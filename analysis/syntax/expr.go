@@ -93,8 +93,13 @@ func (p *parser) expr(prec, depth int) value {
 		if n == 0 || pr < prec {
 			break
 		}
+		at := p.i
 		p.i += n
 		if c := p.peek(); c == 0 || c == ',' {
+			if op == ExprOrNot { // a mark of writeback
+				p.i = at
+				break
+			}
 			p.mild(p.i-n, p.i, "a value is missing behind the operator; assemblers take 0")
 			x.end = p.i
 			return x

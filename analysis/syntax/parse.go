@@ -374,6 +374,10 @@ func (p *parser) operand(o *Operand) {
 		minus := p.peek() == '-'
 		o.setValue(p, p.expr(1, 0))
 		o.Minus = minus && o.Known && o.Imm == 0
+		if p.err == nil && p.peek() == '!' { // as SRS has it
+			p.i++
+			o.WB = true
+		}
 		return
 	case '=':
 		p.i++
@@ -620,6 +624,18 @@ func (p *parser) memory(o *Operand) {
 func (p *parser) list(o *Operand) {
 	b := p.i
 	p.i++
+	if c := p.peek(); c == '#' || c == '(' || c == '-' || c == '+' || c == '~' || c >= '0' && c <= '9' {
+		// A number in braces.
+		if c == '#' {
+			p.i++
+		}
+		o.Kind = isa.OpOption
+		o.setValue(p, p.expr(1, 0))
+		if p.err == nil && !p.eat('}') {
+			p.fail(b, b+1, "this '{' has no '}'")
+		}
+		return
+	}
 	o.Kind = isa.OpList
 	for p.peek() != '}' {
 		if p.atEnd() {
