@@ -14,7 +14,7 @@ import (
 )
 
 // archesA are the architectures that the A32 rows are proved for.
-var archesA = []string{"armv4", "armv4t", "armv5te", "armv6", "armv6t2", "armv6kz", "armv7-a", "armv7ve", "armv8-a", "armv8-a+crc", "armv8.5-a+ras"}
+var archesA = []string{"armv4", "armv4t", "armv5te", "armv6", "armv6t2", "armv6kz", "armv7-a", "armv7ve", "armv8-a", "armv8-a+crc", "armv8.5-a"}
 
 // askA is ask for A32 code. checked is false where the table does not describe
 // the name, so that it has no say.

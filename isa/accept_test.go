@@ -153,16 +153,17 @@ func TestAccept(t *testing.T) {
 // features are those of an architecture with extensions behind '+'.
 func features(t testing.TB, arch string) isa.Features {
 	t.Helper()
-	name, ext, _ := strings.Cut(arch, "+")
-	target, ok := isa.Arch(name)
-	if !ok {
+	parts := strings.Split(arch, "+")
+	var s isa.Selection
+	if !s.SelectArch(parts[0]) {
 		t.Fatal(arch)
 	}
-	have := target.Have
-	for e := range strings.SplitSeq(ext, "+") {
-		have = isa.Extend(have, e)
+	for _, x := range parts[1:] {
+		if !s.Extend(x) {
+			t.Fatal(arch)
+		}
 	}
-	return have | lateFeatures[arch]
+	return s.Have()
 }
 
 // comparison is what putting statements to the table and to the assembler

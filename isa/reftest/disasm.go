@@ -29,8 +29,11 @@ func Objdump(t testing.TB, arch string, thumb bool, code []byte) []Inst {
 	const tool = "arm-none-eabi-objdump"
 	Require(t, tool)
 	switch arch { // the tool has one name for these
-	case "armv7-a", "armv7-r", "armv7-m":
+	case "armv7-a", "armv7ve", "armv7-r", "armv7-m":
 		arch = "armv7"
+	}
+	if strings.HasPrefix(arch, "armv8") && strings.HasSuffix(arch, "-a") {
+		arch = "armv8-a"
 	}
 	style := "reg-names-std"
 	if thumb {
