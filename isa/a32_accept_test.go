@@ -328,8 +328,8 @@ func TestAcceptA(t *testing.T) {
 	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
 		sample = 1
 	}
-	c := compareAccept(t, archesA, false, func(seed int) []string { return statementsA(sample, seed) },
-		func(l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
+	c := compareAccept(t, archesA, reftest.Options{}, func(seed int, unified bool) []string { return statementsA(sample, seed) },
+		func(_ string, l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
 			return askA(l, have, unified, 0)
 		})
 	judge(t, acceptDisagreementsA, c.cases)

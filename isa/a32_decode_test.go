@@ -27,10 +27,17 @@ var decodeArchesA = []string{"armv4t", "armv5te", "armv6", "armv6t2", "armv7-a",
 // fields random, every combination of limits of two fields now and then, one
 // bit of the fixed ones turned over, and random words.
 func wordsA(rnd *rand.Rand, n int) []uint32 {
-	rows := isa.RowsA()
-	out := make([]uint32, 0, n)
-	out = append(out, 0xe1a00000, 0xe320f000, 0xe320f012, 0xe320f010, 0x0320f005, 0xf57ff070, 0xf1100200)
-	for len(out) < n/2 {
+	out := append(make([]uint32, 0, n), 0xe1a00000, 0xe320f000, 0xe320f012, 0xe320f010, 0x0320f005, 0xf57ff070, 0xf1100200)
+	out = wordsOf(rnd, isa.RowsA(), out, n/2)
+	for len(out) < n {
+		out = append(out, rnd.Uint32())
+	}
+	return out[:n]
+}
+
+// wordsOf appends words of the rows until there are n.
+func wordsOf(rnd *rand.Rand, rows []*isa.Row, out []uint32, n int) []uint32 {
+	for len(out) < n {
 		for _, r := range rows {
 			value, mask := r.Pattern()
 			w := value | rnd.Uint32()&^mask
@@ -49,7 +56,7 @@ func wordsA(rnd *rand.Rand, n int) []uint32 {
 					w = w&^run | run - 1<<at&run&run
 				}
 			}
-			if mask>>28 == 0 && rnd.IntN(4) != 0 {
+			if mask>>28 == 0 && rnd.IntN(4) != 0 { // a condition
 				w = w&^(0xf<<28) | 0xe<<28
 			}
 			if rnd.IntN(8) == 0 {
@@ -58,10 +65,7 @@ func wordsA(rnd *rand.Rand, n int) []uint32 {
 			out = append(out, w)
 		}
 	}
-	for len(out) < n {
-		out = append(out, rnd.Uint32())
-	}
-	return out[:n]
+	return out
 }
 
 // readA gives the code that a disassembler's text stands for in our table.

@@ -142,8 +142,8 @@ func TestAccept(t *testing.T) {
 	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
 		sample = 1
 	}
-	c := compareAccept(t, testArches, true, func(seed int) []string { return statements(sample, seed) },
-		func(l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
+	c := compareAccept(t, testArches, reftest.Options{Thumb: true}, func(seed int, unified bool) []string { return statements(sample, seed) },
+		func(_ string, l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
 			return ask(l, have, unified), true
 		})
 	judge(t, acceptDisagreements, c.cases)
@@ -175,19 +175,28 @@ type comparison struct {
 }
 
 // compareAccept puts generated statements to the table and to the assembler,
-// for each architecture in both syntaxes.
-func compareAccept(t *testing.T, arches []string, thumb bool, generate func(seed int) []string,
-	ask func(l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool)) comparison {
+// for each architecture, which may have extensions, in both syntaxes. A name that
+// starts in '_' is a macro of the prologue: the parser reads what stands behind.
+func compareAccept(t *testing.T, arches []string, opt reftest.Options, generate func(seed int, unified bool) []string,
+	ask func(line string, l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool)) comparison {
 	c := comparison{forms: map[*isa.Form]bool{}}
 	for a, arch := range arches {
 		have := features(t, arch)
 		for u, unified := range []bool{false, true} {
-			lines := generate(2*a + u)
-			f := syntax.Parse(strings.Join(lines, "\n"))
+			lines := generate(2*a+u, unified)
+			texts := make([]string, len(lines))
+			for i, l := range lines {
+				texts[i] = l
+				if l[0] == '_' {
+					_, texts[i], _ = strings.Cut(l, " ")
+				}
+			}
+			f := syntax.Parse(strings.Join(texts, "\n"))
 			config := arch + map[bool]string{false: " divided ", true: " unified "}[unified]
-			for i, v := range reftest.Assemble(t, reftest.Options{Arch: arch, Unified: unified, Thumb: thumb}, lines) {
+			opt.Arch, opt.Unified = arch, unified
+			for i, v := range reftest.Assemble(t, opt, lines) {
 				c.total++
-				ours, checked := ask(f.Line(i), have, unified)
+				ours, checked := ask(lines[i], f.Line(i), have, unified)
 				if !checked {
 					c.open++
 					continue

@@ -1,0 +1,275 @@
+package isa_test
+
+import (
+	"fmt"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+)
+
+// archesT are the architectures that the T32 rows are proved for.
+var archesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-r", "armv7-a", "armv7ve+sec+mp", "armv8-m.base", "armv8-m.main", "armv8-m.main+dsp", "armv8-a+crc"}
+
+// slotsT are the places in IT blocks where statements are tried, as macros of
+// the assembler's source: what stands before and behind is taken off its code.
+var slotsT = []struct {
+	name, before, after string
+	slot                isa.Slot
+}{
+	{"_last", "it eq", "", isa.Slot{In: true, Last: true, Cond: 0}},
+	{"_first", "itt eq", "nopeq.n", isa.Slot{In: true, Cond: 0}},
+	{"_else", "ite eq\\nnopeq.n", "", isa.Slot{In: true, Last: true, Cond: 1}},
+	{"_always", "it al", "", isa.Slot{In: true, Last: true, Cond: isa.AL}},
+}
+
+func prologueT() string {
+	var b strings.Builder
+	for _, s := range slotsT {
+		fmt.Fprintf(&b, ".macro %s s:vararg\n%s\n\\s\n%s\n.endm\n", s.name, strings.ReplaceAll(s.before, `\n`, "\n"), s.after)
+	}
+	return b.String()
+}
+
+// askT is askAt for T32 code, in an IT block where line says so.
+func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool) {
+	if len(l.Stmts) != 1 || l.Stmts[0].Kind != syntax.Instruction {
+		return answer{}, true
+	}
+	s := &l.Stmts[0]
+	q := isa.Query{Have: have, Unified: unified, Width: s.Width}
+	var before, after []byte
+	for _, k := range slotsT {
+		if macro, _, _ := strings.Cut(line, " "); macro == k.name {
+			q.IT = k.slot
+			code := map[string]uint32{"it eq": 0xbf08, "itt eq": 0xbf04, `ite eq\nnopeq.n`: 0xbf0c, "it al": 0xbfe8}[k.before]
+			before = codeBytes(code, 2)
+			if strings.Contains(k.before, "nop") {
+				before = append(before, 0, 0xbf)
+			}
+			if k.after != "" {
+				after = []byte{0, 0xbf}
+			}
+		}
+	}
+	q.PC = int64(len(before))
+	if !s.Mnem.Checked(&q) {
+		return answer{}, false
+	}
+	if s.Err != nil {
+		return answer{}, true
+	}
+	ops := operandsAt(s, q.PC)
+	for i := range ops {
+		if o := s.Ops[i].Operand; ops[i].Kind == isa.OpLit && o.Known {
+			ops[i] = o // a constant that an instruction may hold
+			ops[i].Bare = true
+		}
+	}
+	m, ok := s.Mnem.Match(&q, ops)
+	if !ok {
+		// Else it goes to the pool behind.
+		ops = operandsAt(s, q.PC)
+		for i := range ops {
+			if ops[i].Kind == isa.OpLit {
+				ops[i].Imm = (q.PC + 2 + int64(len(after)) + 3) &^ 3
+			}
+		}
+		if m, ok = s.Mnem.Match(&q, ops); ok && m.Form.Row.Size() == 4 {
+			for i := range ops {
+				if ops[i].Kind == isa.OpLit {
+					ops[i].Imm = (q.PC + 4 + int64(len(after)) + 3) &^ 3
+				}
+			}
+			m, ok = s.Mnem.Match(&q, ops)
+		}
+	}
+	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) {
+		return answer{}, true
+	}
+	code := append(before, codeBytes(m.Encode(), m.Form.Row.Size())...)
+	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: append(code, after...)}, true
+}
+
+// shapesT are operand texts for T32 names beside those of A32.
+var shapesT = func() (out []string) {
+	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	for _, c := range []string{"0", "1", "7", "8", "255", "256", "257", "508", "512", "1020", "1021", "1024", "4095", "4096", "65535", "65536", "0x00ff00ff", "0xff00ff00", "0xabababab", "0x10001", "0xff000000", "0x1fe", "0x1ff", "0x80000000", "0xfffffff8", "-1", "-7", "-8", "-255", "-256", "-4095", "-4096", "0xffff00ff", "0xfe01fe01"} {
+		for _, x := range []string{"r0, #%s", "r0, %s", "r8, #%s", "sp, #%s", "pc, #%s", "r0, r0, #%s", "r0, r1, #%s", "r8, r0, #%s", "r0, sp, #%s", "sp, sp, #%s", "sp, r0, #%s", "r0, pc, #%s", "pc, r0, #%s", "r0, =%s", "r8, =%s", "pc, =%s",
+			"r0, [r1, #%s]", "r8, [r1, #%s]", "r0, [r8, #%s]", "r0, [sp, #%s]", "pc, [r1, #%s]", "sp, [r1, #%s]", "r0, [pc, #%s]", "r0, [r1, #%s]!", "r0, [r1], #%s", "r0, [r0], #%s", "r0, [pc], #%s", "r0, r1, [r2, #%s]", "r0, r1, [r2, #%s]!", "r0, r1, [r2], #%s", "r0, r1, [pc, #%s]", "[r1, #%s]", "[pc, #%s]", "r0, r1, r2, [r3, #%s]"} {
+			add(x, c)
+		}
+	}
+	for _, s := range []string{"lsl #0", "lsl #1", "lsl #2", "lsl #3", "lsl #4", "lsl #31", "lsr #1", "lsr #32", "asr #32", "ror #1", "rrx", "lsl r2", "ror r9", "lsl 1"} {
+		for _, x := range []string{"r0, r1, %s", "r0, r1, r2, %s", "r8, r1, r2, %s", "sp, sp, r2, %s", "r0, sp, r2, %s", "r0, r1, sp, %s", "sp, r1, %s", "r0, [r1, r2, %s]", "r0, [r1, r8, %s]", "r0, [r1, sp, %s]", "pc, [r1, r2, %s]", "[r1, r2, %s]", "r0, [pc, r2, %s]", "[pc, r2, %s]"} {
+			add(x, s)
+		}
+	}
+	for _, d := range []int{-1 << 24, -1<<20 - 2, -1 << 20, -4092, -4091, -4090, -1020, -256, -254, -2048, 0, 2, 4, 5, 6, 130, 132, 256, 258, 1024, 1028, 2050, 2052, 4098, 4099, 4100, 1<<20 + 2, 1<<20 + 4, 1<<24 + 2, 1<<24 + 4} {
+		for _, x := range []string{".%+d", "r0, .%+d", "r8, .%+d", "pc, .%+d", "sp, .%+d", "r0, r1, .%+d", "[.%+d]"} {
+			add(x, d)
+		}
+	}
+	for _, l := range []string{"{r0}", "{r8}", "{lr}", "{pc}", "{sp}", "{r0, r1}", "{r0, r8}", "{r0, lr}", "{r0, pc}", "{r0, sp}", "{lr, pc}", "{r0, lr, pc}", "{r8-r12}", "{r0-r7, lr}", "{r4-r11, lr}", "{r4-r11, pc}", "{r1, r2}", "{r0-r15}"} {
+		for _, x := range []string{"%s", "r0, %s", "r0!, %s", "r8, %s", "r8!, %s", "sp, %s", "sp!, %s", "pc, %s", "lr!, %s"} {
+			add(x, l)
+		}
+	}
+	for _, w := range strings.Fields("apsr apsr_nzcvq APSR_nzcvq apsr_g apsr_nzcvqg psr xpsr ipsr epsr iepsr iapsr eapsr msp psp primask basepri basepri_max faultmask control msplim psplim msp_ns psp_ns msplim_ns psplim_ns primask_ns basepri_ns faultmask_ns control_ns sp_ns cpsr cpsr_f cpsr_fsxc spsr spsr_fc r8_usr r13_usr sp_irq lr_mon elr_hyp spsr_irq") {
+		add("r0, %s", w)
+		add("%s, r0", w)
+		add("sp, %s", w)
+		add("%s, #1", w)
+	}
+	for _, x := range strings.Split("[r0, r1]|[pc, r1]|[r0, r1, lsl #1]|[pc, r1, lsl #1]|[r0, sp]|[r0, pc]|r0, r8, .+8|r8, .+8|r0, r1, #1, #31|r0, r1, #0, #32|r0, #0, #32|r0, #31, #1|sp, r1, #1, #2|r0, pc, #1, #2|#16, r0, lsl #31|r0, #16, r1|r0, #16, r1, asr #31|"+
+		"r0, r1, ror #8|r0, r1, ror #24|r0, r1, ror #32|r0, r1, r2, ror #8|sp, r1, r2|r0, sp, r2|r0, r1, sp|pc, r1, r2|r0, pc, r2|r0, r1, pc|r0, r1, r2, sp|r0, r1, r2, pc|r0, r0, r1, r2|r0, r1, r0, r2|i|f|a|if|aif|i, #16|f, #31|#16|#31|sy|st|ld|ish|ishld|#15|15|"+
+		"r0, r0, [r1]|r0, r1, [r0]|r0, r1, [r1]|r0, [r0]|r0, [sp]|r0, [pc]|sp, [r1]|r0, r1, r2, [r3]|r0, r0, r2, [r3]|r0, r1, r1, [r3]|r8, r9, r10, [r11]|r0, r1, [r2, #4]|r0, r1, [r2, #1020]|r0, r1, [r2, #1024]|r0, r1, [r2, #2]|sp!, #19|sp, #19|#19|r0!|r0|sp!|sp|pc|lr|r8|"+
+		"pc, lr, #4|pc, lr, #0|pc, lr|r0, r1, lsl r2|r0, r1, lsl r1|r0, r0, lsl r1|r0, r0, asr r8|#:lower16:foo|r0, #:lower16:foo|r0, #:upper16:foo", "|") {
+		add("%s", x)
+	}
+	return out
+}()
+
+// alwaysT are statements that are tried on every run.
+var alwaysT = strings.Split("adds r0, r0, #1|add r0, r0, #1|mov r0, #0xff00|movw r0, #65535|sub sp, sp, #516|cmp r0, #1000|_last addeq r0, r0, #1|_last addseq r0, r0, #1|_last beq .+8|_first beq .+8|_last bxeq lr|_last addne r0, r0, r1|_last add r0, r0, r1|_always add r0, r0, r1|_else movne r0, #1", "|")
+
+// namesT are the names of the compact state's table without conditions, and
+// others.
+func namesT() []string {
+	var names []string
+	for _, m := range isa.Mnemonics() {
+		if _, spelt := m.Cond(); !spelt && !strings.HasSuffix(m.Name, "al") {
+			names = append(names, m.Name)
+		}
+	}
+	names = append(names, isa.StemsA()...)
+	names = append(names, strings.Fields("asl orn orns addw subw tbb tbh rscs rsc swp ldmib stmib ldmda adrl cbz cbnz")...)
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
+// statementsT builds the statements for T32 code, each sample-th of them.
+func statementsT(sample, phase int, unified bool) (out []string) {
+	out = append(out, alwaysT...)
+	seen := map[string]bool{}
+	add := func(s string) {
+		if !seen[s] && (unified || s[0] != '_') {
+			seen[s] = true
+			out = append(out, s)
+		}
+	}
+	shapes := append(slices.Clone(shapesT), shapesA...)
+	sparse := sample
+	conds := []string{"eq", "ne", "al", "cs", "lt"}
+	for i, n := range namesT() {
+		if only := os.Getenv("NARROWGAUGE_NAME"); only != "" && !slices.Contains(strings.Split(only, ","), n) {
+			continue // while working on some names
+		}
+		takes := signaturesT(n)
+		for k, s := range shapes {
+			// Where the name takes operands of this kind a smaller part is left out.
+			sample, at := sparse, k+7*i+phase
+			if takes[signature(s)] {
+				sample = max(1, sparse/24)
+			}
+			if at%sample == 0 {
+				add(n + " " + s)
+			}
+			if at%(3*sample) == 0 {
+				add(n + ".w " + s)
+				add(n + ".n " + s)
+			}
+			if at%(2*sample) == 1 {
+				m := slotsT[at/(2*sample)%len(slotsT)].name
+				c := conds[at/sample%len(conds)]
+				if at%(8*sample) == 1 {
+					c = ""
+				}
+				if at%(6*sample) == 1 {
+					c += ".w"
+				}
+				add(m + " " + n + c + " " + s)
+			}
+			if at%(2*sample) == 3%sample {
+				for j, x := range slotsT {
+					if j < 3 {
+						add(x.name + " " + n + []string{"eq", "eq", "ne"}[j] + " " + s)
+					}
+				}
+			}
+			if at%(40*sample) == 5 {
+				add(n + conds[at/sample%len(conds)] + " " + s)
+			}
+		}
+	}
+	return out
+}
+
+var (
+	sigRegs  = regexp.MustCompile(`(?i)\b(r\d+|sp|lr|pc|wr)\b`)
+	sigNums  = regexp.MustCompile(`-?\b(0x[0-9a-f]+|\d+)\b`)
+	sigLists = regexp.MustCompile(`\{[^}]*\}`)
+)
+
+// signature is the kind of operands of a shape: which registers and numbers they
+// are left out.
+func signature(shape string) string {
+	s := sigLists.ReplaceAllString(shape, "{}")
+	s = sigRegs.ReplaceAllString(s, "r")
+	return strings.ReplaceAll(sigNums.ReplaceAllString(s, "n"), "+", "-")
+}
+
+var signatures = map[string]map[string]bool{}
+
+// signaturesT are the kinds of operands that a name takes in some place on some
+// architecture.
+func signaturesT(name string) map[string]bool {
+	if out := signatures[name]; out != nil {
+		return out
+	}
+	out := map[string]bool{}
+	signatures[name] = out
+	for _, s := range shapesT {
+		if sig := signature(s); !out[sig] {
+			l := syntax.Parse(name + " " + s).Line(0)
+			for _, slot := range []string{"_plain", "_always"} {
+				if a, _ := askT(slot, l, ^isa.Features(0), true); a.ok {
+					out[sig] = true
+				}
+			}
+		}
+	}
+	return out
+}
+
+// acceptDisagreementsT is acceptDisagreements for T32 code.
+var acceptDisagreementsT []disagreement
+
+// TestAcceptT compares the compact state with T32 with the assembler, as
+// TestAccept does without. By default it takes a part of the statements; with
+// NARROWGAUGE_THOROUGH=1 all of them.
+func TestAcceptT(t *testing.T) {
+	if os.Getenv("NARROWGAUGE_T32") == "" {
+		t.Skip("the T32 rows are not complete yet")
+	}
+	reftest.Require(t, "arm-none-eabi-as")
+	sample := 480
+	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
+		sample = 24
+	}
+	if os.Getenv("NARROWGAUGE_NAME") != "" {
+		sample = 40
+	}
+	arches := archesT
+	if only := os.Getenv("NARROWGAUGE_ARCH"); only != "" {
+		arches = strings.Split(only, ",")
+	}
+	c := compareAccept(t, arches, reftest.Options{Thumb: true, Prologue: prologueT()}, func(seed int, unified bool) []string { return statementsT(sample, seed, unified) }, askT)
+	judge(t, acceptDisagreementsT, c.cases, acceptDisagreements...)
+	fmt.Printf("accept/refuse T32: %d statements on %d architectures, %d accepted by both with the same code, %d of names that are not described, %d known disagreements\n", c.total, len(arches), c.taken, c.open, len(c.cases))
+}

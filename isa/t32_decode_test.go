@@ -1,0 +1,197 @@
+package isa_test
+
+import (
+	"encoding/binary"
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/capstone"
+)
+
+// widesFlag is how many 32-bit codes of the compact state the decoder is
+// compared on, on each architecture.
+var widesFlag = flag.Int("wides", 60_000, "T32 codes for each architecture in TestDecodeT")
+
+// decodeArchesT are the architectures for the decoder of T32, with the
+// disassemblers' profile.
+var decodeArchesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-a", "armv8-m.base", "armv8-m.main", "armv8-a"}
+
+// widesT makes n codes: a third from the rows' fields, a third with every first
+// halfword in turn and a second one with fields at their limits, the rest random.
+func widesT(rnd *rand.Rand, n int) []uint32 {
+	rows := slices.DeleteFunc(slices.Clone(isa.Rows()), func(r *isa.Row) bool { return r.Size() != 4 })
+	out := wordsOf(rnd, rows, make([]uint32, 0, n), n/3)
+	first := uint32(0xe800)
+	for len(out) < n {
+		w := rnd.Uint32()&0x1fffffff | 0xe0000000
+		if len(out) < 2*n/3 {
+			w = first<<16 | w&0xffff
+			for range rnd.IntN(3) {
+				at, width := rnd.IntN(16), 1+rnd.IntN(6)
+				run := uint32(1<<width-1) << at & 0xffff
+				if rnd.IntN(2) == 0 {
+					w |= run
+				} else {
+					w &^= run
+				}
+			}
+			if first++; first > 0xffff {
+				first = 0xe800
+			}
+		}
+		out = append(out, w)
+	}
+	// What starts with 11100 is a halfword's branch.
+	return slices.DeleteFunc(out, func(w uint32) bool { return w>>27 < 0x1d })
+}
+
+// readT gives the code that a disassembler's text stands for in our table.
+func readT(text string, have isa.Features) (code uint32, ok bool) {
+	a, _ := askT("", syntax.Parse(text).Line(0), have, true)
+	if !a.ok || len(a.code) != 4 || a.deferred {
+		return 0, false
+	}
+	return uint32(binary.LittleEndian.Uint16(a.code))<<16 | uint32(binary.LittleEndian.Uint16(a.code[2:])), true
+}
+
+// TestDecodeT compares the decoder of 32-bit codes of the compact state with
+// three disassemblers, as TestDecodeA does for A32.
+func TestDecodeT(t *testing.T) {
+	if os.Getenv("NARROWGAUGE_T32") == "" {
+		t.Skip("the T32 rows are not complete yet")
+	}
+	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
+	if os.Getenv("CI") == "true" {
+		reftest.Need(t, capstone.Built, "Capstone (build tag reftools)")
+	}
+	const chunk = 300_000
+	arches := decodeArchesT
+	if only := os.Getenv("NARROWGAUGE_ARCH"); only != "" {
+		arches = strings.Split(only, ",")
+	}
+	hit := map[*isa.Row]bool{}
+	var cases []string
+	total, defined, agree, silent, early := 0, 0, 0, 0, 0
+	newest := map[bool]isa.Features{true: features(t, "armv8-m.main+dsp"), false: features(t, "armv8-a+crc")}
+	seen := map[string]int{} // cases of a kind, to bound what is kept
+	for a, arch := range arches {
+		have := features(t, arch)
+		later := newest[have.Has(isa.FeatM)]
+		rnd := rand.New(rand.NewPCG(uint64(a), 11))
+		for left := *widesFlag; left > 0; left -= chunk {
+			words := widesT(rnd, min(left, chunk))
+			// Each code has halfwords behind it that no IT block reaches over: a
+			// tool that refuses a code may read its second half alone.
+			const step = 12
+			var code []byte
+			for _, w := range words {
+				code = binary.LittleEndian.AppendUint16(code, uint16(w>>16))
+				code = binary.LittleEndian.AppendUint16(code, uint16(w))
+				for range 4 {
+					code = binary.LittleEndian.AppendUint16(code, reftest.Nop16)
+				}
+			}
+			tools := map[string]func() []reftest.Inst{
+				"objdump": func() []reftest.Inst { return reftest.Objdump(t, arch, true, code) },
+				"llvm":    func() []reftest.Inst { return reftest.LLVM(t, arch, true, code) },
+			}
+			if capstone.Built && (arch == "armv7-a" || arch == "armv7e-m") {
+				tools["capstone"] = func() []reftest.Inst {
+					return capstone.Disassemble(t, capstone.Mode{Thumb: true, MClass: have.Has(isa.FeatM)}, code)
+				}
+			}
+			listings := map[string][]reftest.Inst{}
+			var wait sync.WaitGroup
+			var lock sync.Mutex
+			for name, f := range tools {
+				wait.Go(func() {
+					l := make([]reftest.Inst, len(words))
+					for _, in := range f() {
+						if in.Offset%step == 0 {
+							l[in.Offset/step] = in
+						}
+					}
+					lock.Lock()
+					listings[name] = l
+					lock.Unlock()
+				})
+			}
+			wait.Wait()
+			for i, w := range words {
+				total++
+				in, ok := isa.Decode(have, uint16(w>>16), uint16(w))
+				text, tag := "undefined", ""
+				if ok {
+					defined++
+					hit[in.Row] = true
+					text = reftest.Normalise(in.Text(true, step*int64(i)), step*i)
+					if got := in.Encode(); got != w && !in.Unpredictable {
+						t.Errorf("%s %08x: encoded again: %08x", arch, w, got)
+					}
+					if in.Unpredictable {
+						tag = " unpredictable"
+					} else if back, ok := readT(reftest.Normalise(in.Text(true, 0), 0), have); !ok || back != w {
+						// Our own text has to stand for the code.
+						cases = append(cases, fmt.Sprintf("%s ourselves %08x: %s; %08x", arch, w, in.Text(true, 0), back))
+					}
+				}
+				for name, l := range listings {
+					theirs := theirsA(l[i].Text)
+					if l[i].Undefined || l[i].Size != 4 {
+						theirs = "undefined"
+					}
+					if theirs == text {
+						agree++
+						continue
+					}
+					if ok && theirs != "undefined" {
+						if back, ok := readT(theirs, have); ok && back == w {
+							agree++
+							continue
+						}
+					}
+					if late, also := isa.Decode(later, uint16(w>>16), uint16(w)); !ok && also && theirs != "undefined" {
+						// Tools read codes of later architectures too.
+						if back, ok := readT(theirs, later); late.Unpredictable || ok && back == w {
+							early++
+							continue
+						}
+					}
+					if name, _, _ := strings.Cut(theirs, " "); !ok && theirs != "undefined" {
+						if m, _ := isa.Find(name); m == nil || !m.Checked(&isa.Query{Have: ^isa.Features(0)}) {
+							silent++ // of an extension that the table does not have
+							continue
+						}
+					}
+					kind := arch + name + tag + strings.Fields(text)[0] + strings.Fields(theirs)[0]
+					if seen[kind]++; seen[kind] <= 50 {
+						cases = append(cases, fmt.Sprintf("%s %s%s %08x: %s; %s", arch, name, tag, w, text, theirs))
+					}
+				}
+			}
+		}
+	}
+	for _, r := range isa.Rows() {
+		if !hit[r] && ofT32(r) && len(arches) > 1 {
+			t.Errorf("row %s: no code decodes to it", r.ID)
+		}
+	}
+	judge(t, decodeDisagreementsT, cases)
+	fmt.Printf("decode T32: %d codes on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows hit\n",
+		total, len(arches), defined, agree, silent, early, len(hit))
+}
+
+// decodeDisagreementsT is decodeDisagreements for 32-bit codes of the compact
+// state.
+var decodeDisagreementsT = []disagreement{
+	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
+}
