@@ -30,6 +30,7 @@ const (
 	codeModeMix       = "mode-mismatch"
 	codeStateBit      = "state-bit"
 	codePoolPath      = "pool-in-path"
+	codeITBlock       = "it-block"
 	codeUnpredictable = "unpredictable"
 	codeSyntax        = "syntax"
 )
@@ -143,6 +144,9 @@ var checks = []Check{
 		"The pool's words would be executed as instructions. A pool belongs behind an instruction that never goes on: a branch, a return.",
 		unifiedT + "ldr r0, =0x12345678\n.ltorg\nbx lr\n", unifiedT + "ldr r0, =0x12345678\nbx lr\n.ltorg\n",
 		[]string{"branch-over-pool"}},
+	{codeITBlock, Error, "Condition and IT block",
+		"In the compact state an IT line makes the one to four instructions behind it conditional. Each of them names the condition that its slot has: that of the IT line where the pattern has a T, the opposite where it has an E. What has a condition stands in such a block (branches need none), what jumps stands last in it, and some instructions, among them IT itself, CBZ and what sets the flags in 16 bits, must not stand there. In A32 code an IT line makes nothing, and is checked all the same.",
+		".arch armv7-a\n" + unifiedT + "cmp r0, #0\nmoveq r0, r1\n", ".arch armv7-a\n" + unifiedT + "cmp r0, #0\nit eq\nmoveq r0, r1\n", []string{"it-insert", "skip-branch", "it-condition", "it-close", "it-last"}},
 	{codeUnpredictable, Warning, "Deprecated or unpredictable operands",
 		"The operands have an encoding, and the architecture manual calls its effect unpredictable, or deprecates it.",
 		unifiedT + "add pc, r0\n", unifiedT + "bx r0\n", nil},

@@ -20,6 +20,7 @@ type item struct {
 	file  int16
 	sec   int16
 	env   int16 // index of the environment in force
+	slot  slot  // its place in an IT block
 	lit   int32 // the literal's index, -1 without one
 	flags itemFlags
 }
@@ -48,8 +49,10 @@ type section struct {
 	exact bool // offsets are right; false behind something of unknown size
 	code  bool // holds instructions
 	pool  []int32
-	align int64 // largest alignment asked for, in bytes
-	gen   int32 // counts the pools placed so far
+	align int64     // largest alignment asked for, in bytes
+	gen   int32     // counts the pools placed so far
+	it    isa.Block // what is open of an IT block
+	itBy  int32     // and its IT line
 	// endPool is where the pool at the section's end starts, -1 without one.
 	endPool int64
 }
@@ -162,6 +165,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		p.flush(int16(s), -1)
 	}
 	p.resolve()
+	p.blocksEnd()
 	p.flow()
 	if p.ctx.Err() != nil {
 		return nil, p.ctx.Err()
@@ -355,10 +359,14 @@ func (p *pass) instruction(it *item) {
 	it.flags |= fCode
 	sec := &p.secs[p.sec]
 	sec.code = true
+	p.takeSlot(it)
 	if p.cur.mode == isa.A {
 		it.size = 4
 		if strings.HasPrefix(s.Mnem.Name, "adrl") {
 			it.size = 8 // two instructions, always
+		}
+		if s.Mnem.OpensBlock() {
+			it.size = 0
 		}
 		sec.size += it.size
 		p.instructionA(it)
@@ -371,11 +379,17 @@ func (p *pass) instruction(it *item) {
 		sec.size += 2
 		return
 	}
-	q := isa.Query{Have: p.cur.have, Unified: p.cur.unified, PC: it.off, Width: s.Width}
+	q := p.query(it, &p.cur)
 	if n := len(s.Ops); n == 2 && s.Ops[1].Kind == isa.OpLit {
 		p.literalLoad(it)
 	}
 	known := p.operands(it, false)
+	if q.Have.Has(isa.FeatT32) && p.misplaced(it, &q) {
+		it.flags |= fRefused
+		it.size = p.sizeElsewhere(it, q)
+		sec.size += it.size
+		return
+	}
 	m, ok := s.Mnem.Match(&q, p.ops)
 	switch {
 	case ok:
@@ -384,10 +398,17 @@ func (p *pass) instruction(it *item) {
 		if !known || m.Deferred || m.Odd {
 			it.flags |= fDefer
 		}
+		p.openBlock(it)
+		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && m.Effects().Flow == isa.FlowNext {
+			p.warn(p.nameLoc(it), codeITBlock, s.Name+" loads pc and is not last in its IT block, which the architecture calls unpredictable.")
+		}
+	case p.notLast(it, &q):
+		it.flags |= fRefused
+		it.size = p.sizeElsewhere(it, q)
 	case !known:
 		it.flags |= fDefer
 		it.size = p.guess(it)
-	case p.lenient() && s.Mnem.T32 || p.lenient() && !s.Mnem.T32 && len(s.Mnem.Forms) > 0:
+	case p.lenient() && !s.Mnem.OpensBlock():
 		it.flags |= fLenient
 		it.size = p.guess(it)
 		sec.exact = false
@@ -453,8 +474,11 @@ func (p *pass) instructionA(it *item) {
 	if ops := it.stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && it.stmt.Err == nil {
 		p.literalLoad(it)
 	}
+	if p.blockA(it) {
+		return
+	}
 	s := it.stmt
-	q := isa.Query{Have: p.cur.have, Unified: p.cur.unified, PC: it.off, Width: s.Width, A32: true}
+	q := p.query(it, &p.cur)
 	checked := s.Mnem.Checked(&q)
 	if s.Err != nil {
 		if checked && p.syntaxError(it) {
@@ -599,8 +623,8 @@ func (p *pass) direct(o *syntax.Operand) *symbol {
 
 // conditional says whether the item is a T16 branch with a condition.
 func (it *item) conditional() bool {
-	if it.stmt.Mnem == nil {
-		return false // a directive
+	if it.stmt.Mnem == nil || it.slot != 0 {
+		return false // a directive; or the condition is the block's
 	}
 	f := it.stmt.Mnem.Forms
 	return len(f) > 0 && f[0].Row.ID == "b-cond"
@@ -674,7 +698,7 @@ func (p *pass) resolve() {
 	for _, i := range p.unresolved {
 		it := &p.items[i]
 		e := &p.envs[it.env]
-		q := isa.Query{Have: e.have, Unified: e.unified, PC: it.off, Width: it.stmt.Width, A32: e.mode == isa.A}
+		q := p.query(it, e)
 		p.cur, p.envID = *e, it.env
 		p.operands(it, true)
 		m, ok := it.stmt.Mnem.Match(&q, p.ops)
@@ -687,7 +711,7 @@ func (p *pass) resolve() {
 			it.match.Form = nil
 			continue
 		}
-		if lenient(e) {
+		if lenient(e) && !it.stmt.Mnem.OpensBlock() {
 			it.match.Form = nil
 			it.flags |= fLenient
 			continue

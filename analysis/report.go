@@ -98,6 +98,9 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 			name = s.Name + " (as " + other.Name + ")"
 		}
 	}
+	if !q.A32 && p.refuseBlock(it, q, best.Reason) {
+		return
+	}
 	if best.Reason == isa.OtherSyntax && q.A32 {
 		p.orderSpelling(it, q)
 		return

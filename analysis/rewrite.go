@@ -805,7 +805,7 @@ func (c *rewriting) matches(mn string, ops ...isa.Operand) (isa.Match, bool) {
 	if m == nil {
 		return isa.Match{}, false
 	}
-	q := isa.Query{Have: c.env.have, Unified: c.env.unified, PC: c.it.off, Width: w}
+	q := isa.Query{Have: c.env.have, Unified: c.env.unified, PC: c.it.off, Width: w, IT: c.it.slot.unpack()}
 	return m.Match(&q, ops)
 }
 

@@ -16,7 +16,7 @@ const codeT = ".syntax unified\n.thumb\n"
 // rewrites registers the rewrites. before and after are whole sources; the
 // documented after is what the tests expect as first or later offer.
 func rewrites() []rewrite {
-	return []rewrite{
+	return append([]rewrite{
 		{"literal-load", "Load the constant from the literal pool",
 			codeT + "\tmovs r0, #0x1234\n\tbx lr\n", codeT + "\tldr r0, =0x1234\n\tbx lr\n", literalLoad},
 		{"move-shift", "Build the constant by a move and a shift",
@@ -87,7 +87,7 @@ func rewrites() []rewrite {
 			codeT + "\tldr r0, =0x12345678\n\t.ltorg\n\tbx lr\n", codeT + "\tldr r0, =0x12345678\n\tb 1f\n\t.ltorg\n1:\n\tbx lr\n", branchOverPool},
 		{"add-colon", "Put the colon behind the label",
 			codeT + "loop b loop\n", codeT + "loop: b loop\n", addColon},
-	}
+	}, itRewrites()...)
 }
 
 // constOp is the operand with the constant, and its value.

@@ -111,8 +111,10 @@ func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 		return NeedIT
 	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
 		return InBlock
-	case q.IT.In && mn.cond != q.IT.Cond && f.Row.IT != ITNeutral:
+	case q.IT.In && mn.cond != q.IT.Cond && f.Row.IT < ITNeutral:
 		return OtherCond
+	case q.IT.In && q.IT.Cond == AL && f.Row.IT < ITNeutral && f.Row.Flow != FlowJump && f.Row.Flow != FlowCall && f.Row.Flow != FlowReg:
+		return InBlock // assemblers take branches alone under the condition AL
 	case !q.IT.In && f.it == itIn:
 		return NeedIT
 	}
@@ -120,8 +122,11 @@ func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 }
 
 // leaves says whether the instruction goes elsewhere, so that it has to be the
-// last of an IT block.
+// last of an IT block. Assemblers let POP {pc} of a halfword pass.
 func (m *Match) leaves() bool {
+	if m.Form.Row.ID == "pop" {
+		return false
+	}
 	e := m.Form.Row.effects(&m.vals)
 	return e.Flow == FlowJump || e.Flow == FlowCall || e.Flow == FlowReg || e.Writes.Has(PC)
 }

@@ -98,6 +98,7 @@ const (
 	ITAny     InIT = iota // takes the condition of its slot
 	ITNever               // must not stand in an IT block
 	ITNeutral             // may, and is executed whatever the condition
+	ITFree                // takes the condition of its slot, whatever is written
 )
 
 // full says whether the encoding is one of full width: it has the operands of

@@ -302,6 +302,7 @@ func rowsT() []*Row {
 			Bits: "10111111 " + op + " 0000", Forms: id})
 	}
 	hint("0000", "nop", "NOP", "No operation", "nothing")
+	rows[len(rows)-1].IT = ITFree
 	hint("0001", "yield", "YIELD", "Hint: spinning", "nothing but a hint to the scheduler")
 	hint("0010", "wfe", "WFE", "Wait for an event", "sleep until an event or an interrupt")
 	rows[len(rows)-1].Timing = TimeWait
@@ -330,7 +331,7 @@ func rowsT() []*Row {
 		&Row{ID: "b-cond", Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
 			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
 			Forms: "b<c> ~simm8*2"},
-		&Row{ID: "udf", Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
+		&Row{ID: "udf", IT: ITFree, Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "11011110 imm8:8", Flow: FlowStop,
 			Forms: "udf ####imm8\n~ udf"},
 		&Row{ID: "svc", Name: "SVC", Enc: "T1", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",

@@ -270,4 +270,18 @@ crossing_odd:                                   @ expect: duplicate-symbol
         .section .text.files, "ax", %progbits
         .include "crossing.inc"                 @ expect: include-missing
 
+@ --- 11. IT blocks ---------------------------------------------------------
+@ On later cores a condition stands in a block that an IT line opens.
+
+        .arch   armv7-a
+        .section .text.blocks, "ax", %progbits
+        .thumb
+        .thumb_func
+crossing_blocks:
+        cmp     r0, #3
+        moveq   r1, r2                          @ expect: it-block
+        ite     eq
+        moveq   r1, r2
+        mov     r1, r3                          @ expect: it-block
+
         .end

@@ -1,0 +1,139 @@
+package analysis
+
+import (
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// itRewrites are the rewrites about IT blocks; see rewrites.
+func itRewrites() []rewrite {
+	const code = ".arch armv7-a\n" + codeT
+	return []rewrite{
+		{"it-insert", "Put the line into an IT block",
+			code + "\tcmp r0, #0\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itInsert},
+		{"it-condition", "Take the condition of its slot",
+			code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmov r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itCondition},
+		{"it-close", "Close the block before it",
+			code + "\tcmp r0, #0\n\titt eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", itClose},
+		{"it-last", "Close the block behind it",
+			code + "\tcmp r0, #0\n\titt eq\n\tbxeq lr\n\tnop\n\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tbxeq lr\n\tnop\n\tbx lr\n", itLast},
+	}
+}
+
+// following is the item behind k in its section, labels and empty lines left
+// out, if it is an instruction.
+func (r *Result) following(k *item) *item {
+	o := r.order[k.sec]
+	for i := r.position(k) + 1; i < len(o); i++ {
+		it := &r.items[o[i]]
+		if it.stmt.Kind == syntax.Instruction {
+			return it
+		}
+		if it.size > 0 {
+			return nil
+		}
+	}
+	return nil
+}
+
+// itInsert opens a block for the line and for those like it behind.
+func itInsert(c *rewriting) {
+	cond, spelt := c.it.stmt.Mnem.Cond()
+	if !spelt || cond == isa.AL || c.it.slot != 0 || c.it.file != 0 {
+		return
+	}
+	name := "it"
+	for n := c.r.following(c.it); n != nil && len(name) < 5 && n.flags&fRefused != 0 && n.slot == 0 && n.env == c.it.env; n = c.r.following(n) {
+		switch g, spelt := n.stmt.Mnem.Cond(); {
+		case spelt && g == cond:
+			name += "t"
+			continue
+		case spelt && g == cond.Invert():
+			name += "e"
+			continue
+		}
+		break
+	}
+	s := c.it.stmt
+	if !c.lastInLine(c.it) || strings.TrimSpace(c.line[:s.Start]) != "" {
+		c.add(candidate{title: "put it into an IT block", safe: true, named: true, edits: c.replace(c.cs("it "+cond.String()), c.line[s.Start:s.End])})
+		return
+	}
+	c.add(candidate{title: "put it into an IT block", safe: true, named: true,
+		edits: []Edit{c.insertBefore(int(c.it.line), c.line[:s.Start]+c.cs(name+" "+cond.String()))}})
+}
+
+// itCondition writes the condition of the slot into the name.
+func itCondition(c *rewriting) {
+	if c.it.slot == 0 || c.it.stmt.Mnem.OpensBlock() {
+		return
+	}
+	want := c.slotCond()
+	low := strings.ToLower(c.name)
+	width := ""
+	if c.it.stmt.Width != 0 {
+		low, width = low[:len(low)-2], low[len(low)-2:]
+	}
+	if _, spelt := c.it.stmt.Mnem.Cond(); spelt {
+		low = low[:len(low)-2]
+	}
+	for _, n := range []string{low + want, strings.TrimSuffix(low, "s") + want} {
+		if _, ok := c.matches(n+width, c.ops...); !ok {
+			continue
+		}
+		start := c.r.in.File.LineStart(int(c.it.line))
+		c.add(candidate{title: "write " + c.cs(n+width), safe: true,
+			edits: []Edit{{Span{start + int(c.it.stmt.Start), start + int(c.it.stmt.NameEnd)}, c.cs(n + width)}}})
+		return
+	}
+}
+
+// slotCond is the condition of the line's slot, in the author's words: hs and lo
+// where the IT line has one of them.
+func (c *rewriting) slotCond() string {
+	want := c.it.slot.unpack().Cond
+	p := pass{Result: c.r}
+	if by := p.blockOf(c.it); want>>1 == 1 && len(by.stmt.Ops) == 1 {
+		if w := strings.ToLower(by.stmt.Ops[0].Word); w == "hs" || w == "lo" {
+			return map[isa.Cond]string{2: "hs", 3: "lo"}[want]
+		}
+	}
+	return want.String()
+}
+
+func itClose(c *rewriting) { c.shorten(0, "close the IT block before it") }
+
+func itLast(c *rewriting) { c.shorten(1, "close the IT block behind it") }
+
+// shorten ends the block of the line before it, or with keep = 1 behind it.
+func (c *rewriting) shorten(keep int, title string) {
+	p := pass{Result: c.r}
+	by := p.blockOf(c.it)
+	if c.it.slot == 0 || by == c.it || by.file != 0 {
+		return
+	}
+	n := keep
+	for x := c.r.following(by); x != nil && x != c.it; x = c.r.following(x) {
+		n++
+	}
+	start := c.r.in.File.LineStart(int(by.line))
+	span := Span{start + int(by.stmt.Start), start + int(by.stmt.NameEnd)}
+	name := by.stmt.Name
+	if n+1 >= len(name) {
+		return
+	}
+	k := candidate{title: title, named: true, safe: true, edits: []Edit{{span, name[:n+1]}}}
+	if n == 0 {
+		// Nothing is left of it.
+		k.title = "take the IT line away"
+		k.edits[0] = Edit{Span{span.Start, start + int(by.stmt.End)}, ""}
+		f := c.r.in.File
+		l := f.Line(int(by.line))
+		if strings.TrimSpace(l.Text) == strings.TrimSpace(l.Text[by.stmt.Start:by.stmt.End]) && int(by.line)+1 < f.NumLines() {
+			k.edits[0].Span = Span{start, f.LineStart(int(by.line) + 1)}
+		}
+	}
+	c.add(k)
+}

@@ -1,0 +1,71 @@
+package isa
+
+// Block is what is left of an IT block: the conditions of the instructions to
+// come. The zero value is the state outside of blocks.
+type Block struct {
+	conds [4]Cond
+	n     uint8
+}
+
+// Block is the block that an IT instruction opens, and false for any other
+// instruction (Arm ARM, "ITSTATE"; the mask is told in itForms).
+func (m *Match) Block() (b Block, ok bool) {
+	if m.Form == nil || m.Form.Row.ID != "it" {
+		return Block{}, false
+	}
+	v := m.Values()
+	first, mask := Cond(v.Get("c")), v.Get("mask")
+	for b.conds[0], b.n = first, 1; mask&7 != 0; mask <<= 1 {
+		b.conds[b.n] = first&^1 | Cond(mask>>3&1)
+		b.n++
+	}
+	return b, true
+}
+
+// Slot is the place of the next instruction.
+func (b *Block) Slot() Slot {
+	return Slot{In: b.n > 0, Last: b.n == 1, Cond: b.conds[0]}
+}
+
+// Next goes on to the slot behind.
+func (b *Block) Next() {
+	if b.n > 0 {
+		b.n--
+		copy(b.conds[:], b.conds[1:])
+	}
+}
+
+// Left is the number of instructions that the block still waits for.
+func (b *Block) Left() int { return int(b.n) }
+
+// OpensBlock says whether the name is IT with a pattern.
+func (mn *Mnemonic) OpensBlock() bool { return len(mn.Forms) > 0 && mn.Forms[0].Row.ID == "it" }
+
+// Misplaced says, for the compact state, whether the name alone forbids the
+// place of a statement, in an IT block or outside: NeedIT, OtherCond or
+// InBlock; else OK.
+func (mn *Mnemonic) Misplaced(q *Query) Reason {
+	if !q.IT.In && (!mn.spelt || mn.cond == AL) || len(mn.Forms) == 0 {
+		return OK
+	}
+	why := OK
+	for _, f := range mn.Forms {
+		r := OK
+		switch {
+		case !q.IT.In && !f.own:
+			r = NeedIT
+		case q.IT.In && f.Row.IT == ITNever:
+			r = InBlock
+		case q.IT.In && f.Row.IT >= ITNeutral:
+		case q.IT.In && mn.cond != q.IT.Cond:
+			r = OtherCond
+		case q.IT.In && q.IT.Cond == AL && f.Row.Flow != FlowJump && f.Row.Flow != FlowCall && f.Row.Flow != FlowReg:
+			r = InBlock
+		}
+		if r == OK {
+			return OK
+		}
+		why = max(why, r)
+	}
+	return why
+}
