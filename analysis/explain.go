@@ -106,7 +106,7 @@ func explainMnemonic(name string) (string, bool) {
 	}
 	for _, g := range groups {
 		r := g.row
-		fmt.Fprintf(&b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.State, r.Enc, r.Title, r.Doc, r.Bits)
+		fmt.Fprintf(&b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Set(), r.Enc, r.Title, r.Doc, r.Bits)
 		seen := map[string]bool{}
 		for _, f := range g.forms {
 			s := f.String()
@@ -122,8 +122,11 @@ func explainMnemonic(name string) (string, bool) {
 				syn = "divided syntax"
 			}
 			note := ""
+			if f.InIT() {
+				note = " in IT blocks"
+			}
 			if lo, hi, _, ok := targetLimits(f); ok {
-				note = fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)
+				note += fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)
 			}
 			need := ""
 			if n := f.Row.Need | f.Need; n != 0 {

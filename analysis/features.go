@@ -164,10 +164,7 @@ func (r *Result) hoverInstruction(it *item) string {
 		row := f.Row
 		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", row.Name, row.Title, row.Doc)
 		w := it.match.Encode()
-		enc := row.Enc
-		if row.State == isa.A {
-			enc = "A32 " + enc
-		}
+		enc := row.Set() + " " + row.Enc
 		digits := 4
 		if row.Size() == 4 {
 			digits = 8
@@ -178,7 +175,7 @@ func (r *Result) hoverInstruction(it *item) string {
 		}
 		ef := it.match.Effects()
 		if ef.Conditional {
-			fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(s.Mnem.CondA().String()))
+			fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(it.match.Condition().String()))
 		}
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
 		if row.State == isa.T { // the figures are of T16
@@ -278,6 +275,9 @@ func formList(m *isa.Mnemonic, e *env, aliases bool) string {
 		}
 		seen[s] = true
 		note := ""
+		if f.InIT() {
+			note = " in IT blocks"
+		}
 		if fw := f.SetsFlags(); fw != 0 {
 			note = ", sets " + fw.String()
 		}

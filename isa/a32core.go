@@ -193,9 +193,12 @@ func (f *Form) exchanges() bool {
 // SetsFlags gives the flags that the form sets: those of its row, but where its
 // name says that they are kept.
 func (f *Form) SetsFlags() Flags {
+	if f.it == itIn {
+		return 0
+	}
 	s := f.Row.fieldIndex("S")
 	for _, x := range f.fixed {
-		if f.Row.State == A && x.field == s && x.val == 0 {
+		if f.Row.full() && x.field == s && x.val == 0 {
 			return 0
 		}
 	}

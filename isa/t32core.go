@@ -141,6 +141,30 @@ func (s *opSpec) class() OpKind {
 // it is written.
 func (mn *Mnemonic) Cond() (c Cond, written bool) { return mn.cond, mn.spelt }
 
+// InIT says whether the form stands in IT blocks alone.
+func (f *Form) InIT() bool { return f.it == itIn }
+
+// Condition is what the statement hangs on, by its name in A32 code, by its IT
+// block in the compact state; AL when it is always executed.
+func (m *Match) Condition() Cond {
+	switch {
+	case m.Form.conditional():
+		return Cond(m.vals[0])
+	case m.it && m.Form.Row.IT != ITNeutral:
+		return m.cond
+	}
+	return AL
+}
+
+// Set names the instruction set of the encoding: A32, T16, or T32 for what takes
+// two halfwords.
+func (r *Row) Set() string {
+	if r.State == T && r.size == 4 {
+		return "T32"
+	}
+	return r.State.String()
+}
+
 // banned checks a register list of an encoding of full width.
 func (s *opSpec) banned(l RegList) miss {
 	bad := l & s.ban
