@@ -166,7 +166,7 @@ func (r *Result) hoverInstruction(it *item) string {
 		w := it.match.Encode()
 		enc := row.Set() + " " + row.Enc
 		digits := 4
-		if row.Size() == 4 {
+		if row.Size() > 2 {
 			digits = 8
 		}
 		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.placeText(it.sec, it.off), enc, row.Layout(w))
@@ -178,9 +178,7 @@ func (r *Result) hoverInstruction(it *item) string {
 			fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(it.match.Condition().String()))
 		}
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
-		if row.State == isa.T { // the figures are of T16
-			b.WriteString(cyclesText(it.match.Cycles(e.target, e.have)))
-		}
+		b.WriteString(cyclesText(it.match.Cycles(e.target, e.have)))
 		ahead := int64(4)
 		if row.State == isa.A {
 			ahead = 8

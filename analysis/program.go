@@ -362,8 +362,8 @@ func (p *pass) instruction(it *item) {
 	p.takeSlot(it)
 	if p.cur.mode == isa.A {
 		it.size = 4
-		if strings.HasPrefix(s.Mnem.Name, "adrl") {
-			it.size = 8 // two instructions, always
+		if f := s.Mnem.FormsOf(isa.A); len(f) > 0 {
+			it.size = int64(f[0].Row.Size()) // that of ADRL is 8, always
 		}
 		if s.Mnem.OpensBlock() {
 			it.size = 0

@@ -11,6 +11,13 @@ func rowsMedia() []*Row {
 	add := func(need Features, name, title, doc, bits, reads, writes, forms string) *Row {
 		r := &Row{ID: "a-" + strings.ToLower(name), Name: name, Enc: "A1", Title: title, Doc: doc, Need: need,
 			Bits: bits, Reads: reads, Writes: writes, Forms: strings.ReplaceAll(forms, "$", strings.ToLower(name))}
+		if r.Timing = TimeUnknown; need == FeatV5TE {
+			// The figures for later cores are of other tables.
+			r.Timing = TimeHalves
+			if strings.HasPrefix(name, "SMLAL") {
+				r.Timing = TimeHalvesLong
+			}
+		}
 		rows = append(rows, r)
 		return r
 	}

@@ -139,6 +139,7 @@ func rowsA() []*Row {
 		r.ID, r.Name, r.Doc = "a-"+low+"-reg", name+" (register)", strings.ReplaceAll(doc, "op2", "shifted Rm")
 		r.Bits, r.Forms, r.Reads = "cond:4 000 "+op+" "+s+" "+bits+" imm5:5 type:2 0 Rm:4", regForms, rn+"Rm"
 		x.ID, x.Name, x.Doc = "a-"+low+"-rsr", name+" (register-shifted register)", strings.ReplaceAll(doc, "op2", "Rm shifted by Rs[7:0]")
+		x.Timing = TimeShift
 		x.Bits, x.Forms, x.Reads = "cond:4 000 "+op+" "+s+" "+bits+" Rs:4 0 type:2 1 Rm:4", rsForms, rn+"Rm Rs"
 		x.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
 			for _, f := range []string{"Rd", "Rn", "Rm", "Rs"} {
@@ -187,18 +188,19 @@ func rowsA() []*Row {
 	// Multiply. C and, before ARMv5T, V are unknown behind those that set flags
 	// on ARMv4 (DDI 0100, "MUL").
 	add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
-		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Reads: "Rm Rs", Writes: "Rd", FW: NZC, FR: C,
+		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Reads: "Rm Rs", Writes: "Rd", FW: NZC, FR: C, Timing: TimeMulA,
 		Forms: "mul<s> Rd^, Rm^, Rs^\n~ mul<s> Rd=Rs^, Rm^"})
 	add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra",
-		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Reads: "Rm Rs Ra", Writes: "Rd", FW: NZC, FR: C,
+		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Reads: "Rm Rs Ra", Writes: "Rd", FW: NZC, FR: C, Timing: TimeMulAdd,
 		Forms: "mla<s> Rd^, Rm^, Rs^, Ra^"})
 	long := func(op, name, title, doc string, acc bool) {
-		reads := "Rm Rs"
+		reads, timing := "Rm Rs", TimeMulLong
 		if acc {
+			timing = TimeMulLongAdd
 			reads += " RdLo RdHi"
 		}
 		add(&Row{ID: "a-" + strings.ToLower(name), Name: name, Title: title, Doc: doc,
-			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Reads: reads, Writes: "RdLo RdHi", FW: NZCV, FR: C | V,
+			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Reads: reads, Writes: "RdLo RdHi", FW: NZCV, FR: C | V, Timing: timing,
 			Forms: strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",
 			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("RdLo") == v.Get("RdHi") },
 				Text: "one register for both halves of the result is unpredictable"}}})
@@ -364,9 +366,9 @@ func rowsA() []*Row {
 
 	// Multiple loads and stores; P and U say where the first word lies.
 	multiple := func(load bool, p, u, title string, names ...string) {
-		m, l, reads, writes := "stm", "0", "Rn list", "mem"
+		m, l, reads, writes, timing := "stm", "0", "Rn list", "mem", TimeStoreMany
 		if load {
-			m, l, reads, writes = "ldm", "1", "Rn mem", "list"
+			m, l, reads, writes, timing = "ldm", "1", "Rn mem", "list", TimeLoadMany
 		}
 		forms := ""
 		for i, n := range names {
@@ -393,7 +395,7 @@ func rowsA() []*Row {
 		add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,
 			Doc: "lowest register at the lowest address; with '!' Rn moves by 4 a register; with '^' the user bank, or with pc the return from an exception",
 			// P and U are fixed; W and S are not.
-			Bits: "cond:4 100 " + p + " " + u + " S:1 W:1 " + l + " Rn:4 list:16", Reads: reads, Writes: writes, Access: 4, Forms: forms,
+			Bits: "cond:4 100 " + p + " " + u + " S:1 W:1 " + l + " Rn:4 list:16", Reads: reads, Writes: writes, Access: 4, Timing: timing, Forms: forms,
 			Adjust: func(v Values, e Effects) Effects {
 				if v.Get("W") != 0 {
 					e.Writes |= 1 << v.Get("Rn")
@@ -427,7 +429,7 @@ func rowsA() []*Row {
 			bit, unit, m = "1", "byte", "swp|b"
 		}
 		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
-			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8,
+			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8, Timing: TimeSwap,
 			Forms: m + " Rt^, Rt2^, [Rn^]",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool {
 				n := v.Get("Rn")
@@ -437,14 +439,14 @@ func rowsA() []*Row {
 
 	// Status registers.
 	add(&Row{ID: "a-mrs", Name: "MRS", Title: "Read a status register", Doc: "Rd = CPSR or SPSR",
-		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R", Rest: true})
+		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R", Rest: true, Timing: TimeReadPSR})
 	add(&Row{ID: "a-msr-reg", Name: "MSR (register)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = Rn",
-		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects, Rest: true,
+		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects, Rest: true, Timing: TimeWritePSR,
 		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"},
 			{Op: 1, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "MSR of pc is unpredictable"}}})
 	add(&Row{ID: "a-msr-imm", Name: "MSR (immediate)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = const",
 		Bits: "cond:4 00110 psr[4] 10 psr[3:0] (1111) imm12:12", Not: "xxxx0011001000001111" + strings.Repeat("x", 12) + " xxxx001100100000xxxx" + strings.Repeat("x", 12),
-		FW: NZCV, Forms: "msr psr.psr, ###rot\nmsr psr.psr, ###k8, #kr", Adjust: msrEffects,
+		FW: NZCV, Forms: "msr psr.psr, ###rot\nmsr psr.psr, ###k8, #kr", Adjust: msrEffects, Timing: TimeWritePSR,
 		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"}}})
 
 	// Exceptions and hints.
@@ -482,14 +484,14 @@ func rowsA() []*Row {
 		if two != "" {
 			cond, sfx, id = "1111", "2", "2"
 		}
-		add(&Row{ID: "a-cdp" + id, Name: "CDP" + sfx, Title: "Coprocessor operation", Doc: "the coprocessor does an operation of its own", Need: need,
+		add(&Row{ID: "a-cdp" + id, Name: "CDP" + sfx, Title: "Coprocessor operation", Doc: "the coprocessor does an operation of its own", Need: need, Timing: TimeCop,
 			Bits:  cond + " 1110 opc1:4 CRn:4 CRd:4 coproc:4 opc2:3 0 CRm:4",
 			Forms: "cdp" + sfx + " p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>, ####opc2\n~ cdp" + sfx + " p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>"})
-		add(&Row{ID: "a-mcr" + id, Name: "MCR" + sfx, Title: "Move to a coprocessor", Doc: "coprocessor register = Rt", Need: need, Reads: "Rt",
+		add(&Row{ID: "a-mcr" + id, Name: "MCR" + sfx, Title: "Move to a coprocessor", Doc: "coprocessor register = Rt", Need: need, Timing: TimeToCop, Reads: "Rt",
 			Bits:     cond + " 1110 opc1:3 0 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
 			Forms:    "mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "MCR of pc is unpredictable"}}})
-		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt stands for the flags", Need: need, Writes: "Rt",
+		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt stands for the flags", Need: need, Timing: TimeFromCop, Writes: "Rt",
 			Bits: cond + " 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
 			Forms: strings.ReplaceAll("mrc p<coproc>, ####opc1, Rt^, c<CRn>, c<CRm>, ####opc2\nmrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n"+
 				"~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>\n~ mrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>", "mrc", "mrc"+sfx),
@@ -505,17 +507,17 @@ func rowsA() []*Row {
 				bit = "1"
 			}
 			add(&Row{ID: "a-stc" + id + n, Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn ± imm8*4 = coprocessor registers", Need: need,
-				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4,
+				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4, Timing: TimeCopMem,
 				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>\n~ stc" + sfx + bar(n) + " p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1", Cautions: pcBase})
 			add(&Row{ID: "a-ldc" + id + n, Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn ± imm8*4", Need: need,
-				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4,
+				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4, Timing: TimeCopMem,
 				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>\n~ ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1", Cautions: pcBase})
 			// Not indexed; the coprocessor gets imm8 for its own use.
 			add(&Row{ID: "a-stc" + id + n + "-opt", Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn = coprocessor registers; imm8 is for the coprocessor", Need: need,
-				Bits: cond + " 110 01 " + bit + " 00 Rn:4 CRd:4 coproc:4 imm8:8", Reads: "Rn", Writes: "mem", Access: 4,
+				Bits: cond + " 110 01 " + bit + " 00 Rn:4 CRd:4 coproc:4 imm8:8", Reads: "Rn", Writes: "mem", Access: 4, Timing: TimeCopMem,
 				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, [Rn], {#imm8}"})
 			add(&Row{ID: "a-ldc" + id + n + "-opt", Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn; imm8 is for the coprocessor", Need: need,
-				Bits: cond + " 110 01 " + bit + " 01 Rn:4 CRd:4 coproc:4 imm8:8", Reads: "Rn mem", Access: 4,
+				Bits: cond + " 110 01 " + bit + " 01 Rn:4 CRd:4 coproc:4 imm8:8", Reads: "Rn mem", Access: 4, Timing: TimeCopMem,
 				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, [Rn], {#imm8}"})
 		}
 	}
@@ -526,9 +528,9 @@ func rowsA() []*Row {
 		if two != "" {
 			cond, need = "1111", FeatV6
 		}
-		add(&Row{ID: "a-mcrr" + two, Name: "MCRR" + two, Title: "Move two registers to a coprocessor", Doc: "coprocessor register = Rt, Rt2", Need: need, Reads: "Rt Rt2",
+		add(&Row{ID: "a-mcrr" + two, Name: "MCRR" + two, Title: "Move two registers to a coprocessor", Doc: "coprocessor register = Rt, Rt2", Need: need, Timing: TimePairCop, Reads: "Rt Rt2",
 			Bits: cond + " 11000100 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mcrr" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>"})
-		add(&Row{ID: "a-mrrc" + two, Name: "MRRC" + two, Title: "Move two registers from a coprocessor", Doc: "Rt, Rt2 = coprocessor register", Need: need, Writes: "Rt Rt2",
+		add(&Row{ID: "a-mrrc" + two, Name: "MRRC" + two, Title: "Move two registers from a coprocessor", Doc: "Rt, Rt2 = coprocessor register", Need: need, Timing: TimePairCop, Writes: "Rt Rt2",
 			Bits: cond + " 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mrrc" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>",
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
 	}

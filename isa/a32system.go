@@ -13,6 +13,7 @@ func rowsSystem() []*Row {
 	add := func(need Features, name, title, doc, bits, reads, writes, forms string) *Row {
 		r := &Row{ID: "a-" + strings.ToLower(name), Name: name, Enc: "A1", Title: title, Doc: doc, Need: need,
 			Bits: bits, Reads: reads, Writes: writes, Forms: strings.ReplaceAll(forms, "$", strings.ToLower(name))}
+		r.Timing = TimeUnknown // no table of the cores that have them
 		rows = append(rows, r)
 		return r
 	}
@@ -35,7 +36,7 @@ func rowsSystem() []*Row {
 	// there is none. It is no instruction of the manuals but common practice.
 	adrl := add(0, "ADRL", "Address, far", "Rd = address of the label, by two instructions",
 		"cond:4 001 op:4 0 1111 Rd:4 imm12:12 | imm12b:12 two:1", "pc", "Rd", "adr|l Rd, @two")
-	adrl.Second = adrlSecond
+	adrl.Second, adrl.Timing = adrlSecond, TimeTwo
 
 	// Exceptions.
 	for _, m := range []struct{ pu, name, older string }{{"0 1", "IA", "EA"}, {"1 1", "IB", "FA"}, {"0 0", "DA", "ED"}, {"1 0", "DB", "FD"}} {
@@ -66,7 +67,7 @@ func rowsSystem() []*Row {
 	eret.FW = NZCV
 	udf := add(0, "UDF", "Permanently undefined", "always the exception for an undefined instruction; the constant is for its handler",
 		"cond:4 01111111 imm16[15:4] 1111 imm16[3:0]", "", "", "$ ####imm16\n~ $")
-	udf.Flow, udf.Cautions = FlowStop, unconditional
+	udf.Flow, udf.Cautions, udf.Timing = FlowStop, unconditional, TimeUndefined
 	udf.Adjust = func(v Values, e Effects) Effects {
 		if e.Conditional {
 			e.Flow = FlowTrap

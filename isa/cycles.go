@@ -1,6 +1,7 @@
 package isa
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -13,17 +14,18 @@ type Core struct {
 	Note string
 	cpus []string // prefixes of -mcpu names
 	arch func(f Features) bool
+	like string // the core whose figures hold where the core has none of its own
 }
 
 // The families, in the order of the columns of timings. All figures are from
 // memory of the documents named: none could be opened here.
 var cores = []Core{
 	{Name: "ARM7TDMI", Source: "ARM7TDMI Technical Reference Manual (DDI 0210), chapter \"Instruction Cycle Timings\"",
-		Note: "memory that answers in one cycle, sequential or not", cpus: []string{"arm7"},
-		arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5TE) }},
+		Note: "memory that answers in one cycle, sequential or not; a multiplication is the faster the more upper bytes of its second factor are all 0 or, signed, all 1", cpus: []string{"arm7"},
+		arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
 	{Name: "ARM9E-S", Source: "ARM9E-S Technical Reference Manual (DDI 0165), chapter \"Instruction Cycle Times\"",
-		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword", cpus: []string{"arm9", "arm10"},
-		arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV6) }},
+		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword", cpus: []string{"arm9e", "arm926", "arm946", "arm966", "arm968", "arm10"},
+		arch: func(f Features) bool { return f.Has(FeatA32|FeatV5) && !f.Has(FeatV6) }},
 	{Name: "Cortex-M0", Source: "Cortex-M0 Technical Reference Manual (DDI 0432), table \"Cortex-M0 instruction summary\"",
 		Note: "memory without wait states", cpus: []string{"cortex-m0", "cortex-m1"},
 		arch: func(f Features) bool { return f.Has(FeatM) && !f.Has(FeatT32) }},
@@ -33,6 +35,9 @@ var cores = []Core{
 	{Name: "Cortex-M3/M4", Source: "Cortex-M3 (DDI 0337) and Cortex-M4 (DDI 0439) Technical Reference Manuals, tables of processor instructions",
 		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m3", "cortex-m4"},
 		arch: func(f Features) bool { return f.Has(FeatM | FeatT32) }},
+	{Name: "ARM9TDMI", Source: "ARM9TDMI Technical Reference Manual (DDI 0180), chapter \"Instruction Cycle Summary and Interlocks\"", like: "ARM9E-S",
+		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword; a multiplication is the faster the more upper bytes of its second factor are all 0 or, signed, all 1",
+		cpus: []string{"arm9"}, arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
 }
 
 // Timing is a class of instructions that take equally long. Rows name theirs
@@ -61,15 +66,42 @@ const (
 	TimeBarrier
 	TimeWait // WFI, WFE
 	TimeUnknown
+
+	// Those of A32 alone.
+	TimeShiftToPC    // shift by a register, result goes to PC
+	TimeLoadPC       // LDR to PC
+	TimeCallA        // BL is one instruction
+	TimeMulA         // without flags
+	TimeMulAdd       // MLA
+	TimeMulLong      // UMULL, SMULL
+	TimeMulLongAdd   // UMLAL, SMLAL
+	TimeMulFlags     // the same with flags
+	TimeMulAddFlags  // …
+	TimeMulLongFlags // …
+	TimeMulLongAddFlags
+	TimeHalves     // multiplications of halfwords, saturating arithmetic
+	TimeHalvesLong // of halfwords, added to 64 bits
+	TimePair       // LDRD, STRD
+	TimeSwap
+	TimeReadPSR
+	TimeWriteFlags // MSR of the flags alone
+	TimeWritePSR
+	TimeCop     // CDP
+	TimeCopMem  // LDC, STC
+	TimeToCop   // MCR
+	TimeFromCop // MRC
+	TimePairCop // MCRR, MRRC
+	TimeUndefined
+	TimeTwo // two instructions
 )
 
 // timings has a column for each of cores: cycles, "n" for the number of
 // registers, empty where the core lacks the instruction or the table says
 // nothing.
-var timings = map[Timing][5]string{
+var timings = map[Timing][6]string{
 	TimeALU:       {"1", "1", "1", "1", "1"},
 	TimeShift:     {"2", "2", "1", "1", "1"},
-	TimeMul:       {"2–5", "4", "1 or 32", "1 or 32", "1"},
+	TimeMul:       {"2–5", "4", "1 or 32", "1 or 32", "1", "3–6"},
 	TimeToPC:      {"3", "3", "3", "2", "1+P"},
 	TimeLoad:      {"3", "1", "2", "2", "2"},
 	TimeStore:     {"2", "1", "2", "2", "2"},
@@ -85,15 +117,60 @@ var timings = map[Timing][5]string{
 	TimeSystem:    {"", "", "4", "3", "1 or 2"},
 	TimeBarrier:   {"", "", "4", "3", "1+B"},
 	TimeWait:      {"", "", "2", "2", "1 and the wait"},
+
+	// The last column is ARM9TDMI's, where it is not ARM9E-S's.
+	TimeShiftToPC:       {"4", "4"},
+	TimeLoadPC:          {"5", "5"},
+	TimeCallA:           {"3", "3"},
+	TimeMulA:            {"2–5", "2", "", "", "", "3–6"},
+	TimeMulAdd:          {"3–6", "2", "", "", "", "3–6"},
+	TimeMulLong:         {"3–6", "3", "", "", "", "4–7"},
+	TimeMulLongAdd:      {"4–7", "3", "", "", "", "4–7"},
+	TimeMulFlags:        {"2–5", "4", "", "", "", "3–6"},
+	TimeMulAddFlags:     {"3–6", "4", "", "", "", "3–6"},
+	TimeMulLongFlags:    {"3–6", "5", "", "", "", "4–7"},
+	TimeMulLongAddFlags: {"4–7", "5", "", "", "", "4–7"},
+	TimeHalves:          {"", "1"},
+	TimeHalvesLong:      {"", "2"},
+	TimePair:            {"", "2"},
+	TimeSwap:            {"4", "2"},
+	TimeReadPSR:         {"1", "1"},
+	TimeWriteFlags:      {"1", "1"},
+	TimeWritePSR:        {"1", "3"},
+	TimeCop:             {"1 and the coprocessor's wait", "1 and the coprocessor's wait"},
+	TimeCopMem:          {"1, 1 for each word, and the coprocessor's wait", "1 for each word and the coprocessor's wait"},
+	TimeToCop:           {"2 and the coprocessor's wait", "1 and the coprocessor's wait"},
+	TimeFromCop:         {"3 and the coprocessor's wait", "1 and the coprocessor's wait"},
+	TimePairCop:         {"", "2 and the coprocessor's wait"},
+	TimeUndefined:       {"4", "3"},
+	TimeTwo:             {"2", "2"},
 }
 
 // timing is the class of an instruction of the row with these effects.
-func (r *Row) timing(e Effects) Timing {
-	if r.Timing != TimeOther {
-		if r.Timing == TimeLoadMany && e.Writes.Has(PC) {
-			return TimePopPC
-		}
+func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
+	switch toPC := e.Writes.Has(PC); {
+	case r.Timing == TimeLoadMany && toPC:
+		return TimePopPC
+	case r.Timing == TimeShift && toPC:
+		return TimeShiftToPC
+	case r.Timing >= TimeMulA && r.Timing <= TimeMulLongAdd && e.FlagsWritten != 0:
+		return r.Timing + TimeMulFlags - TimeMulA
+	case r.Timing == TimeWritePSR && r.writesFlagsAlone(vals):
+		return TimeWriteFlags
+	case r.Timing != TimeOther:
 		return r.Timing
+	}
+	if r.State == A {
+		switch {
+		case r.Flow == FlowBranch && !e.Conditional:
+			return TimeBranch
+		case r.Flow == FlowCall:
+			return TimeCallA
+		case r.Access == 8:
+			return TimePair
+		case r.Access != 0 && !e.WritesMem && e.Writes.Has(PC):
+			return TimeLoadPC
+		}
 	}
 	switch r.Flow {
 	case FlowJump:
@@ -123,6 +200,11 @@ func (r *Row) timing(e Effects) Timing {
 	return TimeALU
 }
 
+// writesFlagsAlone is about MSR: the part f of CPSR and nothing else.
+func (r *Row) writesFlagsAlone(vals *[maxFields]uint32) bool {
+	return Values{r, *vals}.Get("psr") == 8
+}
+
 // Cycles is how long one instruction takes on one family.
 type Cycles struct {
 	Core *Core
@@ -135,7 +217,7 @@ type Cycles struct {
 // empty for none) or else the features allow.
 func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	e := m.Effects()
-	class := m.Form.Row.timing(e)
+	class := m.Form.Row.timing(&m.vals, e)
 	row, ok := timings[class]
 	if !ok {
 		return nil
@@ -148,10 +230,18 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	var out []Cycles
 	for i := range cores {
 		c := &cores[i]
-		if row[i] == "" || !c.fits(cpu, have) {
+		f := row[i]
+		if f == "" && c.like != "" {
+			f = row[slices.IndexFunc(cores, func(o Core) bool { return o.Name == c.like })]
+		}
+		if f == "" || !c.fits(cpu, have) {
 			continue
 		}
-		out = append(out, Cycles{c, count(row[i], n)})
+		f = count(f, n)
+		if e.Conditional && class != TimeCond && f != "1" {
+			f += ", 1 when not executed"
+		}
+		out = append(out, Cycles{c, f})
 	}
 	return out
 }
