@@ -70,7 +70,12 @@ var a32Messages = []struct{ text, code, part string }{
 	{"ldr r0, =3|ldrb r1, =300|ldrsh r2, =-1", "", ""},
 	{"mov r0, #1|mov r0, #1, 2|msr cpsr_c, 0x13", "", ""},
 	{"adrl r0, l|.space 5000|l:", "", ""},
+	{"addw r0, r1, #5", codeNoForm, "A32 has no addw"},
+	{"cbz r0, l|l:", codeNoForm, "A32 has no cbz"},
+	{"sdiv r0, r1, r2", codeNotOnArch, ""},
+	{"ldc p5, c3, [r1], {5}|nop {5}|udf #3", "", ""},
 	{"nop r0", codeNoForm, "A32 has no nop"},
+	{"it eq|moveq r0, r1|.org 4", "", ""},
 	{"beq 1f|bne 1f|bl 1f|1: bx lr", "", ""},
 }
 

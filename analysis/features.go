@@ -157,7 +157,14 @@ func (r *Result) hoverInstruction(it *item) string {
 	s := it.stmt
 	var b strings.Builder
 	if e.mode == isa.A && len(s.Mnem.FormsOf(isa.A)) == 0 {
-		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s.\n\nThe operands of this one are not checked.", strings.ToUpper(s.Name), r.placeText(it.sec, it.off))
+		switch {
+		case it.size == 0:
+			fmt.Fprintf(&b, "**%s** — in A32 code it says which conditions the next lines have, and assembles to nothing.", strings.ToUpper(s.Name))
+		case it.flags&fRefused != 0:
+			fmt.Fprintf(&b, "**%s** — A32 has no such instruction.", strings.ToUpper(s.Name))
+		default:
+			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, at %s.\n\nThe operands of this one are not checked.", strings.ToUpper(s.Name), it.size, r.placeText(it.sec, it.off))
+		}
 		return b.String()
 	}
 	if f := it.match.Form; f != nil {

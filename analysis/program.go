@@ -487,6 +487,16 @@ func (p *pass) instructionA(it *item) {
 		return
 	}
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
+		if f := s.Mnem.Forms; len(f) > 0 && f[0].Row.Name == "IT" {
+			// For the assembler alone: conditions stand in the names.
+			p.secs[p.sec].size -= it.size
+			it.size = 0
+			return
+		}
+		if !isa.A32Name(s.Mnem.Name) {
+			p.report(p.nameLoc(it), codeNoForm, "A32 has no "+s.Name+"; only the compact state has it.")
+			it.flags |= fRefused
+		}
 		return
 	}
 	known := p.operands(it, false)

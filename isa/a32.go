@@ -6,86 +6,26 @@ import (
 	"sync"
 )
 
-// The names of the A32 and T32 instruction sets, for recognition alone: their
-// operands are not looked at yet. A name takes the suffixes of its class.
+// t32Stems are names that only T32 has and that no row describes yet, without
+// conditions. They are for recognition alone.
+const t32Stems = "addw subw tbb tbh orn orns sg tt ttt tta ttat bxns blxns vlldm vlstm"
 
-// Classes of suffixes.
-const (
-	condOnly = "b bl blx bx bxj svc swi mrs msr clz nop yield wfe wfi sev dbg mul mla mls umull umlal smull smlal umaal " +
-		"swp swpb ldrex ldrexb ldrexh ldrexd strex strexb strexh strexd lda ldab ldah stl stlb stlh ldaex ldaexb ldaexh ldaexd stlex stlexb stlexh stlexd " +
-		"qadd qsub qdadd qdsub smlabb smlabt smlatb smlatt smulbb smulbt smultb smultt smlawb smlawt smulwb smulwt smlalbb smlalbt smlaltb smlaltt " +
-		"rev rev16 revsh rbit sxtb sxth sxtb16 uxtb uxth uxtb16 sxtab sxtah sxtab16 uxtab uxtah uxtab16 " +
-		"pkhbt pkhtb sel ssat ssat16 usat usat16 usad8 usada8 smlad smladx smlsd smlsdx smuad smuadx smusd smusdx smlald smlaldx smlsld smlsldx smmla smmlar smmls smmlsr smmul smmulr " +
-		"sadd8 sadd16 ssub8 ssub16 sasx ssax saddsubx ssubaddx qadd8 qadd16 qsub8 qsub16 qasx qsax qaddsubx qsubaddx shadd8 shadd16 shsub8 shsub16 shasx shsax " +
-		"uadd8 uadd16 usub8 usub16 uasx usax uqadd8 uqadd16 uqsub8 uqsub16 uqasx uqsax uhadd8 uhadd16 uhsub8 uhsub16 uhasx uhsax " +
-		"bfc bfi sbfx ubfx movw movt orn sdiv udiv cdp mcr mrc mcrr mrrc ldc ldcl stc stcl cdp2 mcr2 mrc2 mcrr2 mrrc2 ldc2 ldc2l stc2 stc2l " +
-		"cpy adr adrl addw subw tbb tbh sg tt ttt tta ttat bxns blxns smc hvc eret smi crc32b crc32h crc32w crc32cb crc32ch crc32cw vlldm vlstm udf teq tst cmp cmn ldrsb ldrsh ldrh strh ldrd strd"
-	always   = "pld pldw pli dmb dsb isb clrex cps cpsie cpsid setend rfe rfeia rfeib rfeda rfedb rfefa rfefd rfeea rfeed srs srsia srsib srsda srsdb srsfa srsfd srsea srsed bkpt hlt csdb ssbb pssbb esb sb cbz cbnz it itt ite ittt itte itet itee itttt ittte ittet ittee itett itete iteet iteee nop.w udf.w"
-	flagging = "and eor sub rsb add adc sbc rsc orr mov bic mvn lsl lsr asr ror rrx mul mla umull umlal smull smlal orn neg"
-	pTeq     = "tst teq cmp cmn"
-	memory   = "ldr str"
-	multiple = "ldm stm push pop"
-	vector   = "v f"
-)
-
-var a32Names = sync.OnceValue(func() map[string]*Mnemonic {
-	out := make(map[string]*Mnemonic, 16384)
-	add := func(n string) { out[n] = &Mnemonic{Name: n, A32: true, T32: true} }
-	conds := append([]string{"", "hs", "lo", "ul"}, condNames[:]...)
-	for _, n := range strings.Fields(always) {
+var t32Names = sync.OnceValue(func() map[string]*Mnemonic {
+	out := make(map[string]*Mnemonic, 512)
+	add := func(n string) { out[n] = &Mnemonic{Name: n, T32: true} }
+	for _, n := range strings.Fields(t32Stems) {
 		add(n)
-	}
-	for _, n := range strings.Fields(condOnly) {
-		for _, c := range conds {
+		for _, c := range condWords {
 			add(n + c)
-		}
-	}
-	// s and condition, in both orders: the unified and the older one.
-	for _, n := range strings.Fields(flagging) {
-		for _, c := range conds {
-			add(n + c)
-			add(n + "s" + c)
-			add(n + c + "s")
-		}
-	}
-	for _, n := range strings.Fields(pTeq) {
-		for _, c := range conds {
-			add(n + "p" + c)
-			add(n + c + "p")
-		}
-	}
-	for _, n := range strings.Fields(memory) {
-		for _, t := range []string{"b", "h", "sb", "sh", "d", "t", "bt", "ht", "sbt", "sht"} {
-			for _, c := range conds {
-				add(n + c)
-				add(n + t + c)
-				add(n + c + t)
-			}
-		}
-	}
-	for _, c := range conds {
-		add("adr" + c + "l")
-	}
-	for _, n := range []string{"swp"} {
-		for _, c := range conds {
-			add(n + c + "b")
-		}
-	}
-	for _, n := range strings.Fields(multiple) {
-		for _, t := range []string{"", "ia", "ib", "da", "db", "fd", "fa", "ed", "ea"} {
-			for _, c := range conds {
-				add(n + t + c)
-				add(n + c + t)
-			}
 		}
 	}
 	return out
 })
 
-// otherMnemonic recognises names that only A32, T32, the floating-point or
-// the SIMD extensions have.
+// otherMnemonic recognises names that only T32, the floating-point or the SIMD
+// extensions have.
 func otherMnemonic(name string) *Mnemonic {
-	if m := a32Names()[name]; m != nil {
+	if m := t32Names()[name]; m != nil {
 		return m
 	}
 	if vectorName(name) {
@@ -130,13 +70,13 @@ func vectorName(name string) bool {
 }
 
 // A32Name says whether the A32 instruction set has the mnemonic (lower case,
-// with its suffixes). T16 names of the unified syntax are all names of A32
-// too, but for those that only the compact state has.
+// with its suffixes).
 func A32Name(name string) bool {
 	if i := strings.IndexByte(name, '.'); i > 0 && name[0] != 'v' {
 		name = name[:i]
 	}
-	return a32Names()[name] != nil && !strings.HasPrefix(name, "cb") && !strings.HasPrefix(name, "it") || vectorName(name)
+	r, _ := theTable().read(name)
+	return r.stem != nil && len(r.stem.forms) > 0 || vectorName(name)
 }
 
 // A32Constant says whether an A32 MOV or MVN holds the constant: eight bits
