@@ -287,13 +287,14 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 	p.report(at, codeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", e.mode, name, what, strings.Join(forms, " and ")))
 }
 
-// rotationText says why a constant has no A32 encoding, and what comes near.
+// rotationText says why a constant has no encoding of full width, and what comes near.
 func (p *pass) rotationText(it *item, name string, r isa.Refusal) string {
 	f := it.stmt.Ops[r.Op]
 	if f.Kind == isa.OpExpr && !f.Bare && !p.ops[r.Op].Bare {
 		return fmt.Sprintf("%s holds a distance that is eight bits rotated by an even amount; %s is %d bytes from PC.", name, p.opText(it, r.Op), r.Value)
 	}
-	below, above := isa.NearRotated(uint32(r.Value))
+	state := r.Form.Row.State
+	below, above := state.NearConstants(uint32(r.Value))
 	near := fmt.Sprintf("0x%x and 0x%x", below, above)
 	if v := uint32(r.Value); above == 0 || v-below < above-v {
 		near = fmt.Sprintf("0x%x", below)
@@ -301,8 +302,11 @@ func (p *pass) rotationText(it *item, name string, r isa.Refusal) string {
 		near = fmt.Sprintf("0x%x", above)
 	}
 	two := ""
-	if v := uint32(r.Value); isa.TwoRotated(v) {
+	if v := uint32(r.Value); state.TwoConstants(v) {
 		two = ", or two instructions"
+	}
+	if state == isa.T {
+		return fmt.Sprintf("%s takes a byte, a byte repeated in all or in every second place, or a byte rotated; 0x%x is none; nearest %s%s.", name, uint32(r.Value), near, two)
 	}
 	return fmt.Sprintf("%s takes eight bits rotated by an even amount; 0x%x has no such rotation; nearest %s%s.", name, uint32(r.Value), near, two)
 }

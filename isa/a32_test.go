@@ -35,7 +35,7 @@ func TestRotated(t *testing.T) {
 		if _, ok := isa.Rotated(v); ok != found {
 			t.Fatalf("%08x: %v", v, ok)
 		}
-		below, above := isa.NearRotated(v)
+		below, above := isa.A.NearConstants(v)
 		if found {
 			if below != v || above != v {
 				t.Fatalf("%08x: %08x and %08x", v, below, above)

@@ -379,11 +379,15 @@ func (mn *Mnemonic) OtherOrder(unified bool) string {
 	return s.name + mn.arm.cond.String()
 }
 
-// TwoRotated says whether two rotated constants make v by addition, as MOV and
-// ADD or ORR can.
-func TwoRotated(v uint32) bool {
-	for r := 0; r < 32; r += 2 {
-		if _, ok := Rotated(v &^ bits.RotateLeft32(0xff, r)); ok {
+// TwoConstants says whether two constants of data processing make v by addition,
+// as MOV and ADD or ORR can.
+func (s State) TwoConstants(v uint32) bool {
+	step := 1
+	if s == A {
+		step = 2
+	}
+	for r := 0; r < 32; r += step {
+		if _, ok := s.Constant(v &^ bits.RotateLeft32(0xff, r)); ok {
 			return true
 		}
 	}
@@ -464,15 +468,15 @@ func Unrotate(imm12 uint32) uint32 {
 	return bits.RotateLeft32(imm12&0xff, -int(imm12>>8&15*2))
 }
 
-// NearRotated gives the rotated constants next to v: the largest that is not
-// above it, and the smallest that is not below, 0 where there is none.
-func NearRotated(v uint32) (below, above uint32) {
-	if _, ok := Rotated(v); ok {
+// NearConstants gives the constants of data processing next to v: the largest
+// that is not above it, and the smallest that is not below, 0 where there is none.
+func (s State) NearConstants(v uint32) (below, above uint32) {
+	if _, ok := s.Constant(v); ok {
 		return v, v
 	}
 	// Some wrap round from the lowest bits to the highest: try all.
 	for i := range uint32(1 << 12) {
-		c := Unrotate(i)
+		c := s.expand(i)
 		if c <= v && c > below {
 			below = c
 		}

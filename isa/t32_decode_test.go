@@ -195,3 +195,33 @@ func TestDecodeT(t *testing.T) {
 var decodeDisagreementsT = []disagreement{
 	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
 }
+
+// TestModifiedT32 takes all twelve-bit constants of T32 to words and back, and
+// compares the words next to some others with a search among all.
+func TestModifiedT32(t *testing.T) {
+	all := map[uint32]bool{}
+	for i := range uint32(1 << 12) {
+		v := isa.ExpandT32(i)
+		all[v] = true
+		x, ok := isa.ModifiedT32(v)
+		if !ok || isa.ExpandT32(x) != v {
+			t.Errorf("%03x stands for %08x, which is held as %03x", i, v, x)
+		}
+		// Only patterns of zero bytes have another twelve bits.
+		if x != i && v != 0 {
+			t.Errorf("%03x and %03x stand for %08x", i, x, v)
+		}
+	}
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for range 20_000 {
+		v := rnd.Uint32() >> rnd.IntN(32) << rnd.IntN(32)
+		if _, ok := isa.ModifiedT32(v); ok != all[v] {
+			t.Fatalf("%08x: %v", v, ok)
+		}
+		below, above := isa.T.NearConstants(v)
+		if !all[below] || below > v || above != 0 && (!all[above] || above < v) {
+			t.Fatalf("%08x lies between %08x and %08x", v, below, above)
+		}
+	}
+	fmt.Printf("modified constants of T32: %d\n", len(all))
+}
