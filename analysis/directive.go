@@ -210,12 +210,14 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		p.targetDirective(it, l)
 	case syntax.EffReq:
 		p.req(it)
+	case syntax.EffTyped:
+		p.typedAlias(it, l)
 	case syntax.EffUnreq:
 		w := ""
 		if len(s.Ops) == 1 {
 			w = s.Ops[0].Word
 		}
-		if _, ok := p.aliases[w]; !ok {
+		if _, ok := p.aliases[w]; !ok && p.vectors[w] == "" {
 			p.report(p.stmtLoc(it), codeDirective, "No .req gave this name to a register.")
 			return
 		}
@@ -476,8 +478,9 @@ func (p *pass) req(it *item) {
 	if o.Kind != isa.OpReg {
 		var ok bool
 		if r, ok = p.aliases[o.Word]; !ok {
-			// A register of a coprocessor or of the vector unit: nothing
-			// for the core's instructions.
+			// A register of floating point; or of a coprocessor, which is
+			// nothing for the core's instructions.
+			p.vectorAlias(it, o.Word)
 			return
 		}
 	}

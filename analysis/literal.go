@@ -9,6 +9,15 @@ import (
 // constants and equal addresses share a word, as assemblers have it. In A32
 // code a constant that MOV or MVN holds needs no word.
 func (p *pass) literalLoad(it *item) {
+	if it.stmt.Mnem.Vector() {
+		p.vectorLiteral(it)
+		return
+	}
+	p.poolWord(it)
+}
+
+// poolWord is literalLoad for one word.
+func (p *pass) poolWord(it *item) {
 	o := &it.stmt.Ops[1]
 	var v value
 	k := litKey{sec: p.sec, gen: p.secs[p.sec].gen}
@@ -31,7 +40,7 @@ func (p *pass) literalLoad(it *item) {
 		return
 	}
 	if v.kind == vAbs {
-		if p.cur.mode == isa.A && isa.A32Constant(uint32(v.n)) {
+		if p.cur.mode == isa.A && !it.stmt.Mnem.Vector() && isa.A32Constant(uint32(v.n)) {
 			return
 		}
 		k.kind, k.v, k.local = vAbs, int64(uint32(v.n)), 0
@@ -44,16 +53,21 @@ func (p *pass) literalLoad(it *item) {
 			k.v = v.n - v.sym.val.n
 		}
 	}
+	if i := p.gap(k); i >= 0 {
+		p.lits[i] = literal{val: v, sec: p.sec, off: -1, users: 1, item: -1, by: it.id}
+		it.lit = i
+		if _, ok := p.litBy[k]; !ok {
+			p.litBy[k] = i
+		}
+		return
+	}
 	if i, ok := p.litBy[k]; ok {
 		it.lit = i
 		p.lits[i].users++
 		return
 	}
-	i := int32(len(p.lits))
-	p.lits = append(p.lits, literal{val: v, sec: p.sec, off: -1, users: 1, item: -1, by: it.id})
-	p.litBy[k] = i
-	p.secs[p.sec].pool = append(p.secs[p.sec].pool, i)
-	it.lit = i
+	it.lit = p.newLiteral(it, v)
+	p.litBy[k] = it.lit
 }
 
 // flush places the pool of a section: aligned to a word, words in order of
@@ -66,8 +80,13 @@ func (p *pass) flush(sec int16, at int32) {
 		return
 	}
 	before := s.size
-	s.size = (s.size + 3) &^ 3
-	s.align = max(s.align, 4)
+	align := int64(4)
+	if s.doubles {
+		align = 8
+	}
+	s.doubles, s.padded = false, false
+	s.size = (s.size + align - 1) &^ (align - 1)
+	s.align = max(s.align, align)
 	for _, i := range s.pool {
 		p.lits[i].off, p.lits[i].item = s.size, at
 		s.size += 4

@@ -53,6 +53,9 @@ type section struct {
 	gen   int32     // counts the pools placed so far
 	it    isa.Block // what is open of an IT block
 	itBy  int32     // and its IT line
+	// doubles: the pool has literals of eight bytes; padded: with a gap before
+	// one of them.
+	doubles, padded bool
 	// endPool is where the pool at the section's end starts, -1 without one.
 	endPool int64
 }
@@ -65,6 +68,8 @@ type literal struct {
 	users int
 	item  int32 // the item where the pool stands, -1 for the end of the section
 	by    int32 // the item that asked first
+	// padding: no literal, but a gap before one of eight bytes.
+	padding bool
 }
 
 // Result is an immutable set of facts about one program.
@@ -77,6 +82,7 @@ type Result struct {
 	syms    map[string]*symbol
 	locals  map[int32][]*symbol // numeric local labels by number, in order
 	aliases map[string]isa.Reg
+	vectors map[string]string // aliases of registers of floating point and vectors
 	macros  map[string]bool
 	lits    []literal
 	diags   []Diagnostic
@@ -540,6 +546,10 @@ func (p *pass) operands(it *item, final bool) (known bool) {
 
 // operand resolves the symbols of one operand into d.
 func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
+	vector := it.stmt.Mnem.Vector()
+	if vector && p.vectorOperand(o, d) {
+		return true
+	}
 	if o.Names != nil {
 		if !p.names(o, d) || d.Off == isa.OffReg || d.Off == isa.OffShift && o.Expr == nil {
 			return true
@@ -548,7 +558,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	switch o.Kind {
 	case isa.OpLit:
 		if it.lit < 0 {
-			if p.envs[it.env].mode == isa.A { // a constant that MOV or MVN holds
+			if p.envs[it.env].mode == isa.A || vector { // a constant that MOV or MVN holds
 				if v := p.eval(o, it); v.kind == vAbs {
 					d.Known, d.Imm, d.Bare = true, v.n, true
 				}

@@ -45,6 +45,7 @@ const (
 	orderCut                 // behind in unified syntax; else, or also, inside
 	orderBoth                // behind or inside in both syntaxes
 	orderInside              // inside alone
+	orderType                // in front of the type, in both syntaxes
 )
 
 // stem is an A32 mnemonic without its condition.
@@ -57,6 +58,12 @@ type stem struct {
 	conds bool
 	slots bool      // the same in IT blocks of the compact state
 	short *Mnemonic // of the compact state, nil when it has none
+	// open are features that bring forms that are not in the table: with any of
+	// them, what no form takes is not refused.
+	open Features
+	// vector: of floating point or vectors. untyped: every form wants a type.
+	// anyType: forms of it take any type behind the name.
+	vector, untyped, anyType bool
 	// The names made of it, filled in when first looked for.
 	names [2][len(condWords)]atomic.Pointer[Mnemonic]
 	plain atomic.Pointer[Mnemonic]
@@ -67,8 +74,10 @@ type stem struct {
 type reading struct {
 	stem   *stem
 	cond   Cond
-	spelt  bool // the condition is written
-	inside bool // and not at the end
+	spelt  bool  // the condition is written
+	inside bool  // and not at the end
+	each   int   // the type is written so often, once for each operand; else 0
+	sizes  sizes // the sizes of the types behind a name that takes any
 }
 
 // condWords are the condition suffixes as written, the first fifteen as encoded.
@@ -130,16 +139,8 @@ func condOf(word int) Cond {
 
 // buildA compiles the A32 rows and their stems.
 func (t *table) buildA() {
-	t.rowsA = rowsA()
-	slices.SortStableFunc(t.rowsA, func(a, b *Row) int { // the rest last
-		switch {
-		case a.Rest == b.Rest:
-			return 0
-		case a.Rest:
-			return 1
-		}
-		return -1
-	})
+	t.rowsA = append(rowsA(), rowsVFP()...)
+	restLast(t.rowsA)
 	t.stems = make(map[string]*stem, 1024)
 	for _, r := range t.rowsA {
 		r.State = A
@@ -150,9 +151,13 @@ func (t *table) buildA() {
 			s := t.stems[f.Mnemonic]
 			if s == nil {
 				s = &stem{name: f.Mnemonic, cut: f.cut, order: f.order}
+				if r.vector {
+					s.open = openVectors(f.Mnemonic)
+				}
 				t.stems[f.Mnemonic] = s
 			}
 			s.conds = s.conds || f.conditional()
+			s.anyType = s.anyType || f.anyType != 0
 			s.forms = append(s.forms, f)
 		}
 		for b := range t.byMidA {
@@ -161,10 +166,28 @@ func (t *table) buildA() {
 			}
 		}
 	}
+	t.buildV()
 	for _, s := range t.stems {
 		s.forms = exchangedLast(s.forms)
 	}
 	t.buildT()
+}
+
+// restLast puts the rows behind the others that take what those leave: among
+// them are the ones of coprocessors, of which two are floating point.
+func restLast(rows []*Row) {
+	for _, r := range rows {
+		r.Rest = r.Rest || strings.Contains(r.Bits, "coproc:4")
+	}
+	slices.SortStableFunc(rows, func(a, b *Row) int {
+		switch {
+		case a.Rest == b.Rest:
+			return 0
+		case a.Rest:
+			return 1
+		}
+		return -1
+	})
 }
 
 // exchangedLast puts what assemblers exchange behind the rest: ADD with a
@@ -239,8 +262,14 @@ func (t *table) read(name string) (r reading, word int) {
 	if n < 3 {
 		return
 	}
+	if name[0] == 'v' {
+		if r := t.readTypes(name); r.stem != nil {
+			r.cond = AL
+			return r, int(AL)
+		}
+	}
 	if w := condWord(name[n-2], name[n-1]); w >= 0 {
-		if s := t.stems[name[:n-2]]; s != nil && s.order != orderInside && (s.conds || s.slots) {
+		if s := t.stems[name[:n-2]]; s != nil && s.order != orderInside && (s.order != orderType || int(s.cut) == n-2) && (s.conds || s.slots) {
 			return reading{stem: s, cond: condOf(w), spelt: true}, w
 		}
 	}
@@ -256,6 +285,11 @@ func (t *table) read(name string) (r reading, word int) {
 		b := append(append(buf[:0], name[:i]...), name[i+2:]...)
 		if s := t.stems[string(b)]; s != nil && int(s.cut) == i && (s.conds || s.slots) {
 			return reading{stem: s, cond: condOf(w), spelt: true, inside: true}, w
+		} else if s == nil && name[0] == 'v' && name[i+2] == '.' {
+			if r := t.readTypes(string(b)); r.stem != nil && int(r.stem.cut) == i && r.stem.conds {
+				r.cond, r.spelt, r.inside = condOf(w), true, true
+				return r, w
+			}
 		}
 	}
 	return
@@ -271,21 +305,29 @@ func (t *table) findA(name string) *Mnemonic {
 	if r.inside {
 		order = 1
 	}
+	if r.stem.vector && strings.IndexByte(name, '.') >= 0 && (len(name) != len(r.stem.name)+2*int(order) || r.each > 0) {
+		return r.mnemonic(name) // another spelling of the types
+	}
 	if !r.spelt {
 		return r.stem.mnemonic(&r.stem.plain, name, r)
 	}
 	return r.stem.mnemonic(&r.stem.names[order][word], name, r)
 }
 
+func (r *reading) mnemonic(name string) *Mnemonic {
+	// A copy of the name: the argument may be part of a large text.
+	m := &Mnemonic{Name: strings.Clone(name), A32: true, T32: true, arm: *r, cond: AL}
+	if r.stem.short != nil {
+		m.Forms, m.cond, m.spelt = r.stem.short.Forms, r.cond, r.spelt
+	}
+	return m
+}
+
 func (s *stem) mnemonic(at *atomic.Pointer[Mnemonic], name string, r reading) *Mnemonic {
 	if m := at.Load(); m != nil {
 		return m
 	}
-	// A copy of the name: the argument may be part of a large text.
-	m := &Mnemonic{Name: strings.Clone(name), A32: true, T32: true, arm: r, cond: AL}
-	if r.stem.short != nil {
-		m.Forms, m.cond, m.spelt = r.stem.short.Forms, r.cond, r.spelt
-	}
+	m := r.mnemonic(name)
 	if at.CompareAndSwap(nil, m) {
 		return m
 	}
@@ -295,10 +337,11 @@ func (s *stem) mnemonic(at *atomic.Pointer[Mnemonic], name string, r reading) *M
 // Checked says whether the table describes what the name is under q, so that a
 // statement that Match does not take is wrong.
 func (mn *Mnemonic) Checked(q *Query) bool {
+	s := mn.arm.stem
 	if !q.A32 {
-		return len(mn.Forms) > 0
+		return len(mn.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0)
 	}
-	return len(mn.FormsOf(A)) > 0
+	return len(mn.FormsOf(A)) > 0 && s.open&q.Have == 0
 }
 
 // FormsOf lists the forms in a state, in order of preference. In A32 code they
@@ -342,6 +385,9 @@ func (mn *Mnemonic) matchA(q *Query, ops []Operand) (m Match, ok bool) {
 	r := &mn.arm
 	if r.stem == nil || !r.written(q.Unified) {
 		return Match{}, false
+	}
+	if r.stem.vector {
+		return mn.matchV(q, ops)
 	}
 	for _, f := range r.stem.forms {
 		if len(f.ops) != len(ops) || !f.exists(q) || !r.takes(f) {
@@ -420,11 +466,12 @@ func RowsA() []*Row { return theTable().rowsA }
 // TakesA says whether a word belongs to the row on an architecture.
 func (r *Row) TakesA(have Features, word uint32) bool { return r.takes(have, word) }
 
-// StemsA lists the A32 names of the table without conditions, unsorted.
+// StemsA lists the A32 names of the table without conditions, unsorted, but for
+// those of floating point and vectors.
 func StemsA() []string {
 	var out []string
 	for n, s := range theTable().stems {
-		if len(s.forms) > 0 {
+		if len(s.forms) > 0 && !s.vector {
 			out = append(out, n)
 		}
 	}
@@ -436,7 +483,7 @@ func (f *Form) nameA(unified bool, c Cond) string {
 	switch {
 	case c >= AL || !f.conditional():
 		return f.Mnemonic
-	case f.cut > 0 && (!unified && f.order != orderEnd || f.order == orderInside):
+	case f.cut > 0 && (!unified && f.order != orderEnd || f.order == orderInside || f.order == orderType):
 		return f.Mnemonic[:f.cut] + c.String() + f.Mnemonic[f.cut:]
 	}
 	return f.Mnemonic + c.String()
@@ -586,6 +633,17 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 // addFormsA adds a form, or two for <s>.
 func (r *Row) addFormsA(f Form, name string) {
 	put := func(f Form, name string) {
+		if r.vector && name[0] == 'v' {
+			for _, any := range anyTypes {
+				if n, ok := strings.CutSuffix(name, any.suffix); ok {
+					name, f.anyType = n, any.sizes
+				}
+			}
+			f.cut, f.order = int8(len(name)), orderType
+			if i := strings.IndexByte(name, '.'); i > 0 {
+				f.cut = int8(i)
+			}
+		}
 		if i := strings.IndexAny(name, "|/!"); i > 0 {
 			f.cut = int8(i)
 			f.order = map[byte]order{'|': orderCut, '/': orderBoth, '!': orderInside}[name[i]]
@@ -659,8 +717,7 @@ func (s *opSpec) valueA(f *Form, vals *[maxFields]uint32) int64 {
 			v = -v
 		}
 	case s.extraBit >= 0:
-		v *= s.step
-		if vals[s.extraBit] == 0 {
+		if v *= s.step; vals[s.extraBit] == 0 {
 			v = -v
 		}
 	default:
@@ -838,6 +895,8 @@ func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
 		if uint32(op.Reg) != m.vals[s.field]+1 {
 			return miss{Reason: OtherReg, Reg: op.Reg}
 		}
+	default:
+		return s.checkV(q, op, m)
 	}
 	return miss{}
 }
@@ -1040,7 +1099,7 @@ func (s *opSpec) describeA() string {
 	case sNext:
 		return "the next register"
 	}
-	return s.text
+	return s.describeV()
 }
 
 // writeA is write for the operands of A32 encodings.
@@ -1111,7 +1170,7 @@ func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 	case sNext:
 		return Reg((vals[s.field] + 1) & 15).String()
 	}
-	return ""
+	return s.writeV(vals)
 }
 
 func shiftText(typ, imm5 uint32) string {
@@ -1138,7 +1197,7 @@ func (s *opSpec) mayA(f *Form, vals *[maxFields]uint32) bool {
 	case sNext:
 		return vals[s.field]&1 == 0 && vals[s.field] != 14
 	}
-	return true
+	return s.mayV(vals)
 }
 
 // placesA are the indices of fields, -1 without them: looking them up by name

@@ -40,6 +40,7 @@ import (
 var featureByName = map[string]Features{
 	"V5": FeatV5, "V5T": FeatV5T, "V5TE": FeatV5TE, "V6K": FeatV6K, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
 	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "V8": FeatV8,
+	"NEON": FeatNEON, "VFP3": FeatVFP3, "FPv8": FeatFPv8, "VFPD": FeatVFPD,
 }
 
 // vocabularies of words as operands, with their field values.
@@ -65,6 +66,11 @@ var vocabularies = map[string]struct {
 	// Banked registers (DDI 0406, "Encoding and use of banked register transfer
 	// instructions"): bit 5 is R, bit 4 is M.
 	"banked": bankedNames(),
+	// System registers of floating point (DDI 0406, "VMRS" and "VMSR").
+	"fpsys": {[]string{"fpsid", "fpscr", "mvfr1", "mvfr0", "fpexc", "fpinst", "fpinst2"}, []uint32{0, 1, 6, 7, 8, 9, 10}},
+	"fpc":   {[]string{"c0", "c1", "c6", "c7", "c8", "c9", "c10", "cr0", "cr1", "cr6", "cr7", "cr8", "cr9", "cr10"}, []uint32{0, 1, 6, 7, 8, 9, 10, 0, 1, 6, 7, 8, 9, 10}},
+	"fpv8":  {[]string{"mvfr2"}, []uint32{5}},
+	"fpscr": {[]string{"fpscr"}, []uint32{1}},
 	// Special registers of ARMv6-M (DDI 0419, "Special register encodings").
 	"special": {[]string{"apsr", "iapsr", "eapsr", "xpsr", "ipsr", "epsr", "iepsr", "msp", "psp", "primask", "control"},
 		[]uint32{0, 1, 2, 3, 5, 6, 7, 8, 9, 16, 20}},
@@ -74,6 +80,14 @@ var vocabularies = map[string]struct {
 
 func (r *Row) compile() error {
 	r.compileBits()
+	for i := range r.fields {
+		f := &r.fields[i]
+		r.vector = r.vector || vectorFields[f.name]
+		if vectorFields[f.name] && f.name[0] == 'D' {
+			r.high |= f.put(16)
+		}
+	}
+	r.vector = r.vector || r.Need&(FeatVFP|FeatNEON) != 0
 	if r.full() {
 		r.at = placesA{r.fieldIndex("cond"), r.fieldIndex("S"), r.fieldIndex("P"), r.fieldIndex("U"), r.fieldIndex("W"), r.fieldIndex("Rn"),
 			r.fieldIndex("list"), r.fieldIndex("type"), r.fieldIndex("coproc")}
@@ -268,7 +282,7 @@ operands:
 		}
 		f.fixed = append(f.fixed, fixedField{r.fieldIndex(k), uint32(n)})
 	}
-	if r.State == A {
+	if r.State == A || r.vector {
 		r.addFormsA(f, mnem)
 		return nil
 	}
@@ -395,6 +409,11 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		return -1, NoReg, fmt.Errorf("no field %s", n)
 	}
 	var err error
+	if r.vector {
+		if done, err := r.compileV(&s, tok, seen); done || err != nil {
+			return s, err
+		}
+	}
 	if r.full() {
 		if done, err := r.compileOpA(&s, tok, seen); done || err != nil {
 			return s, err

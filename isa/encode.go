@@ -56,6 +56,9 @@ func (r *Row) takes(have Features, w uint32) bool {
 	if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) || have&r.Lack != 0 || r.Second != nil {
 		return false
 	}
+	if w&r.high != 0 && have&FeatD32 == 0 {
+		return false
+	}
 	for _, n := range r.not {
 		if w&n[0] == n[1] {
 			return false

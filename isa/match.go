@@ -90,6 +90,9 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 	if q.A32 {
 		return mn.matchA(q, ops)
 	}
+	if s := mn.arm.stem; s != nil && s.vector {
+		return mn.matchV(q, ops)
+	}
 	for _, f := range mn.Forms {
 		if len(f.ops) != len(ops) || !f.exists(q) || f.slot(mn, q) != OK {
 			continue
@@ -232,6 +235,12 @@ const (
 	InBlock            // what must not stand in an IT block
 	OtherCond          // another condition than its slot in the IT block has
 	NotLast            // a branch that is not last in its IT block
+	NoD32              // one of d16–d31 where there are sixteen double registers
+	NotNext            // not the register behind the one before
+	BadLane            // an element that the register does not have
+	NoVFP8             // a floating-point constant that eight bits do not hold
+	NoType             // no type, or another one than the operands have
+	BadVList           // vector registers that cannot be moved together
 )
 
 // miss is the result of checking one operand.
@@ -336,7 +345,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			m.Deferred = true
 			return miss{}
 		}
-		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || op.Bare || f.Row.Access == 0 || f.Row.Access == 8 || f.Row.Writes == "mem") || op.WB {
+		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || op.Bare || f.Row.Access == 0 || f.Row.Access == 8 && !f.Row.vector || f.Row.Writes == "mem") || op.WB {
 			return miss{Reason: OtherKind}
 		}
 		base := q.PC + f.Row.State.ahead()

@@ -15,6 +15,9 @@ const (
 	OpOption        // {5}: a number in braces
 	OpShift         // lsl #2 or lsl r2: Shift, and Reg or Imm behind it
 	OpOther         // well-formed, but of no shape that an instruction here takes
+	OpFloat         // #1.5: Imm holds the bits of it as a number of single precision; Bare without the '#'
+	OpLane          // d0[1] or d0[]: Word is the register, Vec.Lane the element
+	OpVList         // {s0-s3}, {d0, d2}, {d1[2], d2[2]}: Reg is the first register, Vec the rest
 )
 
 // OffKind is what stands behind the base register of a memory operand.
@@ -37,16 +40,29 @@ type Operand struct {
 	Index Reg     // OpMem with OffReg or OffShift
 	WB    bool    // a '!' behind the register, the constant or the brackets
 	Post  bool    // OpMem: the offset stands behind the brackets
-	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0
+	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0; OpVList: not in order
 	Known bool    // Imm holds
 	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
 	// and OpShift: the number is written without '#'.
 	Bare  bool
 	Shift Shift   // OpShift
 	List  RegList // OpList
+	Vec   Vec     // OpLane, OpVList; OpMem: the alignment
 	Imm   int64   // constant, offset, or target address in its section
 	Word  string  // OpExpr that is a single identifier, in lower case
 }
+
+// Vec is what operands of the floating-point and vector registers have besides
+// a name.
+type Vec struct {
+	Letter byte  // OpVList: 's' or 'd', or 'q' for double registers written as quadword ones
+	Lane   int8  // the element counted from 1, AllLanes for [], 0 where none is written
+	Count  uint8 // OpVList: how many registers; OpMem: the alignment in bytes, 0 where none is written
+	Step   uint8 // OpVList: from one register's number to the next one's
+}
+
+// AllLanes is the lane of d0[].
+const AllLanes = -1
 
 // Shift is the kind of shift of an OpShift operand.
 type Shift uint8

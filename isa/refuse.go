@@ -32,6 +32,7 @@ var cost = [...]int{
 	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
 	NoRotation: 2, OddReg: 3, NoCond: 25, NeedIT: 9, InBlock: 9, OtherCond: 9, NotLast: 4,
+	NoD32: 5, NotNext: 5, BadLane: 3, NoVFP8: 2, NoType: 15, BadVList: 3,
 }
 
 // Refuse says which forms of mn came near, the nearest first. It is for
@@ -39,7 +40,11 @@ var cost = [...]int{
 func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
 	var out []Refusal
 	for _, f := range mn.forms(q) {
-		if r := f.refuse(mn, q, ops); r.Reason != OK {
+		r := f.refuse(mn, q, ops)
+		if r.Reason == OK && mn.Vector() { // only the type is wrong
+			r.Reason, r.cost = NoType, cost[NoType]
+		}
+		if r.Reason != OK {
 			i := len(out)
 			out = append(out, r)
 			for ; i > 0 && out[i-1].cost > r.cost; i-- {
@@ -195,7 +200,8 @@ func (s *opSpec) describe() string {
 		}
 	case sTarget:
 		return "label"
-	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext, sWidth:
+	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext, sWidth,
+		sVReg, sVNext, sLane, sVFP8, sVZero, sPlaces, sVList:
 		return s.describeA()
 	case sList:
 		if s.extra == 0 && s.userField >= 0 || s.wide {
@@ -244,7 +250,8 @@ func (f *Form) Operands() int { return len(f.ops) }
 
 var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
 	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'",
-	"no rotation", "odd register", "no condition", "needs an IT block", "in an IT block", "other condition", "not last"}
+	"no rotation", "odd register", "no condition", "needs an IT block", "in an IT block", "other condition", "not last",
+	"sixteen double registers", "not the next register", "no such element", "no such constant", "no type", "registers apart"}
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }

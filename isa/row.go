@@ -86,6 +86,8 @@ type Row struct {
 	forms  []*Form
 	at     placesA // A32: where the fields of common use are
 	strict bool    // the encoding holds operands that no form has
+	vector bool    // floating point or vectors
+	high   uint32  // the highest bits of double registers: 0 without FeatD32
 	reads  []regRef
 	writes []regRef
 }
@@ -190,6 +192,8 @@ type Form struct {
 	order order
 	it    itRule // of the compact state
 	own   bool   // the condition of the name is in the encoding, as in BEQ
+	// anyType: any type of such a size may stand behind the name.
+	anyType sizes
 }
 
 // itRule says whether a form may stand in an IT block.
@@ -248,6 +252,15 @@ const (
 	sTwice      // an address, its distance as the sum of two rotated constants
 	sNext       // the register behind another field's
 	sWidth      // the width of a field of bits, of which the lowest was before it
+
+	// Operands of floating-point and vector encodings.
+	sVReg   // a register: s, d or q
+	sVNext  // the register behind another field's
+	sLane   // an element of a register
+	sVFP8   // a floating-point constant of eight bits
+	sVZero  // zero
+	sPlaces // places behind the binary point
+	sVList  // a list of registers one behind the other
 )
 
 type wbKind uint8

@@ -143,7 +143,7 @@ var alwaysT = strings.Split("adds r0, r0, #1|add r0, r0, #1|mov r0, #0xff00|movw
 func namesT() []string {
 	var names []string
 	for _, m := range isa.Mnemonics() {
-		if _, spelt := m.Cond(); !spelt && !strings.HasSuffix(m.Name, "al") {
+		if _, spelt := m.Cond(); !spelt && !m.Vector() && !strings.HasSuffix(m.Name, "al") {
 			names = append(names, m.Name)
 		}
 	}

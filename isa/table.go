@@ -2,6 +2,7 @@ package isa
 
 import (
 	"slices"
+	"strings"
 	"sync"
 )
 
@@ -33,6 +34,10 @@ type table struct {
 var theTable = sync.OnceValue(func() *table {
 	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
 	t.rows = append(t.rows, rowsT32Data()...)
+	for _, r := range rowsVFP() {
+		t.rows = append(t.rows, r.compact())
+	}
+	restLast(t.rows)
 	for _, r := range t.rows {
 		r.State = T
 		if err := r.compile(); err != nil {
@@ -77,6 +82,13 @@ func Find(name string) (m *Mnemonic, width byte) {
 	if n := len(name); n > 2 && name[n-2] == '.' && (name[n-1] == 'n' || name[n-1] == 'w') {
 		width = name[n-1]
 		name = name[:n-2]
+		if m := t.byName[name]; m != nil {
+			return m, width
+		}
+	}
+	if i := strings.Index(name, ".w."); i > 0 && name[0] == 'v' && width == 0 {
+		width = 'w' // the width stands in front of the types
+		name = name[:i] + name[i+2:]
 		if m := t.byName[name]; m != nil {
 			return m, width
 		}

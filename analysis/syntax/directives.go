@@ -50,6 +50,7 @@ const (
 	EffSyntax
 	EffReq
 	EffUnreq
+	EffTyped
 	EffInclude
 	EffIncbin
 	EffMacro
@@ -151,8 +152,8 @@ var directiveList = []DirectiveInfo{
 	{Name: ".equiv", Args: ArgsSymbols, Effect: EffSet, Unit: 1, Usage: ".equiv name, value", Doc: "Gives a name a value, once."},
 	{Name: ".eqv", Args: ArgsSymbols, Effect: EffSet, Unit: 1, Usage: ".eqv name, value", Doc: "Gives a name an expression, computed where it is used."},
 	{Name: ".req", Args: ArgsSymbols, Effect: EffReq, NameFirst: true, Usage: "name .req register", Doc: "Gives a register another name."},
-	{Name: ".dn", Args: ArgsText, NameFirst: true, Usage: "name .dn register", Doc: "Gives a doubleword register a typed name."},
-	{Name: ".qn", Args: ArgsText, NameFirst: true, Usage: "name .qn register", Doc: "Gives a quadword register a typed name."},
+	{Name: ".dn", Args: ArgsText, Effect: EffTyped, NameFirst: true, Usage: "name .dn register", Doc: "Gives a doubleword register a typed name."},
+	{Name: ".qn", Args: ArgsText, Effect: EffTyped, NameFirst: true, Usage: "name .qn register", Doc: "Gives a quadword register a typed name."},
 	{Name: ".unreq", Args: ArgsSymbols, Effect: EffUnreq, Usage: ".unreq name", Doc: "Takes a register's other name back."},
 	{Name: ".global", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".global name, …", Doc: "The linker may see the names."},
 	{Name: ".globl", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".globl name, …", Doc: "The linker may see the names."},

@@ -163,7 +163,11 @@ func (p *parser) nameFirst(s Stmt) {
 		switch d := findDirective(w); {
 		case d != nil && d.NameFirst:
 			s.Kind, s.Dir = Directive, d
-			p.args(&s)
+			if d.Args == ArgsText {
+				p.directive(&s)
+			} else {
+				p.args(&s)
+			}
 			p.finish(&s)
 			return
 		case d != nil && s.Start == 0:
@@ -370,6 +374,9 @@ func (p *parser) operand(o *Operand) {
 	switch c {
 	case '#', '$':
 		p.i++
+		if p.peek(); p.float(o) {
+			return
+		}
 		o.Kind = isa.OpImm
 		minus := p.peek() == '-'
 		o.setValue(p, p.expr(1, 0))
@@ -392,6 +399,10 @@ func (p *parser) operand(o *Operand) {
 		return
 	}
 	b := p.i
+	if c == '.' && p.float(o) {
+		o.Bare = true
+		return
+	}
 	if class[c]&cStart != 0 {
 		if r, ok := p.regHere(); ok {
 			o.Kind, o.Reg = isa.OpReg, r
@@ -427,8 +438,18 @@ func (p *parser) operand(o *Operand) {
 				}
 				p.i = save
 			}
+		case '[':
+			if save := p.i; p.lane(o) {
+				o.Kind, o.Word = isa.OpLane, w
+				return
+			} else {
+				p.i = save
+			}
 		}
 		p.i = b
+	} else if p.float(o) {
+		o.Bare = true
+		return
 	}
 	if c == '-' && p.i+1 < len(p.s) && class[p.s[p.i+1]]&cStart != 0 {
 		p.i++
@@ -541,6 +562,7 @@ func (p *parser) memory(o *Operand) {
 			if p.err != nil {
 				return
 			}
+		case c == ':' && p.alignment(o):
 		case c == ':' || c == '(' || c >= '0' && c <= '9':
 			o.Off, o.Bare = isa.OffImm, true
 			o.setValue(p, p.expr(1, 0))
@@ -607,10 +629,7 @@ func (p *parser) memory(o *Operand) {
 			}
 		}
 	}
-	if p.peek() == ':' { // an alignment, as vector loads have it
-		p.i++
-		p.expr(1, 0)
-	}
+	p.alignment(o)
 	if !p.eat(']') {
 		p.fail(b, b+1, "this '[' has no ']'")
 		return
@@ -634,6 +653,9 @@ func (p *parser) list(o *Operand) {
 		if p.err == nil && !p.eat('}') {
 			p.fail(b, b+1, "this '{' has no '}'")
 		}
+		return
+	}
+	if p.vectorList(o) {
 		return
 	}
 	o.Kind = isa.OpList
@@ -675,11 +697,9 @@ func (p *parser) list(o *Operand) {
 				}
 			}
 		}
-		if p.eat('[') { // a lane of a vector register
-			for p.peek() != 0 && p.s[p.i] != ']' {
-				p.i++
-			}
-			p.eat(']')
+		if lane := (Operand{}); p.lane(&lane) && name != "" { // of a vector register, as .req may say
+			n := o.names()
+			n.List[len(n.List)-1] += laneText(lane.Vec.Lane)
 		}
 		if at := p.i; p.eat(',') {
 			if p.peek() == '}' {

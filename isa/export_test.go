@@ -1,0 +1,52 @@
+package isa
+
+import "math/rand/v2"
+
+// Example writes a statement in the form with random field values, and a
+// condition; empty where the form has no text for values.
+func (f *Form) Example(rnd *rand.Rand, unified bool) string {
+	r := f.Row
+	for range 200 {
+		var vals [maxFields]uint32
+		for i := range r.fields {
+			x := &r.fields[i]
+			vals[i] = rnd.Uint32() & (1<<x.width - 1)
+			if x.name == "n" {
+				vals[i] %= 18
+			}
+			if rnd.IntN(4) == 0 {
+				vals[i] = 1<<x.width - 1
+			}
+			if x.name == "cond" && (rnd.IntN(2) == 0 || vals[i] > 14) {
+				vals[i] = 14
+			}
+		}
+		for _, x := range f.fixed {
+			vals[x.field] = x.val
+		}
+		for i := range f.ops {
+			if s := &f.ops[i]; s.also >= 0 && s.kind == sVReg {
+				vals[s.also] = vals[s.field]
+			}
+		}
+		if !f.may(^Features(0), &vals) {
+			continue
+		}
+		t := f.nameA(unified, Cond(vals[max(r.fieldIndex("cond"), 0)]))
+		if r.fieldIndex("cond") < 0 {
+			t = f.Mnemonic
+		}
+		for i := range f.ops {
+			sep := ", "
+			if i == 0 {
+				sep = " "
+			}
+			t += sep + f.ops[i].write(f, &vals, 0)
+		}
+		return t
+	}
+	return ""
+}
+
+// AnyType says whether a type may stand behind the name of the form.
+func (f *Form) AnyType() bool { return f.anyType != 0 }

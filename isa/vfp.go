@@ -1,0 +1,382 @@
+package isa
+
+import "strings"
+
+// rowsVFP lists the encodings of floating point: VFPv2 to VFPv4, and FPv5 with
+// its name in ARMv8. Names, layouts and conditions follow the ARMv7-A/R
+// Architecture Reference Manual (DDI 0406), chapters A7 and A8, and the ARMv8
+// one (DDI 0487), chapter F6, as far as they are remembered: the tests hold
+// them against four tools. The older names are those of the earlier manual (DDI
+// 0100, part C). See vfpcore.go for the notation.
+func rowsVFP() []*Row {
+	var rows []*Row
+	add := func(r *Row) {
+		if r.Enc == "" {
+			r.Enc = "A1"
+		}
+		rows = append(rows, r)
+	}
+	const single, double = "s", "d"
+	// In the layouts below d Vd, n Vn and m Vm are the two parts of a
+	// register, and size the bits 11–8; in forms Vd, Vn and Vm are registers, F is
+	// the type and $ the letter of the size at the end of an older name.
+	spell := func(size, t string) string {
+		if size == single {
+			return strings.NewReplacer("Vd", "Sd", "Vn", "Sn", "Vm", "Sm", ".F", ".f32", "$", "s").Replace(t)
+		}
+		return strings.NewReplacer("Vd", "Dd", "Vn", "Dn", "Vm", "Dm", ".F", ".f64", "$", "d").Replace(t)
+	}
+	layout := func(size, t string) string {
+		reg := func(v string) string {
+			for _, x := range []string{"d", "n", "m"} {
+				if size == single {
+					v = strings.ReplaceAll(v, " V"+x+" ", " S"+x+"[4:1] ")
+					v = strings.ReplaceAll(v, " "+x+" ", " S"+x+"[0] ")
+				} else {
+					v = strings.ReplaceAll(v, " V"+x+" ", " D"+x+"[3:0] ")
+					v = strings.ReplaceAll(v, " "+x+" ", " D"+x+"[4] ")
+				}
+			}
+			return v
+		}
+		bits := map[string]string{single: "1010", double: "1011"}[size]
+		return strings.TrimSpace(reg(" " + strings.ReplaceAll(t, "size", bits) + " "))
+	}
+	// both makes the rows of single and of double precision.
+	both := func(r Row) {
+		for _, size := range []string{single, double} {
+			x := r
+			x.ID, x.Bits, x.Forms = r.ID+"-"+size, layout(size, r.Bits), spell(size, r.Forms)
+			x.Need |= FeatVFP
+			if size == single {
+				x.Title += " (single precision)"
+			} else {
+				x.Title += " (double precision)"
+				x.Need |= FeatVFPD
+			}
+			add(&x)
+		}
+	}
+
+	three := func(name, title, doc, op, x, old string, need Features, optional bool) {
+		low := strings.ToLower(name)
+		forms := low + ".F Vd, Vn, Vm"
+		if optional {
+			forms += "\n~ " + low + ".F Vd=Vn, Vm"
+		}
+		if old != "" {
+			forms += "\n~ " + old + "$ Vd, Vn, Vm"
+		}
+		both(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
+			Bits: "cond:4 1110 " + op[:1] + " d " + op[1:] + " Vn Vd size n " + x + " m 0 Vm"})
+	}
+	three("VMLA", "Multiply and add", "Vd = Vd + Vn × Vm, the product rounded", "000", "0", "fmac", 0, true)
+	three("VMLS", "Multiply and subtract", "Vd = Vd − Vn × Vm, the product rounded", "000", "1", "fnmac", 0, true)
+	three("VNMLS", "Multiply and subtract from", "Vd = Vn × Vm − Vd, the product rounded", "001", "0", "fmsc", 0, false)
+	three("VNMLA", "Multiply, add and negate", "Vd = −Vd − Vn × Vm, the product rounded", "001", "1", "fnmsc", 0, false)
+	three("VMUL", "Multiply", "Vd = Vn × Vm", "010", "0", "fmul", 0, true)
+	three("VNMUL", "Multiply and negate", "Vd = −(Vn × Vm)", "010", "1", "fnmul", 0, false)
+	three("VADD", "Add", "Vd = Vn + Vm", "011", "0", "fadd", 0, true)
+	three("VSUB", "Subtract", "Vd = Vn − Vm", "011", "1", "fsub", 0, true)
+	three("VDIV", "Divide", "Vd = Vn / Vm", "100", "0", "fdiv", 0, false)
+	three("VFNMS", "Fused multiply and subtract from", "Vd = Vn × Vm − Vd, rounded once", "101", "0", "", FeatFMA, false)
+	three("VFNMA", "Fused multiply, add and negate", "Vd = −Vd − Vn × Vm, rounded once", "101", "1", "", FeatFMA, false)
+	three("VFMA", "Fused multiply and add", "Vd = Vd + Vn × Vm, rounded once", "110", "0", "", FeatFMA, true)
+	three("VFMS", "Fused multiply and subtract", "Vd = Vd − Vn × Vm, rounded once", "110", "1", "", FeatFMA, true)
+
+	// Operations on one register.
+	two := func(name, title, doc, op, x string, need Features, forms string) {
+		both(Row{ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
+			Bits: "cond:4 11101 d 11 " + op + " Vd size " + x + " m 0 Vm"})
+	}
+	add(&Row{ID: "a-vmov-s", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (single precision)", Doc: "Sd = Sm", Need: FeatVFP,
+		Bits:  layout(single, "cond:4 11101 d 11 0000 Vd size 01 m 0 Vm"),
+		Forms: "vmov.f32 Sd, Sm\n~ vmov.w Sd, Sm\n~ fcpys Sd, Sm"})
+	add(&Row{ID: "a-vmov-d", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (double precision)", Doc: "Dd = Dm", Need: FeatVFP | FeatVFPD,
+		Bits:  layout(double, "cond:4 11101 d 11 0000 Vd size 01 m 0 Vm"),
+		Forms: "vmov.f64 Dd, Dm\n~ fcpyd Dd, Dm"})
+	two("VABS", "Absolute value", "Vd = |Vm|: the sign is cleared", "0000", "11", 0, "vabs.F Vd, Vm\n~ fabs$ Vd, Vm")
+	two("VNEG", "Negate", "Vd = −Vm: the sign is turned over", "0001", "01", 0, "vneg.F Vd, Vm\n~ fneg$ Vd, Vm")
+	two("VSQRT", "Square root", "Vd = √Vm", "0001", "11", 0, "vsqrt.F Vd, Vm\n~ fsqrt$ Vd, Vm")
+	two("VCMP", "Compare", "flags of FPSCR = result of comparing Vd with Vm; a quiet NaN raises no exception", "0100", "01", 0, "vcmp.F Vd, Vm\n~ fcmp$ Vd, Vm")
+	two("VCMPE", "Compare, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with Vm; any NaN raises Invalid Operation", "0100", "11", 0, "vcmpe.F Vd, Vm\n~ fcmpe$ Vd, Vm")
+	zero := func(name, title, doc, x, old string) {
+		low := strings.ToLower(name)
+		both(Row{ID: "a-" + low + "-zero", Name: name, Enc: "A2", Title: title, Doc: doc, Forms: low + ".F Vd, #0.0\n~ " + old + "$ Vd",
+			Bits: "cond:4 11101 d 11 0101 Vd size " + x + " (0) 0 (0000)"})
+	}
+	zero("VCMP", "Compare with zero", "flags of FPSCR = result of comparing Vd with 0; a quiet NaN raises no exception", "01", "fcmpz")
+	zero("VCMPE", "Compare with zero, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with 0; any NaN raises Invalid Operation", "11", "fcmpez")
+	round := func(name, doc, op, x string) {
+		low := strings.ToLower(name)
+		two(name, "Round to a whole number", doc, op, x, FeatFPv8, low+".F Vd, Vm\n~ "+low+".F Vd=Vm")
+	}
+	round("VRINTR", "Vd = Vm rounded to a whole number as FPSCR says", "0110", "01")
+	round("VRINTZ", "Vd = Vm rounded to a whole number towards zero", "0110", "11")
+	round("VRINTX", "Vd = Vm rounded to a whole number as FPSCR says; Inexact is raised where the value changes", "0111", "01")
+
+	// Constants.
+	both(Row{ID: "a-vmov-imm", Name: "VMOV (immediate)", Enc: "A2", Title: "Load a constant", Doc: "Vd = const: ±n/16 × 2^r with n 16–31 and r −3 to 4", Need: FeatVFP3,
+		Bits: "cond:4 11101 d 11 imm8[7:4] Vd size (0) 0 (0) 0 imm8[3:0]", Forms: "vmov.F Vd, #vfp8\n~ fconst$ Vd, ##imm8"})
+	for _, r := range rows {
+		if r.ID == "a-vmov-imm-s" {
+			r.Forms += "\n~ vmov.w Sd, #vfp8\n~ vldr.x Sd, =vfp8\n~ flds Sd, =vfp8"
+		}
+		if r.ID == "a-vmov-imm-d" {
+			r.Forms += "\n~ vldr.* Dd, =vfp8\n~ fldd Dd, =vfp8"
+		}
+	}
+
+	// Conversions.
+	type conv struct{ id, enc, bits, forms, title, doc string }
+	cvt := func(need Features, c conv) {
+		add(&Row{ID: "a-vcvt-" + c.id, Name: "VCVT " + c.enc, Title: c.title, Doc: c.doc, Need: FeatVFP | need, Bits: c.bits, Forms: c.forms})
+	}
+	cvt(FeatVFPD, conv{"f64-f32", "(between double-precision and single-precision)", "cond:4 11101 Dd[4] 11 0111 Dd[3:0] 1010 11 Sm[0] 0 Sm[4:1]",
+		"vcvt.f64.f32 Dd, Sm\n~ fcvtds Dd, Sm", "Single to double precision", "Dd = Sm, exactly"})
+	cvt(FeatVFPD, conv{"f32-f64", "(between double-precision and single-precision)", "cond:4 11101 Sd[0] 11 0111 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]",
+		"vcvt.f32.f64 Sd, Dm\n~ fcvtsd Sd, Dm", "Double to single precision", "Sd = Dm, rounded as FPSCR says"})
+	for _, size := range []string{single, double} {
+		reg, typ, need, prec := "S", "f32", Features(0), "single"
+		m, dd := "Sm[0] 0 Sm[4:1]", "Sd[0] 11 OP Sd[4:1] 1010"
+		if size == double {
+			reg, typ, need, prec = "D", "f64", FeatVFPD, "double"
+			m, dd = "Dm[4] 0 Dm[3:0]", "Dd[4] 11 OP Dd[3:0] 1011"
+		}
+		to := func(op string) string { return strings.Replace(dd, "OP", op, 1) }
+		sfx := "1010"
+		if size == double {
+			sfx = "1011"
+		}
+		for _, sign := range []string{"s", "u"} {
+			bit, kind := "1", "signed"
+			if sign == "u" {
+				bit, kind = "0", "unsigned"
+			}
+			i32 := sign + "32"
+			cvt(need, conv{typ + "-" + i32, "(between floating-point and integer)", "cond:4 11101 " + to("1000") + " " + bit + "1 Sm[0] 0 Sm[4:1]",
+				"vcvt." + typ + "." + i32 + " " + reg + "d, Sm\n~ f" + sign + "ito" + size + " " + reg + "d, Sm",
+				"Whole number to " + prec + " precision", reg + "d = Sm as a " + kind + " number of 32 bits, rounded as FPSCR says"})
+			op := "1101"
+			if sign == "u" {
+				op = "1100"
+			}
+			cvt(need, conv{i32 + "-" + typ, "(between floating-point and integer)", "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 11 " + m,
+				"vcvt." + i32 + "." + typ + " Sd, " + reg + "m\n~ vcvtz." + i32 + "." + typ + " Sd, " + reg + "m\n~ fto" + sign + "iz" + size + " Sd, " + reg + "m",
+				capital(prec) + " precision to a whole number, towards zero", "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded towards zero; out of range: the nearest"})
+			add(&Row{ID: "a-vcvtr-" + i32 + "-" + typ, Name: "VCVTR", Title: capital(prec) + " precision to a whole number", Need: FeatVFP | need,
+				Doc:   "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded as FPSCR says; out of range: the nearest",
+				Bits:  "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 01 " + m,
+				Forms: "vcvtr." + i32 + "." + typ + " Sd, " + reg + "m\n~ fto" + sign + "i" + size + " Sd, " + reg + "m"})
+			u := "0"
+			if sign == "u" {
+				u = "1"
+			}
+			for _, w := range []string{"16", "32"} {
+				sx, letter := "0", "h"
+				if w == "32" {
+					sx, letter = "1", "l"
+				}
+				fixed := sign + w
+				cvt(need|FeatVFP3, conv{typ + "-" + fixed + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("101"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
+					"vcvt." + typ + "." + fixed + " " + reg + "d, " + reg + "d, #fb" + w + "\n~ f" + sign + letter + "to" + size + " " + reg + "d, ##fb" + w,
+					"Fixed point to " + prec + " precision", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them behind the binary point"})
+				cvt(need|FeatVFP3, conv{fixed + "-" + typ + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("111"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
+					"vcvt." + fixed + "." + typ + " " + reg + "d, " + reg + "d, #fb" + w + "\n~ fto" + sign + letter + size + " " + reg + "d, ##fb" + w,
+					capital(prec) + " precision to fixed point, towards zero", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them behind the binary point"})
+			}
+		}
+		// Half precision, in the lower or the upper half of a register.
+		// Assemblers do not ask for the extension of ARMv7 that has those of single
+		// precision: cores with VFPv3 have it or not.
+		half := Features(0)
+		if size == double {
+			half = FeatFPv8
+		}
+		for _, half2 := range []string{"b", "t"} {
+			t, where := "0", "lower"
+			if half2 == "t" {
+				t, where = "1", "upper"
+			}
+			up := strings.ToUpper(half2)
+			add(&Row{ID: "a-vcvt" + half2 + "-" + typ + "-f16", Name: "VCVT" + up, Title: "Half to " + prec + " precision", Doc: reg + "d = " + where + " half of Sm, exactly", Need: FeatVFP | need | half,
+				Bits: "cond:4 11101 " + to("0010") + " " + t + "1 Sm[0] 0 Sm[4:1]", Forms: "vcvt" + half2 + "." + typ + ".f16 " + reg + "d, Sm"})
+			add(&Row{ID: "a-vcvt" + half2 + "-f16-" + typ, Name: "VCVT" + up, Title: capital(prec) + " to half precision", Doc: where + " half of Sd = " + reg + "m, rounded as FPSCR says", Need: FeatVFP | need | half,
+				Bits: "cond:4 11101 Sd[0] 11 0011 Sd[4:1] " + sfx + " " + t + "1 " + m, Forms: "vcvt" + half2 + ".f16." + typ + " Sd, " + reg + "m"})
+		}
+		// FPv5: conversions with the rounding in the name, without a condition.
+		for i, mode := range roundings {
+			for _, sign := range []string{"s", "u"} {
+				bit, kind := "1", "signed"
+				if sign == "u" {
+					bit, kind = "0", "unsigned"
+				}
+				low := "vcvt" + mode.letter
+				add(&Row{ID: "a-" + low + "-" + sign + "32-" + typ, Name: "VCVTA, VCVTN, VCVTP, VCVTM (floating-point)", Title: capital(prec) + " precision to a whole number, " + mode.short, Need: FeatVFP | FeatFPv8 | need,
+					Doc:   "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded " + mode.how,
+					Bits:  "111111101 Sd[0] 1111 " + bits2(i) + " Sd[4:1] " + sfx + " " + bit + "1 " + m,
+					Forms: low + "." + sign + "32." + typ + " Sd, " + reg + "m"})
+			}
+		}
+	}
+	for i, mode := range roundings {
+		low := "vrint" + mode.letter
+		both(Row{ID: "a-" + low, Name: "VRINTA, VRINTN, VRINTP, VRINTM (floating-point)", Title: "Round to a whole number, " + mode.short, Need: FeatFPv8, Doc: "Vd = Vm rounded to a whole number, " + mode.how,
+			Bits: "111111101 d 1110 " + bits2(i) + " Vd size 01 m 0 Vm", Forms: low + ".F Vd, Vm\n~ " + low + ".F Vd=Vm"})
+	}
+	for i, c := range []Cond{0, 6, 10, 12} {
+		both(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FR: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm",
+			Bits: "111111100 d " + bits2(i) + " Vn Vd size n 0 m 0 Vm", Forms: "vsel" + c.String() + ".F Vd, Vn, Vm"})
+	}
+	for i, n := range []string{"max", "min"} {
+		which := []string{"larger", "smaller"}[i]
+		both(Row{ID: "a-v" + n + "nm", Name: "V" + strings.ToUpper(n) + "NM", Title: "The " + which + " of two numbers", Need: FeatFPv8, Doc: "Vd = the " + which + " of Vn and Vm; of a number and a quiet NaN the number",
+			Bits: "111111101 d 00 Vn Vd size n " + bits2(i)[1:] + " m 0 Vm", Forms: "v" + n + "nm.F Vd, Vn, Vm\n~ v" + n + "nm.F Vd=Vn, Vm"})
+	}
+	add(&Row{ID: "a-vjcvt", Name: "VJCVT", Title: "Double precision to a whole number, modulo 2^32", Doc: "Sd = Dm rounded towards zero, modulo 2^32; Z of FPSCR: nothing was lost", Need: FeatVFP | FeatVFPD | FeatCplx,
+		Bits: "cond:4 11101 Sd[0] 11 1001 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]", Forms: "vjcvt.s32.f64 Sd, Dm"})
+
+	// Moves between register files.
+	pcTransfer := func(op int, fields ...string) []Caution {
+		return []Caution{{Op: op, When: func(v Values) bool {
+			for _, f := range fields {
+				if v.Get(f) == 15 {
+					return true
+				}
+			}
+			return false
+		}, Text: "pc in a move from or to floating-point registers is unpredictable"}}
+	}
+	add(&Row{ID: "a-vmov-to-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a word to a single register", Doc: "Sn = Rt", Need: FeatVFP, Reads: "Rt",
+		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Sn, Rt\n~ fmsr Sn, Rt", Cautions: pcTransfer(1, "Rt")})
+	add(&Row{ID: "a-vmov-from-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Writes: "Rt",
+		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Rt, Sn\n~ fmrs Rt, Sn", Cautions: pcTransfer(0, "Rt")})
+	twice := Caution{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}
+	add(&Row{ID: "a-vmov-to-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
+		Bits: "cond:4 11000100 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Sm, next(Sm), Rt, Rt2\n~ fmsrr {2S}, Rt, Rt2", Cautions: append(pcTransfer(2, "Rt", "Rt2"), lastSingle)})
+	add(&Row{ID: "a-vmov-from-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two single registers to two words", Doc: "Rt = Sm; Rt2 = the next single register", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
+		Bits: "cond:4 11000101 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Rt, Rt2, Sm, next(Sm)\n~ fmrrs Rt, Rt2, {2S}", Cautions: append(pcTransfer(0, "Rt", "Rt2"), twice, lastSingle)})
+	add(&Row{ID: "a-vmov-to-d", Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move two words to a double register", Doc: "lower half of Dm = Rt, upper half = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
+		Bits: "cond:4 11000100 Rt2:4 Rt:4 1011 00 Dm[4] 1 Dm[3:0]", Forms: "vmov.* Dm, Rt, Rt2\n~ fmdrr Dm, Rt, Rt2", Cautions: pcTransfer(1, "Rt", "Rt2")})
+	add(&Row{ID: "a-vmov-from-d", Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move a double register to two words", Doc: "Rt = lower half of Dm, Rt2 = upper half", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
+		Bits: "cond:4 11000101 Rt2:4 Rt:4 1011 00 Dm[4] 1 Dm[3:0]", Forms: "vmov.* Rt, Rt2, Dm\n~ fmrrd Rt, Rt2, Dm", Cautions: append(pcTransfer(0, "Rt", "Rt2"), twice)})
+	add(&Row{ID: "a-vmov-to-lane32", Name: "VMOV (ARM core register to scalar)", Title: "Move a word to half of a double register", Doc: "Dn[x] = Rt; the other half stays", Need: FeatVFP | FeatVFPD, Reads: "Rt",
+		Bits:  "cond:4 111000 x:1 0 Dn[3:0] Rt:4 1011 Dn[4] 00 1 (0000)",
+		Forms: "vmov.32 Dn[x], Rt\n~ vmov.w Dn[x], Rt\n~ fmdlr Dn, Rt ; x=0\n~ fmdhr Dn, Rt ; x=1", Cautions: pcTransfer(1, "Rt")})
+	add(&Row{ID: "a-vmov-from-lane32", Name: "VMOV (scalar to ARM core register)", Title: "Move half of a double register to a word", Doc: "Rt = Dn[x]", Need: FeatVFP | FeatVFPD, Writes: "Rt",
+		Bits:  "cond:4 111000 x:1 1 Dn[3:0] Rt:4 1011 Dn[4] 00 1 (0000)",
+		Forms: "vmov.32 Rt, Dn[x]\n~ vmov.w Rt, Dn[x]\n~ fmrdl Rt, Dn ; x=0\n~ fmrdh Rt, Dn ; x=1", Cautions: pcTransfer(0, "Rt")})
+
+	// System registers.
+	add(&Row{ID: "a-vmrs", Name: "VMRS", Title: "Read a floating-point system register", Doc: "Rt = system register; APSR_nzcv = flags of FPSCR", Need: FeatVFP, Writes: "Rt",
+		Bits: "cond:4 11101111 reg:4 Rt:4 1010 0 (00) 1 (0000)", Forms: "vmrs %nzcv.Rt, %fpscr.reg\nvmrs Rt^, %fpsys.reg\n[FPv8] [VFPD] vmrs Rt^, %fpv8.reg\n~ vmrs Rt^, %fpc.reg\n~ vmrs %nzcv.Rt, %fpc.reg\n~ fmrx Rt, %fpsys.reg\n~ fmrx Rt, %fpv8.reg\n~ fmrx Rt, %fpc.reg\n~ fmstat ; Rt=15 reg=1",
+		Adjust: func(v Values, e Effects) Effects {
+			if v.Get("Rt") == 15 {
+				e.Writes, e.FlagsWritten = 0, NZCV
+			}
+			return e
+		}})
+	add(&Row{ID: "a-vmsr", Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt",
+		Bits: "cond:4 11101110 reg:4 Rt:4 1010 0 (00) 1 (0000)", Forms: "vmsr %fpsys.reg, Rt^\n[FPv8] [VFPD] vmsr %fpv8.reg, Rt^\n~ vmsr %fpc.reg, Rt^\n~ fmxr %fpsys.reg, Rt\n~ fmxr %fpv8.reg, Rt\n~ fmxr %fpc.reg, Rt",
+		Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "pc in a move from or to floating-point registers is unpredictable"}}})
+
+	// Loads and stores.
+	for _, size := range []string{single, double} {
+		reg, dd, sfx, unit, access, any := "S", "Sd[0]", "Sd[4:1] 1010", "word", uint8(4), ".x" // with 16 bits it is another one
+		if size == double {
+			reg, dd, sfx, unit, access, any = "D", "Dd[4]", "Dd[3:0] 1011", "doubleword", 8, ".*"
+		}
+		add(&Row{ID: "a-vldr-" + size, Name: "VLDR", Title: "Load a " + unit + " into a floating-point register", Doc: reg + "d = memory at Rn ± imm8*4", Need: FeatVFP, Reads: "Rn mem", Access: access,
+			Bits:  "cond:4 1101 U:1 " + dd + " 01 Rn:4 " + sfx + " imm8:8",
+			Forms: "vldr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vldr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fld" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fld" + size + " " + reg + "d, @imm8*4 ; Rn=15"})
+		add(&Row{ID: "a-vstr-" + size, Name: "VSTR", Title: "Store a " + unit + " from a floating-point register", Doc: "memory at Rn ± imm8*4 = " + reg + "d", Need: FeatVFP, Reads: "Rn", Writes: "mem", Access: access,
+			Bits:     "cond:4 1101 U:1 " + dd + " 00 Rn:4 " + sfx + " imm8:8",
+			Forms:    "vstr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vstr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fst" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fst" + size + " " + reg + "d, @imm8*4 ; Rn=15",
+			Cautions: []Caution{{Op: 1, Deprecated: true, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "a store relative to pc is deprecated"}}})
+		counts := []Caution{{Op: 1, When: func(v Values) bool {
+			n := v.Get("n")
+			return n == 0 || v.Get(reg+"d")+n > 32 || size == double && n > 16
+		}, Text: "a list of no register, or of more than there are, is unpredictable"}}
+		for _, load := range []bool{false, true} {
+			l, verb, doc, m := "0", "Store floating-point registers", "memory from Rn on = registers of the list", "vstm"
+			reads, writes := "Rn", "mem"
+			if load {
+				l, verb, doc, m = "1", "Load floating-point registers", "registers of the list = memory from Rn on", "vldm"
+				reads, writes = "Rn mem", ""
+			}
+			up, down, stackUp, stackDown := "ea", "fd", "", "vpush" // the older names of a stack's kinds
+			if load {
+				up, down, stackUp, stackDown = "fd", "ea", "vpop", ""
+			}
+			old := func(mode, tail, ops string) string { return "\n~ f" + m[1:] + mode + tail + " " + ops }
+			wb := func(v Values, e Effects) Effects {
+				if v.row.fieldIndex("W") < 0 || v.Get("W") != 0 {
+					e.Writes |= 1 << v.Get("Rn")
+				}
+				return e
+			}
+			n := "n:8"
+			if size == double {
+				n = "n:7 0"
+			}
+			list, oldList := "{"+reg+"}", "{"+strings.ToLower(reg)+"}"
+			base := "Rn!"
+			if size == double {
+				base = "Rn^!"
+			}
+			ia := func(names ...string) string {
+				out := ""
+				for _, x := range names {
+					l, base := list, base
+					if x[0] == 'f' {
+						l, base = oldList, "Rn^!"
+					}
+					out += "\n~ " + x + " Rn, " + l + " ; W=0\n~ " + x + " " + base + ", " + l + " ; W=1"
+				}
+				return out
+			}
+			forms := ""
+			if stackUp != "" {
+				forms = stackUp + ".* " + list + " ; W=1 Rn=13\n"
+			}
+			forms += m + "ia.* Rn, " + list + " ; W=0\n" + m + "ia.* " + base + ", " + list + " ; W=1" + ia(m+".*", "f"+m[1:]+"ia"+size, "f"+m[1:]+up+size)
+			add(&Row{ID: "a-" + m + "ia-" + size, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
+				Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
+				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of a list is deprecated or unpredictable"})})
+			forms = ""
+			if stackDown != "" {
+				forms = stackDown + ".* " + list + " ; Rn=13\n"
+			}
+			forms += m + "db.* " + base + ", " + list + old("db", size, "Rn^!, "+oldList) + old(down, size, "Rn^!, "+oldList)
+			add(&Row{ID: "a-" + m + "db-" + size, Name: strings.ToUpper(m), Title: verb + ", going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + "; Rn = the lowest address", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
+				Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
+				Cautions: append(counts, Caution{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as a base with writeback is unpredictable"})})
+			if size == double {
+				x := strings.ToUpper("f" + m[1:] + "x")
+				deprecated := Caution{Op: 0, Deprecated: true, When: func(Values) bool { return true }, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
+				add(&Row{ID: "a-" + m + "ia-x", Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
+					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, deprecated),
+					Forms: strings.TrimPrefix(ia("f"+m[1:]+"iax", "f"+m[1:]+up+"x"), "\n~ ")})
+				add(&Row{ID: "a-" + m + "db-x", Name: x, Title: verb + " in an unknown format, going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
+					Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, deprecated),
+					Forms: strings.TrimPrefix(old("dbx", "", "Rn^!, "+oldList)+old(down+"x", "", "Rn^!, "+oldList), "\n~ ")})
+			}
+		}
+	}
+	return rows
+}
+
+// roundings are the ways to round that FPv5 has names for, as encoded.
+var roundings = []struct{ letter, short, how string }{
+	{"a", "halves away from zero", "to the nearest, halves away from zero"},
+	{"n", "to the nearest", "to the nearest, halves to the even one"},
+	{"p", "upwards", "upwards"},
+	{"m", "downwards", "downwards"},
+}
+
+// lastSingle warns of s31 as the first of two.
+var lastSingle = Caution{Op: 0, When: func(v Values) bool { return v.Get("Sm") == 31 }, Text: "no single register follows s31"}
+
+func bits2(i int) string { return [...]string{"00", "01", "10", "11"}[i] }
+
+func capital(p string) string { return strings.ToUpper(p[:1]) + p[1:] }

@@ -1,0 +1,755 @@
+package isa
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"strconv"
+	"strings"
+)
+
+// What encodings of floating point and Advanced SIMD have beyond the others,
+// in the notation of compile.go. Fields of registers are called Sd, Sn, Sm for
+// single registers and Dd, Dn, Dm for double ones, whose bits are split: of a
+// single register the lowest bit stands apart, of a double one the highest.
+//
+//	vadd.f32   a condition stands before the type: vaddeq.f32
+//	vldr.*     the name without a type or with any; .x but of 16 bits, .w of 32
+//	Sd Dd Qd   a register; Qd in field Dd
+//	Dn[x]      an element, its number in field x
+//	next(Sm)   the register behind the one of Sm
+//	#vfp8      a constant that eight bits hold, in imm8
+//	#0.0       zero
+//	#fb16 #fb32  places behind the binary point, 16 or 32 less the field imm5
+//	{S} {D} {s} {d}  registers from Sd or Dd on, their count in n; in capitals
+//	           quadword registers may stand for double ones
+//	{2S}       just two from Sm on
+//	=vfp8      the constant of #vfp8 as a literal
+
+// VectorReg reads the name of a floating-point or vector register: its letter,
+// 's', 'd' or 'q', and its number. A type may stand behind, as in d0.f32, and
+// an element.
+func VectorReg(w string) (letter byte, n Reg, ok bool) {
+	if len(w) < 2 {
+		return 0, NoReg, false
+	}
+	letter = w[0] | 0x20
+	top := Reg(31)
+	switch letter {
+	case 's', 'd':
+	case 'q':
+		top = 15
+	default:
+		return 0, NoReg, false
+	}
+	d := w[1] - '0'
+	if d > 9 {
+		return 0, NoReg, false
+	}
+	n = Reg(d)
+	i := 2
+	if i < len(w) && w[i] >= '0' && w[i] <= '9' && n > 0 {
+		n = n*10 + Reg(w[i]-'0')
+		i++
+	}
+	if n > top || i < len(w) && w[i] != '.' && w[i] != '[' {
+		return 0, NoReg, false
+	}
+	return letter, n, true
+}
+
+// VectorList makes an operand of the items of a list of vector registers, in
+// order: "d0", "d1[2]", and "-d3" for the end of a range. ok is false when they
+// are no registers that one instruction could move together.
+func VectorList(items []string) (o Operand, ok bool) {
+	o = Operand{Kind: OpVList, Reg: NoReg}
+	last := Reg(0)
+	seen := 0
+	for _, w := range items {
+		name, end := strings.CutPrefix(w, "-")
+		letter, n, ok := VectorReg(name)
+		if !ok {
+			return o, false
+		}
+		lane := int8(0)
+		if _, l, has := strings.Cut(name, "["); has {
+			lane = AllLanes
+			if v, err := strconv.Atoi(strings.TrimSuffix(l, "]")); err == nil {
+				lane = int8(v) + 1
+			} else if l != "]" {
+				return o, false
+			}
+		}
+		width := Reg(1)
+		if letter == 'q' {
+			n, width = 2*n, 2
+		}
+		if seen > 0 && (letter != o.Vec.Letter || lane != o.Vec.Lane) {
+			return o, false
+		}
+		if end {
+			if n < last || o.Vec.Step > 1 {
+				return o, false
+			}
+			o.Vec.Count += uint8(n + width - 1 - last)
+			last = n + width - 1
+			if o.Vec.Count > 1 {
+				o.Vec.Step = 1
+			}
+			continue
+		}
+		if seen == 0 {
+			o.Vec.Letter, o.Vec.Lane, o.Reg = letter, lane, n
+		} else {
+			step := uint8(n - last)
+			if n <= last || o.Vec.Step != 0 && step != o.Vec.Step || step > 2 {
+				return unordered(items)
+			}
+			o.Vec.Step = step
+		}
+		o.Vec.Count += uint8(width)
+		if width > 1 {
+			if o.Vec.Step == 2 {
+				return o, false
+			}
+			o.Vec.Step = 1
+		}
+		last = n + width - 1
+		seen++
+	}
+	return o, seen > 0
+}
+
+// unordered makes a list of registers that do not stand in order, as assemblers
+// take it in multiple loads and stores; Minus says so.
+func unordered(items []string) (o Operand, ok bool) {
+	mask := uint64(0)
+	o.Kind, o.Minus = OpVList, true
+	last := Reg(0)
+	for _, w := range items {
+		name, end := strings.CutPrefix(w, "-")
+		letter, n, ok := VectorReg(name)
+		if !ok || strings.IndexByte(name, '[') >= 0 || o.Vec.Letter != 0 && o.Vec.Letter != letter || end && n < last {
+			return o, false
+		}
+		o.Vec.Letter = letter
+		width := Reg(1)
+		if letter == 'q' {
+			n, width = 2*n, 2
+		}
+		if !end {
+			last = n
+		}
+		for r := last; r < n+width; r++ {
+			if mask>>r&1 != 0 && !(end && r == last) {
+				return o, false
+			}
+			mask |= 1 << r
+		}
+		last = n
+	}
+	o.Reg = Reg(bits.TrailingZeros64(mask))
+	o.Vec.Count, o.Vec.Step = uint8(bits.OnesCount64(mask)), 1
+	return o, mask>>o.Reg == 1<<o.Vec.Count-1
+}
+
+// vectorFields are the names of fields that hold floating-point registers.
+var vectorFields = map[string]bool{"Sd": true, "Sn": true, "Sm": true, "Dd": true, "Dn": true, "Dm": true}
+
+// compileV is compileOp for the operands that only floating-point and vector
+// encodings have.
+func (r *Row) compileV(s *opSpec, tok string, seen map[int8]bool) (done bool, err error) {
+	field := func(name string) int8 {
+		i := r.fieldIndex(name)
+		if i < 0 {
+			err = fmt.Errorf("no field %s in %s", name, tok)
+		}
+		return i
+	}
+	second, both := "", false
+	if tok[0] != '=' {
+		tok, second, both = strings.Cut(tok, "=")
+	}
+	name, index, indexed := strings.Cut(strings.TrimSuffix(tok, "]"), "[")
+	if len(name) == 2 && name[0] == 'Q' {
+		name = "D" + name[1:]
+	}
+	switch {
+	case vectorFields[name] && indexed:
+		s.kind, s.letter, s.field, s.also = sLane, 'd', field(name), field(index)
+		if err == nil {
+			s.max = 1<<r.fields[s.also].width - 1
+		}
+	case vectorFields[name]:
+		s.kind, s.letter, s.field = sVReg, tok[0]|0x20, field(name)
+		if s.text = tok; both {
+			s.also = field(strings.Replace(second, "Q", "D", 1))
+		}
+		s.same = seen[s.field]
+		seen[s.field] = true
+	case strings.HasPrefix(tok, "next(S"):
+		s.kind, s.letter, s.field = sVNext, 's', field(strings.Trim(tok[5:], ")"))
+	case tok == "#vfp8", tok == "=vfp8":
+		s.kind, s.field, s.lit = sVFP8, field("imm8"), tok[0] == '='
+	case tok == "#0.0":
+		s.kind, s.field = sVZero, -1
+	case strings.HasSuffix(tok, "#fb16"), strings.HasSuffix(tok, "#fb32"):
+		s.kind, s.field, s.max, s.hash = sPlaces, field("imm5"), 16, hashNever
+		if strings.HasSuffix(tok, "32") {
+			s.min, s.max = 1, 32
+		}
+		if strings.HasPrefix(tok, "##") {
+			s.hash = hashDivided
+		}
+	case tok == "{S}", tok == "{D}", tok == "{s}", tok == "{d}":
+		s.kind, s.letter, s.field, s.also = sVList, tok[1]|0x20, field(strings.ToUpper(tok[1:2])+"d"), field("n")
+		s.plain = tok[1] >= 'a'
+	case tok == "{2S}":
+		s.kind, s.letter, s.field, s.also = sVList, 's', field("Sm"), -1
+	default:
+		return false, nil
+	}
+	return true, err
+}
+
+// checkV is check for the operands that only floating-point and vector
+// encodings have.
+func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
+	switch s.kind {
+	case sVReg, sVNext:
+		if op.Kind != OpExpr || op.WB {
+			return miss{Reason: OtherKind}
+		}
+		letter, n, ok := VectorReg(op.Word)
+		if !ok || letter != s.letter {
+			return miss{Reason: OtherKind}
+		}
+		if letter == 'q' {
+			n *= 2
+		}
+		if n > 15 && letter != 's' && !q.Have.Has(FeatD32) {
+			return miss{Reason: NoD32, Reg: n}
+		}
+		switch {
+		case s.kind == sVNext:
+			if uint32(n) != m.vals[s.field]+1 {
+				return miss{Reason: NotNext, Reg: n}
+			}
+		case s.same:
+			if m.vals[s.field] != uint32(n) {
+				return miss{Reason: SameReg, Reg: n}
+			}
+		default:
+			m.vals[s.field] = uint32(n)
+			if s.also >= 0 {
+				m.vals[s.also] = uint32(n)
+			}
+		}
+	case sLane:
+		if op.Kind != OpLane {
+			return miss{Reason: OtherKind}
+		}
+		letter, n, ok := VectorReg(op.Word)
+		if !ok || letter != s.letter {
+			return miss{Reason: OtherKind}
+		}
+		if n > 15 && !q.Have.Has(FeatD32) {
+			return miss{Reason: NoD32, Reg: n}
+		}
+		if op.Vec.Lane < 1 || int64(op.Vec.Lane) > s.max+1 {
+			return miss{Reason: BadLane, Value: int64(op.Vec.Lane) - 1}
+		}
+		m.vals[s.field], m.vals[s.also] = uint32(n), uint32(op.Vec.Lane-1)
+	case sVFP8:
+		if s.lit {
+			return s.literalV(op, m)
+		}
+		if op.Kind != OpFloat && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
+			return miss{Reason: OtherKind}
+		}
+		if !op.Known {
+			m.Deferred = true
+			return miss{}
+		}
+		x, ok := VFPConstant(uint32(op.Imm))
+		if !ok && op.Kind != OpFloat { // a whole number for itself
+			x, ok = VFPConstant(math.Float32bits(float32(int32(op.Imm))))
+		}
+		if !ok {
+			return miss{Reason: NoVFP8, Value: op.Imm}
+		}
+		m.vals[s.field] = x
+	case sVZero:
+		switch {
+		case (op.Kind == OpFloat || op.Kind == OpExpr) && op.Bare && !q.Unified:
+			return miss{Reason: NoHash}
+		case op.Kind == OpFloat && op.Imm == 0:
+		case (op.Kind == OpImm || op.Kind == OpExpr && op.Bare && !op.WB) && op.Known && op.Imm == 0:
+		case op.Kind == OpFloat || op.Kind == OpImm:
+			return miss{Reason: TooLarge, Value: op.Imm}
+		default:
+			return miss{Reason: OtherKind}
+		}
+	case sPlaces:
+		if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
+			return miss{Reason: OtherKind}
+		}
+		if op.Kind == OpExpr && !s.hash.mayLack(q) {
+			return miss{Reason: NoHash}
+		}
+		if !op.Known {
+			m.Deferred = true
+			return miss{}
+		}
+		switch v := int64(int32(op.Imm)); {
+		case v < 0:
+			return miss{Reason: Negative, Value: v}
+		case v < s.min || v > s.max:
+			return miss{Reason: TooLarge, Value: v}
+		default:
+			m.vals[s.field] = uint32(s.max - v)
+		}
+	case sVList:
+		if op.Kind != OpVList {
+			return miss{Reason: OtherKind}
+		}
+		v := &op.Vec
+		switch {
+		case v.Letter == 0 || v.Lane != 0 || v.Step > 1:
+			return miss{Reason: BadVList, Part: PartList}
+		case v.Letter != s.letter && (v.Letter != 'q' || s.letter != 'd' || s.plain):
+			return miss{Reason: OtherKind, Part: PartList}
+		case s.letter == 'd' && v.Count > 16, s.also < 0 && v.Count != 2:
+			return miss{Reason: BadVList, Part: PartList, Value: int64(v.Count)}
+		case s.letter == 'd' && int(op.Reg)+int(v.Count) > 16 && !q.Have.Has(FeatD32):
+			return miss{Reason: NoD32, Part: PartList, Reg: op.Reg + Reg(v.Count) - 1}
+		}
+		m.vals[s.field] = uint32(op.Reg)
+		if s.also >= 0 {
+			m.vals[s.also] = uint32(v.Count)
+		}
+	}
+	return miss{}
+}
+
+// literalV checks a literal that a VMOV holds: the bits of a number of single
+// or of double precision, as the row has it.
+func (s *opSpec) literalV(op *Operand, m *Match) miss {
+	if op.Kind != OpLit || !op.Bare {
+		return miss{Reason: OtherKind}
+	}
+	x, ok := LiteralVFP(op.Imm, m.Form.Row.fieldIndex("Dd") >= 0)
+	if !ok {
+		return miss{Reason: NoVFP8, Value: op.Imm}
+	}
+	m.vals[s.field] = x
+	return miss{}
+}
+
+// LiteralVFP finds the eight bits that hold a constant of single or of double
+// precision, given as its bits.
+func LiteralVFP(bits int64, double bool) (imm8 uint32, ok bool) {
+	if !double {
+		return VFPConstant(uint32(bits))
+	}
+	f := math.Float64frombits(uint64(bits))
+	if float64(float32(f)) != f {
+		return 0, false
+	}
+	return VFPConstant(math.Float32bits(float32(f)))
+}
+
+// VFPConstant finds the eight bits that hold a constant of single precision,
+// given as its bits: sign, a power of two from -3 to 4, and four more bits
+// (Arm ARM, "Operation of modified immediate constants in floating-point
+// instructions").
+func VFPConstant(bits uint32) (imm8 uint32, ok bool) {
+	if e := bits & 0x7e000000; bits&0x7ffff != 0 || e != 0x3e000000 && e != 0x40000000 {
+		return 0, false
+	}
+	return bits>>24&0x80 | bits>>19&0x7f, true
+}
+
+// VFPValue is the number that eight bits stand for.
+func VFPValue(imm8 uint32) float32 {
+	e := uint32(0x40000000)
+	if imm8&0x40 != 0 {
+		e = 0x3e000000
+	}
+	return math.Float32frombits(imm8&0x80<<24 | e | imm8&0x3f<<19)
+}
+
+// NearVFP gives the constants that eight bits hold next to x, given as bits of
+// single precision: the largest that is not above it and the smallest that is
+// not below.
+func NearVFP(bits uint32) (below, above float32) {
+	x := math.Float32frombits(bits)
+	below, above = float32(math.Inf(-1)), float32(math.Inf(1))
+	for i := range uint32(256) {
+		v := VFPValue(i)
+		if v <= x && v > below {
+			below = v
+		}
+		if v >= x && v < above {
+			above = v
+		}
+	}
+	return below, above
+}
+
+// writeV is write for the operands of floating-point and vector encodings.
+func (s *opSpec) writeV(vals *[maxFields]uint32) string {
+	num := func(v uint32) string { return strconv.Itoa(int(v)) }
+	switch s.kind {
+	case sVReg:
+		if s.letter == 'q' {
+			return "q" + num(vals[s.field]/2)
+		}
+		return string(s.letter) + num(vals[s.field])
+	case sVNext:
+		return string(s.letter) + num(vals[s.field]+1)
+	case sLane:
+		return string(s.letter) + num(vals[s.field]) + "[" + num(vals[s.also]) + "]"
+	case sVFP8:
+		return "#" + FloatText(VFPValue(vals[s.field]))
+	case sVZero:
+		return "#0.0"
+	case sPlaces:
+		return "#" + itoa(s.max-int64(vals[s.field]))
+	case sVList:
+		first, count := vals[s.field], uint32(2)
+		if s.also >= 0 {
+			count = vals[s.also]
+		}
+		l := "{" + string(s.letter) + num(first)
+		if count > 1 {
+			l += "-" + string(s.letter) + num(first+count-1)
+		}
+		return l + "}"
+	}
+	return s.text
+}
+
+// FloatText writes a number of single precision in decimal, with a point.
+func FloatText(x float32) string {
+	t := strconv.FormatFloat(float64(x), 'f', -1, 32)
+	if !strings.Contains(t, ".") {
+		t += ".0"
+	}
+	return t
+}
+
+// describeV is describe for the operands of floating-point and vector encodings.
+func (s *opSpec) describeV() string {
+	switch s.kind {
+	case sLane:
+		return s.text[:2] + "[0–" + itoa(s.max) + "]"
+	case sVFP8:
+		return "#constant"
+	case sPlaces:
+		return "#" + itoa(s.min) + "–" + itoa(s.max)
+	case sVList:
+		switch {
+		case s.also < 0:
+			return "{two single registers}"
+		case s.letter == 's':
+			return "{single registers}"
+		}
+		return "{double registers}"
+	case sVNext:
+		return "the next register"
+	}
+	return s.text
+}
+
+// mayV is may for the operands of floating-point and vector encodings.
+func (s *opSpec) mayV(vals *[maxFields]uint32) bool {
+	switch s.kind {
+	case sVNext:
+		return vals[s.field] < 31
+	case sPlaces:
+		return int64(vals[s.field]) <= s.max-s.min
+	case sVReg:
+		return s.letter != 'q' || vals[s.field]&1 == 0
+	case sVList:
+		n := uint32(2)
+		if s.also >= 0 {
+			n = vals[s.also]
+		}
+		return n > 0 && vals[s.field]+n <= 32 && (s.letter == 's' || n <= 16)
+	}
+	return true
+}
+
+// sizes is a set of sizes of types.
+type sizes uint8
+
+const (
+	size8 sizes = 1 << iota
+	size16
+	size32
+	size64
+)
+
+// anyTypes are the ends of names in the table that stand for no type or any of
+// some sizes.
+var anyTypes = []struct {
+	suffix string
+	sizes  sizes
+}{{".*", size8 | size16 | size32 | size64}, {".w", size32}, {".x", size8 | size32 | size64}}
+
+// sizesOf collects the sizes of types such as "s16.32".
+func sizesOf(types string) (out sizes) {
+	for _, t := range strings.Split(types, ".") {
+		switch strings.TrimLeft(t, "bifpsu") {
+		case "8":
+			out |= size8
+		case "16":
+			out |= size16
+		case "32":
+			out |= size32
+		default:
+			out |= size64
+		}
+	}
+	return out
+}
+
+// openVectors are the features that bring forms of a name which are not in the
+// table.
+func openVectors(name string) Features {
+	base, _, _ := strings.Cut(name, ".")
+	switch base {
+	case "vadd", "vsub", "vmul", "vmla", "vmls", "vabs", "vneg", "vmov", "vcvt", "vcvta", "vcvtn", "vcvtp", "vcvtm",
+		"vmaxnm", "vminnm", "vrinta", "vrintn", "vrintp", "vrintm", "vrintx", "vrintz", "vfma", "vfms", "vldr", "fldd":
+		return FeatNEON
+	}
+	return 0
+}
+
+// compact makes the row of the compact state: the same bits, with AL for the
+// condition of A32, or one byte for another in the space of vectors.
+func (r *Row) compact() *Row {
+	c := *r
+	c.ID = "t" + strings.TrimPrefix(r.ID, "a")
+	c.Enc = strings.Replace(r.Enc, "A", "T", 1)
+	c.Need |= FeatT32
+	if bits, ok := strings.CutPrefix(r.Bits, "cond:4 "); ok {
+		c.Bits = "1110 " + bits
+		return &c
+	}
+	c.IT = ITNever
+	return &c
+}
+
+// buildV completes the names of floating point and vectors: those whose forms all
+// want a type get a name without one, for statements with types on their
+// operands and to refuse with; forms that take any type go to the names with
+// types.
+func (t *table) buildV() {
+	seen := map[string]bool{}
+	for _, r := range t.rowsA {
+		if !r.vector {
+			continue
+		}
+		for _, f := range r.forms {
+			name := f.Mnemonic
+			s := t.stems[name]
+			s.vector = true
+			base, types, typed := strings.Cut(name, ".")
+			b := t.stems[base]
+			if b == nil {
+				b = &stem{name: base, cut: int8(len(base)), order: orderType, vector: true, untyped: true, open: s.open}
+				t.stems[base], t.byName[base] = b, &Mnemonic{Name: base, cond: AL}
+			}
+			if !typed || seen[name] {
+				continue
+			}
+			seen[name] = true
+			short, shortBase := t.byName[name], t.byName[base]
+			if b.untyped {
+				b.forms = append(b.forms, s.forms...)
+				b.conds = b.conds || s.conds
+				shortBase.Forms = append(shortBase.Forms, short.Forms...)
+				continue
+			}
+			add := func(forms *[]*Form, any []*Form) {
+				for _, f := range any {
+					if f.anyType&sizesOf(types) != 0 {
+						*forms = append(*forms, f)
+					}
+				}
+			}
+			add(&s.forms, b.forms)
+			add(&short.Forms, shortBase.Forms)
+			s.anyType, s.conds = s.anyType || b.anyType, s.conds || b.conds
+		}
+	}
+}
+
+// readTypes finds the stem of a name with types that is not in the table as it
+// is: .f and .d are short for .f32 and .f64, a type may be written for each
+// operand, and some names take any type.
+func (t *table) readTypes(name string) (r reading) {
+	base, types, ok := strings.Cut(name, ".")
+	if !ok {
+		return r
+	}
+	types, r.each, ok = plainTypes(types)
+	if !ok {
+		return r
+	}
+	if r.stem = t.stems[base+"."+types]; r.stem != nil {
+		return r
+	}
+	if s := t.stems[base]; s != nil && s.anyType {
+		return reading{stem: s, sizes: sizesOf(types)}
+	}
+	return r
+}
+
+// plainTypes brings types, as behind a name without the first point, into the
+// table's spelling. When all are the same, one comes back, and their number in
+// each.
+func plainTypes(types string) (out string, each int, ok bool) {
+	first := ""
+	same := true
+	n := 0
+	for _, t := range strings.Split(types, ".") {
+		switch t {
+		case "f":
+			t = "f32"
+		case "d":
+			t = "f64"
+		case "bf16":
+		default:
+			digits := strings.TrimLeft(t, "ifpsu")
+			if len(t)-len(digits) > 1 {
+				return "", 0, false
+			}
+			switch digits {
+			case "8", "16", "32", "64":
+			default:
+				return "", 0, false
+			}
+		}
+		if n++; n == 1 {
+			first, out = t, t
+		} else {
+			same = same && t == first
+			out += "." + t
+		}
+	}
+	if n > 1 && same {
+		return first, n, true
+	}
+	return out, 0, true
+}
+
+// typesOf collects the types that are written on the operands, in order, each
+// behind a point; empty where there are none. regs is how many operands can
+// have one.
+func typesOf(ops []Operand) (types string, regs int) {
+	for i := range ops {
+		if k := ops[i].Kind; k != OpExpr && k != OpLane {
+			continue
+		}
+		if _, _, ok := VectorReg(ops[i].Word); !ok {
+			continue
+		}
+		regs++
+		if w := ops[i].Word; strings.IndexByte(w, '.') > 0 {
+			types += w[strings.IndexByte(w, '.'):]
+		}
+	}
+	return strings.ToLower(types), regs
+}
+
+// matchV is Match for names of floating point and vectors, whose types may
+// stand on the name or on the operands.
+func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
+	r := &mn.arm
+	s := r.stem
+	types, regs := typesOf(ops)
+	every, written := r.each, r.sizes
+	switch {
+	case s.name[0] != 'v':
+		// Older names have their types in them; assemblers ignore others.
+	case types == "" && s.untyped:
+		return m, false
+	case types != "" && strings.IndexByte(s.name, '.') > 0:
+		return m, false
+	case types != "":
+		plain, n, ok := plainTypes(types[1:])
+		x := theTable().stems[s.name+"."+plain]
+		if !ok || strings.Count(types, ".") != regs || x == nil && !s.anyType {
+			return m, false
+		}
+		if x != nil {
+			s, every = x, max(n, 1)
+		} else {
+			written = sizesOf(plain)
+		}
+	}
+	forms := s.forms
+	if !q.A32 {
+		forms = s.short.Forms
+	}
+	for _, f := range forms {
+		if len(f.ops) != len(ops) || !f.exists(q) || written&^f.anyType != 0 {
+			continue
+		}
+		if every > 0 && f.anyType == 0 && every != f.registers() && types == "" {
+			continue
+		}
+		if q.A32 && !r.takes(f) || !q.A32 && f.slot(mn, q) != OK {
+			continue
+		}
+		if f.fit(q, ops, &m) {
+			m.Form = f
+			switch {
+			case !q.A32:
+				m.it, m.cond = q.IT.In, q.IT.Cond
+			case f.conditional():
+				m.vals[0] = uint32(r.cond)
+			}
+			return m, true
+		}
+	}
+	return Match{}, false
+}
+
+// registers is how many operands have a type, one that may be left out counted
+// as well.
+func (f *Form) registers() (n int) {
+	for i := range f.ops {
+		switch s := &f.ops[i]; s.kind {
+		case sVReg:
+			n++
+			if s.also >= 0 {
+				n++
+			}
+		case sLane, sVZero, sVFP8:
+			n++
+		}
+	}
+	return n
+}
+
+// Vector says whether the row is of floating point or vectors.
+func (r *Row) Vector() bool { return r.vector }
+
+// Vector says whether the name is of floating point or vectors.
+func (mn *Mnemonic) Vector() bool { return mn != nil && mn.arm.stem != nil && mn.arm.stem.vector }
+
+// InlineVector says whether a load of a literal into a register of floating point
+// becomes a VMOV, which has the constant in it: given as the bits of a number
+// of single or of double precision.
+func InlineVector(have Features, bits int64, double bool) bool {
+	need := FeatVFP3
+	if double {
+		need |= FeatVFPD
+	}
+	_, ok := LiteralVFP(bits, double)
+	return ok && have.Has(need)
+}
