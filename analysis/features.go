@@ -186,6 +186,7 @@ func (r *Result) hoverInstruction(it *item) string {
 		}
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
 		b.WriteString(cyclesText(it.match.Cycles(e.target, e.have)))
+		b.WriteString(r.otherText(it, e))
 		ahead := int64(4)
 		if row.State == isa.A {
 			ahead = 8
@@ -214,6 +215,38 @@ func (r *Result) hoverInstruction(it *item) string {
 	return strings.TrimSpace(b.String())
 }
 
+// otherText says what the line would be in the other instruction set.
+func (r *Result) otherText(it *item, e *env) string {
+	m := &it.match
+	o := m.Other(e.have, it.off)
+	set := "A32"
+	if m.Form.Row.State == isa.A {
+		set = "the compact state"
+	}
+	if o.Inst.Row == nil {
+		if !e.have.Has(isa.FeatA32) || !e.have.Has(isa.FeatT16) {
+			return "" // there is one state alone
+		}
+		return fmt.Sprintf("In %s: nothing that does the same; %s.\n\n", set, o.Why)
+	}
+	if m.Form.Row.State == isa.A {
+		set = o.Inst.Row.Set()
+	}
+	target := ""
+	if n := len(it.stmt.Ops); n > 0 {
+		op := it.stmt.Ops[n-1]
+		target = r.lineText(it)[op.Start:op.End]
+	}
+	s := fmt.Sprintf("In %s: `%s`, %d bytes", set, o.Text(it.off, target), o.Size)
+	if o.Block {
+		s += fmt.Sprintf(", in an IT block on condition %s", strings.ToUpper(o.Cond.String()))
+	}
+	if !o.SameFlags {
+		s += fmt.Sprintf("; flags set: %s", o.Flags)
+	}
+	return s + ".\n\n"
+}
+
 // cyclesText says how long a line takes, as Markdown.
 func cyclesText(list []isa.Cycles) string {
 	if len(list) == 0 {
@@ -222,10 +255,10 @@ func cyclesText(list []isa.Cycles) string {
 	var s, notes []string
 	for _, c := range list {
 		s = append(s, c.Core.Name+" "+c.Count)
-		notes = append(notes, c.Core.Name+": "+c.Core.Note)
+		notes = append(notes, c.Core.Name+": "+c.Note)
 	}
-	if len(list) > 1 && list[0].Core.Note == list[1].Core.Note {
-		notes = []string{list[0].Core.Note}
+	if len(list) > 1 && list[0].Note == list[1].Note {
+		notes = []string{list[0].Note}
 	}
 	return fmt.Sprintf("Cycles: %s. (Figures from memory of the manuals; %s.)\n\n", strings.Join(s, ", "), strings.Join(notes, "; "))
 }

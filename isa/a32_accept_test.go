@@ -235,7 +235,7 @@ var shapesA = func() (out []string) {
 // alwaysA are statements that are known to be judged otherwise; they are tried
 // on every run.
 var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2, c3|msr cpsr_f, #1, #2|bxj r0|ldrt r0, [r1, r2, ror #0]|add r0, pc, #4278190080|"+
-	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]|mov r0, #5!|dbg #4294967296|hlt #1|ssbb|crc32b r0, r1|msr sp_irq, #1|ldc p5, c3, [r1, r2]", "|")
+	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]|mov r0, #5!|dbg #4294967296|hlt #1|ssbb|crc32b r0, r1|msr sp_irq, #1|setpan #2|mrs r0, r8_USR|ldc p5, c3, [r1, r2]", "|")
 
 // statementsA builds the statements for A32 code: the table's names without
 // conditions with every shape, of which each sample-th is taken, and names with
@@ -297,19 +297,21 @@ var acceptDisagreementsA = []disagreement{
 	{` accept: (?i)msr\w* apsr_(g|nzcvqg), `, `the part s of CPSR can be written everywhere (DDI 0100, "MSR"); the assembler wants a core with its bits for the newer name`},
 	{` refuse: (?i)(ldr|str)b?t\w* \w+, \[\w+, -?\w+, (lsl|lsr|asr|ror) #0\]!?$`, `LDRT and STRT are post-indexed (DDI 0406, "LDRT"); the assembler takes a shift by 0 for an offset of 0`},
 	{` (code \w+ for \w+|accept): (?i)(add|sub)s?\w* (\w+, )?pc, #-?\d+$`, `a constant is a word of 32 bits, whatever the base; the assembler takes it for a distance from pc, with its sign`},
-	{` refuse: nop\w* \{`, `the operand of a hint is no list`},
+	{` refuse: (?i)nop\w* \{`, `the operand of a hint is no list`},
 	{` accept: mov[wt] r0, \$5$`, `'$' may stand for '#'; the assembler does not take it here`},
 	{` accept: (?i)msr\w* \w+, #\d+, #?\d+$`, `the rotation may be written out in MSR as in MOV, so that every code has a text; the assembler has it in data processing alone`},
 	{` accept: (?i)mrc2 p\d+, \S+ apsr_nzcv, `, `MRC2 takes APSR_nzcv as MRC does (DDI 0406, "MRC, MRC2")`},
 	{` refuse: (?i)setend `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
-	{` accept: (?i)strex[bhd]?\w* `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
+	{` accept: (?i)(str|stl)ex[bhd]?\w* `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
 	{` refuse: (?i)pkhtb\w* \w+, \w+, \w+, asr #0$`, `PKHTB shifts by 1 to 32 (DDI 0406, "PKH"); the assembler makes PKHBT of it, with the registers as they stand`},
-	{` accept: (?i)(ldrex \w+, \[\w+, #?4294967296\]|dbg #?429496729[67])$`, `a constant is a word of 32 bits, as elsewhere`},
+	{` accept: (?i)(ldrex \w+, \[\w+, #?4294967296\]|(dbg|bfc r0,) #?429496729[67](, #2)?)$`, `a constant is a word of 32 bits, as elsewhere`},
 	{`^armv5te \w+ accept: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
 	{`^armv[4567]\S* \w+ refuse: (?i)hlt( |$)`, `HLT is of ARMv8 (DDI 0487, "HLT")`},
 	{`^armv[456]\S* \w+ refuse: (?i)(p?ssbb|csdb)( |$)`, `SSBB and PSSBB are codes of DSB, of ARMv7, and CSDB is a hint, of ARMv6K (DDI 0487, "CSDB", "SSBB")`},
 	{` refuse: (?i)(ldc|stc)2?l?\w* \w+, \w+, \[\w+(\], |, )-?\w+\]?!?$`, `LDC and STC have no offset in a register (DDI 0406, "LDC"); the assembler drops it`},
 	{` refuse: (?i)\w+ .*#-?\d+!$`, `a '!' stands behind a constant in SRS alone; the assembler takes it for an operator, and 0 behind it`},
+	{` accept: (?i)(msr|mrs)\w* .*_(USR|FIQ|HYP)`, `the assembler has some banks in capitals and others not`},
+	{` refuse: (?i)setpan #?\d+$`, `SETPAN takes 0 or 1 (DDI 0487, "SETPAN"); the assembler keeps bit 0`},
 	{` refuse: (?i)crc32c?[bhw] \w+ ?, \w+$`, `CRC32 takes three registers (DDI 0487, "CRC32"); the assembler has the last one twice`},
 	{` refuse: (?i)msr\w* \w+, #\d+$`, `a banked register is written from a register (DDI 0406, "MSR (Banked register)"); the assembler puts its number into the code for a constant`},
 	{` unified refuse: (?i)\w+ (\w+, )+\.[+-]\d+$`, `an address is no constant; the assembler takes its place in the section for one`},

@@ -131,8 +131,8 @@ func rowsMedia() []*Row {
 	for _, x := range []struct{ name, title, doc, bits, reads, forms string }{
 		{"BFC", "Clear a field of bits", "Rd[msb:lsb] = 0", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 1111", "Rd", "$ Rd^, ##lsb, #width.msb\n~ bfi Rd^, #0, ##lsb, #width.msb"},
 		{"BFI", "Insert a field of bits", "Rd[msb:lsb] = lowest bits of Rn", "cond:4 0111110 msb:5 Rd:4 lsb:5 001 Rn:4", "Rd Rn", "$ Rd^, Rn^, ##lsb, #width.msb"},
-		{"SBFX", "Take a field of bits, signed", "Rd = Rn[lsb + widthm1 : lsb], sign-extended", "cond:4 0111101 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd^, Rn^, ##lsb, #width.widthm1"},
-		{"UBFX", "Take a field of bits", "Rd = Rn[lsb + widthm1 : lsb]", "cond:4 0111111 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd^, Rn^, ##lsb, #width.widthm1"},
+		{"SBFX", "Take a field of bits, signed", "Rd = Rn[lsb + widthm1 : lsb], sign-extended", "cond:4 0111101 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd, Rn, ##lsb, #width.widthm1"},
+		{"UBFX", "Take a field of bits", "Rd = Rn[lsb + widthm1 : lsb]", "cond:4 0111111 widthm1:5 Rd:4 lsb:5 101 Rn:4", "Rn", "$ Rd, Rn, ##lsb, #width.widthm1"},
 	} {
 		r := add(FeatT32, x.name, x.title, x.doc, x.bits, x.reads, "Rd", x.forms)
 		if x.name == "BFI" {
@@ -144,6 +144,9 @@ func rowsMedia() []*Row {
 			}
 			return v.Get("lsb")+v.Get("widthm1") > 31
 		}, Text: "the field of bits is larger than the register"}}
+		if strings.HasSuffix(x.name, "BFX") {
+			r.Cautions = append(r.Cautions, pc("Rd", "Rn")...)
+		}
 	}
 
 	// Exclusive access.

@@ -54,10 +54,10 @@ func rowsSystem() []*Row {
 			"1111 100 "+m.pu+" 1 W:1 0 (1101) (0000) (0101) (000) mode:5", "lr", "mem", strings.Join(forms, "\n")).Access = 4
 	}
 	smc := add(FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
-		"cond:4 00010110 (0000)(0000)(0000) 0111 imm4:4", "", "", "$ ####imm4")
+		"cond:4 00010110 (0000)(0000)(0000) 0111 imm4:4", "", "", "$ ###imm4")
 	smc.Flow = FlowTrap
 	hvc := add(FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
-		"cond:4 00010100 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ####imm16")
+		"cond:4 00010100 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ###imm16")
 	hvc.Flow, hvc.Cautions = FlowTrap, unconditional
 	hlt := add(FeatHlt, "HLT", "Halt", "enter the debugger, or ask a host for a service; the constant is for its use",
 		"1110 00010000 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ####imm16\n~ $")
@@ -160,7 +160,7 @@ func rowsSystem() []*Row {
 	add(FeatBar, "SSBB", "Barrier to speculative stores", "later loads see no speculative value for stores before it at the same address", "11110101 0111 (1111)(1111)(0000) 0100 0000", "", "", "$")
 	add(FeatBar, "PSSBB", "Barrier to speculative stores, physical", "as SSBB, for the same physical address", "11110101 0111 (1111)(1111)(0000) 0100 0100", "", "", "$")
 	add(FeatSB, "SB", "Speculation barrier", "nothing behind it runs on speculation", "11110101 0111 (1111)(1111)(0000) 0111 (0000)", "", "", "$")
-	add(FeatPAN, "SETPAN", "Set Privileged Access Never", "PSTATE.PAN = imm1", "1111 00010001 (0000)(0000) (00) imm1:1 (0) 0000 (0000)", "", "", "$ ####imm1")
+	add(FeatPAN, "SETPAN", "Set Privileged Access Never", "PSTATE.PAN = imm1", "1111 00010001 (0000)(0000) (00) imm1:1 (0) 0000 (0000)", "", "", "$ ##imm1")
 	hint := add(0, "NOP-hint", "Hint by its number", "nothing, where the number has no meaning", "cond:4 00110010 0000 (1111) (0000) imm8:8", "", "", "nop {#imm8}")
 	hint.Name, hint.Rest = "NOP (hint)", true
 	return rows

@@ -21,7 +21,7 @@ type Core struct {
 // memory of the documents named: none could be opened here.
 var cores = []Core{
 	{Name: "ARM7TDMI", Source: "ARM7TDMI Technical Reference Manual (DDI 0210), chapter \"Instruction Cycle Timings\"",
-		Note: "memory that answers in one cycle, sequential or not; a multiplication is the faster the more upper bytes of its second factor are all 0 or, signed, all 1", cpus: []string{"arm7"},
+		Note: "memory that answers in one cycle, sequential or not", cpus: []string{"arm7"},
 		arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
 	{Name: "ARM9E-S", Source: "ARM9E-S Technical Reference Manual (DDI 0165), chapter \"Instruction Cycle Times\"",
 		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword", cpus: []string{"arm9e", "arm926", "arm946", "arm966", "arm968", "arm10"},
@@ -36,7 +36,7 @@ var cores = []Core{
 		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m3", "cortex-m4"},
 		arch: func(f Features) bool { return f.Has(FeatM | FeatT32) }},
 	{Name: "ARM9TDMI", Source: "ARM9TDMI Technical Reference Manual (DDI 0180), chapter \"Instruction Cycle Summary and Interlocks\"", like: "ARM9E-S",
-		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword; a multiplication is the faster the more upper bytes of its second factor are all 0 or, signed, all 1",
+		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword",
 		cpus: []string{"arm9"}, arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
 }
 
@@ -211,6 +211,8 @@ type Cycles struct {
 	// Count is a number of cycles, a range, or a formula in P and B as the
 	// core's note explains.
 	Count string
+	// Note says under which conditions the figure holds.
+	Note string
 }
 
 // Cycles of the bound statement on the families that cpu (an -mcpu name,
@@ -241,7 +243,11 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 		if e.Conditional && class != TimeCond && f != "1" {
 			f += ", 1 when not executed"
 		}
-		out = append(out, Cycles{c, f})
+		note := c.Note
+		if strings.Contains(f, "–") {
+			note += ", the fewer the more upper bytes of the last factor are all 0 or, signed, all 1"
+		}
+		out = append(out, Cycles{c, f, note})
 	}
 	return out
 }

@@ -4,7 +4,8 @@
 // it, its spellings with operand ranges, the architecture features it needs,
 // the registers and flags it touches, and where it is unpredictable. Rows are
 // the only description of an instruction; t16.go holds those of the compact
-// state, a32rows.go and a32media.go those of A32. compile.go turns the notation of the rows into masks, fields and
+// state, a32rows.go,
+// a32media.go and a32system.go those of A32. compile.go turns the notation of the rows into masks, fields and
 // operand specifications, once, when the table is first used.
 //
 // From the rows alone come:
@@ -14,6 +15,7 @@
 //   - [Mnemonic.Refuse]: the forms that came near, the operand at fault and by how much;
 //   - [Match.Encode], [Decode] and [DecodeA]: machine code, both ways;
 //   - [Match.Effects]: registers, flags, memory, flow;
+//   - [Match.Other]: the same in the other instruction set, and its size;
 //   - [Match.Cycles]: how long it takes on the families with a published table;
 //   - [Form.String]: a spelling with its limits, for messages and help.
 //

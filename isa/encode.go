@@ -152,17 +152,32 @@ func (in *Inst) Text(unified bool, pc int64) string {
 	if f == nil {
 		return in.Row.ID
 	}
-	s := f.Mnemonic
-	if f.Row.State == A {
-		s = f.nameA(unified, Cond(Values{f.Row, in.vals}.Get("cond")))
-	} else if in.Row.size == 4 && unified && theTable().byName[s].narrow(f) {
-		s += ".w" // else it might be the short encoding
+	return in.write(f, in.name(f, unified), pc, "")
+}
+
+// name is the mnemonic of a form, with the condition of A32 code, and with a
+// width where the short encoding would be chosen else.
+func (in *Inst) name(f *Form, unified bool) string {
+	switch {
+	case f.Row.State == A:
+		return f.nameA(unified, Cond(Values{f.Row, in.vals}.Get("cond")))
+	case in.Row.size == 4 && unified && theTable().byName[f.Mnemonic].narrow(f):
+		return f.Mnemonic + ".w"
 	}
+	return f.Mnemonic
+}
+
+// write writes the instruction as a form; last stands for the last operand where
+// it is not empty.
+func (in *Inst) write(f *Form, s string, pc int64, last string) string {
 	for i := range f.ops {
 		if i == 0 {
 			s += " "
 		} else {
 			s += ", "
+		}
+		if i == len(f.ops)-1 && last != "" {
+			return s + last
 		}
 		s += f.ops[i].write(f, &in.vals, pc)
 	}

@@ -387,7 +387,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			m.vals[s.extraBit] = 1
 		}
 	case sWord:
-		if (op.Kind == OpImm || op.Kind == OpExpr && op.Bare) && s.words[0] == "sy" {
+		if (op.Kind == OpImm || op.Kind == OpExpr && op.Bare) && !op.WB && s.words[0] == "sy" {
 			// Barriers take their number too.
 			if op.Known && op.Imm>>4 != 0 {
 				return miss{Reason: BadWord}

@@ -107,14 +107,14 @@ func rowsT32Data() []*Row {
 		}
 		if low == "mov" {
 			// The names of shifts come first: assemblers write those.
-			r.Forms = "mov<s> Rd^^, Rm^^ ; imm5=0 type=0\n"
+			r.Forms = "mov<s> Rd^^, Rm^^ ; imm5=0 type=0\nrrx<s> Rd^^, Rm^^ ; imm5=0 type=3\n~ rrx<s> Rd=Rm^^ ; imm5=0 type=3\n"
 			for k, sh := range []string{"lsl", "lsr", "asr", "ror"} {
 				n := []string{"##imm5", "##imm5%32", "##imm5%32", "##imm5"}[k]
 				for _, regs := range []string{"Rd^^, Rm^^", "Rd=Rm^^"} {
 					r.Forms += fmt.Sprintf("~ %s<s> %s, ##0 ; imm5=0 type=0\n%s%s<s> %s, %s ; type=%d\n", sh, regs, map[bool]string{true: "~ "}[regs[2] == '='], sh, regs, n, k)
 				}
 			}
-			r.Forms += "rrx<s> Rd^^, Rm^^ ; type=3\n~ rrx<s> Rd=Rm^^ ; type=3\n~ mov<s> Rd^^, Rm^^, shift"
+			r.Forms += "~ mov<s> Rd^^, Rm^^, shift"
 		}
 		add(i)
 		add(r)

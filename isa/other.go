@@ -1,0 +1,270 @@
+package isa
+
+import "strings"
+
+// Other is what a statement would be in the other instruction set: of A32 in
+// the compact state, of T16 and T32 in A32.
+type Other struct {
+	// Inst is the encoding found; its Row is nil where there is none, and Why is
+	// the reason then, part of a sentence.
+	Inst Inst
+	Why  string
+	// Block: it has to stand in an IT block, whose IT is not in Size.
+	Block bool
+	Cond  Cond // of the block
+	Size  int  // in bytes
+	// Flags are those that it sets; SameFlags says whether the statement sets
+	// the same.
+	Flags     Flags
+	SameFlags bool
+	form      *Form
+	target    bool // the last operand is an address
+}
+
+// Other finds the form of the bound statement in the other instruction set, on
+// a target with these features. pc is the address of both.
+//
+// The statement's operands are those of its plain spelling; the mnemonic of the
+// same name in the other set says which encoding takes them, the shortest first
+// as assemblers choose. Where only one that sets flags is left, that is given.
+func (m *Match) Other(have Features, pc int64) Other {
+	row := m.Form.Row
+	to, has := A, FeatA32
+	if row.State == A {
+		to, has = T, FeatT16
+	}
+	switch {
+	case !have.Has(has):
+		return Other{Why: "the target has no " + to.String()}
+	case row.Second != nil:
+		return Other{Why: "it is two instructions"}
+	}
+	f := (&Inst{Row: row, vals: m.vals}).Form(true)
+	if n := len(m.Form.ops); f == nil || m.it || n > 0 && m.Form.ops[n-1].kind == sTarget {
+		f = m.Form // IT blocks have forms of their own, and an address has no plain one
+	}
+	ops := make([]Operand, len(f.ops))
+	for i := range f.ops {
+		ok := false
+		if ops[i], ok = f.ops[i].operand(f, &m.vals, pc); !ok {
+			return Other{Why: "its operands have no like there"}
+		}
+		if m.Deferred && ops[i].Kind != OpReg {
+			ops[i].Known = false
+		}
+		if f.ops[i].kind == sTarget && to == A {
+			ops[i].Imm &^= 3 // where a label of A32 code would be
+			pc &^= 3
+		}
+	}
+	cond := m.Condition()
+	q := Query{Have: have, Unified: true, PC: pc, A32: to == A}
+	names := []string{f.Mnemonic}
+	if to == T {
+		switch {
+		case cond == AL:
+		case f.Mnemonic == "b":
+			names[0] += cond.String()
+		case have.Has(FeatT32):
+			q.IT = Slot{In: true, Last: true, Cond: cond}
+		default:
+			return Other{Why: "T16 has a condition on branches alone"}
+		}
+		if s := row.fieldIndex("S"); s >= 0 && m.vals[s] == 0 && !q.IT.In {
+			names = append(names, f.Mnemonic+"s") // with flags, if there is nothing else
+		}
+	}
+	best := Other{Why: to.String() + " has no " + strings.ToUpper(f.Mnemonic)}
+	for i, name := range names {
+		if q.IT.In {
+			name += cond.String()
+		}
+		mn, _ := Find(name)
+		if mn == nil || len(mn.FormsOf(to)) == 0 {
+			continue
+		}
+		o, ok := mn.Match(&q, ops)
+		if !ok {
+			if i == 0 {
+				best.Why = why(mn.Refuse(&q, ops), to)
+			}
+			continue
+		}
+		if c := o.Form.Row.fieldIndex("cond"); to == A && c == 0 && !mn.arm.spelt {
+			o.vals[c] = uint32(cond)
+		}
+		e := o.Effects()
+		in := Inst{Row: o.Form.Row, Word: o.Encode(), vals: o.vals}
+		g := in.Form(true)
+		if g == nil || g.Mnemonic != o.Form.Mnemonic {
+			g = o.Form // the name that the statement has
+		}
+		n := len(f.ops)
+		return Other{Inst: in, Block: q.IT.In, Cond: cond, Size: in.Row.Size(), form: g, target: n > 0 && f.ops[n-1].kind == sTarget,
+			Flags: e.FlagsWritten, SameFlags: e.FlagsWritten == m.Effects().FlagsWritten}
+	}
+	return best
+}
+
+// Text writes the instruction, in unified syntax. target stands for the address
+// that it goes to or takes a literal from, where it has one; empty for the
+// number, counted from the same place as pc.
+func (o *Other) Text(pc int64, target string) string {
+	f := o.form
+	if !o.target {
+		target = ""
+	}
+	if f.Row.State == A {
+		pc &^= 3
+	}
+	name := o.Inst.name(f, true)
+	if o.Block { // the condition goes before a width
+		base, width, _ := strings.Cut(name, ".")
+		if s, flags := strings.CutSuffix(base, "s"); flags && o.Flags == 0 && f.Row.FW != 0 {
+			base = s // kept in the block
+		}
+		if name = base + o.Cond.String(); width != "" {
+			name += "." + width
+		}
+	}
+	return o.Inst.write(f, name, pc, target)
+}
+
+// why says in a few words what keeps the nearest form from taking operands.
+func why(list []Refusal, to State) string {
+	if len(list) == 0 {
+		return to.String() + " has no such form"
+	}
+	r := &list[0]
+	switch r.Reason {
+	case NoFeature:
+		return "it does not exist there on this target"
+	case HighReg:
+		return "r8–r15 are out of reach there"
+	case SameReg:
+		return "there the destination is the first source"
+	case TooLarge, Misaligned, Negative, NoRotation:
+		return "the constant does not fit there"
+	case TooFar, Behind, OddTarget:
+		return "the address is out of reach there"
+	case BadList:
+		return "the list does not fit there"
+	}
+	return to.String() + " has no form with these operands"
+}
+
+// operand is what check takes, made of the fields: the operand as somebody
+// would write it. ok is false for those that no two instruction sets share.
+func (s *opSpec) operand(f *Form, vals *[maxFields]uint32, pc int64) (o Operand, ok bool) {
+	reg := func(i int8, fixed Reg) Reg {
+		if i < 0 {
+			return fixed
+		}
+		return Reg(vals[i])
+	}
+	get := func(name string) uint32 { return Values{f.Row, *vals}.Get(name) }
+	constant := func(v int64) Operand { return Operand{Kind: OpImm, Known: true, Imm: v} }
+	shift := func(o *Operand, typ, imm5 uint32) {
+		o.Shift, o.Reg, o.Known, o.Imm = Shift(typ+uint32(LSL)), NoReg, true, int64(imm5)
+		switch {
+		case typ == 3 && imm5 == 0:
+			o.Shift = RRX
+		case imm5 == 0 && typ != 0:
+			o.Imm = 32
+		}
+	}
+	switch s.kind {
+	case sReg, sFixed:
+		return Operand{Kind: OpReg, Reg: reg(s.field, s.reg), WB: s.wb == wbYes || s.wbField >= 0 && vals[s.wbField] != 0}, true
+	case sNext:
+		return Operand{Kind: OpReg, Reg: Reg(vals[s.field]+1) & 15}, true
+	case sImm:
+		return constant(s.value(f, vals)), s.wbField < 0
+	case sConst:
+		v := f.Row.State.expand(vals[s.field])
+		switch {
+		case s.neg:
+			v = -v
+		case s.inv:
+			v = ^v
+		}
+		return constant(int64(v)), true
+	case sWidth:
+		w := int64(vals[s.field]) + 1
+		if f.Row.fields[s.field].name == "msb" {
+			w -= int64(vals[s.also])
+		}
+		return constant(w), true
+	case sMem0:
+		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg)}, true
+	case sMemImm:
+		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: OffImm, Known: true, Imm: s.value(f, vals)}, true
+	case sMemReg:
+		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: OffReg, Index: reg(s.field, NoReg)}, true
+	case sMemShift:
+		o = Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: OffShift, Index: reg(s.field, NoReg), Shift: LSL, Known: true, Imm: s.min}
+		if s.also >= 0 {
+			o.Imm = int64(vals[s.also])
+		}
+		if o.Imm == 0 {
+			o.Off, o.Shift = OffReg, NoShift
+		}
+		return o, true
+	case sAddr:
+		o = Operand{Kind: OpMem, Reg: Reg(vals[s.base]), Off: s.off}
+		minus := f.Row.fieldIndex("U") >= 0 && get("U") == 0
+		p := f.Row.fieldIndex("P")
+		o.Post = s.post || p >= 0 && vals[p] == 0
+		o.WB = !o.Post && get("W") != 0
+		if s.off == OffImm {
+			if o.Known, o.Imm = true, int64(vals[s.field])*s.step; minus {
+				o.Imm = -o.Imm
+			}
+			if o.Imm == 0 && !o.Post && !o.WB {
+				o.Off = OffNone
+			}
+			return o, true
+		}
+		o.Index, o.Minus = Reg(vals[s.field]), minus
+		if s.off == OffShift {
+			base := o.Reg
+			if shift(&o, get("type"), vals[s.also]); get("type") == 0 && vals[s.also] == 0 {
+				o.Off = OffReg
+			}
+			o.Reg = base
+		}
+		return o, true
+	case sTarget:
+		at := pc + f.Row.State.ahead()
+		if s.alignPC && f.Row.State == T {
+			at &^= 3
+		}
+		return Operand{Kind: OpExpr, Known: true, Imm: at + s.value(f, vals)}, true
+	case sList:
+		l := RegList(vals[s.listField])
+		if s.extraBit >= 0 && vals[s.extraBit] != 0 {
+			l |= s.extra
+		}
+		return Operand{Kind: OpList, List: l, WB: s.userField >= 0 && vals[s.userField] != 0}, true
+	case sOne:
+		return Operand{Kind: OpList, List: 1 << vals[s.field]}, true
+	case sShift:
+		return Operand{Kind: OpShift, Shift: s.shift, Reg: NoReg, Known: true, Imm: s.value(f, vals)}, true
+	case sShiftReg:
+		return Operand{Kind: OpShift, Shift: s.shift, Reg: Reg(vals[s.field])}, true
+	case sAnyShift:
+		o.Kind = OpShift
+		shift(&o, vals[s.also], vals[s.field])
+		return o, true
+	case sAnyShiftBy:
+		return Operand{Kind: OpShift, Shift: Shift(vals[s.also] + uint32(LSL)), Reg: Reg(vals[s.field])}, true
+	case sWord, sLetters, sPSR, sNumbered:
+		if w := s.write(f, vals, pc); w[0] != '#' {
+			return Operand{Kind: OpExpr, Word: w}, true
+		}
+		return constant(int64(vals[s.field])), s.kind == sWord
+	case sOption:
+		return Operand{Kind: OpOption, Known: true, Imm: s.value(f, vals)}, true
+	}
+	return Operand{}, false
+}

@@ -1,0 +1,111 @@
+package isa_test
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+)
+
+// TestOther checks what statements would be in the other instruction set: the
+// text given assembles to the code given there, and touches the same registers.
+func TestOther(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	rnd := rand.New(rand.NewPCG(11, 12))
+	words := wordsA(rnd, 60_000)
+	why := map[string]int{}
+	for _, c := range []struct {
+		arch   string
+		thumb  bool // the statements
+		wanted int  // in hundred, of those that have one
+	}{{"armv4t", true, 94}, {"armv6", true, 94}, {"armv6t2", true, 92}, {"armv4t", false, 0}, {"armv6t2", false, 8}, {"armv7ve", false, 8}} {
+		have := features(t, c.arch)
+		var lines, froms []string
+		var others []isa.Other
+		seen := map[string]bool{}
+		total, flags := 0, 0
+		for i := range 30_000 {
+			var in isa.Inst
+			ok := false
+			if c.thumb {
+				in, ok = isa.Decode(have, uint16(rnd.Uint32()), 0xf800)
+				ok = ok && in.Row.Size() == 2
+			} else {
+				in, ok = isa.DecodeA(have, words[i])
+			}
+			if !ok || in.Unpredictable {
+				continue
+			}
+			from := in.Text(true, 0)
+			st := &syntax.Parse(from).Line(0).Stmts[0]
+			ops := operandsAt(st, 0)
+			if !c.thumb {
+				ops = operandsA(st, 0)
+			}
+			for k := range ops {
+				if ops[k].Kind == isa.OpExpr && ops[k].Word == "" { // an address
+					ops[k].Bare, ops[k].Imm = false, int64(int32(uint32(ops[k].Imm)))
+				}
+			}
+			m, ok := st.Mnem.Match(&isa.Query{Have: have, Unified: true, A32: !c.thumb, Width: st.Width}, ops)
+			if !ok || seen[from] {
+				continue
+			}
+			seen[from] = true
+			total++
+			o := m.Other(have, 0)
+			if o.Inst.Row == nil {
+				why[o.Why]++
+				if c.thumb {
+					why[c.arch+" T "+strings.Fields(from)[0]+": "+o.Why]++
+				}
+				continue
+			}
+			text := o.Text(0, "")
+			e, oe := in.Effects(), o.Inst.Effects()
+			pc := isa.RegList(1 << isa.PC) // read on the way to a target or not
+			if e.Reads&^pc != oe.Reads&^pc || e.Writes&^pc != oe.Writes&^pc || e.ReadsMem != oe.ReadsMem || e.WritesMem != oe.WritesMem {
+				t.Errorf("%s: %s touches other registers than %s: %+v, %+v", c.arch, text, from, oe, e)
+			}
+			if !o.SameFlags {
+				flags++
+			}
+			if o.Block {
+				text = "it " + o.Cond.String() + "; " + text
+			}
+			if _, target, ok := strings.Cut(text, "0x"); ok && (o.Inst.Row.Flow != isa.FlowNext && o.Inst.Row.Flow != isa.FlowTrap && o.Inst.Row.Flow != isa.FlowStop || strings.HasPrefix(text, "adr") || strings.Contains(text, ", 0x")) {
+				var v uint32
+				fmt.Sscanf(target, "%x", &v)
+				text = strings.Replace(text, "0x"+target, fmt.Sprintf(".%+d", int32(v)), 1)
+				if o.Block {
+					continue // the place behind IT is another one
+				}
+			}
+			lines, froms, others = append(lines, text), append(froms, from), append(others, o)
+		}
+		for i, v := range reftest.Assemble(t, reftest.Options{Arch: c.arch, Unified: true, Thumb: !c.thumb}, lines) {
+			o := &others[i]
+			code := wordBytes(o.Inst.Word)
+			if !c.thumb {
+				code = codeBytes(o.Inst.Word, o.Size)
+			}
+			got := v.Bytes
+			if o.Block && len(got) > 2 {
+				got = got[2:]
+			}
+			if !v.OK || !bytes.Equal(got, code) || len(code) != o.Size {
+				t.Errorf("%s: %s for %s: %x, the assembler's %v %x", c.arch, lines[i], froms[i], code, v.OK, v.Bytes)
+			}
+		}
+		if 100*len(lines) < c.wanted*total {
+			t.Errorf("%s, thumb %v: %d of %d have one", c.arch, c.thumb, len(lines), total)
+		}
+		fmt.Printf("other state, from %s %v: %d statements, %d have a form there, %d of them with other flags\n", c.arch, c.thumb, total, len(lines), flags)
+	}
+	t.Log(why)
+}
