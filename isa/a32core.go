@@ -21,17 +21,19 @@ import (
 // Operands:
 //
 //	#rot #-rot #~rot   a rotated constant in imm12; negated, inverted
-//	=rot =~rot         the same, written as a literal
+//	=rot =~rot         the same, written as a literal; =imm16: a plain constant
 //	#k8 #kr            its eight bits and its rotation, written out
 //	shift shift.Rs     any shift by a constant, by a register
 //	<Rn, imm12>        memory, offset, pre- and post-indexed: U, P, W; imm8*4;
-//	                   <Rn, Rm>; <Rn, Rm, shift>
-//	<Rn, imm12>+       post-indexed alone; [Rn, ±imm12]  not indexed at all
+//	                   <Rn, Rm>; <Rn, Rm, shift>; <Rn^, imm8> but pc
+//	<Rn, imm12>+       post-indexed alone; [Rn, ±imm12]  not indexed at all; the base
+//	                   may be pc, fixed
+//	<Rn, imm12>-       not indexed only with a negative offset
 //	@rot @-rot         an address, its distance as a rotated constant
 //	@two               an address, its distance as the sum of two of them
 //	@imm12             an address, its distance in U and imm12
 //	psr.psr            a status register with its parts, for writing
-//	{list-sp}          a register list without sp
+//	{list-sp}          a register list without sp; {list-both}: without lr or pc
 //	p<coproc> c<CRn>   a numbered name
 //	next(Rt)           the register behind the one of Rt
 //	#width.msb         the width of a field of bits from lsb on, held as its last
@@ -570,6 +572,9 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 		return true, err
 	}
 	switch {
+	case tok[0] == '=':
+		s.kind, s.lit = sImm, true
+		err = r.compileNumber(s, tok[1:])
 	case tok == "psr.psr":
 		s.kind, s.field = sPSR, field("psr")
 	case strings.HasPrefix(tok, "shift."):
@@ -590,11 +595,8 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 	case tok[0] == '{' && r.fieldIndex("list") >= 0 && tok[1] != '=':
 		s.kind, s.listField, s.wide = sList, field("list"), true
 		_, ban, _ := strings.Cut(strings.Trim(tok, "{}^"), "-")
-		for _, n := range strings.Split(ban, "-") {
-			if g, ok := RegByName(n); ok {
-				s.ban |= 1 << g
-			}
-		}
+		s.ban = regNamesIn(ban)
+		s.one = strings.HasSuffix(ban, "both")
 		if strings.HasSuffix(tok, "^") {
 			s.userField = field("S")
 		}
@@ -608,7 +610,13 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 		s.kind = sAddr
 		base, off, _ := strings.Cut(tok[1:], ",")
 		off, s.post = strings.CutSuffix(off, "+")
-		s.base = field(base)
+		off, s.below = strings.CutSuffix(off, "-")
+		base, s.baseNotPC = strings.CutSuffix(base, "^")
+		if base == "pc" {
+			s.reg = PC
+		} else {
+			s.base = field(base)
+		}
 		off = strings.TrimSpace(strings.TrimSuffix(off, ">"))
 		switch reg, _, shifted := strings.Cut(off, ","); {
 		case strings.HasPrefix(off, "imm"):
@@ -1010,7 +1018,14 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 	case op.Bare && !q.Unified:
 		return miss{Reason: NoHash, Part: PartOffset}
 	}
-	m.vals[s.base] = uint32(op.Reg)
+	if s.base >= 0 {
+		if !s.takesBase(op.Reg, q.Have) {
+			return miss{Reason: OtherReg, Part: PartBase, Reg: op.Reg}
+		}
+		m.vals[s.base] = uint32(op.Reg)
+	} else if op.Reg != s.reg {
+		return miss{Reason: OtherReg, Part: PartBase, Reg: op.Reg}
+	}
 	if p, w := row.at.p, row.at.w; p >= 0 {
 		m.vals[p], m.vals[w] = 1, 0
 		if op.WB {
@@ -1018,7 +1033,7 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 		}
 		if op.Post {
 			m.vals[p] = 0
-			if row.at.coproc >= 0 {
+			if row.at.coproc >= 0 || row.State == T {
 				m.vals[w] = 1
 			}
 		}
@@ -1026,7 +1041,11 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 	switch s.off {
 	case OffImm:
 		up(true)
+		offset := s.below && !op.WB && !op.Post
 		if none {
+			if offset {
+				return miss{Reason: OtherKind, Part: PartOffset}
+			}
 			return miss{}
 		}
 		if !op.Known {
@@ -1039,6 +1058,9 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 		}
 		if v%s.step != 0 {
 			return miss{Reason: Misaligned, Part: PartOffset, Value: op.Imm}
+		}
+		if offset && (v > 0 || v == 0 && !op.Minus) {
+			return miss{Reason: TooLarge, Part: PartOffset, Value: op.Imm}
 		}
 		up(v > 0 || v == 0 && !op.Minus)
 		m.vals[s.field] = uint32(max(v, -v) / s.step)
@@ -1087,6 +1109,9 @@ func (s *opSpec) describeA() string {
 		if s.post {
 			return "[Rn], " + reg
 		}
+		if s.base < 0 {
+			return "[" + s.reg.String() + ", " + reg + "]"
+		}
 		return "[Rn, " + reg + "]"
 	case sPSR:
 		return "cpsr_fsxc|spsr_fsxc|apsr_nzcvq"
@@ -1134,7 +1159,10 @@ func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 		if f.Row.fieldIndex("U") >= 0 && get("U") == 0 {
 			sign = "-"
 		}
-		base := "[" + Reg(vals[s.base]).String()
+		base := "[" + s.reg.String()
+		if s.base >= 0 {
+			base = "[" + Reg(vals[s.base]).String()
+		}
 		off := ""
 		switch s.off {
 		case OffImm:

@@ -255,7 +255,7 @@ func rowsA() []*Row {
 		lit := "~ " + full + " " + rt + ", @imm12 ; Rn=15 P=1\n"
 		switch id {
 		case "str":
-			lit += "~ push {=Rt^sp} ; Rn=13 P=1 U=0 W=1 imm12=4\n"
+			lit += "~ push {=Rt-sp} ; Rn=13 P=1 U=0 W=1 imm12=4\n"
 		case "ldr":
 			lit += "~ pop {=Rt} ; Rn=13 P=0 U=1 W=0 imm12=4\n"
 		}

@@ -15,6 +15,8 @@ import (
 //	{hi}      at least one register of r8–r15
 //	{in} {out} {blunt} {vain}  the base register is in the list, is not, is
 //	          written back without a '!', is not for all its '!'
+//	{apart}   the base register is not in the list, or is not the register loaded
+//	          or stored, when it is written back
 //	add<s>    T16: "adds" in unified syntax outside an IT block, "add" in one,
 //	          and in divided syntax; T32: "add" with S=0, "adds" with S=1
 //	{it} {-it}  only in an IT block, only outside
@@ -22,24 +24,24 @@ import (
 //	Rd        a register in field Rd; the field's width says which registers.
 //	          A field named again must hold the same register; Rd+ only r8–r15,
 //	          Rd^ but pc, Rd^^ but sp and pc (ARMv8-A and R: but pc)
-//	Rd=Rn     one operand for two fields
+//	Rd=Rn     one operand for two fields; Rt+Rt2: the second gets the next register
 //	{#imm8}   a number in braces
 //	sp pc     that register only; a '!' behind a register: written back; '!?' may be
 //	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
 //	          #-imm8: the negated constant; #sat+1: one more than the field holds; #0: just that constant; ##: '#' may
 //	          lack in unified syntax, ###: in both, ####: and it is no 32-bit word
 //	lsl#imm5  a shift by a constant; lsl-Rm by a register
-//	[Rn, …]   memory
+//	[Rn, …]   memory; Rn^ but pc, Rn^sp but sp (ARMv8-A and R: any)
 //	@imm8*4   an address ahead, relative to PC rounded down to 4
 //	~simm8*2  an address, relative to PC
 //	{list}    registers in field list; {list+lr}, {list+pc} with a bit of its own
-//	{=Rt}     a list of just one register, in field Rt
+//	{=Rt}     a list of just one register, in field Rt; {=Rt-sp} but sp
 //	%vocab.F  a word out of a vocabulary, in field F; %%iflags.F: letters
 //	; Rd=8    a field without operand
 
 var featureByName = map[string]Features{
 	"V5": FeatV5, "V5T": FeatV5T, "V5TE": FeatV5TE, "V6K": FeatV6K, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
-	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "V8": FeatV8,
+	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "V8": FeatV8, "Sec": FeatSec,
 	"NEON": FeatNEON, "VFP3": FeatVFP3, "FPv8": FeatFPv8, "VFPD": FeatVFPD,
 }
 
@@ -93,6 +95,7 @@ func (r *Row) compile() error {
 			r.fieldIndex("list"), r.fieldIndex("type"), r.fieldIndex("coproc")}
 	}
 	for _, p := range strings.Fields(r.Not) {
+		p, need, _ := strings.Cut(p, "[")
 		var m, v uint32
 		for _, c := range p {
 			m, v = m<<1, v<<1
@@ -101,7 +104,7 @@ func (r *Row) compile() error {
 				v |= uint32(c - '0')
 			}
 		}
-		r.not = append(r.not, [2]uint32{m, v})
+		r.not = append(r.not, exclusion{m, v, featureByName[strings.TrimSuffix(need, "]")]})
 	}
 	for _, line := range strings.Split(strings.TrimSpace(r.Forms), "\n") {
 		if err := r.compileForm(strings.TrimSpace(line)); err != nil {
@@ -109,7 +112,7 @@ func (r *Row) compile() error {
 		}
 	}
 	if r.State == A && r.fieldIndex("cond") == 0 {
-		r.not = append(r.not, [2]uint32{0xf << 28, 0xf << 28})
+		r.not = append(r.not, exclusion{0xf << 28, 0xf << 28, 0})
 	}
 	r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
 	return nil
@@ -253,6 +256,8 @@ func (r *Row) compileForm(line string) error {
 			f.base = baseBlunt
 		case head == "{vain}":
 			f.base = baseVain
+		case head == "{apart}":
+			f.base, r.strict = baseApart, true
 		case strings.HasPrefix(head, "[!"):
 			f.Lack |= featureByName[strings.Trim(head, "[!]")]
 		case head != "" && head[0] == '[' && featureByName[strings.Trim(head, "[]")] != 0:
@@ -272,7 +277,7 @@ operands:
 		}
 		f.ops = append(f.ops, s)
 		f.Rare = f.Rare || s.kind == sOne
-		r.strict = r.strict || s.notPC || s.kind == sLetters || s.kind == sWord && s.words[0] != "sy"
+		r.strict = r.strict || s.notPC || s.baseNotPC || s.baseNotSP || s.kind == sLetters || s.kind == sWord && s.words[0] != "sy"
 	}
 	for _, kv := range strings.Fields(fixed) {
 		k, v, _ := strings.Cut(kv, "=")
@@ -366,7 +371,7 @@ func (r *Row) addAlways(f Form) {
 	case name != stem: // ldrb: ldralb, and in unified syntax ldrbal
 		put(stem+"al"+name[len(stem):], true)
 		put(name+"al", false)
-	case len(name) > 3 && name[len(name)-1] == 's' && name != "mrs": // adds: addals, and in unified syntax addsal
+	case len(name) > 3 && name[len(name)-1] == 's' && name != "mrs" && !strings.HasSuffix(name, "xns"): // adds: addals, and in unified syntax addsal
 		put(name[:len(name)-1]+"als", true)
 		put(name+"al", false)
 	default:
@@ -398,7 +403,7 @@ func splitOperands(s string) []string {
 }
 
 func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
-	s := opSpec{text: tok, field: -1, also: -1, base: -1, listField: -1, extraBit: -1, wbField: -1, userField: -1, reg: NoReg, step: 1}
+	s := opSpec{text: tok, field: -1, also: -1, next: -1, base: -1, listField: -1, extraBit: -1, wbField: -1, userField: -1, reg: NoReg, step: 1}
 	reg := func(n string) (field int8, fixed Reg, err error) {
 		if g, ok := RegByName(n); ok {
 			return -1, g, nil
@@ -446,9 +451,9 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		}
 	case strings.HasPrefix(tok, "{="):
 		s.kind = sOne
-		name, noSP := strings.CutSuffix(strings.Trim(tok, "{=}"), "^sp")
+		name, ban, _ := strings.Cut(strings.Trim(tok, "{=}"), "-")
 		s.field, _, err = reg(name)
-		s.notSP = noSP
+		s.ban = regNamesIn(ban)
 		return s, err
 	case tok[0] == '@':
 		s.kind, s.alignPC = sTarget, true
@@ -477,8 +482,10 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 			return s, fmt.Errorf("bad list %s", tok)
 		}
 	case tok[0] == '[':
+		s.text = strings.NewReplacer("^sp", "", "^", "", "l#", "l #").Replace(tok)
 		base, off, has := strings.Cut(strings.Trim(tok, "[]"), ",")
-		base, s.notPC = strings.CutSuffix(strings.TrimSpace(base), "^")
+		base, s.baseNotSP = strings.CutSuffix(strings.TrimSpace(base), "^sp")
+		base, s.baseNotPC = strings.CutSuffix(base, "^")
 		if s.base, s.reg, err = reg(base); err != nil {
 			return s, err
 		}
@@ -505,6 +512,7 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 			return s, r.compileNumber(&s, off[1:])
 		default:
 			s.kind = sMemReg
+			off, s.notSP = strings.CutSuffix(off, "^^")
 			if s.field, _, err = reg(off); err != nil {
 				return s, err
 			}
@@ -518,6 +526,12 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 			s.wb, tok = wbAny, strings.TrimSuffix(tok, "!?")
 		case strings.HasSuffix(tok, "!"):
 			s.wb, tok = wbYes, strings.TrimSuffix(tok, "!")
+		}
+		if one, next, pair := strings.Cut(tok, "+"); pair && next != "" {
+			s.text, tok = one, one
+			if s.next, _, err = reg(next); err != nil {
+				return s, err
+			}
 		}
 		if strings.HasSuffix(tok, "+") {
 			s.high, tok = true, strings.TrimSuffix(tok, "+")
@@ -551,6 +565,16 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		}
 	}
 	return s, nil
+}
+
+// regNamesIn is the set of the registers named in a list with dashes.
+func regNamesIn(list string) (l RegList) {
+	for _, n := range strings.Split(list, "-") {
+		if g, ok := RegByName(n); ok {
+			l |= 1 << g
+		}
+	}
+	return l
 }
 
 // compileNumber reads NAME[*step][%mod] or a plain number.

@@ -52,6 +52,8 @@ const (
 	TimeMul
 	TimeToPC // result goes to PC
 	TimeLoad
+	TimeLoadPC // a word to PC
+	TimePair   // LDRD, STRD
 	TimeStore
 	TimeLoadMany // n is the number of registers
 	TimeStoreMany
@@ -61,6 +63,7 @@ const (
 	TimeCall
 	TimeExchange
 	TimeCallReg
+	TimeTable // TBB, TBH
 	TimeTrap
 	TimeSystem // MRS, MSR
 	TimeBarrier
@@ -104,6 +107,8 @@ var timings = map[Timing][6]string{
 	TimeMul:       {"2–5", "4", "1 or 32", "1 or 32", "1", "3–6"},
 	TimeToPC:      {"3", "3", "3", "2", "1+P"},
 	TimeLoad:      {"3", "1", "2", "2", "2"},
+	TimeLoadPC:    {"5", "5", "", "", "2+P"},
+	TimePair:      {"", "2", "", "", "3"},
 	TimeStore:     {"2", "1", "2", "2", "2"},
 	TimeLoadMany:  {"n+2", "n, at least 2", "n+1", "n+1", "n+1"},
 	TimeStoreMany: {"n+1", "n, at least 2", "n+1", "n+1", "n+1"},
@@ -113,6 +118,7 @@ var timings = map[Timing][6]string{
 	TimeCall:      {"4", "4", "4", "3", "1+P"},
 	TimeExchange:  {"3", "3", "3", "2", "1+P"},
 	TimeCallReg:   {"", "3", "3", "2", "1+P"},
+	TimeTable:     {"", "", "", "", "2+P"},
 	TimeTrap:      {"3", "3", "", "", ""},
 	TimeSystem:    {"", "", "4", "3", "1 or 2"},
 	TimeBarrier:   {"", "", "4", "3", "1+B"},
@@ -190,6 +196,10 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 		return TimeUnknown
 	}
 	switch {
+	case r.Access == 8:
+		return TimePair
+	case r.Access != 0 && e.Writes.Has(PC):
+		return TimeLoadPC
 	case r.Access != 0 && e.WritesMem:
 		return TimeStore
 	case r.Access != 0:

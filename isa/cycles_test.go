@@ -35,6 +35,17 @@ func TestCycles(t *testing.T) {
 		{"cortex-m0plus", "b .", "2", "DDI 0484: B, 2"},
 		{"cortex-m0plus", "bl .", "3", "DDI 0484: BL, 3"},
 		{"cortex-m3", "muls r0, r1, r0", "1", "DDI 0337: MUL, 1"},
+		{"cortex-m3", "ldr.w r8, [r1, #-4]", "2", "DDI 0337: LDR, 2"},
+		{"cortex-m3", "ldr pc, [r1, r2, lsl #2]", "2+P", "DDI 0337: LDR to PC, 2+P"},
+		{"cortex-m3", "strd r4, r5, [r0], #8", "3", "DDI 0337: STRD, 1+N"},
+		{"cortex-m3", "tbb [pc, r0]", "2+P", "DDI 0337: TBB, 2+P"},
+		{"cortex-m4", "ldmdb r0!, {r4-r8}", "6", "DDI 0439: LDM, 1+N"},
+		{"cortex-m4", "push {r4-r8, lr}", "7", "DDI 0439: PUSH, 1+N"},
+		{"cortex-m4", "pop {r4-r8, pc}", "7+P", "DDI 0439: POP with PC, 1+N+P"},
+		{"cortex-m4", "ldrd r0, r1, [r2]", "3", "DDI 0439: LDRD, 1+N"},
+		{"cortex-m4", "strex r0, r1, [r2]", "2", "DDI 0439: STREX, 2"},
+		{"cortex-m4", "pld [r0, #8]", "1", "DDI 0439: PLD, 1"},
+		{"cortex-m4", "beq.w .+600", "1+P, 1 when not taken", "DDI 0439: B with condition, 1 or 1+P"},
 		{"cortex-m4", "pop {r4, pc}", "3+P", "DDI 0439: POP with PC, 1+N+P"},
 	}
 	checkCycles(t, tests, false)
@@ -107,7 +118,7 @@ func checkCycles(t *testing.T, tests []cycleTest, a32 bool) {
 			}
 			ops = append(ops, o)
 		}
-		m, ok := st.Mnem.Match(&isa.Query{Have: cpu.Have, Unified: true, A32: a32}, ops)
+		m, ok := st.Mnem.Match(&isa.Query{Have: cpu.Have, Unified: true, Width: st.Width, A32: a32}, ops)
 		if !ok {
 			t.Errorf("%s does not match on %s", x.line, x.cpu)
 			continue

@@ -60,7 +60,7 @@ func (r *Row) takes(have Features, w uint32) bool {
 		return false
 	}
 	for _, n := range r.not {
-		if w&n[0] == n[1] {
+		if w&n.mask == n.value && have.Has(n.where) {
 			return false
 		}
 	}
@@ -116,6 +116,9 @@ func (s *opSpec) may(f *Form, have Features, vals *[maxFields]uint32) bool {
 	if s.kind == sList {
 		return s.banned(RegList(vals[s.listField])).Reason == OK
 	}
+	if s.base >= 0 && !s.takesBase(Reg(vals[s.base]), have) {
+		return false
+	}
 	if s.field < 0 {
 		return true
 	}
@@ -123,10 +126,14 @@ func (s *opSpec) may(f *Form, have Features, vals *[maxFields]uint32) bool {
 	switch s.kind {
 	case sReg:
 		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP) && !have.Has(FeatV8))
+	case sMemReg:
+		return !s.notSP || v != uint32(PC) && (v != uint32(SP) || have.Has(FeatV8))
 	case sMemShift:
 		return v != uint32(PC) && (!s.notSP || v != uint32(SP) || have.Has(FeatV8))
 	case sLetters:
 		return slices.Contains(s.wordVals, v)
+	case sOne:
+		return !s.ban.Has(Reg(v))
 	case sWord:
 		return s.words[0] == "sy" || slices.Contains(s.wordVals, v)
 	}
@@ -228,7 +235,11 @@ func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
 	case sMem0:
 		return "[" + reg(s.base, s.reg) + "]"
 	case sMemImm:
-		return "[" + reg(s.base, s.reg) + ", #" + itoa(s.value(f, vals)) + "]"
+		v := itoa(s.value(f, vals))
+		if s.neg && v == "0" {
+			v = "-0"
+		}
+		return "[" + reg(s.base, s.reg) + ", #" + v + "]"
 	case sMemShift:
 		by := s.min
 		if s.also >= 0 {

@@ -110,7 +110,7 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 // block, under the condition of its name (Arm ARM, "IT").
 func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	switch {
-	case !q.IT.In && mn.spelt && !f.own:
+	case !q.IT.In && mn.spelt && mn.cond != AL && !f.own:
 		return NeedIT
 	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
 		return InBlock
@@ -179,6 +179,9 @@ func (f *Form) tied(m *Match) Reason {
 			return NeedWB
 		}
 	}
+	if f.base == baseApart && f.Row.writesBack(&m.vals) && f.baseInList(&m.vals) {
+		return NoWB
+	}
 	return OK
 }
 
@@ -190,6 +193,17 @@ func (f *Form) baseInList(vals *[maxFields]uint32) bool {
 		return v.Get("Rt") == v.Get("Rn")
 	}
 	return v.Get("list")>>v.Get("Rn")&1 != 0
+}
+
+// writesBack says whether an encoding with bits for it writes its base register
+// back.
+func (r *Row) writesBack(vals *[maxFields]uint32) bool {
+	return r.at.w >= 0 && vals[r.at.w] != 0 || r.at.p >= 0 && r.at.list < 0 && vals[r.at.p] == 0
+}
+
+// takesBase says whether the base register of a memory operand may be b.
+func (s *opSpec) takesBase(b Reg, have Features) bool {
+	return !(s.baseNotPC && b == PC || s.baseNotSP && b == SP && !have.Has(FeatV8))
 }
 
 func (f *Form) anyHigh(m *Match) bool {
@@ -288,6 +302,12 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if s.also >= 0 {
 			m.vals[s.also] = uint32(op.Reg)
 		}
+		if s.next >= 0 {
+			if op.Reg >= LR || op.Reg == 12 && !q.Have.Has(FeatV8) {
+				return miss{Reason: OtherReg, Reg: op.Reg} // the next one cannot be meant
+			}
+			m.vals[s.next] = uint32(op.Reg) + 1
+		}
 		if s.even && (op.Reg&1 != 0 || op.Reg == LR) {
 			return miss{Reason: OddReg, Reg: op.Reg}
 		}
@@ -309,6 +329,12 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: NeedWB}
 		}
 	case sImm:
+		if s.lit {
+			if op.Kind != OpLit || !op.Bare {
+				return miss{Reason: OtherKind}
+			}
+			return s.number(op, op.Imm, PartAll, m)
+		}
 		// A bare expression may be a number; an address is none.
 		if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
 			return miss{Reason: OtherKind}
@@ -427,7 +453,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpList || op.WB {
 			return miss{Reason: OtherKind}
 		}
-		if op.List == 0 || op.List > 0xff && !f.Row.full() || op.List&(op.List-1) != 0 || s.notSP && op.List.Has(SP) {
+		if op.List == 0 || op.List > 0xff && !f.Row.full() || op.List&(op.List-1) != 0 || op.List&s.ban != 0 {
 			return miss{Reason: OtherKind, Part: PartList}
 		}
 		m.vals[s.field] = uint32(bits.TrailingZeros16(uint16(op.List)))
@@ -470,7 +496,7 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 		s.kind == sMem0 && op.Off != OffNone,
 		s.kind == sMemImm && op.Off != OffImm,
 		s.kind == sMemReg && op.Off != OffReg,
-		op.Minus && op.Off != OffImm:
+		op.Minus && !s.neg && (s.kind != sMemImm || q.Unified || f.Row.full()): // -0 is of encodings with a bit for the sign
 		return miss{Reason: OtherKind, Part: PartOffset}
 	case op.Bare && !q.Unified:
 		return miss{Reason: NoHash, Part: PartOffset}
@@ -479,8 +505,8 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Reg > 7 && f.Row.fields[s.base].width == 3 {
 			return miss{Reason: HighReg, Part: PartBase, Reg: op.Reg}
 		}
-		if s.notPC && op.Reg == PC {
-			return miss{Reason: OtherReg, Part: PartBase, Reg: PC}
+		if !s.takesBase(op.Reg, q.Have) {
+			return miss{Reason: OtherReg, Part: PartBase, Reg: op.Reg}
 		}
 		m.vals[s.base] = uint32(op.Reg)
 	} else if op.Reg != s.reg {
@@ -488,6 +514,9 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 	}
 	switch s.kind {
 	case sMemImm:
+		if s.neg && op.Minus { // -0
+			return miss{}
+		}
 		return s.number(op, op.Imm, PartOffset, m)
 	case sMemShift:
 		if op.Index == PC || s.notSP && op.Index == SP && !q.Have.Has(FeatV8) {
@@ -510,6 +539,9 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 	case sMemReg:
 		if op.Index > 7 && f.Row.fields[s.field].width == 3 {
 			return miss{Reason: HighReg, Part: PartOffset, Reg: op.Index}
+		}
+		if s.notSP && (op.Index == PC || op.Index == SP && !q.Have.Has(FeatV8)) {
+			return miss{Reason: OtherReg, Part: PartOffset, Reg: op.Index}
 		}
 		m.vals[s.field] = uint32(op.Index)
 	}

@@ -162,12 +162,12 @@ func (f *Form) String() string {
 		} else {
 			s += ", "
 		}
-		s += f.ops[i].describe()
+		s += f.ops[i].describe(f)
 	}
 	return s
 }
 
-func (s *opSpec) describe() string {
+func (s *opSpec) describe(f *Form) string {
 	lim := func() string {
 		switch {
 		case s.min == s.max:
@@ -187,10 +187,16 @@ func (s *opSpec) describe() string {
 		}
 		return t
 	case sImm:
+		if s.lit {
+			return "=constant"
+		}
 		return "#" + lim()
 	case sShift:
 		return s.shift.String() + " #" + lim()
 	case sOne:
+		if s.field >= 0 && f.Row.full() {
+			return "{register}"
+		}
 		return "{one of r0–r7}"
 	case sMemImm:
 		for i, c := range t {

@@ -42,7 +42,8 @@ type Row struct {
 	// themselves, "(0)" and "(1)" should be so, "Rd:3" is a field of three
 	// bits, "Rd[3]" and "Rd[2:0]" are parts of a field.
 	Bits string
-	// Not lists patterns (0, 1, x) that belong to other rows.
+	// Not lists patterns (0, 1, x) that belong to other rows; with [Sec] behind it
+	// where the feature is there.
 	Not string
 	// Need are the features without which the encoding does not exist.
 	Need Features
@@ -82,7 +83,7 @@ type Row struct {
 	mask   uint32 // bits that decide, should-be bits included
 	value  uint32
 	should uint32 // the should-be bits of mask
-	not    [][2]uint32
+	not    []exclusion
 	forms  []*Form
 	at     placesA // A32: where the fields of common use are
 	strict bool    // the encoding holds operands that no form has
@@ -90,6 +91,13 @@ type Row struct {
 	high   uint32  // the highest bits of double registers: 0 without FeatD32
 	reads  []regRef
 	writes []regRef
+}
+
+// exclusion is a pattern that belongs to another row, where the feature is
+// there.
+type exclusion struct {
+	mask, value uint32
+	where       Features
 }
 
 // InIT is what an IT block means for an encoding.
@@ -214,6 +222,7 @@ const (
 	baseOut            // not in the list
 	baseBlunt          // without '!' although it is written back, unless it is in the list
 	baseVain           // with a '!' that writes nothing back if it is in the list
+	baseApart          // not in the list when written back
 )
 
 type fixedField struct {
@@ -287,6 +296,7 @@ type opSpec struct {
 	text  string // as in the table
 	field int8   // the operand's field, -1 when none
 	also  int8   // a second field that gets the same value (two-operand spelling), -1
+	next  int8   // the field of the register behind it, -1
 	same  bool   // the field was set by an earlier operand and must be equal
 	base  int8   // memory: the base register's field, -1 when fixed
 	reg   Reg    // fixed register, or fixed base
@@ -294,9 +304,13 @@ type opSpec struct {
 	high  bool // r8–r15 only
 	notPC bool // pc is none of the registers
 	notSP bool // nor is sp, before ARMv8-A and R
-	even  bool // an even register
-	hash  hash // whether the '#' may be missing
-	shift Shift
+	// The same for the base register of a memory operand.
+	baseNotPC, baseNotSP bool
+	even                 bool // an even register
+	below                bool // sAddr: not indexed, the offset is negative
+	one                  bool // sList: one of lr and pc alone
+	hash                 hash // whether the '#' may be missing
+	shift                Shift
 
 	// Constants and targets: legal values are min, min+step, … max; the
 	// field holds (value-bias)/step, negated when neg.

@@ -157,10 +157,10 @@ func rowsT() []*Row {
 				~ [V6] cpy Rd, Rm
 				~ [!T32] nop ; Rd=8 Rm=8`},
 		&Row{ID: "bx", Name: "BX", Enc: "T1", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)",
-			Bits: "010001110 Rm:4 (000)", Reads: "Rm", Writes: "pc", Flow: FlowReg,
+			Bits: "010001110 Rm:4 (000)", Not: "xxxxxxxxxxxxx1xx[Sec]", Reads: "Rm", Writes: "pc", Flow: FlowReg,
 			Forms: "bx Rm"},
 		&Row{ID: "blx-reg", Name: "BLX (register)", Enc: "T1", Title: "Call and exchange", Doc: "lr = return address with bit 0 set; go to Rm; bit 0 chooses T16 (1) or A32 (0)",
-			Bits: "010001111 Rm:4 (000)", Need: FeatV5T, Reads: "Rm", Writes: "pc lr", Flow: FlowReg,
+			Bits: "010001111 Rm:4 (000)", Not: "xxxxxxxxxxxxx1xx[Sec]", Need: FeatV5T, Reads: "Rm", Writes: "pc lr", Flow: FlowReg,
 			Forms: "blx Rm^",
 			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 },
 				Text: "BLX through pc is unpredictable"}}},

@@ -89,6 +89,14 @@ func (t *table) buildT() {
 	}
 	for name, m := range t.byName {
 		m.arm, _ = t.read(name)
+		// Names with AL written out are of T16 rows: T32 has them too.
+		if s := m.arm.stem; s != nil && s.short != nil && s.short != m && m.arm.spelt && m.arm.cond == AL {
+			for _, f := range s.short.Forms {
+				if f.Row.size == 4 && !f.own {
+					m.Forms = append(m.Forms, f)
+				}
+			}
+		}
 	}
 }
 
@@ -168,6 +176,9 @@ func (r *Row) Set() string {
 // banned checks a register list of an encoding of full width.
 func (s *opSpec) banned(l RegList) miss {
 	bad := l & s.ban
+	if s.one && l.Has(LR) && l.Has(PC) {
+		bad |= 1 << LR
+	}
 	if bad == 0 {
 		return miss{}
 	}

@@ -34,6 +34,8 @@ type table struct {
 var theTable = sync.OnceValue(func() *table {
 	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
 	t.rows = append(t.rows, rowsT32Data()...)
+	t.rows = append(t.rows, rowsT32Memory()...)
+	literalForms(t.rows)
 	for _, r := range rowsVFP() {
 		t.rows = append(t.rows, r.compact())
 	}

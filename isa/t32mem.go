@@ -1,0 +1,474 @@
+package isa
+
+import "strings"
+
+// rowsT32Memory lists the encodings of T32 that load, store and branch, and
+// those of ARMv8-M's Security Extension. Names, encoding numbers, layouts and
+// conditions follow the ARMv7-A/R Architecture Reference Manual (DDI 0406),
+// chapters A6, A8 and B9, the ARMv7-M one (DDI 0403) and that of ARMv8-M
+// (DDI 0553), as far as they are remembered: the tests hold them against four
+// tools.
+func rowsT32Memory() []*Row {
+	rows := singleT32()
+	rows = append(rows, pairsT32()...)
+	rows = append(rows, multipleT32()...)
+	rows = append(rows, preloadT32()...)
+	rows = append(rows, exclusiveT32()...)
+	rows = append(rows, branchesT32()...)
+	return append(rows, secureT32()...)
+}
+
+// Patterns of other rows, for Row.Not: a base register that is pc, a
+// transferred one that is.
+var (
+	baseIsPC = strings.Repeat("x", 12) + "1111" + strings.Repeat("x", 16)
+	rtIsPC   = strings.Repeat("x", 16) + "1111" + strings.Repeat("x", 12)
+)
+
+// singleT32 are loads and stores of one register.
+func singleT32() (rows []*Row) {
+	add := func(r *Row) {
+		r.Need = FeatT32
+		rows = append(rows, r)
+	}
+	for _, x := range []struct {
+		m, sign, size string
+		access        uint8
+		title, unit   string
+		extended      string
+	}{
+		{"str", "0", "10", 4, "Store a word", "word", ""},
+		{"ldr", "0", "10", 4, "Load a word", "word", ""},
+		{"strb", "0", "00", 1, "Store a byte", "byte", ""},
+		{"ldrb", "0", "00", 1, "Load a byte", "byte", ", zero-extended"},
+		{"strh", "0", "01", 2, "Store a halfword", "halfword", ""},
+		{"ldrh", "0", "01", 2, "Load a halfword", "halfword", ", zero-extended"},
+		{"ldrsb", "1", "00", 1, "Load a signed byte", "byte", ", sign-extended"},
+		{"ldrsh", "1", "01", 2, "Load a signed halfword", "halfword", ", sign-extended"},
+	} {
+		load := x.m[0] == 'l'
+		name := strings.ToUpper(x.m)
+		l, reads, writes := "0", "Rn Rt", "mem"
+		doc := func(at string) string { return x.unit + " at " + at + " = Rt" }
+		if load {
+			l, reads, writes = "1", "Rn mem", "Rt"
+			doc = func(at string) string { return "Rt = " + x.unit + " at " + at + x.extended }
+		}
+		// Only words go to and from sp, only to pc from memory. What would load
+		// less into pc is a hint.
+		rt, not := "Rt^^", baseIsPC
+		switch x.m {
+		case "str":
+			rt = "Rt^"
+		case "ldr":
+			rt = "Rt"
+		default:
+			if load {
+				not += " " + rtIsPC
+			}
+		}
+		encs := map[bool][]string{true: {"T2", "T3", "T2"}, false: {"T3", "T4", "T2"}}[x.access < 4]
+		if x.sign == "1" {
+			encs = []string{"T1", "T2", "T2"}
+		}
+		names := []string{x.m}
+		if x.sign == "1" {
+			names = append(names, "lds"+x.m[4:]) // the older name
+		}
+		form := func(operands string) (out string) {
+			for i, n := range names {
+				if i > 0 || strings.HasPrefix(operands, "~") {
+					out += "~ "
+				}
+				out += "u " + n + " " + strings.TrimPrefix(operands, "~ ") + "\n"
+			}
+			return out
+		}
+		// One register alone in a list.
+		one := func(fixed string, writeBack bool, names ...string) (out string) {
+			if x.access < 4 {
+				return ""
+			}
+			base, list := "Rn^", "{=Rt-sp}"
+			if !load {
+				list = "{=Rt-sp-pc}"
+			}
+			if writeBack {
+				base += "!"
+			}
+			for _, n := range names {
+				out += "~ u {apart} " + n + " " + base + ", " + list + " ; " + fixed + "\n"
+			}
+			return out
+		}
+		up, down, pp := []string{"stm", "stmia", "stmea"}, []string{"stmdb", "stmfd"}, "~ u push {=Rt-sp-pc} ; Rn=13 P=1 U=0 W=1 imm8=4\n"
+		if load {
+			up, down, pp = []string{"ldm", "ldmia", "ldmfd"}, []string{"ldmdb", "ldmea"}, "~ u pop {=Rt-sp} ; Rn=13 P=0 U=1 W=1 imm8=4\n"
+		}
+		if x.access < 4 {
+			pp = ""
+		}
+
+		head := "1111100 " + x.sign
+		add(&Row{ID: "t-" + x.m + "-imm12", Name: name + " (immediate)", Enc: encs[0], Title: x.title, Doc: doc("Rn + imm12"),
+			Bits: head + " 1 " + x.size + " " + l + " Rn:4 Rt:4 imm12:12", Not: not, Reads: reads, Writes: writes, Access: x.access,
+			Forms: form(rt+", [Rn^, #imm12]") + form("~ "+rt+", [Rn^]") + one("imm12=0", false, up...)})
+		// Rt may be the base register if that is not written back.
+		indexed := strings.ReplaceAll(form(rt+", <Rn^, imm8>-"), "u ", "u {apart} ")
+		not8 := baseIsPC + " " + strings.Repeat("x", 20) + "10x0xxxxxxxx " + strings.Repeat("x", 20) + "1110xxxxxxxx"
+		if load && x.access < 4 {
+			not8 += " " + strings.Repeat("x", 16) + "11111100xxxxxxxx"
+		}
+		add(&Row{ID: "t-" + x.m + "-imm8", Name: name + " (immediate)", Enc: encs[1], Title: x.title, Doc: doc("Rn ± imm8"),
+			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 1 P:1 U:1 W:1 imm8:8", Not: not8, Reads: reads, Writes: writes, Access: x.access,
+			Forms: indexed + one("P=0 U=1 W=1 imm8=4", true, up...) + one("P=1 U=0 W=0 imm8=4", false, down...) + one("P=1 U=0 W=1 imm8=4", true, down...) + pp})
+		add(&Row{ID: "t-" + x.m + "-reg", Name: name + " (register)", Enc: encs[2], Title: x.title, Doc: doc("Rn + (Rm << imm2)"),
+			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 000000 imm2:2 Rm:4", Not: not, Reads: reads + " Rm", Writes: writes, Access: x.access,
+			Forms: form(rt + ", [Rn^, Rm^^, lsl#imm2]")})
+		if load {
+			r := &Row{ID: "t-" + x.m + "-lit", Name: name + " (literal)", Enc: "T1", Title: x.title + " from the literal pool", Doc: doc("Align(PC,4) ± imm12"),
+				Bits: head + " U:1 " + x.size + " 1 1111 Rt:4 imm12:12", Reads: "pc mem", Writes: "Rt", Access: x.access,
+				Forms: form(rt+", [pc, ±imm12]") + form("~ "+rt+", @imm12")}
+			if x.access == 4 {
+				r.Enc = "T2"
+				r.Cautions = []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rt") == 15 && v.Get("imm12")&3 != 0 },
+					Text: "loading pc from an address that is not aligned to a word is unpredictable"}}
+			} else {
+				r.Not = rtIsPC
+			}
+			add(r)
+		}
+		add(&Row{ID: "t-" + x.m + "t", Name: name + "T", Enc: "T1", Title: x.title + " as in user mode", Doc: doc("Rn + imm8") + "; with the rights of user mode",
+			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 1110 imm8:8", Not: baseIsPC, Reads: reads, Writes: writes, Access: x.access,
+			Forms: x.m + "t Rt^^, [Rn^, #imm8]\n~ " + x.m + "t Rt^^, [Rn^]"})
+	}
+	return rows
+}
+
+// pairsT32 are loads and stores of two registers.
+func pairsT32() (rows []*Row) {
+	for _, load := range []bool{true, false} {
+		m, l, title, doc, reads, writes := "strd", "0", "Store two words", "two words at Rn ± imm8*4 = Rt, Rt2", "Rn Rt Rt2", "mem"
+		base := "<Rn^, imm8*4>"
+		if load {
+			m, l, title, doc, reads, writes = "ldrd", "1", "Load two words", "Rt, Rt2 = two words at Rn ± imm8*4", "Rn mem", "Rt Rt2"
+		}
+		caution := Caution{Op: 0, When: func(v Values) bool {
+			n := v.Get("Rn")
+			return load && v.Get("Rt") == v.Get("Rt2") || (v.Get("P") == 0 || v.Get("W") != 0) && (n == v.Get("Rt") || n == v.Get("Rt2"))
+		}, Text: "one register twice, or with writeback one that is the base too, is unpredictable"}
+		r := &Row{ID: "t-" + m, Name: strings.ToUpper(m) + " (immediate)", Enc: "T1", Title: title, Doc: doc, Need: FeatT32,
+			Bits: "1110100 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 Rt2:4 imm8:8", Not: "xxxxxxx0xx0" + strings.Repeat("x", 21),
+			Reads: reads, Writes: writes, Access: 8, Cautions: []Caution{caution},
+			Forms: m + " Rt^^, Rt2^^, " + base + "\n~ " + m + " Rt^^+Rt2, " + base}
+		if load {
+			r.Not += " " + baseIsPC
+		}
+		rows = append(rows, r)
+	}
+	return append(rows, &Row{ID: "t-ldrd-lit", Name: "LDRD (literal)", Enc: "T1", Title: "Load two words from the literal pool", Doc: "Rt, Rt2 = two words at Align(PC,4) ± imm8*4", Need: FeatT32,
+		Bits: "1110100 P:1 U:1 1 W:1 1 1111 Rt:4 Rt2:4 imm8:8", Not: "xxxxxxx0xx0" + strings.Repeat("x", 21) + " 11101001011111111110100101111111[Sec]",
+		Reads: "pc mem", Writes: "Rt Rt2", Access: 8,
+		Forms: "ldrd Rt^^, Rt2^^, [pc, ±imm8*4] ; P=1 W=0\n~ ldrd Rt^^+Rt2, [pc, ±imm8*4] ; P=1 W=0\n" +
+			"~ ldrd Rt^^, Rt2^^, @imm8*4 ; P=1 W=0\n~ ldrd Rt^^+Rt2, @imm8*4 ; P=1 W=0",
+		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register twice is unpredictable"},
+			{Op: 2, When: func(v Values) bool { return v.Get("P") == 0 || v.Get("W") != 0 }, Text: "pc as a base with writeback is unpredictable"}}})
+}
+
+// multipleT32 are loads and stores of several registers; those of one are in
+// singleT32.
+func multipleT32() (rows []*Row) {
+	few := Caution{Op: 1, When: func(v Values) bool { return RegList(v.Get("list")).Count() < 2 },
+		Text: "a list of fewer than two registers is unpredictable"}
+	for _, x := range []struct {
+		load      bool
+		pu        string
+		names     string
+		also      string
+		name, way string
+	}{
+		{true, "01", "ldmia ldm ldmfd", "pop {list-sp-both} ; Rn=13 W=1", "LDM (LDMIA, LDMFD)", "going up"},
+		{true, "10", "ldmdb ldmea", "", "LDMDB (LDMEA)", "going down"},
+		{false, "01", "stmia stm stmea", "", "STM (STMIA, STMEA)", "going up"},
+		{false, "10", "stmdb stmfd", "push {list-sp-pc} ; Rn=13 W=1", "STMDB (STMFD)", "going down"},
+	} {
+		l, list, reads, writes, title, timing := "0", "{list-sp-pc}", "Rn list", "mem", "Store registers", TimeStoreMany
+		if x.load {
+			l, list, reads, writes, title, timing = "1", "{list-sp-both}", "Rn mem", "list", "Load registers", TimeLoadMany
+		}
+		forms := ""
+		for i, n := range strings.Fields(x.names) {
+			if i > 0 {
+				forms += "~ "
+			}
+			forms += "u {apart} " + n + " Rn^!?, " + list + "\n"
+		}
+		if x.also != "" {
+			forms += "~ u " + x.also
+		}
+		first, _, _ := strings.Cut(x.names, " ")
+		rows = append(rows, &Row{ID: "t-" + first, Name: x.name, Enc: map[bool]string{true: "T2", false: "T1"}[x.pu == "01"], Title: title + ", address " + x.way,
+			Doc:  "lowest register at the lowest address; with '!' Rn moves by 4 a register",
+			Need: FeatT32, Timing: timing, Bits: "1110100 " + x.pu + " 0 W:1 " + l + " Rn:4 list:16", Reads: reads, Writes: writes, Access: 4, Forms: forms,
+			Adjust: func(v Values, e Effects) Effects {
+				if v.Get("W") != 0 {
+					e.Writes |= 1 << v.Get("Rn")
+				}
+				return e
+			},
+			Cautions: []Caution{few}})
+	}
+	return rows
+}
+
+// preloadT32 are the hints that memory will be used.
+func preloadT32() (rows []*Row) {
+	for _, x := range []struct {
+		m, sign, w  string
+		need        Features
+		title, what string
+	}{
+		{"pld", "0", "0", FeatT32, "Preload hint for data", "memory at %s will be read"},
+		{"pldw", "0", "1", FeatT32 | FeatMP, "Preload hint for data to write", "memory at %s will be written"},
+		{"pli", "1", "0", FeatT32 | FeatBar, "Preload hint for instructions", "code at %s will run"},
+	} {
+		head := "1111100 " + x.sign
+		doc := func(at string) string { return "hint: " + strings.ReplaceAll(x.what, "%s", at) }
+		add := func(id, name, enc, at, bits, reads, forms string) {
+			rows = append(rows, &Row{ID: "t-" + x.m + "-" + id, Name: strings.ToUpper(x.m) + " (" + name + ")", Enc: enc, Title: x.title, Doc: doc(at), Need: x.need,
+				Bits: bits, Reads: reads, Forms: strings.ReplaceAll(forms, "$", x.m)})
+		}
+		add("imm12", "immediate", "T1", "Rn + imm12", head+" 1 0 "+x.w+" 1 Rn:4 1111 imm12:12", "Rn", "$ [Rn^, #imm12]\n~ $ [Rn^]")
+		add("imm8", "immediate", "T2", "Rn - imm8", head+" 0 0 "+x.w+" 1 Rn:4 1111 1100 imm8:8", "Rn", "$ [Rn^, #-imm8]")
+		add("reg", "register", "T1", "Rn + (Rm << imm2)", head+" 0 0 "+x.w+" 1 Rn:4 1111 000000 imm2:2 Rm:4", "Rn Rm", "$ [Rn^, Rm^^, lsl#imm2]")
+		for _, r := range rows[len(rows)-3:] {
+			r.Not = baseIsPC
+		}
+		enc := "T1"
+		if x.m == "pli" {
+			enc = "T3"
+		}
+		// The bit that tells PLDW means nothing here.
+		w := x.w
+		if x.m == "pldw" {
+			continue
+		}
+		if x.m == "pld" {
+			w = "(0)"
+		}
+		add("lit", "literal", enc, "PC ± imm12", head+" U:1 0 "+w+" 1 1111 1111 imm12:12", "pc", "$ [pc, ±imm12]\n~ $ @imm12")
+	}
+	return rows
+}
+
+// exclusiveT32 are exclusive accesses and those that acquire or release.
+func exclusiveT32() (rows []*Row) {
+	outcome := "the register for the outcome is none of the others"
+	add := func(need Features, name, title, doc, bits, reads, writes string, access uint8, forms string) *Row {
+		m := strings.ToLower(name)
+		r := &Row{ID: "t-" + m, Name: name, Enc: "T1", Title: title, Doc: doc, Need: need, Bits: bits, Reads: reads, Writes: writes, Access: access,
+			Forms: strings.ReplaceAll(forms, "$", m)}
+		rows = append(rows, r)
+		return r
+	}
+	clash := func(fields ...string) []Caution {
+		return []Caution{{Op: 0, When: func(v Values) bool {
+			for _, f := range fields {
+				if v.Get("Rd") == v.Get(f) {
+					return true
+				}
+			}
+			return false
+		}, Text: outcome}}
+	}
+	twice := []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register twice is unpredictable"}}
+	loads, stores := "Load, and watch the address", "Store if nobody else has"
+	add(FeatExT, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", "Rn mem", "Rt", 4,
+		"$ Rt^^, [Rn^, #imm8*4]\n~ $ Rt^^, [Rn^]")
+	strex := add(FeatExT, "STREX", stores, "word at Rn + imm8*4 = Rt and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 0100 Rn:4 Rt:4 Rd:4 imm8:8", "Rn Rt", "Rd mem", 4,
+		"$ Rd^^, Rt^^, [Rn^, #imm8*4]\n~ $ Rd^^, Rt^^, [Rn^]")
+	strex.Cautions, strex.Not = clash("Rt", "Rn"), rtIsPC+"[Sec]"
+
+	for _, x := range []struct {
+		suffix, op string
+		access     uint8
+	}{{"", "10", 4}, {"B", "00", 1}, {"H", "01", 2}, {"D", "11", 8}} {
+		need, needA := FeatExT, FeatLDA
+		rt, rt2, more, bits2 := "Rt^^", "", "", "(1111)"
+		if x.suffix == "D" { // not of M profile
+			need, needA = FeatExT|FeatT32|FeatA32, FeatV8|FeatT32
+			rt2, more, bits2 = ", Rt2^^", " Rt2", "Rt2:4"
+		}
+		pair := func(front, base string) string {
+			out := "$ " + front + rt + rt2 + ", " + base
+			if rt2 != "" {
+				out += "\n~ $ " + front + rt + "+Rt2, " + base
+			}
+			return out
+		}
+		unit := map[uint8]string{1: "byte", 2: "halfword", 4: "word", 8: "two words"}[x.access]
+		to := "Rt" + strings.ReplaceAll(more, " ", ", ")
+		load := func(need Features, name, title, op, doc string) {
+			r := add(need, name+x.suffix, title, to+" = "+unit+" at Rn"+doc, "1110 1000 1101 Rn:4 Rt:4 "+bits2+" "+op+" (1111)", "Rn mem", "Rt"+more, x.access, pair("", "[Rn^]"))
+			if rt2 != "" {
+				r.Cautions = twice
+			}
+		}
+		store := func(need Features, name, op string) {
+			forms := pair("Rd^^, ", "[Rn^]")
+			if name == "STREX" && rt2 == "" { // assemblers take it here
+				forms += "\n~ $ Rd^^, Rt^^, [Rn^, #0]"
+			}
+			r := add(need, name+x.suffix, stores, unit+" at Rn = "+to+" and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 1100 Rn:4 Rt:4 "+bits2+" "+op+" Rd:4", "Rn Rt"+more, "Rd mem", x.access, forms)
+			r.Cautions = clash("Rt", "Rn")
+			if rt2 != "" {
+				r.Cautions = clash("Rt", "Rt2", "Rn")
+			}
+		}
+		if x.suffix != "" {
+			load(need, "LDREX", loads, "01"+x.op, "; marks the address for exclusive access")
+			store(need, "STREX", "01"+x.op)
+		}
+		load(needA, "LDAEX", loads+", acquire", "11"+x.op, "; marks the address for exclusive access; later accesses come later")
+		store(needA, "STLEX", "11"+x.op)
+		if x.suffix != "D" {
+			load(needA, "LDA", "Load, acquire", "10"+x.op, "; later accesses come later")
+			add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, behind all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", "Rn Rt", "mem", x.access, "$ Rt^^, [Rn^]")
+		}
+	}
+	add(FeatExT, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0010 (1111)", "", "", 0, "$")
+	return rows
+}
+
+// branchesT32 are branches and returns from exceptions.
+func branchesT32() (rows []*Row) {
+	rows = append(rows,
+		&Row{ID: "t-b-cond", Name: "B", Enc: "T3", Title: "Branch on a condition", Doc: "if the condition holds go to the label, 1 MB around PC", Need: FeatT32,
+			Bits: "11110 simm20[19] c:4 simm20[16:11] 10 simm20[17] 0 simm20[18] simm20[10:0]", Not: "xxxxxx111" + strings.Repeat("x", 23), Flow: FlowBranch,
+			Forms: "u b<c> ~simm20*2"},
+		&Row{ID: "t-b", Name: "B", Enc: "T4", Title: "Branch", Doc: "go to the label, 16 MB around PC", Need: FeatMovW,
+			Bits: "11110 bl[23] bl[20:11] 10 bl[22] 1 bl[21] bl[10:0]", Flow: FlowJump,
+			Forms: "u b ~bl*2\n~ u bal ~bl*2"},
+		&Row{ID: "t-bxj", Name: "BXJ", Enc: "T1", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatT32 | FeatA32,
+			Bits: "11110 0 1111 00 Rm:4 10 (0) 0 (1111) (0000)(0000)", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm^^"},
+	)
+	for _, x := range []struct {
+		m, h, unit, at, forms string
+		access                uint8
+	}{
+		{"tbb", "0", "byte", "Rn + Rm", "tbb [Rn^sp, Rm^^]", 1},
+		{"tbh", "1", "halfword", "Rn + Rm*2", "tbh [Rn^sp, Rm^^, lsl#1]\n~ tbh [Rn^sp, Rm^^]", 2},
+	} {
+		rows = append(rows, &Row{ID: "t-" + x.m, Name: strings.ToUpper(x.m), Enc: "T1", Title: "Branch by a table", Doc: "go to PC + 2 * " + x.unit + " at " + x.at, Need: FeatT32, Timing: TimeTable,
+			Bits: "1110 1000 1101 Rn:4 (1111)(0000) 000 " + x.h + " Rm:4", Reads: "Rn Rm mem", Writes: "pc", Access: x.access, Flow: FlowReg, Forms: x.forms})
+	}
+	for _, x := range []struct{ pu, name, older string }{{"00", "DB", "EA"}, {"11", "IA", "FD"}} {
+		forms := "$ Rn^!?\n~ rfe" + strings.ToLower(x.older) + " Rn^!?"
+		if x.name == "IA" {
+			forms += "\n~ rfe Rn^!?"
+		}
+		rows = append(rows, &Row{ID: "t-rfe" + strings.ToLower(x.name), Name: "RFE" + x.name, Enc: map[string]string{"DB": "T1", "IA": "T2"}[x.name], Title: "Return from an exception",
+			Doc: "load pc and CPSR from memory at Rn", Need: FeatT32 | FeatA32, Timing: TimeUnknown, Bits: "1110 100 " + x.pu + " 0 W:1 1 Rn:4 (11) (000000) (00000000)", Reads: "Rn mem", Writes: "pc", FW: NZCV, Access: 4,
+			Forms: strings.ReplaceAll(forms, "$", "rfe"+strings.ToLower(x.name)),
+			Adjust: func(v Values, e Effects) Effects {
+				if v.Get("W") != 0 {
+					e.Writes |= 1 << v.Get("Rn")
+				}
+				return e
+			}})
+		names := []string{"srs" + strings.ToLower(x.name), map[string]string{"DB": "srsfd", "IA": "srsea"}[x.name]}
+		if x.name == "IA" {
+			names = append(names, "srs")
+		}
+		forms = ""
+		for i, n := range names {
+			alias := "~ "
+			if i == 0 {
+				alias = ""
+			}
+			forms += alias + n + " sp, ###mode ; W=0\n" + alias + n + " sp!, ###mode ; W=1\n~ " + n + " ###mode ; W=0\n"
+		}
+		rows = append(rows, &Row{ID: "t-srs" + strings.ToLower(x.name), Name: "SRS" + x.name, Enc: map[string]string{"DB": "T1", "IA": "T2"}[x.name], Title: "Store the return state",
+			Doc: "store lr and SPSR on the stack of the mode", Need: FeatT32 | FeatA32, Timing: TimeUnknown, Bits: "1110 100 " + x.pu + " 0 W:1 0 (1101) (11) (0000000) (00) mode:5", Reads: "sp lr", Writes: "mem", Access: 4,
+			// The sp of the mode may be the current one.
+			Adjust: func(v Values, e Effects) Effects {
+				if v.Get("W") != 0 {
+					e.Writes |= 1 << SP
+				}
+				return e
+			},
+			Forms: forms})
+	}
+	return rows
+}
+
+// secureT32 are the instructions of ARMv8-M's Security Extension.
+func secureT32() (rows []*Row) {
+	rows = append(rows,
+		&Row{ID: "bxns", Name: "BXNS", Enc: "T1", Title: "Branch and exchange to the non-secure state", Doc: "go to Rm; bit 0 clear: in the non-secure state", Need: FeatSec,
+			Bits: "010001110 Rm:4 1 (00)", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxns Rm^"},
+		&Row{ID: "blxns", Name: "BLXNS", Enc: "T1", Title: "Call to the non-secure state", Doc: "lr = return address, or a mark for it on the stack; go to Rm; bit 0 clear: in the non-secure state", Need: FeatSec,
+			Bits: "010001111 Rm:4 1 (00)", Reads: "Rm", Writes: "pc lr", Flow: FlowReg, Forms: "blxns Rm^"},
+		&Row{ID: "t-sg", Name: "SG", Enc: "T1", Title: "Secure gateway", Doc: "enter the secure state, from a call by the non-secure one; bit 0 of lr = 0", Need: FeatSec,
+			Bits: "1110100101111111 1110100101111111", Reads: "lr", Writes: "lr", Forms: "sg"})
+	for i, m := range []string{"tt", "ttt", "tta", "ttat"} {
+		what := []string{"", ", unprivileged", ", of the non-secure state", ", unprivileged, of the non-secure state"}[i]
+		rows = append(rows, &Row{ID: "t-" + m, Name: strings.ToUpper(m), Enc: "T1", Title: "Test a target" + what, Doc: "Rd = attributes of the address in Rn" + what, Need: FeatSec,
+			Bits: "1110 1000 0100 Rn:4 1111 Rd:4 " + []string{"00", "01", "10", "11"}[i] + " (000000)", Reads: "Rn", Writes: "Rd", Forms: m + " Rd^, Rn^",
+			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rd") == 13 }, Text: "sp as the result is unpredictable"}}})
+	}
+	for i, m := range []string{"vlstm", "vlldm"} {
+		title := []string{"Store floating-point state lazily", "Load floating-point state lazily"}[i]
+		r := &Row{ID: "t-" + m, Name: strings.ToUpper(m), Enc: "T1", Title: title, Doc: "as the state of the secure stack needs it, with memory from Rn up", Need: FeatSec | FeatT32, Timing: TimeUnknown,
+			Bits: "1110 1100 001 " + []string{"0", "1"}[i] + " Rn:4 (0000) 1010 (00000000)", Reads: "Rn", Writes: "mem", Access: 4, Forms: m + " Rn^"}
+		if i == 1 {
+			r.Reads, r.Writes = "Rn mem", ""
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// literalForms adds the loads of a constant, ldr rX, =value, to the rows of the
+// compact state that make it without memory.
+func literalForms(rows []*Row) {
+	for _, r := range rows {
+		rd, c := "Rd^^", ""
+		fixed := " ; S=0"
+		switch r.ID {
+		case "t-mov-imm":
+			c = "=rot"
+		case "t-mvn-imm":
+			c = "=~rot"
+		case "t-movw":
+			c, fixed = "=imm16", ""
+		default:
+			continue
+		}
+		for _, m := range []string{"ldr", "ldrb", "ldrh", "ldrsb", "ldrsh", "ldsb", "ldsh"} {
+			unified := ""
+			if m[len(m)-2] == 's' {
+				unified = "u "
+			}
+			r.Forms = strings.TrimSpace(r.Forms) + "\n~ " + unified + m + " " + rd + ", " + c + fixed
+		}
+	}
+}
+
+// MovesLiteral says whether assemblers load the constant v by MOV, MVN or MOVW,
+// and not from a pool: ldr rt, =v.
+func (q *Query) MovesLiteral(rt Reg, v uint32) bool {
+	switch {
+	case q.A32:
+		return A32Constant(v)
+	case rt == SP || rt == PC:
+		return false
+	case q.Have.Has(FeatMovW) && v < 1<<16:
+		return true
+	case !q.Have.Has(FeatT32):
+		return false
+	}
+	_, plain := ModifiedT32(v)
+	_, inverted := ModifiedT32(^v)
+	return plain || inverted
+}
