@@ -116,7 +116,7 @@ var acceptDisagreements = []disagreement{
 		`a register list stands in braces (DDI 0406, "LDM" and "PUSH"); the assembler takes a number for the mask`},
 	{` divided refuse: (?i)(ldr|str)(al)?[bh] r\d+, (\[(sp|pc)(, #-?\d+)?\]|\.[+-]\d+|=\d+)$`,
 		`byte and halfword accesses relative to SP or PC do not exist in T16 (DDI 0419, "LDRB (immediate)"); the assembler makes word accesses of them`},
-	{` divided refuse: (lds|ldrs|ldrals|ldals)[bh] r\d+, \[r\d+, r\d+\]!$`,
+	{` divided refuse: (lds|ldrs|ldrals|ldals|ldsal)[bh] r\d+, \[r\d+, r\d+\]!$`,
 		`no T16 load with a register offset writes back (DDI 0419, "LDRSB (register)"); the assembler drops the '!'`},
 	{` unified refuse: stm(al|ia|ea|iaal|eaal|alia|alea)?(\.n)? sp!, \{[-r0-7, ]*\}$`,
 		`STMIA stores upwards (DDI 0406, "STM"); the assembler makes PUSH of it, which stores downwards`},

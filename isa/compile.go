@@ -23,7 +23,8 @@ import (
 //	b<c>      one mnemonic for each condition, in the field c
 //	Rd        a register in field Rd; the field's width says which registers.
 //	          A field named again must hold the same register; Rd+ only r8–r15,
-//	          Rd^ but pc, Rd^^ but sp and pc (ARMv8-A and R: but pc)
+//	          Rd^ but pc, Rd^^ but sp and pc (ARMv8-A and R: but pc), Rd-sp-pc
+//	          but those everywhere
 //	Rd=Rn     one operand for two fields; Rt+Rt2: the second gets the next register
 //	{#imm8}   a number in braces
 //	sp pc     that register only; a '!' behind a register: written back; '!?' may be
@@ -532,6 +533,9 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 			if s.next, _, err = reg(next); err != nil {
 				return s, err
 			}
+		}
+		if one, ban, some := strings.Cut(tok, "-"); some {
+			s.text, tok, s.ban = one, one, regNamesIn(ban)
 		}
 		if strings.HasSuffix(tok, "+") {
 			s.high, tok = true, strings.TrimSuffix(tok, "+")

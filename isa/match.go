@@ -110,7 +110,7 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 // block, under the condition of its name (Arm ARM, "IT").
 func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	switch {
-	case !q.IT.In && mn.spelt && mn.cond != AL && !f.own:
+	case !q.IT.In && mn.spelt && !f.own && (mn.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
 		return NeedIT
 	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
 		return InBlock
@@ -289,7 +289,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if s.high && op.Reg < 8 {
 			return miss{Reason: NeedHigh, Reg: op.Reg}
 		}
-		if s.notPC && op.Reg == PC || s.notSP && op.Reg == SP && !q.Have.Has(FeatV8) {
+		if s.notPC && op.Reg == PC || s.notSP && op.Reg == SP && !q.Have.Has(FeatV8) || s.ban.Has(op.Reg) {
 			return miss{Reason: OtherReg, Reg: op.Reg}
 		}
 		if s.same {

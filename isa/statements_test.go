@@ -350,6 +350,10 @@ func shapes(thorough bool) (out []string) {
 // upper writes a statement in capitals, as many authors do.
 func upper(s string) string { return strings.ToUpper(s) }
 
+// always are statements that are known to be judged otherwise; they are tried on
+// every run.
+var always = strings.Split("cpsid f|bl .+16777214|bl .-16777212|nopeq|nop {r0}|blx .+2|stm sp!, {r0, r1}|ldsb r0, [r1, r2]!|add r0, sp, r1|hlt|setend r0|udf.w #1", "|")
+
 // statements builds all of them for one architecture and syntax. With sample
 // above 1 every so many-th of the thorough part is kept.
 func statements(sample, phase int) (out []string) {
@@ -359,6 +363,9 @@ func statements(sample, phase int) (out []string) {
 			seen[s] = true
 			out = append(out, s)
 		}
+	}
+	for _, s := range always {
+		add(s)
 	}
 	names := map[string]bool{}
 	for _, n := range outsideNames {

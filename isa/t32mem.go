@@ -433,7 +433,7 @@ func secureT32() (rows []*Row) {
 // compact state that make it without memory.
 func literalForms(rows []*Row) {
 	for _, r := range rows {
-		rd, c := "Rd^^", ""
+		rd, c := "Rd-sp-pc", ""
 		fixed := " ; S=0"
 		switch r.ID {
 		case "t-mov-imm":
@@ -446,11 +446,10 @@ func literalForms(rows []*Row) {
 			continue
 		}
 		for _, m := range []string{"ldr", "ldrb", "ldrh", "ldrsb", "ldrsh", "ldsb", "ldsh"} {
-			unified := ""
-			if m[len(m)-2] == 's' {
-				unified = "u "
+			r.Forms = strings.TrimSpace(r.Forms) + "\n~ u " + m + " " + rd + ", " + c + fixed
+			if m[len(m)-2] != 's' { // in divided syntax what T16 loads
+				r.Forms += "\n~ d " + m + " Rd-r8-r9-r10-r11-r12-sp-lr-pc, " + c + fixed
 			}
-			r.Forms = strings.TrimSpace(r.Forms) + "\n~ " + unified + m + " " + rd + ", " + c + fixed
 		}
 	}
 }
