@@ -72,7 +72,6 @@ const (
 
 	// Those of A32 alone.
 	TimeShiftToPC    // shift by a register, result goes to PC
-	TimeLoadPC       // LDR to PC
 	TimeCallA        // BL is one instruction
 	TimeMulA         // without flags
 	TimeMulAdd       // MLA
@@ -84,7 +83,6 @@ const (
 	TimeMulLongAddFlags
 	TimeHalves     // multiplications of halfwords, saturating arithmetic
 	TimeHalvesLong // of halfwords, added to 64 bits
-	TimePair       // LDRD, STRD
 	TimeSwap
 	TimeReadPSR
 	TimeWriteFlags // MSR of the flags alone
@@ -126,7 +124,6 @@ var timings = map[Timing][6]string{
 
 	// The last column is ARM9TDMI's, where it is not ARM9E-S's.
 	TimeShiftToPC:       {"4", "4"},
-	TimeLoadPC:          {"5", "5"},
 	TimeCallA:           {"3", "3"},
 	TimeMulA:            {"2–5", "2", "", "", "", "3–6"},
 	TimeMulAdd:          {"3–6", "2", "", "", "", "3–6"},
@@ -138,7 +135,6 @@ var timings = map[Timing][6]string{
 	TimeMulLongAddFlags: {"4–7", "5", "", "", "", "4–7"},
 	TimeHalves:          {"", "1"},
 	TimeHalvesLong:      {"", "2"},
-	TimePair:            {"", "2"},
 	TimeSwap:            {"4", "2"},
 	TimeReadPSR:         {"1", "1"},
 	TimeWriteFlags:      {"1", "1"},
@@ -172,10 +168,6 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 			return TimeBranch
 		case r.Flow == FlowCall:
 			return TimeCallA
-		case r.Access == 8:
-			return TimePair
-		case r.Access != 0 && !e.WritesMem && e.Writes.Has(PC):
-			return TimeLoadPC
 		}
 	}
 	switch r.Flow {
