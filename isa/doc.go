@@ -4,9 +4,9 @@
 // it, its spellings with operand ranges, the architecture features it needs,
 // the registers and flags it touches, and where it is unpredictable. Rows are
 // the only description of an instruction; t16.go holds those of the compact
-// state, a32rows.go,
-// a32media.go and a32system.go those of A32. compile.go turns the notation of the rows into masks, fields and
-// operand specifications, once, when the table is first used.
+// state, a32rows.go, a32media.go and a32system.go those of A32. compile.go
+// turns the notation of the rows into masks, fields and operand specifications,
+// once, when the table is first used.
 //
 // From the rows alone come:
 //
@@ -36,7 +36,8 @@
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
 // three disassemblers), TestEffects (registers and flags: an emulator),
 // TestTargets (names and features); TestAcceptA, TestDecodeA and TestEffectsA do the same
-// for A32, the decoder on as many words as -words asks for. TestRoundTrip, TestDisjoint, TestPractice
+// for A32, the decoder on as many words as -words asks for. TestOther
+// assembles what [Match.Other] gives. TestRoundTrip, TestDisjoint, TestPractice
 // and TestRefuse need no tools. Each prints how much it compared; the variable
 // NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names
 // a file for what no list explains.

@@ -19,7 +19,13 @@ var maxRatio = flag.Float64("maxratio", 0, "fail BenchmarkReference above this `
 // BenchmarkReference checks a file of 100,000 lines and lets the reference
 // assembler assemble it, in turns, each a process of its own. It reports the
 // best time of each in milliseconds, and their ratio.
-func BenchmarkReference(b *testing.B) {
+func BenchmarkReference(b *testing.B) { againstAssembler(b, firmware.Text(20, 100_000)) }
+
+// BenchmarkReferenceA32 is BenchmarkReference for A32 code.
+func BenchmarkReferenceA32(b *testing.B) { againstAssembler(b, firmware.A32(20, 100_000)) }
+
+func againstAssembler(b *testing.B, text string) {
+	b.Helper()
 	const assembler = "arm-none-eabi-as"
 	reftest.Require(b, assembler)
 	dir := b.TempDir()
@@ -28,7 +34,7 @@ func BenchmarkReference(b *testing.B) {
 	if out, err := build.CombinedOutput(); err != nil {
 		b.Fatalf("build: %v\n%s", err, out)
 	}
-	if err := os.WriteFile(source, []byte(firmware.Text(20, 100_000)), 0o644); err != nil {
+	if err := os.WriteFile(source, []byte(text), 0o644); err != nil {
 		b.Fatal(err)
 	}
 	run := func(best time.Duration, name string, args ...string) time.Duration {
