@@ -94,6 +94,10 @@ func (m *Match) Other(have Features, pc int64) Other {
 			o.vals[c] = uint32(cond)
 		}
 		e := o.Effects()
+		if w := m.Effects(); e.Writes != w.Writes || e.WritesMem != w.WritesMem {
+			best.Why = "the form there writes other registers"
+			continue
+		}
 		in := Inst{Row: o.Form.Row, Word: o.Encode(), vals: o.vals}
 		g := in.Form(true)
 		if g == nil || g.Mnemonic != o.Form.Mnemonic {
@@ -211,7 +215,7 @@ func (s *opSpec) operand(f *Form, vals *[maxFields]uint32, pc int64) (o Operand,
 		}
 		return o, true
 	case sAddr:
-		o = Operand{Kind: OpMem, Reg: Reg(vals[s.base]), Off: s.off}
+		o = Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: s.off}
 		minus := f.Row.fieldIndex("U") >= 0 && get("U") == 0
 		p := f.Row.fieldIndex("P")
 		o.Post = s.post || p >= 0 && vals[p] == 0
