@@ -6,8 +6,8 @@ import (
 )
 
 // literalLoad asks the section's pool for the word of ldr rX, =value. Equal
-// constants and equal addresses share a word, as assemblers have it. In A32
-// code a constant that MOV or MVN holds needs no word.
+// constants and equal addresses share a word, as assemblers have it. A
+// constant that MOV, MVN or MOVW holds needs no word.
 func (p *pass) literalLoad(it *item) {
 	if it.stmt.Mnem.Vector() {
 		p.vectorLiteral(it)
@@ -40,7 +40,8 @@ func (p *pass) poolWord(it *item) {
 		return
 	}
 	if v.kind == vAbs {
-		if p.cur.mode == isa.A && !it.stmt.Mnem.Vector() && isa.A32Constant(uint32(v.n)) {
+		q := isa.Query{Have: p.cur.have, A32: p.cur.mode == isa.A}
+		if rt := &it.stmt.Ops[0]; !it.stmt.Mnem.Vector() && rt.Kind == isa.OpReg && q.MovesLiteral(rt.Reg, uint32(v.n)) {
 			return
 		}
 		k.kind, k.v, k.local = vAbs, int64(uint32(v.n)), 0

@@ -558,10 +558,8 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	switch o.Kind {
 	case isa.OpLit:
 		if it.lit < 0 {
-			if p.envs[it.env].mode == isa.A || vector { // a constant that MOV or MVN holds
-				if v := p.eval(o, it); v.kind == vAbs {
-					d.Known, d.Imm, d.Bare = true, v.n, true
-				}
+			if v := p.eval(o, it); v.kind == vAbs { // a constant that needs no memory
+				d.Known, d.Imm, d.Bare = true, v.n, true
 			}
 			return true
 		}

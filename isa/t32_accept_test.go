@@ -57,6 +57,9 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 			}
 		}
 	}
+	if q.IT.In && !have.Has(isa.FeatT32) {
+		return answer{}, true // no IT block at all
+	}
 	q.PC = int64(len(before))
 	if !s.Mnem.Checked(&q) {
 		return answer{}, false
@@ -91,6 +94,14 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 	}
 	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) {
 		return answer{}, true
+	}
+	if m.Deferred && q.Width == 0 && m.Form.Row.Size() == 2 {
+		// What the linker finds may be far.
+		wide := q
+		wide.Width = 'w'
+		if w, ok := s.Mnem.Match(&wide, ops); ok {
+			m = w
+		}
 	}
 	code := append(before, codeBytes(m.Encode(), m.Form.Row.Size())...)
 	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: append(code, after...)}, true
@@ -248,7 +259,31 @@ func signaturesT(name string) map[string]bool {
 }
 
 // acceptDisagreementsT is acceptDisagreements for T32 code.
-var acceptDisagreementsT []disagreement
+var acceptDisagreementsT = []disagreement{
+	// Loads, stores and branches.
+	{` refuse: (?i)(_\w+ )?ldr(s?[bh])?t\w*(\.w)? \w+, (\[pc\b|\.[+-])`, `LDRT has no literal form (DDI 0406, "LDRT"); the assembler makes LDR of it`},
+	{` (code \w+ for \w+|refuse): .*#-0\b`, `an offset of -0 is another code than one of 0 where there is a bit for the sign (DDI 0406, "LDR (immediate, Thumb)"), and does not exist elsewhere`},
+	{` refuse: (?i)(_\w+ )?pl(dw?|i)\w*(\.w)? \[\w+(, #?-?\w+\]!|\]!|\], )`, `PLD and PLI do not write back (DDI 0406, "PLD (immediate)"); the assembler makes a load into pc of it`},
+	{` refuse: (?i)(_\w+ )?pldw\w*(\.w)? (\[pc|\.[+-])`, `PLDW has no literal form (DDI 0406, "PLD (literal)")`},
+	{` accept: (?i)(_\w+ )?ldr\w*(\.w)? pc, (\.[+-]|\[pc)`, `a word for pc that is not word-aligned is unpredictable, which is a caution`},
+	{` (code \w+ for \w+|refuse): (?i)(_\w+ )?stm(ia|ea)?\w*(\.n)? sp!, \{`, `STMIA stores upwards (DDI 0406, "STM"); the assembler makes PUSH of it, which stores downwards`},
+	{` accept: (?i)(_\w+ )?st(r|l)ex[bhd]?\w*(\.w)? `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
+	{` accept: (?i)(_\w+ )?ld(r|a)exd\w*(\.w)? (r0, r0|r1, r1), `, `LDREXD with one register twice is unpredictable (DDI 0406, "LDREXD"), which is a caution`},
+	{` refuse: (?i)(_\w+ )?(ldrexd|strexd r\d+,) ?\w* (r12|ip), \[`, `the register behind r12 is sp, which is unpredictable here (DDI 0406, "LDREXD")`},
+	{`^armv8-a\+crc \w+ accept: (?i)(_\w+ )?(ldrd|strd)\w* (r12|ip), [.[]`, `the register behind r12 is sp, which ARMv8 has in LDRD`},
+	{`^armv8-m.\S+ \w+ refuse: (?i)(_\w+ )?(lda|stl)[bh]?\w*(\.w)? (sp|r13), `, `LDA into sp is unpredictable in ARMv8-M (DDI 0553, "LDA")`},
+	{`^armv(7e?-m|8-m.main)\S* \w+ refuse: (?i)(_\w+ )?bxj`, `no Jazelle on M profile (DDI 0403 does not have BXJ)`},
+	{`^armv8-m.base \w+ (refuse|size|accept): (?i)b(eq|ne|cs|hs|cc|lo|ul|mi|pl|vs|vc|hi|ls|ge|lt|gt|le) `, `the baseline of ARMv8-M has no wide branch with a condition (DDI 0553, "B"); the assembler relaxes to it`},
+	{` refuse: (?i)(_\w+ )?((ldm|stm)\w*(\.[nw])? \w+!?, |(push|pop)\w*(\.[nw])? )[#$]? ?-?[0-9(']`, `a register list stands in braces (DDI 0406, "LDM" and "PUSH"); the assembler takes a number for the mask`},
+	{` refuse: (?i)_first rfe`, `RFE has to be the last of an IT block (DDI 0406, "RFE")`},
+	{` refuse: (?i)_always \w+al\w*(\.w)? .*\bpc\b`, `AL written out within a block of AL; the assembler takes it only of what writes pc`},
+	{` accept: (?i)_\w+ srs\w*(\.w)? #`, `SRS without sp is as good in an IT block; the assembler takes the number without '#' there`},
+	{` refuse: (?i)(_\w+ )?srs\w*(\.w)? .*\d!$`, `the '!' of SRS stands behind sp (DDI 0406, "SRS")`},
+	{` divided refuse: (?i)(ldr|str)\w*[bh] r\d+, =`, `byte and halfword accesses relative to PC do not exist in T16 (DDI 0419, "LDRB (immediate)"); the assembler makes word accesses of them`},
+	{` accept: (?i)_\w+ b\w*(\.w)? (#|-?\d+$|[a-z]+$)`, `what a branch goes to has no bearing on IT blocks; the assembler takes no number there`},
+	{` accept: (?i)b\w*(\.[nw])? #:(lower|upper)16:`, `the assembler takes halves of addresses for MOVW and MOVT alone`},
+	{` refuse: (?i)(_\w+ )?ld\w*\.n \w+, =`, `.n asks for a halfword (DDI 0406, "Instruction width selection"); the assembler writes MOVW`},
+}
 
 // TestAcceptT compares the compact state with T32 with the assembler, as
 // TestAccept does without. By default it takes a part of the statements; with

@@ -386,7 +386,7 @@ func branchesT32() (rows []*Row) {
 			if i == 0 {
 				alias = ""
 			}
-			forms += alias + n + " sp, ###mode ; W=0\n" + alias + n + " sp!, ###mode ; W=1\n~ " + n + " ###mode ; W=0\n"
+			forms += alias + n + " sp, ####mode ; W=0\n" + alias + n + " sp!, ####mode ; W=1\n~ " + n + " ####mode ; W=0\n"
 		}
 		rows = append(rows, &Row{ID: "t-srs" + strings.ToLower(x.name), Name: "SRS" + x.name, Enc: map[string]string{"DB": "T1", "IA": "T2"}[x.name], Title: "Store the return state",
 			Doc: "store lr and SPSR on the stack of the mode", Need: FeatT32 | FeatA32, Timing: TimeUnknown, Bits: "1110 100 " + x.pu + " 0 W:1 0 (1101) (11) (0000000) (00) mode:5", Reads: "sp lr", Writes: "mem", Access: 4,
