@@ -32,6 +32,8 @@ type Span struct{ Start, End int }
 type Location struct {
 	Path string
 	Span Span
+
+	made *made // the line of an expansion that the place stands for
 }
 
 // Related points at a second place that explains a finding.
@@ -51,7 +53,8 @@ type Diagnostic struct {
 	Deprecated bool // the form is deprecated: editors strike it through
 	Unneeded   bool // the code is not used: editors grey it out
 
-	bit stateBit // what the rewrites of a state bit's finding have to do
+	bit      stateBit // what the rewrites of a state bit's finding have to do
+	expanded bool     // the line is made by a macro: nothing to edit
 }
 
 // Edit replaces the bytes of Span by New. The edits of one action never
@@ -125,4 +128,7 @@ type Input struct {
 	File *syntax.File // its parsed text
 	Set  *Settings    // resolved settings; nil means the defaults
 	Load Loader       // nil: every include is missing
+	// Made keeps parsed expansions of macros for the next analysis, which is
+	// faster with the same one; nil: nothing is kept.
+	Made *Expansions
 }

@@ -33,6 +33,10 @@ const (
 	codeITBlock       = "it-block"
 	codeUnpredictable = "unpredictable"
 	codeSyntax        = "syntax"
+	codeMacroDef      = "macro-definition"
+	codeMacroArg      = "macro-argument"
+	codeMacroDepth    = "macro-depth"
+	codeMacroSize     = "macro-size"
 )
 
 // Check describes one registered check: the only place where it is described.
@@ -153,6 +157,18 @@ var checks = []Check{
 	{codeSyntax, Error, "Cannot be read",
 		"The line does not follow the language: a missing bracket, an operand that is no operand, text behind the end.",
 		unifiedT + "ldr r0, [r1\n", unifiedT + "ldr r0, [r1]\n", []string{"add-colon"}},
+	{codeMacroDef, Error, "Definition of a macro or repetition",
+		"A macro starts with .macro, its name and its parameters, and ends at .endm; .rept, .irp and .irpc end at .endr. A name that is taken can be defined anew behind .purgem alone. Capital and small letters are the same in a macro's name.",
+		".macro point\n.endm\n.macro POINT\n.endm\n", ".macro point\n.endm\n.purgem point\n.macro POINT\n.endm\n", nil},
+	{codeMacroArg, Error, "Argument of a macro",
+		"A call gives values by position, or by name behind the ones by position. Arguments end at a comma, and at a blank between two names or numbers; brackets keep blanks together, double quotes blanks and commas. A parameter with :req needs a value, one with :vararg takes all that is left.",
+		".macro signal aspect, number\n.byte \\aspect, \\number\n.endm\nsignal 1, 2, 3\n", ".macro signal aspect, number\n.byte \\aspect, \\number\n.endm\nsignal 1, number=2\n", nil},
+	{codeMacroDepth, Error, "Macros nested too deep",
+		"A macro that calls itself needs a condition that ends the recursion. Expansions may stand in each other 101 deep, as assemblers have it.",
+		".macro lamps n\n.byte \\n\nlamps \\n-1\n.endm\nlamps 3\n", ".macro lamps n\n.byte \\n\n.if \\n-1\nlamps \\n-1\n.endif\n.endm\nlamps 3\n", nil},
+	{codeMacroSize, Warning, "Macros and repetitions too large",
+		"The expansions of one program are followed up to a million statements; what comes behind that counts as code of unknown size. A .space or .fill says the same as a long .rept of data.",
+		".rept 600000\n.byte 1\n.byte 2\n.endr\n", ".fill 600000, 2, 0x0201\n", nil},
 }
 
 // Checks lists all checks in the order of the documentation.

@@ -227,23 +227,11 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		p.include(it)
 	case syntax.EffIncbin:
 		sec.exact = false
-	case syntax.EffMacro:
-		name, _, _ := strings.Cut(strings.ReplaceAll(s.Rest(l), ",", " "), " ")
-		if i := strings.IndexByte(name, '\t'); i > 0 {
-			name = name[:i]
-		}
-		if name == "" {
-			p.report(p.stmtLoc(it), codeDirective, ".macro needs a name.")
-		}
-		if p.macros == nil {
-			p.macros = map[string]bool{}
-		}
-		p.macros[name] = true
-		p.skip, p.skipRpt = 1, false
-	case syntax.EffRept:
-		p.skip, p.skipRpt = 1, true
-		sec.exact = false
 	case syntax.EffEndm, syntax.EffEndr:
+		if s.Rest(l) != "" {
+			p.report(p.stmtLoc(it), codeDirective, d.Name+" takes nothing behind it, and ends nothing that was begun.")
+			return
+		}
 		p.warn(p.stmtLoc(it), codeDirective, d.Name+" ends nothing that was begun.")
 	case syntax.EffEnd:
 		p.ended = true
@@ -622,13 +610,13 @@ func (p *pass) resolveData() {
 
 // conditional handles .if and its kin. A condition that cannot be computed
 // counts as true, and its else part as true as well: nothing is hidden.
-func (p *pass) conditional(file int16, line int32, l *syntax.Line, s *syntax.Stmt) {
+func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
 	src := &p.sources[file]
 	start := src.file.LineStart(int(line))
-	at := Location{src.path, Span{start + int(s.Start), start + int(s.End)}}
+	at := p.stmtLoc(&item{stmt: s, line: line, file: file})
 	end := start
 	close := func(c *cond) {
-		if c.from >= 0 && end > c.from {
+		if c.from >= 0 && end > c.from && src.exp == nil {
 			p.inactive = append(p.inactive, inactive{file, Span{c.from, end}})
 		}
 		c.from = -1
@@ -636,7 +624,7 @@ func (p *pass) conditional(file int16, line int32, l *syntax.Line, s *syntax.Stm
 	n := len(p.conds)
 	switch s.Dir.Effect {
 	case syntax.EffIf:
-		c := cond{outer: p.active(), item: at, from: -1}
+		c := cond{outer: p.active(), item: at, from: -1, nest: p.nest}
 		if c.outer {
 			c.active = p.condition(file, line, l, s)
 			c.done = c.active
@@ -651,9 +639,16 @@ func (p *pass) conditional(file int16, line int32, l *syntax.Line, s *syntax.Stm
 			p.report(at, codeDirective, "No .if stands before this .endif.")
 			return
 		}
+		if s.Reduced(l) != "" {
+			p.report(at, codeDirective, ".endif takes nothing behind it.")
+		}
 		close(&p.conds[n-1])
 		p.conds = p.conds[:n-1]
 		return
+	case syntax.EffElse:
+		if s.Reduced(l) != "" {
+			p.report(at, codeDirective, ".else takes nothing behind it; .elseif takes a condition.")
+		}
 	}
 	if n == 0 {
 		p.report(at, codeDirective, "No .if stands before this "+s.Dir.Name+".")
@@ -673,55 +668,4 @@ func (p *pass) conditional(file int16, line int32, l *syntax.Line, s *syntax.Stm
 	if c.outer && !c.active {
 		c.from = start + len(l.Text)
 	}
-}
-
-// condition evaluates one conditional directive.
-func (p *pass) condition(file int16, line int32, l *syntax.Line, s *syntax.Stmt) bool {
-	rest := s.Rest(l)
-	switch s.Dir.Name {
-	case ".ifdef":
-		y := p.syms[rest]
-		return y != nil && (y.defined || y.extern)
-	case ".ifndef", ".ifnotdef":
-		y := p.syms[rest]
-		return y == nil || !y.defined && !y.extern
-	case ".ifb":
-		return rest == ""
-	case ".ifnb":
-		return rest != ""
-	case ".ifc", ".ifnc", ".ifeqs", ".ifnes":
-		a, b, _ := strings.Cut(rest, ",")
-		unq := func(s string) string { return strings.Trim(strings.TrimSpace(s), `"'`) }
-		return (unq(a) == unq(b)) == (s.Dir.Name == ".ifc" || s.Dir.Name == ".ifeqs")
-	}
-	it := &item{stmt: s, line: line, file: file, sec: p.sec, off: p.secs[p.sec].size, id: int32(len(p.items))}
-	var v value
-	if len(s.Ops) > 0 {
-		v = p.eval(&s.Ops[0], it)
-	} else if rest != "" {
-		// .ifeq and its kin: their text is read here.
-		f := syntax.Parse(".if " + rest)
-		if st := f.Line(0).Stmts; len(st) == 1 && len(st[0].Ops) == 1 {
-			v = p.eval(&st[0].Ops[0], it)
-		}
-	}
-	if v.kind != vAbs {
-		if v.kind == vUndef && v.sym != nil {
-			p.report(p.stmtLoc(it), codeUndefined, s.Dir.Name+" needs the value of "+v.sym.name+" here, and no line above defines it.")
-		}
-		return false
-	}
-	switch s.Dir.Name {
-	case ".ifeq":
-		return v.n == 0
-	case ".ifge":
-		return v.n >= 0
-	case ".ifgt":
-		return v.n > 0
-	case ".ifle":
-		return v.n <= 0
-	case ".iflt":
-		return v.n < 0
-	}
-	return v.n != 0
 }

@@ -18,7 +18,7 @@ func (r *Result) Includes() []string {
 	var out []string
 	seen := map[string]bool{}
 	for _, s := range r.sources[1:] {
-		if !seen[s.path] {
+		if s.exp == nil && !seen[s.path] {
 			seen[s.path] = true
 			out = append(out, s.path)
 		}
@@ -512,7 +512,7 @@ func (r *Result) Definition(off int) []Location {
 	if ok && t.it.stmt.Kind == syntax.Directive && t.it.stmt.Dir.Effect == syntax.EffInclude {
 		for i := range r.sources {
 			if r.sources[i].from == t.it.id {
-				return []Location{{r.sources[i].path, Span{}}}
+				return []Location{{Path: r.sources[i].path}}
 			}
 		}
 		return nil

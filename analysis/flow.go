@@ -157,8 +157,10 @@ func (p *pass) flowSection(sec int16) {
 				if it.size > 0 || it.stmt.Dir.Effect == syntax.EffIncbin {
 					state, last = unknown, nil
 				}
-			case syntax.EffInclude, syntax.EffRept, syntax.EffMacro:
-				if it.stmt.Dir.Effect != syntax.EffMacro {
+			case syntax.EffInclude:
+				state = unknown
+			case syntax.EffRept:
+				if it.flags&fOpaque != 0 {
 					state = unknown
 				}
 			}
@@ -166,6 +168,9 @@ func (p *pass) flowSection(sec int16) {
 				continue
 			}
 		case it.stmt.Kind == syntax.Unknown:
+			if it.transparent() {
+				continue
+			}
 			state, last = unknown, nil
 		}
 		afterLab = nil
@@ -184,10 +189,11 @@ func (p *pass) poolPath(it, last *item, state next, at Location) {
 	if it == last {
 		what = "the literal pool at the end of the section"
 	}
-	d := Diagnostic{Location: at, Code: codePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", last.line+1, what)}
+	_, line, _ := p.shown(last)
+	d := Diagnostic{Location: at, Code: codePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", line+1, what)}
 	if state == mayStop {
 		d.Severity = Information
-		d.Message = fmt.Sprintf("If the call in line %d comes back, execution runs into %s.", last.line+1, what)
+		d.Message = fmt.Sprintf("If the call in line %d comes back, execution runs into %s.", line+1, what)
 	}
 	if it != last {
 		d.Related = []Related{{p.stmtLoc(last), "the last instruction before the pool"}}
@@ -448,14 +454,15 @@ func (p *pass) checkBit(bx, w *item, add int64) {
 	if s.fn && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
 		bit = 1
 	}
+	_, line, _ := p.shown(bx)
 	var m string
 	want := wantsSet
 	switch {
 	case mode == isa.T && bit == 0:
-		m = fmt.Sprintf("%s in line %d takes %s for A32 code: bit 0 of its address is clear, and it is T16 code.", bx.stmt.Name, bx.line+1, s.name)
+		m = fmt.Sprintf("%s in line %d takes %s for A32 code: bit 0 of its address is clear, and it is T16 code.", bx.stmt.Name, line+1, s.name)
 	case mode == isa.A && bit == 1:
 		want = wantsClear
-		m = fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of its address is set, and it is A32 code.", bx.stmt.Name, bx.line+1, s.name)
+		m = fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of its address is set, and it is A32 code.", bx.stmt.Name, line+1, s.name)
 	default:
 		return
 	}

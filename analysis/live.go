@@ -95,7 +95,12 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 		return it, false, true
 	case syntax.Directive:
 		switch it.stmt.Dir.Effect {
-		case syntax.EffRept, syntax.EffIncbin, syntax.EffOrg:
+		case syntax.EffRept:
+			if it.flags&fOpaque == 0 {
+				return it, false, true
+			}
+			return it, false, false
+		case syntax.EffIncbin, syntax.EffOrg:
 			return it, false, false // code that is not seen, or none
 		}
 		if it.size == 0 {
@@ -109,7 +114,7 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 	case syntax.Instruction:
 		return it, it.match.Form != nil && it.flags&fRefused == 0 && w.r.envs[it.env].mode == isa.T, false
 	}
-	return it, false, false
+	return it, false, it.transparent()
 }
 
 // public says whether a call goes to a routine that other files may call too,

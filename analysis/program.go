@@ -17,11 +17,11 @@ type item struct {
 	size  int64     // bytes
 	id    int32     // its index
 	line  int32     // line in its file, from 0
-	file  int16
+	file  int32
+	lit   int32 // the literal's index, -1 without one
 	sec   int16
 	env   int16 // index of the environment in force
 	slot  slot  // its place in an IT block
-	lit   int32 // the literal's index, -1 without one
 	flags itemFlags
 }
 
@@ -33,13 +33,17 @@ const (
 	fRefused                       // an instruction that cannot exist; reported
 	fLenient                       // T32 may have a form: not checked
 	fPool                          // a literal pool is placed here
+	fCall                          // calls a macro: the items behind come from it
+	fOpaque                        // an expansion that is not, or not wholly, there
 )
 
-// source is one file that takes part.
+// source is one text that takes part: a file, or what a macro or repetition
+// makes.
 type source struct {
-	path string
+	path string // of the file; for an expansion, where it was asked for
 	file *syntax.File
-	from int32 // item of the .include, -1 for the root
+	from int32      // item of the .include or call, -1 for the root
+	exp  *expansion // nil for a file
 }
 
 // section is a named part of the object file.
@@ -83,7 +87,7 @@ type Result struct {
 	locals  map[int32][]*symbol // numeric local labels by number, in order
 	aliases map[string]isa.Reg
 	vectors map[string]string // aliases of registers of floating point and vectors
-	macros  map[string]bool
+	macros  []*macro          // all definitions, in order
 	lits    []literal
 	diags   []Diagnostic
 	// end marks where the sections' last pools stand, by section.
@@ -92,7 +96,7 @@ type Result struct {
 }
 
 type inactive struct {
-	file int16
+	file int32
 	span Span
 }
 
@@ -108,10 +112,7 @@ type pass struct {
 	stack []int16
 	// conds is the stack of conditional directives.
 	conds []cond
-	// skip counts nested definitions while a macro's body is passed over;
-	// skipEnd is what ends it.
-	skip       int
-	skipRpt    bool
+	macroState
 	funcTag    bool // .thumb_func seen: the next label is a function
 	secBy      map[string]int16
 	litBy      map[litKey]int32
@@ -132,6 +133,7 @@ type cond struct {
 	done   bool // an earlier branch was
 	last   bool // .else was seen
 	outer  bool // the part around it is active
+	nest   int  // depth of expansions
 	item   Location
 	from   int // offset where the present inactive stretch starts, -1
 }
@@ -158,6 +160,9 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	p.secBy = map[string]int16{}
 	p.litBy = map[litKey]int32{}
 	p.ops = make([]isa.Operand, 0, 16)
+	if p.store = in.Made; p.store == nil {
+		p.store = &Expansions{}
+	}
 	p.sec = p.section(".text")
 	p.items = make([]item, 0, in.File.NumLines()+8)
 	p.file(in.Path, in.File, -1)
@@ -182,25 +187,17 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 
 // file walks one file's statements.
 func (p *pass) file(path string, f *syntax.File, from int32) {
-	id := int16(len(p.sources))
-	p.sources = append(p.sources, source{path, f, from})
+	id := int32(len(p.sources))
+	p.sources = append(p.sources, source{path: path, file: f, from: from})
 	p.depth++
 	nconds := len(p.conds)
-	for i := 0; i < f.NumLines() && !p.ended; i++ {
-		if p.n++; p.n&1023 == 0 && p.ctx.Err() != nil {
-			p.err = p.ctx.Err()
-			return
-		}
-		l := f.Line(i)
-		for k := range l.Stmts {
-			p.statement(id, int32(i), l, &l.Stmts[k])
-			if p.err != nil || p.ended {
-				break
-			}
-		}
-		if p.err != nil {
-			return
-		}
+	p.walk(id, f)
+	if p.err != nil {
+		return
+	}
+	if p.left {
+		p.left = false // .exitm leaves an included file alone
+		p.closeConds()
 	}
 	p.depth--
 	if p.depth > 0 {
@@ -211,6 +208,33 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 			p.report(c.item, codeDirective, "This condition has no .endif in its file.")
 		}
 		p.conds = p.conds[:nconds]
+	}
+}
+
+// walk goes through the statements of a source.
+func (p *pass) walk(id int32, f *syntax.File) {
+	for i := 0; i < f.NumLines() && !p.ended; i++ {
+		if p.n++; p.n&1023 == 0 && p.ctx.Err() != nil {
+			p.err = p.ctx.Err()
+			return
+		}
+		l := f.Line(i)
+		for k := 0; k < len(l.Stmts); k++ {
+			p.statement(id, int32(i), l, &l.Stmts[k])
+			if p.err != nil || p.ended || p.left {
+				return
+			}
+			if p.jump { // over the body of a macro, for one
+				p.jump = false
+				if i, k = p.toLine, p.toStmt-1; i >= f.NumLines() {
+					return
+				}
+				l = f.Line(i)
+			}
+		}
+		if p.nest > 0 && p.spend(id, l) {
+			return
+		}
 	}
 }
 
@@ -244,6 +268,9 @@ func (p *pass) setEnv(e env) {
 // loc is the place of columns [a,b) of an item's line.
 func (r *Result) loc(it *item, a, b int32) Location {
 	s := &r.sources[it.file]
+	if s.exp != nil {
+		return r.madeLoc(it, a, b)
+	}
 	o := s.file.LineStart(int(it.line))
 	// What is missing at the end of a line is shown at its last character.
 	if n := int32(len(s.file.Line(int(it.line)).Text)); b > n {
@@ -252,7 +279,7 @@ func (r *Result) loc(it *item, a, b int32) Location {
 	if a >= b && b > 0 {
 		a = b - 1
 	}
-	return Location{s.path, Span{o + int(a), o + int(b)}}
+	return Location{Path: s.path, Span: Span{o + int(a), o + int(b)}}
 }
 
 func (r *Result) nameLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.NameEnd) }
@@ -269,7 +296,7 @@ func (p *pass) active() bool {
 }
 
 // push adds an item of the given size at the present place.
-func (p *pass) push(file int16, line int32, s *syntax.Stmt, size int64) *item {
+func (p *pass) push(file int32, line int32, s *syntax.Stmt, size int64) *item {
 	sec := &p.secs[p.sec]
 	p.items = append(p.items, item{stmt: s, off: sec.size, size: size, line: line, file: file, sec: p.sec, env: p.envID, lit: -1, id: int32(len(p.items))})
 	p.order[p.sec] = append(p.order[p.sec], int32(len(p.items)-1))
@@ -279,11 +306,7 @@ func (p *pass) push(file int16, line int32, s *syntax.Stmt, size int64) *item {
 
 // statement handles one statement in the first pass: it gives it a place and
 // a size, and defines symbols.
-func (p *pass) statement(file int16, line int32, l *syntax.Line, s *syntax.Stmt) {
-	if p.skip > 0 {
-		p.skipped(s)
-		return
-	}
+func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
 	if s.Kind == syntax.Directive {
 		switch s.Dir.Effect {
 		case syntax.EffIf, syntax.EffElseif, syntax.EffElse, syntax.EffEndif:
@@ -292,6 +315,9 @@ func (p *pass) statement(file int16, line int32, l *syntax.Line, s *syntax.Stmt)
 		}
 	}
 	if !p.active() {
+		return
+	}
+	if len(p.macroBy) > 0 && p.call(file, line, l, s) {
 		return
 	}
 	switch s.Kind {
@@ -305,7 +331,12 @@ func (p *pass) statement(file int16, line int32, l *syntax.Line, s *syntax.Stmt)
 		p.label(it)
 	case syntax.Directive:
 		it := p.push(file, line, s, 0)
-		p.directive(it, l)
+		switch s.Dir.Effect {
+		case syntax.EffMacro, syntax.EffRept, syntax.EffExitm, syntax.EffPurgem, syntax.EffAltmacro:
+			p.macroDirective(it.id, l)
+		default:
+			p.directive(it, l)
+		}
 	case syntax.Assign:
 		it := p.push(file, line, s, 0)
 		if !p.syntaxError(it) {
@@ -314,10 +345,6 @@ func (p *pass) statement(file int16, line int32, l *syntax.Line, s *syntax.Stmt)
 	case syntax.Unknown:
 		it := p.push(file, line, s, 0)
 		switch {
-		case p.macros[s.Name]:
-			// The macro may be of any size: what stands behind it is not
-			// where we think.
-			p.secs[p.sec].exact = false
 		case s.Name[0] == '.':
 			p.unknownDirective(it)
 		default:
@@ -325,19 +352,6 @@ func (p *pass) statement(file int16, line int32, l *syntax.Line, s *syntax.Stmt)
 		}
 	case syntax.Bad:
 		p.syntaxError(p.push(file, line, s, 0))
-	}
-}
-
-// skipped looks for the end of a macro or repetition.
-func (p *pass) skipped(s *syntax.Stmt) {
-	if s.Kind != syntax.Directive {
-		return
-	}
-	switch e := s.Dir.Effect; {
-	case e == syntax.EffMacro && !p.skipRpt, e == syntax.EffRept && p.skipRpt:
-		p.skip++
-	case e == syntax.EffEndm && !p.skipRpt, e == syntax.EffEndr && p.skipRpt:
-		p.skip--
 	}
 }
 

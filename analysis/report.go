@@ -13,7 +13,10 @@ import (
 const maxDiags = 20000
 
 func (p *pass) emit(d Diagnostic) {
-	if len(p.diags) >= maxDiags {
+	for i := range d.Related {
+		d.Related[i].Location = d.Related[i].plain()
+	}
+	if len(p.diags) >= maxDiags || d.made != nil && p.fromExpansion(&d) {
 		return
 	}
 	if c := check(d.Code); d.Severity == Error && c != nil {

@@ -151,7 +151,7 @@ func (r *Result) rootLine(k int) int {
 
 func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 	c := check(d.Code)
-	if c == nil || len(c.Rewrites) == 0 {
+	if c == nil || len(c.Rewrites) == 0 || d.expanded {
 		return nil
 	}
 	it := r.itemAt(d.Span.Start)

@@ -69,6 +69,9 @@ const (
 	EffStruct
 	EffError
 	EffSize
+	EffExitm
+	EffPurgem
+	EffAltmacro // Unit 1: on, 0: off
 )
 
 // DirectiveInfo is the one description of a directive.
@@ -166,15 +169,18 @@ var directiveList = []DirectiveInfo{
 
 	{Name: ".include", Args: ArgsStrings, Effect: EffInclude, Usage: ".include \"file\"", Doc: "The text of another file."},
 	{Name: ".incbin", Args: ArgsExprs, Effect: EffIncbin, Usage: ".incbin \"file\"[, skip[, count]]", Doc: "The bytes of another file."},
-	{Name: ".macro", Args: ArgsRaw, Effect: EffMacro, Usage: ".macro name [parameters]", Doc: "Starts the definition of a macro."},
+	{Name: ".macro", Args: ArgsRaw, Effect: EffMacro, Usage: ".macro name [parameter[:req|:vararg][=default], …]", Doc: "Starts the definition of a macro; it ends at .endm. \\name puts an argument in, \\@ the number of the call, \\() separates."},
 	{Name: ".endm", Args: ArgsText, Effect: EffEndm, Usage: ".endm", Doc: "Ends the definition of a macro."},
-	{Name: ".exitm", Args: ArgsText, Usage: ".exitm", Doc: "Leaves a macro."},
-	{Name: ".purgem", Args: ArgsText, Usage: ".purgem name", Doc: "Forgets a macro."},
-	{Name: ".altmacro", Usage: ".altmacro", Doc: "Another syntax of macros follows."},
-	{Name: ".noaltmacro", Usage: ".noaltmacro", Doc: "Back from .altmacro."},
+	{Name: ".exitm", Args: ArgsText, Effect: EffExitm, Usage: ".exitm", Doc: "Leaves the expansion of a macro, or a repetition."},
+	{Name: ".purgem", Args: ArgsText, Effect: EffPurgem, Usage: ".purgem name", Doc: "Forgets a macro."},
+	{Name: ".altmacro", Effect: EffAltmacro, Unit: 1, Usage: ".altmacro", Doc: "Parameters of macros need no backslash from here on; LOCAL makes names, %expression computes an argument, <…> quotes one."},
+	{Name: ".noaltmacro", Effect: EffAltmacro, Usage: ".noaltmacro", Doc: "Back from .altmacro."},
 	{Name: ".rept", Args: ArgsExprs, Effect: EffRept, Usage: ".rept count", Doc: "Repeats the lines up to .endr."},
+	{Name: ".rep", Args: ArgsExprs, Effect: EffRept, Usage: ".rep count", Doc: "Repeats the lines up to .endr."},
 	{Name: ".irp", Args: ArgsRaw, Effect: EffRept, Usage: ".irp name, value, …", Doc: "Repeats the lines up to .endr for each value."},
 	{Name: ".irpc", Args: ArgsRaw, Effect: EffRept, Usage: ".irpc name, characters", Doc: "Repeats the lines up to .endr for each character."},
+	{Name: ".irep", Args: ArgsRaw, Effect: EffRept, Usage: ".irep name, value, …", Doc: "Repeats the lines up to .endr for each value."},
+	{Name: ".irepc", Args: ArgsRaw, Effect: EffRept, Usage: ".irepc name, characters", Doc: "Repeats the lines up to .endr for each character."},
 	{Name: ".endr", Args: ArgsText, Effect: EffEndr, Usage: ".endr", Doc: "Ends a repetition."},
 	{Name: ".if", Args: ArgsExprs, Effect: EffIf, Usage: ".if value", Doc: "What follows is assembled when the value is not zero."},
 	{Name: ".elseif", Args: ArgsExprs, Effect: EffElseif, Usage: ".elseif value", Doc: "Another condition."},

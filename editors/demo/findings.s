@@ -284,4 +284,25 @@ crossing_blocks:
         moveq   r1, r2
         mov     r1, r3                          @ expect: it-block
 
+@ --- 12. Macros --------------------------------------------------------------
+@ A finding in what a macro makes is shown at its call, with the line of the
+@ definition beside it.
+
+        .section .rodata.macros, "a", %progbits
+        .macro  lamp port, colour=1
+        .byte   \port, \colour
+        .endm
+        .macro  lamps count
+        lamp    \count
+        lamps   \count-1
+        .endm
+        .macro  lamp                            @ expect: macro-definition
+        .endm
+        lamp    1, 2, 3                         @ expect: macro-argument
+        lamp    1, colour=2
+        lamps   3                               @ expect: macro-depth
+        .rept   600000                          @ expect: macro-size
+        lamp    0
+        .endr
+
         .end

@@ -1,0 +1,102 @@
+package analysis
+
+import (
+	"strings"
+	"sync"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// maxStored bounds the text that an Expansions keeps, in bytes.
+const maxStored = 32 << 20
+
+// Expansions keeps the parsed text of macro calls from one analysis to the
+// next: parsed text never changes, so that analyses share it. The zero value
+// is ready for use, by several goroutines at once. It changes no result.
+type Expansions struct {
+	mu    sync.Mutex
+	byDef map[string]*template
+	size  int
+}
+
+// template is a body of a macro with what calls of it came to.
+type template struct {
+	*syntax.Template
+	calls map[callKey]called
+}
+
+// callKey is all that the expansion of a template hangs on.
+type callKey struct {
+	args   string
+	alt    bool
+	chars  bool   // .irpc
+	number uint32 // of the call, where the body asks for it
+	local  int    // names made by LOCAL before
+}
+
+type called struct {
+	file   *syntax.File
+	locals int // names that LOCAL makes
+}
+
+// template finds or makes the template of a body.
+func (e *Expansions) template(params []syntax.Param, lines []string) *template {
+	var b strings.Builder
+	for i := range params {
+		p := &params[i]
+		b.WriteString(p.Name + "\x00" + p.Default + "\x00")
+		if p.Need {
+			b.WriteString("!")
+		}
+		if p.Rest {
+			b.WriteString("*")
+		}
+	}
+	b.WriteString("\n")
+	for _, l := range lines {
+		b.WriteString(l)
+		b.WriteByte('\n')
+	}
+	key := b.String()
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	t := e.byDef[key]
+	if t == nil {
+		t = &template{Template: syntax.NewTemplate(params, lines), calls: map[callKey]called{}}
+		e.room(len(key))
+		if e.byDef == nil {
+			e.byDef = map[string]*template{}
+		}
+		e.byDef[key] = t
+	}
+	return t
+}
+
+// get finds what a call came to before; nil when it is new.
+func (e *Expansions) get(t *template, k callKey) (f *syntax.File, locals int) {
+	e.mu.Lock()
+	c := t.calls[k]
+	e.mu.Unlock()
+	return c.file, c.locals
+}
+
+// put keeps what a call came to.
+func (e *Expansions) put(t *template, k callKey, f *syntax.File, locals int) {
+	k.args = strings.Clone(k.args) // not the whole text with it
+	e.mu.Lock()
+	e.room(len(f.Text()) + len(k.args))
+	t.calls[k] = called{f, locals}
+	e.mu.Unlock()
+}
+
+// room makes room by forgetting everything.
+func (e *Expansions) room(n int) {
+	if e.size += n; e.size <= maxStored {
+		return
+	}
+	for _, t := range e.byDef {
+		clear(t.calls)
+	}
+	clear(e.byDef)
+	e.size = n
+}

@@ -1,0 +1,812 @@
+package syntax
+
+import (
+	"strconv"
+	"strings"
+)
+
+// Macros work on text: the assembler takes comments and needless blanks out of
+// a line, keeps the body of a macro so, and puts the text of the arguments in.
+// What comes out is read like any other text. This file has the text side:
+// what a line is reduced to (Reduced), how arguments are split (arguments),
+// and how they get into a body (Template.Expand).
+
+// scrubState says where in a line the reduction of blanks stands.
+type scrubState uint8
+
+const (
+	scrubStart scrubState = iota // nothing yet
+	scrubBlank                   // blanks, or a label and blanks
+	scrubWord                    // in the first word: mnemonic or directive
+	scrubArgs                    // in the operands, behind an operator
+	scrubName                    // in the operands, behind a name or number
+	scrubGap                     // blanks behind a name or number
+)
+
+// inWord says whether blanks behind c and before c matter: brackets and
+// braces count with the letters and digits.
+func inWord(c byte) bool {
+	return class[c]&cIdent != 0 || c == '[' || c == ']' || c == '{' || c == '}'
+}
+
+// reduced is what the assembler keeps of text: no comments, one blank behind
+// the first word, and blanks only between names in what follows; a character
+// constant becomes its number. Statements stay separated by ';'. comment says
+// whether the text begins inside a block comment, and the second result
+// whether it ends in one.
+func reduced(text string, state scrubState, comment bool) (string, bool) {
+	out := make([]byte, 0, len(text)+1)
+	put := func(c byte) { out = append(out, c) }
+	gap := func() { // a blank that was held back, if it is needed
+		if state == scrubGap {
+			put(' ')
+			state = scrubArgs
+		}
+	}
+	first := state == scrubStart
+	for i := 0; i < len(text) || comment; {
+		if comment || i+1 < len(text) && text[i] == '/' && text[i+1] == '*' || class[text[i]]&cSpace != 0 {
+			// Blanks and block comments are the same.
+			if !comment && class[text[i]]&cSpace != 0 {
+				i++
+			} else {
+				from := i
+				if !comment {
+					from += 2
+				}
+				end := strings.Index(text[min(from, len(text)):], "*/")
+				if end < 0 {
+					return string(out), true
+				}
+				i, comment = from+end+2, false
+			}
+			if i < len(text) {
+				switch c := text[i]; {
+				case class[c]&cSpace != 0, c == ';', c == '/' && i+1 < len(text) && text[i+1] == '*':
+					continue
+				case c == ':' && state == scrubWord:
+					put(':')
+					i++
+					state = scrubBlank
+					continue
+				}
+			}
+			switch state {
+			case scrubStart:
+				put(' ')
+				state = scrubBlank
+			case scrubWord:
+				put(' ')
+				state = scrubArgs
+			case scrubName:
+				state = scrubGap
+			}
+			continue
+		}
+		c := text[i]
+		escaped := i > 0 && text[i-1] == '\\'
+		switch {
+		case c == '@' && !escaped,
+			c == '/' && i+1 < len(text) && text[i+1] == '/' && !escaped,
+			c == '#' && first && (state == scrubStart || state == scrubBlank) && len(strings.TrimSpace(string(out))) == 0:
+			return strings.TrimRight(string(out), " "), false
+		case c == ';':
+			put(c)
+			state = scrubBlank
+			i++
+		case c == '"':
+			gap()
+			if state == scrubArgs {
+				state = scrubName
+			}
+			b := i
+			for i++; i < len(text) && text[i] != '"'; i++ {
+				if text[i] == '\\' {
+					i++
+				}
+			}
+			i = min(i+1, len(text))
+			out = append(out, text[b:i]...)
+		case c == '\'':
+			gap()
+			i++
+			if state == scrubName {
+				state = scrubArgs
+			}
+			if i == len(text) {
+				out = append(out, "10"...) // the line's end itself
+				break
+			}
+			v := text[i]
+			if v == '\\' && i+1 < len(text) {
+				i++
+				switch v = text[i]; v {
+				case 'b':
+					v = '\b'
+				case 'f':
+					v = '\f'
+				case 'n':
+					v = '\n'
+				case 'r':
+					v = '\r'
+				case 't':
+					v = '\t'
+				}
+			}
+			i++
+			if i < len(text) && text[i] == '\'' {
+				i++
+			}
+			out = strconv.AppendInt(out, int64(v), 10)
+		case c == ':':
+			put(c)
+			i++
+			switch state {
+			case scrubName, scrubGap:
+				state = scrubArgs
+			case scrubArgs:
+			default:
+				state = scrubBlank
+			}
+		default:
+			if c == '\\' || inWord(c) {
+				gap()
+			}
+			switch {
+			case state == scrubStart, state == scrubBlank:
+				state = scrubWord
+			case state == scrubWord:
+			case inWord(c):
+				state = scrubName
+			default:
+				state = scrubArgs
+			}
+			put(c)
+			i++
+		}
+	}
+	return strings.TrimRight(string(out), " "), false
+}
+
+// Reduced is the text of a statement behind its name as macros see it: without
+// comments, and with blanks only where they matter.
+func (s *Stmt) Reduced(l *Line) string {
+	return ReducedArgs(l.Text[s.NameEnd:s.CallEnd(l)])
+}
+
+// CallEnd is the column behind the statement's arguments when the statement is
+// the call of a macro: they go on to the next ';', whatever they look like.
+func (s *Stmt) CallEnd(l *Line) int32 {
+	i := int(s.NameEnd)
+	for i < len(l.Text) {
+		switch c := l.Text[i]; {
+		case c == ';', c == '@' && (i == 0 || l.Text[i-1] != '\\'), c == '/' && strings.HasPrefix(l.Text[i:], "//"):
+			return int32(i)
+		case c == '"':
+			for i++; i < len(l.Text) && l.Text[i] != '"'; i++ {
+				if l.Text[i] == '\\' {
+					i++
+				}
+			}
+			i++
+		case c == '\'':
+			if i++; i < len(l.Text) && l.Text[i] == '\\' {
+				i++
+			}
+			i++
+		case c == '/' && strings.HasPrefix(l.Text[i:], "/*"):
+			end := strings.Index(l.Text[i+2:], "*/")
+			if end < 0 {
+				return int32(len(l.Text))
+			}
+			i += end + 4
+		default:
+			i++
+		}
+	}
+	return int32(len(l.Text))
+}
+
+// statementEnd is the index of the next ';' or of the end of a reduced text
+// from i on, strings passed over.
+func statementEnd(s string, i int) int {
+	quoted, escaped := false, false
+	for ; i < len(s) && (s[i] != ';' || quoted); i++ {
+		switch {
+		case escaped:
+			escaped = false
+		case s[i] == '\\':
+			escaped = true
+		case s[i] == '"':
+			quoted = !quoted
+		}
+	}
+	return i
+}
+
+// Body is the text of a macro or repetition up to its end.
+type Body struct {
+	// Lines are the reduced lines; the first one is what stands behind the
+	// opening directive on its own line.
+	Lines []string
+	// NextLine and NextStmt are where the file goes on, behind the end.
+	NextLine, NextStmt int
+	// Whole: the body consists of whole lines, First+1 up to NextLine.
+	Whole bool
+	// Closed is false when the file ends first.
+	Closed bool
+}
+
+// bodyWord says what a statement of a body means for its nesting: 1 opens, -1
+// closes. at is where the directive stands, behind labels.
+func bodyWord(stmt string, repetition bool) (nest, at int) {
+	i := 0
+	for {
+		i = blanks(stmt, i)
+		b := i
+		word, e := token(stmt, i, false)
+		i = blanks(stmt, e)
+		if i < len(stmt) && stmt[i] == ':' && word != "" {
+			i++ // a label
+			continue
+		}
+		if len(word) < 4 || word[0] != '.' {
+			return 0, b
+		}
+		word = strings.ToLower(word[1:])
+		if repetition {
+			switch word {
+			case "rept", "rep", "irp", "irpc", "irep", "irepc":
+				return 1, b
+			case "endr":
+				return -1, b
+			}
+			return 0, b
+		}
+		switch word {
+		case "macro":
+			return 1, b
+		case "endm":
+			return -1, b
+		}
+		return 0, b
+	}
+}
+
+// Body reads the body of a macro or, with repetition, of .rept and its kin.
+// The opening directive ends in line at column col: at a ';', a comment or the
+// line's end.
+func (f *File) Body(line int, col int32, repetition bool) Body {
+	b := Body{}
+	depth := 1
+	comment := false
+	for i := line; i < len(f.lines); i++ {
+		text, state := f.lines[i].Text, scrubStart
+		if i == line {
+			text, state = text[col:], scrubBlank
+			if strings.HasPrefix(text, ";") {
+				text = text[1:]
+				col++
+			}
+		}
+		text, comment = reduced(text, state, comment)
+		for k := 0; k < len(text); {
+			e := statementEnd(text, k)
+			nest, at := bodyWord(text[k:e], repetition)
+			if depth += nest; depth == 0 {
+				// Labels in front of the end belong to the body.
+				rest := text[:k+at]
+				whole := strings.TrimSpace(rest) == ""
+				b.Whole = whole && i > line && strings.TrimSpace(b.Lines[0]) == ""
+				if !whole || i == line {
+					b.Lines = append(b.Lines, rest)
+				}
+				b.Closed, b.NextLine, b.NextStmt = true, i, len(f.lines[i].Stmts)
+				if e < len(text) {
+					if i > line {
+						col = 0
+					}
+					b.NextStmt = f.lines[i].stmtBehind(col, strings.Count(text[:e], ";")-inStrings(text[:e]))
+				}
+				return b
+			}
+			k = e + 1
+		}
+		b.Lines = append(b.Lines, text)
+	}
+	b.NextLine = len(f.lines)
+	return b
+}
+
+// inStrings counts the ';' of a reduced text that separate nothing.
+func inStrings(s string) int {
+	n := strings.Count(s, ";")
+	for k := statementEnd(s, 0); k < len(s); k = statementEnd(s, k+1) {
+		n--
+	}
+	return n
+}
+
+// stmtBehind is the index of the first statement that stands behind n+1
+// separators from column col on.
+func (l *Line) stmtBehind(col int32, n int) int {
+	for ; n >= 0; n-- {
+		s := Stmt{NameEnd: col}
+		col = min(s.CallEnd(l)+1, int32(len(l.Text)))
+	}
+	for k := range l.Stmts {
+		if l.Stmts[k].Start >= col {
+			return k
+		}
+	}
+	return len(l.Stmts)
+}
+
+// Part is the lines a up to b as a file that shares them.
+func (f *File) Part(a, b int) *File {
+	return &File{text: f.text, start: f.start[a:b:b], lines: f.lines[a:b:b]}
+}
+
+// Param is a parameter of a macro.
+type Param struct {
+	Name    string
+	Default string
+	Need    bool // :req
+	Rest    bool // :vararg
+}
+
+// Template is a body with parameters.
+type Template struct {
+	Params []Param
+	Body   string // the reduced lines, each with its line end
+	// Numbered: the body asks for the number of the call; Locals: for names of
+	// its own.
+	Numbered, Locals bool
+}
+
+// NewTemplate makes a template of a body.
+func NewTemplate(params []Param, lines []string) *Template {
+	t := &Template{Params: params, Body: strings.Join(lines, "\n") + "\n"}
+	t.Numbered = strings.Contains(t.Body, `\@`)
+	t.Locals = strings.Contains(strings.ToLower(t.Body), "local")
+	return t
+}
+
+// token reads a name; behind a name of the other dialect of macros a '&' is
+// passed.
+func token(s string, i int, alt bool) (string, int) {
+	b := i
+	if i < len(s) && class[s[i]]&cStart != 0 {
+		for i < len(s) && class[s[i]]&cIdent != 0 {
+			i++
+		}
+	}
+	name := s[b:i]
+	if alt && i < len(s) && s[i] == '&' {
+		i++
+	}
+	return name, i
+}
+
+func blanks(s string, i int) int {
+	for i < len(s) && (s[i] == ' ' || s[i] == '\t') {
+		i++
+	}
+	return i
+}
+
+// comma passes blanks and at most one comma.
+func comma(s string, i int) int {
+	i = blanks(s, i)
+	if i < len(s) && s[i] == ',' {
+		i = blanks(s, i+1)
+	}
+	return i
+}
+
+// MacroText is how the text of macros is read now.
+type MacroText struct {
+	Alt bool // .altmacro is in force
+	// Eval computes the expression in front of text, and says how long it is.
+	Eval func(text string) (v int64, n int)
+	// Number is the number of the call, for \@.
+	Number uint32
+	// Local makes a name for a LOCAL; nil outside macros.
+	Local func() string
+}
+
+// quoted reads strings, and in the other dialect <…>, that follow each other.
+func (m *MacroText) quoted(s string, i int) (string, int) {
+	var out []byte
+	for i < len(s) && (s[i] == '"' || m.Alt && (s[i] == '<' || s[i] == '\'')) {
+		if s[i] == '<' {
+			nest := 0
+			for i++; i < len(s) && (s[i] != '>' || nest > 0); i++ {
+				switch s[i] {
+				case '!':
+					if i++; i == len(s) {
+						return string(out), i
+					}
+				case '>':
+					nest--
+				case '<':
+					nest++
+				}
+				out = append(out, s[i])
+			}
+			i++
+			continue
+		}
+		q, escaped := s[i], false
+		for i++; i < len(s); {
+			escaped = s[i-1] == '\\' && !escaped
+			if m.Alt && s[i] == '!' {
+				if i++; i < len(s) {
+					out = append(out, s[i])
+					i++
+				}
+				continue
+			}
+			if s[i] == q && !escaped {
+				if i++; i >= len(s) || s[i] != q {
+					break
+				}
+			}
+			out = append(out, s[i])
+			i++
+		}
+	}
+	return string(out), min(i, len(s))
+}
+
+// argument reads one argument, or the default of a parameter.
+func (m *MacroText) argument(s string, i int) (string, int) {
+	i = blanks(s, i)
+	if i >= len(s) {
+		return "", i
+	}
+	if i+2 < len(s) && s[i+1] == '\'' && strings.IndexByte("bBqQhHdD", s[i]) >= 0 {
+		b := i
+		for i < len(s) && !m.separator(s[i]) {
+			i++
+		}
+		return s[b:i], i
+	}
+	switch c := s[i]; {
+	case c == '%' && m.Alt && m.Eval != nil:
+		v, n := m.Eval(s[i+1:])
+		return strconv.FormatInt(v, 10), min(i+1+n, len(s))
+	case c == '"' || m.Alt && (c == '<' || c == '\''):
+		text, end := m.quoted(s, i)
+		if m.Alt && c != '<' {
+			text = `"` + text + `"`
+		}
+		return text, end
+	}
+	var open []byte
+	b := i
+	for ; i < len(s) && s[i] != ',' && (len(open) > 0 || s[i] != ' ' && s[i] != '\t') && (s[i] != '<' || !m.Alt); i++ {
+		switch c := s[i]; c {
+		case '"', '\'':
+			for i++; i < len(s) && s[i] != c; i++ {
+			}
+			if i == len(s) {
+				return s[b:], i
+			}
+		case '(', '[':
+			open = append(open, c)
+		case ')', ']':
+			if n := len(open); n > 0 && (c == ')') == (open[n-1] == '(') {
+				open = open[:n-1]
+			}
+		}
+	}
+	return s[b:i], i
+}
+
+func (m *MacroText) separator(c byte) bool {
+	return strings.IndexByte(" \t,\";()", c) >= 0 || m.Alt && (c == '<' || c == '>')
+}
+
+// MacroProblem is a complaint about a definition or a call.
+type MacroProblem struct {
+	Text string
+	// Fatal: there is no macro, or no expansion. Mild: assemblers only warn.
+	Fatal, Mild bool
+}
+
+// Header reads the name and parameters behind .macro from a reduced text.
+func (m *MacroText) Header(s string) (name string, params []Param, problems []MacroProblem) {
+	bad := func(text string, fatal, mild bool) {
+		problems = append(problems, MacroProblem{text, fatal, mild})
+	}
+	name, i := token(s, blanks(s, 0), m.Alt)
+	if name == "" {
+		bad("A name is missing behind .macro", true, false)
+		return name, nil, problems
+	}
+	i = comma(s, i)
+	for i < len(s) {
+		var p Param
+		at := i
+		p.Name, i = token(s, i, m.Alt)
+		if p.Name == "" {
+			if len(params) > 0 {
+				i = at - 1
+			}
+			break
+		}
+		i = blanks(s, i)
+		if i < len(s) && s[i] == ':' {
+			var q string
+			q, i = token(s, blanks(s, i+1), m.Alt)
+			switch q {
+			case "req":
+				p.Need = true
+			case "vararg":
+				p.Rest = true
+			default:
+				bad("The parameter "+p.Name+" can be :req or :vararg, not :"+q, false, false)
+			}
+			i = blanks(s, i)
+		}
+		if i < len(s) && s[i] == '=' {
+			p.Default, i = m.argument(s, i+1)
+			i = blanks(s, i)
+			if p.Need {
+				p.Default = ""
+				bad("The parameter "+p.Name+" has to be given, so that its default never counts", false, true)
+			}
+		}
+		for k := range params {
+			if params[k].Name == p.Name {
+				bad("Two parameters have the name "+p.Name, false, false)
+			}
+		}
+		params = append(params, p)
+		if p.Rest {
+			break
+		}
+		next := comma(s, i)
+		if next != i && next >= len(s) {
+			break
+		}
+		i = next
+	}
+	if i < len(s) {
+		bad("The parameters of "+name+" cannot be read from here on: "+s[max(i, 0):], true, false)
+	}
+	return name, params, problems
+}
+
+// Arguments splits the reduced text behind a macro's name. The values stand in
+// the order of the parameters, defaults put in.
+func (m *MacroText) Arguments(macro string, params []Param, s string) (values []string, problems []MacroProblem) {
+	bad := func(text string, fatal, mild bool) {
+		problems = append(problems, MacroProblem{text, fatal, mild})
+	}
+	values = make([]string, len(params))
+	next, named := 0, false
+	for i := blanks(s, 0); i < len(s); i = comma(s, i) {
+		at := i
+		scan := i
+		for scan < len(s) && !m.separator(s[scan]) && (m.Alt || s[scan] != '=') {
+			scan++
+		}
+		if !m.Alt && scan < len(s) && s[scan] == '=' {
+			named = true
+			name, e := token(s, i, false)
+			if e >= len(s) || s[e] != '=' {
+				bad("No parameter of "+macro+" can be called "+s[i:scan], true, false)
+				return values, problems
+			}
+			k := 0
+			for k < len(params) && params[k].Name != name {
+				k++
+			}
+			var v string
+			v, i = m.argument(s, e+1)
+			if k == len(params) {
+				bad(macro+" has no parameter "+name+paramNames(params), false, false)
+				continue
+			}
+			if values[k] != "" {
+				bad("The parameter "+name+" of "+macro+" has a value already; the last one counts", false, true)
+			}
+			values[k] = v
+			continue
+		}
+		if named {
+			bad("A value without a name stands behind one with a name", true, false)
+			return values, problems
+		}
+		if next == len(params) {
+			n := "takes no arguments"
+			switch len(params) {
+			case 0:
+			case 1:
+				n = "takes one argument"
+			default:
+				n = "takes " + strconv.Itoa(len(params)) + " arguments"
+			}
+			bad(macro+" "+n+", and "+clip(s[i:], 40)+" is more", true, false)
+			return values, problems
+		}
+		if params[next].Rest {
+			values[next], i = s[i:], len(s)
+		} else {
+			values[next], i = m.argument(s, i)
+		}
+		next++
+		if i == at && comma(s, i) == i {
+			i++ // nothing was read: never stay
+		}
+	}
+	for k := range params {
+		if values[k] == "" {
+			if params[k].Need {
+				bad("The parameter "+params[k].Name+" of "+macro+" has to be given", false, false)
+			}
+			values[k] = params[k].Default
+		}
+	}
+	return values, problems
+}
+
+func paramNames(params []Param) string {
+	if len(params) == 0 {
+		return ""
+	}
+	var n []string
+	for i := range params {
+		n = append(n, params[i].Name)
+	}
+	return "; it has " + strings.Join(n, ", ")
+}
+
+func clip(s string, n int) string {
+	if len(s) > n {
+		return s[:n] + "…"
+	}
+	return s
+}
+
+// Values lists the values of .irp or, with chars, of .irpc from the reduced
+// text behind it. Without any the body stands once, with nothing put in.
+func (m *MacroText) Values(s string, chars bool) (name string, values []string) {
+	name, i := token(s, blanks(s, 0), m.Alt)
+	i = comma(s, i)
+	if i >= len(s) {
+		return name, []string{""}
+	}
+	inQuotes := chars && s[i] == '"'
+	if inQuotes {
+		i++
+	}
+	for i < len(s) {
+		if !chars {
+			at := i
+			var v string
+			v, i = m.argument(s, i)
+			values = append(values, v)
+			i = comma(s, i)
+			if i == at {
+				i++
+			}
+			continue
+		}
+		if s[i] == '"' {
+			inQuotes = !inQuotes
+			if blanks(s, i+1) >= len(s) {
+				break
+			}
+		}
+		values = append(values, s[i:i+1])
+		i++
+		if !inQuotes {
+			i = blanks(s, i)
+		}
+	}
+	return name, values
+}
+
+// Expand puts values into the body, up to limit bytes.
+func (m *MacroText) Expand(t *Template, values []string, limit int) (out string, problems []MacroProblem) {
+	in := t.Body
+	b := make([]byte, 0, len(in)+len(in)/4)
+	locals := map[string]string{}
+	lookup := func(name string) (string, bool) {
+		for i := range t.Params {
+			if t.Params[i].Name == name {
+				return values[i], true
+			}
+		}
+		v, ok := locals[name]
+		return v, ok
+	}
+	quote := false
+	for i := 0; i < len(in) && len(b) <= limit; {
+		c := in[i]
+		switch {
+		case c == '&':
+			name, e := token(in, i+1, true)
+			if v, ok := lookup(name); ok {
+				b = append(b, v...)
+			} else {
+				b = append(b, '&')
+				b = append(b, name...)
+				if e != i+1 && in[e-1] == '&' {
+					b = append(b, '&')
+				}
+			}
+			i = e
+		case c == '\\':
+			i++
+			switch {
+			case i < len(in) && in[i] == '(':
+				i++
+				if e := strings.IndexByte(in[i:], ')'); e >= 0 {
+					b = append(b, in[i:i+e]...)
+					i += e + 1
+				} else {
+					b = append(b, in[i:]...)
+					i = len(in)
+					problems = append(problems, MacroProblem{Text: `A '\(' has no ')'`})
+				}
+			case i < len(in) && in[i] == '@':
+				b = strconv.AppendUint(b, uint64(m.Number), 10)
+				i++
+			case i < len(in) && in[i] == '&':
+				b = append(b, '\\', '&')
+				i++
+			default:
+				name, e := token(in, i, m.Alt)
+				if v, ok := lookup(name); ok {
+					b = append(b, v...)
+				} else {
+					b = append(b, '\\')
+					b = append(b, name...)
+				}
+				i = e
+			}
+		case m.Alt && class[c]&cStart != 0:
+			if m.Local != nil && !quote && len(in) > i+5 && strings.EqualFold(in[i:i+5], "LOCAL") && (in[i+5] == ' ' || in[i+5] == '\t') {
+				i = blanks(in, i+5)
+				for i < len(in) && in[i] != '\n' {
+					at := i
+					var name string
+					name, i = token(in, i, true)
+					if _, ok := lookup(name); ok {
+						problems = append(problems, MacroProblem{Text: "The name " + name + " of LOCAL is a parameter or a LOCAL already"})
+					} else {
+						locals[name] = m.Local()
+					}
+					if i = comma(in, i); i == at {
+						i++
+					}
+				}
+				continue
+			}
+			name, e := token(in, i, true)
+			if v, ok := lookup(name); ok {
+				b = append(b, v...)
+			} else {
+				b = append(b, name...)
+			}
+			i = e
+		default:
+			if c == '"' {
+				quote = !quote
+			}
+			b = append(b, c)
+			i++
+		}
+	}
+	return string(b), problems
+}
+
+// ReducedArgs is the text behind a macro's name as macros see it.
+func ReducedArgs(raw string) string {
+	text, _ := reduced(raw, scrubWord, false)
+	return strings.TrimSpace(text)
+}
