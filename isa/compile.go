@@ -278,7 +278,7 @@ operands:
 		}
 		f.ops = append(f.ops, s)
 		f.Rare = f.Rare || s.kind == sOne
-		r.strict = r.strict || s.notPC || s.baseNotPC || s.baseNotSP || s.kind == sLetters || s.kind == sWord && s.words[0] != "sy"
+		r.strict = r.strict || s.notPC || s.baseNotPC || s.baseNotSP || s.kind == sLetters || s.kind == sPlaces || s.kind == sWord && s.words[0] != "sy"
 	}
 	for _, kv := range strings.Fields(fixed) {
 		k, v, _ := strings.Cut(kv, "=")

@@ -269,7 +269,7 @@ func rowsVFP() []*Row {
 
 	// System registers.
 	add(&Row{ID: "a-vmrs", Name: "VMRS", Title: "Read a floating-point system register", Doc: "Rt = system register; APSR_nzcv = flags of FPSCR", Need: FeatVFP, Writes: "Rt",
-		Bits: "cond:4 11101111 reg:4 Rt:4 1010 0 (00) 1 (0000)", Forms: "vmrs %nzcv.Rt, %fpscr.reg\nvmrs Rt^, %fpsys.reg\n[FPv8] [VFPD] vmrs Rt^, %fpv8.reg\n~ vmrs Rt^, %fpc.reg\n~ vmrs %nzcv.Rt, %fpc.reg\n~ fmrx Rt, %fpsys.reg\n~ fmrx Rt, %fpv8.reg\n~ fmrx Rt, %fpc.reg\n~ fmstat ; Rt=15 reg=1",
+		Bits: "cond:4 11101111 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmrs %nzcv.Rt, %fpscr.reg\nvmrs Rt^, %fpsys.reg\n[FPv8] [VFPD] vmrs Rt^, %fpv8.reg\n~ vmrs Rt^, %fpc.reg\n~ vmrs %nzcv.Rt, %fpc.reg\n~ fmrx Rt, %fpsys.reg\n~ fmrx Rt, %fpv8.reg\n~ fmrx Rt, %fpc.reg\n~ fmstat ; Rt=15 reg=1",
 		Adjust: func(v Values, e Effects) Effects {
 			if v.Get("Rt") == 15 {
 				e.Writes, e.FlagsWritten = 0, NZCV
@@ -277,7 +277,7 @@ func rowsVFP() []*Row {
 			return e
 		}})
 	add(&Row{ID: "a-vmsr", Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt",
-		Bits: "cond:4 11101110 reg:4 Rt:4 1010 0 (00) 1 (0000)", Forms: "vmsr %fpsys.reg, Rt^\n[FPv8] [VFPD] vmsr %fpv8.reg, Rt^\n~ vmsr %fpc.reg, Rt^\n~ fmxr %fpsys.reg, Rt\n~ fmxr %fpv8.reg, Rt\n~ fmxr %fpc.reg, Rt",
+		Bits: "cond:4 11101110 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmsr %fpsys.reg, Rt^\n[FPv8] [VFPD] vmsr %fpv8.reg, Rt^\n~ vmsr %fpc.reg, Rt^\n~ fmxr %fpsys.reg, Rt\n~ fmxr %fpv8.reg, Rt\n~ fmxr %fpc.reg, Rt",
 		Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "pc in a move from or to floating-point registers is unpredictable"}}})
 
 	// Loads and stores.
@@ -293,6 +293,7 @@ func rowsVFP() []*Row {
 			Bits:     "cond:4 1101 U:1 " + dd + " 00 Rn:4 " + sfx + " imm8:8",
 			Forms:    "vstr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vstr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fst" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fst" + size + " " + reg + "d, @imm8*4 ; Rn=15",
 			Cautions: []Caution{{Op: 1, Deprecated: true, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "a store relative to pc is deprecated"}}})
+		pcWB := Caution{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 && v.Get("W") != 0 }, Text: "pc as a base with writeback is unpredictable"}
 		counts := []Caution{{Op: 1, When: func(v Values) bool {
 			n := v.Get("n")
 			return n == 0 || v.Get(reg+"d")+n > 32 || size == double && n > 16
@@ -342,7 +343,7 @@ func rowsVFP() []*Row {
 			forms += m + "ia.* Rn, " + list + " ; W=0\n" + m + "ia.* " + base + ", " + list + " ; W=1" + ia(m+".*", "f"+m[1:]+"ia"+size, "f"+m[1:]+up+size)
 			add(&Row{ID: "a-" + m + "ia-" + size, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 				Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
-				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of a list is deprecated or unpredictable"})})
+				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of a list is deprecated or unpredictable"}, pcWB)})
 			forms = ""
 			if stackDown != "" {
 				forms = stackDown + ".* " + list + " ; Rn=13\n"
@@ -353,6 +354,7 @@ func rowsVFP() []*Row {
 				Cautions: append(counts, Caution{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as a base with writeback is unpredictable"})})
 			if size == double {
 				x := strings.ToUpper("f" + m[1:] + "x")
+				counts := append(counts[:1:1], pcWB, Caution{Op: 1, When: func(v Values) bool { return v.Get("Dd")+v.Get("n") > 16 }, Text: "the form of unknown format has d0–d15 alone"})
 				deprecated := Caution{Op: 0, Deprecated: true, When: func(Values) bool { return true }, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
 				add(&Row{ID: "a-" + m + "ia-x", Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, deprecated),

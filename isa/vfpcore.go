@@ -522,9 +522,9 @@ func openVectors(name string) Features {
 	switch base {
 	case "vadd", "vsub", "vmul", "vmla", "vmls", "vabs", "vneg", "vmov", "vcvt", "vcvta", "vcvtn", "vcvtp", "vcvtm",
 		"vmaxnm", "vminnm", "vrinta", "vrintn", "vrintp", "vrintm", "vrintx", "vrintz", "vfma", "vfms", "vldr", "fldd":
-		return FeatNEON
+		return FeatNEON | FeatV81M
 	}
-	return 0
+	return FeatV81M
 }
 
 // compact makes the row of the compact state: the same bits, with AL for the
@@ -534,6 +534,25 @@ func (r *Row) compact() *Row {
 	c.ID = "t" + strings.TrimPrefix(r.ID, "a")
 	c.Enc = strings.Replace(r.Enc, "A", "T", 1)
 	c.Need |= FeatT32
+	// T32 has pc as a base for loads of one register alone, and sp for less
+	// (DDI 0406, "VSTR", "VLDM", "VMRS").
+	var forms []string
+	for _, f := range strings.Split(r.Forms, "\n") {
+		switch name := strings.TrimPrefix(f, "~ "); {
+		case strings.HasPrefix(name, "vstr"):
+			if strings.Contains(f, "@") {
+				continue
+			}
+			f = strings.Replace(f, "[Rn,", "[Rn^,", 1)
+		case strings.Contains(f, "vmrs "), strings.Contains(f, "vmsr "):
+			f = strings.Replace(f, "Rt^", "Rt^^", 1)
+		case strings.HasPrefix(name, "v") && strings.HasSuffix(r.ID, "-s"): // as assemblers have it
+		case strings.Contains(r.ID, "vldm"), strings.Contains(r.ID, "vstm"):
+			f = strings.Replace(f, " Rn,", " Rn^,", 1)
+		}
+		forms = append(forms, f)
+	}
+	c.Forms = strings.Join(forms, "\n")
 	if bits, ok := strings.CutPrefix(r.Bits, "cond:4 "); ok {
 		c.Bits = "1110 " + bits
 		return &c

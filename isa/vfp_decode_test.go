@@ -1,0 +1,166 @@
+package isa_test
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/capstone"
+)
+
+// codeOf lays an encoding of four bytes out in A32 or in T32 code.
+func codeOf(w uint32, thumb bool) []byte {
+	if thumb {
+		return codeBytes(w, 4)
+	}
+	return wordBytes(w)
+}
+
+// readV gives the code that a disassembler's text stands for in the table.
+func readV(text string, have isa.Features, thumb bool) (code uint32, ok bool) {
+	if m := eightBits.FindStringSubmatch(text); m != nil { // the eight bits of a constant themselves
+		n, _ := strconv.Atoi(m[2])
+		text = m[1] + "#" + isa.FloatText(isa.VFPValue(uint32(n)))
+	}
+	a, _ := askV(syntax.Parse(text).Line(0), have, true, thumb)
+	if !a.ok || len(a.code) != 4 {
+		return 0, false
+	}
+	if thumb {
+		return uint32(binary.LittleEndian.Uint16(a.code))<<16 | uint32(binary.LittleEndian.Uint16(a.code[2:])), true
+	}
+	return binary.LittleEndian.Uint32(a.code), true
+}
+
+var eightBits = regexp.MustCompile(`^(vmov\w*\.f(?:32|64) \w+, )#(\d+)$`)
+
+// decodeDisagreementsV is decodeDisagreements for floating point.
+var decodeDisagreementsV = []disagreement{
+	{`^\S+ \S+ \w+: undefined; v\w+\.([fsu]\d+\.)?[fsu]?16 `, `arithmetic in half precision is of ARMv8.2-A, and not in the table`},
+	{`^\S+ objdump \w+: undefined; vjcvt`, `VJCVT is of ARMv8.3-A (DDI 0487, "VJCVT")`},
+	{`^\S+ \S+ \w+: vmsr\w* mvfr\d, \w+; undefined$`, `MVFR0 to MVFR2 are for reading (DDI 0406, "VMSR"); the assembler writes the code all the same`},
+	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
+}
+
+// TestDecodeV compares the decoder on floating point with three disassemblers,
+// in A32 and in T32 code.
+func TestDecodeV(t *testing.T) {
+	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
+	if os.Getenv("CI") == "true" {
+		reftest.Need(t, capstone.Built, "Capstone (build tag reftools)")
+	}
+	target, _ := isa.Arch("armv8-a")
+	have := target.Have | fpusV[len(fpusV)-1].have
+	n := *wordsFlag / 2
+	hit := map[*isa.Row]bool{}
+	var cases []string
+	seen := map[string]int{}
+	total, agree, silent := 0, 0, 0
+	for _, thumb := range []bool{false, true} {
+		all, state := isa.RowsA(), "A32"
+		if thumb {
+			all, state = isa.Rows(), "T32"
+		}
+		rows := slices.DeleteFunc(slices.Clone(all), func(r *isa.Row) bool { return !r.Vector() })
+		rnd := rand.New(rand.NewPCG(5, uint64(len(state))))
+		words := wordsOf(rnd, rows, make([]uint32, 0, n), n/2)
+		for len(words) < n { // the spaces of the two coprocessors
+			w := rnd.Uint32()&0x1ffff1ff | 0xec000a00 | rnd.Uint32()&0x100
+			if rnd.IntN(4) != 0 {
+				w &^= 1 << 28
+			}
+			words = append(words, w)
+		}
+		words = slices.DeleteFunc(words, func(w uint32) bool { return thumb && w>>27 < 0x1d })
+		var code []byte
+		step := 4
+		if thumb {
+			step = 12 // a tool that refuses a code may read its second half alone
+		}
+		for _, w := range words {
+			code = append(code, codeOf(w, thumb)...)
+			for i := 4; i < step; i += 2 {
+				code = binary.LittleEndian.AppendUint16(code, reftest.Nop16)
+			}
+		}
+		tools := map[string][]reftest.Inst{
+			"objdump": reftest.Objdump(t, "armv8-a", thumb, code),
+			"llvm":    reftest.LLVM(t, "armv8-a", thumb, code, "+fp-armv8", "+neon"),
+		}
+		if capstone.Built {
+			tools["capstone"] = capstone.Disassemble(t, capstone.Mode{Thumb: thumb}, code)
+		}
+		for tool, list := range tools {
+			at := map[int]reftest.Inst{}
+			for _, in := range list {
+				at[in.Offset] = in
+			}
+			tools[tool] = make([]reftest.Inst, len(words))
+			for i := range words {
+				tools[tool][i] = at[step*i]
+			}
+		}
+		for i, w := range words {
+			total++
+			in, ok := isa.DecodeA(have, w)
+			if thumb {
+				in, ok = isa.Decode(have, uint16(w>>16), uint16(w))
+			}
+			text, tag := "undefined", ""
+			if ok && in.Row.Vector() {
+				hit[in.Row] = true
+				text = reftest.Normalise(in.Text(true, 0), 0)
+				if got := in.Encode(); got != w && !in.Unpredictable {
+					t.Errorf("%s %08x: encoded again: %08x", state, w, got)
+				}
+				if in.Unpredictable {
+					tag = " unpredictable"
+				} else if back, ok := readV(in.Text(true, 0), have, thumb); !ok || back != w {
+					cases = append(cases, fmt.Sprintf("%s ourselves %08x: %s; %08x", state, w, in.Text(true, 0), back))
+				}
+			}
+			for tool, l := range tools {
+				theirs := theirsA(l[i].Text)
+				if l[i].Undefined || l[i].Size != 4 {
+					theirs = "undefined"
+				}
+				if theirs == text {
+					agree++
+					continue
+				}
+				if text != "undefined" && theirs != "undefined" {
+					if back, ok := readV(theirs, have, thumb); ok && back == w {
+						agree++
+						continue
+					}
+				}
+				if name, _, _ := strings.Cut(theirs, " "); text == "undefined" {
+					if m, _ := isa.Find(name); m == nil || !m.Vector() || !m.Checked(&isa.Query{A32: !thumb, Have: have}) {
+						silent++ // of an extension that the table does not have
+						continue
+					}
+				}
+				kind := state + tool + tag + strings.Fields(text)[0] + strings.Fields(theirs)[0]
+				if seen[kind]++; seen[kind] <= 30 {
+					cases = append(cases, fmt.Sprintf("%s %s%s %08x: %s; %s", state, tool, tag, w, text, theirs))
+				}
+			}
+		}
+		for _, r := range rows {
+			if !hit[r] && have.Has(r.Need) {
+				t.Errorf("row %s: no code decodes to it", r.ID)
+			}
+		}
+	}
+	judge(t, decodeDisagreementsV, cases)
+	fmt.Printf("decode floating point: %d codes in A32 and T32; comparisons: %d agree, %d are of instructions that are not described; %d rows hit\n", total, agree, silent, len(hit))
+}
