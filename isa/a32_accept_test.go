@@ -235,7 +235,7 @@ var shapesA = func() (out []string) {
 // alwaysA are statements that are known to be judged otherwise; they are tried
 // on every run.
 var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2, c3|msr cpsr_f, #1, #2|bxj r0|ldrt r0, [r1, r2, ror #0]|add r0, pc, #4278190080|"+
-	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]|mov r0, #5!|dbg #4294967296|hlt #1|ssbb|crc32b r0, r1|msr sp_irq, #1|setpan #2|mrs r0, r8_USR|ldc p5, c3, [r1, r2]", "|")
+	"msr apsr_g, r0|swp r1, r2, [r1]|mrrc p1, #1, r2, r2, c3|ldr pc, .+2|nopeq|mov r0, .+8|lsl r0, #3, #2|b r0|bl r0|push 5|setend r0|ldrex r0, [r1, #4294967296]|pkhtb r0, r1, r2, asr #0|strex r0, r1, [r0]|mov r0, #5!|dbg #4294967296|hlt #1|ssbb|crc32b r0, r1|msr sp_irq, #1|setpan #2|setpan #4294967296|setpan 4294967297|mrs r0, r8_USR|ldc p5, c3, [r1, r2]", "|")
 
 // statementsA builds the statements for A32 code: the table's names without
 // conditions with every shape, of which each sample-th is taken, and names with
@@ -304,7 +304,7 @@ var acceptDisagreementsA = []disagreement{
 	{` refuse: (?i)setend `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
 	{` accept: (?i)(str|stl)ex[bhd]?\w* `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
 	{` refuse: (?i)pkhtb\w* \w+, \w+, \w+, asr #0$`, `PKHTB shifts by 1 to 32 (DDI 0406, "PKH"); the assembler makes PKHBT of it, with the registers as they stand`},
-	{` accept: (?i)(ldrex \w+, \[\w+, #?4294967296\]|(dbg|bfc r0,) #?429496729[67](, #2)?)$`, `a constant is a word of 32 bits, as elsewhere`},
+	{` accept: (?i)(ldrex \w+, \[\w+, #?4294967296\]|(dbg|setpan|bfc r0,) #?429496729[67](, #2)?)$`, `a constant is a word of 32 bits, as elsewhere`},
 	{`^armv5te \w+ accept: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
 	{`^armv[4567]\S* \w+ refuse: (?i)hlt( |$)`, `HLT is of ARMv8 (DDI 0487, "HLT")`},
 	{`^armv[456]\S* \w+ refuse: (?i)(p?ssbb|csdb)( |$)`, `SSBB and PSSBB are codes of DSB, of ARMv7, and CSDB is a hint, of ARMv6K (DDI 0487, "CSDB", "SSBB")`},
