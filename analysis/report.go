@@ -83,7 +83,9 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		return
 	}
 	cond, spelt := s.Mnem.Cond()
-	if !q.A32 && (len(s.Mnem.Forms) == 0 || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.conditional()) {
+	// What T32 has is of A32 to those without T32.
+	a32Only := q.Have&(isa.FeatA32|isa.FeatT32) == isa.FeatA32 && s.Mnem.T32Only() && len(s.Mnem.FormsOf(isa.A)) > 0
+	if !q.A32 && (len(s.Mnem.Forms) == 0 || a32Only || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.conditional()) {
 		p.refuseName(it, q)
 		return
 	}

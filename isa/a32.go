@@ -8,7 +8,7 @@ import (
 
 // t32Stems are names that only T32 has and that no row describes yet, without
 // conditions. They are for recognition alone.
-const t32Stems = "addw subw tbb tbh orn orns sg tt ttt tta ttat bxns blxns vlldm vlstm"
+const t32Stems = ""
 
 var t32Names = sync.OnceValue(func() map[string]*Mnemonic {
 	out := make(map[string]*Mnemonic, 512)

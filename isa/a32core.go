@@ -208,7 +208,9 @@ func exchangedLast(forms []*Form) []*Form {
 
 func (f *Form) exchanges() bool {
 	for i := range f.ops {
-		if s := &f.ops[i]; s.kind == sConst && (s.neg || s.inv) || s.kind == sTarget && s.rot && s.neg {
+		switch s := &f.ops[i]; {
+		case s.kind == sConst && (s.neg || s.inv), s.kind == sTarget && s.rot && s.neg,
+			s.kind == sImm && s.neg && f.Row.State == T && f.Row.size == 4:
 			return true
 		}
 	}
@@ -341,7 +343,7 @@ func (s *stem) mnemonic(at *atomic.Pointer[Mnemonic], name string, r reading) *M
 func (mn *Mnemonic) Checked(q *Query) bool {
 	s := mn.arm.stem
 	if !q.A32 {
-		return len(mn.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0)
+		return len(mn.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0) || mn.open != 0 && !q.Have.Has(mn.open)
 	}
 	return len(mn.FormsOf(A)) > 0 && s.open&q.Have == 0
 }
@@ -589,9 +591,6 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, 
 			s.extraBit = field("U")
 			s.min = -s.max
 		}
-	case strings.HasPrefix(tok, "{#"):
-		s.kind = sOption
-		return true, r.compileNumber(s, strings.Trim(tok, "{#}"))
 	case tok[0] == '{' && r.fieldIndex("list") >= 0 && tok[1] != '=':
 		s.kind, s.listField, s.wide = sList, field("list"), true
 		_, ban, _ := strings.Cut(strings.Trim(tok, "{}^"), "-")

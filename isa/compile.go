@@ -32,6 +32,7 @@ import (
 //	          #-imm8: the negated constant; #sat+1: one more than the field holds; #0: just that constant; ##: '#' may
 //	          lack in unified syntax, ###: in both, ####: and it is no 32-bit word
 //	lsl#imm5  a shift by a constant; lsl-Rm by a register
+//	#imm5<=3  no more than 3, although the field holds more
 //	[Rn, …]   memory; Rn^ but pc, Rn^sp but sp (ARMv8-A and R: any)
 //	@imm8*4   an address ahead, relative to PC rounded down to 4
 //	~simm8*2  an address, relative to PC
@@ -42,7 +43,7 @@ import (
 
 var featureByName = map[string]Features{
 	"V5": FeatV5, "V5T": FeatV5T, "V5TE": FeatV5TE, "V6K": FeatV6K, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
-	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "V8": FeatV8, "Sec": FeatSec,
+	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "DSP": FeatDSP, "Sec": FeatSec, "Virt": FeatVirt, "V8": FeatV8,
 	"NEON": FeatNEON, "VFP3": FeatVFP3, "FPv8": FeatFPv8, "VFPD": FeatVFPD,
 }
 
@@ -74,11 +75,12 @@ var vocabularies = map[string]struct {
 	"fpc":   {[]string{"c0", "c1", "c6", "c7", "c8", "c9", "c10", "cr0", "cr1", "cr6", "cr7", "cr8", "cr9", "cr10"}, []uint32{0, 1, 6, 7, 8, 9, 10, 0, 1, 6, 7, 8, 9, 10}},
 	"fpv8":  {[]string{"mvfr2"}, []uint32{5}},
 	"fpscr": {[]string{"fpscr"}, []uint32{1}},
-	// Special registers of ARMv6-M (DDI 0419, "Special register encodings").
-	"special": {[]string{"apsr", "iapsr", "eapsr", "xpsr", "ipsr", "epsr", "iepsr", "msp", "psp", "primask", "control"},
-		[]uint32{0, 1, 2, 3, 5, 6, 7, 8, 9, 16, 20}},
-	"wspecial": {[]string{"apsr_nzcvq", "apsr", "iapsr_nzcvq", "iapsr", "eapsr_nzcvq", "eapsr", "xpsr_nzcvq", "xpsr", "ipsr", "epsr", "iepsr", "msp", "psp", "primask", "control"},
-		[]uint32{0, 0, 1, 1, 2, 2, 3, 3, 5, 6, 7, 8, 9, 16, 20}},
+	// Special registers of the M profile, to read and to write.
+	"special": specialNames(false, false, false), "wspecial": specialNames(true, false, false),
+	"special7": specialNames(false, true, false), "wspecial7": specialNames(true, true, false),
+	"special8b": specialNames(false, false, true), "wspecial8b": specialNames(true, false, true),
+	"special8": specialNames(false, true, true), "wspecial8": specialNames(true, true, true),
+	"parts_g": flagParts("g"), "parts_nzcvqg": flagParts("nzcvqg"),
 }
 
 func (r *Row) compile() error {
@@ -196,6 +198,7 @@ func (r *Row) compileBits() {
 			i = int8(len(r.fields) - 1)
 		}
 		f := &r.fields[i]
+		r.twice = r.twice || f.width > uint8(p.lo) && f.segs[0].lo == uint8(p.lo)
 		f.segs = append(f.segs, seg{uint8(p.lo), uint8(p.width), uint8(at)})
 		f.width = max(f.width, uint8(p.lo+p.width))
 	}
@@ -368,7 +371,7 @@ func (r *Row) addAlways(f Form) {
 		stem = name[:3]
 	}
 	switch {
-	case r.Flow == FlowBranch, name == "bal", strings.HasPrefix(name, "it"), r.size == 4 && r.Need.Has(FeatT32):
+	case r.Flow == FlowBranch, name == "bal", strings.HasPrefix(name, "it"), r.size == 4 && r.Need&(FeatT32|FeatMovW|FeatDivT) != 0:
 	case name != stem: // ldrb: ldralb, and in unified syntax ldrbal
 		put(stem+"al"+name[len(stem):], true)
 		put(name+"al", false)
@@ -440,6 +443,8 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		return s, r.compileNumber(&s, tok[4:])
 	case len(tok) > 4 && tok[3] == '-' && ShiftByName(tok[:3]) != NoShift:
 		s.kind, s.shift = sShiftReg, ShiftByName(tok[:3])
+		s.notPC, s.notSP = strings.HasSuffix(tok, "^"), strings.HasSuffix(tok, "^^")
+		tok = strings.TrimRight(tok, "^")
 		s.text = tok[:3] + " " + tok[4:]
 		s.field, _, err = reg(tok[4:])
 		return s, err
@@ -450,6 +455,9 @@ func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
 		if !ok || s.field < 0 {
 			return s, fmt.Errorf("bad operand %s", tok)
 		}
+	case strings.HasPrefix(tok, "{#"):
+		s.kind = sOption
+		return s, r.compileNumber(&s, strings.Trim(tok, "{#}"))
 	case strings.HasPrefix(tok, "{="):
 		s.kind = sOne
 		name, ban, _ := strings.Cut(strings.Trim(tok, "{=}"), "-")
@@ -589,6 +597,14 @@ func (r *Row) compileNumber(s *opSpec, t string) error {
 	if n, err := strconv.Atoi(t); err == nil {
 		s.min, s.max = int64(n), int64(n)
 		return nil
+	}
+	if t, top, ok := strings.Cut(t, "<="); ok {
+		if err := r.compileNumber(s, t); err != nil {
+			return err
+		}
+		n, err := strconv.Atoi(top)
+		s.max = int64(n)
+		return err
 	}
 	t, mod, hasMod := strings.Cut(t, "%")
 	t, bias := strings.CutSuffix(t, "+1")

@@ -12,7 +12,7 @@ type Core struct {
 	Source string
 	// Note says under which conditions the figures hold.
 	Note string
-	cpus []string // prefixes of -mcpu names
+	cpus []string // -mcpu names; of older cores prefixes of such
 	arch func(f Features) bool
 	like string // the core whose figures hold where the core has none of its own
 }
@@ -32,12 +32,15 @@ var cores = []Core{
 	{Name: "Cortex-M0+", Source: "Cortex-M0+ Technical Reference Manual (DDI 0484), table \"Cortex-M0+ instruction summary\"",
 		Note: "memory without wait states", cpus: []string{"cortex-m0plus"},
 		arch: func(f Features) bool { return f.Has(FeatM) && !f.Has(FeatT32) }},
-	{Name: "Cortex-M3/M4", Source: "Cortex-M3 (DDI 0337) and Cortex-M4 (DDI 0439) Technical Reference Manuals, tables of processor instructions",
-		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m3", "cortex-m4"},
-		arch: func(f Features) bool { return f.Has(FeatM | FeatT32) }},
+	{Name: "Cortex-M3", Source: "Cortex-M3 Technical Reference Manual (DDI 0337), table of processor instructions",
+		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m3"},
+		arch: func(f Features) bool { return f.Has(FeatM|FeatT32) && f&(FeatDSP|FeatSec) == 0 }},
 	{Name: "ARM9TDMI", Source: "ARM9TDMI Technical Reference Manual (DDI 0180), chapter \"Instruction Cycle Summary and Interlocks\"", like: "ARM9E-S",
 		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword",
 		cpus: []string{"arm9"}, arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
+	{Name: "Cortex-M4", Source: "Cortex-M4 Technical Reference Manual (DDI 0439), table of processor instructions", like: "Cortex-M3",
+		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m4"},
+		arch: func(f Features) bool { return f.Has(FeatM|FeatT32) && f&FeatSec == 0 }},
 }
 
 // Timing is a class of instructions that take equally long. Rows name theirs
@@ -50,6 +53,8 @@ const (
 	TimeALU
 	TimeShift // shift by a register
 	TimeMul
+	TimeDSP // multiplication of the extension for signal processing, in T32
+	TimeDiv
 	TimeToPC // result goes to PC
 	TimeLoad
 	TimeLoadPC // a word to PC
@@ -70,7 +75,7 @@ const (
 	TimeWait // WFI, WFE
 	TimeUnknown
 
-	// Those of A32 alone.
+	// Those of A32, and of T32 the multiplications.
 	TimeShiftToPC    // shift by a register, result goes to PC
 	TimeCallA        // BL is one instruction
 	TimeMulA         // without flags
@@ -99,7 +104,7 @@ const (
 // timings has a column for each of cores: cycles, "n" for the number of
 // registers, empty where the core lacks the instruction or the table says
 // nothing.
-var timings = map[Timing][6]string{
+var timings = map[Timing][7]string{
 	TimeALU:       {"1", "1", "1", "1", "1"},
 	TimeShift:     {"2", "2", "1", "1", "1"},
 	TimeMul:       {"2–5", "4", "1 or 32", "1 or 32", "1", "3–6"},
@@ -122,17 +127,20 @@ var timings = map[Timing][6]string{
 	TimeBarrier:   {"", "", "4", "3", "1+B"},
 	TimeWait:      {"", "", "2", "2", "1 and the wait"},
 
-	// The last column is ARM9TDMI's, where it is not ARM9E-S's.
+	// The sixth column is ARM9TDMI's, where it is not ARM9E-S's; the last one
+	// Cortex-M4's, where it is not Cortex-M3's.
 	TimeShiftToPC:       {"4", "4"},
 	TimeCallA:           {"3", "3"},
 	TimeMulA:            {"2–5", "2", "", "", "", "3–6"},
-	TimeMulAdd:          {"3–6", "2", "", "", "", "3–6"},
-	TimeMulLong:         {"3–6", "3", "", "", "", "4–7"},
-	TimeMulLongAdd:      {"4–7", "3", "", "", "", "4–7"},
+	TimeMulAdd:          {"3–6", "2", "", "", "2", "3–6", "1"},
+	TimeMulLong:         {"3–6", "3", "", "", "3–5", "4–7", "1"},
+	TimeMulLongAdd:      {"4–7", "3", "", "", "4–7", "4–7", "1"},
 	TimeMulFlags:        {"2–5", "4", "", "", "", "3–6"},
 	TimeMulAddFlags:     {"3–6", "4", "", "", "", "3–6"},
 	TimeMulLongFlags:    {"3–6", "5", "", "", "", "4–7"},
 	TimeMulLongAddFlags: {"4–7", "5", "", "", "", "4–7"},
+	TimeDSP:             {"", "", "", "", "", "", "1"},
+	TimeDiv:             {"", "", "", "", "2–12"},
 	TimeHalves:          {"", "1"},
 	TimeHalvesLong:      {"", "2"},
 	TimeSwap:            {"4", "2"},
@@ -258,7 +266,7 @@ func (c *Core) fits(cpu string, have Features) bool {
 	best, long := "", 0
 	for i := range cores {
 		for _, p := range cores[i].cpus {
-			if strings.HasPrefix(cpu, p) && len(p) > long {
+			if strings.HasPrefix(cpu, p) && (cpu == p || p[0] != 'c') && len(p) > long { // no Cortex-M33
 				best, long = cores[i].Name, len(p)
 			}
 		}

@@ -79,7 +79,7 @@ func (r *Row) decode(have Features, w uint32) Inst {
 			in.Unpredictable = true
 		}
 	}
-	if r.strict && !r.spelled(have, &in.vals) {
+	if r.twice && (in.Encode()^w)&^r.should != 0 || r.strict && !r.spelled(have, &in.vals) {
 		in.Unpredictable = true
 	}
 	return in
@@ -91,13 +91,22 @@ func (r *Row) spelled(have Features, vals *[maxFields]uint32) bool {
 	for _, f := range r.forms {
 		if have.Has(f.Need) && have&f.Lack == 0 && !f.Alias && f.may(have, vals) {
 			m := Match{vals: *vals}
-			if f.tied(&m) != OK {
-				continue
+			if f.tied(&m) == OK && f.holds(vals) {
+				return true
 			}
-			return true
 		}
 	}
 	return false
+}
+
+// holds says whether the fields without an operand are as the form has them.
+func (f *Form) holds(vals *[maxFields]uint32) bool {
+	for _, x := range f.fixed {
+		if vals[x.field] != x.val {
+			return false
+		}
+	}
+	return true
 }
 
 func (f *Form) may(have Features, vals *[maxFields]uint32) bool {
@@ -130,6 +139,11 @@ func (s *opSpec) may(f *Form, have Features, vals *[maxFields]uint32) bool {
 		return !s.notSP || v != uint32(PC) && (v != uint32(SP) || have.Has(FeatV8))
 	case sMemShift:
 		return v != uint32(PC) && (!s.notSP || v != uint32(SP) || have.Has(FeatV8))
+	case sShiftReg:
+		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP) && !have.Has(FeatV8))
+	case sShift:
+		n := s.value(f, vals)
+		return n >= s.min && n <= s.max
 	case sLetters:
 		return slices.Contains(s.wordVals, v)
 	case sOne:
@@ -200,11 +214,7 @@ func (in *Inst) Form(unified bool) *Form {
 				continue
 			}
 			m := Match{vals: in.vals}
-			fits := f.tied(&m) == OK
-			for _, x := range f.fixed {
-				fits = fits && in.vals[x.field] == x.val
-			}
-			if fits {
+			if f.tied(&m) == OK && f.holds(&in.vals) {
 				return f
 			}
 		}
@@ -292,7 +302,7 @@ func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
 		return s.valueA(f, vals)
 	case s.wide:
 		return int64(int32(scrambleBL(vals[s.field])<<8)>>8) * 2
-	case s.kind == sTarget && s.min < 0:
+	case s.kind == sTarget && s.min < 0 && !s.neg:
 		w := f.Row.fields[s.field].width
 		v = int64(int32(vals[s.field]<<(32-w)) >> (32 - w))
 	case s.mod != 0 && v == 0:

@@ -361,6 +361,9 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Reg > 7 && f.Row.fields[s.field].width == 3 {
 			return miss{Reason: HighReg, Reg: op.Reg}
 		}
+		if s.notPC && op.Reg == PC || s.notSP && op.Reg == SP && !q.Have.Has(FeatV8) {
+			return miss{Reason: OtherReg, Reg: op.Reg}
+		}
 		m.vals[s.field] = uint32(op.Reg)
 	case sMem0, sMemImm, sMemReg, sMemShift:
 		return s.memory(f, q, op, m)

@@ -77,7 +77,7 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 	if need := (f.Row.Need | f.Need) &^ q.Have; need != 0 {
 		r.Need = need
 		blame(NoFeature)
-		if need.Has(FeatT32) && !q.A32 {
+		if need&(FeatT32|FeatMovW|FeatDivT) != 0 && !q.A32 {
 			r.cost += 40 // speak of T16 first
 		}
 	}

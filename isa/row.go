@@ -40,7 +40,8 @@ type Row struct {
 
 	// Bits is the layout, most significant bit first: digits stand for
 	// themselves, "(0)" and "(1)" should be so, "Rd:3" is a field of three
-	// bits, "Rd[3]" and "Rd[2:0]" are parts of a field.
+	// bits, "Rd[3]" and "Rd[2:0]" are parts of a field. A field named again as a
+	// whole has to be the same there.
 	Bits string
 	// Not lists patterns (0, 1, x) that belong to other rows; with [Sec] behind it
 	// where the feature is there.
@@ -89,6 +90,7 @@ type Row struct {
 	strict bool    // the encoding holds operands that no form has
 	vector bool    // floating point or vectors
 	high   uint32  // the highest bits of double registers: 0 without FeatD32
+	twice  bool    // a field stands twice in the layout, and has to be the same
 	reads  []regRef
 	writes []regRef
 }

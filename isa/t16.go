@@ -1,6 +1,9 @@
 package isa
 
-import "fmt"
+import (
+	"fmt"
+	"strconv"
+)
 
 // rowsT lists the encodings of the compact state. Names, encoding numbers,
 // layouts and conditions follow the ARMv6-M Architecture Reference Manual
@@ -22,24 +25,30 @@ func rowsT() []*Row {
 			Bits: "00110 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `add<s> Rdn, ##imm8
 				add<s> Rdn, Rdn, ##imm8
-				~ sub<s> Rdn, ##-imm8
-				~ sub<s> Rdn, Rdn, ##-imm8`},
+				~ u [!T32] sub<s> Rdn, ##-imm8
+				~ d sub<s> Rdn, ##-imm8
+				~ u [!T32] sub<s> Rdn, Rdn, ##-imm8
+				~ d sub<s> Rdn, Rdn, ##-imm8`},
 		{ID: "sub-imm8", Name: "SUB (immediate)", Enc: "T2", Title: "Subtract a constant", Doc: "Rdn = Rdn - imm8",
 			Bits: "00111 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `sub<s> Rdn, ##imm8
 				sub<s> Rdn, Rdn, ##imm8
-				~ add<s> Rdn, ##-imm8
-				~ add<s> Rdn, Rdn, ##-imm8`},
+				~ u [!T32] add<s> Rdn, ##-imm8
+				~ d add<s> Rdn, ##-imm8
+				~ u [!T32] add<s> Rdn, Rdn, ##-imm8
+				~ d add<s> Rdn, Rdn, ##-imm8`},
 		{ID: "add-imm3", Name: "ADD (immediate)", Enc: "T1", Title: "Add a constant", Doc: "Rd = Rn + imm3",
 			Bits: "0001110 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `add<s> Rd, Rn, ##imm3
-				~ sub<s> Rd, Rn, ##-imm3
+				~ u [!T32] sub<s> Rd, Rn, ##-imm3
+				~ d sub<s> Rd, Rn, ##-imm3
 				~ d mov Rd, Rn
 				~ d movs Rd, Rn`},
 		{ID: "sub-imm3", Name: "SUB (immediate)", Enc: "T1", Title: "Subtract a constant", Doc: "Rd = Rn - imm3",
 			Bits: "0001111 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `sub<s> Rd, Rn, ##imm3
-				~ add<s> Rd, Rn, ##-imm3`},
+				~ u [!T32] add<s> Rd, Rn, ##-imm3
+				~ d add<s> Rd, Rn, ##-imm3`},
 
 		{ID: "mov-low", Name: "MOV (register)", Enc: "T2", Title: "Move a register", Doc: "Rd = Rm",
 			Bits: "0000000000 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZ,
@@ -242,14 +251,18 @@ func rowsT() []*Row {
 			Bits: "101100000 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `add sp, ##imm7*4
 				~ add sp, sp, ##imm7*4
-				~ sub sp, ##-imm7*4
-				~ sub sp, sp, ##-imm7*4`},
+				~ u [!T32] sub sp, ##-imm7*4
+				~ d sub sp, ##-imm7*4
+				~ u [!T32] sub sp, sp, ##-imm7*4
+				~ d sub sp, sp, ##-imm7*4`},
 		&Row{ID: "dec-sp", Name: "SUB (SP minus immediate)", Enc: "T1", Title: "Take stack", Doc: "sp = sp - imm7*4",
 			Bits: "101100001 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `sub sp, ##imm7*4
 				~ sub sp, sp, ##imm7*4
-				~ add sp, ##-imm7*4
-				~ add sp, sp, ##-imm7*4`},
+				~ u [!T32] add sp, ##-imm7*4
+				~ d add sp, ##-imm7*4
+				~ u [!T32] add sp, sp, ##-imm7*4
+				~ d add sp, sp, ##-imm7*4`},
 	)
 
 	// Extend and reverse, ARMv6.
@@ -298,8 +311,9 @@ func rowsT() []*Row {
 			Forms: "bkpt ####imm8\n~ bkpt"},
 	)
 	hint := func(op, id, name, title, doc string) {
+		number, _ := strconv.ParseUint(op, 2, 4)
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatHint,
-			Bits: "10111111 " + op + " 0000", Forms: id})
+			Bits: "10111111 " + op + " 0000", Forms: id + fmt.Sprintf("\n~ u [T32] [Bar] nop {#%d}", number)})
 	}
 	hint("0000", "nop", "NOP", "No operation", "nothing")
 	rows[len(rows)-1].IT = ITFree
@@ -309,10 +323,12 @@ func rowsT() []*Row {
 	hint("0011", "wfi", "WFI", "Wait for an interrupt", "sleep until an interrupt")
 	rows[len(rows)-1].Timing = TimeWait
 	hint("0100", "sev", "SEV", "Send an event", "wake cores that wait in WFE")
+	hint("0101", "sevl", "SEVL", "Send an event to this core", "the next WFE of this core goes on")
+	rows[len(rows)-1].Need |= FeatT32 | FeatV8
 	rows = append(rows,
-		&Row{ID: "hint", Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
-			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint,
-			Forms: "~ u [T32] hint ##hint"},
+		&Row{ID: "hint", Rest: true, Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
+			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint, // NOP to SEV
+			Forms: "~ u [T32] hint ##hint\n~ u [T32] [Bar] nop {#hint}"},
 		&Row{ID: "it", IT: ITNever, Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
 			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000", Need: FeatT32,
 			Forms: itForms(),
@@ -357,12 +373,14 @@ func rowsT() []*Row {
 			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 0 bl[21] bl[10:1] 0", Not: "xxxxxxxxxxxxxxxxxx1x1xxxxxxxxxxx", Need: FeatV5T | FeatA32 | FeatWideB, Reads: "pc", Writes: "lr", Flow: FlowCall,
 			Forms: "blx @bl*4"},
 		&Row{ID: "msr", Timing: TimeSystem, Name: "MSR (register)", Enc: "T1", Title: "Write a special register", Doc: "special register = Rn",
-			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 (1)(0)(0)(0) SYSm:8", Need: FeatM, Reads: "Rn",
-			Forms: "msr %wspecial.SYSm, Rn^^",
+			Bits: "11110 0 1110 0 (0) Rn:4 10 (0) 0 mask:2 (00) SYSm:8", Need: FeatM, Reads: "Rn",
+			Forms: "[!T32] [!Sec] msr %wspecial.SYSm, Rn^^ ; mask=2\n[T32] [!Sec] msr %wspecial7.SYSm, Rn^^ ; mask=2\n" +
+				"[!T32] [Sec] msr %wspecial8b.SYSm, Rn^^ ; mask=2\n[T32] [Sec] msr %wspecial8.SYSm, Rn^^ ; mask=2\n" +
+				"[DSP] msr %parts_g.SYSm, Rn^^ ; mask=1\n[DSP] msr %parts_nzcvqg.SYSm, Rn^^ ; mask=3",
 			// MSP and PSP may or may not be the current sp, as CONTROL says.
 			Adjust: func(v Values, e Effects) Effects {
 				switch n := v.Get("SYSm"); {
-				case n < 4:
+				case n < 4 && v.Get("mask") != 1:
 					e.FlagsWritten = NZCV
 				case n == 8, n == 9, n == 20:
 					e.Reads |= 1 << SP
@@ -372,7 +390,7 @@ func rowsT() []*Row {
 			}},
 		&Row{ID: "mrs", Timing: TimeSystem, Name: "MRS", Enc: "T1", Title: "Read a special register", Doc: "Rd = special register",
 			Bits: "11110 0 1111 1 (0) (1111) 10 (0) 0 Rd:4 SYSm:8", Need: FeatM, Writes: "Rd",
-			Forms: "mrs Rd^^, %special.SYSm",
+			Forms: "[!T32] [!Sec] mrs Rd^^, %special.SYSm\n[T32] [!Sec] mrs Rd^^, %special7.SYSm\n[!T32] [Sec] mrs Rd^^, %special8b.SYSm\n[T32] [Sec] mrs Rd^^, %special8.SYSm",
 			Adjust: func(v Values, e Effects) Effects {
 				switch n := v.Get("SYSm"); {
 				case n < 4:

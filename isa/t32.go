@@ -6,7 +6,8 @@ import (
 )
 
 // rowsT32Data lists the data-processing encodings of T32: those with constants
-// and shifted registers. Names, encoding numbers, layouts and conditions follow
+// and with registers, shifted or not. The divided syntax has them where T16 has
+// not the name at all. Names, encoding numbers, layouts and conditions follow
 // the ARMv7-A/R Architecture Reference Manual (DDI 0406), chapters A6 and A8,
 // and the ARMv7-M one (DDI 0403), as far as they are remembered: the tests hold
 // them against four tools.
@@ -72,12 +73,16 @@ func rowsT32Data() []*Row {
 			head = x.rd + ", " + x.rn
 		}
 		forms := func(last, fixed string) string {
-			out := m + " " + head + ", " + last + fixed + "\n"
-			if rd != "" && rn != "" {
-				out += "~ " + m + " Rd=Rn^^, " + last + fixed + "\n"
+			u := "u "
+			if low == "orn" || low == "rsb" {
+				u = "" // T16 has no such name
+			}
+			out := u + m + " " + head + ", " + last + fixed + "\n"
+			if rd != "" && rn != "" && last != "Rm^^, shift" {
+				out += "~ " + u + m + " Rd=Rn^^, " + last + fixed + "\n"
 			}
 			if rd == "" {
-				out += "~ " + low + "s " + head + ", " + last + fixed + "\n"
+				out += "~ " + u + low + "s " + head + ", " + last + fixed + "\n"
 			}
 			return out
 		}
@@ -95,6 +100,16 @@ func rowsT32Data() []*Row {
 			m, low = name, low0
 		}
 		reg := forms("Rm^^", " ; imm5=0 type=0") + forms("Rm^^, shift", "")
+		switch low {
+		case "add", "sub":
+			// SP as a base, and as a destination with it.
+			imm = "u " + m + " Rd^, sp, #rot ; Rn=13\n~ u " + m + " sp, #rot ; Rd=13 Rn=13\n" +
+				"~ u " + x.swap + "<s> Rd^, sp, #-rot ; Rn=13\n~ u " + x.swap + "<s> sp, #-rot ; Rd=13 Rn=13\n" + imm
+			reg = "u " + m + " sp, sp, Rm^^ ; Rd=13 Rn=13 imm5=0 type=0\n~ u " + m + " sp, Rm^^ ; Rd=13 Rn=13 imm5=0 type=0\nu " + m + " sp, sp, Rm^^, lsl#imm5<=3 ; Rd=13 Rn=13 type=0\n" +
+				"u " + m + " Rd^^, sp, Rm^^ ; Rn=13 imm5=0 type=0\nu " + m + " Rd^^, sp, Rm^^, shift ; Rn=13\n" + reg
+		case "rsb":
+			imm += "~ u neg<s> Rd^^, Rn^^ ; imm12=0\n"
+		}
 		i := &Row{ID: "t-" + low + "-imm", Name: x.name + " (immediate)", Enc: x.encI, Title: x.title, Doc: strings.ReplaceAll(x.doc, "op2", "const"),
 			Bits: "11110 imm12[11] 0 " + x.op + " " + s + " " + bitsN + " 0 imm12[10:8] " + bitsD + " imm12[7:0]",
 			Not:  not(x), Reads: rn, Writes: rd, FR: x.fr, FW: x.fw, Forms: imm}
@@ -107,14 +122,17 @@ func rowsT32Data() []*Row {
 		}
 		if low == "mov" {
 			// The names of shifts come first: assemblers write those.
-			r.Forms = "mov<s> Rd^^, Rm^^ ; imm5=0 type=0\nrrx<s> Rd^^, Rm^^ ; imm5=0 type=3\n~ rrx<s> Rd=Rm^^ ; imm5=0 type=3\n"
+			// Either register may be sp, if no flags are set.
+			r.Forms = "u mov<s> Rd^^, Rm^^ ; imm5=0 type=0\nu mov sp, Rm^^ ; S=0 Rd=13 imm5=0 type=0\nu mov Rd^^, sp ; S=0 Rm=13 imm5=0 type=0\n" +
+				"~ u mov sp, Rm^^, lsl#0 ; S=0 Rd=13 imm5=0 type=0\n~ u mov Rd^^, sp, lsl#0 ; S=0 Rm=13 imm5=0 type=0\n" +
+				"~ u cpy Rd^^, Rm^^ ; S=0 imm5=0 type=0\n~ u cpy sp, Rm^^ ; S=0 Rd=13 imm5=0 type=0\n~ u cpy Rd^^, sp ; S=0 Rm=13 imm5=0 type=0\n"
 			for k, sh := range []string{"lsl", "lsr", "asr", "ror"} {
 				n := []string{"##imm5", "##imm5%32", "##imm5%32", "##imm5"}[k]
 				for _, regs := range []string{"Rd^^, Rm^^", "Rd=Rm^^"} {
-					r.Forms += fmt.Sprintf("~ %s<s> %s, ##0 ; imm5=0 type=0\n%s%s<s> %s, %s ; type=%d\n", sh, regs, map[bool]string{true: "~ "}[regs[2] == '='], sh, regs, n, k)
+					r.Forms += fmt.Sprintf("~ u %s<s> %s, ##0 ; imm5=0 type=0\n%su %s<s> %s, %s ; type=%d\n", sh, regs, map[bool]string{true: "~ "}[regs[2] == '='], sh, regs, n, k)
 				}
 			}
-			r.Forms += "~ mov<s> Rd^^, Rm^^, shift"
+			r.Forms += "rrx<s> Rd^^, Rm^^ ; type=3 imm5=0\n~ u mov<s> Rd^^, Rm^^, shift"
 		}
 		add(i)
 		add(r)
@@ -138,6 +156,53 @@ func rowsT32Data() []*Row {
 		{name: "RSB", op: "1110", rd: "Rd^^", rn: "Rn^^", title: "Subtract the other way round", doc: "Rd = op2 - Rn", fw: NZCV, encI: "T2", encR: "T1"},
 	} {
 		dp(x)
+	}
+
+	// Plain constants of twelve bits, and of sixteen. What has no modified
+	// constant comes here.
+	for _, x := range []struct{ name, op, sign, title, other string }{{"ADD", "10000", "+", "Add", "sub"}, {"SUB", "10101", "-", "Subtract", "add"}} {
+		low := strings.ToLower(x.name)
+		layout := "11110 imm12[11] " + x.op + " 0 %s 0 imm12[10:8] Rd:4 imm12[7:0]"
+		wide := low + "w"
+		add(&Row{ID: "t-" + wide, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Doc: "Rd = Rn " + x.sign + " imm12",
+			Bits: fmt.Sprintf(layout, "Rn:4"), Not: strings.Repeat("x", 12) + "1111" + strings.Repeat("x", 16), Reads: "Rn", Writes: "Rd",
+			Forms: wide + " Rd^^, Rn^^, ##imm12\n" + wide + " Rd^, sp, ##imm12 ; Rn=13\n" +
+				"~ u " + low + " Rd^^, Rn^^, ##imm12\n~ u " + low + " Rd=Rn^^, ##imm12\n~ u " + low + " Rd^, sp, ##imm12 ; Rn=13\n~ u " + low + " sp, ##imm12 ; Rd=13 Rn=13\n" +
+				"~ " + x.other + "w Rd^^, Rn^^, ##-imm12\n~ " + x.other + "w Rd^, sp, ##-imm12 ; Rn=13\n" +
+				"~ u " + x.other + " Rd^^, Rn^^, ##-imm12\n~ u " + x.other + " Rd=Rn^^, ##-imm12\n~ u " + x.other + " Rd^, sp, ##-imm12 ; Rn=13\n~ u " + x.other + " sp, ##-imm12 ; Rd=13 Rn=13"})
+		r := add(&Row{ID: "t-adr-" + low, Name: "ADR", Enc: map[string]string{"ADD": "T3", "SUB": "T2"}[x.name], Title: map[string]string{"ADD": "Address ahead of PC", "SUB": "Address behind PC"}[x.name],
+			Doc:  "Rd = Align(PC,4) " + x.sign + " imm12",
+			Bits: fmt.Sprintf(layout, "1111"), Reads: "pc", Writes: "Rd"})
+		r.Forms = "u " + low + " Rd^^, pc, ##imm12\n~ " + wide + " Rd^^, pc, ##imm12\n~ u " + x.other + " Rd^^, pc, ##-imm12\n~ " + x.other + "w Rd^^, pc, ##-imm12\n~ u adr Rd^^, @"
+		if x.name == "SUB" {
+			r.Forms += "-"
+		}
+		r.Forms += "imm12"
+	}
+	for _, m := range []string{"MOVW", "MOVT"} {
+		r := &Row{ID: "t-" + strings.ToLower(m), Name: "MOV (immediate)", Enc: "T3", Title: "Move a constant of 16 bits", Doc: "Rd = imm16", Need: FeatMovW,
+			Bits: "11110 imm16[11] 100100 imm16[15:12] 0 imm16[10:8] Rd:4 imm16[7:0]", Writes: "Rd", Forms: "movw Rd^^, ####imm16\n~ u mov Rd^^, ##imm16"}
+		if m == "MOVT" {
+			r.Name, r.Enc, r.Title, r.Doc, r.Reads = "MOVT", "T1", "Move to the upper half", "Rd[31:16] = imm16", "Rd"
+			r.Bits, r.Forms = strings.Replace(r.Bits, "100100", "101100", 1), "movt Rd^^, ####imm16"
+		}
+		rows = append(rows, r)
+	}
+
+	// Shifts by a register. A shift by 0 keeps C, so that C is read with it.
+	for i, n := range []string{"LSL", "LSR", "ASR", "ROR"} {
+		low := strings.ToLower(n)
+		add(&Row{ID: "t-" + low + "-rsr", Name: n + " (register)", Enc: "T2", Timing: TimeShift,
+			Title: []string{"Shift left by a register", "Shift right by a register, zeros in", "Shift right by a register, sign in", "Rotate right by a register"}[i],
+			Doc:   "Rd = " + []string{"Rn << Rm[7:0]", "Rn >> Rm[7:0], unsigned", "Rn >> Rm[7:0], signed", "Rn rotated right by Rm[7:0]"}[i],
+			Bits:  fmt.Sprintf("11111010 0%02b S:1 Rn:4 1111 Rd:4 0000 Rm:4", i), Reads: "Rn Rm", Writes: "Rd", FR: C, FW: NZC,
+			Forms: "u " + low + "<s> Rd^^, Rn^^, Rm^^\n~ u " + low + "<s> Rd=Rn^^, Rm^^\n~ u mov<s> Rd^^, Rn^^, " + low + "-Rm^^",
+			Adjust: func(v Values, e Effects) Effects {
+				if v.Get("S") == 0 {
+					e.FlagsRead = 0
+				}
+				return e
+			}})
 	}
 	return rows
 }

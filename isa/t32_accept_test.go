@@ -14,7 +14,7 @@ import (
 )
 
 // archesT are the architectures that the T32 rows are proved for.
-var archesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-r", "armv7-a", "armv7ve+sec+mp", "armv8-m.base", "armv8-m.main", "armv8-m.main+dsp", "armv8-a+crc"}
+var archesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-r", "armv7-a", "armv7ve", "armv8-m.base", "armv8-m.main", "armv8-m.main+dsp", "armv8-a+crc"}
 
 // slotsT are the places in IT blocks where statements are tried, as macros of
 // the assembler's source: what stands before and behind is taken off its code.

@@ -110,6 +110,16 @@ func (mn *Mnemonic) plainAlias() bool {
 	return true
 }
 
+// T32Only says whether the name has forms in the compact state, and all need T32.
+func (mn *Mnemonic) T32Only() bool {
+	for _, f := range mn.Forms {
+		if !f.Row.Need.Has(FeatT32) {
+			return false
+		}
+	}
+	return len(mn.Forms) > 0
+}
+
 // narrow says whether a statement written as f, an encoding of full width, could
 // be one of a halfword too.
 func (mn *Mnemonic) narrow(f *Form) bool {

@@ -15,6 +15,9 @@ type Mnemonic struct {
 	spelt bool    // and it is written
 	A32   bool    // the name exists in the A32 instruction set
 	T32   bool    // the name exists in T32, where the architecture has it
+	// open are features that bring the name to the compact state, although no form
+	// describes it: with all of them, what is written with it is not looked at.
+	open Features
 
 	arm reading // what it is in A32 code
 }
@@ -34,6 +37,8 @@ type table struct {
 var theTable = sync.OnceValue(func() *table {
 	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
 	t.rows = append(t.rows, rowsT32Data()...)
+	t.rows = append(t.rows, rowsT32Media()...)
+	t.rows = append(t.rows, rowsT32System()...)
 	t.rows = append(t.rows, rowsT32Memory()...)
 	literalForms(t.rows)
 	for _, r := range rowsVFP() {
@@ -67,6 +72,7 @@ var theTable = sync.OnceValue(func() *table {
 			}
 		}
 	}
+	t.addV81M()
 	t.buildA()
 	return t
 })
