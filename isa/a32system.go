@@ -62,8 +62,8 @@ func rowsSystem() []*Row {
 	hlt := add(FeatHlt, "HLT", "Halt", "enter the debugger, or ask a host for a service; the constant is for its use",
 		"1110 00010000 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ####imm16\n~ $")
 	hlt.Flow = FlowTrap
-	eret := add(FeatVirt, "ERET", "Return from an exception", "pc = the address kept for the return; CPSR = SPSR",
-		"cond:4 00010110 (0000)(0000)(0000) 0110 (1110)", "", "pc", "$")
+	eret := add(FeatVirt, "ERET", "Return from an exception", "pc = lr, or in Hyp mode the address kept for the return; CPSR = SPSR",
+		"cond:4 00010110 (0000)(0000)(0000) 0110 (1110)", "lr", "pc", "$")
 	eret.FW = NZCV
 	udf := add(0, "UDF", "Permanently undefined", "always the exception for an undefined instruction; the constant is for its handler",
 		"cond:4 01111111 imm16[15:4] 1111 imm16[3:0]", "", "", "$ ####imm16\n~ $")

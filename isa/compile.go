@@ -12,6 +12,7 @@ import (
 //	          unified syntax, d only in divided syntax
 //	[V6]      needs a feature beyond the row's
 //	[!T32]    only where the feature is missing
+//	{n}       where there is T32, only with the suffix .n
 //	{hi}      at least one register of r8–r15
 //	{in} {out} {blunt} {vain}  the base register is in the list, is not, is
 //	          written back without a '!', is not for all its '!'
@@ -250,6 +251,8 @@ func (r *Row) compileForm(line string) error {
 			f.it = itIn
 		case head == "{-it}":
 			f.it = itOut
+		case head == "{n}":
+			f.onlyN = true
 		case head == "{hi}":
 			f.hi, r.strict = true, true
 		case head == "{in}":

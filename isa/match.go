@@ -139,7 +139,7 @@ func (f *Form) exists(q *Query) bool {
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
 		return false
 	}
-	if !f.hasWidth(q) {
+	if !f.hasWidth(q) || f.onlyN && q.Width != 'n' && q.Have.Has(FeatT32) {
 		return false
 	}
 	return q.Have.Has(f.Row.Need|f.Need) && q.Have&(f.Lack|f.Row.Lack) == 0

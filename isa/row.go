@@ -202,6 +202,7 @@ type Form struct {
 	order order
 	it    itRule // of the compact state
 	own   bool   // the condition of the name is in the encoding, as in BEQ
+	onlyN bool   // where there is T32, only with the suffix .n
 	// anyType: any type of such a size may stand behind the name.
 	anyType sizes
 }

@@ -25,29 +25,29 @@ func rowsT() []*Row {
 			Bits: "00110 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `add<s> Rdn, ##imm8
 				add<s> Rdn, Rdn, ##imm8
-				~ u [!T32] sub<s> Rdn, ##-imm8
+				~ u {n} sub<s> Rdn, ##-imm8
 				~ d sub<s> Rdn, ##-imm8
-				~ u [!T32] sub<s> Rdn, Rdn, ##-imm8
+				~ u {n} sub<s> Rdn, Rdn, ##-imm8
 				~ d sub<s> Rdn, Rdn, ##-imm8`},
 		{ID: "sub-imm8", Name: "SUB (immediate)", Enc: "T2", Title: "Subtract a constant", Doc: "Rdn = Rdn - imm8",
 			Bits: "00111 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `sub<s> Rdn, ##imm8
 				sub<s> Rdn, Rdn, ##imm8
-				~ u [!T32] add<s> Rdn, ##-imm8
+				~ u {n} add<s> Rdn, ##-imm8
 				~ d add<s> Rdn, ##-imm8
-				~ u [!T32] add<s> Rdn, Rdn, ##-imm8
+				~ u {n} add<s> Rdn, Rdn, ##-imm8
 				~ d add<s> Rdn, Rdn, ##-imm8`},
 		{ID: "add-imm3", Name: "ADD (immediate)", Enc: "T1", Title: "Add a constant", Doc: "Rd = Rn + imm3",
 			Bits: "0001110 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `add<s> Rd, Rn, ##imm3
-				~ u [!T32] sub<s> Rd, Rn, ##-imm3
+				~ u {n} sub<s> Rd, Rn, ##-imm3
 				~ d sub<s> Rd, Rn, ##-imm3
 				~ d mov Rd, Rn
 				~ d movs Rd, Rn`},
 		{ID: "sub-imm3", Name: "SUB (immediate)", Enc: "T1", Title: "Subtract a constant", Doc: "Rd = Rn - imm3",
 			Bits: "0001111 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `sub<s> Rd, Rn, ##imm3
-				~ u [!T32] add<s> Rd, Rn, ##-imm3
+				~ u {n} add<s> Rd, Rn, ##-imm3
 				~ d add<s> Rd, Rn, ##-imm3`},
 
 		{ID: "mov-low", Name: "MOV (register)", Enc: "T2", Title: "Move a register", Doc: "Rd = Rm",
@@ -251,24 +251,28 @@ func rowsT() []*Row {
 			Bits: "101100000 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `add sp, ##imm7*4
 				~ add sp, sp, ##imm7*4
-				~ u [!T32] sub sp, ##-imm7*4
+				~ u {n} sub sp, ##-imm7*4
 				~ d sub sp, ##-imm7*4
-				~ u [!T32] sub sp, sp, ##-imm7*4
+				~ u {n} sub sp, sp, ##-imm7*4
 				~ d sub sp, sp, ##-imm7*4`},
 		&Row{ID: "dec-sp", Name: "SUB (SP minus immediate)", Enc: "T1", Title: "Take stack", Doc: "sp = sp - imm7*4",
 			Bits: "101100001 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `sub sp, ##imm7*4
 				~ sub sp, sp, ##imm7*4
-				~ u [!T32] add sp, ##-imm7*4
+				~ u {n} add sp, ##-imm7*4
 				~ d add sp, ##-imm7*4
-				~ u [!T32] add sp, sp, ##-imm7*4
+				~ u {n} add sp, sp, ##-imm7*4
 				~ d add sp, sp, ##-imm7*4`},
 	)
 
 	// Extend and reverse, ARMv6.
 	unary := func(bits, id, m, name, title, doc string) {
+		forms := m + " Rd, Rm"
+		if m[1:3] == "xt" {
+			forms += "\n~ " + forms + ", ror#0"
+		}
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatV6,
-			Bits: bits + " Rm:3 Rd:3", Forms: m + " Rd, Rm", Reads: "Rm", Writes: "Rd"})
+			Bits: bits + " Rm:3 Rd:3", Forms: forms, Reads: "Rm", Writes: "Rd"})
 	}
 	unary("1011001000", "sxth", "sxth", "SXTH", "Sign-extend a halfword", "Rd = Rm[15:0], signed")
 	unary("1011001001", "sxtb", "sxtb", "SXTB", "Sign-extend a byte", "Rd = Rm[7:0], signed")

@@ -169,7 +169,10 @@ func statementsT(sample, phase int, unified bool) (out []string) {
 	out = append(out, alwaysT...)
 	seen := map[string]bool{}
 	add := func(s string) {
-		if !seen[s] && (unified || s[0] != '_') {
+		if w := strings.Fields(s); s[0] == '_' && (!unified || len(w) > 2 && w[2][0] == '#') {
+			return // an argument of a macro loses the space in front of a '#'
+		}
+		if !seen[s] {
 			seen[s] = true
 			out = append(out, s)
 		}

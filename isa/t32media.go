@@ -176,8 +176,10 @@ func rowsT32Media() []*Row {
 
 	for i, poly := range []string{"", "C"} {
 		for sz, unit := range []string{"B", "H", "W"} {
-			add(FeatT32|FeatCRC, "CRC32"+poly+unit, "Cyclic redundancy check", "Rd = CRC-32"+poly+" of Rn and "+[]string{"a byte", "a halfword", "a word"}[sz]+" of Rm",
-				fmt.Sprintf("11111010 110%d Rn:4 1111 Rd:4 10 %02b Rm:4", i, sz), "Rn Rm", three)
+			r := add(FeatT32|FeatCRC, "CRC32"+poly+unit, "Cyclic redundancy check", "Rd = CRC-32"+poly+" of Rn and "+[]string{"a byte", "a halfword", "a word"}[sz]+" of Rm",
+				fmt.Sprintf("11111010 110%d Rn:4 1111 Rd:4 10 %02b Rm:4", i, sz), "Rn Rm", "$ Rd, Rn, Rm")
+			r.IT = ITNever
+			r.Cautions = []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rd") == 15 || v.Get("Rn") == 15 || v.Get("Rm") == 15 }, Text: "pc is unpredictable here"}}
 		}
 	}
 	return rows

@@ -52,7 +52,7 @@ func rowsT32System() []*Row {
 	hint(FeatV8, 5, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "$").Enc = "T2"
 	hint(FeatRAS, 16, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "$")
 	never(hint(0, 20, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "$"))
-	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "$ ##opt")
+	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "$ ####opt")
 	rest := add(0, "NOP (hint)", "Hint by its number", "nothing, where the number has no meaning", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 hint:8", "", "", "~ u hint ##hint\n~ u [Bar] nop {#hint}")
 	rest.ID, rest.Rest = "t-hint-w", true
 
@@ -74,7 +74,7 @@ func rowsT32System() []*Row {
 
 	// Exceptions.
 	add(FeatA32|FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
-		"111101111111 imm4:4 1000 (0000)(0000)(0000)", "", "", "$ ####imm4").Flow = FlowTrap
+		"111101111111 imm4:4 1000 (0000)(0000)(0000)", "", "", "$ ###imm4").Flow = FlowTrap
 	add(FeatA32|FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
 		"111101111110 imm16[15:12] 1000 imm16[11:0]", "", "", "$ ####imm16").Flow = FlowTrap
 	for i := 1; i <= 3; i++ {
@@ -100,6 +100,10 @@ func rowsT32System() []*Row {
 		mrc := add(0, "MRC"+two, "Move from a coprocessor", "Rt = coprocessor register; pc as Rt stands for the flags", top+" 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4", "", "Rt",
 			"$ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>, ####opc2\n$ p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ $ p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, ####opc2 ; Rt=15\n"+
 				"~ $ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>\n~ $ p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>\n~ $ p<coproc>, ####opc1, pc, c<CRn>, c<CRm> ; Rt=15")
+		if two != "" {
+			// The flags: assemblers have no name for them here.
+			mrc.Forms = strings.NewReplacer("\nmrc2 p<coproc>, ####opc1, %nzcv", "\n~ mrc2 p<coproc>, ####opc1, %nzcv", "~ mrc2 p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, #", "mrc2 p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, #").Replace(mrc.Forms)
+		}
 		mrc.Adjust = func(v Values, e Effects) Effects {
 			if e.Writes.Has(PC) {
 				e.Writes, e.FlagsWritten = 0, NZCV

@@ -80,6 +80,9 @@ func runAssembler(dir string, opt Options, source string, flags ...string) (outc
 	for line := range strings.Lines(stderr.String()) {
 		m := messageLine.FindStringSubmatch(strings.TrimPrefix(line, "in.s"))
 		if m == nil {
+			if strings.HasPrefix(line, "in.s:") {
+				last = nil // a remark, with callers of its own
+			}
 			continue
 		}
 		n, _ := strconv.Atoi(m[1])
