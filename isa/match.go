@@ -130,6 +130,9 @@ func (m *Match) leaves() bool {
 	if m.Form.Row.ID == "pop" {
 		return false
 	}
+	if m.Form.Row.ID == "t-smc" {
+		return true // has to be last all the same (DDI 0406, "SMC")
+	}
 	e := m.Form.Row.effects(&m.vals)
 	return e.Flow == FlowJump || e.Flow == FlowCall || e.Flow == FlowReg || e.Writes.Has(PC)
 }

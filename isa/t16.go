@@ -54,9 +54,9 @@ func rowsT() []*Row {
 			Bits: "0000000000 Rm:3 Rd:3", Reads: "Rm", Writes: "Rd", FW: NZ,
 			Forms: `u movs Rd, Rm
 				d lsl Rd, Rm, #0
-				~ u movs Rd, Rm, lsl#0
-				~ u movs Rd, Rm, lsr#0
-				~ u movs Rd, Rm, asr#0
+				~ u mov<s> Rd, Rm, lsl#0
+				~ u mov<s> Rd, Rm, lsr#0
+				~ u mov<s> Rd, Rm, asr#0
 				~ u lsls Rd, Rm, ##0
 				~ u lsls Rd=Rm, ##0
 				~ d lsl Rd=Rm, ##0

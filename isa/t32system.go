@@ -52,7 +52,7 @@ func rowsT32System() []*Row {
 	hint(FeatV8, 5, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "$").Enc = "T2"
 	hint(FeatRAS, 16, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "$")
 	never(hint(0, 20, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "$"))
-	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "$ ####opt")
+	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "u $ ####opt\nd $ #opt")
 	rest := add(0, "NOP (hint)", "Hint by its number", "nothing, where the number has no meaning", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 hint:8", "", "", "~ u hint ##hint\n~ u [Bar] nop {#hint}")
 	rest.ID, rest.Rest = "t-hint-w", true
 
@@ -60,7 +60,7 @@ func rowsT32System() []*Row {
 	never(add(FeatA32, "CPS", "Change mode", "enter the mode", "11110 0 11101 0 (1111) 10 (0) 0 (0) 00 1 (000) mode:5", "", "", "$ ####mode"))
 	for i, n := range []string{"CPSIE", "CPSID"} {
 		r := add(FeatA32, n, []string{"Enable interrupts", "Disable interrupts"}[i], "the mask bits named are changed; then the mode, if there is one",
-			fmt.Sprintf("11110 0 11101 0 (1111) 10 (0) 0 (0) 1%d M:1 iflags:3 mode:5", i), "", "", "u $ %%aif.iflags ; M=0 mode=0\n$ %%aif.iflags, ####mode ; M=1")
+			fmt.Sprintf("11110 0 11101 0 (1111) 10 (0) 0 (0) 1%d M:1 iflags:3 mode:5", i), "", "", "u $ %%aif.iflags ; M=0 mode=0\nu $ %%aif.iflags, ####mode ; M=1")
 		never(r)
 		r.Enc = "T2"
 		r.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
