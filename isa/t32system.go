@@ -100,10 +100,6 @@ func rowsT32System() []*Row {
 		mrc := add(0, "MRC"+two, "Move from a coprocessor", "Rt = coprocessor register; pc as Rt stands for the flags", top+" 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4", "", "Rt",
 			"$ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>, ####opc2\n$ p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ $ p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, ####opc2 ; Rt=15\n"+
 				"~ $ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>\n~ $ p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>\n~ $ p<coproc>, ####opc1, pc, c<CRn>, c<CRm> ; Rt=15")
-		if two != "" {
-			// The flags: assemblers have no name for them here.
-			mrc.Forms = strings.NewReplacer("\nmrc2 p<coproc>, ####opc1, %nzcv", "\n~ mrc2 p<coproc>, ####opc1, %nzcv", "~ mrc2 p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, #", "mrc2 p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, #").Replace(mrc.Forms)
-		}
 		mrc.Adjust = func(v Values, e Effects) Effects {
 			if e.Writes.Has(PC) {
 				e.Writes, e.FlagsWritten = 0, NZCV
