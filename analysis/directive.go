@@ -62,6 +62,8 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 				p.report(p.loc(it, s.Ops[2].Start, s.Ops[2].End), codeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
 			}
 			grow(max(n, 0))
+		} else {
+			p.waitSpace(it, 1)
 		}
 	case syntax.EffFill:
 		unit := int64(1)
@@ -73,6 +75,8 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		}
 		if n, ok := p.count(it, 0, false, 0); ok {
 			grow(max(n, 0) * max(unit, 0))
+		} else {
+			p.waitSpace(it, max(unit, 0))
 		}
 	case syntax.EffLEB:
 		n := int64(0)
@@ -140,6 +144,12 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		}
 		p.prev = p.sec
 		p.sec = p.section(name)
+		if _, flags, ok := strings.Cut(s.Rest(l), ","); ok {
+			flags, _, _ = strings.Cut(strings.TrimLeft(flags, " \t"), ",")
+			if strings.HasPrefix(flags, `"`) && strings.Contains(flags, "x") {
+				p.secs[p.sec].exec = true
+			}
+		}
 		p.moved(it)
 	case syntax.EffPop:
 		if n := len(p.stack); n > 0 {
@@ -255,6 +265,12 @@ func (p *pass) moved(it *item) {
 	p.order[p.sec] = append(p.order[p.sec], it.id)
 }
 
+// codeSection says whether a section is one for code by its name alone (System V
+// ABI, "Special Sections").
+func codeSection(name string) bool {
+	return name == ".text" || strings.HasPrefix(name, ".text.") || name == ".init" || name == ".fini"
+}
+
 func sectionName(rest string) string {
 	if strings.HasPrefix(rest, `"`) {
 		if i := strings.IndexByte(rest[1:], '"'); i >= 0 {
@@ -288,19 +304,27 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 		p.secs[p.sec].exact = false
 		return def, false
 	}
-	p.secs[p.sec].exact = false
 	if e := it.stmt.Dir.Effect; v.kind == vUndef && !p.final && (e == syntax.EffSpace || e == syntax.EffFill) {
-		// Assemblers wait for a distance between labels below; so do we,
-		// without knowing where things stand behind it.
+		// Assemblers wait for a distance between labels below; so do we.
 		p.countLater = append(p.countLater, it.id)
 		return def, false
 	}
+	p.secs[p.sec].exact = false
 	if v.kind == vUndef && v.sym != nil {
 		p.report(p.loc(it, o.Start, o.End), codeUndefined, it.stmt.Dir.Name+" needs the value of "+v.sym.name+" here, and no line above defines it.")
 	} else {
 		p.badValue(it, o, v)
 	}
 	return def, false
+}
+
+// waitSpace notes a space whose size, in units, waits for the layout.
+func (p *pass) waitSpace(it *item, unit int64) {
+	if n := len(p.countLater); n > 0 && p.countLater[n-1] == it.id {
+		s := &p.secs[p.sec]
+		s.breakAt(it.id)
+		s.addPoint(it, pointSpace, 0).behind = unit
+	}
 }
 
 func (p *pass) align(it *item, grow func(int64)) {
@@ -342,13 +366,17 @@ func (p *pass) align(it *item, grow func(int64)) {
 		n = 1 << v
 	}
 	sec := &p.secs[p.sec]
-	pad := -sec.size & (n - 1)
+	pad, limit := -sec.size&(n-1), int64(0)
 	if len(s.Ops) > 2 {
-		if lim, ok := p.count(it, 2, true, 0); ok && lim > 0 && pad > lim {
-			return
+		if lim, ok := p.count(it, 2, true, 0); ok && lim > 0 {
+			limit = lim
 		}
 	}
+	if limit > 0 && pad > limit {
+		pad = 0
+	}
 	sec.align = max(sec.align, n)
+	sec.alignAt(it.id, sec.size, pad, n, limit, 0)
 	grow(pad)
 }
 
@@ -358,18 +386,27 @@ func (p *pass) org(it *item, o *syntax.Operand) {
 	sec := &p.secs[p.sec]
 	switch {
 	case v.kind == vAbs, v.kind == vRel && v.sec == p.sec:
-		if v.n < sec.size && sec.exact {
-			p.report(p.loc(it, o.Start, o.End), codeDirective, fmt.Sprintf(".org moves forward only: the section is at offset %d already, and this says %d.", sec.size, v.n))
+		if len(sec.points) > 0 || p.cur.have&(isa.FeatT32|isa.FeatMovW) != 0 {
+			sec.breakAt(it.id)
+			sec.addPoint(it, pointOrg, 0) // takes no room at first
+			return
+		} else if v.n < sec.size && sec.exact {
+			p.orgBack(it, o, sec.size, v.n)
 			return
 		}
 		it.size = max(v.n-sec.size, 0)
 		sec.size += it.size
+		sec.breakAt(it.id)
 	case v.kind == vUnknown:
 		sec.exact = false
 	default:
 		sec.exact = false
 		p.badValue(it, o, v)
 	}
+}
+
+func (p *pass) orgBack(it *item, o *syntax.Operand, at, to int64) {
+	p.report(p.loc(it, o.Start, o.End), codeDirective, fmt.Sprintf(".org moves forward only: the section is at offset %d already, and this says %d.", at, to))
 }
 
 func (p *pass) modeSwitch(it *item, grow func(int64)) {
@@ -402,7 +439,10 @@ func (p *pass) modeSwitch(it *item, grow func(int64)) {
 	}
 	if e.mode == isa.T && to == isa.A {
 		// The assembler aligns to a word here by itself.
-		grow(-p.secs[p.sec].size & 3)
+		s := &p.secs[p.sec]
+		pad := -s.size & 3
+		s.alignAt(it.id, s.size, pad, 4, 0, 0)
+		grow(pad)
 		p.secs[p.sec].align = max(p.secs[p.sec].align, 4)
 	}
 	e.mode = to

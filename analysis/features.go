@@ -203,7 +203,7 @@ func (r *Result) hoverInstruction(it *item) string {
 				fmt.Fprintf(&b, "%s See `%s`.\n\n", d.Message, d.Code)
 			}
 		}
-	} else if it.flags&fLenient != 0 {
+	} else if it.flags&fUnchecked != 0 {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
 	}
 	if e.mode == isa.A && it.match.Form == nil && it.flags&fRefused == 0 {

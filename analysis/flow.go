@@ -20,7 +20,7 @@ const (
 
 // after says where execution goes behind an instruction.
 func (r *Result) after(it *item) next {
-	if it.flags&(fLenient|fRefused) != 0 {
+	if it.flags&(fUnchecked|fRefused) != 0 {
 		return unknown
 	}
 	if it.match.Form == nil && r.envs[it.env].mode == isa.A {

@@ -35,7 +35,7 @@ func (p *pass) poolWord(it *item) {
 	default:
 		v = p.eval(o, it)
 	}
-	if v.kind == vUndef && v.mixed || v.kind == vBad {
+	if v.kind == vUndef && v.mixed && !(v.apart && o.Word != "") || v.kind == vBad {
 		p.report(p.loc(it, o.Start, o.End), codeUndefined, "A literal holds a number, or an address with a number added; this hangs on what is not known above.")
 		return
 	}
@@ -88,10 +88,16 @@ func (p *pass) flush(sec int16, at int32) {
 	s.doubles, s.padded = false, false
 	s.size = (s.size + align - 1) &^ (align - 1)
 	s.align = max(s.align, align)
+	start := s.size
 	for _, i := range s.pool {
 		p.lits[i].off, p.lits[i].item = s.size, at
 		s.size += 4
 	}
+	place := at
+	if at < 0 {
+		place = sectionEnd - 1
+	}
+	s.alignAt(place, before, s.size-before, align, 0, s.size-start)
 	if at >= 0 {
 		p.items[at].size = s.size - before
 		p.items[at].flags |= fPool

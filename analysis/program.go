@@ -28,13 +28,14 @@ type item struct {
 type itemFlags uint8
 
 const (
-	fCode    itemFlags = 1 << iota // an instruction
-	fDefer                         // waits for symbols: look again when all are known
-	fRefused                       // an instruction that cannot exist; reported
-	fLenient                       // T32 may have a form: not checked
-	fPool                          // a literal pool is placed here
-	fCall                          // calls a macro: the items behind come from it
-	fOpaque                        // an expansion that is not, or not wholly, there
+	fCode      itemFlags = 1 << iota // an instruction
+	fDefer                           // waits for symbols: look again when all are known
+	fRefused                         // an instruction that cannot exist; reported
+	fUnchecked                       // no row describes the name: taken as it is
+	fPool                            // a literal pool is placed here
+	fCall                            // calls a macro: the items behind come from it
+	fOpaque                          // an expansion that is not, or not wholly, there
+	fWide                            // has grown to full width
 )
 
 // source is one text that takes part: a file, or what a macro or repetition
@@ -52,6 +53,7 @@ type section struct {
 	size  int64
 	exact bool // offsets are right; false behind something of unknown size
 	code  bool // holds instructions
+	exec  bool // is one for code, by its name or flags
 	pool  []int32
 	align int64     // largest alignment asked for, in bytes
 	gen   int32     // counts the pools placed so far
@@ -62,6 +64,10 @@ type section struct {
 	doubles, padded bool
 	// endPool is where the pool at the section's end starts, -1 without one.
 	endPool int64
+	// breaks are the items that may grow, or pad; points those that are to be
+	// laid out again. See relax.go.
+	breaks []int32
+	points []point
 }
 
 // literal is one word of a literal pool.
@@ -123,6 +129,8 @@ type pass struct {
 	gen        int32   // counts the definitions of symbols
 	final      bool    // all symbols are known now
 	quiet      bool    // the result is done: nothing may change
+	moving     bool    // the layout moves; see relax.go
+	shifting   bool    // the last value hangs on a distance
 	unresolved []int32 // instructions for the second pass
 	dataLater  []int32 // data for the second pass
 	countLater []int32 // sizes for the second pass
@@ -175,6 +183,9 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	for s := range p.secs {
 		p.flush(int16(s), -1)
 	}
+	p.final = true
+	p.gen++
+	p.relax()
 	p.resolve()
 	p.blocksEnd()
 	p.flow()
@@ -244,7 +255,7 @@ func (p *pass) section(name string) int16 {
 	}
 	i := int16(len(p.secs))
 	p.secBy[name] = i
-	p.secs = append(p.secs, section{name: name, exact: true, align: 1, endPool: -1})
+	p.secs = append(p.secs, section{name: name, exact: true, align: 1, endPool: -1, exec: codeSection(name)})
 	p.order = append(p.order, nil)
 	return i
 }
@@ -392,8 +403,7 @@ func (p *pass) instruction(it *item) {
 		p.instructionA(it)
 		return
 	}
-	if s.Err != nil && !p.lenient() {
-		p.syntaxError(it)
+	if s.Err != nil && !unchecked(s.Mnem, &p.cur) && p.syntaxError(it) {
 		it.flags |= fRefused
 		it.size = 2
 		sec.size += 2
@@ -418,6 +428,9 @@ func (p *pass) instruction(it *item) {
 		if !known || m.Deferred || m.Odd {
 			it.flags |= fDefer
 		}
+		if it.flags&fDefer != 0 || p.cur.have.Has(isa.FeatT32) {
+			p.grow(it, &q, known)
+		}
 		p.openBlock(it)
 		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && m.Effects().Flow == isa.FlowNext {
 			p.warn(p.nameLoc(it), codeITBlock, s.Name+" loads pc and is not last in its IT block, which the architecture calls unpredictable.")
@@ -425,13 +438,12 @@ func (p *pass) instruction(it *item) {
 	case p.notLast(it, &q):
 		it.flags |= fRefused
 		it.size = p.sizeElsewhere(it, q)
+	case unchecked(s.Mnem, &p.cur):
+		it.flags |= fUnchecked
+		it.size = p.guess(it)
 	case !known:
 		it.flags |= fDefer
 		it.size = p.guess(it)
-	case p.lenient() && !s.Mnem.OpensBlock():
-		it.flags |= fLenient
-		it.size = p.guess(it)
-		sec.exact = false
 	default:
 		it.size = p.guess(it)
 		if p.targets() {
@@ -459,19 +471,23 @@ func (p *pass) targets() bool {
 	return false
 }
 
-// lenient says whether T32 encodings, which are not in the table yet, may
-// take what T16 does not.
-func (p *pass) lenient() bool { return lenient(&p.cur) }
-
-func lenient(e *env) bool {
+// full says whether the compact state has encodings of full width beside those
+// of a halfword, so that instructions may grow.
+func (e *env) full() bool {
 	return e.mode == isa.T && e.unified && e.have&(isa.FeatT32|isa.FeatMovW) != 0
+}
+
+// unchecked says whether a name is known, and nothing else of it: no row
+// describes it.
+func unchecked(m *isa.Mnemonic, e *env) bool {
+	return len(m.Forms) == 0 && m.T32 && e.full()
 }
 
 // guess is the size of an instruction that is not bound: that of its forms
 // if they agree, else a halfword.
 func (p *pass) guess(it *item) int64 {
 	s := it.stmt
-	if p.lenient() {
+	if unchecked(s.Mnem, &p.cur) {
 		if s.Width == 'n' {
 			return 2
 		}
@@ -615,6 +631,9 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	case isa.OpExpr:
 		switch {
 		case v.kind == vRel && v.sec == it.sec:
+			if !final && p.mayMove(it.sec) {
+				return false
+			}
 			d.Known, d.Imm = p.secs[it.sec].exact, v.n
 			if y := p.direct(o); y != nil && y.global && it.conditional() {
 				// Assemblers leave a conditional branch to a global name to
@@ -625,7 +644,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				// Assemblers make BL of it; branchMode says so.
 				d.Known = false
 			}
-			if p.envs[it.env].mode == isa.A && v.sym != nil && v.sym.mode == isa.T && it.branches() {
+			if p.envs[it.env].mode == isa.A && v.sym != nil && (v.sym.fn || v.sym.global) && v.sym.mode == isa.T && it.branches() {
 				// The assembler or the linker makes BLX or a veneer of it; see
 				// branchModeA.
 				d.Known = false
@@ -640,6 +659,11 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		return false
 	}
 	return true
+}
+
+// mayMove says whether distances in a section may still change.
+func (p *pass) mayMove(sec int16) bool {
+	return p.cur.full() || len(p.secs[sec].points) > 0
 }
 
 // direct is the symbol that an operand names itself, not through .equ.
@@ -724,28 +748,29 @@ func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 
 // resolve is the second pass: all symbols have their final values now.
 func (p *pass) resolve() {
-	p.final = true
-	p.gen++
 	p.resolveSymbols()
 	for _, i := range p.unresolved {
 		it := &p.items[i]
 		e := &p.envs[it.env]
 		q := p.query(it, e)
+		if it.flags&fWide != 0 && q.Width == 0 {
+			q.Width = 'w'
+		}
 		p.cur, p.envID = *e, it.env
 		p.operands(it, true)
 		m, ok := it.stmt.Mnem.Match(&q, p.ops)
 		if ok {
 			it.match = m
-			p.linked(it, e)
+			if p.linked(it, e); it.flags&fWide != 0 {
+				p.grownAdd(it)
+			}
+			continue
+		}
+		if p.skipsNothing(it, &q) || p.baselineBranch(it, &q) {
 			continue
 		}
 		if !it.stmt.Mnem.Checked(&q) && e.mode == isa.A {
 			it.match.Form = nil
-			continue
-		}
-		if lenient(e) && !it.stmt.Mnem.OpensBlock() {
-			it.match.Form = nil
-			it.flags |= fLenient
 			continue
 		}
 		it.match.Form = nil

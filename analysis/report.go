@@ -566,6 +566,11 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case v.kind == vUnknown && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
 			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
 			found = true
+		case o.Kind == isa.OpExpr && f != nil && (f.Row.ID == "cbz" || f.Row.ID == "cbnz") && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
+			found = true
+		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak && fullADR(f):
+			p.warn(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s takes the address of this one.", p.opText(it, i), it.stmt.Name))
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
 			found = true
@@ -602,6 +607,10 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	text := p.lineText(it)[o.Start:o.End]
 	at := p.loc(it, o.Start, o.End)
 	name := it.stmt.Name
+	if !isBranch && fullADR(f) && v.kind != vUndef {
+		p.warn(at, codeUndefined, fmt.Sprintf("%s is no place in section %s, where %s stands; assemblers take its value for an offset there, which is another address.", text, p.secs[it.sec].name, name))
+		return false
+	}
 	if !isBranch {
 		switch v.kind {
 		case vUndef:
@@ -630,11 +639,50 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 			return true
 		}
 	}
-	if d := (v.n - ahead) &^ 1; d < lo || d > hi {
+	if d := (v.n - ahead) &^ 1; (d < lo || d > hi) && !(d == -2 && lo == 0) {
 		p.report(at, codeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.n, name, hi+ahead))
 		return true
 	}
 	return false
+}
+
+// skipsNothing says whether the line is CBZ or CBNZ to the next line, which has no
+// encoding; assemblers put NOP in its place.
+func (p *pass) skipsNothing(it *item, q *isa.Query) bool {
+	m := it.stmt.Mnem
+	if q.A32 || len(m.Forms) == 0 || len(p.ops) != 2 || m.Forms[0].Row.ID != "cbz" && m.Forms[0].Row.ID != "cbnz" {
+		return false
+	}
+	to := p.ops[1]
+	if to.Kind != isa.OpExpr || !to.Known || to.Bare || to.Imm != q.PC+2 {
+		return false
+	}
+	p.ops[1].Imm += 2
+	if _, ok := m.Match(q, p.ops); !ok || p.operandErrors(it, m.Forms[0]) {
+		return false
+	}
+	nop, _ := isa.Find("nop")
+	it.match, _ = nop.Match(q, nil)
+	p.warn(p.nameLoc(it), codeUnpredictable, it.stmt.Name+" goes to the next line, for which it has no encoding; assemblers put nop in its place.")
+	return true
+}
+
+// baselineBranch says whether the line is a conditional branch that assemblers make
+// of full width on an architecture that has none such: ARMv8-M Baseline (DDI 0553,
+// "B", T3, from memory).
+func (p *pass) baselineBranch(it *item, q *isa.Query) bool {
+	if it.flags&fWide == 0 || q.Have.Has(isa.FeatT32) || !it.conditional() || p.operandErrors(it, nil) {
+		return false
+	}
+	p.warn(p.nameLoc(it), codeNotOnArch, fmt.Sprintf("%s is not sure to be within the reach of a halfword; assemblers make the encoding of full width of it, which %s does not have.", it.stmt.Name, p.targetName(it)))
+	it.flags |= fUnchecked
+	return true
+}
+
+// fullADR says whether the form is ADR of full width in the compact state.
+// Assemblers compute its address as if every symbol were of its section.
+func fullADR(f *isa.Form) bool {
+	return f.Row.State == isa.T && f.Row.Size() == 4 && f.Row.Flow == isa.FlowNext && f.Row.Access == 0
 }
 
 func firstUnknown(p *pass, n *syntax.Names) string {

@@ -57,6 +57,9 @@ type value struct {
 	// linker can supply.
 	mixed bool
 	reloc string // vUnknown by a relocation operator: its name
+	at    int32  // vRel: the item that it moves with
+	// apart: vUndef by a distance across something that may still grow.
+	apart bool
 }
 
 func (p *pass) symbol(name string) *symbol {
@@ -72,7 +75,7 @@ func (p *pass) symbol(name string) *symbol {
 func (p *pass) label(it *item) {
 	st := it.stmt
 	i := int32(len(p.items) - 1)
-	v := value{kind: vRel, sec: it.sec, n: it.off}
+	v := value{kind: vRel, sec: it.sec, n: it.off, at: i}
 	if st.Num >= 0 {
 		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, at: p.nameLoc(it)}
 		p.locals[st.Num] = append(p.locals[st.Num], s)
@@ -89,7 +92,8 @@ func (p *pass) label(it *item) {
 	p.gen++
 	s.defined, s.label, s.mode, s.val, s.item, s.at = true, true, p.cur.mode, v, i, p.nameLoc(it)
 	s.val.sym = s
-	if p.funcTag {
+	// The mark waits for a label of code that other files may see.
+	if p.funcTag && p.secs[it.sec].exec && !strings.HasPrefix(st.Name, ".L") {
 		s.fn, s.thumbFn, p.funcTag = true, true, false
 	}
 }
@@ -198,7 +202,7 @@ func (p *pass) symValue(s *symbol, depth int) value {
 		if !s.defined {
 			return value{kind: vUndef, sym: s}
 		}
-		return s.val
+		return p.placed(s.val)
 	}
 	if s.busy || depth > maxDepth {
 		return value{kind: vBad, sym: s, why: "The value of " + s.name + " depends on itself."}
@@ -216,6 +220,9 @@ func (p *pass) symValue(s *symbol, depth int) value {
 	v := p.evalAt(s.expr, &p.items[s.item], depth+1)
 	s.busy = false
 	s.memo, s.memoGen = v, p.gen
+	if p.moving {
+		return v
+	}
 	if v.kind == vAbs || v.kind == vRel || v.kind == vUnknown {
 		s.val, s.expr = v, nil
 		if v.kind == vRel && v.sym != nil {
@@ -250,10 +257,28 @@ func (p *pass) use(name string, it *item, a, b int32, depth int) value {
 		s = p.symbol(name)
 	}
 	v := p.symValue(s, depth)
-	if v.kind == vRel && s.label {
+	if v.kind == vRel && s.label || v.apart {
 		v.sym = s
 	}
 	return v
+}
+
+// placed is an address at its present place while the layout moves.
+func (p *pass) placed(v value) value {
+	if p.moving && v.kind == vRel {
+		v.n += p.shift(v.sec, v.at)
+	}
+	return v
+}
+
+// grows says whether the distance between two addresses of one section may still
+// change.
+func (p *pass) grows(x, y value) bool {
+	s := &p.secs[x.sec]
+	if p.moving {
+		p.shifting = true
+	}
+	return !p.final && s.apart(x.at, y.at)
 }
 
 func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
@@ -266,7 +291,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 	case syntax.ExprSym:
 		return p.use(e.Name, it, e.Start, e.End, depth)
 	case syntax.ExprDot:
-		return value{kind: vRel, sec: it.sec, n: it.off}
+		return p.placed(value{kind: vRel, sec: it.sec, n: it.off, at: it.id})
 	case syntax.ExprLocal:
 		return p.local(int32(e.Val), e.Back, it.id)
 	case syntax.ExprReloc:
@@ -325,19 +350,27 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		case x.kind == vUndef && y.kind == vAbs && x.num == 0:
 			x.n -= y.n
 			return x
-		case x.kind == vUndef && x.num == 0 && !x.mixed && y.kind == vRel && y.sec == it.sec && p.final:
+		case x.kind == vUndef && x.num == 0 && !x.mixed && y.kind == vRel && y.sec == it.sec && p.final && !it.narrowData():
 			// A distance from here to elsewhere: the linker computes it.
 			return value{kind: vUnknown, sym: x.sym}
 		case x.kind == vRel && y.kind == vRel && x.sec == y.sec:
 			if !p.secs[x.sec].exact {
 				return value{kind: vUnknown}
 			}
+			if p.grows(x, y) {
+				return value{kind: vUndef, mixed: true, apart: true}
+			}
 			return value{kind: vAbs, n: x.n - y.n}
+		case x.kind == vRel && y.kind == vRel && p.final && (y.sec != it.sec || it.narrowData()):
+			return value{kind: vBad, why: "The distance between two sections is known only to the linker, and it knows the distance from this place alone."}
 		case x.kind == vRel && y.kind == vRel:
-			return value{kind: vUnknown}
+			return value{kind: vUnknown, apart: true}
 		}
 	case syntax.ExprEq, syntax.ExprNe, syntax.ExprLt, syntax.ExprLe, syntax.ExprGt, syntax.ExprGe:
 		if x.kind == vRel && y.kind == vRel && x.sec == y.sec && p.secs[x.sec].exact {
+			if p.grows(x, y) {
+				return value{kind: vUndef, mixed: true, apart: true}
+			}
 			n, _ := syntax.Fold(e.Op, x.n, y.n)
 			return value{kind: vAbs, n: n}
 		}
@@ -353,6 +386,12 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return value{kind: vBad, why: "This divides by zero.", mild: true}
 	}
 	return value{kind: vAbs, n: n}
+}
+
+// narrowData says whether the item is data of less than a word, for which there is
+// no relocation by a distance.
+func (it *item) narrowData() bool {
+	return it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && it.stmt.Dir.Unit < 4
 }
 
 // notAbs is the result of an operator that needs numbers and got v.
@@ -375,7 +414,7 @@ func (p *pass) local(n int32, back bool, i int32) value {
 	if k < 0 || k >= len(list) {
 		return value{kind: vUndef, num: n + 1, back: back}
 	}
-	v := list[k].val
+	v := p.placed(list[k].val)
 	v.sym = list[k]
 	return v
 }

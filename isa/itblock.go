@@ -38,6 +38,14 @@ func (b *Block) Next() {
 // Left is the number of instructions that the block still waits for.
 func (b *Block) Left() int { return int(b.n) }
 
+// Stem is the name without its condition.
+func (mn *Mnemonic) Stem() string {
+	if mn.spelt && len(mn.Name) > 2 {
+		return mn.Name[:len(mn.Name)-2]
+	}
+	return mn.Name
+}
+
 // OpensBlock says whether the name is IT with a pattern.
 func (mn *Mnemonic) OpensBlock() bool { return len(mn.Forms) > 0 && mn.Forms[0].Row.ID == "it" }
 

@@ -205,6 +205,7 @@ type Form struct {
 	onlyN bool   // where there is T32, only with the suffix .n
 	// anyType: any type of such a size may stand behind the name.
 	anyType sizes
+	grows   Growth
 }
 
 // itRule says whether a form may stand in an IT block.

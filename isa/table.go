@@ -57,6 +57,7 @@ var theTable = sync.OnceValue(func() *table {
 				t.byName[f.Mnemonic] = m
 			}
 			m.Forms = append(m.Forms, f)
+			f.grows = f.growth()
 		}
 		if r.size == 4 {
 			for b := range t.wide {

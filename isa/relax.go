@@ -1,0 +1,70 @@
+package isa
+
+// What an assembler does with an instruction whose size hangs on a value that
+// is not known when the line is read: it starts with a halfword and lets the
+// instruction grow when it lays the section out.
+
+// Growth is how an encoding of a halfword grows to one of full width.
+type Growth uint8
+
+// The ways to grow.
+const (
+	GrowsNot    Growth = iota
+	GrowsFar           // with the distance to its target: branches
+	GrowsAhead         // unless its target is a word aligned, and ahead within reach: literal loads and ADR
+	GrowsNumber        // with its constant or offset
+)
+
+// growths says which encodings of a halfword grow in the unified syntax; those of
+// other instructions are chosen at once (checked against the reference assembler
+// by the layout tests of package analysis).
+var growths = map[string]Growth{
+	"b": GrowsFar, "b-cond": GrowsFar,
+	"ldr-lit": GrowsAhead, "adr": GrowsAhead,
+	"mov-imm": GrowsNumber, "cmp-imm": GrowsNumber,
+	"add-imm8": GrowsNumber, "sub-imm8": GrowsNumber, "add-imm3": GrowsNumber, "sub-imm3": GrowsNumber,
+	"add-sp": GrowsNumber, "inc-sp": GrowsNumber, "dec-sp": GrowsNumber,
+	"ldr-sp": GrowsNumber, "str-sp": GrowsNumber,
+	"ldr-imm": GrowsNumber, "str-imm": GrowsNumber, "ldrb-imm": GrowsNumber, "strb-imm": GrowsNumber, "ldrh-imm": GrowsNumber, "strh-imm": GrowsNumber,
+}
+
+// Grows says how the statement grows that m was matched from by q and ops, and
+// GrowsNot when it keeps its size: its width is written, there is no encoding of
+// full width here, or the assembler decides at once.
+func (mn *Mnemonic) Grows(m *Match, q *Query, ops []Operand) Growth {
+	g := m.Form.grows
+	if g == GrowsNot || q.A32 || !q.Unified || q.Width != 0 || !q.Have.Has(FeatMovW) && !q.Have.Has(FeatT32) {
+		return GrowsNot
+	}
+	if !q.Have.Has(FeatT32) && m.Form.Row.ID == "b-cond" {
+		// ARMv8-M Baseline has no conditional branch of full width; assemblers make
+		// one all the same.
+		return g
+	}
+	full := *q
+	full.Width = 'w'
+	if _, ok := mn.Match(&full, ops); !ok {
+		return GrowsNot
+	}
+	return g
+}
+
+// Grows says how the form may grow, where there is an encoding of full width.
+func (f *Form) Grows() Growth { return f.grows }
+
+// growth of a form: that of its row, if it has the operand that it hangs on.
+func (f *Form) growth() Growth {
+	g := growths[f.Row.ID]
+	if f.Row.State != T || f.Row.size != 2 || g == GrowsNot {
+		return GrowsNot
+	}
+	for i := range f.ops {
+		switch s := &f.ops[i]; s.kind {
+		case sTarget:
+			return g
+		case sImm, sMemImm:
+			return GrowsNumber
+		}
+	}
+	return GrowsNot
+}
