@@ -203,6 +203,10 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		p.symType(s.Rest(l))
 	case syntax.EffThumbFunc:
 		p.funcTag = true
+		if e := p.cur; e.mode == isa.A {
+			e.mode = isa.T // so assemblers have it, whatever the target is
+			p.setEnv(e)
+		}
 	case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
 		p.modeSwitch(it, grow)
 	case syntax.EffSyntax:
@@ -302,6 +306,9 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 	}
 	if v.kind == vUnknown {
 		p.secs[p.sec].exact = false
+		if v.apart {
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "The distance between two sections is known only to the linker, and "+it.stmt.Dir.Name+" cannot wait for it.")
+		}
 		return def, false
 	}
 	if e := it.stmt.Dir.Effect; v.kind == vUndef && !p.final && (e == syntax.EffSpace || e == syntax.EffFill) {
@@ -614,8 +621,11 @@ func (p *pass) resolveData() {
 	for _, i := range p.countLater {
 		it := &p.items[i]
 		p.sec = it.sec
-		if v := p.eval(&it.stmt.Ops[0], it); v.kind != vUnknown {
+		switch v := p.eval(&it.stmt.Ops[0], it); {
+		case v.kind != vUnknown:
 			p.count(it, 0, true, 0)
+		case v.apart:
+			p.report(p.loc(it, it.stmt.Ops[0].Start, it.stmt.Ops[0].End), codeUndefined, "The distance between two sections is known only to the linker, and "+it.stmt.Dir.Name+" cannot wait for it.")
 		}
 	}
 	for _, i := range p.dataLater {

@@ -30,6 +30,7 @@ type point struct {
 	align     int64 // pointAlign: boundary, and what stands behind it
 	behind    int64
 	limit     int64 // most that it pads, 0 for all
+	last      int64 // where it was at the end of the last layout
 	target    int64 // offset as the first pass has it
 	after     int32 // the last point before the target, -1 for none
 }
@@ -181,13 +182,22 @@ func pointBefore(s []point, at int32) int32 {
 // relax lays out the sections with points. All symbols are known that will be.
 func (p *pass) relax() {
 	p.moving = true
-	for s := range p.secs {
-		if len(p.secs[s].points) == 0 {
-			continue
-		}
-		p.relaxSection(int16(s))
-		if p.ctx.Err() != nil {
-			return
+	for pass, changed := 0, true; changed && pass < maxRounds; pass++ {
+		changed = false
+		for s := range p.secs {
+			if pts := p.secs[s].points; len(pts) == 0 || pass > 0 && !restart(pts) {
+				continue
+			}
+			p.relaxSection(int16(s))
+			if p.ctx.Err() != nil {
+				return
+			}
+			pts := p.secs[s].points
+			for k := range pts {
+				t := &pts[k]
+				changed = changed || t.last != t.addr
+				t.last = t.addr
+			}
 		}
 	}
 	for s := range p.secs {
@@ -223,6 +233,44 @@ func (p *pass) relax() {
 	for s := range p.secs {
 		p.secs[s].points = nil
 	}
+}
+
+// restart lays a section out anew from what is sure to be wide, as the assembler
+// does until two such layouts are the same: spaces by a distance and .org take no
+// room at first. It says whether there is one of them; without, the layout would
+// be the same again.
+func restart(pts []point) bool {
+	any := false
+	for k := range pts {
+		any = any || pts[k].kind >= pointSpace
+	}
+	if !any {
+		return false
+	}
+	by := int64(0)
+	for k := range pts {
+		t := &pts[k]
+		t.addr = t.off + by
+		switch {
+		case t.kind == pointAlign:
+			t.now = t.pad() + t.behind
+		case t.kind >= pointSpace:
+			t.now = 0
+		case !t.frozen:
+			t.now = 2
+		}
+		by = t.moved()
+	}
+	return true
+}
+
+// pad is what an alignment takes at its present place.
+func (t *point) pad() int64 {
+	n := -t.addr & (t.align - 1)
+	if t.limit > 0 && n > t.limit {
+		return 0
+	}
+	return n
 }
 
 // behindPool is a place behind the pool of an item, before what follows.
@@ -286,11 +334,7 @@ func (p *pass) relaxSection(sec int16) {
 			now := t.now
 			switch t.kind {
 			case pointAlign:
-				pad := -t.addr & (t.align - 1)
-				if t.limit > 0 && pad > t.limit {
-					pad = 0
-				}
-				now = pad + t.behind
+				now = t.pad() + t.behind
 			case pointNumber:
 				now = 4
 			case pointSpace:

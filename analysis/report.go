@@ -658,8 +658,13 @@ func (p *pass) skipsNothing(it *item, q *isa.Query) bool {
 		return false
 	}
 	p.ops[1].Imm += 2
-	if _, ok := m.Match(q, p.ops); !ok || p.operandErrors(it, m.Forms[0]) {
+	if _, ok := m.Match(q, p.ops); !ok {
+		p.ops[1].Imm -= 2
 		return false
+	}
+	if p.operandErrors(it, m.Forms[0]) {
+		it.flags |= fRefused
+		return true
 	}
 	nop, _ := isa.Find("nop")
 	it.match, _ = nop.Match(q, nil)
