@@ -64,6 +64,8 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 	v := p.eval(&x.Ops[0], it)
 	if v.kind != vAbs {
 		switch {
+		case v.apart:
+			p.report(p.stmtLoc(it), codeUndefined, s.Dir.Name+" needs a distance that is known here; what stands between may still grow, pad, or be in another section.")
 		case v.kind == vUndef && v.sym != nil:
 			p.report(p.stmtLoc(it), codeUndefined, s.Dir.Name+" needs the value of "+v.sym.name+" here, and no line above defines it.")
 		case v.kind == vUndef || v.kind == vRel && p.secs[v.sec].exact:
