@@ -595,6 +595,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		}
 		lit := &p.lits[it.lit]
 		if lit.off < 0 {
+			d.Known = false // where the word stands is not
 			return false
 		}
 		d.Known, d.Imm = p.secs[it.sec].exact, lit.off

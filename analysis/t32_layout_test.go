@@ -371,4 +371,3 @@ func compareLayout(t *testing.T, arch, text string) (c compared) {
 		return c
 	}
 }
-
