@@ -112,7 +112,7 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 		}
 		return it, false, false
 	case syntax.Instruction:
-		return it, it.match.Form != nil && it.flags&fRefused == 0 && w.r.envs[it.env].mode == isa.T, false
+		return it, it.match.Form != nil && it.flags&fRefused == 0, false
 	}
 	return it, false, it.transparent()
 }
@@ -152,10 +152,18 @@ func (w *walker) walk(k int, want needs) {
 		}
 		e := it.match.Effects()
 		w.keep(needs{want.regs & e.Reads, want.flags & e.FlagsRead})
-		want = want.less(needs{e.Reads, e.FlagsRead | e.FlagsWritten})
+		want = want.less(needs{e.Reads, e.FlagsRead})
+		if !e.Conditional { // else what it would write may stay
+			want.flags &^= e.FlagsWritten
+		}
 		switch e.Flow {
 		case isa.FlowNext:
-			want.regs &^= e.Writes
+			if !e.Conditional {
+				want.regs &^= e.Writes
+			}
+			if e.Writes.Has(isa.PC) && e.Conditional {
+				w.walk(k+1, want)
+			}
 			if e.Writes.Has(isa.PC) {
 				// pop {pc} and mov pc, lr return; another jump may go anywhere.
 				id := it.match.Form.Row.ID
@@ -174,12 +182,18 @@ func (w *walker) walk(k int, want needs) {
 			}
 			k = t
 		case isa.FlowCall:
+			if e.Conditional {
+				w.walk(k+1, want)
+			}
 			if w.public(it) {
 				want.flags = 0
 			}
 			w.keep(want)
 			return
 		case isa.FlowReg:
+			if e.Conditional {
+				w.walk(k+1, want)
+			}
 			if e.Writes.Has(isa.LR) {
 				want.flags = 0 // a call through a register: to a public interface
 				w.keep(want)

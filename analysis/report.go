@@ -563,7 +563,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case v.kind == vRel && needsNumber:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s needs a number that is known here.", p.opText(it, i), it.stmt.Name))
 			found = true
-		case v.kind == vUnknown && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
+		case (v.kind == vUnknown || v.kind == vAbs) && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
 			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
 			found = true
 		case o.Kind == isa.OpExpr && f != nil && (f.Row.ID == "cbz" || f.Row.ID == "cbnz") && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
@@ -581,13 +581,18 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 	return found
 }
 
-// relocFits says whether the constant of the instruction may be one of the
-// four bytes of an address (AAELF32, "Thumb relocations": R_ARM_THM_ALU_ABS_*).
+// relocFits says whether the constant of the instruction may be a half or one of
+// the four bytes of an address (AAELF32, "Thumb relocations": R_ARM_THM_MOVW_*,
+// R_ARM_THM_MOVT_*, R_ARM_THM_ALU_ABS_*).
 func (p *pass) relocFits(it *item, o *syntax.Operand, name string) bool {
 	if p.envs[it.env].mode == isa.A {
 		return true // MOVW, MOVT, and the group relocations
 	}
 	switch strings.ToLower(name) {
+	case "lower16":
+		return it.stmt.Mnem.Stem() == "movw"
+	case "upper16":
+		return it.stmt.Mnem.Stem() == "movt"
 	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
 		n := strings.ToLower(it.stmt.Name)
 		return o.Kind == isa.OpImm && (strings.HasPrefix(n, "mov") || strings.HasPrefix(n, "add")) && p.envs[it.env].have.Has(isa.FeatM)

@@ -299,6 +299,15 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		if x.kind == vUndef && x.num != 0 || x.kind == vBad {
 			return x
 		}
+		if x.kind == vAbs {
+			// Of a number the assembler takes the half by itself.
+			switch strings.ToLower(e.Name) {
+			case "lower16":
+				return value{kind: vAbs, n: x.n & 0xffff, reloc: e.Name}
+			case "upper16":
+				return value{kind: vAbs, n: x.n >> 16 & 0xffff, reloc: e.Name}
+			}
+		}
 		return value{kind: vUnknown, sym: x.sym, reloc: e.Name}
 	case syntax.ExprNeg, syntax.ExprNot, syntax.ExprLNot:
 		x := p.expr(e.X, it, depth+1)
