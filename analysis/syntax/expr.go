@@ -1,7 +1,7 @@
 package syntax
 
 // binary operators with their precedence, as assemblers of the dot dialect
-// have it: * / % << >> before | & ^ ! before + - and comparisons before &&
+// have it: * / % << >> before | & ^ ! before + - before comparisons before &&
 // before ||.
 func binary(s string, i int) (op ExprOp, prec, n int) {
 	two := byte(0)
@@ -10,15 +10,15 @@ func binary(s string, i int) (op ExprOp, prec, n int) {
 	}
 	switch s[i] {
 	case '*':
-		return ExprMul, 5, 1
+		return ExprMul, 6, 1
 	case '/':
-		return ExprDiv, 5, 1
+		return ExprDiv, 6, 1
 	case '%':
-		return ExprMod, 5, 1
+		return ExprMod, 6, 1
 	case '<':
 		switch two {
 		case '<':
-			return ExprShl, 5, 2
+			return ExprShl, 6, 2
 		case '>':
 			return ExprNe, 3, 2
 		case '=':
@@ -28,7 +28,7 @@ func binary(s string, i int) (op ExprOp, prec, n int) {
 	case '>':
 		switch two {
 		case '>':
-			return ExprShr, 5, 2
+			return ExprShr, 6, 2
 		case '=':
 			return ExprGe, 3, 2
 		}
@@ -37,23 +37,26 @@ func binary(s string, i int) (op ExprOp, prec, n int) {
 		if two == '|' {
 			return ExprLOr, 1, 2
 		}
-		return ExprOr, 4, 1
+		return ExprOr, 5, 1
 	case '&':
 		if two == '&' {
 			return ExprLAnd, 2, 2
 		}
-		return ExprAnd, 4, 1
+		return ExprAnd, 5, 1
 	case '^':
-		return ExprXor, 4, 1
+		return ExprXor, 5, 1
 	case '!':
 		if two == '=' {
 			return ExprNe, 3, 2
 		}
-		return ExprOrNot, 4, 1
+		if two == '!' {
+			return ExprXor, 5, 2
+		}
+		return ExprOrNot, 5, 1
 	case '+':
-		return ExprAdd, 3, 1
+		return ExprAdd, 4, 1
 	case '-':
-		return ExprSub, 3, 1
+		return ExprSub, 4, 1
 	case '=':
 		if two == '=' {
 			return ExprEq, 3, 2
