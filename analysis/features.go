@@ -88,6 +88,9 @@ func (r *Result) tokenAt(off int) (token, bool) {
 	start := f.LineStart(n)
 	col := off - start
 	it := r.itemAt(off)
+	if it == nil {
+		it = r.repeatedAt(off)
+	}
 	if it == nil || col > len(l.Text) {
 		return token{}, false
 	}
@@ -128,7 +131,10 @@ func (r *Result) Hover(off int) (Hover, bool) {
 	}
 	s := t.it.stmt
 	md := ""
+	m := r.macroAt(t)
 	switch {
+	case m != nil:
+		md = r.hoverMacro(m, t.it)
 	case t.op < 0 && s.Kind == syntax.Instruction:
 		md = r.hoverInstruction(t.it)
 	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Dir.NameFirst):
@@ -520,6 +526,9 @@ func (r *Result) Definition(off int) []Location {
 	if !ok {
 		return nil
 	}
+	if m := r.macroAt(t); m != nil {
+		return []Location{m.at.plain()}
+	}
 	if t.it.stmt.Kind == syntax.Instruction {
 		if t.op < 0 {
 			return nil
@@ -532,7 +541,7 @@ func (r *Result) Definition(off int) []Location {
 	if !ok || s.at.Path == "" {
 		return nil
 	}
-	return []Location{s.at}
+	return []Location{s.at.plain()}
 }
 
 // Symbols is the outline of the root file: labels with what they own,
@@ -548,10 +557,21 @@ func (r *Result) Symbols() []DocSymbol {
 			open = -1
 		}
 	}
-	prevEnd := 0
+	prevEnd, nmacro := 0, 0
 	for i := range r.items {
 		it := &r.items[i]
 		if it.file != 0 {
+			// A label that a macro makes, or that is repeated.
+			s := it.stmt
+			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.sources[it.file].exp == nil {
+				continue
+			}
+			if y := r.syms[s.Name]; y != nil && y.item == it.id && y.at.Path == r.in.Path {
+				closeAt(prevEnd)
+				kind, detail := r.labelKind(it, y)
+				out = append(out, DocSymbol{Name: s.Name, Detail: detail, Kind: kind, Full: y.at.Span, NameSpan: y.at.Span})
+				open = len(out) - 1
+			}
 			continue
 		}
 		s := it.stmt
@@ -568,15 +588,7 @@ func (r *Result) Symbols() []DocSymbol {
 			if y == nil || y.item != it.id {
 				break
 			}
-			p := pass{Result: r, quiet: true}
-			kind, detail := SymData, r.placeText(it.sec, it.off)
-			if _, mode, ok := p.codeLabel(y.val); ok {
-				kind = SymCode
-				if y.fn {
-					kind = SymFunction
-				}
-				detail = mode.String() + " " + detail
-			}
+			kind, detail := r.labelKind(it, y)
 			add(s.Name, kind, detail)
 			open = len(out) - 1
 		case s.Kind == syntax.Assign:
@@ -597,10 +609,14 @@ func (r *Result) Symbols() []DocSymbol {
 			case syntax.EffReq:
 				add(s.Name, SymRegister, r.aliases[s.Name].String())
 			case syntax.EffMacro:
-				rest := s.Rest(f.Line(int(it.line)))
-				n, _, _ := strings.Cut(rest, " ")
-				if n != "" {
-					add(n, SymMacro, "macro")
+				for len(r.macros) > nmacro && r.macros[nmacro].item < it.id {
+					nmacro++
+				}
+				if len(r.macros) > nmacro && r.macros[nmacro].item == it.id {
+					m := r.macros[nmacro]
+					name = m.at.Span
+					full.End = lineEnd(int(m.end))
+					add(m.name, SymMacro, "macro, called "+plural(len(m.calls), "time", "times"))
 				}
 			case syntax.EffSection, syntax.EffPush:
 				closeAt(prevEnd)
@@ -611,6 +627,20 @@ func (r *Result) Symbols() []DocSymbol {
 	}
 	closeAt(prevEnd)
 	return out
+}
+
+// labelKind says what a label stands in front of.
+func (r *Result) labelKind(it *item, y *symbol) (SymbolKind, string) {
+	p := pass{Result: r, quiet: true}
+	kind, detail := SymData, r.placeText(it.sec, it.off)
+	if _, mode, ok := p.codeLabel(y.val); ok {
+		kind = SymCode
+		if y.fn {
+			kind = SymFunction
+		}
+		detail = mode.String() + " " + detail
+	}
+	return kind, detail
 }
 
 func (r *Result) valueText(name string) string {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -620,22 +621,11 @@ func (r *Result) callee(it *item) *macro {
 		if !strings.EqualFold(m.name, it.stmt.Name) {
 			continue
 		}
-		for _, c := range m.calls {
-			if c == it.id {
-				return m
-			}
+		if _, ok := slices.BinarySearch(m.calls, it.id); ok {
+			return m
 		}
 	}
 	return nil
-}
-
-// root is the item of the root file that an item comes from, itself if it
-// stands there.
-func (r *Result) root(it *item) *item {
-	for it.file != 0 {
-		it = &r.items[r.sources[it.file].from]
-	}
-	return it
 }
 
 // transparent says whether the item asks for an expansion that stands behind

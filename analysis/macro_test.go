@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"context"
 	"strings"
 	"testing"
 
@@ -522,4 +523,175 @@ var knownMacros = map[string]string{
 	`.irpc x "ab"c|.asciz "a\x"|.endr`:           "a string goes on in the next line",
 	`.macro q /* c|d */ a|.asciz "\a"|.endm|q 1`: "the parameters go on behind a comment of two lines",
 	`.macro q|.rept 2|.asciz "x"|.endm|q|.endr`:  "a repetition that a macro begins and the text behind the call ends",
+}
+
+// box is a program with macros, for what an editor shows of it.
+const box = `	.syntax unified
+	.thumb
+	.macro point number, position=0
+	movs r0, #\number
+	movs r1, #\position
+	.endm
+	.macro routine name
+\name:
+	point 300
+	bx lr
+	.endm
+	routine throw
+	point 3
+	point 3, 400
+	.rept 3
+	movs r0, #300
+	adds r0, r1, r0
+	.endr
+	.irp reg, r0, r9, r10
+	movs \reg, #1
+	.endr
+	bl throw
+`
+
+func boxResult(t *testing.T) (*Result, string, func(mark string) int) {
+	return analyze(t, nil, box), box, func(mark string) int { return strings.Index(box, mark) }
+}
+
+// TestExpansionFindings holds where findings in expansions are shown, with
+// what beside them, and that nothing offers to edit them.
+func TestExpansionFindings(t *testing.T) {
+	r, text, _ := boxResult(t)
+	type found struct{ at, related string }
+	var got []found
+	for _, d := range r.Diagnostics() {
+		f := found{at: text[d.Span.Start:d.Span.End]}
+		for _, x := range d.Related {
+			f.related += text[x.Span.Start:x.Span.End] + " | " + x.Message + "; "
+		}
+		got = append(got, f)
+		if a := r.Actions(context.Background(), d.Span); len(a) > 0 {
+			t.Errorf("%s: %d rewrites", f.at, len(a))
+		}
+	}
+	want := []found{
+		{"routine throw", `movs r0, #\number | in point: movs r0,#300; point 300 | in routine: point 300; `},
+		{"point 3, 400", `movs r1, #\position | in point: movs r1,#400; `},
+		{"#300", ""},
+		{`movs \reg, #1`, `movs \reg, #1 | in .irp, as: movs r9,#1; `},
+		{`movs \reg, #1`, `movs \reg, #1 | in .irp, as: movs r10,#1; `},
+	}
+	if len(got) != len(want) {
+		t.Fatalf("%d findings: %q", len(got), got)
+	}
+	for i := range want {
+		if got[i] != want[i] {
+			t.Errorf("finding %d: %q, expected %q", i, got[i], want[i])
+		}
+	}
+}
+
+// TestMacroFeatures holds what an editor shows of macros.
+func TestMacroFeatures(t *testing.T) {
+	r, text, at := boxResult(t)
+	hover := func(mark string, parts ...string) {
+		t.Helper()
+		h, ok := r.Hover(at(mark) + 1)
+		if !ok {
+			t.Errorf("no hover at %q", mark)
+		}
+		for _, p := range parts {
+			if !strings.Contains(h.Markdown, p) {
+				t.Errorf("the hover at %q has no %q: %s", mark, p, h.Markdown)
+			}
+		}
+	}
+	hover("point 3\n", "point number, position=0", "called 3 times", "line 3", "makes 4 bytes", "2003", "2100", "movs r0,#3")
+	hover("point number", "called 3 times")
+	hover("routine throw", "throw:", "4770", "makes 6 bytes")
+	hover("adds r0, r1, r0", "**ADD", "0x1808", "This line")
+	def := r.Definition(at("point 3\n") + 2)
+	if len(def) != 1 || def[0].Span.Start != at("point number") {
+		t.Errorf("the definition of point: %v", def)
+	}
+	def = r.Definition(at("bl throw") + 4)
+	if len(def) != 1 || def[0].Span.Start != at("routine throw") {
+		t.Errorf("the definition of throw: %v", def)
+	}
+	refs := r.References(at("point number") + 1)
+	if len(refs) != 4 || refs[0].Span.Start != at("point number") {
+		t.Errorf("references of point: %v", refs)
+	}
+	refs = r.References(at("bl throw") + 4)
+	if len(refs) != 2 || text[refs[1].Span.Start:refs[1].Span.End] != "throw" {
+		t.Errorf("references of throw: %v", refs)
+	}
+	var names []string
+	for _, s := range r.Symbols() {
+		names = append(names, text[s.NameSpan.Start:s.NameSpan.End])
+		if s.Kind == SymMacro && !strings.HasSuffix(text[s.Full.Start:s.Full.End], ".endm") {
+			t.Errorf("%s ends at %q", s.Name, text[s.Full.Start:s.Full.End])
+		}
+	}
+	if got := strings.Join(names, " "); got != "point routine routine throw" {
+		t.Errorf("symbols %q", got)
+	}
+}
+
+// TestMacroBounds holds that hostile programs end soon, with a finding, and
+// that what stands around is looked at still.
+func TestMacroBounds(t *testing.T) {
+	const rest = "\n\t.section .other\n\tmovs r0, #300\n"
+	for _, c := range []struct{ name, text, code string }{
+		{"a huge count", ".rept 1000000000\nnop\n.endr", codeMacroSize},
+		{"a huge count of nothing", ".rept 1000000000\n.endr", ""},
+		{"a huge count with a label", ".rept 1000000000; x\\@: nop; .endr", codeMacroSize},
+		{"no end", ".macro m\nm\n.endm\nm", codeMacroDepth},
+		{"no end, twice", ".macro m\nm\nm\n.endm\nm", codeMacroDepth},
+		{"no end, in turns", ".macro a\nb\n.endm\n.macro b\n.rept 2\na\n.endr\n.endm\na", codeMacroDepth},
+		{"doubling", ".macro m n\n.if \\n\nm \"(\\n-1)\"\nm \"(\\n-1)\"\n.endif\n.endm\nm 60", codeMacroSize},
+		{"doubling text", ".macro m n, x\n.if \\n\nm \\n-1, \\x\\x\n.endif\n.endm\nm 60, abcdefgh", codeMacroSize},
+		{"nested repetitions", strings.Repeat(".rept 1000\n", 8) + "nop\n" + strings.Repeat(".endr\n", 8), codeMacroSize},
+		{"many values", ".macro m x:vararg\n.irp a, \\x\n.irp b, \\x\n.irp c, \\x\n.byte \\a\n.endr\n.endr\n.endr\n.endm\nm " + strings.Repeat("1,", 400), codeMacroSize},
+		{"a huge space", ".space 0x7fffffff\n.rept 3\n.space 0x7fffffff\n.endr", ""},
+		{"no .endm", ".section .other\nmovs r0, #300\n.macro m", codeMacroDef},
+		{"no .endr", ".section .other\nmovs r0, #300\n.rept 3\nnop", codeMacroDef},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := analyze(t, nil, unifiedT+c.text+rest)
+			codes := map[string]int{}
+			for _, d := range r.Diagnostics() {
+				codes[d.Code]++
+			}
+			if c.code != "" && codes[c.code] != 1 {
+				t.Errorf("findings %v, expected one %s", codes, c.code)
+			}
+			if codes[codeConstRange] != 1 {
+				t.Errorf("findings %v: what stands around is not looked at", codes)
+			}
+			if len(r.items) > 2*maxExpanded {
+				t.Errorf("%d items", len(r.items))
+			}
+		})
+	}
+}
+
+// TestExpansionsKept holds that what is kept changes nothing: analyses with and
+// without it have the same findings and places, whatever was analysed before.
+func TestExpansionsKept(t *testing.T) {
+	var made Expansions
+	for _, src := range oddMacros {
+		text := strings.ReplaceAll(strings.ReplaceAll(src, "|", "\n"), "¦", "|") + "\n"
+		for range 2 {
+			fresh := analyze(t, nil, text)
+			r, err := Analyze(context.Background(), &Input{Path: "test.s", File: syntax.Parse(text), Made: &made})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(r.items) != len(fresh.items) || len(r.diags) != len(fresh.diags) {
+				t.Fatalf("%s: %d items and %d findings, afresh %d and %d", src, len(r.items), len(r.diags), len(fresh.items), len(fresh.diags))
+			}
+			for i := range r.items {
+				if a, b := &r.items[i], &fresh.items[i]; a.off != b.off || a.size != b.size || r.lineText(a) != fresh.lineText(b) {
+					t.Fatalf("%s: item %d differs", src, i)
+				}
+			}
+		}
+	}
 }

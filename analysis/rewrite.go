@@ -691,6 +691,9 @@ func (c *rewriting) freeLocal() string {
 		d := strconv.Itoa(int(n))
 		free := true
 		for i := range c.r.sources {
+			if x := c.r.sources[i].exp; x != nil && x.macro == nil {
+				continue // a part of the file
+			}
 			for _, mark := range []string{":", "b", "f"} {
 				free = free && !hasWord(c.r.sources[i].file.Text(), d+mark)
 			}

@@ -387,6 +387,8 @@ func (t *toy) Hover(off int) (analysis.Hover, bool) {
 	return analysis.Hover{Span: span, Markdown: "# " + word + "\n\nthe **word** `" + word + "`"}, ok
 }
 
+func (t *toy) References(off int) []analysis.Location { return t.Definition(off) }
+
 func (t *toy) Definition(off int) (out []analysis.Location) {
 	_, word, _ := t.word(off)
 	for _, s := range t.Symbols() {

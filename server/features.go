@@ -130,6 +130,37 @@ func (s *Server) definition(params json.RawMessage) (work, error) {
 	}, nil
 }
 
+func (s *Server) references(params json.RawMessage) (work, error) {
+	r, off, err := s.at(params)
+	if err != nil {
+		return nil, err
+	}
+	p, err := decode[referenceParams](params)
+	if err != nil {
+		return nil, err
+	}
+	return func(ctx context.Context) (any, error) {
+		r, res, err := s.result(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		var defined []analysis.Location
+		if !p.Context.IncludeDeclaration {
+			defined = res.Definition(off)
+		}
+		out := []protocol.Location{}
+		for _, l := range res.References(off) {
+			if slices.Contains(defined, l) {
+				continue
+			}
+			if loc, ok := s.location(r, l); ok {
+				out = append(out, loc)
+			}
+		}
+		return out, nil
+	}, nil
+}
+
 func (s *Server) documentSymbol(params json.RawMessage) (work, error) {
 	p, err := decode[documentParams](params)
 	if err != nil {

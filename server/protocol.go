@@ -81,6 +81,7 @@ type serverCapabilities struct {
 	TextDocumentSync       textDocumentSync          `json:"textDocumentSync"`
 	HoverProvider          bool                      `json:"hoverProvider"`
 	DefinitionProvider     bool                      `json:"definitionProvider"`
+	ReferencesProvider     bool                      `json:"referencesProvider"`
 	DocumentSymbolProvider bool                      `json:"documentSymbolProvider"`
 	CodeActionProvider     codeActionOptions         `json:"codeActionProvider"`
 	Workspace              serverWorkspaceCapability `json:"workspace"`
@@ -139,6 +140,12 @@ type documentParams struct {
 type positionParams struct {
 	TextDocument documentID         `json:"textDocument"`
 	Position     *protocol.Position `json:"position"`
+}
+
+type referenceParams struct {
+	Context struct {
+		IncludeDeclaration bool `json:"includeDeclaration"`
+	} `json:"context"`
 }
 
 type codeActionParams struct {

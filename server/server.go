@@ -53,6 +53,7 @@ type Server struct {
 	disk     project.Disk
 	projects project.Finder
 	docs     explanations
+	made     analysis.Expansions // shared by all analyses
 
 	// Set by initialize, before any other request is let through.
 	caps      clientCapabilities
@@ -158,6 +159,7 @@ type work func(ctx context.Context) (any, error)
 var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/hover":          (*Server).hover,
 	"textDocument/definition":     (*Server).definition,
+	"textDocument/references":     (*Server).references,
 	"textDocument/documentSymbol": (*Server).documentSymbol,
 	"textDocument/codeAction":     (*Server).codeAction,
 	"codeAction/resolve":          (*Server).resolveCodeAction,
@@ -419,6 +421,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		TextDocumentSync:       textDocumentSync{OpenClose: true, Change: 2, Save: true},
 		HoverProvider:          true,
 		DefinitionProvider:     true,
+		ReferencesProvider:     true,
 		DocumentSymbolProvider: true,
 		CodeActionProvider: codeActionOptions{
 			CodeActionKinds: []string{kindQuickFix, kindFixAll},

@@ -49,6 +49,7 @@ type facts interface {
 	SafeFixes(ctx context.Context, code string) []analysis.Edit
 	Hover(off int) (analysis.Hover, bool)
 	Definition(off int) []analysis.Location
+	References(off int) []analysis.Location
 	Symbols() []analysis.DocSymbol
 	Includes() []string
 }
@@ -233,6 +234,7 @@ func (r *run) compute() {
 		Path: r.doc.name(),
 		File: r.doc.text.file,
 		Set:  set,
+		Made: &r.srv.made,
 		Load: func(from, name string) (string, *syntax.File, bool) { return r.load(set.Include, from, name) },
 	})
 }

@@ -125,3 +125,11 @@ type Expr struct {
 	Name       string
 	X, Y       *Expr
 }
+
+// Walk calls f for the expression and all its parts; nil has none.
+func (e *Expr) Walk(f func(e *Expr)) {
+	for ; e != nil; e = e.Y {
+		f(e)
+		e.X.Walk(f)
+	}
+}

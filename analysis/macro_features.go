@@ -1,0 +1,222 @@
+package analysis
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// maxShown bounds the lines of an expansion in a hover.
+const maxShown = 30
+
+// macroAt is the macro that a token names: at its definition, at a call or
+// behind .purgem.
+func (r *Result) macroAt(t token) *macro {
+	s := t.it.stmt
+	if m := r.callee(t.it); m != nil {
+		if t.op < 0 && t.span.Start == r.in.File.LineStart(r.in.File.LineAt(t.span.Start))+int(s.Start) {
+			return m
+		}
+		return nil
+	}
+	if s.Kind != syntax.Directive || t.text == s.Name || s.Dir.Effect != syntax.EffMacro && s.Dir.Effect != syntax.EffPurgem {
+		return nil
+	}
+	var found *macro
+	for _, m := range r.macros {
+		if strings.EqualFold(m.name, t.text) && (s.Dir.Effect == syntax.EffMacro && m.item == t.it.id || s.Dir.Effect == syntax.EffPurgem && m.item < t.it.id) {
+			found = m
+		}
+	}
+	return found
+}
+
+// header is the macro's name with its parameters as .macro has them.
+func (m *macro) header() string {
+	var list []string
+	for i := range m.params {
+		p := &m.params[i]
+		s := p.Name
+		switch {
+		case p.Need:
+			s += ":req"
+		case p.Rest:
+			s += ":vararg"
+		}
+		if p.Default != "" {
+			s += "=" + p.Default
+		}
+		list = append(list, s)
+	}
+	return strings.TrimSpace(m.name + " " + strings.Join(list, ", "))
+}
+
+// hoverMacro describes a macro; of one of its calls it shows what it makes.
+func (r *Result) hoverMacro(m *macro, it *item) string {
+	md := fmt.Sprintf("```\n.macro %s\n```\n\nMacro, defined %s, called %s.", m.header(), r.where(m.at, nil), plural(len(m.calls), "time", "times"))
+	if it.flags&fCall == 0 {
+		return md
+	}
+	if it.flags&fOpaque != 0 {
+		return md + "\n\nThis call is not expanded, or not wholly."
+	}
+	var lines []string
+	total, left := int64(0), 0
+	sec := it.sec
+	for k := int(it.id) + 1; k < len(r.items) && r.comesFrom(&r.items[k], it.id); k++ {
+		x := &r.items[k]
+		if x.sec == sec {
+			total += x.size
+		}
+		if x.size == 0 && x.stmt.Kind == syntax.Directive || x.flags&fCall != 0 {
+			continue
+		}
+		if len(lines) == maxShown {
+			left++
+			continue
+		}
+		text := strings.TrimSpace(r.lineText(x)[x.stmt.Start:x.stmt.End])
+		lines = append(lines, strings.TrimRight(fmt.Sprintf("%-8s  %-8s  %s", r.offText(x), r.bytesText(x), clipText(text, 60)), " "))
+	}
+	if len(lines) == 0 {
+		return md + "\n\nIt makes nothing here."
+	}
+	if left > 0 {
+		lines = append(lines, fmt.Sprintf("… and %s more", plural(left, "line", "lines")))
+	}
+	return md + fmt.Sprintf("\n\nHere it makes %d bytes of %s:\n\n```\n%s\n```", total, r.secs[sec].name, strings.Join(lines, "\n"))
+}
+
+func (r *Result) offText(it *item) string {
+	if !r.secs[it.sec].exact {
+		return ""
+	}
+	return fmt.Sprintf("0x%x", it.off)
+}
+
+// bytesText is the code of an instruction as the manuals write it, or the size.
+func (r *Result) bytesText(it *item) string {
+	if it.match.Form == nil || it.flags&fRefused != 0 {
+		if it.size == 0 {
+			return ""
+		}
+		return plural(int(it.size), "byte", "bytes")
+	}
+	if it.match.Form.Row.Size() == 4 {
+		return fmt.Sprintf("%08x", it.match.Encode())
+	}
+	return fmt.Sprintf("%04x", it.match.Encode())
+}
+
+// comesFrom says whether an item is made by the expansion that another one
+// asks for.
+func (r *Result) comesFrom(it *item, call int32) bool {
+	for it.file != 0 {
+		from := r.sources[it.file].from
+		if from == call {
+			return true
+		}
+		it = &r.items[from]
+	}
+	return false
+}
+
+// repeatedAt finds the statement at a byte offset of the root file that stands
+// in the body of a repetition: as it is the first time.
+func (r *Result) repeatedAt(off int) *item {
+	f := r.in.File
+	line := int32(f.LineAt(off))
+	col := int32(off - f.LineStart(int(line)))
+	for i := range r.sources {
+		x := r.sources[i].exp
+		if x == nil || !x.exact || x.macro != nil || line < x.line || line >= x.line+x.n {
+			continue
+		}
+		id := int32(i)
+		var best *item
+		for k := int(r.sources[i].from) + 1; k < len(r.items) && r.comesFrom(&r.items[k], r.sources[i].from); k++ {
+			it := &r.items[k]
+			if it.file != id {
+				continue
+			}
+			file, l, _ := r.shown(it)
+			if file != 0 {
+				break
+			}
+			if l == line && it.stmt.Start <= col && col <= it.stmt.End && (best == nil || best.stmt.Kind == syntax.Label) {
+				best = it
+			} else if best != nil {
+				break
+			}
+		}
+		if best != nil {
+			return best
+		}
+	}
+	return nil
+}
+
+// References lists the places that name what stands at byte offset off of the
+// root file, a macro or a symbol, with its definition; in the order of the
+// text, every place once. What a macro makes is found at its call.
+func (r *Result) References(off int) []Location {
+	t, ok := r.tokenAt(off)
+	if !ok {
+		return nil
+	}
+	var out []Location
+	seen := map[Location]bool{}
+	add := func(l Location) {
+		if l = l.plain(); l.Path != "" && !seen[l] {
+			seen[l] = true
+			out = append(out, l)
+		}
+	}
+	if m := r.macroAt(t); m != nil {
+		add(m.at)
+		for _, id := range m.calls {
+			add(r.nameLoc(&r.items[id]))
+		}
+		return out
+	}
+	if t.it.stmt.Kind == syntax.Instruction {
+		if _, isReg := isa.RegByName(strings.ToLower(t.text)); isReg || t.op < 0 {
+			return nil
+		}
+	}
+	s, ok := r.lookup(t)
+	if !ok {
+		return nil
+	}
+	name := s.name
+	numeric := name != "" && name[0] >= '0' && name[0] <= '9'
+	for i := range r.items {
+		it := &r.items[i]
+		st := it.stmt
+		if (st.Kind == syntax.Label || st.Kind == syntax.Assign) && st.Name == name && (!numeric || s.item == it.id) {
+			add(r.nameLoc(it))
+		}
+		for k := range st.Ops {
+			o := &st.Ops[k]
+			if o.Word == name {
+				add(r.loc(it, o.Start, o.End))
+			}
+			o.Expr.Walk(func(e *syntax.Expr) {
+				switch {
+				case e.Op == syntax.ExprSym && e.Name == name,
+					numeric && e.Op == syntax.ExprLocal && r.localOf(e, it) == s:
+					add(r.loc(it, e.Start, e.End))
+				}
+			})
+		}
+	}
+	return out
+}
+
+// localOf is the numeric local label that an expression at an item means.
+func (r *Result) localOf(e *syntax.Expr, it *item) *symbol {
+	p := pass{Result: r, quiet: true}
+	return p.local(int32(e.Val), e.Back, it.id).sym
+}
