@@ -16,7 +16,38 @@ const maxStored = 32 << 20
 type Expansions struct {
 	mu    sync.Mutex
 	byDef map[string]*template
+	reps  map[repetitionAt]*repetition
 	size  int
+}
+
+// repetitionAt is where .irp or one of its kin stands: in a text that is kept.
+type repetitionAt struct {
+	file      *syntax.File
+	line, col int32
+}
+
+// repetition is what it comes to.
+type repetition struct {
+	file           *syntax.File
+	name           string
+	lines          int32 // of the body
+	toLine, toStmt int   // where the text goes on
+}
+
+func (e *Expansions) repetition(at repetitionAt) *repetition {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.reps[at]
+}
+
+func (e *Expansions) keepRepetition(at repetitionAt, r *repetition) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.room(len(r.file.Text()))
+	if e.reps == nil {
+		e.reps = map[repetitionAt]*repetition{}
+	}
+	e.reps[at] = r
 }
 
 // template is a body of a macro with what calls of it came to.
@@ -98,5 +129,6 @@ func (e *Expansions) room(n int) {
 		clear(t.calls)
 	}
 	clear(e.byDef)
+	clear(e.reps)
 	e.size = n
 }

@@ -41,9 +41,7 @@ type expansion struct {
 	line  int32  // line there of the first line
 	n     int32  // lines of the body: they come again and again
 	exact bool   // columns are those of the body
-	// values are the values of the repetition's name, one for each time.
-	name   string
-	values []string
+	name  string // of .irp and its kin
 }
 
 // bodyLine is the line of the body that a line of the expansion is made of.
@@ -343,8 +341,8 @@ func (p *pass) expand(from int32, f *syntax.File, x *expansion, times int64) {
 		return
 	}
 	id := int32(len(p.sources))
-	at := p.nameLoc(&p.items[from])
-	p.sources = append(p.sources, source{path: at.Path, file: f, from: from, exp: x})
+	at, _, _ := p.shown(&p.items[from])
+	p.sources = append(p.sources, source{path: p.sources[at].path, file: f, from: from, exp: x})
 	p.nest++
 	for ; times > 0 && p.err == nil && !p.ended && !p.left && !p.unwind && !p.full; times-- {
 		p.walk(id, f)
@@ -526,9 +524,18 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	s := it.stmt
 	file, line := it.file, it.line
 	it.flags |= fOpaque
+	// What stands in an expansion that is kept is known from the last time.
+	known := repetitionAt{p.sources[file].file, line, s.NameEnd}
+	keep := p.sources[file].exp != nil && !p.mtext.Alt
+	if keep {
+		if k := p.store.repetition(known); k != nil {
+			p.expand(id, k.file, &expansion{by: s.Dir.Name, file: file, line: line, n: k.lines, name: k.name}, 1)
+			p.goTo(k.toLine, k.toStmt)
+			return
+		}
+	}
 	b, ok := p.body(id, l, true)
-	next := func() { p.goTo(b.NextLine, b.NextStmt) }
-	defer next()
+	defer func() { p.goTo(b.NextLine, b.NextStmt) }()
 	x := &expansion{by: s.Dir.Name, file: file, line: line, n: int32(max(len(b.Lines), 1))}
 	if s.Dir.Args == syntax.ArgsExprs {
 		if p.syntaxError(it) || !ok || len(s.Ops) == 0 {
@@ -567,13 +574,16 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 		p.report(p.stmtLoc(it), codeDirective, s.Name+" needs a name behind it.")
 		return
 	}
-	x.name, x.values = name, values
+	x.name = name
 	t := p.store.template([]syntax.Param{{Name: name}}, b.Lines)
 	if len(values)*len(t.Body) > maxExpansion {
 		p.overflow(id)
 		return
 	}
 	if f := p.repeated(t, rest, strings.HasSuffix(s.Dir.Name, "c"), values, id); f != nil {
+		if keep && !t.Numbered {
+			p.store.keepRepetition(known, &repetition{f, name, x.n, b.NextLine, b.NextStmt})
+		}
 		p.expand(id, f, x, 1)
 	}
 }

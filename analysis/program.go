@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/syntax"
@@ -309,6 +310,9 @@ func (p *pass) active() bool {
 // push adds an item of the given size at the present place.
 func (p *pass) push(file int32, line int32, s *syntax.Stmt, size int64) *item {
 	sec := &p.secs[p.sec]
+	if len(p.items) == cap(p.items) { // macros make more than there are lines
+		p.items = slices.Grow(p.items, len(p.items)+64)
+	}
 	p.items = append(p.items, item{stmt: s, off: sec.size, size: size, line: line, file: file, sec: p.sec, env: p.envID, lit: -1, id: int32(len(p.items))})
 	p.order[p.sec] = append(p.order[p.sec], int32(len(p.items)-1))
 	sec.size += size
