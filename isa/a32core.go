@@ -141,7 +141,7 @@ func condOf(word int) Cond {
 
 // buildA compiles the A32 rows and their stems.
 func (t *table) buildA() {
-	t.rowsA = append(rowsA(), rowsVFP()...)
+	t.rowsA = append(append(rowsA(), rowsVFP()...), rowsSIMD()...)
 	restLast(t.rowsA)
 	t.stems = make(map[string]*stem, 1024)
 	for _, r := range t.rowsA {

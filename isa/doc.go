@@ -26,7 +26,9 @@
 // targets.go lists what -march, -mcpu and -mfpu take. a32core.go has what
 // A32 needs beyond the compact state: rotated constants, shifts, addressing
 // modes, and names that are a stem and a condition in the order of a syntax.
-// a32.go only recognises the names that no row describes; their operands are
+// vfp.go has the rows of floating point and simd.go those of vectors, once for
+// both instruction sets; vfpcore.go has their registers, elements, constants and
+// types. a32.go only recognises the names that no row describes; their operands are
 // not looked at.
 //
 // # How it is shown to be right

@@ -56,7 +56,7 @@ func (r *Row) takes(have Features, w uint32) bool {
 	if w&(r.mask&^r.should) != r.value&^r.should || !have.Has(r.Need) || have&r.Lack != 0 || r.Second != nil {
 		return false
 	}
-	if w&r.high != 0 && have&FeatD32 == 0 {
+	if w&r.high != 0 && have&FeatD32 == 0 || r.exact && !r.spells(w) {
 		return false
 	}
 	for _, n := range r.not {

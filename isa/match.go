@@ -596,6 +596,9 @@ func (s *opSpec) number(op *Operand, v int64, part Part, m *Match) miss {
 	if s.mod != 0 {
 		u %= int64(s.mod)
 	}
+	if s.times != 0 {
+		u *= s.times
+	}
 	m.vals[s.field] = uint32(u)
 	if s.wide {
 		m.vals[s.field] = scrambleBL(uint32(v>>1) & 0xffffff)

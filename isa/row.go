@@ -89,6 +89,7 @@ type Row struct {
 	at     placesA // A32: where the fields of common use are
 	strict bool    // the encoding holds operands that no form has
 	vector bool    // floating point or vectors
+	exact  bool    // codes that no form writes are undefined
 	high   uint32  // the highest bits of double registers: 0 without FeatD32
 	twice  bool    // a field stands twice in the layout, and has to be the same
 	reads  []regRef
@@ -321,6 +322,7 @@ type opSpec struct {
 	min, max, step int64
 	neg            bool
 	bias           int64  // of a constant over its field
+	times          int64  // the field holds the constant times this, when not 0
 	mod            uint32 // field = value mod this, when not 0
 	alignPC        bool   // sTarget: relative to PC rounded down to 4
 	wide           bool   // sTarget: BL's scrambled bits

@@ -41,7 +41,7 @@ var theTable = sync.OnceValue(func() *table {
 	t.rows = append(t.rows, rowsT32System()...)
 	t.rows = append(t.rows, rowsT32Memory()...)
 	literalForms(t.rows)
-	for _, r := range rowsVFP() {
+	for _, r := range append(rowsVFP(), rowsSIMD()...) {
 		t.rows = append(t.rows, r.compact())
 	}
 	restLast(t.rows)
@@ -88,7 +88,7 @@ func Find(name string) (m *Mnemonic, width byte) {
 	if m := t.byName[name]; m != nil {
 		return m, 0
 	}
-	if n := len(name); n > 2 && name[n-2] == '.' && (name[n-1] == 'n' || name[n-1] == 'w') {
+	if n := len(name); n > 2 && name[n-2] == '.' && (name[n-1] == 'n' || name[n-1] == 'w') && (name[0] != 'v' || strings.IndexByte(name, '.') == n-2) {
 		width = name[n-1]
 		name = name[:n-2]
 		if m := t.byName[name]; m != nil {

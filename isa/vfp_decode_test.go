@@ -46,12 +46,17 @@ var eightBits = regexp.MustCompile(`^(vmov\w*\.f(?:32|64) \w+, )#(\d+)$`)
 // decodeDisagreementsV is decodeDisagreements for floating point.
 var decodeDisagreementsV = []disagreement{
 	{`^\S+ \S+ \w+: undefined; v\w+\.([fsu]\d+\.)?[fsu]?16 `, `arithmetic in half precision is of ARMv8.2-A, and not in the table`},
+	{`^\S+ objdump \w+: undefined; v\S+ (.*, ?)?,?(,.*)?$`, `an odd number for a quadword register is undefined (DDI 0406, A7.3); objdump leaves the register out`},
+	{`^\S+ \S+ \w+: undefined; v(ldr|str) (vpr|fpscr|fpcxt|p0)`, `system registers in memory are of ARMv8.1-M`},
+	{`^\S+ objdump \w+: undefined; v\w+\.f `, `a size of elements that floating point does not have is undefined (DDI 0406, A7.4)`},
+	{`^\S+ objdump \w+: undefined; vp(add|max|min)\S* q`, `operations on neighbours have double registers alone (DDI 0406, "VPADD (integer)")`},
+	{`^\S+ objdump \w+: undefined; v(uzp|zip)\.32 d`, `with words in double registers these are VTRN, and the code is undefined (DDI 0406, "VUZP")`},
 	{`^\S+ objdump \w+: undefined; vjcvt`, `VJCVT is of ARMv8.3-A (DDI 0487, "VJCVT")`},
 	{`^\S+ \S+ \w+: vmsr\w* mvfr\d, \w+; undefined$`, `MVFR0 to MVFR2 are for reading (DDI 0406, "VMSR"); the assembler writes the code all the same`},
 	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
 }
 
-// TestDecodeV compares the decoder on floating point with three disassemblers,
+// TestDecodeV compares the decoder on floating point and vectors with three disassemblers,
 // in A32 and in T32 code.
 func TestDecodeV(t *testing.T) {
 	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
@@ -60,7 +65,7 @@ func TestDecodeV(t *testing.T) {
 	}
 	target, _ := isa.Arch("armv8-a")
 	have := target.Have | fpusV[len(fpusV)-1].have
-	n := *wordsFlag / 2
+	n := *wordsFlag
 	hit := map[*isa.Row]bool{}
 	var cases []string
 	seen := map[string]int{}
@@ -161,6 +166,10 @@ func TestDecodeV(t *testing.T) {
 			}
 		}
 	}
-	judge(t, decodeDisagreementsV, cases)
+	known := decodeDisagreementsV
+	if capstone.Built {
+		known = append(known[:len(known):len(known)], disagreement{`^\S+ capstone \w+: (vcvt[anpm]|vrint[anpmxz]|v(max|min)nm)\S* [dq].*; undefined$`, `Capstone's mode for ARMv7 has not these of ARMv8`})
+	}
+	judge(t, known, cases)
 	fmt.Printf("decode floating point: %d codes in A32 and T32; comparisons: %d agree, %d are of instructions that are not described; %d rows hit\n", total, agree, silent, len(hit))
 }

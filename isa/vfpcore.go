@@ -24,6 +24,7 @@ import (
 //	{S} {D} {s} {d}  registers from Sd or Dd on, their count in n; in capitals
 //	           quadword registers may stand for double ones
 //	{2S}       just two from Sm on
+//	#rsh8      a shift to the right, held as 8 less it in imm
 //	=vfp8      the constant of #vfp8 as a literal
 
 // VectorReg reads the name of a floating-point or vector register: its letter,
@@ -193,6 +194,22 @@ func (r *Row) compileV(s *opSpec, tok string, seen map[int8]bool) (done bool, er
 		s.kind, s.field, s.lit = sVFP8, field("imm8"), tok[0] == '='
 	case tok == "#0.0":
 		s.kind, s.field = sVZero, -1
+	case strings.HasPrefix(tok, "#rsh"), strings.HasPrefix(tok, "##rsh"):
+		s.kind, s.field, s.hash, s.min = sPlaces, field("imm"), hashNever, 1
+		if tok[1] == '#' {
+			s.hash = hashDivided
+		}
+		n, _ := strconv.Atoi(strings.TrimLeft(tok, "#rsh"))
+		s.max = int64(n)
+	case strings.HasPrefix(tok, "###imm/"): // in larger units than the field
+		s.kind, s.hash = sImm, hashNever
+		err = r.compileNumber(s, "imm")
+		s.times = int64(tok[7] - '0')
+		s.max /= s.times
+	case tok == "###imm>0":
+		s.kind, s.hash = sImm, hashNever
+		err = r.compileNumber(s, "imm")
+		s.min = 1
 	case strings.HasSuffix(tok, "#fb16"), strings.HasSuffix(tok, "#fb32"):
 		s.kind, s.field, s.max, s.hash = sPlaces, field("imm5"), 16, hashNever
 		if strings.HasSuffix(tok, "32") {
@@ -255,6 +272,9 @@ func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
 		}
 		if n > 15 && !q.Have.Has(FeatD32) {
 			return miss{Reason: NoD32, Reg: n}
+		}
+		if n >= 1<<m.Form.Row.fields[s.field].width {
+			return miss{Reason: OtherReg, Reg: n}
 		}
 		if op.Vec.Lane < 1 || int64(op.Vec.Lane) > s.max+1 {
 			return miss{Reason: BadLane, Value: int64(op.Vec.Lane) - 1}
@@ -520,8 +540,7 @@ func sizesOf(types string) (out sizes) {
 func openVectors(name string) Features {
 	base, _, _ := strings.Cut(name, ".")
 	switch base {
-	case "vadd", "vsub", "vmul", "vmla", "vmls", "vabs", "vneg", "vmov", "vcvt", "vcvta", "vcvtn", "vcvtp", "vcvtm",
-		"vmaxnm", "vminnm", "vrinta", "vrintn", "vrintp", "vrintm", "vrintx", "vrintz", "vfma", "vfms", "vldr", "fldd":
+	case "vmov", "vmvn", "vorr", "vbic", "vand", "vorn", "vldr", "fldd":
 		return FeatNEON | FeatV81M
 	}
 	return FeatV81M
@@ -556,6 +575,18 @@ func (r *Row) compact() *Row {
 	if bits, ok := strings.CutPrefix(r.Bits, "cond:4 "); ok {
 		c.Bits = "1110 " + bits
 		return &c
+	}
+	if bits, ok := strings.CutPrefix(r.Bits, "1111001"); ok {
+		// The bit behind goes to the third place.
+		bits = strings.TrimSpace(bits)
+		n := 1
+		if bits[0] == 'U' {
+			n = len("U:1")
+		}
+		c.Bits = "111 " + bits[:n] + " 1111 " + bits[n:]
+		if r.Need&FeatNEONv8 == 0 {
+			return &c
+		}
 	}
 	c.IT = ITNever
 	return &c
@@ -618,7 +649,7 @@ func (t *table) readTypes(name string) (r reading) {
 	if !ok {
 		return r
 	}
-	if r.stem = t.stems[base+"."+types]; r.stem != nil {
+	if r.stem = t.typed(base, types); r.stem != nil {
 		return r
 	}
 	if s := t.stems[base]; s != nil && s.anyType {
@@ -700,7 +731,13 @@ func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
 		return m, false
 	case types != "":
 		plain, n, ok := plainTypes(types[1:])
-		x := theTable().stems[s.name+"."+plain]
+		x := theTable().typed(s.name, plain)
+		if i := strings.LastIndexByte(plain, '.'); x == nil && i > 0 {
+			// Where the sizes differ the type is that of the sources.
+			if x = theTable().typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
+				x = nil
+			}
+		}
 		if !ok || strings.Count(types, ".") != regs || x == nil && !s.anyType {
 			return m, false
 		}
@@ -771,4 +808,42 @@ func InlineVector(have Features, bits int64, double bool) bool {
 	}
 	_, ok := LiteralVFP(bits, double)
 	return ok && have.Has(need)
+}
+
+// typed finds the stem of a name with a type: as it is, for signed and unsigned
+// types the one that does not tell them apart, for any type the one of its size.
+func (t *table) typed(base, types string) *stem {
+	if s := t.stems[base+"."+types]; s != nil || types == "" || types[0] == 'b' {
+		return s
+	}
+	if types[0] == 's' || types[0] == 'u' {
+		if s := t.stems[base+".i"+types[1:]]; s != nil {
+			return s
+		}
+	}
+	if n := strings.TrimLeft(types, "isufp"); n != types {
+		return t.stems[base+"."+n]
+	}
+	return nil
+}
+
+// spells says whether some spelling of the row writes the word.
+func (r *Row) spells(w uint32) bool {
+	in := Inst{Row: r}
+	for i := range r.fields {
+		in.vals[i] = r.fields[i].get(w)
+	}
+	for _, f := range r.forms {
+		if f.Alias || !f.may(^Features(0), &in.vals) {
+			continue
+		}
+		fits := true
+		for _, x := range f.fixed {
+			fits = fits && in.vals[x.field] == x.val
+		}
+		if fits {
+			return true
+		}
+	}
+	return false
 }
