@@ -598,11 +598,40 @@ func (p *pass) data(it *item) {
 		o := &it.stmt.Ops[i]
 		if o.Known {
 			p.dataRange(it, o, o.Imm)
-		} else if o.Kind != isa.OpNone {
+		} else if o.Kind != isa.OpNone && !p.constant(it, o) {
 			p.dataLater = append(p.dataLater, it.id)
 			return
 		}
 	}
+}
+
+// constant says whether an argument has its value now, and checks it: a loop
+// may give the names in it others later.
+func (p *pass) constant(it *item, o *syntax.Operand) bool {
+	sure := o.Word != "" || o.Expr != nil
+	name := func(name string) {
+		y := p.syms[name]
+		sure = sure && y != nil && y.defined && y.expr == nil && y.val.kind == vAbs
+	}
+	if o.Word != "" {
+		name(o.Word)
+	}
+	o.Expr.Walk(func(e *syntax.Expr) {
+		switch e.Op {
+		case syntax.ExprSym:
+			name(e.Name)
+		case syntax.ExprDot, syntax.ExprLocal, syntax.ExprReloc:
+			sure = false
+		}
+	})
+	if !sure {
+		return false
+	}
+	v := p.eval(o, it)
+	if v.kind == vAbs {
+		p.dataRange(it, o, v.n)
+	}
+	return v.kind == vAbs
 }
 
 func (p *pass) dataRange(it *item, o *syntax.Operand, v int64) {

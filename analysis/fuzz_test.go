@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"strings"
 	"testing"
 	"time"
 
@@ -17,6 +18,9 @@ func FuzzAnalyze(f *testing.F) {
 	}
 	for _, l := range oddLines {
 		f.Add(".thumb\n"+l, 2)
+	}
+	for _, l := range oddMacros {
+		f.Add(strings.ReplaceAll(l, "|", "\n"), 0)
 	}
 	f.Add(".space 0x7fffffff\n.space 0x7fffffff\n.org 0xffffffffffff\n.align 31\nb x\nx:\n", 3)
 	f.Add(".include \"a\"\n.include \"b\"\n", 4)
@@ -50,6 +54,9 @@ func FuzzAnalyze(f *testing.F) {
 			}
 			for _, l := range r.Definition(off) {
 				inside(l.Span, "definition")
+			}
+			for _, l := range r.References(off) {
+				inside(l.Span, "reference")
 			}
 		}
 		for _, s := range r.Symbols() {

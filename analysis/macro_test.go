@@ -695,3 +695,16 @@ func TestExpansionsKept(t *testing.T) {
 		}
 	}
 }
+
+// TestLoopValues holds that data in a loop is judged by the value that its
+// names have then.
+func TestLoopValues(t *testing.T) {
+	r := analyze(t, nil, "\t.set i, 250\n\t.rept 5\n\t.byte i\n\t.set i, i+1\n\t.endr\n\t.set i, 1000\n")
+	if len(r.diags) != 0 {
+		t.Errorf("%+v", r.diags)
+	}
+	r = analyze(t, nil, "\t.set i, 250\n\t.rept 9\n\t.byte i\n\t.set i, i+1\n\t.endr\n\t.set i, 0\n")
+	if len(r.diags) == 0 {
+		t.Error("nothing is found")
+	}
+}

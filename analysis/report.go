@@ -339,7 +339,7 @@ func (p *pass) refuseName(it *item, q *isa.Query) {
 	s := it.stmt
 	low := strings.ToLower(s.Name)
 	if _, spelt := s.Mnem.Cond(); !spelt && (q.Unified || strings.HasSuffix(low, "s")) {
-		if other := p.otherFlags(it, q); other != nil {
+		if other := p.otherFlags(it, q); other != nil && other != s.Mnem {
 			if _, ok := other.Match(q, p.ops); ok {
 				p.flagSpelling(it, q, other)
 				return

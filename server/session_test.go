@@ -462,6 +462,20 @@ func TestSymbolsAndDefinition(t *testing.T) {
 	}
 }
 
+func TestReferences(t *testing.T) {
+	const text = "\t.macro lamp number\n\t.byte \\number\n\t.endm\n\tlamp 1\n\tlamp 2\n"
+	c := dial(t, Options{})
+	c.initialize(allCaps(), nil)
+	c.open(doc, 1, text)
+	for declared, want := range map[bool]int{true: 3, false: 2} {
+		p := at(doc, 3, 2)
+		p["context"] = obj{"includeDeclaration": declared}
+		if locs := call[[]protocol.Location](c, "textDocument/references", p); len(locs) != want {
+			t.Errorf("with the declaration %v: %+v", declared, locs)
+		}
+	}
+}
+
 func actions(c *client, uri string, only ...string) []codeAction {
 	c.t.Helper()
 	ctx := obj{"diagnostics": []any{}}
