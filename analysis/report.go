@@ -636,6 +636,10 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	} else {
 		p.external(it, o, v)
 	}
+	if y := p.direct(o); (f.Row.ID == "cbz" || f.Row.ID == "cbnz") && y != nil && y.fn && y.mode == isa.T {
+		p.report(at, codeUndefined, fmt.Sprintf("%s is a function in %s: bit 0 of its address is set, which %s cannot hold.", text, place, name))
+		return true
+	}
 	ahead := int64(4)
 	if f.Row.State == isa.A {
 		ahead = 8
