@@ -68,6 +68,7 @@ type section struct {
 	// breaks are the items that may grow, or pad; points those that are to be
 	// laid out again. See relax.go.
 	breaks []int32
+	laid   bool // has been laid out at least once
 	points []point
 }
 
@@ -432,7 +433,7 @@ func (p *pass) instruction(it *item) {
 		if !known || m.Deferred || m.Odd {
 			it.flags |= fDefer
 		}
-		if it.flags&fDefer != 0 || p.cur.have.Has(isa.FeatT32) {
+		if it.flags&fDefer != 0 || p.cur.full() {
 			p.grow(it, &q, known)
 		}
 		p.openBlock(it)

@@ -90,7 +90,7 @@ func (p *pass) grow(it *item, q *isa.Query, known bool) bool {
 	how := m.Form.Grows()
 	if known && !m.Deferred {
 		if m.Form.Row.Size() == 2 {
-			if how != isa.GrowsNot && q.Unified && q.Width == 0 && q.Have.Has(isa.FeatT32) {
+			if how != isa.GrowsNot && q.Unified && q.Width == 0 && (q.Have.Has(isa.FeatT32) || m.Form.Row.ID == "mov-imm") {
 				sec.breakAt(it.id)
 			}
 			return false
@@ -185,6 +185,7 @@ func (p *pass) relax() {
 	for pass, changed := 0, true; changed && pass < maxRounds; pass++ {
 		changed = false
 		for s := range p.secs {
+			p.secs[s].laid = true
 			if pts := p.secs[s].points; len(pts) == 0 || pass > 0 && !restart(pts) {
 				continue
 			}
@@ -233,6 +234,19 @@ func (p *pass) relax() {
 	for s := range p.secs {
 		p.secs[s].points = nil
 	}
+}
+
+// pieceStart is where the piece of a section begins that a place stands in: behind
+// the last item that may grow or pad. As long as a section has not been laid out,
+// the assembler takes all of its pieces to begin at 0.
+func (p *pass) pieceStart(sec int16, at int32) int64 {
+	b := p.secs[sec].breaks
+	i := sort.Search(len(b), func(i int) bool { return b[i] >= at }) - 1
+	if i < 0 {
+		return 0
+	}
+	it := &p.items[b[i]]
+	return it.off + it.size
 }
 
 // restart lays a section out anew from what is sure to be wide, as the assembler

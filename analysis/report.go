@@ -643,7 +643,8 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	ahead := int64(4)
 	if f.Row.State == isa.A {
 		ahead = 8
-		if off := v.n & (step - 1); step == 4 && off != 0 {
+		linked := v.sym != nil && v.sym.mode == isa.T && (v.sym.fn || v.sym.global)
+		if off := v.n & (step - 1); step == 4 && off != 0 && !linked {
 			p.report(at, codeLitAlign, fmt.Sprintf("%s goes to a word; %s is %s off one.", name, text, plural(int(off), "byte", "bytes")))
 			return true
 		}

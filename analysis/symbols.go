@@ -266,6 +266,10 @@ func (p *pass) use(name string, it *item, a, b int32, depth int) value {
 // placed is an address at its present place while the layout moves.
 func (p *pass) placed(v value) value {
 	if p.moving && v.kind == vRel {
+		if !p.secs[v.sec].laid {
+			v.n -= p.pieceStart(v.sec, v.at)
+			return v
+		}
 		v.n += p.shift(v.sec, v.at)
 	}
 	return v
