@@ -181,12 +181,20 @@ func TestDecodeT(t *testing.T) {
 			}
 		}
 	}
+	var all isa.Features
+	for _, arch := range arches {
+		all |= features(t, arch)
+	}
 	for _, r := range isa.Rows() {
-		if !hit[r] && ofT32(r) && !r.Vector() && len(arches) > 1 {
+		if !hit[r] && all.Has(r.Need) && ofT32(r) && !r.Vector() && len(arches) > 1 {
 			t.Errorf("row %s: no code decodes to it", r.ID)
 		}
 	}
-	judge(t, decodeDisagreementsT, cases, decodeDisagreementsA...)
+	table := decodeDisagreementsT
+	if !capstone.Built {
+		table = slices.DeleteFunc(slices.Clone(table), func(d disagreement) bool { return strings.Contains(d.pattern, "capstone") })
+	}
+	judge(t, table, cases, decodeDisagreementsA...)
 	fmt.Printf("decode T32: %d codes on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows hit\n",
 		total, len(arches), defined, agree, silent, early, len(hit))
 }
