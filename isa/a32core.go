@@ -141,14 +141,8 @@ func condOf(word int) Cond {
 
 // buildA compiles the A32 rows and their stems.
 func (t *table) buildA() {
-	t.rowsA = append(append(rowsA(), rowsVFP()...), rowsSIMD()...)
-	restLast(t.rowsA)
 	t.stems = make(map[string]*stem, 1024)
 	for _, r := range t.rowsA {
-		r.State = A
-		if err := r.compile(); err != nil {
-			panic(err)
-		}
 		for _, f := range r.forms {
 			s := t.stems[f.Mnemonic]
 			if s == nil {
@@ -538,7 +532,7 @@ func (s State) NearConstants(v uint32) (below, above uint32) {
 	return below, above
 }
 
-func (r *Row) compileOpA(s *opSpec, tok string, seen map[int8]bool) (done bool, err error) {
+func (r *Row) compileOpA(s *opSpec, tok string, seen *[maxFields]bool) (done bool, err error) {
 	field := func(name string) int8 {
 		i := r.fieldIndex(name)
 		if i < 0 {

@@ -139,7 +139,9 @@ func (r *Row) compileBits() {
 		fixed     uint32
 		should    bool
 	}
-	var parts []part
+	var buf [32]part
+	parts := buf[:0]
+	r.fields = make([]field, 0, 6)
 	total := 0
 	word, outside, _ := strings.Cut(r.Bits, "|")
 	for _, tok := range strings.Fields(word) {
@@ -276,9 +278,11 @@ func (r *Row) compileForm(line string) error {
 	}
 operands:
 	mnem, rest, _ := strings.Cut(line, " ")
-	seen := map[int8]bool{}
-	for _, tok := range splitOperands(rest) {
-		s, err := r.compileOp(tok, seen)
+	var seen [maxFields]bool
+	toks := splitOperands(rest)
+	f.ops = make([]opSpec, 0, len(toks))
+	for _, tok := range toks {
+		s, err := r.compileOp(tok, &seen)
 		if err != nil {
 			return err
 		}
@@ -409,7 +413,7 @@ func splitOperands(s string) []string {
 	return out
 }
 
-func (r *Row) compileOp(tok string, seen map[int8]bool) (opSpec, error) {
+func (r *Row) compileOp(tok string, seen *[maxFields]bool) (opSpec, error) {
 	s := opSpec{text: tok, field: -1, also: -1, next: -1, base: -1, listField: -1, extraBit: -1, wbField: -1, userField: -1, reg: NoReg, step: 1}
 	reg := func(n string) (field int8, fixed Reg, err error) {
 		if g, ok := RegByName(n); ok {

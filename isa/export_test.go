@@ -50,3 +50,6 @@ func (f *Form) Example(rnd *rand.Rand, unified bool) string {
 
 // AnyType says whether a type may stand behind the name of the form.
 func (f *Form) AnyType() bool { return f.anyType != 0 }
+
+// BuildTable compiles all rows anew.
+func BuildTable() { buildTable() }

@@ -1,6 +1,8 @@
 package isa
 
 import (
+	"errors"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -34,22 +36,31 @@ type table struct {
 	wide   [512][]*Row // 32-bit rows of the compact state by bits 28–20
 }
 
-var theTable = sync.OnceValue(func() *table {
+var theTable = sync.OnceValue(buildTable)
+
+func buildTable() *table {
 	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
 	t.rows = append(t.rows, rowsT32Data()...)
 	t.rows = append(t.rows, rowsT32Media()...)
 	t.rows = append(t.rows, rowsT32System()...)
 	t.rows = append(t.rows, rowsT32Memory()...)
 	literalForms(t.rows)
-	for _, r := range append(rowsVFP(), rowsSIMD()...) {
+	vectors := append(rowsVFP(), rowsSIMD()...)
+	for _, r := range vectors {
 		t.rows = append(t.rows, r.compact())
 	}
-	restLast(t.rows)
+	t.rowsA = append(rowsA(), vectors...)
+	for _, rows := range [][]*Row{t.rows, t.rowsA} {
+		restLast(rows)
+	}
 	for _, r := range t.rows {
 		r.State = T
-		if err := r.compile(); err != nil {
-			panic(err)
-		}
+	}
+	for _, r := range t.rowsA {
+		r.State = A
+	}
+	compileAll(append(t.rows[:len(t.rows):len(t.rows)], t.rowsA...))
+	for _, r := range t.rows {
 		for _, f := range r.forms {
 			m := t.byName[f.Mnemonic]
 			if m == nil {
@@ -76,7 +87,25 @@ var theTable = sync.OnceValue(func() *table {
 	t.addV81M()
 	t.buildA()
 	return t
-})
+}
+
+// compileAll compiles rows on all processors: each process waits for that at its
+// start.
+func compileAll(rows []*Row) {
+	var wait sync.WaitGroup
+	errs := make([]error, runtime.GOMAXPROCS(0))
+	for w := range errs {
+		wait.Go(func() {
+			for i := w; i < len(rows) && errs[w] == nil; i += len(errs) {
+				errs[w] = rows[i].compile()
+			}
+		})
+	}
+	wait.Wait()
+	if err := errors.Join(errs...); err != nil {
+		panic(err)
+	}
+}
 
 // Rows lists the rows of the compact state. They must not be changed.
 func Rows() []*Row { return theTable().rows }

@@ -159,7 +159,7 @@ var vectorFields = map[string]bool{"Sd": true, "Sn": true, "Sm": true, "Dd": tru
 
 // compileV is compileOp for the operands that only floating-point and vector
 // encodings have.
-func (r *Row) compileV(s *opSpec, tok string, seen map[int8]bool) (done bool, err error) {
+func (r *Row) compileV(s *opSpec, tok string, seen *[maxFields]bool) (done bool, err error) {
 	field := func(name string) int8 {
 		i := r.fieldIndex(name)
 		if i < 0 {
