@@ -485,7 +485,7 @@ func (e *env) full() bool {
 // unchecked says whether a name is known, and nothing else of it: no row
 // describes it.
 func unchecked(m *isa.Mnemonic, e *env) bool {
-	return len(m.Forms) == 0 && m.T32 && e.full()
+	return e.full() && !m.Checked(&isa.Query{Have: e.have, Unified: e.unified})
 }
 
 // guess is the size of an instruction that is not bound: that of its forms

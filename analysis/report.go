@@ -98,7 +98,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 			p.flagSpelling(it, q, other)
 			return
 		}
-		if o := other.Refuse(q, p.ops); best.Reason >= isa.HighReg && o[0].Cost()+4 < best.Cost() {
+		if o := other.Refuse(q, p.ops); !q.Have.Has(isa.FeatT32) && best.Reason >= isa.HighReg && o[0].Cost()+4 < best.Cost() {
 			best = o[0]
 			name = s.Name + " (as " + other.Name + ")"
 		}
@@ -291,7 +291,18 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 		what = countText(len(p.ops))
 		at = p.stmtLoc(it)
 	}
-	p.report(at, codeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", e.mode, name, what, strings.Join(forms, " and ")))
+	p.report(at, codeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", p.setName(q), name, what, strings.Join(forms, " and ")))
+}
+
+// setName is the instruction set to speak of: T32 takes in T16.
+func (p *pass) setName(q *isa.Query) string {
+	switch {
+	case q.A32:
+		return "A32"
+	case q.Have.Has(isa.FeatT32):
+		return "T32"
+	}
+	return "T16"
 }
 
 // rotationText says why a constant has no encoding of full width, and what comes near.
@@ -361,7 +372,7 @@ func (p *pass) refuseName(it *item, q *isa.Query) {
 		return
 	}
 	if isa.A32Name(low) {
-		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("T16 has no %s; only other instruction sets have it.", s.Name))
+		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("%s has no %s; only other instruction sets have it.", p.setName(q), s.Name))
 		return
 	}
 	p.report(p.nameLoc(it), codeNotOnArch, fmt.Sprintf("%s is a 32-bit instruction of later architectures; the target is %s.", s.Name, p.targetName(it)))
@@ -408,9 +419,9 @@ func (p *pass) flagSpelling(it *item, q *isa.Query, other *isa.Mnemonic) {
 	case len(other.Name) > len(name) && p.withLater(it, q):
 		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("On %s, T16 has this only with the flags set: %s, not %s.", p.targetName(it), other.Name, name))
 	case len(other.Name) > len(name):
-		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("T16 has this only with the flags set: %s, not %s.", other.Name, name))
+		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("%s has this only with the flags set: %s, not %s.", p.setName(q), other.Name, name))
 	default:
-		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("T16 has this only with the flags kept: %s, not %s.", other.Name, name))
+		p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("%s has this only with the flags kept: %s, not %s.", p.setName(q), other.Name, name))
 	}
 }
 

@@ -337,6 +337,9 @@ func (s *stem) mnemonic(at *atomic.Pointer[Mnemonic], name string, r reading) *M
 func (mn *Mnemonic) Checked(q *Query) bool {
 	s := mn.arm.stem
 	if !q.A32 {
+		if len(mn.Forms) == 0 && s != nil && len(s.forms) > 0 && s.open == 0 {
+			return true // of A32 alone
+		}
 		return len(mn.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0) || mn.open != 0 && !q.Have.Has(mn.open)
 	}
 	return len(mn.FormsOf(A)) > 0 && s.open&q.Have == 0

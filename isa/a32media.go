@@ -187,7 +187,7 @@ func rowsMedia() []*Row {
 		s.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
 			d := v.Get("Rd")
 			return odd(v) || d == 15 || d == v.Get("Rn") || d == v.Get("Rt") || x.suffix == "D" && d == v.Get("Rt")+1
-		}, Text: "the register for the outcome is none of the others, and not pc"}}
+		}, Text: "the register for the outcome must be none of the others, nor pc"}}
 	}
 	add(FeatV6K, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110101 0111 (1111)(1111)(0000) 0001 (1111)", "", "", "$")
 

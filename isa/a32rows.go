@@ -434,7 +434,7 @@ func rowsA() []*Row {
 			Cautions: []Caution{{Op: 2, When: func(v Values) bool {
 				n := v.Get("Rn")
 				return n == 15 || n == v.Get("Rt") || n == v.Get("Rt2")
-			}, Text: "the base register of a swap is none of the others, and not pc"}}})
+			}, Text: "the base register of a swap must be none of the others, nor pc"}}})
 	}
 
 	// Status registers.

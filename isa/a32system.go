@@ -144,7 +144,7 @@ func rowsSystem() []*Row {
 			"cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)10 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
 		s.Access = x.access
 		s.Adjust = func(v Values, e Effects) Effects { e.Reads |= second(v); return e }
-		s.Cautions = caution(0, "the register for the outcome is none of the others, and not pc", func(v Values) bool {
+		s.Cautions = caution(0, "the register for the outcome must be none of the others, nor pc", func(v Values) bool {
 			d := v.Get("Rd")
 			return odd(v) || d == 15 || d == v.Get("Rn") || d == v.Get("Rt") || double && d == v.Get("Rt")+1
 		})

@@ -3,10 +3,10 @@
 // A [Row] describes one encoding: its layout as the architecture manual draws
 // it, its spellings with operand ranges, the architecture features it needs,
 // the registers and flags it touches, and where it is unpredictable. Rows are
-// the only description of an instruction; t16.go holds those of the compact
-// state, a32rows.go, a32media.go and a32system.go those of A32. compile.go
-// turns the notation of the rows into masks, fields and operand specifications,
-// once, when the table is first used.
+// the only description of an instruction; t16.go holds those of T16, t32.go,
+// t32media.go, t32mem.go and t32system.go those of T32, a32rows.go, a32media.go
+// and a32system.go those of A32. compile.go turns the notation of the rows into
+// masks, fields and operand specifications, once, when the table is first used.
 //
 // From the rows alone come:
 //
@@ -26,6 +26,8 @@
 // targets.go lists what -march, -mcpu and -mfpu take. a32core.go has what
 // A32 needs beyond the compact state: rotated constants, shifts, addressing
 // modes, and names that are a stem and a condition in the order of a syntax.
+// t32core.go has T32's constants, and names with the condition of an IT block,
+// whose slot comes with the query.
 // vfp.go has the rows of floating point and simd.go those of vectors, once for
 // both instruction sets; vfpcore.go has their registers, elements, constants and
 // types. a32.go only recognises the names that no row describes; their operands are
@@ -38,7 +40,9 @@
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
 // three disassemblers), TestEffects (registers and flags: an emulator),
 // TestTargets (names and features); TestAcceptA, TestDecodeA and TestEffectsA do the same
-// for A32, the decoder on as many words as -words asks for. TestOther
+// for A32, the decoder on as many words as -words asks for; TestAcceptT and
+// TestDecodeT (-wides) for T32; TestAcceptV and TestDecodeV for floating point
+// and vectors. TestOther
 // assembles what [Match.Other] gives. TestRoundTrip, TestDisjoint, TestPractice
 // and TestRefuse need no tools. Each prints how much it compared; the variable
 // NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names

@@ -71,6 +71,9 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 	if f.Rare {
 		r.cost += 2
 	}
+	if f.Row.State == T && f.Row.size == 2 && q.Width != 'n' && q.Have.Has(FeatT32) {
+		r.cost++ // speak of T32, which reaches further
+	}
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
 		blame(OtherSyntax)
 	}
@@ -127,6 +130,9 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 			if r.Reason == w.Reason {
 				r.Op, r.Part, r.Reg, r.Value = i, w.Part, w.Reg, w.Value
 				r.Min, r.Max, r.Step = s.min, s.max, s.step
+				if s.kind == sWidth { // up to the last bit
+					r.Max -= int64(m.vals[s.also])
+				}
 			}
 		}
 	}

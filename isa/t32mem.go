@@ -263,7 +263,7 @@ func preloadT32() (rows []*Row) {
 
 // exclusiveT32 are exclusive accesses and those that acquire or release.
 func exclusiveT32() (rows []*Row) {
-	outcome := "the register for the outcome is none of the others"
+	outcome := "the register for the outcome must be none of the others"
 	add := func(need Features, name, title, doc, bits, reads, writes string, access uint8, forms string) *Row {
 		m := strings.ToLower(name)
 		r := &Row{ID: "t-" + m, Name: name, Enc: "T1", Title: title, Doc: doc, Need: need, Bits: bits, Reads: reads, Writes: writes, Access: access,
