@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
@@ -107,6 +108,48 @@ func TestRoundTripA(t *testing.T) {
 	}
 	judge(t, nil, cases)
 	fmt.Printf("round trip A32: %d texts\n", total)
+}
+
+// TestStoreStateA reads the spellings of SRS, which take the '!' behind sp and
+// behind the mode, and writes each with one '!' behind sp (DDI 0406, "SRS"; codes
+// from memory of it).
+func TestStoreStateA(t *testing.T) {
+	have := features(t, "armv7-a")
+	for _, c := range []struct {
+		text, want string
+		code       uint32
+	}{
+		{"srsia sp, #19", "srsia sp, #19", 0xf8cd0513},
+		{"srsia #19", "srsia sp, #19", 0xf8cd0513},
+		{"srsia sp!, #19", "srsia sp!, #19", 0xf8ed0513},
+		{"srsia sp, #19!", "srsia sp!, #19", 0xf8ed0513},
+		{"srsia sp!, #19!", "srsia sp!, #19", 0xf8ed0513},
+		{"srsea #19!", "srsia sp!, #19", 0xf8ed0513},
+		{"srs #19!", "srsia sp!, #19", 0xf8ed0513},
+		{"srsdb sp!, #31", "srsdb sp!, #31", 0xf96d051f},
+		{"srsfd sp, #31!", "srsdb sp!, #31", 0xf96d051f},
+		{"srsfa sp!, #31", "srsib sp!, #31", 0xf9ed051f},
+		{"srsdb sp, #31", "srsdb sp, #31", 0xf94d051f},
+	} {
+		for text := range map[string]bool{c.text: true, c.want: true} {
+			s := &syntax.Parse(text).Line(0).Stmts[0]
+			if s.Kind != syntax.Instruction || s.Err != nil {
+				t.Errorf("%s is no statement", text)
+				continue
+			}
+			m, ok := s.Mnem.Match(&isa.Query{Have: have, Unified: true, A32: true}, operandsA(s, 0))
+			if !ok || m.Encode() != c.code {
+				t.Errorf("%s: %v, code %08x, want %08x", text, ok, m.Encode(), c.code)
+			}
+		}
+		in, ok := isa.DecodeA(have, c.code)
+		if got := in.Text(true, 0); !ok || got != c.want {
+			t.Errorf("%08x: %s, want %s", c.code, got, c.want)
+		}
+		if fx := in.Effects(); fx.Writes.Has(isa.SP) != strings.Contains(c.want, "!") || fx.Reads != 1<<isa.SP|1<<isa.LR {
+			t.Errorf("%s: effects %+v", c.want, fx)
+		}
+	}
 }
 
 // refusalsA are A32 statements with what is wrong, in unified syntax.

@@ -46,12 +46,19 @@ func rowsSystem() []*Row {
 		}
 		var forms []string
 		for _, n := range names {
-			forms = append(forms, n+" sp!?, ####mode!?", "~ "+strings.TrimPrefix(n, "~ ")+" ####mode!?")
+			// Assemblers take the '!' behind the mode as well.
+			alias := "~ " + strings.TrimPrefix(n, "~ ")
+			forms = append(forms, n+" sp!?, ####mode", alias+" sp!?, ####mode!?", alias+" ####mode!?")
 		}
-		// The stack pointer is that of the mode named: not the one of this mode,
-		// unless they are the same.
-		add(FeatV6, "SRS"+m.name, "Store the state for a return", "lr and SPSR to the stack of the mode; with '!' its sp moves",
-			"1111 100 "+m.pu+" 1 W:1 0 (1101) (0000) (0101) (000) mode:5", "lr", "mem", strings.Join(forms, "\n")).Access = 4
+		srs := add(FeatV6, "SRS"+m.name, "Store the state for a return", "lr and SPSR to the stack of the mode; with '!' its sp moves",
+			"1111 100 "+m.pu+" 1 W:1 0 (1101) (0000) (0101) (000) mode:5", "sp lr", "mem", strings.Join(forms, "\n"))
+		// The sp of the mode may be the current one.
+		srs.Access, srs.Adjust = 4, func(v Values, e Effects) Effects {
+			if v.Get("W") != 0 {
+				e.Writes |= 1 << SP
+			}
+			return e
+		}
 	}
 	smc := add(FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
 		"cond:4 00010110 (0000)(0000)(0000) 0111 imm4:4", "", "", "$ ###imm4")

@@ -95,6 +95,8 @@ var cpus = map[string]C.int{
 	"armv7e-m":     C.UC_CPU_ARM_CORTEX_M4,
 	"armv8-m.main": C.UC_CPU_ARM_CORTEX_M33,
 	"armv7-a":      C.UC_CPU_ARM_CORTEX_A8,
+	"armv7ve":      C.UC_CPU_ARM_CORTEX_A15,
+	"armv8-a":      C.UC_CPU_ARM_MAX,
 }
 
 // flagBits are the bits of CPSR and xPSR that a snippet hands in and gets

@@ -49,7 +49,8 @@ const (
 )
 
 // models names the emulated core for an architecture: of those that the
-// library has, one without later instructions.
+// library has, one without later instructions. The last has all that the
+// library knows.
 var models = map[string]model{
 	"armv4t":       {name: "TI925T"},
 	"armv5te":      {name: "ARM926EJ-S"},
@@ -60,6 +61,8 @@ var models = map[string]model{
 	"armv7e-m":     {name: "Cortex-M4", mProfile: true},
 	"armv8-m.main": {name: "Cortex-M33", mProfile: true},
 	"armv7-a":      {name: "Cortex-A8"},
+	"armv7ve":      {name: "Cortex-A15"},
+	"armv8-a":      {name: "max"},
 }
 
 type model struct {
