@@ -38,7 +38,7 @@
 // The tests hold the table against reference tools (package reftest), each
 // difference in a list with the manual's word on it: TestAccept (what is
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
-// three disassemblers), TestEffects (registers and flags: an emulator),
+// three disassemblers), TestEffects (registers and flags: an emulator; TestEffectsTwo for ADRL),
 // TestTargets (names and features); TestAcceptA, TestDecodeA and TestEffectsA do the same
 // for A32, the decoder on as many words as -words asks for; TestAcceptT and
 // TestDecodeT (-wides) for T32; TestAcceptV and TestDecodeV for floating point

@@ -20,7 +20,7 @@ import (
 const (
 	codeAt = 0x8000
 	dataAt = 0x2000_0000
-	pages  = 0x2000
+	pages  = 0x3000
 )
 
 // notRun lists the rows that the emulator does not run as the manual has it,
@@ -58,11 +58,14 @@ func TestEffects(t *testing.T) {
 		}
 		arch := ""
 		var have isa.Features
-		for _, a := range []string{"armv4t", "armv6", "armv6-m", "armv7-a", "armv7-m"} {
+		for _, a := range []string{"armv4t", "armv6", "armv6-m", "armv7-a", "armv7-m", "armv7ve", "armv8-a"} {
 			if target, _ := isa.Arch(a); target.Have.Has(r.Need) {
 				arch, have = a, target.Have
 				break
 			}
+		}
+		if arch == "" && features(t, "armv8.5-a").Has(r.Need) {
+			arch, have = "armv8-a", features(t, "armv8.5-a")
 		}
 		if arch == "" {
 			t.Errorf("row %s: on no architecture that is emulated", r.ID)
@@ -78,7 +81,8 @@ func TestEffects(t *testing.T) {
 		rows++
 		done := 0
 		c := cases{t: t, rnd: rnd, e: e, row: r, have: have}
-		for n := 0; n < 200*tries && done < tries && c.failed < 5; n++ {
+		// What a flag does only now and then, as the carry in RRX, gets more tries.
+		for n := 0; n < 200*tries && (done < tries || c.flags != c.moved && done < 20*tries) && c.failed < 5; n++ {
 			if c.once() {
 				done++
 			}
@@ -98,12 +102,14 @@ func TestEffects(t *testing.T) {
 }
 
 // notRunT is notRun for T32 rows, by the start of their names: coprocessors,
-// hints, exclusive access that the emulator watches in its own way, and what
-// changes the mode and with it the registers.
-var notRunT = []string{"t-cdp", "t-ldc", "t-stc", "t-mcr", "t-mrc", "t-mrrc", "t-msr", "t-cps", "t-rfe", "t-srs", "t-subs-pc", "t-yield", "t-wfe", "t-wfi", "t-ldrexd", "t-strex", "t-pld", "t-pli"}
+// hints, exclusive access that the emulator watches in its own way or wants
+// aligned to eight bytes, what raises an exception, and what needs a mode of its
+// own or changes it, and with it the registers.
+var notRunT = []string{"t-cdp", "t-ldc", "t-stc", "t-mcr", "t-mrc", "t-mrrc", "t-msr", "t-cps", "t-rfe", "t-srs", "t-subs-pc", "t-yield", "t-wfe", "t-wfi", "t-ldrexd", "t-strex", "t-ldaexd", "t-stlex", "t-pld", "t-pli",
+	"t-smc", "t-hvc", "t-dcps", "t-mrs-banked", "t-setpan"}
 
 // notEmulated are features that none of the emulated architectures has.
-const notEmulated = isa.FeatV8 | isa.FeatCRC | isa.FeatPAN | isa.FeatRAS | isa.FeatSB | isa.FeatSMC | isa.FeatVirt | isa.FeatMP | isa.FeatLDA | isa.FeatSec
+const notEmulated = isa.FeatSec
 
 // notRunA is notRun for A32 rows, by patterns of their names, and why.
 var notRunA = []struct{ rows, why string }{
