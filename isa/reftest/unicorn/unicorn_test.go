@@ -136,7 +136,7 @@ func TestMemory(t *testing.T) {
 // package's documentation lists.
 func TestRestriction(t *testing.T) {
 	const (
-		t4, t5, t6, t6k, m0, m3, m4, m33, a8 = "armv4t", "armv5te", "armv6", "armv6k", "armv6-m", "armv7-m", "armv7e-m", "armv8-m.main", "armv7-a"
+		t4, t5, t6, t6k, m0, m3, m4, m33, a8, a15, all = "armv4t", "armv5te", "armv6", "armv6k", "armv6-m", "armv7-m", "armv7e-m", "armv8-m.main", "armv7-a", "armv7ve", "armv8-a"
 	)
 	for _, c := range []struct {
 		name string
@@ -145,16 +145,16 @@ func TestRestriction(t *testing.T) {
 		also []string // models that run it although the architecture lacks it
 	}{
 		{"movs r0, #1", t16(0x2001), architectures, nil},
-		{"rev r0, r1", t16(0xba08), []string{t6, t6k, m0, m3, m4, m33, a8}, nil},
-		{"cpsie i", t16(0xb662), []string{t6, t6k, m0, m3, m4, m33, a8}, nil},
-		{"dmb sy", t16(0xf3bf, 0x8f5f), []string{m0, m3, m4, m33, a8}, nil},
+		{"rev r0, r1", t16(0xba08), []string{t6, t6k, m0, m3, m4, m33, a8, a15, all}, nil},
+		{"cpsie i", t16(0xb662), []string{t6, t6k, m0, m3, m4, m33, a8, a15, all}, nil},
+		{"dmb sy", t16(0xf3bf, 0x8f5f), []string{m0, m3, m4, m33, a8, a15, all}, nil},
 		{"mrs r0, primask", t16(0xf3ef, 0x8010), []string{m0, m3, m4, m33}, nil},
-		{"movw r0, #1", t16(0xf240, 0x0001), []string{m3, m4, m33, a8}, nil},
+		{"movw r0, #1", t16(0xf240, 0x0001), []string{m3, m4, m33, a8, a15, all}, nil},
 		{"udf #0", t16(0xde00), nil, nil},
-		{"setend le", t16(0xb650), []string{t6, t6k, a8}, []string{m0, m3, m4, m33}},
-		{"cbz r0, .+4", t16(0xb100, 0x46c0), []string{m3, m4, m33, a8}, []string{t4, t5, t6, t6k, m0}},
-		{"it eq; moveq r0, #1", t16(0xbf08, 0x2001), []string{m3, m4, m33, a8}, []string{t4, t5, t6, t6k, m0}},
-		{"nop", t16(0xbf00), []string{m0, m3, m4, m33, a8}, []string{t4, t5, t6, t6k}},
+		{"setend le", t16(0xb650), []string{t6, t6k, a8, a15, all}, []string{m0, m3, m4, m33}},
+		{"cbz r0, .+4", t16(0xb100, 0x46c0), []string{m3, m4, m33, a8, a15, all}, []string{t4, t5, t6, t6k, m0}},
+		{"it eq; moveq r0, #1", t16(0xbf08, 0x2001), []string{m3, m4, m33, a8, a15, all}, []string{t4, t5, t6, t6k, m0}},
+		{"nop", t16(0xbf00), []string{m0, m3, m4, m33, a8, a15, all}, []string{t4, t5, t6, t6k}},
 		{"yield", t16(0xbf10), nil, nil},
 	} {
 		var got []string
@@ -182,6 +182,25 @@ func TestDSP(t *testing.T) {
 	for arch, want := range map[string]Why{"armv6-m": Undefined, "armv7-m": Undefined, "armv7e-m": Reached, "armv8-m.main": Reached, "armv7-a": Reached} {
 		if r := open(t, arch).Run(straight(true, t16(0xfa80, 0xf041))); r.Why != want {
 			t.Errorf("%s: %+v", arch, r)
+		}
+	}
+}
+
+// The division in A32 came with the Virtualization Extensions, CRC32 with ARMv8
+// (DDI 0406, "SDIV"; DDI 0487, "CRC32").
+func TestLater(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		code uint32
+		runs map[string]Why
+	}{
+		{"sdiv r0, r1, r2", 0xe710f211, map[string]Why{"armv7-a": Undefined, "armv7ve": Reached, "armv8-a": Reached}},
+		{"crc32b r0, r1, r2", 0xe1010042, map[string]Why{"armv7-a": Undefined, "armv7ve": Undefined, "armv8-a": Reached}},
+	} {
+		for arch, want := range c.runs {
+			if r := open(t, arch).Run(straight(false, binary.LittleEndian.AppendUint32(nil, c.code))); r.Why != want {
+				t.Errorf("%s on %s: %+v", c.name, arch, r)
+			}
 		}
 	}
 }
