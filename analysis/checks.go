@@ -149,7 +149,7 @@ var checks = []Check{
 		unifiedT + "ldr r0, =0x12345678\n.ltorg\nbx lr\n", unifiedT + "ldr r0, =0x12345678\nbx lr\n.ltorg\n",
 		[]string{"branch-over-pool"}},
 	{codeITBlock, Error, "Condition and IT block",
-		"In the compact state an IT line makes the one to four instructions behind it conditional. Each of them names the condition that its slot has: that of the IT line where the pattern has a T, the opposite where it has an E. What has a condition stands in such a block (branches need none), what jumps stands last in it, and some instructions, among them IT itself, CBZ and what sets the flags in 16 bits, must not stand there. In A32 code an IT line makes nothing, and is checked all the same.",
+		"In the compact state an IT line makes the one to four instructions behind it conditional. Each of them names the condition that its slot has: that of the IT line where the pattern has a T, the opposite where it has an E. What has a condition stands in such a block (branches need none), what jumps stands last in it, and some instructions, among them IT itself, CBZ and what sets the flags in 16 bits, must not stand there. In A32 code an IT line makes nothing, and is checked all the same. Where the assembler inserts IT lines by itself, the setting implicitIT says so: then a line with a condition outside of blocks gets one in front.",
 		".arch armv7-a\n" + unifiedT + "cmp r0, #0\nmoveq r0, r1\n", ".arch armv7-a\n" + unifiedT + "cmp r0, #0\nit eq\nmoveq r0, r1\n", []string{"it-insert", "skip-branch", "it-condition", "it-close", "it-last"}},
 	{codeUnpredictable, Warning, "Deprecated or unpredictable operands",
 		"The operands have an encoding, and the architecture manual calls its effect unpredictable, or deprecates it.",

@@ -183,6 +183,7 @@ func (r *Result) hoverInstruction(it *item) string {
 			digits = 8
 		}
 		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.placeText(it.sec, it.off), enc, row.Layout(w))
+		b.WriteString(r.insertedText(it))
 		if it.match.Deferred {
 			b.WriteString("The linker fills in what hangs on symbols of other files or sections.\n\n")
 		}

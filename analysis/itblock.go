@@ -13,6 +13,10 @@ type slot uint8
 const (
 	slotIn   slot = 0x80
 	slotLast slot = 0x40
+	// slotInserted: the assembler makes the block, and slotFirst: its IT stands
+	// in front of this instruction.
+	slotInserted slot = 0x20
+	slotFirst    slot = 0x10
 )
 
 func packSlot(s isa.Slot) (out slot) {
@@ -44,6 +48,8 @@ func (p *pass) takeSlot(it *item) {
 		if it.stmt.Err == nil {
 			b.Next()
 		}
+	} else if p.cur.implicit {
+		p.takeInserted(it)
 	}
 }
 
@@ -96,7 +102,7 @@ func (p *pass) blockA(it *item) (done bool) {
 		}
 		return true
 	}
-	if it.slot == 0 {
+	if it.slot&slotIn == 0 {
 		return false
 	}
 	c := it.slot.unpack().Cond
@@ -125,6 +131,9 @@ func (p *pass) otherCond(it *item, got, want isa.Cond) {
 
 // blockOf is the IT line of the block that the item stands in.
 func (p *pass) blockOf(it *item) *item {
+	if it.slot&slotInserted != 0 {
+		return it
+	}
 	for k := p.position(it) - 1; k >= 0; k-- {
 		if x := &p.items[p.order[it.sec][k]]; x.slot == 0 && x.stmt.Mnem != nil && x.stmt.Mnem.OpensBlock() {
 			return x

@@ -60,6 +60,8 @@ type section struct {
 	gen   int32     // counts the pools placed so far
 	it    isa.Block // what is open of an IT block
 	itBy  int32     // and its IT line
+	// inserted is the IT block that the assembler makes; see implicit.go.
+	inserted inserted
 	// doubles: the pool has literals of eight bytes; padded: with a gap before
 	// one of them.
 	doubles, padded bool
@@ -437,6 +439,7 @@ func (p *pass) instruction(it *item) {
 			p.grow(it, &q, known)
 		}
 		p.openBlock(it)
+		p.leaveInserted(it)
 		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && m.Effects().Flow == isa.FlowNext {
 			p.warn(p.nameLoc(it), codeITBlock, s.Name+" loads pc and is not last in its IT block, which the architecture calls unpredictable.")
 		}
@@ -685,7 +688,7 @@ func (p *pass) direct(o *syntax.Operand) *symbol {
 
 // conditional says whether the item is a T16 branch with a condition.
 func (it *item) conditional() bool {
-	if it.stmt.Mnem == nil || it.slot != 0 {
+	if it.stmt.Mnem == nil || it.slot&slotIn != 0 {
 		return false // a directive; or the condition is the block's
 	}
 	f := it.stmt.Mnem.Forms

@@ -25,6 +25,12 @@ type Settings struct {
 	// Syntax before the first .syntax directive: unified or divided.
 	// Default: divided.
 	Syntax string `json:"syntax"`
+	// ImplicitIT is where the assembler inserts IT lines by itself, as its
+	// option -mimplicit-it takes it: never, arm, thumb or always. With thumb
+	// and always, a conditional line of T32 code that stands in no IT block is
+	// taken in a block that the assembler makes; never and arm mean the same
+	// here. Default: never.
+	ImplicitIT string `json:"implicitIT"`
 	// Include lists the folders in which .include looks, after the folder of
 	// the including file.
 	Include []string `json:"include"`
@@ -36,7 +42,7 @@ const DefaultArch = "armv4t"
 
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
-	Setting string   // arch, cpu, fpu, startMode, syntax
+	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT
 	Value   string   // as given
 	Near    []string // known values that are close to it, nearest first
 }
@@ -54,10 +60,12 @@ func (e *SettingError) Error() string {
 type env struct {
 	mode    isa.State
 	unified bool
-	sel     isa.Selection
-	have    isa.Features // what sel has
-	target  string       // the architecture's or core's name, for messages
-	chosen  bool         // somebody named it
+	// implicit: the assembler inserts IT lines in T32 code.
+	implicit bool
+	sel      isa.Selection
+	have     isa.Features // what sel has
+	target   string       // the architecture's or core's name, for messages
+	chosen   bool         // somebody named it
 }
 
 // Resolve checks the settings; the error is a *SettingError.
@@ -103,6 +111,13 @@ func (s *Settings) env() (env, error) {
 		e.unified = true
 	default:
 		return e, &SettingError{"syntax", s.Syntax, []string{"unified", "divided"}}
+	}
+	switch s.ImplicitIT {
+	case "", "never", "arm":
+	case "thumb", "always":
+		e.implicit = true
+	default:
+		return e, &SettingError{"implicitIT", s.ImplicitIT, []string{"never", "arm", "thumb", "always"}}
 	}
 	return e, nil
 }

@@ -75,6 +75,7 @@ func (p *pass) symbol(name string) *symbol {
 func (p *pass) label(it *item) {
 	st := it.stmt
 	i := int32(len(p.items) - 1)
+	p.secs[it.sec].inserted.close()
 	v := value{kind: vRel, sec: it.sec, n: it.off, at: i}
 	if st.Num >= 0 {
 		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, at: p.nameLoc(it)}
@@ -295,7 +296,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 	case syntax.ExprSym:
 		return p.use(e.Name, it, e.Start, e.End, depth)
 	case syntax.ExprDot:
-		return p.placed(value{kind: vRel, sec: it.sec, n: it.off, at: it.id})
+		return p.placed(value{kind: vRel, sec: it.sec, n: it.off - it.slot.itSize(), at: it.id})
 	case syntax.ExprLocal:
 		return p.local(int32(e.Val), e.Back, it.id)
 	case syntax.ExprReloc:

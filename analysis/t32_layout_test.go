@@ -23,7 +23,9 @@ type generatorT struct {
 	labels int
 	full   bool // all of T32, not ARMv8-M Baseline alone
 	a32    bool
-	lines  int
+	// implicit: the assembler inserts IT.
+	implicit bool
+	lines    int
 }
 
 func (g *generatorT) line(format string, args ...any) {
@@ -167,6 +169,10 @@ func (g *generatorT) block() {
 // programT32 writes a program of about the given number of lines.
 func programT32(r *rand.Rand, arch string, lines int) string {
 	g := &generatorT{Rand: r, full: arch != "armv8-m.base", a32: arch == "armv7-a" || arch == "armv6t2"}
+	return g.program(lines)
+}
+
+func (g *generatorT) program(lines int) string {
 	g.line(".syntax unified")
 	g.line(".thumb")
 	for i := range 3 {
@@ -174,6 +180,10 @@ func programT32(r *rand.Rand, arch string, lines int) string {
 	}
 	code := func() { g.line(".balign 2") }
 	for g.lines < lines {
+		if g.implicit && g.Intn(3) == 0 {
+			g.conditional()
+			continue
+		}
 		switch k := g.Intn(40); {
 		case k < 5:
 			g.label()
@@ -297,17 +307,22 @@ func TestLayoutT32(t *testing.T) {
 }
 
 // compared counts what compareLayout has compared.
-type compared struct{ lines, refused, labels int }
+type compared struct{ lines, refused, labels, inserted int }
 
 // compareLayout assembles a program, takes out the lines that both refuse until
 // none is left, and compares the places of all labels.
 func compareLayout(t *testing.T, arch, text string) (c compared) {
+	return compareLayoutIn(t, &Settings{Arch: arch, StartMode: "thumb"}, nil, text)
+}
+
+// compareLayoutIn does so with the settings, and flags of the assembler that mean
+// the same.
+func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (c compared) {
 	lines := strings.Split(text, "\n")
 	c.lines = len(lines)
 	for {
 		text = strings.Join(lines, "\n")
-		ref := reftest.AssembleFile(t, reftest.Options{Arch: arch, Unified: true, Thumb: true}, text)
-		set := &Settings{Arch: arch, StartMode: "thumb"}
+		ref := reftest.AssembleFile(t, reftest.Options{Arch: set.Arch, Unified: true, Thumb: true, Flags: flags}, text)
 		res := analyze(t, set, text)
 		bad := map[int]string{}
 		for _, d := range res.Diagnostics() {
@@ -367,6 +382,9 @@ func compareLayout(t *testing.T, arch, text string) (c compared) {
 			if data, ok := ref.Sections[s.name]; ok && int64(len(data)) != s.size && int64(len(data)) != (s.size+3)&^3 { // the assembler pads
 				t.Errorf("section %s has %d bytes, reference %d", s.name, s.size, len(data))
 			}
+		}
+		if set.ImplicitIT != "" {
+			c.inserted += compareInserted(t, res, &ref)
 		}
 		return c
 	}

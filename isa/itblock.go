@@ -46,6 +46,42 @@ func (mn *Mnemonic) Stem() string {
 	return mn.Name
 }
 
+// Need is what an assembler that inserts IT makes of a name.
+type Need uint8
+
+// What names ask of IT blocks that are inserted.
+const (
+	NeedsNone   Need = iota // no condition: the block ends before it
+	NeedsAny                // goes with any block that is open, whatever its name says
+	NeedsBranch             // a conditional branch: goes with a block of its condition
+	NeedsBlock              // a condition that only a block gives it
+)
+
+// BlockNeed says what the name asks of an inserted IT block, and its condition,
+// AL for a name that takes none. The architecture knows no such blocks; it is what
+// the reference assembler does.
+func (mn *Mnemonic) BlockNeed() (Need, Cond) {
+	need := NeedsNone
+	if mn.spelt && mn.cond != AL && len(mn.Forms) > 0 {
+		need = NeedsBlock
+	}
+	for _, f := range mn.Forms {
+		switch {
+		case f.Row.IT == ITNeutral:
+			return NeedsAny, AL
+		case f.Row.IT == ITFree:
+			return NeedsAny, mn.cond
+		case need == NeedsBlock && f.own:
+			need = NeedsBranch
+		}
+	}
+	return need, mn.cond
+}
+
+// EndsBlock says whether the instruction goes elsewhere, so that no other may
+// stand behind it in an IT block.
+func (m *Match) EndsBlock() bool { return m.leaves() }
+
 // OpensBlock says whether the name is IT with a pattern.
 func (mn *Mnemonic) OpensBlock() bool { return len(mn.Forms) > 0 && mn.Forms[0].Row.ID == "it" }
 

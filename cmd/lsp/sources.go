@@ -28,11 +28,12 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.set.FPU, "fpu", "", "floating-point unit")
 	fl.StringVar(&f.set.StartMode, "start-mode", "", "instruction set before the first mode directive: arm or thumb")
 	fl.StringVar(&f.set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
+	fl.StringVar(&f.set.ImplicitIT, "implicit-it", "", "where the assembler inserts IT lines by itself: never, arm, thumb or always")
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
 }
 
 // flagNames says which flag gives a setting, for error messages.
-var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax"}
+var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it"}
 
 // source is a file to work on.
 type source struct {

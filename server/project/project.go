@@ -226,7 +226,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	}
 	for _, f := range []struct{ to, from *string }{
 		{&s.Arch, &other.Arch}, {&s.CPU, &other.CPU}, {&s.FPU, &other.FPU},
-		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax},
+		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax}, {&s.ImplicitIT, &other.ImplicitIT},
 	} {
 		if *f.to == "" {
 			*f.to = *f.from
@@ -243,7 +243,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
-	for range 6 {
+	for range 7 {
 		err := s.Resolve()
 		var bad *analysis.SettingError
 		if !errors.As(err, &bad) {
@@ -261,6 +261,8 @@ func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 			s.StartMode = ""
 		case "syntax":
 			s.Syntax = ""
+		case "implicitIT":
+			s.ImplicitIT = ""
 		default:
 			s = analysis.Settings{Include: s.Include}
 		}
