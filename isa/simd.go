@@ -358,8 +358,7 @@ func rowsSIMD() []*Row {
 			if (long || narrow) && w == "64" {
 				continue
 			}
-			imm := fmt.Sprintf("001 imm:%d 0", 3+n)
-			imm = []string{"001 imm:3 OP 0", "01 imm:4 OP 0", "1 imm:5 OP 0", "imm:6 OP 1"}[n]
+			imm := []string{"001 imm:3 OP 0", "01 imm:4 OP 0", "1 imm:5 OP 0", "imm:6 OP 1"}[n]
 			amount := "#rsh" + w
 			switch {
 			case long:
