@@ -126,7 +126,7 @@ func rowsT32Data() []*Row {
 		if low == "mov" {
 			// The names of shifts come first: assemblers write those.
 			// Either register may be sp, if no flags are set.
-			r.Forms = "u mov<s> Rd^^, Rm^^ ; imm5=0 type=0\nu mov sp, Rm^^ ; S=0 Rd=13 imm5=0 type=0\nu mov Rd^^, sp ; S=0 Rm=13 imm5=0 type=0\n" +
+			r.Forms = "u mov<s> Rd^^, Rm^^ ; imm5=0 type=0\nu mov sp, Rm^^ ; S=0 Rd=13 imm5=0 type=0\nu mov Rd^^, sp ; S=0 Rm=13 imm5=0 type=0\nrrx<s> Rd^^, Rm^^ ; type=3 imm5=0\n" +
 				"~ u mov sp, Rm^^, lsl#0 ; S=0 Rd=13 imm5=0 type=0\n~ u mov Rd^^, sp, lsl#0 ; S=0 Rm=13 imm5=0 type=0\n" +
 				"~ u cpy Rd^^, Rm^^ ; S=0 imm5=0 type=0\n~ u cpy sp, Rm^^ ; S=0 Rd=13 imm5=0 type=0\n~ u cpy Rd^^, sp ; S=0 Rm=13 imm5=0 type=0\n"
 			for k, sh := range []string{"lsl", "lsr", "asr", "ror"} {
@@ -135,7 +135,7 @@ func rowsT32Data() []*Row {
 					r.Forms += fmt.Sprintf("~ u %s<s> %s, ##0 ; imm5=0 type=0\n%su %s<s> %s, %s ; type=%d\n", sh, regs, map[bool]string{true: "~ "}[regs[2] == '='], sh, regs, n, k)
 				}
 			}
-			r.Forms += "rrx<s> Rd^^, Rm^^ ; type=3 imm5=0\n~ u mov<s> Rd^^, Rm^^, shift"
+			r.Forms += "~ u mov<s> Rd^^, Rm^^, shift"
 		}
 		add(i)
 		add(r)

@@ -29,7 +29,8 @@ var decodeArchesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-a", "armv8
 // halfword in turn and a second one with fields at their limits, the rest random.
 func widesT(rnd *rand.Rand, n int) []uint32 {
 	rows := slices.DeleteFunc(slices.Clone(isa.Rows()), func(r *isa.Row) bool { return r.Size() != 4 || r.Vector() })
-	out := wordsOf(rnd, rows, make([]uint32, 0, n), n/3)
+	out := append(make([]uint32, 0, n), 0xea4f0434, 0xea5f0030) // RRX is rare
+	out = wordsOf(rnd, rows, out, n/3)
 	first := uint32(0xe800)
 	for len(out) < n {
 		w := rnd.Uint32()&0x1fffffff | 0xe0000000
