@@ -84,14 +84,10 @@ func explainMnemonic(name string) (string, bool) {
 	if len(m.Forms) == 0 && len(m.FormsOf(isa.A)) == 0 {
 		what := "an instruction of T32 or of an extension"
 		if isa.A32Name(m.Name) {
-			what = "an A32 instruction"
+			what = "a vector instruction, known by its name alone: 4 bytes, operands not looked at"
 		}
 		if base, c, ok := condSplit(m.Name); ok {
 			what += fmt.Sprintf(" (%s on condition %s)", base, strings.ToUpper(c.String()))
-		}
-		if m.Vector() || m.Name[0] == 'v' {
-			fmt.Fprintf(&b, "%s is a vector instruction of Advanced SIMD or of a later extension, known by its name alone: 4 bytes, operands not looked at.\n", m.Name)
-			return b.String(), true
 		}
 		fmt.Fprintf(&b, "%s is %s; T16 has no encoding of that name.\n", m.Name, what)
 		return b.String(), true

@@ -531,7 +531,7 @@ func (p *pass) instructionA(it *item) {
 		return
 	}
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
-		if f := s.Mnem.Forms; len(f) > 0 && f[0].Row.Name == "IT" {
+		if s.Mnem.OpensBlock() {
 			// For the assembler alone: conditions stand in the names.
 			p.secs[p.sec].size -= it.size
 			it.size = 0

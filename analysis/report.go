@@ -577,7 +577,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case (v.kind == vUnknown || v.kind == vAbs) && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
 			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
 			found = true
-		case o.Kind == isa.OpExpr && f != nil && (f.Row.ID == "cbz" || f.Row.ID == "cbnz") && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
+		case o.Kind == isa.OpExpr && isBranch && f != nil && !f.Row.Linked() && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
 			found = true
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak && fullADR(f):
@@ -647,7 +647,7 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	} else {
 		p.external(it, o, v)
 	}
-	if y := p.direct(o); (f.Row.ID == "cbz" || f.Row.ID == "cbnz") && y != nil && y.fn && y.mode == isa.T {
+	if y := p.direct(o); !f.Row.Linked() && y != nil && y.fn && y.mode == isa.T {
 		p.report(at, codeUndefined, fmt.Sprintf("%s is a function in %s: bit 0 of its address is set, which %s cannot hold.", text, place, name))
 		return true
 	}
@@ -671,7 +671,7 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 // encoding; assemblers put NOP in its place.
 func (p *pass) skipsNothing(it *item, q *isa.Query) bool {
 	m := it.stmt.Mnem
-	if q.A32 || len(m.Forms) == 0 || len(p.ops) != 2 || m.Forms[0].Row.ID != "cbz" && m.Forms[0].Row.ID != "cbnz" {
+	if q.A32 || len(m.Forms) == 0 || len(p.ops) != 2 || m.Forms[0].Row.Flow != isa.FlowBranch || m.Forms[0].Row.Linked() {
 		return false
 	}
 	to := p.ops[1]

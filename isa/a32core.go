@@ -314,7 +314,7 @@ func (t *table) findA(name string) *Mnemonic {
 
 func (r *reading) mnemonic(name string) *Mnemonic {
 	// A copy of the name: the argument may be part of a large text.
-	m := &Mnemonic{Name: strings.Clone(name), A32: true, T32: true, arm: *r, cond: AL}
+	m := &Mnemonic{Name: strings.Clone(name), arm: *r, cond: AL}
 	if r.stem.short != nil {
 		m.Forms, m.cond, m.spelt = r.stem.short.Forms, r.cond, r.spelt
 	}
@@ -535,6 +535,9 @@ func (s State) NearConstants(v uint32) (below, above uint32) {
 	return below, above
 }
 
+// plainAddress makes an address that is not indexed look like others.
+var plainAddress = strings.NewReplacer("[", "<", "]", ">", "±", "")
+
 func (r *Row) compileOpA(s *opSpec, tok string, seen *[maxFields]bool) (done bool, err error) {
 	field := func(name string) int8 {
 		i := r.fieldIndex(name)
@@ -601,7 +604,7 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen *[maxFields]bool) (done boo
 	case tok[0] == '<' || strings.Contains(tok, "±"):
 		if tok[0] == '[' {
 			s.plain = true
-			tok = strings.NewReplacer("[", "<", "]", ">", "±", "").Replace(tok)
+			tok = plainAddress.Replace(tok)
 		}
 		s.kind = sAddr
 		base, off, _ := strings.Cut(tok[1:], ",")
@@ -1127,21 +1130,8 @@ func (s *opSpec) describeA() string {
 func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
 	get := func(name string) uint32 { return Values{f.Row, *vals}.Get(name) }
 	switch s.kind {
-	case sConst:
-		v := f.Row.State.expand(vals[s.field])
-		switch {
-		case s.neg:
-			v = -v
-		case s.inv:
-			v = ^v
-		}
-		return "#" + itoa(int64(v))
-	case sWidth:
-		w := int64(vals[s.field]) + 1
-		if f.Row.fields[s.field].name == "msb" {
-			w -= int64(vals[s.also])
-		}
-		return "#" + itoa(w)
+	case sConst, sWidth:
+		return "#" + itoa(s.value(f, vals))
 	case sByte:
 		return "#" + itoa(int64(vals[s.field]&0xff))
 	case sRot:

@@ -30,7 +30,7 @@
 // whose slot comes with the query.
 // vfp.go has the rows of floating point and simd.go those of vectors, once for
 // both instruction sets; vfpcore.go has their registers, elements, constants and
-// types. a32.go only recognises the names that no row describes; their operands are
+// types. names.go only recognises the names that no row describes; their operands are
 // not looked at.
 //
 // # How it is shown to be right

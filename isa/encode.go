@@ -298,6 +298,20 @@ func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
 	}
 	v := int64(vals[s.field])
 	switch {
+	case s.kind == sConst:
+		c := f.Row.State.expand(vals[s.field])
+		switch {
+		case s.neg:
+			c = -c
+		case s.inv:
+			c = ^c
+		}
+		return int64(c)
+	case s.kind == sWidth: // held as the last bit, or less one
+		if f.Row.fields[s.field].name == "msb" {
+			v -= int64(vals[s.also])
+		}
+		return v + 1
 	case s.kind == sTarget && (f.Row.State == A || s.extraBit >= 0):
 		return s.valueA(f, vals)
 	case s.wide:

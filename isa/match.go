@@ -125,13 +125,10 @@ func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 }
 
 // leaves says whether the instruction goes elsewhere, so that it has to be the
-// last of an IT block. Assemblers let POP {pc} of a halfword pass.
+// last of an IT block, or has to be that otherwise.
 func (m *Match) leaves() bool {
-	if m.Form.Row.ID == "pop" {
-		return false
-	}
-	if m.Form.Row.ID == "t-smc" {
-		return true // has to be last all the same (DDI 0406, "SMC")
+	if last := m.Form.Row.Last; last != LastIfLeaves {
+		return last == LastAlways
 	}
 	e := m.Form.Row.effects(&m.vals)
 	return e.Flow == FlowJump || e.Flow == FlowCall || e.Flow == FlowReg || e.Writes.Has(PC)

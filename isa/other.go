@@ -184,21 +184,8 @@ func (s *opSpec) operand(f *Form, vals *[maxFields]uint32, pc int64) (o Operand,
 		return Operand{Kind: OpReg, Reg: Reg(vals[s.field]+1) & 15}, true
 	case sImm:
 		return constant(s.value(f, vals)), s.wbField < 0
-	case sConst:
-		v := f.Row.State.expand(vals[s.field])
-		switch {
-		case s.neg:
-			v = -v
-		case s.inv:
-			v = ^v
-		}
-		return constant(int64(v)), true
-	case sWidth:
-		w := int64(vals[s.field]) + 1
-		if f.Row.fields[s.field].name == "msb" {
-			w -= int64(vals[s.also])
-		}
-		return constant(w), true
+	case sConst, sWidth:
+		return constant(s.value(f, vals)), true
 	case sMem0:
 		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg)}, true
 	case sMemImm:

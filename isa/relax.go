@@ -15,19 +15,6 @@ const (
 	GrowsNumber        // with its constant or offset
 )
 
-// growths says which encodings of a halfword grow in the unified syntax; those of
-// other instructions are chosen at once (checked against the reference assembler
-// by the layout tests of package analysis).
-var growths = map[string]Growth{
-	"b": GrowsFar, "b-cond": GrowsFar,
-	"ldr-lit": GrowsAhead, "adr": GrowsAhead,
-	"mov-imm": GrowsNumber, "cmp-imm": GrowsNumber,
-	"add-imm8": GrowsNumber, "sub-imm8": GrowsNumber, "add-imm3": GrowsNumber, "sub-imm3": GrowsNumber,
-	"add-sp": GrowsNumber, "inc-sp": GrowsNumber, "dec-sp": GrowsNumber,
-	"ldr-sp": GrowsNumber, "str-sp": GrowsNumber,
-	"ldr-imm": GrowsNumber, "str-imm": GrowsNumber, "ldrb-imm": GrowsNumber, "strb-imm": GrowsNumber, "ldrh-imm": GrowsNumber, "strh-imm": GrowsNumber,
-}
-
 // Grows says how the statement grows that m was matched from by q and ops, and
 // GrowsNot when it keeps its size: its width is written, there is no encoding of
 // full width here, or the assembler decides at once.
@@ -54,7 +41,7 @@ func (f *Form) Grows() Growth { return f.grows }
 
 // growth of a form: that of its row, if it has the operand that it hangs on.
 func (f *Form) growth() Growth {
-	g := growths[f.Row.ID]
+	g := f.Row.Grows
 	if f.Row.State != T || f.Row.size != 2 || g == GrowsNot {
 		return GrowsNot
 	}

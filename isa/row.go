@@ -76,6 +76,12 @@ type Row struct {
 	Adjust func(v Values, e Effects) Effects
 	// IT is what an IT block means for the encoding, in the compact state.
 	IT InIT
+	// Last says whether it has to be the last of an IT block.
+	Last LastRule
+	// Grows is how an encoding of a halfword grows in the unified syntax; those of
+	// other instructions are chosen at once (checked against the reference
+	// assembler by the layout tests of package analysis).
+	Grows Growth
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
@@ -112,6 +118,16 @@ const (
 	ITNever               // must not stand in an IT block
 	ITNeutral             // may, and is executed whatever the condition
 	ITFree                // takes the condition of its slot, whatever is written
+)
+
+// LastRule says whether an encoding has to be the last of an IT block.
+type LastRule uint8
+
+// Rules on the last place.
+const (
+	LastIfLeaves LastRule = iota // if it goes elsewhere
+	LastNever                    // assemblers let it pass
+	LastAlways
 )
 
 // full says whether the encoding is one of full width: it has the operands of

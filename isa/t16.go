@@ -15,13 +15,13 @@ import (
 func rowsT() []*Row {
 	rows := []*Row{
 		// Constants first: the short encodings that assemblers prefer.
-		{ID: "mov-imm", Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant", Doc: "Rd = imm8",
+		{ID: "mov-imm", Grows: GrowsNumber, Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant", Doc: "Rd = imm8",
 			Bits: "00100 Rd:3 imm8:8", Writes: "Rd", FW: NZ,
 			Forms: "mov<s> Rd, ##imm8\n~ d movs Rd, ##imm8"},
-		{ID: "cmp-imm", Name: "CMP (immediate)", Enc: "T1", Title: "Compare with a constant", Doc: "flags of Rn - imm8",
+		{ID: "cmp-imm", Grows: GrowsNumber, Name: "CMP (immediate)", Enc: "T1", Title: "Compare with a constant", Doc: "flags of Rn - imm8",
 			Bits: "00101 Rn:3 imm8:8", Reads: "Rn", FW: NZCV,
 			Forms: "cmp Rn, ##imm8\n~ cmps Rn, ##imm8"},
-		{ID: "add-imm8", Name: "ADD (immediate)", Enc: "T2", Title: "Add a constant", Doc: "Rdn = Rdn + imm8",
+		{ID: "add-imm8", Grows: GrowsNumber, Name: "ADD (immediate)", Enc: "T2", Title: "Add a constant", Doc: "Rdn = Rdn + imm8",
 			Bits: "00110 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `add<s> Rdn, ##imm8
 				add<s> Rdn, Rdn, ##imm8
@@ -29,7 +29,7 @@ func rowsT() []*Row {
 				~ d sub<s> Rdn, ##-imm8
 				~ u {n} sub<s> Rdn, Rdn, ##-imm8
 				~ d sub<s> Rdn, Rdn, ##-imm8`},
-		{ID: "sub-imm8", Name: "SUB (immediate)", Enc: "T2", Title: "Subtract a constant", Doc: "Rdn = Rdn - imm8",
+		{ID: "sub-imm8", Grows: GrowsNumber, Name: "SUB (immediate)", Enc: "T2", Title: "Subtract a constant", Doc: "Rdn = Rdn - imm8",
 			Bits: "00111 Rdn:3 imm8:8", Reads: "Rdn", Writes: "Rdn", FW: NZCV,
 			Forms: `sub<s> Rdn, ##imm8
 				sub<s> Rdn, Rdn, ##imm8
@@ -37,14 +37,14 @@ func rowsT() []*Row {
 				~ d add<s> Rdn, ##-imm8
 				~ u {n} add<s> Rdn, Rdn, ##-imm8
 				~ d add<s> Rdn, Rdn, ##-imm8`},
-		{ID: "add-imm3", Name: "ADD (immediate)", Enc: "T1", Title: "Add a constant", Doc: "Rd = Rn + imm3",
+		{ID: "add-imm3", Grows: GrowsNumber, Name: "ADD (immediate)", Enc: "T1", Title: "Add a constant", Doc: "Rd = Rn + imm3",
 			Bits: "0001110 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `add<s> Rd, Rn, ##imm3
 				~ u {n} sub<s> Rd, Rn, ##-imm3
 				~ d sub<s> Rd, Rn, ##-imm3
 				~ d mov Rd, Rn
 				~ d movs Rd, Rn`},
-		{ID: "sub-imm3", Name: "SUB (immediate)", Enc: "T1", Title: "Subtract a constant", Doc: "Rd = Rn - imm3",
+		{ID: "sub-imm3", Grows: GrowsNumber, Name: "SUB (immediate)", Enc: "T1", Title: "Subtract a constant", Doc: "Rd = Rn - imm3",
 			Bits: "0001111 imm3:3 Rn:3 Rd:3", Reads: "Rn", Writes: "Rd", FW: NZCV,
 			Forms: `sub<s> Rd, Rn, ##imm3
 				~ u {n} add<s> Rd, Rn, ##-imm3
@@ -175,7 +175,7 @@ func rowsT() []*Row {
 				Text: "BLX through pc is unpredictable"}}},
 
 		// Literals.
-		&Row{ID: "ldr-lit", Name: "LDR (literal)", Enc: "T1", Title: "Load a word from the literal pool", Doc: "Rt = word at Align(PC,4) + imm8*4",
+		&Row{ID: "ldr-lit", Grows: GrowsAhead, Name: "LDR (literal)", Enc: "T1", Title: "Load a word from the literal pool", Doc: "Rt = word at Align(PC,4) + imm8*4",
 			Bits: "01001 Rt:3 imm8:8", Reads: "pc mem", Writes: "Rt", Access: 4,
 			Forms: `ldr Rt, [pc, #imm8*4]
 				~ ldr Rt, [pc]
@@ -212,7 +212,7 @@ func rowsT() []*Row {
 			"ldr": "\n~ u {out} ldmia Rn, {=Rt}\n~ u {out} ldm Rn, {=Rt}\n~ u {out} ldmfd Rn, {=Rt}",
 			"str": "\n~ u stmia Rn, {=Rt}\n~ u stm Rn, {=Rt}\n~ u stmea Rn, {=Rt}",
 		}[m]
-		r := &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Bits: op + " imm5:5 Rn:3 Rt:3",
+		r := &Row{ID: id, Grows: GrowsNumber, Name: name, Enc: "T1", Title: title, Doc: doc, Bits: op + " imm5:5 Rn:3 Rt:3",
 			Forms: m + " Rt, [Rn, #imm5" + step + "]\n~ " + m + " Rt, [Rn]" + one,
 			Reads: "Rn mem", Writes: "Rt", Access: access}
 		if !load {
@@ -233,21 +233,21 @@ func rowsT() []*Row {
 	}, Text: "the base register is in the list and not its lowest register: the value stored for it is unknown"}
 
 	rows = append(rows,
-		&Row{ID: "str-sp", Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack", Doc: "word at sp + imm8*4 = Rt",
+		&Row{ID: "str-sp", Grows: GrowsNumber, Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack", Doc: "word at sp + imm8*4 = Rt",
 			Bits: "10010 Rt:3 imm8:8", Reads: "sp Rt", Writes: "mem", Access: 4,
 			Forms: "str Rt, [sp, #imm8*4]\n~ str Rt, [sp]\n~ u stmia sp, {=Rt}\n~ u stm sp, {=Rt}\n~ u stmea sp, {=Rt}"},
-		&Row{ID: "ldr-sp", Name: "LDR (immediate)", Enc: "T2", Title: "Load a word from the stack", Doc: "Rt = word at sp + imm8*4",
+		&Row{ID: "ldr-sp", Grows: GrowsNumber, Name: "LDR (immediate)", Enc: "T2", Title: "Load a word from the stack", Doc: "Rt = word at sp + imm8*4",
 			Bits: "10011 Rt:3 imm8:8", Reads: "sp mem", Writes: "Rt", Access: 4,
 			Forms: "ldr Rt, [sp, #imm8*4]\n~ ldr Rt, [sp]\n~ u ldmia sp, {=Rt}\n~ u ldm sp, {=Rt}\n~ u ldmfd sp, {=Rt}"},
-		&Row{ID: "adr", Name: "ADR", Enc: "T1", Title: "Address ahead of PC", Doc: "Rd = Align(PC,4) + imm8*4",
+		&Row{ID: "adr", Grows: GrowsAhead, Name: "ADR", Enc: "T1", Title: "Address ahead of PC", Doc: "Rd = Align(PC,4) + imm8*4",
 			Bits: "10100 Rd:3 imm8:8", Reads: "pc", Writes: "Rd",
 			Forms: `add Rd, pc, ##imm8*4
 				~ d sub Rd, pc, ##-imm8*4
 				~ adr Rd, @imm8*4`},
-		&Row{ID: "add-sp", Name: "ADD (SP plus immediate)", Enc: "T1", Title: "Address on the stack", Doc: "Rd = sp + imm8*4",
+		&Row{ID: "add-sp", Grows: GrowsNumber, Name: "ADD (SP plus immediate)", Enc: "T1", Title: "Address on the stack", Doc: "Rd = sp + imm8*4",
 			Bits: "10101 Rd:3 imm8:8", Reads: "sp", Writes: "Rd",
 			Forms: "add Rd, sp, ##imm8*4\n~ d sub Rd, sp, ##-imm8*4"},
-		&Row{ID: "inc-sp", Name: "ADD (SP plus immediate)", Enc: "T2", Title: "Free stack", Doc: "sp = sp + imm7*4",
+		&Row{ID: "inc-sp", Grows: GrowsNumber, Name: "ADD (SP plus immediate)", Enc: "T2", Title: "Free stack", Doc: "sp = sp + imm7*4",
 			Bits: "101100000 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `add sp, ##imm7*4
 				~ add sp, sp, ##imm7*4
@@ -255,7 +255,7 @@ func rowsT() []*Row {
 				~ d sub sp, ##-imm7*4
 				~ u {n} sub sp, sp, ##-imm7*4
 				~ d sub sp, sp, ##-imm7*4`},
-		&Row{ID: "dec-sp", Name: "SUB (SP minus immediate)", Enc: "T1", Title: "Take stack", Doc: "sp = sp - imm7*4",
+		&Row{ID: "dec-sp", Grows: GrowsNumber, Name: "SUB (SP minus immediate)", Enc: "T1", Title: "Take stack", Doc: "sp = sp - imm7*4",
 			Bits: "101100001 imm7:7", Reads: "sp", Writes: "sp",
 			Forms: `sub sp, ##imm7*4
 				~ sub sp, sp, ##imm7*4
@@ -289,7 +289,7 @@ func rowsT() []*Row {
 			Bits: "1011010 M:1 list:8", Reads: "sp list", Writes: "sp mem", Access: 4,
 			Forms:    "push {list+lr}",
 			Cautions: []Caution{empty}},
-		&Row{ID: "pop", Timing: TimeLoadMany, Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
+		&Row{ID: "pop", Last: LastNever, Timing: TimeLoadMany, Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
 			Bits: "1011110 M:1 list:8", Reads: "sp mem", Writes: "sp list", Access: 4,
 			Forms:    "pop {list+pc}\n~ u ldmia sp!, {list}\n~ u ldmfd sp!, {list}\n~ u ldm sp!, {list}",
 			Cautions: []Caution{empty}},
@@ -348,7 +348,7 @@ func rowsT() []*Row {
 			Bits: "11001 Rn:3 list:8", Reads: "Rn mem", Writes: "Rn list", Access: 4,
 			Forms:    multipleForms("ldmia", "ldm", "ldmfd"),
 			Cautions: []Caution{empty}},
-		&Row{ID: "b-cond", Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
+		&Row{ID: "b-cond", Grows: GrowsFar, Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
 			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
 			Forms: "b<c> ~simm8*2"},
 		&Row{ID: "udf", IT: ITFree, Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
@@ -357,7 +357,7 @@ func rowsT() []*Row {
 		&Row{ID: "svc", Name: "SVC", Enc: "T1", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
 			Bits: "11011111 imm8:8", Need: FeatSVC, Flow: FlowTrap,
 			Forms: "u svc ###imm8\nd swi ###imm8\n~ d svc ###imm8\n~ u swi ###imm8"},
-		&Row{ID: "b", Name: "B", Enc: "T2", Title: "Branch", Doc: "go to the label, -2048 to 2046 bytes from PC",
+		&Row{ID: "b", Grows: GrowsFar, Name: "B", Enc: "T2", Title: "Branch", Doc: "go to the label, -2048 to 2046 bytes from PC",
 			Bits: "11100 simm11:11", Flow: FlowJump,
 			Forms: "b ~simm11*2\n~ bal ~simm11*2"},
 

@@ -53,6 +53,13 @@ func (s State) Constant(v uint32) (imm12 uint32, ok bool) {
 	return ModifiedT32(v)
 }
 
+// moves says whether MOV or MVN holds the constant.
+func (s State) moves(v uint32) bool {
+	_, plain := s.Constant(v)
+	_, inverted := s.Constant(^v)
+	return plain || inverted
+}
+
 func (s State) expand(imm12 uint32) uint32 {
 	if s == A {
 		return Unrotate(imm12)

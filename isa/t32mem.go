@@ -467,7 +467,5 @@ func (q *Query) MovesLiteral(rt Reg, v uint32) bool {
 	case !q.Have.Has(FeatT32):
 		return false
 	}
-	_, plain := ModifiedT32(v)
-	_, inverted := ModifiedT32(^v)
-	return plain || inverted
+	return T.moves(v)
 }

@@ -73,8 +73,9 @@ func rowsT32System() []*Row {
 	add(FeatSB, "SB", "Speculation barrier", "nothing behind it runs on speculation", "11110 0 11101 1 (1111) 10 (0) 0 (1111) 0111 (0000)", "", "", "$").Timing = TimeBarrier
 
 	// Exceptions.
-	add(FeatA32|FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
-		"111101111111 imm4:4 1000 (0000)(0000)(0000)", "", "", "$ ###imm4").Flow = FlowTrap
+	smc := add(FeatA32|FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
+		"111101111111 imm4:4 1000 (0000)(0000)(0000)", "", "", "$ ###imm4")
+	smc.Flow, smc.Last = FlowTrap, LastAlways // DDI 0406, "SMC"
 	add(FeatA32|FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
 		"111101111110 imm16[15:12] 1000 imm16[11:0]", "", "", "$ ####imm16").Flow = FlowTrap
 	for i := 1; i <= 3; i++ {
@@ -196,7 +197,7 @@ var namesV81M = strings.Fields("wls wlstp dls dlstp le letp lctp csel csinc csin
 func (t *table) addV81M() {
 	for _, n := range namesV81M {
 		if t.byName[n] == nil {
-			t.byName[n] = &Mnemonic{Name: n, T32: true, cond: AL, open: FeatV81M}
+			t.byName[n] = &Mnemonic{Name: n, cond: AL, open: FeatV81M}
 		}
 	}
 }

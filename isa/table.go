@@ -15,8 +15,6 @@ type Mnemonic struct {
 	Forms []*Form // in the compact state, in order of preference
 	cond  Cond    // in the compact state: the condition in the name, else AL
 	spelt bool    // and it is written
-	A32   bool    // the name exists in the A32 instruction set
-	T32   bool    // the name exists in T32, where the architecture has it
 	// open are features that bring the name to the compact state, although no form
 	// describes it: with all of them, what is written with it is not looked at.
 	open Features

@@ -1,35 +1,14 @@
 package isa
 
 import (
-	"math/bits"
 	"strings"
 	"sync"
 )
 
-// t32Stems are names that only T32 has and that no row describes yet, without
-// conditions. They are for recognition alone.
-const t32Stems = ""
-
-var t32Names = sync.OnceValue(func() map[string]*Mnemonic {
-	out := make(map[string]*Mnemonic, 512)
-	add := func(n string) { out[n] = &Mnemonic{Name: n, T32: true} }
-	for _, n := range strings.Fields(t32Stems) {
-		add(n)
-		for _, c := range condWords {
-			add(n + c)
-		}
-	}
-	return out
-})
-
-// otherMnemonic recognises names that only T32, the floating-point or the SIMD
-// extensions have.
+// otherMnemonic recognises names of vectors that no row describes.
 func otherMnemonic(name string) *Mnemonic {
-	if m := t32Names()[name]; m != nil {
-		return m
-	}
 	if vectorName(name) {
-		return &Mnemonic{Name: name, A32: true, T32: true}
+		return &Mnemonic{Name: name}
 	}
 	return nil
 }
@@ -81,11 +60,4 @@ func A32Name(name string) bool {
 // A32Constant says whether an A32 MOV or MVN holds the constant: eight bits
 // rotated right by an even amount, or the inverse of such (Arm ARM, "Modified
 // immediate constants in ARM instructions").
-func A32Constant(v uint32) bool {
-	for r := 0; r < 32; r += 2 {
-		if x := bits.RotateLeft32(v, r); x < 256 || ^x < 256 {
-			return true
-		}
-	}
-	return false
-}
+func A32Constant(v uint32) bool { return A.moves(v) }
