@@ -9,7 +9,6 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
@@ -108,20 +107,29 @@ func TestDecodeA(t *testing.T) {
 		reftest.Need(t, capstone.Built, "Capstone (build tag reftools)")
 	}
 	const chunk = 500_000
-	hit := map[*isa.Row]bool{}
-	var cases []string
-	total, defined, agree, silent, early := 0, 0, 0, 0, 0
+	d := newDecoding(t, 50)
 	newest := features(t, "armv8.5-a")
-	seen := map[string]int{} // cases of a kind, to bound what is kept
 	for a, arch := range decodeArchesA {
 		have := features(t, arch)
+		r := reading{config: arch,
+			decode: func(w uint32) (isa.Inst, bool) { return isa.DecodeA(have, w) },
+			read:   func(text string) (uint32, bool) { return readA(text, have) },
+			later: func(w uint32, theirs string) bool {
+				// The tools' decoders for early architectures have much of the later
+				// ones.
+				late, also := isa.DecodeA(newest, w)
+				if !also {
+					return false
+				}
+				back, ok := readA(theirs, newest)
+				return late.Unpredictable || ok && back == w
+			},
+			foreign: foreign}
 		rnd := rand.New(rand.NewPCG(uint64(a), 7))
 		for left := *wordsFlag; left > 0; left -= chunk {
 			words := wordsA(rnd, min(left, chunk))
-			code := make([]byte, 0, 4*len(words))
-			for _, w := range words {
-				code = binary.LittleEndian.AppendUint32(code, w)
-			}
+			code, step := stream(words, false)
+			r.step = step
 			tools := map[string]func() []reftest.Inst{
 				"objdump": func() []reftest.Inst { return reftest.Objdump(t, arch, false, code) },
 				"llvm": func() []reftest.Inst {
@@ -131,77 +139,17 @@ func TestDecodeA(t *testing.T) {
 			if v8 := arch == "armv8.5-a"; capstone.Built && (v8 || arch == "armv7ve") {
 				tools["capstone"] = func() []reftest.Inst { return capstone.Disassemble(t, capstone.Mode{V8: v8}, code) }
 			}
-			listings := map[string][]reftest.Inst{}
-			var wait sync.WaitGroup
-			var lock sync.Mutex
-			for name, f := range tools {
-				wait.Go(func() {
-					l := f()
-					lock.Lock()
-					listings[name] = l
-					lock.Unlock()
-				})
-			}
-			wait.Wait()
-			for i, w := range words {
-				total++
-				in, ok := isa.DecodeA(have, w)
-				text, tag := "undefined", ""
-				if ok {
-					defined++
-					hit[in.Row] = true
-					text = reftest.Normalise(in.Text(true, 4*int64(i)), 4*i)
-					if got := in.Encode(); got != w && !in.Unpredictable {
-						t.Errorf("%s %08x: encoded again: %08x", arch, w, got)
-					}
-					if in.Unpredictable {
-						tag = " unpredictable"
-					}
-				}
-				for name, l := range listings {
-					theirs := theirsA(l[i].Text)
-					if l[i].Undefined || l[i].Size != 4 {
-						theirs = "undefined"
-					}
-					if theirs == text {
-						agree++
-						continue
-					}
-					if ok && theirs != "undefined" {
-						if back, ok := readA(theirs, have); ok && back == w {
-							agree++
-							continue
-						}
-					}
-					if later, also := isa.DecodeA(newest, w); !ok && also && theirs != "undefined" {
-						// The tools' decoders for early architectures have much
-						// of the later ones.
-						if back, ok := readA(theirs, newest); later.Unpredictable || ok && back == w {
-							early++
-							continue
-						}
-					}
-					if !ok && foreign(theirs) {
-						silent++ // of an extension that the table does not have
-						continue
-					}
-					c := fmt.Sprintf("%s %s%s %08x: %s; %s", arch, name, tag, w, text, theirs)
-					kind := arch + name + tag + strings.Fields(text)[0] + strings.Fields(theirs)[0]
-					if seen[kind]++; seen[kind] <= 50 {
-						cases = append(cases, c)
-					}
-				}
-			}
+			d.compare(&r, words, listings(len(words), step, tools))
 		}
 	}
 	for _, r := range isa.RowsA() {
-		if !hit[r] && r.Second == nil && !r.Vector() { // TestDecodeV has those
+		if !d.hit[r] && r.Second == nil && !r.Vector() { // TestDecodeV has those
 			t.Errorf("row %s: no word decodes to it", r.ID)
 		}
 	}
-	judge(t, decodeDisagreementsA, cases)
+	judge(t, decodeDisagreementsA, d.cases)
 	fmt.Printf("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows of %d hit\n",
-		total, len(decodeArchesA), defined, agree, silent, early, len(hit), len(isa.RowsA()))
+		d.total, len(decodeArchesA), d.defined, d.agree, d.silent, d.early, len(d.hit), len(isa.RowsA()))
 }
 
 // llvmArch is the name that LLVM has for an architecture.

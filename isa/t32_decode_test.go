@@ -8,7 +8,6 @@ import (
 	"os"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
@@ -80,28 +79,33 @@ func TestDecodeT(t *testing.T) {
 	if only := os.Getenv("NARROWGAUGE_ARCH"); only != "" {
 		arches = strings.Split(only, ",")
 	}
-	hit := map[*isa.Row]bool{}
-	var cases []string
-	total, defined, agree, silent, early := 0, 0, 0, 0, 0
+	d := newDecoding(t, 50)
 	newest := map[bool]isa.Features{true: features(t, "armv8-m.main+dsp"), false: features(t, "armv8-a+crc")}
-	seen := map[string]int{} // cases of a kind, to bound what is kept
 	for a, arch := range arches {
 		have := features(t, arch)
 		later := newest[have.Has(isa.FeatM)]
+		r := reading{config: arch, self: true,
+			decode: func(w uint32) (isa.Inst, bool) { return isa.Decode(have, uint16(w>>16), uint16(w)) },
+			read:   func(text string) (uint32, bool) { return readT(text, have) },
+			later: func(w uint32, theirs string) bool {
+				// Tools read codes of later architectures too.
+				late, also := isa.Decode(later, uint16(w>>16), uint16(w))
+				if !also {
+					return false
+				}
+				back, ok := readT(theirs, later)
+				return late.Unpredictable || ok && back == w
+			},
+			foreign: func(theirs string) bool { // of an extension that the table does not have
+				name, _, _ := strings.Cut(theirs, " ")
+				m, _ := isa.Find(name)
+				return m == nil || m.Vector() || !m.Checked(&isa.Query{Have: ^isa.Features(0)})
+			}}
 		rnd := rand.New(rand.NewPCG(uint64(a), 11))
 		for left := *widesFlag; left > 0; left -= chunk {
 			words := widesT(rnd, min(left, chunk))
-			// Each code has halfwords behind it that no IT block reaches over: a
-			// tool that refuses a code may read its second half alone.
-			const step = 12
-			var code []byte
-			for _, w := range words {
-				code = binary.LittleEndian.AppendUint16(code, uint16(w>>16))
-				code = binary.LittleEndian.AppendUint16(code, uint16(w))
-				for range 4 {
-					code = binary.LittleEndian.AppendUint16(code, reftest.Nop16)
-				}
-			}
+			code, step := stream(words, true)
+			r.step = step
 			tools := map[string]func() []reftest.Inst{
 				"objdump": func() []reftest.Inst { return reftest.Objdump(t, arch, true, code) },
 				"llvm":    func() []reftest.Inst { return reftest.LLVM(t, arch, true, code) },
@@ -111,75 +115,7 @@ func TestDecodeT(t *testing.T) {
 					return capstone.Disassemble(t, capstone.Mode{Thumb: true, MClass: have.Has(isa.FeatM)}, code)
 				}
 			}
-			listings := map[string][]reftest.Inst{}
-			var wait sync.WaitGroup
-			var lock sync.Mutex
-			for name, f := range tools {
-				wait.Go(func() {
-					l := make([]reftest.Inst, len(words))
-					for _, in := range f() {
-						if in.Offset%step == 0 {
-							l[in.Offset/step] = in
-						}
-					}
-					lock.Lock()
-					listings[name] = l
-					lock.Unlock()
-				})
-			}
-			wait.Wait()
-			for i, w := range words {
-				total++
-				in, ok := isa.Decode(have, uint16(w>>16), uint16(w))
-				text, tag := "undefined", ""
-				if ok {
-					defined++
-					hit[in.Row] = true
-					text = reftest.Normalise(in.Text(true, step*int64(i)), step*i)
-					if got := in.Encode(); got != w && !in.Unpredictable {
-						t.Errorf("%s %08x: encoded again: %08x", arch, w, got)
-					}
-					if in.Unpredictable {
-						tag = " unpredictable"
-					} else if back, ok := readT(reftest.Normalise(in.Text(true, 0), 0), have); !ok || back != w {
-						// Our own text has to stand for the code.
-						cases = append(cases, fmt.Sprintf("%s ourselves %08x: %s; %08x", arch, w, in.Text(true, 0), back))
-					}
-				}
-				for name, l := range listings {
-					theirs := theirsA(l[i].Text)
-					if l[i].Undefined || l[i].Size != 4 {
-						theirs = "undefined"
-					}
-					if theirs == text {
-						agree++
-						continue
-					}
-					if ok && theirs != "undefined" {
-						if back, ok := readT(theirs, have); ok && back == w {
-							agree++
-							continue
-						}
-					}
-					if late, also := isa.Decode(later, uint16(w>>16), uint16(w)); !ok && also && theirs != "undefined" {
-						// Tools read codes of later architectures too.
-						if back, ok := readT(theirs, later); late.Unpredictable || ok && back == w {
-							early++
-							continue
-						}
-					}
-					if name, _, _ := strings.Cut(theirs, " "); !ok && theirs != "undefined" {
-						if m, _ := isa.Find(name); m == nil || m.Vector() || !m.Checked(&isa.Query{Have: ^isa.Features(0)}) {
-							silent++ // of an extension that the table does not have
-							continue
-						}
-					}
-					kind := arch + name + tag + strings.Fields(text)[0] + strings.Fields(theirs)[0]
-					if seen[kind]++; seen[kind] <= 50 {
-						cases = append(cases, fmt.Sprintf("%s %s%s %08x: %s; %s", arch, name, tag, w, text, theirs))
-					}
-				}
-			}
+			d.compare(&r, words, listings(len(words), step, tools))
 		}
 	}
 	var all isa.Features
@@ -187,7 +123,7 @@ func TestDecodeT(t *testing.T) {
 		all |= features(t, arch)
 	}
 	for _, r := range isa.Rows() {
-		if !hit[r] && all.Has(r.Need) && ofT32(r) && !r.Vector() && len(arches) > 1 {
+		if !d.hit[r] && all.Has(r.Need) && ofT32(r) && !r.Vector() && len(arches) > 1 {
 			t.Errorf("row %s: no code decodes to it", r.ID)
 		}
 	}
@@ -195,9 +131,9 @@ func TestDecodeT(t *testing.T) {
 	if !capstone.Built {
 		table = slices.DeleteFunc(slices.Clone(table), func(d disagreement) bool { return strings.Contains(d.pattern, "capstone") })
 	}
-	judge(t, table, cases, decodeDisagreementsA...)
+	judge(t, table, d.cases, decodeDisagreementsA...)
 	fmt.Printf("decode T32: %d codes on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows hit\n",
-		total, len(arches), defined, agree, silent, early, len(hit))
+		d.total, len(arches), d.defined, d.agree, d.silent, d.early, len(d.hit))
 }
 
 // decodeDisagreementsT is decodeDisagreements for 32-bit codes of the compact

@@ -66,10 +66,7 @@ func TestDecodeV(t *testing.T) {
 	target, _ := isa.Arch("armv8-a")
 	have := target.Have | fpusV[len(fpusV)-1].have
 	n := *wordsFlag
-	hit := map[*isa.Row]bool{}
-	var cases []string
-	seen := map[string]int{}
-	total, agree, silent := 0, 0, 0
+	d := newDecoding(t, 30)
 	for _, thumb := range []bool{false, true} {
 		all, state := isa.RowsA(), "A32"
 		if thumb {
@@ -86,82 +83,31 @@ func TestDecodeV(t *testing.T) {
 			words = append(words, w)
 		}
 		words = slices.DeleteFunc(words, func(w uint32) bool { return thumb && w>>27 < 0x1d })
-		var code []byte
-		step := 4
-		if thumb {
-			step = 12 // a tool that refuses a code may read its second half alone
-		}
-		for _, w := range words {
-			code = append(code, codeOf(w, thumb)...)
-			for i := 4; i < step; i += 2 {
-				code = binary.LittleEndian.AppendUint16(code, reftest.Nop16)
-			}
-		}
-		tools := map[string][]reftest.Inst{
-			"objdump": reftest.Objdump(t, "armv8-a", thumb, code),
-			"llvm":    reftest.LLVM(t, "armv8-a", thumb, code, "+fp-armv8", "+neon"),
+		code, step := stream(words, thumb)
+		tools := map[string]func() []reftest.Inst{
+			"objdump": func() []reftest.Inst { return reftest.Objdump(t, "armv8-a", thumb, code) },
+			"llvm":    func() []reftest.Inst { return reftest.LLVM(t, "armv8-a", thumb, code, "+fp-armv8", "+neon") },
 		}
 		if capstone.Built {
-			tools["capstone"] = capstone.Disassemble(t, capstone.Mode{Thumb: thumb}, code)
+			tools["capstone"] = func() []reftest.Inst { return capstone.Disassemble(t, capstone.Mode{Thumb: thumb}, code) }
 		}
-		for tool, list := range tools {
-			at := map[int]reftest.Inst{}
-			for _, in := range list {
-				at[in.Offset] = in
-			}
-			tools[tool] = make([]reftest.Inst, len(words))
-			for i := range words {
-				tools[tool][i] = at[step*i]
-			}
-		}
-		for i, w := range words {
-			total++
-			in, ok := isa.DecodeA(have, w)
-			if thumb {
-				in, ok = isa.Decode(have, uint16(w>>16), uint16(w))
-			}
-			text, tag := "undefined", ""
-			if ok && in.Row.Vector() {
-				hit[in.Row] = true
-				text = reftest.Normalise(in.Text(true, 0), 0)
-				if got := in.Encode(); got != w && !in.Unpredictable {
-					t.Errorf("%s %08x: encoded again: %08x", state, w, got)
+		d.compare(&reading{config: state, step: step, self: true,
+			decode: func(w uint32) (in isa.Inst, ok bool) {
+				if thumb {
+					in, ok = isa.Decode(have, uint16(w>>16), uint16(w))
+				} else {
+					in, ok = isa.DecodeA(have, w)
 				}
-				if in.Unpredictable {
-					tag = " unpredictable"
-				} else if back, ok := readV(in.Text(true, 0), have, thumb); !ok || back != w {
-					cases = append(cases, fmt.Sprintf("%s ourselves %08x: %s; %08x", state, w, in.Text(true, 0), back))
-				}
-			}
-			for tool, l := range tools {
-				theirs := theirsA(l[i].Text)
-				if l[i].Undefined || l[i].Size != 4 {
-					theirs = "undefined"
-				}
-				if theirs == text {
-					agree++
-					continue
-				}
-				if text != "undefined" && theirs != "undefined" {
-					if back, ok := readV(theirs, have, thumb); ok && back == w {
-						agree++
-						continue
-					}
-				}
-				if name, _, _ := strings.Cut(theirs, " "); text == "undefined" {
-					if m, _ := isa.Find(name); m == nil || !m.Vector() || !m.Checked(&isa.Query{A32: !thumb, Have: have}) {
-						silent++ // of an extension that the table does not have
-						continue
-					}
-				}
-				kind := state + tool + tag + strings.Fields(text)[0] + strings.Fields(theirs)[0]
-				if seen[kind]++; seen[kind] <= 30 {
-					cases = append(cases, fmt.Sprintf("%s %s%s %08x: %s; %s", state, tool, tag, w, text, theirs))
-				}
-			}
-		}
+				return in, ok && in.Row.Vector()
+			},
+			read: func(text string) (uint32, bool) { return readV(text, have, thumb) },
+			foreign: func(theirs string) bool { // of an extension that the table does not have
+				name, _, _ := strings.Cut(theirs, " ")
+				m, _ := isa.Find(name)
+				return m == nil || !m.Vector() || !m.Checked(&isa.Query{A32: !thumb, Have: have})
+			}}, words, listings(len(words), step, tools))
 		for _, r := range rows {
-			if !hit[r] && have.Has(r.Need) {
+			if !d.hit[r] && have.Has(r.Need) {
 				t.Errorf("row %s: no code decodes to it", r.ID)
 			}
 		}
@@ -170,6 +116,6 @@ func TestDecodeV(t *testing.T) {
 	if capstone.Built {
 		known = append(known[:len(known):len(known)], disagreement{`^\S+ capstone \w+: (vcvt[anpm]|vrint[anpmxz]|v(max|min)nm)\S* [dq].*; undefined$`, `Capstone's mode for ARMv7 has not these of ARMv8`})
 	}
-	judge(t, known, cases)
-	fmt.Printf("decode floating point: %d codes in A32 and T32; comparisons: %d agree, %d are of instructions that are not described; %d rows hit\n", total, agree, silent, len(hit))
+	judge(t, known, d.cases)
+	fmt.Printf("decode floating point: %d codes in A32 and T32; comparisons: %d agree, %d are of instructions that are not described; %d rows hit\n", d.total, d.agree, d.silent, len(d.hit))
 }
