@@ -8,33 +8,25 @@ import (
 	"narrowgauge/isa/reftest/firmware"
 )
 
-// TestA32Text holds that what the benchmark measures is a program.
-func TestA32Text(t *testing.T) {
-	text := firmware.A32(1, 10_000)
-	file := syntax.Parse(text)
-	for i, d := range analyzeText(t, file).Diagnostics() {
-		t.Errorf("line %d: %s: %s", file.LineAt(d.Span.Start)+1, d.Code, d.Message)
-		if i > 10 {
-			break
+// TestTexts holds that what the benchmarks measure are programs without findings.
+func TestTexts(t *testing.T) {
+	for _, x := range []struct {
+		name, text string
+		opt        reftest.Options
+	}{
+		{"A32", firmware.A32(1, 10_000), reftest.Options{Arch: "armv4t"}},
+		{"T32", firmware.T32(1, 10_000), reftest.Options{}},
+	} {
+		file := syntax.Parse(x.text)
+		for i, d := range analyzeText(t, file).Diagnostics() {
+			t.Errorf("%s, line %d: %s: %s", x.name, file.LineAt(d.Span.Start)+1, d.Code, d.Message)
+			if i > 10 {
+				break
+			}
 		}
-	}
-	if f := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text); !f.OK {
-		t.Errorf("the assembler refuses lines %v", f.ErrorLines)
-	}
-}
-
-// TestT32Text is TestA32Text for T32 code.
-func TestT32Text(t *testing.T) {
-	text := firmware.T32(1, 10_000)
-	file := syntax.Parse(text)
-	for i, d := range analyzeText(t, file).Diagnostics() {
-		t.Errorf("line %d: %s: %s", file.LineAt(d.Span.Start)+1, d.Code, d.Message)
-		if i > 10 {
-			break
+		if f := reftest.AssembleFile(t, x.opt, x.text); !f.OK {
+			t.Errorf("%s: the assembler refuses lines %v", x.name, f.ErrorLines)
 		}
-	}
-	if f := reftest.AssembleFile(t, reftest.Options{}, text); !f.OK {
-		t.Errorf("the assembler refuses lines %v", f.ErrorLines)
 	}
 }
 

@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math/rand"
+	"slices"
 	"strings"
 	"testing"
 
@@ -175,6 +176,27 @@ func TestLayout(t *testing.T) { layout(t, "armv4t", program) }
 // TestLayoutA32 does the same with A32 code.
 func TestLayoutA32(t *testing.T) { layout(t, "armv5te", programA) }
 
+// sameVerdicts compares the lines that an analysis calls wrong, with its messages,
+// with those that the assembler refuses, and gives those that are both. The
+// reference tells some errors only when there are no others: an alarm is false
+// when it is the last one standing.
+func sameVerdicts(t *testing.T, seed int, lines []string, bad map[int]string, refused []int) (both []int) {
+	t.Helper()
+	for _, l := range slices.Compact(slices.Sorted(slices.Values(refused))) {
+		if bad[l] == "" {
+			t.Errorf("seed %d line %d: silence: %q", seed, l, lines[l-1])
+		} else {
+			both = append(both, l)
+		}
+	}
+	if len(both) == 0 {
+		for l, m := range bad {
+			t.Errorf("seed %d line %d: false alarm: %q: %s", seed, l, lines[l-1], m)
+		}
+	}
+	return both
+}
+
 func layout(t *testing.T, arch string, program func(r *rand.Rand, unified bool) string) {
 	reftest.Require(t, "arm-none-eabi-as")
 	n := 600
@@ -195,41 +217,17 @@ func layout(t *testing.T, arch string, program func(r *rand.Rand, unified bool) 
 				bad[res.in.File.LineAt(d.Span.Start)] = d.Message
 			}
 		}
-		refBad := map[int]bool{}
-		for _, l := range ref.ErrorLines {
-			refBad[l] = true
-		}
 		lines := strings.Split(text, "\n")
-		for l := range refBad {
-			if bad[l] == "" {
-				t.Errorf("seed %d line %d: silence: %q", seed, l, lines[l-1])
-			}
-		}
-		// The reference tells some errors only when there are no others: an
-		// alarm is false when it is the last one standing.
-		agreed := 0
-		for l := range bad {
-			if refBad[l] {
-				agreed++
-			}
-		}
-		if agreed == 0 {
-			for l, m := range bad {
-				t.Errorf("seed %d line %d: false alarm: %q: %s", seed, l, lines[l-1], m)
-			}
-		}
+		both := sameVerdicts(t, seed, lines, bad, ref.ErrorLines)
 		if t.Failed() {
 			t.Log("\n" + text)
 			return
 		}
-		if agreed > 0 {
+		if len(both) > 0 {
 			// Take the refused lines out and try again: the labels of what is
 			// left are to be compared.
-			refused += agreed
-			for l := range bad {
-				if !refBad[l] {
-					continue
-				}
+			refused += len(both)
+			for _, l := range both {
 				if i := strings.Index(lines[l-1], ":"); i > 0 {
 					lines[l-1] = lines[l-1][:i+1]
 				} else {

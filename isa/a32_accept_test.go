@@ -38,7 +38,7 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 		return answer{}, true
 	}
 	m, ok := s.Mnem.Match(&q, operandsA(s, pc))
-	if !ok || m.Deferred && !reaches(m.Form.Row.Flow) && m.Form.Row.Flow != isa.FlowBranch {
+	if !ok || m.Deferred && !m.Form.Row.Linked() {
 		return answer{}, true
 	}
 	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: matchBytes(&m)}, true
