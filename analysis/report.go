@@ -134,6 +134,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		if best.Part == isa.PartOffset {
 			what = "an offset of"
 		}
+		lim := isa.Limits(union(rs, best))
 		side, by := "too large", best.Value-best.Max
 		if best.Value < best.Min {
 			side, by = "too small", best.Min-best.Value
@@ -210,9 +211,22 @@ func (p *pass) targetName(it *item) string {
 	return e.target + ", the default (the setting arch or cpu, or a line .cpu, names another)"
 }
 
+// union is what encodings of full width that differ in nothing but the range of
+// one operand take there together: LDR has one for offsets up, another for down.
+func union(rs []isa.Refusal, best isa.Refusal) (lo, hi, step int64) {
+	lo, hi, step = best.Min, best.Max, best.Step
+	for _, r := range rs {
+		if best.Form.Row.Size() == 4 && r.Form.Row.Size() == 4 && r.Op == best.Op && r.Part == best.Part && r.Step == step && r.Need == 0 &&
+			(r.Reason == isa.TooLarge || r.Reason == isa.Negative) && r.Min <= hi+step && r.Max >= lo-step {
+			lo, hi = min(lo, r.Min), max(hi, r.Max)
+		}
+	}
+	return lo, hi, step
+}
+
 func listText(f *isa.Form) string {
 	s := f.String()
-	if i := strings.IndexByte(s, '{'); i >= 0 {
+	if i := strings.LastIndexByte(s, '{'); i >= 0 {
 		return strings.Trim(s[i:], "{}")
 	}
 	return s

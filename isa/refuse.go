@@ -3,6 +3,7 @@ package isa
 import (
 	"fmt"
 	"strconv"
+	"strings"
 )
 
 func itoa(v int64) string { return strconv.FormatInt(v, 10) }
@@ -72,7 +73,7 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 		r.cost += 2
 	}
 	if f.Row.State == T && f.Row.size == 2 && q.Width != 'n' && q.Have.Has(FeatT32) {
-		r.cost++ // speak of T32, which reaches further
+		r.cost += 2 // speak of T32, which reaches further, even where the form is an alias
 	}
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
 		blame(OtherSyntax)
@@ -217,6 +218,9 @@ func (s *opSpec) describe(f *Form) string {
 		return s.describeA()
 	case sList:
 		if s.extra == 0 && s.userField >= 0 || s.wide {
+			if s.ban != 0 {
+				return strings.ReplaceAll((^s.ban).String(), "-", "–")
+			}
 			return "{registers}"
 		}
 		l := "{r0–r7"
