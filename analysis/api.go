@@ -115,12 +115,18 @@ type DocSymbol struct {
 	Children []DocSymbol
 }
 
-// Loader finds the text of an included file. from is the path of the file
-// with the directive, name what the directive says. It returns the path under
-// which diagnostics name the file. A loader does the I/O; the analysis none.
-type Loader func(from, name string) (path string, file *syntax.File, ok bool)
+// Wanted is a file that a source asks for.
+type Wanted struct {
+	From string // path of the source
+	Name string // what it says
+	// System: written #include <name>, which is not looked for beside the
+	// source.
+	System bool
+}
 
-// Bytes is what a loader offers for .incbin: only the size counts.
+// Loader finds the text of an included file, and the path under which
+// diagnostics name it. A loader does the I/O; the analysis none.
+type Loader func(w Wanted) (path string, file *syntax.File, ok bool)
 
 // Input is all that an analysis depends on.
 type Input struct {
@@ -128,6 +134,9 @@ type Input struct {
 	File *syntax.File // its parsed text
 	Set  *Settings    // resolved settings; nil means the defaults
 	Load Loader       // nil: every include is missing
+	// Size gives the size in bytes of a file that .incbin names; nil: no size
+	// is known.
+	Size func(w Wanted) (bytes int64, ok bool)
 	// Made keeps parsed expansions of macros for the next analysis, which is
 	// faster with the same one; nil: nothing is kept.
 	Made *Expansions

@@ -568,7 +568,7 @@ func (p *pass) include(it *item) {
 	var path string
 	ok := false
 	if p.in.Load != nil {
-		path, f, ok = p.in.Load(from, name)
+		path, f, ok = p.in.Load(Wanted{From: from, Name: name})
 	}
 	if !ok {
 		p.report(at, codeInclude, "The file "+name+" is in none of the folders that are searched; the setting include adds folders.")

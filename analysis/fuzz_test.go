@@ -27,7 +27,7 @@ func FuzzAnalyze(f *testing.F) {
 	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"}}
 	f.Fuzz(func(t *testing.T, text string, which int) {
 		file := syntax.Parse(text)
-		load := func(from, name string) (string, *syntax.File, bool) { return "self.s", file, len(name) > 0 }
+		load := func(w Wanted) (string, *syntax.File, bool) { return "self.s", file, len(w.Name) > 0 }
 		ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 		defer cancel()
 		r, err := Analyze(ctx, &Input{Path: "self.s", File: file, Set: sets[(which&0xff)%len(sets)], Load: load})

@@ -344,9 +344,9 @@ func TestMacroLayout(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		load := func(_, name string) (string, *syntax.File, bool) {
-			text, ok := files[name]
-			return name, syntax.Parse(text), ok
+		load := func(w Wanted) (string, *syntax.File, bool) {
+			text, ok := files[w.Name]
+			return w.Name, syntax.Parse(text), ok
 		}
 		lines := strings.Split(text, "\n")
 		for {

@@ -34,6 +34,14 @@ type Settings struct {
 	// Include lists the folders in which .include looks, after the folder of
 	// the including file.
 	Include []string `json:"include"`
+	// Preprocess is whether sources go through the C preprocessor first: auto,
+	// always or never. Auto takes those with a name that ends in .S or .sx.
+	// Default: auto.
+	Preprocess string `json:"preprocess"`
+	// Defines lists macros of the preprocessor that are defined in front of
+	// the first line, as its option -D takes them: NAME, NAME=text, or
+	// NAME(parameters)=text.
+	Defines []string `json:"defines"`
 }
 
 // DefaultArch is the architecture without a setting: what it takes runs on
@@ -42,7 +50,7 @@ const DefaultArch = "armv4t"
 
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
-	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT
+	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT, preprocess
 	Value   string   // as given
 	Near    []string // known values that are close to it, nearest first
 }
@@ -118,6 +126,11 @@ func (s *Settings) env() (env, error) {
 		e.implicit = true
 	default:
 		return e, &SettingError{"implicitIT", s.ImplicitIT, []string{"never", "arm", "thumb", "always"}}
+	}
+	switch s.Preprocess {
+	case "", "auto", "always", "never":
+	default:
+		return e, &SettingError{"preprocess", s.Preprocess, []string{"auto", "always", "never"}}
 	}
 	return e, nil
 }

@@ -312,7 +312,7 @@ func (t *toy) visit(name string, f *syntax.File, depth int) {
 		}
 		switch word := text[m[0]:m[1]]; {
 		case m[2] >= 0 && depth < 5:
-			p, inc, ok := t.in.Load(name, text[m[2]:m[3]])
+			p, inc, ok := t.in.Load(analysis.Wanted{From: name, Name: text[m[2]:m[3]]})
 			if !ok {
 				add("lost", "not found: "+path.Base(text[m[2]:m[3]]), analysis.Error)
 				continue

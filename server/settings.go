@@ -44,7 +44,8 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 	var problems []error
 	for name, into := range map[string]any{
 		"arch": &out.Arch, "cpu": &out.CPU, "fpu": &out.FPU, "startMode": &out.StartMode,
-		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "include": &out.Include, "docsBase": &out.DocsBase,
+		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "include": &out.Include,
+		"preprocess": &out.Preprocess, "defines": &out.Defines, "docsBase": &out.DocsBase,
 	} {
 		if raw, ok := fields[name]; ok {
 			if err := json.Unmarshal(raw, into); err != nil {

@@ -235,7 +235,7 @@ func (r *run) compute() {
 		File: r.doc.text.file,
 		Set:  set,
 		Made: &r.srv.made,
-		Load: func(from, name string) (string, *syntax.File, bool) { return r.load(set.Include, from, name) },
+		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(set.Include, w.From, w.Name) },
 	})
 }
 

@@ -30,10 +30,12 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
 	fl.StringVar(&f.set.ImplicitIT, "implicit-it", "", "where the assembler inserts IT lines by itself: never, arm, thumb or always")
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
+	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending), always or never")
+	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
 }
 
 // flagNames says which flag gives a setting, for error messages.
-var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it"}
+var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define"}
 
 // source is a file to work on.
 type source struct {
@@ -179,8 +181,8 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 		return nil, err
 	}
 	p := &program{source: src, files: map[string]*syntax.File{src.path: file}}
-	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Load: func(from, name string) (string, *syntax.File, bool) {
-		for _, path := range project.Candidates(from, name, set.Include) {
+	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+		for _, path := range project.Candidates(f.From, f.Name, set.Include) {
 			if f, _, err := w.disk.Read(path); err == nil {
 				p.mu.Lock()
 				p.files[path] = f

@@ -227,6 +227,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	for _, f := range []struct{ to, from *string }{
 		{&s.Arch, &other.Arch}, {&s.CPU, &other.CPU}, {&s.FPU, &other.FPU},
 		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax}, {&s.ImplicitIT, &other.ImplicitIT},
+		{&s.Preprocess, &other.Preprocess},
 	} {
 		if *f.to == "" {
 			*f.to = *f.from
@@ -234,6 +235,9 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	}
 	if len(s.Include) == 0 {
 		s.Include = other.Include
+	}
+	if len(s.Defines) == 0 {
+		s.Defines = other.Defines
 	}
 	return s
 }
@@ -243,7 +247,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
-	for range 7 {
+	for range 8 {
 		err := s.Resolve()
 		var bad *analysis.SettingError
 		if !errors.As(err, &bad) {
@@ -263,8 +267,10 @@ func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 			s.Syntax = ""
 		case "implicitIT":
 			s.ImplicitIT = ""
+		case "preprocess":
+			s.Preprocess = ""
 		default:
-			s = analysis.Settings{Include: s.Include}
+			s = analysis.Settings{Include: s.Include, Defines: s.Defines}
 		}
 	}
 	return &s, problems
