@@ -301,6 +301,11 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 	}
 	o := &it.stmt.Ops[i]
 	v := p.eval(o, it)
+	space := it.stmt.Dir.Effect == syntax.EffSpace || it.stmt.Dir.Effect == syntax.EffFill
+	if v.late && space && !p.final {
+		p.countLater = append(p.countLater, it.id)
+		return def, false
+	}
 	if v.kind == vAbs {
 		return v.n, true
 	}
@@ -311,7 +316,7 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 		}
 		return def, false
 	}
-	if e := it.stmt.Dir.Effect; v.kind == vUndef && !p.final && (e == syntax.EffSpace || e == syntax.EffFill) {
+	if v.kind == vUndef && !p.final && space {
 		// Assemblers wait for a distance between labels below; so do we.
 		p.countLater = append(p.countLater, it.id)
 		return def, false

@@ -632,7 +632,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		switch v.kind {
 		case vAbs:
 			d.Known, d.Imm = true, v.n
-			return v.reloc == "" || final // whether it may be half of it, is looked at later
+			return v.reloc == "" && !v.late || final // whether it may be half of it, is looked at later
 		case vUnknown:
 			return true
 		}

@@ -60,6 +60,8 @@ type value struct {
 	at    int32  // vRel: the item that it moves with
 	// apart: vUndef by a distance across something that may still grow.
 	apart bool
+	// late: vAbs, and the assembler computes it at the end only.
+	late bool
 }
 
 func (p *pass) symbol(name string) *symbol {
@@ -374,7 +376,9 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 			if p.grows(x, y) {
 				return value{kind: vUndef, mixed: true, apart: true}
 			}
-			return value{kind: vAbs, n: x.n - y.n}
+			// A distance from something to a function waits: the function's
+			// address may get bit 0 set.
+			return value{kind: vAbs, n: x.n - y.n, late: !p.final && x.sym != nil && x.sym.fn}
 		case x.kind == vRel && y.kind == vRel && p.final && (y.sec != it.sec || it.narrowData()):
 			return value{kind: vBad, why: "The distance between two sections is known only to the linker, and it knows the distance from this place alone."}
 		case x.kind == vRel && y.kind == vRel:
@@ -399,7 +403,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 	if !ok {
 		return value{kind: vBad, why: "This divides by zero.", mild: true}
 	}
-	return value{kind: vAbs, n: n}
+	return value{kind: vAbs, n: n, late: x.late || y.late}
 }
 
 // narrowData says whether the item is data of less than a word, for which there is

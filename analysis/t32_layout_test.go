@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -287,7 +288,13 @@ func TestLayoutT32(t *testing.T) {
 		programs = 10
 	}
 	taken, refused, labels, items := 0, 0, 0, 0
+	seeds := []int{899} // distances to functions, which wait for the end
 	for seed := range programs {
+		if !slices.Contains(seeds, seed) {
+			seeds = append(seeds, seed)
+		}
+	}
+	for _, seed := range seeds {
 		arch := t32Arches[seed%len(t32Arches)]
 		text := programT32(rand.New(rand.NewSource(int64(seed))), arch, lines)
 		c := compareLayout(t, arch, text)

@@ -158,6 +158,7 @@ var decodeDisagreementsT = []disagreement{
 	{`^\S+ \S+ f3bf8f4[0-9a-f]: d[sm]b (#\d+|\w+); (ssbb|pssbb|dfb)$`, `barriers of ARMv8, which are options of DSB before`},
 	{`^\S+ objdump f3ef8[0-9a-f]{3}: mrs \w+, apsr; mrs \w+, cpsr$`, `the older name of APSR`},
 	{`^\S+ objdump f38[0-9a-f]{5}: msr (apsr_nzcvq|apsr_g|apsr_nzcvqg|xpsr_nzcvqg), \w+; msr (cpsr_\w+|psr), \w+$`, `the older name of APSR`},
+	{`^\S+ objdump f38[0-9a-f]84[0-9a-f]{2}: msr i?e?x?apsr_g, (\w+); msr (iapsr|eapsr|xpsr|iepsr), \w+$`, `objdump leaves out that only the GE bits are written (DDI 0403, "MSR")`},
 	{`^\S+ capstone f3de8f00: subs pc, lr, #0; eret$`, `ERET is of the Virtualization Extensions, with this code (DDI 0406, "ERET")`},
 	{`^armv8-m.base llvm f7f[0-9a-f]a[0-9a-f]{3}: udf #\d+; undefined$`, `UDF has its 32-bit encoding on ARMv8-M (DDI 0553, "UDF")`},
 	{`^armv6t2 llvm f3bf8f2f: clrex; undefined$`, `the assembler has CLREX from ARMv6K and ARMv6T2 on`},
