@@ -41,7 +41,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		return (strings.TrimSpace(a) == strings.TrimSpace(b)) == (s.Dir.Name == ".ifc")
 	case ".ifeqs", ".ifnes":
 		text := s.Reduced(l)
-		st := syntax.Parse(".ascii " + text).Line(0).Stmts
+		st := syntax.ParseAs(".ascii "+text, syntax.Dots).Line(0).Stmts
 		if len(st) != 1 || st[0].Err != nil || len(st[0].Ops) != 2 || !st[0].Ops[0].IsStr || !st[0].Ops[1].IsStr ||
 			!strings.Contains((".ascii " + text)[st[0].Ops[0].End:st[0].Ops[1].Start], ",") {
 			return bad("needs two strings in double quotes with a comma between them")
@@ -51,7 +51,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 	x := s
 	if s.Dir.Args == syntax.ArgsRaw {
 		// The kin of .if: their text is read here.
-		f := syntax.Parse(".if " + s.Reduced(l))
+		f := syntax.ParseAs(".if "+s.Reduced(l), syntax.Dots)
 		if x = nil; len(f.Line(0).Stmts) == 1 {
 			x = &f.Line(0).Stmts[0]
 		}

@@ -41,7 +41,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			}
 		}
 		p.data(it)
-		grow(n * int64(d.Unit))
+		grow(n * int64(p.unit(it)))
 	case syntax.EffString:
 		n := int64(0)
 		for i := range s.Ops {
@@ -342,7 +342,11 @@ func (p *pass) waitSpace(it *item, unit int64) {
 func (p *pass) align(it *item, grow func(int64)) {
 	s, d := it.stmt, it.stmt.Dir
 	n := int64(2)
-	switch d.Effect {
+	effect := d.Effect
+	if effect == syntax.EffAlignPow && p.cur.alignBytes && d.Name == ".align" {
+		effect = syntax.EffAlignByte
+	}
+	switch effect {
 	case syntax.EffEven:
 	case syntax.EffAlignByte:
 		if len(s.Ops) == 0 {
@@ -593,7 +597,7 @@ func (p *pass) include(it *item) {
 	if len(p.sources) > 30000 {
 		return
 	}
-	p.file(path, f, it.id)
+	p.file(path, f.As(p.dialectOf(it)), it.id)
 }
 
 // data notes data whose values wait for symbols; they are looked at when all
@@ -640,7 +644,7 @@ func (p *pass) constant(it *item, o *syntax.Operand) bool {
 }
 
 func (p *pass) dataRange(it *item, o *syntax.Operand, v int64) {
-	unit := it.stmt.Dir.Unit
+	unit := p.unit(it)
 	if unit >= 8 {
 		return
 	}

@@ -486,7 +486,7 @@ func numberText(v int64) string {
 }
 
 func (r *Result) hoverNumber(t token) string {
-	f := syntax.Parse(".word " + t.text)
+	f := syntax.ParseAs(".word "+t.text, syntax.Dots)
 	st := f.Line(0).Stmts
 	if len(st) != 1 || len(st[0].Ops) != 1 || !st[0].Ops[0].Known {
 		return ""

@@ -149,7 +149,7 @@ func (p *pass) flowSection(sec int16) {
 					state = stops
 				}
 			case syntax.EffData:
-				if unit := int64(min(it.stmt.Dir.Unit, 4)); afterLab != nil && unit > 1 && s.exact && it.off%unit != 0 && it.size > 0 && s.name != "*record*" {
+				if unit := int64(min(p.unit(it), 4)); afterLab != nil && unit > 1 && s.exact && it.off%unit != 0 && it.size > 0 && s.name != "*record*" {
 					p.report(p.nameLoc(it), codeDataAlign, fmt.Sprintf("%s data stands at multiples of %d bytes; %s is at offset 0x%x.", it.stmt.Dir.Name, unit, afterLab.stmt.Name, it.off))
 				}
 				state, last = unknown, nil
@@ -480,7 +480,7 @@ func (p *pass) wordAt(v value) (*item, *syntax.Operand) {
 		if it.off > v.n {
 			break
 		}
-		if it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && it.stmt.Dir.Unit == 4 && v.n < it.off+it.size {
+		if it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && p.unit(it) == 4 && v.n < it.off+it.size {
 			k := (v.n - it.off) / 4
 			if (v.n-it.off)%4 == 0 && int(k) < len(it.stmt.Ops) {
 				return it, &it.stmt.Ops[k]

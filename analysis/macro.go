@@ -310,7 +310,7 @@ func (p *pass) callText(m *macro, id int32, raw string) *syntax.File {
 		p.overflow(id)
 		return nil
 	}
-	f := syntax.Parse(text)
+	f := syntax.ParseAs(text, p.dialectOf(&p.items[id]))
 	if keep && len(bad) == 0 && len(bad2) == 0 {
 		p.store.put(t, k, f, p.madeNames-before)
 	}
@@ -456,7 +456,7 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 func (p *pass) number(id int32) func(text string) (int64, int) {
 	return func(text string) (int64, int) {
 		const word = ".word "
-		f := syntax.Parse(word + text)
+		f := syntax.ParseAs(word+text, syntax.Dots)
 		st := f.Line(0).Stmts
 		if len(st) == 0 || len(st[0].Ops) == 0 {
 			return 0, 0
@@ -615,7 +615,7 @@ func (p *pass) repeated(t *template, rest string, chars bool, values []string, i
 		}
 	}
 	p.problems(id, codeMacroDef, bad)
-	f := syntax.Parse(text.String())
+	f := syntax.ParseAs(text.String(), p.dialectOf(&p.items[id]))
 	if keep && len(bad) == 0 {
 		p.store.put(t, k, f, 0)
 	}

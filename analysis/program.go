@@ -167,6 +167,11 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	if e.forced && in.File.Dialect() != e.dialect {
+		as := *in
+		as.File = in.File.As(e.dialect)
+		in = &as
+	}
 	p := &pass{Result: &Result{in: in, syms: make(map[string]*symbol), locals: map[int32][]*symbol{}}, ctx: ctx, cur: e}
 	p.envs = []env{e}
 	p.secBy = map[string]int16{}
@@ -343,7 +348,7 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 		p.instruction(p.push(file, line, s, 0))
 	case syntax.Label:
 		it := p.push(file, line, s, 0)
-		if s.NoColon {
+		if s.NoColon && p.dialectOf(it) == syntax.Dots {
 			p.report(p.nameLoc(it), codeSyntax, "The label "+s.Name+" needs a colon behind it.")
 		}
 		p.label(it)

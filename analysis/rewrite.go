@@ -88,10 +88,10 @@ func (r *Result) Actions(ctx context.Context, span Span) []Action {
 }
 
 // added says whether the edits put in further instructions.
-func added(edits []Edit) bool {
+func added(edits []Edit, d syntax.Dialect) bool {
 	for _, e := range edits {
 		_, more, _ := strings.Cut(e.New, "\n")
-		f := syntax.Parse(more)
+		f := syntax.ParseAs(more, d)
 		for i := range f.NumLines() {
 			for _, s := range f.Line(i).Stmts {
 				if s.Kind == syntax.Instruction {
@@ -229,6 +229,11 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 	return n
 }
 
+// edited is a file with an edit made, in the dialect that it has.
+func edited(f *syntax.File, e *Edit) *syntax.File {
+	return f.Edit(e.Span.Start, e.Span.End, e.New).As(f.Dialect())
+}
+
 // prove analyses the result of a candidate.
 func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	sort.SliceStable(k.edits, func(i, j int) bool { return k.edits[i].Span.Start < k.edits[j].Span.Start })
@@ -238,7 +243,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		if i > 0 && k.edits[i-1].Span.End > e.Span.Start {
 			return Action{}, false
 		}
-		f = f.Edit(e.Span.Start, e.Span.End, e.New)
+		f = edited(f, &e)
 	}
 	in := *c.r.in
 	in.File = f
@@ -278,7 +283,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		cost = append(cost, fmt.Sprintf("+%d bytes", bytes))
 	case bytes < 0:
 		cost = append(cost, fmt.Sprintf("%d bytes", bytes))
-	case added(k.edits):
+	case added(k.edits, c.r.in.File.Dialect()):
 		cost = append(cost, "same size, thanks to padding")
 	default:
 		cost = append(cost, "same size")
@@ -442,7 +447,7 @@ func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
 		in := *cur.in
 		for k := len(a.Edits) - 1; k >= 0; k-- {
 			e := a.Edits[k]
-			in.File = in.File.Edit(e.Span.Start, e.Span.End, e.New)
+			in.File = edited(in.File, &e)
 		}
 		next, err := Analyze(ctx, &in)
 		if err != nil {

@@ -4,6 +4,7 @@ import (
 	"sort"
 	"strings"
 
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
 
@@ -31,6 +32,16 @@ type Settings struct {
 	// taken in a block that the assembler makes; never and arm mean the same
 	// here. Default: never.
 	ImplicitIT string `json:"implicitIT"`
+	// Dialect is how the sources are written: auto (each file as it looks),
+	// dots (directives with a dot, comments with @, statements separated by ;),
+	// semicolon (the same with ; comments and labels at column one) or columns
+	// (AREA, DCD, EQU and their kin, labels at column one). Default: auto.
+	Dialect string `json:"dialect"`
+	// AlignUnit is what the number behind .align counts: power (of two) or
+	// bytes. Default: power.
+	AlignUnit string `json:"alignUnit"`
+	// WordBytes is how many bytes .word has: 4 or 2. Default: 4.
+	WordBytes string `json:"wordBytes"`
 	// Include lists the folders in which .include looks, after the folder of
 	// the including file.
 	Include []string `json:"include"`
@@ -50,7 +61,7 @@ const DefaultArch = "armv4t"
 
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
-	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT, preprocess
+	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT, preprocess, dialect, alignUnit, wordBytes
 	Value   string   // as given
 	Near    []string // known values that are close to it, nearest first
 }
@@ -74,6 +85,11 @@ type env struct {
 	have     isa.Features // what sel has
 	target   string       // the architecture's or core's name, for messages
 	chosen   bool         // somebody named it
+	// dialect is that of the sources, if forced; else each has its own.
+	dialect    syntax.Dialect
+	forced     bool
+	alignBytes bool // .align counts bytes
+	halfWords  bool // .word has 2 bytes
 }
 
 // Resolve checks the settings; the error is a *SettingError.
@@ -131,6 +147,29 @@ func (s *Settings) env() (env, error) {
 	case "", "auto", "always", "never":
 	default:
 		return e, &SettingError{"preprocess", s.Preprocess, []string{"auto", "always", "never"}}
+	}
+	switch s.Dialect {
+	case "", "auto":
+	default:
+		d, ok := syntax.DialectNamed(s.Dialect)
+		if !ok {
+			return e, &SettingError{"dialect", s.Dialect, []string{"auto", "dots", "semicolon", "columns"}}
+		}
+		e.dialect, e.forced = d, true
+	}
+	switch s.AlignUnit {
+	case "", "power":
+	case "bytes":
+		e.alignBytes = true
+	default:
+		return e, &SettingError{"alignUnit", s.AlignUnit, []string{"power", "bytes"}}
+	}
+	switch s.WordBytes {
+	case "", "4":
+	case "2":
+		e.halfWords = true
+	default:
+		return e, &SettingError{"wordBytes", s.WordBytes, []string{"4", "2"}}
 	}
 	return e, nil
 }

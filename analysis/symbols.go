@@ -366,7 +366,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		case x.kind == vUndef && y.kind == vAbs && x.num == 0:
 			x.n -= y.n
 			return x
-		case x.kind == vUndef && x.num == 0 && !x.mixed && y.kind == vRel && y.sec == it.sec && p.final && !it.narrowData():
+		case x.kind == vUndef && x.num == 0 && !x.mixed && y.kind == vRel && y.sec == it.sec && p.final && !p.narrowData(it):
 			// A distance from here to elsewhere: the linker computes it.
 			return value{kind: vUnknown, sym: x.sym}
 		case x.kind == vRel && y.kind == vRel && x.sec == y.sec:
@@ -379,7 +379,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 			// A distance from something to a function waits: the function's
 			// address may get bit 0 set.
 			return value{kind: vAbs, n: x.n - y.n, late: !p.final && x.sym != nil && x.sym.fn}
-		case x.kind == vRel && y.kind == vRel && p.final && (y.sec != it.sec || it.narrowData()):
+		case x.kind == vRel && y.kind == vRel && p.final && (y.sec != it.sec || p.narrowData(it)):
 			return value{kind: vBad, why: "The distance between two sections is known only to the linker, and it knows the distance from this place alone."}
 		case x.kind == vRel && y.kind == vRel:
 			return value{kind: vUnknown, apart: true}
@@ -408,8 +408,8 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 
 // narrowData says whether the item is data of less than a word, for which there is
 // no relocation by a distance.
-func (it *item) narrowData() bool {
-	return it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && it.stmt.Dir.Unit < 4
+func (r *Result) narrowData(it *item) bool {
+	return it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && r.unit(it) < 4
 }
 
 // notAbs is the result of an operator that needs numbers and got v.

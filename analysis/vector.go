@@ -77,7 +77,7 @@ func (p *pass) vectorOperand(o *syntax.Operand, d *isa.Operand) (done bool) {
 	}
 	if i := strings.IndexByte(w, '['); i > 0 {
 		// An alias with an element: the parser reads it.
-		v := syntax.Parse("vmov " + w).Line(0).Stmts[0].Ops
+		v := syntax.ParseAs("vmov "+w, syntax.Dots).Line(0).Stmts[0].Ops
 		if len(v) == 1 && v[0].Kind == isa.OpLane {
 			*d = v[0].Operand
 		}

@@ -44,7 +44,8 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 	var problems []error
 	for name, into := range map[string]any{
 		"arch": &out.Arch, "cpu": &out.CPU, "fpu": &out.FPU, "startMode": &out.StartMode,
-		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "include": &out.Include,
+		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "dialect": &out.Dialect,
+		"alignUnit": &out.AlignUnit, "wordBytes": &out.WordBytes, "include": &out.Include,
 		"preprocess": &out.Preprocess, "defines": &out.Defines, "docsBase": &out.DocsBase,
 	} {
 		if raw, ok := fields[name]; ok {

@@ -3,6 +3,7 @@ package syntax
 import (
 	"sort"
 	"strings"
+	"sync/atomic"
 )
 
 // File is an immutable parsed source file.
@@ -10,14 +11,34 @@ type File struct {
 	text  string
 	start []int   // byte offset of every line's first byte
 	lines []*Line // as many
+
+	dialect Dialect
+	sure    bool // the text shows its dialect
+	forced  bool // somebody else said it
+	// other holds readings in other dialects; see As.
+	other [Columns + 1]atomic.Pointer[File]
 }
 
-// Parse parses any byte sequence. It never fails: what it cannot read stands
-// in the statements' errors.
+// Parse parses any byte sequence, in the dialect that it seems to be written
+// in. It never fails: what it cannot read stands in the statements' errors.
 func Parse(text string) *File {
+	d, sure := Detect(text)
+	f := parse(text, d)
+	f.sure = sure
+	return f
+}
+
+// ParseAs parses any byte sequence in a dialect, whatever it looks like.
+func ParseAs(text string, d Dialect) *File {
+	f := parse(text, d)
+	f.forced = true
+	return f
+}
+
+func parse(text string, d Dialect) *File {
 	n := strings.Count(text, "\n") + 1
-	f := &File{text: text, start: make([]int, n), lines: make([]*Line, n)}
-	p := &parser{slab: min(max(n, 4), 4096)}
+	f := &File{text: text, start: make([]int, n), lines: make([]*Line, n), dialect: d}
+	p := &parser{dialect: d, slab: min(max(n, 4), 4096)}
 	st := inCode
 	at := 0
 	for i := range f.lines {
@@ -51,10 +72,8 @@ func (p *parser) parseLine(text string, in lexState) *Line {
 	return l
 }
 
-// Edit returns the file with the bytes [start,end) replaced by text. Lines
-// that the edit does not touch keep their parsed form: the new file shares
-// them. It panics when the range is not inside the file, as a slice does.
-func (f *File) Edit(start, end int, text string) *File {
+// edit is Edit without a look at the dialect.
+func (f *File) edit(start, end int, text string) *File {
 	whole := f.text[:start] + text + f.text[end:]
 	a, b := f.LineAt(start), f.LineAt(end)
 	tail := len(f.text)
@@ -68,10 +87,10 @@ func (f *File) Edit(start, end int, text string) *File {
 		mid = mid[:len(mid)-1]
 	}
 	n := strings.Count(mid, "\n") + 1
-	g := &File{text: whole, start: make([]int, 0, len(f.start)+n), lines: make([]*Line, 0, len(f.lines)+n)}
+	g := &File{text: whole, start: make([]int, 0, len(f.start)+n), lines: make([]*Line, 0, len(f.lines)+n), dialect: f.dialect}
 	g.start = append(g.start, f.start[:a]...)
 	g.lines = append(g.lines, f.lines[:a]...)
-	p := &parser{slab: min(n, 1024)}
+	p := &parser{dialect: f.dialect, slab: min(n, 1024)}
 	st := inCode
 	if a > 0 {
 		st = f.lines[a-1].out

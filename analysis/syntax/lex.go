@@ -33,6 +33,7 @@ type parser struct {
 
 	comment int32
 	state   lexState
+	dialect Dialect
 	err     *Error
 
 	stmts []Stmt

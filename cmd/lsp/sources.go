@@ -29,13 +29,17 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.set.StartMode, "start-mode", "", "instruction set before the first mode directive: arm or thumb")
 	fl.StringVar(&f.set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
 	fl.StringVar(&f.set.ImplicitIT, "implicit-it", "", "where the assembler inserts IT lines by itself: never, arm, thumb or always")
+	fl.StringVar(&f.set.Dialect, "dialect", "", "how the sources are written: auto, dots, semicolon or columns")
+	fl.StringVar(&f.set.AlignUnit, "align-unit", "", "what the number behind .align counts: power or bytes")
+	fl.StringVar(&f.set.WordBytes, "word-bytes", "", "how many bytes .word has: 4 or 2")
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
 	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending), always or never")
 	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
 }
 
 // flagNames says which flag gives a setting, for error messages.
-var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define"}
+var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define",
+	"dialect": "--dialect", "alignUnit": "--align-unit", "wordBytes": "--word-bytes"}
 
 // source is a file to work on.
 type source struct {

@@ -228,6 +228,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 		{&s.Arch, &other.Arch}, {&s.CPU, &other.CPU}, {&s.FPU, &other.FPU},
 		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax}, {&s.ImplicitIT, &other.ImplicitIT},
 		{&s.Preprocess, &other.Preprocess},
+		{&s.Dialect, &other.Dialect}, {&s.AlignUnit, &other.AlignUnit}, {&s.WordBytes, &other.WordBytes},
 	} {
 		if *f.to == "" {
 			*f.to = *f.from
@@ -247,7 +248,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
-	for range 8 {
+	for range 11 {
 		err := s.Resolve()
 		var bad *analysis.SettingError
 		if !errors.As(err, &bad) {
@@ -269,6 +270,12 @@ func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 			s.ImplicitIT = ""
 		case "preprocess":
 			s.Preprocess = ""
+		case "dialect":
+			s.Dialect = ""
+		case "alignUnit":
+			s.AlignUnit = ""
+		case "wordBytes":
+			s.WordBytes = ""
 		default:
 			s = analysis.Settings{Include: s.Include, Defines: s.Defines}
 		}

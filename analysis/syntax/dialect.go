@@ -1,0 +1,87 @@
+package syntax
+
+// Dialect is a way to write sources. The instructions are the same in all of
+// them; comments, labels and directives are not.
+type Dialect uint8
+
+// The dialects.
+const (
+	// Dots: directives start with a dot, comments with '@', and ';' separates
+	// statements.
+	Dots Dialect = iota
+	// Semicolon: as Dots, but ';' starts a comment, and a word at column one is
+	// a label, with or without colon.
+	Semicolon
+	// Columns: the dialect of vendor toolchains. Labels stand at column one,
+	// everything else behind blanks; directives are words (AREA, DCD, EQU).
+	Columns
+)
+
+var dialectNames = [...]string{"dots", "semicolon", "columns"}
+
+// String gives the name that the setting has: dots, semicolon or columns.
+func (d Dialect) String() string { return dialectNames[d] }
+
+// DialectNamed finds a dialect by the name that String gives.
+func DialectNamed(name string) (Dialect, bool) {
+	for i, n := range dialectNames {
+		if n == name {
+			return Dialect(i), true
+		}
+	}
+	return Dots, false
+}
+
+// Detect says in which dialect a text is written. sure is false when the text
+// would be the same in several of them.
+func Detect(text string) (d Dialect, sure bool) { return Dots, false }
+
+// Dialect is the dialect in which the file was read.
+func (f *File) Dialect() Dialect { return f.dialect }
+
+// As is the file's text read in a dialect: the file itself if it was read so.
+// The other readings are kept in the file, and follow its edits. Several
+// goroutines may call it at once.
+func (f *File) As(d Dialect) *File {
+	if f.dialect == d || int(d) >= len(f.other) {
+		return f
+	}
+	if g := f.other[d].Load(); g != nil {
+		return g
+	}
+	g := ParseAs(f.text, d)
+	g.other[f.dialect].Store(f)
+	if !f.other[d].CompareAndSwap(nil, g) {
+		return f.other[d].Load()
+	}
+	return g
+}
+
+// Edit returns the file with the bytes [start,end) replaced by text. Lines
+// that the edit does not touch keep their parsed form: the new file shares
+// them. It keeps the dialect; a file that had nothing to tell dialects apart,
+// and one that is replaced as a whole, is looked at anew. It panics when the
+// range is not inside the file, as a slice does.
+func (f *File) Edit(start, end int, text string) *File {
+	d, sure := f.dialect, f.sure
+	if !f.forced && (!sure || start == 0 && end == len(f.text)) {
+		d, sure = Detect(f.text[:start] + text + f.text[end:])
+	}
+	var g *File
+	if d == f.dialect {
+		g = f.edit(start, end, text)
+	} else {
+		g = parse(f.text[:start]+text+f.text[end:], d)
+	}
+	g.sure, g.forced = sure, f.forced
+	for k := range f.other {
+		// Readings that were asked for once are asked for again.
+		if o := f.other[k].Load(); o != nil && o.forced && Dialect(k) != d {
+			e := o.edit(start, end, text)
+			e.forced = true
+			e.other[d].Store(g)
+			g.other[k].Store(e)
+		}
+	}
+	return g
+}
