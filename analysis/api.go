@@ -137,6 +137,9 @@ type Input struct {
 	// Size gives the size in bytes of a file that .incbin names; nil: no size
 	// is known.
 	Size func(w Wanted) (bytes int64, ok bool)
+	// Why says why Load or Size has found nothing, as in "it is a folder";
+	// nil or the empty text: the file is in none of the folders.
+	Why func(w Wanted) string
 	// Made keeps parsed expansions of macros for the next analysis, which is
 	// faster with the same one; nil: nothing is kept.
 	Made *Expansions

@@ -240,7 +240,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	case syntax.EffInclude:
 		p.include(it)
 	case syntax.EffIncbin:
-		sec.exact = false
+		p.incbin(it, l, grow)
 	case syntax.EffEndm, syntax.EffEndr:
 		if s.Rest(l) != "" {
 			p.report(p.stmtLoc(it), codeDirective, d.Name+" takes nothing behind it, and ends nothing that was begun.")
@@ -580,8 +580,7 @@ func (p *pass) include(it *item) {
 		path, f, ok = p.in.Load(Wanted{From: from, Name: name})
 	}
 	if !ok {
-		p.report(at, codeInclude, "The file "+name+" is in none of the folders that are searched; the setting include adds folders.")
-		p.secs[p.sec].exact = false
+		p.missing(at, Wanted{From: from, Name: name})
 		return
 	}
 	for up := it.file; ; {

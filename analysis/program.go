@@ -181,6 +181,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		p.store = &Expansions{}
 	}
 	p.sec = p.section(".text")
+	p.settingSymbols()
 	p.items = make([]item, 0, in.File.NumLines()+8)
 	p.file(in.Path, in.File, -1)
 	if p.err != nil {

@@ -53,6 +53,14 @@ type Settings struct {
 	// the first line, as its option -D takes them: NAME, NAME=text, or
 	// NAME(parameters)=text.
 	Defines []string `json:"defines"`
+	// Symbols lists absolute symbols that are defined in front of the first
+	// line, as the assembler's option --defsym takes them: NAME=number.
+	Symbols []string `json:"symbols"`
+	// CompileCommands is where the compile flags of the sources are looked up:
+	// auto, never, or the path of a JSON compilation database. Auto takes a
+	// compile_commands.json in a folder above the source, or in a build folder
+	// there. What any other setting says wins over it. Default: auto.
+	CompileCommands string `json:"compileCommands"`
 }
 
 // DefaultArch is the architecture without a setting: what it takes runs on
@@ -61,7 +69,7 @@ const DefaultArch = "armv4t"
 
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
-	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT, preprocess, dialect, alignUnit, wordBytes
+	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT, preprocess, dialect, alignUnit, wordBytes, symbols
 	Value   string   // as given
 	Near    []string // known values that are close to it, nearest first
 }
@@ -170,6 +178,11 @@ func (s *Settings) env() (env, error) {
 		e.halfWords = true
 	default:
 		return e, &SettingError{"wordBytes", s.WordBytes, []string{"4", "2"}}
+	}
+	for _, def := range s.Symbols {
+		if _, _, ok := symbolSetting(def); !ok {
+			return e, &SettingError{"symbols", def, nil}
+		}
 	}
 	return e, nil
 }

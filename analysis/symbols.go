@@ -114,6 +114,9 @@ func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
 
 // where names a place in words: "in line 12", "in layout.inc, line 3".
 func (r *Result) where(l Location, from *item) string {
+	if l.Path == "" {
+		return "by the settings"
+	}
 	for i := range r.sources {
 		if s := &r.sources[i]; s.path == l.Path {
 			w := "in line " + strconv.Itoa(s.file.LineAt(l.Span.Start)+1)

@@ -52,6 +52,7 @@ type Server struct {
 
 	disk     project.Disk
 	projects project.Finder
+	commands project.Commands
 	docs     explanations
 	made     analysis.Expansions // shared by all analyses
 
@@ -448,7 +449,7 @@ func (s *Server) initialized(json.RawMessage) error {
 	var regs []registration
 	if ws.DidChangeWatchedFiles.DynamicRegistration {
 		regs = append(regs, registration{"watch", "workspace/didChangeWatchedFiles", watchOptions{[]watcher{
-			{"**/" + project.FileName}, {"**/*.{s,S,inc,asm}"},
+			{"**/" + project.FileName}, {"**/" + project.CommandsName}, {"**/*.{s,S,sx,asm,inc,h,i,mac,bin}"},
 		}}})
 	}
 	if ws.DidChangeConfiguration.DynamicRegistration {

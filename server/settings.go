@@ -47,6 +47,7 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "dialect": &out.Dialect,
 		"alignUnit": &out.AlignUnit, "wordBytes": &out.WordBytes, "include": &out.Include,
 		"preprocess": &out.Preprocess, "defines": &out.Defines, "docsBase": &out.DocsBase,
+		"symbols": &out.Symbols, "compileCommands": &out.CompileCommands,
 	} {
 		if raw, ok := fields[name]; ok {
 			if err := json.Unmarshal(raw, into); err != nil {
@@ -70,6 +71,9 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 			set.Include[i] = filepath.Join(s.root, dir)
 		}
 	}
+	if s.root != "" {
+		set.CompileCommands = project.CommandsPath(set.CompileCommands, s.root)
+	}
 	a, _ := json.Marshal(s.editor)
 	b, _ := json.Marshal(set)
 	same := string(a) == string(b)
@@ -81,7 +85,7 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 }
 
 // settingsFor resolves the settings of one document: the project file wins,
-// the editor fills what it leaves empty.
+// the editor fills what it leaves empty, and a compilation database the rest.
 func (s *Server) settingsFor(doc *document) *analysis.Settings {
 	s.mu.Lock()
 	set := s.editor.Settings
@@ -98,6 +102,14 @@ func (s *Server) settingsFor(doc *document) *analysis.Settings {
 			}
 			set = project.Fill(p.Settings, set)
 			origin = p.Path
+		}
+	}
+	if doc.path != "" {
+		var cmd *project.Command
+		if set, cmd = s.commands.Resolve(set, doc.path); cmd != nil {
+			for _, n := range cmd.Notes {
+				s.logOnce(n)
+			}
 		}
 	}
 	valid, problems := project.Valid(set)
@@ -120,6 +132,17 @@ func (s *Server) pullSettings(ctx context.Context) {
 	}
 	if len(answer) == 1 && string(answer[0]) != "null" {
 		s.setEditorSettings(answer[0])
+	}
+}
+
+// logOnce logs a remark that has not been logged before.
+func (s *Server) logOnce(text string) {
+	s.mu.Lock()
+	seen := s.warned[text] || len(s.warned) > 1000
+	s.warned[text] = true
+	s.mu.Unlock()
+	if !seen {
+		s.log.Info(text)
 	}
 }
 

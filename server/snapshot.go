@@ -8,6 +8,7 @@ import (
 	"maps"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"sync"
 
 	"go.uber.org/zap"
@@ -76,11 +77,11 @@ type run struct {
 	err error
 
 	mu    sync.Mutex
-	set   *analysis.Settings       // nil until the run begins
-	docs  map[docKey]*document     // open buffers; nil once the run is done
-	deps  map[string]project.Stamp // every path that was tried, and what was there
-	files map[string]*text         // by the path that diagnostics name
-	asked map[[2]string]loaded     // the loader's answers, which stay the same
+	set   *analysis.Settings         // nil until the run begins
+	docs  map[docKey]*document       // open buffers; nil once the run is done
+	deps  map[string]project.Stamp   // every path that was tried, and what was there
+	files map[string]*text           // by the path that diagnostics name
+	asked map[analysis.Wanted]loaded // the loader's answers, which stay the same
 }
 
 type loaded struct {
@@ -96,7 +97,7 @@ func (s *Server) newRun(doc *document, docs map[docKey]*document) *run {
 		docs:  docs,
 		deps:  map[string]project.Stamp{},
 		files: map[string]*text{doc.name(): doc.text},
-		asked: map[[2]string]loaded{},
+		asked: map[analysis.Wanted]loaded{},
 	}
 }
 
@@ -227,6 +228,7 @@ func (r *run) compute() {
 	}
 	defer release()
 	set := r.srv.settingsFor(r.doc)
+	search := r.search(set.Include)
 	r.mu.Lock()
 	r.set = set
 	r.mu.Unlock()
@@ -235,42 +237,65 @@ func (r *run) compute() {
 		File: r.doc.text.file,
 		Set:  set,
 		Made: &r.srv.made,
-		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(set.Include, w.From, w.Name) },
+		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
+		Size: func(w analysis.Wanted) (int64, bool) {
+			r.mu.Lock()
+			defer r.mu.Unlock()
+			return search.Size(r.wish(w))
+		},
+		Why: func(w analysis.Wanted) string { return search.Why(r.wish(w)) },
 	})
 }
 
-// load is the run's loader: open buffers win over the disk. It gives the
-// same answer to the same question for ever, whatever happens on disk.
-func (r *run) load(include []string, from, name string) (string, *syntax.File, bool) {
+// search finds the files that the run asks for: open buffers win over the
+// disk. It is used with the lock held.
+func (r *run) search(include []string) *project.Search {
+	s := &project.Search{
+		Disk: &r.srv.disk, Include: slices.DeleteFunc(slices.Clone(include), func(dir string) bool { return !filepath.IsAbs(dir) }),
+		Open: func(path string) (*syntax.File, bool) {
+			doc := r.docs[pathKey(path)]
+			if doc == nil {
+				return nil, false
+			}
+			r.files[path] = doc.text
+			return doc.text.file, true
+		},
+		Tried: func(path string, stamp project.Stamp) { r.deps[path] = stamp },
+	}
+	r.srv.mu.Lock()
+	if r.srv.root != "" {
+		s.Inside = append(s.Inside, r.srv.root)
+	}
+	r.srv.mu.Unlock()
+	if r.doc.path != "" {
+		s.Inside = append(s.Inside, filepath.Dir(r.doc.path))
+	}
+	return s
+}
+
+// wish is what the analysis asks for, without the name of a document that has
+// no folder.
+func (r *run) wish(w analysis.Wanted) analysis.Wanted {
+	if !filepath.IsAbs(w.From) {
+		w.From = ""
+	}
+	return w
+}
+
+// load is the run's loader. It gives the same answer to the same question for
+// ever, whatever happens on disk.
+func (r *run) load(search *project.Search, w analysis.Wanted) (string, *syntax.File, bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	question := [2]string{from, name}
-	if a, ok := r.asked[question]; ok {
+	w = r.wish(w)
+	if a, ok := r.asked[w]; ok {
 		return a.path, a.file, a.ok
 	}
-	a := loaded{}
-	if !filepath.IsAbs(from) {
-		from = "" // a document without a folder
+	var a loaded
+	if a.path, a.file, a.ok = search.Load(w); a.ok && r.files[a.path] == nil {
+		r.files[a.path] = newText(a.file)
 	}
-	for _, path := range project.Candidates(from, name, include) {
-		if !filepath.IsAbs(path) {
-			continue
-		}
-		if doc := r.docs[pathKey(path)]; doc != nil {
-			r.deps[path] = project.StampOf(path)
-			r.files[path] = doc.text
-			a = loaded{path, doc.text.file, true}
-			break
-		}
-		file, stamp, err := r.srv.disk.Read(path)
-		r.deps[path] = stamp
-		if err == nil {
-			r.files[path] = newText(file)
-			a = loaded{path, file, true}
-			break
-		}
-	}
-	r.asked[question] = a
+	r.asked[w] = a
 	return a.path, a.file, a.ok
 }
 

@@ -172,6 +172,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints 
 			fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
 		}
 	}
+	w.remarks(stderr)
 	if problems != nil {
 		fmt.Fprintf(stderr, "narrowgauge: %s\n", strings.ReplaceAll(problems.Error(), "\n", "\nnarrowgauge: "))
 		return exitCode(2)

@@ -63,6 +63,7 @@ func fix(cmd *cobra.Command, flags settingFlags, args []string, asDiff bool) err
 	if !asDiff {
 		fmt.Fprintf(stdout, "%s changed of %d\n", counted(total, "file"), len(sources))
 	}
+	w.remarks(stderr)
 	if problems != nil {
 		fmt.Fprintf(stderr, "narrowgauge: %s\n", strings.ReplaceAll(problems.Error(), "\n", "\nnarrowgauge: "))
 		return exitCode(2)

@@ -3,7 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -35,10 +37,12 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
 	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending), always or never")
 	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
+	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol in front of the first line, `NAME=NUMBER` (repeatable)")
+	fl.StringVar(&f.set.CompileCommands, "compile-commands", "", "where compile flags are looked up: auto (compile_commands.json in and above the source's folder), never, or a `PATH`")
 }
 
 // flagNames says which flag gives a setting, for error messages.
-var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define",
+var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define", "symbols": "--symbol", "compileCommands": "--compile-commands",
 	"dialect": "--dialect", "alignUnit": "--align-unit", "wordBytes": "--word-bytes"}
 
 // source is a file to work on.
@@ -114,21 +118,20 @@ type workspace struct {
 	flags    analysis.Settings
 	disk     project.Disk
 	projects project.Finder
+	commands project.Commands
 
-	mu       sync.Mutex
-	resolved map[*project.Project]resolved
-}
-
-type resolved struct {
-	set *analysis.Settings
-	err error
+	mu    sync.Mutex
+	notes map[string]bool // remarks on compile flags, each once
 }
 
 func newWorkspace(flags settingFlags) (*workspace, error) {
 	if _, problems := project.Valid(flags.set); len(problems) > 0 {
 		return nil, settingErrors(problems, func(p *analysis.SettingError) string { return flagNames[p.Setting] })
 	}
-	return &workspace{flags: flags.set, resolved: map[*project.Project]resolved{}}, nil
+	if wd, err := os.Getwd(); err == nil {
+		flags.set.CompileCommands = project.CommandsPath(flags.set.CompileCommands, wd)
+	}
+	return &workspace{flags: flags.set, notes: map[string]bool{}}, nil
 }
 
 func settingErrors(problems []*analysis.SettingError, origin func(*analysis.SettingError) string) error {
@@ -143,30 +146,36 @@ func settingErrors(problems []*analysis.SettingError, origin func(*analysis.Sett
 	return errors.Join(errs...)
 }
 
-// settings resolves the settings of the file at abs.
-func (w *workspace) settings(abs string) (*analysis.Settings, error) {
-	p := w.projects.Find(filepath.Dir(abs))
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if r, ok := w.resolved[p]; ok {
-		return r.set, r.err
-	}
-	var r resolved
-	set := w.flags
-	if p != nil {
-		set = project.Fill(set, p.Settings)
-	}
-	if p != nil && p.Problem != "" {
-		r.err = errors.New(p.Problem)
-	} else {
-		var problems []*analysis.SettingError
-		r.set, problems = project.Valid(set)
-		if len(problems) > 0 {
-			r.err = settingErrors(problems, func(*analysis.SettingError) string { return p.Path })
+// settings resolves the settings of the file at abs. The second result is the
+// folder of its project file, or empty.
+func (w *workspace) settings(abs string) (*analysis.Settings, string, error) {
+	set, dir, origin := w.flags, "", ""
+	if p := w.projects.Find(filepath.Dir(abs)); p != nil {
+		if p.Problem != "" {
+			return nil, "", errors.New(p.Problem)
 		}
+		set, dir, origin = project.Fill(set, p.Settings), filepath.Dir(p.Path), p.Path
 	}
-	w.resolved[p] = r
-	return r.set, r.err
+	set, cmd := w.commands.Resolve(set, abs)
+	if cmd != nil {
+		w.mu.Lock()
+		for _, n := range cmd.Notes {
+			w.notes[n] = true
+		}
+		w.mu.Unlock()
+	}
+	valid, problems := project.Valid(set)
+	if len(problems) > 0 {
+		return nil, "", settingErrors(problems, func(*analysis.SettingError) string { return origin })
+	}
+	return valid, dir, nil
+}
+
+// remarks prints what of the compile flags has not been followed.
+func (w *workspace) remarks(out io.Writer) {
+	for _, n := range slices.Sorted(maps.Keys(w.notes)) {
+		fmt.Fprintf(out, "narrowgauge: %s\n", n)
+	}
 }
 
 // program is a root file with what it includes.
@@ -180,21 +189,23 @@ type program struct {
 
 // open prepares the analysis of src, whose text has been parsed as file.
 func (w *workspace) open(src source, file *syntax.File) (*program, error) {
-	set, err := w.settings(src.abs)
+	set, dir, err := w.settings(src.abs)
 	if err != nil {
 		return nil, err
 	}
 	p := &program{source: src, files: map[string]*syntax.File{src.path: file}}
-	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
-		for _, path := range project.Candidates(f.From, f.Name, set.Include) {
-			if f, _, err := w.disk.Read(path); err == nil {
-				p.mu.Lock()
-				p.files[path] = f
-				p.mu.Unlock()
-				return path, f, true
-			}
+	search := &project.Search{Disk: &w.disk, Include: set.Include, Inside: []string{".", filepath.Dir(src.abs)}}
+	if dir != "" {
+		search.Inside = append(search.Inside, dir)
+	}
+	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+		path, file, ok := search.Load(f)
+		if ok {
+			p.mu.Lock()
+			p.files[path] = file
+			p.mu.Unlock()
 		}
-		return "", nil, false
+		return path, file, ok
 	}}
 	return p, nil
 }

@@ -5,6 +5,9 @@
 //	Finder      the nearest project file in the folders above a source
 //	Fill, Valid settings from several places, one winning over the other,
 //	            and what to do with values that nothing knows
+//	Commands    compile flags of a source from a compilation database, and
+//	            what they mean to the assembler
+//	Search      the files that sources ask for, and why one is not read
 //	Candidates  where an included file may be
 //	Disk        reads and parses each state of a file once
 //

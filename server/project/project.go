@@ -9,7 +9,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
+	"syscall"
 	"time"
 
 	"narrowgauge/analysis"
@@ -96,27 +98,46 @@ func ReadFile(path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	switch {
-	case info.IsDir():
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New("is a folder")}
-	case !info.Mode().IsRegular():
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New("is not a regular file")}
-	case info.Size() > MaxSource:
-		return nil, &fs.PathError{Op: "read", Path: path, Err: fmt.Errorf("has %d bytes; the limit is %d", info.Size(), MaxSource)}
+	if why := unreadable(info); why != "" {
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
 	}
-	f, err := os.Open(path)
+	// Should it become a pipe meanwhile: opening must not wait for a writer.
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
+	if info, err = f.Stat(); err != nil {
+		return nil, err
+	}
+	if why := unreadable(info); why != "" {
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
+	}
 	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
 	if _, err := io.Copy(buf, io.LimitReader(f, MaxSource+1)); err != nil {
 		return nil, err
 	}
 	if buf.Len() > MaxSource {
-		return nil, &fs.PathError{Op: "read", Path: path, Err: fmt.Errorf("the limit is %d bytes", MaxSource)}
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len())))}
 	}
 	return buf.Bytes(), nil
+}
+
+// unreadable says why a file is not read; empty if it is.
+func unreadable(info fs.FileInfo) string {
+	switch {
+	case info.IsDir():
+		return "it is a folder"
+	case !info.Mode().IsRegular():
+		return "it is no regular file, but a device, a pipe or the like"
+	case info.Size() > MaxSource:
+		return tooLarge(info.Size())
+	}
+	return ""
+}
+
+func tooLarge(size int64) string {
+	return fmt.Sprintf("it has %d bytes, and the limit is %d", size, MaxSource)
 }
 
 // Candidates lists the paths at which a file named in the source at from may
@@ -199,6 +220,7 @@ func (f *Finder) read(path string, stamp Stamp) *Project {
 			p.Settings.Include[i] = filepath.Join(filepath.Dir(path), dir)
 		}
 	}
+	p.Settings.CompileCommands = CommandsPath(p.Settings.CompileCommands, filepath.Dir(path))
 	if f.cache == nil {
 		f.cache = map[string]foundProject{}
 	}
@@ -229,6 +251,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax}, {&s.ImplicitIT, &other.ImplicitIT},
 		{&s.Preprocess, &other.Preprocess},
 		{&s.Dialect, &other.Dialect}, {&s.AlignUnit, &other.AlignUnit}, {&s.WordBytes, &other.WordBytes},
+		{&s.CompileCommands, &other.CompileCommands},
 	} {
 		if *f.to == "" {
 			*f.to = *f.from
@@ -240,6 +263,9 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	if len(s.Defines) == 0 {
 		s.Defines = other.Defines
 	}
+	if len(s.Symbols) == 0 {
+		s.Symbols = other.Symbols
+	}
 	return s
 }
 
@@ -248,7 +274,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
-	for range 11 {
+	for range 11 + len(s.Symbols) {
 		err := s.Resolve()
 		var bad *analysis.SettingError
 		if !errors.As(err, &bad) {
@@ -276,6 +302,8 @@ func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 			s.AlignUnit = ""
 		case "wordBytes":
 			s.WordBytes = ""
+		case "symbols":
+			s.Symbols = slices.DeleteFunc(slices.Clone(s.Symbols), func(def string) bool { return def == bad.Value })
 		default:
 			s = analysis.Settings{Include: s.Include, Defines: s.Defines}
 		}

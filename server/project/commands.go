@@ -1,0 +1,311 @@
+package project
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"narrowgauge/analysis"
+)
+
+// CommandsName is the name of a JSON compilation database, as build tools
+// write it: a list of objects with directory, file, and command or arguments
+// (https://clang.llvm.org/docs/JSONCompilationDatabase.html, from memory).
+const CommandsName = "compile_commands.json"
+
+// BuildFolders lists the folders below a source's own and those above it in
+// which a compilation database is looked for. A trailing * stands for any
+// ending.
+var BuildFolders = []string{"build", "out", "builddir", "build-*", "cmake-build-*"}
+
+// The values of the setting compileCommands that are no path.
+const (
+	commandsAuto  = "auto"
+	commandsNever = "never"
+)
+
+// CommandsPath gives the setting compileCommands as [Commands.Find] takes it: a
+// relative path starts at dir, and a folder stands for the database in it.
+func CommandsPath(setting, dir string) string {
+	switch setting {
+	case "", commandsAuto, commandsNever:
+		return setting
+	}
+	if !filepath.IsAbs(setting) {
+		setting = filepath.Join(dir, setting)
+	}
+	if info, err := os.Stat(setting); err == nil && info.IsDir() {
+		setting = filepath.Join(setting, CommandsName)
+	}
+	return setting
+}
+
+// Command is what a compilation database says about one source.
+type Command struct {
+	Path     string // of the database
+	Settings analysis.Settings
+	// Notes say what of the command is not followed, a sentence each.
+	Notes []string
+}
+
+// Commands finds compilation databases and keeps what it has read. It is safe
+// for concurrent use.
+type Commands struct {
+	mu    sync.Mutex
+	files map[string]*database
+	dirs  map[string]buildFolders // by the folder that holds them
+}
+
+type buildFolders struct {
+	modTime int64
+	names   []string
+}
+
+// database is one state of a compilation database.
+type database struct {
+	stamp   Stamp
+	entries map[string]*entry // by path of the source
+	// real has them by path without symbolic links, made when first needed.
+	real    map[string]*entry
+	problem string
+}
+
+type entry struct {
+	directory string
+	file      string
+	line      string   // command, or
+	args      []string // arguments
+	cmd       *Command // made when first asked for
+}
+
+// Find gives what a compilation database says about source, an absolute path;
+// nil if none names it. where is the setting compileCommands: empty or auto
+// for the nearest database that names the source, never, or the path of one.
+func (c *Commands) Find(source, where string) *Command {
+	switch where {
+	case commandsNever:
+		return nil
+	case "", commandsAuto:
+	default:
+		if StampOf(where) == (Stamp{}) {
+			return &Command{Path: where, Notes: []string{where + " is not there, or no file."}}
+		}
+		return c.in(where, source)
+	}
+	dir := filepath.Dir(source)
+	for {
+		if cmd := c.in(filepath.Join(dir, CommandsName), source); cmd != nil {
+			return cmd
+		}
+		for _, path := range c.below(dir) {
+			if cmd := c.in(path, source); cmd != nil {
+				return cmd
+			}
+		}
+		parent := filepath.Dir(dir)
+		if parent == dir {
+			return nil
+		}
+		dir = parent
+	}
+}
+
+// below lists the databases in the build folders of dir, the newest first.
+func (c *Commands) below(dir string) []string {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return nil
+	}
+	modTime := info.ModTime().UnixNano()
+	c.mu.Lock()
+	b, ok := c.dirs[dir]
+	c.mu.Unlock()
+	if !ok || b.modTime != modTime {
+		b = buildFolders{modTime, buildFoldersIn(dir)}
+		c.mu.Lock()
+		if c.dirs == nil || len(c.dirs) > 10000 {
+			c.dirs = map[string]buildFolders{}
+		}
+		c.dirs[dir] = b
+		c.mu.Unlock()
+	}
+	type found struct {
+		path  string
+		stamp Stamp
+	}
+	var list []found
+	for _, name := range b.names {
+		path := filepath.Join(dir, name, CommandsName)
+		if s := StampOf(path); s != (Stamp{}) {
+			list = append(list, found{path, s})
+		}
+	}
+	slices.SortStableFunc(list, func(a, b found) int { return b.stamp.ModTime.Compare(a.stamp.ModTime) })
+	var out []string
+	for _, f := range list {
+		out = append(out, f.path)
+	}
+	return out
+}
+
+// maxNames bounds the names that are read of a folder above a source.
+const maxNames = 5000
+
+func buildFoldersIn(dir string) (out []string) {
+	f, err := os.Open(dir)
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	names, _ := f.Readdirnames(maxNames)
+	slices.Sort(names)
+	for _, name := range names {
+		for _, pattern := range BuildFolders {
+			if ok, _ := filepath.Match(pattern, name); ok {
+				out = append(out, name)
+				break
+			}
+		}
+	}
+	return out
+}
+
+// in looks source up in the database at path.
+func (c *Commands) in(path, source string) *Command {
+	stamp := StampOf(path)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if stamp == (Stamp{}) {
+		delete(c.files, path)
+		return nil
+	}
+	db := c.files[path]
+	if db == nil || db.stamp != stamp {
+		db = readDatabase(path, stamp)
+		if c.files == nil {
+			c.files = map[string]*database{}
+		}
+		c.files[path] = db
+	}
+	e := db.entries[source]
+	if e == nil && len(db.entries) > 0 {
+		if db.real == nil {
+			db.real = make(map[string]*entry, len(db.entries))
+			for p, e := range db.entries {
+				if r, err := filepath.EvalSymlinks(p); err == nil && db.real[r] == nil {
+					db.real[r] = e
+				}
+			}
+		}
+		if r, err := filepath.EvalSymlinks(source); err == nil {
+			e = db.real[r]
+		}
+	}
+	if e == nil {
+		return nil
+	}
+	if e.cmd == nil {
+		e.cmd = e.interpret(path)
+		if db.problem != "" {
+			e.cmd.Notes = append(e.cmd.Notes, db.problem)
+		}
+	}
+	return e.cmd
+}
+
+// readDatabase reads the entries about assembly sources: they are few among
+// those of a program in C. An entry that cannot be read spoils no other.
+func readDatabase(path string, stamp Stamp) *database {
+	db := &database{stamp: stamp, entries: map[string]*entry{}}
+	data, err := ReadFile(path)
+	if err != nil {
+		db.problem = err.Error()
+		return db
+	}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	if t, err := dec.Token(); err != nil || t != json.Delim('[') {
+		db.problem = path + " is no JSON list."
+		return db
+	}
+	for dec.More() {
+		var raw struct {
+			Directory string   `json:"directory"`
+			File      string   `json:"file"`
+			Command   string   `json:"command"`
+			Arguments []string `json:"arguments"`
+		}
+		if err := dec.Decode(&raw); err != nil {
+			db.problem = fmt.Sprintf("%s: %v.", path, err)
+			if _, ok := err.(*json.UnmarshalTypeError); ok {
+				continue
+			}
+			break
+		}
+		assembly := slices.Contains([]string{".s", ".S", ".sx", ".asm"}, filepath.Ext(raw.File)) ||
+			strings.Contains(raw.Command, "assembler") || slices.ContainsFunc(raw.Arguments, func(a string) bool { return strings.Contains(a, "assembler") })
+		if raw.File == "" || !assembly {
+			continue
+		}
+		e := &entry{directory: raw.Directory, file: raw.File, line: raw.Command, args: raw.Arguments}
+		if !filepath.IsAbs(e.directory) {
+			e.directory = filepath.Join(filepath.Dir(path), e.directory)
+		}
+		full := e.path(raw.File)
+		if db.entries[full] == nil { // the first one counts
+			db.entries[full] = e
+		}
+	}
+	return db
+}
+
+// path is a path of the command, absolute.
+func (e *entry) path(p string) string {
+	if filepath.IsAbs(p) {
+		return filepath.Clean(p)
+	}
+	return filepath.Join(e.directory, p)
+}
+
+// Under completes settings that somebody wrote by those of a compilation
+// database. Architecture, core and floating-point unit come together. What is
+// in lists stands in front of what the database adds; a macro or symbol that
+// both define is that of own.
+func Under(own, db analysis.Settings) analysis.Settings {
+	if own.Arch != "" || own.CPU != "" {
+		db.FPU = ""
+	}
+	out := Fill(own, db)
+	out.Include = slices.Clone(own.Include)
+	for _, dir := range db.Include {
+		if !slices.Contains(out.Include, dir) {
+			out.Include = append(out.Include, dir)
+		}
+	}
+	out.Defines = joined(own.Defines, db.Defines)
+	out.Symbols = joined(own.Symbols, db.Symbols)
+	return out
+}
+
+// joined appends to own what of more has another name.
+func joined(own, more []string) []string {
+	out := slices.Clone(own)
+	for _, m := range more {
+		if !slices.ContainsFunc(own, func(o string) bool { return defined(o) == defined(m) }) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// defined is the name that NAME, NAME=text or NAME(parameters)=text defines.
+func defined(def string) string {
+	if i := strings.IndexAny(def, "=("); i >= 0 {
+		def = def[:i]
+	}
+	return strings.TrimSpace(def)
+}
