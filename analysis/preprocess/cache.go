@@ -1,0 +1,47 @@
+package preprocess
+
+import (
+	"strings"
+	"sync"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// maxCache is how many bytes of text a cache keeps in each of its two halves.
+const maxCache = 8 << 20
+
+// Cache keeps lines that the preprocessor changed, parsed, from one run to the
+// next. It is bounded, and several runs may use it at once. The zero value is
+// ready.
+type Cache struct {
+	mu sync.Mutex
+	// What was used lately, and what was used before that.
+	now, before map[cacheKey]*syntax.Line
+	size        int
+}
+
+type cacheKey struct {
+	text    string
+	dialect syntax.Dialect
+	open    bool
+}
+
+// line is the parsed line of a text.
+func (c *Cache) line(p *syntax.LineParser, d syntax.Dialect, text string, open bool) *syntax.Line {
+	k := cacheKey{text, d, open}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	l := c.now[k]
+	if l != nil {
+		return l
+	}
+	if l = c.before[k]; l == nil {
+		k.text = strings.Clone(text)
+		l = p.Parse(k.text, open)
+	}
+	if c.size += len(text) + 200; c.size > maxCache || c.now == nil {
+		c.before, c.now, c.size = c.now, map[cacheKey]*syntax.Line{}, len(text)+200
+	}
+	c.now[k] = l
+	return l
+}

@@ -1,0 +1,160 @@
+package preprocess
+
+import "sort"
+
+// lineMap says where the text of a changed line comes from.
+type lineMap struct{ segs []seg }
+
+// seg is a piece [out,outEnd) of a changed line. It is the file's text
+// [raw,rawEnd), or what macro m, used there, made.
+type seg struct {
+	out, outEnd int32
+	raw, rawEnd int
+	m           *Macro
+}
+
+// linear says that the text is the file's, byte by byte.
+func (s *seg) linear() bool { return s.m == nil && int(s.outEnd-s.out) == s.rawEnd-s.raw }
+
+// mark is a macro's name in a file.
+type mark struct {
+	start, end int
+	m          *Macro
+}
+
+// Columns is the part of the raw file that columns [a,b) of a processed line
+// come from. For what a macro made, this is the whole use of the macro, with
+// its arguments, which may go on in lines below; the macro is returned too.
+func (u *Unit) Columns(line int, a, b int32) (Span, *Macro) {
+	start := u.Raw.LineStart(line)
+	c := u.changed[line]
+	if c == nil || len(c.segs) == 0 {
+		return Span{start + int(a), start + int(b)}, nil
+	}
+	if b < a {
+		b = a
+	}
+	n := len(c.segs)
+	// The first piece that ends behind a, and the last one that begins in
+	// front of b.
+	i := sort.Search(n, func(k int) bool { return c.segs[k].outEnd > a })
+	j := sort.Search(n, func(k int) bool { return c.segs[k].out >= b }) - 1
+	if i == n {
+		i = n - 1
+	}
+	j = max(i, j)
+	var m *Macro
+	for k := i; k <= j && m == nil; k++ {
+		if s := &c.segs[k]; s.outEnd > s.out || i == j {
+			m = s.m
+		}
+	}
+	x, y := &c.segs[i], &c.segs[j]
+	out := Span{x.raw, y.rawEnd}
+	if x.linear() {
+		out.Start = x.raw + min(max(int(a-x.out), 0), x.rawEnd-x.raw)
+	}
+	if y.linear() {
+		out.End = y.raw + min(max(int(b-y.out), 0), y.rawEnd-y.raw)
+	}
+	if out.End < out.Start {
+		out.End = out.Start
+	}
+	return out, m
+}
+
+// At is the place in the processed lines that byte off of the raw file came
+// to: for a use of a macro, the start of what it made. ok is false for
+// directives, inactive lines and comments that are gone.
+func (u *Unit) At(off int) (line int, col int32, ok bool) {
+	if off < 0 || off > len(u.Raw.Text()) {
+		return 0, 0, false
+	}
+	line = u.Raw.LineAt(off)
+	if first, ok := u.joined[line]; ok {
+		line = first
+	}
+	c := u.changed[line]
+	if c == nil {
+		if u.File.Line(line) != u.Raw.Line(line) && u.File.Line(line).Text != u.Raw.Line(line).Text {
+			return line, 0, false
+		}
+		return line, int32(min(off-u.Raw.LineStart(line), len(u.Raw.Line(line).Text))), true
+	}
+	for k := range c.segs {
+		s := &c.segs[k]
+		if off < s.raw || off >= s.rawEnd && !(off == s.rawEnd && k == len(c.segs)-1) {
+			continue
+		}
+		if s.linear() {
+			return line, s.out + int32(off-s.raw), true
+		}
+		return line, s.out, true
+	}
+	return line, 0, false
+}
+
+// MacroAt is the macro whose name stands at byte off of the raw file, where it
+// is used, asked for or defined; nil without.
+func (u *Unit) MacroAt(off int) *Macro {
+	k := sort.Search(len(u.marks), func(k int) bool { return u.marks[k].end >= off })
+	for ; k < len(u.marks) && u.marks[k].start <= off; k++ {
+		if off < u.marks[k].end || k+1 == len(u.marks) || u.marks[k+1].start > off {
+			return u.marks[k].m
+		}
+	}
+	return nil
+}
+
+// UseAt is the use of a macro, name and arguments, that byte off of the raw
+// file lies in, and the text that it stands for.
+func (u *Unit) UseAt(off int) (use Span, m *Macro, text string) {
+	line := u.Raw.LineAt(off)
+	if first, ok := u.joined[line]; ok {
+		line = first
+	}
+	c := u.changed[line]
+	if c == nil {
+		return Span{}, nil, ""
+	}
+	for k := range c.segs {
+		if s := &c.segs[k]; s.m != nil && off >= s.raw && off < s.rawEnd {
+			return Span{s.raw, s.rawEnd}, s.m, u.File.Line(line).Text[s.out:s.outEnd]
+		}
+	}
+	return Span{}, nil, ""
+}
+
+// finish sorts the marks of all units and lists the uses of all macros.
+func (r *run) finish() {
+	// Names in texts that were never expanded.
+	for _, m := range r.all {
+		for _, t := range m.body {
+			if t.kind == kName && t.unit != nil {
+				if x := r.lookup(t.text); x != nil {
+					r.use(x, t)
+				}
+			}
+		}
+	}
+	seen := map[useKeyPath]bool{}
+	for _, u := range r.units {
+		sort.SliceStable(u.marks, func(i, j int) bool { return u.marks[i].start < u.marks[j].start })
+		for _, k := range u.marks {
+			if k.m.Start == k.start && k.m.Path == u.Path && k.m.unit != nil {
+				continue // the definition itself
+			}
+			key := useKeyPath{k.m, u.Path, k.start}
+			if !seen[key] {
+				seen[key] = true
+				k.m.Uses = append(k.m.Uses, Use{u.Path, k.start, k.end})
+			}
+		}
+	}
+}
+
+type useKeyPath struct {
+	m     *Macro
+	path  string
+	start int
+}

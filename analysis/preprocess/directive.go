@@ -1,0 +1,543 @@
+package preprocess
+
+import (
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// cond is an #if that is open.
+type cond struct {
+	word        string // as written, with '#'
+	start, end  int
+	sawElse     bool
+	skipElses   bool // a group was taken, or none is to be
+	wasSkipping bool
+	guards      bool // the #ifndef that may be around the whole file
+}
+
+// directive carries out the directive in a logical line, which takes the lines
+// [first,next). It is false when the line is none, or is skipped.
+func (f *file) directive(toks []*tok, first, next int) bool {
+	if len(toks) == 1 {
+		return !f.skipping // a '#' alone
+	}
+	word := toks[1]
+	if word.kind != kName {
+		return false
+	}
+	rest := toks[2:]
+	was := f.guard
+	if !f.skipping || word.text != "define" {
+		f.guard.directive(f, word.text, rest)
+	}
+	switch word.text {
+	case "if", "ifdef", "ifndef":
+		f.begin(word, rest, first, next)
+		if k := len(f.conds) - 1; was.at == 0 && f.guard.at == 1 {
+			f.conds[k].guards = true
+		}
+		return true
+	case "elif", "elifdef", "elifndef", "else":
+		f.branch(word, rest, first, next)
+		return true
+	case "endif":
+		n := len(f.conds) - 1
+		if n < 0 {
+			f.problem(toks[0].off, word.end, BadStructure, "there is no #if for this #endif")
+			return true
+		}
+		c := f.conds[n]
+		f.conds = f.conds[:n]
+		f.skipping = c.wasSkipping
+		if c.guards && f.guard.at == 1 {
+			f.guard.at = 2
+		}
+		if f.skipping {
+			f.inactive(first, next)
+		}
+		return true
+	}
+	if f.skipping {
+		return false
+	}
+	switch word.text {
+	case "define":
+		f.define(word, rest)
+	case "undef":
+		f.undef(word, rest)
+	case "include", "include_next", "import":
+		f.include(word, rest, first)
+	case "error", "warning":
+		f.raised(word, rest)
+	case "line":
+		f.line(word, rest, next)
+	case "pragma":
+		if len(rest) > 0 && rest[0].text == "once" {
+			f.once = true
+			if f.r.once == nil {
+				f.r.once = map[string]bool{}
+			}
+			f.r.once[f.u.Path] = true
+		}
+	case "ident", "sccs":
+		if len(rest) != 1 || rest[0].kind != kStr {
+			f.problem(toks[0].off, end(toks), BadDirective, "a string is expected behind #"+word.text)
+		}
+	case "assert", "unassert":
+		// An extension that nothing else here knows of.
+	default:
+		f.guard = was
+		return false
+	}
+	return true
+}
+
+func end(toks []*tok) int { return toks[len(toks)-1].end }
+
+// directive follows what directives say about a guard around the file.
+func (g *guard) directive(f *file, word string, rest []*tok) {
+	switch g.at {
+	case 0:
+		g.at = 3
+		if len(rest) == 0 {
+			return
+		}
+		switch word {
+		case "ifndef":
+			if len(rest) == 1 && rest[0].kind == kName {
+				g.at, g.name = 1, rest[0].text
+			}
+		case "if":
+			if len(rest) > 2 && rest[0].text == "!" && rest[1].text == "defined" {
+				if rest = rest[2:]; len(rest) == 3 && rest[0].text == "(" && rest[2].text == ")" {
+					rest = rest[1:2]
+				}
+				if len(rest) == 1 && rest[0].kind == kName {
+					g.at, g.name = 1, rest[0].text
+				}
+			}
+		}
+	case 1:
+		if strings.HasPrefix(word, "el") && len(f.conds) == 1 {
+			g.at = 3
+		}
+	case 2:
+		g.at = 3
+	}
+}
+
+// begin opens an #if.
+func (f *file) begin(word *tok, rest []*tok, first, next int) {
+	c := cond{word: "#" + word.text, start: word.off, end: word.end, wasSkipping: f.skipping}
+	skip := true
+	if f.skipping {
+		f.inactive(first, next)
+	} else if word.text == "if" {
+		skip = !f.condition(word, rest)
+	} else if m, ok := f.asked(word, rest); ok {
+		skip = (m == nil) == (word.text == "ifdef")
+	}
+	c.skipElses = f.skipping || !skip
+	f.conds = append(f.conds, c)
+	f.skipping = f.skipping || skip
+}
+
+// branch begins another group of an #if.
+func (f *file) branch(word *tok, rest []*tok, first, next int) {
+	n := len(f.conds) - 1
+	if n < 0 {
+		f.problem(word.off, word.end, BadStructure, "there is no #if for this #"+word.text)
+		return
+	}
+	c := &f.conds[n]
+	if c.wasSkipping {
+		f.inactive(first, next)
+	}
+	if c.sawElse {
+		f.problem(word.off, word.end, BadStructure, "#"+word.text+" cannot follow #else")
+	}
+	if word.text == "else" {
+		c.sawElse = true
+		f.skipping = c.skipElses
+		c.skipElses = true
+		return
+	}
+	if c.skipElses {
+		f.skipping = true
+		return
+	}
+	f.skipping = false // while the condition is read
+	var is bool
+	if word.text == "elif" {
+		is = f.condition(word, rest)
+	} else if m, ok := f.asked(word, rest); ok {
+		is = (m != nil) == (word.text == "elifdef")
+	}
+	f.skipping = !is
+	c.skipElses = is
+}
+
+// macroName reads the name behind a directive.
+func (f *file) macroName(word *tok, rest []*tok, k Kind) *tok {
+	switch {
+	case len(rest) == 0:
+		f.problem(word.off, word.end, k, "a macro's name is missing behind #"+word.text)
+	case rest[0].kind != kName:
+		f.problem(rest[0].off, rest[0].end, k, "this cannot be a macro's name")
+	default:
+		return rest[0]
+	}
+	return nil
+}
+
+// asked is the macro that #ifdef and the like ask for.
+func (f *file) asked(word *tok, rest []*tok) (*Macro, bool) {
+	t := f.macroName(word, rest, BadStructure)
+	if t == nil {
+		return nil, false
+	}
+	m := f.r.lookup(t.text)
+	if m != nil {
+		f.r.use(m, t)
+	}
+	return m, true
+}
+
+func (f *file) undef(word *tok, rest []*tok) {
+	t := f.macroName(word, rest, BadDefinition)
+	if t == nil || f.reserved(t) {
+		return
+	}
+	if m := f.r.lookup(t.text); m != nil {
+		f.r.use(m, t)
+		delete(f.r.macros, t.text)
+	}
+}
+
+// reserved reports names that no macro can have.
+func (f *file) reserved(t *tok) bool {
+	switch t.text {
+	case "defined", "__has_include", "__has_include_next":
+		f.problem(t.off, t.end, BadDefinition, "no macro can have the name "+t.text)
+		return true
+	}
+	return false
+}
+
+func (f *file) define(word *tok, rest []*tok) {
+	t := f.macroName(word, rest, BadDefinition)
+	if t == nil || f.reserved(t) {
+		return
+	}
+	m, bad, why := f.r.macro(rest)
+	if bad != nil {
+		f.problem(bad.off, bad.end, BadDefinition, why)
+		return
+	}
+	m.Path, m.Start, m.End, m.unit = f.u.Path, t.off, t.end, f.u
+	if old := f.r.lookup(m.Name); old != nil && !old.same(m) {
+		f.report(t.off, t.end, Redefined, "the macro "+m.Name+" has another text already", true)
+	}
+	f.r.define(m)
+	f.u.marks = append(f.u.marks, mark{t.off, t.end, m})
+}
+
+// same says whether two definitions may stand beside each other (6.10.3).
+func (m *Macro) same(o *Macro) bool {
+	if m.FuncLike != o.FuncLike || m.Variadic != o.Variadic || m.Text != o.Text || len(m.Params) != len(o.Params) || m.special != o.special {
+		return false
+	}
+	for k := range m.Params {
+		if m.Params[k] != o.Params[k] {
+			return false
+		}
+	}
+	return true
+}
+
+// macro reads a definition: the name and everything behind it. bad is the
+// token that cannot stand where it does.
+func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
+	m = &Macro{Name: toks[0].text}
+	body := toks[1:]
+	if len(body) > 0 && body[0].text == "(" && !body[0].white {
+		m.FuncLike = true
+		if body, bad, why = m.parameters(body); bad != nil {
+			return nil, bad, why
+		}
+	}
+	m.body = make([]*tok, 0, len(body))
+	var b strings.Builder
+	pasted := false // the last token was ##
+	for k, t := range body {
+		if t.white && k > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(t.text)
+		c := r.perm.new()
+		*c = *t
+		c.bol, c.body = false, true
+		if k == 0 {
+			c.white = false
+		}
+		if m.FuncLike && c.kind == kName {
+			for i, p := range m.Params {
+				if p == c.text {
+					c.kind, c.arg = kParam, int32(i)
+				}
+			}
+		}
+		n := len(m.body)
+		if c.kind == kParam && n > 0 && m.body[n-1].text == "#" && m.body[n-1].kind == kPunct && m.FuncLike && !pasted {
+			c.str, c.white = true, m.body[n-1].white
+			m.body[n-1] = c
+			continue
+		}
+		if c.kind == kPunct && c.text == "##" {
+			if n == 0 || k == len(body)-1 {
+				return nil, t, "## needs something to paste on both sides"
+			}
+			if !pasted {
+				m.body[n-1].paste = true
+				pasted = true
+				continue
+			}
+			// A second one in a row is text.
+			pasted = true
+			continue
+		}
+		pasted = false
+		m.body = append(m.body, c)
+	}
+	m.Text = b.String()
+	return m, nil, ""
+}
+
+// parameters reads a parameter list, which begins with the bracket.
+func (m *Macro) parameters(toks []*tok) (rest []*tok, bad *tok, why string) {
+	const form = "this does not belong into a list of parameters"
+	want := true // a parameter
+	for k := 1; k < len(toks); k++ {
+		t := toks[k]
+		switch {
+		case t.text == ")":
+			if want && len(m.Params) > 0 {
+				return nil, t, "a parameter is missing behind the comma"
+			}
+			return toks[k+1:], nil, ""
+		case t.text == "," && !want && !m.Variadic:
+			want = true
+		case t.kind == kName && want:
+			for _, p := range m.Params {
+				if p == t.text {
+					return nil, t, "there are two parameters with the name " + p
+				}
+			}
+			m.Params = append(m.Params, t.text)
+			want = false
+		case t.text == "..." && !m.Variadic:
+			m.Variadic = true
+			if want {
+				m.Params = append(m.Params, "__VA_ARGS__")
+			}
+			want = false
+		default:
+			return nil, t, form
+		}
+		if m.Variadic && k+1 < len(toks) && toks[k+1].text != ")" {
+			return nil, toks[k+1], form
+		}
+	}
+	return nil, toks[0], "the list of parameters has no closing bracket"
+}
+
+// setting defines a macro as NAME, NAME=text or NAME(a,b)=text say. What
+// cannot be read is passed over.
+func (r *run) setting(d string) {
+	name, text, ok := strings.Cut(d, "=")
+	if !ok {
+		text = "1"
+	}
+	toks := textTokens(&r.perm, name)
+	if len(toks) == 0 || toks[0].kind != kName {
+		return
+	}
+	body := textTokens(&r.perm, text)
+	if len(body) > 0 {
+		body[0].white = true
+	}
+	m, bad, _ := r.macro(append(toks, body...))
+	if bad != nil {
+		return
+	}
+	m.FromSettings = true
+	r.define(m)
+}
+
+// textTokens cuts text of the settings.
+func textTokens(a *arena, s string) (toks []*tok) {
+	white := false
+	for p := 0; p < len(s); {
+		if class[s[p]] == cBlank || s[p] == '\n' {
+			white = true
+			p++
+			continue
+		}
+		k, end := token(s, p, false)
+		t := a.new()
+		t.kind, t.text, t.white = k, s[p:end], white
+		white = false
+		toks = append(toks, t)
+		p = end
+	}
+	return toks
+}
+
+func (f *file) raised(word *tok, rest []*tok) {
+	msg := ""
+	stop := word.end
+	if len(rest) > 0 {
+		stop = end(rest)
+		msg = strings.ReplaceAll(f.raw.Text()[rest[0].off:stop], "\\\n", "")
+	}
+	if msg == "" {
+		msg = "#" + word.text
+	}
+	f.report(word.off, stop, Raised, msg, word.text == "warning")
+}
+
+// line carries out #line, which changes what __LINE__ and __FILE__ say.
+func (f *file) line(word *tok, rest []*tok, next int) {
+	e := f.r.expander(f)
+	defer f.r.free(e)
+	e.base, e.fixed, e.directive = rest, true, true
+	n := e.get()
+	num := 0
+	ok := n.kind == kNum && len(n.text) < 10
+	for k := 0; ok && k < len(n.text); k++ {
+		c := n.text[k]
+		ok = c >= '0' && c <= '9'
+		num = num*10 + int(c-'0')
+	}
+	if !ok {
+		f.problem(word.off, word.end, BadDirective, "a decimal number is expected behind #line")
+		return
+	}
+	f.lineDelta = num - 1 - next
+	switch t := e.get(); {
+	case t.kind == kStr && len(t.text) > 1:
+		f.name = t.text[1 : len(t.text)-1]
+	case t.kind != kEOF:
+		f.problem(word.off, word.end, BadDirective, "a file's name in quotes is expected behind the number")
+	}
+	e.clear()
+}
+
+// include carries out #include.
+func (f *file) include(word *tok, rest []*tok, line int) {
+	inc := &Include{Start: word.off, End: word.end}
+	if len(rest) > 0 {
+		inc.Start, inc.End = rest[0].off, end(rest)
+	}
+	name, system, ok := f.header(rest, inc)
+	if !ok || name == "" {
+		why := `a file's name in "…" or <…> is expected behind #` + word.text
+		if ok {
+			why = "the file's name is empty"
+		}
+		f.problem(inc.Start, inc.End, BadInclude, why)
+		return
+	}
+	inc.Name, inc.System = name, system
+	if f.u.Includes == nil {
+		f.u.Includes = map[int]*Include{}
+	}
+	f.u.Includes[line] = inc
+	r := f.r
+	var raw *syntax.File
+	if r.in.Load != nil {
+		inc.Path, raw, inc.Found = r.in.Load(f.u.Path, name, system)
+	}
+	if word.text == "include_next" && inc.Path == f.u.Path {
+		inc.Found = false // the file itself is not the next one
+	}
+	switch {
+	case !inc.Found || raw == nil:
+		inc.Found, inc.Path = false, ""
+		f.u.Missing = true
+		f.problem(inc.Start, inc.End, MissingInclude, "the file "+name+" was not found")
+		return
+	case r.once[inc.Path]:
+		return
+	case r.guards[inc.Path] != "" && r.lookup(r.guards[inc.Path]) != nil:
+		return
+	}
+	if word.text == "import" {
+		if r.once == nil {
+			r.once = map[string]bool{}
+		}
+		r.once[inc.Path] = true
+	}
+	why := ""
+	switch {
+	case f.depth+1 >= maxDepth:
+		why = "files include each other too deeply"
+	case len(r.units) >= maxUnits, r.lines+raw.NumLines() > maxLines:
+		why = "too much is included: the rest is not read"
+	}
+	if why != "" {
+		f.u.Missing = true
+		f.problem(inc.Start, inc.End, LimitReached, why)
+		return
+	}
+	inc.Unit = r.file(inc.Path, raw, f.depth+1)
+	if inc.Unit.Missing {
+		f.u.Missing = true
+	}
+}
+
+// header reads the file's name in an #include, maybe from macros.
+func (f *file) header(rest []*tok, inc *Include) (name string, system, ok bool) {
+	if len(rest) > 0 {
+		switch t := rest[0]; t.kind {
+		case kStr:
+			inc.End = t.end
+			return t.text[1 : len(t.text)-1], false, t.text[0] == '"'
+		case kHeader:
+			inc.End = t.end
+			return t.text[1 : len(t.text)-1], true, true
+		}
+	}
+	e := f.r.expander(f)
+	defer f.r.free(e)
+	e.base, e.fixed, e.directive = rest, true, true
+	defer e.clear()
+	return e.headerName(e.get())
+}
+
+// headerName reads a file's name that begins with token t.
+func (e *expander) headerName(t *tok) (name string, system, ok bool) {
+	switch {
+	case t.kind == kStr && t.text[0] == '"', t.kind == kHeader:
+		return t.text[1 : len(t.text)-1], t.kind == kHeader, true
+	case t.text != "<" || t.kind != kPunct:
+		return "", false, false
+	}
+	var b strings.Builder
+	for {
+		t := e.get()
+		switch {
+		case t.kind == kEOF:
+			return "", true, false
+		case t.kind == kPad:
+			continue
+		case t.text == ">" && t.kind == kPunct:
+			return b.String(), true, true
+		}
+		if t.white {
+			b.WriteByte(' ')
+		}
+		b.WriteString(t.text)
+	}
+}

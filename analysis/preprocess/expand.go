@@ -1,0 +1,739 @@
+package preprocess
+
+import (
+	"strconv"
+	"strings"
+)
+
+// The expander replaces macros as the standard describes it (6.10.3): a stack
+// of texts that are being read, the file's line at its bottom. A macro whose
+// text is on the stack is not expanded again, and its name in there never more.
+
+// context is a text that is being read.
+type context struct {
+	toks []*tok
+	i    int
+	m    *Macro // to be enabled again when the text is done
+}
+
+type expander struct {
+	r *run
+	f *file
+
+	// The tokens of the line, and where the next one is.
+	base []*tok
+	bi   int
+	// The line behind them, and whether a comment is open there. fixed: there
+	// is nothing behind them.
+	next  int
+	open  bool
+	fixed bool
+	bare  bool // what stands in front of the first token is left out
+
+	ctx       []context
+	args      int  // 1: looking for '(', 2: reading arguments
+	prevent   int  // no expansion while > 0
+	directive bool // in a directive: blanks do not matter
+	nesting   int  // of arguments that are being expanded
+	work      int  // what is left for this line
+	dead      bool // nothing is left
+
+	// The name of the macro that the line uses at the moment, and whether it
+	// has just begun.
+	useName *tok
+	useOf   *Macro
+	began   bool
+
+	arena arena
+	buf   []byte
+	toks  []*tok // memory for base
+}
+
+func (e *expander) reset(f *file) {
+	e.arena.reset()
+	*e = expander{r: e.r, f: f, arena: e.arena, buf: e.buf[:0], toks: e.toks[:0], ctx: e.ctx[:0], work: maxLineWork}
+}
+
+var (
+	eof       = &tok{kind: kEOF}
+	noPaste   = &tok{kind: kPad}
+	emptyText = []*tok{}
+)
+
+func (e *expander) pad(src *tok) *tok {
+	t := e.arena.new()
+	t.kind, t.src = kPad, src
+	return t
+}
+
+// spend takes n from what the line may cost.
+func (e *expander) spend(n int) bool {
+	e.work -= n
+	e.r.work -= n
+	if e.work < 0 || e.r.work < 0 {
+		e.dead = true
+	}
+	return !e.dead
+}
+
+// get is the next token of the expanded text. At the end it is kEOF, again and
+// again.
+func (e *expander) get() *tok {
+	for {
+		if !e.spend(1) {
+			return eof
+		}
+		var t *tok
+		atBase := len(e.ctx) == 0
+		if atBase {
+			if t = e.lex(); t == eof {
+				return t
+			}
+		} else {
+			c := &e.ctx[len(e.ctx)-1]
+			if c.i == len(c.toks) {
+				e.pop()
+				if e.directive {
+					continue
+				}
+				return noPaste
+			}
+			t = c.toks[c.i]
+			c.i++
+			if t.paste {
+				e.pasteAll(t)
+				if e.directive {
+					continue
+				}
+				return e.pad(t)
+			}
+		}
+		if t.kind != kName || t.blue {
+			return t
+		}
+		m := e.r.lookup(t.text)
+		if m == nil {
+			return t
+		}
+		if m.disabled {
+			c := e.arena.new()
+			*c = *t
+			c.blue = true
+			return c
+		}
+		if e.prevent > 0 || !e.enter(m, t, atBase) {
+			return t
+		}
+		if e.directive {
+			continue
+		}
+		return e.pad(t)
+	}
+}
+
+func (e *expander) push(toks []*tok, m *Macro) {
+	e.ctx = append(e.ctx, context{toks: toks, m: m})
+}
+
+func (e *expander) pop() {
+	n := len(e.ctx) - 1
+	if m := e.ctx[n].m; m != nil {
+		m.disabled = false
+	}
+	e.ctx = e.ctx[:n]
+}
+
+// clear ends all texts.
+func (e *expander) clear() {
+	for len(e.ctx) > 0 {
+		e.pop()
+	}
+}
+
+// backup makes the last token the next one again.
+func (e *expander) backup() {
+	if n := len(e.ctx); n > 0 {
+		e.ctx[n-1].i--
+	} else {
+		e.bi--
+	}
+}
+
+// lex is the next token of the file: of the line, or of the lines behind it
+// while a macro's arguments are being looked for.
+func (e *expander) lex() *tok {
+	for e.bi == len(e.base) {
+		if e.fixed || e.args == 0 || e.args == 1 && !e.f.opensCall(e.next, e.open) || !e.more() {
+			return eof
+		}
+	}
+	t := e.base[e.bi]
+	e.bi++
+	if t.bol && e.args == 2 {
+		t.white = true
+	}
+	return t
+}
+
+// more adds the next logical line to the tokens.
+func (e *expander) more() bool {
+	f := e.f
+	if e.next >= f.n {
+		return false
+	}
+	n := len(e.base)
+	first := e.next
+	e.base, e.next, e.open = f.tokens(&e.arena, e.base, first, e.open)
+	line := e.base[n:]
+	if len(line) > 0 && line[0].text == "#" && e.args == 2 && f.directive(line, first, e.next) || f.skipping {
+		if f.skipping {
+			f.inactive(first, e.next)
+		}
+		e.base = e.base[:n]
+	}
+	return true
+}
+
+// enter begins the text of macro m, named by t. It is false when m is not
+// used here.
+func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
+	if m.special == isHas {
+		return false
+	}
+	text := m.body
+	begin := func() {
+		if atBase && e.nesting == 0 {
+			e.useName, e.useOf, e.began = t, m, true
+		}
+	}
+	if !m.FuncLike {
+		begin()
+	}
+	if m.special != ordinary {
+		text = e.builtin(m, t)
+	}
+	if m.FuncLike {
+		e.prevent++
+		e.args = 1
+		args, ok, pad := e.call(m, t)
+		e.args = 0
+		e.prevent--
+		if !ok {
+			if pad != nil {
+				e.push([]*tok{pad}, nil)
+			}
+			return false
+		}
+		begin()
+		switch {
+		case args == nil:
+			// The call is wrong, and is taken out of the line.
+			text = emptyText
+		case len(m.Params) > 0:
+			text = e.replace(m, args)
+		}
+	}
+	e.r.use(m, t)
+	m.disabled = true
+	e.push(text, m)
+	return true
+}
+
+// arg is an argument of a call.
+type arg struct {
+	toks     []*tok // as written
+	given    bool   // at all
+	expanded []*tok
+	done     bool // expanded is valid
+	str      *tok
+}
+
+// call looks for '(' and reads the arguments of macro m. ok is false when m is
+// not called here; pad is then a blank that must not get lost. args is nil
+// when the arguments are wrong.
+func (e *expander) call(m *Macro, name *tok) (args []arg, ok bool, pad *tok) {
+	var t *tok
+	for {
+		if t = e.get(); t.kind != kPad {
+			break
+		}
+		if pad == nil || pad.src == nil || !pad.src.white && t.src == nil {
+			pad = t
+		}
+	}
+	if t.text != "(" || t.kind != kPunct {
+		if t != eof {
+			e.backup()
+		} else if len(e.ctx) > 0 && !e.dead {
+			e.backup()
+		}
+		return nil, false, pad
+	}
+	e.args = 2
+	return e.arguments(m, name), true, nil
+}
+
+func (e *expander) arguments(m *Macro, name *tok) []arg {
+	args := make([]arg, 1, len(m.Params)+1)
+	depth := 0
+	ahead := false // whether the rest of the file was looked at
+	var toks []*tok
+	for {
+		if len(e.ctx) == 0 && e.bi == len(e.base) && !e.fixed && !ahead {
+			ahead = true
+			if !e.f.closes(e.next, e.open, depth) {
+				e.callProblem(name, "the arguments of macro "+m.Name+" have no closing bracket")
+				return nil
+			}
+		}
+		t := e.get()
+		if t == eof {
+			if len(e.ctx) > 0 && !e.dead {
+				e.backup()
+			}
+			if !e.dead {
+				e.callProblem(name, "the arguments of macro "+m.Name+" have no closing bracket")
+			}
+			return nil
+		}
+		last := &args[len(args)-1]
+		switch {
+		case t.bol && t.text == "#":
+			// No directive. Compilers let it begin another argument.
+			last.toks, last.given = trimPads(toks), true
+			toks = nil
+			args = append(args, arg{})
+			continue
+		case t.kind == kPad:
+			if len(toks) == 0 {
+				continue
+			}
+		case t.kind != kPunct:
+		case t.text == "(":
+			depth++
+		case t.text == ")":
+			if depth == 0 {
+				last.toks, last.given = trimPads(toks), true
+				return e.checked(m, name, args)
+			}
+			depth--
+		case t.text == ",":
+			if depth == 0 && !(m.Variadic && len(args) == len(m.Params)) {
+				last.toks, last.given = trimPads(toks), true
+				toks = nil
+				if len(args) > len(m.Params) {
+					// Too many: only count them.
+					args = append(args[:len(args):len(args)], arg{})
+				} else {
+					args = append(args, arg{})
+				}
+				continue
+			}
+		}
+		toks = append(toks, t)
+	}
+}
+
+func trimPads(toks []*tok) []*tok {
+	for len(toks) > 0 && toks[len(toks)-1].kind == kPad {
+		toks = toks[:len(toks)-1]
+	}
+	return toks
+}
+
+func (e *expander) callProblem(name *tok, msg string) {
+	switch {
+	case name.unit == e.f.u:
+		e.f.problem(name.off, name.end, BadCall, msg)
+	case e.useName != nil:
+		e.f.problem(e.useName.off, e.useName.end, BadCall, msg)
+	case len(e.base) > 0:
+		e.f.problem(e.base[0].off, e.base[len(e.base)-1].end, BadCall, msg)
+	}
+}
+
+// checked says whether the number of arguments is right, and fills up those
+// that may be left out.
+func (e *expander) checked(m *Macro, name *tok, args []arg) []arg {
+	want, got := len(m.Params), len(args)
+	if want == 0 && got == 1 && len(args[0].toks) == 0 {
+		return args
+	}
+	switch {
+	case got == want:
+	case got+1 == want && m.Variadic:
+		args = append(args, arg{})
+	default:
+		msg := "macro " + m.Name + " takes "
+		if m.Variadic {
+			msg += "at least " + count(want-1)
+		} else {
+			msg += count(want)
+		}
+		e.callProblem(name, msg+", not "+strconv.Itoa(got))
+		return nil
+	}
+	if last := &args[want-1]; m.Variadic && (got < want || want == 1 && len(last.toks) == 0) {
+		last.given = false
+	}
+	return args
+}
+
+func count(n int) string {
+	switch n {
+	case 0:
+		return "no arguments"
+	case 1:
+		return "1 argument"
+	}
+	return strconv.Itoa(n) + " arguments"
+}
+
+// expand is the argument with its macros replaced.
+func (e *expander) expand(a *arg) []*tok {
+	if a.done {
+		return a.expanded
+	}
+	a.done = true
+	if len(a.toks) == 0 {
+		return nil
+	}
+	if e.nesting >= maxNesting {
+		e.dead = true
+		return nil
+	}
+	e.nesting++
+	toks := append(a.toks[:len(a.toks):len(a.toks)], eof)
+	depth := len(e.ctx)
+	e.push(toks, nil)
+	for {
+		t := e.get()
+		if t.kind == kEOF {
+			break
+		}
+		a.expanded = append(a.expanded, t)
+	}
+	for len(e.ctx) > depth {
+		e.pop()
+	}
+	e.nesting--
+	return a.expanded
+}
+
+// replace puts the arguments into the macro's text.
+func (e *expander) replace(m *Macro, args []arg) []*tok {
+	out := make([]*tok, 0, len(m.body)+8)
+	out = e.fill(out, m, args, m.body)
+	if e.dead {
+		return emptyText
+	}
+	return out
+}
+
+// last changes the last token of toks to a copy that is pasted, or is not.
+func (e *expander) setPaste(toks []*tok, paste bool) {
+	c := e.arena.new()
+	*c = *toks[len(toks)-1]
+	c.paste = paste
+	toks[len(toks)-1] = c
+}
+
+func (e *expander) fill(out []*tok, m *Macro, args []arg, body []*tok) []*tok {
+	for i := 0; i < len(body) && !e.dead; i++ {
+		src := body[i]
+		after := i > 0 && body[i-1].paste // ## stands in front
+		if src.kind != kParam {
+			if m.Variadic && src.kind == kName && src.text == vaOpt {
+				if end := optEnd(body, i); end > 0 {
+					out = e.optional(out, m, args, body, i, end, after)
+					i = end
+					continue
+				}
+			}
+			out = append(out, src)
+			continue
+		}
+		a := &args[src.arg]
+		var toks []*tok
+		// change: the last token of out is to be pasted (1) or not (-1).
+		change := 0
+		switch {
+		case src.str:
+			if a.str == nil {
+				a.str = e.stringify(a.toks)
+			}
+			toks = []*tok{a.str}
+		case src.paste && !after:
+			toks = a.toks
+		case after:
+			toks = a.toks
+			if n := len(out); n > 0 && out[n-1].paste {
+				if out[n-1].text == "," && out[n-1].kind == kPunct && m.Variadic && int(src.arg) == len(m.Params)-1 {
+					// The comma goes with the arguments that are not there.
+					if !a.given {
+						out = out[:n-1]
+					} else {
+						e.setPaste(out, false)
+					}
+				} else if len(toks) == 0 {
+					change = -1
+				}
+			}
+		default:
+			toks = e.expand(a)
+		}
+		if i > 0 && !after {
+			out = append(out, e.pad(src))
+		}
+		if len(toks) > 0 {
+			if !e.spend(len(toks)) {
+				return nil
+			}
+			out = append(out, toks...)
+			if src.paste {
+				change = 1
+			}
+		} else if after && src.paste {
+			// Both sides are pasted through the empty argument.
+			change = 0
+		}
+		if !src.paste {
+			out = append(out, noPaste)
+		}
+		switch change {
+		case 1:
+			e.setPaste(out, true)
+		case -1:
+			if k := len(out) - 1; out[k] == noPaste {
+				e.setPaste(out[:k], false)
+			} else {
+				e.setPaste(out, false)
+			}
+		}
+	}
+	return out
+}
+
+const vaOpt = "__VA_OPT__"
+
+// optEnd is the index of the bracket that closes __VA_OPT__( at i, 0 without.
+func optEnd(body []*tok, i int) int {
+	if i+1 >= len(body) || body[i+1].text != "(" {
+		return 0
+	}
+	depth := 0
+	for k := i + 1; k < len(body); k++ {
+		if body[k].kind != kPunct {
+			continue
+		}
+		switch body[k].text {
+		case "(":
+			depth++
+		case ")":
+			if depth--; depth == 0 {
+				return k
+			}
+		}
+	}
+	return 0
+}
+
+// optional puts the text of __VA_OPT__( … ) in, if there are variable
+// arguments.
+func (e *expander) optional(out []*tok, m *Macro, args []arg, body []*tok, i, end int, after bool) []*tok {
+	any := false
+	for _, t := range e.expand(&args[len(args)-1]) {
+		if t.kind != kPad {
+			any = true
+			break
+		}
+	}
+	n := len(out)
+	if any {
+		if !after {
+			out = append(out, e.pad(body[i]))
+		}
+		out = e.fill(out, m, args, body[i+2:end])
+	}
+	if !any || len(out) == n {
+		if after && n > 0 && out[n-1].paste && !body[end].paste {
+			e.setPaste(out, false)
+		}
+		return out
+	}
+	if body[end].paste && len(out) > 0 {
+		e.setPaste(out, true)
+	} else {
+		out = append(out, noPaste)
+	}
+	return out
+}
+
+// stringify makes the string of an argument (6.10.3.2).
+func (e *expander) stringify(toks []*tok) *tok {
+	b := []byte{'"'}
+	var src *tok
+	slashes := 0
+	for _, t := range toks {
+		if t.kind == kPad {
+			if src == nil || !src.white && t.src == nil {
+				src = t.src
+			}
+			continue
+		}
+		if len(b) > 1 {
+			if src == nil {
+				src = t
+			}
+			if src.white {
+				b = append(b, ' ')
+			}
+		}
+		src = nil
+		if !e.spend(len(t.text)) {
+			break
+		}
+		if t.kind == kStr || t.kind == kChar {
+			for k := 0; k < len(t.text); k++ {
+				if c := t.text[k]; c == '"' || c == '\\' {
+					b = append(b, '\\')
+				}
+				b = append(b, t.text[k])
+			}
+		} else {
+			b = append(b, t.text...)
+		}
+		if t.kind == kOther && t.text == `\` {
+			slashes++
+		} else {
+			slashes = 0
+		}
+	}
+	if slashes&1 != 0 {
+		b = b[:len(b)-1]
+	}
+	t := e.arena.new()
+	t.kind, t.text = kStr, string(append(b, '"'))
+	return t
+}
+
+// pasteAll pastes t and what follows it, as far as ## goes.
+func (e *expander) pasteAll(t *tok) {
+	c := &e.ctx[len(e.ctx)-1]
+	lhs := e.arena.new()
+	*lhs = *t
+	lhs.paste, lhs.unit = false, nil
+	for c.i < len(c.toks) {
+		rhs := c.toks[c.i]
+		c.i++
+		if rhs.kind == kPad {
+			if rhs.paste {
+				continue
+			}
+			break
+		}
+		if !e.pasteTo(lhs, rhs) {
+			// Two tokens stay two, in assembly without a word.
+			c.i--
+			break
+		}
+		if !rhs.paste {
+			break
+		}
+	}
+	e.push([]*tok{lhs}, nil)
+}
+
+func (e *expander) pasteTo(lhs, rhs *tok) bool {
+	if lhs.kind == kPad {
+		white := lhs.white
+		*lhs = *rhs
+		lhs.paste, lhs.white, lhs.unit = false, white, nil
+		return true
+	}
+	if lhs.text == "/" && rhs.text != "=" {
+		return false // no comment
+	}
+	if !e.spend(len(lhs.text) + len(rhs.text)) {
+		return false
+	}
+	s := lhs.text + rhs.text
+	k, end := token(s, 0, false)
+	if end != len(s) {
+		return false
+	}
+	lhs.kind, lhs.text, lhs.blue = k, s, false
+	return true
+}
+
+// special macros have no fixed text.
+type special uint8
+
+const (
+	ordinary special = iota
+	isLine
+	isFile
+	isBase
+	isCounter
+	isLevel
+	isHas // __has_include: an operator, not to be expanded
+)
+
+func (r *run) builtins() {
+	for _, b := range [...]struct {
+		name string
+		s    special
+		text string
+	}{
+		{"__LINE__", isLine, ""}, {"__FILE__", isFile, ""}, {"__BASE_FILE__", isBase, ""},
+		{"__COUNTER__", isCounter, ""}, {"__INCLUDE_LEVEL__", isLevel, ""},
+		{"__has_include", isHas, ""}, {"__has_include_next", isHas, ""},
+		// Fixed, so that the same source always has the same meaning.
+		{"__DATE__", ordinary, `"Jan  1 1970"`}, {"__TIME__", ordinary, `"00:00:00"`},
+		{"__TIMESTAMP__", ordinary, `"Thu Jan  1 00:00:00 1970"`},
+		{"__ASSEMBLER__", ordinary, "1"},
+	} {
+		m := &Macro{Name: b.name, Text: b.text, Builtin: true, special: b.s}
+		if b.s == ordinary {
+			k, _ := token(b.text, 0, false)
+			t := r.perm.new()
+			t.kind, t.text = k, b.text
+			m.body = []*tok{t}
+		}
+		r.define(m)
+	}
+}
+
+func (e *expander) builtin(m *Macro, name *tok) []*tok {
+	t := e.arena.new()
+	t.kind = kNum
+	f := e.f
+	switch m.special {
+	case isLine:
+		at := name
+		if name.body || name.unit != f.u {
+			if at = e.useName; at == nil && len(e.base) > 0 {
+				at = e.base[0]
+			}
+		}
+		line := 0
+		if at != nil {
+			line = f.raw.LineAt(at.off)
+		}
+		t.text = strconv.Itoa(line + 1 + f.lineDelta)
+	case isFile:
+		t.kind, t.text = kStr, quote(f.name)
+	case isBase:
+		t.kind, t.text = kStr, quote(e.r.in.Path)
+	case isCounter:
+		t.text = strconv.Itoa(e.r.counter)
+		e.r.counter++
+	case isLevel:
+		t.text = strconv.Itoa(f.depth)
+	}
+	return []*tok{t}
+}
+
+func quote(s string) string {
+	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(s) + `"`
+}

@@ -1,0 +1,37 @@
+package syntax
+
+// This file lets a preprocessor put lines of its own in the place of those that
+// a file has.
+
+// StartsInComment says whether the line begins inside a block comment that a
+// line above opened.
+func (l *Line) StartsInComment() bool { return l.in == inComment }
+
+// EndsInComment says whether a block comment is open where the line ends.
+func (l *Line) EndsInComment() bool { return l.out == inComment }
+
+// WithLines is the file with other parsed lines in the place of its own, one
+// for each. Text, NumLines, LineStart and LineAt stay those of f; the text of
+// Line(i) may differ from the text that stands there. Such a file is to be
+// read, not edited.
+func (f *File) WithLines(lines []*Line) *File {
+	return &File{text: f.text, start: f.start, lines: lines, dialect: f.dialect, sure: f.sure, forced: true}
+}
+
+// LineParser parses single lines. Only one goroutine may use it at a time.
+type LineParser struct{ p parser }
+
+// LineParser parses lines in the file's dialect.
+func (f *File) LineParser() *LineParser {
+	return &LineParser{parser{dialect: f.dialect, slab: 16}}
+}
+
+// Parse parses one line, given without its line end. open says whether it
+// begins inside a block comment.
+func (lp *LineParser) Parse(text string, open bool) *Line {
+	st := inCode
+	if open {
+		st = inComment
+	}
+	return lp.p.parseLine(text, st)
+}
