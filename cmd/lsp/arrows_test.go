@@ -15,12 +15,13 @@ import (
 // of what they must not import of others: the map in DEVELOPERS.md. Tests may
 // import more.
 var layers = map[string]struct{ own, never []string }{
-	"isa":             {nil, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"analysis/syntax": {[]string{"isa"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"analysis":        {[]string{"isa", "analysis/syntax"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"server/project":  {[]string{"analysis", "analysis/syntax"}, []string{"go.", "golang.org", "github.com"}},
-	"server":          {[]string{"analysis", "analysis/syntax", "server/project"}, []string{"github.com"}},
-	"cmd/lsp":         {[]string{"analysis", "analysis/syntax", "server", "server/project"}, []string{"go.lsp.dev"}},
+	"isa":                 {nil, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
+	"analysis/syntax":     {[]string{"isa"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
+	"analysis/preprocess": {[]string{"analysis/syntax"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
+	"analysis":            {[]string{"isa", "analysis/syntax", "analysis/preprocess"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
+	"server/project":      {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
+	"server":              {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project"}, []string{"github.com"}},
+	"cmd/lsp":             {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project"}, []string{"go.lsp.dev"}},
 }
 
 // TestArrows holds that imports go one way, that the core does no I/O, and
