@@ -14,6 +14,9 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		p.report(p.stmtLoc(it), codeDirective, s.Name+" "+what+".")
 		return false
 	}
+	if s.Dir.Name[0] != '.' {
+		return p.columnCondition(it, l, s)
+	}
 	switch s.Dir.Name {
 	case ".ifdef", ".ifndef", ".ifnotdef":
 		name := strings.Trim(s.Reduced(l), `"`)

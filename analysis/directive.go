@@ -22,6 +22,10 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		p.report(p.stmtLoc(it), codeDirective, "More stands here than "+d.Usage+" takes.")
 		return
 	}
+	if d.Effect >= syntax.EffArea {
+		p.columnDirective(it, l)
+		return
+	}
 	sec := &p.secs[p.sec]
 	grow := func(n int64) {
 		if n < 0 || n > most {
@@ -41,7 +45,15 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			}
 		}
 		p.data(it)
-		grow(n * int64(p.unit(it)))
+		n *= int64(p.unit(it))
+		if d.Unit == 1 && d.Name[0] != '.' { // DCB takes strings as well
+			for i := range s.Ops {
+				if s.Ops[i].IsStr {
+					n += int64(len(s.Ops[i].Names.Str)) - 1
+				}
+			}
+		}
+		grow(n)
 	case syntax.EffString:
 		n := int64(0)
 		for i := range s.Ops {
@@ -58,7 +70,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		grow(n)
 	case syntax.EffSpace:
 		if n, ok := p.count(it, 0, true, 0); ok {
-			if len(s.Ops) > 2 {
+			if len(s.Ops) > 2 && d.Name[0] == '.' {
 				p.report(p.loc(it, s.Ops[2].Start, s.Ops[2].End), codeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
 			}
 			grow(max(n, 0))
@@ -115,6 +127,10 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		sec.code = true
 		grow(n)
 	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven:
+		if d.Name[0] != '.' {
+			p.columnAlign(it, grow)
+			return
+		}
 		p.align(it, grow)
 	case syntax.EffOrg:
 		if len(s.Ops) > 0 {
@@ -190,7 +206,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 					y.extern = true
 				} else {
 					y.global = true
-					y.weak = y.weak || d.Name == ".weak"
+					y.weak = y.weak || d.Name == ".weak" || d.Name[0] != '.' && d.Unit == 1
 				}
 			}
 		}
@@ -462,6 +478,9 @@ func (p *pass) modeSwitch(it *item, grow func(int64)) {
 		p.secs[p.sec].align = max(p.secs[p.sec].align, 4)
 	}
 	e.mode = to
+	if n := s.Dir.Name; n[0] != '.' {
+		e.unified = n != "CODE16"
+	}
 	p.setEnv(e)
 }
 
@@ -628,7 +647,7 @@ func (p *pass) constant(it *item, o *syntax.Operand) bool {
 		switch e.Op {
 		case syntax.ExprSym:
 			name(e.Name)
-		case syntax.ExprDot, syntax.ExprLocal, syntax.ExprReloc:
+		case syntax.ExprDot, syntax.ExprLocal, syntax.ExprReloc, syntax.ExprColumns:
 			sure = false
 		}
 	})

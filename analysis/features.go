@@ -450,7 +450,7 @@ func (r *Result) hoverSymbol(s *symbol) string {
 			v.sym = s
 			if _, mode, ok := p.codeLabel(v); ok {
 				kind = mode.String() + " code"
-				if s.fn && mode == isa.T {
+				if (s.fn || s.auto) && mode == isa.T {
 					kind += ", marked as a function: bit 0 is set in its address"
 				} else if mode == isa.T {
 					kind += ", not marked as a function: bit 0 is clear in its address"
@@ -619,7 +619,11 @@ func (r *Result) Symbols() []DocSymbol {
 					full.End = lineEnd(int(m.end))
 					add(m.name, SymMacro, "macro, called "+plural(len(m.calls), "time", "times"))
 				}
-			case syntax.EffSection, syntax.EffPush:
+			case syntax.EffField:
+				if y := r.syms[s.Name]; y != nil && y.item == it.id {
+					add(s.Name, SymConstant, r.valueText(s.Name))
+				}
+			case syntax.EffSection, syntax.EffPush, syntax.EffArea:
 				closeAt(prevEnd)
 				add(r.secs[it.sec].name, SymSection, "section")
 			}

@@ -149,7 +149,7 @@ func (p *pass) flowSection(sec int16) {
 					state = stops
 				}
 			case syntax.EffData:
-				if unit := int64(min(p.unit(it), 4)); afterLab != nil && unit > 1 && s.exact && it.off%unit != 0 && it.size > 0 && s.name != "*record*" {
+				if unit := int64(min(p.unit(it), 4)); afterLab != nil && unit > 1 && s.exact && !unaligned(it) && it.off%unit != 0 && it.size > 0 && s.name != "*record*" {
 					p.report(p.nameLoc(it), codeDataAlign, fmt.Sprintf("%s data stands at multiples of %d bytes; %s is at offset 0x%x.", it.stmt.Dir.Name, unit, afterLab.stmt.Name, it.off))
 				}
 				state, last = unknown, nil
@@ -255,7 +255,7 @@ func (p *pass) branchMode(it *item, e *env) {
 		if exchange == (mode == isa.A) {
 			return
 		}
-		if f == isa.FlowCall && s.fn && (e.have.Has(isa.FeatV5T) || mode == isa.A) {
+		if f == isa.FlowCall && (s.fn || s.auto) && (e.have.Has(isa.FeatV5T) || mode == isa.A) {
 			return // the assembler or the linker makes BLX or a veneer of it
 		}
 		p.modeMix(it, o, s, isa.T, mode, exchange)
@@ -295,7 +295,7 @@ func (p *pass) branchModeA(it *item, e *env) {
 		return
 	}
 	s, mode, ok := p.codeLabel(p.eval(o, it))
-	if ok && mode == isa.T && !s.fn {
+	if ok && mode == isa.T && !s.fn && !s.auto {
 		// A marked function gets BLX or a veneer, a plain label neither.
 		p.modeMix(it, o, s, isa.A, mode, false)
 	}
@@ -451,7 +451,7 @@ func (p *pass) checkBit(bx, w *item, add int64) {
 		return
 	}
 	bit := (v.n - s.val.n + add) & 1
-	if s.fn && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
+	if (s.fn || s.auto) && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
 		bit = 1
 	}
 	_, line, _ := p.shown(bx)

@@ -24,7 +24,15 @@ func FuzzAnalyze(f *testing.F) {
 	}
 	f.Add(".space 0x7fffffff\n.space 0x7fffffff\n.org 0xffffffffffff\n.align 31\nb x\nx:\n", 3)
 	f.Add(".include \"a\"\n.include \"b\"\n", 4)
-	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"}}
+	for _, c := range columnFiles {
+		f.Add(c.text, 5)
+		for _, l := range strings.SplitAfter(c.text, "\n") {
+			f.Add("\tAREA x, CODE\n"+l, 5)
+		}
+	}
+	f.Add("; lamps of the box\n; more\n\t.thumb\nl\tmovs r0, #1\nm\n\t.macro x\n\tnop ; c\n\t.endm\n\tx ; d\n", 6)
+	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"},
+		{Dialect: "columns", CPU: "cortex-m3"}, {Dialect: "semicolon", AlignUnit: "bytes", WordBytes: "2"}}
 	f.Fuzz(func(t *testing.T, text string, which int) {
 		file := syntax.Parse(text)
 		load := func(w Wanted) (string, *syntax.File, bool) { return "self.s", file, len(w.Name) > 0 }

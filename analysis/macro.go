@@ -31,17 +31,20 @@ type macro struct {
 	item   int32 // the .macro
 	at     Location
 	calls  []int32 // items that call it, in order
+	// columns: of the column dialect; label: its first parameter is the label.
+	columns, label bool
 }
 
 // expansion says where the lines of a source come from.
 type expansion struct {
-	macro *macro // nil for a repetition
-	by    string // a repetition's directive
-	file  int32  // source with the body's text
-	line  int32  // line there of the first line
-	n     int32  // lines of the body: they come again and again
-	exact bool   // columns are those of the body
-	name  string // of .irp and its kin
+	macro *macro      // nil for a repetition
+	by    string      // a repetition's directive
+	file  int32       // source with the body's text
+	line  int32       // line there of the first line
+	n     int32       // lines of the body: they come again and again
+	exact bool        // columns are those of the body
+	name  string      // of .irp and its kin
+	more  func() bool // WHILE: whether it goes on
 }
 
 // bodyLine is the line of the body that a line of the expansion is made of.
@@ -336,7 +339,9 @@ func (p *pass) expand(from int32, f *syntax.File, x *expansion, times int64) {
 		p.inexact()
 		return
 	}
-	if p.spent+int(min(times, maxExpanded+1))*f.NumLines() > maxExpanded {
+	if x.more != nil {
+		times = maxExpanded
+	} else if p.spent+int(min(times, maxExpanded+1))*f.NumLines() > maxExpanded {
 		p.overflow(from)
 		return
 	}
@@ -344,9 +349,11 @@ func (p *pass) expand(from int32, f *syntax.File, x *expansion, times int64) {
 	at, _, _ := p.shown(&p.items[from])
 	p.sources = append(p.sources, source{path: p.sources[at].path, file: f, from: from, exp: x})
 	p.nest++
-	for ; times > 0 && p.err == nil && !p.ended && !p.left && !p.unwind && !p.full; times-- {
+	for ; times > 0 && p.err == nil && !p.ended && !p.left && !p.unwind && !p.full && (x.more == nil || x.more()); times-- {
 		p.walk(id, f)
-		p.spent++
+		if p.spent++; x.more != nil && p.spent > maxExpanded {
+			p.overflow(from)
+		}
 	}
 	if p.left {
 		p.left = false
@@ -428,6 +435,7 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 			return
 		}
 		p.left = true
+		p.leave = s.Dir.Name[0] != '.'
 	case syntax.EffPurgem:
 		name := lower(s.Reduced(l))
 		if strings.Contains(name, " ") {
@@ -446,6 +454,10 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 			p.mtext.Eval = p.number(id)
 		}
 	case syntax.EffMacro:
+		if s.Dir.Name[0] != '.' {
+			p.columnDefine(id)
+			return
+		}
 		p.define(id, l)
 	case syntax.EffRept:
 		p.repeat(id, l)

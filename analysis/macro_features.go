@@ -218,5 +218,8 @@ func (r *Result) References(off int) []Location {
 // localOf is the numeric local label that an expression at an item means.
 func (r *Result) localOf(e *syntax.Expr, it *item) *symbol {
 	p := pass{Result: r, quiet: true}
+	if e.Name != "" {
+		return p.columnLocal(e, it.id).sym
+	}
 	return p.local(int32(e.Val), e.Back, it.id).sym
 }

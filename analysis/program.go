@@ -123,6 +123,7 @@ type pass struct {
 	// conds is the stack of conditional directives.
 	conds []cond
 	macroState
+	columnState
 	funcTag    bool // .thumb_func seen: the next label is a function
 	secBy      map[string]int16
 	litBy      map[litKey]int32
@@ -167,6 +168,9 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	if in.File.Dialect() == syntax.Columns && !e.forced || e.forced && e.dialect == syntax.Columns {
+		e.unified = e.unified || in.Set == nil || in.Set.Syntax == ""
+	}
 	if e.forced && in.File.Dialect() != e.dialect {
 		as := *in
 		as.File = in.File.As(e.dialect)
@@ -210,6 +214,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 func (p *pass) file(path string, f *syntax.File, from int32) {
 	id := int32(len(p.sources))
 	p.sources = append(p.sources, source{path: path, file: f, from: from})
+	p.columns = p.columns || f.Dialect() == syntax.Columns
 	p.depth++
 	nconds := len(p.conds)
 	p.walk(id, f)
@@ -341,7 +346,11 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 	if !p.active() {
 		return
 	}
-	if len(p.macroBy) > 0 && p.call(file, line, l, s) {
+	if p.inColumns(file) {
+		if s = p.columnStatement(file, line, l, s); s == nil {
+			return
+		}
+	} else if len(p.macroBy) > 0 && p.call(file, line, l, s) {
 		return
 	}
 	switch s.Kind {
@@ -352,10 +361,15 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 		if s.NoColon && p.dialectOf(it) == syntax.Dots {
 			p.report(p.nameLoc(it), codeSyntax, "The label "+s.Name+" needs a colon behind it.")
 		}
+		if s.Err != nil {
+			p.syntaxError(it)
+		}
 		p.label(it)
 	case syntax.Directive:
 		it := p.push(file, line, s, 0)
 		switch s.Dir.Effect {
+		case syntax.EffWhile:
+			p.while(it.id, l)
 		case syntax.EffMacro, syntax.EffRept, syntax.EffExitm, syntax.EffPurgem, syntax.EffAltmacro:
 			p.macroDirective(it.id, l)
 		default:
@@ -364,7 +378,7 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 	case syntax.Assign:
 		it := p.push(file, line, s, 0)
 		if !p.syntaxError(it) {
-			p.assign(it, s.Name, 0, s.NameEnd-s.Start, s.Ops, true)
+			p.assign(it, s.Name, 0, s.NameEnd-s.Start, s.Ops, p.dialectOf(it) != syntax.Columns)
 		}
 	case syntax.Unknown:
 		it := p.push(file, line, s, 0)

@@ -130,6 +130,9 @@ func (r *Result) itemAt(off int) *item {
 		if int(it.line) != line {
 			break
 		}
+		if it.stmt.Dir == syntax.AutoAlign {
+			continue // nobody wrote it
+		}
 		if it.stmt.Start <= col && col <= it.stmt.End {
 			if best == nil || best.stmt.Kind == syntax.Label {
 				best = it

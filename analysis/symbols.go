@@ -16,6 +16,7 @@ type symbol struct {
 	defined bool
 	label   bool // marks a place
 	fn      bool // marked as a function: bit 0 is set for T16 code
+	auto    bool // bit 0 is set by itself where it names T16 code
 	thumbFn bool // .thumb_func
 	object  bool // .type %object
 	global  bool // or weak
@@ -95,6 +96,7 @@ func (p *pass) label(it *item) {
 	p.gen++
 	s.defined, s.label, s.mode, s.val, s.item, s.at = true, true, p.cur.mode, v, i, p.nameLoc(it)
 	s.val.sym = s
+	s.auto = p.columns && p.cur.mode == isa.T && p.secs[it.sec].exec && p.dialectOf(it) == syntax.Columns
 	// The mark waits for a label of code that other files may see.
 	if p.funcTag && p.secs[it.sec].exec && !strings.HasPrefix(st.Name, ".L") {
 		s.fn, s.thumbFn, p.funcTag = true, true, false
@@ -302,7 +304,12 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return p.use(e.Name, it, e.Start, e.End, depth)
 	case syntax.ExprDot:
 		return p.placed(value{kind: vRel, sec: it.sec, n: it.off - it.slot.itSize(), at: it.id})
+	case syntax.ExprColumns:
+		return p.columnExpr(e, it, depth)
 	case syntax.ExprLocal:
+		if e.Name != "" {
+			return p.columnLocal(e, it.id)
+		}
 		return p.local(int32(e.Val), e.Back, it.id)
 	case syntax.ExprReloc:
 		x := p.expr(e.X, it, depth+1)

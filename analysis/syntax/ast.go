@@ -37,9 +37,12 @@ const (
 
 // Stmt is a statement.
 type Stmt struct {
-	Kind       Kind
-	Width      byte // 'n' or 'w' behind an instruction's mnemonic
-	NoColon    bool // Label: written without ':'
+	Kind    Kind
+	Width   byte // 'n' or 'w' behind an instruction's mnemonic
+	NoColon bool // Label: written without ':'
+	// Align is what the statement aligns itself to, in bytes; AlignCode: as
+	// instructions do.
+	Align      uint8
 	Start, End int32
 	// NameEnd is where the name ends: label, mnemonic, directive or symbol;
 	// it starts at Start.

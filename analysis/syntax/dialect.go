@@ -32,10 +32,6 @@ func DialectNamed(name string) (Dialect, bool) {
 	return Dots, false
 }
 
-// Detect says in which dialect a text is written. sure is false when the text
-// would be the same in several of them.
-func Detect(text string) (d Dialect, sure bool) { return Dots, false }
-
 // Dialect is the dialect in which the file was read.
 func (f *File) Dialect() Dialect { return f.dialect }
 

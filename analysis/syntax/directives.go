@@ -83,6 +83,7 @@ type DirectiveInfo struct {
 	Usage     string
 	Doc       string // one sentence
 	NameFirst bool   // "name .req register": the name stands before it
+	Align     uint8  // what it aligns itself to in the column dialect, in bytes
 }
 
 var directiveList = []DirectiveInfo{

@@ -87,6 +87,9 @@ const maxDepth = 200
 
 // expr reads an expression whose operators bind at least as tight as prec.
 func (p *parser) expr(prec, depth int) value {
+	if p.dialect == Columns {
+		return p.columnExpr(prec, depth)
+	}
 	x := p.unary(depth)
 	if !x.ok {
 		return x

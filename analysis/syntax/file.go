@@ -37,8 +37,15 @@ func ParseAs(text string, d Dialect) *File {
 
 func parse(text string, d Dialect) *File {
 	n := strings.Count(text, "\n") + 1
-	f := &File{text: text, start: make([]int, n), lines: make([]*Line, n), dialect: d}
-	p := &parser{dialect: d, slab: min(max(n, 4), 4096)}
+	f := &File{text: text, dialect: d}
+	f.read(&parser{dialect: d, slab: min(max(n, 4), 4096)}, n)
+	return f
+}
+
+// read parses the file's n lines.
+func (f *File) read(p *parser, n int) {
+	text := f.text
+	f.start, f.lines = make([]int, n), make([]*Line, n)
 	st := inCode
 	at := 0
 	for i := range f.lines {
@@ -52,7 +59,6 @@ func parse(text string, d Dialect) *File {
 		st = f.lines[i].out
 		at = next
 	}
-	return f
 }
 
 func trimCR(s string) string {

@@ -58,14 +58,25 @@ func FuzzParse(f *testing.F) {
 	for _, s := range seeds {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, text string) { check(t, Parse(text), text) })
+	for _, c := range detectCases {
+		f.Add(c.text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		check(t, Parse(text), text)
+		for d := Dots; d <= Columns; d++ {
+			check(t, ParseAs(text, d), text)
+		}
+	})
 }
 
 // FuzzEdit checks that an edited file is the file that parsing the edited
-// text gives.
+// text in its dialect gives, and that its other readings follow.
 func FuzzEdit(f *testing.F) {
 	for i, s := range seeds {
 		f.Add(s, i, i+3, seeds[(i*7)%len(seeds)])
+	}
+	for i, c := range detectCases {
+		f.Add(c.text, i, 2*i, detectCases[(i*7)%len(detectCases)].text)
 	}
 	f.Fuzz(func(t *testing.T, text string, a, b int, with string) {
 		a, b = clamp(a, len(text)), clamp(b, len(text))
@@ -76,13 +87,26 @@ func FuzzEdit(f *testing.F) {
 		g := old.Edit(a, b, with)
 		whole := text[:a] + with + text[b:]
 		check(t, g, whole)
-		h := Parse(whole)
+		h := ParseAs(whole, g.Dialect())
 		if !reflect.DeepEqual(g.start, h.start) {
 			t.Fatalf("line starts %v, want %v", g.start, h.start)
 		}
 		for i := range h.lines {
 			if !reflect.DeepEqual(g.lines[i], h.lines[i]) {
 				t.Fatalf("line %d %q differs:\n%+v\n%+v", i, h.lines[i].Text, g.lines[i], h.lines[i])
+			}
+		}
+		for d := Dots; d <= Columns; d++ {
+			got, want := ParseAs(text, d).Edit(a, b, with), ParseAs(whole, d)
+			other := old.As(d)
+			if d != old.Dialect() && other == old {
+				t.Fatal("no other reading")
+			}
+			again := old.Edit(a, b, with).As(d)
+			for i := range want.lines {
+				if !reflect.DeepEqual(got.lines[i], want.lines[i]) || !reflect.DeepEqual(again.lines[i], want.lines[i]) {
+					t.Fatalf("%v: line %d %q differs:\n%+v\n%+v\n%+v", d, i, want.lines[i].Text, got.lines[i], again.lines[i], want.lines[i])
+				}
 			}
 		}
 		check(t, old, text) // the old file has not changed

@@ -1,5 +1,7 @@
 package syntax
 
+import "narrowgauge/isa"
+
 // Character classes, for one table look-up a byte.
 const (
 	cIdent = 1 << iota // may stand in an identifier
@@ -34,6 +36,8 @@ type parser struct {
 	comment int32
 	state   lexState
 	dialect Dialect
+	plain   bool          // variables have been put in already
+	mnem    *isa.Mnemonic // whose operands are read, in the column dialect
 	err     *Error
 
 	stmts []Stmt
@@ -111,8 +115,10 @@ func (p *parser) atEnd() bool {
 		return true
 	}
 	switch p.s[p.i] {
-	case ';', '@':
+	case ';':
 		return true
+	case '@':
+		return p.dialect != Columns
 	case '/':
 		return p.i+1 < len(p.s) && p.s[p.i+1] == '/'
 	}
@@ -150,6 +156,10 @@ func (p *parser) ident() string {
 
 // toEnd passes everything up to the end of the statement, strings as a whole.
 func (p *parser) toEnd() {
+	if p.dialect == Columns {
+		p.columnToEnd()
+		return
+	}
 	for !p.atEnd() {
 		if c := p.s[p.i]; c == '"' {
 			p.stringLit()

@@ -33,8 +33,8 @@ func inWord(c byte) bool {
 // the first word, and blanks only between names in what follows; a character
 // constant becomes its number. Statements stay separated by ';'. comment says
 // whether the text begins inside a block comment, and the second result
-// whether it ends in one.
-func reduced(text string, state scrubState, comment bool) (string, bool) {
+// whether it ends in one. With semi ';' starts a comment.
+func reduced(text string, state scrubState, comment, semi bool) (string, bool) {
 	out := make([]byte, 0, len(text)+1)
 	put := func(c byte) { out = append(out, c) }
 	gap := func() { // a blank that was held back, if it is needed
@@ -89,6 +89,8 @@ func reduced(text string, state scrubState, comment bool) (string, bool) {
 		case c == '@' && !escaped,
 			c == '/' && i+1 < len(text) && text[i+1] == '/' && !escaped,
 			c == '#' && first && (state == scrubStart || state == scrubBlank) && len(strings.TrimSpace(string(out))) == 0:
+			return strings.TrimRight(string(out), " "), false
+		case c == ';' && semi:
 			return strings.TrimRight(string(out), " "), false
 		case c == ';':
 			put(c)
@@ -284,12 +286,12 @@ func (f *File) Body(line int, col int32, repetition bool) Body {
 		text, state := f.lines[i].Text, scrubStart
 		if i == line {
 			text, state = text[col:], scrubBlank
-			if strings.HasPrefix(text, ";") {
+			if strings.HasPrefix(text, ";") && f.dialect == Dots {
 				text = text[1:]
 				col++
 			}
 		}
-		text, comment = reduced(text, state, comment)
+		text, comment = reduced(text, state, comment, f.dialect == Semicolon)
 		for k := 0; k < len(text); {
 			e := statementEnd(text, k)
 			nest, at := bodyWord(text[k:e], repetition)
@@ -807,6 +809,6 @@ func (m *MacroText) Expand(t *Template, values []string, limit int) (out string,
 
 // ReducedArgs is the text behind a macro's name as macros see it.
 func ReducedArgs(raw string) string {
-	text, _ := reduced(raw, scrubWord, false)
+	text, _ := reduced(raw, scrubWord, false, false)
 	return strings.TrimSpace(text)
 }

@@ -15,6 +15,11 @@ func (p *parser) line(l *Line, text string, in lexState) {
 		p.comment = 0
 		p.blockComment()
 	}
+	if p.dialect == Columns {
+		p.columnLine(in)
+		p.endLine(l)
+		return
+	}
 	for b := p.i; ; {
 		p.skip()
 		if p.i >= len(p.s) {
@@ -28,11 +33,26 @@ func (p *parser) line(l *Line, text string, in lexState) {
 			break
 		}
 		if c == ';' {
+			if p.dialect == Semicolon {
+				if p.comment < 0 {
+					p.comment = int32(p.i)
+				}
+				break
+			}
 			p.i++
 			continue
 		}
+		if c == '*' && p.dialect == Semicolon && p.i == 0 {
+			p.comment = 0
+			break
+		}
 		p.statement()
 	}
+	p.endLine(l)
+}
+
+// endLine hands what was read to the line.
+func (p *parser) endLine(l *Line) {
 	l.Stmts = nil
 	if p.first < len(p.stmts) {
 		l.Stmts = p.stmts[p.first:len(p.stmts):len(p.stmts)]
@@ -181,11 +201,13 @@ func (p *parser) nameFirst(s Stmt) {
 	if s.Start == 0 && s.Name[0] != '.' {
 		if w == "" && p.atEnd() {
 			// A word alone at column one.
-			s.Kind, s.End = Unknown, s.NameEnd
+			if s.Kind, s.End = Unknown, s.NameEnd; p.dialect == Semicolon {
+				s.Kind, s.NoColon = Label, true
+			}
 			p.add(s)
 			return
 		}
-		if m, _ := findMnemonic(w); m != nil {
+		if m, _ := findMnemonic(w); m != nil || p.dialect == Semicolon && p.callBehind(w, save) {
 			s.Kind, s.NoColon, s.End = Label, true, s.NameEnd
 			p.add(s)
 			return
@@ -194,6 +216,18 @@ func (p *parser) nameFirst(s Stmt) {
 	s.Kind = Unknown
 	p.macroArgs(&s)
 	p.finish(&s)
+}
+
+// callBehind says whether the word w at i, behind another one, looks like the
+// call of a macro: operands follow it without a comma.
+func (p *parser) callBehind(w string, i int) bool {
+	if _, isReg := isa.RegByName(strings.ToLower(w)); isReg || w == "" {
+		return false
+	}
+	p.i = i + len(w)
+	next := p.peek()
+	p.i = i
+	return class[next]&cStart != 0
 }
 
 // macroArgs passes the arguments of what may be a macro call: any text.
@@ -287,6 +321,7 @@ func (p *parser) regHere() (isa.Reg, bool) {
 // operands reads an instruction's operands.
 func (p *parser) operands(s *Stmt) {
 	first := len(p.ops)
+	p.mnem = s.Mnem
 	for p.peek() != 0 {
 		n := len(p.ops)
 		if n == cap(p.ops) {
@@ -395,6 +430,11 @@ func (p *parser) operand(o *Operand) {
 		p.memory(o)
 		return
 	case '{':
+		if p.dialect == Columns && p.builtin() {
+			o.Kind = isa.OpExpr
+			o.setValue(p, p.expr(1, 0))
+			return
+		}
 		p.list(o)
 		return
 	}
@@ -755,6 +795,10 @@ func (s *Stmt) blankSeparated() bool {
 }
 
 func (p *parser) arg(o *Operand) {
+	if p.dialect == Columns {
+		p.columnArg(o)
+		return
+	}
 	c := p.s[p.i]
 	switch {
 	case c == '"':

@@ -1,0 +1,499 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"sort"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// columnFiles are files of the column dialect as vendor toolchains have them, for
+// an invented signal box; none has a finding.
+var columnFiles = map[string]struct{ cpu, text string }{
+	"startup": {"cortex-m0", `;******************** (invented demo data) *************************************
+;* Name        : startup_signalbox.s
+;* Description : vector table of the signal box
+;*               - sets the stack pointer; branches to __main
+;*******************************************************************************
+; <h> Stack Configuration
+;   <o> Stack Size (in Bytes) <0x0-0xFFFFFFFF:8>
+; </h>
+
+Stack_Size      EQU     0x00000400
+
+                AREA    STACK, NOINIT, READWRITE, ALIGN=3
+Stack_Mem       SPACE   Stack_Size
+__initial_sp
+
+Heap_Size       EQU     0x00000200
+
+                AREA    HEAP, NOINIT, READWRITE, ALIGN=3
+__heap_base
+Heap_Mem        SPACE   Heap_Size
+__heap_limit
+
+                PRESERVE8
+                THUMB
+
+; Vector Table Mapped to Address 0 at Reset
+                AREA    RESET, DATA, READONLY
+                EXPORT  __Vectors
+                EXPORT  __Vectors_End
+                EXPORT  __Vectors_Size
+
+__Vectors       DCD     __initial_sp                   ; Top of Stack
+                DCD     Reset_Handler                  ; Reset Handler
+                DCD     NMI_Handler                    ; NMI Handler
+                DCD     HardFault_Handler              ; Hard Fault Handler
+                DCD     0                              ; Reserved
+                DCD     Points_IRQHandler              ; "points moved"
+                DCD     Track_IRQHandler, \
+                        Lamp_IRQHandler
+__Vectors_End
+
+__Vectors_Size  EQU     __Vectors_End - __Vectors
+
+                AREA    |.text|, CODE, READONLY
+
+; Reset handler routine
+Reset_Handler    PROC
+                 EXPORT  Reset_Handler                 [WEAK]
+        IMPORT  __main
+        IMPORT  SystemInit
+                 LDR     R0, =SystemInit
+                 BLX     R0
+                 LDR     R0, =__main
+                 BX      R0
+                 ENDP
+
+; Dummy Exception Handlers (infinite loops which can be modified)
+
+NMI_Handler     PROC
+                EXPORT  NMI_Handler                    [WEAK]
+                B       .
+                ENDP
+HardFault_Handler\
+                PROC
+                EXPORT  HardFault_Handler              [WEAK]
+                B       .
+                ENDP
+
+Default_Handler PROC
+                EXPORT  Points_IRQHandler              [WEAK]
+                EXPORT  Track_IRQHandler               [WEAK]
+                EXPORT  Lamp_IRQHandler                [WEAK]
+Points_IRQHandler
+Track_IRQHandler
+Lamp_IRQHandler
+                B       .
+                ENDP
+
+                ALIGN
+
+; User Stack and Heap initialization
+                 IF      :DEF:__MICROLIB
+
+                 EXPORT  __initial_sp
+                 EXPORT  __heap_base
+                 EXPORT  __heap_limit
+
+                 ELSE
+
+                 IMPORT  __use_two_region_memory
+                 EXPORT  __user_initial_stackheap
+
+__user_initial_stackheap
+
+                 LDR     R0, =  Heap_Mem
+                 LDR     R1, =(Stack_Mem + Stack_Size)
+                 LDR     R2, = (Heap_Mem +  Heap_Size)
+                 LDR     R3, = Stack_Mem
+                 BX      LR
+
+                 ALIGN
+
+                 ENDIF
+
+                 END
+`},
+	"scatter": {"cortex-m3", `        TTL     memory of the signal box (invented)
+        IMPORT  ||Image$$ER_RO$$Limit||
+        IMPORT  |Image$$RW_IRAM1$$Base|
+        IMPORT  |Image$$RW_IRAM1$$Limit|
+        IMPORT  |Image$$RW_IRAM1$$ZI$$Base|
+        IMPORT  |Image$$RW_IRAM1$$ZI$$Limit|
+        AREA    |i.__scatter|, CODE, READONLY, ALIGN=2
+        THUMB
+        REQUIRE8 {TRUE}
+        PRESERVE8 {TRUE}
+        EXPORT  init_memory
+from    RN      0
+to      RN      1
+end_    RN      2
+init_memory FUNCTION
+        FRAME   PUSH {r4, lr}
+        PUSH    {r4, lr}
+        LDR     from, =||Image$$ER_RO$$Limit||
+        LDR     to, =|Image$$RW_IRAM1$$Base|
+        LDR     end_, =|Image$$RW_IRAM1$$Limit|
+        CMP     from, to
+        BEQ     %F1
+0       CMP     to, end_
+        ITTT    LO
+        LDRLO   r3, [from], #4
+        STRLO   r3, [to], #4
+        BLO     %B0
+1       LDR     to, =|Image$$RW_IRAM1$$ZI$$Base|
+        LDR     end_, =|Image$$RW_IRAM1$$ZI$$Limit|
+        MOVS    r3, #0
+2       CMP     to, end_
+        IT      LO
+        STRLO   r3, [to], #4
+        BLO     %B2
+        CPSIE   i
+        POP     {r4, pc}
+        ENDFUNC
+        LTORG
+        END
+`},
+	"interwork": {"arm7tdmi", `; start of the older signal box: A32 vectors, T16 program (invented)
+Mode_USR        EQU     0x10
+Mode_IRQ        EQU     0x12
+I_Bit           EQU     0x80            ; when I bit is set, IRQ is disabled
+                AREA    Init, CODE, READONLY
+                ENTRY
+                CODE32
+Vectors         LDR     PC, Reset_Addr
+                LDR     PC, Undef_Addr
+                NOP
+                B       {PC}
+                LDR     PC, [PC, #-0x0FF0]
+Reset_Addr      DCD     Reset_Handler
+Undef_Addr      DCD     Undef_Handler
+Undef_Handler   B       Undef_Handler
+Reset_Handler
+                MSR     CPSR_c, #Mode_IRQ:OR:I_Bit
+                LDR     SP, =Stack_Top
+                MRS     r0, CPSR
+                BIC     r0, r0, #0x1F
+                LDMIA   r0!, {r1-r3}
+                ADR     r0, main + 1
+                BX      r0
+                CODE16
+                EXPORT  main
+main            MOV     r0, #:NOT:0 :AND: 0xFF
+                LDR     r1, =&FFFF0000
+                STR     r0, [r1, #Lamp_Port]
+                BL      set_points
+                B       main
+set_points      PUSH    {lr}
+                LDRB    r2, [r1, #0]
+                CMP     r2, #'A'
+                BNE     %FT10
+                ADD     r2, #1
+10              POP     {pc}
+                LTORG
+                AREA    Port, DATA, NOINIT
+                ^       0
+Lamp_Red        #       4
+Lamp_Green      #       4
+Lamp_Port       #       4
+Port_Size       *       @ - Lamp_Red
+                AREA    Stack, DATA, READWRITE
+Stack_Bottom    %       256
+Stack_Top
+                DCB     "top of the stack; nothing here", 0
+                =       "quote "" and dollar $$", &0
+                END
+`},
+	"macros": {"cortex-m0", `; macros and variables (invented)
+        GBLA    lamps
+        GBLS    prefix
+        GBLL    debug
+lamps   SETA    3
+prefix  SETS    "lamp_"
+debug   SETL    {TRUE}
+        MACRO
+$lab    DELAY   $reg, $count=10
+$lab    MOVS    $reg, #$count
+1       SUBS    $reg, $reg, #1
+        BNE     %BT1
+        MEND
+        MACRO
+        TABLE   $name, $n, $text="none"
+        LCLA    i
+        LCLS    what
+i       SETA    0
+what    SETS    "$text":CC:"!"
+$name._table
+        WHILE   i < $n
+        IF      i = 2 :LAND: "$text" = "short"
+        DCW     0xFFFF
+        MEXIT
+        ENDIF
+        DCW     i * 2
+i       SETA    i + 1
+        WEND
+        DCB     "$what"
+        MEND
+        AREA    code, CODE, READONLY
+        THUMB
+x       RN      4
+start   PROC
+        MOVS    x, #lamps
+        DELAY   r0, 5
+1       NOP
+again   DELAY   r1, |
+        BNE     %B1
+        LDR     r2, =&12345678
+        MOVS    r3, #2_1010
+        MOVS    r3, #'a' :AND: 0x5F
+        LDRB    r5, [r2, #state]
+        ADR     r6, tab
+        B       again
+$prefix.on
+        BX      lr
+        ENDP
+        ALIGN
+tab     = "abc", 0, "d""e"
+        TABLE   points, 4
+        TABLE   signals, 4, short
+        ^ 0
+red     # 4
+green   # 4
+state   # 1
+        [ debug :LAND: :DEF:debug
+        DCB     :LEN:"$prefix"
+        |
+        DCB     "off"
+        ]
+        IF      "$prefix" <> "lamp_"
+        INFO    1, "another prefix"
+        ELIF    lamps > 4
+        ! 1, "too many lamps"
+        ELSE
+        INFO    0, "as it should be"
+        ENDIF
+        ASSERT  state = 8
+        ALIGN   4, 2
+        DCW     1
+        LTORG
+        END
+`},
+}
+
+func analyzeText(t *testing.T, text string, set *Settings) *Result {
+	t.Helper()
+	r, err := Analyze(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Set: set})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// findings lists what is more than a hint, with line and column.
+func findings(r *Result) []string {
+	var out []string
+	for _, d := range r.Diagnostics() {
+		if d.Severity == Hint {
+			continue
+		}
+		f := r.in.File
+		n := f.LineAt(d.Span.Start)
+		out = append(out, fmt.Sprintf("%d:%d %s %s", n+1, d.Span.Start-f.LineStart(n)+1, d.Code, d.Message))
+	}
+	return out
+}
+
+// TestColumnFiles checks that files as vendor toolchains have them are taken for
+// what they are, and that nothing is found in them.
+func TestColumnFiles(t *testing.T) {
+	for name, c := range columnFiles {
+		for _, text := range []string{c.text, strings.ReplaceAll(c.text, "\n", "\r\n"), lowerDirectives(c.text)} {
+			r := analyzeText(t, text, &Settings{CPU: c.cpu})
+			if r.in.File.Dialect() != syntax.Columns {
+				t.Errorf("%s: taken for %v", name, r.in.File.Dialect())
+			}
+			for _, f := range findings(r) {
+				t.Errorf("%s: %s", name, f)
+			}
+		}
+	}
+}
+
+// lowerDirectives writes the directives of a text in lower case.
+func lowerDirectives(text string) string {
+	var out []string
+	for _, l := range strings.Split(text, "\n") {
+		code, comment, _ := strings.Cut(l, ";")
+		for _, w := range strings.Fields(code) {
+			if syntax.ColumnDirective(w) != nil && w == strings.ToUpper(w) && len(w) > 1 {
+				code = strings.Replace(code, w, strings.ToLower(w), 1)
+				break
+			}
+		}
+		if comment != "" {
+			code += ";" + comment
+		}
+		out = append(out, code)
+	}
+	return strings.Join(out, "\n")
+}
+
+// TestColumnLayout checks where the labels of the macros stand, worked out by
+// hand.
+func TestColumnLayout(t *testing.T) {
+	r := analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
+	for name, want := range map[string]int64{"start": 0, "again": 0xa, "lamp_on": 0x1e, "tab": 0x20, "points_table": 0x27} {
+		s := r.syms[name]
+		if s == nil || s.val.kind != vRel || s.val.n != want {
+			t.Errorf("%s is %+v, want 0x%x", name, s, want)
+		}
+	}
+	if v := r.syms["state"]; v == nil || v.val.n != 8 {
+		t.Errorf("state is %+v", v)
+	}
+}
+
+// TestColumnErrors plants errors in files without any: each is found where it is,
+// and nothing else.
+func TestColumnErrors(t *testing.T) {
+	for _, c := range []struct {
+		file, from, to string
+		code           string
+		at             string // what is marked
+	}{
+		{"startup", "LDR     R0, =__main", "ADDS    R8, #1", codeLowRegs, "R8"},
+		{"startup", "BX      R0", "BX      R0, R1", codeNoForm, ""},
+		{"startup", "B       .\n", "BQ      .\n", codeMnemonic, "BQ"},
+		{"startup", "SPACE   Stack_Size", "SPACE   Stack_Sice", codeUndefined, "Stack_Sice"},
+		{"startup", "ENDIF", "ENDI", codeMnemonic, "ENDI"},
+		{"startup", "EQU     0x00000400", "EQU     0x0000040G", codeSyntax, "0x0000040G"},
+		{"startup", "DCD     0  ", "DCD     0,", codeSyntax, ""},
+		{"interwork", "MOV     r0, #:NOT:0 :AND: 0xFF", "MOV     r0, #:NOT:0 :AND: 0x1FF", codeConstRange, "#:NOT:0 :AND: 0x1FF"},
+		{"interwork", "STR     r0, [r1, #Lamp_Port]", "STR     r0, [r1, #Lamp_Port+1]", codeConstAlign, "#Lamp_Port+1"},
+		{"interwork", "LDRB    r2, [r1, #0]", "LDRB    r2, [r1, #0", codeSyntax, "["},
+		{"interwork", "BNE     %FT10", "BNE     %FT11", codeUndefined, "%FT11"},
+		{"interwork", "10              POP", "11              POP", codeUndefined, "%FT10"},
+		{"macros", "MOVS    x, #lamps", "MOVS    x, #lamps*100", codeConstRange, "#lamps*100"},
+		{"macros", "DELAY   r0, 5", "DELAY   r0, 5, 6", codeMacroArg, "DELAY   r0, 5, 6"},
+		{"macros", "DELAY   r0, 5", "DELAY   r8, 5", codeLowRegs, "DELAY   r8, 5"},
+		{"macros", "lamps   SETA", "lamp    SETA", codeUndefined, "lamp"},
+		{"macros", "prefix  SETS    \"lamp_\"", "prefix  SETS    4", codeDirective, "prefix  SETS    4"},
+		{"macros", "ASSERT  state = 8", "ASSERT  state = 9", codeDirective, "ASSERT  state = 9"},
+		{"macros", "GBLA    lamps", "LCLA    lamps", codeDirective, "LCLA    lamps"},
+		{"macros", "start   PROC", "start:  PROC", codeSyntax, ":"},
+		{"scatter", "ITTT    LO", "ITTTT   LO", codeITBlock, ""},
+	} {
+		text := columnFiles[c.file].text
+		if !strings.Contains(text, c.from) {
+			t.Fatalf("%q is not in %s", c.from, c.file)
+		}
+		text = strings.Replace(text, c.from, c.to, 1)
+		r := analyzeText(t, text, &Settings{CPU: columnFiles[c.file].cpu})
+		ok := false
+		for _, d := range r.Diagnostics() {
+			if d.Code == c.code && (c.at == "" || text[d.Span.Start:d.Span.End] == c.at) {
+				ok = true
+			}
+		}
+		if !ok {
+			t.Errorf("%s, %q for %q: %s at %q is not found; found is\n\t%s", c.file, c.to, c.from, c.code, c.at, strings.Join(findings(r), "\n\t"))
+		}
+	}
+}
+
+// TestDialectSettings checks the settings about dialects and meanings.
+func TestDialectSettings(t *testing.T) {
+	const text = "\t.thumb\nlab\tmovs r0, #1 ; set the lamp\n\tbx lr\n"
+	if n := len(findings(analyzeText(t, text, &Settings{Dialect: "semicolon"}))); n != 0 {
+		t.Errorf("%d findings with semicolon", n)
+	}
+	if n := len(findings(analyzeText(t, text, &Settings{Dialect: "dots"}))); n == 0 {
+		t.Error("no findings with dots")
+	}
+	const data = "\t.byte 1\n\t.align 2\na:\t.word 1, 2\nb:\n"
+	for _, c := range []struct {
+		set  Settings
+		a, b int64
+	}{
+		{Settings{}, 4, 12}, {Settings{AlignUnit: "bytes"}, 2, 10}, {Settings{WordBytes: "2"}, 4, 8}, {Settings{AlignUnit: "bytes", WordBytes: "2"}, 2, 6},
+	} {
+		r := analyzeText(t, data, &c.set)
+		if a, b := r.syms["a"].val.n, r.syms["b"].val.n; a != c.a || b != c.b {
+			t.Errorf("%+v: a is %d, b is %d", c.set, a, b)
+		}
+	}
+	for _, s := range []Settings{{Dialect: "commas"}, {AlignUnit: "words"}, {WordBytes: "3"}} {
+		if s.Resolve() == nil {
+			t.Errorf("%+v is taken", s)
+		}
+	}
+}
+
+// TestDialectIncluded checks that an included file is read as the one that
+// includes it.
+func TestDialectIncluded(t *testing.T) {
+	inc := syntax.Parse("\tmovs r0, #1\nback\tbx lr\n")
+	for _, text := range []string{"\tAREA x, CODE, READONLY\n\tTHUMB\n\tGET lamps.inc\n\tEND\n", "; lamps of the box\n; more of them\n\t.thumb\n\t.include \"lamps.inc\"\n"} {
+		r, err := Analyze(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Load: func(w Wanted) (string, *syntax.File, bool) {
+			return w.Name, inc, w.Name == "lamps.inc"
+		}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(findings(r)) != 0 || r.syms["back"] == nil || r.syms["back"].val.n != 2 {
+			t.Errorf("%q: %q, back %+v", text, findings(r), r.syms["back"])
+		}
+	}
+}
+
+// TestColumnHostile checks that loops without end end.
+func TestColumnHostile(t *testing.T) {
+	for _, text := range []string{
+		"\tAREA x, CODE\n\tWHILE {TRUE}\n\tNOP\n\tWEND\n",
+		"\tAREA x, CODE\n\tWHILE {TRUE}\n\tWEND\n",
+		"\tAREA x, CODE\n\tMACRO\n\tm\n\tm\n\tm\n\tMEND\n\tm\n",
+		"\tAREA x, CODE\n\tGBLS a\na SETS \"$$a\"\n\t$a\n",
+		"\tAREA x, CODE\n\tGBLS a\na SETS \"x\"\n\tWHILE {TRUE}\na SETS \"$a$a\"\n\tWEND\n",
+		"\tAREA x, CODE\n\tGBLS a\na SETS \"xxxxxxxxxxxx\"\n\tWHILE {TRUE}\na SETS a:CC:a\n\tWEND\n",
+		"\tAREA x, CODE\n\tMACRO\n", "\tAREA x, CODE\n\tWHILE 1\n", "\tMACRO\n\tMEND\n\tAREA x, CODE\n",
+		"\tAREA x, CODE\n" + strings.Repeat("\tIF 1\n", 1000), "\tAREA x, CODE\na EQU b\nb EQU a\n\tDCD a\n",
+		"\tAREA x, CODE\n\tSPACE 0x7fffffff\n\tSPACE 0x7fffffff\n\tALIGN 0x80000000\n",
+	} {
+		analyzeText(t, text, nil)
+	}
+}
+
+// TestColumnFeatures checks outline, hover and definition in the column dialect.
+func TestColumnFeatures(t *testing.T) {
+	text := columnFiles["macros"].text
+	r := analyzeText(t, text, &Settings{CPU: "cortex-m0"})
+	var names []string
+	for _, s := range r.Symbols() {
+		names = append(names, s.Name)
+	}
+	sort.Strings(names)
+	for _, n := range []string{"DELAY", "TABLE", "again", "code", "lamp_on", "start", "state", "x"} {
+		if i := sort.SearchStrings(names, n); i == len(names) || names[i] != n {
+			t.Errorf("%s is not in the outline: %v", n, names)
+		}
+	}
+	for _, c := range []struct{ at, want string }{
+		{"DELAY   r0, 5", "MOVS"}, {"LTORG", "literal pool"}, {"again\n", "again"}, {"state\n", ""}, {"BX      lr", "BX"}, {"TTL", ""},
+	} {
+		i := strings.Index(text, c.at)
+		if i < 0 || c.want == "" {
+			continue
+		}
+		if h, ok := r.Hover(i); !ok || !strings.Contains(strings.ToLower(h.Markdown), strings.ToLower(c.want)) {
+			t.Errorf("hover of %q is %q", c.at, h.Markdown)
+		}
+	}
+	if d := r.Definition(strings.Index(text, "B       again") + 8); len(d) != 1 || text[d[0].Span.Start:d[0].Span.End] != "DELAY   r1, |" { // whose label it is
+		t.Errorf("definition of again: %v", d)
+	}
+}

@@ -1,0 +1,192 @@
+package syntax
+
+import "strings"
+
+// The text side of macros and variables of the column dialect: "$name" is
+// replaced, with a '.' behind it that ends the name; "$$" stands for one '$';
+// nothing is replaced between bars.
+
+// ColumnHeader reads the line behind MACRO: a label, the macro's name, and its
+// parameters. label is the parameter for the label, empty without one; names
+// stand without '$'. ok is false when it cannot be read.
+func ColumnHeader(line string) (label, name string, params []Param, ok bool) {
+	p := parser{s: line, dialect: Columns}
+	s := strings.TrimRight(line[:p.columnCode()], " \t\r")
+	i := 0
+	if s != "" && class[s[0]]&cSpace == 0 {
+		for i < len(s) && class[s[i]]&cSpace == 0 {
+			i++
+		}
+		label = strings.TrimPrefix(s[:i], "$")
+		if !identifier(label) {
+			return "", "", nil, false
+		}
+	}
+	i = blanks(s, i)
+	b := i
+	for i < len(s) && class[s[i]]&cSpace == 0 {
+		i++
+	}
+	if name = s[b:i]; name == "" {
+		return "", "", nil, false
+	}
+	for i = blanks(s, i); i < len(s); {
+		if s[i] == '$' {
+			i++
+		}
+		b := i
+		for i < len(s) && class[s[i]]&cIdent != 0 && s[i] != '$' {
+			i++
+		}
+		p := Param{Name: s[b:i]}
+		if p.Name == "" {
+			return "", "", nil, false
+		}
+		if i = blanks(s, i); i < len(s) && s[i] == '=' {
+			p.Default, i = columnArgument(s, blanks(s, i+1))
+			i = blanks(s, i)
+		}
+		params = append(params, p)
+		if i < len(s) && s[i] != ',' {
+			return "", "", nil, false
+		}
+		i = blanks(s, min(i+1, len(s)))
+	}
+	return label, name, params, true
+}
+
+func identifier(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if class[s[i]]&cIdent == 0 || s[i] == '$' {
+			return false
+		}
+	}
+	return s != "" && class[s[0]]&cStart != 0
+}
+
+// columnArgument reads one argument: up to a comma, quotes as a whole. A text
+// in quotes loses them.
+func columnArgument(s string, i int) (string, int) {
+	b := i
+	for i < len(s) && s[i] != ',' {
+		if s[i] == '"' {
+			for i++; i < len(s) && s[i] != '"'; i++ {
+			}
+		}
+		i = min(i+1, len(s))
+	}
+	v := strings.TrimRight(s[b:i], " \t")
+	if n := len(v); n > 1 && v[0] == '"' && v[n-1] == '"' {
+		v = strings.ReplaceAll(v[1:n-1], `""`, `"`)
+	}
+	return v, i
+}
+
+// ColumnArguments splits the text behind a macro's name. A '|' asks for the
+// parameter's default; what is missing is empty. more is what is too much.
+func ColumnArguments(params []Param, s string) (values []string, more string) {
+	values = make([]string, len(params))
+	s = strings.TrimSpace(s)
+	for i, k := 0, 0; i < len(s); k++ {
+		if k == len(params) {
+			return values, s[i:]
+		}
+		values[k], i = columnArgument(s, i)
+		if values[k] == "|" {
+			values[k] = params[k].Default
+		}
+		i = blanks(s, min(i+1, len(s)))
+	}
+	return values, ""
+}
+
+// ColumnReplace puts values in, up to limit bytes. lookup says what a name
+// stands for; other names stay as they are. With final "$$" becomes '$'. left
+// says whether a name stayed.
+func ColumnReplace(s string, lookup func(name string) (string, bool), final bool, limit int) (out string, left bool) {
+	b := make([]byte, 0, len(s)+len(s)/4)
+	bar := false
+	for i := 0; i < len(s) && len(b) <= limit; {
+		c := s[i]
+		switch {
+		case c == '|':
+			bar = !bar && i+1 < len(s) && class[s[i+1]]&cIdent != 0
+			fallthrough
+		default:
+			b = append(b, c)
+			i++
+			if c == '\n' {
+				bar = false
+			}
+			continue
+		case c == '$' && !bar:
+		}
+		if i+1 < len(s) && s[i+1] == '$' {
+			if final {
+				b = append(b, '$')
+			} else {
+				b = append(b, "$$"...)
+			}
+			i += 2
+			continue
+		}
+		e := i + 1
+		for e < len(s) && class[s[e]]&cIdent != 0 && s[e] != '$' && s[e] != '.' {
+			e++
+		}
+		v, ok := lookup(s[i+1 : e])
+		if !ok {
+			left = left || e > i+1
+			b = append(b, s[i:e]...)
+			i = e
+			continue
+		}
+		b = append(b, v...)
+		if e < len(s) && s[e] == '.' {
+			e++
+		}
+		i = e
+	}
+	return string(b), left
+}
+
+// ParseColumnLines reads text of the column dialect in which the variables have
+// been put in: a '$' means nothing any more.
+func ParseColumnLines(text string) *File {
+	n := strings.Count(text, "\n") + 1
+	f := &File{text: text, dialect: Columns, forced: true}
+	f.read(&parser{dialect: Columns, plain: true, slab: min(n+1, 64)}, n)
+	return f
+}
+
+// Behind finds the end of what a statement of the column dialect opens, a macro
+// or a repetition, from the line below it on: a line with one of the effects
+// that closes as many as were opened. ok is false when the file ends first.
+func (f *File) Behind(line int, open, end Effect) (at int, ok bool) {
+	depth := 1
+	for i := line + 1; i < len(f.lines); i++ {
+		for k := range f.lines[i].Stmts {
+			s := &f.lines[i].Stmts[k]
+			if s.Kind != Directive {
+				continue
+			}
+			switch s.Dir.Effect {
+			case open:
+				depth++
+			case end:
+				if depth--; depth == 0 {
+					return i, true
+				}
+			}
+		}
+	}
+	return len(f.lines), false
+}
+
+// Code is the line's text without the comment at its end.
+func (l *Line) Code() string {
+	if l.Comment >= 0 && strings.HasPrefix(l.Text[l.Comment:], ";") {
+		return l.Text[:l.Comment]
+	}
+	return l.Text
+}

@@ -1,0 +1,380 @@
+package syntax
+
+import (
+	"strings"
+
+	"narrowgauge/isa"
+)
+
+// maxDetect is how much of a text is looked at to find its dialect, in bytes.
+const maxDetect = 64 << 10
+
+// clues counts what speaks for the dialects.
+type clues struct {
+	ats        int // comments with '@'
+	separators int // ';' with a statement behind it
+	dots       int // directives with a dot
+	colons     int // labels with a colon
+	semicolons int // ';' with prose behind it; at a line's start it counts twice
+	columns    int // directives of the column dialect that nothing else looks like
+	weak       int // those that may be a macro's name as well
+}
+
+// Detect says in which dialect a text is written. It looks at the first 64 KB.
+// sure is true when something in it has a meaning in that dialect alone; else
+// the answer is the dialect with the fewest surprises, Dots for most.
+//
+// Columns needs a directive of that dialect and no sign of another one.
+// Semicolon needs two signs that ';' starts comments, more than speak against
+// it. What stands in comments never counts.
+func Detect(text string) (d Dialect, sure bool) {
+	c := &clues{}
+	c.read(text[:min(len(text), maxDetect)])
+	others := c.ats + c.separators + c.dots + c.colons
+	switch {
+	case c.columns > 0 && c.columns+c.weak > 2*others, c.weak > 1 && others == 0:
+		return Columns, true
+	case c.semicolons > 1 && c.semicolons > 2*(c.ats+c.separators):
+		return Semicolon, true
+	case c.ats+c.separators > 0:
+		return Dots, true
+	}
+	return Dots, false
+}
+
+// read goes through the lines.
+func (c *clues) read(text string) {
+	inside, goesOn := false, false
+	for len(text) > 0 {
+		line := text
+		if i := strings.IndexByte(text, '\n'); i >= 0 {
+			line, text = text[:i], text[i+1:]
+		} else {
+			text = ""
+		}
+		line = trimCR(line)
+		if inside {
+			i := strings.Index(line, "*/")
+			if i < 0 {
+				continue
+			}
+			line, inside = line[i+2:], false
+		}
+		macro := goesOn // the text of a preprocessor's macro
+		if goesOn = strings.HasSuffix(line, `\`); macro && goesOn {
+			continue
+		} else if macro {
+			continue
+		}
+		if len(line) > 1 && line[0] == '#' && class[line[1]]&(cStart|cSpace) != 0 {
+			continue
+		}
+		// For a line of the column dialect the backslash means little.
+		goesOn = goesOn && strings.HasPrefix(line, "#")
+		inside = c.line(line)
+	}
+}
+
+// line looks at one line and says whether a block comment goes on behind it.
+func (c *clues) line(s string) (inside bool) {
+	first := true // nothing but blanks so far
+	at := 0       // where the present statement starts
+	for i := 0; i < len(s); i++ {
+		switch ch := s[i]; {
+		case class[ch]&cSpace != 0:
+			continue
+		case ch == '"':
+			for i++; i < len(s) && s[i] != '"'; i++ {
+				if s[i] == '\\' {
+					i++
+				}
+			}
+		case ch == '\'':
+			i++
+			if i+1 < len(s) && s[i+1] == '\'' {
+				i++
+			}
+		case ch == '/' && i+1 < len(s) && s[i+1] == '/':
+			c.code(s[at:i], at == 0)
+			return false
+		case ch == '/' && i+1 < len(s) && s[i+1] == '*':
+			c.code(s[at:i], at == 0)
+			e := strings.Index(s[i+2:], "*/")
+			if e < 0 {
+				return true
+			}
+			i += e + 3
+			at = i + 1
+			continue
+		case ch == '@' && (i == 0 || s[i-1] != '\\') && (i+1 == len(s) || class[s[i+1]]&cIdent == 0 || first || class[s[i-1]]&cSpace != 0):
+			c.code(s[at:i], at == 0)
+			if !first || i+1 < len(s) {
+				c.ats++
+			}
+			return false
+		case ch == ';':
+			c.code(s[at:i], at == 0)
+			rest := s[i+1:]
+			switch k := behind(rest); {
+			case first && k != nothing:
+				// A statement here is commented out.
+				if k == prose || k == unclear && words(rest) > 2 {
+					c.semicolons += 2
+				}
+				return false
+			case first:
+				return false
+			case k == prose:
+				c.semicolons++
+				return false
+			case k == statement:
+				c.separators++
+			default:
+				return false
+			}
+			at = i + 1
+		}
+		first = false
+	}
+	c.code(s[at:], at == 0)
+	return false
+}
+
+// What stands behind a ';'.
+type behindKind uint8
+
+const (
+	nothing behindKind = iota
+	unclear
+	statement
+	prose
+)
+
+// behind says what a text behind ';' looks like: the next statement, prose, or
+// neither.
+func behind(s string) behindKind {
+	t := strings.TrimLeft(s, " \t\r")
+	if t == "" {
+		return nothing
+	}
+	switch t[0] {
+	case ';', '*', '-', '=', '<', '+', '!', '|':
+		return prose // a ruler, or a mark of a tool
+	case '@', '/', '#', '"', '\\':
+		return unclear
+	}
+	w, rest := detectWord(t)
+	if w == "" {
+		if class[t[0]]&cDigit != 0 {
+			n := strings.TrimLeft(t, "0123456789")
+			if strings.HasPrefix(n, ":") {
+				return statement
+			}
+		}
+		if words(t) > 1 {
+			return prose
+		}
+		return unclear
+	}
+	next := strings.TrimLeft(rest, " \t\r")
+	switch {
+	case strings.HasPrefix(next, ":"):
+		if after := strings.TrimLeft(next[1:], " \t\r"); after != "" && !beginsStatement(after) {
+			return prose // "note: …"
+		}
+		return statement
+	case strings.HasPrefix(next, "="):
+		return statement
+	case w[0] == '.':
+		if findDirective(w) != nil {
+			return statement
+		}
+		return unclear
+	case beginsStatement(t):
+		return statement
+	}
+	if words(t) > 1 && !strings.HasPrefix(next, "(") {
+		if next != "" && class[next[0]]&cStart != 0 {
+			n, more := detectWord(next)
+			if _, isReg := isa.RegByName(strings.ToLower(n)); isReg {
+				return unclear // a macro's name and a register
+			}
+			if strings.HasPrefix(strings.TrimLeft(more, " \t"), ",") && words(t) < 4 {
+				return unclear // a macro's name and its arguments
+			}
+			return prose
+		}
+		if next != "" && (next[0] == '#' || next[0] == '[' || next[0] == '{') {
+			return unclear
+		}
+		return prose
+	}
+	return unclear
+}
+
+// words counts the words of a text that are letters alone, up to three.
+func words(s string) (n int) {
+	for _, w := range strings.Fields(s) {
+		w = strings.Trim(w, ".,:;!?()'\"")
+		alpha := w != ""
+		for i := 0; i < len(w); i++ {
+			if c := w[i] | 0x20; (c < 'a' || c > 'z') && w[i] != '-' && w[i] != '\'' && w[i] < 0x80 {
+				alpha = false
+			}
+		}
+		if alpha {
+			n++
+		}
+		if n == 3 {
+			break
+		}
+	}
+	return n
+}
+
+// beginsStatement says whether a text begins with a label, a directive with a
+// dot, or an instruction with what may be its operands.
+func beginsStatement(s string) bool {
+	w, rest := detectWord(s)
+	if w == "" {
+		return false
+	}
+	if w[0] == '.' {
+		return findDirective(w) != nil
+	}
+	if m, _ := findMnemonic(w); m == nil {
+		return false
+	}
+	t := strings.TrimLeft(rest, " \t\r")
+	if t == "" {
+		return true
+	}
+	switch t[0] {
+	case '#', '[', '{', '=', ';', '@', '/', '.':
+		return true
+	}
+	n, more := detectWord(t)
+	if n == "" {
+		return class[t[0]]&cDigit != 0
+	}
+	if _, isReg := isa.RegByName(strings.ToLower(n)); isReg {
+		return true
+	}
+	more = strings.TrimLeft(more, " \t\r")
+	// A branch to a label, or an address; prose goes on with a word.
+	return more == "" || more[0] == ';' || more[0] == '@' || more[0] == ',' && len(strings.Fields(more)) <= 3
+}
+
+func detectWord(s string) (w, rest string) {
+	i := 0
+	if i < len(s) && class[s[i]]&cStart != 0 {
+		for i < len(s) && class[s[i]]&cIdent != 0 {
+			i++
+		}
+	}
+	return s[:i], s[i:]
+}
+
+// strongColumns are the directives that no macro is called like in upper case.
+var strongColumns = map[string]bool{"DCD": true, "DCB": true, "DCW": true, "DCDU": true, "DCWU": true, "DCQ": true, "DCI": true, "EQU": true, "SPACE": true,
+	"EXPORT": true, "IMPORT": true, "PRESERVE8": true, "REQUIRE8": true, "CODE16": true, "CODE32": true, "PROC": true, "ENDP": true, "GBLA": true, "GBLL": true,
+	"GBLS": true, "SETA": true, "SETL": true, "SETS": true, "RN": true, "MACRO": true, "MEND": true, "LTORG": true, "ROUT": true, "RLIST": true}
+
+// weakColumns may be macros of the dot dialect.
+var weakColumns = map[string]bool{"THUMB": true, "ARM": true, "END": true, "ENDIF": true, "IF": true, "ELSE": true, "ALIGN": true, "ENTRY": true, "GET": true,
+	"INCLUDE": true, "GLOBAL": true, "EXTERN": true, "FUNCTION": true, "ENDFUNC": true, "KEEP": true, "TTL": true, "WHILE": true, "WEND": true}
+
+// code looks at one statement, with its label.
+func (c *clues) code(s string, lineStart bool) {
+	indented := len(s) > 0 && class[s[0]]&cSpace != 0
+	t := strings.TrimLeft(s, " \t\r\f\v")
+	if t == "" {
+		return
+	}
+	w, rest := detectWord(t)
+	if w == "" {
+		switch {
+		case class[t[0]]&cDigit != 0:
+			n := strings.TrimLeft(t, "0123456789")
+			if strings.HasPrefix(n, ":") {
+				c.colons++
+				c.code(n[1:], false)
+			} else if !indented && lineStart {
+				c.directive(strings.TrimLeft(n, " \t"), true)
+			}
+		case t[0] == '|' && !indented:
+			if e := strings.IndexByte(t[1:], '|'); e >= 0 {
+				c.directive(strings.TrimLeft(t[e+2:], " \t"), true)
+			}
+		}
+		return
+	}
+	next := strings.TrimLeft(rest, " \t\r\f\v")
+	if strings.HasPrefix(next, ":") && !(indented && ColumnDirective(w) != nil) { // dcb :LEN:x
+		c.colons++
+		c.code(next[1:], false)
+		return
+	}
+	if w[0] == '.' {
+		if findDirective(w) != nil {
+			c.dots++
+		}
+		return
+	}
+	if n, _ := detectWord(next); len(n) > 1 && n[0] == '.' && findDirective(n) != nil {
+		c.dots++ // label .word 1
+		return
+	}
+	if indented {
+		c.directive(t, false)
+	} else if lineStart {
+		c.directive(next, true)
+	}
+}
+
+// directive looks for a directive of the column dialect in front of s; labelled
+// says whether a label stands before it.
+func (c *clues) directive(s string, labelled bool) {
+	w, rest := detectWord(s)
+	if w == "" {
+		return
+	}
+	up := strings.ToUpper(w)
+	args := strings.TrimLeft(rest, " \t\r")
+	if up == "AREA" {
+		if w != up && strings.ToLower(w) != w {
+			return
+		}
+		_, attrs, ok := strings.Cut(strings.ToUpper(args), ",")
+		if !ok {
+			if w == up && args != "" {
+				c.weak++
+			}
+			return
+		}
+		for _, a := range strings.FieldsFunc(attrs, func(r rune) bool { return r == ',' || r == ' ' || r == '\t' }) {
+			switch a {
+			case "CODE", "DATA", "READONLY", "READWRITE", "NOINIT", "ABS", "REL", "COMMON":
+				c.columns++
+				return
+			}
+		}
+		c.weak++
+		return
+	}
+	switch {
+	case w == up && strongColumns[w], labelled && w == strings.ToLower(w) && (up == "EQU" || up == "DCD" || up == "DCB" || up == "DCW" || up == "RN" || up == "PROC"):
+		if args == "" && (up == "RN" || up == "EQU" || up[0] == 'D' || up == "SPACE" || up == "EXPORT" || up == "IMPORT") {
+			c.weak++ // typed so far
+			return
+		}
+		if (up == "EQU" || up == "RN" || up[:2] == "SE") && !labelled {
+			return
+		}
+		c.columns++
+	case w == strings.ToLower(w) && (strongColumns[up] && up != "MACRO" && up != "SPACE" && up != "EXPORT" && up != "IMPORT") && args != "":
+		c.weak++
+	case w == up && weakColumns[w] && !strings.HasPrefix(args, "("):
+		c.weak++
+	}
+}
