@@ -15,6 +15,10 @@ const most = 1 << 32
 // directive handles one directive in the first pass.
 func (p *pass) directive(it *item, l *syntax.Line) {
 	s, d := it.stmt, it.stmt.Dir
+	if d.Effect == syntax.EffReq && s.Err != nil && !strings.HasPrefix(s.Name, ".") && len(s.Ops) > 0 {
+		p.warn(p.stmtLoc(it), codeDirective, "No register is called so, and assemblers read over this .req.")
+		return
+	}
 	if d.Args != syntax.ArgsText && d.Args != syntax.ArgsRaw && p.syntaxError(it) {
 		return
 	}
@@ -37,6 +41,9 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	}
 	switch d.Effect {
 	case syntax.EffData:
+		if !p.holdsNothing() || p.zeros(it) {
+			p.data(it)
+		}
 		n := int64(len(s.Ops))
 		if d.Args == syntax.ArgsText {
 			n = 0
@@ -44,7 +51,6 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 				n = int64(strings.Count(r, ",") + 1)
 			}
 		}
-		p.data(it)
 		n *= int64(p.unit(it))
 		if d.Unit == 1 && d.Name[0] != '.' { // DCB takes strings as well
 			for i := range s.Ops {
@@ -54,78 +60,68 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			}
 		}
 		grow(n)
+	case syntax.EffFloat:
+		grow(p.floats(it, l))
+	case syntax.EffFillOf:
+		grow(p.fillOf(it, l))
+	case syntax.EffWide:
+		grow(p.wideStrings(it))
 	case syntax.EffString:
 		n := int64(0)
+		if len(s.Ops) == 0 {
+			p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a string in double quotes.")
+		}
+		if p.holdsNothing() && len(s.Ops) > 0 && (p.secs[p.sec].record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
+			p.stored(it, "text")
+		}
 		for i := range s.Ops {
 			o := &s.Ops[i]
+			if o.Kind == isa.OpNone && i == 0 {
+				continue
+			}
 			if !o.IsStr {
 				p.report(p.loc(it, o.Start, o.End), codeDirective, "A string in double quotes is expected here.")
 				continue
 			}
 			n += int64(len(o.Names.Str))
+			if o.Bare { // a character by its number
+				continue
+			}
 			if i+1 == len(s.Ops) || p.commaAfter(l, o) {
 				n += int64(d.Unit)
 			}
 		}
 		grow(n)
 	case syntax.EffSpace:
+		if len(s.Ops) > 2 && d.Name[0] == '.' {
+			p.report(p.loc(it, s.Ops[2].Start, s.Ops[2].End), codeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
+		}
 		if n, ok := p.count(it, 0, true, 0); ok {
-			if len(s.Ops) > 2 && d.Name[0] == '.' {
-				p.report(p.loc(it, s.Ops[2].Start, s.Ops[2].End), codeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
+			if n > 0 {
+				grow(min(n, most+1) * int64(max(d.Unit, 1)))
 			}
-			grow(max(n, 0))
 		} else {
 			p.waitSpace(it, 1)
 		}
 	case syntax.EffFill:
-		unit := int64(1)
-		if d.Unit > 0 {
-			unit = int64(d.Unit)
-		} else if len(s.Ops) > 1 {
-			unit, _ = p.count(it, 1, false, 1)
-			unit = min(unit, 8)
-		}
-		if n, ok := p.count(it, 0, false, 0); ok {
-			grow(max(n, 0) * max(unit, 0))
-		} else {
-			p.waitSpace(it, max(unit, 0))
-		}
+		p.fill(it, grow)
 	case syntax.EffLEB:
-		n := int64(0)
-		for i := range s.Ops {
-			v := p.eval(&s.Ops[i], it)
-			n++
-			if v.kind != vAbs {
-				sec.exact = false
-				continue
-			}
-			if d.Name == ".uleb128" {
-				for u := uint64(v.n) >> 7; u != 0; u >>= 7 {
-					n++
-				}
-			} else {
-				for x := v.n; x > 63 || x < -64; x >>= 7 {
-					n++
-				}
-			}
-		}
-		grow(n)
+		p.leb(it, grow)
 	case syntax.EffInst:
-		unit := int64(d.Unit)
-		n := int64(0)
-		for i := range s.Ops {
-			u := unit
-			if u == 0 {
-				u = 4
-				if v := p.eval(&s.Ops[i], it); p.cur.mode == isa.T && v.kind == vAbs && v.n>>16 == 0 {
-					u = 2
-				}
-			}
-			n += u
-		}
+		p.inst(it, grow)
+	case syntax.EffNop:
 		it.flags |= fCode
 		sec.code = true
-		grow(n)
+		if p.secs[p.sec].record {
+			break
+		}
+		if p.cur.mode == isa.T {
+			grow(2)
+		} else {
+			grow(4)
+		}
+	case syntax.EffCheck:
+		p.checkArguments(it, l)
 	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven:
 		if d.Name[0] != '.' {
 			p.columnAlign(it, grow)
@@ -133,64 +129,31 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		}
 		p.align(it, grow)
 	case syntax.EffOrg:
-		if len(s.Ops) > 0 {
+		if len(s.Ops) > 2 {
+			p.more(it, 2)
+		} else if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
 			p.org(it, &s.Ops[0])
 		} else {
 			p.report(p.stmtLoc(it), codeDirective, ".org needs an offset.")
 		}
 	case syntax.EffPool:
 		p.flush(p.sec, it.id)
-	case syntax.EffSection, syntax.EffPush:
-		name := d.Name
-		if d.Args == syntax.ArgsRaw {
-			name = sectionName(s.Rest(l))
-			if name == "" {
-				p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a section's name.")
-				return
-			}
-		}
-		if d.Args == syntax.ArgsExprs && len(s.Ops) > 0 {
-			p.count(it, 0, true, 0)
-		}
-		if len(p.secBy) > 30000 {
-			return
-		}
-		if d.Effect == syntax.EffPush {
-			p.stack = append(p.stack, p.sec)
-		}
-		p.prev = p.sec
-		p.sec = p.section(name)
-		if _, flags, ok := strings.Cut(s.Rest(l), ","); ok {
-			flags, _, _ = strings.Cut(strings.TrimLeft(flags, " \t"), ",")
-			if strings.HasPrefix(flags, `"`) && strings.Contains(flags, "x") {
-				p.secs[p.sec].exec = true
-			}
-		}
-		p.moved(it)
-	case syntax.EffPop:
-		if n := len(p.stack); n > 0 {
-			p.prev, p.sec, p.stack = p.sec, p.stack[n-1], p.stack[:n-1]
-			p.moved(it)
-		} else {
-			p.warn(p.stmtLoc(it), codeDirective, "No .pushsection stands before this .popsection.")
-		}
-	case syntax.EffPrevious:
-		p.sec, p.prev = p.prev, p.sec
-		p.moved(it)
-	case syntax.EffStruct:
-		p.prev = p.sec
-		p.sec = p.section("*record*")
-		if n, ok := p.count(it, 0, false, 0); ok {
-			p.secs[p.sec].size = n
-		}
-		p.moved(it)
+	case syntax.EffSection, syntax.EffPush, syntax.EffPop, syntax.EffPrevious, syntax.EffSubsection, syntax.EffStruct:
+		p.sectionDirective(it, l)
 	case syntax.EffSet, syntax.EffThumbSet:
-		if len(s.Ops) < 2 || s.Ops[0].Word == "" {
+		if len(s.Ops) < 2 || s.Ops[0].Word == "" && (s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot) {
 			p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a name and a value.")
 			return
 		}
 		o := &s.Ops[0]
-		p.assign(it, o.Word, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)
+		name := o.Word
+		if name == "" {
+			name = "."
+		}
+		p.assign(it, name, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)
+		if name == "." {
+			return
+		}
 		if d.Effect == syntax.EffThumbSet {
 			y := p.symbol(o.Word)
 			y.fn, y.thumbFn, y.mode = true, true, isa.T
@@ -199,24 +162,51 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		if len(s.Ops) == 0 && d.Effect == syntax.EffGlobal {
 			p.report(p.stmtLoc(it), codeDirective, d.Name+" needs a symbol's name.")
 		}
-		for i := range s.Ops {
-			if w := s.Ops[i].Word; w != "" {
-				y := p.symbol(w)
-				if d.Effect == syntax.EffExtern {
-					y.extern = true
-				} else {
-					y.global = true
-					y.weak = y.weak || d.Name == ".weak" || d.Name[0] != '.' && d.Unit == 1
+		if d.Effect == syntax.EffExtern && d.Name[0] == '.' {
+			// Assemblers read over it; so do we, but for the names.
+			for _, w := range strings.FieldsFunc(s.Rest(l), func(r rune) bool { return r < 0x80 && !isName(byte(r)) }) {
+				if w[0] < '0' || w[0] > '9' {
+					p.symbol(w).extern = true
 				}
 			}
+			return
+		}
+		for i := range s.Ops {
+			o := &s.Ops[i]
+			switch {
+			case o.Word == "" && d.Name[0] != '.':
+				continue
+			case o.Word == "":
+				p.report(p.loc(it, o.Start, o.End), codeDirective, d.Name+" takes the names of symbols.")
+				return
+			}
+			y := p.symbol(o.Word)
+			if d.Effect == syntax.EffExtern {
+				y.extern = true
+				continue
+			}
+			y.global = true
+			y.weak = y.weak || d.Name == ".weak" || d.Name[0] != '.' && d.Unit == 1
 		}
 	case syntax.EffComm:
-		if len(s.Ops) > 0 && s.Ops[0].Word != "" {
+		if d.Name[0] == '.' {
+			p.common(it, l)
+		} else if len(s.Ops) > 0 && s.Ops[0].Word != "" {
 			y := p.symbol(s.Ops[0].Word)
 			y.extern, y.kind = true, SymData
 		}
 	case syntax.EffType:
-		p.symType(s.Rest(l))
+		p.symType(it, l)
+	case syntax.EffSize:
+		if len(s.Ops) != 2 || s.Ops[0].Word == "" || s.Ops[1].Kind == isa.OpNone {
+			if len(s.Ops) != 2 || s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot {
+				p.report(p.stmtLoc(it), codeDirective, ".size needs a symbol's name and a size.")
+			}
+			return
+		}
+		if !s.Ops[1].Known {
+			p.sizeLater = append(p.sizeLater, it.id)
+		}
 	case syntax.EffThumbFunc:
 		p.funcTag = true
 		if e := p.cur; e.mode == isa.A {
@@ -241,18 +231,21 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	case syntax.EffReq:
 		p.req(it)
 	case syntax.EffTyped:
+		if strings.HasPrefix(s.Name, ".") || !strings.Contains(strings.TrimSpace(s.Rest(l)), " ") {
+			p.report(p.stmtLoc(it), codeDirective, d.Usage+" is written with a name in front and a register behind it.")
+			return
+		}
 		p.typedAlias(it, l)
 	case syntax.EffUnreq:
 		w := ""
 		if len(s.Ops) == 1 {
 			w = s.Ops[0].Word
 		}
-		if _, ok := p.aliases[w]; !ok && p.vectors[w] == "" {
+		if _, ok := p.aliases[w]; !ok && p.vectors[w] == "" && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
 			p.report(p.stmtLoc(it), codeDirective, "No .req gave this name to a register.")
 			return
 		}
-		// Aliases are looked up in both passes; a name that is taken back
-		// stays known, which only a later reuse as a symbol would show.
+		p.unreq(it, w)
 	case syntax.EffInclude:
 		p.include(it)
 	case syntax.EffIncbin:
@@ -266,11 +259,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	case syntax.EffEnd:
 		p.ended = true
 	case syntax.EffError:
-		m := "The source stops the assembly here."
-		if len(s.Ops) == 1 && s.Ops[0].IsStr {
-			m = "The source stops the assembly here: " + s.Ops[0].Names.Str
-		}
-		p.report(p.stmtLoc(it), codeDirective, m)
+		p.stopped(it, l)
 	}
 }
 
@@ -291,18 +280,6 @@ func codeSection(name string) bool {
 	return name == ".text" || strings.HasPrefix(name, ".text.") || name == ".init" || name == ".fini"
 }
 
-func sectionName(rest string) string {
-	if strings.HasPrefix(rest, `"`) {
-		if i := strings.IndexByte(rest[1:], '"'); i >= 0 {
-			return rest[1 : i+1]
-		}
-	}
-	if i := strings.IndexAny(rest, ", \t"); i >= 0 {
-		rest = rest[:i]
-	}
-	return rest
-}
-
 func (p *pass) commaAfter(l *syntax.Line, o *syntax.Operand) bool {
 	return strings.HasPrefix(strings.TrimLeft(l.Text[o.End:], " \t"), ",")
 }
@@ -317,7 +294,7 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 	}
 	o := &it.stmt.Ops[i]
 	v := p.eval(o, it)
-	space := it.stmt.Dir.Effect == syntax.EffSpace || it.stmt.Dir.Effect == syntax.EffFill
+	space := i == 0 && (it.stmt.Dir.Effect == syntax.EffSpace || it.stmt.Dir.Effect == syntax.EffFill)
 	if v.late && space && !p.final {
 		p.countLater = append(p.countLater, it.id)
 		return def, false
@@ -398,6 +375,15 @@ func (p *pass) align(it *item, grow func(int64)) {
 		n = 1 << v
 	}
 	sec := &p.secs[p.sec]
+	if len(s.Ops) > 3 {
+		p.more(it, 3)
+		return
+	}
+	if len(s.Ops) > 1 && s.Ops[1].Kind != isa.OpNone {
+		if _, ok := p.count(it, 1, true, 0); ok && fillUnit(d.Name) > 1 {
+			p.fillLater = append(p.fillLater, it.id)
+		}
+	}
 	pad, limit := -sec.size&(n-1), int64(0)
 	if len(s.Ops) > 2 {
 		if lim, ok := p.count(it, 2, true, 0); ok && lim > 0 {
@@ -416,11 +402,25 @@ func (p *pass) align(it *item, grow func(int64)) {
 func (p *pass) org(it *item, o *syntax.Operand) {
 	v := p.eval(o, it)
 	sec := &p.secs[p.sec]
+	if sec.record {
+		if v.kind != vAbs {
+			p.badValue(it, o, v)
+			return
+		}
+		sec.size = v.n
+		return
+	}
+	if v.kind == vUndef {
+		// Assemblers wait for what stands below.
+		sec.breakAt(it.id)
+		sec.addPoint(it, pointOrg, opIndex(it, o))
+		return
+	}
 	switch {
-	case v.kind == vAbs, v.kind == vRel && v.sec == p.sec:
-		if len(sec.points) > 0 || p.cur.have&(isa.FeatT32|isa.FeatMovW) != 0 {
+	case v.kind == vAbs, v.kind == vRel && p.secs[v.sec].main == sec.main:
+		if sec.sub != 0 || len(sec.points) > 0 || p.cur.have&(isa.FeatT32|isa.FeatMovW) != 0 {
 			sec.breakAt(it.id)
-			sec.addPoint(it, pointOrg, 0) // takes no room at first
+			sec.addPoint(it, pointOrg, opIndex(it, o)) // takes no room at first
 			return
 		} else if v.n < sec.size && sec.exact {
 			p.orgBack(it, o, sec.size, v.n)
@@ -435,6 +435,16 @@ func (p *pass) org(it *item, o *syntax.Operand) {
 		sec.exact = false
 		p.badValue(it, o, v)
 	}
+}
+
+// opIndex is the index of an operand of an item.
+func opIndex(it *item, o *syntax.Operand) int {
+	for i := range it.stmt.Ops {
+		if o == &it.stmt.Ops[i] {
+			return i
+		}
+	}
+	return 0
 }
 
 func (p *pass) orgBack(it *item, o *syntax.Operand, at, to int64) {
@@ -536,11 +546,15 @@ func (p *pass) req(it *item) {
 		p.report(p.stmtLoc(it), codeDirective, ".req needs a register.")
 		return
 	}
+	if m, _ := isa.Find(lower(s.Name)); m != nil {
+		p.report(p.nameLoc(it), codeDirective, s.Name+" is an instruction, and no name for a register.")
+		return
+	}
 	o := &s.Ops[0]
 	r := o.Reg
 	if o.Kind != isa.OpReg {
 		var ok bool
-		if r, ok = p.aliases[o.Word]; !ok {
+		if r, ok = p.alias(o.Word); !ok {
 			// A register of floating point; or of a coprocessor, which is
 			// nothing for the core's instructions.
 			p.vectorAlias(it, o.Word)
@@ -557,25 +571,6 @@ func (p *pass) req(it *item) {
 	y := p.symbol(s.Name)
 	if !y.defined {
 		y.kind, y.item, y.at = SymRegister, it.id, p.nameLoc(it)
-	}
-}
-
-func (p *pass) symType(rest string) {
-	name, typ, ok := strings.Cut(rest, ",")
-	if !ok {
-		name, typ, _ = strings.Cut(rest, " ")
-	}
-	name = strings.Trim(strings.TrimSpace(name), `"`)
-	typ = strings.ToLower(strings.Trim(strings.TrimSpace(typ), `"%#@`))
-	if name == "" {
-		return
-	}
-	y := p.symbol(name)
-	switch typ {
-	case "function", "stt_func", "gnu_indirect_function":
-		y.fn = true
-	case "object", "stt_object":
-		y.object = true
 	}
 }
 
@@ -621,6 +616,10 @@ func (p *pass) include(it *item) {
 // data notes data whose values wait for symbols; they are looked at when all
 // symbols are known.
 func (p *pass) data(it *item) {
+	if d := it.stmt.Dir; d.Unit == 8 && d.Name[0] == '.' {
+		p.doublewords(it)
+		return
+	}
 	for i := range it.stmt.Ops {
 		o := &it.stmt.Ops[i]
 		if o.Known {
@@ -684,6 +683,31 @@ func (p *pass) resolveData() {
 			p.report(p.loc(it, it.stmt.Ops[0].Start, it.stmt.Ops[0].End), codeUndefined, "The distance between two sections is known only to the linker, and "+it.stmt.Dir.Name+" cannot wait for it.")
 		}
 	}
+	for _, i := range p.sizeLater {
+		it := &p.items[i]
+		p.sec = it.sec
+		o := &it.stmt.Ops[1]
+		if v := p.eval(o, it); v.kind == vRel || v.kind == vUndef || v.kind == vBad && !v.mild {
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "The size of a symbol is a number, and this is none in the end.")
+		}
+	}
+	for _, i := range p.lebLater {
+		it := &p.items[i]
+		p.sec = it.sec
+		for k := range it.stmt.Ops {
+			o := &it.stmt.Ops[k]
+			if v := p.eval(o, it); o.Kind != isa.OpNone && (v.kind == vUndef || v.kind == vRel) {
+				p.report(p.loc(it, o.Start, o.End), codeUndefined, it.stmt.Dir.Name+" needs a number, and this is none in the end.")
+			}
+		}
+	}
+	for _, i := range p.fillLater {
+		it := &p.items[i]
+		if u := int64(fillUnit(it.stmt.Dir.Name)); it.size%u != 0 && p.secs[it.sec].exact {
+			p.report(p.stmtLoc(it), codeDirective, fmt.Sprintf("%s fills in units of %d bytes, and the gap here has %d.", it.stmt.Dir.Name, u, it.size))
+		}
+	}
+	p.resolvePlaced()
 	for _, i := range p.dataLater {
 		it := &p.items[i]
 		for k := range it.stmt.Ops {
@@ -694,10 +718,18 @@ func (p *pass) resolveData() {
 			if o.IsStr {
 				continue
 			}
+			if !p.dataReloc(it, o) {
+				continue
+			}
 			v := p.eval(o, it)
 			switch v.kind {
 			case vAbs:
 				p.dataRange(it, o, v.n)
+				continue
+			case vBig:
+				if v.n > int64(p.unit(it))*8 {
+					p.warn(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low %d.", v.n, it.stmt.Dir.Name, p.unit(it)*8))
+				}
 				continue
 			}
 			if it.stmt.Dir.Unit == 8 && v.kind != vBad {

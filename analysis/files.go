@@ -74,6 +74,7 @@ func (p *pass) incbin(it *item, l *syntax.Line, grow func(int64)) {
 	if !ok || !ok2 {
 		return
 	}
+	p.stored(it, "a file's bytes")
 	limited := len(s.Ops) > 2 || len(s.Ops) > 1 && p.commaAfter(l, &s.Ops[1])
 	if p.in.Size == nil {
 		p.inexact()

@@ -7,6 +7,9 @@ import (
 
 // position is an item's index in its section's order.
 func (r *Result) position(it *item) int {
+	if m := r.secs[it.sec].place; m != nil {
+		return m[it.id]
+	}
 	o := r.order[it.sec]
 	lo, hi := 0, len(o)
 	for lo < hi {

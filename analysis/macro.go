@@ -77,6 +77,7 @@ type macroState struct {
 	jump           bool
 	toLine, toStmt int
 	told           map[toldKey]bool
+	resume         resumeAt
 	store          *Expansions
 }
 
@@ -259,6 +260,14 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	k := 0
 	for k < len(l.Stmts) && (l.Stmts[k].Start < end || l.Stmts[k].Start <= s.Start) {
 		k++
+	}
+	if p.resume.on {
+		if p.resume.file != file {
+			p.goTo(p.sources[file].file.NumLines(), 0)
+			return true
+		}
+		p.resume.on = false
+		line, k = int32(p.resume.line), p.resume.stmt
 	}
 	p.goTo(int(line), k)
 	return true
@@ -486,6 +495,9 @@ func (p *pass) number(id int32) func(text string) (int64, int) {
 func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool) {
 	it := &p.items[id]
 	b := p.sources[it.file].file.Body(int(it.line), it.stmt.CallEnd(l), repetition)
+	if repetition && !b.Closed {
+		p.resumeBody(it, &b)
+	}
 	if !b.Closed {
 		end := ".endm"
 		if repetition {
@@ -494,6 +506,33 @@ func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, boo
 		p.report(p.stmtLoc(it), codeMacroDef, fmt.Sprintf("This %s has no %s.", it.stmt.Name, end))
 	}
 	return b, b.Closed
+}
+
+// resumeBody reads a repetition on behind the call of the macro that begins it. The
+// macro's text is at its end then, and the source with the repetition's end goes on
+// behind that.
+func (p *pass) resumeBody(it *item, b *syntax.Body) {
+	inner := b.NextLine
+	for file := it.file; p.sources[file].exp != nil && p.sources[file].exp.macro != nil; {
+		call := &p.items[p.sources[file].from]
+		f := p.sources[call.file].file
+		x := b.Resume(f, int(call.line), call.stmt.CallEnd(f.Line(int(call.line))), true)
+		if file = call.file; x.Closed {
+			p.resume = resumeAt{true, file, x.NextLine, x.NextStmt}
+			*b = x
+			b.NextLine, b.NextStmt = inner, 0
+			return
+		}
+		*b = x
+	}
+	b.NextLine = inner
+}
+
+// resumeAt is where a source goes on behind a repetition that a macro began.
+type resumeAt struct {
+	on         bool
+	file       int32
+	line, stmt int
 }
 
 // define handles .macro.
@@ -549,6 +588,9 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	b, ok := p.body(id, l, true)
 	defer func() { p.goTo(b.NextLine, b.NextStmt) }()
 	x := &expansion{by: s.Dir.Name, file: file, line: line, n: int32(max(len(b.Lines), 1))}
+	if p.resume.on {
+		x.n, keep = 1, false
+	}
 	if s.Dir.Args == syntax.ArgsExprs {
 		if p.syntaxError(it) || !ok || len(s.Ops) == 0 {
 			return

@@ -522,7 +522,6 @@ func TestOddMacros(t *testing.T) {
 var knownMacros = map[string]string{
 	`.irpc x "ab"c|.asciz "a\x"|.endr`:           "a string goes on in the next line",
 	`.macro q /* c|d */ a|.asciz "\a"|.endm|q 1`: "the parameters go on behind a comment of two lines",
-	`.macro q|.rept 2|.asciz "x"|.endm|q|.endr`:  "a repetition that a macro begins and the text behind the call ends",
 }
 
 // box is a program with macros, for what an editor shows of it.

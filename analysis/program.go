@@ -72,6 +72,17 @@ type section struct {
 	breaks []int32
 	laid   bool // has been laid out at least once
 	points []point
+	// main is the section that this is a subsection of, or itself; sub its
+	// number, and subs the main section's others. See sections.go.
+	main int16
+	sub  int64
+	subs []int16
+	decl sectionDecl
+	// record: no section, but the offsets of .struct.
+	record bool
+	// place has the positions of items in the section's order where it is not
+	// that of their numbers.
+	place map[int32]int
 }
 
 // literal is one word of a literal pool.
@@ -118,16 +129,19 @@ type pass struct {
 	cur   env
 	envID int16
 	sec   int16
-	prev  int16 // section for .previous
-	stack []int16
+	prev  int16 // section for .previous, -1 for none
+	stack []pushed
 	// conds is the stack of conditional directives.
 	conds []cond
 	macroState
 	columnState
+	frames
 	funcTag    bool // .thumb_func seen: the next label is a function
 	secBy      map[string]int16
 	litBy      map[litKey]int32
 	ops        []isa.Operand
+	at         int32 // the item whose operands are read
+	unreqs     map[string][]aliasSpan
 	depth      int
 	ended      bool
 	n          int
@@ -139,6 +153,9 @@ type pass struct {
 	unresolved []int32 // instructions for the second pass
 	dataLater  []int32 // data for the second pass
 	countLater []int32 // sizes for the second pass
+	sizeLater  []int32 // .size
+	lebLater   []int32 // numbers of variable length
+	fillLater  []int32 // alignments whose gaps are filled by units
 }
 
 type cond struct {
@@ -184,7 +201,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if p.store = in.Made; p.store == nil {
 		p.store = &Expansions{}
 	}
-	p.sec = p.section(".text")
+	p.sec, p.prev = p.section(".text"), -1
 	p.settingSymbols()
 	p.items = make([]item, 0, in.File.NumLines()+8)
 	p.file(in.Path, in.File, -1)
@@ -197,6 +214,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	for s := range p.secs {
 		p.flush(int16(s), -1)
 	}
+	p.openAtEnd()
 	p.final = true
 	p.gen++
 	p.relax()
@@ -205,6 +223,11 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	p.flow()
 	if p.ctx.Err() != nil {
 		return nil, p.ctx.Err()
+	}
+	for name, l := range p.unreqs { // editors show them still
+		if _, ok := p.aliases[name]; !ok {
+			p.aliases[name] = l[len(l)-1].reg
+		}
 	}
 	p.sortDiags()
 	return p.Result, nil
@@ -270,7 +293,7 @@ func (p *pass) section(name string) int16 {
 	}
 	i := int16(len(p.secs))
 	p.secBy[name] = i
-	p.secs = append(p.secs, section{name: name, exact: true, align: 1, endPool: -1, exec: codeSection(name)})
+	p.secs = append(p.secs, section{name: name, exact: true, align: 1, endPool: -1, exec: codeSection(name), main: i})
 	p.order = append(p.order, nil)
 	return i
 }
@@ -378,7 +401,7 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 	case syntax.Assign:
 		it := p.push(file, line, s, 0)
 		if !p.syntaxError(it) {
-			p.assign(it, s.Name, 0, s.NameEnd-s.Start, s.Ops, p.dialectOf(it) != syntax.Columns)
+			p.assign(it, s.Name, 0, s.NameEnd-s.Start, s.Ops, !s.Once && p.dialectOf(it) != syntax.Columns)
 		}
 	case syntax.Unknown:
 		it := p.push(file, line, s, 0)
@@ -587,6 +610,7 @@ func (p *pass) instructionA(it *item) {
 // value is not known yet; with final every symbol that will ever be known is.
 func (p *pass) operands(it *item, final bool) (known bool) {
 	known = true
+	p.at = it.id
 	ops := it.stmt.Ops
 	p.ops = p.ops[:0]
 	for i := range ops {
@@ -630,7 +654,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		return true
 	case isa.OpExpr:
 		if o.Word != "" {
-			if r, ok := p.aliases[o.Word]; ok {
+			if r, ok := p.alias(o.Word); ok {
 				d.Kind, d.Reg, d.Word = isa.OpReg, r, ""
 				return true
 			}
@@ -638,7 +662,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 	}
 	if o.Kind == isa.OpShift && o.Bare && o.Expr != nil && o.Expr.Op == syntax.ExprSym {
 		// lsl by a register that .req names
-		if r, ok := p.aliases[o.Expr.Name]; ok {
+		if r, ok := p.alias(o.Expr.Name); ok {
 			d.Reg, d.Bare = r, false
 			return true
 		}
@@ -728,7 +752,7 @@ func (it *item) branches() bool {
 func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 	n := o.Names
 	reg := func(name string) isa.Reg {
-		if r, ok := p.aliases[name]; ok {
+		if r, ok := p.alias(name); ok {
 			return r
 		}
 		return isa.NoReg

@@ -42,6 +42,8 @@ const (
 	pointFar              // isa.GrowsFar
 	pointAhead            // isa.GrowsAhead
 	pointNumber           // is wide in the end
+	pointBase             // where a subsection begins; see sections.go
+	pointLEB              // .uleb128 or .sleb128 of a distance
 	pointSpace            // .space by a distance
 	pointOrg
 )
@@ -68,7 +70,7 @@ func (s *section) addPoint(it *item, kind pointKind, op int) *point {
 // moves it where no point stands before.
 func (s *section) alignAt(item int32, off, size, align, limit, behind int64) {
 	s.breakAt(item)
-	if len(s.points) > 0 && align > 2 {
+	if len(s.points) > 0 && (align > 2 || align == 2 && s.sub != 0) {
 		s.points = append(s.points, point{item: item, kind: pointAlign, off: off, size: size, addr: off, now: size, align: align, limit: limit, behind: behind, after: -1})
 	}
 }
@@ -182,9 +184,10 @@ func pointBefore(s []point, at int32) int32 {
 // relax lays out the sections with points. All symbols are known that will be.
 func (p *pass) relax() {
 	p.moving = true
+	order := p.layoutOrder()
 	for pass, changed := 0, true; changed && pass < maxRounds; pass++ {
 		changed = false
-		for s := range p.secs {
+		for _, s := range order {
 			p.secs[s].laid = true
 			if pts := p.secs[s].points; len(pts) == 0 || pass > 0 && !restart(pts) {
 				continue
@@ -201,7 +204,7 @@ func (p *pass) relax() {
 			}
 		}
 	}
-	for s := range p.secs {
+	for _, s := range order {
 		if len(p.secs[s].points) > 0 {
 			p.gen++
 			p.settle(int16(s))
@@ -234,6 +237,7 @@ func (p *pass) relax() {
 	for s := range p.secs {
 		p.secs[s].points = nil
 	}
+	p.joinSubsections()
 }
 
 // pieceStart is where the piece of a section begins that a place stands in: behind
@@ -270,6 +274,7 @@ func restart(pts []point) bool {
 			t.now = t.pad() + t.behind
 		case t.kind >= pointSpace:
 			t.now = 0
+		case t.kind == pointBase || t.kind == pointLEB:
 		case !t.frozen:
 			t.now = 2
 		}
@@ -315,6 +320,11 @@ func (p *pass) look(s int16, t *point) {
 	p.shifting = false
 	v := p.eval(o, it)
 	t.fixed = !p.shifting
+	if v.kind == vRel && v.sec != s && p.secs[v.sec].main == p.secs[s].main {
+		// In another subsection: where it stands now.
+		t.fixed, t.target, t.after = false, v.n, -1
+		return
+	}
 	if v.kind != vRel || v.sec != s {
 		t.wide = true
 		return
@@ -351,6 +361,10 @@ func (p *pass) relaxSection(sec int16) {
 				now = t.pad() + t.behind
 			case pointNumber:
 				now = 4
+			case pointBase:
+				now = p.base(sec)
+			case pointLEB:
+				now = p.lebSize(&p.items[t.item])
 			case pointSpace:
 				it := &p.items[t.item]
 				p.gen++
@@ -377,7 +391,7 @@ func (p *pass) relaxSection(sec int16) {
 			t.now = now
 			// What is wide stays so, unless it may be wide only because what
 			// stands before it has just moved.
-			if t.kind != pointAlign && t.kind < pointSpace && now > 2 && stretch <= 0 {
+			if t.kind != pointAlign && t.kind < pointBase && now > 2 && stretch <= 0 {
 				t.frozen = true
 			}
 			if growth != 0 {
@@ -437,6 +451,9 @@ func (p *pass) far(pts []point, k int, stretch int64) bool {
 func (p *pass) settle(sec int16) {
 	s := &p.secs[sec]
 	k, by := 0, int64(0)
+	if s.points[0].kind == pointBase {
+		k, by = 1, s.points[0].moved()
+	}
 	for _, id := range p.order[sec] {
 		it := &p.items[id]
 		it.off += by

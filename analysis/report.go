@@ -730,7 +730,7 @@ func firstUnknown(p *pass, n *syntax.Names) string {
 		if w == "" {
 			continue
 		}
-		if _, ok := p.aliases[strings.TrimPrefix(w, "-")]; !ok {
+		if _, ok := p.alias(strings.TrimPrefix(w, "-")); !ok {
 			return strings.TrimPrefix(w, "-")
 		}
 	}

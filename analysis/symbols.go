@@ -31,7 +31,43 @@ type symbol struct {
 	busy    bool            // being resolved
 	memo    value           // the value of expr while memoGen is the program's
 	memoGen int32
-	told    bool // reported as external
+	told    bool   // reported as external
+	once    bool   // .equiv and its kin: the value stays
+	local   bool   // .local
+	common  bool   // .comm
+	refers  string // .weakref: what it stands for
+	past    []pastValue
+}
+
+// pastValue is a value that .set has given and then replaced. What uses the symbol
+// has the value of its own place; what stands before all of them has the first.
+type pastValue struct {
+	item int32
+	val  value
+	expr *syntax.Operand
+}
+
+// maxPast bounds the values kept of one symbol: a loop may set it often.
+const maxPast = 10000
+
+// valueAt is the symbol's value where an item stands that is above its last
+// definition.
+func (p *pass) valueAt(s *symbol, id int32, depth int) value {
+	k := sort.Search(len(s.past), func(k int) bool { return s.past[k].item > id })
+	if k > 0 {
+		k--
+	}
+	x := &s.past[k]
+	if x.expr == nil {
+		return p.placed(x.val)
+	}
+	if depth > maxDepth || s.busy {
+		return value{kind: vBad, sym: s, why: "The value of " + s.name + " depends on itself."}
+	}
+	s.busy = true
+	v := p.evalAt(x.expr, &p.items[x.item], depth+1)
+	s.busy = false
+	return v
 }
 
 type valKind uint8
@@ -42,6 +78,7 @@ const (
 	vRel                    // an offset in a section
 	vUnknown                // only the linker, or nobody, knows
 	vBad                    // cannot be computed; sym or reason says why
+	vBig                    // a number of more than 64 bits; n is how many
 )
 
 // value is what an expression comes to.
@@ -80,12 +117,19 @@ func (p *pass) label(it *item) {
 	i := int32(len(p.items) - 1)
 	p.secs[it.sec].inserted.close()
 	v := value{kind: vRel, sec: it.sec, n: it.off, at: i}
+	if p.secs[it.sec].record {
+		v = value{kind: vAbs, n: it.off}
+	}
 	if st.Num >= 0 {
 		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, at: p.nameLoc(it)}
 		p.locals[st.Num] = append(p.locals[st.Num], s)
 		return
 	}
 	s := p.symbol(st.Name)
+	if s.common || s.refers != "" {
+		p.report(p.nameLoc(it), codeDuplicate, "The symbol "+s.name+" stands for something else already, and cannot be a label.")
+		return
+	}
 	if s.defined {
 		p.duplicate(it, s, st.Start, st.NameEnd)
 		if s.label {
@@ -105,7 +149,7 @@ func (p *pass) label(it *item) {
 
 func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
 	d := Diagnostic{Location: p.loc(it, a, b), Code: codeDuplicate, Message: "The symbol " + s.name + " is defined already, " + p.where(s.at, it) + "."}
-	if !s.label && it.stmt.Kind == syntax.Label {
+	if !s.label && it.stmt.Kind == syntax.Label && !(s.once || s.thumbFn && s.kind == SymConstant) {
 		d.Severity = Warning // assemblers go on with the label
 	}
 	if s.at.Path != "" {
@@ -145,7 +189,7 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 		return
 	}
 	s := p.symbol(name)
-	if s.defined && (s.label || !again) {
+	if s.defined && (s.label || s.once || !again) {
 		p.duplicate(it, s, base+a, base+b)
 		return
 	}
@@ -155,11 +199,15 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 	}
 	if s.defined {
 		s.reset = true
+		if len(s.past) < maxPast {
+			s.past = append(s.past, pastValue{s.item, s.val, s.expr})
+		}
 	}
 	o := &args[0]
 	v := p.eval(o, it)
 	p.gen++
 	s.kind = SymConstant
+	s.once = s.once || !again
 	s.item, s.at = int32(len(p.items)-1), p.loc(it, base+a, base+b)
 	s.mode = p.cur.mode
 	s.expr = nil
@@ -264,7 +312,12 @@ func (p *pass) use(name string, it *item, a, b int32, depth int) value {
 		}
 		s = p.symbol(name)
 	}
-	v := p.symValue(s, depth)
+	var v value
+	if len(s.past) > 0 && it.id < s.item {
+		v = p.valueAt(s, it.id, depth)
+	} else {
+		v = p.symValue(s, depth)
+	}
 	if v.kind == vRel && s.label || v.apart {
 		v.sym = s
 	}
@@ -300,9 +353,14 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 	switch e.Op {
 	case syntax.ExprNum:
 		return value{kind: vAbs, n: e.Val}
+	case syntax.ExprBig:
+		return value{kind: vBig, n: e.Val}
 	case syntax.ExprSym:
 		return p.use(e.Name, it, e.Start, e.End, depth)
 	case syntax.ExprDot:
+		if p.secs[it.sec].record {
+			return value{kind: vAbs, n: it.off}
+		}
 		return p.placed(value{kind: vRel, sec: it.sec, n: it.off - it.slot.itSize(), at: it.id})
 	case syntax.ExprColumns:
 		return p.columnExpr(e, it, depth)
@@ -328,6 +386,9 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return value{kind: vUnknown, sym: x.sym, reloc: e.Name}
 	case syntax.ExprNeg, syntax.ExprNot, syntax.ExprLNot:
 		x := p.expr(e.X, it, depth+1)
+		if x.kind == vBig && e.Op != syntax.ExprLNot {
+			return x
+		}
 		if x.kind != vAbs {
 			return notAbs(x)
 		}
@@ -347,9 +408,12 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return x
 	}
 	x, y := p.expr(e.X, it, depth+1), p.expr(e.Y, it, depth+1)
-	for _, v := range []value{x, y} {
+	for _, v := range []*value{&x, &y} {
 		if v.kind == vBad || v.kind == vUnknown {
-			return v
+			return *v
+		}
+		if v.kind == vBig { // assemblers take 0 for it, with a warning
+			*v = value{kind: vAbs}
 		}
 	}
 	switch e.Op {

@@ -40,6 +40,7 @@ type Stmt struct {
 	Kind    Kind
 	Width   byte // 'n' or 'w' behind an instruction's mnemonic
 	NoColon bool // Label: written without ':'
+	Once    bool // Assign: by "==", which holds for good
 	// Align is what the statement aligns itself to, in bytes; AlignCode: as
 	// instructions do.
 	Align      uint8
@@ -116,6 +117,7 @@ const (
 	ExprGe
 	ExprLAnd
 	ExprLOr
+	ExprBig   // a number of more than 64 bits: Val is how many
 	ExprReloc // :lower16:x, x(GOT): a value that only the linker knows
 )
 

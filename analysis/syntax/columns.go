@@ -621,7 +621,7 @@ func (p *parser) symbols(s *Stmt) {
 		if w == "" && p.s[p.i] != '[' {
 			if s.Dir.Effect == EffComm && len(s.Ops) > 0 {
 				o := Operand{Start: int32(b)}
-				p.arg(&o)
+				p.arg(s, &o)
 				o.End = int32(p.operandEnd(b))
 				s.Ops = append(s.Ops, o)
 				if p.err == nil && (p.eat(',') || p.atEnd()) {

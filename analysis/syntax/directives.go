@@ -1,6 +1,9 @@
 package syntax
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
 // ArgStyle says how a directive's arguments are read.
 type ArgStyle uint8
@@ -34,6 +37,7 @@ const (
 	EffPush
 	EffPop
 	EffPrevious
+	EffSubsection
 	EffSet
 	EffEqv
 	EffGlobal
@@ -72,6 +76,11 @@ const (
 	EffExitm
 	EffPurgem
 	EffAltmacro // Unit 1: on, 0: off
+	EffFloat    // floating-point numbers of Unit bytes
+	EffFillOf   // .dcb: a count, then a value of Unit bytes, a float if Float
+	EffWide     // strings of characters of Unit bytes
+	EffNop
+	EffCheck // arguments are checked, nothing else happens
 )
 
 // DirectiveInfo is the one description of a directive.
@@ -84,19 +93,20 @@ type DirectiveInfo struct {
 	Doc       string // one sentence
 	NameFirst bool   // "name .req register": the name stands before it
 	Align     uint8  // what it aligns itself to in the column dialect, in bytes
+	Float     bool   // EffFillOf: the value is a floating-point number
 }
 
 var directiveList = []DirectiveInfo{
 	{Name: ".thumb", Effect: EffThumb, Usage: ".thumb", Doc: "What follows is T16 (or T32) code."},
 	{Name: ".arm", Effect: EffArm, Usage: ".arm", Doc: "What follows is A32 code; coming from T16, the place is aligned to 4 bytes."},
 	{Name: ".code", Args: ArgsExprs, Effect: EffCode, Usage: ".code 16|32", Doc: "16: T16 code follows. 32: A32 code follows."},
-	{Name: ".thumb_func", Args: ArgsSymbols, Effect: EffThumbFunc, Usage: ".thumb_func", Doc: "The next label is a T16 function: its address gets bit 0 set where a linker fills it in."},
+	{Name: ".thumb_func", Effect: EffThumbFunc, Usage: ".thumb_func", Doc: "The next label is a T16 function: its address gets bit 0 set where a linker fills it in."},
 	{Name: ".thumb_set", Args: ArgsSymbols, Effect: EffThumbSet, Usage: ".thumb_set name, value", Doc: "As .set, and marks the name as a T16 function."},
 	{Name: ".syntax", Args: ArgsSymbols, Effect: EffSyntax, Usage: ".syntax unified|divided", Doc: "The spelling of instructions: unified writes adds where flags change, divided (the older one) writes add."},
 	{Name: ".cpu", Args: ArgsRaw, Effect: EffCPU, Usage: ".cpu name", Doc: "The core; decides which instructions exist."},
 	{Name: ".arch", Args: ArgsRaw, Effect: EffArch, Usage: ".arch name", Doc: "The architecture; decides which instructions exist."},
 	{Name: ".arch_extension", Args: ArgsRaw, Effect: EffArchExt, Usage: ".arch_extension name", Doc: "Adds an extension to the architecture."},
-	{Name: ".object_arch", Args: ArgsRaw, Usage: ".object_arch name", Doc: "The architecture recorded in the object file."},
+	{Name: ".object_arch", Args: ArgsText, Effect: EffCheck, Usage: ".object_arch name", Doc: "The architecture recorded in the object file."},
 	{Name: ".fpu", Args: ArgsRaw, Effect: EffFPU, Usage: ".fpu name", Doc: "The floating-point unit."},
 	{Name: ".force_thumb", Effect: EffThumb, Usage: ".force_thumb", Doc: "What follows is T16 code, whatever the architecture has."},
 
@@ -110,14 +120,22 @@ var directiveList = []DirectiveInfo{
 	{Name: ".4byte", Args: ArgsExprs, Effect: EffData, Unit: 4, Usage: ".4byte value, …", Doc: "Words of 4 bytes."},
 	{Name: ".quad", Args: ArgsExprs, Effect: EffData, Unit: 8, Usage: ".quad value, …", Doc: "Doublewords of 8 bytes."},
 	{Name: ".8byte", Args: ArgsExprs, Effect: EffData, Unit: 8, Usage: ".8byte value, …", Doc: "Doublewords of 8 bytes."},
-	{Name: ".octa", Args: ArgsText, Effect: EffData, Unit: 16, Usage: ".octa value, …", Doc: "Values of 16 bytes."},
-	{Name: ".float", Args: ArgsText, Effect: EffData, Unit: 4, Usage: ".float value, …", Doc: "Floating-point numbers of 4 bytes."},
-	{Name: ".single", Args: ArgsText, Effect: EffData, Unit: 4, Usage: ".single value, …", Doc: "Floating-point numbers of 4 bytes."},
-	{Name: ".double", Args: ArgsText, Effect: EffData, Unit: 8, Usage: ".double value, …", Doc: "Floating-point numbers of 8 bytes."},
-	{Name: ".float16", Args: ArgsText, Effect: EffData, Unit: 2, Usage: ".float16 value, …", Doc: "Floating-point numbers of 2 bytes."},
+	{Name: ".octa", Args: ArgsExprs, Effect: EffData, Unit: 16, Usage: ".octa value, …", Doc: "Values of 16 bytes."},
+	{Name: ".float", Args: ArgsText, Effect: EffFloat, Unit: 4, Usage: ".float value, …", Doc: "Floating-point numbers of 4 bytes."},
+	{Name: ".single", Args: ArgsText, Effect: EffFloat, Unit: 4, Usage: ".single value, …", Doc: "Floating-point numbers of 4 bytes."},
+	{Name: ".double", Args: ArgsText, Effect: EffFloat, Unit: 8, Usage: ".double value, …", Doc: "Floating-point numbers of 8 bytes."},
+	{Name: ".float16", Args: ArgsText, Effect: EffFloat, Unit: 2, Usage: ".float16 value, …", Doc: "Floating-point numbers of 2 bytes."},
+	{Name: ".bfloat16", Args: ArgsText, Effect: EffFloat, Unit: 2, Usage: ".bfloat16 value, …", Doc: "Floating-point numbers of 2 bytes with the exponent of a single."},
+	{Name: ".extend", Args: ArgsText, Effect: EffFloat, Unit: 10, Usage: ".extend value, …", Doc: "Floating-point numbers of 10 bytes."},
+	{Name: ".ldouble", Args: ArgsText, Effect: EffFloat, Unit: 10, Usage: ".ldouble value, …", Doc: "Floating-point numbers of 10 bytes."},
+	{Name: ".packed", Args: ArgsText, Effect: EffFloat, Unit: 12, Usage: ".packed value, …", Doc: "Packed decimal numbers of 12 bytes."},
 	{Name: ".ascii", Args: ArgsStrings, Effect: EffString, Usage: ".ascii \"text\", …", Doc: "The bytes of the strings."},
 	{Name: ".asciz", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".asciz \"text\", …", Doc: "The bytes of the strings, a zero byte behind each."},
 	{Name: ".string", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".string \"text\", …", Doc: "The bytes of the strings, a zero byte behind each."},
+	{Name: ".string8", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".string8 \"text\", …", Doc: "The bytes of the strings, a zero byte behind each."},
+	{Name: ".string16", Args: ArgsStrings, Effect: EffWide, Unit: 2, Usage: ".string16 \"text\", …", Doc: "The characters of the strings in 2 bytes each, a zero behind each string."},
+	{Name: ".string32", Args: ArgsStrings, Effect: EffWide, Unit: 4, Usage: ".string32 \"text\", …", Doc: "The characters of the strings in 4 bytes each, a zero behind each string."},
+	{Name: ".string64", Args: ArgsStrings, Effect: EffWide, Unit: 8, Usage: ".string64 \"text\", …", Doc: "The characters of the strings in 8 bytes each, a zero behind each string."},
 	{Name: ".space", Args: ArgsExprs, Effect: EffSpace, Usage: ".space size[, fill]", Doc: "So many bytes, zero or fill."},
 	{Name: ".skip", Args: ArgsExprs, Effect: EffSpace, Usage: ".skip size[, fill]", Doc: "So many bytes, zero or fill."},
 	{Name: ".zero", Args: ArgsExprs, Effect: EffSpace, Usage: ".zero size", Doc: "So many zero bytes."},
@@ -142,12 +160,14 @@ var directiveList = []DirectiveInfo{
 	{Name: ".text", Args: ArgsExprs, Effect: EffSection, Usage: ".text [subsection]", Doc: "Goes on in the section .text."},
 	{Name: ".data", Args: ArgsExprs, Effect: EffSection, Usage: ".data [subsection]", Doc: "Goes on in the section .data."},
 	{Name: ".bss", Args: ArgsExprs, Effect: EffSection, Usage: ".bss [subsection]", Doc: "Goes on in the section .bss, which holds no bytes in the file."},
-	{Name: ".rodata", Args: ArgsExprs, Effect: EffSection, Usage: ".rodata", Doc: "Goes on in the section .rodata."},
 	{Name: ".section", Args: ArgsRaw, Effect: EffSection, Usage: ".section name[, \"flags\"[, %type]]", Doc: "Goes on in the named section."},
-	{Name: ".pushsection", Args: ArgsRaw, Effect: EffPush, Usage: ".pushsection name", Doc: "As .section, and remembers the present one."},
+	{Name: ".sect", Args: ArgsRaw, Effect: EffSection, Usage: ".sect name[, \"flags\"[, %type]]", Doc: "Goes on in the named section."},
+	{Name: ".section.s", Args: ArgsRaw, Effect: EffSection, Usage: ".section.s name[, \"flags\"[, %type]]", Doc: "Goes on in the named section."},
+	{Name: ".sect.s", Args: ArgsRaw, Effect: EffSection, Usage: ".sect.s name[, \"flags\"[, %type]]", Doc: "Goes on in the named section."},
+	{Name: ".pushsection", Args: ArgsRaw, Effect: EffPush, Usage: ".pushsection name[, subsection][, \"flags\"[, %type]]", Doc: "As .section, and remembers the present one."},
 	{Name: ".popsection", Effect: EffPop, Usage: ".popsection", Doc: "Back to the section before .pushsection."},
 	{Name: ".previous", Effect: EffPrevious, Usage: ".previous", Doc: "Back to the section before this one."},
-	{Name: ".subsection", Args: ArgsExprs, Usage: ".subsection number", Doc: "A part of the section, ordered by number."},
+	{Name: ".subsection", Args: ArgsExprs, Effect: EffSubsection, Usage: ".subsection number", Doc: "A part of the section, ordered by number."},
 	{Name: ".struct", Args: ArgsExprs, Effect: EffStruct, Usage: ".struct offset", Doc: "Labels that follow are offsets in a record, no memory is taken."},
 	{Name: ".offset", Args: ArgsExprs, Effect: EffStruct, Usage: ".offset offset", Doc: "Labels that follow are offsets in a record, no memory is taken."},
 
@@ -161,17 +181,23 @@ var directiveList = []DirectiveInfo{
 	{Name: ".unreq", Args: ArgsSymbols, Effect: EffUnreq, Usage: ".unreq name", Doc: "Takes a register's other name back."},
 	{Name: ".global", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".global name, …", Doc: "The linker may see the names."},
 	{Name: ".globl", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".globl name, …", Doc: "The linker may see the names."},
+	{Name: ".xdef", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".xdef name, …", Doc: "The linker may see the names."},
 	{Name: ".weak", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".weak name, …", Doc: "The names may be missing, or replaced by others at link time."},
-	{Name: ".extern", Args: ArgsSymbols, Effect: EffExtern, Usage: ".extern name, …", Doc: "The names are defined in another file."},
-	{Name: ".comm", Args: ArgsSymbols, Effect: EffComm, Usage: ".comm name, size[, alignment]", Doc: "Common storage that the linker lays out."},
-	{Name: ".lcomm", Args: ArgsSymbols, Effect: EffComm, Usage: ".lcomm name, size[, alignment]", Doc: "Storage in .bss."},
-	{Name: ".type", Args: ArgsRaw, Effect: EffType, Usage: ".type name, %function|%object", Doc: "What the symbol names; a %function in T16 code gets bit 0 set where a linker fills it in."},
+	{Name: ".extern", Args: ArgsText, Effect: EffExtern, Usage: ".extern name, …", Doc: "The names are defined in another file."},
+	{Name: ".comm", Args: ArgsText, Effect: EffComm, Usage: ".comm name, size[, alignment]", Doc: "Common storage that the linker lays out."},
+	{Name: ".lcomm", Args: ArgsText, Effect: EffComm, Unit: 1, Usage: ".lcomm name, size", Doc: "Storage in .bss."},
+	{Name: ".type", Args: ArgsText, Effect: EffType, Usage: ".type name, %function|%object", Doc: "What the symbol names; a %function in T16 code gets bit 0 set where a linker fills it in."},
+	{Name: ".xcom", Args: ArgsText, Effect: EffComm, Usage: ".xcom name, size[, alignment]", Doc: "Common storage that the linker lays out."},
+	{Name: ".common", Args: ArgsText, Effect: EffComm, Usage: ".common name, size[, alignment]", Doc: "Common storage that the linker lays out."},
+	{Name: ".common.s", Args: ArgsText, Effect: EffComm, Usage: ".common.s name, size[, alignment]", Doc: "Common storage that the linker lays out."},
+	{Name: ".tls_common", Args: ArgsText, Effect: EffComm, Usage: ".tls_common name, size[, alignment]", Doc: "Common storage of a thread."},
 	{Name: ".size", Args: ArgsSymbols, Effect: EffSize, Usage: ".size name, size", Doc: "The size of what a symbol names."},
 
 	{Name: ".include", Args: ArgsStrings, Effect: EffInclude, Usage: ".include \"file\"", Doc: "The text of another file."},
 	{Name: ".incbin", Args: ArgsExprs, Effect: EffIncbin, Usage: ".incbin \"file\"[, skip[, count]]", Doc: "The bytes of another file."},
 	{Name: ".macro", Args: ArgsRaw, Effect: EffMacro, Usage: ".macro name [parameter[:req|:vararg][=default], …]", Doc: "Starts the definition of a macro; it ends at .endm. \\name puts an argument in, \\@ the number of the call, \\() separates."},
 	{Name: ".endm", Args: ArgsText, Effect: EffEndm, Usage: ".endm", Doc: "Ends the definition of a macro."},
+	{Name: ".mexit", Args: ArgsText, Effect: EffExitm, Usage: ".mexit", Doc: "Leaves the expansion of a macro, or a repetition."},
 	{Name: ".exitm", Args: ArgsText, Effect: EffExitm, Usage: ".exitm", Doc: "Leaves the expansion of a macro, or a repetition."},
 	{Name: ".purgem", Args: ArgsText, Effect: EffPurgem, Usage: ".purgem name", Doc: "Forgets a macro."},
 	{Name: ".altmacro", Effect: EffAltmacro, Unit: 1, Usage: ".altmacro", Doc: "Parameters of macros need no backslash from here on; LOCAL makes names, %expression computes an argument, <…> quotes one."},
@@ -186,42 +212,156 @@ var directiveList = []DirectiveInfo{
 	{Name: ".if", Args: ArgsExprs, Effect: EffIf, Usage: ".if value", Doc: "What follows is assembled when the value is not zero."},
 	{Name: ".elseif", Args: ArgsExprs, Effect: EffElseif, Usage: ".elseif value", Doc: "Another condition."},
 	{Name: ".else", Args: ArgsText, Effect: EffElse, Usage: ".else", Doc: "What follows is assembled when no condition before was true."},
+	{Name: ".elsec", Args: ArgsText, Effect: EffElse, Usage: ".elsec", Doc: "What follows is assembled when no condition before was true."},
+	{Name: ".endc", Args: ArgsText, Effect: EffEndif, Usage: ".endc", Doc: "Ends a conditional part."},
 	{Name: ".endif", Args: ArgsText, Effect: EffEndif, Usage: ".endif", Doc: "Ends a conditional part."},
-	{Name: ".end", Effect: EffEnd, Usage: ".end", Doc: "The source ends here."},
-	{Name: ".err", Effect: EffError, Usage: ".err", Doc: "Stops the assembly."},
+	{Name: ".end", Args: ArgsText, Effect: EffEnd, Usage: ".end", Doc: "The source ends here."},
+	{Name: ".err", Args: ArgsText, Effect: EffError, Usage: ".err", Doc: "Stops the assembly."},
+	{Name: ".abort", Args: ArgsText, Effect: EffError, Unit: 1, Usage: ".abort", Doc: "Stops the assembly here."},
+	{Name: ".fail", Args: ArgsExprs, Effect: EffError, Usage: ".fail number", Doc: "Gives a warning for numbers of 500 or more, and stops the assembly for less."},
+	{Name: ".nop", Args: ArgsText, Effect: EffNop, Usage: ".nop", Doc: "An instruction that does nothing."},
 	{Name: ".error", Args: ArgsStrings, Effect: EffError, Usage: ".error \"text\"", Doc: "Stops the assembly with a message."},
-	{Name: ".warning", Args: ArgsStrings, Usage: ".warning \"text\"", Doc: "Gives a message."},
+	{Name: ".warning", Args: ArgsText, Effect: EffCheck, Usage: ".warning \"text\"", Doc: "Gives a message."},
 }
 
-// known has the directives that change neither size nor state for us: name,
-// then what they are about.
-const knownDirectives = `
-hidden|visibility internal|visibility protected|visibility local|visibility weakref|symbols symver|symbols version|notes ident|notes
-file|debugging loc|debugging loc_mark_labels|debugging line|debugging ln|debugging stabs|debugging stabn|debugging stabd|debugging def|debugging endef|debugging dim|debugging scl|debugging tag|debugging val|debugging desc|debugging
-fnstart|unwinding fnend|unwinding save|unwinding vsave|unwinding pad|unwinding setfp|unwinding movsp|unwinding cantunwind|unwinding personality|unwinding personalityindex|unwinding handlerdata|unwinding unwind_raw|unwinding pacspval|unwinding
-cfi_startproc|unwinding cfi_endproc|unwinding cfi_def_cfa|unwinding cfi_def_cfa_register|unwinding cfi_def_cfa_offset|unwinding cfi_adjust_cfa_offset|unwinding cfi_offset|unwinding cfi_rel_offset|unwinding cfi_register|unwinding cfi_return_column|unwinding cfi_restore|unwinding cfi_undefined|unwinding cfi_same_value|unwinding cfi_remember_state|unwinding cfi_restore_state|unwinding cfi_window_save|unwinding cfi_escape|unwinding cfi_sections|unwinding cfi_signal_frame|unwinding cfi_personality|unwinding cfi_personality_id|unwinding cfi_lsda|unwinding cfi_val_encoded_addr|unwinding cfi_val_offset|unwinding cfi_fde_data|unwinding cfi_inline_lsda|unwinding cfi_label|unwinding
-eabi_attribute|attributes gnu_attribute|attributes attribute|attributes tlsdescseq|relocation reloc|relocation
-list|listing nolist|listing title|listing sbttl|listing psize|listing eject|listing print|messages nop|layout nops|layout
-func|debugging endfunc|debugging vtable_inherit|symbols vtable_entry|symbols symver|symbols linkonce|sections bundle_align_mode|layout bundle_lock|layout bundle_unlock|layout
-abort|messages fail|messages lflags|listing noformat|listing lto_discard|symbols dc|data ds|data dcb|data even|layout secrel32|relocation xdef|symbols xref|symbols xcom|symbols xstabs|debugging appfile|debugging appline|debugging nobound|layout mri|dialects loc_view|debugging base64|data pe_aligncomm|symbols asmfunc|debugging endasmfunc|debugging`
+// checkedDirectives are those that change neither size nor places in the sections
+// of the source: usage, and behind "|" what they are about.
+const checkedDirectives = `
+.hidden name, …|The linker sees the names in this file's module alone.
+.internal name, …|The linker sees the names in this file's module alone.
+.protected name, …|The names cannot be replaced from outside of their module.
+.local name, …|The names stay in this file.
+.weakref name, target|A name for another, which may be missing as long as only the name uses it.
+.symver name, name@version[, local|hidden|remove]|Gives a name of this file a version.
+.version "text"|A note with a version.
+.ident "text"|A text for the comment section.
+.file "name"|The name of the source file, for debuggers.
+.loc file line [column] [options]|The line of source that the code comes from.
+.loc_mark_labels 0|1|Whether labels begin basic blocks for debuggers.
+.line number|The number of this line.
+.linefile number "name"|The number of this line and its file.
+.stabs "text", type, other, desc, value|A debugging record.
+.stabn type, other, desc, value|A debugging record.
+.stabd type, other, desc|A debugging record.
+.func name[, label]|A function begins, for debuggers.
+.endfunc|A function ends, for debuggers.
+.fnstart|A function begins, for unwinding tables.
+.fnend|A function ends: its unwinding table stands complete.
+.save {registers}|The registers that the code has pushed, for unwinding.
+.vsave {registers}|The floating-point registers that the code has pushed, for unwinding.
+.pad #bytes|How far the code has moved the stack, for unwinding.
+.setfp register, sp[, #offset]|The register that holds the frame, for unwinding.
+.movsp register[, #offset]|The register that holds the stack pointer's value, for unwinding.
+.cantunwind|No unwinding goes through the function.
+.personality name|The routine that reads the unwinding table.
+.personalityindex number|The routine 0–2 of the ABI that reads the unwinding table.
+.handlerdata|What follows are data for the unwinding routine.
+.unwind_raw offset, byte, …|Bytes of the unwinding table as they are.
+.pacspval|The authentication code takes the stack pointer's value, for unwinding.
+.cfi_startproc [simple]|A procedure begins, for call frame information.
+.cfi_endproc|A procedure ends, for call frame information.
+.cfi_def_cfa register, offset|The frame's address is register plus offset.
+.cfi_def_cfa_register register|The register that the frame's address counts from.
+.cfi_def_cfa_offset offset|The offset that the frame's address has.
+.cfi_adjust_cfa_offset offset|The offset of the frame's address grows by this.
+.cfi_offset register, offset|The register is saved at an offset from the frame's address.
+.cfi_rel_offset register, offset|The register is saved at an offset from the frame's register.
+.cfi_val_offset register, offset|The register's value is the frame's address plus the offset.
+.cfi_register register, register|The register is saved in another one.
+.cfi_return_column register|The register with the return address.
+.cfi_restore register, …|The registers have the values of the procedure's start again.
+.cfi_undefined register, …|The registers' values are lost.
+.cfi_same_value register, …|The registers have the caller's values.
+.cfi_remember_state|Keeps the rules for .cfi_restore_state.
+.cfi_restore_state|Back to the rules kept last.
+.cfi_window_save|The register window is saved.
+.cfi_negate_ra_state|The return address changes between signed and plain.
+.cfi_escape byte, …|Bytes of call frame information as they are.
+.cfi_sections section, …|The sections for call frame information.
+.cfi_signal_frame|The frame is one of a signal handler.
+.cfi_personality encoding, name|The personality routine.
+.cfi_personality_id number|The personality routine by number.
+.cfi_lsda encoding, name|The data for the personality routine.
+.cfi_val_encoded_addr register, encoding, name|The register's value is an address.
+.cfi_fde_data byte, …|Data of a compact unwinding table.
+.cfi_inline_lsda [alignment]|Data for the personality routine follow.
+.cfi_label name|A label in the call frame information.
+.eabi_attribute tag, value|An attribute of the object file (ABI addenda, "Build attributes").
+.gnu_attribute tag, value|An attribute of the object file.
+.attach_to_group name|The section belongs to a group.
+.reloc offset, type[, expression]|A relocation for the linker.
+.tlsdescseq name|The instruction belongs to a sequence for thread-local storage.
+.rel31 0|1, expression|A word with a bit and a distance of 31 bits.
+.rva address, …|Words with addresses.
+.vtable_inherit child, parent|A virtual table, for the linker to remove what is not used.
+.vtable_entry table, offset|A use of a virtual table.
+.bundle_align_mode power|Instructions do not cross multiples of 2 to the power.
+.bundle_lock|What follows stays in one bundle.
+.bundle_unlock|The end of what stays in one bundle.
+.linkonce [discard|one_only|same_size|same_contents]|The linker keeps the section once.
+.print "text"|Prints a text.
+.title "text"|The title of listings.
+.ttl "text"|The title of listings.
+.sbttl "text"|The second title of listings.
+.psize lines[, columns]|The size of listings.
+.llen columns|The width of listings.
+.plen lines|The length of listings.
+.eject|A new page in listings.
+.list|Listings go on.
+.nolist|Listings pause.
+.nops bytes[, most]|Instructions that do nothing; not for ARM.
+.float16_format ieee|alternative|The format of 16-bit floating-point numbers.
+.lsym name, value|Gives a name a value.
+.asmfunc|A function begins, in another dialect.
+.def name|Defines a name, in another dialect.
+.ref name|Names a symbol of another file, in another dialect.
+.endasmfunc|A function ends, in another dialect.
+.mri 0|1|The dialect of another assembler.
+.base64 "text", …|Bytes in base 64; newer assemblers have it.`
+
+// ignoredDirectives are read over, whatever stands behind them: assemblers ignore
+// some, and of the others we look at nothing.
+const ignoredDirectives = "debug format lflags name noformat nopage page spc xref"
 
 var directives = func() map[string]*DirectiveInfo {
-	out := make(map[string]*DirectiveInfo, 256)
+	out := make(map[string]*DirectiveInfo, 320)
 	for i := range directiveList {
 		out[directiveList[i].Name] = &directiveList[i]
 	}
-	for _, w := range strings.Fields(knownDirectives) {
-		name, about, _ := strings.Cut(w, "|")
-		name = "." + name
-		if out[name] == nil {
-			out[name] = &DirectiveInfo{Name: name, Args: ArgsText, Usage: name + " …", Doc: "About " + about + "; known by name."}
+	for _, l := range strings.Split(strings.TrimSpace(checkedDirectives), "\n") {
+		k := strings.LastIndexByte(l, '|')
+		usage, doc := l[:k], l[k+1:]
+		name, _, _ := strings.Cut(usage, " ")
+		out[name] = &DirectiveInfo{Name: name, Args: ArgsText, Effect: EffCheck, Usage: usage, Doc: doc}
+	}
+	for _, name := range strings.Fields(ignoredDirectives) {
+		if name = "." + name; out[name] == nil {
+			out[name] = &DirectiveInfo{Name: name, Args: ArgsText, Usage: name + " …", Doc: "Known by name; assemblers read over it."}
 		}
 	}
-	// .dc and its kin: data with the unit behind the name.
-	for suffix, n := range map[string]int{"": 2, ".b": 1, ".w": 2, ".l": 4, ".a": 4} {
-		out[".dc"+suffix] = &DirectiveInfo{Name: ".dc" + suffix, Args: ArgsExprs, Effect: EffData, Unit: n, Usage: ".dc" + suffix + " value, …", Doc: "Values of " + string(rune('0'+n)) + " bytes."}
+	// .dc, .dcb and .ds: data with the unit behind the name.
+	for suffix, n := range map[string]int{"": 2, ".b": 1, ".w": 2, ".l": 4, ".a": 4, ".s": 4, ".d": 8, ".x": 10, ".p": 12} {
+		float := suffix == ".s" || suffix == ".d" || suffix == ".x"
+		what := "Values of " + strconv.Itoa(n) + " bytes."
+		if float {
+			what = "Floating-point numbers of " + strconv.Itoa(n) + " bytes."
+		}
+		if suffix != ".p" {
+			d := &DirectiveInfo{Name: ".dc" + suffix, Args: ArgsExprs, Effect: EffData, Unit: n, Usage: ".dc" + suffix + " value, …", Doc: what}
+			if float {
+				d.Args, d.Effect = ArgsText, EffFloat
+			}
+			out[d.Name] = d
+			if suffix != ".a" {
+				out[".dcb"+suffix] = &DirectiveInfo{Name: ".dcb" + suffix, Args: ArgsText, Effect: EffFillOf, Unit: n, Float: float, Usage: ".dcb" + suffix + " count, value", Doc: "A value of " + strconv.Itoa(n) + " bytes, so many times."}
+			}
+		}
+		room := n
+		if suffix == ".x" {
+			room = 12
+		}
 		if suffix != ".a" {
-			out[".ds"+suffix] = &DirectiveInfo{Name: ".ds" + suffix, Args: ArgsExprs, Effect: EffFill, Unit: n, Usage: ".ds" + suffix + " count[, fill]", Doc: "So many values of " + string(rune('0'+n)) + " bytes."}
+			out[".ds"+suffix] = &DirectiveInfo{Name: ".ds" + suffix, Args: ArgsExprs, Effect: EffSpace, Unit: room, Usage: ".ds" + suffix + " count[, fill]", Doc: "Room for so many values of " + strconv.Itoa(room) + " bytes."}
 		}
 	}
 	// The conditions.

@@ -1,5 +1,7 @@
 package syntax
 
+import "math/big"
+
 // binary operators with their precedence, as assemblers of the dot dialect
 // have it: * / % << >> before | & ^ ! before + - before comparisons before &&
 // before ||.
@@ -372,8 +374,10 @@ func (p *parser) number() value {
 		return value{}
 	}
 	if over {
-		p.fail(b, p.i, "the number does not fit into 64 bits")
-		return value{}
+		n, _ := new(big.Int).SetString(s[digits:i], int(base))
+		e := p.newExpr()
+		*e = Expr{Op: ExprBig, Val: int64(n.BitLen()), Name: s[b:i], Start: int32(b), End: int32(i)}
+		return value{e: e, start: b, end: i, ok: true}
 	}
 	return value{num: true, n: int64(v), start: b, end: p.i, ok: true}
 }

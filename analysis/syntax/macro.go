@@ -235,8 +235,10 @@ type Body struct {
 	NextLine, NextStmt int
 	// Whole: the body consists of whole lines, First+1 up to NextLine.
 	Whole bool
-	// Closed is false when the file ends first.
+	// Closed is false when the file ends first; depth is how many ends are
+	// missing then.
 	Closed bool
+	depth  int
 }
 
 // bodyWord says what a statement of a body means for its nesting: 1 opens, -1
@@ -279,8 +281,20 @@ func bodyWord(stmt string, repetition bool) (nest, at int) {
 // The opening directive ends in line at column col: at a ';', a comment or the
 // line's end.
 func (f *File) Body(line int, col int32, repetition bool) Body {
-	b := Body{}
-	depth := 1
+	return f.body(Body{depth: 1}, line, col, repetition)
+}
+
+// Resume reads on in another file, at a column of a line, when the file with the
+// beginning has ended: the text behind the call of a macro may end what the macro
+// begins.
+func (b Body) Resume(f *File, line int, col int32, repetition bool) Body {
+	b = f.body(b, line, col, repetition)
+	b.Whole = false
+	return b
+}
+
+func (f *File) body(b Body, line int, col int32, repetition bool) Body {
+	depth := b.depth
 	comment := false
 	for i := line; i < len(f.lines); i++ {
 		text, state := f.lines[i].Text, scrubStart
@@ -316,7 +330,7 @@ func (f *File) Body(line int, col int32, repetition bool) Body {
 		}
 		b.Lines = append(b.Lines, text)
 	}
-	b.NextLine = len(f.lines)
+	b.NextLine, b.depth = len(f.lines), depth
 	return b
 }
 

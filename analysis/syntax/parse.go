@@ -137,6 +137,7 @@ func (p *parser) statement() {
 		p.i++
 		if p.i < len(p.s) && p.s[p.i] == '=' {
 			p.i++
+			s.Once = true
 		}
 		p.args(&s)
 		p.finish(&s)
@@ -772,12 +773,17 @@ func (p *parser) args(s *Stmt) {
 		o := &p.ops[n]
 		*o = Operand{}
 		o.Start = int32(p.i)
-		p.arg(o)
+		p.arg(s, o)
 		o.End = int32(p.operandEnd(int(o.Start)))
 		if p.err != nil && !p.err.Mild {
 			break
 		}
-		if !p.eat(',') {
+		if p.eat(',') {
+			if p.peek() == 0 && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {
+				// An empty value at the end counts.
+				p.ops = append(p.ops, Operand{Start: int32(p.i), End: int32(p.i)})
+			}
+		} else {
 			// Strings may follow each other without comma, and some
 			// directives separate by blanks.
 			if p.peek() == 0 || !s.blankSeparated() {
@@ -794,13 +800,22 @@ func (s *Stmt) blankSeparated() bool {
 	return s.Dir != nil && (s.Dir.Args == ArgsText || s.Dir.Args == ArgsStrings)
 }
 
-func (p *parser) arg(o *Operand) {
+func (p *parser) arg(s *Stmt, o *Operand) {
 	if p.dialect == Columns {
 		p.columnArg(o)
 		return
 	}
 	c := p.s[p.i]
 	switch {
+	case c == '"' && s.quotedNames():
+		// A symbol whose name needs quotes.
+		b := p.i
+		w := p.stringLit()
+		if t := p.peek(); w != "" && (t == 0 || t == ',') {
+			o.Kind, o.Word = isa.OpExpr, w
+			return
+		}
+		p.i = b
 	case c == '"':
 		o.Kind, o.IsStr = isa.OpOther, true
 		o.names().Str = p.stringLit()
@@ -808,13 +823,22 @@ func (p *parser) arg(o *Operand) {
 	case c == ',':
 		o.Kind = isa.OpNone // an empty argument
 		return
-	case c == '#':
+	case c == '<' && s.Dir != nil && s.Dir.Args == ArgsStrings:
+		// A character by its number.
 		p.i++
-		if p.atEnd() {
-			p.fail(p.i-1, p.i, "a value is missing here")
+		x := value{num: true, ok: true}
+		if w := p.ident(); w == "" && p.peek() >= '0' && p.peek() <= '9' {
+			x = p.number()
+		} else if w == "" {
+			x.ok = false
+		}
+		if x.ok && x.num && p.eat('>') {
+			o.Kind, o.IsStr, o.Bare = isa.OpOther, true, true
+			o.names().Str = string([]byte{byte(x.n)})
 			return
 		}
-	case c == '<': // .fill <…>: an angle-bracketed string
+		p.fail(int(o.Start), p.i, "a character by its number is written <65>")
+		return
 	}
 	b := p.i
 	if class[p.s[p.i]]&cStart != 0 {
@@ -837,7 +861,16 @@ func (p *parser) arg(o *Operand) {
 		}
 	}
 	o.Kind = isa.OpExpr
-	o.setValue(p, p.expr(1, 0))
+	x := p.expr(1, 0)
+	if x.ok && s.Dir != nil && s.Dir.Effect == EffData {
+		x = p.suffix(x)
+	}
+	o.setValue(p, x)
+}
+
+// quotedNames says whether quotes stand around the names of symbols.
+func (s *Stmt) quotedNames() bool {
+	return s.Kind == Assign || s.Dir != nil && (s.Dir.Args == ArgsSymbols || s.Dir.Args == ArgsExprs && s.Dir.Effect != EffIf && s.Dir.Effect != EffIncbin && s.Dir.Effect != EffElseif)
 }
 
 // directive reads the arguments as the directive has them.
@@ -854,4 +887,29 @@ func (p *parser) directive(s *Stmt) {
 // Rest is the statement's text behind its name, without the blanks around.
 func (s *Stmt) Rest(l *Line) string {
 	return strings.TrimSpace(l.Text[s.NameEnd:s.End])
+}
+
+// Value reads the expression that a text begins with, and says how many bytes it
+// takes: none where no expression stands.
+func Value(text string) (o Operand, n int, err *Error) {
+	p := parser{s: text, comment: -1}
+	if p.atEnd() || p.peek() == ',' {
+		return o, 0, nil
+	}
+	b := p.i
+	o.Start = int32(b)
+	o.Kind = isa.OpExpr
+	if w := p.ident(); w != "" && w != "." {
+		if t := p.peek(); t == 0 || t == ',' {
+			o.Word, o.End = w, int32(b+len(w))
+			return o, b + len(w), nil
+		}
+	}
+	p.i = b
+	o.setValue(&p, p.expr(1, 0))
+	if p.err != nil && !p.err.Mild {
+		return o, p.i, p.err
+	}
+	o.End = int32(p.i)
+	return o, p.i, nil
 }

@@ -1,0 +1,563 @@
+package analysis
+
+import (
+	"fmt"
+	"math/bits"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// floats checks floating-point numbers and gives their size.
+func (p *pass) floats(it *item, l *syntax.Line) int64 {
+	a := p.arguments(it, l)
+	if a.peek() == 0 {
+		return 0
+	}
+	n := int64(0)
+	p.stored(it, "floating-point numbers")
+	for {
+		if a.peek() != ',' && a.peek() != 0 {
+			a.float()
+		}
+		n += int64(a.d.Unit)
+		if a.failed || !a.eat(',') {
+			break
+		}
+	}
+	a.end()
+	return n
+}
+
+// float reads a floating-point number: perhaps with 0f or the like in front, or inf
+// and nan.
+func (a *args) float() {
+	b := a.i
+	if a.d.Name == ".packed" {
+		a.fail("This core has no packed decimal numbers")
+		return
+	}
+	s := a.src[a.i:]
+	if len(s) > 1 && s[0] == '0' && (s[1]|0x20 >= 'a' && s[1]|0x20 <= 'z') {
+		a.i += 2
+		if a.peek() == ':' { // the bits as they are
+			for a.i++; a.i < len(a.src) && (isName(a.src[a.i]) || a.src[a.i] == '_'); a.i++ {
+			}
+			return
+		}
+	}
+	if a.i < len(a.src) && (a.src[a.i] == '+' || a.src[a.i] == '-') {
+		a.i++
+	}
+	rest := strings.ToLower(a.src[a.i:])
+	for _, w := range []string{"infinity", "inf", "nan"} {
+		if strings.HasPrefix(rest, w) {
+			a.i += len(w)
+			return
+		}
+	}
+	d := a.i
+	digits := func() {
+		for a.i < len(a.src) && a.src[a.i] >= '0' && a.src[a.i] <= '9' {
+			a.i++
+		}
+	}
+	digits()
+	if a.i < len(a.src) && a.src[a.i] == '.' {
+		a.i++
+		digits()
+	}
+	mantissa := a.src[d:a.i]
+	exp := ""
+	if a.i < len(a.src) && a.src[a.i]|0x20 == 'e' {
+		e := a.i
+		a.i++
+		if a.i < len(a.src) && (a.src[a.i] == '+' || a.src[a.i] == '-') {
+			a.i++
+		}
+		digits()
+		if exp = a.src[e:a.i]; len(strings.TrimLeft(exp, "eE+-")) == 0 {
+			exp = ""
+		}
+	}
+	if mantissa == "" || mantissa == "." {
+		if a.i == b {
+			a.fail("A floating-point number is expected here")
+		}
+		return
+	}
+	size := 64
+	if a.d.Unit <= 4 {
+		size = 32
+	}
+	f, err := strconv.ParseFloat(mantissa+exp, size)
+	if err == nil && a.d.Name == ".float16" && (f > 65519) {
+		err = strconv.ErrRange
+	}
+	if err != nil && a.d.Unit <= 8 {
+		a.fail(fmt.Sprintf("%s is larger than a floating-point number of %d bytes can be", mantissa+exp, a.d.Unit))
+	}
+}
+
+// fillOf reads .dcb count, value and its kin, and gives the size.
+func (p *pass) fillOf(it *item, l *syntax.Line) int64 {
+	a := p.arguments(it, l)
+	n, _ := a.number()
+	if a.failed {
+		return 0
+	}
+	if n < 0 {
+		p.warn(p.stmtLoc(it), codeDirective, fmt.Sprintf("%s cannot repeat anything %d times.", a.d.Name, n))
+		return 0
+	}
+	if !a.eat(',') {
+		if a.peek() != 0 {
+			a.shape()
+			return 0
+		}
+		return n * int64(a.d.Unit)
+	}
+	if a.d.Float {
+		p.stored(it, "floating-point numbers")
+		a.float()
+	} else {
+		v, _ := a.value()
+		if p.holdsNothing() && (v.kind != vAbs || v.n != 0) && n > 0 {
+			p.stored(it, "a value")
+		}
+	}
+	a.end()
+	return n * int64(a.d.Unit)
+}
+
+// wideStrings gives the size of strings with characters of several bytes.
+func (p *pass) wideStrings(it *item) int64 {
+	n, unit := int64(0), int64(it.stmt.Dir.Unit)
+	if len(it.stmt.Ops) == 0 {
+		p.report(p.stmtLoc(it), codeDirective, it.stmt.Dir.Name+" needs a string in double quotes.")
+	} else {
+		p.stored(it, "text")
+	}
+	for i := range it.stmt.Ops {
+		o := &it.stmt.Ops[i]
+		if !o.IsStr {
+			p.report(p.loc(it, o.Start, o.End), codeDirective, "A string in double quotes is expected here.")
+			continue
+		}
+		n += int64(len(o.Names.Str)) * unit
+		if o.Bare { // a character by its number
+			continue
+		}
+		if i+1 == len(it.stmt.Ops) || p.commaAfter(p.sources[it.file].file.Line(int(it.line)), o) {
+			n += unit
+		}
+	}
+	return n
+}
+
+// fill handles .fill repeat, size, value.
+func (p *pass) fill(it *item, grow func(int64)) {
+	ops := it.stmt.Ops
+	if len(ops) > 3 {
+		p.more(it, 3)
+		return
+	}
+	unit := int64(1)
+	if len(ops) > 1 {
+		unit = 0
+		if ops[1].Kind != isa.OpNone {
+			u, ok := p.count(it, 1, true, 0)
+			if !ok {
+				return
+			}
+			unit = min(max(u, 0), 8)
+		}
+	} else if n := len(ops); n == 1 && p.commaAfter(p.sources[it.file].file.Line(int(it.line)), &ops[0]) {
+		unit = 0
+	}
+	if len(ops) > 2 && ops[2].Kind != isa.OpNone {
+		v, ok := p.count(it, 2, true, 0)
+		if !ok {
+			return
+		}
+		if v != 0 && p.holdsNothing() {
+			p.stored(it, "a value")
+		}
+	}
+	if len(ops) > 0 && ops[0].Kind == isa.OpNone {
+		return
+	}
+	if n, ok := p.count(it, 0, true, 0); ok {
+		grow(max(n, 0) * unit)
+	} else {
+		p.waitSpace(it, unit)
+	}
+}
+
+// lebLen is the number of bytes that a value takes, in groups of seven bits.
+func lebLen(n int64, signed, unsigned bool) int64 {
+	switch {
+	case !signed:
+		return int64(max(bits.Len64(uint64(n))+6, 7) / 7)
+	case unsigned:
+		return int64((bits.Len64(uint64(n)) + 7) / 7)
+	}
+	k := int64(1)
+	for ; n > 63 || n < -64; n >>= 7 {
+		k++
+	}
+	return k
+}
+
+// lebValue is the size of one argument of .uleb128 or .sleb128; known is false when
+// it has to wait.
+func (p *pass) lebValue(it *item, o *syntax.Operand) (size int64, known bool) {
+	signed := it.stmt.Dir.Name == ".sleb128"
+	if o.Kind == isa.OpNone {
+		return 1, true
+	}
+	v := p.eval(o, it)
+	switch v.kind {
+	case vAbs:
+		// A plain number has no sign.
+		unsigned := o.Known && v.n < 0 && p.lineText(it)[o.Start] != '-' && p.lineText(it)[o.Start] != '~'
+		return lebLen(v.n, signed, unsigned), !v.late
+	case vBig:
+		if signed {
+			return (v.n + 7) / 7, true
+		}
+		return (v.n + 6) / 7, true
+	}
+	return 1, false
+}
+
+// leb handles .uleb128 and .sleb128. A value that is not known yet has its size in
+// the end: the size may hang on what stands behind.
+func (p *pass) leb(it *item, grow func(int64)) {
+	n, wait := int64(0), false
+	if len(it.stmt.Ops) == 0 {
+		p.stored(it, "")
+		n = 1
+	}
+	for i := range it.stmt.Ops {
+		k, known := p.lebValue(it, &it.stmt.Ops[i])
+		n += k
+		wait = wait || !known
+	}
+	if p.holdsNothing() && (p.secs[p.sec].record || !p.allZero(it)) {
+		p.stored(it, "a value")
+	}
+	grow(n)
+	if wait {
+		s := &p.secs[p.sec]
+		s.breakAt(it.id)
+		s.addPoint(it, pointLEB, 0)
+		p.lebLater = append(p.lebLater, it.id)
+	}
+}
+
+// allZero says whether all values of data are known and zero.
+func (p *pass) allZero(it *item) bool {
+	for i := range it.stmt.Ops {
+		if v := p.eval(&it.stmt.Ops[i], it); it.stmt.Ops[i].Kind != isa.OpNone && (v.kind != vAbs || v.n != 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// lebSize is the size of such a line at present.
+func (p *pass) lebSize(it *item) int64 {
+	p.gen++
+	n := int64(0)
+	for i := range it.stmt.Ops {
+		k, _ := p.lebValue(it, &it.stmt.Ops[i])
+		n += k
+	}
+	return n
+}
+
+// inst handles .inst, .inst.n and .inst.w: numbers that are machine code.
+func (p *pass) inst(it *item, grow func(int64)) {
+	n := int64(0)
+	d := it.stmt.Dir
+	if p.secs[p.sec].record {
+		p.stored(it, "code")
+		return
+	}
+	dots := d.Name[0] == '.'
+	if p.cur.mode == isa.A && d.Unit != 0 && dots {
+		p.report(p.stmtLoc(it), codeDirective, d.Name+" is for compact code; A32 code has .inst.")
+		return
+	}
+	if k := len(it.stmt.Ops); dots && k > 0 && p.commaAfter(p.sources[it.file].file.Line(int(it.line)), &it.stmt.Ops[k-1]) {
+		p.report(p.stmtLoc(it), codeDirective, "A value is missing behind the comma.")
+	}
+	for i := range it.stmt.Ops {
+		o := &it.stmt.Ops[i]
+		v := p.eval(o, it)
+		u := int64(d.Unit)
+		bad := ""
+		switch {
+		case !dots:
+			if u == 0 {
+				u = 4
+				if p.cur.mode == isa.T && v.kind == vAbs && v.n>>16 == 0 {
+					u = 2
+				}
+			}
+		case v.kind != vAbs:
+			bad = d.Name + " needs numbers that are known here"
+		case p.cur.mode == isa.A:
+			u = 4
+		default:
+			c := uint64(v.n)
+			switch {
+			case v.n < 0:
+				c = uint64(uint32(v.n))
+			}
+			wide := c>>16 != 0
+			switch {
+			case u == 0 && !wide && c < 0xe800:
+				u = 2
+			case u == 0 && wide && c >= 0xe8000000 && c < 1<<32:
+				u = 4
+			case u == 0:
+				bad = fmt.Sprintf("The size of 0x%x is not clear: .inst.n says halfword, .inst.w word", uint64(v.n))
+			case u == 2 && wide:
+				bad = fmt.Sprintf(".inst.n holds 16 bits, and 0x%x has more", uint64(v.n))
+			}
+		}
+		if bad != "" {
+			p.report(p.loc(it, o.Start, o.End), codeDirective, bad+".")
+			if n > 0 {
+				break
+			}
+			return
+		}
+		n += u
+	}
+	it.flags |= fCode
+	p.secs[p.sec].code = true
+	grow(n)
+}
+
+// stopped handles what stops the assembly.
+func (p *pass) stopped(it *item, l *syntax.Line) {
+	s, d := it.stmt, it.stmt.Dir
+	switch d.Name {
+	case ".fail":
+		n, ok := p.count(it, 0, true, 0)
+		switch {
+		case !ok:
+		case n >= 500:
+			p.warn(p.stmtLoc(it), codeDirective, fmt.Sprintf("The source warns here, by the number %d.", n))
+		default:
+			p.report(p.stmtLoc(it), codeDirective, fmt.Sprintf("The source stops the assembly here, by the number %d.", n))
+		}
+		return
+	case ".abort":
+		p.ended = true
+	}
+	m := "The source stops the assembly here."
+	if len(s.Ops) == 1 && s.Ops[0].IsStr {
+		m = "The source stops the assembly here: " + s.Ops[0].Names.Str
+	}
+	p.report(p.stmtLoc(it), codeDirective, m)
+}
+
+// common handles .comm, .lcomm and their kin.
+func (p *pass) common(it *item, l *syntax.Line) {
+	a := p.arguments(it, l)
+	name := a.symbol()
+	if a.failed {
+		return
+	}
+	a.eat(',') // which may be missing
+	local := a.d.Unit == 1
+	size, ok := a.number()
+	switch {
+	case a.failed:
+		return
+	case !ok:
+		a.fail(a.d.Name + " needs a size")
+		return
+	case size < 0:
+		p.warn(p.stmtLoc(it), codeDirective, fmt.Sprintf("A size of %d makes no sense, and assemblers read over the line.", size))
+		return
+	}
+	y := p.symbol(name)
+	align := int64(1)
+	for align < 8 && align*2 <= size {
+		align *= 2
+	}
+	if !local && a.eat(',') {
+		if a.peek() == '"' {
+			if s, _ := a.text(); s != ".bss" && s != "bss" && s != ".data" && s != "data" {
+				a.shape()
+				return
+			}
+		} else {
+			n, _ := a.number()
+			if a.failed {
+				return
+			}
+			if n < 0 {
+				p.warn(p.stmtLoc(it), codeDirective, "An alignment is a power of two.")
+			} else if n&(n-1) != 0 {
+				p.warn(p.stmtLoc(it), codeDirective, fmt.Sprintf("An alignment is a power of two, and %d is none.", n))
+				n = 1
+			}
+			align = max(n, 1)
+		}
+	}
+	if !a.end() {
+		return
+	}
+	switch {
+	case y.defined:
+		p.duplicate(it, y, it.stmt.Start, it.stmt.End)
+		return
+	case local || y.local && !strings.HasPrefix(a.d.Name, ".tls"):
+		p.allocate(it, y, size, align)
+	default:
+		y.extern, y.kind, y.common = true, SymData, true
+	}
+}
+
+// allocate gives a symbol room in the second part of .bss.
+func (p *pass) allocate(it *item, y *symbol, size, align int64) {
+	from, off := p.sec, it.off
+	p.sec = p.subsection(p.section(".bss"), 1, it)
+	p.secs[p.secs[p.sec].main].decl.nobits = true
+	s := &p.secs[p.sec]
+	s.decl.nobits = true
+	p.moved(it)
+	pad := -s.size & (align - 1)
+	s.alignAt(it.id, s.size, pad, align, 0, 0)
+	it.off = s.size
+	s.size += pad
+	s.align = max(s.align, align)
+	y.defined, y.label, y.kind = true, true, SymData
+	y.val = value{kind: vRel, sec: p.sec, n: s.size, at: it.id + 1, sym: y}
+	y.item, y.at = it.id, p.stmtLoc(it)
+	p.gen++
+	it.size = pad + size
+	s.size += size
+	p.sec = from
+	_ = off
+}
+
+// symType handles .type name, kind.
+func (p *pass) symType(it *item, l *syntax.Line) {
+	a := p.arguments(it, l)
+	name := a.symbol()
+	if a.failed {
+		return
+	}
+	a.eat(',')
+	typ := ""
+	switch c := a.peek(); c {
+	case '%', '#', '@':
+		a.i++
+		typ = a.typeWord()
+	case '"':
+		typ, _ = a.text()
+	case 0:
+		a.fail(".type needs a kind of symbol, as in %function")
+		return
+	default:
+		typ = a.typeWord()
+	}
+	y := p.symbol(name)
+	switch typ {
+	case "function", "STT_FUNC", "2", "gnu_indirect_function", "STT_GNU_IFUNC", "10":
+		y.fn = true
+	case "object", "STT_OBJECT", "1":
+		y.object = true
+	case "notype", "STT_NOTYPE", "0", "common", "STT_COMMON", "5", "tls_object", "STT_TLS", "6", "gnu_unique_object":
+	default:
+		a.fail("The kind of a symbol is %function, %object, %tls_object, %common, %notype or the like, and " + typ + " is none")
+		return
+	}
+	a.end()
+}
+
+// typeWord reads a kind of symbol, which may be a number.
+func (a *args) typeWord() string {
+	a.skip()
+	b := a.i
+	for a.i < len(a.src) && isName(a.src[a.i]) {
+		a.i++
+	}
+	return a.src[b:a.i]
+}
+
+// fillUnit is the unit in bytes that an alignment fills with.
+func fillUnit(name string) int {
+	switch name[len(name)-1] {
+	case 'w':
+		return 2
+	case 'l':
+		return 4
+	}
+	return 1
+}
+
+// dataRelocs are the relocations that .word takes behind a value (AAELF32, and the
+// ABI's notation for assemblers).
+var dataRelocs = func() map[string]bool {
+	m := map[string]bool{}
+	for _, n := range strings.Fields("got gotoff plt target1 target2 sbrel tlsgd tlsldm tlsldo gottpoff tpoff got_prel tlsdesc tlscall gotfuncdesc gotofffuncdesc funcdesc tlsgd_fdpic tlsldm_fdpic gottpoff_fdpic") {
+		m[n] = true
+		m[strings.ToUpper(n)] = true
+	}
+	return m
+}()
+
+// dataReloc checks a relocation behind a value of data.
+func (p *pass) dataReloc(it *item, o *syntax.Operand) bool {
+	ok := true
+	o.Expr.Walk(func(e *syntax.Expr) {
+		if e.Op != syntax.ExprReloc || !ok || p.sources[it.file].file == nil || p.lineText(it)[e.Start] == ':' {
+			return
+		}
+		switch name := it.stmt.Dir.Name; {
+		case name != ".word" && name != ".long":
+			p.report(p.loc(it, o.Start, o.End), codeDirective, name+" takes no relocation; .word and .long do.")
+			ok = false
+		case !dataRelocs[e.Name]:
+			p.report(p.loc(it, o.Start, o.End), codeDirective, "No relocation is called "+e.Name+".")
+			ok = false
+		}
+	})
+	return ok
+}
+
+// doublewords looks at data of eight bytes. There is no relocation of that size, and
+// the assembler takes what it does not know yet for one.
+func (p *pass) doublewords(it *item) {
+	for i := range it.stmt.Ops {
+		o := &it.stmt.Ops[i]
+		if o.Known || o.Kind == isa.OpNone || o.IsStr {
+			continue
+		}
+		switch v := p.eval(o, it); {
+		case v.kind == vUndef && v.num != 0 && !v.back:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+		case v.kind == vBad || v.kind == vUndef && v.num != 0:
+			p.badValue(it, o, v)
+		case v.kind == vBig:
+			if v.n > 64 {
+				p.warn(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low 64.", v.n, it.stmt.Dir.Name))
+			}
+		case v.kind == vUnknown && !v.apart && v.sym == nil && v.reloc == "":
+		case v.kind == vUndef && v.sym != nil && p.syms[v.sym.name] != nil:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword needs the value of "+v.sym.name+" in a line above: there is no 64-bit relocation.")
+		case v.kind != vAbs || v.late:
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+		}
+	}
+}
