@@ -66,8 +66,9 @@ func (r *Result) Inactive() []Span {
 	return out
 }
 
-// token is the word at a byte offset of the root file.
+// token is the word at a byte offset of a file.
 type token struct {
+	file int32
 	it   *item
 	op   int // operand, -1 in the name
 	text string
@@ -78,8 +79,25 @@ func identByte(c byte) bool {
 	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_' || c == '.' || c == '$' || c >= 0x80
 }
 
-func (r *Result) tokenAt(off int) (token, bool) {
-	f := r.in.File
+// fileOf is the first source with a file's text, -1 if the program does not
+// have it.
+func (r *Result) fileOf(path string) int32 {
+	for i := range r.sources {
+		if s := &r.sources[i]; s.exp == nil && s.path == path {
+			return int32(i)
+		}
+	}
+	return -1
+}
+
+// tokenAt finds the word at byte offset off of the file at path, where it is
+// included first.
+func (r *Result) tokenAt(path string, off int) (token, bool) {
+	file := r.fileOf(path)
+	if file < 0 {
+		return token{}, false
+	}
+	f := r.sources[file].file
 	if off < 0 || off > len(f.Text()) {
 		return token{}, false
 	}
@@ -87,15 +105,15 @@ func (r *Result) tokenAt(off int) (token, bool) {
 	l := f.Line(n)
 	start := f.LineStart(n)
 	col := off - start
-	it := r.itemAt(off)
+	it := r.itemIn(file, off)
 	if it == nil {
-		it = r.repeatedAt(off)
+		it = r.repeatedAt(file, off)
 	}
 	if it == nil || col > len(l.Text) {
 		return token{}, false
 	}
 	s := it.stmt
-	t := token{it: it, op: -1}
+	t := token{file: file, it: it, op: -1}
 	if int(s.Start) <= col && col <= int(s.NameEnd) && s.NameEnd > s.Start {
 		t.text = s.Name
 		t.span = Span{start + int(s.Start), start + int(s.NameEnd)}
@@ -124,8 +142,13 @@ func (r *Result) tokenAt(off int) (token, bool) {
 }
 
 // Hover describes what stands at byte offset off of the root file.
-func (r *Result) Hover(off int) (Hover, bool) {
-	t, ok := r.tokenAt(off)
+func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.in.Path, off) }
+
+// HoverIn describes what stands at byte offset off of a file of the program,
+// named by its path. A file that is included more than once is described as
+// it is the first time; so it is for the other methods with a path.
+func (r *Result) HoverIn(path string, off int) (Hover, bool) {
+	t, ok := r.tokenAt(path, off)
 	if !ok {
 		return Hover{}, false
 	}
@@ -500,7 +523,7 @@ func (r *Result) hoverNumber(t token) string {
 	} else if t.it.flags&fRefused != 0 {
 		for i := range r.diags {
 			d := &r.diags[i]
-			if d.Path == r.in.Path && d.Span.Start <= t.span.Start && t.span.End <= d.Span.End {
+			if d.Path == r.sources[t.file].path && d.Span.Start <= t.span.Start && t.span.End <= d.Span.End {
 				md += "\n\nIt does not fit: " + d.Message
 				break
 			}
@@ -514,8 +537,11 @@ func (r *Result) hoverNumber(t token) string {
 
 // Definition of the symbol at byte offset off of the root file; for an
 // .include, the file.
-func (r *Result) Definition(off int) []Location {
-	t, ok := r.tokenAt(off)
+func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.in.Path, off) }
+
+// DefinitionIn is Definition in a file of the program.
+func (r *Result) DefinitionIn(path string, off int) []Location {
+	t, ok := r.tokenAt(path, off)
 	if ok && t.it.stmt.Kind == syntax.Directive && t.it.stmt.Dir.Effect == syntax.EffInclude {
 		for i := range r.sources {
 			if r.sources[i].from == t.it.id {
@@ -547,8 +573,15 @@ func (r *Result) Definition(off int) []Location {
 
 // Symbols is the outline of the root file: labels with what they own,
 // constants, register names, macros, sections.
-func (r *Result) Symbols() []DocSymbol {
-	f := r.in.File
+func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.in.Path) }
+
+// SymbolsIn is the outline of a file of the program.
+func (r *Result) SymbolsIn(path string) []DocSymbol {
+	file := r.fileOf(path)
+	if file < 0 {
+		return nil
+	}
+	f := r.sources[file].file
 	var out []DocSymbol
 	lineEnd := func(n int) int { return f.LineStart(n) + len(f.Line(n).Text) }
 	open := -1 // index in out of the label that owns what follows
@@ -561,13 +594,13 @@ func (r *Result) Symbols() []DocSymbol {
 	prevEnd, nmacro := 0, 0
 	for i := range r.items {
 		it := &r.items[i]
-		if it.file != 0 {
+		if it.file != file {
 			// A label that a macro makes, or that is repeated.
 			s := it.stmt
 			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.sources[it.file].exp == nil {
 				continue
 			}
-			if y := r.syms[s.Name]; y != nil && y.item == it.id && y.at.Path == r.in.Path {
+			if y := r.syms[s.Name]; y != nil && y.item == it.id && y.at.Path == path {
 				closeAt(prevEnd)
 				kind, detail := r.labelKind(it, y)
 				out = append(out, DocSymbol{Name: s.Name, Detail: detail, Kind: kind, Full: y.at.Span, NameSpan: y.at.Span})

@@ -16,7 +16,7 @@ const maxShown = 30
 func (r *Result) macroAt(t token) *macro {
 	s := t.it.stmt
 	if m := r.callee(t.it); m != nil {
-		if t.op < 0 && t.span.Start == r.in.File.LineStart(r.in.File.LineAt(t.span.Start))+int(s.Start) {
+		if t.op < 0 && t.span.Start == r.sources[t.file].file.LineStart(r.sources[t.file].file.LineAt(t.span.Start))+int(s.Start) {
 			return m
 		}
 		return nil
@@ -123,10 +123,10 @@ func (r *Result) comesFrom(it *item, call int32) bool {
 	return false
 }
 
-// repeatedAt finds the statement at a byte offset of the root file that stands
+// repeatedAt finds the statement at a byte offset of a file that stands
 // in the body of a repetition: as it is the first time.
-func (r *Result) repeatedAt(off int) *item {
-	f := r.in.File
+func (r *Result) repeatedAt(in int32, off int) *item {
+	f := r.sources[in].file
 	line := int32(f.LineAt(off))
 	col := int32(off - f.LineStart(int(line)))
 	for i := range r.sources {
@@ -142,7 +142,7 @@ func (r *Result) repeatedAt(off int) *item {
 				continue
 			}
 			file, l, _ := r.shown(it)
-			if file != 0 {
+			if file != in {
 				break
 			}
 			if l == line && it.stmt.Start <= col && col <= it.stmt.End && (best == nil || best.stmt.Kind == syntax.Label) {
@@ -161,8 +161,11 @@ func (r *Result) repeatedAt(off int) *item {
 // References lists the places that name what stands at byte offset off of the
 // root file, a macro or a symbol, with its definition; in the order of the
 // text, every place once. What a macro makes is found at its call.
-func (r *Result) References(off int) []Location {
-	t, ok := r.tokenAt(off)
+func (r *Result) References(off int) []Location { return r.ReferencesIn(r.in.Path, off) }
+
+// ReferencesIn is References in a file of the program.
+func (r *Result) ReferencesIn(path string, off int) []Location {
+	t, ok := r.tokenAt(path, off)
 	if !ok {
 		return nil
 	}

@@ -116,15 +116,24 @@ func (r *Result) stmtSpan(d *Diagnostic) Span {
 }
 
 // itemAt finds the statement at a byte offset of the root file.
-func (r *Result) itemAt(off int) *item {
-	f := r.in.File
+func (r *Result) itemAt(off int) *item { return r.itemIn(0, off) }
+
+// itemIn finds the statement at a byte offset of a file.
+func (r *Result) itemIn(file int32, off int) *item {
+	f := r.sources[file].file
 	line := f.LineAt(off)
 	col := int32(off - f.LineStart(line))
-	k := sort.Search(len(r.items), func(k int) bool { return r.rootLine(k) >= line })
+	// What a file comes to stands together, behind the item that includes it.
+	items := r.items[r.sources[file].from+1:]
+	if file != 0 {
+		from := r.sources[file].from
+		items = items[:sort.Search(len(items), func(k int) bool { return !r.comesFrom(&items[k], from) })]
+	}
+	k := sort.Search(len(items), func(k int) bool { return r.lineIn(file, &items[k]) >= line })
 	var best *item
-	for ; k < len(r.items); k++ {
-		it := &r.items[k]
-		if it.file != 0 {
+	for ; k < len(items); k++ {
+		it := &items[k]
+		if it.file != file {
 			continue
 		}
 		if int(it.line) != line {
@@ -142,11 +151,10 @@ func (r *Result) itemAt(off int) *item {
 	return best
 }
 
-// rootLine is the line of the root file that item k stands in or was
-// included from.
-func (r *Result) rootLine(k int) int {
-	it := &r.items[k]
-	for it.file != 0 {
+// lineIn is the line of a file that an item of it stands in or was included
+// from.
+func (r *Result) lineIn(file int32, it *item) int {
+	for it.file != file {
 		it = &r.items[r.sources[it.file].from]
 	}
 	return int(it.line)
@@ -332,7 +340,7 @@ func (c *rewriting) changedFlags(k *candidate, r2 *Result) isa.Flags {
 func (r *Result) flagsWritten(a, b int) (w isa.Flags) {
 	f := r.in.File
 	line := f.LineAt(a)
-	for k := sort.Search(len(r.items), func(k int) bool { return r.rootLine(k) >= line }); k < len(r.items); k++ {
+	for k := sort.Search(len(r.items), func(k int) bool { return r.lineIn(0, &r.items[k]) >= line }); k < len(r.items); k++ {
 		it := &r.items[k]
 		if it.file != 0 {
 			continue

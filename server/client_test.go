@@ -292,18 +292,20 @@ type toy struct {
 	in       *analysis.Input
 	diags    []analysis.Diagnostic
 	includes []string
+	texts    map[string]string // by path
 }
 
 var toyWord = regexp.MustCompile(`include "([^"]*)"|[^\s:]+:?`)
 
 func toyAnalyze(ctx context.Context, in *analysis.Input) (facts, error) {
-	t := &toy{in: in}
+	t := &toy{in: in, texts: map[string]string{}}
 	t.visit(in.Path, in.File, 0)
 	return t, ctx.Err()
 }
 
 func (t *toy) visit(name string, f *syntax.File, depth int) {
 	text := f.Text()
+	t.texts[name] = text
 	for _, m := range toyWord.FindAllStringSubmatchIndex(text, -1) {
 		loc := analysis.Location{Path: name, Span: analysis.Span{Start: m[0], End: m[1]}}
 		add := func(code, msg string, sev analysis.Severity) {
@@ -369,8 +371,8 @@ func (t *toy) SafeFixes(_ context.Context, code string) (out []analysis.Edit) {
 	return out
 }
 
-func (t *toy) word(off int) (analysis.Span, string, bool) {
-	text := t.in.File.Text()
+func (t *toy) word(path string, off int) (analysis.Span, string, bool) {
+	text := t.texts[path]
 	for _, m := range toyWord.FindAllStringIndex(text, -1) {
 		if m[0] <= off && off <= m[1] {
 			return analysis.Span{Start: m[0], End: m[1]}, text[m[0]:m[1]], true
@@ -379,28 +381,32 @@ func (t *toy) word(off int) (analysis.Span, string, bool) {
 	return analysis.Span{}, "", false
 }
 
-func (t *toy) Hover(off int) (analysis.Hover, bool) {
-	span, word, ok := t.word(off)
+func (t *toy) HoverIn(path string, off int) (analysis.Hover, bool) {
+	span, word, ok := t.word(path, off)
 	if word == "panic" {
 		panic("hover")
 	}
 	return analysis.Hover{Span: span, Markdown: "# " + word + "\n\nthe **word** `" + word + "`"}, ok
 }
 
-func (t *toy) References(off int) []analysis.Location { return t.Definition(off) }
+func (t *toy) ReferencesIn(path string, off int) []analysis.Location {
+	return t.DefinitionIn(path, off)
+}
 
-func (t *toy) Definition(off int) (out []analysis.Location) {
-	_, word, _ := t.word(off)
-	for _, s := range t.Symbols() {
-		if s.Name == word {
-			out = append(out, analysis.Location{Path: t.in.Path, Span: s.NameSpan})
+func (t *toy) DefinitionIn(path string, off int) (out []analysis.Location) {
+	_, word, _ := t.word(path, off)
+	for _, in := range append([]string{t.in.Path}, t.includes...) {
+		for _, s := range t.SymbolsIn(in) {
+			if s.Name == word {
+				out = append(out, analysis.Location{Path: in, Span: s.NameSpan})
+			}
 		}
 	}
 	return out
 }
 
-func (t *toy) Symbols() (out []analysis.DocSymbol) {
-	text := t.in.File.Text()
+func (t *toy) SymbolsIn(path string) (out []analysis.DocSymbol) {
+	text := t.texts[path]
 	for _, m := range toyWord.FindAllStringIndex(text, -1) {
 		if name, ok := strings.CutSuffix(text[m[0]:m[1]], ":"); ok {
 			s := analysis.DocSymbol{Name: name, NameSpan: analysis.Span{Start: m[0], End: m[1] - 1}, Full: analysis.Span{Start: m[0], End: len(text)}}

@@ -121,10 +121,14 @@ func (s *Server) publish() {
 // publishRuns waits for the chosen runs of snap and publishes. It returns
 // false when snap has been overtaken.
 func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
-	for _, key := range slices.Sorted(maps.Keys(snap.runs)) {
-		r := snap.runs[key]
+	for _, key := range snap.keys {
 		if !chosen(key) {
 			continue
+		}
+		doc := snap.docs[key]
+		r, res, err := s.speaker(s.ctx, snap, doc)
+		if s.current() != snap || s.ctx.Err() != nil || r == nil {
+			return false
 		}
 		s.pub.mu.Lock()
 		set := s.pub.visible[key]
@@ -132,20 +136,24 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
 		if set != nil && set.run == r {
 			continue
 		}
-		res, err := r.wait(s.ctx)
-		if s.current() != snap || s.ctx.Err() != nil {
-			return false
-		}
 		if err != nil {
 			// What failed says nothing; the log has the reason.
-			s.log.Warn("no findings", zap.String("uri", r.doc.uri), zap.Error(err))
+			s.log.Warn("no findings", zap.String("uri", doc.uri), zap.Error(err))
 		}
-		set = &pageSet{run: r, pages: map[docKey]page{}}
+		said := map[docKey]*pageSet{key: {run: r, pages: map[docKey]page{}}}
 		if err == nil {
-			set.pages = s.pages(snap, r, res)
+			pages := s.pages(snap, r, res)
+			switch {
+			case r.doc.key == key:
+				said[key].pages = pages
+			case snap.docs[r.doc.key] != nil:
+				said[r.doc.key] = &pageSet{run: r, pages: pages} // open as well
+			default:
+				said[key].pages[key] = pages[key]
+			}
 		}
 		s.pub.mu.Lock()
-		s.pub.visible[key] = set
+		maps.Copy(s.pub.visible, said)
 		delete(s.pub.dirty, key)
 		s.pub.mu.Unlock()
 		s.send(snap)
@@ -444,7 +452,8 @@ func explanationPage(checks []analysis.Check) string {
 func (s *Server) shown(ctx context.Context, key docKey) (found []finding, ok bool) {
 	snap := s.current()
 	s.pub.mu.Lock()
-	ok = s.pub.includedLocked(key)
+	set := s.pub.visible[key]
+	ok = s.pub.includedLocked(key) || set != nil && set.run.doc.key != key
 	s.pub.mu.Unlock()
 	if !ok {
 		return nil, false

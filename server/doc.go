@@ -7,6 +7,7 @@
 //	            goroutine of their own; cancels, recovers, replies once
 //	snapshot    the state that a question is answered from: documents and one
 //	            analysis for each, started when first asked for
+//	hosts       finds the root that speaks for a document which is included
 //	diagnostics publishes the findings of each snapshot, merged by document
 //	actions, features
 //	            answer questions from the analysis

@@ -61,6 +61,7 @@ func (s *Server) didSave(params json.RawMessage) error {
 	}
 	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {
 		s.disk.Forget(path)
+		s.scans.graph.Update(path)
 	}
 	s.refresh() // for clients that do not watch files
 	return nil
@@ -81,12 +82,14 @@ func (s *Server) didClose(params json.RawMessage) error {
 }
 
 // document finds an open document by a URI of the client.
-func (s *Server) document(uri string) (*document, error) {
+func (s *Server) document(uri string) (*document, error) { return s.current().document(uri) }
+
+func (snap *snapshot) document(uri string) (*document, error) {
 	key, _, ok := parseURI(uri)
 	if !ok {
 		return nil, invalidParams("a document needs a URI")
 	}
-	doc := s.current().docs[key]
+	doc := snap.docs[key]
 	if doc == nil {
 		return nil, invalidParams("not an open document: %.200s", uri)
 	}

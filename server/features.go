@@ -13,33 +13,41 @@ import (
 	"narrowgauge/analysis"
 )
 
-// at decodes a request about a position and finds its analysis.
-func (s *Server) at(params json.RawMessage) (*run, int, error) {
+// place is a position in a document at the time of a request.
+type place struct {
+	snap *snapshot
+	doc  *document
+	off  int
+}
+
+// at decodes a request about a position.
+func (s *Server) at(params json.RawMessage) (place, error) {
 	p, err := decode[positionParams](params)
 	if err != nil {
-		return nil, 0, err
+		return place{}, err
 	}
 	if p.Position == nil {
-		return nil, 0, invalidParams("position is missing")
+		return place{}, invalidParams("position is missing")
 	}
-	r, err := s.run(p.TextDocument.URI)
+	snap := s.current()
+	doc, err := snap.document(p.TextDocument.URI)
 	if err != nil {
-		return nil, 0, err
+		return place{}, err
 	}
-	return r, r.doc.text.offset(*p.Position, s.enc), nil
+	return place{snap, doc, doc.text.offset(*p.Position, s.enc)}, nil
 }
 
 func (s *Server) hover(params json.RawMessage) (work, error) {
-	r, off, err := s.at(params)
+	at, err := s.at(params)
 	if err != nil {
 		return nil, err
 	}
 	return func(ctx context.Context) (any, error) {
-		r, res, err := s.result(ctx, r)
+		_, res, err := s.spoken(ctx, at.snap, at.doc)
 		if err != nil {
 			return nil, err
 		}
-		h, ok := res.Hover(off)
+		h, ok := res.HoverIn(at.doc.name(), at.off)
 		if !ok {
 			return nil, nil
 		}
@@ -48,7 +56,7 @@ func (s *Server) hover(params json.RawMessage) (work, error) {
 		if !slices.Contains(formats, "markdown") {
 			m = markup{"plaintext", plain(h.Markdown)}
 		}
-		return hover{m, r.doc.text.rangeOf(h.Span, s.enc)}, nil
+		return hover{m, at.doc.text.rangeOf(h.Span, s.enc)}, nil
 	}, nil
 }
 
@@ -111,17 +119,17 @@ func plainLine(line string) string {
 }
 
 func (s *Server) definition(params json.RawMessage) (work, error) {
-	r, off, err := s.at(params)
+	at, err := s.at(params)
 	if err != nil {
 		return nil, err
 	}
 	return func(ctx context.Context) (any, error) {
-		r, res, err := s.result(ctx, r)
+		r, res, err := s.spoken(ctx, at.snap, at.doc)
 		if err != nil {
 			return nil, err
 		}
 		out := []protocol.Location{}
-		for _, l := range res.Definition(off) {
+		for _, l := range res.DefinitionIn(at.doc.name(), at.off) {
 			if loc, ok := s.location(r, l); ok {
 				out = append(out, loc)
 			}
@@ -131,7 +139,7 @@ func (s *Server) definition(params json.RawMessage) (work, error) {
 }
 
 func (s *Server) references(params json.RawMessage) (work, error) {
-	r, off, err := s.at(params)
+	at, err := s.at(params)
 	if err != nil {
 		return nil, err
 	}
@@ -140,16 +148,16 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 		return nil, err
 	}
 	return func(ctx context.Context) (any, error) {
-		r, res, err := s.result(ctx, r)
+		r, res, err := s.spoken(ctx, at.snap, at.doc)
 		if err != nil {
 			return nil, err
 		}
 		var defined []analysis.Location
 		if !p.Context.IncludeDeclaration {
-			defined = res.Definition(off)
+			defined = res.DefinitionIn(at.doc.name(), at.off)
 		}
 		out := []protocol.Location{}
-		for _, l := range res.References(off) {
+		for _, l := range res.ReferencesIn(at.doc.name(), at.off) {
 			if slices.Contains(defined, l) {
 				continue
 			}
@@ -166,20 +174,21 @@ func (s *Server) documentSymbol(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, err := s.run(p.TextDocument.URI)
+	snap := s.current()
+	doc, err := snap.document(p.TextDocument.URI)
 	if err != nil {
 		return nil, err
 	}
 	return func(ctx context.Context) (any, error) {
-		r, res, err := s.result(ctx, r)
+		_, res, err := s.spoken(ctx, snap, doc)
 		if err != nil {
 			return nil, err
 		}
-		tree := s.symbols(r.doc.text, res.Symbols())
+		tree := s.symbols(doc.text, res.SymbolsIn(doc.name()))
 		if s.caps.TextDocument.DocumentSymbol.Hierarchical {
 			return tree, nil
 		}
-		return flatten(make([]protocol.SymbolInformation, 0, len(tree)), r.doc.uri, "", tree), nil
+		return flatten(make([]protocol.SymbolInformation, 0, len(tree)), doc.uri, "", tree), nil
 	}, nil
 }
 

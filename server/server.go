@@ -55,6 +55,7 @@ type Server struct {
 	commands project.Commands
 	docs     explanations
 	made     analysis.Expansions // shared by all analyses
+	scans    scans
 
 	// Set by initialize, before any other request is let through.
 	caps      clientCapabilities
@@ -101,7 +102,7 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 		opt: opt, log: opt.Log,
 		slots:    make(chan struct{}, max(1, runtime.GOMAXPROCS(0))),
 		exit:     make(chan int, 1),
-		snap:     &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}},
+		snap:     &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}, hidden: map[docKey]*run{}},
 		warned:   map[string]bool{},
 		inFlight: map[string]context.CancelCauseFunc{},
 		enc:      utf16Columns,
@@ -494,9 +495,11 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 	for _, c := range p.Changes {
 		if _, path, ok := parseURI(c.URI); ok && path != "" && filepath.Base(path) != project.FileName {
 			s.disk.Forget(path)
+			s.scans.graph.Update(path)
 		}
 	}
 	s.refresh()
+	s.wake()
 	return nil
 }
 

@@ -84,26 +84,32 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	}
 }
 
-// settingsFor resolves the settings of one document: the project file wins,
-// the editor fills what it leaves empty, and a compilation database the rest.
-func (s *Server) settingsFor(doc *document) *analysis.Settings {
+// ownSettings are those of one document without compile flags: the project
+// file wins, the editor fills what it leaves empty. origin says where they come
+// from.
+func (s *Server) ownSettings(doc *document) (set analysis.Settings, origin string) {
 	s.mu.Lock()
-	set := s.editor.Settings
+	set = s.editor.Settings
 	dir := s.root
 	s.mu.Unlock()
 	if doc.path != "" {
 		dir = filepath.Dir(doc.path)
 	}
-	origin := "editor settings"
 	if dir != "" {
 		if p := s.projects.Find(dir); p != nil {
 			if p.Problem != "" {
 				s.warnOnce(p.Problem)
 			}
-			set = project.Fill(p.Settings, set)
-			origin = p.Path
+			return project.Fill(p.Settings, set), p.Path
 		}
 	}
+	return set, "editor settings"
+}
+
+// settingsFor resolves the settings of one document: a compilation database
+// fills what its own leave empty.
+func (s *Server) settingsFor(doc *document) *analysis.Settings {
+	set, origin := s.ownSettings(doc)
 	if doc.path != "" {
 		var cmd *project.Command
 		if set, cmd = s.commands.Resolve(set, doc.path); cmd != nil {

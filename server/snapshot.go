@@ -40,7 +40,12 @@ func (d *document) name() string {
 // life. Changes make a new snapshot and cancel the old one's work.
 type snapshot struct {
 	docs map[docKey]*document
+	keys []docKey        // of docs, sorted
 	runs map[docKey]*run // one for every document
+	// hidden are the runs of roots that are not open and may include a
+	// document; nil for those that cannot be read. They come when they are asked
+	// for: the server's lock guards the map.
+	hidden map[docKey]*run
 }
 
 // facts is what the server asks of an analysis.
@@ -48,10 +53,10 @@ type facts interface {
 	Diagnostics() []analysis.Diagnostic
 	Actions(ctx context.Context, span analysis.Span) []analysis.Action
 	SafeFixes(ctx context.Context, code string) []analysis.Edit
-	Hover(off int) (analysis.Hover, bool)
-	Definition(off int) []analysis.Location
-	References(off int) []analysis.Location
-	Symbols() []analysis.DocSymbol
+	HoverIn(path string, off int) (analysis.Hover, bool)
+	DefinitionIn(path string, off int) []analysis.Location
+	ReferencesIn(path string, off int) []analysis.Location
+	SymbolsIn(path string) []analysis.DocSymbol
 	Includes() []string
 }
 
@@ -82,6 +87,7 @@ type run struct {
 	deps  map[string]project.Stamp   // every path that was tried, and what was there
 	files map[string]*text           // by the path that diagnostics name
 	asked map[analysis.Wanted]loaded // the loader's answers, which stay the same
+	parts map[string]bool            // the files that the analysis has read; nil until asked
 }
 
 type loaded struct {
@@ -111,7 +117,7 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 	if edit != nil {
 		edit(docs)
 	}
-	next := &snapshot{docs: docs, runs: make(map[docKey]*run, len(docs))}
+	next := &snapshot{docs: docs, keys: slices.Sorted(maps.Keys(docs)), runs: make(map[docKey]*run, len(docs)), hidden: map[docKey]*run{}}
 	for key, doc := range docs {
 		if r := old.runs[key]; r != nil && r.doc == doc && r.finished() && !r.dependsOnChange(old.docs, docs) && (stale == nil || !stale(r)) {
 			next.runs[key] = r
@@ -126,9 +132,29 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 			r.cancel()
 		}
 	}
+	for key, r := range old.hidden {
+		if r == nil {
+			continue // worth another look
+		}
+		if docs[key] == nil && r.finished() && !r.dependsOnChange(old.docs, docs) && (stale == nil || !stale(r)) && (len(docs) >= len(old.docs) || r.speaksFor(docs)) {
+			next.hidden[key] = r
+		} else {
+			r.cancel()
+		}
+	}
 	s.snap = next
 	s.mu.Unlock()
 	s.wake()
+}
+
+// speaksFor says whether the finished run includes one of the documents.
+func (r *run) speaksFor(docs map[docKey]*document) bool {
+	for _, doc := range docs {
+		if r.includes(doc.path) {
+			return true
+		}
+	}
+	return false
 }
 
 func (s *Server) current() *snapshot {
@@ -162,9 +188,12 @@ func (r *run) dependsOnChange(old, now map[docKey]*document) bool {
 
 // refresh does again what rests on files that have changed on disk.
 func (s *Server) refresh() {
+	s.mu.Lock()
+	all := slices.AppendSeq(slices.Collect(maps.Values(s.snap.runs)), maps.Values(s.snap.hidden))
+	s.mu.Unlock()
 	old := map[*run]bool{}
-	for _, r := range s.current().runs { // outside the lock: this does I/O
-		if r.outdated() {
+	for _, r := range all { // outside the lock: this does I/O
+		if r != nil && r.outdated() {
 			old[r] = true
 		}
 	}
@@ -309,10 +338,9 @@ func (r *run) source(path string) *text {
 // errModified tells a request that its document has changed meanwhile.
 var errModified = errors.New("the document has changed")
 
-// result waits for the analysis of the document that a request is about. If
-// the run is cancelled because something else changed, it goes on with the
-// newer snapshot; if the document itself changed, positions in the request
-// have lost their meaning and the answer is errModified.
+// result waits for the analysis of the document of r as a root. If the run is
+// cancelled because something else changed, it goes on with the newer
+// snapshot, as spoken does.
 func (s *Server) result(ctx context.Context, r *run) (*run, facts, error) {
 	for {
 		res, err := r.wait(ctx)

@@ -48,6 +48,7 @@ func CommandsPath(setting, dir string) string {
 // Command is what a compilation database says about one source.
 type Command struct {
 	Path     string // of the database
+	Named    bool   // the database names the source
 	Settings analysis.Settings
 	// Notes say what of the command is not followed, a sentence each.
 	Notes []string

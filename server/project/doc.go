@@ -8,6 +8,7 @@
 //	Commands    compile flags of a source from a compilation database, and
 //	            what they mean to the assembler
 //	Search      the files that sources ask for, and why one is not read
+//	Graph       which sources include which, by their lines alone
 //	Candidates  where an included file may be
 //	Disk        reads and parses each state of a file once
 //

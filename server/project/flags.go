@@ -130,7 +130,7 @@ func (e *entry) interpret(db string) *Command {
 	} else {
 		f.compiler(args)
 	}
-	cmd := &Command{Path: db, Settings: f.settings()}
+	cmd := &Command{Path: db, Named: true, Settings: f.settings()}
 	for _, n := range f.notes {
 		cmd.Notes = append(cmd.Notes, fmt.Sprintf("%s, %s: %s.", db, e.file, n))
 	}
