@@ -13,6 +13,22 @@ type seg struct {
 	m           *Macro
 }
 
+// seg is the piece that byte off of the file went to; the last one has its end
+// too.
+func (c *lineMap) seg(off int) *seg {
+	k := sort.Search(len(c.segs), func(k int) bool { return c.segs[k].rawEnd > off })
+	if n := len(c.segs); k == n {
+		if n == 0 || c.segs[n-1].rawEnd != off {
+			return nil
+		}
+		k--
+	}
+	if off < c.segs[k].raw {
+		return nil
+	}
+	return &c.segs[k]
+}
+
 // linear says that the text is the file's, byte by byte.
 func (s *seg) linear() bool { return s.m == nil && int(s.outEnd-s.out) == s.rawEnd-s.raw }
 
@@ -81,11 +97,7 @@ func (u *Unit) At(off int) (line int, col int32, ok bool) {
 		}
 		return line, int32(min(off-u.Raw.LineStart(line), len(u.Raw.Line(line).Text))), true
 	}
-	for k := range c.segs {
-		s := &c.segs[k]
-		if off < s.raw || off >= s.rawEnd && !(off == s.rawEnd && k == len(c.segs)-1) {
-			continue
-		}
+	if s := c.seg(off); s != nil {
 		if s.linear() {
 			return line, s.out + int32(off-s.raw), true
 		}
@@ -117,10 +129,8 @@ func (u *Unit) UseAt(off int) (use Span, m *Macro, text string) {
 	if c == nil {
 		return Span{}, nil, ""
 	}
-	for k := range c.segs {
-		if s := &c.segs[k]; s.m != nil && off >= s.raw && off < s.rawEnd {
-			return Span{s.raw, s.rawEnd}, s.m, u.File.Line(line).Text[s.out:s.outEnd]
-		}
+	if s := c.seg(off); s != nil && s.m != nil && off < s.rawEnd {
+		return Span{s.raw, s.rawEnd}, s.m, u.File.Line(line).Text[s.out:s.outEnd]
 	}
 	return Span{}, nil, ""
 }

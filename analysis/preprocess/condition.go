@@ -285,6 +285,9 @@ func (x *evaluator) unary(skip bool) value {
 			}
 			return v
 		}
+		if t.text == "#" {
+			return x.assertion()
+		}
 		if level(t) > 0 || t.text == ")" || t.text == "," || t.text == "?" || t.text == ":" {
 			x.fail("an operand is missing in front of this")
 		} else {
@@ -348,6 +351,40 @@ func (x *evaluator) defined() value {
 		x.next()
 	}
 	return truth(m != nil)
+}
+
+// assertion reads #name or #name(text), which asks for what #assert said. It is
+// an extension that nothing else here knows of, so the answer is no.
+func (x *evaluator) assertion() value {
+	x.e.prevent++
+	x.next()
+	defer func() { x.e.prevent-- }()
+	if x.t.kind != kName {
+		x.fail("a name is expected behind '#'")
+		return value{}
+	}
+	x.next()
+	if !x.is("(") {
+		return value{}
+	}
+	for depth, n := 0, 0; ; n++ {
+		switch {
+		case n == 1 && x.is(")"):
+			x.fail("there is nothing between the brackets")
+			return value{}
+		case x.t.kind == kEOF:
+			x.fail("a ')' is missing at the end of the expression")
+			return value{}
+		case x.is("("):
+			depth++
+		case x.is(")"):
+			if depth--; depth == 0 {
+				x.next()
+				return value{}
+			}
+		}
+		x.next()
+	}
 }
 
 func (x *evaluator) hasInclude() value {
@@ -473,7 +510,8 @@ func charValue(s string) (value, bool) {
 	if n > 1 {
 		return value{v: uint64(int64(int32(v)))}, true
 	}
-	return value{v: uint64(v)}, true
+	// Compilers take the sign of a char for that of its constants here.
+	return value{uint64(v), true}, true
 }
 
 func hex(c byte) int {

@@ -93,6 +93,17 @@ func (f *file) directive(toks []*tok, first, next int) bool {
 	return true
 }
 
+// isDirective says whether the text behind a '#' names a directive.
+func isDirective(s string) bool {
+	s = s[blanks(s):]
+	switch s[:nameEnd(s, 0)] {
+	case "if", "ifdef", "ifndef", "elif", "elifdef", "elifndef", "else", "endif", "define", "undef", "include", "include_next", "import",
+		"error", "warning", "line", "pragma", "ident", "sccs", "assert", "unassert":
+		return true
+	}
+	return s == ""
+}
+
 func end(toks []*tok) int { return toks[len(toks)-1].end }
 
 // directive follows what directives say about a guard around the file.
@@ -289,7 +300,7 @@ func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 			}
 		}
 		n := len(m.body)
-		if c.kind == kParam && n > 0 && m.body[n-1].text == "#" && m.body[n-1].kind == kPunct && m.FuncLike && !pasted {
+		if c.kind == kParam && n > 0 && m.body[n-1].text == "#" && m.body[n-1].kind == kPunct && m.FuncLike {
 			c.str, c.white = true, m.body[n-1].white
 			m.body[n-1] = c
 			continue

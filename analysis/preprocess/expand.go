@@ -14,6 +14,8 @@ type context struct {
 	toks []*tok
 	i    int
 	m    *Macro // to be enabled again when the text is done
+	at   *tok   // the token of the file that it comes from, for __LINE__
+	own  bool   // tokens of the file in it come from themselves
 }
 
 type expander struct {
@@ -131,8 +133,17 @@ func (e *expander) get() *tok {
 	}
 }
 
-func (e *expander) push(toks []*tok, m *Macro) {
-	e.ctx = append(e.ctx, context{toks: toks, m: m})
+func (e *expander) push(toks []*tok, m *Macro, at *tok) {
+	e.ctx = append(e.ctx, context{toks: toks, m: m, at: at})
+}
+
+// at is the token of the file that the text being read comes from; t itself,
+// if it is one.
+func (e *expander) at(t *tok) *tok {
+	if n := len(e.ctx); n > 0 && !(e.ctx[n-1].own && t.unit == e.f.u && !t.body) {
+		return e.ctx[n-1].at
+	}
+	return t
 }
 
 func (e *expander) pop() {
@@ -200,6 +211,7 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 	if m.special == isHas {
 		return false
 	}
+	at := e.at(t)
 	text := m.body
 	begin := func() {
 		if atBase && e.nesting == 0 {
@@ -210,17 +222,17 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 		begin()
 	}
 	if m.special != ordinary {
-		text = e.builtin(m, t)
+		text = e.builtin(m, at)
 	}
 	if m.FuncLike {
 		e.prevent++
 		e.args = 1
-		args, ok, pad := e.call(m, t)
+		args, ok, pad := e.callOf(m, t)
 		e.args = 0
 		e.prevent--
 		if !ok {
 			if pad != nil {
-				e.push([]*tok{pad}, nil)
+				e.push([]*tok{pad}, nil, at)
 			}
 			return false
 		}
@@ -230,12 +242,15 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 			// The call is wrong, and is taken out of the line.
 			text = emptyText
 		case len(m.Params) > 0:
-			text = e.replace(m, args)
+			text = e.replace(&call{m, args, at, at == t})
 		}
 	}
 	e.r.use(m, t)
+	if x := e.r.lookup(m.Name); x != nil {
+		m = x // defined anew between the arguments
+	}
 	m.disabled = true
-	e.push(text, m)
+	e.push(text, m, at)
 	return true
 }
 
@@ -248,10 +263,18 @@ type arg struct {
 	str      *tok
 }
 
-// call looks for '(' and reads the arguments of macro m. ok is false when m is
+// call is a macro with its arguments.
+type call struct {
+	m    *Macro
+	args []arg
+	at   *tok // the token of the file that it comes from
+	own  bool // it is the macro's name
+}
+
+// callOf looks for '(' and reads the arguments of macro m. ok is false when m is
 // not called here; pad is then a blank that must not get lost. args is nil
 // when the arguments are wrong.
-func (e *expander) call(m *Macro, name *tok) (args []arg, ok bool, pad *tok) {
+func (e *expander) callOf(m *Macro, name *tok) (args []arg, ok bool, pad *tok) {
 	var t *tok
 	for {
 		if t = e.get(); t.kind != kPad {
@@ -301,7 +324,7 @@ func (e *expander) arguments(m *Macro, name *tok) []arg {
 		case t.bol && t.text == "#":
 			// No directive. Compilers let it begin another argument.
 			last.toks, last.given = trimPads(toks), true
-			toks = nil
+			toks, depth = nil, 0
 			args = append(args, arg{})
 			continue
 		case t.kind == kPad:
@@ -389,8 +412,9 @@ func count(n int) string {
 	return strconv.Itoa(n) + " arguments"
 }
 
-// expand is the argument with its macros replaced.
-func (e *expander) expand(a *arg) []*tok {
+// expand is the argument with its macros replaced. The call comes from the token
+// at of the file; own says that it stands there itself.
+func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
 	if a.done {
 		return a.expanded
 	}
@@ -405,7 +429,8 @@ func (e *expander) expand(a *arg) []*tok {
 	e.nesting++
 	toks := append(a.toks[:len(a.toks):len(a.toks)], eof)
 	depth := len(e.ctx)
-	e.push(toks, nil)
+	e.push(toks, nil, at)
+	e.ctx[depth].own = own
 	for {
 		t := e.get()
 		if t.kind == kEOF {
@@ -421,16 +446,16 @@ func (e *expander) expand(a *arg) []*tok {
 }
 
 // replace puts the arguments into the macro's text.
-func (e *expander) replace(m *Macro, args []arg) []*tok {
-	out := make([]*tok, 0, len(m.body)+8)
-	out = e.fill(out, m, args, m.body)
+func (e *expander) replace(c *call) []*tok {
+	out := make([]*tok, 0, len(c.m.body)+8)
+	out = e.fill(out, c, c.m.body)
 	if e.dead {
 		return emptyText
 	}
 	return out
 }
 
-// last changes the last token of toks to a copy that is pasted, or is not.
+// setPaste changes the last token of toks to a copy that is pasted, or is not.
 func (e *expander) setPaste(toks []*tok, paste bool) {
 	c := e.arena.new()
 	*c = *toks[len(toks)-1]
@@ -438,14 +463,15 @@ func (e *expander) setPaste(toks []*tok, paste bool) {
 	toks[len(toks)-1] = c
 }
 
-func (e *expander) fill(out []*tok, m *Macro, args []arg, body []*tok) []*tok {
+func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
+	m := c.m
 	for i := 0; i < len(body) && !e.dead; i++ {
 		src := body[i]
 		after := i > 0 && body[i-1].paste // ## stands in front
 		if src.kind != kParam {
 			if m.Variadic && src.kind == kName && src.text == vaOpt {
 				if end := optEnd(body, i); end > 0 {
-					out = e.optional(out, m, args, body, i, end, after)
+					out = e.optional(out, c, body, i, end, after)
 					i = end
 					continue
 				}
@@ -453,7 +479,7 @@ func (e *expander) fill(out []*tok, m *Macro, args []arg, body []*tok) []*tok {
 			out = append(out, src)
 			continue
 		}
-		a := &args[src.arg]
+		a := &c.args[src.arg]
 		var toks []*tok
 		// change: the last token of out is to be pasted (1) or not (-1).
 		change := 0
@@ -480,7 +506,7 @@ func (e *expander) fill(out []*tok, m *Macro, args []arg, body []*tok) []*tok {
 				}
 			}
 		default:
-			toks = e.expand(a)
+			toks = e.expand(a, c.at, c.own)
 		}
 		if i > 0 && !after {
 			out = append(out, e.pad(src))
@@ -540,9 +566,9 @@ func optEnd(body []*tok, i int) int {
 
 // optional puts the text of __VA_OPT__( … ) in, if there are variable
 // arguments.
-func (e *expander) optional(out []*tok, m *Macro, args []arg, body []*tok, i, end int, after bool) []*tok {
+func (e *expander) optional(out []*tok, c *call, body []*tok, i, end int, after bool) []*tok {
 	any := false
-	for _, t := range e.expand(&args[len(args)-1]) {
+	for _, t := range e.expand(&c.args[len(c.args)-1], c.at, c.own) {
 		if t.kind != kPad {
 			any = true
 			break
@@ -553,7 +579,7 @@ func (e *expander) optional(out []*tok, m *Macro, args []arg, body []*tok, i, en
 		if !after {
 			out = append(out, e.pad(body[i]))
 		}
-		out = e.fill(out, m, args, body[i+2:end])
+		out = e.fill(out, c, body[i+2:end])
 	}
 	if !any || len(out) == n {
 		if after && n > 0 && out[n-1].paste && !body[end].paste {
@@ -641,7 +667,7 @@ func (e *expander) pasteAll(t *tok) {
 			break
 		}
 	}
-	e.push([]*tok{lhs}, nil)
+	e.push([]*tok{lhs}, nil, c.at)
 }
 
 func (e *expander) pasteTo(lhs, rhs *tok) bool {
@@ -704,20 +730,16 @@ func (r *run) builtins() {
 	}
 }
 
-func (e *expander) builtin(m *Macro, name *tok) []*tok {
+// builtin is the text of a macro that has no fixed one, used at a token of the
+// file.
+func (e *expander) builtin(m *Macro, at *tok) []*tok {
 	t := e.arena.new()
 	t.kind = kNum
 	f := e.f
 	switch m.special {
 	case isLine:
-		at := name
-		if name.body || name.unit != f.u {
-			if at = e.useName; at == nil && len(e.base) > 0 {
-				at = e.base[0]
-			}
-		}
 		line := 0
-		if at != nil {
+		if at != nil && at.unit == f.u {
 			line = f.raw.LineAt(at.off)
 		}
 		t.text = strconv.Itoa(line + 1 + f.lineDelta)

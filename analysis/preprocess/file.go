@@ -146,8 +146,8 @@ func (f *file) inactive(i, end int) {
 	if end < f.n {
 		b = f.raw.LineStart(end)
 	}
-	if n := len(f.u.Inactive); n > 0 && f.u.Inactive[n-1].End == a {
-		f.u.Inactive[n-1].End = b
+	if n := len(f.u.Inactive); n > 0 && f.u.Inactive[n-1].End >= a {
+		f.u.Inactive[n-1].End = max(b, f.u.Inactive[n-1].End)
 	} else {
 		f.u.Inactive = append(f.u.Inactive, Span{a, b})
 	}
@@ -380,6 +380,8 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 				return
 			}
 			buf = append(buf, ' ')
+		case comments(buf, g):
+			buf = append(buf, ' ')
 		case prev == nil || space && g != "":
 			if n := len(segs); n > 0 && segs[n-1].m == nil && segs[n-1].linear() && segs[n-1].rawEnd == at && int(segs[n-1].outEnd) == len(buf) {
 				segs[n-1].outEnd += int32(len(g))
@@ -468,21 +470,32 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 	_, cont := f.continued(atLine)
 	if g := strings.TrimSuffix(src[at:end], "\r"); g != "" && atLine == e.next-1 {
 		if !cont {
+			if comments(buf, g) {
+				buf = append(buf, ' ')
+			}
 			segs = append(segs, seg{int32(len(buf)), int32(len(buf) + len(g)), at, at + len(g), nil})
 			buf = append(buf, g...)
 		}
-	} else if g != "" && len(segs) > 0 && atLine == i {
+	} else if g != "" && len(segs) > 0 && atLine == i && !e.bare {
 		// It opens a comment. This makes no difference to what the line is.
 		if !cont {
 			n := len(buf)
 			buf = append(buf, g...)
 			if string(buf) != f.raw.Line(i).Text {
 				buf = buf[:n]
+			} else {
+				segs = append(segs, seg{int32(n), int32(len(buf)), at, at + len(g), nil})
 			}
 		}
 	}
 	e.buf = buf
 	return buf, segs
+}
+
+// comments says whether blanks g, which begin with a comment, would make another
+// comment behind the text.
+func comments(text []byte, g string) bool {
+	return g != "" && g[0] == '/' && len(text) > 0 && text[len(text)-1] == '/'
 }
 
 // quietFrom is the column of a line's '@' or '#' comment, -1 without.
@@ -639,8 +652,11 @@ func (f *file) closes(i int, open bool, depth int) bool {
 		c := f.clean(i)
 		i = c.last
 		s, p := c.text, 0
-		if !open && blanks(s) < len(s) && s[blanks(s)] == '#' {
-			continue
+		if k := blanks(s); !open && k < len(s) && s[k] == '#' {
+			if isDirective(s[k+1:]) {
+				continue
+			}
+			depth = 0 // as arguments has it
 		}
 		for p < len(s) || open {
 			if open {

@@ -1,6 +1,9 @@
 package preprocess
 
-import "strings"
+import (
+	"sort"
+	"strings"
+)
 
 // kind of a token.
 type kind uint8
@@ -248,10 +251,7 @@ func (c *cleanLine) offset(at int) int {
 	if len(c.pieces) == 0 {
 		return c.raw + at
 	}
-	k := len(c.pieces) - 1
-	for k > 0 && c.pieces[k].at > at {
-		k--
-	}
+	k := sort.Search(len(c.pieces), func(k int) bool { return c.pieces[k].at > at }) - 1
 	return c.pieces[k].raw + at - c.pieces[k].at
 }
 
@@ -386,9 +386,9 @@ func mayPaste(x, y *tok) bool {
 	}
 	switch x.kind {
 	case kName:
-		return b == kName || b == kChar || b == kStr || b == kNum && nameEnd(y.text, 0) == len(y.text)
+		return b == kName || (b == kChar || b == kStr) && y.text[0] != 'L' || b == kNum && nameEnd(y.text, 0) == len(y.text)
 	case kNum:
-		return b == kNum || b == kName || b == kChar || c == '.' || c == '+' || c == '-'
+		return b == kNum || b == kName || b == kChar && y.text[0] != 'L' || c == '.' || c == '+' || c == '-'
 	case kOther:
 		return x.text[0] == '\\' && b == kName
 	case kPunct:
@@ -413,7 +413,7 @@ func mayPaste(x, y *tok) bool {
 	case "/":
 		return c == '/' || c == '*'
 	case "%":
-		return c == ':' || c == '%'
+		return c == ':' || c == '>'
 	case "&":
 		return c == '&'
 	case "|":

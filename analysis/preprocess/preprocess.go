@@ -11,7 +11,7 @@ const (
 	maxUnits    = 20_000    // files, each counted as often as it is included
 	maxLines    = 1_000_000 // of all files together
 	maxLineWork = 1 << 20   // tokens and bytes that the macros of one line may take
-	maxWork     = 64 << 20  // and of all lines together
+	maxWork     = 16 << 20  // and of all lines together
 	maxNesting  = 500       // calls inside the arguments of calls; brackets in #if
 	maxProblems = 1000      // in one file
 	lookAhead   = 100       // lines of arguments, once a call was not closed

@@ -164,7 +164,13 @@ func (p *parser) toEnd() {
 		if c := p.s[p.i]; c == '"' {
 			p.stringLit()
 		} else if c == '\'' && p.i+1 < len(p.s) {
-			p.i += 2
+			// A character, maybe with a backslash and a closing quote.
+			if p.i++; p.s[p.i] == '\\' && p.i+1 < len(p.s) {
+				p.i++
+			}
+			if p.i++; p.i < len(p.s) && p.s[p.i] == '\'' {
+				p.i++
+			}
 		} else {
 			p.i++
 		}
