@@ -607,7 +607,7 @@ func (p *pass) include(it *item) {
 		}
 		up = p.items[p.sources[up].from].file
 	}
-	if len(p.sources) > 30000 {
+	if !p.affords(path, f, at) {
 		return
 	}
 	p.file(path, f.As(p.dialectOf(it)), it.id)

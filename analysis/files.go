@@ -56,6 +56,34 @@ func (p *pass) missing(at Location, w Wanted) {
 	p.report(at, codeInclude, "The file "+clipText(w.Name, 200)+" cannot be read: "+why+".")
 }
 
+// maxAgain bounds the lines and statements of files that are included more
+// than once: files that include each other twice double with every level.
+const maxAgain = 1_000_000
+
+// affords says whether a file may be included: the first time always, then as
+// long as all that is repeated stays in its bound.
+func (p *pass) affords(path string, f *syntax.File, at Location) bool {
+	if !p.again[path] {
+		if p.again == nil {
+			p.again = map[string]bool{}
+		}
+		p.again[path] = true
+		return true
+	}
+	before := p.spentAgain
+	for i := 0; i < f.NumLines() && p.spentAgain <= maxAgain; i++ {
+		p.spentAgain += 1 + len(f.Line(i).Stmts)
+	}
+	if p.spentAgain <= maxAgain {
+		return true
+	}
+	if before <= maxAgain {
+		p.report(at, codeInclude, fmt.Sprintf("Files that are included more than once come to more than %d lines and statements here; from this line on none is read again.", maxAgain))
+	}
+	p.inexact()
+	return false
+}
+
 // incbin handles .incbin: the bytes of a file, without the first skip ones,
 // and no more than count.
 func (p *pass) incbin(it *item, l *syntax.Line, grow func(int64)) {

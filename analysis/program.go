@@ -143,6 +143,8 @@ type pass struct {
 	at         int32 // the item whose operands are read
 	unreqs     map[string][]aliasSpan
 	depth      int
+	again      map[string]bool // the files that have been included
+	spentAgain int             // statements and lines of files included again
 	ended      bool
 	n          int
 	gen        int32   // counts the definitions of symbols
@@ -269,6 +271,11 @@ func (p *pass) walk(id int32, f *syntax.File) {
 		}
 		l := f.Line(i)
 		for k := 0; k < len(l.Stmts); k++ {
+			// A line may be the whole file.
+			if p.n++; k > 0 && p.n&1023 == 0 && p.ctx.Err() != nil {
+				p.err = p.ctx.Err()
+				return
+			}
 			p.statement(id, int32(i), l, &l.Stmts[k])
 			if p.err != nil || p.ended || p.left {
 				return

@@ -12,6 +12,13 @@ import (
 // maxDiags bounds the findings of one program; a hopeless file says enough.
 const maxDiags = 20000
 
+// maxMessage bounds a message, in bytes: names in it may be long.
+const maxMessage = 1000
+
+// maxNear bounds the findings with near names, which are searched for among
+// all that there are.
+const maxNear = 500
+
 func (p *pass) emit(d Diagnostic) {
 	for i := range d.Related {
 		d.Related[i].Location = d.Related[i].plain()
@@ -22,6 +29,7 @@ func (p *pass) emit(d Diagnostic) {
 	if c := check(d.Code); d.Severity == Error && c != nil {
 		d.Severity = c.Severity
 	}
+	d.Message = clipText(d.Message, maxMessage)
 	p.diags = append(p.diags, d)
 }
 
@@ -804,14 +812,18 @@ func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
 }
 
 func (p *pass) unknownMnemonic(it *item) {
-	p.unknownName(it, codeMnemonic, "no instruction, directive or macro", nearMnemonics(it.stmt.Name))
+	p.unknownName(it, codeMnemonic, "no instruction, directive or macro", nearMnemonics)
 }
 
 func (p *pass) unknownDirective(it *item) {
-	p.unknownName(it, codeUnknownDir, "no directive or macro", nearDirectives(it.stmt.Name))
+	p.unknownName(it, codeUnknownDir, "no directive or macro", nearDirectives)
 }
 
-func (p *pass) unknownName(it *item, code, what string, near []string) {
+func (p *pass) unknownName(it *item, code, what string, search func(name string) []string) {
+	var near []string
+	if len(p.diags) < maxNear {
+		near = search(it.stmt.Name)
+	}
 	m := it.stmt.Name + " is " + what + " that is known here"
 	if len(near) > 0 {
 		m += "; near names: " + strings.Join(near, ", ")

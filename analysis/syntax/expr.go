@@ -1,6 +1,9 @@
 package syntax
 
-import "math/big"
+import (
+	"math/big"
+	"strconv"
+)
 
 // binary operators with their precedence, as assemblers of the dot dialect
 // have it: * / % << >> before | & ^ ! before + - before comparisons before &&
@@ -325,6 +328,9 @@ func (p *parser) char() value {
 	return value{num: true, n: v, start: b, end: p.i, ok: true}
 }
 
+// maxDigits bounds a number, whose value is computed from all its digits.
+const maxDigits = 10_000
+
 // number reads 0x…, 0b…, octal, decimal, and the references 1f and 1b to
 // numeric local labels.
 func (p *parser) number() value {
@@ -371,6 +377,10 @@ func (p *parser) number() value {
 			return value{num: true, start: b, end: p.i, ok: true}
 		}
 		p.fail(b, p.i, "this is not a number: "+s[b:p.i])
+		return value{}
+	}
+	if i-digits > maxDigits {
+		p.fail(b, p.i, "a number has no more than "+strconv.Itoa(maxDigits)+" digits")
 		return value{}
 	}
 	if over {

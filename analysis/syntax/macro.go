@@ -542,6 +542,7 @@ func (m *MacroText) Header(s string) (name string, params []Param, problems []Ma
 		return name, nil, problems
 	}
 	i = comma(s, i)
+	seen := map[string]bool{}
 	for i < len(s) {
 		var p Param
 		at := i
@@ -574,11 +575,10 @@ func (m *MacroText) Header(s string) (name string, params []Param, problems []Ma
 				bad("The parameter "+p.Name+" has to be given, so that its default never counts", false, true)
 			}
 		}
-		for k := range params {
-			if params[k].Name == p.Name {
-				bad("Two parameters have the name "+p.Name, false, false)
-			}
+		if seen[p.Name] {
+			bad("Two parameters have the name "+p.Name, false, false)
 		}
+		seen[p.Name] = true
 		params = append(params, p)
 		if p.Rest {
 			break

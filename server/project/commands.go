@@ -1,9 +1,9 @@
 package project
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -22,6 +22,10 @@ const CommandsName = "compile_commands.json"
 // which a compilation database is looked for. A trailing * stands for any
 // ending.
 var BuildFolders = []string{"build", "out", "builddir", "build-*", "cmake-build-*"}
+
+// maxDatabase bounds a compilation database, in bytes: those of large programs
+// in C have tens of megabytes.
+const maxDatabase = 256 << 20
 
 // The values of the setting compileCommands that are no path.
 const (
@@ -223,12 +227,13 @@ func (c *Commands) in(path, source string) *Command {
 // those of a program in C. An entry that cannot be read spoils no other.
 func readDatabase(path string, stamp Stamp) *database {
 	db := &database{stamp: stamp, entries: map[string]*entry{}}
-	data, err := ReadFile(path)
+	f, _, err := open(path, maxDatabase)
 	if err != nil {
-		db.problem = err.Error()
+		db.problem = err.Error() + "."
 		return db
 	}
-	dec := json.NewDecoder(bytes.NewReader(data))
+	defer f.Close()
+	dec := json.NewDecoder(io.LimitReader(f, maxDatabase))
 	if t, err := dec.Token(); err != nil || t != json.Delim('[') {
 		db.problem = path + " is no JSON list."
 		return db

@@ -23,7 +23,7 @@ import (
 const FileName = "narrowgauge.json"
 
 // MaxSource is the largest source file, in bytes, that is read from disk.
-const MaxSource = 64 << 20
+const MaxSource = 16 << 20
 
 // Stamp tells two states of a file apart without reading it. The zero Stamp
 // is a file that does not exist or is no regular file.
@@ -54,8 +54,9 @@ type diskEntry struct {
 	file  *syntax.File
 }
 
-// maxCached bounds the text that a Disk holds on to.
-const maxCached = 256 << 20
+// maxCached bounds the text that a Disk holds on to. Parsed text takes some ten
+// times as much, and more where lines are short.
+const maxCached = 32 << 20
 
 // Read returns the parsed file at path and its stamp, which is good for an
 // error as well. Only regular files of at most [MaxSource] bytes are read.
@@ -94,50 +95,62 @@ func (d *Disk) Forget(path string) {
 // ReadFile reads a regular file of at most [MaxSource] bytes. Anything else,
 // such as a pipe on which reading would wait, is an error.
 func ReadFile(path string) ([]byte, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, err
-	}
-	if why := unreadable(info); why != "" {
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
-	}
-	// Should it become a pipe meanwhile: opening must not wait for a writer.
-	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	f, info, err := open(path, MaxSource)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	if info, err = f.Stat(); err != nil {
-		return nil, err
-	}
-	if why := unreadable(info); why != "" {
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
-	}
 	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
 	if _, err := io.Copy(buf, io.LimitReader(f, MaxSource+1)); err != nil {
 		return nil, err
 	}
-	if buf.Len() > MaxSource {
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len())))}
+	if buf.Len() > MaxSource { // it grows
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), MaxSource))}
 	}
 	return buf.Bytes(), nil
 }
 
+// open opens a regular file of at most limit bytes.
+func open(path string, limit int64) (*os.File, fs.FileInfo, error) {
+	info, err := os.Stat(path) // opening a device may already do something
+	if err != nil {
+		return nil, nil, err
+	}
+	if why := unreadable(info, limit); why != "" {
+		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
+	}
+	// Should it become a pipe meanwhile: opening must not wait for a writer.
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return nil, nil, err
+	}
+	if info, err = f.Stat(); err == nil {
+		if why := unreadable(info, limit); why != "" {
+			err = &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
+		}
+	}
+	if err != nil {
+		f.Close()
+		return nil, nil, err
+	}
+	return f, info, nil
+}
+
 // unreadable says why a file is not read; empty if it is.
-func unreadable(info fs.FileInfo) string {
+func unreadable(info fs.FileInfo, limit int64) string {
 	switch {
 	case info.IsDir():
 		return "it is a folder"
 	case !info.Mode().IsRegular():
 		return "it is no regular file, but a device, a pipe or the like"
-	case info.Size() > MaxSource:
-		return tooLarge(info.Size())
+	case info.Size() > limit:
+		return tooLarge(info.Size(), limit)
 	}
 	return ""
 }
 
-func tooLarge(size int64) string {
-	return fmt.Sprintf("it has %d bytes, and the limit is %d", size, MaxSource)
+func tooLarge(size, limit int64) string {
+	return fmt.Sprintf("it has %d bytes, and the limit is %d", size, limit)
 }
 
 // Candidates lists the paths at which a file named in the source at from may

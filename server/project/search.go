@@ -103,7 +103,7 @@ func (s *Search) Why(w analysis.Wanted) string {
 		case err != nil:
 			continue
 		}
-		if why := unreadable(info); why != "" {
+		if why := unreadable(info, MaxSource); why != "" {
 			return why
 		}
 		if !s.allowed(path) {

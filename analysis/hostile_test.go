@@ -1,0 +1,201 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// hostile are sources that ask for more than there is. The line
+// "movs r0, #300" is put behind each: what went before must not hide it.
+var hostile = []struct {
+	name  string
+	text  string
+	files map[string]string
+	code  string // of a finding that says what is too much; empty: nothing is
+	// last: the rest of the file is not looked at, which the finding says.
+	last bool
+}{
+	{name: "a million million repetitions", text: ".rept 1000000000000\nnop\n.endr\n", code: codeMacroSize},
+	{name: "empty repetitions", text: ".rept 1000000000\n.endr\n"},
+	{name: "repetitions in repetitions", text: strings.Repeat(".rept 1000\n", 12) + "nop\n" + strings.Repeat(".endr\n", 12), code: codeMacroSize},
+	{name: "repetitions of a comment", text: ".rept 1000000000\n@ x\n.endr\n"},
+	{name: "a negative count", text: ".rept -1\nnop\n.endr\n", code: codeDirective},
+	{name: "a macro that calls itself", text: ".macro m\nm\n.endm\nm\n", code: codeMacroDepth},
+	{name: "a macro that calls itself twice", text: ".macro m\nm\nm\n.endm\nm\n", code: codeMacroDepth},
+	{name: "two macros that call each other", text: ".macro a\nb\nb\n.endm\n.macro b\na\na\n.endm\na\n", code: codeMacroDepth},
+	{name: "a macro that doubles its argument", text: ".macro m a:vararg\nm \\a \\a\n.endm\nm 1\n", code: codeMacroSize},
+	{name: "doubling macros", text: doubling(64), code: codeMacroSize},
+	{name: "a macro that defines itself anew", text: ".macro m\n.purgem m\n.macro m\nm\n.endm\nm\n.endm\nm\n", code: codeMacroDepth},
+	{name: "many values", text: ".irp x, " + strings.Repeat("1,", 100_000) + "1\n.irp y, " + strings.Repeat("2,", 100) + "2\nnop\n.endr\n.endr\n", code: codeMacroSize},
+	{name: "many characters", text: ".irpc x, " + strings.Repeat("1", 1<<20) + "\n.byte \\x\n.endr\n", code: codeMacroSize},
+	{name: "many macros", text: manyLines(20_000, ".macro m%d\nm%[1]d\n.endm\n")},
+	{name: "an open macro", text: ".macro m\n.word 1\n", code: codeMacroDef, last: true},
+	{name: "two gigabytes of space", text: ".space 0x7fffffff\n"},
+	{name: "more space than there is", text: ".space 0x7fffffffffffffff\n", code: codeDirective},
+	{name: "much space, often", text: strings.Repeat(".space 0x7fffffff\n", 1000)},
+	{name: "a negative space", text: ".space -0x7fffffff\n"},
+	{name: "filling", text: ".fill 0x7fffffff, 8, 1\n", code: codeDirective},
+	{name: "filling without end", text: ".fill 0x7fffffffffffffff, 8, 1\n", code: codeDirective},
+	{name: "a large alignment", text: ".align 31\nnop\n"},
+	{name: "too large an alignment", text: ".align 64\n", code: codeDirective},
+	{name: "alignment by bytes", text: ".balign 0x80000000\nnop\n"},
+	{name: "far away", text: ".org 0x7fffffff\n"},
+	{name: "farther away", text: ".org 0x7fffffffffffffff\n"},
+	{name: "a record that is far away", text: ".struct 0x7fffffffffffffff\na: .space 0x7fffffff\n.text\n"},
+	{name: "deep parentheses", text: ".word " + strings.Repeat("(", 1<<20) + "1\n", code: codeSyntax},
+	{name: "closed parentheses", text: ".word " + strings.Repeat("(", 1<<19) + "1" + strings.Repeat(")", 1<<19) + "\n", code: codeSyntax},
+	{name: "many signs", text: ".word " + strings.Repeat("-~", 1<<19) + "1\n", code: codeSyntax},
+	{name: "a long sum", text: ".word " + strings.Repeat("1+", 1<<19) + "1\n"},
+	{name: "a long sum of a name", text: "x = 1\n.word " + strings.Repeat("x+", 1<<17) + "1\n"},
+	{name: "names by names", text: "x0 = 1\n" + manyLines(20_000, "y%d = y%[1]d0 + y%[1]d0\n") + "y20000 = 1\n"},
+	{name: "a chain of sums", text: chain(20_000)},
+	{name: "deep conditions", text: strings.Repeat(".if 1\n", 100_000) + strings.Repeat(".endif\n", 100_000)},
+	{name: "deep conditions that fail", text: strings.Repeat(".if 0\n", 100_000) + strings.Repeat(".endif\n", 100_000)},
+	{name: "open conditions", text: strings.Repeat(".if 1\n", 100_000), code: codeDirective},
+	{name: "deep definitions", text: strings.Repeat(".macro m\n", 100_000) + strings.Repeat(".endm\n", 100_000)},
+	{name: "many sections", text: manyLines(100_000, ".section s%d\n.word 1\n") + ".text\n"},
+	{name: "pushed sections", text: strings.Repeat(".pushsection .data\n", 100_000) + ".text\n"},
+	{name: "many labels in one line", text: strings.Repeat("1:", 1<<19) + "\n"},
+	{name: "many statements in one line", text: strings.Repeat("nop;", 1<<18) + "\n"},
+	{name: "many unknown names in one line", text: strings.Repeat("a;", 1<<18) + "\n", code: codeMnemonic, last: true},
+	{name: "many literals", text: manyLines(10_000, "ldr r0, =%d+0x12340000\n"), code: codeLitReach},
+	{name: "many branches", text: manyLines(10_000, "beq l%d\nl%[1]d:\n")},
+	{name: "a line of ten megabytes", text: "@" + strings.Repeat("x", 10<<20) + "\n"},
+	{name: "a word of ten megabytes", text: strings.Repeat("x", 10<<20) + "\n", code: codeMnemonic},
+	{name: "a string of ten megabytes", text: ".ascii \"" + strings.Repeat("x", 10<<20) + "\"\n"},
+	{name: "an open string of ten megabytes", text: ".ascii \"" + strings.Repeat("x", 10<<20) + "\n", code: codeSyntax},
+	{name: "a number of ten megabytes", text: ".word " + strings.Repeat("9", 10<<20) + "\n", code: codeSyntax},
+	{name: "ten megabytes of zero bytes", text: strings.Repeat("\x00", 10<<20) + "\n", code: codeSyntax},
+	{name: "zero bytes in lines", text: strings.Repeat("\x00\n", 1<<16), code: codeSyntax, last: true},
+	{name: "invalid UTF-8", text: strings.Repeat("\xff\xfe\x80\xc0\n", 1000), code: codeMnemonic},
+	{name: "an open comment of ten megabytes", text: "/*" + strings.Repeat("*", 10<<20) + "\n", last: true},
+	{name: "a million empty lines", text: strings.Repeat("\n", 1<<20)},
+	{name: "many arguments", text: ".macro m a:vararg\n.endm\nm " + strings.Repeat("1,", 1<<19) + "\n"},
+	{name: "many parameters", text: ".macro m " + manyLines(50_000, "p%d,") + "\n.endm\nm 1\n"},
+	{name: "a register list without end", text: "push {" + strings.Repeat("r0,", 1<<18) + "r0}\n"},
+	{name: "open brackets", text: "ldr r0, " + strings.Repeat("[", 1<<20) + "\n", code: codeSyntax},
+
+	{name: "an include of itself", text: ".include \"root.s\"\n", code: codeInclude},
+	{name: "a circle of includes", text: ".include \"a\"\n", files: map[string]string{"a": ".include \"b\"\n", "b": ".include \"a\"\n"}, code: codeInclude},
+	{name: "a chain of includes", text: ".include \"0\"\n", files: levels(100, 1), code: codeInclude},
+	{name: "includes that double", text: ".include \"0\"\n", files: levels(40, 2), code: codeInclude},
+	{name: "includes that grow tenfold", text: ".include \"0\"\n", files: levels(40, 10), code: codeInclude},
+	{name: "one file, often", text: strings.Repeat(".include \"0\"\n", 100_000), files: map[string]string{"0": "\t.equ LAMPS, 1\n"}},
+	{name: "one large file, often", text: strings.Repeat(".include \"0\"\n", 1000), files: map[string]string{"0": strings.Repeat("\tnop\n", 10_000)}, code: codeInclude},
+	{name: "an include, repeated", text: ".rept 100000\n.include \"0\"\n.endr\n", files: map[string]string{"0": strings.Repeat("\t.equ LAMPS, 1\n", 100)}, code: codeInclude},
+	{name: "an include in a macro that calls itself", text: ".macro m\n.include \"0\"\n.endm\nm\n", files: map[string]string{"0": "m\nm\n"}, code: codeInclude},
+	{name: "many files that are missing", text: manyLines(30_000, ".include \"no%d\"\n"), code: codeInclude, last: true},
+	{name: "a name of a megabyte", text: ".include \"" + strings.Repeat("x", 1<<20) + "\"\n", code: codeInclude},
+	{name: "a name with a zero byte", text: ".include \"a\\000b\"\n", code: codeInclude},
+	{name: "bytes without end", text: ".incbin \"huge\"\n", code: codeDirective},
+	{name: "many bytes, often", text: strings.Repeat(".incbin \"large\"\n", 10_000)},
+}
+
+// doubling are macros of which each calls the one before twice.
+func doubling(n int) string {
+	var b strings.Builder
+	b.WriteString(".macro m0\nnop\n.endm\n")
+	for i := 1; i < n; i++ {
+		fmt.Fprintf(&b, ".macro m%d\nm%d\nm%d\n.endm\n", i, i-1, i-1)
+	}
+	fmt.Fprintf(&b, "m%d\n", n-1)
+	return b.String()
+}
+
+func manyLines(n int, format string) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, format, i)
+	}
+	return b.String()
+}
+
+// chain defines each name by the sum of the next one with itself.
+func chain(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "c%d = c%d + c%d\n", i, i+1, i+1)
+	}
+	fmt.Fprintf(&b, "c%d = 0\n.word c0\n", n)
+	return b.String()
+}
+
+// levels are files of which each includes the next one so many times.
+func levels(n, times int) map[string]string {
+	out := map[string]string{}
+	for i := range n {
+		out[fmt.Sprint(i)] = strings.Repeat(fmt.Sprintf(".include \"%d\"\n", i+1), times)
+	}
+	out[fmt.Sprint(n)] = "\tnop\n"
+	return out
+}
+
+// TestHostile holds what an analysis may allocate: so much for every byte of
+// the sources, and a fixed amount for what macros, repetitions and includes
+// may come to. Time is bounded by a minute, as a net below.
+func TestHostile(t *testing.T) {
+	const (
+		fixed   = 1200 << 20 // what a million statements of expansions take, and their findings
+		perByte = 700
+	)
+	for _, tt := range hostile {
+		t.Run(tt.name, func(t *testing.T) {
+			const probe = "\tmovs r0, #300\n"
+			text := "\t.syntax unified\n\t.thumb\n" + tt.text + probe
+			size := len(text)
+			for _, f := range tt.files {
+				size += len(f)
+			}
+			if testing.Short() && size > 1<<20 {
+				t.Skip("large")
+			}
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			files := map[string]*syntax.File{}
+			for name, f := range tt.files {
+				files[name] = syntax.Parse(f)
+			}
+			root := syntax.Parse(text)
+			files["root.s"] = root
+			ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+			defer cancel()
+			r, err := Analyze(ctx, &Input{Path: "root.s", File: root,
+				Load: func(w Wanted) (string, *syntax.File, bool) {
+					f, ok := files[w.Name]
+					return w.Name, f, ok
+				},
+				Size: func(w Wanted) (int64, bool) {
+					n, ok := map[string]int64{"huge": 1 << 62, "large": 1 << 31}[w.Name]
+					return n, ok
+				}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			runtime.ReadMemStats(&after)
+			if got := after.TotalAlloc - before.TotalAlloc; got > fixed+perByte*uint64(size) {
+				t.Errorf("%d bytes of source take %d MB", size, got>>20)
+			}
+			said, rest := tt.code == "", false
+			at := Span{len(text) - len(probe), len(text)}
+			for _, d := range r.Diagnostics() {
+				said = said || d.Code == tt.code
+				rest = rest || d.Path == "root.s" && d.Code == codeConstRange && d.Span.Start >= at.Start
+				if len(d.Message) > maxMessage+10 {
+					t.Errorf("a message of %d bytes", len(d.Message))
+				}
+			}
+			if !said {
+				t.Errorf("no finding %s", tt.code)
+			}
+			if !rest && !tt.last {
+				t.Error("the rest of the file is not looked at")
+			}
+		})
+	}
+}
