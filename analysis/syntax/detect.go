@@ -30,9 +30,9 @@ type clues struct {
 func Detect(text string) (d Dialect, sure bool) {
 	c := &clues{}
 	c.read(text[:min(len(text), maxDetect)])
-	others := c.ats + c.separators + c.dots + c.colons
+	others := c.ats + c.dots + c.colons
 	switch {
-	case c.columns > 0 && c.columns+c.weak > 2*others, c.weak > 1 && others == 0:
+	case c.columns > 0 && c.columns+c.weak > 2*others && c.columns+c.weak >= c.separators, c.weak > 1 && others+c.separators == 0:
 		return Columns, true
 	case c.semicolons > 1 && c.semicolons > 2*(c.ats+c.separators):
 		return Semicolon, true
@@ -79,6 +79,14 @@ func (c *clues) read(text string) {
 func (c *clues) line(s string) (inside bool) {
 	first := true // nothing but blanks so far
 	at := 0       // where the present statement starts
+	// What stands behind ';' counts as that, and as nothing else: it may be a
+	// statement that is commented out.
+	behindIt := false
+	code := func(s string) {
+		if !behindIt {
+			c.code(s, at == 0)
+		}
+	}
 	for i := 0; i < len(s); i++ {
 		switch ch := s[i]; {
 		case class[ch]&cSpace != 0:
@@ -95,10 +103,10 @@ func (c *clues) line(s string) (inside bool) {
 				i++
 			}
 		case ch == '/' && i+1 < len(s) && s[i+1] == '/':
-			c.code(s[at:i], at == 0)
+			code(s[at:i])
 			return false
 		case ch == '/' && i+1 < len(s) && s[i+1] == '*':
-			c.code(s[at:i], at == 0)
+			code(s[at:i])
 			e := strings.Index(s[i+2:], "*/")
 			if e < 0 {
 				return true
@@ -107,13 +115,13 @@ func (c *clues) line(s string) (inside bool) {
 			at = i + 1
 			continue
 		case ch == '@' && (i == 0 || s[i-1] != '\\') && (i+1 == len(s) || class[s[i+1]]&cIdent == 0 || first || class[s[i-1]]&cSpace != 0):
-			c.code(s[at:i], at == 0)
+			code(s[at:i])
 			if !first || i+1 < len(s) {
 				c.ats++
 			}
 			return false
 		case ch == ';':
-			c.code(s[at:i], at == 0)
+			code(s[at:i])
 			rest := s[i+1:]
 			switch k := behind(rest); {
 			case first && k != nothing:
@@ -129,6 +137,7 @@ func (c *clues) line(s string) (inside bool) {
 				return false
 			case k == statement:
 				c.separators++
+				behindIt = true
 			default:
 				return false
 			}
@@ -136,7 +145,7 @@ func (c *clues) line(s string) (inside bool) {
 		}
 		first = false
 	}
-	c.code(s[at:], at == 0)
+	code(s[at:])
 	return false
 }
 
