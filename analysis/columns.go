@@ -49,6 +49,7 @@ type columnState struct {
 	mapAt    int64                  // {VAR}
 	mapReg   bool                   // it counts from a register
 	leave    bool                   // MEXIT: up to the macro
+	missed   bool                   // a file that is included is not there
 }
 
 // inColumns says whether a source is in the column dialect.

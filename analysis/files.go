@@ -45,6 +45,7 @@ func (p *pass) settingSymbols() {
 // missing reports a file that the loader does not give.
 func (p *pass) missing(at Location, w Wanted) {
 	p.inexact()
+	p.missed = true
 	why := ""
 	if p.in.Why != nil {
 		why = p.in.Why(w)

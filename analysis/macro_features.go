@@ -53,9 +53,29 @@ func (m *macro) header() string {
 	return strings.TrimSpace(m.name + " " + strings.Join(list, ", "))
 }
 
+// head is the definition's first line, or lines.
+func (m *macro) head() string {
+	if !m.columns {
+		return ".macro " + m.header()
+	}
+	label, params := "", m.params
+	if m.label {
+		label, params = "$"+params[0].Name, params[1:]
+	}
+	var list []string
+	for i := range params {
+		s := "$" + params[i].Name
+		if d := params[i].Default; d != "" {
+			s += "=\"" + d + "\""
+		}
+		list = append(list, s)
+	}
+	return "MACRO\n" + strings.TrimRight(label+"\t"+m.name+" "+strings.Join(list, ", "), " ")
+}
+
 // hoverMacro describes a macro; of one of its calls it shows what it makes.
 func (r *Result) hoverMacro(m *macro, it *item) string {
-	md := fmt.Sprintf("```\n.macro %s\n```\n\nMacro, defined %s, called %s.", m.header(), r.where(m.at, nil), plural(len(m.calls), "time", "times"))
+	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", m.head(), r.where(m.at, nil), plural(len(m.calls), "time", "times"))
 	if it.flags&fCall == 0 {
 		return md
 	}

@@ -26,6 +26,9 @@ func (p *pass) emit(d Diagnostic) {
 	if len(p.diags) >= maxDiags || d.made != nil && p.fromExpansion(&d) {
 		return
 	}
+	if p.columns {
+		d.Message = columnWords.Replace(d.Message)
+	}
 	if c := check(d.Code); d.Severity == Error && c != nil {
 		d.Severity = c.Severity
 	}
@@ -793,6 +796,12 @@ func (p *pass) external(it *item, o *syntax.Operand, v value) {
 		return
 	}
 	s.told = true
+	if p.columns && p.ended && !p.missed {
+		// A whole source of the column dialect: nothing is left to the linker
+		// that no line imports (from memory of the armasm manual).
+		p.report(p.wordLoc(it, o, s.name), codeUndefined, fmt.Sprintf("%s is not defined in this file, and no IMPORT names it.", s.name))
+		return
+	}
 	p.report(p.wordLoc(it, o, s.name), codeExternal, fmt.Sprintf("%s is not defined in this file and not declared by .extern; the linker has to supply it.", s.name))
 }
 
@@ -812,7 +821,14 @@ func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
 }
 
 func (p *pass) unknownMnemonic(it *item) {
-	p.unknownName(it, codeMnemonic, "no instruction, directive or macro", nearMnemonics)
+	near := nearMnemonics
+	if p.columns {
+		near = func(name string) []string {
+			near := append(nearColumns(name), nearMnemonics(name)...)
+			return near[:min(len(near), 3)]
+		}
+	}
+	p.unknownName(it, codeMnemonic, "no instruction, directive or macro", near)
 }
 
 func (p *pass) unknownDirective(it *item) {
@@ -840,6 +856,17 @@ func nearMnemonics(name string) []string {
 		all = append(all, m.Name)
 	}
 	return nearest(strings.ToLower(name), all)
+}
+
+func nearColumns(name string) []string {
+	var all, out []string
+	for _, n := range syntax.ColumnDirectives() {
+		all = append(all, strings.ToLower(n))
+	}
+	for _, n := range nearest(strings.ToLower(name), all) {
+		out = append(out, strings.ToUpper(n))
+	}
+	return out
 }
 
 func nearDirectives(name string) []string {

@@ -651,6 +651,9 @@ func (c *rewriting) replace(stmts ...string) []Edit {
 	s := c.it.stmt
 	here := Edit{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}
 	if !c.lastInLine(c.it) {
+		if len(stmts) > 1 && f.Dialect() != syntax.Dots {
+			return nil // a ';' separates nothing
+		}
 		here.New = strings.Join(stmts, "; ")
 		return []Edit{here}
 	}
@@ -665,7 +668,7 @@ func (c *rewriting) replace(stmts ...string) []Edit {
 	}
 	below := ""
 	for _, x := range stmts[1:] {
-		if below += c.eol(); !strings.HasSuffix(x, ":") {
+		if below += c.eol(); !strings.HasSuffix(x, ":") && strings.Trim(x, "0123456789") != "" {
 			below += c.indent()
 		}
 		below += x
@@ -695,7 +698,11 @@ func (c *rewriting) insertAfter(line int, text string) Edit {
 	return Edit{Span{at, at}, c.eol() + text}
 }
 
-func (c *rewriting) add(k candidate) { c.out = append(c.out, k) }
+func (c *rewriting) add(k candidate) {
+	if len(k.edits) > 0 {
+		c.out = append(c.out, k)
+	}
+}
 
 // freeLocal is a number that no numeric local label of the program has, nor
 // any text of it that is not read, such as a macro.
@@ -706,6 +713,12 @@ func (c *rewriting) freeLocal() string {
 		}
 		d := strconv.Itoa(int(n))
 		free := true
+		if c.columns() { // its marks stand in front, and labels have none
+			if !hasNumber(c.r.in.File.Text(), d) {
+				return d
+			}
+			continue
+		}
 		for i := range c.r.sources {
 			if x := c.r.sources[i].exp; x != nil && x.macro == nil {
 				continue // a part of the file

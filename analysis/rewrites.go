@@ -1236,7 +1236,7 @@ func skipBranch(c *rewriting) {
 	}
 	l := c.freeLocal()
 	c.add(candidate{title: "branch around it on " + strings.ToUpper(cond.Invert().String()), safe: true,
-		edits: c.replace(c.stmt("b"+cond.Invert().String(), l+"f"), c.stmt(base, txt...), l+":")})
+		edits: c.replace(c.stmt("b"+cond.Invert().String(), c.ahead(l)), c.stmt(base, txt...), c.labelled(l))})
 }
 
 func flagSpelling(c *rewriting) {
@@ -1353,10 +1353,7 @@ func (c *rewriting) placePool() (title string, edits []Edit) {
 			best = it.id
 		}
 	}
-	directive := ".ltorg"
-	if strings.Contains(c.r.in.File.Text(), ".pool") {
-		directive = ".pool"
-	}
+	directive := c.poolDirective()
 	if best >= 0 {
 		it := &c.r.items[best]
 		return fmt.Sprintf("place a literal pool behind line %d", it.line+1),
@@ -1368,7 +1365,7 @@ func (c *rewriting) placePool() (title string, edits []Edit) {
 	l := c.freeLocal()
 	in := c.indent()
 	return "branch over a literal pool placed here",
-		[]Edit{c.insertAfter(int(c.it.line), in+c.stmt("b", l+"f")+c.eol()+in+directive+c.eol()+l+":")}
+		[]Edit{c.insertAfter(int(c.it.line), in+c.stmt("b", c.ahead(l))+c.eol()+in+directive+c.eol()+c.labelled(l))}
 }
 
 // lastInLine says whether a new line can follow the item's statement at once:
@@ -1390,7 +1387,7 @@ func (c *rewriting) lineIndent(n int) string {
 	l := c.r.in.File.Line(n)
 	t := l.Text
 	k := len(t) - len(strings.TrimLeft(t, " \t"))
-	if k == 0 && len(l.Stmts) > 1 {
+	if k == 0 && (len(l.Stmts) > 1 || c.columns()) {
 		return c.indent()
 	}
 	return t[:k]
@@ -1414,7 +1411,7 @@ func invertBranch(c *rewriting) {
 		far, note = "bl", []string{"changes lr"}
 	}
 	l := c.freeLocal()
-	e := c.replace(c.stmt("b"+cond.Invert().String(), l+"f"), c.stmt(far, c.opText(i)), l+":")
+	e := c.replace(c.stmt("b"+cond.Invert().String(), c.ahead(l)), c.stmt(far, c.opText(i)), c.labelled(l))
 	c.add(candidate{title: "branch around a far branch on " + strings.ToUpper(cond.Invert().String()), safe: note == nil, notes: note, edits: e})
 }
 
@@ -1586,9 +1583,9 @@ func callThrough(c *rewriting) {
 		if in := c.indent(); in != "" && len(l)+1 < len(in) && strings.Trim(in, " ") == "" {
 			gap = in[len(l)+1:]
 		}
-		e := c.replace(c.stmt("bl", l+"f"))
+		e := c.replace(c.stmt("bl", c.ahead(l)))
 		c.add(candidate{title: fmt.Sprintf("call through a BX behind line %d", it.line+1), safe: true,
-			edits: append(e, c.insertAfter(int(it.line), l+":"+gap+c.stmt("bx", c.opText(0))))})
+			edits: append(e, c.insertAfter(int(it.line), c.labelled(l)+gap+c.stmt("bx", c.opText(0))))})
 		return
 	}
 }
@@ -1671,7 +1668,8 @@ func alignHere(c *rewriting) {
 		break
 	}
 	in := c.r.directiveIndent(line)
-	c.add(candidate{title: "align with .align " + n, safe: true, edits: []Edit{c.insertBefore(line, in+".align "+n)}})
+	align := c.alignDirective(n)
+	c.add(candidate{title: "align with " + align, safe: true, edits: []Edit{c.insertBefore(line, in+align)}})
 }
 
 // directiveIndent is the white space in front of statements near a line.
@@ -1714,7 +1712,7 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.d.Related[1].Location
-	if l.Path != c.r.in.Path || c.d.bit != wantsSet {
+	if l.Path != c.r.in.Path || c.d.bit != wantsSet || c.columns() {
 		return
 	}
 	line := c.r.in.File.LineAt(l.Span.Start)
@@ -1754,7 +1752,7 @@ func branchOverPool(c *rewriting) {
 	}
 	in := c.indent()
 	c.add(candidate{title: "branch over the pool", safe: true, edits: []Edit{
-		c.insertBefore(line, in+c.cs("b")+" "+l+"f"), c.insertAfter(line, l+":")}})
+		c.insertBefore(line, in+c.cs("b")+" "+c.ahead(l)), c.insertAfter(line, c.labelled(l))}})
 }
 
 func addColon(c *rewriting) {

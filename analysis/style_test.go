@@ -1,0 +1,112 @@
+package analysis
+
+import (
+	"context"
+	"regexp"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+)
+
+var (
+	localRef   = regexp.MustCompile(`\b(\d)([fb])\b`)
+	labelFront = regexp.MustCompile(`(?m)^([A-Za-z0-9_]+):`)
+	localAhead = regexp.MustCompile(`%F(\d+)`)
+)
+
+// inColumns writes an example of the dot dialect in columns; ok is false for
+// what has no counterpart there.
+func inColumns(text string) (out, arch string, ok bool) {
+	var lines []string
+	for _, l := range strings.Split(text, "\n") {
+		if a, is := strings.CutPrefix(l, ".arch "); is {
+			arch = a
+			continue
+		}
+		if l == ".syntax unified" {
+			continue
+		}
+		l = labelFront.ReplaceAllString(l, "$1")
+		l = localRef.ReplaceAllStringFunc(l, func(m string) string { return "%" + strings.ToUpper(m[1:]) + m[:1] })
+		for from, to := range map[string]string{".thumb": "\tTHUMB", "\t.thumb": "\tTHUMB", "\t.arm": "\tARM", "\t.ltorg": "\tLTORG"} {
+			if l == from {
+				l = to
+			}
+		}
+		l = strings.Replace(strings.Replace(strings.Replace(l, ".space ", "SPACE ", 1), ".word ", "DCD ", 1), ".byte ", "DCB ", 1)
+		if strings.Contains(l, "\t.") || strings.HasPrefix(l, ".") {
+			return "", "", false
+		}
+		lines = append(lines, l)
+	}
+	return "\tAREA |.text|, CODE, READONLY\n" + strings.Join(lines, "\n"), arch, true
+}
+
+// TestRewritesInColumns runs the documented examples in the column dialect: what
+// is offered has to be spelled as the file is.
+func TestRewritesInColumns(t *testing.T) {
+	ran := 0
+	for _, w := range Rewrites() {
+		switch w.Name {
+		case "add-colon", "mark-function", "set-state-bit", "align":
+			continue // nothing of this is wrong in columns
+		}
+		before, arch, ok := inColumns(w.Before)
+		after, _, ok2 := inColumns(w.After)
+		if !ok || !ok2 {
+			t.Logf("%s: no counterpart", w.Name)
+			continue
+		}
+		ran++
+		r := analyzeText(t, before, &Settings{Arch: arch})
+		if r.in.File.Dialect() != syntax.Columns {
+			t.Errorf("%s: taken for %v\n%s", w.Name, r.in.File.Dialect(), before)
+			continue
+		}
+		found := false
+		var offers []string
+		for _, a := range r.Actions(context.Background(), Span{0, len(before)}) {
+			got := apply(before, a.Edits)
+			if m := localAhead.FindStringSubmatch(got); m != nil && m[1] != "1" {
+				got = strings.ReplaceAll(strings.ReplaceAll(got, m[0], "%F1"), "\n"+m[1], "\n1")
+			}
+			offers = append(offers, a.Rewrite+":\n"+got)
+			if regexp.MustCompile(`(?m)^\s*\.[a-z]|:\s*$|^\d+:|@`).MatchString(got) {
+				t.Errorf("%s has the style of another dialect:\n%s", a.Rewrite, got)
+			}
+			found = found || a.Rewrite == w.Name && strings.EqualFold(got, after)
+		}
+		if !found {
+			t.Errorf("%s is not offered; want\n%s\nfindings %q, offered\n%s", w.Name, after, findings(r), strings.Join(offers, "\n"))
+		}
+	}
+	t.Logf("%d rewrites", ran)
+	if ran < 20 {
+		t.Errorf("only %d examples have a counterpart", ran)
+	}
+}
+
+// TestRewritesWithSemicolons runs the documented examples with comments behind
+// ';': the comment has to stay one.
+func TestRewritesWithSemicolons(t *testing.T) {
+	for _, w := range Rewrites() {
+		if w.Name == "add-colon" {
+			continue
+		}
+		text := "; the lamps of the signal box\n; as they were\n" + strings.ReplaceAll(w.Before, "\tbx lr\n", "\tbx lr ; back to the caller\n")
+		r := analyzeText(t, text, nil)
+		if r.in.File.Dialect() != syntax.Semicolon {
+			t.Errorf("%s: taken for %v", w.Name, r.in.File.Dialect())
+			continue
+		}
+		found := false
+		for _, a := range r.Actions(context.Background(), Span{0, len(text)}) {
+			got := strings.ReplaceAll(apply(text, a.Edits), " ; back to the caller", "")
+			found = found || a.Rewrite == w.Name && got == "; the lamps of the signal box\n; as they were\n"+w.After
+		}
+		if !found {
+			t.Errorf("%s is not offered", w.Name)
+		}
+	}
+}
