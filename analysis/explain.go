@@ -25,6 +25,9 @@ func Explain(name string) (markdown string, near []string, ok bool) {
 	if md, ok := explainMnemonic(low); ok {
 		return md, nil, true
 	}
+	if d := syntax.ColumnDirective(low); d != nil {
+		return fmt.Sprintf("# %s\n\n`%s`\n\n%s A directive of the column dialect.\n", d.Name, d.Usage, d.Doc), nil, true
+	}
 	return "", nearNames(low), false
 }
 
