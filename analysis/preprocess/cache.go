@@ -7,8 +7,12 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
-// maxCache is how many bytes of text a cache keeps in each of its two halves.
-const maxCache = 8 << 20
+// maxCache is how many bytes a cache keeps in each of its two halves, where a
+// line counts as its text and cacheLine bytes.
+const (
+	maxCache  = 16 << 20
+	cacheLine = 500
+)
 
 // Cache keeps lines that the preprocessor changed, parsed, from one run to the
 // next. It is bounded, and several runs may use it at once. The zero value is
@@ -18,6 +22,7 @@ type Cache struct {
 	// What was used lately, and what was used before that.
 	now, before map[cacheKey]*syntax.Line
 	size        int
+	limit       int // maxCache if it is zero
 }
 
 type cacheKey struct {
@@ -39,8 +44,12 @@ func (c *Cache) line(p *syntax.LineParser, d syntax.Dialect, text string, open b
 		k.text = strings.Clone(text)
 		l = p.Parse(k.text, open)
 	}
-	if c.size += len(text) + 200; c.size > maxCache || c.now == nil {
-		c.before, c.now, c.size = c.now, map[cacheKey]*syntax.Line{}, len(text)+200
+	limit := c.limit
+	if limit == 0 {
+		limit = maxCache
+	}
+	if c.size += len(text) + cacheLine; c.size > limit || c.now == nil {
+		c.before, c.now, c.size = c.now, map[cacheKey]*syntax.Line{}, len(text)+cacheLine
 	}
 	c.now[k] = l
 	return l

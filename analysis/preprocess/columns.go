@@ -1,9 +1,24 @@
 package preprocess
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // lineMap says where the text of a changed line comes from.
-type lineMap struct{ segs []seg }
+type lineMap struct {
+	line int
+	segs []seg
+}
+
+// change is the map of a line, nil for a line that has not changed.
+func (u *Unit) change(line int) *lineMap {
+	k := sort.Search(len(u.changed), func(k int) bool { return u.changed[k].line >= line })
+	if k < len(u.changed) && u.changed[k].line == line {
+		return &u.changed[k]
+	}
+	return nil
+}
 
 // seg is a piece [out,outEnd) of a changed line. It is the file's text
 // [raw,rawEnd), or what macro m, used there, made.
@@ -43,7 +58,7 @@ type mark struct {
 // its arguments, which may go on in lines below; the macro is returned too.
 func (u *Unit) Columns(line int, a, b int32) (Span, *Macro) {
 	start := u.Raw.LineStart(line)
-	c := u.changed[line]
+	c := u.change(line)
 	if c == nil || len(c.segs) == 0 {
 		return Span{start + int(a), start + int(b)}, nil
 	}
@@ -90,7 +105,7 @@ func (u *Unit) At(off int) (line int, col int32, ok bool) {
 	if first, ok := u.joined[line]; ok {
 		line = first
 	}
-	c := u.changed[line]
+	c := u.change(line)
 	if c == nil {
 		if u.File.Line(line) != u.Raw.Line(line) && u.File.Line(line).Text != u.Raw.Line(line).Text {
 			return line, 0, false
@@ -125,7 +140,7 @@ func (u *Unit) UseAt(off int) (use Span, m *Macro, text string) {
 	if first, ok := u.joined[line]; ok {
 		line = first
 	}
-	c := u.changed[line]
+	c := u.change(line)
 	if c == nil {
 		return Span{}, nil, ""
 	}
@@ -147,24 +162,32 @@ func (r *run) finish() {
 			}
 		}
 	}
-	seen := map[useKeyPath]bool{}
+	// A file that is read several times has the same uses every time.
+	times := map[string]int{}
 	for _, u := range r.units {
-		sort.SliceStable(u.marks, func(i, j int) bool { return u.marks[i].start < u.marks[j].start })
+		times[u.Path]++
+	}
+	type key struct {
+		m     *Macro
+		path  string
+		start int
+	}
+	seen := map[key]bool{}
+	for _, u := range r.units {
+		slices.SortStableFunc(u.marks, func(a, b mark) int { return a.start - b.start })
+		u.marks = slices.Compact(u.marks)
 		for _, k := range u.marks {
 			if k.m.Start == k.start && k.m.Path == u.Path && k.m.unit != nil {
 				continue // the definition itself
 			}
-			key := useKeyPath{k.m, u.Path, k.start}
-			if !seen[key] {
+			if times[u.Path] > 1 {
+				key := key{k.m, u.Path, k.start}
+				if seen[key] {
+					continue
+				}
 				seen[key] = true
-				k.m.Uses = append(k.m.Uses, Use{u.Path, k.start, k.end})
 			}
+			k.m.Uses = append(k.m.Uses, Use{u.Path, k.start, k.end})
 		}
 	}
-}
-
-type useKeyPath struct {
-	m     *Macro
-	path  string
-	start int
 }

@@ -414,7 +414,6 @@ func (x *evaluator) hasInclude() value {
 
 // number reads an integer constant (6.4.4.1).
 func number(s string) (v value, why string) {
-	const large = "this number is too large for 64 bits"
 	base, p := uint64(10), 0
 	switch {
 	case len(s) > 2 && s[0] == '0' && s[1]|0x20 == 'x':
@@ -425,7 +424,6 @@ func number(s string) (v value, why string) {
 		base = 8
 	}
 	begin := p
-	over := false
 	for ; p < len(s); p++ {
 		d := uint64(99)
 		switch c := s[p]; {
@@ -440,15 +438,12 @@ func number(s string) (v value, why string) {
 		if d >= base {
 			return v, "this digit does not belong into the number"
 		}
-		if v.v > (1<<64-1-d)/base {
-			over = true
-		}
-		v.v = v.v*base + d
+		v.v = v.v*base + d // compilers keep the lower 64 bits, with a warning
 	}
 	if p == begin && base != 8 {
 		return v, "this is no whole number"
 	}
-	switch strings.ToLower(s[p:]) {
+	switch strings.ReplaceAll(strings.ReplaceAll(strings.ReplaceAll(s[p:], "LL", "ll"), "L", "l"), "U", "u") {
 	case "":
 	case "u", "ul", "lu", "ull", "llu":
 		v.unsigned = true
@@ -456,11 +451,9 @@ func number(s string) (v value, why string) {
 	default:
 		return v, "this is no whole number"
 	}
-	if n := strings.ToLower(s[p:]); strings.Contains(n, "ll") && !strings.Contains(s[p:], "ll") && !strings.Contains(s[p:], "LL") {
+	if strings.Contains(s[p:], "lL") || strings.Contains(s[p:], "Ll") {
 		return v, "this is no whole number"
 	}
-	_ = over // compilers keep the lower 64 bits, with a warning
-	_ = large
 	if int64(v.v) < 0 {
 		v.unsigned = true
 	}

@@ -47,13 +47,18 @@ type expander struct {
 	began   bool
 
 	arena arena
+	// Memory that is used again for every line.
 	buf   []byte
-	toks  []*tok // memory for base
+	toks  []*tok // for base
+	slab  []*tok // lists that last as long as the line
+	stack []*tok // lists that are being made
+	out   []*tok // the text that replace is making
+	segs  []seg
 }
 
 func (e *expander) reset(f *file) {
 	e.arena.reset()
-	*e = expander{r: e.r, f: f, arena: e.arena, buf: e.buf[:0], toks: e.toks[:0], ctx: e.ctx[:0], work: maxLineWork}
+	*e = expander{r: e.r, f: f, arena: e.arena, buf: e.buf[:0], toks: e.toks[:0], ctx: e.ctx[:0], slab: e.slab[:0], stack: e.stack[:0], out: e.out[:0], segs: e.segs[:0], work: maxLineWork}
 }
 
 var (
@@ -66,6 +71,16 @@ func (e *expander) pad(src *tok) *tok {
 	t := e.arena.new()
 	t.kind, t.src = kPad, src
 	return t
+}
+
+// list copies tokens into a list that lasts as long as the line.
+func (e *expander) list(toks ...*tok) []*tok {
+	if cap(e.slab)-len(e.slab) < len(toks) {
+		e.slab = make([]*tok, 0, max(1024, len(toks)))
+	}
+	n := len(e.slab)
+	e.slab = append(e.slab, toks...)
+	return e.slab[n:len(e.slab):len(e.slab)]
 }
 
 // spend takes n from what the line may cost.
@@ -209,17 +224,16 @@ func (e *expander) more() bool {
 // used here.
 func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 	if m.special == isHas {
+		if !e.directive {
+			e.callProblem(t, t.text+" belongs into the expression of an #if")
+		}
 		return false
 	}
 	at := e.at(t)
 	text := m.body
-	begin := func() {
-		if atBase && e.nesting == 0 {
-			e.useName, e.useOf, e.began = t, m, true
-		}
-	}
-	if !m.FuncLike {
-		begin()
+	atBase = atBase && e.nesting == 0
+	if atBase && !m.FuncLike {
+		e.useName, e.useOf, e.began = t, m, true
 	}
 	if m.special != ordinary {
 		text = e.builtin(m, at)
@@ -232,11 +246,13 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 		e.prevent--
 		if !ok {
 			if pad != nil {
-				e.push([]*tok{pad}, nil, at)
+				e.push(e.list(pad), nil, at)
 			}
 			return false
 		}
-		begin()
+		if atBase {
+			e.useName, e.useOf, e.began = t, m, true
+		}
 		switch {
 		case args == nil:
 			// The call is wrong, and is taken out of the line.
@@ -300,7 +316,16 @@ func (e *expander) arguments(m *Macro, name *tok) []arg {
 	args := make([]arg, 1, len(m.Params)+1)
 	depth := 0
 	ahead := false // whether the rest of the file was looked at
-	var toks []*tok
+	base := len(e.stack)
+	defer func() { e.stack = e.stack[:base] }()
+	done := func(a *arg) {
+		toks := trimPads(e.stack[base:])
+		if len(toks) > 0 {
+			a.toks = e.list(toks...)
+		}
+		a.given = true
+		e.stack = e.stack[:base]
+	}
 	for {
 		if len(e.ctx) == 0 && e.bi == len(e.base) && !e.fixed && !ahead {
 			ahead = true
@@ -323,12 +348,12 @@ func (e *expander) arguments(m *Macro, name *tok) []arg {
 		switch {
 		case t.bol && t.text == "#":
 			// No directive. Compilers let it begin another argument.
-			last.toks, last.given = trimPads(toks), true
-			toks, depth = nil, 0
+			done(last)
+			depth = 0
 			args = append(args, arg{})
 			continue
 		case t.kind == kPad:
-			if len(toks) == 0 {
+			if len(e.stack) == base {
 				continue
 			}
 		case t.kind != kPunct:
@@ -336,24 +361,18 @@ func (e *expander) arguments(m *Macro, name *tok) []arg {
 			depth++
 		case t.text == ")":
 			if depth == 0 {
-				last.toks, last.given = trimPads(toks), true
+				done(last)
 				return e.checked(m, name, args)
 			}
 			depth--
 		case t.text == ",":
 			if depth == 0 && !(m.Variadic && len(args) == len(m.Params)) {
-				last.toks, last.given = trimPads(toks), true
-				toks = nil
-				if len(args) > len(m.Params) {
-					// Too many: only count them.
-					args = append(args[:len(args):len(args)], arg{})
-				} else {
-					args = append(args, arg{})
-				}
+				done(last)
+				args = append(args, arg{})
 				continue
 			}
 		}
-		toks = append(toks, t)
+		e.stack = append(e.stack, t)
 	}
 }
 
@@ -427,8 +446,10 @@ func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
 		return nil
 	}
 	e.nesting++
-	toks := append(a.toks[:len(a.toks):len(a.toks)], eof)
-	depth := len(e.ctx)
+	depth, base := len(e.ctx), len(e.stack)
+	e.stack = append(append(e.stack, a.toks...), eof)
+	toks := e.list(e.stack[base:]...)
+	e.stack = e.stack[:base]
 	e.push(toks, nil, at)
 	e.ctx[depth].own = own
 	for {
@@ -436,8 +457,10 @@ func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
 		if t.kind == kEOF {
 			break
 		}
-		a.expanded = append(a.expanded, t)
+		e.stack = append(e.stack, t)
 	}
+	a.expanded = e.list(e.stack[base:]...)
+	e.stack = e.stack[:base]
 	for len(e.ctx) > depth {
 		e.pop()
 	}
@@ -447,12 +470,20 @@ func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
 
 // replace puts the arguments into the macro's text.
 func (e *expander) replace(c *call) []*tok {
-	out := make([]*tok, 0, len(c.m.body)+8)
-	out = e.fill(out, c, c.m.body)
+	// The arguments are expanded first: this replaces other macros.
+	for i, t := range c.m.body {
+		switch {
+		case t.kind == kParam && !t.str && !t.paste && !(i > 0 && c.m.body[i-1].paste):
+			e.expand(&c.args[t.arg], c.at, c.own)
+		case t.kind == kName && c.m.Variadic && t.text == vaOpt:
+			e.expand(&c.args[len(c.args)-1], c.at, c.own)
+		}
+	}
+	e.out = e.fill(e.out[:0], c, c.m.body)
 	if e.dead {
 		return emptyText
 	}
-	return out
+	return e.list(e.out...)
 }
 
 // setPaste changes the last token of toks to a copy that is pasted, or is not.
@@ -465,6 +496,7 @@ func (e *expander) setPaste(toks []*tok, paste bool) {
 
 func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
 	m := c.m
+	var str [1]*tok
 	for i := 0; i < len(body) && !e.dead; i++ {
 		src := body[i]
 		after := i > 0 && body[i-1].paste // ## stands in front
@@ -488,7 +520,8 @@ func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
 			if a.str == nil {
 				a.str = e.stringify(a.toks)
 			}
-			toks = []*tok{a.str}
+			str[0] = a.str
+			toks = str[:]
 		case src.paste && !after:
 			toks = a.toks
 		case after:
@@ -506,7 +539,7 @@ func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
 				}
 			}
 		default:
-			toks = e.expand(a, c.at, c.own)
+			toks = a.expanded
 		}
 		if i > 0 && !after {
 			out = append(out, e.pad(src))
@@ -568,7 +601,7 @@ func optEnd(body []*tok, i int) int {
 // arguments.
 func (e *expander) optional(out []*tok, c *call, body []*tok, i, end int, after bool) []*tok {
 	any := false
-	for _, t := range e.expand(&c.args[len(c.args)-1], c.at, c.own) {
+	for _, t := range c.args[len(c.args)-1].expanded {
 		if t.kind != kPad {
 			any = true
 			break
@@ -667,7 +700,7 @@ func (e *expander) pasteAll(t *tok) {
 			break
 		}
 	}
-	e.push([]*tok{lhs}, nil, c.at)
+	e.push(e.list(lhs), nil, c.at)
 }
 
 func (e *expander) pasteTo(lhs, rhs *tok) bool {
@@ -753,7 +786,7 @@ func (e *expander) builtin(m *Macro, at *tok) []*tok {
 	case isLevel:
 		t.text = strconv.Itoa(f.depth)
 	}
-	return []*tok{t}
+	return e.list(t)
 }
 
 func quote(s string) string {

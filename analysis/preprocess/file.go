@@ -300,10 +300,13 @@ func (e *expander) line(i int) int {
 	l := f.parse(string(text), f.open || f.gas)
 	f.set(i, l)
 	f.gas = l.EndsInComment()
-	if f.u.changed == nil {
-		f.u.changed = map[int]*lineMap{}
+	r := f.r
+	if cap(r.segs)-len(r.segs) < len(segs) {
+		r.segs = make([]seg, 0, max(256, len(segs)))
 	}
-	f.u.changed[i] = &lineMap{segs}
+	n := len(r.segs)
+	r.segs = append(r.segs, segs...)
+	f.u.changed = append(f.u.changed, lineMap{i, r.segs[n:len(r.segs):len(r.segs)]})
 	f.open = false
 	f.clear(i+1, e.next)
 	f.open = e.open
@@ -347,7 +350,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 	f := e.f
 	src := f.raw.Text()
 	buf := e.buf[:0]
-	var segs []seg
+	segs := e.segs[:0]
 	at := f.raw.LineStart(i) // the file's text up to here is done
 	var prev, source *tok    // what was printed last; whose blanks to take
 	if e.bare {
@@ -488,7 +491,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			}
 		}
 	}
-	e.buf = buf
+	e.buf, e.segs = buf, segs
 	return buf, segs
 }
 

@@ -24,10 +24,11 @@ const (
 // tok is a token. Only tokens that nobody else holds yet are changed.
 type tok struct {
 	text     string
-	src      *tok  // kPad: whose blanks to take; nil for the next token's
-	unit     *Unit // where it is written; nil for what a macro made
-	off, end int   // there
-	arg      int32 // kParam: its number
+	src      *tok   // kPad: whose blanks to take; nil for the next token's
+	used     *Macro // the macro that it was noted as a use of
+	unit     *Unit  // where it is written; nil for what a macro made
+	off, end int    // there
+	arg      int32  // kParam: its number
 	kind     kind
 	white    bool // blanks or a comment stand in front
 	bol      bool // the first of its line

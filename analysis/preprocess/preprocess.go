@@ -60,8 +60,8 @@ type Unit struct {
 	// Stopped says that Stop ended the run early: the unit is not complete.
 	Stopped bool
 
-	macros  []*Macro // of the whole run, in order of definition
-	changed map[int]*lineMap
+	macros  []*Macro    // of the whole run, in order of definition
+	changed []lineMap   // sorted by line
 	joined  map[int]int // a line whose text stands in an earlier line: that line
 	marks   []mark      // sorted by Start
 }
@@ -170,14 +170,8 @@ type run struct {
 	stopped     bool
 	exps        []*expander // one for every level of nesting
 	level       int
-	uses        map[useKey]struct{}
+	segs        []seg // memory for the segs of lines
 	perm        arena // tokens of macros
-}
-
-type useKey struct {
-	m     *Macro
-	u     *Unit
-	start int
 }
 
 // expander gives a fresh expander; free gives it back.
@@ -212,16 +206,9 @@ func (r *run) lookup(name string) *Macro {
 
 // use notes that token t uses macro m.
 func (r *run) use(m *Macro, t *tok) {
-	if t.unit == nil || t.quiet {
+	if t.unit == nil || t.quiet || t.used == m {
 		return
 	}
-	k := useKey{m, t.unit, t.off}
-	if r.uses == nil {
-		r.uses = map[useKey]struct{}{}
-	}
-	if _, ok := r.uses[k]; ok {
-		return
-	}
-	r.uses[k] = struct{}{}
+	t.used = m
 	t.unit.marks = append(t.unit.marks, mark{t.off, t.end, m})
 }

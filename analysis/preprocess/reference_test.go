@@ -210,6 +210,7 @@ var odd = []string{
 	" __COUNTER__ __COUNTER__\n#define U(x) x##__COUNTER__\n U(a) __COUNTER__ __INCLUDE_LEVEL__ __FILE__ __BASE_FILE__ __ASSEMBLER__\n", "L'a' L\"x\" .L\"y\" uL'b' L '\n", "#define L long\n L'a' L L\"x\"\n", "\xc3\xa9 \xff N\n#define N \xc3\xa9x\n N\n",
 	"#define I #4\n#define J(x) mov x, #4\n#define K(x) mov r0, # x\n adds r0, I\n J(r1)\n K(4)\n#define M(x) mov r0, #(x)\n M(4)\n", "#define push_all() push {r4-r7} ; mov r4, r8\n push_all()\n", "#define ENTRY(n) .globl n ; .thumb_func ; n:\nENTRY(foo)\n bx lr\n", "#ifdef A\n'\n#else\n\"\n#endif\n x\n",
 	"#if #machine(arm)\n x\n#elif #machine\n y\n#else\n z\n#endif\n", "#if #\n#endif\n", "#if #1\n#endif\n", "#if #a(\n#endif\n", "#if #a()\n#endif\n",
+	" __has_include(\"x\")\n", "#if 1uLl\n#endif\n", "#if 1LLu && 1ull && 1lu\n y\n#endif\n", "#if 1ulL\n#endif\n",
 	"#import \"missing.h\"\n", "#define A(x) x\n A(\n#define B 5\n B) B\n", "#define A(x) x\n A(\n#undef A\n 1) A\n", "#define EMPTY\n EMPTY # define A 1\n A\n", "#define s(x) #x\n s(  a  ) s(a/**/b) s(a\tb) s(\"  \") s(x ## y)\n", "#define c(a,b) a ## b\n c(c,c)(1,2) c(c(1,2),3)\n#define X12 y\n c(X,12)\n", "#define x(y) y\n#define y x\n x(y)(3) y(4)\n", "#if 0xFFFFFFFFFFFFFFFFF\n y\n#endif\n", "#if 9223372036854775808 > 0\n y\n#endif\n#if -9223372036854775807 - 1 < 0\n z\n#endif\n#if 5 % -3 == 2 && -5 / 2 == -2\n w\n#endif\n#if (2 || 3) != 1\n v\n#endif\n#if 1 ? 0 : 0u - 1\n#else\n u\n#endif\n#if -1 < ( 0 ? 0u : 1)\n#else\n t\n#endif\n",
 }
 
@@ -266,7 +267,7 @@ func checkUnit(t *testing.T, u *Unit) {
 		if l == nil {
 			t.Fatalf("%s:%d has no line", u.Path, i+1)
 		}
-		if u.changed[i] == nil {
+		if u.change(i) == nil {
 			if l.Text != "" && l.Text != u.Raw.Line(i).Text {
 				t.Fatalf("%s:%d %q became %q, and nobody knows how", u.Path, i+1, u.Raw.Line(i).Text, l.Text)
 			}
@@ -309,7 +310,7 @@ func checkColumns(t *testing.T, u *Unit, i int) {
 	t.Helper()
 	l := u.File.Line(i)
 	size := len(u.Raw.Text())
-	c := u.changed[i]
+	c := u.change(i)
 	if c == nil {
 		return
 	}
