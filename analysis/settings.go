@@ -53,6 +53,9 @@ type Settings struct {
 	// the first line, as its option -D takes them: NAME, NAME=text, or
 	// NAME(parameters)=text.
 	Defines []string `json:"defines"`
+	// Prelude lists files that the preprocessor reads in front of the first line,
+	// as its option -include takes them.
+	Prelude []string `json:"prelude"`
 	// Symbols lists absolute symbols that are defined in front of the first
 	// line, as the assembler's option --defsym takes them: NAME=number.
 	Symbols []string `json:"symbols"`

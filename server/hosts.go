@@ -37,12 +37,14 @@ type scans struct {
 // scanned is closed when the sources around path have been searched for
 // include lines: those of the workspace, or of the folder of a file outside.
 func (s *Server) scanned(path string) <-chan struct{} {
+	dir, deep := filepath.Dir(path), false
 	s.mu.Lock()
-	dir, deep := s.root, true
-	s.mu.Unlock()
-	if dir == "" || !strings.HasPrefix(path, strings.TrimSuffix(dir, string(filepath.Separator))+string(filepath.Separator)) {
-		dir, deep = filepath.Dir(path), false
+	for _, f := range s.folders {
+		if strings.HasPrefix(path, strings.TrimSuffix(f, string(filepath.Separator))+string(filepath.Separator)) && (!deep || len(f) < len(dir)) {
+			dir, deep = f, true
+		}
 	}
+	s.mu.Unlock()
 	s.scans.mu.Lock()
 	defer s.scans.mu.Unlock()
 	if done := s.scans.done[dir]; done != nil {

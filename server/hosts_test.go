@@ -172,6 +172,30 @@ func TestIncludedFilesOfOneRoot(t *testing.T) {
 	c.findings(two, 1, 0)
 }
 
+// Every folder of the workspace is searched, and is the project.
+func TestWorkspaceFolders(t *testing.T) {
+	dir, other := yard(t, nil), t.TempDir()
+	write(t, filepath.Join(other, "sub", "main.s"), "\t.equ LAMPS, 8\n\t.include \"../low/part.inc\"\n")
+	write(t, filepath.Join(other, "low", "part.inc"), "\t.byte LAMPS\n\t.include \"../data\"\n")
+	write(t, filepath.Join(other, "data"), "\t.byte 1\n")
+	uri := fileURI(filepath.Join(other, "low", "part.inc"))
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"workspaceFolders": []obj{{"uri": fileURI(dir), "name": "a"}, {"uri": fileURI(other), "name": "b"}}})
+	const text = "\t.byte LAMPS\n\t.include \"../data\"\n"
+	c.open(uri, 1, text)
+	c.findings(uri, 1, 0)
+	if h := call[hover](c, "textDocument/hover", at(uri, 0, 8)); !strings.Contains(h.Contents.Value, "`8`") {
+		t.Errorf("%q", h.Contents.Value)
+	}
+	// Without the folder the file beside it is out of bounds.
+	c.forget()
+	c.notify("workspace/didChangeWorkspaceFolders", obj{"event": obj{"added": []obj{}, "removed": []obj{{"uri": fileURI(other)}}}})
+	c.replace(uri, 2, text)
+	c.find("a finding about the project's bounds", func(m incoming) bool {
+		return m.Method == "textDocument/publishDiagnostics" && strings.Contains(string(m.Params), "outside of the project")
+	})
+}
+
 // Compile flags reach the server, and a new database is taken at once.
 func TestCompileCommands(t *testing.T) {
 	const text = "\t.syntax unified\n\tmovs r0, #LAMPS\n"

@@ -67,8 +67,10 @@ type Server struct {
 	mu     sync.Mutex
 	snap   *snapshot
 	editor editorSettings
-	root   string // folder of the workspace; empty if there is none
-	warned map[string]bool
+	root   string // first folder of the workspace; empty if there is none
+	// folders are all that the workspace has.
+	folders []string
+	warned  map[string]bool
 
 	inFlightMu sync.Mutex
 	inFlight   map[string]context.CancelCauseFunc // requests by id
@@ -399,11 +401,14 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	if json.Unmarshal(p.Capabilities.TextDocument.PublishDiagnostics.TagSupport, &tags) == nil {
 		s.tags = tags.ValueSet
 	}
-	if len(p.WorkspaceFolders) > 0 {
-		s.setRoot(p.WorkspaceFolders[0].URI)
-	} else if p.RootURI != nil {
-		s.setRoot(*p.RootURI)
+	var folders []string
+	for _, f := range p.WorkspaceFolders {
+		folders = append(folders, f.URI)
 	}
+	if len(folders) == 0 && p.RootURI != nil {
+		folders = []string{*p.RootURI}
+	}
+	s.setFolders(folders, nil)
 	if p.ClientInfo != nil {
 		s.log.Info("client", zap.String("name", p.ClientInfo.Name), zap.String("version", p.ClientInfo.Version))
 	}
@@ -435,14 +440,24 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	return r, nil
 }
 
-func (s *Server) setRoot(uri string) {
-	_, path, ok := parseURI(uri)
-	if !ok {
-		path = ""
-	}
+// setFolders adds folders to those of the workspace and removes others.
+func (s *Server) setFolders(added, removed []string) {
 	s.mu.Lock()
-	s.root = path
-	s.mu.Unlock()
+	defer s.mu.Unlock()
+	for _, uri := range removed {
+		if _, path, ok := parseURI(uri); ok && path != "" {
+			s.folders = slices.DeleteFunc(slices.Clone(s.folders), func(dir string) bool { return dir == path })
+		}
+	}
+	for _, uri := range added {
+		if _, path, ok := parseURI(uri); ok && path != "" && !slices.Contains(s.folders, path) {
+			s.folders = append(slices.Clone(s.folders), path)
+		}
+	}
+	s.root = ""
+	if len(s.folders) > 0 {
+		s.root = s.folders[0]
+	}
 }
 
 func (s *Server) initialized(json.RawMessage) error {
@@ -508,14 +523,15 @@ func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
 	if err != nil {
 		return err
 	}
-	if len(p.Event.Added) > 0 {
-		s.mu.Lock()
-		none := s.root == ""
-		s.mu.Unlock()
-		if none {
-			s.setRoot(p.Event.Added[0].URI)
-			s.refresh()
-		}
+	var added, removed []string
+	for _, f := range p.Event.Added {
+		added = append(added, f.URI)
 	}
+	for _, f := range p.Event.Removed {
+		removed = append(removed, f.URI)
+	}
+	s.setFolders(added, removed)
+	s.refresh()
+	s.wake()
 	return nil
 }

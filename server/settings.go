@@ -47,7 +47,7 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "dialect": &out.Dialect,
 		"alignUnit": &out.AlignUnit, "wordBytes": &out.WordBytes, "include": &out.Include,
 		"preprocess": &out.Preprocess, "defines": &out.Defines, "docsBase": &out.DocsBase,
-		"symbols": &out.Symbols, "compileCommands": &out.CompileCommands,
+		"prelude": &out.Prelude, "symbols": &out.Symbols, "compileCommands": &out.CompileCommands,
 	} {
 		if raw, ok := fields[name]; ok {
 			if err := json.Unmarshal(raw, into); err != nil {

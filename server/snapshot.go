@@ -292,9 +292,7 @@ func (r *run) search(include []string) *project.Search {
 		Tried: func(path string, stamp project.Stamp) { r.deps[path] = stamp },
 	}
 	r.srv.mu.Lock()
-	if r.srv.root != "" {
-		s.Inside = append(s.Inside, r.srv.root)
-	}
+	s.Inside = append(s.Inside, r.srv.folders...)
 	r.srv.mu.Unlock()
 	if r.doc.path != "" {
 		s.Inside = append(s.Inside, filepath.Dir(r.doc.path))

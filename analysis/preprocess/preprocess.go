@@ -24,6 +24,9 @@ type Input struct {
 	// Defines lists macros that are defined in front of the file: NAME,
 	// NAME=text or NAME(a,b)=text. A later one replaces an earlier one.
 	Defines []string
+	// Prelude lists files that are read in front of the file, each as if its
+	// first line included it by #include "name".
+	Prelude []string
 	// Load finds the file that an #include in the file from names; system is
 	// set for <name>. Without Load every include is missing.
 	Load func(from, name string, system bool) (path string, file *syntax.File, ok bool)
@@ -49,6 +52,9 @@ type Unit struct {
 	File *syntax.File
 	// Includes has every active #include, by its line.
 	Includes map[int]*Include
+	// Prelude has the files in front of the first line, in order; of the root
+	// alone.
+	Prelude []*Include
 	// Inactive are the whole lines that conditions leave out.
 	Inactive []Span
 	// Problems are those of this file, without those of files it includes.
@@ -144,10 +150,29 @@ func Process(in *Input) *Unit {
 	for _, d := range in.Defines {
 		r.setting(d)
 	}
+	prelude, missing := r.prelude()
 	u := r.file(in.Path, in.File, 0)
+	u.Prelude, u.Missing = prelude, u.Missing || missing
 	r.finish()
 	u.macros = r.all
 	return u
+}
+
+// prelude reads the files in front of the first one.
+func (r *run) prelude() (out []*Include, missing bool) {
+	for _, name := range r.in.Prelude {
+		inc := &Include{Name: name}
+		if r.in.Load != nil {
+			var raw *syntax.File
+			if inc.Path, raw, inc.Found = r.in.Load(r.in.Path, name, false); inc.Found && !r.stopped {
+				inc.Unit = r.file(inc.Path, raw, 1)
+				missing = missing || inc.Unit.Missing
+			}
+		}
+		missing = missing || !inc.Found
+		out = append(out, inc)
+	}
+	return out, missing
 }
 
 // Macros lists all macros that the run has seen defined, in this order; only

@@ -37,6 +37,7 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
 	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending), always or never")
 	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
+	fl.StringArrayVar(&f.set.Prelude, "prelude", nil, "let the preprocessor read `FILE` in front of the first line (repeatable)")
 	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol in front of the first line, `NAME=NUMBER` (repeatable)")
 	fl.StringVar(&f.set.CompileCommands, "compile-commands", "", "where compile flags are looked up: auto (compile_commands.json in and above the source's folder), never, or a `PATH`")
 }

@@ -292,6 +292,12 @@ func Under(own, db analysis.Settings) analysis.Settings {
 			out.Include = append(out.Include, dir)
 		}
 	}
+	out.Prelude = slices.Clone(own.Prelude)
+	for _, name := range db.Prelude {
+		if !slices.Contains(out.Prelude, name) {
+			out.Prelude = append(out.Prelude, name)
+		}
+	}
 	out.Defines = joined(own.Defines, db.Defines)
 	out.Symbols = joined(own.Symbols, db.Symbols)
 	return out

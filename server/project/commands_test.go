@@ -82,7 +82,7 @@ func TestInterpret(t *testing.T) {
 		{"gcc -march=armv7-a+warp -c a.S", S{Arch: "armv7-a"}, "taken as armv7-a"},
 		{"gcc -mcpu=native -mfpu=warp -Wa,-mimplicit-it=maybe -DA -c a.S", S{Defines: []string{"A"}}, "-mfpu=warp"},
 		{"gcc @args.rsp @none.rsp -c a.S", S{Defines: []string{"R=x y", "M"}, Include: in("rsp")}, ""},
-		{"gcc -include pre.h -c a.S", S{}, "pre.h"},
+		{"gcc -include pre.h -imacros args.rsp -c a.S", S{Prelude: append([]string{"pre.h"}, in("args.rsp")...)}, ""},
 		{"gcc -o -DX -MF -DY -c a.S -D", S{}, ""},
 		{"", S{}, ""},
 		{"gcc", S{}, ""},
@@ -277,4 +277,22 @@ func TestSearch(t *testing.T) {
 			t.Errorf("size of %s: %d %v, want %d", name, n, ok, want)
 		}
 	}
+}
+
+// FuzzInterpret holds that any command comes to settings that resolve.
+func FuzzInterpret(f *testing.F) {
+	for _, s := range []string{"gcc -mcpu=cortex-m4+nofp -mfloat-abi=hard -DA=1 -c a.S", `as --defsym A=1 "-I'x" -march=armv7-a+fp\ a.s`, "@a.S", "clang --target=thumbv7em -x", "gcc -Wa,", "gcc -Wp,-D -D -U -I"} {
+		f.Add(s)
+	}
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, command string) {
+		cmd := (&entry{directory: dir, file: "a.S", line: command}).interpret("db")
+		if err := cmd.Settings.Resolve(); err != nil {
+			t.Errorf("%q: %v", command, err)
+		}
+		merged := Under(analysis.Settings{CPU: "cortex-m0"}, cmd.Settings)
+		if _, problems := Valid(merged); len(problems) > 0 {
+			t.Errorf("%q: %v", command, problems)
+		}
+	})
 }

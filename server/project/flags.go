@@ -440,7 +440,11 @@ func (f *flags) driver(s *analysis.Settings) {
 		s.Defines = append(s.Defines, "__SOFTFP__=1")
 	}
 	for _, name := range f.forced {
-		f.notes = append(f.notes, "the option -include "+name+" is not followed")
+		// It is looked for in the folder of the command first.
+		if path := f.e.path(name); StampOf(path) != (Stamp{}) {
+			name = path
+		}
+		s.Prelude = append(s.Prelude, name)
 	}
 }
 

@@ -276,6 +276,9 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	if len(s.Defines) == 0 {
 		s.Defines = other.Defines
 	}
+	if len(s.Prelude) == 0 {
+		s.Prelude = other.Prelude
+	}
 	if len(s.Symbols) == 0 {
 		s.Symbols = other.Symbols
 	}
