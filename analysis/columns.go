@@ -872,3 +872,19 @@ func (p *pass) columnAlign(it *item, grow func(int64)) {
 // unaligned says whether data is meant to stand wherever it does: that of the
 // column dialect aligns itself, but for some.
 func unaligned(it *item) bool { return it.stmt.Dir.Name[0] != '.' && it.stmt.Dir.Align == 0 }
+
+// columnLocalAt is the numeric local label that a token such as %B1 means; nil
+// for other tokens.
+func (r *Result) columnLocalAt(t token) *symbol {
+	if t.op < 0 || t.op >= len(t.it.stmt.Ops) || r.in.File.Dialect() != syntax.Columns {
+		return nil
+	}
+	col := int32(t.span.Start - r.in.File.LineStart(r.in.File.LineAt(t.span.Start)))
+	var found *symbol
+	t.it.stmt.Ops[t.op].Expr.Walk(func(e *syntax.Expr) {
+		if e.Op == syntax.ExprLocal && e.Name != "" && e.Start <= col && col <= e.End {
+			found = r.localOf(e, t.it)
+		}
+	})
+	return found
+}

@@ -493,6 +493,9 @@ func TestColumnFeatures(t *testing.T) {
 			t.Errorf("hover of %q is %q", c.at, h.Markdown)
 		}
 	}
+	if d := r.Definition(strings.Index(text, "%B1\n        LDR") + 1); len(d) != 1 || text[d[0].Span.Start:d[0].Span.End] != "1" {
+		t.Errorf("definition of %%B1: %v", d)
+	}
 	if d := r.Definition(strings.Index(text, "B       again") + 8); len(d) != 1 || text[d[0].Span.Start:d[0].Span.End] != "DELAY   r1, |" { // whose label it is
 		t.Errorf("definition of again: %v", d)
 	}

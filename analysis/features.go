@@ -437,6 +437,9 @@ func hoverReg(name string, reg isa.Reg) string {
 
 // lookup finds the symbol that a token names.
 func (r *Result) lookup(t token) (*symbol, bool) {
+	if s := r.columnLocalAt(t); s != nil {
+		return s, true
+	}
 	if n := len(t.text); n > 1 && (t.text[n-1] == 'f' || t.text[n-1] == 'b') && strings.Trim(t.text[:n-1], "0123456789") == "" {
 		num := int32(0)
 		fmt.Sscanf(t.text[:n-1], "%d", &num)

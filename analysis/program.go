@@ -189,6 +189,8 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	}
 	if in.File.Dialect() == syntax.Columns && !e.forced || e.forced && e.dialect == syntax.Columns {
 		e.unified = e.unified || in.Set == nil || in.Set.Syntax == ""
+		// It inserts IT lines always (armasm manual, "IT"; from memory).
+		e.implicit = e.implicit || in.Set == nil || in.Set.ImplicitIT == ""
 	}
 	if e.forced && in.File.Dialect() != e.dialect {
 		as := *in

@@ -59,7 +59,7 @@ func TestRewritesInColumns(t *testing.T) {
 			continue
 		}
 		ran++
-		r := analyzeText(t, before, &Settings{Arch: arch})
+		r := analyzeText(t, before, &Settings{Arch: arch, ImplicitIT: "never"})
 		if r.in.File.Dialect() != syntax.Columns {
 			t.Errorf("%s: taken for %v\n%s", w.Name, r.in.File.Dialect(), before)
 			continue

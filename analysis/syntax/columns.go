@@ -346,7 +346,7 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 		return
 	}
 	label := Stmt{Num: -1}
-	if b == 0 && start == 0 && in != goesLabel && (s[0] != '|' || len(s) > 1 && class[s[1]]&cSpace == 0) && s[0] != '[' && s[0] != ']' {
+	if b == 0 && start == 0 && in != goesLabel && !p.conditionHere() && (s[0] != '|' || len(s) > 1 && class[s[1]]&cSpace == 0) && s[0] != '[' && s[0] != ']' {
 		if !p.columnLabel(&label) {
 			return
 		}
@@ -361,6 +361,20 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 	p.columnWord(label, next)
 }
 
+// conditionHere says whether a conditional directive stands at column one, where
+// sources have it that assemblers take.
+func (p *parser) conditionHere() bool {
+	d := p.directiveAt(0)
+	if d == nil || class[p.s[0]]&cStart == 0 {
+		return false
+	}
+	switch d.Effect {
+	case EffIf, EffElseif, EffElse, EffEndif, EffWhile, EffWend, EffMacro, EffEndm, EffExitm, EffEnd:
+		return true
+	}
+	return false
+}
+
 // rest takes what is left of the line as the rest of a statement.
 func (p *parser) rest(b int) {
 	p.i = len(p.s)
@@ -370,9 +384,6 @@ func (p *parser) rest(b int) {
 // readsItself says whether the line is one in which the analysis puts in
 // variables itself, because other lines hang on what it is.
 func (p *parser) readsItself(b int) bool {
-	if b == 0 && p.s[0] != '[' {
-		return false
-	}
 	d := p.directiveAt(b)
 	if d == nil {
 		return false

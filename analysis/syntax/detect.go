@@ -32,7 +32,7 @@ func Detect(text string) (d Dialect, sure bool) {
 	c.read(text[:min(len(text), maxDetect)])
 	others := c.ats + c.dots + c.colons
 	switch {
-	case c.columns > 0 && c.columns+c.weak > 2*others && c.columns+c.weak >= c.separators, c.weak > 1 && others+c.separators == 0:
+	case c.columns > 0 && c.columns+c.weak > 2*others && (c.columns > 1 || c.weak >= c.separators), c.weak > 1 && others+c.separators == 0:
 		return Columns, true
 	case c.semicolons > 1 && c.semicolons > 2*(c.ats+c.separators):
 		return Semicolon, true
@@ -72,6 +72,9 @@ func (c *clues) read(text string) {
 		// For a line of the column dialect the backslash means little.
 		goesOn = goesOn && strings.HasPrefix(line, "#")
 		inside = c.line(line)
+		if c.ats+c.separators > 30 && c.semicolons+c.columns+c.weak == 0 || c.columns > 30 && c.ats+c.dots+c.colons == 0 {
+			return // nothing will change that any more
+		}
 	}
 }
 
@@ -162,7 +165,7 @@ const (
 // behind says what a text behind ';' looks like: the next statement, prose, or
 // neither.
 func behind(s string) behindKind {
-	t := strings.TrimLeft(s, " \t\r")
+	t := unblank(s)
 	if t == "" {
 		return nothing
 	}
@@ -185,14 +188,17 @@ func behind(s string) behindKind {
 		}
 		return unclear
 	}
-	next := strings.TrimLeft(rest, " \t\r")
+	next := unblank(rest)
 	switch {
 	case strings.HasPrefix(next, ":"):
-		if after := strings.TrimLeft(next[1:], " \t\r"); after != "" && !beginsStatement(after) {
+		if after := unblank(next[1:]); after != "" && !beginsStatement(after) {
 			return prose // "note: …"
 		}
 		return statement
 	case strings.HasPrefix(next, "="):
+		if _, isReg := isa.RegByName(strings.ToLower(w)); isReg || !plainValue(next[1:]) {
+			return prose // a formula
+		}
 		return statement
 	case w[0] == '.':
 		if findDirective(w) != nil {
@@ -208,7 +214,7 @@ func behind(s string) behindKind {
 			if _, isReg := isa.RegByName(strings.ToLower(n)); isReg {
 				return unclear // a macro's name and a register
 			}
-			if strings.HasPrefix(strings.TrimLeft(more, " \t"), ",") && words(t) < 4 {
+			if strings.HasPrefix(unblank(more), ",") && words(t) < 4 {
 				return unclear // a macro's name and its arguments
 			}
 			return prose
@@ -219,6 +225,35 @@ func behind(s string) behindKind {
 		return prose
 	}
 	return unclear
+}
+
+// plainValue says whether a text looks like what an assignment has behind '=',
+// and not like a formula that explains something.
+func plainValue(s string) bool {
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; c {
+		case ';', '@':
+			return i > 0
+		case '[', ',', '?', '\'', '=', '>':
+			if c == '=' && i == 0 {
+				continue
+			}
+			return false
+		case '(':
+			if i > 0 && class[s[i-1]]&cIdent != 0 {
+				return false
+			}
+		}
+	}
+	return words(s) < 2
+}
+
+// unblank is a text without the blanks in front.
+func unblank(s string) string {
+	for s != "" && class[s[0]]&cSpace != 0 {
+		s = s[1:]
+	}
+	return s
 }
 
 // words counts the words of a text that are letters alone, up to three.
@@ -254,7 +289,7 @@ func beginsStatement(s string) bool {
 	if m, _ := findMnemonic(w); m == nil {
 		return false
 	}
-	t := strings.TrimLeft(rest, " \t\r")
+	t := unblank(rest)
 	if t == "" {
 		return true
 	}
@@ -269,7 +304,7 @@ func beginsStatement(s string) bool {
 	if _, isReg := isa.RegByName(strings.ToLower(n)); isReg {
 		return true
 	}
-	more = strings.TrimLeft(more, " \t\r")
+	more = unblank(more)
 	// A branch to a label, or an address; prose goes on with a word.
 	return more == "" || more[0] == ';' || more[0] == '@' || more[0] == ',' && len(strings.Fields(more)) <= 3
 }
@@ -296,7 +331,7 @@ var weakColumns = map[string]bool{"THUMB": true, "ARM": true, "END": true, "ENDI
 // code looks at one statement, with its label.
 func (c *clues) code(s string, lineStart bool) {
 	indented := len(s) > 0 && class[s[0]]&cSpace != 0
-	t := strings.TrimLeft(s, " \t\r\f\v")
+	t := unblank(s)
 	if t == "" {
 		return
 	}
@@ -309,16 +344,16 @@ func (c *clues) code(s string, lineStart bool) {
 				c.colons++
 				c.code(n[1:], false)
 			} else if !indented && lineStart {
-				c.directive(strings.TrimLeft(n, " \t"), true)
+				c.directive(unblank(n), true)
 			}
 		case t[0] == '|' && !indented:
 			if e := strings.IndexByte(t[1:], '|'); e >= 0 {
-				c.directive(strings.TrimLeft(t[e+2:], " \t"), true)
+				c.directive(unblank(t[e+2:]), true)
 			}
 		}
 		return
 	}
-	next := strings.TrimLeft(rest, " \t\r\f\v")
+	next := unblank(rest)
 	if strings.HasPrefix(next, ":") && !(indented && ColumnDirective(w) != nil) { // dcb :LEN:x
 		c.colons++
 		c.code(next[1:], false)
@@ -348,8 +383,15 @@ func (c *clues) directive(s string, labelled bool) {
 	if w == "" {
 		return
 	}
-	up := strings.ToUpper(w)
-	args := strings.TrimLeft(rest, " \t\r")
+	d := ColumnDirective(w)
+	if d == nil {
+		return
+	}
+	up := d.Name
+	if up == "ARM" || up == "GLOBAL" || d.Effect == EffThumb {
+		up = strings.ToUpper(w)
+	}
+	args := unblank(rest)
 	if up == "AREA" {
 		if w != up && strings.ToLower(w) != w {
 			return

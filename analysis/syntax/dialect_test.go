@@ -56,6 +56,8 @@ var detectCases = []struct {
 	{"semicolon, typed so far", Semicolon, "; signal box, invented demo\n"},
 	{"semicolon, sections of another kind", Semicolon, "\t.sect \".vectors\" ; the vector table\n\t.word start ; where it starts\n"},
 
+	{"columns, formulas in comments", Columns, "        EXPORT  |filter|\n        AREA    ||.text||, CODE, READONLY\n|filter| PROC\n        mov     r4, r1 ;r4 = table[x0]\n        vabs.s8 d2, d0 ;coeff = load(table)\n        add     r8, r8, #1 ;n = n + 1\n        vld1.u8 {d3}, [r2@64], r1 ; b loop\n        ENDP\n"},
+	{"semicolon, formulas", Semicolon, "\t.text\nf\tadds r0, r1 ;r0 = table[x]\n\tadds r1, r1 ;n = f(x, y)\n"},
 	{"columns, startup", Columns, "; vector table (invented)\nStack_Size      EQU     0x00000400\n                AREA    STACK, NOINIT, READWRITE, ALIGN=3\nStack_Mem       SPACE   Stack_Size\n"},
 	{"columns, first line", Columns, "        AREA    |.text|, CODE, READONLY\n"},
 	{"columns, first line typed so far", Columns, "        AREA    points, CODE"},

@@ -84,7 +84,7 @@ func laneText(lane int8) string {
 
 // alignment reads :128, as addresses of vector loads have it.
 func (p *parser) alignment(o *Operand) bool {
-	if p.peek() != ':' {
+	if c := p.peek(); c != ':' && (c != '@' || p.dialect != Columns) {
 		return false
 	}
 	save := p.i
