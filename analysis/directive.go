@@ -625,39 +625,30 @@ func (p *pass) data(it *item) {
 		if o.Known {
 			p.dataRange(it, o, o.Imm)
 		} else if o.Kind != isa.OpNone && !p.constant(it, o) {
-			p.dataLater = append(p.dataLater, it.id)
-			return
+			p.dataLater = append(p.dataLater, argument{it.id, int32(i)})
 		}
 	}
 }
 
 // constant says whether an argument has its value now, and checks it: a loop
-// may give the names in it others later.
+// may give the names in it others later, and what waits has to fit.
 func (p *pass) constant(it *item, o *syntax.Operand) bool {
-	sure := o.Word != "" || o.Expr != nil
-	name := func(name string) {
-		y := p.syms[name]
-		sure = sure && y != nil && y.defined && y.expr == nil && y.val.kind == vAbs
-	}
-	if o.Word != "" {
-		name(o.Word)
-	}
-	o.Expr.Walk(func(e *syntax.Expr) {
-		switch e.Op {
-		case syntax.ExprSym:
-			name(e.Name)
-		case syntax.ExprDot, syntax.ExprLocal, syntax.ExprReloc, syntax.ExprColumns:
-			sure = false
+	v := p.eval(o, it)
+	if v.kind == vBig {
+		if unit := p.unit(it); v.n > int64(unit)*8 {
+			p.warn(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low %d.", v.n, it.stmt.Dir.Name, unit*8))
 		}
-	})
-	if !sure {
+		return true
+	}
+	if v.firm {
+		p.badValue(it, o, v)
+		return true
+	}
+	if v.kind != vAbs || v.late {
 		return false
 	}
-	v := p.eval(o, it)
-	if v.kind == vAbs {
-		p.dataRange(it, o, v.n)
-	}
-	return v.kind == vAbs
+	p.dataRange(it, o, v.n)
+	return true
 }
 
 func (p *pass) dataRange(it *item, o *syntax.Operand, v int64) {
@@ -708,40 +699,41 @@ func (p *pass) resolveData() {
 		}
 	}
 	p.resolvePlaced()
-	for _, i := range p.dataLater {
-		it := &p.items[i]
-		for k := range it.stmt.Ops {
-			o := &it.stmt.Ops[k]
-			if o.Known || o.Kind == isa.OpNone {
+	for _, w := range p.dataLater {
+		it := &p.items[w.item]
+		o := &it.stmt.Ops[w.op]
+		if o.IsStr || !p.dataReloc(it, o) {
+			continue
+		}
+		v := p.eval(o, it)
+		switch v.kind {
+		case vAbs:
+			if unit := p.unit(it); unit < 4 && (v.n <= -(1<<(unit*8)) || v.n >= 1<<(unit*8)) {
+				p.report(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("%s holds %d–%d, and %s, which is known in the end only, does not fit.", it.stmt.Dir.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, num(v.n)))
+			}
+			continue
+		}
+		if it.stmt.Dir.Unit == 8 && v.kind != vBad {
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+			continue
+		}
+		if unit := p.unit(it); unit < 4 && (v.kind == vRel || v.kind == vUndef && !v.mixed && v.num == 0) {
+			// The object file keeps what is added in the place itself.
+			n := v.n
+			if v.kind == vRel && v.sym != nil && v.sym.global {
+				n -= v.sym.val.n
+			}
+			n = int64(int32(n))
+			if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {
+				p.report(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("%s has no room for %s, which the linker is to add an address to.", it.stmt.Dir.Name, num(n)))
 				continue
 			}
-			if o.IsStr {
-				continue
-			}
-			if !p.dataReloc(it, o) {
-				continue
-			}
-			v := p.eval(o, it)
-			switch v.kind {
-			case vAbs:
-				p.dataRange(it, o, v.n)
-				continue
-			case vBig:
-				if v.n > int64(p.unit(it))*8 {
-					p.warn(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low %d.", v.n, it.stmt.Dir.Name, p.unit(it)*8))
-				}
-				continue
-			}
-			if it.stmt.Dir.Unit == 8 && v.kind != vBad {
-				p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
-				continue
-			}
-			switch v.kind {
-			case vUndef:
-				p.external(it, o, v)
-			case vBad:
-				p.badValue(it, o, v)
-			}
+		}
+		switch v.kind {
+		case vUndef:
+			p.external(it, o, v)
+		case vBad:
+			p.badValue(it, o, v)
 		}
 	}
 }

@@ -1542,16 +1542,17 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 
 // knownDirectives are the sources where we judge otherwise, with the reason.
 var knownDirectives = map[string]string{
-	".bss|ldr r0,=0x12345678":                  "the reference finds a pool in .bss where the file ends",
-	".org x-y|a:|.equ q,1|.data|x: .byte 1|y:": "the reference takes an expression of what is not known yet for nothing at all",
-	".ascii \"a|b\"":                           "a string goes on in the next line",
-	".symver a,b@V1|a:":                        "the name with its version is no symbol of the source",
-	".symver a,a@@V1|a:|.global a":             "the name with its version is no symbol of the source",
-	".eqv a,.|.byte 1|.word a":                 "the reference has the location counter of the end",
-	".file 1 \"x\"|.loc 1 1 view foo":          "the view's number is no symbol of the source",
-	".tlsdescseq x":                            "the reference wants room behind it, which programs have",
-	".tlsdescseq x|x:":                         "the reference wants room behind it, which programs have",
-	".cfi_startproc|.data|.cfi_endproc":        "the reference tells of the open procedure without a line",
+	".text 1|a: .byte 1|.text 0|b: .byte 1|.space a-b": "a size that hangs on itself",
+	".bss|ldr r0,=0x12345678":                          "the reference finds a pool in .bss where the file ends",
+	".org x-y|a:|.equ q,1|.data|x: .byte 1|y:":         "the reference takes an expression of what is not known yet for nothing at all",
+	".ascii \"a|b\"":                                   "a string goes on in the next line",
+	".symver a,b@V1|a:":                                "the name with its version is no symbol of the source",
+	".symver a,a@@V1|a:|.global a":                     "the name with its version is no symbol of the source",
+	".eqv a,.|.byte 1|.word a":                         "the reference has the location counter of the end",
+	".file 1 \"x\"|.loc 1 1 view foo":                  "the view's number is no symbol of the source",
+	".tlsdescseq x":                                    "the reference wants room behind it, which programs have",
+	".tlsdescseq x|x:":                                 "the reference wants room behind it, which programs have",
+	".cfi_startproc|.data|.cfi_endproc":                "the reference tells of the open procedure without a line",
 }
 
 // inTurns calls f for 0 to n-1, on two processors.

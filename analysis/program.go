@@ -142,23 +142,27 @@ type pass struct {
 	ops        []isa.Operand
 	at         int32 // the item whose operands are read
 	unreqs     map[string][]aliasSpan
+	doubts     map[[2]int32]bool // warned of parts of expressions, by item and column
 	depth      int
 	again      map[string]bool // the files that have been included
 	spentAgain int             // statements and lines of files included again
 	ended      bool
 	n          int
-	gen        int32   // counts the definitions of symbols
-	final      bool    // all symbols are known now
-	quiet      bool    // the result is done: nothing may change
-	moving     bool    // the layout moves; see relax.go
-	shifting   bool    // the last value hangs on a distance
-	unresolved []int32 // instructions for the second pass
-	dataLater  []int32 // data for the second pass
-	countLater []int32 // sizes for the second pass
-	sizeLater  []int32 // .size
-	lebLater   []int32 // numbers of variable length
-	fillLater  []int32 // alignments whose gaps are filled by units
+	gen        int32      // counts the definitions of symbols
+	final      bool       // all symbols are known now
+	quiet      bool       // the result is done: nothing may change
+	moving     bool       // the layout moves; see relax.go
+	shifting   bool       // the last value hangs on a distance
+	unresolved []int32    // instructions for the second pass
+	dataLater  []argument // data for the second pass
+	countLater []int32    // sizes for the second pass
+	sizeLater  []int32    // .size
+	lebLater   []int32    // numbers of variable length
+	fillLater  []int32    // alignments whose gaps are filled by units
 }
+
+// argument is one of an item's arguments.
+type argument struct{ item, op int32 }
 
 type cond struct {
 	active bool // this branch is assembled

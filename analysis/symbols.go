@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"fmt"
 	"sort"
 	"strconv"
 	"strings"
@@ -100,6 +101,10 @@ type value struct {
 	apart bool
 	// late: vAbs, and the assembler computes it at the end only.
 	late bool
+	// dist: vUnknown, a distance that the linker computes.
+	dist bool
+	// firm: vBad, and no later definition changes that.
+	firm bool
 }
 
 func (p *pass) symbol(name string) *symbol {
@@ -224,6 +229,11 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 			s.val = v
 			break
 		}
+		if v.firm {
+			p.badValue(it, o, v)
+			s.val = value{kind: vUnknown}
+			break
+		}
 		s.expr, s.val = o, v
 	}
 	s.defined = true
@@ -241,9 +251,11 @@ func (p *pass) resolveSymbols() {
 	for _, s := range wait {
 		v := p.symValue(s, 0)
 		it := &p.items[s.item]
-		switch v.kind {
-		case vBad:
+		switch {
+		case v.kind == vBad:
 			p.badValue(it, s.expr, v)
+		case v.kind == vUndef && v.mixed && v.num == 0:
+			p.report(p.loc(it, s.expr.Start, s.expr.End), codeUndefined, "The value of "+s.name+" hangs on what is not defined in this file, and is no symbol with a number added.")
 		}
 	}
 }
@@ -389,6 +401,23 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		if x.kind == vBig && e.Op != syntax.ExprLNot {
 			return x
 		}
+		switch {
+		case e.Op == syntax.ExprLNot && (x.kind == vRel || x.kind == vUndef && x.num == 0 && !x.mixed):
+			// That an address is not zero is computed in the end, whatever it
+			// counts from.
+			if !p.final {
+				return value{kind: vUndef, mixed: true}
+			}
+			n := int64(0)
+			if x.n == 0 {
+				n = 1
+			}
+			return value{kind: vAbs, n: n, late: true}
+		case e.Op == syntax.ExprNeg && (x.kind == vRel || x.kind == vUndef) && !x.mixed && p.distances(it):
+			return p.distance(value{kind: vAbs}, x, it, nil, e.X)
+		case x.kind == vUnknown && x.dist:
+			return value{kind: vBad, why: "The linker knows this distance, and computes nothing with it but a sum."}
+		}
 		if x.kind != vAbs {
 			return notAbs(x)
 		}
@@ -408,8 +437,20 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return x
 	}
 	x, y := p.expr(e.X, it, depth+1), p.expr(e.Y, it, depth+1)
+	if d := x.kind == vUnknown && x.dist; (d || y.kind == vUnknown && y.dist) && x.kind != vBad && y.kind != vBad {
+		if d && y.kind == vAbs && !y.late && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.kind == vAbs && !x.late && e.Op == syntax.ExprAdd {
+			return value{kind: vUnknown, sym: x.sym, dist: true}
+		}
+		return value{kind: vBad, why: "The linker knows this distance, and computes nothing with it but a sum with a number."}
+	}
+	switch {
+	case x.kind == vBad:
+		return x
+	case y.kind == vBad:
+		return y
+	}
 	for _, v := range []*value{&x, &y} {
-		if v.kind == vBad || v.kind == vUnknown {
+		if v.kind == vUnknown {
 			return *v
 		}
 		if v.kind == vBig { // assemblers take 0 for it, with a warning
@@ -440,9 +481,10 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		case x.kind == vUndef && y.kind == vAbs && x.num == 0:
 			x.n -= y.n
 			return x
-		case x.kind == vUndef && x.num == 0 && !x.mixed && y.kind == vRel && y.sec == it.sec && p.final && !p.narrowData(it):
-			// A distance from here to elsewhere: the linker computes it.
-			return value{kind: vUnknown, sym: x.sym}
+		case x.kind == vUndef && y.kind == vUndef && x.num == 0 && y.num == 0 && !x.mixed && !y.mixed && x.sym == y.sym:
+			return value{kind: vAbs, n: x.n - y.n, late: true}
+		case (x.kind == vUndef && x.num == 0 && !x.mixed || x.kind == vAbs) && y.kind == vRel && p.final && p.distances(it):
+			return p.distance(x, y, it, e.X, e.Y)
 		case x.kind == vRel && y.kind == vRel && x.sec == y.sec:
 			if !p.secs[x.sec].exact {
 				return value{kind: vUnknown}
@@ -452,20 +494,45 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 			}
 			// A distance from something to a function waits: the function's
 			// address may get bit 0 set.
-			return value{kind: vAbs, n: x.n - y.n, late: !p.final && x.sym != nil && x.sym.fn}
+			return value{kind: vAbs, n: x.n - y.n, late: p.final || x.sym != nil && x.sym.fn}
+		case x.kind == vRel && y.kind == vRel && p.secs[x.sec].main == p.secs[y.sec].main:
+			// In two subsections, which are laid out in the end.
+			switch {
+			case !p.secs[x.sec].exact || !p.secs[y.sec].exact:
+				return value{kind: vUnknown}
+			case !p.final:
+				return value{kind: vUndef, mixed: true, apart: true}
+			}
+			return value{kind: vAbs, n: x.n - y.n, late: true}
+		case x.kind == vRel && y.kind == vRel && !p.final && p.distances(it):
+			return value{kind: vUndef, mixed: true, apart: true}
+		case x.kind == vRel && y.kind == vRel && p.final && p.distances(it):
+			return p.distance(x, y, it, e.X, e.Y)
 		case x.kind == vRel && y.kind == vRel && p.final && (y.sec != it.sec || p.narrowData(it)):
-			return value{kind: vBad, why: "The distance between two sections is known only to the linker, and it knows the distance from this place alone."}
+			return value{kind: vBad, why: linkersDistance}
 		case x.kind == vRel && y.kind == vRel:
 			return value{kind: vUnknown, apart: true}
 		}
 	case syntax.ExprEq, syntax.ExprNe, syntax.ExprLt, syntax.ExprLe, syntax.ExprGt, syntax.ExprGe:
-		if x.kind == vRel && y.kind == vRel && x.sec == y.sec && p.secs[x.sec].exact {
+		if x.kind == vRel && y.kind == vRel && x.sec == y.sec {
+			if !p.secs[x.sec].exact {
+				return value{kind: vUnknown}
+			}
 			if p.grows(x, y) {
 				return value{kind: vUndef, mixed: true, apart: true}
 			}
 			n, _ := syntax.Fold(e.Op, x.n, y.n)
-			return value{kind: vAbs, n: n}
+			return value{kind: vAbs, n: n, late: p.final}
 		}
+		if v, ok := p.compare(e.Op, x, y, it); ok {
+			return v
+		}
+	}
+	if x.kind == vRel && y.kind == vRel && !p.final && p.secs[x.sec].main != p.secs[y.sec].main && p.dialectOf(it) != syntax.Columns {
+		return value{kind: vBad, firm: true, why: "Addresses in two sections take part in one operation, and only distances are such."}
+	}
+	if !p.final && y.kind == vUndef { // who knows
+		return notAbs(y)
 	}
 	if x.kind != vAbs {
 		return notAbs(x)
@@ -474,10 +541,106 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return notAbs(y)
 	}
 	n, ok := syntax.Fold(e.Op, x.n, y.n)
-	if !ok {
-		return value{kind: vBad, why: "This divides by zero.", mild: true}
+	late := x.late || y.late
+	switch {
+	case !ok && late && p.final:
+		return value{kind: vBad, why: "This divides by zero."}
+	case !ok && late:
+		return value{kind: vUndef, mixed: true}
+	case !ok:
+		if p.dialectOf(it) == syntax.Columns {
+			return value{kind: vBad, why: "This divides by zero.", mild: true}
+		}
+		n = 0
+		if e.Op == syntax.ExprDiv && y.n == 0 {
+			n = x.n
+		}
+		p.doubtful(it, e, "This divides by zero; assemblers divide by 1 instead.")
+	case (e.Op == syntax.ExprShl || e.Op == syntax.ExprShr) && (y.n < 0 || y.n > 63):
+		p.doubtful(it, e, fmt.Sprintf("A shift is by 0–63 bits, and this is by %d; assemblers take 0 for the result.", y.n))
 	}
-	return value{kind: vAbs, n: n, late: x.late || y.late}
+	return value{kind: vAbs, n: n, late: late}
+}
+
+// doubtful warns of a part of an expression, once.
+func (p *pass) doubtful(it *item, e *syntax.Expr, m string) {
+	if p.quiet || p.moving {
+		return
+	}
+	k := [2]int32{it.id, e.Start}
+	if p.doubts[k] {
+		return
+	}
+	if p.doubts == nil {
+		p.doubts = map[[2]int32]bool{}
+	}
+	p.doubts[k] = true
+	p.warn(p.loc(it, e.Start, e.End), codeSyntax, m)
+}
+
+const linkersDistance = "The distance between two sections is known only to the linker, and it knows the distance from this place alone."
+
+// distances says whether the assembler is strict about distances that only the
+// linker knows: in data and in what gives a symbol its value.
+func (p *pass) distances(it *item) bool {
+	if it.stmt.Kind == syntax.Assign {
+		return true
+	}
+	if it.stmt.Kind != syntax.Directive {
+		return false
+	}
+	switch it.stmt.Dir.Effect {
+	case syntax.EffData, syntax.EffSet, syntax.EffThumbSet:
+		return true
+	}
+	return false
+}
+
+// distance is x - y where y is an address or not known, and x is neither in its
+// section nor the same symbol. In the end the linker can compute it in a word of
+// y's section.
+func (p *pass) distance(x, y value, it *item, to, from *syntax.Expr) value {
+	named := x.kind != vAbs // by symbols, which may get their values below
+	to.Walk(func(e *syntax.Expr) { named = named || e.Op == syntax.ExprSym })
+	plain := named || from.Op == syntax.ExprSym || from.Op == syntax.ExprLocal || from.Op == syntax.ExprDot
+	switch {
+	case !p.final:
+		y.mixed = true
+		if y.kind == vRel {
+			y = value{kind: vUndef, mixed: true, apart: x.kind == vRel}
+		}
+		return y
+	case y.kind != vRel:
+		return notAbs(y)
+	case plain && it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && y.sec == it.sec && !p.narrowData(it):
+		return value{kind: vUnknown, sym: x.sym, dist: true}
+	case !plain:
+		return value{kind: vBad, why: "The linker takes the address of one symbol away from something, and nothing more."}
+	}
+	return value{kind: vBad, why: linkersDistance}
+}
+
+// compare compares what are not both numbers or addresses of one section. In the
+// end assemblers say of anything whether it is equal.
+func (p *pass) compare(op syntax.ExprOp, x, y value, it *item) (value, bool) {
+	same := x.kind == vUndef && y.kind == vUndef && x.sym == y.sym && x.num == y.num && (x.sym != nil || x.num != 0)
+	now := it.stmt.Dir != nil && it.stmt.Dir.Effect == syntax.EffIf // which does not wait
+	switch {
+	case x.kind == vAbs && y.kind == vAbs, x.mixed, y.mixed, (x.num != 0 || y.num != 0) && !now:
+		return value{}, false
+	case x.kind == vRel && y.kind == vRel && !p.final && p.secs[x.sec].main != p.secs[y.sec].main:
+		return value{}, false
+	case (x.kind == vUndef || y.kind == vUndef) && !p.final && !now:
+		return value{kind: vUndef, mixed: true, sym: x.sym}, true
+	case same:
+		n, _ := syntax.Fold(op, x.n, y.n)
+		return value{kind: vAbs, n: n, late: true}, true
+	case op == syntax.ExprEq:
+		return value{kind: vAbs, late: true}, true
+	case op == syntax.ExprNe:
+		return value{kind: vAbs, n: -1, late: true}, true
+	}
+	return value{}, false
 }
 
 // narrowData says whether the item is data of less than a word, for which there is

@@ -119,7 +119,7 @@ func (p *parser) expr(prec, depth int) value {
 		if !y.ok {
 			return y
 		}
-		if x.num && y.num {
+		if x.num && y.num && !(op == ExprShl || op == ExprShr) || x.num && y.num && y.n >= 0 && y.n < 64 {
 			if v, ok := Fold(op, x.n, y.n); ok {
 				x.n, x.end = v, y.end
 				continue
