@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -33,7 +34,8 @@ type Location struct {
 	Path string
 	Span Span
 
-	made *made // the line of an expansion that the place stands for
+	made *made             // the line of an expansion that the place stands for
+	use  *preprocess.Macro // the macro of the preprocessor that made it
 }
 
 // Related points at a second place that explains a finding.

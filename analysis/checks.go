@@ -37,6 +37,7 @@ const (
 	codeMacroArg      = "macro-argument"
 	codeMacroDepth    = "macro-depth"
 	codeMacroSize     = "macro-size"
+	codePreprocessor  = "preprocessor"
 )
 
 // Check describes one registered check: the only place where it is described.
@@ -169,6 +170,9 @@ var checks = []Check{
 	{codeMacroSize, Warning, "Macros and repetitions too large",
 		"The expansions of one program are followed up to a million statements; what comes behind that counts as code of unknown size. A .space or .fill says the same as a long .rept of data.",
 		".rept 600000\n.byte 1\n.byte 2\n.endr\n", ".fill 600000, 2, 0x0201\n", nil},
+	{codePreprocessor, Error, "Refused by the preprocessor",
+		"Sources with a name in .S go through the C preprocessor before the assembler sees them. It refuses conditions without an end, expressions that cannot be computed, macros with too few or too many arguments, and what #error says. A name that no #define knows is 0 in #if, and no error.",
+		"#if POINTS > 4 &&\n.byte 1\n#endif\n", "#if POINTS > 4 && SIGNALS\n.byte 1\n#endif\n", nil},
 }
 
 // Checks lists all checks in the order of the documentation.

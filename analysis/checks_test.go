@@ -27,8 +27,12 @@ func TestCheckExamples(t *testing.T) {
 		}
 		seen[c.Code] = true
 		t.Run(c.Code, func(t *testing.T) {
+			var set *Settings
+			if c.Code == codePreprocessor {
+				set = &Settings{Preprocess: "always"}
+			}
 			found := false
-			for _, d := range analyze(t, nil, c.Bad).Diagnostics() {
+			for _, d := range analyze(t, set, c.Bad).Diagnostics() {
 				t.Logf("bad: %s %s: %s %q", d.Severity, d.Code, d.Message, c.Bad[d.Span.Start:d.Span.End])
 				if d.Code == c.Code {
 					found = true
@@ -42,7 +46,7 @@ func TestCheckExamples(t *testing.T) {
 			if !found {
 				t.Errorf("bad example has no %s:\n%s", c.Code, c.Bad)
 			}
-			for _, d := range analyze(t, nil, c.Good).Diagnostics() {
+			for _, d := range analyze(t, set, c.Good).Diagnostics() {
 				if d.Severity <= Warning {
 					t.Errorf("good example has %s: %s", d.Code, d.Message)
 				}

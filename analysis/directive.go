@@ -595,6 +595,7 @@ func (p *pass) include(it *item) {
 	}
 	if !ok {
 		p.missing(at, Wanted{From: from, Name: name})
+		p.lacking = true
 		return
 	}
 	for up := it.file; ; {

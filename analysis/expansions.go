@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"narrowgauge/analysis/preprocess"
 	"strings"
 	"sync"
 
@@ -18,6 +19,7 @@ type Expansions struct {
 	byDef map[string]*template
 	reps  map[repetitionAt]*repetition
 	size  int
+	lines preprocess.Cache
 }
 
 // repetitionAt is where .irp or one of its kin stands: in a text that is kept.

@@ -46,7 +46,7 @@ func (r *Result) Regions() []Region {
 			continue
 		}
 		last = it.env
-		at := f.LineStart(int(it.line)) + int(it.stmt.Start)
+		at := r.span(0, int(it.line), it.stmt.Start, it.stmt.NameEnd).Start
 		e := r.envs[it.env]
 		out[len(out)-1].Span.End = at
 		out = append(out, Region{Span{at, len(f.Text())}, e.mode, e.unified, e.target})
@@ -54,13 +54,50 @@ func (r *Result) Regions() []Region {
 	return out
 }
 
-// Inactive lists the stretches of the root file that conditional directives
-// leave out.
-func (r *Result) Inactive() []Span {
-	var out []Span
+// Inactive lists the stretches that conditional directives, or those of the
+// preprocessor, leave out; of a file that is included several times what is
+// left out each time.
+func (r *Result) Inactive() []Location {
+	spans := make([][]Span, len(r.sources)) // by source
 	for _, x := range r.inactive {
-		if x.file == 0 {
-			out = append(out, x.span)
+		spans[x.file] = append(spans[x.file], x.span)
+	}
+	byPath := map[string][]Span{}
+	var paths []string
+	for i := range r.sources {
+		s := &r.sources[i]
+		if s.exp != nil {
+			continue
+		}
+		sort.Slice(spans[i], func(a, b int) bool { return spans[i][a].Start < spans[i][b].Start })
+		before, again := byPath[s.path]
+		if !again {
+			paths = append(paths, s.path)
+			byPath[s.path] = spans[i]
+			continue
+		}
+		byPath[s.path] = intersect(before, spans[i])
+	}
+	var out []Location
+	for _, path := range paths {
+		for _, s := range byPath[path] {
+			out = append(out, Location{Path: path, Span: s})
+		}
+	}
+	return out
+}
+
+// intersect lists what stands in a span of both lists, which are sorted.
+func intersect(a, b []Span) (out []Span) {
+	for len(a) > 0 && len(b) > 0 {
+		s := Span{max(a[0].Start, b[0].Start), min(a[0].End, b[0].End)}
+		if s.Start < s.End {
+			out = append(out, s)
+		}
+		if a[0].End < b[0].End {
+			a = a[1:]
+		} else {
+			b = b[1:]
 		}
 	}
 	return out
@@ -101,10 +138,9 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	if off < 0 || off > len(f.Text()) {
 		return token{}, false
 	}
-	n := f.LineAt(off)
+	n, at := r.place(file, off)
 	l := f.Line(n)
-	start := f.LineStart(n)
-	col := off - start
+	col := int(at)
 	it := r.itemIn(file, off)
 	if it == nil {
 		it = r.repeatedAt(file, off)
@@ -116,7 +152,7 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	t := token{file: file, it: it, op: -1}
 	if int(s.Start) <= col && col <= int(s.NameEnd) && s.NameEnd > s.Start {
 		t.text = s.Name
-		t.span = Span{start + int(s.Start), start + int(s.NameEnd)}
+		t.span = r.span(file, n, s.Start, s.NameEnd)
 		return t, true
 	}
 	a, b := col, col
@@ -132,7 +168,7 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	if a == b {
 		return token{}, false
 	}
-	t.text, t.span = l.Text[a:b], Span{start + a, start + b}
+	t.text, t.span = l.Text[a:b], r.span(file, n, int32(a), int32(b))
 	for i := range s.Ops {
 		if int(s.Ops[i].Start) <= col && col <= int(s.Ops[i].End) {
 			t.op = i
@@ -148,6 +184,9 @@ func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.in.Path, off)
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
 func (r *Result) HoverIn(path string, off int) (Hover, bool) {
+	if h, ok := r.hoverUse(path, off); ok {
+		return h, true
+	}
 	t, ok := r.tokenAt(path, off)
 	if !ok {
 		return Hover{}, false
@@ -544,6 +583,12 @@ func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.in.Pat
 
 // DefinitionIn is Definition in a file of the program.
 func (r *Result) DefinitionIn(path string, off int) []Location {
+	if m := r.useAt(path, off); m != nil {
+		if m.Path == "" {
+			return nil
+		}
+		return []Location{{Path: m.Path, Span: Span{m.Start, m.End}}}
+	}
 	t, ok := r.tokenAt(path, off)
 	if ok && t.it.stmt.Kind == syntax.Directive && t.it.stmt.Dir.Effect == syntax.EffInclude {
 		for i := range r.sources {
@@ -612,9 +657,8 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 			continue
 		}
 		s := it.stmt
-		start := f.LineStart(int(it.line))
-		name := Span{start + int(s.Start), start + int(s.NameEnd)}
-		full := Span{name.Start, start + int(s.End)}
+		name := r.span(file, int(it.line), s.Start, s.NameEnd)
+		full := Span{name.Start, r.span(file, int(it.line), s.Start, s.End).End}
 		add := func(n string, kind SymbolKind, detail string) {
 			out = append(out, DocSymbol{Name: n, Detail: detail, Kind: kind, Full: full, NameSpan: name})
 		}
@@ -635,7 +679,7 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 				if len(s.Ops) == 0 || s.Ops[0].Word == "" {
 					return "", false
 				}
-				name = Span{start + int(s.Ops[0].Start), start + int(s.Ops[0].End)}
+				name = r.span(file, int(it.line), s.Ops[0].Start, s.Ops[0].End)
 				return s.Ops[0].Word, true
 			}
 			switch s.Dir.Effect {

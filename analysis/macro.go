@@ -59,7 +59,7 @@ type made struct {
 
 // plain forgets that the place stands for a line of an expansion.
 func (l Location) plain() Location {
-	l.made = nil
+	l.made, l.use = nil, nil
 	return l
 }
 

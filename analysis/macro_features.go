@@ -16,7 +16,7 @@ const maxShown = 30
 func (r *Result) macroAt(t token) *macro {
 	s := t.it.stmt
 	if m := r.callee(t.it); m != nil {
-		if t.op < 0 && t.span.Start == r.sources[t.file].file.LineStart(r.sources[t.file].file.LineAt(t.span.Start))+int(s.Start) {
+		if t.op < 0 && t.span.Start == r.span(t.file, int(t.it.line), s.Start, s.NameEnd).Start {
 			return m
 		}
 		return nil
@@ -146,9 +146,8 @@ func (r *Result) comesFrom(it *item, call int32) bool {
 // repeatedAt finds the statement at a byte offset of a file that stands
 // in the body of a repetition: as it is the first time.
 func (r *Result) repeatedAt(in int32, off int) *item {
-	f := r.sources[in].file
-	line := int32(f.LineAt(off))
-	col := int32(off - f.LineStart(int(line)))
+	at, col := r.place(in, off)
+	line := int32(at)
 	for i := range r.sources {
 		x := r.sources[i].exp
 		if x == nil || !x.exact || x.macro != nil || line < x.line || line >= x.line+x.n {
@@ -185,6 +184,9 @@ func (r *Result) References(off int) []Location { return r.ReferencesIn(r.in.Pat
 
 // ReferencesIn is References in a file of the program.
 func (r *Result) ReferencesIn(path string, off int) []Location {
+	if m := r.useAt(path, off); m != nil {
+		return usesOf(m)
+	}
 	t, ok := r.tokenAt(path, off)
 	if !ok {
 		return nil

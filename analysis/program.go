@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
@@ -44,8 +45,9 @@ const (
 type source struct {
 	path string // of the file; for an expansion, where it was asked for
 	file *syntax.File
-	from int32      // item of the .include or call, -1 for the root
-	exp  *expansion // nil for a file
+	from int32            // item of the .include or call, -1 for the root
+	exp  *expansion       // nil for a file
+	unit *preprocess.Unit // a file that went through the preprocessor, else nil
 }
 
 // section is a named part of the object file.
@@ -147,6 +149,7 @@ type pass struct {
 	again      map[string]bool // the files that have been included
 	spentAgain int             // statements and lines of files included again
 	ended      bool
+	lacking    bool // a file was not found: names may come from it
 	n          int
 	gen        int32      // counts the definitions of symbols
 	final      bool       // all symbols are known now
@@ -212,7 +215,11 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	p.sec, p.prev = p.section(".text"), -1
 	p.settingSymbols()
 	p.items = make([]item, 0, in.File.NumLines()+8)
-	p.file(in.Path, in.File, -1)
+	if e.preprocesses(in.Path) {
+		p.processed(p.preprocessed(), -1)
+	} else {
+		p.file(in.Path, in.File, -1)
+	}
 	if p.err != nil {
 		return nil, p.err
 	}
@@ -270,12 +277,19 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 
 // walk goes through the statements of a source.
 func (p *pass) walk(id int32, f *syntax.File) {
+	units := p.sources[id].unit != nil && len(p.sources[id].unit.Includes) > 0
 	for i := 0; i < f.NumLines() && !p.ended; i++ {
 		if p.n++; p.n&1023 == 0 && p.ctx.Err() != nil {
 			p.err = p.ctx.Err()
 			return
 		}
 		l := f.Line(i)
+		if units {
+			p.includes(id, int32(i))
+			if p.err != nil || p.ended {
+				return
+			}
+		}
 		for k := 0; k < len(l.Stmts); k++ {
 			// A line may be the whole file.
 			if p.n++; k > 0 && p.n&1023 == 0 && p.ctx.Err() != nil {
@@ -333,11 +347,16 @@ func (r *Result) loc(it *item, a, b int32) Location {
 	if s.exp != nil {
 		return r.madeLoc(it, a, b)
 	}
+	if s.unit != nil && s.unit.Changed(int(it.line)) {
+		return s.unitLoc(int(it.line), a, b)
+	}
 	o := s.file.LineStart(int(it.line))
 	// What is missing at the end of a line is shown at its last character.
-	if n := int32(len(s.file.Line(int(it.line)).Text)); b > n {
-		b = n
+	n := int32(len(s.file.Line(int(it.line)).Text))
+	if s.unit != nil {
+		n = int32(len(s.unit.Raw.Line(int(it.line)).Text))
 	}
+	b = min(b, n)
 	if a >= b && b > 0 {
 		a = b - 1
 	}

@@ -23,6 +23,12 @@ func (p *pass) emit(d Diagnostic) {
 	for i := range d.Related {
 		d.Related[i].Location = d.Related[i].plain()
 	}
+	if d.use != nil {
+		p.fromUse(&d)
+	}
+	if p.lacking && mayBeMissing(d.Code) {
+		return
+	}
 	if len(p.diags) >= maxDiags || d.made != nil && p.fromExpansion(&d) {
 		return
 	}
@@ -836,6 +842,10 @@ func (p *pass) unknownDirective(it *item) {
 }
 
 func (p *pass) unknownName(it *item, code, what string, search func(name string) []string) {
+	if p.lacking {
+		p.inexact() // it may be a macro of the file that was not found
+		return
+	}
 	var near []string
 	if len(p.diags) < maxNear {
 		near = search(it.stmt.Name)

@@ -108,9 +108,9 @@ func added(edits []Edit, d syntax.Dialect) bool {
 func (r *Result) stmtSpan(d *Diagnostic) Span {
 	s := d.Span
 	if it := r.itemAt(s.Start); it != nil {
-		start := r.in.File.LineStart(int(it.line))
-		s.Start = min(s.Start, start+int(it.stmt.Start))
-		s.End = max(s.End, start+int(it.stmt.End))
+		whole := r.span(0, int(it.line), it.stmt.Start, it.stmt.End)
+		s.Start = min(s.Start, whole.Start)
+		s.End = max(s.End, whole.End)
 	}
 	return s
 }
@@ -120,9 +120,7 @@ func (r *Result) itemAt(off int) *item { return r.itemIn(0, off) }
 
 // itemIn finds the statement at a byte offset of a file.
 func (r *Result) itemIn(file int32, off int) *item {
-	f := r.sources[file].file
-	line := f.LineAt(off)
-	col := int32(off - f.LineStart(line))
+	line, col := r.place(file, off)
 	// What a file comes to stands together, behind the item that includes it.
 	items := r.items[r.sources[file].from+1:]
 	if file != 0 {
@@ -166,7 +164,7 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		return nil
 	}
 	it := r.itemAt(d.Span.Start)
-	if it == nil {
+	if it == nil || r.changed(it) {
 		return nil
 	}
 	if it.flags&fRefused != 0 && r.envs[it.env].mode == isa.A {

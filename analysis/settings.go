@@ -91,11 +91,12 @@ type env struct {
 	mode    isa.State
 	unified bool
 	// implicit: the assembler inserts IT lines in T32 code.
-	implicit bool
-	sel      isa.Selection
-	have     isa.Features // what sel has
-	target   string       // the architecture's or core's name, for messages
-	chosen   bool         // somebody named it
+	implicit   bool
+	preprocess string // auto, always or never
+	sel        isa.Selection
+	have       isa.Features // what sel has
+	target     string       // the architecture's or core's name, for messages
+	chosen     bool         // somebody named it
 	// dialect is that of the sources, if forced; else each has its own.
 	dialect    syntax.Dialect
 	forced     bool
@@ -154,7 +155,7 @@ func (s *Settings) env() (env, error) {
 	default:
 		return e, &SettingError{"implicitIT", s.ImplicitIT, []string{"never", "arm", "thumb", "always"}}
 	}
-	switch s.Preprocess {
+	switch e.preprocess = s.Preprocess; s.Preprocess {
 	case "", "auto", "always", "never":
 	default:
 		return e, &SettingError{"preprocess", s.Preprocess, []string{"auto", "always", "never"}}

@@ -347,6 +347,8 @@ func (t *toy) Diagnostics() []analysis.Diagnostic {
 
 func (t *toy) Includes() []string { return t.includes }
 
+func (t *toy) Inactive() []analysis.Location { return nil }
+
 func (t *toy) Actions(ctx context.Context, span analysis.Span) (out []analysis.Action) {
 	if strings.Contains(t.in.File.Text(), "slow") {
 		<-ctx.Done()

@@ -195,7 +195,29 @@ func (s *Server) pages(snap *snapshot, r *run, res facts) map[docKey]page {
 		p.found = append(p.found, finding{d.Code, d.Span, wire})
 		out[key] = p
 	}
+	if slices.Contains(s.tags, int(protocol.DiagnosticTagUnnecessary)) {
+		for _, l := range res.Inactive() {
+			if src := r.source(l.Path); src != nil {
+				key := open(l.Path)
+				p := out[key]
+				p.found = append(p.found, finding{"", l.Span, s.inactive(src, l.Span)})
+				out[key] = p
+			}
+		}
+	}
 	return out
+}
+
+// inactive greys out lines that are not assembled. It is no finding: it has no
+// code, and the command line does not know it.
+func (s *Server) inactive(src *text, span analysis.Span) protocol.Diagnostic {
+	return protocol.Diagnostic{
+		Range:    src.rangeOf(span, s.enc),
+		Severity: protocol.DiagnosticSeverityHint,
+		Source:   "narrowgauge",
+		Message:  "Not assembled: its condition is not met.",
+		Tags:     []protocol.DiagnosticTag{protocol.DiagnosticTagUnnecessary},
+	}
 }
 
 // merged is what the client should see: for each document the findings of

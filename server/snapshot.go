@@ -58,6 +58,7 @@ type facts interface {
 	ReferencesIn(path string, off int) []analysis.Location
 	SymbolsIn(path string) []analysis.DocSymbol
 	Includes() []string
+	Inactive() []analysis.Location
 }
 
 func analyze(ctx context.Context, in *analysis.Input) (facts, error) {

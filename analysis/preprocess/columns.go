@@ -94,6 +94,10 @@ func (u *Unit) Columns(line int, a, b int32) (Span, *Macro) {
 	return out, m
 }
 
+// Changed says whether columns of a processed line are others than those of the
+// raw line.
+func (u *Unit) Changed(line int) bool { return u.change(line) != nil }
+
 // At is the place in the processed lines that byte off of the raw file came
 // to: for a use of a macro, the start of what it made. ok is false for
 // directives, inactive lines and comments that are gone.

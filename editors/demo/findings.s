@@ -267,9 +267,6 @@ crossing_names:
 crossing_odd:                                   @ expect: duplicate-symbol
         bx      lr
 
-        .section .text.files, "ax", %progbits
-        .include "crossing.inc"                 @ expect: include-missing
-
 @ --- 11. IT blocks ---------------------------------------------------------
 @ On later cores a condition stands in a block that an IT line opens.
 

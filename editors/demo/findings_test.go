@@ -16,6 +16,9 @@ import (
 // showcase is the file that shows every finding; it is no part of the firmware.
 const showcase = "findings.s"
 
+// preprocessed shows those of the preprocessor.
+const preprocessed = "preprocessed.S"
+
 // expectation is what stands in front of the codes in a line's comment.
 const expectation = "@ expect: "
 
@@ -32,27 +35,27 @@ func expected(t *testing.T, text string) map[int][]string {
 			}
 			continue
 		}
-		codes := strings.Split(list, ", ")
+		codes := strings.Split(strings.TrimSuffix(list, " */"), ", ")
 		slices.Sort(codes)
 		want[i+1] = codes
 	}
 	return want
 }
 
-// findings analyses text with settings.
-func findings(t *testing.T, set *analysis.Settings, text string) (all []analysis.Diagnostic, line func(analysis.Diagnostic) int) {
+// findings analyses the text of a file with settings.
+func findings(t *testing.T, path string, set *analysis.Settings, text string) (all []analysis.Diagnostic, line func(analysis.Diagnostic) int) {
 	t.Helper()
 	file := syntax.Parse(text)
-	r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: showcase, File: file, Set: set})
+	r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: path, File: file, Set: set})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return r.Diagnostics(), func(d analysis.Diagnostic) int { return file.LineAt(d.Span.Start) + 1 }
 }
 
-func readShowcase(t *testing.T) string {
+func readShowcase(t *testing.T, path string) string {
 	t.Helper()
-	text, err := os.ReadFile(showcase)
+	text, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -63,34 +66,36 @@ func readShowcase(t *testing.T) string {
 // wants every check to appear. The file says by itself what it is assembled
 // for, so the settings change nothing.
 func TestFindings(t *testing.T) {
-	text := readShowcase(t)
-	want := expected(t, text)
-	for name, set := range map[string]*analysis.Settings{
-		"default":   nil,
-		"cortex-m0": {CPU: "cortex-m0"},
-		"armv7-a":   {Arch: "armv7-a", StartMode: "thumb", Syntax: "unified"},
-	} {
-		t.Run(name, func(t *testing.T) {
-			got := map[int][]string{}
-			all, line := findings(t, set, text)
-			for _, d := range all {
-				got[line(d)] = append(got[line(d)], d.Code)
-				if !slices.Contains(want[line(d)], d.Code) {
-					t.Errorf("line %d: not expected: %s: %s", line(d), d.Code, d.Message)
-				}
-			}
-			for n, codes := range want {
-				slices.Sort(got[n])
-				if !slices.Equal(got[n], codes) {
-					t.Errorf("line %d: findings %q, expected %q", n, got[n], codes)
-				}
-			}
-		})
-	}
 	shown := map[string]bool{}
-	for _, codes := range want {
-		for _, code := range codes {
-			shown[code] = true
+	for _, path := range []string{showcase, preprocessed} {
+		text := readShowcase(t, path)
+		want := expected(t, text)
+		for name, set := range map[string]*analysis.Settings{
+			"default":   nil,
+			"cortex-m0": {CPU: "cortex-m0"},
+			"armv7-a":   {Arch: "armv7-a", StartMode: "thumb", Syntax: "unified"},
+		} {
+			t.Run(path+" "+name, func(t *testing.T) {
+				got := map[int][]string{}
+				all, line := findings(t, path, set, text)
+				for _, d := range all {
+					got[line(d)] = append(got[line(d)], d.Code)
+					if !slices.Contains(want[line(d)], d.Code) {
+						t.Errorf("line %d: not expected: %s: %s", line(d), d.Code, d.Message)
+					}
+				}
+				for n, codes := range want {
+					slices.Sort(got[n])
+					if !slices.Equal(got[n], codes) {
+						t.Errorf("line %d: findings %q, expected %q", n, got[n], codes)
+					}
+				}
+			})
+		}
+		for _, codes := range want {
+			for _, code := range codes {
+				shown[code] = true
+			}
 		}
 	}
 	for _, c := range analysis.Checks() {
@@ -105,9 +110,9 @@ func TestFindings(t *testing.T) {
 // gone, so lines that it refuses are taken out until it takes the rest.
 func TestFindingsReference(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	text := readShowcase(t)
+	text := readShowcase(t, showcase)
 	ours := map[int]bool{}
-	all, line := findings(t, nil, text)
+	all, line := findings(t, showcase, nil, text)
 	for _, d := range all {
 		if d.Severity == analysis.Error {
 			ours[line(d)] = true

@@ -1,0 +1,245 @@
+package analysis
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/preprocess"
+	"narrowgauge/analysis/syntax"
+)
+
+// Sources that go through the C preprocessor. A file then has two texts: the
+// one that was written, and the one that the assembler sees. Both have the
+// same lines, and positions are those of the written one; a line that a macro
+// changed has a map of its columns.
+
+// includeLine is what an #include stands for among the items.
+var includeLine = &syntax.DirectiveInfo{Name: "#include", Effect: syntax.EffInclude, Usage: "#include \"file\" or <file>", Doc: "The preprocessor puts the text of another file here."}
+
+// preprocesses says whether the root file goes through the preprocessor.
+func (e *env) preprocesses(path string) bool {
+	switch e.preprocess {
+	case "always":
+		return true
+	case "never":
+		return false
+	}
+	return strings.HasSuffix(path, ".S") || strings.HasSuffix(path, ".sx")
+}
+
+// preprocessed runs the preprocessor over the root file.
+func (p *pass) preprocessed() *preprocess.Unit {
+	in := &preprocess.Input{
+		Path:    p.in.Path,
+		File:    p.in.File,
+		Defines: p.cur.predefined(),
+		Cache:   &p.store.lines,
+		Stop:    func() bool { return p.ctx.Err() != nil },
+	}
+	if p.in.Set != nil {
+		in.Defines = append(in.Defines, p.in.Set.Defines...)
+	}
+	if p.in.Load != nil {
+		in.Load = func(from, name string, system bool) (string, *syntax.File, bool) {
+			path, f, ok := p.in.Load(Wanted{From: from, Name: name, System: system})
+			if ok {
+				f = f.As(p.in.File.Dialect())
+			}
+			return path, f, ok
+		}
+	}
+	return preprocess.Process(in)
+}
+
+// processed walks a file as the preprocessor leaves it. Unlike the text of
+// .include it is no file of its own to the assembler: conditions and macros
+// may begin in one and end in another.
+func (p *pass) processed(u *preprocess.Unit, from int32) {
+	id := int32(len(p.sources))
+	p.sources = append(p.sources, source{path: u.Path, file: u.File, from: from, unit: u})
+	p.lacking = p.lacking || u.Missing
+	for i := range u.Problems {
+		p.problem(u, &u.Problems[i])
+	}
+	for _, s := range u.Inactive {
+		p.inactive = append(p.inactive, inactive{id, Span(s)})
+	}
+	p.walk(id, u.File)
+}
+
+func (p *pass) problem(u *preprocess.Unit, x *preprocess.Problem) {
+	at := Location{Path: u.Path, Span: Span{x.Start, x.End}}
+	if inc := u.Includes[u.Raw.LineAt(x.Start)]; inc != nil && x.Kind == preprocess.MissingInclude {
+		p.missing(at, Wanted{From: u.Path, Name: inc.Name, System: inc.System})
+	} else if x.Mild {
+		p.warn(at, codePreprocessor, x.Message)
+	} else {
+		p.report(at, codePreprocessor, x.Message)
+	}
+}
+
+// includes puts in what the #include of a line names, if it has one.
+func (p *pass) includes(id, line int32) {
+	u := p.sources[id].unit
+	inc := u.Includes[int(line)]
+	if inc == nil {
+		return
+	}
+	start := u.Raw.LineStart(int(line))
+	text := u.Raw.Line(int(line)).Text
+	a, b := trimmed(text, 0, int32(len(text)))
+	s := &syntax.Stmt{Kind: syntax.Directive, Start: a, NameEnd: int32(inc.Start - start), End: b, Num: -1, Name: "#include", Dir: includeLine}
+	s.NameEnd = min(max(s.NameEnd, a), b)
+	it := p.push(id, line, s, 0)
+	if inc.Unit != nil {
+		p.processed(inc.Unit, it.id)
+	}
+}
+
+// unitLoc is the place of columns [a,b) of a line that the preprocessor may
+// have changed.
+func (s *source) unitLoc(line int, a, b int32) Location {
+	span, m := s.unit.Columns(line, a, b)
+	return Location{Path: s.path, Span: Span(span), use: m}
+}
+
+// fromUse completes a finding that is about what a macro of the preprocessor
+// made: its definition is related to it, with what it makes here.
+func (p *pass) fromUse(d *Diagnostic) {
+	m := d.use
+	d.use = nil
+	d.expanded = true
+	if m.Path == "" {
+		return
+	}
+	text := m.Text
+	if file := p.fileOf(d.Path); file >= 0 && p.sources[file].unit != nil {
+		if _, whole, made := p.sources[file].unit.UseAt(d.Span.Start); whole != nil {
+			m, text = whole, made
+		}
+	}
+	d.Related = append(d.Related, Related{Location{Path: m.Path, Span: Span{m.Start, m.End}}, "the macro " + m.Name + " makes: " + clipText(strings.TrimSpace(text), 80)})
+}
+
+// place is the line and column that byte offset off of a file has in the text
+// that the assembler sees.
+func (r *Result) place(file int32, off int) (line int, col int32) {
+	s := &r.sources[file]
+	line = s.file.LineAt(off)
+	col = int32(off - s.file.LineStart(line))
+	if s.unit != nil {
+		if l, c, ok := s.unit.At(off); ok {
+			line, col = l, c
+		}
+	}
+	return line, col
+}
+
+// span is where columns [a,b) of a line of a file stand in its text.
+func (r *Result) span(file int32, line int, a, b int32) Span {
+	s := &r.sources[file]
+	if s.unit != nil && s.unit.Changed(line) {
+		span, _ := s.unit.Columns(line, a, b)
+		return Span(span)
+	}
+	start := s.file.LineStart(line)
+	return Span{start + int(a), start + int(b)}
+}
+
+// changed says whether the preprocessor changed the line of an item.
+func (r *Result) changed(it *item) bool {
+	u := r.sources[it.file].unit
+	return u != nil && u.Changed(int(it.line))
+}
+
+// mayBeMissing says whether a finding is about a name that a file which was
+// not found may define.
+func mayBeMissing(code string) bool {
+	switch code {
+	case codeMnemonic, codeUnknownDir, codeUndefined, codeExternal:
+		return true
+	}
+	return false
+}
+
+// useAt is the macro of the preprocessor that is named at byte offset off of a
+// file, nil without one.
+func (r *Result) useAt(path string, off int) *preprocess.Macro {
+	file := r.fileOf(path)
+	if file < 0 {
+		return nil
+	}
+	u := r.sources[file].unit
+	if u == nil || off < 0 || off > len(u.Raw.Text()) {
+		return nil
+	}
+	return u.MacroAt(off)
+}
+
+// hoverUse describes the macro of the preprocessor at a byte offset, and what
+// the assembler sees of the line.
+func (r *Result) hoverUse(path string, off int) (Hover, bool) {
+	m := r.useAt(path, off)
+	if m == nil {
+		return Hover{}, false
+	}
+	file := r.fileOf(path)
+	f := r.sources[file].file
+	text := f.Text()
+	a, b := off, off
+	for a > 0 && identByte(text[a-1]) {
+		a--
+	}
+	for b < len(text) && identByte(text[b]) {
+		b++
+	}
+	header := m.Name
+	if m.FuncLike {
+		params := m.Params
+		if m.Variadic {
+			params = append(params[:len(params)-1:len(params)-1], "...")
+		}
+		header += "(" + strings.Join(params, ", ") + ")"
+	}
+	md := fmt.Sprintf("```c\n%s\n```\n\nMacro of the preprocessor, ", clipText(strings.TrimSpace("#define "+header+" "+m.Text), 400))
+	switch {
+	case m.Path != "":
+		md += "defined " + r.where(Location{Path: m.Path, Span: Span{m.Start, m.End}}, nil)
+	case m.Builtin:
+		md += "built in"
+	case r.given(m.Name):
+		md += "defined by the settings"
+	default:
+		md += "predefined for " + r.envs[0].target
+	}
+	md += fmt.Sprintf("; used %s.", plural(len(m.Uses), "time", "times"))
+	if _, whole, made := r.sources[file].unit.UseAt(off); whole != nil && strings.TrimSpace(made) != strings.TrimSpace(m.Text) {
+		md += "\n\nHere it makes:\n\n```\n" + clipText(strings.TrimSpace(made), 400) + "\n```"
+	}
+	return Hover{Span{a, b}, md}, true
+}
+
+// given says whether the settings define a macro of the preprocessor.
+func (r *Result) given(name string) bool {
+	if r.in.Set == nil {
+		return false
+	}
+	for _, d := range r.in.Set.Defines {
+		if rest, ok := strings.CutPrefix(d, name); ok && (rest == "" || rest[0] == '=' || rest[0] == '(') {
+			return true
+		}
+	}
+	return false
+}
+
+// usesOf lists where a macro of the preprocessor is defined and used.
+func usesOf(m *preprocess.Macro) []Location {
+	var out []Location
+	if m.Path != "" {
+		out = append(out, Location{Path: m.Path, Span: Span{m.Start, m.End}})
+	}
+	for _, u := range m.Uses {
+		out = append(out, Location{Path: u.Path, Span: Span{u.Start, u.End}})
+	}
+	return out
+}
