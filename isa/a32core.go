@@ -141,7 +141,6 @@ func condOf(word int) Cond {
 
 // buildA compiles the A32 rows and their stems.
 func (t *table) buildA() {
-	t.stems = make(map[string]*stem, 1024)
 	for _, r := range t.rowsA {
 		for _, f := range r.forms {
 			s := t.stems[f.Mnemonic]
@@ -155,11 +154,6 @@ func (t *table) buildA() {
 			s.conds = s.conds || f.conditional()
 			s.anyType = s.anyType || f.anyType != 0
 			s.forms = append(s.forms, f)
-		}
-		for b := range t.byMidA {
-			if w := uint32(b) << 20; w&r.mask&^r.should&0x0ff00000 == r.value&^r.should&0x0ff00000 {
-				t.byMidA[b] = append(t.byMidA[b], r)
-			}
 		}
 	}
 	t.buildV()
@@ -453,7 +447,7 @@ func (s State) ahead() int64 {
 // DecodeA reads one A32 instruction. ok is false for undefined encodings, for
 // those that the table does not have, and where have lacks what it needs.
 func DecodeA(have Features, word uint32) (in Inst, ok bool) {
-	for _, r := range theTable().byMidA[word>>20&0xff] {
+	for _, r := range allCodes().byMidA[word>>20&0xff] {
 		if r.takes(have, word) {
 			return r.decode(have, word), true
 		}
@@ -462,7 +456,7 @@ func DecodeA(have Features, word uint32) (in Inst, ok bool) {
 }
 
 // RowsA lists the rows of A32. They must not be changed.
-func RowsA() []*Row { return theTable().rowsA }
+func RowsA() []*Row { return allCodes().rowsA }
 
 // TakesA says whether a word belongs to the row on an architecture.
 func (r *Row) TakesA(have Features, word uint32) bool { return r.takes(have, word) }
@@ -471,7 +465,7 @@ func (r *Row) TakesA(have Features, word uint32) bool { return r.takes(have, wor
 // those of floating point and vectors.
 func StemsA() []string {
 	var out []string
-	for n, s := range theTable().stems {
+	for n, s := range integers().stems {
 		if len(s.forms) > 0 && !s.vector {
 			out = append(out, n)
 		}

@@ -28,7 +28,7 @@ type Inst struct {
 // halfword, second the next one, if any. ok is false for undefined encodings
 // and where have lacks what the encoding needs.
 func Decode(have Features, first, second uint16) (in Inst, ok bool) {
-	t := theTable()
+	t := allCodes()
 	for _, r := range t.byTop[first>>8] {
 		if r.takes(have, uint32(first)) {
 			return r.decode(have, uint32(first)), true
@@ -182,7 +182,7 @@ func (in *Inst) name(f *Form, unified bool) string {
 	switch {
 	case f.Row.State == A:
 		return f.nameA(unified, Cond(Values{f.Row, in.vals}.Get("cond")))
-	case in.Row.size == 4 && unified && theTable().byName[f.Mnemonic].narrow(f):
+	case in.Row.size == 4 && unified && tableOf(f.Mnemonic).byName[f.Mnemonic].narrow(f):
 		return f.Mnemonic + ".w"
 	}
 	return f.Mnemonic

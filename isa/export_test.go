@@ -52,4 +52,4 @@ func (f *Form) Example(rnd *rand.Rand, unified bool) string {
 func (f *Form) AnyType() bool { return f.anyType != 0 }
 
 // BuildTable compiles all rows anew.
-func BuildTable() { buildTable() }
+func BuildTable() { buildIntegers(); buildVectors() }

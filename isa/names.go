@@ -53,7 +53,7 @@ func A32Name(name string) bool {
 	if i := strings.IndexByte(name, '.'); i > 0 && name[0] != 'v' {
 		name = name[:i]
 	}
-	r, _ := theTable().read(name)
+	r, _ := tableOf(name).read(name)
 	return r.stem != nil && len(r.stem.forms) > 0 || vectorName(name)
 }
 

@@ -28,7 +28,7 @@ var decodeArchesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-a", "armv8
 // halfword in turn and a second one with fields at their limits, the rest random.
 func widesT(rnd *rand.Rand, n int) []uint32 {
 	rows := slices.DeleteFunc(slices.Clone(isa.Rows()), func(r *isa.Row) bool { return r.Size() != 4 || r.Vector() })
-	out := append(make([]uint32, 0, n), 0xea4f0434, 0xea5f0030) // RRX is rare
+	out := append(make([]uint32, 0, n), 0xea4f0434, 0xea5f0030, 0xf3848401) // RRX and MSR IAPSR_g are rare
 	out = wordsOf(rnd, rows, out, n/3)
 	first := uint32(0xe800)
 	for len(out) < n {

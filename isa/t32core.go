@@ -87,6 +87,9 @@ func (t *table) buildT() {
 	}
 	b := t.byName["b"]
 	for c, n := range condWords {
+		if b == nil {
+			break
+		}
 		m := t.byName["b"+n]
 		if m == nil || condOf(c) == AL {
 			continue

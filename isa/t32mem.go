@@ -417,6 +417,11 @@ func secureT32() (rows []*Row) {
 			Bits: "1110 1000 0100 Rn:4 1111 Rd:4 " + []string{"00", "01", "10", "11"}[i] + " (000000)", Reads: "Rn", Writes: "Rd", Forms: m + " Rd^, Rn^",
 			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rd") == 13 }, Text: "sp as the result is unpredictable"}}})
 	}
+	return rows
+}
+
+// lazyT32 are those that save and restore the registers of floating point.
+func lazyT32() (rows []*Row) {
 	for i, m := range []string{"vlstm", "vlldm"} {
 		title := []string{"Store floating-point state lazily", "Load floating-point state lazily"}[i]
 		r := &Row{ID: "t-" + m, Name: strings.ToUpper(m), Enc: "T1", Title: title, Doc: "as the state of the secure stack needs it, with memory from Rn up", Need: FeatSec | FeatT32, Timing: TimeUnknown,

@@ -192,12 +192,3 @@ func flagParts(part string) (v struct {
 // written with them is not looked at.
 var namesV81M = strings.Fields("wls wlstp dls dlstp le letp lctp csel csinc csinv csneg cset csetm cinc cinv cneg clrm bf bfx bfl bflx bfcsel " +
 	"pac pacbti aut autg pacg bxaut bti lsll lsrl asrl sqrshr sqrshrl sqshl sqshll srshr srshrl uqrshl uqrshll uqshl uqshll urshr urshrl")
-
-// addV81M adds the names of ARMv8.1-M, without forms: see Checked.
-func (t *table) addV81M() {
-	for _, n := range namesV81M {
-		if t.byName[n] == nil {
-			t.byName[n] = &Mnemonic{Name: n, cond: AL, open: FeatV81M}
-		}
-	}
-}

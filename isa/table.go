@@ -22,40 +22,58 @@ type Mnemonic struct {
 	arm reading // what it is in A32 code
 }
 
-// table is everything that is derived from the rows; it never changes once
-// built.
+// table is everything that is derived from rows whose names have the same
+// first letters; it never changes once built.
 type table struct {
 	rows   []*Row // of the compact state
 	rowsA  []*Row // of A32
 	stems  map[string]*stem
-	byMidA [256][]*Row // rows of A32 by bits 27–20
 	byName map[string]*Mnemonic
-	byTop  [256][]*Row // rows of T16 halfwords by their upper byte
-	wide   [512][]*Row // 32-bit rows of the compact state by bits 28–20
 }
 
-var theTable = sync.OnceValue(buildTable)
+// Two tables, as most programs have no floating point, and each process waits
+// at its start for what it needs.
+var (
+	integers = sync.OnceValue(buildIntegers)
+	vectors  = sync.OnceValue(buildVectors)
+)
 
-func buildTable() *table {
-	t := &table{rows: rowsT(), byName: make(map[string]*Mnemonic, 4096)}
-	t.rows = append(t.rows, rowsT32Data()...)
-	t.rows = append(t.rows, rowsT32Media()...)
-	t.rows = append(t.rows, rowsT32System()...)
-	t.rows = append(t.rows, rowsT32Memory()...)
-	literalForms(t.rows)
-	vectors := append(rowsVFP(), rowsSIMD()...)
-	for _, r := range vectors {
-		t.rows = append(t.rows, r.compact())
+func buildIntegers() *table {
+	rows := slices.Concat(rowsT(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
+	literalForms(rows)
+	return buildTable(rows, rowsA(), namesV81M)
+}
+
+func buildVectors() *table {
+	a := append(rowsVFP(), rowsSIMD()...)
+	rows := lazyT32()
+	for _, r := range a {
+		rows = append(rows, r.compact())
 	}
-	t.rowsA = append(rowsA(), vectors...)
-	for _, rows := range [][]*Row{t.rows, t.rowsA} {
-		restLast(rows)
+	return buildTable(rows, a, nil)
+}
+
+// tableOf is the table that has a name, if one has: those of floating point
+// and vectors start with a V, and older ones with an F.
+func tableOf(name string) *table {
+	if name != "" && (name[0] == 'v' || name[0] == 'f') {
+		return vectors()
 	}
+	return integers()
+}
+
+// buildTable compiles the rows of the compact state and of A32. others are names
+// of ARMv8.1-M that no row has: see Checked.
+func buildTable(rows, rowsA []*Row, others []string) *table {
+	t := &table{rows: rows, rowsA: rowsA, byName: make(map[string]*Mnemonic, 1024), stems: make(map[string]*stem, 1024)}
 	for _, r := range t.rows {
 		r.State = T
 	}
 	for _, r := range t.rowsA {
 		r.State = A
+	}
+	for _, rows := range [][]*Row{t.rows, t.rowsA} {
+		restLast(rows)
 	}
 	compileAll(append(t.rows[:len(t.rows):len(t.rows)], t.rowsA...))
 	for _, r := range t.rows {
@@ -68,24 +86,54 @@ func buildTable() *table {
 			m.Forms = append(m.Forms, f)
 			f.grows = f.growth()
 		}
+	}
+	for _, n := range others {
+		if t.byName[n] == nil {
+			t.byName[n] = &Mnemonic{Name: n, cond: AL, open: FeatV81M}
+		}
+	}
+	t.buildA()
+	return t
+}
+
+// codes has the rows of both tables by what their codes start with.
+type codes struct {
+	rows, rowsA []*Row
+	byMidA      [256][]*Row // rows of A32 by bits 27–20
+	byTop       [256][]*Row // rows of T16 halfwords by their upper byte
+	wide        [512][]*Row // 32-bit rows of the compact state by bits 28–20
+}
+
+var allCodes = sync.OnceValue(func() *codes {
+	t, v := integers(), vectors()
+	c := &codes{rows: slices.Concat(t.rows, v.rows), rowsA: slices.Concat(t.rowsA, v.rowsA)}
+	restLast(c.rows)
+	restLast(c.rowsA)
+	const mid, wide = 0x0ff00000, 0x1ff00000
+	for _, r := range c.rowsA {
+		for b := range c.byMidA {
+			if w := uint32(b) << 20; w&r.mask&^r.should&mid == r.value&^r.should&mid {
+				c.byMidA[b] = append(c.byMidA[b], r)
+			}
+		}
+	}
+	for _, r := range c.rows {
 		if r.size == 4 {
-			for b := range t.wide {
-				if w := uint32(b) << 20; w&r.mask&^r.should&0x1ff00000 == r.value&^r.should&0x1ff00000 {
-					t.wide[b] = append(t.wide[b], r)
+			for b := range c.wide {
+				if w := uint32(b) << 20; w&r.mask&^r.should&wide == r.value&^r.should&wide {
+					c.wide[b] = append(c.wide[b], r)
 				}
 			}
 			continue
 		}
-		for b := range t.byTop {
+		for b := range c.byTop {
 			if uint32(b)&(r.mask>>8) == r.value>>8 {
-				t.byTop[b] = append(t.byTop[b], r)
+				c.byTop[b] = append(c.byTop[b], r)
 			}
 		}
 	}
-	t.addV81M()
-	t.buildA()
-	return t
-}
+	return c
+})
 
 // compileAll compiles rows on all processors: each process waits for that at its
 // start.
@@ -106,12 +154,12 @@ func compileAll(rows []*Row) {
 }
 
 // Rows lists the rows of the compact state. They must not be changed.
-func Rows() []*Row { return theTable().rows }
+func Rows() []*Row { return allCodes().rows }
 
 // Find looks a mnemonic up; name is lower case. With width the suffix that
 // was cut off comes back: 'n', 'w' or 0. nil when no instruction set has it.
 func Find(name string) (m *Mnemonic, width byte) {
-	t := theTable()
+	t := tableOf(name)
 	if m := t.byName[name]; m != nil {
 		return m, 0
 	}
@@ -138,11 +186,12 @@ func Find(name string) (m *Mnemonic, width byte) {
 // Mnemonics lists the names of the compact state's table, unsorted, but for
 // those that only write out the condition AL.
 func Mnemonics() []*Mnemonic {
-	t := theTable()
-	out := make([]*Mnemonic, 0, len(t.byName))
-	for _, m := range t.byName {
-		if slices.ContainsFunc(m.Forms, func(f *Form) bool { return !f.Rare }) {
-			out = append(out, m)
+	var out []*Mnemonic
+	for _, t := range []*table{integers(), vectors()} {
+		for _, m := range t.byName {
+			if slices.ContainsFunc(m.Forms, func(f *Form) bool { return !f.Rare }) {
+				out = append(out, m)
+			}
 		}
 	}
 	return out

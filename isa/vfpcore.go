@@ -731,10 +731,10 @@ func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
 		return m, false
 	case types != "":
 		plain, n, ok := plainTypes(types[1:])
-		x := theTable().typed(s.name, plain)
+		x := vectors().typed(s.name, plain)
 		if i := strings.LastIndexByte(plain, '.'); x == nil && i > 0 {
 			// Where the sizes differ the type is that of the sources.
-			if x = theTable().typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
+			if x = vectors().typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
 				x = nil
 			}
 		}
