@@ -84,3 +84,28 @@ func BenchmarkCalls(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkHeader is a file that includes a header of 5,000 definitions.
+func BenchmarkHeader(b *testing.B) {
+	var h strings.Builder
+	h.WriteString("#ifndef HEADER\n#define HEADER\n")
+	for k := 0; k < 5000; k++ {
+		fmt.Fprintf(&h, "#define TRACK_%d_STATE (TRACK_BASE + 0x%x) /* register %d, invented */\n", k, 4*k, k)
+	}
+	h.WriteString("#endif\n")
+	header := syntax.Parse(h.String())
+	f := syntax.Parse("#include \"track.h\"\n\tldr r0, =TRACK_7_STATE\n")
+	load := func(from, name string, system bool) (string, *syntax.File, bool) { return name, header, true }
+	b.Run("parse", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			syntax.Parse(h.String())
+		}
+	})
+	b.Run("preprocess", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			Process(&Input{Path: "a.S", File: f, Load: load})
+		}
+	})
+}

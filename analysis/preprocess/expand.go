@@ -210,6 +210,10 @@ func (e *expander) more() bool {
 	n := len(e.base)
 	first := e.next
 	e.base, e.next, e.open = f.tokens(&e.arena, e.base, first, e.open)
+	if f.tooLong {
+		f.tooLong = false
+		e.dead = true
+	}
 	line := e.base[n:]
 	if len(line) > 0 && line[0].text == "#" && e.args == 2 && f.directive(line, first, e.next) || f.skipping {
 		if f.skipping {
@@ -750,7 +754,7 @@ func (r *run) builtins() {
 		// Fixed, so that the same source always has the same meaning.
 		{"__DATE__", ordinary, `"Jan  1 1970"`}, {"__TIME__", ordinary, `"00:00:00"`},
 		{"__TIMESTAMP__", ordinary, `"Thu Jan  1 00:00:00 1970"`},
-		{"__ASSEMBLER__", ordinary, "1"},
+		{"__ASSEMBLER__", ordinary, "1"}, {"__STDC__", ordinary, "1"},
 	} {
 		m := &Macro{Name: b.name, Text: b.text, Builtin: true, special: b.s}
 		if b.s == ordinary {

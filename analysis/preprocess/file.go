@@ -18,6 +18,8 @@ type file struct {
 	parser *syntax.LineParser
 	empty  *syntax.Line
 
+	tooLong bool // a line has more tokens than it may have
+
 	open   bool // a comment of the preprocessor is open where the line starts
 	openAt int  // where it began
 	gas    bool // one is open that only the assembler sees
@@ -219,7 +221,15 @@ func (f *file) slow(i int) int {
 	defer f.r.free(e)
 	toks, next, open := f.tokens(&e.arena, e.toks, i, f.open)
 	e.toks = toks[:0]
+	tooLong := f.tooLong
+	f.tooLong = false
 	switch {
+	case tooLong && !f.skipping:
+		f.problem(toks[0].off, toks[0].end, LimitReached, "the line that begins here is too long for macros; it is taken as it stands")
+		f.guard.text()
+		for ; i < next; i++ {
+			f.keep(i, i == next-1 && open)
+		}
 	case len(toks) == 0:
 		if f.skipping {
 			f.clear(i, next)

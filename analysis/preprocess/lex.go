@@ -305,7 +305,7 @@ func (f *file) clean(i int) cleanLine {
 // tokens cuts the logical line that begins with line i into tokens, which it
 // adds to dst. open says whether the line begins inside a comment. next is the
 // first line that does not belong to it; still says that the file ends inside a
-// comment.
+// comment. Behind a limit tokens are left out, and tooLong is set.
 func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next int, still bool) {
 	white, bol := false, true
 	first := len(dst)
@@ -346,6 +346,11 @@ func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next
 				}
 			}
 			k, end := token(s, p, headerNext(dst[first:]))
+			if len(dst) >= maxTokens {
+				f.tooLong = true
+				p = end
+				continue
+			}
 			t := a.new()
 			t.kind, t.text, t.unit = k, s[p:end], f.u
 			t.off, t.end = c.offset(p), c.offset(end-1)+1

@@ -10,6 +10,7 @@ const (
 	maxDepth    = 200       // of nested includes
 	maxUnits    = 20_000    // files, each counted as often as it is included
 	maxLines    = 1_000_000 // of all files together
+	maxTokens   = 1 << 18   // of one line, before macros are replaced
 	maxLineWork = 1 << 20   // tokens and bytes that the macros of one line may take
 	maxWork     = 16 << 20  // and of all lines together
 	maxNesting  = 500       // calls inside the arguments of calls; brackets in #if
