@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"reflect"
 	"strings"
+	"sync"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
@@ -214,4 +215,28 @@ func TestCache(t *testing.T) {
 	if n := len(c.now) + len(c.before); n > 200 || n < 50 {
 		t.Errorf("%d lines are kept", n)
 	}
+}
+
+// TestParallel runs over the same parsed files with one cache at once; the race
+// detector has something to say if they are changed.
+func TestParallel(t *testing.T) {
+	s := batch(11, 40)
+	in := &Input{Path: "main.S", File: syntax.Parse(s["main.S"]), Cache: &Cache{}}
+	files := map[string]*syntax.File{}
+	for n, text := range s {
+		files[n] = syntax.Parse(text)
+	}
+	in.Load = func(from, name string, system bool) (string, *syntax.File, bool) {
+		return name, files[name], files[name] != nil
+	}
+	want := list(Process(in), nil)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			if got := list(Process(in), nil); !reflect.DeepEqual(got, want) {
+				t.Error("another run gives something else")
+			}
+		})
+	}
+	wg.Wait()
 }

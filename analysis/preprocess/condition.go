@@ -367,24 +367,19 @@ func (x *evaluator) assertion() value {
 	if !x.is("(") {
 		return value{}
 	}
-	for depth, n := 0, 0; ; n++ {
-		switch {
-		case n == 1 && x.is(")"):
-			x.fail("there is nothing between the brackets")
-			return value{}
-		case x.t.kind == kEOF:
+	x.next()
+	if x.is(")") {
+		x.fail("there is nothing between the brackets")
+		return value{}
+	}
+	for ; !x.is(")"); x.next() {
+		if x.t.kind == kEOF {
 			x.fail("a ')' is missing at the end of the expression")
 			return value{}
-		case x.is("("):
-			depth++
-		case x.is(")"):
-			if depth--; depth == 0 {
-				x.next()
-				return value{}
-			}
 		}
-		x.next()
 	}
+	x.next()
+	return value{}
 }
 
 func (x *evaluator) hasInclude() value {

@@ -209,7 +209,7 @@ var odd = []string{
 	"#define f(x) x f\n f(1)(2)(3)\n#define g() h\n#define h() g\n g()()()()\n", "#define AA BB\n#define BB AA()\n#define AA() x\n AA BB\n", "#define q(x) #x\n q('a\"') q(\"\\\") q(\\) q(@\\n) q(don't)\n", "#define q(x) #x\n q(a\n b)\n q( a \\\n b )\n",
 	" __COUNTER__ __COUNTER__\n#define U(x) x##__COUNTER__\n U(a) __COUNTER__ __INCLUDE_LEVEL__ __FILE__ __BASE_FILE__ __ASSEMBLER__\n", "L'a' L\"x\" .L\"y\" uL'b' L '\n", "#define L long\n L'a' L L\"x\"\n", "\xc3\xa9 \xff N\n#define N \xc3\xa9x\n N\n",
 	"#define I #4\n#define J(x) mov x, #4\n#define K(x) mov r0, # x\n adds r0, I\n J(r1)\n K(4)\n#define M(x) mov r0, #(x)\n M(4)\n", "#define push_all() push {r4-r7} ; mov r4, r8\n push_all()\n", "#define ENTRY(n) .globl n ; .thumb_func ; n:\nENTRY(foo)\n bx lr\n", "#ifdef A\n'\n#else\n\"\n#endif\n x\n",
-	"#if #machine(arm)\n x\n#elif #machine\n y\n#else\n z\n#endif\n", "#if #\n#endif\n", "#if #1\n#endif\n", "#if #a(\n#endif\n", "#if #a()\n#endif\n",
+	"#if #machine(arm)\n x\n#elif #machine\n y\n#else\n z\n#endif\n", "#if #\n#endif\n", "#if #1\n#endif\n", "#if #a(\n#endif\n", "#if #a()\n#endif\n", "#if #a((b) c)\n#endif\n", "#if #a((b) == 0\n y\n#endif\n",
 	" __has_include(\"x\")\n", "#if 1uLl\n#endif\n", "#if 1LLu && 1ull && 1lu\n y\n#endif\n", "#if 1ulL\n#endif\n",
 	"#import \"missing.h\"\n", "#define A(x) x\n A(\n#define B 5\n B) B\n", "#define A(x) x\n A(\n#undef A\n 1) A\n", "#define EMPTY\n EMPTY # define A 1\n A\n", "#define s(x) #x\n s(  a  ) s(a/**/b) s(a\tb) s(\"  \") s(x ## y)\n", "#define c(a,b) a ## b\n c(c,c)(1,2) c(c(1,2),3)\n#define X12 y\n c(X,12)\n", "#define x(y) y\n#define y x\n x(y)(3) y(4)\n", "#if 0xFFFFFFFFFFFFFFFFF\n y\n#endif\n", "#if 9223372036854775808 > 0\n y\n#endif\n#if -9223372036854775807 - 1 < 0\n z\n#endif\n#if 5 % -3 == 2 && -5 / 2 == -2\n w\n#endif\n#if (2 || 3) != 1\n v\n#endif\n#if 1 ? 0 : 0u - 1\n#else\n u\n#endif\n#if -1 < ( 0 ? 0u : 1)\n#else\n t\n#endif\n",
 }
@@ -333,14 +333,14 @@ func checkColumns(t *testing.T, u *Unit, i int) {
 		if span.Start < 0 || span.End < span.Start || span.End > size {
 			t.Fatalf("%s:%d %q: columns %d–%d are at %v", u.Path, i+1, l.Text, p, end, span)
 		}
-		got := strings.NewReplacer("\\\n", "", "\\\r\n", "").Replace(u.Raw.Text()[span.Start:span.End])
+		got := u.Raw.Text()[span.Start:span.End] // with a backslash, it may be another token
 		if m == nil && got != l.Text[p:end] && !strings.Contains(got, "\\") {
 			t.Fatalf("%s:%d %q: %q is from %q\n%s", u.Path, i+1, l.Text, l.Text[p:end], got, u.Raw.Text())
 		}
 		if m != nil && (len(got) < len(m.Name) || !strings.Contains(got, "\\") && got[:len(m.Name)] != m.Name && !strings.Contains(got, m.Name)) {
 			t.Fatalf("%s:%d %q: %q is from %q of macro %s", u.Path, i+1, l.Text, l.Text[p:end], got, m.Name)
 		}
-		if line, col, ok := u.At(span.Start); m == nil && (!ok || line != i || col != int32(p)) {
+		if line, col, ok := u.At(span.Start); m == nil && !strings.Contains(got, "\\") && (!ok || line != i || col != int32(p)) {
 			t.Fatalf("%s:%d %q: %q leads to %d, %d, %v and not back", u.Path, i+1, l.Text, l.Text[p:end], line, col, ok)
 		}
 		p = end
