@@ -66,8 +66,9 @@ func (s *Server) scanned(path string) <-chan struct{} {
 }
 
 // rootsOf lists the roots that may include a document, the most likely first:
-// open ones that do, then what the disk says. There is none for what a
-// compilation database names, which is a program of its own.
+// open ones that do, then what the disk says, sources with compile flags before
+// others. There is none for what a compilation database names, which is a
+// program of its own.
 func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (out []string) {
 	if doc.path == "" {
 		return nil
@@ -97,16 +98,24 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	}
 	found := s.scans.graph.Roots(doc.path, 20*maxHosts)
 	slices.SortStableFunc(found, func(a, b string) int {
-		openA, openB := snap.docs[pathKey(a)] != nil, snap.docs[pathKey(b)] != nil
-		switch {
-		case openA == openB:
-			return 0
-		case openA:
-			return -1
-		}
-		return 1
+		return last(snap.docs[pathKey(a)] == nil) - last(snap.docs[pathKey(b)] == nil)
 	})
+	found = found[:min(len(found), 2*maxHosts)]
+	named := map[string]int{}
+	for _, path := range found {
+		cmd := s.commands.Find(path, own.CompileCommands)
+		named[path] = last(snap.docs[pathKey(path)] == nil && (cmd == nil || !cmd.Named))
+	}
+	slices.SortStableFunc(found, func(a, b string) int { return named[a] - named[b] })
 	return append(out, found[:min(len(found), maxHosts)]...)
+}
+
+// last is the rank of what comes last.
+func last(is bool) int {
+	if is {
+		return 1
+	}
+	return 0
 }
 
 // includesLocked says whether one open document has said that it includes

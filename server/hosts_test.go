@@ -122,6 +122,7 @@ func TestIncludedFileRoots(t *testing.T) {
 		{"one that does not assemble the line, and one that does", map[string]string{"src/a.s": ".if 0\n.include \"lamps.inc\"\n.endif\n"}, "", "`9`"},
 		{"named by the compilation database", map[string]string{"build/" + project.CommandsName: `[{"directory":"/","file":"%s/src/lamps.s","command":"as --defsym LAMPS=4 lamps.s"}]`,
 			"src/lamps.s": lampsText, "src/main.s": `.include "lamps.s"`}, "", "`4`"},
+		{"the one with compile flags", map[string]string{"z.s": second, "build/" + project.CommandsName: `[{"directory":"%s","file":"z.s","command":"as z.s"}]`}, "", "`7`"},
 		{"in a circle", map[string]string{"src/main.s": "", "src/lamps.inc": "\t.include \"back.inc\"\n\tmovs r1, #LAMPS\n", "src/back.inc": ".equ LAMPS, 6\n.include \"lamps.inc\"\n"}, "", "`6`"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -129,6 +130,8 @@ func TestIncludedFileRoots(t *testing.T) {
 			name := filepath.Join(dir, "src", "lamps.inc")
 			if tt.files["src/lamps.s"] != "" {
 				name = filepath.Join(dir, "src", "lamps.s")
+			}
+			if tt.files["build/"+project.CommandsName] != "" {
 				db := filepath.Join(dir, "build", project.CommandsName)
 				write(t, db, fmt.Sprintf(tt.files["build/"+project.CommandsName], dir))
 			}
