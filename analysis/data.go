@@ -337,6 +337,7 @@ func (p *pass) inst(it *item, grow func(int64)) {
 			}
 			return
 		}
+		p.codeByNumber()
 		n += u
 	}
 	it.flags |= fCode

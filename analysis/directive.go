@@ -370,7 +370,7 @@ func (p *pass) align(it *item, grow func(int64)) {
 		}
 		if v < 0 || v > 31 {
 			p.warn(p.loc(it, s.Ops[0].Start, s.Ops[0].End), codeDirective, fmt.Sprintf("%s takes a power of 0–31, which means 2 to that power; assemblers read %d as 31.", d.Name, v))
-			return
+			v = 31
 		}
 		n = 1 << v
 	}

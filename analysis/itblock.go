@@ -53,6 +53,20 @@ func (p *pass) takeSlot(it *item) {
 	}
 }
 
+// codeByNumber gives the next slot of an IT block to an instruction that stands
+// there as a number, which has no condition to compare. It ends a block that the
+// assembler makes.
+func (p *pass) codeByNumber() {
+	if p.cur.mode != isa.T {
+		return
+	}
+	s := &p.secs[p.sec]
+	if s.it.Left() > 0 {
+		s.it.Next()
+	}
+	s.inserted.close()
+}
+
 // openBlock begins the block of an IT instruction that may stand where it does.
 func (p *pass) openBlock(it *item) {
 	if b, ok := it.match.Block(); ok && it.slot == 0 {

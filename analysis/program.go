@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -627,6 +628,10 @@ func (p *pass) instructionA(it *item) {
 			it.flags |= fDefer
 		}
 	case !checked:
+		if s.Width != 0 {
+			p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("%s has a width suffix, and A32 instructions all have the same width.", s.Name))
+			it.flags |= fRefused
+		}
 	case !known || p.targets():
 		it.flags |= fDefer
 	default:

@@ -583,10 +583,15 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 				}
 			}
 		}
-		if o.Kind == isa.OpExpr && f != nil {
-			if _, _, _, ok := f.Limits(i); ok && f.Row.Flow == isa.FlowTrap {
-				needsNumber = true // a constant without '#'
+		bare := false // a constant without '#'; assemblers take an address as well
+		switch {
+		case o.Kind == isa.OpExpr && f != nil && f.Number(i):
+			bare = true
+			if f.Row.Flow == isa.FlowTrap {
+				needsNumber = true
 			}
+		case o.Kind == isa.OpShift && p.ops[i].Reg == isa.NoReg:
+			needsNumber = true
 		}
 		switch {
 		case v.kind == vBad:
@@ -599,7 +604,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 			}
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("No local label %d: stands %s.", v.num-1, dir))
 			found = true
-		case v.kind == vUndef && (needsNumber || v.mixed):
+		case v.kind == vUndef && (needsNumber || bare || v.mixed):
 			p.undefined(it, o, v.sym, "a constant of an instruction")
 			found = true
 		case v.kind == vRel && needsNumber:
@@ -906,7 +911,7 @@ func nearest(name string, names []string) []string {
 
 // cautions reports what is encodable and should not be.
 func (p *pass) cautions(it *item) {
-	it.match.Cautions(func(c *isa.Caution) {
+	it.match.Cautions(p.envs[it.env].have, func(c *isa.Caution) {
 		at := p.nameLoc(it)
 		if c.Op < len(it.stmt.Ops) {
 			at = p.loc(it, it.stmt.Ops[c.Op].Start, it.stmt.Ops[c.Op].End)

@@ -885,6 +885,9 @@ func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: OtherKind}
 		}
 		v, ok := numbered(op.Word, s.letter)
+		if !ok && s.letter == 'p' && op.Digits && 0 <= op.Imm && op.Imm <= 15 {
+			v, ok = uint32(op.Imm), true // a coprocessor may go without its letter
+		}
 		if !ok {
 			return miss{Reason: OtherKind}
 		}

@@ -123,7 +123,6 @@ var acceptDisagreements = []disagreement{
 	{`^armv6 \w+ refuse: (?i)setend(al)?(\.n)? `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
 	{`^armv6-m \w+ refuse: (?i)setend(al)?(\.n)? `, `no SETEND on M profile (DDI 0419 does not have it)`},
 	{`^armv[456]\w* \w+ refuse: (?i)hlt(al)?(\.n)?( |$)`, `HLT is of ARMv8 (DDI 0487, "HLT")`},
-	{`^armv6-m \w+ refuse: (?i)cps(id|ie)(al)?(\.n)? [fi]+$`, `CPS on ARMv6-M has PRIMASK alone, the letter i (DDI 0419, "CPS")`},
 	{` unified refuse: (?i)nop(eq)$`, `T16 before IT has conditions on branches only (DDI 0419, "Conditional execution"); the assembler drops it`},
 	{` unified refuse: nop(al)?(\.n)? \{`, `NOP has no operands (DDI 0419, "NOP")`},
 	{`^armv6-m \w+ refuse: (?i)(mrs(al)?(\.w)? r\d+, |msr(al)?(\.w)? )(basepri|basepri_max|faultmask|msplim|psplim|msp_ns|psp_ns)\b`,

@@ -75,7 +75,7 @@ func (r *Row) decode(have Features, w uint32) Inst {
 	}
 	v := Values{r, in.vals}
 	for i := range r.Cautions {
-		if c := &r.Cautions[i]; !c.Deprecated && c.When(v) {
+		if c := &r.Cautions[i]; !c.Deprecated && have&c.Lacks == 0 && c.When(v) {
 			in.Unpredictable = true
 		}
 	}

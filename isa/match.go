@@ -57,11 +57,12 @@ func (m *Match) Second() (word uint32, ok bool) {
 	return 0, false
 }
 
-// Cautions calls emit for each caution of the row that applies.
-func (m *Match) Cautions(emit func(*Caution)) {
+// Cautions calls emit for each caution of the row that applies on an
+// architecture with the features have.
+func (m *Match) Cautions(have Features, emit func(*Caution)) {
 	r := m.Form.Row
 	for i := range r.Cautions {
-		if c := &r.Cautions[i]; c.When == nil || c.When(m.Values()) {
+		if c := &r.Cautions[i]; have&c.Lacks == 0 && (c.When == nil || c.When(m.Values())) {
 			emit(c)
 		}
 	}

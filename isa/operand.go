@@ -44,12 +44,14 @@ type Operand struct {
 	Known bool    // Imm holds
 	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
 	// and OpShift: the number is written without '#'.
-	Bare  bool
-	Shift Shift   // OpShift
-	List  RegList // OpList
-	Vec   Vec     // OpLane, OpVList; OpMem: the alignment
-	Imm   int64   // constant, offset, or target address in its section
-	Word  string  // OpExpr that is a single identifier, in lower case
+	Bare bool
+	// Digits: OpExpr that is decimal digits and nothing else.
+	Digits bool
+	Shift  Shift   // OpShift
+	List   RegList // OpList
+	Vec    Vec     // OpLane, OpVList; OpMem: the alignment
+	Imm    int64   // constant, offset, or target address in its section
+	Word   string  // OpExpr that is a single identifier, in lower case
 }
 
 // Vec is what operands of the floating-point and vector registers have besides

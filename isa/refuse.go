@@ -261,6 +261,19 @@ func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 	return
 }
 
+// Number says whether operand i, from 0, holds a constant whose value an assembler
+// has to know, as against an address.
+func (f *Form) Number(i int) bool {
+	if i < 0 || i >= len(f.ops) {
+		return false
+	}
+	switch f.ops[i].kind {
+	case sImm, sConst, sByte, sRot, sShift, sAnyShift, sWidth, sPlaces:
+		return true
+	}
+	return false
+}
+
 // Operands is the number of operands of the form.
 func (f *Form) Operands() int { return len(f.ops) }
 

@@ -144,6 +144,8 @@ func (r *Row) AllForms() []*Form { return r.forms }
 type Caution struct {
 	// When says whether the field values are such.
 	When func(v Values) bool
+	// Lacks restricts it to architectures that have none of these features.
+	Lacks Features
 	// Op is the operand at fault, counted from 0.
 	Op int
 	// Deprecated, else unpredictable or surprising.

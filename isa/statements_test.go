@@ -352,7 +352,7 @@ func upper(s string) string { return strings.ToUpper(s) }
 
 // always are statements that are known to be judged otherwise; they are tried on
 // every run.
-var always = strings.Split("nop {1}|cpsid f|bl .+16777214|bl .-16777212|nopeq|nop {r0}|blx .+2|stm sp!, {r0, r1}|ldsb r0, [r1, r2]!|add r0, sp, r1|hlt|setend r0|udf.w #1", "|")
+var always = strings.Split("nop {1}|bl .+16777214|bl .-16777212|nopeq|nop {r0}|blx .+2|stm sp!, {r0, r1}|ldsb r0, [r1, r2]!|add r0, sp, r1|hlt|setend r0|udf.w #1", "|")
 
 // statements builds all of them for one architecture and syntax. With sample
 // above 1 every so many-th of the thorough part is kept.

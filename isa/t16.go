@@ -284,6 +284,9 @@ func rowsT() []*Row {
 
 	empty := Caution{Op: 0, When: func(v Values) bool { return v.Get("list") == 0 && v.Get("M") == 0 },
 		Text: "an empty register list is unpredictable"}
+	// DDI 0419, "CPS": bit F should be zero.
+	noFaultMask := Caution{Op: 0, Lacks: FeatA32 | FeatT32, When: func(v Values) bool { return v.Get("iflags")&1 != 0 },
+		Text: "the letter f stands for FAULTMASK, which this core does not have"}
 	rows = append(rows,
 		&Row{ID: "push", Timing: TimeStoreMany, Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
 			Bits: "1011010 M:1 list:8", Reads: "sp list", Writes: "sp mem", Access: 4,
@@ -298,10 +301,10 @@ func rowsT() []*Row {
 			Forms: "setend %endian.E"},
 		&Row{ID: "cpsie", IT: ITNever, Name: "CPS", Enc: "T1", Title: "Enable interrupts", Doc: "clear the mask bits named",
 			Bits: "10110110011 0 (0) iflags:3", Need: FeatV6,
-			Forms: "[A32] cpsie %%aif.iflags\n[M] [!T32] cpsie %%i.iflags\n[M] [T32] cpsie %%if.iflags"},
+			Forms: "[A32] cpsie %%aif.iflags\n[M] cpsie %%if.iflags", Cautions: []Caution{noFaultMask}},
 		&Row{ID: "cpsid", IT: ITNever, Name: "CPS", Enc: "T1", Title: "Disable interrupts", Doc: "set the mask bits named",
 			Bits: "10110110011 1 (0) iflags:3", Need: FeatV6,
-			Forms: "[A32] cpsid %%aif.iflags\n[M] [!T32] cpsid %%i.iflags\n[M] [T32] cpsid %%if.iflags"},
+			Forms: "[A32] cpsid %%aif.iflags\n[M] cpsid %%if.iflags", Cautions: []Caution{noFaultMask}},
 		&Row{ID: "cbz", IT: ITNever, Name: "CBZ", Enc: "T1", Title: "Branch forward if zero", Doc: "if Rn == 0 go to the label, 0 to 126 bytes ahead of PC",
 			Bits: "1011 0 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
 			Forms: "u cbz Rn, ~i*2"},

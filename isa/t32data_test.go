@@ -30,6 +30,5 @@ var acceptDisagreementsTData = []disagreement{
 	{` refuse: (_\w+ )?(ldc|stc)2?l?\w*(\.w)? \w+, \w+, \[\w+, \w+\]$`, `LDC has no register for an offset (DDI 0406, "LDC, LDC2 (immediate)"); the assembler drops it`},
 	{` accept: (_\w+ )?(dbg|bfc)\w*(\.w)? .*#?429496729[67]\b`, `a constant is a word of 32 bits, as elsewhere`},
 	{`^armv8-m.base unified accept: (_\w+ )?udf`, `UDF has its 32-bit encoding in the baseline (DDI 0553, "UDF")`},
-	{`^armv8-m.base \w+ refuse: (?i)cps(id|ie)(\.n)? [fi]+$`, `FAULTMASK is of the mainline (DDI 0553, "CPS")`},
 	{` refuse: cps(ie|id)?(eq|ne|cs|lt|al)(\.[nw])? `, `CPS has no condition (DDI 0406, "CPS"); the assembler drops it`},
 }

@@ -289,14 +289,19 @@ func (p *parser) unary(depth int) value {
 	return value{}
 }
 
-// suffix reads a relocation behind a symbol, as in label(GOT).
+// suffix reads a relocation behind a symbol, as in label(GOT). Blanks do not
+// count.
 func (p *parser) suffix(x value) value {
+	b := p.i
+	p.blanks()
 	if x.num || p.i >= len(p.s) || p.s[p.i] != '(' {
+		p.i = b
 		return x
 	}
-	b := p.i
 	p.i++
+	p.blanks()
 	name := p.ident()
+	p.blanks()
 	if name == "" || p.i >= len(p.s) || p.s[p.i] != ')' {
 		p.i = b
 		return x
@@ -305,6 +310,13 @@ func (p *parser) suffix(x value) value {
 	e := p.newExpr()
 	*e = Expr{Op: ExprReloc, Name: name, X: x.e, Start: int32(x.start), End: int32(p.i)}
 	return value{e: e, start: x.start, end: p.i, ok: true}
+}
+
+// blanks passes blanks alone.
+func (p *parser) blanks() {
+	for p.i < len(p.s) && class[p.s[p.i]]&cSpace != 0 {
+		p.i++
+	}
 }
 
 // char reads 'c or 'c', escapes included.

@@ -520,7 +520,11 @@ func (p *parser) operand(o *Operand) {
 	}
 	o.Kind = isa.OpExpr
 	o.setValue(p, p.expr(1, 0))
-	o.Bare = o.Known
+	if o.Bare = o.Known; o.Bare && class[c]&cDigit != 0 {
+		for o.Digits = true; b < p.i && o.Digits; b++ {
+			o.Digits = class[p.s[b]]&(cDigit|cSpace) != 0
+		}
+	}
 }
 
 func isShift(w string) bool {

@@ -1,0 +1,325 @@
+package analysis
+
+import (
+	"fmt"
+	"maps"
+	"math/rand"
+	"os"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"narrowgauge/isa/reftest"
+)
+
+// mutator changes one thing in a source.
+type mutator struct {
+	*rand.Rand
+	labels []string // that the source defines
+}
+
+var (
+	labelDefinition = regexp.MustCompile(`(?m)^\s*([A-Za-z_.$][\w.$]*|\d+):`)
+	wordOf          = regexp.MustCompile(`^(\s*(?:[\w.$\\@]+:\s*)*)([A-Za-z.][\w.]*)(.*)$`)
+	constantIn      = regexp.MustCompile(`(^|[^\w.$\\])(-?(?:0[xX][0-9a-fA-F]+|\d+))($|[^\w.$])`)
+	registerIn      = regexp.MustCompile(`(?i)(^|[^\w.$\\#])(r\d+|sp|lr|pc|ip|fp|sl|sb|a[1-4]|v[1-8]|[sdq]\d+|c\d+|p\d+)($|[^\w.$(])`)
+	localIn         = regexp.MustCompile(`(^|[^\w.$\\])(\d+[fb])($|[^\w.$])`)
+	nameIn          = regexp.MustCompile(`(^|[^\w.$\\])([A-Za-z_.][\w.$]*)($|[^\w.$])`)
+	conditionAt     = regexp.MustCompile(`(?i)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)((?:\.[\w.]+)?)$`)
+)
+
+var conditions = strings.Fields("eq ne cs hs cc lo mi pl vs vc hi ls ge lt gt le al")
+
+func (m *mutator) of(list ...string) string { return list[m.Intn(len(list))] }
+
+// replace puts something else in the place of one of the pattern's matches
+// (its second group) in s; false without one.
+func (m *mutator) replace(s string, pattern *regexp.Regexp, with func(old string) string) (string, bool) {
+	// Matches may share the character between them.
+	var at [][2]int
+	for from := 0; from <= len(s); {
+		f := pattern.FindStringSubmatchIndex(s[from:])
+		if f == nil {
+			break
+		}
+		at = append(at, [2]int{from + f[4], from + f[5]})
+		from += f[5]
+	}
+	if len(at) == 0 {
+		return s, false
+	}
+	p := at[m.Intn(len(at))]
+	old := s[p[0]:p[1]]
+	n := with(old)
+	if n == "" || n == old {
+		return s, false
+	}
+	return s[:p[0]] + n + s[p[1]:], true
+}
+
+func (m *mutator) constant(old string) string {
+	v, err := strconv.ParseInt(old, 0, 64)
+	if err != nil {
+		return ""
+	}
+	switch m.Intn(8) {
+	case 0:
+		v++
+	case 1:
+		v--
+	case 2:
+		v = -v
+	case 3:
+		v *= 2
+	case 4:
+		v += 4
+	case 5:
+		v = []int64{0, 1, 2, 3, 4, 7, 8, 15, 16, 31, 32, 33, 64, 100, 124, 128, 255, 256, 257, 508, 512, 1020, 1024, 4095, 4096, 0xff00, 0xffff, 0x10000, 0xff0000, 0x12345678, 0xffffffff, -255, -256, -4096}[m.Intn(34)]
+	case 6:
+		v += int64(m.Intn(40)) - 20
+	default:
+		v ^= 1 << m.Intn(13)
+	}
+	if m.Intn(4) == 0 && v >= 0 {
+		return fmt.Sprintf("0x%x", v)
+	}
+	return fmt.Sprint(v)
+}
+
+func (m *mutator) register(old string) string {
+	low := strings.ToLower(old)
+	switch c := low[0]; {
+	case m.Intn(12) == 0:
+		return m.of("r0", "s1", "d3", "q2", "c4", "p15", "r16", "d31", "d32", "s31", "cpsr", "sp", "pc")
+	case strings.IndexByte("sdqcp", c) >= 0 && len(low) > 1 && low[1] >= '0' && low[1] <= '9':
+		return fmt.Sprintf("%c%d", c, m.Intn(33))
+	}
+	return m.of("r0", "r1", "r2", "r3", "r4", "r5", "r6", "r7", "r8", "r9", "r10", "r11", "r12", "ip", "sp", "r13", "lr", "r14", "pc", "r15")
+}
+
+func (m *mutator) local(old string) string {
+	switch m.Intn(3) {
+	case 0:
+		return old[:len(old)-1] + m.of("f", "b")
+	case 1:
+		return fmt.Sprint(m.Intn(12)) + old[len(old)-1:]
+	}
+	return m.label()
+}
+
+// label is a target: one of the source, at times a bit off, or one that it
+// does not have.
+func (m *mutator) label() string {
+	l := "elsewhere"
+	if len(m.labels) > 0 && m.Intn(4) > 0 {
+		if l = m.labels[m.Intn(len(m.labels))]; l[0] >= '0' && l[0] <= '9' {
+			return l + m.of("f", "b")
+		}
+	}
+	return l + m.of("", "", "", "+1", "+2", "+4", "-4")
+}
+
+func (m *mutator) condition(name string) string {
+	if strings.HasPrefix(strings.ToLower(name), "it") && len(name) < 6 {
+		return m.of("it", "itt", "ite", "ittt", "itet", "itte", "itttt", "iteee", "")
+	}
+	if f := conditionAt.FindStringSubmatchIndex(name); f != nil && f[0] > 0 {
+		if m.Intn(4) == 0 {
+			return name[:f[0]] + name[f[3]:]
+		}
+		return name[:f[0]] + conditions[m.Intn(len(conditions))] + name[f[3]:]
+	}
+	head, tail, dot := strings.Cut(name, ".")
+	if dot {
+		tail = "." + tail
+	}
+	return head + conditions[m.Intn(len(conditions))] + tail
+}
+
+func (m *mutator) suffix(name string) string {
+	head, tail, dot := strings.Cut(name, ".")
+	if dot && m.Intn(2) == 0 {
+		return head + m.of("", ".w", ".n", ".f32", ".f64", ".8", ".16", ".32", ".64", ".u8", ".i16", ".s32")
+	}
+	if dot {
+		tail = "." + tail
+	}
+	switch m.Intn(4) {
+	case 0:
+		if strings.HasSuffix(head, "s") {
+			return head[:len(head)-1] + tail
+		}
+		return head + "s" + tail
+	case 1:
+		return head + tail + m.of(".w", ".n")
+	case 2:
+		return head + m.of("b", "h", "d", "sb", "sh", "t", "ex", "l", "x", "w") + tail
+	}
+	if len(head) > 1 {
+		return head[:len(head)-1] + tail
+	}
+	return ""
+}
+
+// mutate changes one thing in text; what says which.
+func (m *mutator) mutate(text string) (mutant, what string) {
+	lines := strings.Split(text, "\n")
+	for range 200 {
+		i := m.Intn(len(lines))
+		// One of several statements, without the comment.
+		stmts := strings.Split(lines[i], ";")
+		k := m.Intn(len(stmts))
+		code, comment := stmts[k], ""
+		if c := strings.IndexByte(code, '@'); c >= 0 && !strings.Contains(code, `\@`) {
+			code, comment = code[:c], code[c:]
+		}
+		ok := false
+		what = []string{"constant", "constant", "register", "register", "register", "label", "definition", "condition", "suffix", "width"}[m.Intn(10)]
+		old := code
+		f := wordOf.FindStringSubmatch(code)
+		switch {
+		case what == "definition":
+			if d := labelDefinition.FindStringSubmatchIndex(code); d != nil {
+				n := fmt.Sprint(m.Intn(10))
+				if m.Intn(2) == 0 && len(m.labels) > 0 {
+					n = m.labels[m.Intn(len(m.labels))]
+				}
+				code, ok = code[:d[2]]+n+code[d[3]:], true
+			}
+		case f == nil:
+		case what == "constant":
+			f[3], ok = m.replace(f[3], constantIn, m.constant)
+			code = f[1] + f[2] + f[3]
+		case what == "register":
+			f[3], ok = m.replace(f[3], registerIn, m.register)
+			code = f[1] + f[2] + f[3]
+		case what == "label" && f[2][0] != '.':
+			if f[3], ok = m.replace(f[3], localIn, m.local); !ok {
+				f[3], ok = m.replace(f[3], nameIn, func(old string) string {
+					if !slices.Contains(m.labels, old) {
+						return ""
+					}
+					return m.label()
+				})
+			}
+			code = f[1] + f[2] + f[3]
+		case what == "condition" && f[2][0] != '.':
+			code, ok = f[1]+m.condition(f[2])+f[3], true
+		case what == "suffix" && f[2][0] != '.':
+			code, ok = f[1]+m.suffix(f[2])+f[3], true
+		case what == "width":
+			switch f[2] {
+			case ".byte", ".hword", ".short", ".word", ".long", ".int", ".quad", ".2byte", ".4byte":
+				code, ok = f[1]+m.of(".byte", ".hword", ".word", ".quad")+f[3], true
+			}
+		}
+		if !ok || code == old {
+			continue
+		}
+		stmts[k] = code + comment
+		changed := strings.Join(stmts, ";")
+		what = fmt.Sprintf("%s, line %d: %q for %q", what, i+1, changed, lines[i])
+		lines[i] = changed
+		return strings.Join(lines, "\n"), what
+	}
+	return text, ""
+}
+
+// TestRealMutants changes one thing in a copy of a source: the verdict on each
+// line has to be the reference assembler's. NARROWGAUGE_MUTANTS is the number
+// of mutants of each package, and NARROWGAUGE_SEED where they start.
+func TestRealMutants(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	count, seed := 5000, int64(1)
+	if testing.Short() {
+		count = 300
+	}
+	if v := os.Getenv("NARROWGAUGE_MUTANTS"); v != "" {
+		count, _ = strconv.Atoi(v)
+	}
+	if v := os.Getenv("NARROWGAUGE_SEED"); v != "" {
+		seed, _ = strconv.ParseInt(v, 10, 64)
+	}
+	used := make([]bool, len(mutantOtherwise))
+	all := 0
+	for _, p := range realPackages(t) {
+		t.Run(p.Name, func(t *testing.T) {
+			_, _, _, texts, _ := realTexts(t, p)
+			// Short ones, as each mutant is a run of the assembler; and of those
+			// that assemble, which a sample of each kind shows.
+			var bases []*realText
+			for _, x := range texts {
+				if n := strings.Count(x.text, "\n"); n >= 8 && n < 700 {
+					bases = append(bases, x)
+				}
+			}
+			r := rand.New(rand.NewSource(seed))
+			r.Shuffle(len(bases), func(i, j int) { bases[i], bases[j] = bases[j], bases[i] })
+			bases = takenOnly(t, bases)
+			var mutants []*realText
+			for n := 0; len(mutants) < count; n++ {
+				x := bases[n%len(bases)]
+				m := &mutator{Rand: r}
+				for _, l := range labelDefinition.FindAllStringSubmatch(x.text, -1) {
+					m.labels = append(m.labels, l[1])
+				}
+				if text, what := m.mutate(x.text); what != "" {
+					mutants = append(mutants, &realText{unit: x.unit, text: text, note: what})
+				}
+			}
+			judgeReal(t, mutants)
+			refused, agreed, otherwise, differ := 0, 0, 0, 0
+			for _, x := range mutants {
+				if !x.ok {
+					refused++
+				}
+				agreed += x.agreed
+				tell := func(kind string, l int, message string) {
+					if parted(mutantOtherwise, used, kind, x, l) {
+						otherwise++
+						return
+					}
+					if differ++; differ <= 400 {
+						t.Errorf("%v: %s at line %d: %q: %s %s", x.unit, kind, l, x.line(l), message, x.note)
+					}
+				}
+				for _, l := range x.silent {
+					tell("silence", l, "")
+				}
+				for _, l := range slices.Sorted(maps.Keys(x.alarms)) {
+					tell("false alarm", l, x.alarms[l])
+				}
+			}
+			all += len(mutants)
+			fmt.Printf("mutants of real sources, %s: %d of %d texts, %d refused by the assembler (%d lines, by both), %d accepted, %d lines judged otherwise for a known reason, %d differences\n",
+				p.Name, len(mutants), len(bases), refused, agreed, len(mutants)-refused, otherwise, differ)
+		})
+	}
+	if all >= 5000 && seed == 1 {
+		for i, e := range mutantOtherwise {
+			if !used[i] {
+				t.Errorf("%q is listed as judged otherwise (%s), and no mutant is", e.pattern, e.why)
+			}
+		}
+	}
+}
+
+// takenOnly leaves those that the assembler takes.
+func takenOnly(t *testing.T, texts []*realText) []*realText {
+	var programs []reftest.Program
+	for _, x := range texts {
+		programs = append(programs, reftest.Program{Text: x.text, Flags: x.unit.Config.Flags()})
+	}
+	var out []*realText
+	for i, v := range reftest.AssemblePrograms(t, programs) {
+		if v.OK {
+			out = append(out, texts[i])
+		}
+	}
+	return out
+}
+
+// mutantOtherwise are the lines of mutants that we judge otherwise.
+var mutantOtherwise = []judgedOtherwise{}
