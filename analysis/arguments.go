@@ -352,6 +352,7 @@ func (a *args) symver() {
 		a.shape()
 		return
 	}
+	a.skip()
 	b := a.i
 	for a.i < len(a.src) && (isName(a.src[a.i]) || a.src[a.i] == '@') {
 		a.i++

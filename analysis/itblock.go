@@ -97,6 +97,10 @@ func (p *pass) blockA(it *item) (done bool) {
 			it.flags |= fRefused
 			return true
 		}
+		if s.Width != 0 {
+			p.widthA(it)
+			return true
+		}
 		p.operands(it, false)
 		q := p.query(it, &p.cur)
 		q.A32, q.Unified = false, true

@@ -2,7 +2,6 @@ package analysis
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -609,6 +608,7 @@ func (p *pass) instructionA(it *item) {
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
 		if s.Mnem.OpensBlock() {
 			// For the assembler alone: conditions stand in the names.
+			p.widthA(it)
 			p.secs[p.sec].size -= it.size
 			it.size = 0
 			return
@@ -628,10 +628,7 @@ func (p *pass) instructionA(it *item) {
 			it.flags |= fDefer
 		}
 	case !checked:
-		if s.Width != 0 {
-			p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("%s has a width suffix, and A32 instructions all have the same width.", s.Name))
-			it.flags |= fRefused
-		}
+		p.widthA(it)
 	case !known || p.targets():
 		it.flags |= fDefer
 	default:
@@ -640,6 +637,14 @@ func (p *pass) instructionA(it *item) {
 	}
 	if it.flags&fDefer != 0 {
 		p.unresolved = append(p.unresolved, it.id)
+	}
+}
+
+// widthA refuses .w and .n where no form does.
+func (p *pass) widthA(it *item) {
+	if it.stmt.Width != 0 {
+		p.report(p.nameLoc(it), codeNoForm, it.stmt.Name+" has a width suffix, and A32 instructions all have the same width.")
+		it.flags |= fRefused
 	}
 }
 

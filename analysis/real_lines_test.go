@@ -20,13 +20,19 @@ var realLines = []struct{ arch, source string }{
 	// instructions as numbers in IT blocks
 	{"armv7-m", "it ne|.inst.w 0xf3af8000|nop"}, {"armv7-m", "itt ne|.inst.n 0xbf00, 0xbf00|nop"}, {"armv7-m", "itt ne|.inst 0xbf00|nop"},
 	{"armv7-m", "it ne|.byte 0, 191|nop"},
+	// a version behind a blank
+	{"armv5te", "gate: .symver gate, gate@SIGNAL_1.0"},
 	// a relocation behind blanks
 	{"armv5te", "bl gate (PLT)|b gate ( plt )|.word gate (GOT)|.word gate (GOT) - 4"},
 	// constants that have to be known
 	{"armv7-a", "uxtb r4, r2, ror #gate"}, {"armv7-a", "add r0, r1, r2, lsl #gate"}, {"armv7-a", "msr cpsr_c, gate"}, {"armv7-a", "mov r0, gate"},
 	{"armv7-a", "cmp r0, gate + 4"}, {"armv7-a", ".equ n, 3|mov r0, r1, lsl #n|mov r0, n"}, {"armv7-a", "n .req r3|mov r0, r1, lsl n"}, {"armv7-m", "mov r0, r1, lsl #gate"},
-	// widths in A32
+	// conditions and widths in A32
+	{"armv5te", "bal gate|bal gate(PLT)|blal gate|swial 3|moval r0, r1"}, {"armv7-m", "bal gate|bal.n .|bal.w gate"}, {"armv7-a", "itte.n cc|it.w cc"},
 	{"armv7-a+simd", "vldr.w d0, [r1]|vldr.n d0, [r1]|vmov.w r0, s0|vldr d0, [r1]"},
+	// a frame's address off its multiple of 4
+	{"armv5te", ".cfi_startproc|.cfi_def_cfa_offset 15|.cfi_rel_offset lr, 4|.cfi_rel_offset lr, 3|.cfi_adjust_cfa_offset 1|.cfi_rel_offset lr, 4|.cfi_remember_state|" +
+		".cfi_def_cfa sp, 3|.cfi_rel_offset r4, 4|.cfi_restore_state|.cfi_rel_offset r4, 4|.cfi_endproc"},
 	// an alignment that is none
 	{"armv5te", "ldr r0, lamp|.align -1|lamp: .word 1"},
 }

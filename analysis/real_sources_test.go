@@ -138,17 +138,19 @@ func (x *realText) line(n int) string {
 	return lines[n-1]
 }
 
-// judgedOtherwise lists lines where we keep to another verdict than the
-// assembler, with the reason. A pattern is matched against "alarm" or
-// "silence", the target, and the line.
+// judgedOtherwise are lines where we keep to another verdict than the assembler,
+// with the reason. A pattern is matched against "alarm" or "silence", the target,
+// the line and, in braces, what was changed, as in
+//
+//	alarm armv7-m: b lr {suffix, line 7: " b lr" for " bx lr"}
 type judgedOtherwise struct {
 	pattern string
 	why     string
 }
 
-// parted says which entry of a table covers a difference, -1 for none.
+// parted says whether an entry of a table covers a difference, and marks it.
 func parted(table []judgedOtherwise, used []bool, kind string, x *realText, line int) bool {
-	s := kind + " " + x.unit.Config.Name + ": " + strings.TrimSpace(x.line(line))
+	s := fmt.Sprintf("%s %s: %s {%s}", kind, x.unit.Config.Name, strings.TrimSpace(x.line(line)), x.note)
 	for i, e := range table {
 		if regexp.MustCompile(e.pattern).MatchString(s) {
 			used[i] = true
@@ -206,7 +208,7 @@ func TestRealSources(t *testing.T) {
 			for _, x := range texts {
 				lines += strings.Count(x.text, "\n")
 				for _, l := range slices.Sorted(maps.Keys(x.alarms)) {
-					if tell("false alarm", x, l, x.alarms[l]) {
+					if tell("alarm", x, l, x.alarms[l]) {
 						alarms++
 					}
 				}

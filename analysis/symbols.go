@@ -448,6 +448,10 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return x
 	case y.kind == vBad:
 		return y
+	case x.kind == vUnknown && y.kind == vUndef && (y.mixed || y.num != 0): // a relocation, and what is nowhere
+		return y
+	case y.kind == vUnknown && x.kind == vUndef && (x.mixed || x.num != 0):
+		return x
 	}
 	for _, v := range []*value{&x, &y} {
 		if v.kind == vUnknown {

@@ -33,7 +33,8 @@ type frames struct {
 // procedure is an open .cfi_startproc.
 type procedure struct {
 	item int32
-	kept int // states that .cfi_remember_state has kept
+	cfa  int64   // offset of the frame's address from its register
+	kept []int64 // those that .cfi_remember_state has kept
 }
 
 // unwinding is the function between .fnstart and .fnend.
@@ -688,11 +689,6 @@ func (p *pass) frameInfo(a *args) {
 			a.shape()
 		}
 	}
-	number := func() {
-		if !a.failed {
-			a.number()
-		}
-	}
 	switch name {
 	case ".cfi_endproc":
 		delete(p.procs, p.sec)
@@ -702,7 +698,15 @@ func (p *pass) frameInfo(a *args) {
 		if a.failed {
 			return
 		}
-		if n, ok := a.number(); ok && n%4 != 0 && name != ".cfi_def_cfa" {
+		n, ok := a.number()
+		switch {
+		case !ok:
+		case name == ".cfi_def_cfa":
+			proc.cfa = n
+		case name == ".cfi_rel_offset" && proc.cfa%4 != 0 && (n-proc.cfa)%4 != 0:
+			a.fail(fmt.Sprintf("Registers are saved at multiples of 4 from the frame's address; %d-%d is none", n, proc.cfa))
+		case name == ".cfi_rel_offset" && proc.cfa%4 != 0:
+		case n%4 != 0:
 			a.fail(fmt.Sprintf("Registers are saved at multiples of 4; %d is none", n))
 		}
 	case ".cfi_register":
@@ -721,14 +725,21 @@ func (p *pass) frameInfo(a *args) {
 			}
 		}
 	case ".cfi_def_cfa_offset", ".cfi_adjust_cfa_offset":
-		number()
-	case ".cfi_remember_state":
-		proc.kept++
-	case ".cfi_restore_state":
-		if proc.kept == 0 {
-			a.fail("No .cfi_remember_state stands before this .cfi_restore_state")
+		if name == ".cfi_def_cfa_offset" {
+			proc.cfa = 0
 		}
-		proc.kept--
+		if n, ok := a.number(); ok {
+			proc.cfa += n
+		}
+	case ".cfi_remember_state":
+		proc.kept = append(proc.kept, proc.cfa)
+	case ".cfi_restore_state":
+		k := len(proc.kept) - 1
+		if k < 0 {
+			a.fail("No .cfi_remember_state stands before this .cfi_restore_state")
+			return
+		}
+		proc.cfa, proc.kept = proc.kept[k], proc.kept[:k]
 	case ".cfi_escape":
 		for {
 			a.value()

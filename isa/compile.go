@@ -378,7 +378,7 @@ func (r *Row) addAlways(f Form) {
 		stem = name[:3]
 	}
 	switch {
-	case r.Flow == FlowBranch, name == "bal", strings.HasPrefix(name, "it"), r.size == 4 && r.Need&(FeatT32|FeatMovW|FeatDivT) != 0:
+	case r.Flow == FlowBranch, strings.HasPrefix(name, "it"), r.size == 4 && r.Need&(FeatT32|FeatMovW|FeatDivT) != 0:
 	case name != stem: // ldrb: ldralb, and in unified syntax ldrbal
 		put(stem+"al"+name[len(stem):], true)
 		put(name+"al", false)

@@ -362,7 +362,7 @@ func rowsT() []*Row {
 			Forms: "u svc ###imm8\nd swi ###imm8\n~ d svc ###imm8\n~ u swi ###imm8"},
 		&Row{ID: "b", Grows: GrowsFar, Name: "B", Enc: "T2", Title: "Branch", Doc: "go to the label, -2048 to 2046 bytes from PC",
 			Bits: "11100 simm11:11", Flow: FlowJump,
-			Forms: "b ~simm11*2\n~ bal ~simm11*2"},
+			Forms: "b ~simm11*2"},
 
 		// 32-bit encodings of the compact state before T32.
 		// BL and BLX reach 4 MB with the bits J1 and J2 set; where these are bits

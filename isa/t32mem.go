@@ -348,7 +348,7 @@ func branchesT32() (rows []*Row) {
 			Forms: "u b<c> ~simm20*2"},
 		&Row{ID: "t-b", Name: "B", Enc: "T4", Title: "Branch", Doc: "go to the label, 16 MB around PC", Need: FeatMovW,
 			Bits: "11110 bl[23] bl[20:11] 10 bl[22] 1 bl[21] bl[10:0]", Flow: FlowJump,
-			Forms: "u b ~bl*2\n~ u bal ~bl*2"},
+			Forms: "u b ~bl*2"},
 		&Row{ID: "t-bxj", Name: "BXJ", Enc: "T1", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatT32 | FeatA32,
 			Bits: "11110 0 1111 00 Rm:4 10 (0) 0 (1111) (0000)(0000)", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm^^"},
 	)
