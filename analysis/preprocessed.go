@@ -2,10 +2,12 @@ package analysis
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
 )
 
 // Sources that go through the C preprocessor. A file then has two texts: the
@@ -29,15 +31,22 @@ func (e *env) preprocesses(path string) bool {
 
 // preprocessed runs the preprocessor over the root file.
 func (p *pass) preprocessed() *preprocess.Unit {
+	// A compiler may make T16 code and leave its assembler in A32: what it
+	// defines hangs on the first.
+	target := p.cur
+	if p.in.Set != nil && slices.ContainsFunc(p.in.Set.Defines, func(d string) bool { return d == "__thumb__" || strings.HasPrefix(d, "__thumb__=") }) {
+		target.mode = isa.T
+	}
 	in := &preprocess.Input{
 		Path:    p.in.Path,
 		File:    p.in.File,
-		Defines: p.cur.predefined(),
+		Defines: target.predefined(),
 		Cache:   &p.store.lines,
 		Stop:    func() bool { return p.ctx.Err() != nil },
 	}
 	if p.in.Set != nil {
 		in.Defines = append(in.Defines, p.in.Set.Defines...)
+		in.Prelude = p.in.Set.Prelude
 	}
 	if p.in.Load != nil {
 		in.Load = func(from, name string, system bool) (string, *syntax.File, bool) {
@@ -58,6 +67,11 @@ func (p *pass) processed(u *preprocess.Unit, from int32) {
 	id := int32(len(p.sources))
 	p.sources = append(p.sources, source{path: u.Path, file: u.File, from: from, unit: u})
 	p.lacking = p.lacking || u.Missing
+	for _, inc := range u.Prelude {
+		if !inc.Found {
+			p.missing(Location{Path: u.Path, Span: Span{0, u.Raw.LineStart(0) + len(u.Raw.Line(0).Text)}}, Wanted{From: u.Path, Name: inc.Name})
+		}
+	}
 	for i := range u.Problems {
 		p.problem(u, &u.Problems[i])
 	}

@@ -54,7 +54,7 @@ type Settings struct {
 	// NAME(parameters)=text.
 	Defines []string `json:"defines"`
 	// Prelude lists files that the preprocessor reads in front of the first line,
-	// as its option -include takes them.
+	// as its option -include takes them. Only the macros in them count.
 	Prelude []string `json:"prelude"`
 	// Symbols lists absolute symbols that are defined in front of the first
 	// line, as the assembler's option --defsym takes them: NAME=number.
