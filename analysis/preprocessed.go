@@ -122,7 +122,6 @@ func (s *source) unitLoc(line int, a, b int32) Location {
 func (p *pass) fromUse(d *Diagnostic) {
 	m := d.use
 	d.use = nil
-	d.expanded = true
 	if m.Path == "" {
 		return
 	}
@@ -158,6 +157,34 @@ func (r *Result) span(file int32, line int, a, b int32) Span {
 	}
 	start := s.file.LineStart(line)
 	return Span{start + int(a), start + int(b)}
+}
+
+// asWritten is an item with its statement as it is written, where the
+// preprocessor changed nothing but what stands in its operands: what a rewrite
+// takes from it has the names that the author wrote.
+func (r *Result) asWritten(it *item) (*item, bool) {
+	if !r.changed(it) {
+		return it, true
+	}
+	u := r.sources[it.file].unit
+	raw, now := u.Raw.Line(int(it.line)), u.File.Line(int(it.line))
+	if len(raw.Stmts) != len(now.Stmts) {
+		return nil, false
+	}
+	for k := range now.Stmts {
+		if &now.Stmts[k] != it.stmt {
+			continue
+		}
+		s := &raw.Stmts[k]
+		if s.Kind != syntax.Instruction || s.Name != it.stmt.Name || s.Err != nil || len(s.Ops) != len(it.stmt.Ops) {
+			return nil, false
+		}
+		w := *it
+		w.stmt = s
+		w.flags |= fWritten
+		return &w, true
+	}
+	return nil, false
 }
 
 // changed says whether the preprocessor changed the line of an item.
@@ -256,4 +283,12 @@ func usesOf(m *preprocess.Macro) []Location {
 		out = append(out, Location{Path: u.Path, Span: Span{u.Start, u.End}})
 	}
 	return out
+}
+
+// written is the text of a line as it stands in the file.
+func (s *source) written(line int) string {
+	if s.unit != nil {
+		return s.unit.Raw.Line(line).Text
+	}
+	return s.file.Line(line).Text
 }

@@ -145,3 +145,33 @@ func TestPreprocessedFeatures(t *testing.T) {
 		r.Actions(context.Background(), Span{off, off})
 	}
 }
+
+// TestPreprocessedRewrites wants the names of the preprocessor kept in what is
+// offered, and nothing offered for what a macro makes as a whole.
+func TestPreprocessedRewrites(t *testing.T) {
+	const head = "#include \"points.h\"\n#define port r3\n\t.syntax unified\n\t.thumb\nstart:\n"
+	for line, want := range map[string]string{
+		"\tmovs r0, #LAMP_PORT":              "\tldr r0, =LAMP_PORT",
+		"\tmovs port, #0x12345678 @ port":    "\tldr port, =0x12345678 @ port",
+		"on:\tmov r0, #LAMP_PORT + POINTS":   "on:\tldr r0, =LAMP_PORT + POINTS",
+		"\tSET(r0, #1); movs r1, #LAMP_PORT": "\tSET(r0, #1); ldr r1, =LAMP_PORT",
+		"\tSET(r0, #300)":                    "",
+		"\tmovs r0, \\\n\t#LAMP_PORT":        "",
+	} {
+		text := head + line + "\n\tbx lr\n"
+		r := preprocessedResult(t, &Settings{Arch: "armv4t", StartMode: "thumb"}, text, map[string]string{"points.h": pointsHeader})
+		got := ""
+		for _, a := range r.Actions(context.Background(), Span{len(head), len(head) + len(line)}) {
+			if a.Rewrite == "literal-load" {
+				f := syntax.Parse(text)
+				for i := len(a.Edits) - 1; i >= 0; i-- {
+					f = f.Edit(a.Edits[i].Span.Start, a.Edits[i].Span.End, a.Edits[i].New)
+				}
+				got, _, _ = strings.Cut(strings.TrimPrefix(f.Text(), head), "\n")
+			}
+		}
+		if got != want {
+			t.Errorf("%q becomes %q, want %q", line, got, want)
+		}
+	}
+}

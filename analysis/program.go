@@ -27,7 +27,7 @@ type item struct {
 	flags itemFlags
 }
 
-type itemFlags uint8
+type itemFlags uint16
 
 const (
 	fCode      itemFlags = 1 << iota // an instruction
@@ -38,6 +38,7 @@ const (
 	fCall                            // calls a macro: the items behind come from it
 	fOpaque                          // an expansion that is not, or not wholly, there
 	fWide                            // has grown to full width
+	fWritten                         // its statement has the columns of the written line: see asWritten
 )
 
 // source is one text that takes part: a file, or what a macro or repetition
@@ -347,7 +348,7 @@ func (r *Result) loc(it *item, a, b int32) Location {
 	if s.exp != nil {
 		return r.madeLoc(it, a, b)
 	}
-	if s.unit != nil && s.unit.Changed(int(it.line)) {
+	if s.unit != nil && it.flags&fWritten == 0 && s.unit.Changed(int(it.line)) {
 		return s.unitLoc(int(it.line), a, b)
 	}
 	o := s.file.LineStart(int(it.line))

@@ -164,16 +164,21 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		return nil
 	}
 	it := r.itemAt(d.Span.Start)
-	if it == nil || r.changed(it) {
+	if it == nil {
+		return nil
+	}
+	written, ok := r.asWritten(it)
+	if !ok {
 		return nil
 	}
 	if it.flags&fRefused != 0 && r.envs[it.env].mode == isa.A {
 		return nil // the rewrites know T16
 	}
-	w := &rewriting{r: r, d: d, it: it, env: &r.envs[it.env], line: r.lineText(it), name: it.stmt.Name}
+	w := &rewriting{r: r, d: d, it: it, env: &r.envs[it.env], line: r.sources[0].written(int(it.line)), name: it.stmt.Name}
 	p := pass{Result: r, quiet: true}
 	p.operands(it, true)
 	w.ops = p.ops
+	w.it = written
 	for _, n := range c.Rewrites {
 		rw := findRewrite(n)
 		if rw == nil {
