@@ -209,6 +209,28 @@ Stack_Top
                 =       "quote "" and dollar $$", &0
                 END
 `},
+	"older habits": {"cortex-m4", `; conditions at column one, IT lines left out, names in two bars (invented)
+FAST    EQU     1
+IF FAST = 1
+        EXPORT  |copy_lamps|
+ELSE
+        EXPORT  |copy_lamps_slowly|
+ENDIF
+        AREA    ||.text||, CODE, READONLY, ALIGN=2
+        THUMB
+|copy_lamps| PROC
+        stmfd   sp!, {r4 - r6, lr}      ;r4 = lamps[x0]
+        cmp     r0, #4                  ;n = count(r0, 1)
+        moveq   r1, #0
+        addne   r1, r1, #1
+        movs    r2, #0                  ; b done
+0       adds    r2, r2, #1
+        cmp     r2, r0
+        blt     %b0
+        ldmfd   sp!, {r4 - r6, pc}
+        ENDP
+END
+`},
 	"macros": {"cortex-m0", `; macros and variables (invented)
         GBLA    lamps
         GBLS    prefix
@@ -353,6 +375,11 @@ func TestColumnLayout(t *testing.T) {
 			t.Errorf("%s is %+v, want 0x%x", name, s, want)
 		}
 	}
+	r = analyzeText(t, columnFiles["startup"].text, &Settings{CPU: "cortex-m0"})
+	if v := r.syms["__Vectors_Size"]; v == nil || v.val.kind != vAbs || v.val.n != 32 {
+		t.Errorf("__Vectors_Size is %+v", v)
+	}
+	r = analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
 	if v := r.syms["state"]; v == nil || v.val.n != 8 {
 		t.Errorf("state is %+v", v)
 	}
@@ -498,5 +525,42 @@ func TestColumnFeatures(t *testing.T) {
 	}
 	if d := r.Definition(strings.Index(text, "B       again") + 8); len(d) != 1 || text[d[0].Span.Start:d[0].Span.End] != "DELAY   r1, |" { // whose label it is
 		t.Errorf("definition of again: %v", d)
+	}
+}
+
+// TestColumnsPreprocessed runs the preprocessor over a source of the column
+// dialect: the words of columns, and apostrophes in comments, are no matter of
+// its own.
+func TestColumnsPreprocessed(t *testing.T) {
+	text := `; the lamps of the signal box, through the preprocessor
+#define LAMPS 3
+#define from r1
+#ifdef OLD
+        AREA    old, CODE, READONLY
+#else
+        AREA    new, CODE, READONLY
+#endif
+        THUMB
+        EXPORT  set
+set     MOVS    r0, #LAMPS      ; it's on
+        ADDS    r0, from, #1    ; don't
+        BX      lr
+t       DCD     set, LAMPS
+        ^       0
+red     #       4
+        END
+`
+	r, err := Analyze(context.Background(), &Input{Path: "box.S", File: syntax.Parse(text), Set: &Settings{CPU: "cortex-m0"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range findings(r) {
+		t.Error(f)
+	}
+	if s := r.syms["t"]; s == nil || s.val.n != 8 || r.secs[s.val.sec].name != "new" {
+		t.Errorf("t is %+v", s)
+	}
+	if s := r.syms["red"]; s == nil || s.val.kind != vAbs {
+		t.Errorf("red is %+v", s)
 	}
 }

@@ -66,6 +66,7 @@ func (p *pass) preprocessed() *preprocess.Unit {
 func (p *pass) processed(u *preprocess.Unit, from int32) {
 	id := int32(len(p.sources))
 	p.sources = append(p.sources, source{path: u.Path, file: u.File, from: from, unit: u})
+	p.columns = p.columns || u.File.Dialect() == syntax.Columns
 	p.lacking = p.lacking || u.Missing
 	for _, inc := range u.Prelude {
 		if !inc.Found {

@@ -178,6 +178,13 @@ func TestColumnsShape(t *testing.T) {
 		{"#include x", ""},
 		{"; DCD 1", ""},
 		{" B %b1", "b(1)"},
+		{"IF x = 1", "IF(1)"},
+		{"ENDIF", "ENDIF(0)"},
+		{"AREA x", "label AREA, unknown x"},
+		{" vld1.u8 {d3}, [r2@64], r1", "vld1.u8(2)"},
+		{" DCD a, \\", "DCD(1)"},
+		{" B {PC}", "b(1)"},
+		{" POP {PC}", "pop(1)"},
 		{" LDMIA r0!, {r1-r3}", "ldmia(2)"},
 		{" ADR r0, {PC}+8", "adr(2)"},
 	} {

@@ -783,7 +783,7 @@ func (p *parser) args(s *Stmt) {
 			break
 		}
 		if p.eat(',') {
-			if p.peek() == 0 && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {
+			if p.peek() == 0 && p.dialect != Columns && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {
 				// An empty value at the end counts.
 				p.ops = append(p.ops, Operand{Start: int32(p.i), End: int32(p.i)})
 			}
