@@ -24,7 +24,9 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	}
 	if len(s.Ops) > 0 && d.Args == syntax.ArgsNone || len(s.Ops) > 1 && d.Effect == syntax.EffCode {
 		p.report(p.stmtLoc(it), codeDirective, "More stands here than "+d.Usage+" takes.")
-		return
+		if d.Effect != syntax.EffPop && d.Effect != syntax.EffPrevious { // which assemblers do all the same
+			return
+		}
 	}
 	if d.Effect >= syntax.EffArea {
 		p.columnDirective(it, l)

@@ -75,6 +75,7 @@ type section struct {
 	breaks []int32
 	laid   bool // has been laid out at least once
 	points []point
+	odd    bool // a point may grow by an odd number of bytes
 	// main is the section that this is a subsection of, or itself; sub its
 	// number, and subs the main section's others. See sections.go.
 	main int16

@@ -62,6 +62,7 @@ func (s *section) breakAt(item int32) { s.breaks = append(s.breaks, item) }
 
 // addPoint notes a point at the item, whose size the first pass takes as size.
 func (s *section) addPoint(it *item, kind pointKind, op int) *point {
+	s.odd = s.odd || kind >= pointBase
 	s.points = append(s.points, point{item: it.id, kind: kind, op: int8(op), off: it.off, size: it.size, addr: it.off, now: it.size, after: -1})
 	return &s.points[len(s.points)-1]
 }
@@ -70,7 +71,7 @@ func (s *section) addPoint(it *item, kind pointKind, op int) *point {
 // moves it where no point stands before.
 func (s *section) alignAt(item int32, off, size, align, limit, behind int64) {
 	s.breakAt(item)
-	if len(s.points) > 0 && (align > 2 || align == 2 && s.sub != 0) {
+	if len(s.points) > 0 && (align > 2 || align == 2 && (s.sub != 0 || s.odd)) {
 		s.points = append(s.points, point{item: item, kind: pointAlign, off: off, size: size, addr: off, now: size, align: align, limit: limit, behind: behind, after: -1})
 	}
 }

@@ -360,6 +360,7 @@ done:
 		nobits := s.decl.nobits
 		if old {
 			p.sectionChange(it, s, &decl)
+			break
 		}
 		s.decl = decl
 		if decl.typ == "" || decl.typ == "progbits" && standard {

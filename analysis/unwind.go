@@ -531,6 +531,7 @@ func (a *args) saveCore() {
 		}
 		if n == 0 || list&(0xfff0<<n)&0xbff0 != 0 {
 			u.opcode(2)
+			u.unsure = true // assemblers split some lists
 		} else {
 			u.opcode(1)
 		}

@@ -210,6 +210,10 @@ func (p *parser) unary(depth int) value {
 	switch c {
 	case '-', '~', '!', '+':
 		p.i++
+		if t := p.peek(); p.inArgs && (t == 0 || t == ',') {
+			p.mild(b, p.i, "a value is missing behind the sign; assemblers take 0")
+			return value{num: true, start: b, end: p.i, ok: true}
+		}
 		x := p.unary(depth + 1)
 		if !x.ok || c == '+' {
 			return x

@@ -33,6 +33,7 @@ type parser struct {
 	s string // the line
 	i int    // next byte
 
+	inArgs  bool // in the arguments of a directive
 	comment int32
 	state   lexState
 	dialect Dialect

@@ -765,6 +765,8 @@ func (p *parser) list(o *Operand) {
 
 // args reads comma-separated expressions and strings.
 func (p *parser) args(s *Stmt) {
+	p.inArgs = true
+	defer func() { p.inArgs = false }()
 	first := len(p.ops)
 	for p.peek() != 0 {
 		n := len(p.ops)
