@@ -124,6 +124,9 @@ type Wanted struct {
 	// System: written #include <name>, which is not looked for beside the
 	// source.
 	System bool
+	// Next: written #include_next, which is looked for behind the place where
+	// the source itself was found.
+	Next bool
 }
 
 // Loader finds the text of an included file, and the path under which

@@ -56,6 +56,13 @@ func (p *pass) preprocessed() *preprocess.Unit {
 			}
 			return path, f, ok
 		}
+		in.Next = func(from, name string) (string, *syntax.File, bool) {
+			path, f, ok := p.in.Load(Wanted{From: from, Name: name, System: true, Next: true})
+			if ok {
+				f = f.As(p.in.File.Dialect())
+			}
+			return path, f, ok
+		}
 	}
 	return preprocess.Process(in)
 }
@@ -85,7 +92,7 @@ func (p *pass) processed(u *preprocess.Unit, from int32) {
 func (p *pass) problem(u *preprocess.Unit, x *preprocess.Problem) {
 	at := Location{Path: u.Path, Span: Span{x.Start, x.End}}
 	if inc := u.Includes[u.Raw.LineAt(x.Start)]; inc != nil && x.Kind == preprocess.MissingInclude {
-		p.missing(at, Wanted{From: u.Path, Name: inc.Name, System: inc.System})
+		p.missing(at, Wanted{From: u.Path, Name: inc.Name, System: inc.System || inc.Next, Next: inc.Next})
 	} else if x.Mild {
 		p.warn(at, codePreprocessor, x.Message)
 	} else {

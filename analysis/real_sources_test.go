@@ -183,9 +183,10 @@ func realTexts(t *testing.T, p *sources.Package) (dir string, files []string, un
 	return
 }
 
-// TestRealSources reads sources that nobody here wrote, for many targets. What
-// the reference assembler takes must have no error; where it refuses lines,
-// they must have one.
+// TestRealSources reads sources that nobody here wrote, for many targets: as the
+// reference's preprocessor leaves them, line by line, and as they are. What the
+// reference assembler takes must have no error; where it refuses lines, they must
+// have one.
 func TestRealSources(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	for _, p := range realPackages(t) {
@@ -265,6 +266,7 @@ func TestRealSources(t *testing.T) {
 				}
 				t.Logf("%5d lines, assembled in %d of %d builds, as a part of others in %d: %s", n, c.taken, c.builds, c.within, f)
 			}
+			rawSources(t, p, units, of)
 			fmt.Printf("real sources, %s: %d files with %d lines, %d of them in what assembles; %d builds for %d targets, %d of them assemble; %d different texts with %d lines: %d assemble, false alarms %d; %d do not assemble, refused by us too %d, lines missed %d\n",
 				p.Name, len(files), sourceLines, whole, len(units), len(sources.Configs), builds, len(texts), lines, taken, alarms, refused, agreed, silent)
 		})

@@ -383,6 +383,7 @@ func (x *evaluator) assertion() value {
 }
 
 func (x *evaluator) hasInclude() value {
+	behind := x.t.text == "__has_include_next"
 	x.next()
 	if !x.is("(") {
 		x.fail("a '(' is expected here")
@@ -403,7 +404,7 @@ func (x *evaluator) hasInclude() value {
 	if x.f.r.in.Load == nil || name == "" {
 		return value{}
 	}
-	_, _, found := x.f.r.in.Load(x.f.u.Path, name, system)
+	_, _, found := x.f.r.load(x.f.u.Path, name, system, behind)
 	return truth(found)
 }
 

@@ -445,6 +445,14 @@ func (f *file) line(word *tok, rest []*tok, next int) {
 	e.clear()
 }
 
+// load finds a file.
+func (r *run) load(from, name string, system, next bool) (string, *syntax.File, bool) {
+	if next && r.in.Next != nil {
+		return r.in.Next(from, name)
+	}
+	return r.in.Load(from, name, system)
+}
+
 // include carries out #include.
 func (f *file) include(word *tok, rest []*tok, line int) {
 	inc := &Include{Start: word.off, End: word.end}
@@ -467,8 +475,9 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 	f.u.Includes[line] = inc
 	r := f.r
 	var raw *syntax.File
+	inc.Next = word.text == "include_next"
 	if r.in.Load != nil {
-		inc.Path, raw, inc.Found = r.in.Load(f.u.Path, name, system)
+		inc.Path, raw, inc.Found = r.load(f.u.Path, name, system, inc.Next)
 	}
 	if word.text == "include_next" && inc.Path == f.u.Path {
 		inc.Found = false // the file itself is not the next one

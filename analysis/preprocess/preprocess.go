@@ -31,6 +31,9 @@ type Input struct {
 	// Load finds the file that an #include in the file from names; system is
 	// set for <name>. Without Load every include is missing.
 	Load func(from, name string, system bool) (path string, file *syntax.File, ok bool)
+	// Next finds the file that an #include_next in the file from names: the one
+	// behind from in the order of search. Without it, Load does.
+	Next func(from, name string) (path string, file *syntax.File, ok bool)
 	// Cache keeps lines parsed anew from one run to the next; nil keeps none.
 	Cache *Cache
 	// Stop is asked now and then, if it is not nil; true ends the run early.
@@ -78,6 +81,7 @@ type Include struct {
 	Start, End int    // the name, with its quotes or brackets
 	Name       string // without them
 	System     bool   // <name>
+	Next       bool   // #include_next
 	Found      bool
 	Path       string // where it was found
 	// Unit is the file as it came out at this place. It is nil when there is

@@ -48,7 +48,13 @@ func (s *Search) candidates(w analysis.Wanted) []string {
 	if w.System {
 		from = ""
 	}
-	return Candidates(from, w.Name, s.Include)
+	list := Candidates(from, w.Name, s.Include)
+	if w.Next {
+		// A file that was found beside another one is in none of the folders.
+		self := filepath.Clean(w.From)
+		list = slices.DeleteFunc(list[slices.Index(list, self)+1:], func(path string) bool { return path == self })
+	}
+	return list
 }
 
 func (s *Search) tried(path string, stamp Stamp) {

@@ -2,6 +2,7 @@ package sources
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -13,6 +14,7 @@ type Config struct {
 	Thumb bool   // -mthumb; it changes macros alone, sources begin with the assembler's default
 	Big   bool   // -mbig-endian
 	Hard  bool   // -mfloat-abi=hard
+	Apart bool   // -mno-thumb-interwork
 	core  core
 	more  []string // further macros
 }
@@ -48,11 +50,11 @@ var (
 
 // Configs are the targets for which sources are read.
 var Configs = []Config{
-	{Name: "armv4t", Arch: "armv4t", core: v4t, more: []string{"__THUMB_INTERWORK__=1"}},
-	{Name: "armv4t-thumb", Arch: "armv4t", Thumb: true, core: v4t, more: []string{"__THUMB_INTERWORK__=1"}},
-	{Name: "armv4t-plain", Arch: "armv4t", core: v4t},
+	{Name: "armv4t", Arch: "armv4t", core: v4t},
+	{Name: "armv4t-thumb", Arch: "armv4t", Thumb: true, core: v4t},
+	{Name: "armv4t-apart", Arch: "armv4t", Apart: true, core: v4t},
 	{Name: "armv5te", Arch: "armv5te", core: v5te},
-	{Name: "armv5te-thumb", Arch: "armv5te", Thumb: true, core: v5te, more: []string{"__THUMB_INTERWORK__=1"}},
+	{Name: "armv5te-thumb", Arch: "armv5te", Thumb: true, core: v5te},
 	{Name: "armv6", Arch: "armv6", core: v6},
 	{Name: "armv6-thumb", Arch: "armv6", Thumb: true, core: v6},
 	{Name: "armv6t2", Arch: "armv6t2", core: v6t2},
@@ -90,6 +92,12 @@ func (c *Config) Flags() []string {
 	return f
 }
 
+// A32 says whether the target has A32 code.
+func (c *Config) A32() bool { return c.core.a32 }
+
+// Compiler are macros of GNU compilers that say nothing of the target.
+var Compiler = []string{"__GNUC__=12", "__GNUC_MINOR__=2", "__OPTIMIZE__=1", "__CHAR_UNSIGNED__=1", "__SIZEOF_POINTER__=4", "__REGISTER_PREFIX__="}
+
 // Defines are the macros that a compiler for the target defines, each as
 // NAME=text: those of the Arm C Language Extensions (ACLE, "Feature test
 // macros") and of the EABI, and what GNU compilers define besides; all from
@@ -97,20 +105,24 @@ func (c *Config) Flags() []string {
 // __ARM_FP follows ACLE.
 func (c *Config) Defines() []string {
 	k := &c.core
-	d := []string{
-		"__GNUC__=12", "__GNUC_MINOR__=2", "__OPTIMIZE__=1", "__CHAR_UNSIGNED__=1", "__CHAR_BIT__=8", "__SIZEOF_POINTER__=4",
-		"__ORDER_LITTLE_ENDIAN__=1234", "__ORDER_BIG_ENDIAN__=4321", "__USER_LABEL_PREFIX__=", "__REGISTER_PREFIX__=",
+	d := append(slices.Clone(Compiler),
+		"__CHAR_BIT__=8", "__ORDER_LITTLE_ENDIAN__=1234", "__ORDER_BIG_ENDIAN__=4321", "__USER_LABEL_PREFIX__=",
 		"__ELF__=1", "__arm__=1", "__ARM_EABI__=1", "__VFP_FP__=1", "__ARM_SIZEOF_WCHAR_T=4", "__ARM_SIZEOF_MINIMAL_ENUM=1",
-		fmt.Sprintf("__ARM_ARCH=%d", k.version), "__ARM_ARCH_" + k.suffix + "__=1", fmt.Sprintf("__ARM_ARCH_ISA_THUMB=%d", k.thumb),
-	}
+		fmt.Sprintf("__ARM_ARCH=%d", k.version), "__ARM_ARCH_"+k.suffix+"__=1", fmt.Sprintf("__ARM_ARCH_ISA_THUMB=%d", k.thumb))
 	add := func(s ...string) { d = append(d, s...) }
 	if c.Big {
 		add("__ARMEB__=1", "__BYTE_ORDER__=4321", "__ARM_BIG_ENDIAN=1")
 	} else {
 		add("__ARMEL__=1", "__BYTE_ORDER__=1234")
 	}
+	if !c.Apart {
+		add("__THUMB_INTERWORK__=1")
+	}
 	if k.a32 {
 		add("__ARM_ARCH_ISA_ARM=1")
+	}
+	if !c.Thumb || k.thumb == 2 {
+		add("__ARM_32BIT_STATE=1")
 	}
 	if k.profile != 0 {
 		add(fmt.Sprintf("__ARM_ARCH_PROFILE=%d", k.profile))
@@ -118,7 +130,7 @@ func (c *Config) Defines() []string {
 	if c.Thumb {
 		add("__thumb__=1")
 		if k.thumb == 2 {
-			add("__thumb2__=1")
+			add("__thumb2__=1", "__ARM_ASM_SYNTAX_UNIFIED__=1")
 		}
 		if !c.Big {
 			add("__THUMBEL__=1")

@@ -21,6 +21,7 @@ type Unit struct {
 	Config  *Config
 	Path    string   // where the file is
 	Defines []string // macros of target and build, as NAME or NAME=text
+	Macros  []string // those of the build alone, and what the target has for reasons of its own
 	Include []string // folders of the build, first to last
 	First   []string // files that are read in front of it
 
@@ -83,6 +84,7 @@ func (p *Package) Units(t testing.TB, dir string) []*Unit {
 			for _, b := range p.build(dir, file, c) {
 				u := &Unit{Package: p, File: file, Build: b.name, Config: c, Path: filepath.Join(dir, file)}
 				u.Defines = append(c.Defines(), b.defines...)
+				u.Macros = append(slices.Clone(c.more), b.defines...)
 				u.Include = append(u.Include, stubs)
 				for _, d := range b.include {
 					u.Include = append(u.Include, filepath.Join(dir, d))
