@@ -31,10 +31,7 @@ type trio struct {
 	defined int
 }
 
-type trioMacro struct {
-	name   string
-	params int
-}
+type trioMacro struct{ name string }
 
 // trioState is the instruction set with its spelling.
 type trioState struct {
@@ -321,7 +318,7 @@ func (w *trio) step() {
 		w.consts = append(w.consts, v)
 		w.depth += 2
 		w.inside = true // no labels
-		w.params(false)
+		w.params()
 		w.inside = false
 		w.depth -= 2
 		w.put("", ".set "+v+", "+v+"+1", "")
@@ -354,7 +351,7 @@ func (w *trio) step() {
 }
 
 // params writes statements that have no parameters to use.
-func (w *trio) params(bool) {
+func (w *trio) params() {
 	for range 1 + w.Intn(2) {
 		a, b := w.number(w.Intn(30))
 		if w.Intn(2) == 0 {

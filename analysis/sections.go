@@ -138,7 +138,7 @@ func (p *pass) joinSubsections() {
 func (p *pass) sectionDirective(it *item, l *syntax.Line) {
 	s, d := it.stmt, it.stmt.Dir
 	here := pushed{p.sec, p.prev}
-	to := p.sec
+	var to int16
 	switch d.Effect {
 	case syntax.EffPop:
 		n := len(p.stack)

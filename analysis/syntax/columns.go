@@ -675,9 +675,8 @@ func (p *parser) symbols(s *Stmt) {
 // area reads "name, attribute, …, ALIGN=n". The attributes' names stand in
 // Names.Str in upper case, what is behind '=' is the operand's value.
 func (p *parser) area(s *Stmt) {
-	b := p.i
 	p.skip()
-	b = p.i
+	b := p.i
 	w := p.name()
 	if w == "" {
 		p.fail(b, b+1, "the section's name is missing")

@@ -1,8 +1,10 @@
 package syntax
 
 import (
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
 	"sync/atomic"
 )
 
@@ -38,17 +40,65 @@ func ParseAs(text string, d Dialect) *File {
 func parse(text string, d Dialect) *File {
 	n := strings.Count(text, "\n") + 1
 	f := &File{text: text, dialect: d}
+	if parts := min(runtime.GOMAXPROCS(0), n/aPart, 8); parts > 1 {
+		f.readParts(parts, n)
+		return f
+	}
 	f.read(&parser{dialect: d, slab: min(max(n, 4), 4096)}, n)
 	return f
 }
 
 // read parses the file's n lines.
 func (f *File) read(p *parser, n int) {
-	text := f.text
 	f.start, f.lines = make([]int, n), make([]*Line, n)
+	f.readFrom(p, 0, 0, n)
+}
+
+// aPart is the least number of lines that are worth a goroutine.
+const aPart = 8000
+
+// readParts parses the file's n lines in parts side by side. Each part is read
+// as if it began outside of a block comment; where one is open, the lines up to
+// its end are read again.
+func (f *File) readParts(parts, n int) {
+	f.start, f.lines = make([]int, n), make([]*Line, n)
+	var wait sync.WaitGroup
+	line, at := 0, 0
+	var firsts []int
+	for k := 1; k <= parts && at < len(f.text); k++ {
+		end, lines := len(f.text), n-line
+		if k < parts {
+			half := max(len(f.text)/parts*k, at)
+			i := strings.IndexByte(f.text[half:], '\n')
+			if i >= 0 {
+				end = half + i + 1
+				lines = strings.Count(f.text[at:end], "\n")
+			}
+		}
+		p := &parser{dialect: f.dialect, slab: 4096}
+		firsts = append(firsts, line)
+		from, off := line, at
+		wait.Go(func() { f.readFrom(p, from, off, from+lines) })
+		line, at = line+lines, end
+	}
+	if line < n { // the empty line behind the last line end
+		firsts = append(firsts, line)
+		f.readFrom(&parser{dialect: f.dialect, slab: 4}, line, at, n)
+	}
+	wait.Wait()
+	p := &parser{dialect: f.dialect, slab: 64}
+	for _, first := range firsts {
+		for i := max(first, 1); i < n && f.lines[i].in != f.lines[i-1].out; i++ {
+			f.lines[i] = p.parseLine(f.lines[i].Text, f.lines[i-1].out)
+		}
+	}
+}
+
+// readFrom parses the lines from to to; the first one starts at byte at.
+func (f *File) readFrom(p *parser, from, at, to int) {
+	text := f.text
 	st := inCode
-	at := 0
-	for i := range f.lines {
+	for i := from; i < to; i++ {
 		f.start[i] = at
 		end := strings.IndexByte(text[at:], '\n')
 		next := at + end + 1

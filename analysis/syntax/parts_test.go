@@ -1,0 +1,42 @@
+package syntax
+
+import (
+	"math/rand"
+	"reflect"
+	"strings"
+	"testing"
+)
+
+// TestParts compares a text that is read in parts with the same text read at
+// once, with block comments over the borders.
+func TestParts(t *testing.T) {
+	lines := []string{"\tmovs r0, #1", "a: .word 1 /* one", "two", "*/ nop", "/* all */", "\tldr r0, =x @ /* no comment", "", "b\r", "\t.ascii \"/*\""}
+	for seed := range 200 {
+		r := rand.New(rand.NewSource(int64(seed)))
+		var b strings.Builder
+		n := r.Intn(60)
+		for range n {
+			b.WriteString(lines[r.Intn(len(lines))])
+			if r.Intn(20) > 0 {
+				b.WriteByte('\n')
+			}
+		}
+		text := b.String()
+		n = strings.Count(text, "\n") + 1
+		whole := &File{text: text}
+		whole.read(&parser{slab: 8}, n)
+		for parts := 1; parts < 9; parts++ {
+			f := &File{text: text}
+			f.readParts(parts, n)
+			if !reflect.DeepEqual(f.start, whole.start) {
+				t.Fatalf("seed %d, %d parts: lines start at %v, want %v", seed, parts, f.start, whole.start)
+			}
+			for i := range whole.lines {
+				x, y := *f.lines[i], *whole.lines[i]
+				if !reflect.DeepEqual(x.Stmts, y.Stmts) || x.Text != y.Text || x.in != y.in || x.out != y.out || x.Comment != y.Comment {
+					t.Fatalf("seed %d, %d parts, line %d: %+v, want %+v", seed, parts, i, x, y)
+				}
+			}
+		}
+	}
+}
