@@ -828,6 +828,10 @@ func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 			if !ok {
 				end = reg(name[1:])
 			}
+			if end == isa.NoReg {
+				d.Kind = isa.OpOther
+				return false
+			}
 			for r := last; r <= end && end < 16; r++ {
 				d.List |= 1 << r
 			}

@@ -33,6 +33,8 @@ var realLines = []struct{ arch, source string }{
 	// a frame's address off its multiple of 4
 	{"armv5te", ".cfi_startproc|.cfi_def_cfa_offset 15|.cfi_rel_offset lr, 4|.cfi_rel_offset lr, 3|.cfi_adjust_cfa_offset 1|.cfi_rel_offset lr, 4|.cfi_remember_state|" +
 		".cfi_def_cfa sp, 3|.cfi_rel_offset r4, 4|.cfi_restore_state|.cfi_rel_offset r4, 4|.cfi_endproc"},
+	// a range to what is no register
+	{"armv7-a", "push {r0-r16}|ldmia sp!, {r0-q2}|n .req r3|push {r0-n}|push {n-r5}"},
 	// an alignment that is none
 	{"armv5te", "ldr r0, lamp|.align -1|lamp: .word 1"},
 }

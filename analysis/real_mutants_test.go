@@ -332,6 +332,4 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^silence .*\bv(ld[1-4]|st[1-4])\b`, `loads and stores of structures are not in the table yet: taken as they are`},
 	{`^silence .*\bv(ldr|str|mov|mvn|orr|orn|and|bic)\b`, `not all encodings of the name are in the table yet (openVectors): taken as it is`},
 	{`^(silence|alarm) .*\{constant, line \d+: " *\.align (-\d+|0x\w+|\d{2,})`, `the alignment is read as 2 to the power of 31, with a warning at the line; what else that breaks is not told again`},
-	{`^silence .*\bwor \.req`, `WOR is of a coprocessor that the table does not know; here it is a name`},
-	{`^alarm .*\.eabi_attribute 0xffffffff`, `a tag is an unsigned number (ABI addenda, "Build attributes"), and one of this kind has a text; the assembler takes it for -1`},
 }

@@ -752,6 +752,9 @@ func firstUnknown(p *pass, n *syntax.Names) string {
 		if w == "" {
 			continue
 		}
+		if _, ok := isa.RegByName(strings.TrimPrefix(w, "-")); ok {
+			continue
+		}
 		if _, ok := p.alias(strings.TrimPrefix(w, "-")); !ok {
 			return strings.TrimPrefix(w, "-")
 		}
