@@ -746,6 +746,10 @@ func (p *pass) resolveData() {
 func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
 	src := &p.sources[file]
 	start := src.file.LineStart(int(line))
+	behind := start + len(l.Text) // the end of the line
+	if src.unit != nil {
+		behind = src.unit.LineEnd(int(line))
+	}
 	at := p.stmtLoc(&item{stmt: s, line: line, file: file})
 	end := start
 	close := func(c *cond) {
@@ -763,7 +767,8 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 			c.done = c.active
 		}
 		if c.outer && !c.active {
-			c.from = start + len(l.Text)
+			p.turns++
+			c.from, c.turn = behind, p.turns
 		}
 		p.conds = append(p.conds, c)
 		return
@@ -799,6 +804,7 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 		c.done = c.active
 	}
 	if c.outer && !c.active {
-		c.from = start + len(l.Text)
+		p.turns++
+		c.from, c.turn = behind, p.turns
 	}
 }

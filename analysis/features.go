@@ -139,9 +139,13 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 		return token{}, false
 	}
 	n, at := r.place(file, off)
+	word, span, wordLine, wordAt, argument := r.argumentAt(file, off)
+	if argument {
+		n, at = wordLine, wordAt
+	}
 	l := f.Line(n)
 	col := int(at)
-	it := r.itemIn(file, off)
+	it := r.itemAtColumn(file, n, at)
 	if it == nil {
 		it = r.repeatedAt(file, off)
 	}
@@ -153,6 +157,9 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	if int(s.Start) <= col && col <= int(s.NameEnd) && s.NameEnd > s.Start {
 		t.text = s.Name
 		t.span = r.span(file, n, s.Start, s.NameEnd)
+		if argument && word == s.Name {
+			t.span = span
+		}
 		return t, true
 	}
 	a, b := col, col
@@ -169,6 +176,9 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 		return token{}, false
 	}
 	t.text, t.span = l.Text[a:b], r.span(file, n, int32(a), int32(b))
+	if argument && word == t.text {
+		t.span = span
+	}
 	for i := range s.Ops {
 		if int(s.Ops[i].Start) <= col && col <= int(s.Ops[i].End) {
 			t.op = i
@@ -591,6 +601,12 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 	}
 	t, ok := r.tokenAt(path, off)
 	if ok && t.it.stmt.Kind == syntax.Directive && t.it.stmt.Dir.Effect == syntax.EffInclude {
+		if u := r.sources[t.it.file].unit; u != nil {
+			// Found, though a guard may keep it from being read again.
+			if inc := u.Includes[int(t.it.line)]; inc != nil && inc.Found {
+				return []Location{{Path: inc.Path}}
+			}
+		}
 		for i := range r.sources {
 			if r.sources[i].from == t.it.id {
 				return []Location{{Path: r.sources[i].path}}
@@ -631,6 +647,9 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 	}
 	f := r.sources[file].file
 	var out []DocSymbol
+	if u := r.sources[file].unit; u != nil {
+		f = u.Raw
+	}
 	lineEnd := func(n int) int { return f.LineStart(n) + len(f.Line(n).Text) }
 	open := -1 // index in out of the label that owns what follows
 	closeAt := func(end int) {
@@ -671,6 +690,9 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 			}
 			kind, detail := r.labelKind(it, y)
 			add(s.Name, kind, detail)
+			if r.changed(it) {
+				out[len(out)-1].NameSpan = y.at.Span
+			}
 			open = len(out) - 1
 		case s.Kind == syntax.Assign:
 			add(s.Name, SymConstant, r.valueText(s.Name))

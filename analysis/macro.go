@@ -25,10 +25,11 @@ type macro struct {
 	name   string // as written
 	params []syntax.Param
 	tmpl   *template
-	file   int32 // the source with its body
-	line   int32 // of the .macro there
-	end    int32 // line of the .endm
-	item   int32 // the .macro
+	file   int32      // the source with its body
+	line   int32      // of the .macro there
+	end    int32      // line of the .endm
+	lines  []bodyLine // of the body, where included files are in it
+	item   int32      // the .macro
 	at     Location
 	calls  []int32 // items that call it, in order
 	// columns: of the column dialect; label: its first parameter is the label.
@@ -42,13 +43,23 @@ type expansion struct {
 	file  int32       // source with the body's text
 	line  int32       // line there of the first line
 	n     int32       // lines of the body: they come again and again
+	lines []bodyLine  // where the body's lines stand, if not one behind the other
 	exact bool        // columns are those of the body
 	name  string      // of .irp and its kin
 	more  func() bool // WHILE: whether it goes on
 }
 
-// bodyLine is the line of the body that a line of the expansion is made of.
-func (x *expansion) bodyLine(line int32) int32 { return x.line + line%x.n }
+// bodyLine is a line of a source.
+type bodyLine struct{ file, line int32 }
+
+// body is the line of the body that a line of the expansion is made of.
+func (x *expansion) body(line int32) (int32, int32) {
+	if n := int32(len(x.lines)); n > 0 {
+		w := x.lines[min(line%x.n, n-1)]
+		return w.file, w.line
+	}
+	return x.file, x.line + line%x.n
+}
 
 // made is a statement of an expansion. A place in an expansion is shown in
 // the file that asked for it, and remembers what it stands for.
@@ -122,7 +133,7 @@ func (r *Result) shown(it *item) (file, line int32, in *item) {
 			in = &r.items[s.from]
 			file, line = in.file, in.line
 		default:
-			file, line = x.file, x.bodyLine(line)
+			file, line = x.body(line)
 			if !x.exact {
 				in = nil
 			}
@@ -133,8 +144,7 @@ func (r *Result) shown(it *item) (file, line int32, in *item) {
 // written is the line of a file that a line of an expansion was written in.
 func (r *Result) written(file, line int32) (int32, int32) {
 	for r.sources[file].exp != nil {
-		x := r.sources[file].exp
-		file, line = x.file, x.bodyLine(line)
+		file, line = r.sources[file].exp.body(line)
 	}
 	return file, line
 }
@@ -254,7 +264,7 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	id := it.id
 	m.calls = append(m.calls, id)
 	if f := p.callText(m, id, l.Text[s.NameEnd:end]); f != nil {
-		p.expand(id, f, &expansion{macro: m, file: m.file, line: m.line, n: max(int32(f.NumLines()-1), 1)}, 1)
+		p.expand(id, f, &expansion{macro: m, file: m.file, line: m.line, lines: m.lines, n: max(int32(f.NumLines()-1), 1)}, 1)
 	}
 	// What the parser took for statements of their own.
 	k := 0
@@ -498,14 +508,20 @@ func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, boo
 	if repetition && !b.Closed {
 		p.resumeBody(it, &b)
 	}
-	if !b.Closed {
-		end := ".endm"
-		if repetition {
-			end = ".endr"
-		}
-		p.report(p.stmtLoc(it), codeMacroDef, fmt.Sprintf("This %s has no %s.", it.stmt.Name, end))
-	}
+	p.tellOpen(it, b.Closed, repetition)
 	return b, b.Closed
+}
+
+// tellOpen reports a body that has no end.
+func (p *pass) tellOpen(it *item, closed, repetition bool) {
+	if closed {
+		return
+	}
+	end := ".endm"
+	if repetition {
+		end = ".endr"
+	}
+	p.report(p.stmtLoc(it), codeMacroDef, fmt.Sprintf("This %s has no %s.", it.stmt.Name, end))
 }
 
 // resumeBody reads a repetition on behind the call of the macro that begins it. The
@@ -538,8 +554,10 @@ type resumeAt struct {
 // define handles .macro.
 func (p *pass) define(id int32, l *syntax.Line) {
 	it := &p.items[id]
-	b, ok := p.body(id, l, false)
-	defer p.goTo(b.NextLine, b.NextStmt)
+	b, ok, x := p.bodyAcross(id, l, false)
+	file := it.file
+	defer func() { p.goOn(file, x, b.NextLine, b.NextStmt) }()
+	it = &p.items[id]
 	name, params, bad := p.mtext.Header(it.stmt.Reduced(l))
 	if p.problems(id, codeMacroDef, bad) || !ok {
 		return
@@ -561,6 +579,9 @@ func (p *pass) define(id int32, l *syntax.Line) {
 		return
 	}
 	m := &macro{name: name, params: params, file: it.file, line: it.line, end: int32(b.NextLine), item: id, at: at}
+	if x != nil {
+		m.end, m.lines = x.end, x.lines
+	}
 	m.tmpl = p.store.template(params, b.Lines)
 	p.macros = append(p.macros, m)
 	if p.macroBy == nil {
@@ -585,9 +606,13 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 			return
 		}
 	}
-	b, ok := p.body(id, l, true)
-	defer func() { p.goTo(b.NextLine, b.NextStmt) }()
+	b, ok, across := p.bodyAcross(id, l, true)
+	defer func() { p.goOn(file, across, b.NextLine, b.NextStmt) }()
+	it = &p.items[id]
 	x := &expansion{by: s.Dir.Name, file: file, line: line, n: int32(max(len(b.Lines), 1))}
+	if across != nil {
+		x.lines = across.lines
+	}
 	if p.resume.on {
 		x.n, keep = 1, false
 	}

@@ -226,13 +226,13 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 		for k := range st.Ops {
 			o := &st.Ops[k]
 			if o.Word == name {
-				add(r.loc(it, o.Start, o.End))
+				add(r.named(r.loc(it, o.Start, o.End), it.file, name))
 			}
 			o.Expr.Walk(func(e *syntax.Expr) {
 				switch {
 				case e.Op == syntax.ExprSym && e.Name == name,
 					numeric && e.Op == syntax.ExprLocal && r.localOf(e, it) == s:
-					add(r.loc(it, e.Start, e.End))
+					add(r.named(r.loc(it, e.Start, e.End), it.file, e.Name))
 				}
 			})
 		}

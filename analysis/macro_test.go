@@ -338,6 +338,9 @@ m b=1 2
 .macro q a /* x */ , b @ c|.asciz "\a\b"|.endm|q 1,2
 .macro q /* c|d */ a|.asciz "\a"|.endm|q 1
 .macro q|/* .endm|*/ .asciz "x"|.endm|q
+.macro q a /* c|d .endm */|.asciz "\a"|.endm|q 1 /* c|d */
+.rept 2 /* c|d .endr */ ; .asciz "x"|.endr
+.irp q, 1, 2 /* c|d */|.asciz "\q"|.endr
 .macro q|@ .endm|.asciz "x"|.endm|q
 .macro q|.asciz ".endm"|.endm|q
 .macro q|foo: .endm|q|.word foo

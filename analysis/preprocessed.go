@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"slices"
+	"sort"
 	"strings"
 
 	"narrowgauge/analysis/preprocess"
@@ -71,6 +72,11 @@ func (p *pass) preprocessed() *preprocess.Unit {
 // .include it is no file of its own to the assembler: conditions and macros
 // may begin in one and end in another.
 func (p *pass) processed(u *preprocess.Unit, from int32) {
+	p.walk(p.unitSource(u, from), u.File)
+}
+
+// unitSource makes a file that went through the preprocessor a source.
+func (p *pass) unitSource(u *preprocess.Unit, from int32) int32 {
 	id := int32(len(p.sources))
 	p.sources = append(p.sources, source{path: u.Path, file: u.File, from: from, unit: u})
 	p.columns = p.columns || u.File.Dialect() == syntax.Columns
@@ -86,7 +92,7 @@ func (p *pass) processed(u *preprocess.Unit, from int32) {
 	for _, s := range u.Inactive {
 		p.inactive = append(p.inactive, inactive{id, Span(s)})
 	}
-	p.walk(id, u.File)
+	return id
 }
 
 func (p *pass) problem(u *preprocess.Unit, x *preprocess.Problem) {
@@ -107,15 +113,228 @@ func (p *pass) includes(id, line int32) {
 	if inc == nil {
 		return
 	}
+	it := p.includeItem(id, line, inc)
+	if inc.Unit == nil {
+		return
+	}
+	// A stretch that a condition of the assembler leaves out goes on in the
+	// included file, and may end there.
+	out, from := p.leftOut(), 0
+	turn := 0
+	if out != nil {
+		from, turn = out.from, out.turn
+		out.from = 0
+	}
+	inside := int32(len(p.sources))
+	p.processed(inc.Unit, it.id)
+	now := p.leftOut()
+	if now != nil {
+		p.leaveOut(inside, now.from, len(inc.Unit.Raw.Text()))
+		now.from = u.LineEnd(int(line))
+	}
+	switch {
+	case turn == 0:
+	case now != nil && now.turn == turn:
+		now.from = from
+	default:
+		p.leaveOut(id, from, u.Raw.LineStart(int(line)))
+	}
+	if p.resume.on {
+		p.resumeIn(id)
+	}
+}
+
+// leftOut is the condition that leaves out what stands here, nil without.
+func (p *pass) leftOut() *cond {
+	for i := len(p.conds) - 1; i >= 0; i-- {
+		if p.conds[i].from >= 0 {
+			return &p.conds[i]
+		}
+	}
+	return nil
+}
+
+func (p *pass) leaveOut(file int32, from, end int) {
+	if from < end {
+		p.inactive = append(p.inactive, inactive{file, Span{from, end}})
+	}
+}
+
+// includeItem is the #include of a line.
+func (p *pass) includeItem(id, line int32, inc *preprocess.Include) *item {
+	u := p.sources[id].unit
 	start := u.Raw.LineStart(int(line))
 	text := u.Raw.Line(int(line)).Text
 	a, b := trimmed(text, 0, int32(len(text)))
 	s := &syntax.Stmt{Kind: syntax.Directive, Start: a, NameEnd: int32(inc.Start - start), End: b, Num: -1, Name: "#include", Dir: includeLine}
 	s.NameEnd = min(max(s.NameEnd, a), b)
-	it := p.push(id, line, s, 0)
-	if inc.Unit != nil {
-		p.processed(inc.Unit, it.id)
+	return p.push(id, line, s, 0)
+}
+
+// across is a body of the assembler with files of the preprocessor's in it:
+// the text of the program is one to the assembler, and neither macros nor
+// repetitions care where a file ends.
+type across struct {
+	lines []bodyLine // where the body's lines stand
+	end   int32      // the last line in the file where it begins
+	// file, line and stmt are where the program goes on.
+	file       int32
+	line, stmt int
+	// opened are the files that the body includes. Their #include items come
+	// behind what the body makes at once: items keep the order of lines.
+	opened []opened
+}
+
+// opened is a source with the line that includes it.
+type opened struct {
+	id, parent, line int32
+	inc              *preprocess.Include
+}
+
+// bodyAcross is body, for sources of the preprocessor too. The last result is
+// nil where the body lies in one file.
+func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool, *across) {
+	it := p.items[id]
+	u := p.sources[it.file].unit
+	if u == nil || len(u.Includes) == 0 && p.sources[it.file].from < 0 {
+		b, ok := p.body(id, l, repetition)
+		return b, ok, nil
 	}
+	x := &across{file: it.file}
+	home := it.file // the outermost file that is read
+	col := it.stmt.CallEnd(l)
+	b := u.File.BodyUntil(int(it.line), col, p.nextInclude(u, int(it.line)+1), repetition)
+	if b.Closed {
+		return b, true, nil
+	}
+	for k := range b.Lines {
+		x.lines = append(x.lines, bodyLine{it.file, it.line + int32(k)})
+	}
+	b = p.readOn(b, x, it.file, b.NextLine, repetition)
+	// What begins in an included file may end in the one that includes it.
+	for !b.Closed && p.sources[home].from >= 0 {
+		from := &p.items[p.sources[home].from]
+		home = from.file
+		b = p.readOn(b, x, from.file, int(from.line)+1, repetition)
+	}
+	if !b.Closed {
+		x.file, x.line = home, p.sources[home].file.NumLines()
+	}
+	x.end = int32(u.File.NumLines() - 1)
+	for f, line := x.file, int32(x.line); f >= 0; f, line = p.parentOf(x, f) {
+		if f == it.file {
+			x.end = line
+		}
+	}
+	p.tellOpen(&it, b.Closed, repetition)
+	return b, b.Closed, x
+}
+
+// nextInclude is the first line from line on that includes a file, or the
+// number of lines.
+func (p *pass) nextInclude(u *preprocess.Unit, line int) int {
+	list, ok := p.includeLines[u]
+	if !ok {
+		for k, inc := range u.Includes {
+			if inc.Unit != nil && k < u.File.NumLines() {
+				list = append(list, k)
+			}
+		}
+		sort.Ints(list)
+		if p.includeLines == nil {
+			p.includeLines = map[*preprocess.Unit][]int{}
+		}
+		p.includeLines[u] = list
+	}
+	if k := sort.SearchInts(list, line); k < len(list) {
+		return list[k]
+	}
+	return u.File.NumLines()
+}
+
+// readOn reads a source on to a body, with the files that it includes.
+func (p *pass) readOn(b syntax.Body, x *across, file int32, line int, repetition bool) syntax.Body {
+	u := p.sources[file].unit
+	for {
+		end := p.nextInclude(u, line)
+		n := len(b.Lines)
+		b = b.More(u.File, line, end, repetition)
+		for k := n; k < len(b.Lines); k++ {
+			x.lines = append(x.lines, bodyLine{file, int32(line + k - n)})
+		}
+		if b.Closed {
+			x.file, x.line, x.stmt = file, b.NextLine, b.NextStmt
+			return b
+		}
+		if end == u.File.NumLines() || p.ctx.Err() != nil {
+			return b
+		}
+		inc := u.Includes[end]
+		id := p.unitSource(inc.Unit, -1)
+		x.opened = append(x.opened, opened{id, file, int32(end), inc})
+		if b = p.readOn(b, x, id, 0, repetition); b.Closed {
+			return b
+		}
+		line = end + 1
+	}
+}
+
+// parentOf is the source that includes another one, and the line that does; -1
+// for the root.
+func (p *pass) parentOf(x *across, file int32) (parent, line int32) {
+	for _, o := range x.opened {
+		if o.id == file {
+			return o.parent, o.line
+		}
+	}
+	if from := p.sources[file].from; from >= 0 {
+		return p.items[from].file, p.items[from].line
+	}
+	return -1, 0
+}
+
+// goOn lets the program go on behind a body that began in a source.
+func (p *pass) goOn(here int32, x *across, line, stmt int) {
+	if x == nil {
+		p.goTo(line, stmt)
+		return
+	}
+	for _, o := range x.opened {
+		p.sources[o.id].from = p.includeItem(o.parent, o.line, o.inc).id
+	}
+	p.resume = resumeAt{true, x.file, x.line, x.stmt}
+	p.resumeIn(here)
+}
+
+// resumeIn lets the program go on where a body ended: in the present source,
+// or in one that it includes, which it then walks to its end; or further up,
+// and then the present source is done.
+func (p *pass) resumeIn(id int32) {
+	for p.resume.on && p.err == nil && !p.ended {
+		at := p.resume
+		if at.file != id && !p.within(at.file, id) {
+			p.goTo(p.sources[id].file.NumLines(), 0)
+			return
+		}
+		p.resume.on = false
+		if at.file == id {
+			p.goTo(at.line, at.stmt)
+			return
+		}
+		p.walkFrom(at.file, p.sources[at.file].file, at.line, at.stmt)
+		if !p.resume.on {
+			from := &p.items[p.sources[at.file].from]
+			p.resume = resumeAt{true, from.file, int(from.line) + 1, 0}
+		}
+	}
+}
+
+// within says whether a file is another one, or included from it.
+func (p *pass) within(file, outer int32) bool {
+	for file != outer && p.sources[file].from >= 0 {
+		file = p.items[p.sources[file].from].file
+	}
+	return file == outer
 }
 
 // unitLoc is the place of columns [a,b) of a line that the preprocessor may
@@ -140,6 +359,64 @@ func (p *pass) fromUse(d *Diagnostic) {
 		}
 	}
 	d.Related = append(d.Related, Related{Location{Path: m.Path, Span: Span{m.Start, m.End}}, "the macro " + m.Name + " makes: " + clipText(strings.TrimSpace(text), 80)})
+}
+
+// named narrows a place that a macro of the preprocessor made down to a word
+// among its arguments, if the word stands there.
+func (r *Result) named(l Location, file int32, word string) Location {
+	if l.use == nil || !l.use.FuncLike || l.made != nil || word == "" {
+		return l
+	}
+	text := r.sources[file].unit.Raw.Text()[l.Span.Start:l.Span.End]
+	if i := wordIn(text, word, len(l.use.Name)); i >= 0 {
+		l.Span = Span{l.Span.Start + i, l.Span.Start + i + len(word)}
+	}
+	return l
+}
+
+// wordIn is the index of a whole word in a text, from byte from on; -1 without.
+func wordIn(text, word string, from int) int {
+	for from < len(text) {
+		i := strings.Index(text[from:], word)
+		if i < 0 {
+			return -1
+		}
+		i += from
+		end := i + len(word)
+		if (i == 0 || !identByte(text[i-1])) && (end == len(text) || !identByte(text[end])) {
+			return i
+		}
+		from = end
+	}
+	return -1
+}
+
+// argumentAt is the word at a byte offset among the arguments of a macro of the
+// preprocessor, with its place, and where the word stands in the text that the
+// assembler sees.
+func (r *Result) argumentAt(file int32, off int) (word string, span Span, line int, col int32, ok bool) {
+	u := r.sources[file].unit
+	if u == nil {
+		return
+	}
+	use, m, text := u.UseAt(off)
+	raw := u.Raw.Text()
+	if m == nil || !m.FuncLike || off < use.Start+len(m.Name) {
+		return
+	}
+	a, b := off, off
+	for a > use.Start+len(m.Name) && identByte(raw[a-1]) {
+		a--
+	}
+	for b < use.End && identByte(raw[b]) {
+		b++
+	}
+	line, col, ok = u.At(off)
+	i := -1
+	if a < b {
+		i = wordIn(text, raw[a:b], 0)
+	}
+	return raw[a:b], Span{a, b}, line, col + int32(i), ok && i >= 0
 }
 
 // place is the line and column that byte offset off of a file has in the text

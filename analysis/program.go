@@ -163,7 +163,10 @@ type pass struct {
 	countLater []int32    // sizes for the second pass
 	sizeLater  []int32    // .size
 	lebLater   []int32    // numbers of variable length
-	fillLater  []int32    // alignments whose gaps are filled by units
+	turns      int        // counts stretches that conditions leave out
+	// includeLines are the lines of units that include a file; see nextInclude.
+	includeLines map[*preprocess.Unit][]int
+	fillLater    []int32 // alignments whose gaps are filled by units
 }
 
 // argument is one of an item's arguments.
@@ -177,6 +180,7 @@ type cond struct {
 	nest   int  // depth of expansions
 	item   Location
 	from   int // offset where the present inactive stretch starts, -1
+	turn   int // numbers the stretches
 }
 
 type litKey struct {
@@ -278,9 +282,12 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 }
 
 // walk goes through the statements of a source.
-func (p *pass) walk(id int32, f *syntax.File) {
+func (p *pass) walk(id int32, f *syntax.File) { p.walkFrom(id, f, 0, 0) }
+
+// walkFrom goes through them from a statement of a line on.
+func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 	units := p.sources[id].unit != nil && len(p.sources[id].unit.Includes) > 0
-	for i := 0; i < f.NumLines() && !p.ended; i++ {
+	for ; i < f.NumLines() && !p.ended; i++ {
 		if p.n++; p.n&1023 == 0 && p.ctx.Err() != nil {
 			p.err = p.ctx.Err()
 			return
@@ -291,8 +298,15 @@ func (p *pass) walk(id int32, f *syntax.File) {
 			if p.err != nil || p.ended {
 				return
 			}
+			if p.jump { // a body that begins in the included file ends here
+				p.jump = false
+				if i, k = p.toLine, p.toStmt; i >= f.NumLines() {
+					return
+				}
+				l = f.Line(i)
+			}
 		}
-		for k := 0; k < len(l.Stmts); k++ {
+		for ; k < len(l.Stmts); k++ {
 			// A line may be the whole file.
 			if p.n++; k > 0 && p.n&1023 == 0 && p.ctx.Err() != nil {
 				p.err = p.ctx.Err()
@@ -310,6 +324,7 @@ func (p *pass) walk(id int32, f *syntax.File) {
 				l = f.Line(i)
 			}
 		}
+		k = 0
 		if p.nest > 0 && p.spend(id, l) {
 			return
 		}
@@ -365,7 +380,13 @@ func (r *Result) loc(it *item, a, b int32) Location {
 	return Location{Path: s.path, Span: Span{o + int(a), o + int(b)}}
 }
 
-func (r *Result) nameLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.NameEnd) }
+func (r *Result) nameLoc(it *item) Location {
+	l := r.loc(it, it.stmt.Start, it.stmt.NameEnd)
+	if l.use != nil && it.stmt.Kind == syntax.Label {
+		return r.named(l, it.file, it.stmt.Name)
+	}
+	return l
+}
 
 func (r *Result) stmtLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.End) }
 

@@ -121,6 +121,12 @@ func (r *Result) itemAt(off int) *item { return r.itemIn(0, off) }
 // itemIn finds the statement at a byte offset of a file.
 func (r *Result) itemIn(file int32, off int) *item {
 	line, col := r.place(file, off)
+	return r.itemAtColumn(file, line, col)
+}
+
+// itemAtColumn is the item at a column of a line of the text that the
+// assembler sees.
+func (r *Result) itemAtColumn(file int32, line int, col int32) *item {
 	// What a file comes to stands together, behind the item that includes it.
 	items := r.items[r.sources[file].from+1:]
 	if file != 0 {

@@ -98,6 +98,25 @@ func (u *Unit) Columns(line int, a, b int32) (Span, *Macro) {
 // raw line.
 func (u *Unit) Changed(line int) bool { return u.change(line) != nil }
 
+// FirstLine is the line that the text of a raw line came to: for those that
+// continue what an earlier line began, that one.
+func (u *Unit) FirstLine(line int) int {
+	if first, ok := u.joined[line]; ok {
+		return first
+	}
+	return line
+}
+
+// LineEnd is the offset in the raw file behind what a line stands for, with the
+// lines that continue it.
+func (u *Unit) LineEnd(line int) int {
+	last := line
+	for u.FirstLine(last+1) == line {
+		last++
+	}
+	return u.Raw.LineStart(last) + len(u.Raw.Line(last).Text)
+}
+
 // At is the place in the processed lines that byte off of the raw file came
 // to: for a use of a macro, the start of what it made. ok is false for
 // directives, inactive lines and comments that are gone.

@@ -281,24 +281,40 @@ func bodyWord(stmt string, repetition bool) (nest, at int) {
 // The opening directive ends in line at column col: at a ';', a comment or the
 // line's end.
 func (f *File) Body(line int, col int32, repetition bool) Body {
-	return f.body(Body{depth: 1}, line, col, repetition)
+	return f.body(Body{depth: 1}, line, col, len(f.lines), repetition)
+}
+
+// BodyUntil is Body for a file that another text interrupts in front of line
+// end: More reads on there.
+func (f *File) BodyUntil(line int, col int32, end int, repetition bool) Body {
+	return f.body(Body{depth: 1}, line, col, end, repetition)
+}
+
+// More reads the lines [line,end) of a file on to the body.
+func (b Body) More(f *File, line, end int, repetition bool) Body {
+	b = f.body(b, line, -1, end, repetition)
+	b.Whole = false
+	return b
 }
 
 // Resume reads on in another file, at a column of a line, when the file with the
 // beginning has ended: the text behind the call of a macro may end what the macro
 // begins.
 func (b Body) Resume(f *File, line int, col int32, repetition bool) Body {
-	b = f.body(b, line, col, repetition)
+	b = f.body(b, line, col, len(f.lines), repetition)
 	b.Whole = false
 	return b
 }
 
-func (f *File) body(b Body, line int, col int32, repetition bool) Body {
+// body reads lines up to end. The first one counts from column col on, which
+// is behind a directive or call; -1 for the whole line.
+func (f *File) body(b Body, line int, col int32, end int, repetition bool) Body {
 	depth := b.depth
 	comment := false
-	for i := line; i < len(f.lines); i++ {
+	for i := line; i < end; i++ {
 		text, state := f.lines[i].Text, scrubStart
-		if i == line {
+		opening := i == line && col >= 0
+		if opening {
 			text, state = text[col:], scrubBlank
 			if strings.HasPrefix(text, ";") && f.dialect == Dots {
 				text = text[1:]
@@ -306,6 +322,9 @@ func (f *File) body(b Body, line int, col int32, repetition bool) Body {
 			}
 		}
 		text, comment = reduced(text, state, comment, f.dialect == Semicolon)
+		if opening { // a comment may begin in front of col
+			comment = f.lines[i].EndsInComment()
+		}
 		for k := 0; k < len(text); {
 			e := statementEnd(text, k)
 			nest, at := bodyWord(text[k:e], repetition)
@@ -314,12 +333,12 @@ func (f *File) body(b Body, line int, col int32, repetition bool) Body {
 				rest := text[:k+at]
 				whole := strings.TrimSpace(rest) == ""
 				b.Whole = whole && i > line && strings.TrimSpace(b.Lines[0]) == ""
-				if !whole || i == line {
+				if !whole || opening {
 					b.Lines = append(b.Lines, rest)
 				}
 				b.Closed, b.NextLine, b.NextStmt = true, i, len(f.lines[i].Stmts)
 				if e < len(text) {
-					if i > line {
+					if !opening {
 						col = 0
 					}
 					b.NextStmt = f.lines[i].stmtBehind(col, strings.Count(text[:e], ";")-inStrings(text[:e]))
@@ -330,7 +349,7 @@ func (f *File) body(b Body, line int, col int32, repetition bool) Body {
 		}
 		b.Lines = append(b.Lines, text)
 	}
-	b.NextLine, b.depth = len(f.lines), depth
+	b.NextLine, b.depth = end, depth
 	return b
 }
 

@@ -18,7 +18,10 @@ type File struct {
 	// For a line that a macro made: the line of the outermost invocation. A
 	// line outside the text (the prologue) does not appear.
 	ErrorLines, WarnLines []int
-	Object                // what was made; empty where OK is false
+	// Others are the errors in files that the text includes, by the names that
+	// the assembler found them under.
+	Others []Place
+	Object // what was made; empty where OK is false
 }
 
 // Object is the content of a relocatable ELF file, by name.
@@ -64,7 +67,7 @@ func AssembleFile(t testing.TB, opt Options, text string) File {
 		slices.Sort(o)
 		return slices.Compact(o)
 	}
-	f := File{OK: out.object != nil, ErrorLines: own(out.errors), WarnLines: own(out.warnings)}
+	f := File{OK: out.object != nil, ErrorLines: own(out.errors), WarnLines: own(out.warnings), Others: out.others}
 	if f.OK {
 		if f.Object, err = readObject(out.object); err != nil {
 			t.Fatalf("reftest: the assembler's output: %v", err)

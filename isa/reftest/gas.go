@@ -46,12 +46,19 @@ type outcome struct {
 	object   []byte // nil when the run failed
 	errors   []int
 	warnings []int
+	others   []Place // errors in files that the source includes
 	crashed  bool // ended by a signal or an internal error
 }
 
+// Place is a line of a file, from 1.
+type Place struct {
+	File string
+	Line int
+}
+
 // messageLine takes the place and the kind out of a line of the assembler's
-// error output, behind the file name. The wording is left unread.
-var messageLine = regexp.MustCompile(`^:(\d+): +(Error|Warning|Info|Fatal error|Internal error)\b`)
+// error output. The wording is left unread.
+var messageLine = regexp.MustCompile(`^([^:]+):(\d+): +(Error|Warning|Info|Fatal error|Internal error)\b`)
 
 // runAssembler assembles source in a directory of its own, dir. The error is
 // about the run; a refused source is none.
@@ -76,30 +83,40 @@ func runAssembler(dir string, opt Options, source string, flags ...string) (outc
 	}
 	var r outcome
 	r.crashed = exit != nil && !exit.Exited()
-	var last *int // where the most recent complaint's line is kept
+	open := false // the complaint above may still get its callers
+	var last Place
+	var kind string
+	close := func() {
+		switch own := last.File == "in.s"; {
+		case !open:
+		case own && kind == "Warning":
+			r.warnings = append(r.warnings, last.Line)
+		case own:
+			r.errors = append(r.errors, last.Line)
+		case kind != "Warning":
+			r.others = append(r.others, last)
+		}
+		open = false
+	}
 	for line := range strings.Lines(stderr.String()) {
-		m := messageLine.FindStringSubmatch(strings.TrimPrefix(line, "in.s"))
+		m := messageLine.FindStringSubmatch(line)
 		if m == nil {
 			if strings.HasPrefix(line, "in.s:") {
-				last = nil // a remark, with callers of its own
+				close() // what follows belongs to a remark
 			}
 			continue
 		}
-		n, _ := strconv.Atoi(m[1])
-		switch m[2] {
-		case "Info": // a macro's caller, innermost first
-			if last != nil {
-				*last = n
-			}
-		case "Warning":
-			r.warnings = append(r.warnings, n)
-			last = &r.warnings[len(r.warnings)-1]
-		default:
-			r.crashed = r.crashed || m[2] == "Internal error"
-			r.errors = append(r.errors, n)
-			last = &r.errors[len(r.errors)-1]
+		n, _ := strconv.Atoi(m[2])
+		at := Place{m[1], n}
+		if m[3] == "Info" { // a macro's caller, innermost first
+			last = at
+			continue
 		}
+		close()
+		r.crashed = r.crashed || m[3] == "Internal error"
+		open, last, kind = true, at, m[3]
 	}
+	close()
 	if exit == nil {
 		r.object, err = os.ReadFile(out)
 		return r, err
