@@ -468,7 +468,7 @@ func preprocessReference(t *testing.T, dir, arch, mode string) (text string, pla
 // NARROWGAUGE_THOROUGH=1 there are 5,000. SEED sets the first.
 func TestPreprocessedLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-gcc")
-	n, first := 200, 0
+	n, first := 400, 0
 	switch {
 	case os.Getenv("NARROWGAUGE_THOROUGH") != "":
 		n = 5000

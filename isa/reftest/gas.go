@@ -47,7 +47,7 @@ type outcome struct {
 	errors   []int
 	warnings []int
 	others   []Place // errors in files that the source includes
-	crashed  bool // ended by a signal or an internal error
+	crashed  bool    // ended by a signal or an internal error
 }
 
 // Place is a line of a file, from 1.
@@ -86,7 +86,7 @@ func runAssembler(dir string, opt Options, source string, flags ...string) (outc
 	open := false // the complaint above may still get its callers
 	var last Place
 	var kind string
-	close := func() {
+	finish := func() {
 		switch own := last.File == "in.s"; {
 		case !open:
 		case own && kind == "Warning":
@@ -102,7 +102,7 @@ func runAssembler(dir string, opt Options, source string, flags ...string) (outc
 		m := messageLine.FindStringSubmatch(line)
 		if m == nil {
 			if strings.HasPrefix(line, "in.s:") {
-				close() // what follows belongs to a remark
+				finish() // what follows belongs to a remark
 			}
 			continue
 		}
@@ -112,11 +112,11 @@ func runAssembler(dir string, opt Options, source string, flags ...string) (outc
 			last = at
 			continue
 		}
-		close()
+		finish()
 		r.crashed = r.crashed || m[3] == "Internal error"
 		open, last, kind = true, at, m[3]
 	}
-	close()
+	finish()
 	if exit == nil {
 		r.object, err = os.ReadFile(out)
 		return r, err
