@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strings"
 
+	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
@@ -21,6 +22,9 @@ func Explain(name string) (markdown string, near []string, ok bool) {
 	}
 	if d := syntax.FindDirective(low); d != nil {
 		return fmt.Sprintf("# %s\n\n`%s`\n\n%s\n", d.Name, d.Usage, d.Doc), nil, true
+	}
+	if d, ok := preprocess.FindDirective(low); ok {
+		return fmt.Sprintf("# %s\n\n`%s`\n\n%s A directive of the preprocessor.\n", d.Name, d.Usage, d.Doc), nil, true
 	}
 	if md, ok := explainMnemonic(low); ok {
 		return md, nil, true
@@ -43,6 +47,9 @@ func nearNames(low string) []string {
 		all = append(all, m.Name)
 	}
 	for _, d := range syntax.Directives() {
+		all = append(all, d.Name)
+	}
+	for _, d := range preprocess.Directives() {
 		all = append(all, d.Name)
 	}
 	sort.Strings(all)

@@ -143,13 +143,13 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	if argument {
 		n, at = wordLine, wordAt
 	}
-	l := f.Line(n)
+	text := r.lineIs(file, n)
 	col := int(at)
 	it := r.itemAtColumn(file, n, at)
 	if it == nil {
 		it = r.repeatedAt(file, off)
 	}
-	if it == nil || col > len(l.Text) {
+	if it == nil || col > len(text) {
 		return token{}, false
 	}
 	s := it.stmt
@@ -163,19 +163,19 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 		return t, true
 	}
 	a, b := col, col
-	for a > int(s.NameEnd) && identByte(l.Text[a-1]) {
+	for a > int(s.NameEnd) && identByte(text[a-1]) {
 		a--
 	}
-	for b < len(l.Text) && identByte(l.Text[b]) {
+	for b < len(text) && identByte(text[b]) {
 		b++
 	}
-	if a > 0 && l.Text[a-1] == '\'' && b < len(l.Text) && l.Text[b] == '\'' {
+	if a > 0 && text[a-1] == '\'' && b < len(text) && text[b] == '\'' {
 		a, b = a-1, b+1
 	}
 	if a == b {
 		return token{}, false
 	}
-	t.text, t.span = l.Text[a:b], r.span(file, n, int32(a), int32(b))
+	t.text, t.span = text[a:b], r.span(file, n, int32(a), int32(b))
 	if argument && word == t.text {
 		t.span = span
 	}
@@ -199,7 +199,7 @@ func (r *Result) HoverIn(path string, off int) (Hover, bool) {
 	}
 	t, ok := r.tokenAt(path, off)
 	if !ok {
-		return Hover{}, false
+		return r.hoverHash(path, off)
 	}
 	s := t.it.stmt
 	md := ""

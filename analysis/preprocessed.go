@@ -17,7 +17,10 @@ import (
 // changed has a map of its columns.
 
 // includeLine is what an #include stands for among the items.
-var includeLine = &syntax.DirectiveInfo{Name: "#include", Effect: syntax.EffInclude, Usage: "#include \"file\" or <file>", Doc: "The preprocessor puts the text of another file here."}
+var includeLine = func() *syntax.DirectiveInfo {
+	d, _ := preprocess.FindDirective("#include")
+	return &syntax.DirectiveInfo{Name: d.Name, Effect: syntax.EffInclude, Usage: d.Usage, Doc: d.Doc}
+}()
 
 // preprocesses says whether the root file goes through the preprocessor.
 func (e *env) preprocesses(path string) bool {
@@ -442,6 +445,44 @@ func (r *Result) span(file int32, line int, a, b int32) Span {
 	}
 	start := s.file.LineStart(line)
 	return Span{start + int(a), start + int(b)}
+}
+
+// lineIs is the text that the columns of a line's statements count in.
+func (r *Result) lineIs(file int32, line int) string {
+	s := &r.sources[file]
+	if s.unit != nil && s.unit.Changed(line) {
+		return s.file.Line(line).Text
+	}
+	return s.written(line)
+}
+
+// hoverHash describes the directive of the preprocessor at a byte offset.
+func (r *Result) hoverHash(path string, off int) (Hover, bool) {
+	file := r.fileOf(path)
+	if file < 0 || r.sources[file].unit == nil {
+		return Hover{}, false
+	}
+	f := r.sources[file].unit.Raw
+	if off < 0 || off > len(f.Text()) {
+		return Hover{}, false
+	}
+	n := f.LineAt(off)
+	text := f.Line(n).Text
+	a, _ := trimmed(text, 0, int32(len(text)))
+	if int(a) >= len(text) || text[a] != '#' {
+		return Hover{}, false
+	}
+	b, _ := trimmed(text, a+1, int32(len(text)))
+	e := b
+	for int(e) < len(text) && identByte(text[e]) {
+		e++
+	}
+	d, ok := preprocess.FindDirective("#" + text[b:e])
+	start := f.LineStart(n)
+	if !ok || off > start+int(e) {
+		return Hover{}, false
+	}
+	return Hover{Span{start + int(a), start + int(e)}, fmt.Sprintf("`%s`\n\n%s\n", d.Usage, d.Doc)}, true
 }
 
 // asWritten is an item with its statement as it is written, where the

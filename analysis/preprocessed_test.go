@@ -103,6 +103,8 @@ func TestPreprocessedFeatures(t *testing.T) {
 	hover("SET(", "#define SET(reg, v) movs reg, v")
 	hover("SET(", "movs r1, #8")
 	hover("ldr", "LDR")
+	hover("#include", "#include")
+	hover("#if LAMPS", "when the value is not zero")
 	hover("b start", "B")
 	def := func(at string) (out []string) {
 		for _, l := range r.Definition(strings.Index(text, at)) {
@@ -114,7 +116,7 @@ func TestPreprocessedFeatures(t *testing.T) {
 		}
 		return out
 	}
-	for at, want := range map[string]string{"SET(": "points.h SET", "start\n#if": "signal.S start", "LAMPS\n\tf": "", "LAMPS 2": "signal.S LAMPS"} {
+	for at, want := range map[string]string{"SET(": "points.h SET", "start\n#if": "signal.S start", "LAMPS\n\tf": "", "LAMPS 2": "signal.S LAMPS", "points.h": "points.h "} {
 		if got := strings.Join(def(at), ","); got != want {
 			t.Errorf("definition of %s: %q, want %q", at, got, want)
 		}
