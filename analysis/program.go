@@ -159,6 +159,7 @@ type pass struct {
 	moving     bool       // the layout moves; see relax.go
 	shifting   bool       // the last value hangs on a distance
 	unresolved []int32    // instructions for the second pass
+	earlyOps   []argument // constants that were not known in time
 	dataLater  []argument // data for the second pass
 	countLater []int32    // sizes for the second pass
 	sizeLater  []int32    // .size
@@ -529,6 +530,7 @@ func (p *pass) instruction(it *item) {
 	switch {
 	case ok:
 		it.match = m
+		p.early(it, &m, &q)
 		it.size = int64(m.Form.Row.Size())
 		if !known || m.Deferred || m.Odd {
 			it.flags |= fDefer
@@ -647,6 +649,7 @@ func (p *pass) instructionA(it *item) {
 	switch {
 	case ok:
 		it.match = m
+		p.early(it, &m, &q)
 		if !known || m.Deferred {
 			it.flags |= fDefer
 		}
@@ -899,6 +902,7 @@ func (p *pass) resolve() {
 		it.flags |= fRefused
 		p.refuse(it, &q)
 	}
+	p.resolveEarly()
 	p.resolveData()
 	for i := range p.items {
 		it := &p.items[i]

@@ -450,7 +450,7 @@ func rowsA() []*Row {
 		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"}}})
 
 	// Exceptions and hints.
-	add(&Row{ID: "a-svc", Name: "SVC", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
+	add(&Row{ID: "a-svc", Late: LateAlways, Name: "SVC", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
 		Bits: "cond:4 1111 imm24:24", Flow: FlowTrap, Forms: "svc ###imm24\n~ swi ###imm24"})
 	add(&Row{ID: "a-bkpt", Name: "BKPT", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use", Need: FeatV5,
 		Bits: "1110 00010010 imm16[15:4] 0111 imm16[3:0]", Flow: FlowTrap, Forms: "bkpt ####imm16\n~ bkpt"})

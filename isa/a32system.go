@@ -62,10 +62,10 @@ func rowsSystem() []*Row {
 	}
 	smc := add(FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
 		"cond:4 00010110 (0000)(0000)(0000) 0111 imm4:4", "", "", "$ ###imm4")
-	smc.Flow = FlowTrap
+	smc.Flow, smc.Late = FlowTrap, LateAlways
 	hvc := add(FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
 		"cond:4 00010100 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ###imm16")
-	hvc.Flow, hvc.Cautions = FlowTrap, unconditional
+	hvc.Flow, hvc.Cautions, hvc.Late = FlowTrap, unconditional, LateAlways
 	hlt := add(FeatHlt, "HLT", "Halt", "enter the debugger, or ask a host for a service; the constant is for its use",
 		"1110 00010000 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ####imm16\n~ $")
 	hlt.Flow = FlowTrap

@@ -55,3 +55,39 @@ func (f *Form) growth() Growth {
 	}
 	return GrowsNot
 }
+
+// Waits says whether assemblers take operand i of a statement that matched as m
+// with a constant that only a line below gives a value. A shift by such a
+// constant in T32 code, or the position of a bit in any, they do not take.
+func (n *Mnemonic) Waits(m *Match, q *Query, i int) bool {
+	if m.Form.waits(i) {
+		return true
+	}
+	if s := &m.Form.ops[i]; s.kind != sImm || s.field >= 0 || q.A32 {
+		return false
+	}
+	// Another form has a field where this one has a constant of its own.
+	for _, f := range n.Forms {
+		if len(f.ops) == len(m.Form.ops) && (f.ops[i].kind == sImm && f.ops[i].field >= 0 || f.ops[i].kind == sConst) && (q.Width != 'w' || f.Row.size == 4) && q.Have.Has(f.Row.Need|f.Need) && q.Have&(f.Row.Lack|f.Lack) == 0 && f.waits(i) {
+			return true
+		}
+	}
+	return false
+}
+
+func (f *Form) waits(i int) bool {
+	r := f.Row
+	switch s := &f.ops[i]; s.kind {
+	case sConst, sMemImm, sTarget, sTwice:
+		return true
+	case sImm:
+		return s.field >= 0 && !r.vector && (r.Late == LateAlways || r.Late == LateBySize && r.size == 2)
+	case sAddr:
+		return r.State == A || s.off != OffShift
+	case sShift, sAnyShift:
+		return r.State == A && (s.field >= 0 || s.kind == sAnyShift) || r.size == 2
+	case sReg, sFixed, sList, sOne, sVReg, sVList, sMemReg:
+		return true
+	}
+	return false
+}

@@ -82,6 +82,8 @@ type Row struct {
 	// other instructions are chosen at once (checked against the reference
 	// assembler by the layout tests of package analysis).
 	Grows Growth
+	// Late says when its constant, if it is a plain one, has to be known.
+	Late LateRule
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
@@ -118,6 +120,18 @@ const (
 	ITNever               // must not stand in an IT block
 	ITNeutral             // may, and is executed whatever the condition
 	ITFree                // takes the condition of its slot, whatever is written
+)
+
+// LateRule says whether assemblers take a constant that only a line below the
+// instruction gives a value. They do where their object format has a fixup for
+// it, which no manual lists; the tests hold it against the reference assembler.
+type LateRule uint8
+
+// The rules for plain constants.
+const (
+	LateBySize LateRule = iota // in a halfword, and not in a word
+	LateNever
+	LateAlways
 )
 
 // LastRule says whether an encoding has to be the last of an IT block.

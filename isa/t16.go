@@ -311,9 +311,9 @@ func rowsT() []*Row {
 		&Row{ID: "cbnz", IT: ITNever, Name: "CBNZ", Enc: "T1", Title: "Branch forward if not zero", Doc: "if Rn != 0 go to the label, 0 to 126 bytes ahead of PC",
 			Bits: "1011 1 0 i[5] 1 i[4:0] Rn:3", Need: FeatCBZ, Reads: "Rn", Flow: FlowBranch,
 			Forms: "u cbnz Rn, ~i*2"},
-		&Row{ID: "hlt", IT: ITNeutral, Timing: TimeUnknown, Name: "HLT", Enc: "T1", Title: "Halting breakpoint", Doc: "stop in a debugger",
+		&Row{ID: "hlt", Late: LateNever, IT: ITNeutral, Timing: TimeUnknown, Name: "HLT", Enc: "T1", Title: "Halting breakpoint", Doc: "stop in a debugger",
 			Bits: "1011101010 imm6:6", Need: FeatHlt, Forms: "hlt ####imm6\n~ hlt", Flow: FlowTrap},
-		&Row{ID: "bkpt", IT: ITNeutral, Timing: TimeUnknown, Name: "BKPT", Enc: "T1", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use",
+		&Row{ID: "bkpt", Late: LateNever, IT: ITNeutral, Timing: TimeUnknown, Name: "BKPT", Enc: "T1", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use",
 			Bits: "10111110 imm8:8", Need: FeatV5T, Flow: FlowTrap,
 			Forms: "bkpt ####imm8\n~ bkpt"},
 	)
@@ -333,7 +333,7 @@ func rowsT() []*Row {
 	hint("0101", "sevl", "SEVL", "Send an event to this core", "the next WFE of this core goes on")
 	rows[len(rows)-1].Need |= FeatT32 | FeatV8
 	rows = append(rows,
-		&Row{ID: "hint", Rest: true, Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
+		&Row{ID: "hint", Late: LateNever, Rest: true, Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
 			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint, // NOP to SEV
 			Forms: "~ u [T32] hint ##hint\n~ u [T32] [Bar] nop {#hint}"},
 		&Row{ID: "it", IT: ITNever, Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
@@ -354,7 +354,7 @@ func rowsT() []*Row {
 		&Row{ID: "b-cond", Grows: GrowsFar, Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
 			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
 			Forms: "b<c> ~simm8*2"},
-		&Row{ID: "udf", IT: ITFree, Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
+		&Row{ID: "udf", Late: LateNever, IT: ITFree, Name: "UDF", Enc: "T1", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "11011110 imm8:8", Flow: FlowStop,
 			Forms: "udf ####imm8\n~ udf"},
 		&Row{ID: "svc", Name: "SVC", Enc: "T1", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",

@@ -167,13 +167,13 @@ func rowsT32Data() []*Row {
 		low := strings.ToLower(x.name)
 		layout := "11110 imm12[11] " + x.op + " 0 %s 0 imm12[10:8] Rd:4 imm12[7:0]"
 		wide := low + "w"
-		add(&Row{ID: "t-" + wide, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Doc: "Rd = Rn " + x.sign + " imm12",
+		add(&Row{ID: "t-" + wide, Late: LateAlways, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Doc: "Rd = Rn " + x.sign + " imm12",
 			Bits: fmt.Sprintf(layout, "Rn:4"), Not: strings.Repeat("x", 12) + "1111" + strings.Repeat("x", 16), Reads: "Rn", Writes: "Rd",
 			Forms: wide + " Rd^^, Rn^^, ###imm12\n" + wide + " Rd^, sp, ###imm12 ; Rn=13\n" +
 				"~ u " + low + " Rd^^, Rn^^, ##imm12\n~ u " + low + " Rd=Rn^^, ##imm12\n~ u " + low + " Rd^, sp, ##imm12 ; Rn=13\n~ u " + low + " sp, ##imm12 ; Rd=13 Rn=13\n" +
 				"~ " + x.other + "w Rd^^, Rn^^, ###-imm12\n~ " + x.other + "w Rd^, sp, ###-imm12 ; Rn=13\n" +
 				"~ u " + x.other + " Rd^^, Rn^^, ##-imm12\n~ u " + x.other + " Rd=Rn^^, ##-imm12\n~ u " + x.other + " Rd^, sp, ##-imm12 ; Rn=13\n~ u " + x.other + " sp, ##-imm12 ; Rd=13 Rn=13"})
-		r := add(&Row{ID: "t-adr-" + low, Name: "ADR", Enc: map[string]string{"ADD": "T3", "SUB": "T2"}[x.name], Title: map[string]string{"ADD": "Address ahead of PC", "SUB": "Address behind PC"}[x.name],
+		r := add(&Row{ID: "t-adr-" + low, Late: LateAlways, Name: "ADR", Enc: map[string]string{"ADD": "T3", "SUB": "T2"}[x.name], Title: map[string]string{"ADD": "Address ahead of PC", "SUB": "Address behind PC"}[x.name],
 			Doc:  "Rd = Align(PC,4) " + x.sign + " imm12",
 			Bits: fmt.Sprintf(layout, "1111"), Reads: "pc", Writes: "Rd"})
 		r.Forms = "u " + low + " Rd^^, pc, ##imm12\n~ " + wide + " Rd^^, pc, ###imm12\n~ u " + x.other + " Rd^^, pc, ##-imm12\n~ " + x.other + "w Rd^^, pc, ###-imm12\n~ u adr Rd^^, @"

@@ -76,8 +76,9 @@ func rowsT32System() []*Row {
 	smc := add(FeatA32|FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
 		"111101111111 imm4:4 1000 (0000)(0000)(0000)", "", "", "$ ###imm4")
 	smc.Flow, smc.Last = FlowTrap, LastAlways // DDI 0406, "SMC"
-	add(FeatA32|FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
-		"111101111110 imm16[15:12] 1000 imm16[11:0]", "", "", "$ ####imm16").Flow = FlowTrap
+	hvc := add(FeatA32|FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
+		"111101111110 imm16[15:12] 1000 imm16[11:0]", "", "", "$ ####imm16")
+	hvc.Flow, hvc.Late = FlowTrap, LateAlways
 	for i := 1; i <= 3; i++ {
 		add(FeatA32|FeatV8, fmt.Sprintf("DCPS%d", i), "Change state in debug", fmt.Sprintf("halted in a debugger: go to exception level %d", i),
 			fmt.Sprintf("111101111000 1111 1000 0000 0000 00%02b", i), "", "", "$").Flow = FlowTrap
