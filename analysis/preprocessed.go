@@ -22,6 +22,9 @@ var includeLine = func() *syntax.DirectiveInfo {
 	return &syntax.DirectiveInfo{Name: d.Name, Effect: syntax.EffInclude, Usage: d.Usage, Doc: d.Doc}
 }()
 
+// preludeLine is what a file of the setting prelude stands for.
+var preludeLine = &syntax.DirectiveInfo{Name: "#include", Effect: syntax.EffInclude}
+
 // preprocesses says whether the root file goes through the preprocessor.
 func (e *env) preprocesses(path string) bool {
 	switch e.preprocess {
@@ -69,6 +72,36 @@ func (p *pass) preprocessed() *preprocess.Unit {
 		}
 	}
 	return preprocess.Process(in)
+}
+
+// processedRoot walks the root file, behind the files of its prelude.
+func (p *pass) processedRoot(u *preprocess.Unit) {
+	id := p.unitSource(u, -1)
+	line, stmt := 0, 0
+	for _, inc := range u.Prelude {
+		if inc.Unit == nil || p.err != nil || p.ended {
+			continue
+		}
+		// Nobody wrote it: it stands in no column.
+		it := p.push(id, 0, &syntax.Stmt{Kind: syntax.Directive, Start: -1, NameEnd: -1, End: -1, Num: -1, Name: "#include", Dir: preludeLine}, 0)
+		p.processed(inc.Unit, it.id)
+		if p.resume.on { // a body of the assembler goes on in the root
+			p.resumeIn(id)
+			p.jump, line, stmt = false, p.toLine, p.toStmt
+		}
+	}
+	if p.err == nil && !p.ended {
+		p.walkFrom(id, u.File, line, stmt)
+	}
+}
+
+// behind is the line where a source goes on behind what one of its items
+// includes.
+func behind(from *item) int {
+	if from.stmt.Dir == preludeLine {
+		return 0
+	}
+	return int(from.line) + 1
 }
 
 // processed walks a file as the preprocessor leaves it. Unlike the text of
@@ -218,7 +251,7 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 	for !b.Closed && p.sources[home].from >= 0 {
 		from := &p.items[p.sources[home].from]
 		home = from.file
-		b = p.readOn(b, x, from.file, int(from.line)+1, repetition)
+		b = p.readOn(b, x, from.file, behind(from), repetition)
 	}
 	if !b.Closed {
 		x.file, x.line = home, p.sources[home].file.NumLines()
@@ -327,7 +360,7 @@ func (p *pass) resumeIn(id int32) {
 		p.walkFrom(at.file, p.sources[at.file].file, at.line, at.stmt)
 		if !p.resume.on {
 			from := &p.items[p.sources[at.file].from]
-			p.resume = resumeAt{true, from.file, int(from.line) + 1, 0}
+			p.resume = resumeAt{true, from.file, behind(from), 0}
 		}
 	}
 }

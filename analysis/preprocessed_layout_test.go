@@ -426,9 +426,13 @@ var lineMarker = regexp.MustCompile(`^# (\d+) "([^"]*)"`)
 // preprocessReference runs the reference preprocessor over main.S in a folder.
 // places has the origin of every line of text; errors are those that it has
 // found.
-func preprocessReference(t *testing.T, dir, arch, mode string) (text string, places, bad []reftest.Place) {
+func preprocessReference(t *testing.T, dir, arch, mode, prelude string) (text string, places, bad []reftest.Place) {
 	t.Helper()
-	cmd := exec.Command("arm-none-eabi-gcc", "-E", "-w", "-x", "assembler-with-cpp", "-march="+arch, "-m"+mode, "-mfloat-abi=soft", "-Ilib", "-I.", "main.S")
+	args := []string{"-E", "-w", "-x", "assembler-with-cpp", "-march=" + arch, "-m" + mode, "-mfloat-abi=soft", "-Ilib", "-I."}
+	if prelude != "" {
+		args = append(args, "-include", prelude)
+	}
+	cmd := exec.Command("arm-none-eabi-gcc", append(args, "main.S")...)
 	cmd.Dir, cmd.Env = dir, append(os.Environ(), "LC_ALL=C")
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr
@@ -521,6 +525,13 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 	if target.divided {
 		set.Syntax = "divided"
 	}
+	prelude := ""
+	if seed%5 == 0 {
+		prelude = "pre.h"
+		set.Prelude = []string{prelude}
+		files[prelude] = "#define PRE 3\n\t.macro before n\n\t.byte \\n, PRE\n\t.endm\n\t.hword 1\n"
+		files["main.S"] += "\tbefore PRE + K0\n"
+	}
 	dir := t.TempDir()
 	if err := os.Mkdir(filepath.Join(dir, "lib"), 0o755); err != nil {
 		t.Fatal(err)
@@ -584,7 +595,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 			}
 		}
 		var refused []int
-		text, places, wrong := preprocessReference(t, dir, target.arch, target.mode)
+		text, places, wrong := preprocessReference(t, dir, target.arch, target.mode, prelude)
 		for _, p := range wrong {
 			refused = append(refused, number(p.File, p.Line))
 		}

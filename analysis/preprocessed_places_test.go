@@ -277,3 +277,41 @@ func TestBodyAcrossFiles(t *testing.T) {
 		t.Errorf("hover %v %q", ok, h.Markdown)
 	}
 }
+
+// TestPreludeText has statements in a file of the prelude: they come first.
+func TestPreludeText(t *testing.T) {
+	text := "lamp:\tsignal 1\n\t.word LAMPS\n\tsignal 256\n"
+	pre := "#define LAMPS 2\n\t.macro signal n\n\t.byte \\n, LAMPS\n\t.endm\n\t.hword 256\n\t.byte 256\n"
+	for _, x := range []struct {
+		name, text, pre string
+		place           string
+		findings        string
+	}{
+		{"statements", text, pre, ".text + 0x3", "data-range signal.S: signal 256|data-range pre.h: 256"},
+		{"a body that the root ends", "lamp:\n\t.endr\nhere:\n", "\t.byte 1\n\t.rept 1\n\t.byte 2\n", ".text + 0x2", ""},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			files := map[string]string{"signal.S": x.text, "pre.h": x.pre}
+			p := placedProgram{preprocessedResult(t, &Settings{Arch: "armv6-m", Syntax: "unified", Prelude: []string{"pre.h"}}, x.text, files), files}
+			if got := strings.Join(p.findings(), "|"); got != x.findings {
+				t.Errorf("findings %q, want %q", got, x.findings)
+			}
+			if h, ok := p.Hover(strings.LastIndex(x.text, "lamp:")); x.findings != "" && (!ok || !strings.Contains(h.Markdown, x.place)) {
+				t.Errorf("hover %v %q", ok, h.Markdown)
+			}
+			if y := p.syms["lamp"]; y == nil || p.placeText(y.val.sec, y.val.n) != x.place {
+				t.Errorf("lamp stands at %+v, want %s", y, x.place)
+			}
+			for path, text := range files {
+				for off := 0; off <= len(text); off++ {
+					p.HoverIn(path, off)
+					p.DefinitionIn(path, off)
+					p.ReferencesIn(path, off)
+				}
+				p.SymbolsIn(path)
+			}
+			p.Inactive()
+			p.Regions()
+		})
+	}
+}

@@ -223,7 +223,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	p.settingSymbols()
 	p.items = make([]item, 0, in.File.NumLines()+8)
 	if e.preprocesses(in.Path) {
-		p.processed(p.preprocessed(), -1)
+		p.processedRoot(p.preprocessed())
 	} else {
 		p.file(in.Path, in.File, -1)
 	}
