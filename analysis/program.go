@@ -221,7 +221,9 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	}
 	p.sec, p.prev = p.section(".text"), -1
 	p.settingSymbols()
-	p.items = make([]item, 0, in.File.NumLines()+8)
+	n := 8 + in.File.NumStmts()
+	p.items = make([]item, 0, n)
+	p.order[p.sec] = make([]int32, 0, n)
 	if e.preprocesses(in.Path) {
 		p.processedRoot(p.preprocessed())
 	} else {

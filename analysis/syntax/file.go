@@ -180,6 +180,14 @@ func (f *File) Text() string { return f.text }
 // NumLines counts lines; a final newline starts a last, empty line.
 func (f *File) NumLines() int { return len(f.start) }
 
+// NumStmts counts the statements of all lines.
+func (f *File) NumStmts() (n int) {
+	for _, l := range f.lines {
+		n += len(l.Stmts)
+	}
+	return n
+}
+
 // Line is the parsed line i, counted from 0.
 func (f *File) Line(i int) *Line { return f.lines[i] }
 
