@@ -336,12 +336,7 @@ func (p *pass) columnDefine(id int32) {
 		return
 	}
 	m := &macro{name: name, params: params, label: label != "", columns: true, file: it.file, line: int32(at), end: int32(end), item: id, at: place}
-	m.tmpl = p.store.template(params, body)
-	p.macros = append(p.macros, m)
-	if p.macroBy == nil {
-		p.macroBy = map[string]*macro{}
-	}
-	p.macroBy[name] = m
+	p.addMacro(name, m, body)
 }
 
 // while handles WHILE.

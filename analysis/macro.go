@@ -582,7 +582,12 @@ func (p *pass) define(id int32, l *syntax.Line) {
 	if x != nil {
 		m.end, m.lines = x.end, x.lines
 	}
-	m.tmpl = p.store.template(params, b.Lines)
+	p.addMacro(key, m, b.Lines)
+}
+
+// addMacro makes a macro known by its name, with the lines of its body.
+func (p *pass) addMacro(key string, m *macro, body []string) {
+	m.tmpl = p.store.template(m.params, body)
 	p.macros = append(p.macros, m)
 	if p.macroBy == nil {
 		p.macroBy = map[string]*macro{}

@@ -291,6 +291,16 @@ func (a *args) pad() {
 	a.end()
 }
 
+// lastOffset reads an offset behind a comma, if there is one, and the end.
+func (a *args) lastOffset() (off int64, ok bool) {
+	if a.eat(',') {
+		if off, ok = a.offset(); !ok {
+			return 0, false
+		}
+	}
+	return off, a.end()
+}
+
 func (a *args) setfp() {
 	a.inFunction()
 	fp := a.core()
@@ -303,14 +313,8 @@ func (a *args) setfp() {
 		a.shape()
 		return
 	}
-	off := int64(0)
-	if a.eat(',') {
-		var ok bool
-		if off, ok = a.offset(); !ok {
-			return
-		}
-	}
-	if !a.end() {
+	off, ok := a.lastOffset()
+	if !ok {
 		return
 	}
 	u := &a.p.fn
@@ -333,14 +337,8 @@ func (a *args) movsp() {
 		a.shape()
 		return
 	}
-	off := int64(0)
-	if a.eat(',') {
-		var ok bool
-		if off, ok = a.offset(); !ok {
-			return
-		}
-	}
-	if !a.end() {
+	off, ok := a.lastOffset()
+	if !ok {
 		return
 	}
 	u := &a.p.fn
