@@ -643,6 +643,8 @@ func (p *pass) instructionA(it *item) {
 		if !isa.A32Name(s.Mnem.Name) {
 			p.report(p.nameLoc(it), codeNoForm, "A32 has no "+s.Name+"; only the compact state has it.")
 			it.flags |= fRefused
+		} else {
+			p.widthA(it)
 		}
 		return
 	}

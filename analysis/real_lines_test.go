@@ -29,7 +29,7 @@ var realLines = []struct{ arch, source string }{
 	{"armv7-a", "cmp r0, gate + 4"}, {"armv7-a", ".equ n, 3|mov r0, r1, lsl #n|mov r0, n"}, {"armv7-a", "n .req r3|mov r0, r1, lsl n"}, {"armv7-m", "mov r0, r1, lsl #gate"},
 	// conditions and widths in A32
 	{"armv5te", "bal gate|bal gate(PLT)|blal gate|swial 3|moval r0, r1"}, {"armv7-m", "bal gate|bal.n .|bal.w gate"}, {"armv7-a", "itte.n cc|it.w cc"},
-	{"armv7-a+simd", "vldr.w d0, [r1]|vldr.n d0, [r1]|vmov.w r0, s0|vldr d0, [r1]"},
+	{"armv7-a+simd", "vldr.w d0, [r1]|vldr.n d0, [r1]|vmov.w r0, s0|vldr d0, [r1]|vadd.f32.w s0, s1, s2|vld1.w.8 {d0}, [r0]|vld1.8.w {d0}, [r0]|vadd.i8.n d0, d1, d2"},
 	// a frame's address off its multiple of 4
 	{"armv5te", ".cfi_startproc|.cfi_def_cfa_offset 15|.cfi_rel_offset lr, 4|.cfi_rel_offset lr, 3|.cfi_adjust_cfa_offset 1|.cfi_rel_offset lr, 4|.cfi_remember_state|" +
 		".cfi_def_cfa sp, 3|.cfi_rel_offset r4, 4|.cfi_restore_state|.cfi_rel_offset r4, 4|.cfi_endproc"},

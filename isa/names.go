@@ -32,7 +32,7 @@ func vectorName(name string) bool {
 	set := vectorSet()
 	if typed {
 		for _, t := range strings.Split(types, ".") {
-			if t == "" || strings.Trim(t, "0123456789") == t && t != "f" && t != "d" && t != "w" && t != "n" && t != "i" && t != "s" && t != "u" {
+			if t == "" || strings.Trim(t, "0123456789") == t && t != "f" && t != "d" && t != "i" && t != "s" && t != "u" {
 				return false
 			}
 		}
