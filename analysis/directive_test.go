@@ -240,6 +240,10 @@ nop|x:|.struct x|a:
 .struct 4|a: .octa 0|b:
 .struct 4|a: .nop
 .struct 4|.cfi_startproc
+.struct 4|.fnstart|.fnend
+.struct 4|.fnstart|.cantunwind|.fnend|.text|nop
+.struct 4|.cfi_startproc|.space 4|.cfi_offset r4, -4|.cfi_endproc
+.struct 4|.text|.previous|.cfi_startproc|.cfi_endproc|.cfi_startproc|.cfi_endproc
 .struct 4|.p2align 3|b:
 -- org
 .org 4|a: .byte 1

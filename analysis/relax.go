@@ -375,7 +375,13 @@ func (p *pass) relaxSection(sec int16) {
 			case pointOrg:
 				it := &p.items[t.item]
 				p.gen++
-				if v := p.eval(&it.stmt.Ops[t.op], it); v.kind == vAbs || v.kind == vRel && v.sec == sec {
+				v, known := p.orgs[t.item]
+				if known {
+					v = p.placed(v)
+				} else {
+					v = p.eval(&it.stmt.Ops[t.op], it)
+				}
+				if v.kind == vAbs || v.kind == vRel && v.sec == sec {
 					now = max(v.n-t.addr, 0)
 					t.target = v.n
 				}
@@ -457,6 +463,9 @@ func (p *pass) settle(sec int16) {
 	}
 	for _, id := range p.order[sec] {
 		it := &p.items[id]
+		for ; k < len(s.points) && s.points[k].item < id; k++ {
+			by = s.points[k].moved() // of an item that stands in another section
+		}
 		it.off += by
 		for ; k < len(s.points) && s.points[k].item == id; k++ {
 			t := &s.points[k]

@@ -88,10 +88,14 @@ func (a *args) fnend() {
 	if !u.table {
 		a.tableEntry(false)
 	}
-	a.p.unwindSection(u.sec, ".ARM.exidx")
-	s := &a.p.secs[a.p.sec]
-	s.size = (s.size+3)&^3 + 8
-	s.align = max(s.align, 4)
+	if a.p.secs[u.sec].record {
+		a.fail("A function stands in a section, and this one behind .struct")
+	} else {
+		a.p.unwindSection(u.sec, ".ARM.exidx")
+		s := &a.p.secs[a.p.sec]
+		s.size = (s.size+3)&^3 + 8
+		s.align = max(s.align, 4)
+	}
 	u.open = false
 	a.p.sec = u.sec
 	if from != u.sec || a.it.sec != u.sec {
@@ -104,6 +108,8 @@ func (p *pass) unwindSection(code int16, name string) {
 	of := p.secs[code].name
 	if of == ".text" {
 		of = ""
+	} else if p.secs[code].record {
+		of = "*ABS*"
 	}
 	to := p.section(name + of)
 	p.prev, p.sec = p.sec, to
@@ -162,7 +168,9 @@ func (a *args) tableEntry(data bool) {
 		a.fail("The unwinding code of the function is too long")
 	}
 	s := &p.secs[p.sec]
-	s.size = (s.size+3)&^3 + int64(size*4) + 4
+	pad, behind := -s.size&3, int64(size*4)+4
+	s.alignAt(a.it.id, s.size, pad+behind, 4, 0, behind)
+	s.size += pad + behind
 	s.align = max(s.align, 4)
 	u.table = true
 	if u.unsure {
@@ -632,10 +640,6 @@ func (p *pass) frameInfo(a *args) {
 	case ".cfi_startproc":
 		if proc != nil {
 			a.fail("The .cfi_startproc before this one has no .cfi_endproc")
-			return
-		}
-		if p.secs[p.sec].record {
-			a.fail("A procedure stands in a section")
 			return
 		}
 		if save := a.i; a.name() != "simple" {
