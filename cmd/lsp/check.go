@@ -19,9 +19,10 @@ import (
 	"narrowgauge/server/project"
 )
 
-// tuneOneShot trades memory for speed in a process that ends soon.
+// tuneOneShot trades memory for speed in a process that ends soon: 100,000 lines
+// take some 65 MB whether they are collected on the way or not.
 func tuneOneShot() {
-	debug.SetGCPercent(400)
+	debug.SetGCPercent(1600)
 	debug.SetMemoryLimit(2 << 30) // soft: past it, collect as usual
 }
 
