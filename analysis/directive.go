@@ -423,13 +423,6 @@ func (p *pass) org(it *item, o *syntax.Operand) {
 		if sec.sub != 0 || len(sec.points) > 0 || p.cur.have&(isa.FeatT32|isa.FeatMovW) != 0 {
 			sec.breakAt(it.id)
 			sec.addPoint(it, pointOrg, opIndex(it, o)) // takes no room at first
-			if v.kind == vAbs || v.sec == p.sec && sec.sub == 0 {
-				// .set may give the names in it other values below.
-				if p.orgs == nil {
-					p.orgs = map[int32]value{}
-				}
-				p.orgs[it.id] = v
-			}
 			return
 		} else if v.n < sec.size && sec.exact {
 			p.orgBack(it, o, sec.size, v.n)

@@ -56,19 +56,18 @@ func (p *pass) preprocessed() *preprocess.Unit {
 		in.Prelude = p.in.Set.Prelude
 	}
 	if p.in.Load != nil {
-		in.Load = func(from, name string, system bool) (string, *syntax.File, bool) {
-			path, f, ok := p.in.Load(Wanted{From: from, Name: name, System: system})
+		load := func(w Wanted) (string, *syntax.File, bool) {
+			path, f, ok := p.in.Load(w)
 			if ok {
 				f = f.As(p.in.File.Dialect())
 			}
 			return path, f, ok
 		}
+		in.Load = func(from, name string, system bool) (string, *syntax.File, bool) {
+			return load(Wanted{From: from, Name: name, System: system})
+		}
 		in.Next = func(from, name string) (string, *syntax.File, bool) {
-			path, f, ok := p.in.Load(Wanted{From: from, Name: name, System: true, Next: true})
-			if ok {
-				f = f.As(p.in.File.Dialect())
-			}
-			return path, f, ok
+			return load(Wanted{From: from, Name: name, System: true, Next: true})
 		}
 	}
 	return preprocess.Process(in)

@@ -153,19 +153,18 @@ type pass struct {
 	ended      bool
 	lacking    bool // a file was not found: names may come from it
 	n          int
-	gen        int32           // counts the definitions of symbols
-	final      bool            // all symbols are known now
-	quiet      bool            // the result is done: nothing may change
-	moving     bool            // the layout moves; see relax.go
-	shifting   bool            // the last value hangs on a distance
-	unresolved []int32         // instructions for the second pass
-	earlyOps   []argument      // constants that were not known in time
-	dataLater  []argument      // data for the second pass
-	countLater []int32         // sizes for the second pass
-	orgs       map[int32]value // where .org goes, by its item, where that is known
-	sizeLater  []int32         // .size
-	lebLater   []int32         // numbers of variable length
-	turns      int             // counts stretches that conditions leave out
+	gen        int32      // counts the definitions of symbols
+	final      bool       // all symbols are known now
+	quiet      bool       // the result is done: nothing may change
+	moving     bool       // the layout moves; see relax.go
+	shifting   bool       // the last value hangs on a distance
+	unresolved []int32    // instructions for the second pass
+	earlyOps   []argument // constants that were not known in time
+	dataLater  []argument // data for the second pass
+	countLater []int32    // sizes for the second pass
+	sizeLater  []int32    // .size
+	lebLater   []int32    // numbers of variable length
+	turns      int        // counts stretches that conditions leave out
 	// includeLines are the lines of units that include a file; see nextInclude.
 	includeLines map[*preprocess.Unit][]int
 	fillLater    []int32 // alignments whose gaps are filled by units

@@ -375,13 +375,7 @@ func (p *pass) relaxSection(sec int16) {
 			case pointOrg:
 				it := &p.items[t.item]
 				p.gen++
-				v, known := p.orgs[t.item]
-				if known {
-					v = p.placed(v)
-				} else {
-					v = p.eval(&it.stmt.Ops[t.op], it)
-				}
-				if v.kind == vAbs || v.kind == vRel && v.sec == sec {
+				if v := p.eval(&it.stmt.Ops[t.op], it); v.kind == vAbs || v.kind == vRel && v.sec == sec {
 					now = max(v.n-t.addr, 0)
 					t.target = v.n
 				}

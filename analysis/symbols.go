@@ -23,7 +23,6 @@ type symbol struct {
 	global  bool // or weak
 	weak    bool
 	extern  bool
-	reset   bool // defined more than once by .set
 	mode    isa.State
 	val     value
 	expr    *syntax.Operand // .equ with a value that is not known yet
@@ -203,7 +202,6 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 		return
 	}
 	if s.defined {
-		s.reset = true
 		if len(s.past) < maxPast {
 			s.past = append(s.past, pastValue{s.item, s.val, s.expr})
 		}

@@ -68,7 +68,7 @@ func (n *Mnemonic) Waits(m *Match, q *Query, i int) bool {
 	}
 	// Another form has a field where this one has a constant of its own.
 	for _, f := range n.Forms {
-		if len(f.ops) == len(m.Form.ops) && (f.ops[i].kind == sImm && f.ops[i].field >= 0 || f.ops[i].kind == sConst) && (q.Width != 'w' || f.Row.size == 4) && q.Have.Has(f.Row.Need|f.Need) && q.Have&(f.Row.Lack|f.Lack) == 0 && f.waits(i) {
+		if len(f.ops) == len(m.Form.ops) && (f.ops[i].kind == sImm || f.ops[i].kind == sConst) && f.exists(q) && f.waits(i) {
 			return true
 		}
 	}
