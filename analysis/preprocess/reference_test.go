@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 // sources is a small set of files by name.
@@ -50,12 +51,7 @@ var marker = regexp.MustCompile(`^# (\d+) "((?:[^"\\]|\\.)*)"( \d)*$`)
 // its lines and messages. The test is skipped, or fails in CI, without it.
 func (s sources) reference(t testing.TB, main string, defines ...string) (lines []outLine, messages string, ok bool) {
 	t.Helper()
-	if _, err := exec.LookPath("cpp"); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("cpp is missing")
-		}
-		t.Skip("cpp is missing")
-	}
+	reftest.Require(t, "cpp")
 	dir := t.TempDir()
 	for name, text := range s {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
