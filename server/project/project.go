@@ -252,6 +252,14 @@ func decodeStrict(data []byte, into any) error {
 	return dec.Decode(into)
 }
 
+// texts are the settings that are one text, by name.
+func texts(s *analysis.Settings) map[string]*string {
+	return map[string]*string{
+		"arch": &s.Arch, "cpu": &s.CPU, "fpu": &s.FPU, "startMode": &s.StartMode, "syntax": &s.Syntax, "implicitIT": &s.ImplicitIT,
+		"dialect": &s.Dialect, "alignUnit": &s.AlignUnit, "wordBytes": &s.WordBytes, "preprocess": &s.Preprocess, "compileCommands": &s.CompileCommands,
+	}
+}
+
 // Fill gives every setting that is empty in s the value from other. Arch and
 // CPU both choose the instructions, so they are filled only together: else a
 // core from other would win over an architecture in s.
@@ -259,28 +267,18 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	if s.Arch != "" || s.CPU != "" {
 		other.Arch, other.CPU = "", ""
 	}
-	for _, f := range []struct{ to, from *string }{
-		{&s.Arch, &other.Arch}, {&s.CPU, &other.CPU}, {&s.FPU, &other.FPU},
-		{&s.StartMode, &other.StartMode}, {&s.Syntax, &other.Syntax}, {&s.ImplicitIT, &other.ImplicitIT},
-		{&s.Preprocess, &other.Preprocess},
-		{&s.Dialect, &other.Dialect}, {&s.AlignUnit, &other.AlignUnit}, {&s.WordBytes, &other.WordBytes},
-		{&s.CompileCommands, &other.CompileCommands},
-	} {
-		if *f.to == "" {
-			*f.to = *f.from
+	to, from := texts(&s), texts(&other)
+	for name, value := range to {
+		if *value == "" {
+			*value = *from[name]
 		}
 	}
-	if len(s.Include) == 0 {
-		s.Include = other.Include
-	}
-	if len(s.Defines) == 0 {
-		s.Defines = other.Defines
-	}
-	if len(s.Prelude) == 0 {
-		s.Prelude = other.Prelude
-	}
-	if len(s.Symbols) == 0 {
-		s.Symbols = other.Symbols
+	for _, l := range []struct{ to, from *[]string }{
+		{&s.Include, &other.Include}, {&s.Defines, &other.Defines}, {&s.Prelude, &other.Prelude}, {&s.Symbols, &other.Symbols},
+	} {
+		if len(*l.to) == 0 {
+			*l.to = *l.from
+		}
 	}
 	return s
 }
@@ -290,38 +288,18 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
-	for range 11 + len(s.Symbols) {
+	known := texts(&s)
+	for range len(known) + len(s.Symbols) {
 		err := s.Resolve()
 		var bad *analysis.SettingError
 		if !errors.As(err, &bad) {
 			break
 		}
 		problems = append(problems, bad)
-		switch bad.Setting {
-		case "arch":
-			s.Arch = ""
-		case "cpu":
-			s.CPU = ""
-		case "fpu":
-			s.FPU = ""
-		case "startMode":
-			s.StartMode = ""
-		case "syntax":
-			s.Syntax = ""
-		case "implicitIT":
-			s.ImplicitIT = ""
-		case "preprocess":
-			s.Preprocess = ""
-		case "dialect":
-			s.Dialect = ""
-		case "alignUnit":
-			s.AlignUnit = ""
-		case "wordBytes":
-			s.WordBytes = ""
-		case "symbols":
+		if text := known[bad.Setting]; text != nil {
+			*text = ""
+		} else {
 			s.Symbols = slices.DeleteFunc(slices.Clone(s.Symbols), func(def string) bool { return def == bad.Value })
-		default:
-			s = analysis.Settings{Include: s.Include, Defines: s.Defines}
 		}
 	}
 	return &s, problems
