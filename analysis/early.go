@@ -34,7 +34,7 @@ func (p *pass) resolveEarly() {
 			continue
 		}
 		if v := p.eval(o, it); v.kind == vAbs && v.reloc == "" {
-			p.report(p.loc(it, o.Start, o.End), codeUndefined, it.stmt.Name+" needs this value when the line is read, and only a line below defines it.")
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, it.stmt.Name+" needs the value of "+p.opText(it, int(x.op))+" when the line is read, and only a line below gives it one; that line has to stand above.")
 		}
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis"
+	"narrowgauge/server/project"
 )
 
 var update = flag.Bool("update", false, "write the generated sections of README.md")
@@ -243,4 +244,15 @@ func literalPairs(t *testing.T, dir, name string) (pairs [][2]string) {
 		t.Fatalf("%s: no %s", dir, name)
 	}
 	return pairs
+}
+
+// TestReadmeNumbers holds numbers in the text to what the code has.
+func TestReadmeNumbers(t *testing.T) {
+	data, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := fmt.Sprintf("at most %d MiB", project.MaxSource>>20); !strings.Contains(string(data), want) {
+		t.Errorf("README.md does not say %q", want)
+	}
 }
