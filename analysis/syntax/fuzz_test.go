@@ -14,6 +14,7 @@ var seeds = []string{
 	"p .req r3\nadd p, #1\nldr p, [p, p]\npush {p}\n", "mov r0, #(1 + 2) * ~3 << 4\n", ".ascii \"a\\n\\x41\\101\" \"b\"\n.asciz \"open\n",
 	"b 1f + 2\n1: beq 1b\n", "mov r0, #:lower16:x\nbl f(PLT)\n", "mov r0, r1, lsl #2\nadd r0, r1, r2, ror r3\n", "# line\n // c\n@ c\n",
 	"loop b loop\nlab .word 1\n", "\xff\xfe\x00\u00e9: nop\n", "((((((\n", "mov r0,#'\n", ".if x\n.else\n.endif\n", "ldr r0,=0xffffffffffffffffff\n",
+	".ascii 0x[\n.string \"a\" <65> 'b\n.error x[\n", "vmov d0[1], r0\nvld1.8 {d0[1], d1[1]}, [r0:64]!\npush {r0-, r1}\n",
 }
 
 // check verifies what every parsed file promises.

@@ -58,8 +58,10 @@ func (p *parser) newExpr() *Expr {
 	return e
 }
 
+// fail notes an error. The first one of a statement stays, but one that
+// assemblers refuse the statement for takes the place of one they warn about.
 func (p *parser) fail(start, end int, msg string) {
-	if p.err == nil {
+	if p.err == nil || p.err.Mild {
 		if end <= start {
 			end = start + 1
 		}
