@@ -199,7 +199,7 @@ func (p *pass) refuseBlock(it *item, q *isa.Query, why isa.Reason) bool {
 	switch why {
 	case isa.NeedIT:
 		if spelt {
-			p.report(at, codeITBlock, fmt.Sprintf("%s has a condition, and stands in no IT block; a line it %s is missing above.", name, cond))
+			p.report(at, codeITBlock, fmt.Sprintf("%s has a condition, and stands in no IT block; a line 'it %s' is missing above.", name, cond))
 		} else {
 			p.report(at, codeITBlock, fmt.Sprintf("%s keeps the flags only in an IT block here; outside it sets them (%ss).", name, name))
 		}

@@ -237,11 +237,14 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 	}
 	if i, _, ok := c.constOp(); ok {
 		if o := &c.it.stmt.Ops[i]; o.Word != "" || o.Expr != nil {
-			text := ""
+			start := c.r.in.File.LineStart(int(c.it.line))
+			written := Span{start + int(o.Start), start + int(o.End)}
+			kept, text := true, ""
 			for _, e := range a.Edits {
+				kept = kept && (e.Span.End <= written.Start || e.Span.Start >= written.End)
 				text += e.New
 			}
-			if !strings.Contains(text, c.exprText(i)) {
+			if !kept && !strings.Contains(text, c.exprText(i)) {
 				n += 16
 			}
 		}
