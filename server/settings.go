@@ -42,13 +42,9 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 		return decodeEditorSettings(inner)
 	}
 	var problems []error
-	for name, into := range map[string]any{
-		"arch": &out.Arch, "cpu": &out.CPU, "fpu": &out.FPU, "startMode": &out.StartMode,
-		"syntax": &out.Syntax, "implicitIT": &out.ImplicitIT, "dialect": &out.Dialect,
-		"alignUnit": &out.AlignUnit, "wordBytes": &out.WordBytes, "include": &out.Include,
-		"preprocess": &out.Preprocess, "defines": &out.Defines, "docsBase": &out.DocsBase,
-		"prelude": &out.Prelude, "symbols": &out.Symbols, "compileCommands": &out.CompileCommands,
-	} {
+	known := project.Fields(&out.Settings)
+	known["docsBase"] = &out.DocsBase
+	for name, into := range known {
 		if raw, ok := fields[name]; ok {
 			if err := json.Unmarshal(raw, into); err != nil {
 				problems = append(problems, fmt.Errorf("setting %s: %s has the wrong type", name, raw))

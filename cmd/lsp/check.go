@@ -33,7 +33,7 @@ func checkCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "Print the findings in files and folders",
-		Long: `Print the findings in files, and in all .s, .S and .asm files in folders.
+		Long: `Print the findings in files, and in all .s, .S, .sx and .asm files in folders.
 What they include is checked as part of them. The exit code is 1 if there are
 errors, 2 if something could not be read.`,
 		Args: needPaths,

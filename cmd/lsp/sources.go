@@ -53,10 +53,6 @@ type source struct {
 	walked bool // found in a folder, not named
 }
 
-// sourceNames are the endings of files that are programs of their own; what
-// ends in .inc belongs to the file that includes it.
-var sourceNames = []string{".s", ".S", ".asm"}
-
 // collect lists the files that args name, each once, in order. What cannot
 // be listed is an error beside the rest.
 func collect(args []string) ([]source, error) {
@@ -99,7 +95,7 @@ func collect(args []string) ([]source, error) {
 				}
 				return nil
 			}
-			if slices.Contains(sourceNames, filepath.Ext(name)) && (d.Type().IsRegular() || d.Type()&fs.ModeSymlink != 0) {
+			if slices.Contains(project.ProgramNames, filepath.Ext(name)) && (d.Type().IsRegular() || d.Type()&fs.ModeSymlink != 0) {
 				found = true
 				add(path, true)
 			}
@@ -108,7 +104,7 @@ func collect(args []string) ([]source, error) {
 		if err != nil {
 			problems = append(problems, err)
 		} else if !found {
-			problems = append(problems, fmt.Errorf("%s: no %s files in this folder", arg, strings.Join(sourceNames, ", ")))
+			problems = append(problems, fmt.Errorf("%s: no %s files in this folder", arg, strings.Join(project.ProgramNames, ", ")))
 		}
 	}
 	return out, errors.Join(problems...)

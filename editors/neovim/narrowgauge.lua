@@ -117,7 +117,7 @@ local group = vim.api.nvim_create_augroup('narrowgauge', { clear = true })
 
 vim.api.nvim_create_autocmd({ 'BufRead', 'BufNewFile' }, {
   group = group,
-  pattern = { '*.s', '*.S', '*.asm' },
+  pattern = { '*.s', '*.S', '*.sx', '*.asm' },
   callback = function()
     vim.bo.filetype = 'asm'
   end,

@@ -252,7 +252,7 @@ func readDatabase(path string, stamp Stamp) *database {
 			}
 			break
 		}
-		assembly := slices.Contains([]string{".s", ".S", ".sx", ".asm"}, filepath.Ext(raw.File)) ||
+		assembly := slices.Contains(ProgramNames, filepath.Ext(raw.File)) ||
 			strings.Contains(raw.Command, "assembler") || slices.ContainsFunc(raw.Arguments, func(a string) bool { return strings.Contains(a, "assembler") })
 		if raw.File == "" || !assembly {
 			continue

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"sync"
 	"syscall"
@@ -252,12 +253,16 @@ func decodeStrict(data []byte, into any) error {
 	return dec.Decode(into)
 }
 
-// texts are the settings that are one text, by name.
-func texts(s *analysis.Settings) map[string]*string {
-	return map[string]*string{
-		"arch": &s.Arch, "cpu": &s.CPU, "fpu": &s.FPU, "startMode": &s.StartMode, "syntax": &s.Syntax, "implicitIT": &s.ImplicitIT,
-		"dialect": &s.Dialect, "alignUnit": &s.AlignUnit, "wordBytes": &s.WordBytes, "preprocess": &s.Preprocess, "compileCommands": &s.CompileCommands,
+// Fields points to every setting, by its name in JSON: to a string or to a
+// []string.
+func Fields(s *analysis.Settings) map[string]any {
+	out := map[string]any{}
+	for v, i := reflect.ValueOf(s).Elem(), 0; i < v.NumField(); i++ {
+		if name := v.Type().Field(i).Tag.Get("json"); name != "" {
+			out[name] = v.Field(i).Addr().Interface()
+		}
 	}
+	return out
 }
 
 // Fill gives every setting that is empty in s the value from other. Arch and
@@ -267,17 +272,17 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 	if s.Arch != "" || s.CPU != "" {
 		other.Arch, other.CPU = "", ""
 	}
-	to, from := texts(&s), texts(&other)
-	for name, value := range to {
-		if *value == "" {
-			*value = *from[name]
-		}
-	}
-	for _, l := range []struct{ to, from *[]string }{
-		{&s.Include, &other.Include}, {&s.Defines, &other.Defines}, {&s.Prelude, &other.Prelude}, {&s.Symbols, &other.Symbols},
-	} {
-		if len(*l.to) == 0 {
-			*l.to = *l.from
+	from := Fields(&other)
+	for name, to := range Fields(&s) {
+		switch to := to.(type) {
+		case *string:
+			if *to == "" {
+				*to = *from[name].(*string)
+			}
+		case *[]string:
+			if len(*to) == 0 {
+				*to = *from[name].(*[]string)
+			}
 		}
 	}
 	return s
@@ -288,7 +293,7 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
-	known := texts(&s)
+	known := Fields(&s)
 	for range len(known) + len(s.Symbols) {
 		err := s.Resolve()
 		var bad *analysis.SettingError
@@ -296,7 +301,7 @@ func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 			break
 		}
 		problems = append(problems, bad)
-		if text := known[bad.Setting]; text != nil {
+		if text, ok := known[bad.Setting].(*string); ok {
 			*text = ""
 		} else {
 			s.Symbols = slices.DeleteFunc(slices.Clone(s.Symbols), func(def string) bool { return def == bad.Value })

@@ -12,6 +12,10 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
+// ProgramNames are the endings of sources that are programs of their own: what
+// ends otherwise belongs to the source that includes it.
+var ProgramNames = []string{".s", ".S", ".sx", ".asm"}
+
 // SourceNames are the endings of files that hold assembly source, or what it
 // includes, in lower case.
 var SourceNames = []string{".s", ".sx", ".asm", ".inc", ".h", ".i", ".mac"}
