@@ -97,19 +97,44 @@ func toolOf(args []string) (kind tool, rest []string) {
 	return compiler, args[min(1, len(args)):]
 }
 
+// core is what is said about the machine, in the options that compiler and
+// assembler have in common.
+type core struct{ arch, cpu, fpu string }
+
+// read takes an argument, if it is about the machine.
+func (c *core) read(a string) bool {
+	name, v, given := strings.Cut(a, "=")
+	if !given {
+		return false
+	}
+	switch name {
+	case "-march":
+		c.arch = v
+	case "-mcpu":
+		c.cpu = v
+	case "-mfpu":
+		c.fpu = v
+	default:
+		return false
+	}
+	return true
+}
+
 // flags collects what a command's arguments say.
 type flags struct {
 	e     *entry
 	kind  tool
 	notes []string
 
-	arch, cpu, fpu, floatABI, target string
-	thumb                            bool // as the compiler sees it
-	language, spoken                 string
-	asArch, asCPU, asFPU, start, it  string // as the assembler sees it
-	defines, symbols                 []string
-	quoted, dirs, system, after      []string // include folders, by class
-	forced                           []string
+	core                        // as the compiler sees it
+	floatABI, target            string
+	thumb                       bool
+	language, spoken            string
+	as                          core // as the assembler sees it
+	start, it                   string
+	defines, symbols            []string
+	quoted, dirs, system, after []string // include folders, by class
+	forced                      []string
 }
 
 // interpret turns the command into settings.
@@ -263,29 +288,25 @@ func (f *flags) undefine(name string) {
 
 // machine reads one argument about the processor, if it is one.
 func (f *flags) machine(a string) bool {
-	if v, ok := strings.CutPrefix(a, "-march="); ok {
-		f.arch = v
-	} else if v, ok := strings.CutPrefix(a, "-mcpu="); ok {
-		f.cpu = v
-	} else if v, ok := strings.CutPrefix(a, "-mfpu="); ok {
-		f.fpu = v
-	} else if v, ok := strings.CutPrefix(a, "-mfloat-abi="); ok {
+	if v, ok := strings.CutPrefix(a, "-mfloat-abi="); ok {
 		f.floatABI = v
-	} else if v, ok := strings.CutPrefix(a, "-mimplicit-it="); ok {
+		return true
+	}
+	if v, ok := strings.CutPrefix(a, "-mimplicit-it="); ok {
 		f.it = v
-	} else {
-		switch a {
-		case "-mthumb", "-mno-arm":
-			f.thumb = true
-		case "-marm", "-mno-thumb":
-			f.thumb = false
-		case "-msoft-float":
-			f.floatABI = "soft"
-		case "-mhard-float":
-			f.floatABI = "hard"
-		default:
-			return false
-		}
+		return true
+	}
+	switch a {
+	case "-mthumb", "-mno-arm":
+		f.thumb = true
+	case "-marm", "-mno-thumb":
+		f.thumb = false
+	case "-msoft-float":
+		f.floatABI = "soft"
+	case "-mhard-float":
+		f.floatABI = "hard"
+	default:
+		return f.core.read(a)
 	}
 	return true
 }
@@ -294,13 +315,10 @@ func (f *flags) machine(a string) bool {
 func (f *flags) assembler(args []string) {
 	for i := 0; i < len(args); i++ {
 		a := args[i]
-		if v, ok := strings.CutPrefix(a, "-march="); ok {
-			f.asArch = v
-		} else if v, ok := strings.CutPrefix(a, "-mcpu="); ok {
-			f.asCPU = v
-		} else if v, ok := strings.CutPrefix(a, "-mfpu="); ok {
-			f.asFPU = v
-		} else if v, ok := strings.CutPrefix(a, "-mimplicit-it="); ok {
+		if f.as.read(a) {
+			continue
+		}
+		if v, ok := strings.CutPrefix(a, "-mimplicit-it="); ok {
 			f.it = v
 		} else if v, ok := strings.CutPrefix(strings.TrimPrefix(strings.TrimPrefix(a, "-"), "-"), "defsym"); ok && (v == "" || v[0] == '=') {
 			if v = strings.TrimPrefix(v, "="); v == "" {
@@ -367,7 +385,7 @@ var clangArch = map[string]string{
 // settings puts together what the assembler gets to see.
 func (f *flags) settings() analysis.Settings {
 	var s analysis.Settings
-	s.Arch, s.CPU, s.FPU, s.StartMode = f.asArch, f.asCPU, f.asFPU, f.start
+	s.Arch, s.CPU, s.FPU, s.StartMode = f.as.arch, f.as.cpu, f.as.fpu, f.start
 	if f.kind != assembler {
 		f.driver(&s)
 	} else {
