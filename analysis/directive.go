@@ -473,13 +473,12 @@ func (p *pass) modeSwitch(it *item, grow func(int64)) {
 		}
 	}
 	e := p.cur
-	if to == isa.A && !e.have.Has(isa.FeatA32) {
+	switch { // what is in force already may be named again
+	case to == e.mode:
+	case to == isa.A && !e.have.Has(isa.FeatA32):
 		p.report(p.stmtLoc(it), codeNotOnArch, "A32 code does not exist on "+e.target+", which has the compact state alone.")
-		return
-	}
-	if to == isa.T && !e.have.Has(isa.FeatT16) {
-		p.report(p.stmtLoc(it), codeNotOnArch, "T16 code does not exist on "+e.target+"; the first architecture that has it is ARMv4T.")
-		return
+	case to == isa.T && !e.have.Has(isa.FeatT16):
+		p.report(p.stmtLoc(it), codeNotOnArch, noCompact(e.target))
 	}
 	if e.mode == isa.T && to == isa.A {
 		// The assembler aligns to a word here by itself.

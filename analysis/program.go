@@ -511,7 +511,11 @@ func (p *pass) instruction(it *item) {
 		p.instructionA(it)
 		return
 	}
-	if s.Err != nil && !unchecked(s.Mnem, &p.cur) && p.syntaxError(it) {
+	noT16 := !p.cur.have.Has(isa.FeatT16) // .arch may take it away
+	if noT16 {
+		p.report(p.nameLoc(it), codeNotOnArch, noCompact(p.cur.target))
+	}
+	if noT16 || s.Err != nil && !unchecked(s.Mnem, &p.cur) && p.syntaxError(it) {
 		it.flags |= fRefused
 		it.size = 2
 		sec.size += 2
@@ -607,6 +611,11 @@ func (p *pass) guess(it *item) int64 {
 		return int64(f[0].Row.Size())
 	}
 	return 2
+}
+
+// noCompact says that a target has no T16 code.
+func noCompact(target string) string {
+	return "T16 code does not exist on " + target + "; the first architecture that has it is ARMv4T."
 }
 
 // instructionA binds an A32 line. What the table does not describe is taken as
