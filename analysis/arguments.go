@@ -105,6 +105,12 @@ func (a *args) name() string {
 	return a.src[b:a.i]
 }
 
+// register reads a name in front of which a register's mark may stand.
+func (a *args) register() string {
+	a.eat('%')
+	return a.name()
+}
+
 // symbol reads a name that has to be there.
 func (a *args) symbol() string {
 	n := a.name()
@@ -176,7 +182,7 @@ func (a *args) given() (int64, bool) {
 // core reads a core register; NoReg where none stands.
 func (a *args) core() isa.Reg {
 	b := a.i
-	n := a.name()
+	n := a.register()
 	if r, ok := isa.RegByName(strings.ToLower(n)); ok && (n == strings.ToLower(n) || n == strings.ToUpper(n)) {
 		return r
 	}

@@ -30,6 +30,11 @@ var oddLines = []string{
 	".equ r0,3", "r0: nop", "sp: nop", "nop: nop", "add: b add", "lr = 3", "MOV R0,R1", "Mov r0,r1", "mov R0,Sp", ".THUMB", ".Word 3", "a:b:nop", "1:2:nop",
 	"x .req r0", "x .req r0|add x,#1", "x .req r9|add x,#1", "lab: .req r0", "X .req r3|add X,#1|add x,#1", "x .req r3|.unreq x", ".unreq yy", "lab nop", "lab .word 1",
 	"add r0, a1, v4", "mov r0, wr", "mov r0, fp", "push {v1-v4, lr}", "push {a1, sb}",
+	"b 02f|nop|2: b 02b|b 002b|02: nop|b 2b", "b 010f|nop|8: b 08b|10: b 010b", "0: b 00b|b 0b", "b 0b1f|1: nop", "b 09f|9: nop", ".word 02f-02b|2: nop|02: nop", "2: b 0x2b", ".word 0b1b",
+	"mov %r0,%r1", "push {%r4-%r7, %lr}", "ldr %r0,[%r1,%r2]", "ldr %r0,[%r1,#4]", "ldr r0,[r1,#4%r2]", "mov % r0,r1", "mov %%r0,r1", "add %r0,%r1,%foo", "b %r0", "ldr r0,=%r1", "bx %lr", "mov r0,%x", "mov r0,%", ".word %r0", ".word 5%3", "mov r0,#5%3", "mov r0,5%r1",
+	".arm|ldr r0,[r1],-%r2", ".arm|ldr r0,[r1],%r2", ".arm|ldr r0,[r1,-%r2]!", ".arm|mov r0,r1,lsl %r2", ".arm|ldr r0,[%r1,%r2,lsl #2]", ".arm|mrc %p15,0,%r0,%c0,%c0,0", ".arm|mrc %p16,0,%r0,%c0,%c0,0", ".arm|msr %cpsr,r0", ".arm|ldm %r0!,{%r1,%r2}", ".arm|ldm r0,%r1", ".arm|swp %r0,%r1,[%r2]",
+	".fpu vfpv2|.arm|fadds %s0,%s1,%s2", ".fpu vfpv2|.arm|fldmiad %r0!,{%d0-%d3}", ".fpu vfpv2|.arm|fmrs %r0,%s1", ".fpu vfpv2|.arm|fadds %s32,%s1,%s2",
+	".fnstart|.save {%r4-%r5,%lr}|.setfp %r7,%sp,#4|.vsave {%d8-%d9}|.fnend", ".cfi_startproc|.cfi_offset %r4,4|.cfi_endproc", "x .req %r1", "x .req -r1", "x .req (r1)", "x .req [r1]", "x .req 5", "x .req 'a", "x .req =r1",
 	// operands
 	"mov r0,#(3+4)*2", "mov r0,(3)", "mov r0,3", "mov r0, 3+4", "add r0,3", "lsl r0,r1,3", "ldr r0,[r1,4]", "cmp r0,3", "mov r0, $3", "add sp,8", "sub sp,sp,8", "swi #3", "swi 3",
 	"push r0", "push {r0,}", "push {}", "ldr r0 [r1]", "ldr r0,[r1],", "ldr r0,[r1],#4", "ldr r0,[r1,#4]!", "mov r0,r1,", "mov", "mov r0", "mov r0 r1", "mov r0,,r1", "mov r0,#", "ldr r0,=", "ldr r0,[]", "ldr r0,[r1", "ldr r0,r1]",

@@ -44,7 +44,7 @@ func TestTargetDirectives(t *testing.T) {
 		cases = 120
 	}
 	for i := range cases {
-		set := &Settings{Syntax: "unified", StartMode: "thumb"}
+		set := &Settings{Syntax: "unified", StartMode: "arm"}
 		var flags []string
 		switch rnd.Intn(3) {
 		case 0:

@@ -401,7 +401,7 @@ func (a *args) save() {
 	a.inFunction()
 	b := a.i
 	brace := a.eat('{')
-	name := a.name()
+	name := a.register()
 	lower := strings.ToLower(name)
 	u := &a.p.fn
 	num := func(prefix string) (int, bool) {
@@ -488,7 +488,7 @@ func (a *args) saveCore() {
 	list := uint(0)
 	auth := false
 	for {
-		if save := a.i; strings.ToLower(a.name()) == "ra_auth_code" {
+		if save := a.i; strings.ToLower(a.register()) == "ra_auth_code" {
 			auth = true
 		} else {
 			a.i = save
@@ -615,7 +615,7 @@ func (a *args) saveDoubles() {
 
 func (a *args) double() int {
 	n := -1
-	name := strings.ToLower(a.name())
+	name := strings.ToLower(a.register())
 	if rest, ok := strings.CutPrefix(name, "d"); ok && rest != "" && len(rest) < 3 {
 		n = 0
 		for i := range len(rest) {
@@ -676,8 +676,7 @@ func (p *pass) frameInfo(a *args) {
 	register := func() {
 		switch c := a.peek(); {
 		case c == '%' || isName(c) && !(c >= '0' && c <= '9'):
-			a.eat('%')
-			n := a.name()
+			n := a.register()
 			if !p.frameRegister(n) {
 				a.fail(n + " is no register of the core or the floating-point unit")
 			}

@@ -377,7 +377,8 @@ func (p *parser) number() value {
 		}
 		v = v*base + uint64(d)
 	}
-	if base == 10 && i < len(s) && (s[i] == 'f' || s[i] == 'b') && (i+1 == len(s) || class[s[i+1]]&cIdent == 0) {
+	// A local label; its number may be octal or binary as well.
+	if base != 16 && i > digits && i < len(s) && (s[i] == 'f' || s[i] == 'b') && (i+1 == len(s) || class[s[i+1]]&cIdent == 0) {
 		p.i = i + 1
 		e := p.newExpr()
 		*e = Expr{Op: ExprLocal, Val: int64(v), Back: s[i] == 'b', Start: int32(b), End: int32(p.i)}

@@ -1,6 +1,7 @@
 package syntax
 
 import (
+	"strconv"
 	"strings"
 
 	"narrowgauge/isa"
@@ -319,6 +320,40 @@ func (p *parser) regHere() (isa.Reg, bool) {
 	return r, ok
 }
 
+// percent passes the mark that the assembler of the dot dialect takes in front of
+// a register's name. Behind it only what is a register anywhere counts: whether
+// .req makes one of a name is not known here.
+func (p *parser) percent() {
+	if p.i >= len(p.s) || p.s[p.i] != '%' || p.dialect == Columns {
+		return
+	}
+	mark := p.i
+	p.i++
+	p.skip()
+	at := p.i
+	if _, ok := p.regHere(); ok {
+		p.i = at
+		return
+	}
+	w := p.ident()
+	if p.i = at; !vectorOrCoprocessor(w) {
+		p.i = mark
+	}
+}
+
+// vectorOrCoprocessor says whether a word names a floating-point or vector
+// register, a coprocessor or one of its registers.
+func vectorOrCoprocessor(w string) bool {
+	if _, _, ok := isa.VectorReg(w); ok {
+		return true
+	}
+	if len(w) < 2 || w[0] != 'p' && w[0] != 'c' {
+		return false
+	}
+	n, err := strconv.Atoi(strings.TrimPrefix(w[1:], "r"))
+	return err == nil && n >= 0 && n < 16
+}
+
 // operands reads an instruction's operands.
 func (p *parser) operands(s *Stmt) {
 	first := len(p.ops)
@@ -406,6 +441,7 @@ func (o *Operand) setValue(p *parser, v value) {
 }
 
 func (p *parser) operand(o *Operand) {
+	p.percent()
 	c := p.s[p.i]
 	switch c {
 	case '#', '$':
@@ -492,8 +528,9 @@ func (p *parser) operand(o *Operand) {
 		o.Bare = true
 		return
 	}
-	if c == '-' && p.i+1 < len(p.s) && class[p.s[p.i+1]]&cStart != 0 {
+	if c == '-' && p.i+1 < len(p.s) && (class[p.s[p.i+1]]&cStart != 0 || p.s[p.i+1] == '%') {
 		p.i++
+		p.percent()
 		if r, ok := p.regHere(); ok {
 			// An index behind the brackets, or nothing.
 			o.Kind, o.Reg, o.Minus = isa.OpOther, r, true
@@ -507,8 +544,9 @@ func (p *parser) operand(o *Operand) {
 		}
 		p.i = b
 	}
-	if c == '+' && p.i+1 < len(p.s) && class[p.s[p.i+1]]&cStart != 0 {
+	if c == '+' && p.i+1 < len(p.s) && (class[p.s[p.i+1]]&cStart != 0 || p.s[p.i+1] == '%') {
 		p.i++
+		p.percent()
 		if r, ok := p.regHere(); ok {
 			o.Kind, o.Reg = isa.OpReg, r
 			if n := len(p.ops); n < 2 || p.ops[n-2].Kind != isa.OpMem {
@@ -555,6 +593,7 @@ func (p *parser) shiftAmount(o *Operand) {
 			o.Kind = isa.OpOther
 		}
 	default:
+		p.percent()
 		if r, ok := p.regHere(); ok {
 			o.Reg = r
 			return
@@ -574,6 +613,7 @@ func (o *Operand) names() *Names {
 // regOrName reads a register, or an identifier that .req may explain.
 func (p *parser) regOrName() (r isa.Reg, name string, ok bool) {
 	p.skip()
+	p.percent()
 	if r, ok := p.regHere(); ok {
 		return r, "", true
 	}

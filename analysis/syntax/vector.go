@@ -108,6 +108,7 @@ func (p *parser) alignment(o *Operand) bool {
 func (p *parser) vectorList(o *Operand) bool {
 	save := p.i
 	p.skip()
+	p.percent()
 	w := p.ident()
 	p.i = save
 	if _, _, ok := isa.VectorReg(w); !ok {
@@ -117,6 +118,7 @@ func (p *parser) vectorList(o *Operand) bool {
 	list := items[:0]
 	for {
 		p.skip()
+		p.percent()
 		at := p.i
 		w := p.ident()
 		if w == "" {
@@ -130,6 +132,7 @@ func (p *parser) vectorList(o *Operand) bool {
 		list = append(list, w)
 		if p.eat('-') {
 			p.skip()
+			p.percent()
 			at := p.i
 			e := p.ident()
 			if e == "" {
