@@ -206,7 +206,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		p.report(at, codeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
 	case isa.NoHash:
 		p.report(at, codeNoForm, "In the divided syntax a constant stands behind a '#'.")
-	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.NoType:
+	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoType:
 		p.refuseVector(it, at, name, best, rs, q)
 	case isa.NoFeature:
 		first := best.Need.First()
@@ -244,7 +244,8 @@ func union(rs []isa.Refusal, best isa.Refusal) (lo, hi, step int64) {
 func listText(f *isa.Form) string {
 	s := f.String()
 	if i := strings.LastIndexByte(s, '{'); i >= 0 {
-		return strings.Trim(s[i:], "{}")
+		list, _, _ := strings.Cut(s[i+1:], "}")
+		return list
 	}
 	return s
 }

@@ -3,6 +3,8 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/syntax"
@@ -223,8 +225,34 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 			near = isa.FloatText(below) + " and " + isa.FloatText(above)
 		}
 		p.report(at, codeConstRange, fmt.Sprintf("%s takes ±n/16 × 2^r with n 16–31 and r −3 to 4; %s is no such number; nearest %s.", name, isa.FloatText(math.Float32frombits(bits)), near))
+	case isa.ListCount:
+		var counts []int
+		for _, x := range rs {
+			if n, _ := x.Form.Structure(); x.Reason == isa.ListCount {
+				counts = append(counts, n)
+			}
+		}
+		slices.Sort(counts)
+		p.report(at, codeRegList, fmt.Sprintf("%s takes %s double registers in this list, which has %d.", name, orText(slices.Compact(counts)), r.Value))
+	case isa.ListGap:
+		gaps := []string{1: "one behind the other", 2: "each second one"}
+		_, gap := r.Form.Structure()
+		p.report(at, codeRegList, fmt.Sprintf("%s takes the registers of this list %s, not %s.", name, gaps[gap], gaps[r.Value]))
+	case isa.NoAlign:
+		switch bits := r.Form.Alignments(); {
+		case len(bits) == 0:
+			p.report(at, codeConstRange, name+" has an address without alignment here.")
+		case r.Value == 0:
+			p.report(at, codeConstRange, fmt.Sprintf("%s has an address with an alignment of %s bits here.", name, orText(bits)))
+		default:
+			p.report(at, codeConstRange, fmt.Sprintf("%s takes an alignment of %s bits here, or none.", name, orText(bits)))
+		}
 	case isa.BadVList:
-		p.report(at, codeRegList, fmt.Sprintf("%s takes registers one behind the other in a list, %s.", name, strings.Trim(listText(r.Form), "{}")))
+		if n, _ := r.Form.Structure(); n > 0 {
+			p.report(at, codeRegList, name+" takes double registers in ascending order in a list, one behind the other or each second one, all with the same element or all without.")
+			break
+		}
+		p.report(at, codeRegList, fmt.Sprintf("%s takes registers one behind the other in a list, %s.", name, listText(r.Form)))
 	case isa.NoType:
 		var forms []string
 		for _, x := range rs {
@@ -237,4 +265,20 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 		}
 		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("%s needs a type that fits its operands, written once on the name or on each register; there is %s.", name, strings.Join(forms, " and ")))
 	}
+}
+
+// orText writes numbers as a choice: "1, 2 or 4".
+func orText(list []int) string {
+	t := ""
+	for i, n := range list {
+		switch {
+		case i == 0:
+		case i == len(list)-1:
+			t += " or "
+		default:
+			t += ", "
+		}
+		t += strconv.Itoa(n)
+	}
+	return t
 }

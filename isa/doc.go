@@ -28,8 +28,8 @@
 // modes, and names that are a stem and a condition in the order of a syntax.
 // t32core.go has T32's constants, and names with the condition of an IT block,
 // whose slot comes with the query.
-// vfp.go has the rows of floating point and simd.go those of vectors, once for
-// both instruction sets; vfpcore.go has their registers, elements, constants and
+// vfp.go has the rows of floating point, simd.go and simdmem.go those of vectors, once
+// for both instruction sets; vfpcore.go has their registers, elements, constants and
 // types. names.go only recognises the names that no row describes; their operands are
 // not looked at.
 //

@@ -256,6 +256,9 @@ const (
 	NoVFP8             // a floating-point constant that eight bits do not hold
 	NoType             // no type, or another one than the operands have
 	BadVList           // vector registers that cannot be moved together
+	ListCount          // another number of them than the form has
+	ListGap            // the registers are further apart, or nearer, than the form has them
+	NoAlign            // an alignment that the address cannot have
 )
 
 // miss is the result of checking one operand.

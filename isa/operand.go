@@ -51,7 +51,7 @@ type Operand struct {
 	List   RegList // OpList
 	Vec    Vec     // OpLane, OpVList; OpMem: the alignment
 	Imm    int64   // constant, offset, or target address in its section
-	Word   string  // OpExpr that is a single identifier, in lower case
+	Word   string  // OpExpr that is a single identifier, in lower case; OpVList: the type behind the registers
 }
 
 // Vec is what operands of the floating-point and vector registers have besides
@@ -65,6 +65,9 @@ type Vec struct {
 
 // AllLanes is the lane of d0[].
 const AllLanes = -1
+
+// SomeAlignment is an alignment whose value is not known.
+const SomeAlignment = 254
 
 // Shift is the kind of shift of an OpShift operand.
 type Shift uint8

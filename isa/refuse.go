@@ -33,7 +33,8 @@ var cost = [...]int{
 	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
 	NoRotation: 2, OddReg: 3, NoCond: 25, NeedIT: 9, InBlock: 9, OtherCond: 9, NotLast: 4,
-	NoD32: 5, NotNext: 5, BadLane: 3, NoVFP8: 2, NoType: 15, BadVList: 3,
+	NoD32: 5, NotNext: 5, BadLane: 3, NoVFP8: 2, NoType: 1, BadVList: 3,
+	ListCount: 4, ListGap: 3, NoAlign: 2,
 }
 
 // Refuse says which forms of mn came near, the nearest first. It is for
@@ -214,7 +215,7 @@ func (s *opSpec) describe(f *Form) string {
 	case sTarget:
 		return "label"
 	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext, sWidth,
-		sVReg, sVNext, sLane, sVFP8, sVZero, sPlaces, sVList:
+		sVReg, sVNext, sLane, sVFP8, sVZero, sPlaces, sVList, sElems, sVMem:
 		return s.describeA()
 	case sList:
 		if s.extra == 0 && s.userField >= 0 || s.wide {
@@ -280,7 +281,8 @@ func (f *Form) Operands() int { return len(f.ops) }
 var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
 	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'",
 	"no rotation", "odd register", "no condition", "needs an IT block", "in an IT block", "other condition", "not last",
-	"sixteen double registers", "not the next register", "no such element", "no such constant", "no type", "registers apart"}
+	"sixteen double registers", "not the next register", "no such element", "no such constant", "no type", "registers apart",
+	"other length of list", "other distance", "no such alignment"}
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }

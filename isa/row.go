@@ -307,6 +307,8 @@ const (
 	sVZero  // zero
 	sPlaces // places behind the binary point
 	sVList  // a list of registers one behind the other
+	sElems  // a list of some registers, of elements of such, or of all their elements
+	sVMem   // [Rn:align], written back or not
 )
 
 type wbKind uint8
@@ -368,6 +370,11 @@ type opSpec struct {
 	letter             byte    // sNumbered
 	wbField, userField int8    // lists: where '!' and '^' are held, -1
 
+	count, gap uint8       // sElems: how many registers, and from each to the next
+	all        bool        // sElems: all elements
+	aligns     []alignment // sVMem
+	must       bool        // sVMem: not without an alignment
+
 	listField int8    // the register list's bits
 	ban       RegList // registers that the list cannot hold
 	extra     RegList // register with a bit of its own
@@ -376,6 +383,9 @@ type opSpec struct {
 	words     []string
 	wordVals  []uint32
 }
+
+// alignment is one that an address may have: in bytes, and as the field holds it.
+type alignment struct{ bytes, val uint8 }
 
 type regRef struct {
 	field int8 // -1: fixed

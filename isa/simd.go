@@ -9,8 +9,7 @@ import (
 // data processing. Names, layouts and conditions follow the ARMv7-A/R
 // Architecture Reference Manual (DDI 0406), section A7.4 and chapter A8, and the
 // ARMv8 one (DDI 0487), chapter F6, as far as they are remembered: the tests hold
-// them against the tools. Constants of VMOV, table look-ups, and loads and
-// stores of elements are recognised by their names alone.
+// them against the tools. Constants of VMOV are recognised by their names alone.
 func rowsSIMD() []*Row {
 	var rows []*Row
 	add := func(r Row) {

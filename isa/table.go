@@ -45,7 +45,7 @@ func buildIntegers() *table {
 }
 
 func buildVectors() *table {
-	a := append(rowsVFP(), rowsSIMD()...)
+	a := slices.Concat(rowsVFP(), rowsSIMD(), rowsElements())
 	rows := lazyT32()
 	for _, r := range a {
 		rows = append(rows, r.compact())

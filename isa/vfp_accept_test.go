@@ -108,6 +108,50 @@ var shapesV = func() (out []string) {
 	return out
 }()
 
+// elementShapes are operand texts for loads and stores of elements.
+var elementShapes = func() (out []string) {
+	lists := strings.Split("{d0}|d0|{d0, d1}|{d0-d1}|{d0, d2}|{d0, d3}|{d1, d0}|{d0-d2}|{d0-d3}|{d0, d2, d4}|{d0, d1, d2}|{d0, d1, d3}|{d0, d2, d4, d6}|{d0-d4}|{d0-d7}|{d28-d31}|{d31}|{d30, d31}|{d29, d31}|{d31, d0}|{d25, d27, d29, d31}|{d0, d1, d2, d3, d4}|{d3-d0}|{d0, d0}|"+
+		"{q0}|q0|{q0-q1}|{q0, q1}|{q0, q2}|{q15}|{q0-q2}|{q0, d2}|{d0, q1}|{s0}|s0|{s0-s1}|{r0}|r0|{}|{d32}|{D0}|D4|{d0,d1,d2,d3}|{ d0 , d1 }|{d0 - d1}|{d0-d1, d2}|{d0, d1-d2}|{d0-d1, d2-d3}|{d0, d2-d3}|{d0.8}|{d0.8, d1.8}|"+
+		"{d0[0]}|d0[0]|{d0[1]}|d7[7]|{d0[2]}|{d0[3]}|{d0[4]}|{d0[7]}|{d0[8]}|{d31[0]}|{d0[0], d1[0]}|{d0[0], d1[1]}|{d0[1], d2[1]}|{d0[0], d3[0]}|{d0[7], d1[7]}|{d0[7], d2[7]}|{d0[3], d2[3]}|{d0[4], d2[4]}|{d0[1], d2[1], d4[1]}|{d0[1], d1[1], d2[1]}|{d0[0], d1[0], d2[0], d3[0]}|"+
+		"{d0[1], d2[1], d4[1], d6[1]}|{d0[0]-d3[0]}|{d0[0], d1}|{d0, d1[0]}|{q0[0]}|{s0[0]}|{r0[0]}|{d0[-1]}|{d0[x]}|{d0[1]-d1[1]}|"+
+		"{d0[]}|d0[]|{d0[], d1[]}|{d0[], d2[], d4[]}|{d0[], d1[], d2[]}|{d0[], d1[], d2[], d3[]}|{d0[], d2[], d4[], d6[]}|{d0[]-d1[]}|{q0[]}|{d0[], d1[0]}|{d0[], d1}|{d31[]}|{d30[], d31[]}|{d29[], d31[]}|{d0[", "|")
+	addresses := strings.Split("[r0]|[r0]!|[r0], r1|[r0:16]|[r0:32]|[r0:64]|[r0:128]|[r0:256]|[r0:8]|[r0:512]|[r0:0]|[r0:48]|[r0:64]!|[r0:32]!|[r0:128], r2|[r0:16], r2|[r0 :64]|[r0, :64]|[r0: 64]|[r0:(32+32)]|[r1:x]|[sp]|[sp]!|[pc]|[pc]!|[r1], sp|[r1], pc|[r1], r15|[r1], lr|[r0], r0|"+
+		"[r0, #0]|[r0, #0]!|[r0, #4]|[r0], #8|[r0], #0|[r0, 0]|[r0, r1]|[r0, r1]!|[r0], -r1|[r0], +r1|[r0]!, r1|[r0], r1, lsl #1|[r0], x|[r0|r0|[d0]|[R0:64]!|[R4], R5|.+8|=4|[r0], {4}|[r16]|[r0:64|[r0:64!]|[r0], d1", "|")
+	for _, l := range lists {
+		out = append(out, l)
+		for _, a := range addresses {
+			out = append(out, l+", "+a)
+		}
+	}
+	return append(out, "", "[r0]", "[r0], {d0}", "{d0}, r1, [r0]", "{d0}, {d1}, [r0]", "{d0}, [r0], [r1]", "d0, d1, [r0]", "r0, {d0}", "r0!, {d0}")
+}()
+
+// tableShapes are operand texts for table look-ups.
+var tableShapes = func() (out []string) {
+	regs := strings.Split("d0|d31|q0|s0|r0|d1[0]|D2", "|")
+	for _, a := range regs {
+		for _, b := range regs {
+			for _, l := range strings.Split("{d0}|d0|{d0, d1}|{d0-d1}|{d0-d2}|{d0-d3}|{d0-d4}|{d0, d2}|{d1, d0}|{d28-d31}|{d31}|{d30-d32}|{q0}|{q0, q1}|{q0-q1}|{q0-q2}|q0|{q1, q0}|{s0}|{s0-s3}|{r0}|{}|{d0[0]}|{d0[]}|{d0, d1, d2, d3}|{d0, d0}|{d3-d0}|{D0}|{d0-d1, d2}", "|") {
+				out = append(out, a+", "+l+", "+b)
+			}
+		}
+	}
+	return append(out, "", "d0", "d0, {d1}", "{d1}, d0", "d0, d1, d2, d3", "d0, {d1}, d2, d3", "d0, {d1}, #1", "d0, {d1}, [r0]")
+}()
+
+// shapesFor are the operand texts for a name, and how many times as often as
+// others they are tried.
+func shapesFor(name string) (shapes []string, often int) {
+	base, _, _ := strings.Cut(name, ".")
+	switch {
+	case len(base) == 4 && (base[:3] == "vld" || base[:3] == "vst") && base[3] < '5':
+		return elementShapes, 4
+	case base == "vtbl" || base == "vtbx":
+		return tableShapes, 4
+	}
+	return shapesV, 1
+}
+
 // namesV are the names of floating point in the table, and others near to them.
 func namesV(want func(r *isa.Row) bool) []string {
 	seen := map[string]bool{}
@@ -199,13 +243,16 @@ func examplesV(want func(r *isa.Row) bool, n int, seed uint64, unified bool) (ou
 // alwaysV are statements that are known to be judged otherwise; they are tried
 // on every run.
 var alwaysV = strings.Split("fconsts s0, #4294967296|vmov.f32.f32 r0, s1|vmov.f32 s0.f32, s1.f32|vmov s0.s32, s1.f32|vldr s0, [r1, r2]|vldr s0, [r1], {5}|vcvt.f32.s32 q0, s1|vcvta.s32.f32 s0, #1|vcvta.s32.f32 s0|vnmul.f64 d0, d1, d2|vfma d0.f64, d1.f64, d2.f64|"+
-	"fldmfdx r0, {d0-d16}|fstmiax r0, {d0-d16}|vmrs apsr_nzcv, fpexc|fmxr vpr, r0|vmov d31, r0, r1|vcvtr d0.f32, s1.f16|vldr d0, =-1|vcmpe.f32 s0,|VMRS APSR_NZCV, FPSCR|vcnt.8.8 d0, d1|vadd.i32 q0, sp|vcvt.f32.f16 d0, d0, #3|vshr.s8 d0, #0|vmaxnm.f32 s0, s1, s2|vmov.f32.f32 r0, r1, s2, s3|vmov.32.32.32 s0.s32, s1.f16", "|")
+	"fldmfdx r0, {d0-d16}|fstmiax r0, {d0-d16}|vmrs apsr_nzcv, fpexc|fmxr vpr, r0|vmov d31, r0, r1|vcvtr d0.f32, s1.f16|vldr d0, =-1|vcmpe.f32 s0,|VMRS APSR_NZCV, FPSCR|vcnt.8.8 d0, d1|vadd.i32 q0, sp|vcvt.f32.f16 d0, d0, #3|vshr.s8 d0, #0|vmaxnm.f32 s0, s1, s2|vmov.f32.f32 r0, r1, s2, s3|vmov.32.32.32 s0.s32, s1.f16|"+
+	"vld4.16 {d0[-1]}, [r0]|vld1.8 {d0}, [r0], -r1|vst1.8 {d0[]-d1[]}, [r0]", "|")
 
 // statementsV builds the statements of floating point.
 func statementsV(names []string, sample, phase int) (out []string) {
 	out = append(out, alwaysV...)
 	for i, n := range names {
-		for k, s := range shapesV {
+		shapes, often := shapesFor(n)
+		sample := max(sample/often, 1)
+		for k, s := range shapes {
 			if (k+7*i+phase)%sample == 0 {
 				out = append(out, n+" "+s)
 			}
@@ -285,6 +332,9 @@ var acceptDisagreementsV = []disagreement{
 	{`^neon\S* \w+ refuse: (?i)v(add|sub)\w*\.\S+ q\d+, (q\d+, )?(r\d+|sp|lr|pc)$`, `a core register is no operand of vectors outside of ARMv8.1-M (DDI 0406, "VADD (integer)")`},
 	{`^neon\S* \w+ refuse: (?i)vcvt\w*\.(f(32)?\.f16|f16\.f(32)?) [dq]\d+, ([dq]\d+, )?#?\w+$`, `a conversion to half precision has no constant (DDI 0406, "VCVT")`},
 	{`^neon\S* \w+ refuse: (?i)vr?shr\w*\.\S+ ([dq]\d+, )?[dq]\d+, #?0$`, `a shift right goes by 1 up; the assembler takes 0 for a copy in more spellings than the manual (DDI 0406, "VSHR")`},
+	{` refuse: (?i)v(ld|st)[1-4]\S* .*, \[\w+\], (-\w+|\w+, lsl #1)$`, `a register behind the address is added as it is (DDI 0406, A7.7.1); the assembler drops what stands around it`},
+	{` (refuse|code \S+ for \S+): (?i)v(ld|st)[1-4]\S* \{d\d\[\d?\]-d\d\[\d?\]\}`, `a range of registers has no elements (DDI 0406, A7.7); the assembler drops them`},
+	{` refuse: (?i)v(ld|st)[1-4]\S* \{d0\[-1\]\}`, `elements are counted from 0; the assembler takes bits of the number`},
 	{` refuse: (?i)vcmpe?\w*\.\w+ s0,$`, `an operand is missing; the assembler reads it as zero`},
 }
 

@@ -31,6 +31,16 @@ func readV(text string, have isa.Features, thumb bool) (code uint32, ok bool) {
 		n, _ := strconv.Atoi(m[2])
 		text = m[1] + "#" + isa.FloatText(isa.VFPValue(uint32(n)))
 	}
+	text = laneRange.ReplaceAllStringFunc(text, func(r string) string {
+		m := laneRange.FindStringSubmatch(r)
+		first, _ := strconv.Atoi(m[1])
+		last, _ := strconv.Atoi(m[2])
+		for r = m[0][:strings.IndexByte(r, '-')]; first < last; {
+			first++
+			r += fmt.Sprintf(", d%d[]", first)
+		}
+		return r
+	})
 	a, _ := askV(syntax.Parse(text).Line(0), have, true, thumb)
 	if !a.ok || len(a.code) != 4 {
 		return 0, false
@@ -40,6 +50,9 @@ func readV(text string, have isa.Features, thumb bool) (code uint32, ok bool) {
 	}
 	return binary.LittleEndian.Uint32(a.code), true
 }
+
+// laneRange is how one of the tools writes lists of registers with all elements.
+var laneRange = regexp.MustCompile(`d(\d+)\[\]-d(\d+)\[\]`)
 
 var eightBits = regexp.MustCompile(`^(vmov\w*\.f(?:32|64) \w+, )#(\d+)$`)
 
@@ -51,6 +64,8 @@ var decodeDisagreementsV = []disagreement{
 	{`^\S+ objdump \w+: undefined; v\w+\.f `, `a size of elements that floating point does not have is undefined (DDI 0406, A7.4)`},
 	{`^\S+ objdump \w+: undefined; vp(add|max|min)\S* q`, `operations on neighbours have double registers alone (DDI 0406, "VPADD (integer)")`},
 	{`^\S+ objdump \w+: undefined; v(uzp|zip)\.32 d`, `with words in double registers these are VTRN, and the code is undefined (DDI 0406, "VUZP")`},
+	{`^\S+ objdump \w+: undefined; v(ld|st)[123]\.\d+ .*:(128|256)?\]`, `an alignment that the list does not have is undefined (DDI 0406, "VLD1 (multiple single elements)" and those behind it)`},
+	{`^\S+ objdump \w+: undefined; vld4\.32 \{d\d+\[\]`, `the size of all ones goes with the largest alignment alone (DDI 0406, "VLD4 (single 4-element structure to all lanes)")`},
 	{`^\S+ objdump \w+: undefined; vjcvt`, `VJCVT is of ARMv8.3-A (DDI 0487, "VJCVT")`},
 	{`^\S+ \S+ \w+: vmsr\w* mvfr\d, \w+; undefined$`, `MVFR0 to MVFR2 are for reading (DDI 0406, "VMSR"); the assembler writes the code all the same`},
 	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
@@ -82,6 +97,7 @@ func TestDecodeV(t *testing.T) {
 			}
 			words = append(words, w)
 		}
+		words = append(words, 0xed802f80) // of a system register
 		words = slices.DeleteFunc(words, func(w uint32) bool { return thumb && w>>27 < 0x1d })
 		code, step := stream(words, thumb)
 		tools := map[string]func() []reftest.Inst{

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -24,6 +25,14 @@ import (
 //	{S} {D} {s} {d}  registers from Sd or Dd on, their count in n; in capitals
 //	           quadword registers may stand for double ones
 //	{2S}       just two from Sm on
+//	{1-4Dn}    one to four from Dn on, their count less one in len; quadword
+//	           registers may stand for them
+//	{3D}       just three from Dd on, or as many quadword registers hold; {3D/2}
+//	           each second one; {3D[x]} the element x of each, {3D[]} all elements
+//	[Rn:64|128]  memory, not indexed: written back by as much as is moved, by a
+//	           register, or not, in Rm; it may be aligned to 64 bits, held as 1 in
+//	           align, or to 128, held as 2; [Rn:32=3]: held as 3; [Rn:128!]: it has
+//	           to be aligned
 //	#rsh8      a shift to the right, held as 8 less it in imm
 //	=vfp8      the constant of #vfp8 as a literal
 
@@ -61,7 +70,8 @@ func VectorReg(w string) (letter byte, n Reg, ok bool) {
 
 // VectorList makes an operand of the items of a list of vector registers, in
 // order: "d0", "d1[2]", and "-d3" for the end of a range. ok is false when they
-// are no registers that one instruction could move together.
+// are no registers that one instruction could move together. A type behind the
+// registers comes back as the operand's word, with its point.
 func VectorList(items []string) (o Operand, ok bool) {
 	o = Operand{Kind: OpVList, Reg: NoReg}
 	last := Reg(0)
@@ -83,13 +93,22 @@ func VectorList(items []string) (o Operand, ok bool) {
 		}
 		width := Reg(1)
 		if letter == 'q' {
-			n, width = 2*n, 2
+			if n, width = 2*n, 2; lane != 0 {
+				return o, false
+			}
 		}
 		if seen > 0 && (letter != o.Vec.Letter || lane != o.Vec.Lane) {
 			return o, false
 		}
+		if _, t, typed := strings.Cut(name, "."); typed && lane == 0 {
+			t = "." + strings.ToLower(t)
+			if seen > 0 && o.Word != t {
+				return o, false
+			}
+			o.Word = t
+		}
 		if end {
-			if n < last || o.Vec.Step > 1 {
+			if n < last || o.Vec.Step > 1 || lane != 0 {
 				return o, false
 			}
 			o.Vec.Count += uint8(n + width - 1 - last)
@@ -168,7 +187,7 @@ func (r *Row) compileV(s *opSpec, tok string, seen *[maxFields]bool) (done bool,
 		return i
 	}
 	second, both := "", false
-	if tok[0] != '=' {
+	if tok[0] != '=' && tok[0] != '[' {
 		tok, second, both = strings.Cut(tok, "=")
 	}
 	name, index, indexed := strings.Cut(strings.TrimSuffix(tok, "]"), "[")
@@ -221,6 +240,31 @@ func (r *Row) compileV(s *opSpec, tok string, seen *[maxFields]bool) (done bool,
 	case tok == "{S}", tok == "{D}", tok == "{s}", tok == "{d}":
 		s.kind, s.letter, s.field, s.also = sVList, tok[1]|0x20, field(strings.ToUpper(tok[1:2])+"d"), field("n")
 		s.plain = tok[1] >= 'a'
+	case tok == "{1-4Dn}":
+		s.kind, s.letter, s.field, s.also, s.bias, s.max = sVList, 'd', field("Dn"), field("len"), 1, 4
+	case tok[0] == '{' && len(tok) > 3 && tok[2] == 'D':
+		s.kind, s.letter, s.field, s.also, s.count, s.gap = sElems, 'd', field("Dd"), -1, tok[1]-'0', 1
+		rest := tok[3 : len(tok)-1]
+		if r, ok := strings.CutPrefix(rest, "/2"); ok {
+			s.gap, rest = 2, r
+		}
+		if s.all = rest == "[]"; rest == "[x]" {
+			s.also = field("x")
+			s.max = 1<<r.fields[s.also].width - 1
+		}
+	case strings.HasPrefix(tok, "[Rn:"):
+		s.kind, s.base, s.field, s.also = sVMem, field("Rn"), field("Rm"), r.fieldIndex("align")
+		list, must := strings.CutSuffix(strings.Trim(tok[4:], "]"), "!")
+		s.must = must
+		for i, x := range strings.FieldsFunc(list, func(c rune) bool { return c == '|' }) {
+			bits, val, held := strings.Cut(x, "=")
+			b, _ := strconv.Atoi(bits)
+			v := i + 1
+			if held {
+				v, _ = strconv.Atoi(val)
+			}
+			s.aligns = append(s.aligns, alignment{uint8(b / 8), uint8(v)})
+		}
 	case tok == "{2S}":
 		s.kind, s.letter, s.field, s.also = sVList, 's', field("Sm"), -1
 	default:
@@ -339,15 +383,112 @@ func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: BadVList, Part: PartList}
 		case v.Letter != s.letter && (v.Letter != 'q' || s.letter != 'd' || s.plain):
 			return miss{Reason: OtherKind, Part: PartList}
-		case s.letter == 'd' && v.Count > 16, s.also < 0 && v.Count != 2:
+		case s.letter == 'd' && v.Count > 16, s.also < 0 && v.Count != 2, s.bias != 0 && (int64(v.Count) > s.max || op.Minus):
 			return miss{Reason: BadVList, Part: PartList, Value: int64(v.Count)}
 		case s.letter == 'd' && int(op.Reg)+int(v.Count) > 16 && !q.Have.Has(FeatD32):
 			return miss{Reason: NoD32, Part: PartList, Reg: op.Reg + Reg(v.Count) - 1}
 		}
 		m.vals[s.field] = uint32(op.Reg)
 		if s.also >= 0 {
-			m.vals[s.also] = uint32(v.Count)
+			m.vals[s.also] = uint32(v.Count) - uint32(s.bias)
 		}
+	case sElems:
+		return s.elements(op, m)
+	case sVMem:
+		return s.addressV(q, op, m)
+	}
+	return miss{}
+}
+
+// elements checks a list of registers, or of elements of registers, that are
+// moved as structures.
+func (s *opSpec) elements(op *Operand, m *Match) miss {
+	v, first := op.Vec, op.Reg
+	switch op.Kind {
+	case OpVList:
+		if v.Letter != 'd' && v.Letter != 'q' || op.Minus {
+			return miss{Reason: BadVList, Part: PartList}
+		}
+	case OpExpr, OpLane: // around one register the braces may be left out
+		letter, n, ok := VectorReg(op.Word)
+		if !ok || letter != 'd' || op.WB {
+			return miss{Reason: OtherKind}
+		}
+		v.Count, first = 1, n
+	default:
+		return miss{Reason: OtherKind}
+	}
+	gap := max(v.Step, 1)
+	switch {
+	case (v.Lane > 0) != (s.also >= 0) || (v.Lane == AllLanes) != s.all:
+		return miss{Reason: OtherKind, Part: PartList}
+	case v.Count != s.count:
+		return miss{Reason: ListCount, Part: PartList, Value: int64(v.Count)}
+	case v.Count > 1 && gap != s.gap:
+		return miss{Reason: ListGap, Part: PartList, Value: int64(gap)}
+	case s.also >= 0 && int64(v.Lane) > s.max+1:
+		return miss{Reason: BadLane, Value: int64(v.Lane) - 1}
+	}
+	m.vals[s.field] = uint32(first)
+	if s.also >= 0 {
+		m.vals[s.also] = uint32(v.Lane - 1)
+	}
+	return miss{}
+}
+
+// Structure says how many registers the form's list has and how far each is from
+// the next one, where it is one that structures are moved with; else count is 0.
+func (f *Form) Structure() (count, gap int) {
+	for i := range f.ops {
+		if s := &f.ops[i]; s.kind == sElems {
+			return int(s.count), int(s.gap)
+		}
+	}
+	return 0, 0
+}
+
+// Alignments are those, in bits, that the address of the form may have.
+func (f *Form) Alignments() (bits []int) {
+	for i := range f.ops {
+		for _, a := range f.ops[i].aligns {
+			bits = append(bits, int(a.bytes)*8)
+		}
+	}
+	return bits
+}
+
+// addressV checks the address of a load or store of elements.
+func (s *opSpec) addressV(q *Query, op *Operand, m *Match) miss {
+	if op.Kind != OpMem {
+		return miss{Reason: OtherKind}
+	}
+	rm := uint32(15)
+	switch {
+	case op.Reg == PC:
+		return miss{Reason: OtherReg, Part: PartBase, Reg: PC}
+	case op.Off == OffReg && op.Post && !op.Minus:
+		if op.Index == SP || op.Index == PC {
+			return miss{Reason: OtherReg, Part: PartOffset, Reg: op.Index}
+		}
+		rm = uint32(op.Index)
+	case op.Off != OffNone && (op.Off != OffImm || op.Post || !op.Known || op.Imm != 0):
+		return miss{Reason: OtherKind, Part: PartOffset}
+	case op.WB:
+		rm = 13
+	}
+	align := uint32(0)
+	if n := op.Vec.Count; n == SomeAlignment {
+		m.Deferred = true
+	} else if n != 0 || s.must {
+		i := slices.IndexFunc(s.aligns, func(a alignment) bool { return a.bytes == n })
+		if i < 0 {
+			return miss{Reason: NoAlign, Part: PartBase, Value: int64(n) * 8}
+		}
+		align = uint32(s.aligns[i].val)
+	}
+	m.vals[s.base], m.vals[s.field] = uint32(op.Reg), rm
+	if s.also >= 0 {
+		m.vals[s.also] = align
 	}
 	return miss{}
 }
@@ -439,13 +580,43 @@ func (s *opSpec) writeV(vals *[maxFields]uint32) string {
 	case sVList:
 		first, count := vals[s.field], uint32(2)
 		if s.also >= 0 {
-			count = vals[s.also]
+			count = vals[s.also] + uint32(s.bias)
 		}
 		l := "{" + string(s.letter) + num(first)
 		if count > 1 {
 			l += "-" + string(s.letter) + num(first+count-1)
 		}
 		return l + "}"
+	case sElems:
+		l, lane := "{", ""
+		switch {
+		case s.all:
+			lane = "[]"
+		case s.also >= 0:
+			lane = "[" + num(vals[s.also]) + "]"
+		}
+		for i := range uint32(s.count) {
+			if i > 0 {
+				l += ", "
+			}
+			l += "d" + num(vals[s.field]+i*uint32(s.gap)) + lane
+		}
+		return l + "}"
+	case sVMem:
+		t := "[" + Reg(vals[s.base]).String()
+		for _, a := range s.aligns {
+			if s.must || s.also >= 0 && vals[s.also] == uint32(a.val) {
+				t += ":" + num(uint32(a.bytes)*8)
+			}
+		}
+		switch rm := vals[s.field]; rm {
+		case 15:
+			return t + "]"
+		case 13:
+			return t + "]!"
+		default:
+			return t + "], " + Reg(rm).String()
+		}
 	}
 	return s.text
 }
@@ -474,8 +645,41 @@ func (s *opSpec) describeV() string {
 			return "{two single registers}"
 		case s.letter == 's':
 			return "{single registers}"
+		case s.bias != 0:
+			return "{one to four double registers}"
 		}
 		return "{double registers}"
+	case sElems:
+		what := []string{"", "one double register", "two double registers", "three double registers", "four double registers"}[s.count]
+		if s.count > 1 && s.gap == 2 {
+			what += ", each second one"
+		}
+		switch {
+		case s.all:
+			what = "all elements of " + what
+		case s.also >= 0:
+			what = "one element, 0–" + itoa(s.max) + ", of " + what
+		}
+		return "{" + what + "}"
+	case sVMem:
+		if len(s.aligns) == 0 {
+			return "[Rn]"
+		}
+		t := "[Rn"
+		for i, a := range s.aligns {
+			sep := "|"
+			if i == 0 {
+				sep = "{:"
+				if s.must {
+					sep = ":"
+				}
+			}
+			t += sep + itoa(int64(a.bytes)*8)
+		}
+		if !s.must {
+			t += "}"
+		}
+		return t + "]"
 	case sVNext:
 		return "the next register"
 	}
@@ -494,9 +698,11 @@ func (s *opSpec) mayV(vals *[maxFields]uint32) bool {
 	case sVList:
 		n := uint32(2)
 		if s.also >= 0 {
-			n = vals[s.also]
+			n = vals[s.also] + uint32(s.bias)
 		}
-		return n > 0 && vals[s.field]+n <= 32 && (s.letter == 's' || n <= 16)
+		return s.bias != 0 || n > 0 && vals[s.field]+n <= 32 && (s.letter == 's' || n <= 16)
+	case sVMem:
+		return s.also < 0 || vals[s.also] == 0 || slices.ContainsFunc(s.aligns, func(a alignment) bool { return uint32(a.val) == vals[s.also] })
 	}
 	return true
 }
@@ -574,6 +780,10 @@ func (r *Row) compact() *Row {
 	c.Forms = strings.Join(forms, "\n")
 	if bits, ok := strings.CutPrefix(r.Bits, "cond:4 "); ok {
 		c.Bits = "1110 " + bits
+		return &c
+	}
+	if bits, ok := strings.CutPrefix(r.Bits, "11110100"); ok { // elements in memory
+		c.Bits = "11111001" + bits
 		return &c
 	}
 	if bits, ok := strings.CutPrefix(r.Bits, "1111001"); ok {
@@ -701,7 +911,12 @@ func plainTypes(types string) (out string, each int, ok bool) {
 // have one.
 func typesOf(ops []Operand) (types string, regs int) {
 	for i := range ops {
-		if k := ops[i].Kind; k != OpExpr && k != OpLane {
+		k := ops[i].Kind
+		if k == OpVList && ops[i].Word != "" {
+			regs++
+			types += ops[i].Word
+		}
+		if k != OpExpr && k != OpLane {
 			continue
 		}
 		if _, _, ok := VectorReg(ops[i].Word); !ok {
@@ -785,8 +1000,12 @@ func (f *Form) registers() (n int) {
 			if s.also >= 0 {
 				n++
 			}
-		case sLane, sVZero, sVFP8:
+		case sLane, sVZero, sVFP8, sElems:
 			n++
+		case sVList:
+			if s.bias != 0 { // of a table
+				n++
+			}
 		}
 	}
 	return n

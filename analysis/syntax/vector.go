@@ -82,20 +82,27 @@ func laneText(lane int8) string {
 	return "[" + strconv.Itoa(int(lane)-1) + "]"
 }
 
-// alignment reads :128, as addresses of vector loads have it.
+// alignment reads :128, as addresses of vector loads have it. One that is no number
+// is not looked at any further.
 func (p *parser) alignment(o *Operand) bool {
 	if c := p.peek(); c != ':' && (c != '@' || p.dialect != Columns) {
 		return false
 	}
 	save := p.i
 	p.i++
-	if c := p.peek(); class[c]&cDigit == 0 {
+	if c := p.peek(); class[c]&(cDigit|cStart) == 0 && c != '(' {
 		p.i = save
 		return false
 	}
+	keep := p.err
 	v := p.expr(1, 0)
 	switch {
-	case v.ok && v.num && v.n > 0 && v.n%8 == 0 && v.n <= 8*255:
+	case !v.ok || p.peek() == ':': // :lower16:x
+		p.i, p.err = save, keep
+		return false
+	case !v.num:
+		o.Vec.Count = isa.SomeAlignment
+	case v.n > 0 && v.n%8 == 0 && v.n < 8*isa.SomeAlignment:
 		o.Vec.Count = uint8(v.n / 8)
 	default:
 		o.Vec.Count = 255 // no alignment
