@@ -45,9 +45,9 @@ type columnState struct {
 	columns  bool // some source is in it
 	vars     map[string]*variable
 	varStack []map[string]*variable // of the macros that are expanded now
-	words    map[string]string      // CN, CP
 	mapAt    int64                  // {VAR}
-	mapReg   bool                   // it counts from a register
+	mapReg   isa.Reg                // what it counts from, NoReg for nothing
+	conds    bool                   // some macro takes a condition behind its name
 	leave    bool                   // MEXIT: up to the macro
 	missed   bool                   // a file that is included is not there
 }
@@ -74,7 +74,12 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 	if s.Kind == syntax.Directive {
 		switch s.Dir.Effect {
 		case syntax.EffLine:
-			p.variableLine(file, line, l, s)
+			p.variableLine(file, line, s)
+			return nil
+		case syntax.EffJoin:
+			p.joinedLine(file, line, s)
+			return nil
+		case syntax.EffRest:
 			return nil
 		case syntax.EffVar, syntax.EffMacro:
 			return s
@@ -87,8 +92,14 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 		p.columnCall(file, line, l, s, m)
 		return nil
 	}
-	if len(s.Ops) > 0 && (len(p.vars) > 0 || len(p.varStack) > 0 || p.words != nil) {
-		s = p.withVariables(s)
+	if s.Kind == syntax.Unknown || s.Kind == syntax.Instruction && s.Mnem.Name[0] == 'a' && p.cur.mode == isa.T {
+		if base, cond, width := syntax.ColumnPseudo(s.Name); base != "" {
+			p.pseudo(file, line, l, s, base, cond, width)
+			return nil
+		}
+	}
+	if len(s.Ops) > 0 {
+		s = p.withNames(s)
 	}
 	if s.Align != 0 {
 		p.autoAlign(file, line, s)
@@ -117,51 +128,6 @@ func (p *pass) autoAlign(file, line int32, s *syntax.Stmt) {
 	sec.alignAt(it.id, sec.size, pad, n, 0, 0)
 	it.size = pad
 	sec.size += pad
-}
-
-// withVariables is the statement with the values of variables in the place of
-// their names.
-func (p *pass) withVariables(s *syntax.Stmt) *syntax.Stmt {
-	hit := false
-	known := func(name string) bool {
-		return name != "" && (p.variable(name) != nil || p.words[name] != "")
-	}
-	for i := range s.Ops {
-		o := &s.Ops[i]
-		hit = hit || known(o.Word)
-		o.Expr.Walk(func(e *syntax.Expr) {
-			hit = hit || e.Op == syntax.ExprSym && known(e.Name)
-		})
-	}
-	if !hit {
-		return s
-	}
-	t := *s
-	t.Ops = append([]syntax.Operand(nil), s.Ops...)
-	for i := range t.Ops {
-		o := &t.Ops[i]
-		if w := p.words[o.Word]; w != "" {
-			o.Word = w
-			continue
-		}
-		if v := p.variable(o.Word); v != nil && o.Word != "" {
-			o.Word = ""
-			if v.kind != syntax.VarString {
-				o.Known, o.Imm = true, v.num
-				o.Bare = o.Kind == isa.OpExpr
-			} else {
-				o.Expr = p.valued(&syntax.Expr{Op: syntax.ExprSym, Name: s.Ops[i].Word, Start: o.Start, End: o.End})
-			}
-			continue
-		}
-		if o.Expr != nil {
-			o.Expr = p.valued(o.Expr)
-			if o.Expr.Op == syntax.ExprNum {
-				o.Known, o.Imm, o.Expr = true, o.Expr.Val, nil
-			}
-		}
-	}
-	return &t
 }
 
 // valued is an expression with the values of variables put in.
@@ -196,16 +162,25 @@ func (p *pass) valued(e *syntax.Expr) *syntax.Expr {
 }
 
 // variableLine reads a line once the variables in it are put in.
-func (p *pass) variableLine(file, line int32, l *syntax.Line, s *syntax.Stmt) {
+func (p *pass) variableLine(file, line int32, s *syntax.Stmt) {
 	it := p.push(file, line, s, 0)
 	it.flags |= fCall | fOpaque
 	id := it.id
-	text, left := syntax.ColumnReplace(l.Code(), p.variableText, true, maxExpansion)
+	code, _ := p.sources[file].file.Joined(int(line))
+	text, left := syntax.ColumnReplace(code, p.variableText, true, maxExpansion)
 	if left {
 		p.inexact() // a name that nothing knows
 		return
 	}
 	p.expand(id, syntax.ParseColumnLines(text), &expansion{by: "$", file: file, line: line, n: 1}, 1)
+}
+
+// joinedLine reads a statement together with the lines that it goes on in.
+func (p *pass) joinedLine(file, line int32, s *syntax.Stmt) {
+	it := p.push(file, line, s, 0)
+	it.flags |= fCall | fOpaque
+	text, last := p.sources[file].file.Joined(int(line))
+	p.expand(it.id, syntax.ParseColumnLines(text), &expansion{by: `\`, file: file, line: line, n: int32(last) + 1 - line, exact: true, joined: true}, 1)
 }
 
 func (p *pass) variableText(name string) (string, bool) {
@@ -220,7 +195,13 @@ func (p *pass) columnMacro(file int32, s *syntax.Stmt) *macro {
 	if s.Kind != syntax.Unknown && s.Kind != syntax.Instruction {
 		return nil
 	}
-	return p.macroBy[s.Name]
+	m := p.macroBy[s.Name]
+	for n := len(s.Name) - 1; m == nil && p.columnState.conds && s.Kind == syntax.Unknown && n > 0; n-- {
+		if c := p.macroBy[s.Name[:n]]; c != nil && c.cond {
+			m = c
+		}
+	}
+	return m
 }
 
 // labelOfCall is the macro that takes a label as its parameter.
@@ -254,10 +235,14 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *m
 	m.calls = append(m.calls, id)
 	code := l.Code()
 	raw := code[min(int(s.NameEnd), len(code)):]
-	params := m.params
+	before := []string{}
 	if m.label {
-		params = params[1:]
+		before = append(before, label)
 	}
+	if m.cond {
+		before = append(before, s.Name[len(m.name):])
+	}
+	params := m.params[len(before):]
 	values, more := syntax.ColumnArguments(params, raw)
 	if more != "" {
 		n := "takes no arguments"
@@ -267,10 +252,8 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *m
 		p.report(p.stmtLoc(it), codeMacroArg, fmt.Sprintf("%s %s, and %s is more.", m.name, n, clipText(more, 40)))
 		return
 	}
-	if m.label {
-		values = append([]string{label}, values...)
-	}
-	k := callKey{args: label + "\x00" + raw}
+	values = append(before, values...)
+	k := callKey{args: strings.Join(before, "\x00") + "\x00" + raw}
 	f, _ := p.store.get(m.tmpl, k)
 	if f == nil {
 		text, _ := syntax.ColumnReplace(m.tmpl.Body, func(name string) (string, bool) {
@@ -313,17 +296,23 @@ func (p *pass) columnDefine(id int32) {
 		return
 	}
 	head := f.Line(at)
-	label, name, params, ok := syntax.ColumnHeader(head.Text)
+	text, last := f.Joined(at)
+	h, ok := syntax.ColumnHeader(text)
 	if !ok {
 		a, b := trimmed(head.Text, 0, int32(len(head.Code())))
 		p.report(p.loc(&item{file: it.file, line: int32(at)}, a, b), codeMacroDef, "Behind MACRO a line with the macro's name and its parameters is expected, and this cannot be read as one.")
 		return
 	}
-	if label != "" {
-		params = append([]syntax.Param{{Name: label}}, params...)
+	name := h.Name
+	var params []syntax.Param
+	for _, n := range []string{h.Label, h.Cond} {
+		if n != "" {
+			params = append(params, syntax.Param{Name: n})
+		}
 	}
+	params = append(params, h.Params...)
 	var body []string
-	for i := at + 1; i < end; i++ {
+	for i := last + 1; i < end; i++ {
 		body = append(body, f.Line(i).Text)
 	}
 	place := p.stmtLoc(it).plain()
@@ -335,7 +324,8 @@ func (p *pass) columnDefine(id int32) {
 			Related: []Related{{old.at, "the first definition of " + old.name}}})
 		return
 	}
-	m := &macro{name: name, params: params, label: label != "", columns: true, file: it.file, line: int32(at), end: int32(end), item: id, at: place}
+	m := &macro{name: name, params: params, label: h.Label != "", cond: h.Cond != "", columns: true, file: it.file, line: int32(last), end: int32(end), item: id, at: place}
+	p.columnState.conds = p.columnState.conds || m.cond
 	p.addMacro(name, m, body)
 }
 
@@ -373,8 +363,9 @@ func (p *pass) columnCondition(it *item, l *syntax.Line, s *syntax.Stmt) bool {
 		p.report(p.stmtLoc(it), codeDirective, s.Dir.Name+" "+what+".")
 		return false
 	}
-	if len(s.Ops) == 0 && s.Err == nil && strings.Contains(l.Code(), "$") {
-		text, left := syntax.ColumnReplace(l.Code(), p.variableText, true, maxExpansion)
+	code, last := p.sources[it.file].file.Joined(int(it.line))
+	if last > int(it.line) || len(s.Ops) == 0 && s.Err == nil && strings.Contains(code, "$") {
+		text, left := syntax.ColumnReplace(code, p.variableText, true, maxExpansion)
 		if left {
 			return false
 		}
@@ -390,11 +381,14 @@ func (p *pass) columnCondition(it *item, l *syntax.Line, s *syntax.Stmt) bool {
 		p.syntaxError(&item{stmt: s, line: it.line, file: it.file})
 		return false
 	}
-	if s = p.withVariables(s); len(s.Ops) != 1 {
+	if s = p.withNames(s); len(s.Ops) != 1 {
 		return bad("needs one condition")
 	}
 	v, ok := p.columnValue(&s.Ops[0], it)
 	if !ok {
+		if e := p.eval(&s.Ops[0], it); e.kind == vUndef && e.sym != nil && !e.apart && !e.sym.extern && !p.missed {
+			p.report(p.stmtLoc(it), codeUndefined, s.Dir.Name+" needs the value of "+e.sym.name+" here, and no line above defines it.")
+		}
 		return false
 	}
 	if v.kind == syntax.VarString {
@@ -459,6 +453,20 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 	switch e.Name {
 	case "str":
 		return text(e.X.Name)
+	case "float":
+		return variable{}, false
+	case "INDEX", "BASE":
+		x, ok := p.relation(e.X, it, depth)
+		if !ok {
+			return variable{}, false
+		}
+		if e.Name == "BASE" {
+			x.n = 15 // PC, that labels count from
+			if x.reg != isa.NoReg {
+				x.n = int64(x.reg)
+			}
+		}
+		return number(x.n)
 	case "DEF":
 		n := e.X.Name
 		if n[0] == '{' {
@@ -478,7 +486,10 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 	case "{OPT}", "{INTER}", "{ROPI}", "{RWPI}", "{NOSWST}", "{NOT_THUMB}":
 		return truth(false)
 	}
-	if e.Name[0] == '{' || e.Name == "?" || e.X == nil {
+	if e.Name[0] == '{' {
+		return p.columnTarget(e.Name)
+	}
+	if e.Name == "?" || e.X == nil {
 		return variable{}, false
 	}
 	x, ok := p.columnEval(e.X, it, depth+1)
@@ -508,10 +519,6 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 			return text(strings.ToUpper(s))
 		case "LOWERCASE":
 			return text(strings.ToLower(s))
-		case "INDEX":
-			return number(x.num)
-		case "BASE":
-			return number(15)
 		case "RCONST":
 			return number(x.num)
 		}
@@ -601,14 +608,27 @@ func (p *pass) columnExpr(e *syntax.Expr, it *item, depth int) value {
 	return value{kind: vAbs, n: v.num}
 }
 
-// columnLocal finds the numeric local label of %b1 and its kin: in the macro
-// that is expanded, or in what calls it.
+// columnLocal finds the numeric local label of %b1 and its kin: in the section and
+// behind the ROUT that it stands in, and there in the macro that is expanded, or in
+// what calls it.
 func (p *pass) columnLocal(e *syntax.Expr, id int32) value {
 	list := p.Result.locals[int32(e.Val)]
 	from := p.level(p.sourceOf(id))
+	mode, routine, _ := strings.Cut(e.Name, ":")
+	sec := p.sec
+	if int(id) < len(p.items) {
+		sec = p.items[id].sec
+	}
+	scope := p.scopeAt(id, sec)
+	if routine != "" && routine != p.scopeName(scope) {
+		return value{kind: vBad, why: p.otherRoutine(routine, scope), firm: true}
+	}
 	visible := func(s *symbol) bool {
+		if s.val.sec != sec || p.scopeAt(s.item, sec) != scope {
+			return false
+		}
 		in := p.level(p.items[s.item].file)
-		if strings.Contains(e.Name, "t") {
+		if strings.Contains(mode, "t") {
 			return in == from
 		}
 		for up := from; ; {
@@ -625,7 +645,7 @@ func (p *pass) columnLocal(e *syntax.Expr, id int32) value {
 	for k > 0 && list[k-1].item > id {
 		k--
 	}
-	if !strings.Contains(e.Name, "f") || e.Back {
+	if !strings.Contains(mode, "f") || e.Back {
 		for i := k - 1; i >= 0; i-- {
 			if visible(list[i]) {
 				v := p.placed(list[i].val)
@@ -721,7 +741,19 @@ func (p *pass) columnDirective(it *item, l *syntax.Line) {
 			v.num = -1
 		}
 	case syntax.EffMap:
-		p.mapReg = len(s.Ops) > 1
+		p.mapReg = isa.NoReg
+		if len(s.Ops) > 1 {
+			o := &s.Ops[1]
+			r, ok := o.Reg, o.Kind == isa.OpReg
+			if !ok {
+				r, ok = p.alias(o.Word)
+			}
+			if !ok {
+				p.report(p.loc(it, o.Start, o.End), codeDirective, "The second argument of "+d.Name+" is a register.")
+				r = isa.NoReg
+			}
+			p.mapReg = r
+		}
 		if len(s.Ops) == 0 {
 			p.mapAt = 0
 			return
@@ -745,9 +777,9 @@ func (p *pass) columnDirective(it *item, l *syntax.Line) {
 		}
 		o := syntax.Operand{Start: s.Ops[0].Start, End: s.Ops[0].End}
 		o.Kind = isa.OpExpr
-		if o.Known, o.Imm = true, at; p.mapReg {
-			// An offset from a register, which instructions put in by themselves.
+		if o.Known, o.Imm = true, at; p.mapReg != isa.NoReg {
 			o.Known = false
+			p.relate(s.Name, relative{reg: p.mapReg, n: at})
 		}
 		p.assign(it, s.Name, 0, s.NameEnd-s.Start, []syntax.Operand{o}, false)
 	case syntax.EffAssert:
@@ -772,9 +804,6 @@ func (p *pass) columnDirective(it *item, l *syntax.Line) {
 		}
 	case syntax.EffWend:
 		p.report(p.stmtLoc(it), codeDirective, "No WHILE stands before this WEND.")
-	case syntax.EffRest:
-		// An instruction or a call, which may be of any size.
-		p.inexact()
 	case syntax.EffWord:
 		if len(s.Ops) == 1 {
 			if n, ok := p.count(it, 0, false, 0); ok && n >= 0 && n < 16 {
@@ -782,8 +811,17 @@ func (p *pass) columnDirective(it *item, l *syntax.Line) {
 					p.words = map[string]string{}
 				}
 				p.words[s.Name] = string(rune(d.Unit)) + strconv.FormatInt(n, 10)
+				p.registerName(it)
 			}
 		}
+	case syntax.EffList:
+		p.registerList(it)
+	case syntax.EffAlias, syntax.EffExportAs:
+		p.otherName(it)
+	case syntax.EffRout:
+		p.routine(it)
+	case syntax.EffWords:
+		p.known(it, strings.TrimSpace(s.Rest(l)))
 	case syntax.EffVec:
 		to := strings.TrimSpace(l.Text[s.NameEnd:s.End])
 		_, to, _ = strings.Cut(to, " ")
@@ -812,8 +850,9 @@ func (p *pass) area(it *item) {
 	p.moved(it)
 	for i := range s.Ops[1:] {
 		o := &s.Ops[i+1]
-		switch o.Names.Str {
-		case "CODE":
+		p.attributes(it, o, areaAttributes)
+		switch w, _, _ := strings.Cut(o.Names.Str, " "); w {
+		case "CODE", "EXECONLY":
 			sec.exec = true
 		case "ALIGN":
 			if n := p.eval(o, it); n.kind == vAbs {

@@ -3,6 +3,8 @@ package analysis
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"sort"
 	"strings"
 	"testing"
@@ -307,6 +309,59 @@ state   # 1
 `},
 }
 
+// columnCase is a source of the column dialect and its target.
+type columnCase struct{ path, cpu, fpu, text string }
+
+// columnCases are columnFiles and those of testdata/columns, whose first lines name
+// the core and perhaps the floating-point unit.
+func columnCases(t *testing.T) map[string]columnCase {
+	t.Helper()
+	all := map[string]columnCase{}
+	for name, c := range columnFiles {
+		all[name] = columnCase{"box.s", c.cpu, "", c.text}
+	}
+	paths, err := filepath.Glob("testdata/columns/*.s")
+	if err != nil || len(paths) < 9 {
+		t.Fatalf("%v: %v", paths, err)
+	}
+	for _, path := range paths {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := columnCase{path: path, text: string(b)}
+		for _, l := range strings.SplitN(c.text, "\n", 3)[:2] {
+			if s, ok := strings.CutPrefix(l, "; cpu: "); ok {
+				c.cpu = s
+			} else if s, ok := strings.CutPrefix(l, "; fpu: "); ok {
+				c.fpu = s
+			}
+		}
+		all[strings.TrimSuffix(filepath.Base(path), ".s")] = c
+	}
+	return all
+}
+
+// analyze analyses a text for the target of the case.
+func (c *columnCase) analyze(t *testing.T, text string) *Result {
+	t.Helper()
+	dir := filepath.Dir(c.path)
+	r, err := Analyze(context.Background(), &Input{Path: c.path, File: syntax.Parse(text), Set: &Settings{CPU: c.cpu, FPU: c.fpu}, Load: func(w Wanted) (string, *syntax.File, bool) {
+		b, err := os.ReadFile(filepath.Join(dir, w.Name))
+		return filepath.Join(dir, w.Name), syntax.Parse(string(b)), err == nil
+	}, Size: func(w Wanted) (int64, bool) {
+		i, err := os.Stat(filepath.Join(dir, w.Name))
+		if err != nil {
+			return 0, false
+		}
+		return i.Size(), true
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
 func analyzeText(t *testing.T, text string, set *Settings) *Result {
 	t.Helper()
 	r, err := Analyze(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Set: set})
@@ -333,9 +388,9 @@ func findings(r *Result) []string {
 // TestColumnFiles checks that files as vendor toolchains have them are taken for
 // what they are, and that nothing is found in them.
 func TestColumnFiles(t *testing.T) {
-	for name, c := range columnFiles {
+	for name, c := range columnCases(t) {
 		for _, text := range []string{c.text, strings.ReplaceAll(c.text, "\n", "\r\n"), lowerDirectives(c.text)} {
-			r := analyzeText(t, text, &Settings{CPU: c.cpu})
+			r := c.analyze(t, text)
 			if r.in.File.Dialect() != syntax.Columns {
 				t.Errorf("%s: taken for %v", name, r.in.File.Dialect())
 			}
@@ -388,6 +443,7 @@ func TestColumnLayout(t *testing.T) {
 // TestColumnErrors plants errors in files without any: each is found where it is,
 // and nothing else.
 func TestColumnErrors(t *testing.T) {
+	all := columnCases(t)
 	for _, c := range []struct {
 		file, from, to string
 		code           string
@@ -414,13 +470,66 @@ func TestColumnErrors(t *testing.T) {
 		{"macros", "GBLA    lamps", "LCLA    lamps", codeDirective, "LCLA    lamps"},
 		{"macros", "start   PROC", "start:  PROC", codeSyntax, ":"},
 		{"scatter", "ITTT    LO", "ITTTT   LO", codeITBlock, ""},
+
+		{"startup-m3", "DCD      Points1_Handler ", "DCD      Points1_Handlr ", codeUndefined, "Points1_Handlr"},
+		{"startup-m3", "Set_Default_Handler  SVC_Handler", "Set_Default_Handlr  SVC_Handler", codeMnemonic, "Set_Default_Handlr"},
+		{"startup-m3", "HEAP, NOINIT, READWRITE", "HEAP, NOINIT, READWRIET", codeDirective, "READWRIET"},
+		{"startup-m3", "IF       Heap_Size != 0", "IF       Heap_Sice != 0", codeUndefined, "IF       Heap_Sice != 0"},
+		{"startup-m3", "SPACE    (28 * 4)", "SPACE    (28 * 4", codeSyntax, "("},
+		{"startup-m3", "HardFault_Handler         [WEAK]", "HardFault_Handler         [WAEK, HIDEN]", codeDirective, "[WAEK, HIDEN]"},
+		{"startup-m3", "LDR      R1, =(Stack_Mem + Stack_Size)", "LDR      R1, =(Stack_Men + Stack_Size)", codeUndefined, "Stack_Men"},
+		{"switch-m4", "stmdb   stack!, callee", "stmdb   stack!, calee", codeNoForm, "calee"},
+		{"switch-m4", "                {r4-r11, \\\n", "                {r4-r16, \\\n", codeUndefined, "{r4-r16, \\\n                 r14}"},
+		{"switch-m4", "mov32   r0, fault_count", "mov32   r0", codeNoForm, "mov32   r0"},
+		{"switch-m4", "mov32   r0, fault_count", "mov32   r0, fault_coumt", codeUndefined, "mov32   r0, fault_coumt"},
+		{"switch-m4", "cbz     r0, %FT1", "cbz     r0, %BT1", codeUndefined, "%BT1"},
+		{"switch-m4", "callee  RLIST   {r4-r11}", "callee  RLIST   {r4-r11", codeSyntax, ""},
+		{"switch-m4", "callee  RLIST   {r4-r11}", "callee  RLIST   r4-r11", codeSyntax, ""},
+		{"switch-m4", "und     #7", "und     #70000", codeConstRange, "und     #70000"},
+		{"switch-m4", "movs    r0, #MAX_PRIORITY", "movs    r0, #MAX_PRIORITY+0x12300", codeConstRange, "#MAX_PRIORITY+0x12300"},
+		{"switch-m4", "msr     basepri, r0", "msr     baspri, r0", codeNoForm, ""},
+		{"port-m0", "SUBS    R0, R0, #32", "SUBS    R0, R0, #320", codeConstRange, "#320"},
+		{"port-m0", "LDRB    R1, [R1, #tk_prio]", "LDRB    R1, [R1, #tk_prio+30]", codeConstRange, "#tk_prio+30"},
+		{"port-m0", "LDR     R1, [R3, #tk_sp]", "LDR     R1, [R3, #tk_prio+2]", codeConstAlign, "#tk_prio+2"},
+		{"port-m0", "STMIA   R0!, {R4-R7}", "STMIA   R0!, {R4-R8}", codeRegList, ""},
+		{"port-m0", "BEQ     %B1first_task", "BEQ     %B1PendSV_Handler", codeSyntax, "%B1PendSV_Handler"},
+		{"port-m0", "1       BX      R3", "        BX      R3", codeUndefined, "%F1"},
+		{"port-m0", "1       ADDS    R0, #32", "1other  ADDS    R0, #32", codeUndefined, "1other"},
+		{"port-m0", "ASSERT  tk_size = 8", "ASSERT  tk_size = 9", codeDirective, "ASSERT  tk_size = 9"},
+		{"port-m0", "ALIGN   4, 1, 0xFF", "ALIGN   5, 1, 0xFF", codeDirective, "5"},
+		{"uart-a32", "STRH    r0, line_speed", "STRH    r0, line_speed+256", codeConstRange, "line_speed+256"},
+		{"uart-a32", "                line_state\n", "                line_state + 4096\n", codeConstRange, "line_state + 4096"},
+		{"uart-a32", "saved   RLIST   {r4-r6, lr}", "saved   RLIST   {r4-r6, lx}", codeRegList, "{r4-r6, lx}"},
+		{"uart-a32", "MAP     0, base", "MAP     0, bass", codeDirective, "bass"},
+		{"uart-a32", "LDR     r0, =SPEED", "LDR     r0, =SPEAD", codeUndefined, "SPEAD"},
+		{"uart-a32", "BNE     %B01line_send", "BNE     %B01line_open", codeSyntax, "%B01line_open"},
+		{"macros-lib", "LampEQ  r4, |, off", "LampXX  r4, |, off", codeMnemonic, "LampXX  r4, |, off"},
+		{"macros-lib", "Lamp    r4, #2, on", "Lamp    r4, #2, on, 3", codeMacroArg, "Lamp    r4, #2, on, 3"},
+		{"macros-lib", "Lamp    r4, #2, on", "Lamp    r4, #2, dim", codeDirective, "Lamp    r4, #2, dim"},
+		{"macros-lib", "calls = \\\n                4", "calls = \\\n                5", codeDirective, "ASSERT  calls = \\\n                5"},
+		{"macros-lib", "ReturnEQ", "Return EQ", codeMacroArg, "Return EQ"},
+		{"vectors-a32", "BIC     r0, r0, #1 :OR: 4", "BIC     r0, r0, #1 :OR: 0x100", codeConstRange, "#1 :OR: 0x100"},
+		{"vectors-a32", "FRAME   ADDRESS", "FRAME   ADRESS", codeDirective, ""},
+		{"vectors-a32", "MSR     CPSR_c, #Mode_FIQ", "MSR     CPSR_q, #Mode_FIQ", codeNoForm, ""},
+		{"filter-m7", "VLDR.F64 wide, one", "VLDR.F64 wide, on", codeUndefined, "on"},
+		{"filter-m7", "POP     {r4-r7, \\", "POP     {r4-r7 \\", codeSyntax, ""},
+		{"filter-m7", "VLDR    sum, =0.0", "VLDR    sum, =0.0x", codeSyntax, "0.0x"},
+		{"attributes", "ATTR    SCOPE", "ATTR    SCOP", codeDirective, "ATTR    SCOP run"},
+		{"attributes", "INCBIN  lamps.bin", "INCBIN  lamp.bin", codeInclude, "lamp.bin"},
+		{"attributes", "EXPORTAS run_end, run_stop", "EXPORTAS run_end", codeDirective, "EXPORTAS run_end"},
+		{"crc-t16", "lsl     r2, #2", "lsl     r2, #32", codeConstRange, "#32"},
+		{"crc-t16", "eor     r2, r4", "eor     r2, r8", codeLowRegs, "r8"},
+		{"crc-t16", "beq     %f9", "beq     %f8", codeUndefined, "%f8"},
+		{"crc-t16", "assert  . - crc_table = 1024", "assert  . - crc_table = 1025", codeDirective, "assert  . - crc_table = 1025"},
+		{"crc-t16", "2_100000000", "2_100000002", codeSyntax, "2_100000002"},
 	} {
-		text := columnFiles[c.file].text
+		file := all[c.file]
+		text := file.text
 		if !strings.Contains(text, c.from) {
 			t.Fatalf("%q is not in %s", c.from, c.file)
 		}
 		text = strings.Replace(text, c.from, c.to, 1)
-		r := analyzeText(t, text, &Settings{CPU: columnFiles[c.file].cpu})
+		r := file.analyze(t, text)
 		ok := false
 		for _, d := range r.Diagnostics() {
 			if d.Code == c.code && (c.at == "" || text[d.Span.Start:d.Span.End] == c.at) {
@@ -489,6 +598,9 @@ func TestColumnHostile(t *testing.T) {
 		"\tAREA x, CODE\n\tGBLS a\na SETS \"xxxxxxxxxxxx\"\n\tWHILE {TRUE}\na SETS a:CC:a\n\tWEND\n",
 		"\tAREA x, CODE\n\tMACRO\n", "\tAREA x, CODE\n\tWHILE 1\n", "\tMACRO\n\tMEND\n\tAREA x, CODE\n",
 		"\tAREA x, CODE\n" + strings.Repeat("\tIF 1\n", 1000), "\tAREA x, CODE\na EQU b\nb EQU a\n\tDCD a\n",
+		"\tAREA x, CODE\n" + strings.Repeat("\tMOV r0, \\\n", 1000), "\tAREA x, CODE\n\tWHILE \\\n\tWEND\n", "\tAREA x, CODE\n\tMACRO \\\n\tm $a, \\\n\tm 1\n\tMEND\n\tm 2\n",
+		"\tAREA x, CODE\n\tMAP 0, r1\na FIELD 4\nb EQU a + b\nc EQU c\n\tLDR r0, b\n\tLDR r0, c\n\tADR r0, a - b\n\tLDR r0, b - a\n",
+		"\tAREA x, CODE\nl RLIST {l}\nm RLIST {r0-l}\n\tPUSH l\n\tPUSH m\n\tMOV32\n\tMOV32 r0, \n\tMOV32 ,\n\tUND ,\n\tADRL\n", "\tMACRO\n\tm$\n\tMEND\n\tMACRO\n\tn$c\n\tn$c.$c\n\tMEND\n\tAREA x, CODE\n\tnx\n",
 		"\tAREA x, CODE\n\tSPACE 0x7fffffff\n\tSPACE 0x7fffffff\n\tALIGN 0x80000000\n",
 	} {
 		analyzeText(t, text, nil)
@@ -525,6 +637,63 @@ func TestColumnFeatures(t *testing.T) {
 	}
 	if d := r.Definition(strings.Index(text, "B       again") + 8); len(d) != 1 || text[d[0].Span.Start:d[0].Span.End] != "DELAY   r1, |" { // whose label it is
 		t.Errorf("definition of again: %v", d)
+	}
+}
+
+// TestColumnNames checks hover, definition and references of what stands for
+// registers, and in statements that go on over lines.
+func TestColumnNames(t *testing.T) {
+	all := columnCases(t)
+	for _, c := range []struct {
+		file, text string // with a '~' where the caret is
+		hover      string
+		definition string // the line's text that it is in
+		references int
+	}{
+		{"switch-m4", "stmdb   stack!, cal~lee", "{r4-r11}", "callee  RLIST   {r4-r11}", 3},
+		{"switch-m4", "ld~mia   r0!, \\\n                {r4-r11, \\", "LDM", "", 0},
+		{"uart-a32", "        STRH    r0, line_sp~eed", "[r9, #8]", "line_speed  FIELD   2", 5},
+		{"uart-a32", "\\\n                line_st~ate\n", "[r9, #4]", "line_state  FIELD   4", 3},
+		{"uart-a32", "STMFD   sp!, \\\n                sa~ved", "{r4-r6, lr}", "saved   RLIST   {r4-r6, lr}", 3},
+		{"uart-a32", "line_send, \\\n                line_wh~ere, \\", "A32 code", "line_where", 3},
+		{"vectors-a32", "MCR     sys~tem, 0, r0", "p15", "system  CP      15", 2},
+		{"vectors-a32", "r0, ca~che, c7, 0", "c7", "cache   CN      7", 2},
+		{"filter-m7", "sum, \\\n                val~ue", "s1", "value   SN      1", 2},
+		{"macros-lib", "Lam~p    r4, #2, on", "Lamp", "$label  Lamp$cond $port, \\", 5},
+		{"macros-lib", "Lamp~EQ", "LDREQ", "$label  Lamp$cond $port, \\", 5},
+		{"port-m0", "BEQ     %B~1first_task", "", "1       ADDS    R0, #32", 3},
+	} {
+		file := all[c.file]
+		before, behind, _ := strings.Cut(c.text, "~")
+		at := strings.Index(file.text, before+behind)
+		if at < 0 {
+			t.Errorf("%q is not in %s", before+behind, c.file)
+			continue
+		}
+		at += len(before)
+		r := file.analyze(t, file.text)
+		h, _ := r.Hover(at)
+		if !strings.Contains(h.Markdown, c.hover) {
+			t.Errorf("hover of %q is %q", c.text, h.Markdown)
+		}
+		if h.Markdown != "" && !(h.Span.Start <= at && at <= h.Span.End) {
+			t.Errorf("hover of %q is at %q", c.text, file.text[h.Span.Start:h.Span.End])
+		}
+		if n := len(r.References(at)); n != c.references {
+			t.Errorf("%d references of %q: %+v", n, c.text, r.References(at))
+		}
+		d := r.Definition(at)
+		if c.definition == "" {
+			continue
+		}
+		if len(d) != 1 {
+			t.Errorf("definition of %q: %v", c.text, d)
+			continue
+		}
+		f := r.in.File
+		if l := f.Line(f.LineAt(d[0].Span.Start)); !strings.HasPrefix(strings.TrimSpace(l.Text), c.definition) {
+			t.Errorf("definition of %q is in %q", c.text, l.Text)
+		}
 	}
 }
 

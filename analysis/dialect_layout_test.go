@@ -7,6 +7,7 @@ import (
 	"math/rand"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -29,6 +30,14 @@ type trio struct {
 	inside  bool // of a macro's body
 	loops   int
 	defined int
+	// local is the number that the local label 1 of columns has in the other
+	// dialects: one for each section and ROUT.
+	local   map[string]int
+	section string
+	locals  int
+	first   int      // which no other program has
+	lists   []string // RLIST and what is in it, in turns
+	fields  int
 }
 
 type trioMacro struct{ name string }
@@ -56,13 +65,43 @@ func (w *trio) put(label, dots, columns string) {
 		}
 		return " " + mark + " " + note
 	}
-	semi := label
+	other := label
+	if label == "1" {
+		other = w.one()
+	}
+	semi := other
 	if label != "" && (w.Intn(3) == 0 || dots == "" || label[0] >= '0' && label[0] <= '9' || strings.ContainsAny(label, `\`)) {
 		semi += ":"
 	}
-	w.out[syntax.Dots] = append(w.out[syntax.Dots], label+colon+"\t"+dots+c("@"))
+	w.out[syntax.Dots] = append(w.out[syntax.Dots], other+colon+"\t"+dots+c("@"))
 	w.out[syntax.Semicolon] = append(w.out[syntax.Semicolon], semi+"\t"+dots+c(";"))
 	w.out[syntax.Columns] = append(w.out[syntax.Columns], strings.ReplaceAll(label, `\()`, ".")+"\t"+columns+c(";"))
+}
+
+// split lets a line of columns go on in the next one, sometimes.
+func (w *trio) split() {
+	col := w.out[syntax.Columns]
+	l := col[len(col)-1]
+	i := strings.LastIndexByte(l, ',')
+	if w.Intn(6) > 0 || i < 0 || w.inside || strings.ContainsAny(l, ";\"{$") {
+		return
+	}
+	if w.Intn(4) == 0 {
+		i-- // in front of the comma
+	}
+	col[len(col)-1] = l[:i+1] + w.pick(" \\", "\\")
+	w.out[syntax.Columns] = append(col, w.pick("", "\t ")+l[i+1:])
+	w.out[syntax.Dots] = append(w.out[syntax.Dots], "")
+	w.out[syntax.Semicolon] = append(w.out[syntax.Semicolon], "")
+}
+
+// one is the local label 1 of columns in the other dialects.
+func (w *trio) one() string {
+	if w.local[w.section] == 0 {
+		w.locals++
+		w.local[w.section] = w.first + w.locals
+	}
+	return strconv.Itoa(w.local[w.section])
 }
 
 func (w *trio) pick(list ...string) string { return list[w.Intn(len(list))] }
@@ -163,9 +202,9 @@ func (w *trio) instruction() {
 	}
 	x, y := w.value()
 	lab := w.anyLabel()
-	low, lowC := "1b", "%B1"
+	low, lowC := w.one()+"b", "%B1"
 	if w.Intn(2) == 0 {
-		low, lowC = "1f", "%F1"
+		low, lowC = w.one()+"f", "%F1"
 	}
 	if w.inside {
 		low, lowC = lab, lab
@@ -177,8 +216,32 @@ func (w *trio) instruction() {
 		}
 		return c
 	}
-	p := func(dots, columns string) { w.put(w.label(), dots, up(columns)) }
-	switch w.Intn(16) {
+	p := func(dots, columns string) {
+		w.put(w.label(), dots, up(columns))
+		w.split()
+	}
+	switch k := w.Intn(20); {
+	case k == 16 && w.state.arch != "armv4t":
+		n, r := w.pickInt(0, 5, 0xffff, 0x12345678, 0x7fffffff, 0x80000000), fmt.Sprintf("r%d", w.Intn(13))
+		l := w.label()
+		w.put(l, fmt.Sprintf("movw %s, #0x%x", r, n&0xffff), fmt.Sprintf("%s %s, #0x%x", w.pick("MOV32", "mov32"), r, n))
+		w.put("", fmt.Sprintf("movt %s, #%d", r, n>>16), "")
+		return
+	case k > 16 && len(w.lists) > 0 && w.Intn(2) == 0:
+		i := w.Intn(len(w.lists)/2) * 2
+		m := w.pick("stmia ", "ldmia ") + b + "!, "
+		p(m+w.lists[i+1], m+w.lists[i])
+		return
+	case k > 16 && w.fields > 0:
+		n := w.Intn(w.fields)
+		m := w.pick("ldr", "str", "ldrb", "strh") + " "
+		p(fmt.Sprintf("%s%s, [r3, #%d]", m, a, n*4+w.more(n)), fmt.Sprintf("%s%s, %sf%d%s", m, d, w.id, n, strings.Replace(fmt.Sprintf(" + %d", w.more(n)), " + 0", "", 1)))
+		return
+	}
+	switch w.Intn(17) {
+	case 16:
+		n := w.pickInt(0, 1, 255, 300)
+		p(fmt.Sprintf("udf #%d", n), fmt.Sprintf("und #%d", n))
 	case 0:
 		p("mov"+s+" "+a+", #"+x, "mov"+s+" "+d+", #"+y)
 	case 1:
@@ -270,13 +333,46 @@ func (w *trio) data() {
 	}
 }
 
+// more is what is added to field n.
+func (w *trio) more(n int) int { return n % 3 }
+
+// names writes what names a list of registers, a field of a record, or where
+// another routine begins.
+func (w *trio) names() {
+	column := func(s string) { w.out[syntax.Columns][len(w.out[syntax.Columns])-1] = s }
+	switch w.Intn(3) {
+	case 0:
+		n, l := fmt.Sprintf("%sr%d", w.id, len(w.lists)), w.pick("{r0-r2}", "{r4, r6}", "{r1}", "{r3-r5, r8}")
+		w.put("", "", "")
+		column(n + w.pick(" RLIST ", "\trlist\t") + l)
+		w.lists = append(w.lists, n, l)
+	case 1:
+		if w.fields == 0 {
+			w.put("", "", w.pick("MAP 0, r3", "^ 0,R3", "map 0 , r3"))
+		}
+		w.put("", "", "")
+		column(fmt.Sprintf("%sf%d %s 4", w.id, w.fields, w.pick("FIELD", "#", "field")))
+		w.fields++
+	default:
+		// The reference says nothing else where a local label is missing.
+		w.put("1", "", "")
+		w.put("", "", "ROUT")
+		delete(w.local, w.section)
+		w.put("1", "", "")
+	}
+}
+
 // step writes something.
 func (w *trio) step() {
-	switch k := w.Intn(40); {
+	switch k := w.Intn(43); {
 	case k < 17:
 		w.instruction()
 	case k < 26:
 		w.data()
+	case k > 39:
+		if !w.inside && w.depth == 0 {
+			w.names()
+		}
 	case k < 28:
 		if w.inside || w.depth > 0 { // it may be left out
 			return
@@ -290,8 +386,11 @@ func (w *trio) step() {
 		w.put(w.label(), ".ltorg", "LTORG")
 	case k == 29 && w.depth == 0:
 		n := w.pick("a", "b")
+		w.put("1", "", "")
 		// "ax" says that it is for code, as the attribute does.
 		w.put("", ".section .text."+w.id+n+",\"ax\"", "AREA |.text."+w.id+n+"|, CODE, READONLY")
+		w.section = n
+		w.put("1", "", "")
 		w.odd = true
 	case k < 32 && w.depth < 3:
 		a, b := w.number(w.Intn(5))
@@ -432,7 +531,7 @@ func (w *trio) mode() {
 
 // trioProgram writes a program in the three dialects.
 func trioProgram(seed int, arch string) [3][]string {
-	w := &trio{Rand: rand.New(rand.NewSource(int64(seed))), id: fmt.Sprintf("p%d", seed), state: trioState{arch: arch}}
+	w := &trio{Rand: rand.New(rand.NewSource(int64(seed))), id: fmt.Sprintf("p%d", seed), state: trioState{arch: arch}, local: map[string]int{}, first: 1000 * (seed + 1)}
 	w.put("", ".section .text."+w.id+",\"ax\"", "AREA |.text."+w.id+"|, CODE, READONLY")
 	w.mode()
 	for w.state.arch != "armv4t" && (w.state.a32 || w.state.divided) {
@@ -449,7 +548,9 @@ func trioProgram(seed int, arch string) [3][]string {
 	for range 10 + w.Intn(25) {
 		w.step()
 	}
+	w.put("1", "", "")
 	w.put("", ".section .text."+w.id+",\"ax\"", "AREA |.text."+w.id+"|, CODE, READONLY")
+	w.section = ""
 	w.put("1", "", "")
 	return w.out
 }
@@ -500,7 +601,11 @@ func TestDialectLayout(t *testing.T) {
 					found[d] = map[int]string{}
 					for _, x := range r[d].Diagnostics() {
 						if x.Severity == Error {
-							found[d][f.LineAt(x.Span.Start)+1] = x.Code
+							l := f.LineAt(x.Span.Start)
+							for d == syntax.Columns && l > 0 && strings.HasSuffix(p[d][l-1], `\`) {
+								l-- // the dots have the statement in one line
+							}
+							found[d][l+1] = x.Code
 						}
 					}
 				}
@@ -557,6 +662,9 @@ func TestDialectLayout(t *testing.T) {
 					i, _ := slices.BinarySearch(at, l)
 					k := l - 1 - at[i-1]
 					p := &programs[i-1]
+					if c := p[syntax.Columns]; strings.HasSuffix(c[k], `\`) {
+						c[k+1] = ""
+					}
 					for d := range p {
 						p[d][k] = ""
 					}

@@ -183,6 +183,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			o := &s.Ops[i]
 			switch {
 			case o.Word == "" && d.Name[0] != '.':
+				p.attributes(it, o, symbolAttributes)
 				continue
 			case o.Word == "":
 				p.report(p.loc(it, o.Start, o.End), codeDirective, d.Name+" takes the names of symbols.")

@@ -110,6 +110,8 @@ type token struct {
 	op   int // operand, -1 in the name
 	text string
 	span Span
+	// name: what stands there is the statement's name, and no argument.
+	name bool
 }
 
 func identByte(c byte) bool {
@@ -149,6 +151,11 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	if it == nil {
 		it = r.repeatedAt(file, off)
 	}
+	if it == nil || it.stmt.Dir != nil && it.stmt.Dir.Effect == syntax.EffJoin {
+		if j, line := r.joinedAt(file, off); j != nil {
+			it, n, col, text = j, line, off-f.LineStart(line), r.lineText(j)
+		}
+	}
 	if it == nil || col > len(text) {
 		return token{}, false
 	}
@@ -157,7 +164,7 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	if int(s.Start) <= col && col <= int(s.NameEnd) && s.NameEnd > s.Start {
 		t.text = s.Name
 		t.span = r.span(file, n, s.Start, s.NameEnd)
-		if argument && word == s.Name {
+		if t.name = !argument || word != s.Name; !t.name {
 			t.span = span
 		}
 		return t, true
@@ -508,8 +515,8 @@ func (r *Result) lookup(t token) (*symbol, bool) {
 
 func (r *Result) hoverSymbol(s *symbol) string {
 	switch {
-	case s.kind == SymRegister:
-		return hoverReg(s.name, r.aliases[s.name])
+	case r.stands(s.name) != "":
+		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.name, r.stands(s.name), r.where(s.at, nil))
 	case !s.defined:
 		return fmt.Sprintf("**%s** — not defined in this file; the linker has to supply it.", s.name)
 	case !s.label && s.val.kind == vAbs:
@@ -709,8 +716,8 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 				if n, ok := arg(); ok {
 					add(n, SymConstant, r.valueText(n))
 				}
-			case syntax.EffReq:
-				add(s.Name, SymRegister, r.aliases[s.Name].String())
+			case syntax.EffReq, syntax.EffWord, syntax.EffVec, syntax.EffList:
+				add(s.Name, SymRegister, r.stands(s.Name))
 			case syntax.EffMacro:
 				for len(r.macros) > nmacro && r.macros[nmacro].item < it.id {
 					nmacro++

@@ -24,7 +24,7 @@ func (p *pass) poolWord(it *item) {
 	switch {
 	case o.Known:
 		v = value{kind: vAbs, n: o.Imm}
-	case o.Expr != nil && o.Expr.Op == syntax.ExprLocal:
+	case o.Expr != nil && o.Expr.Op == syntax.ExprLocal && o.Expr.Name == "":
 		// 1f is the same label for everyone until the next 1: stands.
 		n := len(p.locals[int32(o.Expr.Val)])
 		if o.Expr.Back {

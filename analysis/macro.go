@@ -32,8 +32,9 @@ type macro struct {
 	item   int32      // the .macro
 	at     Location
 	calls  []int32 // items that call it, in order
-	// columns: of the column dialect; label: its first parameter is the label.
-	columns, label bool
+	// columns: of the column dialect; label: its first parameter is the label;
+	// cond: the next one is what goes on behind its name.
+	columns, label, cond bool
 }
 
 // expansion says where the lines of a source come from.
@@ -47,6 +48,8 @@ type expansion struct {
 	exact bool        // columns are those of the body
 	name  string      // of .irp and its kin
 	more  func() bool // WHILE: whether it goes on
+	// joined: one line made of several; columns are bytes from the first one.
+	joined bool
 }
 
 // bodyLine is a line of a source.
@@ -114,6 +117,10 @@ func (r *Result) madeLoc(it *item, a, b int32) Location {
 		a, b = in.stmt.Start, in.stmt.End
 	}
 	at := r.loc(&item{file: file, line: line}, a, b)
+	if s := &r.sources[file]; in == it && s.exp == nil && r.sources[it.file].exp.joined {
+		o := s.file.LineStart(int(line))
+		at.Span = Span{o + int(a), o + int(max(a, b))}
+	}
 	at.made = &made{it.file, it.line, it.stmt}
 	return at
 }
@@ -712,7 +719,7 @@ func (r *Result) callee(it *item) *macro {
 		return nil
 	}
 	for _, m := range r.macros {
-		if !strings.EqualFold(m.name, it.stmt.Name) {
+		if !strings.EqualFold(m.name, it.stmt.Name) && !(m.cond && strings.HasPrefix(it.stmt.Name, m.name)) {
 			continue
 		}
 		if _, ok := slices.BinarySearch(m.calls, it.id); ok {

@@ -16,7 +16,7 @@ const maxShown = 30
 func (r *Result) macroAt(t token) *macro {
 	s := t.it.stmt
 	if m := r.callee(t.it); m != nil {
-		if t.op < 0 && t.span.Start == r.span(t.file, int(t.it.line), s.Start, s.NameEnd).Start {
+		if t.name {
 			return m
 		}
 		return nil
@@ -177,6 +177,27 @@ func (r *Result) repeatedAt(in int32, off int) *item {
 	return nil
 }
 
+// joinedAt finds the statement at a byte offset of a file that goes on over
+// several lines, and the first of these.
+func (r *Result) joinedAt(in int32, off int) (best *item, line int) {
+	f := r.sources[in].file
+	at := int32(f.LineAt(off))
+	for i := range r.sources {
+		x := r.sources[i].exp
+		if x == nil || !x.joined || x.file != in || at < x.line || at >= x.line+x.n {
+			continue
+		}
+		col := int32(off - f.LineStart(int(x.line)))
+		for k := int(r.sources[i].from) + 1; k < len(r.items) && r.comesFrom(&r.items[k], r.sources[i].from); k++ {
+			if it := &r.items[k]; int(it.file) == i && it.stmt.Start <= col && col <= it.stmt.End && it.stmt.Dir != syntax.AutoAlign && (best == nil || best.stmt.Kind == syntax.Label) {
+				best, line = it, int(x.line)
+			}
+		}
+		break
+	}
+	return best, line
+}
+
 // References lists the places that name what stands at byte offset off of the
 // root file, a macro or a symbol, with its definition; in the order of the
 // text, every place once. What a macro makes is found at its call.
@@ -219,8 +240,8 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 	numeric := name != "" && name[0] >= '0' && name[0] <= '9'
 	for i := range r.items {
 		it := &r.items[i]
-		st := it.stmt
-		if (st.Kind == syntax.Label || st.Kind == syntax.Assign) && st.Name == name && (!numeric || s.item == it.id) {
+		st := r.parsed(it)
+		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Dir.NameFirst) && st.Name == name && (!numeric || s.item == it.id) {
 			add(r.nameLoc(it))
 		}
 		for k := range st.Ops {
@@ -238,6 +259,21 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 		}
 	}
 	return out
+}
+
+// parsed is the statement of an item as the parser has it, where values stand for
+// names in that of the item.
+func (r *Result) parsed(it *item) *syntax.Stmt {
+	f := r.sources[it.file].file
+	if f.Dialect() == syntax.Columns {
+		l := f.Line(int(it.line))
+		for i := range l.Stmts {
+			if s := &l.Stmts[i]; s.Start == it.stmt.Start && s.NameEnd == it.stmt.NameEnd {
+				return s
+			}
+		}
+	}
+	return it.stmt
 }
 
 // localOf is the numeric local label that an expression at an item means.

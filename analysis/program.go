@@ -115,6 +115,8 @@ type Result struct {
 	macros  []*macro          // all definitions, in order
 	lits    []literal
 	diags   []Diagnostic
+	columnNames
+	scopes []scope // of the column dialect's local labels, in order
 	// end marks where the sections' last pools stand, by section.
 	order    [][]int32 // items of each section, in order of offset
 	inactive []inactive
@@ -219,6 +221,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if p.store = in.Made; p.store == nil {
 		p.store = &Expansions{}
 	}
+	p.mapReg = isa.NoReg
 	p.sec, p.prev = p.section(".text"), -1
 	p.settingSymbols()
 	n := 8 + in.File.NumStmts()

@@ -614,6 +614,8 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case (v.kind == vUnknown || v.kind == vAbs) && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
 			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
 			found = true
+		case v.kind == vUnknown && v.reloc != "" && v.sym != nil && p.columns:
+			p.external(it, o, value{kind: vUndef, sym: v.sym}) // MOV32
 		case o.Kind == isa.OpExpr && isBranch && f != nil && !f.Row.Linked() && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
 			found = true

@@ -127,6 +127,9 @@ func (p *pass) label(it *item) {
 	if st.Num >= 0 {
 		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, at: p.nameLoc(it)}
 		p.locals[st.Num] = append(p.locals[st.Num], s)
+		if int(st.NameEnd-st.Start) > len(st.Name) {
+			p.routineOf(it)
+		}
 		return
 	}
 	s := p.symbol(st.Name)

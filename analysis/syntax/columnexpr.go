@@ -326,8 +326,20 @@ func (p *parser) columnUnary(depth int) value {
 		if !x.ok {
 			return x
 		}
-		if name == "NOT" || name == "LNOT" {
+		switch name {
+		case "NOT", "LNOT":
 			return p.columnNot(name, x, b)
+		case "LOWER16", "UPPER16":
+			if x.num {
+				if name == "UPPER16" {
+					x.n >>= 16
+				}
+				x.n &= 0xffff
+				return x
+			}
+			e := p.newExpr()
+			*e = Expr{Op: ExprReloc, Name: strings.ToLower(name), X: p.node(x), Start: int32(b), End: int32(x.end)}
+			return value{e: e, start: b, end: x.end, ok: true}
 		}
 		return p.columnNode(name, p.node(x), b)
 	case '&':
@@ -412,7 +424,7 @@ func (p *parser) columnNot(name string, x value, b int) value {
 
 // columnLocal reads a reference to a numeric local label: %, perhaps a
 // direction (b, f) and a level of macros (a, t), the number, perhaps the name
-// of a scope.
+// of a scope, which stands behind a colon in the expression's name.
 func (p *parser) columnLocal() value {
 	b := p.i
 	p.i++
@@ -443,7 +455,9 @@ number:
 		p.fail(b, max(p.i, b+1), "the number of a local label is missing")
 		return value{}
 	}
-	p.ident() // the scope
+	if scope := p.ident(); scope != "" {
+		mode += ":" + scope
+	}
 	e := p.newExpr()
 	*e = Expr{Op: ExprLocal, Name: mode, Val: n, Back: back, Start: int32(b), End: int32(p.i)}
 	return value{e: e, start: b, end: p.i, ok: true}

@@ -6,10 +6,16 @@ import "strings"
 // replaced, with a '.' behind it that ends the name; "$$" stands for one '$';
 // nothing is replaced between bars.
 
-// ColumnHeader reads the line behind MACRO: a label, the macro's name, and its
-// parameters. label is the parameter for the label, empty without one; names
-// stand without '$'. ok is false when it cannot be read.
-func ColumnHeader(line string) (label, name string, params []Param, ok bool) {
+// Header is the line behind MACRO. Names stand without '$'.
+type Header struct {
+	Label  string // the parameter for the label, empty without one
+	Name   string
+	Cond   string // the parameter for what goes on behind the name, empty without one
+	Params []Param
+}
+
+// ColumnHeader reads the line behind MACRO; ok is false when it cannot be read.
+func ColumnHeader(line string) (h Header, ok bool) {
 	p := parser{s: line, dialect: Columns}
 	s := strings.TrimRight(line[:p.columnCode()], " \t\r")
 	i := 0
@@ -17,9 +23,9 @@ func ColumnHeader(line string) (label, name string, params []Param, ok bool) {
 		for i < len(s) && class[s[i]]&cSpace == 0 {
 			i++
 		}
-		label = strings.TrimPrefix(s[:i], "$")
-		if !identifier(label) {
-			return "", "", nil, false
+		h.Label = strings.TrimPrefix(s[:i], "$")
+		if !identifier(h.Label) {
+			return h, false
 		}
 	}
 	i = blanks(s, i)
@@ -27,8 +33,9 @@ func ColumnHeader(line string) (label, name string, params []Param, ok bool) {
 	for i < len(s) && class[s[i]]&cSpace == 0 {
 		i++
 	}
-	if name = s[b:i]; name == "" {
-		return "", "", nil, false
+	var more bool
+	if h.Name, h.Cond, more = strings.Cut(s[b:i], "$"); h.Name == "" || more && !identifier(h.Cond) {
+		return h, false
 	}
 	for i = blanks(s, i); i < len(s); {
 		if s[i] == '$' {
@@ -40,19 +47,19 @@ func ColumnHeader(line string) (label, name string, params []Param, ok bool) {
 		}
 		p := Param{Name: s[b:i]}
 		if p.Name == "" {
-			return "", "", nil, false
+			return h, false
 		}
 		if i = blanks(s, i); i < len(s) && s[i] == '=' {
 			p.Default, i = columnArgument(s, blanks(s, i+1))
 			i = blanks(s, i)
 		}
-		params = append(params, p)
+		h.Params = append(h.Params, p)
 		if i < len(s) && s[i] != ',' {
-			return "", "", nil, false
+			return h, false
 		}
 		i = blanks(s, min(i+1, len(s)))
 	}
-	return label, name, params, true
+	return h, true
 }
 
 func identifier(s string) bool {
@@ -181,6 +188,32 @@ func (f *File) Behind(line int, open, end Effect) (at int, ok bool) {
 		}
 	}
 	return len(f.lines), false
+}
+
+// GoesOn says whether the line ends with a backslash, so that its statement goes
+// on in the line below.
+func (l *Line) GoesOn() bool { return l.out >= goesOn }
+
+// Joined is the code of a line and of those that its statement goes on in, up to
+// line last. Blanks stand for backslashes and line ends, so that columns are
+// bytes from the start of the first line.
+func (f *File) Joined(line int) (text string, last int) {
+	last = line
+	for last+1 < len(f.lines) && f.lines[last].GoesOn() {
+		last++
+	}
+	if last == line {
+		return f.lines[line].Code(), line
+	}
+	at := f.start[line]
+	b := []byte(f.text[at : f.start[last]+len(f.lines[last].Code())])
+	for i := line; i < last; i++ {
+		l := f.lines[i].Text
+		for k := f.start[i] + trimRight(l, 0, len(l)) - 1; k < f.start[i+1]; k++ {
+			b[k-at] = ' '
+		}
+	}
+	return string(b), last
 }
 
 // Code is the line's text without the comment at its end.

@@ -25,9 +25,15 @@ const (
 	EffAssert
 	EffInfo
 	EffLine // a line in which variables are put in before it is read
-	EffRest // the rest of a line that goes on, unread
+	EffJoin // a statement that goes on in the lines below, read when they are joined
+	EffRest // the rest of a statement that a line above began
 	EffWord // name CP number: a word for a coprocessor or one of its registers
 	EffVec  // name DN register
+	EffList // name RLIST {registers}
+	EffAlias
+	EffExportAs
+	EffRout
+	EffWords // one of some words stands behind it
 )
 
 // What variables hold; the Unit of EffVar and EffSetVar.
@@ -82,22 +88,22 @@ var columnList = []struct {
 	{"DCI.W", ArgsExprs, EffInst, 4, alignCode, "DCI.W code, …", "32-bit machine code given as numbers."},
 	{"SPACE %", ArgsExprs, EffSpace, 0, 0, "SPACE bytes", "So many zero bytes."},
 	{"FILL", ArgsExprs, EffSpace, 0, 0, "FILL bytes[, value[, size]]", "So many bytes, filled with a value."},
-	{"ALIGN", ArgsExprs, EffAlignByte, 0, 0, "ALIGN [bytes[, offset]]", "Aligns to a number of bytes, a power of two, and an offset from it. Without argument: 4 bytes."},
+	{"ALIGN", ArgsExprs, EffAlignByte, 0, 0, "ALIGN [bytes[, offset[, value[, size]]]]", "Aligns to a number of bytes, a power of two, and an offset from it; the gap is filled with a value of so many bytes. Without argument: 4 bytes."},
 	{"LTORG", ArgsText, EffPool, 0, 0, "LTORG", "The literal pool stands here: the words that LDR Rx, =value asked for since the last pool."},
-	{"EQU *", ArgsExprs, EffSet, 1, 0, "name EQU value", "Gives a name a value."},
+	{"EQU *", ArgsExprs, EffSet, 1, 0, "name EQU value[, type]", "Gives a name a value; the type (ARM, THUMB, CODE32, CODE16, DATA) says what an address is one of."},
 	{"RN", ArgsExprs, EffReq, 0, 0, "name RN register", "Gives a register another name."},
 	{"CN", ArgsExprs, EffWord, 'c', 0, "name CN number", "Names a register of a coprocessor."},
 	{"CP", ArgsExprs, EffWord, 'p', 0, "name CP number", "Names a coprocessor."},
 	{"DN", ArgsText, EffVec, 'd', 0, "name DN register", "Names a doubleword register."},
 	{"SN", ArgsText, EffVec, 's', 0, "name SN register", "Names a single-precision register."},
 	{"QN", ArgsText, EffVec, 'q', 0, "name QN register", "Names a quadword register."},
-	{"EXPORT GLOBAL", ArgsSymbols, EffGlobal, 0, 0, "EXPORT name [WEAK]", "The linker may see the name."},
-	{"IMPORT EXTERN", ArgsSymbols, EffExtern, 0, 0, "IMPORT name [WEAK]", "The name is defined in another file."},
+	{"EXPORT GLOBAL", ArgsSymbols, EffGlobal, 0, 0, "EXPORT name [WEAK, …]", "The linker may see the name."},
+	{"IMPORT EXTERN", ArgsSymbols, EffExtern, 0, 0, "IMPORT name [WEAK, …]", "The name is defined in another file."},
 	{"COMMON", ArgsSymbols, EffComm, 0, 0, "COMMON name[, size[, alignment]]", "Common storage that the linker lays out."},
 	{"PROC FUNCTION", ArgsText, EffNone, 0, 0, "name PROC", "A function begins."},
 	{"ENDP ENDFUNC", ArgsText, EffNone, 0, 0, "ENDP", "A function ends."},
-	{"ROUT", ArgsText, EffNone, 0, 0, "name ROUT", "Numeric local labels of before are out of sight from here on."},
-	{"MAP ^", ArgsExprs, EffMap, 0, 0, "MAP start[, register]", "A record begins: FIELD counts on from start."},
+	{"ROUT", ArgsText, EffRout, 0, 0, "name ROUT", "Numeric local labels of before are out of sight from here on."},
+	{"MAP ^", ArgsExprs, EffMap, 0, 0, "MAP start[, register]", "A record begins: FIELD counts on from start. With a register the names are addresses relative to it."},
 	{"FIELD #", ArgsExprs, EffField, 0, 0, "name FIELD size", "The name is the record's next offset, and size bytes belong to it."},
 	{"GBLA", ArgsSymbols, EffVar, VarNumber, 0, "GBLA name", "Makes a variable that holds a number."},
 	{"GBLL", ArgsSymbols, EffVar, VarLogical, 0, "GBLL name", "Makes a variable that is true or false."},
@@ -126,19 +132,20 @@ var columnList = []struct {
 	{"PRESERVE8", ArgsText, EffNone, 0, 0, "PRESERVE8", "The code keeps the stack aligned to 8 bytes."},
 	{"REQUIRE8", ArgsText, EffNone, 0, 0, "REQUIRE8", "The code needs the stack aligned to 8 bytes."},
 	{"KEEP", ArgsText, EffNone, 0, 0, "KEEP [name]", "Keeps local names in the object file."},
-	{"FRAME", ArgsText, EffNone, 0, 0, "FRAME …", "About unwinding; known by name."},
-	{"ATTR", ArgsText, EffNone, 0, 0, "ATTR …", "About attributes of the object file; known by name."},
+	{"FRAME", ArgsText, EffWords, 0, 0, "FRAME …", "Tells debuggers where the frame and saved registers are."},
+	{"ATTR", ArgsText, EffWords, 0, 0, "ATTR …", "Gives the object file or a section of it an attribute."},
 	{"OPT", ArgsText, EffNone, 0, 0, "OPT number", "About the listing; known by name."},
 	{"TTL", ArgsText, EffNone, 0, 0, "TTL text", "The listing's title."},
 	{"SUBT", ArgsText, EffNone, 0, 0, "SUBT text", "The listing's subtitle."},
 	{"RELOC", ArgsText, EffNone, 0, 0, "RELOC number[, name]", "About relocation; known by name."},
 	{"STRONG", ArgsText, EffNone, 0, 0, "STRONG name", "About symbols; known by name."},
 	{"WEAK", ArgsText, EffNone, 0, 0, "WEAK name", "About symbols; known by name."},
-	{"ALIAS", ArgsText, EffNone, 0, 0, "ALIAS name, other", "About symbols; known by name."},
+	{"ALIAS", ArgsSymbols, EffAlias, 0, 0, "ALIAS name, other", "Gives a symbol another name."},
+	{"EXPORTAS", ArgsSymbols, EffExportAs, 0, 0, "EXPORTAS name, other", "The linker sees the name as the other one."},
 	{"DATA", ArgsText, EffNone, 0, 0, "DATA", "Data follows; of no effect any more."},
 	{"LEAF", ArgsText, EffNone, 0, 0, "LEAF", "About functions; known by name."},
 	{"NOFP", ArgsText, EffNone, 0, 0, "NOFP", "No floating-point instructions in this source."},
-	{"RLIST", ArgsText, EffNone, 0, 0, "name RLIST {registers}", "Names a list of registers; known by name."},
+	{"RLIST", ArgsExprs, EffList, 0, 0, "name RLIST {registers}", "Names a list of registers."},
 	{"AOF AOUT", ArgsText, EffNone, 0, 0, "AOF", "About the object file; known by name."},
 	{"ORG", ArgsExprs, EffOrg, 0, 0, "ORG address", "Where the section starts."},
 }
@@ -176,6 +183,9 @@ var exportWeak *DirectiveInfo
 
 // variableLine is a line in which variables are put in first.
 var variableLine = &DirectiveInfo{Name: "$", Args: ArgsRaw, Effect: EffLine, Usage: "$name", Doc: "The value of a variable is put in before the line is read."}
+
+// joinedLine is a statement that goes on in the lines below.
+var joinedLine = &DirectiveInfo{Name: `\`, Args: ArgsRaw, Effect: EffJoin, Usage: `\`, Doc: "The statement goes on in the next line."}
 
 // restOfLine is the rest of a statement that an earlier line began.
 var restOfLine = &DirectiveInfo{Name: `\`, Args: ArgsText, Effect: EffRest, Usage: `\`, Doc: "The statement goes on in the next line."}
@@ -222,7 +232,7 @@ func ColumnDirectives() []string {
 // The states that a line of the column dialect can leave, beside those of all
 // lines: it ends with a backslash.
 const (
-	goesOn    lexState = 2 + iota // nothing of what comes is read
+	goesOn    lexState = 2 + iota // the line above reads what comes
 	goesLabel                     // behind a label
 	goesData                      // and more by the number of a directive in goingOn
 )
@@ -330,10 +340,8 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 	case in >= goesData:
 		if d := columnDirectives[goingOn[min(int(in-goesData), len(goingOn)-1)]]; d != nil {
 			st := Stmt{Kind: Directive, Dir: d, Start: int32(b), NameEnd: int32(b), Num: -1, Name: d.Name}
-			if p.columnArgs(&st); *next == goesOn {
-				p.columnGoes(d, next)
-				p.err = nil
-			}
+			p.listGoesOn(d, next)
+			p.columnArgs(&st)
 			p.finish(&st)
 			return
 		}
@@ -345,7 +353,7 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 		p.add(st)
 		return
 	}
-	label := Stmt{Num: -1}
+	label := Stmt{Num: -1, Start: int32(b)}
 	if b == 0 && start == 0 && in != goesLabel && !p.conditionHere() && (s[0] != '|' || len(s) > 1 && class[s[1]]&cSpace == 0) && s[0] != '[' && s[0] != ']' {
 		if !p.columnLabel(&label) {
 			return
@@ -489,6 +497,13 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 		return
 	}
 	word := s[b:e]
+	if *next == goesOn && !p.readsItself(b) {
+		if d := ColumnDirective(word); d == nil || !p.listGoesOn(d, next) {
+			p.i = len(s)
+			p.add(Stmt{Kind: Directive, Dir: joinedLine, Start: label.Start, NameEnd: label.Start, End: int32(trimRight(s, b, p.i)), Num: -1, Name: joinedLine.Name})
+			return
+		}
+	}
 	p.i = e
 	st := Stmt{Start: int32(b), NameEnd: int32(e), Num: -1, Name: word}
 	if d := ColumnDirective(word); d != nil {
@@ -522,17 +537,8 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 			addLabel(d.Align)
 		}
 		st.Align = d.Align
-		if p.columnArgs(&st); *next == goesOn {
-			p.columnGoes(d, next)
-			p.err = nil
-		}
+		p.columnArgs(&st)
 		p.finish(&st)
-		return
-	}
-	if *next == goesOn {
-		// The operands go on in the next line; they are not looked at.
-		addLabel(alignCode)
-		p.rest(b)
 		return
 	}
 	if m, w := findMnemonic(word); m != nil {
@@ -542,22 +548,31 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 		p.finish(&st)
 		return
 	}
-	addLabel(0)
+	align := uint8(0)
+	if base, _, _ := ColumnPseudo(word); base != "" {
+		align = alignCode
+	}
+	addLabel(align)
 	st.Kind = Unknown
 	p.macroArgs(&st)
 	p.finish(&st)
 }
 
-// columnGoes says how a directive goes on in the next line.
-func (p *parser) columnGoes(d *DirectiveInfo, next *lexState) {
-	if *next != goesOn {
-		return
+// listGoesOn says whether a directive of goingOn goes on in the next line behind a
+// comma: then each line is one of it.
+func (p *parser) listGoesOn(d *DirectiveInfo, next *lexState) bool {
+	cut := trimRight(p.s, 0, len(p.s)) - 1
+	if *next != goesOn || cut < p.i || p.s[cut] != ',' {
+		return false
 	}
 	for i, n := range goingOn {
 		if n == d.Name {
 			*next = goesData + lexState(i)
+			p.s = p.s[:cut]
+			return true
 		}
 	}
+	return false
 }
 
 // columnArgs reads the arguments of a directive.
@@ -565,6 +580,15 @@ func (p *parser) columnArgs(s *Stmt) {
 	switch d := s.Dir; {
 	case d.Effect == EffArea:
 		p.area(s)
+	case d.Effect == EffList:
+		if c := p.peek(); c != '{' {
+			p.fail(max(p.i-1, 0), max(p.i, 1), "a list of registers in braces is missing here")
+			return
+		}
+		o := Operand{Start: int32(p.i)}
+		p.list(&o)
+		o.End = int32(p.operandEnd(int(o.Start)))
+		s.Ops = []Operand{o}
 	case d.Args == ArgsText:
 		p.toEnd()
 		p.err = nil
@@ -623,7 +647,8 @@ func (p *parser) barred() string {
 	return rest[:e]
 }
 
-// symbols reads names, with attributes in brackets.
+// symbols reads names, with attributes in brackets: these are operands whose
+// Names.Str is what stands there, in upper case.
 func (p *parser) symbols(s *Stmt) {
 	weak := false
 	for !p.atEnd() {
@@ -656,9 +681,14 @@ func (p *parser) symbols(s *Stmt) {
 			for p.i < len(p.s) && p.s[p.i] != ']' {
 				p.i++
 			}
-			weak = weak || strings.Contains(strings.ToUpper(p.s[b:p.i]), "WEAK")
+			attrs := strings.ToUpper(p.s[b+1 : p.i])
+			weak = weak || strings.Contains(attrs, "WEAK")
 			if p.i < len(p.s) {
 				p.i++
+				o := Operand{Start: int32(b), End: int32(p.i)}
+				o.Kind = isa.OpOther
+				o.names().Str = attrs
+				s.Ops = append(s.Ops, o)
 			} else {
 				p.fail(b, b+1, "this '[' has no ']'")
 			}
@@ -811,4 +841,26 @@ func (p *parser) columnToEnd() {
 	for p.i > 0 && class[p.s[p.i-1]]&cSpace != 0 {
 		p.i--
 	}
+}
+
+// ColumnPseudo takes the name of an instruction apart that the assembler of the
+// column dialect makes of others: MOV32, UND and ADRL, with a condition and a
+// width. base is empty for other words.
+func ColumnPseudo(word string) (base, cond, width string) {
+	if len(word) > 9 {
+		return "", "", ""
+	}
+	low := strings.ToLower(word)
+	for _, base := range []string{"mov32", "und", "adrl"} {
+		rest, ok := strings.CutPrefix(low, base)
+		if !ok {
+			continue
+		}
+		cond, w, dot := strings.Cut(rest, ".")
+		if _, known := isa.CondByName(cond); cond != "" && !known || dot && w != "w" && w != "n" {
+			return "", "", ""
+		}
+		return base, cond, rest[len(cond):]
+	}
+	return "", "", ""
 }

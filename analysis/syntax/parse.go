@@ -460,6 +460,9 @@ func (p *parser) operand(o *Operand) {
 		return
 	case '=':
 		p.i++
+		if p.dialect == Columns && p.mnem.Vector() && p.peek() != 0 && p.floatLiteral(o) {
+			return
+		}
 		o.Kind = isa.OpLit
 		o.setValue(p, p.expr(1, 0))
 		return
@@ -505,9 +508,9 @@ func (p *parser) operand(o *Operand) {
 			}
 			p.i = b + len(w)
 			return
-		case '!':
-			// alias! in a multiple load or store
-			if save := p.i; true {
+		case '!', '^':
+			// alias! in a multiple load or store; a list by name with ^
+			if save := p.i; n == '!' || p.dialect == Columns {
 				p.i++
 				if t := p.peek(); t == 0 || t == ',' {
 					o.Kind, o.Word, o.WB = isa.OpExpr, w, true

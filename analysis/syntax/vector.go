@@ -55,6 +55,21 @@ func (p *parser) float(o *Operand) bool {
 	return true
 }
 
+// floatLiteral reads a floating-point constant behind '=': how many bits it has is
+// said by the register, which may be an alias. Its text stands in the expression.
+func (p *parser) floatLiteral(o *Operand) bool {
+	b := p.i
+	var f Operand
+	if !p.float(&f) {
+		return false
+	}
+	text := p.newExpr()
+	*text = Expr{Op: ExprColumns, Name: p.s[b:p.i], Start: int32(b), End: int32(p.i)}
+	o.Kind = isa.OpLit
+	o.setValue(p, p.columnNode("float", text, b))
+	return true
+}
+
 // lane reads [1] or [] behind a register.
 func (p *parser) lane(o *Operand) bool {
 	if !p.eat('[') {
