@@ -383,7 +383,7 @@ func (x *evaluator) assertion() value {
 }
 
 func (x *evaluator) hasInclude() value {
-	behind := x.t.text == "__has_include_next"
+	behind := x.t.text == "__has_include_next" && x.f.depth > 0
 	x.next()
 	if !x.is("(") {
 		x.fail("a '(' is expected here")

@@ -73,13 +73,7 @@ func (f *file) directive(toks []*tok, first, next int) bool {
 	case "line":
 		f.line(word, rest, next)
 	case "pragma":
-		if len(rest) > 0 && rest[0].text == "once" {
-			f.once = true
-			if f.r.once == nil {
-				f.r.once = map[string]bool{}
-			}
-			f.r.once[f.u.Path] = true
-		}
+		f.pragma(word, rest)
 	case "ident", "sccs":
 		if len(rest) != 1 || rest[0].kind != kStr {
 			f.problem(toks[0].off, end(toks), BadDirective, "a string is expected behind #"+word.text)
@@ -475,11 +469,12 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 	f.u.Includes[line] = inc
 	r := f.r
 	var raw *syntax.File
-	inc.Next = word.text == "include_next"
+	// In the source itself nothing is before it in the order of search.
+	inc.Next = word.text == "include_next" && f.depth > 0
 	if r.in.Load != nil {
 		inc.Path, raw, inc.Found = r.load(f.u.Path, name, system, inc.Next)
 	}
-	if word.text == "include_next" && inc.Path == f.u.Path {
+	if inc.Next && inc.Path == f.u.Path {
 		inc.Found = false // the file itself is not the next one
 	}
 	switch {

@@ -39,6 +39,11 @@ type expander struct {
 	nesting   int  // of arguments that are being expanded
 	work      int  // what is left for this line
 	dead      bool // nothing is left
+	// cut: a file that is included among the arguments ends them.
+	cut bool
+	// split: compilers begin a line of their own where a #pragma stands among
+	// the arguments.
+	split bool
 
 	// The name of the macro that the line uses at the moment, and whether it
 	// has just begun.
@@ -144,7 +149,9 @@ func (e *expander) get() *tok {
 		if e.directive {
 			continue
 		}
-		return e.pad(t)
+		p := e.pad(t)
+		p.split = m.special == isPragma
+		return p
 	}
 }
 
@@ -189,7 +196,7 @@ func (e *expander) backup() {
 // while a macro's arguments are being looked for.
 func (e *expander) lex() *tok {
 	for e.bi == len(e.base) {
-		if e.fixed || e.args == 0 || e.args == 1 && !e.f.opensCall(e.next, e.open) || !e.more() {
+		if e.fixed || e.cut || e.args == 0 || e.args == 1 && !e.f.opensCall(e.next, e.open) || !e.more() {
 			return eof
 		}
 	}
@@ -215,11 +222,18 @@ func (e *expander) more() bool {
 		e.dead = true
 	}
 	line := e.base[n:]
+	f.poisoned(line)
 	if len(line) > 0 && line[0].text == "#" && e.args == 2 && f.directive(line, first, e.next) || f.skipping {
 		if f.skipping {
 			f.inactive(first, e.next)
+		} else if len(line) > 1 && line[1].text == "pragma" {
+			e.split = true
 		}
 		e.base = e.base[:n]
+		if inc := f.u.Includes[first]; inc != nil && inc.Unit != nil && !(&file{raw: inc.Unit.Raw, n: inc.Unit.Raw.NumLines(), ahead: maxLines}).closes(0, false, 0) {
+			e.cut = true
+			return false
+		}
 	}
 	return true
 }
@@ -233,11 +247,26 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 		}
 		return false
 	}
+	if m.special == isPoison || m.special == isPragma && e.directive {
+		return false
+	}
 	at := e.at(t)
 	text := m.body
 	atBase = atBase && e.nesting == 0
 	if atBase && !m.FuncLike {
 		e.useName, e.useOf, e.began = t, m, true
+	}
+	if m.special == isPragma {
+		toks := e.pragmaText(t, at)
+		if toks == nil {
+			return false
+		}
+		if atBase {
+			e.useName, e.useOf, e.began = t, m, true
+		}
+		e.r.use(m, t)
+		e.f.pragma(at, toks)
+		return true
 	}
 	if m.special != ordinary {
 		text = e.builtin(m, at)
@@ -611,23 +640,21 @@ func (e *expander) optional(out []*tok, c *call, body []*tok, i, end int, after 
 			break
 		}
 	}
+	if !after && i > 0 {
+		out = append(out, e.pad(body[i]))
+	}
 	n := len(out)
 	if any {
-		if !after {
-			out = append(out, e.pad(body[i]))
-		}
 		out = e.fill(out, c, body[i+2:end])
 	}
-	if !any || len(out) == n {
-		if after && n > 0 && out[n-1].paste && !body[end].paste {
+	switch {
+	case !body[end].paste:
+		if len(out) == n && after && n > 0 && out[n-1].paste {
 			e.setPaste(out, false)
 		}
-		return out
-	}
-	if body[end].paste && len(out) > 0 {
-		e.setPaste(out, true)
-	} else {
 		out = append(out, noPaste)
+	case len(out) > n:
+		e.setPaste(out, true)
 	}
 	return out
 }
@@ -739,7 +766,9 @@ const (
 	isBase
 	isCounter
 	isLevel
-	isHas // __has_include: an operator, not to be expanded
+	isHas    // __has_include: an operator, not to be expanded
+	isPragma // _Pragma
+	isPoison // a name that is not to be used any more
 )
 
 func (r *run) builtins() {
@@ -750,13 +779,13 @@ func (r *run) builtins() {
 	}{
 		{"__LINE__", isLine, ""}, {"__FILE__", isFile, ""}, {"__BASE_FILE__", isBase, ""},
 		{"__COUNTER__", isCounter, ""}, {"__INCLUDE_LEVEL__", isLevel, ""},
-		{"__has_include", isHas, ""}, {"__has_include_next", isHas, ""},
+		{"__has_include", isHas, ""}, {"__has_include_next", isHas, ""}, {"_Pragma", isPragma, ""},
 		// Fixed, so that the same source always has the same meaning.
 		{"__DATE__", ordinary, `"Jan  1 1970"`}, {"__TIME__", ordinary, `"00:00:00"`},
 		{"__TIMESTAMP__", ordinary, `"Thu Jan  1 00:00:00 1970"`},
 		{"__ASSEMBLER__", ordinary, "1"}, {"__STDC__", ordinary, "1"},
 	} {
-		m := &Macro{Name: b.name, Text: b.text, Builtin: true, special: b.s}
+		m := &Macro{Name: b.name, Text: b.text, Builtin: true, special: b.s, FuncLike: b.s == isPragma}
 		if b.s == ordinary {
 			k, _ := token(b.text, 0, false)
 			t := r.perm.new()

@@ -221,6 +221,7 @@ func (f *file) slow(i int) int {
 	defer f.r.free(e)
 	toks, next, open := f.tokens(&e.arena, e.toks, i, f.open)
 	e.toks = toks[:0]
+	f.poisoned(toks)
 	tooLong := f.tooLong
 	f.tooLong = false
 	switch {
@@ -369,19 +370,13 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			buf = append(buf, ' ')
 		}
 	}
+	split := -1    // the piece behind which what comes stands in a line of its own
 	avoid := false // look whether the tokens would paste
 	var use *seg   // the macro's text that is being printed
 	quiet := quietFrom(f.raw.Line(i))
 	if quiet >= 0 {
 		for _, t := range e.base {
 			t.quiet = t.off >= quiet+at
-		}
-	}
-	closeUse := func(n int) {
-		if use != nil {
-			use.rawEnd = e.base[n-1].end
-			at = use.rawEnd
-			use = nil
 		}
 	}
 	// gap puts the blanks in front of a token of the file.
@@ -407,6 +402,25 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			buf = append(buf, ' ')
 		}
 	}
+	// lead puts what stands in front of a macro's name.
+	lead := func(space bool) {
+		u := *use
+		segs = segs[:len(segs)-1]
+		gap(&tok{off: u.raw}, space)
+		u.out, u.outEnd = int32(len(buf)), int32(len(buf))
+		segs = append(segs, u)
+		use = &segs[len(segs)-1]
+	}
+	closeUse := func(n int) {
+		if use != nil {
+			if use.out == use.outEnd && len(buf) == 0 && (f.open || f.gas) {
+				lead(true) // the end of a comment
+			}
+			use.rawEnd = e.base[n-1].end
+			at = use.rawEnd
+			use = nil
+		}
+	}
 	for {
 		t := e.get()
 		if e.began {
@@ -420,7 +434,14 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 		if t == eof {
 			break
 		}
+		if e.split && prev != nil {
+			split = len(segs) - 1
+		}
+		e.split = false
 		if t.kind == kPad {
+			if t.split && prev != nil {
+				split = len(segs) - 1
+			}
 			avoid = true
 			if source == nil || !source.white && t.src == nil {
 				source = t.src
@@ -435,6 +456,19 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			space = source.white || prev != nil && mayPaste(prev, t) || prev == nil && t.text == "#" && t.kind == kPunct
 		} else {
 			space = t.white
+		}
+		if split >= 0 {
+			if s := &segs[split]; f.raw.Dialect() == syntax.Dots {
+				if s.out == s.outEnd {
+					s.out = int32(len(buf))
+				}
+				buf = append(buf, " ;"...)
+				s.outEnd = int32(len(buf))
+				for k := split + 1; k < len(segs); k++ { // of nothing
+					segs[k].out, segs[k].outEnd = s.outEnd, s.outEnd
+				}
+			}
+			split, space = -1, true
 		}
 		if e.bi > 0 && e.base[e.bi-1] == t && len(e.ctx) == 0 {
 			closeUse(e.bi - 1)
@@ -452,16 +486,11 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			at = t.end
 		} else if use != nil {
 			if int(use.outEnd) == int(use.out) {
-				k := len(segs) - 1
-				u := *use
-				segs = segs[:k]
 				if prev == nil || space {
-					name := tok{off: u.raw}
-					gap(&name, space)
+					lead(space)
+				} else {
+					use.out, use.outEnd = int32(len(buf)), int32(len(buf))
 				}
-				u.out, u.outEnd = int32(len(buf)), int32(len(buf))
-				segs = append(segs, u)
-				use = &segs[len(segs)-1]
 			} else if space {
 				buf = append(buf, ' ')
 			}

@@ -37,6 +37,7 @@ type tok struct {
 	str      bool // kParam: # stands in front
 	quiet    bool // inside an '@' comment
 	body     bool // in a macro's text
+	split    bool // kPad: compilers begin a line of their own here
 }
 
 // arena hands out tokens in blocks.

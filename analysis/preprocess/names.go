@@ -11,7 +11,7 @@ type Directive struct {
 // practice).
 var directives = []Directive{
 	{"#include", "#include \"file\" or <file>", "The text of another file stands here. A name in quotes is looked for beside the file first."},
-	{"#include_next", "#include_next \"file\" or <file>", "As #include, but never the file itself."},
+	{"#include_next", "#include_next \"file\" or <file>", "As #include, in the folders behind the one that this file was found in."},
 	{"#define", "#define name text, or name(parameters) text", "From here on the text stands for the name."},
 	{"#undef", "#undef name", "The name is no macro any more."},
 	{"#if", "#if expression", "What follows counts when the value is not zero. Names that no #define knows are 0."},
@@ -24,7 +24,7 @@ var directives = []Directive{
 	{"#endif", "#endif", "Ends the conditional part."},
 	{"#error", "#error text", "Stops the build with a message."},
 	{"#warning", "#warning text", "Gives a message."},
-	{"#pragma", "#pragma once", "The file is read once. Other pragmas are the compiler's and mean nothing here."},
+	{"#pragma", "#pragma once, push_macro(\"name\") or pop_macro(\"name\")", "The file is read once; what a name stands for is put by, and comes back. Most others are the compiler's and mean nothing here."},
 	{"#line", "#line number \"file\"", "Other line numbers for messages; without effect here."},
 }
 

@@ -195,6 +195,8 @@ type run struct {
 	guards map[string]string // the macro that guards the whole of a file
 
 	lines, work int
+	pushed      map[string][]*Macro // by #pragma push_macro
+	poison      bool                // some name is poisoned
 	workTold    bool
 	counter     int
 	stopped     bool

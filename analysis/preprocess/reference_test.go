@@ -27,7 +27,7 @@ func (s sources) load(t testing.TB) func(from, name string, system bool) (string
 			return "", nil, false
 		}
 		if parsed[name] == nil {
-			parsed[name] = syntax.Parse(text)
+			parsed[name] = syntax.ParseAs(text, syntax.Dots)
 		}
 		return name, parsed[name], true
 	}
@@ -35,7 +35,7 @@ func (s sources) load(t testing.TB) func(from, name string, system bool) (string
 
 func (s sources) process(t testing.TB, main string, defines ...string) *Unit {
 	t.Helper()
-	return Process(&Input{Path: main, File: syntax.Parse(s[main]), Defines: defines, Load: s.load(t)})
+	return Process(&Input{Path: main, File: syntax.ParseAs(s[main], syntax.Dots), Defines: defines, Load: s.load(t)})
 }
 
 // outLine is a line that is not blank, where it stands.
@@ -79,7 +79,11 @@ func (s sources) reference(t testing.TB, main string, defines ...string) (lines 
 			continue
 		}
 		if l := squeeze(l, false); l != "" && file != "<command-line>" && !strings.HasPrefix(l, "#ident ") && !strings.HasPrefix(l, "#pragma ") {
-			lines = append(lines, outLine{file, n, l})
+			if k := len(lines) - 1; k >= 0 && lines[k].file == file && lines[k].line == n {
+				lines[k].text += " ; " + l // split by _Pragma
+			} else {
+				lines = append(lines, outLine{file, n, l})
+			}
 		}
 		n++
 	}
@@ -207,6 +211,12 @@ var odd = []string{
 	"#define I #4\n#define J(x) mov x, #4\n#define K(x) mov r0, # x\n adds r0, I\n J(r1)\n K(4)\n#define M(x) mov r0, #(x)\n M(4)\n", "#define push_all() push {r4-r7} ; mov r4, r8\n push_all()\n", "#define ENTRY(n) .globl n ; .thumb_func ; n:\nENTRY(foo)\n bx lr\n", "#ifdef A\n'\n#else\n\"\n#endif\n x\n",
 	"#if #machine(arm)\n x\n#elif #machine\n y\n#else\n z\n#endif\n", "#if #\n#endif\n", "#if #1\n#endif\n", "#if #a(\n#endif\n", "#if #a()\n#endif\n", "#if #a((b) c)\n#endif\n", "#if #a((b) == 0\n y\n#endif\n",
 	" __has_include(\"x\")\n", "#if 1uLl\n#endif\n", "#if 1LLu && 1ull && 1lu\n y\n#endif\n", "#if 1ulL\n#endif\n",
+	"#define X 1\n#pragma push_macro(\"X\")\n#undef X\n#define X 2\n X\n#pragma pop_macro(\"X\")\n X\n#pragma pop_macro(\"X\")\n X\n#pragma push_macro(\"Y\")\n#define Y 3\n Y\n#pragma pop_macro(\"Y\")\n Y\n#ifdef Y\n no\n#endif\n",
+	"#pragma push_macro(A)\n", "#pragma push_macro\n x\n", "#pragma pop_macro(\"NEVER\")\n x\n", "#pragma pop_macro()\n", "#pragma push_macro(\"A\") x\n y\n", "#define X 1\n_Pragma(\"push_macro(\\\"X\\\")\") nop X\n#undef X\n X _Pragma(\"pop_macro(\\\"X\\\")\")\n X\n",
+	"_Pragma(3)\n", "_Pragma x\n", "_Pragma\n", " a _Pragma(\"foo\") b\n", "#if _Pragma(\"x\")\n#endif\n", "#ifdef _Pragma\n y\n#endif\n#if defined _Pragma\n z\n#endif\n", "#define _Pragma x\n", "#undef _Pragma\n", "_Pragma(L\"foo\") x\n", "_Pragma(\"\") x\n", "_Pragma(\"a\" \"b\")\n",
+	"#define P(x) _Pragma(#x)\n P(once) a\n mov r0, P(foo) r1\n P (foo)\n x P(1) P(2) y\n", "#define S(x) #x\n S(_Pragma(\"a\"))\n", "#define F(x) [x]\n F(_Pragma(\"bar\") 3)\n F(1\n#pragma foo\n 2)\n", "#define T(x) x ## 1 x\n T(_Pragma(\"a\"))\n",
+	"#pragma GCC poison zork\n x\n", "#pragma GCC poison zork\n x zork\n", "#pragma GCC poison zork\n#ifdef zork\n#endif\n", "#define zork 1\n#define M zork\n#pragma GCC poison zork\n M\n#if 0\n zork\n#endif\n", "#pragma GCC poison zork 3\n", "#pragma GCC warning \"hey\"\n x\n", "#pragma GCC error \"hey\"\n x\n", "#pragma GCC system_header\n x\n", "#pragma GCC poison a\n#pragma GCC poison a\n b\n",
+	"%:define A 4\n A\n#define B %:%: x\n B\n <: a :> <% %>\n", "??=define Q 1\n Q ??( 1\n Q ??/\n x\n", "#define A 1\n A %:%: A %: A\n", "#define E\n/* a\n */E lsl x\n/* a\n*/ E\n y\n",
 	"#import \"missing.h\"\n", "#define A(x) x\n A(\n#define B 5\n B) B\n", "#define A(x) x\n A(\n#undef A\n 1) A\n", "#define EMPTY\n EMPTY # define A 1\n A\n", "#define s(x) #x\n s(  a  ) s(a/**/b) s(a\tb) s(\"  \") s(x ## y)\n", "#define c(a,b) a ## b\n c(c,c)(1,2) c(c(1,2),3)\n#define X12 y\n c(X,12)\n", "#define x(y) y\n#define y x\n x(y)(3) y(4)\n", "#if 0xFFFFFFFFFFFFFFFFF\n y\n#endif\n", "#if 9223372036854775808 > 0\n y\n#endif\n#if -9223372036854775807 - 1 < 0\n z\n#endif\n#if 5 % -3 == 2 && -5 / 2 == -2\n w\n#endif\n#if (2 || 3) != 1\n v\n#endif\n#if 1 ? 0 : 0u - 1\n#else\n u\n#endif\n#if -1 < ( 0 ? 0u : 1)\n#else\n t\n#endif\n",
 }
 

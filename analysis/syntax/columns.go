@@ -246,9 +246,12 @@ func (p *parser) columnLine(in lexState) {
 	if p.state != inComment {
 		p.state = inCode
 	}
-	if len(s) > 0 && s[0] == '#' && p.i == 0 && len(s) > 1 && class[s[1]]&cStart != 0 {
-		p.comment = 0 // for a preprocessor
-		return
+	if p.i == 0 && len(s) > 1 && s[0] == '#' {
+		// For a preprocessor, or from one: # 12 "box.S"
+		if rest := strings.TrimLeft(s[1:], " \t"); rest != "" && class[rest[0]]&(cStart|cDigit) != 0 {
+			p.comment = 0
+			return
+		}
 	}
 	code := p.columnCode()
 	if p.comment < 0 && code < len(s) {

@@ -32,7 +32,7 @@ func Detect(text string) (d Dialect, sure bool) {
 	c.read(text[:min(len(text), maxDetect)])
 	others := c.ats + c.dots + c.colons
 	switch {
-	case c.columns > 0 && c.columns+c.weak > 2*others && (c.columns > 1 || c.weak >= c.separators), c.weak > 1 && others+c.separators == 0:
+	case c.columns > 0 && c.columns+c.weak > 2*others && (c.columns > 1 || c.weak >= c.separators), (c.weak > 1 || c.weak > 0 && c.semicolons > 1) && others+c.separators == 0:
 		return Columns, true
 	case c.semicolons > 1 && c.semicolons > 2*(c.ats+c.separators):
 		return Semicolon, true
@@ -87,6 +87,7 @@ func (c *clues) line(s string) (inside bool) {
 	behindIt := false
 	code := func(s string) {
 		if !behindIt {
+			c.operators(s)
 			c.code(s, at == 0)
 		}
 	}
@@ -166,7 +167,7 @@ const (
 // neither.
 func behind(s string) behindKind {
 	t := unblank(s)
-	if t == "" {
+	if t == "" || len(t) < 3 && strings.Trim(t, ";") == "" { // of a ruler there is more
 		return nothing
 	}
 	switch t[0] {
@@ -322,11 +323,42 @@ func detectWord(s string) (w, rest string) {
 // strongColumns are the directives that no macro is called like in upper case.
 var strongColumns = map[string]bool{"DCD": true, "DCB": true, "DCW": true, "DCDU": true, "DCWU": true, "DCQ": true, "DCI": true, "EQU": true, "SPACE": true,
 	"EXPORT": true, "IMPORT": true, "PRESERVE8": true, "REQUIRE8": true, "CODE16": true, "CODE32": true, "PROC": true, "ENDP": true, "GBLA": true, "GBLL": true,
-	"GBLS": true, "SETA": true, "SETL": true, "SETS": true, "RN": true, "MACRO": true, "MEND": true, "LTORG": true, "ROUT": true, "RLIST": true}
+	"GBLS": true, "LCLA": true, "LCLL": true, "LCLS": true, "SETA": true, "SETL": true, "SETS": true, "RN": true, "CN": true, "CP": true, "DN": true, "SN": true,
+	"QN": true, "FIELD": true, "MACRO": true, "MEND": true, "LTORG": true, "ROUT": true, "RLIST": true, "DCFS": true, "DCFD": true, "DCFSU": true, "DCFDU": true,
+	"DCQU": true, "DCDO": true, "EXPORTAS": true}
 
 // weakColumns may be macros of the dot dialect.
 var weakColumns = map[string]bool{"THUMB": true, "ARM": true, "END": true, "ENDIF": true, "IF": true, "ELSE": true, "ALIGN": true, "ENTRY": true, "GET": true,
-	"INCLUDE": true, "GLOBAL": true, "EXTERN": true, "FUNCTION": true, "ENDFUNC": true, "KEEP": true, "TTL": true, "WHILE": true, "WEND": true}
+	"INCLUDE": true, "GLOBAL": true, "EXTERN": true, "FUNCTION": true, "ENDFUNC": true, "KEEP": true, "TTL": true, "WHILE": true, "WEND": true,
+	"SUBT": true, "OPT": true, "ASSERT": true, "ATTR": true, "RELOC": true, "INFO": true, "ELIF": true, "INCBIN": true, "MEXIT": true}
+
+// columnOperators are those that are written in no other dialect.
+var columnOperators = []string{":OR:", ":AND:", ":EOR:", ":NOT:", ":SHL:", ":SHR:", ":ROR:", ":MOD:", ":LNOT:", ":LAND:", ":LOR:", ":DEF:", ":CC:", ":LEN:", ":STR:", ":INDEX:", ":BASE:"}
+
+// operators looks for what operands have in the column dialect alone: its
+// operators, and branches to its local labels.
+func (c *clues) operators(s string) {
+	if i := strings.IndexByte(s, ':'); i >= 0 {
+		up := strings.ToUpper(s[i:])
+		for _, o := range columnOperators {
+			if strings.Contains(up, o) {
+				c.columns++
+				return
+			}
+		}
+	}
+	w, rest := detectWord(unblank(s))
+	if w == "" || w[0]|0x20 != 'b' {
+		return
+	}
+	if m, _ := findMnemonic(w); m == nil || !strings.HasPrefix(unblank(rest), "%") {
+		return
+	}
+	n := strings.TrimRight(strings.TrimLeft(unblank(rest)[1:], "bBfFaAtT"), " \t")
+	if n != "" && strings.Trim(n, "0123456789") == "" {
+		c.columns++
+	}
+}
 
 // code looks at one statement, with its label.
 func (c *clues) code(s string, lineStart bool) {
@@ -371,7 +403,7 @@ func (c *clues) code(s string, lineStart bool) {
 	}
 	if indented {
 		c.directive(t, false)
-	} else if lineStart {
+	} else if lineStart && next != "" {
 		c.directive(next, true)
 	}
 }
@@ -381,6 +413,9 @@ func (c *clues) code(s string, lineStart bool) {
 func (c *clues) directive(s string, labelled bool) {
 	w, rest := detectWord(s)
 	if w == "" {
+		if len(s) > 2 && (s[0] == '#' && labelled || s[0] == '^' && !labelled) && class[s[1]]&cSpace != 0 && class[unblank(s[1:] + "x")[0]]&cDigit != 0 {
+			c.weak++ // a field of a record, or where one begins
+		}
 		return
 	}
 	d := ColumnDirective(w)
@@ -414,15 +449,18 @@ func (c *clues) directive(s string, labelled bool) {
 		return
 	}
 	switch {
-	case w == up && strongColumns[w], labelled && w == strings.ToLower(w) && (up == "EQU" || up == "DCD" || up == "DCB" || up == "DCW" || up == "RN" || up == "PROC"):
-		if args == "" && (up == "RN" || up == "EQU" || up[0] == 'D' || up == "SPACE" || up == "EXPORT" || up == "IMPORT") {
+	case d.NameFirst && !labelled:
+	case w == up && (strongColumns[w] || labelled && up == "FUNCTION"), labelled && w == strings.ToLower(w) && (d.NameFirst || up == "DCD" || up == "DCB" || up == "DCW" || up == "PROC"):
+		if args == "" && (d.NameFirst || up[0] == 'D' || up == "SPACE" || up == "EXPORT" || up == "IMPORT") {
 			c.weak++ // typed so far
 			return
 		}
-		if (up == "EQU" || up == "RN" || up[:2] == "SE") && !labelled {
-			return
-		}
 		c.columns++
+	case up == "FRAME" && w == up:
+		switch n, _ := detectWord(args); n {
+		case "ADDRESS", "POP", "PUSH", "REGISTER", "RESTORE", "RETURN", "SAVE", "STATE", "UNWIND":
+			c.columns++
+		}
 	case w == strings.ToLower(w) && (strongColumns[up] && up != "MACRO" && up != "SPACE" && up != "EXPORT" && up != "IMPORT") && args != "":
 		c.weak++
 	case w == up && weakColumns[w] && !strings.HasPrefix(args, "("):

@@ -176,6 +176,8 @@ func TestColumnsShape(t *testing.T) {
 		{" dcd 1", "DCD(1)"},
 		{" Dcd 1", "unknown Dcd"},
 		{"#include x", ""},
+		{"# 12 \"box.S\" 2", ""},
+		{"# if X", ""},
 		{"; DCD 1", ""},
 		{" B %b1", "b(1)"},
 		{"IF x = 1", "IF(1)"},
