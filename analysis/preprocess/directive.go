@@ -294,7 +294,7 @@ func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 			}
 		}
 		n := len(m.body)
-		if c.kind == kParam && n > 0 && m.body[n-1].text == "#" && m.body[n-1].kind == kPunct && m.FuncLike {
+		if (c.kind == kParam || m.Variadic && c.kind == kName && c.text == vaOpt) && n > 0 && m.body[n-1].text == "#" && m.body[n-1].kind == kPunct && m.FuncLike {
 			c.str, c.white = true, m.body[n-1].white
 			m.body[n-1] = c
 			continue

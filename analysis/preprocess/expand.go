@@ -647,6 +647,9 @@ func (e *expander) optional(out []*tok, c *call, body []*tok, i, end int, after 
 	if any {
 		out = e.fill(out, c, body[i+2:end])
 	}
+	if body[i].str { // #__VA_OPT__( … )
+		out = append(out[:n], e.stringify(out[n:]))
+	}
 	switch {
 	case !body[end].paste:
 		if len(out) == n && after && n > 0 && out[n-1].paste {
