@@ -48,7 +48,6 @@ type relative struct {
 // scope is where ROUT begins one.
 type scope struct {
 	item int32
-	sec  int16
 	name string
 }
 
@@ -308,39 +307,42 @@ func (p *pass) routine(it *item) {
 			name = b.stmt.Name
 		}
 	}
-	p.scopes = append(p.scopes, scope{it.id, p.sec, name})
-}
-
-// scopeAt is the index of the scope that an item of a section is in, -1 before the
-// first ROUT there.
-func (r *Result) scopeAt(id int32, sec int16) int {
-	k := sort.Search(len(r.scopes), func(k int) bool { return r.scopes[k].item > id }) - 1
-	for k >= 0 && r.scopes[k].sec != sec {
-		k--
+	if p.scopes == nil {
+		p.scopes = map[int16][]*scope{}
 	}
-	return k
+	p.scopes[p.sec] = append(p.scopes[p.sec], &scope{it.id, name})
 }
 
-// scopeName is the routine that a scope is that of, empty for none.
-func (r *Result) scopeName(k int) string {
-	if k < 0 {
+// scopeAt is the scope that an item of a section is in, nil before the first ROUT
+// there.
+func (r *Result) scopeAt(id int32, sec int16) *scope {
+	list := r.scopes[sec]
+	if k := sort.Search(len(list), func(k int) bool { return list[k].item > id }); k > 0 {
+		return list[k-1]
+	}
+	return nil
+}
+
+// named is the routine that a scope is that of, empty for none.
+func (s *scope) named() string {
+	if s == nil {
 		return ""
 	}
-	return r.scopes[k].name
+	return s.name
 }
 
 // routineOf checks the name of a routine behind the number of a local label.
 func (p *pass) routineOf(it *item) {
 	s := it.stmt
 	name := p.lineText(it)[int(s.Start)+len(s.Name) : s.NameEnd]
-	if at := p.scopeAt(it.id, it.sec); name != "" && name != p.scopeName(at) {
-		p.report(p.nameLoc(it), codeUndefined, p.otherRoutine(name, at))
+	if at := p.scopeAt(it.id, it.sec); name != "" && name != at.named() {
+		p.report(p.nameLoc(it), codeUndefined, otherRoutine(name, at))
 	}
 }
 
 // otherRoutine says that a local label names a routine that it is not in.
-func (p *pass) otherRoutine(name string, at int) string {
-	if in := p.scopeName(at); in != "" {
+func otherRoutine(name string, at *scope) string {
+	if in := at.named(); in != "" {
 		return fmt.Sprintf("The local label names the routine %s, and the ROUT above is that of %s.", name, in)
 	}
 	return fmt.Sprintf("The local label names the routine %s, and no ROUT above has a name.", name)

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"sort"
 	"strconv"
 	"strings"
 
@@ -165,6 +166,10 @@ func (p *pass) valued(e *syntax.Expr) *syntax.Expr {
 func (p *pass) variableLine(file, line int32, s *syntax.Stmt) {
 	it := p.push(file, line, s, 0)
 	it.flags |= fCall | fOpaque
+	if p.full {
+		p.inexact()
+		return
+	}
 	id := it.id
 	code, _ := p.sources[file].file.Joined(int(line))
 	text, left := syntax.ColumnReplace(code, p.variableText, true, maxExpansion)
@@ -206,23 +211,28 @@ func (p *pass) columnMacro(file int32, s *syntax.Stmt) *macro {
 
 // labelOfCall is the macro that takes a label as its parameter.
 func (p *pass) labelOfCall(file int32, l *syntax.Line, s *syntax.Stmt) *macro {
-	for k := range l.Stmts {
-		if &l.Stmts[k] == s && k+1 < len(l.Stmts) {
-			if m := p.columnMacro(file, &l.Stmts[k+1]); m != nil && m.label {
-				return m
-			}
+	if k := indexOf(l, s); k+1 < len(l.Stmts) {
+		if m := p.columnMacro(file, &l.Stmts[k+1]); m != nil && m.label {
+			return m
 		}
 	}
 	return nil
 }
 
+// indexOf is the place of a line's statement in it.
+func indexOf(l *syntax.Line, s *syntax.Stmt) int {
+	k := sort.Search(len(l.Stmts), func(k int) bool { return l.Stmts[k].Start >= s.Start })
+	for &l.Stmts[k] != s {
+		k++
+	}
+	return k
+}
+
 // columnCall expands the call of a macro.
 func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *macro) {
 	label := ""
-	for k := range l.Stmts {
-		if &l.Stmts[k] == s && k > 0 && l.Stmts[k-1].Kind == syntax.Label && m.label {
-			label = l.Text[l.Stmts[k-1].Start:l.Stmts[k-1].NameEnd]
-		}
+	if k := indexOf(l, s); k > 0 && l.Stmts[k-1].Kind == syntax.Label && m.label {
+		label = l.Text[l.Stmts[k-1].Start:l.Stmts[k-1].NameEnd]
 	}
 	if s.Kind != syntax.Unknown {
 		t := *s
@@ -253,6 +263,10 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *m
 		return
 	}
 	values = append(before, values...)
+	if p.full {
+		p.inexact()
+		return
+	}
 	k := callKey{args: strings.Join(before, "\x00") + "\x00" + raw}
 	f, _ := p.store.get(m.tmpl, k)
 	if f == nil {
@@ -269,6 +283,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *m
 			return
 		}
 		f = syntax.ParseAs(text, syntax.Columns)
+		p.spent += parsing(f)
 		p.store.put(m.tmpl, k, f, 0)
 	}
 	p.varStack = append(p.varStack, map[string]*variable{})
@@ -349,7 +364,10 @@ func (p *pass) while(id int32, l *syntax.Line) {
 	body := f.Part(line+1, end)
 	x := &expansion{by: "WHILE", file: src, line: int32(line) + 1, n: int32(max(body.NumLines(), 1)), exact: true}
 	s := &l.Stmts[len(l.Stmts)-1]
-	x.more = func() bool { return p.condition(src, int32(line), l, s) }
+	x.more = func() bool {
+		p.spent += len(l.Text) / aText
+		return p.condition(src, int32(line), l, s)
+	}
 	p.expand(id, body, x, 1)
 	if p.leave {
 		p.left = true
@@ -431,20 +449,9 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 			return *v, true
 		}
 	}
-	if e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub || e.Op == syntax.ExprMul || e.Op == syntax.ExprDiv || e.Op == syntax.ExprAnd || e.Op == syntax.ExprOr || e.Op == syntax.ExprXor {
-		x, ok1 := p.columnEval(e.X, it, depth+1)
-		y, ok2 := p.columnEval(e.Y, it, depth+1)
-		if ok1 && ok2 && x.kind != syntax.VarString && y.kind != syntax.VarString {
-			if n, ok := syntax.Fold(e.Op, x.num, y.num); ok {
-				return number(n)
-			}
-			return variable{}, false
-		}
-		if !ok1 || !ok2 {
-			v := p.expr(e, it, depth+1)
-			return variable{kind: syntax.VarNumber, num: v.n}, v.kind == vAbs
-		}
-		return variable{}, false
+	if arithmetic(e.Op) {
+		v, _, ok := p.columnSum(e, it, depth)
+		return v, ok
 	}
 	if e.Op != syntax.ExprColumns {
 		v := p.expr(e, it, depth+1)
@@ -577,27 +584,58 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 	return number(n)
 }
 
+// arithmetic says whether an operator of both dialects takes the values of variables
+// on its sides.
+func arithmetic(op syntax.ExprOp) bool {
+	switch op {
+	case syntax.ExprAdd, syntax.ExprSub, syntax.ExprMul, syntax.ExprDiv, syntax.ExprAnd, syntax.ExprOr, syntax.ExprXor:
+		return true
+	}
+	return false
+}
+
+// columnSum computes such an operator: what it comes to as a variable has it, if ok,
+// and as an operand has it. Both at once: what is nested would otherwise be computed
+// twice on each level.
+func (p *pass) columnSum(e *syntax.Expr, it *item, depth int) (variable, value, bool) {
+	x, xv, ok1 := p.columnSide(e.X, it, depth+1)
+	y, yv, ok2 := p.columnSide(e.Y, it, depth+1)
+	if ok1 && ok2 {
+		if n, ok := syntax.Fold(e.Op, x.num, y.num); ok && x.kind != syntax.VarString && y.kind != syntax.VarString {
+			return variable{kind: syntax.VarNumber, num: n}, value{kind: vAbs, n: n}, true
+		}
+		return variable{}, p.notKnown(e, it, depth), false
+	}
+	v := p.binary(e, xv, yv, it)
+	return variable{kind: syntax.VarNumber, num: v.n}, v, v.kind == vAbs
+}
+
+// columnSide computes one side of it.
+func (p *pass) columnSide(e *syntax.Expr, it *item, depth int) (variable, value, bool) {
+	switch {
+	case e != nil && depth <= maxDepth && arithmetic(e.Op):
+		return p.columnSum(e, it, depth)
+	case e == nil || depth > maxDepth || e.Op == syntax.ExprColumns || e.Op == syntax.ExprSym && p.variable(e.Name) != nil:
+		v, ok := p.columnEval(e, it, depth)
+		return v, p.operandValue(v, ok, e, it, depth), ok
+	}
+	v := p.expr(e, it, depth)
+	return variable{kind: syntax.VarNumber, num: v.n}, v, v.kind == vAbs
+}
+
 // builtins are the names in braces that are always defined.
 const builtins = "{PC}{VAR}{TRUE}{FALSE}{OPT}{CONFIG}{ENDIAN}{CODESIZE}{CPU}{FPU}{ARCHITECTURE}{INTER}{ROPI}{RWPI}{LINENUM}{INPUTFILE}{COMMANDLINE}{AREANAME}"
 
 // columnExpr is the value of an operator of the column dialect in an operand.
 func (p *pass) columnExpr(e *syntax.Expr, it *item, depth int) value {
 	v, ok := p.columnEval(e, it, depth)
+	return p.operandValue(v, ok, e, it, depth)
+}
+
+// operandValue is the value in an operand of an expression that comes to v, if ok.
+func (p *pass) operandValue(v variable, ok bool, e *syntax.Expr, it *item, depth int) value {
 	if !ok {
-		// Whether something in it is missing is known at the end.
-		missing := value{}
-		e.Walk(func(x *syntax.Expr) {
-			if x.Op == syntax.ExprSym && e.Name != "DEF" && missing.sym == nil {
-				if v := p.expr(x, it, depth+1); v.kind == vUndef {
-					missing = v
-				}
-			}
-		})
-		if missing.sym != nil {
-			missing.mixed = true
-			return missing
-		}
-		return value{kind: vUnknown}
+		return p.notKnown(e, it, depth)
 	}
 	if v.kind == syntax.VarString {
 		if len(v.str) == 1 {
@@ -608,62 +646,70 @@ func (p *pass) columnExpr(e *syntax.Expr, it *item, depth int) value {
 	return value{kind: vAbs, n: v.num}
 }
 
+// notKnown is the value of an expression that cannot be computed here. Whether
+// something in it is missing is known at the end.
+func (p *pass) notKnown(e *syntax.Expr, it *item, depth int) value {
+	missing := value{}
+	e.Walk(func(x *syntax.Expr) {
+		if x.Op == syntax.ExprSym && e.Name != "DEF" && missing.sym == nil {
+			if v := p.expr(x, it, depth+1); v.kind == vUndef {
+				missing = v
+			}
+		}
+	})
+	if missing.sym != nil {
+		missing.mixed = true
+		return missing
+	}
+	return value{kind: vUnknown}
+}
+
+// localScope is where a number names one label after the other: in a section, behind
+// a ROUT of it, and there in one expansion of a macro or outside of all.
+type localScope struct {
+	num, level int32
+	sec        int16
+	routine    *scope
+}
+
 // columnLocal finds the numeric local label of %b1 and its kin: in the section and
 // behind the ROUT that it stands in, and there in the macro that is expanded, or in
 // what calls it.
 func (p *pass) columnLocal(e *syntax.Expr, id int32) value {
-	list := p.Result.locals[int32(e.Val)]
-	from := p.level(p.sourceOf(id))
 	mode, routine, _ := strings.Cut(e.Name, ":")
 	sec := p.sec
 	if int(id) < len(p.items) {
 		sec = p.items[id].sec
 	}
-	scope := p.scopeAt(id, sec)
-	if routine != "" && routine != p.scopeName(scope) {
-		return value{kind: vBad, why: p.otherRoutine(routine, scope), firm: true}
+	at := p.scopeAt(id, sec)
+	if routine != "" && routine != at.named() {
+		return value{kind: vBad, why: otherRoutine(routine, at), firm: true}
 	}
-	visible := func(s *symbol) bool {
-		if s.val.sec != sec || p.scopeAt(s.item, sec) != scope {
-			return false
+	var last, next *symbol
+	for up := p.level(p.sourceOf(id)); ; {
+		list := p.scoped[localScope{int32(e.Val), up, sec, at}]
+		k := sort.Search(len(list), func(k int) bool { return list[k].item > id })
+		if k > 0 && (last == nil || list[k-1].item > last.item) {
+			last = list[k-1]
 		}
-		in := p.level(p.items[s.item].file)
-		if strings.Contains(mode, "t") {
-			return in == from
+		if k < len(list) && (next == nil || list[k].item < next.item) {
+			next = list[k]
 		}
-		for up := from; ; {
-			if up == in {
-				return true
-			}
-			if up <= 0 {
-				return false
-			}
-			up = p.level(p.items[p.sources[up].from].file)
+		if up <= 0 || strings.Contains(mode, "t") {
+			break
 		}
+		up = p.level(p.items[p.sources[up].from].file)
 	}
-	k := len(list)
-	for k > 0 && list[k-1].item > id {
-		k--
+	found := last
+	if !e.Back && (found == nil || strings.Contains(mode, "f")) {
+		found = next
 	}
-	if !strings.Contains(mode, "f") || e.Back {
-		for i := k - 1; i >= 0; i-- {
-			if visible(list[i]) {
-				v := p.placed(list[i].val)
-				v.sym = list[i]
-				return v
-			}
-		}
+	if found == nil {
+		return value{kind: vUndef, num: int32(e.Val) + 1, back: e.Back}
 	}
-	if !e.Back {
-		for i := k; i < len(list); i++ {
-			if visible(list[i]) {
-				v := p.placed(list[i].val)
-				v.sym = list[i]
-				return v
-			}
-		}
-	}
-	return value{kind: vUndef, num: int32(e.Val) + 1, back: e.Back}
+	v := p.placed(found.val)
+	v.sym = found
+	return v
 }
 
 // sourceOf is the source of an item, or of the statement that is read now.

@@ -51,7 +51,7 @@ func (a *args) float() {
 	if a.i < len(a.src) && (a.src[a.i] == '+' || a.src[a.i] == '-') {
 		a.i++
 	}
-	rest := strings.ToLower(a.src[a.i:])
+	rest := strings.ToLower(a.src[a.i:min(a.i+8, len(a.src))])
 	for _, w := range []string{"infinity", "inf", "nan"} {
 		if strings.HasPrefix(rest, w) {
 			a.i += len(w)

@@ -73,7 +73,7 @@ func (p *pass) affords(path string, f *syntax.File, at Location) bool {
 	}
 	before := p.spentAgain
 	for i := 0; i < f.NumLines() && p.spentAgain <= maxAgain; i++ {
-		p.spentAgain += 1 + len(f.Line(i).Stmts)
+		p.spentAgain += cost(f.Line(i))
 	}
 	if p.spentAgain <= maxAgain {
 		return true

@@ -211,26 +211,41 @@ func (p *pass) codeLabel(v value) (s *symbol, mode isa.State, ok bool) {
 	if !s.label {
 		return s, s.mode, s.fn
 	}
-	// What stands behind the label, past other labels and alignment, is what
-	// it names.
-	for _, i := range p.order[v.sec][p.position(&p.items[s.item])+1:] {
-		it := &p.items[i]
-		if it.stmt.Kind == syntax.Instruction {
-			return s, p.envs[it.env].mode, true
-		}
-		if it.stmt.Kind == syntax.Label || it.size == 0 {
-			continue
-		}
-		if it.stmt.Kind != syntax.Directive {
-			break
-		}
-		switch it.stmt.Dir.Effect {
-		case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffArm, syntax.EffCode:
-			continue
-		}
-		break
+	if i := p.ahead[v.sec][p.position(&p.items[s.item])+1]; i >= 0 {
+		return s, p.envs[p.items[i].env].mode, true
 	}
 	return nil, 0, false
+}
+
+// lookAhead finds for each place in the sections what a label there names: the
+// instruction behind it, past other labels and alignment.
+func (p *pass) lookAhead() {
+	p.ahead = make([][]int32, len(p.order))
+	for s, order := range p.order {
+		ahead, next := make([]int32, len(order)+1), int32(-1)
+		ahead[len(order)] = next
+		for k := len(order) - 1; k >= 0; k-- {
+			it := &p.items[order[k]]
+			switch {
+			case it.stmt.Kind == syntax.Instruction:
+				next = it.id
+			case it.stmt.Kind == syntax.Label, it.size == 0, it.stmt.Kind == syntax.Directive && aligns(it.stmt.Dir.Effect):
+			default:
+				next = -1
+			}
+			ahead[k] = next
+		}
+		p.ahead[s] = ahead
+	}
+}
+
+// aligns says whether a directive moves to a boundary and no farther.
+func aligns(e syntax.Effect) bool {
+	switch e {
+	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffArm, syntax.EffCode:
+		return true
+	}
+	return false
 }
 
 // branchMode compares the mode of a T16 branch with its target's.

@@ -12,6 +12,9 @@ import (
 // FuzzAnalyze checks what every result promises: no panic, findings and
 // answers inside the file, and an answer within bounded time.
 func FuzzAnalyze(f *testing.F) {
+	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"},
+		{Dialect: "columns", CPU: "cortex-m3"}, {Dialect: "semicolon", AlignUnit: "bytes", WordBytes: "2"},
+		{CPU: "cortex-m3", Syntax: "unified", Preprocess: "always", Defines: []string{"F(x)=x x", "G=F"}}, {Dialect: "columns", CPU: "cortex-m0", Preprocess: "always"}}
 	for i := range checks {
 		f.Add(checks[i].Bad, 0)
 		f.Add(checks[i].Good, 1)
@@ -30,9 +33,21 @@ func FuzzAnalyze(f *testing.F) {
 			f.Add("\tAREA x, CODE\n"+l, 5)
 		}
 	}
+	add := func(text string, which int) { // what ends at a bound takes too long
+		file := syntax.Parse(text)
+		self := func(w Wanted) (string, *syntax.File, bool) { return "self.s", file, true }
+		if r, err := Analyze(f.Context(), &Input{Path: "self.s", File: file, Set: sets[which], Load: self}); err == nil && len(r.items) < 2000 {
+			f.Add(text, which)
+		}
+	}
+	for k, g := range grown {
+		add("\t.thumb\n"+grow(g, 3), k%4)
+		add("#define F(x) x F(x\n#define G F\n"+strings.Replace(grow(g, 3), "\n", "\n#include \"self.S\"\n", 1)+"F(G\n)", 7)
+	}
+	for _, g := range grownColumns {
+		add("\tAREA x, CODE\n"+grow(g, 3), 5)
+	}
 	f.Add("; lamps of the box\n; more\n\t.thumb\nl\tmovs r0, #1\nm\n\t.macro x\n\tnop ; c\n\t.endm\n\tx ; d\n", 6)
-	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"},
-		{Dialect: "columns", CPU: "cortex-m3"}, {Dialect: "semicolon", AlignUnit: "bytes", WordBytes: "2"}}
 	f.Fuzz(func(t *testing.T, text string, which int) {
 		file := syntax.Parse(text)
 		load := func(w Wanted) (string, *syntax.File, bool) { return "self.s", file, len(w.Name) > 0 }

@@ -20,6 +20,8 @@ var hostile = []struct {
 	code  string // of a finding that says what is too much; empty: nothing is
 	// last: the rest of the file is not looked at, which the finding says.
 	last bool
+	// columns: the text is in the column dialect.
+	columns bool
 }{
 	{name: "a million million repetitions", text: ".rept 1000000000000\nnop\n.endr\n", code: codeMacroSize},
 	{name: "empty repetitions", text: ".rept 1000000000\n.endr\n"},
@@ -55,11 +57,27 @@ var hostile = []struct {
 	{name: "a long sum of a name", text: "x = 1\n.word " + strings.Repeat("x+", 1<<17) + "1\n"},
 	{name: "names by names", text: "x0 = 1\n" + manyLines(20_000, "y%d = y%[1]d0 + y%[1]d0\n") + "y20000 = 1\n"},
 	{name: "a chain of sums", text: chain(20_000)},
+	{name: "a chain of sums that are replaced", text: ".word c0\n" + manyLines(1000, "c%d = c%[2]d + c%[2]d\n") + "c1000 = 1\n" + manyLines(1000, "c%d = 0\n")},
+	{name: "a chain of products that waits", text: manyLines(20_000, "c%[2]d = c%[1]d * 2\n.word d%[1]d\nd%[1]d = 1\n")},
+	{name: "deep sums in a variable", text: "\tGBLA x\nx\tSETA " + strings.Repeat("(", 90) + "u" + strings.Repeat("+1):SHL:1", 90) + "\n", code: codeUndefined, columns: true},
+	{name: "deep truths in a word", text: "\tDCD " + strings.Repeat("(1+(", 90) + "u" + strings.Repeat("=1))", 90) + "\n", columns: true},
+	{name: "a size that hangs on itself", text: "a: .space b-a+1\nb:\n", code: codeDirective},
+	{name: "sizes that hang on themselves", text: manyLines(5000, "a%d: .space b%[1]d-a%[1]d+1\nb%[1]d:\n")},
+	{name: "sizes that swing", text: ".text\n" + manyLines(500, "a%d: .space 2-(b%[1]d-a%[1]d)\nb%[1]d:\n"), code: codeDirective},
+	{name: "a body passed over, often", text: ".rept 300000\n.rept 0\n" + strings.Repeat("nop\n", 30_000) + ".endr\n.endr\n", code: codeMacroSize},
+	{name: "open repetitions in macros", text: manyLines(10_000, ".macro m%d\n.rept 1\n.endm\nm%[1]d\n"), code: codeMacroSize},
+	{name: "a definition, often", text: ".rept 300000\n.macro m\n" + strings.Repeat("nop\n", 30_000) + ".endm\n.purgem m\n.endr\n", code: codeMacroSize},
+	{name: "a long line, often", text: ".rept 300000\n.byte " + strings.Repeat("1,", 100_000) + "1\n.endr\n", code: codeMacroSize},
+	{name: "a long expansion that is left, often", text: ".macro m\n.exitm\n.word \\@\n" + strings.Repeat("nop\n", 30_000) + ".endm\n.rept 300000\nm\n.endr\n", code: codeMacroSize},
+	{name: "a file of a long line, often", text: strings.Repeat(".include \"0\"\n", 50_000), files: map[string]string{"0": "\t.byte " + strings.Repeat("1,", 100_000) + "1\n"}, code: codeInclude},
+	{name: "WHILE around what is passed over", text: "\tWHILE {TRUE}\n\tWHILE {FALSE}\n" + strings.Repeat("\tDCD 1\n", 30_000) + "\tWEND\n\tWEND\n", code: codeMacroSize, columns: true},
+	{name: "long variables in lines", text: "\tGBLS s\ns\tSETS \"" + strings.Repeat("x", 5000) + "\"\n" + strings.Repeat("\tDCB \""+strings.Repeat("$s", 3000)+"\"\n", 200), code: codeMacroSize, columns: true},
 	{name: "deep conditions", text: strings.Repeat(".if 1\n", 100_000) + strings.Repeat(".endif\n", 100_000)},
 	{name: "deep conditions that fail", text: strings.Repeat(".if 0\n", 100_000) + strings.Repeat(".endif\n", 100_000)},
 	{name: "open conditions", text: strings.Repeat(".if 1\n", 100_000), code: codeDirective},
 	{name: "deep definitions", text: strings.Repeat(".macro m\n", 100_000) + strings.Repeat(".endm\n", 100_000)},
 	{name: "many sections", text: manyLines(100_000, ".section s%d\n.word 1\n") + ".text\n"},
+	{name: "many subsections", text: manyLines(25_000, ".subsection %d\nb l%[1]d\n") + manyLines(25_000, "l%d:\n") + ".text\n"},
 	{name: "pushed sections", text: strings.Repeat(".pushsection .data\n", 100_000) + ".text\n"},
 	{name: "many labels in one line", text: strings.Repeat("1:", 1<<19) + "\n"},
 	{name: "many statements in one line", text: strings.Repeat("nop;", 1<<18) + "\n"},
@@ -111,7 +129,11 @@ func doubling(n int) string {
 func manyLines(n int, format string) string {
 	var b strings.Builder
 	for i := range n {
-		fmt.Fprintf(&b, format, i)
+		args := []any{i}
+		if strings.Contains(format, "%[2]") {
+			args = append(args, i+1)
+		}
+		fmt.Fprintf(&b, format, args...)
 	}
 	return b.String()
 }
@@ -147,7 +169,12 @@ func TestHostile(t *testing.T) {
 	for _, tt := range hostile {
 		t.Run(tt.name, func(t *testing.T) {
 			const probe = "\tmovs r0, #300\n"
-			text := "\t.syntax unified\n\t.thumb\n" + tt.text + probe
+			dog := time.AfterFunc(5*time.Minute, func() { panic("no end: " + tt.name) })
+			defer dog.Stop()
+			text, set := "\t.syntax unified\n\t.thumb\n"+tt.text+probe, &Settings{}
+			if tt.columns {
+				text, set = "\tAREA x, CODE\n\tTHUMB\n"+tt.text+probe, &Settings{Dialect: "columns", CPU: "cortex-m0"}
+			}
 			size := len(text)
 			for _, f := range tt.files {
 				size += len(f)
@@ -165,7 +192,7 @@ func TestHostile(t *testing.T) {
 			files["root.s"] = root
 			ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 			defer cancel()
-			r, err := Analyze(ctx, &Input{Path: "root.s", File: root,
+			r, err := Analyze(ctx, &Input{Path: "root.s", File: root, Set: set,
 				Load: func(w Wanted) (string, *syntax.File, bool) {
 					f, ok := files[w.Name]
 					return w.Name, f, ok

@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 
@@ -18,6 +19,12 @@ const (
 	maxExpanded = 1_000_000
 	// maxExpansion bounds the text of one expansion, in bytes.
 	maxExpansion = 16 << 20
+	// What counts as a statement: so many lines that an expansion passes over,
+	// such as the body of a repetition in it, so many lines that are parsed for
+	// one, and so many bytes of text.
+	aPass  = 16
+	aParse = 4
+	aText  = 64
 )
 
 // macro is one definition of a macro.
@@ -274,10 +281,7 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 		p.expand(id, f, &expansion{macro: m, file: m.file, line: m.line, lines: m.lines, n: max(int32(f.NumLines()-1), 1)}, 1)
 	}
 	// What the parser took for statements of their own.
-	k := 0
-	for k < len(l.Stmts) && (l.Stmts[k].Start < end || l.Stmts[k].Start <= s.Start) {
-		k++
-	}
+	k := sort.Search(len(l.Stmts), func(k int) bool { return l.Stmts[k].Start >= end && l.Stmts[k].Start > s.Start })
 	if p.resume.on {
 		if p.resume.file != file {
 			p.goTo(p.sources[file].file.NumLines(), 0)
@@ -310,6 +314,10 @@ func (p *pass) problems(id int32, code string, list []syntax.MacroProblem) (fata
 
 // callText is what the call of a macro comes to, nil for nothing.
 func (p *pass) callText(m *macro, id int32, raw string) *syntax.File {
+	if p.full {
+		p.inexact()
+		return nil
+	}
 	t := m.tmpl
 	k := callKey{args: raw, alt: p.mtext.Alt}
 	if t.Numbered {
@@ -340,6 +348,7 @@ func (p *pass) callText(m *macro, id int32, raw string) *syntax.File {
 		return nil
 	}
 	f := syntax.ParseAs(text, p.dialectOf(&p.items[id]))
+	p.spent += parsing(f)
 	if keep && len(bad) == 0 && len(bad2) == 0 {
 		p.store.put(t, k, f, p.madeNames-before)
 	}
@@ -434,13 +443,19 @@ func (p *pass) overflow(id int32) {
 	p.inexact()
 }
 
+// cost is what a line of an expansion counts for.
+func cost(l *syntax.Line) int { return 1 + len(l.Stmts) + len(l.Text)/aText }
+
+// parsing is what the text of an expansion counts for when it is new.
+func parsing(f *syntax.File) int { return f.NumLines()/aParse + len(f.Text())/aText }
+
 // spend counts the statements of a line in an expansion, and says whether the
 // expansion ends here.
 func (p *pass) spend(id int32, l *syntax.Line) bool {
 	if p.sources[id].exp == nil {
 		return p.unwind
 	}
-	if p.spent += 1 + len(l.Stmts); p.spent > maxExpanded && !p.full {
+	if p.spent += cost(l); p.spent > maxExpanded && !p.full {
 		p.overflow(p.sources[id].from)
 	}
 	return p.unwind || p.full
@@ -511,9 +526,20 @@ func (p *pass) number(id int32) func(text string) (int64, int) {
 // body reads the body behind a directive and lets the source go on behind it.
 func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool) {
 	it := &p.items[id]
+	// The rest of the line is read: many may begin in one.
+	if p.spent += len(l.Text) / aText; p.spent > maxExpanded && len(l.Text) > 100*aText {
+		p.overflow(id)
+		return syntax.Body{NextLine: int(it.line), NextStmt: len(l.Stmts)}, false
+	}
 	b := p.sources[it.file].file.Body(int(it.line), it.stmt.CallEnd(l), repetition)
 	if repetition && !b.Closed {
 		p.resumeBody(it, &b)
+	}
+	if p.nest > 0 { // which may come again and again
+		p.spent += len(b.Lines) / aParse
+		for _, text := range b.Lines {
+			p.spent += len(text) / aText
+		}
 	}
 	p.tellOpen(it, b.Closed, repetition)
 	return b, b.Closed
@@ -595,6 +621,7 @@ func (p *pass) define(id int32, l *syntax.Line) {
 // addMacro makes a macro known by its name, with the lines of its body.
 func (p *pass) addMacro(key string, m *macro, body []string) {
 	m.tmpl = p.store.template(m.params, body)
+	p.spent += len(m.tmpl.Body) / aText
 	p.macros = append(p.macros, m)
 	if p.macroBy == nil {
 		p.macroBy = map[string]*macro{}
@@ -627,6 +654,10 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	}
 	if p.resume.on {
 		x.n, keep = 1, false
+	}
+	if p.full {
+		p.inexact()
+		return
 	}
 	if s.Dir.Args == syntax.ArgsExprs {
 		if p.syntaxError(it) || !ok || len(s.Ops) == 0 {
@@ -707,6 +738,7 @@ func (p *pass) repeated(t *template, rest string, chars bool, values []string, i
 	}
 	p.problems(id, codeMacroDef, bad)
 	f := syntax.ParseAs(text.String(), p.dialectOf(&p.items[id]))
+	p.spent += parsing(f)
 	if keep && len(bad) == 0 {
 		p.store.put(t, k, f, 0)
 	}

@@ -78,10 +78,12 @@ type section struct {
 	odd    bool // a point may grow by an odd number of bytes
 	// main is the section that this is a subsection of, or itself; sub its
 	// number, and subs the main section's others. See sections.go.
-	main int16
-	sub  int64
-	subs []int16
-	decl sectionDecl
+	// before is the one in front of a subsection, once the layout begins.
+	main   int16
+	sub    int64
+	subs   []int16
+	before int16
+	decl   sectionDecl
 	// record: no section, but the offsets of .struct.
 	record bool
 	// place has the positions of items in the section's order where it is not
@@ -116,10 +118,16 @@ type Result struct {
 	lits    []literal
 	diags   []Diagnostic
 	columnNames
-	scopes []scope // of the column dialect's local labels, in order
+	// scopes are those of the column dialect's local labels, in order, by section.
+	scopes map[int16][]*scope
 	// end marks where the sections' last pools stand, by section.
 	order    [][]int32 // items of each section, in order of offset
 	inactive []inactive
+	// ahead has the items of instructions that labels name, by section and place
+	// in its order; -1 where there is none.
+	ahead [][]int32
+	// scoped are the numeric local labels of the column dialect.
+	scoped map[localScope][]*symbol
 }
 
 type inactive struct {
@@ -144,6 +152,7 @@ type pass struct {
 	frames
 	funcTag    bool // .thumb_func seen: the next label is a function
 	secBy      map[string]int16
+	subBy      map[subKey]int16
 	litBy      map[litKey]int32
 	ops        []isa.Operand
 	at         int32 // the item whose operands are read
@@ -155,11 +164,13 @@ type pass struct {
 	ended      bool
 	lacking    bool // a file was not found: names may come from it
 	n          int
-	gen        int32      // counts the definitions of symbols
+	gen        int32      // counts, from 1, what may change a value that waits
 	final      bool       // all symbols are known now
 	quiet      bool       // the result is done: nothing may change
 	moving     bool       // the layout moves; see relax.go
 	shifting   bool       // the last value hangs on a distance
+	steps      int        // symbols looked up, and what else the layout does
+	endless    int32      // the item with which the layout does not end, or -1
 	unresolved []int32    // instructions for the second pass
 	earlyOps   []argument // constants that were not known in time
 	dataLater  []argument // data for the second pass
@@ -213,7 +224,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		as.File = in.File.As(e.dialect)
 		in = &as
 	}
-	p := &pass{Result: &Result{in: in, syms: make(map[string]*symbol), locals: map[int32][]*symbol{}}, ctx: ctx, cur: e}
+	p := &pass{Result: &Result{in: in, syms: make(map[string]*symbol), locals: map[int32][]*symbol{}}, ctx: ctx, cur: e, gen: 1, endless: -1}
 	p.envs = []env{e}
 	p.secBy = map[string]int16{}
 	p.litBy = map[litKey]int32{}
@@ -245,6 +256,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	p.final = true
 	p.gen++
 	p.relax()
+	p.lookAhead()
 	p.resolve()
 	p.blocksEnd()
 	p.flow()
@@ -324,6 +336,9 @@ func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 			}
 			if p.jump { // over the body of a macro, for one
 				p.jump = false
+				if p.nest > 0 {
+					p.spent += max(p.toLine-i, 0) / aPass
+				}
 				if i, k = p.toLine, p.toStmt-1; i >= f.NumLines() {
 					return
 				}

@@ -50,8 +50,9 @@ const (
 
 const sectionEnd = math.MaxInt32
 
-// maxRounds bounds the rounds for one section.
-const maxRounds = 10000
+// maxLayout bounds the work of the layout: points laid out, and symbols looked up for
+// it. A program that needs more has no exact offsets.
+const maxLayout = 10_000_000
 
 // moved is how far what stands behind the point is from where the first pass
 // has it.
@@ -186,7 +187,8 @@ func pointBefore(s []point, at int32) int32 {
 func (p *pass) relax() {
 	p.moving = true
 	order := p.layoutOrder()
-	for pass, changed := 0, true; changed && pass < maxRounds; pass++ {
+	p.steps = 0
+	for pass, changed := 0, true; changed && p.endless < 0 && p.steps < maxLayout; pass++ {
 		changed = false
 		for _, s := range order {
 			p.secs[s].laid = true
@@ -209,7 +211,14 @@ func (p *pass) relax() {
 		if len(p.secs[s].points) > 0 {
 			p.gen++
 			p.settle(int16(s))
+			if p.endless >= 0 || p.steps >= maxLayout {
+				p.secs[s].exact = false
+			}
 		}
+	}
+	if p.endless >= 0 {
+		it := &p.items[p.endless]
+		p.report(p.stmtLoc(it), codeDirective, "The size of this line hangs on places that move with it, and the layout finds no end.")
 	}
 	p.moving = false
 	p.gen++
@@ -348,8 +357,9 @@ func (p *pass) relaxSection(sec int16) {
 			p.look(sec, t)
 		}
 	}
-	for round := 0; round < maxRounds; round++ {
-		stretch, changed := int64(0), false
+	for round := 0; ; round++ {
+		stretch, changed, last := int64(0), false, int32(-1)
+		p.steps += len(pts)
 		for k := range pts {
 			t := &pts[k]
 			t.addr += stretch
@@ -371,6 +381,9 @@ func (p *pass) relaxSection(sec int16) {
 				p.gen++
 				if v := p.eval(&it.stmt.Ops[0], it); v.kind == vAbs && v.n >= 0 && v.n < most {
 					now = v.n * t.behind
+				} else if v.kind == vAbs && v.n >= most && round > 0 {
+					p.endless = t.item // it doubles
+					return
 				}
 			case pointOrg:
 				it := &p.items[t.item]
@@ -398,9 +411,20 @@ func (p *pass) relaxSection(sec int16) {
 			if growth != 0 {
 				stretch += growth
 				changed = true
+				if t.kind == pointLEB || t.kind == pointSpace {
+					last = t.item
+				}
 			}
 		}
-		if !changed || p.ctx.Err() != nil {
+		if !changed || p.ctx.Err() != nil || p.steps > maxLayout {
+			return
+		}
+		// What is wide stays so, and each round has some that is new to it: only
+		// sizes by distances can go on for ever, and the assembler gives up on them.
+		if round > 100+10*len(pts) {
+			if p.endless = last; last < 0 {
+				p.steps = maxLayout
+			}
 			return
 		}
 	}
@@ -437,6 +461,7 @@ func (p *pass) far(pts []point, k int, stretch int64) bool {
 		return true
 	}
 	for j := k + 1; j <= int(t.after) && stretch != 0; j++ {
+		p.steps++
 		if a := &pts[j]; a.kind == pointAlign {
 			if stretch < 0 {
 				stretch = -(-stretch &^ (a.align - 1))

@@ -71,10 +71,14 @@ type rewriting struct {
 // finding no more, and no new one.
 func (r *Result) Actions(ctx context.Context, span Span) []Action {
 	var out []Action
+	looked := 0
 	for i := range r.diags {
 		d := &r.diags[i]
 		if d.Path != r.in.Path {
 			continue
+		}
+		if looked*(len(r.items)+aFinding*len(r.diags)) > maxProving {
+			break
 		}
 		if s := r.stmtSpan(d); s.Start > span.End || s.End < span.Start {
 			continue
@@ -82,10 +86,21 @@ func (r *Result) Actions(ctx context.Context, span Span) []Action {
 		if ctx.Err() != nil {
 			return out
 		}
+		if c := check(d.Code); c != nil && len(c.Rewrites) > 0 {
+			looked++
+		}
 		out = append(out, r.actionsFor(ctx, d)...)
 	}
 	return out
 }
+
+// maxProving bounds the findings that one question may look into, times the
+// statements that each of their proofs analyses: a whole file may be selected. A
+// finding costs as much as some statements.
+const (
+	maxProving = 1_000_000
+	aFinding   = 16
+)
 
 // added says whether the edits put in further instructions.
 func added(edits []Edit, d syntax.Dialect) bool {

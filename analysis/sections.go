@@ -27,21 +27,29 @@ type sectionDecl struct {
 	nobits  bool // holds no bytes in the file
 }
 
+// subKey names a subsection.
+type subKey struct {
+	main int16
+	n    int64
+}
+
 // subsection is the record of a section's subsection, made at an item.
 func (p *pass) subsection(main int16, n int64, at *item) int16 {
 	main = p.secs[main].main
 	if n == 0 || p.secs[main].record {
 		return main
 	}
-	for _, s := range p.secs[main].subs {
-		if p.secs[s].sub == n {
-			return s
-		}
+	if s, ok := p.subBy[subKey{main, n}]; ok {
+		return s
 	}
 	if len(p.secs) > 30000 {
 		return main
 	}
 	i := int16(len(p.secs))
+	if p.subBy == nil {
+		p.subBy = map[subKey]int16{}
+	}
+	p.subBy[subKey{main, n}] = i
 	m := &p.secs[main]
 	m.subs = append(m.subs, i)
 	s := section{name: m.name, exact: true, align: 1, endPool: -1, exec: m.exec, main: main, sub: n, decl: m.decl}
@@ -59,6 +67,11 @@ func (p *pass) layoutOrder() []int16 {
 		if m := &p.secs[s]; int(m.main) == s {
 			order = append(order, int16(s))
 			sort.Slice(m.subs, func(i, j int) bool { return p.secs[m.subs[i]].sub < p.secs[m.subs[j]].sub })
+			before := int16(s)
+			for _, i := range m.subs {
+				p.secs[i].before = before
+				before = i
+			}
 			order = append(order, m.subs...)
 		}
 	}
@@ -67,15 +80,7 @@ func (p *pass) layoutOrder() []int16 {
 
 // base is where a subsection begins: at the end of the one before it.
 func (p *pass) base(sec int16) int64 {
-	m := &p.secs[p.secs[sec].main]
-	before := p.secs[sec].main
-	for _, s := range m.subs {
-		if s == sec {
-			break
-		}
-		before = s
-	}
-	b := &p.secs[before]
+	b := &p.secs[p.secs[sec].before]
 	if n := len(b.points); n > 0 {
 		return b.size + b.points[n-1].moved()
 	}
@@ -310,17 +315,11 @@ func (p *pass) namedSection(it *item, l *syntax.Line) (int16, bool) {
 					return 0, false
 				}
 				word := a.name()
-				switch word {
-				case "alloc":
-					decl.flags += "a"
-				case "write":
-					decl.flags += "w"
-				case "execinstr":
-					decl.flags += "x"
-				case "exclude":
-					decl.flags += "e"
-				case "tls":
-					decl.flags += "T"
+				switch flag := map[string]string{"alloc": "a", "write": "w", "execinstr": "x", "exclude": "e", "tls": "T"}[word]; word {
+				case "alloc", "write", "execinstr", "exclude", "tls":
+					if !strings.Contains(decl.flags, flag) {
+						decl.flags += flag
+					}
 				case "progbits", "nobits":
 					decl.typ = word
 				}

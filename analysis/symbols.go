@@ -45,6 +45,9 @@ type pastValue struct {
 	item int32
 	val  value
 	expr *syntax.Operand
+	// memo is the value of expr while memoGen is the program's.
+	memo    value
+	memoGen int32
 }
 
 // maxPast bounds the values kept of one symbol: a loop may set it often.
@@ -61,12 +64,16 @@ func (p *pass) valueAt(s *symbol, id int32, depth int) value {
 	if x.expr == nil {
 		return p.placed(x.val)
 	}
+	if x.memoGen == p.gen || p.quiet {
+		return x.memo
+	}
 	if depth > maxDepth || s.busy {
 		return value{kind: vBad, sym: s, why: "The value of " + s.name + " depends on itself."}
 	}
 	s.busy = true
 	v := p.evalAt(x.expr, &p.items[x.item], depth+1)
 	s.busy = false
+	x.memo, x.memoGen = v, p.gen
 	return v
 }
 
@@ -106,6 +113,13 @@ type value struct {
 	firm bool
 }
 
+// waits says whether the value stays unknown whatever is defined, but for the symbol
+// that it hangs on: without an end of the program a distance across what may grow is
+// not known either.
+func (v *value) waits() bool {
+	return v.kind == vUndef && (v.apart || v.sym != nil && !v.sym.defined)
+}
+
 func (p *pass) symbol(name string) *symbol {
 	s := p.syms[name]
 	if s == nil {
@@ -113,6 +127,13 @@ func (p *pass) symbol(name string) *symbol {
 		p.syms[name] = s
 	}
 	return s
+}
+
+// defining is the symbol of a name that gets a value now. fresh says that nothing has
+// asked for it yet, so that no value that waits hangs on it.
+func (p *pass) defining(name string) (s *symbol, fresh bool) {
+	fresh = p.syms[name] == nil
+	return p.symbol(name), fresh
 }
 
 // label defines the label of it.
@@ -127,12 +148,19 @@ func (p *pass) label(it *item) {
 	if st.Num >= 0 {
 		s := &symbol{name: st.Name, defined: true, label: true, mode: p.cur.mode, val: v, item: i, at: p.nameLoc(it)}
 		p.locals[st.Num] = append(p.locals[st.Num], s)
+		if p.columns {
+			if p.scoped == nil {
+				p.scoped = map[localScope][]*symbol{}
+			}
+			k := localScope{st.Num, p.level(it.file), it.sec, p.scopeAt(it.id, it.sec)}
+			p.scoped[k] = append(p.scoped[k], s)
+		}
 		if int(st.NameEnd-st.Start) > len(st.Name) {
 			p.routineOf(it)
 		}
 		return
 	}
-	s := p.symbol(st.Name)
+	s, fresh := p.defining(st.Name)
 	if s.common || s.refers != "" {
 		p.report(p.nameLoc(it), codeDuplicate, "The symbol "+s.name+" stands for something else already, and cannot be a label.")
 		return
@@ -144,7 +172,9 @@ func (p *pass) label(it *item) {
 		}
 		s.expr = nil
 	}
-	p.gen++
+	if !fresh {
+		p.gen++
+	}
 	s.defined, s.label, s.mode, s.val, s.item, s.at = true, true, p.cur.mode, v, i, p.nameLoc(it)
 	s.val.sym = s
 	s.auto = p.columns && p.cur.mode == isa.T && p.secs[it.sec].exec && p.dialectOf(it) == syntax.Columns
@@ -195,7 +225,7 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 		}
 		return
 	}
-	s := p.symbol(name)
+	s, fresh := p.defining(name)
 	if s.defined && (s.label || s.once || !again) {
 		p.duplicate(it, s, base+a, base+b)
 		return
@@ -206,12 +236,14 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 	}
 	if s.defined {
 		if len(s.past) < maxPast {
-			s.past = append(s.past, pastValue{s.item, s.val, s.expr})
+			s.past = append(s.past, pastValue{item: s.item, val: s.val, expr: s.expr})
 		}
 	}
 	o := &args[0]
 	v := p.eval(o, it)
-	p.gen++
+	if !fresh {
+		p.gen++
+	}
 	s.kind = SymConstant
 	s.once = s.once || !again
 	s.item, s.at = int32(len(p.items)-1), p.loc(it, base+a, base+b)
@@ -240,15 +272,31 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 	s.defined = true
 }
 
+// pastOf is a value that a symbol had from an item on.
+type pastOf struct {
+	sym  *symbol
+	item int32
+}
+
 // resolveSymbols computes the values that had to wait for later definitions.
 func (p *pass) resolveSymbols() {
 	var wait []*symbol
+	var past []pastOf
 	for _, s := range p.syms {
 		if s.expr != nil {
 			wait = append(wait, s)
 		}
+		for k := range s.past {
+			if s.past[k].expr != nil {
+				past = append(past, pastOf{s, s.past[k].item})
+			}
+		}
 	}
 	sort.Slice(wait, func(i, j int) bool { return wait[i].item < wait[j].item })
+	sort.Slice(past, func(i, j int) bool { return past[i].item < past[j].item })
+	for _, x := range past { // hover and its kin find them computed
+		p.valueAt(x.sym, x.item, 0)
+	}
 	for _, s := range wait {
 		v := p.symValue(s, 0)
 		it := &p.items[s.item]
@@ -282,7 +330,7 @@ func (p *pass) symValue(s *symbol, depth int) value {
 	}
 	// A value that is still not known is the same until another symbol gets
 	// one: without this, a chain of sums doubles the work with every link.
-	if s.memoGen == p.gen && p.gen != 0 {
+	if s.memoGen == p.gen || !p.final && s.memoGen != 0 && s.memo.waits() {
 		return s.memo
 	}
 	s.busy = true
@@ -318,6 +366,7 @@ func (p *pass) evalAt(o *syntax.Operand, it *item, depth int) value {
 
 // use looks a symbol up and notes the reference.
 func (p *pass) use(name string, it *item, a, b int32, depth int) value {
+	p.steps++
 	s := p.syms[name]
 	if s == nil {
 		if p.quiet {
@@ -437,7 +486,11 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		x.sym = nil
 		return x
 	}
-	x, y := p.expr(e.X, it, depth+1), p.expr(e.Y, it, depth+1)
+	return p.binary(e, p.expr(e.X, it, depth+1), p.expr(e.Y, it, depth+1), it)
+}
+
+// binary is the value of an operator with two sides that have the values x and y.
+func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 	if d := x.kind == vUnknown && x.dist; (d || y.kind == vUnknown && y.dist) && x.kind != vBad && y.kind != vBad {
 		if d && y.kind == vAbs && !y.late && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.kind == vAbs && !x.late && e.Op == syntax.ExprAdd {
 			return value{kind: vUnknown, sym: x.sym, dist: true}

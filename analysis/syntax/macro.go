@@ -622,6 +622,7 @@ func (m *MacroText) Arguments(macro string, params []Param, s string) (values []
 	}
 	values = make([]string, len(params))
 	next, named := 0, false
+	var byName map[string]int
 	for i := blanks(s, 0); i < len(s); i = comma(s, i) {
 		at := i
 		scan := i
@@ -635,13 +636,16 @@ func (m *MacroText) Arguments(macro string, params []Param, s string) (values []
 				bad("No parameter of "+macro+" can be called "+s[i:scan], true, false)
 				return values, problems
 			}
-			k := 0
-			for k < len(params) && params[k].Name != name {
-				k++
+			if byName == nil {
+				byName = make(map[string]int, len(params))
+				for k := len(params) - 1; k >= 0; k-- {
+					byName[params[k].Name] = k
+				}
 			}
+			k, ok := byName[name]
 			var v string
 			v, i = m.argument(s, e+1)
-			if k == len(params) {
+			if !ok {
 				bad(macro+" has no parameter "+name+paramNames(params), false, false)
 				continue
 			}
@@ -694,7 +698,10 @@ func paramNames(params []Param) string {
 	}
 	var n []string
 	for i := range params {
-		n = append(n, params[i].Name)
+		if n = append(n, params[i].Name); i == 9 && len(params) > 10 {
+			n = append(n, "…") // for each of many names that are wrong
+			break
+		}
 	}
 	return "; it has " + strings.Join(n, ", ")
 }

@@ -361,7 +361,7 @@ func (p *parser) operands(s *Stmt) {
 	for p.peek() != 0 {
 		n := len(p.ops)
 		if n == cap(p.ops) {
-			p.ops = append(make([]Operand, 0, max(p.slab*2, n-first+4)), p.ops[first:]...)
+			p.ops = append(make([]Operand, 0, max(p.slab*2, 2*(n-first)+4)), p.ops[first:]...)
 			n -= first
 			first = 0
 		}
