@@ -3,6 +3,7 @@ package server
 import (
 	"sort"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"go.lsp.dev/protocol"
@@ -27,6 +28,49 @@ type text struct {
 	// the protocol a lone carriage return ends a line too (LSP 3.17, "Text
 	// Documents"), in assembly it does not. Nil where they are the same.
 	starts []int
+	// blocks counts UTF-16 units up to the first character of each block of the
+	// text, made when a long line needs it.
+	once   sync.Once
+	blocks []block
+}
+
+// block is a character of the text and the units in front of it.
+type block struct{ off, units int }
+
+// aBlock is how many bytes a block has.
+const aBlock = 512
+
+// unitsBefore counts the UTF-16 units of the text up to byte offset off. Without the
+// blocks each of many findings in a long line would count through all of it.
+func (t *text) unitsBefore(off int) int {
+	s := t.file.Text()
+	t.once.Do(func() {
+		t.blocks = make([]block, 0, len(s)/aBlock+1)
+		units := 0
+		for i, r := range s {
+			if i >= len(t.blocks)*aBlock {
+				t.blocks = append(t.blocks, block{i, units})
+			}
+			units += unitsOf(r)
+		}
+	})
+	k := sort.Search(len(t.blocks), func(k int) bool { return t.blocks[k].off > off })
+	if k == 0 {
+		return 0
+	}
+	b := t.blocks[k-1]
+	for _, r := range s[b.off:off] {
+		b.units += unitsOf(r)
+	}
+	return b.units
+}
+
+// unitsOf is how many UTF-16 units a character has.
+func unitsOf(r rune) int {
+	if r > 0xffff {
+		return 2
+	}
+	return 1
 }
 
 func newText(file *syntax.File) *text {
@@ -110,10 +154,7 @@ func (t *text) offset(p protocol.Position, enc encoding) int {
 	}
 	units := int64(0)
 	for i, r := range line {
-		w := int64(1)
-		if r > 0xffff {
-			w = 2
-		}
+		w := int64(unitsOf(r))
 		if units+w > want {
 			return start + i
 		}
@@ -133,9 +174,11 @@ func (t *text) position(off int, enc encoding) protocol.Position {
 		return protocol.Position{Line: uint32(i), Character: uint32(len(line))}
 	}
 	units := 0
-	for _, r := range line {
-		if units++; r > 0xffff {
-			units++
+	if len(line) > 2*aBlock {
+		units = t.unitsBefore(start+len(line)) - t.unitsBefore(start)
+	} else {
+		for _, r := range line {
+			units += unitsOf(r)
 		}
 	}
 	return protocol.Position{Line: uint32(i), Character: uint32(units)}

@@ -159,9 +159,12 @@ func includeNames(text []byte) (out []string) {
 	return out
 }
 
+// maxLooked bounds the include lines that are looked at for one question.
+const maxLooked = 2_000_000
+
 // includers lists the files that say they include path, those first that find
 // it in their own folder.
-func (g *Graph) includers(path string) []string {
+func (g *Graph) includers(path string, spent *int) []string {
 	type found struct {
 		path string
 		rank int
@@ -169,6 +172,9 @@ func (g *Graph) includers(path string) []string {
 	var list []found
 	for from := range g.byBase[filepath.Base(path)] {
 		best := 3
+		if *spent += len(g.files[from]); *spent > maxLooked {
+			break
+		}
 		for _, name := range g.files[from] {
 			if baseOf(name) != filepath.Base(path) || from == path {
 				continue
@@ -207,10 +213,10 @@ func (g *Graph) Roots(path string, most int) (out []string) {
 	defer g.mu.Unlock()
 	seen := map[string]bool{path: true}
 	next := []string{path}
-	for steps := 0; len(next) > 0 && steps < 1000 && len(out) < most; steps++ {
+	for steps, spent := 0, 0; len(next) > 0 && steps < 1000 && spent < maxLooked && len(out) < most; steps++ {
 		at := next[0]
 		next = next[1:]
-		up := g.includers(at)
+		up := g.includers(at, &spent)
 		if len(up) == 0 && at != path {
 			out = append(out, at)
 		}
