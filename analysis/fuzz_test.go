@@ -33,10 +33,9 @@ func FuzzAnalyze(f *testing.F) {
 			f.Add("\tAREA x, CODE\n"+l, 5)
 		}
 	}
-	add := func(text string, which int) { // what ends at a bound takes too long
-		file := syntax.Parse(text)
-		self := func(w Wanted) (string, *syntax.File, bool) { return "self.s", file, true }
-		if r, err := Analyze(f.Context(), &Input{Path: "self.s", File: file, Set: sets[which], Load: self}); err == nil && len(r.items) < 2000 {
+	add := func(text string, which int) {
+		// What goes on to a bound takes too long for a fuzzer.
+		if !strings.Contains(text, "00\n") && !strings.Contains(text, "WHILE {TRUE}") && !strings.Contains(text, "$p$p") {
 			f.Add(text, which)
 		}
 	}
