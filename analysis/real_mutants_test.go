@@ -329,7 +329,5 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^alarm armv(6-m|8-m.base): movs? .*(r8|r9|r1\d|ip|sp|lr|pc)\b`, `MOVS with a high register is of the mainline (DDI 0553, "MOV (register)", T3, from memory)`},
 	{`^alarm armv\S+: (adds|subs) \w+, (r15|pc), #`, `ADR changes no flags (DDI 0406, "ADR"); the assembler drops the S`},
 	{`^alarm .*\bnop(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le)\b`, `a condition stands in an IT block (DDI 0406, "NOP"); the assembler drops that of NOP`},
-	{`^silence .*\bv(ld[1-4]|st[1-4])\b`, `loads and stores of structures are not in the table yet: taken as they are`},
-	{`^silence .*\bv(ldr|str|mov|mvn|orr|orn|and|bic)\b`, `not all encodings of the name are in the table yet (openVectors): taken as it is`},
 	{`^(silence|alarm) .*\{constant, line \d+: " *\.align (-\d+|0x\w+|\d{2,})`, `the alignment is read as 2 to the power of 31, with a warning at the line; what else that breaks is not told again`},
 }

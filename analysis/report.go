@@ -206,7 +206,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		p.report(at, codeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
 	case isa.NoHash:
 		p.report(at, codeNoForm, "In the divided syntax a constant stands behind a '#'.")
-	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoType:
+	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoVConst, isa.NoPoint, isa.NoType:
 		p.refuseVector(it, at, name, best, rs, q)
 	case isa.NoFeature:
 		first := best.Need.First()

@@ -238,6 +238,19 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 		gaps := []string{1: "one behind the other", 2: "each second one"}
 		_, gap := r.Form.Structure()
 		p.report(at, codeRegList, fmt.Sprintf("%s takes the registers of this list %s, not %s.", name, gaps[gap], gaps[r.Value]))
+	case isa.NoPoint:
+		p.report(at, codeNoForm, name+" takes a constant of floating point here, which is written with a point.")
+	case isa.NoVConst:
+		what := "a constant of which each element has one byte that is not 0, may have ones below it, or is made of equal halves; or the inverse of such a constant"
+		if bits, combined := r.Form.Constant(); combined {
+			what = "a constant of which each element, or each half of it, has at most one byte that is not 0"
+			if strings.HasPrefix(strings.ToLower(name), "va") || strings.HasPrefix(strings.ToLower(name), "vorn") {
+				what = "the inverse of " + what
+			}
+		} else if bits == 64 {
+			what = "a constant whose bytes are all 0 or 255, or which repeats a word"
+		}
+		p.report(at, codeConstRange, fmt.Sprintf("%s takes %s; %s is none.", name, what, p.opText(it, r.Op)))
 	case isa.NoAlign:
 		switch bits := r.Form.Alignments(); {
 		case len(bits) == 0:

@@ -80,6 +80,7 @@ type reading struct {
 	inside bool  // and not at the end
 	each   int   // the type is written so often, once for each operand; else 0
 	sizes  sizes // the sizes of the types behind a name that takes any
+	wrong  bool  // there are types behind it that it does not have
 }
 
 // condWords are the condition suffixes as written, the first fifteen as encoded.
@@ -147,7 +148,7 @@ func (t *table) buildA() {
 			if s == nil {
 				s = &stem{name: f.Mnemonic, cut: f.cut, order: f.order}
 				if r.vector {
-					s.open = openVectors(f.Mnemonic)
+					s.open = FeatV81M // whose forms of the name are not in the table
 				}
 				t.stems[f.Mnemonic] = s
 			}
@@ -197,7 +198,7 @@ func exchangedLast(forms []*Form) []*Form {
 func (f *Form) exchanges() bool {
 	for i := range f.ops {
 		switch s := &f.ops[i]; {
-		case s.kind == sConst && (s.neg || s.inv), s.kind == sTarget && s.rot && s.neg,
+		case (s.kind == sConst || s.kind == sVConst) && (s.neg || s.inv), s.kind == sTarget && s.rot && s.neg,
 			s.kind == sImm && s.neg && f.Row.State == T && f.Row.size == 4:
 			return true
 		}
@@ -254,7 +255,7 @@ func (t *table) read(name string) (r reading, word int) {
 	if n < 3 {
 		return
 	}
-	if name[0] == 'v' {
+	if typedName(name) {
 		if r := t.readTypes(name); r.stem != nil {
 			r.cond = AL
 			return r, int(AL)
@@ -277,7 +278,7 @@ func (t *table) read(name string) (r reading, word int) {
 		b := append(append(buf[:0], name[:i]...), name[i+2:]...)
 		if s := t.stems[string(b)]; s != nil && int(s.cut) == i && (s.conds || s.slots) {
 			return reading{stem: s, cond: condOf(w), spelt: true, inside: true}, w
-		} else if s == nil && name[0] == 'v' && name[i+2] == '.' {
+		} else if s == nil && typedName(name) && name[i+2] == '.' {
 			if r := t.readTypes(string(b)); r.stem != nil && int(r.stem.cut) == i && r.stem.conds {
 				r.cond, r.spelt, r.inside = condOf(w), true, true
 				return r, w
@@ -634,7 +635,7 @@ func (r *Row) compileOpA(s *opSpec, tok string, seen *[maxFields]bool) (done boo
 // addFormsA adds a form, or two for <s>.
 func (r *Row) addFormsA(f Form, name string) {
 	put := func(f Form, name string) {
-		if r.vector && name[0] == 'v' {
+		if r.vector && typedName(name) {
 			for _, any := range anyTypes {
 				if n, ok := strings.CutSuffix(name, any.suffix); ok {
 					name, f.anyType = n, any.sizes
@@ -1207,6 +1208,8 @@ func (s *opSpec) mayA(f *Form, vals *[maxFields]uint32) bool {
 		return !s.notPC || vals[s.field] != uint32(PC)
 	case sNext:
 		return vals[s.field]&1 == 0 && vals[s.field] != 14
+	case sVConst:
+		return s.mayConstant(f.Row, vals)
 	}
 	return s.mayV(vals)
 }

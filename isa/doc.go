@@ -28,10 +28,10 @@
 // modes, and names that are a stem and a condition in the order of a syntax.
 // t32core.go has T32's constants, and names with the condition of an IT block,
 // whose slot comes with the query.
-// vfp.go has the rows of floating point, simd.go and simdmem.go those of vectors, once
-// for both instruction sets; vfpcore.go has their registers, elements, constants and
-// types. names.go only recognises the names that no row describes; their operands are
-// not looked at.
+// vfp.go has the rows of floating point; simd.go (data processing), simdimm.go
+// (constants), simdmem.go (elements in memory) and simdv8.go (what came with ARMv8)
+// have those of vectors, once for both instruction sets. vfpcore.go has their
+// registers, elements, constants and types.
 //
 // # How it is shown to be right
 //

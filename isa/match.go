@@ -258,6 +258,8 @@ const (
 	BadVList           // vector registers that cannot be moved together
 	ListCount          // another number of them than the form has
 	ListGap            // the registers are further apart, or nearer, than the form has them
+	NoVConst           // a constant that elements cannot have
+	NoPoint            // a whole number where a constant of floating point stands
 	NoAlign            // an alignment that the address cannot have
 )
 

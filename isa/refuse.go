@@ -34,7 +34,7 @@ var cost = [...]int{
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
 	NoRotation: 2, OddReg: 3, NoCond: 25, NeedIT: 9, InBlock: 9, OtherCond: 9, NotLast: 4,
 	NoD32: 5, NotNext: 5, BadLane: 3, NoVFP8: 2, NoType: 1, BadVList: 3,
-	ListCount: 4, ListGap: 3, NoAlign: 2,
+	ListCount: 4, ListGap: 3, NoVConst: 2, NoPoint: 2, NoAlign: 2,
 }
 
 // Refuse says which forms of mn came near, the nearest first. It is for
@@ -215,7 +215,7 @@ func (s *opSpec) describe(f *Form) string {
 	case sTarget:
 		return "label"
 	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext, sWidth,
-		sVReg, sVNext, sLane, sVFP8, sVZero, sPlaces, sVList, sElems, sVMem:
+		sVReg, sVNext, sLane, sVFP8, sVZero, sPlaces, sVList, sElems, sVMem, sVConst:
 		return s.describeA()
 	case sList:
 		if s.extra == 0 && s.userField >= 0 || s.wide {
@@ -269,7 +269,7 @@ func (f *Form) Number(i int) bool {
 		return false
 	}
 	switch f.ops[i].kind {
-	case sImm, sConst, sByte, sRot, sShift, sAnyShift, sWidth, sPlaces:
+	case sImm, sConst, sByte, sRot, sShift, sAnyShift, sWidth, sPlaces, sVConst:
 		return true
 	}
 	return false
@@ -282,7 +282,7 @@ var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behi
 	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'",
 	"no rotation", "odd register", "no condition", "needs an IT block", "in an IT block", "other condition", "not last",
 	"sixteen double registers", "not the next register", "no such element", "no such constant", "no type", "registers apart",
-	"other length of list", "other distance", "no such alignment"}
+	"other length of list", "other distance", "no such constant of elements", "no point", "no such alignment"}
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }

@@ -309,6 +309,7 @@ const (
 	sVList  // a list of registers one behind the other
 	sElems  // a list of some registers, of elements of such, or of all their elements
 	sVMem   // [Rn:align], written back or not
+	sVConst // a constant in all elements
 )
 
 type wbKind uint8
@@ -364,9 +365,10 @@ type opSpec struct {
 	lit                bool    // sConst: written as a literal
 	rot                bool    // sTarget: the distance is a rotated constant
 	off                OffKind // sAddr
-	inv                bool    // sConst: the field holds the constant inverted
+	inv                bool    // sConst, sVConst: the fields hold the constant inverted
+	elem               uint8   // sVConst: the size of the elements in bits
 	post               bool    // sAddr: indexed behind the access only
-	plain              bool    // sAddr: not indexed
+	plain              bool    // sAddr: not indexed; sVConst: bits are combined, not moved
 	letter             byte    // sNumbered
 	wbField, userField int8    // lists: where '!' and '^' are held, -1
 

@@ -9,7 +9,7 @@ import (
 // data processing. Names, layouts and conditions follow the ARMv7-A/R
 // Architecture Reference Manual (DDI 0406), section A7.4 and chapter A8, and the
 // ARMv8 one (DDI 0487), chapter F6, as far as they are remembered: the tests hold
-// them against the tools. Constants of VMOV are recognised by their names alone.
+// them against the tools.
 func rowsSIMD() []*Row {
 	var rows []*Row
 	add := func(r Row) {
@@ -21,6 +21,7 @@ func rowsSIMD() []*Row {
 		rows = append(rows, &r)
 	}
 	const ddn, ddm = "Dd[4]", "Dd[3:0]"
+	const halfVectors = FeatNEONv8 | FeatFP16
 	size := map[string]int{"8": 0, "16": 1, "32": 2, "64": 3}
 	num := func(t string) string { return strings.TrimLeft(t, "isufp") }
 	uOf := func(t string) string {
@@ -90,16 +91,22 @@ func rowsSIMD() []*Row {
 	three("vqdmulh", "Saturating doubling multiply, upper half", "each element of Vd = upper half of 2 × element of Vn × element of Vm, saturated", "0", "1011", "0", "s16 s32", "DQ", vnm, 0)
 	three("vqrdmulh", "Saturating rounding doubling multiply, upper half", "each element of Vd = upper half of 2 × element of Vn × element of Vm, rounded and saturated", "1", "1011", "0", "s16 s32", "DQ", vnm, 0)
 	three("vpadd", "Add neighbours", "each element of Dd = sum of two neighbours in Dn, then in Dm", "0", "1011", "1", no64, "D", vnm, 0)
-	// Floating point: bit 21 belongs to the operation, bit 20 is 0.
+	// Floating point: bit 21 belongs to the operation, bit 20 is 1 for half precision.
 	float := func(name, title, doc, u, op, b, hi, shapes string, need Features) {
-		forms := ""
-		for i, q := range []string{"D", "Q"} {
-			if strings.Contains(shapes, q) {
-				forms += fmt.Sprintf("%s.f32 %[2]sd, %[2]sn, %[2]sm ; Q=%[3]d\n~ %[1]s.f32 %[2]sd=%[2]sn, %[2]sm ; Q=%[3]d\n", name, q, i)
+		for sz, t := range []string{"f32", "f16"} {
+			forms := ""
+			for i, q := range []string{"D", "Q"} {
+				if strings.Contains(shapes, q) {
+					forms += fmt.Sprintf("%s.%s %[3]sd, %[3]sn, %[3]sm ; Q=%[4]d\n~ %[1]s.%[2]s %[3]sd=%[3]sn, %[3]sm ; Q=%[4]d\n", name, t, q, i)
+				}
 			}
+			id := "-vf"
+			if sz == 1 {
+				id, need = "-vh", need|halfVectors
+			}
+			add(Row{ID: "a-" + name + id, Name: upper(name), Title: title, Doc: doc, Need: need, Forms: forms,
+				Bits: fmt.Sprintf("1111001 %s 0 %s %s%d Dn[3:0] %s %s Dn[4] Q:1 Dm[4] %s Dm[3:0]", u, ddn, hi, sz, ddm, op, b)})
 		}
-		add(Row{ID: "a-" + name + "-vf", Name: upper(name), Title: title, Doc: doc, Need: need, Forms: forms,
-			Bits: "1111001 " + u + " 0 " + ddn + " " + hi + "0 Dn[3:0] " + ddm + " " + op + " Dn[4] Q:1 Dm[4] " + b + " Dm[3:0]"})
 	}
 	float("vfma", "Fused multiply and add of elements", "each element of Vd += element of Vn × element of Vm, rounded once", "0", "1100", "1", "0", "DQ", FeatNEONFMA)
 	float("vfms", "Fused multiply and subtract of elements", "each element of Vd −= element of Vn × element of Vm, rounded once", "0", "1100", "1", "1", "DQ", FeatNEONFMA)
@@ -212,29 +219,37 @@ func rowsSIMD() []*Row {
 		doc := "each element of Vd = all ones where element of Vm " + []string{">", "≥", "=", "≤", "<"}[i] + " 0, else 0"
 		two("vc"+c, "i", "Compare elements with zero", doc, "01", fmt.Sprintf("0%03b", i), f(t), 0, ", ###0")
 		two("vc"+c, "f", "Compare elements with zero", doc, "01", fmt.Sprintf("1%03b", i), f("f32"), 0, ", ###0")
+		two("vc"+c, "h", "Compare elements with zero", doc, "01", fmt.Sprintf("1%03b", i), f("f16"), halfVectors, ", ###0")
 	}
 	two("vabs", "i", "Absolute value of elements", "each element of Vd = |element of Vm|", "01", "0110", f("s8 s16 s32"), 0, "")
 	two("vabs", "f", "Absolute value of elements", "each element of Vd = |element of Vm|", "01", "1110", f("f32"), 0, "")
+	two("vabs", "h", "Absolute value of elements", "each element of Vd = |element of Vm|", "01", "1110", f("f16"), halfVectors, "")
 	two("vneg", "i", "Negate elements", "each element of Vd = −element of Vm", "01", "0111", f("s8 s16 s32"), 0, "")
 	two("vneg", "f", "Negate elements", "each element of Vd = −element of Vm", "01", "1111", f("f32"), 0, "")
+	two("vneg", "h", "Negate elements", "each element of Vd = −element of Vm", "01", "1111", f("f16"), halfVectors, "")
 	two("vtrn", "", "Transpose elements", "pairs of elements of Vd and Vm are transposed as matrices of two by two", "10", "0001", f("8 16 32"), 0, "")
 	two("vuzp", "", "Unzip elements", "Vd = the even elements of both, Vm = the odd ones", "10", "0010", f("8 16 32"), 0, "")
 	two("vzip", "", "Zip elements", "Vd and Vm = the elements of both in turn", "10", "0011", f("8 16 32"), 0, "")
 	for _, x := range []struct{ letter, b, how string }{{"n", "1000", "to the nearest, halves to the even one"}, {"x", "1001", "to the nearest, halves to the even one; Inexact is raised where a value changes"}, {"a", "1010", "to the nearest, halves away from zero"},
 		{"z", "1011", "towards zero"}, {"m", "1101", "downwards"}, {"p", "1111", "upwards"}} {
 		two("vrint"+x.letter, "", "Round elements to whole numbers", "each element of Vd = element of Vm rounded "+x.how, "10", x.b, f("f32"), FeatNEONv8, "")
+		two("vrint"+x.letter, "h", "Round elements to whole numbers", "each element of Vd = element of Vm rounded "+x.how, "10", x.b, f("f16"), halfVectors, "")
 	}
 	for i, x := range []string{"a", "n", "p", "m"} {
 		for k, s := range []string{"s32", "u32"} {
 			two("vcvt"+x, s, "Elements to whole numbers", "each element of Vd = element of Vm as a whole number, rounded as the name says", "11", fmt.Sprintf("0%02b%d", i, k), []string{s + ".f32:size=2"}, FeatNEONv8, "")
+			two("vcvt"+x, s+"h", "Elements to whole numbers", "each element of Vd = element of Vm as a whole number, rounded as the name says", "11", fmt.Sprintf("0%02b%d", i, k), []string{s[:1] + "16.f16:size=1"}, halfVectors, "")
 		}
 	}
 	two("vrecpe", "u", "Estimate of the reciprocal", "each element of Vd = estimate of 1 / element of Vm", "11", "1000", f("u32"), 0, "")
 	two("vrsqrte", "u", "Estimate of the reciprocal square root", "each element of Vd = estimate of 1 / √element of Vm", "11", "1001", f("u32"), 0, "")
 	two("vrecpe", "f", "Estimate of the reciprocal", "each element of Vd = estimate of 1 / element of Vm", "11", "1010", f("f32"), 0, "")
+	two("vrecpe", "h", "Estimate of the reciprocal", "each element of Vd = estimate of 1 / element of Vm", "11", "1010", f("f16"), halfVectors, "")
 	two("vrsqrte", "f", "Estimate of the reciprocal square root", "each element of Vd = estimate of 1 / √element of Vm", "11", "1011", f("f32"), 0, "")
+	two("vrsqrte", "h", "Estimate of the reciprocal square root", "each element of Vd = estimate of 1 / √element of Vm", "11", "1011", f("f16"), halfVectors, "")
 	for i, t := range []string{"f32.s32", "f32.u32", "s32.f32", "u32.f32"} {
 		two("vcvt", t, "Convert elements", "each element of Vd = element of Vm in the other format", "11", fmt.Sprintf("11%02b", i), []string{t + ":size=2"}, 0, "")
+		two("vcvt", t+"h", "Convert elements", "each element of Vd = element of Vm in the other format", "11", fmt.Sprintf("11%02b", i), []string{strings.ReplaceAll(t, "32", "16") + ":size=1"}, halfVectors, "")
 	}
 	bare := func(name, title, doc, a, b string) {
 		add(Row{ID: "a-" + name + "-m", Name: upper(name), Title: title, Doc: doc, Forms: name + ".* Dd, Dm ; Q=0\n" + name + ".* Qd, Qm ; Q=1",
@@ -331,17 +346,21 @@ func rowsSIMD() []*Row {
 				}
 			}
 			if forms != "" {
-				add(Row{ID: "a-" + name + "-x" + op + w, Name: upper(name) + " (by scalar)", Title: "By one element: " + strings.ToLower(doc[:1]) + strings.SplitN(doc[1:], ":", 2)[0], Doc: strings.TrimSpace(doc[strings.Index(doc, ":")+1:]), Forms: forms,
+				need := Features(0)
+				if w == "16" && types[0] == 'f' {
+					need = halfVectors
+				}
+				add(Row{Need: need, ID: "a-" + name + "-x" + op + w, Name: upper(name) + " (by scalar)", Title: "By one element: " + strings.ToLower(doc[:1]) + strings.SplitN(doc[1:], ":", 2)[0], Doc: strings.TrimSpace(doc[strings.Index(doc, ":")+1:]), Forms: forms,
 					Bits: "1111001 U:1 1 " + ddn + " " + sz + " Dn[3:0] " + ddm + " " + op + " Dn[4] 1 " + m})
 			}
 		}
 	}
 	element("vmla", "Multiply and add: each element of Vd += element of Vn × Dm[x]", "0000", "i16 i32", "Q")
-	element("vmla", "Multiply and add: each element of Vd += element of Vn × Dm[x]", "0001", "f32", "Q")
+	element("vmla", "Multiply and add: each element of Vd += element of Vn × Dm[x]", "0001", "f16 f32", "Q")
 	element("vmls", "Multiply and subtract: each element of Vd −= element of Vn × Dm[x]", "0100", "i16 i32", "Q")
-	element("vmls", "Multiply and subtract: each element of Vd −= element of Vn × Dm[x]", "0101", "f32", "Q")
+	element("vmls", "Multiply and subtract: each element of Vd −= element of Vn × Dm[x]", "0101", "f16 f32", "Q")
 	element("vmul", "Multiply: each element of Vd = element of Vn × Dm[x]", "1000", "i16 i32", "Q")
-	element("vmul", "Multiply: each element of Vd = element of Vn × Dm[x]", "1001", "f32", "Q")
+	element("vmul", "Multiply: each element of Vd = element of Vn × Dm[x]", "1001", "f16 f32", "Q")
 	element("vmlal", "Multiply and add, long: each element of Qd += element of Dn × Dm[x]", "0010", su, "L")
 	element("vqdmlal", "Saturating doubling multiply and add: each element of Qd += 2 × element of Dn × Dm[x], saturated", "0011", "s16 s32", "L")
 	element("vmlsl", "Multiply and subtract, long: each element of Qd −= element of Dn × Dm[x]", "0110", su, "L")
@@ -440,6 +459,9 @@ func rowsSIMD() []*Row {
 		}
 		add(Row{ID: "a-vcvt-fixed-v" + t, Name: "VCVT (between floating-point and fixed-point, Advanced SIMD)", Title: "Convert elements from or to fixed point", Doc: "each element of Vd = element of Vm in the other format, with fbits behind the binary point", Forms: forms,
 			Bits: fmt.Sprintf("1111001 %d 1 %s 1 imm5:5 %s 111%d 0 Q:1 Dm[4] 1 Dm[3:0]", i&1, ddn, ddm, i>>1)})
+		add(Row{ID: "a-vcvt-fixed-v" + t + "h", Name: "VCVT (between floating-point and fixed-point, Advanced SIMD)", Title: "Convert elements from or to fixed point", Doc: "each element of Vd = element of Vm in the other format, with fbits behind the binary point", Need: halfVectors,
+			Forms: strings.NewReplacer("#fb32", "#rsh16", "32", "16").Replace(forms),
+			Bits:  fmt.Sprintf("1111001 %d 1 %s 11 imm:4 %s 110%d 0 Q:1 Dm[4] 1 Dm[3:0]", i&1, ddn, ddm, i>>1)})
 	}
 	// Elements taken out and put together.
 	for n, w := range []string{"8", "16", "32"} {
@@ -468,7 +490,7 @@ func rowsSIMD() []*Row {
 			hi = "0"
 		}
 		add(Row{ID: "a-vmov-to-lane" + w, Name: "VMOV (ARM core register to scalar)", Title: "Move to one element", Doc: "Dn[x] = Rt; the other elements stay", Reads: "Rt",
-			Bits: "cond:4 11100 " + hi + " " + x1 + " 0 Dn[3:0] Rt:4 1011 Dn[4] " + x2 + " 1 (0000)", Forms: "vmov." + w + " Dn[x], Rt"})
+			Bits: "cond:4 11100 " + hi + " " + x1 + " 0 Dn[3:0] Rt:4 1011 Dn[4] " + x2 + " 1 (0000)", Forms: "vmov." + w + " Dn[x], Rt\n~ vmov.i" + w + " Dn[x], Rt\n~ vmov.s" + w + " Dn[x], Rt\n~ vmov.u" + w + " Dn[x], Rt\n~ vmov.f" + w + " Dn[x], Rt"})
 		add(Row{ID: "a-vmov-from-lane" + w, Name: "VMOV (scalar to ARM core register)", Title: "Move from one element", Doc: "Rt = Dn[x], extended to a word", Writes: "Rt",
 			Bits: "cond:4 1110 U:1 " + hi + " " + x1 + " 1 Dn[3:0] Rt:4 1011 Dn[4] " + x2 + " 1 (0000)", Forms: "vmov.s" + w + " Rt, Dn[x] ; U=0\nvmov.u" + w + " Rt, Dn[x] ; U=1"})
 	}

@@ -45,21 +45,38 @@ func buildIntegers() *table {
 }
 
 func buildVectors() *table {
-	a := slices.Concat(rowsVFP(), rowsSIMD(), rowsElements())
+	a := slices.Concat(rowsVFP(), rowsSIMD(), rowsConstants(), rowsElements(), rowsLater())
 	rows := lazyT32()
 	for _, r := range a {
 		rows = append(rows, r.compact())
 	}
-	return buildTable(rows, a, nil)
+	return buildTable(rows, a, []string{"vscclrm"})
 }
 
 // tableOf is the table that has a name, if one has: those of floating point
-// and vectors start with a V, and older ones with an F.
+// and vectors start with a V, older ones with an F, and some have the name of
+// what they compute.
 func tableOf(name string) *table {
-	if name != "" && (name[0] == 'v' || name[0] == 'f') {
+	if name != "" && name[0] == 'f' || typedName(name) {
 		return vectors()
 	}
 	return integers()
+}
+
+// typedName says whether a name is one of those that types stand behind.
+func typedName(name string) bool {
+	if name == "" {
+		return false
+	}
+	switch name[0] {
+	case 'v':
+		return true
+	case 'a':
+		return strings.HasPrefix(name, "aes")
+	case 's':
+		return strings.HasPrefix(name, "sha1") || strings.HasPrefix(name, "sha2")
+	}
+	return false
 }
 
 // buildTable compiles the rows of the compact state and of A32. others are names
@@ -163,14 +180,14 @@ func Find(name string) (m *Mnemonic, width byte) {
 	if m := t.byName[name]; m != nil {
 		return m, 0
 	}
-	if n := len(name); n > 2 && name[n-2] == '.' && (name[n-1] == 'n' || name[n-1] == 'w') && (name[0] != 'v' || strings.IndexByte(name, '.') == n-2) {
+	if n := len(name); n > 2 && name[n-2] == '.' && (name[n-1] == 'n' || name[n-1] == 'w') && (!typedName(name) || strings.IndexByte(name, '.') == n-2) {
 		width = name[n-1]
 		name = name[:n-2]
 		if m := t.byName[name]; m != nil {
 			return m, width
 		}
 	}
-	if i := strings.Index(name, ".w."); i > 0 && name[0] == 'v' && width == 0 {
+	if i := strings.Index(name, ".w."); i > 0 && typedName(name) && width == 0 {
 		width = 'w' // the width stands in front of the types
 		name = name[:i] + name[i+2:]
 		if m := t.byName[name]; m != nil {
@@ -180,7 +197,7 @@ func Find(name string) (m *Mnemonic, width byte) {
 	if m := t.findA(name); m != nil {
 		return m, width
 	}
-	return otherMnemonic(name), width
+	return t.wrongType(name), width
 }
 
 // Mnemonics lists the names of the compact state's table, unsorted, but for

@@ -16,12 +16,21 @@ func rowsVFP() []*Row {
 		}
 		rows = append(rows, r)
 	}
-	const single, double = "s", "d"
+	const single, double, half = "s", "d", "h"
 	// In the layouts below d Vd, n Vn and m Vm are the two parts of a
 	// register, and size the bits 11–8; in forms Vd, Vn and Vm are registers, F is
 	// the type and $ the letter of the size at the end of an older name.
 	spell := func(size, t string) string {
-		if size == single {
+		switch size {
+		case half: // there are no older names
+			var forms []string
+			for _, f := range strings.Split(t, "\n") {
+				if !strings.Contains(f, "$") {
+					forms = append(forms, f)
+				}
+			}
+			return strings.NewReplacer("Vd", "Sd", "Vn", "Sn", "Vm", "Sm", ".F", ".f16").Replace(strings.Join(forms, "\n"))
+		case single:
 			return strings.NewReplacer("Vd", "Sd", "Vn", "Sn", "Vm", "Sm", ".F", ".f32", "$", "s").Replace(t)
 		}
 		return strings.NewReplacer("Vd", "Dd", "Vn", "Dn", "Vm", "Dm", ".F", ".f64", "$", "d").Replace(t)
@@ -29,7 +38,7 @@ func rowsVFP() []*Row {
 	layout := func(size, t string) string {
 		reg := func(v string) string {
 			for _, x := range []string{"d", "n", "m"} {
-				if size == single {
+				if size != double {
 					v = strings.ReplaceAll(v, " V"+x+" ", " S"+x+"[4:1] ")
 					v = strings.ReplaceAll(v, " "+x+" ", " S"+x+"[0] ")
 				} else {
@@ -39,20 +48,25 @@ func rowsVFP() []*Row {
 			}
 			return v
 		}
-		bits := map[string]string{single: "1010", double: "1011"}[size]
+		bits := map[string]string{half: "1001", single: "1010", double: "1011"}[size]
 		return strings.TrimSpace(reg(" " + strings.ReplaceAll(t, "size", bits) + " "))
 	}
-	// both makes the rows of single and of double precision.
-	both := func(r Row) {
-		for _, size := range []string{single, double} {
+	// each makes the rows of single, of double, and of half precision.
+	each := func(r Row) {
+		for _, size := range []string{single, double, half} {
 			x := r
 			x.ID, x.Bits, x.Forms = r.ID+"-"+size, layout(size, r.Bits), spell(size, r.Forms)
 			x.Need |= FeatVFP
-			if size == single {
+			switch size {
+			case single:
 				x.Title += " (single precision)"
-			} else {
+			case double:
 				x.Title += " (double precision)"
 				x.Need |= FeatVFPD
+			default:
+				x.Title += " (half precision)"
+				x.Need |= FeatFP16
+				x.Cautions = []Caution{conditionalHalf}
 			}
 			add(&x)
 		}
@@ -67,7 +81,7 @@ func rowsVFP() []*Row {
 		if old != "" {
 			forms += "\n~ " + old + "$ Vd, Vn, Vm"
 		}
-		both(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
+		each(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
 			Bits: "cond:4 1110 " + op[:1] + " d " + op[1:] + " Vn Vd size n " + x + " m 0 Vm"})
 	}
 	three("VMLA", "Multiply and add", "Vd = Vd + Vn × Vm, the product rounded", "000", "0", "fmac", 0, true)
@@ -86,7 +100,7 @@ func rowsVFP() []*Row {
 
 	// Operations on one register.
 	two := func(name, title, doc, op, x string, need Features, forms string) {
-		both(Row{ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
+		each(Row{ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
 			Bits: "cond:4 11101 d 11 " + op + " Vd size " + x + " m 0 Vm"})
 	}
 	add(&Row{ID: "a-vmov-s", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (single precision)", Doc: "Sd = Sm", Need: FeatVFP,
@@ -102,7 +116,7 @@ func rowsVFP() []*Row {
 	two("VCMPE", "Compare, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with Vm; any NaN raises Invalid Operation", "0100", "11", 0, "vcmpe.F Vd, Vm\n~ fcmpe$ Vd, Vm")
 	zero := func(name, title, doc, x, old string) {
 		low := strings.ToLower(name)
-		both(Row{ID: "a-" + low + "-zero", Name: name, Enc: "A2", Title: title, Doc: doc, Forms: low + ".F Vd, #0.0\n~ " + old + "$ Vd",
+		each(Row{ID: "a-" + low + "-zero", Name: name, Enc: "A2", Title: title, Doc: doc, Forms: low + ".F Vd, #0.0\n~ " + old + "$ Vd",
 			Bits: "cond:4 11101 d 11 0101 Vd size " + x + " (0) 0 (0000)"})
 	}
 	zero("VCMP", "Compare with zero", "flags of FPSCR = result of comparing Vd with 0; a quiet NaN raises no exception", "01", "fcmpz")
@@ -116,11 +130,16 @@ func rowsVFP() []*Row {
 	round("VRINTX", "Vd = Vm rounded to a whole number as FPSCR says; Inexact is raised where the value changes", "0111", "01")
 
 	// Constants.
-	both(Row{ID: "a-vmov-imm", Name: "VMOV (immediate)", Enc: "A2", Title: "Load a constant", Doc: "Vd = const: ±n/16 × 2^r with n 16–31 and r −3 to 4", Need: FeatVFP3,
+	each(Row{ID: "a-vmov-imm", Name: "VMOV (immediate)", Enc: "A2", Title: "Load a constant", Doc: "Vd = const: ±n/16 × 2^r with n 16–31 and r −3 to 4", Need: FeatVFP3,
 		Bits: "cond:4 11101 d 11 imm8[7:4] Vd size (0) 0 (0) 0 imm8[3:0]", Forms: "vmov.F Vd, #vfp8\n~ fconst$ Vd, ##imm8"})
 	for _, r := range rows {
 		if r.ID == "a-vmov-imm-s" {
 			r.Forms += "\n~ vmov.w Sd, #vfp8\n~ vldr.x Sd, =vfp8\n~ flds Sd, =vfp8"
+		}
+		if r.ID == "a-vmov-imm-h" {
+			for _, t := range []string{"16", "i16", "s16", "u16"} {
+				r.Forms += "\n~ vmov." + t + " Sd, #vfp8"
+			}
 		}
 		if r.ID == "a-vmov-imm-d" {
 			r.Forms += "\n~ vldr.* Dd, =vfp8\n~ fldd Dd, =vfp8"
@@ -136,17 +155,19 @@ func rowsVFP() []*Row {
 		"vcvt.f64.f32 Dd, Sm\n~ fcvtds Dd, Sm", "Single to double precision", "Dd = Sm, exactly"})
 	cvt(FeatVFPD, conv{"f32-f64", "(between double-precision and single-precision)", "cond:4 11101 Sd[0] 11 0111 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]",
 		"vcvt.f32.f64 Sd, Dm\n~ fcvtsd Sd, Dm", "Double to single precision", "Sd = Dm, rounded as FPSCR says"})
-	for _, size := range []string{single, double} {
+	for _, size := range []string{single, double, half} {
 		reg, typ, need, prec := "S", "f32", Features(0), "single"
-		m, dd := "Sm[0] 0 Sm[4:1]", "Sd[0] 11 OP Sd[4:1] 1010"
-		if size == double {
+		m, sfx := "Sm[0] 0 Sm[4:1]", "1010"
+		to := func(op string) string { return "Sd[0] 11 " + op + " Sd[4:1] " + sfx }
+		older := func(forms string) string { return forms }
+		switch size {
+		case double:
 			reg, typ, need, prec = "D", "f64", FeatVFPD, "double"
-			m, dd = "Dm[4] 0 Dm[3:0]", "Dd[4] 11 OP Dd[3:0] 1011"
-		}
-		to := func(op string) string { return strings.Replace(dd, "OP", op, 1) }
-		sfx := "1010"
-		if size == double {
-			sfx = "1011"
+			m, sfx = "Dm[4] 0 Dm[3:0]", "1011"
+			to = func(op string) string { return "Dd[4] 11 " + op + " Dd[3:0] " + sfx }
+		case half:
+			typ, need, prec, sfx = "f16", FeatFP16, "half", "1001"
+			older = func(string) string { return "" }
 		}
 		for _, sign := range []string{"s", "u"} {
 			bit, kind := "1", "signed"
@@ -155,19 +176,19 @@ func rowsVFP() []*Row {
 			}
 			i32 := sign + "32"
 			cvt(need, conv{typ + "-" + i32, "(between floating-point and integer)", "cond:4 11101 " + to("1000") + " " + bit + "1 Sm[0] 0 Sm[4:1]",
-				"vcvt." + typ + "." + i32 + " " + reg + "d, Sm\n~ f" + sign + "ito" + size + " " + reg + "d, Sm",
+				"vcvt." + typ + "." + i32 + " " + reg + "d, Sm" + older("\n~ f"+sign+"ito"+size+" "+reg+"d, Sm"),
 				"Whole number to " + prec + " precision", reg + "d = Sm as a " + kind + " number of 32 bits, rounded as FPSCR says"})
 			op := "1101"
 			if sign == "u" {
 				op = "1100"
 			}
 			cvt(need, conv{i32 + "-" + typ, "(between floating-point and integer)", "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 11 " + m,
-				"vcvt." + i32 + "." + typ + " Sd, " + reg + "m\n~ vcvtz." + i32 + "." + typ + " Sd, " + reg + "m\n~ fto" + sign + "iz" + size + " Sd, " + reg + "m",
+				"vcvt." + i32 + "." + typ + " Sd, " + reg + "m" + older("\n~ vcvtz."+i32+"."+typ+" Sd, "+reg+"m\n~ fto"+sign+"iz"+size+" Sd, "+reg+"m"),
 				capital(prec) + " precision to a whole number, towards zero", "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded towards zero; out of range: the nearest"})
 			add(&Row{ID: "a-vcvtr-" + i32 + "-" + typ, Name: "VCVTR", Title: capital(prec) + " precision to a whole number", Need: FeatVFP | need,
 				Doc:   "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded as FPSCR says; out of range: the nearest",
 				Bits:  "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 01 " + m,
-				Forms: "vcvtr." + i32 + "." + typ + " Sd, " + reg + "m\n~ fto" + sign + "i" + size + " Sd, " + reg + "m"})
+				Forms: "vcvtr." + i32 + "." + typ + " Sd, " + reg + "m" + older("\n~ fto"+sign+"i"+size+" Sd, "+reg+"m")})
 			u := "0"
 			if sign == "u" {
 				u = "1"
@@ -179,29 +200,32 @@ func rowsVFP() []*Row {
 				}
 				fixed := sign + w
 				cvt(need|FeatVFP3, conv{typ + "-" + fixed + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("101"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
-					"vcvt." + typ + "." + fixed + " " + reg + "d, " + reg + "d, #fb" + w + "\n~ f" + sign + letter + "to" + size + " " + reg + "d, ##fb" + w,
+					"vcvt." + typ + "." + fixed + " " + reg + "d, " + reg + "d, #fb" + w + older("\n~ f"+sign+letter+"to"+size+" "+reg+"d, ##fb"+w),
 					"Fixed point to " + prec + " precision", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them behind the binary point"})
 				cvt(need|FeatVFP3, conv{fixed + "-" + typ + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("111"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
-					"vcvt." + fixed + "." + typ + " " + reg + "d, " + reg + "d, #fb" + w + "\n~ fto" + sign + letter + size + " " + reg + "d, ##fb" + w,
+					"vcvt." + fixed + "." + typ + " " + reg + "d, " + reg + "d, #fb" + w + older("\n~ fto"+sign+letter+size+" "+reg+"d, ##fb"+w),
 					capital(prec) + " precision to fixed point, towards zero", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them behind the binary point"})
 			}
 		}
 		// Half precision, in the lower or the upper half of a register.
 		// Assemblers do not ask for the extension of ARMv7 that has those of single
 		// precision: cores with VFPv3 have it or not.
-		half := Features(0)
+		with := Features(0)
 		if size == double {
-			half = FeatFPv8
+			with = FeatFPv8
 		}
 		for _, half2 := range []string{"b", "t"} {
+			if size == half {
+				break
+			}
 			t, where := "0", "lower"
 			if half2 == "t" {
 				t, where = "1", "upper"
 			}
 			up := strings.ToUpper(half2)
-			add(&Row{ID: "a-vcvt" + half2 + "-" + typ + "-f16", Name: "VCVT" + up, Title: "Half to " + prec + " precision", Doc: reg + "d = " + where + " half of Sm, exactly", Need: FeatVFP | need | half,
+			add(&Row{ID: "a-vcvt" + half2 + "-" + typ + "-f16", Name: "VCVT" + up, Title: "Half to " + prec + " precision", Doc: reg + "d = " + where + " half of Sm, exactly", Need: FeatVFP | need | with,
 				Bits: "cond:4 11101 " + to("0010") + " " + t + "1 Sm[0] 0 Sm[4:1]", Forms: "vcvt" + half2 + "." + typ + ".f16 " + reg + "d, Sm"})
-			add(&Row{ID: "a-vcvt" + half2 + "-f16-" + typ, Name: "VCVT" + up, Title: capital(prec) + " to half precision", Doc: where + " half of Sd = " + reg + "m, rounded as FPSCR says", Need: FeatVFP | need | half,
+			add(&Row{ID: "a-vcvt" + half2 + "-f16-" + typ, Name: "VCVT" + up, Title: capital(prec) + " to half precision", Doc: where + " half of Sd = " + reg + "m, rounded as FPSCR says", Need: FeatVFP | need | with,
 				Bits: "cond:4 11101 Sd[0] 11 0011 Sd[4:1] " + sfx + " " + t + "1 " + m, Forms: "vcvt" + half2 + ".f16." + typ + " Sd, " + reg + "m"})
 		}
 		// FPv5: conversions with the rounding in the name, without a condition.
@@ -221,17 +245,20 @@ func rowsVFP() []*Row {
 	}
 	for i, mode := range roundings {
 		low := "vrint" + mode.letter
-		both(Row{ID: "a-" + low, Name: "VRINTA, VRINTN, VRINTP, VRINTM (floating-point)", Title: "Round to a whole number, " + mode.short, Need: FeatFPv8, Doc: "Vd = Vm rounded to a whole number, " + mode.how,
+		each(Row{ID: "a-" + low, Name: "VRINTA, VRINTN, VRINTP, VRINTM (floating-point)", Title: "Round to a whole number, " + mode.short, Need: FeatFPv8, Doc: "Vd = Vm rounded to a whole number, " + mode.how,
 			Bits: "111111101 d 1110 " + bits2(i) + " Vd size 01 m 0 Vm", Forms: low + ".F Vd, Vm\n~ " + low + ".F Vd=Vm"})
 	}
 	for i, c := range []Cond{0, 6, 10, 12} {
-		both(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FR: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm",
+		each(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FR: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm",
 			Bits: "111111100 d " + bits2(i) + " Vn Vd size n 0 m 0 Vm", Forms: "vsel" + c.String() + ".F Vd, Vn, Vm"})
 	}
 	for i, n := range []string{"max", "min"} {
 		which := []string{"larger", "smaller"}[i]
-		both(Row{ID: "a-v" + n + "nm", Name: "V" + strings.ToUpper(n) + "NM", Title: "The " + which + " of two numbers", Need: FeatFPv8, Doc: "Vd = the " + which + " of Vn and Vm; of a number and a quiet NaN the number",
+		each(Row{ID: "a-v" + n + "nm", Name: "V" + strings.ToUpper(n) + "NM", Title: "The " + which + " of two numbers", Need: FeatFPv8, Doc: "Vd = the " + which + " of Vn and Vm; of a number and a quiet NaN the number",
 			Bits: "111111101 d 00 Vn Vd size n " + bits2(i)[1:] + " m 0 Vm", Forms: "v" + n + "nm.F Vd, Vn, Vm\n~ v" + n + "nm.F Vd=Vn, Vm"})
+	}
+	for i, x := range []struct{ name, title, doc string }{{"vmovx", "Move the upper half of a register", "lower half of Sd = upper half of Sm; the rest is 0"}, {"vins", "Insert a half", "upper half of Sd = lower half of Sm"}} {
+		add(&Row{ID: "a-" + x.name, Name: strings.ToUpper(x.name), Title: x.title, Need: FeatVFP | FeatFP16, Doc: x.doc, Bits: "111111101 Sd[0] 110000 Sd[4:1] 1010 " + bits2(i)[1:] + "1 Sm[0] 0 Sm[4:1]", Forms: x.name + ".f16 Sd, Sm"})
 	}
 	add(&Row{ID: "a-vjcvt", Name: "VJCVT", Title: "Double precision to a whole number, modulo 2^32", Doc: "Sd = Dm rounded towards zero, modulo 2^32; Z of FPSCR: nothing was lost", Need: FeatVFP | FeatVFPD | FeatCplx,
 		Bits: "cond:4 11101 Sd[0] 11 1001 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]", Forms: "vjcvt.s32.f64 Sd, Dm"})
@@ -251,6 +278,10 @@ func rowsVFP() []*Row {
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Sn, Rt\n~ fmsr Sn, Rt", Cautions: pcTransfer(1, "Rt")})
 	add(&Row{ID: "a-vmov-from-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Writes: "Rt",
 		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Rt, Sn\n~ fmrs Rt, Sn", Cautions: pcTransfer(0, "Rt")})
+	add(&Row{ID: "a-vmov-to-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move a halfword to a single register", Doc: "Sn = lower half of Rt", Need: FeatVFP | FeatFP16, Reads: "Rt",
+		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Sn, Rt\n~ vmov.16 Sn, Rt", Cautions: append(pcTransfer(1, "Rt"), conditionalHalf)})
+	add(&Row{ID: "a-vmov-from-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move half of a single register to a word", Doc: "Rt = lower half of Sn", Need: FeatVFP | FeatFP16, Writes: "Rt",
+		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Rt, Sn\n~ vmov.16 Rt, Sn", Cautions: append(pcTransfer(0, "Rt"), conditionalHalf)})
 	twice := Caution{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}
 	add(&Row{ID: "a-vmov-to-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
 		Bits: "cond:4 11000100 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Sm, next(Sm), Rt, Rt2\n~ fmsrr {2S}, Rt, Rt2", Cautions: append(pcTransfer(2, "Rt", "Rt2"), lastSingle)})
@@ -281,6 +312,11 @@ func rowsVFP() []*Row {
 		Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "pc in a move from or to floating-point registers is unpredictable"}}})
 
 	// Loads and stores.
+	add(&Row{ID: "a-vldr-h", Name: "VLDR", Title: "Load a halfword into a floating-point register", Doc: "Sd = memory at Rn ± imm8*2", Need: FeatVFP | FeatFP16, Reads: "Rn mem", Access: 2, Cautions: []Caution{conditionalHalf},
+		Bits: "cond:4 1101 U:1 Sd[0] 01 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vldr.16 Sd, [Rn, ±imm8*2]\n~ vldr.16 Sd, @imm8*2 ; Rn=15"})
+	add(&Row{ID: "a-vstr-h", Name: "VSTR", Title: "Store a halfword from a floating-point register", Doc: "memory at Rn ± imm8*2 = Sd", Need: FeatVFP | FeatFP16, Reads: "Rn", Writes: "mem", Access: 2,
+		Bits: "cond:4 1101 U:1 Sd[0] 00 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vstr.16 Sd, [Rn, ±imm8*2]\n~ vstr.16 Sd, @imm8*2 ; Rn=15",
+		Cautions: []Caution{conditionalHalf, {Op: 1, Deprecated: true, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "a store relative to pc is deprecated"}}})
 	for _, size := range []string{single, double} {
 		reg, dd, sfx, unit, access, any := "S", "Sd[0]", "Sd[4:1] 1010", "word", uint8(4), ".x" // with 16 bits it is another one
 		if size == double {
@@ -375,6 +411,9 @@ var roundings = []struct{ letter, short, how string }{
 	{"p", "upwards", "upwards"},
 	{"m", "downwards", "downwards"},
 }
+
+// conditionalHalf warns of a condition in A32 code.
+var conditionalHalf = Caution{Op: 0, When: func(v Values) bool { return v.row.at.cond == 0 && Cond(v.vals[0]) < AL }, Text: "a condition on arithmetic in half precision is unpredictable"}
 
 // lastSingle warns of s31 as the first of two.
 var lastSingle = Caution{Op: 0, When: func(v Values) bool { return v.Get("Sm") == 31 }, Text: "no single register follows s31"}

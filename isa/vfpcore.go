@@ -35,6 +35,9 @@ import (
 //	           to be aligned
 //	#rsh8      a shift to the right, held as 8 less it in imm
 //	=vfp8      the constant of #vfp8 as a literal
+//	#vi16 #vf32  a constant in all elements of 16 bits, or of single precision, in
+//	           imm8 and cmode; #~vi16 inverted; =vi64 as a literal
+//	#bi16      the same of an instruction that combines bits
 
 // VectorReg reads the name of a floating-point or vector register: its letter,
 // 's', 'd' or 'q', and its number. A type may stand behind, as in d0.f32, and
@@ -64,6 +67,12 @@ func VectorReg(w string) (letter byte, n Reg, ok bool) {
 	}
 	if n > top || i < len(w) && w[i] != '.' && w[i] != '[' {
 		return 0, NoReg, false
+	}
+	if i < len(w) && w[i] == '.' {
+		types, _, _ := strings.Cut(w[i+1:], "[")
+		if _, _, ok := plainTypes(strings.ToLower(types)); !ok {
+			return 0, NoReg, false
+		}
 	}
 	return letter, n, true
 }
@@ -195,8 +204,9 @@ func (r *Row) compileV(s *opSpec, tok string, seen *[maxFields]bool) (done bool,
 		name = "D" + name[1:]
 	}
 	switch {
+	case r.compileConstant(s, tok):
 	case vectorFields[name] && indexed:
-		s.kind, s.letter, s.field, s.also = sLane, 'd', field(name), field(index)
+		s.kind, s.letter, s.field, s.also = sLane, name[0]|0x20, field(name), field(index)
 		if err == nil {
 			s.max = 1<<r.fields[s.also].width - 1
 		}
@@ -314,7 +324,7 @@ func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
 		if !ok || letter != s.letter {
 			return miss{Reason: OtherKind}
 		}
-		if n > 15 && !q.Have.Has(FeatD32) {
+		if n > 15 && letter == 'd' && !q.Have.Has(FeatD32) {
 			return miss{Reason: NoD32, Reg: n}
 		}
 		if n >= 1<<m.Form.Row.fields[s.field].width {
@@ -383,7 +393,7 @@ func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: BadVList, Part: PartList}
 		case v.Letter != s.letter && (v.Letter != 'q' || s.letter != 'd' || s.plain):
 			return miss{Reason: OtherKind, Part: PartList}
-		case s.letter == 'd' && v.Count > 16, s.also < 0 && v.Count != 2, s.bias != 0 && (int64(v.Count) > s.max || op.Minus):
+		case s.letter == 'd' && v.Count > 16, s.also < 0 && v.Count != 2, s.bias != 0 && int64(v.Count) > s.max:
 			return miss{Reason: BadVList, Part: PartList, Value: int64(v.Count)}
 		case s.letter == 'd' && int(op.Reg)+int(v.Count) > 16 && !q.Have.Has(FeatD32):
 			return miss{Reason: NoD32, Part: PartList, Reg: op.Reg + Reg(v.Count) - 1}
@@ -392,6 +402,8 @@ func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
 		if s.also >= 0 {
 			m.vals[s.also] = uint32(v.Count) - uint32(s.bias)
 		}
+	case sVConst:
+		return s.constant(op, m)
 	case sElems:
 		return s.elements(op, m)
 	case sVMem:
@@ -471,6 +483,8 @@ func (s *opSpec) addressV(q *Query, op *Operand, m *Match) miss {
 			return miss{Reason: OtherReg, Part: PartOffset, Reg: op.Index}
 		}
 		rm = uint32(op.Index)
+	case op.Bare && !q.Unified:
+		return miss{Reason: NoHash, Part: PartOffset}
 	case op.Off != OffNone && (op.Off != OffImm || op.Post || !op.Known || op.Imm != 0):
 		return miss{Reason: OtherKind, Part: PartOffset}
 	case op.WB:
@@ -587,6 +601,8 @@ func (s *opSpec) writeV(vals *[maxFields]uint32) string {
 			l += "-" + string(s.letter) + num(first+count-1)
 		}
 		return l + "}"
+	case sVConst:
+		return s.writeConstant(vals)
 	case sElems:
 		l, lane := "{", ""
 		switch {
@@ -635,7 +651,10 @@ func (s *opSpec) describeV() string {
 	switch s.kind {
 	case sLane:
 		return s.text[:2] + "[0–" + itoa(s.max) + "]"
-	case sVFP8:
+	case sVFP8, sVConst:
+		if s.lit {
+			return "=constant"
+		}
 		return "#constant"
 	case sPlaces:
 		return "#" + itoa(s.min) + "–" + itoa(s.max)
@@ -741,17 +760,6 @@ func sizesOf(types string) (out sizes) {
 	return out
 }
 
-// openVectors are the features that bring forms of a name which are not in the
-// table.
-func openVectors(name string) Features {
-	base, _, _ := strings.Cut(name, ".")
-	switch base {
-	case "vmov", "vmvn", "vorr", "vbic", "vand", "vorn", "vldr", "fldd":
-		return FeatNEON | FeatV81M
-	}
-	return FeatV81M
-}
-
 // compact makes the row of the compact state: the same bits, with AL for the
 // condition of A32, or one byte for another in the space of vectors.
 func (r *Row) compact() *Row {
@@ -790,8 +798,8 @@ func (r *Row) compact() *Row {
 		// The bit behind goes to the third place.
 		bits = strings.TrimSpace(bits)
 		n := 1
-		if bits[0] == 'U' {
-			n = len("U:1")
+		if bits[0] > '1' { // a field
+			n = strings.IndexByte(bits, ' ')
 		}
 		c.Bits = "111 " + bits[:n] + " 1111 " + bits[n:]
 		if r.Need&FeatNEONv8 == 0 {
@@ -868,6 +876,26 @@ func (t *table) readTypes(name string) (r reading) {
 	return r
 }
 
+// wrongType gives the mnemonic of a name of the table with types that it does not
+// have: a letter, or something with a number.
+func (t *table) wrongType(name string) *Mnemonic {
+	base, types, typed := strings.Cut(name, ".")
+	if !typed || !typedName(name) {
+		return nil
+	}
+	for _, x := range strings.Split(types, ".") {
+		if !strings.ContainsAny(x, "0123456789") && !(len(x) == 1 && strings.Contains("dfisu", x)) {
+			return nil
+		}
+	}
+	r, _ := t.read(base)
+	if r.stem == nil {
+		return nil
+	}
+	r.wrong = true
+	return r.mnemonic(name)
+}
+
 // plainTypes brings types, as behind a name without the first point, into the
 // table's spelling. When all are the same, one comes back, and their number in
 // each.
@@ -935,10 +963,13 @@ func typesOf(ops []Operand) (types string, regs int) {
 func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
 	r := &mn.arm
 	s := r.stem
+	if r.wrong {
+		return m, false
+	}
 	types, regs := typesOf(ops)
 	every, written := r.each, r.sizes
 	switch {
-	case s.name[0] != 'v':
+	case !typedName(s.name):
 		// Older names have their types in them; assemblers ignore others.
 	case types == "" && s.untyped:
 		return m, false
@@ -1002,6 +1033,10 @@ func (f *Form) registers() (n int) {
 			}
 		case sLane, sVZero, sVFP8, sElems:
 			n++
+		case sVConst: // behind two registers it has none
+			if n == 1 {
+				n++
+			}
 		case sVList:
 			if s.bias != 0 { // of a table
 				n++
@@ -1025,14 +1060,24 @@ func InlineVector(have Features, bits int64, double bool) bool {
 	if double {
 		need |= FeatVFPD
 	}
-	_, ok := LiteralVFP(bits, double)
-	return ok && have.Has(need)
+	if _, ok := LiteralVFP(bits, double); ok && have.Has(need) {
+		return true
+	}
+	if !double || !have.Has(FeatNEON) {
+		return false
+	}
+	d := doubleword{uint32(bits), uint32(bits >> 32)}
+	_, _, _, ok := moveConstant(d, 64, 0)
+	if !ok {
+		_, _, _, ok = moveConstant(d.not(), 64, 1)
+	}
+	return ok
 }
 
 // typed finds the stem of a name with a type: as it is, for signed and unsigned
 // types the one that does not tell them apart, for any type the one of its size.
 func (t *table) typed(base, types string) *stem {
-	if s := t.stems[base+"."+types]; s != nil || types == "" || types[0] == 'b' {
+	if s := t.stems[base+"."+types]; s != nil || types == "" || types[0] == 'b' || base[0] != 'v' {
 		return s
 	}
 	if types[0] == 's' || types[0] == 'u' {
