@@ -149,7 +149,7 @@ func (a *args) value() (v value, given bool) {
 		a.fail("A value is expected here: " + err.Message)
 		return value{kind: vBad}, true
 	}
-	if n == 0 {
+	if o.Kind == isa.OpNone {
 		return value{kind: vAbs}, false
 	}
 	return a.p.eval(&o, a.it), true

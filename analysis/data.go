@@ -522,7 +522,15 @@ var dataRelocs = func() map[string]bool {
 func (p *pass) dataReloc(it *item, o *syntax.Operand) bool {
 	ok := true
 	o.Expr.Walk(func(e *syntax.Expr) {
-		if e.Op != syntax.ExprReloc || !ok || p.sources[it.file].file == nil || p.lineText(it)[e.Start] == ':' {
+		if e.Op == syntax.ExprSub && e.Y.Op == syntax.ExprReloc && ok {
+			p.report(p.loc(it, o.Start, o.End), codeDirective, "A relocation stands behind one symbol, and nothing is taken away from what it stands for.")
+			ok = false
+		}
+		if e.Y != nil && e.X.Op == syntax.ExprReloc && strings.EqualFold(e.X.Name, "plt") && ok {
+			p.report(p.loc(it, o.Start, o.End), codeDirective, "Nothing stands behind "+e.X.Name+"; what is added stands in front of it.")
+			ok = false
+		}
+		if e.Op != syntax.ExprReloc || !ok {
 			return
 		}
 		switch name := it.stmt.Dir.Name; {

@@ -653,12 +653,6 @@ func (p *pass) instructionA(it *item) {
 	s := it.stmt
 	q := p.query(it, &p.cur)
 	checked := s.Mnem.Checked(&q)
-	if s.Err != nil {
-		if checked && p.syntaxError(it) {
-			it.flags |= fRefused
-		}
-		return
-	}
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
 		if s.Mnem.OpensBlock() {
 			// For the assembler alone: conditions stand in the names.
@@ -672,6 +666,12 @@ func (p *pass) instructionA(it *item) {
 			it.flags |= fRefused
 		} else {
 			p.widthA(it)
+		}
+		return
+	}
+	if s.Err != nil && (!checked || p.syntaxError(it)) {
+		if checked {
+			it.flags |= fRefused
 		}
 		return
 	}
@@ -770,7 +770,10 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		return true
 	}
 	v := p.eval(o, it)
-	switch o.Kind {
+	if o.Expr != nil && o.Expr.Op == syntax.ExprReloc && !o.Expr.Back && o.Kind == isa.OpExpr {
+		d.Kind = isa.OpImm // whose '#' may be missing in any syntax
+	}
+	switch d.Kind {
 	case isa.OpImm, isa.OpMem, isa.OpShift:
 		switch v.kind {
 		case vAbs:
@@ -778,10 +781,16 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 			return v.reloc == "" && !v.late || final // whether it may be half of it, is looked at later
 		case vUnknown:
 			return true
+		case vRel: // which some take for a number; see operandErrors
+			d.Known, d.Imm = final, v.n
+			return final
 		}
 		return false
 	case isa.OpExpr:
 		switch {
+		case v.kind == vRel && it.stmt.Mnem != nil && it.stmt.Mnem.Constant(p.envs[it.env].mode, opIndex(it, o)):
+			d.Known, d.Imm, d.Bare = final, v.n, true
+			return final
 		case v.kind == vRel && v.sec == it.sec:
 			if !final && p.mayMove(it.sec) {
 				return false

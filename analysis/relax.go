@@ -135,6 +135,9 @@ func (p *pass) grow(it *item, q *isa.Query, known bool) bool {
 		sec.addPoint(it, kind, op)
 		return true
 	}
+	if e := it.stmt.Ops[op].Expr; e != nil && e.Op == syntax.ExprReloc {
+		return false // for which a halfword has room
+	}
 	// What is not known when the line is read takes full width, whatever it is.
 	p.growNumber(it)
 	return true

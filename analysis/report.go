@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"fmt"
+	"math"
+	"regexp"
 	"sort"
 	"strings"
 
@@ -572,7 +574,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		}
 		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
 		isBranch := false
-		if o.Kind == isa.OpExpr {
+		if o.Kind == isa.OpExpr || o.Kind == isa.OpImm {
 			fs := it.stmt.Mnem.FormsOf(p.envs[it.env].mode)
 			if f != nil {
 				fs = []*isa.Form{f}
@@ -608,14 +610,18 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case v.kind == vUndef && (needsNumber || bare || v.mixed):
 			p.undefined(it, o, v.sym, "a constant of an instruction")
 			found = true
-		case v.kind == vRel && needsNumber:
+		case v.kind == vRel && (needsNumber || bare) && f != nil && it.stmt.Mnem.TakesAddress(f, i) && (v.sec == it.sec && (p.direct(o) == nil || !p.direct(o).weak) || f.Row.State == isa.T):
+			p.warn(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers put its offset in the section there, %s, which says nothing about where the linker puts the section.", p.opText(it, i), it.stmt.Name, num(v.n)))
+		case v.kind == vRel && (needsNumber || bare):
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s needs a number that is known here.", p.opText(it, i), it.stmt.Name))
 			found = true
-		case (v.kind == vUnknown || v.kind == vAbs) && v.reloc != "" && !isBranch && !p.relocFits(it, o, v.reloc):
-			p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
+		case v.kind == vUnknown && v.apart && (needsNumber || bare):
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("The distance between two sections is known only to the linker, and %s needs a number that is known here.", it.stmt.Name))
 			found = true
 		case v.kind == vUnknown && v.reloc != "" && v.sym != nil && p.columns:
 			p.external(it, o, value{kind: vUndef, sym: v.sym}) // MOV32
+		case (v.kind == vUnknown || v.kind == vAbs) && v.reloc != "":
+			found = p.relocation(it, o, f, v, isBranch) || found
 		case o.Kind == isa.OpExpr && isBranch && f != nil && !f.Row.Linked() && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
 			found = true
@@ -631,34 +637,87 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 	return found
 }
 
-// relocFits says whether the constant of the instruction may be a half or one of
-// the four bytes of an address (AAELF32, "Thumb relocations": R_ARM_THM_MOVW_*,
-// R_ARM_THM_MOVT_*, R_ARM_THM_ALU_ABS_*).
-func (p *pass) relocFits(it *item, o *syntax.Operand, name string) bool {
-	if p.envs[it.env].mode == isa.A {
-		return true // MOVW, MOVT, and the group relocations
-	}
-	switch strings.ToLower(name) {
-	case "lower16":
-		return it.stmt.Mnem.Stem() == "movw"
-	case "upper16":
-		return it.stmt.Mnem.Stem() == "movt"
-	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
-		n := strings.ToLower(it.stmt.Name)
-		return o.Kind == isa.OpImm && (strings.HasPrefix(n, "mov") || strings.HasPrefix(n, "add")) && p.envs[it.env].have.Has(isa.FeatM)
+// relocation checks a constant or target that the linker computes by a relocation
+// operator, and the number added to it, which stands in the place meanwhile
+// (AAELF32, "Relocation": REL format).
+func (p *pass) relocation(it *item, o *syntax.Operand, f *isa.Form, v value, isBranch bool) bool {
+	lo, hi, step, ok := p.relocRange(it, o, f, v.reloc, isBranch)
+	switch {
+	case !ok:
+		p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
+		return true
+	case v.kind == vAbs:
+		return false
+	case v.n < lo || v.n > hi || v.n%step != 0:
+		steps := ""
+		if step > 1 {
+			steps = fmt.Sprintf(" in steps of %d", step)
+		}
+		p.report(p.loc(it, o.Start, o.End), codeConstRange, fmt.Sprintf("The linker finds the number that it adds to the address in the instruction, which holds %d to %d%s here; this is %d.", lo, hi, steps, v.n))
+		return true
+	case o.Kind == isa.OpImm && strings.Contains(v.reloc, "_g"):
+		if _, ok := isa.Rotated(uint32(max(v.n, -v.n))); !ok {
+			p.report(p.loc(it, o.Start, o.End), codeConstRange, fmt.Sprintf("The linker finds the number that it adds to the address in the instruction, which holds eight bits rotated by an even number; %s is none such.", num(v.n)))
+			return true
+		}
 	}
 	return false
 }
+
+// relocRange says whether the instruction has the relocation, and which numbers may
+// be added to it (AAELF32, "Static ARM relocations" and "Static Thumb relocations":
+// MOVW_* and MOVT_*, THM_ALU_ABS_*, ALU_*, LDR_*, LDRS_*, LDC_*, PLT32).
+func (p *pass) relocRange(it *item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
+	stem, row := it.stmt.Mnem.Stem(), ""
+	if f != nil {
+		row = f.Row.ID
+	}
+	switch name {
+	case "lower16":
+		return -0x8000, 0x7fff, 1, stem == "movw"
+	case "upper16":
+		return -0x8000, 0x7fff, 1, stem == "movt"
+	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
+		ops := it.stmt.Ops
+		if row == "add-imm3" && ops[0].Reg == ops[1].Reg {
+			row = "add-imm8"
+		}
+		return 0, 255, 1, p.envs[it.env].unified && (stem == "movs" && row == "mov-imm" || stem == "adds" && row == "add-imm8")
+	case "(PLT)", "(plt)", "(TLSCALL)", "(tlscall)":
+		return math.MinInt32, math.MaxInt32, 1, isBranch && (f == nil || f.Row.Linked())
+	}
+	if !groupRelocation.MatchString(name) {
+		return 0, 0, 1, false
+	}
+	if o.Kind != isa.OpMem {
+		return math.MinInt32, math.MaxInt32, 1, row == "a-add-imm"
+	}
+	if strings.HasSuffix(name, "_nc") || o.Post {
+		return 0, 0, 1, false
+	}
+	switch row {
+	case "a-ldr-imm", "a-str-imm", "a-ldrb-imm", "a-strb-imm":
+		return -4095, 4095, 1, true
+	case "a-ldrh-imm", "a-strh-imm", "a-ldrsb-imm", "a-ldrsh-imm", "a-ldrd-imm", "a-strd-imm":
+		return -255, 255, 1, true
+	}
+	return -1020, 1020, 4, coprocessorRow.MatchString(row)
+}
+
+var (
+	groupRelocation = regexp.MustCompile(`^(pc|sb)_g(0|1|2|0_nc|1_nc)$`)
+	coprocessorRow  = regexp.MustCompile(`^[at]-(ldc|stc)2?l?$`)
+)
 
 // elsewhere checks an address in another section or file. For a branch the
 // object file holds the distance from that section's or symbol's start, less
 // 4, in the instruction's own field (AAELF32, REL format): it has to fit
 // there. For LDR and ADR there is no relocation at all that assemblers use.
 func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v value, isBranch bool) bool {
-	lo, hi, step, ok := f.Limits(i)
-	if !ok {
+	if !f.Address(i) {
 		return false
 	}
+	lo, hi, step, _ := f.Limits(i)
 	text := p.lineText(it)[o.Start:o.End]
 	at := p.loc(it, o.Start, o.End)
 	name := it.stmt.Name

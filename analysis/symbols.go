@@ -101,8 +101,10 @@ type value struct {
 	// mixed: vUndef by more than a symbol and a number added to it, which no
 	// linker can supply.
 	mixed bool
-	reloc string // vUnknown by a relocation operator: its name
-	at    int32  // vRel: the item that it moves with
+	// reloc is the relocation operator that a vUnknown comes from, in lower case,
+	// or what stands in parentheses behind the symbol.
+	reloc string
+	at    int32 // vRel: the item that it moves with
 	// apart: vUndef by a distance across something that may still grow.
 	apart bool
 	// late: vAbs, and the assembler computes it at the end only.
@@ -432,20 +434,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		}
 		return p.local(int32(e.Val), e.Back, it.id)
 	case syntax.ExprReloc:
-		x := p.expr(e.X, it, depth+1)
-		if x.kind == vUndef && x.num != 0 || x.kind == vBad {
-			return x
-		}
-		if x.kind == vAbs {
-			// Of a number the assembler takes the half by itself.
-			switch strings.ToLower(e.Name) {
-			case "lower16":
-				return value{kind: vAbs, n: x.n & 0xffff, reloc: e.Name}
-			case "upper16":
-				return value{kind: vAbs, n: x.n >> 16 & 0xffff, reloc: e.Name}
-			}
-		}
-		return value{kind: vUnknown, sym: x.sym, reloc: e.Name}
+		return p.relocated(e, it, depth)
 	case syntax.ExprNeg, syntax.ExprNot, syntax.ExprLNot:
 		x := p.expr(e.X, it, depth+1)
 		if x.kind == vBig && e.Op != syntax.ExprLNot {
@@ -618,6 +607,62 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 		p.doubtful(it, e, fmt.Sprintf("A shift is by 0–63 bits, and this is by %d; assemblers take 0 for the result.", y.n))
 	}
 	return value{kind: vAbs, n: n, late: late}
+}
+
+// relocated is the value of a relocation operator: an address that the linker puts
+// in, in part or by way of one of its tables, with the number n added.
+func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
+	name := strings.ToLower(e.Name)
+	if e.Back {
+		name = "(" + e.Name + ")"
+	}
+	x := p.expr(e.X, it, depth+1)
+	if !e.Back && p.final && (x.kind == vUndef && x.mixed || x.kind == vUnknown && x.apart) {
+		if y, ok := p.fromHere(e.X, it, depth+1); ok {
+			x = y
+		} else if x.kind == vUnknown {
+			return value{kind: vBad, why: linkersDistance}
+		}
+	}
+	switch {
+	case x.kind == vUndef && (x.num != 0 || x.mixed) || x.kind == vBad:
+		return x
+	case x.kind == vAbs && name == "lower16":
+		// Of a number the assembler takes the half by itself.
+		return value{kind: vAbs, n: x.n & 0xffff, reloc: name}
+	case x.kind == vAbs && name == "upper16":
+		return value{kind: vAbs, n: x.n >> 16 & 0xffff, reloc: name}
+	case x.kind == vAbs && p.final:
+		return value{kind: vBad, why: "A relocation is of an address, and this is a number."}
+	case x.kind == vRel && x.sym != nil:
+		x.n -= x.sym.val.n
+	case x.kind == vRel:
+		x.n -= it.off - it.slot.itSize() // from the line itself
+	}
+	return value{kind: vUnknown, n: x.n, sym: x.sym, reloc: name}
+}
+
+// fromHere is a distance from a place of the item's section to what is in another,
+// or in another file: the linker knows it.
+func (p *pass) fromHere(e *syntax.Expr, it *item, depth int) (value, bool) {
+	n := int64(0)
+	for e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub {
+		y := p.expr(e.Y, it, depth+1)
+		switch {
+		case e.Op == syntax.ExprSub && y.kind == vRel && y.sec == it.sec:
+			x := p.expr(e.X, it, depth+1)
+			x.n += n + it.off - y.n
+			return x, x.kind == vUndef && !x.mixed && x.num == 0 || x.kind == vRel && x.sym != nil
+		case y.kind != vAbs:
+			return value{}, false
+		case e.Op == syntax.ExprSub:
+			n -= y.n
+		default:
+			n += y.n
+		}
+		e = e.X
+	}
+	return value{}, false
 }
 
 // doubtful warns of a part of an expression, once.

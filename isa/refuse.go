@@ -275,6 +275,11 @@ func (f *Form) Number(i int) bool {
 	return false
 }
 
+// Address says whether operand i, from 0, is an address relative to PC.
+func (f *Form) Address(i int) bool {
+	return i >= 0 && i < len(f.ops) && (f.ops[i].kind == sTarget || f.ops[i].kind == sTwice)
+}
+
 // Operands is the number of operands of the form.
 func (f *Form) Operands() int { return len(f.ops) }
 

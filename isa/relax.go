@@ -91,3 +91,29 @@ func (f *Form) waits(i int) bool {
 	}
 	return false
 }
+
+// TakesAddress says whether assemblers put the offset of a label in its section into
+// operand i of the form, a constant, where a label stands instead of a number.
+func (n *Mnemonic) TakesAddress(f *Form, i int) bool {
+	r := f.Row
+	switch s := &f.ops[i]; {
+	case s.kind == sConst:
+		return true
+	case s.kind != sImm || !r.full() || r.Flow != FlowNext:
+		return false
+	}
+	return r.Late == LateAlways || n.Stem() == "mov"
+}
+
+// Constant says whether operand i, from 0, is a constant wherever the name takes it
+// in the instruction set, and never an address relative to PC.
+func (n *Mnemonic) Constant(s State, i int) bool {
+	any := false
+	for _, f := range n.FormsOf(s) {
+		if f.Address(i) {
+			return false
+		}
+		any = any || f.Number(i)
+	}
+	return any
+}

@@ -164,7 +164,8 @@ func rowsT() []*Row {
 				u [V6] mov Rd, Rm
 				~ d {hi} movs Rd, Rm
 				~ [V6] cpy Rd, Rm
-				~ [!T32] nop ; Rd=8 Rm=8`},
+				~ [!T32] nop ; Rd=8 Rm=8
+				~ d [T32] nop ; Rd=8 Rm=8`},
 		&Row{ID: "bx", Name: "BX", Enc: "T1", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)",
 			Bits: "010001110 Rm:4 (000)", Not: "xxxxxxxxxxxxx1xx[Sec]", Reads: "Rm", Writes: "pc", Flow: FlowReg,
 			Forms: "bx Rm"},
@@ -319,8 +320,12 @@ func rowsT() []*Row {
 	)
 	hint := func(op, id, name, title, doc string) {
 		number, _ := strconv.ParseUint(op, 2, 4)
+		syntax := ""
+		if id == "nop" {
+			syntax = "u "
+		}
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatHint,
-			Bits: "10111111 " + op + " 0000", Forms: id + fmt.Sprintf("\n~ u [T32] [Bar] nop {#%d}", number)})
+			Bits: "10111111 " + op + " 0000", Forms: syntax + id + fmt.Sprintf("\n~ u [T32] [Bar] nop {#%d}", number)})
 	}
 	hint("0000", "nop", "NOP", "No operation", "nothing")
 	rows[len(rows)-1].IT = ITFree

@@ -118,7 +118,7 @@ const (
 	ExprLAnd
 	ExprLOr
 	ExprBig   // a number of more than 64 bits: Val is how many
-	ExprReloc // :lower16:x, x(GOT): a value that only the linker knows
+	ExprReloc // :lower16:x, or Back: x(GOT): a value that only the linker knows
 )
 
 // Expr is a node of an expression.

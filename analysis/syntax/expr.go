@@ -73,6 +73,7 @@ func binary(s string, i int) (op ExprOp, prec, n int) {
 // value is an expression while it is read: a number needs no node.
 type value struct {
 	num        bool
+	none       bool // a sign alone, or 0x without digits: nothing, which counts as 0 in places
 	n          int64
 	e          *Expr
 	start, end int
@@ -112,13 +113,15 @@ func (p *parser) expr(prec, depth int) value {
 				break
 			}
 			p.mild(p.i-n, p.i, "a value is missing behind the operator; assemblers take 0")
-			x.end = p.i
-			return x
 		}
-		y := p.expr(pr+1, depth+1)
+		y := value{num: true, start: p.i, end: p.i, ok: true}
+		if c := p.peek(); c != 0 && c != ',' {
+			y = p.expr(pr+1, depth+1)
+		}
 		if !y.ok {
 			return y
 		}
+		x.none = false
 		if x.num && y.num && !(op == ExprShl || op == ExprShr) || x.num && y.num && y.n >= 0 && y.n < 64 {
 			if v, ok := Fold(op, x.n, y.n); ok {
 				x.n, x.end = v, y.end
@@ -210,15 +213,17 @@ func (p *parser) unary(depth int) value {
 	switch c {
 	case '-', '~', '!', '+':
 		p.i++
-		if t := p.peek(); p.inArgs && (t == 0 || t == ',') {
-			p.mild(b, p.i, "a value is missing behind the sign; assemblers take 0")
-			return value{num: true, start: b, end: p.i, ok: true}
+		if t := p.peek(); t == 0 || t == ',' {
+			return value{num: true, none: true, start: b, end: p.i, ok: true}
 		}
 		x := p.unary(depth + 1)
 		if !x.ok || c == '+' {
 			return x
 		}
 		x.start = b
+		if x.none {
+			return x
+		}
 		if x.num {
 			switch c {
 			case '-':
@@ -240,7 +245,10 @@ func (p *parser) unary(depth int) value {
 		return x
 	case '(':
 		p.i++
+		relocs := p.relocs
+		p.relocs = false
 		x := p.expr(1, depth+1)
+		p.relocs = relocs
 		if !x.ok {
 			return x
 		}
@@ -248,11 +256,16 @@ func (p *parser) unary(depth int) value {
 			p.fail(b, b+1, "this '(' has no ')'")
 			return value{}
 		}
-		x.start, x.end = b, p.i
-		return p.suffix(x)
+		x.start, x.end, x.none = b, p.i, false
+		return p.inner(x)
 	case ':':
-		// :lower16:expression and its kin
+		// :lower16:expression and its kin, which an instruction's operand begins with
+		if p.inArgs || depth > 0 {
+			p.fail(b, b+1, "a relocation operator stands in front of an instruction's whole constant alone")
+			return value{}
+		}
 		p.i++
+		p.skip()
 		name := p.ident()
 		if name == "" || !p.eat(':') {
 			p.fail(b, p.i, "a relocation operator is written :name:")
@@ -283,7 +296,7 @@ func (p *parser) unary(depth int) value {
 		if name == "." {
 			e.Op = ExprDot
 		}
-		return p.suffix(value{e: e, start: b, end: p.i, ok: true})
+		return p.inner(value{e: e, start: b, end: p.i, ok: true})
 	}
 	if c == 0 {
 		p.fail(max(b-1, 0), b, "a value is missing here")
@@ -291,6 +304,14 @@ func (p *parser) unary(depth int) value {
 		p.fail(b, b+1, "a value cannot start with this character")
 	}
 	return value{}
+}
+
+// inner is suffix where data have it inside of an expression too.
+func (p *parser) inner(x value) value {
+	if p.relocs {
+		return p.suffix(x)
+	}
+	return x
 }
 
 // suffix reads a relocation behind a symbol, as in label(GOT). Blanks do not
@@ -312,7 +333,7 @@ func (p *parser) suffix(x value) value {
 	}
 	p.i++
 	e := p.newExpr()
-	*e = Expr{Op: ExprReloc, Name: name, X: x.e, Start: int32(x.start), End: int32(p.i)}
+	*e = Expr{Op: ExprReloc, Back: true, Name: name, X: x.e, Start: int32(x.start), End: int32(p.i)}
 	return value{e: e, start: x.start, end: p.i, ok: true}
 }
 
@@ -390,8 +411,7 @@ func (p *parser) number() value {
 			p.i++
 		}
 		if p.i == digits && base == 16 {
-			p.mild(b, p.i, "digits are missing behind "+s[b:p.i])
-			return value{num: true, start: b, end: p.i, ok: true}
+			return value{num: true, none: true, start: b, end: p.i, ok: true}
 		}
 		p.fail(b, p.i, "this is not a number: "+s[b:p.i])
 		return value{}

@@ -34,6 +34,8 @@ type parser struct {
 	i int    // next byte
 
 	inArgs  bool // in the arguments of a directive
+	whole   bool // whose values are kept as expressions
+	relocs  bool // relocations may stand behind symbols in expressions
 	comment int32
 	state   lexState
 	dialect Dialect
@@ -68,6 +70,9 @@ func (p *parser) fail(start, end int, msg string) {
 		p.err = &Error{Start: int32(start), End: int32(end), Message: msg}
 	}
 }
+
+// refused says whether the statement has an error that is not mild.
+func (p *parser) refused() bool { return p.err != nil && !p.err.Mild }
 
 // mild notes what assemblers only warn about.
 func (p *parser) mild(start, end int, msg string) {

@@ -357,7 +357,8 @@ func vectorOrCoprocessor(w string) bool {
 // operands reads an instruction's operands.
 func (p *parser) operands(s *Stmt) {
 	first := len(p.ops)
-	p.mnem = s.Mnem
+	p.mnem, p.whole = s.Mnem, true
+	defer func() { p.whole = false }()
 	for p.peek() != 0 {
 		n := len(p.ops)
 		if n == cap(p.ops) {
@@ -382,7 +383,7 @@ func (p *parser) operands(s *Stmt) {
 				p.ops = p.ops[:n]
 			}
 		}
-		if p.err != nil && !p.err.Mild || !p.eat(',') {
+		if p.refused() || !p.eat(',') {
 			break
 		}
 		if p.atEnd() {
@@ -435,8 +436,21 @@ func (o *Operand) setValue(p *parser, v value) {
 		o.Kind = isa.OpOther
 	case v.num:
 		o.Known, o.Imm = true, v.n
+		if v.none {
+			p.none(v.start, v.end)
+		}
 	default:
 		o.Expr = v.e
+	}
+}
+
+// none notes that no value stands where one is expected. What takes a number at once
+// takes 0 for it; what takes an expression does not.
+func (p *parser) none(start, end int) {
+	if p.whole {
+		p.fail(start, end, "a value is missing here")
+	} else {
+		p.mild(start, end, "a value is missing here; assemblers take 0")
 	}
 }
 
@@ -451,7 +465,7 @@ func (p *parser) operand(o *Operand) {
 		}
 		o.Kind = isa.OpImm
 		minus := p.peek() == '-'
-		o.setValue(p, p.expr(1, 0))
+		o.setValue(p, p.constant())
 		o.Minus = minus && o.Known && o.Imm == 0
 		if p.err == nil && p.peek() == '!' { // as SRS has it
 			p.i++
@@ -464,7 +478,7 @@ func (p *parser) operand(o *Operand) {
 			return
 		}
 		o.Kind = isa.OpLit
-		o.setValue(p, p.expr(1, 0))
+		o.setValue(p, p.constant())
 		return
 	case '[':
 		p.memory(o)
@@ -560,12 +574,22 @@ func (p *parser) operand(o *Operand) {
 		p.i = b
 	}
 	o.Kind = isa.OpExpr
-	o.setValue(p, p.expr(1, 0))
+	o.setValue(p, p.constant())
 	if o.Bare = o.Known; o.Bare && class[c]&cDigit != 0 {
 		for o.Digits = true; b < p.i && o.Digits; b++ {
 			o.Digits = class[p.s[b]]&(cDigit|cSpace) != 0
 		}
 	}
+}
+
+// constant reads an expression that is a whole operand, and the relocation that
+// may stand behind it, as in printf(PLT).
+func (p *parser) constant() value {
+	x := p.expr(1, 0)
+	if x.ok && p.dialect != Columns {
+		x = p.suffix(x)
+	}
+	return x
 }
 
 func isShift(w string) bool {
@@ -627,6 +651,8 @@ func (p *parser) regOrName() (r isa.Reg, name string, ok bool) {
 }
 
 func (p *parser) memory(o *Operand) {
+	p.whole = false
+	defer func() { p.whole = true }()
 	b := p.i
 	p.i++
 	o.Kind = isa.OpMem
@@ -647,14 +673,17 @@ func (p *parser) memory(o *Operand) {
 			minus := p.peek() == '-'
 			o.setValue(p, p.expr(1, 0))
 			o.Minus = minus && o.Known && o.Imm == 0
-			if p.err != nil {
+			if p.refused() {
 				return
 			}
 		case c == ':' && p.alignment(o):
-		case c == ':' || c == '(' || c >= '0' && c <= '9':
+		case c == ':':
+			p.fail(p.i, p.i+1, "a '#' is missing in front of the relocation operator")
+			return
+		case c == '(' || c >= '0' && c <= '9':
 			o.Off, o.Bare = isa.OffImm, true
 			o.setValue(p, p.expr(1, 0))
-			if p.err != nil {
+			if p.refused() {
 				return
 			}
 		case c == 0 || c == ']':
@@ -677,7 +706,7 @@ func (p *parser) memory(o *Operand) {
 				}
 				o.Off, o.Bare = isa.OffImm, true
 				o.setValue(p, p.expr(1, 0))
-				if p.err != nil {
+				if p.refused() {
 					return
 				}
 				continue
@@ -702,7 +731,7 @@ func (p *parser) memory(o *Operand) {
 				}
 				o.Off, o.Bare = isa.OffImm, true
 				o.setValue(p, p.expr(1, 0))
-				if p.err != nil {
+				if p.refused() {
 					return
 				}
 				continue
@@ -808,8 +837,8 @@ func (p *parser) list(o *Operand) {
 
 // args reads comma-separated expressions and strings.
 func (p *parser) args(s *Stmt) {
-	p.inArgs = true
-	defer func() { p.inArgs = false }()
+	p.inArgs, p.relocs, p.whole = true, s.Dir != nil && s.Dir.Effect == EffData, s.needsValue()
+	defer func() { p.inArgs, p.relocs, p.whole = false, false, false }()
 	first := len(p.ops)
 	for p.peek() != 0 {
 		n := len(p.ops)
@@ -824,10 +853,11 @@ func (p *parser) args(s *Stmt) {
 		o.Start = int32(p.i)
 		p.arg(s, o)
 		o.End = int32(p.operandEnd(int(o.Start)))
-		if p.err != nil && !p.err.Mild {
+		if p.refused() {
 			break
 		}
 		if p.eat(',') {
+			p.whole = p.whole && s.Dir != nil && s.Dir.Effect != EffOrg // whose second one is a fill value
 			if p.peek() == 0 && p.dialect != Columns && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {
 				// An empty value at the end counts.
 				p.ops = append(p.ops, Operand{Start: int32(p.i), End: int32(p.i)})
@@ -843,6 +873,19 @@ func (p *parser) args(s *Stmt) {
 	if first < len(p.ops) {
 		s.Ops = p.ops[first:len(p.ops):len(p.ops)]
 	}
+}
+
+// needsValue says whether the statement's arguments are expressions that are kept,
+// as against numbers that are used at once.
+func (s *Stmt) needsValue() bool {
+	if s.Dir == nil {
+		return true // name = value
+	}
+	switch s.Dir.Effect {
+	case EffSet, EffEqv, EffThumbSet, EffIf, EffElseif, EffOrg, EffSize, EffInst:
+		return true
+	}
+	return false
 }
 
 func (s *Stmt) blankSeparated() bool {
@@ -939,9 +982,9 @@ func (s *Stmt) Rest(l *Line) string {
 }
 
 // Value reads the expression that a text begins with, and says how many bytes it
-// takes: none where no expression stands.
+// takes. Where no value stands, the operand has no kind.
 func Value(text string) (o Operand, n int, err *Error) {
-	p := parser{s: text, comment: -1}
+	p := parser{s: text, comment: -1, inArgs: true}
 	if p.atEnd() || p.peek() == ',' {
 		return o, 0, nil
 	}
@@ -955,8 +998,12 @@ func Value(text string) (o Operand, n int, err *Error) {
 		}
 	}
 	p.i = b
-	o.setValue(&p, p.expr(1, 0))
-	if p.err != nil && !p.err.Mild {
+	x := p.expr(1, 0)
+	if x.none {
+		return Operand{}, p.i, nil
+	}
+	o.setValue(&p, x)
+	if p.refused() {
 		return o, p.i, p.err
 	}
 	o.End = int32(p.i)
