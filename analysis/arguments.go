@@ -17,6 +17,7 @@ type args struct {
 	src    string
 	i      int
 	failed bool
+	open   bool // the last text has no closing quote
 }
 
 func (p *pass) arguments(it *item, l *syntax.Line) *args {
@@ -133,7 +134,7 @@ func (a *args) text() (string, bool) {
 		}
 	}
 	if a.i >= len(a.src) {
-		a.i = len(a.src)
+		a.i, a.open = len(a.src), true
 		return a.src[b+1:], true
 	}
 	a.i++
@@ -290,7 +291,11 @@ func init() {
 				a.end()
 			}
 		},
-		".rel31": (*args).rel31, ".rva": (*args).rva,
+		".rel31": (*args).rel31, ".rva": func(a *args) {
+			if a.peek() != 0 {
+				unknown(a)
+			}
+		},
 		".vtable_inherit": (*args).vtableInherit, ".vtable_entry": (*args).vtableEntry,
 		".bundle_align_mode": (*args).bundleMode, ".bundle_lock": (*args).bundleLock, ".bundle_unlock": (*args).bundleUnlock,
 		".linkonce": func(a *args) {
@@ -309,7 +314,7 @@ func init() {
 				return
 			}
 			v, given := a.value()
-			if !given || v.kind == vUndef || v.kind == vBad {
+			if !given || v.kind != vAbs {
 				a.fail(".lsym needs a value that is known here")
 			}
 			if a.end() {
@@ -396,7 +401,7 @@ func (a *args) ident() {
 		if _, ok := a.text(); !ok {
 			return
 		}
-		if !a.eat(',') {
+		if !a.eat(',') && a.peek() != '"' {
 			break
 		}
 	}
@@ -613,24 +618,6 @@ func (a *args) rel31() {
 	}
 	a.end()
 	a.grow(4)
-}
-
-func (a *args) rva() {
-	n := int64(0)
-	if a.peek() == 0 {
-		return
-	}
-	for {
-		if v, _ := a.value(); v.kind == vRel || v.kind == vUndef {
-			a.fail(".rva takes numbers alone for this core: there is no such relocation")
-		}
-		n += 4
-		if a.failed || !a.eat(',') {
-			break
-		}
-	}
-	a.end()
-	a.grow(n)
 }
 
 // grow gives the directive a size.

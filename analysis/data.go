@@ -401,8 +401,9 @@ func (p *pass) common(it *item, l *syntax.Line) {
 				return
 			}
 		} else {
-			n, _ := a.number()
-			if a.failed {
+			n, ok := a.number()
+			if !ok {
+				a.shape()
 				return
 			}
 			if n < 0 {

@@ -141,6 +141,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			p.more(it, 2)
 		} else if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
 			p.org(it, &s.Ops[0])
+			p.count(it, 1, true, 0)
 		} else {
 			p.report(p.stmtLoc(it), codeDirective, ".org needs an offset.")
 		}
@@ -687,7 +688,7 @@ func (p *pass) resolveData() {
 		it := &p.items[i]
 		p.sec = it.sec
 		o := &it.stmt.Ops[1]
-		if v := p.eval(o, it); v.kind == vRel || v.kind == vUndef || v.kind == vBad && !v.mild {
+		if v := p.eval(o, it); v.kind == vRel || v.kind == vUndef || v.kind == vUnknown && v.apart || v.kind == vBad && !v.mild {
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, "The size of a symbol is a number, and this is none in the end.")
 		}
 	}

@@ -564,7 +564,7 @@ func (p *pass) instruction(it *item) {
 		}
 		p.openBlock(it)
 		p.leaveInserted(it)
-		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && m.Effects().Flow == isa.FlowNext {
+		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && (m.Effects().Flow == isa.FlowNext || m.Form.Row.Last == isa.LastNever) {
 			p.warn(p.nameLoc(it), codeITBlock, s.Name+" loads pc and is not last in its IT block, which the architecture calls unpredictable.")
 		}
 	case p.notLast(it, &q):
@@ -644,7 +644,7 @@ func (p *pass) instructionA(it *item) {
 		it.flags |= fRefused
 		return
 	}
-	if ops := it.stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && it.stmt.Err == nil {
+	if ops := it.stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && (it.stmt.Err == nil || it.stmt.Err.Mild) {
 		p.literalLoad(it)
 	}
 	if p.blockA(it) {

@@ -985,6 +985,9 @@ func (p *pass) cautions(it *item) {
 		if c.List {
 			code = codeBaseInList
 		}
+		if c.Refused {
+			code = codeNoForm
+		}
 		p.emit(Diagnostic{Location: at, Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
 	})
 }

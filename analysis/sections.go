@@ -236,6 +236,10 @@ func (p *pass) namedSection(it *item, l *syntax.Line) (int16, bool) {
 		}
 		if a.peek() == '"' {
 			letters, _ := a.text()
+			if a.open {
+				a.shape()
+				return 0, false
+			}
 			decl.given = true
 			attr, ok := sectionLetters(letters, &clone)
 			if !ok {

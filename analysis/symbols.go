@@ -303,9 +303,9 @@ func (p *pass) resolveSymbols() {
 		v := p.symValue(s, 0)
 		it := &p.items[s.item]
 		switch {
-		case v.kind == vBad:
+		case v.kind == vBad, v.kind == vUndef && v.num != 0:
 			p.badValue(it, s.expr, v)
-		case v.kind == vUndef && v.mixed && v.num == 0:
+		case v.kind == vUndef && v.mixed:
 			p.report(p.loc(it, s.expr.Start, s.expr.End), codeUndefined, "The value of "+s.name+" hangs on what is not defined in this file, and is no symbol with a number added.")
 		}
 	}
@@ -481,7 +481,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 // binary is the value of an operator with two sides that have the values x and y.
 func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 	if d := x.kind == vUnknown && x.dist; (d || y.kind == vUnknown && y.dist) && x.kind != vBad && y.kind != vBad {
-		if d && y.kind == vAbs && !y.late && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.kind == vAbs && !x.late && e.Op == syntax.ExprAdd {
+		if d && y.kind == vAbs && !y.late && !p.below(e.Y, it) && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.kind == vAbs && !x.late && !p.below(e.X, it) && e.Op == syntax.ExprAdd {
 			return value{kind: vUnknown, sym: x.sym, dist: true}
 		}
 		return value{kind: vBad, why: "The linker knows this distance, and computes nothing with it but a sum with a number."}
@@ -530,6 +530,8 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 			return x
 		case x.kind == vUndef && y.kind == vUndef && x.num == 0 && y.num == 0 && !x.mixed && !y.mixed && x.sym == y.sym:
 			return value{kind: vAbs, n: x.n - y.n, late: true}
+		case x.kind == vUndef && y.kind == vUndef && x.num != 0 && x.num == y.num && x.back == y.back:
+			return value{kind: vAbs, late: true} // the same one, wherever it stands
 		case (x.kind == vUndef && x.num == 0 && !x.mixed || x.kind == vAbs) && y.kind == vRel && p.final && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
 		case x.kind == vRel && y.kind == vRel && x.sec == y.sec:
@@ -663,6 +665,18 @@ func (p *pass) fromHere(e *syntax.Expr, it *item, depth int) (value, bool) {
 		e = e.X
 	}
 	return value{}, false
+}
+
+// below says whether a symbol in an expression gets its value behind the item.
+func (p *pass) below(e *syntax.Expr, it *item) bool {
+	found := false
+	e.Walk(func(e *syntax.Expr) {
+		if e.Op == syntax.ExprSym {
+			y := p.syms[e.Name]
+			found = found || y != nil && y.item > it.id
+		}
+	})
+	return found
 }
 
 // doubtful warns of a part of an expression, once.

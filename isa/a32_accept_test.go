@@ -38,7 +38,7 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 		return answer{}, true
 	}
 	m, ok := s.Mnem.Match(&q, operandsA(s, pc))
-	if !ok || m.Deferred && !m.Form.Row.Linked() {
+	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
 		return answer{}, true
 	}
 	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: matchBytes(&m)}, true
@@ -291,9 +291,6 @@ var acceptDisagreementsA = []disagreement{
 		`B takes a label (DDI 0406, "B"); the assembler takes the register's name for an undefined symbol`},
 	{` refuse: (?i)(lsl|lsr|asr|ror)\w* \w+, (\w+, )?#?-?\d+, #?-?\d+$`, `a shift is one of a register (DDI 0406, "LSL (immediate)"); the assembler drops the shift of a constant`},
 	{`^armv6t2 \w+ code 00f020\w\w for 0000a0\w\w: (?i)nop`, `NOP has its own encoding from ARMv6K and ARMv6T2 on (DDI 0406, "NOP")`},
-	{` accept: (?i)(ldr|str)\w* pc, \.[+-]\d+$`, `a word for pc that is not word-aligned is unpredictable, which is a caution`},
-	{` accept: (?i)mrrc2?\w* \w+, \S+, (\w+), (\w+), `, `MRRC with one register twice is unpredictable (DDI 0406, "MRRC"), which is a caution`},
-	{` accept: (?i)swpb?\w* `, `SWP with the base register among the others is unpredictable (DDI 0406, "SWP"), which is a caution`},
 	{` accept: (?i)msr\w* apsr_(g|nzcvqg), `, `the part s of CPSR can be written everywhere (DDI 0100, "MSR"); the assembler wants a core with its bits for the newer name`},
 	{` refuse: (?i)(ldr|str)b?t\w* \w+, \[\w+, -?\w+, (lsl|lsr|asr|ror) #0\]!?$`, `LDRT and STRT are post-indexed (DDI 0406, "LDRT"); the assembler takes a shift by 0 for an offset of 0`},
 	{` (code \w+ for \w+|accept): (?i)(add|sub)s?\w* (\w+, )?pc, #-?\d+$`, `a constant is a word of 32 bits, whatever the base; the assembler takes it for a distance from pc, with its sign`},
@@ -302,9 +299,8 @@ var acceptDisagreementsA = []disagreement{
 	{` accept: (?i)msr\w* \w+, #\d+, #?\d+$`, `the rotation may be written out in MSR as in MOV, so that every code has a text; the assembler has it in data processing alone`},
 	{` accept: (?i)mrc2 p\d+, \S+ apsr_nzcv, `, `MRC2 takes APSR_nzcv as MRC does (DDI 0406, "MRC, MRC2")`},
 	{` refuse: (?i)setend `, `SETEND takes BE or LE (DDI 0406, "SETEND")`},
-	{` accept: (?i)(str|stl)ex[bhd]?\w* `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
 	{` refuse: (?i)pkhtb\w* \w+, \w+, \w+, asr #0$`, `PKHTB shifts by 1 to 32 (DDI 0406, "PKH"); the assembler makes PKHBT of it, with the registers as they stand`},
-	{` accept: (?i)(ldrex \w+, \[\w+, #?4294967296\]|(dbg|setpan|bfc r0,) #?429496729[67](, #2)?)$`, `a constant is a word of 32 bits, as elsewhere`},
+	{` accept: (?i)((ldrex|strex \w+,) \w+, \[\w+, #?4294967296\]|(dbg|setpan|bfc r0,) #?429496729[67](, #2)?)$`, `a constant is a word of 32 bits, as elsewhere`},
 	{`^armv5te \w+ accept: bxj`, `BXJ is of ARMv5TEJ, which is not told from ARMv5TE`},
 	{`^armv[4567]\S* \w+ refuse: (?i)hlt( |$)`, `HLT is of ARMv8 (DDI 0487, "HLT")`},
 	{`^armv[456]\S* \w+ refuse: (?i)(p?ssbb|csdb)( |$)`, `SSBB and PSSBB are codes of DSB, of ARMv7, and CSDB is a hint, of ARMv6K (DDI 0487, "CSDB", "SSBB")`},

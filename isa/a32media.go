@@ -184,7 +184,7 @@ func rowsMedia() []*Row {
 		s := add(x.need, "STREX"+x.suffix, "Store if nobody else has", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1", "cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)11 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
 		s.Access = x.access
 		s.Adjust = func(v Values, e Effects) Effects { e.Reads |= second(v); return e }
-		s.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
+		s.Cautions = []Caution{{Op: 0, Refused: true, When: func(v Values) bool {
 			d := v.Get("Rd")
 			return odd(v) || d == 15 || d == v.Get("Rn") || d == v.Get("Rt") || x.suffix == "D" && d == v.Get("Rt")+1
 		}, Text: "the register for the outcome must be none of the others, nor pc"}}

@@ -223,7 +223,8 @@ func rowsA() []*Row {
 	add(&Row{ID: "a-blx", Name: "BLX (immediate)", Enc: "A2", Title: "Call T16 code", Doc: "lr = return address; go to the label in T16 state", Need: FeatV5T,
 		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "blx ~simm25*2"})
 	add(&Row{ID: "a-bxj", Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
-		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm^"})
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm",
+		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "BXJ through pc is unpredictable"}}})
 
 	// Loads and stores of words and unsigned bytes.
 	wordOrByte := func(load, byteSize bool) {
@@ -263,9 +264,12 @@ func rowsA() []*Row {
 			n := v.Get("Rn")
 			return (v.Get("P") == 0 || v.Get("W") == 1) && (n == 15 || n == v.Get("Rt"))
 		}, Text: "a base register that is also loaded or stored, or pc, with writeback is unpredictable"}}
+		odd := Caution{Op: 1, Refused: true, When: func(v Values) bool {
+			return access == 4 && v.Get("Rt") == 15 && v.Get("Rn") == 15 && v.Get("imm12")&3 != 0
+		}, Text: "a word for pc at an address that is not aligned to a word is unpredictable"}
 		add(&Row{ID: "a-" + id + "-imm", Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),
 			Bits: "cond:4 010 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm12:12", Not: "xxxx0100x" + b + "1" + l + strings.Repeat("x", 20),
-			Reads: reads, Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: wb})
+			Reads: reads, Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: append([]Caution{odd}, wb...)})
 		pcIndex := append([]Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "pc as an index is unpredictable"}}, wb...)
 		add(&Row{ID: "a-" + id + "-reg", Name: name + " (register)", Title: title, Doc: doc("Rn ± shifted Rm"),
 			Bits: "cond:4 011 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4", Not: "xxxx0110x" + b + "1" + l + strings.Repeat("x", 20),
@@ -431,7 +435,7 @@ func rowsA() []*Row {
 		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
 			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8, Timing: TimeSwap,
 			Forms: m + " Rt^, Rt2^, [Rn^]",
-			Cautions: []Caution{{Op: 2, When: func(v Values) bool {
+			Cautions: []Caution{{Op: 2, Refused: true, When: func(v Values) bool {
 				n := v.Get("Rn")
 				return n == 15 || n == v.Get("Rt") || n == v.Get("Rt2")
 			}, Text: "the base register of a swap must be none of the others, nor pc"}}})
@@ -532,7 +536,7 @@ func rowsA() []*Row {
 			Bits: cond + " 11000100 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mcrr" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>"})
 		add(&Row{ID: "a-mrrc" + two, Name: "MRRC" + two, Title: "Move two registers from a coprocessor", Doc: "Rt, Rt2 = coprocessor register", Need: need, Timing: TimePairCop, Writes: "Rt Rt2",
 			Bits: cond + " 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mrrc" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>",
-			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
+			Cautions: []Caution{{Op: 2, Refused: true, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
 	}
 	return slices.Concat(rows, rowsMedia(), rowsSystem())
 }

@@ -155,6 +155,7 @@ func rowsSystem() []*Row {
 			d := v.Get("Rd")
 			return odd(v) || d == 15 || d == v.Get("Rn") || d == v.Get("Rt") || double && d == v.Get("Rt")+1
 		})
+		s.Cautions[0].Refused = true
 	}
 
 	// Hints and barriers.

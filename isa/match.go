@@ -78,6 +78,13 @@ func (m *Match) Cautions(have Features, emit func(*Caution)) {
 	}
 }
 
+// Refused says whether a caution applies for which assemblers refuse the line.
+func (m *Match) Refused(have Features) bool {
+	refused := false
+	m.Cautions(have, func(c *Caution) { refused = refused || c.Refused })
+	return refused
+}
+
 // Cautions about multiple loads and stores in divided syntax, without the '!'
 // and with one too much.
 var (
@@ -374,7 +381,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 	case sMem0, sMemImm, sMemReg, sMemShift:
 		return s.memory(f, q, op, m)
 	case sTarget:
-		if f.Row.Flow != FlowNext && (op.Kind == OpExpr && op.Bare || op.Kind == OpImm && q.Unified) {
+		if f.Row.Linked() && (op.Kind == OpExpr && op.Bare || op.Kind == OpImm && q.Unified) {
 			// A branch to an address as a number: how far that is, the linker
 			// knows.
 			m.Deferred = true

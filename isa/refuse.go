@@ -86,7 +86,7 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 			r.cost += 40 // speak of T16 first
 		}
 	}
-	if q.Have&f.Lack != 0 {
+	if q.Have&(f.Lack|f.Row.Lack) != 0 {
 		blame(NoFeature)
 	}
 	if !f.hasWidth(q) {

@@ -164,6 +164,8 @@ type Caution struct {
 	Op int
 	// Deprecated, else unpredictable or surprising.
 	Deprecated bool
+	// Refused: assemblers take no such line.
+	Refused bool
 	// List: it is about the base register in the register list.
 	List bool
 	// Text is a sentence.

@@ -418,13 +418,14 @@ func rowsT() []*Row {
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) " + op + " opt:4", Forms: id + " %barrier.opt\n~ " + id + " ; opt=15"})
 	}
 	barrier("0100", "dsb", "DSB", "Data synchronization barrier", "wait until all memory accesses before it are done")
+	rows[len(rows)-1].Forms += "\n~ [T32] ssbb ; opt=0\n~ [T32] pssbb ; opt=4" // DDI 0487, "SSBB", "PSSBB": codes of DSB before
 	barrier("0101", "dmb", "DMB", "Data memory barrier", "order the memory accesses before it and after it")
 	rows = append(rows,
 		&Row{ID: "isb", Timing: TimeBarrier, Name: "ISB", Enc: "T1", Title: "Instruction synchronization barrier", Doc: "fetch anew what comes after it", Need: FeatBar,
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0110 opt:4", Forms: "isb %sy.opt\n~ isb ; opt=15"},
 		&Row{ID: "udf-w", Name: "UDF", Enc: "T2", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "111101111111 imm16[15:12] 1010 imm16[11:0]", Need: FeatHint, Flow: FlowStop,
-			Forms: "u udf ####imm16"},
+			Forms: "u udf ####imm16\n~ u udf"},
 	)
 	return rows
 }

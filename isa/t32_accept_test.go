@@ -93,7 +93,7 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 			m, ok = s.Mnem.Match(&q, ops)
 		}
 	}
-	if !ok || m.Deferred && !m.Form.Row.Linked() {
+	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
 		return answer{}, true
 	}
 	if m.Deferred && q.Width == 0 && m.Form.Row.Size() == 2 {
@@ -273,17 +273,12 @@ var acceptDisagreementsT = []disagreement{
 	{` (code \w+ for \w+|refuse): .*#-0\b`, `an offset of -0 is another code than one of 0 where there is a bit for the sign (DDI 0406, "LDR (immediate, Thumb)"), and does not exist elsewhere`},
 	{` refuse: (?i)(_\w+ )?pl(dw?|i)\w*(\.w)? \[\w+(, #?-?\w+\]!|\]!|\], )`, `PLD and PLI do not write back (DDI 0406, "PLD (immediate)"); the assembler makes a load into pc of it`},
 	{` refuse: (?i)(_\w+ )?pldw\w*(\.w)? (\[pc|\.[+-])`, `PLDW has no literal form (DDI 0406, "PLD (literal)")`},
-	{` accept: (?i)(_\w+ )?ldr\w*(\.w)? pc, (\.[+-]|\[pc)`, `a word for pc that is not word-aligned is unpredictable, which is a caution`},
 	{` (code \w+ for \w+|refuse): (?i)(_\w+ )?stm(ia|ea)?\w*(\.n)? sp!, \{`, `STMIA stores upwards (DDI 0406, "STM"); the assembler makes PUSH of it, which stores downwards`},
-	{` accept: (?i)(_\w+ )?st(r|l)ex[bhd]?\w*(\.w)? `, `STREX with its outcome in one of its other registers is unpredictable (DDI 0406, "STREX"), which is a caution`},
-	{` accept: (?i)(_\w+ )?ld(r|a)exd\w*(\.w)? (r0, r0|r1, r1), `, `LDREXD with one register twice is unpredictable (DDI 0406, "LDREXD"), which is a caution`},
 	{` refuse: (?i)(_\w+ )?(ldrexd|strexd r\d+,) ?\w* (r12|ip), \[`, `the register behind r12 is sp, which is unpredictable here (DDI 0406, "LDREXD")`},
 	{`^armv8-a\+crc \w+ accept: (?i)(_\w+ )?(ldrd|strd)\w* (r12|ip), [.[]`, `the register behind r12 is sp, which ARMv8 has in LDRD`},
-	{`^armv8-m.\S+ \w+ refuse: (?i)(_\w+ )?(lda|stl)[bh]?\w*(\.w)? (sp|r13), `, `LDA into sp is unpredictable in ARMv8-M (DDI 0553, "LDA")`},
 	{`^armv(7e?-m|8-m.main)\S* \w+ refuse: (?i)(_\w+ )?bxj`, `no Jazelle on M profile (DDI 0403 does not have BXJ)`},
 	{`^armv8-m.base \w+ (refuse|size|accept): (?i)b(eq|ne|cs|hs|cc|lo|ul|mi|pl|vs|vc|hi|ls|ge|lt|gt|le) `, `the baseline of ARMv8-M has no wide branch with a condition (DDI 0553, "B"); the assembler relaxes to it`},
 	{` refuse: (?i)(_\w+ )?((ldm|stm)\w*(\.[nw])? \w+!?, |(push|pop)\w*(\.[nw])? )[#$]? ?-?[0-9(']`, `a register list stands in braces (DDI 0406, "LDM" and "PUSH"); the assembler takes a number for the mask`},
-	{` refuse: (?i)_first rfe`, `RFE has to be the last of an IT block (DDI 0406, "RFE")`},
 	{` refuse: (?i)_always \w+al\w*(\.w)? .*\bpc\b`, `AL written out within a block of AL; the assembler takes it only of what writes pc`},
 	{` refuse: (?i)(_\w+ )?srs\w*(\.w)? .*\d!$`, `the '!' of SRS stands behind sp (DDI 0406, "SRS")`},
 	{` divided refuse: (?i)(ldr|str)\w*[bh] r\d+, =`, `byte and halfword accesses relative to PC do not exist in T16 (DDI 0419, "LDRB (immediate)"); the assembler makes word accesses of them`},
@@ -296,6 +291,8 @@ var acceptDisagreementsT = []disagreement{
 	{`^armv8-m.base \w+ code \w+ for \w+: ldr \w+, =429496729\d$`, `a literal is a word of 32 bits, as elsewhere`},
 	{`^armv8-m.base unified accept: (?i)ld\w*(\.w)? \w+, =`, `MOVW holds the constant (DDI 0553, "MOV (immediate)"); the assembler makes it of LDR without a suffix alone`},
 	{` divided refuse: (?i)it[te]* `, `IT is of the unified syntax (DDI 0406, "Assembler syntax"); the assembler takes it in the divided one too`},
+	{` accept: (?i)(_\w+ )?strex[bh]\w*(\.w)? \w+, \w+, \[\w+, #?4294967296\]$`, `a constant is a word of 32 bits, as elsewhere`},
+	{` accept: (?i)_\w+ ldr\w*(\.w)? pc, \.[+-]\d+$`, `within a block the assembler measures from another place, where the word is not aligned`},
 	{` refuse: (?i)(_\w+ )?ld\w*\.n \w+, =`, `.n asks for a halfword (DDI 0406, "Instruction width selection"); the assembler writes MOVW`},
 }
 

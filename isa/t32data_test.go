@@ -25,7 +25,6 @@ var acceptDisagreementsTData = []disagreement{
 	{`^armv7e?-m \w+ refuse: (_\w+ )?(mrs|msr)\w*(\.w)? (\w+, )?(msp|psp|msplim|psplim|primask|basepri|faultmask|control|sp)(_ns|lim)?\b`, `the stack limits and the registers of the other state are of ARMv8-M (DDI 0553, "MRS")`},
 	{`^armv8-m.base \w+ refuse: (_\w+ )?(mrs|msr)\w*(\.w)? (\w+, )?(basepri(_max)?|faultmask|m?psplim|msplim)(_ns)?\b`, `BASEPRI and FAULTMASK are of the mainline (DDI 0553, "BASEPRI")`},
 	{`-m\S* unified refuse: (_\w+ )?(subs|movs)\w*(\.w)? pc, lr`, `a return from an exception by SUBS is of the A and R profiles (DDI 0406, "SUBS PC, LR"); DDI 0403 does not have it`},
-	{` accept: (_\w+ )?mrrc2?\w*(\.w)? \w+, \S+, (\w+), (\w+), `, `MRRC with one register twice is unpredictable (DDI 0406, "MRRC"), which is a caution`},
 	{` accept: (_\w+ )?mrc2\w*(\.w)? p\d+, \S+ (?i)apsr_nzcv, `, `MRC2 takes APSR_nzcv as MRC does (DDI 0406, "MRC, MRC2")`},
 	{` refuse: (_\w+ )?(ldc|stc)2?l?\w*(\.w)? \w+, \w+, \[\w+, \w+\]$`, `LDC has no register for an offset (DDI 0406, "LDC, LDC2 (immediate)"); the assembler drops it`},
 	{` accept: (_\w+ )?(dbg|bfc)\w*(\.w)? .*#?429496729[67]\b`, `a constant is a word of 32 bits, as elsewhere`},

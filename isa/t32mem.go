@@ -131,7 +131,7 @@ func singleT32() (rows []*Row) {
 				Forms: form(rt+", [pc, ±imm12]") + form("~ "+rt+", @imm12")}
 			if x.access == 4 {
 				r.Enc = "T2"
-				r.Cautions = []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rt") == 15 && v.Get("imm12")&3 != 0 },
+				r.Cautions = []Caution{{Op: 1, Refused: true, When: func(v Values) bool { return v.Get("Rt") == 15 && v.Get("imm12")&3 != 0 },
 					Text: "loading pc from an address that is not aligned to a word is unpredictable"}}
 			} else {
 				r.Not = rtIsPC
@@ -272,7 +272,7 @@ func exclusiveT32() (rows []*Row) {
 		return r
 	}
 	clash := func(fields ...string) []Caution {
-		return []Caution{{Op: 0, When: func(v Values) bool {
+		return []Caution{{Op: 0, Refused: true, When: func(v Values) bool {
 			for _, f := range fields {
 				if v.Get("Rd") == v.Get(f) {
 					return true
@@ -281,13 +281,14 @@ func exclusiveT32() (rows []*Row) {
 			return false
 		}, Text: outcome}}
 	}
-	twice := []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register twice is unpredictable"}}
+	twice := []Caution{{Op: 0, Refused: true, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register twice is unpredictable"}}
 	loads, stores := "Load, and watch the address", "Store if nobody else has"
 	add(FeatExT, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", "Rn mem", "Rt", 4,
 		"$ Rt^^, [Rn^, #imm8*4]\n~ $ Rt^^, [Rn^]")
 	strex := add(FeatExT, "STREX", stores, "word at Rn + imm8*4 = Rt and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 0100 Rn:4 Rt:4 Rd:4 imm8:8", "Rn Rt", "Rd mem", 4,
 		"$ Rd^^, Rt^^, [Rn^, #imm8*4]\n~ $ Rd^^, Rt^^, [Rn^]")
 	strex.Cautions, strex.Not = clash("Rt", "Rn"), rtIsPC+"[Sec]"
+	strex.Cautions[0].Refused = false // assemblers take this one, and none of those below
 
 	for _, x := range []struct {
 		suffix, op string
@@ -308,10 +309,21 @@ func exclusiveT32() (rows []*Row) {
 		}
 		unit := map[uint8]string{1: "byte", 2: "halfword", 4: "word", 8: "two words"}[x.access]
 		to := "Rt" + strings.ReplaceAll(more, " ", ", ")
+		// ordered lets sp through, which assemblers take in the loads and stores of
+		// ARMv8 with an order (DDI 0553, "LDA": unpredictable; from memory).
+		ordered := func(name, forms string) (string, []Caution) {
+			if name[2] == 'R' { // LDREX and STREX
+				return forms, nil
+			}
+			return strings.NewReplacer("Rt^^", "Rt^", "Rd^^", "Rd^").Replace(forms), []Caution{{Op: 0, Lacks: FeatV8,
+				When: func(v Values) bool { return v.Get("Rt") == 13 || v.row.fieldIndex("Rd") >= 0 && v.Get("Rd") == 13 }, Text: "sp is unpredictable here"}}
+		}
 		load := func(need Features, name, title, op, doc string) {
-			r := add(need, name+x.suffix, title, to+" = "+unit+" at Rn"+doc, "1110 1000 1101 Rn:4 Rt:4 "+bits2+" "+op+" (1111)", "Rn mem", "Rt"+more, x.access, pair("", "[Rn^]"))
+			forms, cautions := ordered(name, pair("", "[Rn^]"))
+			r := add(need, name+x.suffix, title, to+" = "+unit+" at Rn"+doc, "1110 1000 1101 Rn:4 Rt:4 "+bits2+" "+op+" (1111)", "Rn mem", "Rt"+more, x.access, forms)
+			r.Cautions = cautions
 			if rt2 != "" {
-				r.Cautions = twice
+				r.Cautions = append(twice, cautions...)
 			}
 		}
 		store := func(need Features, name, op string) {
@@ -319,11 +331,13 @@ func exclusiveT32() (rows []*Row) {
 			if name == "STREX" && rt2 == "" { // assemblers take it here
 				forms += "\n~ $ Rd^^, Rt^^, [Rn^, #0]"
 			}
+			forms, cautions := ordered(name, forms)
 			r := add(need, name+x.suffix, stores, unit+" at Rn = "+to+" and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 1100 Rn:4 Rt:4 "+bits2+" "+op+" Rd:4", "Rn Rt"+more, "Rd mem", x.access, forms)
-			r.Cautions = clash("Rt", "Rn")
+			fields := []string{"Rt", "Rn"}
 			if rt2 != "" {
-				r.Cautions = clash("Rt", "Rt2", "Rn")
+				fields = append(fields, "Rt2")
 			}
+			r.Cautions = append(clash(fields...), cautions...)
 		}
 		if x.suffix != "" {
 			load(need, "LDREX", loads, "01"+x.op, "; marks the address for exclusive access")
@@ -333,7 +347,9 @@ func exclusiveT32() (rows []*Row) {
 		store(needA, "STLEX", "11"+x.op)
 		if x.suffix != "D" {
 			load(needA, "LDA", "Load, acquire", "10"+x.op, "; later accesses come later")
-			add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, behind all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", "Rn Rt", "mem", x.access, "$ Rt^^, [Rn^]")
+			forms, cautions := ordered("STL", "$ Rt^^, [Rn^]")
+			r := add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, behind all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", "Rn Rt", "mem", x.access, forms)
+			r.Cautions = cautions
 		}
 	}
 	add(FeatExT, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0010 (1111)", "", "", 0, "$")
@@ -367,7 +383,7 @@ func branchesT32() (rows []*Row) {
 		if x.name == "IA" {
 			forms += "\n~ rfe Rn^!?"
 		}
-		rows = append(rows, &Row{ID: "t-rfe" + strings.ToLower(x.name), Name: "RFE" + x.name, Enc: map[string]string{"DB": "T1", "IA": "T2"}[x.name], Title: "Return from an exception",
+		rows = append(rows, &Row{ID: "t-rfe" + strings.ToLower(x.name), Last: LastNever, Name: "RFE" + x.name, Enc: map[string]string{"DB": "T1", "IA": "T2"}[x.name], Title: "Return from an exception",
 			Doc: "load pc and CPSR from memory at Rn", Need: FeatT32 | FeatA32, Timing: TimeUnknown, Bits: "1110 100 " + x.pu + " 0 W:1 1 Rn:4 (11) (000000) (00000000)", Reads: "Rn mem", Writes: "pc", FW: NZCV, Access: 4,
 			Forms: strings.ReplaceAll(forms, "$", "rfe"+strings.ToLower(x.name)),
 			Adjust: func(v Values, e Effects) Effects {

@@ -128,7 +128,7 @@ func rowsT32System() []*Row {
 		add(0, "MCRR"+two, "Move two registers to a coprocessor", "coprocessor register = Rt, Rt2", top+" 11000100 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", "Rt Rt2", "",
 			"$ p<coproc>, ####opc1, Rt^^, Rt2^^, c<CRm>")
 		add(0, "MRRC"+two, "Move two registers from a coprocessor", "Rt, Rt2 = coprocessor register", top+" 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", "", "Rt Rt2",
-			"$ p<coproc>, ####opc1, Rt^^, Rt2^^, c<CRm>").Cautions = []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}
+			"$ p<coproc>, ####opc1, Rt^^, Rt2^^, c<CRm>").Cautions = []Caution{{Op: 2, Refused: true, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}
 	}
 	for _, r := range rows {
 		if strings.Contains(r.Bits, "coproc") {

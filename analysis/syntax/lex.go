@@ -199,7 +199,11 @@ func (p *parser) stringLit() string {
 	}
 	if p.i >= len(p.s) {
 		p.i = len(p.s)
-		p.mild(b, p.i, "the string has no closing quote")
+		if p.inArgs {
+			p.mild(b, p.i, "the string has no closing quote")
+		} else {
+			p.fail(b, p.i, "the string has no closing quote")
+		}
 		return p.s[b+1:]
 	}
 	p.i++

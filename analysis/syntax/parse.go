@@ -477,7 +477,9 @@ func (p *parser) operand(o *Operand) {
 		if p.dialect == Columns && p.mnem.Vector() && p.peek() != 0 && p.floatLiteral(o) {
 			return
 		}
-		o.Kind = isa.OpLit
+		if o.Kind = isa.OpLit; p.dialect != Columns {
+			p.eat('#') // which assemblers read over
+		}
 		o.setValue(p, p.constant())
 		return
 	case '[':
@@ -596,9 +598,10 @@ func isShift(w string) bool {
 	if len(w) != 3 {
 		return false
 	}
-	switch strings.ToLower(w) {
+	low := strings.ToLower(w)
+	switch low {
 	case "lsl", "lsr", "asr", "ror", "rrx", "asl":
-		return true
+		return w == low || w == strings.ToUpper(w)
 	}
 	return false
 }
@@ -650,6 +653,21 @@ func (p *parser) regOrName() (r isa.Reg, name string, ok bool) {
 	return isa.NoReg, "", false
 }
 
+// hashBehind says whether a '#' stands behind the next byte.
+func (p *parser) hashBehind() bool {
+	rest := strings.TrimLeft(p.s[p.i+1:], " \t")
+	return rest != "" && rest[0] == '#'
+}
+
+// shiftHere says whether lsl or the like comes next.
+func (p *parser) shiftHere() bool {
+	save := p.i
+	p.skip()
+	w := p.ident()
+	p.i = save
+	return isShift(w)
+}
+
 func (p *parser) memory(o *Operand) {
 	p.whole = false
 	defer func() { p.whole = true }()
@@ -666,9 +684,15 @@ func (p *parser) memory(o *Operand) {
 		o.names().Base = name
 	}
 	for p.eat(',') {
+		if at := p.i - 1; o.Off != isa.OffNone && (o.Off != isa.OffReg || !p.shiftHere()) {
+			p.fail(at, p.i, "an address has no more than one offset")
+			return
+		}
 		switch c := p.peek(); {
-		case c == '#' || c == '$':
-			p.i++
+		case c == '#' || c == '$' || c == '+' && p.hashBehind():
+			if p.i++; c == '+' {
+				p.eat('#')
+			}
 			o.Off = isa.OffImm
 			minus := p.peek() == '-'
 			o.setValue(p, p.expr(1, 0))
