@@ -120,12 +120,14 @@ type stm struct {
 	mode  int  // memory: 0 offset, 1 written back, 2 behind the brackets
 	list  isa.RegList
 	lit   bool // ldr d, =imm
+	a     int  // mls: what the product is taken from
+	width int  // of a field of bits, of which imm is the lowest
 }
 
 func isLoad(op string) bool  { return strings.HasPrefix(op, "ldr") }
 func isStore(op string) bool { return strings.HasPrefix(op, "str") }
 
-func isCompare(op string) bool { return op == "cmp" || op == "cmn" || op == "tst" }
+func isCompare(op string) bool { return op == "cmp" || op == "cmn" || op == "tst" || op == "teq" }
 
 func isShift(op string) bool { return op == "lsl" || op == "lsr" || op == "asr" || op == "ror" }
 
@@ -232,6 +234,31 @@ func (x *stm) exec(m *cpu) {
 		add(a, ^b, 1, true)
 	case x.op == "rsb":
 		add(b, ^a, 1, true)
+	case x.op == "rsc":
+		add(b, ^a, carry, true)
+	case x.op == "orn":
+		set(a | ^b)
+	case x.op == "movw":
+		m.r[x.d] = b
+	case x.op == "movt":
+		m.r[x.d] = m.r[x.d]&0xffff | b<<16
+	case x.op == "ubfx":
+		m.r[x.d] = a >> b & (1<<x.width - 1)
+	case x.op == "sbfx":
+		m.r[x.d] = uint32(int32(a<<(32-int(b)-x.width)) >> (32 - x.width))
+	case x.op == "bfc":
+		m.r[x.d] &^= (1<<x.width - 1) << b
+	case x.op == "bfi":
+		mask := uint32(1<<x.width-1) << b
+		m.r[x.d] = m.r[x.d]&^mask | a<<b&mask
+	case x.op == "rev":
+		m.r[x.d] = bits.ReverseBytes32(b)
+	case x.op == "rev16":
+		m.r[x.d] = b&0x00ff00ff<<8 | b>>8&0x00ff00ff
+	case x.op == "revsh":
+		m.r[x.d] = uint32(int16(bits.ReverseBytes16(uint16(b))))
+	case x.op == "mls":
+		m.r[x.d] = m.r[x.a] - a*b
 	case x.op == "adc":
 		add(a, b, carry, true)
 	case x.op == "sbc":
@@ -242,6 +269,8 @@ func (x *stm) exec(m *cpu) {
 		add(a, b, 0, false)
 	case x.op == "tst":
 		m.nz(a & b)
+	case x.op == "teq":
+		m.nz(a ^ b)
 	case isShift(x.op):
 		x.shift(m, a, b&255)
 	case x.op == "uxtb":
@@ -304,6 +333,20 @@ func (x *stm) access(m *cpu, base, off uint32) {
 	addr := base + off
 	if x.mode == 2 {
 		addr = base
+	}
+	if strings.HasSuffix(x.op, "d") {
+		// Both words, then the base.
+		v, w := m.load(addr, 4), m.load(addr+4, 4)
+		if isStore(x.op) {
+			m.store(addr, 4, m.r[x.d])
+			m.store(addr+4, 4, m.r[x.d+1])
+		} else {
+			m.r[x.d], m.r[x.d+1] = v, w
+		}
+		if x.mode > 0 {
+			m.r[x.n] = base + off
+		}
+		return
 	}
 	n := uint32(4)
 	switch strings.TrimLeft(x.op[3:], "s") {
@@ -403,8 +446,12 @@ const (
 func (e engine) run(code []byte, thumb bool, m *cpu, from, stop uint32, limit int) (why, error) {
 	var regs [15]uint32
 	copy(regs[:], m.r[:15])
+	end := []byte{0x00, 0xdf}
+	if !thumb {
+		end = []byte{0x00, 0x00, 0x00, 0xef}
+	}
 	s := unicorn.Snippet{Addr: from, Thumb: thumb, Stop: stop, Limit: limit, Regs: regs, Flags: m.flags(),
-		Mem: []unicorn.Region{{Addr: proofCode, Data: code}, {Addr: proofEnd, Data: []byte{0x00, 0xdf}},
+		Mem: []unicorn.Region{{Addr: proofCode, Data: code}, {Addr: proofEnd, Data: end},
 			{Addr: proofData, Data: m.data}, {Addr: proofStack, Data: m.stk}}}
 	r := e.Run(s)
 	m.r = r.Regs

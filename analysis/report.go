@@ -346,21 +346,79 @@ func (p *pass) rotationText(it *item, name string, r isa.Refusal) string {
 		return fmt.Sprintf("%s holds a distance that is eight bits rotated by an even amount; %s is %d bytes from PC.", name, p.opText(it, r.Op), r.Value)
 	}
 	state := r.Form.Row.State
-	below, above := state.NearConstants(uint32(r.Value))
-	near := fmt.Sprintf("0x%x and 0x%x", below, above)
-	if v := uint32(r.Value); above == 0 || v-below < above-v {
-		near = fmt.Sprintf("0x%x", below)
-	} else if above-v < v-below {
-		near = fmt.Sprintf("0x%x", above)
+	op, _, _ := it.stmt.Mnem.Operation()
+	v := uint32(r.Value)
+	value := fmt.Sprintf("0x%x", v)
+	if r.Value < 0 && isSum(op) {
+		value = fmt.Sprintf("-0x%x", -r.Value)
 	}
 	two := ""
-	if v := uint32(r.Value); state.TwoConstants(v) {
+	if twoSteps(state, op, v, p.envs[it.env].have) {
 		two = ", or two instructions"
 	}
+	near := nearConstants(state, op, v, r.Value < 0)
 	if state == isa.T {
-		return fmt.Sprintf("%s takes a byte, a byte repeated in all or in every second place, or a byte rotated; 0x%x is none; nearest %s%s.", name, uint32(r.Value), near, two)
+		return fmt.Sprintf("%s takes a byte, a byte repeated in all or in every second place, or a byte rotated; %s is none; nearest %s%s.", name, value, near, two)
 	}
-	return fmt.Sprintf("%s takes eight bits rotated by an even amount; 0x%x has no such rotation; nearest %s%s.", name, uint32(r.Value), near, two)
+	return fmt.Sprintf("%s takes eight bits rotated by an even amount; %s has no such rotation; nearest %s%s.", name, value, near, two)
+}
+
+// isSum says whether assemblers take an operation with the constant negated for its
+// counterpart.
+func isSum(op string) bool { return op == "add" || op == "sub" || op == "cmp" || op == "cmn" }
+
+// nearConstants names the constants next to v that an operation takes, those of its
+// counterpart among them: ADD -4 is SUB 4, AND ~15 is BIC 15.
+func nearConstants(state isa.State, op string, v uint32, negative bool) string {
+	below, above := state.NearConstants(v)
+	list := []uint32{below, above}
+	switch op {
+	case "add", "sub", "cmp", "cmn":
+		x, y := state.NearConstants(-v)
+		list = append(list, -y, -x)
+	case "mov", "mvn", "and", "bic", "adc", "sbc":
+		x, y := state.NearConstants(^v)
+		list = append(list, ^y, ^x)
+	}
+	far := func(c uint32) uint32 { return uint32(max(int64(c)-int64(v), int64(v)-int64(c))) }
+	best := list[0]
+	for _, c := range list {
+		if c != 0 && far(c) < far(best) {
+			best = c
+		}
+	}
+	text := func(c uint32) string {
+		if negative && isSum(op) {
+			return fmt.Sprintf("-0x%x", -c)
+		}
+		return fmt.Sprintf("0x%x", c)
+	}
+	for _, c := range list {
+		if c != 0 && c != best && far(c) == far(best) {
+			return text(min(c, best)) + " and " + text(max(c, best))
+		}
+	}
+	return text(best)
+}
+
+// twoSteps says whether two instructions with constants do what the operation does
+// with v.
+func twoSteps(state isa.State, op string, v uint32, have isa.Features) bool {
+	sum := func(v uint32) bool { _, _, ok := state.Sum(v); return ok }
+	less := func(v uint32) bool { _, _, ok := state.Difference(v); return ok }
+	switch op {
+	case "mvn":
+		return twoSteps(state, "mov", ^v, have)
+	case "mov":
+		return have.Has(isa.FeatMovW) || sum(v) || sum(^v) || less(v)
+	case "add", "sub":
+		return sum(v) || sum(-v) || less(v) || less(-v)
+	case "orr", "eor", "bic":
+		return sum(v)
+	case "and":
+		return sum(^v)
+	}
+	return false
 }
 
 // orderSpelling reports a condition in the place where the other syntax has it.

@@ -3,6 +3,7 @@ package analysis
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -191,9 +192,6 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 	written, ok := r.asWritten(it)
 	if !ok {
 		return nil
-	}
-	if it.flags&fRefused != 0 && r.envs[it.env].mode == isa.A {
-		return nil // the rewrites know T16
 	}
 	w := &rewriting{r: r, d: d, it: it, env: &r.envs[it.env], line: r.sources[0].written(int(it.line)), name: it.stmt.Name}
 	p := pass{Result: r, quiet: true}
@@ -398,6 +396,14 @@ const (
 // MOV keep them), so the author of a line that has no encoding may have meant
 // either.
 func (c *rewriting) intent() (sets answer, want isa.Flags) {
+	if c.wide() && c.it.stmt.Mnem != nil {
+		op, letter, _ := c.operation()
+		switch want = setBy(op); {
+		case op == "cmp" || op == "cmn" || op == "tst" || op == "teq", letter && want != 0:
+			return yes, want
+		}
+		return no, want
+	}
 	base, cond := c.base(), false
 	if m, _ := isa.Find(base); m == nil || len(m.Forms) == 0 {
 		if b, _, ok := condSplit(strings.ToLower(c.name)); ok {
@@ -416,19 +422,11 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 	if n := strings.TrimSuffix(base, "s"); !c.env.unified && n != base && len(n) > 2 {
 		base, letter = n, true // the letter of the other syntax
 	}
-	switch base {
-	case "cmp", "cmn":
-		return yes, isa.NZCV
-	case "tst":
-		return yes, isa.NZ
-	case "add", "sub", "rsb", "adc", "sbc", "neg":
-		want = isa.NZCV
-	case "lsl", "lsr", "asr", "ror":
-		want = isa.NZC
-	case "mov", "mvn", "and", "orr", "eor", "bic", "mul":
-		want = isa.NZ
-	default:
+	switch want = setBy(base); {
+	case want == 0:
 		return no, 0
+	case base == "cmp", base == "cmn", base == "tst":
+		return yes, want
 	}
 	if letter {
 		return yes, want
@@ -448,6 +446,19 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 		return either, want
 	}
 	return yes, want
+}
+
+// setBy gives the flags that an operation sets where it sets flags.
+func setBy(op string) isa.Flags {
+	switch op {
+	case "cmp", "cmn", "add", "sub", "rsb", "rsc", "adc", "sbc", "neg":
+		return isa.NZCV
+	case "lsl", "lsr", "asr", "ror", "rrx":
+		return isa.NZC
+	case "tst", "teq", "mov", "mvn", "and", "orr", "orn", "eor", "bic", "mul":
+		return isa.NZ
+	}
+	return 0
 }
 
 // total is the size of all sections in bytes.
@@ -671,8 +682,20 @@ func (c *rewriting) indent() string {
 // replace makes the edits that put statements in the place of this one: the
 // first where it stood, with the line's comment, the others in lines below.
 // Where further statements or an open comment follow in the line, all stand in
-// it. A statement that ends in ':' is a label.
+// it. A statement that ends in ':' is a label. An IT block grows with them.
 func (c *rewriting) replace(stmts ...string) []Edit {
+	if more := codeCount(stmts) - 1; more > 0 && c.inBlock() {
+		wider, ok := c.widen(more)
+		if !ok {
+			return nil
+		}
+		return append(c.replaceHere(stmts), wider)
+	}
+	return c.replaceHere(stmts)
+}
+
+// replaceHere is replace without regard for IT blocks.
+func (c *rewriting) replaceHere(stmts []string) []Edit {
 	f := c.r.in.File
 	start := f.LineStart(int(c.it.line))
 	s := c.it.stmt
@@ -804,14 +827,21 @@ func regBit(r isa.Reg) isa.RegList {
 	return 1 << r
 }
 
-// scratch finds n low registers for a detour. around wraps the statements in
+// scratch finds n registers for a detour, low ones where others do not go everywhere. around wraps the statements in
 // a push and a pop when some of them are not provably dead, which is no way
 // out for statements that touch the stack pointer.
 func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa.RegList, ok bool) {
 	avoid |= c.used()
-	dead := c.r.deadRegs(c.it, 0xff&^avoid)
-	for r := isa.Reg(0); r < 8 && len(regs) < n; r++ {
-		if dead.Has(r) {
+	all := isa.RegList(0xff)
+	if c.wide() {
+		all = 0x1fff
+	}
+	dead := c.r.deadRegs(c.it, all&^avoid)
+	if c.env.mode == isa.A && dead.Has(12) {
+		regs = append(regs, 12) // the one that is there for it: AAPCS32, "ip"
+	}
+	for r := isa.Reg(0); r < 13 && len(regs) < n; r++ {
+		if dead.Has(r) && !slices.Contains(regs, r) {
 			regs = append(regs, r)
 		}
 	}
@@ -830,14 +860,22 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 // detour adds a candidate that uses scratch registers: saved ones are pushed
 // before and popped behind.
 func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved isa.RegList, stmts ...string) {
+	push, pop := c.ins("push"), c.ins("pop")
+	if sets, _ := c.intent(); saved != 0 && sets == yes && c.wide() {
+		// Behind a change of the flags the condition may be another one.
+		if _, _, cond := c.operation(); cond != isa.AL && c.env.mode == isa.T {
+			return
+		}
+		push, pop = "push", "pop"
+	}
 	k := candidate{title: title, wrong: wrong, safe: true}
 	var names []string
 	for _, r := range regs {
-		names = append(names, c.cs(r.String()))
+		names = append(names, c.scratchName(r))
 	}
 	if saved != 0 {
 		list := c.cs(saved.String())
-		stmts = append(append([]string{c.stmt("push", list)}, stmts...), c.stmt("pop", list))
+		stmts = append(append([]string{c.stmt(push, list)}, stmts...), c.stmt(pop, list))
 		k.title += ", saving " + strings.Trim(list, "{}")
 		var dead []string
 		for _, r := range regs {
@@ -864,7 +902,7 @@ func (c *rewriting) matches(mn string, ops ...isa.Operand) (isa.Match, bool) {
 	if m == nil {
 		return isa.Match{}, false
 	}
-	q := isa.Query{Have: c.env.have, Unified: c.env.unified, PC: c.it.off, Width: w, IT: c.it.slot.unpack()}
+	q := isa.Query{Have: c.env.have, Unified: c.env.unified, PC: c.it.off, Width: w, A32: c.env.mode == isa.A, IT: c.it.slot.unpack()}
 	return m.Match(&q, ops)
 }
 

@@ -25,9 +25,11 @@ func rewrites() []rewrite {
 			codeT + "\tmovs r0, #-5\n\tbx lr\n", codeT + "\tmovs r0, #5\n\trsbs r0, r0, #0\n\tbx lr\n", moveNegate},
 		{"move-invert", "Build the constant by a move and an inversion",
 			codeT + "\tmovs r0, #0xffffff00\n\tbx lr\n", codeT + "\tmovs r0, #0xff\n\tmvns r0, r0\n\tbx lr\n", moveInvert},
-		{"move-add", "Build the constant by a move and an add",
+		{"move-add", "Build the constant in two steps",
 			codeT + "\tmovs r0, #301\n\tbx lr\n", codeT + "\tmovs r0, #255\n\tadds r0, #46\n\tbx lr\n", moveAdd},
-		{"two-adds", "Add or subtract in two steps",
+		{"move-halves", "Build the constant of two halves",
+			".arch armv7-a\n" + codeT + "\tmov r0, #0x12345678\n\tbx lr\n", ".arch armv7-a\n" + codeT + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n", moveHalves},
+		{"two-adds", "Add, subtract or mask in two steps",
 			codeT + "\tadds r0, #300\n\tbx lr\n", codeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n", twoAdds},
 		{"move-then-add", "Copy the register, then add with two operands",
 			codeT + "\tadds r0, r1, #20\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n", moveThenAdd},
@@ -63,6 +65,8 @@ func rewrites() []rewrite {
 			codeT + "\tldr r0, =0x12345678\n\tbx lr\n\t.space 1100\n", codeT + "\tldr r0, =0x12345678\n\tbx lr\n\t.ltorg\n\t.space 1100\n", insertPool},
 		{"invert-branch", "Branch around a far branch on the opposite condition",
 			codeT + "\tbeq far\n\t.space 300\nfar:\tbx lr\n", codeT + "\tbne 1f\n\tb far\n1:\n\t.space 300\nfar:\tbx lr\n", invertBranch},
+		{"compare-branch", "Compare with 0, then branch",
+			".arch armv6-m\n" + codeT + "f:\tcbz r0, f\n\tbx lr\n", ".arch armv6-m\n" + codeT + "f:\tcmp r0, #0\n\tbeq f\n\tbx lr\n", compareBranch},
 		{"far-call", "Go there by BL",
 			codeT + "\tb far\n\t.space 3000\nfar:\tbx lr\n", codeT + "\tbl far\n\t.space 3000\nfar:\tbx lr\n", farCall},
 		{"even-target", "Take the odd byte off the target",
@@ -71,6 +75,8 @@ func rewrites() []rewrite {
 			codeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n", codeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n", listHigh},
 		{"older-sequence", "Use instructions that this architecture has",
 			codeT + "\tuxtb r0, r1\n\tbx lr\n", codeT + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n", olderSequence},
+		{"drop-width", "Leave the width to the assembler",
+			".arch armv7-m\n" + codeT + "\tldr.n r0, [r1, #200]\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\tldr r0, [r1, #200]\n\tbx lr\n", dropWidth},
 		{"call-through", "Call through a BX that stands nearby",
 			codeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n", codeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n", callThrough},
 		{"near-name", "Use the name that is meant",
@@ -107,6 +113,10 @@ func (c *rewriting) exprText(i int) string {
 
 // base is the operation's name without the flag letter.
 func (c *rewriting) base() string {
+	if c.wide() && c.it.stmt.Mnem != nil {
+		op, _, _ := c.it.stmt.Mnem.Operation()
+		return op
+	}
 	n := strings.TrimSuffix(strings.ToLower(c.name), ".n")
 	if c.env.unified && strings.HasSuffix(n, "s") && len(n) > 3 {
 		n = n[:len(n)-1]
@@ -119,7 +129,7 @@ func lowReg(o *isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg < 8 && !o
 // moveConst says whether the line moves a constant into a low register.
 func (c *rewriting) moveConst() (reg string, v int64, i int, ok bool) {
 	b := c.base()
-	if b != "mov" && b != "mvn" || len(c.ops) != 2 || !lowReg(&c.ops[0]) {
+	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || !lowReg(&c.ops[0]) || c.wide() {
 		return
 	}
 	i, v, ok = c.constOp()
@@ -130,8 +140,12 @@ func (c *rewriting) moveConst() (reg string, v int64, i int, ok bool) {
 }
 
 func literalLoad(c *rewriting) {
+	if c.wide() {
+		c.poolMove()
+		return
+	}
 	b := c.base()
-	if b != "mov" && b != "mvn" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB {
+	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB {
 		return
 	}
 	i, v, ok := c.constOp()
@@ -201,6 +215,10 @@ func moveInvert(c *rewriting) {
 }
 
 func moveAdd(c *rewriting) {
+	if c.wide() {
+		c.moveTwo()
+		return
+	}
 	reg, v, _, ok := c.moveConst()
 	if !ok || v < 256 || v > 510 {
 		return
@@ -229,6 +247,10 @@ func (c *rewriting) sum() (dest, src int, op string, n int64, ok bool) {
 }
 
 func twoAdds(c *rewriting) {
+	if c.wide() {
+		c.sumTwo()
+		return
+	}
 	dest, src, op, n, ok := c.sum()
 	if !ok {
 		return
@@ -266,6 +288,9 @@ func twoAdds(c *rewriting) {
 func (c *rewriting) copyLow(d, s string) string { return c.stmt(c.mn("mov"), d, s) }
 
 func moveThenAdd(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	dest, src, op, n, ok := c.sum()
 	if !ok || n > 255 || !lowReg(&c.ops[dest]) || c.ops[dest].Reg == c.ops[src].Reg {
 		return
@@ -336,6 +361,10 @@ func (c *rewriting) spelled(base string, ops ...isa.Operand) (name string, keeps
 // constantRegister replaces the constant of a data-processing line by a
 // register that gets it first.
 func constantRegister(c *rewriting) {
+	if c.wide() {
+		c.regForConst()
+		return
+	}
 	i, v, ok := c.constOp()
 	b := c.base()
 	if !ok || i != len(c.ops)-1 || len(c.ops) < 2 || v < -1<<31 || v >= 1<<32 {
@@ -501,6 +530,9 @@ func (c *rewriting) copyBefore(d, s string, reads bool) string {
 }
 
 func compareNegative(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	i, v, ok := c.constOp()
 	b := c.base()
 	n := -int64(int32(v))
@@ -550,21 +582,25 @@ func twoShifts(c *rewriting) {
 	t, st := c.opText(0), []string(nil)
 	var regs []isa.Reg
 	var saved isa.RegList
-	if d > 7 {
+	if d > 7 && !c.wide() {
 		if regs, saved, ok = c.scratch(1, 0); !ok {
 			return
 		}
 		t = c.cs(regs[0].String())
 	}
 	from := c.opText(i - 1)
-	if s > 7 {
+	if s > 7 && !c.wide() {
 		st, from = []string{c.stmt("mov", t, from)}, t
 	}
 	for _, k := range by {
-		st = append(st, c.stmt(c.mn(b), t, from, "#"+strconv.FormatInt(k, 10)))
+		if c.wide() {
+			st = append(st, c.do(c.letter(b), t, from, "#"+strconv.FormatInt(k, 10)))
+		} else {
+			st = append(st, c.stmt(c.mn(b), t, from, "#"+strconv.FormatInt(k, 10)))
+		}
 		from = t
 	}
-	if d > 7 {
+	if d > 7 && !c.wide() {
 		st = append(st, c.stmt("mov", c.opText(0), t))
 		c.detour(title+" in "+t, 0, regs, saved, st...)
 		return
@@ -604,12 +640,16 @@ func (c *rewriting) offsetText() string {
 }
 
 func (c *rewriting) baseText() string {
-	loc := c.r.partLoc(c.it, 1, isa.PartBase)
+	loc := c.r.partLoc(c.it, len(c.it.stmt.Ops)-1, isa.PartBase)
 	start := c.r.in.File.LineStart(int(c.it.line))
 	return c.line[loc.Span.Start-start : loc.Span.End-start]
 }
 
 func offsetRegister(c *rewriting) {
+	if c.wide() {
+		c.offsetIn()
+		return
+	}
 	m, load, ok := c.access()
 	if !ok {
 		return
@@ -706,6 +746,10 @@ func (c *rewriting) offsetAndBase(m *isa.Operand, load bool) {
 // destination of a load, else a scratch register. From the stack pointer and
 // the high registers that is the only way.
 func addressFirst(c *rewriting) {
+	if c.wide() {
+		c.addressOf()
+		return
+	}
 	m, load, ok := c.access()
 	if !ok || m.Reg == isa.PC {
 		return
@@ -817,6 +861,9 @@ func (c *rewriting) negate(reg string) string {
 }
 
 func extendAfter(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	m, _, ok := c.access()
 	if !ok || !lowReg(&c.ops[0]) || m.Reg > 14 {
 		return
@@ -990,6 +1037,9 @@ func viaLow(c *rewriting) {
 // sources are copied in, and the result is copied back, which changes no flag
 // that the operation did not set itself.
 func computeAside(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	if len(c.ops) != 3 && len(c.ops) != 2 {
 		return
 	}
@@ -1103,6 +1153,9 @@ func (c *rewriting) regText(r isa.Reg) string {
 }
 
 func twoOperand(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	if len(c.ops) != 3 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[1]) || !lowReg(&c.ops[2]) {
 		return
 	}
@@ -1136,6 +1189,10 @@ func twoOperand(c *rewriting) {
 }
 
 func stepBase(c *rewriting) {
+	if c.wide() {
+		c.stepApart()
+		return
+	}
 	if len(c.ops) != 2 || !lowReg(&c.ops[0]) || c.ops[1].Kind != isa.OpMem {
 		return
 	}
@@ -1241,6 +1298,15 @@ func skipBranch(c *rewriting) {
 
 func flagSpelling(c *rewriting) {
 	n := strings.ToLower(c.name)
+	if m := c.it.stmt.Mnem; c.env.mode == isa.A && m != nil {
+		other := m.OtherOrder(c.env.unified)
+		if _, ok := c.matches(other, c.ops...); ok && other != n {
+			start := c.r.in.File.LineStart(int(c.it.line))
+			c.add(candidate{title: "write " + c.cs(other), safe: true,
+				edits: []Edit{{Span{start + int(c.it.stmt.Start), start + int(c.it.stmt.NameEnd)}, c.cs(other)}}})
+		}
+		return
+	}
 	if rest := strings.TrimSuffix(n, ".n"); true {
 		other := rest + "s"
 		if strings.HasSuffix(rest, "s") {
@@ -1316,6 +1382,9 @@ func poolAddress(c *rewriting) {
 	d := c.opText(0)
 	switch strings.ToLower(c.name) {
 	case "adr":
+		if c.env.mode == isa.A {
+			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.cs("adrl"), safe: true, edits: c.replace(c.stmt("adrl", d, text))})
+		}
 		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.sym != nil && v.sym.fn),
 			edits: c.replace(c.stmt("ldr", d, "="+text))})
 	case "ldr":
@@ -1344,6 +1413,9 @@ func (c *rewriting) placePool() (title string, edits []Edit) {
 	o := c.r.order[c.it.sec]
 	best := int32(-1)
 	reach := c.it.off + 1000
+	if c.wide() {
+		reach = c.it.off + 4000
+	}
 	for k := c.r.position(c.it); k < len(o); k++ {
 		it := &c.r.items[o[k]]
 		if it.off+it.size > reach {
@@ -1395,6 +1467,12 @@ func (c *rewriting) lineIndent(n int) string {
 
 func invertBranch(c *rewriting) {
 	n := strings.ToLower(c.name)
+	if other := map[string]string{"cbz": "cbnz", "cbnz": "cbz"}[n]; other != "" && len(c.ops) == 2 && !c.inBlock() {
+		l := c.freeLocal()
+		c.add(candidate{title: "branch around a far branch by " + c.cs(other), safe: true, late: 1,
+			edits: c.replace(c.stmt(other, c.opText(0), c.ahead(l)), c.stmt("b", c.opText(1)), c.labelled(l))})
+		return
+	}
 	if len(n) != 3 || n[0] != 'b' {
 		return
 	}
@@ -1407,7 +1485,8 @@ func invertBranch(c *rewriting) {
 		return
 	}
 	far, note := "b", []string(nil)
-	if d := v.n - c.it.off - 6; v.kind == vRel && (d > 2046-4 || d < -2048) {
+	if c.wide() {
+	} else if d := v.n - c.it.off - 6; v.kind == vRel && (d > 2046-4 || d < -2048) {
 		far, note = "bl", []string{"changes lr"}
 	}
 	l := c.freeLocal()
@@ -1443,6 +1522,9 @@ func evenTarget(c *rewriting) {
 // listHigh splits a push or pop: the order in memory stays, lowest register
 // at the lowest address.
 func listHigh(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	n := strings.ToLower(c.name)
 	if n != "push" && n != "pop" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpList {
 		return
@@ -1546,29 +1628,13 @@ func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa
 	c.add(candidate{title: n + " the high registers through " + tt + " into room made for them", safe: true, edits: c.replace(st...)})
 }
 
-func olderSequence(c *rewriting) {
-	n := strings.ToLower(c.name)
-	if len(c.ops) != 2 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[1]) {
-		if n == "cpy" && len(c.ops) == 2 {
-			c.add(candidate{title: "write " + c.cs("mov"), safe: true, edits: c.replace(c.stmt("mov", c.opText(0), c.opText(1)))})
-		}
-		return
-	}
-	d, m := c.opText(0), c.opText(1)
-	shifts := map[string][2]string{"uxtb": {"lsr", "24"}, "uxth": {"lsr", "16"}, "sxtb": {"asr", "24"}, "sxth": {"asr", "16"}}
-	if x, ok := shifts[n]; ok {
-		c.add(candidate{title: "extend by two shifts", safe: true,
-			edits: c.replace(c.stmt(c.mn("lsl"), d, m, "#"+x[1]), c.stmt(c.mn(x[0]), d, d, "#"+x[1]))})
-	}
-	if n == "mov" || n == "cpy" {
-		c.add(candidate{title: "copy by " + c.mn("mov"), safe: true, edits: c.replace(c.stmt(c.mn("mov"), d, m))})
-	}
-}
-
 // callThrough makes of BLX, which came with ARMv5T, a BL to a BX of its own:
 // BL leaves the return address in lr with bit 0 set, as BLX would. The BX
 // stands behind the next instruction that never goes on. (Common practice.)
 func callThrough(c *rewriting) {
+	if c.wide() {
+		return // a matter of T16
+	}
 	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.it.file != 0 {
 		return
 	}

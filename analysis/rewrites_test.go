@@ -18,7 +18,7 @@ func apply(text string, edits []Edit) string {
 // the text before, and gives the text after to the letter.
 func TestRewriteExamples(t *testing.T) {
 	ctx := context.Background()
-	for _, w := range Rewrites() {
+	for _, w := range append(Rewrites(), wideExamples...) {
 		t.Run(w.Name, func(t *testing.T) {
 			r := analyze(t, nil, w.Before)
 			found := false

@@ -411,29 +411,75 @@ func (f *Form) refuseCond(mn *Mnemonic, q *Query, blame func(Reason)) {
 
 // OtherOrder is the A32 name with the condition where the syntax wants it.
 func (mn *Mnemonic) OtherOrder(unified bool) string {
-	s := mn.arm.stem
-	switch {
-	case s == nil:
-		return mn.Name
-	case !unified && s.cut > 0:
-		return s.name[:s.cut] + mn.arm.cond.String() + s.name[s.cut:]
+	if s := mn.arm.stem; s != nil {
+		return s.with(mn.arm.cond, unified)
 	}
-	return s.name + mn.arm.cond.String()
+	return mn.Name
 }
 
-// TwoConstants says whether two constants of data processing make v by addition,
-// as MOV and ADD or ORR can.
-func (s State) TwoConstants(v uint32) bool {
+// Operation takes the name apart: what is done, without flag letter and condition;
+// whether the flag letter is there; and the condition, AL without one.
+func (mn *Mnemonic) Operation() (op string, sets bool, cond Cond) {
+	s := mn.arm.stem
+	if s == nil {
+		return mn.Name, false, mn.cond
+	}
+	if base, letter := strings.CutSuffix(s.name, "s"); letter && tableOf(base).stems[base] != nil {
+		return base, true, mn.arm.cond
+	}
+	return s.name, false, mn.arm.cond
+}
+
+// With is the name with a condition as a syntax has it. The name has none.
+func (mn *Mnemonic) With(c Cond, unified bool) string {
+	if s := mn.arm.stem; s != nil {
+		return s.with(c, unified)
+	}
+	return mn.Name
+}
+
+func (s *stem) with(c Cond, unified bool) string {
+	switch {
+	case c >= AL:
+		return s.name
+	case s.cut > 0 && (!unified && s.order != orderEnd || s.order >= orderInside):
+		return s.name[:s.cut] + c.String() + s.name[s.cut:]
+	}
+	return s.name + c.String()
+}
+
+// Sum finds two constants of data processing that have no bit in common and make
+// v together, as MOV and ORR, or two ADDs, can.
+func (s State) Sum(v uint32) (a, b uint32, ok bool) {
 	step := 1
 	if s == A {
 		step = 2
 	}
 	for r := 0; r < 32; r += step {
-		if _, ok := s.Constant(v &^ bits.RotateLeft32(0xff, r)); ok {
-			return true
+		b = v & bits.RotateLeft32(0xff, r)
+		a = v &^ b
+		_, okA := s.Constant(a)
+		if _, okB := s.Constant(b); okA && okB && a != 0 && b != 0 {
+			return a, b, true
 		}
 	}
-	return false
+	return 0, 0, false
+}
+
+// Difference finds two constants of data processing of which the first less the
+// second is v, as MOV and SUB can make it.
+func (s State) Difference(v uint32) (a, b uint32, ok bool) {
+	_, a = s.NearConstants(v)
+	if _, ok := s.Constant(a - v); ok && a > v {
+		return a, a - v, true
+	}
+	for i := range uint32(1 << 12) {
+		a = s.expand(i)
+		if _, ok := s.Constant(a - v); ok && a > v {
+			return a, a - v, true
+		}
+	}
+	return 0, 0, false
 }
 
 // ahead is how far PC reads ahead of the instruction (Arm ARM, "Use of labels

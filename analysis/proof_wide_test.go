@@ -1,0 +1,342 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+)
+
+// any is a register from r0 to r12.
+func (g *generator) any() int { return g.IntN(13) }
+
+// wideConstant draws from the classes that rewrites of full width tell apart.
+func (g *generator) wideConstant() int64 {
+	one := func() uint32 { return uint32(1+g.IntN(255)) << (2 * g.IntN(13)) }
+	two := func() uint32 {
+		x := one()
+		return x | one()
+	}
+	switch g.IntN(9) {
+	case 0, 1:
+		return int64(two())
+	case 2:
+		return int64(^two())
+	case 3:
+		return int64(one() - uint32(1+g.IntN(255)))
+	case 4:
+		return -1 - int64(g.IntN(70000))
+	case 5:
+		return 256 + int64(g.IntN(70000))
+	case 6:
+		return -int64(two() >> 1)
+	}
+	return int64(g.Uint32())
+}
+
+// wideOffset is an offset around and beyond the reach of accesses.
+func (g *generator) wideOffset() int64 {
+	switch g.IntN(6) {
+	case 0:
+		return 4 * int64(g.IntN(1200))
+	case 1:
+		return -4 * int64(g.IntN(1200))
+	case 2:
+		return pick(g, int64(256), -256, 1024, -1024, 4096, -4096, 260, 1028, 4100)
+	case 3:
+		return -int64(g.IntN(5000))
+	}
+	return int64(g.IntN(6000))
+}
+
+const wideClasses = 14
+
+// wideStatement draws a statement that A32 or T32 may have no encoding for.
+func (g *generator) wideStatement(class int, a32 bool) stm {
+	x := stm{cond: isa.AL, m: -1, s: g.IntN(3) == 0}
+	if a32 && g.IntN(3) == 0 {
+		x.cond = isa.Cond(g.IntN(14))
+	}
+	switch class {
+	case 0, 1:
+		x.op, x.d, x.imm = pick(g, "mov", "mov", "mvn"), g.any(), g.wideConstant()
+	case 2, 3:
+		x.op, x.d, x.n, x.imm, x.three = pick(g, "add", "sub"), g.any(), g.any(), g.wideConstant(), true
+		if g.IntN(3) == 0 {
+			x.n, x.three = x.d, g.IntN(2) == 0
+		}
+		if g.IntN(8) == 0 {
+			x.n, x.s, x.imm = 13, false, 4*int64(g.IntN(400))+1024*int64(g.IntN(2))
+			if !x.three || g.IntN(2) == 0 {
+				x.d = 13
+			}
+		}
+	case 4, 5:
+		x.op, x.d, x.n, x.imm, x.three = pick(g, "and", "orr", "eor", "bic", "adc", "sbc", "rsb"), g.any(), g.any(), g.wideConstant(), true
+		if a32 && g.IntN(6) == 0 {
+			x.op = "rsc"
+		} else if !a32 && g.IntN(6) == 0 {
+			x.op = "orn"
+		}
+		if g.IntN(3) == 0 {
+			x.n, x.three = x.d, g.IntN(2) == 0
+		}
+	case 6:
+		x.op, x.n, x.imm, x.s = pick(g, "cmp", "cmn", "tst", "teq"), g.any(), g.wideConstant(), true
+	case 7, 8:
+		x.op, x.d, x.n, x.imm, x.s = pick(g, "ldr", "ldrb", "ldrh", "ldrsb", "ldrsh", "str", "strb", "strh"), g.any(), g.any(), g.wideOffset(), false
+		if g.IntN(6) == 0 {
+			x.n = x.d
+		}
+	case 9: // base registers that step
+		x.op, x.d, x.n, x.imm, x.s, x.mode = pick(g, "ldr", "ldrb", "ldrh", "ldrsb", "str", "strb", "strh"), g.any(), g.any(), g.wideOffset(), false, 1+g.IntN(2)
+		if x.n == x.d {
+			x.n = (x.d + 1) % 13
+		}
+	case 10: // pairs
+		x.op, x.d, x.n, x.imm, x.s = pick(g, "ldrd", "strd"), 2*g.IntN(6), g.any(), g.wideOffset(), false
+		if g.IntN(3) == 0 {
+			x.imm = 4 * int64(g.IntN(8))
+		}
+		if g.IntN(4) == 0 && x.n != x.d && x.n != x.d+1 {
+			x.mode = 1 + g.IntN(2)
+		}
+	case 11: // extensions and exchanges
+		x.op, x.d, x.m, x.s = pick(g, "uxtb", "uxth", "sxtb", "sxth", "rev", "rev16", "revsh"), g.any(), g.any(), false
+	case 12: // fields
+		x.op, x.d, x.n, x.imm, x.s = pick(g, "ubfx", "sbfx", "bfc", "bfi"), g.any(), g.any(), int64(g.IntN(32)), false
+		x.width = 1 + g.IntN(32-int(x.imm))
+	case 13:
+		x.s = false
+		switch g.IntN(4) {
+		case 0:
+			x.op, x.d, x.imm = pick(g, "movw", "movt"), g.any(), pick(g, int64(g.IntN(1<<16)), int64(g.IntN(256)))
+		case 1:
+			x.op, x.d, x.n, x.m, x.a, x.three = "mls", g.any(), g.any(), g.any(), g.any(), true
+		default:
+			x.op, x.d, x.n, x.m, x.three, x.s = "orn", g.any(), g.any(), g.any(), true, g.IntN(3) == 0
+			if g.IntN(3) == 0 {
+				x.m, x.imm = -1, g.wideConstant()
+			}
+		}
+	}
+	return x
+}
+
+// wideText writes the statement for A32 or T32: the divided syntax has the
+// condition before the letters.
+func (x *stm) wideText(unified bool, konst func(int64) string) string {
+	r := func(n int) string { return isa.Reg(n).String() }
+	name, tail := x.op, ""
+	if (isLoad(x.op) || isStore(x.op)) && len(x.op) > 3 {
+		name, tail = x.op[:3], x.op[3:]
+	}
+	if x.s && !isCompare(x.op) {
+		tail += "s"
+	}
+	cond := ""
+	if x.cond != isa.AL {
+		cond = x.cond.String()
+	}
+	if unified {
+		name += tail + cond
+	} else {
+		name += cond + tail
+	}
+	switch x.op {
+	case "ubfx", "sbfx", "bfi":
+		return fmt.Sprintf("%s %s, %s, #%d, #%d", name, r(x.d), r(x.n), x.imm, x.width)
+	case "bfc":
+		return fmt.Sprintf("%s %s, #%d, #%d", name, r(x.d), x.imm, x.width)
+	case "mls":
+		return fmt.Sprintf("%s %s, %s, %s, %s", name, r(x.d), r(x.n), r(x.m), r(x.a))
+	case "movw", "movt", "rev", "rev16", "revsh":
+		if x.m >= 0 {
+			return fmt.Sprintf("%s %s, %s", name, r(x.d), r(x.m))
+		}
+		return fmt.Sprintf("%s %s, #%s", name, r(x.d), konst(x.imm))
+	}
+	plain := *x
+	plain.cond, plain.s = isa.AL, false
+	_, ops, _ := strings.Cut(plain.text(true, konst), " ")
+	if strings.HasSuffix(x.op, "d") && (isLoad(x.op) || isStore(x.op)) {
+		first, rest, _ := strings.Cut(ops, ",")
+		ops = first + ", " + r(x.d+1) + "," + rest
+	}
+	return name + " " + ops
+}
+
+// wideFiller is an ordinary instruction that is alike in A32 and T32.
+func (g *generator) wideFiller(id, label int) string {
+	r := func() string { return isa.Reg(g.any()).String() }
+	s := pick(g, "", "s")
+	switch g.IntN(14) {
+	case 0, 1, 2, 3:
+		return fmt.Sprintf("mov%s %s, #%d", s, r(), g.IntN(256))
+	case 4, 5:
+		return fmt.Sprintf("add%s %s, %s, #%d", s, r(), r(), g.IntN(8))
+	case 6:
+		return fmt.Sprintf("sub%s %s, %s, %s", s, r(), r(), r())
+	case 7:
+		return fmt.Sprintf("%s%s %s, %s, %s", pick(g, "and", "orr", "eor", "bic", "adc", "sbc"), s, r(), r(), r())
+	case 8:
+		return fmt.Sprintf("cmp %s, #%d", r(), g.IntN(256))
+	case 9:
+		return fmt.Sprintf("mvn%s %s, %s", s, r(), r())
+	case 10:
+		return fmt.Sprintf("%s %s, [sp, #%d]", pick(g, "ldr", "str"), r(), 4*g.IntN(20))
+	case 11:
+		return fmt.Sprintf("ldr %s, =%#x", r(), g.Uint32())
+	}
+	return fmt.Sprintf("b%s l%d_%d", isa.Cond(g.IntN(14)), id, label)
+}
+
+// wideProgram draws a function around a statement of A32 or T32.
+func (g *generator) wideProgram(id int, x stm, a32 bool) proofProgram {
+	p := proofProgram{id: id, x: x, unified: g.unified || !a32, a32: a32, full: true}
+	named, mode := pick(g, "armv7-a", "armv7-m", "armv6t2"), "thumb"
+	if a32 {
+		named, mode = pick(g, "armv4", "armv4t", "armv5te", "armv6", "armv7-a"), "arm"
+	}
+	p.arch = map[string]string{"armv4": "armv4t", "armv7-m": "armv7e-m", "armv6t2": "armv7-a"}[named]
+	if p.arch == "" {
+		p.arch = named
+	}
+	syn, svc := "divided", "swi"
+	if p.unified {
+		syn, svc = "unified", "svc"
+	}
+	p.head = fmt.Sprintf("\t.arch %s\n\t.syntax %s\n\t.%s\nf%d:\n", named, syn, mode, id)
+	back := "\tbx lr\n"
+	if named == "armv4" {
+		back = "\tmov pc, lr\n"
+	}
+	end := "\t" + svc + " #0\n"
+	konst := func(v int64) string {
+		switch g.IntN(4) {
+		case 0:
+			p.head = fmt.Sprintf("\t.equ K%d, %d\n", id, v) + p.head
+			return fmt.Sprintf("K%d", id)
+		case 1:
+			return strconv.FormatInt(v, 10)
+		}
+		if v < 0 {
+			return fmt.Sprintf("-%#x", -v)
+		}
+		return fmt.Sprintf("%#x", v)
+	}
+	last := 0
+	body := func(n int) (out string) {
+		for range n {
+			if g.IntN(5) == 0 && last < 6 {
+				out += fmt.Sprintf("l%d_%d:\n", id, last)
+				last++
+			}
+			out += "\t" + g.wideFiller(id, g.IntN(7)) + "\n"
+		}
+		return out
+	}
+	tail := end
+	p.flagsLive = true
+	if g.IntN(2) == 0 {
+		tail = body(1 + g.IntN(12))
+		for ; last < 7; last++ {
+			tail += fmt.Sprintf("l%d_%d:\n", id, last)
+		}
+		if g.IntN(2) == 0 {
+			tail += back
+			p.flagsLive = false
+		} else {
+			tail += end
+		}
+	}
+	if !a32 && g.IntN(3) == 0 { // in an IT block
+		p.x.cond = isa.Cond(g.IntN(14))
+		front, behind := g.IntN(3), g.IntN(2)
+		first := p.x.cond
+		if front > 0 && g.IntN(2) == 0 {
+			first = first.Invert()
+		}
+		pattern, lines := "", [2]string{}
+		apart := [2]string{}
+		for k := range front + 1 + behind {
+			c := p.x.cond
+			if k == 0 {
+				c = first
+			} else if k != front && g.IntN(2) == 0 {
+				c = c.Invert()
+			}
+			if k > 0 {
+				pattern += map[bool]string{true: "t", false: "e"}[c == first]
+			}
+			if k == front {
+				continue
+			}
+			side := 0
+			if k > front {
+				side = 1
+			}
+			l := fmt.Sprintf("\tmov%s r%d, #%d\n", c, g.low(), g.IntN(256))
+			lines[side] += l
+			apart[side] += fmt.Sprintf("\tit %s\n", c) + l
+		}
+		p.line = "\t" + p.x.wideText(true, konst)
+		p.holeHead, p.holeTail = p.head+apart[0], apart[1]+tail
+		p.head += fmt.Sprintf("\tit%s %s\n", pattern, first) + lines[0]
+		p.tail = lines[1] + tail
+		return p
+	}
+	p.line, p.tail = "\t"+p.x.wideText(p.unified, konst), tail
+	return p
+}
+
+// TestRewriteMeaningWide is TestRewriteMeaning for A32 and T32.
+func TestRewriteMeaningWide(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	newEngine(t, "armv7-a")
+	g := &generator{Rand: rand.New(rand.NewPCG(32, 23))}
+	ctx := context.Background()
+	var progs []proofProgram
+	n := 130 * wideClasses * proofScale()
+	type count struct{ bad, offered int }
+	counts := map[string]*count{"A32": {}, "T32": {}}
+	for i := range n {
+		a32 := i/wideClasses%2 == 0
+		g.unified = g.IntN(3) > 0
+		p := g.wideProgram(i, g.wideStatement(i%wideClasses, a32), a32)
+		made, refused := rewritten(t, ctx, &p)
+		k := counts[map[bool]string{true: "A32", false: "T32"}[a32]]
+		if refused {
+			k.bad++
+		}
+		if len(made) > 0 {
+			k.offered++
+		}
+		progs = append(progs, made...)
+	}
+	stats := runMeanings(t, g, progs)
+	for set, k := range counts {
+		t.Logf("%s: %d without an encoding, %d with an offer", set, k.bad, k.offered)
+		// In an IT block there is not always room.
+		if k.bad < 300 || k.offered < k.bad*17/20 {
+			t.Errorf("%s: too few", set)
+		}
+	}
+	for _, k := range slices.Sorted(maps.Keys(stats)) {
+		if st := stats[k]; st.programs > 0 {
+			t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end; %d only in their flags' tail)", k, st.programs, st.runs, st.skipped, st.titled)
+		}
+	}
+	for _, k := range []string{"literal-load", "move-add", "move-halves", "two-adds", "constant-register", "offset-register", "address-first", "step-base", "older-sequence"} {
+		if st := stats[k]; st == nil || st.runs < 100 {
+			t.Errorf("%s: too few runs", k)
+		}
+	}
+}
