@@ -168,9 +168,7 @@ func (w *walker) walk(k int, want needs) {
 				w.walk(k+1, want)
 			}
 			if e.Writes.Has(isa.PC) {
-				// pop {pc} and mov pc, lr return; another jump may go anywhere.
-				id := it.match.Form.Row.ID
-				w.leave(want, id == "pop" || id == "mov-high" && e.Reads.Has(isa.LR))
+				w.leave(want, returns(it.match.Form.Row, &e))
 				return
 			}
 			k++
@@ -209,6 +207,19 @@ func (w *walker) walk(k int, want needs) {
 			return
 		}
 	}
+}
+
+// returns says whether an instruction that writes PC returns: it takes PC off the
+// stack, or copies LR. Another jump may go anywhere.
+func returns(r *isa.Row, e *isa.Effects) bool {
+	if e.ReadsMem {
+		return e.Reads == 1<<isa.SP && e.Writes.Has(isa.SP)
+	}
+	switch r.ID {
+	case "mov-high", "a-mov-reg", "t-mov-reg":
+		return e.Reads.Has(isa.LR)
+	}
+	return false
 }
 
 // leave ends a path at a jump out of what is followed. Behind a return only

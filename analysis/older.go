@@ -245,7 +245,7 @@ func olderTop(c *rewriting) {
 func joinHalves(c *rewriting) {
 	op, _, cond := c.operation()
 	other := map[string]string{"movw": "movt", "movt": "movw"}[op]
-	if other == "" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || !c.ops[1].Known || c.it.file != 0 || c.inBlock() {
+	if other == "" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.it.file != 0 || c.inBlock() {
 		return
 	}
 	o := c.r.order[c.it.sec]
@@ -269,14 +269,31 @@ func joinHalves(c *rewriting) {
 	}
 	p := pass{Result: c.r, quiet: true}
 	p.operands(it, true)
-	if len(p.ops) != 2 || p.ops[0].Kind != isa.OpReg || p.ops[0].Reg != c.ops[0].Reg || !p.ops[1].Known {
+	if len(p.ops) != 2 || p.ops[0].Kind != isa.OpReg || p.ops[0].Reg != c.ops[0].Reg {
 		return
 	}
-	lo, hi, first, second := c.ops[1].Imm, p.ops[1].Imm, c.it, it
+	first, second, lo, hi := c.it, it, &c.ops[1], &p.ops[1]
 	if op == "movt" {
-		lo, hi, first, second = hi, lo, it, c.it
+		first, second, lo, hi = it, c.it, &p.ops[1], &c.ops[1]
 	}
-	if lo>>16 != 0 || hi>>16 != 0 {
+	half := func(it *item, mark string) (string, bool) {
+		o := &it.stmt.Ops[1]
+		text := strings.TrimLeft(c.r.lineText(it)[o.Start:o.End], "# ")
+		if len(text) <= len(mark) || !strings.EqualFold(text[:len(mark)], mark) {
+			return "", false
+		}
+		return strings.TrimSpace(text[len(mark):]), true
+	}
+	value := ""
+	if low, ok := half(first, ":lower16:"); ok {
+		high, ok := half(second, ":upper16:")
+		if !ok || high != low || strings.ContainsAny(low, "()") {
+			return
+		}
+		value = low
+	} else if lo.Known && hi.Known && lo.Imm>>16 == 0 && hi.Imm>>16 == 0 {
+		value = "0x" + strconv.FormatInt(hi.Imm<<16|lo.Imm, 16)
+	} else {
 		return
 	}
 	whole := func(it *item) Span {
@@ -288,7 +305,7 @@ func joinHalves(c *rewriting) {
 		gone = Span{f.LineStart(int(second.line)), f.LineStart(int(second.line) + 1)}
 	}
 	c.add(candidate{title: "load both halves at once", safe: true, edits: []Edit{
-		{whole(first), c.do("ldr", c.opText(0), "=0x"+strconv.FormatInt(hi<<16|lo, 16))}, {gone, ""}}})
+		{whole(first), c.do("ldr", c.opText(0), "="+value)}, {gone, ""}}})
 }
 
 func olderOrn(c *rewriting) {

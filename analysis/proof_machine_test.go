@@ -110,18 +110,22 @@ func (m *cpu) holds(c isa.Cond) bool {
 // stm is a statement and what its author means by it, whether or not an
 // encoding exists.
 type stm struct {
-	op    string // without flag letter and condition
-	s     bool   // sets the flags
-	cond  isa.Cond
-	d, n  int
-	m     int // second operand or offset register, -1 for the constant
-	imm   int64
-	three bool // written with all of its operands
-	mode  int  // memory: 0 offset, 1 written back, 2 behind the brackets
-	list  isa.RegList
-	lit   bool // ldr d, =imm
-	a     int  // mls: what the product is taken from
-	width int  // of a field of bits, of which imm is the lowest
+	op     string // without flag letter and condition
+	s      bool   // sets the flags
+	cond   isa.Cond
+	d, n   int
+	m      int // second operand or offset register, -1 for the constant
+	imm    int64
+	three  bool // written with all of its operands
+	mode   int  // memory: 0 offset, 1 written back, 2 behind the brackets
+	list   isa.RegList
+	lit    bool   // ldr d, =imm
+	a      int    // mls: what the product is taken from
+	width  int    // of a field of bits, of which imm is the lowest
+	minus  bool   // the offset register is subtracted
+	shift  string // of register m, by register by or, where that is -1, by places
+	by     int
+	places int
 }
 
 func isLoad(op string) bool  { return strings.HasPrefix(op, "ldr") }
@@ -145,7 +149,12 @@ func (x *stm) text(unified bool, konst func(int64) string) string {
 	}
 	name += cond
 	second := func() string {
-		if x.m >= 0 {
+		switch {
+		case x.m >= 0 && x.shift != "" && x.by >= 0:
+			return fmt.Sprintf("%s, %s %s", r(x.m), x.shift, r(x.by))
+		case x.m >= 0 && x.shift != "":
+			return fmt.Sprintf("%s, %s #%d", r(x.m), x.shift, x.places)
+		case x.m >= 0:
 			return r(x.m)
 		}
 		return "#" + konst(x.imm)
@@ -157,6 +166,9 @@ func (x *stm) text(unified bool, konst func(int64) string) string {
 		return name + " " + r(x.d) + ", =" + konst(x.imm)
 	case isLoad(x.op) || isStore(x.op):
 		off := ", " + second()
+		if x.minus {
+			off = ", -" + second()
+		}
 		if x.m < 0 && x.imm == 0 {
 			off = ""
 		}
@@ -187,6 +199,18 @@ func (x *stm) exec(m *cpu) {
 	b := uint32(x.imm)
 	if x.m >= 0 {
 		b = m.r[x.m]
+	}
+	if x.shift != "" {
+		n := uint32(x.places)
+		if x.by >= 0 {
+			n = m.r[x.by] & 255
+		}
+		s, c := stm{op: x.shift, cond: isa.AL}, m.clone()
+		s.shiftBy(c, b, n)
+		b = c.r[0]
+	}
+	if x.minus {
+		b = -b
 	}
 	a := m.r[x.n]
 	set := func(v uint32) {
@@ -272,7 +296,7 @@ func (x *stm) exec(m *cpu) {
 	case x.op == "teq":
 		m.nz(a ^ b)
 	case isShift(x.op):
-		x.shift(m, a, b&255)
+		x.shiftBy(m, a, b&255)
 	case x.op == "uxtb":
 		m.r[x.d] = b & 255
 	case x.op == "uxth":
@@ -306,7 +330,7 @@ func (x *stm) exec(m *cpu) {
 	}
 }
 
-func (x *stm) shift(m *cpu, a, n uint32) {
+func (x *stm) shiftBy(m *cpu, a, n uint32) {
 	v, c := a, m.c
 	if n > 0 {
 		switch x.op {

@@ -56,7 +56,7 @@ func (g *generator) wideOffset() int64 {
 	return int64(g.IntN(6000))
 }
 
-const wideClasses = 14
+const wideClasses = 16
 
 // wideStatement draws a statement that A32 or T32 may have no encoding for.
 func (g *generator) wideStatement(class int, a32 bool) stm {
@@ -113,6 +113,26 @@ func (g *generator) wideStatement(class int, a32 bool) stm {
 	case 12: // fields
 		x.op, x.d, x.n, x.imm, x.s = pick(g, "ubfx", "sbfx", "bfc", "bfi"), g.any(), g.any(), int64(g.IntN(32)), false
 		x.width = 1 + g.IntN(32-int(x.imm))
+	case 14: // registers as offsets
+		x.op, x.d, x.n, x.m, x.s, x.mode = pick(g, "ldr", "ldrb", "ldrh", "ldrsh", "str", "strh"), g.any(), g.any(), g.any(), false, g.IntN(3)
+		if g.IntN(3) == 0 {
+			x.shift, x.by, x.places = "lsl", -1, 1+g.IntN(6)
+		}
+		x.minus = g.IntN(3) == 0
+		if x.mode > 0 && x.n == x.d {
+			x.n = (x.d + 1) % 13
+		}
+		if x.mode > 0 && x.n == x.m {
+			x.mode = 0
+		}
+	case 15: // shifts by registers
+		x.op, x.d, x.n, x.m, x.by, x.three = pick(g, "add", "sub", "and", "orr", "eor", "bic", "cmp", "tst"), g.any(), g.any(), g.any(), g.any(), true
+		x.shift = pick(g, "lsl", "lsr", "asr", "ror")
+		if isCompare(x.op) {
+			x.s = true
+		} else if g.IntN(6) == 0 {
+			x.op, x.shift, x.m, x.imm = "mul", "", -1, int64(g.IntN(70000))
+		}
 	case 13:
 		x.s = false
 		switch g.IntN(4) {
@@ -334,7 +354,7 @@ func TestRewriteMeaningWide(t *testing.T) {
 			t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end; %d only in their flags' tail)", k, st.programs, st.runs, st.skipped, st.titled)
 		}
 	}
-	for _, k := range []string{"literal-load", "move-add", "move-halves", "two-adds", "constant-register", "offset-register", "address-first", "step-base", "older-sequence"} {
+	for _, k := range []string{"literal-load", "move-add", "move-halves", "two-adds", "constant-register", "offset-register", "address-first", "step-base", "older-sequence", "shift-first"} {
 		if st := stats[k]; st == nil || st.runs < 100 {
 			t.Errorf("%s: too few runs", k)
 		}

@@ -41,6 +41,8 @@ func rewrites() []rewrite {
 			codeT + "\tldr r0, [r1, #200]\n\tbx lr\n", codeT + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n", offsetRegister},
 		{"address-first", "Compute the address first",
 			codeT + "\tldrb r0, [sp, #5]\n\tbx lr\n", codeT + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n", addressFirst},
+		{"shift-first", "Shift by an instruction of its own",
+			".arch armv7-m\n" + codeT + "\tadd r0, r1, r2, lsl r3\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\tlsl r0, r2, r3\n\tadd r0, r1, r0\n\tbx lr\n", shiftFirst},
 		{"two-shifts", "Shift in two steps",
 			codeT + "\tlsls r0, r1, #33\n\tbx lr\n", codeT + "\tlsls r0, r1, #31\n\tlsls r0, r0, #2\n\tbx lr\n", twoShifts},
 		{"extend-after", "Load without sign, then extend",
@@ -911,6 +913,9 @@ func extendAfter(c *rewriting) {
 // viaLow puts low registers in the place of the high ones: copied in when
 // they are read, copied back when they are written.
 func viaLow(c *rewriting) {
+	if c.env.mode == isa.A {
+		return
+	}
 	var high []isa.Reg
 	seen := isa.RegList(0)
 	note := func(r isa.Reg) {
@@ -978,7 +983,7 @@ func viaLow(c *rewriting) {
 		m, ok := c.matches(name, ops...)
 		if !ok {
 			// The low registers may have the flag-setting form only.
-			if c.env.unified && !strings.HasSuffix(name, "s") {
+			if c.env.unified && setsFlags(name+"s") {
 				name += "s"
 			} else if !c.env.unified {
 				name = strings.TrimSuffix(name, "s")
@@ -1133,10 +1138,13 @@ func (c *rewriting) matchesSub(mn string, high, low isa.Reg) (isa.Match, bool) {
 	if m, ok := c.matches(mn, ops...); ok {
 		return m, true
 	}
-	if c.env.unified {
-		return c.matches(mn+"s", ops...)
+	if !c.env.unified {
+		return c.matches(strings.TrimSuffix(mn, "s"), ops...)
 	}
-	return c.matches(strings.TrimSuffix(mn, "s"), ops...)
+	if !setsFlags(mn + "s") {
+		return isa.Match{}, false
+	}
+	return c.matches(mn+"s", ops...)
 }
 
 // regText names a register as the statement does.
@@ -1271,13 +1279,24 @@ func condSplit(name string) (base string, cond isa.Cond, ok bool) {
 	return "", 0, false
 }
 
+// setsFlags says whether a name ends in the flag letter: LDRHS does not, it is LDR
+// on the condition HS.
+func setsFlags(name string) bool {
+	m, _ := isa.Find(name)
+	if m == nil {
+		return false
+	}
+	_, sets, _ := m.Operation()
+	return sets
+}
+
 func skipBranch(c *rewriting) {
 	base, cond, ok := condSplit(strings.ToLower(c.name))
 	if !ok {
 		return
 	}
 	_, fits := c.matches(base, c.ops...)
-	if !fits && c.env.unified {
+	if !fits && c.env.unified && setsFlags(base+"s") {
 		base += "s"
 		_, fits = c.matches(base, c.ops...)
 	} else if !fits {
@@ -1312,7 +1331,7 @@ func flagSpelling(c *rewriting) {
 		if strings.HasSuffix(rest, "s") {
 			other = rest[:len(rest)-1]
 		}
-		if _, ok := c.matches(other, c.ops...); !ok {
+		if _, ok := c.matches(other, c.ops...); !ok || len(other) > len(rest) && !setsFlags(other) {
 			return
 		}
 		s := c.it.stmt

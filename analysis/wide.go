@@ -340,7 +340,7 @@ func (c *rewriting) regForConst() {
 	}
 	compare := false
 	switch op {
-	case "and", "orr", "eor", "bic", "orn", "add", "sub", "rsb", "rsc", "adc", "sbc":
+	case "and", "orr", "eor", "bic", "orn", "add", "sub", "rsb", "rsc", "adc", "sbc", "mul":
 	case "cmp", "cmn", "tst", "teq":
 		if i != 1 {
 			return
@@ -358,6 +358,9 @@ func (c *rewriting) regForConst() {
 		ops, txt := []isa.Operand{c.ops[0], regOp(n), regOp(h)}, []string{c.opText(0), c.opText(i - 1), ht}
 		if compare {
 			ops, txt = ops[1:], txt[1:]
+		} else if op == "mul" && d == n {
+			// Before ARMv6 the destination must not be the first source (DDI 0100, "MUL").
+			ops[1], ops[2], txt[1], txt[2] = ops[2], ops[1], txt[2], txt[1]
 		}
 		if !c.can(c.letter(op), ops...) {
 			return false
@@ -380,14 +383,15 @@ func (c *rewriting) regForConst() {
 	}
 }
 
-// reaching is a line that accesses memory at a constant offset from a register.
+// reaching is a line that accesses memory at an offset from a register.
 type reaching struct {
-	op   string
-	m    *isa.Operand
-	at   int   // operand index of the memory operand, the last
-	off  int64 // in bytes
-	load bool
-	into isa.Reg // the first register that a load writes and that can hold an address, else NoReg
+	op    string
+	m     *isa.Operand
+	at    int   // operand index of the memory operand, the last
+	off   int64 // in bytes
+	index bool  // the offset is a register, perhaps shifted
+	load  bool
+	into  isa.Reg // the first register that a load writes and that can hold an address, else NoReg
 }
 
 // reach reads the line as such an access.
@@ -400,8 +404,14 @@ func (c *rewriting) reach() (x reaching, ok bool) {
 	}
 	x.m = &c.ops[x.at]
 	switch {
-	case x.m.Kind != isa.OpMem || x.m.Reg > 14 || x.m.Off != isa.OffImm || !x.m.Known || x.m.Vec.Count != 0 || x.m.Imm < -1<<31 || x.m.Imm >= 1<<31:
+	case x.m.Kind != isa.OpMem || x.m.Reg > 14 || x.m.Vec.Count != 0:
 		return x, false
+	case x.m.Off == isa.OffReg || x.m.Off == isa.OffShift:
+		x.index = true
+	case x.m.Off != isa.OffImm || !x.m.Known || x.m.Imm < -1<<31 || x.m.Imm >= 1<<31:
+		return x, false
+	}
+	switch {
 	case strings.HasPrefix(x.op, "vldr"):
 		x.load = true
 	case strings.HasPrefix(x.op, "vstr"), strings.HasPrefix(x.op, "str"):
@@ -470,6 +480,14 @@ func (c *rewriting) addressOf() {
 	}
 	base := c.baseText()
 	write := func(t isa.Reg, tt string) (st []string, step int64) {
+		if x.index {
+			sum, ok := c.indexed(&x, t, tt)
+			access, ok2 := c.with(&x, memOp(t, 0), c.mem(tt, ""))
+			if !ok || !ok2 {
+				return nil, 0
+			}
+			return []string{sum, access}, 0
+		}
 		for _, step := range c.parts(x.off) {
 			op, n := "add", step
 			if step < 0 {
@@ -506,11 +524,28 @@ func (c *rewriting) addressOf() {
 		return
 	}
 	// There and back leaves no scratch register behind.
-	if st, step := write(x.m.Reg, base); st != nil {
+	if st, step := write(x.m.Reg, base); st != nil && !x.index {
 		if back, _, ok := c.addConst(x.m.Reg, x.m.Reg, base, base, -step, plain); ok && len(back) == 1 {
 			c.add(candidate{title: "step " + base + " there and back", safe: true, edits: c.replace(append(st, back...)...)})
 		}
 	}
+}
+
+// indexed is the sum of base and index register, put into t.
+func (c *rewriting) indexed(x *reaching, t isa.Reg, tt string) (string, bool) {
+	op := "add"
+	text := strings.TrimLeft(c.partText(x), "+")
+	if x.m.Minus {
+		op, text = "sub", strings.TrimSpace(strings.TrimPrefix(text, "-"))
+	}
+	ops := []isa.Operand{regOp(t), regOp(x.m.Reg), regOp(x.m.Index)}
+	if x.m.Off == isa.OffShift {
+		ops = append(ops, isa.Operand{Kind: isa.OpShift, Shift: x.m.Shift, Reg: isa.NoReg, Imm: x.m.Imm, Known: true})
+	}
+	if x.m.Reg == isa.PC || x.m.Index == isa.PC || t == isa.PC || !c.can(op, ops...) {
+		return "", false
+	}
+	return c.do(op, tt, c.baseText(), text), true
 }
 
 // partText is the offset as written.
@@ -523,7 +558,7 @@ func (c *rewriting) partText(x *reaching) string {
 // offsetIn is offsetRegister for code of full width.
 func (c *rewriting) offsetIn() {
 	x, ok := c.reach()
-	if !ok || x.m.WB || x.m.Post {
+	if !ok || x.m.WB || x.m.Post || x.index {
 		return
 	}
 	write := func(t isa.Reg, tt string) []string {
@@ -569,7 +604,16 @@ func (c *rewriting) stepApart() {
 	if !ok {
 		return
 	}
-	st, _, ok := c.addConst(x.m.Reg, x.m.Reg, base, base, x.off, plain)
+	var st []string
+	if x.index {
+		if x.load && x.m.Post && slices.ContainsFunc(c.ops[:x.at], func(o isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg == x.m.Index }) {
+			return // the load overwrites the step
+		}
+		one, can := c.indexed(&x, x.m.Reg, base)
+		st, ok = []string{one}, can
+	} else {
+		st, _, ok = c.addConst(x.m.Reg, x.m.Reg, base, base, x.off, plain)
+	}
 	if !ok {
 		return
 	}
@@ -635,4 +679,56 @@ func codeCount(stmts []string) (n int) {
 // inBlock says whether the line stands in an IT block that the text has a line for.
 func (c *rewriting) inBlock() bool {
 	return c.it.slot&slotIn != 0 && c.it.slot&slotInserted == 0 && c.it.stmt.Kind == syntax.Instruction
+}
+
+// shiftFirst takes a shift out of an operand that cannot have it there: one by a
+// register, which T32 has in no other operation, or one by more than it takes.
+func shiftFirst(c *rewriting) {
+	op, _, _ := c.operation()
+	n := len(c.ops) - 1
+	if !c.wide() || n < 2 || c.ops[n].Kind != isa.OpShift || c.ops[n-1].Kind != isa.OpReg || setBy(op) == 0 || op == "mov" || !c.plainRegs() {
+		return
+	}
+	sh := &c.ops[n]
+	by := regOp(sh.Reg)
+	if sh.Reg > 14 {
+		if !sh.Known {
+			return
+		}
+		by = immOp(sh.Imm)
+	}
+	kind := sh.Shift.String()
+	_, text, ok := strings.Cut(strings.TrimSpace(c.opText(n)), " ")
+	m := c.ops[n-1]
+	if !ok || m.Reg > 14 || c.ops[0].Reg == isa.PC {
+		return
+	}
+	text = strings.TrimSpace(text)
+	write := func(h isa.Reg, ht string) []string {
+		ops, txt := append(append([]isa.Operand{}, c.ops[:n-1]...), regOp(h)), []string{}
+		if !c.can(c.letter(op), ops...) || !c.can(kind, regOp(h), m, by) {
+			return nil
+		}
+		for i := range c.ops[:n-1] {
+			txt = append(txt, c.opText(i))
+		}
+		return []string{c.do(kind, ht, c.opText(n-1), text), c.do(c.letter(op), append(txt, ht)...)}
+	}
+	wrong := isa.Flags(0)
+	if setBy(op)&isa.V == 0 {
+		wrong = isa.C // which would be what is shifted out
+	}
+	title := c.cs(kind) + " into "
+	if d := c.ops[0]; n == 3 && d.Reg != c.ops[1].Reg && d.Reg != isa.SP {
+		if st := write(d.Reg, c.opText(0)); st != nil {
+			c.add(candidate{title: title + c.opText(0) + " first", wrong: wrong, safe: true, edits: c.replace(st...)})
+			return
+		}
+	}
+	if regs, saved, ok := c.scratch(1, regBit(sh.Reg)); ok {
+		s := c.scratchName(regs[0])
+		if st := write(regs[0], s); st != nil {
+			c.detour(title+s+" first", wrong, regs, saved, st...)
+		}
+	}
 }
