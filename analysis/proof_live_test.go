@@ -60,3 +60,40 @@ func TestDead(t *testing.T) {
 		})
 	}
 }
+
+// TestDeadWide holds which instructions of A32 and T32 return, so that the flags
+// are dead there.
+func TestDeadWide(t *testing.T) {
+	for _, c := range []struct {
+		mode, tail string
+		flags      bool // dead
+	}{
+		{".arm", "bx lr", true},
+		{".arm", "mov pc, lr", true},
+		{".arm", "moveq pc, lr", false},
+		{".arm", "mov pc, r3", false},
+		{".arm", "add pc, pc, lr", false},
+		{".arm", "pop {r4, pc}", true},
+		{".arm", "ldmfd sp!, {r4, pc}", true},
+		{".arm", "ldmia r3!, {r4, pc}", false},
+		{".arm", "ldr pc, [sp], #4", true},
+		{".arm", "ldr pc, [r3]", false},
+		{".arm", "bxne lr", false},
+		{".thumb", "pop {r8, pc}", true},
+		{".thumb", "ldr pc, [sp], #4", true},
+		{".thumb", "ldr pc, [r3, r0, lsl #2]", false},
+		{".thumb", "tbb [r3, r0]", false},
+	} {
+		head := "\t.arch armv7-a\n\t.syntax unified\n\t" + c.mode + "\nf:\tadds r0, r1, #0x12300\n"
+		text := head + "\t" + c.tail + "\n\tbeq f\n"
+		offer := ""
+		for _, a := range analyze(t, nil, text).Actions(context.Background(), Span{len(head) - 2, len(head) - 2}) {
+			if a.Rewrite == "two-adds" {
+				offer = a.Title
+			}
+		}
+		if offer == "" || c.flags == strings.Contains(offer, "changes flags") {
+			t.Errorf("%s %s: %q", c.mode, c.tail, offer)
+		}
+	}
+}

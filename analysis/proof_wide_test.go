@@ -360,3 +360,108 @@ func TestRewriteMeaningWide(t *testing.T) {
 		}
 	}
 }
+
+// TestRewriteFlowWide runs what rewrites of A32 and T32 make of branches, calls,
+// returns and addresses.
+func TestRewriteFlowWide(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	const a32, t32 = "\t.syntax unified\n\t.arm\n", "\t.syntax unified\n\t.thumb\n"
+	reg := func(r int, v uint32) func(*cpu) { return func(m *cpu) { m.r[r] = v } }
+	zero := func(m *cpu) {
+		if m.r[2] == 0 {
+			m.r[4] = 2
+		} else {
+			m.r[4] = 1
+		}
+	}
+	for i, c := range []struct {
+		name, arch, text string
+		want             func(m *cpu)
+		actions          []string
+		except           isa.RegList
+	}{
+		{"call through a register", "armv4t", a32 + "\t.arch armv4t\nf:\tldr r3, =g\n\tblx r3\n\tsvc #0\ng:\tmov r4, #5\n\tbx lr\n", reg(4, 5), []string{"older-sequence"}, 1<<3 | 1<<14},
+		{"return without BX", "armv4t", a32 + "\t.arch armv4\nf:\tbl g\n\tsvc #0\ng:\tmov r4, #5\n\tbx lr\n", reg(4, 5), []string{"older-sequence"}, 1 << 14},
+		{"compare with zero in A32", "armv4t", a32 + "\t.arch armv4t\nf:\tcbz r2, far\n\tmov r4, #1\n\tsvc #0\nfar:\tmov r4, #2\n\tsvc #0\n", zero, []string{"compare-branch"}, 0},
+		{"compare with zero far ahead", "armv7-a", t32 + "\t.arch armv7-a\nf:\tcbz r2, far\n\tmov r4, #1\n\tsvc #0\n\t.space 300\nfar:\tmov r4, #2\n\tsvc #0\n", zero, []string{"compare-branch", "invert-branch"}, 0},
+		{"narrow branch too far", "armv7-a", t32 + "\t.arch armv7-a\nf:\tb.n far\n\tmov r4, #1\n\tsvc #0\n\t.space 3000\nfar:\tmov r4, #2\n\tsvc #0\n", reg(4, 2), []string{"drop-width"}, 0},
+		{"address in two steps", "armv4t", a32 + "\t.arch armv4t\nf:\tadr r3, w\n\tldr r4, [r3]\n\tsvc #0\n\t.space 1060\n\t.align 2\nw:\t.word 77\n", reg(4, 77), []string{"pool-address"}, 1 << 3},
+		{"address in two halves", "armv5te", a32 + "\t.arch armv5te\nf:\tmovw r3, #:lower16:w\n\tmovt r3, #:upper16:w\n\tldr r4, [r3]\n\tsvc #0\n\t.align 2\nw:\t.word 77\n", reg(4, 77), []string{"older-sequence"}, 1 << 3},
+		{"constant in two halves", "armv5te", a32 + "\t.arch armv5te\nf:\tmovwne r3, #0x5678\n\tmovtne r3, #0x1234\n\tsvc #0\n", func(m *cpu) {
+			if !m.z {
+				m.r[3] = 0x12345678
+			}
+		}, []string{"older-sequence"}, 0},
+		{"pool far away", "armv4t", a32 + "\t.arch armv4t\nf:\tldr r4, =0x12345678\n\tsvc #0\n\tb f\n\t.space 5000\n", reg(4, 0x12345678), []string{"insert-pool"}, 0},
+	} {
+		thumb := strings.HasPrefix(c.text, t32)
+		e := newEngine(t, c.arch)
+		g := rand.New(rand.NewPCG(9, uint64(i)))
+		got := map[string]bool{}
+		for _, a := range analyze(t, nil, c.text).Actions(context.Background(), Span{0, len(c.text)}) {
+			got[a.Rewrite] = true
+			after := apply(c.text, a.Edits)
+			if slices.ContainsFunc(analyze(t, nil, after).Diagnostics(), func(d Diagnostic) bool { return d.Severity == Error }) {
+				continue // one of two findings
+			}
+			code, _ := assembleAll(t, c.name, []string{after})
+			if code[0] == nil {
+				continue
+			}
+			for range 8 {
+				m := randomCPU(g, nil)
+				if !thumb {
+					m.r[14] = proofEnd
+				}
+				if g.IntN(2) == 0 {
+					m.r[2] = 0
+				}
+				want, have := m.clone(), m.clone()
+				c.want(want)
+				if end, err := e.run(code[0], thumb, have, proofCode, proofEnd+0x800, many); end != atEnd {
+					t.Errorf("%s: %s: does not end: %v\n%.300s", c.name, a.Title, err, after)
+					break
+				}
+				if d := differ(want, have, titleFlags(a.Title), c.except); d != "" {
+					t.Errorf("%s: %s: %s\n%.300s", c.name, a.Title, d, after)
+					break
+				}
+			}
+		}
+		for _, n := range c.actions {
+			if !got[n] {
+				t.Errorf("%s: %s is not offered", c.name, n)
+			}
+		}
+	}
+}
+
+// TestSafeFixesWide applies all safe rewrites to files of A32 and T32 statements:
+// what is left has nothing to fix, and assembles where it has no error.
+func TestSafeFixesWide(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	g := &generator{Rand: rand.New(rand.NewPCG(6, 28))}
+	var clean []string
+	for i := range 60 * proofScale() {
+		a32 := i%2 == 0
+		g.unified = g.IntN(3) > 0
+		text := ""
+		for k := range 1 + g.IntN(4) {
+			p := g.wideProgram(i*8+k, g.wideStatement(g.IntN(wideClasses), a32), a32)
+			text += p.text()
+		}
+		after := apply(text, analyze(t, nil, text).SafeFixes(context.Background(), ""))
+		r := analyze(t, nil, after)
+		if e := r.SafeFixes(context.Background(), ""); len(e) > 0 {
+			t.Errorf("fixed twice:\n%s\nand then\n%s", after, apply(after, e))
+		}
+		if !slices.ContainsFunc(r.Diagnostics(), func(d Diagnostic) bool { return d.Severity == Error }) {
+			clean = append(clean, after)
+		}
+	}
+	assembleAll(t, "after", clean)
+	t.Logf("%d files without an error left", len(clean))
+	if len(clean) < 40 {
+		t.Errorf("too few files")
+	}
+}
