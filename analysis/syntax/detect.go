@@ -171,7 +171,13 @@ func behind(s string) behindKind {
 		return nothing
 	}
 	switch t[0] {
-	case ';', '*', '-', '=', '<', '+', '!', '|':
+	case ';': // an empty statement, or a mark that stands twice
+		more := strings.TrimLeft(t, ";")
+		if k := behind(more); k == nothing && len(t)-len(more) == 1 || k == statement {
+			return k
+		}
+		return prose
+	case '*', '-', '=', '<', '+', '!', '|':
 		return prose // a ruler, or a mark of a tool
 	case '@', '/', '#', '"', '\\':
 		return unclear
@@ -295,7 +301,7 @@ func beginsStatement(s string) bool {
 		return true
 	}
 	switch t[0] {
-	case '#', '[', '{', '=', ';', '@', '/', '.':
+	case '#', '[', '{', '=', ';', '@', '/', '.', '%':
 		return true
 	}
 	n, more := detectWord(t)

@@ -12,6 +12,7 @@ var detectCases = []struct {
 	want Dialect
 	text string
 }{
+	{"statements in a row, as macros make them", Dots, "points:\n\tldr %r3, [%r1]; ldr %r4, [%r1, #4]; rev %r3, %r3;; rev %r4, %r4;;;\n\ttst %r2, #3; beq 1f; and %lr, %r3, %r2\n\tand %r0, %r1; orr %r0, %r3;;\n1:\n"},
 	{"empty", Dots, ""},
 	{"blank", Dots, "\n\n   \n\t\n"},
 	{"neutral code", Dots, "\tmovs r0, #1\n\tbx lr\n"},
