@@ -216,6 +216,9 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 			first = best.Need.FirstA()
 		}
 		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, first, p.targetName(it))
+		if gone := f.Row.Lack & q.Have; gone != 0 {
+			m = fmt.Sprintf("%s is gone from %s on; the target is %s.", name, gone.FirstA(), p.targetName(it))
+		}
 		p.report(p.nameLoc(it), codeNotOnArch, m)
 	default:
 		p.noForm(it, name, at, best, rs, q)
