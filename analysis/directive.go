@@ -15,6 +15,10 @@ const most = 1 << 32
 // directive handles one directive in the first pass.
 func (p *pass) directive(it *item, l *syntax.Line) {
 	s, d := it.stmt, it.stmt.Dir
+	if rest := s.Rest(l); d.NameFirst && strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
+		p.report(p.stmtLoc(it), codeDirective, d.Name+" is written in lower case alone.")
+		return
+	}
 	if d.Effect == syntax.EffReq && s.Dir.NameFirst && len(s.Rest(l)) > len(d.Name) {
 		if c := strings.TrimSpace(s.Rest(l)[len(d.Name):])[0]; c < 0x80 && !isName(c) && !strings.ContainsRune(`'[]{}\`, rune(c)) {
 			p.report(p.stmtLoc(it), codeDirective, ".req takes a register's name with nothing in front of it.")

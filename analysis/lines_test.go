@@ -34,7 +34,9 @@ var oddLines = []string{
 	"mov %r0,%r1", "push {%r4-%r7, %lr}", "ldr %r0,[%r1,%r2]", "ldr %r0,[%r1,#4]", "ldr r0,[r1,#4%r2]", "mov % r0,r1", "mov %%r0,r1", "add %r0,%r1,%foo", "b %r0", "ldr r0,=%r1", "bx %lr", "mov r0,%x", "mov r0,%", ".word %r0", ".word 5%3", "mov r0,#5%3", "mov r0,5%r1",
 	".arm|ldr r0,[r1],-%r2", ".arm|ldr r0,[r1],%r2", ".arm|ldr r0,[r1,-%r2]!", ".arm|mov r0,r1,lsl %r2", ".arm|ldr r0,[%r1,%r2,lsl #2]", ".arm|mrc %p15,0,%r0,%c0,%c0,0", ".arm|mrc %p16,0,%r0,%c0,%c0,0", ".arm|msr %cpsr,r0", ".arm|ldm %r0!,{%r1,%r2}", ".arm|ldm r0,%r1", ".arm|swp %r0,%r1,[%r2]",
 	".fpu vfpv2|.arm|fadds %s0,%s1,%s2", ".fpu vfpv2|.arm|fldmiad %r0!,{%d0-%d3}", ".fpu vfpv2|.arm|fmrs %r0,%s1", ".fpu vfpv2|.arm|fadds %s32,%s1,%s2",
-	".fnstart|.save {%r4-%r5,%lr}|.setfp %r7,%sp,#4|.vsave {%d8-%d9}|.fnend", ".cfi_startproc|.cfi_offset %r4,4|.cfi_endproc", "x .req %r1", "x .req -r1", "x .req (r1)", "x .req [r1]", "x .req 5", "x .req 'a", "x .req =r1",
+	".fnstart|.save {%r4-%r5,%lr}|.setfp %r7,%sp,#4|.vsave {%d8-%d9}|.fnend", ".cfi_startproc|.cfi_offset %r4,4|.cfi_endproc", "x .REQ r1", "x .Req r1", "x .req R1|.UNREQ x", ".fpu neon|x .DN d0", ".fpu neon|x .QN q1.s16", "x .req %r1", "x .req -r1", "x .req (r1)", "x .req [r1]", "x .req 5", "x .req 'a", "x .req =r1",
+	"nop ; # x", "nop; nop #x", "a: b: # x", "1: # y", "\"c\": # z", "x = 3 # c", ".text # c", "/* */ # c", "nop /* x */ # c", "; # c", "a2: ; # c",
+	".byte [4-3]", ".if [~0 >> 63] == 1|.endif", ".word 4 * [4 + (3 + [2 * 2] + 1)]", "ldr r0,=[4]", "mov r0,#[4]", "mov r0,#[4)", "mov r0,#(4]", ".word [4", ".word []", "x = [3]", ".word -[4]*[2]", "ldr r0,[r1,#[4]]",
 	// operands
 	"mov r0,#(3+4)*2", "mov r0,(3)", "mov r0,3", "mov r0, 3+4", "add r0,3", "lsl r0,r1,3", "ldr r0,[r1,4]", "cmp r0,3", "mov r0, $3", "add sp,8", "sub sp,sp,8", "swi #3", "swi 3",
 	"push r0", "push {r0,}", "push {}", "ldr r0 [r1]", "ldr r0,[r1],", "ldr r0,[r1],#4", "ldr r0,[r1,#4]!", "mov r0,r1,", "mov", "mov r0", "mov r0 r1", "mov r0,,r1", "mov r0,#", "ldr r0,=", "ldr r0,[]", "ldr r0,[r1", "ldr r0,r1]",

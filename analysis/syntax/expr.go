@@ -243,7 +243,11 @@ func (p *parser) unary(depth int) value {
 		*e = Expr{Op: map[byte]ExprOp{'-': ExprNeg, '~': ExprNot, '!': ExprLNot}[c], X: x.e, Start: int32(b), End: int32(x.end)}
 		x.e = e
 		return x
-	case '(':
+	case '(', '[':
+		end := byte(')')
+		if c == '[' {
+			end = ']'
+		}
 		p.i++
 		relocs := p.relocs
 		p.relocs = false
@@ -252,8 +256,8 @@ func (p *parser) unary(depth int) value {
 		if !x.ok {
 			return x
 		}
-		if !p.eat(')') {
-			p.fail(b, b+1, "this '(' has no ')'")
+		if !p.eat(end) {
+			p.fail(b, b+1, "this '"+string(c)+"' has no '"+string(end)+"'")
 			return value{}
 		}
 		x.start, x.end, x.none = b, p.i, false

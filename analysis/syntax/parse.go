@@ -21,13 +21,13 @@ func (p *parser) line(l *Line, text string, in lexState) {
 		p.endLine(l)
 		return
 	}
-	for b := p.i; ; {
+	for first := true; ; { // nothing but labels so far, where '#' begins a comment
 		p.skip()
 		if p.i >= len(p.s) {
 			break
 		}
 		c := p.s[p.i]
-		if c == '@' || c == '/' && p.i+1 < len(p.s) && p.s[p.i+1] == '/' || c == '#' && len(p.stmts) == p.first && onlyBlanks(p.s[b:p.i]) {
+		if c == '@' || c == '/' && p.i+1 < len(p.s) && p.s[p.i+1] == '/' || c == '#' && first {
 			if p.comment < 0 {
 				p.comment = int32(p.i)
 			}
@@ -41,6 +41,7 @@ func (p *parser) line(l *Line, text string, in lexState) {
 				break
 			}
 			p.i++
+			first = true
 			continue
 		}
 		if c == '*' && p.dialect == Semicolon && p.i == 0 {
@@ -48,6 +49,7 @@ func (p *parser) line(l *Line, text string, in lexState) {
 			break
 		}
 		p.statement()
+		first = p.stmts[len(p.stmts)-1].Kind == Label
 	}
 	p.endLine(l)
 }
@@ -59,15 +61,6 @@ func (p *parser) endLine(l *Line) {
 		l.Stmts = p.stmts[p.first:len(p.stmts):len(p.stmts)]
 	}
 	l.Comment, l.out = p.comment, p.state
-}
-
-func onlyBlanks(s string) bool {
-	for i := 0; i < len(s); i++ {
-		if class[s[i]]&cSpace == 0 {
-			return false
-		}
-	}
-	return true
 }
 
 func (p *parser) add(s Stmt) {
