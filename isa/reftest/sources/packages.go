@@ -2,6 +2,7 @@ package sources
 
 import (
 	"bytes"
+	"cmp"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -16,10 +17,13 @@ import (
 // Package is one of Debian's source packages.
 type Package struct {
 	Name    string // short
-	Debian  string // the binary package that holds the source
+	Debian  string // the binary package that holds the source; empty: see More
 	archive string // glob of the source's archive
 	top     string // the folder in the archive
 	need    []string
+	files   *regexp.Regexp // the paths of its ARM sources; nil: those in folders of that name
+	// Columns: its sources are of the column dialect.
+	Columns bool
 	// stubs are what the build generates: files by path, in place of those.
 	stubs map[string]string
 	build func(dir, file string, c *Config) []build
@@ -36,9 +40,41 @@ type build struct {
 // Packages are all that are known, that which installs fastest first.
 var Packages = []*Package{newlib, gcc, glibc}
 
+// More are source packages that no binary package brings. Their archives lie in
+// the folder that NARROWGAUGE_ARCHIVES names; .ci/real-sources --more fetches
+// them.
+var More = []*Package{
+	{Name: "musl", archive: "musl_*.orig.tar.gz", top: "musl-*", need: []string{"*.s", "*.S", "*.h"}, files: regexp.MustCompile(`/arm/`)},
+	{Name: "klibc", archive: "klibc_*.orig.tar.xz", top: "klibc-*", need: []string{"*.S", "*.h"}, build: simply(nil, "usr/include", "usr/include/arch/arm", "usr/klibc")},
+	{Name: "pixman", archive: "pixman_*.orig.tar.gz", top: "pixman-*", need: []string{"*.S", "*.h"}, files: regexp.MustCompile(`pixman-arm-.*\.S$`), stubs: map[string]string{"config.h": ""}},
+	{Name: "libgcrypt", archive: "libgcrypt20_*.orig.tar.bz2", top: "libgcrypt-*", need: []string{"*.S", "*.h"}, files: regexp.MustCompile(`-arm.*\.S$|mpi/arm/`),
+		stubs: map[string]string{"config.h": "#define HAVE_ARM_ARCH_V6 1\n#define HAVE_COMPATIBLE_GCC_ARM_PLATFORM_AS 1\n#define HAVE_GCC_INLINE_ASM_NEON 1\n", "sysdep.h": ""},
+		build: simply(nil, "src")},
+	{Name: "ffmpeg", archive: "ffmpeg_*.orig.tar.xz", top: "ffmpeg-*", need: []string{"*/arm/*.S", "*.h"},
+		stubs: map[string]string{"config.h": "#define HAVE_NEON 1\n#define HAVE_VFP 1\n#define HAVE_VFPV3 1\n#define HAVE_ARMV5TE 1\n#define HAVE_ARMV6 1\n#define HAVE_ARMV6T2 1\n" +
+			"#define HAVE_AS_FUNC 0\n#define CONFIG_THUMB 0\n#define HAVE_SETEND 1\n#define HAVE_THUMB 1\n#define EXTERN_ASM\n#define HAVE_VFP_ARGS 1\n#define HAVE_AS_ARCH_DIRECTIVE 1\n" +
+			"#define AS_ARCH_LEVEL armv7-a\n#define HAVE_AS_FPU_DIRECTIVE 1\n#define CONFIG_PIC 0\n#define HAVE_SECTION_DATA_REL_RO 1\n"}},
+	{Name: "x264", archive: "x264_*.orig.tar.gz", top: "x264-*", need: []string{"*/arm/*.S", "*.h"}, stubs: map[string]string{"config.h": ""}},
+	{Name: "u-boot", archive: "u-boot_*.orig.tar.xz", top: "u-boot-*", need: []string{"*/arch/arm/*.S", "*.h"}, files: regexp.MustCompile(`^arch/arm/`),
+		stubs: map[string]string{"generated/generic-asm-offsets.h": "#define GENERATED_GBL_DATA_SIZE 256\n#define GD_SIZE 256\n#define GD_BD 0\n#define GD_MALLOC_BASE 16\n#define GD_RELOCADDR 20\n" +
+			"#define GD_RELOC_OFF 24\n#define GD_START_ADDR_SP 28\n#define GD_NEW_GD 32\n#define GD_ENV_ADDR 36\n", "generated/asm-offsets.h": "", "generated/autoconf.h": ""},
+		build: simply([]string{"__KERNEL__=1", "__UBOOT__=1", "__ASSEMBLY__=1", "CONFIG_SYS_INIT_SP_ADDR=0x1000", "CONFIG_SPL_STACK=0x1000", "CONFIG_TEXT_BASE=0x1000"},
+			"include", "arch/arm/include", "arch/arm/include/asm")},
+	{Name: "linux", archive: "linux_*.orig.tar.xz", top: "linux-*", need: []string{"*/arch/arm/*.S", "*/arch/arm/include/*", "*/include/*"}, files: regexp.MustCompile(`^arch/arm/`),
+		stubs: map[string]string{"generated/asm-offsets.h": "", "generated/bounds.h": "", "generated/timeconst.h": ""},
+		build: simply([]string{"__KERNEL__=1", "__ASSEMBLY__=1", "__LINUX_ARM_ARCH__=7", "CONFIG_MMU=1", "CONFIG_CPU_V7=1", "CONFIG_AEABI=1", "CONFIG_ARM_UNWIND=1", "CONFIG_SMP=1"},
+			"arch/arm/include", "include", "arch/arm/include/uapi", "include/uapi")},
+	{Name: "libvpx", archive: "libvpx_*.orig.tar.gz", top: "libvpx-*", need: []string{"*/vpx_dsp/arm/*.asm", "*/build/make/*"}, files: regexp.MustCompile(`^vpx_dsp/arm/.*\.asm$`), Columns: true},
+}
+
+// simply makes one build of each file.
+func simply(defines []string, include ...string) func(string, string, *Config) []build {
+	return func(string, string, *Config) []build { return []build{{defines: defines, include: include}} }
+}
+
 // Find is the package of that short name, nil without one.
 func Find(name string) *Package {
-	for _, p := range Packages {
+	for _, p := range slices.Concat(Packages, More) {
 		if p.Name == name {
 			return p
 		}
@@ -179,7 +215,10 @@ func (p *Package) Unpack(t testing.TB) string {
 	t.Helper()
 	reftest.Require(t, "tar", "xz", "cpp")
 	archives, _ := filepath.Glob(p.archive)
-	reftest.Need(t, len(archives) == 1, "Debian package "+p.Debian)
+	if p.Debian == "" {
+		archives, _ = filepath.Glob(filepath.Join(os.Getenv("NARROWGAUGE_ARCHIVES"), p.archive))
+	}
+	reftest.Need(t, len(archives) == 1, "Debian package "+cmp.Or(p.Debian, "source of "+p.Name))
 	work := os.Getenv("NARROWGAUGE_SOURCES")
 	if work == "" {
 		work = t.TempDir()

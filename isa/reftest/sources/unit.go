@@ -55,13 +55,18 @@ var armPath = regexp.MustCompile(`(^|/)arm/|_arm\.`)
 // Unpack returned, as paths in it.
 func (p *Package) Files(t testing.TB, dir string) []string {
 	t.Helper()
+	pattern := armPath
+	if p.files != nil {
+		pattern = p.files
+	}
 	var files []string
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
 			return err
 		}
 		name, _ := filepath.Rel(dir, path)
-		if ext := filepath.Ext(name); !d.IsDir() && (ext == ".S" || ext == ".s") && armPath.MatchString(name) {
+		ext := filepath.Ext(name)
+		if ours := ext == ".S" || ext == ".s" || p.Columns; !d.IsDir() && ours && pattern.MatchString(filepath.ToSlash(name)) {
 			files = append(files, name)
 		}
 		return nil
@@ -77,11 +82,15 @@ func (p *Package) Files(t testing.TB, dir string) []string {
 func (p *Package) Units(t testing.TB, dir string) []*Unit {
 	t.Helper()
 	stubs := filepath.Join(filepath.Dir(dir), "stubs")
+	builds := p.build
+	if builds == nil {
+		builds = simply(nil)
+	}
 	var units []*Unit
 	for _, file := range p.Files(t, dir) {
 		for i := range Configs {
 			c := &Configs[i]
-			for _, b := range p.build(dir, file, c) {
+			for _, b := range builds(dir, file, c) {
 				u := &Unit{Package: p, File: file, Build: b.name, Config: c, Path: filepath.Join(dir, file)}
 				u.Defines = append(c.Defines(), b.defines...)
 				u.Macros = append(slices.Clone(c.more), b.defines...)
