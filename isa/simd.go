@@ -451,7 +451,10 @@ func rowsSIMD() []*Row {
 		}
 	}
 	add(Row{ID: "a-vshll-max", Name: "VSHLL", Enc: "A2", Title: "Shift elements left by their size, long", Doc: "each element of Qd = element of Dm << its size", Bits: "111100111 " + ddn + " 11 size:2 10 " + ddm + " 0 0110 0 Dm[4] 0 Dm[3:0]",
-		Forms: "vshll.i8 Qd, Dm, #8 ; size=0\nvshll.i16 Qd, Dm, #16 ; size=1\nvshll.i32 Qd, Dm, #32 ; size=2"})
+		// The sign makes no difference, and assemblers take either one.
+		Forms: "vshll.i8 Qd, Dm, #8 ; size=0\nvshll.i16 Qd, Dm, #16 ; size=1\nvshll.i32 Qd, Dm, #32 ; size=2\n" +
+			"~ vshll.s8 Qd, Dm, #8 ; size=0\n~ vshll.s16 Qd, Dm, #16 ; size=1\n~ vshll.s32 Qd, Dm, #32 ; size=2\n" +
+			"~ vshll.u8 Qd, Dm, #8 ; size=0\n~ vshll.u16 Qd, Dm, #16 ; size=1\n~ vshll.u32 Qd, Dm, #32 ; size=2"})
 	for i, t := range []string{"f32.s32", "f32.u32", "s32.f32", "u32.f32"} {
 		forms := ""
 		for k, q := range []string{"D", "Q"} {
