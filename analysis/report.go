@@ -500,7 +500,7 @@ func (p *pass) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
 		other = low[:len(low)-1]
 	}
 	m, _ := isa.Find(other)
-	if m == nil || len(m.Forms) == 0 {
+	if m == nil || len(m.Forms) == 0 || m.Vector() { // which sets no flags by a letter
 		return nil
 	}
 	return m
