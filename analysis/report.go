@@ -493,6 +493,9 @@ func condName(low string) (base, cond string, ok bool) {
 // otherFlags is the mnemonic with the flag letter the other way: adds for
 // add in unified syntax, add for adds in divided syntax.
 func (p *pass) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
+	if it.stmt.Mnem.Vector() {
+		return nil // of these none sets flags
+	}
 	low := strings.ToLower(it.stmt.Name)
 	low = strings.TrimSuffix(low, ".n")
 	other := low + "s"
@@ -500,7 +503,7 @@ func (p *pass) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
 		other = low[:len(low)-1]
 	}
 	m, _ := isa.Find(other)
-	if m == nil || len(m.Forms) == 0 || m.Vector() { // which sets no flags by a letter
+	if m == nil || len(m.Forms) == 0 {
 		return nil
 	}
 	return m

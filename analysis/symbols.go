@@ -530,7 +530,7 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 			return x
 		case x.kind == vUndef && y.kind == vUndef && x.num == 0 && y.num == 0 && !x.mixed && !y.mixed && x.sym == y.sym:
 			return value{kind: vAbs, n: x.n - y.n, late: true}
-		case x.kind == vUndef && y.kind == vUndef && x.num != 0 && x.num == y.num && x.back == y.back:
+		case x.kind == vUndef && y.kind == vUndef && x.num != 0 && x.num == y.num && x.back == y.back && it.stmt.Dir != nil && it.stmt.Dir.Effect == syntax.EffIf:
 			return value{kind: vAbs, late: true} // the same one, wherever it stands
 		case (x.kind == vUndef && x.num == 0 && !x.mixed || x.kind == vAbs) && y.kind == vRel && p.final && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)

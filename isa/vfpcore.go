@@ -877,14 +877,15 @@ func (t *table) readTypes(name string) (r reading) {
 }
 
 // wrongType gives the mnemonic of a name of the table with types that it does not
-// have: a letter, or something with a number.
+// have: a letter, or letters and a number.
 func (t *table) wrongType(name string) *Mnemonic {
 	base, types, typed := strings.Cut(name, ".")
 	if !typed || !typedName(name) {
 		return nil
 	}
 	for _, x := range strings.Split(types, ".") {
-		if !strings.ContainsAny(x, "0123456789") && !(len(x) == 1 && strings.Contains("dfisu", x)) {
+		number := strings.TrimLeft(x, "abcdefghijklmnopqrstuvwxyz")
+		if strings.Trim(number, "0123456789") != "" || number == "" && !(len(x) == 1 && strings.Contains("dfisu", x)) {
 			return nil
 		}
 	}
