@@ -172,9 +172,8 @@ func behind(s string) behindKind {
 	}
 	switch t[0] {
 	case ';': // an empty statement, or a mark that stands twice
-		more := strings.TrimLeft(t, ";")
-		if k := behind(more); k == nothing && len(t)-len(more) == 1 || k == statement {
-			return k
+		if behind(strings.TrimLeft(t, ";")) == statement {
+			return statement
 		}
 		return prose
 	case '*', '-', '=', '<', '+', '!', '|':
