@@ -114,7 +114,7 @@ func (p *pass) withName(s *syntax.Stmt, o *syntax.Operand, text bool) {
 	}
 	switch {
 	case o.Kind == isa.OpLit && o.Expr != nil && o.Expr.Op == syntax.ExprColumns && o.Expr.Name == "float":
-		p.floatLiteral(s, o)
+		p.floatLiteral(at, s, o)
 	case text:
 		if v, ok := p.columnEval(o.Expr, at, 0); o.Expr != nil && ok && v.kind == syntax.VarString {
 			o.Kind, o.IsStr, o.Expr = isa.OpOther, true, nil
@@ -201,9 +201,9 @@ func (p *pass) relation(e *syntax.Expr, it *item, depth int) (x relative, ok boo
 }
 
 // floatLiteral gives a floating-point literal the bits that its register holds.
-func (p *pass) floatLiteral(s *syntax.Stmt, o *syntax.Operand) {
+func (p *pass) floatLiteral(it *item, s *syntax.Stmt, o *syntax.Operand) {
 	d := s.Ops[0].Operand
-	if !p.vectorOperand(&s.Ops[0], &d) {
+	if !p.vectorOperand(it, &s.Ops[0], &d) {
 		return
 	}
 	letter, _, _ := isa.VectorReg(d.Word)

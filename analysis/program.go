@@ -728,7 +728,7 @@ func (p *pass) operands(it *item, final bool) (known bool) {
 // operand resolves the symbols of one operand into d.
 func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
 	vector := it.stmt.Mnem.Vector()
-	if vector && p.vectorOperand(o, d) {
+	if vector && p.vectorOperand(it, o, d) {
 		return true
 	}
 	if o.Names != nil {

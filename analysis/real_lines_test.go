@@ -35,6 +35,10 @@ var realLines = []struct{ arch, source string }{
 		".cfi_def_cfa sp, 3|.cfi_rel_offset r4, 4|.cfi_restore_state|.cfi_rel_offset r4, 4|.cfi_endproc"},
 	// a range to what is no register
 	{"armv7-a", "push {r0-r16}|ldmia sp!, {r0-q2}|n .req r3|push {r0-n}|push {n-r5}"},
+	// elements that hang on symbols
+	{"armv7-a+simd", "n = 1|vst1.16 {d0[n]}, [r0]|vst1.16 {d0[n+1]}, [r0]|vmov.16 d0[n], r0|vdup.16 d0, d1[n]|vmul.i16 d0, d1, d2[n]|vst1.16 {d0[n+4]}, [r0]|vst2.16 {d0[n], d1[n]}, [r0]|" +
+		"vst2.16 {d0[n], d1[n-1]}, [r0]|vst2.16 {d0[n], d1[0]}, [r0]|vmov.16 d0[n+7], r0|vmov.16 d0[gate], r0|vst1.16 {d0[gate]}, [r0]|vst1.16 {d0[below]}, [r0]|below = 1|" +
+		"x: nop|y: nop|vst1.16 {d0[(y-x)/4]}, [r0]|vst1.16 {d0[-n]}, [r0]|vst1.16 {d0[n+200]}, [r0]|vld1.8 {d0[n << 2]}, [r0]!"},
 	// an alignment that is none
 	{"armv5te", "ldr r0, lamp|.align -1|lamp: .word 1"},
 }

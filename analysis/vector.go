@@ -52,13 +52,17 @@ func (p *pass) typedAlias(it *item, l *syntax.Line) {
 
 // vectorOperand resolves an operand that stands for registers of floating point
 // or vectors, in a statement about such; done is false when it is none.
-func (p *pass) vectorOperand(o *syntax.Operand, d *isa.Operand) (done bool) {
+func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done bool) {
 	switch {
 	case o.Kind == isa.OpVList && o.Names != nil, o.Kind == isa.OpList && o.Names != nil:
 		items := make([]string, len(o.Names.List))
 		for i, w := range o.Names.List {
 			if items[i], done = p.vectorWord(w); !done {
 				return false
+			}
+			if i < len(o.Names.Lanes) && o.Names.Lanes[i] != nil {
+				reg, _, _ := strings.Cut(items[i], "[")
+				items[i] = fmt.Sprintf("%s[%d]", reg, p.element(it, o.Names.Lanes[i]))
 			}
 		}
 		v, ok := isa.VectorList(items)
@@ -69,6 +73,9 @@ func (p *pass) vectorOperand(o *syntax.Operand, d *isa.Operand) (done bool) {
 		return true
 	case o.Kind != isa.OpExpr && o.Kind != isa.OpLane || o.Word == "":
 		return false
+	}
+	if o.Kind == isa.OpLane && o.Expr != nil {
+		d.Vec.Lane = int8(p.element(it, o.Expr)) + 1
 	}
 	if _, _, ok := isa.VectorReg(o.Word); ok {
 		return true
@@ -87,6 +94,18 @@ func (p *pass) vectorOperand(o *syntax.Operand, d *isa.Operand) (done bool) {
 	}
 	d.Word = w
 	return true
+}
+
+// noElement stands for a number that no element has.
+const noElement = 126
+
+// element is the number of an element that hangs on symbols, noElement where their
+// values are not known or none.
+func (p *pass) element(it *item, e *syntax.Expr) int64 {
+	if v := p.eval(&syntax.Operand{Operand: isa.Operand{Kind: isa.OpImm}, Expr: e}, it); v.kind == vAbs && v.n >= 0 && v.n < noElement {
+		return v.n
+	}
+	return noElement
 }
 
 // vectorWord resolves a name with what may stand around it: "-" in front, a type
@@ -120,7 +139,7 @@ func (p *pass) vectorLiteral(it *item) {
 	var d isa.Operand
 	reg := &it.stmt.Ops[0]
 	d = reg.Operand
-	if !p.vectorOperand(reg, &d) {
+	if !p.vectorOperand(it, reg, &d) {
 		return
 	}
 	letter, _, _ := isa.VectorReg(d.Word)
@@ -208,7 +227,11 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 	case isa.NotNext:
 		p.report(at, codeNoForm, fmt.Sprintf("%s takes two single registers one behind the other; s%d does not follow the one before.", name, r.Reg))
 	case isa.BadLane:
-		p.report(at, codeConstRange, fmt.Sprintf("%s takes the elements %s here; %d is none of them.", name, isa.Limits(r.Min, r.Max, 1), r.Value))
+		what := fmt.Sprint(r.Value)
+		if r.Value == noElement {
+			what = "what stands in the brackets"
+		}
+		p.report(at, codeConstRange, fmt.Sprintf("%s takes the elements %s here; %s is none of them.", name, isa.Limits(r.Min, r.Max, 1), what))
 	case isa.NoVFP8:
 		bits := uint32(r.Value)
 		if p.ops[r.Op].Kind != isa.OpFloat {

@@ -82,6 +82,9 @@ type Operand struct {
 type Names struct {
 	Base, Index string
 	List        []string
+	// Lanes has the elements of List that are no plain numbers, each at its
+	// place; shorter where none is left.
+	Lanes []*Expr
 	// Str is a string argument's value.
 	Str string
 }

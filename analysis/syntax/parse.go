@@ -834,6 +834,7 @@ func (p *parser) list(o *Operand) {
 		if lane := (Operand{}); p.lane(&lane) && name != "" { // of a vector register, as .req may say
 			n := o.names()
 			n.List[len(n.List)-1] += laneText(lane.Vec.Lane)
+			n.lane(lane.Expr)
 		}
 		if at := p.i; p.eat(',') {
 			if p.peek() == '}' {

@@ -79,12 +79,22 @@ func (p *parser) lane(o *Operand) bool {
 		o.Vec.Lane = isa.AllLanes
 		return true
 	}
-	if v := p.expr(1, 0); !v.ok || !v.num || v.n < 0 || v.n > 126 {
-		o.Vec.Lane = 127 // none that exists
-	} else {
+	o.Vec.Lane = 127 // none that exists
+	switch v := p.expr(1, 0); {
+	case v.ok && !v.num:
+		o.Expr = v.e
+	case v.ok && v.n >= 0 && v.n <= 126:
 		o.Vec.Lane = int8(v.n) + 1
 	}
 	return p.eat(']')
+}
+
+// lane notes an element of the list's last register that hangs on symbols.
+func (n *Names) lane(e *Expr) {
+	if e != nil {
+		n.Lanes = append(n.Lanes, make([]*Expr, len(n.List)-len(n.Lanes))...)
+		n.Lanes[len(n.List)-1] = e
+	}
 }
 
 func laneText(lane int8) string {
@@ -137,7 +147,7 @@ func (p *parser) vectorList(o *Operand) bool {
 		return false
 	}
 	var items [8]string
-	list := items[:0]
+	found := Names{List: items[:0]}
 	for {
 		p.skip()
 		p.percent()
@@ -151,7 +161,8 @@ func (p *parser) vectorList(o *Operand) bool {
 		if p.lane(&lane) {
 			w += laneText(lane.Vec.Lane)
 		}
-		list = append(list, w)
+		found.List = append(found.List, w)
+		found.lane(lane.Expr)
 		if p.eat('-') {
 			p.skip()
 			p.percent()
@@ -161,10 +172,11 @@ func (p *parser) vectorList(o *Operand) bool {
 				p.fail(at, at+1, "a register is expected here")
 				return true
 			}
-			if p.lane(&lane) {
+			if lane = (Operand{}); p.lane(&lane) {
 				e += laneText(lane.Vec.Lane)
 			}
-			list = append(list, "-"+e)
+			found.List = append(found.List, "-"+e)
+			found.lane(lane.Expr)
 		}
 		if p.eat(',') {
 			continue
@@ -175,16 +187,19 @@ func (p *parser) vectorList(o *Operand) bool {
 		}
 		break
 	}
-	if v, ok := isa.VectorList(list); ok {
+	open := len(found.Lanes) > 0
+	if v, ok := isa.VectorList(found.List); ok && !open {
 		o.Operand = v
 		return true
 	}
-	o.Kind = isa.OpVList // of no registers that go together
-	for _, w := range list {
-		if _, _, ok := isa.VectorReg(strings.TrimLeft(w, "-")); !ok {
-			o.names().List = append([]string(nil), list...)
-			break
-		}
+	o.Kind = isa.OpVList // of no registers that go together, or of some that have to be looked up
+	for _, w := range found.List {
+		_, _, ok := isa.VectorReg(strings.TrimLeft(w, "-"))
+		open = open || !ok
+	}
+	if open {
+		n := o.names()
+		n.List, n.Lanes = append([]string(nil), found.List...), found.Lanes
 	}
 	return true
 }

@@ -53,8 +53,8 @@ var More = []*Package{
 	{Name: "ffmpeg", archive: "ffmpeg_*.orig.tar.xz", top: "ffmpeg-*", need: []string{"*/arm/*.S", "*.h"},
 		stubs: map[string]string{"config.h": "#define HAVE_NEON 1\n#define HAVE_VFP 1\n#define HAVE_VFPV3 1\n#define HAVE_ARMV5TE 1\n#define HAVE_ARMV6 1\n#define HAVE_ARMV6T2 1\n" +
 			"#define HAVE_AS_FUNC 0\n#define CONFIG_THUMB 0\n#define HAVE_SETEND 1\n#define HAVE_THUMB 1\n#define EXTERN_ASM\n#define HAVE_VFP_ARGS 1\n#define HAVE_AS_ARCH_DIRECTIVE 1\n" +
-			"#define AS_ARCH_LEVEL armv7-a\n#define HAVE_AS_FPU_DIRECTIVE 1\n#define CONFIG_PIC 0\n#define HAVE_SECTION_DATA_REL_RO 1\n"}},
-	{Name: "x264", archive: "x264_*.orig.tar.gz", top: "x264-*", need: []string{"*/arm/*.S", "*.h"}, stubs: map[string]string{"config.h": ""}},
+			"#define AS_ARCH_LEVEL armv7-a\n#define HAVE_AS_FPU_DIRECTIVE 1\n#define CONFIG_PIC 0\n#define HAVE_SECTION_DATA_REL_RO 1\n"}, build: simply(nil, ".")},
+	{Name: "x264", archive: "x264_*.orig.tar.gz", top: "x264-*", need: []string{"*/arm/*.S", "*.h"}, stubs: map[string]string{"config.h": ""}, build: simply(nil, ".", "common/arm")},
 	{Name: "u-boot", archive: "u-boot_*.orig.tar.xz", top: "u-boot-*", need: []string{"*/arch/arm/*.S", "*.h"}, files: regexp.MustCompile(`^arch/arm/`),
 		stubs: map[string]string{"generated/generic-asm-offsets.h": "#define GENERATED_GBL_DATA_SIZE 256\n#define GD_SIZE 256\n#define GD_BD 0\n#define GD_MALLOC_BASE 16\n#define GD_RELOCADDR 20\n" +
 			"#define GD_RELOC_OFF 24\n#define GD_START_ADDR_SP 28\n#define GD_NEW_GD 32\n#define GD_ENV_ADDR 36\n", "generated/asm-offsets.h": "", "generated/autoconf.h": ""},
