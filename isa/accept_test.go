@@ -128,7 +128,7 @@ var acceptDisagreements = []disagreement{
 	{`^armv6-m \w+ refuse: (?i)(mrs(al)?(\.w)? r\d+, |msr(al)?(\.w)? )(basepri|basepri_max|faultmask|msplim|psplim|msp_ns|psp_ns)\b`,
 		`ARMv6-M has no such special register (DDI 0419, "Special register encodings used in ARMv6-M system instructions")`},
 	{`^armv6-m \w+ accept: bl(al)?(\.w)? \.[+-]\d{7,8}$`, `BL reaches 16 MB on ARMv6-M (DDI 0419, "BL")`},
-	{`^armv6-m unified accept: udf(al)?(\.w)? [#$]?\d+$`, `UDF has its 32-bit encoding on ARMv6-M (DDI 0419, "UDF")`},
+	{`^armv6-m unified accept: (?i)udf(al)?(\.w)?( [#$]?\d+)?$`, `UDF has its 32-bit encoding on ARMv6-M (DDI 0419, "UDF")`},
 	{` unified accept: add(al)?(\.n)? r[0-7], sp, r[0-7]$`, `ADD (SP plus register) T1 is of all architectures with T16 (DDI 0406, "ADD (SP plus register)")`},
 }
 

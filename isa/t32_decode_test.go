@@ -152,7 +152,6 @@ var decodeDisagreementsT = []disagreement{
 	{`^armv8-m.base objdump (e9|f[89])[0-9a-f]{6}: undefined; (ldr|str|pld)`, `not of ARMv8-M's baseline (DDI 0553)`},
 	{`^armv8-m.main llvm ec[23][0-9a-f]{5}: (vlldm|vlstm) (\w+); \w+ \w+, \{d0 - d15\}$`, `the registers are implied (DDI 0553, "VLLDM")`},
 	{`^\S+ objdump [0-9a-f]{8}: undefined; (dcps\d|sb|esb|sevl|crc32c?[bhw]|smc|hvc|blx|subs pc|cps(ie|id)|d[sm]b (ld|ishld|nshld|oshld)|ldc2l?|stc2l?) ?`, `of another profile, or of later architectures (DDI 0403, DDI 0487, DDI 0553); objdump reads them everywhere`},
-	{`^armv6t2 \S+ f3bf8f4[04]: undefined; p?ssbb$`, `options of DSB, which ARMv6T2 does not have as an instruction`},
 	{`^armv7e-m capstone [0-9a-f]{8}: undefined; (smc|hvc) `, `not of M profile (DDI 0403 does not have them)`},
 	{`^\S+ \S+ f3af80[0-9a-f]{2}: hint #\d+; (esb|sevl|dbg|nop|pac|bti|aut|pacbti|hint)`, `hints that later architectures name, or that have no name`},
 	{`^\S+ \S+ f3bf8f4[0-9a-f]: d[sm]b (#\d+|\w+); (ssbb|pssbb|dfb)$`, `barriers of ARMv8, which are options of DSB before`},
