@@ -214,6 +214,8 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		first := best.Need.First()
 		if q.A32 {
 			first = best.Need.FirstA()
+		} else if best.Need == isa.FeatA32 { // only the profile lacks it: what else it needs says since when
+			first = (f.Row.Need | f.Need).First()
 		}
 		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, first, p.targetName(it))
 		if gone := f.Row.Lack & q.Have; gone != 0 {

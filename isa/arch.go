@@ -177,7 +177,8 @@ func (need Features) First() string {
 	for _, f := range firsts {
 		if f.has.Has(need &^ FeatA32) {
 			if need&FeatA32 != 0 && !strings.Contains(f.name, "(") {
-				return f.name + " (A and R profile)"
+				name, _, _ := strings.Cut(f.name, " and ") // of the M profile
+				return name + " (A and R profile)"
 			}
 			return f.name
 		}
