@@ -168,6 +168,10 @@ func (p *pass) label(it *item) {
 		return
 	}
 	if s.defined {
+		if s.label && p.samePlace(s, v) {
+			s.val.at = i
+			return
+		}
 		p.duplicate(it, s, st.Start, st.NameEnd)
 		if s.label {
 			return
@@ -184,6 +188,29 @@ func (p *pass) label(it *item) {
 	if p.funcTag && p.secs[it.sec].exec && !strings.HasPrefix(st.Name, ".L") {
 		s.fn, s.thumbFn, p.funcTag = true, true, false
 	}
+}
+
+// samePlace says whether a label that is defined marks the place v as well, with
+// nothing between that may ever take room: there assemblers take it again.
+func (p *pass) samePlace(s *symbol, v value) bool {
+	if s.val.kind != vRel || v.kind != vRel || s.val.sec != v.sec || s.val.n != v.n {
+		return false
+	}
+	const far = 1000 // nobody writes so many labels of one place, and looking for more takes long
+	if v.at-s.val.at > far {
+		return false
+	}
+	for k := v.at - 1; k > s.val.at; k-- {
+		x := &p.items[k]
+		if x.sec != v.sec || x.stmt == nil || x.stmt.Kind != syntax.Directive {
+			continue // what has room would have moved the place
+		}
+		switch x.stmt.Dir.Effect {
+		case syntax.EffSpace, syntax.EffOrg, syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven, syntax.EffArm, syntax.EffCode, syntax.EffLEB:
+			return false
+		}
+	}
+	return true
 }
 
 func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
