@@ -149,9 +149,7 @@ func (e *expander) get() *tok {
 		if e.directive {
 			continue
 		}
-		p := e.pad(t)
-		p.split = m.special == isPragma
-		return p
+		return e.pad(t)
 	}
 }
 
@@ -258,14 +256,22 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 	}
 	if m.special == isPragma {
 		toks := e.pragmaText(t, at)
-		if toks == nil {
-			return false
-		}
 		if atBase {
 			e.useName, e.useOf, e.began = t, m, true
 		}
+		if toks == nil {
+			// What was read in its search is lost; the name stays.
+			c := e.arena.new()
+			*c = *t
+			c.blue = true
+			e.push(e.list(c), nil, at)
+			return true
+		}
 		e.r.use(m, t)
 		e.f.pragma(at, toks)
+		p := e.pad(t)
+		p.split = true
+		e.push(e.list(p), nil, at)
 		return true
 	}
 	if m.special != ordinary {

@@ -86,7 +86,11 @@ func (e *expander) pragmaText(t, at *tok) []*tok {
 	defer func() { e.args = 0; e.prevent-- }()
 	next := func() *tok {
 		for {
-			if t := e.get(); t.kind != kPad {
+			t := e.get()
+			if t == eof && len(e.ctx) > 0 && !e.dead {
+				e.backup() // the end of an argument is read again by whom it ends
+			}
+			if t.kind != kPad {
 				return t
 			}
 		}
