@@ -680,7 +680,7 @@ func TestDialectLayout(t *testing.T) {
 				for _, s := range results[i].secs[1:] {
 					// The reference fills a section with code up to a word, or a
 					// halfword: that of the last code in it.
-					if n := int64(len(ref.Sections[s.name])); n < s.size || n > (s.size+3)&^3 {
+					if n := ref.Sizes[s.name]; n < s.size || n > (s.size+3)&^3 {
 						t.Errorf("seed %d: %s has %d bytes, reference %d", first+i, s.name, s.size, n)
 					}
 				}

@@ -1536,8 +1536,8 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 		if int(s.main) != i {
 			continue
 		}
-		data, ok := ref.Sections[s.name]
-		if n := int64(len(data)); ok && n != s.size && (!s.exec || n != (s.size+3)&^3 && n != (s.size+1)&^1) {
+		n, ok := ref.Sizes[s.name]
+		if ok && n != s.size && (!s.exec || n != (s.size+3)&^3 && n != (s.size+1)&^1) {
 			return fmt.Sprintf("%s has %d bytes, reference %d", s.name, s.size, n)
 		}
 	}

@@ -1,7 +1,6 @@
 package reftest
 
 import (
-	"bytes"
 	"debug/elf"
 	"encoding/binary"
 	"fmt"
@@ -24,9 +23,14 @@ type File struct {
 	Object // what was made; empty where OK is false
 }
 
+// maxContent is how much of a section is kept, in bytes: a .space or an .align
+// makes gigabytes, of which nobody wants more than the size.
+const maxContent = 64 << 20
+
 // Object is the content of a relocatable ELF file, by name.
 type Object struct {
-	Sections map[string][]byte // those with content, and empty ones
+	Sections map[string][]byte // those with content, and empty ones; nil beyond maxContent bytes
+	Sizes    map[string]int64  // of the same sections, in bytes
 	Symbols  map[string]Sym    // all but sections, files and mapping symbols; also local ones (.L…)
 	Relocs   map[string][]Reloc
 }
@@ -67,7 +71,7 @@ func AssembleFile(t testing.TB, opt Options, text string) File {
 		slices.Sort(o)
 		return slices.Compact(o)
 	}
-	f := File{OK: out.object != nil, ErrorLines: own(out.errors), WarnLines: own(out.warnings), Others: out.others}
+	f := File{OK: out.object != "", ErrorLines: own(out.errors), WarnLines: own(out.warnings), Others: out.others}
 	if f.OK {
 		if f.Object, err = readObject(out.object); err != nil {
 			t.Fatalf("reftest: the assembler's output: %v", err)
@@ -76,24 +80,29 @@ func AssembleFile(t testing.TB, opt Options, text string) File {
 	return f
 }
 
-// readObject takes an ELF file apart.
-func readObject(object []byte) (Object, error) {
-	o := Object{Sections: map[string][]byte{}, Symbols: map[string]Sym{}, Relocs: map[string][]Reloc{}}
-	f, err := elf.NewFile(bytes.NewReader(object))
+// readObject takes the ELF file at path apart.
+func readObject(path string) (Object, error) {
+	o := Object{Sections: map[string][]byte{}, Sizes: map[string]int64{}, Symbols: map[string]Sym{}, Relocs: map[string][]Reloc{}}
+	f, err := elf.Open(path)
 	if err != nil {
 		return o, err
 	}
+	defer f.Close()
 	for _, s := range f.Sections {
 		if s.Type != elf.SHT_PROGBITS && s.Type != elf.SHT_NOBITS && s.Type != elf.SHT_NOTE {
 			continue
 		}
 		var data []byte
-		if s.Type == elf.SHT_NOBITS {
+		switch {
+		case s.Size > maxContent:
+		case s.Type == elf.SHT_NOBITS:
 			data = make([]byte, s.Size)
-		} else if data, err = s.Data(); err != nil {
-			return o, err
+		default:
+			if data, err = s.Data(); err != nil {
+				return o, err
+			}
 		}
-		o.Sections[s.Name] = data
+		o.Sections[s.Name], o.Sizes[s.Name] = data, int64(s.Size)
 	}
 	syms, err := f.Symbols()
 	if err != nil && err != elf.ErrNoSymbols {

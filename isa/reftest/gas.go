@@ -43,7 +43,7 @@ func (o Options) header() string {
 // outcome is one run of the assembler. Lines count from 1; a line number of a
 // complaint inside a macro is that of the outermost invocation.
 type outcome struct {
-	object   []byte // nil when the run failed
+	object   string // the path of the ELF file, empty when the run failed
 	errors   []int
 	warnings []int
 	others   []Place // errors in files that the source includes
@@ -118,8 +118,7 @@ func runAssembler(dir string, opt Options, source string, flags ...string) (outc
 	}
 	finish()
 	if exit == nil {
-		r.object, err = os.ReadFile(out)
-		return r, err
+		r.object = out
 	}
 	return r, nil
 }

@@ -144,7 +144,7 @@ func (r *lineRun) judge(batch []int) error {
 				r.verdicts[live[k]].Warned = true
 			}
 		}
-		if out.object != nil {
+		if out.object != "" {
 			return r.collect(live, out.object)
 		}
 		bad := map[int]bool{}
@@ -176,9 +176,9 @@ func (r *lineRun) judge(batch []int) error {
 	return nil
 }
 
-// collect takes the verdicts on good lines out of an object file.
-func (r *lineRun) collect(live []int, object []byte) error {
-	f, err := readObject(object)
+// collect takes the verdicts on good lines out of the object file at a path.
+func (r *lineRun) collect(live []int, path string) error {
+	f, err := readObject(path)
 	if err != nil {
 		return err
 	}

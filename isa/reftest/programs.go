@@ -47,7 +47,7 @@ func AssemblePrograms(t testing.TB, programs []Program) []Judgement {
 					return
 				}
 				slices.Sort(out.errors)
-				verdicts[i] = Judgement{OK: out.object != nil, Crashed: out.crashed, ErrorLines: slices.Compact(out.errors)}
+				verdicts[i] = Judgement{OK: out.object != "", Crashed: out.crashed, ErrorLines: slices.Compact(out.errors)}
 			}
 		})
 	}
