@@ -12,21 +12,35 @@ import (
 // reported and count as nothing, so that sums stay far from overflow.
 const most = 1 << 32
 
+// nameFirst looks at a directive behind the name that it is about, and says
+// whether something is wrong with it.
+func (p *pass) nameFirst(it *item, l *syntax.Line) bool {
+	s, d := it.stmt, it.stmt.Dir
+	rest := s.Rest(l)
+	if strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
+		p.report(p.stmtLoc(it), codeDirective, d.Name+" is written in lower case alone.")
+		return true
+	}
+	if d.Effect != syntax.EffReq {
+		return false
+	}
+	if len(rest) > len(d.Name) {
+		if c := strings.TrimSpace(rest[len(d.Name):])[0]; c < 0x80 && !isName(c) && !strings.ContainsRune(`'[]{}\`, rune(c)) {
+			p.report(p.stmtLoc(it), codeDirective, ".req takes a register's name with nothing in front of it.")
+			return true
+		}
+	}
+	if s.Err != nil && !strings.HasPrefix(s.Name, ".") && len(s.Ops) > 0 {
+		p.warn(p.stmtLoc(it), codeDirective, "No register is called so, and assemblers read over this .req.")
+		return true
+	}
+	return false
+}
+
 // directive handles one directive in the first pass.
 func (p *pass) directive(it *item, l *syntax.Line) {
 	s, d := it.stmt, it.stmt.Dir
-	if rest := s.Rest(l); d.NameFirst && strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
-		p.report(p.stmtLoc(it), codeDirective, d.Name+" is written in lower case alone.")
-		return
-	}
-	if d.Effect == syntax.EffReq && s.Dir.NameFirst && len(s.Rest(l)) > len(d.Name) {
-		if c := strings.TrimSpace(s.Rest(l)[len(d.Name):])[0]; c < 0x80 && !isName(c) && !strings.ContainsRune(`'[]{}\`, rune(c)) {
-			p.report(p.stmtLoc(it), codeDirective, ".req takes a register's name with nothing in front of it.")
-			return
-		}
-	}
-	if d.Effect == syntax.EffReq && s.Err != nil && !strings.HasPrefix(s.Name, ".") && len(s.Ops) > 0 {
-		p.warn(p.stmtLoc(it), codeDirective, "No register is called so, and assemblers read over this .req.")
+	if d.NameFirst && p.nameFirst(it, l) {
 		return
 	}
 	if d.Args != syntax.ArgsText && d.Args != syntax.ArgsRaw && p.syntaxError(it) {

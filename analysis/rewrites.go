@@ -18,43 +18,43 @@ const codeT = ".syntax unified\n.thumb\n"
 func rewrites() []rewrite {
 	return append([]rewrite{
 		{"literal-load", "Load the constant from the literal pool",
-			codeT + "\tmovs r0, #0x1234\n\tbx lr\n", codeT + "\tldr r0, =0x1234\n\tbx lr\n", literalLoad},
+			codeT + "\tmovs r0, #0x1234\n\tbx lr\n", codeT + "\tldr r0, =0x1234\n\tbx lr\n", byWidth(literalLoad, (*rewriting).poolMove)},
 		{"move-shift", "Build the constant by a move and a shift",
-			codeT + "\tmovs r0, #0x1000\n\tbx lr\n", codeT + "\tmovs r0, #1\n\tlsls r0, r0, #12\n\tbx lr\n", moveShift},
+			codeT + "\tmovs r0, #0x1000\n\tbx lr\n", codeT + "\tmovs r0, #1\n\tlsls r0, r0, #12\n\tbx lr\n", narrow(moveShift)},
 		{"move-negate", "Build the constant by a move and a negation",
-			codeT + "\tmovs r0, #-5\n\tbx lr\n", codeT + "\tmovs r0, #5\n\trsbs r0, r0, #0\n\tbx lr\n", moveNegate},
+			codeT + "\tmovs r0, #-5\n\tbx lr\n", codeT + "\tmovs r0, #5\n\trsbs r0, r0, #0\n\tbx lr\n", narrow(moveNegate)},
 		{"move-invert", "Build the constant by a move and an inversion",
-			codeT + "\tmovs r0, #0xffffff00\n\tbx lr\n", codeT + "\tmovs r0, #0xff\n\tmvns r0, r0\n\tbx lr\n", moveInvert},
+			codeT + "\tmovs r0, #0xffffff00\n\tbx lr\n", codeT + "\tmovs r0, #0xff\n\tmvns r0, r0\n\tbx lr\n", narrow(moveInvert)},
 		{"move-add", "Build the constant in two steps",
-			codeT + "\tmovs r0, #301\n\tbx lr\n", codeT + "\tmovs r0, #255\n\tadds r0, #46\n\tbx lr\n", moveAdd},
+			codeT + "\tmovs r0, #301\n\tbx lr\n", codeT + "\tmovs r0, #255\n\tadds r0, #46\n\tbx lr\n", byWidth(moveAdd, (*rewriting).moveTwo)},
 		{"move-halves", "Build the constant of two halves",
 			".arch armv7-a\n" + codeT + "\tmov r0, #0x12345678\n\tbx lr\n", ".arch armv7-a\n" + codeT + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n", moveHalves},
 		{"two-adds", "Add, subtract or mask in two steps",
-			codeT + "\tadds r0, #300\n\tbx lr\n", codeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n", twoAdds},
+			codeT + "\tadds r0, #300\n\tbx lr\n", codeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n", byWidth(twoAdds, (*rewriting).sumTwo)},
 		{"move-then-add", "Copy the register, then add with two operands",
-			codeT + "\tadds r0, r1, #20\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n", moveThenAdd},
+			codeT + "\tadds r0, r1, #20\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n", narrow(moveThenAdd)},
 		{"constant-register", "Put the constant into a register first",
-			codeT + "\tmvns r0, #5\n\tbx lr\n", codeT + "\tmovs r0, #5\n\tmvns r0, r0\n\tbx lr\n", constantRegister},
+			codeT + "\tmvns r0, #5\n\tbx lr\n", codeT + "\tmovs r0, #5\n\tmvns r0, r0\n\tbx lr\n", byWidth(constantRegister, (*rewriting).regForConst)},
 		{"compare-negative", "Compare with the negated constant",
-			codeT + "\tcmp r0, #-5\n\tmovs r3, #0\n\tbx lr\n", codeT + "\tmovs r3, #5\n\tcmn r0, r3\n\tmovs r3, #0\n\tbx lr\n", compareNegative},
+			codeT + "\tcmp r0, #-5\n\tmovs r3, #0\n\tbx lr\n", codeT + "\tmovs r3, #5\n\tcmn r0, r3\n\tmovs r3, #0\n\tbx lr\n", narrow(compareNegative)},
 		{"offset-register", "Access with the offset in a register",
-			codeT + "\tldr r0, [r1, #200]\n\tbx lr\n", codeT + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n", offsetRegister},
+			codeT + "\tldr r0, [r1, #200]\n\tbx lr\n", codeT + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n", byWidth(offsetRegister, (*rewriting).offsetIn)},
 		{"address-first", "Compute the address first",
-			codeT + "\tldrb r0, [sp, #5]\n\tbx lr\n", codeT + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n", addressFirst},
+			codeT + "\tldrb r0, [sp, #5]\n\tbx lr\n", codeT + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n", byWidth(addressFirst, (*rewriting).addressOf)},
 		{"shift-first", "Shift by an instruction of its own",
 			".arch armv7-m\n" + codeT + "\tadd r0, r1, r2, lsl r3\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\tlsl r0, r2, r3\n\tadd r0, r1, r0\n\tbx lr\n", shiftFirst},
 		{"two-shifts", "Shift in two steps",
 			codeT + "\tlsls r0, r1, #33\n\tbx lr\n", codeT + "\tlsls r0, r1, #31\n\tlsls r0, r0, #2\n\tbx lr\n", twoShifts},
 		{"extend-after", "Load without sign, then extend",
-			".arch armv6\n" + codeT + "\tldrsb r0, [r1, #4]\n\tbx lr\n", ".arch armv6\n" + codeT + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n", extendAfter},
+			".arch armv6\n" + codeT + "\tldrsb r0, [r1, #4]\n\tbx lr\n", ".arch armv6\n" + codeT + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n", narrow(extendAfter)},
 		{"via-low", "Go through a low register",
 			codeT + "\tsubs r8, r8, #1\n\tmovs r0, #0\n\tbx lr\n", codeT + "\tmov r0, r8\n\tsubs r0, r0, #1\n\tmov r8, r0\n\tmovs r0, #0\n\tbx lr\n", viaLow},
 		{"compute-aside", "Compute in other registers, then copy",
-			codeT + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", codeT + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", computeAside},
+			codeT + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", codeT + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", narrow(computeAside)},
 		{"two-operand", "Copy the first source, then use two operands",
-			codeT + "\tands r0, r1, r2\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n", twoOperand},
+			codeT + "\tands r0, r1, r2\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n", narrow(twoOperand)},
 		{"step-base", "Change the base register by an instruction of its own",
-			codeT + "\tldr r0, [r1], #4\n\tbx lr\n", codeT + "\tldmia r1!, {r0}\n\tbx lr\n", stepBase},
+			codeT + "\tldr r0, [r1], #4\n\tbx lr\n", codeT + "\tldmia r1!, {r0}\n\tbx lr\n", byWidth(stepBase, (*rewriting).stepApart)},
 		{"skip-branch", "Branch around the line on the opposite condition",
 			codeT + "\taddseq r0, r0, #1\n\tbx lr\n", codeT + "\tbne 1f\n\tadds r0, r0, #1\n1:\n\tbx lr\n", skipBranch},
 		{"flag-spelling", "Spell the form that exists",
@@ -74,13 +74,13 @@ func rewrites() []rewrite {
 		{"even-target", "Take the odd byte off the target",
 			codeT + "\tb next+1\nnext:\tbx lr\n", codeT + "\tb next\nnext:\tbx lr\n", evenTarget},
 		{"list-high", "Push or pop the high registers through a low one",
-			codeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n", codeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n", listHigh},
+			codeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n", codeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n", narrow(listHigh)},
 		{"older-sequence", "Use instructions that this architecture has",
 			codeT + "\tuxtb r0, r1\n\tbx lr\n", codeT + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n", olderSequence},
 		{"drop-width", "Leave the width to the assembler",
 			".arch armv7-m\n" + codeT + "\tldr.n r0, [r1, #200]\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\tldr r0, [r1, #200]\n\tbx lr\n", dropWidth},
 		{"call-through", "Call through a BX that stands nearby",
-			codeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n", codeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n", callThrough},
+			codeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n", codeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n", narrow(callThrough)},
 		{"near-name", "Use the name that is meant",
 			codeT + "\tmvoes r0, r1\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tbx lr\n", nearName},
 		{"align", "Align what stands here",
@@ -131,7 +131,7 @@ func lowReg(o *isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg < 8 && !o
 // moveConst says whether the line moves a constant into a low register.
 func (c *rewriting) moveConst() (reg string, v int64, i int, ok bool) {
 	b := c.base()
-	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || !lowReg(&c.ops[0]) || c.wide() {
+	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || !lowReg(&c.ops[0]) {
 		return
 	}
 	i, v, ok = c.constOp()
@@ -142,10 +142,6 @@ func (c *rewriting) moveConst() (reg string, v int64, i int, ok bool) {
 }
 
 func literalLoad(c *rewriting) {
-	if c.wide() {
-		c.poolMove()
-		return
-	}
 	b := c.base()
 	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB {
 		return
@@ -217,10 +213,6 @@ func moveInvert(c *rewriting) {
 }
 
 func moveAdd(c *rewriting) {
-	if c.wide() {
-		c.moveTwo()
-		return
-	}
 	reg, v, _, ok := c.moveConst()
 	if !ok || v < 256 || v > 510 {
 		return
@@ -249,10 +241,6 @@ func (c *rewriting) sum() (dest, src int, op string, n int64, ok bool) {
 }
 
 func twoAdds(c *rewriting) {
-	if c.wide() {
-		c.sumTwo()
-		return
-	}
 	dest, src, op, n, ok := c.sum()
 	if !ok {
 		return
@@ -290,9 +278,6 @@ func twoAdds(c *rewriting) {
 func (c *rewriting) copyLow(d, s string) string { return c.stmt(c.mn("mov"), d, s) }
 
 func moveThenAdd(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	dest, src, op, n, ok := c.sum()
 	if !ok || n > 255 || !lowReg(&c.ops[dest]) || c.ops[dest].Reg == c.ops[src].Reg {
 		return
@@ -363,10 +348,6 @@ func (c *rewriting) spelled(base string, ops ...isa.Operand) (name string, keeps
 // constantRegister replaces the constant of a data-processing line by a
 // register that gets it first.
 func constantRegister(c *rewriting) {
-	if c.wide() {
-		c.regForConst()
-		return
-	}
 	i, v, ok := c.constOp()
 	b := c.base()
 	if !ok || i != len(c.ops)-1 || len(c.ops) < 2 || v < -1<<31 || v >= 1<<32 {
@@ -532,9 +513,6 @@ func (c *rewriting) copyBefore(d, s string, reads bool) string {
 }
 
 func compareNegative(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	i, v, ok := c.constOp()
 	b := c.base()
 	n := -int64(int32(v))
@@ -648,10 +626,6 @@ func (c *rewriting) baseText() string {
 }
 
 func offsetRegister(c *rewriting) {
-	if c.wide() {
-		c.offsetIn()
-		return
-	}
 	m, load, ok := c.access()
 	if !ok {
 		return
@@ -748,10 +722,6 @@ func (c *rewriting) offsetAndBase(m *isa.Operand, load bool) {
 // destination of a load, else a scratch register. From the stack pointer and
 // the high registers that is the only way.
 func addressFirst(c *rewriting) {
-	if c.wide() {
-		c.addressOf()
-		return
-	}
 	m, load, ok := c.access()
 	if !ok || m.Reg == isa.PC {
 		return
@@ -863,9 +833,6 @@ func (c *rewriting) negate(reg string) string {
 }
 
 func extendAfter(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	m, _, ok := c.access()
 	if !ok || !lowReg(&c.ops[0]) || m.Reg > 14 {
 		return
@@ -1042,9 +1009,6 @@ func viaLow(c *rewriting) {
 // sources are copied in, and the result is copied back, which changes no flag
 // that the operation did not set itself.
 func computeAside(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	if len(c.ops) != 3 && len(c.ops) != 2 {
 		return
 	}
@@ -1161,9 +1125,6 @@ func (c *rewriting) regText(r isa.Reg) string {
 }
 
 func twoOperand(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	if len(c.ops) != 3 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[1]) || !lowReg(&c.ops[2]) {
 		return
 	}
@@ -1197,10 +1158,6 @@ func twoOperand(c *rewriting) {
 }
 
 func stepBase(c *rewriting) {
-	if c.wide() {
-		c.stepApart()
-		return
-	}
 	if len(c.ops) != 2 || !lowReg(&c.ops[0]) || c.ops[1].Kind != isa.OpMem {
 		return
 	}
@@ -1504,8 +1461,7 @@ func invertBranch(c *rewriting) {
 		return
 	}
 	far, note := "b", []string(nil)
-	if c.wide() {
-	} else if d := v.n - c.it.off - 6; v.kind == vRel && (d > 2046-4 || d < -2048) {
+	if d := v.n - c.it.off - 6; !c.wide() && v.kind == vRel && (d > 2046-4 || d < -2048) {
 		far, note = "bl", []string{"changes lr"}
 	}
 	l := c.freeLocal()
@@ -1541,9 +1497,6 @@ func evenTarget(c *rewriting) {
 // listHigh splits a push or pop: the order in memory stays, lowest register
 // at the lowest address.
 func listHigh(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	n := strings.ToLower(c.name)
 	if n != "push" && n != "pop" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpList {
 		return
@@ -1651,9 +1604,6 @@ func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa
 // BL leaves the return address in lr with bit 0 set, as BLX would. The BX
 // stands behind the next instruction that never goes on. (Common practice.)
 func callThrough(c *rewriting) {
-	if c.wide() {
-		return // a matter of T16
-	}
 	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.it.file != 0 {
 		return
 	}

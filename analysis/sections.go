@@ -215,6 +215,9 @@ func (p *pass) more(it *item, n int) {
 	p.report(p.loc(it, o.Start, it.stmt.End), codeDirective, "More stands here than "+it.stmt.Dir.Usage+" takes.")
 }
 
+// flagWords are the letters of the flags that stand as words behind a '#'.
+var flagWords = map[string]string{"alloc": "a", "write": "w", "execinstr": "x", "exclude": "e", "tls": "T"}
+
 // namedSection reads the arguments of .section and .pushsection, and gives the
 // section.
 func (p *pass) namedSection(it *item, l *syntax.Line) (int16, bool) {
@@ -319,7 +322,7 @@ func (p *pass) namedSection(it *item, l *syntax.Line) (int16, bool) {
 					return 0, false
 				}
 				word := a.name()
-				switch flag := map[string]string{"alloc": "a", "write": "w", "execinstr": "x", "exclude": "e", "tls": "T"}[word]; word {
+				switch flag := flagWords[word]; word {
 				case "alloc", "write", "execinstr", "exclude", "tls":
 					if !strings.Contains(decl.flags, flag) {
 						decl.flags += flag

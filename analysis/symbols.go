@@ -205,9 +205,13 @@ func (p *pass) samePlace(s *symbol, v value) bool {
 		if x.sec != v.sec || x.stmt == nil || x.stmt.Kind != syntax.Directive {
 			continue // what has room would have moved the place
 		}
-		switch x.stmt.Dir.Effect {
-		case syntax.EffSpace, syntax.EffOrg, syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven, syntax.EffArm, syntax.EffCode, syntax.EffLEB:
+		switch e := x.stmt.Dir.Effect; e {
+		case syntax.EffSpace, syntax.EffOrg, syntax.EffEven, syntax.EffLEB:
 			return false
+		default:
+			if aligns(e) {
+				return false
+			}
 		}
 	}
 	return true

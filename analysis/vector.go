@@ -62,7 +62,7 @@ func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done 
 			}
 			if i < len(o.Names.Lanes) && o.Names.Lanes[i] != nil {
 				reg, _, _ := strings.Cut(items[i], "[")
-				items[i] = fmt.Sprintf("%s[%d]", reg, p.element(it, o.Names.Lanes[i]))
+				items[i] = fmt.Sprintf("%s[%d]", reg, p.lane(it, o.Names.Lanes[i])-1)
 			}
 		}
 		v, ok := isa.VectorList(items)
@@ -75,7 +75,7 @@ func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done 
 		return false
 	}
 	if o.Kind == isa.OpLane && o.Expr != nil {
-		d.Vec.Lane = int8(p.element(it, o.Expr)) + 1
+		d.Vec.Lane = p.lane(it, o.Expr)
 	}
 	if _, _, ok := isa.VectorReg(o.Word); ok {
 		return true
@@ -96,16 +96,13 @@ func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done 
 	return true
 }
 
-// noElement stands for a number that no element has.
-const noElement = 126
-
-// element is the number of an element that hangs on symbols, noElement where their
-// values are not known or none.
-func (p *pass) element(it *item, e *syntax.Expr) int64 {
-	if v := p.eval(&syntax.Operand{Operand: isa.Operand{Kind: isa.OpImm}, Expr: e}, it); v.kind == vAbs && v.n >= 0 && v.n < noElement {
-		return v.n
+// lane is that of an element whose number hangs on symbols, [isa.NoLane] where
+// their values are not known or none.
+func (p *pass) lane(it *item, e *syntax.Expr) int8 {
+	if v := p.eval(&syntax.Operand{Operand: isa.Operand{Kind: isa.OpImm}, Expr: e}, it); v.kind == vAbs && v.n >= 0 && v.n < isa.NoLane-1 {
+		return int8(v.n) + 1
 	}
-	return noElement
+	return isa.NoLane
 }
 
 // vectorWord resolves a name with what may stand around it: "-" in front, a type
@@ -228,7 +225,7 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 		p.report(at, codeNoForm, fmt.Sprintf("%s takes two single registers one behind the other; s%d does not follow the one before.", name, r.Reg))
 	case isa.BadLane:
 		what := fmt.Sprint(r.Value)
-		if r.Value == noElement {
+		if r.Value == isa.NoLane-1 {
 			what = "what stands in the brackets"
 		}
 		p.report(at, codeConstRange, fmt.Sprintf("%s takes the elements %s here; %s is none of them.", name, isa.Limits(r.Min, r.Max, 1), what))

@@ -19,6 +19,22 @@ func (c *rewriting) wide() bool {
 	return c.env.mode == isa.A || c.env.full() && c.env.have.Has(isa.FeatT32)
 }
 
+// byWidth is a rewrite that goes another way where instructions are wide.
+func byWidth(t16, wide func(*rewriting)) func(*rewriting) {
+	return func(c *rewriting) {
+		if c.wide() {
+			wide(c)
+		} else {
+			t16(c)
+		}
+	}
+}
+
+// narrow is a rewrite for T16 code alone.
+func narrow(t16 func(*rewriting)) func(*rewriting) {
+	return byWidth(t16, func(*rewriting) {})
+}
+
 // operation takes the line's name apart, see [isa.Mnemonic.Operation].
 func (c *rewriting) operation() (op string, sets bool, cond isa.Cond) {
 	if c.it.stmt.Mnem == nil {

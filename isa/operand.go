@@ -66,6 +66,9 @@ type Vec struct {
 // AllLanes is the lane of d0[].
 const AllLanes = -1
 
+// NoLane is the lane of an element whose number none has.
+const NoLane = 127
+
 // SomeAlignment is an alignment whose value is not known.
 const SomeAlignment = 254
 

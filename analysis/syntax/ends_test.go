@@ -28,7 +28,7 @@ func TestEnds(t *testing.T) {
 				text := head + strings.Repeat(a+b, 20)
 				now.Store(&text)
 				for d := Dots; d <= Columns; d++ {
-					ParseAs(text, d)
+					check(t, ParseAs(text, d), text)
 					n++
 				}
 			}

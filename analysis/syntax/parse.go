@@ -314,12 +314,16 @@ func (p *parser) regHere() (isa.Reg, bool) {
 }
 
 // percent passes the mark that the assembler of the dot dialect takes in front of
-// a register's name. Behind it only what is a register anywhere counts: whether
-// .req makes one of a name is not known here.
+// a register's name.
 func (p *parser) percent() {
-	if p.i >= len(p.s) || p.s[p.i] != '%' || p.dialect == Columns {
-		return
+	if p.i < len(p.s) && p.s[p.i] == '%' && p.dialect != Columns {
+		p.mark()
 	}
+}
+
+// mark passes the mark if a register follows. Only what is one anywhere counts:
+// whether .req makes one of a name is not known here.
+func (p *parser) mark() {
 	mark := p.i
 	p.i++
 	p.skip()

@@ -79,11 +79,11 @@ func (p *parser) lane(o *Operand) bool {
 		o.Vec.Lane = isa.AllLanes
 		return true
 	}
-	o.Vec.Lane = 127 // none that exists
+	o.Vec.Lane = isa.NoLane
 	switch v := p.expr(1, 0); {
 	case v.ok && !v.num:
 		o.Expr = v.e
-	case v.ok && v.n >= 0 && v.n <= 126:
+	case v.ok && v.n >= 0 && v.n < isa.NoLane-1:
 		o.Vec.Lane = int8(v.n) + 1
 	}
 	return p.eat(']')
