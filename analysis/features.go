@@ -519,8 +519,12 @@ func (r *Result) hoverSymbol(s *symbol) string {
 		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.name, r.stands(s.name), r.where(s.at, nil))
 	case !s.defined:
 		return fmt.Sprintf("**%s** — not defined in this file; the linker has to supply it.", s.name)
-	case !s.label && s.val.kind == vAbs:
-		return fmt.Sprintf("**%s** = %s\n\nConstant, set %s.", s.name, numberText(s.val.n), r.where(s.at, nil))
+	case s.val.kind == vAbs:
+		kind := "Constant"
+		if s.label {
+			kind = "Offset in a record"
+		}
+		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.name, numberText(s.val.n), kind, r.where(s.at, nil))
 	case s.val.kind == vRel:
 		al := int64(1)
 		for al < 8 && s.val.n%(al*2) == 0 {

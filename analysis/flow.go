@@ -137,6 +137,7 @@ func (p *pass) flowSection(sec int16) {
 			if e.mode == isa.T {
 				p.branchMode(it, e)
 				p.stateBit(it, e)
+				p.jumpAhead(it, s)
 			} else {
 				p.branchModeA(it, e)
 				p.stateBit(it, e)
@@ -313,6 +314,21 @@ func (p *pass) branchModeA(it *item, e *env) {
 	if ok && mode == isa.T && !s.fn && !s.auto {
 		// A marked function gets BLX or a veneer, a plain label neither.
 		p.modeMix(it, o, s, isa.A, mode, false)
+	}
+}
+
+// jumpAhead checks a change to A32 state that goes to the place PC reads, 4 ahead: BX
+// PC between words is unpredictable (DDI 0406, "BX").
+func (p *pass) jumpAhead(it *item, s *section) {
+	if it.match.Form == nil {
+		return
+	}
+	switch e := it.match.Effects(); {
+	case e.Flow != isa.FlowReg || !e.Reads.Has(isa.PC) || e.ReadsMem:
+	case !p.envs[it.env].have.Has(isa.FeatA32):
+		p.report(p.stmtLoc(it), codeUnpredictable, fmt.Sprintf("%s pc changes to A32 state, which %s does not have.", it.stmt.Name, p.envs[it.env].target))
+	case s.exact && s.align >= 4 && it.off%4 != 0:
+		p.report(p.stmtLoc(it), codeCodeAlign, fmt.Sprintf("%s pc at offset 0x%x goes to offset 0x%x; A32 code stands at multiples of 4 bytes.", it.stmt.Name, it.off, it.off+4))
 	}
 }
 

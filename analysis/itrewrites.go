@@ -83,9 +83,7 @@ func itCondition(c *rewriting) {
 		if _, ok := c.matches(n+width, c.ops...); !ok {
 			continue
 		}
-		start := c.r.in.File.LineStart(int(c.it.line))
-		c.add(candidate{title: "write " + c.cs(n+width), safe: true,
-			edits: []Edit{{Span{start + int(c.it.stmt.Start), start + int(c.it.stmt.NameEnd)}, c.cs(n + width)}}})
+		c.add(candidate{title: "write " + c.cs(n+width), safe: true, edits: []Edit{c.rename(c.cs(n + width))}})
 		return
 	}
 }

@@ -61,9 +61,9 @@ func (c *rewriting) allRegs(n int) bool {
 
 // olderSequence says the same in instructions that this architecture and state have.
 func olderSequence(c *rewriting) {
-	op, _, _ := c.operation()
-	if c.it.stmt.Mnem == nil {
-		return
+	op, _, cond := c.operation()
+	if c.it.stmt.Mnem == nil || cond != isa.AL && !c.wide() {
+		return // nothing narrow keeps the condition
 	}
 	switch op {
 	case "cpy", "mov":
@@ -90,7 +90,21 @@ func olderSequence(c *rewriting) {
 		olderBranch(c, op)
 	case "ldrd", "strd":
 		olderPair(c, op)
+	case "stmfd", "stmdb", "ldm", "ldmia", "ldmfd":
+		stackList(c, op)
 	}
+}
+
+// stackList writes a multiple access of the stack by the name that T16 has for it.
+func stackList(c *rewriting, op string) {
+	if c.wide() || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg != isa.SP || !c.ops[0].WB || c.ops[1].Kind != isa.OpList || c.ops[1].WB {
+		return
+	}
+	name := "push"
+	if op[0] == 'l' {
+		name = "pop"
+	}
+	c.offer("write "+c.cs(name), c.stmt(name, c.opText(1)))
 }
 
 func olderCopy(c *rewriting, op string) {
@@ -375,8 +389,16 @@ func olderMls(c *rewriting) {
 	})
 }
 
-// olderBranch makes BX and BLX of what A32 has without them.
+// olderBranch makes BX and BLX of what A32 has without them, and BL of a BLX that
+// changes no state.
 func olderBranch(c *rewriting, op string) {
+	if i, v, ok := c.targetValue(); ok && op == "blx" && len(c.ops) == 1 {
+		p := pass{Result: c.r, quiet: true}
+		if _, mode, code := p.codeLabel(v); code && mode == c.env.mode || !code && !c.env.have.Has(isa.FeatA32) {
+			c.offer("write "+c.cs("bl"), c.do("bl", c.opText(i)))
+		}
+		return
+	}
 	if c.env.mode != isa.A || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg == isa.PC {
 		return
 	}

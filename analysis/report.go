@@ -3,7 +3,9 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
@@ -149,11 +151,15 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	v := num(best.Value)
 	switch best.Reason {
 	case isa.TooLarge:
-		what := "a constant of"
-		if best.Part == isa.PartOffset {
-			what = "an offset of"
+		what := map[isa.Part]string{isa.PartOffset: "an offset of", isa.PartShift: "a shift of"}[best.Part]
+		if what == "" {
+			what = "a constant of"
 		}
 		lim := isa.Limits(union(rs, best))
+		if p.ops[best.Op].Kind == isa.OpFloat {
+			p.report(at, codeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", name, what, lim, strings.TrimLeft(p.opText(it, best.Op), "#$ ")))
+			break
+		}
 		side, by := "too large", best.Value-best.Max
 		if best.Value < best.Min {
 			side, by = "too small", best.Min-best.Value
@@ -171,6 +177,10 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	case isa.Negative:
 		p.report(at, codeConstNegative, fmt.Sprintf("%s takes %s here; %s is negative.", name, lim, v))
 	case isa.Behind:
+		if f.Row.Flow == isa.FlowBranch {
+			p.report(at, codeBranchReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.opText(it, best.Op), -best.Value))
+			break
+		}
 		p.report(at, codeLitBehind, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.opText(it, best.Op), -best.Value))
 	case isa.TooFar:
 		if f.Row.Flow == isa.FlowNext && q.A32 {
@@ -203,6 +213,9 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		p.report(at, codeLowRegs, fmt.Sprintf("%s reaches only r0–r7 here; %s is a high register.", name, best.Reg))
 	case isa.BadList:
 		m := fmt.Sprintf("%s takes %s; %s is not among them.", name, listText(f), best.Reg)
+		if best.Reg == isa.LR && p.ops[best.Op].List.Has(isa.PC) && strings.Contains(listText(f), isa.LR.String()) {
+			m = fmt.Sprintf("%s takes lr or pc in its list, not both.", name)
+		}
 		p.report(p.listRegLoc(it, best.Op, best.Reg), codeRegList, m)
 	case isa.EmptyList:
 		p.report(at, codeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
@@ -217,7 +230,14 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		} else if best.Need == isa.FeatA32 { // only the profile lacks it: what else it needs says since when
 			first = (f.Row.Need | f.Need).First()
 		}
-		m := fmt.Sprintf("%s exists from %s on; the target is %s.", name, first, p.targetName(it))
+		what := name
+		for _, x := range s.Mnem.FormsOf(p.envs[it.env].mode) {
+			if x.Row.State == f.Row.State && q.Have.Has(x.Row.Need|x.Need) && q.Have&(x.Row.Lack|x.Lack) == 0 {
+				what = name + " with these operands"
+				break
+			}
+		}
+		m := fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, p.targetName(it)+noUnit(best.Need, q.Have))
 		if gone := f.Row.Lack & q.Have; gone != 0 {
 			m = fmt.Sprintf("%s is gone from %s on; the target is %s.", name, gone.FirstA(), p.targetName(it))
 		}
@@ -225,6 +245,18 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	default:
 		p.noForm(it, name, at, best, rs, q)
 	}
+}
+
+// noUnit says what the target's floating-point unit lacks of need, for a message that
+// names the target.
+func noUnit(need, have isa.Features) string {
+	switch {
+	case need&(isa.FeatVFP|isa.FeatNEON) != 0 && have&(isa.FeatVFP|isa.FeatNEON) == 0:
+		return " without a floating-point unit (the setting fpu, or a line .fpu, names one)"
+	case need&isa.FeatVFPD != 0:
+		return " with single precision alone"
+	}
+	return ""
 }
 
 func (p *pass) targetName(it *item) string {
@@ -273,6 +305,9 @@ func (p *pass) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
 
 // noForm reports operands of another shape than any form has.
 func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) {
+		return
+	}
 	e := &p.envs[it.env]
 	var forms []string
 	for _, r := range rs {
@@ -280,7 +315,7 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 		if f.Alias || q.Unified && !f.Unified || !q.Unified && !f.Divided || !e.have.Has(f.Row.Need|f.Need) {
 			continue
 		}
-		s := f.String()
+		s := manyWords.ReplaceAllString(f.String(), "$1|…")
 		dup := false
 		for _, x := range forms {
 			dup = dup || x == s
@@ -296,10 +331,19 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 	switch best.Reason {
 	case isa.SameReg:
 		what = "a destination that differs from its first source"
+		if best.Op == 2 && best.Form.Operands() == 3 {
+			what = "a destination that differs from its second source"
+		}
 	case isa.NeedWB:
 		what = "a base register without '!'"
+		if best.Op >= 0 && !q.A32 && best.Op+1 < len(p.ops) && p.ops[best.Op+1].Kind == isa.OpList && strings.HasPrefix(it.stmt.Mnem.Stem(), "ldm") {
+			what += " that is not in its list"
+		}
 	case isa.NoWB:
 		what = "a base register that changes"
+		if best.Op >= 0 && best.Op < len(p.ops) && p.ops[best.Op].Kind == isa.OpList {
+			what = "a '^' behind its list"
+		}
 	case isa.OtherReg:
 		what = best.Reg.String() + " there"
 	case isa.NeedHigh:
@@ -313,6 +357,8 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 				what = "a constant offset"
 			case o.Kind == isa.OpMem && o.Off == isa.OffNone:
 				what = "a base register alone"
+			case o.Kind == isa.OpMem && o.Minus && (o.Off == isa.OffReg || o.Off == isa.OffShift):
+				what = "a register offset that is subtracted"
 			case o.Kind == isa.OpMem && o.Off == isa.OffReg:
 				what = "a register offset"
 			case o.Kind == isa.OpMem:
@@ -331,6 +377,61 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 		at = p.stmtLoc(it)
 	}
 	p.report(at, codeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", p.setName(q), name, what, strings.Join(forms, " and ")))
+}
+
+// manyWords are the names that an operand may have, where there are too many for a
+// sentence.
+var manyWords = regexp.MustCompile(`(\w+\|\w+\|\w+)(\|\w+){4,}`)
+
+// instead says what there is for special registers of the other profile.
+var instead = map[string]string{
+	"cpsr":        "the flags are in apsr, and primask masks interrupts",
+	"spsr":        "an exception leaves xpsr on the stack",
+	"primask":     "bits I and F of cpsr mask interrupts",
+	"faultmask":   "bits I and F of cpsr mask interrupts",
+	"basepri":     "bits I and F of cpsr mask interrupts",
+	"basepri_max": "bits I and F of cpsr mask interrupts",
+	"xpsr":        "the flags are in cpsr",
+	"ipsr":        "the mode is in cpsr",
+	"msp":         "each mode has a sp of its own",
+	"psp":         "each mode has a sp of its own",
+	"control":     "the mode is in cpsr",
+}
+
+// noSpecial reports the name of a special register that MRS and MSR do not have
+// here. It says whether the line is one of these.
+func (p *pass) noSpecial(it *item, at Location, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
+	if op, _, _ := it.stmt.Mnem.Operation(); op != "mrs" && op != "msr" {
+		return false
+	}
+	word := p.opText(it, best.Op)
+	m := fmt.Sprintf("%s has no special register %s", p.envs[it.env].target, word)
+	base, _, _ := strings.Cut(strings.ToLower(word), "_")
+	var later *isa.Refusal // what has it, the first architecture that does so
+	for i := range rs {
+		r := &rs[i]
+		if r.Reason == isa.NoFeature && r.Op < 0 && r.Need&(isa.FeatM|isa.FeatA32) == 0 && slices.Contains(r.Form.Words(best.Op), strings.ToLower(word)) &&
+			(later == nil || bits.OnesCount64(uint64(r.Need)) < bits.OnesCount64(uint64(later.Need))) {
+			later = r
+		}
+	}
+	if later != nil {
+		p.report(at, codeNotOnArch, fmt.Sprintf("%s exists from %s on; the target is %s.", word, (later.Form.Row.Need|later.Form.Need).First(), p.targetName(it)))
+		return true
+	}
+	var words []string
+	for _, f := range it.stmt.Mnem.FormsOf(p.envs[it.env].mode) {
+		if q.Have.Has(f.Row.Need | f.Need) {
+			words = append(words, f.Words(best.Op)...)
+		}
+	}
+	if hint := instead[base]; hint != "" && (base == "cpsr" || base == "spsr") == q.Have.Has(isa.FeatM) {
+		m += "; " + hint
+	} else if n := nearest(strings.ToLower(word), slices.Compact(slices.Sorted(slices.Values(words)))); len(n) > 0 {
+		m += "; near names: " + strings.Join(n, ", ")
+	}
+	p.report(at, codeNoForm, m+".")
+	return true
 }
 
 // setName is the instruction set to speak of: T32 takes in T16.
@@ -615,7 +716,12 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 	for i := range it.stmt.Ops {
 		o := &it.stmt.Ops[i]
 		if o.Names != nil && p.ops[i].Kind == isa.OpOther {
-			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A register is expected here, and no .req gives "+firstUnknown(p, o.Names)+" to one.")
+			name := firstUnknown(p, o.Names)
+			if vectorLike.MatchString(name) {
+				p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("There is no register %s: single ones are s0–s31, double ones d0–d31, quadruple ones q0–q15.", name))
+			} else {
+				p.report(p.loc(it, o.Start, o.End), codeUndefined, "A register is expected here, and no .req gives "+name+" to one.")
+			}
 			found = true
 			continue
 		}
@@ -875,9 +981,15 @@ func fullADR(f *isa.Form) bool {
 	return f.Row.State == isa.T && f.Row.Size() == 4 && f.Row.Flow == isa.FlowNext && f.Row.Access == 0
 }
 
+// vectorLike are names that look like registers of floating point or vectors.
+var vectorLike = regexp.MustCompile(`^[sdqSDQ]\d+$`)
+
 func firstUnknown(p *pass, n *syntax.Names) string {
 	for _, w := range append([]string{n.Base, n.Index}, n.List...) {
 		if w == "" {
+			continue
+		}
+		if _, ok := p.vectorWord(strings.TrimPrefix(w, "-")); ok {
 			continue
 		}
 		if _, ok := isa.RegByName(strings.TrimPrefix(w, "-")); ok {

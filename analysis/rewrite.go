@@ -621,6 +621,19 @@ func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 	return c.cs(mnemonic) + gap + strings.Join(ops, c.comma())
 }
 
+// rename is the edit that gives the line another name; operands stay in their column.
+func (c *rewriting) rename(name string) Edit {
+	s := c.it.stmt
+	start := c.r.in.File.LineStart(int(c.it.line))
+	e := Edit{Span{start + int(s.Start), start + int(s.NameEnd)}, name}
+	rest := c.line[s.NameEnd:]
+	if gap := len(rest) - len(strings.TrimLeft(rest, " ")); gap > 1 && gap < len(rest) {
+		e.Span.End += gap
+		e.New += strings.Repeat(" ", max(gap+int(s.NameEnd-s.Start)-len(name), 1))
+	}
+	return e
+}
+
 // comma is the author's comma, with the blanks beside it.
 func (c *rewriting) comma() string {
 	if s := c.it.stmt; len(s.Ops) > 1 {
@@ -827,9 +840,10 @@ func regBit(r isa.Reg) isa.RegList {
 	return 1 << r
 }
 
-// scratch finds n registers for a detour, low ones where others do not go everywhere. around wraps the statements in
-// a push and a pop when some of them are not provably dead, which is no way
-// out for statements that touch the stack pointer.
+// scratch finds n registers for a detour, low ones where others do not go
+// everywhere. Those of them that are not provably dead are saved by a push before
+// and a pop behind, which is no way out for statements that touch the stack pointer
+// or go elsewhere.
 func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa.RegList, ok bool) {
 	avoid |= c.used()
 	all := isa.RegList(0xff)
@@ -851,10 +865,28 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 			saved |= regBit(r)
 		}
 	}
-	if len(regs) < n || saved != 0 && c.used().Has(isa.SP) {
+	if len(regs) < n || saved != 0 && (c.used().Has(isa.SP) || c.mayLeave()) {
 		return nil, 0, false
 	}
 	return regs, saved, true
+}
+
+// mayLeave says whether the line may go elsewhere, so that what stands behind it is
+// not sure to be executed.
+func (c *rewriting) mayLeave() bool {
+	if m := c.it.stmt.Mnem; m != nil {
+		for _, f := range m.FormsOf(c.env.mode) {
+			if f.Row.Flow != isa.FlowNext && f.Row.Flow != isa.FlowTrap {
+				return true
+			}
+		}
+	}
+	for i := range c.ops {
+		if o := &c.ops[i]; o.Kind == isa.OpReg && o.Reg == isa.PC && i == 0 || o.Kind == isa.OpList && o.List.Has(isa.PC) {
+			return true
+		}
+	}
+	return false
 }
 
 // detour adds a candidate that uses scratch registers: saved ones are pushed

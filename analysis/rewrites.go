@@ -1158,6 +1158,9 @@ func twoOperand(c *rewriting) {
 }
 
 func stepBase(c *rewriting) {
+	if c.listStep() {
+		return
+	}
 	if len(c.ops) != 2 || !lowReg(&c.ops[0]) || c.ops[1].Kind != isa.OpMem {
 		return
 	}
@@ -1205,6 +1208,29 @@ func stepBase(c *rewriting) {
 		st = append([]string{step}, st...)
 	}
 	c.add(candidate{title: "step " + base + " by an instruction of its own", safe: true, edits: c.replace(st...)})
+}
+
+// listStep gives a multiple access of T16 the '!' that it has to have, and takes the
+// step back where the base register is still needed. It says whether the line is one.
+func (c *rewriting) listStep() bool {
+	if len(c.ops) != 2 || !lowReg(&c.ops[0]) || c.ops[1].Kind != isa.OpList {
+		return false
+	}
+	base := c.opText(0)
+	with := c.ops[0]
+	with.WB = true
+	if _, ok := c.matches(c.name, with, c.ops[1]); !ok {
+		return true
+	}
+	st := []string{c.stmt(c.name, base+"!", c.opText(1))}
+	if c.r.deadRegs(c.it, regBit(with.Reg)) != 0 {
+		c.add(candidate{title: "put the '!' behind " + base + ", which is dead here", safe: true, edits: c.replace(st...)})
+		return true
+	}
+	n := int64(4 * c.ops[1].List.Count())
+	c.add(candidate{title: "step " + base + " and back by " + c.num(n), safe: true, edits: c.replace(st[0], c.stmt(c.mn("sub"), base, "#"+c.num(n)))})
+	c.add(candidate{title: "put the '!' behind " + base, notes: []string{"steps " + base + " by " + c.num(n)}, late: 4, edits: c.replace(st...)})
+	return true
 }
 
 // stepText is the offset register behind or in the brackets, without sign.
@@ -1277,9 +1303,7 @@ func flagSpelling(c *rewriting) {
 	if m := c.it.stmt.Mnem; c.env.mode == isa.A && m != nil {
 		other := m.OtherOrder(c.env.unified)
 		if _, ok := c.matches(other, c.ops...); ok && other != n {
-			start := c.r.in.File.LineStart(int(c.it.line))
-			c.add(candidate{title: "write " + c.cs(other), safe: true,
-				edits: []Edit{{Span{start + int(c.it.stmt.Start), start + int(c.it.stmt.NameEnd)}, c.cs(other)}}})
+			c.add(candidate{title: "write " + c.cs(other), safe: true, edits: []Edit{c.rename(c.cs(other))}})
 		}
 		return
 	}
@@ -1291,10 +1315,7 @@ func flagSpelling(c *rewriting) {
 		if _, ok := c.matches(other, c.ops...); !ok || len(other) > len(rest) && !setsFlags(other) {
 			return
 		}
-		s := c.it.stmt
-		start := c.r.in.File.LineStart(int(c.it.line))
-		c.add(candidate{title: "write " + c.cs(other), safe: true,
-			edits: []Edit{{Span{start + int(s.Start), start + int(s.NameEnd)}, c.cs(other) + c.name[len(rest):]}}})
+		c.add(candidate{title: "write " + c.cs(other), safe: true, edits: []Edit{c.rename(c.cs(other) + c.name[len(rest):])}})
 	}
 }
 
@@ -1631,6 +1652,9 @@ func nearName(c *rewriting) {
 	var names []string
 	from, to := s.Start, s.NameEnd
 	switch c.d.Code {
+	case codeNoForm:
+		c.missingType()
+		return
 	case codeUnknownDir:
 		names = nearDirectives(s.Name)
 	case codeMnemonic:
@@ -1660,10 +1684,31 @@ func nearName(c *rewriting) {
 		}
 	}
 	for _, n := range names {
+		e := Edit{Span{start + int(from), start + int(to)}, n}
 		if c.d.Code == codeMnemonic {
 			n = c.cs(n)
+			e = c.rename(n)
 		}
-		c.add(candidate{title: "write " + n, named: true, edits: []Edit{{Span{start + int(from), start + int(to)}, n}}})
+		c.add(candidate{title: "write " + n, named: true, edits: []Edit{e}})
+	}
+}
+
+// missingType writes the type behind a name of floating point, where one alone fits.
+func (c *rewriting) missingType() {
+	if c.it.stmt.Mnem == nil || !c.it.stmt.Mnem.Vector() || strings.Contains(c.name, ".") {
+		return
+	}
+	fits := ""
+	for _, t := range []string{".f32", ".f64"} {
+		if _, ok := c.matches(c.name+t, c.ops...); ok {
+			if fits != "" {
+				return
+			}
+			fits = c.name + c.cs(t)
+		}
+	}
+	if fits != "" {
+		c.add(candidate{title: "write " + fits, safe: true, edits: []Edit{c.rename(fits)}})
 	}
 }
 
@@ -1675,7 +1720,7 @@ func alignHere(c *rewriting) {
 	n := "2"
 	switch c.d.Code {
 	case codeCodeAlign:
-		if c.env.mode == isa.T {
+		if c.env.mode == isa.T && c.it.off%2 != 0 {
 			n = "1"
 		}
 	case codeDataAlign:

@@ -227,7 +227,7 @@ func near(s string, names []string) []string {
 		if strings.HasPrefix(n, s) || strings.HasPrefix(s, n) && len(n) > 3 {
 			d = min(d, 2)
 		}
-		if d <= max(2, len(s)/3) {
+		if d <= max(2, len(s)/3) && d < len(s) {
 			c = append(c, cand{n, d})
 		}
 	}

@@ -234,17 +234,18 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 		if p.ops[r.Op].Kind != isa.OpFloat {
 			bits = math.Float32bits(float32(r.Value))
 		}
+		x := math.Float32frombits(bits)
 		below, above := isa.NearVFP(bits)
 		near := ""
 		switch {
-		case math.IsInf(float64(below), 0):
+		case math.IsInf(float64(below), 0), below < 0 && x > 0:
 			near = isa.FloatText(above)
-		case math.IsInf(float64(above), 0):
+		case math.IsInf(float64(above), 0), x < 0 && above > 0:
 			near = isa.FloatText(below)
 		default:
 			near = isa.FloatText(below) + " and " + isa.FloatText(above)
 		}
-		p.report(at, codeConstRange, fmt.Sprintf("%s takes ±n/16 × 2^r with n 16–31 and r −3 to 4; %s is no such number; nearest %s.", name, isa.FloatText(math.Float32frombits(bits)), near))
+		p.report(at, codeConstRange, fmt.Sprintf("%s takes ±n/16 × 2^r with n 16–31 and r −3 to 4; %s is no such number; nearest %s.", name, isa.FloatText(x), near))
 	case isa.ListCount:
 		var counts []int
 		for _, x := range rs {
@@ -283,6 +284,10 @@ func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, r
 	case isa.BadVList:
 		if n, _ := r.Form.Structure(); n > 0 {
 			p.report(at, codeRegList, name+" takes double registers in ascending order in a list, one behind the other or each second one, all with the same element or all without.")
+			break
+		}
+		if r.Value > 16 {
+			p.report(at, codeRegList, fmt.Sprintf("%s takes at most 16 double registers; here are %d.", name, r.Value))
 			break
 		}
 		p.report(at, codeRegList, fmt.Sprintf("%s takes registers one behind the other in a list, %s.", name, listText(r.Form)))

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -238,6 +239,9 @@ func moveOne(c *rewriting) {
 
 // poolMove is literalLoad for code of full width.
 func (c *rewriting) poolMove() {
+	if c.floatMove() {
+		return
+	}
 	v, i, ok := c.moves()
 	if !ok {
 		return
@@ -247,6 +251,32 @@ func (c *rewriting) poolMove() {
 		text = "0x" + strconv.FormatUint(uint64(v), 16)
 	}
 	c.add(candidate{title: "load " + text + " from the literal pool", safe: true, late: 1, edits: c.replace(c.do("ldr", c.opText(0), "="+text))})
+}
+
+// floatMove is poolMove for a constant of floating point. It says whether the line
+// moves one.
+func (c *rewriting) floatMove() bool {
+	op, _, _ := c.operation()
+	op, kind, _ := strings.Cut(op, ".")
+	if op != "vmov" || len(c.ops) != 2 || c.ops[1].Kind != isa.OpFloat {
+		return false
+	}
+	x, err := strconv.ParseFloat(c.exprText(1), 64)
+	letter, _, ok := isa.VectorReg(c.ops[0].Word)
+	if err != nil || !ok {
+		return true
+	}
+	bits := ""
+	switch {
+	case letter == 's' && (kind == "f32" || kind == ""):
+		bits = fmt.Sprintf("0x%x", math.Float32bits(float32(x)))
+	case letter == 'd' && kind == "f64":
+		bits = fmt.Sprintf("0x%x", math.Float64bits(x))
+	default:
+		return true
+	}
+	c.addWithPool(candidate{title: "load " + c.exprText(1) + " (" + bits + ") from the literal pool", safe: true, edits: c.replace(c.do("vldr", c.opText(0), "="+bits))})
+	return true
 }
 
 // addConst writes dest = src + v in one or two steps; letter writes the flag letter
@@ -607,7 +637,7 @@ func (c *rewriting) offsetIn() {
 // stepApart is stepBase for code of full width.
 func (c *rewriting) stepApart() {
 	x, ok := c.reach()
-	if !ok || !x.m.WB && !x.m.Post {
+	if !ok || !x.m.WB && !x.m.Post || x.m.Post && c.mayLeave() {
 		return
 	}
 	for i := range c.ops[:x.at] {
@@ -651,8 +681,7 @@ func dropWidth(c *rewriting) {
 	if _, ok := c.matches(name, c.ops...); !ok {
 		return
 	}
-	end := c.r.in.File.LineStart(int(c.it.line)) + int(c.it.stmt.NameEnd)
-	c.add(candidate{title: "leave out " + c.name[len(name):], safe: true, edits: []Edit{{Span{end - 2, end}, ""}}})
+	c.add(candidate{title: "leave out " + c.name[len(name):], safe: true, edits: []Edit{c.rename(name)}})
 }
 
 // widen makes room in the IT block of the line for more instructions in its place.

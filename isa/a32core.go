@@ -793,9 +793,9 @@ func (s *opSpec) shifted(kind Shift, by *Operand, imm5, typ int8, m *Match) miss
 	}
 	switch {
 	case v < 0:
-		return miss{Reason: Negative, Value: v}
+		return miss{Reason: Negative, Part: PartShift, Value: v, Max: top}
 	case v > top:
-		return miss{Reason: TooLarge, Value: v}
+		return miss{Reason: TooLarge, Part: PartShift, Value: v, Max: top}
 	case v == 0:
 		m.vals[typ] = 0 // no shift
 	}
@@ -1113,7 +1113,6 @@ func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
 		m.vals[s.also], m.vals[typ] = 0, 0
 		if op.Off == OffShift {
 			if w := s.shifted(op.Shift, op, s.also, typ, m); w.Reason != OK {
-				w.Part = PartOffset
 				return w
 			}
 		}

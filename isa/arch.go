@@ -86,7 +86,7 @@ var firsts = []struct {
 	{"ARMv6K", sinceV6 | FeatSetend | FeatV6K},
 	{"ARMv6T2 and ARMv6-M", sinceV6 | FeatHint | FeatWideB},
 	{"ARMv6-M", sinceV6 | FeatHint | FeatWideB | FeatM | FeatBar},
-	{"ARMv6T2 and ARMv8-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW},
+	{"ARMv6T2, ARMv7-M and ARMv8-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW},
 	{"ARMv6T2 and ARMv7-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32},
 	{"ARMv6T2", sinceV6 | FeatSetend | FeatV6K | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32},
 	{"ARMv7-M", sinceV6 | FeatHint | FeatWideB | FeatCBZ | FeatMovW | FeatT32 | FeatM | FeatBar},
@@ -131,7 +131,7 @@ var firstExtensions = []struct {
 	{"ARMv6K with the Security Extensions", FeatSMC},
 	{"ARMv7-M and ARMv7-R", FeatDivT},
 	{"ARMv6T2 and ARMv7E-M", FeatDSP},
-	{"ARMv6T2 and ARMv8-M", FeatExT},
+	{"ARMv6T2, ARMv7-M and ARMv8-M", FeatExT},
 	{"ARMv8-M", FeatSec},
 	{"the OS extension of ARMv6-M", FeatSVC},
 }
@@ -166,6 +166,8 @@ func (need Features) First() string {
 			continue
 		}
 		switch {
+		case need&FeatA32 != 0 && strings.Contains(x.name, "-M"):
+			return notOfM(x.name)
 		case x.has&(FeatVFP3|FeatFMA|FeatFPv8) == 0:
 		case need&FeatD32 != 0:
 			return x.name + " with 32 double registers"
@@ -177,13 +179,20 @@ func (need Features) First() string {
 	for _, f := range firsts {
 		if f.has.Has(need &^ FeatA32) {
 			if need&FeatA32 != 0 && !strings.Contains(f.name, "(") {
-				name, _, _ := strings.Cut(f.name, " and ") // of the M profile
-				return name + " (A and R profile)"
+				return notOfM(f.name)
 			}
 			return f.name
 		}
 	}
 	return "no architecture"
+}
+
+// notOfM is the name of a first architecture without those of the M profile, which
+// stand behind it.
+func notOfM(name string) string {
+	name, _, _ = strings.Cut(name, " and ")
+	name, _, _ = strings.Cut(name, ", ")
+	return name + " (A and R profile)"
 }
 
 // Target is a named architecture, core or floating-point unit as the

@@ -276,6 +276,7 @@ type miss struct {
 	Part   Part
 	Reg    Reg
 	Value  int64
+	Max    int64 // where that hangs on the operand, as on the kind of a shift
 }
 
 // check compares one operand with what the form takes there and stores the
@@ -366,7 +367,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		if op.Kind != OpShift || op.Shift != s.shift || op.Reg < 16 || op.Bare && !s.hash.mayLack(q) {
 			return miss{Reason: OtherKind}
 		}
-		return s.number(op, op.Imm, PartAll, m)
+		return s.number(op, op.Imm, PartShift, m)
 	case sShiftReg:
 		if op.Kind != OpShift || op.Shift != s.shift || op.Reg > 15 {
 			return miss{Reason: OtherKind}
@@ -547,7 +548,7 @@ func (s *opSpec) memory(f *Form, q *Query, op *Operand, m *Match) miss {
 			return miss{}
 		}
 		if op.Imm < s.min || op.Imm > s.max {
-			return miss{Reason: TooLarge, Part: PartOffset, Value: op.Imm}
+			return miss{Reason: TooLarge, Part: PartShift, Value: op.Imm}
 		}
 		if s.also >= 0 {
 			m.vals[s.also] = uint32(op.Imm)

@@ -116,5 +116,6 @@ const (
 	PartAll Part = iota
 	PartBase
 	PartOffset // index register or constant
+	PartShift  // the amount of a shift, in brackets that of the index register
 	PartList
 )

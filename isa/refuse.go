@@ -2,6 +2,7 @@ package isa
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -120,8 +121,8 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 			continue
 		}
 		r.cost += cost[w.Reason]
-		if s.kind == sShift && s.field < 0 {
-			r.cost++ // a shift by 0 is a move
+		if s.field < 0 && s.min == s.max && (w.Reason == TooLarge || w.Reason == Negative) {
+			r.cost++ // a shift by 0 is a move, and there is more to say of others
 		}
 		// The operand that misses most is the one to show.
 		if cost[w.Reason] > cost[worst] {
@@ -132,6 +133,9 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 			if r.Reason == w.Reason {
 				r.Op, r.Part, r.Reg, r.Value = i, w.Part, w.Reg, w.Value
 				r.Min, r.Max, r.Step = s.min, s.max, s.step
+				if w.Max != 0 {
+					r.Max = w.Max
+				}
 				if s.kind == sWidth { // up to the last bit
 					r.Max -= int64(m.vals[s.also])
 				}
@@ -273,6 +277,15 @@ func (f *Form) Number(i int) bool {
 		return true
 	}
 	return false
+}
+
+// Words are the names that operand i, from 0, may have: those of special registers
+// and the like.
+func (f *Form) Words(i int) []string {
+	if i < 0 || i >= len(f.ops) {
+		return nil
+	}
+	return slices.Clone(f.ops[i].words)
 }
 
 // Address says whether operand i, from 0, is an address relative to PC.

@@ -1,0 +1,129 @@
+package analysis
+
+import (
+	"context"
+	"strings"
+	"testing"
+)
+
+// mistake is a line that a person types, or what is typed in its stead: the message
+// that it gets, and the first rewrite.
+type mistake struct {
+	head    string // directives above, separated by "|"
+	line    string
+	behind  string // lines below, separated by "|"; nothing is known to be dead where it is empty
+	message string // a part of the message; none where it is empty and the line is right
+	after   string // the line, or lines separated by "|", that the first rewrite makes; empty where there is none
+}
+
+const (
+	onM0  = ".cpu cortex-m0|.syntax unified|.thumb"
+	onM3  = ".cpu cortex-m3|.syntax unified|.thumb"
+	onM4  = ".cpu cortex-m4|.fpu fpv4-sp-d16|.syntax unified|.thumb"
+	onV4T = ".cpu arm7tdmi|.syntax unified|.thumb"
+	onA32 = ".cpu arm7tdmi|.syntax unified|.arm"
+)
+
+var mistakes = []mistake{
+	// The condition stays, whatever becomes of the line.
+	{onV4T, "uxtbeq r0, r1", "bx lr", "no conditional uxtb", ""},
+	{onV4T, "moveq r0, r1", "bx lr", "no conditional mov", "bne 1f|movs r0, r1|1:"},
+	{onM0, "moveq r0, r1", "bx lr", "no conditional mov", "bne 1f|mov r0, r1|1:"},
+	{onV4T, "ldrdne r0, r1, [r2]", "bx lr", "no conditional ldrd", ""},
+
+	// What is saved in front of a jump would stay on the stack.
+	{onM3, "cbnz r8, 1f", "nop|1: bx lr", "r8 is a high register", "cmp r8, #0|bne 1f"},
+	{onM3, "ldr pc, [r1, #5000]", "nop", "905 too large", ""},
+	{onM3, "ldr pc, [r1, r2, lsl #5]", "nop", "5 is 2 too large", ""},
+	{onA32, "ldr pc, [r1, #5000]", "nop", "905 too large", ""},
+	{onA32, "ldr pc, [r1], #5000", "nop", "905 too large", ""},
+
+	// Amounts of shifts.
+	{onM3, "mov r0, r1, lsl #33", "", "mov takes a shift of 0–31 here; 33 is 2 too large.", ""},
+	{onM3, "add r0, r1, r2, lsr #33", "", "a shift of 0–32 here", ""},
+	{onM3, "ldr r0, [r1, r2, lsl #4]", "", "ldr takes a shift of 0–3 here; 4 is 1 too large.", "add r0, r1, r2, lsl #4|ldr r0, [r0]"},
+	{onA32, "mov r0, r1, lsl #33", "", "a shift of 0–31 here", ""},
+	{onA32, "add r0, r1, r2, ror #32", "", "a shift of 0–31 here", ""},
+	{onA32, "ldr r0, [r1, r2, lsl #40]", "", "ldr takes a shift of 0–31 here; 40 is 9 too large.", ""},
+	{".cpu arm7tdmi|.thumb", "lsl r0, r1, #40", "bx lr", "lsl takes a constant of 0–31 here; 40 is 9 too large.", "lsl r0, r1, #31|lsl r0, r0, #9"},
+
+	// A message does not contradict itself.
+	{onM3, "pop {lr, pc}", "", "pop takes lr or pc in its list, not both.", ""},
+	{onM3, "ldr r0, [r1, -r2]", "", "no ldr with a register offset that is subtracted", "sub r0, r1, r2|ldr r0, [r0]"},
+	{onM0, "mul r0, r1, r2", "bx lr", "a destination that differs from its second source; it has muls Rdn, Rm, Rdn", "movs r0, r1|muls r0, r2"},
+	{onA32, "pop {pc}^", "", "no pop with a '^' behind its list", ""},
+	{".arch armv8-m.main|.syntax unified|.thumb", "ldrexd r0, r1, [r2]", "", "ldrexd exists from ARMv6T2 (A and R profile) on", ""},
+	{onM0, "cbz r0, 1f", "1: bx lr", "cbz exists from ARMv6T2, ARMv7-M and ARMv8-M on", "cmp r0, #0|beq 1f"},
+
+	// Special registers.
+	{onM0, "msr basepri, r0", "", "basepri exists from ARMv7-M on; the target is cortex-m0.", ""},
+	{onM0, "mrs r0, cpsr", "", "cortex-m0 has no special register cpsr; the flags are in apsr, and primask masks interrupts.", ""},
+	{onM3, "mrs r0, spsr", "", "an exception leaves xpsr on the stack", ""},
+	{onM3, "mrs r0, primsk", "", "cortex-m3 has no special register primsk; near names: primask.", ""},
+	{onM3, "msr basepri, #1", "", "no msr with a constant there; it has msr apsr_nzcvq|apsr|iapsr_nzcvq|…, Rn.", ""},
+	{onA32, "msr primask, r0", "", "arm7tdmi has no special register primask; bits I and F of cpsr mask interrupts.", ""},
+
+	// Names of A32 for what T16 has by another one.
+	{onM0, "stmfd sp!, {r4, lr}", "", "stmfd exists from", "push {r4, lr}"},
+	{onM0, "ldmia sp!, {r4, pc}", "", "pc is not among them", "pop {r4, pc}"},
+	{".cpu arm7tdmi|.thumb", "ldmfd sp!, {r4}", "bx lr", "no ldmfd", "pop {r4}"},
+	{onM0, "blx far", "far: bx lr", "blx with these operands exists from ARMv5T (A and R profile) on", "bl far"},
+	{onM3, "blx elsewhere", "bx lr", "blx with these operands exists from", "bl elsewhere"},
+	{onV4T, "blx far", "bx lr|.arm|far: bx lr", "blx exists from ARMv5T on", ""},
+	{onM0, "ldmia r0, {r1, r2}", "bx lr", "a base register without '!' that is not in its list", "ldmia r0!, {r1, r2}|subs r0, #8"},
+	{onM0, "stmia r0, {r1, r2}", "movs r0, #0|bx lr", "without '!'; it has stmia Rn!, {r0–r7}", "stmia r0!, {r1, r2}"},
+
+	// Floating point.
+	{onM4 + "|.fpu softvfp", "vadd.f32 s0, s1, s2", "", "the target is cortex-m4 without a floating-point unit (the setting fpu, or a line .fpu, names one).", ""},
+	{onM4, "vadd.f64 d0, d1, d2", "", "the target is cortex-m4 with single precision alone.", ""},
+	{onM4, "vadd s0, s1, s2", "bx lr", "vadd needs a type", "vadd.f32 s0, s1, s2"},
+	{onM4, "vmov.f32 s0, #0.1", "bx lr", "0.1 is no such number; nearest 0.125.", "vldr s0, =0x3dcccccd"},
+	{onM4, "vmov.f32 s0, #0.0", "bx lr", "nearest -0.125 and 0.125.", "vldr s0, =0x0"},
+	{".cpu cortex-m7|.fpu fpv5-d16|.syntax unified|.thumb", "vmov.f64 d0, #-0.1", "bx lr", "nearest -0.125.", "vldr d0, =0xbfb999999999999a"},
+	{onM4, "vcmp.f32 s0, #1.0", "", "vcmp.f32 takes a constant of only 0 here, not 1.0.", ""},
+	{onM4, "vpush {s16-s32}", "", "There is no register s32", ""},
+	{onM4, "vpush {d0-d16}", "", "at most 16 double registers; here are 17", ""},
+
+	// BX PC.
+	{onV4T, "f: bx pc", ".arm|bx lr", "", ""},
+	{onV4T + "|.align 2|nop", "bx pc", ".arm|bx lr", "bx pc at offset 0x2 goes to offset 0x6; A32 code stands at multiples of 4 bytes.", ".align 2|bx pc"},
+	{onM3, "bx pc", "nop", "bx pc changes to A32 state, which cortex-m3 does not have.", ""},
+
+	// Operands keep their column.
+	{onM0, "add     r0, r1", "bx lr", "", ""},
+	{onM0, "and     r0, r1", "bx lr", "ands, not and", "ands    r0, r1"},
+	{onM3, "mvoe    r0, r1", "bx lr", "mvoe is no instruction", "mov     r0, r1"},
+
+	// CBZ goes ahead only.
+	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches 0–126 bytes ahead of PC only; f stands 4 bytes behind it", "f: cmp r0, #0|beq f"},
+}
+
+// TestMistakes checks what a person reads and gets offered for lines typed wrong.
+func TestMistakes(t *testing.T) {
+	for _, m := range mistakes {
+		head := strings.ReplaceAll(m.head, "|", "\n") + "\n"
+		text := head + "\t" + m.line + "\n"
+		if m.behind != "" {
+			text += "\t" + strings.ReplaceAll(m.behind, "|", "\n\t") + "\n"
+		}
+		r := analyze(t, nil, text)
+		got := ""
+		for _, d := range r.Diagnostics() {
+			if d.Severity < Hint && r.in.File.LineAt(d.Span.Start) == strings.Count(head, "\n") {
+				got += d.Message
+			}
+		}
+		if m.message == "" && got != "" || !strings.Contains(got, m.message) {
+			t.Errorf("%s: %q, want %q", m.line, got, m.message)
+		}
+		after := ""
+		if a := r.Actions(context.Background(), Span{len(head) + 1, len(head) + 1 + len(m.line)}); len(a) > 0 {
+			after = strings.TrimPrefix(apply(text, a[0].Edits), head)
+			after = strings.TrimSuffix(after, text[len(head)+len(m.line)+2:])
+			after = strings.ReplaceAll(strings.ReplaceAll(strings.Trim(after, "\t\n"), "\t", ""), "\n", "|")
+		}
+		if after != m.after {
+			t.Errorf("%s: offered %q, want %q", m.line, after, m.after)
+		}
+	}
+}
