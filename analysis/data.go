@@ -42,6 +42,9 @@ func (a *args) float() {
 	s := a.src[a.i:]
 	if len(s) > 1 && s[0] == '0' && (s[1]|0x20 >= 'a' && s[1]|0x20 <= 'z') {
 		a.i += 2
+		if b := a.i; !strings.ContainsRune(":+-", rune(a.peek())) && a.i > b {
+			return // 0, and what follows the blank is too much
+		}
 		if a.peek() == ':' { // the bits as they are
 			for a.i++; a.i < len(a.src) && (isName(a.src[a.i]) || a.src[a.i] == '_'); a.i++ {
 			}
@@ -124,6 +127,9 @@ func (p *pass) fillOf(it *item, l *syntax.Line) int64 {
 		a.float()
 	} else {
 		v, _ := a.value()
+		if v.kind == vUndef && v.num != 0 && v.back {
+			a.fail(noLocal(v))
+		}
 		if p.holdsNothing() && (v.kind != vAbs || v.n != 0) && n > 0 {
 			p.stored(it, "a value")
 		}

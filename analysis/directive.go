@@ -129,6 +129,9 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		} else {
 			p.waitSpace(it, 1)
 		}
+		if len(s.Ops) > 1 {
+			p.lookBack(it, &s.Ops[1])
+		}
 	case syntax.EffFill:
 		p.fill(it, grow)
 	case syntax.EffLEB:
@@ -439,6 +442,7 @@ func (p *pass) org(it *item, o *syntax.Operand) {
 		return
 	}
 	if v.kind == vUndef {
+		p.lookBack(it, o)
 		// Assemblers wait for what stands below.
 		sec.breakAt(it.id)
 		sec.addPoint(it, pointOrg, opIndex(it, o))

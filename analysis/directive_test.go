@@ -1472,6 +1472,39 @@ x = 4|.cfi_startproc|.cfi_offset x,-8|.cfi_endproc
 .foo: .byte 1
 .word: .byte 1
 .align: .byte 1
+-- floating-point numbers in pieces
+.float 0x 1
+.float 0x :12
+.float 0x: 12
+.float 0x -1
+.float 0x- 1
+.float 0f + 1
+.float 0f.5
+.float 0f .5
+.float 0x inf
+.float 0xinf
+.double 0d nan
+.float 0x ,1
+.float 0x , 0f1
+.float 1e+ 5
+-- local labels that are looked for above, and stand nowhere
+.space 1,1b
+1: .space 1,1b
+.space 1,1f|1:
+.skip 2,1b
+.zero 1,1b
+.ds.b 2,1b
+.dcb.b 2,1b
+.dcb.b 2,1f|1:
+.org 1b
+1: .org 1b
+.org 1b+4-1b
+.org 1f|1:
+-- what takes any slot of an IT block, and none
+.syntax unified|.thumb|nopne|udfne|udfne #1|nopeq.w|udfne.w #1
+.syntax unified|.thumb|it ne|nopeq.w|it ne|nop.w|it ne|udf.w #1|it ne|udfeq|it ne|nop
+.syntax unified|.thumb|yieldne
+.syntax unified|.thumb|it ne|yieldeq.w
 `
 
 // directiveText is a case as a source.

@@ -190,6 +190,14 @@ func (p *pass) notLast(it *item, q *isa.Query) bool {
 	return ok && p.refuseBlock(it, q, isa.NotLast)
 }
 
+// unconditional warns of a condition that assemblers take outside an IT block, and
+// that does nothing there.
+func (p *pass) unconditional(it *item) {
+	if cond, spelt := it.stmt.Mnem.Cond(); spelt && cond != isa.AL && it.slot&slotIn == 0 {
+		p.warn(p.nameLoc(it), codeITBlock, fmt.Sprintf("%s stands in no IT block, and is executed whatever its condition says; a line 'it %s' is missing above.", it.stmt.Name, cond))
+	}
+}
+
 // refuseBlock reports what an IT block, or its absence, forbids. It says
 // whether that was the reason.
 func (p *pass) refuseBlock(it *item, q *isa.Query, why isa.Reason) bool {

@@ -946,8 +946,13 @@ func (p *pass) resolve() {
 	p.resolveData()
 	for i := range p.items {
 		it := &p.items[i]
-		if it.match.Form != nil && len(it.match.Form.Row.Cautions) > 0 {
+		if it.match.Form == nil {
+			continue
+		}
+		if row := it.match.Form.Row; len(row.Cautions) > 0 {
 			p.cautions(it)
+		} else if row.IT == isa.ITFree && row.State == isa.T {
+			p.unconditional(it)
 		}
 	}
 }

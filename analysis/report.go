@@ -773,11 +773,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 			p.badValue(it, o, v)
 			found = true
 		case v.kind == vUndef && v.num != 0:
-			dir := "ahead"
-			if v.back {
-				dir = "behind"
-			}
-			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("No local label %d: stands %s.", v.num-1, dir))
+			p.external(it, o, v)
 			found = true
 		case v.kind == vUndef && (needsNumber || bare || v.mixed):
 			p.undefined(it, o, v.sym, "a constant of an instruction")
@@ -1035,10 +1031,26 @@ func (p *pass) wordLoc(it *item, o *syntax.Operand, name string) Location {
 	return p.loc(it, o.Start, o.End)
 }
 
+// noLocal says that a local label was looked for in vain.
+func noLocal(v value) string {
+	if v.back {
+		return fmt.Sprintf("No local label %d: stands above", v.num-1)
+	}
+	return fmt.Sprintf("No local label %d: stands below", v.num-1)
+}
+
+// lookBack reports a local label that o looks for above, where o is a value that may
+// come later: of a label above it is known at once that there is none.
+func (p *pass) lookBack(it *item, o *syntax.Operand) {
+	if v := p.eval(o, it); v.kind == vUndef && v.num != 0 && v.back {
+		p.external(it, o, v)
+	}
+}
+
 // external notes a symbol that the linker has to supply.
 func (p *pass) external(it *item, o *syntax.Operand, v value) {
 	if v.num != 0 {
-		p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("No local label %d: stands where it is looked for.", v.num-1))
+		p.report(p.loc(it, o.Start, o.End), codeUndefined, noLocal(v)+".")
 		return
 	}
 	s := v.sym

@@ -118,7 +118,7 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 // block, under the condition of its name (Arm ARM, "IT").
 func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	switch {
-	case !q.IT.In && mn.spelt && !f.own && (mn.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
+	case !q.IT.In && mn.spelt && !f.own && f.Row.IT != ITFree && (mn.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
 		return NeedIT
 	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
 		return InBlock

@@ -119,7 +119,7 @@ const (
 	ITAny     InIT = iota // takes the condition of its slot
 	ITNever               // must not stand in an IT block
 	ITNeutral             // may, and is executed whatever the condition
-	ITFree                // takes the condition of its slot, whatever is written
+	ITFree                // takes the condition of its slot, whatever is written; outside, none
 )
 
 // LateRule says whether assemblers take a constant that only a line below the

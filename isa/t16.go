@@ -423,7 +423,7 @@ func rowsT() []*Row {
 	rows = append(rows,
 		&Row{ID: "isb", Timing: TimeBarrier, Name: "ISB", Enc: "T1", Title: "Instruction synchronization barrier", Doc: "fetch anew what comes after it", Need: FeatBar,
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0110 opt:4", Forms: "isb %sy.opt\n~ isb ; opt=15"},
-		&Row{ID: "udf-w", Name: "UDF", Enc: "T2", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
+		&Row{ID: "udf-w", IT: ITFree, Name: "UDF", Enc: "T2", Title: "Permanently undefined", Doc: "raise the undefined-instruction exception",
 			Bits: "111101111111 imm16[15:12] 1010 imm16[11:0]", Need: FeatHint, Flow: FlowStop,
 			Forms: "u udf ####imm16\n~ u udf"},
 	)

@@ -42,7 +42,8 @@ func rowsT32System() []*Row {
 		r.ID = "t-" + strings.ToLower(name) + "-w"
 		return r
 	}
-	hint(0, 0, "NOP", "No operation", "nothing", "$").Enc = "T2"
+	nop := hint(0, 0, "NOP", "No operation", "nothing", "$")
+	nop.Enc, nop.IT = "T2", ITFree
 	hint(0, 1, "YIELD", "Hint: spinning", "nothing but a hint to the scheduler", "$").Enc = "T2"
 	r := hint(0, 2, "WFE", "Wait for an event", "sleep until an event or an interrupt", "$")
 	r.Enc, r.Timing = "T2", TimeWait
