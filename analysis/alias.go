@@ -11,23 +11,44 @@ import (
 type aliasSpan struct {
 	from, to int32
 	reg      isa.Reg
+	vector   string // or what a name of floating point and vectors stood for
 }
 
 // alias is the register that a name stands for. In the first pass that is what the
 // last .req says; in the second, what it said where the present item stands.
 func (p *pass) alias(name string) (isa.Reg, bool) {
-	if p.final && len(p.unreqs) > 0 {
-		for _, s := range p.unreqs[name] {
-			if s.from <= p.at && p.at < s.to {
-				return s.reg, true
-			}
-		}
-		if n := len(p.unreqs[name]); n > 0 && p.at < p.unreqs[name][n-1].to {
+	if s, ok := p.before(name); ok {
+		if s.to == 0 || s.vector != "" {
 			return isa.NoReg, false
 		}
+		return s.reg, true
 	}
 	r, ok := p.aliases[name]
 	return r, ok
+}
+
+// vectorNamed is alias for the registers of floating point and vectors.
+func (p *pass) vectorNamed(name string) (string, bool) {
+	if s, ok := p.before(name); ok {
+		return s.vector, s.vector != ""
+	}
+	to, ok := p.vectors[name]
+	return to, ok
+}
+
+// before is where the present item stands in what a name stood for until an .unreq
+// below; an empty span if it stood for nothing there.
+func (p *pass) before(name string) (s aliasSpan, ok bool) {
+	if !p.final || len(p.unreqs) == 0 {
+		return s, false
+	}
+	l := p.unreqs[name]
+	for _, s := range l {
+		if s.from <= p.at && p.at < s.to {
+			return s, true
+		}
+	}
+	return s, len(l) > 0 && p.at < l[len(l)-1].to
 }
 
 // spellings are the ways in which a register's name can be written.
@@ -39,7 +60,8 @@ func spellings(name string) [3]string {
 func (p *pass) unreq(it *item, name string) {
 	for _, n := range spellings(name) {
 		r, ok := p.aliases[n]
-		if !ok {
+		v := p.vectors[n]
+		if !ok && v == "" {
 			continue
 		}
 		if p.unreqs == nil {
@@ -49,7 +71,8 @@ func (p *pass) unreq(it *item, name string) {
 		if l := p.unreqs[n]; len(l) > 0 {
 			from = l[len(l)-1].to
 		}
-		p.unreqs[n] = append(p.unreqs[n], aliasSpan{from, it.id, r})
+		p.unreqs[n] = append(p.unreqs[n], aliasSpan{from, it.id, r, v})
 		delete(p.aliases, n)
+		delete(p.vectors, n)
 	}
 }

@@ -294,7 +294,7 @@ func (p *pass) inst(it *item, grow func(int64)) {
 		return
 	}
 	dots := d.Name[0] == '.'
-	if p.cur.mode == isa.A && d.Unit != 0 && dots {
+	if p.cur.mode == isa.A && d.Unit != 0 && dots && len(it.stmt.Ops) > 0 {
 		p.report(p.stmtLoc(it), codeDirective, d.Name+" is for compact code; A32 code has .inst.")
 		return
 	}

@@ -16,8 +16,8 @@ func (p *pass) early(it *item, m *isa.Match, q *isa.Query) {
 		if o.Expr == nil && o.Word == "" {
 			continue
 		}
-		switch p.ops[i].Kind {
-		case isa.OpImm, isa.OpShift, isa.OpMem, isa.OpOption:
+		switch k := p.ops[i].Kind; {
+		case k == isa.OpImm, k == isa.OpShift, k == isa.OpMem, k == isa.OpOption, k == isa.OpExpr && m.Form.Number(i):
 			if !it.stmt.Mnem.Waits(m, q, i) && (!p.ops[i].Known || p.eval(o, it).late) {
 				p.earlyOps = append(p.earlyOps, argument{it.id, int32(i)})
 			}

@@ -478,15 +478,19 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 		p.left = true
 		p.leave = s.Dir.Name[0] != '.'
 	case syntax.EffPurgem:
-		name := lower(s.Reduced(l))
-		if strings.Contains(name, " ") {
-			p.report(p.stmtLoc(it), codeMacroDef, s.Name+" takes one name.")
-			return
+		for name := range strings.SplitSeq(lower(s.Reduced(l)), ",") {
+			name = strings.TrimSpace(name)
+			if n := len(name); n > 1 && name[0] == '"' && name[n-1] == '"' {
+				name = name[1 : n-1]
+			} else if i := strings.IndexFunc(name, func(r rune) bool { return r < 0x80 && !isName(byte(r)) }); i >= 0 || name != "" && name[0] >= '0' && name[0] <= '9' {
+				p.report(p.stmtLoc(it), codeMacroDef, s.Name+" takes names, with commas between them.")
+				return
+			}
+			if p.macroBy[name] == nil {
+				p.warn(p.stmtLoc(it), codeMacroDef, "No macro is called "+name+" here.")
+			}
+			delete(p.macroBy, name)
 		}
-		if p.macroBy[name] == nil {
-			p.warn(p.stmtLoc(it), codeMacroDef, "No macro is called "+name+" here.")
-		}
-		delete(p.macroBy, name)
 	case syntax.EffAltmacro:
 		if s.Reduced(l) != "" {
 			p.report(p.stmtLoc(it), codeDirective, s.Name+" takes nothing behind it.")

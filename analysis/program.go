@@ -264,8 +264,12 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		return nil, p.ctx.Err()
 	}
 	for name, l := range p.unreqs { // editors show them still
-		if _, ok := p.aliases[name]; !ok {
-			p.aliases[name] = l[len(l)-1].reg
+		last := l[len(l)-1]
+		if _, ok := p.aliases[name]; !ok && last.vector == "" {
+			p.aliases[name] = last.reg
+		}
+		if _, ok := p.vectors[name]; !ok && last.vector != "" {
+			p.vectors[name] = last.vector
 		}
 	}
 	p.sortDiags()
@@ -796,7 +800,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				return false
 			}
 			d.Known, d.Imm = p.secs[it.sec].exact, v.n
-			if y := p.direct(o); y != nil && y.global && it.conditional() {
+			if y := p.direct(o); y != nil && y.global && it.conditional() && p.envs[it.env].mode == isa.T {
 				// Assemblers leave a conditional branch to a global name to
 				// the linker.
 				d.Known = false

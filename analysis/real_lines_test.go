@@ -39,6 +39,41 @@ var realLines = []struct{ arch, source string }{
 	{"armv7-a+simd", "n = 1|vst1.16 {d0[n]}, [r0]|vst1.16 {d0[n+1]}, [r0]|vmov.16 d0[n], r0|vdup.16 d0, d1[n]|vmul.i16 d0, d1, d2[n]|vst1.16 {d0[n+4]}, [r0]|vst2.16 {d0[n], d1[n]}, [r0]|" +
 		"vst2.16 {d0[n], d1[n-1]}, [r0]|vst2.16 {d0[n], d1[0]}, [r0]|vmov.16 d0[n+7], r0|vmov.16 d0[gate], r0|vst1.16 {d0[gate]}, [r0]|vst1.16 {d0[below]}, [r0]|below = 1|" +
 		"x: nop|y: nop|vst1.16 {d0[(y-x)/4]}, [r0]|vst1.16 {d0[-n]}, [r0]|vst1.16 {d0[n+200]}, [r0]|vld1.8 {d0[n << 2]}, [r0]!"},
+	// a blank between an instruction and its operands
+	{"armv7-a+simd", "push{r4}|push {r4}|svc#0|b+4|b-4|bne! .|bx% lr|mov%r0, r1|mov %r0, r1|nop{5}|vmov.i32#5|push/**/{r4}|nop@lamp|nop/**/|.word-5|.long+5|.align+2"},
+	{"armv4t", ".thumb|push{r4}|swi#4|bne+ .|bne .|.word(4)"},
+	{"armv7-a", `.ascii"lamp"|.asciz "lamp"|.string"lamp"|.word"5"|.equ"n",5|.section".lamps"`},
+	// a mark in front of a label and of an element
+	{"armv7-a+simd", "gate: b #gate|bl #gate|blx #gate+4|b #1f|b $gate|1: nop|b #.+4|b #elsewhere|b #4|adr r0, #gate|ldr r0, #gate|ldr r0, [r1], #n|ldrb r0, [r1]|b #gate|.equ n, 4|" +
+		"vmov r0, d2[#1]|vmov r0, d2[#-0]|vmov r0, d2[#2]|vdup.32 q0, d2[$1]|vld1.32 {d0[#1]}, [r0]|vmul.i32 q0, q1, d0[#(1)]"},
+	{"armv7-m", "gate: b #gate|bne #gate|b.w #gate|bl #gate|cbz r0, #below|nop|below: adr r1, #words|ldr r0, #words|.align 2|words: .word 1"},
+	// a shift and its amount in one
+	{"armv7-a", "and r0, r1, r2, lsr$8|and r0, r1, r2, lsr8|and r0, r1, r2, LSR8|mov r0, r1, lsl4|and r0, r1, r2, lsr|and r0, r1, lsr8|b lsl4|lsl4: nop|ldr r0, [r1, r2, lsl4]|ldr r0, [r1, r2, lsl$4]|ldr r0, [r1], r2, lsl4"},
+	// conditions of IT in any case
+	{"armv7-m", "itt Eq|moveq r0, r1|moveq r0, r1|it eQ|moveq r0, r1|IT NE|movne r0, r1"},
+	// a branch to a global name that is off its word
+	{"armv7-a", "bne gate+2|bne gate+4|b gate+1|bl gate+2|bne lamp+2|bne lamp|.global gate|gate: nop|.weak lamp|lamp: nop|bne gate+3|.type gate, %function|bls gate+2"},
+	// ranges of one register, and lists of registers of two kinds
+	{"armv7-a+simd", "vldmia r0, {d8-d8}|vldmia r0, {s8-s8}|vpush {d8-d8}|vpush {d7, d8-d8}|vldmia r0, {q7-q7}|vldmia r0, {q7, q8-q8}|vldmia r0, {d5, d4-d4}|vldmia r0, {d5, d2-d4}|vldmia r0, {d8-d7}|" +
+		"vld1.8 {d8-d8}, [r0]|vld1.8 {q7-q7}, [r0]|vld1.8 {d7, d8-d8}, [r0]|vld1.8 {q7-q7, q8}, [r0]|vld1.8 {q8-q7}, [r0]|vtbl.8 d0, {d8-d8}, d1|vtbl.8 d0, {q4-q4}, d1|" +
+		"vld1.8 {pc, q11}, [r2]|vldmia r0, {r2, d3}|vldmia r0, {d3, r2}|n .req d4|vldmia r0, {n, r2}|vldmia r0, {r2, n}|vldmia r0, {n}|vld1.8 {n}, [r0]|vld1.8 {n}^, [r0]|vpush {n}^"},
+	// names of sections
+	{"armv7-a", ".text:|.data:|.rodata:|.section .lamps|.text|.lamps:|.section lamps|.text|lamps: nop|.equ .bss, 5|.word .text|.global .text"},
+	{"armv7-a", "lamps: nop|.section lamps|gates = 5|.section gates|.word signals|.section signals"},
+	// an operator with nothing behind it
+	{"armv7-a", ".long 0x10!|.long 0x10!, 5|.byte 3,12!,48|.long 5+|.long 5~|.space 5!|.equ n, 5!|n = 5!|.long 5 ! 4"},
+	// names to forget
+	{"armv7-a", ".macro red|.endm|.macro green|.endm|.purgem red, green|.macro red|.endm|.macro green|.endm|.purgem red, red|.macro red|.endm|.purgem green x|.purgem 0x07|.purgem -red|.purgem red!|.purgem|.purgem \"red\"|" +
+		".macro red|.endm|.purgem red,|.purgem yellow"},
+	// no number at all
+	{"armv7-a", ".inst.w|.inst.n|.inst|.inst.w 5"},
+	// another value for a label
+	{"armv7-a", "gate: nop|lamp: nop|.thumb_set gate, lamp|.set lamp, gate|.thumb_set signal, lamp|.thumb_set signal, gate"},
+	// names of vector registers that are taken back
+	{"armv7-a+simd", "n .req s1|vmov s0, n|.unreq n|vmov s0, n|.unreq n|n .req d1|vldr n, lamp|vmov d0, n|.unreq n|n .req r1|vmov s0, n|vmov d0, n|lamp: .word 1, 2"},
+	{"armv7-a+simd", "vmov s0, lamp|vmov.f32 s0, lamp|vmov.f32 s0, #n|vmov.i32 d0, n|vshl.i32 d0, d1, n|vmov s0, 5|.equ n, 5|vmov s0, n|vmov.i32 d0, n"},
+	// a sign in front of a register
+	{"armv7-a", "ldr r0, [r1]|bx +r0|ldr r0, [r1]|subs +r3, r3, #8|ldr r0, [r1], +r2|ldr r0, [r1]|svc -n|.equ n, 4"},
 	// an alignment that is none
 	{"armv5te", "ldr r0, lamp|.align -1|lamp: .word 1"},
 }

@@ -18,6 +18,149 @@ import (
 type mutator struct {
 	*rand.Rand
 	labels []string // that the source defines
+	kinds  []string // of changes, see mutatedKinds
+}
+
+// mutatedKinds are the kinds of changes. The first ones keep the shape of a
+// line, the others are slips of the fingers.
+var mutatedKinds = strings.Fields("constant constant register register register label definition condition suffix width " +
+	"name directive swapped dropped doubled lost added sign writeback case")
+
+// directiveNames stand in for one another.
+var directiveNames = strings.Fields(".align .p2align .balign .byte .hword .short .word .long .int .quad .space .skip .zero .fill .ascii .asciz .string " +
+	".global .globl .weak .hidden .type .size .set .equ .equiv .section .text .data .bss .pushsection .popsection .previous .thumb .arm .code .thumb_func .syntax " +
+	".arch .cpu .fpu .eabi_attribute .ltorg .pool .req .unreq .macro .endm .exitm .rept .irp .endr .if .ifdef .ifndef .ifc .ifeq .else .elseif .endif " +
+	".fnstart .fnend .save .pad .vsave .setfp .cantunwind .cfi_startproc .cfi_endproc .cfi_def_cfa_offset .cfi_adjust_cfa_offset .cfi_offset .comm .lcomm .org " +
+	".even .inst .inst.n .inst.w .object_arch .personality .handlerdata .purgem .altmacro .noaltmacro .file .loc .ident .error .warning .end .include .symver .float .double")
+
+// misspelt has one letter of a name wrong.
+func (m *mutator) misspelt(name string) string {
+	i := m.Intn(len(name))
+	switch m.Intn(4) {
+	case 0:
+		return name[:i] + name[i+1:]
+	case 1:
+		return name[:i+1] + name[i:]
+	case 2:
+		if i > 0 {
+			return name[:i-1] + name[i:i+1] + name[i-1:i] + name[i+1:]
+		}
+	}
+	return name[:i] + string(rune('a'+m.Intn(26))) + name[i+1:]
+}
+
+// operands cuts text at the commas outside of brackets and quotes; with inner,
+// at those within brackets too.
+func operands(text string, inner bool) []string {
+	var list []string
+	depth, from := 0, 0
+	quoted := false
+	for i := range len(text) {
+		switch c := text[i]; {
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case strings.IndexByte("[{(", c) >= 0:
+			depth++
+		case strings.IndexByte("]})", c) >= 0:
+			depth--
+		case c == ',' && (depth == 0 || inner):
+			list = append(list, text[from:i])
+			from = i + 1
+		}
+	}
+	return append(list, text[from:])
+}
+
+// at is a place of one of these characters, -1 without one.
+func (m *mutator) at(s, chars string) int {
+	var list []int
+	for i := range len(s) {
+		if strings.IndexByte(chars, s[i]) >= 0 {
+			list = append(list, i)
+		}
+	}
+	if len(list) == 0 {
+		return -1
+	}
+	return list[m.Intn(len(list))]
+}
+
+// slips change the operands of a line.
+var slips = map[string]func(m *mutator, s string) (string, bool){
+	// two operands in each other's place
+	"swapped": func(m *mutator, s string) (string, bool) {
+		list := operands(s, m.Intn(2) == 0)
+		if len(list) < 2 {
+			return s, false
+		}
+		i := m.Intn(len(list) - 1)
+		list[i], list[i+1] = list[i+1], list[i]
+		return " " + strings.Join(list, ","), true
+	},
+	// an operand gone
+	"dropped": func(m *mutator, s string) (string, bool) {
+		list := operands(s, m.Intn(2) == 0)
+		i := m.Intn(len(list))
+		return " " + strings.Join(slices.Delete(list, i, i+1), ","), true
+	},
+	// an operand twice
+	"doubled": func(m *mutator, s string) (string, bool) {
+		list := operands(s, m.Intn(2) == 0)
+		i := m.Intn(len(list))
+		return " " + strings.Join(slices.Insert(list, i, list[i]), ","), true
+	},
+	// a mark gone
+	"lost": func(m *mutator, s string) (string, bool) {
+		i := m.at(s, ",,[]{}#=!()\":-^%.+<>|&~*")
+		if i < 0 {
+			return s, false
+		}
+		return s[:i] + m.of("", "", " ") + s[i+1:], true
+	},
+	// a mark too many
+	"added": func(m *mutator, s string) (string, bool) {
+		i := m.Intn(len(s))
+		if m.Intn(3) > 0 {
+			if i = m.at(s, ",[]{}#=!() "); i < 0 {
+				return s, false
+			}
+		}
+		return s[:i] + m.of(",", "[", "]", "{", "}", "#", "=", "!", "(", ")", "\"", ":", "-", "^", "%", ".", "+", "*", "/", "$", "&", "|", "~", s[i:i+1]) + s[i:], true
+	},
+	// '#', '=', '-' or nothing for one another
+	"sign": func(m *mutator, s string) (string, bool) {
+		if i := m.at(s, "#=-"); i >= 0 && m.Intn(2) == 0 {
+			return s[:i] + m.of("#", "=", "-", "", "#-", "$") + s[i+1:], true
+		}
+		return m.replace(s, anythingIn, func(old string) string { return m.of("#", "=", "-", "#-", "=#", "+") + old })
+	},
+	// '!' and the bracket it hangs on
+	"writeback": func(m *mutator, s string) (string, bool) {
+		i := m.at(s, "]!},")
+		switch {
+		case i < 0:
+			return s, false
+		case s[i] == '!':
+			return s[:i] + s[i+1:], true
+		case s[i] == ']' && m.Intn(2) == 0:
+			if c := strings.LastIndexByte(s[:i], ','); c >= 0 {
+				return s[:c] + "]" + s[c:i] + s[i+1:], true
+			}
+		case s[i] == ',':
+			return s[:i] + "!" + s[i:], true
+		}
+		return s[:i+1] + m.of("!", "^") + s[i+1:], true
+	},
+	// capitals
+	"case": func(m *mutator, s string) (string, bool) {
+		return m.replace(s, nameIn, func(old string) string {
+			if m.Intn(2) == 0 {
+				return strings.ToUpper(old[:1]) + old[1:]
+			}
+			return strings.ToUpper(old)
+		})
+	},
 }
 
 var (
@@ -27,6 +170,7 @@ var (
 	registerIn      = regexp.MustCompile(`(?i)(^|[^\w.$\\#])(r\d+|sp|lr|pc|ip|fp|sl|sb|a[1-4]|v[1-8]|[sdq]\d+|c\d+|p\d+)($|[^\w.$(])`)
 	localIn         = regexp.MustCompile(`(^|[^\w.$\\])(\d+[fb])($|[^\w.$])`)
 	nameIn          = regexp.MustCompile(`(^|[^\w.$\\])([A-Za-z_.][\w.$]*)($|[^\w.$])`)
+	anythingIn      = regexp.MustCompile(`(^|[^\w.$\\])([\w.$]+)($|[^\w.$])`)
 	conditionAt     = regexp.MustCompile(`(?i)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)((?:\.[\w.]+)?)$`)
 )
 
@@ -176,7 +320,7 @@ func (m *mutator) mutate(text string) (mutant, what string) {
 			code, comment = code[:c], code[c:]
 		}
 		ok := false
-		what = []string{"constant", "constant", "register", "register", "register", "label", "definition", "condition", "suffix", "width"}[m.Intn(10)]
+		what = m.kinds[m.Intn(len(m.kinds))]
 		old := code
 		f := wordOf.FindStringSubmatch(code)
 		switch {
@@ -214,12 +358,24 @@ func (m *mutator) mutate(text string) (mutant, what string) {
 			case ".byte", ".hword", ".short", ".word", ".long", ".int", ".quad", ".2byte", ".4byte":
 				code, ok = f[1]+m.of(".byte", ".hword", ".word", ".quad")+f[3], true
 			}
+		case what == "name":
+			code, ok = f[1]+m.misspelt(f[2])+f[3], true
+		case what == "directive" && f[2][0] == '.':
+			code, ok = f[1]+directiveNames[m.Intn(len(directiveNames))]+f[3], true
+		default:
+			if slip := slips[what]; slip != nil && strings.TrimSpace(f[3]) != "" {
+				f[3], ok = slip(m, f[3])
+				code = f[1] + f[2] + f[3]
+			}
 		}
 		if !ok || code == old {
 			continue
 		}
 		stmts[k] = code + comment
 		changed := strings.Join(stmts, ";")
+		if (strings.Count(changed, `"`)-strings.Count(lines[i], `"`))%2 != 0 {
+			continue // a string goes on to the next quote: what follows is another text
+		}
 		what = fmt.Sprintf("%s, line %d: %q for %q", what, i+1, changed, lines[i])
 		lines[i] = changed
 		return strings.Join(lines, "\n"), what
@@ -241,6 +397,10 @@ func TestRealMutants(t *testing.T) {
 	}
 	if v := os.Getenv("NARROWGAUGE_SEED"); v != "" {
 		seed, _ = strconv.ParseInt(v, 10, 64)
+	}
+	kinds := mutatedKinds
+	if v := os.Getenv("NARROWGAUGE_KINDS"); v != "" {
+		kinds = strings.Split(v, ",")
 	}
 	used := make([]bool, len(mutantOtherwise))
 	all := 0
@@ -264,7 +424,7 @@ func TestRealMutants(t *testing.T) {
 			var mutants []*realText
 			for n := 0; len(mutants) < count; n++ {
 				x := bases[n%len(bases)]
-				m := &mutator{Rand: r}
+				m := &mutator{Rand: r, kinds: kinds}
 				for _, l := range labelDefinition.FindAllStringSubmatch(x.text, -1) {
 					m.labels = append(m.labels, l[1])
 				}
@@ -274,6 +434,7 @@ func TestRealMutants(t *testing.T) {
 			}
 			judgeReal(t, mutants)
 			refused, agreed, otherwise, differ := 0, 0, 0, 0
+			of := map[string]int{} // kinds with differences
 			for _, x := range mutants {
 				if !x.ok {
 					refused++
@@ -284,6 +445,8 @@ func TestRealMutants(t *testing.T) {
 						otherwise++
 						return
 					}
+					change, _, _ := strings.Cut(x.note, ",")
+					of[change]++
 					if differ++; differ <= 400 {
 						t.Errorf("%v: %s at line %d: %q: %s %s", x.unit, kind, l, x.line(l), message, x.note)
 					}
@@ -296,8 +459,8 @@ func TestRealMutants(t *testing.T) {
 				}
 			}
 			all += len(mutants)
-			fmt.Printf("mutants of real sources, %s: %d of %d texts, %d refused by the assembler (%d lines, by both), %d accepted, %d lines judged otherwise for a known reason, %d differences\n",
-				p.Name, len(mutants), len(bases), refused, agreed, len(mutants)-refused, otherwise, differ)
+			fmt.Printf("mutants of real sources, %s: %d of %d texts, %d refused by the assembler (%d lines, by both), %d accepted, %d lines judged otherwise for a known reason, %d differences %v\n",
+				p.Name, len(mutants), len(bases), refused, agreed, len(mutants)-refused, otherwise, differ, of)
 		})
 	}
 	if os.Getenv("NARROWGAUGE_REAL") == "all" && all >= 15000 && seed == 1 {
@@ -332,5 +495,16 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^alarm armv(6-m|8-m.base): movs? .*(r8|r9|r1\d|ip|sp|lr|pc)\b`, `MOVS with a high register is of the mainline (DDI 0553, "MOV (register)", T3, from memory)`},
 	{`^alarm armv\S+: (adds|subs) \w+, (r15|pc), #`, `ADR changes no flags (DDI 0406, "ADR"); the assembler drops the S`},
 	{`^alarm .*\bnop(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le)\b`, `a condition stands in an IT block (DDI 0406, "NOP"); the assembler drops that of NOP`},
+	{`^alarm .*"[^"]*\b(add|sub|mov|mvn|cmp|cmn|tst|teq|and|orr|eor|bic|lsl|lsr|asr|ror)s?\w*(\.w)? +(\w+, *)?\w+, *#?-?\w+, *#?-?\w+" for `, `a shift is one of a register (DDI 0406, "LSL (immediate)"); the assembler drops what stands beside a constant`},
+	{`^(silence|alarm) .* for "\s*\.syntax`, `IT is of the unified syntax (DDI 0406, "Assembler syntax"); the assembler takes it in the divided one, with all that follows from it`},
+	{`^alarm .*\bv(dup|mov|mul\w*|ml[as]\w*|qd?ml\w*|qr?dmulh|ld[1-4]|st[1-4])(\.\w+)? .*\[(0x\w+|\d+)\]`, `there is no such element (DDI 0406, A7.3); the assembler takes bits of the number`},
+	{`^alarm .*\bvcvt\S* \w+, *\w+, *#?-?(0x)?0+"`, `a number in fixed point has 1 place or more (DDI 0406, "VCVT (between floating-point and fixed-point)"); the assembler takes 0 for none`},
+	{`^alarm .*\bvshll\.\S+ \w+, *\w+, *#?(0x\w+|\d+)"`, `VSHLL shifts by less than the size, or by the size (DDI 0406, "VSHLL"); the assembler writes the code of another size`},
+	{`^alarm .*\{condition, line \d+: "[^"]*\bv(add|sub|mul|ml[as]|abs|neg|cvt)(al\b|l(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)\b)`, `vectors have no condition in A32 code (DDI 0406, "VADD (integer)"); the assembler does not look at it in some names of scalars`},
+	{`^silence .*\bvmov(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le)\.[su](8|16) `, `VMOV from an element takes a condition (DDI 0406, "VMOV (scalar to ARM core register)"); the assembler has it for words alone`},
+	{`^alarm .*\bmov(\.w)? +(r13|sp|\w+, *(r13|sp)), `, `SP cannot be shifted, nor hold what is (DDI 0406, "LSL (immediate)")`},
+	{`^alarm armv4t\S*: (ldr|str)s?[bh] \w+, *\[(r15|pc|r13|sp)\b`, `bytes and halfwords have no such base in T16 (DDI 0100, "LDRB"); the assembler writes the code for a word`},
+	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* +[dq]\d+(-[dq]\d+)?\}`, `a list stands in braces (DDI 0406, A7.7); the assembler does without the first one`},
+	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* .*\], *-`, `a register behind the address is added as it is (DDI 0406, A7.7.1); the assembler drops what stands around it`},
 	{`^(silence|alarm) .*\{constant, line \d+: " *\.align (-\d+|0x\w+|\d{2,})`, `the alignment is read as 2 to the power of 31, with a warning at the line; what else that breaks is not told again`},
 }

@@ -790,7 +790,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 			p.external(it, o, value{kind: vUndef, sym: v.sym}) // MOV32
 		case (v.kind == vUnknown || v.kind == vAbs) && v.reloc != "":
 			found = p.relocation(it, o, f, v, isBranch) || found
-		case o.Kind == isa.OpExpr && isBranch && f != nil && !f.Row.Linked() && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
+		case o.Kind == isa.OpExpr && isBranch && f != nil && f.Row.State == isa.T && !f.Row.Linked() && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
 			found = true
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak && fullADR(f):

@@ -349,6 +349,10 @@ done:
 		return 0, false
 	}
 	_, old := p.secBy[key]
+	if y := p.syms[name]; !old && y != nil && (y.label || y.common) {
+		a.fail("The symbol " + name + " is defined already, and a section of that name is a symbol too")
+		return 0, false
+	}
 	to := p.section(key)
 	s := &p.secs[to]
 	if !old {

@@ -167,6 +167,10 @@ func (p *pass) label(it *item) {
 		p.report(p.nameLoc(it), codeDuplicate, "The symbol "+s.name+" stands for something else already, and cannot be a label.")
 		return
 	}
+	if p.namesSection(st.Name) {
+		p.report(p.nameLoc(it), codeDuplicate, st.Name+" is the name of a section, which is a symbol too.")
+		return
+	}
 	if s.defined {
 		if s.label && p.samePlace(s, v) {
 			s.val.at = i
@@ -188,6 +192,16 @@ func (p *pass) label(it *item) {
 	if p.funcTag && p.secs[it.sec].exec && !strings.HasPrefix(st.Name, ".L") {
 		s.fn, s.thumbFn, p.funcTag = true, true, false
 	}
+}
+
+// namesSection says whether a section has the name: there is a symbol of that name
+// for its start. The column dialect keeps them apart.
+func (p *pass) namesSection(name string) bool {
+	if p.columns {
+		return false
+	}
+	_, ok := p.secBy[name]
+	return ok || name == ".text" || name == ".data" || name == ".bss"
 }
 
 // samePlace says whether a label that is defined marks the place v as well, with
@@ -261,6 +275,10 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 	s, fresh := p.defining(name)
 	if s.defined && (s.label || s.once || !again) {
 		p.duplicate(it, s, base+a, base+b)
+		return
+	}
+	if p.namesSection(name) {
+		p.report(p.loc(it, base+a, base+b), codeDuplicate, name+" is the name of a section, which is a symbol too.")
 		return
 	}
 	if len(args) != 1 || args[0].Kind == isa.OpNone || args[0].IsStr {

@@ -19,7 +19,7 @@ func (p *pass) vectorAlias(it *item, to string) bool {
 	if i := strings.IndexAny(to, ".["); i > 0 {
 		base, rest = to[:i], to[i:]
 	}
-	if old, ok := p.vectors[base]; ok {
+	if old, ok := p.vectorNamed(base); ok {
 		to = old + rest
 	}
 	if _, _, ok := isa.VectorReg(to); !ok {
@@ -54,7 +54,7 @@ func (p *pass) typedAlias(it *item, l *syntax.Line) {
 // or vectors, in a statement about such; done is false when it is none.
 func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done bool) {
 	switch {
-	case o.Kind == isa.OpVList && o.Names != nil, o.Kind == isa.OpList && o.Names != nil:
+	case o.Kind == isa.OpVList && o.Names != nil, o.Kind == isa.OpList && o.Names != nil && o.List == 0:
 		items := make([]string, len(o.Names.List))
 		for i, w := range o.Names.List {
 			if items[i], done = p.vectorWord(w); !done {
@@ -66,7 +66,7 @@ func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done 
 			}
 		}
 		v, ok := isa.VectorList(items)
-		if !ok {
+		if !ok || o.WB {
 			v.Kind = isa.OpOther
 		}
 		*d = v
@@ -113,9 +113,9 @@ func (p *pass) vectorWord(w string) (string, bool) {
 	if i := strings.IndexAny(name, ".["); i > 0 {
 		base, rest = name[:i], name[i:]
 	}
-	to, ok := p.vectors[base]
+	to, ok := p.vectorNamed(base)
 	if !ok {
-		if to, ok = p.vectors[name]; ok { // a name with a point in it
+		if to, ok = p.vectorNamed(name); ok { // a name with a point in it
 			rest = ""
 		}
 	}

@@ -450,7 +450,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			}
 			return miss{}
 		}
-		v, ok := s.word(op.Word, s.words[0] == "le")
+		v, ok := s.word(op.Word, s.words[0] == "le" || s.words[0] == "eq" || s.words[0] == "ne")
 		if !ok {
 			return miss{Reason: BadWord}
 		}

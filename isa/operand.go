@@ -43,7 +43,8 @@ type Operand struct {
 	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0; OpVList: not in order
 	Known bool    // Imm holds
 	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
-	// and OpShift: the number is written without '#'.
+	// and OpShift: the number is written without '#'; OpVList: a range in it ends
+	// where it begins.
 	Bare bool
 	// Digits: OpExpr that is decimal digits and nothing else.
 	Digits bool

@@ -273,7 +273,7 @@ func (f *Form) Number(i int) bool {
 		return false
 	}
 	switch f.ops[i].kind {
-	case sImm, sConst, sByte, sRot, sShift, sAnyShift, sWidth, sPlaces, sVConst:
+	case sImm, sConst, sByte, sRot, sShift, sAnyShift, sWidth, sPlaces, sVConst, sVFP8:
 		return true
 	}
 	return false
@@ -291,6 +291,23 @@ func (f *Form) Words(i int) []string {
 // Address says whether operand i, from 0, is an address relative to PC.
 func (f *Form) Address(i int) bool {
 	return i >= 0 && i < len(f.ops) && (f.ops[i].kind == sTarget || f.ops[i].kind == sTwice)
+}
+
+// Label says whether some form of the name takes an address relative to PC.
+func (n *Mnemonic) Label() bool {
+	if n == nil {
+		return false
+	}
+	for _, s := range []State{T, A} {
+		for _, f := range n.FormsOf(s) {
+			for i := range f.ops {
+				if f.Address(i) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // Operands is the number of operands of the form.

@@ -117,9 +117,10 @@ func VectorList(items []string) (o Operand, ok bool) {
 			o.Word = t
 		}
 		if end {
-			if n < last || o.Vec.Step > 1 || lane != 0 {
+			if n+width-1 < last || o.Vec.Step > 1 || lane != 0 {
 				return o, false
 			}
+			o.Bare = o.Bare || n == last
 			o.Vec.Count += uint8(n + width - 1 - last)
 			last = n + width - 1
 			if o.Vec.Count > 1 {
@@ -166,11 +167,17 @@ func unordered(items []string) (o Operand, ok bool) {
 		if letter == 'q' {
 			n, width = 2*n, 2
 		}
-		if !end {
+		switch {
+		case !end:
 			last = n
+		case width == 1 && n == last:
+			o.Bare = true
+			continue
+		default:
+			last += width // which is in it already
 		}
 		for r := last; r < n+width; r++ {
-			if mask>>r&1 != 0 && !(end && r == last) {
+			if mask>>r&1 != 0 {
 				return o, false
 			}
 			mask |= 1 << r
@@ -389,7 +396,7 @@ func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
 		}
 		v := &op.Vec
 		switch {
-		case v.Letter == 0 || v.Lane != 0 || v.Step > 1:
+		case v.Letter == 0 || v.Lane != 0 || v.Step > 1 || op.Bare:
 			return miss{Reason: BadVList, Part: PartList}
 		case v.Letter != s.letter && (v.Letter != 'q' || s.letter != 'd' || s.plain):
 			return miss{Reason: OtherKind, Part: PartList}

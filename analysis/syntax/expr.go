@@ -108,7 +108,7 @@ func (p *parser) expr(prec, depth int) value {
 		at := p.i
 		p.i += n
 		if c := p.peek(); c == 0 || c == ',' {
-			if op == ExprOrNot { // a mark of writeback
+			if op == ExprOrNot && !p.inArgs { // a mark of writeback
 				p.i = at
 				break
 			}

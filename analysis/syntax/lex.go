@@ -46,6 +46,7 @@ type parser struct {
 	stmts []Stmt
 	first int // index of the line's first statement in stmts
 	ops   []Operand
+	from  int // index of the instruction's first operand in ops
 	exprs []Expr
 	lines []Line
 	slab  int // size of the next slab, in items

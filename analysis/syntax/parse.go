@@ -143,6 +143,10 @@ func (p *parser) statement() {
 			if d.NameFirst {
 				p.fail(b, end, "a name is missing in front of "+word)
 			}
+			if next == '"' && p.i == end && p.dialect != Columns && (d.Args == ArgsStrings || d.Effect == EffData || d.Effect == EffSet || d.Effect == EffInclude || d.Effect == EffIncbin) {
+				// Assemblers take the quote for a part of the name.
+				p.fail(end, end+1, "a blank is missing behind "+word)
+			}
 			p.directive(&s)
 			p.finish(&s)
 			return
@@ -153,7 +157,11 @@ func (p *parser) statement() {
 		// like a mnemonic; a directive behind it decides.
 		if next != '.' || !p.dotWord() {
 			s.Kind, s.Mnem, s.Width = Instruction, m, w
+			joined := p.i == end && !p.atEnd() && p.dialect != Columns
 			p.operands(&s)
+			if joined {
+				p.fail(end, end+1, "a blank is missing between "+word+" and its operands")
+			}
 			p.finish(&s)
 			return
 		}
@@ -363,7 +371,7 @@ func (p *parser) operands(s *Stmt) {
 			n -= first
 			first = 0
 		}
-		p.ops = p.ops[:n+1]
+		p.ops, p.from = p.ops[:n+1], first
 		o := &p.ops[n]
 		*o = Operand{}
 		o.Start = int32(p.i)
@@ -390,6 +398,12 @@ func (p *parser) operands(s *Stmt) {
 	if first < len(p.ops) {
 		s.Ops = p.ops[first:len(p.ops):len(p.ops)]
 	}
+}
+
+// behind says whether the operand that is being read comes behind one of that kind.
+func (p *parser) behind(k isa.OpKind) bool {
+	n := len(p.ops)
+	return n-p.from > 1 && p.ops[n-2].Kind == k
 }
 
 // operandEnd is where the operand that was just read ends: blanks and
@@ -468,6 +482,9 @@ func (p *parser) operand(o *Operand) {
 			p.i++
 			o.WB = true
 		}
+		if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnem.Label() {
+			o.Kind = isa.OpExpr // a label, in front of which assemblers read over the mark
+		}
 		return
 	case '=':
 		p.i++
@@ -505,6 +522,9 @@ func (p *parser) operand(o *Operand) {
 			return
 		}
 		w := p.ident()
+		if len(p.ops)-p.from > 2 && (p.behind(isa.OpReg) || p.behind(isa.OpMem)) {
+			w = p.shiftOf(b, w)
+		}
 		if isShift(w) {
 			o.Kind, o.Shift = isa.OpShift, isa.ShiftByName(strings.ToLower(w))
 			p.shiftAmount(o)
@@ -552,7 +572,7 @@ func (p *parser) operand(o *Operand) {
 			o.Kind, o.Reg, o.Minus = isa.OpOther, r, true
 			return
 		}
-		if n := len(p.ops); n > 1 && p.ops[n-2].Kind == isa.OpMem && p.s[p.i] != '.' {
+		if p.behind(isa.OpMem) && p.s[p.i] != '.' {
 			if w := p.ident(); p.peek() == 0 || p.peek() == ',' {
 				o.Kind, o.Word, o.Minus = isa.OpOther, w, true
 				return
@@ -565,7 +585,7 @@ func (p *parser) operand(o *Operand) {
 		p.percent()
 		if r, ok := p.regHere(); ok {
 			o.Kind, o.Reg = isa.OpReg, r
-			if n := len(p.ops); n < 2 || p.ops[n-2].Kind != isa.OpMem {
+			if !p.behind(isa.OpMem) {
 				o.Kind = isa.OpOther
 			}
 			return
@@ -589,6 +609,16 @@ func (p *parser) constant() value {
 		x = p.suffix(x)
 	}
 	return x
+}
+
+// shiftOf is the name of a shift if the word w at b begins with one and goes on with
+// what is no letter, its amount, as in lsl$4; p.i is behind it then.
+func (p *parser) shiftOf(b int, w string) string {
+	if len(w) > 3 && isShift(w[:3]) && (class[w[3]]&cDigit != 0 || w[3] == '$') {
+		p.i = b + 3
+		return w[:3]
+	}
+	return w
 }
 
 func isShift(w string) bool {
@@ -660,7 +690,8 @@ func (p *parser) hashBehind() bool {
 func (p *parser) shiftHere() bool {
 	save := p.i
 	p.skip()
-	w := p.ident()
+	b := p.i
+	w := p.shiftOf(b, p.ident())
 	p.i = save
 	return isShift(w)
 }
@@ -731,6 +762,9 @@ func (p *parser) memory(o *Operand) {
 					return
 				}
 				continue
+			}
+			if o.Off == isa.OffReg && name != "" {
+				name = p.shiftOf(p.i-len(name), name)
 			}
 			if isShift(name) {
 				var amount Operand

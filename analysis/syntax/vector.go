@@ -79,6 +79,9 @@ func (p *parser) lane(o *Operand) bool {
 		o.Vec.Lane = isa.AllLanes
 		return true
 	}
+	if c := p.peek(); c == '#' || c == '$' && p.dialect != Columns {
+		p.i++ // which assemblers read over
+	}
 	o.Vec.Lane = isa.NoLane
 	switch v := p.expr(1, 0); {
 	case v.ok && !v.num:
