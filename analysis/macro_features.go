@@ -206,7 +206,7 @@ func (r *Result) References(off int) []Location { return r.ReferencesIn(r.in.Pat
 // ReferencesIn is References in a file of the program.
 func (r *Result) ReferencesIn(path string, off int) []Location {
 	if m := r.useAt(path, off); m != nil {
-		return usesOf(m)
+		return r.usesOf(m)
 	}
 	t, ok := r.tokenAt(path, off)
 	if !ok {

@@ -49,7 +49,9 @@ func (p *pass) preprocessed() *preprocess.Unit {
 		File:    p.in.File,
 		Defines: target.predefined(),
 		Cache:   &p.store.lines,
-		Stop:    func() bool { return p.ctx.Err() != nil },
+		// What is made for this run alone need not be kept.
+		Remember: p.in.Made != nil,
+		Stop:     func() bool { return p.ctx.Err() != nil },
 	}
 	if p.in.Set != nil {
 		in.Defines = append(in.Defines, p.in.Set.Defines...)
@@ -611,7 +613,7 @@ func (r *Result) hoverUse(path string, off int) (Hover, bool) {
 	default:
 		md += "predefined for " + r.envs[0].target
 	}
-	md += fmt.Sprintf("; used %s.", plural(len(m.Uses), "time", "times"))
+	md += fmt.Sprintf("; used %s.", plural(len(r.sources[file].unit.Uses(m)), "time", "times"))
 	if _, whole, made := r.sources[file].unit.UseAt(off); whole != nil && strings.TrimSpace(made) != strings.TrimSpace(m.Text) {
 		md += "\n\nHere it makes:\n\n```\n" + clipText(strings.TrimSpace(made), 400) + "\n```"
 	}
@@ -632,12 +634,12 @@ func (r *Result) given(name string) bool {
 }
 
 // usesOf lists where a macro of the preprocessor is defined and used.
-func usesOf(m *preprocess.Macro) []Location {
+func (r *Result) usesOf(m *preprocess.Macro) []Location {
 	var out []Location
 	if m.Path != "" {
 		out = append(out, Location{Path: m.Path, Span: Span{m.Start, m.End}})
 	}
-	for _, u := range m.Uses {
+	for _, u := range r.sources[0].unit.Uses(m) {
 		out = append(out, Location{Path: u.Path, Span: Span{u.Start, u.End}})
 	}
 	return out

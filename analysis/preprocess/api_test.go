@@ -132,8 +132,8 @@ func TestMacroAt(t *testing.T) {
 	if red.Path != "signal.h" || s["signal.h"][red.Start:red.End] != "RED" || red.Text != "(BASE + 1)" || red.FuncLike {
 		t.Errorf("RED is %+v", red)
 	}
-	if len(red.Uses) != 3 || red.Uses[0].Path != "main.S" || red.Uses[0].Start != at(t, m, "RED", 0) {
-		t.Errorf("RED is used at %+v", red.Uses)
+	if uses := u.Uses(red); len(uses) != 3 || uses[0].Path != "main.S" || uses[0].Start != at(t, m, "RED", 0) {
+		t.Errorf("RED is used at %+v", uses)
 	}
 	sig := u.MacroAt(at(t, m, "SIGNAL", 0))
 	if !reflect.DeepEqual(sig.Params, []string{"what", "n"}) || !sig.FuncLike || sig.Text != "((what) << (n))" {

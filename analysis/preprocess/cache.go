@@ -14,8 +14,8 @@ const (
 	cacheLine = 500
 )
 
-// Cache keeps lines that the preprocessor changed, parsed, from one run to the
-// next. It is bounded, and several runs may use it at once. The zero value is
+// Cache keeps lines that the preprocessor changed, parsed, and included files
+// from one run to the next. It is bounded, and several runs may use it at once. The zero value is
 // ready.
 type Cache struct {
 	mu sync.Mutex
@@ -23,6 +23,13 @@ type Cache struct {
 	now, before map[cacheKey]*syntax.Line
 	size        int
 	limit       int // maxCache if it is zero
+
+	// Included files as they came out: see remember.go.
+	kept        map[place][]*record
+	recordSize  int
+	recordLimit int // maxRecords if it is zero
+	clock       uint64
+	bases       []*base // what runs begin with
 }
 
 type cacheKey struct {

@@ -1,9 +1,6 @@
 package preprocess
 
-import (
-	"slices"
-	"sort"
-)
+import "sort"
 
 // lineMap says where the text of a changed line comes from.
 type lineMap struct {
@@ -91,7 +88,7 @@ func (u *Unit) Columns(line int, a, b int32) (Span, *Macro) {
 	if out.End < out.Start {
 		out.End = out.Start
 	}
-	return out, m
+	return out, u.now.of(m)
 }
 
 // Changed says whether columns of a processed line are others than those of the
@@ -144,18 +141,6 @@ func (u *Unit) At(off int) (line int, col int32, ok bool) {
 	return line, 0, false
 }
 
-// MacroAt is the macro whose name stands at byte off of the raw file, where it
-// is used, asked for or defined; nil without.
-func (u *Unit) MacroAt(off int) *Macro {
-	k := sort.Search(len(u.marks), func(k int) bool { return u.marks[k].end >= off })
-	for ; k < len(u.marks) && u.marks[k].start <= off; k++ {
-		if off < u.marks[k].end || k+1 == len(u.marks) || u.marks[k+1].start > off {
-			return u.marks[k].m
-		}
-	}
-	return nil
-}
-
 // UseAt is the use of a macro, name and arguments, that byte off of the raw
 // file lies in, and the text that it stands for.
 func (u *Unit) UseAt(off int) (use Span, m *Macro, text string) {
@@ -168,49 +153,7 @@ func (u *Unit) UseAt(off int) (use Span, m *Macro, text string) {
 		return Span{}, nil, ""
 	}
 	if s := c.seg(off); s != nil && s.m != nil && off < s.rawEnd {
-		return Span{s.raw, s.rawEnd}, s.m, u.File.Line(line).Text[s.out:s.outEnd]
+		return Span{s.raw, s.rawEnd}, u.now.of(s.m), u.File.Line(line).Text[s.out:s.outEnd]
 	}
 	return Span{}, nil, ""
-}
-
-// finish sorts the marks of all units and lists the uses of all macros.
-func (r *run) finish() {
-	// Names in texts that were never expanded.
-	for _, m := range r.all {
-		for _, t := range m.body {
-			if t.kind == kName && t.unit != nil {
-				if x := r.lookup(t.text); x != nil {
-					r.use(x, t)
-				}
-			}
-		}
-	}
-	// A file that is read several times has the same uses every time.
-	times := map[string]int{}
-	for _, u := range r.units {
-		times[u.Path]++
-	}
-	type key struct {
-		m     *Macro
-		path  string
-		start int
-	}
-	seen := map[key]bool{}
-	for _, u := range r.units {
-		slices.SortStableFunc(u.marks, func(a, b mark) int { return a.start - b.start })
-		u.marks = slices.Compact(u.marks)
-		for _, k := range u.marks {
-			if k.m.Start == k.start && k.m.Path == u.Path && k.m.unit != nil {
-				continue // the definition itself
-			}
-			if times[u.Path] > 1 {
-				key := key{k.m, u.Path, k.start}
-				if seen[key] {
-					continue
-				}
-				seen[key] = true
-			}
-			k.m.Uses = append(k.m.Uses, Use{u.Path, k.start, k.end})
-		}
-	}
 }

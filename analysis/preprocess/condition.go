@@ -73,7 +73,7 @@ func (x *evaluator) failAt(t *tok, msg string) {
 	x.bad = true
 	start, stop := x.word.off, x.word.end
 	switch {
-	case t.unit == x.f.u && !t.body:
+	case t.unit == x.f.u.origin && t.owner == nil:
 		start, stop = t.off, t.end
 	case t.kind == kEOF && len(x.e.base) > 0:
 		l := x.e.base[len(x.e.base)-1]

@@ -216,7 +216,7 @@ func (f *file) undef(word *tok, rest []*tok) {
 	}
 	if m := f.r.lookup(t.text); m != nil {
 		f.r.use(m, t)
-		delete(f.r.macros, t.text)
+		f.r.table.del(t.text)
 	}
 }
 
@@ -240,8 +240,9 @@ func (f *file) define(word *tok, rest []*tok) {
 		f.problem(bad.off, bad.end, BadDefinition, why)
 		return
 	}
-	m.Path, m.Start, m.End, m.unit = f.u.Path, t.off, t.end, f.u
-	if old := f.r.lookup(m.Name); old != nil && !old.same(m) {
+	m.Path, m.Start, m.End, m.origin = f.u.Path, t.off, t.end, f.u.origin
+	// That the table is another one behind this says that it was looked at.
+	if old := f.r.peek(m.Name); old != nil && !old.same(m) {
 		f.report(t.off, t.end, Redefined, "the macro "+m.Name+" has another text already", true)
 	}
 	f.r.define(m)
@@ -282,7 +283,7 @@ func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 		b.WriteString(t.text)
 		c := r.perm.new()
 		*c = *t
-		c.bol, c.body = false, true
+		c.bol, c.owner = false, m
 		if k == 0 {
 			c.white = false
 		}
@@ -440,11 +441,16 @@ func (f *file) line(word *tok, rest []*tok, next int) {
 }
 
 // load finds a file.
-func (r *run) load(from, name string, system, next bool) (string, *syntax.File, bool) {
+func (r *run) load(from, name string, system, next bool) (path string, file *syntax.File, ok bool) {
 	if next && r.in.Next != nil {
-		return r.in.Next(from, name)
+		path, file, ok = r.in.Next(from, name)
+	} else {
+		path, file, ok = r.in.Load(from, name, system)
 	}
-	return r.in.Load(from, name, system)
+	if r.frame != nil {
+		r.frame.asks = append(r.frame.asks, ask{from, name, system, next, path, file, ok})
+	}
+	return path, file, ok
 }
 
 // include carries out #include.
@@ -474,6 +480,7 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 	if r.in.Load != nil {
 		inc.Path, raw, inc.Found = r.load(f.u.Path, name, system, inc.Next)
 	}
+	r.touch(inc.Path)
 	if inc.Next && inc.Path == f.u.Path {
 		inc.Found = false // the file itself is not the next one
 	}
@@ -483,16 +490,13 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 		f.u.Missing = true
 		f.problem(inc.Start, inc.End, MissingInclude, "the file "+name+" was not found")
 		return
-	case r.once[inc.Path]:
+	case r.files[inc.Path].once:
 		return
-	case r.guards[inc.Path] != "" && r.lookup(r.guards[inc.Path]) != nil:
+	case r.files[inc.Path].guard != "" && r.lookup(r.files[inc.Path].guard) != nil:
 		return
 	}
 	if word.text == "import" {
-		if r.once == nil {
-			r.once = map[string]bool{}
-		}
-		r.once[inc.Path] = true
+		r.readOnce(inc.Path)
 	}
 	why := ""
 	switch {
@@ -503,10 +507,11 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 	}
 	if why != "" {
 		f.u.Missing = true
+		r.spoil()
 		f.problem(inc.Start, inc.End, LimitReached, why)
 		return
 	}
-	inc.Unit = r.file(inc.Path, raw, f.depth+1)
+	inc.Unit = r.included(inc.Path, raw, f.depth+1)
 	if inc.Unit.Missing {
 		f.u.Missing = true
 	}

@@ -19,7 +19,10 @@
 // them by continuation, by an open comment or by a macro's arguments, and go
 // through the expander (expand.go). Directives are in directive.go, the
 // expressions of #if in condition.go, the way between processed and raw text
-// in columns.go.
+// in columns.go. Macros do not change once they are defined, and the table of
+// them (table.go) can be had as it was at any time: so an included file is kept
+// as it came out, and taken by the next run (remember.go). Who uses which macro
+// is computed when somebody asks (facts.go).
 //
 // Every input ends in bounded time and memory: see the limits in preprocess.go.
 package preprocess

@@ -137,7 +137,7 @@ func (e *expander) get() *tok {
 		if m == nil {
 			return t
 		}
-		if m.disabled {
+		if e.r.disabled.has(m) {
 			c := e.arena.new()
 			*c = *t
 			c.blue = true
@@ -153,6 +153,46 @@ func (e *expander) get() *tok {
 	}
 }
 
+// macroSet is a set that has few members, most of the time.
+type macroSet struct {
+	few  []*Macro
+	many map[*Macro]bool
+}
+
+func (s *macroSet) empty() bool { return len(s.few) == 0 && len(s.many) == 0 }
+
+func (s *macroSet) has(m *Macro) bool {
+	for _, x := range s.few {
+		if x == m {
+			return true
+		}
+	}
+	return len(s.many) > 0 && s.many[m]
+}
+
+func (s *macroSet) add(m *Macro) {
+	switch {
+	case s.has(m):
+	case len(s.few) < 16:
+		s.few = append(s.few, m)
+	default:
+		if s.many == nil {
+			s.many = map[*Macro]bool{}
+		}
+		s.many[m] = true
+	}
+}
+
+func (s *macroSet) remove(m *Macro) {
+	for k := len(s.few) - 1; k >= 0; k-- {
+		if s.few[k] == m {
+			s.few = append(s.few[:k], s.few[k+1:]...)
+			return
+		}
+	}
+	delete(s.many, m)
+}
+
 func (e *expander) push(toks []*tok, m *Macro, at *tok) {
 	e.ctx = append(e.ctx, context{toks: toks, m: m, at: at})
 }
@@ -160,7 +200,7 @@ func (e *expander) push(toks []*tok, m *Macro, at *tok) {
 // at is the token of the file that the text being read comes from; t itself,
 // if it is one.
 func (e *expander) at(t *tok) *tok {
-	if n := len(e.ctx); n > 0 && !(e.ctx[n-1].own && t.unit == e.f.u && !t.body) {
+	if n := len(e.ctx); n > 0 && !(e.ctx[n-1].own && t.unit == e.f.u.origin && t.owner == nil) {
 		return e.ctx[n-1].at
 	}
 	return t
@@ -169,7 +209,7 @@ func (e *expander) at(t *tok) *tok {
 func (e *expander) pop() {
 	n := len(e.ctx) - 1
 	if m := e.ctx[n].m; m != nil {
-		m.disabled = false
+		e.r.disabled.remove(m)
 	}
 	e.ctx = e.ctx[:n]
 }
@@ -221,7 +261,10 @@ func (e *expander) more() bool {
 	}
 	line := e.base[n:]
 	f.poisoned(line)
-	if len(line) > 0 && line[0].text == "#" && e.args == 2 && f.directive(line, first, e.next) || f.skipping {
+	f.r.calling++
+	done := len(line) > 0 && line[0].text == "#" && e.args == 2 && f.directive(line, first, e.next)
+	f.r.calling--
+	if done || f.skipping {
 		if f.skipping {
 			f.inactive(first, e.next)
 		} else if len(line) > 1 && line[1].text == "pragma" {
@@ -304,7 +347,7 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 	if x := e.r.lookup(m.Name); x != nil {
 		m = x // defined anew between the arguments
 	}
-	m.disabled = true
+	e.r.disabled.add(m)
 	e.push(text, m, at)
 	return true
 }
@@ -424,7 +467,7 @@ func trimPads(toks []*tok) []*tok {
 
 func (e *expander) callProblem(name *tok, msg string) {
 	switch {
-	case name.unit == e.f.u:
+	case name.unit == e.f.u.origin:
 		e.f.problem(name.off, name.end, BadCall, msg)
 	case e.useName != nil:
 		e.f.problem(e.useName.off, e.useName.end, BadCall, msg)
@@ -814,7 +857,7 @@ func (e *expander) builtin(m *Macro, at *tok) []*tok {
 	switch m.special {
 	case isLine:
 		line := 0
-		if at != nil && at.unit == f.u {
+		if at != nil && at.unit == f.u.origin {
 			line = f.raw.LineAt(at.off)
 		}
 		t.text = strconv.Itoa(line + 1 + f.lineDelta)
@@ -822,7 +865,13 @@ func (e *expander) builtin(m *Macro, at *tok) []*tok {
 		t.kind, t.text = kStr, quote(f.name)
 	case isBase:
 		t.kind, t.text = kStr, quote(e.r.in.Path)
+		if e.r.frame != nil {
+			e.r.frame.base = true
+		}
 	case isCounter:
+		if fr := e.r.frame; fr != nil && !fr.counts {
+			fr.counts, fr.counter = true, e.r.counter
+		}
 		t.text = strconv.Itoa(e.r.counter)
 		e.r.counter++
 	case isLevel:

@@ -1,6 +1,7 @@
 package preprocess
 
 import (
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/syntax"
@@ -46,7 +47,8 @@ type guard struct {
 
 // file processes a file. Its problems stand in the unit.
 func (r *run) file(path string, raw *syntax.File, depth int) *Unit {
-	u := &Unit{Path: path, Raw: raw}
+	u := &Unit{Path: path, Raw: raw, origin: &origin{}}
+	u.origin.unit = u
 	f := &file{r: r, u: u, raw: raw, n: raw.NumLines(), depth: depth, name: path, ahead: maxLines}
 	r.units = append(r.units, u)
 	r.lines += f.n
@@ -65,6 +67,10 @@ func (r *run) file(path string, raw *syntax.File, depth int) *Unit {
 	if f.lines != nil {
 		u.File = raw.WithLines(f.lines)
 	}
+	u.origin.unit = nil
+	slices.SortStableFunc(u.marks, func(a, b mark) int { return a.start - b.start })
+	u.marks = slices.Compact(u.marks)
+	r.weight += 1000 + 2*len(raw.Text()) + 8*len(f.lines) + 24*len(u.marks) + 100*len(u.changed)
 	return u
 }
 
@@ -78,10 +84,7 @@ func (f *file) end() {
 		f.problem(c.start, c.end, BadStructure, "this "+c.word+" has no #endif")
 	}
 	if f.guard.at == 2 && len(f.conds) == 0 {
-		if f.r.guards == nil {
-			f.r.guards = map[string]string{}
-		}
-		f.r.guards[f.u.Path] = f.guard.name
+		f.r.setFile(f.u.Path, fileState{f.r.files[f.u.Path].once, f.guard.name})
 	}
 }
 
@@ -591,7 +594,11 @@ func (f *file) scan(i int, s string) int {
 					break
 				}
 			}
-			if w := s[b:p]; f.r.filter[hash(w)] && f.r.macros[w] != nil {
+			w := s[b:p]
+			if r := f.r; r.frame != nil {
+				r.frame.reads.add(w)
+			}
+			if f.r.filter[hash(w)] && f.r.table.root.get(w) != nil {
 				return lineSlow
 			}
 		case cDigit:

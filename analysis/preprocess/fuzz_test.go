@@ -24,7 +24,7 @@ func FuzzProcess(f *testing.F) {
 		s := sources{"main.S": main, "a.h": header}
 		raw := syntax.Parse(main)
 		any := s.load(t)
-		in := &Input{Path: "main.S", File: raw, Defines: []string{define, "A", "B(x)=x #x"}, Cache: &Cache{}}
+		in := &Input{Path: "main.S", File: raw, Defines: []string{define, "A", "B(x)=x #x"}, Cache: &Cache{}, Remember: true}
 		in.Load = func(from, name string, system bool) (string, *syntax.File, bool) {
 			if name == "missing.h" {
 				return "", nil, false
@@ -47,6 +47,24 @@ func FuzzProcess(f *testing.F) {
 			}
 		}
 	})
+}
+
+// many repeats a text with numbers.
+func many(text string, n int) string {
+	var b strings.Builder
+	for k := 0; k < n; k++ {
+		fmt.Fprintf(&b, text, k)
+	}
+	return b.String()
+}
+
+// deepFiles includes each other, one below the other, with n names in each.
+func deepFiles(depth, n int) sources {
+	s := sources{"main.S": "#include \"f0.h\"\n", fmt.Sprintf("f%d.h", depth): " nop\n"}
+	for k := 0; k < depth; k++ {
+		s[fmt.Sprintf("f%d.h", k)] = fmt.Sprintf("#include \"f%d.h\"\n", k+1) + many(fmt.Sprintf("#define N%d_%%d 1\n .word N\n", k), n)
+	}
+	return s
 }
 
 // TestBounded checks that sources made to blow up end, with a problem, and that
@@ -75,6 +93,9 @@ func TestBounded(t *testing.T) {
 		"cycle":         {"main.S": after + "#include \"main.S\"\n"},
 		"two cycles":    {"main.S": "#include \"main.S\"\n#include \"main.S\"\n"},
 		"many includes": {"main.S": strings.Repeat("#include \"a.h\"\n", 300), "a.h": strings.Repeat("#include \"b.h\"\n", 300), "b.h": " nop\n"},
+		"deep files":    deepFiles(150, 3000),
+		"many macros":   {"main.S": strings.Repeat("#include \"a.h\"\n", 250) + strings.Repeat(" A\n", 200_000), "a.h": many("#undef A\n#define A\n#define N%d A\n", 1000)},
+		"many names":    {"main.S": strings.Repeat("#include \"a.h\"\n", 30), "a.h": many("#include \"b.h\"\n n%d m\n", 300), "b.h": many(" name%d A\n", 300)},
 		"long line":     {"main.S": "#define N 1\n .byte " + strings.Repeat("N, ", 3_000_000) + "N\n" + after},
 		"continued":     {"main.S": "#define N 1\n .byte " + strings.Repeat("N, \\\n", 100_000) + "N\n" + after},
 		"conditions":    {"main.S": strings.Repeat("#if 0\n", 300_000)},
@@ -82,10 +103,13 @@ func TestBounded(t *testing.T) {
 		"self":          {"main.S": "#define A B\n#define B A\n" + strings.Repeat(" A B\n", 1000) + after},
 	} {
 		t.Run(name, func(t *testing.T) {
-			u := s.process(t, "main.S")
+			u := s.again(t, "main.S")
 			checkUnit(t, u)
+			if cold := s.process(t, "main.S"); fmt.Sprint(list(u, nil), bad(u)) != fmt.Sprint(list(cold, nil), bad(cold)) {
+				t.Error("what was kept makes a difference")
+			}
 			limited := len(bad(u)) > 0
-			if want := name != "self" && name != "comments" && name != "continued"; limited != want {
+			if want := name != "deep files" && name != "many macros" && name != "self" && name != "comments" && name != "continued"; limited != want {
 				t.Errorf("problems: %v, want %v", limited, want)
 			}
 			n := 0

@@ -391,7 +391,7 @@ func TestGenerated(t *testing.T) {
 			t.Logf("seed %d: the reference crashed", seed+k)
 			continue
 		}
-		u := s.process(t, "main.S")
+		u := s.again(t, "main.S")
 		checkUnit(t, u)
 		refused := map[string]bool{} // programs with errors
 		open, ours := 0, 0           // calls that are not closed, and programs with one

@@ -24,11 +24,12 @@ const (
 // tok is a token. Only tokens that nobody else holds yet are changed.
 type tok struct {
 	text     string
-	src      *tok   // kPad: whose blanks to take; nil for the next token's
-	used     *Macro // the macro that it was noted as a use of
-	unit     *Unit  // where it is written; nil for what a macro made
-	off, end int    // there
-	arg      int32  // kParam: its number
+	src      *tok    // kPad: whose blanks to take; nil for the next token's
+	owner    *Macro  // the macro in whose text it stands; nil outside
+	used     *Macro  // the macro that it was noted as a use of
+	unit     *origin // where it is written; nil for what a macro made
+	off, end int     // there
+	arg      int32   // kParam: its number
 	kind     kind
 	white    bool // blanks or a comment stand in front
 	bol      bool // the first of its line
@@ -36,7 +37,6 @@ type tok struct {
 	paste    bool // ## follows
 	str      bool // kParam: # stands in front
 	quiet    bool // inside an '@' comment
-	body     bool // in a macro's text
 	split    bool // kPad: compilers begin a line of their own here
 }
 
@@ -353,7 +353,7 @@ func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next
 				continue
 			}
 			t := a.new()
-			t.kind, t.text, t.unit = k, s[p:end], f.u
+			t.kind, t.text, t.unit = k, s[p:end], f.u.origin
 			t.off, t.end = c.offset(p), c.offset(end-1)+1
 			t.white, t.bol = white, bol
 			white, bol = false, false

@@ -12,21 +12,19 @@ func (f *file) pragma(word *tok, rest []*tok) {
 	switch rest[0].text {
 	case "once":
 		f.once = true
-		if r.once == nil {
-			r.once = map[string]bool{}
-		}
-		r.once[f.u.Path] = true
+		r.readOnce(f.u.Path)
 	case "push_macro", "pop_macro":
 		if len(rest) < 4 || rest[1].text != "(" || rest[2].kind != kStr || rest[3].text != ")" {
 			f.problem(word.off, word.end, BadDirective, rest[0].text+` takes a macro's name in quotes and brackets`)
 			return
 		}
 		name := strings.Trim(rest[2].text, `"`)
+		r.spoil()
 		if rest[0].text == "push_macro" {
 			if r.pushed == nil {
 				r.pushed = map[string][]*Macro{}
 			}
-			r.pushed[name] = append(r.pushed[name], r.macros[name])
+			r.pushed[name] = append(r.pushed[name], r.peek(name))
 			return
 		}
 		list := r.pushed[name]
@@ -35,10 +33,10 @@ func (f *file) pragma(word *tok, rest []*tok) {
 		}
 		r.pushed[name] = list[:len(list)-1]
 		if m := list[len(list)-1]; m != nil {
-			r.macros[name] = m
+			r.table.set(m)
 			r.filter[hash(name)] = true
 		} else {
-			delete(r.macros, name)
+			r.table.del(name)
 		}
 	case "GCC":
 		if len(rest) > 1 {
@@ -56,7 +54,8 @@ func (f *file) pragmaGCC(word *tok, what string, rest []*tok) {
 				f.problem(word.off, word.end, BadDirective, "only names can be poisoned")
 				return
 			}
-			f.r.macros[t.text] = &Macro{Name: t.text, Builtin: true, special: isPoison}
+			f.r.spoil()
+			f.r.table.set(&Macro{Name: t.text, Builtin: true, special: isPoison})
 			f.r.filter[hash(t.text)] = true
 			f.r.poison = true
 		}

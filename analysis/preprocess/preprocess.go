@@ -36,6 +36,10 @@ type Input struct {
 	Next func(from, name string) (path string, file *syntax.File, ok bool)
 	// Cache keeps lines parsed anew from one run to the next; nil keeps none.
 	Cache *Cache
+	// Remember says that the next run has the same Cache: included files are
+	// kept in it as they came out, and need not be read again as long as
+	// nothing changes that they hang on.
+	Remember bool
 	// Stop is asked now and then, if it is not nil; true ends the run early.
 	Stop func() bool
 }
@@ -70,10 +74,14 @@ type Unit struct {
 	// Stopped says that Stop ended the run early: the unit is not complete.
 	Stopped bool
 
-	macros  []*Macro    // of the whole run, in order of definition
 	changed []lineMap   // sorted by line
 	joined  map[int]int // a line whose text stands in an earlier line: that line
-	marks   []mark      // sorted by Start
+	marks   []mark      // sorted by Start; without those in macros' texts
+	origin  *origin
+	facts   *facts // of the run
+	// now has the macros of this run that stand for those of the run in which
+	// the file was read.
+	now renamed
 }
 
 // Include is an #include directive.
@@ -132,34 +140,28 @@ type Macro struct {
 	Path                  string
 	Start, End            int
 	Builtin, FromSettings bool
-	// Uses are the places where the macro is expanded, called or asked for,
-	// in other macros' texts too. Inside '@' comments nothing counts.
-	Uses []Use
 
-	unit     *Unit
-	body     []*tok
-	special  special
-	disabled bool
+	// A macro does not change once it is defined: several runs may have it.
+	origin  *origin // the file; nil without
+	body    []*tok
+	special special
 }
 
-// Use is a place where a macro is used.
-type Use struct {
-	Path       string
-	Start, End int
-}
+// origin is the file that tokens come from. It leads to nothing once the file is
+// read: macros outlive their run.
+type origin struct{ unit *Unit }
 
 // Process runs the preprocessor over a parsed file and everything it includes.
 func Process(in *Input) *Unit {
-	r := &run{in: in, macros: make(map[string]*Macro, 16+len(in.Defines)), work: maxWork}
-	r.builtins()
-	for _, d := range in.Defines {
-		r.setting(d)
-	}
+	r := &run{in: in, work: maxWork, parts: []part{{}}}
+	r.start()
 	prelude, missing := r.prelude()
 	u := r.file(in.Path, in.File, 0)
 	u.Prelude, u.Missing = prelude, u.Missing || missing
-	r.finish()
-	u.macros = r.all
+	f := &facts{units: r.units, parts: closed(r.parts), table: r.table.root}
+	for _, u := range r.units {
+		u.facts = f
+	}
 	return u
 }
 
@@ -169,8 +171,8 @@ func (r *run) prelude() (out []*Include, missing bool) {
 		inc := &Include{Name: name}
 		if r.in.Load != nil {
 			var raw *syntax.File
-			if inc.Path, raw, inc.Found = r.in.Load(r.in.Path, name, false); inc.Found && !r.stopped {
-				inc.Unit = r.file(inc.Path, raw, 1)
+			if inc.Path, raw, inc.Found = r.load(r.in.Path, name, false, false); inc.Found && !r.stopped {
+				inc.Unit = r.included(inc.Path, raw, 1)
 				missing = missing || inc.Unit.Missing
 			}
 		}
@@ -180,21 +182,18 @@ func (r *run) prelude() (out []*Include, missing bool) {
 	return out, missing
 }
 
-// Macros lists all macros that the run has seen defined, in this order; only
-// the unit that Process returned has them.
-func (u *Unit) Macros() []*Macro { return u.macros }
-
 // run is the state of one Process.
 type run struct {
 	in     *Input
-	macros map[string]*Macro
-	filter [1 << 12]bool // by hash: whether a macro may have the name
-	all    []*Macro
+	table  table
+	filter filter
+	parts  []part // what it has made, in order
 	units  []*Unit
-	once   map[string]bool   // files that are read once
-	guards map[string]string // the macro that guards the whole of a file
+	files  map[string]fileState // by path
 
 	lines, work int
+	weight      int                 // bytes that units and macros take, about
+	disabled    macroSet            // those whose text is being read
 	pushed      map[string][]*Macro // by #pragma push_macro
 	poison      bool                // some name is poisoned
 	workTold    bool
@@ -204,7 +203,21 @@ type run struct {
 	level       int
 	segs        []seg // memory for the segs of lines
 	perm        arena // tokens of macros
+
+	frame   *frame           // of the innermost file that is to be remembered
+	taken   map[*origin]bool // files of records that were used
+	turn    map[place]int
+	calling int // how many calls are open whose arguments go on in lines below
 }
+
+// fileState is what is known of a file that was included.
+type fileState struct {
+	once  bool   // it is read once
+	guard string // the macro that guards the whole of it
+}
+
+// filter says by hash whether a macro may have a name.
+type filter [1 << 12]bool
 
 // expander gives a fresh expander; free gives it back.
 func (r *run) expander(f *file) *expander {
@@ -220,9 +233,11 @@ func (r *run) expander(f *file) *expander {
 func (r *run) free(e *expander) { r.level-- }
 
 func (r *run) define(m *Macro) {
-	r.macros[m.Name] = m
+	r.table.set(m)
 	r.filter[hash(m.Name)] = true
-	r.all = append(r.all, m)
+	p := &r.parts[len(r.parts)-1]
+	p.macros = append(p.macros, m)
+	r.weight += 300 + len(m.Text) + 80*len(m.body)
 }
 
 func hash(s string) uint {
@@ -230,17 +245,29 @@ func hash(s string) uint {
 }
 
 func (r *run) lookup(name string) *Macro {
+	if r.frame != nil {
+		r.frame.reads.add(name)
+	}
+	return r.peek(name)
+}
+
+// peek is lookup where the answer is nothing that the file hangs on.
+func (r *run) peek(name string) *Macro {
 	if !r.filter[hash(name)] {
 		return nil
 	}
-	return r.macros[name]
+	return r.table.root.get(name)
 }
 
 // use notes that token t uses macro m.
 func (r *run) use(m *Macro, t *tok) {
-	if t.unit == nil || t.quiet || t.used == m {
-		return
+	switch {
+	case t.unit == nil || t.quiet || t.used == m && t.owner == nil:
+	case t.owner != nil:
+		r.parts[len(r.parts)-1].add(inText{t.owner, t.off, t.end, m})
+	default:
+		t.used = m
+		u := t.unit.unit
+		u.marks = append(u.marks, mark{t.off, t.end, m})
 	}
-	t.used = m
-	t.unit.marks = append(t.unit.marks, mark{t.off, t.end, m})
 }

@@ -38,6 +38,14 @@ func (s sources) process(t testing.TB, main string, defines ...string) *Unit {
 	return Process(&Input{Path: main, File: syntax.ParseAs(s[main], syntax.Dots), Defines: defines, Load: s.load(t)})
 }
 
+// again is process, but for the second run with what the first one has kept.
+func (s sources) again(t testing.TB, main string, defines ...string) *Unit {
+	t.Helper()
+	in := &Input{Path: main, File: syntax.ParseAs(s[main], syntax.Dots), Defines: defines, Load: s.load(t), Cache: &Cache{}, Remember: true}
+	Process(in)
+	return Process(in)
+}
+
 // outLine is a line that is not blank, where it stands.
 type outLine struct {
 	file string
@@ -153,8 +161,8 @@ func bad(u *Unit) (all []string) {
 			all = append(all, fmt.Sprintf("%s:%d: %s", u.Path, u.Raw.LineAt(p.Start)+1, p.Message))
 		}
 	}
-	for _, inc := range u.Includes {
-		if inc.Unit != nil {
+	for i := 0; i < u.Raw.NumLines(); i++ {
+		if inc := u.Includes[i]; inc != nil && inc.Unit != nil {
 			all = append(all, bad(inc.Unit)...)
 		}
 	}
@@ -295,7 +303,7 @@ func checkUnit(t *testing.T, u *Unit) {
 		}
 		last = s.End
 	}
-	for _, k := range u.marks {
+	for _, k := range u.allMarks() {
 		if got := u.Raw.Text()[k.start:k.end]; got != k.m.Name && !strings.Contains(got, "\\") {
 			t.Fatalf("%s: %q marked as macro %s", u.Path, got, k.m.Name)
 		}
