@@ -91,14 +91,18 @@ func itCondition(c *rewriting) {
 // slotCond is the condition of the line's slot, in the author's words: hs and lo
 // where the IT line has one of them.
 func (c *rewriting) slotCond() string {
-	want := c.it.slot.unpack().Cond
 	p := pass{Result: c.r}
-	if by := p.blockOf(c.it); want>>1 == 1 && len(by.stmt.Ops) == 1 {
+	return condWord(p.blockOf(c.it), c.it.slot.unpack().Cond)
+}
+
+// condWord is the word for a condition beside an IT line.
+func condWord(by *item, cond isa.Cond) string {
+	if cond>>1 == 1 && len(by.stmt.Ops) == 1 {
 		if w := strings.ToLower(by.stmt.Ops[0].Word); w == "hs" || w == "lo" {
-			return map[isa.Cond]string{2: "hs", 3: "lo"}[want]
+			return map[isa.Cond]string{2: "hs", 3: "lo"}[cond]
 		}
 	}
-	return want.String()
+	return cond.String()
 }
 
 func itClose(c *rewriting) { c.shorten(0, "close the IT block before it") }

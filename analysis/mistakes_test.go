@@ -94,6 +94,36 @@ var mistakes = []mistake{
 	{onM0, "and     r0, r1", "bx lr", "ands, not and", "ands    r0, r1"},
 	{onM3, "mvoe    r0, r1", "bx lr", "mvoe is no instruction", "mov     r0, r1"},
 
+	// In an IT block, in a full one too: another one takes the rest.
+	{onM3 + "|ittt eq|moveq r0, #1", "addeq r1, r1, #0x345", "moveq r2, #2|bx lr", "addw takes it", "addweq r1, r1, #0x345"},
+
+	// Addresses where numbers stand.
+	{onM3 + "|.data|table: .word 0|.text", "movw r0, #table", "bx lr", "table is an address, and movw needs a number that is known here; a half of it is #:lower16:table.", "movw r0, #:lower16:table"},
+	{onM3 + "|.data|table: .word 0|.text", "movt r0, #table", "bx lr", "#:upper16:table.", "movt r0, #:upper16:table"},
+	{onM3 + "|.data|table: .word 0|.text", "mov r0, #:lower16:table", "bx lr", "T32 has no mov with the relocation operator lower16.", "movw r0, #:lower16:table"},
+	{onM0 + "|.data|table: .word 0|.text", "movs r0, #table", "bx lr", "table is an address", "ldr r0, =table"},
+	{onA32 + "|.data|table: .word 0|.text", "movne r0, #table", "bx lr", "table is an address", "ldrne r0, =table"},
+
+	// Masks.
+	{onM3, "and r0, r1, #0xffff", "bx lr", "0xffff is none", "uxth r0, r1"},
+	{onM3, "and r0, r0, #0x7ff", "bx lr", "0x7ff is none", "ubfx r0, r0, #0, #11"},
+	{onM3, "bic r0, #0xfff0", "bx lr", "0xfff0 is none", "bfc r0, #4, #12"},
+	{onM3, "and r0, r0, #0xfff000ff", "bx lr", "0xfff000ff is none", "bfc r0, #8, #12"},
+	{onM3, "ands r0, r0, #0x7ff", "bne 1f|1: bx lr", "0x7ff is none", "push {r7}|mov r7, #0x7ff|ands r0, r0, r7|pop {r7}"},
+	{onA32, "and r0, r1, #0xffff", "bx lr", "0xffff has no such rotation", "bic r0, r1, #0xff000000|bic r0, r0, #0xff0000"},
+
+	// Values out of a few.
+	{onM3, "uxtb r0, r1, ror #4", "", "uxtb takes a shift of 0, 8, 16 or 24 here; 4 is none of them.", ""},
+	{onM3, "bfi r0, #3, #4, #5", "", "no bfi with a constant there; it has bfi Rd, Rn, #0–31, #1–32.", ""},
+
+	// Names of macros are near, too.
+	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "near names: lamp, ", "lamp 1"},
+
+	// The other state.
+	{".cpu arm926ej-s|.syntax unified|.thumb", "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", "blx far"},
+	{onV4T, "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", ""},
+	{onV4T, "f: ldr r0, =g", "bx r0|g: bx lr", "bit 0 of its address is clear", "f: ldr r0, =g|bx r0|.thumb_func|g: bx lr"},
+
 	// CBZ goes ahead only.
 	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches 0–126 bytes ahead of PC only; f stands 4 bytes behind it", "f: cmp r0, #0|beq f"},
 }

@@ -112,6 +112,15 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	}
 	rs := s.Mnem.Refuse(q, p.ops)
 	best := rs[0]
+	if best.Form.Alias && best.Reason == isa.TooLarge && best.Min == best.Max {
+		// Another constant than the one that an alias writes is no near miss.
+		for _, r := range rs[1:] {
+			if !r.Form.Alias && r.Reason == isa.OtherKind && r.Op == best.Op {
+				best = r
+				break
+			}
+		}
+	}
 	name := s.Name
 	// The other spelling of the flags may be what was meant.
 	if other := p.otherFlags(it, q); other != nil && !q.A32 {
@@ -158,6 +167,10 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		lim := isa.Limits(union(rs, best))
 		if p.ops[best.Op].Kind == isa.OpFloat {
 			p.report(at, codeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", name, what, lim, strings.TrimLeft(p.opText(it, best.Op), "#$ ")))
+			break
+		}
+		if list := only(rs, best); list != "" {
+			p.report(at, codeConstRange, fmt.Sprintf("%s takes %s %s here; %s is none of them.", name, what, list, v))
 			break
 		}
 		side, by := "too large", best.Value-best.Max
@@ -267,6 +280,22 @@ func (p *pass) targetName(it *item) string {
 	return e.target + ", the default (the setting arch or cpu, or a line .cpu, names another)"
 }
 
+// only lists the single values that forms of a name take in the same place, where
+// several do: UXTB turns by 8, 16 or 24.
+func only(rs []isa.Refusal, best isa.Refusal) string {
+	var list []int
+	for _, r := range rs {
+		if r.Op == best.Op && r.Reason == best.Reason && r.Min == r.Max && best.Min == best.Max {
+			list = append(list, int(r.Min))
+		}
+	}
+	slices.Sort(list)
+	if list = slices.Compact(list); len(list) < 2 {
+		return ""
+	}
+	return orText(list)
+}
+
 // union is what encodings of full width that differ in nothing but the range of
 // one operand take there together: LDR has one for offsets up, another for down.
 func union(rs []isa.Refusal, best isa.Refusal) (lo, hi, step int64) {
@@ -320,7 +349,7 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 		for _, x := range forms {
 			dup = dup || x == s
 		}
-		if !dup && len(forms) < 3 {
+		if special := len(forms) > 0 && strings.Contains(s, "|…"); !dup && !special && len(forms) < 3 {
 			forms = append(forms, s)
 		}
 	}
@@ -781,7 +810,11 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case v.kind == vRel && (needsNumber || bare) && f != nil && it.stmt.Mnem.TakesAddress(f, i) && (v.sec == it.sec && (p.direct(o) == nil || !p.direct(o).weak) || f.Row.State == isa.T):
 			p.warn(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers put its offset in the section there, %s, which says nothing about where the linker puts the section.", p.opText(it, i), it.stmt.Name, num(v.n)))
 		case v.kind == vRel && (needsNumber || bare):
-			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s needs a number that is known here.", p.opText(it, i), it.stmt.Name))
+			m := fmt.Sprintf("%s is an address, and %s needs a number that is known here", strings.TrimLeft(p.opText(it, i), "#$ "), it.stmt.Name)
+			if half := map[string]string{"movw": "lower16", "movt": "upper16"}[it.stmt.Mnem.Stem()]; half != "" {
+				m += "; a half of it is #:" + half + ":" + strings.TrimLeft(p.opText(it, i), "#$ ")
+			}
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, m+".")
 			found = true
 		case v.kind == vUnknown && v.apart && (needsNumber || bare):
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("The distance between two sections is known only to the linker, and %s needs a number that is known here.", it.stmt.Name))
@@ -812,7 +845,8 @@ func (p *pass) relocation(it *item, o *syntax.Operand, f *isa.Form, v value, isB
 	lo, hi, step, ok := p.relocRange(it, o, f, v.reloc, isBranch)
 	switch {
 	case !ok:
-		p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.envs[it.env].mode, it.stmt.Name, v.reloc))
+		q := p.query(it, &p.envs[it.env])
+		p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.setName(&q), it.stmt.Name, v.reloc))
 		return true
 	case v.kind == vAbs:
 		return false
@@ -1087,10 +1121,10 @@ func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
 }
 
 func (p *pass) unknownMnemonic(it *item) {
-	near := nearMnemonics
+	near := p.nearNames
 	if p.columns {
 		near = func(name string) []string {
-			near := append(nearColumns(name), nearMnemonics(name)...)
+			near := append(nearColumns(name), p.nearNames(name)...)
 			return near[:min(len(near), 3)]
 		}
 	}
@@ -1115,6 +1149,18 @@ func (p *pass) unknownName(it *item, code, what string, search func(name string)
 		m += "; near names: " + strings.Join(near, ", ")
 	}
 	p.report(p.nameLoc(it), code, m+".")
+}
+
+// nearNames lists names of instructions and macros that are near.
+func (r *Result) nearNames(name string) []string {
+	var macros []string
+	for _, m := range r.macros {
+		macros = append(macros, strings.ToLower(m.name))
+	}
+	sort.Strings(macros)
+	macros = slices.Compact(macros)
+	near := append(nearest(strings.ToLower(name), macros), nearMnemonics(name)...)
+	return near[:min(len(near), 3)]
 }
 
 func nearMnemonics(name string) []string {

@@ -65,6 +65,8 @@ type rewriting struct {
 	name string
 	out  []candidate
 	ops  []isa.Operand // operands with their values
+	// divided: the edits made last divide an IT block.
+	divided bool
 }
 
 // Actions offers the rewrites for the findings in the root file whose
@@ -622,11 +624,14 @@ func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 }
 
 // rename is the edit that gives the line another name; operands stay in their column.
-func (c *rewriting) rename(name string) Edit {
-	s := c.it.stmt
-	start := c.r.in.File.LineStart(int(c.it.line))
+func (c *rewriting) rename(name string) Edit { return c.r.rename(c.it, c.line, name) }
+
+// rename is the edit that gives a statement in a line of the root file another name.
+func (r *Result) rename(it *item, line, name string) Edit {
+	s := it.stmt
+	start := r.in.File.LineStart(int(it.line))
 	e := Edit{Span{start + int(s.Start), start + int(s.NameEnd)}, name}
-	rest := c.line[s.NameEnd:]
+	rest := line[s.NameEnd:]
 	if gap := len(rest) - len(strings.TrimLeft(rest, " ")); gap > 1 && gap < len(rest) {
 		e.Span.End += gap
 		e.New += strings.Repeat(" ", max(gap+int(s.NameEnd-s.Start)-len(name), 1))
@@ -698,11 +703,10 @@ func (c *rewriting) indent() string {
 // it. A statement that ends in ':' is a label. An IT block grows with them.
 func (c *rewriting) replace(stmts ...string) []Edit {
 	if more := codeCount(stmts) - 1; more > 0 && c.inBlock() {
-		wider, ok := c.widen(more)
-		if !ok {
-			return nil
+		if wider, ok := c.widen(more); ok {
+			return append(c.replaceHere(stmts), wider)
 		}
-		return append(c.replaceHere(stmts), wider)
+		return c.divide(stmts)
 	}
 	return c.replaceHere(stmts)
 }
@@ -763,8 +767,12 @@ func (c *rewriting) insertAfter(line int, text string) Edit {
 
 func (c *rewriting) add(k candidate) {
 	if len(k.edits) > 0 {
+		if c.divided {
+			k.late++
+		}
 		c.out = append(c.out, k)
 	}
+	c.divided = false
 }
 
 // freeLocal is a number that no numeric local label of the program has, nor

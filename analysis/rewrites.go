@@ -19,6 +19,8 @@ func rewrites() []rewrite {
 	return append([]rewrite{
 		{"literal-load", "Load the constant from the literal pool",
 			codeT + "\tmovs r0, #0x1234\n\tbx lr\n", codeT + "\tldr r0, =0x1234\n\tbx lr\n", byWidth(literalLoad, (*rewriting).poolMove)},
+		{"address-load", "Load the address",
+			".arch armv7-m\n" + codeT + "\t.data\ntable:\t.word 0\n\t.text\n\tmov r0, #table\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\t.data\ntable:\t.word 0\n\t.text\n\tldr r0, =table\n\tbx lr\n", addressLoad},
 		{"move-shift", "Build the constant by a move and a shift",
 			codeT + "\tmovs r0, #0x1000\n\tbx lr\n", codeT + "\tmovs r0, #1\n\tlsls r0, r0, #12\n\tbx lr\n", narrow(moveShift)},
 		{"move-negate", "Build the constant by a move and a negation",
@@ -31,6 +33,8 @@ func rewrites() []rewrite {
 			".arch armv7-a\n" + codeT + "\tmov r0, #0x12345678\n\tbx lr\n", ".arch armv7-a\n" + codeT + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n", moveHalves},
 		{"two-adds", "Add, subtract or mask in two steps",
 			codeT + "\tadds r0, #300\n\tbx lr\n", codeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n", byWidth(twoAdds, (*rewriting).sumTwo)},
+		{"mask-field", "Cut the field out, or clear it",
+			".arch armv7-m\n" + codeT + "\tand r0, r1, #0x1fff\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\tubfx r0, r1, #0, #13\n\tbx lr\n", maskField},
 		{"move-then-add", "Copy the register, then add with two operands",
 			codeT + "\tadds r0, r1, #20\n\tbx lr\n", codeT + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n", narrow(moveThenAdd)},
 		{"constant-register", "Put the constant into a register first",
@@ -69,6 +73,8 @@ func rewrites() []rewrite {
 			codeT + "\tbeq far\n\t.space 300\nfar:\tbx lr\n", codeT + "\tbne 1f\n\tb far\n1:\n\t.space 300\nfar:\tbx lr\n", invertBranch},
 		{"compare-branch", "Compare with 0, then branch",
 			".arch armv6-m\n" + codeT + "f:\tcbz r0, f\n\tbx lr\n", ".arch armv6-m\n" + codeT + "f:\tcmp r0, #0\n\tbeq f\n\tbx lr\n", compareBranch},
+		{"call-exchange", "Call by BLX, which changes the state",
+			".arch armv5te\n" + codeT + "f:\tbl g\n\tbx lr\n\t.arm\ng:\tbx lr\n", ".arch armv5te\n" + codeT + "f:\tblx g\n\tbx lr\n\t.arm\ng:\tbx lr\n", callExchange},
 		{"far-call", "Go there by BL",
 			codeT + "\tb far\n\t.space 3000\nfar:\tbx lr\n", codeT + "\tbl far\n\t.space 3000\nfar:\tbx lr\n", farCall},
 		{"even-target", "Take the odd byte off the target",
@@ -166,6 +172,28 @@ func literalLoad(c *rewriting) {
 		s := c.cs(regs[0].String())
 		c.detour("load "+text+" from the literal pool through "+s, 0, regs, saved,
 			c.stmt("ldr", s, "="+text), c.stmt("mov", c.opText(0), s))
+	}
+}
+
+// addressLoad makes a load of a move whose constant is an address: the linker knows
+// it, and gives MOVW and MOVT a half of it each.
+func addressLoad(c *rewriting) {
+	op, _, _ := c.operation()
+	if b := c.base(); op != "movw" && op != "movt" {
+		op = b
+	}
+	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB || c.it.stmt.Ops[1].Expr == nil && c.it.stmt.Ops[1].Word == "" {
+		return
+	}
+	text := c.exprText(1)
+	half := map[string]string{"movw": ":lower16:", "movt": ":upper16:"}[op]
+	switch {
+	case half != "" && !strings.HasPrefix(text, ":"):
+		c.add(candidate{title: "write #" + half + text, safe: true, edits: c.replace(c.stmt(c.name, c.opText(0), "#"+half+text))})
+	case op == "mov" && strings.HasPrefix(strings.ToLower(text), ":lower16:"):
+		c.add(candidate{title: "write " + c.ins("movw"), safe: true, edits: c.replace(c.do("movw", c.opText(0), c.opText(1)))})
+	case op == "mov" && !strings.HasPrefix(text, ":"):
+		c.add(candidate{title: "load the address of " + text, named: true, safe: true, edits: c.replace(c.do("ldr", c.opText(0), "="+text))})
 	}
 }
 
@@ -1499,6 +1527,12 @@ func farCall(c *rewriting) {
 	}
 }
 
+func callExchange(c *rewriting) {
+	if i, _, ok := c.targetValue(); ok && strings.EqualFold(c.name, "bl") {
+		c.add(candidate{title: "write " + c.cs("blx"), safe: true, edits: c.replace(c.stmt("blx", c.opText(i)))})
+	}
+}
+
 func evenTarget(c *rewriting) {
 	i, _, ok := c.targetValue()
 	if !ok {
@@ -1658,7 +1692,7 @@ func nearName(c *rewriting) {
 	case codeUnknownDir:
 		names = nearDirectives(s.Name)
 	case codeMnemonic:
-		names = nearMnemonics(s.Name)
+		names = c.r.nearNames(s.Name)
 	default:
 		from, to = int32(c.d.Span.Start-start), int32(c.d.Span.End-start)
 		if int(to) > len(c.line) || from < 0 {

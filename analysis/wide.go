@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 	"strconv"
 	"strings"
@@ -54,7 +55,28 @@ func (c *rewriting) ins(op string) string {
 	if m == nil {
 		return op
 	}
-	return m.With(cond, c.env.unified)
+	with := m.With(cond, c.env.unified)
+	if other := map[isa.Cond]string{2: "hs", 3: "lo"}[cond]; other != "" && c.saysCond(other, cond) {
+		if i := strings.LastIndex(with, cond.String()); i >= 0 {
+			with = with[:i] + other + with[i+len(other):]
+		}
+	}
+	return with
+}
+
+// saysCond says whether the line's name has another word for its condition than the
+// first one.
+func (c *rewriting) saysCond(word string, cond isa.Cond) bool {
+	op, sets, _ := c.operation()
+	if sets {
+		op += "s"
+	}
+	low := strings.ToLower(c.name)
+	if c.it.stmt.Width != 0 {
+		low = low[:len(low)-2]
+	}
+	m, _ := isa.Find(op)
+	return m != nil && strings.Contains(low, word) && low != m.With(cond, c.env.unified)
 }
 
 // do writes a statement of an operation under the line's condition.
@@ -97,7 +119,7 @@ func (c *rewriting) hash(v uint32) string { return "#" + c.num(int64(v)) }
 
 // scratchName names a register that is not in the line.
 func (c *rewriting) scratchName(r isa.Reg) string {
-	if r == 12 && !hasWord(strings.ToLower(c.r.in.File.Text()), "r12") {
+	if t := c.r.in.File.Text(); r == 12 && !hasWord(t, "r12") && !hasWord(t, "R12") {
 		return c.cs("ip")
 	}
 	return c.cs(r.String())
@@ -291,14 +313,25 @@ func (c *rewriting) addConst(dest, src isa.Reg, dt, st string, v int64, letter f
 		return nil, "", false
 	}
 	d, s := regOp(dest), regOp(src)
-	if n != 0 && c.can(letter(op), d, s, immOp(n)) {
-		return []string{c.do(letter(op), dt, st, "#"+c.constText(n))}, "", true
+	// In an IT block assemblers take a plain constant by another name alone, see grownAdd.
+	named := func(op string, n int64) string {
+		if _, ok := c.env.mode.Constant(uint32(n)); !ok && c.it.slot != 0 && c.env.mode == isa.T && !strings.HasSuffix(op, "s") {
+			return op + "w"
+		}
+		return op
+	}
+	if op := named(letter(op), n); n != 0 && c.can(op, d, s, immOp(n)) {
+		if strings.HasSuffix(op, "w") {
+			title = "write " + c.ins(op)
+		}
+		return []string{c.do(op, dt, st, "#"+c.constText(n))}, title, true
 	}
 	two := func(x, y int64, op2 string) bool {
-		if x == 0 || y == 0 || !c.can(op, d, s, immOp(x)) || !c.can(letter(op2), d, d, immOp(y)) {
+		first, last := named(op, x), named(letter(op2), y)
+		if x == 0 || y == 0 || !c.can(first, d, s, immOp(x)) || !c.can(last, d, d, immOp(y)) {
 			return false
 		}
-		steps = []string{c.do(op, dt, st, "#"+c.num(x)), c.do(letter(op2), dt, dt, "#"+c.num(y))}
+		steps = []string{c.do(first, dt, st, "#"+c.num(x)), c.do(last, dt, dt, "#"+c.num(y))}
 		title = fmt.Sprintf("%s in two steps, %s and %s", op, c.num(x), c.num(y))
 		if op2 != op {
 			title = fmt.Sprintf("%s %s, then %s %s", op, c.num(x), op2, c.num(y))
@@ -362,6 +395,30 @@ func (c *rewriting) sumTwo() {
 	}
 	c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(int64(x)), c.num(int64(y))), safe: true,
 		edits: c.replace(c.do(op, dt, nt, c.hash(x)), c.do(c.letter(op), dt, dt, c.hash(y)))})
+}
+
+// maskField masks by the instructions that extend, cut out or clear a field of bits.
+func maskField(c *rewriting) {
+	op, sets, _ := c.operation()
+	i, v, ok := c.constOp()
+	if !ok || sets || i != len(c.ops)-1 || i < 1 || i > 2 || op != "and" && op != "bic" || v < -1<<31 || v >= 1<<32 || !c.plainRegs() {
+		return
+	}
+	d, n, u := c.ops[0], c.ops[i-1], uint32(v)
+	dt, nt := c.opText(0), c.opText(i-1)
+	if op == "bic" {
+		u = ^u
+	}
+	clear := ^u
+	lsb, width := bits.TrailingZeros32(clear), bits.OnesCount32(clear)
+	switch keep := bits.OnesCount32(u); {
+	case u == 0xffff && c.can("uxth", d, n):
+		c.offer("write "+c.ins("uxth"), c.do("uxth", dt, nt))
+	case u&(u+1) == 0 && u != 0 && c.can("ubfx", d, n, immOp(0), immOp(int64(keep))):
+		c.offer(fmt.Sprintf("cut the lowest %d bits out by %s", keep, c.ins("ubfx")), c.do("ubfx", dt, nt, "#0", fmt.Sprintf("#%d", keep)))
+	case d.Reg == n.Reg && clear>>lsb == 1<<width-1 && c.can("bfc", d, immOp(int64(lsb)), immOp(int64(width))):
+		c.offer(fmt.Sprintf("clear the %d bits by %s", width, c.ins("bfc")), c.do("bfc", dt, fmt.Sprintf("#%d", lsb), fmt.Sprintf("#%d", width)))
+	}
 }
 
 // loads lists the ways to put v into a register, the best first.
@@ -684,22 +741,28 @@ func dropWidth(c *rewriting) {
 	c.add(candidate{title: "leave out " + c.name[len(name):], safe: true, edits: []Edit{c.rename(name)}})
 }
 
-// widen makes room in the IT block of the line for more instructions in its place.
-// ok is false where that does not go: four is the most.
-func (c *rewriting) widen(more int) (e Edit, ok bool) {
+// block is the IT line of the block that the line stands in, and the line's place
+// in it, from 0. ok is false where the block is not one of the root file.
+func (c *rewriting) block() (by *item, k int, ok bool) {
 	p := pass{Result: c.r}
-	by := p.blockOf(c.it)
+	by = p.blockOf(c.it)
 	if by.id == c.it.id || by.file != 0 {
-		return Edit{}, false
+		return nil, 0, false
 	}
-	k := 0
 	for x := c.r.following(by); x != nil && x.id != c.it.id; x = c.r.following(x) {
 		k++
 	}
-	name := by.stmt.Name
-	if k > len(name)-2 || len(name)-1+more > 4 {
+	return by, k, k <= len(by.stmt.Name)-2
+}
+
+// widen makes room in the IT block of the line for more instructions in its place.
+// ok is false where that does not go: four is the most.
+func (c *rewriting) widen(more int) (e Edit, ok bool) {
+	by, k, ok := c.block()
+	if !ok || len(by.stmt.Name)-1+more > 4 {
 		return Edit{}, false
 	}
+	name := by.stmt.Name
 	letter := "t"
 	if k > 0 {
 		letter = name[k+1 : k+2]
@@ -708,6 +771,70 @@ func (c *rewriting) widen(more int) (e Edit, ok bool) {
 	}
 	at := c.r.in.File.LineStart(int(by.line)) + int(by.stmt.Start) + k + 2
 	return Edit{Span{at, at}, strings.Repeat(letter, more)}, true
+}
+
+// divide puts statements in the place of a line whose IT block has no room for them:
+// the block ends before or behind them, and another one takes the rest. Each
+// instruction asks for its condition by itself, so two blocks do what one does.
+func (c *rewriting) divide(stmts []string) []Edit {
+	by, k, ok := c.block()
+	if !ok {
+		return nil
+	}
+	// The conditions of the slots, and in front of which item each stands.
+	first, n := by.stmt.Name, codeCount(stmts)
+	var conds []isa.Cond
+	var heads []*item
+	x := c.r.following(by)
+	for range len(first) - 1 {
+		if x == nil || x.slot&slotIn == 0 || x.file != 0 {
+			return nil
+		}
+		more := 1
+		if x.id == c.it.id {
+			more = n
+		}
+		for range more {
+			conds, heads = append(conds, x.slot.unpack().Cond), append(heads, x)
+		}
+		x = c.r.following(x)
+	}
+	for _, cut := range []int{k, k + n} {
+		if cut < 1 || cut > 4 || cut >= len(conds) || len(conds)-cut > 4 {
+			continue
+		}
+		head := heads[cut]
+		line := c.r.in.File.Line(int(head.line)).Text
+		if strings.TrimSpace(line[:head.stmt.Start]) != "" || !c.lastInLine(c.it) {
+			return nil
+		}
+		above := c.r.in.File.Line(int(by.line)).Text
+		second := c.blockName(first, conds[cut:])
+		gap := " "
+		if had := int(by.stmt.Ops[0].Start - by.stmt.NameEnd); had > 1 {
+			gap = strings.Repeat(" ", max(had+len(first)-len(second), 1))
+		}
+		c.divided = true
+		return append(c.replaceHere(stmts), c.r.rename(by, above, c.blockName(first, conds[:cut])),
+			c.insertBefore(int(head.line), line[:head.stmt.Start]+second+gap+c.cs(condWord(by, conds[cut]))))
+	}
+	return nil
+}
+
+// blockName is the name of an IT line for the conditions, in the case of another.
+func (c *rewriting) blockName(like string, conds []isa.Cond) string {
+	name := "it"
+	for _, x := range conds[1:] {
+		if x == conds[0] {
+			name += "t"
+		} else {
+			name += "e"
+		}
+	}
+	if strings.ToUpper(like) == like {
+		return strings.ToUpper(name)
+	}
+	return name
 }
 
 // codeCount counts the statements that are instructions: a label ends in ':', or is the
