@@ -16,6 +16,9 @@ const most = 1 << 32
 // whether something is wrong with it.
 func (p *pass) nameFirst(it *item, l *syntax.Line) bool {
 	s, d := it.stmt, it.stmt.Dir
+	if n := s.Start + int32(len(s.Name)); n < s.NameEnd && p.dialectOf(it) != syntax.Columns {
+		p.warn(p.loc(it, n, s.NameEnd), codeSyntax, "This stands behind the name without a blank; assemblers read over it.")
+	}
 	rest := s.Rest(l)
 	if strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
 		p.report(p.stmtLoc(it), codeDirective, d.Name+" is written in lower case alone.")

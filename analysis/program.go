@@ -762,6 +762,12 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				return true
 			}
 		}
+		if e := &p.envs[it.env]; o.Expr != nil && !e.unified && p.lineText(it)[o.Start] == '#' {
+			// In the divided syntax the mark makes a number of it, but for loads.
+			if f := it.stmt.Mnem.FormsOf(e.mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || strings.HasPrefix(it.stmt.Mnem.Stem(), "adr")) {
+				d.Kind = isa.OpImm
+			}
+		}
 	}
 	if o.Kind == isa.OpShift && o.Bare && o.Expr != nil && o.Expr.Op == syntax.ExprSym {
 		// lsl by a register that .req names

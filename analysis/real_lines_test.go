@@ -72,6 +72,11 @@ var realLines = []struct{ arch, source string }{
 	// names of vector registers that are taken back
 	{"armv7-a+simd", "n .req s1|vmov s0, n|.unreq n|vmov s0, n|.unreq n|n .req d1|vldr n, lamp|vmov d0, n|.unreq n|n .req r1|vmov s0, n|vmov d0, n|lamp: .word 1, 2"},
 	{"armv7-a+simd", "vmov s0, lamp|vmov.f32 s0, lamp|vmov.f32 s0, #n|vmov.i32 d0, n|vshl.i32 d0, d1, n|vmov s0, 5|.equ n, 5|vmov s0, n|vmov.i32 d0, n"},
+	{"armv7-a", ".syntax divided|b #gate|bne #gate|bl #lamp|adr r0, #gate|ldr r0, #gate|gate: nop|.thumb|b #gate|cbz r0, #gate|b gate"},
+	// what is between a name and .req
+	{"armv7-a+simd", "n- .req r4|mov r0, n|lamp, .req s5|vmov lamp, s4|red , .req r4|gate- .dn d4|green( .req r4|x- .unreq|y@ .req r4"},
+	// an unknown amount behind registers with other names
+	{"armv7-a", "base .req r0|index .req r7|pld [base, r1, asr #(16 - lamp)]|ldr r0, [base, index, lsl #n]|.equ n, 2"},
 	// a sign in front of a register
 	{"armv7-a", "ldr r0, [r1]|bx +r0|ldr r0, [r1]|subs +r3, r3, #8|ldr r0, [r1], +r2|ldr r0, [r1]|svc -n|.equ n, 4"},
 	// an alignment that is none

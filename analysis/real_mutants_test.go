@@ -358,6 +358,9 @@ func (m *mutator) mutate(text string) (mutant, what string) {
 			case ".byte", ".hword", ".short", ".word", ".long", ".int", ".quad", ".2byte", ".4byte":
 				code, ok = f[1]+m.of(".byte", ".hword", ".word", ".quad")+f[3], true
 			}
+		case what == "case" && m.Intn(3) == 0:
+			n := 1 + m.Intn(len(f[2]))
+			code, ok = f[1]+strings.ToUpper(f[2][:n])+f[2][n:]+f[3], true
 		case what == "name":
 			code, ok = f[1]+m.misspelt(f[2])+f[3], true
 		case what == "directive" && f[2][0] == '.':
@@ -506,5 +509,6 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^alarm armv4t\S*: (ldr|str)s?[bh] \w+, *\[(r15|pc|r13|sp)\b`, `bytes and halfwords have no such base in T16 (DDI 0100, "LDRB"); the assembler writes the code for a word`},
 	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* +[dq]\d+(-[dq]\d+)?\}`, `a list stands in braces (DDI 0406, A7.7); the assembler does without the first one`},
 	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* .*\], *-`, `a register behind the address is added as it is (DDI 0406, A7.7.1); the assembler drops what stands around it`},
+	{`^alarm .*\.eabi_attribute \d+!`, `a tag is not negative; the assembler does not look at one that comes from an operation`},
 	{`^(silence|alarm) .*\{constant, line \d+: " *\.align (-\d+|0x\w+|\d{2,})`, `the alignment is read as 2 to the power of 31, with a warning at the line; what else that breaks is not told again`},
 }

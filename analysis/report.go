@@ -757,7 +757,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		if o.Word == "" && o.Expr == nil {
 			continue
 		}
-		if p.ops[i].Kind == isa.OpReg || o.Names != nil && (p.ops[i].Off == isa.OffReg || p.ops[i].Off == isa.OffShift) {
+		if p.ops[i].Kind == isa.OpReg || o.Names != nil && (p.ops[i].Off == isa.OffReg || p.ops[i].Off == isa.OffShift && o.Expr == nil) {
 			continue
 		}
 		v := value{}

@@ -216,9 +216,40 @@ func (p *parser) nameFirst(s Stmt) {
 			return
 		}
 	}
+	if d := p.named(s); d > 0 {
+		s.NameEnd = int32(d)
+		p.i = d
+		p.skip()
+		p.nameFirst(s)
+		return
+	}
 	s.Kind = Unknown
 	p.macroArgs(&s)
 	p.finish(&s)
+}
+
+// named is where a blank and .req, .dn or .qn stand behind a name, with something
+// between them that no blank cuts off; 0 if they do not.
+func (p *parser) named(s Stmt) int {
+	if p.i != int(s.NameEnd) || p.dialect == Columns || s.Name[0] == '.' {
+		return 0
+	}
+	i := p.i
+	for i < len(p.s) && class[p.s[i]]&cSpace == 0 && p.s[i] != ';' && p.s[i] != '"' {
+		i++
+	}
+	if i == p.i {
+		return 0
+	}
+	save := p.i
+	defer func() { p.i = save }()
+	p.i = i
+	p.skip()
+	d := findDirective(p.ident())
+	if p.i > i && d != nil && (d.Effect == EffReq || d.Effect == EffTyped) {
+		return i
+	}
+	return 0
 }
 
 // callBehind says whether the word w at i, behind another one, looks like the
