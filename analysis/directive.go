@@ -243,8 +243,9 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 			}
 			return
 		}
+		p.sizeLater = append(p.sizeLater, it.id)
 		if !s.Ops[1].Known {
-			p.sizeLater = append(p.sizeLater, it.id)
+			p.lookBack(it, &s.Ops[1])
 		}
 	case syntax.EffThumbFunc:
 		p.funcTag = true
@@ -702,6 +703,19 @@ func (p *pass) dataRange(it *item, o *syntax.Operand, v int64) {
 	}
 }
 
+// notNumber says what a value is that is no number.
+func notNumber(v value) string {
+	switch {
+	case v.apart, v.why == linkersDistance:
+		return "the distance between two sections"
+	case v.kind == vRel:
+		return "an address"
+	case v.kind == vUndef && v.sym != nil:
+		return "not known: " + v.sym.name + " is not defined in this file"
+	}
+	return "none"
+}
+
 // resolveData looks at the data and sizes that waited.
 func (p *pass) resolveData() {
 	for _, i := range p.countLater {
@@ -714,12 +728,22 @@ func (p *pass) resolveData() {
 			p.report(p.loc(it, it.stmt.Ops[0].Start, it.stmt.Ops[0].End), codeUndefined, "The distance between two sections is known only to the linker, and "+it.stmt.Dir.Name+" cannot wait for it.")
 		}
 	}
+	var last map[string]int32 // .size of a symbol: what a later one says holds
 	for _, i := range p.sizeLater {
 		it := &p.items[i]
 		p.sec = it.sec
 		o := &it.stmt.Ops[1]
-		if v := p.eval(o, it); v.kind == vRel || v.kind == vUndef || v.kind == vUnknown && v.apart || v.kind == vBad && !v.mild {
-			p.report(p.loc(it, o.Start, o.End), codeUndefined, "The size of a symbol is a number, and this is none in the end.")
+		if v := p.eval(o, it); v.kind == vRel || v.kind == vUndef && !(v.num != 0 && v.back) || v.kind == vUnknown && v.apart || v.kind == vBad && !v.mild {
+			if last == nil {
+				last = map[string]int32{}
+				for _, k := range p.sizeLater {
+					last[p.items[k].stmt.Ops[0].Word] = k
+				}
+			}
+			if last[it.stmt.Ops[0].Word] != i {
+				continue
+			}
+			p.report(p.loc(it, o.Start, o.End), codeUndefined, "The size of a symbol is a number in the end, and this is "+notNumber(v)+".")
 		}
 	}
 	for _, i := range p.lebLater {

@@ -1505,6 +1505,14 @@ x = 4|.cfi_startproc|.cfi_offset x,-8|.cfi_endproc
 .syntax unified|.thumb|it ne|nopeq.w|it ne|nop.w|it ne|udf.w #1|it ne|udfeq|it ne|nop
 .syntax unified|.thumb|yieldne
 .syntax unified|.thumb|it ne|yieldeq.w
+-- the last size of a symbol holds
+.size x,y-x|x:|.data|y:|.size x,4
+.size x,4|.size x,y-x|x:|.data|y:
+.size x,y-x|x:|.data|y:|.size x,y-x
+.size x,ext|x:|.size x,4
+.size x,ext|x:|.size y,4
+.size x,1b|x:|.size x,5
+.size x,1f|x:
 `
 
 // directiveText is a case as a source.
