@@ -392,22 +392,14 @@ func (p *pass) source(w *item, reg isa.Reg) (src isa.Reg, n int64, writes, known
 		if !ef.Writes.Has(reg) {
 			return
 		}
-		v := w.match.Values()
-		switch w.match.Form.Row.ID {
-		case "mov-high", "mov-low":
-			return isa.Reg(v.Get("Rm")), 0, true, true
-		case "add-imm8":
-			return reg, int64(v.Get("imm8")), true, true
-		case "sub-imm8":
-			return reg, -int64(v.Get("imm8")), true, true
-		case "add-imm3":
-			return isa.Reg(v.Get("Rn")), int64(v.Get("imm3")), true, true
-		case "sub-imm3":
-			return isa.Reg(v.Get("Rn")), -int64(v.Get("imm3")), true, true
-		case "ldr-lit", "adr":
-			return isa.NoReg, 0, true, len(ops) == 2
+		if ef.Conditional {
+			return isa.NoReg, 0, true, false
 		}
-		return isa.NoReg, 0, true, false
+		if src, n, ok := w.match.Sum(); ok {
+			return src, n, true, true
+		}
+		f := w.match.Form // ADR, or a load from a label
+		return isa.NoReg, 0, true, len(ops) == 2 && f.Address(1) && f.Row.Flow == isa.FlowNext && (f.Row.Access == 0 || f.Row.Access == 4)
 	}
 	if len(ops) == 0 || ops[0].Kind != isa.OpReg {
 		// Multiple loads and whatever else may write it.
@@ -466,7 +458,7 @@ const (
 func (p *pass) checkBit(bx, w *item, add int64) {
 	o := &w.stmt.Ops[1]
 	v := p.eval(o, w)
-	viaAdr := strings.EqualFold(w.stmt.Name, "adr")
+	viaAdr := strings.HasPrefix(strings.ToLower(w.stmt.Name), "adr")
 	at := p.loc(w, o.Start, o.End)
 	if !viaAdr && o.Kind != isa.OpLit {
 		// ldr rX, label: the word at the label counts.
@@ -482,6 +474,9 @@ func (p *pass) checkBit(bx, w *item, add int64) {
 		return
 	}
 	bit := (v.n - s.val.n + add) & 1
+	if viaAdr {
+		bit = (v.n + p.functionBit(w, o, v) - s.val.n + add) & 1
+	}
 	if (s.fn || s.auto) && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
 		bit = 1
 	}

@@ -168,7 +168,7 @@ func (w *walker) walk(k int, want needs) {
 				w.walk(k+1, want)
 			}
 			if e.Writes.Has(isa.PC) {
-				w.leave(want, returns(it.match.Form.Row, &e))
+				w.leave(want, returns(&it.match, &e))
 				return
 			}
 			k++
@@ -211,15 +211,12 @@ func (w *walker) walk(k int, want needs) {
 
 // returns says whether an instruction that writes PC returns: it takes PC off the
 // stack, or copies LR. Another jump may go anywhere.
-func returns(r *isa.Row, e *isa.Effects) bool {
+func returns(m *isa.Match, e *isa.Effects) bool {
 	if e.ReadsMem {
 		return e.Reads == 1<<isa.SP && e.Writes.Has(isa.SP)
 	}
-	switch r.ID {
-	case "mov-high", "a-mov-reg", "t-mov-reg":
-		return e.Reads.Has(isa.LR)
-	}
-	return false
+	src, n, ok := m.Sum()
+	return ok && src == isa.LR && n == 0
 }
 
 // leave ends a path at a jump out of what is followed. Behind a return only

@@ -124,6 +124,15 @@ var mistakes = []mistake{
 	{onV4T, "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", ""},
 	{onV4T, "f: ldr r0, =g", "bx r0|g: bx lr", "bit 0 of its address is clear", "f: ldr r0, =g|bx r0|.thumb_func|g: bx lr"},
 
+	// What PC reads hangs on the place.
+	{onV4T, "add r0, pc, #3", "bx lr", "3 is no multiple of 4", ""},
+	{onM3, "ldr.w r0, =g", "mov.w r1, r0|bx r1|g: bx lr", "bit 0 of its address is clear", "ldr.w r0, =g|mov.w r1, r0|bx r1|.thumb_func|g: bx lr"},
+	{onM3, "ldr.w r0, =g", "orr r0, r0, #1|bx r0|g: bx lr", "", ""},
+	{onM3, "adr.w r0, g", "bx r0|g: bx lr", "bit 0 of its address is clear", "adr.w r0, g+1"},
+
+	// What no aligned base register makes right is not safe.
+	{onM0, "ldr r2, [r1, #6]", "bx lr", "6 is no multiple of 4", "movs r2, #6|ldr r2, [r1, r2]"},
+
 	// CBZ goes ahead only.
 	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches 0–126 bytes ahead of PC only; f stands 4 bytes behind it", "f: cmp r0, #0|beq f"},
 }

@@ -805,7 +805,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 			if !final && p.mayMove(it.sec) {
 				return false
 			}
-			d.Known, d.Imm = p.secs[it.sec].exact, v.n
+			d.Known, d.Imm = p.secs[it.sec].exact, v.n+p.functionBit(it, o, v)
 			if y := p.direct(o); y != nil && y.global && it.conditional() && p.envs[it.env].mode == isa.T {
 				// Assemblers leave a conditional branch to a global name to
 				// the linker.
@@ -846,6 +846,27 @@ func (p *pass) direct(o *syntax.Operand) *symbol {
 		}
 	}
 	return p.syms[name]
+}
+
+// functionBit is what assemblers add to the address of a T16 function in ADR of T32
+// code: 1 where a line above defines it, and bit 0 where the size of the encoding is
+// open, which then is 4.
+func (p *pass) functionBit(it *item, o *syntax.Operand, v value) (n int64) {
+	e := &p.envs[it.env]
+	if e.mode != isa.T || !e.unified || !e.have.Has(isa.FeatT32) || it.stmt.Mnem == nil || it.stmt.Mnem.Stem() != "adr" {
+		return 0
+	}
+	y := p.direct(o)
+	if y == nil || !y.label || !y.fn || y.mode != isa.T {
+		return 0
+	}
+	if y.item < it.id {
+		n = 1
+	}
+	if it.stmt.Width == 0 && it.stmt.Ops[0].Reg < 8 {
+		n = (v.n + n) | 1 - v.n
+	}
+	return n
 }
 
 // conditional says whether the item is a T16 branch with a condition.

@@ -209,6 +209,10 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		rw.apply(w)
 		for k := before; k < len(w.out); k++ {
 			w.out[k].name = n
+			if base, ok := w.misaligned(); ok {
+				w.out[k].safe = false
+				w.out[k].notes = append(w.out[k].notes, "misaligned where "+base+" is a multiple of 4")
+			}
 		}
 	}
 	type offer struct {
@@ -236,6 +240,16 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		out = append(out, offers[i].a)
 	}
 	return out
+}
+
+// misaligned says whether the finding is about an access at an offset that is no
+// multiple of its unit, from which register, and so no offset to keep without thought.
+func (c *rewriting) misaligned() (base string, ok bool) {
+	n := len(c.ops) - 1
+	if c.d.Code != codeConstAlign || n < 1 || c.ops[n].Kind != isa.OpMem || c.ops[n].Off != isa.OffImm {
+		return "", false
+	}
+	return c.cs(c.ops[n].Reg.String()), true
 }
 
 // rank orders the offers for one finding, the smallest first, in quarters of a

@@ -257,8 +257,8 @@ func (c *rewriting) sum() (dest, src int, op string, n int64, ok bool) {
 		return 0, 0, "", 0, false
 	}
 	dest, src = 0, len(c.ops)-2
-	if c.ops[dest].Kind != isa.OpReg || c.ops[src].Kind != isa.OpReg {
-		return 0, 0, "", 0, false
+	if c.ops[dest].Kind != isa.OpReg || c.ops[src].Kind != isa.OpReg || c.ops[src].Reg == isa.PC {
+		return 0, 0, "", 0, false // PC reads otherwise a line below, or in another instruction
 	}
 	op, n = b, v
 	if n < 0 {
@@ -387,7 +387,7 @@ func constantRegister(c *rewriting) {
 		return
 	}
 	for k := 0; k < i; k++ {
-		if c.ops[k].Kind != isa.OpReg || c.ops[k].WB {
+		if c.ops[k].Kind != isa.OpReg || c.ops[k].WB || c.ops[k].Reg == isa.PC {
 			return
 		}
 	}

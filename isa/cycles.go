@@ -254,7 +254,11 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 			f += ", 1 when not executed"
 		}
 		note := c.Note
-		if strings.Contains(f, "–") {
+		switch {
+		case !strings.Contains(f, "–"):
+		case class == TimeDiv:
+			note += ", the fewer the fewer bits the quotient has"
+		default:
 			note += ", the fewer the more upper bytes of the last factor are all 0 or, signed, all 1"
 		}
 		out = append(out, Cycles{c, f, note})

@@ -28,6 +28,21 @@ func (m *Match) Effects() Effects {
 	return e
 }
 
+// Sum is the value of the register that the bound statement writes, where that is the
+// value of another register, or of one plus n.
+func (m *Match) Sum() (src Reg, n int64, ok bool) {
+	s := m.Form.Row.sum
+	if v := m.Values(); s.reg < 0 || s.shifted && v.Get("imm5")|v.Get("type") != 0 {
+		return NoReg, 0, false
+	}
+	if s.imm >= 0 {
+		if n = int64(m.vals[s.imm]); s.minus {
+			n = -n
+		}
+	}
+	return Reg(m.vals[s.reg]), n, true
+}
+
 // Effects of the decoded instruction.
 func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
 
@@ -41,11 +56,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 			case x.list:
 				l |= RegList(vals[r.fieldIndex("list")])
 				if i := r.fieldIndex("M"); i >= 0 && vals[i] != 0 {
-					if r.Reads != "" && r.ID == "push" {
-						l |= 1 << LR
-					} else {
-						l |= 1 << PC
-					}
+					l |= r.more
 				}
 			case x.field >= 0:
 				l |= 1 << vals[x.field]

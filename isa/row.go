@@ -102,6 +102,16 @@ type Row struct {
 	twice  bool    // a field stands twice in the layout, and has to be the same
 	reads  []regRef
 	writes []regRef
+	sum    sum
+	more   RegList // what a list of low registers can have besides
+}
+
+// sum is what Doc says where the result is another register, or one plus or minus a
+// constant: the fields with them, -1 where there is none.
+type sum struct {
+	reg, imm int8
+	minus    bool
+	shifted  bool // a register, where the fields imm5 and type ask for no shift
 }
 
 // exclusion is a pattern that belongs to another row, where the feature is
