@@ -631,7 +631,7 @@ func (a *args) vtableInherit() {
 	if a.failed {
 		return
 	}
-	if y := a.p.syms[child]; y == nil || !y.defined {
+	if y := a.p.find(child); y == nil || !y.defined {
 		a.fail(".vtable_inherit stands behind the table " + child)
 		return
 	}

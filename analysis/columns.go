@@ -479,7 +479,7 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 		if n[0] == '{' {
 			return truth(strings.Contains(builtins, n))
 		}
-		y := p.syms[n]
+		y := p.find(n)
 		return truth(p.variable(n) != nil || y != nil && (y.defined || y.extern || y.kind == SymRegister))
 	case "{VAR}":
 		return number(p.mapAt)

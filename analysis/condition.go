@@ -28,7 +28,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		if name == "" || name[0] >= '0' && name[0] <= '9' {
 			return bad("needs a name")
 		}
-		y := p.syms[name]
+		y := p.find(name)
 		defined := y != nil && (y.defined || y.extern && y.kind == SymData) // .comm
 		return defined == (s.Dir.Name == ".ifdef")
 	case ".ifb":

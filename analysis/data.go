@@ -570,7 +570,7 @@ func (p *pass) doublewords(it *item) {
 				p.warn(p.loc(it, o.Start, o.End), codeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low 64.", v.n, it.stmt.Dir.Name))
 			}
 		case v.kind == vUnknown && !v.apart && v.sym == nil && v.reloc == "":
-		case v.kind == vUndef && v.sym != nil && p.syms[v.sym.name] != nil:
+		case v.kind == vUndef && v.sym != nil && p.find(v.sym.name) != nil:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword needs the value of "+v.sym.name+" in a line above: there is no 64-bit relocation.")
 		case v.kind != vAbs || v.late:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")

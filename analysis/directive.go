@@ -183,7 +183,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		if name == "" {
 			name = "."
 		}
-		if y := p.syms[name]; d.Effect == syntax.EffThumbSet && y != nil && y.label {
+		if y := p.thumbName(d, name); y != nil && y.label {
 			// Assemblers move the label.
 			p.warn(p.loc(it, o.Start, o.End), codeDuplicate, "The symbol "+name+" is a label already, "+p.where(y.at, it)+"; it goes on with this value.")
 			y.label = false
@@ -651,7 +651,7 @@ func (p *pass) include(it *item) {
 	if !p.affords(path, f, at) {
 		return
 	}
-	p.file(path, f.As(p.dialectOf(it)), it.id)
+	p.constantsFile(path, f.As(p.dialectOf(it)), it.id)
 }
 
 // data notes data whose values wait for symbols; they are looked at when all

@@ -20,7 +20,57 @@ type Expansions struct {
 	reps  map[repetitionAt]*repetition
 	size  int
 	lines preprocess.Cache
+	// last has what the last analysis of a root came to: the next one needs as
+	// much room.
+	last map[string]sizes
+	// consts has what files of constants came to, by path; see constants.go.
+	consts map[string]*constants
 }
+
+// sizes is how many items and symbols a program has.
+type sizes struct{ items, symbols int }
+
+func (e *Expansions) likely(path string) sizes {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	s := e.last[path]
+	return sizes{s.items + s.items/32, s.symbols} // some more are typed
+}
+
+func (e *Expansions) told(path string, s sizes) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if e.last == nil || len(e.last) >= 1000 {
+		e.last = map[string]sizes{}
+	}
+	e.last[path] = s
+}
+
+// constants is what a file came to before, nil where it was not looked at.
+func (e *Expansions) constants(path string, f *syntax.File) *constants {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if c := e.consts[path]; c != nil && c.file == f {
+		return c
+	}
+	return nil
+}
+
+func (e *Expansions) keepConstants(path string, c *constants) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if old := e.consts[path]; old != nil {
+		e.size -= old.bytes()
+	}
+	e.room(c.bytes())
+	if e.consts == nil {
+		e.consts = map[string]*constants{}
+	}
+	e.consts[path] = c
+}
+
+// bytes is about what they take.
+func (c *constants) bytes() int { return 100 + 600*len(c.items) }
 
 // repetitionAt is where .irp or one of its kin stands: in a text that is kept.
 type repetitionAt struct {
@@ -132,5 +182,6 @@ func (e *Expansions) room(n int) {
 	}
 	clear(e.byDef)
 	clear(e.reps)
+	clear(e.consts)
 	e.size = n
 }

@@ -509,7 +509,7 @@ func (r *Result) lookup(t token) (*symbol, bool) {
 		}
 		return nil, false
 	}
-	s := r.syms[t.text]
+	s := r.symbolOf(t.text)
 	return s, s != nil
 }
 
@@ -678,7 +678,7 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.sources[it.file].exp == nil {
 				continue
 			}
-			if y := r.syms[s.Name]; y != nil && y.item == it.id && y.at.Path == path {
+			if y := r.symbolOf(s.Name); y != nil && y.item == it.id && y.at.Path == path {
 				closeAt(prevEnd)
 				kind, detail := r.labelKind(it, y)
 				out = append(out, DocSymbol{Name: s.Name, Detail: detail, Kind: kind, Full: y.at.Span, NameSpan: y.at.Span})
@@ -695,7 +695,7 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 		switch {
 		case s.Kind == syntax.Label && s.Num < 0:
 			closeAt(prevEnd)
-			y := r.syms[s.Name]
+			y := r.symbolOf(s.Name)
 			if y == nil || y.item != it.id {
 				break
 			}
@@ -733,7 +733,7 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 					add(m.name, SymMacro, "macro, called "+plural(len(m.calls), "time", "times"))
 				}
 			case syntax.EffField:
-				if y := r.syms[s.Name]; y != nil && y.item == it.id {
+				if y := r.symbolOf(s.Name); y != nil && y.item == it.id {
 					add(s.Name, SymConstant, r.valueText(s.Name))
 				}
 			case syntax.EffSection, syntax.EffPush, syntax.EffArea:
@@ -762,7 +762,7 @@ func (r *Result) labelKind(it *item, y *symbol) (SymbolKind, string) {
 }
 
 func (r *Result) valueText(name string) string {
-	s := r.syms[name]
+	s := r.symbolOf(name)
 	if s == nil {
 		return ""
 	}

@@ -125,7 +125,7 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 func (w *walker) public(it *item) bool {
 	for i := range it.stmt.Ops {
 		if o := &it.stmt.Ops[i]; o.Kind == isa.OpExpr && o.Word != "" {
-			s := w.r.syms[o.Word]
+			s := w.r.symbolOf(o.Word)
 			return s == nil || !s.defined || s.global
 		}
 	}

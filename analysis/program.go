@@ -111,6 +111,7 @@ type Result struct {
 	envs    []env
 	secs    []section
 	syms    map[string]*symbol
+	taken   []taken             // has the others
 	locals  map[int32][]*symbol // numeric local labels by number, in order
 	aliases map[string]isa.Reg
 	vectors map[string]string // aliases of registers of floating point and vectors
@@ -180,7 +181,8 @@ type pass struct {
 	turns      int        // counts stretches that conditions leave out
 	// includeLines are the lines of units that include a file; see nextInclude.
 	includeLines map[*preprocess.Unit][]int
-	fillLater    []int32 // alignments whose gaps are filled by units
+	slabs        [][]symbol // all that syms has
+	fillLater    []int32    // alignments whose gaps are filled by units
 }
 
 // argument is one of an item's arguments.
@@ -224,7 +226,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		as.File = in.File.As(e.dialect)
 		in = &as
 	}
-	p := &pass{Result: &Result{in: in, syms: make(map[string]*symbol), locals: map[int32][]*symbol{}}, ctx: ctx, cur: e, gen: 1, endless: -1}
+	p := &pass{Result: &Result{in: in, locals: map[int32][]*symbol{}}, ctx: ctx, cur: e, gen: 1, endless: -1}
 	p.envs = []env{e}
 	p.secBy = map[string]int16{}
 	p.litBy = map[litKey]int32{}
@@ -233,9 +235,10 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		p.store = &Expansions{}
 	}
 	p.mapReg = isa.NoReg
+	p.syms = make(map[string]*symbol, p.store.likely(in.Path).symbols)
 	p.sec, p.prev = p.section(".text"), -1
 	p.settingSymbols()
-	n := 8 + in.File.NumStmts()
+	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)
 	p.items = make([]item, 0, n)
 	p.order[p.sec] = make([]int32, 0, n)
 	if e.preprocesses(in.Path) {
@@ -273,6 +276,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		}
 	}
 	p.sortDiags()
+	p.store.told(in.Path, sizes{len(p.items), len(p.syms)})
 	return p.Result, nil
 }
 
@@ -845,7 +849,7 @@ func (p *pass) direct(o *syntax.Operand) *symbol {
 			name = e.Name
 		}
 	}
-	return p.syms[name]
+	return p.find(name)
 }
 
 // functionBit is what assemblers add to the address of a T16 function in ADR of T32

@@ -230,9 +230,7 @@ func (p *pass) relax() {
 			y.val.n += p.shift(y.val.sec, y.val.at)
 		}
 	}
-	for _, y := range p.syms {
-		move(y)
-	}
+	p.eachSymbol(move)
 	for _, l := range p.locals {
 		for _, y := range l {
 			move(y)

@@ -1702,11 +1702,11 @@ func nearName(c *rewriting) {
 		// Names differ in case, and are near in spite of it.
 		byLower := map[string]string{}
 		var all []string
-		for n, y := range c.r.syms {
-			if low := strings.ToLower(n); y.defined && n != have && (byLower[low] == "" || n < byLower[low]) {
+		c.r.defined(func(n string) {
+			if low := strings.ToLower(n); n != have && (byLower[low] == "" || n < byLower[low]) {
 				byLower[low] = n
 			}
-		}
+		})
 		for low := range byLower {
 			all = append(all, low)
 		}

@@ -124,9 +124,7 @@ func (p *pass) joinSubsections() {
 			v.sec = p.secs[v.sec].main
 		}
 	}
-	for _, y := range p.syms {
-		to(&y.val)
-	}
+	p.eachSymbol(func(y *symbol) { to(&y.val) })
 	for _, l := range p.locals {
 		for _, y := range l {
 			to(&y.val)
@@ -349,7 +347,7 @@ done:
 		return 0, false
 	}
 	_, old := p.secBy[key]
-	if y := p.syms[name]; !old && y != nil && (y.label || y.common) {
+	if y := p.find(name); !old && y != nil && (y.label || y.common) {
 		a.fail("The symbol " + name + " is defined already, and a section of that name is a symbol too")
 		return 0, false
 	}

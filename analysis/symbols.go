@@ -123,19 +123,55 @@ func (v *value) waits() bool {
 }
 
 func (p *pass) symbol(name string) *symbol {
-	s := p.syms[name]
-	if s == nil {
-		s = &symbol{name: name, item: -1}
-		p.syms[name] = s
-	}
+	s, _ := p.defining(name)
 	return s
+}
+
+// aSlab is how many symbols are made at once.
+const aSlab = 256
+
+// newSymbol makes the symbol of a name that has none. All of them are walked in the
+// end, which takes far less time in slabs than in the map.
+func (p *pass) newSymbol(name string) *symbol {
+	n := len(p.slabs) - 1
+	if n < 0 || len(p.slabs[n]) == cap(p.slabs[n]) {
+		size := aSlab
+		if n < 0 {
+			size = 16
+		}
+		p.slabs = append(p.slabs, make([]symbol, 0, size))
+		n++
+	}
+	p.slabs[n] = append(p.slabs[n], symbol{name: name, item: -1})
+	s := &p.slabs[n][len(p.slabs[n])-1]
+	p.syms[name] = s
+	return s
+}
+
+// eachSymbol calls f for every symbol that has a name.
+func (p *pass) eachSymbol(f func(s *symbol)) {
+	for _, slab := range p.slabs {
+		for k := range slab {
+			f(&slab[k])
+		}
+	}
 }
 
 // defining is the symbol of a name that gets a value now. fresh says that nothing has
 // asked for it yet, so that no value that waits hangs on it.
 func (p *pass) defining(name string) (s *symbol, fresh bool) {
-	fresh = p.syms[name] == nil
-	return p.symbol(name), fresh
+	if s = p.find(name); s != nil {
+		return s, false
+	}
+	return p.newSymbol(name), true
+}
+
+// thumbName is the symbol that .thumb_set gives a value, nil for other directives.
+func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *symbol {
+	if d.Effect != syntax.EffThumbSet {
+		return nil
+	}
+	return p.find(name)
 }
 
 // label defines the label of it.
@@ -333,7 +369,7 @@ type pastOf struct {
 func (p *pass) resolveSymbols() {
 	var wait []*symbol
 	var past []pastOf
-	for _, s := range p.syms {
+	p.eachSymbol(func(s *symbol) {
 		if s.expr != nil {
 			wait = append(wait, s)
 		}
@@ -342,7 +378,7 @@ func (p *pass) resolveSymbols() {
 				past = append(past, pastOf{s, s.past[k].item})
 			}
 		}
-	}
+	})
 	sort.Slice(wait, func(i, j int) bool { return wait[i].item < wait[j].item })
 	sort.Slice(past, func(i, j int) bool { return past[i].item < past[j].item })
 	for _, x := range past { // hover and its kin find them computed
@@ -418,7 +454,7 @@ func (p *pass) evalAt(o *syntax.Operand, it *item, depth int) value {
 // use looks a symbol up and notes the reference.
 func (p *pass) use(name string, it *item, a, b int32, depth int) value {
 	p.steps++
-	s := p.syms[name]
+	s := p.find(name)
 	if s == nil {
 		if p.quiet {
 			return value{kind: vUndef, sym: &symbol{name: name, item: -1}}
@@ -721,7 +757,7 @@ func (p *pass) below(e *syntax.Expr, it *item) bool {
 	found := false
 	e.Walk(func(e *syntax.Expr) {
 		if e.Op == syntax.ExprSym {
-			y := p.syms[e.Name]
+			y := p.find(e.Name)
 			found = found || y != nil && y.item > it.id
 		}
 	})

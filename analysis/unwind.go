@@ -851,7 +851,7 @@ func (p *pass) openAtEnd() {
 		p.report(p.stmtLoc(&p.items[p.bundleItem]), codeDirective, "This .bundle_lock has no .bundle_unlock.")
 	}
 	for _, v := range p.symvers {
-		if y := p.syms[v.name]; y == nil || !y.defined {
+		if y := p.find(v.name); y == nil || !y.defined {
 			p.report(p.stmtLoc(&p.items[v.item]), codeDirective, v.name+" is not defined in this file, and only what is gets a version by '@@'.")
 		}
 	}
