@@ -582,8 +582,12 @@ func (p *pass) targetDirective(it *item, l *syntax.Line) {
 
 func (p *pass) req(it *item) {
 	s := it.stmt
-	if len(s.Ops) != 1 {
+	if len(s.Ops) == 0 {
 		p.report(p.stmtLoc(it), codeDirective, ".req needs a register.")
+		return
+	}
+	if len(s.Ops) > 1 {
+		p.warn(p.stmtLoc(it), codeDirective, "No register is called so, and assemblers read over this .req.")
 		return
 	}
 	if m, _ := isa.Find(lower(s.Name)); m != nil {

@@ -815,6 +815,12 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 				// the linker.
 				d.Known = false
 			}
+			if d.Known && p.leftToLinker(it, o) {
+				// What the symbol is worth does not count: no distance is wrong.
+				if away := v.n - it.off - 8; away&3 != 0 || away > 0x1fffffc || away < -0x2000000 {
+					d.Known = false
+				}
+			}
 			if p.envs[it.env].mode == isa.T && v.sym != nil && v.sym.fn && v.sym.mode == isa.T && strings.EqualFold(it.stmt.Name, "blx") {
 				// Assemblers make BL of it; branchMode says so.
 				d.Known = false
@@ -839,6 +845,17 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 // mayMove says whether distances in a section may still change.
 func (p *pass) mayMove(sec int16) bool {
 	return p.cur.full() || len(p.secs[sec].points) > 0
+}
+
+// leftToLinker says whether the operand is the target of an A32 branch to a global
+// name, which assemblers leave to the linker: of the line, they judge alone what is
+// added to the name.
+func (p *pass) leftToLinker(it *item, o *syntax.Operand) bool {
+	if p.envs[it.env].mode != isa.A || !it.branches() {
+		return false
+	}
+	y := p.direct(o)
+	return y != nil && y.global && y.defined
 }
 
 // direct is the symbol that an operand names itself, not through .equ.

@@ -53,6 +53,18 @@ var realLines = []struct{ arch, source string }{
 	{"armv7-m", "itt Eq|moveq r0, r1|moveq r0, r1|it eQ|moveq r0, r1|IT NE|movne r0, r1"},
 	// a branch to a global name that is off its word
 	{"armv7-a", "bne gate+2|bne gate+4|b gate+1|bl gate+2|bne lamp+2|bne lamp|.global gate|gate: nop|.weak lamp|lamp: nop|bne gate+3|.type gate, %function|bls gate+2"},
+	{"armv7-a", "bl gate|b gate|bl gate+2|.hword 0|.global gate|gate: nop|bl lamp|.align 2|lamp: nop"},
+	{"armv7-a", "bl gate|.hword 0|gate: .hword 0"},
+	{"armv7-a", ".global gate|gate: nop|bl gate|.space 0x3000000|bl gate|bne gate"},
+	{"armv7-a", "gate: nop|bl gate|.space 0x3000000|bl gate|bne gate"},
+	{"armv7-a", `bl gate+4|bl gate+3|bl lamp+3|bl lamp+4|.section .signals,"ax"|.byte 0|.global gate|gate:|lamp:`},
+	// a comma at the end
+	{"armv7-a", ".space 4,|.fill 3,1,|.fill 3,1,2,|.org 64,|.org 64,0,|.align 2,|.align 2,0,|.align 2,0,1,|.size gate,4,|.set n,5,|n = 5,|.equiv lamp,5,|.subsection 1,|.data,|.bss 1,|.text 1,|.text,|.thumb_set gate, 5,|" +
+		".syntax unified,|.code 32,|red .req r0,|green .req r0|.unreq green,|.byte 1,|.global gate,"},
+	{"armv7-a", ".rept 2,|.endr"}, {"armv7-a", ".if 1,|.endif|.if 0|.elseif 1,|.endif|.ifeq 0,|.endif|.ifdef n,|.endif"},
+	// none or too many
+	{"armv7-a", `n .req r0, r1|n .req|.ascii|nop|.ascii "lamp"`},
+	{"armv7-a+simd", ".fnstart|.vsave {d8-d8}|.vsave {d8-d9}|.vsave {d10}|.fnend"},
 	// ranges of one register, and lists of registers of two kinds
 	{"armv7-a+simd", "vldmia r0, {d8-d8}|vldmia r0, {s8-s8}|vpush {d8-d8}|vpush {d7, d8-d8}|vldmia r0, {q7-q7}|vldmia r0, {q7, q8-q8}|vldmia r0, {d5, d4-d4}|vldmia r0, {d5, d2-d4}|vldmia r0, {d8-d7}|" +
 		"vld1.8 {d8-d8}, [r0]|vld1.8 {q7-q7}, [r0]|vld1.8 {d7, d8-d8}, [r0]|vld1.8 {q7-q7, q8}, [r0]|vld1.8 {q8-q7}, [r0]|vtbl.8 d0, {d8-d8}, d1|vtbl.8 d0, {q4-q4}, d1|" +

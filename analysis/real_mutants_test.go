@@ -510,5 +510,9 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* +[dq]\d+(-[dq]\d+)?\}`, `a list stands in braces (DDI 0406, A7.7); the assembler does without the first one`},
 	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* .*\], *-`, `a register behind the address is added as it is (DDI 0406, A7.7.1); the assembler drops what stands around it`},
 	{`^alarm .*\.eabi_attribute \d+!`, `a tag is not negative; the assembler does not look at one that comes from an operation`},
+	{`^alarm .*\bcps(ie|id)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)\b`, `CPS has no condition (DDI 0406, "CPS"); the assembler drops it`},
+	{`^alarm .*\{(writeback|added), line \d+: "[^"]*\d[)]?!`, `a '!' stands behind a constant in SRS alone; the assembler takes it for an operator, and 0 behind it`},
+	{`^alarm .*\bv(add|sub)\S* q\d+, (q\d+, )?(r\d+|sp|lr|pc|ip|fp)"`, `a core register is no operand of vectors outside of ARMv8.1-M (DDI 0406, "VADD (integer)")`},
+	{`^alarm .*\bvmov\S* .*d(1[6-9]|2\d|3[01])\b`, `d16 to d31 are not there (DDI 0406, A2.6.2); the assembler does not look at it in moves of two words`},
 	{`^(silence|alarm) .*\{constant, line \d+: " *\.align (-\d+|0x\w+|\d{2,})`, `the alignment is read as 2 to the power of 31, with a warning at the line; what else that breaks is not told again`},
 }

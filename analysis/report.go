@@ -826,6 +826,9 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case o.Kind == isa.OpExpr && isBranch && f != nil && f.Row.State == isa.T && !f.Row.Linked() && v.kind == vRel && p.direct(o) != nil && p.direct(o).global:
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.opText(it, i), it.stmt.Name))
 			found = true
+		case o.Kind == isa.OpExpr && isBranch && f != nil && v.kind == vRel && v.sec == it.sec && p.leftToLinker(it, o):
+			v.n -= p.direct(o).val.n
+			found = p.elsewhere(it, o, i, f, v, isBranch) || found
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak && fullADR(f):
 			p.warn(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s takes the address of this one.", p.opText(it, i), it.stmt.Name))
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.kind == vRel && p.direct(o) != nil && p.direct(o).weak:
@@ -944,6 +947,9 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	place := "another file"
 	if v.kind == vRel {
 		place = "section " + p.secs[v.sec].name
+		if v.sec != it.sec && p.leftToLinker(it, o) { // its own distance does not count either
+			v.n -= p.direct(o).val.n
+		}
 	} else {
 		p.external(it, o, v)
 	}
@@ -955,7 +961,7 @@ func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v valu
 	if f.Row.State == isa.A {
 		ahead = 8
 		linked := v.sym != nil && v.sym.mode == isa.T && (v.sym.fn || v.sym.global)
-		if off := v.n & (step - 1); step == 4 && off != 0 && !linked {
+		if off := v.n & (step - 1); (step == 4 || off == 1) && off != 0 && !linked {
 			p.report(at, codeLitAlign, fmt.Sprintf("%s goes to a word; %s is %s off one.", name, text, plural(int(off), "byte", "bytes")))
 			return true
 		}

@@ -567,7 +567,9 @@ func (a *args) saveDoubles() {
 		n := a.double()
 		m := n
 		if a.eat('-') {
-			m = a.double()
+			if m = a.double(); m == n {
+				a.fail("A range of registers goes from the lower one to the higher one")
+			}
 		}
 		switch {
 		case a.failed:

@@ -943,7 +943,10 @@ func (p *parser) args(s *Stmt) {
 		if p.refused() {
 			break
 		}
-		if p.eat(',') {
+		if comma := p.i; p.eat(',') {
+			if p.dialect != Columns && p.peek() == 0 && s.filled(n+1-first) {
+				p.fail(comma, comma+1, "nothing more belongs behind this comma")
+			}
 			p.whole = p.whole && s.Dir != nil && s.Dir.Effect != EffOrg // whose second one is a fill value
 			if p.peek() == 0 && p.dialect != Columns && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {
 				// An empty value at the end counts.
@@ -960,6 +963,23 @@ func (p *parser) args(s *Stmt) {
 	if first < len(p.ops) {
 		s.Ops = p.ops[first:len(p.ops):len(p.ops)]
 	}
+}
+
+// filled says whether the statement has all arguments that it takes with the nth
+// one; a comma behind it is one too many, as against one behind an optional one.
+func (s *Stmt) filled(n int) bool {
+	if s.Dir == nil {
+		return n == 1 // name = value
+	}
+	switch s.Dir.Effect {
+	case EffSection, EffSubsection, EffCode, EffSyntax, EffUnreq, EffRept, EffIf, EffElseif:
+		return n == 1 && (s.Dir.Args == ArgsExprs || s.Dir.Args == ArgsSymbols)
+	case EffSet, EffThumbSet, EffOrg, EffSize:
+		return n == 2
+	case EffFill, EffAlignPow, EffAlignByte:
+		return n == 3
+	}
+	return false
 }
 
 // needsValue says whether the statement's arguments are expressions that are kept,
