@@ -420,6 +420,9 @@ func (r *Result) nameLoc(it *item) Location {
 func (r *Result) stmtLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.End) }
 
 func (r *Result) lineText(it *item) string {
+	if it.flags&fWritten != 0 {
+		return r.sources[it.file].written(int(it.line))
+	}
 	return r.sources[it.file].file.Line(int(it.line)).Text
 }
 
