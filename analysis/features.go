@@ -720,6 +720,19 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 				if n, ok := arg(); ok {
 					add(n, SymConstant, r.valueText(n))
 				}
+			case syntax.EffComm:
+				text := r.lineText(it)[:s.End]
+				n, _, _ := strings.Cut(strings.TrimLeft(text[s.NameEnd:], " \t"), ",")
+				n = strings.TrimSpace(n)
+				if y := r.syms[n]; y != nil {
+					at := s.NameEnd + int32(strings.Index(text[s.NameEnd:], n))
+					name = r.span(file, int(it.line), at, at+int32(len(n)))
+					detail := "common"
+					if y.val.kind == vRel {
+						detail = r.placeText(y.val.sec, y.val.n)
+					}
+					add(n, SymData, detail)
+				}
 			case syntax.EffReq, syntax.EffWord, syntax.EffVec, syntax.EffList:
 				add(s.Name, SymRegister, r.stands(s.Name))
 			case syntax.EffMacro:
@@ -750,6 +763,9 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 // labelKind says what a label stands in front of.
 func (r *Result) labelKind(it *item, y *symbol) (SymbolKind, string) {
 	p := pass{Result: r, quiet: true}
+	if y.val.kind == vAbs { // of a record
+		return SymConstant, "= " + num(y.val.n)
+	}
 	kind, detail := SymData, r.placeText(it.sec, it.off)
 	if _, mode, ok := p.codeLabel(y.val); ok {
 		kind = SymCode

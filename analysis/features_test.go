@@ -120,3 +120,21 @@ func TestRegions(t *testing.T) {
 		t.Errorf("regions end at %d of %d", end, len(featureSource))
 	}
 }
+
+// TestRecordsAndCommons checks what is said of the fields of a record and of memory
+// that .comm and .lcomm take.
+func TestRecordsAndCommons(t *testing.T) {
+	text := "\t.struct 0\nstate:\t.space 2\nticks:\t.space 2\n\t.bss\n\t.lcomm lamps, 4\n\t.comm bells, 4\n"
+	r := analyze(t, nil, text)
+	got := ""
+	for _, s := range r.Symbols() {
+		got += s.Name + " " + s.Detail + "; "
+	}
+	if want := "state = 0; ticks = 2; .bss section; lamps .bss + 0x0; bells common; "; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	h, ok := r.Hover(strings.Index(text, "ticks"))
+	if !ok || !strings.Contains(h.Markdown, "`2`") || !strings.Contains(h.Markdown, "Offset in a record") {
+		t.Errorf("%+v", h)
+	}
+}

@@ -133,6 +133,8 @@ var mistakes = []mistake{
 	// What no aligned base register makes right is not safe.
 	{onM0, "ldr r2, [r1, #6]", "bx lr", "6 is no multiple of 4", "movs r2, #6|ldr r2, [r1, r2]"},
 
+	{onM0, "cmp r0, r1, lsl #2", "", "T16 has no cmp with a shift behind the register; it has ", ""},
+
 	// CBZ goes ahead only.
 	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches 0–126 bytes ahead of PC only; f stands 4 bytes behind it", "f: cmp r0, #0|beq f"},
 }

@@ -51,6 +51,7 @@ func TestPreprocessed(t *testing.T) {
 		{"predefined", "#ifdef __thumb__\n\tmovs r0, «#256»\n#endif\n#if __ARM_ARCH >= 7\n\tfoo\n#endif\n", "constant-range"},
 		{"no such name", "\t«LAMPS» r0, #1\n", "unknown-mnemonic"},
 		{"a missing header", "«#include \"lamps.h\"»\n\tLAMPS r0, #1\n\tldr r0, =LAMPS_PORT\n\tb lamps_on\n", "include-missing"},
+		{"a missing header with a macro of its own", "«#include \"lamps.h\"»\n\tmovs r2, #BIT(LAMP_RED)\n\tmovs r2, BIT(3)\n", "include-missing"},
 		{"an error", "#if 0\n#error nothing\n#else\n#«error no lamps»\n#endif\n", "preprocessor"},
 		{"a comment sign", "# no directive\n\tmovs r0, #1 @ don't\n", ""},
 		{"conditions of both kinds", "\t.if POINTS == 8\n#define LAMPS 1\n\tmovs r0, LAMPS\n\t.else\n\tfoo\n\t.endif\n", ""},

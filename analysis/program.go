@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -503,11 +504,18 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 	}
 }
 
+// callLike matches what looks like a macro of the preprocessor with arguments.
+var callLike = regexp.MustCompile(`[A-Za-z_]\w*\(`)
+
 // syntaxError reports what the parser could not read.
 func (p *pass) syntaxError(it *item) bool {
 	e := it.stmt.Err
 	if e == nil {
 		return false
+	}
+	if p.lacking && p.sources[it.file].unit != nil && callLike.MatchString(p.lineText(it)) {
+		p.inexact() // perhaps a macro with arguments, of the file that was not found
+		return true
 	}
 	m := e.Message
 	if m != "" {

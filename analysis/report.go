@@ -404,6 +404,10 @@ func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs [
 	case isa.OtherCount:
 		what = countText(len(p.ops))
 		at = p.stmtLoc(it)
+		if n := len(p.ops) - 1; n > 0 && p.ops[n].Kind == isa.OpShift {
+			what = "a shift behind the register"
+			at = p.loc(it, it.stmt.Ops[n].Start, it.stmt.Ops[n].End)
+		}
 	}
 	p.report(at, codeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", p.setName(q), name, what, strings.Join(forms, " and ")))
 }
@@ -847,6 +851,8 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 func (p *pass) relocation(it *item, o *syntax.Operand, f *isa.Form, v value, isBranch bool) bool {
 	lo, hi, step, ok := p.relocRange(it, o, f, v.reloc, isBranch)
 	switch {
+	case !ok && p.lacking && v.reloc[0] == '(':
+		return true // a macro with an argument, perhaps, of the file that was not found
 	case !ok:
 		q := p.query(it, &p.envs[it.env])
 		p.report(p.loc(it, o.Start, o.End), codeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.setName(&q), it.stmt.Name, v.reloc))
