@@ -12,13 +12,14 @@ type aliasSpan struct {
 	from, to int32
 	reg      isa.Reg
 	vector   string // or what a name of floating point and vectors stood for
+	word     string // or of a coprocessor
 }
 
 // alias is the register that a name stands for. In the first pass that is what the
 // last .req says; in the second, what it said where the present item stands.
 func (p *pass) alias(name string) (isa.Reg, bool) {
 	if s, ok := p.before(name); ok {
-		if s.to == 0 || s.vector != "" {
+		if s.to == 0 || s.vector+s.word != "" {
 			return isa.NoReg, false
 		}
 		return s.reg, true
@@ -34,6 +35,14 @@ func (p *pass) vectorNamed(name string) (string, bool) {
 	}
 	to, ok := p.vectors[name]
 	return to, ok
+}
+
+// wordNamed is alias for coprocessors and their registers.
+func (p *pass) wordNamed(name string) string {
+	if s, ok := p.before(name); ok {
+		return s.word
+	}
+	return p.words[name]
 }
 
 // before is where the present item stands in what a name stood for until an .unreq
@@ -60,8 +69,8 @@ func spellings(name string) [3]string {
 func (p *pass) unreq(it *item, name string) {
 	for _, n := range spellings(name) {
 		r, ok := p.aliases[n]
-		v := p.vectors[n]
-		if !ok && v == "" {
+		v, w := p.vectors[n], p.words[n]
+		if !ok && v+w == "" {
 			continue
 		}
 		if p.unreqs == nil {
@@ -71,8 +80,9 @@ func (p *pass) unreq(it *item, name string) {
 		if l := p.unreqs[n]; len(l) > 0 {
 			from = l[len(l)-1].to
 		}
-		p.unreqs[n] = append(p.unreqs[n], aliasSpan{from, it.id, r, v})
+		p.unreqs[n] = append(p.unreqs[n], aliasSpan{from, it.id, r, v, w})
 		delete(p.aliases, n)
 		delete(p.vectors, n)
+		delete(p.words, n)
 	}
 }

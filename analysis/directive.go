@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"narrowgauge/analysis/syntax"
@@ -281,7 +282,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		if len(s.Ops) == 1 {
 			w = s.Ops[0].Word
 		}
-		if _, ok := p.aliases[w]; !ok && p.vectors[w] == "" && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
+		if _, ok := p.aliases[w]; !ok && p.vectors[w] == "" && p.words[w] == "" && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
 			p.report(p.stmtLoc(it), codeDirective, "No .req gave this name to a register.")
 			return
 		}
@@ -580,6 +581,10 @@ func (p *pass) targetDirective(it *item, l *syntax.Line) {
 	p.setEnv(e)
 }
 
+// coprocessorWord are the registers beside those of the core and of vectors that
+// .req gives other names to.
+var coprocessorWord = regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|acc0|fpsid|fpscr|fpexc|fpinst2?|mvfr[0-2])$`)
+
 func (p *pass) req(it *item) {
 	s := it.stmt
 	if len(s.Ops) == 0 {
@@ -599,9 +604,15 @@ func (p *pass) req(it *item) {
 	if o.Kind != isa.OpReg {
 		var ok bool
 		if r, ok = p.alias(o.Word); !ok {
-			// A register of floating point; or of a coprocessor, which is
-			// nothing for the core's instructions.
-			p.vectorAlias(it, o.Word)
+			// A register of floating point, or of a coprocessor.
+			if !p.vectorAlias(it, o.Word) && coprocessorWord.MatchString(o.Word) {
+				if p.words == nil {
+					p.words = map[string]string{}
+				}
+				for _, n := range spellings(s.Name) {
+					p.words[n] = lower(o.Word)
+				}
+			}
 			return
 		}
 	}

@@ -269,7 +269,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	}
 	for name, l := range p.unreqs { // editors show them still
 		last := l[len(l)-1]
-		if _, ok := p.aliases[name]; !ok && last.vector == "" {
+		if _, ok := p.aliases[name]; !ok && last.vector+last.word == "" {
 			p.aliases[name] = last.reg
 		}
 		if _, ok := p.vectors[name]; !ok && last.vector != "" {
@@ -774,6 +774,10 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 		if o.Word != "" {
 			if r, ok := p.alias(o.Word); ok {
 				d.Kind, d.Reg, d.Word = isa.OpReg, r, ""
+				return true
+			}
+			if w := p.wordNamed(o.Word); w != "" {
+				d.Word = w
 				return true
 			}
 		}

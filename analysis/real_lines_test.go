@@ -89,6 +89,11 @@ var realLines = []struct{ arch, source string }{
 	{"armv7-a+simd", "n- .req r4|mov r0, n|lamp, .req s5|vmov lamp, s4|red , .req r4|gate- .dn d4|green( .req r4|x- .unreq|y@ .req r4"},
 	// an unknown amount behind registers with other names
 	{"armv7-a", "base .req r0|index .req r7|pld [base, r1, asr #(16 - lamp)]|ldr r0, [base, index, lsl #n]|.equ n, 2"},
+	// a bracket that is not closed
+	{"armv7-a+simd", "vld1.32 {d16[1}, [r0]|vld1.32 {d16[1]}, [r0]|n .req d4|vld1.32 {n[1}, [r0]|vld1.32 {n[1]}, [r0]|vmov r0, d2[1|movw r0, $:lower16:lamp|movw r0, #:lower16:lamp|movw r0, $5"},
+	// names for coprocessors
+	{"armv7-a+simd", "red .req p15|mrc red, 0, r0, c0, c0|green .req cr5|mrc p15, 0, r0, green, c0|mrc green, 0, r0, c0, c0|.unreq red|mrc red, 0, r0, c0, c0|.unreq red|.unreq green|" +
+		"blue .req p16|.unreq blue|white .req fpscr|vmrs r0, white|.unreq white|grey .req cpsr|.unreq grey|add r0, r1, green"},
 	// a sign in front of a register
 	{"armv7-a", "ldr r0, [r1]|bx +r0|ldr r0, [r1]|subs +r3, r3, #8|ldr r0, [r1], +r2|ldr r0, [r1]|svc -n|.equ n, 4"},
 	// an alignment that is none

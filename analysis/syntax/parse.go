@@ -505,6 +505,9 @@ func (p *parser) operand(o *Operand) {
 		if p.peek(); p.float(o) {
 			return
 		}
+		if c == '$' && p.peek() == ':' && p.dialect != Columns {
+			p.fail(p.i-1, p.i, "a '#' stands in front of a relocation operator")
+		}
 		o.Kind = isa.OpImm
 		minus := p.peek() == '-'
 		o.setValue(p, p.constant())
@@ -900,7 +903,7 @@ func (p *parser) list(o *Operand) {
 				}
 			}
 		}
-		if lane := (Operand{}); p.lane(&lane) && name != "" { // of a vector register, as .req may say
+		if lane := (Operand{}); p.laneOf(&lane) && name != "" { // of a vector register, as .req may say
 			n := o.names()
 			n.List[len(n.List)-1] += laneText(lane.Vec.Lane)
 			n.lane(lane.Expr)

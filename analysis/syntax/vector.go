@@ -92,6 +92,17 @@ func (p *parser) lane(o *Operand) bool {
 	return p.eat(']')
 }
 
+// laneOf is lane in a list, where nothing else begins so.
+func (p *parser) laneOf(o *Operand) bool {
+	b := p.i
+	open := p.peek() == '['
+	ok := p.lane(o)
+	if open && !ok {
+		p.fail(b, p.i, "this '[' has no ']'")
+	}
+	return ok
+}
+
 // lane notes an element of the list's last register that hangs on symbols.
 func (n *Names) lane(e *Expr) {
 	if e != nil {
@@ -161,7 +172,7 @@ func (p *parser) vectorList(o *Operand) bool {
 			return true
 		}
 		var lane Operand
-		if p.lane(&lane) {
+		if p.laneOf(&lane) {
 			w += laneText(lane.Vec.Lane)
 		}
 		found.List = append(found.List, w)
@@ -175,7 +186,7 @@ func (p *parser) vectorList(o *Operand) bool {
 				p.fail(at, at+1, "a register is expected here")
 				return true
 			}
-			if lane = (Operand{}); p.lane(&lane) {
+			if lane = (Operand{}); p.laneOf(&lane) {
 				e += laneText(lane.Vec.Lane)
 			}
 			found.List = append(found.List, "-"+e)
