@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -70,22 +71,30 @@ func plainConstants(f *syntax.File) bool {
 	return len(seen) >= minConstants
 }
 
-// constantsFile walks an included file, or takes what it came to before.
-func (p *pass) constantsFile(path string, f *syntax.File, from int32) {
-	if p.in.Made == nil || p.columns || p.nest > 0 || f.Dialect() != syntax.Dots {
-		p.file(path, f, from)
+// constantsFile walks an included file, or takes what it came to before. u is its
+// unit if the preprocessor includes it, else nil.
+func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, from int32) {
+	walk := func() {
+		if u == nil {
+			p.file(path, f, from)
+		} else {
+			p.walk(p.unitSource(u, from), f)
+		}
+	}
+	if p.in.Made == nil || p.columns || p.nest > 0 || f.Dialect() != syntax.Dots || !p.active() || u != nil && len(u.Includes)+len(u.Problems) > 0 {
+		walk()
 		return
 	}
 	c := p.store.constants(path, f)
 	if c == nil {
-		c = &constants{file: f, plain: plainConstants(f)}
+		c = &constants{file: f, plain: plainConstants(f) && !changes(u)}
 		p.store.keepConstants(path, c)
 	}
 	if !c.plain || len(c.items) > 0 {
 		if c.plain && p.fits(c) {
-			p.take(c, path, from)
+			p.take(c, path, u, from)
 		} else {
-			p.file(path, f, from)
+			walk()
 		}
 		return
 	}
@@ -96,7 +105,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, from int32) {
 		slab--
 		left = len(p.slabs[slab])
 	}
-	p.file(path, f, from)
+	walk()
 	n := len(p.items) - items
 	if p.err != nil || len(p.diags) != diags || p.gen != gen || p.cur != env || len(p.syms)-syms != n || n == 0 {
 		return
@@ -123,6 +132,20 @@ func (p *pass) constantsFile(path string, f *syntax.File, from int32) {
 	if len(c.syms) == n {
 		p.store.keepConstants(path, c)
 	}
+}
+
+// changes says whether macros make something of the unit: its places then lead to
+// the macros of one program.
+func changes(u *preprocess.Unit) bool {
+	if u == nil {
+		return false
+	}
+	for i := 0; i < u.File.NumLines(); i++ {
+		if u.Changed(i) {
+			return true
+		}
+	}
+	return false
 }
 
 // fits says whether the constants come to the same here.
@@ -155,9 +178,13 @@ func (p *pass) fits(c *constants) bool {
 }
 
 // take puts the constants of a file into the program.
-func (p *pass) take(c *constants, path string, from int32) {
+func (p *pass) take(c *constants, path string, u *preprocess.Unit, from int32) {
 	id, first := int32(len(p.sources)), len(p.items)
-	p.sources = append(p.sources, source{path: path, file: c.file, from: from})
+	if u == nil {
+		p.sources = append(p.sources, source{path: path, file: c.file, from: from})
+	} else {
+		p.unitSource(u, from)
+	}
 	p.taken = append(p.taken, taken{c, int32(first)})
 	p.steps += c.steps
 	p.items = append(p.items, c.items...)

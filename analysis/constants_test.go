@@ -101,6 +101,9 @@ func (b *yard) fill(name string) {
 			for n := b.r.IntN(3); n > 0; n-- {
 				text += b.front() + "\n"
 			}
+			if name == "main.S" && b.r.IntN(2) == 0 {
+				text += "#include \"lamp.inc\"\n"
+			}
 			text += "\t.include \"" + b.pick("lamp.inc", "point.inc", "track.inc") + "\"\n"
 		}
 		for n := 4 + b.r.IntN(14); n > 0; n-- {
@@ -124,6 +127,9 @@ func (b *yard) edit() string {
 	i := b.r.IntN(f.NumLines())
 	at, end := f.LineStart(i), f.LineStart(i)+len(f.Line(i).Text)
 	line := b.line()
+	if name == "main.S" && b.r.IntN(4) == 0 {
+		line = b.pick("#include \"lamp.inc\"", "#include \"point.inc\"", "#define LAMP_2 4", "#define POINT_3", ".if 0\n#include \"lamp.inc\"\n.endif", "#undef LAMP_2", ".macro never\n#include \"lamp.inc\"\n.endm")
+	}
 	if name == "lamp.inc" || name == "point.inc" {
 		line = b.pick("Q = 1", "\t.equ Q, 4", "LAMP_7 = 7", "\tnop", "POINT_300 = 1")
 	}

@@ -666,7 +666,7 @@ func (p *pass) include(it *item) {
 	if !p.affords(path, f, at) {
 		return
 	}
-	p.constantsFile(path, f.As(p.dialectOf(it)), it.id)
+	p.constantsFile(path, f.As(p.dialectOf(it)), nil, it.id)
 }
 
 // data notes data whose values wait for symbols; they are looked at when all

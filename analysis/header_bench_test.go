@@ -61,6 +61,7 @@ func BenchmarkHeaderKeystroke(b *testing.B) {
 		{"none.s", "firmware.s", "", ""},
 		{"none.S", "firmware.S", "#define A_NAME 7\n", ""},
 		{"define.S", "firmware.S", "#include \"device.h\"\n", defines(20_000)},
+		{"equ.S", "firmware.S", "#include \"device.inc\"\n", equates(20_000)},
 		{"equ.s", "firmware.s", "\t.include \"device.inc\"\n", equates(20_000)},
 	} {
 		b.Run(x.name, func(b *testing.B) {

@@ -109,7 +109,7 @@ func behind(from *item) int {
 // .include it is no file of its own to the assembler: conditions and macros
 // may begin in one and end in another.
 func (p *pass) processed(u *preprocess.Unit, from int32) {
-	p.walk(p.unitSource(u, from), u.File)
+	p.constantsFile(u.Path, u.File, u, from)
 }
 
 // unitSource makes a file that went through the preprocessor a source.
