@@ -724,7 +724,7 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 				text := r.lineText(it)[:s.End]
 				n, _, _ := strings.Cut(strings.TrimLeft(text[s.NameEnd:], " \t"), ",")
 				n = strings.TrimSpace(n)
-				if y := r.syms[n]; y != nil {
+				if y := r.symbolOf(n); y != nil {
 					at := s.NameEnd + int32(strings.Index(text[s.NameEnd:], n))
 					name = r.span(file, int(it.line), at, at+int32(len(n)))
 					detail := "common"
