@@ -415,7 +415,7 @@ func rowsT() []*Row {
 	)
 	barrier := func(op, id, name, title, doc string) {
 		rows = append(rows, &Row{ID: id, Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatBar, Timing: TimeBarrier,
-			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) " + op + " opt:4", Forms: id + " %barrier.opt\n~ " + id + " ; opt=15"})
+			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) " + op + " opt:4", Forms: id + " %barrier.opt\n[V8] " + id + " %loads.opt\n~ " + id + " ; opt=15"})
 	}
 	barrier("0100", "dsb", "DSB", "Data synchronization barrier", "wait until all memory accesses before it are done")
 	rows[len(rows)-1].Forms += "\n~ [T32] ssbb ; opt=0\n~ [T32] pssbb ; opt=4" // DDI 0487, "SSBB", "PSSBB": codes of DSB before
