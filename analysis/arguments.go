@@ -491,13 +491,27 @@ func (a *args) loc() {
 		case "view":
 			if a.eat('-') || a.digit() {
 				a.number()
-			} else {
-				a.symbol()
+			} else if name := a.symbol(); name != "" {
+				a.view(name)
 			}
 		default:
 			a.shape()
 		}
 	}
+}
+
+// view names the number by which .loc tells apart what stands at one address. The
+// assembler counts it, and nothing here needs to know how far.
+func (a *args) view(name string) {
+	s, fresh := a.p.defining(name)
+	switch {
+	case s.defined && (s.label || s.val.kind != vUnknown):
+		a.fail("The symbol " + name + " is defined already")
+		return
+	case !fresh:
+		a.p.gen++
+	}
+	s.defined, s.kind, s.val, s.item, s.at = true, SymConstant, value{kind: vUnknown}, a.it.id, a.p.stmtLoc(a.it)
 }
 
 // stab reads the fields of a debugging record: n of them, the first a text if

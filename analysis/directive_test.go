@@ -1513,6 +1513,17 @@ x = 4|.cfi_startproc|.cfi_offset x,-8|.cfi_endproc
 .size x,ext|x:|.size y,4
 .size x,1b|x:|.size x,5
 .size x,1f|x:
+-- views
+.file 1 "x"|nop|.loc 1 1 view foo|nop|.loc 1 2 view bar|nop|.uleb128 foo|.uleb128 bar|.byte bar|.word bar-foo
+.file 1 "x"|foo: nop|.loc 1 1 view foo|nop
+.file 1 "x"|nop|.loc 1 1 view foo|nop|.loc 1 2 view foo|nop
+.file 1 "x"|nop|.loc 1 1 view foo|nop|mov r0,#foo
+-- '#' behind a relocation operator
+movw r0,#:lower16:#x
+.syntax unified|movw r0,#:lower16:#x|movt r0,:upper16:# x|movw r0,#:lower16:#(x)|movt r0,#:upper16:#4
+movw r0,#:lower16:##x
+movw r0,:lower16:(#x)
+.arch armv6s-m|.syntax unified|.thumb|movs r0,#:upper8_15:#x|adds r0,#:lower0_7:#x+3
 `
 
 // directiveText is a case as a source.
@@ -1594,7 +1605,6 @@ var knownDirectives = map[string]string{
 	".symver a,b@V1|a:":                                "the name with its version is no symbol of the source",
 	".symver a,a@@V1|a:|.global a":                     "the name with its version is no symbol of the source",
 	".eqv a,.|.byte 1|.word a":                         "the reference has the location counter of the end",
-	".file 1 \"x\"|.loc 1 1 view foo":                  "the view's number is no symbol of the source",
 	".tlsdescseq x":                                    "the reference wants room behind it, which programs have",
 	".tlsdescseq x|x:":                                 "the reference wants room behind it, which programs have",
 	".cfi_startproc|.data|.cfi_endproc":                "the reference tells of the open procedure without a line",

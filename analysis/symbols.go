@@ -703,6 +703,9 @@ func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
 	if e.Back {
 		name = "(" + e.Name + ")"
 	}
+	if e.Hash && !p.envs[it.env].unified {
+		return value{kind: vBad, firm: true, why: "A '#' behind a relocation operator is of the unified syntax."}
+	}
 	x := p.expr(e.X, it, depth+1)
 	if !e.Back && p.final && (x.kind == vUndef && x.mixed || x.kind == vUnknown && x.apart) {
 		if y, ok := p.fromHere(e.X, it, depth+1); ok {

@@ -59,6 +59,7 @@ var extensions = []extension{
 	{"neon-vfpv3", 0, fpNEON, 0},
 	{"neon-vfpv4", 0, fpNEON4, 0},
 	{"os", 0, FeatSVC, FeatSVC},
+	{"pan", 0, FeatPAN, FeatPAN},
 	{"ras", 0, FeatRAS, FeatRAS},
 	{"rdma", 0, fpNEON81, fpDropSIMD},
 	{"sb", 0, FeatSB, FeatSB},

@@ -128,6 +128,7 @@ const (
 type Expr struct {
 	Op         ExprOp
 	Back       bool
+	Hash       bool // ExprReloc: a '#' stands behind the operator, too
 	Start, End int32
 	Val        int64
 	Name       string

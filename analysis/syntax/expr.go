@@ -275,12 +275,13 @@ func (p *parser) unary(depth int) value {
 			p.fail(b, p.i, "a relocation operator is written :name:")
 			return value{}
 		}
+		hash := p.eat('#') // as compilers write it
 		x := p.expr(1, depth+1)
 		if !x.ok {
 			return x
 		}
 		e := p.newExpr()
-		*e = Expr{Op: ExprReloc, Name: name, X: p.node(x), Start: int32(b), End: int32(x.end)}
+		*e = Expr{Op: ExprReloc, Name: name, X: p.node(x), Hash: hash, Start: int32(b), End: int32(x.end)}
 		return value{e: e, start: b, end: x.end, ok: true}
 	case '\'':
 		return p.char()
