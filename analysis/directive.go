@@ -272,7 +272,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 	case syntax.EffReq:
 		p.req(it)
 	case syntax.EffTyped:
-		if strings.HasPrefix(s.Name, ".") || !strings.Contains(strings.TrimSpace(s.Rest(l)), " ") {
+		if strings.HasPrefix(s.Name, ".") || !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
 			p.report(p.stmtLoc(it), codeDirective, d.Usage+" is written with a name in front and a register behind it.")
 			return
 		}

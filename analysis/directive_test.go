@@ -1524,6 +1524,11 @@ movw r0,#:lower16:#x
 movw r0,#:lower16:##x
 movw r0,:lower16:(#x)
 .arch armv6s-m|.syntax unified|.thumb|movs r0,#:upper8_15:#x|adds r0,#:lower0_7:#x+3
+-- tabs between the parts of typed names
+.fpu neon|el2 .dn	d6[0]
+.fpu neon|el2	.dn	d6.16[1]
+.fpu neon|el2	.qn	q3.i16
+.fpu neon|el2	.qn	
 `
 
 // directiveText is a case as a source.
