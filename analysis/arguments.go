@@ -437,23 +437,25 @@ func (a *args) file() {
 		if a.p.folders && a.peek() == '"' {
 			a.text()
 		}
-		if strings.HasPrefix(a.src[a.i:], "md5") {
+		if a.skip(); a.p.folders && strings.HasPrefix(a.src[a.i:], "md5") {
 			a.i += 3
 			a.skip()
+			b := a.i
 			for a.i < len(a.src) && isName(a.src[a.i]) {
 				a.i++
 			}
-		}
-		if !a.end() {
-			return
+			if digits, ok := strings.CutPrefix(a.src[b:a.i], "0x"); !ok || len(strings.TrimLeft(digits, "0")) <= 20 {
+				a.fail("An MD5 digest has 32 digits behind 0x")
+			}
 		}
 		if a.p.files == nil {
 			a.p.files = map[int64]bool{}
 		}
-		if a.p.files[n] {
+		given := a.p.files[n]
+		a.p.files[n] = true // even if something more stands there
+		if a.end() && given {
 			a.fail(fmt.Sprintf("The file number %d is given already", n))
 		}
-		a.p.files[n] = true
 		return
 	}
 	if _, ok := a.text(); ok {

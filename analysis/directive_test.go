@@ -1529,6 +1529,19 @@ movw r0,:lower16:(#x)
 .fpu neon|el2	.dn	d6.16[1]
 .fpu neon|el2	.qn	q3.i16
 .fpu neon|el2	.qn	
+-- relocations of names that .set gave to places
+.arch armv6s-m|.syntax unified|.thumb|nop|movs r3,#:upper8_15:#a|movs r3,#:upper8_15:b|movs r3,#:upper8_15:c+1|.section .rodata|.set a,. + 0|.word 1|b: .set c,.|.word 5
+.arch armv6s-m|.syntax unified|.thumb|nop|movs r3,#:upper8_15:c-1|.section .rodata|.word 1|.set c,.
+.arch armv6s-m|.syntax unified|.thumb|nop|movs r3,#:upper8_15:c+256|.section .rodata|.word 1|.set c,.
+.file 0 "d" "f.c" md5 0xcf35e15f9b78ab116f004213c899b007|.file 1 "d" "g.h" md5 0x86789356e8b88b707fc46d65154c5e9a|.loc 0 77 0|nop
+.file 1 "f.c" md5 0xcf35e15f9b78ab116f004213c899b007|.loc 1 1|nop
+.file 0 "d" "f.c"	md5	0xcf35e15f9b78ab116f004213c899b007
+.file 0 "d" "f.c" md5
+.file 0 "d" "f.c" md6 0x12
+.file 0 "d" "f.c" md5 0x12
+.file 0 "d" "f.c"|.file 1 "f.c" md5 x
+.file 0 "d" "f.c"|.file 1 "f.c" md5 0xcf35e15f9b78ab116f004213c899b007|.loc 1 1|nop
+.file 1 "f.c" x|.loc 1 1|nop
 `
 
 // directiveText is a case as a source.

@@ -727,7 +727,15 @@ func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
 	case x.kind == vRel && x.sym != nil:
 		x.n -= x.sym.val.n
 	case x.kind == vRel:
-		x.n -= it.off - it.slot.itSize() // from the line itself
+		from := it.off - it.slot.itSize() // from the line itself
+		e.X.Walk(func(e *syntax.Expr) {
+			if e.Op == syntax.ExprSym { // or from a name that .set gave to a place
+				if y := p.expr(e, it, depth+1); y.kind == vRel {
+					from = y.n
+				}
+			}
+		})
+		x.n -= from
 	}
 	return value{kind: vUnknown, n: x.n, sym: x.sym, reloc: name}
 }
