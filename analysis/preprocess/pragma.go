@@ -61,7 +61,11 @@ func (f *file) pragmaGCC(word *tok, what string, rest []*tok) {
 		}
 	case "warning", "error":
 		if len(rest) == 1 && rest[0].kind == kStr {
-			f.report(word.off, word.end, Raised, strings.Trim(rest[0].text, `"`), what == "warning")
+			say := strings.Trim(rest[0].text, `"`)
+			if say == "" {
+				say = "#pragma GCC " + what
+			}
+			f.report(word.off, word.end, Raised, say, what == "warning")
 		}
 	}
 }
