@@ -96,7 +96,7 @@ func (mn *Mnemonic) Misplaced(q *Query) Reason {
 	for _, f := range mn.Forms {
 		r := OK
 		switch {
-		case !q.IT.In && !f.own && f.Row.IT != ITFree:
+		case !q.IT.In && !f.own && !f.free(q):
 			r = NeedIT
 		case q.IT.In && f.Row.IT == ITNever:
 			r = InBlock

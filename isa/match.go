@@ -118,7 +118,7 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 // block, under the condition of its name (Arm ARM, "IT").
 func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	switch {
-	case !q.IT.In && mn.spelt && !f.own && f.Row.IT != ITFree && (mn.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
+	case !q.IT.In && mn.spelt && !f.own && !f.free(q) && (mn.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
 		return NeedIT
 	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
 		return InBlock
@@ -131,6 +131,10 @@ func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	}
 	return OK
 }
+
+// free says whether the condition of the name does not count outside an IT block,
+// as assemblers have it where there are such blocks.
+func (f *Form) free(q *Query) bool { return f.Row.IT == ITFree && q.Have.Has(FeatT32) }
 
 // leaves says whether the instruction goes elsewhere, so that it has to be the
 // last of an IT block, or has to be that otherwise.
