@@ -71,7 +71,12 @@ func BenchmarkAnalyze(b *testing.B) {
 // middle of a file of 10,000 lines: the edit and the analysis. Every second
 // keystroke takes back the one before.
 func BenchmarkKeystroke(b *testing.B) {
-	file := syntax.Parse(firmware.Text(benchSeed, 10_000))
+	keystrokes(b, syntax.Parse(firmware.Text(benchSeed, 10_000)), func(file *syntax.File) { analyzeText(b, file) })
+}
+
+// keystrokes types a letter in the middle of a file and takes it back, and so on;
+// analyze gets what comes of each.
+func keystrokes(b *testing.B, file *syntax.File, analyze func(file *syntax.File)) {
 	at := strings.Index(file.Text()[len(file.Text())/2:], "movs") + len(file.Text())/2
 	b.ReportAllocs()
 	typed := false
@@ -82,7 +87,7 @@ func BenchmarkKeystroke(b *testing.B) {
 			file = file.Edit(at, at, "x")
 		}
 		typed = !typed
-		analyzeText(b, file)
+		analyze(file)
 	}
 }
 

@@ -68,16 +68,7 @@ func BenchmarkHeaderKeystroke(b *testing.B) {
 			file := syntax.Parse(x.include + text)
 			header := syntax.Parse(x.header)
 			var made analysis.Expansions
-			at := strings.Index(file.Text()[len(file.Text())/2:], "movs") + len(file.Text())/2
-			b.ReportAllocs()
-			typed := false
-			for b.Loop() {
-				if typed {
-					file = file.Edit(at, at+1, "")
-				} else {
-					file = file.Edit(at, at, "x")
-				}
-				typed = !typed
+			keystrokes(b, file, func(file *syntax.File) {
 				r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: x.path, File: file, Made: &made, Load: func(w analysis.Wanted) (string, *syntax.File, bool) {
 					return w.Name, header, true
 				}})
@@ -85,7 +76,7 @@ func BenchmarkHeaderKeystroke(b *testing.B) {
 					b.Fatal(err)
 				}
 				r.Diagnostics()
-			}
+			})
 		})
 	}
 }
