@@ -230,6 +230,11 @@ func init() {
 	}
 	none := func(a *args) { a.end() }
 	anything := func(a *args) {}
+	name := func(a *args) {
+		if a.symbol() != "" {
+			a.end()
+		}
+	}
 	text := func(a *args) {
 		if _, ok := a.text(); ok {
 			a.end()
@@ -280,18 +285,10 @@ func init() {
 		".setfp": (*args).setfp, ".movsp": (*args).movsp, ".cantunwind": (*args).cantunwind, ".personality": (*args).personality,
 		".personalityindex": (*args).personalityIndex, ".handlerdata": (*args).handlerdata, ".unwind_raw": (*args).unwindRaw, ".pacspval": (*args).pacspval,
 		".eabi_attribute": (*args).attribute, ".gnu_attribute": (*args).attribute,
-		".attach_to_group": func(a *args) {
-			if a.symbol() != "" {
-				a.end()
-			}
-		},
-		".reloc": (*args).reloc,
-		".tlsdescseq": func(a *args) {
-			if a.symbol() != "" {
-				a.end()
-			}
-		},
-		".rel31": (*args).rel31, ".rva": func(a *args) {
+		".attach_to_group": name, ".addrsig": none, ".addrsig_sym": name,
+		".reloc":      (*args).reloc,
+		".tlsdescseq": name,
+		".rel31":      (*args).rel31, ".rva": func(a *args) {
 			if a.peek() != 0 {
 				unknown(a)
 			}

@@ -1542,6 +1542,11 @@ movw r0,:lower16:(#x)
 .file 0 "d" "f.c"|.file 1 "f.c" md5 x
 .file 0 "d" "f.c"|.file 1 "f.c" md5 0xcf35e15f9b78ab116f004213c899b007|.loc 1 1|nop
 .file 1 "f.c" x|.loc 1 1|nop
+-- LLVM's own
+.addrsig
+.addrsig_sym x
+.addrsig x
+.addrsig_sym
 `
 
 // directiveText is a case as a source.
@@ -1623,6 +1628,8 @@ var knownDirectives = map[string]string{
 	".symver a,b@V1|a:":                                "the name with its version is no symbol of the source",
 	".symver a,a@@V1|a:|.global a":                     "the name with its version is no symbol of the source",
 	".eqv a,.|.byte 1|.word a":                         "the reference has the location counter of the end",
+	".addrsig":                                         "LLVM's assembler has it, and its compiler writes it",
+	".addrsig_sym x":                                   "LLVM's assembler has it, and its compiler writes it",
 	".tlsdescseq x":                                    "the reference wants room behind it, which programs have",
 	".tlsdescseq x|x:":                                 "the reference wants room behind it, which programs have",
 	".cfi_startproc|.data|.cfi_endproc":                "the reference tells of the open procedure without a line",

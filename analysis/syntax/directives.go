@@ -312,6 +312,8 @@ const checkedDirectives = `
 .nops bytes[, most]|Instructions that do nothing; not for ARM.
 .float16_format ieee|alternative|The format of 16-bit floating-point numbers.
 .lsym name, value|Gives a name a value.
+.addrsig|A table of the symbols whose addresses count, for linkers that fold code; not all assemblers have it.
+.addrsig_sym name|The address of the symbol counts, for linkers that fold code; not all assemblers have it.
 .asmfunc|A function begins, in another dialect.
 .def name|Defines a name, in another dialect.
 .ref name|Names a symbol of another file, in another dialect.
