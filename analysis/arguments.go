@@ -338,7 +338,7 @@ func (a *args) weakref() {
 		return
 	}
 	y := a.p.symbol(alias)
-	if y.defined {
+	if y.refers != "" || y.defined && (y.label || y.once) {
 		a.fail("The symbol " + alias + " is defined already, and cannot stand for another")
 		return
 	}

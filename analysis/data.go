@@ -425,6 +425,9 @@ func (p *pass) common(it *item, l *syntax.Line) {
 		return
 	}
 	switch {
+	case y.refers != "":
+		a.fail("The symbol " + name + " stands for " + y.refers + " already")
+		return
 	case y.defined:
 		p.duplicate(it, y, it.stmt.Start, it.stmt.End)
 		return

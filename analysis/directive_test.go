@@ -1547,6 +1547,19 @@ movw r0,:lower16:(#x)
 .addrsig_sym x
 .addrsig x
 .addrsig_sym
+-- names that stand for others, twice
+.weakref a,b|.weakref a,b
+.weakref a,b|.weakref a,c
+.weakref a,b|.set a,3
+.weakref a,b|a=3
+.weakref a,b|.equiv a,3
+.weakref a,b|.comm a,4
+.weakref a,b|.weakref b,c|.weakref c,d
+.weakref a,b|.global a
+.equ a,3|.weakref a,b|.weakref a,b
+.macro m1,|.endm
+.macro m1 ,	|.endm
+.macro m1, a|.endm
 `
 
 // directiveText is a case as a source.

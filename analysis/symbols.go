@@ -313,6 +313,10 @@ func (p *pass) assign(it *item, name string, a, b int32, args []syntax.Operand, 
 		p.duplicate(it, s, base+a, base+b)
 		return
 	}
+	if s.refers != "" {
+		p.report(p.loc(it, base+a, base+b), codeDuplicate, "The symbol "+name+" stands for "+s.refers+" already.")
+		return
+	}
 	if p.namesSection(name) {
 		p.report(p.loc(it, base+a, base+b), codeDuplicate, name+" is the name of a section, which is a symbol too.")
 		return

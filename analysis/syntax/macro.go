@@ -560,6 +560,9 @@ func (m *MacroText) Header(s string) (name string, params []Param, problems []Ma
 		bad("A name is missing behind .macro", true, false)
 		return name, nil, problems
 	}
+	if strings.TrimLeft(s[i:], " \t") == "," {
+		bad("The parameters of "+name+" are missing behind the comma", true, false)
+	}
 	i = comma(s, i)
 	seen := map[string]bool{}
 	for i < len(s) {
