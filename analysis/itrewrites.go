@@ -95,11 +95,14 @@ func (c *rewriting) slotCond() string {
 	return condWord(p.blockOf(c.it), c.it.slot.unpack().Cond)
 }
 
+// secondWord has the other words for CS and CC (Arm ARM, "Conditional execution").
+var secondWord = map[isa.Cond]string{2: "hs", 3: "lo"}
+
 // condWord is the word for a condition beside an IT line.
 func condWord(by *item, cond isa.Cond) string {
 	if cond>>1 == 1 && len(by.stmt.Ops) == 1 {
 		if w := strings.ToLower(by.stmt.Ops[0].Word); w == "hs" || w == "lo" {
-			return map[isa.Cond]string{2: "hs", 3: "lo"}[cond]
+			return secondWord[cond]
 		}
 	}
 	return cond.String()

@@ -814,9 +814,10 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 		case v.kind == vRel && (needsNumber || bare) && f != nil && it.stmt.Mnem.TakesAddress(f, i) && (v.sec == it.sec && (p.direct(o) == nil || !p.direct(o).weak) || f.Row.State == isa.T):
 			p.warn(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers put its offset in the section there, %s, which says nothing about where the linker puts the section.", p.opText(it, i), it.stmt.Name, num(v.n)))
 		case v.kind == vRel && (needsNumber || bare):
-			m := fmt.Sprintf("%s is an address, and %s needs a number that is known here", strings.TrimLeft(p.opText(it, i), "#$ "), it.stmt.Name)
-			if half := map[string]string{"movw": "lower16", "movt": "upper16"}[it.stmt.Mnem.Stem()]; half != "" {
-				m += "; a half of it is #:" + half + ":" + strings.TrimLeft(p.opText(it, i), "#$ ")
+			text := strings.TrimLeft(p.opText(it, i), "#$ ")
+			m := fmt.Sprintf("%s is an address, and %s needs a number that is known here", text, it.stmt.Name)
+			if half := halfOperator[it.stmt.Mnem.Stem()]; half != "" {
+				m += "; a half of it is #" + half + text
 			}
 			p.report(p.loc(it, o.Start, o.End), codeUndefined, m+".")
 			found = true

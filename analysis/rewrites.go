@@ -175,6 +175,9 @@ func literalLoad(c *rewriting) {
 	}
 }
 
+// halfOperator is the relocation operator for the half that an instruction moves.
+var halfOperator = map[string]string{"movw": ":lower16:", "movt": ":upper16:"}
+
 // addressLoad makes a load of a move whose constant is an address: the linker knows
 // it, and gives MOVW and MOVT a half of it each.
 func addressLoad(c *rewriting) {
@@ -186,7 +189,7 @@ func addressLoad(c *rewriting) {
 		return
 	}
 	text := c.exprText(1)
-	half := map[string]string{"movw": ":lower16:", "movt": ":upper16:"}[op]
+	half := halfOperator[op]
 	switch {
 	case half != "" && !strings.HasPrefix(text, ":"):
 		c.add(candidate{title: "write #" + half + text, safe: true, edits: c.replace(c.stmt(c.name, c.opText(0), "#"+half+text))})

@@ -56,7 +56,7 @@ func (c *rewriting) ins(op string) string {
 		return op
 	}
 	with := m.With(cond, c.env.unified)
-	if other := map[isa.Cond]string{2: "hs", 3: "lo"}[cond]; other != "" && c.saysCond(other, cond) {
+	if other := secondWord[cond]; other != "" && c.saysCond(other, cond) {
 		if i := strings.LastIndex(with, cond.String()); i >= 0 {
 			with = with[:i] + other + with[i+len(other):]
 		}

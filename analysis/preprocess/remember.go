@@ -387,12 +387,10 @@ func (r *run) again(c *Cache, at place, rec *record) *Unit {
 			r.filter[k] = true
 		}
 	}
-	for path, s := range rec.left {
-		if r.files == nil {
-			r.files = map[string]fileState{}
-		}
-		r.files[path] = s
+	if r.files == nil {
+		r.files = make(map[string]fileState, len(rec.left))
 	}
+	maps.Copy(r.files, rec.left)
 	if rec.counts {
 		r.counter = rec.counterEnd
 	}

@@ -246,7 +246,7 @@ func (p *parser) named(s Stmt) int {
 	p.i = i
 	p.skip()
 	d := findDirective(p.ident())
-	if p.i > i && d != nil && (d.Effect == EffReq || d.Effect == EffTyped) {
+	if p.i > i && d != nil && d.NameFirst {
 		return i
 	}
 	return 0
