@@ -515,7 +515,7 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^alarm .*\bv(add|sub)\S* q\d+, (q\d+, )?(r\d+|sp|lr|pc|ip|fp)"`, `a core register is no operand of vectors outside of ARMv8.1-M (DDI 0406, "VADD (integer)")`},
 	{`^alarm .*\bvmov\S* .*d(1[6-9]|2\d|3[01])\b`, `d16 to d31 are not there (DDI 0406, A2.6.2); the assembler does not look at it in moves of two words`},
 	{`^alarm armv8-m.base: movs\.w \w+, \w+ `, `the baseline of ARMv8-M has no MOVS of full width (DDI 0553, "MOV (register)", T3, from memory); the assembler writes it`},
-	{`^alarm .*"[^"]*\bpl[di]w? .*\]!"`, `PLD writes nothing back (DDI 0406, "PLD (immediate)"); the assembler drops the '!'`},
+	{`^alarm .*"[^"]*\bpl[di]w? .*\]!"`, `PLD writes nothing back (DDI 0406, "PLD (immediate)"); the assembler makes another code of it, a load into pc in T32`},
 	{`^alarm .*"[^"]*\bldr\w*\.n \w+, *=`, `.n asks for a halfword (DDI 0406, "Instruction width selection"); the assembler writes MOVW`},
 	{`^alarm .*"[^"]*\b(vldm|vstm|vpush|vpop|fldm|fstm)\S* [^{]*\{[^}]*" for `, `a list ends at a brace (DDI 0406, "VLDM"); the assembler does without it`},
 	{`^(silence|alarm) .*\{\w+, line \d+: "[^"]*\.align ?(~|-\d+|0x\w+|\d{2,})`, `the alignment is read as 2 to the power of 31, with a warning at the line; what else that breaks is not told again`},
