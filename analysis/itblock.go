@@ -140,6 +140,8 @@ func (p *pass) otherCond(it *item, got, want isa.Cond) {
 	switch {
 	case want == isa.AL:
 		p.report(p.nameLoc(it), codeITBlock, fmt.Sprintf("%s must not stand in an IT block of the condition al (%s); assemblers take branches alone there.", name, by))
+	case want > isa.AL:
+		p.report(p.nameLoc(it), codeITBlock, fmt.Sprintf("%s has a slot with an E in the IT block (%s), whose condition al has no opposite.", name, by))
 	case got == isa.AL:
 		p.report(p.nameLoc(it), codeITBlock, fmt.Sprintf("%s has no condition, and its slot in the IT block (%s) is %s.", name, by, want))
 	default:

@@ -170,8 +170,15 @@ const AL Cond = 14
 
 var condNames = [15]string{"eq", "ne", "cs", "cc", "mi", "pl", "vs", "vc", "hi", "ls", "ge", "lt", "gt", "le", "al"}
 
-// String is the condition's suffix: eq, ne, cs, ….
-func (c Cond) String() string { return condNames[c] }
+// String is the condition's suffix: eq, ne, cs, …. What the E of an IT block of the
+// condition al has, 15, is no condition; it goes by its old name, nv (DDI 0100,
+// A3.2, from memory), which no mnemonic has.
+func (c Cond) String() string {
+	if c > AL {
+		return "nv"
+	}
+	return condNames[c]
+}
 
 // Invert is the opposite condition; AL has none and comes back unchanged.
 func (c Cond) Invert() Cond {
