@@ -15,7 +15,8 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-var update = flag.Bool("update", false, "write the expected parts of testdata/rewrites")
+// Update: tests write the expected parts of the files in testdata.
+var Update = flag.Bool("update", false, "write the expected parts of the files in testdata")
 
 // rewriteFile is a before/after file. Its header says which rewrite is meant,
 // and what the lines of the file are like:
@@ -106,7 +107,7 @@ func TestRewriteFiles(t *testing.T) {
 			if f.crlf {
 				plain = strings.ReplaceAll(after, "\r\n", "\n")
 			}
-			if *update {
+			if *Update {
 				ar.Files = slices.DeleteFunc(ar.Files, func(p txtar.File) bool { return p.Name != "before.s" })
 				ar.Files = append(ar.Files, txtar.File{Name: "action", Data: []byte(action)}, txtar.File{Name: "after.s", Data: []byte(plain)})
 				if err := os.WriteFile(path, txtar.Format(ar), 0o644); err != nil {
