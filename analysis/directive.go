@@ -637,6 +637,7 @@ func (p *pass) include(it *item) {
 	}
 	name := s.Ops[0].Names.Str
 	at := p.loc(it, s.Ops[0].Start, s.Ops[0].End)
+	it.flags |= fOpaque // until it is read
 	if p.depth > 50 {
 		p.report(at, codeInclude, "The includes are nested more than 50 deep.")
 		return
@@ -666,6 +667,7 @@ func (p *pass) include(it *item) {
 	if !p.affords(path, f, at) {
 		return
 	}
+	it.flags &^= fOpaque
 	p.constantsFile(path, f.As(p.dialectOf(it)), nil, it.id)
 }
 

@@ -77,8 +77,8 @@ func (w *walker) target(it *item) (int, bool) {
 		}
 		p := pass{Result: w.r}
 		v := p.evalQuiet(o, it)
-		if v.kind != vRel || v.sec != w.sec || v.sym == nil || !v.sym.label || v.n != v.sym.val.n {
-			return 0, false
+		if v.kind != vRel || v.sec != w.sec || v.sym == nil || !v.sym.label || v.n != v.sym.val.n || v.sym.weak {
+			return 0, false // a weak one may be that of another file
 		}
 		return w.r.position(&w.r.items[v.sym.item]), true
 	}
@@ -98,7 +98,7 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 		return it, false, true
 	case syntax.Directive:
 		switch it.stmt.Dir.Effect {
-		case syntax.EffRept:
+		case syntax.EffRept, syntax.EffInclude:
 			if it.flags&fOpaque == 0 {
 				return it, false, true
 			}
@@ -111,7 +111,8 @@ func (w *walker) step(k int) (it *item, known, skip bool) {
 		}
 		switch it.stmt.Dir.Effect {
 		case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven:
-			return it, false, true
+			// The gap holds no operations, unless the line says what it holds.
+			return it, false, len(it.stmt.Ops) < 2 || it.stmt.Ops[1].Kind == isa.OpNone
 		}
 		return it, false, false
 	case syntax.Instruction:

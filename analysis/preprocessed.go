@@ -152,6 +152,7 @@ func (p *pass) includes(id, line int32) {
 	}
 	it := p.includeItem(id, line, inc)
 	if inc.Unit == nil {
+		it.flags |= fOpaque
 		return
 	}
 	// A stretch that a condition of the assembler leaves out goes on in the

@@ -37,7 +37,7 @@ const (
 	fUnchecked                       // no row describes the name: taken as it is
 	fPool                            // a literal pool is placed here
 	fCall                            // calls a macro: the items behind come from it
-	fOpaque                          // an expansion that is not, or not wholly, there
+	fOpaque                          // an expansion or a file that is not, or not wholly, there
 	fWide                            // has grown to full width
 	fWritten                         // its statement has the columns of the written line: see asWritten
 )
