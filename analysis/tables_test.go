@@ -1,0 +1,113 @@
+package analysis_test
+
+import (
+	"context"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
+)
+
+// The tables of this package's tests look at it from outside: sources go in,
+// findings, rewrites and places come out. In a source of a table "|" stands for a
+// line end and "¦" for "|".
+
+const (
+	t16 = ".arch armv4t|.syntax unified|.thumb|"
+	t32 = ".arch armv7-a|.syntax unified|.thumb|"
+	a32 = ".arch armv7-a|.syntax unified|.arm|"
+)
+
+// lines writes a source of a table out.
+func lines(src string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(src, "|", "\n"), "¦", "|") + "\n"
+}
+
+// program is a root file with the files that it includes, by name.
+type program struct {
+	text  string
+	files map[string]string
+	set   *analysis.Settings
+	path  string // of the root, "box.s" where it is empty
+}
+
+func (p program) analyze(t testing.TB) *analysis.Result {
+	t.Helper()
+	if p.path == "" {
+		p.path = "box.s"
+	}
+	r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: p.path, File: syntax.Parse(p.text), Set: p.set,
+		Load: func(w analysis.Wanted) (string, *syntax.File, bool) {
+			text, ok := p.files[w.Name]
+			if !ok {
+				return "", nil, false
+			}
+			return w.Name, syntax.Parse(text), true
+		}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// found lists the findings of at least a severity as "line code", in order; those
+// of other files with the file's name in front.
+func found(r *analysis.Result, root, text string, least analysis.Severity) (out []string) {
+	for _, d := range r.Diagnostics() {
+		if d.Severity > least {
+			continue
+		}
+		if d.Path != root {
+			out = append(out, d.Path+" "+d.Code)
+			continue
+		}
+		out = append(out, strconv.Itoa(1+strings.Count(text[:d.Span.Start], "\n"))+" "+d.Code)
+	}
+	return out
+}
+
+// rewritten is the text after an action.
+func rewritten(text string, a analysis.Action) string {
+	for i := len(a.Edits) - 1; i >= 0; i-- {
+		e := a.Edits[i]
+		text = text[:e.Span.Start] + e.New + text[e.Span.End:]
+	}
+	return text
+}
+
+var placeAt = regexp.MustCompile("([^ \n]+) \\+ 0x([0-9a-f]+)")
+
+// place is the section and the offset of what stands at a byte offset of the
+// root, as its hover text has it.
+func place(t testing.TB, r *analysis.Result, off int) (string, int64) {
+	t.Helper()
+	h, ok := r.Hover(off)
+	m := placeAt.FindStringSubmatch(h.Markdown)
+	if !ok || m == nil {
+		return "", -1
+	}
+	n, err := strconv.ParseInt(m[2], 16, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m[1], n
+}
+
+// assembles puts texts to the reference assembler, which has to take them all.
+func assembles(t *testing.T, texts []string) {
+	t.Helper()
+	reftest.Require(t, "arm-none-eabi-as")
+	programs := make([]reftest.Program, len(texts))
+	for i := range texts {
+		programs[i].Text = texts[i]
+	}
+	for i, j := range reftest.AssemblePrograms(t, programs) {
+		if !j.OK {
+			t.Errorf("the reference assembler refuses lines %v of\n%s", j.ErrorLines, texts[i])
+		}
+	}
+}
