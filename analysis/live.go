@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"strings"
+
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
@@ -31,20 +33,166 @@ func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
 	return want &^ r.live(it, needs{regs: want}).regs
 }
 
-// deadFlags is the same for flags. At public calls and returns the flags are
-// dead: AAPCS32, section 6.1.1: "The N, Z, C, V and Q flags … are undefined on
+// deadFlags is the same for flags. At calls of other files and at returns the flags
+// are dead: AAPCS32, section 6.1.1: "The N, Z, C, V and Q flags … are undefined on
 // entry to or return from a public interface". A return may also go back to
-// code of this file that called a label which no other file can see, and hand
-// it a result in a flag: what is alive behind such calls is alive at returns.
+// code of this file, and hand it a result in a flag: what is alive behind the
+// calls of routines of this file, seen by others or not, is alive at returns.
 func (r *Result) deadFlags(it *item, want isa.Flags) isa.Flags {
 	return want &^ r.live(it, needs{flags: want}).flags
 }
 
 // live gives what of want may be read behind the item.
 func (r *Result) live(it *item, want needs) needs {
-	w := walker{r: r, sec: it.sec, seen: map[int]needs{}}
-	w.walk(r.position(it)+1, want)
+	w := walker{r: r, sec: it.sec, self: it.id, seen: map[int]needs{}}
+	w.behind(it, want)
 	return w.live
+}
+
+// behind follows execution from an item that may have no encoding: then its words
+// say where it goes. A branch goes to its target as well, and what writes PC does
+// not run on into the next line.
+func (w *walker) behind(it *item, want needs) {
+	k := w.r.position(it) + 1
+	leaves, back, runsOn := w.r.evidentFlow(it)
+	switch leaves {
+	case isa.FlowJump, isa.FlowBranch:
+		if t, ok := w.target(it); ok {
+			w.walk(t, want)
+		} else {
+			w.keep(want)
+		}
+	case isa.FlowCall:
+		w.call(it, want)
+	case isa.FlowReg:
+		w.leave(want, back)
+	case isa.FlowNext:
+	default:
+		w.keep(want)
+	}
+	if runsOn {
+		w.walk(k, want)
+	}
+}
+
+// operandsOf are the operands of an item with their values, names of registers
+// looked up.
+func (r *Result) operandsOf(it *item) []isa.Operand {
+	p := pass{Result: r, quiet: true}
+	p.operands(it, true)
+	return p.ops
+}
+
+// evidentFlow says where a line goes by its words alone, as one that is refused has no
+// effects: the kind of way out, whether that is a return, and whether it may run on.
+// A call counts as one that does not come back; see call.
+func (r *Result) evidentFlow(it *item) (leaves isa.Flow, back, runsOn bool) {
+	s := it.stmt
+	if s.Mnem == nil {
+		return isa.FlowTrap, false, true // nobody knows
+	}
+	ops := r.operandsOf(it)
+	op, _, cond := s.Mnem.Operation()
+	runsOn = cond != isa.AL || it.slot&slotIn != 0
+	switch op {
+	case "b":
+		return isa.FlowJump, false, runsOn
+	case "cbz", "cbnz":
+		return isa.FlowBranch, false, true
+	case "bl", "blx":
+		return isa.FlowCall, false, runsOn
+	case "bx", "bxj":
+		return isa.FlowReg, names(ops, isa.LR), runsOn
+	case "tbb", "tbh":
+		return isa.FlowReg, false, runsOn
+	}
+	for i := range s.Mnem.Forms {
+		if f := s.Mnem.Forms[i].Row.Flow; f != isa.FlowNext {
+			return isa.FlowTrap, false, true
+		}
+	}
+	if !writesPC(op, ops) {
+		return isa.FlowNext, false, true
+	}
+	return isa.FlowReg, names(ops, isa.LR) || names(ops, isa.SP), runsOn
+}
+
+// readsFlags says whether a line may read flags, by its words.
+func readsFlags(it *item) bool {
+	if it.stmt.Mnem == nil || it.slot&slotIn != 0 {
+		return true
+	}
+	op, _, cond := it.stmt.Mnem.Operation()
+	switch op {
+	case "adc", "sbc", "rsc", "rrx", "mrs", "sel", "it":
+		return true
+	}
+	for i := range it.stmt.Ops {
+		if o := &it.stmt.Ops[i]; o.Kind == isa.OpShift {
+			return true // RRX, perhaps
+		}
+	}
+	return cond != isa.AL
+}
+
+// writesPC says whether a line that is no branch has PC where results go.
+func writesPC(op string, ops []isa.Operand) bool {
+	switch {
+	case strings.HasPrefix(op, "st"), op == "push", op == "cmp", op == "cmn", op == "tst", op == "teq":
+		return false
+	}
+	for i := range ops {
+		if o := &ops[i]; o.Kind == isa.OpList && o.List.Has(isa.PC) || i == 0 && o.Kind == isa.OpReg && o.Reg == isa.PC {
+			return true
+		}
+	}
+	return false
+}
+
+// names says whether an operand is the register, or memory at it; a POP names SP.
+func names(ops []isa.Operand, r isa.Reg) bool {
+	for i := range ops {
+		switch o := &ops[i]; o.Kind {
+		case isa.OpReg, isa.OpMem:
+			if o.Reg == r {
+				return true
+			}
+		case isa.OpList:
+			if r == isa.SP && len(ops) == 1 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// call goes on at a call. A routine of this file that other files see, too, may all
+// the same take its flags from here; into others the flags are undefined.
+func (w *walker) call(it *item, want needs) {
+	if !w.public(it) {
+		w.keep(want)
+		return
+	}
+	w.keep(needs{regs: want.regs})
+	if w.elsewhere(it) {
+		return
+	}
+	if t, ok := w.target(it); ok {
+		w.walk(t, needs{flags: want.flags})
+	} else {
+		w.keep(want)
+	}
+}
+
+// elsewhere says whether a call goes to a routine that this file does not have.
+func (w *walker) elsewhere(it *item) bool {
+	for i := range it.stmt.Ops {
+		if o := &it.stmt.Ops[i]; o.Kind == isa.OpExpr && o.Word != "" {
+			s := w.r.symbolOf(o.Word)
+			return s == nil || !s.defined
+		}
+	}
+	return false
 }
 
 // needs is a set of registers and flags.
@@ -60,6 +208,7 @@ func (n needs) and(m needs) needs { return needs{n.regs | m.regs, n.flags | m.fl
 type walker struct {
 	r     *Result
 	sec   int16
+	self  int32 // the item that is asked about, -1 without one
 	steps int
 	live  needs         // read first on some path
 	seen  map[int]needs // asked for at a position already
@@ -150,6 +299,11 @@ func (w *walker) walk(k int, want needs) {
 			k++
 			continue
 		}
+		if !known && it != nil && it.id == w.self && !readsFlags(it) {
+			// Round a loop to the line itself: what is needed behind it is asked for.
+			w.keep(needs{regs: want.regs & mentioned(w.r.operandsOf(it))})
+			return
+		}
 		if !known {
 			w.keep(want)
 			return
@@ -187,10 +341,7 @@ func (w *walker) walk(k int, want needs) {
 			if e.Conditional {
 				w.walk(k+1, want)
 			}
-			if w.public(it) {
-				want.flags = 0
-			}
-			w.keep(want)
+			w.call(it, want)
 			return
 		case isa.FlowReg:
 			if e.Conditional {
@@ -232,7 +383,9 @@ func (w *walker) leave(want needs, isReturn bool) {
 
 func (w *walker) keep(n needs) { w.live = w.live.and(n) }
 
-// returns goes on behind the calls of this file's own, private routines.
+// returns goes on behind the calls of this file's own routines, and behind those of
+// which nobody knows where they go. A routine that other files see hands over flags as
+// well as another: the standard's word counts for callers in other files alone.
 func (w *walker) returns(want isa.Flags) {
 	if want &^= w.back; want == 0 {
 		return
@@ -242,17 +395,37 @@ func (w *walker) returns(want isa.Flags) {
 		o := w.r.order[sec]
 		for k := range o {
 			it := &w.r.items[o[k]]
-			if it.match.Form == nil || it.match.Form.Row.Flow != isa.FlowCall || w.public(it) {
+			behind := w.comesBack(it)
+			if behind == 0 {
 				continue
 			}
-			x := walker{r: w.r, sec: int16(sec), seen: map[int]needs{}, back: w.back, steps: w.steps}
-			x.walk(k+1, needs{flags: want})
-			w.back, w.steps = w.back|x.back, x.steps
+			x := walker{r: w.r, sec: int16(sec), self: -1, seen: map[int]needs{}, back: w.back}
+			x.walk(k+behind, needs{flags: want})
+			w.back |= x.back
 			if w.keep(x.live); want&^w.live.flags == 0 {
 				return
 			}
 		}
 	}
+}
+
+// comesBack says how many items further on a routine of this file may come back when
+// the item calls it: 1 for a call, 2 for a copy of PC to LR in front of a jump, 0 for
+// what calls none.
+func (w *walker) comesBack(it *item) int {
+	if it.stmt.Kind != syntax.Instruction || it.stmt.Mnem == nil {
+		return 0
+	}
+	if leaves, _, _ := w.r.evidentFlow(it); leaves == isa.FlowCall {
+		if w.elsewhere(it) {
+			return 0
+		}
+		return 1
+	}
+	if ops := w.r.operandsOf(it); len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[0].Reg == isa.LR && ops[1].Kind == isa.OpReg && ops[1].Reg == isa.PC {
+		return 2
+	}
+	return 0
 }
 
 // evalQuiet evaluates without noting anything: results stay as they are.

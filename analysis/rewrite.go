@@ -196,9 +196,7 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		return nil
 	}
 	w := &rewriting{r: r, d: d, it: it, env: &r.envs[it.env], line: r.sources[0].written(int(it.line)), name: it.stmt.Name}
-	p := pass{Result: r, quiet: true}
-	p.operands(it, true)
-	w.ops = p.ops
+	w.ops = r.operandsOf(it)
 	w.it = written
 	for _, n := range c.Rewrites {
 		rw := findRewrite(n)
@@ -837,9 +835,12 @@ func hasWord(text, w string) bool {
 }
 
 // used is the set of registers that the statement mentions.
-func (c *rewriting) used() (l isa.RegList) {
-	for i := range c.ops {
-		o := &c.ops[i]
+func (c *rewriting) used() isa.RegList { return mentioned(c.ops) }
+
+// mentioned is the set of registers in operands.
+func mentioned(ops []isa.Operand) (l isa.RegList) {
+	for i := range ops {
+		o := &ops[i]
 		switch o.Kind {
 		case isa.OpReg:
 			l |= regBit(o.Reg)

@@ -1,0 +1,37 @@
+package analysis_test
+
+import (
+	"os"
+	"testing"
+
+	"narrowgauge/analysis"
+)
+
+// TestSafeShare counts how many rewrites are safe over sources that have nothing
+// unusual about them: caution elsewhere must not cost them the word.
+func TestSafeShare(t *testing.T) {
+	var texts []string
+	for _, w := range analysis.Rewrites() {
+		texts = append(texts, w.Before)
+	}
+	for _, c := range analysis.Checks() {
+		texts = append(texts, c.Bad)
+	}
+	demo, err := os.ReadFile("../editors/demo/findings.s")
+	if err != nil {
+		t.Fatal(err)
+	}
+	count := func(what string, texts ...string) {
+		safe, all := 0, 0
+		for _, x := range texts {
+			for _, a := range offersOf(x) {
+				if all++; a.Safe {
+					safe++
+				}
+			}
+		}
+		t.Logf("%s: %d of %d rewrites are safe", what, safe, all)
+	}
+	count("examples", texts...)
+	count("demo", string(demo))
+}
