@@ -1,9 +1,6 @@
 package analysis
 
-import (
-	"narrowgauge/analysis/preprocess"
-	"narrowgauge/analysis/syntax"
-)
+import "narrowgauge/analysis/syntax"
 
 // Severity orders findings from worst to mildest.
 type Severity uint8
@@ -33,9 +30,6 @@ type Span struct{ Start, End int }
 type Location struct {
 	Path string
 	Span Span
-
-	made *made             // the line of an expansion that the place stands for
-	use  *preprocess.Macro // the macro of the preprocessor that made it
 }
 
 // Related points at a second place that explains a finding.
@@ -52,11 +46,10 @@ type Diagnostic struct {
 	Code       string
 	Message    string
 	Related    []Related
-	Deprecated bool // the form is deprecated: editors strike it through
-	Unneeded   bool // the code is not used: editors grey it out
-
-	bit      stateBit // what the rewrites of a state bit's finding have to do
-	expanded bool     // the line is made by a macro: nothing to edit
+	Deprecated bool     // the form is deprecated: editors strike it through
+	Unneeded   bool     // the code is not used: editors grey it out
+	Bit        StateBit // of a finding about bit 0 of an address: what it has to be
+	Expanded   bool     // the line is made by a macro: nothing to edit
 }
 
 // Edit replaces the bytes of Span by New. The edits of one action never

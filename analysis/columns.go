@@ -330,16 +330,16 @@ func (p *pass) columnDefine(id int32) {
 	for i := last + 1; i < end; i++ {
 		body = append(body, f.Line(i).Text)
 	}
-	place := p.stmtLoc(it).plain()
+	named := place{Location: p.stmtLoc(it).Location}
 	if i := strings.Index(head.Text, name); i >= 0 && p.sources[it.file].exp == nil {
-		place = p.loc(&item{file: it.file, line: int32(at)}, int32(i), int32(i+len(name)))
+		named = p.loc(&item{file: it.file, line: int32(at)}, int32(i), int32(i+len(name)))
 	}
 	if old := p.macroBy[name]; old != nil {
-		p.emit(Diagnostic{Location: place, Code: codeMacroDef, Message: "The macro " + old.name + " is defined already, " + p.where(old.at, it) + ".",
-			Related: []Related{{old.at, "the first definition of " + old.name}}})
+		p.emit(named, Diagnostic{Code: codeMacroDef, Message: "The macro " + old.name + " is defined already, " + p.where(old.at.Location, it) + ".",
+			Related: []Related{{old.at.Location, "the first definition of " + old.name}}})
 		return
 	}
-	m := &macro{name: name, params: params, label: h.Label != "", cond: h.Cond != "", columns: true, file: it.file, line: int32(last), end: int32(end), item: id, at: place}
+	m := &macro{name: name, params: params, label: h.Label != "", cond: h.Cond != "", columns: true, file: it.file, line: int32(last), end: int32(end), item: id, at: named}
 	p.columnState.conds = p.columnState.conds || m.cond
 	p.addMacro(name, m, body)
 }

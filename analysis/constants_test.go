@@ -175,7 +175,6 @@ func (b *yard) analyze(t *testing.T, root string, made *Expansions) *Result {
 func told(r *Result, thorough bool) string {
 	var s strings.Builder
 	for _, d := range r.Diagnostics() {
-		d.made, d.use = nil, nil
 		fmt.Fprintf(&s, "%s %v %s %s %v\n", d.Path, d.Span, d.Code, d.Message, len(d.Related))
 	}
 	for k := range r.items {

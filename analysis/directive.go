@@ -186,7 +186,7 @@ func (p *pass) directive(it *item, l *syntax.Line) {
 		}
 		if y := p.thumbName(d, name); y != nil && y.label {
 			// Assemblers move the label.
-			p.warn(p.loc(it, o.Start, o.End), codeDuplicate, "The symbol "+name+" is a label already, "+p.where(y.at, it)+"; it goes on with this value.")
+			p.warn(p.loc(it, o.Start, o.End), codeDuplicate, "The symbol "+name+" is a label already, "+p.where(y.at.Location, it)+"; it goes on with this value.")
 			y.label = false
 		}
 		p.assign(it, name, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)

@@ -516,7 +516,7 @@ func (r *Result) lookup(t token) (*symbol, bool) {
 func (r *Result) hoverSymbol(s *symbol) string {
 	switch {
 	case r.stands(s.name) != "":
-		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.name, r.stands(s.name), r.where(s.at, nil))
+		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.name, r.stands(s.name), r.where(s.at.Location, nil))
 	case !s.defined:
 		return fmt.Sprintf("**%s** — not defined in this file; the linker has to supply it.", s.name)
 	case s.val.kind == vAbs:
@@ -524,7 +524,7 @@ func (r *Result) hoverSymbol(s *symbol) string {
 		if s.label {
 			kind = "Offset in a record"
 		}
-		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.name, numberText(s.val.n), kind, r.where(s.at, nil))
+		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.name, numberText(s.val.n), kind, r.where(s.at.Location, nil))
 	case s.val.kind == vRel:
 		al := int64(1)
 		for al < 8 && s.val.n%(al*2) == 0 {
@@ -543,13 +543,13 @@ func (r *Result) hoverSymbol(s *symbol) string {
 				}
 			}
 		}
-		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.name, r.placeText(s.val.sec, s.val.n), kind, al, r.where(s.at, nil))
+		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.name, r.placeText(s.val.sec, s.val.n), kind, al, r.where(s.at.Location, nil))
 		if s.global {
 			md += " Global."
 		}
 		return md
 	}
-	return fmt.Sprintf("**%s** — set %s; its value is known to the linker alone.", s.name, r.where(s.at, nil))
+	return fmt.Sprintf("**%s** — set %s; its value is known to the linker alone.", s.name, r.where(s.at.Location, nil))
 }
 
 // numberText writes a number in all its readings.
@@ -629,7 +629,7 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 		return nil
 	}
 	if m := r.macroAt(t); m != nil {
-		return []Location{m.at.plain()}
+		return []Location{m.at.Location}
 	}
 	if t.it.stmt.Kind == syntax.Instruction {
 		if t.op < 0 {
@@ -643,7 +643,7 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 	if !ok || s.at.Path == "" {
 		return nil
 	}
-	return []Location{s.at.plain()}
+	return []Location{s.at.Location}
 }
 
 // Symbols is the outline of the root file: labels with what they own,

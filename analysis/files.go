@@ -43,7 +43,7 @@ func (p *pass) settingSymbols() {
 }
 
 // missing reports a file that the loader does not give.
-func (p *pass) missing(at Location, w Wanted) {
+func (p *pass) missing(at place, w Wanted) {
 	p.inexact()
 	p.missed = true
 	why := ""
@@ -63,7 +63,7 @@ const maxAgain = 1_000_000
 
 // affords says whether a file may be included: the first time always, then as
 // long as all that is repeated stays in its bound.
-func (p *pass) affords(path string, f *syntax.File, at Location) bool {
+func (p *pass) affords(path string, f *syntax.File, at place) bool {
 	if !p.again[path] {
 		if p.again == nil {
 			p.again = map[string]bool{}

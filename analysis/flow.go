@@ -114,9 +114,9 @@ func (p *pass) flowSection(sec int16) {
 			continue
 		case it.stmt.Kind == syntax.Instruction:
 			if last != nil && state == goesOn && p.envs[last.env].mode != e.mode {
-				p.emit(Diagnostic{Location: p.nameLoc(it), Code: codeModeMix,
+				p.emit(p.nameLoc(it), Diagnostic{Code: codeModeMix,
 					Message: fmt.Sprintf("Execution runs on from %s code into %s code here; only BX, BLX and loads of pc change the state.", p.envs[last.env].mode, e.mode),
-					Related: []Related{{p.nameLoc(last), "the last instruction before"}}})
+					Related: []Related{{p.nameLoc(last).Location, "the last instruction before"}}})
 			}
 			unit := int64(2)
 			if e.mode == isa.A {
@@ -182,7 +182,7 @@ func (p *pass) flowSection(sec int16) {
 }
 
 // poolPath reports a pool that execution runs into.
-func (p *pass) poolPath(it, last *item, state next, at Location) {
+func (p *pass) poolPath(it, last *item, state next, at place) {
 	if last == nil || state == stops || state == unknown {
 		return
 	}
@@ -191,15 +191,15 @@ func (p *pass) poolPath(it, last *item, state next, at Location) {
 		what = "the literal pool at the end of the section"
 	}
 	_, line, _ := p.shown(last)
-	d := Diagnostic{Location: at, Code: codePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", line+1, what)}
+	d := Diagnostic{Code: codePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", line+1, what)}
 	if state == mayStop {
 		d.Severity = Information
 		d.Message = fmt.Sprintf("If the call in line %d comes back, execution runs into %s.", line+1, what)
 	}
 	if it != last {
-		d.Related = []Related{{p.stmtLoc(last), "the last instruction before the pool"}}
+		d.Related = []Related{{p.stmtLoc(last).Location, "the last instruction before the pool"}}
 	}
-	p.emit(d)
+	p.emit(at, d)
 }
 
 // codeLabel finds the label that a target operand names, with the distance
@@ -284,8 +284,8 @@ func (p *pass) modeMix(it *item, o *syntax.Operand, s *symbol, from, to isa.Stat
 	if exchange {
 		m = fmt.Sprintf("%s changes the state, and %s is %s code as this line.", it.stmt.Name, s.name, to)
 	}
-	p.emit(Diagnostic{Location: p.loc(it, o.Start, o.End), Code: codeModeMix, Message: m,
-		Related: []Related{{s.at, s.name + " is defined here"}}})
+	p.emit(p.loc(it, o.Start, o.End), Diagnostic{Code: codeModeMix, Message: m,
+		Related: []Related{{s.at.Location, s.name + " is defined here"}}})
 }
 
 // branchModeA does the same for A32 lines.
@@ -445,11 +445,11 @@ func (p *pass) source(w *item, reg isa.Reg) (src isa.Reg, n int64, writes, known
 	return isa.NoReg, 0, true, false
 }
 
-// stateBit is what bit 0 of an address should be.
-type stateBit uint8
+// StateBit is what bit 0 of an address should be.
+type StateBit uint8
 
 const (
-	_          stateBit = iota
+	_          StateBit = iota
 	wantsSet            // set, for T16 code
 	wantsClear          // clear, for A32 code
 )
@@ -492,8 +492,8 @@ func (p *pass) checkBit(bx, w *item, add int64) {
 	default:
 		return
 	}
-	p.emit(Diagnostic{Location: at, Code: codeStateBit, Message: m, bit: want, Related: []Related{
-		{p.stmtLoc(bx), "the branch"}, {s.at, s.name + " is defined here"}}})
+	p.emit(at, Diagnostic{Code: codeStateBit, Message: m, Bit: want, Related: []Related{
+		{p.stmtLoc(bx).Location, "the branch"}, {s.at.Location, s.name + " is defined here"}}})
 }
 
 // wordAt finds the data argument that makes the word at an address.

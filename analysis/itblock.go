@@ -135,7 +135,7 @@ func (p *pass) blockA(it *item) (done bool) {
 
 // otherCond reports a condition that is not that of the slot.
 func (p *pass) otherCond(it *item, got, want isa.Cond) {
-	by := p.where(p.nameLoc(p.blockOf(it)), it)
+	by := p.where(p.nameLoc(p.blockOf(it)).Location, it)
 	name := it.stmt.Name
 	switch {
 	case want == isa.AL:
@@ -218,7 +218,7 @@ func (p *pass) refuseBlock(it *item, q *isa.Query, why isa.Reason) bool {
 	case isa.InBlock:
 		switch {
 		case it.stmt.Mnem.OpensBlock():
-			p.report(at, codeITBlock, fmt.Sprintf("%s stands inside of another IT block (%s), which waits for its last instructions.", name, p.where(p.nameLoc(p.blockOf(it)), it)))
+			p.report(at, codeITBlock, fmt.Sprintf("%s stands inside of another IT block (%s), which waits for its last instructions.", name, p.where(p.nameLoc(p.blockOf(it)).Location, it)))
 		case q.IT.Cond == isa.AL:
 			p.otherCond(it, cond, isa.AL)
 		default:

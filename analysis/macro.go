@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"narrowgauge/analysis/preprocess"
 	"slices"
 	"sort"
 	"strconv"
@@ -37,7 +38,7 @@ type macro struct {
 	end    int32      // line of the .endm
 	lines  []bodyLine // of the body, where included files are in it
 	item   int32      // the .macro
-	at     Location
+	at     place
 	calls  []int32 // items that call it, in order
 	// columns: of the column dialect; label: its first parameter is the label;
 	// cond: the next one is what goes on behind its name.
@@ -78,11 +79,15 @@ type made struct {
 	stmt       *syntax.Stmt
 }
 
-// plain forgets that the place stands for a line of an expansion.
-func (l Location) plain() Location {
-	l.made, l.use = nil, nil
-	return l
+// place is a location that remembers what made the text there.
+type place struct {
+	Location
+	made *made             // the line of an expansion that the place stands for
+	use  *preprocess.Macro // the macro of the preprocessor that made it
 }
+
+// placeAt is a place that nothing made.
+func placeAt(path string, s Span) place { return place{Location: Location{Path: path, Span: s}} }
 
 // macroState is what the pass knows of macros.
 type macroState struct {
@@ -104,14 +109,15 @@ type macroState struct {
 
 // toldKey is a finding in an expansion: once is enough.
 type toldKey struct {
-	at, made Location
-	code     string
-	message  string
+	at      Location
+	made    place
+	code    string
+	message string
 }
 
 // madeLoc is the place of columns [a,b) of an item in an expansion: those of
 // the body's line in a repetition, and the whole call for a macro.
-func (r *Result) madeLoc(it *item, a, b int32) Location {
+func (r *Result) madeLoc(it *item, a, b int32) place {
 	file, line, in := r.shown(it)
 	switch {
 	case in == nil:
@@ -164,7 +170,7 @@ func (r *Result) written(file, line int32) (int32, int32) {
 }
 
 // writtenLoc is the place of the text of that line.
-func (r *Result) writtenLoc(file, line int32) Location {
+func (r *Result) writtenLoc(file, line int32) place {
 	file, line = r.written(file, line)
 	l := r.sources[file].file.Line(int(line))
 	end := int32(len(l.Text))
@@ -177,9 +183,7 @@ func (r *Result) writtenLoc(file, line int32) Location {
 
 // fromExpansion completes a finding about a line of an expansion: the line in
 // the definition is related to it. It says whether it was told already.
-func (p *pass) fromExpansion(d *Diagnostic) bool {
-	m := d.made
-	d.Location = d.Location.plain()
+func (p *pass) fromExpansion(m *made, d *Diagnostic) bool {
 	s := &p.sources[m.file]
 	where := p.writtenLoc(m.file, m.line)
 	k := toldKey{d.Location, where, d.Code, d.Message}
@@ -200,7 +204,7 @@ func (p *pass) fromExpansion(d *Diagnostic) bool {
 		}
 		p.told[toldKey{d.Location, where, d.Code, strconv.Itoa(n)}] = true
 	}
-	d.expanded = true
+	d.Expanded = true
 	text := s.file.Line(int(m.line)).Text
 	if m.stmt != nil && int(m.stmt.End) <= len(text) {
 		text = text[m.stmt.Start:m.stmt.End]
@@ -210,12 +214,12 @@ func (p *pass) fromExpansion(d *Diagnostic) bool {
 		s := &p.sources[up]
 		if x := s.exp; x.macro != nil {
 			msg := "in " + x.macro.name + ": " + text
-			d.Related = append(d.Related, Related{where, msg})
+			d.Related = append(d.Related, Related{where.Location, msg})
 			it := &p.items[s.from]
 			where = p.writtenLoc(it.file, it.line)
 			text = clipText(strings.TrimSpace(p.lineText(it)[it.stmt.Start:it.stmt.End]), 80)
 		} else if x.name != "" && up == m.file {
-			d.Related = append(d.Related, Related{where, "in " + x.by + ", as: " + text})
+			d.Related = append(d.Related, Related{where.Location, "in " + x.by + ", as: " + text})
 		}
 		up = p.items[s.from].file
 	}
@@ -599,7 +603,7 @@ func (p *pass) define(id int32, l *syntax.Line) {
 	if p.problems(id, codeMacroDef, bad) || !ok {
 		return
 	}
-	at := p.nameLoc(it).plain()
+	at := place{Location: p.nameLoc(it).Location}
 	if p.sources[it.file].exp == nil {
 		if i := strings.Index(l.Text[it.stmt.NameEnd:], name); i >= 0 {
 			at = p.loc(it, it.stmt.NameEnd+int32(i), it.stmt.NameEnd+int32(i+len(name)))
@@ -607,8 +611,8 @@ func (p *pass) define(id int32, l *syntax.Line) {
 	}
 	key := lower(name)
 	if old := p.macroBy[key]; old != nil {
-		p.emit(Diagnostic{Location: p.stmtLoc(it), Code: codeMacroDef, Message: "The macro " + old.name + " is defined already, " + p.where(old.at, it) + "; .purgem in between would forget it.",
-			Related: []Related{{old.at, "the first definition of " + old.name}}})
+		p.emit(p.stmtLoc(it), Diagnostic{Code: codeMacroDef, Message: "The macro " + old.name + " is defined already, " + p.where(old.at.Location, it) + "; .purgem in between would forget it.",
+			Related: []Related{{old.at.Location, "the first definition of " + old.name}}})
 		return
 	}
 	if key[0] == '.' && syntax.FindDirective(key) != nil {

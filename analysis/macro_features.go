@@ -75,7 +75,7 @@ func (m *macro) head() string {
 
 // hoverMacro describes a macro; of one of its calls it shows what it makes.
 func (r *Result) hoverMacro(m *macro, it *item) string {
-	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", m.head(), r.where(m.at, nil), plural(len(m.calls), "time", "times"))
+	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", m.head(), r.where(m.at.Location, nil), plural(len(m.calls), "time", "times"))
 	if it.flags&fCall == 0 {
 		return md
 	}
@@ -215,15 +215,15 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 	var out []Location
 	seen := map[Location]bool{}
 	add := func(l Location) {
-		if l = l.plain(); l.Path != "" && !seen[l] {
+		if l.Path != "" && !seen[l] {
 			seen[l] = true
 			out = append(out, l)
 		}
 	}
 	if m := r.macroAt(t); m != nil {
-		add(m.at)
+		add(m.at.Location)
 		for _, id := range m.calls {
-			add(r.nameLoc(&r.items[id]))
+			add(r.nameLoc(&r.items[id]).Location)
 		}
 		return out
 	}
@@ -242,18 +242,18 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 		it := &r.items[i]
 		st := r.parsed(it)
 		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Dir.NameFirst) && st.Name == name && (!numeric || s.item == it.id) {
-			add(r.nameLoc(it))
+			add(r.nameLoc(it).Location)
 		}
 		for k := range st.Ops {
 			o := &st.Ops[k]
 			if o.Word == name {
-				add(r.named(r.loc(it, o.Start, o.End), it.file, name))
+				add(r.named(r.loc(it, o.Start, o.End), it.file, name).Location)
 			}
 			o.Expr.Walk(func(e *syntax.Expr) {
 				switch {
 				case e.Op == syntax.ExprSym && e.Name == name,
 					numeric && e.Op == syntax.ExprLocal && r.localOf(e, it) == s:
-					add(r.named(r.loc(it, e.Start, e.End), it.file, e.Name))
+					add(r.named(r.loc(it, e.Start, e.End), it.file, e.Name).Location)
 				}
 			})
 		}

@@ -120,7 +120,7 @@ func (p *pass) unitSource(u *preprocess.Unit, from int32) int32 {
 	p.lacking = p.lacking || u.Missing
 	for _, inc := range u.Prelude {
 		if !inc.Found {
-			p.missing(Location{Path: u.Path, Span: Span{0, u.Raw.LineStart(0) + len(u.Raw.Line(0).Text)}}, Wanted{From: u.Path, Name: inc.Name})
+			p.missing(placeAt(u.Path, Span{0, u.Raw.LineStart(0) + len(u.Raw.Line(0).Text)}), Wanted{From: u.Path, Name: inc.Name})
 		}
 	}
 	for i := range u.Problems {
@@ -133,7 +133,7 @@ func (p *pass) unitSource(u *preprocess.Unit, from int32) int32 {
 }
 
 func (p *pass) problem(u *preprocess.Unit, x *preprocess.Problem) {
-	at := Location{Path: u.Path, Span: Span{x.Start, x.End}}
+	at := placeAt(u.Path, Span{x.Start, x.End})
 	if inc := u.Includes[u.Raw.LineAt(x.Start)]; inc != nil && x.Kind == preprocess.MissingInclude {
 		p.missing(at, Wanted{From: u.Path, Name: inc.Name, System: inc.System || inc.Next, Next: inc.Next})
 	} else if x.Mild {
@@ -377,16 +377,14 @@ func (p *pass) within(file, outer int32) bool {
 
 // unitLoc is the place of columns [a,b) of a line that the preprocessor may
 // have changed.
-func (s *source) unitLoc(line int, a, b int32) Location {
+func (s *source) unitLoc(line int, a, b int32) place {
 	span, m := s.unit.Columns(line, a, b)
-	return Location{Path: s.path, Span: Span(span), use: m}
+	return place{Location: Location{Path: s.path, Span: Span(span)}, use: m}
 }
 
 // fromUse completes a finding that is about what a macro of the preprocessor
 // made: its definition is related to it, with what it makes here.
-func (p *pass) fromUse(d *Diagnostic) {
-	m := d.use
-	d.use = nil
+func (p *pass) fromUse(m *preprocess.Macro, d *Diagnostic) {
 	if m.Path == "" {
 		return
 	}
@@ -401,7 +399,7 @@ func (p *pass) fromUse(d *Diagnostic) {
 
 // named narrows a place that a macro of the preprocessor made down to a word
 // among its arguments, if the word stands there.
-func (r *Result) named(l Location, file int32, word string) Location {
+func (r *Result) named(l place, file int32, word string) place {
 	if l.use == nil || !l.use.FuncLike || l.made != nil || word == "" {
 		return l
 	}

@@ -195,7 +195,7 @@ type cond struct {
 	last   bool // .else was seen
 	outer  bool // the part around it is active
 	nest   int  // depth of expansions
-	item   Location
+	item   place
 	from   int // offset where the present inactive stretch starts, -1
 	turn   int // numbers the stretches
 }
@@ -389,7 +389,7 @@ func (p *pass) setEnv(e env) {
 }
 
 // loc is the place of columns [a,b) of an item's line.
-func (r *Result) loc(it *item, a, b int32) Location {
+func (r *Result) loc(it *item, a, b int32) place {
 	s := &r.sources[it.file]
 	if s.exp != nil {
 		return r.madeLoc(it, a, b)
@@ -407,10 +407,10 @@ func (r *Result) loc(it *item, a, b int32) Location {
 	if a >= b && b > 0 {
 		a = b - 1
 	}
-	return Location{Path: s.path, Span: Span{o + int(a), o + int(b)}}
+	return placeAt(s.path, Span{o + int(a), o + int(b)})
 }
 
-func (r *Result) nameLoc(it *item) Location {
+func (r *Result) nameLoc(it *item) place {
 	l := r.loc(it, it.stmt.Start, it.stmt.NameEnd)
 	if l.use != nil && it.stmt.Kind == syntax.Label {
 		return r.named(l, it.file, it.stmt.Name)
@@ -418,7 +418,7 @@ func (r *Result) nameLoc(it *item) Location {
 	return l
 }
 
-func (r *Result) stmtLoc(it *item) Location { return r.loc(it, it.stmt.Start, it.stmt.End) }
+func (r *Result) stmtLoc(it *item) place { return r.loc(it, it.stmt.Start, it.stmt.End) }
 
 func (r *Result) lineText(it *item) string {
 	if it.flags&fWritten != 0 {

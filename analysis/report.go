@@ -23,17 +23,16 @@ const maxMessage = 1000
 // all that there are.
 const maxNear = 500
 
-func (p *pass) emit(d Diagnostic) {
-	for i := range d.Related {
-		d.Related[i].Location = d.Related[i].plain()
-	}
-	if d.use != nil {
-		p.fromUse(&d)
+// emit adds a finding at a place.
+func (p *pass) emit(at place, d Diagnostic) {
+	d.Location = at.Location
+	if at.use != nil {
+		p.fromUse(at.use, &d)
 	}
 	if p.lacking && mayBeMissing(d.Code) {
 		return
 	}
-	if len(p.diags) >= maxDiags || d.made != nil && p.fromExpansion(&d) {
+	if len(p.diags) >= maxDiags || at.made != nil && p.fromExpansion(at.made, &d) {
 		return
 	}
 	if p.columns {
@@ -47,13 +46,13 @@ func (p *pass) emit(d Diagnostic) {
 }
 
 // report adds a finding with its check's severity.
-func (p *pass) report(at Location, code, msg string) {
-	p.emit(Diagnostic{Location: at, Code: code, Message: msg})
+func (p *pass) report(at place, code, msg string) {
+	p.emit(at, Diagnostic{Code: code, Message: msg})
 }
 
 // warn adds a finding that is milder than its check's severity.
-func (p *pass) warn(at Location, code, msg string) {
-	p.emit(Diagnostic{Location: at, Code: code, Message: msg, Severity: Warning})
+func (p *pass) warn(at place, code, msg string) {
+	p.emit(at, Diagnostic{Code: code, Message: msg, Severity: Warning})
 }
 
 func (p *pass) sortDiags() {
@@ -333,7 +332,7 @@ func (p *pass) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
 }
 
 // noForm reports operands of another shape than any form has.
-func (p *pass) noForm(it *item, name string, at Location, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+func (p *pass) noForm(it *item, name string, at place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
 	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) {
 		return
 	}
@@ -433,7 +432,7 @@ var instead = map[string]string{
 
 // noSpecial reports the name of a special register that MRS and MSR do not have
 // here. It says whether the line is one of these.
-func (p *pass) noSpecial(it *item, at Location, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
+func (p *pass) noSpecial(it *item, at place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
 	if op, _, _ := it.stmt.Mnem.Operation(); op != "mrs" && op != "msr" {
 		return false
 	}
@@ -684,7 +683,7 @@ func (p *pass) litText(it *item, i int) string {
 }
 
 // partLoc is the place of a part of operand i.
-func (r *Result) partLoc(it *item, i int, part isa.Part) Location {
+func (r *Result) partLoc(it *item, i int, part isa.Part) place {
 	o := &it.stmt.Ops[i]
 	a, b := o.Start, o.End
 	if o.Kind == isa.OpMem && part != isa.PartAll {
@@ -722,7 +721,7 @@ func trimmed(s string, a, b int32) (int32, int32) {
 }
 
 // listRegLoc is the place of register g in the list operand i.
-func (r *Result) listRegLoc(it *item, i int, g isa.Reg) Location {
+func (r *Result) listRegLoc(it *item, i int, g isa.Reg) place {
 	o := &it.stmt.Ops[i]
 	text := r.lineText(it)
 	pos := o.Start + 1
@@ -1070,7 +1069,7 @@ func (p *pass) undefined(it *item, o *syntax.Operand, s *symbol, place string) {
 }
 
 // wordLoc narrows an operand to the name in it.
-func (p *pass) wordLoc(it *item, o *syntax.Operand, name string) Location {
+func (p *pass) wordLoc(it *item, o *syntax.Operand, name string) place {
 	t := p.lineText(it)[o.Start:o.End]
 	if i := strings.Index(t, name); i >= 0 {
 		return p.loc(it, o.Start+int32(i), o.Start+int32(i+len(name)))
@@ -1237,6 +1236,6 @@ func (p *pass) cautions(it *item) {
 		if c.Refused {
 			code = codeNoForm
 		}
-		p.emit(Diagnostic{Location: at, Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
+		p.emit(at, Diagnostic{Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
 	})
 }

@@ -184,7 +184,7 @@ func (r *Result) lineIn(file int32, it *item) int {
 
 func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 	c := check(d.Code)
-	if c == nil || len(c.Rewrites) == 0 || d.expanded {
+	if c == nil || len(c.Rewrites) == 0 || d.Expanded {
 		return nil
 	}
 	it := r.itemAt(d.Span.Start)

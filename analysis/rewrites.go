@@ -1807,7 +1807,7 @@ func (r *Result) directiveIndent(line int) string {
 }
 
 func setStateBit(c *rewriting) {
-	if c.d.bit != wantsSet {
+	if c.d.Bit != wantsSet {
 		return
 	}
 	start := c.r.in.File.LineStart(int(c.it.line))
@@ -1829,7 +1829,7 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.d.Related[1].Location
-	if l.Path != c.r.in.Path || c.d.bit != wantsSet || c.columns() {
+	if l.Path != c.r.in.Path || c.d.Bit != wantsSet || c.columns() {
 		return
 	}
 	line := c.r.in.File.LineAt(l.Span.Start)
@@ -1840,7 +1840,7 @@ func markFunction(c *rewriting) {
 }
 
 func clearStateBit(c *rewriting) {
-	if c.d.bit != wantsClear {
+	if c.d.Bit != wantsClear {
 		return
 	}
 	start := c.r.in.File.LineStart(int(c.it.line))

@@ -27,7 +27,7 @@ type symbol struct {
 	val     value
 	expr    *syntax.Operand // .equ with a value that is not known yet
 	item    int32           // the defining item, -1
-	at      Location        // the name at its definition
+	at      place           // the name at its definition
 	busy    bool            // being resolved
 	memo    value           // the value of expr while memoGen is the program's
 	memoGen int32
@@ -268,14 +268,14 @@ func (p *pass) samePlace(s *symbol, v value) bool {
 }
 
 func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
-	d := Diagnostic{Location: p.loc(it, a, b), Code: codeDuplicate, Message: "The symbol " + s.name + " is defined already, " + p.where(s.at, it) + "."}
+	d := Diagnostic{Code: codeDuplicate, Message: "The symbol " + s.name + " is defined already, " + p.where(s.at.Location, it) + "."}
 	if !s.label && it.stmt.Kind == syntax.Label && !(s.once || s.thumbFn && s.kind == SymConstant) {
 		d.Severity = Warning // assemblers go on with the label
 	}
 	if s.at.Path != "" {
-		d.Related = []Related{{s.at, "the first definition of " + s.name}}
+		d.Related = []Related{{s.at.Location, "the first definition of " + s.name}}
 	}
-	p.emit(d)
+	p.emit(p.loc(it, a, b), d)
 }
 
 // where names a place in words: "in line 12", "in layout.inc, line 3".

@@ -217,7 +217,7 @@ func (p *pass) gap(k litKey) int32 {
 
 // refuseVector reports what is wrong with registers, elements, constants and
 // types of floating point and vectors.
-func (p *pass) refuseVector(it *item, at Location, name string, r isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+func (p *pass) refuseVector(it *item, at place, name string, r isa.Refusal, rs []isa.Refusal, q *isa.Query) {
 	switch r.Reason {
 	case isa.NoD32:
 		p.report(at, codeNotOnArch, fmt.Sprintf("d%d is not there: %s has the double registers d0–d15.", r.Reg, p.targetName(it)))
