@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
@@ -182,7 +183,7 @@ func statementsT(sample, phase int, unified bool) (out []string) {
 	for _, s := range alwaysT {
 		add(s)
 	}
-	shapes := append(slices.Clone(shapesT), shapesA...)
+	shapes, kinds := allShapesT()
 	sparse := sample
 	conds := []string{"eq", "ne", "al", "cs", "lt"}
 	for i, n := range namesT() {
@@ -193,7 +194,7 @@ func statementsT(sample, phase int, unified bool) (out []string) {
 		for k, s := range shapes {
 			// Where the name takes operands of this kind a smaller part is left out.
 			sample, at := sparse, k+7*i+phase
-			switch sig := signature(s); {
+			switch sig := kinds[k]; {
 			case takes[sig] && strings.Contains(sig, "word"):
 				sample = 1 // one word says nothing of another
 			case takes[sig]:
@@ -248,6 +249,16 @@ func signature(shape string) string {
 	return strings.ReplaceAll(sigNums.ReplaceAllString(s, "n"), "+", "-")
 }
 
+// allShapesT are the operand texts of T32 and those of A32 behind them, each
+// with its signature.
+var allShapesT = sync.OnceValues(func() (shapes, kinds []string) {
+	shapes = slices.Concat(shapesT, shapesA)
+	for _, s := range shapes {
+		kinds = append(kinds, signature(s))
+	}
+	return shapes, kinds
+})
+
 var signatures = map[string]map[string]bool{}
 
 // signaturesT are the kinds of operands that a name takes in some place on some
@@ -258,8 +269,9 @@ func signaturesT(name string) map[string]bool {
 	}
 	out := map[string]bool{}
 	signatures[name] = out
-	for _, s := range shapesT {
-		if sig := signature(s); !out[sig] {
+	all, kinds := allShapesT()
+	for k, s := range all[:len(shapesT)] {
+		if sig := kinds[k]; !out[sig] {
 			l := syntax.Parse(name + " " + s).Line(0)
 			for _, slot := range []string{"_plain", "_always"} {
 				if a, _ := askT(slot, l, ^isa.Features(0), true); a.ok {
