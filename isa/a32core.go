@@ -1171,7 +1171,7 @@ func (s *opSpec) describeA() string {
 
 // writeA is write for the operands of A32 encodings.
 func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
-	get := func(name string) uint32 { return Values{f.Row, *vals}.Get(name) }
+	get := func(name string) uint32 { return Values{row: f.Row, vals: *vals}.Get(name) }
 	switch s.kind {
 	case sConst, sWidth:
 		return "#" + itoa(s.value(f, vals))

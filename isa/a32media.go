@@ -21,16 +21,6 @@ func rowsMedia() []*Row {
 		rows = append(rows, r)
 		return r
 	}
-	pc := func(fields ...string) []Caution {
-		return []Caution{{Op: 0, When: func(v Values) bool {
-			for _, f := range fields {
-				if v.Get(f) == 15 {
-					return true
-				}
-			}
-			return false
-		}, Text: "pc is unpredictable here"}}
-	}
 
 	// Saturating and halfword arithmetic, ARMv5TE. Q, the flag of saturation,
 	// is none of the condition flags.
@@ -99,7 +89,7 @@ func rowsMedia() []*Row {
 	add(FeatV6, "REV", "Reverse the bytes of a word", "Rd = Rm with its four bytes reversed", "cond:4 01101011 (1111) Rd:4 (1111) 0011 Rm:4", "Rm", "Rd", "$ Rd^, Rm^")
 	add(FeatV6, "REV16", "Reverse the bytes of each halfword", "Rd = Rm with the bytes of each halfword reversed", "cond:4 01101011 (1111) Rd:4 (1111) 1011 Rm:4", "Rm", "Rd", "$ Rd^, Rm^")
 	add(FeatV6, "REVSH", "Reverse the bytes of a halfword, sign-extend", "Rd = Rm[7:0]:Rm[15:8], signed", "cond:4 01101111 (1111) Rd:4 (1111) 1011 Rm:4", "Rm", "Rd", "$ Rd^, Rm^")
-	add(FeatT32, "RBIT", "Reverse the bits", "Rd = Rm with its bits reversed", "cond:4 01101111 (1111) Rd:4 (1111) 0011 Rm:4", "Rm", "Rd", "$ Rd, Rm").Cautions = pc("Rd", "Rm")
+	add(FeatT32, "RBIT", "Reverse the bits", "Rd = Rm with its bits reversed", "cond:4 01101111 (1111) Rd:4 (1111) 0011 Rm:4", "Rm", "Rd", "$ Rd, Rm").Cautions = pcHere("Rd", "Rm")
 
 	// Multiply, dual and by the upper word.
 	notRa15 := strings.Repeat("x", 16) + "1111" + strings.Repeat("x", 12)
@@ -138,14 +128,9 @@ func rowsMedia() []*Row {
 		if x.name == "BFI" {
 			r.Not = strings.Repeat("x", 28) + "1111"
 		}
-		r.Cautions = []Caution{{Op: 2, When: func(v Values) bool {
-			if v.row.fieldIndex("msb") >= 0 {
-				return v.Get("msb") < v.Get("lsb")
-			}
-			return v.Get("lsb")+v.Get("widthm1") > 31
-		}, Text: "the field of bits is larger than the register"}}
+		r.Cautions = []Caution{bitField(pastFirst)}
 		if strings.HasSuffix(x.name, "BFX") {
-			r.Cautions = append(r.Cautions, pc("Rd", "Rn")...)
+			r.Cautions = append([]Caution{bitField(beyondWord)}, pcHere("Rd", "Rn")...)
 		}
 	}
 
@@ -165,9 +150,6 @@ func rowsMedia() []*Row {
 			}
 			return 0
 		}
-		odd := func(v Values) bool {
-			return v.Get("Rn") == 15 || v.Get("Rt") == 15 || x.suffix == "D" && (v.Get("Rt")&1 != 0 || v.Get("Rt") == 14)
-		}
 		forms := func(front string) string {
 			out := "$ " + front + rt + pair + ", [Rn^]"
 			if pair == "" && (front != "" || x.suffix == "") { // as assemblers have it
@@ -179,15 +161,12 @@ func rowsMedia() []*Row {
 			return out
 		}
 		l := add(x.need, "LDREX"+x.suffix, "Load, and watch the address", "Rt = memory at Rn; marks the address for exclusive access", "cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)11 1001 (1111)", "Rn mem", "Rt", forms(""))
-		l.Access, l.Cautions = x.access, []Caution{{Op: 0, When: odd, Text: "these registers are unpredictable"}}
+		l.Access, l.Cautions = x.access, exclusiveLoad(x.suffix == "D")
 		l.Adjust = func(v Values, e Effects) Effects { e.Writes |= second(v); return e }
 		s := add(x.need, "STREX"+x.suffix, "Store if nobody else has", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1", "cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)11 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
 		s.Access = x.access
 		s.Adjust = func(v Values, e Effects) Effects { e.Reads |= second(v); return e }
-		s.Cautions = []Caution{{Op: 0, Refused: true, When: func(v Values) bool {
-			d := v.Get("Rd")
-			return odd(v) || d == 15 || d == v.Get("Rn") || d == v.Get("Rt") || x.suffix == "D" && d == v.Get("Rt")+1
-		}, Text: "the register for the outcome must be none of the others, nor pc"}}
+		s.Cautions = exclusiveStore(x.suffix == "D")
 	}
 	add(FeatV6K, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110101 0111 (1111)(1111)(0000) 0001 (1111)", "", "", "$")
 
@@ -211,9 +190,7 @@ func rowsMedia() []*Row {
 		imod := []string{"10", "11"}[i]
 		title := []string{"Enable interrupts", "Disable interrupts"}[i]
 		add(FeatV6, n, title, "the mask bits named are changed; then the mode, if there is one", "1111 00010000 "+imod+" M:1 0 (0000000) iflags:3 0 mode:5", "", "",
-			"$ %%aif.iflags ; M=0 mode=0\n$ %%aif.iflags, ####mode ; M=1").Cautions = []Caution{{Op: 0, When: func(v Values) bool {
-			return v.Get("iflags") == 0 || v.Get("M") == 0 && v.Get("mode") != 0
-		}, Text: "CPS without a mask bit to change is unpredictable"}}
+			"$ %%aif.iflags ; M=0 mode=0\n$ %%aif.iflags, ####mode ; M=1").Cautions = noMaskBit
 	}
 	for _, m := range []struct{ pu, name, older string }{{"0 1", "IA", "FD"}, {"1 1", "IB", "ED"}, {"0 0", "DA", "FA"}, {"1 0", "DB", "EA"}} {
 		forms := "$ Rn^!?\n~ rfe" + strings.ToLower(m.older) + " Rn^!?"
@@ -222,7 +199,7 @@ func rowsMedia() []*Row {
 		}
 		r := add(FeatV6, "RFE"+m.name, "Return from an exception", "load pc and CPSR from memory at Rn", "1111 100 "+m.pu+" 0 W:1 1 Rn:4 (0000101000000000)", "Rn mem", "pc", forms)
 		r.FW, r.Access = NZCV, 4
-		r.Cautions = pc("Rn")
+		r.Cautions = pcHere("Rn")
 		r.Adjust = func(v Values, e Effects) Effects {
 			if v.Get("W") != 0 {
 				e.Writes |= 1 << v.Get("Rn")
@@ -235,7 +212,3 @@ func rowsMedia() []*Row {
 	add(FeatBar, "PLI-reg", "Preload hint for instructions", "hint: code at Rn ± shifted Rm will run", "11110110 U:1 101 Rn:4 (1111) imm5:5 type:2 0 Rm:4", "Rn Rm", "", "pli [Rn, ±Rm^, shift]").Name = "PLI (register)"
 	return rows
 }
-
-// sameHalves is the caution about one register for both halves of a result.
-var sameHalves = []Caution{{Op: 1, When: func(v Values) bool { return v.Get("RdLo") == v.Get("RdHi") },
-	Text: "one register for both halves of the result is unpredictable"}}

@@ -141,14 +141,12 @@ func rowsA() []*Row {
 		x.ID, x.Name, x.Doc = "a-"+low+"-rsr", name+" (register-shifted register)", strings.ReplaceAll(doc, "op2", "Rm shifted by Rs[7:0]")
 		x.Timing = TimeShift
 		x.Bits, x.Forms, x.Reads = "cond:4 000 "+op+" "+s+" "+bits+" Rs:4 0 type:2 1 Rm:4", rsForms, rn+"Rm Rs"
-		x.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
-			for _, f := range []string{"Rd", "Rn", "Rm", "Rs"} {
-				if v.Get(f) == 15 {
-					return true
-				}
+		x.Cautions = []Caution{{Op: 0, Text: "pc with a shift by a register is unpredictable"}}
+		for _, f := range []string{"Rd", "Rn", "Rm", "Rs"} {
+			if strings.Contains(x.Bits, f+":4") {
+				x.Cautions[0].Rules = append(x.Cautions[0].Rules, isPC(f)...)
 			}
-			return false
-		}, Text: "pc with a shift by a register is unpredictable"}}
+		}
 		add(&i)
 		add(&r)
 		add(&x)
@@ -201,9 +199,8 @@ func rowsA() []*Row {
 		}
 		add(&Row{ID: "a-" + strings.ToLower(name), Name: name, Title: title, Doc: doc,
 			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Reads: reads, Writes: "RdLo RdHi", FW: NZCV, FR: C | V, Timing: timing,
-			Forms: strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",
-			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("RdLo") == v.Get("RdHi") },
-				Text: "one register for both halves of the result is unpredictable"}}})
+			Forms:    strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",
+			Cautions: sameHalves})
 	}
 	long("100", "UMULL", "Multiply to 64 bits, unsigned", "RdHi:RdLo = Rm * Rs, unsigned", false)
 	long("101", "UMLAL", "Multiply and add to 64 bits, unsigned", "RdHi:RdLo = RdHi:RdLo + Rm * Rs, unsigned", true)
@@ -219,12 +216,12 @@ func rowsA() []*Row {
 		Bits: "cond:4 00010010 (1111)(1111)(1111) 0001 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bx Rm"})
 	add(&Row{ID: "a-blx-reg", Name: "BLX (register)", Title: "Call and exchange", Doc: "lr = return address; go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatV5T,
 		Bits: "cond:4 00010010 (1111)(1111)(1111) 0011 Rm:4", Reads: "Rm", Writes: "pc lr", Flow: FlowReg, Forms: "blx Rm",
-		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "BLX through pc is unpredictable"}}})
+		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BLX through pc is unpredictable"}}})
 	add(&Row{ID: "a-blx", Name: "BLX (immediate)", Enc: "A2", Title: "Call T16 code", Doc: "lr = return address; go to the label in T16 state", Need: FeatV5T,
 		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "blx ~simm25*2"})
 	add(&Row{ID: "a-bxj", Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
 		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm",
-		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "BXJ through pc is unpredictable"}}})
+		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BXJ through pc is unpredictable"}}})
 
 	// Loads and stores of words and unsigned bytes.
 	wordOrByte := func(load, byteSize bool) {
@@ -260,17 +257,16 @@ func rowsA() []*Row {
 		case "ldr":
 			lit += "~ pop {=Rt} ; Rn=13 P=0 U=1 W=0 imm12=4\n"
 		}
-		wb := []Caution{{Op: 0, When: func(v Values) bool {
-			n := v.Get("Rn")
-			return (v.Get("P") == 0 || v.Get("W") == 1) && (n == 15 || n == v.Get("Rt"))
-		}, Text: "a base register that is also loaded or stored, or pc, with writeback is unpredictable"}}
-		odd := Caution{Op: 1, Refused: true, When: func(v Values) bool {
-			return access == 4 && v.Get("Rt") == 15 && v.Get("Rn") == 15 && v.Get("imm12")&3 != 0
-		}, Text: "a word for pc at an address that is not aligned to a word is unpredictable"}
+		wb := []Caution{{Op: 0, Rules: []Rule{regIs("Rn", PC).and(indexed), same("Rn", "Rt").and(indexed)}, Text: "a base register that is also loaded or stored, or pc, with writeback is unpredictable"}}
+		immCautions := wb
+		if access == 4 {
+			immCautions = append([]Caution{{Op: 1, Refused: true, Rules: []Rule{regIs("Rt", PC).and(regIs("Rn", PC)).and(notWord)},
+				Text: "a word for pc at an address that is not aligned to a word is unpredictable"}}, wb...)
+		}
 		add(&Row{ID: "a-" + id + "-imm", Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),
 			Bits: "cond:4 010 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm12:12", Not: "xxxx0100x" + b + "1" + l + strings.Repeat("x", 20),
-			Reads: reads, Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: append([]Caution{odd}, wb...)})
-		pcIndex := append([]Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "pc as an index is unpredictable"}}, wb...)
+			Reads: reads, Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: immCautions})
+		pcIndex := append([]Caution{{Op: 1, Rules: isPC("Rm"), Text: "pc as an index is unpredictable"}}, wb...)
 		add(&Row{ID: "a-" + id + "-reg", Name: name + " (register)", Title: title, Doc: doc("Rn ± shifted Rm"),
 			Bits: "cond:4 011 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4", Not: "xxxx0110x" + b + "1" + l + strings.Repeat("x", 20),
 			Reads: reads + " Rm", Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, Rm^, shift>", Cautions: pcIndex})
@@ -279,14 +275,15 @@ func rowsA() []*Row {
 			rtT = "Rt^"
 		}
 		// As in user mode; always post-indexed.
-		un := []Caution{{Op: 0, When: func(v Values) bool { n := v.Get("Rn"); return n == 15 || n == v.Get("Rt") || v.Get("Rm") == 15 },
-			Text: "these registers are unpredictable"}}
+		un := func(index ...Rule) []Caution {
+			return []Caution{{Op: 0, Rules: append([]Rule{regIs("Rn", PC), same("Rn", "Rt")}, index...), Text: "these registers are unpredictable"}}
+		}
 		add(&Row{ID: "a-" + id + "t-imm", Name: name + "T", Enc: "A1", Title: title + " as in user mode", Doc: doc("Rn") + "; Rn = Rn ± imm12",
 			Bits:  "cond:4 0100 U:1 " + b + " 1 " + l + " Rn:4 Rt:4 imm12:12",
-			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, imm12>+", Cautions: un})
+			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, imm12>+", Cautions: un()})
 		add(&Row{ID: "a-" + id + "t-reg", Name: name + "T", Enc: "A2", Title: title + " as in user mode", Doc: doc("Rn") + "; Rn = Rn ± shifted Rm",
 			Bits:  "cond:4 0110 U:1 " + b + " 1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4",
-			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, Rm^, shift>+", Cautions: un})
+			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, Rm^, shift>+", Cautions: un(regIs("Rm", PC))})
 	}
 	wordOrByte(false, false)
 	wordOrByte(true, false)
@@ -336,30 +333,37 @@ func rowsA() []*Row {
 		if suffix[0] == 's' {
 			lit += "~ lds|" + suffix[1:] + " " + rt + ", @imm8 ; Rn=15 P=1\n"
 		}
-		odd := Caution{Op: 0, When: func(v Values) bool {
-			n, t := v.Get("Rn"), v.Get("Rt")
-			wb := v.Get("P") == 0 || v.Get("W") == 1
-			return pair && (t&1 != 0 || t == 14 || wb && n == t+1) || t == 15 || wb && (n == 15 || n == t) || v.Get("Rm") == 15 || pair && load && v.row.fieldIndex("Rm") >= 0 && (v.Get("Rm") == t || v.Get("Rm") == t+1)
-		}, Text: "these registers are unpredictable"}
+		rules := []Rule{regIs("Rn", PC).and(indexed), same("Rn", "Rt").and(indexed)}
+		index := isPC("Rm")
+		if pair {
+			rules = append(append(rules, sameAsNext("Rn", "Rt").and(indexed)), pairRules("Rt")...)
+		} else {
+			rules = append(rules, isPC("Rt")...)
+		}
+		if pair && load {
+			index = append(index, same("Rm", "Rt"), sameAsNext("Rm", "Rt"))
+		}
+		odd := func(index ...Rule) []Caution {
+			return []Caution{{Op: 0, Rules: slices.Concat(rules, index), Text: "these registers are unpredictable"}}
+		}
 		add(&Row{ID: "a-" + stem + suffix + "-imm", Name: name + " (immediate)", Title: title, Doc: fmt.Sprintf(doc, "imm8"), Need: need,
 			Bits: "cond:4 000 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]", Not: "xxxx0000x11" + l + strings.Repeat("x", 20),
-			Reads: reads, Writes: writes, Access: access, Forms: form("<Rn, imm8>") + lit, Adjust: adjust, Cautions: []Caution{odd}})
+			Reads: reads, Writes: writes, Access: access, Forms: form("<Rn, imm8>") + lit, Adjust: adjust, Cautions: odd()})
 		add(&Row{ID: "a-" + stem + suffix + "-reg", Name: name + " (register)", Title: title, Doc: fmt.Sprintf(doc, "Rm"), Need: need,
 			Bits: "cond:4 000 P:1 U:1 0 W:1 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4", Not: "xxxx0000x01" + l + strings.Repeat("x", 20),
-			Reads: reads + " Rm", Writes: writes, Access: access, Forms: form("<Rn, Rm^>"), Adjust: adjust, Cautions: []Caution{odd}})
+			Reads: reads + " Rm", Writes: writes, Access: access, Forms: form("<Rn, Rm^>"), Adjust: adjust, Cautions: odd(index...)})
 		if pair {
 			return
 		}
-		un := []Caution{{Op: 0, When: func(v Values) bool {
-			n := v.Get("Rn")
-			return n == 15 || n == v.Get("Rt") || v.Get("Rt") == 15 || v.Get("Rm") == 15
-		}, Text: "these registers are unpredictable"}}
+		un := func(index ...Rule) []Caution {
+			return []Caution{{Op: 0, Rules: append([]Rule{regIs("Rn", PC), same("Rn", "Rt"), regIs("Rt", PC)}, index...), Text: "these registers are unpredictable"}}
+		}
 		add(&Row{ID: "a-" + stem + suffix + "t-imm", Name: name + "T", Title: title + " as in user mode", Doc: fmt.Sprintf(doc, "imm8, afterwards"), Need: FeatT32,
 			Bits:  "cond:4 0000 U:1 11 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]",
-			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, imm8>+", Cautions: un})
+			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, imm8>+", Cautions: un()})
 		add(&Row{ID: "a-" + stem + suffix + "t-reg", Name: name + "T", Enc: "A2", Title: title + " as in user mode", Doc: fmt.Sprintf(doc, "Rm, afterwards"), Need: FeatT32,
 			Bits:  "cond:4 0000 U:1 01 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4",
-			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, Rm^>+", Cautions: un})
+			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, Rm^>+", Cautions: un(isPC("Rm")...)})
 	}
 	extra("0", "1011", "str", "h", "STRH", "Store a halfword", "halfword", "", 2, 0)
 	extra("1", "1011", "ldr", "h", "LDRH", "Load a halfword", "halfword", ", zero-extended", 2, 0)
@@ -396,6 +400,17 @@ func rowsA() []*Row {
 		if !load && p+u == "10" {
 			forms += "~ push {list} ; Rn=13 W=1\n"
 		}
+		user := Rule{"S = 1, written back", func(v Values) bool { return v.Get("S") != 0 && v.Get("W") != 0 }}
+		if load {
+			user = user.and(Rule{"pc not in list", func(v Values) bool { return v.Get("list")>>15 == 0 }})
+		}
+		cautions := []Caution{{Op: 1, Rules: []Rule{emptyList}, Text: "an empty register list is unpredictable"},
+			{Op: 0, Rules: isPC("Rn"), Text: "pc as the base of a list is unpredictable"}}
+		if load {
+			cautions = append(cautions, Caution{Op: 1, List: true, Rules: []Rule{baseInList.and(writtenBack)},
+				Text: "the base register is loaded and written back: its value is unknown"})
+		}
+		cautions = append(cautions, Caution{Op: 1, Rules: []Rule{user}, Text: "the user bank with writeback is unpredictable"})
 		add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,
 			Doc: "lowest register at the lowest address; with '!' Rn moves by 4 a register; with '^' the user bank, or with pc the return from an exception",
 			// P and U are fixed; W and S are not.
@@ -409,14 +424,7 @@ func rowsA() []*Row {
 				}
 				return e
 			},
-			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("list") == 0 }, Text: "an empty register list is unpredictable"},
-				{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of a list is unpredictable"},
-				{Op: 1, List: true, When: func(v Values) bool {
-					return load && v.Get("W") != 0 && v.Get("list")>>v.Get("Rn")&1 != 0
-				}, Text: "the base register is loaded and written back: its value is unknown"},
-				{Op: 1, When: func(v Values) bool {
-					return v.Get("S") != 0 && v.Get("W") != 0 && (!load || v.Get("list")>>15 == 0)
-				}, Text: "the user bank with writeback is unpredictable"}}})
+			Cautions: cautions})
 	}
 	multiple(false, "0", "1", "going up", "ia", "", "ea")
 	multiple(true, "0", "1", "going up", "ia", "", "fd")
@@ -434,11 +442,8 @@ func rowsA() []*Row {
 		}
 		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
 			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8, Timing: TimeSwap,
-			Forms: m + " Rt^, Rt2^, [Rn^]",
-			Cautions: []Caution{{Op: 2, Refused: true, When: func(v Values) bool {
-				n := v.Get("Rn")
-				return n == 15 || n == v.Get("Rt") || n == v.Get("Rt2")
-			}, Text: "the base register of a swap must be none of the others, nor pc"}}})
+			Forms:    m + " Rt^, Rt2^, [Rn^]",
+			Cautions: []Caution{{Op: 2, Refused: true, Rules: []Rule{regIs("Rn", PC), same("Rn", "Rt"), same("Rn", "Rt2")}, Text: "the base register of a swap must be none of the others, nor pc"}}})
 	}
 
 	// Status registers.
@@ -446,12 +451,12 @@ func rowsA() []*Row {
 		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R", Rest: true, Timing: TimeReadPSR})
 	add(&Row{ID: "a-msr-reg", Name: "MSR (register)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = Rn",
 		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects, Rest: true, Timing: TimeWritePSR,
-		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"},
-			{Op: 1, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "MSR of pc is unpredictable"}}})
+		Cautions: []Caution{{Op: 0, Rules: []Rule{noPart}, Text: "MSR without a part is unpredictable"},
+			{Op: 1, Rules: isPC("Rn"), Text: "MSR of pc is unpredictable"}}})
 	add(&Row{ID: "a-msr-imm", Name: "MSR (immediate)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = const",
 		Bits: "cond:4 00110 psr[4] 10 psr[3:0] (1111) imm12:12", Not: "xxxx0011001000001111" + strings.Repeat("x", 12) + " xxxx001100100000xxxx" + strings.Repeat("x", 12),
 		FW: NZCV, Forms: "msr psr.psr, ###rot\nmsr psr.psr, ###k8, #kr", Adjust: msrEffects, Timing: TimeWritePSR,
-		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"}}})
+		Cautions: []Caution{{Op: 0, Rules: []Rule{noPart}, Text: "MSR without a part is unpredictable"}}})
 
 	// Exceptions and hints.
 	add(&Row{ID: "a-svc", Late: LateAlways, Name: "SVC", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
@@ -472,7 +477,7 @@ func rowsA() []*Row {
 		Bits: "11110101 U:1 101 Rn:4 (1111) imm12:12", Reads: "Rn", Forms: "pld [Rn, ±imm12]\n~ pld @imm12 ; Rn=15"})
 	add(&Row{ID: "a-pld-reg", Name: "PLD (register)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± shifted Rm will be read", Need: FeatV5TE,
 		Bits: "11110111 U:1 101 Rn:4 (1111) imm5:5 type:2 0 Rm:4", Reads: "Rn Rm", Forms: "pld [Rn, ±Rm, shift]",
-		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 }, Text: "pc as an index is unpredictable"}}})
+		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "pc as an index is unpredictable"}}})
 
 	// Coprocessors.
 	bar := func(n string) string {
@@ -481,8 +486,7 @@ func rowsA() []*Row {
 		}
 		return "|" + n
 	}
-	pcBase := []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rn") == 15 && (v.Get("P") == 0 || v.Get("W") != 0) },
-		Text: "pc as a base with writeback is unpredictable"}}
+	pcBase := []Caution{pcWrittenBack(2, regIs("Rn", PC).and(indexed))}
 	cop := func(two string, need Features) {
 		cond, sfx, id := "cond:4", "", ""
 		if two != "" {
@@ -494,7 +498,7 @@ func rowsA() []*Row {
 		add(&Row{ID: "a-mcr" + id, Name: "MCR" + sfx, Title: "Move to a coprocessor", Doc: "coprocessor register = Rt", Need: need, Timing: TimeToCop, Reads: "Rt",
 			Bits:     cond + " 1110 opc1:3 0 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
 			Forms:    "mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
-			Cautions: []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "MCR of pc is unpredictable"}}})
+			Cautions: []Caution{{Op: 2, Rules: isPC("Rt"), Text: "MCR of pc is unpredictable"}}})
 		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt stands for the flags", Need: need, Timing: TimeFromCop, Writes: "Rt",
 			Bits: cond + " 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
 			Forms: strings.ReplaceAll("mrc p<coproc>, ####opc1, Rt^, c<CRn>, c<CRm>, ####opc2\nmrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n"+
@@ -536,7 +540,7 @@ func rowsA() []*Row {
 			Bits: cond + " 11000100 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mcrr" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>"})
 		add(&Row{ID: "a-mrrc" + two, Name: "MRRC" + two, Title: "Move two registers from a coprocessor", Doc: "Rt, Rt2 = coprocessor register", Need: need, Timing: TimePairCop, Writes: "Rt Rt2",
 			Bits: cond + " 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", Forms: "mrrc" + two + " p<coproc>, ####opc1, Rt^, Rt2^, c<CRm>",
-			Cautions: []Caution{{Op: 2, Refused: true, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}})
+			Cautions: []Caution{sameTwo(2, true)}})
 	}
 	return slices.Concat(rows, rowsMedia(), rowsSystem())
 }

@@ -17,20 +17,7 @@ func rowsSystem() []*Row {
 		rows = append(rows, r)
 		return r
 	}
-	caution := func(op int, text string, when func(v Values) bool) []Caution {
-		return []Caution{{Op: op, Text: text, When: when}}
-	}
-	pc := func(fields ...string) []Caution {
-		return caution(0, "pc is unpredictable here", func(v Values) bool {
-			for _, f := range fields {
-				if v.Get(f) == 15 {
-					return true
-				}
-			}
-			return false
-		})
-	}
-	unconditional := caution(0, "a condition on this instruction is unpredictable", func(v Values) bool { return Cond(v.Get("cond")) != AL })
+	unconditional := []Caution{{Op: 0, Rules: []Rule{conditional}, Text: "a condition on this instruction is unpredictable"}}
 
 	// Two ADDs or SUBs: the rest of the distance in imm12b, with a NOP where
 	// there is none. It is no instruction of the manuals but common practice.
@@ -88,7 +75,7 @@ func rowsSystem() []*Row {
 	mrs.Name = "MRS (banked register)"
 	msr := add(FeatVirt, "MSR-banked", "Write a register of another mode", "the banked register = Rn",
 		"cond:4 00010 sysm[5] 10 sysm[3:0] (1111) (00) 1 sysm[4] 0000 Rn:4", "Rn", "", "msr %banked.sysm, Rn")
-	msr.Name, msr.Cautions = "MSR (banked register)", pc("Rn")
+	msr.Name, msr.Cautions = "MSR (banked register)", pcHere("Rn")
 
 	// Integers.
 	for _, d := range []struct{ name, op, how string }{{"SDIV", "001", "signed"}, {"UDIV", "011", "unsigned"}} {
@@ -102,7 +89,7 @@ func rowsSystem() []*Row {
 				poly = "0x1EDC6F41"
 			}
 			add(FeatCRC, "CRC32"+c.c+s.name, "Checksum of a "+s.unit, "Rd = Rn brought on by the "+s.unit+" in Rm, polynomial "+poly,
-				"1110 00010 "+s.op+" 0 Rn:4 Rd:4 (00) "+c.bit+" (0) 0100 Rm:4", "Rn Rm", "Rd", "$ Rd, Rn, Rm").Cautions = pc("Rd", "Rn", "Rm")
+				"1110 00010 "+s.op+" 0 Rn:4 Rd:4 (00) "+c.bit+" (0) 0100 Rm:4", "Rn Rm", "Rd", "$ Rd, Rn, Rm").Cautions = pcHere("Rd", "Rn", "Rm")
 		}
 	}
 
@@ -116,7 +103,7 @@ func rowsSystem() []*Row {
 		s := add(FeatLDA, "STL"+x.suffix, "Store, after all that is before", "memory at Rn = Rt; earlier accesses come before it",
 			"cond:4 00011"+x.op+"0 Rn:4 (1111) (11)00 1001 Rt:4", "Rn Rt", "mem", "$ Rt^, [Rn^]")
 		l.Access, s.Access = x.access, x.access
-		l.Cautions, s.Cautions = pc("Rn", "Rt"), pc("Rn", "Rt")
+		l.Cautions, s.Cautions = pcHere("Rn", "Rt"), pcHere("Rn", "Rt")
 	}
 	for _, x := range []struct {
 		suffix, op string
@@ -133,9 +120,6 @@ func rowsSystem() []*Row {
 			}
 			return 0
 		}
-		odd := func(v Values) bool {
-			return v.Get("Rn") == 15 || v.Get("Rt") == 15 || double && (v.Get("Rt")&1 != 0 || v.Get("Rt") == 14)
-		}
 		forms := func(front string) string {
 			out := "$ " + front + rt + pair + ", [Rn^]"
 			if double {
@@ -145,23 +129,19 @@ func rowsSystem() []*Row {
 		}
 		l := add(need, "LDAEX"+x.suffix, "Load, before all that follows, and watch the address", "Rt = memory at Rn; marks the address for exclusive access",
 			"cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)10 1001 (1111)", "Rn mem", "Rt", forms(""))
-		l.Access, l.Cautions = x.access, caution(0, "these registers are unpredictable", odd)
+		l.Access, l.Cautions = x.access, exclusiveLoad(double)
 		l.Adjust = func(v Values, e Effects) Effects { e.Writes |= second(v); return e }
 		s := add(need, "STLEX"+x.suffix, "Store if nobody else has, after all that is before", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1",
 			"cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)10 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
 		s.Access = x.access
 		s.Adjust = func(v Values, e Effects) Effects { e.Reads |= second(v); return e }
-		s.Cautions = caution(0, "the register for the outcome must be none of the others, nor pc", func(v Values) bool {
-			d := v.Get("Rd")
-			return odd(v) || d == 15 || d == v.Get("Rn") || d == v.Get("Rt") || double && d == v.Get("Rt")+1
-		})
-		s.Cautions[0].Refused = true
+		s.Cautions = exclusiveStore(double)
 	}
 
 	// Hints and barriers.
-	add(FeatMP, "PLDW", "Preload hint for data, to write", "hint: memory at Rn ± imm12 will be written", "11110101 U:1 001 Rn:4 (1111) imm12:12", "Rn", "", "$ [Rn, ±imm12]\n~ $ @imm12 ; Rn=15").Cautions = pc("Rn")
+	add(FeatMP, "PLDW", "Preload hint for data, to write", "hint: memory at Rn ± imm12 will be written", "11110101 U:1 001 Rn:4 (1111) imm12:12", "Rn", "", "$ [Rn, ±imm12]\n~ $ @imm12 ; Rn=15").Cautions = pcHere("Rn")
 	pldw := add(FeatMP, "PLDW-reg", "Preload hint for data, to write", "hint: memory at Rn ± shifted Rm will be written", "11110111 U:1 001 Rn:4 (1111) imm5:5 type:2 0 Rm:4", "Rn Rm", "", "pldw [Rn, ±Rm, shift]")
-	pldw.Name, pldw.Cautions = "PLDW (register)", pc("Rn", "Rm")
+	pldw.Name, pldw.Cautions = "PLDW (register)", pcHere("Rn", "Rm")
 	add(FeatV8, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "cond:4 00110010 0000 (1111) (0000) 0000 0101", "", "", "$")
 	add(FeatRAS, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "1110 00110010 0000 (1111) (0000) 0001 0000", "", "", "$")
 	add(FeatV6K, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "1110 00110010 0000 (1111) (0000) 0001 0100", "", "", "$")
@@ -194,7 +174,7 @@ func comparisonP(plain *Row, name string) *Row {
 		forms = append(forms, alias+mnem+"!p "+ops)
 	}
 	r.Forms = strings.Join(forms, "\n")
-	r.Cautions = []Caution{{Op: 0, When: func(Values) bool { return true }, Text: "the comparisons with a P are of the 26-bit modes, which no core since ARMv4 has"}}
+	r.Cautions = []Caution{{Op: 0, Rules: []Rule{always}, Text: "the comparisons with a P are of the 26-bit modes, which no core since ARMv4 has"}}
 	return &r
 }
 

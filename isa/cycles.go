@@ -212,7 +212,7 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 
 // writesFlagsAlone is about MSR: the part f of CPSR and nothing else.
 func (r *Row) writesFlagsAlone(vals *[maxFields]uint32) bool {
-	return Values{r, *vals}.Get("psr") == 8
+	return Values{row: r, vals: *vals}.Get("psr") == 8
 }
 
 // Cycles is how long one instruction takes on one family.

@@ -72,10 +72,10 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 		e.FlagsRead |= Cond(vals[i]).Reads()
 	}
 	if r.full() {
-		e = r.effectsA(Values{r, *vals}, e)
+		e = r.effectsA(Values{row: r, vals: *vals}, e)
 	}
 	if r.Adjust != nil {
-		return r.Adjust(Values{r, *vals}, e)
+		return r.Adjust(Values{row: r, vals: *vals}, e)
 	}
 	return e
 }

@@ -73,9 +73,9 @@ func (r *Row) decode(have Features, w uint32) Inst {
 	for i := range r.fields {
 		in.vals[i] = r.fields[i].get(w)
 	}
-	v := Values{r, in.vals}
+	v := Values{row: r, vals: in.vals}
 	for i := range r.Cautions {
-		if c := &r.Cautions[i]; !c.Deprecated && have&c.Lacks == 0 && c.When(v) {
+		if c := &r.Cautions[i]; !c.Deprecated && c.applies(v, have) {
 			in.Unpredictable = true
 		}
 	}
@@ -164,7 +164,7 @@ func (in *Inst) Encode() uint32 {
 }
 
 // Values of the fields.
-func (in *Inst) Values() Values { return Values{in.Row, in.vals} }
+func (in *Inst) Values() Values { return Values{row: in.Row, vals: in.vals} }
 
 // Text writes the instruction in the chosen syntax; pc is its address, for
 // branch targets.
@@ -181,7 +181,7 @@ func (in *Inst) Text(unified bool, pc int64) string {
 func (in *Inst) name(f *Form, unified bool) string {
 	switch {
 	case f.Row.State == A:
-		return f.nameA(unified, Cond(Values{f.Row, in.vals}.Get("cond")))
+		return f.nameA(unified, Cond(Values{row: f.Row, vals: in.vals}.Get("cond")))
 	case in.Row.size == 4 && unified && tableOf(f.Mnemonic).byName[f.Mnemonic].narrow(f):
 		return f.Mnemonic + ".w"
 	}

@@ -35,7 +35,9 @@ type Match struct {
 }
 
 // Values of the encoding's fields.
-func (m *Match) Values() Values { return Values{m.Form.Row, m.vals} }
+func (m *Match) Values() Values {
+	return Values{row: m.Form.Row, vals: m.vals, inBlock: m.it && m.cond != AL}
+}
 
 // Encode gives the machine code: a halfword, or two of which the first is the
 // upper half.
@@ -60,9 +62,9 @@ func (m *Match) Second() (word uint32, ok bool) {
 // Cautions calls emit for each caution of the row that applies on an
 // architecture with the features have.
 func (m *Match) Cautions(have Features, emit func(*Caution)) {
-	r := m.Form.Row
+	r, v := m.Form.Row, m.Values()
 	for i := range r.Cautions {
-		if c := &r.Cautions[i]; have&c.Lacks == 0 && (c.When == nil || c.When(m.Values())) {
+		if c := &r.Cautions[i]; c.applies(v, have) {
 			emit(c)
 		}
 	}
@@ -84,13 +86,6 @@ func (m *Match) Refused(have Features) bool {
 	m.Cautions(have, func(c *Caution) { refused = refused || c.Refused })
 	return refused
 }
-
-// Cautions about multiple loads and stores in divided syntax, without the '!'
-// and with one too much.
-var (
-	bluntCaution = Caution{Op: 0, Deprecated: true, Text: "the base register is written back although it has no '!': T16 has no other form"}
-	vainCaution  = Caution{Op: 0, Deprecated: true, List: true, Text: "the base register is in the list: it is loaded, and the '!' writes nothing back"}
-)
 
 // Match finds the first form of mn that takes the operands. ok is false when none
 // does; Refuse then says why.
@@ -200,7 +195,7 @@ func (f *Form) tied(m *Match) Reason {
 // baseInList says whether the base register of a multiple load or store, or of
 // one written as such, is in its list.
 func (f *Form) baseInList(vals *[maxFields]uint32) bool {
-	v := Values{f.Row, *vals}
+	v := Values{row: f.Row, vals: *vals}
 	if f.Row.fieldIndex("list") < 0 { // one register
 		return v.Get("Rt") == v.Get("Rn")
 	}

@@ -166,7 +166,7 @@ func (s *opSpec) operand(f *Form, vals *[maxFields]uint32, pc int64) (o Operand,
 		}
 		return Reg(vals[i])
 	}
-	get := func(name string) uint32 { return Values{f.Row, *vals}.Get(name) }
+	get := func(name string) uint32 { return Values{row: f.Row, vals: *vals}.Get(name) }
 	constant := func(v int64) Operand { return Operand{Kind: OpImm, Known: true, Imm: v} }
 	shift := func(o *Operand, typ, imm5 uint32) {
 		o.Shift, o.Reg, o.Known, o.Imm = Shift(typ+uint32(LSL)), NoReg, true, int64(imm5)

@@ -164,28 +164,11 @@ func (r *Row) Size() int { return int(r.size) }
 // AllForms lists the spellings in order.
 func (r *Row) AllForms() []*Form { return r.forms }
 
-// Caution describes operands that an encoding holds but should not.
-type Caution struct {
-	// When says whether the field values are such.
-	When func(v Values) bool
-	// Lacks restricts it to architectures that have none of these features.
-	Lacks Features
-	// Op is the operand at fault, counted from 0.
-	Op int
-	// Deprecated, else unpredictable or surprising.
-	Deprecated bool
-	// Refused: assemblers take no such line.
-	Refused bool
-	// List: it is about the base register in the register list.
-	List bool
-	// Text is a sentence.
-	Text string
-}
-
 // Values gives the field values of one instruction by name.
 type Values struct {
-	row  *Row
-	vals [maxFields]uint32
+	row     *Row
+	vals    [maxFields]uint32
+	inBlock bool // in an IT block, under another condition than AL
 }
 
 // Get is the raw value of a field; 0 when the row has no such field.

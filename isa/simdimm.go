@@ -25,7 +25,7 @@ func rowsConstants() []*Row {
 		}
 		var cautions []Caution
 		if cmode == "cmode:4" {
-			cautions = []Caution{{Op: 1, When: func(v Values) bool { c := v.Get("cmode") >> 1; return v.Get("imm8") == 0 && c != 0 && c != 4 && c != 7 }, Text: "a byte of 0 with bits beside it is unpredictable"}}
+			cautions = []Caution{{Op: 1, Rules: []Rule{{"imm8 = 0, moved", func(v Values) bool { c := v.Get("cmode") >> 1; return v.Get("imm8") == 0 && c != 0 && c != 4 && c != 7 }}}, Text: "a byte of 0 with bits beside it is unpredictable"}}
 		}
 		return &Row{ID: "a-" + id, Cautions: cautions, Name: name + " (immediate)", Enc: "A1", Title: title, Doc: doc, Need: FeatNEON, exact: true, Forms: strings.TrimSpace(text),
 			Bits: strings.NewReplacer("CMODE", cmode, "OP", op).Replace(layout)}

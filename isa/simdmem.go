@@ -20,15 +20,19 @@ func rowsElements() []*Row {
 		if load {
 			verb, l, reads, writes = "Load", "1", "Rn mem", ""
 		}
+		cautions := []Caution{{Op: 1, Rules: isPC("Rn"), Text: "pc as the base of such a load or store is unpredictable"}}
+		if n > 1 || !strings.HasPrefix(id, "lane") {
+			cautions = append(cautions, Caution{Op: 0, Rules: []Rule{beyond}, Text: "a list beyond d31 is unpredictable"})
+		}
+		cautions = append(cautions, noSIMD)
 		name := fmt.Sprintf("VST%d", n)
 		if load {
 			name = fmt.Sprintf("VLD%d", n)
 		}
 		rows = append(rows, &Row{ID: "a-" + strings.ToLower(name) + "-" + id, Name: name + " (" + kind + ")", Enc: "A1", Title: verb + " " + title, Doc: doc, Need: FeatVFP3 | FeatVFPD, Access: 4, exact: true,
 			Reads: reads, Writes: writes, Adjust: stepsOn, Forms: strings.ReplaceAll(strings.TrimSpace(forms), "NAME", strings.ToLower(name)),
-			Bits: strings.Replace(layout, "L", l, 1),
-			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of such a load or store is unpredictable"},
-				{Op: 0, When: beyond, Text: "a list beyond d31 is unpredictable"}, noSIMD}})
+			Bits:     strings.Replace(layout, "L", l, 1),
+			Cautions: cautions})
 	}
 	direction := func(load bool, registers string) string {
 		if load {
@@ -124,25 +128,10 @@ func rowsElements() []*Row {
 	for i, x := range []struct{ name, doc string }{{"vtbl", "each byte of Dd = the byte of the list that the byte of Dm counts, 0 beyond its end"}, {"vtbx", "each byte of Dd = the byte of the list that the byte of Dm counts; it stays beyond its end"}} {
 		rows = append(rows, &Row{ID: "a-" + x.name, Name: "VTBL, VTBX", Enc: "A1", Title: "Look bytes up in a table", Doc: x.doc, Need: FeatNEON, Forms: x.name + ".8 Dd, {1-4Dn}, Dm", exact: true,
 			Bits:     fmt.Sprintf("111100111 Dd[4] 11 Dn[3:0] Dd[3:0] 10 len:2 Dn[4] %d Dm[4] 0 Dm[3:0]", i),
-			Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Dn")+v.Get("len") > 31 }, Text: "a list beyond d31 is unpredictable"}}})
+			Cautions: []Caution{{Op: 1, Rules: []Rule{above("Dn", "len", 31)}, Text: "a list beyond d31 is unpredictable"}}})
 	}
 	return rows
 }
-
-// beyond says whether the list of registers that are moved as structures goes
-// beyond the last one.
-func beyond(v Values) bool {
-	for _, f := range v.row.forms {
-		if s := &f.ops[0]; f.holds(&v.vals) && v.vals[s.field]+uint32((s.count-1)*s.gap) > 31 {
-			return true
-		}
-	}
-	return false
-}
-
-// noSIMD warns where a floating-point unit lacks Advanced SIMD: assemblers take
-// these instructions from VFPv3 with double precision on.
-var noSIMD = Caution{Lacks: FeatNEON, When: func(Values) bool { return true }, Text: "the instruction is of Advanced SIMD, which the floating-point unit lacks"}
 
 // stepsOn are the effects of the ways to write back the base register of loads
 // and stores of elements: Rm is 15 for none, 13 for the size of what is moved.

@@ -132,7 +132,7 @@ func rowsT() []*Row {
 	dp("1111", "mvn-reg", "MVN (register)", "Move inverted", "Rdn = ~Rm", "mvn<s> Rdn, Rm", "Rm", "Rdn", 0, NZ)
 
 	pcTarget := func(f string) Caution {
-		return Caution{Op: 0, When: func(v Values) bool { return v.Get(f) == 15 }, Deprecated: true,
+		return Caution{Op: 0, Rules: isPC(f), Deprecated: true,
 			Text: "writing pc with ADD is deprecated, and stays in T16 code whatever bit 0 says"}
 	}
 	rows = append(rows,
@@ -154,9 +154,9 @@ func rowsT() []*Row {
 				u {hi} cmp Rn^, Rm^
 				~ d {hi} cmps Rn, Rm
 				~ u {hi} cmps Rn^, Rm^`,
-			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 || v.Get("Rm") == 15 },
+			Cautions: []Caution{{Op: 0, Rules: isPC("Rn", "Rm"),
 				Text: "comparing with pc is unpredictable"},
-				{Op: 0, When: func(v Values) bool { return v.Get("Rn") < 8 && v.Get("Rm") < 8 },
+				{Op: 0, Rules: []Rule{{"Rn and Rm low", func(v Values) bool { return v.Get("Rn") < 8 && v.Get("Rm") < 8 }}},
 					Text: "this encoding of a compare is unpredictable with two low registers"}}},
 		&Row{ID: "mov-high", Name: "MOV (register)", Enc: "T1", Title: "Move a register, flags kept", Doc: "Rd = Rm",
 			Bits: "01000110 Rd[3] Rm:4 Rd[2:0]", Reads: "Rm", Writes: "Rd",
@@ -172,7 +172,7 @@ func rowsT() []*Row {
 		&Row{ID: "blx-reg", Name: "BLX (register)", Enc: "T1", Title: "Call and exchange", Doc: "lr = return address with bit 0 set; go to Rm; bit 0 chooses T16 (1) or A32 (0)",
 			Bits: "010001111 Rm:4 (000)", Not: "xxxxxxxxxxxxx1xx[Sec]", Need: FeatV5T, Reads: "Rm", Writes: "pc lr", Flow: FlowReg,
 			Forms: "blx Rm^",
-			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rm") == 15 },
+			Cautions: []Caution{{Op: 0, Rules: isPC("Rm"),
 				Text: "BLX through pc is unpredictable"}}},
 
 		// Literals.
@@ -228,10 +228,10 @@ func rowsT() []*Row {
 	imm("10000", "strh-imm", "strh", "STRH (immediate)", "Store a halfword", "halfword at Rn + imm5*2 = Rt", 2, false)
 	imm("10001", "ldrh-imm", "ldrh", "LDRH (immediate)", "Load a halfword", "Rt = halfword at Rn + imm5*2, zero-extended", 2, true)
 
-	baseStored := Caution{Op: 0, Deprecated: true, List: true, When: func(v Values) bool {
+	baseStored := Caution{Op: 0, Deprecated: true, List: true, Rules: []Rule{{"Rn in list, not lowest", func(v Values) bool {
 		l, n := v.Get("list"), v.Get("Rn")
 		return l>>n&1 != 0 && l&(1<<n-1) != 0
-	}, Text: "the base register is in the list and not its lowest register: the value stored for it is unknown"}
+	}}}, Text: "the base register is in the list and not its lowest register: the value stored for it is unknown"}
 
 	rows = append(rows,
 		&Row{ID: "str-sp", Grows: GrowsNumber, Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack", Doc: "word at sp + imm8*4 = Rt",
@@ -283,20 +283,21 @@ func rowsT() []*Row {
 	unary("1011101001", "rev16", "rev16", "REV16", "Reverse the bytes of each halfword", "Rd = Rm with the bytes of each halfword reversed")
 	unary("1011101011", "revsh", "revsh", "REVSH", "Reverse the bytes of a halfword, sign-extend", "Rd = Rm[7:0]:Rm[15:8], signed")
 
-	empty := Caution{Op: 0, When: func(v Values) bool { return v.Get("list") == 0 && v.Get("M") == 0 },
-		Text: "an empty register list is unpredictable"}
+	empty := func(op int) Caution {
+		return Caution{Op: op, Rules: []Rule{emptyList}, Text: "an empty register list is unpredictable"}
+	}
 	// DDI 0419, "CPS": bit F should be zero.
-	noFaultMask := Caution{Op: 0, Lacks: FeatA32 | FeatT32, When: func(v Values) bool { return v.Get("iflags")&1 != 0 },
+	noFaultMask := Caution{Op: 0, Lacks: FeatA32 | FeatT32, Rules: []Rule{{"letter f", func(v Values) bool { return v.Get("iflags")&1 != 0 }}},
 		Text: "the letter f stands for FAULTMASK, which this core does not have"}
 	rows = append(rows,
 		&Row{ID: "push", Timing: TimeStoreMany, Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
 			Bits: "1011010 M:1 list:8", Reads: "sp list", Writes: "sp mem", Access: 4,
 			Forms:    "push {list+lr}",
-			Cautions: []Caution{empty}},
+			Cautions: []Caution{empty(0)}},
 		&Row{ID: "pop", Last: LastNever, Timing: TimeLoadMany, Name: "POP", Enc: "T1", Title: "Pop registers", Doc: "load the registers, lowest from the lowest address; sp = sp + 4 a register",
 			Bits: "1011110 M:1 list:8", Reads: "sp mem", Writes: "sp list", Access: 4,
 			Forms:    "pop {list+pc}\n~ u ldmia sp!, {list}\n~ u ldmfd sp!, {list}\n~ u ldm sp!, {list}",
-			Cautions: []Caution{empty}},
+			Cautions: []Caution{empty(0)}},
 		&Row{ID: "setend", IT: ITNever, Name: "SETEND", Enc: "T1", Title: "Set the byte order of data", Doc: "later data accesses are little- or big-endian",
 			Bits: "10110110010 (1) E:1 (000)", Need: FeatV6 | FeatSetend,
 			Forms: "setend %endian.E"},
@@ -344,18 +345,18 @@ func rowsT() []*Row {
 		&Row{ID: "it", IT: ITNever, Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
 			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000", Need: FeatT32,
 			Forms: itForms(),
-			Cautions: []Caution{{Op: 0, When: func(v Values) bool {
-				c, m := v.Get("c"), v.Get("mask")
-				return c == 15 || c == 14 && m&(m-1) != 0
+			Cautions: []Caution{{Op: 0, Rules: []Rule{
+				{"no condition", func(v Values) bool { return v.Get("c") == 15 }},
+				{"al with an else", func(v Values) bool { m := v.Get("mask"); return v.Get("c") == 14 && m&(m-1) != 0 }},
 			}, Text: "there is no else to the condition AL"}}},
 		&Row{ID: "stm", Timing: TimeStoreMany, Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
 			Bits: "11000 Rn:3 list:8", Reads: "Rn list", Writes: "Rn mem", Access: 4,
 			Forms:    multipleForms("stmia", "stm", "stmea"),
-			Cautions: []Caution{baseStored, empty}},
+			Cautions: []Caution{baseStored, empty(1)}},
 		&Row{ID: "ldm-wb", Timing: TimeLoadMany, Name: "LDM (LDMIA, LDMFD)", Enc: "T1", Title: "Load registers, address going up", Doc: "load the list from Rn up; Rn = Rn + 4 a register, unless Rn is in the list",
 			Bits: "11001 Rn:3 list:8", Reads: "Rn mem", Writes: "Rn list", Access: 4,
 			Forms:    multipleForms("ldmia", "ldm", "ldmfd"),
-			Cautions: []Caution{empty}},
+			Cautions: []Caution{empty(1)}},
 		&Row{ID: "b-cond", Grows: GrowsFar, Name: "B", Enc: "T1", Title: "Branch on a condition", Doc: "if the condition holds go to the label, -256 to 254 bytes from PC",
 			Bits: "1101 c:4 simm8:8", Not: "1101111xxxxxxxxx", Flow: FlowBranch,
 			Forms: "b<c> ~simm8*2"},

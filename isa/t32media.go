@@ -34,12 +34,10 @@ func rowsT32Media() []*Row {
 		if x.name == "BFI" {
 			r.Not = x12 + "1111" + x16
 		}
-		r.Cautions = []Caution{{Op: 2, When: func(v Values) bool {
-			if v.row.fieldIndex("msb") >= 0 {
-				return v.Get("msb") < v.Get("lsb")
-			}
-			return v.Get("lsb")+v.Get("widthm1") > 31
-		}, Text: "the field of bits is larger than the register"}}
+		r.Cautions = []Caution{bitField(beyondWord)}
+		if strings.Contains(r.Bits, "msb:5") {
+			r.Cautions = []Caution{bitField(pastFirst)}
+		}
 	}
 
 	// Saturate. The shift by ASR #32 is SSAT16 and USAT16.
@@ -179,7 +177,7 @@ func rowsT32Media() []*Row {
 			r := add(FeatT32|FeatCRC, "CRC32"+poly+unit, "Cyclic redundancy check", "Rd = CRC-32"+poly+" of Rn and "+[]string{"a byte", "a halfword", "a word"}[sz]+" of Rm",
 				fmt.Sprintf("11111010 110%d Rn:4 1111 Rd:4 10 %02b Rm:4", i, sz), "Rn Rm", "$ Rd, Rn, Rm")
 			r.IT = ITNever
-			r.Cautions = []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rd") == 15 || v.Get("Rn") == 15 || v.Get("Rm") == 15 }, Text: "pc is unpredictable here"}}
+			r.Cautions = pcHere("Rd", "Rn", "Rm")
 		}
 	}
 	return rows

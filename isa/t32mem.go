@@ -131,7 +131,7 @@ func singleT32() (rows []*Row) {
 				Forms: form(rt+", [pc, ±imm12]") + form("~ "+rt+", @imm12")}
 			if x.access == 4 {
 				r.Enc = "T2"
-				r.Cautions = []Caution{{Op: 1, Refused: true, When: func(v Values) bool { return v.Get("Rt") == 15 && v.Get("imm12")&3 != 0 },
+				r.Cautions = []Caution{{Op: 1, Refused: true, Rules: []Rule{regIs("Rt", PC).and(notWord)},
 					Text: "loading pc from an address that is not aligned to a word is unpredictable"}}
 			} else {
 				r.Not = rtIsPC
@@ -153,10 +153,11 @@ func pairsT32() (rows []*Row) {
 		if load {
 			m, l, title, doc, reads, writes = "ldrd", "1", "Load two words", "Rt, Rt2 = two words at Rn ± imm8*4", "Rn mem", "Rt Rt2"
 		}
-		caution := Caution{Op: 0, When: func(v Values) bool {
-			n := v.Get("Rn")
-			return load && v.Get("Rt") == v.Get("Rt2") || (v.Get("P") == 0 || v.Get("W") != 0) && (n == v.Get("Rt") || n == v.Get("Rt2"))
-		}, Text: "one register twice, or with writeback one that is the base too, is unpredictable"}
+		rules := []Rule{same("Rn", "Rt").and(indexed), same("Rn", "Rt2").and(indexed)}
+		if load {
+			rules = append(rules, same("Rt", "Rt2"))
+		}
+		caution := Caution{Op: 0, Rules: rules, Text: "one register twice, or with writeback one that is the base too, is unpredictable"}
 		r := &Row{ID: "t-" + m, Name: strings.ToUpper(m) + " (immediate)", Enc: "T1", Title: title, Doc: doc, Need: FeatT32,
 			Bits: "1110100 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 Rt2:4 imm8:8", Not: "xxxxxxx0xx0" + strings.Repeat("x", 21),
 			Reads: reads, Writes: writes, Access: 8, Cautions: []Caution{caution},
@@ -171,14 +172,14 @@ func pairsT32() (rows []*Row) {
 		Reads: "pc mem", Writes: "Rt Rt2", Access: 8,
 		Forms: "ldrd Rt^^, Rt2^^, [pc, ±imm8*4] ; P=1 W=0\n~ ldrd Rt^^+Rt2, [pc, ±imm8*4] ; P=1 W=0\n" +
 			"~ ldrd Rt^^, Rt2^^, @imm8*4 ; P=1 W=0\n~ ldrd Rt^^+Rt2, @imm8*4 ; P=1 W=0",
-		Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register twice is unpredictable"},
-			{Op: 2, When: func(v Values) bool { return v.Get("P") == 0 || v.Get("W") != 0 }, Text: "pc as a base with writeback is unpredictable"}}})
+		Cautions: []Caution{{Op: 0, Rules: []Rule{same("Rt", "Rt2")}, Text: "one register twice is unpredictable"},
+			pcWrittenBack(2, indexed)}})
 }
 
 // multipleT32 are loads and stores of several registers; those of one are in
 // singleT32.
 func multipleT32() (rows []*Row) {
-	few := Caution{Op: 1, When: func(v Values) bool { return RegList(v.Get("list")).Count() < 2 },
+	few := Caution{Op: 1, Rules: []Rule{{"fewer than two in list", func(v Values) bool { return RegList(v.Get("list")).Count() < 2 }}},
 		Text: "a list of fewer than two registers is unpredictable"}
 	for _, x := range []struct {
 		load      bool
@@ -272,16 +273,13 @@ func exclusiveT32() (rows []*Row) {
 		return r
 	}
 	clash := func(fields ...string) []Caution {
-		return []Caution{{Op: 0, Refused: true, When: func(v Values) bool {
-			for _, f := range fields {
-				if v.Get("Rd") == v.Get(f) {
-					return true
-				}
-			}
-			return false
-		}, Text: outcome}}
+		c := Caution{Op: 0, Refused: true, Text: outcome}
+		for _, f := range fields {
+			c.Rules = append(c.Rules, same("Rd", f))
+		}
+		return []Caution{c}
 	}
-	twice := []Caution{{Op: 0, Refused: true, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register twice is unpredictable"}}
+	twice := []Caution{{Op: 0, Refused: true, Rules: []Rule{same("Rt", "Rt2")}, Text: "one register twice is unpredictable"}}
 	loads, stores := "Load, and watch the address", "Store if nobody else has"
 	add(FeatExT, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", "Rn mem", "Rt", 4,
 		"$ Rt^^, [Rn^, #imm8*4]\n~ $ Rt^^, [Rn^]")
@@ -315,8 +313,15 @@ func exclusiveT32() (rows []*Row) {
 			if name[2] == 'R' { // LDREX and STREX
 				return forms, nil
 			}
-			return strings.NewReplacer("Rt^^", "Rt^", "Rd^^", "Rd^").Replace(forms), []Caution{{Op: 0, Lacks: FeatV8,
-				When: func(v Values) bool { return v.Get("Rt") == 13 || v.row.fieldIndex("Rd") >= 0 && v.Get("Rd") == 13 }, Text: "sp is unpredictable here"}}
+			forms = strings.NewReplacer("Rt^^", "Rt^", "Rd^^", "Rd^").Replace(forms)
+			if needA.Has(FeatV8) { // where sp may be
+				return forms, nil
+			}
+			rules := []Rule{regIs("Rt", SP)}
+			if strings.Contains(forms, "Rd^") {
+				rules = append(rules, regIs("Rd", SP))
+			}
+			return forms, []Caution{{Op: 0, Lacks: FeatV8, Rules: rules, Text: "sp is unpredictable here"}}
 		}
 		load := func(need Features, name, title, op, doc string) {
 			forms, cautions := ordered(name, pair("", "[Rn^]"))
@@ -431,7 +436,7 @@ func secureT32() (rows []*Row) {
 		what := []string{"", ", unprivileged", ", of the non-secure state", ", unprivileged, of the non-secure state"}[i]
 		rows = append(rows, &Row{ID: "t-" + m, Name: strings.ToUpper(m), Enc: "T1", Title: "Test a target" + what, Doc: "Rd = attributes of the address in Rn" + what, Need: FeatSec,
 			Bits: "1110 1000 0100 Rn:4 1111 Rd:4 " + []string{"00", "01", "10", "11"}[i] + " (000000)", Reads: "Rn", Writes: "Rd", Forms: m + " Rd^, Rn^",
-			Cautions: []Caution{{Op: 0, When: func(v Values) bool { return v.Get("Rd") == 13 }, Text: "sp as the result is unpredictable"}}})
+			Cautions: []Caution{{Op: 0, Rules: []Rule{regIs("Rd", SP)}, Text: "sp as the result is unpredictable"}}})
 	}
 	return rows
 }

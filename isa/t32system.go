@@ -27,7 +27,7 @@ func rowsT32System() []*Row {
 	msr := add(FeatA32, "MSR (register)", "Write a status register", "the named parts of CPSR or SPSR = Rn",
 		"11110 0 11100 psr[4] Rn:4 10 (0) 0 psr[3:0] (00) 0 (0) (0000)", "Rn", "", "msr psr.psr, Rn^^")
 	msr.ID, msr.FW, msr.Timing, msr.Adjust = "t-msr", NZCV, TimeSystem, msrEffects
-	msr.Cautions = []Caution{{Op: 0, When: func(v Values) bool { return v.Get("psr")&15 == 0 }, Text: "MSR without a part is unpredictable"}}
+	msr.Cautions = []Caution{{Op: 0, Rules: []Rule{noPart}, Text: "MSR without a part is unpredictable"}}
 	banked := add(FeatA32|FeatVirt, "MRS (banked register)", "Read a register of another mode", "Rd = the banked register",
 		"11110 0 11111 sysm[5] sysm[3:0] 10 (0) 0 Rd:4 (00) 1 sysm[4] (0000)", "", "Rd", "mrs Rd^^, %banked.sysm")
 	banked.ID, banked.Timing = "t-mrs-banked", TimeSystem
@@ -64,9 +64,7 @@ func rowsT32System() []*Row {
 			fmt.Sprintf("11110 0 11101 0 (1111) 10 (0) 0 (0) 1%d M:1 iflags:3 mode:5", i), "", "", "u $ %%aif.iflags ; M=0 mode=0\nu $ %%aif.iflags, ####mode ; M=1")
 		never(r)
 		r.Enc = "T2"
-		r.Cautions = []Caution{{Op: 0, When: func(v Values) bool {
-			return v.Get("iflags") == 0 || v.Get("M") == 0 && v.Get("mode") != 0
-		}, Text: "CPS without a mask bit to change is unpredictable"}}
+		r.Cautions = noMaskBit
 	}
 	pan := &Row{ID: "t-setpan", Name: "SETPAN", Enc: "T1", Title: "Set Privileged Access Never", Doc: "PSTATE.PAN = imm1", Need: FeatT32 | FeatPAN,
 		Bits: "10110110000 (1) imm1:1 (000)", Forms: "setpan ####imm1"}
@@ -89,13 +87,12 @@ func rowsT32System() []*Row {
 	back.ID, back.FW = "t-subs-pc", NZCV
 
 	// Coprocessors: as in A32, with 14 and 15 for the condition.
-	const writeback = "pc as a base with writeback is unpredictable"
 	for _, two := range []string{"", "2"} {
 		top := "1110"
 		if two != "" {
 			top = "1111"
 		}
-		mem := []Caution{{Op: 2, When: func(v Values) bool { return v.Get("Rn") == 15 && (v.Get("P") == 0 || v.Get("W") != 0) }, Text: writeback}}
+		mem := []Caution{pcWrittenBack(2, regIs("Rn", PC).and(indexed))}
 		add(0, "CDP"+two, "Coprocessor operation", "the coprocessor does an operation of its own", top+" 1110 opc1:4 CRn:4 CRd:4 coproc:4 opc2:3 0 CRm:4", "", "",
 			"$ p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>, ####opc2\n~ $ p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>")
 		add(0, "MCR"+two, "Move to a coprocessor", "coprocessor register = Rt", top+" 1110 opc1:3 0 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4", "Rt", "",
@@ -129,7 +126,7 @@ func rowsT32System() []*Row {
 		add(0, "MCRR"+two, "Move two registers to a coprocessor", "coprocessor register = Rt, Rt2", top+" 11000100 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", "Rt Rt2", "",
 			"$ p<coproc>, ####opc1, Rt^^, Rt2^^, c<CRm>")
 		add(0, "MRRC"+two, "Move two registers from a coprocessor", "Rt, Rt2 = coprocessor register", top+" 11000101 Rt2:4 Rt:4 coproc:4 opc1:4 CRm:4", "", "Rt Rt2",
-			"$ p<coproc>, ####opc1, Rt^^, Rt2^^, c<CRm>").Cautions = []Caution{{Op: 2, Refused: true, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}}
+			"$ p<coproc>, ####opc1, Rt^^, Rt2^^, c<CRm>").Cautions = []Caution{sameTwo(2, true)}
 	}
 	for _, r := range rows {
 		if strings.Contains(r.Bits, "coproc") {

@@ -66,7 +66,9 @@ func rowsVFP() []*Row {
 			default:
 				x.Title += " (half precision)"
 				x.Need |= FeatFP16
-				x.Cautions = []Caution{conditionalHalf}
+				if strings.HasPrefix(r.Bits, "cond:4") {
+					x.Cautions = []Caution{conditionalHalf}
+				}
 			}
 			add(&x)
 		}
@@ -149,7 +151,9 @@ func rowsVFP() []*Row {
 	// Conversions.
 	type conv struct{ id, enc, bits, forms, title, doc string }
 	cvt := func(need Features, c conv) {
-		add(&Row{ID: "a-vcvt-" + c.id, Name: "VCVT " + c.enc, Title: c.title, Doc: c.doc, Need: FeatVFP | need, Bits: c.bits, Forms: c.forms})
+		r := &Row{ID: "a-vcvt-" + c.id, Name: "VCVT " + c.enc, Title: c.title, Doc: c.doc, Need: FeatVFP | need, Bits: c.bits, Forms: c.forms}
+		r.Cautions = ofHalf(need)
+		add(r)
 	}
 	cvt(FeatVFPD, conv{"f64-f32", "(between double-precision and single-precision)", "cond:4 11101 Dd[4] 11 0111 Dd[3:0] 1010 11 Sm[0] 0 Sm[4:1]",
 		"vcvt.f64.f32 Dd, Sm\n~ fcvtds Dd, Sm", "Single to double precision", "Dd = Sm, exactly"})
@@ -185,7 +189,7 @@ func rowsVFP() []*Row {
 			cvt(need, conv{i32 + "-" + typ, "(between floating-point and integer)", "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 11 " + m,
 				"vcvt." + i32 + "." + typ + " Sd, " + reg + "m" + older("\n~ vcvtz."+i32+"."+typ+" Sd, "+reg+"m\n~ fto"+sign+"iz"+size+" Sd, "+reg+"m"),
 				capital(prec) + " precision to a whole number, towards zero", "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded towards zero; out of range: the nearest"})
-			add(&Row{ID: "a-vcvtr-" + i32 + "-" + typ, Name: "VCVTR", Title: capital(prec) + " precision to a whole number", Need: FeatVFP | need,
+			add(&Row{ID: "a-vcvtr-" + i32 + "-" + typ, Name: "VCVTR", Title: capital(prec) + " precision to a whole number", Need: FeatVFP | need, Cautions: ofHalf(need),
 				Doc:   "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded as FPSCR says; out of range: the nearest",
 				Bits:  "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 01 " + m,
 				Forms: "vcvtr." + i32 + "." + typ + " Sd, " + reg + "m" + older("\n~ fto"+sign+"i"+size+" Sd, "+reg+"m")})
@@ -264,16 +268,6 @@ func rowsVFP() []*Row {
 		Bits: "cond:4 11101 Sd[0] 11 1001 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]", Forms: "vjcvt.s32.f64 Sd, Dm"})
 
 	// Moves between register files.
-	pcTransfer := func(op int, fields ...string) []Caution {
-		return []Caution{{Op: op, When: func(v Values) bool {
-			for _, f := range fields {
-				if v.Get(f) == 15 {
-					return true
-				}
-			}
-			return false
-		}, Text: "pc in a move from or to floating-point registers is unpredictable"}}
-	}
 	add(&Row{ID: "a-vmov-to-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a word to a single register", Doc: "Sn = Rt", Need: FeatVFP, Reads: "Rt",
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Sn, Rt\n~ fmsr Sn, Rt", Cautions: pcTransfer(1, "Rt")})
 	add(&Row{ID: "a-vmov-from-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Writes: "Rt",
@@ -282,7 +276,7 @@ func rowsVFP() []*Row {
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Sn, Rt\n~ vmov.16 Sn, Rt", Cautions: append(pcTransfer(1, "Rt"), conditionalHalf)})
 	add(&Row{ID: "a-vmov-from-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move half of a single register to a word", Doc: "Rt = lower half of Sn", Need: FeatVFP | FeatFP16, Writes: "Rt",
 		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Rt, Sn\n~ vmov.16 Rt, Sn", Cautions: append(pcTransfer(0, "Rt"), conditionalHalf)})
-	twice := Caution{Op: 0, When: func(v Values) bool { return v.Get("Rt") == v.Get("Rt2") }, Text: "one register for both halves is unpredictable"}
+	twice := sameTwo(0, false)
 	add(&Row{ID: "a-vmov-to-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
 		Bits: "cond:4 11000100 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Sm, next(Sm), Rt, Rt2\n~ fmsrr {2S}, Rt, Rt2", Cautions: append(pcTransfer(2, "Rt", "Rt2"), lastSingle)})
 	add(&Row{ID: "a-vmov-from-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two single registers to two words", Doc: "Rt = Sm; Rt2 = the next single register", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
@@ -309,14 +303,14 @@ func rowsVFP() []*Row {
 		}})
 	add(&Row{ID: "a-vmsr", Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt",
 		Bits: "cond:4 11101110 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmsr %fpsys.reg, Rt^\n[FPv8] [VFPD] vmsr %fpv8.reg, Rt^\n~ vmsr %fpc.reg, Rt^\n~ fmxr %fpsys.reg, Rt\n~ fmxr %fpv8.reg, Rt\n~ fmxr %fpc.reg, Rt",
-		Cautions: []Caution{{Op: 1, When: func(v Values) bool { return v.Get("Rt") == 15 }, Text: "pc in a move from or to floating-point registers is unpredictable"}}})
+		Cautions: pcTransfer(1, "Rt")})
 
 	// Loads and stores.
 	add(&Row{ID: "a-vldr-h", Name: "VLDR", Title: "Load a halfword into a floating-point register", Doc: "Sd = memory at Rn ± imm8*2", Need: FeatVFP | FeatFP16, Reads: "Rn mem", Access: 2, Cautions: []Caution{conditionalHalf},
 		Bits: "cond:4 1101 U:1 Sd[0] 01 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vldr.16 Sd, [Rn, ±imm8*2]\n~ vldr.16 Sd, @imm8*2 ; Rn=15"})
 	add(&Row{ID: "a-vstr-h", Name: "VSTR", Title: "Store a halfword from a floating-point register", Doc: "memory at Rn ± imm8*2 = Sd", Need: FeatVFP | FeatFP16, Reads: "Rn", Writes: "mem", Access: 2,
 		Bits: "cond:4 1101 U:1 Sd[0] 00 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vstr.16 Sd, [Rn, ±imm8*2]\n~ vstr.16 Sd, @imm8*2 ; Rn=15",
-		Cautions: []Caution{conditionalHalf, {Op: 1, Deprecated: true, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "a store relative to pc is deprecated"}}})
+		Cautions: []Caution{conditionalHalf, {Op: 1, Deprecated: true, Rules: isPC("Rn"), Text: "a store relative to pc is deprecated"}}})
 	for _, size := range []string{single, double} {
 		reg, dd, sfx, unit, access, any := "S", "Sd[0]", "Sd[4:1] 1010", "word", uint8(4), ".x" // with 16 bits it is another one
 		if size == double {
@@ -328,12 +322,13 @@ func rowsVFP() []*Row {
 		add(&Row{ID: "a-vstr-" + size, Name: "VSTR", Title: "Store a " + unit + " from a floating-point register", Doc: "memory at Rn ± imm8*4 = " + reg + "d", Need: FeatVFP, Reads: "Rn", Writes: "mem", Access: access,
 			Bits:     "cond:4 1101 U:1 " + dd + " 00 Rn:4 " + sfx + " imm8:8",
 			Forms:    "vstr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vstr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fst" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fst" + size + " " + reg + "d, @imm8*4 ; Rn=15",
-			Cautions: []Caution{{Op: 1, Deprecated: true, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "a store relative to pc is deprecated"}}})
-		pcWB := Caution{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 && v.Get("W") != 0 }, Text: "pc as a base with writeback is unpredictable"}
-		counts := []Caution{{Op: 1, When: func(v Values) bool {
-			n := v.Get("n")
-			return n == 0 || v.Get(reg+"d")+n > 32 || size == double && n > 16
-		}, Text: "a list of no register, or of more than there are, is unpredictable"}}
+			Cautions: []Caution{{Op: 1, Deprecated: true, Rules: isPC("Rn"), Text: "a store relative to pc is deprecated"}}})
+		pcWB := pcWrittenBack(0, regIs("Rn", PC).and(writtenBack))
+		rules := []Rule{noneInList, above(reg+"d", "n", 32)}
+		if size == double {
+			rules = append(rules, tooMany)
+		}
+		counts := []Caution{{Op: 1, Rules: rules, Text: "a list of no register, or of more than there are, is unpredictable"}}
 		for _, load := range []bool{false, true} {
 			l, verb, doc, m := "0", "Store floating-point registers", "memory from Rn on = registers of the list", "vstm"
 			reads, writes := "Rn", "mem"
@@ -379,7 +374,7 @@ func rowsVFP() []*Row {
 			forms += m + "ia.* Rn, " + list + " ; W=0\n" + m + "ia.* " + base + ", " + list + " ; W=1" + ia(m+".*", "f"+m[1:]+"ia"+size, "f"+m[1:]+up+size)
 			add(&Row{ID: "a-" + m + "ia-" + size, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 				Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
-				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as the base of a list is deprecated or unpredictable"}, pcWB)})
+				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, Rules: isPC("Rn"), Text: "pc as the base of a list is deprecated or unpredictable"}, pcWB)})
 			forms = ""
 			if stackDown != "" {
 				forms = stackDown + ".* " + list + " ; Rn=13\n"
@@ -387,16 +382,16 @@ func rowsVFP() []*Row {
 			forms += m + "db.* " + base + ", " + list + old("db", size, "Rn^!, "+oldList) + old(down, size, "Rn^!, "+oldList)
 			add(&Row{ID: "a-" + m + "db-" + size, Name: strings.ToUpper(m), Title: verb + ", going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + "; Rn = the lowest address", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
 				Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
-				Cautions: append(counts, Caution{Op: 0, When: func(v Values) bool { return v.Get("Rn") == 15 }, Text: "pc as a base with writeback is unpredictable"})})
+				Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)))})
 			if size == double {
 				x := strings.ToUpper("f" + m[1:] + "x")
-				counts := append(counts[:1:1], pcWB, Caution{Op: 1, When: func(v Values) bool { return v.Get("Dd")+v.Get("n") > 16 }, Text: "the form of unknown format has d0–d15 alone"})
-				deprecated := Caution{Op: 0, Deprecated: true, When: func(Values) bool { return true }, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
+				counts := append(counts[:1:1], Caution{Op: 1, Rules: []Rule{above("Dd", "n", 16)}, Text: "the form of unknown format has d0–d15 alone"})
+				deprecated := Caution{Op: 0, Deprecated: true, Rules: []Rule{always}, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
 				add(&Row{ID: "a-" + m + "ia-x", Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
-					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, deprecated),
+					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWB, deprecated),
 					Forms: strings.TrimPrefix(ia("f"+m[1:]+"iax", "f"+m[1:]+up+"x"), "\n~ ")})
 				add(&Row{ID: "a-" + m + "db-x", Name: x, Title: verb + " in an unknown format, going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
-					Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, deprecated),
+					Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)), deprecated),
 					Forms: strings.TrimPrefix(old("dbx", "", "Rn^!, "+oldList)+old(down+"x", "", "Rn^!, "+oldList), "\n~ ")})
 			}
 		}
@@ -411,12 +406,6 @@ var roundings = []struct{ letter, short, how string }{
 	{"p", "upwards", "upwards"},
 	{"m", "downwards", "downwards"},
 }
-
-// conditionalHalf warns of a condition in A32 code.
-var conditionalHalf = Caution{Op: 0, When: func(v Values) bool { return v.row.at.cond == 0 && Cond(v.vals[0]) < AL }, Text: "a condition on arithmetic in half precision is unpredictable"}
-
-// lastSingle warns of s31 as the first of two.
-var lastSingle = Caution{Op: 0, When: func(v Values) bool { return v.Get("Sm") == 31 }, Text: "no single register follows s31"}
 
 func bits2(i int) string { return [...]string{"00", "01", "10", "11"}[i] }
 
