@@ -375,12 +375,34 @@ type formRule struct {
 	rule string
 }
 
+type rowRule struct {
+	row  *isa.Row
+	rule string
+}
+
+// cautionsSeen is what the pairs reach: forms by their lines, rows by codes that
+// no line has; and the codes of pairs, of which each first one is the bad one.
+type cautionsSeen struct {
+	covered map[formRule]bool
+	byCode  map[rowRule]bool
+	codes   map[[2]uint32]rowRule
+}
+
+func newCautionsSeen() *cautionsSeen {
+	return &cautionsSeen{map[formRule]bool{}, map[rowRule]bool{}, map[[2]uint32]rowRule{}}
+}
+
+func (seen *cautionsSeen) note(p *cautionPair, r *isa.Row, bad uint32, good *isa.Match) {
+	if p.what != "deprecated" && good.Form != nil {
+		seen.codes[[2]uint32{bad, good.Encode()}] = rowRule{r, p.rule}
+	}
+}
+
 // TestCautions holds each rule on operands against its pair, and fails on a
 // rule that has none.
 func TestCautions(t *testing.T) {
 	t.Parallel()
-	covered := map[formRule]bool{}
-	byCode := map[*isa.Row]map[string]bool{}
+	seen := newCautionsSeen()
 	lines := 0
 	for i := range cautionPairs {
 		p := &cautionPairs[i]
@@ -393,7 +415,7 @@ func TestCautions(t *testing.T) {
 			rows++
 			n := 0
 			for j, x := range p.cases {
-				k := checkPair(t, p, r, x, covered, byCode)
+				k := seen.checkPair(t, p, r, x)
 				used[j] = used[j] || k > 0
 				n += k
 			}
@@ -418,13 +440,13 @@ func TestCautions(t *testing.T) {
 			c := &r.Cautions[i]
 			for _, rule := range c.Rules {
 				rules++
-				if !byCode[r][rule.Says] && !slices.ContainsFunc(r.AllForms(), func(f *isa.Form) bool { return covered[formRule{f, rule.Says}] }) {
+				if !seen.byCode[rowRule{r, rule.Says}] && !slices.ContainsFunc(r.AllForms(), func(f *isa.Form) bool { return seen.covered[formRule{f, rule.Says}] }) {
 					t.Errorf("%s: no pair for %q", r.ID, rule.Says)
 				}
 			}
 		}
 		if len(r.Cautions) > 0 {
-			everyForm(t, r, rnd, covered)
+			everyForm(t, r, rnd, seen.covered)
 		}
 	}
 	fmt.Printf("cautions: %d rules of rows, %d pairs of lines\n", rules, lines)
@@ -438,7 +460,7 @@ func matchesAny(patterns, id string) bool {
 
 // checkPair puts a pair to each name of a row in both syntaxes, and gives back
 // how many were the row's.
-func checkPair(t *testing.T, p *cautionPair, r *isa.Row, text string, covered map[formRule]bool, byCode map[*isa.Row]map[string]bool) (n int) {
+func (seen *cautionsSeen) checkPair(t *testing.T, p *cautionPair, r *isa.Row, text string) (n int) {
 	t.Helper()
 	bad, good, ok := strings.Cut(text, "|")
 	if !ok {
@@ -465,10 +487,8 @@ func checkPair(t *testing.T, p *cautionPair, r *isa.Row, text string, covered ma
 			if flip, ok := strings.CutPrefix(bad, "^"); ok {
 				if checkCode(t, p, r, &goodMatch, flip, name+" "+good, have) {
 					n++
-					if byCode[r] == nil {
-						byCode[r] = map[string]bool{}
-					}
-					byCode[r][p.rule] = true
+					seen.byCode[rowRule{r, p.rule}] = true
+					seen.note(p, r, goodMatch.Encode()^flipBits(t, flip), &goodMatch)
 				}
 				continue
 			}
@@ -484,7 +504,10 @@ func checkPair(t *testing.T, p *cautionPair, r *isa.Row, text string, covered ma
 				continue
 			}
 			n++
-			covered[formRule{m.Form, p.rule}] = true
+			seen.covered[formRule{m.Form, p.rule}] = true
+			if good != "-" && !p.eq {
+				seen.note(p, r, m.Encode(), &goodMatch)
+			}
 			checkFacts(t, p, r, &m, badName+" "+bad, have)
 		}
 	}
@@ -568,11 +591,7 @@ func checkKind(t *testing.T, p *cautionPair, c *isa.Caution, at string) {
 // checkCode decodes the code of a good line with some bits turned over.
 func checkCode(t *testing.T, p *cautionPair, r *isa.Row, good *isa.Match, flip, line string, have isa.Features) bool {
 	t.Helper()
-	bits, err := strconv.ParseUint(flip, 16, 32)
-	if err != nil {
-		t.Fatal(err)
-	}
-	in, ok := decodeRow(r, have, good.Encode()^uint32(bits))
+	in, ok := decodeRow(r, have, good.Encode()^flipBits(t, flip))
 	if !ok {
 		return false
 	}
@@ -595,6 +614,16 @@ func checkCode(t *testing.T, p *cautionPair, r *isa.Row, good *isa.Match, flip, 
 		checkKind(t, p, c, r.ID+": "+line)
 	}
 	return true
+}
+
+// flipBits reads the bits to turn over.
+func flipBits(t *testing.T, flip string) uint32 {
+	t.Helper()
+	bits, err := strconv.ParseUint(flip, 16, 32)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return uint32(bits)
 }
 
 // decodeRow decodes code that belongs to the row.
