@@ -340,7 +340,7 @@ func (p *pass) stateBit(it *item, e *env) {
 		return
 	}
 	reg := it.stmt.Ops[0].Reg
-	var add int64
+	var after making // what is done to the value behind the place that is looked at
 	o := p.order[it.sec]
 	k := p.position(it)
 	for k--; k >= 0; k-- {
@@ -357,92 +357,62 @@ func (p *pass) stateBit(it *item, e *env) {
 		default:
 			continue
 		}
-		if p.envs[w.env].mode != e.mode {
+		if p.envs[w.env].mode != e.mode || p.after(w) != goesOn || w.match.Form == nil {
 			return
-		}
-		if p.after(w) != goesOn {
-			return
-		}
-		src, n, writes, known := p.source(w, reg)
-		if !writes {
-			continue
-		}
-		if !known {
-			return
-		}
-		if src != isa.NoReg {
-			reg, add = src, add+n
-			continue
-		}
-		p.checkBit(it, w, add+n)
-		return
-	}
-}
-
-// source explains how an instruction makes the value of reg: from register
-// src plus n, or, with src NoReg, from its own second operand plus n.
-func (p *pass) source(w *item, reg isa.Reg) (src isa.Reg, n int64, writes, known bool) {
-	ops := w.stmt.Ops
-	name := strings.ToLower(w.stmt.Name)
-	if p.envs[w.env].mode == isa.T {
-		if w.match.Form == nil {
-			return isa.NoReg, 0, true, false
 		}
 		ef := w.match.Effects()
 		if !ef.Writes.Has(reg) {
+			continue
+		}
+		m, known := p.source(w, reg)
+		if !known || ef.Conditional {
 			return
 		}
-		if ef.Conditional {
-			return isa.NoReg, 0, true, false
-		}
-		if src, n, ok := w.match.Sum(); ok {
-			return src, n, true, true
-		}
-		f := w.match.Form // ADR, or a load from a label
-		return isa.NoReg, 0, true, len(ops) == 2 && f.Address(1) && f.Row.Flow == isa.FlowNext && (f.Row.Access == 0 || f.Row.Access == 4)
-	}
-	if len(ops) == 0 || ops[0].Kind != isa.OpReg {
-		// Multiple loads and whatever else may write it.
-		for i := range ops {
-			if ops[i].Kind == isa.OpList && ops[i].List.Has(reg) {
-				return isa.NoReg, 0, true, false
-			}
-		}
-		return
-	}
-	for i := range ops {
-		if ops[i].Kind == isa.OpList && ops[i].List.Has(reg) {
-			return isa.NoReg, 0, true, false
+		after = m.then(after)
+		if reg = m.src; reg == isa.NoReg {
+			p.checkBit(it, w, after)
+			return
 		}
 	}
-	if ops[0].Reg != reg {
-		// A second destination, or an address that moves on: be careful.
-		for i := range ops[1:] {
-			if ops[i+1].WB && ops[i+1].Reg == reg || strings.Contains(name, "mull") || strings.Contains(name, "mlal") || strings.HasPrefix(name, "ldrd") {
-				return isa.NoReg, 0, true, false
-			}
-		}
-		return
+}
+
+// making is how a value comes from another one: from that of register src, or, with
+// src NoReg, from the second operand of its line; n is added. With ored, bit 0 is
+// set whatever it was, and n is what bit 0 comes to.
+type making struct {
+	src  isa.Reg
+	n    int64
+	ored bool
+}
+
+// then is what comes of both, one after the other.
+func (m making) then(next making) making {
+	if next.ored {
+		return making{m.src, next.n, true}
 	}
-	switch name {
-	case "cmp", "cmn", "tst", "teq", "str", "strb", "strh":
-		return
-	case "ldr", "adr":
-		return isa.NoReg, 0, true, len(ops) == 2
-	case "mov":
-		if len(ops) == 2 && ops[1].Kind == isa.OpReg {
-			return ops[1].Reg, 0, true, true
-		}
-	case "add", "sub", "orr":
-		if len(ops) == 3 && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
-			n := ops[2].Imm
-			if name == "sub" {
-				n = -n
-			}
-			return ops[1].Reg, n, true, true
+	return making{m.src, m.n + next.n, m.ored}
+}
+
+// source explains how an instruction makes the value of a register that it writes.
+func (p *pass) source(w *item, reg isa.Reg) (m making, known bool) {
+	ops, f := w.stmt.Ops, w.match.Form
+	if len(ops) == 3 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
+		op, _, _ := w.stmt.Mnem.Operation()
+		switch n := ops[2].Imm; op {
+		case "add":
+			return making{ops[1].Reg, n, false}, true
+		case "sub":
+			return making{ops[1].Reg, -n, false}, true
+		case "orr":
+			return making{ops[1].Reg, n & 1, n&1 != 0}, true
 		}
 	}
-	return isa.NoReg, 0, true, false
+	if src, n, ok := w.match.Sum(); ok && src != isa.PC {
+		return making{src, n, false}, true
+	}
+	// ADR, or a load from a label
+	known = len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && f.Address(1) && f.Row.Flow == isa.FlowNext && (f.Row.Access == 0 || f.Row.Access == 4)
+	return making{isa.NoReg, 0, false}, known
 }
 
 // StateBit is what bit 0 of an address should be.
@@ -455,7 +425,7 @@ const (
 )
 
 // checkBit compares bit 0 of what w makes with the state of the code there.
-func (p *pass) checkBit(bx, w *item, add int64) {
+func (p *pass) checkBit(bx, w *item, after making) {
 	o := &w.stmt.Ops[1]
 	v := p.eval(o, w)
 	viaAdr := strings.HasPrefix(strings.ToLower(w.stmt.Name), "adr")
@@ -473,13 +443,21 @@ func (p *pass) checkBit(bx, w *item, add int64) {
 	if !ok {
 		return
 	}
-	bit := (v.n - s.val.n + add) & 1
+	bit := v.n - s.val.n
 	if viaAdr {
-		bit = (v.n + p.functionBit(w, o, v) - s.val.n + add) & 1
+		bit += p.functionBit(w, o, v)
 	}
-	if (s.fn || s.auto) && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
+	marked := s.fn || s.auto
+	if y := p.direct(o); y != nil && y.thumbFn && s.item <= y.item {
+		marked = true // by .thumb_set, and what it stands for was known there
+	}
+	if marked && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
 		bit = 1
 	}
+	if after.ored {
+		bit = 0
+	}
+	bit = (bit + after.n) & 1
 	_, line, _ := p.shown(bx)
 	var m string
 	want := wantsSet

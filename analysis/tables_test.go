@@ -3,6 +3,7 @@ package analysis_test
 import (
 	"context"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -110,4 +111,56 @@ func assembles(t *testing.T, texts []string) {
 			t.Errorf("the reference assembler refuses lines %v of\n%s", j.ErrorLines, texts[i])
 		}
 	}
+}
+
+// marks takes what a source expects out of it: a comment "@! code" in a line says
+// that the line has a finding with that code; several codes stand side by side.
+func marks(text string) (want []string) {
+	for i, l := range strings.Split(text, "\n") {
+		if _, codes, ok := strings.Cut(l, "@!"); ok {
+			for _, c := range strings.Fields(codes) {
+				want = append(want, strconv.Itoa(i+1)+" "+c)
+			}
+		}
+	}
+	return want
+}
+
+// markedCase is a source with the findings of some codes that it is expected to
+// have, marked in it.
+type markedCase struct {
+	name string
+	src  string // with its head
+	// alone: the reference assembler is not asked, as it refuses the source.
+	alone bool
+	files map[string]string
+}
+
+// runMarked compares the findings of the codes with the marks, and puts the sources
+// to the reference assembler, which has to take them.
+func runMarked(t *testing.T, cases []markedCase, codes ...string) {
+	var texts []string
+	seen := map[string]bool{}
+	for _, c := range cases {
+		if seen[c.name] {
+			t.Fatalf("two cases have the name %q", c.name)
+		}
+		seen[c.name] = true
+		text := lines(c.src)
+		if !c.alone && c.files == nil {
+			texts = append(texts, text)
+		}
+		t.Run(c.name, func(t *testing.T) {
+			var got []string
+			for _, f := range found(program{text: text, files: c.files}.analyze(t), "box.s", text, analysis.Hint) {
+				if _, code, _ := strings.Cut(f, " "); slices.Contains(codes, code) || code == "syntax" {
+					got = append(got, f)
+				}
+			}
+			if want := marks(text); !slices.Equal(got, want) {
+				t.Errorf("found %q, want %q in\n%s", got, want, text)
+			}
+		})
+	}
+	t.Run("reference", func(t *testing.T) { assembles(t, texts) })
 }
