@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/rogpeppe/go-internal/diff"
 	"github.com/rogpeppe/go-internal/txtar"
 
 	"narrowgauge/analysis"
@@ -83,7 +84,7 @@ func golden(t *testing.T, path string) {
 		} else if !ok {
 			t.Errorf("%s: no member %s", path, c.name+wantSuffix)
 		} else if got != want {
-			t.Errorf("%s: %s is otherwise (-update writes it anew):\n%s", path, c.name, lineDiff(want, got))
+			t.Errorf("%s: %s is otherwise (-update writes it anew):\n%s", path, c.name, diff.Diff("wanted", []byte(want), "got", []byte(got)))
 		}
 	}
 	if !*analysis.Update {

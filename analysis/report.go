@@ -120,6 +120,15 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 			}
 		}
 	}
+	if best.Form.Alias && best.Reason == isa.NoRotation {
+		// Nor is it where a '#' is missing, which the alias alone does without.
+		for _, r := range rs[1:] {
+			if !r.Form.Alias && r.Reason == isa.NoHash && r.Op == best.Op {
+				best = r
+				break
+			}
+		}
+	}
 	name := s.Name
 	// The other spelling of the flags may be what was meant.
 	if other := p.otherFlags(it, q); other != nil && !q.A32 {
@@ -135,7 +144,7 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 	if !q.A32 && p.refuseBlock(it, q, best.Reason) {
 		return
 	}
-	if best.Reason == isa.OtherSyntax && q.A32 {
+	if best.Reason == isa.OtherSyntax && q.A32 && s.Mnem.OtherOrder(q.Unified) != strings.ToLower(s.Name) {
 		p.orderSpelling(it, q)
 		return
 	}
@@ -217,7 +226,11 @@ func (p *pass) refuse(it *item, q *isa.Query) {
 		p.report(p.nameLoc(it), codeNoForm, fmt.Sprintf("A32 has no condition on this form of %s.", it.stmt.Name))
 	case isa.OddTarget:
 		if q.A32 {
-			p.report(at, codeLitAlign, fmt.Sprintf("%s takes an address in steps of %d bytes from PC; %s is %d bytes off.", name, best.Step, p.opText(it, best.Op), (best.Value%best.Step+best.Step)%best.Step))
+			p.report(at, codeLitAlign, fmt.Sprintf("%s takes an address in steps of %d bytes from PC; %s is %s off.", name, best.Step, p.opText(it, best.Op), plural(int((best.Value%best.Step+best.Step)%best.Step), "byte", "bytes")))
+			break
+		}
+		if best.Step == 2 {
+			p.report(at, codeLitAlign, fmt.Sprintf("%s takes an even address; %s is odd.", name, p.opText(it, best.Op)))
 			break
 		}
 		p.report(at, codeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s off a word.", name, p.opText(it, best.Op), plural(int(best.Value&3), "byte", "bytes")))

@@ -38,7 +38,8 @@ var cost = [...]int{
 	ListCount: 4, ListGap: 3, NoVConst: 2, NoPoint: 2, NoAlign: 2,
 }
 
-// Refuse says which forms of mn came near, the nearest first. It is for
+// Refuse says which forms of mn came near, the nearest first; of those that differ
+// in nothing but their range the one that the value is nearest to. It is for
 // statements that Match does not take.
 func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
 	var out []Refusal
@@ -50,13 +51,22 @@ func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
 		if r.Reason != OK {
 			i := len(out)
 			out = append(out, r)
-			for ; i > 0 && out[i-1].cost > r.cost; i-- {
+			for ; i > 0 && (out[i-1].cost > r.cost || out[i-1].cost == r.cost && out[i-1].beside() > r.beside()); i-- {
 				out[i] = out[i-1]
 			}
 			out[i] = r
 		}
 	}
 	return out
+}
+
+// beside is how far the value of a refusal is from those that the form takes.
+func (r *Refusal) beside() int64 {
+	switch r.Reason {
+	case TooLarge, TooFar:
+		return max(r.Min-r.Value, r.Value-r.Max, 0)
+	}
+	return 0
 }
 
 func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
