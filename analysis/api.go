@@ -62,7 +62,7 @@ type Edit struct {
 // Action is one rewrite of the source, proven by an analysis of its result.
 type Action struct {
 	// Title says what the rewrite does and what it costs, as in
-	// "load 0x1234 from the literal pool (+4 bytes)".
+	// "load 0x1234 from the literal pool (+4 bytes, +2 of padding)".
 	Title string
 	// Rewrite is the registered name of the rewrite, as in "literal-load".
 	Rewrite string
@@ -76,7 +76,7 @@ type Action struct {
 	Safe bool
 	// Preferred: the first, best action for its finding.
 	Preferred bool
-	// Bytes is the change of the program's size in bytes.
+	// Bytes is the change of the program's size in bytes, padding with it.
 	Bytes int
 }
 

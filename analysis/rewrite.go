@@ -105,22 +105,6 @@ const (
 	aFinding   = 16
 )
 
-// added says whether the edits put in further instructions.
-func added(edits []Edit, d syntax.Dialect) bool {
-	for _, e := range edits {
-		_, more, _ := strings.Cut(e.New, "\n")
-		f := syntax.ParseAs(more, d)
-		for i := range f.NumLines() {
-			for _, s := range f.Line(i).Stmts {
-				if s.Kind == syntax.Instruction {
-					return true
-				}
-			}
-		}
-	}
-	return false
-}
-
 // stmtSpan is the span of the statement that a finding is about, the
 // finding's own span with it.
 func (r *Result) stmtSpan(d *Diagnostic) Span {
@@ -327,17 +311,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	}
 	bytes := int(r2.total() - c.r.total())
 	live := flags &^ c.r.deadFlags(c.it, flags)
-	var cost []string
-	switch {
-	case bytes > 0:
-		cost = append(cost, fmt.Sprintf("+%d bytes", bytes))
-	case bytes < 0:
-		cost = append(cost, fmt.Sprintf("%d bytes", bytes))
-	case added(k.edits, c.r.in.File.Dialect()):
-		cost = append(cost, "same size, thanks to padding")
-	default:
-		cost = append(cost, "same size")
-	}
+	cost := sizeText(bytes, int(r2.padding()-c.r.padding()))
 	if live != 0 {
 		cost = append(cost, "changes flags "+live.String())
 	}
@@ -481,6 +455,55 @@ func (r *Result) total() (n int64) {
 		n += r.secs[i].size
 	}
 	return n
+}
+
+// padding is how many bytes of the sections are there for the sake of places: those
+// of alignments, of literal pools in front of their words, and before .org.
+func (r *Result) padding() (n int64) {
+	for i := range r.items {
+		it := &r.items[i]
+		if d := it.stmt.Dir; d != nil && it.stmt.Kind == syntax.Directive {
+			switch d.Effect {
+			case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven, syntax.EffOrg, syntax.EffArm, syntax.EffCode:
+				n += it.size
+			}
+		}
+		if it.flags&fPool != 0 {
+			n += it.size
+		}
+	}
+	for i := range r.secs {
+		if s := &r.secs[i]; s.endPool >= 0 {
+			n += s.size - s.endPool
+		}
+	}
+	for i := range r.lits {
+		if l := &r.lits[i]; l.off >= 0 && !l.padding {
+			n -= 4
+		}
+	}
+	return n
+}
+
+// sizeText says what a rewrite costs: by how many bytes all sections grow, what is
+// padding of that apart.
+func sizeText(all, padding int) []string {
+	bytes := func(n int) string {
+		if n == 1 || n == -1 {
+			return fmt.Sprintf("%+d byte", n)
+		}
+		return fmt.Sprintf("%+d bytes", n)
+	}
+	switch rest := all - padding; {
+	case rest == 0 && padding == 0:
+		return []string{"same size"}
+	case padding == 0:
+		return []string{bytes(rest)}
+	case rest == 0:
+		return []string{bytes(padding) + " of padding"}
+	default:
+		return []string{bytes(rest), fmt.Sprintf("%+d of padding", padding)}
+	}
 }
 
 // SafeFixes applies the preferred safe rewrites for all findings of code in
