@@ -61,7 +61,7 @@ func (s *Server) didSave(params json.RawMessage) error {
 	}
 	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {
 		s.disk.Forget(path)
-		s.scans.graph.Update(path)
+		s.scans.graph.Update(path, s.boundsOf(path))
 	}
 	s.refresh() // for clients that do not watch files
 	return nil

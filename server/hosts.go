@@ -36,7 +36,7 @@ type scans struct {
 
 // scanned is closed when the sources around path have been searched for
 // include lines: those of the workspace, or of the folder of a file outside.
-func (s *Server) scanned(path string) <-chan struct{} {
+func (s *Server) scanned(path string, within *project.Bounds) <-chan struct{} {
 	dir, deep := filepath.Dir(path), false
 	s.mu.Lock()
 	for _, f := range s.folders {
@@ -56,7 +56,7 @@ func (s *Server) scanned(path string) <-chan struct{} {
 	done := make(chan struct{})
 	s.scans.done[dir] = done
 	go func() {
-		if !s.scans.graph.Scan(s.ctx, dir, deep) {
+		if !s.scans.graph.Scan(s.ctx, dir, deep, within) {
 			s.log.Warn("the folder is too large to be searched for include lines as a whole", zap.String("folder", dir))
 		}
 		close(done)
@@ -73,8 +73,8 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	if doc.path == "" {
 		return nil
 	}
-	own, _ := s.ownSettings(doc)
-	if cmd := s.commands.Find(doc.path, own.CompileCommands); cmd != nil && cmd.Named {
+	own, _, within := s.ownSettings(doc)
+	if cmd := s.commands.Find(doc.path, own.CompileCommands, within); cmd != nil && cmd.Named {
 		return nil
 	}
 	// An open root may have been changed just now: what it has said last counts.
@@ -92,18 +92,21 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	timer := time.NewTimer(scanPatience)
 	defer timer.Stop()
 	select {
-	case <-s.scanned(doc.path):
+	case <-s.scanned(doc.path, within):
 	case <-timer.C:
 	case <-ctx.Done():
 	}
-	found := s.scans.graph.Roots(doc.path, 20*maxHosts)
+	found := slices.DeleteFunc(s.scans.graph.Roots(doc.path, 20*maxHosts), func(path string) bool {
+		// What only the graph knows has not been opened by anybody.
+		return within.Outside(path) || within.Top() != "" && s.bounds(path).Top() == ""
+	})
 	slices.SortStableFunc(found, func(a, b string) int {
 		return last(snap.docs[pathKey(a)] == nil) - last(snap.docs[pathKey(b)] == nil)
 	})
 	found = found[:min(len(found), 2*maxHosts)]
 	named := map[string]int{}
 	for _, path := range found {
-		cmd := s.commands.Find(path, own.CompileCommands)
+		cmd := s.commands.Find(path, own.CompileCommands, s.bounds(path))
 		named[path] = last(snap.docs[pathKey(path)] == nil && (cmd == nil || !cmd.Named))
 	}
 	slices.SortStableFunc(found, func(a, b string) int { return named[a] - named[b] })
@@ -168,7 +171,7 @@ func (s *Server) host(snap *snapshot, path string) (*run, error) {
 	if ok {
 		return r, nil
 	}
-	file, stamp, err := s.disk.Read(path) // outside the lock
+	file, stamp, err := s.disk.Read(path, s.bounds(path)) // outside the lock
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.snap != snap {

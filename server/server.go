@@ -510,7 +510,7 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 	for _, c := range p.Changes {
 		if _, path, ok := parseURI(c.URI); ok && path != "" && filepath.Base(path) != project.FileName {
 			s.disk.Forget(path)
-			s.scans.graph.Update(path)
+			s.scans.graph.Update(path, s.boundsOf(path))
 		}
 	}
 	s.refresh()

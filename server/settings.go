@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -20,6 +21,7 @@ const section = "narrowgauge"
 // editorSettings is what an editor can set.
 type editorSettings struct {
 	analysis.Settings
+	project.UserSettings
 	// DocsBase is where the explanations of the checks are: a check's page
 	// is DocsBase + "#" + code. Default: a file in the user's cache folder
 	// that the server writes.
@@ -44,6 +46,7 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 	var problems []error
 	known := project.Fields(&out.Settings)
 	known["docsBase"] = &out.DocsBase
+	known["readAlso"] = &out.ReadAlso
 	for name, into := range known {
 		if raw, ok := fields[name]; ok {
 			if err := json.Unmarshal(raw, into); err != nil {
@@ -70,6 +73,7 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	if s.root != "" {
 		set.CompileCommands = project.CommandsPath(set.CompileCommands, s.root)
 	}
+	set.ReadAlso = absoluteFolders(set.ReadAlso, s.root)
 	a, _ := json.Marshal(s.editor)
 	b, _ := json.Marshal(set)
 	same := string(a) == string(b)
@@ -80,10 +84,53 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	}
 }
 
+// absoluteFolders completes folders of the editor's settings: ~ stands for the
+// user's own, and relative ones start at root.
+func absoluteFolders(dirs []string, root string) (out []string) {
+	for _, dir := range dirs {
+		if rest, ok := strings.CutPrefix(filepath.ToSlash(dir), "~/"); ok {
+			if home, err := os.UserHomeDir(); err == nil {
+				dir = filepath.Join(home, rest)
+			}
+		}
+		if !filepath.IsAbs(dir) && root != "" {
+			dir = filepath.Join(root, dir)
+		}
+		if filepath.IsAbs(dir) {
+			out = append(out, filepath.Clean(dir))
+		}
+	}
+	return out
+}
+
+// bounds are those of a file: the workspace, or for one that lies outside of it
+// what lies beside it.
+func (s *Server) bounds(path string) *project.Bounds {
+	s.mu.Lock()
+	folders, also := s.folders, s.editor.ReadAlso
+	s.mu.Unlock()
+	return project.Workspace(folders, also, path)
+}
+
+// boundsOf are the bounds in which a file may be looked at that nobody has open:
+// those of the workspace, or of an open document outside of it.
+func (s *Server) boundsOf(path string) *project.Bounds {
+	if b := s.bounds(path); b.Top() != "" {
+		return b
+	}
+	for _, doc := range s.current().docs {
+		if _, _, b := s.ownSettings(doc); doc.path != "" && b.Top() == "" && !b.Outside(path) {
+			return b
+		}
+	}
+	return nil
+}
+
 // ownSettings are those of one document without compile flags: the project
 // file wins, the editor fills what it leaves empty. origin says where they come
-// from.
-func (s *Server) ownSettings(doc *document) (set analysis.Settings, origin string) {
+// from, and within is where they may reach files.
+func (s *Server) ownSettings(doc *document) (set analysis.Settings, origin string, within *project.Bounds) {
+	within = s.bounds(doc.path)
 	s.mu.Lock()
 	set = s.editor.Settings
 	dir := s.root
@@ -92,26 +139,31 @@ func (s *Server) ownSettings(doc *document) (set analysis.Settings, origin strin
 		dir = filepath.Dir(doc.path)
 	}
 	if dir != "" {
-		if p := s.projects.Find(dir); p != nil {
+		if p := s.projects.Find(dir, within); p != nil {
 			if p.Problem != "" {
 				s.warnOnce(p.Problem)
 			}
-			return project.Fill(p.Settings, set), p.Path
+			return project.Fill(p.Settings, set), p.Path, within.Project(filepath.Dir(p.Path))
 		}
 	}
-	return set, "editor settings"
+	return set, "editor settings", within
 }
 
 // settingsFor resolves the settings of one document: a compilation database
-// fills what its own leave empty.
-func (s *Server) settingsFor(doc *document) *analysis.Settings {
-	set, origin := s.ownSettings(doc)
+// fills what its own leave empty. The second result is where it and they may
+// reach files.
+func (s *Server) settingsFor(doc *document) (*analysis.Settings, *project.Bounds) {
+	set, origin, within := s.ownSettings(doc)
 	if doc.path != "" {
 		var cmd *project.Command
-		if set, cmd = s.commands.Resolve(set, doc.path); cmd != nil {
+		if set, cmd = s.commands.Resolve(set, doc.path, within); cmd != nil {
 			for _, n := range cmd.Notes {
 				s.logOnce(n)
 			}
+			for _, n := range cmd.Refused {
+				s.warnOnce(n)
+			}
+			within = within.Command(cmd)
 		}
 	}
 	valid, problems := project.Valid(set)
@@ -122,7 +174,7 @@ func (s *Server) settingsFor(doc *document) *analysis.Settings {
 		}
 		s.warnOnce(text + ". The default is used instead.")
 	}
-	return valid
+	return valid, within
 }
 
 // pullSettings asks the client for our section.

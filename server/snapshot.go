@@ -82,13 +82,14 @@ type run struct {
 	res facts
 	err error
 
-	mu    sync.Mutex
-	set   *analysis.Settings         // nil until the run begins
-	docs  map[docKey]*document       // open buffers; nil once the run is done
-	deps  map[string]project.Stamp   // every path that was tried, and what was there
-	files map[string]*text           // by the path that diagnostics name
-	asked map[analysis.Wanted]loaded // the loader's answers, which stay the same
-	parts map[string]bool            // the files that the analysis has read; nil until asked
+	mu     sync.Mutex
+	set    *analysis.Settings         // nil until the run begins
+	within *project.Bounds            // where it may reach files
+	docs   map[docKey]*document       // open buffers; nil once the run is done
+	deps   map[string]project.Stamp   // every path that was tried, and what was there
+	files  map[string]*text           // by the path that diagnostics name
+	asked  map[analysis.Wanted]loaded // the loader's answers, which stay the same
+	parts  map[string]bool            // the files that the analysis has read; nil until asked
 }
 
 type loaded struct {
@@ -207,19 +208,20 @@ func (s *Server) refresh() {
 // so far, be it source or settings.
 func (r *run) outdated() bool {
 	r.mu.Lock()
-	set := r.set
+	set, within := r.set, r.within
 	r.mu.Unlock()
 	if set == nil {
 		return false // not begun
 	}
+	now, reach := r.srv.settingsFor(r.doc)
 	was, _ := json.Marshal(set)
-	if is, _ := json.Marshal(r.srv.settingsFor(r.doc)); string(is) != string(was) {
+	if is, _ := json.Marshal(now); string(is) != string(was) || reach.String() != within.String() {
 		return true
 	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	for path, stamp := range r.deps {
-		if s := project.StampOf(path); s.Size != stamp.Size || !s.ModTime.Equal(stamp.ModTime) {
+		if s := reach.Stamp(path); s.Size != stamp.Size || !s.ModTime.Equal(stamp.ModTime) {
 			return true
 		}
 	}
@@ -257,10 +259,10 @@ func (r *run) compute() {
 		return
 	}
 	defer release()
-	set := r.srv.settingsFor(r.doc)
-	search := r.search(set.Include)
+	set, within := r.srv.settingsFor(r.doc)
+	search := r.search(set.Include, within)
 	r.mu.Lock()
-	r.set = set
+	r.set, r.within = set, within
 	r.mu.Unlock()
 	r.res, r.err = r.srv.opt.analyze(r.ctx, &analysis.Input{
 		Path: r.doc.name(),
@@ -279,9 +281,9 @@ func (r *run) compute() {
 
 // search finds the files that the run asks for: open buffers win over the
 // disk. It is used with the lock held.
-func (r *run) search(include []string) *project.Search {
-	s := &project.Search{
-		Disk: &r.srv.disk, Include: slices.DeleteFunc(slices.Clone(include), func(dir string) bool { return !filepath.IsAbs(dir) }),
+func (r *run) search(include []string, within *project.Bounds) *project.Search {
+	return &project.Search{
+		Disk: &r.srv.disk, Bounds: within, Include: slices.DeleteFunc(slices.Clone(include), func(dir string) bool { return !filepath.IsAbs(dir) }),
 		Open: func(path string) (*syntax.File, bool) {
 			doc := r.docs[pathKey(path)]
 			if doc == nil {
@@ -292,13 +294,6 @@ func (r *run) search(include []string) *project.Search {
 		},
 		Tried: func(path string, stamp project.Stamp) { r.deps[path] = stamp },
 	}
-	r.srv.mu.Lock()
-	s.Inside = append(s.Inside, r.srv.folders...)
-	r.srv.mu.Unlock()
-	if r.doc.path != "" {
-		s.Inside = append(s.Inside, filepath.Dir(r.doc.path))
-	}
-	return s
 }
 
 // wish is what the analysis asks for, without the name of a document that has

@@ -16,7 +16,6 @@ import (
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
-	"narrowgauge/server/project"
 )
 
 // tuneOneShot trades memory for speed in a process that ends soon: 100,000 lines
@@ -89,7 +88,7 @@ type checked struct {
 
 func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints bool) error {
 	tuneOneShot()
-	w, err := newWorkspace(flags)
+	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err
 	}
@@ -220,7 +219,7 @@ func summary(s style, count [4]int, files int) string {
 // check analyses one file once and prepares what is printed.
 func (w *workspace) check(ctx context.Context, src source, asJSON bool, style style) (out checked) {
 	out.source = src
-	data, err := project.ReadFile(src.path)
+	data, err := w.bounds(src).ReadFile(src.path)
 	if err != nil {
 		out.err = err
 		return out

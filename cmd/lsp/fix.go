@@ -2,8 +2,10 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -39,7 +41,7 @@ instead. Included files are only read.`,
 
 func fix(cmd *cobra.Command, flags settingFlags, args []string, asDiff bool) error {
 	tuneOneShot()
-	w, err := newWorkspace(flags)
+	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err
 	}
@@ -48,13 +50,16 @@ func fix(cmd *cobra.Command, flags settingFlags, args []string, asDiff bool) err
 	total := 0
 	// One after the other: a file may include the one before it.
 	for _, src := range sources {
-		old, now, edits, err := w.fix(cmd.Context(), src)
+		old, now, edits, was, err := w.fix(cmd.Context(), src)
+		if err == nil && now != old && !asDiff && w.paths.Outside(src.path) {
+			err = fmt.Errorf("%s: a link leads outside of the files and folders named here, and nothing is written there", src.path)
+		}
 		if err == nil && now != old {
 			total++
 			name := display(src.path)
 			if asDiff {
 				_, err = stdout.Write(unified(name, old, now))
-			} else if err = replace(src.path, now); err == nil {
+			} else if err = replace(w.paths, src.path, was, now); err == nil {
 				fmt.Fprintf(stdout, "%s: %s\n", clean(name), counted(edits, "edit"))
 			}
 		}
@@ -78,30 +83,31 @@ func counted(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// fix computes the text of src with all safe rewrites.
-func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits int, err error) {
-	data, err := project.ReadFile(src.path)
+// fix computes the text of src with all safe rewrites. was is the file that the
+// text has been read from.
+func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits int, was fs.FileInfo, err error) {
+	data, was, err := w.bounds(src).Read(src.path)
 	if err != nil {
-		return "", "", 0, err
+		return "", "", 0, nil, err
 	}
 	old = string(data)
 	now = old
 	for range maxRounds {
 		p, err := w.open(src, syntax.Parse(now))
 		if err != nil {
-			return old, old, 0, err
+			return old, old, 0, nil, err
 		}
 		res, err := analysis.Analyze(ctx, p.in)
 		if err != nil {
-			return old, old, 0, err
+			return old, old, 0, nil, err
 		}
 		list := res.SafeFixes(ctx, "")
 		if err := ctx.Err(); err != nil {
-			return old, old, 0, err
+			return old, old, 0, nil, err
 		}
 		next, err := apply(now, list)
 		if err != nil {
-			return old, old, 0, fmt.Errorf("%s: %w", src.path, err)
+			return old, old, 0, nil, fmt.Errorf("%s: %w", src.path, err)
 		}
 		if next == now {
 			break
@@ -109,7 +115,7 @@ func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits
 		edits += len(list)
 		now = next
 	}
-	return old, now, edits, nil
+	return old, now, edits, was, nil
 }
 
 // unified is the difference of two texts without the line that names the
@@ -123,23 +129,33 @@ func unified(name, old, now string) []byte {
 }
 
 // replace writes a file so that a reader sees the old text or the new one,
-// never a part. The file keeps its mode, and a symbolic link stays one.
-func replace(path, text string) (err error) {
-	path, err = filepath.EvalSymlinks(path)
+// never a part. The file keeps its mode, and a symbolic link stays one. It has to
+// be the file that the old text was read from, and nothing is written outside of
+// the bounds: not where a link leads out of them, nor where one has come since.
+func replace(within *project.Bounds, path string, was fs.FileInfo, text string) (err error) {
+	place, err := within.Real(path)
 	if err != nil {
 		return err
 	}
-	info, err := os.Stat(path)
+	root, name, err := place.Open()
 	if err != nil {
 		return err
 	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".narrowgauge-*")
+	defer root.Close()
+	info, err := root.Lstat(name)
+	if err != nil {
+		return err
+	}
+	if !os.SameFile(info, was) {
+		return &fs.PathError{Op: "write", Path: path, Err: errors.New("another file has taken its place since it was read")}
+	}
+	tmp, tmpName, err := createBeside(root, name)
 	if err != nil {
 		return err
 	}
 	defer func() {
 		if err != nil {
-			os.Remove(tmp.Name())
+			_ = root.Remove(tmpName)
 		}
 	}()
 	_, err = tmp.WriteString(text)
@@ -153,7 +169,18 @@ func replace(path, text string) (err error) {
 		err = err2
 	}
 	if err == nil {
-		err = os.Rename(tmp.Name(), path)
+		err = root.Rename(tmpName, name)
 	}
 	return err
+}
+
+// createBeside makes a new file in the folder of another one.
+func createBeside(root *os.Root, name string) (*os.File, string, error) {
+	for {
+		tmp := filepath.Join(filepath.Dir(name), ".narrowgauge-"+rand.Text())
+		f, err := root.OpenFile(tmp, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+		if !errors.Is(err, fs.ErrExist) {
+			return f, tmp, err
+		}
+	}
 }

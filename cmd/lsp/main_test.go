@@ -10,6 +10,7 @@ import (
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/project"
 )
 
 func TestMain(m *testing.M) {
@@ -128,7 +129,11 @@ func TestReplaceKeepsModeAndLink(t *testing.T) {
 	if err := os.Symlink("box.s", link); err != nil {
 		t.Skip(err)
 	}
-	if err := replace(link, "new"); err != nil {
+	was, err := os.Stat(link)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := replace(project.NewBounds().Named(link), link, was, "new"); err != nil {
 		t.Fatal(err)
 	}
 	got, _ := os.ReadFile(file)

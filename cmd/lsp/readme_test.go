@@ -91,21 +91,7 @@ func TestLinks(t *testing.T) {
 
 // settingsTable is made of the comments on the fields of analysis.Settings.
 func settingsTable(t *testing.T) string {
-	file, err := parser.ParseFile(token.NewFileSet(), "../../analysis/settings.go", nil, parser.ParseComments)
-	if err != nil {
-		t.Fatal(err)
-	}
-	docs := map[string]string{}
-	ast.Inspect(file, func(n ast.Node) bool {
-		spec, ok := n.(*ast.TypeSpec)
-		if !ok || spec.Name.Name != "Settings" {
-			return true
-		}
-		for _, f := range spec.Type.(*ast.StructType).Fields.List {
-			docs[f.Names[0].Name] = strings.Join(strings.Fields(f.Doc.Text()), " ")
-		}
-		return false
-	})
+	docs := fieldDocs(t, "../../analysis/settings.go", "Settings")
 	flags := checkCommand().Flags()
 	var b strings.Builder
 	b.WriteString("| project file | command line | what it says |\n| --- | --- | --- |\n")
@@ -120,7 +106,36 @@ func settingsTable(t *testing.T) string {
 		}
 		fmt.Fprintf(&b, "| `%s` | `%s` | %s |\n", key, name, cell(settingDoc(f.Name, doc)))
 	}
+	docs = fieldDocs(t, "../../server/project/bounds.go", "UserSettings")
+	for f := range reflect.TypeFor[project.UserSettings]().Fields() {
+		name, doc := "read-also", docs[f.Name]
+		if doc == "" || flags.Lookup(name) == nil {
+			t.Errorf("the setting %s has no comment or no flag %s", f.Name, name)
+		}
+		fmt.Fprintf(&b, "| never; in an editor `%s` | `--%s` | %s |\n", f.Tag.Get("json"), name, cell(settingDoc(f.Name, doc)))
+	}
 	return b.String()
+}
+
+// fieldDocs gives the comments on the fields of a struct.
+func fieldDocs(t *testing.T, path, name string) map[string]string {
+	t.Helper()
+	file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ParseComments)
+	if err != nil {
+		t.Fatal(err)
+	}
+	docs := map[string]string{}
+	ast.Inspect(file, func(n ast.Node) bool {
+		spec, ok := n.(*ast.TypeSpec)
+		if !ok || spec.Name.Name != name {
+			return true
+		}
+		for _, f := range spec.Type.(*ast.StructType).Fields.List {
+			docs[f.Names[0].Name] = strings.Join(strings.Fields(f.Doc.Text()), " ")
+		}
+		return false
+	})
+	return docs
 }
 
 // settingDoc turns a field's comment, which names fields as Go does, into a

@@ -21,7 +21,10 @@ import (
 
 // settingFlags are the settings that the command line can give. They win
 // over the project file.
-type settingFlags struct{ set analysis.Settings }
+type settingFlags struct {
+	set  analysis.Settings
+	user project.UserSettings
+}
 
 func (f *settingFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
@@ -40,6 +43,7 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringArrayVar(&f.set.Prelude, "prelude", nil, "let the preprocessor read `FILE` in front of the first line (repeatable)")
 	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol in front of the first line, `NAME=NUMBER` (repeatable)")
 	fl.StringVar(&f.set.CompileCommands, "compile-commands", "", "where compile flags are looked up: auto (compile_commands.json in and above the source's folder), never, or a `PATH`")
+	fl.StringArrayVar(&f.user.ReadAlso, "read-also", nil, "let sources and settings reach files in `DIR` outside of the project (repeatable)")
 }
 
 // flagNames says which flag gives a setting, for error messages.
@@ -50,7 +54,8 @@ var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fp
 type source struct {
 	path   string // as given or found
 	abs    string
-	walked bool // found in a folder, not named
+	walked bool   // found in a folder, not named
+	folder string // the named folder that it was found in
 }
 
 // collect lists the files that args name, each once, in order. What cannot
@@ -59,18 +64,18 @@ func collect(args []string) ([]source, error) {
 	var out []source
 	var problems []error
 	seen := map[string]int{}
-	add := func(path string, walked bool) {
+	add := func(path, folder string) {
 		abs, err := filepath.Abs(path)
 		if err != nil {
 			problems = append(problems, err)
 			return
 		}
 		if i, ok := seen[abs]; ok {
-			out[i].walked = out[i].walked && walked
+			out[i].walked = out[i].walked && folder != ""
 			return
 		}
 		seen[abs] = len(out)
-		out = append(out, source{filepath.Clean(path), abs, walked})
+		out = append(out, source{filepath.Clean(path), abs, folder != "", folder})
 	}
 	for _, arg := range args {
 		info, err := os.Stat(arg)
@@ -79,10 +84,14 @@ func collect(args []string) ([]source, error) {
 			problems = append(problems, err)
 			continue
 		case !info.IsDir():
-			add(arg, false)
+			add(arg, "")
 			continue
 		}
 		found := false
+		folder := absolute(arg)
+		if link, err := os.Lstat(arg); err == nil && link.Mode()&fs.ModeSymlink != 0 {
+			arg += string(filepath.Separator) // the folder that the link leads to
+		}
 		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
 			if err != nil {
 				problems = append(problems, err)
@@ -97,7 +106,7 @@ func collect(args []string) ([]source, error) {
 			}
 			if slices.Contains(project.ProgramNames, filepath.Ext(name)) && (d.Type().IsRegular() || d.Type()&fs.ModeSymlink != 0) {
 				found = true
-				add(path, true)
+				add(path, folder)
 			}
 			return nil
 		})
@@ -113,6 +122,8 @@ func collect(args []string) ([]source, error) {
 // workspace resolves settings and loads files. It is safe for concurrent use.
 type workspace struct {
 	flags    analysis.Settings
+	given    *project.Bounds // what the command line names
+	paths    *project.Bounds // the files and folders to work on, alone
 	disk     project.Disk
 	projects project.Finder
 	commands project.Commands
@@ -121,14 +132,56 @@ type workspace struct {
 	notes map[string]bool // remarks on compile flags, each once
 }
 
-func newWorkspace(flags settingFlags) (*workspace, error) {
-	if _, problems := project.Valid(flags.set); len(problems) > 0 {
+// newWorkspace takes the flags and paths of the command line. All that they name
+// may be read.
+func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
+	set := flags.set
+	if _, problems := project.Valid(set); len(problems) > 0 {
 		return nil, settingErrors(problems, func(p *analysis.SettingError) string { return flagNames[p.Setting] })
 	}
-	if wd, err := os.Getwd(); err == nil {
-		flags.set.CompileCommands = project.CommandsPath(flags.set.CompileCommands, wd)
+	for _, dir := range flags.user.ReadAlso {
+		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+			return nil, fmt.Errorf("--read-also: %s is no folder", dir)
+		}
 	}
-	return &workspace{flags: flags.set, notes: map[string]bool{}}, nil
+	var folders, files []string
+	for _, arg := range args {
+		if info, err := os.Stat(arg); err == nil && info.IsDir() {
+			folders = append(folders, arg)
+		} else {
+			files = append(files, arg)
+		}
+	}
+	paths := project.NewBounds(folders...).Named(files...)
+	folders = slices.Concat(folders, flags.user.ReadAlso, set.Include)
+	for _, path := range set.Prelude {
+		if filepath.IsAbs(path) {
+			files, folders = append(files, path), append(folders, filepath.Dir(path))
+		}
+	}
+	if wd, err := os.Getwd(); err == nil {
+		set.CompileCommands = project.CommandsPath(set.CompileCommands, wd)
+	}
+	if filepath.IsAbs(set.CompileCommands) {
+		files = append(files, set.CompileCommands)
+		folders = append(folders, project.DatabaseFolders(set.CompileCommands)...)
+	}
+	return &workspace{flags: set, given: project.NewBounds(folders...).Named(files...), paths: paths, notes: map[string]bool{}}, nil
+}
+
+// bounds are those of one source: what the command line names, and what lies
+// beside it.
+func (w *workspace) bounds(src source) *project.Bounds {
+	if src.walked {
+		return w.given.Given(src.folder)
+	}
+	var named []string
+	for _, name := range w.flags.Prelude {
+		if !filepath.IsAbs(name) {
+			named = append(named, filepath.Join(filepath.Dir(src.abs), name))
+		}
+	}
+	return w.given.Named(named...).Beside(src.abs)
 }
 
 func settingErrors(problems []*analysis.SettingError, origin func(*analysis.SettingError) string) error {
@@ -143,29 +196,31 @@ func settingErrors(problems []*analysis.SettingError, origin func(*analysis.Sett
 	return errors.Join(errs...)
 }
 
-// settings resolves the settings of the file at abs. The second result is the
-// folder of its project file, or empty.
-func (w *workspace) settings(abs string) (*analysis.Settings, string, error) {
-	set, dir, origin := w.flags, "", ""
-	if p := w.projects.Find(filepath.Dir(abs)); p != nil {
+// settings resolves the settings of a source, and the bounds in which it and
+// they may reach files.
+func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, error) {
+	set, origin, within := w.flags, "", w.bounds(src)
+	if p := w.projects.Find(filepath.Dir(src.abs), within); p != nil {
 		if p.Problem != "" {
-			return nil, "", errors.New(p.Problem)
+			return nil, nil, errors.New(p.Problem)
 		}
-		set, dir, origin = project.Fill(set, p.Settings), filepath.Dir(p.Path), p.Path
+		set, origin = project.Fill(set, p.Settings), p.Path
+		within = within.Project(filepath.Dir(p.Path))
 	}
-	set, cmd := w.commands.Resolve(set, abs)
+	set, cmd := w.commands.Resolve(set, src.abs, within)
 	if cmd != nil {
 		w.mu.Lock()
-		for _, n := range cmd.Notes {
+		for _, n := range slices.Concat(cmd.Notes, cmd.Refused) {
 			w.notes[n] = true
 		}
 		w.mu.Unlock()
+		within = within.Command(cmd)
 	}
 	valid, problems := project.Valid(set)
 	if len(problems) > 0 {
-		return nil, "", settingErrors(problems, func(*analysis.SettingError) string { return origin })
+		return nil, nil, settingErrors(problems, func(*analysis.SettingError) string { return origin })
 	}
-	return valid, dir, nil
+	return valid, within, nil
 }
 
 // remarks prints what of the compile flags has not been followed.
@@ -186,15 +241,12 @@ type program struct {
 
 // open prepares the analysis of src, whose text has been parsed as file.
 func (w *workspace) open(src source, file *syntax.File) (*program, error) {
-	set, dir, err := w.settings(src.abs)
+	set, within, err := w.settings(src)
 	if err != nil {
 		return nil, err
 	}
 	p := &program{source: src, files: map[string]*syntax.File{src.path: file}}
-	search := &project.Search{Disk: &w.disk, Include: set.Include, Inside: []string{".", filepath.Dir(src.abs)}}
-	if dir != "" {
-		search.Inside = append(search.Inside, dir)
-	}
+	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within}
 	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {

@@ -2,6 +2,7 @@ package project
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -34,7 +35,7 @@ const (
 )
 
 // CommandsPath gives the setting compileCommands as [Commands.Find] takes it: a
-// relative path starts at dir, and a folder stands for the database in it.
+// relative path starts at dir.
 func CommandsPath(setting, dir string) string {
 	switch setting {
 	case "", commandsAuto, commandsNever:
@@ -43,10 +44,22 @@ func CommandsPath(setting, dir string) string {
 	if !filepath.IsAbs(setting) {
 		setting = filepath.Join(dir, setting)
 	}
-	if info, err := os.Stat(setting); err == nil && info.IsDir() {
-		setting = filepath.Join(setting, CommandsName)
-	}
 	return setting
+}
+
+// DatabaseFolders lists the folders of the project that a compilation database
+// at path speaks for: its own, and the one above where its own is a build folder.
+// path may be that of the database's folder.
+func DatabaseFolders(path string) (out []string) {
+	dir := path
+	if info, err := os.Stat(path); err == nil && !info.IsDir() {
+		dir = filepath.Dir(path)
+	}
+	out = []string{dir}
+	if buildFolder(filepath.Base(dir)) && !wide(filepath.Dir(dir)) {
+		out = append(out, filepath.Dir(dir))
+	}
+	return out
 }
 
 // Command is what a compilation database says about one source.
@@ -54,8 +67,16 @@ type Command struct {
 	Path     string // of the database
 	Named    bool   // the database names the source
 	Settings analysis.Settings
+	// Folder is the one above the source in which the database was found, with
+	// or without a build folder; empty for one that a setting names.
+	Folder string
+	// Toolchain lists the folders that come with the compiler of the command.
+	Toolchain []string
 	// Notes say what of the command is not followed, a sentence each.
 	Notes []string
+	// Refused says what has not been read as it lies out of bounds, a sentence
+	// each.
+	Refused []string
 }
 
 // Commands finds compilation databases and keeps what it has read. It is safe
@@ -64,6 +85,7 @@ type Commands struct {
 	mu    sync.Mutex
 	files map[string]*database
 	dirs  map[string]buildFolders // by the folder that holds them
+	tools tools
 }
 
 type buildFolders struct {
@@ -86,57 +108,76 @@ type entry struct {
 	line      string   // command, or
 	args      []string // arguments
 	cmd       *Command // made when first asked for
+	within    string   // the bounds that it was made in
 }
 
 // Find gives what a compilation database says about source, an absolute path;
 // nil if none names it. where is the setting compileCommands: empty or auto
-// for the nearest database that names the source, never, or the path of one.
-func (c *Commands) Find(source, where string) *Command {
+// for the nearest database that names the source, never, or the path of one or
+// of its folder. Only what lies within the bounds is read.
+func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 	switch where {
 	case commandsNever:
 		return nil
 	case "", commandsAuto:
 	default:
-		if StampOf(where) == (Stamp{}) {
+		info, err := b.Stat(where)
+		if err == nil && info.IsDir() {
+			where = filepath.Join(where, CommandsName)
+			info, err = b.Stat(where)
+		}
+		switch {
+		case errors.Is(err, ErrOutside):
+			return &Command{Path: where, Refused: []string{refused(where)}}
+		case err != nil || !info.Mode().IsRegular():
 			return &Command{Path: where, Notes: []string{where + " is not there, or no file."}}
 		}
-		return c.in(where, source)
+		return c.in(where, source, "", b, b)
 	}
-	dir := filepath.Dir(source)
-	for {
-		if cmd := c.in(filepath.Join(dir, CommandsName), source); cmd != nil {
-			return cmd
-		}
-		for _, path := range c.below(dir) {
-			if cmd := c.in(path, source); cmd != nil {
-				return cmd
+	var out []string
+	b.up(filepath.Dir(source), func(dir string, in *Bounds) bool {
+		for _, path := range append([]string{filepath.Join(dir, CommandsName)}, c.below(dir, in)...) {
+			if in.Outside(path) {
+				out = append(out, refused(path))
+				continue
+			}
+			if cmd = c.in(path, source, dir, in, b.Project(dir)); cmd != nil {
+				return true
 			}
 		}
-		parent := filepath.Dir(dir)
-		if parent == dir {
-			return nil
-		}
-		dir = parent
+		return false
+	})
+	if len(out) == 0 {
+		return cmd
 	}
+	more := Command{}
+	if cmd != nil {
+		more = *cmd
+	}
+	more.Refused = append(out, more.Refused...)
+	return &more
 }
 
+// refused is the sentence about something that is out of bounds.
+func refused(path string) string { return fmt.Sprintf("%s is not read: %v.", path, ErrOutside) }
+
 // below lists the databases in the build folders of dir, the newest first.
-func (c *Commands) below(dir string) []string {
-	info, err := os.Stat(dir)
+func (c *Commands) below(dir string, b *Bounds) []string {
+	info, err := b.Stat(dir)
 	if err != nil {
 		return nil
 	}
 	modTime := info.ModTime().UnixNano()
 	c.mu.Lock()
-	b, ok := c.dirs[dir]
+	have, ok := c.dirs[dir]
 	c.mu.Unlock()
-	if !ok || b.modTime != modTime {
-		b = buildFolders{modTime, buildFoldersIn(dir)}
+	if !ok || have.modTime != modTime {
+		have = buildFolders{modTime, buildFoldersIn(dir, b)}
 		c.mu.Lock()
 		if c.dirs == nil || len(c.dirs) > 10000 {
 			c.dirs = map[string]buildFolders{}
 		}
-		c.dirs[dir] = b
+		c.dirs[dir] = have
 		c.mu.Unlock()
 	}
 	type found struct {
@@ -144,9 +185,9 @@ func (c *Commands) below(dir string) []string {
 		stamp Stamp
 	}
 	var list []found
-	for _, name := range b.names {
+	for _, name := range have.names {
 		path := filepath.Join(dir, name, CommandsName)
-		if s := StampOf(path); s != (Stamp{}) {
+		if s := b.Stamp(path); s != (Stamp{}) || b.Outside(path) {
 			list = append(list, found{path, s})
 		}
 	}
@@ -161,28 +202,38 @@ func (c *Commands) below(dir string) []string {
 // maxNames bounds the names that are read of a folder above a source.
 const maxNames = 5000
 
-func buildFoldersIn(dir string) (out []string) {
-	f, err := os.Open(dir)
+func buildFoldersIn(dir string, b *Bounds) (out []string) {
+	p, err := b.Find(dir)
+	if err != nil {
+		return nil
+	}
+	root, rel, err := p.Open()
+	if err != nil {
+		return nil
+	}
+	defer root.Close()
+	f, err := root.Open(rel)
 	if err != nil {
 		return nil
 	}
 	defer f.Close()
 	names, _ := f.Readdirnames(maxNames)
 	slices.Sort(names)
-	for _, name := range names {
-		for _, pattern := range BuildFolders {
-			if ok, _ := filepath.Match(pattern, name); ok {
-				out = append(out, name)
-				break
-			}
-		}
-	}
-	return out
+	return slices.DeleteFunc(names, func(name string) bool { return !buildFolder(name) })
 }
 
-// in looks source up in the database at path.
-func (c *Commands) in(path, source string) *Command {
-	stamp := StampOf(path)
+// buildFolder says whether a folder's name is one of [BuildFolders].
+func buildFolder(name string) bool {
+	return slices.ContainsFunc(BuildFolders, func(pattern string) bool {
+		ok, _ := filepath.Match(pattern, name)
+		return ok
+	})
+}
+
+// in looks source up in the database at path, which lies within b and was found
+// in or below folder. What the database names is looked for within reach.
+func (c *Commands) in(path, source, folder string, b, reach *Bounds) *Command {
+	stamp := b.Stamp(path)
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if stamp == (Stamp{}) {
@@ -191,7 +242,7 @@ func (c *Commands) in(path, source string) *Command {
 	}
 	db := c.files[path]
 	if db == nil || db.stamp != stamp {
-		db = readDatabase(path, stamp)
+		db = readDatabase(path, stamp, b)
 		if c.files == nil {
 			c.files = map[string]*database{}
 		}
@@ -199,23 +250,14 @@ func (c *Commands) in(path, source string) *Command {
 	}
 	e := db.entries[source]
 	if e == nil && len(db.entries) > 0 {
-		if db.real == nil {
-			db.real = make(map[string]*entry, len(db.entries))
-			for p, e := range db.entries {
-				if r, err := filepath.EvalSymlinks(p); err == nil && db.real[r] == nil {
-					db.real[r] = e
-				}
-			}
-		}
-		if r, err := filepath.EvalSymlinks(source); err == nil {
-			e = db.real[r]
-		}
+		e = db.byLink(source)
 	}
 	if e == nil {
 		return nil
 	}
-	if e.cmd == nil {
-		e.cmd = e.interpret(path)
+	if within := reach.String(); e.cmd == nil || e.within != within {
+		e.cmd, e.within = e.interpret(path, reach, &c.tools), within
+		e.cmd.Folder = folder
 		if db.problem != "" {
 			e.cmd.Notes = append(e.cmd.Notes, db.problem)
 		}
@@ -223,11 +265,32 @@ func (c *Commands) in(path, source string) *Command {
 	return e.cmd
 }
 
+// byLink looks up a source that the database knows by another path. Where links
+// outside of the bounds lead decides nothing but whether they are meant.
+func (db *database) byLink(source string) *entry {
+	if db.real == nil {
+		db.real = make(map[string]*entry, len(db.entries))
+		for path, e := range db.entries {
+			if strings.HasPrefix(path, `\\`) {
+				continue // another machine
+			}
+			if real, err := filepath.EvalSymlinks(path); err == nil && db.real[real] == nil {
+				db.real[real] = e
+			}
+		}
+	}
+	real, err := filepath.EvalSymlinks(source)
+	if err != nil {
+		return nil
+	}
+	return db.real[real]
+}
+
 // readDatabase reads the entries about assembly sources: they are few among
 // those of a program in C. An entry that cannot be read spoils no other.
-func readDatabase(path string, stamp Stamp) *database {
+func readDatabase(path string, stamp Stamp, b *Bounds) *database {
 	db := &database{stamp: stamp, entries: map[string]*entry{}}
-	f, _, err := open(path, maxDatabase)
+	f, _, err := b.open(path, maxDatabase)
 	if err != nil {
 		db.problem = err.Error() + "."
 		return db

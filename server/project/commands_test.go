@@ -90,7 +90,7 @@ func TestInterpret(t *testing.T) {
 		{"-DA", S{}, ""},
 	} {
 		e := &entry{directory: dir, file: "a.S", line: tt.command}
-		cmd := e.interpret("db")
+		cmd := e.interpret("db", NewBounds(dir), &tools{})
 		if got, want := fmt.Sprintf("%+v", cmd.Settings), fmt.Sprintf("%+v", tt.want); got != want {
 			t.Errorf("%s:\n%s\nwant\n%s", tt.command, got, want)
 		}
@@ -135,8 +135,9 @@ func TestCommands(t *testing.T) {
 		}
 	}
 	var c Commands
+	in := NewBounds(dir).Given(filepath.Join(dir, "fw"))
 	defines := func(source string) string {
-		cmd := c.Find(source, "")
+		cmd := c.Find(source, "", in)
 		if cmd == nil {
 			return "none"
 		}
@@ -162,7 +163,7 @@ func TestCommands(t *testing.T) {
 	if got := defines(src); got != "NEW" {
 		t.Errorf("the newest: %s", got)
 	}
-	if again := c.Find(src, ""); again != c.Find(src, "auto") {
+	if again := c.Find(src, "", in); again != c.Find(src, "auto", in) {
 		t.Error("interpreted twice")
 	}
 	// One that names other files is passed over; broken ones spoil nothing.
@@ -182,17 +183,17 @@ func TestCommands(t *testing.T) {
 	if got := defines(src); got != "GOOD" {
 		t.Errorf("beside broken entries: %s", got)
 	}
-	if c.Find(src, "never") != nil {
+	if c.Find(src, "never", in) != nil {
 		t.Error("never")
 	}
-	if cmd := c.Find(src, top); cmd == nil || cmd.Settings.Defines[0] != "TOP" {
+	if cmd := c.Find(src, top, in); cmd == nil || cmd.Settings.Defines[0] != "TOP" {
 		t.Errorf("by its path: %+v", cmd)
 	}
-	if cmd := c.Find(src, filepath.Join(dir, "no-such.json")); cmd == nil || len(cmd.Notes) != 1 {
+	if cmd := c.Find(src, filepath.Join(dir, "no-such.json"), in); cmd == nil || len(cmd.Notes) != 1 {
 		t.Errorf("a path that is not there: %+v", cmd)
 	}
-	if got := CommandsPath("fw/cmake-build-release", dir); got != newer {
-		t.Errorf("a folder: %s", got)
+	if cmd := c.Find(src, CommandsPath("fw/cmake-build-release", dir), in); cmd == nil || cmd.Path != newer {
+		t.Errorf("a folder: %+v", cmd)
 	}
 	// Symbolic links to the source and to the folder.
 	link := filepath.Join(dir, "link")
@@ -226,7 +227,7 @@ func TestSearch(t *testing.T) {
 		t.Fatal(err)
 	}
 	deps := map[string]Stamp{}
-	s := &Search{Disk: &Disk{}, Include: []string{filepath.Join(dir, "lib")}, Inside: []string{inside}, Tried: func(p string, st Stamp) { deps[p] = st },
+	s := &Search{Disk: &Disk{}, Include: []string{filepath.Join(dir, "lib")}, Bounds: NewBounds(inside, filepath.Join(dir, "lib"), "/dev", "/proc"), Tried: func(p string, st Stamp) { deps[p] = st },
 		Open: func(p string) (*syntax.File, bool) {
 			return syntax.Parse("unsaved"), p == filepath.Join(inside, "open.inc")
 		}}
@@ -234,9 +235,10 @@ func TestSearch(t *testing.T) {
 		{"x.inc", "x", ""},
 		{"notes", "n", ""},
 		{"../in/notes", "n", ""},
-		{"../out/y.inc", "y", ""},
+		{"../out/y.inc", "", "outside"},
 		{"open.inc", "unsaved", ""},
-		{"fine.inc", "y", ""},
+		{"fine.inc", "", "outside"},
+		{"../lib/notes", "l", ""},
 		{"../out/secret", "", "outside"},
 		{filepath.Join(outside, "secret"), "", "outside"},
 		{"../out/key.PEM", "", "outside"},
@@ -251,7 +253,8 @@ func TestSearch(t *testing.T) {
 		{"no-such.inc", "", ""},
 		{"", "", ""},
 		{strings.Repeat("x", 100_000), "", ""},
-		{strings.Repeat("../", 10_000) + "x.inc", "", ""},
+		{strings.Repeat("../", 10_000) + "x.inc", "", "outside"},
+		{"../out/no-such.inc", "", "outside"},
 		{"\xff\xfe.inc", "", ""},
 	} {
 		w := analysis.Wanted{From: filepath.Join(inside, "a.s"), Name: tt.name}
@@ -272,7 +275,7 @@ func TestSearch(t *testing.T) {
 	if path, _, ok := s.Load(w); !ok || path != filepath.Join(dir, "lib", "notes") {
 		t.Errorf("by <…>: %q", path)
 	}
-	for name, want := range map[string]int64{"data.bin": 5, "../out/d.bin": 3, "big.inc": MaxSource + 1, "folder.inc": -1, "/dev/zero": -1, "none": -1} {
+	for name, want := range map[string]int64{"data.bin": 5, "../out/d.bin": -1, "big.inc": MaxSource + 1, "folder.inc": -1, "/dev/zero": -1, "none": -1} {
 		n, ok := s.Size(analysis.Wanted{From: filepath.Join(inside, "a.s"), Name: name})
 		if ok != (want >= 0) || ok && n != want {
 			t.Errorf("size of %s: %d %v, want %d", name, n, ok, want)
@@ -287,7 +290,7 @@ func FuzzInterpret(f *testing.F) {
 	}
 	dir := f.TempDir()
 	f.Fuzz(func(t *testing.T, command string) {
-		cmd := (&entry{directory: dir, file: "a.S", line: command}).interpret("db")
+		cmd := (&entry{directory: dir, file: "a.S", line: command}).interpret("db", NewBounds(dir), &tools{})
 		if err := cmd.Settings.Resolve(); err != nil {
 			t.Errorf("%q: %v", command, err)
 		}

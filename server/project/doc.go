@@ -7,11 +7,12 @@
 //	            and what to do with values that nothing knows
 //	Commands    compile flags of a source from a compilation database, and
 //	            what they mean to the assembler
+//	Bounds      the folders in which files may be read, whatever names them
 //	Search      the files that sources ask for, and why one is not read
 //	Graph       which sources include which, by their lines alone
 //	Candidates  where an included file may be
 //	Disk        reads and parses each state of a file once
 //
-// Nothing here trusts the disk: only regular files are read, up to a limit,
-// and every answer carries what is needed to see later that it is outdated.
+// Nothing here trusts the disk: only regular files within the bounds are read,
+// up to a limit, and every answer carries what is needed to see later that it is outdated.
 package project

@@ -1,6 +1,7 @@
 package project
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -76,7 +77,7 @@ const (
 
 // toolOf finds the program in a command, behind launchers such as a compiler
 // cache, and says what kind it is.
-func toolOf(args []string) (kind tool, rest []string) {
+func toolOf(args []string) (kind tool, program string, rest []string) {
 	for i, a := range args {
 		if i > 3 || strings.HasPrefix(a, "-") {
 			break
@@ -85,16 +86,16 @@ func toolOf(args []string) (kind tool, rest []string) {
 		name = strings.TrimRight(name, "-.0123456789")
 		switch {
 		case name == "as" || strings.HasSuffix(name, "-as"):
-			return assembler, args[i+1:]
+			return assembler, a, args[i+1:]
 		case strings.Contains(name, "clang"):
-			return clang, args[i+1:]
+			return clang, a, args[i+1:]
 		case strings.HasSuffix(name, "cc") || strings.HasSuffix(name, "c++") || strings.HasSuffix(name, "g++") || strings.HasSuffix(name, "cpp"):
 			if !strings.HasSuffix(name, "distcc") && !strings.HasSuffix(name, "icecc") && name != "ccache" {
-				return compiler, args[i+1:]
+				return compiler, a, args[i+1:]
 			}
 		}
 	}
-	return compiler, args[min(1, len(args)):]
+	return compiler, "", args[min(1, len(args)):]
 }
 
 // core is what is said about the machine, in the options that compiler and
@@ -122,9 +123,11 @@ func (c *core) read(a string) bool {
 
 // flags collects what a command's arguments say.
 type flags struct {
-	e     *entry
-	kind  tool
-	notes []string
+	e       *entry
+	kind    tool
+	in      *Bounds
+	notes   []string
+	refused []string
 
 	core                        // as the compiler sees it
 	floatABI, target            string
@@ -138,15 +141,16 @@ type flags struct {
 }
 
 // interpret turns the command into settings.
-func (e *entry) interpret(db string) *Command {
+func (e *entry) interpret(db string, b *Bounds, known *tools) *Command {
 	args := e.args
 	if len(args) == 0 {
 		args = words(e.line)
 	}
-	f := &flags{e: e}
-	f.kind, args = toolOf(args)
+	f := &flags{e: e, in: b}
+	var program string
+	f.kind, program, args = toolOf(args)
 	left := maxResponses
-	args = e.responses(args, &left)
+	args = f.responses(args, &left)
 	if len(args) > maxArguments {
 		args = args[:maxArguments]
 	}
@@ -155,15 +159,18 @@ func (e *entry) interpret(db string) *Command {
 	} else {
 		f.compiler(args)
 	}
-	cmd := &Command{Path: db, Named: true, Settings: f.settings()}
+	cmd := &Command{Path: db, Named: true, Settings: f.settings(), Toolchain: known.folders(f.kind, program, b)}
 	for _, n := range f.notes {
 		cmd.Notes = append(cmd.Notes, fmt.Sprintf("%s, %s: %s.", db, e.file, n))
+	}
+	for _, path := range f.refused {
+		cmd.Refused = append(cmd.Refused, fmt.Sprintf("%s, %s: %s", db, e.file, refused(path)))
 	}
 	return cmd
 }
 
 // responses puts the arguments in files that @file names in its place.
-func (e *entry) responses(args []string, left *int) []string {
+func (f *flags) responses(args []string, left *int) []string {
 	if !slices.ContainsFunc(args, func(a string) bool { return strings.HasPrefix(a, "@") }) {
 		return args
 	}
@@ -171,9 +178,14 @@ func (e *entry) responses(args []string, left *int) []string {
 	for _, a := range args {
 		if name, ok := strings.CutPrefix(a, "@"); ok && *left > 0 && len(out) < maxArguments {
 			*left--
-			if path := e.path(name); StampOf(path).Size <= maxResponse {
-				if data, err := ReadFile(path); err == nil {
-					out = append(out, e.responses(words(string(data)), left)...)
+			path := f.e.path(name)
+			info, err := f.in.Stat(path)
+			if errors.Is(err, ErrOutside) && !slices.Contains(f.refused, path) {
+				f.refused = append(f.refused, path)
+			}
+			if err == nil && info.Size() <= maxResponse {
+				if data, err := f.in.ReadFile(path); err == nil {
+					out = append(out, f.responses(words(string(data)), left)...)
 					continue
 				}
 			}
@@ -399,6 +411,9 @@ func (f *flags) settings() analysis.Settings {
 			}
 		}
 	}
+	if f.kind != assembler {
+		f.preludes(&s)
+	}
 	s.Defines = append(s.Defines, f.defines...)
 	s.Symbols = f.symbols
 	f.known(&s)
@@ -457,9 +472,16 @@ func (f *flags) driver(s *analysis.Settings) {
 	case "soft":
 		s.Defines = append(s.Defines, "__SOFTFP__=1")
 	}
+}
+
+// preludes adds the files that -include names. They are looked for in the folder
+// of the command first. What is out of bounds there is asked for by its path, and
+// found missing, unless an include folder has one of that name.
+func (f *flags) preludes(s *analysis.Settings) {
 	for _, name := range f.forced {
-		// It is looked for in the folder of the command first.
-		if path := f.e.path(name); StampOf(path) != (Stamp{}) {
+		path := f.e.path(name)
+		if f.in.Outside(path) && !slices.ContainsFunc(Candidates("", name, s.Include), func(p string) bool { return f.in.Stamp(p) != (Stamp{}) }) ||
+			f.in.Stamp(path) != (Stamp{}) {
 			name = path
 		}
 		s.Prelude = append(s.Prelude, name)
@@ -509,11 +531,11 @@ func (f *flags) known(s *analysis.Settings) {
 // project file or the command line, wins over what a compilation database
 // says. The second result is the database's part, nil where none names the
 // source.
-func (c *Commands) Resolve(own analysis.Settings, source string) (analysis.Settings, *Command) {
+func (c *Commands) Resolve(own analysis.Settings, source string, b *Bounds) (analysis.Settings, *Command) {
 	if !filepath.IsAbs(source) {
 		return own, nil
 	}
-	cmd := c.Find(source, own.CompileCommands)
+	cmd := c.Find(source, own.CompileCommands, b)
 	if cmd == nil {
 		return own, nil
 	}

@@ -29,12 +29,16 @@ type Graph struct {
 	byBase map[string]map[string]bool // the files that include something of that base name
 }
 
-// Scan reads the sources in dir, with deep those in the folders below as well.
-// Hidden folders are left out, links to folders are not followed. It returns
-// false where it has stopped at one of its bounds.
-func (g *Graph) Scan(ctx context.Context, dir string, deep bool) bool {
+// Scan reads the sources in dir, with deep those in the folders below as well,
+// as far as the bounds reach. Hidden folders are left out, links to folders are
+// not followed. It returns false where it has stopped at one of its limits.
+func (g *Graph) Scan(ctx context.Context, dir string, deep bool, b *Bounds) bool {
 	entries, files, size, all := 0, 0, int64(0), true
-	_ = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+	root := dir
+	if info, err := os.Lstat(dir); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+		root += string(filepath.Separator) // the folder that the link leads to
+	}
+	_ = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		if ctx.Err() != nil {
 			return fs.SkipAll
 		}
@@ -46,7 +50,7 @@ func (g *Graph) Scan(ctx context.Context, dir string, deep bool) bool {
 		case err != nil:
 			return nil // what cannot be listed is left out
 		case d.IsDir():
-			if path != dir && (!deep || strings.HasPrefix(d.Name(), ".") || d.Name() == "node_modules") {
+			if path != root && (!deep || strings.HasPrefix(d.Name(), ".") || d.Name() == "node_modules") {
 				return fs.SkipDir
 			}
 			return nil
@@ -55,22 +59,22 @@ func (g *Graph) Scan(ctx context.Context, dir string, deep bool) bool {
 			return nil
 		}
 		files++
-		size += g.Update(path)
+		size += g.Update(path, b)
 		return nil
 	})
 	return all
 }
 
-// Update reads one file again, or forgets it if it is gone. It returns the
-// bytes read.
-func (g *Graph) Update(path string) int64 {
+// Update reads one file again, or forgets it if it is gone or out of bounds. It
+// returns the bytes read.
+func (g *Graph) Update(path string, b *Bounds) int64 {
 	if !IsSource(path) {
 		return 0
 	}
 	var names []string
 	n := int64(0)
-	if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() && info.Size() <= maxScanFile {
-		if data, err := ReadFile(path); err == nil {
+	if stamp := b.Stamp(path); stamp != (Stamp{}) && stamp.Size <= maxScanFile {
+		if data, err := b.ReadFile(path); err == nil {
 			names, n = includeNames(data), int64(len(data))
 		}
 	}

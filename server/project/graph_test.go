@@ -44,7 +44,7 @@ func TestGraph(t *testing.T) {
 		reftest.Need(t, false, err.Error())
 	}
 	var g Graph
-	if !g.Scan(context.Background(), dir, true) {
+	if !g.Scan(context.Background(), dir, true, NewBounds(dir)) {
 		t.Error("stopped at a bound")
 	}
 	roots := func(path string, most int) string {
@@ -75,23 +75,23 @@ func TestGraph(t *testing.T) {
 		t.Errorf("one: %q", got)
 	}
 	write(t, filepath.Join(dir, "src", "box.inc"), "nop")
-	g.Update(filepath.Join(dir, "src", "box.inc"))
+	g.Update(filepath.Join(dir, "src", "box.inc"), NewBounds(dir))
 	if err := os.Remove(filepath.Join(dir, "boot", "start.s")); err != nil {
 		t.Fatal(err)
 	}
-	g.Update(filepath.Join(dir, "boot", "start.s"))
+	g.Update(filepath.Join(dir, "boot", "start.s"), NewBounds(dir))
 	if got := roots("inc/deep.inc", 8); got != "" {
 		t.Errorf("after changes: %q", got)
 	}
 	var flat Graph
-	flat.Scan(context.Background(), filepath.Join(dir, "ring"), false)
+	flat.Scan(context.Background(), filepath.Join(dir, "ring"), false, NewBounds(dir))
 	if got := len(flat.files); got != 3 {
 		t.Errorf("%d files in one folder", got)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	var none Graph
-	if none.Scan(ctx, dir, true); len(none.files) != 0 {
+	if none.Scan(ctx, dir, true, NewBounds(dir)); len(none.files) != 0 {
 		t.Error("scanned although cancelled")
 	}
 	// Many includers: the answer stays short.

@@ -5,14 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
 	"sync"
-	"syscall"
 	"time"
 
 	"narrowgauge/analysis"
@@ -33,10 +30,8 @@ type Stamp struct {
 	ModTime time.Time
 }
 
-// StampOf looks at path.
-func StampOf(path string) Stamp {
-	info, err := os.Stat(path)
-	if err != nil || !info.Mode().IsRegular() {
+func stampOf(info fs.FileInfo) Stamp {
+	if !info.Mode().IsRegular() {
 		return Stamp{}
 	}
 	return Stamp{info.Size(), info.ModTime()}
@@ -60,16 +55,17 @@ type diskEntry struct {
 const maxCached = 32 << 20
 
 // Read returns the parsed file at path and its stamp, which is good for an
-// error as well. Only regular files of at most [MaxSource] bytes are read.
-func (d *Disk) Read(path string) (*syntax.File, Stamp, error) {
-	stamp := StampOf(path)
+// error as well. Only regular files of at most [MaxSource] bytes within the
+// bounds are read.
+func (d *Disk) Read(path string, b *Bounds) (*syntax.File, Stamp, error) {
+	stamp := b.Stamp(path)
 	d.mu.Lock()
 	e, ok := d.files[path]
 	d.mu.Unlock()
 	if ok && e.stamp == stamp {
 		return e.file, stamp, nil
 	}
-	data, err := ReadFile(path)
+	data, err := b.ReadFile(path)
 	if err != nil {
 		d.Forget(path)
 		return nil, stamp, err
@@ -91,67 +87,6 @@ func (d *Disk) Forget(path string) {
 	defer d.mu.Unlock()
 	d.bytes -= d.files[path].stamp.Size
 	delete(d.files, path)
-}
-
-// ReadFile reads a regular file of at most [MaxSource] bytes. Anything else,
-// such as a pipe on which reading would wait, is an error.
-func ReadFile(path string) ([]byte, error) {
-	f, info, err := open(path, MaxSource)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
-	if _, err := io.Copy(buf, io.LimitReader(f, MaxSource+1)); err != nil {
-		return nil, err
-	}
-	if buf.Len() > MaxSource { // it grows
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), MaxSource))}
-	}
-	return buf.Bytes(), nil
-}
-
-// open opens a regular file of at most limit bytes.
-func open(path string, limit int64) (*os.File, fs.FileInfo, error) {
-	info, err := os.Stat(path) // opening a device may already do something
-	if err != nil {
-		return nil, nil, err
-	}
-	if why := unreadable(info, limit); why != "" {
-		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
-	}
-	// Should it become a pipe meanwhile: opening must not wait for a writer.
-	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
-	if err != nil {
-		return nil, nil, err
-	}
-	if info, err = f.Stat(); err == nil {
-		if why := unreadable(info, limit); why != "" {
-			err = &fs.PathError{Op: "read", Path: path, Err: errors.New(why)}
-		}
-	}
-	if err != nil {
-		f.Close()
-		return nil, nil, err
-	}
-	return f, info, nil
-}
-
-// unreadable says why a file is not read; empty if it is.
-func unreadable(info fs.FileInfo, limit int64) string {
-	switch {
-	case info.IsDir():
-		return "it is a folder"
-	case !info.Mode().IsRegular():
-		return "it is no regular file, but a device, a pipe or the like"
-	case info.Size() > limit:
-		return tooLarge(info.Size(), limit)
-	}
-	return ""
-}
-
-func tooLarge(size, limit int64) string {
-	return fmt.Sprintf("it has %d bytes, and the limit is %d", size, limit)
 }
 
 // Candidates lists the paths at which a file named in the source at from may
@@ -195,34 +130,35 @@ type foundProject struct {
 	project *Project
 }
 
-// Find searches dir and the folders above it for a project file. It returns
-// nil when there is none.
-func (f *Finder) Find(dir string) *Project {
+// Find searches dir and the folders above it, as far as the bounds say, for a
+// project file. It returns nil when there is none.
+func (f *Finder) Find(dir string, b *Bounds) (found *Project) {
 	dir, err := filepath.Abs(dir)
 	if err != nil {
 		return nil
 	}
-	for {
+	b.up(dir, func(dir string, in *Bounds) bool {
 		path := filepath.Join(dir, FileName)
-		if stamp := StampOf(path); stamp != (Stamp{}) {
-			return f.read(path, stamp)
+		info, err := in.Stat(path)
+		switch {
+		case errors.Is(err, ErrOutside):
+			found = &Project{Path: path, Problem: fmt.Sprintf("%s is not read: %v", path, ErrOutside)}
+		case err == nil && info.Mode().IsRegular():
+			found = f.read(path, stampOf(info), in)
 		}
-		parent := filepath.Dir(dir)
-		if parent == dir {
-			return nil
-		}
-		dir = parent
-	}
+		return found != nil
+	})
+	return found
 }
 
-func (f *Finder) read(path string, stamp Stamp) *Project {
+func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if e, ok := f.cache[path]; ok && e.stamp == stamp {
 		return e.project
 	}
 	p := &Project{Path: path}
-	data, err := ReadFile(path)
+	data, err := b.ReadFile(path)
 	if err == nil {
 		err = decodeStrict(data, &p.Settings)
 	}
@@ -247,6 +183,14 @@ func (f *Finder) read(path string, stamp Stamp) *Project {
 func decodeStrict(data []byte, into any) error {
 	if err := json.Unmarshal(data, into); err != nil {
 		return err
+	}
+	var user map[string]json.RawMessage
+	if json.Unmarshal(data, &user) == nil {
+		for field := range reflect.TypeFor[UserSettings]().Fields() {
+			if name := field.Tag.Get("json"); user[name] != nil {
+				return fmt.Errorf("the setting %s is one for the command line and the editor; a project file cannot give it", name)
+			}
+		}
 	}
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()

@@ -47,16 +47,17 @@ func TestCandidates(t *testing.T) {
 func TestDisk(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "a.s")
+	in := NewBounds(dir)
 	var d Disk
-	if _, stamp, err := d.Read(file); err == nil || stamp != (Stamp{}) {
+	if _, stamp, err := d.Read(file, in); err == nil || stamp != (Stamp{}) {
 		t.Errorf("missing file: %v %v", stamp, err)
 	}
 	write(t, file, "one")
-	first, stamp, err := d.Read(file)
+	first, stamp, err := d.Read(file, in)
 	if err != nil || first.Text() != "one" || stamp.Size != 3 {
 		t.Fatalf("%v %v", stamp, err)
 	}
-	if again, _, _ := d.Read(file); again != first {
+	if again, _, _ := d.Read(file, in); again != first {
 		t.Error("parsed twice")
 	}
 	write(t, file, "two")
@@ -64,10 +65,10 @@ func TestDisk(t *testing.T) {
 	if err := os.Chtimes(file, later, later); err != nil {
 		t.Fatal(err)
 	}
-	if now, _, _ := d.Read(file); now.Text() != "two" {
+	if now, _, _ := d.Read(file, in); now.Text() != "two" {
 		t.Errorf("stale text %q", now.Text())
 	}
-	if _, _, err := d.Read(dir); err == nil {
+	if _, _, err := d.Read(dir, in); err == nil {
 		t.Error("a folder was read")
 	}
 	// Sparse: the limit is checked before anything is read.
@@ -76,7 +77,7 @@ func TestDisk(t *testing.T) {
 	if err := os.Truncate(big, MaxSource+1); err != nil {
 		t.Skip(err)
 	}
-	if _, _, err := d.Read(big); err == nil || !strings.Contains(err.Error(), "limit") {
+	if _, _, err := d.Read(big, in); err == nil || !strings.Contains(err.Error(), "limit") {
 		t.Errorf("over the limit: %v", err)
 	}
 }
@@ -85,21 +86,22 @@ func TestFinder(t *testing.T) {
 	dir := t.TempDir()
 	write(t, filepath.Join(dir, FileName), `{"cpu":"arm7tdmi","include":["inc","/abs"]}`)
 	write(t, filepath.Join(dir, "sub", "deep", "a.s"), "")
+	in := NewBounds(dir).Given(filepath.Join(dir, "sub", "deep"))
 	var f Finder
-	p := f.Find(filepath.Join(dir, "sub", "deep"))
+	p := f.Find(filepath.Join(dir, "sub", "deep"), in)
 	if p == nil || p.Problem != "" || p.Settings.CPU != "arm7tdmi" || p.Settings.Include[0] != filepath.Join(dir, "inc") || p.Settings.Include[1] != "/abs" {
 		t.Fatalf("%+v", p)
 	}
-	if f.Find(dir) != p {
+	if f.Find(dir, in) != p {
 		t.Error("read twice")
 	}
 	write(t, filepath.Join(dir, "sub", FileName), `{"cpu":"cortex-m0","colour":1}`)
-	p = f.Find(filepath.Join(dir, "sub", "deep"))
+	p = f.Find(filepath.Join(dir, "sub", "deep"), in)
 	if p == nil || p.Settings.CPU != "cortex-m0" || !strings.Contains(p.Problem, "colour") {
 		t.Errorf("the nearer file, and what is wrong with it: %+v", p)
 	}
 	write(t, filepath.Join(dir, "sub", FileName), `{"cpu":"cortex-m0"} {}`)
-	if p = f.Find(filepath.Join(dir, "sub")); p.Problem == "" {
+	if p = f.Find(filepath.Join(dir, "sub"), in); p.Problem == "" {
 		t.Error("bytes behind the object pass")
 	}
 }

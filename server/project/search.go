@@ -3,7 +3,6 @@ package project
 import (
 	"errors"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -27,19 +26,18 @@ func IsSource(path string) bool {
 
 // Search finds the files that the sources of one program ask for.
 //
-// An assembler reads whatever a source names. A language server also reads
-// sources that somebody else has written and that are only looked at, so a
-// file outside of the project is read only if its name says that it is a
-// source: no finding shows a line of a key or password file.
+// An assembler reads whatever a source names. Sources that somebody else has
+// written and that are only looked at must not show what lies elsewhere on the
+// disk: candidates outside of the bounds are passed over, and nobody can tell
+// from an answer whether they are there.
 type Search struct {
 	Disk    *Disk
 	Include []string // folders of the settings
-	// Inside lists the folders of the project.
-	Inside []string
+	Bounds  *Bounds
 	// Open gives the text that an editor has open, which wins over the disk;
 	// nil: none.
 	Open func(path string) (*syntax.File, bool)
-	// Tried is told every path that an answer hangs on, and what was there;
+	// Tried is told every path that an answer depends on, and what was there;
 	// nil: nobody is.
 	Tried func(path string, stamp Stamp)
 }
@@ -70,44 +68,61 @@ func (s *Search) tried(path string, stamp Stamp) {
 // Load is an [analysis.Loader].
 func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 	for _, path := range s.candidates(w) {
+		stamp, outside := s.look(path)
+		if outside {
+			continue
+		}
 		if s.Open != nil {
 			if f, ok := s.Open(path); ok {
-				s.tried(path, StampOf(path))
 				return path, f, true
 			}
 		}
-		stamp := StampOf(path)
-		s.tried(path, stamp)
-		if stamp == (Stamp{}) || !s.allowed(path) {
+		if stamp == (Stamp{}) {
 			continue
 		}
-		if f, _, err := s.Disk.Read(path); err == nil {
+		if f, _, err := s.Disk.Read(path, s.Bounds); err == nil {
 			return path, f, true
 		}
 	}
 	return "", nil, false
 }
 
+func (s *Search) look(path string) (stamp Stamp, outside bool) {
+	info, err := s.Bounds.Stat(path)
+	if err == nil {
+		stamp = stampOf(info)
+	}
+	s.tried(path, stamp)
+	return stamp, errors.Is(err, ErrOutside)
+}
+
 // Size gives the size of a file that .incbin names.
 func (s *Search) Size(w analysis.Wanted) (int64, bool) {
 	for _, path := range s.candidates(w) {
-		stamp := StampOf(path)
-		s.tried(path, stamp)
-		if stamp != (Stamp{}) {
+		if stamp, _ := s.look(path); stamp != (Stamp{}) {
 			return stamp.Size, true
 		}
 	}
 	return 0, false
 }
 
-// Why says why a file that is there is not read; empty if none is there.
+// notRead is said where a file is in none of the folders, and some of them are
+// out of bounds: it is the same whether the file is there or not.
+const notRead = "it is in none of the folders of the project, and what lies outside of the project is left unread unless the setting readAlso (--read-also) allows its folder"
+
+// Why says why a file is not read that is there, or that may be outside of the
+// bounds; empty if it is in none of the folders.
 func (s *Search) Why(w analysis.Wanted) string {
 	if strings.ContainsRune(w.Name, 0) {
 		return "its name has a zero byte"
 	}
+	outside := false
 	for _, path := range s.candidates(w) {
-		info, err := os.Stat(path)
+		info, err := s.Bounds.Stat(path)
 		switch {
+		case errors.Is(err, ErrOutside):
+			outside = true
+			continue
 		case errors.Is(err, fs.ErrPermission):
 			return "the system does not let it be opened"
 		case err != nil:
@@ -116,50 +131,14 @@ func (s *Search) Why(w analysis.Wanted) string {
 		if why := unreadable(info, MaxSource); why != "" {
 			return why
 		}
-		if !s.allowed(path) {
-			return "it lies outside of the project, and its name has not the ending of a source"
-		}
-		if f, err := os.Open(path); err != nil {
+		f, _, err := s.Bounds.open(path, MaxSource)
+		if err != nil {
 			return "the system does not let it be opened"
-		} else {
-			f.Close()
 		}
+		f.Close()
+	}
+	if outside {
+		return notRead
 	}
 	return ""
-}
-
-// allowed says whether a file may be read: links followed, it lies in the
-// project, or its name has the ending of a source.
-func (s *Search) allowed(path string) bool {
-	real, err := filepath.EvalSymlinks(path)
-	if err != nil {
-		return false
-	}
-	if IsSource(real) {
-		return true
-	}
-	if real, err = filepath.Abs(real); err != nil {
-		return false
-	}
-	for _, dirs := range [][]string{s.Inside, s.Include} {
-		for _, dir := range dirs {
-			if within(real, dir) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// within says whether a path without links lies below dir.
-func within(path, dir string) bool {
-	dir, err := filepath.Abs(dir)
-	if err != nil {
-		return false
-	}
-	if real, err := filepath.EvalSymlinks(dir); err == nil {
-		dir = real
-	}
-	rel, err := filepath.Rel(dir, path)
-	return err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator))
 }

@@ -15,7 +15,7 @@ func TestSearchNext(t *testing.T) {
 	for _, d := range []string{"a", "c"} {
 		write(t, at(d, "lamp.h"), "@ invented\n")
 	}
-	s := &Search{Disk: &Disk{}, Include: []string{at("a"), at("b"), at("c")}, Inside: []string{dir}}
+	s := &Search{Disk: &Disk{}, Include: []string{at("a"), at("b"), at("c")}, Bounds: NewBounds(dir)}
 	for _, x := range []struct{ from, want string }{
 		{at("a", "lamp.h"), at("c", "lamp.h")},
 		{at("b", "lamp.h"), at("c", "lamp.h")},

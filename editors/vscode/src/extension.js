@@ -9,7 +9,7 @@ const vscode = require('vscode');
 const { LanguageClient } = require('vscode-languageclient/node');
 
 /** The settings that the server takes, by their names below `narrowgauge.`. */
-const SERVER_SETTINGS = ['arch', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitIT', 'dialect', 'alignUnit', 'wordBytes', 'include', 'preprocess', 'defines', 'prelude', 'symbols', 'compileCommands'];
+const SERVER_SETTINGS = ['arch', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitIT', 'dialect', 'alignUnit', 'wordBytes', 'include', 'preprocess', 'defines', 'prelude', 'symbols', 'compileCommands', 'readAlso'];
 
 /** @type {LanguageClient | undefined} */
 let client;

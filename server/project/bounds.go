@@ -1,0 +1,642 @@
+package project
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"syscall"
+)
+
+// UserSettings are the settings that the user alone can give, on the command
+// line or in the editor. A repository cannot: no project file and no
+// compilation database has them.
+type UserSettings struct {
+	// ReadAlso lists folders outside of the project that sources and settings
+	// may reach. Everything else outside is left unread.
+	ReadAlso []string `json:"readAlso"`
+}
+
+// ErrOutside says that a path, links followed, leads outside of the bounds.
+// Nothing there has been looked at: the error is the same whether or not
+// something is there.
+var ErrOutside = errors.New("it lies outside of the project; the setting readAlso (--read-also) allows folders there")
+
+// Bounds are the folders in which files may be read. Sources, project files and
+// compilation databases are often other people's: what they name, and where
+// links in their folders lead, counts within the bounds alone.
+//
+// Whatever is opened is opened from one of the folders by [os.Root], which lets
+// no link lead out of it. So a link that changes between two looks at it shows
+// nothing either. Bounds do not change and are safe for concurrent use; nil
+// bounds have no folder.
+type Bounds struct {
+	folders []folder
+	named   []string // files that the user has named, which may be links
+	top     string   // the folder in which a search upwards ends; empty: none
+	beside  string   // the file that the user has named, if it is for one
+}
+
+// folder is a folder of the bounds.
+type folder struct {
+	path string // as it was given, absolute
+	real string // with its links followed
+	// info tells it apart from a folder that comes to its place later.
+	info fs.FileInfo
+	// narrow: only sources that are not hidden, directly in it.
+	narrow bool
+}
+
+// NewBounds makes bounds of folders that the user has named, directly or as a
+// workspace. Relative ones start at the current folder; what is no folder is
+// left out.
+func NewBounds(folders ...string) *Bounds {
+	return (&Bounds{}).With(folders...)
+}
+
+// Top is the folder of the workspace that a source lies in; empty for bounds of
+// one that has been named.
+func (b *Bounds) Top() string { return b.top }
+
+// With returns the bounds with more folders in them.
+func (b *Bounds) With(folders ...string) *Bounds {
+	out := b.clone()
+	for _, dir := range folders {
+		out.add(dir, false)
+	}
+	return out
+}
+
+// Named returns the bounds with files in them that the user has named. Links
+// among them count, wherever they lead.
+func (b *Bounds) Named(files ...string) *Bounds {
+	out := b.clone()
+	for _, path := range files {
+		if path, err := filepath.Abs(path); err == nil && !slices.Contains(out.named, path) {
+			out.named = append(slices.Clip(out.named), path)
+		}
+	}
+	return out
+}
+
+func (b *Bounds) clone() *Bounds {
+	if b == nil {
+		return &Bounds{}
+	}
+	out := *b
+	out.folders = slices.Clip(out.folders)
+	return &out
+}
+
+func (b *Bounds) add(dir string, narrow bool) {
+	path, err := filepath.Abs(dir)
+	if err != nil || slices.ContainsFunc(b.folders, func(f folder) bool { return f.path == path && !f.narrow }) {
+		return
+	}
+	real, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return
+	}
+	info, err := os.Stat(real)
+	if err != nil || !info.IsDir() {
+		return
+	}
+	b.folders = append(b.folders, folder{path, real, info, narrow})
+}
+
+// Workspace makes the bounds of a source in a workspace of folders, which more
+// folders come on top of. A source in one of the folders has the workspace alone,
+// and a search upwards ends at the folder. One that lies in none has been opened
+// by hand: see [Bounds.Beside].
+func Workspace(folders, more []string, source string) *Bounds {
+	b := NewBounds()
+	var tops []string
+	for _, dir := range folders {
+		if filepath.Dir(dir) != dir { // an editor without a folder may name the root of the disk
+			b.add(dir, false)
+			tops = append(tops, dir, follow(dir))
+		}
+	}
+	top := outermost(source, tops)
+	if top != "" {
+		top = cmp.Or(outermost(top, more), top)
+	}
+	b = b.With(more...)
+	if top == "" && source != "" {
+		return b.Beside(source)
+	}
+	b.top = top
+	return b
+}
+
+// outermost is the first of the folders above path, by their names.
+func outermost(path string, dirs []string) (out string) {
+	for _, dir := range dirs {
+		if _, ok := below(path, dir); ok && (out == "" || len(dir) < len(out)) {
+			out = dir
+		}
+	}
+	return out
+}
+
+// Beside returns the bounds of a file that the user has named: its own folder
+// belongs to them. The project that the file is part of does as well; see
+// [Bounds.Project]. In folders that hold more than one project, such as the
+// home folder, only the sources beside the file count.
+func (b *Bounds) Beside(path string) *Bounds {
+	out := b.clone()
+	if path, err := filepath.Abs(path); err == nil {
+		out.beside = path
+		dir := filepath.Dir(path)
+		out.add(dir, wide(dir))
+	}
+	return out
+}
+
+// Given returns the bounds of what has been found in a folder that the user has
+// named: the project that the folder is part of belongs to them.
+func (b *Bounds) Given(dir string) *Bounds {
+	out := b.With(dir)
+	out.beside = filepath.Clean(dir)
+	return out
+}
+
+// Project returns the bounds with the folder of the project in them that has
+// been found above a file which the user has named.
+func (b *Bounds) Project(dir string) *Bounds {
+	if b == nil || b.beside == "" || wide(dir) {
+		return b
+	}
+	if _, ok := below(b.beside, dir); !ok {
+		return b
+	}
+	return b.With(dir)
+}
+
+// Command returns the bounds with what a compilation database brings: the folder
+// of its project, and those that come with the compiler.
+func (b *Bounds) Command(cmd *Command) *Bounds {
+	if cmd == nil || !cmd.Named {
+		return b
+	}
+	if cmd.Folder != "" {
+		b = b.Project(cmd.Folder)
+	}
+	return b.With(cmd.Toolchain...)
+}
+
+// up lists the folders from dir upwards in which a project is looked for, each
+// with the bounds to look with.
+func (b *Bounds) up(dir string, look func(dir string, in *Bounds) (done bool)) {
+	if b == nil {
+		return
+	}
+	for {
+		in := b
+		if b.top != "" {
+			if _, ok := below(dir, b.top); !ok {
+				return
+			}
+		} else if b.beside != "" && !b.holds(dir) {
+			in = b.With(dir)
+		}
+		if (in == b || !shared(dir)) && look(dir, in) {
+			return
+		}
+		parent := filepath.Dir(dir)
+		if parent == dir || b.top == "" && b.beside == "" {
+			return
+		}
+		dir = parent
+	}
+}
+
+// holds says whether a folder lies in the bounds by its path.
+func (b *Bounds) holds(dir string) bool {
+	return slices.ContainsFunc(b.folders, func(f folder) bool {
+		_, ok := below(dir, f.path)
+		return ok && !f.narrow
+	})
+}
+
+// wide says whether a folder is no project whatever is in it: the root of the
+// file system, the home folder and those above it, and folders in which every
+// user may put a file.
+func wide(dir string) bool {
+	if filepath.Dir(dir) == dir {
+		return true
+	}
+	if home, err := os.UserHomeDir(); err == nil {
+		for _, home := range []string{home, follow(home)} {
+			for _, dir := range []string{dir, follow(dir)} {
+				if _, ok := below(home, dir); ok {
+					return true
+				}
+			}
+		}
+	}
+	return shared(dir)
+}
+
+// shared says whether every user may put a file into the folder, as into that
+// for temporary files.
+func shared(dir string) bool {
+	info, err := os.Stat(dir)
+	return err == nil && info.Mode()&fs.ModeSticky != 0 && info.Mode().Perm()&0o002 != 0
+}
+
+func follow(path string) string {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		return real
+	}
+	return path
+}
+
+// String tells bounds apart.
+func (b *Bounds) String() string {
+	if b == nil {
+		return ""
+	}
+	var s strings.Builder
+	for _, f := range b.folders {
+		fmt.Fprintf(&s, "%q %q %t\n", f.path, f.real, f.narrow)
+	}
+	fmt.Fprintf(&s, "%q %q %q", b.named, b.top, b.beside)
+	return s.String()
+}
+
+// below gives path relative to dir, both absolute, if it is dir or lies in it
+// by its name.
+func below(path, dir string) (rel string, ok bool) {
+	same := func(a, b string) bool { return a == b }
+	if runtime.GOOS == "windows" {
+		same = strings.EqualFold // what is opened is opened from dir all the same
+	}
+	path, dir = filepath.Clean(path), filepath.Clean(dir)
+	if same(path, dir) {
+		return ".", true
+	}
+	if !os.IsPathSeparator(dir[len(dir)-1]) {
+		dir += string(filepath.Separator)
+	}
+	if len(path) > len(dir) && same(path[:len(dir)], dir) {
+		return path[len(dir):], true
+	}
+	return "", false
+}
+
+// Place is where a path leads, within the bounds.
+type Place struct {
+	in  folder
+	rel string // below it
+}
+
+// Path is where the file is, links followed as far as they have been.
+func (p Place) Path() string { return filepath.Join(p.in.real, p.rel) }
+
+// Open gives the folder of the bounds, and the name in it. The caller closes
+// the folder.
+func (p Place) Open() (*os.Root, string, error) {
+	r, err := p.in.open()
+	return r, p.rel, err
+}
+
+// open opens a folder of the bounds.
+func (f folder) open() (*os.Root, error) {
+	r, err := os.OpenRoot(f.real)
+	if err != nil {
+		return nil, err
+	}
+	if info, err := r.Stat("."); err != nil || !os.SameFile(info, f.info) {
+		r.Close()
+		return nil, &fs.PathError{Op: "open", Path: f.path, Err: errors.New("another folder has taken its place")}
+	}
+	return r, nil
+}
+
+// Find follows path as far as it stays within the bounds. The error is
+// [ErrOutside] where it leaves them, and the system's where nothing is there.
+func (b *Bounds) Find(path string) (Place, error) {
+	p, _, err := b.find(path)
+	return p, err
+}
+
+// Real follows path as [Bounds.Find] does, to a place that no link leads to.
+func (b *Bounds) Real(path string) (Place, error) {
+	if b == nil {
+		return Place{}, ErrOutside
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return Place{}, err
+	}
+	if slices.Contains(b.named, abs) {
+		p, _, err := namedFile(path, abs)
+		return p, err
+	}
+	p, err := b.walk(abs)
+	if err != nil {
+		return Place{}, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	}
+	return p, nil
+}
+
+func (b *Bounds) find(path string) (Place, fs.FileInfo, error) {
+	fail := func(err error) (Place, fs.FileInfo, error) {
+		return Place{}, nil, &fs.PathError{Op: "read", Path: path, Err: err}
+	}
+	if b == nil {
+		return fail(ErrOutside)
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil || strings.ContainsRune(path, 0) {
+		return fail(fs.ErrInvalid)
+	}
+	if slices.Contains(b.named, abs) {
+		return namedFile(path, abs)
+	}
+	// Most paths lead nowhere else: the system follows them at once.
+	for _, f := range b.folders {
+		rel, ok := below(abs, f.path)
+		if !ok {
+			rel, ok = below(abs, f.real)
+		}
+		if !ok || f.narrow {
+			continue
+		}
+		r, err := f.open()
+		if err != nil {
+			return fail(inner(err))
+		}
+		info, err := r.Stat(rel)
+		r.Close()
+		if err == nil || errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission) {
+			if err != nil {
+				return fail(inner(err))
+			}
+			return Place{f, rel}, info, nil
+		}
+		break
+	}
+	p, err := b.walk(abs)
+	if err != nil {
+		return fail(inner(err))
+	}
+	r, rel, err := p.Open()
+	if err != nil {
+		return fail(inner(err))
+	}
+	defer r.Close()
+	info, err := r.Stat(rel)
+	if err != nil {
+		return fail(inner(err))
+	}
+	return p, info, nil
+}
+
+// namedFile follows a file that the user has named, wherever it leads.
+func namedFile(path, abs string) (Place, fs.FileInfo, error) {
+	real, err := filepath.EvalSymlinks(abs)
+	if err != nil {
+		return Place{}, nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	}
+	dir := filepath.Dir(real)
+	info, err := os.Stat(dir)
+	if err != nil {
+		return Place{}, nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	}
+	p := Place{folder{path: filepath.Dir(abs), real: dir, info: info}, filepath.Base(real)}
+	file, err := os.Lstat(real)
+	if err != nil {
+		return Place{}, nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	}
+	return p, file, nil
+}
+
+// inner is an error of the system without the path, which may be one that a
+// link leads to.
+func inner(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}
+
+// maxLinks is how many links a path may lead through, as in Linux.
+const maxLinks = 40
+
+// walk follows path one name after the other, and stops where it would have to
+// look outside of the bounds.
+func (b *Bounds) walk(path string) (Place, error) {
+	at, rest := b.start(path)
+	for links := 0; len(rest) > 0; {
+		name := rest[0]
+		rest = rest[1:]
+		switch name {
+		case "", ".":
+			continue
+		case "..":
+			at = filepath.Dir(at)
+			continue
+		}
+		next := filepath.Join(at, name)
+		f, rel := b.holding(next)
+		if f == nil {
+			if !b.above(next) {
+				return Place{}, ErrOutside
+			}
+			at = next // without links: it leads to the real path of a folder
+			continue
+		}
+		if f.narrow && !beside(rel) {
+			return Place{}, ErrOutside
+		}
+		target, err := f.readlink(rel)
+		switch {
+		case err != nil:
+			return Place{}, err
+		case target == "":
+			at = next
+			continue
+		}
+		if links++; links > maxLinks {
+			return Place{}, syscall.ELOOP
+		}
+		if filepath.IsAbs(target) {
+			var more []string
+			at, more = b.start(target)
+			rest = append(more, rest...)
+		} else {
+			rest = append(parts(target), rest...)
+		}
+	}
+	f, rel := b.holding(at)
+	if f == nil {
+		return Place{}, ErrOutside
+	}
+	return Place{*f, rel}, nil
+}
+
+// beside says whether a name below a folder is that of a source directly in it,
+// and not hidden.
+func beside(rel string) bool {
+	return !strings.ContainsRune(rel, filepath.Separator) && !strings.HasPrefix(rel, ".") && IsSource(rel)
+}
+
+// start is where an absolute path begins: in a folder of the bounds that is
+// spelled so, or at the root of the file system.
+func (b *Bounds) start(path string) (at string, rest []string) {
+	best := 0
+	for _, f := range b.folders {
+		if rel, ok := below(path, f.path); ok && len(f.path) > best {
+			best, at, rest = len(f.path), f.real, parts(rel)
+		}
+	}
+	if best > 0 {
+		return at, rest
+	}
+	at = filepath.VolumeName(path) + string(filepath.Separator)
+	return at, parts(path[len(filepath.VolumeName(path)):])
+}
+
+func parts(path string) []string {
+	return strings.FieldsFunc(path, func(c rune) bool { return c < 0x80 && os.IsPathSeparator(uint8(c)) })
+}
+
+// holding finds the folder of the bounds in which a path without links lies, one
+// that is not narrow before one that is.
+func (b *Bounds) holding(path string) (best *folder, rel string) {
+	for i := range b.folders {
+		if r, ok := below(path, b.folders[i].real); ok && (best == nil || best.narrow) {
+			best, rel = &b.folders[i], r
+		}
+	}
+	return best, rel
+}
+
+// above says whether a path without links leads to a folder of the bounds.
+func (b *Bounds) above(path string) bool {
+	return slices.ContainsFunc(b.folders, func(f folder) bool {
+		_, ok := below(f.real, path)
+		return ok
+	})
+}
+
+// readlink gives the target of a link in the folder; empty for what is none.
+func (f *folder) readlink(rel string) (string, error) {
+	r, err := f.open()
+	if err != nil {
+		return "", err
+	}
+	defer r.Close()
+	info, err := r.Lstat(rel)
+	if err != nil || info.Mode()&fs.ModeSymlink == 0 {
+		return "", err
+	}
+	return r.Readlink(rel)
+}
+
+// Stat looks at the file that path leads to.
+func (b *Bounds) Stat(path string) (fs.FileInfo, error) {
+	_, info, err := b.find(path)
+	return info, err
+}
+
+// Stamp looks at path. It is the zero Stamp for what is no regular file within
+// the bounds.
+func (b *Bounds) Stamp(path string) Stamp {
+	_, info, err := b.find(path)
+	if err != nil {
+		return Stamp{}
+	}
+	return stampOf(info)
+}
+
+// Outside says whether path leads outside of the bounds.
+func (b *Bounds) Outside(path string) bool {
+	_, _, err := b.find(path)
+	return errors.Is(err, ErrOutside)
+}
+
+// ReadFile reads a regular file of at most [MaxSource] bytes. Anything else,
+// such as a pipe on which reading would wait, is an error.
+func (b *Bounds) ReadFile(path string) ([]byte, error) {
+	data, _, err := b.Read(path)
+	return data, err
+}
+
+// Read reads a file as [Bounds.ReadFile] does, and says which file it was.
+func (b *Bounds) Read(path string) ([]byte, fs.FileInfo, error) {
+	f, info, err := b.open(path, MaxSource)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer f.Close()
+	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
+	if _, err := io.Copy(buf, io.LimitReader(f, MaxSource+1)); err != nil {
+		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	}
+	if buf.Len() > MaxSource { // it grows
+		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), MaxSource))}
+	}
+	return buf.Bytes(), info, nil
+}
+
+// open opens a regular file of at most limit bytes.
+func (b *Bounds) open(path string, limit int64) (*os.File, fs.FileInfo, error) {
+	fail := func(err error) (*os.File, fs.FileInfo, error) {
+		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: err}
+	}
+	p, info, err := b.find(path) // opening a device may already do something
+	if err != nil {
+		return fail(inner(err))
+	}
+	if why := unreadable(info, limit); why != "" {
+		return fail(errors.New(why))
+	}
+	r, rel, err := p.Open()
+	if err != nil {
+		return fail(inner(err))
+	}
+	defer r.Close()
+	// Should it become a pipe meanwhile: opening must not wait for a writer.
+	f, err := r.OpenFile(rel, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return fail(inner(err))
+	}
+	if info, err = f.Stat(); err == nil {
+		if why := unreadable(info, limit); why != "" {
+			err = errors.New(why)
+		}
+	}
+	if err != nil {
+		f.Close()
+		return fail(inner(err))
+	}
+	return f, info, nil
+}
+
+// unreadable says why a file is not read; empty if it is.
+func unreadable(info fs.FileInfo, limit int64) string {
+	switch {
+	case info.IsDir():
+		return "it is a folder"
+	case !info.Mode().IsRegular():
+		return "it is no regular file, but a device, a pipe or the like"
+	case info.Size() > limit:
+		return tooLarge(info.Size(), limit)
+	}
+	return ""
+}
+
+func tooLarge(size, limit int64) string {
+	return fmt.Sprintf("it has %d bytes, and the limit is %d", size, limit)
+}
