@@ -49,6 +49,7 @@ type Diagnostic struct {
 	Deprecated bool     // the form is deprecated: editors strike it through
 	Unneeded   bool     // the code is not used: editors grey it out
 	Bit        StateBit // of a finding about bit 0 of an address: what it has to be
+	Shared     bool     // the address that has that bit is used for other things as well
 	Expanded   bool     // the line is made by a macro: nothing to edit
 }
 

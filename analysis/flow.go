@@ -341,6 +341,7 @@ func (p *pass) stateBit(it *item, e *env) {
 	}
 	reg := it.stmt.Ops[0].Reg
 	var after making // what is done to the value behind the place that is looked at
+	shared := false  // lines in between use the address, too
 	o := p.order[it.sec]
 	k := p.position(it)
 	for k--; k >= 0; k-- {
@@ -362,6 +363,7 @@ func (p *pass) stateBit(it *item, e *env) {
 		}
 		ef := w.match.Effects()
 		if !ef.Writes.Has(reg) {
+			shared = shared || ef.Reads.Has(reg)
 			continue
 		}
 		m, known := p.source(w, reg)
@@ -370,7 +372,7 @@ func (p *pass) stateBit(it *item, e *env) {
 		}
 		after = m.then(after)
 		if reg = m.src; reg == isa.NoReg {
-			p.checkBit(it, w, after)
+			p.checkBit(it, w, after, shared)
 			return
 		}
 	}
@@ -424,8 +426,9 @@ const (
 	wantsClear          // clear, for A32 code
 )
 
-// checkBit compares bit 0 of what w makes with the state of the code there.
-func (p *pass) checkBit(bx, w *item, after making) {
+// checkBit compares bit 0 of what w makes with the state of the code there. shared:
+// the address is used for other things as well.
+func (p *pass) checkBit(bx, w *item, after making, shared bool) {
 	o := &w.stmt.Ops[1]
 	v := p.eval(o, w)
 	viaAdr := strings.HasPrefix(strings.ToLower(w.stmt.Name), "adr")
@@ -437,6 +440,7 @@ func (p *pass) checkBit(bx, w *item, after making) {
 			return
 		}
 		v = p.eval(arg, d)
+		shared = true
 		at = p.loc(d, arg.Start, arg.End)
 	}
 	s, mode, ok := p.codeLabel(v)
@@ -451,8 +455,8 @@ func (p *pass) checkBit(bx, w *item, after making) {
 	if y := p.direct(o); y != nil && y.thumbFn && s.item <= y.item {
 		marked = true // by .thumb_set, and what it stands for was known there
 	}
-	if marked && mode == isa.T && !(viaAdr && p.envs[w.env].mode == isa.T) {
-		bit = 1
+	if marked && mode == isa.T && !viaAdr {
+		bit = 1 // by the linker; ADR knows of no marks but in T32, see functionBit
 	}
 	if after.ored {
 		bit = 0
@@ -470,8 +474,18 @@ func (p *pass) checkBit(bx, w *item, after making) {
 	default:
 		return
 	}
-	p.emit(at, Diagnostic{Code: codeStateBit, Message: m, Bit: want, Related: []Related{
+	p.emit(at, Diagnostic{Code: codeStateBit, Message: m, Bit: want, Shared: shared || p.readsAt(s, bx.stmt.Ops[0].Reg), Related: []Related{
 		{p.stmtLoc(bx).Location, "the branch"}, {s.at.Location, s.name + " is defined here"}}})
+}
+
+// readsAt says whether the code at a label reads a register as far as it is followed.
+func (p *pass) readsAt(s *symbol, r isa.Reg) bool {
+	if s.item < 0 {
+		return true
+	}
+	w := walker{r: p.Result, sec: p.items[s.item].sec, self: -1, seen: map[int]needs{}, readsOnly: true}
+	w.walk(p.position(&p.items[s.item]), needs{regs: regBit(r)})
+	return w.live != needs{}
 }
 
 // wordAt finds the data argument that makes the word at an address.

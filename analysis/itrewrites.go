@@ -65,7 +65,8 @@ func itInsert(c *rewriting) {
 		edits: []Edit{c.insertBefore(int(c.it.line), c.line[:s.Start]+c.cs(name+" "+cond.String()))}})
 }
 
-// itCondition writes the condition of the slot into the name.
+// itCondition writes the condition of the slot into the name. The line may have been
+// meant as it stands, so that is never safe.
 func itCondition(c *rewriting) {
 	if c.it.slot == 0 || c.it.stmt.Mnem.OpensBlock() {
 		return
@@ -83,7 +84,7 @@ func itCondition(c *rewriting) {
 		if _, ok := c.matches(n+width, c.ops...); !ok {
 			continue
 		}
-		c.add(candidate{title: "write " + c.cs(n+width), safe: true, edits: []Edit{c.rename(c.cs(n + width))}})
+		c.add(candidate{title: "write " + c.cs(n+width), edits: []Edit{c.rename(c.cs(n + width))}})
 		return
 	}
 }

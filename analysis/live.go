@@ -210,9 +210,11 @@ type walker struct {
 	sec   int16
 	self  int32 // the item that is asked about, -1 without one
 	steps int
-	live  needs         // read first on some path
-	seen  map[int]needs // asked for at a position already
-	back  isa.Flags     // looked for behind calls already
+	live  needs // read first on some path
+	// readsOnly: what is not known reads nothing.
+	readsOnly bool
+	seen      map[int]needs // asked for at a position already
+	back      isa.Flags     // looked for behind calls already
 }
 
 const maxSteps = 4000
@@ -309,7 +311,7 @@ func (w *walker) walk(k int, want needs) {
 			return
 		}
 		e := it.match.Effects()
-		w.keep(needs{want.regs & e.Reads, want.flags & e.FlagsRead})
+		w.live = w.live.and(needs{want.regs & e.Reads, want.flags & e.FlagsRead})
 		want = want.less(needs{e.Reads, e.FlagsRead})
 		if !e.Conditional { // else what it would write may stay
 			want.flags &^= e.FlagsWritten
@@ -381,7 +383,11 @@ func (w *walker) leave(want needs, isReturn bool) {
 	w.keep(want)
 }
 
-func (w *walker) keep(n needs) { w.live = w.live.and(n) }
+func (w *walker) keep(n needs) {
+	if !w.readsOnly {
+		w.live = w.live.and(n)
+	}
+}
 
 // returns goes on behind the calls of this file's own routines, and behind those of
 // which nobody knows where they go. A routine that other files see hands over flags as

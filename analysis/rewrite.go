@@ -187,6 +187,9 @@ func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 		if rw == nil {
 			continue
 		}
+		if _, uneven := w.unevenStack(); uneven && n != "round-stack" {
+			continue // nothing keeps a stack pointer that is no multiple of 4
+		}
 		before := len(w.out)
 		rw.apply(w)
 		for k := before; k < len(w.out); k++ {

@@ -33,6 +33,8 @@ func rewrites() []rewrite {
 			".arch armv7-a\n" + codeT + "\tmov r0, #0x12345678\n\tbx lr\n", ".arch armv7-a\n" + codeT + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n", moveHalves},
 		{"two-adds", "Add, subtract or mask in two steps",
 			codeT + "\tadds r0, #300\n\tbx lr\n", codeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n", byWidth(twoAdds, (*rewriting).sumTwo)},
+		{"round-stack", "Move the stack pointer by the next multiple of 4",
+			codeT + "\tsub sp, #10\n\tbx lr\n", codeT + "\tsub sp, #12\n\tbx lr\n", roundStack},
 		{"mask-field", "Cut the field out, or clear it",
 			".arch armv7-m\n" + codeT + "\tand r0, r1, #0x1fff\n\tbx lr\n", ".arch armv7-m\n" + codeT + "\tubfx r0, r1, #0, #13\n\tbx lr\n", maskField},
 		{"move-then-add", "Copy the register, then add with two operands",
@@ -303,6 +305,47 @@ func twoAdds(c *rewriting) {
 		c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(7), c.num(n-7)), wrong: isa.C | isa.V, safe: true,
 			edits: c.replace(c.stmt(c.mn(op), d, s, "#7"), c.stmt(c.mn(op), d, "#"+c.lessText(n, 7)))})
 	}
+}
+
+// unevenStack says whether the line moves the stack pointer by a known amount that is
+// no multiple of 4, and by how much.
+func (c *rewriting) unevenStack() (n int64, ok bool) {
+	if len(c.ops) > 0 && c.ops[0].Kind == isa.OpReg && c.ops[0].Reg == isa.SP {
+		op, _, _ := c.operation()
+		if i, v, ok := c.constOp(); ok && i == len(c.ops)-1 && (strings.HasPrefix(op, "add") || strings.HasPrefix(op, "sub")) {
+			return v, v%4 != 0
+		}
+	}
+	if len(c.ops) > 1 {
+		m := &c.ops[len(c.ops)-1]
+		return m.Imm, m.Kind == isa.OpMem && m.Reg == isa.SP && (m.WB || m.Post) && m.Off == isa.OffImm && m.Imm%4 != 0
+	}
+	return 0, false
+}
+
+// roundStack moves the stack pointer by the next multiple of 4: it has to stay one at
+// all times (AAPCS32, "Universal stack constraints"). What takes the step back, and
+// what is counted from it, is the author's to see to.
+func roundStack(c *rewriting) {
+	n, ok := c.unevenStack()
+	if _, _, op, _, sum := c.sum(); !ok || !sum || c.ops[len(c.ops)-2].Reg != isa.SP {
+		return
+	} else {
+		c.roundTo(op, (max(n, -n)+3)&^3)
+	}
+}
+
+// roundTo writes the step of the stack pointer anew.
+func (c *rewriting) roundTo(op string, n int64) {
+	if !c.can(op, c.ops[0], c.ops[len(c.ops)-2], immOp(n)) {
+		return
+	}
+	ops := []string{c.opText(0)}
+	if len(c.ops) == 3 {
+		ops = append(ops, c.opText(1))
+	}
+	c.add(candidate{title: op + " " + c.num(n) + ", the next multiple of 4", edits: c.replace(c.do(op, append(ops, "#"+c.num(n))...)),
+		notes: []string{"the step back has to match"}})
 }
 
 // copyLow is the copy of a low register into another.
@@ -1413,7 +1456,7 @@ func poolAddress(c *rewriting) {
 		if c.env.mode == isa.A {
 			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.cs("adrl"), safe: true, edits: c.replace(c.stmt("adrl", d, text))})
 		}
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.sym != nil && v.sym.fn),
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.sym != nil && (v.sym.fn || v.sym.auto)),
 			edits: c.replace(c.stmt("ldr", d, "="+text))})
 	case "ldr":
 		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: true,
@@ -1532,8 +1575,30 @@ func farCall(c *rewriting) {
 
 func callExchange(c *rewriting) {
 	if i, _, ok := c.targetValue(); ok && strings.EqualFold(c.name, "bl") {
-		c.add(candidate{title: "write " + c.cs("blx"), safe: true, edits: c.replace(c.stmt("blx", c.opText(i)))})
+		c.add(candidate{title: "write " + c.cs("blx"), safe: c.comesBackByExchange(), edits: c.replace(c.stmt("blx", c.opText(i)))})
 	}
+}
+
+// comesBackByExchange says whether the routine that a call names comes back by what
+// changes the state: BX, or a load of PC. A move to PC stays in the routine's state
+// before ARMv7 (DDI 0406, "BXWritePC").
+func (c *rewriting) comesBackByExchange() bool {
+	w := walker{r: c.r, sec: c.it.sec}
+	k, ok := w.target(c.it)
+	if !ok {
+		return false
+	}
+	for o := c.r.order[c.it.sec]; k < len(o); k++ {
+		it := &c.r.items[o[k]]
+		if it.stmt.Kind != syntax.Instruction || it.stmt.Mnem == nil {
+			continue
+		}
+		if leaves, back, runsOn := c.r.evidentFlow(it); leaves != isa.FlowNext && leaves != isa.FlowCall && !runsOn {
+			op, _, _ := it.stmt.Mnem.Operation()
+			return back && op != "mov"
+		}
+	}
+	return false
 }
 
 func evenTarget(c *rewriting) {
@@ -1818,10 +1883,10 @@ func setStateBit(c *rewriting) {
 	text := c.line[at.Start-start : at.End-start]
 	if strings.EqualFold(c.name, "adr") && c.env.mode == isa.T {
 		d := c.opText(0)
-		c.add(candidate{title: "add 1 to the address", safe: true, edits: c.replace(c.line[c.it.stmt.Start:c.it.stmt.End], c.stmt(c.mn("add"), d, "#1"))})
+		c.add(candidate{title: "add 1 to the address", safe: !c.d.Shared, edits: c.replace(c.line[c.it.stmt.Start:c.it.stmt.End], c.stmt(c.mn("add"), d, "#1"))})
 		return
 	}
-	c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: true, edits: []Edit{{Span{at.End, at.End}, "+1"}}})
+	c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: !c.d.Shared, edits: []Edit{{Span{at.End, at.End}, "+1"}}})
 }
 
 func markFunction(c *rewriting) {
@@ -1836,7 +1901,32 @@ func markFunction(c *rewriting) {
 	if len(c.r.in.File.Line(line).Stmts) == 0 {
 		return
 	}
-	c.add(candidate{title: "mark the label by .thumb_func", safe: true, edits: []Edit{c.insertBefore(line, c.r.directiveIndent(line)+".thumb_func")}})
+	c.add(candidate{title: "mark the label by .thumb_func", safe: !c.d.Shared && !c.r.namedElsewhere(line, c.it), edits: []Edit{c.insertBefore(line, c.r.directiveIndent(line)+".thumb_func")}})
+}
+
+// namedElsewhere says whether anything but the item and branches counts on the address
+// of the label in a line of the root file: a mark changes it for all of them.
+func (r *Result) namedElsewhere(line int, but *item) bool {
+	name := ""
+	for _, s := range r.in.File.Line(line).Stmts {
+		if s.Kind == syntax.Label && name == "" {
+			name = s.Name
+		}
+	}
+	y := r.symbolOf(name)
+	if y == nil || y.global {
+		return true
+	}
+	for i := range r.items {
+		it := &r.items[i]
+		if it.id == but.id || it.stmt.Kind == syntax.Label || it.stmt.Mnem != nil && r.after(it) != goesOn && len(it.stmt.Ops) == 1 {
+			continue
+		}
+		if text := r.lineText(it); int(it.stmt.End) <= len(text) && hasWord(text[it.stmt.NameEnd:it.stmt.End], name) {
+			return true
+		}
+	}
+	return false
 }
 
 func clearStateBit(c *rewriting) {
@@ -1852,7 +1942,7 @@ func clearStateBit(c *rewriting) {
 	for _, tail := range []string{"+1", "+ 1", " + 1", "|1", " | 1"} {
 		if strings.HasSuffix(text, tail) {
 			cut := strings.TrimRight(strings.TrimSuffix(text, tail), " ")
-			c.add(candidate{title: "clear bit 0: write \"" + cut + "\"", safe: true, edits: []Edit{{at, cut}}})
+			c.add(candidate{title: "clear bit 0: write \"" + cut + "\"", safe: !c.d.Shared, edits: []Edit{{at, cut}}})
 			return
 		}
 	}

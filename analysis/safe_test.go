@@ -143,3 +143,117 @@ func TestSafeAtWaysOut(t *testing.T) {
 		}
 	}
 }
+
+// safeOf says whether any rewrite of a name, or of any where that is empty, is safe,
+// and whether there is one.
+func safeOf(text, name string) (safe, offered bool) {
+	for _, a := range offersOf(text) {
+		if name == "" || a.Rewrite == name {
+			offered = true
+			safe = safe || a.Safe
+		}
+	}
+	return safe, offered
+}
+
+// TestSafeStack holds that the stack pointer is never moved by a step that is no
+// multiple of 4.
+func TestSafeStack(t *testing.T) {
+	for _, c := range []struct{ head, text, want string }{
+		{headM0, "sub sp, #10", "sub sp, #12"},
+		{headM0, "add sp, #10", "add sp, #12"},
+		{headM0, "sub sp, sp, #1", "sub sp, sp, #4"},
+		{headM0, "add sp, sp, #0x1e", "add sp, sp, #0x20"},
+		{headM0, "add sp, #-6", "sub sp, #8"},
+		{headV4, "sub sp, #507", "sub sp, #508"},
+		{headM0, "sub sp, #1022", ""},
+		{headM0, "sub r13, #10", "sub r13, #12"},
+		{headA, "sub sp, sp, #0x12346", ""},
+		{headM3, "str r0, [sp, #-0x12346]!", ""},
+		{headM0, "sub sp, #1024", "safe"},
+		{headA, "sub sp, sp, #0x12344", "safe"},
+		{headM0, "adds r0, r1, #10", "safe"},
+	} {
+		text := source(c.head + c.text + "|bx lr")
+		safe, _ := safeOf(text, "")
+		if safe != (c.want == "safe") {
+			t.Errorf("%s: safe %v", c.text, safe)
+		}
+		if c.want == "" || c.want == "safe" {
+			continue
+		}
+		if a := offersOf(text); len(a) != 1 || a[0].Edits[0].New != c.want || !strings.Contains(a[0].Title, "next multiple of 4") {
+			t.Errorf("%s: %+v", c.text, a)
+		}
+	}
+}
+
+// TestSafeBlocks holds that no line gets a condition that it does not name and is
+// called safe.
+func TestSafeBlocks(t *testing.T) {
+	for _, c := range []struct {
+		text, name string
+		safe       bool
+	}{
+		{"cmp r0, r1|itt ge|movge r0, r1|bx lr", "it-condition", false},
+		{"cmp r0, r1|ite eq|moveq r0, r1|mov r0, r2|bx lr", "it-condition", false},
+		{"cmp r0, r1|it eq|mov r0, r2|bx lr", "it-condition", false},
+		{"cmp r0, r1|it eq|movne r0, r2|bx lr", "it-condition", false},
+		{"cmp r0, r1|itt cs|movcs r0, r2|adds r0, #1|bx lr", "it-condition", false},
+		{"cmp r0, r1|ittt lt|movlt r0, r2|ldr r0, [r1]|movlt r2, r3|bx lr", "it-condition", false},
+		{"cmp r0, r1|moveq r0, r2|bx lr", "it-insert", true},
+		{"cmp r0, r1|itt eq|moveq r0, r1|cbz r0, 1f|nop|1: bx lr", "it-close", true},
+	} {
+		if safe, offered := safeOf(source(headM3+c.text), c.name); safe != c.safe || !offered {
+			t.Errorf("%s: %s offered %v, safe %v", c.text, c.name, offered, safe)
+		}
+	}
+}
+
+// TestSafeStateBit holds what is said and offered about bit 0 of an address: ADR of A32
+// code never sets it, nor does the mark of a label that has no name for the linker; and
+// an address that has other uses is not changed unasked.
+func TestSafeStateBit(t *testing.T) {
+	const mark, set = "mark-function", "set-state-bit"
+	for _, c := range []struct {
+		text, name    string
+		offered, safe bool
+	}{
+		{".arm|adr r0, t|bx r0|.thumb|.align 2|t: bx lr", mark, false, false},
+		{".arm|adr r0, t|bx r0|.thumb|.align 2|t: bx lr", set, true, true},
+		{".arm|adr r0, t|bx r0|.thumb|.align 2|.thumb_func|t: bx lr", set, true, true},
+		{".arm|adrl r0, t|bx r0|.thumb|.align 2|t: bx lr", mark, false, false},
+		{".thumb|t: bx lr|.arm|.align 2|adr r0, t|bx r0", mark, false, false},
+		{".arm|adr r0, t|mov r1, r0|bx r1|.thumb|.align 2|.type t, %function|t: bx lr", mark, false, false},
+		{".thumb|ldr r0, =.Lt|bx r0|.Lt: bx lr", mark, false, false},
+		{".thumb|ldr r0, =1f|bx r0|1: bx lr", mark, false, false},
+		{".thumb|ldr r0, =.Lt|bx r0|.thumb_func|.Lt: bx lr", set, true, true},
+		{".thumb|ldr r0, =.Lt|bx r0|.Lt: bx lr", set, true, true},
+		{".thumb|adr r0, t|bx r0|.align 2|t: bx lr", mark, false, false},
+		{".thumb|ldr r0, =t|bx r0|t: bx lr", mark, true, true},
+		{".thumb|ldr r0, =t|bx r0|t: bx lr", set, true, true},
+		{".thumb|ldr r0, =t|bx r0|t: bx lr|.word t", mark, true, false},
+		{".thumb|ldr r0, =t|bx r0|t: bx lr|ldr r1, =t+4", mark, true, false},
+		{".thumb|.global t|ldr r0, =t|bx r0|t: bx lr", mark, true, false},
+		{".thumb|ldr r0, =t|ldr r1, [r0]|bx r0|t: bx lr", set, true, false},
+		{".thumb|ldr r0, =t|ldr r1, [r0]|bx r0|t: bx lr", mark, true, false},
+		{".thumb|ldr r0, =t|bx r0|t: ldr r1, [r0, #4]|bx lr", set, true, false},
+		{".thumb|ldr r0, w|bx r0|.align 2|w: .word t|t: bx lr", set, true, false},
+		{".thumb|ldr r0, =t|bx r0|t: movs r0, #0|b t", mark, true, true},
+	} {
+		safe, offered := safeOf(source(".cpu arm7tdmi|.syntax unified|"+c.text), c.name)
+		if safe != c.safe || offered != c.offered {
+			t.Errorf("%s: %s offered %v, safe %v", c.text, c.name, offered, safe)
+		}
+	}
+	for _, c := range []struct {
+		text string
+		safe bool
+	}{
+		{"bx lr", true}, {"pop {pc}", true}, {"mov pc, lr", false}, {"b g", false}, {"bxne lr|mov pc, lr", false}, {"ldr pc, [sp], #4", true},
+	} {
+		if safe, offered := safeOf(source(".cpu arm926ej-s|.syntax unified|.thumb|bl g|bx lr|.arm|g: nop|"+c.text), "call-exchange"); safe != c.safe || !offered {
+			t.Errorf("call-exchange, %s: offered %v, safe %v", c.text, offered, safe)
+		}
+	}
+}
