@@ -1,8 +1,13 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -18,7 +23,29 @@ func TestMain(m *testing.M) {
 }
 
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE") != ""})
+	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE") != "",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status}})
+}
+
+// status is the script command "status N COMMAND...": the command ends with
+// exactly this status.
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N COMMAND...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); err != nil {
+		var exit *exec.ExitError
+		if !errors.As(err, &exit) {
+			ts.Fatalf("%v", err)
+		}
+		got = exit.ExitCode()
+	}
+	if got != want {
+		ts.Fatalf("%s ends with status %d, not %d", strings.Join(args[1:], " "), got, want)
+	}
 }
 
 func fakeProgram(text string) (*program, *syntax.File) {
@@ -120,30 +147,171 @@ func TestApply(t *testing.T) {
 	}
 }
 
-func TestReplaceKeepsModeAndLink(t *testing.T) {
+// A reader of the file sees the old text or the new one, the mode stays, and
+// so does a link to it. Where it cannot be replaced, nothing is left behind.
+func TestReplace(t *testing.T) {
+	for _, mode := range []os.FileMode{0o640, 0o600, 0o755, 0o604, 0o440} {
+		dir := t.TempDir()
+		file, link := filepath.Join(dir, "box.s"), filepath.Join(dir, "link.s")
+		if err := os.WriteFile(file, []byte("old"), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Chmod(file, mode); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Symlink("box.s", link); err != nil {
+			t.Skip(err)
+		}
+		reader, err := os.Open(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		before, _ := reader.Stat()
+		if err := replaceFile(link, "new"); err != nil {
+			t.Fatal(err)
+		}
+		got, _ := os.ReadFile(file)
+		info, _ := os.Stat(file)
+		l, _ := os.Lstat(link)
+		if string(got) != "new" || info.Mode().Perm() != mode || l.Mode()&os.ModeSymlink == 0 {
+			t.Errorf("%v: %q %v %v", mode, got, info.Mode(), l.Mode())
+		}
+		if os.SameFile(before, info) {
+			t.Errorf("%v: written in place", mode)
+		}
+		old := make([]byte, 10)
+		if n, _ := reader.Read(old); string(old[:n]) != "old" {
+			t.Errorf("%v: whoever reads it sees %q", mode, old[:n])
+		}
+		_ = reader.Close()
+		onlyFiles(t, dir, "box.s", "link.s")
+	}
 	dir := t.TempDir()
-	file, link := filepath.Join(dir, "box.s"), filepath.Join(dir, "link.s")
-	if err := os.WriteFile(file, []byte("old"), 0o640); err != nil {
+	if err := os.MkdirAll(filepath.Join(dir, "taken.s", "x"), 0o777); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.Symlink("box.s", link); err != nil {
-		t.Skip(err)
+	if err := replaceFile(filepath.Join(dir, "taken.s"), "new"); err == nil {
+		t.Error("a folder is replaced by a file")
 	}
-	was, err := os.Stat(link)
+	onlyFiles(t, dir, "taken.s")
+	if err := replaceFile(filepath.Join(dir, "missing.s"), "new"); err == nil {
+		t.Error("a file that is not there is replaced")
+	}
+	onlyFiles(t, dir, "taken.s")
+}
+
+// replaceFile replaces a file as fix does one that is named.
+func replaceFile(path, text string) error {
+	was, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	return replace(project.NewBounds().Named(path), path, was, text)
+}
+
+func onlyFiles(t *testing.T, dir string, want ...string) {
+	t.Helper()
+	list, err := os.ReadDir(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := replace(project.NewBounds().Named(link), link, was, "new"); err != nil {
-		t.Fatal(err)
+	var got []string
+	for _, e := range list {
+		got = append(got, e.Name())
 	}
-	got, _ := os.ReadFile(file)
-	info, _ := os.Stat(file)
-	l, _ := os.Lstat(link)
-	if string(got) != "new" || info.Mode().Perm() != 0o640 || l.Mode()&os.ModeSymlink == 0 {
-		t.Errorf("%q %v %v", got, info.Mode(), l.Mode())
+	if !slices.Equal(got, want) {
+		t.Errorf("files %v, want %v", got, want)
 	}
-	if rest, _ := filepath.Glob(filepath.Join(dir, ".narrowgauge-*")); rest != nil {
-		t.Errorf("left behind: %v", rest)
+}
+
+// A rewrite is shown by the lines that it changes, those of places apart
+// apart; long ones are cut.
+func TestRewriteShown(t *testing.T) {
+	many := func(n int) string {
+		var b strings.Builder
+		for i := range n {
+			fmt.Fprintf(&b, "\tnop @ %d\n", i+1)
+		}
+		return b.String()
+	}
+	shown := func(sign string, n int) string {
+		var b strings.Builder
+		for i := range n {
+			fmt.Fprintf(&b, "    %s         nop @ %d\n", sign, i+1)
+		}
+		return b.String()
+	}
+	const text = "one\ntwo\nthree\nfour\nfive\nsix\nseven"
+	edit := func(text, part, with string) analysis.Edit {
+		return analysis.Edit{Span: spanOf(text, part), New: with}
+	}
+	for _, tt := range []struct {
+		name, text string
+		safe       bool
+		edits      []analysis.Edit
+		want       string
+	}{
+		{"safe", text, true, []analysis.Edit{edit(text, "two", "2")}, "  rewrite: T\n    - two\n    + 2\n"},
+		{"to be looked at", text, false, []analysis.Edit{edit(text, "two", "2")}, "  rewrite: T (review before use)\n    - two\n    + 2\n"},
+		{"lines apart", text, true, []analysis.Edit{edit(text, "two", "2"), edit(text, "six", "6")},
+			"  rewrite: T\n    - two\n    + 2\n    - six\n    + 6\n"},
+		{"neighbours", text, true, []analysis.Edit{edit(text, "two", "2"), edit(text, "three", "3")},
+			"  rewrite: T\n    - two\n    + 2\n    - three\n    + 3\n"},
+		{"one line", text, true, []analysis.Edit{edit(text, "thr", "T"), edit(text, "ee", "E")}, "  rewrite: T\n    - three\n    + TE\n"},
+		{"from where the one before ends", text, true, []analysis.Edit{edit(text, "two\nth", "2"), edit(text, "ree", "3")}, "  rewrite: T\n    - two\n    - three\n    + 23\n"},
+		{"a line put in", text, true, []analysis.Edit{edit(text, "two\n", "two\n2\n")}, "  rewrite: T\n    + 2\n"},
+		{"a line taken out", text, true, []analysis.Edit{edit(text, "two\n", "")}, "  rewrite: T\n    - two\n"},
+		{"the last line", text, true, []analysis.Edit{edit(text, "seven", "7")}, "  rewrite: T\n    - seven\n    + 7\n"},
+		{"carriage returns", "one\r\ntwo\r\n", true, []analysis.Edit{edit("one\r\ntwo\r\n", "two", "2")}, "  rewrite: T\n    - two\n    + 2\n"},
+		{"as many lines as are shown", text, true, []analysis.Edit{edit(text, "two\n", many(8))}, "  rewrite: T\n    - two\n" + shown("+", 8)},
+		{"a line more", text, true, []analysis.Edit{edit(text, "two\n", many(9))}, "  rewrite: T\n    - two\n" + shown("+", 8) + "    + (1 more lines)\n"},
+		{"many lines taken out", many(11) + "end", true, []analysis.Edit{edit(many(11), many(11), "")}, "  rewrite: T\n" + shown("-", 8) + "    - (3 more lines)\n"},
+	} {
+		p, f := fakeProgram(tt.text)
+		r := &renderer{p: p, best: map[findingKey]analysis.Action{{"code", tt.edits[0].Span}: {Title: "T", Safe: tt.safe, Edits: tt.edits}}}
+		got := r.finding(analysis.Diagnostic{Location: analysis.Location{Path: "box.s", Span: tt.edits[0].Span}, Code: "code"}, f)
+		if i := strings.Index(got, "  rewrite:"); i < 0 || got[i:] != tt.want {
+			t.Errorf("%s: got\n%swant\n%s", tt.name, got, tt.want)
+		}
+	}
+}
+
+// A note in another file has its place there, and a finding in another file has
+// no rewrite, even where one has the same place in the root.
+func TestFindingInOtherFile(t *testing.T) {
+	p, f := fakeProgram("bad\n")
+	part := syntax.Parse("\tnop\n\n\tfirst bad\n")
+	p.files["part.inc"] = part
+	span := analysis.Span{Start: 0, End: 3}
+	r := &renderer{p: p, best: map[findingKey]analysis.Action{{"code", span}: {Title: "T", Edits: []analysis.Edit{{Span: span, New: "good"}}}}}
+	d := analysis.Diagnostic{Location: analysis.Location{Path: "box.s", Span: span}, Severity: analysis.Error, Code: "code", Message: "m",
+		Related: []analysis.Related{{Location: analysis.Location{Path: "part.inc", Span: spanOf(part.Text(), "first")}, Message: "here"}, {Location: analysis.Location{Path: "gone.inc"}, Message: "nowhere"}}}
+	const want = "box.s:1:1: error: m [code]\n    1 | bad\n      | ^~~\n  part.inc:3:2: note: here\n    3 |         first bad\n      |         ^~~~~\n  rewrite: T (review before use)\n    - bad\n    + good\n"
+	if got := r.finding(d, f); got != want {
+		t.Errorf("got\n%swant\n%s", got, want)
+	}
+	d.Path, d.Related = "part.inc", nil
+	if got := r.finding(d, part); got != "part.inc:1:1: error: m [code]\n    1 |         nop\n      | ^~~~~~~~~~\n" {
+		t.Errorf("got\n%s", got)
+	}
+}
+
+// Nothing in a source or a message reorders or steers what is printed: what
+// does so is replaced, what merely looks like it is not.
+func TestControlCharacters(t *testing.T) {
+	for c := rune(0); c < 0x3000; c++ {
+		bad := c < ' ' && c != '\t' || c >= 0x7f && c < 0xa0 ||
+			c >= 0x202a && c <= 0x202e || c >= 0x2066 && c <= 0x2069 // Unicode Standard Annex 9, explicit formatting characters
+		want := "a" + string(c) + "b"
+		switch {
+		case bad:
+			want = "a\uFFFDb"
+		case c == '\t':
+			want = "a b"
+		}
+		if got := clean("a" + string(c) + "b"); got != want {
+			t.Errorf("%U: %q, want %q", c, got, want)
+		}
 	}
 }
 
