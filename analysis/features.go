@@ -339,14 +339,15 @@ func cyclesText(list []isa.Cycles) string {
 		return ""
 	}
 	var s, notes []string
-	for _, c := range list {
+	for i, c := range list {
 		s = append(s, c.Core.Name+" "+c.Count)
-		notes = append(notes, c.Core.Name+": "+c.Note)
+		note := c.Core.Name + ": " + c.Note + " (" + c.Source + ")"
+		if i > 0 && c.Note == list[i-1].Note {
+			note = c.Core.Name + ": the same (" + c.Source + ")"
+		}
+		notes = append(notes, note)
 	}
-	if len(list) > 1 && list[0].Note == list[1].Note {
-		notes = []string{list[0].Note}
-	}
-	return fmt.Sprintf("Cycles: %s. (Figures from memory of the manuals; %s.)\n\n", strings.Join(s, ", "), strings.Join(notes, "; "))
+	return fmt.Sprintf("Cycles: %s. %s.\n\n", strings.Join(s, ", "), strings.Join(notes, ". "))
 }
 
 func plural(n int, one, many string) string {

@@ -219,7 +219,7 @@ func rowsA() []*Row {
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BLX through pc is unpredictable"}}})
 	add(&Row{ID: "a-blx", Name: "BLX (immediate)", Enc: "A2", Title: "Call T16 code", Doc: "lr = return address; go to the label in T16 state", Need: FeatV5T,
 		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "blx ~simm25*2"})
-	add(&Row{ID: "a-bxj", Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
+	add(&Row{ID: "a-bxj", Timing: TimeUnknown, Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
 		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BXJ through pc is unpredictable"}}})
 
@@ -461,7 +461,7 @@ func rowsA() []*Row {
 	// Exceptions and hints.
 	add(&Row{ID: "a-svc", Late: LateAlways, Name: "SVC", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
 		Bits: "cond:4 1111 imm24:24", Flow: FlowTrap, Forms: "svc ###imm24\n~ swi ###imm24"})
-	add(&Row{ID: "a-bkpt", Name: "BKPT", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use", Need: FeatV5,
+	add(&Row{ID: "a-bkpt", Timing: TimeUnknown, Name: "BKPT", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use", Need: FeatV5,
 		Bits: "1110 00010010 imm16[15:4] 0111 imm16[3:0]", Flow: FlowTrap, Forms: "bkpt ####imm16\n~ bkpt"})
 	add(&Row{ID: "a-clz", Name: "CLZ", Title: "Count leading zeros", Doc: "Rd = number of zeros above the highest one of Rm", Need: FeatV5,
 		Bits: "cond:4 00010110 (1111) Rd:4 (1111) 0001 Rm:4", Reads: "Rm", Writes: "Rd", Forms: "clz Rd^, Rm^"})
@@ -473,9 +473,9 @@ func rowsA() []*Row {
 			r.Forms += "~ [!V6K] nop\n"
 		}
 	}
-	add(&Row{ID: "a-pld-imm", Name: "PLD (immediate)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± imm12 will be read", Need: FeatV5TE,
+	add(&Row{ID: "a-pld-imm", Timing: TimePreload, Name: "PLD (immediate)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± imm12 will be read", Need: FeatV5TE,
 		Bits: "11110101 U:1 101 Rn:4 (1111) imm12:12", Reads: "Rn", Forms: "pld [Rn, ±imm12]\n~ pld @imm12 ; Rn=15"})
-	add(&Row{ID: "a-pld-reg", Name: "PLD (register)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± shifted Rm will be read", Need: FeatV5TE,
+	add(&Row{ID: "a-pld-reg", Timing: TimePreload, Name: "PLD (register)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± shifted Rm will be read", Need: FeatV5TE,
 		Bits: "11110111 U:1 101 Rn:4 (1111) imm5:5 type:2 0 Rm:4", Reads: "Rn Rm", Forms: "pld [Rn, ±Rm, shift]",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "pc as an index is unpredictable"}}})
 

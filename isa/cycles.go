@@ -8,39 +8,23 @@ import (
 
 // A Core is a core family with a published table of instruction timings.
 type Core struct {
-	Name   string
-	Source string
+	Name string
 	// Note says under which conditions the figures hold.
 	Note string
-	cpus []string // -mcpu names; of older cores prefixes of such
+	cpus []string // -mcpu names
 	arch func(f Features) bool
-	like string // the core whose figures hold where the core has none of its own
+	// figures are those of the classes; without one the table says nothing.
+	figures map[Timing]figure
 }
 
-// The families, in the order of the columns of timings. All figures are from
-// memory of the documents named: none could be opened here.
-var cores = []Core{
-	{Name: "ARM7TDMI", Source: "ARM7TDMI Technical Reference Manual (DDI 0210), chapter \"Instruction Cycle Timings\"",
-		Note: "memory that answers in one cycle, sequential or not", cpus: []string{"arm7"},
-		arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
-	{Name: "ARM9E-S", Source: "ARM9E-S Technical Reference Manual (DDI 0165), chapter \"Instruction Cycle Times\"",
-		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword", cpus: []string{"arm9e", "arm926", "arm946", "arm966", "arm968", "arm10"},
-		arch: func(f Features) bool { return f.Has(FeatA32|FeatV5) && !f.Has(FeatV6) }},
-	{Name: "Cortex-M0", Source: "Cortex-M0 Technical Reference Manual (DDI 0432), table \"Cortex-M0 instruction summary\"",
-		Note: "memory without wait states", cpus: []string{"cortex-m0", "cortex-m1"},
-		arch: func(f Features) bool { return f.Has(FeatM) && !f.Has(FeatT32) }},
-	{Name: "Cortex-M0+", Source: "Cortex-M0+ Technical Reference Manual (DDI 0484), table \"Cortex-M0+ instruction summary\"",
-		Note: "memory without wait states", cpus: []string{"cortex-m0plus"},
-		arch: func(f Features) bool { return f.Has(FeatM) && !f.Has(FeatT32) }},
-	{Name: "Cortex-M3", Source: "Cortex-M3 Technical Reference Manual (DDI 0337), table of processor instructions",
-		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m3"},
-		arch: func(f Features) bool { return f.Has(FeatM|FeatT32) && f&(FeatDSP|FeatSec) == 0 }},
-	{Name: "ARM9TDMI", Source: "ARM9TDMI Technical Reference Manual (DDI 0180), chapter \"Instruction Cycle Summary and Interlocks\"", like: "ARM9E-S",
-		Note: "no interlock: a line that needs a value just loaded waits 1 cycle, 2 for a byte or halfword",
-		cpus: []string{"arm9"}, arch: func(f Features) bool { return f.Has(FeatA32|FeatT16) && !f.Has(FeatV5) }},
-	{Name: "Cortex-M4", Source: "Cortex-M4 Technical Reference Manual (DDI 0439), table of processor instructions", like: "Cortex-M3",
-		Note: "memory without wait states; P is the refill of the pipeline, 1 to 3; B is a barrier's wait", cpus: []string{"cortex-m4"},
-		arch: func(f Features) bool { return f.Has(FeatM|FeatT32) && f&FeatSec == 0 }},
+// figure is a number of cycles, with its source.
+type figure struct {
+	// count is a number, a range, or a formula: "n+2" with the number of
+	// registers, "1+2n" with that of doublewords.
+	count  string
+	source string // document and section, table or page
+	// note is a condition besides that of the core.
+	note string
 }
 
 // Timing is a class of instructions that take equally long. Rows name theirs
@@ -92,69 +76,35 @@ const (
 	TimeReadPSR
 	TimeWriteFlags // MSR of the flags alone
 	TimeWritePSR
-	TimeCop     // CDP
-	TimeCopMem  // LDC, STC
-	TimeToCop   // MCR
-	TimeFromCop // MRC
-	TimePairCop // MCRR, MRRC
+	TimeCop          // CDP
+	TimeCopMem       // LDC, STC
+	TimeToCop        // MCR
+	TimeFromCop      // MRC
+	TimePairCop      // MCRR, MRRC
+	TimeFromCopFlags // MRC to the flags
 	TimeUndefined
 	TimeTwo // two instructions
+
+	TimeIT
+	TimeYield
+	TimeMask         // CPSID, CPSIE
+	TimePreload      // PLD
+	TimeLoadScaled   // with a shifted register as the offset
+	TimeLoadPCScaled // …
+	TimeStoreScaled  // …
+	TimeLogicToPC    // RSC, ORR, EOR, MOV, BIC with the result in PC
+	TimeShiftedToPC  // shift by a constant, result goes to PC
+
+	// Floating point, single precision alone.
+	TimeFloat
+	TimeFloatMulAdd
+	TimeFloatDiv
+	TimeFloatMove // between a core register and a single register; two of each, or a double register
+	TimeFloatLoad // and stores
+	TimeFloatLoadDouble
+	TimeFloatMany // n is the number of single registers
+	TimeFloatManyDouble
 )
-
-// timings has a column for each of cores: cycles, "n" for the number of
-// registers, empty where the core lacks the instruction or the table says
-// nothing.
-var timings = map[Timing][7]string{
-	TimeALU:       {"1", "1", "1", "1", "1"},
-	TimeShift:     {"2", "2", "1", "1", "1"},
-	TimeMul:       {"2–5", "4", "1 or 32", "1 or 32", "1", "3–6"},
-	TimeToPC:      {"3", "3", "3", "2", "1+P"},
-	TimeLoad:      {"3", "1", "2", "2", "2"},
-	TimeLoadPC:    {"5", "5", "", "", "2+P"},
-	TimePair:      {"", "2", "", "", "3"},
-	TimeStore:     {"2", "1", "2", "2", "2"},
-	TimeLoadMany:  {"n+2", "n, at least 2", "n+1", "n+1", "n+1"},
-	TimeStoreMany: {"n+1", "n, at least 2", "n+1", "n+1", "n+1"},
-	TimePopPC:     {"n+4", "n+4", "n+4", "n+3", "n+1+P"},
-	TimeBranch:    {"3", "3", "3", "2", "1+P"},
-	TimeCond:      {"3, 1 when not taken", "3, 1 when not taken", "3, 1 when not taken", "2, 1 when not taken", "1+P, 1 when not taken"},
-	TimeCall:      {"4", "4", "4", "3", "1+P"},
-	TimeExchange:  {"3", "3", "3", "2", "1+P"},
-	TimeCallReg:   {"", "3", "3", "2", "1+P"},
-	TimeTable:     {"", "", "", "", "2+P"},
-	TimeTrap:      {"3", "3", "", "", ""},
-	TimeSystem:    {"", "", "4", "3", "1 or 2"},
-	TimeBarrier:   {"", "", "4", "3", "1+B"},
-	TimeWait:      {"", "", "2", "2", "1 and the wait"},
-
-	// The sixth column is ARM9TDMI's, where it is not ARM9E-S's; the last one
-	// Cortex-M4's, where it is not Cortex-M3's.
-	TimeShiftToPC:       {"4", "4"},
-	TimeCallA:           {"3", "3"},
-	TimeMulA:            {"2–5", "2", "", "", "", "3–6"},
-	TimeMulAdd:          {"3–6", "2", "", "", "2", "3–6", "1"},
-	TimeMulLong:         {"3–6", "3", "", "", "3–5", "4–7", "1"},
-	TimeMulLongAdd:      {"4–7", "3", "", "", "4–7", "4–7", "1"},
-	TimeMulFlags:        {"2–5", "4", "", "", "", "3–6"},
-	TimeMulAddFlags:     {"3–6", "4", "", "", "", "3–6"},
-	TimeMulLongFlags:    {"3–6", "5", "", "", "", "4–7"},
-	TimeMulLongAddFlags: {"4–7", "5", "", "", "", "4–7"},
-	TimeDSP:             {"", "", "", "", "", "", "1"},
-	TimeDiv:             {"", "", "", "", "2–12"},
-	TimeHalves:          {"", "1"},
-	TimeHalvesLong:      {"", "2"},
-	TimeSwap:            {"4", "2"},
-	TimeReadPSR:         {"1", "1"},
-	TimeWriteFlags:      {"1", "1"},
-	TimeWritePSR:        {"1", "3"},
-	TimeCop:             {"1 and the coprocessor's wait", "1 and the coprocessor's wait"},
-	TimeCopMem:          {"1, 1 for each word, and the coprocessor's wait", "1 for each word and the coprocessor's wait"},
-	TimeToCop:           {"2 and the coprocessor's wait", "1 and the coprocessor's wait"},
-	TimeFromCop:         {"3 and the coprocessor's wait", "1 and the coprocessor's wait"},
-	TimePairCop:         {"", "2 and the coprocessor's wait"},
-	TimeUndefined:       {"4", "3"},
-	TimeTwo:             {"2", "2"},
-}
 
 // timing is the class of an instruction of the row with these effects.
 func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
@@ -167,8 +117,12 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 		return r.Timing + TimeMulFlags - TimeMulA
 	case r.Timing == TimeWritePSR && r.writesFlagsAlone(vals):
 		return TimeWriteFlags
+	case r.Timing == TimeFromCop && e.FlagsWritten != 0:
+		return TimeFromCopFlags
 	case r.Timing != TimeOther:
 		return r.Timing
+	case r.vector:
+		return r.floatTiming()
 	}
 	if r.State == A {
 		switch {
@@ -193,21 +147,52 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 	case FlowTrap:
 		return TimeTrap
 	case FlowStop:
-		return TimeUnknown
+		return TimeUndefined
+	}
+	v := Values{row: r, vals: *vals}
+	scaled := Timing(0)
+	if r.State == A && (v.Get("imm5") != 0 || v.Get("type") != 0) {
+		scaled = 1
 	}
 	switch {
 	case r.Access == 8:
 		return TimePair
 	case r.Access != 0 && e.Writes.Has(PC):
-		return TimeLoadPC
+		return [...]Timing{TimeLoadPC, TimeLoadPCScaled}[scaled]
 	case r.Access != 0 && e.WritesMem:
-		return TimeStore
+		return [...]Timing{TimeStore, TimeStoreScaled}[scaled]
 	case r.Access != 0:
-		return TimeLoad
+		return [...]Timing{TimeLoad, TimeLoadScaled}[scaled]
+	case e.Writes.Has(PC) && scaled == 1:
+		return TimeShiftedToPC
+	case e.Writes.Has(PC) && r.logic():
+		return TimeLogicToPC
 	case e.Writes.Has(PC):
 		return TimeToPC
 	}
 	return TimeALU
+}
+
+// logic says whether the row is one of the logical operations that take longer
+// than additions where the result goes to PC.
+func (r *Row) logic() bool {
+	name, _, _ := strings.Cut(r.Name, " ")
+	return slices.Contains([]string{"RSC", "ORR", "EOR", "MOV", "BIC"}, name)
+}
+
+// floatTiming is the class of a row of floating point that names none. The
+// cores with a table have single precision alone.
+func (r *Row) floatTiming() Timing {
+	const single = FeatVFP | FeatVFP2 | FeatVFP3 | FeatFMA | FeatHalf | FeatT32
+	switch {
+	case r.Need&^single != 0:
+		return TimeUnknown
+	case r.Access == 8:
+		return TimeFloatLoadDouble
+	case r.Access != 0:
+		return TimeFloatLoad
+	}
+	return TimeFloat
 }
 
 // writesFlagsAlone is about MSR: the part f of CPSR and nothing else.
@@ -223,62 +208,55 @@ type Cycles struct {
 	Count string
 	// Note says under which conditions the figure holds.
 	Note string
+	// Source is the document, with the section, table or page.
+	Source string
 }
 
-// Cycles of the bound statement on the families that cpu (an -mcpu name,
-// empty for none) or else the features allow.
+// Cycles of the bound statement on the family that cpu, an -mcpu name, is of,
+// or where it is another name on those that the features allow. There are none where no
+// source is known.
 func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	e := m.Effects()
 	class := m.Form.Row.timing(&m.vals, e)
-	row, ok := timings[class]
-	if !ok {
-		return nil
-	}
-	n := 0
-	switch list := m.Values(); class {
-	case TimeLoadMany, TimePopPC, TimeStoreMany:
-		n = RegList(list.Get("list")).Count() + int(list.Get("M"))
-	}
+	_, known := CPU(cpu)
 	var out []Cycles
 	for i := range cores {
 		c := &cores[i]
-		f := row[i]
-		if f == "" && c.like != "" {
-			f = row[slices.IndexFunc(cores, func(o Core) bool { return o.Name == c.like })]
-		}
-		if f == "" || !c.fits(cpu, have) {
+		f, ok := c.figures[class]
+		if !ok || known && !slices.Contains(c.cpus, cpu) || !known && !c.arch(have) {
 			continue
 		}
-		f = count(f, n)
-		if e.Conditional && class != TimeCond && f != "1" {
-			f += ", 1 when not executed"
+		n := count(f.count, m.moved())
+		if e.Conditional && class != TimeCond && n != "1" {
+			n += ", 1 when not executed"
 		}
 		note := c.Note
-		switch {
-		case !strings.Contains(f, "–"):
-		case class == TimeDiv:
-			note += ", the fewer the fewer bits the quotient has"
-		default:
-			note += ", the fewer the more upper bytes of the last factor are all 0 or, signed, all 1"
+		if f.note != "" {
+			note += "; " + strings.ReplaceAll(f.note, "FACTOR", m.multiplier())
 		}
-		out = append(out, Cycles{c, f, note})
+		out = append(out, Cycles{c, n, note, f.source})
 	}
 	return out
 }
 
-func (c *Core) fits(cpu string, have Features) bool {
-	best, long := "", 0
-	for i := range cores {
-		for _, p := range cores[i].cpus {
-			if strings.HasPrefix(cpu, p) && (cpu == p || p[0] != 'c') && len(p) > long { // no Cortex-M33
-				best, long = cores[i].Name, len(p)
-			}
-		}
+// moved counts the registers of a list.
+func (m *Match) moved() int {
+	v := m.Values()
+	if m.Form.Row.vector {
+		return int(v.Get("n"))
 	}
-	if best != "" {
-		return c.Name == best
+	return RegList(v.Get("list")).Count() + int(v.Get("M"))
+}
+
+// multiplier names the register whose upper bytes can end a multiplication
+// early: Rs in A32, and in T16, where MULS Rd, Rm stands for MULS Rd, Rm, Rd,
+// the destination (ARM7TDMI data sheet, 4.7.3).
+func (m *Match) multiplier() string {
+	v := m.Values()
+	if m.Form.Row.State == A {
+		return Reg(v.Get("Rs")).String()
 	}
-	return c.arch(have)
+	return Reg(v.Get("Rdn")).String()
 }
 
 // count puts the number of registers into a formula.
@@ -286,6 +264,8 @@ func count(f string, n int) string {
 	switch {
 	case f == "n, at least 2":
 		return strconv.Itoa(max(n, 2))
+	case f == "1+2n":
+		return strconv.Itoa(1 + 2*n)
 	case !strings.HasPrefix(f, "n+"):
 		return f
 	}

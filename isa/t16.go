@@ -301,10 +301,10 @@ func rowsT() []*Row {
 		&Row{ID: "setend", IT: ITNever, Name: "SETEND", Enc: "T1", Title: "Set the byte order of data", Doc: "later data accesses are little- or big-endian",
 			Bits: "10110110010 (1) E:1 (000)", Need: FeatV6 | FeatSetend,
 			Forms: "setend %endian.E"},
-		&Row{ID: "cpsie", IT: ITNever, Name: "CPS", Enc: "T1", Title: "Enable interrupts", Doc: "clear the mask bits named",
+		&Row{ID: "cpsie", Timing: TimeMask, IT: ITNever, Name: "CPS", Enc: "T1", Title: "Enable interrupts", Doc: "clear the mask bits named",
 			Bits: "10110110011 0 (0) iflags:3", Need: FeatV6,
 			Forms: "[A32] cpsie %%aif.iflags\n[M] cpsie %%if.iflags", Cautions: []Caution{noFaultMask}},
-		&Row{ID: "cpsid", IT: ITNever, Name: "CPS", Enc: "T1", Title: "Disable interrupts", Doc: "set the mask bits named",
+		&Row{ID: "cpsid", Timing: TimeMask, IT: ITNever, Name: "CPS", Enc: "T1", Title: "Disable interrupts", Doc: "set the mask bits named",
 			Bits: "10110110011 1 (0) iflags:3", Need: FeatV6,
 			Forms: "[A32] cpsid %%aif.iflags\n[M] cpsid %%if.iflags", Cautions: []Caution{noFaultMask}},
 		&Row{ID: "cbz", IT: ITNever, Name: "CBZ", Enc: "T1", Title: "Branch forward if zero", Doc: "if Rn == 0 go to the label, 0 to 126 bytes ahead of PC",
@@ -331,6 +331,7 @@ func rowsT() []*Row {
 	hint("0000", "nop", "NOP", "No operation", "nothing")
 	rows[len(rows)-1].IT = ITFree
 	hint("0001", "yield", "YIELD", "Hint: spinning", "nothing but a hint to the scheduler")
+	rows[len(rows)-1].Timing = TimeYield
 	hint("0010", "wfe", "WFE", "Wait for an event", "sleep until an event or an interrupt")
 	rows[len(rows)-1].Timing = TimeWait
 	hint("0011", "wfi", "WFI", "Wait for an interrupt", "sleep until an interrupt")
@@ -339,10 +340,10 @@ func rowsT() []*Row {
 	hint("0101", "sevl", "SEVL", "Send an event to this core", "the next WFE of this core goes on")
 	rows[len(rows)-1].Need |= FeatT32 | FeatV8
 	rows = append(rows,
-		&Row{ID: "hint", Late: LateNever, Rest: true, Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
+		&Row{ID: "hint", Timing: TimeUnknown, Late: LateNever, Rest: true, Name: "NOP-compatible hint", Enc: "T1", Title: "Unallocated hint", Doc: "executes as NOP",
 			Bits: "10111111 hint:4 0000", Not: "1011111100xx0000 1011111101000000", Need: FeatHint, // NOP to SEV
 			Forms: "~ u [T32] hint ##hint\n~ u [T32] [Bar] nop {#hint}"},
-		&Row{ID: "it", IT: ITNever, Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
+		&Row{ID: "it", Timing: TimeIT, IT: ITNever, Name: "IT", Enc: "T1", Title: "If-then block", Doc: "the next one to four instructions are conditional",
 			Bits: "10111111 c:4 mask:4", Not: "xxxxxxxxxxxx0000", Need: FeatT32,
 			Forms: itForms(),
 			Cautions: []Caution{{Op: 0, Rules: []Rule{

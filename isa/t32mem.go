@@ -236,7 +236,7 @@ func preloadT32() (rows []*Row) {
 		head := "1111100 " + x.sign
 		doc := func(at string) string { return "hint: " + strings.ReplaceAll(x.what, "%s", at) }
 		add := func(id, name, enc, at, bits, reads, forms string) {
-			rows = append(rows, &Row{ID: "t-" + x.m + "-" + id, Name: strings.ToUpper(x.m) + " (" + name + ")", Enc: enc, Title: x.title, Doc: doc(at), Need: x.need,
+			rows = append(rows, &Row{ID: "t-" + x.m + "-" + id, Timing: TimePreload, Name: strings.ToUpper(x.m) + " (" + name + ")", Enc: enc, Title: x.title, Doc: doc(at), Need: x.need,
 				Bits: bits, Reads: reads, Forms: strings.ReplaceAll(forms, "$", x.m)})
 		}
 		add("imm12", "immediate", "T1", "Rn + imm12", head+" 1 0 "+x.w+" 1 Rn:4 1111 imm12:12", "Rn", "$ [Rn^, #imm12]\n~ $ [Rn^]")

@@ -44,8 +44,9 @@ func rowsT32System() []*Row {
 	}
 	nop := hint(0, 0, "NOP", "No operation", "nothing", "$")
 	nop.Enc, nop.IT = "T2", ITFree
-	hint(0, 1, "YIELD", "Hint: spinning", "nothing but a hint to the scheduler", "$").Enc = "T2"
-	r := hint(0, 2, "WFE", "Wait for an event", "sleep until an event or an interrupt", "$")
+	r := hint(0, 1, "YIELD", "Hint: spinning", "nothing but a hint to the scheduler", "$")
+	r.Enc, r.Timing = "T2", TimeYield
+	r = hint(0, 2, "WFE", "Wait for an event", "sleep until an event or an interrupt", "$")
 	r.Enc, r.Timing = "T2", TimeWait
 	r = hint(0, 3, "WFI", "Wait for an interrupt", "sleep until an interrupt", "$")
 	r.Enc, r.Timing = "T2", TimeWait
@@ -53,9 +54,9 @@ func rowsT32System() []*Row {
 	hint(FeatV8, 5, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "$").Enc = "T2"
 	hint(FeatRAS, 16, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "$")
 	never(hint(0, 20, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "$"))
-	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "u $ ####opt\nd $ #opt")
+	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "u $ ####opt\nd $ #opt").Timing = TimeUnknown
 	rest := add(0, "NOP (hint)", "Hint by its number", "nothing, where the number has no meaning", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 hint:8", "", "", "~ u hint ##hint\n~ u [Bar] nop {#hint}")
-	rest.ID, rest.Rest = "t-hint-w", true
+	rest.ID, rest.Rest, rest.Timing = "t-hint-w", true, TimeUnknown
 
 	// Processor state.
 	never(add(FeatA32, "CPS", "Change mode", "enter the mode", "11110 0 11101 0 (1111) 10 (0) 0 (0) 00 1 (000) mode:5", "", "", "$ ####mode"))

@@ -57,6 +57,9 @@ func rowsVFP() []*Row {
 			x := r
 			x.ID, x.Bits, x.Forms = r.ID+"-"+size, layout(size, r.Bits), spell(size, r.Forms)
 			x.Need |= FeatVFP
+			if size != single { // no table has them
+				x.Timing = TimeUnknown
+			}
 			switch size {
 			case single:
 				x.Title += " (single precision)"
@@ -74,7 +77,7 @@ func rowsVFP() []*Row {
 		}
 	}
 
-	three := func(name, title, doc, op, x, old string, need Features, optional bool) {
+	three := func(t Timing, name, title, doc, op, x, old string, need Features, optional bool) {
 		low := strings.ToLower(name)
 		forms := low + ".F Vd, Vn, Vm"
 		if optional {
@@ -83,26 +86,26 @@ func rowsVFP() []*Row {
 		if old != "" {
 			forms += "\n~ " + old + "$ Vd, Vn, Vm"
 		}
-		each(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
+		each(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms, Timing: t,
 			Bits: "cond:4 1110 " + op[:1] + " d " + op[1:] + " Vn Vd size n " + x + " m 0 Vm"})
 	}
-	three("VMLA", "Multiply and add", "Vd = Vd + Vn × Vm, the product rounded", "000", "0", "fmac", 0, true)
-	three("VMLS", "Multiply and subtract", "Vd = Vd − Vn × Vm, the product rounded", "000", "1", "fnmac", 0, true)
-	three("VNMLS", "Multiply and subtract from", "Vd = Vn × Vm − Vd, the product rounded", "001", "0", "fmsc", 0, false)
-	three("VNMLA", "Multiply, add and negate", "Vd = −Vd − Vn × Vm, the product rounded", "001", "1", "fnmsc", 0, false)
-	three("VMUL", "Multiply", "Vd = Vn × Vm", "010", "0", "fmul", 0, true)
-	three("VNMUL", "Multiply and negate", "Vd = −(Vn × Vm)", "010", "1", "fnmul", 0, false)
-	three("VADD", "Add", "Vd = Vn + Vm", "011", "0", "fadd", 0, true)
-	three("VSUB", "Subtract", "Vd = Vn − Vm", "011", "1", "fsub", 0, true)
-	three("VDIV", "Divide", "Vd = Vn / Vm", "100", "0", "fdiv", 0, false)
-	three("VFNMS", "Fused multiply and subtract from", "Vd = Vn × Vm − Vd, rounded once", "101", "0", "", FeatFMA, false)
-	three("VFNMA", "Fused multiply, add and negate", "Vd = −Vd − Vn × Vm, rounded once", "101", "1", "", FeatFMA, false)
-	three("VFMA", "Fused multiply and add", "Vd = Vd + Vn × Vm, rounded once", "110", "0", "", FeatFMA, true)
-	three("VFMS", "Fused multiply and subtract", "Vd = Vd − Vn × Vm, rounded once", "110", "1", "", FeatFMA, true)
+	three(TimeFloatMulAdd, "VMLA", "Multiply and add", "Vd = Vd + Vn × Vm, the product rounded", "000", "0", "fmac", 0, true)
+	three(TimeFloatMulAdd, "VMLS", "Multiply and subtract", "Vd = Vd − Vn × Vm, the product rounded", "000", "1", "fnmac", 0, true)
+	three(TimeFloatMulAdd, "VNMLS", "Multiply and subtract from", "Vd = Vn × Vm − Vd, the product rounded", "001", "0", "fmsc", 0, false)
+	three(TimeFloatMulAdd, "VNMLA", "Multiply, add and negate", "Vd = −Vd − Vn × Vm, the product rounded", "001", "1", "fnmsc", 0, false)
+	three(TimeOther, "VMUL", "Multiply", "Vd = Vn × Vm", "010", "0", "fmul", 0, true)
+	three(TimeOther, "VNMUL", "Multiply and negate", "Vd = −(Vn × Vm)", "010", "1", "fnmul", 0, false)
+	three(TimeOther, "VADD", "Add", "Vd = Vn + Vm", "011", "0", "fadd", 0, true)
+	three(TimeOther, "VSUB", "Subtract", "Vd = Vn − Vm", "011", "1", "fsub", 0, true)
+	three(TimeFloatDiv, "VDIV", "Divide", "Vd = Vn / Vm", "100", "0", "fdiv", 0, false)
+	three(TimeFloatMulAdd, "VFNMS", "Fused multiply and subtract from", "Vd = Vn × Vm − Vd, rounded once", "101", "0", "", FeatFMA, false)
+	three(TimeFloatMulAdd, "VFNMA", "Fused multiply, add and negate", "Vd = −Vd − Vn × Vm, rounded once", "101", "1", "", FeatFMA, false)
+	three(TimeFloatMulAdd, "VFMA", "Fused multiply and add", "Vd = Vd + Vn × Vm, rounded once", "110", "0", "", FeatFMA, true)
+	three(TimeFloatMulAdd, "VFMS", "Fused multiply and subtract", "Vd = Vd − Vn × Vm, rounded once", "110", "1", "", FeatFMA, true)
 
 	// Operations on one register.
-	two := func(name, title, doc, op, x string, need Features, forms string) {
-		each(Row{ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms,
+	two := func(t Timing, name, title, doc, op, x string, need Features, forms string) {
+		each(Row{ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms, Timing: t,
 			Bits: "cond:4 11101 d 11 " + op + " Vd size " + x + " m 0 Vm"})
 	}
 	add(&Row{ID: "a-vmov-s", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (single precision)", Doc: "Sd = Sm", Need: FeatVFP,
@@ -111,11 +114,11 @@ func rowsVFP() []*Row {
 	add(&Row{ID: "a-vmov-d", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (double precision)", Doc: "Dd = Dm", Need: FeatVFP | FeatVFPD,
 		Bits:  layout(double, "cond:4 11101 d 11 0000 Vd size 01 m 0 Vm"),
 		Forms: "vmov.f64 Dd, Dm\n~ fcpyd Dd, Dm"})
-	two("VABS", "Absolute value", "Vd = |Vm|: the sign is cleared", "0000", "11", 0, "vabs.F Vd, Vm\n~ fabs$ Vd, Vm")
-	two("VNEG", "Negate", "Vd = −Vm: the sign is turned over", "0001", "01", 0, "vneg.F Vd, Vm\n~ fneg$ Vd, Vm")
-	two("VSQRT", "Square root", "Vd = √Vm", "0001", "11", 0, "vsqrt.F Vd, Vm\n~ fsqrt$ Vd, Vm")
-	two("VCMP", "Compare", "flags of FPSCR = result of comparing Vd with Vm; a quiet NaN raises no exception", "0100", "01", 0, "vcmp.F Vd, Vm\n~ fcmp$ Vd, Vm")
-	two("VCMPE", "Compare, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with Vm; any NaN raises Invalid Operation", "0100", "11", 0, "vcmpe.F Vd, Vm\n~ fcmpe$ Vd, Vm")
+	two(TimeOther, "VABS", "Absolute value", "Vd = |Vm|: the sign is cleared", "0000", "11", 0, "vabs.F Vd, Vm\n~ fabs$ Vd, Vm")
+	two(TimeOther, "VNEG", "Negate", "Vd = −Vm: the sign is turned over", "0001", "01", 0, "vneg.F Vd, Vm\n~ fneg$ Vd, Vm")
+	two(TimeFloatDiv, "VSQRT", "Square root", "Vd = √Vm", "0001", "11", 0, "vsqrt.F Vd, Vm\n~ fsqrt$ Vd, Vm")
+	two(TimeOther, "VCMP", "Compare", "flags of FPSCR = result of comparing Vd with Vm; a quiet NaN raises no exception", "0100", "01", 0, "vcmp.F Vd, Vm\n~ fcmp$ Vd, Vm")
+	two(TimeOther, "VCMPE", "Compare, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with Vm; any NaN raises Invalid Operation", "0100", "11", 0, "vcmpe.F Vd, Vm\n~ fcmpe$ Vd, Vm")
 	zero := func(name, title, doc, x, old string) {
 		low := strings.ToLower(name)
 		each(Row{ID: "a-" + low + "-zero", Name: name, Enc: "A2", Title: title, Doc: doc, Forms: low + ".F Vd, #0.0\n~ " + old + "$ Vd",
@@ -125,7 +128,7 @@ func rowsVFP() []*Row {
 	zero("VCMPE", "Compare with zero, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with 0; any NaN raises Invalid Operation", "11", "fcmpez")
 	round := func(name, doc, op, x string) {
 		low := strings.ToLower(name)
-		two(name, "Round to a whole number", doc, op, x, FeatFPv8, low+".F Vd, Vm\n~ "+low+".F Vd=Vm")
+		two(TimeOther, name, "Round to a whole number", doc, op, x, FeatFPv8, low+".F Vd, Vm\n~ "+low+".F Vd=Vm")
 	}
 	round("VRINTR", "Vd = Vm rounded to a whole number as FPSCR says", "0110", "01")
 	round("VRINTZ", "Vd = Vm rounded to a whole number towards zero", "0110", "11")
@@ -268,27 +271,27 @@ func rowsVFP() []*Row {
 		Bits: "cond:4 11101 Sd[0] 11 1001 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]", Forms: "vjcvt.s32.f64 Sd, Dm"})
 
 	// Moves between register files.
-	add(&Row{ID: "a-vmov-to-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a word to a single register", Doc: "Sn = Rt", Need: FeatVFP, Reads: "Rt",
+	add(&Row{ID: "a-vmov-to-s", Timing: TimeFloatMove, Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a word to a single register", Doc: "Sn = Rt", Need: FeatVFP, Reads: "Rt",
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Sn, Rt\n~ fmsr Sn, Rt", Cautions: pcTransfer(1, "Rt")})
-	add(&Row{ID: "a-vmov-from-s", Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Writes: "Rt",
+	add(&Row{ID: "a-vmov-from-s", Timing: TimeFloatMove, Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Writes: "Rt",
 		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Rt, Sn\n~ fmrs Rt, Sn", Cautions: pcTransfer(0, "Rt")})
 	add(&Row{ID: "a-vmov-to-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move a halfword to a single register", Doc: "Sn = lower half of Rt", Need: FeatVFP | FeatFP16, Reads: "Rt",
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Sn, Rt\n~ vmov.16 Sn, Rt", Cautions: append(pcTransfer(1, "Rt"), conditionalHalf)})
 	add(&Row{ID: "a-vmov-from-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move half of a single register to a word", Doc: "Rt = lower half of Sn", Need: FeatVFP | FeatFP16, Writes: "Rt",
 		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Rt, Sn\n~ vmov.16 Rt, Sn", Cautions: append(pcTransfer(0, "Rt"), conditionalHalf)})
 	twice := sameTwo(0, false)
-	add(&Row{ID: "a-vmov-to-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
+	add(&Row{ID: "a-vmov-to-2s", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
 		Bits: "cond:4 11000100 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Sm, next(Sm), Rt, Rt2\n~ fmsrr {2S}, Rt, Rt2", Cautions: append(pcTransfer(2, "Rt", "Rt2"), lastSingle)})
-	add(&Row{ID: "a-vmov-from-2s", Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two single registers to two words", Doc: "Rt = Sm; Rt2 = the next single register", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
+	add(&Row{ID: "a-vmov-from-2s", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two single registers to two words", Doc: "Rt = Sm; Rt2 = the next single register", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
 		Bits: "cond:4 11000101 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Rt, Rt2, Sm, next(Sm)\n~ fmrrs Rt, Rt2, {2S}", Cautions: append(pcTransfer(0, "Rt", "Rt2"), twice, lastSingle)})
-	add(&Row{ID: "a-vmov-to-d", Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move two words to a double register", Doc: "lower half of Dm = Rt, upper half = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
+	add(&Row{ID: "a-vmov-to-d", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move two words to a double register", Doc: "lower half of Dm = Rt, upper half = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
 		Bits: "cond:4 11000100 Rt2:4 Rt:4 1011 00 Dm[4] 1 Dm[3:0]", Forms: "vmov.* Dm, Rt, Rt2\n~ fmdrr Dm, Rt, Rt2", Cautions: pcTransfer(1, "Rt", "Rt2")})
-	add(&Row{ID: "a-vmov-from-d", Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move a double register to two words", Doc: "Rt = lower half of Dm, Rt2 = upper half", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
+	add(&Row{ID: "a-vmov-from-d", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move a double register to two words", Doc: "Rt = lower half of Dm, Rt2 = upper half", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
 		Bits: "cond:4 11000101 Rt2:4 Rt:4 1011 00 Dm[4] 1 Dm[3:0]", Forms: "vmov.* Rt, Rt2, Dm\n~ fmrrd Rt, Rt2, Dm", Cautions: append(pcTransfer(0, "Rt", "Rt2"), twice)})
-	add(&Row{ID: "a-vmov-to-lane32", Name: "VMOV (ARM core register to scalar)", Title: "Move a word to half of a double register", Doc: "Dn[x] = Rt; the other half stays", Need: FeatVFP | FeatVFPD, Reads: "Rt",
+	add(&Row{ID: "a-vmov-to-lane32", Timing: TimeFloat, Name: "VMOV (ARM core register to scalar)", Title: "Move a word to half of a double register", Doc: "Dn[x] = Rt; the other half stays", Need: FeatVFP | FeatVFPD, Reads: "Rt",
 		Bits:  "cond:4 111000 x:1 0 Dn[3:0] Rt:4 1011 Dn[4] 00 1 (0000)",
 		Forms: "vmov.32 Dn[x], Rt\n~ vmov.w Dn[x], Rt\n~ fmdlr Dn, Rt ; x=0\n~ fmdhr Dn, Rt ; x=1", Cautions: pcTransfer(1, "Rt")})
-	add(&Row{ID: "a-vmov-from-lane32", Name: "VMOV (scalar to ARM core register)", Title: "Move half of a double register to a word", Doc: "Rt = Dn[x]", Need: FeatVFP | FeatVFPD, Writes: "Rt",
+	add(&Row{ID: "a-vmov-from-lane32", Timing: TimeFloat, Name: "VMOV (scalar to ARM core register)", Title: "Move half of a double register to a word", Doc: "Rt = Dn[x]", Need: FeatVFP | FeatVFPD, Writes: "Rt",
 		Bits:  "cond:4 111000 x:1 1 Dn[3:0] Rt:4 1011 Dn[4] 00 1 (0000)",
 		Forms: "vmov.32 Rt, Dn[x]\n~ vmov.w Rt, Dn[x]\n~ fmrdl Rt, Dn ; x=0\n~ fmrdh Rt, Dn ; x=1", Cautions: pcTransfer(0, "Rt")})
 
@@ -347,9 +350,9 @@ func rowsVFP() []*Row {
 				}
 				return e
 			}
-			n := "n:8"
+			n, many := "n:8", TimeFloatMany
 			if size == double {
-				n = "n:7 0"
+				n, many = "n:7 0", TimeFloatManyDouble
 			}
 			list, oldList := "{"+reg+"}", "{"+strings.ToLower(reg)+"}"
 			base := "Rn!"
@@ -372,7 +375,7 @@ func rowsVFP() []*Row {
 				forms = stackUp + ".* " + list + " ; W=1 Rn=13\n"
 			}
 			forms += m + "ia.* Rn, " + list + " ; W=0\n" + m + "ia.* " + base + ", " + list + " ; W=1" + ia(m+".*", "f"+m[1:]+"ia"+size, "f"+m[1:]+up+size)
-			add(&Row{ID: "a-" + m + "ia-" + size, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
+			add(&Row{ID: "a-" + m + "ia-" + size, Timing: many, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 				Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
 				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, Rules: isPC("Rn"), Text: "pc as the base of a list is deprecated or unpredictable"}, pcWB)})
 			forms = ""
@@ -380,17 +383,17 @@ func rowsVFP() []*Row {
 				forms = stackDown + ".* " + list + " ; Rn=13\n"
 			}
 			forms += m + "db.* " + base + ", " + list + old("db", size, "Rn^!, "+oldList) + old(down, size, "Rn^!, "+oldList)
-			add(&Row{ID: "a-" + m + "db-" + size, Name: strings.ToUpper(m), Title: verb + ", going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + "; Rn = the lowest address", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
+			add(&Row{ID: "a-" + m + "db-" + size, Timing: many, Name: strings.ToUpper(m), Title: verb + ", going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + "; Rn = the lowest address", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
 				Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
 				Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)))})
 			if size == double {
 				x := strings.ToUpper("f" + m[1:] + "x")
 				counts := append(counts[:1:1], Caution{Op: 1, Rules: []Rule{above("Dd", "n", 16)}, Text: "the form of unknown format has d0–d15 alone"})
 				deprecated := Caution{Op: 0, Deprecated: true, Rules: []Rule{always}, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
-				add(&Row{ID: "a-" + m + "ia-x", Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
+				add(&Row{ID: "a-" + m + "ia-x", Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWB, deprecated),
 					Forms: strings.TrimPrefix(ia("f"+m[1:]+"iax", "f"+m[1:]+up+"x"), "\n~ ")})
-				add(&Row{ID: "a-" + m + "db-x", Name: x, Title: verb + " in an unknown format, going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
+				add(&Row{ID: "a-" + m + "db-x", Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
 					Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)), deprecated),
 					Forms: strings.TrimPrefix(old("dbx", "", "Rn^!, "+oldList)+old(down+"x", "", "Rn^!, "+oldList), "\n~ ")})
 			}
