@@ -2,7 +2,8 @@
 //
 // A [Row] describes one encoding: its layout as the architecture manual draws
 // it, its spellings with operand ranges, the architecture features it needs,
-// the registers and flags it touches, and where it is unpredictable. Rows are
+// the registers and flags it touches, and where it is unpredictable: the rules in
+// caution.go. Rows are
 // the only description of an instruction; t16.go holds those of T16, t32.go,
 // t32media.go, t32mem.go and t32system.go those of T32, a32rows.go, a32media.go
 // and a32system.go those of A32. compile.go turns the notation of the rows into
@@ -16,7 +17,8 @@
 //   - [Match.Encode], [Decode] and [DecodeA]: machine code, both ways;
 //   - [Match.Effects]: registers, flags, memory, flow;
 //   - [Match.Other]: the same in the other instruction set, and its size;
-//   - [Match.Cycles]: how long it takes on the families with a published table;
+//   - [Match.Cycles]: how long it takes on the families with a published table,
+//     which are in cyclesdata.go;
 //   - [Form.String]: a spelling with its limits, for messages and help.
 //
 // A statement reaches this package as a mnemonic and a list of [Operand]
@@ -43,7 +45,10 @@
 // for A32, the decoder on as many words as -words asks for; TestAcceptT and
 // TestDecodeT (-wides) for T32; TestAcceptV and TestDecodeV for floating point
 // and vectors. TestOther
-// assembles what [Match.Other] gives. TestRoundTrip, TestDisjoint, TestPractice
+// assembles what [Match.Other] gives. TestCautions holds each [Rule] of each row
+// against a line that breaks it and one that does not, and fails on a rule or a
+// form without such a pair; TestCycles holds the figures against the published
+// tables. TestRoundTrip, TestDisjoint, TestPractice
 // and TestRefuse need no tools. Each prints how much it compared; the variable
 // NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names
 // a file for what no list explains.
