@@ -15,9 +15,40 @@ type aliasSpan struct {
 	word     string // or of a coprocessor
 }
 
+// registerNames are the names that .req and its like give to registers.
+type registerNames struct {
+	aliases map[string]isa.Reg // in force where the program is read now, or at its end
+	vectors map[string]string  // of floating point and vectors
+	words   map[string]string  // of coprocessors, and coprocessors
+	unreqs  map[string][]aliasSpan
+}
+
+// lastAlias is the register that a name stood for last, even if .unreq took it back:
+// editors show it still.
+func (n *registerNames) lastAlias(name string) (isa.Reg, bool) {
+	if r, ok := n.aliases[name]; ok {
+		return r, true
+	}
+	if l := n.unreqs[name]; len(l) > 0 && l[len(l)-1].vector+l[len(l)-1].word == "" {
+		return l[len(l)-1].reg, true
+	}
+	return isa.NoReg, false
+}
+
+// lastVector is the same for registers of floating point and vectors, empty for none.
+func (n *registerNames) lastVector(name string) string {
+	if v, ok := n.vectors[name]; ok {
+		return v
+	}
+	if l := n.unreqs[name]; len(l) > 0 {
+		return l[len(l)-1].vector
+	}
+	return ""
+}
+
 // alias is the register that a name stands for. In the first pass that is what the
 // last .req says; in the second, what it said where the present item stands.
-func (p *pass) alias(name string) (isa.Reg, bool) {
+func (p *evaluator) alias(name string) (isa.Reg, bool) {
 	if s, ok := p.before(name); ok {
 		if s.to == 0 || s.vector+s.word != "" {
 			return isa.NoReg, false
@@ -29,7 +60,7 @@ func (p *pass) alias(name string) (isa.Reg, bool) {
 }
 
 // vectorNamed is alias for the registers of floating point and vectors.
-func (p *pass) vectorNamed(name string) (string, bool) {
+func (p *evaluator) vectorNamed(name string) (string, bool) {
 	if s, ok := p.before(name); ok {
 		return s.vector, s.vector != ""
 	}
@@ -38,7 +69,7 @@ func (p *pass) vectorNamed(name string) (string, bool) {
 }
 
 // wordNamed is alias for coprocessors and their registers.
-func (p *pass) wordNamed(name string) string {
+func (p *evaluator) wordNamed(name string) string {
 	if s, ok := p.before(name); ok {
 		return s.word
 	}
@@ -47,8 +78,8 @@ func (p *pass) wordNamed(name string) string {
 
 // before is where the present item stands in what a name stood for until an .unreq
 // below; an empty span if it stood for nothing there.
-func (p *pass) before(name string) (s aliasSpan, ok bool) {
-	if !p.final || len(p.unreqs) == 0 {
+func (p *evaluator) before(name string) (s aliasSpan, ok bool) {
+	if !p.settled() || len(p.unreqs) == 0 {
 		return s, false
 	}
 	l := p.unreqs[name]

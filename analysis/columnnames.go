@@ -19,15 +19,14 @@ import (
 
 // columnNames are the names.
 type columnNames struct {
-	words   map[string]string         // CN, CP
 	lists   map[string]syntax.Operand // RLIST
 	related map[string]relative       // FIELD below a MAP with a register
 }
 
 // stands is what a name stands for that is no number and no place, empty for
 // others.
-func (r *Result) stands(name string) string {
-	if reg, ok := r.aliases[name]; ok {
+func (r *view) stands(name string) string {
+	if reg, ok := r.lastAlias(name); ok {
 		return reg.String()
 	}
 	if x, ok := r.related[name]; ok {
@@ -36,7 +35,7 @@ func (r *Result) stands(name string) string {
 	if l, ok := r.lists[name]; ok {
 		return l.List.String()
 	}
-	return r.vectors[name] + r.words[name]
+	return r.lastVector(name) + r.words[name]
 }
 
 // relative is an address that counts from a register, or a number with NoReg.
@@ -171,7 +170,7 @@ func (p *pass) relate(name string, x relative) {
 
 // relation is the value of an expression over names that count from a register:
 // sums and differences. ok is false for everything else.
-func (p *pass) relation(e *syntax.Expr, it *item, depth int) (x relative, ok bool) {
+func (p *evaluator) relation(e *syntax.Expr, it *item, depth int) (x relative, ok bool) {
 	none := relative{reg: isa.NoReg}
 	if e == nil || depth > maxDepth {
 		return none, false
@@ -230,7 +229,7 @@ func (p *pass) registerList(it *item) {
 	if o.Names != nil {
 		p.at = it.id
 		d := o.Operand
-		if !p.names(&o, &d) {
+		if !p.names(it, &o, &d) {
 			p.report(p.loc(it, o.Start, o.End), codeRegList, "In this list stands a name that is no register.")
 			return
 		}
@@ -315,7 +314,7 @@ func (p *pass) routine(it *item) {
 
 // scopeAt is the scope that an item of a section is in, nil before the first ROUT
 // there.
-func (r *Result) scopeAt(id int32, sec int16) *scope {
+func (r *Program) scopeAt(id int32, sec int16) *scope {
 	list := r.scopes[sec]
 	if k := sort.Search(len(list), func(k int) bool { return list[k].item > id }); k > 0 {
 		return list[k-1]
@@ -377,8 +376,7 @@ func (p *pass) pseudo(file, line int32, l *syntax.Line, s *syntax.Stmt, base, co
 
 // columnTarget is the value of a built-in variable that says something of the
 // target. Those that nothing here knows have none.
-func (p *pass) columnTarget(name string) (variable, bool) {
-	e := &p.cur
+func (p *evaluator) columnTarget(name string, e *env) (variable, bool) {
 	truth := func(b bool) (variable, bool) {
 		v := variable{kind: syntax.VarLogical}
 		if b {

@@ -43,14 +43,17 @@ func (v *variable) text() string {
 
 // columnState is what the pass knows of the column dialect.
 type columnState struct {
-	columns  bool // some source is in it
+	conds bool // some macro takes a condition behind its name
+	leave bool // MEXIT: up to the macro
+}
+
+// columnVariables are the variables of the column dialect where the program is read
+// now.
+type columnVariables struct {
 	vars     map[string]*variable
 	varStack []map[string]*variable // of the macros that are expanded now
 	mapAt    int64                  // {VAR}
 	mapReg   isa.Reg                // what it counts from, NoReg for nothing
-	conds    bool                   // some macro takes a condition behind its name
-	leave    bool                   // MEXIT: up to the macro
-	missed   bool                   // a file that is included is not there
 }
 
 // inColumns says whether a source is in the column dialect.
@@ -59,7 +62,7 @@ func (p *pass) inColumns(file int32) bool {
 }
 
 // variable finds a variable by its name; nil without one.
-func (p *pass) variable(name string) *variable {
+func (p *evaluator) variable(name string) *variable {
 	if n := len(p.varStack); n > 0 {
 		if v := p.varStack[n-1][name]; v != nil {
 			return v
@@ -417,7 +420,7 @@ func (p *pass) columnCondition(it *item, l *syntax.Line, s *syntax.Stmt) bool {
 
 // columnValue computes an argument: a number, a truth or a string. ok is false
 // when it hangs on what is not known; what is wrong is reported.
-func (p *pass) columnValue(o *syntax.Operand, it *item) (variable, bool) {
+func (p *evaluator) columnValue(o *syntax.Operand, it *item) (variable, bool) {
 	switch {
 	case o.IsStr:
 		return variable{kind: syntax.VarString, str: o.Names.Str}, true
@@ -431,7 +434,7 @@ func (p *pass) columnValue(o *syntax.Operand, it *item) (variable, bool) {
 	return variable{}, false
 }
 
-func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) {
+func (p *evaluator) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) {
 	if e == nil || depth > maxDepth {
 		return variable{}, false
 	}
@@ -479,14 +482,14 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 		if n[0] == '{' {
 			return truth(strings.Contains(builtins, n))
 		}
-		y := p.find(n)
+		y := p.table.find(n)
 		return truth(p.variable(n) != nil || y != nil && (y.defined || y.extern || y.kind == SymRegister))
 	case "{VAR}":
 		return number(p.mapAt)
 	case "{ENDIAN}":
 		return text("little")
 	case "{CODESIZE}", "{CONFIG}":
-		if p.cur.mode == isa.A {
+		if p.envs[it.env].mode == isa.A {
 			return number(32)
 		}
 		return number(16)
@@ -494,7 +497,7 @@ func (p *pass) columnEval(e *syntax.Expr, it *item, depth int) (variable, bool) 
 		return truth(false)
 	}
 	if e.Name[0] == '{' {
-		return p.columnTarget(e.Name)
+		return p.columnTarget(e.Name, &p.envs[it.env])
 	}
 	if e.Name == "?" || e.X == nil {
 		return variable{}, false
@@ -597,7 +600,7 @@ func arithmetic(op syntax.ExprOp) bool {
 // columnSum computes such an operator: what it comes to as a variable has it, if ok,
 // and as an operand has it. Both at once: what is nested would otherwise be computed
 // twice on each level.
-func (p *pass) columnSum(e *syntax.Expr, it *item, depth int) (variable, value, bool) {
+func (p *evaluator) columnSum(e *syntax.Expr, it *item, depth int) (variable, value, bool) {
 	x, xv, ok1 := p.columnSide(e.X, it, depth+1)
 	y, yv, ok2 := p.columnSide(e.Y, it, depth+1)
 	if ok1 && ok2 {
@@ -611,7 +614,7 @@ func (p *pass) columnSum(e *syntax.Expr, it *item, depth int) (variable, value, 
 }
 
 // columnSide computes one side of it.
-func (p *pass) columnSide(e *syntax.Expr, it *item, depth int) (variable, value, bool) {
+func (p *evaluator) columnSide(e *syntax.Expr, it *item, depth int) (variable, value, bool) {
 	switch {
 	case e != nil && depth <= maxDepth && arithmetic(e.Op):
 		return p.columnSum(e, it, depth)
@@ -627,13 +630,13 @@ func (p *pass) columnSide(e *syntax.Expr, it *item, depth int) (variable, value,
 const builtins = "{PC}{VAR}{TRUE}{FALSE}{OPT}{CONFIG}{ENDIAN}{CODESIZE}{CPU}{FPU}{ARCHITECTURE}{INTER}{ROPI}{RWPI}{LINENUM}{INPUTFILE}{COMMANDLINE}{AREANAME}"
 
 // columnExpr is the value of an operator of the column dialect in an operand.
-func (p *pass) columnExpr(e *syntax.Expr, it *item, depth int) value {
+func (p *evaluator) columnExpr(e *syntax.Expr, it *item, depth int) value {
 	v, ok := p.columnEval(e, it, depth)
 	return p.operandValue(v, ok, e, it, depth)
 }
 
 // operandValue is the value in an operand of an expression that comes to v, if ok.
-func (p *pass) operandValue(v variable, ok bool, e *syntax.Expr, it *item, depth int) value {
+func (p *evaluator) operandValue(v variable, ok bool, e *syntax.Expr, it *item, depth int) value {
 	if !ok {
 		return p.notKnown(e, it, depth)
 	}
@@ -648,7 +651,7 @@ func (p *pass) operandValue(v variable, ok bool, e *syntax.Expr, it *item, depth
 
 // notKnown is the value of an expression that cannot be computed here. Whether
 // something in it is missing is known at the end.
-func (p *pass) notKnown(e *syntax.Expr, it *item, depth int) value {
+func (p *evaluator) notKnown(e *syntax.Expr, it *item, depth int) value {
 	missing := value{}
 	e.Walk(func(x *syntax.Expr) {
 		if x.Op == syntax.ExprSym && e.Name != "DEF" && missing.sym == nil {
@@ -675,12 +678,9 @@ type localScope struct {
 // columnLocal finds the numeric local label of %b1 and its kin: in the section and
 // behind the ROUT that it stands in, and there in the macro that is expanded, or in
 // what calls it.
-func (p *pass) columnLocal(e *syntax.Expr, id int32) value {
+func (p *evaluator) columnLocal(e *syntax.Expr, it *item) value {
 	mode, routine, _ := strings.Cut(e.Name, ":")
-	sec := p.sec
-	if int(id) < len(p.items) {
-		sec = p.items[id].sec
-	}
+	id, sec := it.id, it.sec
 	at := p.scopeAt(id, sec)
 	if routine != "" && routine != at.named() {
 		return value{kind: vBad, why: otherRoutine(routine, at), firm: true}
@@ -713,7 +713,7 @@ func (p *pass) columnLocal(e *syntax.Expr, id int32) value {
 }
 
 // sourceOf is the source of an item, or of the statement that is read now.
-func (p *pass) sourceOf(id int32) int32 {
+func (p *Program) sourceOf(id int32) int32 {
 	if int(id) < len(p.items) {
 		return p.items[id].file
 	}
@@ -721,7 +721,7 @@ func (p *pass) sourceOf(id int32) int32 {
 }
 
 // level is the expansion of a macro, or the root, that a source belongs to.
-func (p *pass) level(file int32) int32 {
+func (p *Program) level(file int32) int32 {
 	for file > 0 {
 		s := &p.sources[file]
 		if s.exp != nil && s.exp.macro != nil {
@@ -955,11 +955,11 @@ func unaligned(it *item) bool { return it.stmt.Dir.Name[0] != '.' && it.stmt.Dir
 
 // columnLocalAt is the numeric local label that a token such as %B1 means; nil
 // for other tokens.
-func (r *Result) columnLocalAt(t token) *symbol {
-	if t.op < 0 || t.op >= len(t.it.stmt.Ops) || r.in.File.Dialect() != syntax.Columns {
+func (r *view) columnLocalAt(t token) *symbol {
+	if t.op < 0 || t.op >= len(t.it.stmt.Ops) || r.file.Dialect() != syntax.Columns {
 		return nil
 	}
-	col := int32(t.span.Start - r.in.File.LineStart(r.in.File.LineAt(t.span.Start)))
+	col := int32(t.span.Start - r.file.LineStart(r.file.LineAt(t.span.Start)))
 	var found *symbol
 	t.it.stmt.Ops[t.op].Expr.Walk(func(e *syntax.Expr) {
 		if e.Op == syntax.ExprLocal && e.Name != "" && e.Start <= col && col <= e.End {

@@ -200,7 +200,7 @@ func (p *pass) take(c *constants, path string, u *preprocess.Unit, from int32) {
 
 // asTaken is the symbol of a name among the constants of files, nil without one. It
 // is a copy, which belongs to nobody yet.
-func (r *Result) asTaken(name string) *symbol {
+func (r *Program) asTaken(name string) *symbol {
 	for _, t := range r.taken {
 		if c := t.syms[name]; c != nil {
 			s := *c
@@ -212,7 +212,7 @@ func (r *Result) asTaken(name string) *symbol {
 }
 
 // symbolOf is the symbol of a name once the program is analysed, nil without one.
-func (r *Result) symbolOf(name string) *symbol {
+func (r *Program) symbolOf(name string) *symbol {
 	if s := r.syms[name]; s != nil {
 		return s
 	}
@@ -225,7 +225,7 @@ func (p *pass) find(name string) *symbol {
 	if s != nil || len(p.taken) == 0 {
 		return s
 	}
-	if s = p.asTaken(name); s != nil && !p.quiet {
+	if s = p.asTaken(name); s != nil {
 		x := p.newSymbol(name)
 		*x = *s
 		return x
@@ -234,7 +234,7 @@ func (p *pass) find(name string) *symbol {
 }
 
 // defined calls f for every name that is defined.
-func (r *Result) defined(f func(name string)) {
+func (r *Program) defined(f func(name string)) {
 	for name, y := range r.syms {
 		if y.defined {
 			f(name)

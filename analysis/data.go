@@ -219,7 +219,7 @@ func lebLen(n int64, signed, unsigned bool) int64 {
 
 // lebValue is the size of one argument of .uleb128 or .sleb128; known is false when
 // it has to wait.
-func (p *pass) lebValue(it *item, o *syntax.Operand) (size int64, known bool) {
+func (p *layouter) lebValue(it *item, o *syntax.Operand) (size int64, known bool) {
 	signed := it.stmt.Dir.Name == ".sleb128"
 	if o.Kind == isa.OpNone {
 		return 1, true
@@ -275,7 +275,7 @@ func (p *pass) allZero(it *item) bool {
 }
 
 // lebSize is the size of such a line at present.
-func (p *pass) lebSize(it *item) int64 {
+func (p *layouter) lebSize(it *item) int64 {
 	p.gen++
 	n := int64(0)
 	for i := range it.stmt.Ops {

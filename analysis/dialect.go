@@ -3,10 +3,10 @@ package analysis
 import "narrowgauge/analysis/syntax"
 
 // dialectOf is the dialect of the text that an item stands in.
-func (r *Result) dialectOf(it *item) syntax.Dialect { return r.sources[it.file].file.Dialect() }
+func (r *Program) dialectOf(it *item) syntax.Dialect { return r.sources[it.file].file.Dialect() }
 
 // unit is how many bytes a value of a data directive has.
-func (r *Result) unit(it *item) int {
+func (r *Program) unit(it *item) int {
 	if r.envs[0].halfWords && it.stmt.Dir.Name == ".word" {
 		return 2
 	}

@@ -336,7 +336,7 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 	o := &it.stmt.Ops[i]
 	v := p.eval(o, it)
 	space := i == 0 && (it.stmt.Dir.Effect == syntax.EffSpace || it.stmt.Dir.Effect == syntax.EffFill)
-	if v.late && space && !p.final {
+	if v.late && space && !p.settled() {
 		p.countLater = append(p.countLater, it.id)
 		return def, false
 	}
@@ -350,7 +350,7 @@ func (p *pass) count(it *item, i int, optional bool, def int64) (int64, bool) {
 		}
 		return def, false
 	}
-	if v.kind == vUndef && !p.final && space {
+	if v.kind == vUndef && !p.settled() && space {
 		// Assemblers wait for a distance between labels below; so do we.
 		p.countLater = append(p.countLater, it.id)
 		return def, false
@@ -489,7 +489,7 @@ func opIndex(it *item, o *syntax.Operand) int {
 	return 0
 }
 
-func (p *pass) orgBack(it *item, o *syntax.Operand, at, to int64) {
+func (p *layouter) orgBack(it *item, o *syntax.Operand, at, to int64) {
 	p.report(p.loc(it, o.Start, o.End), codeDirective, fmt.Sprintf(".org moves forward only: the section is at offset %d already, and this says %d.", at, to))
 }
 

@@ -91,14 +91,14 @@ func TestWideExpressions(t *testing.T) {
 			}
 		}
 		data := ref.Sections[".text"]
-		p := &pass{Result: res, final: true}
+		p := newEvaluator(res.Program)
 		k := 0
 		for i := range res.items {
 			it := &res.items[i]
 			if it.size != 8 {
 				continue
 			}
-			v := p.evalQuiet(&it.stmt.Ops[0], it)
+			v := p.eval(&it.stmt.Ops[0], it)
 			if want := int64(binary.LittleEndian.Uint64(data[k*8:])); v.kind != vAbs || v.n != want {
 				t.Errorf("%s: reference %#x, here %#x", lines[k], want, v.n)
 			}

@@ -9,12 +9,8 @@ import (
 	"narrowgauge/isa"
 )
 
-// Diagnostics of the root file and of every file it includes, sorted by path
-// (root first), then position. They must not be changed.
-func (r *Result) Diagnostics() []Diagnostic { return r.diags }
-
 // Includes lists the paths of the files that were read, without the root.
-func (r *Result) Includes() []string {
+func (r *view) Includes() []string {
 	var out []string
 	seen := map[string]bool{}
 	for _, s := range r.sources[1:] {
@@ -26,6 +22,12 @@ func (r *Result) Includes() []string {
 	return out
 }
 
+// view describes an assembled program to people.
+type view struct {
+	*evaluator
+	diags []Diagnostic
+}
+
 // Region is a stretch of a file in one instruction set.
 type Region struct {
 	Span    Span
@@ -35,8 +37,8 @@ type Region struct {
 }
 
 // Regions divides the root file by mode, syntax and target.
-func (r *Result) Regions() []Region {
-	f := r.in.File
+func (r *view) Regions() []Region {
+	f := r.file
 	e := r.envs[0]
 	out := []Region{{Span{0, len(f.Text())}, e.mode, e.unified, e.target}}
 	last := int16(0)
@@ -57,7 +59,7 @@ func (r *Result) Regions() []Region {
 // Inactive lists the stretches that conditional directives, or those of the
 // preprocessor, leave out; of a file that is included several times what is
 // left out each time.
-func (r *Result) Inactive() []Location {
+func (r *view) Inactive() []Location {
 	spans := make([][]Span, len(r.sources)) // by source
 	for _, x := range r.inactive {
 		spans[x.file] = append(spans[x.file], x.span)
@@ -120,7 +122,7 @@ func identByte(c byte) bool {
 
 // fileOf is the first source with a file's text, -1 if the program does not
 // have it.
-func (r *Result) fileOf(path string) int32 {
+func (r *Program) fileOf(path string) int32 {
 	for i := range r.sources {
 		if s := &r.sources[i]; s.exp == nil && s.path == path {
 			return int32(i)
@@ -131,7 +133,7 @@ func (r *Result) fileOf(path string) int32 {
 
 // tokenAt finds the word at byte offset off of the file at path, where it is
 // included first.
-func (r *Result) tokenAt(path string, off int) (token, bool) {
+func (r *view) tokenAt(path string, off int) (token, bool) {
 	file := r.fileOf(path)
 	if file < 0 {
 		return token{}, false
@@ -194,13 +196,10 @@ func (r *Result) tokenAt(path string, off int) (token, bool) {
 	return t, true
 }
 
-// Hover describes what stands at byte offset off of the root file.
-func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.in.Path, off) }
-
 // HoverIn describes what stands at byte offset off of a file of the program,
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
-func (r *Result) HoverIn(path string, off int) (Hover, bool) {
+func (r *view) HoverIn(path string, off int) (Hover, bool) {
 	if h, ok := r.hoverUse(path, off); ok {
 		return h, true
 	}
@@ -229,7 +228,7 @@ func (r *Result) HoverIn(path string, off int) (Hover, bool) {
 	return Hover{t.span, md}, true
 }
 
-func (r *Result) placeText(sec int16, off int64) string {
+func (r *view) placeText(sec int16, off int64) string {
 	s := &r.secs[sec]
 	if !s.exact {
 		return fmt.Sprintf("in %s, at an offset that hangs on code of unknown size", s.name)
@@ -237,7 +236,7 @@ func (r *Result) placeText(sec int16, off int64) string {
 	return fmt.Sprintf("%s + 0x%x", s.name, off)
 }
 
-func (r *Result) hoverInstruction(it *item) string {
+func (r *view) hoverInstruction(it *item) string {
 	e := &r.envs[it.env]
 	s := it.stmt
 	var b strings.Builder
@@ -302,7 +301,7 @@ func (r *Result) hoverInstruction(it *item) string {
 }
 
 // otherText says what the line would be in the other instruction set.
-func (r *Result) otherText(it *item, e *env) string {
+func (r *view) otherText(it *item, e *env) string {
 	m := &it.match
 	o := m.Other(e.have, it.off)
 	set := "A32"
@@ -426,7 +425,7 @@ func targetLimits(f *isa.Form) (lo, hi, step int64, ok bool) {
 	return lo, hi, step, ok && lo < hi
 }
 
-func (r *Result) hoverDirective(it *item, d *syntax.DirectiveInfo) string {
+func (r *view) hoverDirective(it *item, d *syntax.DirectiveInfo) string {
 	md := fmt.Sprintf("`%s`\n\n%s\n", d.Usage, d.Doc)
 	if it.size > 0 {
 		what := "takes"
@@ -449,17 +448,17 @@ func (r *Result) hoverDirective(it *item, d *syntax.DirectiveInfo) string {
 	return strings.TrimSpace(md)
 }
 
-func (r *Result) literalText(l *literal) string {
+func (r *view) literalText(l *literal) string {
 	it := &r.items[l.by]
 	o := it.stmt.Ops[1]
 	return strings.TrimSpace(strings.TrimPrefix(r.lineText(it)[o.Start:o.End], "="))
 }
 
-func (r *Result) hoverWord(t token) string {
+func (r *view) hoverWord(t token) string {
 	if reg, ok := isa.RegByName(strings.ToLower(t.text)); ok && t.it.stmt.Kind == syntax.Instruction {
 		return hoverReg(t.text, reg)
 	}
-	if reg, ok := r.aliases[t.text]; ok {
+	if reg, ok := r.lastAlias(t.text); ok {
 		return hoverReg(t.text, reg)
 	}
 	if s, ok := r.lookup(t); ok {
@@ -493,7 +492,7 @@ func hoverReg(name string, reg isa.Reg) string {
 }
 
 // lookup finds the symbol that a token names.
-func (r *Result) lookup(t token) (*symbol, bool) {
+func (r *view) lookup(t token) (*symbol, bool) {
 	if s := r.columnLocalAt(t); s != nil {
 		return s, true
 	}
@@ -514,7 +513,7 @@ func (r *Result) lookup(t token) (*symbol, bool) {
 	return s, s != nil
 }
 
-func (r *Result) hoverSymbol(s *symbol) string {
+func (r *view) hoverSymbol(s *symbol) string {
 	switch {
 	case r.stands(s.name) != "":
 		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.name, r.stands(s.name), r.where(s.at.Location, nil))
@@ -532,16 +531,14 @@ func (r *Result) hoverSymbol(s *symbol) string {
 			al *= 2
 		}
 		kind := "data"
-		if p := (&pass{Result: r, quiet: true}); true {
-			v := s.val
-			v.sym = s
-			if _, mode, ok := p.codeLabel(v); ok {
-				kind = mode.String() + " code"
-				if (s.fn || s.auto) && mode == isa.T {
-					kind += ", marked as a function: bit 0 is set in its address"
-				} else if mode == isa.T {
-					kind += ", not marked as a function: bit 0 is clear in its address"
-				}
+		v := s.val
+		v.sym = s
+		if _, mode, ok := r.codeLabel(v); ok {
+			kind = mode.String() + " code"
+			if (s.fn || s.auto) && mode == isa.T {
+				kind += ", marked as a function: bit 0 is set in its address"
+			} else if mode == isa.T {
+				kind += ", not marked as a function: bit 0 is clear in its address"
 			}
 		}
 		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.name, r.placeText(s.val.sec, s.val.n), kind, al, r.where(s.at.Location, nil))
@@ -572,7 +569,7 @@ func numberText(v int64) string {
 	return out
 }
 
-func (r *Result) hoverNumber(t token) string {
+func (r *view) hoverNumber(t token) string {
 	f := syntax.ParseAs(".word "+t.text, syntax.Dots)
 	st := f.Line(0).Stmts
 	if len(st) != 1 || len(st[0].Ops) != 1 || !st[0].Ops[0].Known {
@@ -601,10 +598,10 @@ func (r *Result) hoverNumber(t token) string {
 
 // Definition of the symbol at byte offset off of the root file; for an
 // .include, the file.
-func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.in.Path, off) }
+func (r *view) Definition(off int) []Location { return r.DefinitionIn(r.path, off) }
 
 // DefinitionIn is Definition in a file of the program.
-func (r *Result) DefinitionIn(path string, off int) []Location {
+func (r *view) DefinitionIn(path string, off int) []Location {
 	if m := r.useAt(path, off); m != nil {
 		if m.Path == "" {
 			return nil
@@ -647,12 +644,8 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 	return []Location{s.at.Location}
 }
 
-// Symbols is the outline of the root file: labels with what they own,
-// constants, register names, macros, sections.
-func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.in.Path) }
-
 // SymbolsIn is the outline of a file of the program.
-func (r *Result) SymbolsIn(path string) []DocSymbol {
+func (r *view) SymbolsIn(path string) []DocSymbol {
 	file := r.fileOf(path)
 	if file < 0 {
 		return nil
@@ -762,13 +755,12 @@ func (r *Result) SymbolsIn(path string) []DocSymbol {
 }
 
 // labelKind says what a label stands in front of.
-func (r *Result) labelKind(it *item, y *symbol) (SymbolKind, string) {
-	p := pass{Result: r, quiet: true}
+func (r *view) labelKind(it *item, y *symbol) (SymbolKind, string) {
 	if y.val.kind == vAbs { // of a record
 		return SymConstant, "= " + num(y.val.n)
 	}
 	kind, detail := SymData, r.placeText(it.sec, it.off)
-	if _, mode, ok := p.codeLabel(y.val); ok {
+	if _, mode, ok := r.codeLabel(y.val); ok {
 		kind = SymCode
 		if y.fn {
 			kind = SymFunction
@@ -778,7 +770,7 @@ func (r *Result) labelKind(it *item, y *symbol) (SymbolKind, string) {
 	return kind, detail
 }
 
-func (r *Result) valueText(name string) string {
+func (r *view) valueText(name string) string {
 	s := r.symbolOf(name)
 	if s == nil {
 		return ""

@@ -130,7 +130,7 @@ func TestSymbolSettings(t *testing.T) {
 		}
 		if text, ok := strings.CutPrefix(tt.text, ".byte "); ok {
 			f := syntax.Parse(".byte " + text)
-			p := pass{Result: r, quiet: true}
+			p := newEvaluator(r.Program)
 			if v := p.eval(&f.Line(0).Stmts[0].Ops[0], &r.items[0]); byte(v.n) != ref.Object.Sections[".text"][0] {
 				t.Errorf("%s, %s: %d, want % x", tt.defs, tt.text, v.n, ref.Object.Sections[".text"])
 			}

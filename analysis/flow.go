@@ -19,7 +19,7 @@ const (
 )
 
 // after says where execution goes behind an instruction.
-func (r *Result) after(it *item) next {
+func (r *Program) after(it *item) next {
 	if it.flags&(fUnchecked|fRefused) != 0 {
 		return unknown
 	}
@@ -87,14 +87,17 @@ func afterA(s *syntax.Stmt) next {
 	return stops
 }
 
+// checker looks at what execution meets.
+type checker struct{ *reporter }
+
 // flow looks at what execution meets: modes, pools, alignment, state bits.
-func (p *pass) flow() {
+func (p *checker) flow() {
 	for s := range p.secs {
 		p.flowSection(int16(s))
 	}
 }
 
-func (p *pass) flowSection(sec int16) {
+func (p *checker) flowSection(sec int16) {
 	var (
 		state    = unknown // what is known about reaching this point
 		last     *item     // the last instruction
@@ -182,7 +185,7 @@ func (p *pass) flowSection(sec int16) {
 }
 
 // poolPath reports a pool that execution runs into.
-func (p *pass) poolPath(it, last *item, state next, at place) {
+func (p *checker) poolPath(it, last *item, state next, at place) {
 	if last == nil || state == stops || state == unknown {
 		return
 	}
@@ -204,7 +207,7 @@ func (p *pass) poolPath(it, last *item, state next, at place) {
 
 // codeLabel finds the label that a target operand names, with the distance
 // from it, when instructions stand there.
-func (p *pass) codeLabel(v value) (s *symbol, mode isa.State, ok bool) {
+func (p *Program) codeLabel(v value) (s *symbol, mode isa.State, ok bool) {
 	if v.kind != vRel || v.sym == nil || !v.sym.defined {
 		return nil, 0, false
 	}
@@ -250,7 +253,7 @@ func aligns(e syntax.Effect) bool {
 }
 
 // branchMode compares the mode of a T16 branch with its target's.
-func (p *pass) branchMode(it *item, e *env) {
+func (p *checker) branchMode(it *item, e *env) {
 	if it.match.Form == nil {
 		return
 	}
@@ -279,7 +282,7 @@ func (p *pass) branchMode(it *item, e *env) {
 	}
 }
 
-func (p *pass) modeMix(it *item, o *syntax.Operand, s *symbol, from, to isa.State, exchange bool) {
+func (p *checker) modeMix(it *item, o *syntax.Operand, s *symbol, from, to isa.State, exchange bool) {
 	m := fmt.Sprintf("%s stays in %s state, and %s is %s code.", it.stmt.Name, from, s.name, to)
 	if exchange {
 		m = fmt.Sprintf("%s changes the state, and %s is %s code as this line.", it.stmt.Name, s.name, to)
@@ -289,7 +292,7 @@ func (p *pass) modeMix(it *item, o *syntax.Operand, s *symbol, from, to isa.Stat
 }
 
 // branchModeA does the same for A32 lines.
-func (p *pass) branchModeA(it *item, e *env) {
+func (p *checker) branchModeA(it *item, e *env) {
 	n := strings.ToLower(it.stmt.Name)
 	cond := strings.TrimPrefix(strings.TrimPrefix(n, "b"), "l")
 	if n == "" || n[0] != 'b' {
@@ -319,7 +322,7 @@ func (p *pass) branchModeA(it *item, e *env) {
 
 // jumpAhead checks a change to A32 state that goes to the place PC reads, 4 ahead: BX
 // PC between words is unpredictable (DDI 0406, "BX").
-func (p *pass) jumpAhead(it *item, s *section) {
+func (p *checker) jumpAhead(it *item, s *section) {
 	if it.match.Form == nil {
 		return
 	}
@@ -334,7 +337,7 @@ func (p *pass) jumpAhead(it *item, s *section) {
 
 // stateBit follows the register of a branch-exchange back to where its value
 // comes from, along the straight line above, and checks bit 0 of it.
-func (p *pass) stateBit(it *item, e *env) {
+func (p *checker) stateBit(it *item, e *env) {
 	n := strings.ToLower(it.stmt.Name)
 	if n != "bx" && n != "blx" || len(it.stmt.Ops) != 1 || it.stmt.Ops[0].Kind != isa.OpReg {
 		return
@@ -396,7 +399,7 @@ func (m making) then(next making) making {
 }
 
 // source explains how an instruction makes the value of a register that it writes.
-func (p *pass) source(w *item, reg isa.Reg) (m making, known bool) {
+func (p *checker) source(w *item, reg isa.Reg) (m making, known bool) {
 	ops, f := w.stmt.Ops, w.match.Form
 	if len(ops) == 3 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
 		op, _, _ := w.stmt.Mnem.Operation()
@@ -428,7 +431,7 @@ const (
 
 // checkBit compares bit 0 of what w makes with the state of the code there. shared:
 // the address is used for other things as well.
-func (p *pass) checkBit(bx, w *item, after making, shared bool) {
+func (p *checker) checkBit(bx, w *item, after making, shared bool) {
 	o := &w.stmt.Ops[1]
 	v := p.eval(o, w)
 	viaAdr := strings.HasPrefix(strings.ToLower(w.stmt.Name), "adr")
@@ -479,17 +482,17 @@ func (p *pass) checkBit(bx, w *item, after making, shared bool) {
 }
 
 // readsAt says whether the code at a label reads a register as far as it is followed.
-func (p *pass) readsAt(s *symbol, r isa.Reg) bool {
+func (p *checker) readsAt(s *symbol, r isa.Reg) bool {
 	if s.item < 0 {
 		return true
 	}
-	w := walker{r: p.Result, sec: p.items[s.item].sec, self: -1, seen: map[int]needs{}, readsOnly: true}
+	w := walker{r: &paths{newEvaluator(p.Program)}, sec: p.items[s.item].sec, self: -1, seen: map[int]needs{}, readsOnly: true}
 	w.walk(p.position(&p.items[s.item]), needs{regs: regBit(r)})
 	return w.live != needs{}
 }
 
 // wordAt finds the data argument that makes the word at an address.
-func (p *pass) wordAt(v value) (*item, *syntax.Operand) {
+func (p *Program) wordAt(v value) (*item, *syntax.Operand) {
 	if v.kind != vRel {
 		return nil, nil
 	}

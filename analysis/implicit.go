@@ -122,7 +122,7 @@ func (p *pass) leaveInserted(it *item) {
 
 // insertedBlock is the IT line, as text, of the inserted block that the item
 // stands in, and the block's first instruction; "" for an item in none.
-func (r *Result) insertedBlock(it *item) (text string, first *item) {
+func (r *Program) insertedBlock(it *item) (text string, first *item) {
 	if it.slot&slotInserted == 0 {
 		return "", nil
 	}
@@ -153,7 +153,7 @@ func (r *Result) insertedBlock(it *item) (text string, first *item) {
 
 // insertedText tells of the IT that the assembler inserts for the item, as
 // Markdown; empty without one.
-func (r *Result) insertedText(it *item) string {
+func (r *view) insertedText(it *item) string {
 	text, first := r.insertedBlock(it)
 	switch first {
 	case nil:

@@ -135,7 +135,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 		// ADR: the reference forgets a weak label, and sets bit 0 of a function, in
 		// blocks or not.
 		if n := len(it.stmt.Ops); n > 0 && strings.HasPrefix(it.stmt.Name, "adr") {
-			if y := (&pass{Result: res}).direct(&it.stmt.Ops[n-1]); y != nil && (y.weak || y.fn) {
+			if y := newEvaluator(res.Program).direct(&it.stmt.Ops[n-1]); y != nil && (y.weak || y.fn) {
 				linker = true
 			}
 		}

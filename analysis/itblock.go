@@ -34,7 +34,7 @@ func (s slot) unpack() isa.Slot {
 }
 
 // query is what the meaning of an instruction hangs on, besides its text.
-func (p *pass) query(it *item, e *env) isa.Query {
+func (p *evaluator) query(it *item, e *env) isa.Query {
 	return isa.Query{Have: e.have, Unified: e.unified, PC: it.off, Width: it.stmt.Width, A32: e.mode == isa.A, IT: it.slot.unpack()}
 }
 
@@ -134,7 +134,7 @@ func (p *pass) blockA(it *item) (done bool) {
 }
 
 // otherCond reports a condition that is not that of the slot.
-func (p *pass) otherCond(it *item, got, want isa.Cond) {
+func (p *reporter) otherCond(it *item, got, want isa.Cond) {
 	by := p.where(p.nameLoc(p.blockOf(it)).Location, it)
 	name := it.stmt.Name
 	switch {
@@ -150,7 +150,7 @@ func (p *pass) otherCond(it *item, got, want isa.Cond) {
 }
 
 // blockOf is the IT line of the block that the item stands in.
-func (p *pass) blockOf(it *item) *item {
+func (p *Program) blockOf(it *item) *item {
 	if it.slot&slotInserted != 0 {
 		return it
 	}
@@ -164,7 +164,7 @@ func (p *pass) blockOf(it *item) *item {
 
 // misplaced reports a line that must not stand where it does, whatever its
 // operands are. It says whether it is one.
-func (p *pass) misplaced(it *item, q *isa.Query) bool {
+func (p *reporter) misplaced(it *item, q *isa.Query) bool {
 	return p.refuseBlock(it, q, it.stmt.Mnem.Misplaced(q))
 }
 
@@ -182,7 +182,7 @@ func (p *pass) sizeElsewhere(it *item, q isa.Query) int64 {
 
 // notLast reports what would be right as the last of its block, and says
 // whether it is.
-func (p *pass) notLast(it *item, q *isa.Query) bool {
+func (p *reporter) notLast(it *item, q *isa.Query) bool {
 	if !q.IT.In || q.IT.Last {
 		return false
 	}
@@ -194,7 +194,7 @@ func (p *pass) notLast(it *item, q *isa.Query) bool {
 
 // unconditional warns of a condition that assemblers take outside an IT block, and
 // that does nothing there.
-func (p *pass) unconditional(it *item) {
+func (p *reporter) unconditional(it *item) {
 	if cond, spelt := it.stmt.Mnem.Cond(); spelt && cond != isa.AL && it.slot&slotIn == 0 {
 		p.warn(p.nameLoc(it), codeITBlock, fmt.Sprintf("%s stands in no IT block, and is executed whatever its condition says; a line 'it %s' is missing above.", it.stmt.Name, cond))
 	}
@@ -202,7 +202,7 @@ func (p *pass) unconditional(it *item) {
 
 // refuseBlock reports what an IT block, or its absence, forbids. It says
 // whether that was the reason.
-func (p *pass) refuseBlock(it *item, q *isa.Query, why isa.Reason) bool {
+func (p *reporter) refuseBlock(it *item, q *isa.Query, why isa.Reason) bool {
 	name := it.stmt.Name
 	cond, spelt := it.stmt.Mnem.Cond()
 	at := p.nameLoc(it)

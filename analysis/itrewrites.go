@@ -24,7 +24,7 @@ func itRewrites() []rewrite {
 
 // following is the item behind k in its section, labels and empty lines left
 // out, if it is an instruction.
-func (r *Result) following(k *item) *item {
+func (r *Program) following(k *item) *item {
 	o := r.order[k.sec]
 	for i := r.position(k) + 1; i < len(o); i++ {
 		it := &r.items[o[i]]
@@ -92,8 +92,7 @@ func itCondition(c *rewriting) {
 // slotCond is the condition of the line's slot, in the author's words: hs and lo
 // where the IT line has one of them.
 func (c *rewriting) slotCond() string {
-	p := pass{Result: c.r}
-	return condWord(p.blockOf(c.it), c.it.slot.unpack().Cond)
+	return condWord(c.r.blockOf(c.it), c.it.slot.unpack().Cond)
 }
 
 // secondWord has the other words for CS and CC (Arm ARM, "Conditional execution").
@@ -115,8 +114,7 @@ func itLast(c *rewriting) { c.shorten(1, "close the IT block behind it") }
 
 // shorten ends the block of the line before it, or with keep = 1 behind it.
 func (c *rewriting) shorten(keep int, title string) {
-	p := pass{Result: c.r}
-	by := p.blockOf(c.it)
+	by := c.r.blockOf(c.it)
 	if c.it.slot == 0 || by == c.it || by.file != 0 {
 		return
 	}
@@ -124,7 +122,7 @@ func (c *rewriting) shorten(keep int, title string) {
 	for x := c.r.following(by); x != nil && x != c.it; x = c.r.following(x) {
 		n++
 	}
-	start := c.r.in.File.LineStart(int(by.line))
+	start := c.r.file.LineStart(int(by.line))
 	span := Span{start + int(by.stmt.Start), start + int(by.stmt.NameEnd)}
 	name := by.stmt.Name
 	if n+1 >= len(name) {
@@ -135,7 +133,7 @@ func (c *rewriting) shorten(keep int, title string) {
 		// Nothing is left of it.
 		k.title = "take the IT line away"
 		k.edits[0] = Edit{Span{span.Start, start + int(by.stmt.End)}, ""}
-		f := c.r.in.File
+		f := c.r.file
 		l := f.Line(int(by.line))
 		if strings.TrimSpace(l.Text) == strings.TrimSpace(l.Text[by.stmt.Start:by.stmt.End]) && int(by.line)+1 < f.NumLines() {
 			k.edits[0].Span = Span{start, f.LineStart(int(by.line) + 1)}

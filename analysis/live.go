@@ -1,14 +1,18 @@
 package analysis
 
 import (
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
 
+// paths answers what execution does in a program that is assembled.
+type paths struct{ *evaluator }
+
 // position is an item's index in its section's order.
-func (r *Result) position(it *item) int {
+func (r *Program) position(it *item) int {
 	if m := r.secs[it.sec].place; m != nil {
 		return m[it.id]
 	}
@@ -29,7 +33,7 @@ func (r *Result) position(it *item) int {
 // item: on every path they are written before they are read. A path that
 // leaves what is known (a call, a return, an exception, unknown code, data) keeps all of
 // them alive: hand-written code need not follow the procedure call standard.
-func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
+func (r *paths) deadRegs(it *item, want isa.RegList) isa.RegList {
 	return want &^ r.live(it, needs{regs: want}).regs
 }
 
@@ -38,12 +42,12 @@ func (r *Result) deadRegs(it *item, want isa.RegList) isa.RegList {
 // entry to or return from a public interface". A return may also go back to
 // code of this file, and hand it a result in a flag: what is alive behind the
 // calls of routines of this file, seen by others or not, is alive at returns.
-func (r *Result) deadFlags(it *item, want isa.Flags) isa.Flags {
+func (r *paths) deadFlags(it *item, want isa.Flags) isa.Flags {
 	return want &^ r.live(it, needs{flags: want}).flags
 }
 
 // live gives what of want may be read behind the item.
-func (r *Result) live(it *item, want needs) needs {
+func (r *paths) live(it *item, want needs) needs {
 	w := walker{r: r, sec: it.sec, self: it.id, seen: map[int]needs{}}
 	w.behind(it, want)
 	return w.live
@@ -77,16 +81,15 @@ func (w *walker) behind(it *item, want needs) {
 
 // operandsOf are the operands of an item with their values, names of registers
 // looked up.
-func (r *Result) operandsOf(it *item) []isa.Operand {
-	p := pass{Result: r, quiet: true}
-	p.operands(it, true)
-	return p.ops
+func (r *paths) operandsOf(it *item) []isa.Operand {
+	r.operands(it, true)
+	return slices.Clone(r.ops)
 }
 
 // evidentFlow says where a line goes by its words alone, as one that is refused has no
 // effects: the kind of way out, whether that is a return, and whether it may run on.
 // A call counts as one that does not come back; see call.
-func (r *Result) evidentFlow(it *item) (leaves isa.Flow, back, runsOn bool) {
+func (r *paths) evidentFlow(it *item) (leaves isa.Flow, back, runsOn bool) {
 	s := it.stmt
 	if s.Mnem == nil {
 		return isa.FlowTrap, false, true // nobody knows
@@ -206,7 +209,7 @@ func (n needs) less(m needs) needs { return needs{n.regs &^ m.regs, n.flags &^ m
 func (n needs) and(m needs) needs { return needs{n.regs | m.regs, n.flags | m.flags} }
 
 type walker struct {
-	r     *Result
+	r     *paths
 	sec   int16
 	self  int32 // the item that is asked about, -1 without one
 	steps int
@@ -226,8 +229,7 @@ func (w *walker) target(it *item) (int, bool) {
 		if o.Kind != isa.OpExpr {
 			continue
 		}
-		p := pass{Result: w.r}
-		v := p.evalQuiet(o, it)
+		v := w.r.eval(o, it)
 		if v.kind != vRel || v.sec != w.sec || v.sym == nil || !v.sym.label || v.n != v.sym.val.n || v.sym.weak {
 			return 0, false // a weak one may be that of another file
 		}
@@ -432,10 +434,4 @@ func (w *walker) comesBack(it *item) int {
 		return 2
 	}
 	return 0
-}
-
-// evalQuiet evaluates without noting anything: results stay as they are.
-func (p *pass) evalQuiet(o *syntax.Operand, it *item) value {
-	p.quiet = true
-	return p.evalAt(o, it, 0)
 }

@@ -102,7 +102,6 @@ type macroState struct {
 	// jump: the file goes on at statement toStmt of line toLine.
 	jump           bool
 	toLine, toStmt int
-	told           map[toldKey]bool
 	resume         resumeAt
 	store          *Expansions
 }
@@ -117,7 +116,7 @@ type toldKey struct {
 
 // madeLoc is the place of columns [a,b) of an item in an expansion: those of
 // the body's line in a repetition, and the whole call for a macro.
-func (r *Result) madeLoc(it *item, a, b int32) place {
+func (r *Program) madeLoc(it *item, a, b int32) place {
 	file, line, in := r.shown(it)
 	switch {
 	case in == nil:
@@ -141,7 +140,7 @@ func (r *Result) madeLoc(it *item, a, b int32) place {
 // shown is the line of a file where an item's findings are shown: for what a
 // macro makes that of the call, for what is repeated that of the body. in is
 // the item whose columns count, nil for the whole line.
-func (r *Result) shown(it *item) (file, line int32, in *item) {
+func (r *Program) shown(it *item) (file, line int32, in *item) {
 	file, line, in = it.file, it.line, it
 	for {
 		s := &r.sources[file]
@@ -162,7 +161,7 @@ func (r *Result) shown(it *item) (file, line int32, in *item) {
 }
 
 // written is the line of a file that a line of an expansion was written in.
-func (r *Result) written(file, line int32) (int32, int32) {
+func (r *Program) written(file, line int32) (int32, int32) {
 	for r.sources[file].exp != nil {
 		file, line = r.sources[file].exp.body(line)
 	}
@@ -170,7 +169,7 @@ func (r *Result) written(file, line int32) (int32, int32) {
 }
 
 // writtenLoc is the place of the text of that line.
-func (r *Result) writtenLoc(file, line int32) place {
+func (r *Program) writtenLoc(file, line int32) place {
 	file, line = r.written(file, line)
 	l := r.sources[file].file.Line(int(line))
 	end := int32(len(l.Text))
@@ -183,7 +182,7 @@ func (r *Result) writtenLoc(file, line int32) place {
 
 // fromExpansion completes a finding about a line of an expansion: the line in
 // the definition is related to it. It says whether it was told already.
-func (p *pass) fromExpansion(m *made, d *Diagnostic) bool {
+func (p *reporter) fromExpansion(m *made, d *Diagnostic) bool {
 	s := &p.sources[m.file]
 	where := p.writtenLoc(m.file, m.line)
 	k := toldKey{d.Location, where, d.Code, d.Message}
@@ -754,7 +753,7 @@ func (p *pass) repeated(t *template, rest string, chars bool, values []string, i
 }
 
 // callee is the macro that an item calls.
-func (r *Result) callee(it *item) *macro {
+func (r *view) callee(it *item) *macro {
 	if it.flags&fCall == 0 {
 		return nil
 	}

@@ -13,7 +13,7 @@ const maxShown = 30
 
 // macroAt is the macro that a token names: at its definition, at a call or
 // behind .purgem.
-func (r *Result) macroAt(t token) *macro {
+func (r *view) macroAt(t token) *macro {
 	s := t.it.stmt
 	if m := r.callee(t.it); m != nil {
 		if t.name {
@@ -74,7 +74,7 @@ func (m *macro) head() string {
 }
 
 // hoverMacro describes a macro; of one of its calls it shows what it makes.
-func (r *Result) hoverMacro(m *macro, it *item) string {
+func (r *view) hoverMacro(m *macro, it *item) string {
 	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", m.head(), r.where(m.at.Location, nil), plural(len(m.calls), "time", "times"))
 	if it.flags&fCall == 0 {
 		return md
@@ -109,7 +109,7 @@ func (r *Result) hoverMacro(m *macro, it *item) string {
 	return md + fmt.Sprintf("\n\nHere it makes %d bytes of %s:\n\n```\n%s\n```", total, r.secs[sec].name, strings.Join(lines, "\n"))
 }
 
-func (r *Result) offText(it *item) string {
+func (r *view) offText(it *item) string {
 	if !r.secs[it.sec].exact {
 		return ""
 	}
@@ -117,7 +117,7 @@ func (r *Result) offText(it *item) string {
 }
 
 // bytesText is the code of an instruction as the manuals write it, or the size.
-func (r *Result) bytesText(it *item) string {
+func (r *view) bytesText(it *item) string {
 	if it.match.Form == nil || it.flags&fRefused != 0 {
 		if it.size == 0 {
 			return ""
@@ -132,7 +132,7 @@ func (r *Result) bytesText(it *item) string {
 
 // comesFrom says whether an item is made by the expansion that another one
 // asks for.
-func (r *Result) comesFrom(it *item, call int32) bool {
+func (r *Program) comesFrom(it *item, call int32) bool {
 	for it.file != 0 {
 		from := r.sources[it.file].from
 		if from == call {
@@ -145,7 +145,7 @@ func (r *Result) comesFrom(it *item, call int32) bool {
 
 // repeatedAt finds the statement at a byte offset of a file that stands
 // in the body of a repetition: as it is the first time.
-func (r *Result) repeatedAt(in int32, off int) *item {
+func (r *view) repeatedAt(in int32, off int) *item {
 	at, col := r.place(in, off)
 	line := int32(at)
 	for i := range r.sources {
@@ -179,7 +179,7 @@ func (r *Result) repeatedAt(in int32, off int) *item {
 
 // joinedAt finds the statement at a byte offset of a file that goes on over
 // several lines, and the first of these.
-func (r *Result) joinedAt(in int32, off int) (best *item, line int) {
+func (r *view) joinedAt(in int32, off int) (best *item, line int) {
 	f := r.sources[in].file
 	at := int32(f.LineAt(off))
 	for i := range r.sources {
@@ -198,13 +198,8 @@ func (r *Result) joinedAt(in int32, off int) (best *item, line int) {
 	return best, line
 }
 
-// References lists the places that name what stands at byte offset off of the
-// root file, a macro or a symbol, with its definition; in the order of the
-// text, every place once. What a macro makes is found at its call.
-func (r *Result) References(off int) []Location { return r.ReferencesIn(r.in.Path, off) }
-
 // ReferencesIn is References in a file of the program.
-func (r *Result) ReferencesIn(path string, off int) []Location {
+func (r *view) ReferencesIn(path string, off int) []Location {
 	if m := r.useAt(path, off); m != nil {
 		return r.usesOf(m)
 	}
@@ -263,7 +258,7 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 
 // parsed is the statement of an item as the parser has it, where values stand for
 // names in that of the item.
-func (r *Result) parsed(it *item) *syntax.Stmt {
+func (r *view) parsed(it *item) *syntax.Stmt {
 	f := r.sources[it.file].file
 	if f.Dialect() == syntax.Columns {
 		l := f.Line(int(it.line))
@@ -277,10 +272,9 @@ func (r *Result) parsed(it *item) *syntax.Stmt {
 }
 
 // localOf is the numeric local label that an expression at an item means.
-func (r *Result) localOf(e *syntax.Expr, it *item) *symbol {
-	p := pass{Result: r, quiet: true}
+func (r *view) localOf(e *syntax.Expr, it *item) *symbol {
 	if e.Name != "" {
-		return p.columnLocal(e, it.id).sym
+		return r.columnLocal(e, it).sym
 	}
-	return p.local(int32(e.Val), e.Back, it.id).sym
+	return r.local(int32(e.Val), e.Back, it.id).sym
 }

@@ -273,7 +273,7 @@ func joinHalves(c *rewriting) {
 		return
 	}
 	it := &c.r.items[o[k]]
-	f := c.r.in.File
+	f := c.r.file
 	if it.file != 0 || it.stmt.Kind != syntax.Instruction || it.env != c.it.env || it.line == c.it.line || c.r.changed(it) || c.r.changed(c.it) ||
 		len(f.Line(int(it.line)).Stmts) != 1 && op == "movw" || len(f.Line(int(c.it.line)).Stmts) != 1 && op == "movt" {
 		return
@@ -281,14 +281,13 @@ func joinHalves(c *rewriting) {
 	if op2, _, cond2 := it.stmt.Mnem.Operation(); op2 != other || cond2 != cond {
 		return
 	}
-	p := pass{Result: c.r, quiet: true}
-	p.operands(it, true)
-	if len(p.ops) != 2 || p.ops[0].Kind != isa.OpReg || p.ops[0].Reg != c.ops[0].Reg {
+	ops := c.r.operandsOf(it)
+	if len(ops) != 2 || ops[0].Kind != isa.OpReg || ops[0].Reg != c.ops[0].Reg {
 		return
 	}
-	first, second, lo, hi := c.it, it, &c.ops[1], &p.ops[1]
+	first, second, lo, hi := c.it, it, &c.ops[1], &ops[1]
 	if op == "movt" {
-		first, second, lo, hi = it, c.it, &p.ops[1], &c.ops[1]
+		first, second, lo, hi = it, c.it, &ops[1], &c.ops[1]
 	}
 	half := func(it *item, mark string) (string, bool) {
 		o := &it.stmt.Ops[1]
@@ -393,8 +392,7 @@ func olderMls(c *rewriting) {
 // changes no state.
 func olderBranch(c *rewriting, op string) {
 	if i, v, ok := c.targetValue(); ok && op == "blx" && len(c.ops) == 1 {
-		p := pass{Result: c.r, quiet: true}
-		if _, mode, code := p.codeLabel(v); code && mode == c.env.mode || !code && !c.env.have.Has(isa.FeatA32) {
+		if _, mode, code := c.r.codeLabel(v); code && mode == c.env.mode || !code && !c.env.have.Has(isa.FeatA32) {
 			c.offer("write "+c.cs("bl"), c.do("bl", c.opText(i)))
 		}
 		return

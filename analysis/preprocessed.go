@@ -384,7 +384,7 @@ func (s *source) unitLoc(line int, a, b int32) place {
 
 // fromUse completes a finding that is about what a macro of the preprocessor
 // made: its definition is related to it, with what it makes here.
-func (p *pass) fromUse(m *preprocess.Macro, d *Diagnostic) {
+func (p *reporter) fromUse(m *preprocess.Macro, d *Diagnostic) {
 	if m.Path == "" {
 		return
 	}
@@ -399,7 +399,7 @@ func (p *pass) fromUse(m *preprocess.Macro, d *Diagnostic) {
 
 // named narrows a place that a macro of the preprocessor made down to a word
 // among its arguments, if the word stands there.
-func (r *Result) named(l place, file int32, word string) place {
+func (r *Program) named(l place, file int32, word string) place {
 	if l.use == nil || !l.use.FuncLike || l.made != nil || word == "" {
 		return l
 	}
@@ -430,7 +430,7 @@ func wordIn(text, word string, from int) int {
 // argumentAt is the word at a byte offset among the arguments of a macro of the
 // preprocessor, with its place, and where the word stands in the text that the
 // assembler sees.
-func (r *Result) argumentAt(file int32, off int) (word string, span Span, line int, col int32, ok bool) {
+func (r *view) argumentAt(file int32, off int) (word string, span Span, line int, col int32, ok bool) {
 	u := r.sources[file].unit
 	if u == nil {
 		return
@@ -457,7 +457,7 @@ func (r *Result) argumentAt(file int32, off int) (word string, span Span, line i
 
 // place is the line and column that byte offset off of a file has in the text
 // that the assembler sees.
-func (r *Result) place(file int32, off int) (line int, col int32) {
+func (r *Program) place(file int32, off int) (line int, col int32) {
 	s := &r.sources[file]
 	line = s.file.LineAt(off)
 	col = int32(off - s.file.LineStart(line))
@@ -470,7 +470,7 @@ func (r *Result) place(file int32, off int) (line int, col int32) {
 }
 
 // span is where columns [a,b) of a line of a file stand in its text.
-func (r *Result) span(file int32, line int, a, b int32) Span {
+func (r *Program) span(file int32, line int, a, b int32) Span {
 	s := &r.sources[file]
 	if s.unit != nil && s.unit.Changed(line) {
 		span, _ := s.unit.Columns(line, a, b)
@@ -481,7 +481,7 @@ func (r *Result) span(file int32, line int, a, b int32) Span {
 }
 
 // lineIs is the text that the columns of a line's statements count in.
-func (r *Result) lineIs(file int32, line int) string {
+func (r *Program) lineIs(file int32, line int) string {
 	s := &r.sources[file]
 	if s.unit != nil && s.unit.Changed(line) {
 		return s.file.Line(line).Text
@@ -490,7 +490,7 @@ func (r *Result) lineIs(file int32, line int) string {
 }
 
 // hoverHash describes the directive of the preprocessor at a byte offset.
-func (r *Result) hoverHash(path string, off int) (Hover, bool) {
+func (r *view) hoverHash(path string, off int) (Hover, bool) {
 	file := r.fileOf(path)
 	if file < 0 || r.sources[file].unit == nil {
 		return Hover{}, false
@@ -521,7 +521,7 @@ func (r *Result) hoverHash(path string, off int) (Hover, bool) {
 // asWritten is an item with its statement as it is written, where the
 // preprocessor changed nothing but what stands in its operands: what a rewrite
 // takes from it has the names that the author wrote.
-func (r *Result) asWritten(it *item) (*item, bool) {
+func (r *Program) asWritten(it *item) (*item, bool) {
 	if !r.changed(it) {
 		return it, true
 	}
@@ -547,7 +547,7 @@ func (r *Result) asWritten(it *item) (*item, bool) {
 }
 
 // changed says whether the preprocessor changed the line of an item.
-func (r *Result) changed(it *item) bool {
+func (r *Program) changed(it *item) bool {
 	u := r.sources[it.file].unit
 	return u != nil && u.Changed(int(it.line))
 }
@@ -564,7 +564,7 @@ func mayBeMissing(code string) bool {
 
 // useAt is the macro of the preprocessor that is named at byte offset off of a
 // file, nil without one.
-func (r *Result) useAt(path string, off int) *preprocess.Macro {
+func (r *view) useAt(path string, off int) *preprocess.Macro {
 	file := r.fileOf(path)
 	if file < 0 {
 		return nil
@@ -578,7 +578,7 @@ func (r *Result) useAt(path string, off int) *preprocess.Macro {
 
 // hoverUse describes the macro of the preprocessor at a byte offset, and what
 // the assembler sees of the line.
-func (r *Result) hoverUse(path string, off int) (Hover, bool) {
+func (r *view) hoverUse(path string, off int) (Hover, bool) {
 	m := r.useAt(path, off)
 	if m == nil {
 		return Hover{}, false
@@ -620,11 +620,11 @@ func (r *Result) hoverUse(path string, off int) (Hover, bool) {
 }
 
 // given says whether the settings define a macro of the preprocessor.
-func (r *Result) given(name string) bool {
-	if r.in.Set == nil {
+func (r *view) given(name string) bool {
+	if len(r.defines) == 0 {
 		return false
 	}
-	for _, d := range r.in.Set.Defines {
+	for _, d := range r.defines {
 		if rest, ok := strings.CutPrefix(d, name); ok && (rest == "" || rest[0] == '=' || rest[0] == '(') {
 			return true
 		}
@@ -633,7 +633,7 @@ func (r *Result) given(name string) bool {
 }
 
 // usesOf lists where a macro of the preprocessor is defined and used.
-func (r *Result) usesOf(m *preprocess.Macro) []Location {
+func (r *view) usesOf(m *preprocess.Macro) []Location {
 	var out []Location
 	if m.Path != "" {
 		out = append(out, Location{Path: m.Path, Span: Span{m.Start, m.End}})

@@ -299,7 +299,7 @@ func TestPreludeText(t *testing.T) {
 			if h, ok := p.Hover(strings.LastIndex(x.text, "lamp:")); x.findings != "" && (!ok || !strings.Contains(h.Markdown, x.place)) {
 				t.Errorf("hover %v %q", ok, h.Markdown)
 			}
-			if y := p.syms["lamp"]; y == nil || p.placeText(y.val.sec, y.val.n) != x.place {
+			if y := p.syms["lamp"]; y == nil || p.view().placeText(y.val.sec, y.val.n) != x.place {
 				t.Errorf("lamp stands at %+v, want %s", y, x.place)
 			}
 			for path, text := range files {

@@ -104,32 +104,34 @@ type literal struct {
 	padding bool
 }
 
-// Result is an immutable set of facts about one program.
-type Result struct {
-	in      *Input
+// Program is an assembled program: plain data, which nothing writes to after
+// assembly.
+type Program struct {
+	path    string       // of the root file
+	file    *syntax.File // its parsed text, as written
 	sources []source
 	items   []item
 	envs    []env
 	secs    []section
 	syms    map[string]*symbol
+	slabs   [][]symbol          // all that syms has
 	taken   []taken             // has the others
 	locals  map[int32][]*symbol // numeric local labels by number, in order
-	aliases map[string]isa.Reg
-	vectors map[string]string // aliases of registers of floating point and vectors
-	macros  []*macro          // all definitions, in order
+	macros  []*macro            // all definitions, in order
 	lits    []literal
-	diags   []Diagnostic
+	columns bool // some source is in the column dialect
+	registerNames
 	columnNames
 	// scopes are those of the column dialect's local labels, in order, by section.
-	scopes map[int16][]*scope
-	// end marks where the sections' last pools stand, by section.
+	scopes   map[int16][]*scope
 	order    [][]int32 // items of each section, in order of offset
 	inactive []inactive
+	// scoped are the numeric local labels of the column dialect.
+	scoped  map[localScope][]*symbol
+	defines []string // what the settings define for the preprocessor
 	// ahead has the items of instructions that labels name, by section and place
 	// in its order; -1 where there is none.
 	ahead [][]int32
-	// scoped are the numeric local labels of the column dialect.
-	scoped map[localScope][]*symbol
 }
 
 type inactive struct {
@@ -137,10 +139,27 @@ type inactive struct {
 	span Span
 }
 
-// pass computes a Result.
+// reporter makes findings of what goes wrong, in words.
+type reporter struct {
+	evaluator
+	diags   []Diagnostic
+	lacking bool // a file was not found: names may come from it
+	missed  bool // a file that is included is not there
+	ended   bool
+	told    map[toldKey]bool
+}
+
+// layouter lays out the sections.
+type layouter struct {
+	reporter
+	ctx     context.Context
+	endless int32 // the item with which the layout does not end, or -1
+}
+
+// pass assembles a program.
 type pass struct {
-	*Result
-	ctx   context.Context
+	layouter
+	in    *Input
 	err   error
 	cur   env
 	envID int16
@@ -156,23 +175,10 @@ type pass struct {
 	secBy      map[string]int16
 	subBy      map[subKey]int16
 	litBy      map[litKey]int32
-	ops        []isa.Operand
-	at         int32 // the item whose operands are read
-	unreqs     map[string][]aliasSpan
-	doubts     map[[2]int32]bool // warned of parts of expressions, by item and column
 	depth      int
 	again      map[string]bool // the files that have been included
 	spentAgain int             // statements and lines of files included again
-	ended      bool
-	lacking    bool // a file was not found: names may come from it
 	n          int
-	gen        int32      // counts, from 1, what may change a value that waits
-	final      bool       // all symbols are known now
-	quiet      bool       // the result is done: nothing may change
-	moving     bool       // the layout moves; see relax.go
-	shifting   bool       // the last value hangs on a distance
-	steps      int        // symbols looked up, and what else the layout does
-	endless    int32      // the item with which the layout does not end, or -1
 	unresolved []int32    // instructions for the second pass
 	earlyOps   []argument // constants that were not known in time
 	dataLater  []argument // data for the second pass
@@ -182,8 +188,7 @@ type pass struct {
 	turns      int        // counts stretches that conditions leave out
 	// includeLines are the lines of units that include a file; see nextInclude.
 	includeLines map[*preprocess.Unit][]int
-	slabs        [][]symbol // all that syms has
-	fillLater    []int32    // alignments whose gaps are filled by units
+	fillLater    []int32 // alignments whose gaps are filled by units
 }
 
 // argument is one of an item's arguments.
@@ -227,7 +232,12 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		as.File = in.File.As(e.dialect)
 		in = &as
 	}
-	p := &pass{Result: &Result{in: in, locals: map[int32][]*symbol{}}, ctx: ctx, cur: e, gen: 1, endless: -1}
+	p := &pass{in: in, cur: e}
+	p.Program = &Program{path: in.Path, file: in.File, locals: map[int32][]*symbol{}}
+	if in.Set != nil {
+		p.defines = in.Set.Defines
+	}
+	p.table, p.gen, p.ctx, p.endless = p, 1, ctx, -1
 	p.envs = []env{e}
 	p.secBy = map[string]int16{}
 	p.litBy = map[litKey]int32{}
@@ -257,28 +267,19 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		p.flush(int16(s), -1)
 	}
 	p.openAtEnd()
-	p.final = true
 	p.gen++
 	p.relax()
 	p.lookAhead()
 	p.resolve()
 	p.blocksEnd()
-	p.flow()
+	(&checker{&p.reporter}).flow()
 	if p.ctx.Err() != nil {
 		return nil, p.ctx.Err()
 	}
-	for name, l := range p.unreqs { // editors show them still
-		last := l[len(l)-1]
-		if _, ok := p.aliases[name]; !ok && last.vector+last.word == "" {
-			p.aliases[name] = last.reg
-		}
-		if _, ok := p.vectors[name]; !ok && last.vector != "" {
-			p.vectors[name] = last.vector
-		}
-	}
+	p.tellDoubts()
 	p.sortDiags()
 	p.store.told(in.Path, sizes{len(p.items), len(p.syms)})
-	return p.Result, nil
+	return newResult(in, p.Program, p.diags), nil
 }
 
 // file walks one file's statements.
@@ -389,7 +390,7 @@ func (p *pass) setEnv(e env) {
 }
 
 // loc is the place of columns [a,b) of an item's line.
-func (r *Result) loc(it *item, a, b int32) place {
+func (r *Program) loc(it *item, a, b int32) place {
 	s := &r.sources[it.file]
 	if s.exp != nil {
 		return r.madeLoc(it, a, b)
@@ -410,7 +411,7 @@ func (r *Result) loc(it *item, a, b int32) place {
 	return placeAt(s.path, Span{o + int(a), o + int(b)})
 }
 
-func (r *Result) nameLoc(it *item) place {
+func (r *Program) nameLoc(it *item) place {
 	l := r.loc(it, it.stmt.Start, it.stmt.NameEnd)
 	if l.use != nil && it.stmt.Kind == syntax.Label {
 		return r.named(l, it.file, it.stmt.Name)
@@ -418,9 +419,9 @@ func (r *Result) nameLoc(it *item) place {
 	return l
 }
 
-func (r *Result) stmtLoc(it *item) place { return r.loc(it, it.stmt.Start, it.stmt.End) }
+func (r *Program) stmtLoc(it *item) place { return r.loc(it, it.stmt.Start, it.stmt.End) }
 
-func (r *Result) lineText(it *item) string {
+func (r *Program) lineText(it *item) string {
 	if it.flags&fWritten != 0 {
 		return r.sources[it.file].written(int(it.line))
 	}
@@ -498,6 +499,9 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 			p.unknownDirective(it)
 		default:
 			p.unknownMnemonic(it)
+		}
+		if p.lacking {
+			p.inexact() // it may be a macro of the file that was not found
 		}
 	case syntax.Bad:
 		p.syntaxError(p.push(file, line, s, 0))
@@ -726,7 +730,7 @@ func (p *pass) widthA(it *item) {
 
 // operands fills p.ops with the statement's operands. known is false when a
 // value is not known yet; with final every symbol that will ever be known is.
-func (p *pass) operands(it *item, final bool) (known bool) {
+func (p *evaluator) operands(it *item, final bool) (known bool) {
 	known = true
 	p.at = it.id
 	ops := it.stmt.Ops
@@ -745,13 +749,13 @@ func (p *pass) operands(it *item, final bool) (known bool) {
 }
 
 // operand resolves the symbols of one operand into d.
-func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
+func (p *evaluator) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) bool {
 	vector := it.stmt.Mnem.Vector()
 	if vector && p.vectorOperand(it, o, d) {
 		return true
 	}
 	if o.Names != nil {
-		if !p.names(o, d) || d.Off == isa.OffReg || d.Off == isa.OffShift && o.Expr == nil {
+		if !p.names(it, o, d) || d.Off == isa.OffReg || d.Off == isa.OffShift && o.Expr == nil {
 			return true
 		}
 	}
@@ -821,7 +825,7 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 			d.Known, d.Imm, d.Bare = final, v.n, true
 			return final
 		case v.kind == vRel && v.sec == it.sec:
-			if !final && p.mayMove(it.sec) {
+			if !final && p.mayMove(it) {
 				return false
 			}
 			d.Known, d.Imm = p.secs[it.sec].exact, v.n+p.functionBit(it, o, v)
@@ -858,14 +862,14 @@ func (p *pass) operand(it *item, o *syntax.Operand, d *isa.Operand, final bool) 
 }
 
 // mayMove says whether distances in a section may still change.
-func (p *pass) mayMove(sec int16) bool {
-	return p.cur.full() || len(p.secs[sec].points) > 0
+func (p *evaluator) mayMove(it *item) bool {
+	return p.envs[it.env].full() || len(p.secs[it.sec].points) > 0
 }
 
 // leftToLinker says whether the operand is the target of an A32 branch to a global
 // name, which assemblers leave to the linker: of the line, they judge alone what is
 // added to the name.
-func (p *pass) leftToLinker(it *item, o *syntax.Operand) bool {
+func (p *evaluator) leftToLinker(it *item, o *syntax.Operand) bool {
 	if p.envs[it.env].mode != isa.A || !it.branches() {
 		return false
 	}
@@ -874,20 +878,20 @@ func (p *pass) leftToLinker(it *item, o *syntax.Operand) bool {
 }
 
 // direct is the symbol that an operand names itself, not through .equ.
-func (p *pass) direct(o *syntax.Operand) *symbol {
+func (p *evaluator) direct(o *syntax.Operand) *symbol {
 	name := o.Word
 	for e := o.Expr; e != nil && name == ""; e = e.X {
 		if e.Op == syntax.ExprSym {
 			name = e.Name
 		}
 	}
-	return p.find(name)
+	return p.table.find(name)
 }
 
 // functionBit is what assemblers add to the address of a T16 function in ADR of T32
 // code: 1 where a line above defines it, and bit 0 where the size of the encoding is
 // open, which then is 4.
-func (p *pass) functionBit(it *item, o *syntax.Operand, v value) (n int64) {
+func (p *evaluator) functionBit(it *item, o *syntax.Operand, v value) (n int64) {
 	e := &p.envs[it.env]
 	if e.mode != isa.T || !e.unified || !e.have.Has(isa.FeatT32) || it.stmt.Mnem == nil || it.stmt.Mnem.Stem() != "adr" {
 		return 0
@@ -924,7 +928,7 @@ func (it *item) branches() bool {
 }
 
 // names resolves register aliases inside brackets and braces.
-func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
+func (p *evaluator) names(it *item, o *syntax.Operand, d *isa.Operand) bool {
 	n := o.Names
 	reg := func(name string) isa.Reg {
 		if r, ok := p.alias(name); ok {
@@ -944,7 +948,7 @@ func (p *pass) names(o *syntax.Operand, d *isa.Operand) bool {
 		switch {
 		case d.Index != isa.NoReg:
 			d.Word = ""
-		case o.Word != "" && p.cur.unified:
+		case o.Word != "" && p.envs[it.env].unified:
 			// Not a register: an offset by a symbol's value without '#'.
 			d.Off, d.Bare = isa.OffImm, true
 		default:

@@ -89,8 +89,8 @@ func (s *section) apart(a, b int32) bool {
 
 // grow notes an instruction whose size may hang on what is not known yet. m is
 // what it is for now, and stays its size until the end. It says whether it is one.
-func (p *pass) grow(it *item, q *isa.Query, known bool) bool {
-	m, sec := &it.match, &p.secs[p.sec]
+func (p *layouter) grow(it *item, q *isa.Query, known bool) bool {
+	m, sec := &it.match, &p.secs[it.sec]
 	how := m.Form.Grows()
 	if known && !m.Deferred {
 		if m.Form.Row.Size() == 2 {
@@ -147,7 +147,7 @@ func (p *pass) grow(it *item, q *isa.Query, known bool) bool {
 // encoding with a plain constant of twelve bits: when assemblers let a halfword
 // grow, they take the one with a modified constant alone. (The architecture has
 // both.) It says whether it is one.
-func (p *pass) grownAdd(it *item) bool {
+func (p *layouter) grownAdd(it *item) bool {
 	f := it.match.Form
 	if it.slot == 0 || it.stmt.Width != 0 || f.Row.ID != "t-addw" && f.Row.ID != "t-subw" || strings.HasSuffix(it.stmt.Mnem.Stem(), "w") {
 		return false
@@ -162,15 +162,15 @@ func (p *pass) grownAdd(it *item) bool {
 	return true
 }
 
-func (p *pass) growNumber(it *item) {
-	sec := &p.secs[p.sec]
+func (p *layouter) growNumber(it *item) {
+	sec := &p.secs[it.sec]
 	sec.breakAt(it.id)
 	sec.addPoint(it, pointNumber, 0)
 }
 
 // shift is how far a place in a section stands from where the first pass has
 // it: that of an item, or the one behind the pool of an item.
-func (r *Result) shift(sec int16, at int32) int64 {
+func (r *Program) shift(sec int16, at int32) int64 {
 	s := r.secs[sec].points
 	if len(s) == 0 {
 		return 0
@@ -187,8 +187,8 @@ func pointBefore(s []point, at int32) int32 {
 }
 
 // relax lays out the sections with points. All symbols are known that will be.
-func (p *pass) relax() {
-	p.moving = true
+func (p *layouter) relax() {
+	p.phase = moving
 	order := p.layoutOrder()
 	p.steps = 0
 	for pass, changed := 0, true; changed && p.endless < 0 && p.steps < maxLayout; pass++ {
@@ -223,7 +223,7 @@ func (p *pass) relax() {
 		it := &p.items[p.endless]
 		p.report(p.stmtLoc(it), codeDirective, "The size of this line hangs on places that move with it, and the layout finds no end.")
 	}
-	p.moving = false
+	p.phase = resolving
 	p.gen++
 	move := func(y *symbol) {
 		if y.expr == nil && y.val.kind == vRel {
@@ -254,7 +254,7 @@ func (p *pass) relax() {
 // pieceStart is where the piece of a section begins that a place stands in: behind
 // the last item that may grow or pad. As long as a section has not been laid out,
 // the assembler takes all of its pieces to begin at 0.
-func (p *pass) pieceStart(sec int16, at int32) int64 {
+func (p *Program) pieceStart(sec int16, at int32) int64 {
 	b := p.secs[sec].breaks
 	i := sort.Search(len(b), func(i int) bool { return b[i] >= at }) - 1
 	if i < 0 {
@@ -312,7 +312,7 @@ func behindPool(item int32) int32 {
 }
 
 // look finds what a point hangs on.
-func (p *pass) look(s int16, t *point) {
+func (p *layouter) look(s int16, t *point) {
 	it := &p.items[t.item]
 	o := &it.stmt.Ops[t.op]
 	pts := p.secs[s].points
@@ -351,7 +351,7 @@ func (p *pass) look(s int16, t *point) {
 }
 
 // relaxSection moves the points until all stand still.
-func (p *pass) relaxSection(sec int16) {
+func (p *layouter) relaxSection(sec int16) {
 	pts := p.secs[sec].points
 	for k := range pts {
 		if t := &pts[k]; t.kind == pointFar || t.kind == pointAhead {
@@ -434,7 +434,7 @@ func (p *pass) relaxSection(sec int16) {
 // far says whether the target of point k is out of reach of its halfword, in a
 // round that has moved the point by stretch so far. What the round has not come
 // to yet is taken to move as far, less what alignments between swallow.
-func (p *pass) far(pts []point, k int, stretch int64) bool {
+func (p *layouter) far(pts []point, k int, stretch int64) bool {
 	t := &pts[k]
 	val := t.target
 	if t.after >= 0 {
@@ -475,7 +475,7 @@ func (p *pass) far(pts []point, k int, stretch int64) bool {
 }
 
 // settle puts the items of a section where its points have moved them.
-func (p *pass) settle(sec int16) {
+func (p *layouter) settle(sec int16) {
 	s := &p.secs[sec]
 	k, by := 0, int64(0)
 	if s.points[0].kind == pointBase {

@@ -24,7 +24,10 @@ const maxMessage = 1000
 const maxNear = 500
 
 // emit adds a finding at a place.
-func (p *pass) emit(at place, d Diagnostic) {
+func (p *reporter) emit(at place, d Diagnostic) {
+	if len(p.doubts) > 0 {
+		p.tellDoubts()
+	}
 	d.Location = at.Location
 	if at.use != nil {
 		p.fromUse(at.use, &d)
@@ -45,17 +48,26 @@ func (p *pass) emit(at place, d Diagnostic) {
 	p.diags = append(p.diags, d)
 }
 
+// tellDoubts makes findings of what the evaluator has found doubtful.
+func (p *reporter) tellDoubts() {
+	list := p.doubts
+	p.doubts = nil
+	for _, d := range list {
+		p.warn(d.at, codeSyntax, d.message)
+	}
+}
+
 // report adds a finding with its check's severity.
-func (p *pass) report(at place, code, msg string) {
+func (p *reporter) report(at place, code, msg string) {
 	p.emit(at, Diagnostic{Code: code, Message: msg})
 }
 
 // warn adds a finding that is milder than its check's severity.
-func (p *pass) warn(at place, code, msg string) {
+func (p *reporter) warn(at place, code, msg string) {
 	p.emit(at, Diagnostic{Code: code, Message: msg, Severity: Warning})
 }
 
-func (p *pass) sortDiags() {
+func (p *reporter) sortDiags() {
 	rank := map[string]int{}
 	for i := range p.sources {
 		if _, ok := rank[p.sources[i].path]; !ok {
@@ -96,7 +108,7 @@ func num(v int64) string {
 }
 
 // refuse reports an instruction of the compact state that has no encoding.
-func (p *pass) refuse(it *item, q *isa.Query) {
+func (p *reporter) refuse(it *item, q *isa.Query) {
 	s := it.stmt
 	// A value that hangs on an unknown symbol is the first thing to say.
 	if p.operandErrors(it, nil) {
@@ -284,7 +296,7 @@ func noUnit(need, have isa.Features) string {
 	return ""
 }
 
-func (p *pass) targetName(it *item) string {
+func (p *reporter) targetName(it *item) string {
 	e := &p.envs[it.env]
 	if e.chosen {
 		return e.target
@@ -331,7 +343,7 @@ func listText(f *isa.Form) string {
 }
 
 // wider says which other form would have taken the value.
-func (p *pass) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
+func (p *reporter) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
 	for _, r := range rs {
 		if r.Reason == isa.SameReg && r.Form.Mnemonic == best.Form.Mnemonic {
 			for i := 0; i < r.Form.Operands(); i++ {
@@ -345,7 +357,7 @@ func (p *pass) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
 }
 
 // noForm reports operands of another shape than any form has.
-func (p *pass) noForm(it *item, name string, at place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+func (p *reporter) noForm(it *item, name string, at place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
 	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) {
 		return
 	}
@@ -445,7 +457,7 @@ var instead = map[string]string{
 
 // noSpecial reports the name of a special register that MRS and MSR do not have
 // here. It says whether the line is one of these.
-func (p *pass) noSpecial(it *item, at place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
+func (p *reporter) noSpecial(it *item, at place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
 	if op, _, _ := it.stmt.Mnem.Operation(); op != "mrs" && op != "msr" {
 		return false
 	}
@@ -480,7 +492,7 @@ func (p *pass) noSpecial(it *item, at place, best isa.Refusal, rs []isa.Refusal,
 }
 
 // setName is the instruction set to speak of: T32 takes in T16.
-func (p *pass) setName(q *isa.Query) string {
+func (p *reporter) setName(q *isa.Query) string {
 	switch {
 	case q.A32:
 		return "A32"
@@ -491,7 +503,7 @@ func (p *pass) setName(q *isa.Query) string {
 }
 
 // rotationText says why a constant has no encoding of full width, and what comes near.
-func (p *pass) rotationText(it *item, name string, r isa.Refusal) string {
+func (p *reporter) rotationText(it *item, name string, r isa.Refusal) string {
 	f := it.stmt.Ops[r.Op]
 	if f.Kind == isa.OpExpr && !f.Bare && !p.ops[r.Op].Bare {
 		return fmt.Sprintf("%s holds a distance that is eight bits rotated by an even amount; %s is %d bytes from PC.", name, p.opText(it, r.Op), r.Value)
@@ -573,7 +585,7 @@ func twoSteps(state isa.State, op string, v uint32, have isa.Features) bool {
 }
 
 // orderSpelling reports a condition in the place where the other syntax has it.
-func (p *pass) orderSpelling(it *item, q *isa.Query) {
+func (p *reporter) orderSpelling(it *item, q *isa.Query) {
 	other := it.stmt.Mnem.OtherOrder(q.Unified)
 	p.report(p.nameLoc(it), codeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other, it.stmt.Name))
 }
@@ -589,7 +601,7 @@ func countText(n int) string {
 }
 
 // refuseName reports a name that only other instruction sets have.
-func (p *pass) refuseName(it *item, q *isa.Query) {
+func (p *reporter) refuseName(it *item, q *isa.Query) {
 	s := it.stmt
 	low := strings.ToLower(s.Name)
 	if _, spelt := s.Mnem.Cond(); !spelt && (q.Unified || strings.HasSuffix(low, "s")) {
@@ -640,7 +652,7 @@ func condName(low string) (base, cond string, ok bool) {
 
 // otherFlags is the mnemonic with the flag letter the other way: adds for
 // add in unified syntax, add for adds in divided syntax.
-func (p *pass) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
+func (p *reporter) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
 	if it.stmt.Mnem.Vector() {
 		return nil // of these none sets flags
 	}
@@ -657,7 +669,7 @@ func (p *pass) otherFlags(it *item, q *isa.Query) *isa.Mnemonic {
 	return m
 }
 
-func (p *pass) flagSpelling(it *item, q *isa.Query, other *isa.Mnemonic) {
+func (p *reporter) flagSpelling(it *item, q *isa.Query, other *isa.Mnemonic) {
 	name := it.stmt.Name
 	switch {
 	case !q.Unified:
@@ -672,7 +684,7 @@ func (p *pass) flagSpelling(it *item, q *isa.Query, other *isa.Mnemonic) {
 }
 
 // withLater says whether a later architecture takes the line as it is.
-func (p *pass) withLater(it *item, q *isa.Query) bool {
+func (p *reporter) withLater(it *item, q *isa.Query) bool {
 	later := *q
 	later.Have |= isa.FeatV6
 	_, ok := it.stmt.Mnem.Match(&later, p.ops)
@@ -680,7 +692,7 @@ func (p *pass) withLater(it *item, q *isa.Query) bool {
 }
 
 // opText is an operand as written.
-func (p *pass) opText(it *item, i int) string {
+func (p *reporter) opText(it *item, i int) string {
 	if i < 0 || i >= len(it.stmt.Ops) {
 		return "it"
 	}
@@ -688,7 +700,7 @@ func (p *pass) opText(it *item, i int) string {
 	return p.lineText(it)[o.Start:o.End]
 }
 
-func (p *pass) litText(it *item, i int) string {
+func (p *reporter) litText(it *item, i int) string {
 	if it.lit >= 0 {
 		return "the pool's word for " + strings.TrimLeft(p.opText(it, i), "= ")
 	}
@@ -696,7 +708,7 @@ func (p *pass) litText(it *item, i int) string {
 }
 
 // partLoc is the place of a part of operand i.
-func (r *Result) partLoc(it *item, i int, part isa.Part) place {
+func (r *Program) partLoc(it *item, i int, part isa.Part) place {
 	o := &it.stmt.Ops[i]
 	a, b := o.Start, o.End
 	if o.Kind == isa.OpMem && part != isa.PartAll {
@@ -734,7 +746,7 @@ func trimmed(s string, a, b int32) (int32, int32) {
 }
 
 // listRegLoc is the place of register g in the list operand i.
-func (r *Result) listRegLoc(it *item, i int, g isa.Reg) place {
+func (r *Program) listRegLoc(it *item, i int, g isa.Reg) place {
 	o := &it.stmt.Ops[i]
 	text := r.lineText(it)
 	pos := o.Start + 1
@@ -756,12 +768,12 @@ func (r *Result) listRegLoc(it *item, i int, g isa.Reg) place {
 
 // operandErrors reports operands whose symbols cannot give what the place
 // needs. f is the form that was taken, nil when none was.
-func (p *pass) operandErrors(it *item, f *isa.Form) bool {
+func (p *reporter) operandErrors(it *item, f *isa.Form) bool {
 	found := false
 	for i := range it.stmt.Ops {
 		o := &it.stmt.Ops[i]
 		if o.Names != nil && p.ops[i].Kind == isa.OpOther {
-			name := firstUnknown(p, o.Names)
+			name := firstUnknown(&p.evaluator, o.Names)
 			if vectorLike.MatchString(name) {
 				p.report(p.loc(it, o.Start, o.End), codeUndefined, fmt.Sprintf("There is no register %s: single ones are s0–s31, double ones d0–d31, quadruple ones q0–q15.", name))
 			} else {
@@ -861,7 +873,7 @@ func (p *pass) operandErrors(it *item, f *isa.Form) bool {
 // relocation checks a constant or target that the linker computes by a relocation
 // operator, and the number added to it, which stands in the place meanwhile
 // (AAELF32, "Relocation": REL format).
-func (p *pass) relocation(it *item, o *syntax.Operand, f *isa.Form, v value, isBranch bool) bool {
+func (p *reporter) relocation(it *item, o *syntax.Operand, f *isa.Form, v value, isBranch bool) bool {
 	lo, hi, step, ok := p.relocRange(it, o, f, v.reloc, isBranch)
 	switch {
 	case !ok && p.lacking && v.reloc[0] == '(':
@@ -891,7 +903,7 @@ func (p *pass) relocation(it *item, o *syntax.Operand, f *isa.Form, v value, isB
 // relocRange says whether the instruction has the relocation, and which numbers may
 // be added to it (AAELF32, "Static ARM relocations" and "Static Thumb relocations":
 // MOVW_* and MOVT_*, THM_ALU_ABS_*, ALU_*, LDR_*, LDRS_*, LDC_*, PLT32).
-func (p *pass) relocRange(it *item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
+func (p *reporter) relocRange(it *item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
 	stem, row := it.stmt.Mnem.Stem(), ""
 	if f != nil {
 		row = f.Row.ID
@@ -937,7 +949,7 @@ var (
 // object file holds the distance from that section's or symbol's start, less
 // 4, in the instruction's own field (AAELF32, REL format): it has to fit
 // there. For LDR and ADR there is no relocation at all that assemblers use.
-func (p *pass) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v value, isBranch bool) bool {
+func (p *reporter) elsewhere(it *item, o *syntax.Operand, i int, f *isa.Form, v value, isBranch bool) bool {
 	if !f.Address(i) {
 		return false
 	}
@@ -1039,7 +1051,7 @@ func fullADR(f *isa.Form) bool {
 // vectorLike are names that look like registers of floating point or vectors.
 var vectorLike = regexp.MustCompile(`^[sdqSDQ]\d+$`)
 
-func firstUnknown(p *pass, n *syntax.Names) string {
+func firstUnknown(p *evaluator, n *syntax.Names) string {
 	for _, w := range append([]string{n.Base, n.Index}, n.List...) {
 		if w == "" {
 			continue
@@ -1073,7 +1085,7 @@ func (p *pass) linked(it *item, e *env) {
 }
 
 // undefined reports a symbol whose value is needed in this file.
-func (p *pass) undefined(it *item, o *syntax.Operand, s *symbol, place string) {
+func (p *reporter) undefined(it *item, o *syntax.Operand, s *symbol, place string) {
 	if s == nil {
 		p.report(p.loc(it, o.Start, o.End), codeUndefined, "The value is not known here.")
 		return
@@ -1082,7 +1094,7 @@ func (p *pass) undefined(it *item, o *syntax.Operand, s *symbol, place string) {
 }
 
 // wordLoc narrows an operand to the name in it.
-func (p *pass) wordLoc(it *item, o *syntax.Operand, name string) place {
+func (p *reporter) wordLoc(it *item, o *syntax.Operand, name string) place {
 	t := p.lineText(it)[o.Start:o.End]
 	if i := strings.Index(t, name); i >= 0 {
 		return p.loc(it, o.Start+int32(i), o.Start+int32(i+len(name)))
@@ -1100,14 +1112,14 @@ func noLocal(v value) string {
 
 // lookBack reports a local label that o looks for above, where o is a value that may
 // come later: of a label above it is known at once that there is none.
-func (p *pass) lookBack(it *item, o *syntax.Operand) {
+func (p *reporter) lookBack(it *item, o *syntax.Operand) {
 	if v := p.eval(o, it); v.kind == vUndef && v.num != 0 && v.back {
 		p.external(it, o, v)
 	}
 }
 
 // external notes a symbol that the linker has to supply.
-func (p *pass) external(it *item, o *syntax.Operand, v value) {
+func (p *reporter) external(it *item, o *syntax.Operand, v value) {
 	if v.num != 0 {
 		p.report(p.loc(it, o.Start, o.End), codeUndefined, noLocal(v)+".")
 		return
@@ -1130,7 +1142,7 @@ func (p *pass) external(it *item, o *syntax.Operand, v value) {
 	p.report(p.wordLoc(it, o, s.name), codeExternal, fmt.Sprintf("%s is not defined in this file and not declared by .extern; the linker has to supply it.", s.name))
 }
 
-func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
+func (p *reporter) badValue(it *item, o *syntax.Operand, v value) {
 	switch {
 	case v.kind == vUndef && v.num != 0:
 		p.external(it, o, v)
@@ -1145,7 +1157,7 @@ func (p *pass) badValue(it *item, o *syntax.Operand, v value) {
 	}
 }
 
-func (p *pass) unknownMnemonic(it *item) {
+func (p *reporter) unknownMnemonic(it *item) {
 	near := p.nearNames
 	if p.columns {
 		near = func(name string) []string {
@@ -1156,14 +1168,13 @@ func (p *pass) unknownMnemonic(it *item) {
 	p.unknownName(it, codeMnemonic, "no instruction, directive or macro", near)
 }
 
-func (p *pass) unknownDirective(it *item) {
+func (p *reporter) unknownDirective(it *item) {
 	p.unknownName(it, codeUnknownDir, "no directive or macro", nearDirectives)
 }
 
-func (p *pass) unknownName(it *item, code, what string, search func(name string) []string) {
+func (p *reporter) unknownName(it *item, code, what string, search func(name string) []string) {
 	if p.lacking {
-		p.inexact() // it may be a macro of the file that was not found
-		return
+		return // it may be a macro of the file that was not found
 	}
 	var near []string
 	if len(p.diags) < maxNear {
@@ -1177,7 +1188,7 @@ func (p *pass) unknownName(it *item, code, what string, search func(name string)
 }
 
 // nearNames lists names of instructions and macros that are near.
-func (r *Result) nearNames(name string) []string {
+func (r *Program) nearNames(name string) []string {
 	var macros []string
 	for _, m := range r.macros {
 		macros = append(macros, strings.ToLower(m.name))
@@ -1236,7 +1247,7 @@ func nearest(name string, names []string) []string {
 }
 
 // cautions reports what is encodable and should not be.
-func (p *pass) cautions(it *item) {
+func (p *reporter) cautions(it *item) {
 	it.match.Cautions(p.envs[it.env].have, func(c *isa.Caution) {
 		at := p.nameLoc(it)
 		if c.Op < len(it.stmt.Ops) {

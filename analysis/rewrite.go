@@ -42,6 +42,30 @@ func findRewrite(name string) *rewrite {
 	return nil
 }
 
+// analyzer analyses a text in the place of a program's root file.
+type analyzer func(ctx context.Context, f *syntax.File) (*Program, []Diagnostic, error)
+
+// subject is an analysed program for whose findings rewrites are sought.
+type subject struct {
+	paths
+	diags   []Diagnostic
+	analyze analyzer
+}
+
+// newSubject makes one. analyze is what proofs are made with.
+func newSubject(r *Program, diags []Diagnostic, analyze analyzer) *subject {
+	return &subject{paths{newEvaluator(r)}, diags, analyze}
+}
+
+// again is the subject with another text.
+func (r *subject) again(ctx context.Context, f *syntax.File) (*subject, error) {
+	p, diags, err := r.analyze(ctx, f)
+	if err != nil {
+		return nil, err
+	}
+	return newSubject(p, diags, r.analyze), nil
+}
+
 // candidate is a rewrite before its proof.
 type candidate struct {
 	name, title string
@@ -57,7 +81,7 @@ type candidate struct {
 // rewriting is what a rewrite works with: one finding, the statement it is
 // about, and helpers that write text as the author does.
 type rewriting struct {
-	r    *Result
+	r    *subject
 	d    *Diagnostic
 	it   *item
 	env  *env
@@ -72,12 +96,12 @@ type rewriting struct {
 // Actions offers the rewrites for the findings in the root file whose
 // statement touches span, best first. Each is proven: the analysis of its result has that
 // finding no more, and no new one.
-func (r *Result) Actions(ctx context.Context, span Span) []Action {
+func (r *subject) Actions(ctx context.Context, span Span) []Action {
 	var out []Action
 	looked := 0
 	for i := range r.diags {
 		d := &r.diags[i]
-		if d.Path != r.in.Path {
+		if d.Path != r.path {
 			continue
 		}
 		if looked*(len(r.items)+aFinding*len(r.diags)) > maxProving {
@@ -107,7 +131,7 @@ const (
 
 // stmtSpan is the span of the statement that a finding is about, the
 // finding's own span with it.
-func (r *Result) stmtSpan(d *Diagnostic) Span {
+func (r *subject) stmtSpan(d *Diagnostic) Span {
 	s := d.Span
 	if it := r.itemAt(s.Start); it != nil {
 		whole := r.span(0, int(it.line), it.stmt.Start, it.stmt.End)
@@ -118,17 +142,17 @@ func (r *Result) stmtSpan(d *Diagnostic) Span {
 }
 
 // itemAt finds the statement at a byte offset of the root file.
-func (r *Result) itemAt(off int) *item { return r.itemIn(0, off) }
+func (r *Program) itemAt(off int) *item { return r.itemIn(0, off) }
 
 // itemIn finds the statement at a byte offset of a file.
-func (r *Result) itemIn(file int32, off int) *item {
+func (r *Program) itemIn(file int32, off int) *item {
 	line, col := r.place(file, off)
 	return r.itemAtColumn(file, line, col)
 }
 
 // itemAtColumn is the item at a column of a line of the text that the
 // assembler sees.
-func (r *Result) itemAtColumn(file int32, line int, col int32) *item {
+func (r *Program) itemAtColumn(file int32, line int, col int32) *item {
 	// What a file comes to stands together, behind the item that includes it.
 	items := r.items[r.sources[file].from+1:]
 	if file != 0 {
@@ -159,14 +183,14 @@ func (r *Result) itemAtColumn(file int32, line int, col int32) *item {
 
 // lineIn is the line of a file that an item of it stands in or was included
 // from.
-func (r *Result) lineIn(file int32, it *item) int {
+func (r *Program) lineIn(file int32, it *item) int {
 	for it.file != file {
 		it = &r.items[r.sources[it.file].from]
 	}
 	return int(it.line)
 }
 
-func (r *Result) actionsFor(ctx context.Context, d *Diagnostic) []Action {
+func (r *subject) actionsFor(ctx context.Context, d *Diagnostic) []Action {
 	c := check(d.Code)
 	if c == nil || len(c.Rewrites) == 0 || d.Expanded {
 		return nil
@@ -251,7 +275,7 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 	}
 	if i, _, ok := c.constOp(); ok {
 		if o := &c.it.stmt.Ops[i]; o.Word != "" || o.Expr != nil {
-			start := c.r.in.File.LineStart(int(c.it.line))
+			start := c.r.file.LineStart(int(c.it.line))
 			written := Span{start + int(o.Start), start + int(o.End)}
 			kept, text := true, ""
 			for _, e := range a.Edits {
@@ -274,7 +298,7 @@ func edited(f *syntax.File, e *Edit) *syntax.File {
 // prove analyses the result of a candidate.
 func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	sort.SliceStable(k.edits, func(i, j int) bool { return k.edits[i].Span.Start < k.edits[j].Span.Start })
-	f := c.r.in.File
+	f := c.r.file
 	for i := len(k.edits) - 1; i >= 0; i-- {
 		e := k.edits[i]
 		if i > 0 && k.edits[i-1].Span.End > e.Span.Start {
@@ -282,14 +306,12 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		}
 		f = edited(f, &e)
 	}
-	in := *c.r.in
-	in.File = f
-	r2, err := Analyze(ctx, &in)
+	r2, err := c.r.again(ctx, f)
 	if err != nil {
 		return Action{}, false
 	}
 	flags := c.changedFlags(k, r2)
-	count := func(r *Result) (own int, serious map[string]int) {
+	count := func(r *subject) (own int, serious map[string]int) {
 		serious = map[string]int{}
 		for i := range r.diags {
 			d := &r.diags[i]
@@ -328,7 +350,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 // changedFlags are the flags that come out of a candidate otherwise than the
 // line meant them: set though the line keeps them, kept though it sets them, or
 // set to another value. r2 is the analysis of the candidate's result.
-func (c *rewriting) changedFlags(k *candidate, r2 *Result) isa.Flags {
+func (c *rewriting) changedFlags(k *candidate, r2 *subject) isa.Flags {
 	if k.named {
 		return 0
 	}
@@ -353,8 +375,8 @@ func (c *rewriting) changedFlags(k *candidate, r2 *Result) isa.Flags {
 
 // flagsWritten are the flags that the instructions between two offsets of the
 // root file write.
-func (r *Result) flagsWritten(a, b int) (w isa.Flags) {
-	f := r.in.File
+func (r *subject) flagsWritten(a, b int) (w isa.Flags) {
+	f := r.file
 	line := f.LineAt(a)
 	for k := sort.Search(len(r.items), func(k int) bool { return r.lineIn(0, &r.items[k]) >= line }); k < len(r.items); k++ {
 		it := &r.items[k]
@@ -453,7 +475,7 @@ func setBy(op string) isa.Flags {
 }
 
 // total is the size of all sections in bytes.
-func (r *Result) total() (n int64) {
+func (r *subject) total() (n int64) {
 	for i := range r.secs {
 		n += r.secs[i].size
 	}
@@ -462,7 +484,7 @@ func (r *Result) total() (n int64) {
 
 // padding is how many bytes of the sections are there for the sake of places: those
 // of alignments, of literal pools in front of their words, and before .org.
-func (r *Result) padding() (n int64) {
+func (r *Program) padding() (n int64) {
 	for i := range r.items {
 		it := &r.items[i]
 		if d := it.stmt.Dir; d != nil && it.stmt.Kind == syntax.Directive {
@@ -515,7 +537,7 @@ func sizeText(all, padding int) []string {
 // goes from the last finding to the first, as what is dead behind a line is
 // known better when the lines below it are right, and again until nothing is
 // left that it could fix.
-func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
+func (r *subject) SafeFixes(ctx context.Context, code string) []Edit {
 	cur := r
 	tried := map[string]bool{}
 	fixed := false
@@ -533,27 +555,27 @@ func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
 			clear(tried)
 			continue
 		}
-		in := *cur.in
+		f := cur.file
 		for k := len(a.Edits) - 1; k >= 0; k-- {
 			e := a.Edits[k]
-			in.File = edited(in.File, &e)
+			f = edited(f, &e)
 		}
-		next, err := Analyze(ctx, &in)
+		next, err := cur.again(ctx, f)
 		if err != nil {
 			return nil
 		}
 		cur, fixed = next, true
 	}
-	return diffLines(r.in.File.Text(), cur.in.File.Text())
+	return diffLines(r.file.Text(), cur.file.Text())
 }
 
 // nextSafe is the first safe action of the last finding that has one. Findings
 // without one are noted in tried.
-func (r *Result) nextSafe(ctx context.Context, code string, tried map[string]bool) *Action {
-	f := r.in.File
+func (r *subject) nextSafe(ctx context.Context, code string, tried map[string]bool) *Action {
+	f := r.file
 	for i := len(r.diags) - 1; i >= 0; i-- {
 		d := &r.diags[i]
-		if d.Path != r.in.Path || code != "" && d.Code != code {
+		if d.Path != r.path || code != "" && d.Code != code {
 			continue
 		}
 		line := f.LineAt(d.Span.Start)
@@ -665,9 +687,9 @@ func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 func (c *rewriting) rename(name string) Edit { return c.r.rename(c.it, c.line, name) }
 
 // rename is the edit that gives a statement in a line of the root file another name.
-func (r *Result) rename(it *item, line, name string) Edit {
+func (r *subject) rename(it *item, line, name string) Edit {
 	s := it.stmt
-	start := r.in.File.LineStart(int(it.line))
+	start := r.file.LineStart(int(it.line))
 	e := Edit{Span{start + int(s.Start), start + int(s.NameEnd)}, name}
 	rest := line[s.NameEnd:]
 	if gap := len(rest) - len(strings.TrimLeft(rest, " ")); gap > 1 && gap < len(rest) {
@@ -719,7 +741,7 @@ func (c *rewriting) indent() string {
 	}
 	// A label stands before: stand below the statement, or as the next
 	// indented line does.
-	f := c.r.in.File
+	f := c.r.file
 	for i := int(c.it.line) + 1; i < f.NumLines() && i < int(c.it.line)+8; i++ {
 		l := f.Line(i)
 		if len(l.Stmts) > 0 && l.Stmts[0].Kind == syntax.Instruction && l.Stmts[0].Start > 0 {
@@ -751,7 +773,7 @@ func (c *rewriting) replace(stmts ...string) []Edit {
 
 // replaceHere is replace without regard for IT blocks.
 func (c *rewriting) replaceHere(stmts []string) []Edit {
-	f := c.r.in.File
+	f := c.r.file
 	start := f.LineStart(int(c.it.line))
 	s := c.it.stmt
 	here := Edit{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}
@@ -784,7 +806,7 @@ func (c *rewriting) replaceHere(stmts []string) []Edit {
 
 // eol is the file's line end.
 func (c *rewriting) eol() string {
-	t := c.r.in.File.Text()
+	t := c.r.file.Text()
 	if i := strings.IndexByte(t, '\n'); i > 0 && t[i-1] == '\r' {
 		return "\r\n"
 	}
@@ -793,12 +815,12 @@ func (c *rewriting) eol() string {
 
 // insertBefore puts a line above line n of the root file.
 func (c *rewriting) insertBefore(line int, text string) Edit {
-	at := c.r.in.File.LineStart(line)
+	at := c.r.file.LineStart(line)
 	return Edit{Span{at, at}, text + c.eol()}
 }
 
 func (c *rewriting) insertAfter(line int, text string) Edit {
-	f := c.r.in.File
+	f := c.r.file
 	at := f.LineStart(line) + len(f.Line(line).Text)
 	return Edit{Span{at, at}, c.eol() + text}
 }
@@ -823,7 +845,7 @@ func (c *rewriting) freeLocal() string {
 		d := strconv.Itoa(int(n))
 		free := true
 		if c.columns() { // its marks stand in front, and labels have none
-			if !hasNumber(c.r.in.File.Text(), d) {
+			if !hasNumber(c.r.file.Text(), d) {
 				return d
 			}
 			continue

@@ -686,7 +686,7 @@ func (c *rewriting) access() (m *isa.Operand, load, ok bool) {
 func (c *rewriting) offsetText() string {
 	o := &c.it.stmt.Ops[1]
 	loc := c.r.partLoc(c.it, 1, isa.PartOffset)
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	if o.Off == isa.OffNone {
 		return "0"
 	}
@@ -695,7 +695,7 @@ func (c *rewriting) offsetText() string {
 
 func (c *rewriting) baseText() string {
 	loc := c.r.partLoc(c.it, len(c.it.stmt.Ops)-1, isa.PartBase)
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	return c.line[loc.Span.Start-start : loc.Span.End-start]
 }
 
@@ -1398,8 +1398,7 @@ func (c *rewriting) targetValue() (i int, v value, ok bool) {
 	for i := range c.it.stmt.Ops {
 		o := &c.it.stmt.Ops[i]
 		if o.Kind == isa.OpExpr && c.ops[i].Kind == isa.OpExpr && (o.Word != "" || o.Expr != nil) {
-			p := pass{Result: c.r, quiet: true}
-			return i, p.evalAt(o, c.it, 0), true
+			return i, c.r.eval(o, c.it), true
 		}
 	}
 	return 0, value{}, false
@@ -1413,8 +1412,7 @@ func poolCopy(c *rewriting) {
 	if !ok {
 		return
 	}
-	p := pass{Result: c.r, quiet: true}
-	d, arg := p.wordAt(v)
+	d, arg := c.r.wordAt(v)
 	if d == nil || arg.IsStr || c.r.stored(v) {
 		return
 	}
@@ -1440,7 +1438,7 @@ func (c *rewriting) addWithPool(k candidate) {
 
 // stored says whether some store may change the word: it stands in a section
 // for data.
-func (r *Result) stored(v value) bool {
+func (r *subject) stored(v value) bool {
 	return v.kind != vRel || strings.HasPrefix(r.secs[v.sec].name, ".data") || strings.HasPrefix(r.secs[v.sec].name, ".bss")
 }
 
@@ -1514,7 +1512,7 @@ func (c *rewriting) placePool() (title string, edits []Edit) {
 // lastInLine says whether a new line can follow the item's statement at once:
 // it is the last of its line, and no comment goes on.
 func (c *rewriting) lastInLine(it *item) bool {
-	l := c.r.in.File.Line(int(it.line))
+	l := c.r.file.Line(int(it.line))
 	for i := range l.Stmts {
 		if l.Stmts[i].Start > it.stmt.Start {
 			return false
@@ -1527,7 +1525,7 @@ func (c *rewriting) lastInLine(it *item) bool {
 
 // lineIndent is the white space that a further line next to line n gets.
 func (c *rewriting) lineIndent(n int) string {
-	l := c.r.in.File.Line(n)
+	l := c.r.file.Line(n)
 	t := l.Text
 	k := len(t) - len(strings.TrimLeft(t, " \t"))
 	if k == 0 && (len(l.Stmts) > 1 || c.columns()) {
@@ -1583,7 +1581,7 @@ func callExchange(c *rewriting) {
 // changes the state: BX, or a load of PC. A move to PC stays in the routine's state
 // before ARMv7 (DDI 0406, "BXWritePC").
 func (c *rewriting) comesBackByExchange() bool {
-	w := walker{r: c.r, sec: c.it.sec}
+	w := walker{r: &c.r.paths, sec: c.it.sec}
 	k, ok := w.target(c.it)
 	if !ok {
 		return false
@@ -1613,7 +1611,7 @@ func evenTarget(c *rewriting) {
 	}
 	t = strings.TrimSpace(strings.TrimSuffix(cut, "+"))
 	o := &c.it.stmt.Ops[i]
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	c.add(candidate{title: "branch to " + t, safe: true, edits: []Edit{{Span{start + int(o.Start), start + int(o.End)}, t}}})
 }
 
@@ -1750,7 +1748,7 @@ func callThrough(c *rewriting) {
 
 func nearName(c *rewriting) {
 	s := c.it.stmt
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	var names []string
 	from, to := s.Start, s.NameEnd
 	switch c.d.Code {
@@ -1818,7 +1816,7 @@ func (c *rewriting) missingType() {
 // label stands in front.
 func alignHere(c *rewriting) {
 	line := int(c.it.line)
-	f := c.r.in.File
+	f := c.r.file
 	n := "2"
 	switch c.d.Code {
 	case codeCodeAlign:
@@ -1855,8 +1853,8 @@ func alignHere(c *rewriting) {
 }
 
 // directiveIndent is the white space in front of statements near a line.
-func (r *Result) directiveIndent(line int) string {
-	f := r.in.File
+func (r *subject) directiveIndent(line int) string {
+	f := r.file
 	for d := 0; d < 40; d++ {
 		for _, i := range []int{line + d, line - d} {
 			if i < 0 || i >= f.NumLines() {
@@ -1875,7 +1873,7 @@ func setStateBit(c *rewriting) {
 	if c.d.Bit != wantsSet {
 		return
 	}
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	at := c.d.Span
 	if at.End-start > len(c.line) || at.Start < start {
 		return
@@ -1894,11 +1892,11 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.d.Related[1].Location
-	if l.Path != c.r.in.Path || c.d.Bit != wantsSet || c.columns() {
+	if l.Path != c.r.path || c.d.Bit != wantsSet || c.columns() {
 		return
 	}
-	line := c.r.in.File.LineAt(l.Span.Start)
-	if len(c.r.in.File.Line(line).Stmts) == 0 {
+	line := c.r.file.LineAt(l.Span.Start)
+	if len(c.r.file.Line(line).Stmts) == 0 {
 		return
 	}
 	c.add(candidate{title: "mark the label by .thumb_func", safe: !c.d.Shared && !c.r.namedElsewhere(line, c.it), edits: []Edit{c.insertBefore(line, c.r.directiveIndent(line)+".thumb_func")}})
@@ -1906,9 +1904,9 @@ func markFunction(c *rewriting) {
 
 // namedElsewhere says whether anything but the item and branches counts on the address
 // of the label in a line of the root file: a mark changes it for all of them.
-func (r *Result) namedElsewhere(line int, but *item) bool {
+func (r *subject) namedElsewhere(line int, but *item) bool {
 	name := ""
-	for _, s := range r.in.File.Line(line).Stmts {
+	for _, s := range r.file.Line(line).Stmts {
 		if s.Kind == syntax.Label && name == "" {
 			name = s.Name
 		}
@@ -1933,7 +1931,7 @@ func clearStateBit(c *rewriting) {
 	if c.d.Bit != wantsClear {
 		return
 	}
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	at := c.d.Span
 	if at.End-start > len(c.line) || at.Start < start {
 		return
@@ -1954,7 +1952,7 @@ func branchOverPool(c *rewriting) {
 	}
 	l := c.freeLocal()
 	line := int(c.it.line)
-	if len(c.r.in.File.Line(line).Stmts) != 1 {
+	if len(c.r.file.Line(line).Stmts) != 1 {
 		return
 	}
 	in := c.indent()
@@ -1966,7 +1964,7 @@ func addColon(c *rewriting) {
 	for i := range c.r.items {
 		it := &c.r.items[i]
 		if it.file == 0 && it.line == c.it.line && it.stmt.Kind == syntax.Label && it.stmt.NoColon {
-			at := c.r.in.File.LineStart(int(it.line)) + int(it.stmt.NameEnd)
+			at := c.r.file.LineStart(int(it.line)) + int(it.stmt.NameEnd)
 			c.add(candidate{title: "put the colon behind " + it.stmt.Name, safe: true, edits: []Edit{{Span{at, at}, ":"}}})
 			return
 		}

@@ -61,7 +61,7 @@ func (p *pass) subsection(main int16, n int64, at *item) int16 {
 }
 
 // layoutOrder lists the sections, the subsections of each in their order.
-func (p *pass) layoutOrder() []int16 {
+func (p *layouter) layoutOrder() []int16 {
 	order := make([]int16, 0, len(p.secs))
 	for s := range p.secs {
 		if m := &p.secs[s]; int(m.main) == s {
@@ -79,7 +79,7 @@ func (p *pass) layoutOrder() []int16 {
 }
 
 // base is where a subsection begins: at the end of the one before it.
-func (p *pass) base(sec int16) int64 {
+func (p *layouter) base(sec int16) int64 {
 	b := &p.secs[p.secs[sec].before]
 	if n := len(b.points); n > 0 {
 		return b.size + b.points[n-1].moved()
@@ -89,7 +89,7 @@ func (p *pass) base(sec int16) int64 {
 
 // joinSubsections makes one section of each with subsections. All places are
 // known.
-func (p *pass) joinSubsections() {
+func (p *layouter) joinSubsections() {
 	any := false
 	for s := range p.secs {
 		m := &p.secs[s]

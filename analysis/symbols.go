@@ -55,7 +55,7 @@ const maxPast = 10000
 
 // valueAt is the symbol's value where an item stands that is above its last
 // definition.
-func (p *pass) valueAt(s *symbol, id int32, depth int) value {
+func (p *evaluator) valueAt(s *symbol, id int32, depth int) value {
 	k := sort.Search(len(s.past), func(k int) bool { return s.past[k].item > id })
 	if k > 0 {
 		k--
@@ -64,7 +64,7 @@ func (p *pass) valueAt(s *symbol, id int32, depth int) value {
 	if x.expr == nil {
 		return p.placed(x.val)
 	}
-	if x.memoGen == p.gen || p.quiet {
+	if x.memoGen == p.gen || p.phase == done {
 		return x.memo
 	}
 	if depth > maxDepth || s.busy {
@@ -149,7 +149,7 @@ func (p *pass) newSymbol(name string) *symbol {
 }
 
 // eachSymbol calls f for every symbol that has a name.
-func (p *pass) eachSymbol(f func(s *symbol)) {
+func (p *Program) eachSymbol(f func(s *symbol)) {
 	for _, slab := range p.slabs {
 		for k := range slab {
 			f(&slab[k])
@@ -267,7 +267,7 @@ func (p *pass) samePlace(s *symbol, v value) bool {
 	return true
 }
 
-func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
+func (p *reporter) duplicate(it *item, s *symbol, a, b int32) {
 	d := Diagnostic{Code: codeDuplicate, Message: "The symbol " + s.name + " is defined already, " + p.where(s.at.Location, it) + "."}
 	if !s.label && it.stmt.Kind == syntax.Label && !(s.once || s.thumbFn && s.kind == SymConstant) {
 		d.Severity = Warning // assemblers go on with the label
@@ -279,7 +279,7 @@ func (p *pass) duplicate(it *item, s *symbol, a, b int32) {
 }
 
 // where names a place in words: "in line 12", "in layout.inc, line 3".
-func (r *Result) where(l Location, from *item) string {
+func (r *Program) where(l Location, from *item) string {
 	if l.Path == "" {
 		return "by the settings"
 	}
@@ -405,7 +405,7 @@ func (p *pass) resolveSymbols() {
 const maxDepth = 50000
 
 // symValue is the symbol's value, computed now if it had to wait.
-func (p *pass) symValue(s *symbol, depth int) value {
+func (p *evaluator) symValue(s *symbol, depth int) value {
 	if s.expr == nil {
 		if !s.defined {
 			return value{kind: vUndef, sym: s}
@@ -415,20 +415,20 @@ func (p *pass) symValue(s *symbol, depth int) value {
 	if s.busy || depth > maxDepth {
 		return value{kind: vBad, sym: s, why: "The value of " + s.name + " depends on itself."}
 	}
-	if p.quiet {
+	if p.phase == done {
 		// Only what could not be computed is still waiting.
 		return value{kind: vUnknown}
 	}
 	// A value that is still not known is the same until another symbol gets
 	// one: without this, a chain of sums doubles the work with every link.
-	if s.memoGen == p.gen || !p.final && s.memoGen != 0 && s.memo.waits() {
+	if s.memoGen == p.gen || !p.settled() && s.memoGen != 0 && s.memo.waits() {
 		return s.memo
 	}
 	s.busy = true
 	v := p.evalAt(s.expr, &p.items[s.item], depth+1)
 	s.busy = false
 	s.memo, s.memoGen = v, p.gen
-	if p.moving {
+	if p.phase == moving {
 		return v
 	}
 	if v.kind == vAbs || v.kind == vRel || v.kind == vUnknown {
@@ -441,9 +441,9 @@ func (p *pass) symValue(s *symbol, depth int) value {
 }
 
 // eval computes an operand's value at an item.
-func (p *pass) eval(o *syntax.Operand, it *item) value { return p.evalAt(o, it, 0) }
+func (p *evaluator) eval(o *syntax.Operand, it *item) value { return p.evalAt(o, it, 0) }
 
-func (p *pass) evalAt(o *syntax.Operand, it *item, depth int) value {
+func (p *evaluator) evalAt(o *syntax.Operand, it *item, depth int) value {
 	switch {
 	case o.Word != "":
 		return p.use(o.Word, it, o.Start, o.End, depth)
@@ -456,15 +456,9 @@ func (p *pass) evalAt(o *syntax.Operand, it *item, depth int) value {
 }
 
 // use looks a symbol up and notes the reference.
-func (p *pass) use(name string, it *item, a, b int32, depth int) value {
+func (p *evaluator) use(name string, it *item, a, b int32, depth int) value {
 	p.steps++
-	s := p.find(name)
-	if s == nil {
-		if p.quiet {
-			return value{kind: vUndef, sym: &symbol{name: name, item: -1}}
-		}
-		s = p.symbol(name)
-	}
+	s := p.table.symbol(name)
 	var v value
 	if len(s.past) > 0 && it.id < s.item {
 		v = p.valueAt(s, it.id, depth)
@@ -478,8 +472,8 @@ func (p *pass) use(name string, it *item, a, b int32, depth int) value {
 }
 
 // placed is an address at its present place while the layout moves.
-func (p *pass) placed(v value) value {
-	if p.moving && v.kind == vRel {
+func (p *evaluator) placed(v value) value {
+	if p.phase == moving && v.kind == vRel {
 		if !p.secs[v.sec].laid {
 			v.n -= p.pieceStart(v.sec, v.at)
 			return v
@@ -491,15 +485,15 @@ func (p *pass) placed(v value) value {
 
 // grows says whether the distance between two addresses of one section may still
 // change.
-func (p *pass) grows(x, y value) bool {
+func (p *evaluator) grows(x, y value) bool {
 	s := &p.secs[x.sec]
-	if p.moving {
+	if p.phase == moving {
 		p.shifting = true
 	}
-	return !p.final && s.apart(x.at, y.at)
+	return !p.settled() && s.apart(x.at, y.at)
 }
 
-func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
+func (p *evaluator) expr(e *syntax.Expr, it *item, depth int) value {
 	if depth > maxDepth {
 		return value{kind: vBad, why: "The expression is nested too deep."}
 	}
@@ -519,7 +513,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		return p.columnExpr(e, it, depth)
 	case syntax.ExprLocal:
 		if e.Name != "" {
-			return p.columnLocal(e, it.id)
+			return p.columnLocal(e, it)
 		}
 		return p.local(int32(e.Val), e.Back, it.id)
 	case syntax.ExprReloc:
@@ -533,7 +527,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 		case e.Op == syntax.ExprLNot && (x.kind == vRel || x.kind == vUndef && x.num == 0 && !x.mixed):
 			// That an address is not zero is computed in the end, whatever it
 			// counts from.
-			if !p.final {
+			if !p.settled() {
 				return value{kind: vUndef, mixed: true}
 			}
 			n := int64(0)
@@ -568,7 +562,7 @@ func (p *pass) expr(e *syntax.Expr, it *item, depth int) value {
 }
 
 // binary is the value of an operator with two sides that have the values x and y.
-func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
+func (p *evaluator) binary(e *syntax.Expr, x, y value, it *item) value {
 	if d := x.kind == vUnknown && x.dist; (d || y.kind == vUnknown && y.dist) && x.kind != vBad && y.kind != vBad {
 		if d && y.kind == vAbs && !y.late && !p.below(e.Y, it) && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.kind == vAbs && !x.late && !p.below(e.X, it) && e.Op == syntax.ExprAdd {
 			return value{kind: vUnknown, sym: x.sym, dist: true}
@@ -621,7 +615,7 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 			return value{kind: vAbs, n: x.n - y.n, late: true}
 		case x.kind == vUndef && y.kind == vUndef && x.num != 0 && x.num == y.num && x.back == y.back && it.stmt.Dir != nil && it.stmt.Dir.Effect == syntax.EffIf:
 			return value{kind: vAbs, late: true} // the same one, wherever it stands
-		case (x.kind == vUndef && x.num == 0 && !x.mixed || x.kind == vAbs) && y.kind == vRel && p.final && p.distances(it):
+		case (x.kind == vUndef && x.num == 0 && !x.mixed || x.kind == vAbs) && y.kind == vRel && p.settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
 		case x.kind == vRel && y.kind == vRel && x.sec == y.sec:
 			if !p.secs[x.sec].exact {
@@ -632,21 +626,21 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 			}
 			// A distance from something to a function waits: the function's
 			// address may get bit 0 set.
-			return value{kind: vAbs, n: x.n - y.n, late: p.final || x.sym != nil && x.sym.fn}
+			return value{kind: vAbs, n: x.n - y.n, late: p.settled() || x.sym != nil && x.sym.fn}
 		case x.kind == vRel && y.kind == vRel && p.secs[x.sec].main == p.secs[y.sec].main:
 			// In two subsections, which are laid out in the end.
 			switch {
 			case !p.secs[x.sec].exact || !p.secs[y.sec].exact:
 				return value{kind: vUnknown}
-			case !p.final:
+			case !p.settled():
 				return value{kind: vUndef, mixed: true, apart: true}
 			}
 			return value{kind: vAbs, n: x.n - y.n, late: true}
-		case x.kind == vRel && y.kind == vRel && !p.final && p.distances(it):
+		case x.kind == vRel && y.kind == vRel && !p.settled() && p.distances(it):
 			return value{kind: vUndef, mixed: true, apart: true}
-		case x.kind == vRel && y.kind == vRel && p.final && p.distances(it):
+		case x.kind == vRel && y.kind == vRel && p.settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
-		case x.kind == vRel && y.kind == vRel && p.final && (y.sec != it.sec || p.narrowData(it)):
+		case x.kind == vRel && y.kind == vRel && p.settled() && (y.sec != it.sec || p.narrowData(it)):
 			return value{kind: vBad, why: linkersDistance}
 		case x.kind == vRel && y.kind == vRel:
 			return value{kind: vUnknown, apart: true}
@@ -660,16 +654,16 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 				return value{kind: vUndef, mixed: true, apart: true}
 			}
 			n, _ := syntax.Fold(e.Op, x.n, y.n)
-			return value{kind: vAbs, n: n, late: p.final}
+			return value{kind: vAbs, n: n, late: p.settled()}
 		}
 		if v, ok := p.compare(e.Op, x, y, it); ok {
 			return v
 		}
 	}
-	if x.kind == vRel && y.kind == vRel && !p.final && p.secs[x.sec].main != p.secs[y.sec].main && p.dialectOf(it) != syntax.Columns {
+	if x.kind == vRel && y.kind == vRel && !p.settled() && p.secs[x.sec].main != p.secs[y.sec].main && p.dialectOf(it) != syntax.Columns {
 		return value{kind: vBad, firm: true, why: "Addresses in two sections take part in one operation, and only distances are such."}
 	}
-	if !p.final && y.kind == vUndef { // who knows
+	if !p.settled() && y.kind == vUndef { // who knows
 		return notAbs(y)
 	}
 	if x.kind != vAbs {
@@ -681,7 +675,7 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 	n, ok := syntax.Fold(e.Op, x.n, y.n)
 	late := x.late || y.late
 	switch {
-	case !ok && late && p.final:
+	case !ok && late && p.settled():
 		return value{kind: vBad, why: "This divides by zero."}
 	case !ok && late:
 		return value{kind: vUndef, mixed: true}
@@ -702,7 +696,7 @@ func (p *pass) binary(e *syntax.Expr, x, y value, it *item) value {
 
 // relocated is the value of a relocation operator: an address that the linker puts
 // in, in part or by way of one of its tables, with the number n added.
-func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
+func (p *evaluator) relocated(e *syntax.Expr, it *item, depth int) value {
 	name := strings.ToLower(e.Name)
 	if e.Back {
 		name = "(" + e.Name + ")"
@@ -711,7 +705,7 @@ func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
 		return value{kind: vBad, firm: true, why: "A '#' behind a relocation operator is of the unified syntax."}
 	}
 	x := p.expr(e.X, it, depth+1)
-	if !e.Back && p.final && (x.kind == vUndef && x.mixed || x.kind == vUnknown && x.apart) {
+	if !e.Back && p.settled() && (x.kind == vUndef && x.mixed || x.kind == vUnknown && x.apart) {
 		if y, ok := p.fromHere(e.X, it, depth+1); ok {
 			x = y
 		} else if x.kind == vUnknown {
@@ -726,7 +720,7 @@ func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
 		return value{kind: vAbs, n: x.n & 0xffff, reloc: name}
 	case x.kind == vAbs && name == "upper16":
 		return value{kind: vAbs, n: x.n >> 16 & 0xffff, reloc: name}
-	case x.kind == vAbs && p.final:
+	case x.kind == vAbs && p.settled():
 		return value{kind: vBad, why: "A relocation is of an address, and this is a number."}
 	case x.kind == vRel && x.sym != nil:
 		x.n -= x.sym.val.n
@@ -746,7 +740,7 @@ func (p *pass) relocated(e *syntax.Expr, it *item, depth int) value {
 
 // fromHere is a distance from a place of the item's section to what is in another,
 // or in another file: the linker knows it.
-func (p *pass) fromHere(e *syntax.Expr, it *item, depth int) (value, bool) {
+func (p *evaluator) fromHere(e *syntax.Expr, it *item, depth int) (value, bool) {
 	n := int64(0)
 	for e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub {
 		y := p.expr(e.Y, it, depth+1)
@@ -768,38 +762,38 @@ func (p *pass) fromHere(e *syntax.Expr, it *item, depth int) (value, bool) {
 }
 
 // below says whether a symbol in an expression gets its value behind the item.
-func (p *pass) below(e *syntax.Expr, it *item) bool {
+func (p *evaluator) below(e *syntax.Expr, it *item) bool {
 	found := false
 	e.Walk(func(e *syntax.Expr) {
 		if e.Op == syntax.ExprSym {
-			y := p.find(e.Name)
+			y := p.table.find(e.Name)
 			found = found || y != nil && y.item > it.id
 		}
 	})
 	return found
 }
 
-// doubtful warns of a part of an expression, once.
-func (p *pass) doubtful(it *item, e *syntax.Expr, m string) {
-	if p.quiet || p.moving {
+// doubtful notes a doubt about a part of an expression, once.
+func (p *evaluator) doubtful(it *item, e *syntax.Expr, m string) {
+	if p.phase == done || p.phase == moving {
 		return
 	}
 	k := [2]int32{it.id, e.Start}
-	if p.doubts[k] {
+	if p.doubted[k] {
 		return
 	}
-	if p.doubts == nil {
-		p.doubts = map[[2]int32]bool{}
+	if p.doubted == nil {
+		p.doubted = map[[2]int32]bool{}
 	}
-	p.doubts[k] = true
-	p.warn(p.loc(it, e.Start, e.End), codeSyntax, m)
+	p.doubted[k] = true
+	p.doubts = append(p.doubts, doubt{p.loc(it, e.Start, e.End), m})
 }
 
 const linkersDistance = "The distance between two sections is known only to the linker, and it knows the distance from this place alone."
 
 // distances says whether the assembler is strict about distances that only the
 // linker knows: in data and in what gives a symbol its value.
-func (p *pass) distances(it *item) bool {
+func (p *evaluator) distances(it *item) bool {
 	if it.stmt.Kind == syntax.Assign {
 		return true
 	}
@@ -816,12 +810,12 @@ func (p *pass) distances(it *item) bool {
 // distance is x - y where y is an address or not known, and x is neither in its
 // section nor the same symbol. In the end the linker can compute it in a word of
 // y's section.
-func (p *pass) distance(x, y value, it *item, to, from *syntax.Expr) value {
+func (p *evaluator) distance(x, y value, it *item, to, from *syntax.Expr) value {
 	named := x.kind != vAbs // by symbols, which may get their values below
 	to.Walk(func(e *syntax.Expr) { named = named || e.Op == syntax.ExprSym })
 	plain := named || from.Op == syntax.ExprSym || from.Op == syntax.ExprLocal || from.Op == syntax.ExprDot
 	switch {
-	case !p.final:
+	case !p.settled():
 		y.mixed = true
 		if y.kind == vRel {
 			y = value{kind: vUndef, mixed: true, apart: x.kind == vRel}
@@ -839,15 +833,15 @@ func (p *pass) distance(x, y value, it *item, to, from *syntax.Expr) value {
 
 // compare compares what are not both numbers or addresses of one section. In the
 // end assemblers say of anything whether it is equal.
-func (p *pass) compare(op syntax.ExprOp, x, y value, it *item) (value, bool) {
+func (p *evaluator) compare(op syntax.ExprOp, x, y value, it *item) (value, bool) {
 	same := x.kind == vUndef && y.kind == vUndef && x.sym == y.sym && x.num == y.num && (x.sym != nil || x.num != 0)
 	now := it.stmt.Dir != nil && it.stmt.Dir.Effect == syntax.EffIf // which does not wait
 	switch {
 	case x.kind == vAbs && y.kind == vAbs, x.mixed, y.mixed, (x.num != 0 || y.num != 0) && !now:
 		return value{}, false
-	case x.kind == vRel && y.kind == vRel && !p.final && p.secs[x.sec].main != p.secs[y.sec].main:
+	case x.kind == vRel && y.kind == vRel && !p.settled() && p.secs[x.sec].main != p.secs[y.sec].main:
 		return value{}, false
-	case (x.kind == vUndef || y.kind == vUndef) && !p.final && !now:
+	case (x.kind == vUndef || y.kind == vUndef) && !p.settled() && !now:
 		return value{kind: vUndef, mixed: true, sym: x.sym}, true
 	case same:
 		n, _ := syntax.Fold(op, x.n, y.n)
@@ -862,7 +856,7 @@ func (p *pass) compare(op syntax.ExprOp, x, y value, it *item) (value, bool) {
 
 // narrowData says whether the item is data of less than a word, for which there is
 // no relocation by a distance.
-func (r *Result) narrowData(it *item) bool {
+func (r *Program) narrowData(it *item) bool {
 	return it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffData && r.unit(it) < 4
 }
 
@@ -877,7 +871,7 @@ func notAbs(v value) value {
 
 // local finds a numeric local label from item i: the next one with 1f, the
 // last one with 1b.
-func (p *pass) local(n int32, back bool, i int32) value {
+func (p *evaluator) local(n int32, back bool, i int32) value {
 	list := p.locals[n]
 	k := sort.Search(len(list), func(k int) bool { return list[k].item > i })
 	if back {

@@ -52,7 +52,7 @@ func (p *pass) typedAlias(it *item, l *syntax.Line) {
 
 // vectorOperand resolves an operand that stands for registers of floating point
 // or vectors, in a statement about such; done is false when it is none.
-func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done bool) {
+func (p *evaluator) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done bool) {
 	switch {
 	case o.Kind == isa.OpVList && o.Names != nil, o.Kind == isa.OpList && o.Names != nil && o.List == 0:
 		items := make([]string, len(o.Names.List))
@@ -98,7 +98,7 @@ func (p *pass) vectorOperand(it *item, o *syntax.Operand, d *isa.Operand) (done 
 
 // lane is that of an element whose number hangs on symbols, [isa.NoLane] where
 // their values are not known or none.
-func (p *pass) lane(it *item, e *syntax.Expr) int8 {
+func (p *evaluator) lane(it *item, e *syntax.Expr) int8 {
 	if v := p.eval(&syntax.Operand{Operand: isa.Operand{Kind: isa.OpImm}, Expr: e}, it); v.kind == vAbs && v.n >= 0 && v.n < isa.NoLane-1 {
 		return int8(v.n) + 1
 	}
@@ -107,7 +107,7 @@ func (p *pass) lane(it *item, e *syntax.Expr) int8 {
 
 // vectorWord resolves a name with what may stand around it: "-" in front, a type
 // and an element behind.
-func (p *pass) vectorWord(w string) (string, bool) {
+func (p *evaluator) vectorWord(w string) (string, bool) {
 	name, dash := strings.CutPrefix(w, "-")
 	base, rest := name, ""
 	if i := strings.IndexAny(name, ".["); i > 0 {
@@ -217,7 +217,7 @@ func (p *pass) gap(k litKey) int32 {
 
 // refuseVector reports what is wrong with registers, elements, constants and
 // types of floating point and vectors.
-func (p *pass) refuseVector(it *item, at place, name string, r isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+func (p *reporter) refuseVector(it *item, at place, name string, r isa.Refusal, rs []isa.Refusal, q *isa.Query) {
 	switch r.Reason {
 	case isa.NoD32:
 		p.report(at, codeNotOnArch, fmt.Sprintf("d%d is not there: %s has the double registers d0–d15.", r.Reg, p.targetName(it)))

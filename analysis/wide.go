@@ -119,7 +119,7 @@ func (c *rewriting) hash(v uint32) string { return "#" + c.num(int64(v)) }
 
 // scratchName names a register that is not in the line.
 func (c *rewriting) scratchName(r isa.Reg) string {
-	if t := c.r.in.File.Text(); r == 12 && !hasWord(t, "r12") && !hasWord(t, "R12") {
+	if t := c.r.file.Text(); r == 12 && !hasWord(t, "r12") && !hasWord(t, "R12") {
 		return c.cs("ip")
 	}
 	return c.cs(r.String())
@@ -654,7 +654,7 @@ func (c *rewriting) indexed(x *reaching, t isa.Reg, tt string) (string, bool) {
 // partText is the offset as written.
 func (c *rewriting) partText(x *reaching) string {
 	loc := c.r.partLoc(c.it, x.at, isa.PartOffset)
-	start := c.r.in.File.LineStart(int(c.it.line))
+	start := c.r.file.LineStart(int(c.it.line))
 	return strings.TrimSpace(strings.TrimLeft(c.line[loc.Span.Start-start:loc.Span.End-start], "#$ "))
 }
 
@@ -744,8 +744,7 @@ func dropWidth(c *rewriting) {
 // block is the IT line of the block that the line stands in, and the line's place
 // in it, from 0. ok is false where the block is not one of the root file.
 func (c *rewriting) block() (by *item, k int, ok bool) {
-	p := pass{Result: c.r}
-	by = p.blockOf(c.it)
+	by = c.r.blockOf(c.it)
 	if by.id == c.it.id || by.file != 0 {
 		return nil, 0, false
 	}
@@ -769,7 +768,7 @@ func (c *rewriting) widen(more int) (e Edit, ok bool) {
 	} else if strings.ToUpper(name) == name {
 		letter = "T"
 	}
-	at := c.r.in.File.LineStart(int(by.line)) + int(by.stmt.Start) + k + 2
+	at := c.r.file.LineStart(int(by.line)) + int(by.stmt.Start) + k + 2
 	return Edit{Span{at, at}, strings.Repeat(letter, more)}, true
 }
 
@@ -804,11 +803,11 @@ func (c *rewriting) divide(stmts []string) []Edit {
 			continue
 		}
 		head := heads[cut]
-		line := c.r.in.File.Line(int(head.line)).Text
+		line := c.r.file.Line(int(head.line)).Text
 		if strings.TrimSpace(line[:head.stmt.Start]) != "" || !c.lastInLine(c.it) {
 			return nil
 		}
-		above := c.r.in.File.Line(int(by.line)).Text
+		above := c.r.file.Line(int(by.line)).Text
 		second := c.blockName(first, conds[cut:])
 		gap := " "
 		if had := int(by.stmt.Ops[0].Start - by.stmt.NameEnd); had > 1 {

@@ -1,0 +1,95 @@
+package analysis
+
+import (
+	"context"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// Result is an immutable set of facts about one program.
+type Result struct {
+	in *Input
+	*Program
+	diags []Diagnostic
+}
+
+func newResult(in *Input, p *Program, diags []Diagnostic) *Result {
+	return &Result{in: in, Program: p, diags: diags}
+}
+
+// Diagnostics of the root file and of every file it includes, sorted by path
+// (root first), then position. They must not be changed.
+func (r *Result) Diagnostics() []Diagnostic { return r.diags }
+
+func (r *Result) view() *view { return &view{newEvaluator(r.Program), r.diags} }
+
+func (r *Result) subject() *subject {
+	return newSubject(r.Program, r.diags, func(ctx context.Context, f *syntax.File) (*Program, []Diagnostic, error) {
+		in := *r.in
+		in.File = f
+		again, err := Analyze(ctx, &in)
+		if err != nil {
+			return nil, nil, err
+		}
+		return again.Program, again.diags, nil
+	})
+}
+
+// Includes lists the paths of the files that were read, without the root.
+func (r *Result) Includes() []string { return r.view().Includes() }
+
+// Regions divides the root file by mode, syntax and target.
+func (r *Result) Regions() []Region { return r.view().Regions() }
+
+// Inactive lists the stretches that conditional directives, or those of the
+// preprocessor, leave out; of a file that is included several times what is
+// left out each time.
+func (r *Result) Inactive() []Location { return r.view().Inactive() }
+
+// Hover describes what stands at byte offset off of the root file.
+func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.path, off) }
+
+// HoverIn describes what stands at byte offset off of a file of the program,
+// named by its path. A file that is included more than once is described as
+// it is the first time; so it is for the other methods with a path.
+func (r *Result) HoverIn(path string, off int) (Hover, bool) { return r.view().HoverIn(path, off) }
+
+// Definition of the symbol at byte offset off of the root file; for an
+// .include, the file.
+func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.path, off) }
+
+// DefinitionIn is Definition for a file of the program.
+func (r *Result) DefinitionIn(path string, off int) []Location {
+	return r.view().DefinitionIn(path, off)
+}
+
+// References lists the places that name what stands at byte offset off of the
+// root file, a macro or a symbol, with its definition; in the order of the
+// text, every place once. What a macro makes is found at its call.
+func (r *Result) References(off int) []Location { return r.ReferencesIn(r.path, off) }
+
+// ReferencesIn is References for a file of the program.
+func (r *Result) ReferencesIn(path string, off int) []Location {
+	return r.view().ReferencesIn(path, off)
+}
+
+// Symbols is the outline of the root file: labels with what they own,
+// constants, register names, macros, sections.
+func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.path) }
+
+// SymbolsIn is the outline of a file of the program.
+func (r *Result) SymbolsIn(path string) []DocSymbol { return r.view().SymbolsIn(path) }
+
+// Actions offers the rewrites for the findings in the root file whose
+// statement touches span, best first. Each is proven: the analysis of its result has that
+// finding no more, and no new one.
+func (r *Result) Actions(ctx context.Context, span Span) []Action {
+	return r.subject().Actions(ctx, span)
+}
+
+// SafeFixes applies the preferred safe rewrites for all findings of code in
+// the root file (all codes when empty) and returns the edits against the
+// original text.
+func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
+	return r.subject().SafeFixes(ctx, code)
+}
