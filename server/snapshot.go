@@ -260,7 +260,9 @@ func (r *run) compute() {
 	}
 	defer release()
 	set, within := r.srv.settingsFor(r.doc)
-	search := r.search(set.Include, within)
+	open, release := within.Hold()
+	defer release()
+	search := r.search(set.Include, open)
 	r.mu.Lock()
 	r.set, r.within = set, within
 	r.mu.Unlock()

@@ -392,6 +392,50 @@ func TestFixWithin(t *testing.T) {
 	}
 }
 
+// TestFixWhileLinksChange writes to a path that is now a file, now a link out,
+// below a folder that is now one, now a link out.
+func TestFixWhileLinksChange(t *testing.T) {
+	dir := layout{files: map[string]string{"repo/sub/x.s": "old", "repo/y.s": "old", "lib/x.s": "outside", "lib/y.s": "outside"}}.lay(t)
+	repo, at := filepath.Join(dir, "repo"), func(name string) string { return filepath.Join(dir, filepath.FromSlash(name)) }
+	was := state(t, at("lib"))
+	stop := make(chan struct{})
+	var wg sync.WaitGroup
+	wg.Go(func() {
+		for {
+			select {
+			case <-stop:
+				return
+			default:
+			}
+			_ = os.Rename(at("repo/sub"), at("repo/keep"))
+			_ = os.Symlink("../lib", at("repo/sub"))
+			_ = os.Remove(at("repo/sub"))
+			_ = os.Rename(at("repo/keep"), at("repo/sub"))
+			_ = os.Rename(at("repo/y.s"), at("repo/keep.s"))
+			_ = os.Symlink("../lib/y.s", at("repo/y.s"))
+			_ = os.Rename(at("repo/keep.s"), at("repo/y.s"))
+		}
+	})
+	within := project.NewBounds(repo)
+	written := 0
+	for range 400 {
+		for _, name := range []string{"repo/sub/x.s", "repo/y.s"} {
+			_, info, err := within.Read(at(name))
+			if err == nil && replace(within, at(name), info, "new") == nil {
+				written++
+			}
+		}
+	}
+	close(stop)
+	wg.Wait()
+	if written == 0 {
+		t.Error("nothing was written at all")
+	}
+	if now := state(t, at("lib")); now != was {
+		t.Errorf("outside is now\n%s\nwas\n%s", now, was)
+	}
+}
+
 // TestToolchainFolders holds that a command may name the folders of a compiler
 // of the system, and of no other one.
 func TestToolchainFolders(t *testing.T) {

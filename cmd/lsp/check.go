@@ -229,6 +229,7 @@ func (w *workspace) check(ctx context.Context, src source, asJSON bool, style st
 		out.err = err
 		return out
 	}
+	defer p.close()
 	res, err := analysis.Analyze(ctx, p.in)
 	if err != nil {
 		out.err = err

@@ -93,16 +93,8 @@ func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits
 	old = string(data)
 	now = old
 	for range maxRounds {
-		p, err := w.open(src, syntax.Parse(now))
+		list, err := w.safeFixes(ctx, src, now)
 		if err != nil {
-			return old, old, 0, nil, err
-		}
-		res, err := analysis.Analyze(ctx, p.in)
-		if err != nil {
-			return old, old, 0, nil, err
-		}
-		list := res.SafeFixes(ctx, "")
-		if err := ctx.Err(); err != nil {
 			return old, old, 0, nil, err
 		}
 		next, err := apply(now, list)
@@ -116,6 +108,21 @@ func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits
 		now = next
 	}
 	return old, now, edits, was, nil
+}
+
+// safeFixes lists the safe rewrites of a text of src.
+func (w *workspace) safeFixes(ctx context.Context, src source, text string) ([]analysis.Edit, error) {
+	p, err := w.open(src, syntax.Parse(text))
+	if err != nil {
+		return nil, err
+	}
+	defer p.close()
+	res, err := analysis.Analyze(ctx, p.in)
+	if err != nil {
+		return nil, err
+	}
+	list := res.SafeFixes(ctx, "")
+	return list, ctx.Err()
 }
 
 // unified is the difference of two texts without the line that names the

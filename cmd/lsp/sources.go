@@ -235,17 +235,21 @@ type program struct {
 	source
 	in *analysis.Input
 
+	close func()
+
 	mu    sync.Mutex
 	files map[string]*syntax.File // by the path that findings name
 }
 
-// open prepares the analysis of src, whose text has been parsed as file.
+// open prepares the analysis of src, whose text has been parsed as file. The
+// caller closes the program.
 func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 	set, within, err := w.settings(src)
 	if err != nil {
 		return nil, err
 	}
-	p := &program{source: src, files: map[string]*syntax.File{src.path: file}}
+	within, release := within.Hold()
+	p := &program{source: src, close: release, files: map[string]*syntax.File{src.path: file}}
 	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within}
 	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)

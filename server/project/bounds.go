@@ -5,13 +5,16 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 )
 
@@ -39,9 +42,10 @@ var ErrOutside = errors.New("it lies outside of the project; the setting readAls
 // bounds have no folder.
 type Bounds struct {
 	folders []folder
-	named   []string // files that the user has named, which may be links
-	top     string   // the folder in which a search upwards ends; empty: none
-	beside  string   // the file that the user has named, if it is for one
+	named   map[string]bool // files that the user has named, which may be links
+	names   uint64          // tells sets of named files apart
+	top     string          // the folder in which a search upwards ends; empty: none
+	beside  string          // the file that the user has named, if it is for one
 }
 
 // folder is a folder of the bounds.
@@ -52,6 +56,59 @@ type folder struct {
 	info fs.FileInfo
 	// narrow: only sources that are not hidden, directly in it.
 	narrow bool
+	held   *held // nil: opened for each file
+}
+
+// held is a folder that stays open for a while.
+type held struct {
+	mu     sync.Mutex
+	root   *os.Root
+	closed bool
+}
+
+// Hold returns the bounds with folders that stay open when they have been used,
+// which saves most of the work where many files are looked at. release closes
+// them; what is looked at after it opens its folder anew.
+func (b *Bounds) Hold() (out *Bounds, release func()) {
+	out = b.clone()
+	out.folders = slices.Clone(out.folders)
+	for i := range out.folders {
+		out.folders[i].held = &held{}
+	}
+	return out, func() {
+		for _, f := range out.folders {
+			f.held.mu.Lock()
+			if f.held.root != nil {
+				f.held.root.Close()
+			}
+			f.held.root, f.held.closed = nil, true
+			f.held.mu.Unlock()
+		}
+	}
+}
+
+// use calls do with the folder open.
+func (f folder) use(do func(r *os.Root) error) error {
+	if h := f.held; h != nil {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		if !h.closed && h.root == nil {
+			r, err := f.open()
+			if err != nil {
+				return err
+			}
+			h.root = r
+		}
+		if h.root != nil {
+			return do(h.root)
+		}
+	}
+	r, err := f.open()
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	return do(r)
 }
 
 // NewBounds makes bounds of folders that the user has named, directly or as a
@@ -78,10 +135,21 @@ func (b *Bounds) With(folders ...string) *Bounds {
 // among them count, wherever they lead.
 func (b *Bounds) Named(files ...string) *Bounds {
 	out := b.clone()
+	if len(files) > 0 {
+		out.named = maps.Clone(out.named)
+	}
 	for _, path := range files {
-		if path, err := filepath.Abs(path); err == nil && !slices.Contains(out.named, path) {
-			out.named = append(slices.Clip(out.named), path)
+		path, err := filepath.Abs(path)
+		if err != nil || out.named[path] {
+			continue
 		}
+		if out.named == nil {
+			out.named = map[string]bool{}
+		}
+		out.named[path] = true
+		sum := fnv.New64a()
+		_, _ = io.WriteString(sum, path)
+		out.names += sum.Sum64()
 	}
 	return out
 }
@@ -108,7 +176,7 @@ func (b *Bounds) add(dir string, narrow bool) {
 	if err != nil || !info.IsDir() {
 		return
 	}
-	b.folders = append(b.folders, folder{path, real, info, narrow})
+	b.folders = append(b.folders, folder{path: path, real: real, info: info, narrow: narrow})
 }
 
 // Workspace makes the bounds of a source in a workspace of folders, which more
@@ -268,7 +336,7 @@ func (b *Bounds) String() string {
 	for _, f := range b.folders {
 		fmt.Fprintf(&s, "%q %q %t\n", f.path, f.real, f.narrow)
 	}
-	fmt.Fprintf(&s, "%q %q %q", b.named, b.top, b.beside)
+	fmt.Fprintf(&s, "%d %x %q %q", len(b.named), b.names, b.top, b.beside)
 	return s.String()
 }
 
@@ -337,7 +405,7 @@ func (b *Bounds) Real(path string) (Place, error) {
 	if err != nil {
 		return Place{}, err
 	}
-	if slices.Contains(b.named, abs) {
+	if b.named[abs] {
 		p, _, err := namedFile(path, abs)
 		return p, err
 	}
@@ -359,7 +427,7 @@ func (b *Bounds) find(path string) (Place, fs.FileInfo, error) {
 	if err != nil || strings.ContainsRune(path, 0) {
 		return fail(fs.ErrInvalid)
 	}
-	if slices.Contains(b.named, abs) {
+	if b.named[abs] {
 		return namedFile(path, abs)
 	}
 	// Most paths lead nowhere else: the system follows them at once.
@@ -371,17 +439,12 @@ func (b *Bounds) find(path string) (Place, fs.FileInfo, error) {
 		if !ok || f.narrow {
 			continue
 		}
-		r, err := f.open()
-		if err != nil {
-			return fail(inner(err))
-		}
-		info, err := r.Stat(rel)
-		r.Close()
-		if err == nil || errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission) {
-			if err != nil {
-				return fail(inner(err))
-			}
+		info, err := f.stat(rel)
+		switch {
+		case err == nil:
 			return Place{f, rel}, info, nil
+		case errors.Is(err, fs.ErrNotExist), errors.Is(err, fs.ErrPermission):
+			return fail(inner(err))
 		}
 		break
 	}
@@ -389,16 +452,19 @@ func (b *Bounds) find(path string) (Place, fs.FileInfo, error) {
 	if err != nil {
 		return fail(inner(err))
 	}
-	r, rel, err := p.Open()
-	if err != nil {
-		return fail(inner(err))
-	}
-	defer r.Close()
-	info, err := r.Stat(rel)
+	info, err := p.in.stat(p.rel)
 	if err != nil {
 		return fail(inner(err))
 	}
 	return p, info, nil
+}
+
+func (f folder) stat(rel string) (info fs.FileInfo, err error) {
+	err = f.use(func(r *os.Root) error {
+		info, err = r.Stat(rel)
+		return err
+	})
+	return info, err
 }
 
 // namedFile follows a file that the user has named, wherever it leads.
@@ -531,17 +597,15 @@ func (b *Bounds) above(path string) bool {
 }
 
 // readlink gives the target of a link in the folder; empty for what is none.
-func (f *folder) readlink(rel string) (string, error) {
-	r, err := f.open()
-	if err != nil {
-		return "", err
-	}
-	defer r.Close()
-	info, err := r.Lstat(rel)
-	if err != nil || info.Mode()&fs.ModeSymlink == 0 {
-		return "", err
-	}
-	return r.Readlink(rel)
+func (f *folder) readlink(rel string) (target string, err error) {
+	err = f.use(func(r *os.Root) error {
+		info, err := r.Lstat(rel)
+		if err == nil && info.Mode()&fs.ModeSymlink != 0 {
+			target, err = r.Readlink(rel)
+		}
+		return err
+	})
+	return target, err
 }
 
 // Stat looks at the file that path leads to.
@@ -602,13 +666,12 @@ func (b *Bounds) open(path string, limit int64) (*os.File, fs.FileInfo, error) {
 	if why := unreadable(info, limit); why != "" {
 		return fail(errors.New(why))
 	}
-	r, rel, err := p.Open()
-	if err != nil {
-		return fail(inner(err))
-	}
-	defer r.Close()
-	// Should it become a pipe meanwhile: opening must not wait for a writer.
-	f, err := r.OpenFile(rel, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	var f *os.File
+	err = p.in.use(func(r *os.Root) error {
+		// Should it become a pipe meanwhile: opening must not wait for a writer.
+		f, err = r.OpenFile(p.rel, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+		return err
+	})
 	if err != nil {
 		return fail(inner(err))
 	}

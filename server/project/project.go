@@ -58,18 +58,23 @@ const maxCached = 32 << 20
 // error as well. Only regular files of at most [MaxSource] bytes within the
 // bounds are read.
 func (d *Disk) Read(path string, b *Bounds) (*syntax.File, Stamp, error) {
-	stamp := b.Stamp(path)
+	return d.read(path, b.Stamp(path), b)
+}
+
+// read reads a file that was just seen with a stamp.
+func (d *Disk) read(path string, stamp Stamp, b *Bounds) (*syntax.File, Stamp, error) {
 	d.mu.Lock()
 	e, ok := d.files[path]
 	d.mu.Unlock()
-	if ok && e.stamp == stamp {
+	if ok && stamp != (Stamp{}) && e.stamp == stamp {
 		return e.file, stamp, nil
 	}
-	data, err := b.ReadFile(path)
+	data, info, err := b.Read(path)
 	if err != nil {
 		d.Forget(path)
 		return nil, stamp, err
 	}
+	stamp = stampOf(info) // of what has been read, should the path lead elsewhere by now
 	file := syntax.Parse(string(data))
 	d.mu.Lock()
 	defer d.mu.Unlock()

@@ -80,7 +80,7 @@ func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 		if stamp == (Stamp{}) {
 			continue
 		}
-		if f, _, err := s.Disk.Read(path, s.Bounds); err == nil {
+		if f, _, err := s.Disk.read(path, stamp, s.Bounds); err == nil {
 			return path, f, true
 		}
 	}
