@@ -170,6 +170,9 @@ var hostileLayouts = []layout{
 	{name: "a named file: what the current folder has", args: []string{"repo/sub/a.s"}, only: "check", files: map[string]string{"repo/sub/a.s": `.include "../../house/secret.inc"`}},
 	{name: "a named folder: its link", args: []string{"repo", "repo/a.s"}, only: "check", files: including("nop"), links: map[string]string{"repo/x.s": "../house/secret.s"}},
 	{name: "an allowed folder, and another", args: []string{"--read-also", "other", "repo"}, only: "check", files: including(`.include "../house/secret.inc"`, "other/x.inc", "")},
+	{name: "a database by hand", args: []string{"--compile-commands", "made/x.json", "repo"}, only: "check", files: preprocessed(`#include "secret.h"`, "made/x.json", command("gcc -I%D/house -c a.S"))},
+	{name: "a database by hand, and a response file", args: []string{"--compile-commands", "made", "repo"}, only: "check", files: preprocessed("\tnop", "made/compile_commands.json", command("gcc @%D/house/flags.rsp -c a.S"))},
+	{name: "a prelude by hand, and what it includes", args: []string{"--prelude", "lib/c.h", "repo/a.S"}, only: "check", files: preprocessed("\tmovs r0, #SECRET", "repo/lib/c.h", "#include \"../../house/secret.h\"\n")},
 	{name: "an include folder by hand, and a link in it", args: []string{"-I", "other", "repo"}, only: "check", files: including(`.include "x.inc"`, "other/y.inc", ""), links: map[string]string{"other/x.inc": "../house/secret.inc"}},
 }
 
@@ -487,6 +490,21 @@ func TestHomeFolder(t *testing.T) {
 		if strings.Contains(string(out), "hunter22") || strings.Count(string(out), "readAlso") != 6 || !strings.Contains(string(out), "low-registers") {
 			t.Errorf("with a project file %v:\n%s", project, out)
 		}
+	}
+}
+
+// TestSharedFolder holds the same of a folder in which everybody may write: a
+// project file there is that of somebody else.
+func TestSharedFolder(t *testing.T) {
+	dir := layout{files: map[string]string{
+		"tmp/narrowgauge.json": `{"cpu":"hunter22"}`, "tmp/compile_commands.json": `[{"directory":"%D/tmp","file":"box/a.s","command":"gcc -mcpu=hunter22 box/a.s"}]`,
+		"tmp/notes": "hunter22\n", "tmp/box/a.s": "\t.include \"../notes\"\n",
+	}}.lay(t)
+	if err := os.Chmod(filepath.Join(dir, "tmp"), 0o777|fs.ModeSticky); err != nil {
+		t.Fatal(err)
+	}
+	if out := output(t, dir, "check", "tmp/box/a.s"); strings.Contains(out, "hunter22") || !strings.Contains(out, "readAlso") {
+		t.Error(out)
 	}
 }
 

@@ -52,7 +52,8 @@ type Bounds struct {
 type folder struct {
 	path string // as it was given, absolute
 	real string // with its links followed
-	// info tells it apart from a folder that comes to its place later.
+	// info tells it apart from a folder that comes to its place later; nil where
+	// there was none.
 	info fs.FileInfo
 	// narrow: only sources that are not hidden, directly in it.
 	narrow bool
@@ -170,10 +171,10 @@ func (b *Bounds) add(dir string, narrow bool) {
 	}
 	real, err := filepath.EvalSymlinks(path)
 	if err != nil {
-		return
+		real = path
 	}
 	info, err := os.Stat(real)
-	if err != nil || !info.IsDir() {
+	if err == nil && !info.IsDir() {
 		return
 	}
 	b.folders = append(b.folders, folder{path: path, real: real, info: info, narrow: narrow})
@@ -382,7 +383,7 @@ func (f folder) open() (*os.Root, error) {
 	if err != nil {
 		return nil, err
 	}
-	if info, err := r.Stat("."); err != nil || !os.SameFile(info, f.info) {
+	if info, err := r.Stat("."); err != nil || f.info == nil || !os.SameFile(info, f.info) {
 		r.Close()
 		return nil, &fs.PathError{Op: "open", Path: f.path, Err: errors.New("another folder has taken its place")}
 	}
