@@ -113,7 +113,7 @@ func readGolden(ar *txtar.Archive) (cases []*goldenCase, wants map[string]string
 		switch {
 		case strings.HasSuffix(f.Name, wantSuffix):
 			wants[f.Name] = string(f.Data)
-		case strings.HasSuffix(f.Name, ".s"), strings.HasSuffix(f.Name, ".S"):
+		case strings.HasSuffix(f.Name, ".s"), strings.HasSuffix(f.Name, ".S"), strings.HasSuffix(f.Name, ".cases"):
 			cases = append(cases, &goldenCase{name: f.Name, text: string(f.Data), ask: map[string]bool{}, files: files})
 		default:
 			files[f.Name] = string(f.Data)
@@ -181,16 +181,44 @@ func (c *goldenCase) load(w analysis.Wanted) (string, *syntax.File, bool) {
 	return w.Name, syntax.Parse(text), true
 }
 
-// results writes all that is said of the source.
-func (c *goldenCase) results(t *testing.T) string {
-	ctx := context.Background()
-	r, err := analysis.Analyze(ctx, &analysis.Input{
-		Path: c.name, File: syntax.Parse(c.text), Set: &c.set, Load: c.load,
+// analyze runs the analysis of a text.
+func (c *goldenCase) analyze(t *testing.T, text string) *analysis.Result {
+	r, err := analysis.Analyze(context.Background(), &analysis.Input{
+		Path: c.name, File: syntax.Parse(text), Set: &c.set, Load: c.load,
 		Size: func(w analysis.Wanted) (int64, bool) { text, ok := c.files[w.Name]; return int64(len(text)), ok },
 	})
 	if err != nil {
 		t.Fatalf("%s: %v", c.name, err)
 	}
+	return r
+}
+
+// short writes the findings of the sources of a member with cases, and the titles
+// of their rewrites.
+func (c *goldenCase) short(t *testing.T) string {
+	var b strings.Builder
+	for _, l := range strings.Split(c.text, "\n") {
+		if l == "" || l[0] == '#' {
+			continue
+		}
+		text := strings.ReplaceAll(strings.ReplaceAll(l, "|", "\n"), "¦", "|") + "\n"
+		w := &goldenWriter{t: t, r: c.analyze(t, text), root: c.name, short: true, texts: map[string]string{c.name: text}}
+		for _, p := range w.r.Includes() {
+			w.texts[p] = c.files[p]
+		}
+		w.findings(context.Background())
+		b.WriteString(l + "\n" + w.b.String())
+	}
+	return b.String()
+}
+
+// results writes all that is said of the source.
+func (c *goldenCase) results(t *testing.T) string {
+	if strings.HasSuffix(c.name, ".cases") {
+		return c.short(t)
+	}
+	ctx := context.Background()
+	r := c.analyze(t, c.text)
 	w := &goldenWriter{t: t, r: r, root: c.name, texts: map[string]string{c.name: c.text}}
 	paths := []string{c.name}
 	for _, p := range r.Includes() {
@@ -227,6 +255,7 @@ type goldenWriter struct {
 	t     *testing.T
 	r     *analysis.Result
 	root  string
+	short bool              // findings and titles alone
 	texts map[string]string // by path
 	b     strings.Builder
 }
@@ -286,7 +315,9 @@ func (w *goldenWriter) place(l analysis.Location) string {
 
 // findings writes all findings, and below each one its rewrites in order.
 func (w *goldenWriter) findings(ctx context.Context) {
-	w.heading("findings")
+	if !w.short {
+		w.heading("findings")
+	}
 	acts := w.r.Actions(ctx, analysis.Span{End: len(w.texts[w.root])})
 	for _, d := range w.r.Diagnostics() {
 		tags := ""
@@ -325,7 +356,9 @@ func (w *goldenWriter) action(n int, a *analysis.Action) {
 		preferred = ", preferred"
 	}
 	w.printf("  %d. %s\n     %s, %+d bytes, %s%s\n", n, a.Title, a.Rewrite, a.Bytes, safe, preferred)
-	w.edits(a.Edits)
+	if !w.short {
+		w.edits(a.Edits)
+	}
 }
 
 // edits writes where edits are, and the lines that they change.
