@@ -198,7 +198,7 @@ func (c *goldenCase) analyze(t *testing.T, text string) *analysis.Result {
 func (c *goldenCase) short(t *testing.T) string {
 	var b strings.Builder
 	for _, l := range strings.Split(c.text, "\n") {
-		if l == "" || l[0] == '#' {
+		if l == "" || strings.HasPrefix(l, "//") {
 			continue
 		}
 		text := strings.ReplaceAll(strings.ReplaceAll(l, "|", "\n"), "¦", "|") + "\n"
