@@ -349,18 +349,26 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 
 // changedFlags are the flags that come out of a candidate otherwise than the
 // line meant them: set though the line keeps them, kept though it sets them, or
-// set to another value. r2 is the analysis of the candidate's result.
+// set to another value. r2 is the analysis of the candidate's result. Where the
+// line stays as it is, it is only what else sets flags.
 func (c *rewriting) changedFlags(k *candidate, r2 *subject) isa.Flags {
 	if k.named {
 		return 0
 	}
 	var written isa.Flags
-	shift := 0
+	shift, stays := 0, true
+	start := c.r.file.LineStart(int(c.it.line))
 	for _, e := range k.edits {
+		if e.Span.Start < start+int(c.it.stmt.End) && e.Span.End > start+int(c.it.stmt.Start) {
+			stays = false
+		}
 		a := e.Span.Start + shift
 		b := a + len(e.New)
 		shift += len(e.New) - (e.Span.End - e.Span.Start)
 		written |= r2.flagsWritten(a, b)
+	}
+	if stays {
+		return written
 	}
 	sets, want := c.intent()
 	var out isa.Flags

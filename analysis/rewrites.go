@@ -1457,7 +1457,11 @@ func poolAddress(c *rewriting) {
 		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.sym != nil && (v.sym.fn || v.sym.auto)),
 			edits: c.replace(c.stmt("ldr", d, "="+text))})
 	case "ldr":
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: true,
+		var notes []string
+		if c.d.Code == codeLitAlign {
+			notes = []string{"misaligned"}
+		}
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: notes == nil, notes: notes,
 			edits: c.replace(c.stmt(c.name, d, "="+text), c.stmt(c.name, d, "["+d+"]"))})
 	}
 }
