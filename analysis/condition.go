@@ -6,6 +6,15 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
+// ofText says whether a condition is about the text behind it, and no value.
+func ofText(name string) bool {
+	switch name {
+	case ".ifdef", ".ifndef", ".ifnotdef", ".ifc", ".ifnc", ".ifeqs", ".ifnes":
+		return true
+	}
+	return false
+}
+
 // condition evaluates one conditional directive. One that cannot be computed
 // is reported, if that is sure, and counts as false.
 func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {

@@ -840,8 +840,8 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 	switch s.Dir.Effect {
 	case syntax.EffIf:
 		c := cond{outer: p.active(), item: at, from: -1, nest: p.nest}
-		if c.outer {
-			c.active = p.condition(file, line, l, s)
+		if c.outer || ofText(s.Dir.Name) { // whose form counts where they are left out, too
+			c.active = p.condition(file, line, l, s) && c.outer
 			c.done = c.active
 		}
 		if c.outer && !c.active {
