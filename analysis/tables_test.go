@@ -2,10 +2,13 @@ package analysis_test
 
 import (
 	"context"
+	"encoding/binary"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 
 	"narrowgauge/analysis"
@@ -163,4 +166,163 @@ func runMarked(t *testing.T, cases []markedCase, codes ...string) {
 		})
 	}
 	t.Run("reference", func(t *testing.T) { assembles(t, texts) })
+}
+
+// verdictCase is a program whose lines with errors are marked by a comment "@!".
+type verdictCase struct {
+	name string
+	src  string
+	// ours says why the reference assembler judges otherwise; empty: it does not.
+	ours  string
+	files map[string]string
+	// elsewhere: another file has an error.
+	elsewhere bool
+	set       *analysis.Settings
+	flags     []string // of the reference assembler
+}
+
+// errorLines lists the lines of the root with errors; an error in another file
+// counts as line 0.
+func errorLines(r *analysis.Result, text string) (out []int) {
+	for _, d := range r.Diagnostics() {
+		if d.Severity != analysis.Error {
+			continue
+		}
+		n := 0
+		if d.Path == "box.s" {
+			n = 1 + strings.Count(text[:d.Span.Start], "\n")
+		}
+		if !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// runVerdicts compares the lines with errors with the marks, and both with the
+// reference assembler; where that takes a program, places, values and sizes too.
+func runVerdicts(t *testing.T, cases []verdictCase) {
+	seen := map[string]bool{}
+	var asked []verdictCase
+	for _, c := range cases {
+		if seen[c.name] {
+			t.Fatalf("two cases have the name %q", c.name)
+		}
+		seen[c.name] = true
+		if c.ours == "" && c.files == nil {
+			asked = append(asked, c)
+		}
+		t.Run(c.name, func(t *testing.T) {
+			text := lines(c.src)
+			r := (program{text: text, files: c.files, set: c.set}).analyze(t)
+			want := marked(text)
+			if c.elsewhere {
+				want = append([]int{0}, want...)
+			}
+			if got := errorLines(r, text); !slices.Equal(got, want) {
+				t.Errorf("errors in lines %v, want %v in\n%s", got, want, text)
+				for _, d := range r.Diagnostics() {
+					t.Logf("%s %s: %s", d.Severity, d.Code, d.Message)
+				}
+			}
+		})
+	}
+	t.Run("reference", func(t *testing.T) {
+		reftest.Require(t, "arm-none-eabi-as")
+		inTurns(len(asked), func(i int) {
+			c := asked[i]
+			text := lines(c.src)
+			ref := reftest.AssembleFile(t, reftest.Options{Flags: c.flags}, text)
+			if want := marked(text); !slices.Equal(ref.ErrorLines, want) || ref.OK != (len(want) == 0) {
+				t.Errorf("%s: the reference assembler refuses lines %v of\n%s", c.name, ref.ErrorLines, text)
+			} else if ref.OK {
+				samePlaces(t, c.name, (program{text: text, set: c.set}).analyze(t), text, ref)
+			}
+		})
+	})
+}
+
+// marked are the lines with a mark.
+func marked(text string) (out []int) {
+	for i, l := range strings.Split(text, "\n") {
+		if strings.Contains(l, "@!") {
+			out = append(out, i+1)
+		}
+	}
+	return out
+}
+
+var (
+	labelAt  = regexp.MustCompile(`(?m)^[ \t]*((?:[\w.$]+:[ \t]*)+)`)
+	eachName = regexp.MustCompile(`[\w.$]+:`)
+	valueIs  = regexp.MustCompile("^\\*\\*[^*]+\\*\\* = `(-?[0-9]+)`")
+	codeOf   = regexp.MustCompile("This line: `0x([0-9a-f]+)`, ([0-9]) bytes, at ([^ ]+) \\+ 0x([0-9a-f]+)")
+)
+
+// samePlaces compares the places of labels, the values of constants and the codes of
+// instructions that are complete with those of an object.
+func samePlaces(t *testing.T, name string, r *analysis.Result, text string, ref reftest.File) {
+	for _, m := range labelAt.FindAllStringSubmatchIndex(text, -1) {
+		for _, n := range eachName.FindAllStringIndex(text[m[2]:m[3]], -1) {
+			at := m[2] + n[0]
+			label := text[at : m[2]+n[1]-1]
+			sym, ok := ref.Symbols[label]
+			if !ok {
+				continue // left out, numeric, or of a macro
+			}
+			h, _ := r.Hover(at)
+			if v := valueIs.FindStringSubmatch(h.Markdown); v != nil {
+				if n, _ := strconv.ParseInt(v[1], 10, 64); sym.Section != "*ABS*" || uint32(n) != sym.Value {
+					t.Errorf("%s: %s is %d, reference %s+%d", name, label, n, sym.Section, sym.Value)
+				}
+				continue
+			}
+			if sec, n := place(t, r, at); sec != sym.Section || n != int64(sym.Value) {
+				t.Errorf("%s: %s is at %s+%d, reference %s+%d", name, label, sec, n, sym.Section, sym.Value)
+			}
+		}
+	}
+	for i := 0; i < len(text); i++ {
+		if i > 0 && text[i-1] != '\n' && text[i-1] != ' ' && text[i-1] != '\t' {
+			continue
+		}
+		h, _ := r.Hover(i)
+		m := codeOf.FindStringSubmatch(h.Markdown)
+		if m == nil || h.Span.Start != i || strings.Contains(h.Markdown, "The linker fills in") {
+			continue
+		}
+		size, _ := strconv.Atoi(m[2])
+		want, _ := strconv.ParseUint(m[1], 16, 32)
+		off, _ := strconv.ParseInt(m[4], 16, 64)
+		data := ref.Sections[m[3]]
+		if int(off)+size > len(data) {
+			t.Errorf("%s: code at %s+%d, which the reference does not have", name, m[3], off)
+			continue
+		}
+		got := uint64(binary.LittleEndian.Uint16(data[off:]))
+		switch {
+		case size == 4 && strings.Contains(h.Markdown, "encoding A"):
+			got = uint64(binary.LittleEndian.Uint32(data[off:]))
+		case size == 4:
+			got = got<<16 | uint64(binary.LittleEndian.Uint16(data[off+2:]))
+		}
+		if got != want {
+			t.Errorf("%s: 0x%x at %s+%d, reference 0x%x", name, want, m[3], off, got)
+		}
+	}
+}
+
+// inTurns calls f for 0 to n-1, on two processors.
+func inTurns(n int, f func(i int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range 2 {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				f(i)
+			}
+		})
+	}
+	wait.Wait()
 }
