@@ -619,9 +619,17 @@ func (p *pass) req(it *item) {
 	if p.aliases == nil {
 		p.aliases = map[string]isa.Reg{}
 	}
+	if before, ok := p.aliases[s.Name]; ok {
+		if before != r {
+			p.warn(p.nameLoc(it), codeDuplicate, fmt.Sprintf("%s is %s already, and stays so: assemblers read over a second .req without an .unreq between.", s.Name, before))
+		}
+		return
+	}
 	// All-lower and all-upper spellings of the name work too.
-	for _, n := range []string{s.Name, strings.ToLower(s.Name), strings.ToUpper(s.Name)} {
-		p.aliases[n] = r
+	for _, n := range spellings(s.Name) {
+		if _, ok := p.aliases[n]; !ok {
+			p.aliases[n] = r
+		}
 	}
 	y := p.symbol(s.Name)
 	if !y.defined {

@@ -1,12 +1,14 @@
 package analysis
 
 import (
+	"strings"
+
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
 
 // literalLoad asks the section's pool for the word of ldr rX, =value. Equal
-// constants and equal addresses share a word, as assemblers have it. A
+// constants and equal addresses by one name share a word, as assemblers have it. A
 // constant that MOV, MVN or MOVW holds needs no word.
 func (p *pass) literalLoad(it *item) {
 	if it.stmt.Mnem.Vector() {
@@ -24,14 +26,22 @@ func (p *pass) poolWord(it *item) {
 	switch {
 	case o.Known:
 		v = value{kind: vAbs, n: o.Imm}
-	case o.Expr != nil && o.Expr.Op == syntax.ExprLocal && o.Expr.Name == "":
+	case o.Expr != nil && localPlus(o.Expr) != nil:
 		// 1f is the same label for everyone until the next 1: stands.
-		n := len(p.locals[int32(o.Expr.Val)])
-		if o.Expr.Back {
+		e := localPlus(o.Expr)
+		n := len(p.locals[int32(e.Val)])
+		if e.Back {
 			n--
 		}
-		v = p.eval(o, it)
-		k.kind, k.v, k.local = vRel, o.Expr.Val, int32(n)+1
+		v = p.expr(e, it, 0)
+		k.kind, k.v, k.local = vRel, e.Val, int32(n)+1
+		if e != o.Expr {
+			k.plus = p.expr(o.Expr.Y, it, 0).n
+			if o.Expr.Op == syntax.ExprSub {
+				k.plus = -k.plus
+			}
+			v.n += k.plus
+		}
 	default:
 		v = p.eval(o, it)
 	}
@@ -44,9 +54,10 @@ func (p *pass) poolWord(it *item) {
 		if rt := &it.stmt.Ops[0]; !it.stmt.Mnem.Vector() && rt.Kind == isa.OpReg && q.MovesLiteral(rt.Reg, uint32(v.n)) {
 			return
 		}
-		k.kind, k.v, k.local = vAbs, int64(uint32(v.n)), 0
+		// Assemblers compare numbers with the sign that they are written with.
+		k.kind, k.v, k.local, k.signed = vAbs, v.n, 0, signed(p.opText(it, 1))
 	} else if k.local == 0 {
-		k.kind, k.sym, k.v = vRel, v.sym, v.n
+		k.kind, k.sym, k.v, k.named = vRel, v.sym, v.n, p.direct(o)
 		if v.sym == nil || v.kind == vBad || v.kind == vUnknown {
 			// Nothing else can be known to be equal.
 			k.kind, k.v = vUnknown, int64(it.id)
@@ -69,6 +80,24 @@ func (p *pass) poolWord(it *item) {
 	}
 	it.lit = p.newLiteral(it, v)
 	p.litBy[k] = it.lit
+}
+
+// localPlus is the numeric local label in an expression of one, perhaps with a number
+// added; nil in others.
+func localPlus(e *syntax.Expr) *syntax.Expr {
+	if (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) && e.Y.Op == syntax.ExprNum {
+		e = e.X
+	}
+	if e.Op == syntax.ExprLocal && e.Name == "" {
+		return e
+	}
+	return nil
+}
+
+// signed says whether the first number in the text of a literal has a sign.
+func signed(text string) bool {
+	prefix := text[:len(text)-len(strings.TrimLeft(text, "=#([+-~! \t"))]
+	return strings.Contains(prefix, "-")
 }
 
 // flush places the pool of a section: aligned to a word, words in order of

@@ -211,8 +211,13 @@ type litKey struct {
 	kind valKind
 	sym  *symbol
 	v    int64
-	// local is the number of the definition of a numeric local label, from 1.
+	// named is the symbol that the literal names, which .set may have made of sym.
+	named  *symbol
+	signed bool
+	// local is the number of the definition of a numeric local label, from 1; plus is
+	// added to it.
 	local int32
+	plus  int64
 }
 
 // Analyze computes the facts. It returns ctx's error when cancelled, and a

@@ -256,8 +256,12 @@ func (p *pass) samePlace(s *symbol, v value) bool {
 			continue // what has room would have moved the place
 		}
 		switch e := x.stmt.Dir.Effect; e {
-		case syntax.EffSpace, syntax.EffOrg, syntax.EffEven, syntax.EffLEB:
+		case syntax.EffOrg, syntax.EffEven, syntax.EffLEB:
 			return false
+		case syntax.EffSpace:
+			if len(x.stmt.Ops) == 0 || !x.stmt.Ops[0].Known {
+				return false
+			}
 		default:
 			if aligns(e) {
 				return false
