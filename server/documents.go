@@ -59,11 +59,11 @@ func (s *Server) didSave(params json.RawMessage) error {
 	if err != nil {
 		return err
 	}
+	var paths []string
 	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {
-		s.disk.Forget(path)
-		s.scans.graph.Update(path, s.boundsOf(path))
+		paths = append(paths, path)
 	}
-	s.refresh() // for clients that do not watch files
+	s.changedOnDisk(paths) // and all else, for clients that do not watch files
 	return nil
 }
 

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"runtime"
 	"runtime/debug"
 	"slices"
@@ -507,15 +506,30 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 	if err != nil {
 		return err
 	}
+	var paths []string
 	for _, c := range p.Changes {
-		if _, path, ok := parseURI(c.URI); ok && path != "" && filepath.Base(path) != project.FileName {
-			s.disk.Forget(path)
-			s.scans.graph.Update(path, s.boundsOf(path))
+		if _, path, ok := parseURI(c.URI); ok && path != "" {
+			paths = append(paths, path)
 		}
 	}
-	s.refresh()
+	s.changedOnDisk(paths)
 	s.wake()
 	return nil
+}
+
+// changedOnDisk looks again at files of which the client says that they have
+// changed. It is believed: size and time may be what they were.
+func (s *Server) changedOnDisk(paths []string) {
+	changed := &project.Changed{}
+	for _, path := range paths {
+		within := s.boundsOf(path)
+		changed.Add(path, within.Stamp(path))
+		s.scans.graph.Update(path, within)
+	}
+	s.disk.Changed(changed)
+	s.projects.Changed(changed)
+	s.commands.Changed(changed)
+	s.refresh(changed)
 }
 
 func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
@@ -531,7 +545,7 @@ func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
 		removed = append(removed, f.URI)
 	}
 	s.setFolders(added, removed)
-	s.refresh()
+	s.refresh(nil)
 	s.wake()
 	return nil
 }

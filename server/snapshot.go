@@ -188,14 +188,15 @@ func (r *run) dependsOnChange(old, now map[docKey]*document) bool {
 	return false
 }
 
-// refresh does again what rests on files that have changed on disk.
-func (s *Server) refresh() {
+// refresh does again what rests on files that have changed on disk: those that
+// look different, and those that are known to have; nil: none.
+func (s *Server) refresh(changed *project.Changed) {
 	s.mu.Lock()
 	all := slices.AppendSeq(slices.Collect(maps.Values(s.snap.runs)), maps.Values(s.snap.hidden))
 	s.mu.Unlock()
 	old := map[*run]bool{}
 	for _, r := range all { // outside the lock: this does I/O
-		if r != nil && r.outdated() {
+		if r != nil && r.outdated(changed) {
 			old[r] = true
 		}
 	}
@@ -206,7 +207,7 @@ func (s *Server) refresh() {
 
 // outdated reports whether the disk differs from what the run has read there
 // so far, be it source or settings.
-func (r *run) outdated() bool {
+func (r *run) outdated(changed *project.Changed) bool {
 	r.mu.Lock()
 	set, within := r.set, r.within
 	r.mu.Unlock()
@@ -221,7 +222,7 @@ func (r *run) outdated() bool {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	for path, stamp := range r.deps {
-		if s := reach.Stamp(path); s.Size != stamp.Size || !s.ModTime.Equal(stamp.ModTime) {
+		if s := reach.Stamp(path); changed.Has(path, stamp) || s.Size != stamp.Size || !s.ModTime.Equal(stamp.ModTime) {
 			return true
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -156,6 +157,19 @@ func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 	}
 	more.Refused = append(out, more.Refused...)
 	return &more
+}
+
+// Changed drops what is kept of databases, and what has been made of commands:
+// the files may be some that they name.
+func (c *Commands) Changed(files *Changed) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	maps.DeleteFunc(c.files, func(path string, db *database) bool { return files.Has(path, db.stamp) })
+	for _, db := range c.files {
+		for _, e := range db.entries {
+			e.cmd = nil
+		}
+	}
 }
 
 // refused is the sentence about something that is out of bounds.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"path/filepath"
 	"reflect"
 	"slices"
@@ -43,6 +44,7 @@ type Disk struct {
 	mu    sync.Mutex
 	files map[string]diskEntry
 	bytes int64
+	round int // how often files have been said to have changed
 }
 
 type diskEntry struct {
@@ -65,6 +67,7 @@ func (d *Disk) Read(path string, b *Bounds) (*syntax.File, Stamp, error) {
 func (d *Disk) read(path string, stamp Stamp, b *Bounds) (*syntax.File, Stamp, error) {
 	d.mu.Lock()
 	e, ok := d.files[path]
+	round := d.round
 	d.mu.Unlock()
 	if ok && stamp != (Stamp{}) && e.stamp == stamp {
 		return e.file, stamp, nil
@@ -78,12 +81,52 @@ func (d *Disk) read(path string, stamp Stamp, b *Bounds) (*syntax.File, Stamp, e
 	file := syntax.Parse(string(data))
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.round != round {
+		return file, stamp, nil // it may have been read before the change
+	}
 	if d.files == nil || d.bytes+stamp.Size > maxCached {
 		d.files, d.bytes = map[string]diskEntry{}, 0
 	}
 	d.bytes += stamp.Size - d.files[path].stamp.Size
 	d.files[path] = diskEntry{stamp, file}
 	return file, stamp, nil
+}
+
+// Changed are files of which somebody says that they have changed. It is believed,
+// as size and time may be what they were.
+type Changed struct {
+	paths map[string]bool
+	now   map[Stamp]bool
+}
+
+// Add takes a file by a path of it, and by its present stamp, which it has by any
+// other path as well.
+func (c *Changed) Add(path string, now Stamp) {
+	if c.paths == nil {
+		c.paths, c.now = map[string]bool{}, map[Stamp]bool{}
+	}
+	c.paths[path] = true
+	if now != (Stamp{}) {
+		c.now[now] = true
+	}
+}
+
+// Has says whether what was known of path with a stamp may be one of the files.
+func (c *Changed) Has(path string, was Stamp) bool {
+	return c != nil && (c.paths[path] || c.now[was])
+}
+
+// Changed drops what is kept of files.
+func (d *Disk) Changed(c *Changed) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.round++
+	for path, e := range d.files {
+		if c.Has(path, e.stamp) {
+			d.bytes -= e.stamp.Size
+			delete(d.files, path)
+		}
+	}
 }
 
 // Forget drops what is cached of path.
@@ -154,6 +197,13 @@ func (f *Finder) Find(dir string, b *Bounds) (found *Project) {
 		return found != nil
 	})
 	return found
+}
+
+// Changed drops what is kept of project files.
+func (f *Finder) Changed(c *Changed) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	maps.DeleteFunc(f.cache, func(path string, p foundProject) bool { return c.Has(path, p.stamp) })
 }
 
 func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
