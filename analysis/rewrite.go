@@ -91,6 +91,9 @@ type rewriting struct {
 	ops  []isa.Operand // operands with their values
 	// divided: the edits made last divide an IT block.
 	divided bool
+	// counted is what counts on distances, once it is measured.
+	counted  []stretch
+	measured bool
 }
 
 // Actions offers the rewrites for the findings in the root file whose
@@ -341,10 +344,24 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		cost = append(cost, "changes flags "+live.String())
 	}
 	cost = append(cost, k.notes...)
+	safe := k.safe && live == 0
+	if safe && c.shiftsWhatIsCounted(&r2.paths, k.edits) {
+		safe = false
+		cost = append(cost, "moves code that distances are counted over")
+	}
 	return Action{
 		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.d.Code, Target: c.d.Span, Edits: k.edits,
-		Safe: k.safe && live == 0, Bytes: bytes,
+		Safe: safe, Bytes: bytes,
 	}, true
+}
+
+// shiftsWhatIsCounted says whether the edits, whose result is analysed in after, move
+// code under something that counts on distances.
+func (c *rewriting) shiftsWhatIsCounted(after *paths, edits []Edit) bool {
+	if !c.measured {
+		c.measured, c.counted = true, c.r.stretches()
+	}
+	return c.r.moved(after, edits, c.counted) || c.countsFromItself() && after.instructions() != c.r.instructions()
 }
 
 // changedFlags are the flags that come out of a candidate otherwise than the
@@ -668,7 +685,7 @@ func (c *rewriting) mn(base string) string {
 // opText is operand i as written.
 func (c *rewriting) opText(i int) string {
 	o := &c.it.stmt.Ops[i]
-	return c.line[o.Start:o.End]
+	return withoutComments(c.line[o.Start:o.End])
 }
 
 // stmt writes one statement with the author's blank behind the mnemonic and
@@ -752,7 +769,7 @@ func (c *rewriting) indent() string {
 	f := c.r.file
 	for i := int(c.it.line) + 1; i < f.NumLines() && i < int(c.it.line)+8; i++ {
 		l := f.Line(i)
-		if len(l.Stmts) > 0 && l.Stmts[0].Kind == syntax.Instruction && l.Stmts[0].Start > 0 {
+		if len(l.Stmts) > 0 && l.Stmts[0].Kind == syntax.Instruction && l.Stmts[0].Start > 0 && strings.TrimSpace(l.Text[:l.Stmts[0].Start]) == "" {
 			return l.Text[:l.Stmts[0].Start]
 		}
 	}
@@ -784,6 +801,7 @@ func (c *rewriting) replaceHere(stmts []string) []Edit {
 	f := c.r.file
 	start := f.LineStart(int(c.it.line))
 	s := c.it.stmt
+	stmts = withComments(stmts, c.line[s.Start:s.End])
 	here := Edit{Span{start + int(s.Start), start + int(s.End)}, stmts[0]}
 	if !c.lastInLine(c.it) {
 		if len(stmts) > 1 && f.Dialect() != syntax.Dots {
@@ -810,6 +828,52 @@ func (c *rewriting) replaceHere(stmts []string) []Edit {
 	}
 	at := start + len(c.line)
 	return []Edit{here, {Span{at, at}, below}}
+}
+
+// withComments takes out of the statements what they have of the comments inside of the
+// line's own one, and puts each comment behind the first, once.
+func withComments(stmts []string, line string) []string {
+	comments := ""
+	for rest := line; ; {
+		before, behind, ok := strings.Cut(rest, "/*")
+		text, after, closed := strings.Cut(behind, "*/")
+		if !ok || !closed {
+			break
+		}
+		blanks := before[len(strings.TrimRight(before, " \t")):]
+		if blanks == "" {
+			blanks = " "
+		}
+		comments += blanks + "/*" + text + "*/"
+		rest = after
+	}
+	if comments == "" || strings.Contains(line, `"`) {
+		return stmts
+	}
+	out := make([]string, len(stmts))
+	for i := range stmts {
+		out[i] = withoutComments(stmts[i])
+	}
+	out[0] += comments
+	return out
+}
+
+// withoutComments is a piece of a line without the comments in it, and without blanks
+// at its ends.
+func withoutComments(s string) string {
+	for {
+		before, behind, ok := strings.Cut(s, "/*")
+		_, after, closed := strings.Cut(behind, "*/")
+		if !ok || !closed {
+			return strings.TrimSpace(s)
+		}
+		s = strings.TrimRight(before, " \t")
+		after = strings.TrimLeft(after, " \t")
+		if s != "" && after != "" && !strings.ContainsRune(",]}", rune(after[0])) {
+			s += " "
+		}
+		s += after
+	}
 }
 
 // eol is the file's line end.
@@ -988,6 +1052,9 @@ func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved 
 		list := c.cs(saved.String())
 		stmts = append(append([]string{c.stmt(push, list)}, stmts...), c.stmt(pop, list))
 		k.title += ", saving " + strings.Trim(list, "{}")
+		if c.r.pushHarms() {
+			k.safe, k.notes = false, append(k.notes, "r13 has more uses than the stack")
+		}
 		var dead []string
 		for _, r := range regs {
 			if !saved.Has(r) {

@@ -690,13 +690,13 @@ func (c *rewriting) offsetText() string {
 	if o.Off == isa.OffNone {
 		return "0"
 	}
-	return strings.TrimSpace(strings.TrimLeft(c.line[loc.Span.Start-start:loc.Span.End-start], "#$ "))
+	return strings.TrimSpace(strings.TrimLeft(withoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
 }
 
 func (c *rewriting) baseText() string {
 	loc := c.r.partLoc(c.it, len(c.it.stmt.Ops)-1, isa.PartBase)
 	start := c.r.file.LineStart(int(c.it.line))
-	return c.line[loc.Span.Start-start : loc.Span.End-start]
+	return withoutComments(c.line[loc.Span.Start-start : loc.Span.End-start])
 }
 
 func offsetRegister(c *rewriting) {
@@ -1865,7 +1865,7 @@ func (r *subject) directiveIndent(line int) string {
 				continue
 			}
 			l := f.Line(i)
-			if len(l.Stmts) > 0 && l.Stmts[0].Kind != syntax.Label {
+			if len(l.Stmts) > 0 && l.Stmts[0].Kind != syntax.Label && strings.TrimSpace(l.Text[:l.Stmts[0].Start]) == "" {
 				return l.Text[:l.Stmts[0].Start]
 			}
 		}

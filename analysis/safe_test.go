@@ -257,3 +257,134 @@ func TestSafeStateBit(t *testing.T) {
 		}
 	}
 }
+
+// TestSafeDistances holds that no rewrite is safe that moves code under what counts on
+// distances, and that what does not count on them costs nothing.
+func TestSafeDistances(t *testing.T) {
+	for _, c := range []struct {
+		name, head, text string
+		safe             bool
+	}{
+		// T16: the line with 200 becomes two instructions.
+		{"back over it by .", headV4, "nop|ldr r0, [r1, #200]|bne .-4|bx lr", false},
+		{"back to it by .", headV4, "ldr r0, [r1, #200]|bne .-2|bx lr", false},
+		{"ahead over it by .", headV4, "cmp r0, #1|beq .+6|ldr r0, [r1, #200]|nop|bx lr", false},
+		{"past a label", headV4, "f: b f+6|nop|ldr r0, [r1, #200]|nop|bx lr", false},
+		{"by a literal past a label", headV4, "f: ldr r1, =f+8|ldr r0, [r1, #200]|nop|nop|movs r2, #0|bx lr", false},
+		{"by a word past a label", headV4, "f: ldr r0, [r1, #200]|nop|nop|movs r2, #0|bx lr|.align 2|.word f+4", false},
+		{"by a name for a place past a label", headV4, ".equ k, f+4|f: ldr r0, [r1, #200]|nop|nop|movs r2, #0|bx lr", false},
+		{"a load from pc", headV4, "ldr r2, [pc, #4]|ldr r0, [r1, #200]|bx lr|nop|.word 7", false},
+		{"a sum from pc", headV4, "add r2, pc, #4|ldr r0, [r1, #200]|bx lr|nop|.word 7", false},
+		{"steps behind a sum to pc", headV4, "add pc, r0|nop|ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind mov to pc", headV4, "adr r2, s|adds r2, r2, r0|mov pc, r2|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind bx", headV4, "adr r2, s|lsls r0, r0, #2|adds r2, r2, r0|bx r2|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"a table of branches", headV4, "add pc, r0|nop|b a|b c|a: ldr r0, [r1, #200]|bx lr|c: bx lr", false},
+		{"a pool among branches", headV4, "ldr r2, =0x12345678|add pc, r0|nop|b a|.space 980|b c|b a|a: bx lr|c: bx lr|.space 100", false},
+		{"a pool behind a branch", headV4, "ldr r2, =0x12345678|b a|.space 980|a: bx lr|c: bx lr|.space 100", true},
+		{"numbers of tbb", headM3, "tbb [pc, r0]|.byte 1, 3|movs r0, #0x1234|bx lr|movs r0, #1|bx lr", false},
+		{"steps in A32", headA, "cmp r0, #3|addls pc, pc, r0, lsl #3|b e|add r0, r1, #0x12300|b e|mov r0, #1|b e|e: bx lr", false},
+		{"lr by pc", headA, "mov lr, pc|add r0, r1, #0x12300|bx r3|bx lr", false},
+		{"a load from pc in A32", headA, "ldr r2, [pc, #4]|add r0, r1, #0x12300|bx lr|.word 7", false},
+		{"from its own place", headV4, "cmp r0, #0|bne .+600|bx lr|.space 700", false},
+		{"in front of all that counts", headV4, "ldr r0, [r1, #200]|nop|1: nop|cmp r0, #1|bne .-4|bx lr", true},
+		{"behind all that counts", headV4, "nop|cmp r0, #1|bne .-4|ldr r0, [r1, #200]|bx lr", true},
+		{"labels", headV4, "1: nop|ldr r0, [r1, #200]|cmp r0, #1|bne 1b|bx lr", true},
+		{"a difference of labels", headV4, "a: ldr r0, [r1, #200]|movs r2, #(b-a)|bx lr|b: nop", true},
+		{"a size", headV4, "a: ldr r0, [r1, #200]|bx lr|.size a, .-a", true},
+		{"a literal of a label", headV4, "ldr r0, [r1, #200]|ldr r2, =t|bx lr|.align 2|t: .word 1", true},
+		{"a place in a table", headV4, "ldr r0, [r1, #200]|ldr r2, =t+4|bx lr|.align 2|t: .word 1, 2", true},
+		{"addresses for tbb", headM3, "tbb [pc, r0]|s: .byte (a-s)/2, (c-s)/2|a: mov r0, #0x12345|bx lr|c: movs r0, #1|bx lr", true},
+		{"a table of addresses", headA, "add r0, r1, #0x12300|ldr pc, [r2, r0, lsl #2]|t: .word a|a: bx lr", true},
+		{"a return", headA, "add r0, r1, #0x12300|mov pc, lr|nop", true},
+		{"a pointer", headV4, "ldr r0, [r1, #200]|ldr r3, [r2]|bx r3", true},
+		{"another routine's steps", headV4, ".global f, g|f: ldr r0, [r1, #200]|bx lr|g: add pc, r0|nop|bx lr|movs r0, #1|bx lr", true},
+	} {
+		if safe, offered := safeOf(source(c.head+c.text), ""); safe != c.safe || !offered {
+			t.Errorf("%s: offered %v, safe %v", c.name, offered, safe)
+			for _, a := range offersOf(source(c.head + c.text)) {
+				t.Log(a.Safe, a.Rewrite, a.Title)
+			}
+		}
+	}
+}
+
+// TestSafePush holds that a register is saved by a push without asking only where r13
+// is the stack pointer and nothing lies below it.
+func TestSafePush(t *testing.T) {
+	for _, c := range []struct {
+		name, head, text string
+		safe             bool
+	}{
+		{"a sum of bytes", headA, "add sp, sp, #1", false},
+		{"a product", headA, "mul r13, r0, r1", false},
+		{"a mask", headA, "eor r1, r1, r13", false},
+		{"a counter", headA, "subs r13, r13, #1", false},
+		{"a pointer that goes up", headA, "strb r0, [r13], #1", false},
+		{"a list that goes up", headA, "stmia r13!, {r0, r1}", false},
+		{"below it", headA, "str r0, [sp, #-8]", false},
+		{"a copy by number", headA, "mov r13, r0", false},
+		{"loaded among others", headA, "ldmia r0, {r1, r13}", false},
+		{"a frame", headA, "push {r4, lr}|sub sp, sp, #8|str r0, [sp, #4]|ldr r0, [sp]|add sp, sp, #8|pop {r4, lr}", true},
+		{"a frame by number", headA, "stmfd r13!, {r4, lr}|sub r13, r13, #8|str r0, [r13, #4]|add r13, r13, #8|ldmfd r13!, {r4, lr}", true},
+		{"pushed one by one", headA, "str lr, [sp, #-4]!|ldr lr, [sp], #4", true},
+		{"an address in the frame", headA, "add r0, sp, #4|mov r1, sp", true},
+		{"aligned", headA, "mov r4, sp|bic sp, sp, #7|mov sp, r4", true},
+		{"set up", headA, "ldr sp, =0x20001000", true},
+	} {
+		text := source(c.head + c.text + "|g: str r0, [r1, #0x1234]|bx lr")
+		saved, safe := false, false
+		for _, a := range offersOf(text) {
+			if strings.Contains(a.Title, "saving") {
+				saved = true
+				safe = safe || a.Safe
+			}
+		}
+		if !saved || safe != c.safe {
+			t.Errorf("%s: a register is saved %v, safe %v", c.name, saved, safe)
+		}
+	}
+}
+
+// TestRewritesKeepComments holds that a rewrite leaves every comment in the text, once.
+func TestRewritesKeepComments(t *testing.T) {
+	for _, line := range []string{
+		"adds r0, #300 /* A */",
+		"adds r0, #300 /* A */ ",
+		"adds r0, #300 /* A */ /* B */",
+		"adds r0, #300 /* A */ @ B",
+		"adds r0, /* A */ #300 @ B",
+		"adds /* A */ r0, r1, /* B */ #300 // C",
+		"ldr r0, [r1, #200] /* A */ /* B */",
+		"ldr /* A */ r0, [r1, #200] @ B",
+		"nop; adds r0, #300 /* A */",
+		"adds r0, #300 /* A */; nop /* B */",
+		"/* A */ adds r0, #300 @ B",
+		"l: /* A */ adds r0, #300 /* B */",
+		"beq /* A */ far /* B */ @ C",
+		"movs r0, /* A */ #0x1234 /* B */",
+		"subs r8, /* A */ r8, #1 @ B",
+		"adr /* A */ r3, t /* B */|bx r3",
+		"ldr r3, =t /* A */|bx r3 @ B",
+		"add r0, /* A */ r1, r2 @ B",
+	} {
+		text := source(headV4 + line + "|movs r1, #0|bx lr|.align 2|t: bx lr|.space 300|far: bx lr")
+		offers := offersOf(text)
+		if len(offers) == 0 {
+			t.Errorf("%s: nothing is offered", line)
+		}
+		for _, a := range offers {
+			after := text
+			for i := len(a.Edits) - 1; i >= 0; i-- {
+				e := a.Edits[i]
+				after = after[:e.Span.Start] + e.New + after[e.Span.End:]
+			}
+			for _, mark := range []string{"A", "B", "C"} {
+				for _, open := range []string{"/* ", "@ ", "// "} {
+					if strings.Count(after, open+mark) != strings.Count(text, open+mark) {
+						t.Errorf("%s: %s: comment %s\n%s", line, a.Title, mark, after)
+					}
+				}
+			}
+		}
+	}
+}

@@ -655,7 +655,7 @@ func (c *rewriting) indexed(x *reaching, t isa.Reg, tt string) (string, bool) {
 func (c *rewriting) partText(x *reaching) string {
 	loc := c.r.partLoc(c.it, x.at, isa.PartOffset)
 	start := c.r.file.LineStart(int(c.it.line))
-	return strings.TrimSpace(strings.TrimLeft(c.line[loc.Span.Start-start:loc.Span.End-start], "#$ "))
+	return strings.TrimSpace(strings.TrimLeft(withoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
 }
 
 // offsetIn is offsetRegister for code of full width.
