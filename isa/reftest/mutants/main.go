@@ -25,6 +25,7 @@ type options struct {
 	shard                  string
 	sample                 int
 	tags, skip, cache      string
+	ask                    string
 	workers                int
 	factor                 float64
 	slack                  float64 // seconds
@@ -54,6 +55,7 @@ func flags() *options {
 	flag.IntVar(&o.sample, "sample", 0, "only so many mutants of each area, the same in each run")
 	flag.StringVar(&o.tags, "tags", "reftools", "build tags of the tests")
 	flag.StringVar(&o.skip, "skip", "", "tests to leave out, as -skip of go test")
+	flag.StringVar(&o.ask, "ask", "", "ask only the tests of packages that match this regular expression: ^./server")
 	flag.StringVar(&o.cache, "cache", "", "folder for what was found (default one of the user's)")
 	flag.IntVar(&o.workers, "workers", 1, "mutants that are tried at the same time")
 	flag.Float64Var(&o.factor, "timeout", 5, "how many times as long as without a mutant tests may take, and a minute")
@@ -204,10 +206,15 @@ func (o *options) judge(ctx context.Context, w io.Writer, t *tree, results []*re
 	if len(open) == 0 {
 		return nil
 	}
+	ask, err := regexp.Compile(o.ask)
+	if err != nil {
+		return err
+	}
 	j, err := newJudge(o.root, o.tags, o.skip)
 	if err != nil {
 		return err
 	}
+	j.order = slices.DeleteFunc(j.order, func(pkg string) bool { return !ask.MatchString(pkg) })
 	defer os.RemoveAll(j.work)
 	j.factor, j.slack = o.factor, time.Duration(o.slack*float64(time.Second))
 	var all []*applied
@@ -236,7 +243,7 @@ func (o *options) store() (*cache, error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, err
 	}
-	return newCache(dir, o.root, o.tags, o.skip)
+	return newCache(dir, o.root, o.tags, o.skip, o.ask)
 }
 
 // measure runs the tests without a mutant, of each package that will be asked.
