@@ -17,9 +17,9 @@ import (
 	"narrowgauge/analysis"
 )
 
-// published are the findings that the client has been sent so far about a
+// messages are the findings that the client has been sent so far about a
 // document, in order: the version and the number of findings of each message.
-func (c *client) published(uri string) (out []string) {
+func (c *client) messages(uri string) (out []string) {
 	c.t.Helper()
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -96,7 +96,7 @@ func TestOvertakenIsNotPublished(t *testing.T) {
 	call[[]protocol.DocumentSymbol](c, "textDocument/documentSymbol", obj{"textDocument": obj{"uri": doc}}) // the change has come
 	close(g.open)
 	c.findings(doc, 2, 2)
-	if got := fmt.Sprint(c.published(doc)); got != "[2:2]" {
+	if got := fmt.Sprint(c.messages(doc)); got != "[2:2]" {
 		t.Errorf("published %s", got)
 	}
 }
@@ -118,7 +118,7 @@ func TestOlderFindingsStayAway(t *testing.T) {
 	c.findings(first, 2, 1) // comes before z.s in each round
 	close(g.open)
 	c.findings(last, 2, 2)
-	if got := fmt.Sprint(c.published(last)); got != "[1:1 2:2]" {
+	if got := fmt.Sprint(c.messages(last)); got != "[1:1 2:2]" {
 		t.Errorf("published %s", got)
 	}
 }
@@ -173,9 +173,9 @@ func TestFindingOfTwoRoots(t *testing.T) {
 	c.findings(fileURI(part), 0, 2)
 	c.open(fileURI(part), 7, "bad meh")
 	c.findings(fileURI(part), 7, 2)
-	for _, p := range c.published(fileURI(part)) {
+	for _, p := range c.messages(fileURI(part)) {
 		if !strings.HasSuffix(p, ":2") {
-			t.Errorf("published %s", c.published(fileURI(part)))
+			t.Errorf("published %s", c.messages(fileURI(part)))
 		}
 	}
 	// Closed one after the other, the last root still speaks for it.
