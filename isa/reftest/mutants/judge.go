@@ -260,6 +260,21 @@ func (j *judge) selections(pkg string, quick bool) (all []selection) {
 // go into the first, then those that fill it up to the second, and so on.
 var shares = [...]float64{1. / 32, 1. / 8, 1. / 2, 1}
 
+// of is what the tests that a pattern names take together.
+func (d *durations) of(pattern string) (sum time.Duration) {
+	top, _, _ := strings.Cut(pattern, "/")
+	named, err := regexp.Compile(top)
+	if err != nil {
+		return d.All
+	}
+	for test, t := range d.Tests {
+		if named.MatchString(test) {
+			sum += t
+		}
+	}
+	return sum
+}
+
 // share is a pattern of the tests of the share with number k.
 func (d *durations) share(k int) string {
 	tests := slices.SortedFunc(maps.Keys(d.Tests), func(a, b string) int {
@@ -287,7 +302,7 @@ func (d *durations) share(k int) string {
 func (j *judge) run(ctx context.Context, p *program, s selection, overlay string, number int) (verdict, error) {
 	limit := time.Hour
 	if d := j.times[s.Pkg]; d != nil {
-		limit = j.slack + time.Duration(j.factor*float64(d.All))
+		limit = j.slack + time.Duration(j.factor*float64(d.of(s.Run)))
 	}
 	args := []string{"-test.short", "-test.failfast", "-test.v", "-test.timeout=" + limit.String(), "-test.run=" + s.Run, "-test.skip=" + j.skip}
 	ctx, cancel := context.WithTimeout(ctx, limit+time.Minute)
