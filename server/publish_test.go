@@ -37,12 +37,11 @@ func (c *client) messages(uri string) (out []string) {
 	return out
 }
 
-// gate is a toy analysis that waits where the text says so.
-type gate struct {
-	begun   chan string   // the texts that wait
-	open    chan struct{} // lets those with "wait" go on
-	ignores bool          // the end of the context
-	count   sync.Map      // of analyses, by path
+// barrier is a toy analysis that waits where the text says so.
+type barrier struct {
+	begun chan string   // the texts that wait
+	open  chan struct{} // lets those with "wait" go on
+	count sync.Map      // of analyses, by path
 }
 
 // await waits for something that has to come.
@@ -55,18 +54,15 @@ func await[T any](t *testing.T, what string, from <-chan T) {
 	}
 }
 
-func newGate() *gate { return &gate{begun: make(chan string, 1000), open: make(chan struct{})} }
+func newBarrier() *barrier {
+	return &barrier{begun: make(chan string, 1000), open: make(chan struct{})}
+}
 
-func (g *gate) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
+func (g *barrier) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	n, _ := g.count.LoadOrStore(filepath.Base(in.Path), new(atomic.Int32))
 	n.(*atomic.Int32).Add(1)
 	if text := in.File.Text(); strings.Contains(text, "wait") {
 		g.begun <- text
-		if g.ignores {
-			<-g.open
-			f, _ := toyAnalyze(context.Background(), in)
-			return f, nil
-		}
 		select {
 		case <-g.open:
 		case <-ctx.Done():
@@ -75,7 +71,7 @@ func (g *gate) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	return toyAnalyze(ctx, in)
 }
 
-func (g *gate) analyses(path string) int {
+func (g *barrier) analyses(path string) int {
 	n, ok := g.count.Load(filepath.Base(path))
 	if !ok {
 		return 0
@@ -83,52 +79,12 @@ func (g *gate) analyses(path string) int {
 	return int(n.(*atomic.Int32).Load())
 }
 
-// What an analysis says of a text that has been changed meanwhile is not sent,
-// even if it comes to its end.
-func TestOvertakenIsNotPublished(t *testing.T) {
-	g := newGate()
-	g.ignores = true
-	c := dial(t, Options{analyze: g.analyze})
-	c.initialize(allCaps(), nil)
-	c.open(doc, 1, "wait bad")
-	await(t, "the analysis", g.begun)
-	c.replace(doc, 2, "bad bad")
-	call[[]protocol.DocumentSymbol](c, "textDocument/documentSymbol", obj{"textDocument": obj{"uri": doc}}) // the change has come
-	close(g.open)
-	c.findings(doc, 2, 2)
-	if got := fmt.Sprint(c.messages(doc)); got != "[2:2]" {
-		t.Errorf("published %s", got)
-	}
-}
-
-// Findings of an older text are never sent as those of the new one, whatever
-// else is published while that one is looked at.
-func TestOlderFindingsStayAway(t *testing.T) {
-	g := newGate()
-	c := dial(t, Options{analyze: g.analyze})
-	c.initialize(allCaps(), nil)
-	first, last := "file:///box/a.s", "file:///box/z.s"
-	c.open(first, 1, "ok")
-	c.open(last, 1, "bad")
-	c.findings(first, 1, 0)
-	c.findings(last, 1, 1)
-	c.replace(last, 2, "wait bad bad")
-	await(t, "the analysis", g.begun)
-	c.replace(first, 2, "meh")
-	c.findings(first, 2, 1) // comes before z.s in each round
-	close(g.open)
-	c.findings(last, 2, 2)
-	if got := fmt.Sprint(c.messages(last)); got != "[1:1 2:2]" {
-		t.Errorf("published %s", got)
-	}
-}
-
 // What only depends on a change waits, however many changes come, and what
 // was closed meanwhile does not count.
 func TestDependentsWait(t *testing.T) {
 	dir := t.TempDir()
 	uri := func(name string) string { return fileURI(filepath.Join(dir, name)) }
-	g := newGate()
+	g := newBarrier()
 	c := dial(t, Options{analyze: g.analyze, DependentsDelay: time.Hour})
 	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
 	// Of two roots the first speaks for the file, the other only depends on it.

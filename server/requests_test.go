@@ -60,18 +60,6 @@ func TestIDAgain(t *testing.T) {
 	}
 }
 
-// Shutdown ends what runs.
-func TestShutdownCancels(t *testing.T) {
-	c := toyClient(t)
-	c.open(doc, 1, "bad slow")
-	c.findings(doc, 1, 1)
-	id := c.start("textDocument/codeAction", obj{"textDocument": obj{"uri": doc}, "range": rng(0, 0, 0, 1), "context": obj{}})
-	call[any](c, "shutdown", nil)
-	if m := c.reply(id); m.Error == nil || m.Error.Code != -32800 {
-		t.Errorf("%+v", m.Error)
-	}
-}
-
 // A document may have any name that the client likes.
 func TestOddNames(t *testing.T) {
 	c := toyClient(t)
