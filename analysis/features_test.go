@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -88,17 +90,32 @@ func TestDefinition(t *testing.T) {
 	}
 }
 
+// TestSymbols holds the outline: the kind of each symbol, its detail, the lines
+// that it owns, and what its name's span covers.
 func TestSymbols(t *testing.T) {
 	r := analyze(t, nil, featureSource)
+	kinds := map[SymbolKind]string{SymCode: "code", SymFunction: "function", SymData: "data", SymConstant: "constant", SymRegister: "register", SymSection: "section", SymMacro: "macro"}
 	var got []string
 	for _, s := range r.Symbols() {
-		got = append(got, s.Name)
-		if s.Full.Start > s.NameSpan.Start || s.Full.End < s.NameSpan.End {
-			t.Errorf("%s: name %v outside %v", s.Name, s.NameSpan, s.Full)
+		if s.Full.Start > s.NameSpan.Start || s.Full.End < s.NameSpan.End || len(s.Children) > 0 {
+			t.Errorf("%s: name %v outside %v, or children %v", s.Name, s.NameSpan, s.Full, s.Children)
 		}
+		got = append(got, fmt.Sprintf("%s %s, %s, %q: %s", kinds[s.Kind], s.Name, s.Detail, featureSource[s.NameSpan.Start:s.NameSpan.End], featureSource[s.Full.Start:s.Full.End]))
 	}
-	if s := strings.Join(got, " "); s != "LAMP bell .text ring tones entry" {
-		t.Errorf("outline: %s", s)
+	lines := strings.Split(strings.TrimSuffix(featureSource, "\n"), "\n")
+	part := func(from, to int) string { // lines from and to, counted from 1, without their indent
+		return strings.TrimLeft(strings.Join(lines[from-1:to], "\n"), "\t")
+	}
+	want := []string{
+		`constant LAMP, = 65, "LAMP": ` + part(3, 3),
+		`register bell, r5, "bell": ` + part(4, 4),
+		`section .text, section, ".text": ` + part(6, 6),
+		`function ring, T16 .text + 0x0, "ring": ` + part(8, 16),
+		`data tones, .text + 0x14, "tones": ` + part(17, 18),
+		`code entry, A32 .text + 0x1c, "entry": ` + part(19, 20),
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("outline:\n%s\nwant:\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
 	}
 }
 

@@ -2,7 +2,12 @@ package analysis
 
 import (
 	"context"
+	"fmt"
+	"os"
+	"strings"
 	"testing"
+
+	"github.com/rogpeppe/go-internal/txtar"
 )
 
 // apply makes the text after an action.
@@ -15,28 +20,60 @@ func apply(text string, edits []Edit) string {
 }
 
 // TestRewriteExamples runs the documented examples: the rewrite is offered for
-// the text before, and gives the text after to the letter.
+// the text before, and gives the text after to the letter. All that is offered
+// for an example, in its order, is in testdata/examples.txtar.
 func TestRewriteExamples(t *testing.T) {
 	ctx := context.Background()
-	for _, w := range append(Rewrites(), wideExamples...) {
-		t.Run(w.Name, func(t *testing.T) {
-			r := analyze(t, nil, w.Before)
-			found := false
-			for _, a := range r.Actions(ctx, Span{0, len(w.Before)}) {
-				got := apply(w.Before, a.Edits)
-				t.Logf("%s: %s safe=%v\n%s", a.Rewrite, a.Title, a.Safe, got)
-				if a.Rewrite == w.Name && got == w.After {
-					found = true
-				}
-			}
+	const path = "testdata/examples.txtar"
+	old, err := txtar.ParseFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := map[string]string{}
+	for _, f := range old.Files {
+		want[f.Name] = string(f.Data)
+	}
+	now := &txtar.Archive{Comment: old.Comment}
+	for i, w := range append(Rewrites(), wideExamples...) {
+		name := w.Name
+		if i >= len(Rewrites()) {
+			name += fmt.Sprintf("-wide-%d", i-len(Rewrites())+1)
+		}
+		offers, found := exampleOffers(ctx, t, w)
+		now.Files = append(now.Files, txtar.File{Name: name, Data: []byte(offers)})
+		t.Run(name, func(t *testing.T) {
 			if !found {
-				for _, d := range r.Diagnostics() {
-					t.Logf("finding %s: %s", d.Code, d.Message)
-				}
-				t.Errorf("not offered; want\n%s", w.After)
+				t.Errorf("not offered; want\n%s\noffered:\n%s", w.After, offers)
+			}
+			if !*Update && offers != want[name] {
+				t.Errorf("offered (-update writes it to %s):\n%s\nwant:\n%s", path, offers, want[name])
 			}
 		})
+		delete(want, name)
 	}
+	if *Update {
+		if err := os.WriteFile(path, txtar.Format(now), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	for name := range want {
+		t.Errorf("%s: %s is no example any more", path, name)
+	}
+}
+
+// exampleOffers writes what is offered for an example. found: its rewrite is among
+// that, and gives the text after.
+func exampleOffers(ctx context.Context, t *testing.T, w Rewrite) (offers string, found bool) {
+	var b strings.Builder
+	for i, a := range analyze(t, nil, w.Before).Actions(ctx, Span{0, len(w.Before)}) {
+		mark := ""
+		if a.Rewrite == w.Name && apply(w.Before, a.Edits) == w.After {
+			found, mark = true, " <- the example"
+		}
+		fmt.Fprintf(&b, "%d. %s of %s at %q: %s\n   %+d bytes, safe %v, preferred %v%s\n", i+1, a.Rewrite, a.Code, w.Before[a.Target.Start:a.Target.End], a.Title, a.Bytes, a.Safe, a.Preferred, mark)
+	}
+	return b.String(), found
 }
 
 // TestRegistrations checks that checks and rewrites know each other.
