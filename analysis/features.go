@@ -577,7 +577,7 @@ func (r *view) hoverNumber(t token) string {
 	}
 	v := st[0].Ops[0].Imm
 	md := numberText(v)
-	if fm := t.it.match.Form; fm != nil && t.op >= 0 {
+	if fm := t.it.match.Form; fm != nil && t.op >= 0 && t.it.lit < 0 { // else its address fits
 		if lo, hi, step, ok := fm.Limits(t.op); ok {
 			md += fmt.Sprintf("\n\nIt fits: `%s` takes %s here.", fm.String(), isa.Limits(lo, hi, step))
 		}
