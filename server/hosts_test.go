@@ -123,6 +123,10 @@ func TestIncludedFileRoots(t *testing.T) {
 		{"named by the compilation database", map[string]string{"build/" + project.CommandsName: `[{"directory":"/","file":"%s/src/lamps.s","command":"as --defsym LAMPS=4 lamps.s"}]`,
 			"src/lamps.s": lampsText, "src/main.s": `.include "lamps.s"`}, "", "`4`"},
 		{"the one with compile flags", map[string]string{"z.s": second, "build/" + project.CommandsName: `[{"directory":"%s","file":"z.s","command":"as z.s"}]`}, "", "`7`"},
+		{"one with compile flags among many", map[string]string{"src/main.s": "", "b.s": second, "c.s": second, "d.s": second, "e.s": second, "f.s": strings.Replace(second, "7", "2", 1),
+			"build/" + project.CommandsName: `[{"directory":"%s","file":"f.s","command":"as f.s"}]`}, "", "`2`"},
+		{"an open one of many, without compile flags", map[string]string{"src/main.s": "", "b.s": second, "c.s": second, "d.s": second, "e.s": second, "f.s": strings.Replace(second, "7", "2", 1),
+			"build/" + project.CommandsName: `[{"directory":"%s","file":"b.s","command":"as b.s"}]`}, "f.s", "`2`"},
 		{"in a circle", map[string]string{"src/main.s": "", "src/lamps.inc": "\t.include \"back.inc\"\n\tmovs r1, #LAMPS\n", "src/back.inc": ".equ LAMPS, 6\n.include \"lamps.inc\"\n"}, "", "`6`"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -155,6 +159,27 @@ func TestIncludedFileRoots(t *testing.T) {
 				t.Errorf("%q, want %s", h.Contents.Value, tt.want)
 			}
 		})
+	}
+}
+
+// Of a file outside of the workspace only its own folder is searched.
+func TestIncludedFileOutside(t *testing.T) {
+	dir := yard(t, map[string]string{"src/main.s": "", "src/deep/main.s": "\t.equ LAMPS, 5\n\t.include \"../lamps.inc\"\n"})
+	uri := fileURI(filepath.Join(dir, "src", "lamps.inc"))
+	const text = "\t.byte LAMPS\n"
+	for _, tt := range []struct{ root, want string }{{dir, "`5`"}, {t.TempDir(), "not defined"}} {
+		c := yardClient(t, tt.root, nil)
+		c.open(uri, 1, text)
+		if h := call[hover](c, "textDocument/hover", at(uri, 0, 8)); !strings.Contains(h.Contents.Value, tt.want) {
+			t.Errorf("%q, want %s", h.Contents.Value, tt.want)
+		}
+	}
+	// A root beside it is found.
+	write(t, filepath.Join(dir, "src", "beside.s"), "\t.equ LAMPS, 6\n\t.include \"lamps.inc\"\n")
+	c := yardClient(t, t.TempDir(), nil)
+	c.open(uri, 1, text)
+	if h := call[hover](c, "textDocument/hover", at(uri, 0, 8)); !strings.Contains(h.Contents.Value, "`6`") {
+		t.Errorf("%q", h.Contents.Value)
 	}
 }
 

@@ -83,6 +83,7 @@ func TestInterpret(t *testing.T) {
 		{"gcc -march=armv7-a+warp -c a.S", S{Arch: "armv7-a"}, "taken as armv7-a"},
 		{"gcc -mcpu=native -mfpu=warp -Wa,-mimplicit-it=maybe -DA -c a.S", S{Defines: []string{"A"}}, "-mfpu=warp"},
 		{"gcc @args.rsp @none.rsp -c a.S", S{Defines: []string{"R=x y", "M"}, Include: in("rsp")}, ""},
+		{"gcc args.rsp -c a.S", S{}, ""}, // no response file without the @
 		{"gcc -include pre.h -imacros args.rsp -c a.S", S{Prelude: append([]string{"pre.h"}, in("args.rsp")...)}, ""},
 		{"gcc -o -DX -MF -DY -c a.S -D", S{}, ""},
 		{"", S{}, ""},

@@ -106,6 +106,44 @@ func TestFinder(t *testing.T) {
 	}
 }
 
+// Paths in a project file start at its folder.
+func TestFinderPaths(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "box", FileName), `{"compileCommands":"build/db.json","include":["../inc",".","/abs"]}`)
+	p := new(Finder).Find(filepath.Join(dir, "box"), NewBounds(dir))
+	if p == nil || p.Problem != "" {
+		t.Fatalf("%+v", p)
+	}
+	if want := filepath.Join(dir, "box", "build", "db.json"); p.Settings.CompileCommands != want {
+		t.Errorf("compileCommands %s, want %s", p.Settings.CompileCommands, want)
+	}
+	if got, want := fmt.Sprint(p.Settings.Include), fmt.Sprint([]string{filepath.Join(dir, "inc"), filepath.Join(dir, "box"), "/abs"}); got != want {
+		t.Errorf("include %s, want %s", got, want)
+	}
+	for _, word := range []string{"auto", "never", ""} {
+		write(t, filepath.Join(dir, "box", FileName), `{"compileCommands":"`+word+`"}`)
+		if p := new(Finder).Find(filepath.Join(dir, "box"), NewBounds(dir)); p.Settings.CompileCommands != word {
+			t.Errorf("compileCommands %q, want %q", p.Settings.CompileCommands, word)
+		}
+	}
+}
+
+// A file that is as large as may be is read.
+func TestLimit(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "a.s")
+	write(t, file, "nop")
+	info, err := os.Stat(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if why := unreadable(info, 3); why != "" {
+		t.Errorf("3 bytes of 3: %s", why)
+	}
+	if why := unreadable(info, 2); why != "it has 3 bytes, and the limit is 2" {
+		t.Errorf("3 bytes of 2: %s", why)
+	}
+}
+
 func TestFill(t *testing.T) {
 	got := Fill(analysis.Settings{Arch: "armv4t", Syntax: "unified"}, analysis.Settings{CPU: "cortex-m0", FPU: "f", Syntax: "divided", StartMode: "thumb", Include: []string{"i"}})
 	want := analysis.Settings{Arch: "armv4t", FPU: "f", Syntax: "unified", StartMode: "thumb", Include: []string{"i"}}

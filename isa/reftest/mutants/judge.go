@@ -260,6 +260,9 @@ func (j *judge) selections(pkg string, quick bool) (all []selection) {
 // go into the first, then those that fill it up to the second, and so on.
 var shares = [...]float64{1. / 32, 1. / 8, 1. / 2, 1}
 
+// little is the time that the tests of the first share may take in any case.
+const little = 2 * time.Second
+
 // of is what the tests that a pattern names take together.
 func (d *durations) of(pattern string) (sum time.Duration) {
 	top, _, _ := strings.Cut(pattern, "/")
@@ -287,7 +290,7 @@ func (d *durations) share(k int) string {
 	var in []string
 	for _, t := range tests {
 		sum += d.Tests[t]
-		of := slices.IndexFunc(shares[:], func(share float64) bool { return float64(sum) <= share*float64(all) })
+		of := slices.IndexFunc(shares[:], func(share float64) bool { return float64(sum) <= max(share*float64(all), float64(little)) })
 		if of == k || of < 0 && k == len(shares)-1 {
 			in = append(in, regexp.QuoteMeta(t))
 		}
