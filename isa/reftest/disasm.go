@@ -97,7 +97,7 @@ func disassemble(t testing.TB, code []byte, command func(file string) *exec.Cmd)
 func parseListing(t testing.TB, listing []byte, size int) []Inst {
 	t.Helper()
 	var insts []Inst
-	seen := map[string]Inst{} // by raw text; listings of Each16 are mostly NOPs
+	texts := Texts{}
 	next := 0
 	for line := range strings.Lines(string(listing)) {
 		at, rest, _ := strings.Cut(line, ":")
@@ -110,14 +110,7 @@ func parseListing(t testing.TB, listing []byte, size int) []Inst {
 		}
 		raw, text, _ := strings.Cut(strings.TrimLeft(rest, " \t"), "\t")
 		digits := len(raw) - strings.Count(raw, " ")
-		in, known := seen[text]
-		if !known {
-			in = NewInst(next, digits/2, text)
-			if !strings.Contains(in.Text, ".+") && !strings.Contains(in.Text, ".-") { // the same at any offset
-				seen[text] = in
-			}
-		}
-		in.Offset, in.Size = next, digits/2
+		in := texts.Inst(next, digits/2, text)
 		insts = append(insts, in)
 		next += in.Size
 	}
@@ -139,16 +132,29 @@ func NewInst(offset, size int, text string) Inst {
 	return in
 }
 
+// Texts are the instructions that a listing has had, by their raw text. It
+// spares normalising what comes again and again.
+type Texts map[string]Inst
+
+// Inst is NewInst.
+func (l Texts) Inst(offset, size int, text string) Inst {
+	in, known := l[text]
+	if !known {
+		in = NewInst(offset, size, text)
+		if !strings.Contains(in.Text, ".+") && !strings.Contains(in.Text, ".-") { // the same at any offset
+			l[text] = in
+		}
+	}
+	in.Offset, in.Size = offset, size
+	return in
+}
+
 var (
 	comment     = regexp.MustCompile(`[@;].*|//.*|<[^>]*>`)
-	spaces      = regexp.MustCompile(`\s+`)
-	punctuation = regexp.MustCompile(` ?([,\[\]{}]) ?`)
 	hexConstant = regexp.MustCompile(`#(-?)0x([0-9a-f]+)`)
 	bareNumber  = regexp.MustCompile(`^(-?)(0x[0-9a-f]+|[0-9]+)$`)
 	lastNumber  = regexp.MustCompile(`^(.*[ ,])?#?(-?)(0x[0-9a-f]+|[0-9]+)$`)
 	branch      = regexp.MustCompile(`^(b|bl|blx|cbz|cbnz)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)?$`)
-	noOffset    = regexp.MustCompile(`, #0\]`)
-	procNames   = regexp.MustCompile(`\b(sb|sl|fp|ip|r13|r14|r15)\b`)
 )
 
 var archNames = map[string]string{"sb": "r9", "sl": "r10", "fp": "r11", "ip": "r12", "r13": "sp", "r14": "lr", "r15": "pc"}
@@ -165,14 +171,18 @@ var archNames = map[string]string{"sb": "r9", "sl": "r10", "fp": "r11", "ip": "r
 //   - branch targets, which tools write as addresses, relative to the
 //     instruction: "beq .-6".
 func Normalise(text string, offset int) string {
-	s := strings.ToLower(comment.ReplaceAllString(text, ""))
-	s = strings.TrimSpace(spaces.ReplaceAllString(s, " "))
+	// Millions of texts come here: an expression is asked only where a byte
+	// says that it may match.
+	if strings.ContainsAny(text, "@;/<") {
+		text = comment.ReplaceAllString(text, "")
+	}
+	s := strings.Join(strings.Fields(strings.ToLower(text)), " ")
 	mnemonic, rest, _ := strings.Cut(s, " ")
 	mnemonic = plainMnemonic(mnemonic)
 	if rest == "" {
 		return mnemonic
 	}
-	if branch.MatchString(mnemonic) {
+	if (strings.HasPrefix(mnemonic, "b") || strings.HasPrefix(mnemonic, "c")) && branch.MatchString(mnemonic) {
 		if m := lastNumber.FindStringSubmatch(rest); m != nil {
 			to, err := strconv.ParseInt(m[2]+m[3], 0, 64)
 			if err == nil {
@@ -185,18 +195,22 @@ func Normalise(text string, offset int) string {
 			}
 		}
 	}
-	rest = hexConstant.ReplaceAllStringFunc(rest, func(c string) string {
-		m := hexConstant.FindStringSubmatch(c)
-		n, err := strconv.ParseUint(m[2], 16, 64)
-		if err != nil {
-			return c
-		}
-		return "#" + m[1] + strconv.FormatUint(n, 10)
-	})
+	if strings.Contains(rest, "0x") {
+		rest = hexConstant.ReplaceAllStringFunc(rest, func(c string) string {
+			m := hexConstant.FindStringSubmatch(c)
+			n, err := strconv.ParseUint(m[2], 16, 64)
+			if err != nil {
+				return c
+			}
+			return "#" + m[1] + strconv.FormatUint(n, 10)
+		})
+	}
 	operands := strings.Split(rest, ",")
 	for i, o := range operands {
 		o = strings.TrimSpace(o)
-		if m := bareNumber.FindStringSubmatch(o); m != nil {
+		if o == "" || o[0] != '-' && (o[0] < '0' || o[0] > '9') {
+			// no number
+		} else if m := bareNumber.FindStringSubmatch(o); m != nil {
 			if n, err := strconv.ParseUint(m[2], 0, 64); err == nil {
 				o = "#" + m[1] + strconv.FormatUint(n, 10)
 			}
@@ -209,18 +223,8 @@ func Normalise(text string, offset int) string {
 		}
 		operands[i] = o
 	}
-	rest = strings.Join(operands, ", ")
-	rest = punctuation.ReplaceAllStringFunc(rest, func(p string) string {
-		switch p = strings.TrimSpace(p); p {
-		case ",":
-			return ", "
-		default:
-			return p
-		}
-	})
-	rest = strings.ReplaceAll(strings.ReplaceAll(rest, ",[", ", ["), ",{", ", {")
-	rest = noOffset.ReplaceAllString(rest, "]")
-	rest = procNames.ReplaceAllStringFunc(rest, func(n string) string { return archNames[n] })
+	rest = strings.ReplaceAll(punctuated(strings.Join(operands, ", ")), ", #0]", "]")
+	rest = manualNames(rest)
 	if mnemonic == "adr" {
 		if rd, offset, ok := strings.Cut(rest, ", #"); ok {
 			if n, negative := strings.CutPrefix(offset, "-"); negative {
@@ -230,6 +234,60 @@ func Normalise(text string, offset int) string {
 		}
 	}
 	return mnemonic + " " + strings.TrimSpace(rest)
+}
+
+// punctuated takes the space before and behind brackets and commas away, and
+// puts one behind each comma.
+func punctuated(s string) string {
+	mark := func(i int) bool { return i < len(s) && strings.IndexByte(",[]{}", s[i]) >= 0 }
+	var b strings.Builder
+	for i := 0; i < len(s); i++ {
+		if s[i] == ' ' && mark(i+1) {
+			i++
+		}
+		b.WriteByte(s[i])
+		if !mark(i) {
+			continue
+		}
+		if s[i] == ',' {
+			b.WriteByte(' ')
+		}
+		if i+1 < len(s) && s[i+1] == ' ' {
+			i++
+		}
+	}
+	return b.String()
+}
+
+// manualNames puts the manual's names of registers in the place of those of the
+// procedure call standard.
+func manualNames(s string) string {
+	var b strings.Builder
+	at := 0 // what is written
+	for i := 0; i < len(s); {
+		end := i
+		for end < len(s) && isWord(s[end]) {
+			end++
+		}
+		if end == i {
+			i++
+			continue
+		}
+		if name := archNames[s[i:end]]; name != "" {
+			b.WriteString(s[at:i])
+			b.WriteString(name)
+			at = end
+		}
+		i = end
+	}
+	if at == 0 {
+		return s
+	}
+	return b.String() + s[at:]
+}
+
+func isWord(c byte) bool {
+	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_'
 }
 
 // plainMnemonic drops a width suffix and unifies the spellings.
@@ -248,33 +306,41 @@ func plainMnemonic(m string) string {
 	return m
 }
 
-// padding is how many NOPs Each16 puts behind each halfword: as many as an IT
-// block can reach (Arm ARM, "IT": up to four instructions).
+// padding is how many NOPs Each16 puts behind a halfword that could reach over
+// the next ones: as many as an IT block can (Arm ARM, "IT": up to four
+// instructions).
 const padding = 4
+
+// reachesOn says whether a halfword may be the first one of an encoding of 32
+// bits (Arm ARM, "Thumb instruction set encoding": from 0xe800 up) or an IT.
+func reachesOn(w uint16) bool { return w >= 0xe800 || w>>8 == 0xbf }
 
 // Nop16 is MOV r8, r8: no operation on every architecture with T16 code (Arm
 // ARM, "Pre-UAL pseudo-instruction NOP").
 const Nop16 = 0x46c0
 
 // Each16 decodes every halfword on its own with dis, which is given little-
-// endian T16 code: NOPs stand between the halfwords, so that neither a prefix
-// of a 32-bit encoding nor an IT block touches the next one. The result has
-// one Inst for each of words; an Inst of size 4 took a NOP as its second
-// halfword. Offsets are those that the words would have side by side.
+// endian T16 code: NOPs stand behind those that could reach on, so that neither
+// a prefix of a 32-bit encoding nor an IT block touches the next one. The
+// result has one Inst for each of words; an Inst of size 4 took a NOP as its
+// second halfword. Offsets are those that the words would have side by side.
 func Each16(t testing.TB, words []uint16, dis func(code []byte) []Inst) []Inst {
 	t.Helper()
-	const slot = 2 * (1 + padding)
-	code := make([]byte, 0, len(words)*slot)
-	for _, w := range words {
+	var code []byte
+	places := make([]int, len(words)) // in code
+	for i, w := range words {
+		places[i] = len(code)
 		code = binary.LittleEndian.AppendUint16(code, w)
-		for range padding {
-			code = binary.LittleEndian.AppendUint16(code, Nop16)
+		if reachesOn(w) {
+			for range padding {
+				code = binary.LittleEndian.AppendUint16(code, Nop16)
+			}
 		}
 	}
 	out := make([]Inst, 0, len(words))
 	for _, in := range dis(code) {
-		if in.Offset%slot == 0 {
-			in.Offset = in.Offset / slot * 2
+		if n := len(out); n < len(places) && in.Offset == places[n] {
+			in.Offset = 2 * n
 			out = append(out, in)
 		}
 	}

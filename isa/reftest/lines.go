@@ -95,7 +95,8 @@ func Assemble(t testing.TB, opt Options, lines []string) []Verdict {
 }
 
 var (
-	plainStatement = regexp.MustCompile(`^\s*[A-Za-z_][A-Za-z0-9_.]*(\s+[^:;"'\\]*)?$`)
+	// A colon makes a label only where it is right behind the first word.
+	plainStatement = regexp.MustCompile(`^\s*[A-Za-z_][A-Za-z0-9_.]*(\s+([^\s:;"'\\][^;"'\\]*)?)?$`)
 	// What a plain statement must not hold: a comment that may not end, a
 	// definition of a symbol or of a register's name.
 	reaching = regexp.MustCompile(`/\*|(^|[^,\s])\s*=|\.(req|unreq|dn|qn)\b`)

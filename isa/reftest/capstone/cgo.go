@@ -40,13 +40,14 @@ func disassemble(mode Mode, code []byte) ([]reftest.Inst, error) {
 	defer C.free(buf)
 
 	var insts []reftest.Inst
+	texts := reftest.Texts{}
 	for at := 0; at < len(code); {
 		// As many as there are up to the next one that Capstone refuses.
 		var list *C.cs_insn
 		n := C.cs_disasm(handle, (*C.uint8_t)(unsafe.Add(buf, at)), C.size_t(len(code)-at), C.uint64_t(at), 0, &list)
 		for _, in := range unsafe.Slice(list, int(n)) {
 			text := C.GoString(&in.mnemonic[0]) + " " + C.GoString(&in.op_str[0])
-			got := reftest.NewInst(int(in.address), int(in.size), text)
+			got := texts.Inst(int(in.address), int(in.size), text)
 			insts = append(insts, got)
 			at = got.Offset + got.Size
 		}
@@ -55,7 +56,7 @@ func disassemble(mode Mode, code []byte) ([]reftest.Inst, error) {
 		}
 		if at < len(code) {
 			size := min(least, len(code)-at)
-			insts = append(insts, reftest.NewInst(at, size, ""))
+			insts = append(insts, texts.Inst(at, size, ""))
 			at += size
 		}
 	}
