@@ -3,7 +3,6 @@ package isa_test
 import (
 	"encoding/binary"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -239,8 +238,8 @@ var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2,
 
 // statementsA builds the statements for A32 code: the table's names without
 // conditions with every shape, of which each sample-th is taken, and names with
-// conditions in all orders with some.
-func statementsA(sample, phase int) (out []string) {
+// conditions in all orders with some, of which each sparse-th is.
+func statementsA(sample, sparse, phase int) (out []string) {
 	stems := isa.StemsA()
 	slices.Sort(stems)
 	out = append(out, alwaysA...)
@@ -269,7 +268,7 @@ func statementsA(sample, phase int) (out []string) {
 					continue
 				}
 				for k, s := range condShapes {
-					if (k+c+i+at+phase)%28 == 0 {
+					if (k+c+i+at+phase)%(28*sparse) == 0 {
 						add(n[:at] + cond + n[at:] + " " + s)
 					}
 				}
@@ -322,21 +321,20 @@ func oursAlone(f *isa.Form) bool {
 // TestAcceptA compares the A32 rows with the assembler, as TestAccept does.
 func TestAcceptA(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	sample := 96
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		sample = 1
-	}
-	c := compareAccept(t, archesA, reftest.Options{}, func(seed int, unified bool) []string { return statementsA(sample, seed) },
+	t.Parallel()
+	proof := reftest.Begin(t)
+	sample, sparse := reftest.Size(96*16, 96, 1), reftest.Size(16, 1, 1)
+	c := compareAccept(t, archesA, reftest.Options{}, func(seed int, unified bool) []string { return statementsA(sample, sparse, seed) },
 		func(_ string, l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
 			return askA(l, have, unified, 0)
 		})
 	judge(t, acceptDisagreementsA, c.cases)
 	for _, r := range isa.RowsA() {
 		for _, f := range r.AllForms() {
-			if os.Getenv("NARROWGAUGE_THOROUGH") != "" && !c.forms[f] && !oursAlone(f) {
+			if reftest.Thorough() && !c.forms[f] && !oursAlone(f) {
 				t.Errorf("row %s: no statement is taken by %s", r.ID, f)
 			}
 		}
 	}
-	fmt.Printf("accept/refuse A32: %d statements, %d accepted by both with the same code, %d of names that are not described, %d known disagreements\n", c.total, c.taken, c.open, len(c.cases))
+	proof.Counted("accept/refuse A32: %d statements, %d accepted by both with the same code, %d of names that are not described, %d known disagreements", c.total, c.taken, c.open, len(c.cases))
 }

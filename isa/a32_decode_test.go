@@ -2,10 +2,7 @@ package isa_test
 
 import (
 	"encoding/binary"
-	"flag"
-	"fmt"
 	"math/rand/v2"
-	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -17,9 +14,9 @@ import (
 	"narrowgauge/isa/reftest/capstone"
 )
 
-// wordsFlag is how many A32 words the decoder is compared on, on each
-// architecture; half of them come from the rows' fields.
-var wordsFlag = flag.Int("words", 60_000, "A32 words for each architecture in TestDecodeA")
+// codesPerArch is how many words, or codes of 32 bits, a decoder is compared on
+// on each architecture; a part of them comes from the rows' fields.
+func codesPerArch() int { return reftest.Count(3_000, 60_000, 2_000_000) }
 
 var decodeArchesA = []string{"armv4t", "armv5te", "armv6", "armv6t2", "armv7-a", "armv7ve", "armv8.5-a"}
 
@@ -103,9 +100,9 @@ func theirsA(text string) string {
 // table's reading of theirs, says so: names and orders differ between tools.
 func TestDecodeA(t *testing.T) {
 	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
-	if os.Getenv("CI") == "true" {
-		reftest.Need(t, capstone.Built, "Capstone (build tag reftools)")
-	}
+	reftest.InCI(t, capstone.Built, "Capstone (build tag reftools)")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	const chunk = 500_000
 	d := newDecoding(t, 50)
 	newest := features(t, "armv8.5-a")
@@ -125,8 +122,8 @@ func TestDecodeA(t *testing.T) {
 				return late.Unpredictable || ok && back == w
 			},
 			foreign: foreign}
-		rnd := rand.New(rand.NewPCG(uint64(a), 7))
-		for left := *wordsFlag; left > 0; left -= chunk {
+		rnd := reftest.Rand(uint64(a), 7)
+		for left := codesPerArch(); left > 0; left -= chunk {
 			words := wordsA(rnd, min(left, chunk))
 			code, step := stream(words, false)
 			r.step = step
@@ -143,12 +140,12 @@ func TestDecodeA(t *testing.T) {
 		}
 	}
 	for _, r := range isa.RowsA() {
-		if !d.hit[r] && r.Second == nil && !r.Vector() { // TestDecodeV has those
+		if !d.hit[r] && r.Second == nil && !r.Vector() && !reftest.Part() { // TestDecodeV has those
 			t.Errorf("row %s: no word decodes to it", r.ID)
 		}
 	}
 	judge(t, decodeDisagreementsA, d.cases)
-	fmt.Printf("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows of %d hit\n",
+	proof.Counted("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows of %d hit",
 		d.total, len(decodeArchesA), d.defined, d.agree, d.silent, d.early, len(d.hit), len(isa.RowsA()))
 }
 
@@ -201,11 +198,12 @@ var decodeDisagreementsA = []disagreement{
 // TestDisjointA shows that no word belongs to two rows that one architecture
 // has.
 func TestDisjointA(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(3, 4))
-	words := wordsA(rnd, 4**wordsFlag)
-	rows := isa.RowsA()
+	t.Parallel()
+	proof := reftest.Begin(t)
+	words := wordsA(reftest.Rand(3, 4), 4*codesPerArch())
 	for _, arch := range decodeArchesA {
 		have := features(t, arch)
+		rows := rowsWith(isa.RowsA(), have)
 		bad := 0
 		for _, w := range words {
 			in, ok := isa.DecodeA(have, w)
@@ -221,5 +219,5 @@ func TestDisjointA(t *testing.T) {
 			}
 		}
 	}
-	fmt.Printf("disjoint A32: %d words on %d architectures\n", len(words), len(decodeArchesA))
+	proof.Counted("disjoint A32: %d words on %d architectures", len(words), len(decodeArchesA))
 }

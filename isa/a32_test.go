@@ -2,18 +2,19 @@ package isa_test
 
 import (
 	"fmt"
-	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
 )
 
 // TestRotated compares the rotated constants with a list of all of them (Arm
 // ARM, "Modified immediate constants in ARM instructions").
 func TestRotated(t *testing.T) {
+	proof := reftest.Begin(t)
 	all := map[uint32]bool{}
 	for i := range uint32(1 << 12) {
 		v := isa.Unrotate(i)
@@ -28,7 +29,7 @@ func TestRotated(t *testing.T) {
 		sorted = append(sorted, v)
 	}
 	slices.Sort(sorted)
-	rnd := rand.New(rand.NewPCG(1, 1))
+	rnd := reftest.Rand(1, 1)
 	n := 0
 	check := func(v uint32) {
 		n++
@@ -59,13 +60,14 @@ func TestRotated(t *testing.T) {
 	for range 3000 {
 		check(rnd.Uint32() >> rnd.IntN(32))
 	}
-	fmt.Printf("rotated constants: %d of %d, %d words judged\n", len(sorted), 1<<12, n)
+	proof.Counted("rotated constants: %d of %d, %d words judged", len(sorted), 1<<12, n)
 }
 
 // TestRoundTripA writes decoded A32 words in both syntaxes and reads them again.
 func TestRoundTripA(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(5, 6))
-	words := wordsA(rnd, 200_000)
+	t.Parallel()
+	proof := reftest.Begin(t)
+	words := wordsA(reftest.Rand(5, 6), reftest.Count(10_000, 200_000, 2_000_000))
 	var cases []string
 	total := 0
 	for _, arch := range decodeArchesA {
@@ -107,7 +109,7 @@ func TestRoundTripA(t *testing.T) {
 		}
 	}
 	judge(t, nil, cases)
-	fmt.Printf("round trip A32: %d texts\n", total)
+	proof.Counted("round trip A32: %d texts", total)
 }
 
 // TestStoreStateA reads the spellings of SRS, which take the '!' behind sp and

@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
-	"os"
+	"maps"
 	"strings"
 	"testing"
 
@@ -137,16 +137,15 @@ var acceptDisagreements = []disagreement{
 // NARROWGAUGE_THOROUGH=1 all of them.
 func TestAccept(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	sample := 32
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		sample = 1
-	}
-	c := compareAccept(t, testArches, reftest.Options{Thumb: true}, func(seed int, unified bool) []string { return statements(sample, seed) },
+	t.Parallel()
+	proof := reftest.Begin(t)
+	sample, sparse := reftest.Size(32*64, 32, 1), reftest.Size(32, 1, 1)
+	c := compareAccept(t, testArches, reftest.Options{Thumb: true}, func(seed int, unified bool) []string { return statements(sample, sparse, seed) },
 		func(_ string, l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
 			return ask(l, have, unified), true
 		})
 	judge(t, acceptDisagreements, c.cases)
-	fmt.Printf("accept/refuse: %d statements, %d accepted by both with the same code, %d known disagreements\n", c.total, c.taken, len(c.cases))
+	proof.Counted("accept/refuse: %d statements, %d accepted by both with the same code, %d known disagreements", c.total, c.taken, len(c.cases))
 }
 
 // features are those of an architecture with extensions behind '+'.
@@ -174,57 +173,78 @@ type comparison struct {
 }
 
 // compareAccept puts generated statements to the table and to the assembler,
-// for each architecture, which may have extensions, in both syntaxes. A name that
-// starts in '_' is a macro of the prologue: the parser reads what stands behind.
+// for each architecture, which may have extensions, in both syntaxes, side by
+// side. A name that starts in '_' is a macro of the prologue: the parser reads
+// what stands behind. NARROWGAUGE_SEED picks other statements.
 func compareAccept(t *testing.T, arches []string, opt reftest.Options, generate func(seed int, unified bool) []string,
 	ask func(line string, l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool)) comparison {
-	c := comparison{forms: map[*isa.Form]bool{}}
-	for a, arch := range arches {
-		have := features(t, arch)
-		for u, unified := range []bool{false, true} {
-			lines := generate(2*a+u, unified)
-			texts := make([]string, len(lines))
-			for i, l := range lines {
-				texts[i] = l
-				if l[0] == '_' {
-					_, texts[i], _ = strings.Cut(l, " ")
-				}
-			}
-			f := syntax.Parse(strings.Join(texts, "\n"))
-			config := arch + map[bool]string{false: " divided ", true: " unified "}[unified]
-			opt.Arch, opt.Unified = arch, unified
-			for i, v := range reftest.Assemble(t, opt, lines) {
-				c.total++
-				ours, checked := ask(lines[i], f.Line(i), have, unified)
-				if !checked {
-					c.open++
-					continue
-				}
-				if v.OK && ours.ok {
-					c.taken++
-					c.forms[ours.form] = true
-				}
-				switch {
-				case ours.ok && !v.OK:
-					c.cases = append(c.cases, config+"accept: "+lines[i])
-				case !ours.ok && v.OK:
-					c.cases = append(c.cases, config+"refuse: "+lines[i])
-				case ours.ok && ours.deferred && len(ours.code) != len(v.Bytes):
-					c.cases = append(c.cases, config+"size: "+lines[i])
-				case ours.ok && !ours.deferred && !bytes.Equal(ours.code, v.Bytes):
-					c.cases = append(c.cases, fmt.Sprintf("%scode %x for %x: %s", config, ours.code, v.Bytes, lines[i]))
-				}
+	parts := make([]comparison, 2*len(arches))
+	t.Run("on", func(t *testing.T) { // ends when all that run side by side have
+		for a, arch := range arches {
+			for u, style := range []string{"divided", "unified"} {
+				opt := opt
+				opt.Arch, opt.Unified = arch, u == 1
+				t.Run(arch+" "+style, func(t *testing.T) {
+					t.Parallel()
+					lines := generate(2*a+u+reftest.Seed(0), opt.Unified)
+					parts[2*a+u].compare(t, arch+" "+style+" ", opt, lines, ask)
+				})
 			}
 		}
+	})
+	whole := comparison{forms: map[*isa.Form]bool{}}
+	for _, p := range parts {
+		whole.total, whole.taken, whole.open = whole.total+p.total, whole.taken+p.taken, whole.open+p.open
+		whole.cases = append(whole.cases, p.cases...)
+		maps.Copy(whole.forms, p.forms)
 	}
-	return c
+	return whole
+}
+
+// compare does it for one architecture and one syntax, which config names.
+func (c *comparison) compare(t *testing.T, config string, opt reftest.Options, lines []string,
+	ask func(line string, l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool)) {
+	c.forms = map[*isa.Form]bool{}
+	have := features(t, opt.Arch)
+	texts := make([]string, len(lines))
+	for i, l := range lines {
+		texts[i] = l
+		if l[0] == '_' {
+			_, texts[i], _ = strings.Cut(l, " ")
+		}
+	}
+	f := syntax.Parse(strings.Join(texts, "\n"))
+	for i, v := range reftest.Assemble(t, opt, lines) {
+		c.total++
+		ours, checked := ask(lines[i], f.Line(i), have, opt.Unified)
+		if !checked {
+			c.open++
+			continue
+		}
+		if v.OK && ours.ok {
+			c.taken++
+			c.forms[ours.form] = true
+		}
+		switch {
+		case ours.ok && !v.OK:
+			c.cases = append(c.cases, config+"accept: "+lines[i])
+		case !ours.ok && v.OK:
+			c.cases = append(c.cases, config+"refuse: "+lines[i])
+		case ours.ok && ours.deferred && len(ours.code) != len(v.Bytes):
+			c.cases = append(c.cases, config+"size: "+lines[i])
+		case ours.ok && !ours.deferred && !bytes.Equal(ours.code, v.Bytes):
+			c.cases = append(c.cases, fmt.Sprintf("%scode %x for %x: %s", config, ours.code, v.Bytes, lines[i]))
+		}
+	}
 }
 
 // TestHalfway compares statements with targets that stand between two words,
 // where PC is rounded down for literals and A32 code, and is not for branches.
 func TestHalfway(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n := 0
+	t.Parallel()
+	proof := reftest.Begin(t)
+	stride, n, at := reftest.Size(8, 1, 1), 0, reftest.Seed(0)
 	var cases []string
 	for _, c := range []struct{ arch, statement string }{
 		{"armv4t", "ldr r0, "}, {"armv4t", "adr r3, "}, {"armv4t", "b "}, {"armv4t", "beq "}, {"armv4t", "bl "},
@@ -232,6 +252,9 @@ func TestHalfway(t *testing.T) {
 	} {
 		target, _ := isa.Arch(c.arch)
 		for _, d := range []int{-258, -256, -254, -252, -250, -4, -2, 0, 1, 2, 3, 4, 5, 6, 8, 10, 126, 128, 130, 132, 254, 256, 258, 260, 1018, 1020, 1022, 1024, 1026, 2046, 2048, 2050, 2052} {
+			if at++; at%stride != 0 {
+				continue
+			}
 			text := fmt.Sprintf("%s.%+d", c.statement, d)
 			f := reftest.AssembleFile(t, reftest.Options{Arch: c.arch, Unified: true, Thumb: true}, "nop\n"+text+"\n")
 			ours := askAt(syntax.Parse(text).Line(0), target.Have, true, 2)
@@ -244,7 +267,7 @@ func TestHalfway(t *testing.T) {
 		}
 	}
 	judge(t, halfwayDisagreements, cases)
-	fmt.Printf("halfway: %d statements\n", n)
+	proof.Counted("halfway: %d statements", n)
 }
 
 var halfwayDisagreements = []disagreement{

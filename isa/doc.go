@@ -42,16 +42,14 @@
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
 // three disassemblers), TestEffects (registers and flags: an emulator; TestEffectsTwo for ADRL),
 // TestTargets (names and features); TestAcceptA, TestDecodeA and TestEffectsA do the same
-// for A32, the decoder on as many words as -words asks for; TestAcceptT and
-// TestDecodeT (-wides) for T32; TestAcceptV and TestDecodeV for floating point
-// and vectors. TestOther
-// assembles what [Match.Other] gives. TestCautions holds each [Rule] of each row
-// against a line that breaks it and one that does not, and fails on a rule or a
-// form without such a pair; TestCycles holds the figures against the published
-// tables. TestRoundTrip, TestDisjoint, TestPractice
-// and TestRefuse need no tools. Each prints how much it compared; the variable
-// NARROWGAUGE_THOROUGH=1 makes them compare everything, and DISAGREEMENTS names
-// a file for what no list explains.
+// for A32; TestAcceptT and TestDecodeT for T32; TestAcceptV and TestDecodeV for
+// floating point and vectors. TestOther assembles what [Match.Other] gives.
+// TestCautions holds each [Rule] of each row against a line that breaks it and
+// one that does not, and fails on a rule or a form without such a pair;
+// TestCycles holds the figures against the published tables. TestRoundTrip,
+// TestDisjoint, TestPractice and TestRefuse need no tools. Each logs how much it
+// compared, and how long that took; -short makes it a small sample, and the
+// variables of package reftest (NARROWGAUGE_THOROUGH=1) all there is.
 //
 // Everything here is immutable after the first use and safe for concurrent use.
 package isa

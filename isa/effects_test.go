@@ -48,8 +48,10 @@ var notRun = map[string]string{
 // rewrites rest on this.
 func TestEffects(t *testing.T) {
 	reftest.Need(t, unicorn.Built, "Unicorn (build tag reftools)")
-	const tries = 400
-	rnd := rand.New(rand.NewPCG(1, 2))
+	t.Parallel()
+	proof := reftest.Begin(t)
+	tries, most := reftest.Size(20, 400, 4000), reftest.Size(400, 400, 4000)
+	rnd := reftest.Rand(1, 2)
 	engines := map[string]*unicorn.Engine{}
 	runs, rows := 0, 0
 	for _, r := range isa.Rows() {
@@ -81,8 +83,12 @@ func TestEffects(t *testing.T) {
 		rows++
 		done := 0
 		c := cases{t: t, rnd: rnd, e: e, row: r, have: have}
-		// What a flag does only now and then, as the carry in RRX, gets more tries.
-		for n := 0; n < 200*tries && (done < tries || c.flags != c.moved && done < 20*tries) && c.failed < 5; n++ {
+		// What a flag does only now and then, as the carry in RRX, gets more tries,
+		// and in a small sample what a register does.
+		more := func() bool {
+			return done < tries || c.flags != c.moved && done < 20*most || c.idle() && done < most
+		}
+		for n := 0; n < 200*most && more() && c.failed < 5; n++ {
 			if c.once() {
 				done++
 			}
@@ -98,7 +104,7 @@ func TestEffects(t *testing.T) {
 			t.Errorf("there is no row %s", id)
 		}
 	}
-	fmt.Printf("effects: %d rows, %d runs on the emulator\n", rows, runs)
+	proof.Counted("effects: %d rows, %d runs on the emulator", rows, runs)
 }
 
 // notRunT is notRun for T32 rows, by the start of their names: coprocessors,
@@ -161,8 +167,10 @@ func openA(t *testing.T, model string) *unicorn.Engine {
 // TestEffectsA does for A32 what TestEffects does for the compact state.
 func TestEffectsA(t *testing.T) {
 	reftest.Need(t, unicorn.Built, "Unicorn (build tag reftools)")
-	const tries = 100
-	rnd := rand.New(rand.NewPCG(8, 9))
+	t.Parallel()
+	proof := reftest.Begin(t)
+	tries := reftest.Size(10, 100, 1000)
+	rnd := reftest.Rand(8, 9)
 	out := make([]*regexp.Regexp, len(notRunA))
 	hit := make([]bool, len(notRunA))
 	for i, n := range notRunA {
@@ -209,7 +217,7 @@ func TestEffectsA(t *testing.T) {
 			t.Errorf("there is no row %s", n.rows)
 		}
 	}
-	fmt.Printf("effects A32: %d rows, %d runs on the emulator\n", rows, runs)
+	proof.Counted("effects A32: %d rows, %d runs on the emulator", rows, runs)
 }
 
 // TestEffectsTwo runs what assembles to two instructions: ADRL leaves the
@@ -219,7 +227,7 @@ func TestEffectsTwo(t *testing.T) {
 	reftest.Need(t, unicorn.Built, "Unicorn (build tag reftools)")
 	target, _ := isa.Arch("armv7-a")
 	e := openA(t, "armv7-a")
-	rnd := rand.New(rand.NewPCG(10, 11))
+	rnd := reftest.Rand(10, 11)
 	const at = codeAt + 0x1000
 	for n := range 400 {
 		name, far := []string{"adrl", "adreql"}[n%2], (rnd.IntN(1<<16)-1<<15)&^3
@@ -443,12 +451,15 @@ func (c *cases) once() bool {
 	return true
 }
 
+// idle says whether registers that are called read made next to no difference.
+func (c *cases) idle() bool { return c.regs > 0 && c.acted <= c.regs/200 }
+
 // matters fails when nothing that is called read ever made a difference.
 func (c *cases) matters() {
 	if c.flags != c.moved {
 		c.errorf("row %s: of the flags %v only %v make a difference", c.row.ID, c.flags, c.moved)
 	}
-	if c.regs > 0 && c.acted <= c.regs/200 {
+	if c.idle() {
 		c.errorf("row %s: of %d changes to registers that are called read only %d make a difference", c.row.ID, c.regs, c.acted)
 	}
 }

@@ -3,7 +3,6 @@ package isa_test
 import (
 	"bytes"
 	"fmt"
-	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -16,8 +15,11 @@ import (
 // text given assembles to the code given there, and touches the same registers.
 func TestOther(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	rnd := rand.New(rand.NewPCG(11, 12))
-	words := wordsA(rnd, 60_000)
+	t.Parallel()
+	proof := reftest.Begin(t)
+	tries := reftest.Count(2_000, 30_000, 1_000_000)
+	rnd := reftest.Rand(11, 12)
+	words := wordsA(rnd, 2*tries)
 	why := map[string]int{}
 	var cases []string
 	for _, c := range []struct {
@@ -30,7 +32,7 @@ func TestOther(t *testing.T) {
 		var others []isa.Other
 		seen := map[string]bool{}
 		total, flags := 0, 0
-		for i := range 30_000 {
+		for i := range tries {
 			var in isa.Inst
 			ok := false
 			if c.thumb {
@@ -109,7 +111,7 @@ func TestOther(t *testing.T) {
 		if 100*len(lines) < c.wanted*total {
 			t.Errorf("%s, thumb %v: %d of %d have one", c.arch, c.thumb, len(lines), total)
 		}
-		fmt.Printf("other state, from %s %v: %d statements, %d have a form there, %d of them with other flags\n", c.arch, c.thumb, total, len(lines), flags)
+		proof.Counted("other state, from %s %v: %d statements, %d have a form there, %d of them with other flags", c.arch, c.thumb, total, len(lines), flags)
 	}
 	judge(t, otherDisagreements, cases)
 	t.Log(why)

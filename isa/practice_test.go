@@ -6,6 +6,7 @@ import (
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/unicorn"
 )
 
@@ -36,6 +37,7 @@ var practice = []struct {
 
 // TestPractice checks the rules of thumb: common practice.
 func TestPractice(t *testing.T) {
+	proof := reftest.Begin(t)
 	target, _ := isa.Arch("armv4t")
 	takes := func(s string) bool { return ask(syntax.Parse(s).Line(0), target.Have, true).ok }
 	n := 0
@@ -77,7 +79,7 @@ func TestPractice(t *testing.T) {
 			t.Errorf("row %s has %d bytes", r.ID, r.Size())
 		}
 	}
-	fmt.Printf("practice: %d cases\n", n)
+	proof.Counted("practice: %d cases", n)
 }
 
 // TestState shows on the emulator that bit 0 of the target of BX and BLX

@@ -149,7 +149,7 @@ func TestRefuse(t *testing.T) {
 			}
 		})
 	}
-	fmt.Printf("refusals: %d cases\n", len(refusals))
+	t.Logf("counted: refusals: %d cases", len(refusals))
 }
 
 // TestFirst checks the wording of what an architecture lacks.

@@ -355,8 +355,9 @@ func upper(s string) string { return strings.ToUpper(s) }
 var always = strings.Split("nop {1}|bl .+16777214|bl .-16777212|nopeq|nop {r0}|blx .+2|stm sp!, {r0, r1}|ldsb r0, [r1, r2]!|add r0, sp, r1|hlt|setend r0|udf.w #1", "|")
 
 // statements builds all of them for one architecture and syntax. With sample
-// above 1 every so many-th of the thorough part is kept.
-func statements(sample, phase int) (out []string) {
+// above 1 every so many-th of the thorough part is kept, with sparse above 1
+// every so many-th of the shapes for every name.
+func statements(sample, sparse, phase int) (out []string) {
 	seen := map[string]bool{}
 	add := func(s string) {
 		if !seen[s] {
@@ -390,8 +391,10 @@ func statements(sample, phase int) (out []string) {
 	for i, n := range sorted {
 		add(n)
 		add(upper(n))
-		for _, g := range generic {
-			add(n + " " + g)
+		for k, g := range generic {
+			if (k+i+phase)%sparse == 0 {
+				add(n + " " + g)
+			}
 		}
 		add(upper(n + " r0, r1"))
 		add(upper(n + " r0, #1"))

@@ -2,7 +2,6 @@ package isa_test
 
 import (
 	"fmt"
-	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -183,21 +182,21 @@ func statementsT(sample, phase int, unified bool) (out []string) {
 	for _, s := range alwaysT {
 		add(s)
 	}
-	shapes, kinds := allShapesT()
+	shapes, _ := allShapesT()
 	sparse := sample
 	conds := []string{"eq", "ne", "al", "cs", "lt"}
 	for i, n := range namesT() {
-		if only := os.Getenv("NARROWGAUGE_NAME"); only != "" && !slices.Contains(strings.Split(only, ","), n) {
+		if only := reftest.List(reftest.Names); only != nil && !slices.Contains(only, n) {
 			continue // while working on some names
 		}
-		takes := signaturesT(n)
-		for k, s := range shapes {
+		takes := kindsT(n)
+		for k, shape := range shapes {
 			// Where the name takes operands of this kind a smaller part is left out.
-			sample, at := sparse, k+7*i+phase
-			switch sig := kinds[k]; {
-			case takes[sig] && strings.Contains(sig, "word"):
-				sample = 1 // one word says nothing of another
-			case takes[sig]:
+			s, sample, at := shape.text, sparse, k+7*i+phase
+			switch {
+			case takes[shape.kind] && shape.word:
+				sample = max(1, sparse/480) // one word says nothing of another
+			case takes[shape.kind]:
 				sample = max(1, sparse/24)
 			}
 			if at%sample == 0 {
@@ -249,38 +248,51 @@ func signature(shape string) string {
 	return strings.ReplaceAll(sigNums.ReplaceAllString(s, "n"), "+", "-")
 }
 
-// allShapesT are the operand texts of T32 and those of A32 behind them, each
-// with its signature.
-var allShapesT = sync.OnceValues(func() (shapes, kinds []string) {
-	shapes = slices.Concat(shapesT, shapesA)
-	for _, s := range shapes {
-		kinds = append(kinds, signature(s))
+// shapeT is an operand text with the number of its signature.
+type shapeT struct {
+	text string
+	kind int
+	word bool // there is a word among the operands
+}
+
+// allShapesT are the operand texts of T32 and those of A32 behind them, and how
+// many signatures there are.
+var allShapesT = sync.OnceValues(func() (shapes []shapeT, kinds int) {
+	number := map[string]int{}
+	for _, s := range slices.Concat(shapesT, shapesA) {
+		sig := signature(s)
+		kind, known := number[sig]
+		if !known {
+			kind = len(number)
+			number[sig] = kind
+		}
+		shapes = append(shapes, shapeT{s, kind, strings.Contains(sig, "word")})
 	}
-	return shapes, kinds
+	return shapes, len(number)
 })
 
-var signatures = map[string]map[string]bool{}
+var kindsOf sync.Map // of names: func() []bool
 
-// signaturesT are the kinds of operands that a name takes in some place on some
-// architecture.
-func signaturesT(name string) map[string]bool {
-	if out := signatures[name]; out != nil {
-		return out
-	}
-	out := map[string]bool{}
-	signatures[name] = out
-	all, kinds := allShapesT()
-	for k, s := range all[:len(shapesT)] {
-		if sig := kinds[k]; !out[sig] {
-			l := syntax.Parse(name + " " + s).Line(0)
+// kindsT says for each signature whether a name takes such operands in some
+// place on some architecture.
+func kindsT(name string) []bool {
+	f, _ := kindsOf.LoadOrStore(name, sync.OnceValue(func() []bool {
+		shapes, kinds := allShapesT()
+		out := make([]bool, kinds)
+		for _, s := range shapes[:len(shapesT)] {
+			if out[s.kind] {
+				continue
+			}
+			l := syntax.Parse(name + " " + s.text).Line(0)
 			for _, slot := range []string{"_plain", "_always"} {
 				if a, _ := askT(slot, l, ^isa.Features(0), true); a.ok {
-					out[sig] = true
+					out[s.kind] = true
 				}
 			}
 		}
-	}
-	return out
+		return out
+	}))
+	return f.(func() []bool)()
 }
 
 // acceptDisagreementsT is acceptDisagreements for T32 code.
@@ -319,18 +331,17 @@ var acceptDisagreementsT = []disagreement{
 // NARROWGAUGE_THOROUGH=1 all of them.
 func TestAcceptT(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	sample := 480
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		sample = 24
-	}
-	if os.Getenv("NARROWGAUGE_NAME") != "" {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	sample := reftest.Size(480*16, 480, 24)
+	if reftest.List(reftest.Names) != nil {
 		sample = 40
 	}
 	arches := archesT
-	if only := os.Getenv("NARROWGAUGE_ARCH"); only != "" {
-		arches = strings.Split(only, ",")
+	if only := reftest.List(reftest.Archs); only != nil {
+		arches = only
 	}
 	c := compareAccept(t, arches, reftest.Options{Thumb: true, Prologue: prologueT()}, func(seed int, unified bool) []string { return statementsT(sample, seed, unified) }, askT)
 	judge(t, append(acceptDisagreementsT, acceptDisagreementsTData...), c.cases, acceptDisagreements...)
-	fmt.Printf("accept/refuse T32: %d statements on %d architectures, %d accepted by both with the same code, %d of names that are not described, %d known disagreements\n", c.total, len(arches), c.taken, c.open, len(c.cases))
+	proof.Counted("accept/refuse T32: %d statements on %d architectures, %d accepted by both with the same code, %d of names that are not described, %d known disagreements", c.total, len(arches), c.taken, c.open, len(c.cases))
 }

@@ -2,10 +2,7 @@ package isa_test
 
 import (
 	"encoding/binary"
-	"flag"
-	"fmt"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -15,10 +12,6 @@ import (
 	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/capstone"
 )
-
-// widesFlag is how many 32-bit codes of the compact state the decoder is
-// compared on, on each architecture.
-var widesFlag = flag.Int("wides", 60_000, "T32 codes for each architecture in TestDecodeT")
 
 // decodeArchesT are the architectures for the decoder of T32, with the
 // disassemblers' profile.
@@ -71,13 +64,13 @@ func readT(text string, have isa.Features) (code uint32, ok bool) {
 // three disassemblers, as TestDecodeA does for A32.
 func TestDecodeT(t *testing.T) {
 	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
-	if os.Getenv("CI") == "true" {
-		reftest.Need(t, capstone.Built, "Capstone (build tag reftools)")
-	}
+	reftest.InCI(t, capstone.Built, "Capstone (build tag reftools)")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	const chunk = 300_000
 	arches := decodeArchesT
-	if only := os.Getenv("NARROWGAUGE_ARCH"); only != "" {
-		arches = strings.Split(only, ",")
+	if only := reftest.List(reftest.Archs); only != nil {
+		arches = only
 	}
 	d := newDecoding(t, 50)
 	newest := map[bool]isa.Features{true: features(t, "armv8-m.main+dsp"), false: features(t, "armv8-a+crc")}
@@ -101,8 +94,8 @@ func TestDecodeT(t *testing.T) {
 				m, _ := isa.Find(name)
 				return m == nil || m.Vector() || !m.Checked(&isa.Query{Have: ^isa.Features(0)})
 			}}
-		rnd := rand.New(rand.NewPCG(uint64(a), 11))
-		for left := *widesFlag; left > 0; left -= chunk {
+		rnd := reftest.Rand(uint64(a), 11)
+		for left := codesPerArch(); left > 0; left -= chunk {
 			words := widesT(rnd, min(left, chunk))
 			code, step := stream(words, true)
 			r.step = step
@@ -123,7 +116,7 @@ func TestDecodeT(t *testing.T) {
 		all |= features(t, arch)
 	}
 	for _, r := range isa.Rows() {
-		if !d.hit[r] && all.Has(r.Need) && ofT32(r) && !r.Vector() && len(arches) > 1 {
+		if !d.hit[r] && all.Has(r.Need) && ofT32(r) && !r.Vector() && !reftest.Part() {
 			t.Errorf("row %s: no code decodes to it", r.ID)
 		}
 	}
@@ -132,7 +125,7 @@ func TestDecodeT(t *testing.T) {
 		table = slices.DeleteFunc(slices.Clone(table), func(d disagreement) bool { return strings.Contains(d.pattern, "capstone") })
 	}
 	judge(t, table, d.cases, decodeDisagreementsA...)
-	fmt.Printf("decode T32: %d codes on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows hit\n",
+	proof.Counted("decode T32: %d codes on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows hit",
 		d.total, len(arches), d.defined, d.agree, d.silent, d.early, len(d.hit))
 }
 

@@ -2,7 +2,6 @@ package isa_test
 
 import (
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -179,10 +178,9 @@ var targetDisagreements = []disagreement{
 // extensions; with NARROWGAUGE_THOROUGH=1 all of them.
 func TestTargets(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	sample := 5
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		sample = 1
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	sample := reftest.Size(400, 5, 1)
 	var cases []string
 	compare := func(name string, ours, theirs isa.Features) {
 		for _, f := range slices.Sorted(func(yield func(isa.Features) bool) {
@@ -277,7 +275,7 @@ func TestTargets(t *testing.T) {
 		}
 	}
 	judge(t, targetDisagreements, cases)
-	fmt.Printf("targets: %d names, %d extensions of them, %d known disagreements\n", targets, extensions, len(cases))
+	proof.Counted("targets: %d names, %d extensions of them, %d known disagreements", targets, extensions, len(cases))
 }
 
 // TestTargetNames checks what the lists rest on.

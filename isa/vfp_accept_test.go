@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -234,14 +233,18 @@ func withCond(n, c string, way int) string {
 	return n[:3] + c + n[3:]
 }
 
-// examplesV writes statements in each form of the rows, n of each.
-func examplesV(want func(r *isa.Row) bool, n int, seed uint64, unified bool) (out []string) {
-	rnd := rand.New(rand.NewPCG(seed, 11))
+// examplesV writes statements in each form of the rows, n of each; with sparse
+// above 1 in every so many-th form.
+func examplesV(want func(r *isa.Row) bool, n, sparse int, seed uint64, unified bool) (out []string) {
+	rnd, at := rand.New(rand.NewPCG(seed, 11)), seed
 	for _, r := range isa.RowsA() {
 		if !want(r) {
 			continue
 		}
 		for _, f := range r.AllForms() {
+			if at++; at%uint64(sparse) != 0 {
+				continue
+			}
 			for range n {
 				t := f.Example(rnd, unified)
 				if name, ops, ok := strings.Cut(t, " "); ok && f.AnyType() && rnd.IntN(2) == 0 {
@@ -366,56 +369,22 @@ func TestAcceptVT(t *testing.T) { acceptV(t, true) }
 
 func acceptV(t *testing.T, thumb bool) {
 	reftest.Require(t, "arm-none-eabi-as")
-	sample := 2000
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		sample = 80
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
 	names := namesV((*isa.Row).Vector)
 	slices.Sort(names)
-	forms := map[*isa.Form]bool{}
-	var cases []string
-	total, taken, open := 0, 0, 0
-	for i, fpu := range fpusV {
-		arch := fpu.arch
-		if thumb && arch == "armv6" {
-			arch = "armv6t2"
+	parts := make([]comparison, 2*len(fpusV))
+	t.Run("on", func(t *testing.T) { // ends when all that run side by side have
+		for i := range parts {
+			t.Run(fpusV[i/2].name, func(t *testing.T) {
+				t.Parallel()
+				parts[i].compareV(t, names, i, thumb)
+			})
 		}
-		arch, ext, _ := strings.Cut(arch, "+")
-		var s isa.Selection
-		s.SelectArch(arch)
-		for _, x := range strings.Split(ext, "+") {
-			s.Extend(x)
-		}
-		if ext != "" {
-			s.AddFPU(fpu.name)
-			arch += "+" + ext
-		}
-		have := s.Have() | fpu.have
-		for u, unified := range []bool{false, true} {
-			lines := append(statementsV(names, sample, 2*i+u), examplesV((*isa.Row).Vector, 40000/sample/10, uint64(2*i+u), unified)...)
-			f := syntax.Parse(strings.Join(lines, "\n"))
-			config := fpu.name + map[bool]string{false: " divided ", true: " unified "}[unified]
-			for i, v := range reftest.Assemble(t, reftest.Options{Arch: arch, Unified: unified, Thumb: thumb, Flags: []string{"-mfpu=" + fpu.name}}, lines) {
-				total++
-				ours, checked := askV(f.Line(i), have, unified, thumb)
-				if !checked && !ours.ok {
-					open++
-					continue
-				}
-				if v.OK && ours.ok {
-					taken++
-					forms[ours.form] = true
-				}
-				switch {
-				case ours.ok && !v.OK:
-					cases = append(cases, config+"accept: "+lines[i])
-				case !ours.ok && v.OK:
-					cases = append(cases, config+"refuse: "+lines[i])
-				case ours.ok && !bytes.Equal(ours.code, v.Bytes[:4]):
-					cases = append(cases, fmt.Sprintf("%scode %x for %x: %s", config, ours.code, v.Bytes, lines[i]))
-				}
-			}
-		}
+	})
+	c := comparison{}
+	for _, p := range parts {
+		c.total, c.taken, c.open, c.cases = c.total+p.total, c.taken+p.taken, c.open+p.open, append(c.cases, p.cases...)
 	}
 	known := acceptDisagreementsV
 	if !thumb {
@@ -428,6 +397,51 @@ func acceptV(t *testing.T, thumb bool) {
 			`VMAXNM and VMINNM are of FPv5 and ARMv8; the assembler does not look at it in T32 code`},
 			disagreement{`^crypto\S* \w+ accept: (?i)vmrs\w* sp, `, `sp may be the register since ARMv8 (DDI 0487, "VMRS"); the assembler refuses it`})
 	}
-	judge(t, known, cases)
-	fmt.Printf("accept/refuse floating point (T32: %v): %d statements, %d accepted by both with the same code, %d of names that are not described, %d known disagreements\n", thumb, total, taken, open, len(cases))
+	judge(t, known, c.cases)
+	proof.Counted("accept/refuse floating point (T32: %v): %d statements, %d accepted by both with the same code, %d of names that are not described, %d known disagreements", thumb, c.total, c.taken, c.open, len(c.cases))
+}
+
+// compareV puts statements with these names to the table and to the assembler,
+// for a unit (i/2, in fpusV) in the divided or (i odd) the unified syntax.
+func (c *comparison) compareV(t *testing.T, names []string, i int, thumb bool) {
+	fpu, unified := fpusV[i/2], i%2 == 1
+	arch := fpu.arch
+	if thumb && arch == "armv6" {
+		arch = "armv6t2"
+	}
+	arch, ext, _ := strings.Cut(arch, "+")
+	var s isa.Selection
+	s.SelectArch(arch)
+	for _, x := range strings.Split(ext, "+") {
+		s.Extend(x)
+	}
+	if ext != "" {
+		s.AddFPU(fpu.name)
+		arch += "+" + ext
+	}
+	have := s.Have() | fpu.have
+	seed := i + reftest.Seed(0)
+	sample, examples, sparse := reftest.Size(2000*12, 2000, 80), reftest.Size(1, 2, 50), reftest.Size(12, 1, 1)
+	lines := append(statementsV(names, sample, seed), examplesV((*isa.Row).Vector, examples, sparse, uint64(seed), unified)...)
+	f := syntax.Parse(strings.Join(lines, "\n"))
+	config := fpu.name + map[bool]string{false: " divided ", true: " unified "}[unified]
+	for i, v := range reftest.Assemble(t, reftest.Options{Arch: arch, Unified: unified, Thumb: thumb, Flags: []string{"-mfpu=" + fpu.name}}, lines) {
+		c.total++
+		ours, checked := askV(f.Line(i), have, unified, thumb)
+		if !checked && !ours.ok {
+			c.open++
+			continue
+		}
+		if v.OK && ours.ok {
+			c.taken++
+		}
+		switch {
+		case ours.ok && !v.OK:
+			c.cases = append(c.cases, config+"accept: "+lines[i])
+		case !ours.ok && v.OK:
+			c.cases = append(c.cases, config+"refuse: "+lines[i])
+		case ours.ok && !bytes.Equal(ours.code, v.Bytes[:4]):
+			c.cases = append(c.cases, fmt.Sprintf("%scode %x for %x: %s", config, ours.code, v.Bytes, lines[i]))
+		}
+	}
 }

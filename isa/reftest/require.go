@@ -16,16 +16,22 @@ func Require(t testing.TB, tools ...string) {
 	}
 }
 
+// InCI fails the test with CI=true in the environment where have is false. Else
+// it lets the test go on, with the other tools.
+func InCI(t testing.TB, have bool, what string) {
+	t.Helper()
+	if !have && os.Getenv("CI") == "true" {
+		t.Fatalf("reference tool missing in CI: %s", what)
+	}
+}
+
 // Need is Require for anything else that may be missing: where have is false
 // it skips the test, or fails it with CI=true in the environment. what names
 // the thing.
 func Need(t testing.TB, have bool, what string) {
 	t.Helper()
-	switch {
-	case have:
-	case os.Getenv("CI") == "true":
-		t.Fatalf("reference tool missing in CI: %s", what)
-	default:
+	InCI(t, have, what)
+	if !have {
 		t.Skipf("reference tool missing: %s", what)
 	}
 }

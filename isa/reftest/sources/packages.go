@@ -216,10 +216,10 @@ func (p *Package) Unpack(t testing.TB) string {
 	reftest.Require(t, "tar", "xz", "cpp")
 	archives, _ := filepath.Glob(p.archive)
 	if p.Debian == "" {
-		archives, _ = filepath.Glob(filepath.Join(os.Getenv("NARROWGAUGE_ARCHIVES"), p.archive))
+		archives, _ = filepath.Glob(filepath.Join(reftest.Text(reftest.Archives), p.archive))
 	}
 	reftest.Need(t, len(archives) == 1, "Debian package "+cmp.Or(p.Debian, "source of "+p.Name))
-	work := os.Getenv("NARROWGAUGE_SOURCES")
+	work := reftest.Text(reftest.Sources)
 	if work == "" {
 		work = t.TempDir()
 	}
