@@ -178,6 +178,8 @@ func TestCycles(t *testing.T) {
 		{"cortex-m4", "vstmdb r0!, {s0, s1, s2}", "4", m4float + "VSTM 1+N"},
 		{"cortex-m4", "vadd.f64 d0, d1, d2", "", "DDI 0439D: the unit has single precision alone"},
 		{"cortex-m4", "vdiv.f64 d0, d1, d2", "", "DDI 0439D: the unit has single precision alone"},
+		{"cortex-m4", "vcvt.f64.f32 d0, s1", "", "DDI 0439D: the unit has single precision alone"},
+		{"cortex-m4", "vmov.f64 d0, d1", "", "DDI 0439D: the unit has single precision alone"},
 		{"cortex-m4", "vrinta.f32 s0, s1", "", m4float + "no row"},
 		{"cortex-m3", "vadd.f32 s0, s1, s2", "", "100165_0201_02: no floating point"},
 
