@@ -57,6 +57,7 @@ type verdict struct {
 	Pkg    string // the package whose test failed
 	Test   string // the first test that failed, or empty: the package as a whole
 	Output string `json:",omitempty"` // the last lines, where no test has a name
+	Slow   bool   `json:",omitempty"` // killed as it took too long
 	First  bool   `json:",omitempty"` // survived the quick tests, and no others were asked
 }
 
@@ -347,6 +348,7 @@ func failure(pkg string, out []byte) verdict {
 			}
 		} else {
 			last = append(last, text)
+			v.Slow = v.Slow || strings.HasPrefix(text, "panic: test timed out")
 		}
 	}
 	// A test that took too long, or ended the process, has no end in the output.

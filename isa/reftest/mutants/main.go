@@ -46,7 +46,7 @@ func main() {
 }
 
 func flags() *options {
-	o := &options{slack: 60}
+	o := &options{slack: 180}
 	flag.StringVar(&o.root, "C", ".", "root of the repository that is judged")
 	flag.StringVar(&o.list, "list", "", "pattern of files to read instead of the lists in the program")
 	flag.StringVar(&o.area, "area", "", "only areas that match this regular expression")
@@ -58,7 +58,7 @@ func flags() *options {
 	flag.StringVar(&o.ask, "ask", "", "ask only the tests of packages that match this regular expression: ^./server")
 	flag.StringVar(&o.cache, "cache", "", "folder for what was found (default one of the user's)")
 	flag.IntVar(&o.workers, "workers", 1, "mutants that are tried at the same time")
-	flag.Float64Var(&o.factor, "timeout", 5, "how many times as long as without a mutant tests may take, and a minute")
+	flag.Float64Var(&o.factor, "timeout", 5, "how many times as long as without a mutant tests may take, and three minutes")
 	flag.BoolVar(&o.quick, "quick", false, "only say whether all mutants apply and compile")
 	flag.BoolVar(&o.only, "first", false, "ask only the quickest tests of each package, 1/32 of the time: what survives is undecided")
 	flag.BoolVar(&o.fresh, "fresh", false, "forget what was found before")

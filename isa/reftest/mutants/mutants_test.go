@@ -227,7 +227,7 @@ func TestRun(t *testing.T) {
 		}
 	}
 	run("killed room-bound by points TestRoom/full\n", "killed name-letter by signals TestLabel\n",
-		"survived room-negative\n", "survived name-space\n", "killed endless by signals TestLabel\n",
+		"survived room-negative\n", "survived name-space\n", "killed endless by signals TestLabel, which takes too long\n",
 		"\nequivalent name-why (", "  nobody calls it so\n",
 		"\nstale gone (", "  the text is there 0 times below points\n",
 		"\nerror name-case (", "  import strings is unused\n",

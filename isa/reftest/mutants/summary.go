@@ -13,6 +13,9 @@ func (r *result) String() string {
 	if r.State == "killed" {
 		text += " by " + strings.TrimSuffix(strings.TrimPrefix(r.Pkg, "./")+" "+r.Test, " ")
 	}
+	if r.Slow {
+		text += ", which takes too long"
+	}
 	return text
 }
 
