@@ -199,7 +199,7 @@ func (p *pass) variableText(name string) (string, bool) {
 }
 
 // columnMacro is the macro that a statement calls.
-func (p *pass) columnMacro(file int32, s *syntax.Stmt) *macro {
+func (p *pass) columnMacro(file int32, s *syntax.Stmt) *definition {
 	if s.Kind != syntax.Unknown && s.Kind != syntax.Instruction {
 		return nil
 	}
@@ -213,7 +213,7 @@ func (p *pass) columnMacro(file int32, s *syntax.Stmt) *macro {
 }
 
 // labelOfCall is the macro that takes a label as its parameter.
-func (p *pass) labelOfCall(file int32, l *syntax.Line, s *syntax.Stmt) *macro {
+func (p *pass) labelOfCall(file int32, l *syntax.Line, s *syntax.Stmt) *definition {
 	if k := indexOf(l, s); k+1 < len(l.Stmts) {
 		if m := p.columnMacro(file, &l.Stmts[k+1]); m != nil && m.label {
 			return m
@@ -232,7 +232,7 @@ func indexOf(l *syntax.Line, s *syntax.Stmt) int {
 }
 
 // columnCall expands the call of a macro.
-func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *macro) {
+func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *definition) {
 	label := ""
 	if k := indexOf(l, s); k > 0 && l.Stmts[k-1].Kind == syntax.Label && m.label {
 		label = l.Text[l.Stmts[k-1].Start:l.Stmts[k-1].NameEnd]
@@ -290,7 +290,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *m
 		p.store.put(m.tmpl, k, f, 0)
 	}
 	p.varStack = append(p.varStack, map[string]*variable{})
-	p.expand(id, f, &expansion{macro: m, file: m.file, line: m.line + 1, n: max(int32(f.NumLines()-1), 1)}, 1)
+	p.expand(id, f, &expansion{macro: m.macro, file: m.file, line: m.line + 1, n: max(int32(f.NumLines()-1), 1)}, 1)
 	p.varStack = p.varStack[:len(p.varStack)-1]
 	p.leave = false
 }

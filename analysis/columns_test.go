@@ -425,17 +425,17 @@ func lowerDirectives(text string) string {
 func TestColumnLayout(t *testing.T) {
 	r := analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
 	for name, want := range map[string]int64{"start": 0, "again": 0xa, "lamp_on": 0x1e, "tab": 0x20, "points_table": 0x27} {
-		s := r.syms[name]
+		s := r.prog.syms[name]
 		if s == nil || s.val.kind != vRel || s.val.n != want {
 			t.Errorf("%s is %+v, want 0x%x", name, s, want)
 		}
 	}
 	r = analyzeText(t, columnFiles["startup"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.syms["__Vectors_Size"]; v == nil || v.val.kind != vAbs || v.val.n != 32 {
+	if v := r.prog.syms["__Vectors_Size"]; v == nil || v.val.kind != vAbs || v.val.n != 32 {
 		t.Errorf("__Vectors_Size is %+v", v)
 	}
 	r = analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.syms["state"]; v == nil || v.val.n != 8 {
+	if v := r.prog.syms["state"]; v == nil || v.val.n != 8 {
 		t.Errorf("state is %+v", v)
 	}
 }
@@ -559,7 +559,7 @@ func TestDialectSettings(t *testing.T) {
 		{Settings{}, 4, 12}, {Settings{AlignUnit: "bytes"}, 2, 10}, {Settings{WordBytes: "2"}, 4, 8}, {Settings{AlignUnit: "bytes", WordBytes: "2"}, 2, 6},
 	} {
 		r := analyzeText(t, data, &c.set)
-		if a, b := r.syms["a"].val.n, r.syms["b"].val.n; a != c.a || b != c.b {
+		if a, b := r.prog.syms["a"].val.n, r.prog.syms["b"].val.n; a != c.a || b != c.b {
 			t.Errorf("%+v: a is %d, b is %d", c.set, a, b)
 		}
 	}
@@ -581,8 +581,8 @@ func TestDialectIncluded(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(findings(r)) != 0 || r.syms["back"] == nil || r.syms["back"].val.n != 2 {
-			t.Errorf("%q: %q, back %+v", text, findings(r), r.syms["back"])
+		if len(findings(r)) != 0 || r.prog.syms["back"] == nil || r.prog.syms["back"].val.n != 2 {
+			t.Errorf("%q: %q, back %+v", text, findings(r), r.prog.syms["back"])
 		}
 	}
 }
@@ -726,10 +726,10 @@ red     #       4
 	for _, f := range findings(r) {
 		t.Error(f)
 	}
-	if s := r.syms["t"]; s == nil || s.val.n != 8 || r.secs[s.val.sec].name != "new" {
+	if s := r.prog.syms["t"]; s == nil || s.val.n != 8 || r.prog.secs[s.val.sec].name != "new" {
 		t.Errorf("t is %+v", s)
 	}
-	if s := r.syms["red"]; s == nil || s.val.kind != vAbs {
+	if s := r.prog.syms["red"]; s == nil || s.val.kind != vAbs {
 		t.Errorf("red is %+v", s)
 	}
 }

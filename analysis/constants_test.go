@@ -177,22 +177,22 @@ func told(r *Result, thorough bool) string {
 	for _, d := range r.Diagnostics() {
 		fmt.Fprintf(&s, "%s %v %s %s %v\n", d.Path, d.Span, d.Code, d.Message, len(d.Related))
 	}
-	for k := range r.items {
-		it := &r.items[k]
+	for k := range r.prog.items {
+		it := &r.prog.items[k]
 		fmt.Fprintln(&s, k, it.id, it.line, it.file, it.sec, it.env, it.off, it.size, it.flags, it.slot, it.stmt.Kind, it.stmt.Name)
 	}
-	fmt.Fprintln(&s, r.order)
+	fmt.Fprintln(&s, r.prog.order)
 	var names []string
-	r.defined(func(n string) { names = append(names, n) })
+	r.prog.defined(func(n string) { names = append(names, n) })
 	sort.Strings(names)
 	for _, n := range names {
-		y := r.symbolOf(n)
+		y := r.prog.symbolOf(n)
 		fmt.Fprintln(&s, n, y.item, y.kind, y.defined, y.label, y.global, y.once, y.mode, y.val.kind, y.val.n, y.val.sec, y.val.late, y.at.Path, y.at.Span, len(y.past))
 	}
-	for i := range r.sources {
-		x := &r.sources[i]
+	for i := range r.prog.sources {
+		x := &r.prog.sources[i]
 		fmt.Fprintln(&s, x.path, x.from, x.exp != nil)
-		if x.exp != nil || slices.ContainsFunc(r.sources[:i], func(o source) bool { return o.path == x.path }) {
+		if x.exp != nil || slices.ContainsFunc(r.prog.sources[:i], func(o source) bool { return o.path == x.path }) {
 			continue
 		}
 		fmt.Fprintln(&s, r.SymbolsIn(x.path))
@@ -239,7 +239,7 @@ func TestConstants(t *testing.T) {
 			for _, root := range []string{"main.s", "main.S"} {
 				r := b.analyze(t, root, &made)
 				runs++
-				if len(r.taken) > 0 {
+				if len(r.prog.taken) > 0 {
 					taken++
 				}
 				got, want := told(r, n%6 == 5), told(b.analyze(t, root, nil), n%6 == 5)
@@ -302,7 +302,7 @@ func TestConstantsAgain(t *testing.T) {
 			if got, want := told(r, false), told(b.analyze(t, "main.s", nil), false); got != want {
 				t.Errorf("%q with %q, run %d, differs", x.more, front, k)
 			}
-			if k == 2 && (len(r.taken) > 0) != x.taken {
+			if k == 2 && (len(r.prog.taken) > 0) != x.taken {
 				t.Errorf("%q with %q is taken: %v", x.more, front, !x.taken)
 			}
 		}

@@ -622,16 +622,16 @@ func TestDialectLayout(t *testing.T) {
 							}
 						}
 					}
-					for name, s := range r[syntax.Dots].syms {
-						o := r[d].syms[name]
-						if s.label && (o == nil || o.val.n != s.val.n || r[d].secs[o.val.sec].name != r[syntax.Dots].secs[s.val.sec].name) {
+					for name, s := range r[syntax.Dots].prog.syms {
+						o := r[d].prog.syms[name]
+						if s.label && (o == nil || o.val.n != s.val.n || r[d].prog.secs[o.val.sec].name != r[syntax.Dots].prog.secs[s.val.sec].name) {
 							t.Errorf("seed %d: %v puts %s elsewhere: %+v, with dots %+v", first+i, d, name, o, s.val)
 							same = false
 						}
 					}
-					for _, s := range r[syntax.Dots].secs {
-						if k, ok := r[d].section2(s.name); ok && r[d].secs[k].size != s.size {
-							t.Errorf("seed %d: %v gives %s %d bytes, dots %d", first+i, d, s.name, r[d].secs[k].size, s.size)
+					for _, s := range r[syntax.Dots].prog.secs {
+						if k, ok := r[d].section2(s.name); ok && r[d].prog.secs[k].size != s.size {
+							t.Errorf("seed %d: %v gives %s %d bytes, dots %d", first+i, d, s.name, r[d].prog.secs[k].size, s.size)
 							same = false
 						}
 					}
@@ -677,20 +677,20 @@ func TestDialectLayout(t *testing.T) {
 			}
 			for i := range programs {
 				taken++
-				for _, s := range results[i].secs[1:] {
+				for _, s := range results[i].prog.secs[1:] {
 					// The reference fills a section with code up to a word, or a
 					// halfword: that of the last code in it.
 					if n := ref.Sizes[s.name]; n < s.size || n > (s.size+3)&^3 {
 						t.Errorf("seed %d: %s has %d bytes, reference %d", first+i, s.name, s.size, n)
 					}
 				}
-				for name, s := range results[i].syms {
+				for name, s := range results[i].prog.syms {
 					sym, ok := ref.Symbols[name]
 					if !s.label {
 						continue
 					}
 					labels++
-					if !ok || s.val.n != int64(sym.Value) || results[i].secs[s.val.sec].name != sym.Section {
+					if !ok || s.val.n != int64(sym.Value) || results[i].prog.secs[s.val.sec].name != sym.Section {
 						t.Errorf("seed %d: %s at 0x%x, reference %s+0x%x", first+i, name, s.val.n, sym.Section, sym.Value)
 					}
 				}
@@ -705,8 +705,8 @@ func TestDialectLayout(t *testing.T) {
 }
 
 func (r *Result) section2(name string) (int, bool) {
-	for i := range r.secs {
-		if r.secs[i].name == name {
+	for i := range r.prog.secs {
+		if r.prog.secs[i].name == name {
 			return i, true
 		}
 	}

@@ -1603,7 +1603,7 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 		return ""
 	}
 	for name, sym := range ref.Symbols {
-		s := r.syms[name]
+		s := r.prog.syms[name]
 		switch {
 		case s == nil || !s.defined:
 			if sym.Section != "" && sym.Section != "*COM*" && sym.Section != ".group" && sym.Section != ".eh_frame" {
@@ -1614,13 +1614,13 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 				return fmt.Sprintf("%s is %d, reference %s+%d", name, s.val.n, sym.Section, sym.Value)
 			}
 		case s.val.kind == vRel:
-			if got := r.secs[s.val.sec].name; got != sym.Section || uint32(s.val.n) != sym.Value {
+			if got := r.prog.secs[s.val.sec].name; got != sym.Section || uint32(s.val.n) != sym.Value {
 				return fmt.Sprintf("%s is at %s+%d, reference %s+%d", name, got, s.val.n, sym.Section, sym.Value)
 			}
 		}
 	}
-	for i := range r.secs {
-		s := &r.secs[i]
+	for i := range r.prog.secs {
+		s := &r.prog.secs[i]
 		if int(s.main) != i {
 			continue
 		}

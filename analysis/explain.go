@@ -15,10 +15,10 @@ import (
 func Explain(name string) (markdown string, near []string, ok bool) {
 	low := strings.ToLower(strings.TrimSpace(name))
 	if c := check(low); c != nil {
-		return c.Markdown(), nil, true
+		return checkText(c), nil, true
 	}
 	if w := findRewrite(low); w != nil {
-		return Rewrite{w.name, w.title, w.before, w.after}.Markdown(), nil, true
+		return rewriteText(w), nil, true
 	}
 	if d := syntax.FindDirective(low); d != nil {
 		return fmt.Sprintf("# %s\n\n`%s`\n\n%s\n", d.Name, d.Usage, d.Doc), nil, true
@@ -56,8 +56,8 @@ func nearNames(low string) []string {
 	return near(low, all)
 }
 
-// Markdown is the check's documentation.
-func (c Check) Markdown() string {
+// checkText is the check's documentation.
+func checkText(c *Check) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "# %s — %s\n\n%s. %s\n\nWrong:\n\n```\n%s```\n\nRight:\n\n```\n%s```\n", c.Code, c.Title, strings.ToUpper(c.Severity.String()[:1])+c.Severity.String()[1:], c.Explanation, c.Bad, c.Good)
 	if len(c.Rewrites) > 0 {
@@ -71,17 +71,17 @@ func (c Check) Markdown() string {
 	return b.String()
 }
 
-// Markdown is the rewrite's documentation.
-func (w Rewrite) Markdown() string {
+// rewriteText is the rewrite's documentation.
+func rewriteText(w *rewrite) string {
 	var codes []string
 	for i := range checks {
 		for _, n := range checks[i].Rewrites {
-			if n == w.Name {
+			if n == w.name {
 				codes = append(codes, "`"+checks[i].Code+"`")
 			}
 		}
 	}
-	return fmt.Sprintf("# %s — %s\n\nOffered for %s.\n\nBefore:\n\n```\n%s```\n\nAfter:\n\n```\n%s```\n", w.Name, w.Title, strings.Join(codes, ", "), w.Before, w.After)
+	return fmt.Sprintf("# %s — %s\n\nOffered for %s.\n\nBefore:\n\n```\n%s```\n\nAfter:\n\n```\n%s```\n", w.name, w.title, strings.Join(codes, ", "), w.before, w.after)
 }
 
 func explainMnemonic(name string) (string, bool) {

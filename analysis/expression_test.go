@@ -91,10 +91,10 @@ func TestWideExpressions(t *testing.T) {
 			}
 		}
 		data := ref.Sections[".text"]
-		p := newEvaluator(res.Program)
+		p := newEvaluator(res.prog)
 		k := 0
-		for i := range res.items {
-			it := &res.items[i]
+		for i := range res.prog.items {
+			it := &res.prog.items[i]
 			if it.size != 8 {
 				continue
 			}

@@ -31,10 +31,7 @@ func symbolSetting(def string) (name string, v int64, ok bool) {
 // settingSymbols defines the symbols that the settings name. Of several with
 // one name the first counts, as with the assembler's option.
 func (p *pass) settingSymbols() {
-	if p.in.Set == nil {
-		return
-	}
-	for _, def := range p.in.Set.Symbols {
+	for _, def := range p.in.Symbols {
 		name, v, _ := symbolSetting(def)
 		if y := p.symbol(name); !y.defined {
 			y.defined, y.kind, y.val = true, SymConstant, value{kind: vAbs, n: v}

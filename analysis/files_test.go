@@ -14,7 +14,7 @@ import (
 
 // offsetOf is the place of the symbol, -1 where it has none.
 func offsetOf(r *Result, name string) int64 {
-	if y := r.syms[name]; y != nil && y.defined {
+	if y := r.prog.syms[name]; y != nil && y.defined {
 		return y.val.n
 	}
 	return -1
@@ -75,8 +75,8 @@ func TestIncbinUnknown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n, text := errorsOf(r); n > 0 || r.secs[0].exact {
-		t.Errorf("exact %v, errors:%s", r.secs[0].exact, text)
+	if n, text := errorsOf(r); n > 0 || r.prog.secs[0].exact {
+		t.Errorf("exact %v, errors:%s", r.prog.secs[0].exact, text)
 	}
 }
 
@@ -130,8 +130,8 @@ func TestSymbolSettings(t *testing.T) {
 		}
 		if text, ok := strings.CutPrefix(tt.text, ".byte "); ok {
 			f := syntax.Parse(".byte " + text)
-			p := newEvaluator(r.Program)
-			if v := p.eval(&f.Line(0).Stmts[0].Ops[0], &r.items[0]); byte(v.n) != ref.Object.Sections[".text"][0] {
+			p := newEvaluator(r.prog)
+			if v := p.eval(&f.Line(0).Stmts[0].Ops[0], &r.prog.items[0]); byte(v.n) != ref.Object.Sections[".text"][0] {
 				t.Errorf("%s, %s: %d, want % x", tt.defs, tt.text, v.n, ref.Object.Sections[".text"])
 			}
 		}

@@ -18,8 +18,8 @@ const (
 	unknown             // nothing is known
 )
 
-// after says where execution goes behind an instruction.
-func (r *Program) after(it *item) next {
+// nextOf says where execution goes behind an instruction.
+func nextOf(r *Program, it *item) next {
 	if it.flags&(fUnchecked|fRefused) != 0 {
 		return unknown
 	}
@@ -90,8 +90,10 @@ func afterA(s *syntax.Stmt) next {
 // checker looks at what execution meets.
 type checker struct{ *reporter }
 
-// flow looks at what execution meets: modes, pools, alignment, state bits.
-func (p *checker) flow() {
+// checkFlow looks at what execution meets in a program: modes, pools, alignment, state
+// bits.
+func checkFlow(found *reporter) {
+	p := &checker{found}
 	for s := range p.secs {
 		p.flowSection(int16(s))
 	}
@@ -135,7 +137,7 @@ func (p *checker) flowSection(sec int16) {
 				// Never reached: padding behind bx pc, say.
 				break
 			}
-			state = p.after(it)
+			state = nextOf(p.Program, it)
 			last = it
 			if e.mode == isa.T {
 				p.branchMode(it, e)
@@ -361,7 +363,7 @@ func (p *checker) stateBit(it *item, e *env) {
 		default:
 			continue
 		}
-		if p.envs[w.env].mode != e.mode || p.after(w) != goesOn || w.match.Form == nil {
+		if p.envs[w.env].mode != e.mode || nextOf(p.Program, w) != goesOn || w.match.Form == nil {
 			return
 		}
 		ef := w.match.Effects()

@@ -43,7 +43,7 @@ func TestFunctionBit(t *testing.T) {
 		if warned != c.warn {
 			t.Errorf("%s: warned %v", c.text, warned)
 		}
-		it := r.itemIn(0, r.in.File.LineStart(c.line+3)+2)
+		it := r.prog.itemIn(0, r.in.File.LineStart(c.line+3)+2)
 		out := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-m", Thumb: true}, text)
 		code := out.Sections[".text"][it.off:]
 		want := uint32(binary.LittleEndian.Uint16(code))

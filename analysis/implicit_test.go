@@ -96,12 +96,12 @@ func (g *generatorT) conditional() {
 // the reference's code, and counts the blocks. What waits for the linker is left
 // out.
 func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) {
-	for i := range res.items {
-		it := &res.items[i]
+	for i := range res.prog.items {
+		it := &res.prog.items[i]
 		if it.slot&slotInserted == 0 {
 			continue
 		}
-		data := ref.Sections[res.secs[it.sec].name]
+		data := ref.Sections[res.prog.secs[it.sec].name]
 		half := func(off int64) uint32 {
 			if off < 0 || off+2 > int64(len(data)) {
 				return 1 << 20
@@ -110,7 +110,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 		}
 		if it.slot&slotFirst != 0 {
 			blocks++
-			text, _ := res.insertedBlock(it)
+			text, _ := res.prog.insertedBlock(it)
 			pattern, _, _ := strings.Cut(text, " ")
 			// "IT" in the manual: the low bit of each condition behind the
 			// first, then a one.
@@ -129,13 +129,13 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 			}
 		}
 		linker := false
-		for _, r := range ref.Relocs[res.secs[it.sec].name] {
+		for _, r := range ref.Relocs[res.prog.secs[it.sec].name] {
 			linker = linker || int64(r.Offset) == it.off
 		}
 		// ADR: the reference forgets a weak label, and sets bit 0 of a function, in
 		// blocks or not.
 		if n := len(it.stmt.Ops); n > 0 && strings.HasPrefix(it.stmt.Name, "adr") {
-			if y := newEvaluator(res.Program).direct(&it.stmt.Ops[n-1]); y != nil && (y.weak || y.fn) {
+			if y := newEvaluator(res.prog).direct(&it.stmt.Ops[n-1]); y != nil && (y.weak || y.fn) {
 				linker = true
 			}
 		}
@@ -148,7 +148,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 			got = got<<16 | half(it.off+2)
 		}
 		if want != got {
-			t.Errorf("line %d: %s: %08x, reference %08x", it.line+1, res.lineText(it), want, got)
+			t.Errorf("line %d: %s: %08x, reference %08x", it.line+1, res.prog.lineText(it), want, got)
 		}
 	}
 	return blocks

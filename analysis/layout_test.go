@@ -239,12 +239,12 @@ func layout(t *testing.T, arch string, program func(r *rand.Rand, unified bool) 
 		}
 		taken++
 		for name, sym := range ref.Symbols {
-			s := res.syms[name]
+			s := res.prog.syms[name]
 			if s == nil || !s.defined || s.val.kind != vRel {
 				continue
 			}
 			labels++
-			if got := res.secs[s.val.sec].name; got != sym.Section || s.val.n != int64(sym.Value) {
+			if got := res.prog.secs[s.val.sec].name; got != sym.Section || s.val.n != int64(sym.Value) {
 				t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.val.n, sym.Section, sym.Value)
 			}
 		}

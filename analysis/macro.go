@@ -32,7 +32,6 @@ const (
 type macro struct {
 	name   string // as written
 	params []syntax.Param
-	tmpl   *template
 	file   int32      // the source with its body
 	line   int32      // of the .macro there
 	end    int32      // line of the .endm
@@ -43,6 +42,12 @@ type macro struct {
 	// columns: of the column dialect; label: its first parameter is the label;
 	// cond: the next one is what goes on behind its name.
 	columns, label, cond bool
+}
+
+// definition is a macro that can be called, with its body.
+type definition struct {
+	*macro
+	tmpl *template
 }
 
 // expansion says where the lines of a source come from.
@@ -91,7 +96,7 @@ func placeAt(path string, s Span) place { return place{Location: Location{Path: 
 
 // macroState is what the pass knows of macros.
 type macroState struct {
-	macroBy   map[string]*macro // by name in lower case
+	macroBy   map[string]*definition // by name in lower case
 	mtext     syntax.MacroText
 	nest      int  // expansions that stand in each other now
 	left      bool // .exitm: the present source ends
@@ -236,7 +241,7 @@ func clipText(s string, n int) string {
 }
 
 // macroNamed is the macro that a statement's first word names.
-func (p *pass) macroNamed(s *syntax.Stmt) *macro {
+func (p *pass) macroNamed(s *syntax.Stmt) *definition {
 	switch s.Kind {
 	case syntax.Unknown, syntax.Instruction:
 	case syntax.Label:
@@ -281,7 +286,7 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	id := it.id
 	m.calls = append(m.calls, id)
 	if f := p.callText(m, id, l.Text[s.NameEnd:end]); f != nil {
-		p.expand(id, f, &expansion{macro: m, file: m.file, line: m.line, lines: m.lines, n: max(int32(f.NumLines()-1), 1)}, 1)
+		p.expand(id, f, &expansion{macro: m.macro, file: m.file, line: m.line, lines: m.lines, n: max(int32(f.NumLines()-1), 1)}, 1)
 	}
 	// What the parser took for statements of their own.
 	k := sort.Search(len(l.Stmts), func(k int) bool { return l.Stmts[k].Start >= end && l.Stmts[k].Start > s.Start })
@@ -316,7 +321,7 @@ func (p *pass) problems(id int32, code string, list []syntax.MacroProblem) (fata
 }
 
 // callText is what the call of a macro comes to, nil for nothing.
-func (p *pass) callText(m *macro, id int32, raw string) *syntax.File {
+func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
 	if p.full {
 		p.inexact()
 		return nil
@@ -627,13 +632,13 @@ func (p *pass) define(id int32, l *syntax.Line) {
 
 // addMacro makes a macro known by its name, with the lines of its body.
 func (p *pass) addMacro(key string, m *macro, body []string) {
-	m.tmpl = p.store.template(m.params, body)
-	p.spent += len(m.tmpl.Body) / aText
+	tmpl := p.store.template(m.params, body)
+	p.spent += len(tmpl.Body) / aText
 	p.macros = append(p.macros, m)
 	if p.macroBy == nil {
-		p.macroBy = map[string]*macro{}
+		p.macroBy = map[string]*definition{}
 	}
-	p.macroBy[key] = m
+	p.macroBy[key] = &definition{m, tmpl}
 }
 
 // repeat handles .rept, .irp and .irpc.

@@ -34,7 +34,7 @@ func (r *view) macroAt(t token) *macro {
 }
 
 // header is the macro's name with its parameters as .macro has them.
-func (m *macro) header() string {
+func header(m *macro) string {
 	var list []string
 	for i := range m.params {
 		p := &m.params[i]
@@ -54,9 +54,9 @@ func (m *macro) header() string {
 }
 
 // head is the definition's first line, or lines.
-func (m *macro) head() string {
+func head(m *macro) string {
 	if !m.columns {
-		return ".macro " + m.header()
+		return ".macro " + header(m)
 	}
 	label, params := "", m.params
 	if m.label {
@@ -75,7 +75,7 @@ func (m *macro) head() string {
 
 // hoverMacro describes a macro; of one of its calls it shows what it makes.
 func (r *view) hoverMacro(m *macro, it *item) string {
-	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", m.head(), r.where(m.at.Location, nil), plural(len(m.calls), "time", "times"))
+	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", head(m), r.where(m.at.Location, nil), plural(len(m.calls), "time", "times"))
 	if it.flags&fCall == 0 {
 		return md
 	}

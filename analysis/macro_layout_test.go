@@ -407,7 +407,7 @@ func TestMacroLayout(t *testing.T) {
 func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels int) {
 	t.Helper()
 	for name, sym := range ref.Symbols {
-		s := res.syms[name]
+		s := res.prog.syms[name]
 		if s == nil || !s.defined {
 			if sym.Section != "" && sym.Section != "*ABS*" {
 				t.Errorf("seed %d: %s is not known", seed, name)
@@ -425,7 +425,7 @@ func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels
 		if sym.Type == elf.STT_FUNC && sym.Thumb {
 			n &^= 1 // the bit that says so hides an odd address
 		}
-		if got := res.secs[s.val.sec].name; got != sym.Section || n != int64(sym.Value) {
+		if got := res.prog.secs[s.val.sec].name; got != sym.Section || n != int64(sym.Value) {
 			t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.val.n, sym.Section, sym.Value)
 		}
 	}
@@ -434,8 +434,8 @@ func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels
 
 // expanded counts the statements that expansions made.
 func (r *Result) expanded() (n int) {
-	for i := range r.items {
-		if r.sources[r.items[i].file].exp != nil {
+	for i := range r.prog.items {
+		if r.prog.sources[r.prog.items[i].file].exp != nil {
 			n++
 		}
 	}
@@ -469,7 +469,7 @@ func TestExpressions(t *testing.T) {
 	lines := strings.Split(text, "\n")
 	for i := range n {
 		name := fmt.Sprintf("e%d", i)
-		if s := res.syms[name]; s == nil || s.val.kind != vAbs || uint32(s.val.n) != ref.Symbols[name].Value {
+		if s := res.prog.syms[name]; s == nil || s.val.kind != vAbs || uint32(s.val.n) != ref.Symbols[name].Value {
 			t.Errorf("%s: reference %d, here %+v", lines[i+2], int32(ref.Symbols[name].Value), s.val.n)
 		}
 	}

@@ -457,8 +457,8 @@ nop|x: .if x-.|.asciz "y"|.endif|.if . - x == 0|.asciz "z"|.endif
 // text is what the strings of .text come to, if there is nothing else in it.
 func (r *Result) text() (string, bool) {
 	var b strings.Builder
-	for _, i := range r.order[0] {
-		it := &r.items[i]
+	for _, i := range r.prog.order[0] {
+		it := &r.prog.items[i]
 		switch {
 		case it.size == 0:
 		case it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffString:
@@ -500,7 +500,7 @@ func TestOddMacros(t *testing.T) {
 			want := ref.Sections[".text"]
 			if got, ok := r.text(); ok && got != string(want) {
 				problem = "text " + got + ", reference " + string(want)
-			} else if n := int(r.secs[0].size); n != len(want) && (n+3)&^3 != len(want) { // code is padded
+			} else if n := int(r.prog.secs[0].size); n != len(want) && (n+3)&^3 != len(want) { // code is padded
 				problem = "another size"
 			}
 		}
@@ -667,8 +667,8 @@ func TestMacroBounds(t *testing.T) {
 			if codes[codeConstRange] != 1 {
 				t.Errorf("findings %v: what stands around is not looked at", codes)
 			}
-			if len(r.items) > 2*maxExpanded {
-				t.Errorf("%d items", len(r.items))
+			if len(r.prog.items) > 2*maxExpanded {
+				t.Errorf("%d items", len(r.prog.items))
 			}
 		})
 	}
@@ -686,11 +686,11 @@ func TestExpansionsKept(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if len(r.items) != len(fresh.items) || len(r.diags) != len(fresh.diags) {
-				t.Fatalf("%s: %d items and %d findings, afresh %d and %d", src, len(r.items), len(r.diags), len(fresh.items), len(fresh.diags))
+			if len(r.prog.items) != len(fresh.prog.items) || len(r.diags) != len(fresh.diags) {
+				t.Fatalf("%s: %d items and %d findings, afresh %d and %d", src, len(r.prog.items), len(r.diags), len(fresh.prog.items), len(fresh.diags))
 			}
-			for i := range r.items {
-				if a, b := &r.items[i], &fresh.items[i]; a.off != b.off || a.size != b.size || r.lineText(a) != fresh.lineText(b) {
+			for i := range r.prog.items {
+				if a, b := &r.prog.items[i], &fresh.prog.items[i]; a.off != b.off || a.size != b.size || r.prog.lineText(a) != fresh.prog.lineText(b) {
 					t.Fatalf("%s: item %d differs", src, i)
 				}
 			}

@@ -41,7 +41,7 @@ func (p *pass) preprocessed() *preprocess.Unit {
 	// A compiler may make T16 code and leave its assembler in A32: what it
 	// defines hangs on the first.
 	target := p.cur
-	if p.in.Set != nil && slices.ContainsFunc(p.in.Set.Defines, func(d string) bool { return d == "__thumb__" || strings.HasPrefix(d, "__thumb__=") }) {
+	if slices.ContainsFunc(p.in.Defines, func(d string) bool { return d == "__thumb__" || strings.HasPrefix(d, "__thumb__=") }) {
 		target.mode = isa.T
 	}
 	in := &preprocess.Input{
@@ -53,10 +53,8 @@ func (p *pass) preprocessed() *preprocess.Unit {
 		Remember: p.in.Made != nil,
 		Stop:     func() bool { return p.ctx.Err() != nil },
 	}
-	if p.in.Set != nil {
-		in.Defines = append(in.Defines, p.in.Set.Defines...)
-		in.Prelude = p.in.Set.Prelude
-	}
+	in.Defines = append(in.Defines, p.in.Defines...)
+	in.Prelude = p.in.Prelude
 	if p.in.Load != nil {
 		load := func(w Wanted) (string, *syntax.File, bool) {
 			path, f, ok := p.in.Load(w)

@@ -570,8 +570,8 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 		}
 		// What several lines make together stands in the first of them.
 		firstOf, others := map[int]int{}, map[int][]int{}
-		for i := range res.sources {
-			if s := &res.sources[i]; s.unit != nil {
+		for i := range res.prog.sources {
+			if s := &res.prog.sources[i]; s.unit != nil {
 				for k, line := range joinedLines(s) {
 					a, b := base[s.path]+line+1, base[s.path]+k+1
 					firstOf[b] = a
@@ -640,8 +640,8 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 			sameSizes(t, res, &ref)
 			c.files += len(names)
 			c.lines += len(lines)
-			for i := range res.items {
-				if res.changed(&res.items[i]) {
+			for i := range res.prog.items {
+				if res.prog.changed(&res.prog.items[i]) {
 					c.changed++
 				}
 			}

@@ -245,7 +245,7 @@ func TestBodyAcrossFiles(t *testing.T) {
 		t.Run(x.name, func(t *testing.T) {
 			p := places(t, false, x.text, headers)
 			same(t, "findings", p.findings(), x.findings...)
-			if size := p.secs[0].size; size != x.size {
+			if size := p.prog.secs[0].size; size != x.size {
 				t.Errorf("%d bytes, want %d", size, x.size)
 			}
 			for path, text := range p.files { // no offset is out of range
@@ -262,8 +262,8 @@ func TestBodyAcrossFiles(t *testing.T) {
 	headers["on.h"] = "\t.endm\n\t.purgem m\n\t.macro m\n\t.byte 1\n"
 	const n = 3000
 	p := places(t, false, "\t.macro m\n"+strings.Repeat("#include \"on.h\"\n", n)+"\t.endm\n\tm\n", headers)
-	if same(t, "findings", p.findings()); p.secs[0].size != 1 || len(p.macros) != n+1 {
-		t.Errorf("%d bytes, %d macros", p.secs[0].size, len(p.macros))
+	if same(t, "findings", p.findings()); p.prog.secs[0].size != 1 || len(p.prog.macros) != n+1 {
+		t.Errorf("%d bytes, %d macros", p.prog.secs[0].size, len(p.prog.macros))
 	}
 	p = places(t, false, "\t.macro m\n\t.byte 1\n#include \"wrong.h\"\n\t.endm\n\tm\n", headers)
 	if d := p.Diagnostics(); len(d) != 1 || len(d[0].Related) != 1 || p.text(d[0].Related[0].Location) != "wrong.h: .byte 256" {
@@ -299,7 +299,7 @@ func TestPreludeText(t *testing.T) {
 			if h, ok := p.Hover(strings.LastIndex(x.text, "lamp:")); x.findings != "" && (!ok || !strings.Contains(h.Markdown, x.place)) {
 				t.Errorf("hover %v %q", ok, h.Markdown)
 			}
-			if y := p.syms["lamp"]; y == nil || p.view().placeText(y.val.sec, y.val.n) != x.place {
+			if y := p.prog.syms["lamp"]; y == nil || p.view().placeText(y.val.sec, y.val.n) != x.place {
 				t.Errorf("lamp stands at %+v, want %s", y, x.place)
 			}
 			for path, text := range files {

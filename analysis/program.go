@@ -159,7 +159,7 @@ type layouter struct {
 // pass assembles a program.
 type pass struct {
 	layouter
-	in    *Input
+	in    *assemblyInput
 	err   error
 	cur   env
 	envID int16
@@ -220,44 +220,26 @@ type litKey struct {
 	plus  int64
 }
 
-// Analyze computes the facts. It returns ctx's error when cancelled, and a
-// *SettingError for settings that do not resolve; no other.
-func Analyze(ctx context.Context, in *Input) (*Result, error) {
-	e, err := in.Set.env()
-	if err != nil {
-		return nil, err
-	}
-	if in.File.Dialect() == syntax.Columns && !e.forced || e.forced && e.dialect == syntax.Columns {
-		e.unified = e.unified || in.Set == nil || in.Set.Syntax == ""
-		// It inserts IT lines always (armasm manual, "IT"; from memory).
-		e.implicit = e.implicit || in.Set == nil || in.Set.ImplicitIT == ""
-	}
-	if e.forced && in.File.Dialect() != e.dialect {
-		as := *in
-		as.File = in.File.As(e.dialect)
-		in = &as
-	}
-	p := &pass{in: in, cur: e}
-	p.Program = &Program{path: in.Path, file: in.File, locals: map[int32][]*symbol{}}
-	if in.Set != nil {
-		p.defines = in.Set.Defines
-	}
-	p.table, p.gen, p.ctx, p.endless = p, 1, ctx, -1
-	p.envs = []env{e}
-	p.secBy = map[string]int16{}
-	p.litBy = map[litKey]int32{}
-	p.ops = make([]isa.Operand, 0, 16)
-	if p.store = in.Made; p.store == nil {
-		p.store = &Expansions{}
-	}
-	p.mapReg = isa.NoReg
-	p.syms = make(map[string]*symbol, p.store.likely(in.Path).symbols)
-	p.sec, p.prev = p.section(".text"), -1
-	p.settingSymbols()
-	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)
-	p.items = make([]item, 0, n)
-	p.order[p.sec] = make([]int32, 0, n)
-	if e.preprocesses(in.Path) {
+// assemblyInput is all that the assembly of a program depends on.
+type assemblyInput struct {
+	Path string       // of the root file
+	File *syntax.File // its parsed text
+	// Env is the environment in front of the first line.
+	Env env
+	// Symbols, Defines and Prelude are what the settings of these names say.
+	Symbols, Defines, Prelude []string
+	Load                      Loader // nil: every include is missing
+	Size                      func(w Wanted) (bytes int64, ok bool)
+	Why                       func(w Wanted) string
+	Made                      *Expansions // nil: nothing is kept
+}
+
+// assemble assembles a program: it walks the statements, lays out the sections and
+// binds what waited. It returns ctx's error when cancelled; no other. What it finds
+// is in the reporter, which further checks may use.
+func assemble(ctx context.Context, in *assemblyInput) (*reporter, error) {
+	p := newPass(ctx, in)
+	if in.Env.preprocesses(in.Path) {
 		p.processedRoot(p.preprocessed())
 	} else {
 		p.file(in.Path, in.File, -1)
@@ -277,14 +259,32 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	p.lookAhead()
 	p.resolve()
 	p.blocksEnd()
-	(&checker{&p.reporter}).flow()
 	if p.ctx.Err() != nil {
 		return nil, p.ctx.Err()
 	}
-	p.tellDoubts()
-	p.sortDiags()
 	p.store.told(in.Path, sizes{len(p.items), len(p.syms)})
-	return newResult(in, p.Program, p.diags), nil
+	return &p.reporter, nil
+}
+
+func newPass(ctx context.Context, in *assemblyInput) *pass {
+	p := &pass{in: in, cur: in.Env}
+	p.Program = &Program{path: in.Path, file: in.File, locals: map[int32][]*symbol{}, defines: in.Defines}
+	p.table, p.gen, p.ctx, p.endless = p, 1, ctx, -1
+	p.envs = []env{in.Env}
+	p.secBy = map[string]int16{}
+	p.litBy = map[litKey]int32{}
+	p.ops = make([]isa.Operand, 0, 16)
+	if p.store = in.Made; p.store == nil {
+		p.store = &Expansions{}
+	}
+	p.mapReg = isa.NoReg
+	p.syms = make(map[string]*symbol, p.store.likely(in.Path).symbols)
+	p.sec, p.prev = p.section(".text"), -1
+	p.settingSymbols()
+	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)
+	p.items = make([]item, 0, n)
+	p.order[p.sec] = make([]int32, 0, n)
+	return p
 }
 
 // file walks one file's statements.

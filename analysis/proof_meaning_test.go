@@ -518,7 +518,7 @@ func rewritten(t *testing.T, ctx context.Context, p *proofProgram) (progs []proo
 		q := *p
 		q.act, q.after = a, apply(text, a.Edits)
 		// The statement's place, held by as many bytes as it counts for.
-		fill := fmt.Sprintf("\t.space %d", r.itemAt(at.Start).size)
+		fill := fmt.Sprintf("\t.space %d", r.prog.itemAt(at.Start).size)
 		if q.x.lit {
 			fill = strings.Replace(p.line, isa.Reg(q.x.d).String(), "r0", 1)
 		}

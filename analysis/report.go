@@ -67,7 +67,9 @@ func (p *reporter) warn(at place, code, msg string) {
 	p.emit(at, Diagnostic{Code: code, Message: msg, Severity: Warning})
 }
 
-func (p *reporter) sortDiags() {
+// all gives the findings, sorted by file, place and severity, each once.
+func (p *reporter) all() []Diagnostic {
+	p.tellDoubts()
 	rank := map[string]int{}
 	for i := range p.sources {
 		if _, ok := rank[p.sources[i].path]; !ok {
@@ -92,7 +94,8 @@ func (p *reporter) sortDiags() {
 		}
 		out = append(out, p.diags[i])
 	}
-	p.diags = out
+	p.diags = nil
+	return out
 }
 
 // num writes a number as people read it: small ones in decimal, large ones in
@@ -1158,10 +1161,10 @@ func (p *reporter) badValue(it *item, o *syntax.Operand, v value) {
 }
 
 func (p *reporter) unknownMnemonic(it *item) {
-	near := p.nearNames
+	near := func(name string) []string { return namesNear(p.Program, name) }
 	if p.columns {
 		near = func(name string) []string {
-			near := append(nearColumns(name), p.nearNames(name)...)
+			near := append(nearColumns(name), namesNear(p.Program, name)...)
 			return near[:min(len(near), 3)]
 		}
 	}
@@ -1187,8 +1190,8 @@ func (p *reporter) unknownName(it *item, code, what string, search func(name str
 	p.report(p.nameLoc(it), code, m+".")
 }
 
-// nearNames lists names of instructions and macros that are near.
-func (r *Program) nearNames(name string) []string {
+// namesNear lists names of instructions and macros that are near.
+func namesNear(r *Program, name string) []string {
 	var macros []string
 	for _, m := range r.macros {
 		macros = append(macros, strings.ToLower(m.name))

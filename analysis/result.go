@@ -8,30 +8,58 @@ import (
 
 // Result is an immutable set of facts about one program.
 type Result struct {
-	in *Input
-	*Program
+	in    *Input
+	prog  *Program
 	diags []Diagnostic
 }
 
-func newResult(in *Input, p *Program, diags []Diagnostic) *Result {
-	return &Result{in: in, Program: p, diags: diags}
+// Analyze computes the facts. It returns ctx's error when cancelled, and a
+// *SettingError for settings that do not resolve; no other.
+func Analyze(ctx context.Context, in *Input) (*Result, error) {
+	e, err := in.Set.env()
+	if err != nil {
+		return nil, err
+	}
+	if in.File.Dialect() == syntax.Columns && !e.forced || e.forced && e.dialect == syntax.Columns {
+		e.unified = e.unified || in.Set == nil || in.Set.Syntax == ""
+		// It inserts IT lines always (armasm manual, "IT"; from memory).
+		e.implicit = e.implicit || in.Set == nil || in.Set.ImplicitIT == ""
+	}
+	if e.forced && in.File.Dialect() != e.dialect {
+		as := *in
+		as.File = in.File.As(e.dialect)
+		in = &as
+	}
+	job := &assemblyInput{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Made: in.Made}
+	if in.Set != nil {
+		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude
+	}
+	found, err := assemble(ctx, job)
+	if err != nil {
+		return nil, err
+	}
+	checkFlow(found)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return &Result{in: in, prog: found.Program, diags: found.all()}, nil
 }
 
 // Diagnostics of the root file and of every file it includes, sorted by path
 // (root first), then position. They must not be changed.
 func (r *Result) Diagnostics() []Diagnostic { return r.diags }
 
-func (r *Result) view() *view { return &view{newEvaluator(r.Program), r.diags} }
+func (r *Result) view() *view { return &view{newEvaluator(r.prog), r.diags} }
 
 func (r *Result) subject() *subject {
-	return newSubject(r.Program, r.diags, func(ctx context.Context, f *syntax.File) (*Program, []Diagnostic, error) {
+	return newSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*Program, []Diagnostic, error) {
 		in := *r.in
 		in.File = f
 		again, err := Analyze(ctx, &in)
 		if err != nil {
 			return nil, nil, err
 		}
-		return again.Program, again.diags, nil
+		return again.prog, again.diags, nil
 	})
 }
 
@@ -47,7 +75,7 @@ func (r *Result) Regions() []Region { return r.view().Regions() }
 func (r *Result) Inactive() []Location { return r.view().Inactive() }
 
 // Hover describes what stands at byte offset off of the root file.
-func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.path, off) }
+func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.path, off) }
 
 // HoverIn describes what stands at byte offset off of a file of the program,
 // named by its path. A file that is included more than once is described as
@@ -56,7 +84,7 @@ func (r *Result) HoverIn(path string, off int) (Hover, bool) { return r.view().H
 
 // Definition of the symbol at byte offset off of the root file; for an
 // .include, the file.
-func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.path, off) }
+func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.prog.path, off) }
 
 // DefinitionIn is Definition for a file of the program.
 func (r *Result) DefinitionIn(path string, off int) []Location {
@@ -66,7 +94,7 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 // References lists the places that name what stands at byte offset off of the
 // root file, a macro or a symbol, with its definition; in the order of the
 // text, every place once. What a macro makes is found at its call.
-func (r *Result) References(off int) []Location { return r.ReferencesIn(r.path, off) }
+func (r *Result) References(off int) []Location { return r.ReferencesIn(r.prog.path, off) }
 
 // ReferencesIn is References for a file of the program.
 func (r *Result) ReferencesIn(path string, off int) []Location {
@@ -75,7 +103,7 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 
 // Symbols is the outline of the root file: labels with what they own,
 // constants, register names, macros, sections.
-func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.path) }
+func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.prog.path) }
 
 // SymbolsIn is the outline of a file of the program.
 func (r *Result) SymbolsIn(path string) []DocSymbol { return r.view().SymbolsIn(path) }

@@ -509,7 +509,7 @@ func (r *subject) total() (n int64) {
 
 // padding is how many bytes of the sections are there for the sake of places: those
 // of alignments, of literal pools in front of their words, and before .org.
-func (r *Program) padding() (n int64) {
+func (r *subject) padding() (n int64) {
 	for i := range r.items {
 		it := &r.items[i]
 		if d := it.stmt.Dir; d != nil && it.stmt.Kind == syntax.Directive {

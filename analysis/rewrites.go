@@ -1494,7 +1494,7 @@ func (c *rewriting) placePool() (title string, edits []Edit) {
 		if it.off+it.size > reach {
 			break
 		}
-		if it.file == 0 && it.stmt.Kind == syntax.Instruction && c.r.after(it) == stops && c.lastInLine(it) {
+		if it.file == 0 && it.stmt.Kind == syntax.Instruction && nextOf(c.r.Program, it) == stops && c.lastInLine(it) {
 			best = it.id
 		}
 	}
@@ -1735,7 +1735,7 @@ func callThrough(c *rewriting) {
 	o := c.r.order[c.it.sec]
 	for k := c.r.position(c.it) + 1; k < len(o); k++ {
 		it := &c.r.items[o[k]]
-		if it.file != 0 || it.stmt.Kind != syntax.Instruction || c.r.after(it) != stops || !c.lastInLine(it) {
+		if it.file != 0 || it.stmt.Kind != syntax.Instruction || nextOf(c.r.Program, it) != stops || !c.lastInLine(it) {
 			continue
 		}
 		l := c.freeLocal()
@@ -1762,7 +1762,7 @@ func nearName(c *rewriting) {
 	case codeUnknownDir:
 		names = nearDirectives(s.Name)
 	case codeMnemonic:
-		names = c.r.nearNames(s.Name)
+		names = namesNear(c.r.Program, s.Name)
 	default:
 		from, to = int32(c.d.Span.Start-start), int32(c.d.Span.End-start)
 		if int(to) > len(c.line) || from < 0 {
@@ -1921,7 +1921,7 @@ func (r *subject) namedElsewhere(line int, but *item) bool {
 	}
 	for i := range r.items {
 		it := &r.items[i]
-		if it.id == but.id || it.stmt.Kind == syntax.Label || it.stmt.Mnem != nil && r.after(it) != goesOn && len(it.stmt.Ops) == 1 {
+		if it.id == but.id || it.stmt.Kind == syntax.Label || it.stmt.Mnem != nil && nextOf(r.Program, it) != goesOn && len(it.stmt.Ops) == 1 {
 			continue
 		}
 		if text := r.lineText(it); int(it.stmt.End) <= len(text) && hasWord(text[it.stmt.NameEnd:it.stmt.End], name) {

@@ -117,12 +117,12 @@ func (s *Settings) env() (env, error) {
 	}
 	e.sel.SelectArch(DefaultArch)
 	if s.Arch != "" {
-		if err := e.choose("arch", s.Arch, e.sel.SelectArch, isa.ArchNames); err != nil {
+		if err := choose(&e, "arch", s.Arch, e.sel.SelectArch, isa.ArchNames); err != nil {
 			return e, err
 		}
 	}
 	if s.CPU != "" {
-		if err := e.choose("cpu", s.CPU, e.sel.SelectCPU, isa.CPUNames); err != nil {
+		if err := choose(&e, "cpu", s.CPU, e.sel.SelectCPU, isa.CPUNames); err != nil {
 			return e, err
 		}
 	}
@@ -192,7 +192,7 @@ func (s *Settings) env() (env, error) {
 }
 
 // choose resolves name+extension+….
-func (e *env) choose(setting, value string, choose func(string) bool, all func() []string) error {
+func choose(e *env, setting, value string, choose func(string) bool, all func() []string) error {
 	parts := strings.Split(strings.ToLower(value), "+")
 	if !choose(parts[0]) {
 		return &SettingError{setting, value, near(parts[0], all())}

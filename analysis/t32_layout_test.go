@@ -375,12 +375,12 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 			continue
 		}
 		for name, sym := range ref.Symbols {
-			s := res.syms[name]
+			s := res.prog.syms[name]
 			if s == nil || !s.defined || s.val.kind != vRel {
 				continue
 			}
 			c.labels++
-			if got := res.secs[s.val.sec].name; got != sym.Section || s.val.n != int64(sym.Value) {
+			if got := res.prog.secs[s.val.sec].name; got != sym.Section || s.val.n != int64(sym.Value) {
 				t.Errorf("%s at %s+0x%x, reference %s+0x%x", name, got, s.val.n, sym.Section, sym.Value)
 			}
 		}
@@ -395,8 +395,8 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 // sameSizes compares the sizes of sections with the reference's.
 func sameSizes(t *testing.T, res *Result, ref *reftest.File) {
 	t.Helper()
-	for i := range res.secs {
-		s := &res.secs[i]
+	for i := range res.prog.secs {
+		s := &res.prog.secs[i]
 		n, ok := ref.Sizes[s.name]
 		if ok && n != s.size && n != (s.size+1)&^1 && n != (s.size+3)&^3 { // the assembler pads
 			t.Errorf("section %s has %d bytes, reference %d", s.name, s.size, n)

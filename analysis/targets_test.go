@@ -85,7 +85,7 @@ func TestTargetDirectives(t *testing.T) {
 				bad[strings.Count(text[:d.Span.Start], "\n")] = true
 			}
 		}
-		have := r.envs[r.items[len(r.items)-1].env].have
+		have := r.prog.envs[r.prog.items[len(r.prog.items)-1].env].have
 		f := reftest.AssembleFile(t, reftest.Options{Unified: true, Flags: flags}, text)
 		first := len(lines) - len(probes)
 		for n, line := range lines {
