@@ -10,9 +10,9 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// program writes a random source of data, code, labels, alignment, sections,
+// programT16 writes a random source of data, code, labels, alignment, sections,
 // literal pools and conditionals, and mostly right.
-func program(r *rand.Rand, unified bool) string {
+func programT16(r *rand.Rand, unified bool) string {
 	var b strings.Builder
 	if unified {
 		b.WriteString("\t.syntax unified\n")
@@ -171,10 +171,10 @@ func programA(r *rand.Rand, unified bool) string {
 // TestLayout compares random programs with the reference assembler: where it
 // takes the program, every label's section and offset; where it does not, the
 // lines with errors.
-func TestLayout(t *testing.T) { layout(t, "armv4t", program) }
+func TestLayout(t *testing.T) { compareProgram(t, "armv4t", programT16) }
 
 // TestLayoutA32 does the same with A32 code.
-func TestLayoutA32(t *testing.T) { layout(t, "armv5te", programA) }
+func TestLayoutA32(t *testing.T) { compareProgram(t, "armv5te", programA) }
 
 // sameVerdicts compares the lines that an analysis calls wrong, with its messages,
 // with those that the assembler refuses, and gives those that are both. The
@@ -197,7 +197,7 @@ func sameVerdicts(t *testing.T, seed int, lines []string, bad map[int]string, re
 	return both
 }
 
-func layout(t *testing.T, arch string, program func(r *rand.Rand, unified bool) string) {
+func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified bool) string) {
 	reftest.Require(t, "arm-none-eabi-as")
 	n := 600
 	if testing.Short() {
@@ -207,7 +207,7 @@ func layout(t *testing.T, arch string, program func(r *rand.Rand, unified bool) 
 	for seed := 0; seed < n; seed++ {
 		r := rand.New(rand.NewSource(int64(seed)))
 		unified := seed%2 == 0
-		text := "\t.equ v0, 7\n\t.equ v1, 70\n\t.equ v2, 130\n\t.equ v3, 400\n" + program(r, unified)
+		text := "\t.equ v0, 7\n\t.equ v1, 70\n\t.equ v2, 130\n\t.equ v3, 400\n" + random(r, unified)
 	again:
 		ref := reftest.AssembleFile(t, reftest.Options{Arch: arch}, text)
 		res := analyze(t, nil, "\t.arch "+arch+"\n"+text)
