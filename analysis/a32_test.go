@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa/reftest"
 )
 
@@ -11,56 +12,56 @@ import (
 // a program for ARMv4T in unified syntax; "|" stands for a line end. The
 // assembler refuses those with an error, and takes the others.
 var a32Messages = []struct{ text, code, part string }{
-	{"mov r0, #0x101", codeConstRange, "0x101 has no such rotation; nearest 0x100, or two instructions"},
-	{"mov r0, #0x12345678", codeConstRange, "nearest 0x12400000"},
+	{"mov r0, #0x101", finding.CodeConstRange, "0x101 has no such rotation; nearest 0x100, or two instructions"},
+	{"mov r0, #0x12345678", finding.CodeConstRange, "nearest 0x12400000"},
 	{"mov r0, #0xff", "", ""},
 	{"mov r0, #-1", "", ""},
 	{"add r0, r1, #-4", "", ""},
 	{"and r0, r1, #0xffffff00", "", ""},
 	{"cmp r0, #-1", "", ""},
-	{"orr r0, r1, #0xffffff00", codeConstRange, "no such rotation"},
-	{"mov r0, r1, lsl #32", codeConstRange, "32"},
-	{"ldr r0, [r1, #4096]", codeConstRange, "4096"},
+	{"orr r0, r1, #0xffffff00", finding.CodeConstRange, "no such rotation"},
+	{"mov r0, r1, lsl #32", finding.CodeConstRange, "32"},
+	{"ldr r0, [r1, #4096]", finding.CodeConstRange, "4096"},
 	{"ldr r0, [r1, #-4095]!", "", ""},
-	{"ldrh r0, [r1, #256]", codeConstRange, "256"},
-	{"ldrh r0, [r1, r2, lsl #1]", codeNoForm, "A32 has no ldrh"},
+	{"ldrh r0, [r1, #256]", finding.CodeConstRange, "256"},
+	{"ldrh r0, [r1, r2, lsl #1]", finding.CodeNoForm, "A32 has no ldrh"},
 	{"ldreqb r0, [r1], -r2", "", ""},
 	{"ldrbeq r0, [r1], -r2", "", ""},
 	{"addeqs r0, r1", "", ""},
-	{"rev r0, r1", codeNotOnArch, "exists from ARMv6 on"},
-	{"rbit r0, r1", codeNotOnArch, "exists from ARMv6T2 on"},
-	{"dmb", codeNotOnArch, "exists from ARMv7 on"},
-	{"clz r0, r1", codeNotOnArch, "ARMv5"},
-	{"blx r0", codeNotOnArch, "ARMv5T"},
+	{"rev r0, r1", finding.CodeNotOnArch, "exists from ARMv6 on"},
+	{"rbit r0, r1", finding.CodeNotOnArch, "exists from ARMv6T2 on"},
+	{"dmb", finding.CodeNotOnArch, "exists from ARMv7 on"},
+	{"clz r0, r1", finding.CodeNotOnArch, "ARMv5"},
+	{"blx r0", finding.CodeNotOnArch, "ARMv5T"},
 	{"ldmia r0!, {r1-r3}^", "", ""},
 	{"push {r4-r11, lr}", "", ""},
-	{"push {}", codeRegList, ""},
+	{"push {}", finding.CodeRegList, ""},
 	{"swp r0, r1, [r2]", "", ""},
 	{"mcr p15, 0, r0, c1, c0, 0", "", ""},
-	{"mcr p16, 0, r0, c1, c0, 0", codeNoForm, "A32 has no mcr"},
+	{"mcr p16, 0, r0, c1, c0, 0", finding.CodeNoForm, "A32 has no mcr"},
 	{"msr cpsr_c, #0xd3", "", ""},
 	{"mrs r0, cpsr", "", ""},
 	{"svc 0x123456", "", ""},
 	{"b 1f|1: nop", "", ""},
-	{"b 1f+2|1: nop", codeLitAlign, "steps of 4"},
-	{"ldr r0, 1f|.space 4100|1: .word 5", codeLitReach, "4095"},
+	{"b 1f+2|1: nop", finding.CodeLitAlign, "steps of 4"},
+	{"ldr r0, 1f|.space 4100|1: .word 5", finding.CodeLitReach, "4095"},
 	{"ldr r0, 1f|.space 4000|1: .word 5", "", ""},
 	{"adr r0, 1f|.space 1024|1: .word 5", "", ""},
-	{"adr r0, 1f|.space 1025|1: .word 5", codeConstRange, "rotated"},
+	{"adr r0, 1f|.space 1025|1: .word 5", finding.CodeConstRange, "rotated"},
 	{"ldr r0, =0x101", "", ""},
 	{"ldr r0, =0xff000000", "", ""},
-	{".equ x, 257|mov r0, #x", codeConstRange, "0x101"},
-	{".equ x, 257<<2|mov r0, #x", codeConstRange, ""},
+	{".equ x, 257|mov r0, #x", finding.CodeConstRange, "0x101"},
+	{".equ x, 257<<2|mov r0, #x", finding.CodeConstRange, ""},
 	{"mov r0, #y|.equ y, 0x3fc", "", ""},
-	{"mov r0, r1,", codeSyntax, ""},
-	{"vadd.f32 s0, s1, s2", codeNotOnArch, "VFPv1"},
+	{"mov r0, r1,", finding.CodeSyntax, ""},
+	{"vadd.f32 s0, s1, s2", finding.CodeNotOnArch, "VFPv1"},
 	{"ldc p5, c3, [r1], {5}", "", ""},
 	{"x .req r3|mov x, #1|ldr x, [x, x, lsl #2]", "", ""},
 	{"x .req r3|ldr r0, [r1], x|ldr r0, [r1], -x|str x, [x], x, lsl #3", "", ""},
 	{".equ x, 3|ldr r0, [r1], x|ldr r0, [r1, r2, lsl #x]|ldr r0, [r1], #x", "", ""},
 	{"x .req r3|mov r0, r1, lsl x|add r0, r1, r2, asr x|mcr p15, 0, x, c1, c0, 0|push {x, lr}|ldm x!, {r0, r1}|msr cpsr_f, x", "", ""},
-	{"ldr r0, ext", codeUndefined, ""},
-	{"adr r0, ext", codeUndefined, ""},
+	{"ldr r0, ext", finding.CodeUndefined, ""},
+	{"adr r0, ext", finding.CodeUndefined, ""},
 	{"bl ext|b ext+8|bleq ext", "", ""},
 	{"bl l|.thumb|.thumb_func|nop|l: nop|.arm", "", ""},
 	{"str r0, 1f|1: .word 0", "", ""},
@@ -70,11 +71,11 @@ var a32Messages = []struct{ text, code, part string }{
 	{"ldr r0, =3|ldrb r1, =300|ldrsh r2, =-1", "", ""},
 	{"mov r0, #1|mov r0, #1, 2|msr cpsr_c, 0x13", "", ""},
 	{"adrl r0, l|.space 5000|l:", "", ""},
-	{"addw r0, r1, #5", codeNoForm, "A32 has no addw"},
-	{"cbz r0, l|l:", codeNoForm, "A32 has no cbz"},
-	{"sdiv r0, r1, r2", codeNotOnArch, ""},
+	{"addw r0, r1, #5", finding.CodeNoForm, "A32 has no addw"},
+	{"cbz r0, l|l:", finding.CodeNoForm, "A32 has no cbz"},
+	{"sdiv r0, r1, r2", finding.CodeNotOnArch, ""},
 	{"ldc p5, c3, [r1], {5}|nop {5}|udf #3", "", ""},
-	{"nop r0", codeNoForm, "A32 has no nop"},
+	{"nop r0", finding.CodeNoForm, "A32 has no nop"},
 	{"it eq|moveq r0, r1|.org 4", "", ""},
 	{"beq 1f|bne 1f|bl 1f|1: bx lr", "", ""},
 }
@@ -86,7 +87,7 @@ func TestA32Messages(t *testing.T) {
 		var got []string
 		found := false
 		for _, d := range analyze(t, nil, text).Diagnostics() {
-			if d.Severity != Error {
+			if d.Severity != finding.Error {
 				continue
 			}
 			got = append(got, d.Code+": "+d.Message)

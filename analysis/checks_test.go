@@ -4,6 +4,7 @@ import (
 	"context"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -21,14 +22,14 @@ func analyze(t testing.TB, set *Settings, text string) *Result {
 // finding and no other error, the good one has no finding but hints.
 func TestCheckExamples(t *testing.T) {
 	seen := map[string]bool{}
-	for _, c := range Checks() {
+	for _, c := range finding.Checks() {
 		if seen[c.Code] {
 			t.Fatalf("two checks have the code %s", c.Code)
 		}
 		seen[c.Code] = true
 		t.Run(c.Code, func(t *testing.T) {
 			var set *Settings
-			if c.Code == codePreprocessor {
+			if c.Code == finding.CodePreprocessor {
 				set = &Settings{Preprocess: "always"}
 			}
 			found := false
@@ -39,7 +40,7 @@ func TestCheckExamples(t *testing.T) {
 					if d.Severity != c.Severity {
 						t.Errorf("severity %s, registered %s", d.Severity, c.Severity)
 					}
-				} else if d.Severity <= Warning {
+				} else if d.Severity <= finding.Warning {
 					t.Errorf("bad example has %s too: %s", d.Code, d.Message)
 				}
 			}
@@ -47,7 +48,7 @@ func TestCheckExamples(t *testing.T) {
 				t.Errorf("bad example has no %s:\n%s", c.Code, c.Bad)
 			}
 			for _, d := range analyze(t, set, c.Good).Diagnostics() {
-				if d.Severity <= Warning {
+				if d.Severity <= finding.Warning {
 					t.Errorf("good example has %s: %s", d.Code, d.Message)
 				}
 			}

@@ -9,6 +9,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -346,10 +349,10 @@ func columnCases(t *testing.T) map[string]columnCase {
 func (c *columnCase) analyze(t *testing.T, text string) *Result {
 	t.Helper()
 	dir := filepath.Dir(c.path)
-	r, err := Analyze(context.Background(), &Input{Path: c.path, File: syntax.Parse(text), Set: &Settings{CPU: c.cpu, FPU: c.fpu}, Load: func(w Wanted) (string, *syntax.File, bool) {
+	r, err := Analyze(context.Background(), &Input{Path: c.path, File: syntax.Parse(text), Set: &Settings{CPU: c.cpu, FPU: c.fpu}, Load: func(w assemble.Wanted) (string, *syntax.File, bool) {
 		b, err := os.ReadFile(filepath.Join(dir, w.Name))
 		return filepath.Join(dir, w.Name), syntax.Parse(string(b)), err == nil
-	}, Size: func(w Wanted) (int64, bool) {
+	}, Size: func(w assemble.Wanted) (int64, bool) {
 		i, err := os.Stat(filepath.Join(dir, w.Name))
 		if err != nil {
 			return 0, false
@@ -375,7 +378,7 @@ func analyzeText(t *testing.T, text string, set *Settings) *Result {
 func findings(r *Result) []string {
 	var out []string
 	for _, d := range r.Diagnostics() {
-		if d.Severity == Hint {
+		if d.Severity == finding.Hint {
 			continue
 		}
 		f := r.in.File
@@ -425,17 +428,17 @@ func lowerDirectives(text string) string {
 func TestColumnLayout(t *testing.T) {
 	r := analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
 	for name, want := range map[string]int64{"start": 0, "again": 0xa, "lamp_on": 0x1e, "tab": 0x20, "points_table": 0x27} {
-		s := r.prog.syms[name]
-		if s == nil || s.val.kind != vRel || s.val.n != want {
+		s := r.prog.Syms[name]
+		if s == nil || s.Val.Kind != program.Address || s.Val.N != want {
 			t.Errorf("%s is %+v, want 0x%x", name, s, want)
 		}
 	}
 	r = analyzeText(t, columnFiles["startup"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.prog.syms["__Vectors_Size"]; v == nil || v.val.kind != vAbs || v.val.n != 32 {
+	if v := r.prog.Syms["__Vectors_Size"]; v == nil || v.Val.Kind != program.Number || v.Val.N != 32 {
 		t.Errorf("__Vectors_Size is %+v", v)
 	}
 	r = analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.prog.syms["state"]; v == nil || v.val.n != 8 {
+	if v := r.prog.Syms["state"]; v == nil || v.Val.N != 8 {
 		t.Errorf("state is %+v", v)
 	}
 }
@@ -449,79 +452,79 @@ func TestColumnErrors(t *testing.T) {
 		code           string
 		at             string // what is marked
 	}{
-		{"startup", "LDR     R0, =__main", "ADDS    R8, #1", codeLowRegs, "R8"},
-		{"startup", "BX      R0", "BX      R0, R1", codeNoForm, ""},
-		{"startup", "B       .\n", "BQ      .\n", codeMnemonic, "BQ"},
-		{"startup", "SPACE   Stack_Size", "SPACE   Stack_Sice", codeUndefined, "Stack_Sice"},
-		{"startup", "ENDIF", "ENDI", codeMnemonic, "ENDI"},
-		{"startup", "EQU     0x00000400", "EQU     0x0000040G", codeSyntax, "0x0000040G"},
-		{"startup", "DCD     0  ", "DCD     0,", codeSyntax, ""},
-		{"interwork", "MOV     r0, #:NOT:0 :AND: 0xFF", "MOV     r0, #:NOT:0 :AND: 0x1FF", codeConstRange, "#:NOT:0 :AND: 0x1FF"},
-		{"interwork", "STR     r0, [r1, #Lamp_Port]", "STR     r0, [r1, #Lamp_Port+1]", codeConstAlign, "#Lamp_Port+1"},
-		{"interwork", "LDRB    r2, [r1, #0]", "LDRB    r2, [r1, #0", codeSyntax, "["},
-		{"interwork", "BNE     %FT10", "BNE     %FT11", codeUndefined, "%FT11"},
-		{"interwork", "10              POP", "11              POP", codeUndefined, "%FT10"},
-		{"macros", "MOVS    x, #lamps", "MOVS    x, #lamps*100", codeConstRange, "#lamps*100"},
-		{"macros", "DELAY   r0, 5", "DELAY   r0, 5, 6", codeMacroArg, "DELAY   r0, 5, 6"},
-		{"macros", "DELAY   r0, 5", "DELAY   r8, 5", codeLowRegs, "DELAY   r8, 5"},
-		{"macros", "lamps   SETA", "lamp    SETA", codeUndefined, "lamp"},
-		{"macros", "prefix  SETS    \"lamp_\"", "prefix  SETS    4", codeDirective, "prefix  SETS    4"},
-		{"macros", "ASSERT  state = 8", "ASSERT  state = 9", codeDirective, "ASSERT  state = 9"},
-		{"macros", "GBLA    lamps", "LCLA    lamps", codeDirective, "LCLA    lamps"},
-		{"macros", "start   PROC", "start:  PROC", codeSyntax, ":"},
-		{"scatter", "ITTT    LO", "ITTTT   LO", codeITBlock, ""},
+		{"startup", "LDR     R0, =__main", "ADDS    R8, #1", finding.CodeLowRegs, "R8"},
+		{"startup", "BX      R0", "BX      R0, R1", finding.CodeNoForm, ""},
+		{"startup", "B       .\n", "BQ      .\n", finding.CodeMnemonic, "BQ"},
+		{"startup", "SPACE   Stack_Size", "SPACE   Stack_Sice", finding.CodeUndefined, "Stack_Sice"},
+		{"startup", "ENDIF", "ENDI", finding.CodeMnemonic, "ENDI"},
+		{"startup", "EQU     0x00000400", "EQU     0x0000040G", finding.CodeSyntax, "0x0000040G"},
+		{"startup", "DCD     0  ", "DCD     0,", finding.CodeSyntax, ""},
+		{"interwork", "MOV     r0, #:NOT:0 :AND: 0xFF", "MOV     r0, #:NOT:0 :AND: 0x1FF", finding.CodeConstRange, "#:NOT:0 :AND: 0x1FF"},
+		{"interwork", "STR     r0, [r1, #Lamp_Port]", "STR     r0, [r1, #Lamp_Port+1]", finding.CodeConstAlign, "#Lamp_Port+1"},
+		{"interwork", "LDRB    r2, [r1, #0]", "LDRB    r2, [r1, #0", finding.CodeSyntax, "["},
+		{"interwork", "BNE     %FT10", "BNE     %FT11", finding.CodeUndefined, "%FT11"},
+		{"interwork", "10              POP", "11              POP", finding.CodeUndefined, "%FT10"},
+		{"macros", "MOVS    x, #lamps", "MOVS    x, #lamps*100", finding.CodeConstRange, "#lamps*100"},
+		{"macros", "DELAY   r0, 5", "DELAY   r0, 5, 6", finding.CodeMacroArg, "DELAY   r0, 5, 6"},
+		{"macros", "DELAY   r0, 5", "DELAY   r8, 5", finding.CodeLowRegs, "DELAY   r8, 5"},
+		{"macros", "lamps   SETA", "lamp    SETA", finding.CodeUndefined, "lamp"},
+		{"macros", "prefix  SETS    \"lamp_\"", "prefix  SETS    4", finding.CodeDirective, "prefix  SETS    4"},
+		{"macros", "ASSERT  state = 8", "ASSERT  state = 9", finding.CodeDirective, "ASSERT  state = 9"},
+		{"macros", "GBLA    lamps", "LCLA    lamps", finding.CodeDirective, "LCLA    lamps"},
+		{"macros", "start   PROC", "start:  PROC", finding.CodeSyntax, ":"},
+		{"scatter", "ITTT    LO", "ITTTT   LO", finding.CodeITBlock, ""},
 
-		{"startup-m3", "DCD      Points1_Handler ", "DCD      Points1_Handlr ", codeUndefined, "Points1_Handlr"},
-		{"startup-m3", "Set_Default_Handler  SVC_Handler", "Set_Default_Handlr  SVC_Handler", codeMnemonic, "Set_Default_Handlr"},
-		{"startup-m3", "HEAP, NOINIT, READWRITE", "HEAP, NOINIT, READWRIET", codeDirective, "READWRIET"},
-		{"startup-m3", "IF       Heap_Size != 0", "IF       Heap_Sice != 0", codeUndefined, "IF       Heap_Sice != 0"},
-		{"startup-m3", "SPACE    (28 * 4)", "SPACE    (28 * 4", codeSyntax, "("},
-		{"startup-m3", "HardFault_Handler         [WEAK]", "HardFault_Handler         [WAEK, HIDEN]", codeDirective, "[WAEK, HIDEN]"},
-		{"startup-m3", "LDR      R1, =(Stack_Mem + Stack_Size)", "LDR      R1, =(Stack_Men + Stack_Size)", codeUndefined, "Stack_Men"},
-		{"switch-m4", "stmdb   stack!, callee", "stmdb   stack!, calee", codeNoForm, "calee"},
-		{"switch-m4", "                {r4-r11, \\\n", "                {r4-r16, \\\n", codeUndefined, "{r4-r16, \\\n                 r14}"},
-		{"switch-m4", "mov32   r0, fault_count", "mov32   r0", codeNoForm, "mov32   r0"},
-		{"switch-m4", "mov32   r0, fault_count", "mov32   r0, fault_coumt", codeUndefined, "mov32   r0, fault_coumt"},
-		{"switch-m4", "cbz     r0, %FT1", "cbz     r0, %BT1", codeUndefined, "%BT1"},
-		{"switch-m4", "callee  RLIST   {r4-r11}", "callee  RLIST   {r4-r11", codeSyntax, ""},
-		{"switch-m4", "callee  RLIST   {r4-r11}", "callee  RLIST   r4-r11", codeSyntax, ""},
-		{"switch-m4", "und     #7", "und     #70000", codeConstRange, "und     #70000"},
-		{"switch-m4", "movs    r0, #MAX_PRIORITY", "movs    r0, #MAX_PRIORITY+0x12300", codeConstRange, "#MAX_PRIORITY+0x12300"},
-		{"switch-m4", "msr     basepri, r0", "msr     baspri, r0", codeNoForm, ""},
-		{"port-m0", "SUBS    R0, R0, #32", "SUBS    R0, R0, #320", codeConstRange, "#320"},
-		{"port-m0", "LDRB    R1, [R1, #tk_prio]", "LDRB    R1, [R1, #tk_prio+30]", codeConstRange, "#tk_prio+30"},
-		{"port-m0", "LDR     R1, [R3, #tk_sp]", "LDR     R1, [R3, #tk_prio+2]", codeConstAlign, "#tk_prio+2"},
-		{"port-m0", "STMIA   R0!, {R4-R7}", "STMIA   R0!, {R4-R8}", codeRegList, ""},
-		{"port-m0", "BEQ     %B1first_task", "BEQ     %B1PendSV_Handler", codeSyntax, "%B1PendSV_Handler"},
-		{"port-m0", "1       BX      R3", "        BX      R3", codeUndefined, "%F1"},
-		{"port-m0", "1       ADDS    R0, #32", "1other  ADDS    R0, #32", codeUndefined, "1other"},
-		{"port-m0", "ASSERT  tk_size = 8", "ASSERT  tk_size = 9", codeDirective, "ASSERT  tk_size = 9"},
-		{"port-m0", "ALIGN   4, 1, 0xFF", "ALIGN   5, 1, 0xFF", codeDirective, "5"},
-		{"uart-a32", "STRH    r0, line_speed", "STRH    r0, line_speed+256", codeConstRange, "line_speed+256"},
-		{"uart-a32", "                line_state\n", "                line_state + 4096\n", codeConstRange, "line_state + 4096"},
-		{"uart-a32", "saved   RLIST   {r4-r6, lr}", "saved   RLIST   {r4-r6, lx}", codeRegList, "{r4-r6, lx}"},
-		{"uart-a32", "MAP     0, base", "MAP     0, bass", codeDirective, "bass"},
-		{"uart-a32", "LDR     r0, =SPEED", "LDR     r0, =SPEAD", codeUndefined, "SPEAD"},
-		{"uart-a32", "BNE     %B01line_send", "BNE     %B01line_open", codeSyntax, "%B01line_open"},
-		{"macros-lib", "LampEQ  r4, |, off", "LampXX  r4, |, off", codeMnemonic, "LampXX  r4, |, off"},
-		{"macros-lib", "Lamp    r4, #2, on", "Lamp    r4, #2, on, 3", codeMacroArg, "Lamp    r4, #2, on, 3"},
-		{"macros-lib", "Lamp    r4, #2, on", "Lamp    r4, #2, dim", codeDirective, "Lamp    r4, #2, dim"},
-		{"macros-lib", "calls = \\\n                4", "calls = \\\n                5", codeDirective, "ASSERT  calls = \\\n                5"},
-		{"macros-lib", "ReturnEQ", "Return EQ", codeMacroArg, "Return EQ"},
-		{"vectors-a32", "BIC     r0, r0, #1 :OR: 4", "BIC     r0, r0, #1 :OR: 0x100", codeConstRange, "#1 :OR: 0x100"},
-		{"vectors-a32", "FRAME   ADDRESS", "FRAME   ADRESS", codeDirective, ""},
-		{"vectors-a32", "MSR     CPSR_c, #Mode_FIQ", "MSR     CPSR_q, #Mode_FIQ", codeNoForm, ""},
-		{"filter-m7", "VLDR.F64 wide, one", "VLDR.F64 wide, on", codeUndefined, "on"},
-		{"filter-m7", "POP     {r4-r7, \\", "POP     {r4-r7 \\", codeSyntax, ""},
-		{"filter-m7", "VLDR    sum, =0.0", "VLDR    sum, =0.0x", codeSyntax, "0.0x"},
-		{"attributes", "ATTR    SCOPE", "ATTR    SCOP", codeDirective, "ATTR    SCOP run"},
-		{"attributes", "INCBIN  lamps.bin", "INCBIN  lamp.bin", codeInclude, "lamp.bin"},
-		{"attributes", "EXPORTAS run_end, run_stop", "EXPORTAS run_end", codeDirective, "EXPORTAS run_end"},
-		{"crc-t16", "lsl     r2, #2", "lsl     r2, #32", codeConstRange, "#32"},
-		{"crc-t16", "eor     r2, r4", "eor     r2, r8", codeLowRegs, "r8"},
-		{"crc-t16", "beq     %f9", "beq     %f8", codeUndefined, "%f8"},
-		{"crc-t16", "assert  . - crc_table = 1024", "assert  . - crc_table = 1025", codeDirective, "assert  . - crc_table = 1025"},
-		{"crc-t16", "2_100000000", "2_100000002", codeSyntax, "2_100000002"},
+		{"startup-m3", "DCD      Points1_Handler ", "DCD      Points1_Handlr ", finding.CodeUndefined, "Points1_Handlr"},
+		{"startup-m3", "Set_Default_Handler  SVC_Handler", "Set_Default_Handlr  SVC_Handler", finding.CodeMnemonic, "Set_Default_Handlr"},
+		{"startup-m3", "HEAP, NOINIT, READWRITE", "HEAP, NOINIT, READWRIET", finding.CodeDirective, "READWRIET"},
+		{"startup-m3", "IF       Heap_Size != 0", "IF       Heap_Sice != 0", finding.CodeUndefined, "IF       Heap_Sice != 0"},
+		{"startup-m3", "SPACE    (28 * 4)", "SPACE    (28 * 4", finding.CodeSyntax, "("},
+		{"startup-m3", "HardFault_Handler         [WEAK]", "HardFault_Handler         [WAEK, HIDEN]", finding.CodeDirective, "[WAEK, HIDEN]"},
+		{"startup-m3", "LDR      R1, =(Stack_Mem + Stack_Size)", "LDR      R1, =(Stack_Men + Stack_Size)", finding.CodeUndefined, "Stack_Men"},
+		{"switch-m4", "stmdb   stack!, callee", "stmdb   stack!, calee", finding.CodeNoForm, "calee"},
+		{"switch-m4", "                {r4-r11, \\\n", "                {r4-r16, \\\n", finding.CodeUndefined, "{r4-r16, \\\n                 r14}"},
+		{"switch-m4", "mov32   r0, fault_count", "mov32   r0", finding.CodeNoForm, "mov32   r0"},
+		{"switch-m4", "mov32   r0, fault_count", "mov32   r0, fault_coumt", finding.CodeUndefined, "mov32   r0, fault_coumt"},
+		{"switch-m4", "cbz     r0, %FT1", "cbz     r0, %BT1", finding.CodeUndefined, "%BT1"},
+		{"switch-m4", "callee  RLIST   {r4-r11}", "callee  RLIST   {r4-r11", finding.CodeSyntax, ""},
+		{"switch-m4", "callee  RLIST   {r4-r11}", "callee  RLIST   r4-r11", finding.CodeSyntax, ""},
+		{"switch-m4", "und     #7", "und     #70000", finding.CodeConstRange, "und     #70000"},
+		{"switch-m4", "movs    r0, #MAX_PRIORITY", "movs    r0, #MAX_PRIORITY+0x12300", finding.CodeConstRange, "#MAX_PRIORITY+0x12300"},
+		{"switch-m4", "msr     basepri, r0", "msr     baspri, r0", finding.CodeNoForm, ""},
+		{"port-m0", "SUBS    R0, R0, #32", "SUBS    R0, R0, #320", finding.CodeConstRange, "#320"},
+		{"port-m0", "LDRB    R1, [R1, #tk_prio]", "LDRB    R1, [R1, #tk_prio+30]", finding.CodeConstRange, "#tk_prio+30"},
+		{"port-m0", "LDR     R1, [R3, #tk_sp]", "LDR     R1, [R3, #tk_prio+2]", finding.CodeConstAlign, "#tk_prio+2"},
+		{"port-m0", "STMIA   R0!, {R4-R7}", "STMIA   R0!, {R4-R8}", finding.CodeRegList, ""},
+		{"port-m0", "BEQ     %B1first_task", "BEQ     %B1PendSV_Handler", finding.CodeSyntax, "%B1PendSV_Handler"},
+		{"port-m0", "1       BX      R3", "        BX      R3", finding.CodeUndefined, "%F1"},
+		{"port-m0", "1       ADDS    R0, #32", "1other  ADDS    R0, #32", finding.CodeUndefined, "1other"},
+		{"port-m0", "ASSERT  tk_size = 8", "ASSERT  tk_size = 9", finding.CodeDirective, "ASSERT  tk_size = 9"},
+		{"port-m0", "ALIGN   4, 1, 0xFF", "ALIGN   5, 1, 0xFF", finding.CodeDirective, "5"},
+		{"uart-a32", "STRH    r0, line_speed", "STRH    r0, line_speed+256", finding.CodeConstRange, "line_speed+256"},
+		{"uart-a32", "                line_state\n", "                line_state + 4096\n", finding.CodeConstRange, "line_state + 4096"},
+		{"uart-a32", "saved   RLIST   {r4-r6, lr}", "saved   RLIST   {r4-r6, lx}", finding.CodeRegList, "{r4-r6, lx}"},
+		{"uart-a32", "MAP     0, base", "MAP     0, bass", finding.CodeDirective, "bass"},
+		{"uart-a32", "LDR     r0, =SPEED", "LDR     r0, =SPEAD", finding.CodeUndefined, "SPEAD"},
+		{"uart-a32", "BNE     %B01line_send", "BNE     %B01line_open", finding.CodeSyntax, "%B01line_open"},
+		{"macros-lib", "LampEQ  r4, |, off", "LampXX  r4, |, off", finding.CodeMnemonic, "LampXX  r4, |, off"},
+		{"macros-lib", "Lamp    r4, #2, on", "Lamp    r4, #2, on, 3", finding.CodeMacroArg, "Lamp    r4, #2, on, 3"},
+		{"macros-lib", "Lamp    r4, #2, on", "Lamp    r4, #2, dim", finding.CodeDirective, "Lamp    r4, #2, dim"},
+		{"macros-lib", "calls = \\\n                4", "calls = \\\n                5", finding.CodeDirective, "ASSERT  calls = \\\n                5"},
+		{"macros-lib", "ReturnEQ", "Return EQ", finding.CodeMacroArg, "Return EQ"},
+		{"vectors-a32", "BIC     r0, r0, #1 :OR: 4", "BIC     r0, r0, #1 :OR: 0x100", finding.CodeConstRange, "#1 :OR: 0x100"},
+		{"vectors-a32", "FRAME   ADDRESS", "FRAME   ADRESS", finding.CodeDirective, ""},
+		{"vectors-a32", "MSR     CPSR_c, #Mode_FIQ", "MSR     CPSR_q, #Mode_FIQ", finding.CodeNoForm, ""},
+		{"filter-m7", "VLDR.F64 wide, one", "VLDR.F64 wide, on", finding.CodeUndefined, "on"},
+		{"filter-m7", "POP     {r4-r7, \\", "POP     {r4-r7 \\", finding.CodeSyntax, ""},
+		{"filter-m7", "VLDR    sum, =0.0", "VLDR    sum, =0.0x", finding.CodeSyntax, "0.0x"},
+		{"attributes", "ATTR    SCOPE", "ATTR    SCOP", finding.CodeDirective, "ATTR    SCOP run"},
+		{"attributes", "INCBIN  lamps.bin", "INCBIN  lamp.bin", finding.CodeInclude, "lamp.bin"},
+		{"attributes", "EXPORTAS run_end, run_stop", "EXPORTAS run_end", finding.CodeDirective, "EXPORTAS run_end"},
+		{"crc-t16", "lsl     r2, #2", "lsl     r2, #32", finding.CodeConstRange, "#32"},
+		{"crc-t16", "eor     r2, r4", "eor     r2, r8", finding.CodeLowRegs, "r8"},
+		{"crc-t16", "beq     %f9", "beq     %f8", finding.CodeUndefined, "%f8"},
+		{"crc-t16", "assert  . - crc_table = 1024", "assert  . - crc_table = 1025", finding.CodeDirective, "assert  . - crc_table = 1025"},
+		{"crc-t16", "2_100000000", "2_100000002", finding.CodeSyntax, "2_100000002"},
 	} {
 		file := all[c.file]
 		text := file.text
@@ -559,7 +562,7 @@ func TestDialectSettings(t *testing.T) {
 		{Settings{}, 4, 12}, {Settings{AlignUnit: "bytes"}, 2, 10}, {Settings{WordBytes: "2"}, 4, 8}, {Settings{AlignUnit: "bytes", WordBytes: "2"}, 2, 6},
 	} {
 		r := analyzeText(t, data, &c.set)
-		if a, b := r.prog.syms["a"].val.n, r.prog.syms["b"].val.n; a != c.a || b != c.b {
+		if a, b := r.prog.Syms["a"].Val.N, r.prog.Syms["b"].Val.N; a != c.a || b != c.b {
 			t.Errorf("%+v: a is %d, b is %d", c.set, a, b)
 		}
 	}
@@ -575,14 +578,14 @@ func TestDialectSettings(t *testing.T) {
 func TestDialectIncluded(t *testing.T) {
 	inc := syntax.Parse("\tmovs r0, #1\nback\tbx lr\n")
 	for _, text := range []string{"\tAREA x, CODE, READONLY\n\tTHUMB\n\tGET lamps.inc\n\tEND\n", "; lamps of the box\n; more of them\n\t.thumb\n\t.include \"lamps.inc\"\n"} {
-		r, err := Analyze(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Load: func(w Wanted) (string, *syntax.File, bool) {
+		r, err := Analyze(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Load: func(w assemble.Wanted) (string, *syntax.File, bool) {
 			return w.Name, inc, w.Name == "lamps.inc"
 		}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(findings(r)) != 0 || r.prog.syms["back"] == nil || r.prog.syms["back"].val.n != 2 {
-			t.Errorf("%q: %q, back %+v", text, findings(r), r.prog.syms["back"])
+		if len(findings(r)) != 0 || r.prog.Syms["back"] == nil || r.prog.Syms["back"].Val.N != 2 {
+			t.Errorf("%q: %q, back %+v", text, findings(r), r.prog.Syms["back"])
 		}
 	}
 }
@@ -726,10 +729,10 @@ red     #       4
 	for _, f := range findings(r) {
 		t.Error(f)
 	}
-	if s := r.prog.syms["t"]; s == nil || s.val.n != 8 || r.prog.secs[s.val.sec].name != "new" {
+	if s := r.prog.Syms["t"]; s == nil || s.Val.N != 8 || r.prog.Secs[s.Val.Sec].Name != "new" {
 		t.Errorf("t is %+v", s)
 	}
-	if s := r.prog.syms["red"]; s == nil || s.val.kind != vAbs {
+	if s := r.prog.Syms["red"]; s == nil || s.Val.Kind != program.Number {
 		t.Errorf("red is %+v", s)
 	}
 }

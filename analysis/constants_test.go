@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -24,12 +26,12 @@ func (b *yard) pick(s ...string) string { return s[b.r.IntN(len(s))] }
 
 // name is one that a header may have, sometimes one that none has.
 func (b *yard) name() string {
-	return fmt.Sprintf("%s_%d", b.pick("LAMP", "POINT", "TRACK"), b.r.IntN(minConstants+30))
+	return fmt.Sprintf("%s_%d", b.pick("LAMP", "POINT", "TRACK"), b.r.IntN(assemble.MinConstants+30))
 }
 
 func (b *yard) header(prefix string) string {
 	var s strings.Builder
-	n := minConstants + b.r.IntN(20)
+	n := assemble.MinConstants + b.r.IntN(20)
 	for k := 0; k < n; k++ {
 		before := b.r.IntN(max(k, 1))
 		value := b.pick("7", "0x40001000", fmt.Sprintf("%s_%d", prefix, before), fmt.Sprintf("%s_%d + %d", prefix, before, k), "1 << 3", "~0", "-4 * 2")
@@ -156,12 +158,12 @@ func (b *yard) edit() string {
 	return name
 }
 
-func (b *yard) analyze(t *testing.T, root string, made *Expansions) *Result {
+func (b *yard) analyze(t *testing.T, root string, made *assemble.Expansions) *Result {
 	set := &Settings{Symbols: []string{"SET_1=4"}}
 	if root == "main.S" {
 		set.Symbols = append(set.Symbols, "LAMP_9=4")
 	}
-	r, err := Analyze(context.Background(), &Input{Path: root, File: b.files[root], Set: set, Made: made, Load: func(w Wanted) (string, *syntax.File, bool) {
+	r, err := Analyze(context.Background(), &Input{Path: root, File: b.files[root], Set: set, Made: made, Load: func(w assemble.Wanted) (string, *syntax.File, bool) {
 		f := b.files[w.Name]
 		return w.Name, f, f != nil
 	}})
@@ -177,33 +179,33 @@ func told(r *Result, thorough bool) string {
 	for _, d := range r.Diagnostics() {
 		fmt.Fprintf(&s, "%s %v %s %s %v\n", d.Path, d.Span, d.Code, d.Message, len(d.Related))
 	}
-	for k := range r.prog.items {
-		it := &r.prog.items[k]
-		fmt.Fprintln(&s, k, it.id, it.line, it.file, it.sec, it.env, it.off, it.size, it.flags, it.slot, it.stmt.Kind, it.stmt.Name)
+	for k := range r.prog.Items {
+		it := &r.prog.Items[k]
+		fmt.Fprintln(&s, k, it.Id, it.Line, it.File, it.Sec, it.Env, it.Off, it.Size, it.Flags, it.Slot, it.Stmt.Kind, it.Stmt.Name)
 	}
-	fmt.Fprintln(&s, r.prog.order)
+	fmt.Fprintln(&s, r.prog.Order)
 	var names []string
-	r.prog.defined(func(n string) { names = append(names, n) })
+	r.prog.Defined(func(n string) { names = append(names, n) })
 	sort.Strings(names)
 	for _, n := range names {
-		y := r.prog.symbolOf(n)
-		fmt.Fprintln(&s, n, y.item, y.kind, y.defined, y.label, y.global, y.once, y.mode, y.val.kind, y.val.n, y.val.sec, y.val.late, y.at.Path, y.at.Span, len(y.past))
+		y := r.prog.SymbolOf(n)
+		fmt.Fprintln(&s, n, y.Item, y.Kind, y.Defined, y.Label, y.Global, y.Once, y.Mode, y.Val.Kind, y.Val.N, y.Val.Sec, y.Val.Late, y.At.Path, y.At.Span, len(y.Past))
 	}
-	for i := range r.prog.sources {
-		x := &r.prog.sources[i]
-		fmt.Fprintln(&s, x.path, x.from, x.exp != nil)
-		if x.exp != nil || slices.ContainsFunc(r.prog.sources[:i], func(o source) bool { return o.path == x.path }) {
+	for i := range r.prog.Sources {
+		x := &r.prog.Sources[i]
+		fmt.Fprintln(&s, x.Path, x.From, x.Exp != nil)
+		if x.Exp != nil || slices.ContainsFunc(r.prog.Sources[:i], func(o program.Source) bool { return o.Path == x.Path }) {
 			continue
 		}
-		fmt.Fprintln(&s, r.SymbolsIn(x.path))
+		fmt.Fprintln(&s, r.SymbolsIn(x.Path))
 		if thorough {
 			by := 5
 			if i > 0 {
 				by = 131
 			}
-			for off := 0; off < len(x.file.Text()); off += by {
-				h, _ := r.HoverIn(x.path, off)
-				for _, l := range append(r.DefinitionIn(x.path, off), r.ReferencesIn(x.path, off)...) {
+			for off := 0; off < len(x.File.Text()); off += by {
+				h, _ := r.HoverIn(x.Path, off)
+				for _, l := range append(r.DefinitionIn(x.Path, off), r.ReferencesIn(x.Path, off)...) {
 					fmt.Fprint(&s, l.Path, l.Span)
 				}
 				fmt.Fprintln(&s, off, h)
@@ -233,13 +235,13 @@ func TestConstants(t *testing.T) {
 		for _, name := range []string{"lamp.inc", "point.inc", "track.inc", "all.inc", "main.s", "main.S"} {
 			b.fill(name)
 		}
-		var made Expansions
+		var made assemble.Expansions
 		edited := "nothing"
 		for n := 0; n < 12; n++ {
 			for _, root := range []string{"main.s", "main.S"} {
 				r := b.analyze(t, root, &made)
 				runs++
-				if len(r.prog.taken) > 0 {
+				if len(r.prog.Taken) > 0 {
 					taken++
 				}
 				got, want := told(r, n%6 == 5), told(b.analyze(t, root, nil), n%6 == 5)
@@ -264,7 +266,7 @@ func TestConstants(t *testing.T) {
 // TestConstantsAgain says when a header is taken as it was.
 func TestConstantsAgain(t *testing.T) {
 	var s strings.Builder
-	for k := 0; k < minConstants; k++ {
+	for k := 0; k < assemble.MinConstants; k++ {
 		fmt.Fprintf(&s, "\t.equ LAMP_%d, %d\n", k, k)
 	}
 	const use = "\tldr r0, =LAMP_5\n"
@@ -295,14 +297,14 @@ func TestConstantsAgain(t *testing.T) {
 	} {
 		files := map[string]*syntax.File{"lamps.inc": syntax.ParseAs(s.String()+x.more, syntax.Dots)}
 		b := &yard{files: files}
-		var made Expansions
+		var made assemble.Expansions
 		for k, front := range []string{x.before, x.before, x.now} {
 			files["main.s"] = syntax.ParseAs(front+"\t.include \"lamps.inc\"\n"+use, syntax.Dots)
 			r := b.analyze(t, "main.s", &made)
 			if got, want := told(r, false), told(b.analyze(t, "main.s", nil), false); got != want {
 				t.Errorf("%q with %q, run %d, differs", x.more, front, k)
 			}
-			if k == 2 && (len(r.prog.taken) > 0) != x.taken {
+			if k == 2 && (len(r.prog.Taken) > 0) != x.taken {
 				t.Errorf("%q with %q is taken: %v", x.more, front, !x.taken)
 			}
 		}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"regexp"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // TestDefinedOffers asks for rewrites of lines whose constants and registers are
@@ -31,8 +33,8 @@ func TestDefinedOffers(t *testing.T) {
 			head = "#define " + name + " " + n + "\n" + head
 			text := head + "\t" + l[:span[0]] + name + l[span[1]:] + "\n" + tail
 			r := analyze(t, set, text)
-			want := plain.Actions(ctx, Span{0, 1 << 20})
-			got := r.Actions(ctx, Span{0, len(text)})
+			want := plain.Actions(ctx, finding.Span{Start: 0, End: 1 << 20})
+			got := r.Actions(ctx, finding.Span{Start: 0, End: len(text)})
 			lines++
 			offers += len(got)
 			if len(got) != len(want) {

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -600,7 +601,7 @@ func TestDialectLayout(t *testing.T) {
 					}
 					found[d] = map[int]string{}
 					for _, x := range r[d].Diagnostics() {
-						if x.Severity == Error {
+						if x.Severity == finding.Error {
 							l := f.LineAt(x.Span.Start)
 							for d == syntax.Columns && l > 0 && strings.HasSuffix(p[d][l-1], `\`) {
 								l-- // the dots have the statement in one line
@@ -622,16 +623,16 @@ func TestDialectLayout(t *testing.T) {
 							}
 						}
 					}
-					for name, s := range r[syntax.Dots].prog.syms {
-						o := r[d].prog.syms[name]
-						if s.label && (o == nil || o.val.n != s.val.n || r[d].prog.secs[o.val.sec].name != r[syntax.Dots].prog.secs[s.val.sec].name) {
-							t.Errorf("seed %d: %v puts %s elsewhere: %+v, with dots %+v", first+i, d, name, o, s.val)
+					for name, s := range r[syntax.Dots].prog.Syms {
+						o := r[d].prog.Syms[name]
+						if s.Label && (o == nil || o.Val.N != s.Val.N || r[d].prog.Secs[o.Val.Sec].Name != r[syntax.Dots].prog.Secs[s.Val.Sec].Name) {
+							t.Errorf("seed %d: %v puts %s elsewhere: %+v, with dots %+v", first+i, d, name, o, s.Val)
 							same = false
 						}
 					}
-					for _, s := range r[syntax.Dots].prog.secs {
-						if k, ok := r[d].section2(s.name); ok && r[d].prog.secs[k].size != s.size {
-							t.Errorf("seed %d: %v gives %s %d bytes, dots %d", first+i, d, s.name, r[d].prog.secs[k].size, s.size)
+					for _, s := range r[syntax.Dots].prog.Secs {
+						if k, ok := r[d].section2(s.Name); ok && r[d].prog.Secs[k].Size != s.Size {
+							t.Errorf("seed %d: %v gives %s %d bytes, dots %d", first+i, d, s.Name, r[d].prog.Secs[k].Size, s.Size)
 							same = false
 						}
 					}
@@ -677,21 +678,21 @@ func TestDialectLayout(t *testing.T) {
 			}
 			for i := range programs {
 				taken++
-				for _, s := range results[i].prog.secs[1:] {
+				for _, s := range results[i].prog.Secs[1:] {
 					// The reference fills a section with code up to a word, or a
 					// halfword: that of the last code in it.
-					if n := ref.Sizes[s.name]; n < s.size || n > (s.size+3)&^3 {
-						t.Errorf("seed %d: %s has %d bytes, reference %d", first+i, s.name, s.size, n)
+					if n := ref.Sizes[s.Name]; n < s.Size || n > (s.Size+3)&^3 {
+						t.Errorf("seed %d: %s has %d bytes, reference %d", first+i, s.Name, s.Size, n)
 					}
 				}
-				for name, s := range results[i].prog.syms {
+				for name, s := range results[i].prog.Syms {
 					sym, ok := ref.Symbols[name]
-					if !s.label {
+					if !s.Label {
 						continue
 					}
 					labels++
-					if !ok || s.val.n != int64(sym.Value) || results[i].prog.secs[s.val.sec].name != sym.Section {
-						t.Errorf("seed %d: %s at 0x%x, reference %s+0x%x", first+i, name, s.val.n, sym.Section, sym.Value)
+					if !ok || s.Val.N != int64(sym.Value) || results[i].prog.Secs[s.Val.Sec].Name != sym.Section {
+						t.Errorf("seed %d: %s at 0x%x, reference %s+0x%x", first+i, name, s.Val.N, sym.Section, sym.Value)
 					}
 				}
 			}
@@ -705,8 +706,8 @@ func TestDialectLayout(t *testing.T) {
 }
 
 func (r *Result) section2(name string) (int, bool) {
-	for i := range r.prog.secs {
-		if r.prog.secs[i].name == name {
+	for i := range r.prog.Secs {
+		if r.prog.Secs[i].Name == name {
 			return i, true
 		}
 	}

@@ -9,6 +9,9 @@ import (
 	"sync/atomic"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -1572,13 +1575,13 @@ func directiveText(src string) string {
 // and the size of every section. It gives the first difference, and "".
 func judgeSource(t *testing.T, text string, flags ...string) string {
 	ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-a", Flags: flags}, text)
-	r, err := Analyze(context.Background(), &Input{Path: "test.s", File: syntax.Parse(".arch armv7-a\n" + text), Size: func(w Wanted) (int64, bool) { return 0, false }})
+	r, err := Analyze(context.Background(), &Input{Path: "test.s", File: syntax.Parse(".arch armv7-a\n" + text), Size: func(w assemble.Wanted) (int64, bool) { return 0, false }})
 	if err != nil {
 		return err.Error()
 	}
 	bad := map[int]string{}
 	for _, d := range r.Diagnostics() {
-		if d.Severity == Error {
+		if d.Severity == finding.Error {
 			bad[r.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 		}
 	}
@@ -1603,30 +1606,30 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 		return ""
 	}
 	for name, sym := range ref.Symbols {
-		s := r.prog.syms[name]
+		s := r.prog.Syms[name]
 		switch {
-		case s == nil || !s.defined:
+		case s == nil || !s.Defined:
 			if sym.Section != "" && sym.Section != "*COM*" && sym.Section != ".group" && sym.Section != ".eh_frame" {
 				return fmt.Sprintf("%s is at %s+%d, and not known here", name, sym.Section, sym.Value)
 			}
-		case s.val.kind == vAbs:
-			if sym.Section != "*ABS*" || uint32(s.val.n) != sym.Value {
-				return fmt.Sprintf("%s is %d, reference %s+%d", name, s.val.n, sym.Section, sym.Value)
+		case s.Val.Kind == program.Number:
+			if sym.Section != "*ABS*" || uint32(s.Val.N) != sym.Value {
+				return fmt.Sprintf("%s is %d, reference %s+%d", name, s.Val.N, sym.Section, sym.Value)
 			}
-		case s.val.kind == vRel:
-			if got := r.prog.secs[s.val.sec].name; got != sym.Section || uint32(s.val.n) != sym.Value {
-				return fmt.Sprintf("%s is at %s+%d, reference %s+%d", name, got, s.val.n, sym.Section, sym.Value)
+		case s.Val.Kind == program.Address:
+			if got := r.prog.Secs[s.Val.Sec].Name; got != sym.Section || uint32(s.Val.N) != sym.Value {
+				return fmt.Sprintf("%s is at %s+%d, reference %s+%d", name, got, s.Val.N, sym.Section, sym.Value)
 			}
 		}
 	}
-	for i := range r.prog.secs {
-		s := &r.prog.secs[i]
-		if int(s.main) != i {
+	for i := range r.prog.Secs {
+		s := &r.prog.Secs[i]
+		if int(s.Main) != i {
 			continue
 		}
-		n, ok := ref.Sizes[s.name]
-		if ok && n != s.size && (!s.exec || n != (s.size+3)&^3 && n != (s.size+1)&^1) {
-			return fmt.Sprintf("%s has %d bytes, reference %d", s.name, s.size, n)
+		n, ok := ref.Sizes[s.Name]
+		if ok && n != s.Size && (!s.Exec || n != (s.Size+3)&^3 && n != (s.Size+1)&^1) {
+			return fmt.Sprintf("%s has %d bytes, reference %d", s.Name, s.Size, n)
 		}
 	}
 	return ""

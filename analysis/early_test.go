@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
 )
@@ -44,11 +45,11 @@ func TestEarlyConstants(t *testing.T) {
 				var ok bool
 				switch {
 				case x.a32:
-					in, ok = isa.DecodeA(e.have, w&0x0fffffff|0xe0000000&^mask&0xf0000000|value&0xf0000000)
+					in, ok = isa.DecodeA(e.Have, w&0x0fffffff|0xe0000000&^mask&0xf0000000|value&0xf0000000)
 				case row.Size() == 2:
-					in, ok = isa.Decode(e.have, uint16(w), 0)
+					in, ok = isa.Decode(e.Have, uint16(w), 0)
 				default:
-					in, ok = isa.Decode(e.have, uint16(w>>16), uint16(w))
+					in, ok = isa.Decode(e.Have, uint16(w>>16), uint16(w))
 				}
 				if !ok || in.Row != row {
 					continue
@@ -79,7 +80,7 @@ func TestEarlyConstants(t *testing.T) {
 		res := analyze(t, set, text)
 		ours := map[int]string{}
 		for _, d := range res.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				ours[res.in.File.LineAt(d.Span.Start)+1] = d.Message
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -33,7 +34,7 @@ func TestEndlessLayout(t *testing.T) {
 		}
 		refused := false
 		for _, d := range r.Diagnostics() {
-			refused = refused || d.Severity == Error
+			refused = refused || d.Severity == finding.Error
 		}
 		if ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-m", Unified: true, Thumb: true}, text); ref.OK == refused {
 			t.Errorf("%q: assembles %v, findings %+v", text, ref.OK, r.Diagnostics())

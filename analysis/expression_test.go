@@ -9,6 +9,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/isa/reftest"
 )
 
@@ -83,24 +86,24 @@ func TestWideExpressions(t *testing.T) {
 		}
 		res := analyze(t, nil, text)
 		for _, d := range res.Diagnostics() {
-			if l := res.in.File.LineAt(d.Span.Start); d.Severity == Error && !slices.Contains(ref.ErrorLines, l+1) {
+			if l := res.in.File.LineAt(d.Span.Start); d.Severity == finding.Error && !slices.Contains(ref.ErrorLines, l+1) {
 				t.Errorf("false alarm: %s: %s", lines[l-5], d.Message)
 			}
-			if l := res.in.File.LineAt(d.Span.Start); d.Severity == Warning && !slices.Contains(ref.WarnLines, l+1) {
+			if l := res.in.File.LineAt(d.Span.Start); d.Severity == finding.Warning && !slices.Contains(ref.WarnLines, l+1) {
 				t.Errorf("false warning: %s: %s", lines[l-5], d.Message)
 			}
 		}
 		data := ref.Sections[".text"]
-		p := newEvaluator(res.prog)
+		p := eval.New(res.prog)
 		k := 0
-		for i := range res.prog.items {
-			it := &res.prog.items[i]
-			if it.size != 8 {
+		for i := range res.prog.Items {
+			it := &res.prog.Items[i]
+			if it.Size != 8 {
 				continue
 			}
-			v := p.eval(&it.stmt.Ops[0], it)
-			if want := int64(binary.LittleEndian.Uint64(data[k*8:])); v.kind != vAbs || v.n != want {
-				t.Errorf("%s: reference %#x, here %#x", lines[k], want, v.n)
+			v := p.Value(&it.Stmt.Ops[0], it)
+			if want := int64(binary.LittleEndian.Uint64(data[k*8:])); v.Kind != program.Number || v.N != want {
+				t.Errorf("%s: reference %#x, here %#x", lines[k], want, v.N)
 			}
 			k++
 		}
@@ -180,7 +183,7 @@ func TestPlaceExpressions(t *testing.T) {
 			res := analyze(t, nil, ".arch armv4t\n"+text)
 			bad := map[int]string{}
 			for _, d := range res.Diagnostics() {
-				if d.Severity == Error {
+				if d.Severity == finding.Error {
 					bad[res.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 				}
 			}
@@ -209,7 +212,7 @@ func TestPlaceExpressions(t *testing.T) {
 				// Behind an error in a size nothing is sure: look at it alone.
 				if k := l - 1 - headLines; bad[l] == "" && k >= 0 && k < len(lines) {
 					for _, d := range analyze(t, nil, ".arch armv4t\n"+head+lines[k]+"\n"+tail).Diagnostics() {
-						if d.Severity == Error {
+						if d.Severity == finding.Error {
 							bad[l] = d.Message
 						}
 					}

@@ -5,6 +5,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 )
 
 // featureSource is the firmware of a signal box in a few lines; « marks the
@@ -34,7 +37,7 @@ entry:	mov r0, #1
 func TestHover(t *testing.T) {
 	r := analyze(t, nil, featureSource)
 	for _, d := range r.Diagnostics() {
-		if d.Severity == Error {
+		if d.Severity == finding.Error {
 			t.Fatal(d.Message)
 		}
 	}
@@ -94,7 +97,7 @@ func TestDefinition(t *testing.T) {
 // that it owns, and what its name's span covers.
 func TestSymbols(t *testing.T) {
 	r := analyze(t, nil, featureSource)
-	kinds := map[SymbolKind]string{SymCode: "code", SymFunction: "function", SymData: "data", SymConstant: "constant", SymRegister: "register", SymSection: "section", SymMacro: "macro"}
+	kinds := map[program.SymbolKind]string{program.SymCode: "code", program.SymFunction: "function", program.SymData: "data", program.SymConstant: "constant", program.SymRegister: "register", program.SymSection: "section", program.SymMacro: "macro"}
 	var got []string
 	for _, s := range r.Symbols() {
 		if s.Full.Start > s.NameSpan.Start || s.Full.End < s.NameSpan.End || len(s.Children) > 0 {

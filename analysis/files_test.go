@@ -8,21 +8,24 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
 
 // offsetOf is the place of the symbol, -1 where it has none.
 func offsetOf(r *Result, name string) int64 {
-	if y := r.prog.syms[name]; y != nil && y.defined {
-		return y.val.n
+	if y := r.prog.Syms[name]; y != nil && y.Defined {
+		return y.Val.N
 	}
 	return -1
 }
 
 func errorsOf(r *Result) (n int, text string) {
 	for _, d := range r.Diagnostics() {
-		if d.Severity == Error {
+		if d.Severity == finding.Error {
 			n++
 			text += "\n\t" + d.Message
 		}
@@ -51,7 +54,7 @@ func TestIncbin(t *testing.T) {
 	} {
 		text := "k: .byte 1\nl: .incbin " + args + "\nend: .byte 2\n.set N, 2\n"
 		ref := reftest.AssembleFile(t, reftest.Options{Flags: []string{"-I", dir}}, text)
-		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(text), Size: func(w Wanted) (int64, bool) {
+		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(text), Size: func(w assemble.Wanted) (int64, bool) {
 			n, ok := sizes[w.Name]
 			return n, ok
 		}})
@@ -75,8 +78,8 @@ func TestIncbinUnknown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n, text := errorsOf(r); n > 0 || r.prog.secs[0].exact {
-		t.Errorf("exact %v, errors:%s", r.prog.secs[0].exact, text)
+	if n, text := errorsOf(r); n > 0 || r.prog.Secs[0].Exact {
+		t.Errorf("exact %v, errors:%s", r.prog.Secs[0].Exact, text)
 	}
 }
 
@@ -130,9 +133,9 @@ func TestSymbolSettings(t *testing.T) {
 		}
 		if text, ok := strings.CutPrefix(tt.text, ".byte "); ok {
 			f := syntax.Parse(".byte " + text)
-			p := newEvaluator(r.prog)
-			if v := p.eval(&f.Line(0).Stmts[0].Ops[0], &r.prog.items[0]); byte(v.n) != ref.Object.Sections[".text"][0] {
-				t.Errorf("%s, %s: %d, want % x", tt.defs, tt.text, v.n, ref.Object.Sections[".text"])
+			p := eval.New(r.prog)
+			if v := p.Value(&f.Line(0).Stmts[0].Ops[0], &r.prog.Items[0]); byte(v.N) != ref.Object.Sections[".text"][0] {
+				t.Errorf("%s, %s: %d, want % x", tt.defs, tt.text, v.N, ref.Object.Sections[".text"])
 			}
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa/reftest"
 )
 
@@ -38,19 +39,19 @@ func TestFunctionBit(t *testing.T) {
 		r := analyze(t, nil, text)
 		warned := false
 		for _, d := range r.Diagnostics() {
-			warned = warned || d.Code == codeStateBit
+			warned = warned || d.Code == finding.CodeStateBit
 		}
 		if warned != c.warn {
 			t.Errorf("%s: warned %v", c.text, warned)
 		}
-		it := r.prog.itemIn(0, r.in.File.LineStart(c.line+3)+2)
+		it := r.prog.ItemIn(0, r.in.File.LineStart(c.line+3)+2)
 		out := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-m", Thumb: true}, text)
-		code := out.Sections[".text"][it.off:]
+		code := out.Sections[".text"][it.Off:]
 		want := uint32(binary.LittleEndian.Uint16(code))
-		if it.size == 4 {
+		if it.Size == 4 {
 			want = want<<16 | uint32(binary.LittleEndian.Uint16(code[2:]))
 		}
-		if got := it.match.Encode(); got != want {
+		if got := it.Match.Encode(); got != want {
 			t.Errorf("%s: %x, and the assembler has %x", c.text, got, want)
 		}
 	}

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -15,9 +17,9 @@ func FuzzAnalyze(f *testing.F) {
 	sets := []*Settings{nil, {StartMode: "thumb"}, {Arch: "armv6-m", Syntax: "unified"}, {CPU: "cortex-m4", Syntax: "unified"}, {Arch: "armv5te", StartMode: "thumb"},
 		{Dialect: "columns", CPU: "cortex-m3"}, {Dialect: "semicolon", AlignUnit: "bytes", WordBytes: "2"},
 		{CPU: "cortex-m3", Syntax: "unified", Preprocess: "always", Defines: []string{"F(x)=x x", "G=F"}}, {Dialect: "columns", CPU: "cortex-m0", Preprocess: "always"}}
-	for i := range checks {
-		f.Add(checks[i].Bad, 0)
-		f.Add(checks[i].Good, 1)
+	for i := range finding.Registry {
+		f.Add(finding.Registry[i].Bad, 0)
+		f.Add(finding.Registry[i].Good, 1)
 	}
 	for _, l := range oddLines {
 		f.Add(".thumb\n"+l, 2)
@@ -49,21 +51,21 @@ func FuzzAnalyze(f *testing.F) {
 	f.Add("; lamps of the box\n; more\n\t.thumb\nl\tmovs r0, #1\nm\n\t.macro x\n\tnop ; c\n\t.endm\n\tx ; d\n", 6)
 	f.Fuzz(func(t *testing.T, text string, which int) {
 		file := syntax.Parse(text)
-		load := func(w Wanted) (string, *syntax.File, bool) { return "self.s", file, len(w.Name) > 0 }
+		load := func(w assemble.Wanted) (string, *syntax.File, bool) { return "self.s", file, len(w.Name) > 0 }
 		ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 		defer cancel()
 		r, err := Analyze(ctx, &Input{Path: "self.s", File: file, Set: sets[(which&0xff)%len(sets)], Load: load})
 		if err != nil {
 			t.Fatal(err)
 		}
-		inside := func(s Span, what string) {
+		inside := func(s finding.Span, what string) {
 			if s.Start < 0 || s.End < s.Start || s.End > len(text) {
 				t.Fatalf("%s at %v in a file of %d bytes", what, s, len(text))
 			}
 		}
 		for _, d := range r.Diagnostics() {
 			inside(d.Span, d.Code)
-			if check(d.Code) == nil {
+			if finding.ByCode(d.Code) == nil {
 				t.Fatalf("the code %s is not registered", d.Code)
 			}
 			for _, x := range d.Related {
@@ -87,7 +89,7 @@ func FuzzAnalyze(f *testing.F) {
 		}
 		r.Regions()
 		if len(text) < 400 && len(r.diags) < 5 {
-			for _, a := range r.Actions(ctx, Span{0, len(text)}) {
+			for _, a := range r.Actions(ctx, finding.Span{Start: 0, End: len(text)}) {
 				for _, e := range a.Edits {
 					inside(e.Span, a.Rewrite)
 				}

@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -100,11 +102,11 @@ func TestManyActions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(r.Actions(t.Context(), Span{0, len(text)})); n == 0 || n > maxProving/10_000 {
+	if n := len(r.Actions(t.Context(), finding.Span{Start: 0, End: len(text)})); n == 0 || n > rewrite.MaxProving/10_000 {
 		t.Errorf("%d actions", n)
 	}
 	// The last line alone has all of its own.
-	if n := len(r.Actions(t.Context(), Span{len(text) - 2, len(text) - 2})); n == 0 {
+	if n := len(r.Actions(t.Context(), finding.Span{Start: len(text) - 2, End: len(text) - 2})); n == 0 {
 		t.Error("no action in the last line")
 	}
 }

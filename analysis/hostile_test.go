@@ -8,7 +8,10 @@ import (
 	"testing"
 	"time"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 )
 
 // hostile are sources that ask for more than there is. The line
@@ -23,95 +26,95 @@ var hostile = []struct {
 	// columns: the text is in the column dialect.
 	columns bool
 }{
-	{name: "a million million repetitions", text: ".rept 1000000000000\nnop\n.endr\n", code: codeMacroSize},
+	{name: "a million million repetitions", text: ".rept 1000000000000\nnop\n.endr\n", code: finding.CodeMacroSize},
 	{name: "empty repetitions", text: ".rept 1000000000\n.endr\n"},
-	{name: "repetitions in repetitions", text: strings.Repeat(".rept 1000\n", 12) + "nop\n" + strings.Repeat(".endr\n", 12), code: codeMacroSize},
+	{name: "repetitions in repetitions", text: strings.Repeat(".rept 1000\n", 12) + "nop\n" + strings.Repeat(".endr\n", 12), code: finding.CodeMacroSize},
 	{name: "repetitions of a comment", text: ".rept 1000000000\n@ x\n.endr\n"},
-	{name: "a negative count", text: ".rept -1\nnop\n.endr\n", code: codeDirective},
-	{name: "a macro that calls itself", text: ".macro m\nm\n.endm\nm\n", code: codeMacroDepth},
-	{name: "a macro that calls itself twice", text: ".macro m\nm\nm\n.endm\nm\n", code: codeMacroDepth},
-	{name: "two macros that call each other", text: ".macro a\nb\nb\n.endm\n.macro b\na\na\n.endm\na\n", code: codeMacroDepth},
-	{name: "a macro that doubles its argument", text: ".macro m a:vararg\nm \\a \\a\n.endm\nm 1\n", code: codeMacroSize},
-	{name: "doubling macros", text: doubling(64), code: codeMacroSize},
-	{name: "a macro that defines itself anew", text: ".macro m\n.purgem m\n.macro m\nm\n.endm\nm\n.endm\nm\n", code: codeMacroDepth},
-	{name: "many values", text: ".irp x, " + strings.Repeat("1,", 100_000) + "1\n.irp y, " + strings.Repeat("2,", 100) + "2\nnop\n.endr\n.endr\n", code: codeMacroSize},
-	{name: "many characters", text: ".irpc x, " + strings.Repeat("1", 1<<20) + "\n.byte \\x\n.endr\n", code: codeMacroSize},
+	{name: "a negative count", text: ".rept -1\nnop\n.endr\n", code: finding.CodeDirective},
+	{name: "a macro that calls itself", text: ".macro m\nm\n.endm\nm\n", code: finding.CodeMacroDepth},
+	{name: "a macro that calls itself twice", text: ".macro m\nm\nm\n.endm\nm\n", code: finding.CodeMacroDepth},
+	{name: "two macros that call each other", text: ".macro a\nb\nb\n.endm\n.macro b\na\na\n.endm\na\n", code: finding.CodeMacroDepth},
+	{name: "a macro that doubles its argument", text: ".macro m a:vararg\nm \\a \\a\n.endm\nm 1\n", code: finding.CodeMacroSize},
+	{name: "doubling macros", text: doubling(64), code: finding.CodeMacroSize},
+	{name: "a macro that defines itself anew", text: ".macro m\n.purgem m\n.macro m\nm\n.endm\nm\n.endm\nm\n", code: finding.CodeMacroDepth},
+	{name: "many values", text: ".irp x, " + strings.Repeat("1,", 100_000) + "1\n.irp y, " + strings.Repeat("2,", 100) + "2\nnop\n.endr\n.endr\n", code: finding.CodeMacroSize},
+	{name: "many characters", text: ".irpc x, " + strings.Repeat("1", 1<<20) + "\n.byte \\x\n.endr\n", code: finding.CodeMacroSize},
 	{name: "many macros", text: manyLines(20_000, ".macro m%d\nm%[1]d\n.endm\n")},
-	{name: "an open macro", text: ".macro m\n.word 1\n", code: codeMacroDef, last: true},
+	{name: "an open macro", text: ".macro m\n.word 1\n", code: finding.CodeMacroDef, last: true},
 	{name: "two gigabytes of space", text: ".space 0x7fffffff\n"},
-	{name: "more space than there is", text: ".space 0x7fffffffffffffff\n", code: codeDirective},
+	{name: "more space than there is", text: ".space 0x7fffffffffffffff\n", code: finding.CodeDirective},
 	{name: "much space, often", text: strings.Repeat(".space 0x7fffffff\n", 1000)},
 	{name: "a negative space", text: ".space -0x7fffffff\n"},
-	{name: "filling", text: ".fill 0x7fffffff, 8, 1\n", code: codeDirective},
-	{name: "filling without end", text: ".fill 0x7fffffffffffffff, 8, 1\n", code: codeDirective},
+	{name: "filling", text: ".fill 0x7fffffff, 8, 1\n", code: finding.CodeDirective},
+	{name: "filling without end", text: ".fill 0x7fffffffffffffff, 8, 1\n", code: finding.CodeDirective},
 	{name: "a large alignment", text: ".align 31\nnop\n"},
-	{name: "too large an alignment", text: ".align 64\n", code: codeDirective},
+	{name: "too large an alignment", text: ".align 64\n", code: finding.CodeDirective},
 	{name: "alignment by bytes", text: ".balign 0x80000000\nnop\n"},
 	{name: "far away", text: ".org 0x7fffffff\n"},
 	{name: "farther away", text: ".org 0x7fffffffffffffff\n"},
 	{name: "a record that is far away", text: ".struct 0x7fffffffffffffff\na: .space 0x7fffffff\n.text\n"},
-	{name: "deep parentheses", text: ".word " + strings.Repeat("(", 1<<20) + "1\n", code: codeSyntax},
-	{name: "closed parentheses", text: ".word " + strings.Repeat("(", 1<<19) + "1" + strings.Repeat(")", 1<<19) + "\n", code: codeSyntax},
-	{name: "many signs", text: ".word " + strings.Repeat("-~", 1<<19) + "1\n", code: codeSyntax},
+	{name: "deep parentheses", text: ".word " + strings.Repeat("(", 1<<20) + "1\n", code: finding.CodeSyntax},
+	{name: "closed parentheses", text: ".word " + strings.Repeat("(", 1<<19) + "1" + strings.Repeat(")", 1<<19) + "\n", code: finding.CodeSyntax},
+	{name: "many signs", text: ".word " + strings.Repeat("-~", 1<<19) + "1\n", code: finding.CodeSyntax},
 	{name: "a long sum", text: ".word " + strings.Repeat("1+", 1<<19) + "1\n"},
 	{name: "a long sum of a name", text: "x = 1\n.word " + strings.Repeat("x+", 1<<17) + "1\n"},
 	{name: "names by names", text: "x0 = 1\n" + manyLines(20_000, "y%d = y%[1]d0 + y%[1]d0\n") + "y20000 = 1\n"},
 	{name: "a chain of sums", text: chain(20_000)},
 	{name: "a chain of sums that are replaced", text: ".word c0\n" + manyLines(1000, "c%d = c%[2]d + c%[2]d\n") + "c1000 = 1\n" + manyLines(1000, "c%d = 0\n")},
 	{name: "a chain of products that waits", text: manyLines(20_000, "c%[2]d = c%[1]d * 2\n.word d%[1]d\nd%[1]d = 1\n")},
-	{name: "deep sums in a variable", text: "\tGBLA x\nx\tSETA " + strings.Repeat("(", 90) + "u" + strings.Repeat("+1):SHL:1", 90) + "\n", code: codeUndefined, columns: true},
+	{name: "deep sums in a variable", text: "\tGBLA x\nx\tSETA " + strings.Repeat("(", 90) + "u" + strings.Repeat("+1):SHL:1", 90) + "\n", code: finding.CodeUndefined, columns: true},
 	{name: "deep truths in a word", text: "\tDCD " + strings.Repeat("(1+(", 90) + "u" + strings.Repeat("=1))", 90) + "\n", columns: true},
-	{name: "a size that hangs on itself", text: "a: .space b-a+1\nb:\n", code: codeDirective},
+	{name: "a size that hangs on itself", text: "a: .space b-a+1\nb:\n", code: finding.CodeDirective},
 	{name: "sizes that hang on themselves", text: manyLines(5000, "a%d: .space b%[1]d-a%[1]d+1\nb%[1]d:\n")},
-	{name: "sizes that swing", text: ".text\n" + manyLines(500, "a%d: .space 2-(b%[1]d-a%[1]d)\nb%[1]d:\n"), code: codeDirective},
-	{name: "a body passed over, often", text: ".rept 300000\n.rept 0\n" + strings.Repeat("nop\n", 30_000) + ".endr\n.endr\n", code: codeMacroSize},
-	{name: "open repetitions in macros", text: manyLines(10_000, ".macro m%d\n.rept 1\n.endm\nm%[1]d\n"), code: codeMacroSize},
-	{name: "a definition, often", text: ".rept 300000\n.macro m\n" + strings.Repeat("nop\n", 30_000) + ".endm\n.purgem m\n.endr\n", code: codeMacroSize},
-	{name: "a long line, often", text: ".rept 300000\n.byte " + strings.Repeat("1,", 100_000) + "1\n.endr\n", code: codeMacroSize},
-	{name: "a long expansion that is left, often", text: ".macro m\n.exitm\n.word \\@\n" + strings.Repeat("nop\n", 30_000) + ".endm\n.rept 300000\nm\n.endr\n", code: codeMacroSize},
-	{name: "a file of a long line, often", text: strings.Repeat(".include \"0\"\n", 50_000), files: map[string]string{"0": "\t.byte " + strings.Repeat("1,", 100_000) + "1\n"}, code: codeInclude},
-	{name: "WHILE around what is passed over", text: "\tWHILE {TRUE}\n\tWHILE {FALSE}\n" + strings.Repeat("\tDCD 1\n", 30_000) + "\tWEND\n\tWEND\n", code: codeMacroSize, columns: true},
-	{name: "long variables in lines", text: "\tGBLS s\ns\tSETS \"" + strings.Repeat("x", 5000) + "\"\n" + strings.Repeat("\tDCB \""+strings.Repeat("$s", 3000)+"\"\n", 200), code: codeMacroSize, columns: true},
+	{name: "sizes that swing", text: ".text\n" + manyLines(500, "a%d: .space 2-(b%[1]d-a%[1]d)\nb%[1]d:\n"), code: finding.CodeDirective},
+	{name: "a body passed over, often", text: ".rept 300000\n.rept 0\n" + strings.Repeat("nop\n", 30_000) + ".endr\n.endr\n", code: finding.CodeMacroSize},
+	{name: "open repetitions in macros", text: manyLines(10_000, ".macro m%d\n.rept 1\n.endm\nm%[1]d\n"), code: finding.CodeMacroSize},
+	{name: "a definition, often", text: ".rept 300000\n.macro m\n" + strings.Repeat("nop\n", 30_000) + ".endm\n.purgem m\n.endr\n", code: finding.CodeMacroSize},
+	{name: "a long line, often", text: ".rept 300000\n.byte " + strings.Repeat("1,", 100_000) + "1\n.endr\n", code: finding.CodeMacroSize},
+	{name: "a long expansion that is left, often", text: ".macro m\n.exitm\n.word \\@\n" + strings.Repeat("nop\n", 30_000) + ".endm\n.rept 300000\nm\n.endr\n", code: finding.CodeMacroSize},
+	{name: "a file of a long line, often", text: strings.Repeat(".include \"0\"\n", 50_000), files: map[string]string{"0": "\t.byte " + strings.Repeat("1,", 100_000) + "1\n"}, code: finding.CodeInclude},
+	{name: "WHILE around what is passed over", text: "\tWHILE {TRUE}\n\tWHILE {FALSE}\n" + strings.Repeat("\tDCD 1\n", 30_000) + "\tWEND\n\tWEND\n", code: finding.CodeMacroSize, columns: true},
+	{name: "long variables in lines", text: "\tGBLS s\ns\tSETS \"" + strings.Repeat("x", 5000) + "\"\n" + strings.Repeat("\tDCB \""+strings.Repeat("$s", 3000)+"\"\n", 200), code: finding.CodeMacroSize, columns: true},
 	{name: "deep conditions", text: strings.Repeat(".if 1\n", 100_000) + strings.Repeat(".endif\n", 100_000)},
 	{name: "deep conditions that fail", text: strings.Repeat(".if 0\n", 100_000) + strings.Repeat(".endif\n", 100_000)},
-	{name: "open conditions", text: strings.Repeat(".if 1\n", 100_000), code: codeDirective},
+	{name: "open conditions", text: strings.Repeat(".if 1\n", 100_000), code: finding.CodeDirective},
 	{name: "deep definitions", text: strings.Repeat(".macro m\n", 100_000) + strings.Repeat(".endm\n", 100_000)},
 	{name: "many sections", text: manyLines(100_000, ".section s%d\n.word 1\n") + ".text\n"},
 	{name: "many subsections", text: manyLines(25_000, ".subsection %d\nb l%[1]d\n") + manyLines(25_000, "l%d:\n") + ".text\n"},
 	{name: "pushed sections", text: strings.Repeat(".pushsection .data\n", 100_000) + ".text\n"},
 	{name: "many labels in one line", text: strings.Repeat("1:", 1<<19) + "\n"},
 	{name: "many statements in one line", text: strings.Repeat("nop;", 1<<18) + "\n"},
-	{name: "many unknown names in one line", text: strings.Repeat("a;", 1<<18) + "\n", code: codeMnemonic, last: true},
-	{name: "many literals", text: manyLines(10_000, "ldr r0, =%d+0x12340000\n"), code: codeLitReach},
+	{name: "many unknown names in one line", text: strings.Repeat("a;", 1<<18) + "\n", code: finding.CodeMnemonic, last: true},
+	{name: "many literals", text: manyLines(10_000, "ldr r0, =%d+0x12340000\n"), code: finding.CodeLitReach},
 	{name: "many branches", text: manyLines(10_000, "beq l%d\nl%[1]d:\n")},
 	{name: "a line of ten megabytes", text: "@" + strings.Repeat("x", 10<<20) + "\n"},
-	{name: "a word of ten megabytes", text: strings.Repeat("x", 10<<20) + "\n", code: codeMnemonic},
+	{name: "a word of ten megabytes", text: strings.Repeat("x", 10<<20) + "\n", code: finding.CodeMnemonic},
 	{name: "a string of ten megabytes", text: ".ascii \"" + strings.Repeat("x", 10<<20) + "\"\n"},
-	{name: "an open string of ten megabytes", text: ".ascii \"" + strings.Repeat("x", 10<<20) + "\n", code: codeSyntax},
-	{name: "a number of ten megabytes", text: ".word " + strings.Repeat("9", 10<<20) + "\n", code: codeSyntax},
-	{name: "ten megabytes of zero bytes", text: strings.Repeat("\x00", 10<<20) + "\n", code: codeSyntax},
-	{name: "zero bytes in lines", text: strings.Repeat("\x00\n", 1<<16), code: codeSyntax, last: true},
-	{name: "invalid UTF-8", text: strings.Repeat("\xff\xfe\x80\xc0\n", 1000), code: codeMnemonic},
+	{name: "an open string of ten megabytes", text: ".ascii \"" + strings.Repeat("x", 10<<20) + "\n", code: finding.CodeSyntax},
+	{name: "a number of ten megabytes", text: ".word " + strings.Repeat("9", 10<<20) + "\n", code: finding.CodeSyntax},
+	{name: "ten megabytes of zero bytes", text: strings.Repeat("\x00", 10<<20) + "\n", code: finding.CodeSyntax},
+	{name: "zero bytes in lines", text: strings.Repeat("\x00\n", 1<<16), code: finding.CodeSyntax, last: true},
+	{name: "invalid UTF-8", text: strings.Repeat("\xff\xfe\x80\xc0\n", 1000), code: finding.CodeMnemonic},
 	{name: "an open comment of ten megabytes", text: "/*" + strings.Repeat("*", 10<<20) + "\n", last: true},
 	{name: "a million empty lines", text: strings.Repeat("\n", 1<<20)},
 	{name: "many arguments", text: ".macro m a:vararg\n.endm\nm " + strings.Repeat("1,", 1<<19) + "\n"},
 	{name: "many parameters", text: ".macro m " + manyLines(50_000, "p%d,") + "\n.endm\nm 1\n"},
 	{name: "a register list without end", text: "push {" + strings.Repeat("r0,", 1<<18) + "r0}\n"},
-	{name: "open brackets", text: "ldr r0, " + strings.Repeat("[", 1<<20) + "\n", code: codeSyntax},
+	{name: "open brackets", text: "ldr r0, " + strings.Repeat("[", 1<<20) + "\n", code: finding.CodeSyntax},
 
-	{name: "an include of itself", text: ".include \"root.s\"\n", code: codeInclude},
-	{name: "a circle of includes", text: ".include \"a\"\n", files: map[string]string{"a": ".include \"b\"\n", "b": ".include \"a\"\n"}, code: codeInclude},
-	{name: "a chain of includes", text: ".include \"0\"\n", files: levels(100, 1), code: codeInclude},
-	{name: "includes that double", text: ".include \"0\"\n", files: levels(40, 2), code: codeInclude},
-	{name: "includes that grow tenfold", text: ".include \"0\"\n", files: levels(40, 10), code: codeInclude},
+	{name: "an include of itself", text: ".include \"root.s\"\n", code: finding.CodeInclude},
+	{name: "a circle of includes", text: ".include \"a\"\n", files: map[string]string{"a": ".include \"b\"\n", "b": ".include \"a\"\n"}, code: finding.CodeInclude},
+	{name: "a chain of includes", text: ".include \"0\"\n", files: levels(100, 1), code: finding.CodeInclude},
+	{name: "includes that double", text: ".include \"0\"\n", files: levels(40, 2), code: finding.CodeInclude},
+	{name: "includes that grow tenfold", text: ".include \"0\"\n", files: levels(40, 10), code: finding.CodeInclude},
 	{name: "one file, often", text: strings.Repeat(".include \"0\"\n", 100_000), files: map[string]string{"0": "\t.equ LAMPS, 1\n"}},
-	{name: "one large file, often", text: strings.Repeat(".include \"0\"\n", 1000), files: map[string]string{"0": strings.Repeat("\tnop\n", 10_000)}, code: codeInclude},
-	{name: "an include, repeated", text: ".rept 100000\n.include \"0\"\n.endr\n", files: map[string]string{"0": strings.Repeat("\t.equ LAMPS, 1\n", 100)}, code: codeInclude},
-	{name: "an include in a macro that calls itself", text: ".macro m\n.include \"0\"\n.endm\nm\n", files: map[string]string{"0": "m\nm\n"}, code: codeInclude},
-	{name: "many files that are missing", text: manyLines(30_000, ".include \"no%d\"\n"), code: codeInclude, last: true},
-	{name: "a name of a megabyte", text: ".include \"" + strings.Repeat("x", 1<<20) + "\"\n", code: codeInclude},
-	{name: "a name with a zero byte", text: ".include \"a\\000b\"\n", code: codeInclude},
-	{name: "bytes without end", text: ".incbin \"huge\"\n", code: codeDirective},
+	{name: "one large file, often", text: strings.Repeat(".include \"0\"\n", 1000), files: map[string]string{"0": strings.Repeat("\tnop\n", 10_000)}, code: finding.CodeInclude},
+	{name: "an include, repeated", text: ".rept 100000\n.include \"0\"\n.endr\n", files: map[string]string{"0": strings.Repeat("\t.equ LAMPS, 1\n", 100)}, code: finding.CodeInclude},
+	{name: "an include in a macro that calls itself", text: ".macro m\n.include \"0\"\n.endm\nm\n", files: map[string]string{"0": "m\nm\n"}, code: finding.CodeInclude},
+	{name: "many files that are missing", text: manyLines(30_000, ".include \"no%d\"\n"), code: finding.CodeInclude, last: true},
+	{name: "a name of a megabyte", text: ".include \"" + strings.Repeat("x", 1<<20) + "\"\n", code: finding.CodeInclude},
+	{name: "a name with a zero byte", text: ".include \"a\\000b\"\n", code: finding.CodeInclude},
+	{name: "bytes without end", text: ".incbin \"huge\"\n", code: finding.CodeDirective},
 	{name: "many bytes, often", text: strings.Repeat(".incbin \"large\"\n", 10_000)},
 }
 
@@ -193,11 +196,11 @@ func TestHostile(t *testing.T) {
 			ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 			defer cancel()
 			r, err := Analyze(ctx, &Input{Path: "root.s", File: root, Set: set,
-				Load: func(w Wanted) (string, *syntax.File, bool) {
+				Load: func(w assemble.Wanted) (string, *syntax.File, bool) {
 					f, ok := files[w.Name]
 					return w.Name, f, ok
 				},
-				Size: func(w Wanted) (int64, bool) {
+				Size: func(w assemble.Wanted) (int64, bool) {
 					n, ok := map[string]int64{"huge": 1 << 62, "large": 1 << 31}[w.Name]
 					return n, ok
 				}})
@@ -209,11 +212,11 @@ func TestHostile(t *testing.T) {
 				t.Errorf("%d bytes of source take %d MB", size, got>>20)
 			}
 			said, rest := tt.code == "", false
-			at := Span{len(text) - len(probe), len(text)}
+			at := finding.Span{Start: len(text) - len(probe), End: len(text)}
 			for _, d := range r.Diagnostics() {
 				said = said || d.Code == tt.code
-				rest = rest || d.Path == "root.s" && d.Code == codeConstRange && d.Span.Start >= at.Start
-				if len(d.Message) > maxMessage+10 {
+				rest = rest || d.Path == "root.s" && d.Code == finding.CodeConstRange && d.Span.Start >= at.Start
+				if len(d.Message) > wording.MaxMessage+10 {
 					t.Errorf("a message of %d bytes", len(d.Message))
 				}
 			}

@@ -8,6 +8,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/isa/reftest"
 )
 
@@ -96,25 +99,25 @@ func (g *generatorT) conditional() {
 // the reference's code, and counts the blocks. What waits for the linker is left
 // out.
 func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) {
-	for i := range res.prog.items {
-		it := &res.prog.items[i]
-		if it.slot&slotInserted == 0 {
+	for i := range res.prog.Items {
+		it := &res.prog.Items[i]
+		if it.Slot&program.SlotInserted == 0 {
 			continue
 		}
-		data := ref.Sections[res.prog.secs[it.sec].name]
+		data := ref.Sections[res.prog.Secs[it.Sec].Name]
 		half := func(off int64) uint32 {
 			if off < 0 || off+2 > int64(len(data)) {
 				return 1 << 20
 			}
 			return uint32(binary.LittleEndian.Uint16(data[off:]))
 		}
-		if it.slot&slotFirst != 0 {
+		if it.Slot&program.SlotFirst != 0 {
 			blocks++
-			text, _ := res.prog.insertedBlock(it)
+			text, _ := res.prog.InsertedBlock(it)
 			pattern, _, _ := strings.Cut(text, " ")
 			// "IT" in the manual: the low bit of each condition behind the
 			// first, then a one.
-			c := uint32(it.slot.unpack().Cond)
+			c := uint32(it.Slot.Unpack().Cond)
 			mask := uint32(0)
 			for k, then := range pattern[2:] {
 				bit := c & 1
@@ -124,31 +127,31 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 				mask |= bit << (3 - k)
 			}
 			mask |= 1 << (3 - len(pattern[2:]))
-			if want, got := 0xbf00|c<<4|mask, half(it.off-2); want != got {
-				t.Errorf("line %d: %s is %04x, reference %04x", it.line+1, text, want, got)
+			if want, got := 0xbf00|c<<4|mask, half(it.Off-2); want != got {
+				t.Errorf("line %d: %s is %04x, reference %04x", it.Line+1, text, want, got)
 			}
 		}
 		linker := false
-		for _, r := range ref.Relocs[res.prog.secs[it.sec].name] {
-			linker = linker || int64(r.Offset) == it.off
+		for _, r := range ref.Relocs[res.prog.Secs[it.Sec].Name] {
+			linker = linker || int64(r.Offset) == it.Off
 		}
 		// ADR: the reference forgets a weak label, and sets bit 0 of a function, in
 		// blocks or not.
-		if n := len(it.stmt.Ops); n > 0 && strings.HasPrefix(it.stmt.Name, "adr") {
-			if y := newEvaluator(res.prog).direct(&it.stmt.Ops[n-1]); y != nil && (y.weak || y.fn) {
+		if n := len(it.Stmt.Ops); n > 0 && strings.HasPrefix(it.Stmt.Name, "adr") {
+			if y := eval.New(res.prog).Direct(&it.Stmt.Ops[n-1]); y != nil && (y.Weak || y.Fn) {
 				linker = true
 			}
 		}
-		if it.match.Form == nil || it.match.Deferred || linker || it.slot&slotIn == 0 { // A32 without slotIn
+		if it.Match.Form == nil || it.Match.Deferred || linker || it.Slot&program.SlotIn == 0 { // A32 without slotIn
 			continue
 		}
-		want := it.match.Encode()
-		got := half(it.off)
-		if it.match.Form.Row.Size() == 4 {
-			got = got<<16 | half(it.off+2)
+		want := it.Match.Encode()
+		got := half(it.Off)
+		if it.Match.Form.Row.Size() == 4 {
+			got = got<<16 | half(it.Off+2)
 		}
 		if want != got {
-			t.Errorf("line %d: %s: %08x, reference %08x", it.line+1, res.prog.lineText(it), want, got)
+			t.Errorf("line %d: %s: %08x, reference %08x", it.Line+1, res.prog.LineText(it), want, got)
 		}
 	}
 	return blocks
@@ -258,7 +261,7 @@ func TestImplicitSetting(t *testing.T) {
 		res := analyze(t, &Settings{Arch: "armv7-a", ImplicitIT: value}, text)
 		n := 0
 		for _, d := range res.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				n++
 			}
 		}
@@ -267,7 +270,7 @@ func TestImplicitSetting(t *testing.T) {
 		}
 	}
 	old := analyze(t, &Settings{Arch: "armv6-m", ImplicitIT: "thumb"}, ".syntax unified\nmoveq r0, r1\n")
-	if d := old.Diagnostics(); len(d) == 0 || d[0].Severity != Error {
+	if d := old.Diagnostics(); len(d) == 0 || d[0].Severity != finding.Error {
 		t.Errorf("ARMv6-M has no IT: %v", d)
 	}
 	if err := (&Settings{ImplicitIT: "sometimes"}).Resolve(); err == nil {

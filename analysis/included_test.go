@@ -5,6 +5,9 @@ import (
 	"reflect"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/describe"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -39,7 +42,7 @@ aspects:
 // is the root or included.
 func TestIncludedFeatures(t *testing.T) {
 	in := includedSource
-	load := func(w Wanted) (string, *syntax.File, bool) {
+	load := func(w assemble.Wanted) (string, *syntax.File, bool) {
 		switch w.Name {
 		case "box.s":
 			return "lib/box.s", syntax.Parse(in), true
@@ -57,7 +60,7 @@ func TestIncludedFeatures(t *testing.T) {
 	}
 	alone := analyze("lib/box.s", in)
 	part := analyze("main.s", "\t.global ring\n\t.include \"box.s\"\n\t.thumb\n\tbl ring\n\tlamp 5\n\t.include \"none\"\n")
-	plain := func(list []Location, path string) (out []Location) {
+	plain := func(list []finding.Location, path string) (out []finding.Location) {
 		for _, l := range list {
 			if l.Path != path { // what the other files add
 				out = append(out, l)
@@ -87,7 +90,7 @@ func TestIncludedFeatures(t *testing.T) {
 	if hovers < 100 || places < 50 {
 		t.Errorf("only %d hovers and %d definitions", hovers, places)
 	}
-	names := func(list []DocSymbol) (out []string) {
+	names := func(list []describe.DocSymbol) (out []string) {
 		for _, s := range list {
 			out = append(out, s.Name)
 		}

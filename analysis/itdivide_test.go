@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // TestFullBlock checks the rewrites of lines in IT blocks that have no room for
@@ -29,7 +31,7 @@ func TestFullBlock(t *testing.T) {
 		want := head + "\t" + strings.ReplaceAll(c.after, "|", "\n\t") + "\n\tbx lr\n"
 		found := false
 		r := analyze(t, nil, text)
-		for _, a := range r.Actions(context.Background(), Span{len(head), len(text)}) {
+		for _, a := range r.Actions(context.Background(), finding.Span{Start: len(head), End: len(text)}) {
 			if a.Rewrite == c.name {
 				found = true
 				if got := apply(text, a.Edits); got != want {

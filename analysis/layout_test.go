@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/isa/reftest"
 )
 
@@ -213,7 +215,7 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 		res := analyze(t, nil, "\t.arch "+arch+"\n"+text)
 		bad := map[int]string{}
 		for _, d := range res.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				bad[res.in.File.LineAt(d.Span.Start)] = d.Message
 			}
 		}
@@ -239,13 +241,13 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 		}
 		taken++
 		for name, sym := range ref.Symbols {
-			s := res.prog.syms[name]
-			if s == nil || !s.defined || s.val.kind != vRel {
+			s := res.prog.Syms[name]
+			if s == nil || !s.Defined || s.Val.Kind != program.Address {
 				continue
 			}
 			labels++
-			if got := res.prog.secs[s.val.sec].name; got != sym.Section || s.val.n != int64(sym.Value) {
-				t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.val.n, sym.Section, sym.Value)
+			if got := res.prog.Secs[s.Val.Sec].Name; got != sym.Section || s.Val.N != int64(sym.Value) {
+				t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.Val.N, sym.Section, sym.Value)
 			}
 		}
 		if t.Failed() {

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa/reftest"
 )
 
@@ -77,7 +78,7 @@ func TestOddLines(t *testing.T) {
 		msg := ""
 		r := analyze(t, nil, text)
 		for _, d := range r.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				msg = d.Code + ": " + d.Message
 				break
 			}

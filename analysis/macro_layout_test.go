@@ -10,6 +10,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -357,7 +360,7 @@ func TestMacroLayout(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		load := func(w Wanted) (string, *syntax.File, bool) {
+		load := func(w assemble.Wanted) (string, *syntax.File, bool) {
 			text, ok := files[w.Name]
 			return w.Name, syntax.Parse(text), ok
 		}
@@ -371,7 +374,7 @@ func TestMacroLayout(t *testing.T) {
 			}
 			bad := map[int]string{}
 			for _, d := range res.Diagnostics() {
-				if d.Severity == Error && d.Path == "test.s" {
+				if d.Severity == finding.Error && d.Path == "test.s" {
 					bad[res.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 				}
 			}
@@ -407,26 +410,26 @@ func TestMacroLayout(t *testing.T) {
 func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels int) {
 	t.Helper()
 	for name, sym := range ref.Symbols {
-		s := res.prog.syms[name]
-		if s == nil || !s.defined {
+		s := res.prog.Syms[name]
+		if s == nil || !s.Defined {
 			if sym.Section != "" && sym.Section != "*ABS*" {
 				t.Errorf("seed %d: %s is not known", seed, name)
 			}
 			continue
 		}
-		if s.val.kind == vAbs && sym.Section == "*ABS*" && uint32(s.val.n) != sym.Value {
-			t.Errorf("seed %d: %s = %d, reference %d", seed, name, s.val.n, sym.Value)
+		if s.Val.Kind == program.Number && sym.Section == "*ABS*" && uint32(s.Val.N) != sym.Value {
+			t.Errorf("seed %d: %s = %d, reference %d", seed, name, s.Val.N, sym.Value)
 		}
-		if s.val.kind != vRel {
+		if s.Val.Kind != program.Address {
 			continue
 		}
 		labels++
-		n := s.val.n
+		n := s.Val.N
 		if sym.Type == elf.STT_FUNC && sym.Thumb {
 			n &^= 1 // the bit that says so hides an odd address
 		}
-		if got := res.prog.secs[s.val.sec].name; got != sym.Section || n != int64(sym.Value) {
-			t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.val.n, sym.Section, sym.Value)
+		if got := res.prog.Secs[s.Val.Sec].Name; got != sym.Section || n != int64(sym.Value) {
+			t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.Val.N, sym.Section, sym.Value)
 		}
 	}
 	return labels
@@ -434,8 +437,8 @@ func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels
 
 // expanded counts the statements that expansions made.
 func (r *Result) expanded() (n int) {
-	for i := range r.prog.items {
-		if r.prog.sources[r.prog.items[i].file].exp != nil {
+	for i := range r.prog.Items {
+		if r.prog.Sources[r.prog.Items[i].File].Exp != nil {
 			n++
 		}
 	}
@@ -469,8 +472,8 @@ func TestExpressions(t *testing.T) {
 	lines := strings.Split(text, "\n")
 	for i := range n {
 		name := fmt.Sprintf("e%d", i)
-		if s := res.prog.syms[name]; s == nil || s.val.kind != vAbs || uint32(s.val.n) != ref.Symbols[name].Value {
-			t.Errorf("%s: reference %d, here %+v", lines[i+2], int32(ref.Symbols[name].Value), s.val.n)
+		if s := res.prog.Syms[name]; s == nil || s.Val.Kind != program.Number || uint32(s.Val.N) != ref.Symbols[name].Value {
+			t.Errorf("%s: reference %d, here %+v", lines[i+2], int32(ref.Symbols[name].Value), s.Val.N)
 		}
 	}
 }

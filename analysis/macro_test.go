@@ -5,6 +5,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -457,13 +460,13 @@ nop|x: .if x-.|.asciz "y"|.endif|.if . - x == 0|.asciz "z"|.endif
 // text is what the strings of .text come to, if there is nothing else in it.
 func (r *Result) text() (string, bool) {
 	var b strings.Builder
-	for _, i := range r.prog.order[0] {
-		it := &r.prog.items[i]
+	for _, i := range r.prog.Order[0] {
+		it := &r.prog.Items[i]
 		switch {
-		case it.size == 0:
-		case it.stmt.Kind == syntax.Directive && it.stmt.Dir.Effect == syntax.EffString:
-			for k := range it.stmt.Ops {
-				b.WriteString(it.stmt.Ops[k].Names.Str + strings.Repeat("\x00", it.stmt.Dir.Unit))
+		case it.Size == 0:
+		case it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffString:
+			for k := range it.Stmt.Ops {
+				b.WriteString(it.Stmt.Ops[k].Names.Str + strings.Repeat("\x00", it.Stmt.Dir.Unit))
 			}
 		default:
 			return "", false
@@ -485,7 +488,7 @@ func TestOddMacros(t *testing.T) {
 		msg := ""
 		r := analyze(t, nil, ".arch armv4t\n"+text)
 		for _, d := range r.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				msg = d.Code + ": " + d.Message
 				break
 			}
@@ -500,7 +503,7 @@ func TestOddMacros(t *testing.T) {
 			want := ref.Sections[".text"]
 			if got, ok := r.text(); ok && got != string(want) {
 				problem = "text " + got + ", reference " + string(want)
-			} else if n := int(r.prog.secs[0].size); n != len(want) && (n+3)&^3 != len(want) { // code is padded
+			} else if n := int(r.prog.Secs[0].Size); n != len(want) && (n+3)&^3 != len(want) { // code is padded
 				problem = "another size"
 			}
 		}
@@ -627,7 +630,7 @@ func TestMacroFeatures(t *testing.T) {
 	var names []string
 	for _, s := range r.Symbols() {
 		names = append(names, text[s.NameSpan.Start:s.NameSpan.End])
-		if s.Kind == SymMacro && !strings.HasSuffix(text[s.Full.Start:s.Full.End], ".endm") {
+		if s.Kind == program.SymMacro && !strings.HasSuffix(text[s.Full.Start:s.Full.End], ".endm") {
 			t.Errorf("%s ends at %q", s.Name, text[s.Full.Start:s.Full.End])
 		}
 	}
@@ -641,22 +644,22 @@ func TestMacroFeatures(t *testing.T) {
 func TestMacroBounds(t *testing.T) {
 	const rest = "\n\t.section .other\n\tmovs r0, #300\n"
 	for _, c := range []struct{ name, text, code string }{
-		{"a huge count", ".rept 1000000000\nnop\n.endr", codeMacroSize},
+		{"a huge count", ".rept 1000000000\nnop\n.endr", finding.CodeMacroSize},
 		{"a huge count of nothing", ".rept 1000000000\n.endr", ""},
-		{"a huge count with a label", ".rept 1000000000; x\\@: nop; .endr", codeMacroSize},
-		{"no end", ".macro m\nm\n.endm\nm", codeMacroDepth},
-		{"no end, twice", ".macro m\nm\nm\n.endm\nm", codeMacroDepth},
-		{"no end, in turns", ".macro a\nb\n.endm\n.macro b\n.rept 2\na\n.endr\n.endm\na", codeMacroDepth},
-		{"doubling", ".macro m n\n.if \\n\nm \"(\\n-1)\"\nm \"(\\n-1)\"\n.endif\n.endm\nm 60", codeMacroSize},
-		{"doubling text", ".macro m n, x\n.if \\n\nm \\n-1, \\x\\x\n.endif\n.endm\nm 60, abcdefgh", codeMacroSize},
-		{"nested repetitions", strings.Repeat(".rept 1000\n", 8) + "nop\n" + strings.Repeat(".endr\n", 8), codeMacroSize},
-		{"many values", ".macro m x:vararg\n.irp a, \\x\n.irp b, \\x\n.irp c, \\x\n.byte \\a\n.endr\n.endr\n.endr\n.endm\nm " + strings.Repeat("1,", 400), codeMacroSize},
+		{"a huge count with a label", ".rept 1000000000; x\\@: nop; .endr", finding.CodeMacroSize},
+		{"no end", ".macro m\nm\n.endm\nm", finding.CodeMacroDepth},
+		{"no end, twice", ".macro m\nm\nm\n.endm\nm", finding.CodeMacroDepth},
+		{"no end, in turns", ".macro a\nb\n.endm\n.macro b\n.rept 2\na\n.endr\n.endm\na", finding.CodeMacroDepth},
+		{"doubling", ".macro m n\n.if \\n\nm \"(\\n-1)\"\nm \"(\\n-1)\"\n.endif\n.endm\nm 60", finding.CodeMacroSize},
+		{"doubling text", ".macro m n, x\n.if \\n\nm \\n-1, \\x\\x\n.endif\n.endm\nm 60, abcdefgh", finding.CodeMacroSize},
+		{"nested repetitions", strings.Repeat(".rept 1000\n", 8) + "nop\n" + strings.Repeat(".endr\n", 8), finding.CodeMacroSize},
+		{"many values", ".macro m x:vararg\n.irp a, \\x\n.irp b, \\x\n.irp c, \\x\n.byte \\a\n.endr\n.endr\n.endr\n.endm\nm " + strings.Repeat("1,", 400), finding.CodeMacroSize},
 		{"a huge space", ".space 0x7fffffff\n.rept 3\n.space 0x7fffffff\n.endr", ""},
-		{"no .endm", ".section .other\nmovs r0, #300\n.macro m", codeMacroDef},
-		{"no .endr", ".section .other\nmovs r0, #300\n.rept 3\nnop", codeMacroDef},
+		{"no .endm", ".section .other\nmovs r0, #300\n.macro m", finding.CodeMacroDef},
+		{"no .endr", ".section .other\nmovs r0, #300\n.rept 3\nnop", finding.CodeMacroDef},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := analyze(t, nil, unifiedT+c.text+rest)
+			r := analyze(t, nil, finding.UnifiedT+c.text+rest)
 			codes := map[string]int{}
 			for _, d := range r.Diagnostics() {
 				codes[d.Code]++
@@ -664,11 +667,11 @@ func TestMacroBounds(t *testing.T) {
 			if c.code != "" && codes[c.code] != 1 {
 				t.Errorf("findings %v, expected one %s", codes, c.code)
 			}
-			if codes[codeConstRange] != 1 {
+			if codes[finding.CodeConstRange] != 1 {
 				t.Errorf("findings %v: what stands around is not looked at", codes)
 			}
-			if len(r.prog.items) > 2*maxExpanded {
-				t.Errorf("%d items", len(r.prog.items))
+			if len(r.prog.Items) > 2*assemble.MaxExpanded {
+				t.Errorf("%d items", len(r.prog.Items))
 			}
 		})
 	}
@@ -677,7 +680,7 @@ func TestMacroBounds(t *testing.T) {
 // TestExpansionsKept holds that what is kept changes nothing: analyses with and
 // without it have the same findings and places, whatever was analysed before.
 func TestExpansionsKept(t *testing.T) {
-	var made Expansions
+	var made assemble.Expansions
 	for _, src := range oddMacros {
 		text := strings.ReplaceAll(strings.ReplaceAll(src, "|", "\n"), "¦", "|") + "\n"
 		for range 2 {
@@ -686,11 +689,11 @@ func TestExpansionsKept(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if len(r.prog.items) != len(fresh.prog.items) || len(r.diags) != len(fresh.diags) {
-				t.Fatalf("%s: %d items and %d findings, afresh %d and %d", src, len(r.prog.items), len(r.diags), len(fresh.prog.items), len(fresh.diags))
+			if len(r.prog.Items) != len(fresh.prog.Items) || len(r.diags) != len(fresh.diags) {
+				t.Fatalf("%s: %d items and %d findings, afresh %d and %d", src, len(r.prog.Items), len(r.diags), len(fresh.prog.Items), len(fresh.diags))
 			}
-			for i := range r.prog.items {
-				if a, b := &r.prog.items[i], &fresh.prog.items[i]; a.off != b.off || a.size != b.size || r.prog.lineText(a) != fresh.prog.lineText(b) {
+			for i := range r.prog.Items {
+				if a, b := &r.prog.Items[i], &fresh.prog.Items[i]; a.Off != b.Off || a.Size != b.Size || r.prog.LineText(a) != fresh.prog.LineText(b) {
 					t.Fatalf("%s: item %d differs", src, i)
 				}
 			}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // mistake is a line that a person types, or what is typed in its stead: the message
@@ -150,7 +152,7 @@ func TestMistakes(t *testing.T) {
 		r := analyze(t, nil, text)
 		got := ""
 		for _, d := range r.Diagnostics() {
-			if d.Severity < Hint && r.in.File.LineAt(d.Span.Start) == strings.Count(head, "\n") {
+			if d.Severity < finding.Hint && r.in.File.LineAt(d.Span.Start) == strings.Count(head, "\n") {
 				got += d.Message
 			}
 		}
@@ -158,7 +160,7 @@ func TestMistakes(t *testing.T) {
 			t.Errorf("%s: %q, want %q", m.line, got, m.message)
 		}
 		after := ""
-		if a := r.Actions(context.Background(), Span{len(head) + 1, len(head) + 1 + len(m.line)}); len(a) > 0 {
+		if a := r.Actions(context.Background(), finding.Span{Start: len(head) + 1, End: len(head) + 1 + len(m.line)}); len(a) > 0 {
 			after = strings.TrimPrefix(apply(text, a[0].Edits), head)
 			after = strings.TrimSuffix(after, text[len(head)+len(m.line)+2:])
 			after = strings.ReplaceAll(strings.ReplaceAll(strings.Trim(after, "\t\n"), "\t", ""), "\n", "|")

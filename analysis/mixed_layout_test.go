@@ -10,6 +10,8 @@ import (
 	"sync/atomic"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -166,7 +168,9 @@ func TestMixedLayout(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "part.inc"), []byte(part), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	load := func(w Wanted) (string, *syntax.File, bool) { return w.Name, syntax.Parse(part), w.Name == "part.inc" }
+	load := func(w assemble.Wanted) (string, *syntax.File, bool) {
+		return w.Name, syntax.Parse(part), w.Name == "part.inc"
+	}
 	var taken, refused, labels atomic.Int64
 	inTurns(n, func(seed int) {
 		if t.Failed() {
@@ -198,8 +202,8 @@ func TestMixedLayout(t *testing.T) {
 			bad := map[int]string{}
 			inPart := false
 			for _, d := range r.Diagnostics() {
-				inPart = inPart || d.Severity == Error && d.Path == "part.inc"
-				if d.Severity == Error && d.Path == "test.s" {
+				inPart = inPart || d.Severity == finding.Error && d.Path == "part.inc"
+				if d.Severity == finding.Error && d.Path == "test.s" {
 					bad[r.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 				}
 			}

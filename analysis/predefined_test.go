@@ -45,7 +45,7 @@ func TestPredefined(t *testing.T) {
 			t.Fatal(err)
 		}
 		got := map[string]string{}
-		for _, d := range e.predefined() {
+		for _, d := range e.Predefined() {
 			name, text, _ := strings.Cut(d, "=")
 			got[name] = text
 			if w, ok := want[name]; !ok && !strings.HasPrefix(name, "__ORDER") || ok && w != text {

@@ -3,6 +3,8 @@ package analysis
 import (
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // TestPreludeSetting holds that macros of a file in front count, that a missing
@@ -13,7 +15,7 @@ func TestPreludeSetting(t *testing.T) {
 	codes := func(set *Settings, text string) string {
 		var out []string
 		for _, d := range preprocessedResult(t, set, text, files).Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				out = append(out, d.Code)
 			}
 		}
@@ -22,7 +24,7 @@ func TestPreludeSetting(t *testing.T) {
 	if got := codes(&Settings{Prelude: []string{"conf.h"}}, text); got != "constant-range" {
 		t.Errorf("with one: %q", got)
 	}
-	if got := codes(&Settings{Prelude: []string{"none.h"}}, text); !strings.Contains(got, codeInclude) {
+	if got := codes(&Settings{Prelude: []string{"none.h"}}, text); !strings.Contains(got, finding.CodeInclude) {
 		t.Errorf("missing: %q", got)
 	}
 	// GCC's driver leaves the assembler in A32 with -mthumb.
@@ -30,7 +32,7 @@ func TestPreludeSetting(t *testing.T) {
 	if got := codes(&Settings{Arch: "armv7-a", Defines: []string{"__thumb__=1"}}, state); got != "" {
 		t.Errorf("__thumb__: %q", got)
 	}
-	if got := codes(&Settings{Arch: "armv7-a"}, state); got != codeMnemonic {
+	if got := codes(&Settings{Arch: "armv7-a"}, state); got != finding.CodeMnemonic {
 		t.Errorf("without __thumb__: %q", got)
 	}
 }

@@ -17,6 +17,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -544,7 +547,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 		base[name] = len(lines)
 		lines = append(lines, strings.SplitAfter(files[name], "\n")...)
 	}
-	load := func(w Wanted) (string, *syntax.File, bool) {
+	load := func(w assemble.Wanted) (string, *syntax.File, bool) {
 		for _, d := range []string{path.Dir(w.From), "lib", "."} {
 			name := path.Join(d, w.Name)
 			if text, ok := files[name]; ok {
@@ -570,10 +573,10 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 		}
 		// What several lines make together stands in the first of them.
 		firstOf, others := map[int]int{}, map[int][]int{}
-		for i := range res.prog.sources {
-			if s := &res.prog.sources[i]; s.unit != nil {
+		for i := range res.prog.Sources {
+			if s := &res.prog.Sources[i]; s.Unit != nil {
 				for k, line := range joinedLines(s) {
-					a, b := base[s.path]+line+1, base[s.path]+k+1
+					a, b := base[s.Path]+line+1, base[s.Path]+k+1
 					firstOf[b] = a
 					if !slices.Contains(others[a], b) {
 						others[a] = append(others[a], b)
@@ -590,7 +593,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 		}
 		bad := map[int]string{}
 		for _, d := range res.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				bad[number(d.Path, syntax.Parse(files[d.Path]).LineAt(d.Span.Start)+1)] = d.Code + ": " + d.Message
 			}
 		}
@@ -613,7 +616,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 				// About the values of symbols in the end it names no line.
 				c.unplaced++
 				for l, m := range bad {
-					if strings.HasPrefix(m, codeUndefined) || strings.HasPrefix(m, codeSyntax) {
+					if strings.HasPrefix(m, finding.CodeUndefined) || strings.HasPrefix(m, finding.CodeSyntax) {
 						refused = append(refused, l)
 					}
 				}
@@ -640,8 +643,8 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 			sameSizes(t, res, &ref)
 			c.files += len(names)
 			c.lines += len(lines)
-			for i := range res.prog.items {
-				if res.prog.changed(&res.prog.items[i]) {
+			for i := range res.prog.Items {
+				if res.prog.Changed(&res.prog.Items[i]) {
 					c.changed++
 				}
 			}
@@ -669,10 +672,10 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 
 // joinedLines has the lines of a source whose text stands in an earlier line,
 // with that line.
-func joinedLines(s *source) map[int]int {
+func joinedLines(s *program.Source) map[int]int {
 	out := map[int]int{}
-	for i := 0; i < s.file.NumLines(); i++ {
-		if first := s.unit.FirstLine(i); first != i {
+	for i := 0; i < s.File.NumLines(); i++ {
+		if first := s.Unit.FirstLine(i); first != i {
 			out[i] = first
 		}
 	}

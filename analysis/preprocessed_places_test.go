@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // placedProgram is a program of signal.S and headers, with what is said about its
@@ -30,7 +32,7 @@ func places(t *testing.T, crlf bool, text string, headers map[string]string) pla
 	return placedProgram{preprocessedResult(t, &Settings{Arch: "armv6-m", Syntax: "unified"}, files["signal.S"], files), files}
 }
 
-func (p placedProgram) text(l Location) string {
+func (p placedProgram) text(l finding.Location) string {
 	return l.Path + ": " + strings.ReplaceAll(p.files[l.Path][l.Span.Start:l.Span.End], "\r\n", "\n")
 }
 
@@ -126,7 +128,7 @@ last: .byte LONG_NAME_OF_A_LAMP
 
 		outline := func(path string) (out []string) {
 			for _, s := range p.SymbolsIn(path) {
-				full := strings.TrimPrefix(p.text(Location{Path: path, Span: s.Full}), path+": ")
+				full := strings.TrimPrefix(p.text(finding.Location{Path: path, Span: s.Full}), path+": ")
 				first, _, _ := strings.Cut(full, "\n")
 				last := full[strings.LastIndex(full, "\n")+1:]
 				out = append(out, p.files[path][s.NameSpan.Start:s.NameSpan.End]+"|"+first+"|"+last)
@@ -169,8 +171,8 @@ last: .byte LONG_NAME_OF_A_LAMP
 		hover := func(path, mark, span, want string) {
 			t.Helper()
 			h, ok := p.HoverIn(path, p.at(t, path, mark))
-			if !ok || p.text(Location{Path: path, Span: h.Span}) != path+": "+span || !strings.Contains(h.Markdown, want) {
-				t.Errorf("hover on %s in %s: %v %q %q", mark, path, ok, p.text(Location{Path: path, Span: h.Span}), h.Markdown)
+			if !ok || p.text(finding.Location{Path: path, Span: h.Span}) != path+": "+span || !strings.Contains(h.Markdown, want) {
+				t.Errorf("hover on %s in %s: %v %q %q", mark, path, ok, p.text(finding.Location{Path: path, Span: h.Span}), h.Markdown)
 			}
 		}
 		hover("signal.S", "first)", "first", "T16 code, marked as a function")
@@ -245,7 +247,7 @@ func TestBodyAcrossFiles(t *testing.T) {
 		t.Run(x.name, func(t *testing.T) {
 			p := places(t, false, x.text, headers)
 			same(t, "findings", p.findings(), x.findings...)
-			if size := p.prog.secs[0].size; size != x.size {
+			if size := p.prog.Secs[0].Size; size != x.size {
 				t.Errorf("%d bytes, want %d", size, x.size)
 			}
 			for path, text := range p.files { // no offset is out of range
@@ -262,8 +264,8 @@ func TestBodyAcrossFiles(t *testing.T) {
 	headers["on.h"] = "\t.endm\n\t.purgem m\n\t.macro m\n\t.byte 1\n"
 	const n = 3000
 	p := places(t, false, "\t.macro m\n"+strings.Repeat("#include \"on.h\"\n", n)+"\t.endm\n\tm\n", headers)
-	if same(t, "findings", p.findings()); p.prog.secs[0].size != 1 || len(p.prog.macros) != n+1 {
-		t.Errorf("%d bytes, %d macros", p.prog.secs[0].size, len(p.prog.macros))
+	if same(t, "findings", p.findings()); p.prog.Secs[0].Size != 1 || len(p.prog.Macros) != n+1 {
+		t.Errorf("%d bytes, %d macros", p.prog.Secs[0].Size, len(p.prog.Macros))
 	}
 	p = places(t, false, "\t.macro m\n\t.byte 1\n#include \"wrong.h\"\n\t.endm\n\tm\n", headers)
 	if d := p.Diagnostics(); len(d) != 1 || len(d[0].Related) != 1 || p.text(d[0].Related[0].Location) != "wrong.h: .byte 256" {
@@ -299,7 +301,7 @@ func TestPreludeText(t *testing.T) {
 			if h, ok := p.Hover(strings.LastIndex(x.text, "lamp:")); x.findings != "" && (!ok || !strings.Contains(h.Markdown, x.place)) {
 				t.Errorf("hover %v %q", ok, h.Markdown)
 			}
-			if y := p.prog.syms["lamp"]; y == nil || p.view().placeText(y.val.sec, y.val.n) != x.place {
+			if y := p.prog.Syms["lamp"]; y == nil || p.view().PlaceText(y.Val.Sec, y.Val.N) != x.place {
 				t.Errorf("lamp stands at %+v, want %s", y, x.place)
 			}
 			for path, text := range files {

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -25,7 +27,7 @@ typedef unsigned int word;
 // preprocessedResult analyses a root file with headers around it.
 func preprocessedResult(t *testing.T, set *Settings, text string, files map[string]string) *Result {
 	t.Helper()
-	load := func(w Wanted) (string, *syntax.File, bool) {
+	load := func(w assemble.Wanted) (string, *syntax.File, bool) {
 		text, ok := files[w.Name]
 		return w.Name, syntax.Parse(text), ok
 	}
@@ -74,7 +76,7 @@ func TestPreprocessed(t *testing.T) {
 				}
 				found = true
 				// A missing header is shown at its name.
-				if at := text[d.Span.Start:d.Span.End]; d.Path != "signal.S" || d.Code != codeInclude && d.Code != codePreprocessor && (d.Span != Span{a, b}) || d.Span.Start < a || d.Span.End > b {
+				if at := text[d.Span.Start:d.Span.End]; d.Path != "signal.S" || d.Code != finding.CodeInclude && d.Code != finding.CodePreprocessor && (d.Span != finding.Span{Start: a, End: b}) || d.Span.Start < a || d.Span.End > b {
 					t.Errorf("shown at %q in %s, want %q", at, d.Path, text[a:b])
 				}
 			}
@@ -145,7 +147,7 @@ func TestPreprocessedFeatures(t *testing.T) {
 		r.Hover(off)
 		r.Definition(off)
 		r.References(off)
-		r.Actions(context.Background(), Span{off, off})
+		r.Actions(context.Background(), finding.Span{Start: off, End: off})
 	}
 }
 
@@ -164,7 +166,7 @@ func TestPreprocessedRewrites(t *testing.T) {
 		text := head + line + "\n\tbx lr\n"
 		r := preprocessedResult(t, &Settings{Arch: "armv4t", StartMode: "thumb"}, text, map[string]string{"points.h": pointsHeader})
 		got := ""
-		for _, a := range r.Actions(context.Background(), Span{len(head), len(head) + len(line)}) {
+		for _, a := range r.Actions(context.Background(), finding.Span{Start: len(head), End: len(head) + len(line)}) {
 			if a.Rewrite == "literal-load" {
 				f := syntax.Parse(text)
 				for i := len(a.Edits) - 1; i >= 0; i-- {

@@ -4,14 +4,15 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"github.com/rogpeppe/go-internal/txtar"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
-	"github.com/rogpeppe/go-internal/txtar"
-
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/isa/reftest"
 )
 
@@ -87,8 +88,8 @@ func TestRewriteFiles(t *testing.T) {
 			f, ar := readRewriteFile(t, path)
 			files[f.rewrite]++
 			set := &Settings{Arch: f.arch}
-			var acts []Action
-			for _, a := range analyze(t, set, f.before).Actions(context.Background(), Span{0, len(f.before)}) {
+			var acts []rewrite.Action
+			for _, a := range analyze(t, set, f.before).Actions(context.Background(), finding.Span{Start: 0, End: len(f.before)}) {
 				if a.Rewrite == f.rewrite {
 					acts = append(acts, a)
 				}
@@ -122,7 +123,7 @@ func TestRewriteFiles(t *testing.T) {
 			}
 		})
 	}
-	for _, w := range Rewrites() {
+	for _, w := range rewrite.Rewrites() {
 		if files[w.Name] < 2 {
 			t.Errorf("%d before/after files of %s; two at least", files[w.Name], w.Name)
 		}
@@ -131,7 +132,7 @@ func TestRewriteFiles(t *testing.T) {
 
 // keepsOtherLines checks that all lines but those that the edits touch come
 // out as they were, in order, and that no comment is lost.
-func keepsOtherLines(t *testing.T, before, after string, a Action) {
+func keepsOtherLines(t *testing.T, before, after string, a rewrite.Action) {
 	t.Helper()
 	touched := map[int]bool{}
 	for _, e := range a.Edits {

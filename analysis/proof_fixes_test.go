@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa/reftest"
 )
 
@@ -38,7 +39,7 @@ func TestSafeFixes(t *testing.T) {
 				x = g.statement(pick(g, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17))
 				line = x.text(true, func(v int64) string { return strconv.FormatInt(v, 10) })
 				for _, d := range analyze(t, nil, head+"\t"+line+"\n\tsvc #0\n").Diagnostics() {
-					refused = refused || d.Severity == Error
+					refused = refused || d.Severity == finding.Error
 				}
 			} else {
 				for line = g.filler(i, 0); strings.HasPrefix(line, "b") && !strings.HasPrefix(line, "bic"); {
@@ -64,7 +65,7 @@ func TestSafeFixes(t *testing.T) {
 		}
 		left := 0
 		for _, d := range r2.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				left++
 			}
 		}
@@ -181,7 +182,7 @@ func TestSafeFixesTangled(t *testing.T) {
 		}
 		errs := 0
 		for _, d := range r2.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				errs++
 			}
 		}

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
 )
@@ -95,7 +97,7 @@ func TestRewriteFlow(t *testing.T) {
 	g := &generator{Rand: rand.New(rand.NewPCG(7, 7))}
 	type result struct {
 		c     flowCase
-		a     Action
+		a     rewrite.Action
 		after string
 	}
 	var list []result
@@ -104,7 +106,7 @@ func TestRewriteFlow(t *testing.T) {
 		g.unified = i%3 != 0
 		for _, c := range flowCases(g) {
 			got := map[string]bool{}
-			for _, a := range analyze(t, nil, c.text).Actions(context.Background(), Span{0, len(c.text)}) {
+			for _, a := range analyze(t, nil, c.text).Actions(context.Background(), finding.Span{Start: 0, End: len(c.text)}) {
 				got[a.Rewrite] = true
 				if a.Rewrite == "near-name" {
 					continue

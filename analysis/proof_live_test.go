@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // TestDead holds what counts as dead behind a line: by what the code after a
@@ -45,7 +47,7 @@ func TestDead(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			text := head + c.tail
 			offer := ""
-			for _, a := range analyze(t, nil, text).Actions(context.Background(), Span{len(head) - 2, len(head) - 2}) {
+			for _, a := range analyze(t, nil, text).Actions(context.Background(), finding.Span{Start: len(head) - 2, End: len(head) - 2}) {
 				if a.Rewrite == "offset-register" && offer == "" {
 					offer = a.Title
 				}
@@ -87,7 +89,7 @@ func TestDeadWide(t *testing.T) {
 		head := "\t.arch armv7-a\n\t.syntax unified\n\t" + c.mode + "\nf:\tadds r0, r1, #0x12300\n"
 		text := head + "\t" + c.tail + "\n\tbeq f\n"
 		offer := ""
-		for _, a := range analyze(t, nil, text).Actions(context.Background(), Span{len(head) - 2, len(head) - 2}) {
+		for _, a := range analyze(t, nil, text).Actions(context.Background(), finding.Span{Start: len(head) - 2, End: len(head) - 2}) {
 			if a.Rewrite == "two-adds" {
 				offer = a.Title
 			}

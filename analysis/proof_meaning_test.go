@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/unicorn"
@@ -224,7 +226,7 @@ type proofProgram struct {
 	holeTail    string
 	call        bool // lr differs with the layout
 	flagsLive   bool // at the end
-	act         Action
+	act         rewrite.Action
 	after, hole string
 }
 
@@ -499,9 +501,9 @@ func rewritten(t *testing.T, ctx context.Context, p *proofProgram) (progs []proo
 	t.Helper()
 	text := p.text()
 	r := analyze(t, nil, text)
-	at := Span{len(p.head) + 1, len(p.head) + len(p.line)}
+	at := finding.Span{Start: len(p.head) + 1, End: len(p.head) + len(p.line)}
 	for _, d := range r.Diagnostics() {
-		if d.Severity == Error {
+		if d.Severity == finding.Error {
 			refused = true
 			if d.Span.Start < at.Start || d.Span.End > at.End {
 				t.Fatalf("a finding outside of the statement: %s\n%s", d.Message, text)
@@ -518,7 +520,7 @@ func rewritten(t *testing.T, ctx context.Context, p *proofProgram) (progs []proo
 		q := *p
 		q.act, q.after = a, apply(text, a.Edits)
 		// The statement's place, held by as many bytes as it counts for.
-		fill := fmt.Sprintf("\t.space %d", r.prog.itemAt(at.Start).size)
+		fill := fmt.Sprintf("\t.space %d", r.prog.ItemAt(at.Start).Size)
 		if q.x.lit {
 			fill = strings.Replace(p.line, isa.Reg(q.x.d).String(), "r0", 1)
 		}
@@ -542,7 +544,7 @@ func runMeanings(t *testing.T, g *generator, progs []proofProgram) map[string]*p
 	afterCode, _ := assembleAll(t, "after", suffixed(afters))
 
 	stats := map[string]*proofStat{}
-	for _, w := range Rewrites() {
+	for _, w := range rewrite.Rewrites() {
 		stats[w.Name] = &proofStat{}
 	}
 	engines := map[string]engine{}

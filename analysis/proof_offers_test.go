@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/finding"
 )
 
 // badLines lists lines that T16 cannot hold, systematically: every class of
@@ -151,7 +153,7 @@ func TestOffers(t *testing.T) {
 			r := analyze(t, nil, text)
 			code := ""
 			for _, d := range r.Diagnostics() {
-				if d.Severity == Error {
+				if d.Severity == finding.Error {
 					code = d.Code
 				}
 			}
@@ -164,7 +166,7 @@ func TestOffers(t *testing.T) {
 				counts[code] = k
 			}
 			k.lines++
-			acts := r.Actions(ctx, Span{len(head), len(head) + len(l) + 1})
+			acts := r.Actions(ctx, finding.Span{Start: len(head), End: len(head) + len(l) + 1})
 			if len(acts) > 0 {
 				k.offered++
 				if acts[0].Safe {

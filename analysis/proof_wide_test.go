@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
 )
@@ -405,10 +406,10 @@ func TestRewriteFlowWide(t *testing.T) {
 		e := newEngine(t, c.arch)
 		g := rand.New(rand.NewPCG(9, uint64(i)))
 		got := map[string]bool{}
-		for _, a := range analyze(t, nil, c.text).Actions(context.Background(), Span{0, len(c.text)}) {
+		for _, a := range analyze(t, nil, c.text).Actions(context.Background(), finding.Span{Start: 0, End: len(c.text)}) {
 			got[a.Rewrite] = true
 			after := apply(c.text, a.Edits)
-			if slices.ContainsFunc(analyze(t, nil, after).Diagnostics(), func(d Diagnostic) bool { return d.Severity == Error }) {
+			if slices.ContainsFunc(analyze(t, nil, after).Diagnostics(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
 				continue // one of two findings
 			}
 			code, _ := assembleAll(t, c.name, []string{after})
@@ -462,7 +463,7 @@ func TestSafeFixesWide(t *testing.T) {
 		if e := r.SafeFixes(context.Background(), ""); len(e) > 0 {
 			t.Errorf("fixed twice:\n%s\nand then\n%s", after, apply(after, e))
 		}
-		if !slices.ContainsFunc(r.Diagnostics(), func(d Diagnostic) bool { return d.Severity == Error }) {
+		if !slices.ContainsFunc(r.Diagnostics(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
 			clean = append(clean, after)
 		}
 	}

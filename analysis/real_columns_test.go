@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -64,14 +66,14 @@ func TestRealColumns(t *testing.T) {
 				continue
 			}
 			r, err := Analyze(context.Background(), &Input{Path: f, File: file, Set: &Settings{Arch: "armv7-a", FPU: "neon"},
-				Load: func(w Wanted) (string, *syntax.File, bool) {
+				Load: func(w assemble.Wanted) (string, *syntax.File, bool) {
 					return w.Name, syntax.ParseAs(text(w.Name), syntax.Columns), true
 				}})
 			if err != nil {
 				t.Fatal(err)
 			}
 			for _, d := range r.Diagnostics() {
-				if d.Severity < Hint {
+				if d.Severity < finding.Hint {
 					t.Errorf("%s, line %d: %s", f, file.LineAt(d.Span.Start)+1, d.Message)
 				}
 			}

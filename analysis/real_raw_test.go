@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest/sources"
 )
@@ -32,8 +34,8 @@ func (l *library) open(path string) *syntax.File {
 }
 
 // loader looks for files as a C preprocessor does with -I.
-func (l *library) loader(include []string) Loader {
-	return func(w Wanted) (string, *syntax.File, bool) {
+func (l *library) loader(include []string) assemble.Loader {
+	return func(w assemble.Wanted) (string, *syntax.File, bool) {
 		if filepath.IsAbs(w.Name) {
 			f := l.open(w.Name)
 			return w.Name, f, f != nil
@@ -57,7 +59,7 @@ func (l *library) loader(include []string) Loader {
 
 // analyzeRaw analyses a unit as it stands in its package, with what its build
 // gives the preprocessor as settings. The macros of the target are ours.
-func (l *library) analyzeRaw(t *testing.T, u *sources.Unit, store *Expansions) *Result {
+func (l *library) analyzeRaw(t *testing.T, u *sources.Unit, store *assemble.Expansions) *Result {
 	t.Helper()
 	c := u.Config
 	set := &Settings{Arch: c.Arch, FPU: c.FPU, Defines: slices.Concat(sources.Compiler, u.Macros), Include: u.Include}
@@ -88,7 +90,7 @@ func (l *library) analyzeRaw(t *testing.T, u *sources.Unit, store *Expansions) *
 // that it or the reference's preprocessor refuses must have one.
 func rawSources(t *testing.T, p *sources.Package, units []*sources.Unit, of map[*sources.Unit]*realText) {
 	lib := &library{files: map[string]*syntax.File{}}
-	stores := map[string]*Expansions{}
+	stores := map[string]*assemble.Expansions{}
 	told := map[string]bool{}
 	clean, taken, refused, alarms, silent, left := map[string]bool{}, 0, 0, 0, 0, 0
 	for i, u := range units {
@@ -100,11 +102,11 @@ func rawSources(t *testing.T, p *sources.Package, units []*sources.Unit, of map[
 			continue
 		}
 		if stores[u.File] == nil {
-			stores = map[string]*Expansions{u.File: {}}
+			stores = map[string]*assemble.Expansions{u.File: {}}
 		}
 		bad := map[string]string{}
 		for _, d := range lib.analyzeRaw(t, u, stores[u.File]).Diagnostics() {
-			if d.Severity != Error {
+			if d.Severity != finding.Error {
 				continue
 			}
 			where := d.Path

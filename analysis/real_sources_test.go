@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/sources"
@@ -62,7 +63,7 @@ type realText struct {
 func errorsByLine(r *Result) map[int]string {
 	bad := map[int]string{}
 	for _, d := range r.Diagnostics() {
-		if l := r.in.File.LineAt(d.Span.Start) + 1; d.Severity == Error && bad[l] == "" {
+		if l := r.in.File.LineAt(d.Span.Start) + 1; d.Severity == finding.Error && bad[l] == "" {
 			bad[l] = d.Code + ": " + d.Message
 		}
 	}

@@ -3,13 +3,19 @@ package analysis
 import (
 	"context"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/describe"
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
 )
 
 // Result is an immutable set of facts about one program.
 type Result struct {
 	in    *Input
-	prog  *Program
+	prog  *program.Program
 	diags []Diagnostic
 }
 
@@ -20,39 +26,41 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	if in.File.Dialect() == syntax.Columns && !e.forced || e.forced && e.dialect == syntax.Columns {
-		e.unified = e.unified || in.Set == nil || in.Set.Syntax == ""
+	if in.File.Dialect() == syntax.Columns && !e.Forced || e.Forced && e.Dialect == syntax.Columns {
+		e.Unified = e.Unified || in.Set == nil || in.Set.Syntax == ""
 		// It inserts IT lines always (armasm manual, "IT"; from memory).
-		e.implicit = e.implicit || in.Set == nil || in.Set.ImplicitIT == ""
+		e.Implicit = e.Implicit || in.Set == nil || in.Set.ImplicitIT == ""
 	}
-	if e.forced && in.File.Dialect() != e.dialect {
+	if e.Forced && in.File.Dialect() != e.Dialect {
 		as := *in
-		as.File = in.File.As(e.dialect)
+		as.File = in.File.As(e.Dialect)
 		in = &as
 	}
-	job := &assemblyInput{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Made: in.Made}
+	job := &assemble.Input{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Made: in.Made}
 	if in.Set != nil {
 		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude
 	}
-	found, err := assemble(ctx, job)
+	found, err := assemble.Run(ctx, job)
 	if err != nil {
 		return nil, err
 	}
-	checkFlow(found)
+	flow.Check(found)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	return &Result{in: in, prog: found.Program, diags: found.all()}, nil
+	return &Result{in: in, prog: found.Program, diags: found.All()}, nil
 }
 
 // Diagnostics of the root file and of every file it includes, sorted by path
 // (root first), then position. They must not be changed.
 func (r *Result) Diagnostics() []Diagnostic { return r.diags }
 
-func (r *Result) view() *view { return &view{newEvaluator(r.prog), r.diags} }
+func (r *Result) view() *describe.View {
+	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.diags}
+}
 
-func (r *Result) subject() *subject {
-	return newSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*Program, []Diagnostic, error) {
+func (r *Result) subject() *rewrite.Subject {
+	return rewrite.NewSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
 		in := *r.in
 		in.File = f
 		again, err := Analyze(ctx, &in)
@@ -75,16 +83,18 @@ func (r *Result) Regions() []Region { return r.view().Regions() }
 func (r *Result) Inactive() []Location { return r.view().Inactive() }
 
 // Hover describes what stands at byte offset off of the root file.
-func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.path, off) }
+func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.Path, off) }
 
 // HoverIn describes what stands at byte offset off of a file of the program,
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
-func (r *Result) HoverIn(path string, off int) (Hover, bool) { return r.view().HoverIn(path, off) }
+func (r *Result) HoverIn(path string, off int) (Hover, bool) {
+	return r.view().HoverIn(path, off)
+}
 
 // Definition of the symbol at byte offset off of the root file; for an
 // .include, the file.
-func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.prog.path, off) }
+func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.prog.Path, off) }
 
 // DefinitionIn is Definition for a file of the program.
 func (r *Result) DefinitionIn(path string, off int) []Location {
@@ -94,7 +104,7 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 // References lists the places that name what stands at byte offset off of the
 // root file, a macro or a symbol, with its definition; in the order of the
 // text, every place once. What a macro makes is found at its call.
-func (r *Result) References(off int) []Location { return r.ReferencesIn(r.prog.path, off) }
+func (r *Result) References(off int) []Location { return r.ReferencesIn(r.prog.Path, off) }
 
 // ReferencesIn is References for a file of the program.
 func (r *Result) ReferencesIn(path string, off int) []Location {
@@ -103,7 +113,7 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 
 // Symbols is the outline of the root file: labels with what they own,
 // constants, register names, macros, sections.
-func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.prog.path) }
+func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.prog.Path) }
 
 // SymbolsIn is the outline of a file of the program.
 func (r *Result) SymbolsIn(path string) []DocSymbol { return r.view().SymbolsIn(path) }

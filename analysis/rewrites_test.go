@@ -3,15 +3,17 @@ package analysis
 import (
 	"context"
 	"fmt"
+	"github.com/rogpeppe/go-internal/txtar"
 	"os"
 	"strings"
 	"testing"
 
-	"github.com/rogpeppe/go-internal/txtar"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 )
 
 // apply makes the text after an action.
-func apply(text string, edits []Edit) string {
+func apply(text string, edits []finding.Edit) string {
 	for i := len(edits) - 1; i >= 0; i-- {
 		e := edits[i]
 		text = text[:e.Span.Start] + e.New + text[e.Span.End:]
@@ -34,10 +36,10 @@ func TestRewriteExamples(t *testing.T) {
 		want[f.Name] = string(f.Data)
 	}
 	now := &txtar.Archive{Comment: old.Comment}
-	for i, w := range append(Rewrites(), wideExamples...) {
+	for i, w := range append(rewrite.Rewrites(), wideExamples...) {
 		name := w.Name
-		if i >= len(Rewrites()) {
-			name += fmt.Sprintf("-wide-%d", i-len(Rewrites())+1)
+		if i >= len(rewrite.Rewrites()) {
+			name += fmt.Sprintf("-wide-%d", i-len(rewrite.Rewrites())+1)
 		}
 		offers, found := exampleOffers(ctx, t, w)
 		now.Files = append(now.Files, txtar.File{Name: name, Data: []byte(offers)})
@@ -64,9 +66,9 @@ func TestRewriteExamples(t *testing.T) {
 
 // exampleOffers writes what is offered for an example. found: its rewrite is among
 // that, and gives the text after.
-func exampleOffers(ctx context.Context, t *testing.T, w Rewrite) (offers string, found bool) {
+func exampleOffers(ctx context.Context, t *testing.T, w rewrite.Rewrite) (offers string, found bool) {
 	var b strings.Builder
-	for i, a := range analyze(t, nil, w.Before).Actions(ctx, Span{0, len(w.Before)}) {
+	for i, a := range analyze(t, nil, w.Before).Actions(ctx, finding.Span{Start: 0, End: len(w.Before)}) {
 		mark := ""
 		if a.Rewrite == w.Name && apply(w.Before, a.Edits) == w.After {
 			found, mark = true, " <- the example"
@@ -79,15 +81,15 @@ func exampleOffers(ctx context.Context, t *testing.T, w Rewrite) (offers string,
 // TestRegistrations checks that checks and rewrites know each other.
 func TestRegistrations(t *testing.T) {
 	used := map[string]bool{}
-	for _, c := range Checks() {
+	for _, c := range finding.Checks() {
 		for _, n := range c.Rewrites {
 			used[n] = true
-			if findRewrite(n) == nil {
+			if rewrite.Find(n) == nil {
 				t.Errorf("check %s names the rewrite %s, which is not registered", c.Code, n)
 			}
 		}
 	}
-	for _, w := range Rewrites() {
+	for _, w := range rewrite.Rewrites() {
 		if !used[w.Name] {
 			t.Errorf("rewrite %s belongs to no check", w.Name)
 		}
@@ -98,7 +100,7 @@ func TestRegistrations(t *testing.T) {
 // global label of its own section.
 func TestActionsOnData(t *testing.T) {
 	text := "\t.global x\nx:\t.byte 1\ny:\t.word x\n"
-	a := analyze(t, nil, text).Actions(context.Background(), Span{0, len(text)})
+	a := analyze(t, nil, text).Actions(context.Background(), finding.Span{Start: 0, End: len(text)})
 	if len(a) != 1 || a[0].Rewrite != "align" {
 		t.Errorf("%+v", a)
 	}
@@ -107,8 +109,8 @@ func TestActionsOnData(t *testing.T) {
 // TestNameKept checks that a rewrite which leaves the constant where it stands
 // counts as keeping its name.
 func TestNameKept(t *testing.T) {
-	text := ".cpu cortex-m3\n" + codeT + "\t.equ LAMP_RED, 8\n\tldr r2, =0x12345678\n\tnop\n\tcmp r0, #0\n\tmovne r3, #LAMP_RED\n\tstr r3, [r2]\n\tbx lr\n"
-	a := analyze(t, nil, text).Actions(context.Background(), Span{0, len(text)})
+	text := ".cpu cortex-m3\n" + rewrite.CodeT + "\t.equ LAMP_RED, 8\n\tldr r2, =0x12345678\n\tnop\n\tcmp r0, #0\n\tmovne r3, #LAMP_RED\n\tstr r3, [r2]\n\tbx lr\n"
+	a := analyze(t, nil, text).Actions(context.Background(), finding.Span{Start: 0, End: len(text)})
 	if len(a) != 2 || a[0].Rewrite != "it-insert" || !a[0].Preferred {
 		t.Errorf("%+v", a)
 	}

@@ -1,9 +1,11 @@
 package analysis
 
 import (
-	"sort"
 	"strings"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
@@ -86,76 +88,58 @@ func (e *SettingError) Error() string {
 	return s
 }
 
-// env is what a set of settings or directives comes to.
-type env struct {
-	mode    isa.State
-	unified bool
-	// implicit: the assembler inserts IT lines in T32 code.
-	implicit   bool
-	preprocess string // auto, always or never
-	sel        isa.Selection
-	have       isa.Features // what sel has
-	target     string       // the architecture's or core's name, for messages
-	chosen     bool         // somebody named it
-	// dialect is that of the sources, if forced; else each has its own.
-	dialect    syntax.Dialect
-	forced     bool
-	alignBytes bool // .align counts bytes
-	halfWords  bool // .word has 2 bytes
-}
-
 // Resolve checks the settings; the error is a *SettingError.
 func (s *Settings) Resolve() error {
 	_, err := s.env()
 	return err
 }
 
-func (s *Settings) env() (env, error) {
-	e := env{mode: isa.A, target: DefaultArch}
+func (s *Settings) env() (program.Env, error) {
+	e := program.Env{Mode: isa.A, Target: DefaultArch}
 	if s == nil {
 		s = &Settings{}
 	}
-	e.sel.SelectArch(DefaultArch)
+	e.Sel.SelectArch(DefaultArch)
 	if s.Arch != "" {
-		if err := choose(&e, "arch", s.Arch, e.sel.SelectArch, isa.ArchNames); err != nil {
+		if err := choose(&e, "arch", s.Arch, e.Sel.SelectArch, isa.ArchNames); err != nil {
 			return e, err
 		}
 	}
 	if s.CPU != "" {
-		if err := choose(&e, "cpu", s.CPU, e.sel.SelectCPU, isa.CPUNames); err != nil {
+		if err := choose(&e, "cpu", s.CPU, e.Sel.SelectCPU, isa.CPUNames); err != nil {
 			return e, err
 		}
 	}
-	if s.FPU != "" && !e.sel.AddFPU(strings.ToLower(s.FPU)) {
-		return e, &SettingError{"fpu", s.FPU, near(s.FPU, isa.FPUNames())}
+	if s.FPU != "" && !e.Sel.AddFPU(strings.ToLower(s.FPU)) {
+		return e, &SettingError{"fpu", s.FPU, finding.Near(s.FPU, isa.FPUNames())}
 	}
-	e.have = e.sel.Have()
+	e.Have = e.Sel.Have()
 	switch s.StartMode {
 	case "":
-		if !e.have.Has(isa.FeatA32) {
-			e.mode = isa.T
+		if !e.Have.Has(isa.FeatA32) {
+			e.Mode = isa.T
 		}
 	case "arm":
 	case "thumb":
-		e.mode = isa.T
+		e.Mode = isa.T
 	default:
 		return e, &SettingError{"startMode", s.StartMode, []string{"arm", "thumb"}}
 	}
 	switch s.Syntax {
 	case "", "divided":
 	case "unified":
-		e.unified = true
+		e.Unified = true
 	default:
 		return e, &SettingError{"syntax", s.Syntax, []string{"unified", "divided"}}
 	}
 	switch s.ImplicitIT {
 	case "", "never", "arm":
 	case "thumb", "always":
-		e.implicit = true
+		e.Implicit = true
 	default:
 		return e, &SettingError{"implicitIT", s.ImplicitIT, []string{"never", "arm", "thumb", "always"}}
 	}
-	switch e.preprocess = s.Preprocess; s.Preprocess {
+	switch e.Preprocess = s.Preprocess; s.Preprocess {
 	case "", "auto", "always", "never":
 	default:
 		return e, &SettingError{"preprocess", s.Preprocess, []string{"auto", "always", "never"}}
@@ -167,24 +151,24 @@ func (s *Settings) env() (env, error) {
 		if !ok {
 			return e, &SettingError{"dialect", s.Dialect, []string{"auto", "dots", "semicolon", "columns"}}
 		}
-		e.dialect, e.forced = d, true
+		e.Dialect, e.Forced = d, true
 	}
 	switch s.AlignUnit {
 	case "", "power":
 	case "bytes":
-		e.alignBytes = true
+		e.AlignBytes = true
 	default:
 		return e, &SettingError{"alignUnit", s.AlignUnit, []string{"power", "bytes"}}
 	}
 	switch s.WordBytes {
 	case "", "4":
 	case "2":
-		e.halfWords = true
+		e.HalfWords = true
 	default:
 		return e, &SettingError{"wordBytes", s.WordBytes, []string{"4", "2"}}
 	}
 	for _, def := range s.Symbols {
-		if _, _, ok := symbolSetting(def); !ok {
+		if _, _, ok := assemble.SymbolSetting(def); !ok {
 			return e, &SettingError{"symbols", def, nil}
 		}
 	}
@@ -192,17 +176,17 @@ func (s *Settings) env() (env, error) {
 }
 
 // choose resolves name+extension+….
-func choose(e *env, setting, value string, choose func(string) bool, all func() []string) error {
+func choose(e *program.Env, setting, value string, choose func(string) bool, all func() []string) error {
 	parts := strings.Split(strings.ToLower(value), "+")
 	if !choose(parts[0]) {
-		return &SettingError{setting, value, near(parts[0], all())}
+		return &SettingError{setting, value, finding.Near(parts[0], all())}
 	}
 	for _, x := range parts[1:] {
-		if e.sel.Extend(x) {
+		if e.Sel.Extend(x) {
 			continue
 		}
 		var out []string
-		for _, n := range near(x, e.sel.Extensions()) {
+		for _, n := range finding.Near(x, e.Sel.Extensions()) {
 			out = append(out, parts[0]+"+"+n)
 		}
 		if out == nil {
@@ -210,52 +194,6 @@ func choose(e *env, setting, value string, choose func(string) bool, all func() 
 		}
 		return &SettingError{setting, value, out}
 	}
-	e.target, e.chosen = parts[0], true
+	e.Target, e.Chosen = parts[0], true
 	return nil
-}
-
-// near lists up to five of names that are close to s, the nearest first.
-func near(s string, names []string) []string {
-	s = strings.ToLower(s)
-	type cand struct {
-		n string
-		d int
-	}
-	var c []cand
-	for _, n := range names {
-		d := distance(s, n)
-		if strings.HasPrefix(n, s) || strings.HasPrefix(s, n) && len(n) > 3 {
-			d = min(d, 2)
-		}
-		if d <= max(2, len(s)/3) && d < len(s) {
-			c = append(c, cand{n, d})
-		}
-	}
-	sort.SliceStable(c, func(i, j int) bool { return c[i].d < c[j].d })
-	var out []string
-	for i := 0; i < len(c) && i < 5; i++ {
-		out = append(out, c[i].n)
-	}
-	return out
-}
-
-// distance is the number of single-letter edits between a and b.
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		diag := row[0]
-		row[0] = i
-		for j := 1; j <= len(b); j++ {
-			d := diag
-			if a[i-1] != b[j-1] {
-				d++
-			}
-			diag = row[j]
-			row[j] = min(d, row[j]+1, row[j-1]+1)
-		}
-	}
-	return row[len(b)]
 }

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -45,19 +47,19 @@ func inColumns(text string) (out, arch string, ok bool) {
 
 // wideExamples are examples of rewrites in A32 and T32, which are registered with
 // one in T16.
-var wideExamples = []Rewrite{
+var wideExamples = []rewrite.Rewrite{
 	{Name: "move-add", Before: ".arch armv4t\n" + codeA + "\tmov r0, #0x101\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tmov r0, #0x100\n\torr r0, r0, #1\n\tbx lr\n"},
 	{Name: "literal-load", Before: ".arch armv4t\n" + codeA + "\tmoveq r0, #0x12345678\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tldreq r0, =0x12345678\n\tbx lr\n"},
 	{Name: "two-adds", Before: ".arch armv4t\n" + codeA + "\tadd r0, r1, #0x101\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tadd r0, r1, #0x100\n\tadd r0, r0, #1\n\tbx lr\n"},
-	{Name: "two-adds", Before: ".arch armv7-m\n" + codeT + "\tadd r0, r1, #0x12345\n\tbx lr\n", After: ".arch armv7-m\n" + codeT + "\tadd r0, r1, #0x12000\n\tadd r0, r0, #0x345\n\tbx lr\n"},
-	{Name: "constant-register", Before: ".arch armv7-m\n" + codeT + "\tcmp r0, #0x1234\n\tmov r1, #0\n\tbx lr\n", After: ".arch armv7-m\n" + codeT + "\tmov r1, #0x1234\n\tcmp r0, r1\n\tmov r1, #0\n\tbx lr\n"},
+	{Name: "two-adds", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tadd r0, r1, #0x12345\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tadd r0, r1, #0x12000\n\tadd r0, r0, #0x345\n\tbx lr\n"},
+	{Name: "constant-register", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tcmp r0, #0x1234\n\tmov r1, #0\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tmov r1, #0x1234\n\tcmp r0, r1\n\tmov r1, #0\n\tbx lr\n"},
 	{Name: "address-first", Before: ".arch armv4t\n" + codeA + "\tldr r0, [r1, #0x1234]\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tadd r0, r1, #0x1000\n\tldr r0, [r0, #0x234]\n\tbx lr\n"},
-	{Name: "offset-register", Before: ".arch armv7-m\n" + codeT + "\tldr r0, [r1, #5000]\n\tbx lr\n", After: ".arch armv7-m\n" + codeT + "\tmov r0, #5000\n\tldr r0, [r1, r0]\n\tbx lr\n"},
-	{Name: "step-base", Before: ".arch armv7-m\n" + codeT + "\tldr r0, [r1], #256\n\tbx lr\n", After: ".arch armv7-m\n" + codeT + "\tldr r0, [r1]\n\tadd r1, r1, #256\n\tbx lr\n"},
+	{Name: "offset-register", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tldr r0, [r1, #5000]\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tmov r0, #5000\n\tldr r0, [r1, r0]\n\tbx lr\n"},
+	{Name: "step-base", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tldr r0, [r1], #256\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tldr r0, [r1]\n\tadd r1, r1, #256\n\tbx lr\n"},
 	{Name: "older-sequence", Before: ".arch armv5te\n" + codeA + "\trev r0, r1\n\tmov r2, #0\n\tbx lr\n", After: ".arch armv5te\n" + codeA + "\teor r2, r1, r1, ror #16\n\tbic r2, r2, #0xff0000\n\tmov r0, r1, ror #8\n\teor r0, r0, r2, lsr #8\n\tmov r2, #0\n\tbx lr\n"},
 	{Name: "older-sequence", Before: ".arch armv4t\n" + codeA + "\tpush {lr}\n\tblx r3\n\tpop {lr}\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tpush {lr}\n\tmov lr, pc\n\tbx r3\n\tpop {lr}\n\tbx lr\n"},
-	{Name: "invert-branch", Before: ".arch armv7-m\n" + codeT + "\tcbz r0, far\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n", After: ".arch armv7-m\n" + codeT + "\tcbnz r0, 1f\n\tb far\n1:\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n"},
-	{Name: "move-halves", Before: ".arch armv7-m\n" + codeT + "\tcmp r0, #0\n\tite eq\n\tmoveq r1, #0x12345678\n\tmovne r1, #1\n\tbx lr\n", After: ".arch armv7-m\n" + codeT + "\tcmp r0, #0\n\titte eq\n\tmovweq r1, #0x5678\n\tmovteq r1, #0x1234\n\tmovne r1, #1\n\tbx lr\n"},
+	{Name: "invert-branch", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tcbz r0, far\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tcbnz r0, 1f\n\tb far\n1:\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n"},
+	{Name: "move-halves", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tcmp r0, #0\n\tite eq\n\tmoveq r1, #0x12345678\n\tmovne r1, #1\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tcmp r0, #0\n\titte eq\n\tmovweq r1, #0x5678\n\tmovteq r1, #0x1234\n\tmovne r1, #1\n\tbx lr\n"},
 }
 
 const codeA = ".syntax unified\n.arm\n"
@@ -66,7 +68,7 @@ const codeA = ".syntax unified\n.arm\n"
 // is offered has to be spelled as the file is.
 func TestRewritesInColumns(t *testing.T) {
 	ran := 0
-	for _, w := range append(Rewrites(), wideExamples...) {
+	for _, w := range append(rewrite.Rewrites(), wideExamples...) {
 		switch w.Name {
 		case "add-colon", "mark-function", "set-state-bit", "align":
 			continue // nothing of this is wrong in columns
@@ -85,7 +87,7 @@ func TestRewritesInColumns(t *testing.T) {
 		}
 		found := false
 		var offers []string
-		for _, a := range r.Actions(context.Background(), Span{0, len(before)}) {
+		for _, a := range r.Actions(context.Background(), finding.Span{Start: 0, End: len(before)}) {
 			got := apply(before, a.Edits)
 			if m := localAhead.FindStringSubmatch(got); m != nil && m[1] != "1" {
 				got = strings.ReplaceAll(strings.ReplaceAll(got, m[0], "%F1"), "\n"+m[1], "\n1")
@@ -109,7 +111,7 @@ func TestRewritesInColumns(t *testing.T) {
 // TestRewritesWithSemicolons runs the documented examples with comments behind
 // ';': the comment has to stay one.
 func TestRewritesWithSemicolons(t *testing.T) {
-	for _, w := range append(Rewrites(), wideExamples...) {
+	for _, w := range append(rewrite.Rewrites(), wideExamples...) {
 		if w.Name == "add-colon" {
 			continue
 		}
@@ -120,7 +122,7 @@ func TestRewritesWithSemicolons(t *testing.T) {
 			continue
 		}
 		found := false
-		for _, a := range r.Actions(context.Background(), Span{0, len(text)}) {
+		for _, a := range r.Actions(context.Background(), finding.Span{Start: 0, End: len(text)}) {
 			got := strings.ReplaceAll(apply(text, a.Edits), " ; back to the caller", "")
 			found = found || a.Rewrite == w.Name && got == "; the lamps of the signal box\n; as they were\n"+w.After
 		}

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/isa/reftest"
 )
 
@@ -333,7 +335,7 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 		res := analyze(t, set, text)
 		bad := map[int]string{}
 		for _, d := range res.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				bad[res.in.File.LineAt(d.Span.Start)+1] = d.Message
 			}
 		}
@@ -375,13 +377,13 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 			continue
 		}
 		for name, sym := range ref.Symbols {
-			s := res.prog.syms[name]
-			if s == nil || !s.defined || s.val.kind != vRel {
+			s := res.prog.Syms[name]
+			if s == nil || !s.Defined || s.Val.Kind != program.Address {
 				continue
 			}
 			c.labels++
-			if got := res.prog.secs[s.val.sec].name; got != sym.Section || s.val.n != int64(sym.Value) {
-				t.Errorf("%s at %s+0x%x, reference %s+0x%x", name, got, s.val.n, sym.Section, sym.Value)
+			if got := res.prog.Secs[s.Val.Sec].Name; got != sym.Section || s.Val.N != int64(sym.Value) {
+				t.Errorf("%s at %s+0x%x, reference %s+0x%x", name, got, s.Val.N, sym.Section, sym.Value)
 			}
 		}
 		sameSizes(t, res, &ref)
@@ -395,11 +397,11 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 // sameSizes compares the sizes of sections with the reference's.
 func sameSizes(t *testing.T, res *Result, ref *reftest.File) {
 	t.Helper()
-	for i := range res.prog.secs {
-		s := &res.prog.secs[i]
-		n, ok := ref.Sizes[s.name]
-		if ok && n != s.size && n != (s.size+1)&^1 && n != (s.size+3)&^3 { // the assembler pads
-			t.Errorf("section %s has %d bytes, reference %d", s.name, s.size, n)
+	for i := range res.prog.Secs {
+		s := &res.prog.Secs[i]
+		n, ok := ref.Sizes[s.Name]
+		if ok && n != s.Size && n != (s.Size+1)&^1 && n != (s.Size+3)&^3 { // the assembler pads
+			t.Errorf("section %s has %d bytes, reference %d", s.Name, s.Size, n)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa/reftest"
 )
 
@@ -59,9 +60,9 @@ func TestITBlocks(t *testing.T) {
 		for _, d := range r.Diagnostics() {
 			l := r.in.File.LineAt(d.Span.Start) + 1
 			switch {
-			case d.Severity == Error:
+			case d.Severity == finding.Error:
 				errs = append(errs, l)
-			case d.Severity == Warning && d.Code == codeITBlock:
+			case d.Severity == finding.Warning && d.Code == finding.CodeITBlock:
 				warns = append(warns, l)
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
 )
@@ -81,11 +82,11 @@ func TestTargetDirectives(t *testing.T) {
 		r := analyze(t, set, text)
 		bad := map[int]bool{}
 		for _, d := range r.Diagnostics() {
-			if d.Severity == Error {
+			if d.Severity == finding.Error {
 				bad[strings.Count(text[:d.Span.Start], "\n")] = true
 			}
 		}
-		have := r.prog.envs[r.prog.items[len(r.prog.items)-1].env].have
+		have := r.prog.Envs[r.prog.Items[len(r.prog.Items)-1].Env].Have
 		f := reftest.AssembleFile(t, reftest.Options{Unified: true, Flags: flags}, text)
 		first := len(lines) - len(probes)
 		for n, line := range lines {

@@ -4,6 +4,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -11,23 +12,37 @@ import (
 	"testing"
 )
 
-// layers says what the packages may import of this module, and the prefixes
-// of what they must not import of others: the map in DEVELOPERS.md. Tests may
-// import more.
-var layers = map[string]struct{ own, never []string }{
-	"isa":                 {nil, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"analysis/syntax":     {[]string{"isa"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"analysis/preprocess": {[]string{"analysis/syntax"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"analysis":            {[]string{"isa", "analysis/syntax", "analysis/preprocess"}, []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}},
-	"server/project":      {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
-	"server":              {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project"}, []string{"github.com"}},
-	"cmd/lsp":             {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project"}, []string{"go.lsp.dev"}},
+// core are what the packages of the core must not import of others: it does no I/O.
+var core = []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "github.com"}
+
+// floors are the packages of the core, from the bottom up: each may import those
+// in front of it. The map in DEVELOPERS.md has them in the same order.
+var floors = []string{
+	"isa", "analysis/syntax", "analysis/preprocess", "analysis/finding", "analysis/program", "analysis/eval", "analysis/wording",
+	"analysis/assemble/layout", "analysis/assemble", "analysis/flow", "analysis/rewrite", "analysis/describe", "analysis",
+}
+
+// layer is what a package may import of this module, and the prefixes of what it must
+// not import of others.
+type layer struct{ own, never []string }
+
+// layers says so for each package: the map in DEVELOPERS.md. Tests may import more.
+func layers() map[string]layer {
+	all := map[string]layer{
+		"server/project": {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
+		"server":         {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project"}, []string{"github.com"}},
+		"cmd/lsp":        {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project"}, []string{"go.lsp.dev"}},
+	}
+	for i, name := range floors {
+		all[name] = layer{floors[:i], core}
+	}
+	return all
 }
 
 // TestArrows holds that imports go one way, that the core does no I/O, and
 // that only package server knows the protocol.
 func TestArrows(t *testing.T) {
-	seen := map[string]int{}
+	seen, layers := map[string]int{}, layers()
 	root := filepath.Join("..", "..")
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
@@ -83,5 +98,23 @@ func TestArrows(t *testing.T) {
 		if seen[pkg] == 0 {
 			t.Errorf("%s: no files", pkg)
 		}
+	}
+}
+
+// TestMap holds that the map in DEVELOPERS.md has all packages of the core, from the
+// bottom up.
+func TestMap(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := 0
+	for _, name := range floors {
+		i := strings.Index(string(text), "| ["+name+"](")
+		if i < at {
+			t.Errorf("the map has no row for %s after that of the package below it", name)
+			continue
+		}
+		at = i
 	}
 }

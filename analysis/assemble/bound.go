@@ -1,0 +1,62 @@
+package assemble
+
+import (
+	"fmt"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
+)
+
+// skipsNothing says whether the line is CBZ or CBNZ to the next line, which has no
+// encoding; assemblers put NOP in its place.
+func (p *pass) skipsNothing(it *program.Item, q *isa.Query) bool {
+	m := it.Stmt.Mnem
+	if q.A32 || len(m.Forms) == 0 || len(p.Ops) != 2 || m.Forms[0].Row.Flow != isa.FlowBranch || m.Forms[0].Row.Linked() {
+		return false
+	}
+	to := p.Ops[1]
+	if to.Kind != isa.OpExpr || !to.Known || to.Bare || to.Imm != q.PC+2 {
+		return false
+	}
+	p.Ops[1].Imm += 2
+	if _, ok := m.Match(q, p.Ops); !ok {
+		p.Ops[1].Imm -= 2
+		return false
+	}
+	if p.OperandErrors(it, m.Forms[0]) {
+		it.Flags |= program.Refused
+		return true
+	}
+	nop, _ := isa.Find("nop")
+	it.Match, _ = nop.Match(q, nil)
+	p.Warn(p.NameLoc(it), finding.CodeUnpredictable, it.Stmt.Name+" goes to the next line, for which it has no encoding; assemblers put nop in its place.")
+	return true
+}
+
+// baselineBranch says whether the line is a conditional branch that assemblers make
+// of full width on an architecture that has none such: ARMv8-M Baseline (DDI 0553,
+// "B", T3, from memory).
+func (p *pass) baselineBranch(it *program.Item, q *isa.Query) bool {
+	if it.Flags&program.Wide == 0 || q.Have.Has(isa.FeatT32) || !it.Conditional() || p.OperandErrors(it, nil) {
+		return false
+	}
+	p.Warn(p.NameLoc(it), finding.CodeNotOnArch, fmt.Sprintf("%s is not sure to be within the reach of a halfword; assemblers make the encoding of full width of it, which %s does not have.", it.Stmt.Name, p.TargetName(it)))
+	it.Flags |= program.Unchecked
+	return true
+}
+
+// linked checks a bound instruction whose operands hang on symbols.
+func (p *pass) linked(it *program.Item, e *program.Env) {
+	if p.OperandErrors(it, it.Match.Form) {
+		it.Flags |= program.Refused
+		return
+	}
+	if it.Match.Odd {
+		for i := range it.Stmt.Ops {
+			if o := &it.Stmt.Ops[i]; o.Kind == isa.OpExpr {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeBranchOdd, fmt.Sprintf("%s keeps no bit 0 of its target; %s goes to the address below.", it.Stmt.Name, p.OpText(it, i)))
+			}
+		}
+	}
+}

@@ -1,0 +1,591 @@
+package assemble
+
+import (
+	"fmt"
+	"sort"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/assemble/layout"
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// columnState is what the pass knows of the column dialect.
+type columnState struct {
+	conds bool // some macro takes a condition behind its name
+	leave bool // MEXIT: up to the macro
+}
+
+// inColumns says whether a source is in the column dialect.
+func (p *pass) inColumns(file int32) bool {
+	return p.Columns && p.Sources[file].File.Dialect() == syntax.Columns
+}
+
+// columnStatement prepares a statement of the column dialect: variables and
+// words get their values, and the place its alignment. It returns the statement
+// to go on with, nil when everything is done.
+func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt) *syntax.Stmt {
+	if s.Kind == syntax.Directive {
+		switch s.Dir.Effect {
+		case syntax.EffLine:
+			p.variableLine(file, line, s)
+			return nil
+		case syntax.EffJoin:
+			p.joinedLine(file, line, s)
+			return nil
+		case syntax.EffRest:
+			return nil
+		case syntax.EffVar, syntax.EffMacro:
+			return s
+		}
+	}
+	if s.Kind == syntax.Label && p.labelOfCall(file, l, s) != nil {
+		return nil
+	}
+	if m := p.columnMacro(file, s); m != nil {
+		p.columnCall(file, line, l, s, m)
+		return nil
+	}
+	if s.Kind == syntax.Unknown || s.Kind == syntax.Instruction && s.Mnem.Name[0] == 'a' && p.cur.Mode == isa.T {
+		if base, cond, width := syntax.ColumnPseudo(s.Name); base != "" {
+			p.pseudo(file, line, l, s, base, cond, width)
+			return nil
+		}
+	}
+	if len(s.Ops) > 0 {
+		s = p.withNames(s)
+	}
+	if s.Align != 0 {
+		p.autoAlign(file, line, s)
+	}
+	return s
+}
+
+// autoAlign aligns the place as the statement needs it.
+func (p *pass) autoAlign(file, line int32, s *syntax.Stmt) {
+	n := int64(s.Align)
+	if s.Align == syntax.AlignCode {
+		if n = 2; p.cur.Mode == isa.A {
+			n = 4
+		}
+	}
+	sec := &p.Secs[p.sec]
+	pad := -sec.Size & (n - 1)
+	sec.Align = max(sec.Align, n)
+	if pad == 0 && (n < 4 || len(sec.Points) == 0) {
+		return
+	}
+	if s.Kind == syntax.Instruction && pad == 0 {
+		return
+	}
+	it := p.push(file, line, &syntax.Stmt{Kind: syntax.Directive, Dir: syntax.AutoAlign, Start: s.Start, NameEnd: s.Start, End: s.Start, Num: -1, Name: "ALIGN"}, 0)
+	sec.AlignAt(it.Id, sec.Size, pad, n, 0, 0)
+	it.Size = pad
+	sec.Size += pad
+}
+
+// valued is an expression with the values of variables put in.
+func (p *pass) valued(e *syntax.Expr) *syntax.Expr {
+	if e == nil {
+		return nil
+	}
+	if e.Op == syntax.ExprSym {
+		v := p.Variable(e.Name)
+		if v == nil {
+			return e
+		}
+		x := *e
+		if v.Kind == syntax.VarString {
+			x.Op, x.Name = syntax.ExprColumns, "str"
+			x.X = &syntax.Expr{Op: syntax.ExprColumns, Name: v.Str, Start: e.Start, End: e.End}
+		} else {
+			x.Op, x.Name, x.Val = syntax.ExprNum, "", v.Num
+		}
+		return &x
+	}
+	if e.Op == syntax.ExprColumns && (e.Name == "DEF" || e.Name == "str") {
+		return e
+	}
+	a, b := p.valued(e.X), p.valued(e.Y)
+	if a == e.X && b == e.Y {
+		return e
+	}
+	x := *e
+	x.X, x.Y = a, b
+	return &x
+}
+
+// variableLine reads a line once the variables in it are put in.
+func (p *pass) variableLine(file, line int32, s *syntax.Stmt) {
+	it := p.push(file, line, s, 0)
+	it.Flags |= program.Calls | program.Opaque
+	if p.full {
+		p.inexact()
+		return
+	}
+	id := it.Id
+	code, _ := p.Sources[file].File.Joined(int(line))
+	text, left := syntax.ColumnReplace(code, p.variableText, true, maxExpansion)
+	if left {
+		p.inexact() // a name that nothing knows
+		return
+	}
+	p.expand(id, syntax.ParseColumnLines(text), &program.Expansion{By: "$", File: file, Line: line, N: 1}, 1)
+}
+
+// joinedLine reads a statement together with the lines that it goes on in.
+func (p *pass) joinedLine(file, line int32, s *syntax.Stmt) {
+	it := p.push(file, line, s, 0)
+	it.Flags |= program.Calls | program.Opaque
+	text, last := p.Sources[file].File.Joined(int(line))
+	p.expand(it.Id, syntax.ParseColumnLines(text), &program.Expansion{By: `\`, File: file, Line: line, N: int32(last) + 1 - line, Exact: true, Joined: true}, 1)
+}
+
+func (p *pass) variableText(name string) (string, bool) {
+	if v := p.Variable(name); v != nil {
+		return v.Text(), true
+	}
+	return "", false
+}
+
+// columnMacro is the macro that a statement calls.
+func (p *pass) columnMacro(file int32, s *syntax.Stmt) *definition {
+	if s.Kind != syntax.Unknown && s.Kind != syntax.Instruction {
+		return nil
+	}
+	m := p.macroBy[s.Name]
+	for n := len(s.Name) - 1; m == nil && p.columnState.conds && s.Kind == syntax.Unknown && n > 0; n-- {
+		if c := p.macroBy[s.Name[:n]]; c != nil && c.Cond {
+			m = c
+		}
+	}
+	return m
+}
+
+// labelOfCall is the macro that takes a label as its parameter.
+func (p *pass) labelOfCall(file int32, l *syntax.Line, s *syntax.Stmt) *definition {
+	if k := indexOf(l, s); k+1 < len(l.Stmts) {
+		if m := p.columnMacro(file, &l.Stmts[k+1]); m != nil && m.Label {
+			return m
+		}
+	}
+	return nil
+}
+
+// indexOf is the place of a line's statement in it.
+func indexOf(l *syntax.Line, s *syntax.Stmt) int {
+	k := sort.Search(len(l.Stmts), func(k int) bool { return l.Stmts[k].Start >= s.Start })
+	for &l.Stmts[k] != s {
+		k++
+	}
+	return k
+}
+
+// columnCall expands the call of a macro.
+func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *definition) {
+	label := ""
+	if k := indexOf(l, s); k > 0 && l.Stmts[k-1].Kind == syntax.Label && m.Label {
+		label = l.Text[l.Stmts[k-1].Start:l.Stmts[k-1].NameEnd]
+	}
+	if s.Kind != syntax.Unknown {
+		t := *s
+		t.Kind, t.Mnem, t.Ops, t.Err, t.Align = syntax.Unknown, nil, nil, nil, 0
+		s = &t
+	}
+	it := p.push(file, line, s, 0)
+	it.Flags |= program.Calls | program.Opaque
+	id := it.Id
+	m.Calls = append(m.Calls, id)
+	code := l.Code()
+	raw := code[min(int(s.NameEnd), len(code)):]
+	before := []string{}
+	if m.Label {
+		before = append(before, label)
+	}
+	if m.Cond {
+		before = append(before, s.Name[len(m.Name):])
+	}
+	params := m.Params[len(before):]
+	values, more := syntax.ColumnArguments(params, raw)
+	if more != "" {
+		n := "takes no arguments"
+		if len(params) > 0 {
+			n = "takes " + wording.Plural(len(params), "argument", "arguments")
+		}
+		p.Report(p.StmtLoc(it), finding.CodeMacroArg, fmt.Sprintf("%s %s, and %s is more.", m.Name, n, wording.ClipText(more, 40)))
+		return
+	}
+	values = append(before, values...)
+	if p.full {
+		p.inexact()
+		return
+	}
+	k := callKey{args: strings.Join(before, "\x00") + "\x00" + raw}
+	f, _ := p.store.get(m.tmpl, k)
+	if f == nil {
+		text, _ := syntax.ColumnReplace(m.tmpl.Body, func(name string) (string, bool) {
+			for i := range m.Params {
+				if m.Params[i].Name == name {
+					return values[i], true
+				}
+			}
+			return "", false
+		}, false, maxExpansion)
+		if len(text) > maxExpansion {
+			p.overflow(id)
+			return
+		}
+		f = syntax.ParseAs(text, syntax.Columns)
+		p.spent += parsing(f)
+		p.store.put(m.tmpl, k, f, 0)
+	}
+	p.VarStack = append(p.VarStack, map[string]*eval.Variable{})
+	p.expand(id, f, &program.Expansion{Macro: m.Macro, File: m.File, Line: m.Line + 1, N: max(int32(f.NumLines()-1), 1)}, 1)
+	p.VarStack = p.VarStack[:len(p.VarStack)-1]
+	p.leave = false
+}
+
+// columnDefine handles MACRO.
+func (p *pass) columnDefine(id int32) {
+	it := &p.Items[id]
+	f := p.Sources[it.File].File
+	end, ok := f.Behind(int(it.Line), syntax.EffMacro, syntax.EffEndm)
+	p.goTo(end+1, 0)
+	if !ok {
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, "This MACRO has no MEND.")
+		return
+	}
+	at := int(it.Line) + 1
+	for at < end && strings.TrimSpace(f.Line(at).Code()) == "" {
+		at++
+	}
+	if at == end {
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, "The line with the macro's name is missing behind MACRO.")
+		return
+	}
+	head := f.Line(at)
+	text, last := f.Joined(at)
+	h, ok := syntax.ColumnHeader(text)
+	if !ok {
+		a, b := program.Trimmed(head.Text, 0, int32(len(head.Code())))
+		p.Report(p.Loc(&program.Item{File: it.File, Line: int32(at)}, a, b), finding.CodeMacroDef, "Behind MACRO a line with the macro's name and its parameters is expected, and this cannot be read as one.")
+		return
+	}
+	name := h.Name
+	var params []syntax.Param
+	for _, n := range []string{h.Label, h.Cond} {
+		if n != "" {
+			params = append(params, syntax.Param{Name: n})
+		}
+	}
+	params = append(params, h.Params...)
+	var body []string
+	for i := last + 1; i < end; i++ {
+		body = append(body, f.Line(i).Text)
+	}
+	named := program.Place{Location: p.StmtLoc(it).Location}
+	if i := strings.Index(head.Text, name); i >= 0 && p.Sources[it.File].Exp == nil {
+		named = p.Loc(&program.Item{File: it.File, Line: int32(at)}, int32(i), int32(i+len(name)))
+	}
+	if old := p.macroBy[name]; old != nil {
+		p.Emit(named, finding.Diagnostic{Code: finding.CodeMacroDef, Message: "The macro " + old.Name + " is defined already, " + p.Where(old.At.Location, it) + ".",
+			Related: []finding.Related{{Location: old.At.Location, Message: "the first definition of " + old.Name}}})
+		return
+	}
+	m := &program.Macro{Name: name, Params: params, Label: h.Label != "", Cond: h.Cond != "", Columns: true, File: it.File, Line: int32(last), End: int32(end), Item: id, At: named}
+	p.columnState.conds = p.columnState.conds || m.Cond
+	p.addMacro(name, m, body)
+}
+
+// while handles WHILE.
+func (p *pass) while(id int32, l *syntax.Line) {
+	it := &p.Items[id]
+	src := it.File
+	f := p.Sources[src].File
+	line := int(it.Line)
+	end, ok := f.Behind(line, syntax.EffWhile, syntax.EffWend)
+	defer func() {
+		if !p.left {
+			p.goTo(end+1, 0)
+		}
+	}()
+	if !ok {
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, "This WHILE has no WEND.")
+		return
+	}
+	it.Flags |= program.Opaque
+	body := f.Part(line+1, end)
+	x := &program.Expansion{By: "WHILE", File: src, Line: int32(line) + 1, N: int32(max(body.NumLines(), 1)), Exact: true}
+	s := &l.Stmts[len(l.Stmts)-1]
+	x.More = func() bool {
+		p.spent += len(l.Text) / aText
+		return p.condition(src, int32(line), l, s)
+	}
+	p.expand(id, body, x, 1)
+	if p.leave {
+		p.left = true
+	}
+}
+
+// columnCondition computes the condition of IF, ELIF and WHILE. One that hangs on
+// what is not known counts as false, as in the dot dialect.
+func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt) bool {
+	bad := func(what string) bool {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, s.Dir.Name+" "+what+".")
+		return false
+	}
+	code, last := p.Sources[it.File].File.Joined(int(it.Line))
+	if last > int(it.Line) || len(s.Ops) == 0 && s.Err == nil && strings.Contains(code, "$") {
+		text, left := syntax.ColumnReplace(code, p.variableText, true, maxExpansion)
+		if left {
+			return false
+		}
+		f := syntax.ParseColumnLines(text)
+		if n := len(f.Line(0).Stmts); n > 0 {
+			s = &f.Line(0).Stmts[n-1]
+			if s.Err != nil { // the columns are those of another text
+				return bad("cannot be read: " + s.Err.Message)
+			}
+		}
+	}
+	if s.Err != nil && !s.Err.Mild {
+		p.syntaxError(&program.Item{Stmt: s, Line: it.Line, File: it.File})
+		return false
+	}
+	if s = p.withNames(s); len(s.Ops) != 1 {
+		return bad("needs one condition")
+	}
+	v, ok := p.ColumnValue(&s.Ops[0], it)
+	if !ok {
+		if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Sym != nil && !e.Apart && !e.Sym.Extern && !p.Missed {
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, s.Dir.Name+" needs the value of "+e.Sym.Name+" here, and no line above defines it.")
+		}
+		return false
+	}
+	if v.Kind == syntax.VarString {
+		return bad("needs a condition, and this is a string")
+	}
+	return v.Num != 0
+}
+
+// columnDirective handles the directives that only the column dialect has.
+func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Dir
+	switch d.Effect {
+	case syntax.EffArea:
+		p.area(it)
+	case syntax.EffVar:
+		for i := range s.Ops {
+			v := &eval.Variable{Kind: d.Unit &^ syntax.VarLocal}
+			switch {
+			case d.Unit&syntax.VarLocal == 0:
+				if p.Vars == nil {
+					p.Vars = map[string]*eval.Variable{}
+				}
+				p.Vars[s.Ops[i].Word] = v
+			case len(p.VarStack) > 0:
+				p.VarStack[len(p.VarStack)-1][s.Ops[i].Word] = v
+			default:
+				p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" stands in a macro alone; "+"GBL"+d.Name[3:]+" makes a variable of the whole program.")
+			}
+		}
+	case syntax.EffSetVar:
+		v := p.Variable(s.Name)
+		if v == nil {
+			p.Report(p.NameLoc(it), finding.CodeUndefined, fmt.Sprintf("No GBL%s or LCL%s above makes the variable %s.", d.Name[3:], d.Name[3:], s.Name))
+			return
+		}
+		if v.Kind != d.Unit {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" holds a value of another kind than "+d.Name+" gives.")
+			return
+		}
+		if len(s.Ops) != 1 {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs one value.")
+			return
+		}
+		x, ok := p.ColumnValue(&s.Ops[0], it)
+		if !ok {
+			if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Sym != nil {
+				p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, d.Name+" needs the value of "+e.Sym.Name+" here, and no line above defines it.")
+			}
+			return
+		}
+		if (x.Kind == syntax.VarString) != (v.Kind == syntax.VarString) {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" holds a value of another kind than this.")
+			return
+		}
+		if len(x.Str) > eval.MaxString {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The string has %d characters, and a variable holds up to %d.", len(x.Str), eval.MaxString))
+			x.Str = ""
+		}
+		v.Num, v.Str = x.Num, x.Str
+		if v.Kind == syntax.VarLogical && v.Num != 0 {
+			v.Num = -1
+		}
+	case syntax.EffMap:
+		p.MapReg = isa.NoReg
+		if len(s.Ops) > 1 {
+			o := &s.Ops[1]
+			r, ok := o.Reg, o.Kind == isa.OpReg
+			if !ok {
+				r, ok = p.Alias(o.Word)
+			}
+			if !ok {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "The second argument of "+d.Name+" is a register.")
+				r = isa.NoReg
+			}
+			p.MapReg = r
+		}
+		if len(s.Ops) == 0 {
+			p.MapAt = 0
+			return
+		}
+		if n, ok := p.count(it, 0, false, 0); ok {
+			p.MapAt = n
+		}
+	case syntax.EffField:
+		at := p.MapAt
+		n, ok := p.count(it, 0, false, 0)
+		if !ok {
+			return
+		}
+		if n < 0 || n > layout.Most {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s cannot have %d bytes.", d.Name, n))
+			return
+		}
+		p.MapAt += n
+		if s.Name == "" || !d.NameFirst || s.NameEnd == s.Start || syntax.ColumnDirective(s.Name) != nil {
+			return
+		}
+		o := syntax.Operand{Start: s.Ops[0].Start, End: s.Ops[0].End}
+		o.Kind = isa.OpExpr
+		if o.Known, o.Imm = true, at; p.MapReg != isa.NoReg {
+			o.Known = false
+			p.relate(s.Name, program.Relative{Reg: p.MapReg, N: at})
+		}
+		p.assign(it, s.Name, 0, s.NameEnd-s.Start, []syntax.Operand{o}, false)
+	case syntax.EffAssert:
+		if len(s.Ops) != 1 {
+			return
+		}
+		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Num == 0 {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, "This condition does not hold, and the assembly stops here.")
+		}
+	case syntax.EffInfo:
+		if len(s.Ops) == 0 {
+			return
+		}
+		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Num != 0 {
+			m := "The source stops the assembly here."
+			if len(s.Ops) > 1 {
+				if t, ok := p.ColumnValue(&s.Ops[1], it); ok && t.Kind == syntax.VarString {
+					m = "The source stops the assembly here: " + t.Str
+				}
+			}
+			p.Report(p.StmtLoc(it), finding.CodeDirective, m)
+		}
+	case syntax.EffWend:
+		p.Report(p.StmtLoc(it), finding.CodeDirective, "No WHILE stands before this WEND.")
+	case syntax.EffWord:
+		if len(s.Ops) == 1 {
+			if n, ok := p.count(it, 0, false, 0); ok && n >= 0 && n < 16 {
+				if p.Words == nil {
+					p.Words = map[string]string{}
+				}
+				p.Words[s.Name] = string(rune(d.Unit)) + strconv.FormatInt(n, 10)
+				p.registerName(it)
+			}
+		}
+	case syntax.EffList:
+		p.registerList(it)
+	case syntax.EffAlias, syntax.EffExportAs:
+		p.otherName(it)
+	case syntax.EffRout:
+		p.routine(it)
+	case syntax.EffWords:
+		p.known(it, strings.TrimSpace(s.Rest(l)))
+	case syntax.EffVec:
+		to := strings.TrimSpace(l.Text[s.NameEnd:s.End])
+		_, to, _ = strings.Cut(to, " ")
+		if to = strings.TrimSpace(to); to != "" && to[0] >= '0' && to[0] <= '9' {
+			to = string(rune(d.Unit)) + to
+		}
+		p.vectorAlias(it, strings.ToLower(to))
+	}
+}
+
+// area handles AREA.
+func (p *pass) area(it *program.Item) {
+	s := it.Stmt
+	if len(s.Ops) == 0 || len(p.secBy) > 30000 {
+		return
+	}
+	name := s.Ops[0].Word
+	_, old := p.secBy[name]
+	p.prev = p.sec
+	p.sec = p.section(name)
+	sec := &p.Secs[p.sec]
+	if !old {
+		sec.Align = max(sec.Align, 4)
+		sec.Exec = false
+	}
+	p.moved(it)
+	for i := range s.Ops[1:] {
+		o := &s.Ops[i+1]
+		p.attributes(it, o, areaAttributes)
+		switch w, _, _ := strings.Cut(o.Names.Str, " "); w {
+		case "CODE", "EXECONLY":
+			sec.Exec = true
+		case "ALIGN":
+			if n := p.Value(o, it); n.Kind == program.Number {
+				if n.N < 0 || n.N > 31 {
+					p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, fmt.Sprintf("ALIGN of a section is a power of two of 0–31, and %d is none.", n.N))
+					continue
+				}
+				sec.Align = max(sec.Align, 1<<n.N)
+			}
+		}
+	}
+}
+
+// columnAlign handles ALIGN: to a multiple of the first number, and the second
+// from there.
+func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
+	s := it.Stmt
+	n, offset := int64(4), int64(0)
+	if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
+		v, ok := p.count(it, 0, true, 0)
+		if !ok {
+			return
+		}
+		if v <= 0 || v&(v-1) != 0 || v > 1<<31 {
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf("%s takes a power of two, and %d is none.", s.Dir.Name, v))
+			return
+		}
+		n = v
+	}
+	if len(s.Ops) > 1 && s.Ops[1].Kind != isa.OpNone {
+		v, ok := p.count(it, 1, true, 0)
+		if !ok {
+			return
+		}
+		offset = v & (n - 1)
+	}
+	sec := &p.Secs[p.sec]
+	sec.Align = max(sec.Align, n)
+	pad := (offset - sec.Size) & (n - 1)
+	if offset == 0 {
+		sec.AlignAt(it.Id, sec.Size, pad, n, 0, 0)
+	} else {
+		if len(sec.Points) > 0 || p.cur.Full() {
+			sec.Exact = false // what stands before may still grow
+		}
+		sec.BreakAt(it.Id)
+	}
+	grow(pad)
+}

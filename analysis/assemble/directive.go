@@ -1,0 +1,883 @@
+package assemble
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"narrowgauge/analysis/assemble/layout"
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// nameFirst looks at a directive behind the name that it is about, and says
+// whether something is wrong with it.
+func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
+	s, d := it.Stmt, it.Stmt.Dir
+	if n := s.Start + int32(len(s.Name)); n < s.NameEnd && p.DialectOf(it) != syntax.Columns {
+		p.Warn(p.Loc(it, n, s.NameEnd), finding.CodeSyntax, "This stands behind the name without a blank; assemblers read over it.")
+	}
+	rest := s.Rest(l)
+	if strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" is written in lower case alone.")
+		return true
+	}
+	if d.Effect != syntax.EffReq {
+		return false
+	}
+	if len(rest) > len(d.Name) {
+		if c := strings.TrimSpace(rest[len(d.Name):])[0]; c < 0x80 && !isName(c) && !strings.ContainsRune(`'[]{}\`, rune(c)) {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, ".req takes a register's name with nothing in front of it.")
+			return true
+		}
+	}
+	if s.Err != nil && !strings.HasPrefix(s.Name, ".") && len(s.Ops) > 0 {
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, "No register is called so, and assemblers read over this .req.")
+		return true
+	}
+	return false
+}
+
+// directive handles one directive in the first pass.
+func (p *pass) directive(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Dir
+	if d.NameFirst && p.nameFirst(it, l) {
+		return
+	}
+	if d.Args != syntax.ArgsText && d.Args != syntax.ArgsRaw && p.syntaxError(it) {
+		return
+	}
+	if len(s.Ops) > 0 && d.Args == syntax.ArgsNone || len(s.Ops) > 1 && d.Effect == syntax.EffCode {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, "More stands here than "+d.Usage+" takes.")
+		if d.Effect != syntax.EffPop && d.Effect != syntax.EffPrevious { // which assemblers do all the same
+			return
+		}
+	}
+	if d.Effect >= syntax.EffArea {
+		p.columnDirective(it, l)
+		return
+	}
+	sec := &p.Secs[p.sec]
+	grow := func(n int64) {
+		if n < 0 || n > layout.Most {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("This adds %d bytes, which no 32-bit section holds.", n))
+			return
+		}
+		it.Size = n
+		sec.Size += n
+	}
+	switch d.Effect {
+	case syntax.EffData:
+		if !p.holdsNothing() || p.zeros(it) {
+			p.data(it)
+		}
+		n := int64(len(s.Ops))
+		if d.Args == syntax.ArgsText {
+			n = 0
+			if r := s.Rest(l); r != "" {
+				n = int64(strings.Count(r, ",") + 1)
+			}
+		}
+		n *= int64(p.Unit(it))
+		if d.Unit == 1 && d.Name[0] != '.' { // DCB takes strings as well
+			for i := range s.Ops {
+				if s.Ops[i].IsStr {
+					n += int64(len(s.Ops[i].Names.Str)) - 1
+				}
+			}
+		}
+		grow(n)
+	case syntax.EffFloat:
+		grow(p.floats(it, l))
+	case syntax.EffFillOf:
+		grow(p.fillOf(it, l))
+	case syntax.EffWide:
+		grow(p.wideStrings(it))
+	case syntax.EffString:
+		n := int64(0)
+		if len(s.Ops) == 0 {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs a string in double quotes.")
+		}
+		if p.holdsNothing() && len(s.Ops) > 0 && (p.Secs[p.sec].Record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
+			p.stored(it, "text")
+		}
+		for i := range s.Ops {
+			o := &s.Ops[i]
+			if o.Kind == isa.OpNone && i == 0 {
+				continue
+			}
+			if !o.IsStr {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "A string in double quotes is expected here.")
+				continue
+			}
+			n += int64(len(o.Names.Str))
+			if o.Bare { // a character by its number
+				continue
+			}
+			if i+1 == len(s.Ops) || p.commaAfter(l, o) {
+				n += int64(d.Unit)
+			}
+		}
+		grow(n)
+	case syntax.EffSpace:
+		if len(s.Ops) > 2 && d.Name[0] == '.' {
+			p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
+		}
+		if n, ok := p.count(it, 0, true, 0); ok {
+			if n > 0 {
+				grow(min(n, layout.Most+1) * int64(max(d.Unit, 1)))
+			}
+		} else {
+			p.waitSpace(it, 1)
+		}
+		if len(s.Ops) > 1 {
+			p.LookBack(it, &s.Ops[1])
+		}
+	case syntax.EffFill:
+		p.fill(it, grow)
+	case syntax.EffLEB:
+		p.leb(it, grow)
+	case syntax.EffInst:
+		p.inst(it, grow)
+	case syntax.EffNop:
+		it.Flags |= program.IsCode
+		sec.Code = true
+		if p.Secs[p.sec].Record {
+			break
+		}
+		if p.cur.Mode == isa.T {
+			grow(2)
+		} else {
+			grow(4)
+		}
+	case syntax.EffCheck:
+		p.checkArguments(it, l)
+	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven:
+		if d.Name[0] != '.' {
+			p.columnAlign(it, grow)
+			return
+		}
+		p.align(it, grow)
+	case syntax.EffOrg:
+		if len(s.Ops) > 2 {
+			p.more(it, 2)
+		} else if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
+			p.org(it, &s.Ops[0])
+			p.count(it, 1, true, 0)
+		} else {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, ".org needs an offset.")
+		}
+	case syntax.EffPool:
+		p.flush(p.sec, it.Id)
+	case syntax.EffSection, syntax.EffPush, syntax.EffPop, syntax.EffPrevious, syntax.EffSubsection, syntax.EffStruct:
+		p.sectionDirective(it, l)
+	case syntax.EffSet, syntax.EffThumbSet:
+		if len(s.Ops) < 2 || s.Ops[0].Word == "" && (s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot) {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs a name and a value.")
+			return
+		}
+		o := &s.Ops[0]
+		name := o.Word
+		if name == "" {
+			name = "."
+		}
+		if y := p.thumbName(d, name); y != nil && y.Label {
+			// Assemblers move the label.
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDuplicate, "The symbol "+name+" is a label already, "+p.Where(y.At.Location, it)+"; it goes on with this value.")
+			y.Label = false
+		}
+		p.assign(it, name, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)
+		if name == "." {
+			return
+		}
+		if d.Effect == syntax.EffThumbSet {
+			y := p.Symbol(o.Word)
+			y.Fn, y.ThumbFn, y.Mode = true, true, isa.T
+		}
+	case syntax.EffGlobal, syntax.EffExtern:
+		if len(s.Ops) == 0 && d.Effect == syntax.EffGlobal {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs a symbol's name.")
+		}
+		if d.Effect == syntax.EffExtern && d.Name[0] == '.' {
+			// Assemblers read over it; so do we, but for the names.
+			for _, w := range strings.FieldsFunc(s.Rest(l), func(r rune) bool { return r < 0x80 && !isName(byte(r)) }) {
+				if w[0] < '0' || w[0] > '9' {
+					p.Symbol(w).Extern = true
+				}
+			}
+			return
+		}
+		for i := range s.Ops {
+			o := &s.Ops[i]
+			switch {
+			case o.Word == "" && d.Name[0] != '.':
+				p.attributes(it, o, symbolAttributes)
+				continue
+			case o.Word == "":
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, d.Name+" takes the names of symbols.")
+				return
+			}
+			y := p.Symbol(o.Word)
+			if d.Effect == syntax.EffExtern {
+				y.Extern = true
+				continue
+			}
+			y.Global = true
+			y.Weak = y.Weak || d.Name == ".weak" || d.Name[0] != '.' && d.Unit == 1
+		}
+	case syntax.EffComm:
+		if d.Name[0] == '.' {
+			p.common(it, l)
+		} else if len(s.Ops) > 0 && s.Ops[0].Word != "" {
+			y := p.Symbol(s.Ops[0].Word)
+			y.Extern, y.Kind = true, program.SymData
+		}
+	case syntax.EffType:
+		p.symType(it, l)
+	case syntax.EffSize:
+		if len(s.Ops) != 2 || s.Ops[0].Word == "" || s.Ops[1].Kind == isa.OpNone {
+			if len(s.Ops) != 2 || s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot {
+				p.Report(p.StmtLoc(it), finding.CodeDirective, ".size needs a symbol's name and a size.")
+			}
+			return
+		}
+		p.sizeLater = append(p.sizeLater, it.Id)
+		if !s.Ops[1].Known {
+			p.LookBack(it, &s.Ops[1])
+		}
+	case syntax.EffThumbFunc:
+		p.funcTag = true
+		if e := p.cur; e.Mode == isa.A {
+			e.Mode = isa.T // so assemblers have it, whatever the target is
+			p.setEnv(e)
+		}
+	case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
+		p.modeSwitch(it, grow)
+	case syntax.EffSyntax:
+		e := p.cur
+		switch {
+		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "unified"):
+			e.Unified = true
+		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "divided"):
+			e.Unified = false
+		default:
+			p.Report(p.StmtLoc(it), finding.CodeDirective, ".syntax takes unified or divided.")
+		}
+		p.setEnv(e)
+	case syntax.EffCPU, syntax.EffArch, syntax.EffFPU, syntax.EffArchExt:
+		p.targetDirective(it, l)
+	case syntax.EffReq:
+		p.req(it)
+	case syntax.EffTyped:
+		if strings.HasPrefix(s.Name, ".") || !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Usage+" is written with a name in front and a register behind it.")
+			return
+		}
+		p.typedAlias(it, l)
+	case syntax.EffUnreq:
+		w := ""
+		if len(s.Ops) == 1 {
+			w = s.Ops[0].Word
+		}
+		if _, ok := p.Aliases[w]; !ok && p.Vectors[w] == "" && p.Words[w] == "" && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, "No .req gave this name to a register.")
+			return
+		}
+		p.unreq(it, w)
+	case syntax.EffInclude:
+		p.include(it)
+	case syntax.EffIncbin:
+		p.incbin(it, l, grow)
+	case syntax.EffEndm, syntax.EffEndr:
+		if s.Rest(l) != "" {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" takes nothing behind it, and ends nothing that was begun.")
+			return
+		}
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, d.Name+" ends nothing that was begun.")
+	case syntax.EffEnd:
+		p.Ended = true
+	case syntax.EffError:
+		p.stopped(it, l)
+	}
+}
+
+// moved notes that the item stands in another section than it was put in.
+func (p *pass) moved(it *program.Item) {
+	if it.Sec == p.sec {
+		return
+	}
+	o := p.Order[it.Sec]
+	p.Order[it.Sec] = o[:len(o)-1]
+	it.Sec, it.Off = p.sec, p.Secs[p.sec].Size
+	p.Order[p.sec] = append(p.Order[p.sec], it.Id)
+}
+
+// codeSection says whether a section is one for code by its name alone (System V
+// ABI, "Special Sections").
+func codeSection(name string) bool {
+	return name == ".text" || strings.HasPrefix(name, ".text.") || name == ".init" || name == ".fini"
+}
+
+func (p *pass) commaAfter(l *syntax.Line, o *syntax.Operand) bool {
+	return strings.HasPrefix(strings.TrimLeft(l.Text[o.End:], " \t"), ",")
+}
+
+// count evaluates argument i, which has to be a number now.
+func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, bool) {
+	if i >= len(it.Stmt.Ops) || it.Stmt.Ops[i].Kind == isa.OpNone {
+		if !optional {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, it.Stmt.Dir.Name+" needs a number.")
+		}
+		return def, optional
+	}
+	o := &it.Stmt.Ops[i]
+	v := p.Value(o, it)
+	space := i == 0 && (it.Stmt.Dir.Effect == syntax.EffSpace || it.Stmt.Dir.Effect == syntax.EffFill)
+	if v.Late && space && !p.Settled() {
+		p.countLater = append(p.countLater, it.Id)
+		return def, false
+	}
+	if v.Kind == program.Number {
+		return v.N, true
+	}
+	if v.Kind == program.Unknown {
+		p.Secs[p.sec].Exact = false
+		if v.Apart {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The distance between two sections is known only to the linker, and "+it.Stmt.Dir.Name+" cannot wait for it.")
+		}
+		return def, false
+	}
+	if v.Kind == program.Undefined && !p.Settled() && space {
+		// Assemblers wait for a distance between labels below; so do we.
+		p.countLater = append(p.countLater, it.Id)
+		return def, false
+	}
+	p.Secs[p.sec].Exact = false
+	if v.Kind == program.Undefined && v.Sym != nil {
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, it.Stmt.Dir.Name+" needs the value of "+v.Sym.Name+" here, and no line above defines it.")
+	} else {
+		p.BadValue(it, o, v)
+	}
+	return def, false
+}
+
+// waitSpace notes a space whose size, in units, waits for the layout.
+func (p *pass) waitSpace(it *program.Item, unit int64) {
+	if n := len(p.countLater); n > 0 && p.countLater[n-1] == it.Id {
+		s := &p.Secs[p.sec]
+		s.BreakAt(it.Id)
+		s.AddPoint(it, program.PointSpace, 0).Behind = unit
+	}
+}
+
+func (p *pass) align(it *program.Item, grow func(int64)) {
+	s, d := it.Stmt, it.Stmt.Dir
+	n := int64(2)
+	effect := d.Effect
+	if effect == syntax.EffAlignPow && p.cur.AlignBytes && d.Name == ".align" {
+		effect = syntax.EffAlignByte
+	}
+	switch effect {
+	case syntax.EffEven:
+	case syntax.EffAlignByte:
+		if len(s.Ops) == 0 {
+			return
+		}
+		v, ok := p.count(it, 0, true, 0)
+		if !ok {
+			return
+		}
+		if v < 0 || v&(v-1) != 0 || v > 1<<31 {
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf("%s takes a power of two, and %d is none.", d.Name, v))
+			return
+		}
+		n = max(v, 1)
+	default:
+		v := int64(2)
+		if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
+			w, ok := p.count(it, 0, true, 0)
+			if !ok {
+				return
+			}
+			v = w
+			if v == 0 && d.Name == ".align" {
+				v = 2 // .align 0 means a word, as assemblers for this core have it
+			}
+		} else if d.Name != ".align" {
+			v = 0
+		}
+		if v < 0 || v > 31 {
+			p.Warn(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf("%s takes a power of 0–31, which means 2 to that power; assemblers read %d as 31.", d.Name, v))
+			v = 31
+		}
+		n = 1 << v
+	}
+	sec := &p.Secs[p.sec]
+	if len(s.Ops) > 3 {
+		p.more(it, 3)
+		return
+	}
+	if len(s.Ops) > 1 && s.Ops[1].Kind != isa.OpNone {
+		if _, ok := p.count(it, 1, true, 0); ok && fillUnit(d.Name) > 1 {
+			p.fillLater = append(p.fillLater, it.Id)
+		}
+	}
+	pad, limit := -sec.Size&(n-1), int64(0)
+	if len(s.Ops) > 2 {
+		if lim, ok := p.count(it, 2, true, 0); ok && lim > 0 {
+			limit = lim
+		}
+	}
+	if limit > 0 && pad > limit {
+		pad = 0
+	}
+	sec.Align = max(sec.Align, n)
+	sec.AlignAt(it.Id, sec.Size, pad, n, limit, 0)
+	grow(pad)
+}
+
+// org moves the location counter.
+func (p *pass) org(it *program.Item, o *syntax.Operand) {
+	v := p.Value(o, it)
+	sec := &p.Secs[p.sec]
+	if sec.Record {
+		if v.Kind != program.Number {
+			p.BadValue(it, o, v)
+			return
+		}
+		sec.Size = v.N
+		return
+	}
+	if v.Kind == program.Undefined {
+		p.LookBack(it, o)
+		// Assemblers wait for what stands below.
+		sec.BreakAt(it.Id)
+		sec.AddPoint(it, program.PointOrg, eval.OpIndex(it, o))
+		return
+	}
+	switch {
+	case v.Kind == program.Number, v.Kind == program.Address && p.Secs[v.Sec].Main == sec.Main:
+		if sec.Sub != 0 || len(sec.Points) > 0 || p.cur.Have&(isa.FeatT32|isa.FeatMovW) != 0 {
+			sec.BreakAt(it.Id)
+			sec.AddPoint(it, program.PointOrg, eval.OpIndex(it, o)) // takes no room at first
+			return
+		} else if v.N < sec.Size && sec.Exact {
+			p.OrgBack(it, o, sec.Size, v.N)
+			return
+		}
+		it.Size = max(v.N-sec.Size, 0)
+		sec.Size += it.Size
+		sec.BreakAt(it.Id)
+	case v.Kind == program.Unknown:
+		sec.Exact = false
+	default:
+		sec.Exact = false
+		p.BadValue(it, o, v)
+	}
+}
+
+func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
+	s := it.Stmt
+	to := isa.T
+	switch s.Dir.Effect {
+	case syntax.EffArm:
+		to = isa.A
+	case syntax.EffCode:
+		v, ok := p.count(it, 0, false, 0)
+		if !ok {
+			return
+		}
+		if v != 16 && v != 32 {
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf(".code takes 16 (T16) or 32 (A32); %d is neither.", v))
+			return
+		}
+		if v == 32 {
+			to = isa.A
+		}
+	}
+	e := p.cur
+	switch { // what is in force already may be named again
+	case to == e.Mode:
+	case to == isa.A && !e.Have.Has(isa.FeatA32):
+		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, "A32 code does not exist on "+e.Target+", which has the compact state alone.")
+	case to == isa.T && !e.Have.Has(isa.FeatT16):
+		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, noCompact(e.Target))
+	}
+	if e.Mode == isa.T && to == isa.A {
+		// The assembler aligns to a word here by itself.
+		s := &p.Secs[p.sec]
+		pad := -s.Size & 3
+		s.AlignAt(it.Id, s.Size, pad, 4, 0, 0)
+		grow(pad)
+		p.Secs[p.sec].Align = max(p.Secs[p.sec].Align, 4)
+	}
+	e.Mode = to
+	if n := s.Dir.Name; n[0] != '.' {
+		e.Unified = n != "CODE16"
+	}
+	p.setEnv(e)
+}
+
+// targetDirective reads .arch, .cpu, .fpu and .arch_extension. Their names are
+// in lower case, and none has an extension behind '+', which the command line
+// takes alone.
+func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
+	s := it.Stmt
+	name := s.Rest(l)
+	e := p.cur
+	choose, all, what := e.Sel.SelectArch, isa.ArchNames, "architecture"
+	switch s.Dir.Effect {
+	case syntax.EffCPU:
+		choose, all, what = e.Sel.SelectCPU, isa.CPUNames, "core"
+	case syntax.EffFPU:
+		choose, all, what = e.Sel.SelectFPU, isa.FPUNames, "floating-point unit"
+	case syntax.EffArchExt:
+		choose, all, what = e.Sel.Extend, e.Sel.Extensions, "extension"
+	}
+	m := ""
+	base, _, plus := strings.Cut(name, "+")
+	switch {
+	case name == "":
+		m = s.Name + " needs a name behind it"
+	case name == "all" || !choose(name):
+		m = "No " + what + " is called " + name
+		if s.Dir.Effect == syntax.EffArchExt && isa.KnowsExtension(name) {
+			m = e.Target + " has no extension " + name
+			if !e.Chosen {
+				m = p.TargetName(it) + ", has no extension " + name
+			}
+		} else if plus && (s.Dir.Effect == syntax.EffArch || s.Dir.Effect == syntax.EffCPU) && choose(base) {
+			m = s.Name + " takes a name alone; extensions stand behind .arch_extension, one to a line"
+		} else if n := finding.Near(name, all()); len(n) > 0 {
+			m += "; near names: " + strings.Join(n, ", ")
+		}
+	}
+	if m != "" {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, m+".")
+		return
+	}
+	switch s.Dir.Effect {
+	case syntax.EffArch, syntax.EffCPU:
+		e.Target, e.Chosen = name, true
+	}
+	e.Have = e.Sel.Have()
+	p.setEnv(e)
+}
+
+// coprocessorWord are the registers beside those of the core and of vectors that
+// .req gives other names to.
+var coprocessorWord = regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|acc0|fpsid|fpscr|fpexc|fpinst2?|mvfr[0-2])$`)
+
+func (p *pass) req(it *program.Item) {
+	s := it.Stmt
+	if len(s.Ops) == 0 {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, ".req needs a register.")
+		return
+	}
+	if len(s.Ops) > 1 {
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, "No register is called so, and assemblers read over this .req.")
+		return
+	}
+	if m, _ := isa.Find(lower(s.Name)); m != nil {
+		p.Report(p.NameLoc(it), finding.CodeDirective, s.Name+" is an instruction, and no name for a register.")
+		return
+	}
+	o := &s.Ops[0]
+	r := o.Reg
+	if o.Kind != isa.OpReg {
+		var ok bool
+		if r, ok = p.Alias(o.Word); !ok {
+			// A register of floating point, or of a coprocessor.
+			if !p.vectorAlias(it, o.Word) && coprocessorWord.MatchString(o.Word) {
+				if p.Words == nil {
+					p.Words = map[string]string{}
+				}
+				for _, n := range program.Spellings(s.Name) {
+					p.Words[n] = lower(o.Word)
+				}
+			}
+			return
+		}
+	}
+	if p.Aliases == nil {
+		p.Aliases = map[string]isa.Reg{}
+	}
+	if before, ok := p.Aliases[s.Name]; ok {
+		if before != r {
+			p.Warn(p.NameLoc(it), finding.CodeDuplicate, fmt.Sprintf("%s is %s already, and stays so: assemblers read over a second .req without an .unreq between.", s.Name, before))
+		}
+		return
+	}
+	// All-lower and all-upper spellings of the name work too.
+	for _, n := range program.Spellings(s.Name) {
+		if _, ok := p.Aliases[n]; !ok {
+			p.Aliases[n] = r
+		}
+	}
+	y := p.Symbol(s.Name)
+	if !y.Defined {
+		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)
+	}
+}
+
+func (p *pass) include(it *program.Item) {
+	s := it.Stmt
+	if len(s.Ops) != 1 || !s.Ops[0].IsStr {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, ".include needs one file name in double quotes.")
+		return
+	}
+	name := s.Ops[0].Names.Str
+	at := p.Loc(it, s.Ops[0].Start, s.Ops[0].End)
+	it.Flags |= program.Opaque // until it is read
+	if p.depth > 50 {
+		p.Report(at, finding.CodeInclude, "The includes are nested more than 50 deep.")
+		return
+	}
+	from := p.Sources[it.File].Path
+	var f *syntax.File
+	var path string
+	ok := false
+	if p.in.Load != nil {
+		path, f, ok = p.in.Load(Wanted{From: from, Name: name})
+	}
+	if !ok {
+		p.missing(at, Wanted{From: from, Name: name})
+		p.Lacking = true
+		return
+	}
+	for up := it.File; ; {
+		if p.Sources[up].Path == path {
+			p.Report(at, finding.CodeInclude, "The file "+name+" includes itself.")
+			return
+		}
+		if p.Sources[up].From < 0 {
+			break
+		}
+		up = p.Items[p.Sources[up].From].File
+	}
+	if !p.affords(path, f, at) {
+		return
+	}
+	it.Flags &^= program.Opaque
+	p.constantsFile(path, f.As(p.DialectOf(it)), nil, it.Id)
+}
+
+// data notes data whose values wait for symbols; they are looked at when all
+// symbols are known.
+func (p *pass) data(it *program.Item) {
+	if d := it.Stmt.Dir; d.Unit == 8 && d.Name[0] == '.' {
+		p.doublewords(it)
+		return
+	}
+	for i := range it.Stmt.Ops {
+		o := &it.Stmt.Ops[i]
+		if o.Known {
+			p.dataRange(it, o, o.Imm)
+		} else if o.Kind != isa.OpNone && !p.constant(it, o) {
+			p.dataLater = append(p.dataLater, argument{it.Id, int32(i)})
+		}
+	}
+}
+
+// constant says whether an argument has its value now, and checks it: a loop
+// may give the names in it others later, and what waits has to fit.
+func (p *pass) constant(it *program.Item, o *syntax.Operand) bool {
+	v := p.Value(o, it)
+	if v.Kind == program.Big {
+		if unit := p.Unit(it); v.N > int64(unit)*8 {
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low %d.", v.N, it.Stmt.Dir.Name, unit*8))
+		}
+		return true
+	}
+	if v.Firm {
+		p.BadValue(it, o, v)
+		return true
+	}
+	if v.Kind != program.Number || v.Late {
+		return false
+	}
+	p.dataRange(it, o, v.N)
+	return true
+}
+
+func (p *pass) dataRange(it *program.Item, o *syntax.Operand, v int64) {
+	unit := p.Unit(it)
+	if unit >= 8 {
+		return
+	}
+	lo, hi := -(int64(1) << (unit*8 - 1)), int64(1)<<(unit*8)-1
+	if v < -hi || v > hi {
+		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("%s holds %d–%d; of %s only the low %d bits are kept.", it.Stmt.Dir.Name, lo, hi, wording.Num(v), unit*8))
+	}
+}
+
+// notNumber says what a value is that is no number.
+func notNumber(v program.Value) string {
+	switch {
+	case v.Apart, v.Why == eval.LinkersDistance:
+		return "the distance between two sections"
+	case v.Kind == program.Address:
+		return "an address"
+	case v.Kind == program.Undefined && v.Sym != nil:
+		return "not known: " + v.Sym.Name + " is not defined in this file"
+	}
+	return "none"
+}
+
+// resolveData looks at the data and sizes that waited.
+func (p *pass) resolveData() {
+	for _, i := range p.countLater {
+		it := &p.Items[i]
+		p.sec = it.Sec
+		switch v := p.Value(&it.Stmt.Ops[0], it); {
+		case v.Kind != program.Unknown:
+			p.count(it, 0, true, 0)
+		case v.Apart:
+			p.Report(p.Loc(it, it.Stmt.Ops[0].Start, it.Stmt.Ops[0].End), finding.CodeUndefined, "The distance between two sections is known only to the linker, and "+it.Stmt.Dir.Name+" cannot wait for it.")
+		}
+	}
+	var last map[string]int32 // .size of a symbol: what a later one says holds
+	for _, i := range p.sizeLater {
+		it := &p.Items[i]
+		p.sec = it.Sec
+		o := &it.Stmt.Ops[1]
+		if v := p.Value(o, it); v.Kind == program.Address || v.Kind == program.Undefined && !(v.Num != 0 && v.Back) || v.Kind == program.Unknown && v.Apart || v.Kind == program.Bad && !v.Mild {
+			if last == nil {
+				last = map[string]int32{}
+				for _, k := range p.sizeLater {
+					last[p.Items[k].Stmt.Ops[0].Word] = k
+				}
+			}
+			if last[it.Stmt.Ops[0].Word] != i {
+				continue
+			}
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The size of a symbol is a number in the end, and this is "+notNumber(v)+".")
+		}
+	}
+	for _, i := range p.lebLater {
+		it := &p.Items[i]
+		p.sec = it.Sec
+		for k := range it.Stmt.Ops {
+			o := &it.Stmt.Ops[k]
+			if v := p.Value(o, it); o.Kind != isa.OpNone && (v.Kind == program.Undefined || v.Kind == program.Address) {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, it.Stmt.Dir.Name+" needs a number, and this is none in the end.")
+			}
+		}
+	}
+	for _, i := range p.fillLater {
+		it := &p.Items[i]
+		if u := int64(fillUnit(it.Stmt.Dir.Name)); it.Size%u != 0 && p.Secs[it.Sec].Exact {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s fills in units of %d bytes, and the gap here has %d.", it.Stmt.Dir.Name, u, it.Size))
+		}
+	}
+	p.resolvePlaced()
+	for _, w := range p.dataLater {
+		it := &p.Items[w.item]
+		o := &it.Stmt.Ops[w.op]
+		if o.IsStr || !p.dataReloc(it, o) {
+			continue
+		}
+		v := p.Value(o, it)
+		switch v.Kind {
+		case program.Number:
+			if unit := p.Unit(it); unit < 4 && (v.N <= -(1<<(unit*8)) || v.N >= 1<<(unit*8)) {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("%s holds %d–%d, and %s, which is known in the end only, does not fit.", it.Stmt.Dir.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, wording.Num(v.N)))
+			}
+			continue
+		}
+		if it.Stmt.Dir.Unit == 8 && v.Kind != program.Bad {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+			continue
+		}
+		if unit := p.Unit(it); unit < 4 && (v.Kind == program.Address || v.Kind == program.Undefined && !v.Mixed && v.Num == 0) {
+			// The object file keeps what is added in the place itself.
+			n := v.N
+			if v.Kind == program.Address && v.Sym != nil && v.Sym.Global {
+				n -= v.Sym.Val.N
+			}
+			n = int64(int32(n))
+			if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("%s has no room for %s, which the linker is to add an address to.", it.Stmt.Dir.Name, wording.Num(n)))
+				continue
+			}
+		}
+		switch v.Kind {
+		case program.Undefined:
+			p.External(it, o, v)
+		case program.Bad:
+			p.BadValue(it, o, v)
+		}
+	}
+}
+
+// conditional handles .if and its kin. A condition that cannot be computed
+// counts as true, and its else part as true as well: nothing is hidden.
+func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
+	src := &p.Sources[file]
+	start := src.File.LineStart(int(line))
+	behind := start + len(l.Text) // the end of the line
+	if src.Unit != nil {
+		behind = src.Unit.LineEnd(int(line))
+	}
+	at := p.StmtLoc(&program.Item{Stmt: s, Line: line, File: file})
+	end := start
+	close := func(c *cond) {
+		if c.from >= 0 && end > c.from && src.Exp == nil {
+			p.LeftOut = append(p.LeftOut, program.Inactive{File: file, Span: finding.Span{Start: c.from, End: end}})
+		}
+		c.from = -1
+	}
+	n := len(p.conds)
+	switch s.Dir.Effect {
+	case syntax.EffIf:
+		c := cond{outer: p.active(), item: at, from: -1, nest: p.nest}
+		if c.outer || ofText(s.Dir.Name) { // whose form counts where they are left out, too
+			c.active = p.condition(file, line, l, s) && c.outer
+			c.done = c.active
+		}
+		if c.outer && !c.active {
+			p.turns++
+			c.from, c.turn = behind, p.turns
+		}
+		p.conds = append(p.conds, c)
+		return
+	case syntax.EffEndif:
+		if n == 0 {
+			p.Report(at, finding.CodeDirective, "No .if stands before this .endif.")
+			return
+		}
+		if s.Reduced(l) != "" {
+			p.Report(at, finding.CodeDirective, ".endif takes nothing behind it.")
+		}
+		close(&p.conds[n-1])
+		p.conds = p.conds[:n-1]
+		return
+	case syntax.EffElse:
+		if s.Reduced(l) != "" {
+			p.Report(at, finding.CodeDirective, ".else takes nothing behind it; .elseif takes a condition.")
+		}
+	}
+	if n == 0 {
+		p.Report(at, finding.CodeDirective, "No .if stands before this "+s.Dir.Name+".")
+		return
+	}
+	c := &p.conds[n-1]
+	if c.last {
+		p.Report(at, finding.CodeDirective, "The .else of this .if stands above already.")
+	}
+	c.last = s.Dir.Effect == syntax.EffElse
+	close(c)
+	c.active = false
+	if c.outer && !c.done {
+		c.active = s.Dir.Effect == syntax.EffElse || p.condition(file, line, l, s)
+		c.done = c.active
+	}
+	if c.outer && !c.active {
+		p.turns++
+		c.from, c.turn = behind, p.turns
+	}
+}

@@ -1,0 +1,134 @@
+package assemble
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+)
+
+// SymbolSetting reads NAME=number, the number as C writes it.
+func SymbolSetting(def string) (name string, v int64, ok bool) {
+	name, text, ok := strings.Cut(def, "=")
+	name, text = strings.TrimSpace(name), strings.TrimSpace(text)
+	if !ok || name == "" || name[0] >= '0' && name[0] <= '9' {
+		return "", 0, false
+	}
+	for i := 0; i < len(name); i++ {
+		if !program.IdentByte(name[i]) {
+			return "", 0, false
+		}
+	}
+	v, err := strconv.ParseInt(text, 0, 64)
+	if err != nil {
+		u, err := strconv.ParseUint(text, 0, 64)
+		return name, int64(u), err == nil
+	}
+	return name, v, true
+}
+
+// settingSymbols defines the symbols that the settings name. Of several with
+// one name the first counts, as with the assembler's option.
+func (p *pass) settingSymbols() {
+	for _, def := range p.in.Symbols {
+		name, v, _ := SymbolSetting(def)
+		if y := p.Symbol(name); !y.Defined {
+			y.Defined, y.Kind, y.Val = true, program.SymConstant, program.Value{Kind: program.Number, N: v}
+		}
+	}
+}
+
+// missing reports a file that the loader does not give.
+func (p *pass) missing(at program.Place, w Wanted) {
+	p.inexact()
+	p.Missed = true
+	why := ""
+	if p.in.Why != nil {
+		why = p.in.Why(w)
+	}
+	if why == "" {
+		p.Report(at, finding.CodeInclude, "The file "+wording.ClipText(w.Name, 200)+" is in none of the folders that are searched; the setting include adds folders.")
+		return
+	}
+	p.Report(at, finding.CodeInclude, "The file "+wording.ClipText(w.Name, 200)+" cannot be read: "+why+".")
+}
+
+// maxAgain bounds the lines and statements of files that are included more
+// than once: files that include each other twice double with every level.
+const maxAgain = 1_000_000
+
+// affords says whether a file may be included: the first time always, then as
+// long as all that is repeated stays in its bound.
+func (p *pass) affords(path string, f *syntax.File, at program.Place) bool {
+	if !p.again[path] {
+		if p.again == nil {
+			p.again = map[string]bool{}
+		}
+		p.again[path] = true
+		return true
+	}
+	before := p.spentAgain
+	for i := 0; i < f.NumLines() && p.spentAgain <= maxAgain; i++ {
+		p.spentAgain += cost(f.Line(i))
+	}
+	if p.spentAgain <= maxAgain {
+		return true
+	}
+	if before <= maxAgain {
+		p.Report(at, finding.CodeInclude, fmt.Sprintf("Files that are included more than once come to more than %d lines and statements here; from this line on none is read again.", maxAgain))
+	}
+	p.inexact()
+	return false
+}
+
+// incbin handles .incbin: the bytes of a file, without the first skip ones,
+// and no more than count.
+func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
+	s := it.Stmt
+	if len(s.Ops) == 0 || !s.Ops[0].IsStr || len(s.Ops) > 1 && !p.commaAfter(l, &s.Ops[0]) {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, ".incbin needs a file name in double quotes, and commas between its arguments.")
+		p.inexact()
+		return
+	}
+	if len(s.Ops) > 3 {
+		p.Report(p.Loc(it, s.Ops[3].Start, s.Ops[3].End), finding.CodeDirective, ".incbin takes a file, how many bytes to skip and how many to take; this is a fourth argument.")
+		return
+	}
+	skip, ok := p.count(it, 1, true, 0)
+	count, ok2 := p.count(it, 2, true, 0)
+	if !ok || !ok2 {
+		return
+	}
+	p.stored(it, "a file's bytes")
+	limited := len(s.Ops) > 2 || len(s.Ops) > 1 && p.commaAfter(l, &s.Ops[1])
+	if p.in.Size == nil {
+		p.inexact()
+		return
+	}
+	w := Wanted{From: p.Sources[it.File].Path, Name: s.Ops[0].Names.Str}
+	have, ok := p.in.Size(w)
+	if !ok {
+		p.missing(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), w)
+		return
+	}
+	if limited && count == 0 {
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, "A count of 0 counts for nothing: .incbin takes the rest of the file.")
+		limited = false
+	}
+	if !limited {
+		count = have - skip
+	}
+	if skip < 0 || count < 0 || count > have || skip > have-count {
+		what := fmt.Sprintf("the bytes behind the first %d", skip)
+		if limited {
+			what = fmt.Sprintf("%d bytes behind the first %d", count, skip)
+		}
+		p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The file has %d bytes, and .incbin wants %s.", have, what))
+		return
+	}
+	grow(count)
+}

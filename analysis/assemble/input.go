@@ -1,0 +1,36 @@
+package assemble
+
+import (
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+)
+
+// Wanted is a file that a source asks for.
+type Wanted struct {
+	From string // path of the source
+	Name string // what it says
+	// System: written #include <name>, which is not looked for beside the
+	// source.
+	System bool
+	// Next: written #include_next, which is looked for behind the place where
+	// the source itself was found.
+	Next bool
+}
+
+// Loader finds the text of an included file, and the path under which
+// diagnostics name it. A loader does the I/O; the analysis none.
+type Loader func(w Wanted) (path string, file *syntax.File, ok bool)
+
+// Input is all that the assembly of a program depends on.
+type Input struct {
+	Path string       // of the root file
+	File *syntax.File // its parsed text
+	// Env is the environment in front of the first line.
+	Env program.Env
+	// Symbols, Defines and Prelude are what the settings of these names say.
+	Symbols, Defines, Prelude []string
+	Load                      Loader // nil: every include is missing
+	Size                      func(w Wanted) (bytes int64, ok bool)
+	Why                       func(w Wanted) string
+	Made                      *Expansions // nil: nothing is kept
+}

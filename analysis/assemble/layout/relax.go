@@ -1,0 +1,389 @@
+package layout
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// maxLayout bounds the work of the layout: points laid out, and symbols looked up for
+// it. A program that needs more has no exact offsets.
+const maxLayout = 10_000_000
+
+// Grow notes an instruction whose size may hang on what is not known yet. m is
+// what it is for now, and stays its size until the end. It says whether it is one.
+func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
+	m, sec := &it.Match, &p.Secs[it.Sec]
+	how := m.Form.Grows()
+	if known && !m.Deferred {
+		if m.Form.Row.Size() == 2 {
+			if how != isa.GrowsNot && q.Unified && q.Width == 0 && (q.Have.Has(isa.FeatT32) || m.Form.Row.ID == "mov-imm") {
+				sec.BreakAt(it.Id)
+			}
+			return false
+		}
+		// Was it a halfword as long as its constant was not looked at?
+		if q.Width != 0 || !q.Unified {
+			return false
+		}
+		any := false
+		for i := range p.Ops {
+			if o := &p.Ops[i]; o.Known && (o.Kind == isa.OpImm || o.Kind == isa.OpExpr && o.Bare || o.Kind == isa.OpMem && o.Off == isa.OffImm) {
+				o.Known, any = false, true
+			}
+		}
+		if !any {
+			return false
+		}
+		n, ok := it.Stmt.Mnem.Match(q, p.Ops)
+		if !ok || n.Form.Row.Size() != 2 || n.Form.Grows() != isa.GrowsNumber {
+			return false
+		}
+		it.Size = 2
+		p.growNumber(it)
+		p.GrownAdd(it)
+		return true
+	}
+	how = it.Stmt.Mnem.Grows(m, q, p.Ops)
+	if how == isa.GrowsNot {
+		return false
+	}
+	kind := map[isa.Growth]program.PointKind{isa.GrowsFar: program.PointFar, isa.GrowsAhead: program.PointAhead, isa.GrowsNumber: program.PointNumber}[how]
+	op := len(it.Stmt.Ops) - 1
+	if kind != program.PointNumber {
+		if o := &it.Stmt.Ops[op]; o.Kind == isa.OpImm {
+			return false
+		}
+		sec.BreakAt(it.Id)
+		sec.AddPoint(it, kind, op)
+		return true
+	}
+	if e := it.Stmt.Ops[op].Expr; e != nil && e.Op == syntax.ExprReloc {
+		return false // for which a halfword has room
+	}
+	// What is not known when the line is read takes full width, whatever it is.
+	p.growNumber(it)
+	return true
+}
+
+// GrownAdd reports an ADD or SUB that keeps the flags in an IT block and needs the
+// encoding with a plain constant of twelve bits: when assemblers let a halfword
+// grow, they take the one with a modified constant alone. (The architecture has
+// both.) It says whether it is one.
+func (p *Layouter) GrownAdd(it *program.Item) bool {
+	f := it.Match.Form
+	if it.Slot == 0 || it.Stmt.Width != 0 || f.Row.ID != "t-addw" && f.Row.ID != "t-subw" || strings.HasSuffix(it.Stmt.Mnem.Stem(), "w") {
+		return false
+	}
+	v := it.Match.Values()
+	if v.Get("Rd") > 7 || v.Get("Rn") > 7 {
+		return false
+	}
+	op := len(it.Stmt.Ops) - 1
+	p.Report(p.Loc(it, it.Stmt.Ops[op].Start, it.Stmt.Ops[op].End), finding.CodeConstRange, fmt.Sprintf("Assemblers take %s in an IT block for the encoding with a modified constant, and %s is none; %sw takes it.", it.Stmt.Name, p.OpText(it, op), it.Stmt.Mnem.Stem()))
+	it.Flags |= program.Refused
+	return true
+}
+
+func (p *Layouter) growNumber(it *program.Item) {
+	sec := &p.Secs[it.Sec]
+	sec.BreakAt(it.Id)
+	sec.AddPoint(it, program.PointNumber, 0)
+}
+
+// Relax lays out the sections with points. All symbols are known that will be.
+func (p *Layouter) Relax() {
+	p.Phase = eval.Moving
+	order := p.layoutOrder()
+	p.Steps = 0
+	for pass, changed := 0, true; changed && p.Endless < 0 && p.Steps < maxLayout; pass++ {
+		changed = false
+		for _, s := range order {
+			p.Secs[s].Laid = true
+			if pts := p.Secs[s].Points; len(pts) == 0 || pass > 0 && !restart(pts) {
+				continue
+			}
+			p.relaxSection(int16(s))
+			if p.Ctx.Err() != nil {
+				return
+			}
+			pts := p.Secs[s].Points
+			for k := range pts {
+				t := &pts[k]
+				changed = changed || t.Last != t.Addr
+				t.Last = t.Addr
+			}
+		}
+	}
+	for _, s := range order {
+		if len(p.Secs[s].Points) > 0 {
+			p.Gen++
+			p.settle(int16(s))
+			if p.Endless >= 0 || p.Steps >= maxLayout {
+				p.Secs[s].Exact = false
+			}
+		}
+	}
+	if p.Endless >= 0 {
+		it := &p.Items[p.Endless]
+		p.Report(p.StmtLoc(it), finding.CodeDirective, "The size of this line hangs on places that move with it, and the layout finds no end.")
+	}
+	p.Phase = eval.Resolving
+	p.Gen++
+	move := func(y *program.Symbol) {
+		if y.Expr == nil && y.Val.Kind == program.Address {
+			y.Val.N += p.Shift(y.Val.Sec, y.Val.At)
+		}
+	}
+	p.EachSymbol(move)
+	for _, l := range p.Locals {
+		for _, y := range l {
+			move(y)
+		}
+	}
+	for i := range p.Lits {
+		l := &p.Lits[i]
+		if l.Val.Kind == program.Address {
+			l.Val.N += p.Shift(l.Val.Sec, l.Val.At)
+		}
+		if l.Off >= 0 {
+			l.Off += p.Shift(l.Sec, program.BehindPool(l.Item))
+		}
+	}
+	for s := range p.Secs {
+		p.Secs[s].Points = nil
+	}
+	p.joinSubsections()
+}
+
+// restart lays a section out anew from what is sure to be wide, as the assembler
+// does until two such layouts are the same: spaces by a distance and .org take no
+// room at first. It says whether there is one of them; without, the layout would
+// be the same again.
+func restart(pts []program.Point) bool {
+	any := false
+	for k := range pts {
+		any = any || pts[k].Kind >= program.PointSpace
+	}
+	if !any {
+		return false
+	}
+	by := int64(0)
+	for k := range pts {
+		t := &pts[k]
+		t.Addr = t.Off + by
+		switch {
+		case t.Kind == program.PointAlign:
+			t.Now = t.Pad() + t.Behind
+		case t.Kind >= program.PointSpace:
+			t.Now = 0
+		case t.Kind == program.PointBase || t.Kind == program.PointLEB:
+		case !t.Frozen:
+			t.Now = 2
+		}
+		by = t.Moved()
+	}
+	return true
+}
+
+// look finds what a point hangs on.
+func (p *Layouter) look(s int16, t *program.Point) {
+	it := &p.Items[t.Item]
+	o := &it.Stmt.Ops[t.Op]
+	pts := p.Secs[s].Points
+	t.Wide = false
+	if o.Kind == isa.OpLit {
+		if it.Lit < 0 || p.Lits[it.Lit].Off < 0 || p.Lits[it.Lit].Sec != s {
+			t.Wide, t.Fixed = true, true
+			return
+		}
+		l := &p.Lits[it.Lit]
+		t.Target, t.Fixed = l.Off, true
+		t.After = program.PointBefore(pts, program.BehindPool(l.Item))
+		return
+	}
+	p.Gen++
+	p.Shifting = false
+	v := p.Value(o, it)
+	t.Fixed = !p.Shifting
+	if v.Kind == program.Address && v.Sec != s && p.Secs[v.Sec].Main == p.Secs[s].Main {
+		// In another subsection: where it stands now.
+		t.Fixed, t.Target, t.After = false, v.N, -1
+		return
+	}
+	if v.Kind != program.Address || v.Sec != s {
+		t.Wide = true
+		return
+	}
+	// The assembler leaves a branch to what another file may replace to the
+	// linker, and so one to a function in A32 code; a function's address has bit
+	// 0 set, which a load or ADR of a halfword cannot hold.
+	if y := p.Direct(o); y != nil && y.Defined {
+		t.Wide = y.Weak || t.Kind == program.PointFar && (y.Global || y.Fn && y.Mode == isa.A) || t.Kind == program.PointAhead && y.Fn && y.Mode == isa.T
+	}
+	t.Target = v.N - p.Shift(s, v.At)
+	t.After = program.PointBefore(pts, v.At)
+}
+
+// relaxSection moves the points until all stand still.
+func (p *Layouter) relaxSection(sec int16) {
+	pts := p.Secs[sec].Points
+	for k := range pts {
+		if t := &pts[k]; t.Kind == program.PointFar || t.Kind == program.PointAhead {
+			p.look(sec, t)
+		}
+	}
+	for round := 0; ; round++ {
+		stretch, changed, last := int64(0), false, int32(-1)
+		p.Steps += len(pts)
+		for k := range pts {
+			t := &pts[k]
+			t.Addr += stretch
+			if t.Frozen {
+				continue
+			}
+			now := t.Now
+			switch t.Kind {
+			case program.PointAlign:
+				now = t.Pad() + t.Behind
+			case program.PointNumber:
+				now = 4
+			case program.PointBase:
+				now = p.base(sec)
+			case program.PointLEB:
+				now = p.lebSize(&p.Items[t.Item])
+			case program.PointSpace:
+				it := &p.Items[t.Item]
+				p.Gen++
+				if v := p.Value(&it.Stmt.Ops[0], it); v.Kind == program.Number && v.N >= 0 && v.N < Most {
+					now = v.N * t.Behind
+				} else if v.Kind == program.Number && v.N >= Most && round > 0 {
+					p.Endless = t.Item // it doubles
+					return
+				}
+			case program.PointOrg:
+				it := &p.Items[t.Item]
+				p.Gen++
+				if v := p.Value(&it.Stmt.Ops[t.Op], it); v.Kind == program.Number || v.Kind == program.Address && v.Sec == sec {
+					now = max(v.N-t.Addr, 0)
+					t.Target = v.N
+				}
+			default:
+				if !t.Fixed {
+					p.look(sec, t)
+				}
+				now = 2
+				if t.Wide || p.far(pts, k, stretch) {
+					now = 4
+				}
+			}
+			growth := now - t.Now
+			t.Now = now
+			// What is wide stays so, unless it may be wide only because what
+			// stands before it has just moved.
+			if t.Kind != program.PointAlign && t.Kind < program.PointBase && now > 2 && stretch <= 0 {
+				t.Frozen = true
+			}
+			if growth != 0 {
+				stretch += growth
+				changed = true
+				if t.Kind == program.PointLEB || t.Kind == program.PointSpace {
+					last = t.Item
+				}
+			}
+		}
+		if !changed || p.Ctx.Err() != nil || p.Steps > maxLayout {
+			return
+		}
+		// What is wide stays so, and each round has some that is new to it: only
+		// sizes by distances can go on for ever, and the assembler gives up on them.
+		if round > 100+10*len(pts) {
+			if p.Endless = last; last < 0 {
+				p.Steps = maxLayout
+			}
+			return
+		}
+	}
+}
+
+// far says whether the target of point k is out of reach of its halfword, in a
+// round that has moved the point by stretch so far. What the round has not come
+// to yet is taken to move as far, less what alignments between swallow.
+func (p *Layouter) far(pts []program.Point, k int, stretch int64) bool {
+	t := &pts[k]
+	val := t.Target
+	if t.After >= 0 {
+		val += pts[t.After].Moved()
+	}
+	if int(t.After) == k {
+		val -= stretch // what stands behind the point has not been moved yet
+	}
+	out := func(val int64) bool {
+		if t.Kind == program.PointFar {
+			limit := int64(2048)
+			if f := p.Items[t.Item].Match.Form; f.Row.ID == "b-cond" {
+				limit = 256
+			}
+			d := val - t.Addr - 4
+			return d >= limit || d < -limit
+		}
+		base := (t.Addr + 4) &^ 3
+		return val&3 != 0 || val < base || val-base > 1020
+	}
+	if stretch == 0 || int(t.After) < k {
+		return out(val)
+	}
+	if d := val - t.Addr; d > 4096+stretch && d > 4096 {
+		return true
+	}
+	for j := k + 1; j <= int(t.After) && stretch != 0; j++ {
+		p.Steps++
+		if a := &pts[j]; a.Kind == program.PointAlign {
+			if stretch < 0 {
+				stretch = -(-stretch &^ (a.Align - 1))
+			} else {
+				stretch &^= a.Align - 1
+			}
+		}
+	}
+	return out(val + stretch)
+}
+
+// settle puts the items of a section where its points have moved them.
+func (p *Layouter) settle(sec int16) {
+	s := &p.Secs[sec]
+	k, by := 0, int64(0)
+	if s.Points[0].Kind == program.PointBase {
+		k, by = 1, s.Points[0].Moved()
+	}
+	for _, id := range p.Order[sec] {
+		it := &p.Items[id]
+		for ; k < len(s.Points) && s.Points[k].Item < id; k++ {
+			by = s.Points[k].Moved() // of an item that stands in another section
+		}
+		it.Off += by
+		for ; k < len(s.Points) && s.Points[k].Item == id; k++ {
+			t := &s.Points[k]
+			it.Size = t.Now
+			if t.Kind == program.PointOrg && t.Target < t.Addr {
+				p.OrgBack(it, &it.Stmt.Ops[t.Op], t.Addr, t.Target)
+			}
+			if t.Kind == program.PointSpace && p.Value(&it.Stmt.Ops[0], it).Kind != program.Number {
+				s.Exact = false
+			}
+			if t.Now == 4 && it.Stmt.Kind == syntax.Instruction {
+				it.Flags |= program.Wide
+			}
+			by = t.Moved()
+		}
+	}
+	if s.EndPool >= 0 {
+		s.EndPool += by
+	}
+	s.Size += s.Points[len(s.Points)-1].Moved()
+}

@@ -1,0 +1,154 @@
+package layout
+
+import (
+	"context"
+	"fmt"
+	"math/bits"
+	"sort"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// lebLen is the number of bytes that a value takes, in groups of seven bits.
+func lebLen(n int64, signed, unsigned bool) int64 {
+	switch {
+	case !signed:
+		return int64(max(bits.Len64(uint64(n))+6, 7) / 7)
+	case unsigned:
+		return int64((bits.Len64(uint64(n)) + 7) / 7)
+	}
+	k := int64(1)
+	for ; n > 63 || n < -64; n >>= 7 {
+		k++
+	}
+	return k
+}
+
+// LebValue is the size of one argument of .uleb128 or .sleb128; known is false when
+// it has to wait.
+func (p *Layouter) LebValue(it *program.Item, o *syntax.Operand) (size int64, known bool) {
+	signed := it.Stmt.Dir.Name == ".sleb128"
+	if o.Kind == isa.OpNone {
+		return 1, true
+	}
+	v := p.Value(o, it)
+	switch v.Kind {
+	case program.Number:
+		// A plain number has no sign.
+		unsigned := o.Known && v.N < 0 && p.LineText(it)[o.Start] != '-' && p.LineText(it)[o.Start] != '~'
+		return lebLen(v.N, signed, unsigned), !v.Late
+	case program.Big:
+		if signed {
+			return (v.N + 7) / 7, true
+		}
+		return (v.N + 6) / 7, true
+	}
+	return 1, false
+}
+
+// lebSize is the size of such a line at present.
+func (p *Layouter) lebSize(it *program.Item) int64 {
+	p.Gen++
+	n := int64(0)
+	for i := range it.Stmt.Ops {
+		k, _ := p.LebValue(it, &it.Stmt.Ops[i])
+		n += k
+	}
+	return n
+}
+
+// Most is the largest amount that one directive may add; larger ones are
+// reported and count as nothing, so that sums stay far from overflow.
+const Most = 1 << 32
+
+func (p *Layouter) OrgBack(it *program.Item, o *syntax.Operand, at, to int64) {
+	p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, fmt.Sprintf(".org moves forward only: the section is at offset %d already, and this says %d.", at, to))
+}
+
+// Layouter lays out the sections.
+type Layouter struct {
+	wording.Reporter
+	Ctx     context.Context
+	Endless int32 // the item with which the layout does not end, or -1
+}
+
+// layoutOrder lists the sections, the subsections of each in their order.
+func (p *Layouter) layoutOrder() []int16 {
+	order := make([]int16, 0, len(p.Secs))
+	for s := range p.Secs {
+		if m := &p.Secs[s]; int(m.Main) == s {
+			order = append(order, int16(s))
+			sort.Slice(m.Subs, func(i, j int) bool { return p.Secs[m.Subs[i]].Sub < p.Secs[m.Subs[j]].Sub })
+			before := int16(s)
+			for _, i := range m.Subs {
+				p.Secs[i].Before = before
+				before = i
+			}
+			order = append(order, m.Subs...)
+		}
+	}
+	return order
+}
+
+// base is where a subsection begins: at the end of the one before it.
+func (p *Layouter) base(sec int16) int64 {
+	b := &p.Secs[p.Secs[sec].Before]
+	if n := len(b.Points); n > 0 {
+		return b.Size + b.Points[n-1].Moved()
+	}
+	return b.Size
+}
+
+// joinSubsections makes one section of each with subsections. All places are
+// known.
+func (p *Layouter) joinSubsections() {
+	any := false
+	for s := range p.Secs {
+		m := &p.Secs[s]
+		if len(m.Subs) == 0 {
+			continue
+		}
+		any = true
+		for _, i := range m.Subs {
+			sub := &p.Secs[i]
+			for _, id := range p.Order[i] {
+				p.Items[id].Sec = int16(s)
+			}
+			p.Order[s] = append(p.Order[s], p.Order[i]...)
+			p.Order[i] = nil
+			m.Size = sub.Size
+			m.Align = max(m.Align, sub.Align)
+			m.Exact = m.Exact && sub.Exact
+			m.Code = m.Code || sub.Code
+			m.EndPool = sub.EndPool
+			sub.Size, sub.EndPool = 0, -1
+		}
+		m.Place = make(map[int32]int, len(p.Order[s]))
+		for k, id := range p.Order[s] {
+			m.Place[id] = k
+		}
+	}
+	if !any {
+		return
+	}
+	to := func(v *program.Value) {
+		if v.Kind == program.Address {
+			v.Sec = p.Secs[v.Sec].Main
+		}
+	}
+	p.EachSymbol(func(y *program.Symbol) { to(&y.Val) })
+	for _, l := range p.Locals {
+		for _, y := range l {
+			to(&y.Val)
+		}
+	}
+	for i := range p.Lits {
+		to(&p.Lits[i].Val)
+		p.Lits[i].Sec = p.Secs[p.Lits[i].Sec].Main
+	}
+	p.Gen++
+}

@@ -1,0 +1,139 @@
+package assemble
+
+import (
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// literalLoad asks the section's pool for the word of ldr rX, =value. Equal
+// constants and equal addresses by one name share a word, as assemblers have it. A
+// constant that MOV, MVN or MOVW holds needs no word.
+func (p *pass) literalLoad(it *program.Item) {
+	if it.Stmt.Mnem.Vector() {
+		p.vectorLiteral(it)
+		return
+	}
+	p.poolWord(it)
+}
+
+// poolWord is literalLoad for one word.
+func (p *pass) poolWord(it *program.Item) {
+	o := &it.Stmt.Ops[1]
+	var v program.Value
+	k := litKey{sec: p.sec, gen: p.Secs[p.sec].Gen}
+	switch {
+	case o.Known:
+		v = program.Value{Kind: program.Number, N: o.Imm}
+	case o.Expr != nil && localPlus(o.Expr) != nil:
+		// 1f is the same label for everyone until the next 1: stands.
+		e := localPlus(o.Expr)
+		n := len(p.Locals[int32(e.Val)])
+		if e.Back {
+			n--
+		}
+		v = p.Expr(e, it, 0)
+		k.kind, k.v, k.local = program.Address, e.Val, int32(n)+1
+		if e != o.Expr {
+			k.plus = p.Expr(o.Expr.Y, it, 0).N
+			if o.Expr.Op == syntax.ExprSub {
+				k.plus = -k.plus
+			}
+			v.N += k.plus
+		}
+	default:
+		v = p.Value(o, it)
+	}
+	if v.Kind == program.Undefined && v.Mixed && !(v.Apart && o.Word != "") || v.Kind == program.Bad {
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A literal holds a number, or an address with a number added; this hangs on what is not known above.")
+		return
+	}
+	if v.Kind == program.Number {
+		q := isa.Query{Have: p.cur.Have, A32: p.cur.Mode == isa.A}
+		if rt := &it.Stmt.Ops[0]; !it.Stmt.Mnem.Vector() && rt.Kind == isa.OpReg && q.MovesLiteral(rt.Reg, uint32(v.N)) {
+			return
+		}
+		// Assemblers compare numbers with the sign that they are written with.
+		k.kind, k.v, k.local, k.signed = program.Number, v.N, 0, signed(p.OpText(it, 1))
+	} else if k.local == 0 {
+		k.kind, k.sym, k.v, k.named = program.Address, v.Sym, v.N, p.Direct(o)
+		if v.Sym == nil || v.Kind == program.Bad || v.Kind == program.Unknown {
+			// Nothing else can be known to be equal.
+			k.kind, k.v = program.Unknown, int64(it.Id)
+		} else if v.Kind == program.Address {
+			k.v = v.N - v.Sym.Val.N
+		}
+	}
+	if i := p.gap(k); i >= 0 {
+		p.Lits[i] = program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id}
+		it.Lit = i
+		if _, ok := p.litBy[k]; !ok {
+			p.litBy[k] = i
+		}
+		return
+	}
+	if i, ok := p.litBy[k]; ok {
+		it.Lit = i
+		p.Lits[i].Users++
+		return
+	}
+	it.Lit = p.newLiteral(it, v)
+	p.litBy[k] = it.Lit
+}
+
+// localPlus is the numeric local label in an expression of one, perhaps with a number
+// added; nil in others.
+func localPlus(e *syntax.Expr) *syntax.Expr {
+	if (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) && e.Y.Op == syntax.ExprNum {
+		e = e.X
+	}
+	if e.Op == syntax.ExprLocal && e.Name == "" {
+		return e
+	}
+	return nil
+}
+
+// signed says whether the first number in the text of a literal has a sign.
+func signed(text string) bool {
+	prefix := text[:len(text)-len(strings.TrimLeft(text, "=#([+-~! \t"))]
+	return strings.Contains(prefix, "-")
+}
+
+// flush places the pool of a section: aligned to a word, words in order of
+// first use. at is the item of the directive, -1 for the section's end. An
+// empty pool takes no room and aligns nothing.
+func (p *pass) flush(sec int16, at int32) {
+	s := &p.Secs[sec]
+	s.Gen++
+	if len(s.Pool) == 0 {
+		return
+	}
+	before := s.Size
+	align := int64(4)
+	if s.Doubles {
+		align = 8
+	}
+	s.Doubles, s.Padded = false, false
+	s.Size = (s.Size + align - 1) &^ (align - 1)
+	s.Align = max(s.Align, align)
+	start := s.Size
+	for _, i := range s.Pool {
+		p.Lits[i].Off, p.Lits[i].Item = s.Size, at
+		s.Size += 4
+	}
+	place := at
+	if at < 0 {
+		place = program.SectionEnd - 1
+	}
+	s.AlignAt(place, before, s.Size-before, align, 0, s.Size-start)
+	if at >= 0 {
+		p.Items[at].Size = s.Size - before
+		p.Items[at].Flags |= program.HasPool
+	} else {
+		s.EndPool = before
+	}
+	s.Pool = s.Pool[:0]
+}

@@ -1,0 +1,568 @@
+package assemble
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+)
+
+// The bounds of what macros and repetitions may come to.
+const (
+	// maxNest is how deep expansions stand in each other; the assembler has
+	// the same bound.
+	maxNest = 101
+	// MaxExpanded bounds the statements that expansions add to a program.
+	MaxExpanded = 1_000_000
+	// maxExpansion bounds the text of one expansion, in bytes.
+	maxExpansion = 16 << 20
+	// What counts as a statement: so many lines that an expansion passes over,
+	// such as the body of a repetition in it, so many lines that are parsed for
+	// one, and so many bytes of text.
+	aPass  = 16
+	aParse = 4
+	aText  = 64
+)
+
+// definition is a macro that can be called, with its body.
+type definition struct {
+	*program.Macro
+	tmpl *template
+}
+
+// macroState is what the pass knows of macros.
+type macroState struct {
+	macroBy   map[string]*definition // by name in lower case
+	mtext     syntax.MacroText
+	nest      int  // expansions that stand in each other now
+	left      bool // .exitm: the present source ends
+	unwind    bool // too deep: all expansions end
+	full      bool // maxExpanded is reached: nothing is expanded any more
+	spent     int
+	madeNames int // names that LOCAL made
+	// jump: the file goes on at statement toStmt of line toLine.
+	jump           bool
+	toLine, toStmt int
+	resume         resumeAt
+	store          *Expansions
+}
+
+// macroNamed is the macro that a statement's first word names.
+func (p *pass) macroNamed(s *syntax.Stmt) *definition {
+	switch s.Kind {
+	case syntax.Unknown, syntax.Instruction:
+	case syntax.Label:
+		if !s.NoColon {
+			return nil
+		}
+	case syntax.Directive:
+		if s.Name[0] == '.' {
+			return nil
+		}
+	default:
+		return nil
+	}
+	return p.macroBy[lower(s.Name)]
+}
+
+func lower(s string) string {
+	for i := 0; i < len(s); i++ {
+		if s[i] >= 'A' && s[i] <= 'Z' {
+			return strings.ToLower(s)
+		}
+	}
+	return s
+}
+
+// call expands the statement, if a macro has its name.
+func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
+	m := p.macroNamed(s)
+	if m == nil {
+		return false
+	}
+	end := s.CallEnd(l)
+	if s.Kind != syntax.Unknown {
+		// An instruction's name, or what looks like a label.
+		t := *s
+		t.Kind, t.Mnem, t.Dir, t.Ops, t.Err, t.NoColon = syntax.Unknown, nil, nil, nil, nil, false
+		_, t.End = program.Trimmed(l.Text, s.NameEnd, end)
+		s = &t
+	}
+	it := p.push(file, line, s, 0)
+	it.Flags |= program.Calls | program.Opaque
+	id := it.Id
+	m.Calls = append(m.Calls, id)
+	if f := p.callText(m, id, l.Text[s.NameEnd:end]); f != nil {
+		p.expand(id, f, &program.Expansion{Macro: m.Macro, File: m.File, Line: m.Line, Lines: m.Lines, N: max(int32(f.NumLines()-1), 1)}, 1)
+	}
+	// What the parser took for statements of their own.
+	k := sort.Search(len(l.Stmts), func(k int) bool { return l.Stmts[k].Start >= end && l.Stmts[k].Start > s.Start })
+	if p.resume.on {
+		if p.resume.file != file {
+			p.goTo(p.Sources[file].File.NumLines(), 0)
+			return true
+		}
+		p.resume.on = false
+		line, k = int32(p.resume.line), p.resume.stmt
+	}
+	p.goTo(int(line), k)
+	return true
+}
+
+// goTo lets the present source go on at another statement.
+func (p *pass) goTo(line, stmt int) { p.jump, p.toLine, p.toStmt = true, line, stmt }
+
+// problems reports what is wrong with a definition or call, and says whether
+// it comes to nothing.
+func (p *pass) problems(id int32, code string, list []syntax.MacroProblem) (fatal bool) {
+	for _, x := range list {
+		at := p.StmtLoc(&p.Items[id])
+		if x.Mild {
+			p.Warn(at, code, x.Text+".")
+		} else {
+			p.Report(at, code, x.Text+".")
+		}
+		fatal = fatal || x.Fatal
+	}
+	return fatal
+}
+
+// callText is what the call of a macro comes to, nil for nothing.
+func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
+	if p.full {
+		p.inexact()
+		return nil
+	}
+	t := m.tmpl
+	k := callKey{args: raw, alt: p.mtext.Alt}
+	if t.Numbered {
+		k.number = p.mtext.Number
+	}
+	if t.Locals {
+		k.local = p.madeNames
+	}
+	keep := !(p.mtext.Alt && strings.Contains(raw, "%")) // which computes
+	if keep {
+		if f, more := p.store.get(t, k); f != nil {
+			p.mtext.Number++
+			p.madeNames += more
+			return f
+		}
+	}
+	values, bad := p.mtext.Arguments(m.Name, m.Params, syntax.ReducedArgs(raw))
+	if p.problems(id, finding.CodeMacroArg, bad) {
+		return nil
+	}
+	before := p.madeNames
+	p.mtext.Local = func() string { p.madeNames++; return fmt.Sprintf(".LL%04x", p.madeNames) }
+	text, bad2 := p.mtext.Expand(t.Template, values, maxExpansion)
+	p.mtext.Local = nil
+	p.mtext.Number++
+	if p.problems(id, finding.CodeMacroDef, bad2); len(text) > maxExpansion {
+		p.overflow(id)
+		return nil
+	}
+	f := syntax.ParseAs(text, p.DialectOf(&p.Items[id]))
+	p.spent += parsing(f)
+	if keep && len(bad) == 0 && len(bad2) == 0 {
+		p.store.put(t, k, f, p.madeNames-before)
+	}
+	return f
+}
+
+// expand goes through an expansion, several times for a repetition.
+func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times int64) {
+	switch {
+	case p.full:
+		p.inexact()
+		return
+	case times > 1 && empty(f):
+		p.Items[from].Flags &^= program.Opaque
+		return
+	case p.nest >= maxNest:
+		what := "repetitions"
+		if x.Macro != nil {
+			what = x.Macro.Name + " and others"
+		}
+		p.Report(p.StmtLoc(&p.Items[from]), finding.CodeMacroDepth, fmt.Sprintf("The expansions of %s stand in each other more than %d deep; is an end of the recursion missing?", what, maxNest))
+		p.unwind = true
+		p.inexact()
+		return
+	}
+	if x.More != nil {
+		times = MaxExpanded
+	} else if p.spent+int(min(times, MaxExpanded+1))*f.NumLines() > MaxExpanded {
+		p.overflow(from)
+		return
+	}
+	id := int32(len(p.Sources))
+	at, _, _ := p.Shown(&p.Items[from])
+	p.Sources = append(p.Sources, program.Source{Path: p.Sources[at].Path, File: f, From: from, Exp: x})
+	p.nest++
+	for ; times > 0 && p.err == nil && !p.Ended && !p.left && !p.unwind && !p.full && (x.More == nil || x.More()); times-- {
+		p.walk(id, f)
+		if p.spent++; x.More != nil && p.spent > MaxExpanded {
+			p.overflow(from)
+		}
+	}
+	if p.left {
+		p.left = false
+		p.closeConds()
+	} else if x.Macro != nil && !p.Ended {
+		for _, c := range p.conds {
+			if c.nest >= p.nest && !p.unwind && !p.full {
+				p.Report(c.item, finding.CodeDirective, "This condition has no .endif in its macro.")
+			}
+		}
+		p.closeConds()
+	}
+	p.nest--
+	if !p.unwind && !p.full {
+		p.Items[from].Flags &^= program.Opaque
+	}
+	if p.nest == 0 {
+		p.unwind = false
+	}
+}
+
+// empty says whether a text says nothing.
+func empty(f *syntax.File) bool {
+	for i := range f.NumLines() {
+		if len(f.Line(i).Stmts) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// closeConds ends the conditions that the present expansion opened.
+func (p *pass) closeConds() {
+	for n := len(p.conds); n > 0 && p.conds[n-1].nest >= p.nest; n-- {
+		p.conds = p.conds[:n-1]
+	}
+}
+
+// inexact notes that something of unknown size stands here.
+func (p *pass) inexact() { p.Secs[p.sec].Exact = false }
+
+// overflow gives up on expansions.
+func (p *pass) overflow(id int32) {
+	if !p.full {
+		it := &p.Items[id]
+		for p.Sources[it.File].Exp != nil {
+			it = &p.Items[p.Sources[it.File].From]
+		}
+		p.Report(p.StmtLoc(it), finding.CodeMacroSize, fmt.Sprintf("The program's macros and repetitions come to more than %d statements here; from this line on none is looked into.", MaxExpanded))
+	}
+	p.full = true
+	p.inexact()
+}
+
+// cost is what a line of an expansion counts for.
+func cost(l *syntax.Line) int { return 1 + len(l.Stmts) + len(l.Text)/aText }
+
+// parsing is what the text of an expansion counts for when it is new.
+func parsing(f *syntax.File) int { return f.NumLines()/aParse + len(f.Text())/aText }
+
+// spend counts the statements of a line in an expansion, and says whether the
+// expansion ends here.
+func (p *pass) spend(id int32, l *syntax.Line) bool {
+	if p.Sources[id].Exp == nil {
+		return p.unwind
+	}
+	if p.spent += cost(l); p.spent > MaxExpanded && !p.full {
+		p.overflow(p.Sources[id].From)
+	}
+	return p.unwind || p.full
+}
+
+// macroDirective handles the directives about macros and repetitions.
+func (p *pass) macroDirective(id int32, l *syntax.Line) {
+	it := &p.Items[id]
+	s := it.Stmt
+	switch s.Dir.Effect {
+	case syntax.EffExitm:
+		if p.nest == 0 && s.Rest(l) != "" {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, ".exitm takes nothing behind it.")
+			return
+		}
+		if p.nest == 0 {
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, "No macro or repetition is expanded here that .exitm could leave.")
+			return
+		}
+		p.left = true
+		p.leave = s.Dir.Name[0] != '.'
+	case syntax.EffPurgem:
+		for name := range strings.SplitSeq(lower(s.Reduced(l)), ",") {
+			name = strings.TrimSpace(name)
+			if n := len(name); n > 1 && name[0] == '"' && name[n-1] == '"' {
+				name = name[1 : n-1]
+			} else if i := strings.IndexFunc(name, func(r rune) bool { return r < 0x80 && !isName(byte(r)) }); i >= 0 || name != "" && name[0] >= '0' && name[0] <= '9' {
+				p.Report(p.StmtLoc(it), finding.CodeMacroDef, s.Name+" takes names, with commas between them.")
+				return
+			}
+			if p.macroBy[name] == nil {
+				p.Warn(p.StmtLoc(it), finding.CodeMacroDef, "No macro is called "+name+" here.")
+			}
+			delete(p.macroBy, name)
+		}
+	case syntax.EffAltmacro:
+		if s.Reduced(l) != "" {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" takes nothing behind it.")
+		} else {
+			p.mtext.Alt = s.Dir.Unit == 1
+			p.mtext.Eval = p.number(id)
+		}
+	case syntax.EffMacro:
+		if s.Dir.Name[0] != '.' {
+			p.columnDefine(id)
+			return
+		}
+		p.define(id, l)
+	case syntax.EffRept:
+		p.repeat(id, l)
+	}
+}
+
+// number computes the expression in front of a text.
+func (p *pass) number(id int32) func(text string) (int64, int) {
+	return func(text string) (int64, int) {
+		const word = ".word "
+		f := syntax.ParseAs(word+text, syntax.Dots)
+		st := f.Line(0).Stmts
+		if len(st) == 0 || len(st[0].Ops) == 0 {
+			return 0, 0
+		}
+		o := &st[0].Ops[0]
+		v := p.Value(o, &p.Items[len(p.Items)-1])
+		if v.Kind != program.Number {
+			p.Report(p.StmtLoc(&p.Items[len(p.Items)-1]), finding.CodeMacroArg, "The expression behind '%' has no value here.")
+		}
+		return v.N, int(o.End) - len(word)
+	}
+}
+
+// body reads the body behind a directive and lets the source go on behind it.
+func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool) {
+	it := &p.Items[id]
+	// The rest of the line is read: many may begin in one.
+	if p.spent += len(l.Text) / aText; p.spent > MaxExpanded && len(l.Text) > 100*aText {
+		p.overflow(id)
+		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false
+	}
+	b := p.Sources[it.File].File.Body(int(it.Line), it.Stmt.CallEnd(l), repetition)
+	if repetition && !b.Closed {
+		p.resumeBody(it, &b)
+	}
+	if p.nest > 0 { // which may come again and again
+		p.spent += len(b.Lines) / aParse
+		for _, text := range b.Lines {
+			p.spent += len(text) / aText
+		}
+	}
+	p.tellOpen(it, b.Closed, repetition)
+	return b, b.Closed
+}
+
+// tellOpen reports a body that has no end.
+func (p *pass) tellOpen(it *program.Item, closed, repetition bool) {
+	if closed {
+		return
+	}
+	end := ".endm"
+	if repetition {
+		end = ".endr"
+	}
+	p.Report(p.StmtLoc(it), finding.CodeMacroDef, fmt.Sprintf("This %s has no %s.", it.Stmt.Name, end))
+}
+
+// resumeBody reads a repetition on behind the call of the macro that begins it. The
+// macro's text is at its end then, and the source with the repetition's end goes on
+// behind that.
+func (p *pass) resumeBody(it *program.Item, b *syntax.Body) {
+	inner := b.NextLine
+	for file := it.File; p.Sources[file].Exp != nil && p.Sources[file].Exp.Macro != nil; {
+		call := &p.Items[p.Sources[file].From]
+		f := p.Sources[call.File].File
+		x := b.Resume(f, int(call.Line), call.Stmt.CallEnd(f.Line(int(call.Line))), true)
+		if file = call.File; x.Closed {
+			p.resume = resumeAt{true, file, x.NextLine, x.NextStmt}
+			*b = x
+			b.NextLine, b.NextStmt = inner, 0
+			return
+		}
+		*b = x
+	}
+	b.NextLine = inner
+}
+
+// resumeAt is where a source goes on behind a repetition that a macro began.
+type resumeAt struct {
+	on         bool
+	file       int32
+	line, stmt int
+}
+
+// define handles .macro.
+func (p *pass) define(id int32, l *syntax.Line) {
+	it := &p.Items[id]
+	b, ok, x := p.bodyAcross(id, l, false)
+	file := it.File
+	defer func() { p.goOn(file, x, b.NextLine, b.NextStmt) }()
+	it = &p.Items[id]
+	name, params, bad := p.mtext.Header(it.Stmt.Reduced(l))
+	if p.problems(id, finding.CodeMacroDef, bad) || !ok {
+		return
+	}
+	at := program.Place{Location: p.NameLoc(it).Location}
+	if p.Sources[it.File].Exp == nil {
+		if i := strings.Index(l.Text[it.Stmt.NameEnd:], name); i >= 0 {
+			at = p.Loc(it, it.Stmt.NameEnd+int32(i), it.Stmt.NameEnd+int32(i+len(name)))
+		}
+	}
+	key := lower(name)
+	if old := p.macroBy[key]; old != nil {
+		p.Emit(p.StmtLoc(it), finding.Diagnostic{Code: finding.CodeMacroDef, Message: "The macro " + old.Name + " is defined already, " + p.Where(old.At.Location, it) + "; .purgem in between would forget it.",
+			Related: []finding.Related{{Location: old.At.Location, Message: "the first definition of " + old.Name}}})
+		return
+	}
+	if key[0] == '.' && syntax.FindDirective(key) != nil {
+		p.Warn(p.StmtLoc(it), finding.CodeMacroDef, name+" is a directive, which no macro takes the place of.")
+		return
+	}
+	m := &program.Macro{Name: name, Params: params, File: it.File, Line: it.Line, End: int32(b.NextLine), Item: id, At: at}
+	if x != nil {
+		m.End, m.Lines = x.end, x.lines
+	}
+	p.addMacro(key, m, b.Lines)
+}
+
+// addMacro makes a macro known by its name, with the lines of its body.
+func (p *pass) addMacro(key string, m *program.Macro, body []string) {
+	tmpl := p.store.template(m.Params, body)
+	p.spent += len(tmpl.Body) / aText
+	p.Macros = append(p.Macros, m)
+	if p.macroBy == nil {
+		p.macroBy = map[string]*definition{}
+	}
+	p.macroBy[key] = &definition{m, tmpl}
+}
+
+// repeat handles .rept, .irp and .irpc.
+func (p *pass) repeat(id int32, l *syntax.Line) {
+	it := &p.Items[id]
+	s := it.Stmt
+	file, line := it.File, it.Line
+	it.Flags |= program.Opaque
+	// What stands in an expansion that is kept is known from the last time.
+	known := repetitionAt{p.Sources[file].File, line, s.NameEnd}
+	keep := p.Sources[file].Exp != nil && !p.mtext.Alt
+	if keep {
+		if k := p.store.repetition(known); k != nil {
+			p.expand(id, k.file, &program.Expansion{By: s.Dir.Name, File: file, Line: line, N: k.lines, Name: k.name}, 1)
+			p.goTo(k.toLine, k.toStmt)
+			return
+		}
+	}
+	b, ok, across := p.bodyAcross(id, l, true)
+	defer func() { p.goOn(file, across, b.NextLine, b.NextStmt) }()
+	it = &p.Items[id]
+	x := &program.Expansion{By: s.Dir.Name, File: file, Line: line, N: int32(max(len(b.Lines), 1))}
+	if across != nil {
+		x.Lines = across.lines
+	}
+	if p.resume.on {
+		x.N, keep = 1, false
+	}
+	if p.full {
+		p.inexact()
+		return
+	}
+	if s.Dir.Args == syntax.ArgsExprs {
+		if p.syntaxError(it) || !ok || len(s.Ops) == 0 {
+			return
+		}
+		if len(s.Ops) > 1 {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, "More stands here than "+s.Dir.Usage+" takes.")
+		}
+		n, ok := p.count(it, 0, true, 0)
+		switch {
+		case !ok:
+			return
+		case n < 0:
+			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s cannot repeat anything %d times.", s.Name, n))
+			return
+		case n == 0:
+			it.Flags &^= program.Opaque
+			return
+		}
+		var f *syntax.File
+		if b.Whole {
+			f = p.Sources[file].File.Part(int(line)+1, b.NextLine)
+			x.Line, x.N, x.Exact = line+1, int32(max(f.NumLines(), 1)), true
+		} else {
+			f = p.repeated(p.store.template(nil, b.Lines), "", false, nil, id)
+		}
+		p.expand(id, f, x, n)
+		return
+	}
+	if !ok {
+		return
+	}
+	rest := s.Reduced(l)
+	name, values := p.mtext.Values(rest, strings.HasSuffix(s.Dir.Name, "c"))
+	if name == "" {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" needs a name behind it.")
+		return
+	}
+	x.Name = name
+	t := p.store.template([]syntax.Param{{Name: name}}, b.Lines)
+	if len(values)*len(t.Body) > maxExpansion {
+		p.overflow(id)
+		return
+	}
+	if f := p.repeated(t, rest, strings.HasSuffix(s.Dir.Name, "c"), values, id); f != nil {
+		if keep && !t.Numbered {
+			p.store.keepRepetition(known, &repetition{f, name, x.N, b.NextLine, b.NextStmt})
+		}
+		p.expand(id, f, x, 1)
+	}
+}
+
+// repeated is the text of a repetition: the body for each value, or as it is.
+func (p *pass) repeated(t *template, rest string, chars bool, values []string, id int32) *syntax.File {
+	k := callKey{args: rest, alt: p.mtext.Alt, chars: chars}
+	if t.Numbered {
+		k.number = p.mtext.Number
+	}
+	keep := !(p.mtext.Alt && strings.Contains(rest, "%"))
+	if keep {
+		if f, _ := p.store.get(t, k); f != nil {
+			return f
+		}
+	}
+	var text strings.Builder
+	var bad []syntax.MacroProblem
+	if values == nil {
+		text.WriteString(t.Body)
+	}
+	for _, v := range values {
+		one, more := p.mtext.Expand(t.Template, []string{v}, maxExpansion)
+		text.WriteString(one)
+		bad = append(bad, more...)
+		if text.Len() > maxExpansion {
+			p.overflow(id)
+			return nil
+		}
+	}
+	p.problems(id, finding.CodeMacroDef, bad)
+	f := syntax.ParseAs(text.String(), p.DialectOf(&p.Items[id]))
+	p.spent += parsing(f)
+	if keep && len(bad) == 0 {
+		p.store.put(t, k, f, 0)
+	}
+	return f
+}

@@ -1,0 +1,432 @@
+package assemble
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// A section may have subsections: parts with a number, laid out in order of the
+// number at the end of the source. Each is laid out like a section of its own. One
+// with a number begins with a point (see relax.go) that keeps the room of those in
+// front of it, so that its offsets are those in the section as soon as the layout
+// is done; then all become one.
+
+// pushed is what .popsection comes back to.
+type pushed struct{ sec, prev int16 }
+
+// subKey names a subsection.
+type subKey struct {
+	main int16
+	n    int64
+}
+
+// subsection is the record of a section's subsection, made at an item.
+func (p *pass) subsection(main int16, n int64, at *program.Item) int16 {
+	main = p.Secs[main].Main
+	if n == 0 || p.Secs[main].Record {
+		return main
+	}
+	if s, ok := p.subBy[subKey{main, n}]; ok {
+		return s
+	}
+	if len(p.Secs) > 30000 {
+		return main
+	}
+	i := int16(len(p.Secs))
+	if p.subBy == nil {
+		p.subBy = map[subKey]int16{}
+	}
+	p.subBy[subKey{main, n}] = i
+	m := &p.Secs[main]
+	m.Subs = append(m.Subs, i)
+	s := program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Sub: n, Decl: m.Decl}
+	// The point stands in front of the item that switches to the subsection.
+	s.Points = append(s.Points, program.Point{Item: at.Id - 1, Kind: program.PointBase, After: -1})
+	p.Secs = append(p.Secs, s)
+	p.Order = append(p.Order, nil)
+	return i
+}
+
+// sectionDirective handles the directives that go on in another place.
+func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Dir
+	here := pushed{p.sec, p.prev}
+	var to int16
+	switch d.Effect {
+	case syntax.EffPop:
+		n := len(p.stack)
+		if n == 0 {
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, "No .pushsection stands before this .popsection.")
+			return
+		}
+		p.sec, p.prev, p.stack = p.stack[n-1].sec, p.stack[n-1].prev, p.stack[:n-1]
+		p.moved(it)
+		return
+	case syntax.EffPrevious:
+		if p.prev < 0 {
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, "No section stands before this one, and .previous does nothing.")
+			return
+		}
+		p.sec, p.prev = p.prev, p.sec
+		p.moved(it)
+		return
+	case syntax.EffStruct:
+		n, _ := p.count(it, 0, true, 0)
+		if len(s.Ops) > 1 {
+			p.more(it, 1)
+		}
+		to = p.section("*record*")
+		p.Secs[to].Record = true
+		p.Secs[to].Size, p.Secs[to].Points, p.Secs[to].Exact = n, nil, true
+	case syntax.EffSubsection:
+		n, _ := p.count(it, 0, true, 0)
+		if len(s.Ops) > 1 {
+			p.more(it, 1)
+		}
+		to = p.subsection(p.sec, n, it)
+	default:
+		if d.Args == syntax.ArgsRaw {
+			var ok bool
+			if to, ok = p.namedSection(it, l); !ok {
+				return
+			}
+			break
+		}
+		n := int64(0)
+		if d.Name == ".bss" {
+			if len(s.Ops) > 0 {
+				p.more(it, 0)
+			}
+		} else {
+			n, _ = p.count(it, 0, true, 0)
+			if len(s.Ops) > 1 {
+				p.more(it, 1)
+			}
+		}
+		to = p.section(d.Name)
+		p.Secs[to].Decl.Nobits = d.Name == ".bss"
+		to = p.subsection(to, n, it)
+	}
+	if d.Effect == syntax.EffPush {
+		p.stack = append(p.stack, here)
+	}
+	if d.Name != ".bss" {
+		p.prev = p.sec
+	}
+	p.sec = to
+	p.moved(it)
+}
+
+// more reports arguments behind the n that a directive takes.
+func (p *pass) more(it *program.Item, n int) {
+	o := &it.Stmt.Ops[n]
+	p.Report(p.Loc(it, o.Start, it.Stmt.End), finding.CodeDirective, "More stands here than "+it.Stmt.Dir.Usage+" takes.")
+}
+
+// flagWords are the letters of the flags that stand as words behind a '#'.
+var flagWords = map[string]string{"alloc": "a", "write": "w", "execinstr": "x", "exclude": "e", "tls": "T"}
+
+// namedSection reads the arguments of .section and .pushsection, and gives the
+// section.
+func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
+	a := p.arguments(it, l)
+	push := it.Stmt.Dir.Effect == syntax.EffPush
+	name := a.sectionName()
+	if a.failed {
+		return 0, false
+	}
+	decl := program.SectionDecl{}
+	group, unique := "", ""
+	sub, clone := int64(0), false
+	if a.eat(',') {
+		if push && a.digit() {
+			sub, _ = a.number()
+			if !a.eat(',') {
+				goto done
+			}
+		}
+		if a.peek() == '"' {
+			letters, _ := a.text()
+			if a.open {
+				a.shape()
+				return 0, false
+			}
+			decl.Given = true
+			attr, ok := sectionLetters(letters, &clone)
+			if !ok {
+				a.fail("The flags of a section are letters out of a, w, x, M, S, G, T, e, o, R and ?, or a number")
+				return 0, false
+			}
+			if strings.Contains(attr, "d") && !strings.Contains(attr, "a") {
+				a.fail("A section with the flag d needs the flag a as well")
+			}
+			save := a.i
+			if a.eat(',') {
+				switch c := a.peek(); {
+				case c == '"':
+					decl.Typ, _ = a.text()
+				case c == '%' || c == '@':
+					a.i++
+					if a.digit() {
+						b := a.i
+						for a.i < len(a.src) && isName(a.src[a.i]) {
+							a.i++
+						}
+						decl.Typ = a.src[b:a.i]
+					} else {
+						decl.Typ = a.name()
+					}
+					if decl.Typ == "" || !sectionType(decl.Typ) {
+						p.Warn(p.StmtLoc(it), finding.CodeDirective, "A section's type is progbits, nobits, note, init_array, fini_array, preinit_array or a number; "+decl.Typ+" is none.")
+						decl.Typ = ""
+					}
+				default:
+					a.i = save
+				}
+			}
+			if strings.Contains(attr, "M") {
+				if a.eat(',') {
+					decl.Entsize, _ = a.number()
+				} else {
+					attr = strings.ReplaceAll(attr, "M", "")
+				}
+			}
+			if strings.Contains(attr, "o") && a.eat(',') {
+				if a.digit() {
+					a.number()
+				} else {
+					a.sectionName()
+				}
+			}
+			if strings.Contains(attr, "G") && a.eat(',') {
+				group = a.sectionName()
+				if a.eat(',') {
+					if strings.HasPrefix(a.src[a.i:], "comdat") {
+						a.i += len("comdat")
+					} else {
+						a.i--
+					}
+				}
+			}
+			save = a.i
+			if a.eat(',') {
+				if strings.HasPrefix(a.src[a.i:], "unique") {
+					if a.i += len("unique"); a.eat(',') && a.digit() {
+						n, _ := a.number()
+						unique = fmt.Sprint(n)
+					} else {
+						a.fail("A number is missing behind unique")
+					}
+				} else {
+					a.i = save
+				}
+			}
+			decl.Flags = attr
+			decl.Nobits = decl.Typ == "nobits"
+		} else {
+			for {
+				if !a.eat('#') {
+					a.fail("Behind a section's name stand flags in double quotes")
+					return 0, false
+				}
+				word := a.name()
+				switch flag := flagWords[word]; word {
+				case "alloc", "write", "execinstr", "exclude", "tls":
+					if !strings.Contains(decl.Flags, flag) {
+						decl.Flags += flag
+					}
+				case "progbits", "nobits":
+					decl.Typ = word
+				}
+				if !a.eat(',') {
+					break
+				}
+			}
+			decl.Given = decl.Flags != ""
+		}
+	}
+done:
+	if !a.end() {
+		return 0, false
+	}
+	key := name
+	if group != "" || unique != "" {
+		key += "\x00" + group + "\x00" + unique
+	}
+	if len(p.secBy) > 30000 {
+		return 0, false
+	}
+	_, old := p.secBy[key]
+	if y := p.Find(name); !old && y != nil && (y.Label || y.Common) {
+		a.fail("The symbol " + name + " is defined already, and a section of that name is a symbol too")
+		return 0, false
+	}
+	to := p.section(key)
+	s := &p.Secs[to]
+	if !old {
+		s.Name = name
+		s.Exec = codeSection(name)
+		s.Decl.Nobits = name == ".bss" || strings.HasPrefix(name, ".bss.") || name == ".sbss" || strings.HasPrefix(name, ".sbss.") || name == ".tbss" || strings.HasPrefix(name, ".tbss.")
+	}
+	if strings.Contains(decl.Flags, "x") {
+		s.Exec = true
+	}
+	standard := standardSection(name)
+	switch {
+	case !decl.Given && decl.Typ == "":
+	case !old || !s.Decl.Given && !standard && s.Decl.Flags == "":
+		nobits := s.Decl.Nobits
+		if old {
+			p.sectionChange(it, s, &decl)
+			break
+		}
+		s.Decl = decl
+		if decl.Typ == "" || decl.Typ == "progbits" && standard {
+			s.Decl.Nobits = nobits
+		}
+	case !standard:
+		p.sectionChange(it, s, &decl)
+	}
+	if sub != 0 {
+		to = p.subsection(to, sub, it)
+	}
+	return to, true
+}
+
+// sectionChange reports flags that differ from those of the section.
+func (p *pass) sectionChange(it *program.Item, s *program.Section, d *program.SectionDecl) {
+	what := ""
+	old, flags := s.Decl.Flags, d.Flags
+	typ := func(d *program.SectionDecl) string {
+		if d.Typ == "" {
+			return "progbits"
+		}
+		return d.Typ
+	}
+	switch {
+	case d.Typ != "" && typ(d) != typ(&s.Decl):
+		what = "type " + typ(&s.Decl) + " already, not " + typ(d)
+	case flags != "" && old != flags:
+		what = "flags \"" + old + "\" already, not \"" + flags + "\""
+	case strings.Contains(flags, "M") && s.Decl.Entsize != d.Entsize:
+		what = fmt.Sprintf("elements of %d bytes already, not of %d", s.Decl.Entsize, d.Entsize)
+	default:
+		return
+	}
+	p.Report(p.StmtLoc(it), finding.CodeDirective, "The section "+s.Name+" has the "+what+".")
+}
+
+// sectionLetters sorts the letters of a section's flags; ok is false for a letter
+// that is none.
+func sectionLetters(letters string, clone *bool) (flags string, ok bool) {
+	n := 0
+	for i := 0; i < len(letters); i++ {
+		c := letters[i]
+		switch {
+		case c == '?':
+			*clone = true
+		case strings.IndexByte("aewxMSGToRd", c) >= 0:
+			if !strings.Contains(flags, string(c)) {
+				flags += string(c)
+			}
+		case c >= '0' && c <= '9':
+			// A number: those of the flags in the object file (System V ABI).
+			o, k, err := syntax.Value(letters[i:])
+			if err != nil || !o.Known {
+				return "", false
+			}
+			for bit, f := range map[int64]string{1: "w", 2: "a", 4: "x", 0x10: "M", 0x20: "S", 0x200: "G", 0x400: "T"} {
+				if o.Imm&bit != 0 && !strings.Contains(flags, f) {
+					flags += f
+				}
+			}
+			i += k - 1
+			n++
+		default:
+			return "", false
+		}
+	}
+	b := []byte(flags)
+	sort.Slice(b, func(i, j int) bool { return b[i] < b[j] })
+	return string(b), true
+}
+
+// sectionType says whether a name or number is a section's type.
+func sectionType(t string) bool {
+	switch t {
+	case "progbits", "nobits", "note", "init_array", "fini_array", "preinit_array", "unwind":
+		return true
+	}
+	return t[0] >= '0' && t[0] <= '9'
+}
+
+// standardSection says whether the assembler knows the section's flags by its name,
+// and takes no others.
+func standardSection(name string) bool {
+	for _, n := range []string{".text", ".data", ".bss", ".rodata", ".rodata1", ".data1", ".comment", ".init", ".fini", ".tdata", ".tbss", ".init_array", ".fini_array", ".preinit_array", ".line", ".note", ".debug", ".plt", ".got", ".dynamic", ".hash", ".sbss", ".sdata", ".note.GNU-stack"} {
+		if rest, ok := strings.CutPrefix(name, n); ok && (rest == "" || rest[0] == '.') {
+			return true
+		}
+	}
+	return strings.HasPrefix(name, ".ARM.ex") || strings.HasPrefix(name, ".debug_")
+}
+
+// sectionName reads a section's name: up to a comma or blank, or a string.
+func (a *args) sectionName() string {
+	a.skip()
+	if a.peek() == '"' {
+		s, _ := a.text()
+		return s
+	}
+	b := a.i
+	for a.i < len(a.src) && strings.IndexByte(",; \t", a.src[a.i]) < 0 {
+		a.i++
+	}
+	if a.i == b {
+		a.fail(a.d.Name + " needs a section's name")
+	}
+	return a.src[b:a.i]
+}
+
+// stored looks at what data put into places that hold none: a section without
+// bytes in the file, and the record of .struct. what is "" for zeros.
+func (p *pass) stored(it *program.Item, what string) bool {
+	s := &p.Secs[p.Secs[p.sec].Main]
+	switch {
+	case what == "":
+		return true
+	case s.Record:
+		p.Report(p.StmtLoc(it), finding.CodeDirective, it.Stmt.Name+" gives "+what+" here, and the lines behind .struct take no memory: they count zeros only.")
+		return false
+	case s.Decl.Nobits:
+		p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s gives %s here, and the section %s holds no bytes in the file.", it.Stmt.Name, what, s.Name))
+		return false
+	}
+	return true
+}
+
+// holdsNothing says whether the present place takes zeros only.
+func (p *pass) holdsNothing() bool {
+	s := &p.Secs[p.Secs[p.sec].Main]
+	return s.Record || s.Decl.Nobits
+}
+
+// zeros looks at the values of data where only zeros can stand.
+func (p *pass) zeros(it *program.Item) bool {
+	for i := range it.Stmt.Ops {
+		o := &it.Stmt.Ops[i]
+		if o.Kind == isa.OpNone {
+			continue
+		}
+		if v := p.Value(o, it); v.Kind != program.Number || v.N != 0 {
+			return p.stored(it, "a value")
+		}
+	}
+	return true
+}

@@ -1,0 +1,244 @@
+package assemble
+
+import (
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+func (p *pass) Symbol(name string) *program.Symbol {
+	s, _ := p.defining(name)
+	return s
+}
+
+// newSymbol makes the symbol of a name that has none. All of them are walked in the
+// end, which takes far less time in slabs than in the map.
+func (p *pass) newSymbol(name string) *program.Symbol {
+	n := len(p.Slabs) - 1
+	if n < 0 || len(p.Slabs[n]) == cap(p.Slabs[n]) {
+		size := program.ASlab
+		if n < 0 {
+			size = 16
+		}
+		p.Slabs = append(p.Slabs, make([]program.Symbol, 0, size))
+		n++
+	}
+	p.Slabs[n] = append(p.Slabs[n], program.Symbol{Name: name, Item: -1})
+	s := &p.Slabs[n][len(p.Slabs[n])-1]
+	p.Syms[name] = s
+	return s
+}
+
+// defining is the symbol of a name that gets a value now. fresh says that nothing has
+// asked for it yet, so that no value that waits hangs on it.
+func (p *pass) defining(name string) (s *program.Symbol, fresh bool) {
+	if s = p.Find(name); s != nil {
+		return s, false
+	}
+	return p.newSymbol(name), true
+}
+
+// thumbName is the symbol that .thumb_set gives a value, nil for other directives.
+func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *program.Symbol {
+	if d.Effect != syntax.EffThumbSet {
+		return nil
+	}
+	return p.Find(name)
+}
+
+// label defines the label of it.
+func (p *pass) label(it *program.Item) {
+	st := it.Stmt
+	i := int32(len(p.Items) - 1)
+	p.Secs[it.Sec].Inserted.Close()
+	v := program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off, At: i}
+	if p.Secs[it.Sec].Record {
+		v = program.Value{Kind: program.Number, N: it.Off}
+	}
+	if st.Num >= 0 {
+		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.cur.Mode, Val: v, Item: i, At: p.NameLoc(it)}
+		p.Locals[st.Num] = append(p.Locals[st.Num], s)
+		if p.Columns {
+			if p.Scoped == nil {
+				p.Scoped = map[program.LocalScope][]*program.Symbol{}
+			}
+			k := program.LocalScope{Num: st.Num, Level: p.Level(it.File), Sec: it.Sec, Routine: p.ScopeAt(it.Id, it.Sec)}
+			p.Scoped[k] = append(p.Scoped[k], s)
+		}
+		if int(st.NameEnd-st.Start) > len(st.Name) {
+			p.routineOf(it)
+		}
+		return
+	}
+	s, fresh := p.defining(st.Name)
+	if s.Common || s.Refers != "" {
+		p.Report(p.NameLoc(it), finding.CodeDuplicate, "The symbol "+s.Name+" stands for something else already, and cannot be a label.")
+		return
+	}
+	if p.namesSection(st.Name) {
+		p.Report(p.NameLoc(it), finding.CodeDuplicate, st.Name+" is the name of a section, which is a symbol too.")
+		return
+	}
+	if s.Defined {
+		if s.Label && p.samePlace(s, v) {
+			s.Val.At = i
+			return
+		}
+		p.Duplicate(it, s, st.Start, st.NameEnd)
+		if s.Label {
+			return
+		}
+		s.Expr = nil
+	}
+	if !fresh {
+		p.Gen++
+	}
+	s.Defined, s.Label, s.Mode, s.Val, s.Item, s.At = true, true, p.cur.Mode, v, i, p.NameLoc(it)
+	s.Val.Sym = s
+	s.Auto = p.Columns && p.cur.Mode == isa.T && p.Secs[it.Sec].Exec && p.DialectOf(it) == syntax.Columns
+	// The mark waits for a label of code that other files may see.
+	if p.funcTag && p.Secs[it.Sec].Exec && !strings.HasPrefix(st.Name, ".L") {
+		s.Fn, s.ThumbFn, p.funcTag = true, true, false
+	}
+}
+
+// namesSection says whether a section has the name: there is a symbol of that name
+// for its start. The column dialect keeps them apart.
+func (p *pass) namesSection(name string) bool {
+	if p.Columns {
+		return false
+	}
+	_, ok := p.secBy[name]
+	return ok || name == ".text" || name == ".data" || name == ".bss"
+}
+
+// samePlace says whether a label that is defined marks the place v as well, with
+// nothing between that may ever take room: there assemblers take it again.
+func (p *pass) samePlace(s *program.Symbol, v program.Value) bool {
+	if s.Val.Kind != program.Address || v.Kind != program.Address || s.Val.Sec != v.Sec || s.Val.N != v.N {
+		return false
+	}
+	const far = 1000 // nobody writes so many labels of one place, and looking for more takes long
+	if v.At-s.Val.At > far {
+		return false
+	}
+	for k := v.At - 1; k > s.Val.At; k-- {
+		x := &p.Items[k]
+		if x.Sec != v.Sec || x.Stmt == nil || x.Stmt.Kind != syntax.Directive {
+			continue // what has room would have moved the place
+		}
+		switch e := x.Stmt.Dir.Effect; e {
+		case syntax.EffOrg, syntax.EffEven, syntax.EffLEB:
+			return false
+		case syntax.EffSpace:
+			if len(x.Stmt.Ops) == 0 || !x.Stmt.Ops[0].Known {
+				return false
+			}
+		default:
+			if program.Aligns(e) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// assign handles .equ, .set and =.
+func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.Operand, again bool) {
+	base := it.Stmt.Start
+	if name == "." {
+		if len(args) == 1 {
+			p.org(it, &args[0])
+		}
+		return
+	}
+	s, fresh := p.defining(name)
+	if s.Defined && (s.Label || s.Once || !again) {
+		p.Duplicate(it, s, base+a, base+b)
+		return
+	}
+	if s.Refers != "" {
+		p.Report(p.Loc(it, base+a, base+b), finding.CodeDuplicate, "The symbol "+name+" stands for "+s.Refers+" already.")
+		return
+	}
+	if p.namesSection(name) {
+		p.Report(p.Loc(it, base+a, base+b), finding.CodeDuplicate, name+" is the name of a section, which is a symbol too.")
+		return
+	}
+	if len(args) != 1 || args[0].Kind == isa.OpNone || args[0].IsStr {
+		p.Report(p.NameLoc(it), finding.CodeDirective, "The symbol "+name+" needs one value.")
+		return
+	}
+	if s.Defined {
+		if len(s.Past) < eval.MaxPast {
+			s.Past = append(s.Past, program.PastValue{Item: s.Item, Val: s.Val, Expr: s.Expr})
+		}
+	}
+	o := &args[0]
+	v := p.Value(o, it)
+	if !fresh {
+		p.Gen++
+	}
+	s.Kind = program.SymConstant
+	s.Once = s.Once || !again
+	s.Item, s.At = int32(len(p.Items)-1), p.Loc(it, base+a, base+b)
+	s.Mode = p.cur.Mode
+	s.Expr = nil
+	switch v.Kind {
+	case program.Number, program.Address, program.Unknown:
+		s.Val = v
+		if v.Kind == program.Address && v.Sym != nil {
+			s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
+		}
+	default:
+		if v.Sym == s {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The symbol "+name+" is defined by itself.")
+			v = program.Value{Kind: program.Unknown}
+			s.Val = v
+			break
+		}
+		if v.Firm {
+			p.BadValue(it, o, v)
+			s.Val = program.Value{Kind: program.Unknown}
+			break
+		}
+		s.Expr, s.Val = o, v
+	}
+	s.Defined = true
+}
+
+// resolveSymbols computes the values that had to wait for later definitions.
+func (p *pass) resolveSymbols() {
+	var wait []*program.Symbol
+	var past []eval.PastOf
+	p.EachSymbol(func(s *program.Symbol) {
+		if s.Expr != nil {
+			wait = append(wait, s)
+		}
+		for k := range s.Past {
+			if s.Past[k].Expr != nil {
+				past = append(past, eval.PastOf{Sym: s, Item: s.Past[k].Item})
+			}
+		}
+	})
+	sort.Slice(wait, func(i, j int) bool { return wait[i].Item < wait[j].Item })
+	sort.Slice(past, func(i, j int) bool { return past[i].Item < past[j].Item })
+	for _, x := range past { // hover and its kin find them computed
+		p.ValueAt(x.Sym, x.Item, 0)
+	}
+	for _, s := range wait {
+		v := p.SymValue(s, 0)
+		it := &p.Items[s.Item]
+		switch {
+		case v.Kind == program.Bad, v.Kind == program.Undefined && v.Num != 0:
+			p.BadValue(it, s.Expr, v)
+		case v.Kind == program.Undefined && v.Mixed:
+			p.Report(p.Loc(it, s.Expr.Start, s.Expr.End), finding.CodeUndefined, "The value of "+s.Name+" hangs on what is not defined in this file, and is no symbol with a number added.")
+		}
+	}
+}

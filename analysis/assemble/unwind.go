@@ -1,0 +1,890 @@
+package assemble
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
+)
+
+// Two sets of directives describe how to come back from a function: those of the
+// exception handling ABI of the Arm architecture (EHABI32: .fnstart to .fnend), and
+// .cfi_* for call frame information (DWARF). They change no section that the source
+// names, but for .handlerdata, behind which the source goes on in the unwinding
+// table. What they say is checked as far as assemblers do, and the size of the
+// table follows.
+
+// frames is what the pass knows of them, and of other things that have a beginning
+// and an end.
+type frames struct {
+	fn          unwinding
+	procs       map[int16]*procedure // open .cfi_startproc by subsection
+	symvers     []symver
+	relocs      []placed
+	files       map[int64]bool
+	inFunc      bool
+	folders     bool // .file may name folders
+	bundle      int64
+	bundleOpen  int
+	bundleItem  int32
+	floatFormat string
+}
+
+// procedure is an open .cfi_startproc.
+type procedure struct {
+	item int32
+	cfa  int64   // offset of the frame's address from its register
+	kept []int64 // those that .cfi_remember_state has kept
+}
+
+// unwinding is the function between .fnstart and .fnend.
+type unwinding struct {
+	open     bool
+	item     int32
+	routine  bool  // .personality stands
+	index    int64 // .personalityindex, -1 without one, cantUnwind
+	table    bool  // .handlerdata stands
+	opcodes  int   // bytes
+	frame    int64 // bytes on the stack
+	pending  int64 // of them not in the opcodes yet
+	fp       isa.Reg
+	fpOff    int64
+	fpUsed   bool
+	restored bool // .movsp was last
+	unsure   bool // opcodes may be wrong
+	sec      int16
+}
+
+const cantUnwind = -2
+
+// inFunction reports what stands outside of a function.
+func (a *args) inFunction() {
+	if !a.p.fn.open {
+		a.fail("No .fnstart stands before this " + a.d.Name)
+	}
+}
+
+func (a *args) fnstart() {
+	if !a.end() {
+		return
+	}
+	if a.p.fn.open {
+		a.fail("The .fnstart before this one has no .fnend")
+		return
+	}
+	a.p.fn = unwinding{open: true, item: a.it.Id, index: -1, fp: 13}
+}
+
+func (a *args) fnend() {
+	if !a.end() {
+		return
+	}
+	a.inFunction()
+	if a.failed {
+		return
+	}
+	u := &a.p.fn
+	from := a.p.sec
+	if !u.table {
+		a.tableEntry(false)
+	}
+	if a.p.Secs[u.sec].Record {
+		a.fail("A function stands in a section, and this one behind .struct")
+	} else {
+		a.p.unwindSection(u.sec, ".ARM.exidx")
+		s := &a.p.Secs[a.p.sec]
+		s.Size = (s.Size+3)&^3 + 8
+		s.Align = max(s.Align, 4)
+	}
+	u.open = false
+	a.p.sec = u.sec
+	if from != u.sec || a.it.Sec != u.sec {
+		a.p.moved(a.it)
+	}
+}
+
+// unwindSection goes on in the unwinding section that belongs to a code section.
+func (p *pass) unwindSection(code int16, name string) {
+	of := p.Secs[code].Name
+	if of == ".text" {
+		of = ""
+	} else if p.Secs[code].Record {
+		of = "*ABS*"
+	}
+	to := p.section(name + of)
+	p.prev, p.sec = p.sec, to
+}
+
+// tableEntry ends the opcodes and places the function's entry in the table, with
+// data behind it or not.
+func (a *args) tableEntry(data bool) {
+	u, p := &a.p.fn, a.p
+	if u.fpUsed {
+		u.pending += u.fpOff - u.frame
+		u.flush()
+		u.opcode(1)
+	} else {
+		u.flush()
+	}
+	u.sec = p.sec
+	p.unwindSection(p.sec, ".ARM.extab")
+	size := 0
+	if !u.routine {
+		if u.index == cantUnwind {
+			if data {
+				a.fail("A function that nothing unwinds has no data for the unwinding")
+			}
+			return
+		}
+		if u.index == -1 {
+			u.index = 0
+			if u.opcodes > 3 {
+				u.index = 1
+			}
+		}
+		if u.index == 0 {
+			if u.opcodes > 3 && !u.unsure {
+				a.fail(fmt.Sprintf("The personality routine 0 takes three bytes of unwinding code, and this function has %d", u.opcodes))
+			}
+			if !data {
+				return
+			}
+		} else {
+			size = u.opcodes - 2
+		}
+		if u.index > 2 {
+			a.fail("The ABI has the personality routines 0, 1 and 2")
+			return
+		}
+	} else {
+		if u.index != -1 {
+			a.fail("The function names a personality routine, and a number of one or .cantunwind as well")
+			return
+		}
+		size = u.opcodes + 1
+	}
+	size = (size + 3) >> 2
+	if size > 255 {
+		a.fail("The unwinding code of the function is too long")
+	}
+	s := &p.Secs[p.sec]
+	pad, behind := -s.Size&3, int64(size*4)+4
+	s.AlignAt(a.it.Id, s.Size, pad+behind, 4, 0, behind)
+	s.Size += pad + behind
+	s.Align = max(s.Align, 4)
+	u.table = true
+	if u.unsure {
+		s.Exact = false
+	}
+	if !data && u.index != 0 {
+		// A word without data ends the entry.
+		s.Size += 4
+	}
+}
+
+// opcode adds n bytes of unwinding code behind what the stack still has to move.
+func (u *unwinding) opcode(n int) {
+	u.flush()
+	u.restored = false
+	u.opcodes += n
+}
+
+func (u *unwinding) flush() {
+	off := u.pending
+	if u.pending = 0; off == 0 {
+		return
+	}
+	u.restored = false
+	switch {
+	case off > 0x200:
+		n := 1
+		for o := (off - 0x204) >> 9; o > 0; o >>= 7 {
+			n++
+		}
+		u.opcodes += n + 1
+	case off > 0x100:
+		u.opcodes += 2
+	case off > 0:
+		u.opcodes++
+	default:
+		u.opcodes += int((-off + 0xff) / 0x100)
+	}
+}
+
+func (a *args) handlerdata() {
+	if !a.end() {
+		return
+	}
+	a.inFunction()
+	if a.failed {
+		return
+	}
+	if a.p.fn.table {
+		a.fail("The function has a .handlerdata already")
+		return
+	}
+	a.tableEntry(true)
+	a.p.moved(a.it)
+}
+
+func (a *args) pacspval() {
+	if a.end() {
+		a.inFunction()
+		a.p.fn.opcode(1)
+	}
+}
+
+func (a *args) cantunwind() {
+	if !a.end() {
+		return
+	}
+	a.inFunction()
+	u := &a.p.fn
+	if u.routine || u.index != -1 && u.open {
+		a.fail("The function's personality routine is given above, and .cantunwind says that there is none")
+	}
+	u.index = cantUnwind
+}
+
+func (a *args) personality() {
+	a.inFunction()
+	u := &a.p.fn
+	if u.open && (u.routine || u.index != -1) {
+		a.fail("The function's personality routine is given above already")
+	}
+	a.name()
+	u.routine = true
+	a.end()
+}
+
+func (a *args) personalityIndex() {
+	a.inFunction()
+	u := &a.p.fn
+	if u.open && (u.routine || u.index != -1) {
+		a.fail("The function's personality routine is given above already")
+	}
+	n, ok := a.given()
+	if !ok {
+		return
+	}
+	if n < 0 || n > 15 {
+		a.fail(".personalityindex takes 0, 1 or 2")
+		return
+	}
+	u.index = n
+	a.end()
+}
+
+// offset reads #constant.
+func (a *args) offset() (int64, bool) {
+	if !a.eat('#') && !a.eat('$') {
+		a.fail("A constant with '#' is expected here")
+		return 0, false
+	}
+	return a.given()
+}
+
+func (a *args) pad() {
+	a.inFunction()
+	n, ok := a.offset()
+	if !ok {
+		return
+	}
+	if n&3 != 0 {
+		a.fail(fmt.Sprintf("The stack moves by multiples of 4; %d is none", n))
+		return
+	}
+	a.p.fn.frame += n
+	a.p.fn.pending += n
+	a.end()
+}
+
+// lastOffset reads an offset behind a comma, if there is one, and the end.
+func (a *args) lastOffset() (off int64, ok bool) {
+	if a.eat(',') {
+		if off, ok = a.offset(); !ok {
+			return 0, false
+		}
+	}
+	return off, a.end()
+}
+
+func (a *args) setfp() {
+	a.inFunction()
+	fp := a.core()
+	if fp == isa.NoReg || !a.eat(',') {
+		a.shape()
+		return
+	}
+	sp := a.core()
+	if sp == isa.NoReg {
+		a.shape()
+		return
+	}
+	off, ok := a.lastOffset()
+	if !ok {
+		return
+	}
+	u := &a.p.fn
+	if sp != 13 && sp != u.fp {
+		a.fail("The second register is sp, or the one that the last .setfp or .movsp named")
+		return
+	}
+	u.fp, u.fpUsed = fp, true
+	if sp == 13 {
+		u.fpOff = u.frame - off
+	} else {
+		u.fpOff -= off
+	}
+}
+
+func (a *args) movsp() {
+	a.inFunction()
+	r := a.core()
+	if r == isa.NoReg {
+		a.shape()
+		return
+	}
+	off, ok := a.lastOffset()
+	if !ok {
+		return
+	}
+	u := &a.p.fn
+	if r == 13 || r == 15 {
+		a.fail(".movsp takes a register other than sp and pc")
+		return
+	}
+	if u.fp != 13 {
+		a.fail("A .setfp or .movsp above says already where the stack pointer's value is")
+	}
+	u.opcode(1)
+	u.fp, u.fpOff, u.restored = r, u.frame-off, true
+}
+
+func (a *args) unwindRaw() {
+	a.inFunction()
+	n, ok := a.given()
+	if !ok {
+		return
+	}
+	if !a.eat(',') {
+		a.shape()
+		return
+	}
+	count := 0
+	for {
+		v, ok := a.given()
+		switch {
+		case !ok:
+			return
+		case count >= 16:
+			a.fail(".unwind_raw takes up to 16 bytes")
+			return
+		case v < 0 || v > 255:
+			a.fail(fmt.Sprintf("A byte is 0–255, and this is %d", v))
+			return
+		}
+		count++
+		if !a.eat(',') {
+			break
+		}
+	}
+	a.p.fn.frame += n
+	for range count {
+		a.p.fn.opcode(1)
+	}
+	a.end()
+}
+
+// save reads .save and .vsave: a list of registers of one kind.
+func (a *args) save() {
+	a.inFunction()
+	b := a.i
+	brace := a.eat('{')
+	name := a.register()
+	lower := strings.ToLower(name)
+	u := &a.p.fn
+	num := func(prefix string) (int, bool) {
+		rest, ok := strings.CutPrefix(lower, prefix)
+		n := 0
+		for i := range len(rest) {
+			if rest[i] < '0' || rest[i] > '9' {
+				return 0, false
+			}
+			n = n*10 + int(rest[i]-'0')
+		}
+		return n, ok && rest != "" && n < 32
+	}
+	alias, _ := a.p.Vectors[name]
+	if alias != "" {
+		lower = alias
+	}
+	core := isa.NoReg
+	if r, ok := isa.RegByName(lower); ok {
+		core = r
+	} else if r, ok := a.p.Alias(name); ok {
+		core = r
+	}
+	switch {
+	case core != isa.NoReg || lower == "ra_auth_code" || lower == "apsr":
+		a.i = b
+		a.saveCore()
+		return
+	case lower != "" && lower[0] == 'd':
+		if _, ok := num("d"); ok {
+			a.i = b
+			a.saveDoubles()
+			return
+		}
+	case lower != "" && lower[0] == 'f':
+		if n, ok := num("f"); ok && n < 8 {
+			if brace {
+				a.fail(".save takes a single FPA register and a count, without braces")
+				return
+			}
+			if !a.eat(',') {
+				a.fail("A count of registers is expected behind " + name)
+				return
+			}
+			k, ok := a.given()
+			if !ok {
+				return
+			}
+			if k < 1 || k > 4 {
+				a.fail("The count of registers is 1–4")
+				return
+			}
+			if a.end() {
+				if n == 4 {
+					u.opcode(1)
+				} else {
+					u.opcode(2)
+				}
+				u.frame += k * 12
+			}
+			return
+		}
+	case strings.HasPrefix(lower, "wr"), strings.HasPrefix(lower, "wcgr"):
+		// Those of a coprocessor for multimedia, in whatever list.
+		u.unsure = true
+		return
+	case name == "":
+		a.fail("A register is expected here")
+		return
+	}
+	if lower != "" && (lower[0] == 's' || lower[0] == 'q') {
+		a.fail(a.d.Name + " takes core registers and double registers; " + name + " is another kind")
+		return
+	}
+	a.fail(a.d.Name + " takes a list of registers; " + name + " is none")
+}
+
+// saveCore reads a list of core registers.
+func (a *args) saveCore() {
+	if !a.eat('{') {
+		a.fail("A list of registers stands in braces")
+		return
+	}
+	list := uint(0)
+	auth := false
+	for {
+		if save := a.i; strings.ToLower(a.register()) == "ra_auth_code" {
+			auth = true
+		} else {
+			a.i = save
+			r := a.core()
+			if r == isa.NoReg {
+				a.fail("A list of core registers takes no other kind")
+				return
+			}
+			last := r
+			if a.eat('-') {
+				if last = a.core(); last == isa.NoReg {
+					a.fail("A register range ends with a register")
+					return
+				}
+			}
+			for ; r <= last && r < 16; r++ {
+				list |= 1 << r
+			}
+		}
+		if !a.eat(',') {
+			break
+		}
+	}
+	if !a.eat('}') {
+		a.fail("This list has no '}'")
+		return
+	}
+	if !a.end() {
+		return
+	}
+	u := &a.p.fn
+	if auth {
+		u.opcode(1)
+		u.frame += 4
+	}
+	if u.restored && u.fp == 12 && list&0x3000 == 0x1000 {
+		u.opcodes--
+		u.restored = false
+		list = (list | 0x2000) &^ 0x1000
+		u.pending = 0
+	}
+	if list&0xfff0 != 0 {
+		n := uint(0)
+		for n < 8 && list&(1<<(n+4)) != 0 {
+			n++
+		}
+		if n == 0 || list&(0xfff0<<n)&0xbff0 != 0 {
+			u.opcode(2)
+			u.unsure = true // assemblers split some lists
+		} else {
+			u.opcode(1)
+		}
+	}
+	if list&15 != 0 {
+		u.opcode(2)
+	}
+	for r := range 16 {
+		if list>>r&1 != 0 {
+			u.frame += 4
+		}
+	}
+}
+
+// saveDoubles reads a list of double registers, one behind the other.
+func (a *args) saveDoubles() {
+	if !a.eat('{') {
+		a.fail("A list of registers stands in braces")
+		return
+	}
+	first, next := -1, -1
+	limit := 15
+	if a.p.cur.Have.Has(isa.FeatD32) {
+		limit = 31
+	}
+	for {
+		n := a.double()
+		m := n
+		if a.eat('-') {
+			if m = a.double(); m == n {
+				a.fail("A range of registers goes from the lower one to the higher one")
+			}
+		}
+		switch {
+		case a.failed:
+			return
+		case n > limit || m > limit:
+			a.fail(fmt.Sprintf("The floating-point unit has the double registers d0–d%d", limit))
+			return
+		case m < n || next >= 0 && n != next:
+			a.fail("The registers of the list stand one behind the other")
+			return
+		}
+		if first < 0 {
+			first = n
+		}
+		next = m + 1
+		if !a.eat(',') {
+			break
+		}
+	}
+	if !a.eat('}') {
+		a.fail("This list has no '}'")
+		return
+	}
+	if !a.end() {
+		return
+	}
+	u, count := &a.p.fn, next-first
+	if a.d.Name == ".vsave" {
+		if next > 16 {
+			u.opcode(2)
+		}
+		if first < 16 {
+			u.opcode(2)
+		}
+		u.frame += int64(count) * 8
+		return
+	}
+	if first == 8 {
+		u.opcode(1)
+	} else {
+		u.opcode(2)
+	}
+	u.frame += int64(count)*8 + 4
+}
+
+func (a *args) double() int {
+	n := -1
+	name := strings.ToLower(a.register())
+	if rest, ok := strings.CutPrefix(name, "d"); ok && rest != "" && len(rest) < 3 {
+		n = 0
+		for i := range len(rest) {
+			if rest[i] < '0' || rest[i] > '9' {
+				n = -1
+				break
+			}
+			n = n*10 + int(rest[i]-'0')
+		}
+	}
+	if n < 0 || n > 31 {
+		a.fail("A list of double registers takes no other kind")
+	}
+	return n
+}
+
+// frameInfo reads the .cfi_* directives.
+func (p *pass) frameInfo(a *args) {
+	name := a.d.Name
+	proc := p.procs[p.sec]
+	switch name {
+	case ".cfi_startproc":
+		if proc != nil {
+			a.fail("The .cfi_startproc before this one has no .cfi_endproc")
+			return
+		}
+		if save := a.i; a.name() != "simple" {
+			a.i = save
+		}
+		if p.procs == nil {
+			p.procs = map[int16]*procedure{}
+		}
+		p.procs[p.sec] = &procedure{item: a.it.Id}
+		a.end()
+		return
+	case ".cfi_sections":
+		for a.peek() != 0 {
+			save := a.i
+			n := a.name()
+			if n != ".eh_frame" && n != ".debug_frame" && n != ".sframe" {
+				a.i = save
+				break
+			}
+			if !a.eat(',') {
+				break
+			}
+		}
+		a.end()
+		return
+	case ".cfi_fde_data", ".cfi_inline_lsda", ".cfi_personality_id":
+		a.fail(name + " belongs to compact unwinding tables, which are not there for this core")
+		return
+	}
+	if proc == nil {
+		a.fail("No .cfi_startproc is open in this section")
+		return
+	}
+	register := func() {
+		switch c := a.peek(); {
+		case c == '%' || isName(c) && !(c >= '0' && c <= '9'):
+			n := a.register()
+			if !p.frameRegister(n) {
+				a.fail(n + " is no register of the core or the floating-point unit")
+			}
+		default:
+			if n, ok := a.given(); ok && n < 0 {
+				a.fail("Registers have numbers from 0 on")
+			}
+		}
+	}
+	comma := func() {
+		if !a.failed && !a.eat(',') {
+			a.shape()
+		}
+	}
+	switch name {
+	case ".cfi_endproc":
+		delete(p.procs, p.sec)
+	case ".cfi_offset", ".cfi_rel_offset", ".cfi_val_offset", ".cfi_def_cfa":
+		register()
+		comma()
+		if a.failed {
+			return
+		}
+		n, ok := a.number()
+		switch {
+		case !ok:
+		case name == ".cfi_def_cfa":
+			proc.cfa = n
+		case name == ".cfi_rel_offset" && proc.cfa%4 != 0 && (n-proc.cfa)%4 != 0:
+			a.fail(fmt.Sprintf("Registers are saved at multiples of 4 from the frame's address; %d-%d is none", n, proc.cfa))
+		case name == ".cfi_rel_offset" && proc.cfa%4 != 0:
+		case n%4 != 0:
+			a.fail(fmt.Sprintf("Registers are saved at multiples of 4; %d is none", n))
+		}
+	case ".cfi_register":
+		register()
+		comma()
+		if !a.failed {
+			register()
+		}
+	case ".cfi_def_cfa_register", ".cfi_return_column":
+		register()
+	case ".cfi_restore", ".cfi_undefined", ".cfi_same_value":
+		for {
+			register()
+			if a.failed || !a.eat(',') {
+				break
+			}
+		}
+	case ".cfi_def_cfa_offset", ".cfi_adjust_cfa_offset":
+		if name == ".cfi_def_cfa_offset" {
+			proc.cfa = 0
+		}
+		if n, ok := a.number(); ok {
+			proc.cfa += n
+		}
+	case ".cfi_remember_state":
+		proc.kept = append(proc.kept, proc.cfa)
+	case ".cfi_restore_state":
+		k := len(proc.kept) - 1
+		if k < 0 {
+			a.fail("No .cfi_remember_state stands before this .cfi_restore_state")
+			return
+		}
+		proc.cfa, proc.kept = proc.kept[k], proc.kept[:k]
+	case ".cfi_escape":
+		for {
+			a.value()
+			if a.failed || !a.eat(',') {
+				break
+			}
+		}
+	case ".cfi_personality", ".cfi_lsda":
+		n, _ := a.number()
+		if a.failed {
+			return
+		}
+		if n == 0xff {
+			break
+		}
+		if !encoding(n) {
+			a.fail(fmt.Sprintf("%s takes an encoding of addresses; 0x%x is none", name, n))
+			return
+		}
+		comma()
+		if a.failed {
+			return
+		}
+		if _, given := a.value(); !given {
+			a.shape()
+		}
+	case ".cfi_val_encoded_addr":
+		register()
+		comma()
+		if a.failed {
+			return
+		}
+		n, _ := a.number()
+		if !a.failed && !encoding(n) {
+			a.fail(fmt.Sprintf("%s takes an encoding of addresses; 0x%x is none", name, n))
+		}
+		comma()
+		if a.failed {
+			return
+		}
+		if _, given := a.value(); !given {
+			a.shape()
+		}
+	case ".cfi_label":
+		if n := a.symbol(); n != "" {
+			y := p.Symbol(n)
+			y.Extern = true
+		}
+	}
+	a.end()
+}
+
+// encoding says whether a number encodes addresses as the tables can hold them: of 2,
+// 4 or 8 bytes or the machine's size, plain or from the place (LSB, "DWARF
+// Exception Header Encoding").
+func encoding(n int64) bool {
+	if n&0xff != n || n&0x70 != 0 && n&0x70 != 0x10 {
+		return false
+	}
+	switch n & 7 {
+	case 0, 2, 3, 4:
+		return true
+	}
+	return false
+}
+
+// frameRegister says whether a name is a register of DWARF for the Arm architecture
+// (AADWARF32, "DWARF register names").
+func (p *pass) frameRegister(n string) bool {
+	l := strings.ToLower(n)
+	if l != n && strings.ToUpper(n) != n {
+		return false
+	}
+	if _, ok := isa.RegByName(l); ok {
+		return true
+	}
+	if _, ok := p.Alias(n); ok {
+		return true
+	}
+	if l == "ra_auth_code" {
+		return true
+	}
+	if rest, ok := strings.CutPrefix(l, "s"); ok && isNumber(rest, 31) {
+		return true
+	}
+	rest, ok := strings.CutPrefix(l, "d")
+	return ok && isNumber(rest, 31)
+}
+
+func isNumber(s string, most int) bool {
+	n := 0
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' || n > most {
+			return false
+		}
+		n = n*10 + int(s[i]-'0')
+	}
+	return s != "" && n <= most
+}
+
+// openAtEnd reports what has no end.
+func (p *pass) openAtEnd() {
+	for _, x := range p.procs {
+		p.Report(p.StmtLoc(&p.Items[x.item]), finding.CodeDirective, "This .cfi_startproc has no .cfi_endproc.")
+	}
+	if p.bundleOpen > 0 {
+		p.Report(p.StmtLoc(&p.Items[p.bundleItem]), finding.CodeDirective, "This .bundle_lock has no .bundle_unlock.")
+	}
+	for _, v := range p.symvers {
+		if y := p.Find(v.name); y == nil || !y.Defined {
+			p.Report(p.StmtLoc(&p.Items[v.item]), finding.CodeDirective, v.name+" is not defined in this file, and only what is gets a version by '@@'.")
+		}
+	}
+}
+
+// resolvePlaced looks at the offsets of .reloc.
+func (p *pass) resolvePlaced() {
+	for _, r := range p.relocs {
+		it := &p.Items[r.item]
+		v := r.val
+		if v.Kind == program.Undefined && v.Sym != nil {
+			if v.Sym.Defined {
+				n := v.N
+				if v = p.SymValue(v.Sym, 0); v.Kind == program.Address {
+					v.N += n
+				}
+			} else {
+				p.Report(p.StmtLoc(it), finding.CodeUndefined, ".reloc needs a place, and "+v.Sym.Name+" is not defined in this file.")
+				continue
+			}
+		}
+		sec := it.Sec
+		if v.Kind == program.Address {
+			sec = p.Secs[v.Sec].Main
+		} else if v.Kind != program.Number {
+			continue
+		}
+		if s := &p.Secs[sec]; s.Exact && (v.N < 0 || v.N >= s.Size && !(v.N == 0 && s.Size == 0)) {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The section %s has %d bytes, and this place is at %d.", s.Name, s.Size, v.N))
+		}
+	}
+}

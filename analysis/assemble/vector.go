@@ -1,0 +1,135 @@
+package assemble
+
+import (
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// vectorAlias gives a register of floating point or vectors another name; to is
+// the register, perhaps with a type and an element.
+func (p *pass) vectorAlias(it *program.Item, to string) bool {
+	to = strings.ReplaceAll(strings.ReplaceAll(to, " ", ""), "\t", "")
+	base, rest := to, ""
+	if i := strings.IndexAny(to, ".["); i > 0 {
+		base, rest = to[:i], to[i:]
+	}
+	if old, ok := p.VectorNamed(base); ok {
+		to = old + rest
+	}
+	if _, _, ok := isa.VectorReg(to); !ok {
+		return false
+	}
+	if p.Vectors == nil {
+		p.Vectors = map[string]string{}
+	}
+	name := it.Stmt.Name
+	for _, n := range []string{name, strings.ToLower(name), strings.ToUpper(name)} {
+		p.Vectors[n] = to
+	}
+	y := p.Symbol(name)
+	if !y.Defined {
+		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)
+	}
+	return true
+}
+
+// typedAlias handles .dn and .qn: "name .dn d3.s16[1]", or without a register
+// a type for the name.
+func (p *pass) typedAlias(it *program.Item, l *syntax.Line) {
+	_, to, _ := strings.Cut(l.Text[it.Stmt.NameEnd:it.Stmt.End], it.Stmt.Dir.Name)
+	if !p.vectorAlias(it, strings.TrimSpace(to)) {
+		// A number, or a type for a register that another line names: the
+		// name stands for some register.
+		p.vectorAlias(it, it.Stmt.Dir.Name[1:2]+strings.TrimSpace(to))
+	}
+}
+
+// vectorLiteral asks the pool for the literal of a load into a register of
+// floating point: a word, or two at a multiple of 8. Constants that VMOV holds
+// need none.
+func (p *pass) vectorLiteral(it *program.Item) {
+	var d isa.Operand
+	reg := &it.Stmt.Ops[0]
+	d = reg.Operand
+	if !p.VectorOperand(it, reg, &d) {
+		return
+	}
+	letter, _, _ := isa.VectorReg(d.Word)
+	o := &it.Stmt.Ops[1]
+	v := p.Value(o, it)
+	if v.Kind == program.Number && isa.InlineVector(p.cur.Have, v.N, letter == 'd') {
+		return
+	}
+	if letter != 'd' {
+		p.poolWord(it)
+		return
+	}
+	if v.Kind != program.Number {
+		if v.Kind != program.Unknown {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A literal of eight bytes is a number that is known here; no address has eight bytes.")
+		}
+		return
+	}
+	lo, hi := int64(uint32(v.N)), int64(uint32(v.N>>32))
+	s := &p.Secs[p.sec]
+	is := func(at int, n int64) bool {
+		l := &p.Lits[s.Pool[at]]
+		return l.Val.Kind == program.Number && int64(uint32(l.Val.N)) == n
+	}
+	for i := 0; i+1 < len(s.Pool); i += 2 {
+		if is(i, lo) && is(i+1, hi) {
+			it.Lit = s.Pool[i]
+			p.Lits[it.Lit].Users++
+			return
+		}
+	}
+	if len(s.Pool)%2 != 0 {
+		p.newLiteral(it, program.Value{Kind: program.Number})
+		p.Lits[len(p.Lits)-1].Padding = true
+		s.Padded = true
+	}
+	s.Doubles = true
+	it.Lit = p.newLiteral(it, program.Value{Kind: program.Number, N: lo})
+	p.newLiteral(it, program.Value{Kind: program.Number, N: hi})
+	for i, n := range []int64{lo, hi} {
+		k := litKey{sec: p.sec, gen: s.Gen, kind: program.Number, v: n}
+		if _, ok := p.litBy[k]; !ok {
+			p.litBy[k] = it.Lit + int32(i)
+		}
+	}
+}
+
+// newLiteral adds a word to the section's pool.
+func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
+	i := int32(len(p.Lits))
+	p.Lits = append(p.Lits, program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id})
+	p.Secs[p.sec].Pool = append(p.Secs[p.sec].Pool, i)
+	return i
+}
+
+// gap is the first word of the pool that only keeps another at a multiple of 8,
+// which the next word fills if none in front of it is equal; -1 without one.
+func (p *pass) gap(k litKey) int32 {
+	s := &p.Secs[p.sec]
+	if !s.Padded {
+		return -1
+	}
+	equal := int32(-1)
+	if i, ok := p.litBy[k]; ok {
+		equal = i
+	}
+	for _, i := range s.Pool {
+		if i == equal {
+			return -1
+		}
+		if p.Lits[i].Padding {
+			return i
+		}
+	}
+	s.Padded = false
+	return -1
+}

@@ -1,0 +1,270 @@
+package describe
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// maxShown bounds the lines of an expansion in a hover.
+const maxShown = 30
+
+// macroAt is the macro that a token names: at its definition, at a call or
+// behind .purgem.
+func (r *View) macroAt(t token) *program.Macro {
+	s := t.it.Stmt
+	if m := r.callee(t.it); m != nil {
+		if t.name {
+			return m
+		}
+		return nil
+	}
+	if s.Kind != syntax.Directive || t.text == s.Name || s.Dir.Effect != syntax.EffMacro && s.Dir.Effect != syntax.EffPurgem {
+		return nil
+	}
+	var found *program.Macro
+	for _, m := range r.Macros {
+		if strings.EqualFold(m.Name, t.text) && (s.Dir.Effect == syntax.EffMacro && m.Item == t.it.Id || s.Dir.Effect == syntax.EffPurgem && m.Item < t.it.Id) {
+			found = m
+		}
+	}
+	return found
+}
+
+// header is the macro's name with its parameters as .macro has them.
+func header(m *program.Macro) string {
+	var list []string
+	for i := range m.Params {
+		p := &m.Params[i]
+		s := p.Name
+		switch {
+		case p.Need:
+			s += ":req"
+		case p.Rest:
+			s += ":vararg"
+		}
+		if p.Default != "" {
+			s += "=" + p.Default
+		}
+		list = append(list, s)
+	}
+	return strings.TrimSpace(m.Name + " " + strings.Join(list, ", "))
+}
+
+// head is the definition's first line, or lines.
+func head(m *program.Macro) string {
+	if !m.Columns {
+		return ".macro " + header(m)
+	}
+	label, params := "", m.Params
+	if m.Label {
+		label, params = "$"+params[0].Name, params[1:]
+	}
+	var list []string
+	for i := range params {
+		s := "$" + params[i].Name
+		if d := params[i].Default; d != "" {
+			s += "=\"" + d + "\""
+		}
+		list = append(list, s)
+	}
+	return "MACRO\n" + strings.TrimRight(label+"\t"+m.Name+" "+strings.Join(list, ", "), " ")
+}
+
+// hoverMacro describes a macro; of one of its calls it shows what it makes.
+func (r *View) hoverMacro(m *program.Macro, it *program.Item) string {
+	md := fmt.Sprintf("```\n%s\n```\n\nMacro, defined %s, called %s.", head(m), r.Where(m.At.Location, nil), wording.Plural(len(m.Calls), "time", "times"))
+	if it.Flags&program.Calls == 0 {
+		return md
+	}
+	if it.Flags&program.Opaque != 0 {
+		return md + "\n\nThis call is not expanded, or not wholly."
+	}
+	var lines []string
+	total, left := int64(0), 0
+	sec := it.Sec
+	for k := int(it.Id) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], it.Id); k++ {
+		x := &r.Items[k]
+		if x.Sec == sec {
+			total += x.Size
+		}
+		if x.Size == 0 && x.Stmt.Kind == syntax.Directive || x.Flags&program.Calls != 0 {
+			continue
+		}
+		if len(lines) == maxShown {
+			left++
+			continue
+		}
+		text := strings.TrimSpace(r.LineText(x)[x.Stmt.Start:x.Stmt.End])
+		lines = append(lines, strings.TrimRight(fmt.Sprintf("%-8s  %-8s  %s", r.offText(x), r.bytesText(x), wording.ClipText(text, 60)), " "))
+	}
+	if len(lines) == 0 {
+		return md + "\n\nIt makes nothing here."
+	}
+	if left > 0 {
+		lines = append(lines, fmt.Sprintf("… and %s more", wording.Plural(left, "line", "lines")))
+	}
+	return md + fmt.Sprintf("\n\nHere it makes %d bytes of %s:\n\n```\n%s\n```", total, r.Secs[sec].Name, strings.Join(lines, "\n"))
+}
+
+func (r *View) offText(it *program.Item) string {
+	if !r.Secs[it.Sec].Exact {
+		return ""
+	}
+	return fmt.Sprintf("0x%x", it.Off)
+}
+
+// bytesText is the code of an instruction as the manuals write it, or the size.
+func (r *View) bytesText(it *program.Item) string {
+	if it.Match.Form == nil || it.Flags&program.Refused != 0 {
+		if it.Size == 0 {
+			return ""
+		}
+		return wording.Plural(int(it.Size), "byte", "bytes")
+	}
+	if it.Match.Form.Row.Size() == 4 {
+		return fmt.Sprintf("%08x", it.Match.Encode())
+	}
+	return fmt.Sprintf("%04x", it.Match.Encode())
+}
+
+// repeatedAt finds the statement at a byte offset of a file that stands
+// in the body of a repetition: as it is the first time.
+func (r *View) repeatedAt(in int32, off int) *program.Item {
+	at, col := r.Place(in, off)
+	line := int32(at)
+	for i := range r.Sources {
+		x := r.Sources[i].Exp
+		if x == nil || !x.Exact || x.Macro != nil || line < x.Line || line >= x.Line+x.N {
+			continue
+		}
+		id := int32(i)
+		var best *program.Item
+		for k := int(r.Sources[i].From) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], r.Sources[i].From); k++ {
+			it := &r.Items[k]
+			if it.File != id {
+				continue
+			}
+			file, l, _ := r.Shown(it)
+			if file != in {
+				break
+			}
+			if l == line && it.Stmt.Start <= col && col <= it.Stmt.End && (best == nil || best.Stmt.Kind == syntax.Label) {
+				best = it
+			} else if best != nil {
+				break
+			}
+		}
+		if best != nil {
+			return best
+		}
+	}
+	return nil
+}
+
+// joinedAt finds the statement at a byte offset of a file that goes on over
+// several lines, and the first of these.
+func (r *View) joinedAt(in int32, off int) (best *program.Item, line int) {
+	f := r.Sources[in].File
+	at := int32(f.LineAt(off))
+	for i := range r.Sources {
+		x := r.Sources[i].Exp
+		if x == nil || !x.Joined || x.File != in || at < x.Line || at >= x.Line+x.N {
+			continue
+		}
+		col := int32(off - f.LineStart(int(x.Line)))
+		for k := int(r.Sources[i].From) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], r.Sources[i].From); k++ {
+			if it := &r.Items[k]; int(it.File) == i && it.Stmt.Start <= col && col <= it.Stmt.End && it.Stmt.Dir != syntax.AutoAlign && (best == nil || best.Stmt.Kind == syntax.Label) {
+				best, line = it, int(x.Line)
+			}
+		}
+		break
+	}
+	return best, line
+}
+
+// ReferencesIn is References in a file of the program.
+func (r *View) ReferencesIn(path string, off int) []finding.Location {
+	if m := r.useAt(path, off); m != nil {
+		return r.usesOf(m)
+	}
+	t, ok := r.tokenAt(path, off)
+	if !ok {
+		return nil
+	}
+	var out []finding.Location
+	seen := map[finding.Location]bool{}
+	add := func(l finding.Location) {
+		if l.Path != "" && !seen[l] {
+			seen[l] = true
+			out = append(out, l)
+		}
+	}
+	if m := r.macroAt(t); m != nil {
+		add(m.At.Location)
+		for _, id := range m.Calls {
+			add(r.NameLoc(&r.Items[id]).Location)
+		}
+		return out
+	}
+	if t.it.Stmt.Kind == syntax.Instruction {
+		if _, isReg := isa.RegByName(strings.ToLower(t.text)); isReg || t.op < 0 {
+			return nil
+		}
+	}
+	s, ok := r.lookup(t)
+	if !ok {
+		return nil
+	}
+	name := s.Name
+	numeric := name != "" && name[0] >= '0' && name[0] <= '9'
+	for i := range r.Items {
+		it := &r.Items[i]
+		st := r.parsed(it)
+		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Dir.NameFirst) && st.Name == name && (!numeric || s.Item == it.Id) {
+			add(r.NameLoc(it).Location)
+		}
+		for k := range st.Ops {
+			o := &st.Ops[k]
+			if o.Word == name {
+				add(r.Named(r.Loc(it, o.Start, o.End), it.File, name).Location)
+			}
+			o.Expr.Walk(func(e *syntax.Expr) {
+				switch {
+				case e.Op == syntax.ExprSym && e.Name == name,
+					numeric && e.Op == syntax.ExprLocal && r.localOf(e, it) == s:
+					add(r.Named(r.Loc(it, e.Start, e.End), it.File, e.Name).Location)
+				}
+			})
+		}
+	}
+	return out
+}
+
+// parsed is the statement of an item as the parser has it, where values stand for
+// names in that of the item.
+func (r *View) parsed(it *program.Item) *syntax.Stmt {
+	f := r.Sources[it.File].File
+	if f.Dialect() == syntax.Columns {
+		l := f.Line(int(it.Line))
+		for i := range l.Stmts {
+			if s := &l.Stmts[i]; s.Start == it.Stmt.Start && s.NameEnd == it.Stmt.NameEnd {
+				return s
+			}
+		}
+	}
+	return it.Stmt
+}
+
+// localOf is the numeric local label that an expression at an item means.
+func (r *View) localOf(e *syntax.Expr, it *program.Item) *program.Symbol {
+	if e.Name != "" {
+		return r.ColumnLocal(e, it).Sym
+	}
+	return r.Local(int32(e.Val), e.Back, it.Id).Sym
+}

@@ -1,0 +1,379 @@
+package eval
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+)
+
+func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Value {
+	if depth > maxDepth {
+		return program.Value{Kind: program.Bad, Why: "The expression is nested too deep."}
+	}
+	switch e.Op {
+	case syntax.ExprNum:
+		return program.Value{Kind: program.Number, N: e.Val}
+	case syntax.ExprBig:
+		return program.Value{Kind: program.Big, N: e.Val}
+	case syntax.ExprSym:
+		return p.use(e.Name, it, e.Start, e.End, depth)
+	case syntax.ExprDot:
+		if p.Secs[it.Sec].Record {
+			return program.Value{Kind: program.Number, N: it.Off}
+		}
+		return p.placed(program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off - it.Slot.ItSize(), At: it.Id})
+	case syntax.ExprColumns:
+		return p.columnExpr(e, it, depth)
+	case syntax.ExprLocal:
+		if e.Name != "" {
+			return p.ColumnLocal(e, it)
+		}
+		return p.Local(int32(e.Val), e.Back, it.Id)
+	case syntax.ExprReloc:
+		return p.relocated(e, it, depth)
+	case syntax.ExprNeg, syntax.ExprNot, syntax.ExprLNot:
+		x := p.Expr(e.X, it, depth+1)
+		if x.Kind == program.Big && e.Op != syntax.ExprLNot {
+			return x
+		}
+		switch {
+		case e.Op == syntax.ExprLNot && (x.Kind == program.Address || x.Kind == program.Undefined && x.Num == 0 && !x.Mixed):
+			// That an address is not zero is computed in the end, whatever it
+			// counts from.
+			if !p.Settled() {
+				return program.Value{Kind: program.Undefined, Mixed: true}
+			}
+			n := int64(0)
+			if x.N == 0 {
+				n = 1
+			}
+			return program.Value{Kind: program.Number, N: n, Late: true}
+		case e.Op == syntax.ExprNeg && (x.Kind == program.Address || x.Kind == program.Undefined) && !x.Mixed && p.distances(it):
+			return p.distance(program.Value{Kind: program.Number}, x, it, nil, e.X)
+		case x.Kind == program.Unknown && x.Dist:
+			return program.Value{Kind: program.Bad, Why: "The linker knows this distance, and computes nothing with it but a sum."}
+		}
+		if x.Kind != program.Number {
+			return notAbs(x)
+		}
+		switch e.Op {
+		case syntax.ExprNeg:
+			x.N = -x.N
+		case syntax.ExprNot:
+			x.N = ^x.N
+		default:
+			if x.N == 0 {
+				x.N = 1
+			} else {
+				x.N = 0
+			}
+		}
+		x.Sym = nil
+		return x
+	}
+	return p.binary(e, p.Expr(e.X, it, depth+1), p.Expr(e.Y, it, depth+1), it)
+}
+
+// binary is the value of an operator with two sides that have the values x and y.
+func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item) program.Value {
+	if d := x.Kind == program.Unknown && x.Dist; (d || y.Kind == program.Unknown && y.Dist) && x.Kind != program.Bad && y.Kind != program.Bad {
+		if d && y.Kind == program.Number && !y.Late && !p.below(e.Y, it) && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.Kind == program.Number && !x.Late && !p.below(e.X, it) && e.Op == syntax.ExprAdd {
+			return program.Value{Kind: program.Unknown, Sym: x.Sym, Dist: true}
+		}
+		return program.Value{Kind: program.Bad, Why: "The linker knows this distance, and computes nothing with it but a sum with a number."}
+	}
+	switch {
+	case x.Kind == program.Bad:
+		return x
+	case y.Kind == program.Bad:
+		return y
+	case x.Kind == program.Unknown && y.Kind == program.Undefined && (y.Mixed || y.Num != 0): // a relocation, and what is nowhere
+		return y
+	case y.Kind == program.Unknown && x.Kind == program.Undefined && (x.Mixed || x.Num != 0):
+		return x
+	}
+	for _, v := range []*program.Value{&x, &y} {
+		if v.Kind == program.Unknown {
+			return *v
+		}
+		if v.Kind == program.Big { // assemblers take 0 for it, with a warning
+			*v = program.Value{Kind: program.Number}
+		}
+	}
+	switch e.Op {
+	case syntax.ExprAdd:
+		switch {
+		case x.Kind == program.Address && y.Kind == program.Number:
+			x.N += y.N
+			return x
+		case x.Kind == program.Number && y.Kind == program.Address:
+			y.N += x.N
+			return y
+		case x.Kind == program.Undefined && y.Kind == program.Number && x.Num == 0:
+			x.N += y.N
+			return x
+		case y.Kind == program.Undefined && x.Kind == program.Number && y.Num == 0:
+			y.N += x.N
+			return y
+		}
+	case syntax.ExprSub:
+		switch {
+		case x.Kind == program.Address && y.Kind == program.Number:
+			x.N -= y.N
+			return x
+		case x.Kind == program.Undefined && y.Kind == program.Number && x.Num == 0:
+			x.N -= y.N
+			return x
+		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Sym == y.Sym:
+			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
+		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf:
+			return program.Value{Kind: program.Number, Late: true} // the same one, wherever it stands
+		case (x.Kind == program.Undefined && x.Num == 0 && !x.Mixed || x.Kind == program.Number) && y.Kind == program.Address && p.Settled() && p.distances(it):
+			return p.distance(x, y, it, e.X, e.Y)
+		case x.Kind == program.Address && y.Kind == program.Address && x.Sec == y.Sec:
+			if !p.Secs[x.Sec].Exact {
+				return program.Value{Kind: program.Unknown}
+			}
+			if p.grows(x, y) {
+				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
+			}
+			// A distance from something to a function waits: the function's
+			// address may get bit 0 set.
+			return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Sym != nil && x.Sym.Fn}
+		case x.Kind == program.Address && y.Kind == program.Address && p.Secs[x.Sec].Main == p.Secs[y.Sec].Main:
+			// In two subsections, which are laid out in the end.
+			switch {
+			case !p.Secs[x.Sec].Exact || !p.Secs[y.Sec].Exact:
+				return program.Value{Kind: program.Unknown}
+			case !p.Settled():
+				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
+			}
+			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
+		case x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.distances(it):
+			return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
+		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && p.distances(it):
+			return p.distance(x, y, it, e.X, e.Y)
+		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && (y.Sec != it.Sec || p.NarrowData(it)):
+			return program.Value{Kind: program.Bad, Why: LinkersDistance}
+		case x.Kind == program.Address && y.Kind == program.Address:
+			return program.Value{Kind: program.Unknown, Apart: true}
+		}
+	case syntax.ExprEq, syntax.ExprNe, syntax.ExprLt, syntax.ExprLe, syntax.ExprGt, syntax.ExprGe:
+		if x.Kind == program.Address && y.Kind == program.Address && x.Sec == y.Sec {
+			if !p.Secs[x.Sec].Exact {
+				return program.Value{Kind: program.Unknown}
+			}
+			if p.grows(x, y) {
+				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
+			}
+			n, _ := syntax.Fold(e.Op, x.N, y.N)
+			return program.Value{Kind: program.Number, N: n, Late: p.Settled()}
+		}
+		if v, ok := p.compare(e.Op, x, y, it); ok {
+			return v
+		}
+	}
+	if x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Secs[x.Sec].Main != p.Secs[y.Sec].Main && p.DialectOf(it) != syntax.Columns {
+		return program.Value{Kind: program.Bad, Firm: true, Why: "Addresses in two sections take part in one operation, and only distances are such."}
+	}
+	if !p.Settled() && y.Kind == program.Undefined { // who knows
+		return notAbs(y)
+	}
+	if x.Kind != program.Number {
+		return notAbs(x)
+	}
+	if y.Kind != program.Number {
+		return notAbs(y)
+	}
+	n, ok := syntax.Fold(e.Op, x.N, y.N)
+	late := x.Late || y.Late
+	switch {
+	case !ok && late && p.Settled():
+		return program.Value{Kind: program.Bad, Why: "This divides by zero."}
+	case !ok && late:
+		return program.Value{Kind: program.Undefined, Mixed: true}
+	case !ok:
+		if p.DialectOf(it) == syntax.Columns {
+			return program.Value{Kind: program.Bad, Why: "This divides by zero.", Mild: true}
+		}
+		n = 0
+		if e.Op == syntax.ExprDiv && y.N == 0 {
+			n = x.N
+		}
+		p.doubtful(it, e, "This divides by zero; assemblers divide by 1 instead.")
+	case (e.Op == syntax.ExprShl || e.Op == syntax.ExprShr) && (y.N < 0 || y.N > 63):
+		p.doubtful(it, e, fmt.Sprintf("A shift is by 0–63 bits, and this is by %d; assemblers take 0 for the result.", y.N))
+	}
+	return program.Value{Kind: program.Number, N: n, Late: late}
+}
+
+// relocated is the value of a relocation operator: an address that the linker puts
+// in, in part or by way of one of its tables, with the number n added.
+func (p *Evaluator) relocated(e *syntax.Expr, it *program.Item, depth int) program.Value {
+	name := strings.ToLower(e.Name)
+	if e.Back {
+		name = "(" + e.Name + ")"
+	}
+	if e.Hash && !p.Envs[it.Env].Unified {
+		return program.Value{Kind: program.Bad, Firm: true, Why: "A '#' behind a relocation operator is of the unified syntax."}
+	}
+	x := p.Expr(e.X, it, depth+1)
+	if !e.Back && p.Settled() && (x.Kind == program.Undefined && x.Mixed || x.Kind == program.Unknown && x.Apart) {
+		if y, ok := p.fromHere(e.X, it, depth+1); ok {
+			x = y
+		} else if x.Kind == program.Unknown {
+			return program.Value{Kind: program.Bad, Why: LinkersDistance}
+		}
+	}
+	switch {
+	case x.Kind == program.Undefined && (x.Num != 0 || x.Mixed) || x.Kind == program.Bad:
+		return x
+	case x.Kind == program.Number && name == "lower16":
+		// Of a number the assembler takes the half by itself.
+		return program.Value{Kind: program.Number, N: x.N & 0xffff, Reloc: name}
+	case x.Kind == program.Number && name == "upper16":
+		return program.Value{Kind: program.Number, N: x.N >> 16 & 0xffff, Reloc: name}
+	case x.Kind == program.Number && p.Settled():
+		return program.Value{Kind: program.Bad, Why: "A relocation is of an address, and this is a number."}
+	case x.Kind == program.Address && x.Sym != nil:
+		x.N -= x.Sym.Val.N
+	case x.Kind == program.Address:
+		from := it.Off - it.Slot.ItSize() // from the line itself
+		e.X.Walk(func(e *syntax.Expr) {
+			if e.Op == syntax.ExprSym { // or from a name that .set gave to a place
+				if y := p.Expr(e, it, depth+1); y.Kind == program.Address {
+					from = y.N
+				}
+			}
+		})
+		x.N -= from
+	}
+	return program.Value{Kind: program.Unknown, N: x.N, Sym: x.Sym, Reloc: name}
+}
+
+// fromHere is a distance from a place of the item's section to what is in another,
+// or in another file: the linker knows it.
+func (p *Evaluator) fromHere(e *syntax.Expr, it *program.Item, depth int) (program.Value, bool) {
+	n := int64(0)
+	for e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub {
+		y := p.Expr(e.Y, it, depth+1)
+		switch {
+		case e.Op == syntax.ExprSub && y.Kind == program.Address && y.Sec == it.Sec:
+			x := p.Expr(e.X, it, depth+1)
+			x.N += n + it.Off - y.N
+			return x, x.Kind == program.Undefined && !x.Mixed && x.Num == 0 || x.Kind == program.Address && x.Sym != nil
+		case y.Kind != program.Number:
+			return program.Value{}, false
+		case e.Op == syntax.ExprSub:
+			n -= y.N
+		default:
+			n += y.N
+		}
+		e = e.X
+	}
+	return program.Value{}, false
+}
+
+// below says whether a symbol in an expression gets its value behind the item.
+func (p *Evaluator) below(e *syntax.Expr, it *program.Item) bool {
+	found := false
+	e.Walk(func(e *syntax.Expr) {
+		if e.Op == syntax.ExprSym {
+			y := p.Table.Find(e.Name)
+			found = found || y != nil && y.Item > it.Id
+		}
+	})
+	return found
+}
+
+// doubtful notes a doubt about a part of an expression, once.
+func (p *Evaluator) doubtful(it *program.Item, e *syntax.Expr, m string) {
+	if p.Phase == done || p.Phase == Moving {
+		return
+	}
+	k := [2]int32{it.Id, e.Start}
+	if p.doubted[k] {
+		return
+	}
+	if p.doubted == nil {
+		p.doubted = map[[2]int32]bool{}
+	}
+	p.doubted[k] = true
+	p.Doubts = append(p.Doubts, doubt{p.Loc(it, e.Start, e.End), m})
+}
+
+const LinkersDistance = "The distance between two sections is known only to the linker, and it knows the distance from this place alone."
+
+// distances says whether the assembler is strict about distances that only the
+// linker knows: in data and in what gives a symbol its value.
+func (p *Evaluator) distances(it *program.Item) bool {
+	if it.Stmt.Kind == syntax.Assign {
+		return true
+	}
+	if it.Stmt.Kind != syntax.Directive {
+		return false
+	}
+	switch it.Stmt.Dir.Effect {
+	case syntax.EffData, syntax.EffSet, syntax.EffThumbSet:
+		return true
+	}
+	return false
+}
+
+// distance is x - y where y is an address or not known, and x is neither in its
+// section nor the same symbol. In the end the linker can compute it in a word of
+// y's section.
+func (p *Evaluator) distance(x, y program.Value, it *program.Item, to, from *syntax.Expr) program.Value {
+	named := x.Kind != program.Number // by symbols, which may get their values below
+	to.Walk(func(e *syntax.Expr) { named = named || e.Op == syntax.ExprSym })
+	plain := named || from.Op == syntax.ExprSym || from.Op == syntax.ExprLocal || from.Op == syntax.ExprDot
+	switch {
+	case !p.Settled():
+		y.Mixed = true
+		if y.Kind == program.Address {
+			y = program.Value{Kind: program.Undefined, Mixed: true, Apart: x.Kind == program.Address}
+		}
+		return y
+	case y.Kind != program.Address:
+		return notAbs(y)
+	case plain && it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && y.Sec == it.Sec && !p.NarrowData(it):
+		return program.Value{Kind: program.Unknown, Sym: x.Sym, Dist: true}
+	case !plain:
+		return program.Value{Kind: program.Bad, Why: "The linker takes the address of one symbol away from something, and nothing more."}
+	}
+	return program.Value{Kind: program.Bad, Why: LinkersDistance}
+}
+
+// compare compares what are not both numbers or addresses of one section. In the
+// end assemblers say of anything whether it is equal.
+func (p *Evaluator) compare(op syntax.ExprOp, x, y program.Value, it *program.Item) (program.Value, bool) {
+	same := x.Kind == program.Undefined && y.Kind == program.Undefined && x.Sym == y.Sym && x.Num == y.Num && (x.Sym != nil || x.Num != 0)
+	now := it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf // which does not wait
+	switch {
+	case x.Kind == program.Number && y.Kind == program.Number, x.Mixed, y.Mixed, (x.Num != 0 || y.Num != 0) && !now:
+		return program.Value{}, false
+	case x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Secs[x.Sec].Main != p.Secs[y.Sec].Main:
+		return program.Value{}, false
+	case (x.Kind == program.Undefined || y.Kind == program.Undefined) && !p.Settled() && !now:
+		return program.Value{Kind: program.Undefined, Mixed: true, Sym: x.Sym}, true
+	case same:
+		n, _ := syntax.Fold(op, x.N, y.N)
+		return program.Value{Kind: program.Number, N: n, Late: true}, true
+	case op == syntax.ExprEq:
+		return program.Value{Kind: program.Number, Late: true}, true
+	case op == syntax.ExprNe:
+		return program.Value{Kind: program.Number, N: -1, Late: true}, true
+	}
+	return program.Value{}, false
+}
+
+// notAbs is the result of an operator that needs numbers and got v.
+func notAbs(v program.Value) program.Value {
+	if v.Kind == program.Address {
+		return program.Value{Kind: program.Bad, Why: "An address takes part in an operation that only numbers have."}
+	}
+	v.Mixed = true
+	return v
+}

@@ -1,0 +1,152 @@
+package eval
+
+import (
+	"sort"
+
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+)
+
+// MaxPast bounds the values kept of one symbol: a loop may set it often.
+const MaxPast = 10000
+
+// ValueAt is the symbol's value where an item stands that is above its last
+// definition.
+func (p *Evaluator) ValueAt(s *program.Symbol, id int32, depth int) program.Value {
+	k := sort.Search(len(s.Past), func(k int) bool { return s.Past[k].Item > id })
+	if k > 0 {
+		k--
+	}
+	x := &s.Past[k]
+	if x.Expr == nil {
+		return p.placed(x.Val)
+	}
+	if x.MemoGen == p.Gen || p.Phase == done {
+		return x.Memo
+	}
+	if depth > maxDepth || s.Busy {
+		return program.Value{Kind: program.Bad, Sym: s, Why: "The value of " + s.Name + " depends on itself."}
+	}
+	s.Busy = true
+	v := p.evalAt(x.Expr, &p.Items[x.Item], depth+1)
+	s.Busy = false
+	x.Memo, x.MemoGen = v, p.Gen
+	return v
+}
+
+// PastOf is a value that a symbol had from an item on.
+type PastOf struct {
+	Sym  *program.Symbol
+	Item int32
+}
+
+// maxDepth bounds the recursion over expressions and over symbols that are
+// defined by symbols. It is far above what people write.
+const maxDepth = 50000
+
+// SymValue is the symbol's value, computed now if it had to wait.
+func (p *Evaluator) SymValue(s *program.Symbol, depth int) program.Value {
+	if s.Expr == nil {
+		if !s.Defined {
+			return program.Value{Kind: program.Undefined, Sym: s}
+		}
+		return p.placed(s.Val)
+	}
+	if s.Busy || depth > maxDepth {
+		return program.Value{Kind: program.Bad, Sym: s, Why: "The value of " + s.Name + " depends on itself."}
+	}
+	if p.Phase == done {
+		// Only what could not be computed is still waiting.
+		return program.Value{Kind: program.Unknown}
+	}
+	// A value that is still not known is the same until another symbol gets
+	// one: without this, a chain of sums doubles the work with every link.
+	if s.MemoGen == p.Gen || !p.Settled() && s.MemoGen != 0 && s.Memo.Waits() {
+		return s.Memo
+	}
+	s.Busy = true
+	v := p.evalAt(s.Expr, &p.Items[s.Item], depth+1)
+	s.Busy = false
+	s.Memo, s.MemoGen = v, p.Gen
+	if p.Phase == Moving {
+		return v
+	}
+	if v.Kind == program.Number || v.Kind == program.Address || v.Kind == program.Unknown {
+		s.Val, s.Expr = v, nil
+		if v.Kind == program.Address && v.Sym != nil {
+			s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
+		}
+	}
+	return v
+}
+
+// Value computes an operand's value at an item.
+func (p *Evaluator) Value(o *syntax.Operand, it *program.Item) program.Value {
+	return p.evalAt(o, it, 0)
+}
+
+func (p *Evaluator) evalAt(o *syntax.Operand, it *program.Item, depth int) program.Value {
+	switch {
+	case o.Word != "":
+		return p.use(o.Word, it, o.Start, o.End, depth)
+	case o.Expr != nil:
+		return p.Expr(o.Expr, it, depth)
+	case o.Known:
+		return program.Value{Kind: program.Number, N: o.Imm}
+	}
+	return program.Value{Kind: program.Unknown}
+}
+
+// use looks a symbol up and notes the reference.
+func (p *Evaluator) use(name string, it *program.Item, a, b int32, depth int) program.Value {
+	p.Steps++
+	s := p.Table.Symbol(name)
+	var v program.Value
+	if len(s.Past) > 0 && it.Id < s.Item {
+		v = p.ValueAt(s, it.Id, depth)
+	} else {
+		v = p.SymValue(s, depth)
+	}
+	if v.Kind == program.Address && s.Label || v.Apart {
+		v.Sym = s
+	}
+	return v
+}
+
+// placed is an address at its present place while the layout moves.
+func (p *Evaluator) placed(v program.Value) program.Value {
+	if p.Phase == Moving && v.Kind == program.Address {
+		if !p.Secs[v.Sec].Laid {
+			v.N -= p.PieceStart(v.Sec, v.At)
+			return v
+		}
+		v.N += p.Shift(v.Sec, v.At)
+	}
+	return v
+}
+
+// grows says whether the distance between two addresses of one section may still
+// change.
+func (p *Evaluator) grows(x, y program.Value) bool {
+	s := &p.Secs[x.Sec]
+	if p.Phase == Moving {
+		p.Shifting = true
+	}
+	return !p.Settled() && s.Apart(x.At, y.At)
+}
+
+// Local finds a numeric local label from item i: the next one with 1f, the
+// last one with 1b.
+func (p *Evaluator) Local(n int32, back bool, i int32) program.Value {
+	list := p.Locals[n]
+	k := sort.Search(len(list), func(k int) bool { return list[k].Item > i })
+	if back {
+		k--
+	}
+	if k < 0 || k >= len(list) {
+		return program.Value{Kind: program.Undefined, Num: n + 1, Back: back}
+	}
+	v := p.placed(list[k].Val)
+	v.Sym = list[k]
+	return v
+}

@@ -1,0 +1,68 @@
+package finding
+
+// Severity orders findings from worst to mildest.
+type Severity uint8
+
+const (
+	// Error: the line cannot be assembled, or the machine code would not do
+	// what the line says.
+	Error Severity = iota
+	// Warning: it assembles, and goes wrong when it runs.
+	Warning
+	// Information: worth knowing; nothing is wrong.
+	Information
+	// Hint: shown quietly by editors.
+	Hint
+)
+
+// String gives the name used in machine output: error, warning, information
+// or hint.
+func (s Severity) String() string {
+	return [...]string{"error", "warning", "information", "hint"}[s]
+}
+
+// Span is a half-open range of byte offsets in one file.
+type Span struct{ Start, End int }
+
+// Location is a span in a file, named by the path the loader knows it under.
+type Location struct {
+	Path string
+	Span Span
+}
+
+// Related points at a second place that explains a finding.
+type Related struct {
+	Location
+	Message string
+}
+
+// Diagnostic is one finding. Message is one sentence; the check's
+// explanation, found by Code, has the rest.
+type Diagnostic struct {
+	Location
+	Severity   Severity
+	Code       string
+	Message    string
+	Related    []Related
+	Deprecated bool     // the form is deprecated: editors strike it through
+	Unneeded   bool     // the code is not used: editors grey it out
+	Bit        StateBit // of a finding about bit 0 of an address: what it has to be
+	Shared     bool     // the address that has that bit is used for other things as well
+	Expanded   bool     // the line is made by a macro: nothing to edit
+}
+
+// Edit replaces the bytes of Span by New. The edits of one action never
+// overlap and are sorted by position.
+type Edit struct {
+	Span Span
+	New  string
+}
+
+// StateBit is what bit 0 of an address should be.
+type StateBit uint8
+
+const (
+	_          StateBit = iota
+	WantsSet            // set, for T16 code
+	WantsClear          // clear, for A32 code
+)

@@ -1,0 +1,318 @@
+package flow
+
+import (
+	"sort"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// Some lines count on how far apart others stand: a branch to .+8, a load from
+// [pc, #4], a jump into steps of equal size. An edit that moves code inside such a
+// stretch leaves nothing to report, and another program.
+
+// Stretch is a part of a section in which something counts on distances: all that
+// starts at offsets from to, both included.
+type Stretch struct {
+	sec      int16
+	from, to int64
+	words    bool // counted from PC rounded down to a word
+}
+
+// between is the stretch from one offset to another, whichever comes first.
+func between(sec int16, a, b int64) Stretch { return Stretch{sec, min(a, b), max(a, b), false} }
+
+// Stretches lists what of the program counts on distances.
+func (r *Paths) Stretches() (out []Stretch) {
+	for sec, order := range r.Order {
+		run := int32(-1) // the first of jumps that follow one another
+		for k, id := range order {
+			it := &r.Items[id]
+			out = r.byValues(out, it)
+			if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
+				if it.Size > 0 || it.Stmt.Kind == syntax.Label {
+					run = -1
+				}
+				continue
+			}
+			ops := r.OperandsOf(it)
+			out = r.ByPC(out, it, ops)
+			if r.jumpsBySum(int16(sec), k, ops) {
+				out = append(out, r.routineBehind(it, ops))
+			}
+			leaves, _, runsOn := r.EvidentFlow(it)
+			if jump := leaves == isa.FlowJump || leaves == isa.FlowReg; !jump || runsOn {
+				run = -1
+			} else if run < 0 {
+				run = id
+			} else { // nothing names it: it is one of a table, or a vector
+				out = append(out, between(int16(sec), r.Items[run].Off, it.Off+it.Size-1))
+			}
+		}
+	}
+	return out
+}
+
+// byValues adds the stretches that operands name: from a label, or the line, to what
+// does not stand there.
+func (r *Paths) byValues(out []Stretch, it *program.Item) []Stretch {
+	for i := range it.Stmt.Ops {
+		o := &it.Stmt.Ops[i]
+		if o.Expr == nil {
+			continue
+		}
+		v := r.Value(o, it)
+		switch {
+		case v.Kind != program.Address:
+		case Dotted(o.Expr):
+			if v.Sec == it.Sec {
+				out = append(out, between(v.Sec, it.Off, v.N))
+			}
+		case v.Sym != nil && v.Sym.Label && v.N-v.Sym.Val.N != 0 && v.N-v.Sym.Val.N != 1: // 1: the bit of T16 code
+			out = append(out, between(v.Sec, v.Sym.Val.N, v.N))
+		}
+	}
+	return out
+}
+
+// Dotted says whether an expression has the location counter in it.
+func Dotted(e *syntax.Expr) bool {
+	return e != nil && (e.Op == syntax.ExprDot || Dotted(e.X) || Dotted(e.Y))
+}
+
+// ByPC adds the stretches that a line counts from PC: it reads 4 ahead in T16 and T32
+// code and 8 ahead in A32 code, as a base rounded down to a word (DDI 0406, "Use of
+// labels in UAL instruction syntax").
+func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stretch {
+	ahead := int64(4)
+	if r.Envs[it.Env].Mode == isa.A {
+		ahead = 8
+	}
+	pc := (it.Off + ahead) &^ 3
+	for i := range ops {
+		o := &ops[i]
+		switch {
+		case o.Kind == isa.OpMem && o.Reg == isa.PC && o.Off == isa.OffImm:
+			out = append(out, Stretch{it.Sec, min(it.Off, pc+o.Imm), max(it.Off, pc+o.Imm), true})
+		case o.Kind == isa.OpMem && o.Reg == isa.PC: // a table stands there
+			out = append(out, between(it.Sec, it.Off, pc))
+		case i == 0 || o.Kind != isa.OpReg || o.Reg != isa.PC:
+		case i == 1 && len(ops) == 2: // a copy: of the place where a call comes back, say
+			out = append(out, between(it.Sec, it.Off, it.Off+ahead))
+		case len(ops) == 3 && ops[2].Kind == isa.OpImm && ops[2].Known:
+			n := ops[2].Imm
+			if op, _, _ := it.Stmt.Mnem.Operation(); op == "sub" {
+				n = -n
+			}
+			out = append(out, Stretch{it.Sec, min(it.Off, pc+n), max(it.Off, pc+n), true})
+		}
+	}
+	return out
+}
+
+// jumpsBySum says whether the line at position k of a section jumps to a place that
+// is computed there or in the lines above: into steps of equal size, or by a table
+// of numbers.
+func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
+	order := r.Order[sec]
+	it := &r.Items[order[k]]
+	op, _, _ := it.Stmt.Mnem.Operation()
+	switch leaves, back, _ := r.EvidentFlow(it); {
+	case op == "tbb" || op == "tbh":
+		return r.numbersBehind(sec, k)
+	case leaves != isa.FlowReg || back || len(ops) == 0:
+		return false
+	case op == "mov" || op == "bx":
+		if o := &ops[len(ops)-1]; o.Kind == isa.OpReg {
+			return r.sumAbove(sec, k, o.Reg)
+		}
+		return true
+	}
+	for i := range ops[1:] {
+		if o := &ops[i+1]; o.Kind == isa.OpMem || o.Kind == isa.OpList {
+			return false // an address out of memory
+		}
+	}
+	last := &ops[len(ops)-1]
+	return ops[0].Kind == isa.OpReg && (last.Kind == isa.OpReg || last.Kind == isa.OpShift)
+}
+
+// sumAbove says whether the straight line above a position computes the value of a
+// register by more than constants.
+func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
+	for k--; k >= 0; k-- {
+		it := &r.Items[r.Order[sec][k]]
+		if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil {
+			if it.Size == 0 && it.Stmt.Kind != syntax.Label {
+				continue
+			}
+			return false
+		}
+		e := it.Match.Effects()
+		if !e.Writes.Has(reg) {
+			continue
+		}
+		if src, n, ok := it.Match.Sum(); ok && n == 0 && src != isa.PC {
+			reg = src
+			continue
+		}
+		return !e.ReadsMem && (e.Reads.Count() > 1 || e.Reads.Count() == 1 && !e.Reads.Has(reg) && SetBy(opOf(it)) != 0 || isScale(it))
+	}
+	return false
+}
+
+// opOf is the operation that an item's name says.
+func opOf(it *program.Item) string {
+	op, _, _ := it.Stmt.Mnem.Operation()
+	return op
+}
+
+// isScale says whether an item shifts or multiplies, as what makes an offset of an index.
+func isScale(it *program.Item) bool {
+	switch opOf(it) {
+	case "lsl", "mul":
+		return true
+	}
+	return false
+}
+
+// numbersBehind says whether the data behind a position has entries that are numbers
+// alone: nothing adapts them.
+func (r *Paths) numbersBehind(sec int16, k int) bool {
+	for _, id := range r.Order[sec][k+1:] {
+		it := &r.Items[id]
+		if it.Stmt.Kind == syntax.Instruction {
+			return false
+		}
+		if it.Stmt.Kind != syntax.Directive || it.Stmt.Dir.Effect != syntax.EffData {
+			continue
+		}
+		for i := range it.Stmt.Ops {
+			if it.Stmt.Ops[i].Known {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// routineBehind is the stretch that a computed jump counts on: what follows it up to a
+// label that starts another routine, and what stands before it as well where the sum
+// may go backwards or starts at a label.
+func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
+	s := Stretch{sec: it.Sec, from: 0, to: r.Secs[it.Sec].Size}
+	for _, id := range r.Order[it.Sec] {
+		x := &r.Items[id]
+		if x.Stmt.Kind != syntax.Label {
+			continue
+		}
+		if y := r.SymbolOf(x.Stmt.Name); y == nil || !y.Global && !y.Fn {
+			continue
+		}
+		if x.Off > it.Off {
+			s.to = x.Off - 1
+			break
+		}
+		s.from = x.Off
+	}
+	if op := opOf(it); op == "add" || op == "tbb" || op == "tbh" {
+		s.from = it.Off
+	}
+	return s
+}
+
+// Moved says whether the edits move code inside of what counts on distances. after is
+// the analysis of their result.
+func (r *Paths) Moved(after *Paths, edits []finding.Edit, of []Stretch) bool {
+	if len(of) == 0 {
+		return false
+	}
+	shift, ok := r.shifts(after, edits)
+	if !ok {
+		return true
+	}
+	for _, s := range of {
+		order := r.Order[s.sec]
+		k := sort.Search(len(order), func(k int) bool { return r.Items[order[k]].Off >= s.from })
+		var first int64
+		seen := false
+		for ; k < len(order) && r.Items[order[k]].Off <= s.to; k++ {
+			d, has := shift[order[k]]
+			if !has {
+				continue
+			}
+			if s.words && d%4 != 0 || seen && d != first {
+				return true
+			}
+			first, seen = d, true
+		}
+	}
+	return false
+}
+
+// shifts says how far the edits move each item; ok is false where those of both texts
+// do not pair.
+func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by map[int32]int64, ok bool) {
+	grown := make([]finding.Edit, len(edits))
+	old := make([]finding.Edit, len(edits))
+	more := 0
+	for i, e := range edits {
+		old[i] = e
+		grown[i].Span = finding.Span{Start: e.Span.Start + more, End: e.Span.Start + more + len(e.New)}
+		more += len(e.New) - (e.Span.End - e.Span.Start)
+	}
+	a, firstA := r.untouched(old)
+	b, firstB := after.untouched(grown)
+	if len(a) != len(b) {
+		return nil, false
+	}
+	by = make(map[int32]int64, len(a))
+	for i := range a {
+		by[a[i]] = after.Items[b[i]].Off - r.Items[a[i]].Off
+	}
+	for i := range edits {
+		if firstA[i] >= 0 && firstB[i] >= 0 {
+			by[firstA[i]] = after.Items[firstB[i]].Off - r.Items[firstA[i]].Off
+		}
+	}
+	return by, true
+}
+
+// untouched lists the items that start in none of the spans, and the first that starts
+// in each of them, -1 where none does.
+func (r *Paths) untouched(spans []finding.Edit) (rest []int32, first []int32) {
+	first = make([]int32, len(spans))
+	for i := range first {
+		first[i] = -1
+	}
+	for i := range r.Items {
+		it := &r.Items[i]
+		in := -1
+		if it.File == 0 {
+			at := r.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
+			for k := range spans {
+				if spans[k].Span.Start <= at && at < spans[k].Span.End {
+					in = k
+				}
+			}
+		}
+		if in < 0 {
+			rest = append(rest, it.Id)
+		} else if first[in] < 0 {
+			first[in] = it.Id
+		}
+	}
+	return rest, first
+}
+
+// Instructions counts the instructions of a program.
+func (r *Paths) Instructions() (n int) {
+	for i := range r.Items {
+		if r.Items[i].Stmt.Kind == syntax.Instruction {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,442 @@
+package flow
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// next is what execution does behind an item.
+type next uint8
+
+const (
+	GoesOn  next = iota // runs on to the next item
+	Stops               // never does
+	mayStop             // a call or trap that need not come back
+	unknown             // nothing is known
+)
+
+// NextOf says where execution goes behind an instruction.
+func NextOf(r *program.Program, it *program.Item) next {
+	if it.Flags&(program.Unchecked|program.Refused) != 0 {
+		return unknown
+	}
+	if it.Match.Form == nil && r.Envs[it.Env].Mode == isa.A {
+		return afterA(it.Stmt)
+	}
+	if it.Match.Form == nil {
+		return unknown
+	}
+	e := it.Match.Effects()
+	if e.Conditional && e.Flow != isa.FlowCall && e.Flow != isa.FlowTrap {
+		return GoesOn // or elsewhere
+	}
+	switch e.Flow {
+	case isa.FlowJump, isa.FlowStop:
+		return Stops
+	case isa.FlowCall, isa.FlowTrap:
+		return mayStop
+	case isa.FlowReg:
+		if e.Writes.Has(isa.LR) {
+			return mayStop
+		}
+		return Stops
+	}
+	if e.Writes.Has(isa.PC) {
+		return Stops
+	}
+	return GoesOn
+}
+
+// afterA judges an A32 line by its name and operands.
+func afterA(s *syntax.Stmt) next {
+	n := strings.ToLower(s.Name)
+	has := func(list ...string) bool {
+		for _, x := range list {
+			if n == x {
+				return true
+			}
+		}
+		return false
+	}
+	switch {
+	case has("b", "bal", "bx", "bxj", "udf", "eret", "rfe", "rfeia", "rfefd", "rfedb"):
+		return Stops
+	case strings.HasPrefix(n, "bl") && n != "bls" && n != "blt" && n != "ble" && n != "blo", has("svc", "swi", "bkpt", "hvc", "smc"):
+		return mayStop
+	case len(s.Ops) == 0:
+		return GoesOn
+	}
+	first := &s.Ops[0]
+	pc := first.Kind == isa.OpReg && first.Reg == isa.PC
+	for i := range s.Ops {
+		if s.Ops[i].Kind == isa.OpList && s.Ops[i].List.Has(isa.PC) && (strings.HasPrefix(n, "ldm") || strings.HasPrefix(n, "pop")) {
+			pc = true
+		}
+	}
+	if !pc || has("cmp", "cmn", "tst", "teq", "str") {
+		return GoesOn
+	}
+	if len(n) > 2 {
+		if _, cond := isa.CondByName(n[len(n)-2:]); cond && !has("mul", "mls", "adcs", "sbcs", "bics", "movs") {
+			return unknown
+		}
+	}
+	return Stops
+}
+
+// checker looks at what execution meets.
+type checker struct{ *wording.Reporter }
+
+// Check looks at what execution meets in a program: modes, pools, alignment, state
+// bits.
+func Check(found *wording.Reporter) {
+	p := &checker{found}
+	for s := range p.Secs {
+		p.flowSection(int16(s))
+	}
+}
+
+func (p *checker) flowSection(sec int16) {
+	var (
+		state    = unknown     // what is known about reaching this point
+		last     *program.Item // the last instruction
+		oddCode  bool
+		afterLab *program.Item // the label right before
+	)
+	s := &p.Secs[sec]
+	for _, i := range p.Order[sec] {
+		it := &p.Items[i]
+		e := &p.Envs[it.Env]
+		switch {
+		case it.Stmt.Kind == syntax.Label:
+			if state != GoesOn {
+				state = unknown
+			}
+			afterLab = it
+			continue
+		case it.Stmt.Kind == syntax.Instruction:
+			if last != nil && state == GoesOn && p.Envs[last.Env].Mode != e.Mode {
+				p.Emit(p.NameLoc(it), finding.Diagnostic{Code: finding.CodeModeMix,
+					Message: fmt.Sprintf("Execution runs on from %s code into %s code here; only BX, BLX and loads of pc change the state.", p.Envs[last.Env].Mode, e.Mode),
+					Related: []finding.Related{{Location: p.NameLoc(last).Location, Message: "the last instruction before"}}})
+			}
+			unit := int64(2)
+			if e.Mode == isa.A {
+				unit = 4
+			}
+			if odd := s.Exact && it.Off%unit != 0; odd && !oddCode {
+				p.Report(p.NameLoc(it), finding.CodeCodeAlign, fmt.Sprintf("%s code stands at multiples of %d bytes; this is offset 0x%x.", e.Mode, unit, it.Off))
+				oddCode = true
+			} else if !odd {
+				oddCode = false
+			}
+			if state == Stops && afterLab == nil {
+				// Never reached: padding behind bx pc, say.
+				break
+			}
+			state = NextOf(p.Program, it)
+			last = it
+			if e.Mode == isa.T {
+				p.branchMode(it, e)
+				p.stateBit(it, e)
+				p.jumpAhead(it, s)
+			} else {
+				p.branchModeA(it, e)
+				p.stateBit(it, e)
+			}
+		case it.Stmt.Kind == syntax.Directive:
+			switch it.Stmt.Dir.Effect {
+			case syntax.EffPool:
+				if it.Flags&program.HasPool != 0 {
+					p.poolPath(it, last, state, p.NameLoc(it))
+					state = Stops
+				}
+			case syntax.EffData:
+				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !program.Unaligned(it) && it.Off%unit != 0 && it.Size > 0 && s.Name != "*record*" {
+					p.Report(p.NameLoc(it), finding.CodeDataAlign, fmt.Sprintf("%s data stands at multiples of %d bytes; %s is at offset 0x%x.", it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Off))
+				}
+				state, last = unknown, nil
+			case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg, syntax.EffIncbin:
+				if it.Size > 0 || it.Stmt.Dir.Effect == syntax.EffIncbin {
+					state, last = unknown, nil
+				}
+			case syntax.EffInclude:
+				state = unknown
+			case syntax.EffRept:
+				if it.Flags&program.Opaque != 0 {
+					state = unknown
+				}
+			}
+			if it.Size == 0 {
+				continue
+			}
+		case it.Stmt.Kind == syntax.Unknown:
+			if it.Transparent() {
+				continue
+			}
+			state, last = unknown, nil
+		}
+		afterLab = nil
+	}
+	if s.EndPool >= 0 && last != nil {
+		p.poolPath(last, last, state, p.NameLoc(last))
+	}
+}
+
+// poolPath reports a pool that execution runs into.
+func (p *checker) poolPath(it, last *program.Item, state next, at program.Place) {
+	if last == nil || state == Stops || state == unknown {
+		return
+	}
+	what := "the literal pool placed here"
+	if it == last {
+		what = "the literal pool at the end of the section"
+	}
+	_, line, _ := p.Shown(last)
+	d := finding.Diagnostic{Code: finding.CodePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", line+1, what)}
+	if state == mayStop {
+		d.Severity = finding.Information
+		d.Message = fmt.Sprintf("If the call in line %d comes back, execution runs into %s.", line+1, what)
+	}
+	if it != last {
+		d.Related = []finding.Related{{Location: p.StmtLoc(last).Location, Message: "the last instruction before the pool"}}
+	}
+	p.Emit(at, d)
+}
+
+// branchMode compares the mode of a T16 branch with its target's.
+func (p *checker) branchMode(it *program.Item, e *program.Env) {
+	if it.Match.Form == nil {
+		return
+	}
+	f := it.Match.Form.Row.Flow
+	if f != isa.FlowJump && f != isa.FlowBranch && f != isa.FlowCall {
+		return
+	}
+	for i := range it.Stmt.Ops {
+		o := &it.Stmt.Ops[i]
+		if o.Kind != isa.OpExpr || o.Word == "" && o.Expr == nil {
+			continue
+		}
+		s, mode, ok := p.CodeLabel(p.Value(o, it))
+		if !ok {
+			return
+		}
+		exchange := it.Match.Form.Mnemonic == "blx" // near or far
+		if exchange == (mode == isa.A) {
+			return
+		}
+		if f == isa.FlowCall && (s.Fn || s.Auto) && (e.Have.Has(isa.FeatV5T) || mode == isa.A) {
+			return // the assembler or the linker makes BLX or a veneer of it
+		}
+		p.modeMix(it, o, s, isa.T, mode, exchange)
+		return
+	}
+}
+
+func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol, from, to isa.State, exchange bool) {
+	m := fmt.Sprintf("%s stays in %s state, and %s is %s code.", it.Stmt.Name, from, s.Name, to)
+	if exchange {
+		m = fmt.Sprintf("%s changes the state, and %s is %s code as this line.", it.Stmt.Name, s.Name, to)
+	}
+	p.Emit(p.Loc(it, o.Start, o.End), finding.Diagnostic{Code: finding.CodeModeMix, Message: m,
+		Related: []finding.Related{{Location: s.At.Location, Message: s.Name + " is defined here"}}})
+}
+
+// branchModeA does the same for A32 lines.
+func (p *checker) branchModeA(it *program.Item, e *program.Env) {
+	n := strings.ToLower(it.Stmt.Name)
+	cond := strings.TrimPrefix(strings.TrimPrefix(n, "b"), "l")
+	if n == "" || n[0] != 'b' {
+		return
+	}
+	if cond != "" {
+		// b or bl with a condition: beq, but also bleq and blt.
+		_, a := isa.CondByName(n[1:])
+		_, b := isa.CondByName(strings.TrimPrefix(n, "bl"))
+		if !a && !b {
+			return
+		}
+	}
+	if len(it.Stmt.Ops) != 1 {
+		return
+	}
+	o := &it.Stmt.Ops[0]
+	if o.Kind != isa.OpExpr || o.Word == "" && o.Expr == nil {
+		return
+	}
+	s, mode, ok := p.CodeLabel(p.Value(o, it))
+	if ok && mode == isa.T && !s.Fn && !s.Auto {
+		// A marked function gets BLX or a veneer, a plain label neither.
+		p.modeMix(it, o, s, isa.A, mode, false)
+	}
+}
+
+// jumpAhead checks a change to A32 state that goes to the place PC reads, 4 ahead: BX
+// PC between words is unpredictable (DDI 0406, "BX").
+func (p *checker) jumpAhead(it *program.Item, s *program.Section) {
+	if it.Match.Form == nil {
+		return
+	}
+	switch e := it.Match.Effects(); {
+	case e.Flow != isa.FlowReg || !e.Reads.Has(isa.PC) || e.ReadsMem:
+	case !p.Envs[it.Env].Have.Has(isa.FeatA32):
+		p.Report(p.StmtLoc(it), finding.CodeUnpredictable, fmt.Sprintf("%s pc changes to A32 state, which %s does not have.", it.Stmt.Name, p.Envs[it.Env].Target))
+	case s.Exact && s.Align >= 4 && it.Off%4 != 0:
+		p.Report(p.StmtLoc(it), finding.CodeCodeAlign, fmt.Sprintf("%s pc at offset 0x%x goes to offset 0x%x; A32 code stands at multiples of 4 bytes.", it.Stmt.Name, it.Off, it.Off+4))
+	}
+}
+
+// stateBit follows the register of a branch-exchange back to where its value
+// comes from, along the straight line above, and checks bit 0 of it.
+func (p *checker) stateBit(it *program.Item, e *program.Env) {
+	n := strings.ToLower(it.Stmt.Name)
+	if n != "bx" && n != "blx" || len(it.Stmt.Ops) != 1 || it.Stmt.Ops[0].Kind != isa.OpReg {
+		return
+	}
+	reg := it.Stmt.Ops[0].Reg
+	var after making // what is done to the value behind the place that is looked at
+	shared := false  // lines in between use the address, too
+	o := p.Order[it.Sec]
+	k := p.Position(it)
+	for k--; k >= 0; k-- {
+		w := &p.Items[o[k]]
+		switch w.Stmt.Kind {
+		case syntax.Label:
+			return
+		case syntax.Directive:
+			if w.Size > 0 {
+				return
+			}
+			continue
+		case syntax.Instruction:
+		default:
+			continue
+		}
+		if p.Envs[w.Env].Mode != e.Mode || NextOf(p.Program, w) != GoesOn || w.Match.Form == nil {
+			return
+		}
+		ef := w.Match.Effects()
+		if !ef.Writes.Has(reg) {
+			shared = shared || ef.Reads.Has(reg)
+			continue
+		}
+		m, known := p.source(w, reg)
+		if !known || ef.Conditional {
+			return
+		}
+		after = m.then(after)
+		if reg = m.src; reg == isa.NoReg {
+			p.checkBit(it, w, after, shared)
+			return
+		}
+	}
+}
+
+// making is how a value comes from another one: from that of register src, or, with
+// src NoReg, from the second operand of its line; n is added. With ored, bit 0 is
+// set whatever it was, and n is what bit 0 comes to.
+type making struct {
+	src  isa.Reg
+	n    int64
+	ored bool
+}
+
+// then is what comes of both, one after the other.
+func (m making) then(next making) making {
+	if next.ored {
+		return making{m.src, next.n, true}
+	}
+	return making{m.src, m.n + next.n, m.ored}
+}
+
+// source explains how an instruction makes the value of a register that it writes.
+func (p *checker) source(w *program.Item, reg isa.Reg) (m making, known bool) {
+	ops, f := w.Stmt.Ops, w.Match.Form
+	if len(ops) == 3 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
+		op, _, _ := w.Stmt.Mnem.Operation()
+		switch n := ops[2].Imm; op {
+		case "add":
+			return making{ops[1].Reg, n, false}, true
+		case "sub":
+			return making{ops[1].Reg, -n, false}, true
+		case "orr":
+			return making{ops[1].Reg, n & 1, n&1 != 0}, true
+		}
+	}
+	if src, n, ok := w.Match.Sum(); ok && src != isa.PC {
+		return making{src, n, false}, true
+	}
+	// ADR, or a load from a label
+	known = len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && f.Address(1) && f.Row.Flow == isa.FlowNext && (f.Row.Access == 0 || f.Row.Access == 4)
+	return making{isa.NoReg, 0, false}, known
+}
+
+// checkBit compares bit 0 of what w makes with the state of the code there. shared:
+// the address is used for other things as well.
+func (p *checker) checkBit(bx, w *program.Item, after making, shared bool) {
+	o := &w.Stmt.Ops[1]
+	v := p.Value(o, w)
+	viaAdr := strings.HasPrefix(strings.ToLower(w.Stmt.Name), "adr")
+	at := p.Loc(w, o.Start, o.End)
+	if !viaAdr && o.Kind != isa.OpLit {
+		// ldr rX, label: the word at the label counts.
+		d, arg := p.WordAt(v)
+		if d == nil {
+			return
+		}
+		v = p.Value(arg, d)
+		shared = true
+		at = p.Loc(d, arg.Start, arg.End)
+	}
+	s, mode, ok := p.CodeLabel(v)
+	if !ok {
+		return
+	}
+	bit := v.N - s.Val.N
+	if viaAdr {
+		bit += p.FunctionBit(w, o, v)
+	}
+	marked := s.Fn || s.Auto
+	if y := p.Direct(o); y != nil && y.ThumbFn && s.Item <= y.Item {
+		marked = true // by .thumb_set, and what it stands for was known there
+	}
+	if marked && mode == isa.T && !viaAdr {
+		bit = 1 // by the linker; ADR knows of no marks but in T32, see functionBit
+	}
+	if after.ored {
+		bit = 0
+	}
+	bit = (bit + after.n) & 1
+	_, line, _ := p.Shown(bx)
+	var m string
+	want := finding.WantsSet
+	switch {
+	case mode == isa.T && bit == 0:
+		m = fmt.Sprintf("%s in line %d takes %s for A32 code: bit 0 of its address is clear, and it is T16 code.", bx.Stmt.Name, line+1, s.Name)
+	case mode == isa.A && bit == 1:
+		want = finding.WantsClear
+		m = fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of its address is set, and it is A32 code.", bx.Stmt.Name, line+1, s.Name)
+	default:
+		return
+	}
+	p.Emit(at, finding.Diagnostic{Code: finding.CodeStateBit, Message: m, Bit: want, Shared: shared || p.readsAt(s, bx.Stmt.Ops[0].Reg), Related: []finding.Related{
+		{Location: p.StmtLoc(bx).Location, Message: "the branch"}, {Location: s.At.Location, Message: s.Name + " is defined here"}}})
+}
+
+// readsAt says whether the code at a label reads a register as far as it is followed.
+func (p *checker) readsAt(s *program.Symbol, r isa.Reg) bool {
+	if s.Item < 0 {
+		return true
+	}
+	w := Walker{R: &Paths{eval.New(p.Program)}, Sec: p.Items[s.Item].Sec, self: -1, seen: map[int]needs{}, readsOnly: true}
+	w.walk(p.Position(&p.Items[s.Item]), needs{regs: RegBit(r)})
+	return w.live != needs{}
+}

@@ -1,0 +1,61 @@
+package analysis
+
+import (
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/describe"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/rewrite"
+)
+
+// The names that server and cmd use. What they mean is said where they are declared.
+type (
+	Severity   = finding.Severity
+	Span       = finding.Span
+	Location   = finding.Location
+	Related    = finding.Related
+	Diagnostic = finding.Diagnostic
+	Edit       = finding.Edit
+	Check      = finding.Check
+
+	Wanted     = assemble.Wanted
+	Loader     = assemble.Loader
+	Expansions = assemble.Expansions
+
+	Hover      = describe.Hover
+	Region     = describe.Region
+	DocSymbol  = describe.DocSymbol
+	SymbolKind = program.SymbolKind
+
+	Action  = rewrite.Action
+	Rewrite = rewrite.Rewrite
+)
+
+// The severities, from worst to mildest.
+const (
+	Error       = finding.Error
+	Warning     = finding.Warning
+	Information = finding.Information
+	Hint        = finding.Hint
+)
+
+// What symbols of the outline are.
+const (
+	SymCode     = program.SymCode
+	SymFunction = program.SymFunction
+	SymData     = program.SymData
+	SymConstant = program.SymConstant
+	SymRegister = program.SymRegister
+	SymSection  = program.SymSection
+	SymMacro    = program.SymMacro
+)
+
+// Checks lists all checks in the order of the documentation.
+func Checks() []Check { return finding.Checks() }
+
+// Rewrites lists all rewrites in the order of the documentation.
+func Rewrites() []Rewrite { return rewrite.Rewrites() }
+
+// Explain returns Markdown about a check code, a rewrite, a mnemonic or a
+// directive; where name is unknown, near lists known names close to it.
+func Explain(name string) (markdown string, near []string, ok bool) { return describe.Explain(name) }

@@ -1,0 +1,193 @@
+package program
+
+import (
+	"sort"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// CodeLabel finds the label that a target operand names, with the distance
+// from it, when instructions stand there.
+func (p *Program) CodeLabel(v Value) (s *Symbol, mode isa.State, ok bool) {
+	if v.Kind != Address || v.Sym == nil || !v.Sym.Defined {
+		return nil, 0, false
+	}
+	s = v.Sym
+	if !s.Label {
+		return s, s.Mode, s.Fn
+	}
+	if i := p.Ahead[v.Sec][p.Position(&p.Items[s.Item])+1]; i >= 0 {
+		return s, p.Envs[p.Items[i].Env].Mode, true
+	}
+	return nil, 0, false
+}
+
+// Aligns says whether a directive moves to a boundary and no farther.
+func Aligns(e syntax.Effect) bool {
+	switch e {
+	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffArm, syntax.EffCode:
+		return true
+	}
+	return false
+}
+
+// WordAt finds the data argument that makes the word at an address.
+func (p *Program) WordAt(v Value) (*Item, *syntax.Operand) {
+	if v.Kind != Address {
+		return nil, nil
+	}
+	for _, i := range p.Order[v.Sec] {
+		it := &p.Items[i]
+		if it.Off > v.N {
+			break
+		}
+		if it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && p.Unit(it) == 4 && v.N < it.Off+it.Size {
+			k := (v.N - it.Off) / 4
+			if (v.N-it.Off)%4 == 0 && int(k) < len(it.Stmt.Ops) {
+				return it, &it.Stmt.Ops[k]
+			}
+		}
+	}
+	return nil, nil
+}
+
+// InsertedBlock is the IT line, as text, of the inserted block that the item
+// stands in, and the block's first instruction; "" for an item in none.
+func (r *Program) InsertedBlock(it *Item) (text string, first *Item) {
+	if it.Slot&SlotInserted == 0 {
+		return "", nil
+	}
+	list := r.Order[it.Sec]
+	k := r.Position(it)
+	for k > 0 && r.Items[list[k]].Slot&SlotFirst == 0 {
+		k--
+	}
+	first = &r.Items[list[k]]
+	c := first.Slot.Unpack().Cond
+	text = "i"
+	for ; k < len(list); k++ {
+		x := &r.Items[list[k]]
+		if x.Flags&IsCode == 0 {
+			continue
+		}
+		if x.Slot&SlotInserted == 0 || x != first && x.Slot&SlotFirst != 0 {
+			break
+		}
+		if x.Slot.Unpack().Cond == c {
+			text += "t"
+		} else {
+			text += "e"
+		}
+	}
+	return text + " " + c.String(), first
+}
+
+// BlockOf is the IT line of the block that the item stands in.
+func (p *Program) BlockOf(it *Item) *Item {
+	if it.Slot&SlotInserted != 0 {
+		return it
+	}
+	for k := p.Position(it) - 1; k >= 0; k-- {
+		if x := &p.Items[p.Order[it.Sec][k]]; x.Slot == 0 && x.Stmt.Mnem != nil && x.Stmt.Mnem.OpensBlock() {
+			return x
+		}
+	}
+	return it
+}
+
+// Following is the item behind k in its section, labels and empty lines left
+// out, if it is an instruction.
+func (r *Program) Following(k *Item) *Item {
+	o := r.Order[k.Sec]
+	for i := r.Position(k) + 1; i < len(o); i++ {
+		it := &r.Items[o[i]]
+		if it.Stmt.Kind == syntax.Instruction {
+			return it
+		}
+		if it.Size > 0 {
+			return nil
+		}
+	}
+	return nil
+}
+
+// Position is an item's index in its section's order.
+func (r *Program) Position(it *Item) int {
+	if m := r.Secs[it.Sec].Place; m != nil {
+		return m[it.Id]
+	}
+	o := r.Order[it.Sec]
+	lo, hi := 0, len(o)
+	for lo < hi {
+		m := (lo + hi) / 2
+		if o[m] < it.Id {
+			lo = m + 1
+		} else {
+			hi = m
+		}
+	}
+	return lo
+}
+
+// ComesFrom says whether an item is made by the expansion that another one
+// asks for.
+func (r *Program) ComesFrom(it *Item, call int32) bool {
+	for it.File != 0 {
+		from := r.Sources[it.File].From
+		if from == call {
+			return true
+		}
+		it = &r.Items[from]
+	}
+	return false
+}
+
+// ItemAt finds the statement at a byte offset of the root file.
+func (r *Program) ItemAt(off int) *Item { return r.ItemIn(0, off) }
+
+// ItemIn finds the statement at a byte offset of a file.
+func (r *Program) ItemIn(file int32, off int) *Item {
+	line, col := r.Place(file, off)
+	return r.ItemAtColumn(file, line, col)
+}
+
+// ItemAtColumn is the item at a column of a line of the text that the
+// assembler sees.
+func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
+	// What a file comes to stands together, behind the item that includes it.
+	items := r.Items[r.Sources[file].From+1:]
+	if file != 0 {
+		from := r.Sources[file].From
+		items = items[:sort.Search(len(items), func(k int) bool { return !r.ComesFrom(&items[k], from) })]
+	}
+	k := sort.Search(len(items), func(k int) bool { return r.LineIn(file, &items[k]) >= line })
+	var best *Item
+	for ; k < len(items); k++ {
+		it := &items[k]
+		if it.File != file {
+			continue
+		}
+		if int(it.Line) != line {
+			break
+		}
+		if it.Stmt.Dir == syntax.AutoAlign {
+			continue // nobody wrote it
+		}
+		if it.Stmt.Start <= col && col <= it.Stmt.End {
+			if best == nil || best.Stmt.Kind == syntax.Label {
+				best = it
+			}
+		}
+	}
+	return best
+}
+
+// LineIn is the line of a file that an item of it stands in or was included
+// from.
+func (r *Program) LineIn(file int32, it *Item) int {
+	for it.File != file {
+		it = &r.Items[r.Sources[it.File].From]
+	}
+	return int(it.Line)
+}

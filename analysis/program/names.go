@@ -1,0 +1,123 @@
+package program
+
+import (
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// AliasSpan is where a name stood for a register: from an item to another, where
+// .unreq took it back.
+type AliasSpan struct {
+	From, To int32
+	Reg      isa.Reg
+	Vector   string // or what a name of floating point and vectors stood for
+	Word     string // or of a coprocessor
+}
+
+// registerNames are the names that .req and its like give to registers.
+type registerNames struct {
+	Aliases map[string]isa.Reg // in force where the program is read now, or at its end
+	Vectors map[string]string  // of floating point and vectors
+	Words   map[string]string  // of coprocessors, and coprocessors
+	Unreqs  map[string][]AliasSpan
+}
+
+// LastAlias is the register that a name stood for last, even if .unreq took it back:
+// editors show it still.
+func (n *registerNames) LastAlias(name string) (isa.Reg, bool) {
+	if r, ok := n.Aliases[name]; ok {
+		return r, true
+	}
+	if l := n.Unreqs[name]; len(l) > 0 && l[len(l)-1].Vector+l[len(l)-1].Word == "" {
+		return l[len(l)-1].Reg, true
+	}
+	return isa.NoReg, false
+}
+
+// LastVector is the same for registers of floating point and vectors, empty for none.
+func (n *registerNames) LastVector(name string) string {
+	if v, ok := n.Vectors[name]; ok {
+		return v
+	}
+	if l := n.Unreqs[name]; len(l) > 0 {
+		return l[len(l)-1].Vector
+	}
+	return ""
+}
+
+// Spellings are the ways in which a register's name can be written.
+func Spellings(name string) [3]string {
+	return [3]string{name, strings.ToLower(name), strings.ToUpper(name)}
+}
+
+// Names of the column dialect that stand for no number and no address: registers
+// of coprocessors, lists of registers, and what counts from the register of a
+// MAP; the instructions that the assembler makes of others; and the scopes of
+// numeric local labels. All from memory of the armasm manual.
+
+// columnNames are the names.
+type columnNames struct {
+	Lists   map[string]syntax.Operand // RLIST
+	Related map[string]Relative       // FIELD below a MAP with a register
+}
+
+// Relative is an address that counts from a register, or a number with NoReg.
+type Relative struct {
+	Reg isa.Reg
+	N   int64
+}
+
+// Scope is where ROUT begins one.
+type Scope struct {
+	Item int32
+	Name string
+}
+
+// ScopeAt is the scope that an item of a section is in, nil before the first ROUT
+// there.
+func (r *Program) ScopeAt(id int32, sec int16) *Scope {
+	list := r.Scopes[sec]
+	if k := sort.Search(len(list), func(k int) bool { return list[k].Item > id }); k > 0 {
+		return list[k-1]
+	}
+	return nil
+}
+
+// Named is the routine that a scope is that of, empty for none.
+func (s *Scope) Named() string {
+	if s == nil {
+		return ""
+	}
+	return s.Name
+}
+
+// LocalScope is where a number names one label after the other: in a section, behind
+// a ROUT of it, and there in one expansion of a macro or outside of all.
+type LocalScope struct {
+	Num, Level int32
+	Sec        int16
+	Routine    *Scope
+}
+
+// SourceOf is the source of an item, or of the statement that is read now.
+func (p *Program) SourceOf(id int32) int32 {
+	if int(id) < len(p.Items) {
+		return p.Items[id].File
+	}
+	return p.Items[len(p.Items)-1].File
+}
+
+// Level is the expansion of a macro, or the root, that a source belongs to.
+func (p *Program) Level(file int32) int32 {
+	for file > 0 {
+		s := &p.Sources[file]
+		if s.Exp != nil && s.Exp.Macro != nil {
+			return file
+		}
+		file = p.Items[s.From].File
+	}
+	return 0
+}

@@ -1,0 +1,136 @@
+package program
+
+import (
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/preprocess"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// Item is one statement in the order of assembly, with the place that the
+// layout gives it.
+type Item struct {
+	Stmt  *syntax.Stmt
+	Match isa.Match // the encoding that fits; else Form is nil
+	Off   int64     // offset in its section, in bytes
+	Size  int64     // bytes
+	Id    int32     // its index
+	Line  int32     // line in its file, from 0
+	File  int32
+	Lit   int32 // the literal's index, -1 without one
+	Sec   int16
+	Env   int16 // index of the environment in force
+	Slot  Slot  // its place in an IT block
+	Flags itemFlags
+}
+
+type itemFlags uint16
+
+const (
+	IsCode    itemFlags = 1 << iota // an instruction
+	Waits                           // waits for symbols: look again when all are known
+	Refused                         // an instruction that cannot exist; reported
+	Unchecked                       // no row describes the name: taken as it is
+	HasPool                         // a literal pool is placed here
+	Calls                           // calls a macro: the items behind come from it
+	Opaque                          // an expansion or a file that is not, or not wholly, there
+	Wide                            // has grown to full width
+	AsWritten                       // its statement has the columns of the written line: see asWritten
+)
+
+// Source is one text that takes part: a file, or what a macro or repetition
+// makes.
+type Source struct {
+	Path string // of the file; for an expansion, where it was asked for
+	File *syntax.File
+	From int32            // item of the .include or call, -1 for the root
+	Exp  *Expansion       // nil for a file
+	Unit *preprocess.Unit // a file that went through the preprocessor, else nil
+}
+
+// Section is a named part of the object file.
+type Section struct {
+	Name  string
+	Size  int64
+	Exact bool // offsets are right; false behind something of unknown size
+	Code  bool // holds instructions
+	Exec  bool // is one for code, by its name or flags
+	Pool  []int32
+	Align int64     // largest alignment asked for, in bytes
+	Gen   int32     // counts the pools placed so far
+	It    isa.Block // what is open of an IT block
+	ItBy  int32     // and its IT line
+	// Inserted is the IT block that the assembler makes; see implicit.go.
+	Inserted Inserted
+	// Doubles: the pool has literals of eight bytes; padded: with a gap before
+	// one of them.
+	Doubles, Padded bool
+	// EndPool is where the pool at the section's end starts, -1 without one.
+	EndPool int64
+	// breaks are the items that may grow, or pad; points those that are to be
+	// laid out again. See relax.go.
+	breaks []int32
+	Laid   bool // has been laid out at least once
+	Points []Point
+	odd    bool // a point may grow by an odd number of bytes
+	// Main is the section that this is a subsection of, or itself; sub its
+	// number, and subs the main section's others. See sections.go.
+	// before is the one in front of a subsection, once the layout begins.
+	Main   int16
+	Sub    int64
+	Subs   []int16
+	Before int16
+	Decl   SectionDecl
+	// Record: no section, but the offsets of .struct.
+	Record bool
+	// Place has the positions of items in the section's order where it is not
+	// that of their numbers.
+	Place map[int32]int
+}
+
+// Literal is one word of a literal pool.
+type Literal struct {
+	Val   Value
+	Sec   int16
+	Off   int64 // its place, once the pool is placed
+	Users int
+	Item  int32 // the item where the pool stands, -1 for the end of the section
+	By    int32 // the item that asked first
+	// Padding: no literal, but a gap before one of eight bytes.
+	Padding bool
+}
+
+// Program is an assembled program: plain data, which nothing writes to after
+// assembly.
+type Program struct {
+	Path    string       // of the root file
+	File    *syntax.File // its parsed text, as written
+	Sources []Source
+	Items   []Item
+	Envs    []Env
+	Secs    []Section
+	Syms    map[string]*Symbol
+	Slabs   [][]Symbol          // all that syms has
+	Taken   []Taken             // has the others
+	Locals  map[int32][]*Symbol // numeric local labels by number, in order
+	Macros  []*Macro            // all definitions, in order
+	Lits    []Literal
+	Columns bool // some source is in the column dialect
+	registerNames
+	columnNames
+	// Scopes are those of the column dialect's local labels, in order, by section.
+	Scopes  map[int16][]*Scope
+	Order   [][]int32 // items of each section, in order of offset
+	LeftOut []Inactive
+	// Scoped are the numeric local labels of the column dialect.
+	Scoped  map[LocalScope][]*Symbol
+	Defines []string // what the settings define for the preprocessor
+	// Ahead has the items of instructions that labels name, by section and place
+	// in its order; -1 where there is none.
+	Ahead [][]int32
+}
+
+type Inactive struct {
+	File int32
+	Span finding.Span
+}

@@ -1,0 +1,128 @@
+package rewrite
+
+import (
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
+)
+
+// itRewrites are the rewrites about IT blocks; see rewrites.
+func itRewrites() []Entry {
+	const code = ".arch armv7-a\n" + CodeT
+	return []Entry{
+		{"it-insert", "Put the line into an IT block",
+			code + "\tcmp r0, #0\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itInsert},
+		{"it-condition", "Take the condition of its slot",
+			code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmov r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itCondition},
+		{"it-close", "Close the block before it",
+			code + "\tcmp r0, #0\n\titt eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", itClose},
+		{"it-last", "Close the block behind it",
+			code + "\tcmp r0, #0\n\titt eq\n\tbxeq lr\n\tnop\n\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tbxeq lr\n\tnop\n\tbx lr\n", itLast},
+	}
+}
+
+// itInsert opens a block for the line and for those like it behind.
+func itInsert(c *rewriting) {
+	cond, spelt := c.it.Stmt.Mnem.Cond()
+	if !spelt || cond == isa.AL || c.it.Slot != 0 || c.it.File != 0 {
+		return
+	}
+	name := "it"
+	for n := c.r.Following(c.it); n != nil && len(name) < 5 && n.Flags&program.Refused != 0 && n.Slot == 0 && n.Env == c.it.Env; n = c.r.Following(n) {
+		switch g, spelt := n.Stmt.Mnem.Cond(); {
+		case spelt && g == cond:
+			name += "t"
+			continue
+		case spelt && g == cond.Invert():
+			name += "e"
+			continue
+		}
+		break
+	}
+	s := c.it.Stmt
+	if !c.lastInLine(c.it) || strings.TrimSpace(c.line[:s.Start]) != "" {
+		c.add(candidate{title: "put it into an IT block", safe: true, named: true, edits: c.replace(c.cs("it "+cond.String()), c.line[s.Start:s.End])})
+		return
+	}
+	c.add(candidate{title: "put it into an IT block", safe: true, named: true,
+		edits: []finding.Edit{c.insertBefore(int(c.it.Line), c.line[:s.Start]+c.cs(name+" "+cond.String()))}})
+}
+
+// itCondition writes the condition of the slot into the name. The line may have been
+// meant as it stands, so that is never safe.
+func itCondition(c *rewriting) {
+	if c.it.Slot == 0 || c.it.Stmt.Mnem.OpensBlock() {
+		return
+	}
+	want := c.slotCond()
+	low := strings.ToLower(c.name)
+	width := ""
+	if c.it.Stmt.Width != 0 {
+		low, width = low[:len(low)-2], low[len(low)-2:]
+	}
+	if _, spelt := c.it.Stmt.Mnem.Cond(); spelt {
+		low = low[:len(low)-2]
+	}
+	for _, n := range []string{low + want, strings.TrimSuffix(low, "s") + want} {
+		if _, ok := c.matches(n+width, c.ops...); !ok {
+			continue
+		}
+		c.add(candidate{title: "write " + c.cs(n+width), edits: []finding.Edit{c.rename(c.cs(n + width))}})
+		return
+	}
+}
+
+// slotCond is the condition of the line's slot, in the author's words: hs and lo
+// where the IT line has one of them.
+func (c *rewriting) slotCond() string {
+	return condWord(c.r.BlockOf(c.it), c.it.Slot.Unpack().Cond)
+}
+
+// secondWord has the other words for CS and CC (Arm ARM, "Conditional execution").
+var secondWord = map[isa.Cond]string{2: "hs", 3: "lo"}
+
+// condWord is the word for a condition beside an IT line.
+func condWord(by *program.Item, cond isa.Cond) string {
+	if cond>>1 == 1 && len(by.Stmt.Ops) == 1 {
+		if w := strings.ToLower(by.Stmt.Ops[0].Word); w == "hs" || w == "lo" {
+			return secondWord[cond]
+		}
+	}
+	return cond.String()
+}
+
+func itClose(c *rewriting) { c.shorten(0, "close the IT block before it") }
+
+func itLast(c *rewriting) { c.shorten(1, "close the IT block behind it") }
+
+// shorten ends the block of the line before it, or with keep = 1 behind it.
+func (c *rewriting) shorten(keep int, title string) {
+	by := c.r.BlockOf(c.it)
+	if c.it.Slot == 0 || by == c.it || by.File != 0 {
+		return
+	}
+	n := keep
+	for x := c.r.Following(by); x != nil && x != c.it; x = c.r.Following(x) {
+		n++
+	}
+	start := c.r.File.LineStart(int(by.Line))
+	span := finding.Span{Start: start + int(by.Stmt.Start), End: start + int(by.Stmt.NameEnd)}
+	name := by.Stmt.Name
+	if n+1 >= len(name) {
+		return
+	}
+	k := candidate{title: title, named: true, safe: true, edits: []finding.Edit{{Span: span, New: name[:n+1]}}}
+	if n == 0 {
+		// Nothing is left of it.
+		k.title = "take the IT line away"
+		k.edits[0] = finding.Edit{Span: finding.Span{Start: span.Start, End: start + int(by.Stmt.End)}, New: ""}
+		f := c.r.File
+		l := f.Line(int(by.Line))
+		if strings.TrimSpace(l.Text) == strings.TrimSpace(l.Text[by.Stmt.Start:by.Stmt.End]) && int(by.Line)+1 < f.NumLines() {
+			k.edits[0].Span = finding.Span{Start: start, End: f.LineStart(int(by.Line) + 1)}
+		}
+	}
+	c.add(k)
+}

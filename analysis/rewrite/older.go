@@ -1,0 +1,485 @@
+package rewrite
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// What older architectures, and A32 code, do in several instructions where later
+// ones, or T32, have one. What the sequences do is common practice.
+
+// shift writes a shift by a constant, as MOV where the divided syntax has it so.
+func (c *rewriting) shift(kind, d, m string, n int64) string {
+	if c.env.Unified {
+		return c.do(kind, d, m, "#"+strconv.FormatInt(n, 10))
+	}
+	return c.do("mov", d, m, fmt.Sprintf("%s #%d", c.cs(kind), n))
+}
+
+// shiftsOf cuts bits lsb up to lsb+width out of m by two shifts; kind is that of
+// the second, lsr or asr.
+func (c *rewriting) shiftsOf(kind, d, m string, lsb, width int64) (st []string) {
+	if !c.wide() {
+		if up := 32 - lsb - width; up > 0 {
+			st, m = append(st, c.stmt(c.mn("lsl"), d, m, "#"+strconv.FormatInt(up, 10))), d
+		}
+		return append(st, c.stmt(c.mn(kind), d, m, "#"+strconv.FormatInt(32-width, 10)))
+	}
+	if up := 32 - lsb - width; up > 0 {
+		st, m = append(st, c.shift("lsl", d, m, up)), d
+	}
+	return append(st, c.shift(kind, d, m, 32-width))
+}
+
+// offer adds a candidate of statements that need no scratch register.
+func (c *rewriting) offer(title string, st ...string) {
+	c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
+}
+
+// through adds a candidate that works in a scratch register.
+func (c *rewriting) through(title string, write func(s string) []string) {
+	if regs, saved, ok := c.scratch(1, 0); ok {
+		s := c.scratchName(regs[0])
+		c.detour(title, 0, regs, saved, write(s)...)
+	}
+}
+
+// allRegs says whether the first n operands are registers that an older
+// instruction takes as well.
+func (c *rewriting) allRegs(n int) bool {
+	for i := range n {
+		if i >= len(c.ops) || c.ops[i].Kind != isa.OpReg || c.ops[i].Reg > isa.LR || c.ops[i].Reg == isa.SP || c.ops[i].WB || !c.wide() && c.ops[i].Reg > 7 {
+			return false
+		}
+	}
+	return true
+}
+
+// olderSequence says the same in instructions that this architecture and state have.
+func olderSequence(c *rewriting) {
+	op, _, cond := c.operation()
+	if c.it.Stmt.Mnem == nil || cond != isa.AL && !c.wide() {
+		return // nothing narrow keeps the condition
+	}
+	switch op {
+	case "cpy", "mov":
+		olderCopy(c, op)
+	case "uxtb", "uxth", "sxtb", "sxth":
+		olderExtend(c, op)
+	case "ubfx", "sbfx", "bfc", "bfi":
+		olderField(c, op)
+	case "rev", "rev16", "revsh":
+		olderReverse(c, op)
+	case "movw":
+		joinHalves(c)
+		moveOne(c)
+	case "movt":
+		joinHalves(c)
+		olderTop(c)
+	case "orn":
+		olderOrn(c)
+	case "mls":
+		olderMls(c)
+	case "addw", "subw":
+		c.sumTwo()
+	case "bx", "blx":
+		olderBranch(c, op)
+	case "ldrd", "strd":
+		olderPair(c, op)
+	case "stmfd", "stmdb", "ldm", "ldmia", "ldmfd":
+		stackList(c, op)
+	}
+}
+
+// stackList writes a multiple access of the stack by the name that T16 has for it.
+func stackList(c *rewriting, op string) {
+	if c.wide() || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg != isa.SP || !c.ops[0].WB || c.ops[1].Kind != isa.OpList || c.ops[1].WB {
+		return
+	}
+	name := "push"
+	if op[0] == 'l' {
+		name = "pop"
+	}
+	c.offer("write "+c.cs(name), c.stmt(name, c.opText(1)))
+}
+
+func olderCopy(c *rewriting, op string) {
+	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[1].Kind != isa.OpReg {
+		return
+	}
+	d, m := c.opText(0), c.opText(1)
+	switch {
+	case !c.wide() && lowReg(&c.ops[0]) && lowReg(&c.ops[1]):
+		c.offer("copy by "+c.mn("mov"), c.stmt(c.mn("mov"), d, m))
+	case op == "cpy":
+		c.offer("write "+c.cs("mov"), c.do("mov", d, m))
+	}
+}
+
+func olderExtend(c *rewriting, op string) {
+	turn := int64(0)
+	switch {
+	case len(c.ops) == 3 && c.ops[2].Kind == isa.OpShift && c.ops[2].Shift == isa.ROR && c.ops[2].Known:
+		turn = c.ops[2].Imm
+	case len(c.ops) != 2:
+		return
+	}
+	width := map[byte]int64{'b': 8, 'h': 16}[op[3]]
+	if !c.allRegs(2) || turn%8 != 0 || turn < 0 || turn+width > 32 {
+		return
+	}
+	d, m := c.opText(0), c.opText(1)
+	if op == "uxtb" && turn == 0 && c.wide() {
+		c.offer("mask the byte", c.do("and", d, m, "#"+c.num(255)))
+		return
+	}
+	kind := map[byte]string{'u': "lsr", 's': "asr"}[op[0]]
+	st := c.shiftsOf(kind, d, m, turn, width)
+	title := "extend by two shifts"
+	if len(st) == 1 {
+		title = "extend by a shift"
+	}
+	c.offer(title, st...)
+}
+
+func olderField(c *rewriting, op string) {
+	regs := 2
+	if op == "bfc" {
+		regs = 1
+	}
+	if len(c.ops) != regs+2 || !c.allRegs(regs) || !c.ops[regs].Known || !c.ops[regs+1].Known {
+		return
+	}
+	lsb, width := c.ops[regs].Imm, c.ops[regs+1].Imm
+	if lsb < 0 || lsb > 31 || width < 1 || lsb+width > 32 {
+		return
+	}
+	d := c.opText(0)
+	mask := uint32(1<<width-1) << lsb
+	by := func(kind string, n int64) string { return fmt.Sprintf("%s #%d", c.cs(kind), n) }
+	dr := c.ops[0]
+	var m string
+	if regs == 2 {
+		m = c.opText(1)
+	}
+	switch op {
+	case "ubfx", "sbfx":
+		if op[0] == 'u' && lsb == 0 && c.wide() && c.can("and", dr, c.ops[1], immOp(int64(mask))) {
+			c.offer("mask the field", c.do("and", d, m, c.bits(mask)))
+			return
+		}
+		c.offer("cut the field out by shifts", c.shiftsOf(map[byte]string{'u': "lsr", 's': "asr"}[op[0]], d, m, lsb, width)...)
+	case "bfc":
+		if st := c.clearBits(dr, d, mask); st != nil {
+			c.offer("clear the field by "+c.cs("bic"), st...)
+		}
+	case "bfi":
+		st := c.clearBits(dr, d, mask)
+		if st == nil || c.ops[0].Reg == c.ops[1].Reg {
+			return
+		}
+		if lsb+width == 32 { // what does not belong to the field is shifted out
+			if lsb == 0 {
+				c.offer("write "+c.cs("mov"), c.do("mov", d, m))
+				return
+			}
+			c.offer("clear the field, then put the bits in", append(st, c.do("orr", d, d, m, by("lsl", lsb)))...)
+			return
+		}
+		c.through("clear the field, then put the bits in", func(s string) []string {
+			return append(append([]string{c.shift("lsl", s, m, 32-width)}, st...), c.do("orr", d, d, s, by("lsr", 32-width-lsb)))
+		})
+	}
+}
+
+// clearBits clears the bits of mask in one or two steps; nil when that does not go.
+func (c *rewriting) clearBits(dr isa.Operand, d string, mask uint32) []string {
+	if !c.wide() {
+		return nil
+	}
+	if c.can("bic", dr, dr, immOp(int64(mask))) {
+		return []string{c.do("bic", d, d, c.bits(mask))}
+	}
+	if x, y, ok := c.env.Mode.Sum(mask); ok && c.can("bic", dr, dr, immOp(int64(x))) && c.can("bic", dr, dr, immOp(int64(y))) {
+		return []string{c.do("bic", d, d, c.bits(x)), c.do("bic", d, d, c.bits(y))}
+	}
+	return nil
+}
+
+func olderReverse(c *rewriting, op string) {
+	if len(c.ops) != 2 || !c.allRegs(2) || c.env.Mode != isa.A {
+		return
+	}
+	d, m := c.opText(0), c.opText(1)
+	by := func(kind string, n int) string { return fmt.Sprintf("%s #%d", c.cs(kind), n) }
+	switch op {
+	case "rev":
+		c.through("reverse the bytes by exclusive or", func(s string) []string {
+			return []string{c.do("eor", s, m, m, by("ror", 16)), c.do("bic", s, s, c.bits(0xff0000)),
+				c.do("mov", d, m, by("ror", 8)), c.do("eor", d, d, s, by("lsr", 8))}
+		})
+	case "rev16":
+		c.through("exchange the bytes in two parts", func(s string) []string {
+			return []string{c.do("bic", s, m, c.bits(0xff000000)), c.do("bic", s, s, c.bits(0xff00)),
+				c.do("eor", d, m, s), c.do("mov", d, d, by("lsr", 8)), c.do("orr", d, d, s, by("lsl", 8))}
+		})
+	case "revsh":
+		c.through("exchange the bytes in two parts", func(s string) []string {
+			return []string{c.do("mov", s, m, by("lsl", 24)), c.do("mov", s, s, by("asr", 16)),
+				c.do("and", d, m, c.bits(0xff00)), c.do("orr", d, s, d, by("lsr", 8))}
+		})
+	}
+}
+
+// olderTop is MOVT: the upper half is cleared by shifts, and what it shall be put
+// in by one or two ORRs. Behind MOVW to the same register one load does for both.
+func olderTop(c *rewriting) {
+	if len(c.ops) != 2 || !c.allRegs(1) || !c.ops[1].Known || c.ops[1].Imm>>16 != 0 || !c.wide() {
+		return
+	}
+	top := uint32(c.ops[1].Imm) << 16
+	dr, d := c.ops[0], c.opText(0)
+	st := []string{c.shift("lsl", d, d, 16), c.shift("lsr", d, d, 16)}
+	if x, y, ok := c.env.Mode.Sum(top); top == 0 {
+	} else if c.can("orr", dr, dr, immOp(int64(top))) {
+		st = append(st, c.do("orr", d, d, c.bits(top)))
+	} else if ok {
+		st = append(st, c.do("orr", d, d, c.bits(x)), c.do("orr", d, d, c.bits(y)))
+	} else {
+		return
+	}
+	c.offer("clear the upper half by shifts, then put "+"0x"+strconv.FormatUint(uint64(top), 16)+" in", st...)
+}
+
+// joinHalves makes one load of MOVW and MOVT that stand below each other.
+func joinHalves(c *rewriting) {
+	op, _, cond := c.operation()
+	other := map[string]string{"movw": "movt", "movt": "movw"}[op]
+	if other == "" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.it.File != 0 || c.inBlock() {
+		return
+	}
+	o := c.r.Order[c.it.Sec]
+	k := c.r.Position(c.it)
+	if op == "movt" {
+		k--
+	} else {
+		k++
+	}
+	if k < 0 || k >= len(o) {
+		return
+	}
+	it := &c.r.Items[o[k]]
+	f := c.r.File
+	if it.File != 0 || it.Stmt.Kind != syntax.Instruction || it.Env != c.it.Env || it.Line == c.it.Line || c.r.Changed(it) || c.r.Changed(c.it) ||
+		len(f.Line(int(it.Line)).Stmts) != 1 && op == "movw" || len(f.Line(int(c.it.Line)).Stmts) != 1 && op == "movt" {
+		return
+	}
+	if op2, _, cond2 := it.Stmt.Mnem.Operation(); op2 != other || cond2 != cond {
+		return
+	}
+	ops := c.r.OperandsOf(it)
+	if len(ops) != 2 || ops[0].Kind != isa.OpReg || ops[0].Reg != c.ops[0].Reg {
+		return
+	}
+	first, second, lo, hi := c.it, it, &c.ops[1], &ops[1]
+	if op == "movt" {
+		first, second, lo, hi = it, c.it, &ops[1], &c.ops[1]
+	}
+	half := func(it *program.Item, mark string) (string, bool) {
+		o := &it.Stmt.Ops[1]
+		text := strings.TrimLeft(c.r.LineText(it)[o.Start:o.End], "# ")
+		if len(text) <= len(mark) || !strings.EqualFold(text[:len(mark)], mark) {
+			return "", false
+		}
+		return strings.TrimSpace(text[len(mark):]), true
+	}
+	value := ""
+	if low, ok := half(first, ":lower16:"); ok {
+		high, ok := half(second, ":upper16:")
+		if !ok || high != low || strings.ContainsAny(low, "()") {
+			return
+		}
+		value = low
+	} else if lo.Known && hi.Known && lo.Imm>>16 == 0 && hi.Imm>>16 == 0 {
+		value = "0x" + strconv.FormatInt(hi.Imm<<16|lo.Imm, 16)
+	} else {
+		return
+	}
+	whole := func(it *program.Item) finding.Span {
+		start := f.LineStart(int(it.Line))
+		return finding.Span{Start: start + int(it.Stmt.Start), End: start + int(it.Stmt.End)}
+	}
+	gone := whole(second)
+	if l := f.Line(int(second.Line)); strings.TrimSpace(l.Text) == l.Text[second.Stmt.Start:second.Stmt.End] && int(second.Line)+1 < f.NumLines() {
+		gone = finding.Span{Start: f.LineStart(int(second.Line)), End: f.LineStart(int(second.Line) + 1)}
+	}
+	c.add(candidate{title: "load both halves at once", safe: true, edits: []finding.Edit{
+		{Span: whole(first), New: c.do("ldr", c.opText(0), "="+value)}, {Span: gone, New: ""}}})
+}
+
+func olderOrn(c *rewriting) {
+	if len(c.ops) < 2 || !c.wide() {
+		return
+	}
+	regs := 1
+	for regs < len(c.ops) && c.ops[regs].Kind == isa.OpReg {
+		regs++
+	}
+	at := 1 // the operand that is inverted
+	if regs == 3 || regs == 2 && len(c.ops) > 2 && c.ops[2].Kind != isa.OpShift {
+		at = 2
+	}
+	if at >= len(c.ops) || !c.allRegs(min(regs, at+1)) {
+		return
+	}
+	n, d := c.opText(at-1), c.opText(0)
+	nr := c.ops[at-1].Reg
+	if o := &c.ops[at]; o.Kind == isa.OpImm && o.Known && c.can(c.letter("orr"), c.ops[0], regOp(nr), immOp(int64(^uint32(o.Imm)))) {
+		c.offer("write "+c.cs("orr")+" with the inverse", c.do(c.letter("orr"), d, n, c.bits(^uint32(o.Imm))))
+		return
+	}
+	title := "put the inverse into "
+	if o := &c.ops[at]; o.Kind == isa.OpImm && o.Known && at == len(c.ops)-1 {
+		inv := ^uint32(o.Imm)
+		text := "0x" + strconv.FormatUint(uint64(inv), 16)
+		if nr != c.ops[0].Reg {
+			c.offer(title+d+" first", append(c.loads(c.ops[0].Reg, d, inv, text)[0], c.do(c.letter("orr"), d, n, d))...)
+		} else if regs, saved, ok := c.scratch(1, 0); ok {
+			s := c.scratchName(regs[0])
+			c.detour(title+s, 0, regs, saved, append(c.loads(regs[0], s, inv, text)[0], c.do(c.letter("orr"), d, n, s))...)
+		}
+		return
+	}
+	var rest []string
+	for i := at; i < len(c.ops); i++ {
+		rest = append(rest, c.opText(i))
+	}
+	inv := append([]isa.Operand{c.ops[0]}, c.ops[at:]...)
+	if !c.can("mvn", inv...) {
+		return
+	}
+	if nr != c.ops[0].Reg {
+		c.offer(title+d+" first", c.do("mvn", append([]string{d}, rest...)...), c.do(c.letter("orr"), d, n, d))
+		return
+	}
+	c.through("invert first", func(s string) []string {
+		return []string{c.do("mvn", append([]string{s}, rest...)...), c.do(c.letter("orr"), d, n, s)}
+	})
+}
+
+// olderMls multiplies, then subtracts. Before ARMv6 the destination of MUL must
+// not be its first source (DDI 0100, "MUL").
+func olderMls(c *rewriting) {
+	if len(c.ops) != 4 || !c.allRegs(4) || !c.wide() {
+		return
+	}
+	d, n, m, a := c.opText(0), c.opText(1), c.opText(2), c.opText(3)
+	title := "multiply, then subtract"
+	if r := c.ops[0].Reg; r != c.ops[1].Reg && r != c.ops[2].Reg && r != c.ops[3].Reg {
+		c.offer(title, c.do("mul", d, n, m), c.do("sub", d, a, d))
+		return
+	}
+	c.through(title, func(s string) []string {
+		return []string{c.do("mul", s, n, m), c.do("sub", d, a, s)}
+	})
+}
+
+// olderBranch makes BX and BLX of what A32 has without them, and BL of a BLX that
+// changes no state.
+func olderBranch(c *rewriting, op string) {
+	if i, v, ok := c.targetValue(); ok && op == "blx" && len(c.ops) == 1 {
+		if _, mode, code := c.r.CodeLabel(v); code && mode == c.env.Mode || !code && !c.env.Have.Has(isa.FeatA32) {
+			c.offer("write "+c.cs("bl"), c.do("bl", c.opText(i)))
+		}
+		return
+	}
+	if c.env.Mode != isa.A || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg == isa.PC {
+		return
+	}
+	m := c.opText(0)
+	jump := c.do("mov", c.cs("pc"), m)
+	if c.can("bx", c.ops[0]) {
+		jump = c.do("bx", m)
+	}
+	switch {
+	case op == "bx":
+		c.offer("go there by "+c.cs("mov")+" to "+c.cs("pc"), jump)
+	case c.ops[0].Reg != isa.LR:
+		// PC reads two instructions ahead: that is behind the jump.
+		c.offer("put the return address into "+c.cs("lr")+" first", c.do("mov", c.cs("lr"), c.cs("pc")), jump)
+	}
+}
+
+// olderPair makes two accesses of LDRD and STRD.
+func olderPair(c *rewriting, op string) {
+	at := len(c.ops) - 1
+	if at < 1 || at > 2 || c.ops[at].Kind != isa.OpMem || !c.allRegs(at) {
+		return
+	}
+	m := c.ops[at]
+	t := c.ops[0].Reg
+	second := regOp(t + 1)
+	st2 := c.cs(second.Reg.String())
+	if at == 2 {
+		second, st2 = c.ops[1], c.opText(1)
+	}
+	if m.Reg > 14 || m.Off != isa.OffNone && (m.Off != isa.OffImm || !m.Known) || second.Reg > 14 || second.Reg == isa.SP || !c.wide() && (second.Reg > 7 || m.Reg > 7 && m.Reg != isa.SP) {
+		return
+	}
+	one := op[:3]
+	base := c.baseText()
+	off := int64(0)
+	if m.Off == isa.OffImm {
+		off = m.Imm
+	}
+	access := func(r isa.Operand, rt string, mem isa.Operand, text string) string {
+		if !c.can(one, r, mem) {
+			return ""
+		}
+		return c.do(one, rt, text)
+	}
+	at4 := func(off int64) (isa.Operand, string) { return memOp(m.Reg, off), c.memText(base, off) }
+	load := op[0] == 'l'
+	var first, next string
+	switch {
+	case m.WB || m.Post:
+		if m.Reg == t || m.Reg == second.Reg {
+			return // unpredictable as it stands
+		}
+		moved := m // the access that moves the base
+		first = access(c.ops[0], c.opText(0), moved, c.opText(at))
+		o, text := at4(4)
+		next = access(second, st2, o, text)
+		if m.Post {
+			first, next = next, first
+		}
+	default:
+		o, text := at4(off)
+		first = access(c.ops[0], c.opText(0), o, text)
+		o, text = at4(off + 4)
+		next = access(second, st2, o, text)
+		if load && t == m.Reg {
+			first, next = next, first // the base is needed to the end
+		}
+	}
+	if first == "" || next == "" || load && t == second.Reg {
+		return
+	}
+	c.offer(fmt.Sprintf("%s the words one by one", map[bool]string{true: "load", false: "store"}[load]), first, next)
+}
+
+// compareBranch makes of CBZ a comparison and a branch, which set the flags.
+func compareBranch(c *rewriting) {
+	op, _, _ := c.operation()
+	if op != "cbz" && op != "cbnz" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.inBlock() {
+		return
+	}
+	cond := map[string]string{"cbz": "eq", "cbnz": "ne"}[op]
+	c.offer("compare with 0, then branch", c.stmt("cmp", c.opText(0), "#0"), c.stmt("b"+cond, strings.TrimSpace(c.opText(1))))
+}

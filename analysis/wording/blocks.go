@@ -1,0 +1,83 @@
+package wording
+
+import (
+	"fmt"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
+)
+
+// OtherCond reports a condition that is not that of the slot.
+func (p *Reporter) OtherCond(it *program.Item, got, want isa.Cond) {
+	by := p.Where(p.NameLoc(p.BlockOf(it)).Location, it)
+	name := it.Stmt.Name
+	switch {
+	case want == isa.AL:
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s must not stand in an IT block of the condition al (%s); assemblers take branches alone there.", name, by))
+	case want > isa.AL:
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has a slot with an E in the IT block (%s), whose condition al has no opposite.", name, by))
+	case got == isa.AL:
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has no condition, and its slot in the IT block (%s) is %s.", name, by, want))
+	default:
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has the condition %s, and its slot in the IT block (%s) is %s.", name, got, by, want))
+	}
+}
+
+// Misplaced reports a line that must not stand where it does, whatever its
+// operands are. It says whether it is one.
+func (p *Reporter) Misplaced(it *program.Item, q *isa.Query) bool {
+	return p.refuseBlock(it, q, it.Stmt.Mnem.Misplaced(q))
+}
+
+// NotLast reports what would be right as the last of its block, and says
+// whether it is.
+func (p *Reporter) NotLast(it *program.Item, q *isa.Query) bool {
+	if !q.IT.In || q.IT.Last {
+		return false
+	}
+	last := *q
+	last.IT.Last = true
+	_, ok := it.Stmt.Mnem.Match(&last, p.Ops)
+	return ok && p.refuseBlock(it, q, isa.NotLast)
+}
+
+// Unconditional warns of a condition that assemblers take outside an IT block, and
+// that does nothing there.
+func (p *Reporter) Unconditional(it *program.Item) {
+	if cond, spelt := it.Stmt.Mnem.Cond(); spelt && cond != isa.AL && it.Slot&program.SlotIn == 0 {
+		p.Warn(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s stands in no IT block, and is executed whatever its condition says; a line 'it %s' is missing above.", it.Stmt.Name, cond))
+	}
+}
+
+// refuseBlock reports what an IT block, or its absence, forbids. It says
+// whether that was the reason.
+func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) bool {
+	name := it.Stmt.Name
+	cond, spelt := it.Stmt.Mnem.Cond()
+	at := p.NameLoc(it)
+	switch why {
+	case isa.NeedIT:
+		if spelt {
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s has a condition, and stands in no IT block; a line 'it %s' is missing above.", name, cond))
+		} else {
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s keeps the flags only in an IT block here; outside it sets them (%ss).", name, name))
+		}
+	case isa.OtherCond:
+		p.OtherCond(it, cond, q.IT.Cond)
+	case isa.InBlock:
+		switch {
+		case it.Stmt.Mnem.OpensBlock():
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s stands inside of another IT block (%s), which waits for its last instructions.", name, p.Where(p.NameLoc(p.BlockOf(it)).Location, it)))
+		case q.IT.Cond == isa.AL:
+			p.OtherCond(it, cond, isa.AL)
+		default:
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s must not stand in an IT block in this form.", name))
+		}
+	case isa.NotLast:
+		p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s goes elsewhere, so it has to be the last instruction of its IT block.", name))
+	default:
+		return false
+	}
+	return true
+}

@@ -1,0 +1,1147 @@
+package wording
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"regexp"
+	"slices"
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// maxDiags bounds the findings of one program; a hopeless file says enough.
+const maxDiags = 20000
+
+// MaxMessage bounds a message, in bytes: names in it may be long.
+const MaxMessage = 1000
+
+// maxNear bounds the findings with near names, which are searched for among
+// all that there are.
+const maxNear = 500
+
+// Emit adds a finding at a place.
+func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
+	if len(p.Doubts) > 0 {
+		p.tellDoubts()
+	}
+	d.Location = at.Location
+	if at.Use != nil {
+		p.fromUse(at.Use, &d)
+	}
+	if p.Lacking && mayBeMissing(d.Code) {
+		return
+	}
+	if len(p.Diags) >= maxDiags || at.Made != nil && p.fromExpansion(at.Made, &d) {
+		return
+	}
+	if p.Columns {
+		d.Message = columnWords.Replace(d.Message)
+	}
+	if c := finding.ByCode(d.Code); d.Severity == finding.Error && c != nil {
+		d.Severity = c.Severity
+	}
+	d.Message = ClipText(d.Message, MaxMessage)
+	p.Diags = append(p.Diags, d)
+}
+
+// tellDoubts makes findings of what the evaluator has found doubtful.
+func (p *Reporter) tellDoubts() {
+	list := p.Doubts
+	p.Doubts = nil
+	for _, d := range list {
+		p.Warn(d.At, finding.CodeSyntax, d.Message)
+	}
+}
+
+// Report adds a finding with its check's severity.
+func (p *Reporter) Report(at program.Place, code, msg string) {
+	p.Emit(at, finding.Diagnostic{Code: code, Message: msg})
+}
+
+// Warn adds a finding that is milder than its check's severity.
+func (p *Reporter) Warn(at program.Place, code, msg string) {
+	p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Severity: finding.Warning})
+}
+
+// All gives the findings, sorted by file, place and severity, each once.
+func (p *Reporter) All() []finding.Diagnostic {
+	p.tellDoubts()
+	rank := map[string]int{}
+	for i := range p.Sources {
+		if _, ok := rank[p.Sources[i].Path]; !ok {
+			rank[p.Sources[i].Path] = i
+		}
+	}
+	sort.SliceStable(p.Diags, func(i, j int) bool {
+		a, b := &p.Diags[i], &p.Diags[j]
+		if a.Path != b.Path {
+			return rank[a.Path] < rank[b.Path]
+		}
+		if a.Span.Start != b.Span.Start {
+			return a.Span.Start < b.Span.Start
+		}
+		return a.Severity < b.Severity
+	})
+	// A file that is included twice tells once.
+	out := p.Diags[:0]
+	for i := range p.Diags {
+		if n := len(out); n > 0 && out[n-1].Location == p.Diags[i].Location && out[n-1].Code == p.Diags[i].Code && out[n-1].Message == p.Diags[i].Message {
+			continue
+		}
+		out = append(out, p.Diags[i])
+	}
+	p.Diags = nil
+	return out
+}
+
+// Refuse reports an instruction of the compact state that has no encoding.
+func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
+	s := it.Stmt
+	// A value that hangs on an unknown symbol is the first thing to say.
+	if p.OperandErrors(it, nil) {
+		return
+	}
+	cond, spelt := s.Mnem.Cond()
+	// What T32 has is of A32 to those without T32.
+	a32Only := q.Have&(isa.FeatA32|isa.FeatT32) == isa.FeatA32 && s.Mnem.T32Only() && len(s.Mnem.FormsOf(isa.A)) > 0
+	if !q.A32 && (len(s.Mnem.Forms) == 0 || a32Only || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.Conditional()) {
+		p.refuseName(it, q)
+		return
+	}
+	rs := s.Mnem.Refuse(q, p.Ops)
+	best := rs[0]
+	if best.Form.Alias && best.Reason == isa.TooLarge && best.Min == best.Max {
+		// Another constant than the one that an alias writes is no near miss.
+		for _, r := range rs[1:] {
+			if !r.Form.Alias && r.Reason == isa.OtherKind && r.Op == best.Op {
+				best = r
+				break
+			}
+		}
+	}
+	if best.Form.Alias && best.Reason == isa.NoRotation {
+		// Nor is it where a '#' is missing, which the alias alone does without.
+		for _, r := range rs[1:] {
+			if !r.Form.Alias && r.Reason == isa.NoHash && r.Op == best.Op {
+				best = r
+				break
+			}
+		}
+	}
+	name := s.Name
+	// The other spelling of the flags may be what was meant.
+	if other := p.otherFlags(it, q); other != nil && !q.A32 {
+		if m, ok := other.Match(q, p.Ops); ok && m.Form.Row != nil {
+			p.flagSpelling(it, q, other)
+			return
+		}
+		if o := other.Refuse(q, p.Ops); !q.Have.Has(isa.FeatT32) && best.Reason >= isa.HighReg && o[0].Cost()+4 < best.Cost() {
+			best = o[0]
+			name = s.Name + " (as " + other.Name + ")"
+		}
+	}
+	if !q.A32 && p.refuseBlock(it, q, best.Reason) {
+		return
+	}
+	if best.Reason == isa.OtherSyntax && q.A32 && s.Mnem.OtherOrder(q.Unified) != strings.ToLower(s.Name) {
+		p.orderSpelling(it, q)
+		return
+	}
+	if best.Reason == isa.OtherSyntax {
+		if q.Unified {
+			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s with these operands is spelled so only in the divided syntax; here .syntax unified is in force.", s.Name))
+		} else {
+			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s with these operands is spelled so only in the unified syntax; a line .syntax unified is missing above.", s.Name))
+		}
+		return
+	}
+	f := best.Form
+	if best.Op >= len(s.Ops) {
+		best.Op = -1
+	}
+	at := p.StmtLoc(it)
+	if best.Op >= 0 {
+		at = p.PartLoc(it, best.Op, best.Part)
+	}
+	lim := isa.Limits(best.Min, best.Max, best.Step)
+	v := Num(best.Value)
+	switch best.Reason {
+	case isa.TooLarge:
+		what := map[isa.Part]string{isa.PartOffset: "an offset of", isa.PartShift: "a shift of"}[best.Part]
+		if what == "" {
+			what = "a constant of"
+		}
+		lim := isa.Limits(union(rs, best))
+		if p.Ops[best.Op].Kind == isa.OpFloat {
+			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", name, what, lim, strings.TrimLeft(p.OpText(it, best.Op), "#$ ")))
+			break
+		}
+		if list := only(rs, best); list != "" {
+			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here; %s is none of them.", name, what, list, v))
+			break
+		}
+		side, by := "too large", best.Value-best.Max
+		if best.Value < best.Min {
+			side, by = "too small", best.Min-best.Value
+		}
+		m := fmt.Sprintf("%s takes %s %s here; %s is %d %s.", name, what, lim, v, by, side)
+		if by > 4096 {
+			m = fmt.Sprintf("%s takes %s %s here; %s is %s.", name, what, lim, v, side)
+		}
+		if w := p.wider(rs, best, q); w != "" {
+			m = m[:len(m)-1] + "; " + w + "."
+		}
+		p.Report(at, finding.CodeConstRange, m)
+	case isa.Misaligned:
+		p.Report(at, finding.CodeConstAlign, fmt.Sprintf("%s takes %s here; %s is no multiple of %d.", name, lim, v, best.Step))
+	case isa.Negative:
+		p.Report(at, finding.CodeConstNegative, fmt.Sprintf("%s takes %s here; %s is negative.", name, lim, v))
+	case isa.Behind:
+		if f.Row.Flow == isa.FlowBranch {
+			p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.OpText(it, best.Op), -best.Value))
+			break
+		}
+		p.Report(at, finding.CodeLitBehind, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.OpText(it, best.Op), -best.Value))
+	case isa.TooFar:
+		if f.Row.Flow == isa.FlowNext && q.A32 {
+			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes from it.", name, best.Min, best.Max, p.litText(it, best.Op), best.Value))
+			break
+		}
+		if f.Row.Flow == isa.FlowNext {
+			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC; %s is %d bytes ahead, %d too far.", name, best.Max, p.litText(it, best.Op), best.Value, best.Value-best.Max))
+			break
+		}
+		by, dir := best.Value-best.Max, "ahead"
+		if best.Value < 0 {
+			by, dir = best.Min-best.Value, "back"
+		}
+		dist := max(best.Value, -best.Value)
+		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.OpText(it, best.Op), dist, dir, by))
+	case isa.NoRotation:
+		p.Report(at, finding.CodeConstRange, p.rotationText(it, name, best))
+	case isa.OddReg:
+		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes two registers, the first with an even number from r0 to r12; %s is none.", name, best.Reg))
+	case isa.NoCond:
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("A32 has no condition on this form of %s.", it.Stmt.Name))
+	case isa.OddTarget:
+		if q.A32 {
+			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an address in steps of %d bytes from PC; %s is %s off.", name, best.Step, p.OpText(it, best.Op), Plural(int((best.Value%best.Step+best.Step)%best.Step), "byte", "bytes")))
+			break
+		}
+		if best.Step == 2 {
+			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an even address; %s is odd.", name, p.OpText(it, best.Op)))
+			break
+		}
+		p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s off a word.", name, p.OpText(it, best.Op), Plural(int(best.Value&3), "byte", "bytes")))
+	case isa.HighReg:
+		p.Report(at, finding.CodeLowRegs, fmt.Sprintf("%s reaches only r0–r7 here; %s is a high register.", name, best.Reg))
+	case isa.BadList:
+		m := fmt.Sprintf("%s takes %s; %s is not among them.", name, listText(f), best.Reg)
+		if best.Reg == isa.LR && p.Ops[best.Op].List.Has(isa.PC) && strings.Contains(listText(f), isa.LR.String()) {
+			m = fmt.Sprintf("%s takes lr or pc in its list, not both.", name)
+		}
+		p.Report(p.ListRegLoc(it, best.Op, best.Reg), finding.CodeRegList, m)
+	case isa.EmptyList:
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
+	case isa.NoHash:
+		p.Report(at, finding.CodeNoForm, "In the divided syntax a constant stands behind a '#'.")
+	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoVConst, isa.NoPoint, isa.NoType:
+		p.refuseVector(it, at, name, best, rs, q)
+	case isa.NoFeature:
+		first := best.Need.First()
+		if q.A32 {
+			first = best.Need.FirstA()
+		} else if best.Need == isa.FeatA32 { // only the profile lacks it: what else it needs says since when
+			first = (f.Row.Need | f.Need).First()
+		}
+		what := name
+		for _, x := range s.Mnem.FormsOf(p.Envs[it.Env].Mode) {
+			if x.Row.State == f.Row.State && q.Have.Has(x.Row.Need|x.Need) && q.Have&(x.Row.Lack|x.Lack) == 0 {
+				what = name + " with these operands"
+				break
+			}
+		}
+		m := fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, p.TargetName(it)+noUnit(best.Need, q.Have))
+		if gone := f.Row.Lack & q.Have; gone != 0 {
+			m = fmt.Sprintf("%s is gone from %s on; the target is %s.", name, gone.FirstA(), p.TargetName(it))
+		}
+		p.Report(p.NameLoc(it), finding.CodeNotOnArch, m)
+	default:
+		p.noForm(it, name, at, best, rs, q)
+	}
+}
+
+// noUnit says what the target's floating-point unit lacks of need, for a message that
+// names the target.
+func noUnit(need, have isa.Features) string {
+	switch {
+	case need&(isa.FeatVFP|isa.FeatNEON) != 0 && have&(isa.FeatVFP|isa.FeatNEON) == 0:
+		return " without a floating-point unit (the setting fpu, or a line .fpu, names one)"
+	case need&isa.FeatVFPD != 0:
+		return " with single precision alone"
+	}
+	return ""
+}
+
+func (p *Reporter) TargetName(it *program.Item) string {
+	e := &p.Envs[it.Env]
+	if e.Chosen {
+		return e.Target
+	}
+	return e.Target + ", the default (the setting arch or cpu, or a line .cpu, names another)"
+}
+
+// only lists the single values that forms of a name take in the same place, where
+// several do: UXTB turns by 8, 16 or 24.
+func only(rs []isa.Refusal, best isa.Refusal) string {
+	var list []int
+	for _, r := range rs {
+		if r.Op == best.Op && r.Reason == best.Reason && r.Min == r.Max && best.Min == best.Max {
+			list = append(list, int(r.Min))
+		}
+	}
+	slices.Sort(list)
+	if list = slices.Compact(list); len(list) < 2 {
+		return ""
+	}
+	return orText(list)
+}
+
+// union is what encodings of full width that differ in nothing but the range of
+// one operand take there together: LDR has one for offsets up, another for down.
+func union(rs []isa.Refusal, best isa.Refusal) (lo, hi, step int64) {
+	lo, hi, step = best.Min, best.Max, best.Step
+	for _, r := range rs {
+		if best.Form.Row.Size() == 4 && r.Form.Row.Size() == 4 && r.Op == best.Op && r.Part == best.Part && r.Step == step && r.Need == 0 &&
+			(r.Reason == isa.TooLarge || r.Reason == isa.Negative) && r.Min <= hi+step && r.Max >= lo-step {
+			lo, hi = min(lo, r.Min), max(hi, r.Max)
+		}
+	}
+	return lo, hi, step
+}
+
+func listText(f *isa.Form) string {
+	s := f.String()
+	if i := strings.LastIndexByte(s, '{'); i >= 0 {
+		list, _, _ := strings.Cut(s[i+1:], "}")
+		return list
+	}
+	return s
+}
+
+// wider says which other form would have taken the value.
+func (p *Reporter) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) string {
+	for _, r := range rs {
+		if r.Reason == isa.SameReg && r.Form.Mnemonic == best.Form.Mnemonic {
+			for i := 0; i < r.Form.Operands(); i++ {
+				if lo, hi, step, ok := r.Form.Limits(i); ok && best.Value >= lo && best.Value <= hi {
+					return "with one register as source and destination it takes " + isa.Limits(lo, hi, step)
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// noForm reports operands of another shape than any form has.
+func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) {
+		return
+	}
+	e := &p.Envs[it.Env]
+	var forms []string
+	for _, r := range rs {
+		f := r.Form
+		if f.Alias || q.Unified && !f.Unified || !q.Unified && !f.Divided || !e.Have.Has(f.Row.Need|f.Need) {
+			continue
+		}
+		s := manyWords.ReplaceAllString(f.String(), "$1|…")
+		dup := false
+		for _, x := range forms {
+			dup = dup || x == s
+		}
+		if special := len(forms) > 0 && strings.Contains(s, "|…"); !dup && !special && len(forms) < 3 {
+			forms = append(forms, s)
+		}
+	}
+	if len(forms) == 0 {
+		forms = append(forms, best.Form.String())
+	}
+	what := "these operands"
+	switch best.Reason {
+	case isa.SameReg:
+		what = "a destination that differs from its first source"
+		if best.Op == 2 && best.Form.Operands() == 3 {
+			what = "a destination that differs from its second source"
+		}
+	case isa.NeedWB:
+		what = "a base register without '!'"
+		if best.Op >= 0 && !q.A32 && best.Op+1 < len(p.Ops) && p.Ops[best.Op+1].Kind == isa.OpList && strings.HasPrefix(it.Stmt.Mnem.Stem(), "ldm") {
+			what += " that is not in its list"
+		}
+	case isa.NoWB:
+		what = "a base register that changes"
+		if best.Op >= 0 && best.Op < len(p.Ops) && p.Ops[best.Op].Kind == isa.OpList {
+			what = "a '^' behind its list"
+		}
+	case isa.OtherReg:
+		what = best.Reg.String() + " there"
+	case isa.NeedHigh:
+		what = "low registers only, on " + e.Target
+	case isa.OtherKind:
+		if best.Op >= 0 && best.Op < len(p.Ops) {
+			switch o := &p.Ops[best.Op]; {
+			case o.Kind == isa.OpImm:
+				what = "a constant there"
+			case o.Kind == isa.OpMem && o.Off == isa.OffImm:
+				what = "a constant offset"
+			case o.Kind == isa.OpMem && o.Off == isa.OffNone:
+				what = "a base register alone"
+			case o.Kind == isa.OpMem && o.Minus && (o.Off == isa.OffReg || o.Off == isa.OffShift):
+				what = "a register offset that is subtracted"
+			case o.Kind == isa.OpMem && o.Off == isa.OffReg:
+				what = "a register offset"
+			case o.Kind == isa.OpMem:
+				what = "a shifted offset"
+			case o.Kind == isa.OpReg:
+				what = "a register there"
+			case o.Kind == isa.OpLit:
+				what = "a literal there"
+			}
+		}
+	case isa.OtherWidth:
+		what = "the width ." + string(it.Stmt.Width)
+		at = p.NameLoc(it)
+	case isa.OtherCount:
+		what = countText(len(p.Ops))
+		at = p.StmtLoc(it)
+		if n := len(p.Ops) - 1; n > 0 && p.Ops[n].Kind == isa.OpShift {
+			what = "a shift behind the register"
+			at = p.Loc(it, it.Stmt.Ops[n].Start, it.Stmt.Ops[n].End)
+		}
+	}
+	p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", p.setName(q), name, what, strings.Join(forms, " and ")))
+}
+
+// manyWords are the names that an operand may have, where there are too many for a
+// sentence.
+var manyWords = regexp.MustCompile(`(\w+\|\w+\|\w+)(\|\w+){4,}`)
+
+// instead says what there is for special registers of the other profile.
+var instead = map[string]string{
+	"cpsr":        "the flags are in apsr, and primask masks interrupts",
+	"spsr":        "an exception leaves xpsr on the stack",
+	"primask":     "bits I and F of cpsr mask interrupts",
+	"faultmask":   "bits I and F of cpsr mask interrupts",
+	"basepri":     "bits I and F of cpsr mask interrupts",
+	"basepri_max": "bits I and F of cpsr mask interrupts",
+	"xpsr":        "the flags are in cpsr",
+	"ipsr":        "the mode is in cpsr",
+	"msp":         "each mode has a sp of its own",
+	"psp":         "each mode has a sp of its own",
+	"control":     "the mode is in cpsr",
+}
+
+// noSpecial reports the name of a special register that MRS and MSR do not have
+// here. It says whether the line is one of these.
+func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
+	if op, _, _ := it.Stmt.Mnem.Operation(); op != "mrs" && op != "msr" {
+		return false
+	}
+	word := p.OpText(it, best.Op)
+	m := fmt.Sprintf("%s has no special register %s", p.Envs[it.Env].Target, word)
+	base, _, _ := strings.Cut(strings.ToLower(word), "_")
+	var later *isa.Refusal // what has it, the first architecture that does so
+	for i := range rs {
+		r := &rs[i]
+		if r.Reason == isa.NoFeature && r.Op < 0 && r.Need&(isa.FeatM|isa.FeatA32) == 0 && slices.Contains(r.Form.Words(best.Op), strings.ToLower(word)) &&
+			(later == nil || bits.OnesCount64(uint64(r.Need)) < bits.OnesCount64(uint64(later.Need))) {
+			later = r
+		}
+	}
+	if later != nil {
+		p.Report(at, finding.CodeNotOnArch, fmt.Sprintf("%s exists from %s on; the target is %s.", word, (later.Form.Row.Need|later.Form.Need).First(), p.TargetName(it)))
+		return true
+	}
+	var words []string
+	for _, f := range it.Stmt.Mnem.FormsOf(p.Envs[it.Env].Mode) {
+		if q.Have.Has(f.Row.Need | f.Need) {
+			words = append(words, f.Words(best.Op)...)
+		}
+	}
+	if hint := instead[base]; hint != "" && (base == "cpsr" || base == "spsr") == q.Have.Has(isa.FeatM) {
+		m += "; " + hint
+	} else if n := nearest(strings.ToLower(word), slices.Compact(slices.Sorted(slices.Values(words)))); len(n) > 0 {
+		m += "; near names: " + strings.Join(n, ", ")
+	}
+	p.Report(at, finding.CodeNoForm, m+".")
+	return true
+}
+
+// setName is the instruction set to speak of: T32 takes in T16.
+func (p *Reporter) setName(q *isa.Query) string {
+	switch {
+	case q.A32:
+		return "A32"
+	case q.Have.Has(isa.FeatT32):
+		return "T32"
+	}
+	return "T16"
+}
+
+// rotationText says why a constant has no encoding of full width, and what comes near.
+func (p *Reporter) rotationText(it *program.Item, name string, r isa.Refusal) string {
+	f := it.Stmt.Ops[r.Op]
+	if f.Kind == isa.OpExpr && !f.Bare && !p.Ops[r.Op].Bare {
+		return fmt.Sprintf("%s holds a distance that is eight bits rotated by an even amount; %s is %d bytes from PC.", name, p.OpText(it, r.Op), r.Value)
+	}
+	state := r.Form.Row.State
+	op, _, _ := it.Stmt.Mnem.Operation()
+	v := uint32(r.Value)
+	value := fmt.Sprintf("0x%x", v)
+	if r.Value < 0 && isSum(op) {
+		value = fmt.Sprintf("-0x%x", -r.Value)
+	}
+	two := ""
+	if twoSteps(state, op, v, p.Envs[it.Env].Have) {
+		two = ", or two instructions"
+	}
+	near := nearConstants(state, op, v, r.Value < 0)
+	if state == isa.T {
+		return fmt.Sprintf("%s takes a byte, a byte repeated in all or in every second place, or a byte rotated; %s is none; nearest %s%s.", name, value, near, two)
+	}
+	return fmt.Sprintf("%s takes eight bits rotated by an even amount; %s has no such rotation; nearest %s%s.", name, value, near, two)
+}
+
+// isSum says whether assemblers take an operation with the constant negated for its
+// counterpart.
+func isSum(op string) bool { return op == "add" || op == "sub" || op == "cmp" || op == "cmn" }
+
+// nearConstants names the constants next to v that an operation takes, those of its
+// counterpart among them: ADD -4 is SUB 4, AND ~15 is BIC 15.
+func nearConstants(state isa.State, op string, v uint32, negative bool) string {
+	below, above := state.NearConstants(v)
+	list := []uint32{below, above}
+	switch op {
+	case "add", "sub", "cmp", "cmn":
+		x, y := state.NearConstants(-v)
+		list = append(list, -y, -x)
+	case "mov", "mvn", "and", "bic", "adc", "sbc":
+		x, y := state.NearConstants(^v)
+		list = append(list, ^y, ^x)
+	}
+	far := func(c uint32) uint32 { return uint32(max(int64(c)-int64(v), int64(v)-int64(c))) }
+	best := list[0]
+	for _, c := range list {
+		if c != 0 && far(c) < far(best) {
+			best = c
+		}
+	}
+	text := func(c uint32) string {
+		if negative && isSum(op) {
+			return fmt.Sprintf("-0x%x", -c)
+		}
+		return fmt.Sprintf("0x%x", c)
+	}
+	for _, c := range list {
+		if c != 0 && c != best && far(c) == far(best) {
+			return text(min(c, best)) + " and " + text(max(c, best))
+		}
+	}
+	return text(best)
+}
+
+// twoSteps says whether two instructions with constants do what the operation does
+// with v.
+func twoSteps(state isa.State, op string, v uint32, have isa.Features) bool {
+	sum := func(v uint32) bool { _, _, ok := state.Sum(v); return ok }
+	less := func(v uint32) bool { _, _, ok := state.Difference(v); return ok }
+	switch op {
+	case "mvn":
+		return twoSteps(state, "mov", ^v, have)
+	case "mov":
+		return have.Has(isa.FeatMovW) || sum(v) || sum(^v) || less(v)
+	case "add", "sub":
+		return sum(v) || sum(-v) || less(v) || less(-v)
+	case "orr", "eor", "bic":
+		return sum(v)
+	case "and":
+		return sum(^v)
+	}
+	return false
+}
+
+// orderSpelling reports a condition in the place where the other syntax has it.
+func (p *Reporter) orderSpelling(it *program.Item, q *isa.Query) {
+	other := it.Stmt.Mnem.OtherOrder(q.Unified)
+	p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other, it.Stmt.Name))
+}
+
+func countText(n int) string {
+	switch n {
+	case 0:
+		return "no operands"
+	case 1:
+		return "one operand"
+	}
+	return fmt.Sprintf("%d operands like these", n)
+}
+
+// refuseName reports a name that only other instruction sets have.
+func (p *Reporter) refuseName(it *program.Item, q *isa.Query) {
+	s := it.Stmt
+	low := strings.ToLower(s.Name)
+	if _, spelt := s.Mnem.Cond(); !spelt && (q.Unified || strings.HasSuffix(low, "s")) {
+		if other := p.otherFlags(it, q); other != nil && other != s.Mnem {
+			if _, ok := other.Match(q, p.Ops); ok {
+				p.flagSpelling(it, q, other)
+				return
+			}
+			// Speak of the spelling that exists.
+			if rs := other.Refuse(q, p.Ops); len(rs) > 0 {
+				save := *s
+				c := save
+				c.Mnem = other
+				x := *it
+				x.Stmt = &c
+				p.Refuse(&x, q)
+				return
+			}
+		}
+	}
+	if base, c, ok := condName(low); ok {
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("T16 has no conditional %s outside an IT block; only branches take a condition (%s).", base, c))
+		return
+	}
+	if isa.A32Name(low) {
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("%s has no %s; only other instruction sets have it.", p.setName(q), s.Name))
+		return
+	}
+	p.Report(p.NameLoc(it), finding.CodeNotOnArch, fmt.Sprintf("%s is a 32-bit instruction of later architectures; the target is %s.", s.Name, p.TargetName(it)))
+}
+
+func condName(low string) (base, cond string, ok bool) {
+	low, _, _ = strings.Cut(low, ".")
+	n := len(low) - 2
+	if n < 1 {
+		return
+	}
+	if _, ok := isa.CondByName(low[n:]); !ok {
+		return "", "", false
+	}
+	for _, b := range []string{low[:n], low[:n] + "s", strings.TrimSuffix(low[:n], "s")} {
+		if m, _ := isa.Find(b); m != nil && len(m.Forms) > 0 {
+			return low[:n], low[n:], true
+		}
+	}
+	return "", "", false
+}
+
+// otherFlags is the mnemonic with the flag letter the other way: adds for
+// add in unified syntax, add for adds in divided syntax.
+func (p *Reporter) otherFlags(it *program.Item, q *isa.Query) *isa.Mnemonic {
+	if it.Stmt.Mnem.Vector() {
+		return nil // of these none sets flags
+	}
+	low := strings.ToLower(it.Stmt.Name)
+	low = strings.TrimSuffix(low, ".n")
+	other := low + "s"
+	if strings.HasSuffix(low, "s") && len(low) > 3 {
+		other = low[:len(low)-1]
+	}
+	m, _ := isa.Find(other)
+	if m == nil || len(m.Forms) == 0 {
+		return nil
+	}
+	return m
+}
+
+func (p *Reporter) flagSpelling(it *program.Item, q *isa.Query, other *isa.Mnemonic) {
+	name := it.Stmt.Name
+	switch {
+	case !q.Unified:
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other.Name, name))
+	case len(other.Name) > len(name) && p.withLater(it, q):
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("On %s, T16 has this only with the flags set: %s, not %s.", p.TargetName(it), other.Name, name))
+	case len(other.Name) > len(name):
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only with the flags set: %s, not %s.", p.setName(q), other.Name, name))
+	default:
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only with the flags kept: %s, not %s.", p.setName(q), other.Name, name))
+	}
+}
+
+// withLater says whether a later architecture takes the line as it is.
+func (p *Reporter) withLater(it *program.Item, q *isa.Query) bool {
+	later := *q
+	later.Have |= isa.FeatV6
+	_, ok := it.Stmt.Mnem.Match(&later, p.Ops)
+	return ok
+}
+
+// OpText is an operand as written.
+func (p *Reporter) OpText(it *program.Item, i int) string {
+	if i < 0 || i >= len(it.Stmt.Ops) {
+		return "it"
+	}
+	o := &it.Stmt.Ops[i]
+	return p.LineText(it)[o.Start:o.End]
+}
+
+func (p *Reporter) litText(it *program.Item, i int) string {
+	if it.Lit >= 0 {
+		return "the pool's word for " + strings.TrimLeft(p.OpText(it, i), "= ")
+	}
+	return p.OpText(it, i)
+}
+
+// OperandErrors reports operands whose symbols cannot give what the place
+// needs. f is the form that was taken, nil when none was.
+func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
+	found := false
+	for i := range it.Stmt.Ops {
+		o := &it.Stmt.Ops[i]
+		if o.Names != nil && p.Ops[i].Kind == isa.OpOther {
+			name := firstUnknown(&p.Evaluator, o.Names)
+			if vectorLike.MatchString(name) {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("There is no register %s: single ones are s0–s31, double ones d0–d31, quadruple ones q0–q15.", name))
+			} else {
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A register is expected here, and no .req gives "+name+" to one.")
+			}
+			found = true
+			continue
+		}
+		if o.Word == "" && o.Expr == nil {
+			continue
+		}
+		if p.Ops[i].Kind == isa.OpReg || o.Names != nil && (p.Ops[i].Off == isa.OffReg || p.Ops[i].Off == isa.OffShift && o.Expr == nil) {
+			continue
+		}
+		v := program.Value{}
+		if o.Kind == isa.OpLit {
+			if it.Lit < 0 {
+				continue
+			}
+			v = p.Value(o, it)
+			if v.Kind == program.Undefined && v.Num == 0 && !v.Mixed {
+				p.External(it, o, v)
+				continue
+			}
+		} else {
+			v = p.Value(o, it)
+		}
+		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
+		isBranch := false
+		if o.Kind == isa.OpExpr || o.Kind == isa.OpImm {
+			fs := it.Stmt.Mnem.FormsOf(p.Envs[it.Env].Mode)
+			if f != nil {
+				fs = []*isa.Form{f}
+			}
+			for _, x := range fs {
+				switch x.Row.Flow {
+				case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
+					isBranch = true
+				}
+			}
+		}
+		bare := false // a constant without '#'; assemblers take an address as well
+		switch {
+		case o.Kind == isa.OpExpr && f != nil && f.Number(i):
+			bare = true
+			if f.Row.Flow == isa.FlowTrap {
+				needsNumber = true
+			}
+		case o.Kind == isa.OpShift && p.Ops[i].Reg == isa.NoReg:
+			needsNumber = true
+		}
+		switch {
+		case v.Kind == program.Bad:
+			p.BadValue(it, o, v)
+			found = true
+		case v.Kind == program.Undefined && v.Num != 0:
+			p.External(it, o, v)
+			found = true
+		case v.Kind == program.Undefined && (needsNumber || bare || v.Mixed):
+			p.undefined(it, o, v.Sym, "a constant of an instruction")
+			found = true
+		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnem.TakesAddress(f, i) && (v.Sec == it.Sec && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers put its offset in the section there, %s, which says nothing about where the linker puts the section.", p.OpText(it, i), it.Stmt.Name, Num(v.N)))
+		case v.Kind == program.Address && (needsNumber || bare):
+			text := strings.TrimLeft(p.OpText(it, i), "#$ ")
+			m := fmt.Sprintf("%s is an address, and %s needs a number that is known here", text, it.Stmt.Name)
+			if half := HalfOperator[it.Stmt.Mnem.Stem()]; half != "" {
+				m += "; a half of it is #" + half + text
+			}
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, m+".")
+			found = true
+		case v.Kind == program.Unknown && v.Apart && (needsNumber || bare):
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("The distance between two sections is known only to the linker, and %s needs a number that is known here.", it.Stmt.Name))
+			found = true
+		case v.Kind == program.Unknown && v.Reloc != "" && v.Sym != nil && p.Columns:
+			p.External(it, o, program.Value{Kind: program.Undefined, Sym: v.Sym}) // MOV32
+		case (v.Kind == program.Unknown || v.Kind == program.Number) && v.Reloc != "":
+			found = p.relocation(it, o, f, v, isBranch) || found
+		case o.Kind == isa.OpExpr && isBranch && f != nil && f.Row.State == isa.T && !f.Row.Linked() && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Global:
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.OpText(it, i), it.Stmt.Name))
+			found = true
+		case o.Kind == isa.OpExpr && isBranch && f != nil && v.Kind == program.Address && v.Sec == it.Sec && p.LeftToLinker(it, o):
+			v.N -= p.Direct(o).Val.N
+			found = p.elsewhere(it, o, i, f, v, isBranch) || found
+		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak && fullADR(f):
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s takes the address of this one.", p.OpText(it, i), it.Stmt.Name))
+		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak:
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s cannot wait for that.", p.OpText(it, i), it.Stmt.Name))
+			found = true
+		case o.Kind == isa.OpExpr && f != nil && (v.Kind == program.Undefined || v.Kind == program.Address && v.Sec != it.Sec || v.Kind == program.Number && !needsNumber):
+			found = p.elsewhere(it, o, i, f, v, isBranch) || found
+		}
+	}
+	return found
+}
+
+// relocation checks a constant or target that the linker computes by a relocation
+// operator, and the number added to it, which stands in the place meanwhile
+// (AAELF32, "Relocation": REL format).
+func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, v program.Value, isBranch bool) bool {
+	lo, hi, step, ok := p.relocRange(it, o, f, v.Reloc, isBranch)
+	switch {
+	case !ok && p.Lacking && v.Reloc[0] == '(':
+		return true // a macro with an argument, perhaps, of the file that was not found
+	case !ok:
+		q := p.Query(it, &p.Envs[it.Env])
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.setName(&q), it.Stmt.Name, v.Reloc))
+		return true
+	case v.Kind == program.Number:
+		return false
+	case v.N < lo || v.N > hi || v.N%step != 0:
+		steps := ""
+		if step > 1 {
+			steps = fmt.Sprintf(" in steps of %d", step)
+		}
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeConstRange, fmt.Sprintf("The linker finds the number that it adds to the address in the instruction, which holds %d to %d%s here; this is %d.", lo, hi, steps, v.N))
+		return true
+	case o.Kind == isa.OpImm && strings.Contains(v.Reloc, "_g"):
+		if _, ok := isa.Rotated(uint32(max(v.N, -v.N))); !ok {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeConstRange, fmt.Sprintf("The linker finds the number that it adds to the address in the instruction, which holds eight bits rotated by an even number; %s is none such.", Num(v.N)))
+			return true
+		}
+	}
+	return false
+}
+
+// relocRange says whether the instruction has the relocation, and which numbers may
+// be added to it (AAELF32, "Static ARM relocations" and "Static Thumb relocations":
+// MOVW_* and MOVT_*, THM_ALU_ABS_*, ALU_*, LDR_*, LDRS_*, LDC_*, PLT32).
+func (p *Reporter) relocRange(it *program.Item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
+	stem, row := it.Stmt.Mnem.Stem(), ""
+	if f != nil {
+		row = f.Row.ID
+	}
+	switch name {
+	case "lower16":
+		return -0x8000, 0x7fff, 1, stem == "movw"
+	case "upper16":
+		return -0x8000, 0x7fff, 1, stem == "movt"
+	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
+		ops := it.Stmt.Ops
+		if row == "add-imm3" && ops[0].Reg == ops[1].Reg {
+			row = "add-imm8"
+		}
+		return 0, 255, 1, p.Envs[it.Env].Unified && (stem == "movs" && row == "mov-imm" || stem == "adds" && row == "add-imm8")
+	case "(PLT)", "(plt)", "(TLSCALL)", "(tlscall)":
+		return math.MinInt32, math.MaxInt32, 1, isBranch && (f == nil || f.Row.Linked())
+	}
+	if !groupRelocation.MatchString(name) {
+		return 0, 0, 1, false
+	}
+	if o.Kind != isa.OpMem {
+		return math.MinInt32, math.MaxInt32, 1, row == "a-add-imm"
+	}
+	if strings.HasSuffix(name, "_nc") || o.Post {
+		return 0, 0, 1, false
+	}
+	switch row {
+	case "a-ldr-imm", "a-str-imm", "a-ldrb-imm", "a-strb-imm":
+		return -4095, 4095, 1, true
+	case "a-ldrh-imm", "a-strh-imm", "a-ldrsb-imm", "a-ldrsh-imm", "a-ldrd-imm", "a-strd-imm":
+		return -255, 255, 1, true
+	}
+	return -1020, 1020, 4, coprocessorRow.MatchString(row)
+}
+
+var (
+	groupRelocation = regexp.MustCompile(`^(pc|sb)_g(0|1|2|0_nc|1_nc)$`)
+	coprocessorRow  = regexp.MustCompile(`^[at]-(ldc|stc)2?l?$`)
+)
+
+// elsewhere checks an address in another section or file. For a branch the
+// object file holds the distance from that section's or symbol's start, less
+// 4, in the instruction's own field (AAELF32, REL format): it has to fit
+// there. For LDR and ADR there is no relocation at all that assemblers use.
+func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.Form, v program.Value, isBranch bool) bool {
+	if !f.Address(i) {
+		return false
+	}
+	lo, hi, step, _ := f.Limits(i)
+	text := p.LineText(it)[o.Start:o.End]
+	at := p.Loc(it, o.Start, o.End)
+	name := it.Stmt.Name
+	if !isBranch && fullADR(f) && v.Kind != program.Undefined {
+		p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is no place in section %s, where %s stands; assemblers take its value for an offset there, which is another address.", text, p.Secs[it.Sec].Name, name))
+		return false
+	}
+	if !isBranch {
+		switch v.Kind {
+		case program.Undefined:
+			p.undefined(it, o, v.Sym, "an address relative to PC")
+		case program.Address:
+			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s stands in section %s, and %s reaches only its own section, %s.", text, p.Secs[v.Sec].Name, name, p.Secs[it.Sec].Name))
+		default:
+			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a number, and %s takes a label in its own section, %s.", text, name, p.Secs[it.Sec].Name))
+		}
+		return true
+	}
+	if v.Kind == program.Number || v.Kind == program.Address && !p.Secs[v.Sec].Exact {
+		return false
+	}
+	place := "another file"
+	if v.Kind == program.Address {
+		place = "section " + p.Secs[v.Sec].Name
+		if v.Sec != it.Sec && p.LeftToLinker(it, o) { // its own distance does not count either
+			v.N -= p.Direct(o).Val.N
+		}
+	} else {
+		p.External(it, o, v)
+	}
+	if y := p.Direct(o); !f.Row.Linked() && y != nil && y.Fn && y.Mode == isa.T {
+		p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a function in %s: bit 0 of its address is set, which %s cannot hold.", text, place, name))
+		return true
+	}
+	ahead := int64(4)
+	if f.Row.State == isa.A {
+		ahead = 8
+		linked := v.Sym != nil && v.Sym.Mode == isa.T && (v.Sym.Fn || v.Sym.Global)
+		if off := v.N & (step - 1); (step == 4 || off == 1) && off != 0 && !linked {
+			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s goes to a word; %s is %s off one.", name, text, Plural(int(off), "byte", "bytes")))
+			return true
+		}
+	}
+	if d := (v.N - ahead) &^ 1; (d < lo || d > hi) && !(d == -2 && lo == 0) {
+		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.N, name, hi+ahead))
+		return true
+	}
+	return false
+}
+
+// fullADR says whether the form is ADR of full width in the compact state.
+// Assemblers compute its address as if every symbol were of its section.
+func fullADR(f *isa.Form) bool {
+	return f.Row.State == isa.T && f.Row.Size() == 4 && f.Row.Flow == isa.FlowNext && f.Row.Access == 0
+}
+
+// vectorLike are names that look like registers of floating point or vectors.
+var vectorLike = regexp.MustCompile(`^[sdqSDQ]\d+$`)
+
+func firstUnknown(p *eval.Evaluator, n *syntax.Names) string {
+	for _, w := range append([]string{n.Base, n.Index}, n.List...) {
+		if w == "" {
+			continue
+		}
+		if _, ok := p.VectorWord(strings.TrimPrefix(w, "-")); ok {
+			continue
+		}
+		if _, ok := isa.RegByName(strings.TrimPrefix(w, "-")); ok {
+			continue
+		}
+		if _, ok := p.Alias(strings.TrimPrefix(w, "-")); !ok {
+			return strings.TrimPrefix(w, "-")
+		}
+	}
+	return "the name"
+}
+
+// undefined reports a symbol whose value is needed in this file.
+func (p *Reporter) undefined(it *program.Item, o *syntax.Operand, s *program.Symbol, place string) {
+	if s == nil {
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The value is not known here.")
+		return
+	}
+	p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and %s cannot wait for the linker.", s.Name, place))
+}
+
+// wordLoc narrows an operand to the name in it.
+func (p *Reporter) wordLoc(it *program.Item, o *syntax.Operand, name string) program.Place {
+	t := p.LineText(it)[o.Start:o.End]
+	if i := strings.Index(t, name); i >= 0 {
+		return p.Loc(it, o.Start+int32(i), o.Start+int32(i+len(name)))
+	}
+	return p.Loc(it, o.Start, o.End)
+}
+
+// NoLocal says that a local label was looked for in vain.
+func NoLocal(v program.Value) string {
+	if v.Back {
+		return fmt.Sprintf("No local label %d: stands above", v.Num-1)
+	}
+	return fmt.Sprintf("No local label %d: stands below", v.Num-1)
+}
+
+// LookBack reports a local label that o looks for above, where o is a value that may
+// come later: of a label above it is known at once that there is none.
+func (p *Reporter) LookBack(it *program.Item, o *syntax.Operand) {
+	if v := p.Value(o, it); v.Kind == program.Undefined && v.Num != 0 && v.Back {
+		p.External(it, o, v)
+	}
+}
+
+// External notes a symbol that the linker has to supply.
+func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value) {
+	if v.Num != 0 {
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, NoLocal(v)+".")
+		return
+	}
+	s := v.Sym
+	if v.Mixed && s != nil {
+		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.Name))
+		return
+	}
+	if s == nil || s.Defined || s.Extern || s.Global || s.Told {
+		return
+	}
+	s.Told = true
+	if p.Columns && p.Ended && !p.Missed {
+		// A whole source of the column dialect: nothing is left to the linker
+		// that no line imports (from memory of the armasm manual).
+		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and no IMPORT names it.", s.Name))
+		return
+	}
+	p.Report(p.wordLoc(it, o, s.Name), finding.CodeExternal, fmt.Sprintf("%s is not defined in this file and not declared by .extern; the linker has to supply it.", s.Name))
+}
+
+func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value) {
+	switch {
+	case v.Kind == program.Undefined && v.Num != 0:
+		p.External(it, o, v)
+	case v.Kind == program.Undefined:
+		p.undefined(it, o, v.Sym, "this place")
+	case v.Kind == program.Address:
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "An address stands here, and the place needs a number.")
+	case v.Mild:
+		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeSyntax, v.Why)
+	default:
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeSyntax, v.Why)
+	}
+}
+
+func (p *Reporter) UnknownMnemonic(it *program.Item) {
+	near := func(name string) []string { return NamesNear(p.Program, name) }
+	if p.Columns {
+		near = func(name string) []string {
+			near := append(nearColumns(name), NamesNear(p.Program, name)...)
+			return near[:min(len(near), 3)]
+		}
+	}
+	p.unknownName(it, finding.CodeMnemonic, "no instruction, directive or macro", near)
+}
+
+func (p *Reporter) UnknownDirective(it *program.Item) {
+	p.unknownName(it, finding.CodeUnknownDir, "no directive or macro", NearDirectives)
+}
+
+func (p *Reporter) unknownName(it *program.Item, code, what string, search func(name string) []string) {
+	if p.Lacking {
+		return // it may be a macro of the file that was not found
+	}
+	var near []string
+	if len(p.Diags) < maxNear {
+		near = search(it.Stmt.Name)
+	}
+	m := it.Stmt.Name + " is " + what + " that is known here"
+	if len(near) > 0 {
+		m += "; near names: " + strings.Join(near, ", ")
+	}
+	p.Report(p.NameLoc(it), code, m+".")
+}
+
+// NamesNear lists names of instructions and macros that are near.
+func NamesNear(r *program.Program, name string) []string {
+	var macros []string
+	for _, m := range r.Macros {
+		macros = append(macros, strings.ToLower(m.Name))
+	}
+	sort.Strings(macros)
+	macros = slices.Compact(macros)
+	near := append(nearest(strings.ToLower(name), macros), nearMnemonics(name)...)
+	return near[:min(len(near), 3)]
+}
+
+func nearMnemonics(name string) []string {
+	if len(name) > 12 {
+		return nil
+	}
+	var all []string
+	for _, m := range isa.Mnemonics() {
+		all = append(all, m.Name)
+	}
+	return nearest(strings.ToLower(name), all)
+}
+
+func nearColumns(name string) []string {
+	var all, out []string
+	for _, n := range syntax.ColumnDirectives() {
+		all = append(all, strings.ToLower(n))
+	}
+	for _, n := range nearest(strings.ToLower(name), all) {
+		out = append(out, strings.ToUpper(n))
+	}
+	return out
+}
+
+func NearDirectives(name string) []string {
+	if len(name) > 30 {
+		return nil
+	}
+	var all []string
+	for _, d := range syntax.Directives() {
+		all = append(all, d.Name)
+	}
+	return nearest(name, all)
+}
+
+// nearest lists up to three of names, in any order, that are close to name
+// and about as long.
+func nearest(name string, names []string) []string {
+	var like []string
+	for _, n := range names {
+		if d := len(n) - len(name); d >= -2 && d <= 2 {
+			like = append(like, n)
+		}
+	}
+	sort.Strings(like)
+	like = finding.Near(name, like)
+	return like[:min(len(like), 3)]
+}
+
+// Cautions reports what is encodable and should not be.
+func (p *Reporter) Cautions(it *program.Item) {
+	it.Match.Cautions(p.Envs[it.Env].Have, func(c *isa.Caution) {
+		at := p.NameLoc(it)
+		if c.Op < len(it.Stmt.Ops) {
+			at = p.Loc(it, it.Stmt.Ops[c.Op].Start, it.Stmt.Ops[c.Op].End)
+		}
+		code := finding.CodeUnpredictable
+		if c.List {
+			code = finding.CodeBaseInList
+		}
+		if c.Refused {
+			code = finding.CodeNoForm
+		}
+		p.Emit(at, finding.Diagnostic{Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
+	})
+}

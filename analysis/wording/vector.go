@@ -1,0 +1,102 @@
+package wording
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
+)
+
+// refuseVector reports what is wrong with registers, elements, constants and
+// types of floating point and vectors.
+func (p *Reporter) refuseVector(it *program.Item, at program.Place, name string, r isa.Refusal, rs []isa.Refusal, q *isa.Query) {
+	switch r.Reason {
+	case isa.NoD32:
+		p.Report(at, finding.CodeNotOnArch, fmt.Sprintf("d%d is not there: %s has the double registers d0–d15.", r.Reg, p.TargetName(it)))
+	case isa.NotNext:
+		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes two single registers one behind the other; s%d does not follow the one before.", name, r.Reg))
+	case isa.BadLane:
+		what := fmt.Sprint(r.Value)
+		if r.Value == isa.NoLane-1 {
+			what = "what stands in the brackets"
+		}
+		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes the elements %s here; %s is none of them.", name, isa.Limits(r.Min, r.Max, 1), what))
+	case isa.NoVFP8:
+		bits := uint32(r.Value)
+		if p.Ops[r.Op].Kind != isa.OpFloat {
+			bits = math.Float32bits(float32(r.Value))
+		}
+		x := math.Float32frombits(bits)
+		below, above := isa.NearVFP(bits)
+		near := ""
+		switch {
+		case math.IsInf(float64(below), 0), below < 0 && x > 0:
+			near = isa.FloatText(above)
+		case math.IsInf(float64(above), 0), x < 0 && above > 0:
+			near = isa.FloatText(below)
+		default:
+			near = isa.FloatText(below) + " and " + isa.FloatText(above)
+		}
+		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes ±n/16 × 2^r with n 16–31 and r −3 to 4; %s is no such number; nearest %s.", name, isa.FloatText(x), near))
+	case isa.ListCount:
+		var counts []int
+		for _, x := range rs {
+			if n, _ := x.Form.Structure(); x.Reason == isa.ListCount {
+				counts = append(counts, n)
+			}
+		}
+		slices.Sort(counts)
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes %s double registers in this list, which has %d.", name, orText(slices.Compact(counts)), r.Value))
+	case isa.ListGap:
+		gaps := []string{1: "one behind the other", 2: "each second one"}
+		_, gap := r.Form.Structure()
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes the registers of this list %s, not %s.", name, gaps[gap], gaps[r.Value]))
+	case isa.NoPoint:
+		p.Report(at, finding.CodeNoForm, name+" takes a constant of floating point here, which is written with a point.")
+	case isa.NoVConst:
+		what := "a constant of which each element has one byte that is not 0, may have ones below it, or is made of equal halves; or the inverse of such a constant"
+		if bits, combined := r.Form.Constant(); combined {
+			what = "a constant of which each element, or each half of it, has at most one byte that is not 0"
+			if strings.HasPrefix(strings.ToLower(name), "va") || strings.HasPrefix(strings.ToLower(name), "vorn") {
+				what = "the inverse of " + what
+			}
+		} else if bits == 64 {
+			what = "a constant whose bytes are all 0 or 255, or which repeats a word"
+		}
+		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s; %s is none.", name, what, p.OpText(it, r.Op)))
+	case isa.NoAlign:
+		switch bits := r.Form.Alignments(); {
+		case len(bits) == 0:
+			p.Report(at, finding.CodeConstRange, name+" has an address without alignment here.")
+		case r.Value == 0:
+			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s has an address with an alignment of %s bits here.", name, orText(bits)))
+		default:
+			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes an alignment of %s bits here, or none.", name, orText(bits)))
+		}
+	case isa.BadVList:
+		if n, _ := r.Form.Structure(); n > 0 {
+			p.Report(at, finding.CodeRegList, name+" takes double registers in ascending order in a list, one behind the other or each second one, all with the same element or all without.")
+			break
+		}
+		if r.Value > 16 {
+			p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes at most 16 double registers; here are %d.", name, r.Value))
+			break
+		}
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes registers one behind the other in a list, %s.", name, listText(r.Form)))
+	case isa.NoType:
+		var forms []string
+		for _, x := range rs {
+			if s := x.Form.String(); !x.Form.Alias && len(forms) < 3 && p.Envs[it.Env].Have.Has(x.Form.Row.Need) {
+				forms = append(forms, s)
+			}
+		}
+		if len(forms) == 0 {
+			forms = append(forms, rs[0].Form.String())
+		}
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("%s needs a type that fits its operands, written once on the name or on each register; there is %s.", name, strings.Join(forms, " and ")))
+	}
+}
