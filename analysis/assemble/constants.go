@@ -83,6 +83,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 		}
 		return
 	}
+	p.TellDoubts()
 	items, diags, syms, steps, gen, env := len(p.Items), len(p.Diags), len(p.Syms), p.Steps, p.Gen, p.cur
 	slab := len(p.Slabs)
 	left := 0
@@ -92,6 +93,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 	}
 	walk()
 	n := len(p.Items) - items
+	p.TellDoubts()
 	if p.err != nil || len(p.Diags) != diags || p.Gen != gen || p.cur != env || len(p.Syms)-syms != n || n == 0 {
 		return
 	}

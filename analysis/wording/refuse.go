@@ -29,7 +29,7 @@ const maxNear = 500
 // Emit adds a finding at a place.
 func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	if len(p.Doubts) > 0 {
-		p.tellDoubts()
+		p.TellDoubts()
 	}
 	d.Location = at.Location
 	if at.Use != nil {
@@ -51,8 +51,8 @@ func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	p.Diags = append(p.Diags, d)
 }
 
-// tellDoubts makes findings of what the evaluator has found doubtful.
-func (p *Reporter) tellDoubts() {
+// TellDoubts makes findings of what the evaluator has found doubtful.
+func (p *Reporter) TellDoubts() {
 	list := p.Doubts
 	p.Doubts = nil
 	for _, d := range list {
@@ -72,7 +72,7 @@ func (p *Reporter) Warn(at program.Place, code, msg string) {
 
 // All gives the findings, sorted by file, place and severity, each once.
 func (p *Reporter) All() []finding.Diagnostic {
-	p.tellDoubts()
+	p.TellDoubts()
 	rank := map[string]int{}
 	for i := range p.Sources {
 		if _, ok := rank[p.Sources[i].Path]; !ok {
