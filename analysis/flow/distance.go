@@ -140,21 +140,31 @@ func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
 }
 
 // sumAbove says whether the straight line above a position computes the value of a
-// register by more than constants.
+// register by more than the bit of T16 code. A line that is refused is taken to write
+// its first operand alone.
 func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
 	for k--; k >= 0; k-- {
 		it := &r.Items[r.Order[sec][k]]
-		if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil {
+		if it.Stmt.Kind != syntax.Instruction {
 			if it.Size == 0 && it.Stmt.Kind != syntax.Label {
 				continue
 			}
 			return false
 		}
+		if it.Match.Form == nil {
+			if len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Kind == isa.OpReg && it.Stmt.Ops[0].Reg == reg {
+				return true
+			}
+			continue
+		}
 		e := it.Match.Effects()
 		if !e.Writes.Has(reg) {
 			continue
 		}
-		if src, n, ok := it.Match.Sum(); ok && n == 0 && src != isa.PC {
+		if src, n, ok := it.Match.Sum(); ok && src != isa.PC {
+			if n != 0 && n != 1 {
+				return true
+			}
 			reg = src
 			continue
 		}
