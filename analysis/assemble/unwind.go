@@ -2,6 +2,7 @@ package assemble
 
 import (
 	"fmt"
+	"math/bits"
 	"strings"
 
 	"narrowgauge/analysis/finding"
@@ -487,7 +488,8 @@ func (a *args) saveCore() {
 		a.fail("A list of registers stands in braces")
 		return
 	}
-	list := uint(0)
+	// A range ends a part of the list, and each part has codes of its own.
+	parts := []uint{0}
 	auth := false
 	for {
 		if save := a.i; strings.ToLower(a.register()) == "ra_auth_code" {
@@ -506,8 +508,12 @@ func (a *args) saveCore() {
 					return
 				}
 			}
-			for ; r <= last && r < 16; r++ {
-				list |= 1 << r
+			list := &parts[len(parts)-1]
+			for k := r; k <= last && k < 16; k++ {
+				*list |= 1 << k
+			}
+			if last != r {
+				parts = append(parts, 0)
 			}
 		}
 		if !a.eat(',') {
@@ -526,6 +532,13 @@ func (a *args) saveCore() {
 		u.opcode(1)
 		u.frame += 4
 	}
+	for k := len(parts) - 1; k >= 0; k-- {
+		u.saved(parts[k])
+	}
+}
+
+// saved adds the unwinding code of core registers that are saved together.
+func (u *unwinding) saved(list uint) {
 	if u.restored && u.fp == 12 && list&0x3000 == 0x1000 {
 		u.opcodes--
 		u.restored = false
@@ -539,7 +552,6 @@ func (a *args) saveCore() {
 		}
 		if n == 0 || list&(0xfff0<<n)&0xbff0 != 0 {
 			u.opcode(2)
-			u.unsure = true // assemblers split some lists
 		} else {
 			u.opcode(1)
 		}
@@ -547,11 +559,7 @@ func (a *args) saveCore() {
 	if list&15 != 0 {
 		u.opcode(2)
 	}
-	for r := range 16 {
-		if list>>r&1 != 0 {
-			u.frame += 4
-		}
-	}
+	u.frame += 4 * int64(bits.OnesCount(list))
 }
 
 // saveDoubles reads a list of double registers, one behind the other.
