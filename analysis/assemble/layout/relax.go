@@ -101,11 +101,15 @@ func (p *Layouter) Relax() {
 	p.Phase = eval.Moving
 	order := p.layoutOrder()
 	p.Steps = 0
+	p.firstBases(order)
 	for pass, changed := 0, true; changed && p.Endless < 0 && p.Steps < maxLayout; pass++ {
 		changed = false
 		for _, s := range order {
 			p.Secs[s].Laid = true
-			if pts := p.Secs[s].Points; len(pts) == 0 || pass > 0 && !restart(pts) {
+			for _, sub := range p.Secs[s].Subs { // which the assembler lays out with it
+				p.Secs[sub].Laid = true
+			}
+			if pts := p.Secs[s].Points; len(pts) == 0 || pass > 0 && !restart(pts) && !p.shared(s) {
 				continue
 			}
 			p.relaxSection(int16(s))

@@ -103,6 +103,25 @@ func (p *Layouter) base(sec int16) int64 {
 	return b.Size
 }
 
+// firstBases puts subsections where they begin as long as nothing has grown.
+func (p *Layouter) firstBases(order []int16) {
+	for _, s := range order {
+		sec := &p.Secs[s]
+		if sec.Sub == 0 {
+			continue
+		}
+		t := &sec.Points[0]
+		t.Now = p.base(s)
+		for k := 1; k < len(sec.Points); k++ {
+			sec.Points[k].Addr += t.Now
+		}
+	}
+}
+
+// shared says whether a section has subsections, or is one: then what grows in one
+// part moves the others, and distances between them change.
+func (p *Layouter) shared(sec int16) bool { return len(p.Secs[p.Secs[sec].Main].Subs) > 0 }
+
 // joinSubsections makes one section of each with subsections. All places are
 // known.
 func (p *Layouter) joinSubsections() {
