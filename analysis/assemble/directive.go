@@ -606,7 +606,8 @@ func (p *pass) req(it *program.Item) {
 	if p.Aliases == nil {
 		p.Aliases = map[string]isa.Reg{}
 	}
-	if before, ok := p.Aliases[s.Name]; ok {
+	once := s.Dir.Name[0] == '.' // what RN does a second time is not known
+	if before, ok := p.Aliases[s.Name]; ok && once {
 		if before != r {
 			p.Warn(p.NameLoc(it), finding.CodeDuplicate, fmt.Sprintf("%s is %s already, and stays so: assemblers read over a second .req without an .unreq between.", s.Name, before))
 		}
@@ -614,7 +615,7 @@ func (p *pass) req(it *program.Item) {
 	}
 	// All-lower and all-upper spellings of the name work too.
 	for _, n := range program.Spellings(s.Name) {
-		if _, ok := p.Aliases[n]; !ok {
+		if _, ok := p.Aliases[n]; !ok || !once {
 			p.Aliases[n] = r
 		}
 	}
