@@ -1,0 +1,65 @@
+package analysis_test
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis"
+)
+
+// TestSafeTable holds which rewrites count as safe where the code around a line
+// decides it: what a branch that is refused leads to, who calls, what counts on
+// distances, what a block says. Those that are not safe have a '~' in front.
+func TestSafeTable(t *testing.T) {
+	var texts []string
+	for _, c := range []struct{ name, src, want string }{
+		{"carry through a loop that a cbnz closes", ".arch armv7-m|.syntax unified|.thumb|f: 1: adcs r3,r3|cbnz r2,1b|bx lr", "invert-branch+2 ~compare-branch+2"},
+		{"no carry through it", ".arch armv7-m|.syntax unified|.thumb|f: 1: adds r3,#1|cbnz r2,1b|bx lr", "compare-branch+2 invert-branch+2"},
+		{"carry behind it", ".arch armv7-m|.syntax unified|.thumb|f: 1: adds r3,#1|cbnz r2,1b|bcs f|bx lr", "invert-branch+2 ~compare-branch+2"},
+		{"a flag for a caller of a global routine", ".arch armv4t|.syntax unified|.thumb|.global f|f: mov r0,#300|bx lr|g: bl f|beq h|h: bx lr", "~move-shift+2 ~move-add+2 literal-load+4"},
+		{"a flag for a caller of a weak routine", ".arch armv4t|.syntax unified|.thumb|.weak f|f: mov r0,#300|bx lr|g: bl f|bcs h|h: bx lr", "~move-shift+2 ~move-add+2 literal-load+4"},
+		{"a pop that returns does not run on", ".arch armv4t|.syntax unified|.thumb|f: pop {r4,r10,pc}|g: movs r2,#0|bx lr", "list-high+8"},
+		{"a pop that does not return runs on", ".arch armv4t|.syntax unified|.thumb|f: pop {r4,r10}|g: movs r2,#0|bx lr", "list-high+4"},
+		{"a pop that returns does not run into a pool", ".arch armv4t|.syntax unified|.thumb|ldr r3,=0x12345678|f: pop {r4,r10,pc}|.ltorg|bx lr", "list-high+8"},
+		{"the address of Thumb code by adr in A32", ".arch armv4t|.syntax unified|.arm|adr r0,main|bx r0|.thumb|.align 2|main: bx lr", "set-state-bit+0"},
+		{"a stack pointer between words", ".arch armv4t|.syntax unified|.thumb|sub sp,#10|bx lr", "~round-stack+0"},
+		{"a stack pointer between words, back", ".arch armv4t|.syntax unified|.thumb|add sp,#10|bx lr", "~round-stack+0"},
+		{"a stack pointer in two steps", ".arch armv4t|.syntax unified|.thumb|sub sp,sp,#600|bx lr", "two-adds+2"},
+		{"over a branch by a distance back", ".arch armv4t|.syntax unified|.thumb|f: nop|adds r0,#300|b .-6|bx lr", "~two-adds+2 ~constant-register+12"},
+		{"over a branch by a distance ahead", ".arch armv4t|.syntax unified|.thumb|f: beq .+8|adds r0,#300|nop|nop|bx lr", "~two-adds+2 ~constant-register+10"},
+		{"over a branch to a label and a distance", ".arch armv4t|.syntax unified|.thumb|b f+8|f: adds r0,#300|nop|nop|nop|bx lr", "~two-adds+2 ~constant-register+12"},
+		{"over a load by a distance from pc", ".arch armv4t|.syntax unified|.thumb|f: ldr r1,[pc,#4]|adds r0,#300|bx lr|nop|nop|.word 1", "~two-adds+2 ~constant-register+10"},
+		{"in a row of steps behind add pc", ".arch armv4t|.syntax unified|.thumb|f: add pc,r2|adds r0,#300|b g|adds r0,#3|b g|g: bx lr", "~two-adds+2 ~constant-register+12"},
+		{"in a row of steps behind a conditional add pc", ".arch armv7-a|.syntax unified|.arm|f: addls pc,pc,r0,lsl #3|b h|add r0,r1,#0x12300|b h|mov r0,#1|b h|h: bx lr", "~two-adds+4 ~constant-register+8"},
+		{"behind a copy of pc for a return", ".arch armv7-a|.syntax unified|.arm|f: mov lr,pc|ldr pc,[r1,#5000]|bx lr", ""},
+		{"the line's own words, not the block's pattern", ".arch armv7-m|.syntax unified|.thumb|cmp r0,r1|itt ge|movge r0,#1|bx lr", "it-close+0 ~it-condition+0"},
+		{"the line's own words, and one behind", ".arch armv7-m|.syntax unified|.thumb|cmp r0,r1|itt ge|movge r0,#1|mov r1,#2|bx lr", "~it-condition-2 it-close+0"},
+		{"in a loop that never ends", ".arch armv4t|.syntax unified|.thumb|f: str r0,[r1,#200]|mov r0,sp|subs r0,#1|mov sp,r0|b f", "offset-register+2 address-first+4"},
+		{"in a table of bytes by labels", ".arch armv7-a|.syntax unified|.thumb|tbb [pc,r0]|t: .byte (a-t)/2,(b-t)/2|a: adds r0,r1,#0x12300|bx lr|b: bx lr", "two-adds+6 constant-register+8"},
+		{"in a table of bytes by numbers", ".arch armv7-a|.syntax unified|.thumb|tbb [pc,r0]|t: .byte 1,4|a: adds r0,r1,#0x12300|bx lr|b: bx lr", "~two-adds+6 ~constant-register+8"},
+	} {
+		text := lines(c.src)
+		t.Run(c.name, func(t *testing.T) {
+			r := (program{text: text}).analyze(t)
+			var got []string
+			for _, a := range r.Actions(context.Background(), analysis.Span{Start: 0, End: len(text)}) {
+				mark := ""
+				if !a.Safe {
+					mark = "~"
+				}
+				offer := fmt.Sprintf("%s%s%+d", mark, a.Rewrite, a.Bytes)
+				if len(got) == 0 || got[len(got)-1] != offer { // two that do the same
+					got = append(got, offer)
+				}
+				checkPromise(t, r, text, a)
+				texts = append(texts, rewritten(text, a))
+			}
+			if s := strings.Join(got, " "); s != c.want {
+				t.Errorf("offered %q, want %q", s, c.want)
+			}
+		})
+	}
+	t.Run("reference", func(t *testing.T) { assembles(t, texts) })
+}
