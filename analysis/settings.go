@@ -101,14 +101,18 @@ func (s *Settings) env() (program.Env, error) {
 	}
 	e.Sel.SelectArch(DefaultArch)
 	if s.Arch != "" {
-		if err := choose(&e, "arch", s.Arch, e.Sel.SelectArch, isa.ArchNames); err != nil {
+		name, err := choose(&e.Sel, "arch", s.Arch, e.Sel.SelectArch, isa.ArchNames)
+		if err != nil {
 			return e, err
 		}
+		e.Target, e.Chosen = name, true
 	}
 	if s.CPU != "" {
-		if err := choose(&e, "cpu", s.CPU, e.Sel.SelectCPU, isa.CPUNames); err != nil {
+		name, err := choose(&e.Sel, "cpu", s.CPU, e.Sel.SelectCPU, isa.CPUNames)
+		if err != nil {
 			return e, err
 		}
+		e.Target, e.Chosen = name, true
 	}
 	if s.FPU != "" && !e.Sel.AddFPU(strings.ToLower(s.FPU)) {
 		return e, &SettingError{"fpu", s.FPU, finding.Near(s.FPU, isa.FPUNames())}
@@ -175,25 +179,24 @@ func (s *Settings) env() (program.Env, error) {
 	return e, nil
 }
 
-// choose resolves name+extension+….
-func choose(e *program.Env, setting, value string, choose func(string) bool, all func() []string) error {
+// choose resolves name+extension+…, and gives the name.
+func choose(sel *isa.Selection, setting, value string, choose func(string) bool, all func() []string) (target string, err error) {
 	parts := strings.Split(strings.ToLower(value), "+")
 	if !choose(parts[0]) {
-		return &SettingError{setting, value, finding.Near(parts[0], all())}
+		return "", &SettingError{setting, value, finding.Near(parts[0], all())}
 	}
 	for _, x := range parts[1:] {
-		if e.Sel.Extend(x) {
+		if sel.Extend(x) {
 			continue
 		}
 		var out []string
-		for _, n := range finding.Near(x, e.Sel.Extensions()) {
+		for _, n := range finding.Near(x, sel.Extensions()) {
 			out = append(out, parts[0]+"+"+n)
 		}
 		if out == nil {
 			out = []string{parts[0]}
 		}
-		return &SettingError{setting, value, out}
+		return "", &SettingError{setting, value, out}
 	}
-	e.Target, e.Chosen = parts[0], true
-	return nil
+	return parts[0], nil
 }

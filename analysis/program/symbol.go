@@ -39,7 +39,6 @@ type Symbol struct {
 	Busy    bool            // being resolved
 	Memo    Value           // the value of expr while memoGen is the program's
 	MemoGen int32
-	Told    bool   // reported as external
 	Once    bool   // .equiv and its kin: the value stays
 	Local   bool   // .local
 	Common  bool   // .comm

@@ -1011,10 +1011,13 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.Name))
 		return
 	}
-	if s == nil || s.Defined || s.Extern || s.Global || s.Told {
+	if s == nil || s.Defined || s.Extern || s.Global || p.supplied[s] {
 		return
 	}
-	s.Told = true
+	if p.supplied == nil {
+		p.supplied = map[*program.Symbol]bool{}
+	}
+	p.supplied[s] = true
 	if p.Columns && p.Ended && !p.Missed {
 		// A whole source of the column dialect: nothing is left to the linker
 		// that no line imports (from memory of the armasm manual).

@@ -97,6 +97,8 @@ type Reporter struct {
 	Missed  bool // a file that is included is not there
 	Ended   bool
 	told    map[toldKey]bool
+	// supplied are the symbols of which it has been said that the linker supplies them.
+	supplied map[*program.Symbol]bool
 }
 
 // HalfOperator is the relocation operator for the half that an instruction moves.
