@@ -4,16 +4,15 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"sort"
-	"strconv"
 	"strings"
 	"testing"
 
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 // yard writes programs that include headers of constants, and edits them.
@@ -217,18 +216,10 @@ func told(r *Result, thorough bool) string {
 
 // TestConstants edits random programs with headers of constants, and compares what
 // an analysis says that takes what was kept of them with what one without says.
-// COUNT and SEED are as elsewhere.
 func TestConstants(t *testing.T) {
-	number, seed := 40, 1
-	if testing.Short() {
-		number = 20
-	}
-	if n, err := strconv.Atoi(os.Getenv("COUNT")); err == nil {
-		number = n
-	}
-	if n, err := strconv.Atoi(os.Getenv("SEED")); err == nil {
-		seed = n
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	number, seed := reftest.Count(4, 40, 1000), reftest.Seed(1)
 	runs, taken := 0, 0
 	for k := 0; k < number; k++ {
 		b := &yard{r: rand.New(rand.NewPCG(uint64(seed+k), 5)), files: map[string]*syntax.File{}}
@@ -257,7 +248,7 @@ func TestConstants(t *testing.T) {
 			edited = b.edit()
 		}
 	}
-	t.Logf("%d of %d analyses took constants as they were", taken, runs)
+	proof.Counted("kept constants: %d of %d analyses took them as they were", taken, runs)
 	if taken < runs/8 {
 		t.Error("the generator needs a look")
 	}

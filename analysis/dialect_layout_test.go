@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"maps"
 	"math/rand"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -562,15 +561,11 @@ func trioProgram(seed int, arch string) [3][]string {
 // With NARROWGAUGE_THOROUGH=1 there are 20,000 programs.
 func TestDialectLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n, batch := 1200, 60
-	switch {
-	case os.Getenv("NARROWGAUGE_THOROUGH") != "":
-		n = 20_000
-	case testing.Short():
-		n = 240
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	n, batch, from := reftest.Count(180, 1200, 20_000), 60, reftest.Seed(0)
 	taken, refused, labels := 0, 0, 0
-	for first := 0; first < n && !t.Failed(); first += batch {
+	for first := from; first < from+n && !t.Failed(); first += batch {
 		arch := []string{"armv4t", "armv4t", "armv7-m"}[first/batch%3]
 		var programs [][3][]string
 		for seed := first; seed < first+batch; seed++ {
@@ -699,7 +694,7 @@ func TestDialectLayout(t *testing.T) {
 			break
 		}
 	}
-	t.Logf("programs %d in three dialects, lines refused by all %d, labels compared %d", taken, refused, labels)
+	proof.Counted("dialects: %d programs in three, lines refused by all %d, labels compared %d", taken, refused, labels)
 	if taken < n || refused < n/2 || labels < 5*n {
 		t.Errorf("the generator is lopsided")
 	}

@@ -1673,10 +1673,12 @@ func inTurns(n int, f func(i int)) {
 // reference's.
 func TestOddDirectives(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	problems := make([]string, len(oddDirectives))
-	inTurns(len(oddDirectives), func(i int) { problems[i] = judgeSource(t, directiveText(oddDirectives[i])) })
+	proof := reftest.Begin(t)
+	odd := reftest.Sample(oddDirectives, 5)
+	problems := make([]string, len(odd))
+	inTurns(len(odd), func(i int) { problems[i] = judgeSource(t, directiveText(odd[i])) })
 	used := map[string]bool{}
-	for i, src := range oddDirectives {
+	for i, src := range odd {
 		if problems[i] == "" {
 			continue
 		}
@@ -1687,9 +1689,9 @@ func TestOddDirectives(t *testing.T) {
 		t.Errorf("%s: %s", src, problems[i])
 	}
 	for l, why := range knownDirectives {
-		if !used[l] {
+		if !used[l] && !reftest.Part() {
 			t.Errorf("%q is listed as judged otherwise (%s), and is not", l, why)
 		}
 	}
-	t.Logf("%d sources", len(oddDirectives))
+	proof.Counted("odd directives: %d sources", len(odd))
 }

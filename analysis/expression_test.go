@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math/rand"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -64,11 +63,10 @@ const expressionHead = "\t.set seven, 7\n\t.set minus, -3\n\t.set large, 0x7ffff
 // reference's.
 func TestWideExpressions(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n := 4000
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		n = 40000
-	}
-	e := expressions{rand.New(rand.NewSource(11)), true}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	n := reftest.Count(1000, 4000, 40000)
+	e := expressions{rand.New(rand.NewSource(int64(reftest.Seed(11)))), true}
 	compared, crashes := 0, 0
 	var judge func(lines []string)
 	judge = func(lines []string) {
@@ -125,19 +123,18 @@ func TestWideExpressions(t *testing.T) {
 	if crashes > n/20 {
 		t.Errorf("%d expressions without a value", crashes)
 	}
-	t.Logf("%d expressions; of %d the reference has no value", compared, crashes)
+	proof.Counted("expressions: %d; of %d the reference has no value", compared, crashes)
 }
 
 // TestPlaceExpressions compares the verdicts on random expressions with labels, and
 // the values of those that are numbers, with the reference's.
 func TestPlaceExpressions(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n := 40
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		n = 66
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	n, first := reftest.Count(8, 40, 66), reftest.Seed(0)
 	compared, refused := 0, 0
-	for seed := range n {
+	for seed := first; seed < first+n; seed++ {
 		e := expressions{rand.New(rand.NewSource(int64(seed))), false}
 		var lines []string
 		for range 60 {
@@ -241,5 +238,5 @@ func TestPlaceExpressions(t *testing.T) {
 			return
 		}
 	}
-	t.Logf("%d lines compared, %d refused by both", compared, refused)
+	proof.Counted("expressions of places: %d lines compared, %d refused by both", compared, refused)
 }

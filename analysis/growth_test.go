@@ -10,6 +10,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 // grown are sources that grow: parts with "¦" between them, of which those that
@@ -97,12 +98,13 @@ var steeper = map[string]string{
 func TestManyActions(t *testing.T) {
 	dog := time.AfterFunc(2*time.Minute, func() { panic("no end") })
 	defer dog.Stop()
-	text := "\t.syntax unified\n\t.thumb\n" + strings.Repeat("\tmovs r0, #300\n", 10_000)
+	lines := reftest.Size(2_500, 10_000, 10_000)
+	text := "\t.syntax unified\n\t.thumb\n" + strings.Repeat("\tmovs r0, #300\n", lines)
 	r, err := Analyze(t.Context(), &Input{Path: "a.s", File: syntax.Parse(text)})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(r.Actions(t.Context(), finding.Span{Start: 0, End: len(text)})); n == 0 || n > rewrite.MaxProving/10_000 {
+	if n := len(r.Actions(t.Context(), finding.Span{Start: 0, End: len(text)})); n == 0 || n > rewrite.MaxProving/lines {
 		t.Errorf("%d actions", n)
 	}
 	// The last line alone has all of its own.
@@ -118,8 +120,11 @@ func TestGrowth(t *testing.T) {
 		small = 110
 		fixed = 300 << 10
 	)
+	proof := reftest.Begin(t)
+	n := 0
 	all := func(patterns []string, set *Settings, d syntax.Dialect) {
-		for _, pattern := range patterns {
+		for _, pattern := range reftest.Sample(patterns, 5) {
+			n++
 			dog := time.AfterFunc(2*time.Minute, func() { panic("no end: " + pattern) })
 			var size [2]uint64
 			for k, n := range []int{small, 4 * small} {
@@ -140,4 +145,5 @@ func TestGrowth(t *testing.T) {
 	}
 	all(grown, &Settings{CPU: "cortex-m3", Syntax: "unified"}, syntax.Dots)
 	all(grownColumns, &Settings{CPU: "cortex-m3", Dialect: "columns"}, syntax.Columns)
+	proof.Counted("growth: %d sources", n)
 }

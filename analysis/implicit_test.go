@@ -161,20 +161,17 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 // programs whose IT lines the assembler inserts.
 func TestLayoutImplicit(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	programs := 40
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		programs = 1000
-	} else if testing.Short() {
-		programs = 8
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	programs, first := reftest.Count(4, 40, 1000), reftest.Seed(0)
 	var all compared
-	for seed := range programs {
+	for seed := first; seed < first+programs; seed++ {
 		arch := []string{"armv7-m", "armv7-a", "armv6t2", "armv8-m.main"}[seed%4]
 		g := &generatorT{Rand: rand.New(rand.NewSource(int64(seed))), full: true, a32: arch == "armv7-a" || arch == "armv6t2", implicit: true}
 		text := g.program(600)
 		c := compareLayoutIn(t, &Settings{Arch: arch, StartMode: "thumb", ImplicitIT: "thumb"}, []string{"-mimplicit-it=thumb"}, text)
 		if t.Failed() {
-			if name := os.Getenv("DISAGREEMENTS"); name != "" {
+			if name := reftest.Text(reftest.Disagreements); name != "" {
 				os.WriteFile(name, []byte(text), 0o644)
 			}
 			t.Logf("seed %d, %s", seed, arch)
@@ -182,7 +179,7 @@ func TestLayoutImplicit(t *testing.T) {
 		}
 		all.refused, all.labels, all.inserted = all.refused+c.refused, all.labels+c.labels, all.inserted+c.inserted
 	}
-	t.Logf("%d programs, %d lines refused by both, %d labels and %d inserted ITs compared", programs, all.refused, all.labels, all.inserted)
+	proof.Counted("layout with inserted ITs: %d programs, %d lines refused by both, %d labels and %d inserted ITs compared", programs, all.refused, all.labels, all.inserted)
 	if all.inserted < 50*programs || all.labels < 20*programs {
 		t.Errorf("the generator is lopsided")
 	}

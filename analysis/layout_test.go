@@ -201,12 +201,11 @@ func sameVerdicts(t *testing.T, seed int, lines []string, bad map[int]string, re
 
 func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified bool) string) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n := 600
-	if testing.Short() {
-		n = 50
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	n, first := reftest.Count(50, 600, 6000), reftest.Seed(0)
 	taken, refused, labels := 0, 0, 0
-	for seed := 0; seed < n; seed++ {
+	for seed := first; seed < first+n; seed++ {
 		r := rand.New(rand.NewSource(int64(seed)))
 		unified := seed%2 == 0
 		text := "\t.equ v0, 7\n\t.equ v1, 70\n\t.equ v2, 130\n\t.equ v3, 400\n" + random(r, unified)
@@ -255,7 +254,7 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 			return
 		}
 	}
-	t.Logf("programs %d, lines refused by both %d, labels compared %d", taken, refused, labels)
+	proof.Counted("layout: programs %d, lines refused by both %d, labels compared %d", taken, refused, labels)
 	if labels < n || refused < n {
 		t.Errorf("the generator is lopsided: %d labels, %d refused", labels, refused)
 	}

@@ -70,8 +70,11 @@ var knownLines = map[string]string{
 // TestOddLines compares the verdict on each source with the reference's.
 func TestOddLines(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	used := map[string]bool{}
-	for _, src := range oddLines {
+	odd := reftest.Sample(oddLines, 4)
+	for _, src := range odd {
 		text := ".thumb\n" + strings.ReplaceAll(strings.ReplaceAll(src, "||", "\x00"), "|", "\n") + "\n"
 		text = strings.ReplaceAll(text, "\x00", "||")
 		ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text)
@@ -97,9 +100,9 @@ func TestOddLines(t *testing.T) {
 		}
 	}
 	for l, why := range knownLines {
-		if !used[l] {
+		if !used[l] && !reftest.Part() {
 			t.Errorf("%q is listed as judged otherwise (%s), and is not", l, why)
 		}
 	}
-	t.Logf("%d sources", len(oddLines))
+	proof.Counted("odd lines: %d sources", len(odd))
 }

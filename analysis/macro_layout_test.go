@@ -343,15 +343,11 @@ func macroProgram(r *rand.Rand, unified, a32 bool) (string, map[string]string) {
 // where not. With NARROWGAUGE_THOROUGH=1 there are 6,000.
 func TestMacroLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n := 300
-	switch {
-	case os.Getenv("NARROWGAUGE_THOROUGH") != "":
-		n = 6000
-	case testing.Short():
-		n = 60
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	n, first := reftest.Count(60, 300, 6000), reftest.Seed(0)
 	taken, refused, labels, made := 0, 0, 0, 0
-	for seed := 0; seed < n; seed++ {
+	for seed := first; seed < first+n; seed++ {
 		r := rand.New(rand.NewSource(int64(seed)))
 		text, files := macroProgram(r, seed%2 == 0, seed%3 == 0)
 		dir := t.TempDir()
@@ -399,7 +395,7 @@ func TestMacroLayout(t *testing.T) {
 			return
 		}
 	}
-	t.Logf("programs %d, statements of expansions %d, lines refused by both %d, labels compared %d", taken, made, refused, labels)
+	proof.Counted("macros: programs %d, statements of expansions %d, lines refused by both %d, labels compared %d", taken, made, refused, labels)
 	if labels < 2*n || refused < n/10 || made < 20*n {
 		t.Errorf("the generator is lopsided: %d labels, %d refused, %d statements", labels, refused, made)
 	}

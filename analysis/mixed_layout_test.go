@@ -156,13 +156,8 @@ func (m *mixer) statement() {
 // 6,000.
 func TestMixedLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	n := 1000
-	switch {
-	case os.Getenv("NARROWGAUGE_THOROUGH") != "":
-		n = 6000
-	case testing.Short():
-		n = 100
-	}
+	proof := reftest.Begin(t)
+	n, first := reftest.Count(100, 1000, 6000), reftest.Seed(0)
 	dir := t.TempDir()
 	const part = "\t.byte 3\n\t.ifndef seen\n\t.set seen, 1\nonce: .hword 9\n\t.else\n\t.byte 4\n\t.endif\n"
 	if err := os.WriteFile(filepath.Join(dir, "part.inc"), []byte(part), 0o644); err != nil {
@@ -176,6 +171,7 @@ func TestMixedLayout(t *testing.T) {
 		if t.Failed() {
 			return
 		}
+		seed += first
 		m := &mixer{Rand: rand.New(rand.NewSource(int64(seed)))}
 		m.f("\t.set k, 3\n\t.equ r0_, 8")
 		for i := 20 + m.Intn(60); i > 0; i-- {
@@ -240,7 +236,7 @@ func TestMixedLayout(t *testing.T) {
 			return
 		}
 	})
-	t.Logf("programs %d, lines refused by both %d, symbols compared %d", taken.Load(), refused.Load(), labels.Load())
+	proof.Counted("directives: programs %d, lines refused by both %d, symbols compared %d", taken.Load(), refused.Load(), labels.Load())
 	if !t.Failed() && (labels.Load() < int64(3*n) || refused.Load() < int64(n/20)) {
 		t.Error("the generator is lopsided")
 	}

@@ -472,22 +472,11 @@ func preprocessReference(t *testing.T, dir, arch, mode, prelude string) (text st
 // TestPreprocessedLayout compares random programs of several files, through
 // both preprocessors, with the reference assembler: the verdict on each line
 // of each file, the place of every label, the sizes of sections. With
-// NARROWGAUGE_THOROUGH=1 there are 5,000. SEED sets the first.
+// NARROWGAUGE_THOROUGH=1 there are 5,000; NARROWGAUGE_SEED sets the first.
 func TestPreprocessedLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-gcc")
-	n, first := 400, 0
-	switch {
-	case os.Getenv("NARROWGAUGE_THOROUGH") != "":
-		n = 5000
-	case testing.Short():
-		n = 60
-	}
-	if k, err := strconv.Atoi(os.Getenv("SEED")); err == nil {
-		first = k
-	}
-	if k, err := strconv.Atoi(os.Getenv("COUNT")); err == nil {
-		n = k
-	}
+	proof := reftest.Begin(t)
+	n, first := reftest.Count(40, 400, 5000), reftest.Seed(0)
 	var c preprocessedCount
 	failed := 0
 	for seed := first; seed < first+n && failed < 5; seed++ {
@@ -495,7 +484,7 @@ func TestPreprocessedLayout(t *testing.T) {
 			failed++
 		}
 	}
-	t.Logf("%+v", c)
+	proof.Counted("programs of several files: %d, %+v", n, c)
 	if n >= 50 && failed == 0 && (c.labels < 2*n || c.refused < n/10 || c.inHeaders < n/10 || c.made < 10*n || c.changed < 10*n) {
 		t.Error("the generator is lopsided")
 	}
@@ -682,10 +671,10 @@ func joinedLines(s *program.Source) map[int]int {
 	return out
 }
 
-// dump logs the files of a program, or leaves them in the folder that SHOW
-// names.
+// dump logs the files of a program, or leaves them in the folder that
+// NARROWGAUGE_SHOW names.
 func dump(t *testing.T, files map[string]string, text string) {
-	dir := os.Getenv("SHOW")
+	dir := reftest.Text(reftest.Show)
 	for _, name := range slices.Sorted(maps.Keys(files)) {
 		if dir == "" {
 			t.Logf("--- %s\n%s", name, files[name])

@@ -3,7 +3,6 @@ package analysis
 import (
 	"context"
 	"fmt"
-	"math/rand/v2"
 	"strconv"
 	"strings"
 	"testing"
@@ -18,15 +17,17 @@ import (
 // and memory are equal, and nothing is exempt.
 func TestSafeFixes(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	ctx := context.Background()
-	g := &generator{Rand: rand.New(rand.NewPCG(11, 3))}
+	g := &generator{Rand: reftest.Rand(11, 3)}
 	type file struct {
 		before, hole, after string
 		bad                 []stm
 	}
 	var list []file
 	lines, fixed := 0, 0
-	for i := range 250 * proofScale() {
+	for i := range reftest.Count(60, 250, 2500) {
 		g.unified = true
 		head := fmt.Sprintf("\t.arch armv4t\n\t.syntax unified\n\t.thumb\nf%d:\n", i)
 		before, hole := head, head
@@ -151,8 +152,8 @@ func TestSafeFixes(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d lines without an encoding, %d fixed; %d files without an error left, %d runs", lines, fixed, len(list), runs)
-	if len(list) < 50 || runs < 150 {
+	proof.Counted("safe fixes: %d lines without an encoding, %d fixed; %d files without an error left, %d runs", lines, fixed, len(list), runs)
+	if len(list) < reftest.Least(50) || runs < reftest.Least(150) {
 		t.Errorf("too few files or runs")
 	}
 }
@@ -162,11 +163,13 @@ func TestSafeFixes(t *testing.T) {
 // error assembles.
 func TestSafeFixesTangled(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	ctx := context.Background()
-	g := &generator{Rand: rand.New(rand.NewPCG(5, 8))}
+	g := &generator{Rand: reftest.Rand(5, 8)}
 	var clean []string
 	lines := 0
-	for i := range 120 * proofScale() {
+	for i := range reftest.Count(30, 120, 1200) {
 		g.unified = i%4 != 0
 		text := ""
 		for k := range 1 + g.IntN(4) {
@@ -191,7 +194,7 @@ func TestSafeFixesTangled(t *testing.T) {
 		}
 	}
 	assembleAll(t, "after", clean)
-	t.Logf("%d findings; %d files without an error left", lines, len(clean))
+	proof.Counted("safe fixes of tangled files: %d findings; %d files without an error left", lines, len(clean))
 	if len(clean) < 20 {
 		t.Errorf("too few files")
 	}

@@ -3,7 +3,6 @@ package analysis
 import (
 	"context"
 	"fmt"
-	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -93,8 +92,10 @@ func flowCases(g *generator) []flowCase {
 // run, and comes to the end that was meant.
 func TestRewriteFlow(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	e := newEngine(t, "armv4t")
-	g := &generator{Rand: rand.New(rand.NewPCG(7, 7))}
+	g := &generator{Rand: reftest.Rand(7, 7)}
 	type result struct {
 		c     flowCase
 		a     rewrite.Action
@@ -102,7 +103,7 @@ func TestRewriteFlow(t *testing.T) {
 	}
 	var list []result
 	stats := map[string]int{}
-	for i := range 24 * proofScale() {
+	for i := range reftest.Count(6, 24, 240) {
 		g.unified = i%3 != 0
 		for _, c := range flowCases(g) {
 			got := map[string]bool{}
@@ -160,8 +161,8 @@ func TestRewriteFlow(t *testing.T) {
 	}
 	for _, n := range []string{"invert-branch", "insert-pool", "branch-over-pool", "pool-copy", "pool-address", "align", "even-target", "far-call",
 		"add-colon", "set-state-bit", "mark-function", "clear-state-bit"} {
-		t.Logf("%-16s %5d runs", n, stats[n])
-		if stats[n] < 50 {
+		proof.Counted("rewrites of flow, %s: %d runs", n, stats[n])
+		if stats[n] < reftest.Least(50) {
 			t.Errorf("%s: too few runs", n)
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"maps"
 	"math/rand/v2"
-	"os"
 	"regexp"
 	"slices"
 	"strconv"
@@ -20,15 +19,6 @@ import (
 	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/unicorn"
 )
-
-// proofScale multiplies the number of generated programs: the environment
-// variable PROOF_SCALE, 1 without it.
-func proofScale() int {
-	if n, err := strconv.Atoi(os.Getenv("PROOF_SCALE")); err == nil && n > 0 {
-		return n
-	}
-	return 1
-}
 
 // generator makes statements that T16 cannot hold, and functions around them.
 type generator struct {
@@ -626,12 +616,14 @@ func runMeanings(t *testing.T, g *generator, progs []proofProgram) map[string]*p
 // which proves what the titles say of dead registers.
 func TestRewriteMeaning(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	newEngine(t, "armv4t")
-	g := &generator{Rand: rand.New(rand.NewPCG(4, 16))}
+	g := &generator{Rand: reftest.Rand(4, 16)}
 	ctx := context.Background()
 	var progs []proofProgram
 	bad, offered := 0, 0
-	n := 150 * proofClasses * proofScale()
+	n := proofClasses * reftest.Count(12, 150, 1500)
 	for i := range n {
 		g.unified = i/proofClasses%4 != 0
 		p := g.program(i, g.statement(i%proofClasses))
@@ -645,13 +637,13 @@ func TestRewriteMeaning(t *testing.T) {
 		progs = append(progs, made...)
 	}
 	stats := runMeanings(t, g, progs)
-	t.Logf("%d statements, %d without an encoding, %d with an offer", n, bad, offered)
+	proof.Counted("meaning of rewrites: %d statements, %d without an encoding, %d with an offer", n, bad, offered)
 	for _, k := range slices.Sorted(maps.Keys(stats)) {
 		st := stats[k]
 		t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end; %d only in their flags' tail)", k, st.programs, st.runs, st.skipped, st.titled)
 	}
 	for _, k := range meaningful {
-		if st := stats[k]; st == nil || st.runs < 100 {
+		if st := stats[k]; (st == nil || st.runs < 100) && reftest.Least(100) > 0 {
 			t.Errorf("%s: too few runs", k)
 		}
 	}
@@ -720,11 +712,13 @@ func (p *proofProgram) mean(e engine, hole []byte, x *stm, m *cpu, at, resume ui
 // constant's rotation, which T16 does not have.
 func TestStatementMeaning(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	e := newEngine(t, "armv7-a")
-	g := &generator{Rand: rand.New(rand.NewPCG(32, 16)), unified: true}
+	g := &generator{Rand: reftest.Rand(32, 16), unified: true}
 	var list []stm
 	var lines []string
-	for i := range 50 * proofClasses * proofScale() {
+	for i := range proofClasses * reftest.Count(10, 50, 500) {
 		x := g.statement(i % proofClasses)
 		if x.lit || x.mode > 0 && x.d == x.n {
 			continue
@@ -768,8 +762,8 @@ func TestStatementMeaning(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("thumb %v: %d runs, %d operations", thumb, ran, len(seen))
-		if ran < 1000 || len(seen) < 25 {
+		proof.Counted("meaning of statements, Thumb %v: %d runs, %d operations", thumb, ran, len(seen))
+		if ran < reftest.Least(1000) || len(seen) < 25 {
 			t.Errorf("thumb %v: only %d runs of %d operations", thumb, ran, len(seen))
 		}
 	}

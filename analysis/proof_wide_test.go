@@ -328,11 +328,13 @@ func (g *generator) wideProgram(id int, x stm, a32 bool) proofProgram {
 // TestRewriteMeaningWide is TestRewriteMeaning for A32 and T32.
 func TestRewriteMeaningWide(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
 	newEngine(t, "armv7-a")
-	g := &generator{Rand: rand.New(rand.NewPCG(32, 23))}
+	g := &generator{Rand: reftest.Rand(32, 23)}
 	ctx := context.Background()
 	var progs []proofProgram
-	n := 130 * wideClasses * proofScale()
+	n := wideClasses * reftest.Count(12, 130, 1300)
 	type count struct{ bad, offered int }
 	counts := map[string]*count{"A32": {}, "T32": {}}
 	for i := range n {
@@ -351,9 +353,9 @@ func TestRewriteMeaningWide(t *testing.T) {
 	}
 	stats := runMeanings(t, g, progs)
 	for set, k := range counts {
-		t.Logf("%s: %d without an encoding, %d with an offer", set, k.bad, k.offered)
+		proof.Counted("meaning of wide rewrites, %s: %d without an encoding, %d with an offer", set, k.bad, k.offered)
 		// In an IT block there is not always a register to save.
-		if k.bad < 300 || k.offered < k.bad*18/20 {
+		if k.bad < reftest.Least(300) || k.offered < k.bad*18/20 {
 			t.Errorf("%s: too few", set)
 		}
 	}
@@ -363,7 +365,7 @@ func TestRewriteMeaningWide(t *testing.T) {
 		}
 	}
 	for _, k := range []string{"literal-load", "move-add", "move-halves", "mask-field", "two-adds", "constant-register", "offset-register", "address-first", "step-base", "older-sequence", "shift-first"} {
-		if st := stats[k]; st == nil || st.runs < 100 {
+		if st := stats[k]; (st == nil || st.runs < 100) && reftest.Least(100) > 0 {
 			t.Errorf("%s: too few runs", k)
 		}
 	}
@@ -448,9 +450,11 @@ func TestRewriteFlowWide(t *testing.T) {
 // what is left has nothing to fix, and assembles where it has no error.
 func TestSafeFixesWide(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	g := &generator{Rand: rand.New(rand.NewPCG(6, 28))}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	g := &generator{Rand: reftest.Rand(6, 28)}
 	var clean []string
-	for i := range 60 * proofScale() {
+	for i := range reftest.Count(15, 60, 600) {
 		a32 := i%2 == 0
 		g.unified = g.IntN(3) > 0
 		text := ""
@@ -468,8 +472,8 @@ func TestSafeFixesWide(t *testing.T) {
 		}
 	}
 	assembleAll(t, "after", clean)
-	t.Logf("%d files without an error left", len(clean))
-	if len(clean) < 40 {
+	proof.Counted("safe fixes of wide code: %d files without an error left", len(clean))
+	if len(clean) < reftest.Least(40) {
 		t.Errorf("too few files")
 	}
 }

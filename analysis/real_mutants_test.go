@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"math/rand"
-	"os"
 	"regexp"
 	"slices"
 	"strconv"
@@ -387,23 +386,14 @@ func (m *mutator) mutate(text string) (mutant, what string) {
 }
 
 // TestRealMutants changes one thing in a copy of a source: the verdict on each
-// line has to be the reference assembler's. NARROWGAUGE_MUTANTS is the number
-// of mutants of each package, and NARROWGAUGE_SEED where they start.
+// line has to be the reference assembler's. NARROWGAUGE_COUNT is the number of
+// mutants of each package, and NARROWGAUGE_SEED where they start.
 func TestRealMutants(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	count, seed := 5000, int64(1)
-	if testing.Short() {
-		count = 300
-	}
-	if v := os.Getenv("NARROWGAUGE_MUTANTS"); v != "" {
-		count, _ = strconv.Atoi(v)
-	}
-	if v := os.Getenv("NARROWGAUGE_SEED"); v != "" {
-		seed, _ = strconv.ParseInt(v, 10, 64)
-	}
+	count, seed := reftest.Count(100, 5000, 50_000), int64(reftest.Seed(1))
 	kinds := mutatedKinds
-	if v := os.Getenv("NARROWGAUGE_KINDS"); v != "" {
-		kinds = strings.Split(v, ",")
+	if some := reftest.List(reftest.Kinds); some != nil {
+		kinds = some
 	}
 	used := make([]bool, len(mutantOtherwise))
 	all := 0
@@ -466,7 +456,7 @@ func TestRealMutants(t *testing.T) {
 				p.Name, len(mutants), len(bases), refused, agreed, len(mutants)-refused, otherwise, differ, of)
 		})
 	}
-	if os.Getenv("NARROWGAUGE_REAL") == "all" && all >= 15000 && seed == 1 {
+	if reftest.Text(reftest.Real) == "all" && all >= 15000 && seed == 1 {
 		for i, e := range mutantOtherwise {
 			if !used[i] {
 				t.Errorf("%q is listed as judged otherwise (%s), and no mutant is", e.pattern, e.why)

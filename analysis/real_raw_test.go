@@ -13,6 +13,7 @@ import (
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/sources"
 )
 
@@ -91,14 +92,14 @@ func (l *library) analyzeRaw(t *testing.T, u *sources.Unit, store *assemble.Expa
 func rawSources(t *testing.T, p *sources.Package, units []*sources.Unit, of map[*sources.Unit]*realText) {
 	lib := &library{files: map[string]*syntax.File{}}
 	stores := map[string]*assemble.Expansions{}
-	told := map[string]bool{}
+	told, every := map[string]bool{}, reftest.Size(2, 1, 1)
 	clean, taken, refused, alarms, silent, left := map[string]bool{}, 0, 0, 0, 0, 0
 	for i, u := range units {
 		if u.Config.Big || u.Config.Apart {
 			left++ // there is no such setting
 			continue
 		}
-		if testing.Short() && i%4 != 0 {
+		if i%every != 0 {
 			continue
 		}
 		if stores[u.File] == nil {

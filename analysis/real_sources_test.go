@@ -22,7 +22,7 @@ import (
 // NARROWGAUGE_REAL=all every one that a binary package holds, with more those
 // that have to be fetched, or those that the variable names.
 func realPackages(t *testing.T) []*sources.Package {
-	switch v := os.Getenv("NARROWGAUGE_REAL"); v {
+	switch v := reftest.Text(reftest.Real); v {
 	case "":
 		return sources.Packages[:1]
 	case "all":
@@ -34,7 +34,7 @@ func realPackages(t *testing.T) []*sources.Package {
 		for _, name := range strings.Split(v, ",") {
 			p := sources.Find(name)
 			if p == nil {
-				t.Fatalf("NARROWGAUGE_REAL: no package %q", name)
+				t.Fatalf("%s: no package %q", reftest.Real, name)
 			}
 			list = append(list, p)
 		}
@@ -175,7 +175,7 @@ func parted(table []judgedOtherwise, used []bool, kind string, x *realText, line
 func realTexts(t *testing.T, p *sources.Package) (dir string, files []string, units []*sources.Unit, texts []*realText, of map[*sources.Unit]*realText) {
 	t.Helper()
 	dir = p.Unpack(t)
-	files, units = p.Files(t, dir), p.Units(t, dir)
+	files, units = p.Files(t, dir), reftest.Sample(p.Units(t, dir), 13) // of 23 targets
 	sources.Expand(t, units)
 	of = map[*sources.Unit]*realText{}
 	seen := map[[32]byte]*realText{}

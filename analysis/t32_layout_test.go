@@ -283,15 +283,12 @@ func (g *generatorT) program(lines int) string {
 // assembler's: the lines refused, and where all labels stand.
 func TestLayoutT32(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
-	programs, lines := 60, 1000
-	if os.Getenv("NARROWGAUGE_THOROUGH") != "" {
-		programs = 1000
-	} else if testing.Short() {
-		programs = 10
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	programs, first, lines := reftest.Count(4, 60, 1000), reftest.Seed(0), 1000
 	taken, refused, labels, items := 0, 0, 0, 0
 	seeds := []int{899} // distances to functions, which wait for the end
-	for seed := range programs {
+	for seed := first; seed < first+programs; seed++ {
 		if !slices.Contains(seeds, seed) {
 			seeds = append(seeds, seed)
 		}
@@ -301,7 +298,7 @@ func TestLayoutT32(t *testing.T) {
 		text := programT32(rand.New(rand.NewSource(int64(seed))), arch, lines)
 		c := compareLayout(t, arch, text)
 		if t.Failed() {
-			if name := os.Getenv("DISAGREEMENTS"); name != "" {
+			if name := reftest.Text(reftest.Disagreements); name != "" {
 				os.WriteFile(name, []byte(text), 0o644)
 			}
 			t.Logf("seed %d, %s", seed, arch)
@@ -309,7 +306,7 @@ func TestLayoutT32(t *testing.T) {
 		}
 		taken, refused, labels, items = taken+1, refused+c.refused, labels+c.labels, items+c.lines
 	}
-	t.Logf("%d programs, %d lines, %d of them refused by both, %d labels compared", taken, items, refused, labels)
+	proof.Counted("layout of T32: %d programs, %d lines, %d of them refused by both, %d labels compared", taken, items, refused, labels)
 	if labels < 50*taken || refused < taken {
 		t.Errorf("the generator is lopsided")
 	}

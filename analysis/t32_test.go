@@ -69,9 +69,6 @@ func TestITBlocks(t *testing.T) {
 		if !slices.Equal(errs, bad) || !slices.Equal(warns, odd) {
 			t.Errorf("%q: errors in %v, want %v; warnings in %v, want %v: %+v", c, errs, bad, warns, odd, r.Diagnostics())
 		}
-		if testing.Short() {
-			continue
-		}
 		reftest.Require(t, "arm-none-eabi-as")
 		if ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-a", Unified: true, Thumb: true}, text); !slices.Equal(ref.ErrorLines, bad) || len(bad) == 0 && (len(ref.WarnLines) > 0) != (len(odd) > 0) {
 			t.Errorf("%q: the assembler has errors in %v, want %v, and warnings in %v", c, ref.ErrorLines, bad, ref.WarnLines)

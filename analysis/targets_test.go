@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"fmt"
 	"math/rand"
 	"slices"
 	"strings"
@@ -40,10 +39,8 @@ func TestTargetDirectives(t *testing.T) {
 		{"vadd.i32 d0, d1, d2", isa.FeatNEON | isa.FeatT32}, {"aese.8 q0, q1", isa.FeatCrypto | isa.FeatT32},
 		{"vselge.f32 s0, s1, s2", isa.FeatFPv8 | isa.FeatT32},
 	}
-	cases, refused := 400, 0
-	if testing.Short() {
-		cases = 120
-	}
+	proof := reftest.Begin(t)
+	cases, refused := reftest.Count(60, 400, 4000), 0
 	for i := range cases {
 		set := &Settings{Syntax: "unified", StartMode: "arm"}
 		var flags []string
@@ -108,5 +105,5 @@ func TestTargetDirectives(t *testing.T) {
 			}
 		}
 	}
-	fmt.Printf("target directives: %d programs, %d lines refused\n", cases, refused)
+	proof.Counted("target directives: %d programs, %d lines refused", cases, refused)
 }

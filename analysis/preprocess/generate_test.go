@@ -3,6 +3,7 @@ package preprocess
 import (
 	"fmt"
 	"math/rand/v2"
+	"narrowgauge/isa/reftest"
 	"os"
 	"path/filepath"
 	"slices"
@@ -369,19 +370,11 @@ func batch(seed uint64, n int) sources {
 }
 
 // TestGenerated compares generated programs with the reference, line by line
-// and token by token. GENERATED sets how many there are, SEED where they begin;
-// SHOW names a folder for those that differ.
+// and token by token. NARROWGAUGE_SHOW names a folder for those that differ.
 func TestGenerated(t *testing.T) {
-	number, seed := 3000, 1
-	if testing.Short() {
-		number = 1000
-	}
-	if n, err := strconv.Atoi(os.Getenv("GENERATED")); err == nil {
-		number = n
-	}
-	if n, err := strconv.Atoi(os.Getenv("SEED")); err == nil {
-		seed = n
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	number, seed := reftest.Count(250, 3000, 30_000), reftest.Seed(1)
 	const size = 250
 	good, wrong, changed, failures := 0, 0, 0, 0
 	for k := 0; k < number/size; k++ {
@@ -470,7 +463,7 @@ func TestGenerated(t *testing.T) {
 			t.Errorf("seed %d: the reference finds %d calls that are not closed, we find them in %d programs", seed+k, open, ours)
 		}
 	}
-	t.Logf("%d programs equal, %d refused by both, %d changed lines, %d failures", good, wrong, changed, failures)
+	proof.Counted("generated: %d programs equal, %d refused by both, %d changed lines, %d failures", good, wrong, changed, failures)
 	if good < number/4 || wrong == 0 {
 		t.Errorf("%d good and %d wrong programs: the generator needs a look", good, wrong)
 	}
@@ -485,9 +478,9 @@ func words(lines []outLine) string {
 	return strings.Join(strings.Fields(b.String()), " ")
 }
 
-// show leaves a batch in the folder that SHOW names, to be looked at.
+// show leaves a batch in the folder that NARROWGAUGE_SHOW names, to be looked at.
 func show(s sources, name, messages string) {
-	dir := os.Getenv("SHOW")
+	dir := reftest.Text(reftest.Show)
 	if dir == "" {
 		return
 	}

@@ -3,7 +3,6 @@ package preprocess
 import (
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 // dump is all that a run says, with macros by their number.
@@ -242,19 +242,11 @@ func (p *project) input(root string, c *Cache) *Input {
 }
 
 // TestRemember edits the files of random programs, in several roots, and compares
-// what a run with a warm cache says with what one without says. COUNT says how
-// many, SEED where they begin.
+// what a run with a warm cache says with what one without says.
 func TestRemember(t *testing.T) {
-	number, seed := 60, 1
-	if testing.Short() {
-		number = 25
-	}
-	if n, err := strconv.Atoi(os.Getenv("COUNT")); err == nil {
-		number = n
-	}
-	if n, err := strconv.Atoi(os.Getenv("SEED")); err == nil {
-		seed = n
-	}
+	t.Parallel()
+	proof := reftest.Begin(t)
+	number, seed := reftest.Count(5, 60, 1000), reftest.Seed(1)
 	units, again := 0, 0
 	for k := 0; k < number; k++ {
 		p := &project{r: rand.New(rand.NewPCG(uint64(seed+k), 11)), files: map[string]*syntax.File{}, funcs: map[string]int{}}
@@ -314,7 +306,7 @@ func TestRemember(t *testing.T) {
 			t.Fatalf("seed %d: the cache has %d bytes, and counts %d", seed+k, size, c.recordSize)
 		}
 	}
-	t.Logf("%d of %d included files were taken as they were", again, units)
+	proof.Counted("kept files: %d of %d included files were taken as they were", again, units)
 	if again < units/6 {
 		t.Error("the generator needs a look")
 	}

@@ -10,18 +10,15 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"narrowgauge/isa/reftest"
 )
 
 // TestNeovim builds the server and lets test.lua drive a headless Neovim
 // with an empty configuration: finding, rewrite, undo, hover, end.
 func TestNeovim(t *testing.T) {
 	nvim, err := exec.LookPath("nvim")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
+	reftest.Need(t, err == nil, "nvim")
 	server := filepath.Join(t.TempDir(), "narrowgauge")
 	build := exec.Command("go", "build", "-o", server, "./cmd/lsp")
 	build.Dir = "../.."

@@ -111,6 +111,19 @@ func Least(n int) int {
 	return n
 }
 
+// Sample is the whole list, or with -short one in so many of its elements: the
+// same ones on each run, and others where NARROWGAUGE_SEED is set.
+func Sample[T any](list []T, oneIn int) []T {
+	if !testing.Short() || Thorough() {
+		return list
+	}
+	var out []T
+	for i := Seed(0) % oneIn; i < len(list); i += oneIn {
+		out = append(out, list[i])
+	}
+	return out
+}
+
 // Seed is where random numbers begin: usual, or what NARROWGAUGE_SEED says.
 func Seed(usual int) int { return number(seed, usual) }
 
