@@ -237,9 +237,10 @@ func (s *Server) merged(snap *snapshot) map[docKey]page {
 			if key == root && s.pub.includedLocked(key) {
 				continue
 			}
-			// The page may be older than the snapshot.
+			// The page may be older than the snapshot: of another version, or of the
+			// file that the document is now open in place of.
 			if doc := snap.docs[key]; doc != nil {
-				if p.version != nil && *p.version != doc.version {
+				if p.version == nil || *p.version != doc.version {
 					continue
 				}
 				p.uri, p.version = doc.uri, &doc.version

@@ -143,6 +143,35 @@ func TestOlderPage(t *testing.T) {
 	}
 }
 
+// What a root has said of a file on disk is not said of the buffer that is opened
+// in its place.
+func TestPageOfDisk(t *testing.T) {
+	dir := t.TempDir()
+	other, part, root := fileURI(filepath.Join(dir, "a.s")), fileURI(filepath.Join(dir, "m.s")), fileURI(filepath.Join(dir, "z.s"))
+	write(t, filepath.Join(dir, "m.s"), "bad bad")
+	g := newGate("")
+	c := g.client(t)
+	c.open(other, 1, "ok")
+	c.open(root, 1, `include "m.s"`)
+	c.findings(root, 1, 0)
+	c.findings(part, 0, 2)
+	c.forget()
+	g.set("include")
+	c.open(part, 5, "ok bad ok")
+	<-g.began
+	c.replace(other, 2, "bad")
+	c.reached()
+	g.set("include") // the one that was cancelled ends, the next one is held
+	c.findings(other, 2, 1)
+	g.set("")
+	c.findings(part, 5, 1)
+	for _, p := range c.publishes(part) {
+		if p.Version == nil || *p.Version != 5 || len(p.Diagnostics) != 1 {
+			t.Errorf("published of the disk: version %v, %d findings", p.Version, len(p.Diagnostics))
+		}
+	}
+}
+
 // After a document is closed nothing is said of it but that there is nothing.
 func TestClosedWhileAnalysed(t *testing.T) {
 	g := newGate("hold")

@@ -330,6 +330,29 @@ func TestMergedPages(t *testing.T) {
 	}
 }
 
+// A document's own view ends when a root that includes it is opened: at no time
+// are findings of both shown.
+func TestOwnViewEnds(t *testing.T) {
+	dir := t.TempDir()
+	part, root := fileURI(filepath.Join(dir, "m.inc")), fileURI(filepath.Join(dir, "z.s"))
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.open(part, 1, "\t.syntax unified\n\t.thumb\n\tmovs r0, #LIMIT\n")
+	if p := c.findings(part, 1, 1); p.Diagnostics[0].Code != "undefined-symbol" {
+		t.Fatalf("%+v", p.Diagnostics)
+	}
+	c.forget()
+	c.open(root, 1, "\t.equ LIMIT, 300\n\t.include \"m.inc\"\n")
+	c.findings(root, 1, 0)
+	c.find("the root's finding", func(m incoming) bool { return strings.Contains(string(m.Params), "constant-range") })
+	c.reached()
+	for _, p := range c.publishes(part) {
+		if len(p.Diagnostics) != 1 || p.Diagnostics[0].Code != "constant-range" {
+			t.Errorf("%+v", p.Diagnostics)
+		}
+	}
+}
+
 // Two documents that include each other speak for themselves and each other.
 func TestMutualPages(t *testing.T) {
 	dir := t.TempDir()
