@@ -20,7 +20,7 @@ import (
 
 // patience is how long a test waits for what must happen. It is long because
 // it only bounds a failure.
-const patience = 20 * time.Second
+const patience = time.Minute
 
 // client is the other end of a session, in the same process. It has its own
 // framing, so that an error in the server's cannot hide in both.
