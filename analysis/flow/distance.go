@@ -152,7 +152,7 @@ func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
 			return false
 		}
 		if it.Match.Form == nil {
-			if len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Kind == isa.OpReg && it.Stmt.Ops[0].Reg == reg {
+			if r.evidentResult(it) == reg {
 				return true
 			}
 			continue
@@ -171,6 +171,21 @@ func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
 		return !e.ReadsMem && (e.Reads.Count() > 1 || e.Reads.Count() == 1 && !e.Reads.Has(reg) && SetBy(opOf(it)) != 0 || isScale(it))
 	}
 	return false
+}
+
+// evidentResult is the register that a refused line evidently writes: its first operand,
+// unless its words are those of a branch, a store or a comparison. NoReg: none.
+func (r *Paths) evidentResult(it *program.Item) isa.Reg {
+	ops := it.Stmt.Ops
+	if len(ops) == 0 || ops[0].Kind != isa.OpReg {
+		return isa.NoReg
+	}
+	if it.Stmt.Mnem != nil {
+		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !hasResult(opOf(it)) {
+			return isa.NoReg
+		}
+	}
+	return ops[0].Reg
 }
 
 // opOf is the operation that an item's name says.

@@ -124,8 +124,7 @@ func readsFlags(it *program.Item) bool {
 
 // writesPC says whether a line that is no branch has PC where results go.
 func writesPC(op string, ops []isa.Operand) bool {
-	switch {
-	case strings.HasPrefix(op, "st"), op == "push", op == "cmp", op == "cmn", op == "tst", op == "teq":
+	if !hasResult(op) {
 		return false
 	}
 	for i := range ops {
@@ -134,6 +133,15 @@ func writesPC(op string, ops []isa.Operand) bool {
 		}
 	}
 	return false
+}
+
+// hasResult says whether an operation that is no branch puts a result into its operands.
+func hasResult(op string) bool {
+	switch {
+	case strings.HasPrefix(op, "st"), op == "push", op == "cmp", op == "cmn", op == "tst", op == "teq":
+		return false
+	}
+	return true
 }
 
 // names says whether an operand is the register, or memory at it; a POP names SP.
