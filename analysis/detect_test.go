@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 // pieces calls f with the first lines of a text, and with lines from its midst that
@@ -32,6 +33,7 @@ var realColumns = map[string]bool{"libffi/src/arm/sysv_msvc_arm32.S": true}
 // TestDetectReal takes the dialect of real sources, which all but those have dots,
 // whole and in pieces as they are while somebody types or pastes.
 func TestDetectReal(t *testing.T) {
+	proof := reftest.Begin(t)
 	texts, cuts := 0, 0
 	for _, p := range realPackages(t) {
 		dir := p.Unpack(t)
@@ -58,11 +60,12 @@ func TestDetectReal(t *testing.T) {
 	if texts < 30 {
 		t.Errorf("only %d files", texts)
 	}
-	t.Logf("%d files, %d pieces of them", texts, cuts)
+	proof.Counted("detection: %d files, %d pieces of them", texts, cuts)
 }
 
 // TestDetectColumns does the same with the sources of the column dialect.
 func TestDetectColumns(t *testing.T) {
+	proof := reftest.Begin(t)
 	cuts := 0
 	for name, c := range columnCases(t) {
 		pieces(c.text, func(s string) {
@@ -82,5 +85,5 @@ func TestDetectColumns(t *testing.T) {
 			}
 		})
 	}
-	t.Logf("%d pieces", cuts)
+	proof.Counted("detection of what is typed: %d pieces", cuts)
 }

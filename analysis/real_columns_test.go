@@ -3,7 +3,6 @@ package analysis
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -21,6 +20,7 @@ import (
 // to the assembler, which has to have no error, as we have none, and the same
 // place of every label.
 func TestRealColumns(t *testing.T) {
+	proof := reftest.Begin(t)
 	for _, p := range realPackages(t) {
 		if !p.Columns {
 			continue
@@ -88,6 +88,6 @@ func TestRealColumns(t *testing.T) {
 		if labels < len(files) {
 			t.Errorf("%d labels in %d files", labels, len(files))
 		}
-		fmt.Printf("real sources of the column dialect, %s: %d files with %d lines, no finding, %d labels where the assembler has them\n", p.Name, len(files), lines, labels)
+		proof.Counted("real sources of the column dialect, %s: %d files with %d lines, no finding, %d labels where the assembler has them", p.Name, len(files), lines, labels)
 	}
 }

@@ -389,6 +389,7 @@ func (m *mutator) mutate(text string) (mutant, what string) {
 // line has to be the reference assembler's. NARROWGAUGE_COUNT is the number of
 // mutants of each package, and NARROWGAUGE_SEED where they start.
 func TestRealMutants(t *testing.T) {
+	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
 	count, seed := reftest.Count(100, 5000, 50_000), int64(reftest.Seed(1))
 	kinds := mutatedKinds
@@ -452,7 +453,7 @@ func TestRealMutants(t *testing.T) {
 				}
 			}
 			all += len(mutants)
-			fmt.Printf("mutants of real sources, %s: %d of %d texts, %d refused by the assembler (%d lines, by both), %d accepted, %d lines judged otherwise for a known reason, %d differences %v\n",
+			proof.Counted("mutants of real sources, %s: %d of %d texts, %d refused by the assembler (%d lines, by both), %d accepted, %d lines judged otherwise for a known reason, %d differences %v",
 				p.Name, len(mutants), len(bases), refused, agreed, len(mutants)-refused, otherwise, differ, of)
 		})
 	}

@@ -90,6 +90,7 @@ func (l *library) analyzeRaw(t *testing.T, u *sources.Unit, store *assemble.Expa
 // macros for the target: a build that the assembler takes must have no error, one
 // that it or the reference's preprocessor refuses must have one.
 func rawSources(t *testing.T, p *sources.Package, units []*sources.Unit, of map[*sources.Unit]*realText) {
+	proof := reftest.Begin(t)
 	lib := &library{files: map[string]*syntax.File{}}
 	stores := map[string]*assemble.Expansions{}
 	told, every := map[string]bool{}, reftest.Size(2, 1, 1)
@@ -138,6 +139,6 @@ func rawSources(t *testing.T, p *sources.Package, units []*sources.Unit, of map[
 			}
 		}
 	}
-	fmt.Printf("real sources through our preprocessor, %s: %d builds of %d files assemble, %d of them with false alarms; %d do not, %d of them without an error of ours; %d builds left out, for which there is no setting\n",
+	proof.Counted("real sources through our preprocessor, %s: %d builds of %d files assemble, %d of them with false alarms; %d do not, %d of them without an error of ours; %d builds left out, for which there is no setting",
 		p.Name, taken, len(clean), alarms, refused, silent, left)
 }

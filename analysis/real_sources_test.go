@@ -198,6 +198,7 @@ func realTexts(t *testing.T, p *sources.Package) (dir string, files []string, un
 // reference assembler takes must have no error; where it refuses lines, they must
 // have one.
 func TestRealSources(t *testing.T) {
+	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
 	for _, p := range realPackages(t) {
 		if p.Columns {
@@ -280,7 +281,7 @@ func TestRealSources(t *testing.T) {
 				t.Logf("%5d lines, assembled in %d of %d builds, as a part of others in %d: %s", n, c.taken, c.builds, c.within, f)
 			}
 			rawSources(t, p, units, of)
-			fmt.Printf("real sources, %s: %d files with %d lines, %d of them in what assembles; %d builds for %d targets, %d of them assemble; %d different texts with %d lines: %d assemble, false alarms %d; %d do not assemble, refused by us too %d, lines missed %d\n",
+			proof.Counted("real sources, %s: %d files with %d lines, %d of them in what assembles; %d builds for %d targets, %d of them assemble; %d different texts with %d lines: %d assemble, false alarms %d; %d do not assemble, refused by us too %d, lines missed %d",
 				p.Name, len(files), sourceLines, whole, len(units), len(sources.Configs), builds, len(texts), lines, taken, alarms, refused, agreed, silent)
 		})
 	}

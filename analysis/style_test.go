@@ -9,6 +9,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 var (
@@ -67,6 +68,7 @@ const codeA = ".syntax unified\n.arm\n"
 // TestRewritesInColumns runs the documented examples in the column dialect: what
 // is offered has to be spelled as the file is.
 func TestRewritesInColumns(t *testing.T) {
+	proof := reftest.Begin(t)
 	ran := 0
 	for _, w := range append(rewrite.Rewrites(), wideExamples...) {
 		switch w.Name {
@@ -102,7 +104,7 @@ func TestRewritesInColumns(t *testing.T) {
 			t.Errorf("%s is not offered; want\n%s\nfindings %q, offered\n%s", w.Name, after, findings(r), strings.Join(offers, "\n"))
 		}
 	}
-	t.Logf("%d rewrites", ran)
+	proof.Counted("styles: %d rewrites", ran)
 	if ran < 20 {
 		t.Errorf("only %d examples have a counterpart", ran)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
 )
 
 // cautionPair is one rule of some rows, with operands that break it and
@@ -405,6 +406,7 @@ func (seen *cautionsSeen) note(p *cautionPair, r *isa.Row, bad uint32, good *isa
 // TestCautions holds each rule on operands against its pair, and fails on a
 // rule that has none.
 func TestCautions(t *testing.T) {
+	proof := reftest.Begin(t)
 	t.Parallel()
 	seen := newCautionsSeen()
 	lines := 0
@@ -456,7 +458,7 @@ func TestCautions(t *testing.T) {
 	if rules != wantRules {
 		t.Errorf("the rows have %d rules, and had %d: was one lost?", rules, wantRules)
 	}
-	fmt.Printf("cautions: %d rules of rows, %d pairs of lines\n", rules, lines)
+	proof.Counted("cautions: %d rules of rows, %d pairs of lines", rules, lines)
 }
 
 // wantRules is how many rules all rows have together. A pair finds the rows that

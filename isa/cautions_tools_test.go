@@ -2,7 +2,6 @@ package isa_test
 
 import (
 	"encoding/binary"
-	"fmt"
 	"slices"
 	"testing"
 
@@ -14,6 +13,7 @@ import (
 // the pairs as unpredictable. It knows of few rules, so that no good code may
 // have the mark, and of the bad ones as many have to as it knew of.
 func TestCautionsDisassembled(t *testing.T) {
+	proof := reftest.Begin(t)
 	seen := newCautionsSeen()
 	for i := range cautionPairs {
 		p := &cautionPairs[i]
@@ -72,7 +72,7 @@ func TestCautionsDisassembled(t *testing.T) {
 				t.Errorf("%s: %d of %d codes for %q are marked, %d were", state, k[0], k[1], r, markedRules[state][r])
 			}
 		}
-		fmt.Printf("cautions: objdump marks %d of %d %s codes\n", total, len(all), state)
+		proof.Counted("cautions: objdump marks %d of %d %s codes", total, len(all), state)
 	}
 }
 

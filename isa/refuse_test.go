@@ -6,6 +6,7 @@ import (
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
 )
 
 // refusals are statements that no form takes, with what a person would say is
@@ -120,6 +121,7 @@ var refusals = []struct {
 
 // TestRefuse checks that the first refusal is what a person would name.
 func TestRefuse(t *testing.T) {
+	proof := reftest.Begin(t)
 	for _, c := range refusals {
 		t.Run(c.text, func(t *testing.T) {
 			target, _ := isa.Arch(c.arch)
@@ -149,7 +151,7 @@ func TestRefuse(t *testing.T) {
 			}
 		})
 	}
-	t.Logf("counted: refusals: %d cases", len(refusals))
+	proof.Counted("refusals: %d cases", len(refusals))
 }
 
 // TestFirst checks the wording of what an architecture lacks.

@@ -23,7 +23,7 @@ func TestMain(m *testing.M) {
 }
 
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE") != "",
+	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: *update,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status}})
 }
 

@@ -6,47 +6,55 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"narrowgauge/analysis"
+	"narrowgauge/isa/reftest"
 	"narrowgauge/server/project"
 )
 
-var update = flag.Bool("update", false, "write the generated sections of README.md")
+var update = flag.Bool("update", false, "write the generated sections of the documents, and the expected output in scripts")
 
-// generated names the sections of README.md that are made from the sources,
+// generated names the sections of documents that are made from the sources,
 // each between the lines "<!-- NAME -->" and "<!-- end of NAME -->".
-var generated = []struct {
+var generated = map[string][]struct {
 	name string
 	make func(t *testing.T) string
 }{
-	{"settings", settingsTable},
-	{"checks", checksTable},
-	{"rewrites", rewritesTable},
-	{"disagreements", disagreements},
+	"README.md":     {{"settings", settingsTable}, {"checks", checksTable}, {"rewrites", rewritesTable}, {"disagreements", disagreements}},
+	"DEVELOPERS.md": {{"variables", knobsTable}},
 }
 
-// TestReadme fails when a generated section of README.md is stale, or with
+// TestReadme fails when a generated section of a document is stale, or with
 // -update writes it.
 func TestReadme(t *testing.T) {
-	const path = "../../README.md"
+	for name := range generated {
+		t.Run(name, func(t *testing.T) { generate(t, name) })
+	}
+}
+
+func generate(t *testing.T, name string) {
+	path := "../../" + name
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	old := string(data)
 	text := old
-	for _, g := range generated {
+	for _, g := range generated[name] {
 		open, end := "<!-- "+g.name+" -->\n", "<!-- end of "+g.name+" -->\n"
 		before, rest, ok := strings.Cut(text, open)
 		_, after, ok2 := strings.Cut(rest, end)
 		if !ok || !ok2 {
-			t.Fatalf("README.md has no section %s", g.name)
+			t.Fatalf("%s has no section %s", name, g.name)
 		}
 		text = before + open + "\n" + strings.TrimSpace(g.make(t)) + "\n\n" + end + after
 	}
@@ -64,7 +72,55 @@ func TestReadme(t *testing.T) {
 				break
 			}
 		}
-		t.Error("README.md is stale: go test ./cmd/lsp -run TestReadme -update")
+		t.Errorf("%s is stale: go test ./cmd/lsp -run TestReadme -update", name)
+	}
+}
+
+// knobsTable lists the environment variables of the tests.
+func knobsTable(*testing.T) string {
+	var b strings.Builder
+	b.WriteString("| variable | what it says |\n| --- | --- |\n")
+	for _, k := range reftest.Knobs {
+		fmt.Fprintf(&b, "| `%s` | %s |\n", k.Name, cell(k.Says))
+	}
+	return b.String()
+}
+
+// TestKnobs holds that the environment variables of the tests are those of
+// package reftest, and that no test reads the environment but through it.
+func TestKnobs(t *testing.T) {
+	variable := regexp.MustCompile(`NARROWGAUGE_[A-Z]+`)
+	reads := regexp.MustCompile(`os\.(Getenv|LookupEnv)\(`)
+	known := map[string]bool{}
+	for _, k := range reftest.Knobs {
+		known[k.Name] = true
+	}
+	root := filepath.Join("..", "..")
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && (d.Name() == "node_modules" || d.Name() == ".git" || d.Name() == "mutants"):
+			return fs.SkipDir
+		case d.IsDir() || !slices.Contains([]string{".go", ".lua", ".sh", ".md", ""}, filepath.Ext(path)):
+			return nil
+		}
+		data, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		for _, name := range variable.FindAllString(string(data), -1) {
+			if !known[name] {
+				t.Errorf("%s: %s is not in the list of package reftest", path, name)
+			}
+		}
+		if strings.HasSuffix(path, "_test.go") && filepath.Base(path) != "readme_test.go" && reads.Match(data) {
+			t.Errorf("%s reads the environment by itself; package reftest does it", path)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -109,6 +109,7 @@ func TestFindings(t *testing.T) {
 // the lines that have one. It looks for some errors only once others are
 // gone, so lines that it refuses are taken out until it takes the rest.
 func TestFindingsReference(t *testing.T) {
+	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
 	text := readShowcase(t, showcase)
 	ours := map[int]bool{}
@@ -143,5 +144,5 @@ func TestFindingsReference(t *testing.T) {
 			t.Errorf("line %d has no error, and the assembler refuses it", n)
 		}
 	}
-	t.Logf("%d lines refused by both", len(refused))
+	proof.Counted("findings: %d lines refused by both", len(refused))
 }

@@ -31,7 +31,7 @@ func TestNeovim(t *testing.T) {
 	defer cancel()
 	run := exec.CommandContext(ctx, nvim, "--clean", "--headless", "-i", "NONE", "-n", "-c", "luafile test.lua")
 	home := t.TempDir()
-	run.Env = append(os.Environ(), "NARROWGAUGE_SERVER="+server, "HOME="+home,
+	run.Env = append(os.Environ(), reftest.Server+"="+server, "HOME="+home,
 		"XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home, "XDG_STATE_HOME="+home, "XDG_CACHE_HOME="+home)
 	out, err := run.CombinedOutput()
 	if err != nil || !strings.Contains(string(out), "test.lua: passed") {

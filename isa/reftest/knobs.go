@@ -27,6 +27,7 @@ const (
 	Sources       = "NARROWGAUGE_SOURCES"
 	Disagreements = "NARROWGAUGE_DISAGREEMENTS"
 	Show          = "NARROWGAUGE_SHOW"
+	Server        = "NARROWGAUGE_SERVER"
 )
 
 // Knobs are all of them. DEVELOPERS.md has the table that is made from here.
@@ -42,6 +43,7 @@ var Knobs = []Knob{
 	{Sources, "a folder: where what is unpacked of the packages stays"},
 	{Disagreements, "a file: what no table of disagreements explains is written to it"},
 	{Show, "a folder: the generated programs that fail are written to it"},
+	{Server, "a program: the server that `editors/neovim/test.lua` and `editors/vscode/workbench/run.sh` start"},
 }
 
 // Text is the value of a knob, empty where it is not set. It panics where there
