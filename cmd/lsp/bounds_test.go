@@ -565,9 +565,8 @@ type session struct {
 	t    *testing.T
 	in   io.Writer
 	mu   sync.Mutex
-	said bytes.Buffer             // every message
-	new  chan map[string]any      // those that have come
-	docs map[string]chan struct{} // closed when findings have come
+	said bytes.Buffer        // every message
+	new  chan map[string]any // those that have come
 	next int
 }
 
