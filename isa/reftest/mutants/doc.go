@@ -34,8 +34,9 @@
 // an overlay. Compiling takes longer than most tests; so the tests are compiled
 // once, with all mutants in functions side by side, and each run chooses one.
 // The tests of the changed package are asked, and those of each package that
-// depends on it, from the bottom up, until one fails: first the quickest of each,
-// 1/32 of their time (with the flag -first no others), then more. A mutant that
+// depends on it, from the bottom up, until one fails: first those that have killed
+// most mutants of the package so far, then the quickest of each, 1/32 of their
+// time (with the flag -first no others), then more. A mutant that
 // does not compile is an error of the list. One whose tests take several times
 // as long as without it is killed.
 //

@@ -35,7 +35,11 @@ type judge struct {
 	lock    sync.Mutex
 	built   map[string]*program   // of all, by package
 	times   map[string]*durations // by package
+	kills   map[killer]int        // how many mutants have been killed so
 }
+
+// A killer is a test of package pkg that has killed mutants of package of.
+type killer struct{ of, pkg, test string }
 
 // A program is the tests of a package, compiled.
 type program struct {
@@ -63,7 +67,7 @@ type verdict struct {
 
 // newJudge asks the go command which packages depend on which.
 func newJudge(root, tags, skip string) (*judge, error) {
-	j := &judge{root: root, tags: tags, skip: skip, depends: map[string][]string{}, built: map[string]*program{}, times: map[string]*durations{}}
+	j := &judge{root: root, tags: tags, skip: skip, depends: map[string][]string{}, built: map[string]*program{}, times: map[string]*durations{}, kills: map[killer]int{}}
 	cmd := exec.Command("go", "list", "-tags", tags, "-json=ImportPath,Dir,Deps,TestImports,XTestImports,TestGoFiles,XTestGoFiles", "./...")
 	cmd.Dir, cmd.Stderr = root, os.Stderr
 	out, err := cmd.Output()
@@ -224,7 +228,7 @@ func (j *judge) judge(ctx context.Context, a *applied, first []selection, quick 
 			return built[pkg]
 		}
 	}
-	for _, s := range append(slices.Clone(first), j.selections(a.pkg(), quick)...) {
+	for _, s := range slices.Concat(first, j.likely(a.pkg()), j.selections(a.pkg(), quick)) {
 		p := get(ctx, s.Pkg)
 		if ctx.Err() != nil {
 			return verdict{}, ctx.Err()
@@ -234,11 +238,52 @@ func (j *judge) judge(ctx context.Context, a *applied, first []selection, quick 
 		}
 		v, err := j.run(ctx, p, s, overlay, number)
 		if err != nil || v.State != "survived" {
+			if top, _, _ := strings.Cut(v.Test, "/"); top != "" {
+				j.lock.Lock()
+				j.kills[killer{a.pkg(), s.Pkg, top}]++
+				j.lock.Unlock()
+			}
 			return v, err
 		}
 	}
 	return verdict{State: "survived", First: quick}, nil
 }
+
+// likely are the tests that have killed most mutants of a package so far for
+// the time that they take: they are asked before all others.
+func (j *judge) likely(of string) (all []selection) {
+	j.lock.Lock()
+	defer j.lock.Unlock()
+	for _, pkg := range j.judges(of) {
+		worth := map[string]float64{}
+		for k, n := range j.kills {
+			if k.of != of || k.pkg != pkg || j.times[pkg] == nil {
+				continue
+			}
+			if t, ok := j.times[pkg].Tests[k.test]; ok {
+				worth[k.test] = float64(n) / max(t, 10*time.Millisecond).Seconds()
+			}
+		}
+		tests := slices.SortedFunc(maps.Keys(worth), func(a, b string) int {
+			return cmp.Or(cmp.Compare(worth[b], worth[a]), strings.Compare(a, b))
+		})
+		var in []string
+		var sum time.Duration
+		for _, t := range tests {
+			if sum += j.times[pkg].Tests[t]; sum > likelyTime && in != nil {
+				break
+			}
+			in = append(in, regexp.QuoteMeta(t))
+		}
+		if in != nil {
+			all = append(all, selection{Pkg: pkg, Run: "^(" + strings.Join(in, "|") + ")$"})
+		}
+	}
+	return all
+}
+
+// likelyTime is what the likely tests of a package may take together.
+const likelyTime = 4 * time.Second
 
 // selections are the tests that judge a change of pkg: the quickest of all
 // packages first, as most mutants do not get past them.

@@ -307,6 +307,13 @@ func (o *options) work(ctx context.Context, w io.Writer, j *judge, store *cache,
 		})
 	}
 	for _, r := range open {
+		for _, s := range store.killer(r.name) {
+			if top, _, _ := strings.Cut(strings.Trim(s.Run, "^$"), "$"); top != "" {
+				j.kills[killer{r.applied.pkg(), s.Pkg, top}]++
+			}
+		}
+	}
+	for _, r := range open {
 		select {
 		case queue <- r:
 		case <-ctx.Done():
