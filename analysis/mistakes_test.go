@@ -88,7 +88,7 @@ var mistakes = []mistake{
 
 	// BX PC.
 	{onV4T, "f: bx pc", ".arm|bx lr", "", ""},
-	{onV4T + "|.align 2|nop", "bx pc", ".arm|bx lr", "bx pc at offset 0x2 goes to offset 0x6; A32 code stands at multiples of 4 bytes.", ".align 2|bx pc"},
+	{onV4T + "|.align 2|nop", "bx pc", ".arm|bx lr", "bx pc at offset 0x2 goes to offset 0x6; A32 code must be at a multiple of 4 bytes.", ".align 2|bx pc"},
 	{onM3, "bx pc", "nop", "bx pc changes to A32 state, which cortex-m3 does not have.", ""},
 
 	// Operands keep their column.
@@ -97,7 +97,7 @@ var mistakes = []mistake{
 	{onM3, "mvoe    r0, r1", "bx lr", "mvoe is no instruction", "mov     r0, r1"},
 
 	// In an IT block, in a full one too: another one takes the rest.
-	{onM3 + "|ittt eq|moveq r0, #1", "addeq r1, r1, #0x345", "moveq r2, #2|bx lr", "addw takes it", "addweq r1, r1, #0x345"},
+	{onM3 + "|ittt eq|moveq r0, #1", "addeq r1, r1, #0x345", "moveq r2, #2|bx lr", "use addw", "addweq r1, r1, #0x345"},
 
 	// Addresses where numbers stand.
 	{onM3 + "|.data|table: .word 0|.text", "movw r0, #table", "bx lr", "table is an address, and movw needs a number that is known here; a half of it is #:lower16:table.", "movw r0, #:lower16:table"},
@@ -124,13 +124,13 @@ var mistakes = []mistake{
 	// The other state.
 	{".cpu arm926ej-s|.syntax unified|.thumb", "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", "blx far"},
 	{onV4T, "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", ""},
-	{onV4T, "f: ldr r0, =g", "bx r0|g: bx lr", "bit 0 of its address is clear", "f: ldr r0, =g|bx r0|.thumb_func|g: bx lr"},
+	{onV4T, "f: ldr r0, =g", "bx r0|g: bx lr", "bit 0 of the address is clear", "f: ldr r0, =g|bx r0|.thumb_func|g: bx lr"},
 
 	// What PC reads hangs on the place.
 	{onV4T, "add r0, pc, #3", "bx lr", "3 is no multiple of 4", ""},
-	{onM3, "ldr.w r0, =g", "mov.w r1, r0|bx r1|g: bx lr", "bit 0 of its address is clear", "ldr.w r0, =g|mov.w r1, r0|bx r1|.thumb_func|g: bx lr"},
+	{onM3, "ldr.w r0, =g", "mov.w r1, r0|bx r1|g: bx lr", "bit 0 of the address is clear", "ldr.w r0, =g|mov.w r1, r0|bx r1|.thumb_func|g: bx lr"},
 	{onM3, "ldr.w r0, =g", "orr r0, r0, #1|bx r0|g: bx lr", "", ""},
-	{onM3, "adr.w r0, g", "bx r0|g: bx lr", "bit 0 of its address is clear", "adr.w r0, g+1"},
+	{onM3, "adr.w r0, g", "bx r0|g: bx lr", "bit 0 of the address is clear", "adr.w r0, g+1"},
 
 	// What no aligned base register makes right is not safe.
 	{onM0, "ldr r2, [r1, #6]", "bx lr", "6 is no multiple of 4", "movs r2, #6|ldr r2, [r1, r2]"},

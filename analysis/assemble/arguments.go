@@ -7,6 +7,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -38,7 +39,7 @@ func (p *pass) arguments(it *program.Item, l *syntax.Line) *args {
 // fail reports the directive, once.
 func (a *args) fail(m string) {
 	if !a.failed {
-		a.p.Report(a.p.StmtLoc(a.it), finding.CodeDirective, m+".")
+		a.p.Report(a.p.StmtLoc(a.it), finding.CodeDirective, m)
 	}
 	a.failed = true
 }
@@ -46,7 +47,7 @@ func (a *args) fail(m string) {
 // shape reports that the arguments are not what the directive takes.
 func (a *args) shape() {
 	if !a.failed {
-		a.fail("This is written " + a.d.Usage)
+		a.fail(wording.Written(a.d.Usage))
 	}
 }
 
@@ -79,7 +80,7 @@ func (a *args) digit() bool { c := a.peek(); return c >= '0' && c <= '9' }
 func (a *args) end() bool {
 	if a.peek() != 0 {
 		if a.i == 0 {
-			a.fail(a.d.Name + " takes nothing behind it")
+			a.fail(wording.TakesNothing(a.d.Name))
 		} else {
 			a.shape()
 		}
@@ -149,7 +150,7 @@ func (a *args) value() (v program.Value, given bool) {
 	o, n, err := syntax.Value(a.src[a.i:])
 	a.i += n
 	if err != nil {
-		a.fail("A value is expected here: " + err.Message)
+		a.fail(wording.ExpectedValue(err.Message))
 		return program.Value{Kind: program.Bad}, true
 	}
 	if o.Kind == isa.OpNone {
@@ -166,7 +167,7 @@ func (a *args) number() (int64, bool) {
 	}
 	if v.Kind != program.Number {
 		if v.Kind != program.Unknown {
-			a.fail(a.d.Name + " needs a number that is known here")
+			a.fail(wording.NeedsKnownNumber(a.d.Name))
 		}
 		return 0, false
 	}
@@ -243,10 +244,10 @@ func init() {
 		}
 	}
 	other := func(a *args) {
-		a.fail(a.d.Name + " belongs to another dialect, which this assembler has only when asked for")
+		a.fail(wording.OptionOnly(a.d.Name))
 	}
 	unknown := func(a *args) {
-		a.fail(a.d.Name + " is not there in assemblers for this core")
+		a.fail(wording.NotForCore(a.d.Name))
 	}
 	columns := func(a *args) {
 		if a.peek() == 0 {
@@ -258,9 +259,9 @@ func init() {
 		v, _ := a.value()
 		switch {
 		case v.Kind != program.Number && !a.failed:
-			a.fail(a.d.Name + " needs a number that is known here")
+			a.fail(wording.NeedsKnownNumber(a.d.Name))
 		case v.N < 8 && a.d.Name == ".llen":
-			a.fail(".llen takes at least 8 columns")
+			a.fail(wording.NeedsColumns(".llen"))
 		}
 		a.end()
 	}
@@ -277,7 +278,7 @@ func init() {
 		".line": func(a *args) { a.number(); a.end() },
 		".loc_mark_labels": func(a *args) {
 			if n, ok := a.number(); ok && n != 0 && n != 1 {
-				a.fail(".loc_mark_labels takes 0 or 1")
+				a.fail(wording.ZeroOrOne(".loc_mark_labels"))
 			}
 			a.end()
 		},
@@ -314,7 +315,7 @@ func init() {
 			}
 			v, given := a.value()
 			if !given || v.Kind != program.Number {
-				a.fail(".lsym needs a value that is known here")
+				a.fail(wording.NeedsKnownValue(".lsym"))
 			}
 			if a.end() {
 				y := a.p.Symbol(n)
@@ -341,12 +342,12 @@ func (a *args) weakref() {
 	}
 	y := a.p.Symbol(alias)
 	if y.Refers != "" || y.Defined && (y.Label || y.Once) {
-		a.fail("The symbol " + alias + " is defined already, and cannot stand for another")
+		a.fail(wording.DefinedNoAlias(alias))
 		return
 	}
 	for t, n := target, 0; t != "" && n < 1000; n++ {
 		if t == alias {
-			a.fail(alias + " would stand for itself")
+			a.fail(wording.AliasOfItself(alias))
 			return
 		}
 		t = a.p.Symbol(t).Refers
@@ -369,7 +370,7 @@ func (a *args) symver() {
 	}
 	v := a.src[b:a.i]
 	if !strings.Contains(v, "@") {
-		a.fail("A version behind '@' is missing: .symver name, name@version")
+		a.fail(wording.NeedsVersion())
 		return
 	}
 	if a.eat(',') {
@@ -424,7 +425,7 @@ func (a *args) file() {
 			return
 		}
 		if n < 0 {
-			a.fail(".file takes numbers from 0 on")
+			a.fail(wording.NeedsFileNumber())
 			return
 		}
 		if _, ok := a.text(); !ok {
@@ -444,7 +445,7 @@ func (a *args) file() {
 				a.i++
 			}
 			if digits, ok := strings.CutPrefix(a.src[b:a.i], "0x"); !ok || len(strings.TrimLeft(digits, "0")) <= 20 {
-				a.fail("An MD5 digest has 32 digits behind 0x")
+				a.fail(wording.NeedsDigest())
 			}
 		}
 		if a.p.files == nil {
@@ -453,7 +454,7 @@ func (a *args) file() {
 		given := a.p.files[n]
 		a.p.files[n] = true // even if something more stands there
 		if a.end() && given {
-			a.fail(fmt.Sprintf("The file number %d is given already", n))
+			a.fail(wording.FileNumberTaken(n))
 		}
 		return
 	}
@@ -471,7 +472,7 @@ func (a *args) loc() {
 		return
 	}
 	if !a.p.files[n] {
-		a.fail(fmt.Sprintf("No .file line gives the number %d", n))
+		a.fail(wording.NoFileNumber(n))
 		return
 	}
 	a.number()
@@ -483,11 +484,11 @@ func (a *args) loc() {
 		case "basic_block", "prologue_end", "epilogue_begin":
 		case "is_stmt":
 			if v, _ := a.number(); v != 0 && v != 1 {
-				a.fail("is_stmt takes 0 or 1")
+				a.fail(wording.ZeroOrOne("is_stmt"))
 			}
 		case "isa", "discriminator":
 			if v, _ := a.number(); v < 0 {
-				a.fail("A number from 0 on is expected")
+				a.fail(wording.NeedsNotNegative())
 			}
 		case "view":
 			if a.eat('-') || a.digit() {
@@ -507,7 +508,7 @@ func (a *args) view(name string) {
 	s, fresh := a.p.defining(name)
 	switch {
 	case s.Defined && (s.Label || s.Val.Kind != program.Unknown):
-		a.fail("The symbol " + name + " is defined already")
+		a.fail(wording.AlreadyDefined(name))
 		return
 	case !fresh:
 		a.p.Gen++
@@ -538,7 +539,7 @@ func (a *args) stab(n int) {
 
 func (a *args) debugFunc() {
 	if a.p.inFunc {
-		a.fail("The .func before this one has no .endfunc")
+		a.fail(wording.StillOpen(".func", ".endfunc"))
 		return
 	}
 	a.name()
@@ -551,7 +552,7 @@ func (a *args) debugFunc() {
 
 func (a *args) debugEndfunc() {
 	if !a.p.inFunc {
-		a.fail("No .func stands before this .endfunc")
+		a.fail(wording.HasNone(".endfunc", ".func"))
 		return
 	}
 	a.p.inFunc = false
@@ -566,10 +567,10 @@ func (a *args) reloc() {
 	}
 	switch {
 	case !given || v.Kind == program.Bad || v.Kind == program.Undefined && v.Mixed:
-		a.fail(".reloc needs an offset")
+		a.fail(wording.NeedsOffset(".reloc"))
 		return
 	case v.Kind == program.Number && v.N < 0:
-		a.fail(".reloc takes offsets from 0 on")
+		a.fail(wording.NeedsForwardOffset())
 		return
 	}
 	if !a.eat(',') {
@@ -583,7 +584,7 @@ func (a *args) reloc() {
 		if name == "" {
 			name = "this"
 		}
-		a.fail("The relocation's type has a name like R_ARM_ABS32; " + name + " is none")
+		a.fail(wording.NoRelocationType(name))
 		return
 	}
 	if a.eat(',') {
@@ -647,7 +648,7 @@ func (a *args) vtableInherit() {
 		return
 	}
 	if y := a.p.Find(child); y == nil || !y.Defined {
-		a.fail(".vtable_inherit stands behind the table " + child)
+		a.fail(wording.InheritAfter(child))
 		return
 	}
 	if !a.eat(',') {
@@ -677,12 +678,12 @@ func (a *args) vtableEntry() {
 func (a *args) bundleMode() {
 	n, _ := a.number()
 	if !a.failed && (n < 0 || n > 30) {
-		a.p.Warn(a.p.StmtLoc(a.it), finding.CodeDirective, ".bundle_align_mode takes powers 0–30.")
+		a.p.Warn(a.p.StmtLoc(a.it), finding.CodeDirective, wording.BundlePowers())
 		n = min(max(n, 0), 30)
 	}
 	if a.end() {
 		if a.p.bundleOpen > 0 {
-			a.fail(".bundle_align_mode stands outside of .bundle_lock and .bundle_unlock")
+			a.fail(wording.BundleLocked())
 			return
 		}
 		a.p.bundle = n
@@ -692,7 +693,7 @@ func (a *args) bundleMode() {
 func (a *args) bundleLock() {
 	a.end()
 	if a.p.bundle == 0 {
-		a.fail(".bundle_lock needs a size of bundles, which .bundle_align_mode gives")
+		a.fail(wording.NeedsBundleSize(".bundle_lock"))
 		return
 	}
 	a.p.bundleOpen++
@@ -705,9 +706,9 @@ func (a *args) bundleUnlock() {
 	}
 	switch {
 	case a.p.bundle == 0:
-		a.fail(".bundle_unlock needs a size of bundles, which .bundle_align_mode gives")
+		a.fail(wording.NeedsBundleSize(".bundle_unlock"))
 	case a.p.bundleOpen == 0:
-		a.fail("No .bundle_lock stands before this .bundle_unlock")
+		a.fail(wording.HasNone(".bundle_unlock", ".bundle_lock"))
 	default:
 		a.p.bundleOpen--
 	}
@@ -721,7 +722,7 @@ func (a *args) psize() {
 	_ = n
 	if a.eat(',') {
 		if w, _ := a.number(); !a.failed && w < 8 {
-			a.fail(".psize takes at least 8 columns")
+			a.fail(wording.NeedsColumns(".psize"))
 		}
 	}
 	a.end()
@@ -736,7 +737,7 @@ func (a *args) nops() {
 		a.number()
 	}
 	if a.end() && given && n > 0 {
-		a.fail(".nops is not there for this core; .nop is, and .fill repeats it")
+		a.fail(wording.NoNops())
 	}
 }
 
@@ -747,7 +748,7 @@ func (a *args) floatFormat() {
 		return
 	}
 	if f := a.p.floatFormat; f != "" && f != n {
-		a.p.Warn(a.p.StmtLoc(a.it), finding.CodeDirective, "The format of 16-bit numbers is "+f+" already, and stays so.")
+		a.p.Warn(a.p.StmtLoc(a.it), finding.CodeDirective, wording.FloatFormatTaken(f))
 		return
 	}
 	a.p.floatFormat = n
@@ -757,13 +758,11 @@ func (a *args) objectArch() {
 	name := a.src
 	e := a.p.cur
 	if name == "" || name == "all" || strings.Contains(name, "+") || !e.Sel.SelectArch(name) {
-		m := "No architecture is called " + name
 		if name == "" {
-			m = ".object_arch needs a name behind it"
-		} else if n := finding.Near(name, isa.ArchNames()); len(n) > 0 {
-			m += "; near names: " + strings.Join(n, ", ")
+			a.fail(wording.NeedsName(a.d.Name))
+			return
 		}
-		a.fail(m)
+		a.fail(wording.NoTarget(syntax.EffArch, name, finding.Near(name, isa.ArchNames())))
 	}
 }
 
@@ -795,7 +794,7 @@ func (a *args) attribute() {
 		name := a.name()
 		n, ok := attributeTags[name]
 		if !ok {
-			a.fail("No build attribute is called " + name)
+			a.fail(wording.NoAttribute(name))
 			return
 		}
 		tag = n
@@ -829,11 +828,11 @@ func (a *args) attribute() {
 	}
 	if text {
 		if number && !a.eat(',') {
-			a.fail(fmt.Sprintf("The attribute %d has a number and a text", tag))
+			a.fail(wording.AttributeBoth(tag))
 			return
 		}
 		if a.peek() != '"' {
-			a.fail(fmt.Sprintf("The value of the attribute %d is a text in double quotes", tag))
+			a.fail(wording.AttributeString(tag))
 			return
 		}
 		a.text()

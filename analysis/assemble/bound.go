@@ -1,10 +1,9 @@
 package assemble
 
 import (
-	"fmt"
-
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -30,7 +29,7 @@ func (p *pass) skipsNothing(it *program.Item, q *isa.Query) bool {
 	}
 	nop, _ := isa.Find("nop")
 	it.Match, _ = nop.Match(q, nil)
-	p.Warn(p.NameLoc(it), finding.CodeUnpredictable, it.Stmt.Name+" goes to the next line, for which it has no encoding; assemblers put nop in its place.")
+	p.Warn(p.NameLoc(it), finding.CodeUnpredictable, wording.BecomesNop(it.Stmt.Name))
 	return true
 }
 
@@ -41,7 +40,7 @@ func (p *pass) baselineBranch(it *program.Item, q *isa.Query) bool {
 	if it.Flags&program.Wide == 0 || q.Have.Has(isa.FeatT32) || !it.Conditional() || p.OperandErrors(it, nil) {
 		return false
 	}
-	p.Warn(p.NameLoc(it), finding.CodeNotOnArch, fmt.Sprintf("%s is not sure to be within the reach of a halfword; assemblers make the encoding of full width of it, which %s does not have.", it.Stmt.Name, p.TargetName(it)))
+	p.Warn(p.NameLoc(it), finding.CodeNotOnArch, wording.MayNeedWide(it.Stmt.Name, p.TargetName(it)))
 	it.Flags |= program.Unchecked
 	return true
 }
@@ -55,7 +54,7 @@ func (p *pass) linked(it *program.Item, e *program.Env) {
 	if it.Match.Odd {
 		for i := range it.Stmt.Ops {
 			if o := &it.Stmt.Ops[i]; o.Kind == isa.OpExpr {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeBranchOdd, fmt.Sprintf("%s keeps no bit 0 of its target; %s goes to the address below.", it.Stmt.Name, p.OpText(it, i)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeBranchOdd, wording.IgnoresBit0(it.Stmt.Name, p.OpText(it, i)))
 			}
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -161,7 +162,7 @@ func (p *pass) registerList(it *program.Item) {
 		p.At = it.Id
 		d := o.Operand
 		if !p.Names(it, &o, &d) {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeRegList, "In this list stands a name that is no register.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeRegList, wording.ListNoRegister())
 			return
 		}
 		o.Operand, o.Names = d, nil
@@ -177,7 +178,7 @@ func (p *pass) registerList(it *program.Item) {
 func (p *pass) otherName(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) != 2 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, s.Dir.Name+" takes two names.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesTwoNames(s.Dir.Name))
 		return
 	}
 	if s.Dir.Effect == syntax.EffExportAs {
@@ -198,7 +199,7 @@ var knownWords = map[string]string{
 func (p *pass) known(it *program.Item, rest string) {
 	w, _, _ := strings.Cut(strings.ReplaceAll(rest, "\t", " "), " ")
 	if d := it.Stmt.Dir.Name; w == "" || !strings.Contains(knownWords[d], " "+strings.ToUpper(w)+" ") {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, d+" has one of these words behind it: "+strings.Join(strings.Fields(knownWords[d]), ", ")+".")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsWord(d, strings.Join(strings.Fields(knownWords[d]), ", ")))
 	}
 }
 
@@ -222,7 +223,7 @@ func (p *pass) attributes(it *program.Item, o *syntax.Operand, known []string) {
 		w := words[0]
 		for _, n := range known {
 			if d := finding.Distance(w, n); d == 1 && len(w) > 3 || d == 2 && len(w) > 6 {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, fmt.Sprintf("%s has no attribute %s; near names: %s.", it.Stmt.Dir.Name, strings.ToUpper(w), strings.ToUpper(n)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoSectionAttribute(it.Stmt.Dir.Name, strings.ToUpper(w), strings.ToUpper(n)))
 				break
 			}
 		}
@@ -248,7 +249,7 @@ func (p *pass) routineOf(it *program.Item) {
 	s := it.Stmt
 	name := p.LineText(it)[int(s.Start)+len(s.Name) : s.NameEnd]
 	if at := p.ScopeAt(it.Id, it.Sec); name != "" && name != at.Named() {
-		p.Report(p.NameLoc(it), finding.CodeUndefined, eval.OtherRoutine(name, at))
+		p.Report(p.NameLoc(it), finding.CodeUndefined, wording.OtherRoutine(name, at.Named()))
 	}
 }
 
@@ -269,7 +270,7 @@ func (p *pass) pseudo(file, line int32, l *syntax.Line, s *syntax.Stmt, base, co
 		}
 		text = "\tudf" + cond + width + " " + rest
 	case !ok || strings.TrimSpace(value) == "":
-		p.Report(p.StmtLoc(it), finding.CodeNoForm, fmt.Sprintf("%s takes a register and a value.", s.Name))
+		p.Report(p.StmtLoc(it), finding.CodeNoForm, wording.RegisterAndValue(s.Name))
 		return
 	default:
 		// The address of ADRL counts from PC; size and effects are the same.

@@ -1,7 +1,6 @@
 package assemble
 
 import (
-	"fmt"
 	"sort"
 	"strconv"
 	"strings"
@@ -213,11 +212,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 	params := m.Params[len(before):]
 	values, more := syntax.ColumnArguments(params, raw)
 	if more != "" {
-		n := "takes no arguments"
-		if len(params) > 0 {
-			n = "takes " + wording.Plural(len(params), "argument", "arguments")
-		}
-		p.Report(p.StmtLoc(it), finding.CodeMacroArg, fmt.Sprintf("%s %s, and %s is more.", m.Name, n, wording.ClipText(more, 40)))
+		p.Report(p.StmtLoc(it), finding.CodeMacroArg, wording.TooManyArguments(m.Name, len(params), more))
 		return
 	}
 	values = append(before, values...)
@@ -257,7 +252,7 @@ func (p *pass) columnDefine(id int32) {
 	end, ok := f.Behind(int(it.Line), syntax.EffMacro, syntax.EffEndm)
 	p.goTo(end+1, 0)
 	if !ok {
-		p.Report(p.StmtLoc(it), finding.CodeMacroDef, "This MACRO has no MEND.")
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("MACRO", "MEND"))
 		return
 	}
 	at := int(it.Line) + 1
@@ -265,7 +260,7 @@ func (p *pass) columnDefine(id int32) {
 		at++
 	}
 	if at == end {
-		p.Report(p.StmtLoc(it), finding.CodeMacroDef, "The line with the macro's name is missing behind MACRO.")
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.MacroNeedsName())
 		return
 	}
 	head := f.Line(at)
@@ -273,7 +268,7 @@ func (p *pass) columnDefine(id int32) {
 	h, ok := syntax.ColumnHeader(text)
 	if !ok {
 		a, b := program.Trimmed(head.Text, 0, int32(len(head.Code())))
-		p.Report(p.Loc(&program.Item{File: it.File, Line: int32(at)}, a, b), finding.CodeMacroDef, "Behind MACRO a line with the macro's name and its parameters is expected, and this cannot be read as one.")
+		p.Report(p.Loc(&program.Item{File: it.File, Line: int32(at)}, a, b), finding.CodeMacroDef, wording.MacroLineUnread())
 		return
 	}
 	name := h.Name
@@ -293,8 +288,8 @@ func (p *pass) columnDefine(id int32) {
 		named = p.Loc(&program.Item{File: it.File, Line: int32(at)}, int32(i), int32(i+len(name)))
 	}
 	if old := p.macroBy[name]; old != nil {
-		p.Emit(named, finding.Diagnostic{Code: finding.CodeMacroDef, Message: "The macro " + old.Name + " is defined already, " + p.Where(old.At.Location, it) + ".",
-			Related: []finding.Related{{Location: old.At.Location, Message: "the first definition of " + old.Name}}})
+		p.Emit(named, finding.Diagnostic{Code: finding.CodeMacroDef, Message: wording.MacroTwiceColumns(old.Name, wording.Where(p.Program, old.At.Location, it)),
+			Related: []finding.Related{{Location: old.At.Location, Message: wording.FirstDefinition(old.Name)}}})
 		return
 	}
 	m := &program.Macro{Name: name, Params: params, Label: h.Label != "", Cond: h.Cond != "", Columns: true, File: it.File, Line: int32(last), End: int32(end), Item: id, At: named}
@@ -315,7 +310,7 @@ func (p *pass) while(id int32, l *syntax.Line) {
 		}
 	}()
 	if !ok {
-		p.Report(p.StmtLoc(it), finding.CodeMacroDef, "This WHILE has no WEND.")
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("WHILE", "WEND"))
 		return
 	}
 	it.Flags |= program.Opaque
@@ -335,8 +330,8 @@ func (p *pass) while(id int32, l *syntax.Line) {
 // columnCondition computes the condition of IF, ELIF and WHILE. One that hangs on
 // what is not known counts as false, as in the dot dialect.
 func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt) bool {
-	bad := func(what string) bool {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, s.Dir.Name+" "+what+".")
+	bad := func(message string) bool {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, message)
 		return false
 	}
 	code, last := p.Sources[it.File].File.Joined(int(it.Line))
@@ -349,7 +344,7 @@ func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt)
 		if n := len(f.Line(0).Stmts); n > 0 {
 			s = &f.Line(0).Stmts[n-1]
 			if s.Err != nil { // the columns are those of another text
-				return bad("cannot be read: " + s.Err.Message)
+				return bad(wording.CannotBeRead(s.Dir.Name, s.Err.Message))
 			}
 		}
 	}
@@ -358,17 +353,17 @@ func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt)
 		return false
 	}
 	if s = p.withNames(s); len(s.Ops) != 1 {
-		return bad("needs one condition")
+		return bad(wording.NeedsOneCondition(s.Dir.Name))
 	}
 	v, ok := p.ColumnValue(&s.Ops[0], it)
 	if !ok {
 		if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Sym != nil && !e.Apart && !e.Sym.Extern && !p.Missed {
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, s.Dir.Name+" needs the value of "+e.Sym.Name+" here, and no line above defines it.")
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, e.Sym.Name))
 		}
 		return false
 	}
 	if v.Kind == syntax.VarString {
-		return bad("needs a condition, and this is a string")
+		return bad(wording.ConditionIsString(s.Dir.Name))
 	}
 	return v.Num != 0
 }
@@ -391,36 +386,36 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 			case len(p.VarStack) > 0:
 				p.VarStack[len(p.VarStack)-1][s.Ops[i].Word] = v
 			default:
-				p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" stands in a macro alone; "+"GBL"+d.Name[3:]+" makes a variable of the whole program.")
+				p.Report(p.StmtLoc(it), finding.CodeDirective, wording.MacroVariable(d.Name, d.Name[3:]))
 			}
 		}
 	case syntax.EffSetVar:
 		v := p.Variable(s.Name)
 		if v == nil {
-			p.Report(p.NameLoc(it), finding.CodeUndefined, fmt.Sprintf("No GBL%s or LCL%s above makes the variable %s.", d.Name[3:], d.Name[3:], s.Name))
+			p.Report(p.NameLoc(it), finding.CodeUndefined, wording.NoVariable(d.Name[3:], s.Name))
 			return
 		}
 		if v.Kind != d.Unit {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" holds a value of another kind than "+d.Name+" gives.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.SetsOtherType(s.Name, d.Name))
 			return
 		}
 		if len(s.Ops) != 1 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs one value.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOneValue(d.Name))
 			return
 		}
 		x, ok := p.ColumnValue(&s.Ops[0], it)
 		if !ok {
 			if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Sym != nil {
-				p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, d.Name+" needs the value of "+e.Sym.Name+" here, and no line above defines it.")
+				p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, wording.NeedsValueOf(d.Name, e.Sym.Name))
 			}
 			return
 		}
 		if (x.Kind == syntax.VarString) != (v.Kind == syntax.VarString) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" holds a value of another kind than this.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.OtherType(s.Name))
 			return
 		}
 		if len(x.Str) > eval.MaxString {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The string has %d characters, and a variable holds up to %d.", len(x.Str), eval.MaxString))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StringTooLong(len(x.Str), eval.MaxString))
 			x.Str = ""
 		}
 		v.Num, v.Str = x.Num, x.Str
@@ -436,7 +431,7 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 				r, ok = p.Alias(o.Word)
 			}
 			if !ok {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "The second argument of "+d.Name+" is a register.")
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.SecondIsRegister(d.Name))
 				r = isa.NoReg
 			}
 			p.MapReg = r
@@ -455,7 +450,7 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 			return
 		}
 		if n < 0 || n > layout.Most {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s cannot have %d bytes.", d.Name, n))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.CannotHaveBytes(d.Name, n))
 			return
 		}
 		p.MapAt += n
@@ -474,23 +469,23 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 			return
 		}
 		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Num == 0 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, "This condition does not hold, and the assembly stops here.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.AssertionFalse())
 		}
 	case syntax.EffInfo:
 		if len(s.Ops) == 0 {
 			return
 		}
 		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Num != 0 {
-			m := "The source stops the assembly here."
+			m := wording.SourceStops("")
 			if len(s.Ops) > 1 {
 				if t, ok := p.ColumnValue(&s.Ops[1], it); ok && t.Kind == syntax.VarString {
-					m = "The source stops the assembly here: " + t.Str
+					m = wording.SourceStops(t.Str)
 				}
 			}
 			p.Report(p.StmtLoc(it), finding.CodeDirective, m)
 		}
 	case syntax.EffWend:
-		p.Report(p.StmtLoc(it), finding.CodeDirective, "No WHILE stands before this WEND.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.HasNone("WEND", "WHILE"))
 	case syntax.EffWord:
 		if len(s.Ops) == 1 {
 			if n, ok := p.count(it, 0, false, 0); ok && n >= 0 && n < 16 {
@@ -544,7 +539,7 @@ func (p *pass) area(it *program.Item) {
 		case "ALIGN":
 			if n := p.Value(o, it); n.Kind == program.Number {
 				if n.N < 0 || n.N > 31 {
-					p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, fmt.Sprintf("ALIGN of a section is a power of two of 0–31, and %d is none.", n.N))
+					p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.SectionExponent(n.N))
 					continue
 				}
 				sec.Align = max(sec.Align, 1<<n.N)
@@ -564,7 +559,7 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 			return
 		}
 		if v <= 0 || v&(v-1) != 0 || v > 1<<31 {
-			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf("%s takes a power of two, and %d is none.", s.Dir.Name, v))
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, wording.TakesPower(s.Dir.Name, v))
 			return
 		}
 		n = v

@@ -6,6 +6,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 )
 
 // ofText says whether a condition is about the text behind it, and no value.
@@ -21,8 +22,8 @@ func ofText(name string) bool {
 // is reported, if that is sure, and counts as false.
 func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	it := &program.Item{Stmt: s, Line: line, File: file, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Id: int32(len(p.Items))}
-	bad := func(what string) bool {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" "+what+".")
+	bad := func(message string) bool {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, message)
 		return false
 	}
 	if s.Dir.Name[0] != '.' {
@@ -33,11 +34,11 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		name := strings.Trim(s.Reduced(l), `"`)
 		for i := 0; i < len(name); i++ {
 			if !program.IdentByte(name[i]) {
-				return bad("takes one name")
+				return bad(wording.TakesOneName(s.Name))
 			}
 		}
 		if name == "" || name[0] >= '0' && name[0] <= '9' {
-			return bad("needs a name")
+			return bad(wording.NeedsName(s.Name))
 		}
 		y := p.Find(name)
 		defined := y != nil && (y.Defined || y.Extern && y.Kind == program.SymData) // .comm
@@ -50,7 +51,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		// The texts are as macros see them, quotes included.
 		a, b, ok := strings.Cut(s.Reduced(l), ",")
 		if !ok {
-			return bad("needs two texts with a comma between them")
+			return bad(wording.NeedsTwoTexts(s.Name))
 		}
 		return (strings.TrimSpace(a) == strings.TrimSpace(b)) == (s.Dir.Name == ".ifc")
 	case ".ifeqs", ".ifnes":
@@ -58,7 +59,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		st := syntax.ParseAs(".ascii "+text, syntax.Dots).Line(0).Stmts
 		if len(st) != 1 || st[0].Err != nil || len(st[0].Ops) != 2 || !st[0].Ops[0].IsStr || !st[0].Ops[1].IsStr ||
 			!strings.Contains((".ascii " + text)[st[0].Ops[0].End:st[0].Ops[1].Start], ",") {
-			return bad("needs two strings in double quotes with a comma between them")
+			return bad(wording.NeedsTwoStrings(s.Name))
 		}
 		return (st[0].Ops[0].Names.Str == st[0].Ops[1].Names.Str) == (s.Dir.Name == ".ifeqs")
 	}
@@ -73,19 +74,19 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		return false
 	}
 	if x == nil || len(x.Ops) != 1 || x.Err != nil && !x.Err.Mild || x.Ops[0].IsStr {
-		return bad("needs one value")
+		return bad(wording.NeedsOneValue(s.Name))
 	}
 	v := p.Value(&x.Ops[0], it)
 	if v.Kind != program.Number {
 		switch {
 		case v.Apart:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, s.Dir.Name+" needs a distance that is known here; what stands between may still grow, pad, or be in another section.")
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownDistance(s.Dir.Name))
 		case v.Kind == program.Undefined && v.Sym != nil:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, s.Dir.Name+" needs the value of "+v.Sym.Name+" here, and no line above defines it.")
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, v.Sym.Name))
 		case v.Kind == program.Undefined || v.Kind == program.Address && p.Secs[v.Sec].Exact:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, s.Dir.Name+" needs a number that is known here.")
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownNumber(s.Dir.Name))
 		case v.Kind == program.Bad && !v.Mild:
-			p.Report(p.StmtLoc(it), finding.CodeSyntax, v.Why)
+			p.Report(p.StmtLoc(it), finding.CodeSyntax, p.Trouble(v, it))
 		}
 		return false
 	}

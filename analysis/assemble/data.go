@@ -1,7 +1,6 @@
 package assemble
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -19,7 +18,7 @@ func (p *pass) floats(it *program.Item, l *syntax.Line) int64 {
 		return 0
 	}
 	n := int64(0)
-	p.stored(it, "floating-point numbers")
+	p.stored(it, wording.Floats)
 	for {
 		if a.peek() != ',' && a.peek() != 0 {
 			a.float()
@@ -38,7 +37,7 @@ func (p *pass) floats(it *program.Item, l *syntax.Line) int64 {
 func (a *args) float() {
 	b := a.i
 	if a.d.Name == ".packed" {
-		a.fail("This core has no packed decimal numbers")
+		a.fail(wording.NoPacked())
 		return
 	}
 	s := a.src[a.i:]
@@ -89,7 +88,7 @@ func (a *args) float() {
 	}
 	if mantissa == "" || mantissa == "." {
 		if a.i == b {
-			a.fail("A floating-point number is expected here")
+			a.fail(wording.NeedsFloat())
 		}
 		return
 	}
@@ -102,7 +101,7 @@ func (a *args) float() {
 		err = strconv.ErrRange
 	}
 	if err != nil && a.d.Unit <= 8 {
-		a.fail(fmt.Sprintf("%s is larger than a floating-point number of %d bytes can be", mantissa+exp, a.d.Unit))
+		a.fail(wording.FloatTooLarge(mantissa+exp, a.d.Unit))
 	}
 }
 
@@ -114,7 +113,7 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 		return 0
 	}
 	if n < 0 {
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s cannot repeat anything %d times.", a.d.Name, n))
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.CannotRepeat(a.d.Name, n))
 		return 0
 	}
 	if !a.eat(',') {
@@ -125,7 +124,7 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 		return n * int64(a.d.Unit)
 	}
 	if a.d.Float {
-		p.stored(it, "floating-point numbers")
+		p.stored(it, wording.Floats)
 		a.float()
 	} else {
 		v, _ := a.value()
@@ -133,7 +132,7 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 			a.fail(wording.NoLocal(v))
 		}
 		if p.holdsNothing() && (v.Kind != program.Number || v.N != 0) && n > 0 {
-			p.stored(it, "a value")
+			p.stored(it, wording.AValue)
 		}
 	}
 	a.end()
@@ -144,14 +143,14 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 func (p *pass) wideStrings(it *program.Item) int64 {
 	n, unit := int64(0), int64(it.Stmt.Dir.Unit)
 	if len(it.Stmt.Ops) == 0 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, it.Stmt.Dir.Name+" needs a string in double quotes.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(it.Stmt.Dir.Name))
 	} else {
-		p.stored(it, "text")
+		p.stored(it, wording.Text)
 	}
 	for i := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[i]
 		if !o.IsStr {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "A string in double quotes is expected here.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.StringHere())
 			continue
 		}
 		n += int64(len(o.Names.Str)) * unit
@@ -191,7 +190,7 @@ func (p *pass) fill(it *program.Item, grow func(int64)) {
 			return
 		}
 		if v != 0 && p.holdsNothing() {
-			p.stored(it, "a value")
+			p.stored(it, wording.AValue)
 		}
 	}
 	if len(ops) > 0 && ops[0].Kind == isa.OpNone {
@@ -209,7 +208,7 @@ func (p *pass) fill(it *program.Item, grow func(int64)) {
 func (p *pass) leb(it *program.Item, grow func(int64)) {
 	n, wait := int64(0), false
 	if len(it.Stmt.Ops) == 0 {
-		p.stored(it, "")
+		p.stored(it, wording.Zeros)
 		n = 1
 	}
 	for i := range it.Stmt.Ops {
@@ -218,7 +217,7 @@ func (p *pass) leb(it *program.Item, grow func(int64)) {
 		wait = wait || !known
 	}
 	if p.holdsNothing() && (p.Secs[p.sec].Record || !p.allZero(it)) {
-		p.stored(it, "a value")
+		p.stored(it, wording.AValue)
 	}
 	grow(n)
 	if wait {
@@ -244,16 +243,16 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 	n := int64(0)
 	d := it.Stmt.Dir
 	if p.Secs[p.sec].Record {
-		p.stored(it, "code")
+		p.stored(it, wording.Code)
 		return
 	}
 	dots := d.Name[0] == '.'
 	if p.cur.Mode == isa.A && d.Unit != 0 && dots && len(it.Stmt.Ops) > 0 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" is for compact code; A32 code has .inst.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.InstThumbOnly(d.Name))
 		return
 	}
 	if k := len(it.Stmt.Ops); dots && k > 0 && p.commaAfter(p.Sources[it.File].File.Line(int(it.Line)), &it.Stmt.Ops[k-1]) {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, "A value is missing behind the comma.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.ValueAfterComma())
 	}
 	for i := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[i]
@@ -269,7 +268,7 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 				}
 			}
 		case v.Kind != program.Number:
-			bad = d.Name + " needs numbers that are known here"
+			bad = wording.NeedsKnownNumbers(d.Name)
 		case p.cur.Mode == isa.A:
 			u = 4
 		default:
@@ -285,13 +284,13 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 			case u == 0 && wide && c >= 0xe8000000 && c < 1<<32:
 				u = 4
 			case u == 0:
-				bad = fmt.Sprintf("The size of 0x%x is not clear: .inst.n says halfword, .inst.w word", uint64(v.N))
+				bad = wording.SizeUnclear(uint64(v.N))
 			case u == 2 && wide:
-				bad = fmt.Sprintf(".inst.n holds 16 bits, and 0x%x has more", uint64(v.N))
+				bad = wording.HalfwordOnly(uint64(v.N))
 			}
 		}
 		if bad != "" {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, bad+".")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, bad)
 			if n > 0 {
 				break
 			}
@@ -314,17 +313,17 @@ func (p *pass) stopped(it *program.Item, l *syntax.Line) {
 		switch {
 		case !ok:
 		case n >= 500:
-			p.Warn(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The source warns here, by the number %d.", n))
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.SourceWarns(n))
 		default:
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The source stops the assembly here, by the number %d.", n))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.SourceStopsBy(n))
 		}
 		return
 	case ".abort":
 		p.Ended = true
 	}
-	m := "The source stops the assembly here."
+	m := wording.SourceStops("")
 	if len(s.Ops) == 1 && s.Ops[0].IsStr {
-		m = "The source stops the assembly here: " + s.Ops[0].Names.Str
+		m = wording.SourceStops(s.Ops[0].Names.Str)
 	}
 	p.Report(p.StmtLoc(it), finding.CodeDirective, m)
 }
@@ -343,10 +342,10 @@ func (p *pass) common(it *program.Item, l *syntax.Line) {
 	case a.failed:
 		return
 	case !ok:
-		a.fail(a.d.Name + " needs a size")
+		a.fail(wording.NeedsSize(a.d.Name))
 		return
 	case size < 0:
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("A size of %d makes no sense, and assemblers read over the line.", size))
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NegativeSize(size))
 		return
 	}
 	y := p.Symbol(name)
@@ -367,9 +366,9 @@ func (p *pass) common(it *program.Item, l *syntax.Line) {
 				return
 			}
 			if n < 0 {
-				p.Warn(p.StmtLoc(it), finding.CodeDirective, "An alignment is a power of two.")
+				p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.AlignmentPower())
 			} else if n&(n-1) != 0 {
-				p.Warn(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("An alignment is a power of two, and %d is none.", n))
+				p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.AlignmentNotPower(n))
 				n = 1
 			}
 			align = max(n, 1)
@@ -380,7 +379,7 @@ func (p *pass) common(it *program.Item, l *syntax.Line) {
 	}
 	switch {
 	case y.Refers != "":
-		a.fail("The symbol " + name + " stands for " + y.Refers + " already")
+		a.fail(wording.AlreadyAlias(name, y.Refers))
 		return
 	case y.Defined:
 		p.Duplicate(it, y, it.Stmt.Start, it.Stmt.End)
@@ -431,7 +430,7 @@ func (p *pass) symType(it *program.Item, l *syntax.Line) {
 	case '"':
 		typ, _ = a.text()
 	case 0:
-		a.fail(".type needs a kind of symbol, as in %function")
+		a.fail(wording.NeedsSymbolKind())
 		return
 	default:
 		typ = a.typeWord()
@@ -444,7 +443,7 @@ func (p *pass) symType(it *program.Item, l *syntax.Line) {
 		y.Object = true
 	case "notype", "STT_NOTYPE", "0", "common", "STT_COMMON", "5", "tls_object", "STT_TLS", "6", "gnu_unique_object":
 	default:
-		a.fail("The kind of a symbol is %function, %object, %tls_object, %common, %notype or the like, and " + typ + " is none")
+		a.fail(wording.NoSymbolKind(typ))
 		return
 	}
 	a.end()
@@ -487,11 +486,11 @@ func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 	ok := true
 	o.Expr.Walk(func(e *syntax.Expr) {
 		if e.Op == syntax.ExprSub && e.Y.Op == syntax.ExprReloc && ok {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "A relocation stands behind one symbol, and nothing is taken away from what it stands for.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.RelocationOfOne())
 			ok = false
 		}
 		if e.Y != nil && e.X.Op == syntax.ExprReloc && strings.EqualFold(e.X.Name, "plt") && ok {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "Nothing stands behind "+e.X.Name+"; what is added stands in front of it.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.AddBefore(e.X.Name))
 			ok = false
 		}
 		if e.Op != syntax.ExprReloc || !ok {
@@ -499,10 +498,10 @@ func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 		}
 		switch name := it.Stmt.Dir.Name; {
 		case name != ".word" && name != ".long":
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, name+" takes no relocation; .word and .long do.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesNoRelocation(name))
 			ok = false
 		case !dataRelocs[e.Name]:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "No relocation is called "+e.Name+".")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoRelocation(e.Name))
 			ok = false
 		}
 	})
@@ -519,18 +518,18 @@ func (p *pass) doublewords(it *program.Item) {
 		}
 		switch v := p.Value(o, it); {
 		case v.Kind == program.Undefined && v.Num != 0 && !v.Back:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
 		case v.Kind == program.Bad || v.Kind == program.Undefined && v.Num != 0:
 			p.BadValue(it, o, v)
 		case v.Kind == program.Big:
 			if v.N > 64 {
-				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low 64.", v.N, it.Stmt.Dir.Name))
+				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Dir.Name, 64))
 			}
 		case v.Kind == program.Unknown && !v.Apart && v.Sym == nil && v.Reloc == "":
 		case v.Kind == program.Undefined && v.Sym != nil && p.Find(v.Sym.Name) != nil:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A doubleword needs the value of "+v.Sym.Name+" in a line above: there is no 64-bit relocation.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsAbove64(v.Sym.Name))
 		case v.Kind != program.Number || v.Late:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package assemble
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
 
@@ -19,11 +18,11 @@ import (
 func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
 	s, d := it.Stmt, it.Stmt.Dir
 	if n := s.Start + int32(len(s.Name)); n < s.NameEnd && p.DialectOf(it) != syntax.Columns {
-		p.Warn(p.Loc(it, n, s.NameEnd), finding.CodeSyntax, "This stands behind the name without a blank; assemblers read over it.")
+		p.Warn(p.Loc(it, n, s.NameEnd), finding.CodeSyntax, wording.NoBlank())
 	}
 	rest := s.Rest(l)
 	if strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" is written in lower case alone.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.LowerCase(d.Name))
 		return true
 	}
 	if d.Effect != syntax.EffReq {
@@ -31,12 +30,12 @@ func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
 	}
 	if len(rest) > len(d.Name) {
 		if c := strings.TrimSpace(rest[len(d.Name):])[0]; c < 0x80 && !isName(c) && !strings.ContainsRune(`'[]{}\`, rune(c)) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, ".req takes a register's name with nothing in front of it.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NothingBeforeRegister())
 			return true
 		}
 	}
 	if s.Err != nil && !strings.HasPrefix(s.Name, ".") && len(s.Ops) > 0 {
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, "No register is called so, and assemblers read over this .req.")
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoRegisterIgnored())
 		return true
 	}
 	return false
@@ -52,7 +51,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		return
 	}
 	if len(s.Ops) > 0 && d.Args == syntax.ArgsNone || len(s.Ops) > 1 && d.Effect == syntax.EffCode {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, "More stands here than "+d.Usage+" takes.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooMany(d.Usage))
 		if d.Effect != syntax.EffPop && d.Effect != syntax.EffPrevious { // which assemblers do all the same
 			return
 		}
@@ -64,7 +63,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	sec := &p.Secs[p.sec]
 	grow := func(n int64) {
 		if n < 0 || n > layout.Most {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("This adds %d bytes, which no 32-bit section holds.", n))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n))
 			return
 		}
 		it.Size = n
@@ -100,10 +99,10 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	case syntax.EffString:
 		n := int64(0)
 		if len(s.Ops) == 0 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs a string in double quotes.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(d.Name))
 		}
 		if p.holdsNothing() && len(s.Ops) > 0 && (p.Secs[p.sec].Record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
-			p.stored(it, "text")
+			p.stored(it, wording.Text)
 		}
 		for i := range s.Ops {
 			o := &s.Ops[i]
@@ -111,7 +110,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 				continue
 			}
 			if !o.IsStr {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, "A string in double quotes is expected here.")
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.StringHere())
 				continue
 			}
 			n += int64(len(o.Names.Str))
@@ -125,7 +124,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		grow(n)
 	case syntax.EffSpace:
 		if len(s.Ops) > 2 && d.Name[0] == '.' {
-			p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, d.Name+" takes a size and a fill value, and this is a third argument.")
+			p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, wording.SizeAndFill(d.Name))
 		}
 		if n, ok := p.count(it, 0, true, 0); ok {
 			if n > 0 {
@@ -169,7 +168,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			p.org(it, &s.Ops[0])
 			p.count(it, 1, true, 0)
 		} else {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, ".org needs an offset.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOffset(d.Name))
 		}
 	case syntax.EffPool:
 		p.flush(p.sec, it.Id)
@@ -177,7 +176,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		p.sectionDirective(it, l)
 	case syntax.EffSet, syntax.EffThumbSet:
 		if len(s.Ops) < 2 || s.Ops[0].Word == "" && (s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs a name and a value.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsNameAndValue(d.Name))
 			return
 		}
 		o := &s.Ops[0]
@@ -187,7 +186,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		}
 		if y := p.thumbName(d, name); y != nil && y.Label {
 			// Assemblers move the label.
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDuplicate, "The symbol "+name+" is a label already, "+p.Where(y.At.Location, it)+"; it goes on with this value.")
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDuplicate, wording.LabelGoesOn(name, wording.Where(p.Program, y.At.Location, it)))
 			y.Label = false
 		}
 		p.assign(it, name, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)
@@ -200,7 +199,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		}
 	case syntax.EffGlobal, syntax.EffExtern:
 		if len(s.Ops) == 0 && d.Effect == syntax.EffGlobal {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" needs a symbol's name.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsSymbol(d.Name))
 		}
 		if d.Effect == syntax.EffExtern && d.Name[0] == '.' {
 			// Assemblers read over it; so do we, but for the names.
@@ -218,7 +217,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 				p.attributes(it, o, symbolAttributes)
 				continue
 			case o.Word == "":
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, d.Name+" takes the names of symbols.")
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesSymbols(d.Name))
 				return
 			}
 			y := p.Symbol(o.Word)
@@ -241,7 +240,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	case syntax.EffSize:
 		if len(s.Ops) != 2 || s.Ops[0].Word == "" || s.Ops[1].Kind == isa.OpNone {
 			if len(s.Ops) != 2 || s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot {
-				p.Report(p.StmtLoc(it), finding.CodeDirective, ".size needs a symbol's name and a size.")
+				p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsSymbolAndSize())
 			}
 			return
 		}
@@ -265,7 +264,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "divided"):
 			e.Unified = false
 		default:
-			p.Report(p.StmtLoc(it), finding.CodeDirective, ".syntax takes unified or divided.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.UnifiedOrDivided())
 		}
 		p.setEnv(e)
 	case syntax.EffCPU, syntax.EffArch, syntax.EffFPU, syntax.EffArchExt:
@@ -274,7 +273,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		p.req(it)
 	case syntax.EffTyped:
 		if strings.HasPrefix(s.Name, ".") || !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Usage+" is written with a name in front and a register behind it.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NameThenRegister(d.Usage))
 			return
 		}
 		p.typedAlias(it, l)
@@ -284,7 +283,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			w = s.Ops[0].Word
 		}
 		if _, ok := p.Aliases[w]; !ok && p.Vectors[w] == "" && p.Words[w] == "" && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, "No .req gave this name to a register.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NoRegisterName(p.Spelled(it, syntax.EffReq)))
 			return
 		}
 		p.unreq(it, w)
@@ -294,10 +293,10 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		p.incbin(it, l, grow)
 	case syntax.EffEndm, syntax.EffEndr:
 		if s.Rest(l) != "" {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, d.Name+" takes nothing behind it, and ends nothing that was begun.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothingClosesNothing(d.Name))
 			return
 		}
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, d.Name+" ends nothing that was begun.")
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.ClosesNothing(d.Name))
 	case syntax.EffEnd:
 		p.Ended = true
 	case syntax.EffError:
@@ -330,7 +329,7 @@ func (p *pass) commaAfter(l *syntax.Line, o *syntax.Operand) bool {
 func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, bool) {
 	if i >= len(it.Stmt.Ops) || it.Stmt.Ops[i].Kind == isa.OpNone {
 		if !optional {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, it.Stmt.Dir.Name+" needs a number.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsNumber(it.Stmt.Dir.Name))
 		}
 		return def, optional
 	}
@@ -347,7 +346,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 	if v.Kind == program.Unknown {
 		p.Secs[p.sec].Exact = false
 		if v.Apart {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The distance between two sections is known only to the linker, and "+it.Stmt.Dir.Name+" cannot wait for it.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Dir.Name))
 		}
 		return def, false
 	}
@@ -358,7 +357,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 	}
 	p.Secs[p.sec].Exact = false
 	if v.Kind == program.Undefined && v.Sym != nil {
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, it.Stmt.Dir.Name+" needs the value of "+v.Sym.Name+" here, and no line above defines it.")
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsValueOf(it.Stmt.Dir.Name, v.Sym.Name))
 	} else {
 		p.BadValue(it, o, v)
 	}
@@ -392,7 +391,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 			return
 		}
 		if v < 0 || v&(v-1) != 0 || v > 1<<31 {
-			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf("%s takes a power of two, and %d is none.", d.Name, v))
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, wording.TakesPower(d.Name, v))
 			return
 		}
 		n = max(v, 1)
@@ -411,7 +410,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 			v = 0
 		}
 		if v < 0 || v > 31 {
-			p.Warn(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf("%s takes a power of 0–31, which means 2 to that power; assemblers read %d as 31.", d.Name, v))
+			p.Warn(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, wording.PowerOf31(d.Name, v))
 			v = 31
 		}
 		n = 1 << v
@@ -492,7 +491,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 			return
 		}
 		if v != 16 && v != 32 {
-			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, fmt.Sprintf(".code takes 16 (T16) or 32 (A32); %d is neither.", v))
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, wording.CodeWidth(v))
 			return
 		}
 		if v == 32 {
@@ -503,7 +502,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 	switch { // what is in force already may be named again
 	case to == e.Mode:
 	case to == isa.A && !e.Have.Has(isa.FeatA32):
-		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, "A32 code does not exist on "+e.Target+", which has the compact state alone.")
+		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, wording.ThumbOnlyTarget(e.Target))
 	case to == isa.T && !e.Have.Has(isa.FeatT16):
 		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, noCompact(e.Target))
 	}
@@ -529,35 +528,32 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 	s := it.Stmt
 	name := s.Rest(l)
 	e := p.cur
-	choose, all, what := e.Sel.SelectArch, isa.ArchNames, "architecture"
+	choose, all := e.Sel.SelectArch, isa.ArchNames
 	switch s.Dir.Effect {
 	case syntax.EffCPU:
-		choose, all, what = e.Sel.SelectCPU, isa.CPUNames, "core"
+		choose, all = e.Sel.SelectCPU, isa.CPUNames
 	case syntax.EffFPU:
-		choose, all, what = e.Sel.SelectFPU, isa.FPUNames, "floating-point unit"
+		choose, all = e.Sel.SelectFPU, isa.FPUNames
 	case syntax.EffArchExt:
-		choose, all, what = e.Sel.Extend, e.Sel.Extensions, "extension"
+		choose, all = e.Sel.Extend, e.Sel.Extensions
 	}
 	m := ""
 	base, _, plus := strings.Cut(name, "+")
 	switch {
 	case name == "":
-		m = s.Name + " needs a name behind it"
+		m = wording.NeedsName(s.Name)
 	case name == "all" || !choose(name):
-		m = "No " + what + " is called " + name
-		if s.Dir.Effect == syntax.EffArchExt && isa.KnowsExtension(name) {
-			m = e.Target + " has no extension " + name
-			if !e.Chosen {
-				m = p.TargetName(it) + ", has no extension " + name
-			}
-		} else if plus && (s.Dir.Effect == syntax.EffArch || s.Dir.Effect == syntax.EffCPU) && choose(base) {
-			m = s.Name + " takes a name alone; extensions stand behind .arch_extension, one to a line"
-		} else if n := finding.Near(name, all()); len(n) > 0 {
-			m += "; near names: " + strings.Join(n, ", ")
+		switch {
+		case s.Dir.Effect == syntax.EffArchExt && isa.KnowsExtension(name):
+			m = wording.LacksExtension(p.TargetName(it), name)
+		case plus && (s.Dir.Effect == syntax.EffArch || s.Dir.Effect == syntax.EffCPU) && choose(base):
+			m = wording.ExtensionsApart(s.Name)
+		default:
+			m = wording.NoTarget(s.Dir.Effect, name, finding.Near(name, all()))
 		}
 	}
 	if m != "" {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, m+".")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, m)
 		return
 	}
 	switch s.Dir.Effect {
@@ -575,15 +571,15 @@ var coprocessorWord = regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|
 func (p *pass) req(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) == 0 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, ".req needs a register.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsRegister(s.Dir.Name))
 		return
 	}
 	if len(s.Ops) > 1 {
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, "No register is called so, and assemblers read over this .req.")
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoRegisterIgnored())
 		return
 	}
 	if m, _ := isa.Find(lower(s.Name)); m != nil {
-		p.Report(p.NameLoc(it), finding.CodeDirective, s.Name+" is an instruction, and no name for a register.")
+		p.Report(p.NameLoc(it), finding.CodeDirective, wording.InstructionName(s.Name))
 		return
 	}
 	o := &s.Ops[0]
@@ -609,7 +605,7 @@ func (p *pass) req(it *program.Item) {
 	once := s.Dir.Name[0] == '.' // what RN does a second time is not known
 	if before, ok := p.Aliases[s.Name]; ok && once {
 		if before != r {
-			p.Warn(p.NameLoc(it), finding.CodeDuplicate, fmt.Sprintf("%s is %s already, and stays so: assemblers read over a second .req without an .unreq between.", s.Name, before))
+			p.Warn(p.NameLoc(it), finding.CodeDuplicate, wording.NamedTwice(s.Name, before))
 		}
 		return
 	}
@@ -628,14 +624,14 @@ func (p *pass) req(it *program.Item) {
 func (p *pass) include(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) != 1 || !s.Ops[0].IsStr {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, ".include needs one file name in double quotes.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOneFile(it.Stmt.Dir.Name))
 		return
 	}
 	name := s.Ops[0].Names.Str
 	at := p.Loc(it, s.Ops[0].Start, s.Ops[0].End)
 	it.Flags |= program.Opaque // until it is read
 	if p.depth > 50 {
-		p.Report(at, finding.CodeInclude, "The includes are nested more than 50 deep.")
+		p.Report(at, finding.CodeInclude, wording.IncludesTooDeep())
 		return
 	}
 	from := p.Sources[it.File].Path
@@ -652,7 +648,7 @@ func (p *pass) include(it *program.Item) {
 	}
 	for up := it.File; ; {
 		if p.Sources[up].Path == path {
-			p.Report(at, finding.CodeInclude, "The file "+name+" includes itself.")
+			p.Report(at, finding.CodeInclude, wording.IncludesItself(name))
 			return
 		}
 		if p.Sources[up].From < 0 {
@@ -690,7 +686,7 @@ func (p *pass) constant(it *program.Item, o *syntax.Operand) bool {
 	v := p.Value(o, it)
 	if v.Kind == program.Big {
 		if unit := p.Unit(it); v.N > int64(unit)*8 {
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("This number has %d bits, and %s keeps the low %d.", v.N, it.Stmt.Dir.Name, unit*8))
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Dir.Name, unit*8))
 		}
 		return true
 	}
@@ -712,21 +708,8 @@ func (p *pass) dataRange(it *program.Item, o *syntax.Operand, v int64) {
 	}
 	lo, hi := -(int64(1) << (unit*8 - 1)), int64(1)<<(unit*8)-1
 	if v < -hi || v > hi {
-		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("%s holds %d–%d; of %s only the low %d bits are kept.", it.Stmt.Dir.Name, lo, hi, wording.Num(v), unit*8))
+		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.CutTo(it.Stmt.Dir.Name, lo, hi, wording.Num(v), unit*8))
 	}
-}
-
-// notNumber says what a value is that is no number.
-func notNumber(v program.Value) string {
-	switch {
-	case v.Apart, v.Why == eval.LinkersDistance:
-		return "the distance between two sections"
-	case v.Kind == program.Address:
-		return "an address"
-	case v.Kind == program.Undefined && v.Sym != nil:
-		return "not known: " + v.Sym.Name + " is not defined in this file"
-	}
-	return "none"
 }
 
 // resolveData looks at the data and sizes that waited.
@@ -738,7 +721,7 @@ func (p *pass) resolveData() {
 		case v.Kind != program.Unknown:
 			p.count(it, 0, true, 0)
 		case v.Apart:
-			p.Report(p.Loc(it, it.Stmt.Ops[0].Start, it.Stmt.Ops[0].End), finding.CodeUndefined, "The distance between two sections is known only to the linker, and "+it.Stmt.Dir.Name+" cannot wait for it.")
+			p.Report(p.Loc(it, it.Stmt.Ops[0].Start, it.Stmt.Ops[0].End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Dir.Name))
 		}
 	}
 	var last map[string]int32 // .size of a symbol: what a later one says holds
@@ -756,7 +739,7 @@ func (p *pass) resolveData() {
 			if last[it.Stmt.Ops[0].Word] != i {
 				continue
 			}
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The size of a symbol is a number in the end, and this is "+notNumber(v)+".")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.SizeNotNumber(v))
 		}
 	}
 	for _, i := range p.lebLater {
@@ -765,14 +748,14 @@ func (p *pass) resolveData() {
 		for k := range it.Stmt.Ops {
 			o := &it.Stmt.Ops[k]
 			if v := p.Value(o, it); o.Kind != isa.OpNone && (v.Kind == program.Undefined || v.Kind == program.Address) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, it.Stmt.Dir.Name+" needs a number, and this is none in the end.")
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NotANumber(it.Stmt.Dir.Name))
 			}
 		}
 	}
 	for _, i := range p.fillLater {
 		it := &p.Items[i]
 		if u := int64(fillUnit(it.Stmt.Dir.Name)); it.Size%u != 0 && p.Secs[it.Sec].Exact {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s fills in units of %d bytes, and the gap here has %d.", it.Stmt.Dir.Name, u, it.Size))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FillUnits(it.Stmt.Dir.Name, u, it.Size))
 		}
 	}
 	p.resolvePlaced()
@@ -786,12 +769,12 @@ func (p *pass) resolveData() {
 		switch v.Kind {
 		case program.Number:
 			if unit := p.Unit(it); unit < 4 && (v.N <= -(1<<(unit*8)) || v.N >= 1<<(unit*8)) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("%s holds %d–%d, and %s, which is known in the end only, does not fit.", it.Stmt.Dir.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, wording.Num(v.N)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Dir.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, wording.Num(v.N)))
 			}
 			continue
 		}
 		if it.Stmt.Dir.Unit == 8 && v.Kind != program.Bad {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A doubleword holds no address: there is no 64-bit relocation.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
 			continue
 		}
 		if unit := p.Unit(it); unit < 4 && (v.Kind == program.Address || v.Kind == program.Undefined && !v.Mixed && v.Num == 0) {
@@ -802,7 +785,7 @@ func (p *pass) resolveData() {
 			}
 			n = int64(int32(n))
 			if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, fmt.Sprintf("%s has no room for %s, which the linker is to add an address to.", it.Stmt.Dir.Name, wording.Num(n)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.NoRoomFor(it.Stmt.Dir.Name, wording.Num(n)))
 				continue
 			}
 		}
@@ -825,6 +808,7 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 		behind = src.Unit.LineEnd(int(line))
 	}
 	at := p.StmtLoc(&program.Item{Stmt: s, Line: line, File: file})
+	dialect := src.File.Dialect()
 	end := start
 	close := func(c *cond) {
 		if c.from >= 0 && end > c.from && src.Exp == nil {
@@ -835,7 +819,7 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 	n := len(p.conds)
 	switch s.Dir.Effect {
 	case syntax.EffIf:
-		c := cond{outer: p.active(), item: at, from: -1, nest: p.nest}
+		c := cond{outer: p.active(), item: at, from: -1, nest: p.nest, dialect: dialect}
 		if c.outer || ofText(s.Dir.Name) { // whose form counts where they are left out, too
 			c.active = p.condition(file, line, l, s) && c.outer
 			c.done = c.active
@@ -848,27 +832,27 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 		return
 	case syntax.EffEndif:
 		if n == 0 {
-			p.Report(at, finding.CodeDirective, "No .if stands before this .endif.")
+			p.Report(at, finding.CodeDirective, wording.HasNone(s.Dir.Name, syntax.Spelled(dialect, syntax.EffIf)))
 			return
 		}
 		if s.Reduced(l) != "" {
-			p.Report(at, finding.CodeDirective, ".endif takes nothing behind it.")
+			p.Report(at, finding.CodeDirective, wording.TakesNothing(s.Dir.Name))
 		}
 		close(&p.conds[n-1])
 		p.conds = p.conds[:n-1]
 		return
 	case syntax.EffElse:
 		if s.Reduced(l) != "" {
-			p.Report(at, finding.CodeDirective, ".else takes nothing behind it; .elseif takes a condition.")
+			p.Report(at, finding.CodeDirective, wording.ElseTakesNothing(s.Dir.Name, syntax.Spelled(dialect, syntax.EffElseif)))
 		}
 	}
 	if n == 0 {
-		p.Report(at, finding.CodeDirective, "No .if stands before this "+s.Dir.Name+".")
+		p.Report(at, finding.CodeDirective, wording.HasNone(s.Dir.Name, syntax.Spelled(dialect, syntax.EffIf)))
 		return
 	}
 	c := &p.conds[n-1]
 	if c.last {
-		p.Report(at, finding.CodeDirective, "The .else of this .if stands above already.")
+		p.Report(at, finding.CodeDirective, wording.SecondElse(syntax.Spelled(dialect, syntax.EffIf), syntax.Spelled(dialect, syntax.EffElse)))
 	}
 	c.last = s.Dir.Effect == syntax.EffElse
 	close(c)

@@ -3,6 +3,7 @@ package assemble
 import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -38,7 +39,7 @@ func (p *pass) resolveEarly() {
 			continue
 		}
 		if v := p.Value(o, it); v.Kind == program.Number && v.Reloc == "" {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, it.Stmt.Name+" needs the value of "+p.OpText(it, int(x.op))+" when the line is read, and only a line below gives it one; that line has to stand above.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsEarlyValue(it.Stmt.Name, p.OpText(it, int(x.op))))
 		}
 	}
 }

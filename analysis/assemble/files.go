@@ -1,7 +1,6 @@
 package assemble
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -51,10 +50,10 @@ func (p *pass) missing(at program.Place, w Wanted) {
 		why = p.in.Why(w)
 	}
 	if why == "" {
-		p.Report(at, finding.CodeInclude, "The file "+wording.ClipText(w.Name, 200)+" is in none of the folders that are searched; the setting include adds folders.")
+		p.Report(at, finding.CodeInclude, wording.NotInFolders(wording.ClipText(w.Name, 200)))
 		return
 	}
-	p.Report(at, finding.CodeInclude, "The file "+wording.ClipText(w.Name, 200)+" cannot be read: "+why+".")
+	p.Report(at, finding.CodeInclude, wording.CannotRead(wording.ClipText(w.Name, 200), why))
 }
 
 // maxAgain bounds the lines and statements of files that are included more
@@ -79,7 +78,7 @@ func (p *pass) affords(path string, f *syntax.File, at program.Place) bool {
 		return true
 	}
 	if before <= maxAgain {
-		p.Report(at, finding.CodeInclude, fmt.Sprintf("Files that are included more than once come to more than %d lines and statements here; from this line on none is read again.", maxAgain))
+		p.Report(at, finding.CodeInclude, wording.IncludesTooLarge(maxAgain))
 	}
 	p.inexact()
 	return false
@@ -90,12 +89,12 @@ func (p *pass) affords(path string, f *syntax.File, at program.Place) bool {
 func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 	s := it.Stmt
 	if len(s.Ops) == 0 || !s.Ops[0].IsStr || len(s.Ops) > 1 && !p.commaAfter(l, &s.Ops[0]) {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, ".incbin needs a file name in double quotes, and commas between its arguments.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsFileAndCommas(it.Stmt.Dir.Name))
 		p.inexact()
 		return
 	}
 	if len(s.Ops) > 3 {
-		p.Report(p.Loc(it, s.Ops[3].Start, s.Ops[3].End), finding.CodeDirective, ".incbin takes a file, how many bytes to skip and how many to take; this is a fourth argument.")
+		p.Report(p.Loc(it, s.Ops[3].Start, s.Ops[3].End), finding.CodeDirective, wording.FileSkipCount(it.Stmt.Dir.Name))
 		return
 	}
 	skip, ok := p.count(it, 1, true, 0)
@@ -103,7 +102,7 @@ func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 	if !ok || !ok2 {
 		return
 	}
-	p.stored(it, "a file's bytes")
+	p.stored(it, wording.FileBytes)
 	limited := len(s.Ops) > 2 || len(s.Ops) > 1 && p.commaAfter(l, &s.Ops[1])
 	if p.in.Size == nil {
 		p.inexact()
@@ -116,18 +115,17 @@ func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 		return
 	}
 	if limited && count == 0 {
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, "A count of 0 counts for nothing: .incbin takes the rest of the file.")
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.CountOfZero(it.Stmt.Dir.Name))
 		limited = false
 	}
 	if !limited {
 		count = have - skip
 	}
 	if skip < 0 || count < 0 || count > have || skip > have-count {
-		what := fmt.Sprintf("the bytes behind the first %d", skip)
-		if limited {
-			what = fmt.Sprintf("%d bytes behind the first %d", count, skip)
+		if !limited {
+			count = -1
 		}
-		p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The file has %d bytes, and .incbin wants %s.", have, what))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FileTooShort(it.Stmt.Dir.Name, have, skip, count))
 		return
 	}
 	grow(count)

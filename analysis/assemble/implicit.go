@@ -1,10 +1,9 @@
 package assemble
 
 import (
-	"fmt"
-
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -36,14 +35,14 @@ func (p *pass) takeInserted(it *program.Item) {
 	case need == isa.NeedsAny && !fits && own != isa.AL && p.cur.Unified:
 		// The assembler takes it as it is, and inserts nothing.
 		it.Slot = program.SlotIn | program.SlotLast | program.Slot(own)
-		p.Warn(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("The assembler inserts no IT for %s: it is executed whatever the condition.", it.Stmt.Name))
+		p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.NoInsertedIT(it.Stmt.Name))
 	case need == isa.NeedsNone || !fits && need != isa.NeedsBlock:
 	case fits:
 		b.N++
 		it.Slot = program.SlotIn | program.SlotLast | program.SlotInserted | program.Slot(c)
 		if b.Loads >= 0 {
 			x := &p.Items[b.Loads]
-			p.Warn(p.NameLoc(x), finding.CodeITBlock, x.Stmt.Name+" loads pc and is not last in the IT block that the assembler inserts, which the architecture calls unpredictable.")
+			p.Warn(p.NameLoc(x), finding.CodeITBlock, wording.LoadsPCInInserted(x.Stmt.Name))
 			b.Loads = -1
 		}
 	default:
@@ -67,7 +66,7 @@ func (p *pass) insertedA(it *program.Item) {
 	case c == isa.AL:
 		b.Close()
 	default:
-		p.Warn(p.NameLoc(it), finding.CodeITBlock, it.Stmt.Name+" comes into an IT block of the compact state that the assembler inserts: no label and no line without a condition ends it.")
+		p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.IntoInsertedBlock(it.Stmt.Name))
 		it.Slot = program.SlotInserted | program.Slot(c)
 		if b.Takes(c) {
 			b.N++

@@ -1,8 +1,6 @@
 package assemble
 
 import (
-	"fmt"
-
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/wording"
@@ -52,7 +50,7 @@ func (p *pass) blocksEnd() {
 		s := &p.Secs[i]
 		if n := s.It.Left(); n > 0 {
 			it := &p.Items[s.ItBy]
-			p.Warn(p.StmtLoc(it), finding.CodeITBlock, fmt.Sprintf("%s is still missing in this IT block where section %s ends.", wording.Plural(n, "instruction", "instructions"), s.Name))
+			p.Warn(p.StmtLoc(it), finding.CodeITBlock, wording.BlockIncomplete(wording.Plural(n, "instruction", "instructions"), s.Name))
 		}
 	}
 }

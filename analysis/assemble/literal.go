@@ -6,6 +6,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -48,7 +49,7 @@ func (p *pass) poolWord(it *program.Item) {
 		v = p.Value(o, it)
 	}
 	if v.Kind == program.Undefined && v.Mixed && !(v.Apart && o.Word != "") || v.Kind == program.Bad {
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A literal holds a number, or an address with a number added; this hangs on what is not known above.")
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.LiteralUnknown())
 		return
 	}
 	if v.Kind == program.Number {

@@ -8,6 +8,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 )
 
 // The bounds of what macros and repetitions may come to.
@@ -183,11 +184,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 		p.Items[from].Flags &^= program.Opaque
 		return
 	case p.nest >= maxNest:
-		what := "repetitions"
-		if x.Macro != nil {
-			what = x.Macro.Name + " and others"
-		}
-		p.Report(p.StmtLoc(&p.Items[from]), finding.CodeMacroDepth, fmt.Sprintf("The expansions of %s stand in each other more than %d deep; is an end of the recursion missing?", what, maxNest))
+		p.Report(p.StmtLoc(&p.Items[from]), finding.CodeMacroDepth, wording.TooDeep(x.Macro, maxNest))
 		p.unwind = true
 		p.inexact()
 		return
@@ -214,7 +211,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	} else if x.Macro != nil && !p.Ended {
 		for _, c := range p.conds {
 			if c.nest >= p.nest && !p.unwind && !p.full {
-				p.Report(c.item, finding.CodeDirective, "This condition has no .endif in its macro.")
+				p.Report(c.item, finding.CodeDirective, wording.UnclosedInMacro(syntax.Spelled(c.dialect, syntax.EffEndif)))
 			}
 		}
 		p.closeConds()
@@ -255,7 +252,7 @@ func (p *pass) overflow(id int32) {
 		for p.Sources[it.File].Exp != nil {
 			it = &p.Items[p.Sources[it.File].From]
 		}
-		p.Report(p.StmtLoc(it), finding.CodeMacroSize, fmt.Sprintf("The program's macros and repetitions come to more than %d statements here; from this line on none is looked into.", MaxExpanded))
+		p.Report(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
 	}
 	p.full = true
 	p.inexact()
@@ -286,11 +283,11 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 	switch s.Dir.Effect {
 	case syntax.EffExitm:
 		if p.nest == 0 && s.Rest(l) != "" {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, ".exitm takes nothing behind it.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothing(s.Dir.Name))
 			return
 		}
 		if p.nest == 0 {
-			p.Warn(p.StmtLoc(it), finding.CodeDirective, "No macro or repetition is expanded here that .exitm could leave.")
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.OutsideMacro(s.Dir.Name))
 			return
 		}
 		p.left = true
@@ -301,17 +298,17 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 			if n := len(name); n > 1 && name[0] == '"' && name[n-1] == '"' {
 				name = name[1 : n-1]
 			} else if i := strings.IndexFunc(name, func(r rune) bool { return r < 0x80 && !isName(byte(r)) }); i >= 0 || name != "" && name[0] >= '0' && name[0] <= '9' {
-				p.Report(p.StmtLoc(it), finding.CodeMacroDef, s.Name+" takes names, with commas between them.")
+				p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.TakesNames(s.Name))
 				return
 			}
 			if p.macroBy[name] == nil {
-				p.Warn(p.StmtLoc(it), finding.CodeMacroDef, "No macro is called "+name+" here.")
+				p.Warn(p.StmtLoc(it), finding.CodeMacroDef, wording.NoMacro(name))
 			}
 			delete(p.macroBy, name)
 		}
 	case syntax.EffAltmacro:
 		if s.Reduced(l) != "" {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" takes nothing behind it.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothing(s.Name))
 		} else {
 			p.mtext.Alt = s.Dir.Unit == 1
 			p.mtext.Eval = p.number(id)
@@ -339,7 +336,7 @@ func (p *pass) number(id int32) func(text string) (int64, int) {
 		o := &st[0].Ops[0]
 		v := p.Value(o, &p.Items[len(p.Items)-1])
 		if v.Kind != program.Number {
-			p.Report(p.StmtLoc(&p.Items[len(p.Items)-1]), finding.CodeMacroArg, "The expression behind '%' has no value here.")
+			p.Report(p.StmtLoc(&p.Items[len(p.Items)-1]), finding.CodeMacroArg, wording.NoExpressionValue())
 		}
 		return v.N, int(o.End) - len(word)
 	}
@@ -376,7 +373,7 @@ func (p *pass) tellOpen(it *program.Item, closed, repetition bool) {
 	if repetition {
 		end = ".endr"
 	}
-	p.Report(p.StmtLoc(it), finding.CodeMacroDef, fmt.Sprintf("This %s has no %s.", it.Stmt.Name, end))
+	p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(it.Stmt.Name, end))
 }
 
 // resumeBody reads a repetition on behind the call of the macro that begins it. The
@@ -425,12 +422,12 @@ func (p *pass) define(id int32, l *syntax.Line) {
 	}
 	key := lower(name)
 	if old := p.macroBy[key]; old != nil {
-		p.Emit(p.StmtLoc(it), finding.Diagnostic{Code: finding.CodeMacroDef, Message: "The macro " + old.Name + " is defined already, " + p.Where(old.At.Location, it) + "; .purgem in between would forget it.",
-			Related: []finding.Related{{Location: old.At.Location, Message: "the first definition of " + old.Name}}})
+		p.Emit(p.StmtLoc(it), finding.Diagnostic{Code: finding.CodeMacroDef, Message: wording.MacroTwice(old.Name, wording.Where(p.Program, old.At.Location, it)),
+			Related: []finding.Related{{Location: old.At.Location, Message: wording.FirstDefinition(old.Name)}}})
 		return
 	}
 	if key[0] == '.' && syntax.FindDirective(key) != nil {
-		p.Warn(p.StmtLoc(it), finding.CodeMacroDef, name+" is a directive, which no macro takes the place of.")
+		p.Warn(p.StmtLoc(it), finding.CodeMacroDef, wording.MacroIsDirective(name))
 		return
 	}
 	m := &program.Macro{Name: name, Params: params, File: it.File, Line: it.Line, End: int32(b.NextLine), Item: id, At: at}
@@ -486,14 +483,14 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 			return
 		}
 		if len(s.Ops) > 1 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, "More stands here than "+s.Dir.Usage+" takes.")
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooMany(s.Dir.Usage))
 		}
 		n, ok := p.count(it, 0, true, 0)
 		switch {
 		case !ok:
 			return
 		case n < 0:
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s cannot repeat anything %d times.", s.Name, n))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.CannotRepeat(s.Name, n))
 			return
 		case n == 0:
 			it.Flags &^= program.Opaque
@@ -515,7 +512,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	rest := s.Reduced(l)
 	name, values := p.mtext.Values(rest, strings.HasSuffix(s.Dir.Name, "c"))
 	if name == "" {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, s.Name+" needs a name behind it.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsName(s.Name))
 		return
 	}
 	x.Name = name

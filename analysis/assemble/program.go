@@ -61,6 +61,8 @@ type cond struct {
 	item   program.Place
 	from   int // offset where the present inactive stretch starts, -1
 	turn   int // numbers the stretches
+	// dialect is that of the line, in which messages name what closes it.
+	dialect syntax.Dialect
 }
 
 type litKey struct {
@@ -92,7 +94,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 		return nil, p.err
 	}
 	for i := len(p.conds) - 1; i >= 0; i-- {
-		p.Report(p.conds[i].item, finding.CodeDirective, "This condition has no .endif.")
+		p.Report(p.conds[i].item, finding.CodeDirective, wording.UnclosedCondition(syntax.Spelled(p.conds[i].dialect, syntax.EffEndif)))
 	}
 	for s := range p.Secs {
 		p.flush(int16(s), -1)
@@ -152,7 +154,7 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 	}
 	if len(p.conds) > nconds && p.depth > 0 {
 		for _, c := range p.conds[nconds:] {
-			p.Report(c.item, finding.CodeDirective, "This condition has no .endif in its file.")
+			p.Report(c.item, finding.CodeDirective, wording.UnclosedInFile(syntax.Spelled(c.dialect, syntax.EffEndif)))
 		}
 		p.conds = p.conds[:nconds]
 	}
@@ -281,7 +283,7 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 	case syntax.Label:
 		it := p.push(file, line, s, 0)
 		if s.NoColon && p.DialectOf(it) == syntax.Dots {
-			p.Report(p.NameLoc(it), finding.CodeSyntax, "The label "+s.Name+" needs a colon behind it.")
+			p.Report(p.NameLoc(it), finding.CodeSyntax, wording.NeedsColon(s.Name))
 		}
 		if s.Err != nil {
 			p.syntaxError(it)
@@ -398,7 +400,7 @@ func (p *pass) instruction(it *program.Item) {
 		p.openBlock(it)
 		p.leaveInserted(it)
 		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && (m.Effects().Flow == isa.FlowNext || m.Form.Row.Last == isa.LastNever) {
-			p.Warn(p.NameLoc(it), finding.CodeITBlock, s.Name+" loads pc and is not last in its IT block, which the architecture calls unpredictable.")
+			p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.LoadsPCInBlock(s.Name))
 		}
 	case p.NotLast(it, &q):
 		it.Flags |= program.Refused
@@ -454,14 +456,14 @@ func (p *pass) guess(it *program.Item) int64 {
 
 // noCompact says that a target has no T16 code.
 func noCompact(target string) string {
-	return "T16 code does not exist on " + target + "; the first architecture that has it is ARMv4T."
+	return wording.NoThumb(target)
 }
 
 // instructionA binds an A32 line. What the table does not describe is taken as
 // it is.
 func (p *pass) instructionA(it *program.Item) {
 	if !p.cur.Have.Has(isa.FeatA32) {
-		p.Report(p.NameLoc(it), finding.CodeNotOnArch, "A32 code does not exist on "+p.cur.Target+", which has the compact state alone; a .thumb line is missing above.")
+		p.Report(p.NameLoc(it), finding.CodeNotOnArch, wording.ThumbOnly(p.cur.Target, p.Spelled(it, syntax.EffThumb)))
 		it.Flags |= program.Refused
 		return
 	}
@@ -483,7 +485,7 @@ func (p *pass) instructionA(it *program.Item) {
 			return
 		}
 		if !isa.A32Name(s.Mnem.Name) {
-			p.Report(p.NameLoc(it), finding.CodeNoForm, "A32 has no "+s.Name+"; only the compact state has it.")
+			p.Report(p.NameLoc(it), finding.CodeNoForm, wording.NotInA32(s.Name))
 			it.Flags |= program.Refused
 		} else {
 			p.widthA(it)
@@ -521,7 +523,7 @@ func (p *pass) instructionA(it *program.Item) {
 // widthA refuses .w and .n where no form does.
 func (p *pass) widthA(it *program.Item) {
 	if it.Stmt.Width != 0 {
-		p.Report(p.NameLoc(it), finding.CodeNoForm, it.Stmt.Name+" has a width suffix, and A32 instructions all have the same width.")
+		p.Report(p.NameLoc(it), finding.CodeNoForm, wording.WidthInA32(it.Stmt.Name))
 		it.Flags |= program.Refused
 	}
 }

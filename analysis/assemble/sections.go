@@ -8,6 +8,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -62,7 +63,7 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 	case syntax.EffPop:
 		n := len(p.stack)
 		if n == 0 {
-			p.Warn(p.StmtLoc(it), finding.CodeDirective, "No .pushsection stands before this .popsection.")
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.HasNone(".popsection", ".pushsection"))
 			return
 		}
 		p.sec, p.prev, p.stack = p.stack[n-1].sec, p.stack[n-1].prev, p.stack[:n-1]
@@ -70,7 +71,7 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 		return
 	case syntax.EffPrevious:
 		if p.prev < 0 {
-			p.Warn(p.StmtLoc(it), finding.CodeDirective, "No section stands before this one, and .previous does nothing.")
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoPrevious())
 			return
 		}
 		p.sec, p.prev = p.prev, p.sec
@@ -126,7 +127,7 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 // more reports arguments behind the n that a directive takes.
 func (p *pass) more(it *program.Item, n int) {
 	o := &it.Stmt.Ops[n]
-	p.Report(p.Loc(it, o.Start, it.Stmt.End), finding.CodeDirective, "More stands here than "+it.Stmt.Dir.Usage+" takes.")
+	p.Report(p.Loc(it, o.Start, it.Stmt.End), finding.CodeDirective, wording.TooMany(it.Stmt.Dir.Usage))
 }
 
 // flagWords are the letters of the flags that stand as words behind a '#'.
@@ -160,11 +161,11 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 			decl.Given = true
 			attr, ok := sectionLetters(letters, &clone)
 			if !ok {
-				a.fail("The flags of a section are letters out of a, w, x, M, S, G, T, e, o, R and ?, or a number")
+				a.fail(wording.SectionFlags())
 				return 0, false
 			}
 			if strings.Contains(attr, "d") && !strings.Contains(attr, "a") {
-				a.fail("A section with the flag d needs the flag a as well")
+				a.fail(wording.FlagNeedsA())
 			}
 			save := a.i
 			if a.eat(',') {
@@ -183,7 +184,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 						decl.Typ = a.name()
 					}
 					if decl.Typ == "" || !sectionType(decl.Typ) {
-						p.Warn(p.StmtLoc(it), finding.CodeDirective, "A section's type is progbits, nobits, note, init_array, fini_array, preinit_array or a number; "+decl.Typ+" is none.")
+						p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoSectionType(decl.Typ))
 						decl.Typ = ""
 					}
 				default:
@@ -221,7 +222,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 						n, _ := a.number()
 						unique = fmt.Sprint(n)
 					} else {
-						a.fail("A number is missing behind unique")
+						a.fail(wording.UniqueNumber())
 					}
 				} else {
 					a.i = save
@@ -232,7 +233,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 		} else {
 			for {
 				if !a.eat('#') {
-					a.fail("Behind a section's name stand flags in double quotes")
+					a.fail(wording.FlagsInQuotes())
 					return 0, false
 				}
 				word := a.name()
@@ -264,7 +265,7 @@ done:
 	}
 	_, old := p.secBy[key]
 	if y := p.Find(name); !old && y != nil && (y.Label || y.Common) {
-		a.fail("The symbol " + name + " is defined already, and a section of that name is a symbol too")
+		a.fail(wording.DefinedNoSection(name))
 		return 0, false
 	}
 	to := p.section(key)
@@ -301,7 +302,7 @@ done:
 
 // sectionChange reports flags that differ from those of the section.
 func (p *pass) sectionChange(it *program.Item, s *program.Section, d *program.SectionDecl) {
-	what := ""
+	m := ""
 	old, flags := s.Decl.Flags, d.Flags
 	typ := func(d *program.SectionDecl) string {
 		if d.Typ == "" {
@@ -311,15 +312,15 @@ func (p *pass) sectionChange(it *program.Item, s *program.Section, d *program.Se
 	}
 	switch {
 	case d.Typ != "" && typ(d) != typ(&s.Decl):
-		what = "type " + typ(&s.Decl) + " already, not " + typ(d)
+		m = wording.SectionType(s.Name, typ(&s.Decl), typ(d))
 	case flags != "" && old != flags:
-		what = "flags \"" + old + "\" already, not \"" + flags + "\""
+		m = wording.SectionFlagsNow(s.Name, old, flags)
 	case strings.Contains(flags, "M") && s.Decl.Entsize != d.Entsize:
-		what = fmt.Sprintf("elements of %d bytes already, not of %d", s.Decl.Entsize, d.Entsize)
+		m = wording.SectionElements(s.Name, s.Decl.Entsize, d.Entsize)
 	default:
 		return
 	}
-	p.Report(p.StmtLoc(it), finding.CodeDirective, "The section "+s.Name+" has the "+what+".")
+	p.Report(p.StmtLoc(it), finding.CodeDirective, m)
 }
 
 // sectionLetters sorts the letters of a section's flags; ok is false for a letter
@@ -389,23 +390,23 @@ func (a *args) sectionName() string {
 		a.i++
 	}
 	if a.i == b {
-		a.fail(a.d.Name + " needs a section's name")
+		a.fail(wording.NeedsSection(a.d.Name))
 	}
 	return a.src[b:a.i]
 }
 
 // stored looks at what data put into places that hold none: a section without
-// bytes in the file, and the record of .struct. what is "" for zeros.
-func (p *pass) stored(it *program.Item, what string) bool {
+// bytes in the file, and the record of .struct.
+func (p *pass) stored(it *program.Item, what wording.Contents) bool {
 	s := &p.Secs[p.Secs[p.sec].Main]
 	switch {
-	case what == "":
+	case what == wording.Zeros:
 		return true
 	case s.Record:
-		p.Report(p.StmtLoc(it), finding.CodeDirective, it.Stmt.Name+" gives "+what+" here, and the lines behind .struct take no memory: they count zeros only.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StoredInRecord(it.Stmt.Name, what))
 		return false
 	case s.Decl.Nobits:
-		p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("%s gives %s here, and the section %s holds no bytes in the file.", it.Stmt.Name, what, s.Name))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StoredInNobits(it.Stmt.Name, what, s.Name))
 		return false
 	}
 	return true
@@ -425,7 +426,7 @@ func (p *pass) zeros(it *program.Item) bool {
 			continue
 		}
 		if v := p.Value(o, it); v.Kind != program.Number || v.N != 0 {
-			return p.stored(it, "a value")
+			return p.stored(it, wording.AValue)
 		}
 	}
 	return true

@@ -8,6 +8,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -77,11 +78,11 @@ func (p *pass) label(it *program.Item) {
 	}
 	s, fresh := p.defining(st.Name)
 	if s.Common || s.Refers != "" {
-		p.Report(p.NameLoc(it), finding.CodeDuplicate, "The symbol "+s.Name+" stands for something else already, and cannot be a label.")
+		p.Report(p.NameLoc(it), finding.CodeDuplicate, wording.AliasNoLabel(s.Name))
 		return
 	}
 	if p.namesSection(st.Name) {
-		p.Report(p.NameLoc(it), finding.CodeDuplicate, st.Name+" is the name of a section, which is a symbol too.")
+		p.Report(p.NameLoc(it), finding.CodeDuplicate, wording.SectionName(st.Name))
 		return
 	}
 	if s.Defined {
@@ -163,15 +164,15 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 		return
 	}
 	if s.Refers != "" {
-		p.Report(p.Loc(it, base+a, base+b), finding.CodeDuplicate, "The symbol "+name+" stands for "+s.Refers+" already.")
+		p.Report(p.Loc(it, base+a, base+b), finding.CodeDuplicate, wording.AlreadyAlias(name, s.Refers))
 		return
 	}
 	if p.namesSection(name) {
-		p.Report(p.Loc(it, base+a, base+b), finding.CodeDuplicate, name+" is the name of a section, which is a symbol too.")
+		p.Report(p.Loc(it, base+a, base+b), finding.CodeDuplicate, wording.SectionName(name))
 		return
 	}
 	if len(args) != 1 || args[0].Kind == isa.OpNone || args[0].IsStr {
-		p.Report(p.NameLoc(it), finding.CodeDirective, "The symbol "+name+" needs one value.")
+		p.Report(p.NameLoc(it), finding.CodeDirective, wording.NeedsOneValue(name))
 		return
 	}
 	if s.Defined {
@@ -197,7 +198,7 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 		}
 	default:
 		if v.Sym == s {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The symbol "+name+" is defined by itself.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.DefinedByItself(name))
 			v = program.Value{Kind: program.Unknown}
 			s.Val = v
 			break
@@ -238,7 +239,7 @@ func (p *pass) resolveSymbols() {
 		case v.Kind == program.Bad, v.Kind == program.Undefined && v.Num != 0:
 			p.BadValue(it, s.Expr, v)
 		case v.Kind == program.Undefined && v.Mixed:
-			p.Report(p.Loc(it, s.Expr.Start, s.Expr.End), finding.CodeUndefined, "The value of "+s.Name+" hangs on what is not defined in this file, and is no symbol with a number added.")
+			p.Report(p.Loc(it, s.Expr.Start, s.Expr.End), finding.CodeUndefined, wording.UnknownSum(s.Name))
 		}
 	}
 }

@@ -1,12 +1,12 @@
 package assemble
 
 import (
-	"fmt"
 	"math/bits"
 	"strings"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -63,7 +63,7 @@ const cantUnwind = -2
 // inFunction reports what stands outside of a function.
 func (a *args) inFunction() {
 	if !a.p.fn.open {
-		a.fail("No .fnstart stands before this " + a.d.Name)
+		a.fail(wording.HasNone(a.d.Name, ".fnstart"))
 	}
 }
 
@@ -72,7 +72,7 @@ func (a *args) fnstart() {
 		return
 	}
 	if a.p.fn.open {
-		a.fail("The .fnstart before this one has no .fnend")
+		a.fail(wording.StillOpen(".fnstart", ".fnend"))
 		return
 	}
 	a.p.fn = unwinding{open: true, item: a.it.Id, index: -1, fp: 13}
@@ -92,7 +92,7 @@ func (a *args) fnend() {
 		a.tableEntry(false)
 	}
 	if a.p.Secs[u.sec].Record {
-		a.fail("A function stands in a section, and this one behind .struct")
+		a.fail(wording.FunctionInRecord())
 	} else {
 		a.p.unwindSection(u.sec, ".ARM.exidx")
 		s := &a.p.Secs[a.p.sec]
@@ -135,7 +135,7 @@ func (a *args) tableEntry(data bool) {
 	if !u.routine {
 		if u.index == cantUnwind {
 			if data {
-				a.fail("A function that nothing unwinds has no data for the unwinding")
+				a.fail(wording.CantUnwindNoData())
 			}
 			return
 		}
@@ -147,7 +147,7 @@ func (a *args) tableEntry(data bool) {
 		}
 		if u.index == 0 {
 			if u.opcodes > 3 && !u.unsure {
-				a.fail(fmt.Sprintf("The personality routine 0 takes three bytes of unwinding code, and this function has %d", u.opcodes))
+				a.fail(wording.Routine0Bytes(u.opcodes))
 			}
 			if !data {
 				return
@@ -156,19 +156,19 @@ func (a *args) tableEntry(data bool) {
 			size = u.opcodes - 2
 		}
 		if u.index > 2 {
-			a.fail("The ABI has the personality routines 0, 1 and 2")
+			a.fail(wording.NoRoutine())
 			return
 		}
 	} else {
 		if u.index != -1 {
-			a.fail("The function names a personality routine, and a number of one or .cantunwind as well")
+			a.fail(wording.RoutineAndNumber())
 			return
 		}
 		size = u.opcodes + 1
 	}
 	size = (size + 3) >> 2
 	if size > 255 {
-		a.fail("The unwinding code of the function is too long")
+		a.fail(wording.UnwindTooLong())
 	}
 	s := &p.Secs[p.sec]
 	pad, behind := -s.Size&3, int64(size*4)+4
@@ -223,7 +223,7 @@ func (a *args) handlerdata() {
 		return
 	}
 	if a.p.fn.table {
-		a.fail("The function has a .handlerdata already")
+		a.fail(wording.SecondHandlerData())
 		return
 	}
 	a.tableEntry(true)
@@ -244,7 +244,7 @@ func (a *args) cantunwind() {
 	a.inFunction()
 	u := &a.p.fn
 	if u.routine || u.index != -1 && u.open {
-		a.fail("The function's personality routine is given above, and .cantunwind says that there is none")
+		a.fail(wording.CantUnwindRoutine())
 	}
 	u.index = cantUnwind
 }
@@ -253,7 +253,7 @@ func (a *args) personality() {
 	a.inFunction()
 	u := &a.p.fn
 	if u.open && (u.routine || u.index != -1) {
-		a.fail("The function's personality routine is given above already")
+		a.fail(wording.SecondRoutine())
 	}
 	a.name()
 	u.routine = true
@@ -264,14 +264,14 @@ func (a *args) personalityIndex() {
 	a.inFunction()
 	u := &a.p.fn
 	if u.open && (u.routine || u.index != -1) {
-		a.fail("The function's personality routine is given above already")
+		a.fail(wording.SecondRoutine())
 	}
 	n, ok := a.given()
 	if !ok {
 		return
 	}
 	if n < 0 || n > 15 {
-		a.fail(".personalityindex takes 0, 1 or 2")
+		a.fail(wording.RoutineNumbers())
 		return
 	}
 	u.index = n
@@ -281,7 +281,7 @@ func (a *args) personalityIndex() {
 // offset reads #constant.
 func (a *args) offset() (int64, bool) {
 	if !a.eat('#') && !a.eat('$') {
-		a.fail("A constant with '#' is expected here")
+		a.fail(wording.NeedsHashConstant())
 		return 0, false
 	}
 	return a.given()
@@ -294,7 +294,7 @@ func (a *args) pad() {
 		return
 	}
 	if n&3 != 0 {
-		a.fail(fmt.Sprintf("The stack moves by multiples of 4; %d is none", n))
+		a.fail(wording.StackSteps(n))
 		return
 	}
 	a.p.fn.frame += n
@@ -330,7 +330,7 @@ func (a *args) setfp() {
 	}
 	u := &a.p.fn
 	if sp != 13 && sp != u.fp {
-		a.fail("The second register is sp, or the one that the last .setfp or .movsp named")
+		a.fail(wording.SecondIsFrame())
 		return
 	}
 	u.fp, u.fpUsed = fp, true
@@ -354,11 +354,11 @@ func (a *args) movsp() {
 	}
 	u := &a.p.fn
 	if r == 13 || r == 15 {
-		a.fail(".movsp takes a register other than sp and pc")
+		a.fail(wording.MovspRegister())
 		return
 	}
 	if u.fp != 13 {
-		a.fail("A .setfp or .movsp above says already where the stack pointer's value is")
+		a.fail(wording.StackKept())
 	}
 	u.opcode(1)
 	u.fp, u.fpOff, u.restored = r, u.frame-off, true
@@ -381,10 +381,10 @@ func (a *args) unwindRaw() {
 		case !ok:
 			return
 		case count >= 16:
-			a.fail(".unwind_raw takes up to 16 bytes")
+			a.fail(wording.RawBytes())
 			return
 		case v < 0 || v > 255:
-			a.fail(fmt.Sprintf("A byte is 0–255, and this is %d", v))
+			a.fail(wording.NotAByte(v))
 			return
 		}
 		count++
@@ -442,11 +442,11 @@ func (a *args) save() {
 	case lower != "" && lower[0] == 'f':
 		if n, ok := num("f"); ok && n < 8 {
 			if brace {
-				a.fail(".save takes a single FPA register and a count, without braces")
+				a.fail(wording.SaveFPA())
 				return
 			}
 			if !a.eat(',') {
-				a.fail("A count of registers is expected behind " + name)
+				a.fail(wording.NeedsCount(name))
 				return
 			}
 			k, ok := a.given()
@@ -454,7 +454,7 @@ func (a *args) save() {
 				return
 			}
 			if k < 1 || k > 4 {
-				a.fail("The count of registers is 1–4")
+				a.fail(wording.CountOneToFour())
 				return
 			}
 			if a.end() {
@@ -472,20 +472,20 @@ func (a *args) save() {
 		u.unsure = true
 		return
 	case name == "":
-		a.fail("A register is expected here")
+		a.fail(wording.RegisterHere())
 		return
 	}
 	if lower != "" && (lower[0] == 's' || lower[0] == 'q') {
-		a.fail(a.d.Name + " takes core registers and double registers; " + name + " is another kind")
+		a.fail(wording.CoreOrDouble(a.d.Name, name))
 		return
 	}
-	a.fail(a.d.Name + " takes a list of registers; " + name + " is none")
+	a.fail(wording.TakesRegisterList(a.d.Name, name))
 }
 
 // saveCore reads a list of core registers.
 func (a *args) saveCore() {
 	if !a.eat('{') {
-		a.fail("A list of registers stands in braces")
+		a.fail(wording.ListInBraces())
 		return
 	}
 	// A range ends a part of the list, and each part has codes of its own.
@@ -498,13 +498,13 @@ func (a *args) saveCore() {
 			a.i = save
 			r := a.core()
 			if r == isa.NoReg {
-				a.fail("A list of core registers takes no other kind")
+				a.fail(wording.CoreOnly())
 				return
 			}
 			last := r
 			if a.eat('-') {
 				if last = a.core(); last == isa.NoReg {
-					a.fail("A register range ends with a register")
+					a.fail(wording.RangeEnd())
 					return
 				}
 			}
@@ -521,7 +521,7 @@ func (a *args) saveCore() {
 		}
 	}
 	if !a.eat('}') {
-		a.fail("This list has no '}'")
+		a.fail(wording.ListOpen())
 		return
 	}
 	if !a.end() {
@@ -565,7 +565,7 @@ func (u *unwinding) saved(list uint) {
 // saveDoubles reads a list of double registers, one behind the other.
 func (a *args) saveDoubles() {
 	if !a.eat('{') {
-		a.fail("A list of registers stands in braces")
+		a.fail(wording.ListInBraces())
 		return
 	}
 	first, next := -1, -1
@@ -578,17 +578,17 @@ func (a *args) saveDoubles() {
 		m := n
 		if a.eat('-') {
 			if m = a.double(); m == n {
-				a.fail("A range of registers goes from the lower one to the higher one")
+				a.fail(wording.RangeOrder())
 			}
 		}
 		switch {
 		case a.failed:
 			return
 		case n > limit || m > limit:
-			a.fail(fmt.Sprintf("The floating-point unit has the double registers d0–d%d", limit))
+			a.fail(wording.DoubleLimit(limit))
 			return
 		case m < n || next >= 0 && n != next:
-			a.fail("The registers of the list stand one behind the other")
+			a.fail(wording.ListConsecutive())
 			return
 		}
 		if first < 0 {
@@ -600,7 +600,7 @@ func (a *args) saveDoubles() {
 		}
 	}
 	if !a.eat('}') {
-		a.fail("This list has no '}'")
+		a.fail(wording.ListOpen())
 		return
 	}
 	if !a.end() {
@@ -639,7 +639,7 @@ func (a *args) double() int {
 		}
 	}
 	if n < 0 || n > 31 {
-		a.fail("A list of double registers takes no other kind")
+		a.fail(wording.DoubleOnly())
 	}
 	return n
 }
@@ -651,7 +651,7 @@ func (p *pass) frameInfo(a *args) {
 	switch name {
 	case ".cfi_startproc":
 		if proc != nil {
-			a.fail("The .cfi_startproc before this one has no .cfi_endproc")
+			a.fail(wording.StillOpen(".cfi_startproc", ".cfi_endproc"))
 			return
 		}
 		if save := a.i; a.name() != "simple" {
@@ -678,11 +678,11 @@ func (p *pass) frameInfo(a *args) {
 		a.end()
 		return
 	case ".cfi_fde_data", ".cfi_inline_lsda", ".cfi_personality_id":
-		a.fail(name + " belongs to compact unwinding tables, which are not there for this core")
+		a.fail(wording.CompactTables(name))
 		return
 	}
 	if proc == nil {
-		a.fail("No .cfi_startproc is open in this section")
+		a.fail(wording.NoOpenProc())
 		return
 	}
 	register := func() {
@@ -690,11 +690,11 @@ func (p *pass) frameInfo(a *args) {
 		case c == '%' || isName(c) && !(c >= '0' && c <= '9'):
 			n := a.register()
 			if !p.frameRegister(n) {
-				a.fail(n + " is no register of the core or the floating-point unit")
+				a.fail(wording.NotARegister(n))
 			}
 		default:
 			if n, ok := a.given(); ok && n < 0 {
-				a.fail("Registers have numbers from 0 on")
+				a.fail(wording.RegisterNumbers())
 			}
 		}
 	}
@@ -718,10 +718,10 @@ func (p *pass) frameInfo(a *args) {
 		case name == ".cfi_def_cfa":
 			proc.cfa = n
 		case name == ".cfi_rel_offset" && proc.cfa%4 != 0 && (n-proc.cfa)%4 != 0:
-			a.fail(fmt.Sprintf("Registers are saved at multiples of 4 from the frame's address; %d-%d is none", n, proc.cfa))
+			a.fail(wording.SavedFromFrame(n, proc.cfa))
 		case name == ".cfi_rel_offset" && proc.cfa%4 != 0:
 		case n%4 != 0:
-			a.fail(fmt.Sprintf("Registers are saved at multiples of 4; %d is none", n))
+			a.fail(wording.SavedAt(n))
 		}
 	case ".cfi_register":
 		register()
@@ -750,7 +750,7 @@ func (p *pass) frameInfo(a *args) {
 	case ".cfi_restore_state":
 		k := len(proc.kept) - 1
 		if k < 0 {
-			a.fail("No .cfi_remember_state stands before this .cfi_restore_state")
+			a.fail(wording.HasNone(".cfi_restore_state", ".cfi_remember_state"))
 			return
 		}
 		proc.cfa, proc.kept = proc.kept[k], proc.kept[:k]
@@ -770,7 +770,7 @@ func (p *pass) frameInfo(a *args) {
 			break
 		}
 		if !encoding(n) {
-			a.fail(fmt.Sprintf("%s takes an encoding of addresses; 0x%x is none", name, n))
+			a.fail(wording.AddressEncoding(name, n))
 			return
 		}
 		comma()
@@ -788,7 +788,7 @@ func (p *pass) frameInfo(a *args) {
 		}
 		n, _ := a.number()
 		if !a.failed && !encoding(n) {
-			a.fail(fmt.Sprintf("%s takes an encoding of addresses; 0x%x is none", name, n))
+			a.fail(wording.AddressEncoding(name, n))
 		}
 		comma()
 		if a.failed {
@@ -857,14 +857,14 @@ func isNumber(s string, most int) bool {
 // openAtEnd reports what has no end.
 func (p *pass) openAtEnd() {
 	for _, x := range p.procs {
-		p.Report(p.StmtLoc(&p.Items[x.item]), finding.CodeDirective, "This .cfi_startproc has no .cfi_endproc.")
+		p.Report(p.StmtLoc(&p.Items[x.item]), finding.CodeDirective, wording.Unclosed(".cfi_startproc", ".cfi_endproc"))
 	}
 	if p.bundleOpen > 0 {
-		p.Report(p.StmtLoc(&p.Items[p.bundleItem]), finding.CodeDirective, "This .bundle_lock has no .bundle_unlock.")
+		p.Report(p.StmtLoc(&p.Items[p.bundleItem]), finding.CodeDirective, wording.Unclosed(".bundle_lock", ".bundle_unlock"))
 	}
 	for _, v := range p.symvers {
 		if y := p.Find(v.name); y == nil || !y.Defined {
-			p.Report(p.StmtLoc(&p.Items[v.item]), finding.CodeDirective, v.name+" is not defined in this file, and only what is gets a version by '@@'.")
+			p.Report(p.StmtLoc(&p.Items[v.item]), finding.CodeDirective, wording.VersionUndefined(v.name))
 		}
 	}
 }
@@ -881,7 +881,7 @@ func (p *pass) resolvePlaced() {
 					v.N += n
 				}
 			} else {
-				p.Report(p.StmtLoc(it), finding.CodeUndefined, ".reloc needs a place, and "+v.Sym.Name+" is not defined in this file.")
+				p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.RelocUndefined(v.Sym.Name))
 				continue
 			}
 		}
@@ -892,7 +892,7 @@ func (p *pass) resolvePlaced() {
 			continue
 		}
 		if s := &p.Secs[sec]; s.Exact && (v.N < 0 || v.N >= s.Size && !(v.N == 0 && s.Size == 0)) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, fmt.Sprintf("The section %s has %d bytes, and this place is at %d.", s.Name, s.Size, v.N))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.PastSection(s.Name, s.Size, v.N))
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -70,7 +71,7 @@ func (p *pass) vectorLiteral(it *program.Item) {
 	}
 	if v.Kind != program.Number {
 		if v.Kind != program.Unknown {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A literal of eight bytes is a number that is known here; no address has eight bytes.")
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.Literal8Number())
 		}
 		return
 	}

@@ -498,7 +498,7 @@ func (r *View) lookup(t token) (*program.Symbol, bool) {
 func (r *View) hoverSymbol(s *program.Symbol) string {
 	switch {
 	case r.stands(s.Name) != "":
-		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.Name, r.stands(s.Name), r.Where(s.At.Location, nil))
+		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.Name, r.stands(s.Name), wording.Where(r.Program, s.At.Location, nil))
 	case !s.Defined:
 		return fmt.Sprintf("**%s** — not defined in this file; the linker has to supply it.", s.Name)
 	case s.Val.Kind == program.Number:
@@ -506,7 +506,7 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 		if s.Label {
 			kind = "Offset in a record"
 		}
-		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.Name, numberText(s.Val.N), kind, r.Where(s.At.Location, nil))
+		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.Name, numberText(s.Val.N), kind, wording.Where(r.Program, s.At.Location, nil))
 	case s.Val.Kind == program.Address:
 		al := int64(1)
 		for al < 8 && s.Val.N%(al*2) == 0 {
@@ -523,13 +523,13 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 				kind += ", not marked as a function: bit 0 is clear in its address"
 			}
 		}
-		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.Name, r.PlaceText(s.Val.Sec, s.Val.N), kind, al, r.Where(s.At.Location, nil))
+		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.Name, r.PlaceText(s.Val.Sec, s.Val.N), kind, al, wording.Where(r.Program, s.At.Location, nil))
 		if s.Global {
 			md += " Global."
 		}
 		return md
 	}
-	return fmt.Sprintf("**%s** — set %s; its value is known to the linker alone.", s.Name, r.Where(s.At.Location, nil))
+	return fmt.Sprintf("**%s** — set %s; its value is known to the linker alone.", s.Name, wording.Where(r.Program, s.At.Location, nil))
 }
 
 // numberText writes a number in all its readings.

@@ -109,7 +109,7 @@ func (r *View) hoverUse(path string, off int) (Hover, bool) {
 	md := fmt.Sprintf("```c\n%s\n```\n\nMacro of the preprocessor, ", wording.ClipText(strings.TrimSpace("#define "+header+" "+m.Text), 400))
 	switch {
 	case m.Path != "":
-		md += "defined " + r.Where(finding.Location{Path: m.Path, Span: finding.Span{Start: m.Start, End: m.End}}, nil)
+		md += "defined " + wording.Where(r.Program, finding.Location{Path: m.Path, Span: finding.Span{Start: m.Start, End: m.End}}, nil)
 	case m.Builtin:
 		md += "built in"
 	case r.given(m.Name):

@@ -43,14 +43,6 @@ func (p *Evaluator) Relation(e *syntax.Expr, it *program.Item, depth int) (x pro
 	return program.Relative{Reg: isa.NoReg, N: v.N}, v.Kind == program.Number
 }
 
-// OtherRoutine says that a local label names a routine that it is not in.
-func OtherRoutine(name string, at *program.Scope) string {
-	if in := at.Named(); in != "" {
-		return fmt.Sprintf("The local label names the routine %s, and the ROUT above is that of %s.", name, in)
-	}
-	return fmt.Sprintf("The local label names the routine %s, and no ROUT above has a name.", name)
-}
-
 // columnTarget is the value of a built-in variable that says something of the
 // target. Those that nothing here knows have none.
 func (p *Evaluator) columnTarget(name string, e *program.Env) (Variable, bool) {
@@ -387,7 +379,7 @@ func (p *Evaluator) operandValue(v Variable, ok bool, e *syntax.Expr, it *progra
 		if len(v.Str) == 1 {
 			return program.Value{Kind: program.Number, N: int64(v.Str[0])}
 		}
-		return program.Value{Kind: program.Bad, Why: "A string stands here, and the place needs a number."}
+		return program.Value{Kind: program.Bad, Why: program.StringOperand}
 	}
 	return program.Value{Kind: program.Number, N: v.Num}
 }
@@ -418,7 +410,7 @@ func (p *Evaluator) ColumnLocal(e *syntax.Expr, it *program.Item) program.Value 
 	id, sec := it.Id, it.Sec
 	at := p.ScopeAt(id, sec)
 	if routine != "" && routine != at.Named() {
-		return program.Value{Kind: program.Bad, Why: OtherRoutine(routine, at), Firm: true}
+		return program.Value{Kind: program.Bad, Why: program.OtherRoutine, Name: routine, Firm: true}
 	}
 	var last, next *program.Symbol
 	for up := p.Level(p.SourceOf(id)); ; {

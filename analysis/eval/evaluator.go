@@ -43,8 +43,8 @@ type SymbolTable interface {
 
 // doubt is something that may be meant otherwise than assemblers take it.
 type doubt struct {
-	At      program.Place
-	Message string
+	At    program.Place
+	Value program.Value // whose Why says what
 }
 
 // known is the symbol table of a program that is assembled.

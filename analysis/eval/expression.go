@@ -1,7 +1,6 @@
 package eval
 
 import (
-	"fmt"
 	"strings"
 
 	"narrowgauge/analysis/program"
@@ -10,7 +9,7 @@ import (
 
 func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Value {
 	if depth > maxDepth {
-		return program.Value{Kind: program.Bad, Why: "The expression is nested too deep."}
+		return program.Value{Kind: program.Bad, Why: program.TooDeep}
 	}
 	switch e.Op {
 	case syntax.ExprNum:
@@ -53,7 +52,7 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 		case e.Op == syntax.ExprNeg && (x.Kind == program.Address || x.Kind == program.Undefined) && !x.Mixed && p.distances(it):
 			return p.distance(program.Value{Kind: program.Number}, x, it, nil, e.X)
 		case x.Kind == program.Unknown && x.Dist:
-			return program.Value{Kind: program.Bad, Why: "The linker knows this distance, and computes nothing with it but a sum."}
+			return program.Value{Kind: program.Bad, Why: program.DistanceNoSum}
 		}
 		if x.Kind != program.Number {
 			return notAbs(x)
@@ -82,7 +81,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 		if d && y.Kind == program.Number && !y.Late && !p.below(e.Y, it) && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.Kind == program.Number && !x.Late && !p.below(e.X, it) && e.Op == syntax.ExprAdd {
 			return program.Value{Kind: program.Unknown, Sym: x.Sym, Dist: true}
 		}
-		return program.Value{Kind: program.Bad, Why: "The linker knows this distance, and computes nothing with it but a sum with a number."}
+		return program.Value{Kind: program.Bad, Why: program.DistanceSum}
 	}
 	switch {
 	case x.Kind == program.Bad:
@@ -156,7 +155,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
 		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && (y.Sec != it.Sec || p.NarrowData(it)):
-			return program.Value{Kind: program.Bad, Why: LinkersDistance}
+			return program.Value{Kind: program.Bad, Why: program.LinkersDistance}
 		case x.Kind == program.Address && y.Kind == program.Address:
 			return program.Value{Kind: program.Unknown, Apart: true}
 		}
@@ -176,7 +175,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 		}
 	}
 	if x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Secs[x.Sec].Main != p.Secs[y.Sec].Main && p.DialectOf(it) != syntax.Columns {
-		return program.Value{Kind: program.Bad, Firm: true, Why: "Addresses in two sections take part in one operation, and only distances are such."}
+		return program.Value{Kind: program.Bad, Firm: true, Why: program.TwoSections}
 	}
 	if !p.Settled() && y.Kind == program.Undefined { // who knows
 		return notAbs(y)
@@ -191,20 +190,20 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 	late := x.Late || y.Late
 	switch {
 	case !ok && late && p.Settled():
-		return program.Value{Kind: program.Bad, Why: "This divides by zero."}
+		return program.Value{Kind: program.Bad, Why: program.DividesByZero}
 	case !ok && late:
 		return program.Value{Kind: program.Undefined, Mixed: true}
 	case !ok:
 		if p.DialectOf(it) == syntax.Columns {
-			return program.Value{Kind: program.Bad, Why: "This divides by zero.", Mild: true}
+			return program.Value{Kind: program.Bad, Why: program.DividesByZero, Mild: true}
 		}
 		n = 0
 		if e.Op == syntax.ExprDiv && y.N == 0 {
 			n = x.N
 		}
-		p.doubtful(it, e, "This divides by zero; assemblers divide by 1 instead.")
+		p.doubtful(it, e, program.Value{Why: program.DividedByOne})
 	case (e.Op == syntax.ExprShl || e.Op == syntax.ExprShr) && (y.N < 0 || y.N > 63):
-		p.doubtful(it, e, fmt.Sprintf("A shift is by 0–63 bits, and this is by %d; assemblers take 0 for the result.", y.N))
+		p.doubtful(it, e, program.Value{Why: program.ShiftTooFar, N: y.N})
 	}
 	return program.Value{Kind: program.Number, N: n, Late: late}
 }
@@ -217,14 +216,14 @@ func (p *Evaluator) relocated(e *syntax.Expr, it *program.Item, depth int) progr
 		name = "(" + e.Name + ")"
 	}
 	if e.Hash && !p.Envs[it.Env].Unified {
-		return program.Value{Kind: program.Bad, Firm: true, Why: "A '#' behind a relocation operator is of the unified syntax."}
+		return program.Value{Kind: program.Bad, Firm: true, Why: program.HashOfUnified}
 	}
 	x := p.Expr(e.X, it, depth+1)
 	if !e.Back && p.Settled() && (x.Kind == program.Undefined && x.Mixed || x.Kind == program.Unknown && x.Apart) {
 		if y, ok := p.fromHere(e.X, it, depth+1); ok {
 			x = y
 		} else if x.Kind == program.Unknown {
-			return program.Value{Kind: program.Bad, Why: LinkersDistance}
+			return program.Value{Kind: program.Bad, Why: program.LinkersDistance}
 		}
 	}
 	switch {
@@ -236,7 +235,7 @@ func (p *Evaluator) relocated(e *syntax.Expr, it *program.Item, depth int) progr
 	case x.Kind == program.Number && name == "upper16":
 		return program.Value{Kind: program.Number, N: x.N >> 16 & 0xffff, Reloc: name}
 	case x.Kind == program.Number && p.Settled():
-		return program.Value{Kind: program.Bad, Why: "A relocation is of an address, and this is a number."}
+		return program.Value{Kind: program.Bad, Why: program.RelocatesNumber}
 	case x.Kind == program.Address && x.Sym != nil:
 		x.N -= x.Sym.Val.N
 	case x.Kind == program.Address:
@@ -289,7 +288,7 @@ func (p *Evaluator) below(e *syntax.Expr, it *program.Item) bool {
 }
 
 // doubtful notes a doubt about a part of an expression, once.
-func (p *Evaluator) doubtful(it *program.Item, e *syntax.Expr, m string) {
+func (p *Evaluator) doubtful(it *program.Item, e *syntax.Expr, v program.Value) {
 	if p.Phase == done || p.Phase == Moving {
 		return
 	}
@@ -301,10 +300,8 @@ func (p *Evaluator) doubtful(it *program.Item, e *syntax.Expr, m string) {
 		p.doubted = map[[2]int32]bool{}
 	}
 	p.doubted[k] = true
-	p.Doubts = append(p.Doubts, doubt{p.Loc(it, e.Start, e.End), m})
+	p.Doubts = append(p.Doubts, doubt{p.Loc(it, e.Start, e.End), v})
 }
-
-const LinkersDistance = "The distance between two sections is known only to the linker, and it knows the distance from this place alone."
 
 // distances says whether the assembler is strict about distances that only the
 // linker knows: in data and in what gives a symbol its value.
@@ -341,9 +338,9 @@ func (p *Evaluator) distance(x, y program.Value, it *program.Item, to, from *syn
 	case plain && it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && y.Sec == it.Sec && !p.NarrowData(it):
 		return program.Value{Kind: program.Unknown, Sym: x.Sym, Dist: true}
 	case !plain:
-		return program.Value{Kind: program.Bad, Why: "The linker takes the address of one symbol away from something, and nothing more."}
+		return program.Value{Kind: program.Bad, Why: program.MinusTwoSymbols}
 	}
-	return program.Value{Kind: program.Bad, Why: LinkersDistance}
+	return program.Value{Kind: program.Bad, Why: program.LinkersDistance}
 }
 
 // compare compares what are not both numbers or addresses of one section. In the
@@ -372,7 +369,7 @@ func (p *Evaluator) compare(op syntax.ExprOp, x, y program.Value, it *program.It
 // notAbs is the result of an operator that needs numbers and got v.
 func notAbs(v program.Value) program.Value {
 	if v.Kind == program.Address {
-		return program.Value{Kind: program.Bad, Why: "An address takes part in an operation that only numbers have."}
+		return program.Value{Kind: program.Bad, Why: program.AddressOperand}
 	}
 	v.Mixed = true
 	return v

@@ -25,7 +25,7 @@ func (p *Evaluator) ValueAt(s *program.Symbol, id int32, depth int) program.Valu
 		return x.Memo
 	}
 	if depth > maxDepth || s.Busy {
-		return program.Value{Kind: program.Bad, Sym: s, Why: "The value of " + s.Name + " depends on itself."}
+		return program.Value{Kind: program.Bad, Sym: s, Why: program.DependsOnItself}
 	}
 	s.Busy = true
 	v := p.evalAt(x.Expr, &p.Items[x.Item], depth+1)
@@ -53,7 +53,7 @@ func (p *Evaluator) SymValue(s *program.Symbol, depth int) program.Value {
 		return p.placed(s.Val)
 	}
 	if s.Busy || depth > maxDepth {
-		return program.Value{Kind: program.Bad, Sym: s, Why: "The value of " + s.Name + " depends on itself."}
+		return program.Value{Kind: program.Bad, Sym: s, Why: program.DependsOnItself}
 	}
 	if p.Phase == done {
 		// Only what could not be computed is still waiting.

@@ -1,7 +1,6 @@
 package flow
 
 import (
-	"fmt"
 	"strings"
 
 	"narrowgauge/analysis/eval"
@@ -124,15 +123,15 @@ func (p *checker) flowSection(sec int16) {
 		case it.Stmt.Kind == syntax.Instruction:
 			if last != nil && state == GoesOn && p.Envs[last.Env].Mode != e.Mode {
 				p.Emit(p.NameLoc(it), finding.Diagnostic{Code: finding.CodeModeMix,
-					Message: fmt.Sprintf("Execution runs on from %s code into %s code here; only BX, BLX and loads of pc change the state.", p.Envs[last.Env].Mode, e.Mode),
-					Related: []finding.Related{{Location: p.NameLoc(last).Location, Message: "the last instruction before"}}})
+					Message: wording.RunsInto(p.Envs[last.Env].Mode, e.Mode),
+					Related: []finding.Related{{Location: p.NameLoc(last).Location, Message: wording.LastBefore()}}})
 			}
 			unit := int64(2)
 			if e.Mode == isa.A {
 				unit = 4
 			}
 			if odd := s.Exact && it.Off%unit != 0; odd && !oddCode {
-				p.Report(p.NameLoc(it), finding.CodeCodeAlign, fmt.Sprintf("%s code stands at multiples of %d bytes; this is offset 0x%x.", e.Mode, unit, it.Off))
+				p.Report(p.NameLoc(it), finding.CodeCodeAlign, wording.CodeMisaligned(e.Mode, unit, it.Off))
 				oddCode = true
 			} else if !odd {
 				oddCode = false
@@ -160,7 +159,7 @@ func (p *checker) flowSection(sec int16) {
 				}
 			case syntax.EffData:
 				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !program.Unaligned(it) && it.Off%unit != 0 && it.Size > 0 && s.Name != "*record*" {
-					p.Report(p.NameLoc(it), finding.CodeDataAlign, fmt.Sprintf("%s data stands at multiples of %d bytes; %s is at offset 0x%x.", it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Off))
+					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Off))
 				}
 				state, last = unknown, nil
 			case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg, syntax.EffIncbin:
@@ -195,18 +194,13 @@ func (p *checker) poolPath(it, last *program.Item, state next, at program.Place)
 	if last == nil || state == Stops || state == unknown {
 		return
 	}
-	what := "the literal pool placed here"
-	if it == last {
-		what = "the literal pool at the end of the section"
-	}
 	_, line, _ := p.Shown(last)
-	d := finding.Diagnostic{Code: finding.CodePoolPath, Message: fmt.Sprintf("Execution runs from line %d into %s.", line+1, what)}
+	d := finding.Diagnostic{Code: finding.CodePoolPath, Message: wording.RunsIntoPool(line+1, it == last, state == mayStop)}
 	if state == mayStop {
 		d.Severity = finding.Information
-		d.Message = fmt.Sprintf("If the call in line %d comes back, execution runs into %s.", line+1, what)
 	}
 	if it != last {
-		d.Related = []finding.Related{{Location: p.StmtLoc(last).Location, Message: "the last instruction before the pool"}}
+		d.Related = []finding.Related{{Location: p.StmtLoc(last).Location, Message: wording.LastBeforePool()}}
 	}
 	p.Emit(at, d)
 }
@@ -242,12 +236,12 @@ func (p *checker) branchMode(it *program.Item, e *program.Env) {
 }
 
 func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol, from, to isa.State, exchange bool) {
-	m := fmt.Sprintf("%s stays in %s state, and %s is %s code.", it.Stmt.Name, from, s.Name, to)
+	m := wording.StaysInState(it.Stmt.Name, from, s.Name, to)
 	if exchange {
-		m = fmt.Sprintf("%s changes the state, and %s is %s code as this line.", it.Stmt.Name, s.Name, to)
+		m = wording.ChangesState(it.Stmt.Name, s.Name, to)
 	}
 	p.Emit(p.Loc(it, o.Start, o.End), finding.Diagnostic{Code: finding.CodeModeMix, Message: m,
-		Related: []finding.Related{{Location: s.At.Location, Message: s.Name + " is defined here"}}})
+		Related: []finding.Related{{Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
 }
 
 // branchModeA does the same for A32 lines.
@@ -288,9 +282,9 @@ func (p *checker) jumpAhead(it *program.Item, s *program.Section) {
 	switch e := it.Match.Effects(); {
 	case e.Flow != isa.FlowReg || !e.Reads.Has(isa.PC) || e.ReadsMem:
 	case !p.Envs[it.Env].Have.Has(isa.FeatA32):
-		p.Report(p.StmtLoc(it), finding.CodeUnpredictable, fmt.Sprintf("%s pc changes to A32 state, which %s does not have.", it.Stmt.Name, p.Envs[it.Env].Target))
+		p.Report(p.StmtLoc(it), finding.CodeUnpredictable, wording.NoA32State(it.Stmt.Name, p.Envs[it.Env].Target))
 	case s.Exact && s.Align >= 4 && it.Off%4 != 0:
-		p.Report(p.StmtLoc(it), finding.CodeCodeAlign, fmt.Sprintf("%s pc at offset 0x%x goes to offset 0x%x; A32 code stands at multiples of 4 bytes.", it.Stmt.Name, it.Off, it.Off+4))
+		p.Report(p.StmtLoc(it), finding.CodeCodeAlign, wording.EntersMisaligned(it.Stmt.Name, it.Off, it.Off+4))
 	}
 }
 
@@ -420,15 +414,15 @@ func (p *checker) checkBit(bx, w *program.Item, after making, shared bool) {
 	want := finding.WantsSet
 	switch {
 	case mode == isa.T && bit == 0:
-		m = fmt.Sprintf("%s in line %d takes %s for A32 code: bit 0 of its address is clear, and it is T16 code.", bx.Stmt.Name, line+1, s.Name)
+		m = wording.BitClear(bx.Stmt.Name, line+1, s.Name)
 	case mode == isa.A && bit == 1:
 		want = finding.WantsClear
-		m = fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of its address is set, and it is A32 code.", bx.Stmt.Name, line+1, s.Name)
+		m = wording.BitSet(bx.Stmt.Name, line+1, s.Name)
 	default:
 		return
 	}
 	p.Emit(at, finding.Diagnostic{Code: finding.CodeStateBit, Message: m, Bit: want, Shared: shared || p.readsAt(s, bx.Stmt.Ops[0].Reg), Related: []finding.Related{
-		{Location: p.StmtLoc(bx).Location, Message: "the branch"}, {Location: s.At.Location, Message: s.Name + " is defined here"}}})
+		{Location: p.StmtLoc(bx).Location, Message: wording.TheBranch()}, {Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
 }
 
 // readsAt says whether the code at a label reads a register as far as it is followed.

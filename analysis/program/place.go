@@ -1,7 +1,6 @@
 package program
 
 import (
-	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/finding"
@@ -319,25 +318,4 @@ func (r *Program) ListRegLoc(it *Item, i int, g isa.Reg) Place {
 		pos += int32(len(piece)) + 1
 	}
 	return r.Loc(it, o.Start, o.End)
-}
-
-// Where names a place in words: "in line 12", "in layout.inc, line 3".
-func (r *Program) Where(l finding.Location, from *Item) string {
-	if l.Path == "" {
-		return "by the settings"
-	}
-	for i := range r.Sources {
-		if s := &r.Sources[i]; s.Path == l.Path {
-			w := "in line " + strconv.Itoa(s.File.LineAt(l.Span.Start)+1)
-			if from == nil || int(from.File) != i {
-				name := l.Path
-				if k := strings.LastIndexAny(name, `/\`); k >= 0 {
-					name = name[k+1:]
-				}
-				w = "in " + name + ", " + w[3:]
-			}
-			return w
-		}
-	}
-	return "before"
 }

@@ -74,7 +74,8 @@ type Value struct {
 	Sec  int16
 	N    int64
 	Sym  *Symbol // the symbol it hangs on
-	Why  string  // vBad: a sentence
+	Why  Trouble // vBad: what is wrong with it
+	Name string  // vBad by OtherRoutine: the routine that is named
 	Mild bool    // vBad: assemblers go on with 0
 	Num  int32   // vUndef by a numeric local label: its number + 1
 	Back bool

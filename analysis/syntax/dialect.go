@@ -1,5 +1,7 @@
 package syntax
 
+import "strings"
+
 // Dialect is a way to write sources. The instructions are the same in all of
 // them; comments, labels and directives are not.
 type Dialect uint8
@@ -31,6 +33,31 @@ func DialectNamed(name string) (Dialect, bool) {
 	}
 	return Dots, false
 }
+
+// Spelled is the name of the directive that has an effect in a dialect, where several
+// have it the usual one. An effect that only the dialect with dots has is called by its
+// name there.
+func Spelled(d Dialect, e Effect) string {
+	if name := columnSpelling[e]; d == Columns && name != "" {
+		return name
+	}
+	return dotSpelling[e]
+}
+
+var dotSpelling, columnSpelling = func() (dots, columns map[Effect]string) {
+	dots, columns = map[Effect]string{}, map[Effect]string{}
+	for i := range directiveList {
+		if d := &directiveList[i]; dots[d.Effect] == "" {
+			dots[d.Effect] = d.Name
+		}
+	}
+	for i := range columnList {
+		if c := &columnList[i]; columns[c.effect] == "" {
+			columns[c.effect], _, _ = strings.Cut(c.names, " ")
+		}
+	}
+	return dots, columns
+}()
 
 // Dialect is the dialect in which the file was read.
 func (f *File) Dialect() Dialect { return f.dialect }

@@ -10,7 +10,7 @@ import (
 
 // OtherCond reports a condition that is not that of the slot.
 func (p *Reporter) OtherCond(it *program.Item, got, want isa.Cond) {
-	by := p.Where(p.NameLoc(p.BlockOf(it)).Location, it)
+	by := Where(p.Program, p.NameLoc(p.BlockOf(it)).Location, it)
 	name := it.Stmt.Name
 	switch {
 	case want == isa.AL:
@@ -68,7 +68,7 @@ func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) b
 	case isa.InBlock:
 		switch {
 		case it.Stmt.Mnem.OpensBlock():
-			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s stands inside of another IT block (%s), which waits for its last instructions.", name, p.Where(p.NameLoc(p.BlockOf(it)).Location, it)))
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s stands inside of another IT block (%s), which waits for its last instructions.", name, Where(p.Program, p.NameLoc(p.BlockOf(it)).Location, it)))
 		case q.IT.Cond == isa.AL:
 			p.OtherCond(it, cond, isa.AL)
 		default:

@@ -56,7 +56,7 @@ func (p *Reporter) TellDoubts() {
 	list := p.Doubts
 	p.Doubts = nil
 	for _, d := range list {
-		p.Warn(d.At, finding.CodeSyntax, d.Message)
+		p.Warn(d.At, finding.CodeSyntax, p.Trouble(d.Value, nil))
 	}
 }
 
@@ -1036,9 +1036,9 @@ func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value
 	case v.Kind == program.Address:
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "An address stands here, and the place needs a number.")
 	case v.Mild:
-		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeSyntax, v.Why)
+		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeSyntax, p.Trouble(v, it))
 	default:
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeSyntax, v.Why)
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeSyntax, p.Trouble(v, it))
 	}
 }
 

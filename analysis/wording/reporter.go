@@ -101,6 +101,11 @@ type Reporter struct {
 	supplied map[*program.Symbol]bool
 }
 
+// Spelled is the name of the directive with an effect in the dialect of an item's file.
+func (p *Reporter) Spelled(it *program.Item, e syntax.Effect) string {
+	return syntax.Spelled(p.DialectOf(it), e)
+}
+
 // HalfOperator is the relocation operator for the half that an instruction moves.
 var HalfOperator = map[string]string{"movw": ":lower16:", "movt": ":upper16:"}
 
@@ -113,7 +118,7 @@ var columnWords = strings.NewReplacer(
 	"needs .syntax unified", "needs THUMB", ".exitm", "MEXIT", ".incbin", "INCBIN", ".include needs", "GET needs")
 
 func (p *Reporter) Duplicate(it *program.Item, s *program.Symbol, a, b int32) {
-	d := finding.Diagnostic{Code: finding.CodeDuplicate, Message: "The symbol " + s.Name + " is defined already, " + p.Where(s.At.Location, it) + "."}
+	d := finding.Diagnostic{Code: finding.CodeDuplicate, Message: "The symbol " + s.Name + " is defined already, " + Where(p.Program, s.At.Location, it) + "."}
 	if !s.Label && it.Stmt.Kind == syntax.Label && !(s.Once || s.ThumbFn && s.Kind == program.SymConstant) {
 		d.Severity = finding.Warning // assemblers go on with the label
 	}

@@ -3,6 +3,10 @@ package wording
 import (
 	"fmt"
 	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 )
 
 func Plural(n int, one, many string) string {
@@ -48,4 +52,25 @@ func orText(list []int) string {
 		t += strconv.Itoa(n)
 	}
 	return t
+}
+
+// Where names a place in words: "in line 12", "in layout.inc, line 3".
+func Where(r *program.Program, l finding.Location, from *program.Item) string {
+	if l.Path == "" {
+		return "by the settings"
+	}
+	for i := range r.Sources {
+		if s := &r.Sources[i]; s.Path == l.Path {
+			w := "in line " + strconv.Itoa(s.File.LineAt(l.Span.Start)+1)
+			if from == nil || int(from.File) != i {
+				name := l.Path
+				if k := strings.LastIndexAny(name, `/\`); k >= 0 {
+					name = name[k+1:]
+				}
+				w = "in " + name + ", " + w[3:]
+			}
+			return w
+		}
+	}
+	return "before"
 }

@@ -1,13 +1,13 @@
 package layout
 
 import (
-	"fmt"
 	"strings"
 
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -85,7 +85,7 @@ func (p *Layouter) GrownAdd(it *program.Item) bool {
 		return false
 	}
 	op := len(it.Stmt.Ops) - 1
-	p.Report(p.Loc(it, it.Stmt.Ops[op].Start, it.Stmt.Ops[op].End), finding.CodeConstRange, fmt.Sprintf("Assemblers take %s in an IT block for the encoding with a modified constant, and %s is none; %sw takes it.", it.Stmt.Name, p.OpText(it, op), it.Stmt.Mnem.Stem()))
+	p.Report(p.Loc(it, it.Stmt.Ops[op].Start, it.Stmt.Ops[op].End), finding.CodeConstRange, wording.NoModifiedConstant(it.Stmt.Name, p.OpText(it, op), it.Stmt.Mnem.Stem()))
 	it.Flags |= program.Refused
 	return true
 }
@@ -135,7 +135,7 @@ func (p *Layouter) Relax() {
 	}
 	if p.Endless >= 0 {
 		it := &p.Items[p.Endless]
-		p.Report(p.StmtLoc(it), finding.CodeDirective, "The size of this line hangs on places that move with it, and the layout finds no end.")
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NoConvergence())
 	}
 	p.Phase = eval.Resolving
 	p.Gen++

@@ -2,7 +2,6 @@ package layout
 
 import (
 	"context"
-	"fmt"
 	"math/bits"
 	"sort"
 
@@ -66,7 +65,7 @@ func (p *Layouter) lebSize(it *program.Item) int64 {
 const Most = 1 << 32
 
 func (p *Layouter) OrgBack(it *program.Item, o *syntax.Operand, at, to int64) {
-	p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, fmt.Sprintf(".org moves forward only: the section is at offset %d already, and this says %d.", at, to))
+	p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.OrgBackwards(at, to))
 }
 
 // Layouter lays out the sections.

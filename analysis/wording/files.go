@@ -1,0 +1,55 @@
+package wording
+
+import (
+	"fmt"
+)
+
+// The sentences about other files.
+
+func IncludesTooDeep() string {
+	return "Includes are nested more than 50 deep."
+}
+
+func IncludesItself(name string) string {
+	return name + " includes itself."
+}
+
+func NotInFolders(name string) string {
+	return name + " is in none of the include folders; the setting include adds folders."
+}
+
+func CannotRead(name, why string) string {
+	return name + " cannot be read: " + why + "."
+}
+
+func IncludesTooLarge(most int) string {
+	return fmt.Sprintf("Files included more than once add up to more than %d lines and statements here; none is read again from this line on.", most)
+}
+
+func NeedsFileAndCommas(name string) string {
+	return name + " needs a file name in double quotes, and commas between its arguments."
+}
+
+func FileSkipCount(name string) string {
+	return name + " takes a file, how many bytes to skip and how many to take; this is a fourth argument."
+}
+
+func CountOfZero(name string) string {
+	return name + " ignores a count of 0 and takes the rest of the file."
+}
+
+func NeedsOneFile(name string) string {
+	if name[0] == '.' {
+		return name + " needs one file name in double quotes."
+	}
+	return name + " needs one file name."
+}
+
+// FileTooShort is of a file of have bytes, of which count are wanted after the first
+// skip; a negative count is for all of them.
+func FileTooShort(name string, have, skip, count int64) string {
+	if count < 0 {
+		return fmt.Sprintf("%s skips %d bytes; the file has %d.", name, skip, have)
+	}
+	return fmt.Sprintf("%s takes %d bytes after the first %d; the file has %d.", name, count, skip, have)
+}

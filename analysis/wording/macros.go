@@ -1,0 +1,67 @@
+package wording
+
+import (
+	"fmt"
+
+	"narrowgauge/analysis/program"
+)
+
+// The sentences about macros and repetitions.
+
+func RegisterAndValue(name string) string {
+	return name + " takes a register and a value."
+}
+
+func MacroNeedsName() string {
+	return "Add a line with the macro's name after MACRO."
+}
+
+func MacroLineUnread() string {
+	return "MACRO needs a line with the macro's name and parameters after it; this line cannot be read as one."
+}
+
+func MacroTwiceColumns(name, where string) string {
+	return "There is already a macro " + name + ", " + where + "."
+}
+
+func MacroTwice(name, where string) string {
+	return "There is already a macro " + name + ", " + where + "; remove it first with .purgem."
+}
+
+func ExpansionTooLarge(most int) string {
+	return fmt.Sprintf("Macros and repetitions make more than %d statements; nothing is expanded from this line on.", most)
+}
+
+func OutsideMacro(name string) string {
+	return "This " + name + " is outside of any macro or repetition."
+}
+
+func NoMacro(name string) string {
+	return "There is no macro " + name + " here."
+}
+
+func NoExpressionValue() string {
+	return "The expression after '%' has no value here."
+}
+
+func MacroIsDirective(name string) string {
+	return name + " is a directive, which a macro cannot replace."
+}
+
+// TooManyArguments is of an argument, more, after the last one that a macro takes.
+func TooManyArguments(name string, most int, more string) string {
+	takes := "no arguments"
+	if most > 0 {
+		takes = Plural(most, "argument", "arguments")
+	}
+	return fmt.Sprintf("%s takes %s; %s is one too many.", name, takes, ClipText(more, 40))
+}
+
+// TooDeep is of an expansion of a macro, or of a repetition if m is nil.
+func TooDeep(m *program.Macro, most int) string {
+	what := "Repetitions"
+	if m != nil {
+		what = m.Name + " and other macros"
+	}
+	return fmt.Sprintf("%s are nested more than %d deep; does the recursion have an end?", what, most)
+}
