@@ -49,7 +49,8 @@ type realText struct {
 	text string
 	note string // what was changed, for a mutant
 
-	ok bool // the assembler takes it as it is
+	judged bool // by judgeReal
+	ok     bool // the assembler takes it as it is
 	// silent are the lines that the assembler refuses and we do not, alarms
 	// those where it is the other way round, with our message; from 1, line 0
 	// stands for the whole.
@@ -72,14 +73,17 @@ func errorsByLine(r *Result) map[int]string {
 
 // judgeReal compares the verdicts on each text, line by line. Lines that both
 // refuse are taken out, and the rest is compared again, as one error brings
-// others and hides some; what is left then is where we part.
+// others and hides some; what is left then is where we part. Texts that it has
+// judged before are left as they are.
 func judgeReal(t *testing.T, texts []*realText) {
 	t.Helper()
 	now := make([]string, len(texts))
 	var open []int
 	for i, x := range texts {
-		now[i] = x.text
-		open = append(open, i)
+		if !x.judged {
+			x.judged, now[i] = true, x.text
+			open = append(open, i)
+		}
 	}
 	for round := 0; len(open) > 0; round++ {
 		programs := make([]reftest.Program, len(open))
@@ -170,27 +174,42 @@ func parted(table []judgedOtherwise, used []bool, kind string, x *realText, line
 	return false
 }
 
-// realTexts expands a package's sources. builds says for each file which texts
-// its builds come to.
-func realTexts(t *testing.T, p *sources.Package) (dir string, files []string, units []*sources.Unit, texts []*realText, of map[*sources.Unit]*realText) {
+// realPackage is a package with its sources expanded.
+type realPackage struct {
+	dir   string
+	files []string
+	units []*sources.Unit
+	texts []*realText
+	of    map[*sources.Unit]*realText // which text a build of a file comes to
+}
+
+// expanded are the packages that a test has asked for. Those tests run one after the
+// other.
+var expanded = map[*sources.Package]*realPackage{}
+
+// realTexts expands a package's sources, once for all tests.
+func realTexts(t *testing.T, p *sources.Package) *realPackage {
 	t.Helper()
-	dir = p.Unpack(t)
-	files, units = p.Files(t, dir), reftest.Sample(p.Units(t, dir), 13) // of 23 targets
-	sources.Expand(t, units)
-	of = map[*sources.Unit]*realText{}
+	if r := expanded[p]; r != nil {
+		return r
+	}
+	r := &realPackage{dir: p.Unpack(t), of: map[*sources.Unit]*realText{}}
+	r.files, r.units = p.Files(t, r.dir), reftest.Sample(p.Units(t, r.dir), 29) // of 23 targets
+	sources.Expand(t, r.units)
 	seen := map[[32]byte]*realText{}
-	for _, u := range units {
+	for _, u := range r.units {
 		if u.Refused {
 			continue
 		}
 		key := sha256.Sum256([]byte(strings.Join(u.Config.Flags(), " ") + "\n" + u.Text))
 		if seen[key] == nil {
 			seen[key] = &realText{unit: u, text: u.Text}
-			texts = append(texts, seen[key])
+			r.texts = append(r.texts, seen[key])
 		}
-		of[u] = seen[key]
+		r.of[u] = seen[key]
 	}
-	return
+	expanded[p] = r
+	return r
 }
 
 // TestRealSources reads sources that nobody here wrote, for many targets: as the
@@ -205,7 +224,8 @@ func TestRealSources(t *testing.T) {
 			continue // TestRealColumns reads it
 		}
 		t.Run(p.Name, func(t *testing.T) {
-			dir, files, units, texts, of := realTexts(t, p)
+			real := realTexts(t, p)
+			dir, files, units, texts, of := real.dir, real.files, real.units, real.texts, real.of
 			judgeReal(t, texts)
 			used := make([]bool, len(realOtherwise))
 			alarms, silent, taken, refused, agreed, lines := 0, 0, 0, 0, 0, 0

@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"narrowgauge/isa/reftest"
@@ -208,10 +209,44 @@ var glibc = &Package{
 	},
 }
 
+// unpacked has the folders that this process has unpacked packages into.
+var unpacked struct {
+	sync.Mutex
+	made []string // which RemoveUnpacked removes
+	dirs map[*Package]string
+}
+
+// RemoveUnpacked removes what Unpack has made. A package with tests that unpack
+// calls it in TestMain.
+func RemoveUnpacked() {
+	unpacked.Lock()
+	defer unpacked.Unlock()
+	for _, dir := range unpacked.made {
+		os.RemoveAll(dir)
+	}
+	unpacked.made, unpacked.dirs = nil, nil
+}
+
 // Unpack takes the parts that are needed out of the package's archive and
-// returns the folder. Environment: NARROWGAUGE_SOURCES names a folder to keep
-// them in; without it they are gone with the test.
+// returns the folder, the same one for all tests of a process. Environment:
+// NARROWGAUGE_SOURCES names a folder to keep them in; without it they are gone
+// with RemoveUnpacked.
 func (p *Package) Unpack(t testing.TB) string {
+	t.Helper()
+	unpacked.Lock()
+	defer unpacked.Unlock()
+	dir := unpacked.dirs[p]
+	if dir == "" {
+		dir = p.unpack(t)
+		if unpacked.dirs == nil {
+			unpacked.dirs = map[*Package]string{}
+		}
+		unpacked.dirs[p] = dir
+	}
+	return dir
+}
+
+func (p *Package) unpack(t testing.TB) string {
 	t.Helper()
 	reftest.Require(t, "tar", "xz", "cpp")
 	archives, _ := filepath.Glob(p.archive)
@@ -221,7 +256,11 @@ func (p *Package) Unpack(t testing.TB) string {
 	reftest.Need(t, len(archives) == 1, "Debian package "+cmp.Or(p.Debian, "source of "+p.Name))
 	work := reftest.Text(reftest.Sources)
 	if work == "" {
-		work = t.TempDir()
+		var err error
+		if work, err = os.MkdirTemp("", "narrowgauge-sources-"); err != nil {
+			t.Fatal(err)
+		}
+		unpacked.made = append(unpacked.made, work)
 	}
 	work = filepath.Join(work, p.Name)
 	dirs, _ := filepath.Glob(filepath.Join(work, p.top))
