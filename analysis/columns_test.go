@@ -13,6 +13,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 // columnFiles are files of the column dialect as vendor toolchains have them, for
@@ -592,7 +593,7 @@ func TestDialectIncluded(t *testing.T) {
 
 // TestColumnHostile checks that loops without end end.
 func TestColumnHostile(t *testing.T) {
-	for _, text := range []string{
+	for _, text := range reftest.Sample([]string{
 		"\tAREA x, CODE\n\tWHILE {TRUE}\n\tNOP\n\tWEND\n",
 		"\tAREA x, CODE\n\tWHILE {TRUE}\n\tWEND\n",
 		"\tAREA x, CODE\n\tMACRO\n\tm\n\tm\n\tm\n\tMEND\n\tm\n",
@@ -605,7 +606,7 @@ func TestColumnHostile(t *testing.T) {
 		"\tAREA x, CODE\n\tMAP 0, r1\na FIELD 4\nb EQU a + b\nc EQU c\n\tLDR r0, b\n\tLDR r0, c\n\tADR r0, a - b\n\tLDR r0, b - a\n",
 		"\tAREA x, CODE\nl RLIST {l}\nm RLIST {r0-l}\n\tPUSH l\n\tPUSH m\n\tMOV32\n\tMOV32 r0, \n\tMOV32 ,\n\tUND ,\n\tADRL\n", "\tMACRO\n\tm$\n\tMEND\n\tMACRO\n\tn$c\n\tn$c.$c\n\tMEND\n\tAREA x, CODE\n\tnx\n",
 		"\tAREA x, CODE\n\tSPACE 0x7fffffff\n\tSPACE 0x7fffffff\n\tALIGN 0x80000000\n",
-	} {
+	}, 3) {
 		analyzeText(t, text, nil)
 	}
 }

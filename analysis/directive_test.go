@@ -1674,7 +1674,7 @@ func inTurns(n int, f func(i int)) {
 func TestOddDirectives(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	proof := reftest.Begin(t)
-	odd := reftest.Sample(oddDirectives, 5)
+	odd := reftest.Sample(oddDirectives, 17)
 	problems := make([]string, len(odd))
 	inTurns(len(odd), func(i int) { problems[i] = judgeSource(t, directiveText(odd[i])) })
 	used := map[string]bool{}

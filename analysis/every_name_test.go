@@ -21,7 +21,7 @@ func TestEveryName(t *testing.T) {
 		names = append(names, m.Name)
 	}
 	slices.Sort(names)
-	names = reftest.Sample(slices.Compact(names), 6)
+	names = reftest.Sample(slices.Compact(names), 11)
 	var b strings.Builder
 	for _, n := range names {
 		for _, o := range operands {

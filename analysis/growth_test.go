@@ -98,7 +98,7 @@ var steeper = map[string]string{
 func TestManyActions(t *testing.T) {
 	dog := time.AfterFunc(2*time.Minute, func() { panic("no end") })
 	defer dog.Stop()
-	lines := reftest.Size(2_500, 10_000, 10_000)
+	lines := reftest.Size(800, 10_000, 10_000)
 	text := "\t.syntax unified\n\t.thumb\n" + strings.Repeat("\tmovs r0, #300\n", lines)
 	r, err := Analyze(t.Context(), &Input{Path: "a.s", File: syntax.Parse(text)})
 	if err != nil {

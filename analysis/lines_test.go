@@ -73,7 +73,7 @@ func TestOddLines(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
 	used := map[string]bool{}
-	odd := reftest.Sample(oddLines, 4)
+	odd := reftest.Sample(oddLines, 11)
 	for _, src := range odd {
 		text := ".thumb\n" + strings.ReplaceAll(strings.ReplaceAll(src, "||", "\x00"), "|", "\n") + "\n"
 		text = strings.ReplaceAll(text, "\x00", "||")

@@ -345,7 +345,7 @@ func TestMacroLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	n, first := reftest.Count(60, 300, 6000), reftest.Seed(0)
+	n, first := reftest.Count(20, 300, 6000), reftest.Seed(0)
 	taken, refused, labels, made := 0, 0, 0, 0
 	for seed := first; seed < first+n; seed++ {
 		r := rand.New(rand.NewSource(int64(seed)))

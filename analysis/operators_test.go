@@ -105,7 +105,7 @@ func TestRelocationOperators(t *testing.T) {
 	}
 	t.Parallel()
 	proof := reftest.Begin(t)
-	lines = reftest.Sample(lines, 4)
+	lines = reftest.Sample(lines, 11)
 	taken, refused := 0, 0
 	for _, x := range []struct {
 		arch           string

@@ -14,7 +14,7 @@ func TestPredefined(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-gcc")
 	ours := []string{"__ARM_", "__arm", "__thumb", "__THUMB", "__VFP_FP__", "__SOFTFP__", "__APCS_32__", "__ELF__", "__ARMEL__", "__CHAR_BIT__", "__USER_LABEL_PREFIX__", "__BYTE_ORDER__"}
 	n := 0
-	for _, x := range []struct{ arch, mode, fpu string }{
+	for _, x := range reftest.Sample([]struct{ arch, mode, fpu string }{
 		{"armv4", "arm", ""}, {"armv4t", "arm", ""}, {"armv4t", "thumb", ""}, {"armv5t", "arm", ""}, {"armv5t", "thumb", ""},
 		{"armv5te", "arm", ""}, {"armv5te", "thumb", ""}, {"armv6", "arm", ""}, {"armv6", "thumb", ""}, {"armv6k", "arm", ""},
 		{"armv6t2", "arm", ""}, {"armv6t2", "thumb", ""}, {"armv6-m", "thumb", ""}, {"armv7-m", "thumb", ""}, {"armv7e-m", "thumb", ""},
@@ -23,7 +23,7 @@ func TestPredefined(t *testing.T) {
 		{"armv8-m.base", "thumb", ""}, {"armv8-m.main", "thumb", ""}, {"armv8-m.main+dsp", "thumb", ""}, {"armv8.1-m.main", "thumb", ""},
 		{"armv5te", "arm", "vfp"}, {"armv7-a", "arm", "vfpv3-d16"}, {"armv7-a", "thumb", "neon"}, {"armv7-a", "arm", "neon-vfpv4"},
 		{"armv7e-m", "thumb", "fpv4-sp-d16"}, {"armv7e-m", "thumb", "fpv5-d16"}, {"armv8-a", "arm", "neon-fp-armv8"}, {"armv8-m.main", "thumb", "fpv5-sp-d16"},
-	} {
+	}, 7) {
 		args := []string{"-march=" + x.arch, "-m" + x.mode, "-mfloat-abi=soft", "-x", "assembler-with-cpp", "-E", "-dM", "/dev/null"}
 		if x.fpu != "" {
 			args = append(args, "-mfpu="+x.fpu, "-mfloat-abi=softfp")

@@ -83,6 +83,7 @@ func TestRewriteFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	files := map[string]int{}
+	asked := reftest.Sample(paths, 9)
 	for _, path := range paths {
 		t.Run(strings.TrimSuffix(filepath.Base(path), ".txtar"), func(t *testing.T) {
 			f, ar := readRewriteFile(t, path)
@@ -116,6 +117,9 @@ func TestRewriteFiles(t *testing.T) {
 				}
 			} else if action != f.action || plain != f.after {
 				t.Errorf("got\n%s\n%s\nwant\n%s\n%s", action, plain, f.action, f.after)
+			}
+			if !slices.Contains(asked, path) {
+				return
 			}
 			reftest.Require(t, "arm-none-eabi-as")
 			if out := reftest.AssembleFile(t, reftest.Options{Arch: f.arch, Thumb: strings.HasSuffix(f.arch, "-m")}, after); !out.OK {

@@ -19,6 +19,7 @@ func TestReach(t *testing.T) {
 		fpA = ".arch armv7-a|.fpu vfpv3|.syntax unified|.arm|"
 		v4A = ".arch armv4t|.syntax unified|.arm|"
 	)
+	var cases []verdictCase
 	for _, c := range []struct {
 		head, line   string
 		lo, hi, step int
@@ -72,7 +73,6 @@ func TestReach(t *testing.T) {
 		if strings.HasSuffix(c.head, ".thumb|") {
 			pc = 4
 		}
-		var cases []verdictCase
 		seen := map[int]bool{}
 		for _, d := range []int{c.lo - c.step, c.lo, c.lo + c.step, 0, c.hi - c.step, c.hi, c.hi + c.step} {
 			if large := c.hi > 1<<20; large && d != c.lo-c.step && d != c.lo && d != c.hi && d != c.hi+c.step {
@@ -94,8 +94,9 @@ func TestReach(t *testing.T) {
 			if label <= line {
 				src = fmt.Sprintf("%s.space %d|l: .org %d|%s", c.head, label, line, c.line+mark)
 			}
-			cases = append(cases, verdictCase{name: fmt.Sprint(d), src: src, ours: c.ours})
+			arch, _, _ := strings.Cut(c.head, "|")
+			cases = append(cases, verdictCase{name: fmt.Sprintf("%s, %s, %d bytes, %s", c.line, arch, d, c.section), src: src, ours: c.ours})
 		}
-		t.Run(c.line+" "+c.section, func(t *testing.T) { runVerdicts(t, cases) })
 	}
+	runVerdicts(t, cases)
 }

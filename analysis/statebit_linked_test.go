@@ -147,7 +147,7 @@ func TestStateBitLinked(t *testing.T) {
 	proof := reftest.Begin(t)
 	said, cured := 0, 0
 	for k, arch := range []string{"armv4t", "armv7-a"} {
-		for i, program := range reftest.Sample(stateBitPrograms(), 5) {
+		for i, program := range reftest.Sample(stateBitPrograms(), 13) {
 			if (i+i/8+i/16+k)%2 != 0 && !reftest.Thorough() {
 				continue // each program for one of them
 			}

@@ -40,7 +40,7 @@ func TestTargetDirectives(t *testing.T) {
 		{"vselge.f32 s0, s1, s2", isa.FeatFPv8 | isa.FeatT32},
 	}
 	proof := reftest.Begin(t)
-	cases, refused := reftest.Count(60, 400, 4000), 0
+	cases, refused := reftest.Count(25, 400, 4000), 0
 	for i := range cases {
 		set := &Settings{Syntax: "unified", StartMode: "arm"}
 		var flags []string
