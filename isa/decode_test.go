@@ -28,7 +28,7 @@ func decodeArches() []string {
 // halfwords are all of them, and wideCodes those of code32; with -short a part
 // of them, the same on each run.
 func halfwords() (out []uint16) {
-	rnd, part := reftest.Rand(1, 3), reftest.Size(16, 1, 1)
+	rnd, part := reftest.Rand(1, 3), reftest.Size(64, 1, 1)
 	for i := range 1 << 16 {
 		if part == 1 || rnd.IntN(part) == 0 {
 			out = append(out, uint16(i))
@@ -38,7 +38,7 @@ func halfwords() (out []uint16) {
 }
 
 func wideCodes() []uint32 {
-	rnd, part := reftest.Rand(1, 4), reftest.Size(64, 1, 1)
+	rnd, part := reftest.Rand(1, 4), reftest.Size(192, 1, 1)
 	return slices.DeleteFunc(code32(), func(uint32) bool { return part > 1 && rnd.IntN(part) > 0 })
 }
 
