@@ -309,7 +309,7 @@ func (r *View) otherText(it *program.Item, e *program.Env) string {
 	target := ""
 	if n := len(it.Stmt.Ops); n > 0 {
 		op := it.Stmt.Ops[n-1]
-		target = r.LineText(it)[op.Start:op.End]
+		target = syntax.WithoutComments(r.LineText(it)[op.Start:op.End])
 	}
 	s := fmt.Sprintf("In %s: `%s`, %d bytes", set, o.Text(it.Off, target), o.Size)
 	if o.Block {
@@ -433,7 +433,7 @@ func (r *View) hoverDirective(it *program.Item, d *syntax.DirectiveInfo) string 
 func (r *View) literalText(l *program.Literal) string {
 	it := &r.Items[l.By]
 	o := it.Stmt.Ops[1]
-	return strings.TrimSpace(strings.TrimPrefix(r.LineText(it)[o.Start:o.End], "="))
+	return strings.TrimSpace(strings.TrimPrefix(syntax.WithoutComments(r.LineText(it)[o.Start:o.End]), "="))
 }
 
 func (r *View) hoverWord(t token) string {

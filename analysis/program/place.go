@@ -266,7 +266,9 @@ func (r *Program) PartLoc(it *Item, i int, part isa.Part) Place {
 	o := &it.Stmt.Ops[i]
 	a, b := o.Start, o.End
 	if o.Kind == isa.OpMem && part != isa.PartAll {
-		t := r.LineText(it)[a:b]
+		line := r.LineText(it)
+		t := syntax.Uncommented(line[a:b])
+		line = line[:a] + t
 		closeAt := strings.IndexByte(t, ']')
 		comma := strings.IndexByte(t, ',')
 		switch {
@@ -276,14 +278,14 @@ func (r *Program) PartLoc(it *Item, i int, part isa.Part) Place {
 				end = closeAt
 			}
 			if end > 1 {
-				a, b = Trimmed(r.LineText(it), a+1, a+int32(end))
+				a, b = Trimmed(line, a+1, a+int32(end))
 			}
 		case comma >= 0:
 			end := len(t)
 			if closeAt > comma {
 				end = closeAt
 			}
-			a, b = Trimmed(r.LineText(it), a+int32(comma)+1, a+int32(end))
+			a, b = Trimmed(line, a+int32(comma)+1, a+int32(end))
 		}
 	}
 	return r.Loc(it, a, b)
@@ -302,9 +304,10 @@ func Trimmed(s string, a, b int32) (int32, int32) {
 // ListRegLoc is the place of register g in the list operand i.
 func (r *Program) ListRegLoc(it *Item, i int, g isa.Reg) Place {
 	o := &it.Stmt.Ops[i]
-	text := r.LineText(it)
+	line := r.LineText(it)
+	text := line[:o.Start] + syntax.Uncommented(line[o.Start:o.End])
 	pos := o.Start + 1
-	for _, piece := range strings.Split(strings.TrimRight(text[o.Start+1:o.End], "}^ "), ",") {
+	for _, piece := range strings.Split(strings.TrimRight(text[o.Start+1:], "}^ "), ",") {
 		first, last, ranged := strings.Cut(piece, "-")
 		a, okA := isa.RegByName(strings.ToLower(strings.TrimSpace(first)))
 		b, okB := a, true

@@ -293,7 +293,7 @@ func joinHalves(c *rewriting) {
 	}
 	half := func(it *program.Item, mark string) (string, bool) {
 		o := &it.Stmt.Ops[1]
-		text := strings.TrimLeft(c.r.LineText(it)[o.Start:o.End], "# ")
+		text := strings.TrimLeft(syntax.WithoutComments(c.r.LineText(it)[o.Start:o.End]), "# ")
 		if len(text) <= len(mark) || !strings.EqualFold(text[:len(mark)], mark) {
 			return "", false
 		}

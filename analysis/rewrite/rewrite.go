@@ -638,7 +638,7 @@ func (c *rewriting) mn(base string) string {
 // opText is operand i as written.
 func (c *rewriting) opText(i int) string {
 	o := &c.it.Stmt.Ops[i]
-	return withoutComments(c.line[o.Start:o.End])
+	return syntax.WithoutComments(c.line[o.Start:o.End])
 }
 
 // stmt writes one statement with the author's blank behind the mnemonic and
@@ -786,46 +786,33 @@ func (c *rewriting) replaceHere(stmts []string) []finding.Edit {
 // withComments takes out of the statements what they have of the comments inside of the
 // line's own one, and puts each comment behind the first, once.
 func withComments(stmts []string, line string) []string {
-	comments := ""
-	for rest := line; ; {
-		before, behind, ok := strings.Cut(rest, "/*")
-		text, after, closed := strings.Cut(behind, "*/")
-		if !ok || !closed {
-			break
-		}
-		blanks := before[len(strings.TrimRight(before, " \t")):]
-		if blanks == "" {
-			blanks = " "
-		}
-		comments += blanks + "/*" + text + "*/"
-		rest = after
-	}
+	comments := commentsIn(line)
 	if comments == "" || strings.Contains(line, `"`) {
 		return stmts
 	}
 	out := make([]string, len(stmts))
 	for i := range stmts {
-		out[i] = withoutComments(stmts[i])
+		out[i] = syntax.WithoutComments(stmts[i])
 	}
 	out[0] += comments
 	return out
 }
 
-// withoutComments is a piece of a line without the comments in it, and without blanks
-// at its ends.
-func withoutComments(s string) string {
+// commentsIn are the comments inside of a piece of a line, each with the blanks in
+// front of it, one at least.
+func commentsIn(text string) (comments string) {
 	for {
-		before, behind, ok := strings.Cut(s, "/*")
-		_, after, closed := strings.Cut(behind, "*/")
+		before, behind, ok := strings.Cut(text, "/*")
+		inside, after, closed := strings.Cut(behind, "*/")
 		if !ok || !closed {
-			return strings.TrimSpace(s)
+			return comments
 		}
-		s = strings.TrimRight(before, " \t")
-		after = strings.TrimLeft(after, " \t")
-		if s != "" && after != "" && !strings.ContainsRune(",]}", rune(after[0])) {
-			s += " "
+		blanks := before[len(strings.TrimRight(before, " \t")):]
+		if blanks == "" {
+			blanks = " "
 		}
-		s += after
+		comments += blanks + "/*" + inside + "*/"
+		text = after
 	}
 }
 

@@ -691,13 +691,13 @@ func (c *rewriting) offsetText() string {
 	if o.Off == isa.OffNone {
 		return "0"
 	}
-	return strings.TrimSpace(strings.TrimLeft(withoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
+	return strings.TrimSpace(strings.TrimLeft(syntax.WithoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
 }
 
 func (c *rewriting) baseText() string {
 	loc := c.r.PartLoc(c.it, len(c.it.Stmt.Ops)-1, isa.PartBase)
 	start := c.r.File.LineStart(int(c.it.Line))
-	return withoutComments(c.line[loc.Span.Start-start : loc.Span.End-start])
+	return syntax.WithoutComments(c.line[loc.Span.Start-start : loc.Span.End-start])
 }
 
 func offsetRegister(c *rewriting) {

@@ -658,7 +658,7 @@ func (c *rewriting) indexed(x *reaching, t isa.Reg, tt string) (string, bool) {
 func (c *rewriting) partText(x *reaching) string {
 	loc := c.r.PartLoc(c.it, x.at, isa.PartOffset)
 	start := c.r.File.LineStart(int(c.it.Line))
-	return strings.TrimSpace(strings.TrimLeft(withoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
+	return strings.TrimSpace(strings.TrimLeft(syntax.WithoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
 }
 
 // offsetIn is offsetRegister for code of full width.

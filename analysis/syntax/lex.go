@@ -1,6 +1,10 @@
 package syntax
 
-import "narrowgauge/isa"
+import (
+	"strings"
+
+	"narrowgauge/isa"
+)
 
 // Character classes, for one table look-up a byte.
 const (
@@ -114,6 +118,49 @@ func (p *parser) blockComment() {
 	}
 	p.i = len(p.s)
 	p.state = inComment
+}
+
+// Uncommented is a text, a part of one line, with blanks in the place of the comments
+// inside of it, so that all else is where it was.
+func Uncommented(text string) string {
+	if !strings.Contains(text, "/*") {
+		return text
+	}
+	out := []byte(text)
+	p := parser{s: text, comment: -1, inArgs: true}
+	for p.i < len(text) {
+		switch b := p.i; {
+		case text[b] == '"':
+			p.stringLit()
+		case text[b] == '\'':
+			p.char()
+		case strings.HasPrefix(text[b:], "/*"):
+			for p.skip(); b < p.i; b++ {
+				out[b] = ' '
+			}
+		default:
+			p.i++
+		}
+	}
+	return string(out)
+}
+
+// WithoutComments is a piece of a line without the comments in it, and without blanks
+// at its ends.
+func WithoutComments(s string) string {
+	for {
+		before, behind, ok := strings.Cut(s, "/*")
+		_, after, closed := strings.Cut(behind, "*/")
+		if !ok || !closed {
+			return strings.TrimSpace(s)
+		}
+		s = strings.TrimRight(before, " \t")
+		after = strings.TrimLeft(after, " \t")
+		if s != "" && after != "" && !strings.ContainsRune(",]}", rune(after[0])) && !strings.ContainsRune("#$=[{", rune(s[len(s)-1])) {
+			s += " "
+		}
+		s += after
+	}
 }
 
 // atEnd says whether the statement ends here: at the end of the line, at a

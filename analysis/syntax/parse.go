@@ -279,6 +279,15 @@ func (p *parser) bad(b int, msg string) {
 	p.add(Stmt{Kind: Bad, Start: int32(b), NameEnd: int32(b), End: int32(end), Num: -1, Name: ""})
 }
 
+// trimmed is the end of what stands from b to e, without blanks and comments at it.
+func (p *parser) trimmed(b, e int) int {
+	e = trimRight(p.s, b, e)
+	if c := int(p.comment); c >= 0 && c < e && b < e { // the line's first one
+		return b + trimRight(Uncommented(p.s[b:e]), 0, e-b)
+	}
+	return e
+}
+
 func trimRight(s string, b, e int) int {
 	for e > b && class[s[e-1]]&cSpace != 0 {
 		e--
@@ -295,15 +304,7 @@ func (p *parser) finish(s *Stmt) {
 		p.err = keep
 		p.fail(b, trimRight(p.s, b, p.i), "this does not belong to the statement any more")
 	}
-	s.End = int32(trimRight(p.s, int(s.NameEnd), p.i))
-	if p.comment >= s.NameEnd && s.End > p.comment {
-		// Do not count a block comment at the end.
-		if n := len(s.Ops); n > 0 {
-			s.End = max(s.Ops[n-1].End, s.NameEnd)
-		} else {
-			s.End = s.NameEnd
-		}
-	}
+	s.End = int32(p.trimmed(int(s.NameEnd), p.i))
 	p.add(*s)
 }
 
@@ -440,11 +441,7 @@ func (p *parser) behind(k isa.OpKind) bool {
 // operandEnd is where the operand that was just read ends: blanks and
 // comments that were passed in looking for more do not belong to it.
 func (p *parser) operandEnd(start int) int {
-	end := p.i
-	if c := int(p.comment); c > start && c < end {
-		end = c
-	}
-	return trimRight(p.s, start, end)
+	return p.trimmed(start, p.i)
 }
 
 // postIndex joins [r1] and #4 to one operand.

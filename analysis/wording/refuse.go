@@ -691,7 +691,7 @@ func (p *Reporter) OpText(it *program.Item, i int) string {
 		return "it"
 	}
 	o := &it.Stmt.Ops[i]
-	return p.LineText(it)[o.Start:o.End]
+	return syntax.WithoutComments(p.LineText(it)[o.Start:o.End])
 }
 
 func (p *Reporter) litText(it *program.Item, i int) string {
@@ -889,7 +889,7 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 		return false
 	}
 	lo, hi, step, _ := f.Limits(i)
-	text := p.LineText(it)[o.Start:o.End]
+	text := p.OpText(it, i)
 	at := p.Loc(it, o.Start, o.End)
 	name := it.Stmt.Name
 	if !isBranch && fullADR(f) && v.Kind != program.Undefined {
@@ -977,7 +977,7 @@ func (p *Reporter) undefined(it *program.Item, o *syntax.Operand, s *program.Sym
 
 // wordLoc narrows an operand to the name in it.
 func (p *Reporter) wordLoc(it *program.Item, o *syntax.Operand, name string) program.Place {
-	t := p.LineText(it)[o.Start:o.End]
+	t := syntax.Uncommented(p.LineText(it)[o.Start:o.End])
 	if i := strings.Index(t, name); i >= 0 {
 		return p.Loc(it, o.Start+int32(i), o.Start+int32(i+len(name)))
 	}
