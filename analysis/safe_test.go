@@ -246,6 +246,46 @@ func TestSafeStateBit(t *testing.T) {
 			t.Errorf("%s: %s offered %v, safe %v", c.text, c.name, offered, safe)
 		}
 	}
+	// An address that has its 1 already: what is written then, "" where nothing is offered.
+	for _, c := range []struct{ text, want string }{
+		{".thumb|ldr r0, =t+1|adds r0, #1|bx r0|t: bx lr", "ldr r0, =t"},
+		{".thumb|ldr r0, =(t + 1)|adds r0, #1|bx r0|t: bx lr", "ldr r0, =(t)"},
+		{".thumb|ldr r0, =(t)+1|adds r0, #1|bx r0|t: bx lr", "ldr r0, =(t)"},
+		{".thumb|ldr r0, =1+t|adds r0, #1|bx r0|t: bx lr", "ldr r0, =t"},
+		{".thumb|ldr r0, =1 + (t)|adds r0, #1|bx r0|t: bx lr", "ldr r0, =(t)"},
+		{".thumb|ldr r0, =t+1+2|adds r0, #1|bx r0|t: nop|bx lr", "ldr r0, =t+2"},
+		{".thumb|ldr r0, =t+1-2|adds r0, #1|bx r0|nop|t: bx lr", "ldr r0, =t-2"},
+		{".thumb|ldr r0, =t /* T16 */ + 1|adds r0, #1|bx r0|t: bx lr", "ldr r0, =t /* T16 */"},
+		{".thumb|ldr r0, =t+3|adds r0, #1|bx r0|t: nop|bx lr", ""},
+		{".thumb|.equ u, t+1|ldr r0, =u|adds r0, #1|bx r0|t: bx lr", ""},
+		{".thumb|ldr r0, =u|adds r0, #1|bx r0|t: bx lr|.equ u, t+1", ""},
+		{".thumb|ldr r0, =t+1|subs r0, #1|bx r0|t: bx lr", ""},
+		{".thumb|ldr r0, =t+1|adds r0, #3|bx r0|t: nop|bx lr", ""},
+		{".thumb|ldr r0, w|adds r0, #1|bx r0|.align 2|w: .word 0, t+1|t: bx lr", ""},
+		{".thumb|ldr r0, w|adds r0, #1|bx r0|.align 2|w: .word t+1|t: bx lr", "w: .word t"},
+		{".thumb|ldr r0, =t|adds r0, #2|bx r0|t: nop|bx lr", "ldr r0, =t+1"},
+		{".arm|ldr r0, =t+1|bx r0|t: bx lr", "ldr r0, =t"},
+		{".arm|ldr r0, =1+t|bx r0|t: bx lr", "ldr r0, =t"},
+		{".arm|ldr r0, =(t + 1)|bx r0|t: bx lr", "ldr r0, =(t)"},
+		{".arm|ldr r0, w|bx r0|w: .word (t) + 1 /* x */|t: bx lr", "w: .word (t) /* x */"},
+		{".arm|ldr r0, =u|bx r0|t: bx lr|.equ u, t+1", ""},
+		{".arm|ldr r0, =t|add r0, r0, #1|bx r0|t: bx lr", ""},
+	} {
+		text := source(".cpu arm7tdmi|.syntax unified|" + c.text)
+		done := ""
+		for _, a := range offersOf(text) {
+			if a.Rewrite != "mark-function" {
+				done += rewritten(text, a)
+			}
+			// An address that moves is none to keep without thought.
+			if odd := strings.Contains(c.text, "dds r0") && strings.Contains(c.text, "+1"); odd && a.Safe {
+				t.Errorf("%s: %s is safe", c.text, a.Title)
+			}
+		}
+		if c.want == "" != (done == "") || c.want != "" && !strings.Contains(done, c.want+"\n") {
+			t.Errorf("%s: offered %q", c.text, done)
+		}
+	}
 	for _, c := range []struct {
 		text string
 		safe bool

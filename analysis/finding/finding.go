@@ -48,7 +48,11 @@ type Diagnostic struct {
 	Unneeded   bool     // the code is not used: editors grey it out
 	Bit        StateBit // of a finding about bit 0 of an address: what it has to be
 	Shared     bool     // the address that has that bit is used for other things as well
-	Expanded   bool     // the line is made by a macro: nothing to edit
+	// Odd: that address, as the linker leaves it, has bit 0 set, whatever the lines
+	// below it do; Added is what they add to it.
+	Odd      bool
+	Added    int64
+	Expanded bool // the line is made by a macro: nothing to edit
 }
 
 // Edit replaces the bytes of Span by New. The edits of one action never

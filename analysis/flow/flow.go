@@ -251,7 +251,8 @@ func (p *checker) branchModeA(it *program.Item, e *program.Env) {
 	if n == "" || n[0] != 'b' {
 		return
 	}
-	if cond != "" {
+	exchange := n == "blx" && it.Match.Form != nil
+	if cond != "" && !exchange {
 		// b or bl with a condition: beq, but also bleq and blt.
 		_, a := isa.CondByName(n[1:])
 		_, b := isa.CondByName(strings.TrimPrefix(n, "bl"))
@@ -267,9 +268,9 @@ func (p *checker) branchModeA(it *program.Item, e *program.Env) {
 		return
 	}
 	s, mode, ok := p.CodeLabel(p.Value(o, it))
-	if ok && mode == isa.T && !s.Fn && !s.Auto {
-		// A marked function gets BLX or a veneer, a plain label neither.
-		p.modeMix(it, o, s, isa.A, mode, false)
+	if ok && exchange == (mode == isa.A) && !s.Fn && !s.Auto {
+		// A marked function gets BL, BLX or a veneer, a plain label none of them.
+		p.modeMix(it, o, s, isa.A, mode, exchange)
 	}
 }
 
@@ -289,13 +290,26 @@ func (p *checker) jumpAhead(it *program.Item, s *program.Section) {
 }
 
 // stateBit follows the register of a branch-exchange back to where its value
-// comes from, along the straight line above, and checks bit 0 of it.
+// comes from, along the straight line above, and checks bit 0 of it. From ARMv5T on, a
+// load of pc exchanges as well (DDI 0406C, A8.8.63 "LDR (literal)", LoadWritePC).
 func (p *checker) stateBit(it *program.Item, e *program.Env) {
-	n := strings.ToLower(it.Stmt.Name)
-	if n != "bx" && n != "blx" || len(it.Stmt.Ops) != 1 || it.Stmt.Ops[0].Kind != isa.OpReg {
+	if it.Match.Form == nil || len(it.Stmt.Ops) == 0 {
 		return
 	}
-	reg := it.Stmt.Ops[0].Reg
+	op, _, _ := it.Stmt.Mnem.Operation()
+	reg := isa.NoReg
+	switch {
+	case op == "ldr":
+		if m, known := p.source(it, isa.PC); known && m.src == isa.NoReg && e.Have.Has(isa.FeatV5T) {
+			p.checkBit(it, it, isa.NoReg, making{}, false)
+		}
+		return
+	case (op == "bx" || op == "blx") && it.Match.Form.Row.Flow == isa.FlowReg:
+		reg = p.operands(it)[0].Reg
+	default:
+		return
+	}
+	to := reg
 	var after making // what is done to the value behind the place that is looked at
 	shared := false  // lines in between use the address, too
 	o := p.Order[it.Sec]
@@ -328,7 +342,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 		}
 		after = m.then(after)
 		if reg = m.src; reg == isa.NoReg {
-			p.checkBit(it, w, after, shared)
+			p.checkBit(it, w, to, after, shared)
 			return
 		}
 	}
@@ -353,8 +367,9 @@ func (m making) then(next making) making {
 
 // source explains how an instruction makes the value of a register that it writes.
 func (p *checker) source(w *program.Item, reg isa.Reg) (m making, known bool) {
-	ops, f := w.Stmt.Ops, w.Match.Form
-	if len(ops) == 3 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
+	ops, f := p.operands(w), w.Match.Form
+	writes := len(ops) > 1 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg
+	if writes && len(ops) == 3 && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
 		op, _, _ := w.Stmt.Mnem.Operation()
 		switch n := ops[2].Imm; op {
 		case "add":
@@ -368,16 +383,37 @@ func (p *checker) source(w *program.Item, reg isa.Reg) (m making, known bool) {
 	if src, n, ok := w.Match.Sum(); ok && src != isa.PC {
 		return making{src, n, false}, true
 	}
-	// ADR, or a load from a label
-	known = len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg && f.Address(1) && f.Row.Flow == isa.FlowNext && (f.Row.Access == 0 || f.Row.Access == 4)
+	// ADR, or a load from a label or by a distance from pc
+	known = writes && len(ops) == 2 && f.Row.Flow == isa.FlowNext && (f.Address(1) && f.Row.Access == 0 || f.Row.Access == 4 && (f.Address(1) || fromPC(&ops[1])))
 	return making{isa.NoReg, 0, false}, known
 }
 
-// checkBit compares bit 0 of what w makes with the state of the code there. shared:
-// the address is used for other things as well.
-func (p *checker) checkBit(bx, w *program.Item, after making, shared bool) {
+// operands are the operands of an item with the registers that names stand for.
+func (p *checker) operands(it *program.Item) []isa.Operand {
+	return (&Paths{&p.Evaluator}).OperandsOf(it)
+}
+
+// fromPC says whether a memory operand is at a distance from pc.
+func fromPC(o *isa.Operand) bool {
+	return o.Kind == isa.OpMem && o.Reg == isa.PC && (o.Off == isa.OffImm && o.Known || o.Off == isa.OffNone) && !o.WB && !o.Post
+}
+
+// checkBit compares bit 0 of what w makes for bx, in whose register reg it is then,
+// with the state of the code there. shared: the address is used for other things as
+// well.
+func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, shared bool) {
 	o := &w.Stmt.Ops[1]
 	v := p.Value(o, w)
+	if m := &p.operands(w)[1]; fromPC(m) {
+		pc := w.Off + 8
+		if p.Envs[w.Env].Mode == isa.T {
+			pc = (w.Off + 4) &^ 3
+		}
+		if !p.Secs[w.Sec].Exact {
+			return
+		}
+		v = program.Value{Kind: program.Address, Sec: w.Sec, N: pc + m.Imm}
+	}
 	viaAdr := strings.HasPrefix(strings.ToLower(w.Stmt.Name), "adr")
 	at := p.Loc(w, o.Start, o.End)
 	if !viaAdr && o.Kind != isa.OpLit {
@@ -386,7 +422,7 @@ func (p *checker) checkBit(bx, w *program.Item, after making, shared bool) {
 		if d == nil {
 			return
 		}
-		v = p.Value(arg, d)
+		v, o = p.Value(arg, d), arg
 		shared = true
 		at = p.Loc(d, arg.Start, arg.End)
 	}
@@ -405,12 +441,16 @@ func (p *checker) checkBit(bx, w *program.Item, after making, shared bool) {
 	if marked && mode == isa.T && !viaAdr {
 		bit = 1 // by the linker; ADR knows of no marks but in T32, see functionBit
 	}
+	odd := bit&1 != 0
 	if after.ored {
 		bit = 0
 	}
 	bit = (bit + after.n) & 1
 	_, line, _ := p.Shown(bx)
-	var m string
+	m, what := "", wording.TheBranch()
+	if bx == w {
+		what = wording.TheLoadOfPC()
+	}
 	want := finding.WantsSet
 	switch {
 	case mode == isa.T && bit == 0:
@@ -421,8 +461,8 @@ func (p *checker) checkBit(bx, w *program.Item, after making, shared bool) {
 	default:
 		return
 	}
-	p.Emit(at, finding.Diagnostic{Code: finding.CodeStateBit, Message: m, Bit: want, Shared: shared || p.readsAt(s, bx.Stmt.Ops[0].Reg), Related: []finding.Related{
-		{Location: p.StmtLoc(bx).Location, Message: wording.TheBranch()}, {Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
+	p.Emit(at, finding.Diagnostic{Code: finding.CodeStateBit, Message: m, Bit: want, Odd: odd, Added: after.n, Shared: shared || p.readsAt(s, reg), Related: []finding.Related{
+		{Location: p.StmtLoc(bx).Location, Message: what}, {Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
 }
 
 // readsAt says whether the code at a label reads a register as far as it is followed.

@@ -1609,15 +1609,9 @@ func evenTarget(c *rewriting) {
 	if !ok {
 		return
 	}
-	t := strings.TrimSpace(c.opText(i))
-	cut := strings.TrimSpace(strings.TrimSuffix(t, "1"))
-	if cut == t || !strings.HasSuffix(cut, "+") {
-		return
+	if e, rest, ok := c.lessOne(&c.it.Stmt.Ops[i]); ok {
+		c.add(candidate{title: "branch to " + rest, safe: true, edits: []finding.Edit{e}})
 	}
-	t = strings.TrimSpace(strings.TrimSuffix(cut, "+"))
-	o := &c.it.Stmt.Ops[i]
-	start := c.r.File.LineStart(int(c.it.Line))
-	c.add(candidate{title: "branch to " + t, safe: true, edits: []finding.Edit{{Span: finding.Span{Start: start + int(o.Start), End: start + int(o.End)}, New: t}}})
 }
 
 // listHigh splits a push or pop: the order in memory stays, lowest register
@@ -1874,23 +1868,100 @@ func (r *Subject) directiveIndent(line int) string {
 	return "\t"
 }
 
+// setStateBit adds 1 to an address of T16 code. Where the address has its 1 and a line
+// below adds another, the first is one too many.
 func setStateBit(c *rewriting) {
-	if c.d.Bit != finding.WantsSet {
+	o, text := c.address(finding.WantsSet)
+	switch {
+	case o == nil:
+	case c.d.Odd && c.d.Added == 1:
+		if e, rest, ok := c.lessOne(o); ok {
+			c.add(candidate{title: "leave out the 1 that is added below, too: write \"" + rest + "\"", edits: []finding.Edit{e}})
+		}
+	case c.d.Odd:
+		// What the lines below do to it is wrong, not the address.
+	case strings.EqualFold(c.name, "adr") && c.env.Mode == isa.T:
+		c.add(candidate{title: "add 1 to the address", safe: !c.d.Shared,
+			edits: c.replace(c.line[c.it.Stmt.Start:c.it.Stmt.End], c.stmt(c.mn("add"), c.opText(0), "#1"))})
+	default:
+		end := c.d.Span.End
+		c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: !c.d.Shared, edits: []finding.Edit{{Span: finding.Span{Start: end, End: end}, New: "+1"}}})
+	}
+}
+
+// clearStateBit takes out the 1 in an address of A32 code.
+func clearStateBit(c *rewriting) {
+	o, _ := c.address(finding.WantsClear)
+	if o == nil || !c.d.Odd {
 		return
+	}
+	if e, rest, ok := c.lessOne(o); ok {
+		c.add(candidate{title: "clear bit 0: write \"" + rest + "\"", safe: !c.d.Shared, edits: []finding.Edit{e}})
+	}
+}
+
+// address is the operand, and its text, with the address that a finding about bit 0 is
+// about; nil where the finding wants something else of it.
+func (c *rewriting) address(want finding.StateBit) (o *syntax.Operand, text string) {
+	if c.d.Bit != want {
+		return nil, ""
 	}
 	start := c.r.File.LineStart(int(c.it.Line))
-	at := c.d.Span
-	if at.End-start > len(c.line) || at.Start < start {
-		return
+	for i := range c.it.Stmt.Ops {
+		if o = &c.it.Stmt.Ops[i]; start+int(o.Start) == c.d.Span.Start && start+int(o.End) == c.d.Span.End {
+			return o, c.opText(i)
+		}
 	}
-	text := c.line[at.Start-start : at.End-start]
-	if strings.EqualFold(c.name, "adr") && c.env.Mode == isa.T {
-		d := c.opText(0)
-		c.add(candidate{title: "add 1 to the address", safe: !c.d.Shared, edits: c.replace(c.line[c.it.Stmt.Start:c.it.Stmt.End], c.stmt(c.mn("add"), d, "#1"))})
-		return
-	}
-	c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: !c.d.Shared, edits: []finding.Edit{{Span: finding.Span{Start: at.End, End: at.End}, New: "+1"}}})
+	return nil, ""
 }
+
+// lessOne is the edit that takes a 1 out of the sum that an operand is, and the
+// operand's text then; ok is false where no 1 is written in it.
+func (c *rewriting) lessOne(o *syntax.Operand) (e finding.Edit, rest string, ok bool) {
+	sum := withOne(o.Expr)
+	if sum == nil {
+		return e, "", false
+	}
+	line := c.line[:o.Start] + syntax.Uncommented(c.line[o.Start:o.End])
+	blank := func(at int32) bool { return at >= o.Start && at < o.End && strings.IndexByte(" \t", line[at]) >= 0 }
+	from := sum.X.End
+	for blank(from) || from < o.End && line[from] == ')' {
+		from++
+	}
+	to := sum.End
+	if isOne(sum.Y) {
+		for blank(from - 1) {
+			from--
+		}
+	} else { // the 1 is in front of the operator
+		if to = from + 1; line[from] == ':' {
+			to += int32(strings.IndexByte(line[to:], ':')) + 1
+		}
+		for from = sum.Start; blank(to); {
+			to++
+		}
+	}
+	start := c.r.File.LineStart(int(c.it.Line))
+	e = finding.Edit{Span: finding.Span{Start: start + int(from), End: start + int(to)}, New: commentsIn(c.line[from:to])}
+	return e, syntax.WithoutComments(c.line[o.Start:from] + c.line[to:o.End]), true
+}
+
+// withOne finds the sum in an expression in which one side is the number 1. Setting
+// bit 0 counts as adding it.
+func withOne(e *syntax.Expr) *syntax.Expr {
+	switch {
+	case e == nil || e.Op != syntax.ExprAdd && e.Op != syntax.ExprSub && e.Op != syntax.ExprOr:
+		return nil
+	case e.Op != syntax.ExprSub && (isOne(e.X) || isOne(e.Y)):
+		return e
+	}
+	if s := withOne(e.X); s != nil || e.Op != syntax.ExprAdd {
+		return s
+	}
+	return withOne(e.Y)
+}
+
+func isOne(e *syntax.Expr) bool { return e.Op == syntax.ExprNum && e.Val == 1 }
 
 func markFunction(c *rewriting) {
 	if strings.EqualFold(c.name, "adr") && c.env.Mode == isa.T || len(c.d.Related) < 2 {
@@ -1930,25 +2001,6 @@ func (r *Subject) namedElsewhere(line int, but *program.Item) bool {
 		}
 	}
 	return false
-}
-
-func clearStateBit(c *rewriting) {
-	if c.d.Bit != finding.WantsClear {
-		return
-	}
-	start := c.r.File.LineStart(int(c.it.Line))
-	at := c.d.Span
-	if at.End-start > len(c.line) || at.Start < start {
-		return
-	}
-	text := c.line[at.Start-start : at.End-start]
-	for _, tail := range []string{"+1", "+ 1", " + 1", "|1", " | 1"} {
-		if strings.HasSuffix(text, tail) {
-			cut := strings.TrimRight(strings.TrimSuffix(text, tail), " ")
-			c.add(candidate{title: "clear bit 0: write \"" + cut + "\"", safe: !c.d.Shared, edits: []finding.Edit{{Span: at, New: cut}}})
-			return
-		}
-	}
 }
 
 func branchOverPool(c *rewriting) {

@@ -56,6 +56,10 @@ func TheBranch() string {
 	return "the branch"
 }
 
+func TheLoadOfPC() string {
+	return "the load of pc"
+}
+
 // RunsIntoPool is of an instruction in a line, counted from 1, after which there is a
 // literal pool: at the end of the section, or where a line places one. A call may not
 // come back.
