@@ -1,0 +1,250 @@
+package save
+
+import (
+	"bytes"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// A System is a folder and what can be done in it. Names are relative to it.
+type System interface {
+	// Lstat describes a file; it does not follow a symbolic link.
+	Lstat(name string) (fs.FileInfo, error)
+	// Read gives the bytes of a regular file, and which file it was.
+	Read(name string) ([]byte, Info, error)
+	// Create makes a new file for its owner only; it fails if the name is taken.
+	Create(name string) (File, error)
+	// Open opens a file for writing, as it is.
+	Open(name string) (File, error)
+	Rename(from, to string) error
+	Remove(name string) error
+	// Sync waits until the names in the folder of a file are on the disk.
+	Sync(name string) error
+}
+
+// A File is open for writing.
+type File interface {
+	Write(data []byte) (int, error)
+	Truncate(size int64) error
+	// Like gives the file the owner, the mode and the extended attributes of
+	// another one.
+	Like(info Info) error
+	Sync() error
+	Close() error
+}
+
+// Info is what Replace has to know of a file.
+type Info struct {
+	fs.FileInfo
+	Links      uint64            // names that the file has
+	User       int               // who owns it; -1 where the system knows no such thing
+	Group      int               // likewise
+	Attributes map[string][]byte // extended attributes
+}
+
+// Prefix begins the names of files that Replace makes for a moment.
+const Prefix = ".narrowgauge-"
+
+var (
+	// ErrReadOnly says that nobody may write to the file.
+	ErrReadOnly = errors.New("the file is read-only; --force changes it all the same")
+	// ErrChanged says that the file is not what was read.
+	ErrChanged = errors.New("the file has changed since it was read, and is left as it is")
+)
+
+// A LostError says that a file may have neither text whole. Its old text is in
+// another file.
+type LostError struct {
+	Copy string // name of the file with the old text
+	Err  error  // what went wrong first
+}
+
+func (e *LostError) Error() string {
+	return fmt.Sprintf("%v; the file may be damaged, its old text is in %s", e.Err, e.Copy)
+}
+
+func (e *LostError) Unwrap() error { return e.Err }
+
+// A LeftError says that the new text was written, but that something could not be
+// tidied up after it.
+type LeftError struct {
+	Name string // of the file that was left, or empty
+	Err  error
+}
+
+func (e *LeftError) Error() string {
+	if e.Name == "" {
+		return fmt.Sprintf("written, but perhaps not yet on the disk: %v", e.Err)
+	}
+	return fmt.Sprintf("written, but %s is left and can be deleted: %v", e.Name, e.Err)
+}
+
+func (e *LeftError) Unwrap() error { return e.Err }
+
+// Replace gives the file called name the text now. It has to be the file was,
+// with the text old, else the error is ErrChanged. A file without permission to
+// write for its owner is refused with ErrReadOnly unless force is set.
+//
+// After an error the file has its old text, but for two: with a [LeftError] it has
+// the new one, and with a [LostError] part of it may be missing.
+func Replace(sys System, name string, was fs.FileInfo, old, now []byte, force bool) error {
+	kind, err := sys.Lstat(name)
+	if err != nil {
+		return err
+	}
+	if !kind.Mode().IsRegular() { // opening a device may already do something
+		return &fs.PathError{Op: "write", Path: name, Err: errors.New("no regular file any more")}
+	}
+	r := replacement{sys: sys, name: name, was: was, old: old, now: now}
+	if r.info, err = r.unchanged(); err != nil {
+		return err
+	}
+	if r.info.Mode()&0o200 == 0 && !force {
+		return ErrReadOnly
+	}
+	if r.info.Links > 1 {
+		return r.inPlace()
+	}
+	err = r.rename()
+	if _, ok := err.(*cannotKeep); ok {
+		return r.inPlace()
+	}
+	return err
+}
+
+// A replacement is one run of Replace.
+type replacement struct {
+	sys      System
+	name     string
+	was      fs.FileInfo
+	info     Info
+	old, now []byte
+}
+
+// cannotKeep says that a new file cannot take the place of the old one.
+type cannotKeep struct{ error }
+
+func (e *cannotKeep) Unwrap() error { return e.error }
+
+// create makes a new file beside the one to write, with a text that is on the
+// disk when it returns. keep says that it has to be like the old one.
+func (r *replacement) create(text []byte, keep bool) (name string, err error) {
+	var f File
+	for {
+		name = filepath.Join(filepath.Dir(r.name), Prefix+rand.Text())
+		if f, err = r.sys.Create(name); err == nil {
+			break
+		}
+		if !errors.Is(err, fs.ErrExist) {
+			return "", &cannotKeep{err}
+		}
+	}
+	_, err = f.Write(text)
+	if err == nil && keep {
+		if err = f.Like(r.info); err != nil {
+			err = &cannotKeep{err}
+		}
+	}
+	if err == nil {
+		err = f.Sync()
+	}
+	if err2 := f.Close(); err == nil {
+		err = err2
+	}
+	if err != nil {
+		return "", r.drop(name, err)
+	}
+	return name, nil
+}
+
+// drop removes a file that is not needed after an error.
+func (r *replacement) drop(name string, err error) error {
+	if err2 := r.sys.Remove(name); err2 != nil && !errors.Is(err2, fs.ErrNotExist) {
+		// No LeftError: the new text is not in its place.
+		return fmt.Errorf("%w; %s is left and can be deleted", err, name)
+	}
+	return err
+}
+
+// unchanged reads the file: it has to be the one that the caller has read, with
+// the same text.
+func (r *replacement) unchanged() (Info, error) {
+	data, info, err := r.sys.Read(r.name)
+	if err == nil && (!os.SameFile(info.FileInfo, r.was) || !bytes.Equal(data, r.old)) {
+		err = ErrChanged
+	}
+	return info, err
+}
+
+// rename writes a new file and gives it the name.
+func (r *replacement) rename() error {
+	tmp, err := r.create(r.now, true)
+	if err != nil {
+		return err
+	}
+	if _, err := r.unchanged(); err != nil {
+		return r.drop(tmp, err)
+	}
+	if err := r.sys.Rename(tmp, r.name); err != nil {
+		return r.drop(tmp, err)
+	}
+	if err := r.sys.Sync(r.name); err != nil {
+		return &LeftError{Err: err}
+	}
+	return nil
+}
+
+// inPlace writes into the file.
+func (r *replacement) inPlace() error {
+	backup, err := r.create(r.old, false)
+	if err != nil {
+		return err
+	}
+	if _, err := r.unchanged(); err != nil {
+		return r.drop(backup, err)
+	}
+	f, err := r.sys.Open(r.name)
+	if err != nil {
+		return r.drop(backup, err)
+	}
+	err = fill(f, r.now, len(r.old))
+	if err2 := f.Close(); err == nil {
+		err = err2
+	}
+	if err == nil {
+		if err := r.sys.Remove(backup); err != nil {
+			return &LeftError{Name: backup, Err: err}
+		}
+		return nil
+	}
+	if r.putBack() != nil {
+		return &LostError{Copy: backup, Err: err}
+	}
+	return r.drop(backup, err)
+}
+
+// putBack writes the old text into the file again.
+func (r *replacement) putBack() error {
+	f, err := r.sys.Open(r.name)
+	if err != nil {
+		return err
+	}
+	return errors.Join(fill(f, r.old, len(r.now)), f.Close())
+}
+
+// fill writes a text over another one of size bytes, from the first byte on.
+func fill(f File, text []byte, size int) error {
+	if _, err := f.Write(text); err != nil {
+		return err
+	}
+	if len(text) < size {
+		if err := f.Truncate(int64(len(text))); err != nil {
+			return err
+		}
+	}
+	return f.Sync()
+}
