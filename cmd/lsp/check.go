@@ -174,7 +174,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints 
 	}
 	w.remarks(stderr)
 	if problems != nil {
-		fmt.Fprintf(stderr, "narrowgauge: %s\n", strings.ReplaceAll(problems.Error(), "\n", "\nnarrowgauge: "))
+		complain(stderr, problems)
 		return exitCode(2)
 	}
 	if count[analysis.Error] > 0 {

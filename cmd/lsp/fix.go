@@ -2,19 +2,22 @@ package main
 
 import (
 	"context"
-	"crypto/rand"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
-	"os"
+	"os/signal"
 	"path/filepath"
+	"slices"
 	"strings"
+	"syscall"
 
 	"github.com/rogpeppe/go-internal/diff"
 	"github.com/spf13/cobra"
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/cmd/lsp/save"
 	"narrowgauge/server/project"
 )
 
@@ -22,55 +25,178 @@ import (
 // because the last round made new ones possible.
 const maxRounds = 10
 
+// fixFlags are the flags of fix alone.
+type fixFlags struct {
+	diff    bool
+	force   bool
+	undo    bool
+	journal string
+}
+
 func fixCommand() *cobra.Command {
 	var flags settingFlags
-	var asDiff bool
+	var own fixFlags
 	cmd := &cobra.Command{
 		Use:   "fix PATH...",
 		Short: "Apply the safe rewrites to files and folders",
 		Long: `Apply the rewrites that keep every register, flag and memory byte, until no
 more apply. Files are written in place; with --diff the changes are printed
-instead. Included files are only read.`,
-		Args: needPaths,
-		RunE: func(cmd *cobra.Command, args []string) error { return fix(cmd, flags, args, asDiff) },
+instead. Included files are only read.
+
+What undoes the changes is kept in a journal: "narrowgauge fix --undo" takes those
+of the last run back, and, given once more, makes them again.`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if own.undo {
+				return cobra.NoArgs(cmd, args)
+			}
+			return needPaths(cmd, args)
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGTERM)
+			defer stop()
+			cmd.SetContext(ctx)
+			if own.undo {
+				return undo(cmd, own)
+			}
+			return fix(cmd, flags, own, args)
+		},
 	}
 	flags.register(cmd)
-	cmd.Flags().BoolVar(&asDiff, "diff", false, "print the changes as a unified diff and write nothing")
+	cmd.Flags().BoolVar(&own.diff, "diff", false, "print the changes as a unified diff and write nothing")
+	cmd.Flags().BoolVar(&own.force, "force", false, "change files that are read-only, too")
+	cmd.Flags().BoolVar(&own.undo, "undo", false, "take the changes of the last run back")
+	cmd.Flags().StringVar(&own.journal, "journal", "", "keep what undoes the changes in `FILE` instead of the user's journal; \"none\" keeps nothing")
 	return cmd
 }
 
-func fix(cmd *cobra.Command, flags settingFlags, args []string, asDiff bool) error {
+func fix(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string) error {
 	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err
 	}
 	sources, problems := collect(args)
-	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
-	total := 0
+	out, err := newWriter(cmd, own)
+	problems = errors.Join(problems, err)
 	// One after the other: a file may include the one before it.
 	for _, src := range sources {
-		old, now, edits, was, err := w.fix(cmd.Context(), src)
-		if err == nil && now != old && !asDiff && w.paths.Outside(src.path) {
-			err = fmt.Errorf("%s: a link leads outside of the files and folders named here, and nothing is written there", src.path)
+		if cmd.Context().Err() != nil {
+			problems = errors.Join(problems, errors.New("interrupted; the files that follow have not been looked at"))
+			break
 		}
+		old, now, edits, was, err := w.fix(cmd.Context(), src)
 		if err == nil && now != old {
-			total++
-			name := display(src.path)
-			if asDiff {
-				_, err = stdout.Write(unified(name, old, now))
-			} else if err = replace(w.paths, src.path, was, now); err == nil {
-				fmt.Fprintf(stdout, "%s: %s\n", clean(name), counted(edits, "edit"))
+			err = out.write(w.paths, src.path, was, old, now, counted(edits, "edit"))
+		}
+		problems = errors.Join(problems, err)
+	}
+	return out.end(len(sources), problems, func() { w.remarks(cmd.ErrOrStderr()) })
+}
+
+// undo takes the changes of the last run back.
+func undo(cmd *cobra.Command, own fixFlags) error {
+	out, problems := newWriter(cmd, own)
+	if out.journal == nil {
+		return errors.Join(problems, errors.New("there is no journal to take changes back from"))
+	}
+	last, err := out.journal.Last()
+	if err != nil {
+		return err
+	}
+	if len(last) == 0 {
+		return fmt.Errorf("%s has no change to take back", out.journal.Path())
+	}
+	// What was changed last goes back first.
+	for _, e := range slices.Backward(last) {
+		bounds := project.NewBounds().Named(e.Path)
+		text, was, err := bounds.Read(e.Path)
+		if err == nil {
+			var before []byte
+			var done bool
+			if before, done, err = e.Back(text); err == nil && done {
+				err = out.write(bounds, e.Path, was, string(text), string(before), "taken back")
+			}
+			if err != nil {
+				err = fmt.Errorf("%s: %w", e.Path, err)
 			}
 		}
 		problems = errors.Join(problems, err)
 	}
-	if !asDiff {
-		fmt.Fprintf(stdout, "%s changed of %d\n", counted(total, "file"), len(sources))
+	return out.end(len(last), problems, func() {})
+}
+
+// A writer brings changes to where the user wants them, and says what it did.
+type writer struct {
+	fixFlags
+	stdout, stderr io.Writer
+	journal        *save.Journal // nil for none
+	changed        int           // files
+}
+
+// newWriter opens the journal. Where there can be none, that is the error, and the
+// changes can be made all the same.
+func newWriter(cmd *cobra.Command, own fixFlags) (*writer, error) {
+	out := &writer{fixFlags: own, stdout: cmd.OutOrStdout(), stderr: cmd.ErrOrStderr()}
+	path := own.journal
+	switch {
+	case own.diff && !own.undo, path == "none":
+		return out, nil
+	case path == "":
+		var err error
+		if path, err = save.DefaultJournal(); err != nil {
+			return out, fmt.Errorf("no place for the journal (%w); --journal gives one", err)
+		}
 	}
-	w.remarks(stderr)
+	out.journal = save.NewJournal(path)
+	return out, nil
+}
+
+// write changes a file, or prints how it would. What was done is said behind its name.
+func (out *writer) write(within *project.Bounds, path string, was fs.FileInfo, old, now, done string) error {
+	if !out.diff && within.Outside(path) {
+		return fmt.Errorf("%s: a link leads outside of the files and folders named here, and nothing is written there", path)
+	}
+	name := display(path)
+	if out.diff {
+		out.changed++
+		_, err := out.stdout.Write(unified(name, old, now))
+		return err
+	}
+	place, err := within.Real(path)
+	if err == nil && out.journal != nil {
+		if err := out.journal.Add(place.Path(), []byte(old), []byte(now)); err != nil {
+			return fmt.Errorf("%s: not changed, as the journal cannot be written (%w); --journal names another one, or none", path, err)
+		}
+	}
+	if err == nil {
+		err = replace(place, was, old, now, out.force)
+	}
+	left := new(save.LeftError)
+	if err == nil || errors.As(err, &left) {
+		out.changed++
+		fmt.Fprintf(out.stdout, "%s: %s\n", clean(name), done)
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	return nil
+}
+
+// end sums up, and gives the exit code.
+func (out *writer) end(of int, problems error, remarks func()) error {
+	if !out.diff {
+		fmt.Fprintf(out.stdout, "%s changed of %d\n", counted(out.changed, "file"), of)
+		if out.changed > 0 && out.journal != nil && !out.undo {
+			again := "narrowgauge fix --undo"
+			if out.fixFlags.journal != "" {
+				again += " --journal " + clean(out.fixFlags.journal)
+			}
+			fmt.Fprintf(out.stdout, "to take that back: %s\n", again)
+		}
+	}
+	remarks()
 	if problems != nil {
-		fmt.Fprintf(stderr, "narrowgauge: %s\n", strings.ReplaceAll(problems.Error(), "\n", "\nnarrowgauge: "))
+		complain(out.stderr, problems)
 		return exitCode(2)
 	}
 	return nil
@@ -135,59 +261,14 @@ func unified(name, old, now string) []byte {
 	return d
 }
 
-// replace writes a file so that a reader sees the old text or the new one,
-// never a part. The file keeps its mode, and a symbolic link stays one. It has to
-// be the file that the old text was read from, and nothing is written outside of
-// the bounds: not where a link leads out of them, nor where one has come since.
-func replace(within *project.Bounds, path string, was fs.FileInfo, text string) (err error) {
-	place, err := within.Real(path)
-	if err != nil {
-		return err
-	}
+// replace writes a file with [save.Replace], where a path leads: a symbolic link stays
+// one. Nothing is written outside of the bounds, whatever has become of the folders
+// meanwhile.
+func replace(place project.Place, was fs.FileInfo, old, now string, force bool) error {
 	root, name, err := place.Open()
 	if err != nil {
 		return err
 	}
 	defer root.Close()
-	info, err := root.Lstat(name)
-	if err != nil {
-		return err
-	}
-	if !os.SameFile(info, was) {
-		return &fs.PathError{Op: "write", Path: path, Err: errors.New("another file has taken its place since it was read")}
-	}
-	tmp, tmpName, err := createBeside(root, name)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			_ = root.Remove(tmpName)
-		}
-	}()
-	_, err = tmp.WriteString(text)
-	if err == nil {
-		err = tmp.Chmod(info.Mode().Perm())
-	}
-	if err == nil {
-		err = tmp.Sync()
-	}
-	if err2 := tmp.Close(); err == nil {
-		err = err2
-	}
-	if err == nil {
-		err = root.Rename(tmpName, name)
-	}
-	return err
-}
-
-// createBeside makes a new file in the folder of another one.
-func createBeside(root *os.Root, name string) (*os.File, string, error) {
-	for {
-		tmp := filepath.Join(filepath.Dir(name), ".narrowgauge-"+rand.Text())
-		f, err := root.OpenFile(tmp, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
-		if !errors.Is(err, fs.ErrExist) {
-			return f, tmp, err
-		}
-	}
+	return save.Replace(save.In(root), name, was, []byte(old), []byte(now), force)
 }

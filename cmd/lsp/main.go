@@ -40,8 +40,16 @@ func run() int {
 	case errors.As(err, &code):
 		return int(code)
 	}
-	fmt.Fprintf(cmd.ErrOrStderr(), "narrowgauge: %v\n", err)
+	complain(cmd.ErrOrStderr(), err)
 	return 2
+}
+
+// complain prints an error, each of its lines on a line of its own. What it quotes,
+// of files, settings and paths, cannot steer the terminal.
+func complain(w io.Writer, err error) {
+	for line := range strings.Lines(err.Error()) {
+		fmt.Fprintf(w, "narrowgauge: %s\n", clean(strings.TrimSuffix(line, "\n")))
+	}
 }
 
 func rootCommand() *cobra.Command {

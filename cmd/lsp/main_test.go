@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -19,11 +20,31 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"narrowgauge": main})
+	testscript.Main(cleaning{m}, map[string]func(){"narrowgauge": main})
+}
+
+// cleaning runs the tests with a journal of their own, not that of whoever runs them.
+type cleaning struct{ *testing.M }
+
+func (c cleaning) Run() int {
+	dir, err := os.MkdirTemp("", "narrowgauge-state")
+	if err == nil {
+		defer os.RemoveAll(dir)
+		err = os.Setenv("XDG_STATE_HOME", dir)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return c.M.Run()
 }
 
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: *update,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("XDG_STATE_HOME", filepath.Join(env.WorkDir, "state"))
+			return nil
+		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status}})
 }
 
@@ -206,7 +227,20 @@ func replaceFile(path, text string) error {
 	if err != nil {
 		return err
 	}
-	return replace(project.NewBounds().Named(path), path, was, text)
+	old, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	return replaceIn(project.NewBounds().Named(path), path, was, string(old), text)
+}
+
+// replaceIn replaces a file, a read-only one too.
+func replaceIn(within *project.Bounds, path string, was fs.FileInfo, old, now string) error {
+	place, err := within.Real(path)
+	if err != nil {
+		return err
+	}
+	return replace(place, was, old, now, true)
 }
 
 func onlyFiles(t *testing.T, dir string, want ...string) {
