@@ -31,7 +31,8 @@ func layers() map[string]layer {
 	all := map[string]layer{
 		"server/project": {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
 		"server":         {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project"}, []string{"github.com"}},
-		"cmd/lsp":        {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project"}, []string{"go.lsp.dev"}},
+		"cmd/lsp":        {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project", "cmd/lsp/save"}, []string{"go.lsp.dev"}},
+		"cmd/lsp/save":   {nil, []string{"net", "go.", "github.com"}},
 	}
 	for i, name := range floors {
 		all[name] = layer{floors[:i], core}
