@@ -1274,7 +1274,7 @@ func (r *Row) effectsA(v Values, e Effects) Effects {
 			e.FlagsWritten = NZCV // from SPSR
 		}
 	}
-	if at.p >= 0 && (v.vals[at.w] != 0 || at.list < 0 && v.vals[at.p] == 0) {
+	if at.p >= 0 && at.rn >= 0 && (v.vals[at.w] != 0 || at.list < 0 && v.vals[at.p] == 0) {
 		e.Writes |= 1 << v.vals[at.rn]
 	}
 	if r.State == T {

@@ -363,8 +363,8 @@ operands:
 			g.it, g.own = itOut, true
 			g.fixed = append(append([]fixedField{}, f.fixed...), fixedField{c, uint32(i)})
 			add(g, base+n)
-			for alias, same := range map[string]string{"hs": "cs", "lo": "cc", "ul": "cc"} {
-				if same == n {
+			for _, alias := range condWords[AL+1:] {
+				if c, _ := CondByName(alias); c == Cond(i) {
 					h := g
 					h.Alias = true
 					add(h, base+alias)
