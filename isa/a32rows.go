@@ -213,12 +213,12 @@ func rowsA() []*Row {
 	add(&Row{ID: "a-bl", Name: "BL", Title: "Call", Doc: "lr = return address; go to the label, 32 MB around PC",
 		Bits: "cond:4 1011 simm24:24", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "bl ~simm24*4"})
 	add(&Row{ID: "a-bx", Name: "BX", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatT16,
-		Bits: "cond:4 00010010 (1111)(1111)(1111) 0001 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bx Rm"})
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0001 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Exchange: true, Forms: "bx Rm"})
 	add(&Row{ID: "a-blx-reg", Name: "BLX (register)", Title: "Call and exchange", Doc: "lr = return address; go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatV5T,
-		Bits: "cond:4 00010010 (1111)(1111)(1111) 0011 Rm:4", Reads: "Rm", Writes: "pc lr", Flow: FlowReg, Forms: "blx Rm",
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0011 Rm:4", Reads: "Rm", Writes: "pc lr", Flow: FlowReg, Exchange: true, Forms: "blx Rm",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BLX through pc is unpredictable"}}})
 	add(&Row{ID: "a-blx", Name: "BLX (immediate)", Enc: "A2", Title: "Call T16 code", Doc: "lr = return address; go to the label in T16 state", Need: FeatV5T,
-		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "blx ~simm25*2"})
+		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Exchange: true, Forms: "blx ~simm25*2"})
 	add(&Row{ID: "a-bxj", Timing: TimeUnknown, Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
 		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BXJ through pc is unpredictable"}}})

@@ -10,7 +10,7 @@ type Block struct {
 // Block is the block that an IT instruction opens, and false for any other
 // instruction (Arm ARM, "ITSTATE"; the mask is told in itForms).
 func (m *Match) Block() (b Block, ok bool) {
-	if m.Form == nil || m.Form.Row.ID != "it" {
+	if m.Form == nil || !m.Form.Row.opensBlock() {
 		return Block{}, false
 	}
 	v := m.Values()
@@ -83,7 +83,12 @@ func (mn *Mnemonic) BlockNeed() (Need, Cond) {
 func (m *Match) EndsBlock() bool { return m.leaves() }
 
 // OpensBlock says whether the name is IT with a pattern.
-func (mn *Mnemonic) OpensBlock() bool { return len(mn.Forms) > 0 && mn.Forms[0].Row.ID == "it" }
+func (mn *Mnemonic) OpensBlock() bool { return len(mn.Forms) > 0 && mn.Forms[0].Row.opensBlock() }
+
+// opensBlock says whether the encoding is IT: it has the conditions of others.
+func (r *Row) opensBlock() bool {
+	return r.fieldIndex("c") >= 0 && r.fieldIndex("mask") >= 0
+}
 
 // Misplaced says, for the compact state, whether the name alone forbids the
 // place of a statement, in an IT block or outside: NeedIT, OtherCond or

@@ -23,7 +23,7 @@ func (mn *Mnemonic) Grows(m *Match, q *Query, ops []Operand) Growth {
 	if g == GrowsNot || q.A32 || !q.Unified || q.Width != 0 || !q.Have.Has(FeatMovW) && !q.Have.Has(FeatT32) {
 		return GrowsNot
 	}
-	if !q.Have.Has(FeatT32) && m.Form.Row.ID == "b-cond" {
+	if !q.Have.Has(FeatT32) && g == GrowsFar && m.Form.own {
 		// ARMv8-M Baseline has no conditional branch of full width; assemblers make
 		// one all the same.
 		return g

@@ -67,6 +67,9 @@ type Row struct {
 	// FR and FW are the flags read and written.
 	FR, FW Flags
 	Flow   Flow
+	// Exchange: a branch that goes to code of the other instruction set, or lets bit
+	// 0 of the address choose.
+	Exchange bool
 	// Access is the size in bytes of the unit that a load or store moves.
 	Access uint8 // 8 for a pair of words
 	// Timing is the class of cycle counts, where it does not follow from the
@@ -82,6 +85,9 @@ type Row struct {
 	// other instructions are chosen at once (checked against the reference
 	// assembler by the layout tests of package analysis).
 	Grows Growth
+	// NotGrown: an encoding of full width that assemblers take where they choose at
+	// once, but not for a halfword that grows.
+	NotGrown bool
 	// Late says when its constant, if it is a plain one, has to be known.
 	Late LateRule
 	// Cautions lists what assembles and is deprecated or unpredictable.
@@ -157,6 +163,16 @@ const (
 // full says whether the encoding is one of full width: it has the operands of
 // such.
 func (r *Row) full() bool { return r.State == A || r.size == 4 }
+
+// LoadsList says whether the encoding loads the registers of a list.
+func (r *Row) LoadsList() bool {
+	for _, w := range r.writes {
+		if w.list {
+			return true
+		}
+	}
+	return false
+}
 
 // Size of the encoding in bytes.
 func (r *Row) Size() int { return int(r.size) }

@@ -167,7 +167,7 @@ func rowsT32Data() []*Row {
 		low := strings.ToLower(x.name)
 		layout := "11110 imm12[11] " + x.op + " 0 %s 0 imm12[10:8] Rd:4 imm12[7:0]"
 		wide := low + "w"
-		add(&Row{ID: "t-" + wide, Late: LateAlways, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Doc: "Rd = Rn " + x.sign + " imm12",
+		add(&Row{ID: "t-" + wide, Late: LateAlways, NotGrown: true, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Doc: "Rd = Rn " + x.sign + " imm12",
 			Bits: fmt.Sprintf(layout, "Rn:4"), Not: strings.Repeat("x", 12) + "1111" + strings.Repeat("x", 16), Reads: "Rn", Writes: "Rd",
 			Forms: wide + " Rd^^, Rn^^, ###imm12\n" + wide + " Rd^, sp, ###imm12 ; Rn=13\n" +
 				"~ u " + low + " Rd^^, Rn^^, ##imm12\n~ u " + low + " Rd=Rn^^, ##imm12\n~ u " + low + " Rd^, sp, ##imm12 ; Rn=13\n~ u " + low + " sp, ##imm12 ; Rd=13 Rn=13\n" +

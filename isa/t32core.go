@@ -169,6 +169,10 @@ func (s *opSpec) class() OpKind {
 // it is written.
 func (mn *Mnemonic) Cond() (c Cond, written bool) { return mn.cond, mn.spelt }
 
+// Conditional says whether the form's name has a condition in it, which is in the
+// encoding: BEQ of the compact state.
+func (f *Form) Conditional() bool { return f.own }
+
 // InIT says whether the form stands in IT blocks alone.
 func (f *Form) InIT() bool { return f.it == itIn }
 

@@ -106,7 +106,7 @@ func (p *pass) withRelative(s *syntax.Stmt, o *syntax.Operand, e *syntax.Expr, a
 		p.relate(s.Name, x)
 		o.Word, o.Expr, o.Known = "", nil, false // the name is no number
 	case s.Kind != syntax.Instruction:
-	case strings.HasPrefix(s.Mnem.Name, "adr") && len(s.Ops) == 2:
+	case s.Mnem.ComputesAddress(p.cur.Mode) && len(s.Ops) == 2:
 		m, _ := isa.Find("add" + strings.TrimPrefix(strings.TrimPrefix(s.Mnem.Name, "adrl"), "adr"))
 		if m == nil {
 			return

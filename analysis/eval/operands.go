@@ -83,7 +83,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 		}
 		if e := &p.Envs[it.Env]; o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
 			// In the divided syntax the mark makes a number of it, but for loads.
-			if f := it.Stmt.Mnem.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || strings.HasPrefix(it.Stmt.Mnem.Stem(), "adr")) {
+			if f := it.Stmt.Mnem.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnem.ComputesAddress(e.Mode)) {
 				d.Kind = isa.OpImm
 			}
 		}
@@ -189,7 +189,7 @@ func (p *Evaluator) Direct(o *syntax.Operand) *program.Symbol {
 // open, which then is 4.
 func (p *Evaluator) FunctionBit(it *program.Item, o *syntax.Operand, v program.Value) (n int64) {
 	e := &p.Envs[it.Env]
-	if e.Mode != isa.T || !e.Unified || !e.Have.Has(isa.FeatT32) || it.Stmt.Mnem == nil || it.Stmt.Mnem.Stem() != "adr" {
+	if e.Mode != isa.T || !e.Unified || !e.Have.Has(isa.FeatT32) || it.Stmt.Mnem == nil || !it.Stmt.Mnem.ComputesAddress(isa.T) {
 		return 0
 	}
 	y := p.Direct(o)

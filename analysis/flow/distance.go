@@ -120,7 +120,7 @@ func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
 	it := &r.Items[order[k]]
 	op, _, _ := it.Stmt.Mnem.Operation()
 	switch leaves, back, _ := r.EvidentFlow(it); {
-	case op == "tbb" || op == "tbh":
+	case leaves == isa.FlowReg && len(ops) == 1 && ops[0].Kind == isa.OpMem: // TBB, TBH
 		return r.numbersBehind(sec, k)
 	case leaves != isa.FlowReg || back || len(ops) == 0:
 		return false
@@ -181,7 +181,7 @@ func (r *Paths) evidentResult(it *program.Item) isa.Reg {
 		return isa.NoReg
 	}
 	if it.Stmt.Mnem != nil {
-		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !hasResult(opOf(it)) {
+		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !it.Stmt.Mnem.Writes(r.Envs[it.Env].Mode, 0) {
 			return isa.NoReg
 		}
 	}
@@ -242,7 +242,7 @@ func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
 		}
 		s.from = x.Off
 	}
-	if op := opOf(it); op == "add" || op == "tbb" || op == "tbh" {
+	if byTable := len(ops) == 1 && ops[0].Kind == isa.OpMem; byTable || opOf(it) == "add" {
 		s.from = it.Off
 	}
 	return s

@@ -1,8 +1,6 @@
 package flow
 
 import (
-	"strings"
-
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -27,7 +25,7 @@ func NextOf(r *program.Program, it *program.Item) next {
 		return unknown
 	}
 	if it.Match.Form == nil && r.Envs[it.Env].Mode == isa.A {
-		return afterA(it.Stmt)
+		return evidentNext(it.Stmt)
 	}
 	if it.Match.Form == nil {
 		return unknown
@@ -53,39 +51,22 @@ func NextOf(r *program.Program, it *program.Item) next {
 	return GoesOn
 }
 
-// afterA judges an A32 line by its name and operands.
-func afterA(s *syntax.Stmt) next {
-	n := strings.ToLower(s.Name)
-	has := func(list ...string) bool {
-		for _, x := range list {
-			if n == x {
-				return true
-			}
-		}
-		return false
+// evidentNext judges an A32 line by its name and operands.
+func evidentNext(s *syntax.Stmt) next {
+	if s.Mnem == nil {
+		return unknown
 	}
-	switch {
-	case has("b", "bal", "bx", "bxj", "udf", "eret", "rfe", "rfeia", "rfefd", "rfedb"):
-		return Stops
-	case strings.HasPrefix(n, "bl") && n != "bls" && n != "blt" && n != "ble" && n != "blo", has("svc", "swi", "bkpt", "hvc", "smc"):
-		return mayStop
-	case len(s.Ops) == 0:
-		return GoesOn
-	}
-	first := &s.Ops[0]
-	pc := first.Kind == isa.OpReg && first.Reg == isa.PC
+	var buf [4]isa.Operand
+	ops := buf[:0]
 	for i := range s.Ops {
-		if s.Ops[i].Kind == isa.OpList && s.Ops[i].List.Has(isa.PC) && (strings.HasPrefix(n, "ldm") || strings.HasPrefix(n, "pop")) {
-			pc = true
-		}
+		ops = append(ops, s.Ops[i].Operand)
 	}
-	if !pc || has("cmp", "cmn", "tst", "teq", "str") {
-		return GoesOn
-	}
-	if len(n) > 2 {
-		if _, cond := isa.CondByName(n[len(n)-2:]); cond && !has("mul", "mls", "adcs", "sbcs", "bics", "movs") {
-			return unknown
-		}
+	flow := s.Mnem.Evident(isa.A, ops)
+	switch _, _, cond := s.Mnem.Operation(); {
+	case flow == isa.FlowCall || flow == isa.FlowTrap:
+		return mayStop
+	case flow == isa.FlowNext || flow == isa.FlowBranch || cond != isa.AL:
+		return GoesOn // or elsewhere
 	}
 	return Stops
 }
@@ -147,7 +128,7 @@ func (p *checker) flowSection(sec int16) {
 				p.stateBit(it, e)
 				p.jumpAhead(it, s)
 			} else {
-				p.branchModeA(it, e)
+				p.branchModeA(it)
 				p.stateBit(it, e)
 			}
 		case it.Stmt.Kind == syntax.Directive:
@@ -245,22 +226,9 @@ func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol
 }
 
 // branchModeA does the same for A32 lines.
-func (p *checker) branchModeA(it *program.Item, e *program.Env) {
-	n := strings.ToLower(it.Stmt.Name)
-	cond := strings.TrimPrefix(strings.TrimPrefix(n, "b"), "l")
-	if n == "" || n[0] != 'b' {
-		return
-	}
-	exchange := n == "blx" && it.Match.Form != nil
-	if cond != "" && !exchange {
-		// b or bl with a condition: beq, but also bleq and blt.
-		_, a := isa.CondByName(n[1:])
-		_, b := isa.CondByName(strings.TrimPrefix(n, "bl"))
-		if !a && !b {
-			return
-		}
-	}
-	if len(it.Stmt.Ops) != 1 {
+func (p *checker) branchModeA(it *program.Item) {
+	exchange := it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && it.Match.Form.Row.Exchange
+	if !exchange && !it.Branches() || len(it.Stmt.Ops) != 1 {
 		return
 	}
 	o := &it.Stmt.Ops[0]
@@ -414,7 +382,7 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 		}
 		v = program.Value{Kind: program.Address, Sec: w.Sec, N: pc + m.Imm}
 	}
-	viaAdr := strings.HasPrefix(strings.ToLower(w.Stmt.Name), "adr")
+	viaAdr := w.Match.Form.Row.Access == 0
 	at := p.Loc(w, o.Start, o.End)
 	if !viaAdr && o.Kind != isa.OpLit {
 		// ldr rX, label: the word at the label counts.

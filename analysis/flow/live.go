@@ -2,7 +2,6 @@ package flow
 
 import (
 	"slices"
-	"strings"
 
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/program"
@@ -79,39 +78,23 @@ func (r *Paths) EvidentFlow(it *program.Item) (leaves isa.Flow, back, runsOn boo
 		return isa.FlowTrap, false, true // nobody knows
 	}
 	ops := r.OperandsOf(it)
-	op, _, cond := s.Mnem.Operation()
+	_, _, cond := s.Mnem.Operation()
 	runsOn = cond != isa.AL || it.Slot&program.SlotIn != 0
-	switch op {
-	case "b":
-		return isa.FlowJump, false, runsOn
-	case "cbz", "cbnz":
-		return isa.FlowBranch, false, true
-	case "bl", "blx":
-		return isa.FlowCall, false, runsOn
-	case "bx", "bxj":
-		return isa.FlowReg, names(ops, isa.LR), runsOn
-	case "tbb", "tbh":
-		return isa.FlowReg, false, runsOn
+	switch flow := s.Mnem.Evident(r.Envs[it.Env].Mode, ops); flow {
+	case isa.FlowJump, isa.FlowCall:
+		return flow, false, runsOn
+	case isa.FlowNext, isa.FlowBranch:
+		return flow, false, true
+	case isa.FlowReg:
+		byTable := len(ops) == 1 && ops[0].Kind == isa.OpMem
+		return flow, !byTable && (names(ops, isa.LR) || names(ops, isa.SP)), runsOn
 	}
-	for i := range s.Mnem.Forms {
-		if f := s.Mnem.Forms[i].Row.Flow; f != isa.FlowNext {
-			return isa.FlowTrap, false, true
-		}
-	}
-	if !writesPC(op, ops) {
-		return isa.FlowNext, false, true
-	}
-	return isa.FlowReg, names(ops, isa.LR) || names(ops, isa.SP), runsOn
+	return isa.FlowTrap, false, true
 }
 
 // readsFlags says whether a line may read flags, by its words.
-func readsFlags(it *program.Item) bool {
+func (r *Paths) readsFlags(it *program.Item) bool {
 	if it.Stmt.Mnem == nil || it.Slot&program.SlotIn != 0 {
-		return true
-	}
-	op, _, cond := it.Stmt.Mnem.Operation()
-	switch op {
-	case "adc", "sbc", "rsc", "rrx", "mrs", "sel", "it":
 		return true
 	}
 	for i := range it.Stmt.Ops {
@@ -119,29 +102,8 @@ func readsFlags(it *program.Item) bool {
 			return true // RRX, perhaps
 		}
 	}
-	return cond != isa.AL
-}
-
-// writesPC says whether a line that is no branch has PC where results go.
-func writesPC(op string, ops []isa.Operand) bool {
-	if !hasResult(op) {
-		return false
-	}
-	for i := range ops {
-		if o := &ops[i]; o.Kind == isa.OpList && o.List.Has(isa.PC) || i == 0 && o.Kind == isa.OpReg && o.Reg == isa.PC {
-			return true
-		}
-	}
-	return false
-}
-
-// hasResult says whether an operation that is no branch puts a result into its operands.
-func hasResult(op string) bool {
-	switch {
-	case strings.HasPrefix(op, "st"), op == "push", op == "cmp", op == "cmn", op == "tst", op == "teq":
-		return false
-	}
-	return true
+	_, _, cond := it.Stmt.Mnem.Operation()
+	return cond != isa.AL || it.Stmt.Mnem.ReadsFlags(r.Envs[it.Env].Mode, r.OperandsOf(it))
 }
 
 // names says whether an operand is the register, or memory at it; a POP names SP.
@@ -295,7 +257,7 @@ func (w *Walker) walk(k int, want needs) {
 			k++
 			continue
 		}
-		if !known && it != nil && it.Id == w.self && !readsFlags(it) {
+		if !known && it != nil && it.Id == w.self && !w.R.readsFlags(it) {
 			// Round a loop to the line itself: what is needed behind it is asked for.
 			w.keep(needs{regs: want.regs & Mentioned(w.R.OperandsOf(it))})
 			return

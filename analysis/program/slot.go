@@ -45,7 +45,7 @@ func (it *Item) Conditional() bool {
 		return false // a directive; or the condition is the block's
 	}
 	f := it.Stmt.Mnem.Forms
-	return len(f) > 0 && f[0].Row.ID == "b-cond"
+	return len(f) > 0 && f[0].Row.Flow == isa.FlowBranch && f[0].Conditional()
 }
 
 // Branches says whether the item is an A32 branch to a label.

@@ -394,8 +394,7 @@ func (p *parser) builtin() bool {
 		if rest != "" && (rest[0] == '+' || rest[0] == '-') || p.mnem == nil {
 			return true
 		}
-		n := p.mnem.Name
-		return n[0] == 'b' || strings.HasPrefix(n, "adr") || strings.HasPrefix(n, "ldr")
+		return p.mnem.Label()
 	}
 	_, _, isVec := isa.VectorReg(strings.ToLower(w))
 	return !isVec && (strings.ToUpper(w) == w || w[0] == '|' || strings.EqualFold(w, "pc") || strings.EqualFold(w, "var"))

@@ -383,7 +383,7 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 		}
 	case isa.NeedWB:
 		what = "a base register without '!'"
-		if best.Op >= 0 && !q.A32 && best.Op+1 < len(p.Ops) && p.Ops[best.Op+1].Kind == isa.OpList && strings.HasPrefix(it.Stmt.Mnem.Stem(), "ldm") {
+		if best.Op >= 0 && !q.A32 && best.Op+1 < len(p.Ops) && p.Ops[best.Op+1].Kind == isa.OpList && best.Form.Row.LoadsList() {
 			what += " that is not in its list"
 		}
 	case isa.NoWB:

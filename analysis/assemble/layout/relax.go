@@ -1,8 +1,6 @@
 package layout
 
 import (
-	"strings"
-
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -14,6 +12,10 @@ import (
 // maxLayout bounds the work of the layout: points laid out, and symbols looked up for
 // it. A program that needs more has no exact offsets.
 const maxLayout = 10_000_000
+
+// beyond is more than a halfword reaches, whatever moves: the reference assembler looks
+// no further.
+const beyond = 4096
 
 // Grow notes an instruction whose size may hang on what is not known yet. m is
 // what it is for now, and stays its size until the end. It says whether it is one.
@@ -76,8 +78,7 @@ func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 // grow, they take the one with a modified constant alone. (The architecture has
 // both.) It says whether it is one.
 func (p *Layouter) GrownAdd(it *program.Item) bool {
-	f := it.Match.Form
-	if it.Slot == 0 || it.Stmt.Width != 0 || f.Row.ID != "t-addw" && f.Row.ID != "t-subw" || strings.HasSuffix(it.Stmt.Mnem.Stem(), "w") {
+	if it.Slot == 0 || it.Stmt.Width != 0 || !it.Match.Form.Row.NotGrown || it.Stmt.Mnem.T32Only() {
 		return false
 	}
 	v := it.Match.Values()
@@ -327,22 +328,12 @@ func (p *Layouter) far(pts []program.Point, k int, stretch int64) bool {
 	if int(t.After) == k {
 		val -= stretch // what stands behind the point has not been moved yet
 	}
-	out := func(val int64) bool {
-		if t.Kind == program.PointFar {
-			limit := int64(2048)
-			if f := p.Items[t.Item].Match.Form; f.Row.ID == "b-cond" {
-				limit = 256
-			}
-			d := val - t.Addr - 4
-			return d >= limit || d < -limit
-		}
-		base := (t.Addr + 4) &^ 3
-		return val&3 != 0 || val < base || val-base > 1020
-	}
+	form := p.Items[t.Item].Match.Form
+	out := func(val int64) bool { return !form.Reaches(int(t.Op), t.Addr, val) }
 	if stretch == 0 || int(t.After) < k {
 		return out(val)
 	}
-	if d := val - t.Addr; d > 4096+stretch && d > 4096 {
+	if d := val - t.Addr; d > beyond+stretch && d > beyond {
 		return true
 	}
 	for j := k + 1; j <= int(t.After) && stretch != 0; j++ {

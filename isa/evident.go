@@ -1,0 +1,195 @@
+package isa
+
+// What a name says by itself, through all of its forms: for statements that no
+// form takes, and for questions that do not depend on the operands' values.
+
+// anyForms are the forms of the name in an instruction set, or those of the other
+// one where it has none.
+func (mn *Mnemonic) anyForms(s State) []*Form {
+	if forms := mn.FormsOf(s); len(forms) > 0 {
+		return forms
+	}
+	return mn.FormsOf(A + T - s)
+}
+
+// Evident says where a statement goes by its name and its operands, whether some
+// form takes them or not: as Row.Flow does, but that what may depend on the
+// statement's condition, which is not looked at, is FlowJump; that a call through
+// a register is FlowCall; and that what writes PC in another way is FlowReg.
+func (mn *Mnemonic) Evident(s State, ops []Operand) Flow {
+	forms := mn.anyForms(s)
+	for _, f := range forms {
+		switch r := f.Row; {
+		case r.Flow == FlowBranch && r.takesCondition():
+			return FlowJump
+		case r.Flow == FlowReg && r.writesReg(LR):
+			return FlowCall
+		case r.Flow != FlowNext:
+			return r.Flow
+		}
+	}
+	for _, f := range forms {
+		if f.leavesWith(ops) {
+			return FlowReg
+		}
+	}
+	return FlowNext
+}
+
+// takesCondition says whether a condition is part of the encoding.
+func (r *Row) takesCondition() bool { return r.fieldIndex("c") >= 0 || r.fieldIndex("cond") >= 0 }
+
+// writesReg says whether the encoding writes the register whatever its fields.
+func (r *Row) writesReg(reg Reg) bool {
+	for _, w := range r.writes {
+		if !w.mem && !w.list && w.field < 0 && w.reg == reg {
+			return true
+		}
+	}
+	return false
+}
+
+// leavesWith says whether the form, which is of no branch, writes PC with such
+// operands: that of a result is PC, or has it, or PC is in no operand.
+func (f *Form) leavesWith(ops []Operand) bool {
+	named := false
+	for i := range f.ops {
+		if !f.writes(i) {
+			continue
+		}
+		named = named || f.ops[i].field < 0 && f.ops[i].reg == PC
+		if i < len(ops) && (ops[i].Kind == OpReg && ops[i].Reg == PC || ops[i].Kind == OpList && ops[i].List.Has(PC)) {
+			return true
+		}
+	}
+	return !named && f.Row.writesReg(PC)
+}
+
+// writes says whether the instruction puts a result into operand i of the form: a
+// core register, or a list of such.
+func (f *Form) writes(i int) bool {
+	s := &f.ops[i]
+	for _, w := range f.Row.writes {
+		switch {
+		case w.mem:
+		case w.list:
+			if s.kind == sList {
+				return true
+			}
+		case w.field >= 0:
+			if w.field == s.field && (s.kind == sReg || s.kind == sOne) {
+				return true
+			}
+		case s.kind == sFixed && s.reg == w.reg:
+			return true
+		}
+	}
+	return false
+}
+
+// Writes says whether some form of the name puts a result into operand i: a core
+// register, or a list of such.
+func (mn *Mnemonic) Writes(s State, i int) bool {
+	for _, f := range mn.anyForms(s) {
+		if i < len(f.ops) && f.writes(i) {
+			return true
+		}
+	}
+	return false
+}
+
+// ReadsFlags says whether some form of the name that has operands of such kinds
+// reads condition flags, its own condition apart. What opens an IT block reads
+// them for others.
+func (mn *Mnemonic) ReadsFlags(s State, ops []Operand) bool {
+	for _, f := range mn.anyForms(s) {
+		if f.Row.opensBlock() || f.alike(ops) && f.plainEffects().FlagsRead != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// plainEffects are those with the fields that the form fixes, all operands 1, and
+// the condition AL.
+func (f *Form) plainEffects() Effects {
+	var vals [maxFields]uint32
+	for i := range f.ops {
+		for _, field := range []int8{f.ops[i].field, f.ops[i].also} {
+			if field >= 0 {
+				vals[field] = 1
+			}
+		}
+	}
+	if f.conditional() {
+		vals[0] = uint32(AL)
+	}
+	for _, x := range f.fixed {
+		vals[x.field] = x.val
+	}
+	return f.Row.effects(&vals)
+}
+
+// alike says whether the form has as many operands, of the same shapes as far as
+// that is sure.
+func (f *Form) alike(ops []Operand) bool {
+	if len(ops) != len(f.ops) {
+		return false
+	}
+	for i := range ops {
+		switch c := f.ops[i].class(); c {
+		case OpReg, OpMem, OpList:
+			if ops[i].Kind != c {
+				return false
+			}
+		case OpImm:
+			if k := ops[i].Kind; k == OpReg || k == OpMem || k == OpList {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// ComputesAddress says whether the name computes an address relative to PC, and
+// loads nothing from there.
+func (mn *Mnemonic) ComputesAddress(s State) bool {
+	for _, f := range mn.FormsOf(s) {
+		if f.Row.Flow != FlowNext || f.Row.Access != 0 || f.Row.Writes == "" {
+			continue
+		}
+		for i := range f.ops {
+			if f.Address(i) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Exchanges says whether assemblers take the name with a constant of full width
+// negated, or inverted, for another name: ADD for SUB, MOV for MVN.
+func (mn *Mnemonic) Exchanges(s State) (negated, inverted bool) {
+	for _, f := range mn.FormsOf(s) {
+		for i := range f.ops {
+			if o := &f.ops[i]; o.kind == sConst && !o.lit {
+				negated, inverted = negated || o.neg, inverted || o.inv
+			}
+		}
+	}
+	return negated, inverted
+}
+
+// Reaches says whether operand i of the form, an address relative to PC, can be
+// target when the instruction is at pc.
+func (f *Form) Reaches(i int, pc, target int64) bool {
+	s := &f.ops[i]
+	pc += f.Row.State.ahead()
+	if s.alignPC {
+		pc &^= 3
+	} else {
+		target &^= 1 // as assemblers do: see number
+	}
+	d := target - pc
+	return s.min <= d && d <= s.max && d%s.step == 0
+}
