@@ -110,6 +110,11 @@ func (r *Row) compile() error {
 		}
 		r.not = append(r.not, exclusion{m, v, featureByName[strings.TrimSuffix(need, "]")]})
 	}
+	if r.Does != "" {
+		if err := r.derive(); err != nil {
+			return err
+		}
+	}
 	for _, line := range strings.Split(strings.TrimSpace(r.Forms), "\n") {
 		if err := r.compileForm(strings.TrimSpace(line)); err != nil {
 			return fmt.Errorf("isa: row %s: %q: %v", r.ID, line, err)
@@ -118,8 +123,12 @@ func (r *Row) compile() error {
 	if r.State == A && r.fieldIndex("cond") == 0 {
 		r.not = append(r.not, exclusion{0xf << 28, 0xf << 28, 0})
 	}
-	r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
-	r.sum = r.compileSum()
+	if r.does == nil {
+		r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
+	}
+	if r.sum = r.compileSum(); r.does != nil {
+		r.sum = r.does.sum(r)
+	}
 	return nil
 }
 

@@ -16,6 +16,8 @@
 //   - [Mnemonic.Refuse]: the forms that came near, the operand at fault and by how much;
 //   - [Match.Encode], [Decode] and [DecodeA]: machine code, both ways;
 //   - [Match.Effects]: registers, flags, memory, flow;
+//   - [Evaluate]: what it does with values of any [Domain]; package exec carries it out
+//     on words;
 //   - [Match.Other]: the same in the other instruction set, and its size;
 //   - [Match.Cycles]: how long it takes on the families with a published table,
 //     which are in cyclesdata.go;
@@ -24,6 +26,10 @@
 // A statement reaches this package as a mnemonic and a list of [Operand]
 // values whose symbols are resolved as far as they are known. A value that is
 // not known yet never decides: the match is marked as deferred.
+//
+// What an instruction does is one text in its row, Row.Does. does.go has its notation
+// and compiles it, evaluate.go carries it out in a domain, derive.go takes effects from
+// it, meaning.go the words of hovers.
 //
 // targets.go lists what -march, -mcpu and -mfpu take. a32core.go has what
 // A32 needs beyond the compact state: rotated constants, shifts, addressing
@@ -41,7 +47,7 @@
 // difference in a list with the manual's word on it: TestAccept (what is
 // accepted, refused, and the code: the assembler), TestDecode (all halfwords:
 // three disassemblers), TestEffects (registers and flags: an emulator; TestEffectsTwo for ADRL),
-// TestTargets (names and features); TestAcceptA, TestDecodeA and TestEffectsA do the same
+// TestTargets (names and features), TestUnicorn of package exec (what rows do); TestAcceptA, TestDecodeA and TestEffectsA do the same
 // for A32; TestAcceptT and TestDecodeT for T32; TestAcceptV and TestDecodeV for
 // floating point and vectors. TestOther assembles what [Match.Other] gives.
 // TestCautions holds each [Rule] of each row against a line that breaks it and

@@ -47,6 +47,9 @@ func (m *Match) Sum() (src Reg, n int64, ok bool) {
 func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
 
 func (r *Row) effects(vals *[maxFields]uint32) Effects {
+	if r.varies {
+		return r.derived(vals)
+	}
 	e := Effects{FlagsRead: r.FR, FlagsWritten: r.FW, Flow: r.Flow}
 	set := func(refs []regRef) (l RegList, mem bool) {
 		for _, x := range refs {

@@ -36,7 +36,7 @@ type Row struct {
 	Name  string // the manual's name, as in "ADD (immediate)"
 	Enc   string // the manual's encoding name, as in "T1"
 	Title string // what it does, a few words
-	Doc   string // what it does, as an assignment or one sentence
+	Doc   string // what it does, as one sentence, where Does does not say it; see Text
 
 	// Bits is the layout, most significant bit first: digits stand for
 	// themselves, "(0)" and "(1)" should be so, "Rd:3" is a field of three
@@ -60,6 +60,11 @@ type Row struct {
 	// Forms are the spellings, a line each; the first of a syntax is the one
 	// that the decoder writes. See compile.go for the notation.
 	Forms string
+
+	// Does says what the instruction does, in the notation at the top of does.go:
+	// what it reads and computes, and what gets it. Reads, Writes, FR, FW, Flow and
+	// Access follow from it, and are not written in a row that has it.
+	Does string
 
 	// Reads and Writes name the registers, by field or by name. "list" is
 	// the register list, "mem" is memory.
@@ -109,7 +114,9 @@ type Row struct {
 	reads  []regRef
 	writes []regRef
 	sum    sum
-	more   RegList // what a list of low registers can have besides
+	does   *program // Does, compiled
+	varies bool     // the effects depend on more fields than those with registers
+	more   RegList  // what a list of low registers can have besides
 }
 
 // sum is what Doc says where the result is another register, or one plus or minus a

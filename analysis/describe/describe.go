@@ -242,7 +242,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 	}
 	if f := it.Match.Form; f != nil {
 		row := f.Row
-		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", row.Name, row.Title, row.Doc)
+		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", row.Name, row.Title, row.Text())
 		w := it.Match.Encode()
 		enc := row.Set() + " " + row.Enc
 		digits := 4

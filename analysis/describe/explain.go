@@ -118,7 +118,7 @@ func explainMnemonic(name string) (string, bool) {
 	}
 	for _, g := range groups {
 		r := g.row
-		fmt.Fprintf(&b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Set(), r.Enc, r.Title, r.Doc, r.Bits)
+		fmt.Fprintf(&b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Set(), r.Enc, r.Title, r.Text(), r.Bits)
 		seen := map[string]bool{}
 		for _, f := range g.forms {
 			s := f.String()

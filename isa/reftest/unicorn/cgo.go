@@ -101,7 +101,7 @@ var cpus = map[string]C.int{
 
 // flagBits are the bits of CPSR and xPSR that a snippet hands in and gets
 // back.
-const flagBits = FlagN | FlagZ | FlagC | FlagV | FlagQ
+const flagBits = FlagN | FlagZ | FlagC | FlagV | FlagQ | FlagsGE
 
 // ucError is the library's error number.
 func ucError(what string, e C.uc_err) error {

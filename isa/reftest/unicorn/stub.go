@@ -15,4 +15,5 @@ type impl struct{}
 func (*impl) open(string, bool) error                { return errNotBuilt }
 func (*impl) close()                                 {}
 func (*impl) mapMemory(_, _ uint32) error            { return errNotBuilt }
+func (*impl) write(uint32, []byte) error             { return errNotBuilt }
 func (*impl) run(*Snippet, bool) (r Result, _ error) { return r, errNotBuilt }

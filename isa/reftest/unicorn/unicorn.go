@@ -29,10 +29,15 @@
 //   - An unaligned access faults on ARMv6-M, as it should. On the other models
 //     it reads and writes the bytes where they are, also for ARMv4T and
 //     ARMv5TE, whose LDR rotates the aligned word instead.
+//   - Out of unprivileged Thread mode of the M profile (CONTROL.nPRIV) a run
+//     brings no way back: the next one is in it, too.
+//   - With a limit, a run may go on after some instructions that end a block of
+//     translated code in an IT block: what follows had better stay where it is.
 //   - YIELD and WFE count as Undefined on every model.
 package unicorn
 
 import (
+	"bytes"
 	"testing"
 
 	"narrowgauge/isa/reftest"
@@ -46,6 +51,8 @@ const (
 	FlagC uint32 = 1 << 29
 	FlagV uint32 = 1 << 28
 	FlagQ uint32 = 1 << 27
+	// FlagsGE are the four flags of parallel arithmetic.
+	FlagsGE uint32 = 15 << 16
 )
 
 // models names the emulated core for an architecture: of those that the
@@ -90,7 +97,7 @@ type Snippet struct {
 	Stop  uint32
 	Limit int        // most instructions to execute, at least 1
 	Regs  [15]uint32 // r0 to r14
-	Flags uint32     // FlagN … FlagQ
+	Flags uint32     // FlagN … FlagsGE
 	Mem   []Region   // written before the run, read back after it
 }
 
@@ -129,7 +136,7 @@ const (
 type Result struct {
 	Why       Why
 	Regs      [16]uint32 // r0 to r15; r15 is the address of the next instruction, bit 0 clear
-	Flags     uint32     // FlagN … FlagQ
+	Flags     uint32     // FlagN … FlagsGE
 	Thumb     bool       // the state at the end
 	Mem       []Region   // the snippet's regions as they are now, in newly made slices
 	Exception int        // with Raised: the emulator's number
@@ -167,6 +174,14 @@ func (e *Engine) Map(addr, size uint32) {
 	e.t.Helper()
 	if err := e.mapMemory(addr, size); err != nil {
 		e.t.Fatalf("unicorn: map %#x, %#x bytes: %v", addr, size, err)
+	}
+}
+
+// Fill writes the same bytes so many times, from addr up.
+func (e *Engine) Fill(addr uint32, data []byte, times int) {
+	e.t.Helper()
+	if err := e.write(addr, bytes.Repeat(data, times)); err != nil {
+		e.t.Fatalf("unicorn: %v", err)
 	}
 }
 

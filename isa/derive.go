@@ -1,0 +1,312 @@
+package isa
+
+import "strings"
+
+// needs is a [Domain]: of each value it knows what it depends on.
+type needs struct{}
+
+// need is what a value depends on.
+type need struct {
+	regs  RegList
+	flags Flags
+	mem   bool
+}
+
+func (a need) and(b need) need { return need{a.regs | b.regs, a.flags | b.flags, a.mem || b.mem} }
+
+func (needs) Number(uint32) need                 { return need{} }
+func (needs) Do(_ Operation, x, y, z need) need  { return x.and(y).and(z) }
+func (needs) Reg(r Reg) need                     { return need{regs: 1 << r} }
+func (needs) Flag(f Flags) need                  { return need{flags: f} }
+func (needs) GE() need                           { return need{} }
+func (needs) Link() need                         { return need{} }
+func (needs) Load(addr need, _ int, _ bool) need { addr.mem = true; return addr }
+func (needs) Special(n uint32) need {
+	switch {
+	case n < 4:
+		return need{flags: NZCV}
+	case n == 8, n == 9: // MSP and PSP may or may not be the current sp, as CONTROL says
+		return need{regs: 1 << SP}
+	}
+	return need{}
+}
+
+// derived are the effects of a row that is described, by what it does with these
+// values of its fields; as Row.effects gives them.
+func (r *Row) derived(vals *[maxFields]uint32) Effects {
+	var e Effects
+	var buf [20]Action[need]
+	read := func(n need) {
+		e.Reads |= n.regs
+		e.FlagsRead |= n.flags
+		e.ReadsMem = e.ReadsMem || n.mem
+	}
+	for _, a := range Evaluate(Values{row: r, vals: *vals}, needs{}, buf[:0]) {
+		read(a.If)
+		read(a.Value)
+		switch a.Kind {
+		case ActReg:
+			e.Writes |= 1 << a.Reg
+		case ActFlag:
+			e.FlagsWritten |= a.Flag
+		case ActStore:
+			read(a.Addr)
+			e.WritesMem = true
+		case ActBranch, ActToA32, ActToT16:
+			if a.Addr.regs&^(1<<PC) == 0 && !a.Addr.mem { // to a label
+				e.Flow = FlowJump
+				if a.Guard {
+					e.Flow = FlowBranch
+				}
+				break
+			}
+			a.Addr.regs &^= 1 << PC
+			fallthrough
+		case ActExchange:
+			read(a.Addr)
+			e.Writes |= 1 << PC
+			e.Flow = FlowReg
+		case ActTrap:
+			e.Flow = FlowTrap
+		case ActStop:
+			e.Flow = FlowStop
+		case ActSpecial:
+			switch n := a.Number; {
+			case n < 4 && a.Size != 1:
+				e.FlagsWritten |= NZCV
+			case n == 8, n == 9, n == 20: // see needs.Special; CONTROL chooses among the two
+				e.Reads |= 1 << SP
+				e.Writes |= 1 << SP
+			}
+		}
+	}
+	if e.Flow == FlowJump && e.Writes.Has(LR) {
+		// The return address is that of the place where the call is.
+		e.Flow = FlowCall
+		e.Reads |= 1 << PC
+	}
+	return e
+}
+
+// scan is what Does says of all values of the fields together.
+type scan struct {
+	row            *Row
+	reads, writes  []regRef
+	fr, fw         Flags
+	flow           Flow
+	access         uint8
+	varies         bool // the effects depend on more than which registers there are
+	seen           uint64
+	label, memAddr bool
+}
+
+func (s *scan) add(to *[]regRef, x regRef) {
+	for _, o := range *to {
+		if o == x {
+			return
+		}
+	}
+	*to = append(*to, x)
+}
+
+var (
+	memRef  = regRef{mem: true, field: -1}
+	listRef = regRef{list: true}
+)
+
+// read notes what a node depends on.
+func (s *scan) read(i int16) {
+	if i < 0 || s.seen>>i&1 != 0 {
+		return
+	}
+	s.seen |= 1 << i
+	n := &s.row.does.nodes[i]
+	switch n.op {
+	case opReg:
+		s.add(&s.reads, regRef{field: int8(n.n)})
+	case opFixed:
+		s.add(&s.reads, regRef{field: -1, reg: Reg(n.n)})
+	case opFlag:
+		s.fr |= Flags(n.n)
+	case opLoad:
+		s.access = max(s.access, accessOf(n.n&0xff))
+		s.add(&s.reads, memRef)
+	case opHolds, opSpecial, opRotC, opShift, opImmShift, opShiftC, opImmShiftC:
+		s.varies = true
+	case DoLSLC, DoLSRC, DoASRC, DoRORC:
+		if s.row.does.fixed(n.y) { // of fields none but 0 keeps C
+			s.varies = s.varies || s.row.does.nodes[n.y].op == opField
+			s.read(n.x)
+			s.read(n.y)
+			return
+		}
+	}
+	s.read(n.x)
+	s.read(n.y)
+	s.read(n.z)
+}
+
+// accessOf is the size of what is moved; a list has words.
+func accessOf(size uint32) uint8 {
+	if size == 0 {
+		return 4
+	}
+	return uint8(size)
+}
+
+// derive compiles Does, and gives the row what follows from it.
+func (r *Row) derive() error {
+	p, err := r.compileDoes(r.Does)
+	if err != nil {
+		return err
+	}
+	r.does = p
+	s := scan{row: r}
+	linked, target := false, false
+	for i := range p.acts {
+		a := &p.acts[i]
+		s.read(a.guard)
+		if a.guard >= 0 && a.kind != ActBranch {
+			s.varies = true
+		}
+		if a.asS && r.full() {
+			s.varies = true
+		}
+		switch a.kind {
+		case ActReg:
+			switch {
+			case a.list:
+				s.read(a.addr)
+				s.read(a.value)
+				s.add(&s.writes, listRef)
+				continue
+			case a.field >= 0:
+				s.add(&s.writes, regRef{field: a.field})
+			default:
+				s.add(&s.writes, regRef{field: -1, reg: a.reg})
+				linked = linked || a.reg == LR
+			}
+			s.read(a.value)
+		case ActFlag:
+			s.fw |= a.flag
+			s.read(a.value)
+		case ActStore:
+			s.read(a.addr)
+			s.access = max(s.access, accessOf(uint32(a.size)))
+			if a.list {
+				s.add(&s.reads, listRef)
+			} else {
+				s.read(a.value)
+			}
+			s.add(&s.writes, memRef)
+		case ActBranch, ActToA32, ActToT16:
+			if label := !p.varied(a.addr); label {
+				target = true
+				s.flow = FlowJump
+				if a.guard >= 0 {
+					s.flow = FlowBranch
+				}
+				break
+			}
+			s.varies = true
+			s.read(a.addr)
+			s.add(&s.writes, regRef{field: -1, reg: PC})
+			s.flow = FlowReg
+		case ActExchange:
+			s.read(a.addr)
+			s.add(&s.writes, regRef{field: -1, reg: PC})
+			s.flow = FlowReg
+		case ActTrap:
+			s.flow = FlowTrap
+		case ActStop:
+			s.flow = FlowStop
+		case ActSpecial:
+			s.varies = true
+			s.read(a.value)
+		default:
+			s.read(a.value)
+		}
+	}
+	if s.flow == FlowJump && linked && target {
+		s.flow = FlowCall
+		s.add(&s.reads, regRef{field: -1, reg: PC})
+	}
+	r.reads, r.writes, r.FR, r.FW, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies
+	r.Reads, r.Writes = r.names(s.reads), r.names(s.writes)
+	return nil
+}
+
+// sum is what the only register that is written gets, as Row.sum has it.
+func (p *program) sum(r *Row) sum {
+	s := sum{reg: -1, imm: -1}
+	var set *act
+	for i := range p.acts {
+		switch a := &p.acts[i]; {
+		case a.kind == ActFlag:
+		case a.kind == ActReg && set == nil && a.field >= 0 && a.guard < 0:
+			set = a
+		default:
+			return s
+		}
+	}
+	if set == nil {
+		return s
+	}
+	n := &p.nodes[set.value]
+	switch n.op {
+	case DoAdd, DoSub:
+		y := &p.nodes[n.y]
+		if y.op != opField || !strings.HasPrefix(r.fields[y.n].name, "imm") {
+			return s
+		}
+		s.imm, s.minus = int8(y.n), n.op == DoSub
+		n = &p.nodes[n.x]
+	case opImmShift:
+		s.shifted = true
+		n = &p.nodes[n.x]
+	}
+	if n.op == opReg {
+		s.reg = int8(n.n)
+	}
+	return s
+}
+
+// varied says whether a node depends on more than pc and fields.
+func (p *program) varied(i int16) bool {
+	if i < 0 {
+		return false
+	}
+	n := &p.nodes[i]
+	return n.op == opReg || n.op == opLoad || n.op == opFixed && Reg(n.n) != PC || p.varied(n.x) || p.varied(n.y) || p.varied(n.z)
+}
+
+// fixed says whether a node depends on fields only.
+func (p *program) fixed(i int16) bool {
+	if i < 0 {
+		return true
+	}
+	n := &p.nodes[i]
+	switch n.op {
+	case opReg, opFixed, opFlag, opGE, opLink, opLoad, opHolds, opSpecial:
+		return false
+	}
+	return p.fixed(n.x) && p.fixed(n.y) && p.fixed(n.z)
+}
+
+// names writes registers as Row.Reads and Row.Writes have them.
+func (r *Row) names(refs []regRef) string {
+	var out []string
+	for _, x := range refs {
+		switch {
+		case x.list:
+			out = append(out, "list")
+		case x.mem:
+			out = append(out, "mem")
+		case x.field >= 0:
+			out = append(out, r.fields[x.field].name)
+		default:
+			out = append(out, x.reg.String())
+		}
+	}
+	return strings.Join(out, " ")
+}
