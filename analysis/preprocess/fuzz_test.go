@@ -82,7 +82,7 @@ func TestBounded(t *testing.T) {
 	}
 	const after = "#define OK nop\n OK\n"
 	few := reftest.Size(10, 1, 1) // sources whose size does not matter are shorter by this
-	large := []string{"every line", "many names", "long line"}
+	large := []string{"conditions", "two cycles", "open calls", "deep files", "many names", "long line", "every line"}
 	proof := reftest.Begin(t)
 	n := 0
 	for name, s := range map[string]sources{

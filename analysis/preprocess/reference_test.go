@@ -231,7 +231,7 @@ var odd = []string{
 func TestOdd(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
-	some := reftest.Sample(odd, 4)
+	some := reftest.Sample(odd, 9)
 	for k, text := range some {
 		s := sources{"main.S": text}
 		want, messages, ok := s.reference(t, "main.S", "CMD=7", "SQ(x)=x*x", "FLAG")

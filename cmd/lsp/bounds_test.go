@@ -218,7 +218,7 @@ func TestHostileLayouts(t *testing.T) {
 	if n := len(hostileLayouts); n < 40 {
 		t.Errorf("%d layouts", n)
 	}
-	layouts := reftest.Sample(hostileLayouts, 3)
+	layouts := reftest.Sample(hostileLayouts, 9)
 	proof.Counted("repositories that reach outside: %d layouts", len(layouts))
 	for _, l := range layouts {
 		t.Run(l.name, func(t *testing.T) {
@@ -287,7 +287,7 @@ var friendlyLayouts = []struct {
 	{layout{name: "-include", files: preprocessed("\tmovs HIGH, #1", "repo/conf/c.h", "#define HIGH r9\n", "repo/compile_commands.json", command("gcc -include conf/c.h -c a.S"))}, "low-registers"},
 	{layout{name: "-include that an include folder has, with commands outside", files: preprocessed("\tmovs HIGH, #1", "repo/conf/c.h", "#define HIGH r9\n", "repo/compile_commands.json", `[{"directory":"%D/house","file":"%D/repo/a.S","command":"gcc -include c.h -I../repo/conf -c ../repo/a.S"}]`)}, "low-registers"},
 	{layout{name: "a prelude", files: preprocessed("\tmovs HIGH, #1", "repo/c.h", "#define HIGH r9\n", "repo/narrowgauge.json", `{"prelude":["c.h"]}`)}, "low-registers"},
-	{layout{name: "the bytes of a file", files: including(`.incbin "sub/b.bin", 99`, "repo/sub/b.bin", "12345")}, "5 bytes"},
+	{layout{name: "the bytes of a file", files: including(`.incbin "sub/b.bin", 99`, "repo/sub/b.bin", "12345")}, "the file has 5"},
 	{layout{name: "a database that is a link within", files: preprocessed(`#include <b.h>`, "repo/inc/b.h", "\tmovs r9, #1\n", "repo/made/x.json", command("gcc -Iinc -c a.S")), links: map[string]string{"repo/compile_commands.json": "made/x.json"}}, "low-registers"},
 	{layout{name: "a project file that is a link within", files: including(`.include "b.inc"`, "repo/made/x.json", `{"include":["inc"]}`, "repo/inc/b.inc", "\tmovs r9, #1\n"), links: map[string]string{"repo/narrowgauge.json": "made/x.json"}}, "low-registers"},
 	{layout{name: "a database that the project file names", files: preprocessed(`#include <b.h>`, "repo/inc/b.h", "\tmovs r9, #1\n", "repo/narrowgauge.json", `{"compileCommands":"made"}`, "repo/made/compile_commands.json", command("gcc -Iinc -c a.S"))}, "low-registers"},
@@ -311,10 +311,7 @@ var friendlyLayouts = []struct {
 // TestFriendlyLayouts holds that what repositories may reach, and what the user
 // names, is read.
 func TestFriendlyLayouts(t *testing.T) {
-	for i, l := range friendlyLayouts {
-		if testing.Short() && i%3 != 0 {
-			continue
-		}
+	for _, l := range reftest.Sample(friendlyLayouts, 5) {
 		t.Run(l.name, func(t *testing.T) {
 			t.Parallel()
 			dir := l.lay(t)
@@ -426,7 +423,7 @@ func TestFixWhileLinksChange(t *testing.T) {
 	})
 	within := project.NewBounds(repo)
 	written := 0
-	for range 400 {
+	for range reftest.Size(100, 400, 400) {
 		for _, name := range []string{"repo/sub/x.s", "repo/y.s"} {
 			old, info, err := within.Read(at(name))
 			if err == nil && replaceIn(within, at(name), info, string(old), "new") == nil {
@@ -450,7 +447,7 @@ func TestToolchainFolders(t *testing.T) {
 	found, _ := filepath.Glob("/usr/lib/gcc/arm-none-eabi/*/include/stddef.h")
 	reftest.Need(t, len(found) > 0, "the headers of arm-none-eabi-gcc")
 	include := filepath.Dir(found[0])
-	for _, tt := range []struct {
+	for _, tt := range reftest.Sample([]struct {
 		program string
 		want    bool
 	}{
@@ -460,7 +457,7 @@ func TestToolchainFolders(t *testing.T) {
 		{"other-none-eabi-gcc", false},
 		{"arm-none-eabi-as", false},
 		{"touch", false},
-	} {
+	}, 3) {
 		l := layout{files: preprocessed("#include \"stddef.h\"\n#ifdef offsetof\n\tmovs r9, #1\n#endif", "repo/compile_commands.json", command(tt.program+" -I"+include+" -c a.S"))}
 		dir := l.lay(t)
 		for what, out := range map[string]string{"check": output(t, dir, "check", "--preprocess", "always", "repo"), "serve": serveAll(t, dir, map[string]any{"preprocess": "always"})} {
