@@ -76,14 +76,14 @@ func (p *pass) autoAlign(file, line int32, s *syntax.Stmt) {
 	sec := &p.Secs[p.sec]
 	pad := -sec.Size & (n - 1)
 	sec.Align = max(sec.Align, n)
-	if pad == 0 && (n < 4 || len(sec.Points) == 0) {
+	if pad == 0 && (n < 4 || !p.MayMove(p.sec)) {
 		return
 	}
 	if s.Kind == syntax.Instruction && pad == 0 {
 		return
 	}
 	it := p.push(file, line, &syntax.Stmt{Kind: syntax.Directive, Dir: syntax.AutoAlign, Start: s.Start, NameEnd: s.Start, End: s.Start, Num: -1, Name: "ALIGN"}, 0)
-	sec.AlignAt(it.Id, sec.Size, pad, n, 0, 0)
+	p.AlignAt(p.sec, it.Id, sec.Size, pad, n, 0, 0)
 	it.Size = pad
 	sec.Size += pad
 }
@@ -575,12 +575,12 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 	sec.Align = max(sec.Align, n)
 	pad := (offset - sec.Size) & (n - 1)
 	if offset == 0 {
-		sec.AlignAt(it.Id, sec.Size, pad, n, 0, 0)
+		p.AlignAt(p.sec, it.Id, sec.Size, pad, n, 0, 0)
 	} else {
-		if len(sec.Points) > 0 || p.cur.Full() {
+		if p.MayMove(p.sec) || p.cur.Full() {
 			sec.Exact = false // what stands before may still grow
 		}
-		sec.BreakAt(it.Id)
+		p.BreakAt(it)
 	}
 	grow(pad)
 }

@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -221,9 +222,8 @@ func (p *pass) leb(it *program.Item, grow func(int64)) {
 	}
 	grow(n)
 	if wait {
-		s := &p.Secs[p.sec]
-		s.BreakAt(it.Id)
-		s.AddPoint(it, program.PointLEB, 0)
+		p.BreakAt(it)
+		p.AddPoint(it, layout.PointLEB, 0)
 		p.lebLater = append(p.lebLater, it.Id)
 	}
 }
@@ -400,7 +400,7 @@ func (p *pass) allocate(it *program.Item, y *program.Symbol, size, align int64) 
 	s.Decl.Nobits = true
 	p.moved(it)
 	pad := -s.Size & (align - 1)
-	s.AlignAt(it.Id, s.Size, pad, align, 0, 0)
+	p.AlignAt(p.sec, it.Id, s.Size, pad, align, 0, 0)
 	it.Off = s.Size
 	s.Size += pad
 	s.Align = max(s.Align, align)

@@ -367,9 +367,8 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 // waitSpace notes a space whose size, in units, waits for the layout.
 func (p *pass) waitSpace(it *program.Item, unit int64) {
 	if n := len(p.countLater); n > 0 && p.countLater[n-1] == it.Id {
-		s := &p.Secs[p.sec]
-		s.BreakAt(it.Id)
-		s.AddPoint(it, program.PointSpace, 0).Behind = unit
+		p.BreakAt(it)
+		p.AddSpace(it, unit)
 	}
 }
 
@@ -435,7 +434,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 		pad = 0
 	}
 	sec.Align = max(sec.Align, n)
-	sec.AlignAt(it.Id, sec.Size, pad, n, limit, 0)
+	p.AlignAt(p.sec, it.Id, sec.Size, pad, n, limit, 0)
 	grow(pad)
 }
 
@@ -454,15 +453,15 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 	if v.Kind == program.Undefined {
 		p.LookBack(it, o)
 		// Assemblers wait for what stands below.
-		sec.BreakAt(it.Id)
-		sec.AddPoint(it, program.PointOrg, eval.OpIndex(it, o))
+		p.BreakAt(it)
+		p.AddPoint(it, layout.PointOrg, eval.OpIndex(it, o))
 		return
 	}
 	switch {
 	case v.Kind == program.Number, v.Kind == program.Address && p.Secs[v.Sec].Main == sec.Main:
-		if sec.Sub != 0 || len(sec.Points) > 0 || p.cur.Have&(isa.FeatT32|isa.FeatMovW) != 0 {
-			sec.BreakAt(it.Id)
-			sec.AddPoint(it, program.PointOrg, eval.OpIndex(it, o)) // takes no room at first
+		if sec.Sub != 0 || p.MayMove(p.sec) || p.cur.Have&(isa.FeatT32|isa.FeatMovW) != 0 {
+			p.BreakAt(it)
+			p.AddPoint(it, layout.PointOrg, eval.OpIndex(it, o)) // takes no room at first
 			return
 		} else if v.N < sec.Size && sec.Exact {
 			p.OrgBack(it, o, sec.Size, v.N)
@@ -470,7 +469,7 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 		}
 		it.Size = max(v.N-sec.Size, 0)
 		sec.Size += it.Size
-		sec.BreakAt(it.Id)
+		p.BreakAt(it)
 	case v.Kind == program.Unknown:
 		sec.Exact = false
 	default:
@@ -510,7 +509,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 		// The assembler aligns to a word here by itself.
 		s := &p.Secs[p.sec]
 		pad := -s.Size & 3
-		s.AlignAt(it.Id, s.Size, pad, 4, 0, 0)
+		p.AlignAt(p.sec, it.Id, s.Size, pad, 4, 0, 0)
 		grow(pad)
 		p.Secs[p.sec].Align = max(p.Secs[p.sec].Align, 4)
 	}

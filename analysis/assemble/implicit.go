@@ -7,6 +7,26 @@ import (
 	"narrowgauge/isa"
 )
 
+// IT blocks that the assembler inserts, with the setting implicitIT. Which
+// statements share a block is as the reference assembler has it; the architecture
+// manual says nothing of it. A block goes on over data, alignment and pools, and
+// ends at a label, before a statement without a condition or with another one,
+// after what goes elsewhere, and after four statements.
+
+// inserted is the block of a section that may go on.
+type inserted struct {
+	n     uint8    // instructions so far, 0 for no block
+	cond  isa.Cond // of the first
+	loads int32    // an instruction that loads pc without ending the block, -1 for none
+}
+
+func (b *inserted) close() { b.n = 0 }
+
+// takes says whether the open block takes one more instruction, on condition c.
+func (b *inserted) takes(c isa.Cond) bool {
+	return b.n > 0 && b.n < 4 && c|1 == b.cond|1
+}
+
 // takeInserted finds the place of an instruction in the blocks that the assembler
 // inserts. An IT in front of it moves it.
 func (p *pass) takeInserted(it *program.Item) {
@@ -14,7 +34,7 @@ func (p *pass) takeInserted(it *program.Item) {
 		return
 	}
 	s := &p.Secs[p.sec]
-	b := &s.Inserted
+	b := &p.open[p.sec].inserted
 	if p.cur.Mode == isa.A {
 		p.insertedA(it)
 		return
@@ -25,11 +45,11 @@ func (p *pass) takeInserted(it *program.Item) {
 	}
 	own := c
 	if need == isa.NeedsAny {
-		c = b.Cond
+		c = b.cond
 	}
-	fits := b.Takes(c)
+	fits := b.takes(c)
 	if need == isa.NeedsNone || !fits {
-		b.Close()
+		b.close()
 	}
 	switch {
 	case need == isa.NeedsAny && !fits && own != isa.AL && p.cur.Unified:
@@ -38,15 +58,15 @@ func (p *pass) takeInserted(it *program.Item) {
 		p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.NoInsertedIT(it.Stmt.Name))
 	case need == isa.NeedsNone || !fits && need != isa.NeedsBlock:
 	case fits:
-		b.N++
+		b.n++
 		it.Slot = program.SlotIn | program.SlotLast | program.SlotInserted | program.Slot(c)
-		if b.Loads >= 0 {
-			x := &p.Items[b.Loads]
+		if b.loads >= 0 {
+			x := &p.Items[b.loads]
 			p.Warn(p.NameLoc(x), finding.CodeITBlock, wording.LoadsPCInInserted(x.Stmt.Name))
-			b.Loads = -1
+			b.loads = -1
 		}
 	default:
-		*b = program.Inserted{N: 1, Cond: c, Loads: -1}
+		*b = inserted{n: 1, cond: c, loads: -1}
 		it.Slot = program.SlotIn | program.SlotLast | program.SlotInserted | program.SlotFirst | program.Slot(c)
 		s.Size += 2
 		it.Off += 2
@@ -59,20 +79,20 @@ func (p *pass) takeInserted(it *program.Item) {
 // changes for them.
 func (p *pass) insertedA(it *program.Item) {
 	s := &p.Secs[p.sec]
-	b := &s.Inserted
+	b := &p.open[p.sec].inserted
 	c := it.Stmt.Mnem.CondA()
 	switch {
-	case b.N == 0:
+	case b.n == 0:
 	case c == isa.AL:
-		b.Close()
+		b.close()
 	default:
 		p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.IntoInsertedBlock(it.Stmt.Name))
 		it.Slot = program.SlotInserted | program.Slot(c)
-		if b.Takes(c) {
-			b.N++
+		if b.takes(c) {
+			b.n++
 			return
 		}
-		*b = program.Inserted{N: 1, Cond: c, Loads: -1}
+		*b = inserted{n: 1, cond: c, loads: -1}
 		it.Slot |= program.SlotFirst
 		s.Size += 2
 		it.Off += 2
@@ -84,11 +104,11 @@ func (p *pass) leaveInserted(it *program.Item) {
 	if it.Slot&program.SlotInserted == 0 {
 		return
 	}
-	b := &p.Secs[p.sec].Inserted
+	b := &p.open[p.sec].inserted
 	switch {
 	case it.Match.EndsBlock():
-		b.Close()
+		b.close()
 	case it.Match.Effects().Writes.Has(isa.PC):
-		b.Loads = it.Id
+		b.loads = it.Id
 	}
 }

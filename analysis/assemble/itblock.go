@@ -11,7 +11,7 @@ import (
 // assembler, blocks go on over labels, data, other sections and changes of the
 // mode: each section has its own. A line that cannot be read takes no slot.
 func (p *pass) takeSlot(it *program.Item) {
-	b := &p.Secs[p.sec].It
+	b := &p.open[p.sec].block
 	if b.Left() > 0 {
 		it.Slot = program.PackSlot(b.Slot())
 		if it.Stmt.Err == nil {
@@ -29,27 +29,26 @@ func (p *pass) codeByNumber() {
 	if p.cur.Mode != isa.T {
 		return
 	}
-	s := &p.Secs[p.sec]
-	if s.It.Left() > 0 {
-		s.It.Next()
+	s := &p.open[p.sec]
+	if s.block.Left() > 0 {
+		s.block.Next()
 	}
-	s.Inserted.Close()
+	s.inserted.close()
 }
 
 // openBlock begins the block of an IT instruction that may stand where it does.
 func (p *pass) openBlock(it *program.Item) {
 	if b, ok := it.Match.Block(); ok && it.Slot == 0 {
-		s := &p.Secs[p.sec]
-		s.It, s.ItBy = b, it.Id
+		s := &p.open[p.sec]
+		s.block, s.blockBy = b, it.Id
 	}
 }
 
 // blocksEnd reports the IT blocks that the sections' ends leave open.
 func (p *pass) blocksEnd() {
-	for i := range p.Secs {
-		s := &p.Secs[i]
-		if n := s.It.Left(); n > 0 {
-			it := &p.Items[s.ItBy]
+	for i := range p.open {
+		if n := p.open[i].block.Left(); n > 0 {
+			s, it := &p.Secs[i], &p.Items[p.open[i].blockBy]
 			p.Warn(p.StmtLoc(it), finding.CodeITBlock, wording.BlockIncomplete(wording.Plural(n, "instruction", "instructions"), s.Name))
 		}
 	}

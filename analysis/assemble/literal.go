@@ -3,12 +3,22 @@ package assemble
 import (
 	"strings"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
+
+// pool is the literal pool that a section collects.
+type pool struct {
+	words  []int32 // literals by their index in the program
+	placed int32   // counts the pools placed so far
+	// doubles: there are literals of eight bytes; padded: with a gap before one of
+	// them.
+	doubles, padded bool
+}
 
 // literalLoad asks the section's pool for the word of ldr rX, =value. Equal
 // constants and equal addresses by one name share a word, as assemblers have it. A
@@ -25,7 +35,7 @@ func (p *pass) literalLoad(it *program.Item) {
 func (p *pass) poolWord(it *program.Item) {
 	o := &it.Stmt.Ops[1]
 	var v program.Value
-	k := litKey{sec: p.sec, gen: p.Secs[p.sec].Gen}
+	k := litKey{sec: p.sec, pool: p.open[p.sec].placed}
 	switch {
 	case o.Known:
 		v = program.Value{Kind: program.Number, N: o.Imm}
@@ -107,34 +117,34 @@ func signed(text string) bool {
 // first use. at is the item of the directive, -1 for the section's end. An
 // empty pool takes no room and aligns nothing.
 func (p *pass) flush(sec int16, at int32) {
-	s := &p.Secs[sec]
-	s.Gen++
-	if len(s.Pool) == 0 {
+	s, w := &p.Secs[sec], &p.open[sec].pool
+	w.placed++
+	if len(w.words) == 0 {
 		return
 	}
 	before := s.Size
 	align := int64(4)
-	if s.Doubles {
+	if w.doubles {
 		align = 8
 	}
-	s.Doubles, s.Padded = false, false
+	w.doubles, w.padded = false, false
 	s.Size = (s.Size + align - 1) &^ (align - 1)
 	s.Align = max(s.Align, align)
 	start := s.Size
-	for _, i := range s.Pool {
+	for _, i := range w.words {
 		p.Lits[i].Off, p.Lits[i].Item = s.Size, at
 		s.Size += 4
 	}
 	place := at
 	if at < 0 {
-		place = program.SectionEnd - 1
+		place = layout.SectionEnd - 1
 	}
-	s.AlignAt(place, before, s.Size-before, align, 0, s.Size-start)
+	p.AlignAt(sec, place, before, s.Size-before, align, 0, s.Size-start)
 	if at >= 0 {
 		p.Items[at].Size = s.Size - before
 		p.Items[at].Flags |= program.HasPool
 	} else {
 		s.EndPool = before
 	}
-	s.Pool = s.Pool[:0]
+	w.words = w.words[:0]
 }

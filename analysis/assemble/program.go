@@ -32,6 +32,7 @@ type pass struct {
 	funcTag    bool // .thumb_func seen: the next label is a function
 	secBy      map[string]int16
 	subBy      map[subKey]int16
+	open       []open // by section
 	litBy      map[litKey]int32
 	depth      int
 	again      map[string]bool // the files that have been included
@@ -65,9 +66,17 @@ type cond struct {
 	dialect syntax.Dialect
 }
 
+// open is what is not closed yet in a section.
+type open struct {
+	pool
+	block    isa.Block // the IT block that the text opens
+	blockBy  int32     // and its IT line
+	inserted inserted
+}
+
 type litKey struct {
 	sec  int16
-	gen  int32
+	pool int32 // counts the pools of the section
 	kind program.ValKind
 	sym  *program.Symbol
 	v    int64
@@ -115,7 +124,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 func newPass(ctx context.Context, in *Input) *pass {
 	p := &pass{in: in, cur: in.Env}
 	p.Program = &program.Program{Path: in.Path, File: in.File, Locals: map[int32][]*program.Symbol{}, Defines: in.Defines}
-	p.Table, p.Gen, p.Ctx, p.Endless = p, 1, ctx, -1
+	p.Table, p.Layout, p.Gen, p.Ctx, p.Endless = p, &p.Layouter, 1, ctx, -1
 	p.Envs = []program.Env{in.Env}
 	p.secBy = map[string]int16{}
 	p.litBy = map[litKey]int32{}
@@ -219,9 +228,16 @@ func (p *pass) section(name string) int16 {
 	}
 	i := int16(len(p.Secs))
 	p.secBy[name] = i
-	p.Secs = append(p.Secs, program.Section{Name: name, Exact: true, Align: 1, EndPool: -1, Exec: codeSection(name), Main: i})
-	p.Order = append(p.Order, nil)
+	p.addSection(program.Section{Name: name, Exact: true, Align: 1, EndPool: -1, Exec: codeSection(name), Main: i})
+	p.Begin()
 	return i
+}
+
+// addSection puts a section into the program, with nothing open in it.
+func (p *pass) addSection(s program.Section) {
+	p.Secs = append(p.Secs, s)
+	p.Order = append(p.Order, nil)
+	p.open = append(p.open, open{})
 }
 
 // setEnv makes cur the environment of what follows.

@@ -14,7 +14,7 @@ import (
 
 // A section may have subsections: parts with a number, laid out in order of the
 // number at the end of the source. Each is laid out like a section of its own. One
-// with a number begins with a point (see relax.go) that keeps the room of those in
+// with a number begins with a point (see layout/points.go) that keeps the room of those in
 // front of it, so that its offsets are those in the section as soon as the layout
 // is done; then all become one.
 
@@ -46,11 +46,8 @@ func (p *pass) subsection(main int16, n int64, at *program.Item) int16 {
 	p.subBy[subKey{main, n}] = i
 	m := &p.Secs[main]
 	m.Subs = append(m.Subs, i)
-	s := program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Sub: n, Decl: m.Decl}
-	// The point stands in front of the item that switches to the subsection.
-	s.Points = append(s.Points, program.Point{Item: at.Id - 1, Kind: program.PointBase, After: -1})
-	p.Secs = append(p.Secs, s)
-	p.Order = append(p.Order, nil)
+	p.addSection(program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Sub: n, Decl: m.Decl})
+	p.BeginSubsection(at.Id)
 	return i
 }
 
@@ -84,7 +81,8 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 		}
 		to = p.section("*record*")
 		p.Secs[to].Record = true
-		p.Secs[to].Size, p.Secs[to].Points, p.Secs[to].Exact = n, nil, true
+		p.Secs[to].Size, p.Secs[to].Exact = n, true
+		p.Restart(to)
 	case syntax.EffSubsection:
 		n, _ := p.count(it, 0, true, 0)
 		if len(s.Ops) > 1 {

@@ -56,7 +56,7 @@ func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *program.Symbol {
 func (p *pass) label(it *program.Item) {
 	st := it.Stmt
 	i := int32(len(p.Items) - 1)
-	p.Secs[it.Sec].Inserted.Close()
+	p.open[it.Sec].inserted.close()
 	v := program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off, At: i}
 	if p.Secs[it.Sec].Record {
 		v = program.Value{Kind: program.Number, N: it.Off}

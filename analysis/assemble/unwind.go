@@ -172,7 +172,7 @@ func (a *args) tableEntry(data bool) {
 	}
 	s := &p.Secs[p.sec]
 	pad, behind := -s.Size&3, int64(size*4)+4
-	s.AlignAt(a.it.Id, s.Size, pad+behind, 4, 0, behind)
+	p.AlignAt(p.sec, a.it.Id, s.Size, pad+behind, 4, 0, behind)
 	s.Size += pad + behind
 	s.Align = max(s.Align, 4)
 	u.table = true

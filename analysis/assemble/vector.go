@@ -76,28 +76,28 @@ func (p *pass) vectorLiteral(it *program.Item) {
 		return
 	}
 	lo, hi := int64(uint32(v.N)), int64(uint32(v.N>>32))
-	s := &p.Secs[p.sec]
+	s := &p.open[p.sec].pool
 	is := func(at int, n int64) bool {
-		l := &p.Lits[s.Pool[at]]
+		l := &p.Lits[s.words[at]]
 		return l.Val.Kind == program.Number && int64(uint32(l.Val.N)) == n
 	}
-	for i := 0; i+1 < len(s.Pool); i += 2 {
+	for i := 0; i+1 < len(s.words); i += 2 {
 		if is(i, lo) && is(i+1, hi) {
-			it.Lit = s.Pool[i]
+			it.Lit = s.words[i]
 			p.Lits[it.Lit].Users++
 			return
 		}
 	}
-	if len(s.Pool)%2 != 0 {
+	if len(s.words)%2 != 0 {
 		p.newLiteral(it, program.Value{Kind: program.Number})
 		p.Lits[len(p.Lits)-1].Padding = true
-		s.Padded = true
+		s.padded = true
 	}
-	s.Doubles = true
+	s.doubles = true
 	it.Lit = p.newLiteral(it, program.Value{Kind: program.Number, N: lo})
 	p.newLiteral(it, program.Value{Kind: program.Number, N: hi})
 	for i, n := range []int64{lo, hi} {
-		k := litKey{sec: p.sec, gen: s.Gen, kind: program.Number, v: n}
+		k := litKey{sec: p.sec, pool: s.placed, kind: program.Number, v: n}
 		if _, ok := p.litBy[k]; !ok {
 			p.litBy[k] = it.Lit + int32(i)
 		}
@@ -108,22 +108,23 @@ func (p *pass) vectorLiteral(it *program.Item) {
 func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
 	i := int32(len(p.Lits))
 	p.Lits = append(p.Lits, program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id})
-	p.Secs[p.sec].Pool = append(p.Secs[p.sec].Pool, i)
+	w := &p.open[p.sec].pool
+	w.words = append(w.words, i)
 	return i
 }
 
 // gap is the first word of the pool that only keeps another at a multiple of 8,
 // which the next word fills if none in front of it is equal; -1 without one.
 func (p *pass) gap(k litKey) int32 {
-	s := &p.Secs[p.sec]
-	if !s.Padded {
+	s := &p.open[p.sec].pool
+	if !s.padded {
 		return -1
 	}
 	equal := int32(-1)
 	if i, ok := p.litBy[k]; ok {
 		equal = i
 	}
-	for _, i := range s.Pool {
+	for _, i := range s.words {
 		if i == equal {
 			return -1
 		}
@@ -131,6 +132,6 @@ func (p *pass) gap(k litKey) int32 {
 			return i
 		}
 	}
-	s.Padded = false
+	s.padded = false
 	return -1
 }

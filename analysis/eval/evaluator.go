@@ -21,7 +21,9 @@ const (
 type Evaluator struct {
 	*program.Program
 	Table SymbolTable
-	Phase phase
+	// Layout knows what moves, while the program is assembled; nil after that.
+	Layout Layout
+	Phase  phase
 	columnVariables
 	Ops []isa.Operand
 	At  int32 // the item whose operands are read
@@ -39,6 +41,18 @@ type SymbolTable interface {
 	Find(name string) *program.Symbol
 	// Symbol is the same, and makes the symbol where there is none.
 	Symbol(name string) *program.Symbol
+}
+
+// Layout is what values depend on while things may still move. A section is given by
+// its number.
+type Layout interface {
+	// MayMove says whether something in a section may still move.
+	MayMove(sec int16) bool
+	// Apart says whether something between two places of a section, given by
+	// their items, may still grow.
+	Apart(sec int16, a, b int32) bool
+	// Present is the offset in its section that an address has at the moment.
+	Present(v program.Value) int64
 }
 
 // doubt is something that may be meant otherwise than assemblers take it.

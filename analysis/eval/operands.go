@@ -159,7 +159,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 
 // mayMove says whether distances in a section may still change.
 func (p *Evaluator) mayMove(it *program.Item) bool {
-	return p.Envs[it.Env].Full() || len(p.Secs[it.Sec].Points) > 0
+	return p.Envs[it.Env].Full() || p.Layout != nil && p.Layout.MayMove(it.Sec)
 }
 
 // LeftToLinker says whether the operand is the target of an A32 branch to a global

@@ -116,11 +116,7 @@ func (p *Evaluator) use(name string, it *program.Item, a, b int32, depth int) pr
 // placed is an address at its present place while the layout moves.
 func (p *Evaluator) placed(v program.Value) program.Value {
 	if p.Phase == Moving && v.Kind == program.Address {
-		if !p.Secs[v.Sec].Laid {
-			v.N -= p.PieceStart(v.Sec, v.At)
-			return v
-		}
-		v.N += p.Shift(v.Sec, v.At)
+		v.N = p.Layout.Present(v)
 	}
 	return v
 }
@@ -128,11 +124,10 @@ func (p *Evaluator) placed(v program.Value) program.Value {
 // grows says whether the distance between two addresses of one section may still
 // change.
 func (p *Evaluator) grows(x, y program.Value) bool {
-	s := &p.Secs[x.Sec]
 	if p.Phase == Moving {
 		p.Shifting = true
 	}
-	return !p.Settled() && s.Apart(x.At, y.At)
+	return !p.Settled() && p.Layout.Apart(x.Sec, x.At, y.At)
 }
 
 // Local finds a numeric local label from item i: the next one with 1f, the

@@ -48,46 +48,6 @@ type Source struct {
 	Unit *preprocess.Unit // a file that went through the preprocessor, else nil
 }
 
-// Section is a named part of the object file.
-type Section struct {
-	Name  string
-	Size  int64
-	Exact bool // offsets are right; false behind something of unknown size
-	Code  bool // holds instructions
-	Exec  bool // is one for code, by its name or flags
-	Pool  []int32
-	Align int64     // largest alignment asked for, in bytes
-	Gen   int32     // counts the pools placed so far
-	It    isa.Block // what is open of an IT block
-	ItBy  int32     // and its IT line
-	// Inserted is the IT block that the assembler makes; see implicit.go.
-	Inserted Inserted
-	// Doubles: the pool has literals of eight bytes; padded: with a gap before
-	// one of them.
-	Doubles, Padded bool
-	// EndPool is where the pool at the section's end starts, -1 without one.
-	EndPool int64
-	// breaks are the items that may grow, or pad; points those that are to be
-	// laid out again. See relax.go.
-	breaks []int32
-	Laid   bool // has been laid out at least once
-	Points []Point
-	odd    bool // a point may grow by an odd number of bytes
-	// Main is the section that this is a subsection of, or itself; sub its
-	// number, and subs the main section's others. See sections.go.
-	// before is the one in front of a subsection, once the layout begins.
-	Main   int16
-	Sub    int64
-	Subs   []int16
-	Before int16
-	Decl   SectionDecl
-	// Record: no section, but the offsets of .struct.
-	Record bool
-	// Place has the positions of items in the section's order where it is not
-	// that of their numbers.
-	Place map[int32]int
-}
-
 // Literal is one word of a literal pool.
 type Literal struct {
 	Val   Value

@@ -20,12 +20,12 @@ const beyond = 4096
 // Grow notes an instruction whose size may hang on what is not known yet. m is
 // what it is for now, and stays its size until the end. It says whether it is one.
 func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
-	m, sec := &it.Match, &p.Secs[it.Sec]
+	m := &it.Match
 	how := m.Form.Grows()
 	if known && !m.Deferred {
 		if m.Form.Row.Size() == 2 {
 			if how != isa.GrowsNot && q.Unified && q.Width == 0 && (q.Have.Has(isa.FeatT32) || m.Form.Row.ID == "mov-imm") {
-				sec.BreakAt(it.Id)
+				p.BreakAt(it)
 			}
 			return false
 		}
@@ -55,14 +55,14 @@ func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 	if how == isa.GrowsNot {
 		return false
 	}
-	kind := map[isa.Growth]program.PointKind{isa.GrowsFar: program.PointFar, isa.GrowsAhead: program.PointAhead, isa.GrowsNumber: program.PointNumber}[how]
+	kind := map[isa.Growth]PointKind{isa.GrowsFar: PointFar, isa.GrowsAhead: PointAhead, isa.GrowsNumber: PointNumber}[how]
 	op := len(it.Stmt.Ops) - 1
-	if kind != program.PointNumber {
+	if kind != PointNumber {
 		if o := &it.Stmt.Ops[op]; o.Kind == isa.OpImm {
 			return false
 		}
-		sec.BreakAt(it.Id)
-		sec.AddPoint(it, kind, op)
+		p.BreakAt(it)
+		p.AddPoint(it, kind, op)
 		return true
 	}
 	if e := it.Stmt.Ops[op].Expr; e != nil && e.Op == syntax.ExprReloc {
@@ -92,9 +92,8 @@ func (p *Layouter) GrownAdd(it *program.Item) bool {
 }
 
 func (p *Layouter) growNumber(it *program.Item) {
-	sec := &p.Secs[it.Sec]
-	sec.BreakAt(it.Id)
-	sec.AddPoint(it, program.PointNumber, 0)
+	p.BreakAt(it)
+	p.AddPoint(it, PointNumber, 0)
 }
 
 // Relax lays out the sections with points. All symbols are known that will be.
@@ -106,27 +105,27 @@ func (p *Layouter) Relax() {
 	for pass, changed := 0, true; changed && p.Endless < 0 && p.Steps < maxLayout; pass++ {
 		changed = false
 		for _, s := range order {
-			p.Secs[s].Laid = true
+			p.sections[s].laid = true
 			for _, sub := range p.Secs[s].Subs { // which the assembler lays out with it
-				p.Secs[sub].Laid = true
+				p.sections[sub].laid = true
 			}
-			if pts := p.Secs[s].Points; len(pts) == 0 || pass > 0 && !restart(pts) && !p.shared(s) {
+			if pts := p.sections[s].points; len(pts) == 0 || pass > 0 && !restart(pts) && !p.shared(s) {
 				continue
 			}
 			p.relaxSection(int16(s))
 			if p.Ctx.Err() != nil {
 				return
 			}
-			pts := p.Secs[s].Points
+			pts := p.sections[s].points
 			for k := range pts {
 				t := &pts[k]
-				changed = changed || t.Last != t.Addr
-				t.Last = t.Addr
+				changed = changed || t.last != t.addr
+				t.last = t.addr
 			}
 		}
 	}
 	for _, s := range order {
-		if len(p.Secs[s].Points) > 0 {
+		if len(p.sections[s].points) > 0 {
 			p.Gen++
 			p.settle(int16(s))
 			if p.Endless >= 0 || p.Steps >= maxLayout {
@@ -142,7 +141,7 @@ func (p *Layouter) Relax() {
 	p.Gen++
 	move := func(y *program.Symbol) {
 		if y.Expr == nil && y.Val.Kind == program.Address {
-			y.Val.N += p.Shift(y.Val.Sec, y.Val.At)
+			y.Val.N += p.shift(y.Val.Sec, y.Val.At)
 		}
 	}
 	p.EachSymbol(move)
@@ -154,14 +153,14 @@ func (p *Layouter) Relax() {
 	for i := range p.Lits {
 		l := &p.Lits[i]
 		if l.Val.Kind == program.Address {
-			l.Val.N += p.Shift(l.Val.Sec, l.Val.At)
+			l.Val.N += p.shift(l.Val.Sec, l.Val.At)
 		}
 		if l.Off >= 0 {
-			l.Off += p.Shift(l.Sec, program.BehindPool(l.Item))
+			l.Off += p.shift(l.Sec, afterPool(l.Item))
 		}
 	}
-	for s := range p.Secs {
-		p.Secs[s].Points = nil
+	for s := range p.sections {
+		p.sections[s].points = nil
 	}
 	p.joinSubsections()
 }
@@ -170,10 +169,10 @@ func (p *Layouter) Relax() {
 // does until two such layouts are the same: spaces by a distance and .org take no
 // room at first. It says whether there is one of them; without, the layout would
 // be the same again.
-func restart(pts []program.Point) bool {
+func restart(pts []point) bool {
 	any := false
 	for k := range pts {
-		any = any || pts[k].Kind >= program.PointSpace
+		any = any || pts[k].kind >= PointSpace
 	}
 	if !any {
 		return false
@@ -181,65 +180,65 @@ func restart(pts []program.Point) bool {
 	by := int64(0)
 	for k := range pts {
 		t := &pts[k]
-		t.Addr = t.Off + by
+		t.addr = t.off + by
 		switch {
-		case t.Kind == program.PointAlign:
-			t.Now = t.Pad() + t.Behind
-		case t.Kind >= program.PointSpace:
-			t.Now = 0
-		case t.Kind == program.PointBase || t.Kind == program.PointLEB:
-		case !t.Frozen:
-			t.Now = 2
+		case t.kind == PointAlign:
+			t.now = t.pad() + t.after
+		case t.kind >= PointSpace:
+			t.now = 0
+		case t.kind == PointBase || t.kind == PointLEB:
+		case !t.frozen:
+			t.now = 2
 		}
-		by = t.Moved()
+		by = t.moved()
 	}
 	return true
 }
 
 // look finds what a point hangs on.
-func (p *Layouter) look(s int16, t *program.Point) {
-	it := &p.Items[t.Item]
-	o := &it.Stmt.Ops[t.Op]
-	pts := p.Secs[s].Points
-	t.Wide = false
+func (p *Layouter) look(s int16, t *point) {
+	it := &p.Items[t.item]
+	o := &it.Stmt.Ops[t.op]
+	pts := p.sections[s].points
+	t.wide = false
 	if o.Kind == isa.OpLit {
 		if it.Lit < 0 || p.Lits[it.Lit].Off < 0 || p.Lits[it.Lit].Sec != s {
-			t.Wide, t.Fixed = true, true
+			t.wide, t.fixed = true, true
 			return
 		}
 		l := &p.Lits[it.Lit]
-		t.Target, t.Fixed = l.Off, true
-		t.After = program.PointBefore(pts, program.BehindPool(l.Item))
+		t.target, t.fixed = l.Off, true
+		t.reached = pointBefore(pts, afterPool(l.Item))
 		return
 	}
 	p.Gen++
 	p.Shifting = false
 	v := p.Value(o, it)
-	t.Fixed = !p.Shifting
+	t.fixed = !p.Shifting
 	if v.Kind == program.Address && v.Sec != s && p.Secs[v.Sec].Main == p.Secs[s].Main {
 		// In another subsection: where it stands now.
-		t.Fixed, t.Target, t.After = false, v.N, -1
+		t.fixed, t.target, t.reached = false, v.N, -1
 		return
 	}
 	if v.Kind != program.Address || v.Sec != s {
-		t.Wide = true
+		t.wide = true
 		return
 	}
 	// The assembler leaves a branch to what another file may replace to the
 	// linker, and so one to a function in A32 code; a function's address has bit
 	// 0 set, which a load or ADR of a halfword cannot hold.
 	if y := p.Direct(o); y != nil && y.Defined {
-		t.Wide = y.Weak || t.Kind == program.PointFar && (y.Global || y.Fn && y.Mode == isa.A) || t.Kind == program.PointAhead && y.Fn && y.Mode == isa.T
+		t.wide = y.Weak || t.kind == PointFar && (y.Global || y.Fn && y.Mode == isa.A) || t.kind == PointAhead && y.Fn && y.Mode == isa.T
 	}
-	t.Target = v.N - p.Shift(s, v.At)
-	t.After = program.PointBefore(pts, v.At)
+	t.target = v.N - p.shift(s, v.At)
+	t.reached = pointBefore(pts, v.At)
 }
 
 // relaxSection moves the points until all stand still.
 func (p *Layouter) relaxSection(sec int16) {
-	pts := p.Secs[sec].Points
+	pts := p.sections[sec].points
 	for k := range pts {
-		if t := &pts[k]; t.Kind == program.PointFar || t.Kind == program.PointAhead {
+		if t := &pts[k]; t.kind == PointFar || t.kind == PointAhead {
 			p.look(sec, t)
 		}
 	}
@@ -248,57 +247,57 @@ func (p *Layouter) relaxSection(sec int16) {
 		p.Steps += len(pts)
 		for k := range pts {
 			t := &pts[k]
-			t.Addr += stretch
-			if t.Frozen {
+			t.addr += stretch
+			if t.frozen {
 				continue
 			}
-			now := t.Now
-			switch t.Kind {
-			case program.PointAlign:
-				now = t.Pad() + t.Behind
-			case program.PointNumber:
+			now := t.now
+			switch t.kind {
+			case PointAlign:
+				now = t.pad() + t.after
+			case PointNumber:
 				now = 4
-			case program.PointBase:
+			case PointBase:
 				now = p.base(sec)
-			case program.PointLEB:
-				now = p.lebSize(&p.Items[t.Item])
-			case program.PointSpace:
-				it := &p.Items[t.Item]
+			case PointLEB:
+				now = p.lebSize(&p.Items[t.item])
+			case PointSpace:
+				it := &p.Items[t.item]
 				p.Gen++
 				if v := p.Value(&it.Stmt.Ops[0], it); v.Kind == program.Number && v.N >= 0 && v.N < Most {
-					now = v.N * t.Behind
+					now = v.N * t.after
 				} else if v.Kind == program.Number && v.N >= Most && round > 0 {
-					p.Endless = t.Item // it doubles
+					p.Endless = t.item // it doubles
 					return
 				}
-			case program.PointOrg:
-				it := &p.Items[t.Item]
+			case PointOrg:
+				it := &p.Items[t.item]
 				p.Gen++
-				if v := p.Value(&it.Stmt.Ops[t.Op], it); v.Kind == program.Number || v.Kind == program.Address && v.Sec == sec {
-					now = max(v.N-t.Addr, 0)
-					t.Target = v.N
+				if v := p.Value(&it.Stmt.Ops[t.op], it); v.Kind == program.Number || v.Kind == program.Address && v.Sec == sec {
+					now = max(v.N-t.addr, 0)
+					t.target = v.N
 				}
 			default:
-				if !t.Fixed {
+				if !t.fixed {
 					p.look(sec, t)
 				}
 				now = 2
-				if t.Wide || p.far(pts, k, stretch) {
+				if t.wide || p.far(pts, k, stretch) {
 					now = 4
 				}
 			}
-			growth := now - t.Now
-			t.Now = now
+			growth := now - t.now
+			t.now = now
 			// What is wide stays so, unless it may be wide only because what
 			// stands before it has just moved.
-			if t.Kind != program.PointAlign && t.Kind < program.PointBase && now > 2 && stretch <= 0 {
-				t.Frozen = true
+			if t.kind != PointAlign && t.kind < PointBase && now > 2 && stretch <= 0 {
+				t.frozen = true
 			}
 			if growth != 0 {
 				stretch += growth
 				changed = true
-				if t.Kind == program.PointLEB || t.Kind == program.PointSpace {
-					last = t.Item
+				if t.kind == PointLEB || t.kind == PointSpace {
+					last = t.item
 				}
 			}
 		}
@@ -319,30 +318,30 @@ func (p *Layouter) relaxSection(sec int16) {
 // far says whether the target of point k is out of reach of its halfword, in a
 // round that has moved the point by stretch so far. What the round has not come
 // to yet is taken to move as far, less what alignments between swallow.
-func (p *Layouter) far(pts []program.Point, k int, stretch int64) bool {
+func (p *Layouter) far(pts []point, k int, stretch int64) bool {
 	t := &pts[k]
-	val := t.Target
-	if t.After >= 0 {
-		val += pts[t.After].Moved()
+	val := t.target
+	if t.reached >= 0 {
+		val += pts[t.reached].moved()
 	}
-	if int(t.After) == k {
+	if int(t.reached) == k {
 		val -= stretch // what stands behind the point has not been moved yet
 	}
-	form := p.Items[t.Item].Match.Form
-	out := func(val int64) bool { return !form.Reaches(int(t.Op), t.Addr, val) }
-	if stretch == 0 || int(t.After) < k {
+	form := p.Items[t.item].Match.Form
+	out := func(val int64) bool { return !form.Reaches(int(t.op), t.addr, val) }
+	if stretch == 0 || int(t.reached) < k {
 		return out(val)
 	}
-	if d := val - t.Addr; d > beyond+stretch && d > beyond {
+	if d := val - t.addr; d > beyond+stretch && d > beyond {
 		return true
 	}
-	for j := k + 1; j <= int(t.After) && stretch != 0; j++ {
+	for j := k + 1; j <= int(t.reached) && stretch != 0; j++ {
 		p.Steps++
-		if a := &pts[j]; a.Kind == program.PointAlign {
+		if a := &pts[j]; a.kind == PointAlign {
 			if stretch < 0 {
-				stretch = -(-stretch &^ (a.Align - 1))
+				stretch = -(-stretch &^ (a.align - 1))
 			} else {
-				stretch &^= a.Align - 1
+				stretch &^= a.align - 1
 			}
 		}
 	}
@@ -351,34 +350,34 @@ func (p *Layouter) far(pts []program.Point, k int, stretch int64) bool {
 
 // settle puts the items of a section where its points have moved them.
 func (p *Layouter) settle(sec int16) {
-	s := &p.Secs[sec]
+	s, points := &p.Secs[sec], p.sections[sec].points
 	k, by := 0, int64(0)
-	if s.Points[0].Kind == program.PointBase {
-		k, by = 1, s.Points[0].Moved()
+	if points[0].kind == PointBase {
+		k, by = 1, points[0].moved()
 	}
 	for _, id := range p.Order[sec] {
 		it := &p.Items[id]
-		for ; k < len(s.Points) && s.Points[k].Item < id; k++ {
-			by = s.Points[k].Moved() // of an item that stands in another section
+		for ; k < len(points) && points[k].item < id; k++ {
+			by = points[k].moved() // of an item that stands in another section
 		}
 		it.Off += by
-		for ; k < len(s.Points) && s.Points[k].Item == id; k++ {
-			t := &s.Points[k]
-			it.Size = t.Now
-			if t.Kind == program.PointOrg && t.Target < t.Addr {
-				p.OrgBack(it, &it.Stmt.Ops[t.Op], t.Addr, t.Target)
+		for ; k < len(points) && points[k].item == id; k++ {
+			t := &points[k]
+			it.Size = t.now
+			if t.kind == PointOrg && t.target < t.addr {
+				p.OrgBack(it, &it.Stmt.Ops[t.op], t.addr, t.target)
 			}
-			if t.Kind == program.PointSpace && p.Value(&it.Stmt.Ops[0], it).Kind != program.Number {
+			if t.kind == PointSpace && p.Value(&it.Stmt.Ops[0], it).Kind != program.Number {
 				s.Exact = false
 			}
-			if t.Now == 4 && it.Stmt.Kind == syntax.Instruction {
+			if t.now == 4 && it.Stmt.Kind == syntax.Instruction {
 				it.Flags |= program.Wide
 			}
-			by = t.Moved()
+			by = t.moved()
 		}
 	}
 	if s.EndPool >= 0 {
 		s.EndPool += by
 	}
-	s.Size += s.Points[len(s.Points)-1].Moved()
+	s.Size += points[len(points)-1].moved()
 }

@@ -71,8 +71,9 @@ func (p *Layouter) OrgBack(it *program.Item, o *syntax.Operand, at, to int64) {
 // Layouter lays out the sections.
 type Layouter struct {
 	wording.Reporter
-	Ctx     context.Context
-	Endless int32 // the item with which the layout does not end, or -1
+	Ctx      context.Context
+	Endless  int32     // the item with which the layout does not end, or -1
+	sections []Section // by the number of the program's section
 }
 
 // layoutOrder lists the sections, the subsections of each in their order.
@@ -84,7 +85,7 @@ func (p *Layouter) layoutOrder() []int16 {
 			sort.Slice(m.Subs, func(i, j int) bool { return p.Secs[m.Subs[i]].Sub < p.Secs[m.Subs[j]].Sub })
 			before := int16(s)
 			for _, i := range m.Subs {
-				p.Secs[i].Before = before
+				p.sections[i].before = before
 				before = i
 			}
 			order = append(order, m.Subs...)
@@ -95,24 +96,25 @@ func (p *Layouter) layoutOrder() []int16 {
 
 // base is where a subsection begins: at the end of the one before it.
 func (p *Layouter) base(sec int16) int64 {
-	b := &p.Secs[p.Secs[sec].Before]
-	if n := len(b.Points); n > 0 {
-		return b.Size + b.Points[n-1].Moved()
+	before := p.sections[sec].before
+	end := p.Secs[before].Size
+	if points := p.sections[before].points; len(points) > 0 {
+		end += points[len(points)-1].moved()
 	}
-	return b.Size
+	return end
 }
 
 // firstBases puts subsections where they begin as long as nothing has grown.
 func (p *Layouter) firstBases(order []int16) {
 	for _, s := range order {
-		sec := &p.Secs[s]
-		if sec.Sub == 0 {
+		if p.Secs[s].Sub == 0 {
 			continue
 		}
-		t := &sec.Points[0]
-		t.Now = p.base(s)
-		for k := 1; k < len(sec.Points); k++ {
-			sec.Points[k].Addr += t.Now
+		points := p.sections[s].points
+		t := &points[0]
+		t.now = p.base(s)
+		for k := 1; k < len(points); k++ {
+			points[k].addr += t.now
 		}
 	}
 }
