@@ -57,6 +57,8 @@ func TestStateBit(t *testing.T) {
 		{name: "a T32 addition", src: v7T + "ldr r8,=t @! state-bit|add.w r8,r8,#2|bx r8|t: nop|bx lr"},
 		{name: "a T32 load", src: v7T + "ldr.w r8,=t @! state-bit|bx r8|" + t16},
 		{name: "under a condition", src: v5A + "ldr r0,=t @! state-bit|bxeq r0|mov r0,#0|bx lr|.thumb|" + t16},
+		{name: "loaded under the same condition", src: v5A + "ldreq r0,=t @! state-bit|bxeq r0|bx lr|.thumb|" + t16},
+		{name: "loaded in the same IT block", src: v7T + "itt eq|ldreq r0,=t @! state-bit|bxeq r0|bx lr|" + t16},
 		{name: "a call under a condition", src: v5A + "ldr r0,=t @! state-bit|blxne r0|bx lr|.thumb|" + t16},
 		{name: "always, by its condition", src: v5A + "ldr r0,=a+1 @! state-bit|bxal r0|" + a32},
 		{name: "in an IT block", src: v7T + "ldr r0,=t @! state-bit|it eq|bxeq r0|bx lr|" + t16},
@@ -115,6 +117,9 @@ func TestStateBit(t *testing.T) {
 
 		// Nothing is known, or nothing exchanges.
 		{name: "to pc where that exchanges nothing", src: ".arch armv4t|.syntax unified|.arm|ldr pc,=t|.thumb|" + t16},
+		{name: "loaded under another condition", src: v5A + "ldrne r0,=t|bxeq r0|bx lr|.thumb|" + t16},
+		{name: "loaded under the condition before it changed", src: v5A + "ldreq r0,=t|cmp r1,#2|bxeq r0|bx lr|.thumb|" + t16},
+		{name: "overwritten under another condition", src: v5A + "ldr r0,=t|movne r0,r1|bxeq r0|bx lr|.thumb|" + t16},
 		{name: "to pc from another file", src: v5A + "ldr pc,=other"},
 		{name: "to pc by a register", src: v5A + "ldr pc,[pc,r0,lsl #2]|nop|.word t|.thumb|" + t16},
 		{name: "to pc from the stack", src: v5A + "ldr r0,=t|push {r0}|ldr pc,[sp],#4|.thumb|" + t16},

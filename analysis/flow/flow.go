@@ -157,6 +157,7 @@ func (p *checker) flowSection(sec int16) {
 			if it.Size == 0 {
 				continue
 			}
+			oddCode = oddCode && !program.Aligns(it.Stmt.Dir.Effect) && it.Stmt.Dir.Effect != syntax.EffEven
 		case it.Stmt.Kind == syntax.Unknown:
 			if it.Transparent() {
 				continue
@@ -277,7 +278,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 	default:
 		return
 	}
-	to := reg
+	to, flags := reg, false // flags: they have changed on the way
 	var after making // what is done to the value behind the place that is looked at
 	shared := false  // lines in between use the address, too
 	o := p.Order[it.Sec]
@@ -300,12 +301,13 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 			return
 		}
 		ef := w.Match.Effects()
+		flags = flags || ef.FlagsWritten != 0
 		if !ef.Writes.Has(reg) {
 			shared = shared || ef.Reads.Has(reg)
 			continue
 		}
 		m, known := p.source(w, reg)
-		if !known || ef.Conditional {
+		if !known || ef.Conditional && (flags || w.Match.Condition() != it.Match.Condition()) {
 			return
 		}
 		after = m.then(after)

@@ -280,28 +280,8 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		return Action{}, false
 	}
 	flags := c.changedFlags(k, r2)
-	count := func(r *Subject) (own int, serious map[string]int) {
-		serious = map[string]int{}
-		for i := range r.diags {
-			d := &r.diags[i]
-			if d.Code == c.d.Code {
-				own++
-			}
-			if d.Severity <= finding.Warning {
-				serious[d.Code]++
-			}
-		}
-		return own, serious
-	}
-	hadOwn, before := count(c.r)
-	hasOwn, after := count(r2)
-	if hasOwn >= hadOwn {
+	if !c.cures(k.edits, r2) {
 		return Action{}, false
-	}
-	for code, n := range after {
-		if n > before[code] {
-			return Action{}, false
-		}
 	}
 	bytes := int(r2.total() - c.r.total())
 	live := flags &^ c.r.DeadFlags(c.it, flags)
