@@ -279,8 +279,8 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 		return
 	}
 	to, flags := reg, false // flags: they have changed on the way
-	var after making // what is done to the value behind the place that is looked at
-	shared := false  // lines in between use the address, too
+	var after making        // what is done to the value behind the place that is looked at
+	shared := false         // lines in between use the address, too
 	o := p.Order[it.Sec]
 	k := p.Position(it)
 	for k--; k >= 0; k-- {
