@@ -28,10 +28,10 @@ const (
 
 var mistakes = []mistake{
 	// The condition stays, whatever becomes of the line.
-	{onV4T, "uxtbeq r0, r1", "bx lr", "no conditional uxtb", ""},
-	{onV4T, "moveq r0, r1", "bx lr", "no conditional mov", "bne 1f|movs r0, r1|1:"},
-	{onM0, "moveq r0, r1", "bx lr", "no conditional mov", "bne 1f|mov r0, r1|1:"},
-	{onV4T, "ldrdne r0, r1, [r2]", "bx lr", "no conditional ldrd", ""},
+	{onV4T, "uxtbeq r0, r1", "bx lr", "only branches take a condition (eq), not uxtb", ""},
+	{onV4T, "moveq r0, r1", "bx lr", "only branches take a condition (eq), not mov", "bne 1f|movs r0, r1|1:"},
+	{onM0, "moveq r0, r1", "bx lr", "only branches take a condition (eq), not mov", "bne 1f|mov r0, r1|1:"},
+	{onV4T, "ldrdne r0, r1, [r2]", "bx lr", "only branches take a condition (ne), not ldrd", ""},
 
 	// What is saved in front of a jump would stay on the stack.
 	{onM3, "cbnz r8, 1f", "nop|1: bx lr", "r8 is a high register", "cmp r8, #0|bne 1f"},
@@ -51,9 +51,9 @@ var mistakes = []mistake{
 
 	// A message does not contradict itself.
 	{onM3, "pop {lr, pc}", "", "pop takes lr or pc in its list, not both.", ""},
-	{onM3, "ldr r0, [r1, -r2]", "", "no ldr with a register offset that is subtracted", "sub r0, r1, r2|ldr r0, [r0]"},
-	{onM0, "mul r0, r1, r2", "bx lr", "a destination that differs from its second source; it has muls Rdn, Rm, Rdn", "movs r0, r1|muls r0, r2"},
-	{onA32, "pop {pc}^", "", "no pop with a '^' behind its list", ""},
+	{onM3, "ldr r0, [r1, -r2]", "", "ldr cannot subtract a register offset", "sub r0, r1, r2|ldr r0, [r0]"},
+	{onM0, "mul r0, r1, r2", "bx lr", "must write to its second source; T16 has muls Rdn, Rm, Rdn", "movs r0, r1|muls r0, r2"},
+	{onA32, "pop {pc}^", "", "pop takes no '^' after its list", ""},
 	{".arch armv8-m.main|.syntax unified|.thumb", "ldrexd r0, r1, [r2]", "", "ldrexd exists from ARMv6T2 (A and R profile) on", ""},
 	{onM0, "cbz r0, 1f", "1: bx lr", "cbz exists from ARMv6T2, ARMv7-M and ARMv8-M on", "cmp r0, #0|beq 1f"},
 
@@ -61,25 +61,25 @@ var mistakes = []mistake{
 	{onM0, "msr basepri, r0", "", "basepri exists from ARMv7-M on; the target is cortex-m0.", ""},
 	{onM0, "mrs r0, cpsr", "", "cortex-m0 has no special register cpsr; the flags are in apsr, and primask masks interrupts.", ""},
 	{onM3, "mrs r0, spsr", "", "an exception leaves xpsr on the stack", ""},
-	{onM3, "mrs r0, primsk", "", "cortex-m3 has no special register primsk; near names: primask.", ""},
-	{onM3, "msr basepri, #1", "", "no msr with a constant there; it has msr apsr_nzcvq|apsr|iapsr_nzcvq|…, Rn.", ""},
+	{onM3, "mrs r0, primsk", "", "cortex-m3 has no special register primsk; similar names: primask.", ""},
+	{onM3, "msr basepri, #1", "", "msr takes no constant here; T32 has msr apsr_nzcvq|apsr|iapsr_nzcvq|…, Rn.", ""},
 	{onA32, "msr primask, r0", "", "arm7tdmi has no special register primask; bits I and F of cpsr mask interrupts.", ""},
 
 	// Names of A32 for what T16 has by another one.
 	{onM0, "stmfd sp!, {r4, lr}", "", "stmfd exists from", "push {r4, lr}"},
-	{onM0, "ldmia sp!, {r4, pc}", "", "pc is not among them", "pop {r4, pc}"},
-	{".cpu arm7tdmi|.thumb", "ldmfd sp!, {r4}", "bx lr", "no ldmfd", "pop {r4}"},
+	{onM0, "ldmia sp!, {r4, pc}", "", "in its list, not pc", "pop {r4, pc}"},
+	{".cpu arm7tdmi|.thumb", "ldmfd sp!, {r4}", "bx lr", "ldmfd cannot change its base register", "pop {r4}"},
 	{onM0, "blx far", "far: bx lr", "blx with these operands exists from ARMv5T (A and R profile) on", "bl far"},
 	{onM3, "blx elsewhere", "bx lr", "blx with these operands exists from", "bl elsewhere"},
 	{onV4T, "blx far", "bx lr|.arm|far: bx lr", "blx exists from ARMv5T on", ""},
-	{onM0, "ldmia r0, {r1, r2}", "bx lr", "a base register without '!' that is not in its list", "ldmia r0!, {r1, r2}|subs r0, #8"},
-	{onM0, "stmia r0, {r1, r2}", "movs r0, #0|bx lr", "without '!'; it has stmia Rn!, {r0–r7}", "stmia r0!, {r1, r2}"},
+	{onM0, "ldmia r0, {r1, r2}", "bx lr", "needs '!' after the base register, which is not in the list", "ldmia r0!, {r1, r2}|subs r0, #8"},
+	{onM0, "stmia r0, {r1, r2}", "movs r0, #0|bx lr", "stmia needs '!' after the base register; T16 has stmia Rn!, {r0–r7}", "stmia r0!, {r1, r2}"},
 
 	// Floating point.
-	{onM4 + "|.fpu softvfp", "vadd.f32 s0, s1, s2", "", "the target is cortex-m4 without a floating-point unit (the setting fpu, or a line .fpu, names one).", ""},
-	{onM4, "vadd.f64 d0, d1, d2", "", "the target is cortex-m4 with single precision alone.", ""},
+	{onM4 + "|.fpu softvfp", "vadd.f32 s0, s1, s2", "", "the target is cortex-m4 without a floating-point unit (choose one with .fpu or the setting fpu).", ""},
+	{onM4, "vadd.f64 d0, d1, d2", "", "the target is cortex-m4 with single precision only.", ""},
 	{onM4, "vadd s0, s1, s2", "bx lr", "vadd needs a type", "vadd.f32 s0, s1, s2"},
-	{onM4, "vmov.f32 s0, #0.1", "bx lr", "0.1 is no such number; nearest 0.125.", "vldr s0, =0x3dcccccd"},
+	{onM4, "vmov.f32 s0, #0.1", "bx lr", "0.1 is not such a number; nearest 0.125.", "vldr s0, =0x3dcccccd"},
 	{onM4, "vmov.f32 s0, #0.0", "bx lr", "nearest -0.125 and 0.125.", "vldr s0, =0x0"},
 	{".cpu cortex-m7|.fpu fpv5-d16|.syntax unified|.thumb", "vmov.f64 d0, #-0.1", "bx lr", "nearest -0.125.", "vldr d0, =0xbfb999999999999a"},
 	{onM4, "vcmp.f32 s0, #1.0", "", "vcmp.f32 takes a constant of only 0 here, not 1.0.", ""},
@@ -93,33 +93,33 @@ var mistakes = []mistake{
 
 	// Operands keep their column.
 	{onM0, "add     r0, r1", "bx lr", "", ""},
-	{onM0, "and     r0, r1", "bx lr", "ands, not and", "ands    r0, r1"},
-	{onM3, "mvoe    r0, r1", "bx lr", "mvoe is no instruction", "mov     r0, r1"},
+	{onM0, "and     r0, r1", "bx lr", "only as ands, which sets the flags", "ands    r0, r1"},
+	{onM3, "mvoe    r0, r1", "bx lr", "mvoe is not a known instruction", "mov     r0, r1"},
 
 	// In an IT block, in a full one too: another one takes the rest.
 	{onM3 + "|ittt eq|moveq r0, #1", "addeq r1, r1, #0x345", "moveq r2, #2|bx lr", "use addw", "addweq r1, r1, #0x345"},
 
 	// Addresses where numbers stand.
-	{onM3 + "|.data|table: .word 0|.text", "movw r0, #table", "bx lr", "table is an address, and movw needs a number that is known here; a half of it is #:lower16:table.", "movw r0, #:lower16:table"},
-	{onM3 + "|.data|table: .word 0|.text", "movt r0, #table", "bx lr", "#:upper16:table.", "movt r0, #:upper16:table"},
+	{onM3 + "|.data|table: .word 0|.text", "movw r0, #table", "bx lr", "table is an address; movw needs a number that is known here; write #:lower16:table for one half of it.", "movw r0, #:lower16:table"},
+	{onM3 + "|.data|table: .word 0|.text", "movt r0, #table", "bx lr", "#:upper16:table for one half", "movt r0, #:upper16:table"},
 	{onM3 + "|.data|table: .word 0|.text", "mov r0, #:lower16:table", "bx lr", "T32 has no mov with the relocation operator lower16.", "movw r0, #:lower16:table"},
 	{onM0 + "|.data|table: .word 0|.text", "movs r0, #table", "bx lr", "table is an address", "ldr r0, =table"},
 	{onA32 + "|.data|table: .word 0|.text", "movne r0, #table", "bx lr", "table is an address", "ldrne r0, =table"},
 
 	// Masks.
-	{onM3, "and r0, r1, #0xffff", "bx lr", "0xffff is none", "uxth r0, r1"},
-	{onM3, "and r0, r0, #0x7ff", "bx lr", "0x7ff is none", "ubfx r0, r0, #0, #11"},
-	{onM3, "bic r0, #0xfff0", "bx lr", "0xfff0 is none", "bfc r0, #4, #12"},
-	{onM3, "and r0, r0, #0xfff000ff", "bx lr", "0xfff000ff is none", "bfc r0, #8, #12"},
-	{onM3, "ands r0, r0, #0x7ff", "bne 1f|1: bx lr", "0x7ff is none", "push {r7}|mov r7, #0x7ff|ands r0, r0, r7|pop {r7}"},
-	{onA32, "and r0, r1, #0xffff", "bx lr", "0xffff has no such rotation", "bic r0, r1, #0xff000000|bic r0, r0, #0xff0000"},
+	{onM3, "and r0, r1, #0xffff", "bx lr", "0xffff is neither", "uxth r0, r1"},
+	{onM3, "and r0, r0, #0x7ff", "bx lr", "0x7ff is neither", "ubfx r0, r0, #0, #11"},
+	{onM3, "bic r0, #0xfff0", "bx lr", "0xfff0 is neither", "bfc r0, #4, #12"},
+	{onM3, "and r0, r0, #0xfff000ff", "bx lr", "0xfff000ff is neither", "bfc r0, #8, #12"},
+	{onM3, "ands r0, r0, #0x7ff", "bne 1f|1: bx lr", "0x7ff is neither", "push {r7}|mov r7, #0x7ff|ands r0, r0, r7|pop {r7}"},
+	{onA32, "and r0, r1, #0xffff", "bx lr", "which 0xffff is not", "bic r0, r1, #0xff000000|bic r0, r0, #0xff0000"},
 
 	// Values out of a few.
-	{onM3, "uxtb r0, r1, ror #4", "", "uxtb takes a shift of 0, 8, 16 or 24 here; 4 is none of them.", ""},
-	{onM3, "bfi r0, #3, #4, #5", "", "no bfi with a constant there; it has bfi Rd, Rn, #0–31, #1–32.", ""},
+	{onM3, "uxtb r0, r1, ror #4", "", "uxtb takes a shift of 0, 8, 16 or 24 here, not 4.", ""},
+	{onM3, "bfi r0, #3, #4, #5", "", "bfi takes no constant here; T32 has bfi Rd, Rn, #0–31, #1–32.", ""},
 
 	// Names of macros are near, too.
-	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "near names: lamp, ", "lamp 1"},
+	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "similar names: lamp, ", "lamp 1"},
 
 	// The other state.
 	{".cpu arm926ej-s|.syntax unified|.thumb", "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", "blx far"},
@@ -127,18 +127,18 @@ var mistakes = []mistake{
 	{onV4T, "f: ldr r0, =g", "bx r0|g: bx lr", "bit 0 of the address is clear", "f: ldr r0, =g|bx r0|.thumb_func|g: bx lr"},
 
 	// What PC reads hangs on the place.
-	{onV4T, "add r0, pc, #3", "bx lr", "3 is no multiple of 4", ""},
+	{onV4T, "add r0, pc, #3", "bx lr", "3 is not a multiple of 4", ""},
 	{onM3, "ldr.w r0, =g", "mov.w r1, r0|bx r1|g: bx lr", "bit 0 of the address is clear", "ldr.w r0, =g|mov.w r1, r0|bx r1|.thumb_func|g: bx lr"},
 	{onM3, "ldr.w r0, =g", "orr r0, r0, #1|bx r0|g: bx lr", "", ""},
 	{onM3, "adr.w r0, g", "bx r0|g: bx lr", "bit 0 of the address is clear", "adr.w r0, g+1"},
 
 	// What no aligned base register makes right is not safe.
-	{onM0, "ldr r2, [r1, #6]", "bx lr", "6 is no multiple of 4", "movs r2, #6|ldr r2, [r1, r2]"},
+	{onM0, "ldr r2, [r1, #6]", "bx lr", "6 is not a multiple of 4", "movs r2, #6|ldr r2, [r1, r2]"},
 
-	{onM0, "cmp r0, r1, lsl #2", "", "T16 has no cmp with a shift behind the register; it has ", ""},
+	{onM0, "cmp r0, r1, lsl #2", "", "cmp takes no shift after the register; T16 has ", ""},
 
 	// CBZ goes ahead only.
-	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches 0–126 bytes ahead of PC only; f stands 4 bytes behind it", "f: cmp r0, #0|beq f"},
+	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches only forward, 0–126 bytes after PC; f is 4 bytes before PC", "f: cmp r0, #0|beq f"},
 }
 
 // TestMistakes checks what a person reads and gets offered for lines typed wrong.

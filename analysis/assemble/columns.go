@@ -39,7 +39,7 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 			return nil
 		case syntax.EffRest:
 			return nil
-		case syntax.EffVar, syntax.EffMacro:
+		case syntax.EffVar, syntax.EffMacroBelow:
 			return s
 		}
 	}
@@ -249,7 +249,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 func (p *pass) columnDefine(id int32) {
 	it := &p.Items[id]
 	f := p.Sources[it.File].File
-	end, ok := f.Behind(int(it.Line), syntax.EffMacro, syntax.EffEndm)
+	end, ok := f.Behind(int(it.Line), syntax.EffMacroBelow, syntax.EffEndm)
 	p.goTo(end+1, 0)
 	if !ok {
 		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("MACRO", "MEND"))

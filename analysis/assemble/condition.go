@@ -26,7 +26,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		p.Report(p.StmtLoc(it), finding.CodeDirective, message)
 		return false
 	}
-	if s.Dir.Name[0] != '.' {
+	if s.Dir.Logical {
 		return p.columnCondition(it, l, s)
 	}
 	switch s.Dir.Name {

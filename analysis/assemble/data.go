@@ -246,12 +246,11 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 		p.stored(it, wording.Code)
 		return
 	}
-	dots := d.Name[0] == '.'
-	if p.cur.Mode == isa.A && d.Unit != 0 && dots && len(it.Stmt.Ops) > 0 {
+	if p.cur.Mode == isa.A && d.Unit != 0 && !d.Lenient && len(it.Stmt.Ops) > 0 {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.InstThumbOnly(d.Name))
 		return
 	}
-	if k := len(it.Stmt.Ops); dots && k > 0 && p.commaAfter(p.Sources[it.File].File.Line(int(it.Line)), &it.Stmt.Ops[k-1]) {
+	if k := len(it.Stmt.Ops); !d.Lenient && k > 0 && p.commaAfter(p.Sources[it.File].File.Line(int(it.Line)), &it.Stmt.Ops[k-1]) {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.ValueAfterComma())
 	}
 	for i := range it.Stmt.Ops {
@@ -260,7 +259,7 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 		u := int64(d.Unit)
 		bad := ""
 		switch {
-		case !dots:
+		case d.Lenient:
 			if u == 0 {
 				u = 4
 				if p.cur.Mode == isa.T && v.Kind == program.Number && v.N>>16 == 0 {

@@ -82,7 +82,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			}
 		}
 		n *= int64(p.Unit(it))
-		if d.Unit == 1 && d.Name[0] != '.' { // DCB takes strings as well
+		if d.Strings {
 			for i := range s.Ops {
 				if s.Ops[i].IsStr {
 					n += int64(len(s.Ops[i].Names.Str)) - 1
@@ -123,7 +123,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		}
 		grow(n)
 	case syntax.EffSpace:
-		if len(s.Ops) > 2 && d.Name[0] == '.' {
+		if len(s.Ops) > 2 && !d.Lenient {
 			p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, wording.SizeAndFill(d.Name))
 		}
 		if n, ok := p.count(it, 0, true, 0); ok {
@@ -156,11 +156,9 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	case syntax.EffCheck:
 		p.checkArguments(it, l)
 	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven:
-		if d.Name[0] != '.' {
-			p.columnAlign(it, grow)
-			return
-		}
 		p.align(it, grow)
+	case syntax.EffAlignFrom:
+		p.columnAlign(it, grow)
 	case syntax.EffOrg:
 		if len(s.Ops) > 2 {
 			p.more(it, 2)
@@ -197,23 +195,21 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			y := p.Symbol(o.Word)
 			y.Fn, y.ThumbFn, y.Mode = true, true, isa.T
 		}
-	case syntax.EffGlobal, syntax.EffExtern:
-		if len(s.Ops) == 0 && d.Effect == syntax.EffGlobal {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsSymbol(d.Name))
-		}
-		if d.Effect == syntax.EffExtern && d.Name[0] == '.' {
-			// Assemblers read over it; so do we, but for the names.
-			for _, w := range strings.FieldsFunc(s.Rest(l), func(r rune) bool { return r < 0x80 && !isName(byte(r)) }) {
-				if w[0] < '0' || w[0] > '9' {
-					p.Symbol(w).Extern = true
-				}
+	case syntax.EffExtern:
+		// Assemblers ignore it; so do we, except for the names.
+		for _, w := range strings.FieldsFunc(s.Rest(l), func(r rune) bool { return r < 0x80 && !isName(byte(r)) }) {
+			if w[0] < '0' || w[0] > '9' {
+				p.Symbol(w).Extern = true
 			}
-			return
+		}
+	case syntax.EffGlobal, syntax.EffExport, syntax.EffImport:
+		if len(s.Ops) == 0 && d.Effect != syntax.EffImport {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsSymbol(d.Name))
 		}
 		for i := range s.Ops {
 			o := &s.Ops[i]
 			switch {
-			case o.Word == "" && d.Name[0] != '.':
+			case o.Word == "" && d.Effect != syntax.EffGlobal:
 				p.attributes(it, o, symbolAttributes)
 				continue
 			case o.Word == "":
@@ -221,17 +217,17 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 				return
 			}
 			y := p.Symbol(o.Word)
-			if d.Effect == syntax.EffExtern {
+			if d.Effect == syntax.EffImport {
 				y.Extern = true
 				continue
 			}
 			y.Global = true
-			y.Weak = y.Weak || d.Name == ".weak" || d.Name[0] != '.' && d.Unit == 1
+			y.Weak = y.Weak || d.Weak
 		}
 	case syntax.EffComm:
-		if d.Name[0] == '.' {
-			p.common(it, l)
-		} else if len(s.Ops) > 0 && s.Ops[0].Word != "" {
+		p.common(it, l)
+	case syntax.EffCommon:
+		if len(s.Ops) > 0 && s.Ops[0].Word != "" {
 			y := p.Symbol(s.Ops[0].Word)
 			y.Extern, y.Kind = true, program.SymData
 		}
@@ -514,8 +510,8 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 		p.Secs[p.sec].Align = max(p.Secs[p.sec].Align, 4)
 	}
 	e.Mode = to
-	if n := s.Dir.Name; n[0] != '.' {
-		e.Unified = n != "CODE16"
+	if d := s.Dir; d.Spelling != syntax.SpellingKept {
+		e.Unified = d.Spelling == syntax.SpellingUnified
 	}
 	p.setEnv(e)
 }
@@ -601,7 +597,7 @@ func (p *pass) req(it *program.Item) {
 	if p.Aliases == nil {
 		p.Aliases = map[string]isa.Reg{}
 	}
-	once := s.Dir.Name[0] == '.' // what RN does a second time is not known
+	once := !s.Dir.Lenient // what a second RN does is not known
 	if before, ok := p.Aliases[s.Name]; ok && once {
 		if before != r {
 			p.Warn(p.NameLoc(it), finding.CodeDuplicate, wording.NamedTwice(s.Name, before))
@@ -665,7 +661,7 @@ func (p *pass) include(it *program.Item) {
 // data notes data whose values wait for symbols; they are looked at when all
 // symbols are known.
 func (p *pass) data(it *program.Item) {
-	if d := it.Stmt.Dir; d.Unit == 8 && d.Name[0] == '.' {
+	if d := it.Stmt.Dir; d.Unit == 8 && !d.Lenient {
 		p.doublewords(it)
 		return
 	}

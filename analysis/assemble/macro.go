@@ -60,7 +60,7 @@ func (p *pass) macroNamed(s *syntax.Stmt) *definition {
 			return nil
 		}
 	case syntax.Directive:
-		if s.Name[0] == '.' {
+		if !s.Dir.Word {
 			return nil
 		}
 	default:
@@ -291,7 +291,7 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 			return
 		}
 		p.left = true
-		p.leave = s.Dir.Name[0] != '.'
+		p.leave = s.Dir.Whole
 	case syntax.EffPurgem:
 		for name := range strings.SplitSeq(lower(s.Reduced(l)), ",") {
 			name = strings.TrimSpace(name)
@@ -314,11 +314,9 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 			p.mtext.Eval = p.number(id)
 		}
 	case syntax.EffMacro:
-		if s.Dir.Name[0] != '.' {
-			p.columnDefine(id)
-			return
-		}
 		p.define(id, l)
+	case syntax.EffMacroBelow:
+		p.columnDefine(id)
 	case syntax.EffRept:
 		p.repeat(id, l)
 	}

@@ -310,7 +310,7 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 		switch s.Dir.Effect {
 		case syntax.EffWhile:
 			p.while(it.Id, l)
-		case syntax.EffMacro, syntax.EffRept, syntax.EffExitm, syntax.EffPurgem, syntax.EffAltmacro:
+		case syntax.EffMacro, syntax.EffMacroBelow, syntax.EffRept, syntax.EffExitm, syntax.EffPurgem, syntax.EffAltmacro:
 			p.macroDirective(it.Id, l)
 		default:
 			p.directive(it, l)

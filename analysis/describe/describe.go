@@ -411,7 +411,7 @@ func (r *View) hoverDirective(it *program.Item, d *syntax.DirectiveInfo) string 
 	md := fmt.Sprintf("`%s`\n\n%s\n", d.Usage, d.Doc)
 	if it.Size > 0 {
 		what := "takes"
-		if d.Effect == syntax.EffAlignByte || d.Effect == syntax.EffAlignPow {
+		if d.Effect == syntax.EffAlignByte || d.Effect == syntax.EffAlignPow || d.Effect == syntax.EffAlignFrom {
 			what = "pads"
 		}
 		md += fmt.Sprintf("\nHere it %s %d bytes at %s.\n", what, it.Size, r.PlaceText(it.Sec, it.Off))
@@ -696,7 +696,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 				if n, ok := arg(); ok {
 					add(n, program.SymConstant, r.valueText(n))
 				}
-			case syntax.EffComm:
+			case syntax.EffComm, syntax.EffCommon:
 				text := r.LineText(it)[:s.End]
 				n, _, _ := strings.Cut(strings.TrimLeft(text[s.NameEnd:], " \t"), ",")
 				n = strings.TrimSpace(n)
@@ -711,7 +711,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 				}
 			case syntax.EffReq, syntax.EffWord, syntax.EffVec, syntax.EffList:
 				add(s.Name, program.SymRegister, r.stands(s.Name))
-			case syntax.EffMacro:
+			case syntax.EffMacro, syntax.EffMacroBelow:
 				for len(r.Macros) > nmacro && r.Macros[nmacro].Item < it.Id {
 					nmacro++
 				}

@@ -24,12 +24,12 @@ func (r *View) macroAt(t token) *program.Macro {
 		}
 		return nil
 	}
-	if s.Kind != syntax.Directive || t.text == s.Name || s.Dir.Effect != syntax.EffMacro && s.Dir.Effect != syntax.EffPurgem {
+	if s.Kind != syntax.Directive || t.text == s.Name || s.Dir.Effect != syntax.EffMacro && s.Dir.Effect != syntax.EffMacroBelow && s.Dir.Effect != syntax.EffPurgem {
 		return nil
 	}
 	var found *program.Macro
 	for _, m := range r.Macros {
-		if strings.EqualFold(m.Name, t.text) && (s.Dir.Effect == syntax.EffMacro && m.Item == t.it.Id || s.Dir.Effect == syntax.EffPurgem && m.Item < t.it.Id) {
+		if strings.EqualFold(m.Name, t.text) && ((s.Dir.Effect == syntax.EffMacro || s.Dir.Effect == syntax.EffMacroBelow) && m.Item == t.it.Id || s.Dir.Effect == syntax.EffPurgem && m.Item < t.it.Id) {
 			found = m
 		}
 	}

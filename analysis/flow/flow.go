@@ -139,7 +139,7 @@ func (p *checker) flowSection(sec int16) {
 					state = Stops
 				}
 			case syntax.EffData:
-				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !program.Unaligned(it) && it.Off%unit != 0 && it.Size > 0 && s.Name != "*record*" {
+				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !it.Stmt.Dir.Anywhere && it.Off%unit != 0 && it.Size > 0 && s.Name != "*record*" {
 					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Off))
 				}
 				state, last = unknown, nil

@@ -217,7 +217,7 @@ func (w *Walker) step(k int) (it *program.Item, known, skip bool) {
 			return it, false, true
 		}
 		switch it.Stmt.Dir.Effect {
-		case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven:
+		case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven, syntax.EffAlignFrom:
 			// The gap holds no operations, unless the line says what it holds.
 			return it, false, len(it.Stmt.Ops) < 2 || it.Stmt.Ops[1].Kind == isa.OpNone
 		}

@@ -26,7 +26,7 @@ func (p *Program) CodeLabel(v Value) (s *Symbol, mode isa.State, ok bool) {
 // Aligns says whether a directive moves to a boundary and no farther.
 func Aligns(e syntax.Effect) bool {
 	switch e {
-	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffArm, syntax.EffCode:
+	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffAlignFrom, syntax.EffArm, syntax.EffCode:
 		return true
 	}
 	return false

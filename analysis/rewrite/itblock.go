@@ -14,11 +14,11 @@ func itRewrites() []Entry {
 	return []Entry{
 		{"it-insert", "Put the line into an IT block",
 			code + "\tcmp r0, #0\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itInsert},
-		{"it-condition", "Take the condition of its slot",
+		{"it-condition", "Use the condition of its place in the IT block",
 			code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmov r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itCondition},
-		{"it-close", "Close the block before it",
+		{"it-close", "Close the IT block before it",
 			code + "\tcmp r0, #0\n\titt eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", itClose},
-		{"it-last", "Close the block behind it",
+		{"it-last", "Close the IT block after it",
 			code + "\tcmp r0, #0\n\titt eq\n\tbxeq lr\n\tnop\n\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tbxeq lr\n\tnop\n\tbx lr\n", itLast},
 	}
 }
@@ -95,7 +95,7 @@ func condWord(by *program.Item, cond isa.Cond) string {
 
 func itClose(c *rewriting) { c.shorten(0, "close the IT block before it") }
 
-func itLast(c *rewriting) { c.shorten(1, "close the IT block behind it") }
+func itLast(c *rewriting) { c.shorten(1, "close the IT block after it") }
 
 // shorten ends the block of the line before it, or with keep = 1 behind it.
 func (c *rewriting) shorten(keep int, title string) {
@@ -116,7 +116,7 @@ func (c *rewriting) shorten(keep int, title string) {
 	k := candidate{title: title, named: true, safe: true, edits: []finding.Edit{{Span: span, New: name[:n+1]}}}
 	if n == 0 {
 		// Nothing is left of it.
-		k.title = "take the IT line away"
+		k.title = "remove the IT line"
 		k.edits[0] = finding.Edit{Span: finding.Span{Start: span.Start, End: start + int(by.Stmt.End)}, New: ""}
 		f := c.r.File
 		l := f.Line(int(by.Line))

@@ -174,7 +174,7 @@ func olderField(c *rewriting, op string) {
 			c.offer("mask the field", c.do("and", d, m, c.bits(mask)))
 			return
 		}
-		c.offer("cut the field out by shifts", c.shiftsOf(map[byte]string{'u': "lsr", 's': "asr"}[op[0]], d, m, lsb, width)...)
+		c.offer("extract the field by shifts", c.shiftsOf(map[byte]string{'u': "lsr", 's': "asr"}[op[0]], d, m, lsb, width)...)
 	case "bfc":
 		if st := c.clearBits(dr, d, mask); st != nil {
 			c.offer("clear the field by "+c.cs("bic"), st...)
@@ -409,7 +409,7 @@ func olderBranch(c *rewriting, op string) {
 	}
 	switch {
 	case op == "bx":
-		c.offer("go there by "+c.cs("mov")+" to "+c.cs("pc"), jump)
+		c.offer("branch by "+c.cs("mov")+" to "+c.cs("pc"), jump)
 	case c.ops[0].Reg != isa.LR:
 		// PC reads two instructions ahead: that is behind the jump.
 		c.offer("put the return address into "+c.cs("lr")+" first", c.do("mov", c.cs("lr"), c.cs("pc")), jump)

@@ -293,7 +293,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	safe := k.safe && live == 0
 	if safe && c.shiftsWhatIsCounted(&r2.Paths, k.edits) {
 		safe = false
-		cost = append(cost, "moves code that distances are counted over")
+		cost = append(cost, "moves code that other lines count distances across")
 	}
 	return Action{
 		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.d.Code, Target: c.d.Span, Edits: k.edits,
@@ -447,7 +447,7 @@ func (r *Subject) padding() (n int64) {
 		it := &r.Items[i]
 		if d := it.Stmt.Dir; d != nil && it.Stmt.Kind == syntax.Directive {
 			switch d.Effect {
-			case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven, syntax.EffOrg, syntax.EffArm, syntax.EffCode:
+			case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven, syntax.EffAlignFrom, syntax.EffOrg, syntax.EffArm, syntax.EffCode:
 				n += it.Size
 			}
 		}

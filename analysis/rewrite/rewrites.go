@@ -33,13 +33,13 @@ func Registered() []Entry {
 			CodeT + "\tmovs r0, #0xffffff00\n\tbx lr\n", CodeT + "\tmovs r0, #0xff\n\tmvns r0, r0\n\tbx lr\n", narrow(moveInvert)},
 		{"move-add", "Build the constant in two steps",
 			CodeT + "\tmovs r0, #301\n\tbx lr\n", CodeT + "\tmovs r0, #255\n\tadds r0, #46\n\tbx lr\n", byWidth(moveAdd, (*rewriting).moveTwo)},
-		{"move-halves", "Build the constant of two halves",
+		{"move-halves", "Build the constant from two halves",
 			".arch armv7-a\n" + CodeT + "\tmov r0, #0x12345678\n\tbx lr\n", ".arch armv7-a\n" + CodeT + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n", moveHalves},
 		{"two-adds", "Add, subtract or mask in two steps",
 			CodeT + "\tadds r0, #300\n\tbx lr\n", CodeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n", byWidth(twoAdds, (*rewriting).sumTwo)},
 		{"round-stack", "Move the stack pointer by the next multiple of 4",
 			CodeT + "\tsub sp, #10\n\tbx lr\n", CodeT + "\tsub sp, #12\n\tbx lr\n", roundStack},
-		{"mask-field", "Cut the field out, or clear it",
+		{"mask-field", "Extract the field, or clear it",
 			".arch armv7-m\n" + CodeT + "\tand r0, r1, #0x1fff\n\tbx lr\n", ".arch armv7-m\n" + CodeT + "\tubfx r0, r1, #0, #13\n\tbx lr\n", maskField},
 		{"move-then-add", "Copy the register, then add with two operands",
 			CodeT + "\tadds r0, r1, #20\n\tbx lr\n", CodeT + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n", narrow(moveThenAdd)},
@@ -51,11 +51,11 @@ func Registered() []Entry {
 			CodeT + "\tldr r0, [r1, #200]\n\tbx lr\n", CodeT + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n", byWidth(offsetRegister, (*rewriting).offsetIn)},
 		{"address-first", "Compute the address first",
 			CodeT + "\tldrb r0, [sp, #5]\n\tbx lr\n", CodeT + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n", byWidth(addressFirst, (*rewriting).addressOf)},
-		{"shift-first", "Shift by an instruction of its own",
+		{"shift-first", "Shift in a separate instruction",
 			".arch armv7-m\n" + CodeT + "\tadd r0, r1, r2, lsl r3\n\tbx lr\n", ".arch armv7-m\n" + CodeT + "\tlsl r0, r2, r3\n\tadd r0, r1, r0\n\tbx lr\n", shiftFirst},
 		{"two-shifts", "Shift in two steps",
 			CodeT + "\tlsls r0, r1, #33\n\tbx lr\n", CodeT + "\tlsls r0, r1, #31\n\tlsls r0, r0, #2\n\tbx lr\n", twoShifts},
-		{"extend-after", "Load without sign, then extend",
+		{"extend-after", "Load unsigned, then sign-extend",
 			".arch armv6\n" + CodeT + "\tldrsb r0, [r1, #4]\n\tbx lr\n", ".arch armv6\n" + CodeT + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n", narrow(extendAfter)},
 		{"via-low", "Go through a low register",
 			CodeT + "\tsubs r8, r8, #1\n\tmovs r0, #0\n\tbx lr\n", CodeT + "\tmov r0, r8\n\tsubs r0, r0, #1\n\tmov r8, r0\n\tmovs r0, #0\n\tbx lr\n", viaLow},
@@ -63,11 +63,11 @@ func Registered() []Entry {
 			CodeT + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", CodeT + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n", narrow(computeAside)},
 		{"two-operand", "Copy the first source, then use two operands",
 			CodeT + "\tands r0, r1, r2\n\tbx lr\n", CodeT + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n", narrow(twoOperand)},
-		{"step-base", "Change the base register by an instruction of its own",
+		{"step-base", "Change the base register in a separate instruction",
 			CodeT + "\tldr r0, [r1], #4\n\tbx lr\n", CodeT + "\tldmia r1!, {r0}\n\tbx lr\n", byWidth(stepBase, (*rewriting).stepApart)},
 		{"skip-branch", "Branch around the line on the opposite condition",
 			CodeT + "\taddseq r0, r0, #1\n\tbx lr\n", CodeT + "\tbne 1f\n\tadds r0, r0, #1\n1:\n\tbx lr\n", skipBranch},
-		{"flag-spelling", "Spell the form that exists",
+		{"flag-spelling", "Use the spelling that exists",
 			CodeT + "\tadd r0, r1, #1\n\tbx lr\n", CodeT + "\tadds r0, r1, #1\n\tbx lr\n", flagSpelling},
 		{"pool-copy", "Load the same word from the literal pool",
 			CodeT + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, w\n\tbx lr\n", CodeT + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, =7\n\tbx lr\n", poolCopy},
@@ -81,9 +81,9 @@ func Registered() []Entry {
 			".arch armv6-m\n" + CodeT + "f:\tcbz r0, f\n\tbx lr\n", ".arch armv6-m\n" + CodeT + "f:\tcmp r0, #0\n\tbeq f\n\tbx lr\n", compareBranch},
 		{"call-exchange", "Call by BLX, which changes the state",
 			".arch armv5te\n" + CodeT + "f:\tbl g\n\tbx lr\n\t.arm\ng:\tbx lr\n", ".arch armv5te\n" + CodeT + "f:\tblx g\n\tbx lr\n\t.arm\ng:\tbx lr\n", callExchange},
-		{"far-call", "Go there by BL",
+		{"far-call", "Branch by BL, which reaches further",
 			CodeT + "\tb far\n\t.space 3000\nfar:\tbx lr\n", CodeT + "\tbl far\n\t.space 3000\nfar:\tbx lr\n", farCall},
-		{"even-target", "Take the odd byte off the target",
+		{"even-target", "Make the target even",
 			CodeT + "\tb next+1\nnext:\tbx lr\n", CodeT + "\tb next\nnext:\tbx lr\n", evenTarget},
 		{"list-high", "Push or pop the high registers through a low one",
 			CodeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n", CodeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n", narrow(listHigh)},
@@ -91,11 +91,11 @@ func Registered() []Entry {
 			CodeT + "\tuxtb r0, r1\n\tbx lr\n", CodeT + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n", olderSequence},
 		{"drop-width", "Leave the width to the assembler",
 			".arch armv7-m\n" + CodeT + "\tldr.n r0, [r1, #200]\n\tbx lr\n", ".arch armv7-m\n" + CodeT + "\tldr r0, [r1, #200]\n\tbx lr\n", dropWidth},
-		{"call-through", "Call through a BX that stands nearby",
+		{"call-through", "Call through a BX nearby",
 			CodeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n", CodeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n", narrow(callThrough)},
-		{"near-name", "Use the name that is meant",
+		{"near-name", "Correct the name",
 			CodeT + "\tmvoes r0, r1\n\tbx lr\n", CodeT + "\tmovs r0, r1\n\tbx lr\n", nearName},
-		{"align", "Align what stands here",
+		{"align", "Align the data or code",
 			"\t.byte 1\nt:\t.word 2\n", "\t.byte 1\n\t.align 2\nt:\t.word 2\n", alignHere},
 		{"set-state-bit", "Set bit 0 of the address",
 			CodeT + "\tldr r0, =t\n\tbx r0\nt:\tbx lr\n", CodeT + "\tldr r0, =t+1\n\tbx r0\nt:\tbx lr\n", setStateBit},
@@ -105,7 +105,7 @@ func Registered() []Entry {
 			".syntax unified\n\t.arm\nt:\tbx lr\n\t.thumb\nf:\tldr r0, =t+1\n\tbx r0\n", ".syntax unified\n\t.arm\nt:\tbx lr\n\t.thumb\nf:\tldr r0, =t\n\tbx r0\n", clearStateBit},
 		{"branch-over-pool", "Branch over the pool",
 			CodeT + "\tldr r0, =0x12345678\n\t.ltorg\n\tbx lr\n", CodeT + "\tldr r0, =0x12345678\n\tb 1f\n\t.ltorg\n1:\n\tbx lr\n", branchOverPool},
-		{"add-colon", "Put the colon behind the label",
+		{"add-colon", "Add a colon after the label",
 			CodeT + "loop b loop\n", CodeT + "loop: b loop\n", addColon},
 	}, itRewrites()...)
 }
@@ -346,7 +346,7 @@ func (c *rewriting) roundTo(op string, n int64) {
 		ops = append(ops, c.opText(1))
 	}
 	c.add(candidate{title: op + " " + c.num(n) + ", the next multiple of 4", edits: c.replace(c.do(op, append(ops, "#"+c.num(n))...)),
-		notes: []string{"the step back has to match"}})
+		notes: []string{"change the step back to match"}})
 }
 
 // copyLow is the copy of a low register into another.
@@ -623,7 +623,7 @@ func twoShifts(c *rewriting) {
 	case b == "lsr" && n > 32:
 		by = []int64{32, min(n-32, 32)}
 	case b == "asr" && n > 32:
-		by, title = []int64{32}, "shift by 32, which leaves as much"
+		by, title = []int64{32}, "shift by 32, with the same result"
 	default:
 		return
 	}
@@ -945,10 +945,10 @@ func extendAfter(c *rewriting) {
 	}
 	st = append(st, c.stmt(plain, d, mem))
 	if _, ok := c.matches(ext, c.ops[0], c.ops[0]); ok {
-		c.add(candidate{title: "load without sign, then extend by " + ext, safe: true, edits: c.replace(append(st, c.stmt(ext, d, d))...)})
+		c.add(candidate{title: "load unsigned, then sign-extend by " + ext, safe: true, edits: c.replace(append(st, c.stmt(ext, d, d))...)})
 		return
 	}
-	c.add(candidate{title: "load without sign, then extend by two shifts", safe: true,
+	c.add(candidate{title: "load unsigned, then sign-extend by two shifts", safe: true,
 		edits: c.replace(append(st, c.stmt(c.mn("lsl"), d, d, "#"+n), c.stmt(c.mn("asr"), d, d, "#"+n))...)})
 }
 
@@ -1282,7 +1282,7 @@ func stepBase(c *rewriting) {
 	} else {
 		st = append([]string{step}, st...)
 	}
-	c.add(candidate{title: "step " + base + " by an instruction of its own", safe: true, edits: c.replace(st...)})
+	c.add(candidate{title: "step " + base + " in a separate instruction", safe: true, edits: c.replace(st...)})
 }
 
 // listStep gives a multiple access of T16 the '!' that it has to have, and takes the
@@ -1299,12 +1299,12 @@ func (c *rewriting) listStep() bool {
 	}
 	st := []string{c.stmt(c.name, base+"!", c.opText(1))}
 	if c.r.DeadRegs(c.it, flow.RegBit(with.Reg)) != 0 {
-		c.add(candidate{title: "put the '!' behind " + base + ", which is dead here", safe: true, edits: c.replace(st...)})
+		c.add(candidate{title: "put the '!' after " + base + ", which is dead here", safe: true, edits: c.replace(st...)})
 		return true
 	}
 	n := int64(4 * c.ops[1].List.Count())
 	c.add(candidate{title: "step " + base + " and back by " + c.num(n), safe: true, edits: c.replace(st[0], c.stmt(c.mn("sub"), base, "#"+c.num(n)))})
-	c.add(candidate{title: "put the '!' behind " + base, notes: []string{"steps " + base + " by " + c.num(n)}, late: 4, edits: c.replace(st...)})
+	c.add(candidate{title: "put the '!' after " + base, notes: []string{"steps " + base + " by " + c.num(n)}, late: 4, edits: c.replace(st...)})
 	return true
 }
 
@@ -1422,7 +1422,7 @@ func poolCopy(c *rewriting) {
 		return // hangs on its place
 	}
 	c.addWithPool(candidate{title: "load " + text + " from the literal pool",
-		edits: c.replace(c.stmt(c.name, c.opText(0), "="+text)), notes: []string{"a copy: later changes of the word are not seen"}})
+		edits: c.replace(c.stmt(c.name, c.opText(0), "="+text)), notes: []string{"a copy that does not follow later changes of the word"}})
 }
 
 // addWithPool adds a candidate that loads from the literal pool, and, where
@@ -1502,7 +1502,7 @@ func (c *rewriting) placePool() (title string, edits []finding.Edit) {
 	directive := c.poolDirective()
 	if best >= 0 {
 		it := &c.r.Items[best]
-		return fmt.Sprintf("place a literal pool behind line %d", it.Line+1),
+		return fmt.Sprintf("place a literal pool after line %d", it.Line+1),
 			[]finding.Edit{c.insertAfter(int(it.Line), c.lineIndent(int(it.Line))+directive)}
 	}
 	if !c.lastInLine(c.it) {
@@ -1572,7 +1572,7 @@ func farCall(c *rewriting) {
 		return
 	}
 	if i, _, ok := c.targetValue(); ok {
-		c.add(candidate{title: "go there by " + c.cs("bl"), notes: []string{"changes lr"}, edits: c.replace(c.stmt("bl", c.opText(i)))})
+		c.add(candidate{title: "branch by " + c.cs("bl"), notes: []string{"changes lr"}, edits: c.replace(c.stmt("bl", c.opText(i)))})
 	}
 }
 
@@ -1739,7 +1739,7 @@ func callThrough(c *rewriting) {
 			gap = in[len(l)+1:]
 		}
 		e := c.replace(c.stmt("bl", c.ahead(l)))
-		c.add(candidate{title: fmt.Sprintf("call through a BX behind line %d", it.Line+1), safe: true,
+		c.add(candidate{title: fmt.Sprintf("call through a BX after line %d", it.Line+1), safe: true,
 			edits: append(e, c.insertAfter(int(it.Line), c.labelled(l)+gap+c.stmt("bx", c.opText(0))))})
 		return
 	}
@@ -2022,7 +2022,7 @@ func addColon(c *rewriting) {
 		it := &c.r.Items[i]
 		if it.File == 0 && it.Line == c.it.Line && it.Stmt.Kind == syntax.Label && it.Stmt.NoColon {
 			at := c.r.File.LineStart(int(it.Line)) + int(it.Stmt.NameEnd)
-			c.add(candidate{title: "put the colon behind " + it.Stmt.Name, safe: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
+			c.add(candidate{title: "add a colon after " + it.Stmt.Name, safe: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
 			return
 		}
 	}

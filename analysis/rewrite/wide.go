@@ -240,7 +240,7 @@ func moveHalves(c *rewriting) {
 		return
 	}
 	if st, ok := c.inHalves(c.ops[0].Reg, c.opText(0), v); ok {
-		c.add(candidate{title: "build it of two halves by " + c.cs("movw") + " and " + c.cs("movt"), safe: true, edits: c.replace(st...)})
+		c.add(candidate{title: "build it from two halves by " + c.cs("movw") + " and " + c.cs("movt"), safe: true, edits: c.replace(st...)})
 	}
 }
 
@@ -418,7 +418,7 @@ func maskField(c *rewriting) {
 	case u == 0xffff && c.can("uxth", d, n):
 		c.offer("write "+c.ins("uxth"), c.do("uxth", dt, nt))
 	case u&(u+1) == 0 && u != 0 && c.can("ubfx", d, n, immOp(0), immOp(int64(keep))):
-		c.offer(fmt.Sprintf("cut the lowest %d bits out by %s", keep, c.ins("ubfx")), c.do("ubfx", dt, nt, "#0", fmt.Sprintf("#%d", keep)))
+		c.offer(fmt.Sprintf("extract the lowest %d bits by %s", keep, c.ins("ubfx")), c.do("ubfx", dt, nt, "#0", fmt.Sprintf("#%d", keep)))
 	case d.Reg == n.Reg && clear>>lsb == 1<<width-1 && c.can("bfc", d, immOp(int64(lsb)), immOp(int64(width))):
 		c.offer(fmt.Sprintf("clear the %d bits by %s", width, c.ins("bfc")), c.do("bfc", dt, fmt.Sprintf("#%d", lsb), fmt.Sprintf("#%d", width)))
 	}
@@ -723,7 +723,7 @@ func (c *rewriting) stepApart() {
 	if !ok {
 		return
 	}
-	title := "step " + base + " by an instruction of its own"
+	title := "step " + base + " in a separate instruction"
 	if x.m.Post {
 		st = append([]string{access}, st...)
 	} else {

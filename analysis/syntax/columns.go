@@ -67,8 +67,8 @@ var columnList = []struct {
 	doc    string
 }{
 	{"AREA", ArgsRaw, EffArea, 0, 0, "AREA name, attribute, …", "Goes on in a section, with the attributes where it is new."},
-	{"CODE16", ArgsText, EffThumb, 0, 0, "CODE16", "What follows is T16 code in the spelling from before the unified one."},
 	{"THUMB", ArgsText, EffThumb, 0, 0, "THUMB", "What follows is T16 or T32 code in unified spelling."},
+	{"CODE16", ArgsText, EffThumb, 0, 0, "CODE16", "What follows is T16 code in the spelling from before the unified one."},
 	{"ARM CODE32", ArgsText, EffArm, 0, 0, "ARM", "What follows is A32 code; coming from T16, the place is aligned to 4 bytes."},
 	{"THUMBX", ArgsText, EffThumb, 0, 0, "THUMBX", "What follows is T16 or T32 code with the extension for run-time environments."},
 	{"DCB =", ArgsExprs, EffData, 1, 0, "DCB value or \"text\", …", "Bytes, and the bytes of strings."},
@@ -88,7 +88,7 @@ var columnList = []struct {
 	{"DCI.W", ArgsExprs, EffInst, 4, alignCode, "DCI.W code, …", "32-bit machine code given as numbers."},
 	{"SPACE %", ArgsExprs, EffSpace, 0, 0, "SPACE bytes", "So many zero bytes."},
 	{"FILL", ArgsExprs, EffSpace, 0, 0, "FILL bytes[, value[, size]]", "So many bytes, filled with a value."},
-	{"ALIGN", ArgsExprs, EffAlignByte, 0, 0, "ALIGN [bytes[, offset[, value[, size]]]]", "Aligns to a number of bytes, a power of two, and an offset from it; the gap is filled with a value of so many bytes. Without argument: 4 bytes."},
+	{"ALIGN", ArgsExprs, EffAlignFrom, 0, 0, "ALIGN [bytes[, offset[, value[, size]]]]", "Aligns to a number of bytes, a power of two, and an offset from it; the gap is filled with a value of so many bytes. Without argument: 4 bytes."},
 	{"LTORG", ArgsText, EffPool, 0, 0, "LTORG", "The literal pool stands here: the words that LDR Rx, =value asked for since the last pool."},
 	{"EQU *", ArgsExprs, EffSet, 1, 0, "name EQU value[, type]", "Gives a name a value; the type (ARM, THUMB, CODE32, CODE16, DATA) says what an address is one of."},
 	{"RN", ArgsExprs, EffReq, 0, 0, "name RN register", "Gives a register another name."},
@@ -97,9 +97,9 @@ var columnList = []struct {
 	{"DN", ArgsText, EffVec, 'd', 0, "name DN register", "Names a doubleword register."},
 	{"SN", ArgsText, EffVec, 's', 0, "name SN register", "Names a single-precision register."},
 	{"QN", ArgsText, EffVec, 'q', 0, "name QN register", "Names a quadword register."},
-	{"EXPORT GLOBAL", ArgsSymbols, EffGlobal, 0, 0, "EXPORT name [WEAK, …]", "The linker may see the name."},
-	{"IMPORT EXTERN", ArgsSymbols, EffExtern, 0, 0, "IMPORT name [WEAK, …]", "The name is defined in another file."},
-	{"COMMON", ArgsSymbols, EffComm, 0, 0, "COMMON name[, size[, alignment]]", "Common storage that the linker lays out."},
+	{"EXPORT GLOBAL", ArgsSymbols, EffExport, 0, 0, "EXPORT name [WEAK, …]", "The linker may see the name."},
+	{"IMPORT EXTERN", ArgsSymbols, EffImport, 0, 0, "IMPORT name [WEAK, …]", "The name is defined in another file."},
+	{"COMMON", ArgsSymbols, EffCommon, 0, 0, "COMMON name[, size[, alignment]]", "Common storage that the linker lays out."},
 	{"PROC FUNCTION", ArgsText, EffNone, 0, 0, "name PROC", "A function begins."},
 	{"ENDP ENDFUNC", ArgsText, EffNone, 0, 0, "ENDP", "A function ends."},
 	{"ROUT", ArgsText, EffRout, 0, 0, "name ROUT", "Numeric local labels of before are out of sight from here on."},
@@ -120,7 +120,7 @@ var columnList = []struct {
 	{"ENDIF ]", ArgsText, EffEndif, 0, 0, "ENDIF", "Ends a conditional part."},
 	{"WHILE", ArgsExprs, EffWhile, 0, 0, "WHILE condition", "Repeats the lines up to WEND while the condition holds."},
 	{"WEND", ArgsText, EffWend, 0, 0, "WEND", "Ends a repetition."},
-	{"MACRO", ArgsText, EffMacro, 0, 0, "MACRO", "Starts the definition of a macro; the next line has its name and parameters, and it ends at MEND."},
+	{"MACRO", ArgsText, EffMacroBelow, 0, 0, "MACRO", "Starts the definition of a macro; the next line has its name and parameters, and it ends at MEND."},
 	{"MEND", ArgsText, EffEndm, 0, 0, "MEND", "Ends the definition of a macro."},
 	{"MEXIT", ArgsText, EffExitm, 0, 0, "MEXIT", "Leaves the expansion of a macro."},
 	{"INCLUDE GET", ArgsStrings, EffInclude, 0, 0, "INCLUDE file", "The text of another file."},
@@ -157,11 +157,21 @@ var columnDirectives = func() map[string]*DirectiveInfo {
 	out := make(map[string]*DirectiveInfo, 128)
 	for i := range columnList {
 		c := &columnList[i]
-		d := &DirectiveInfo{Args: c.args, Effect: c.effect, Unit: c.unit, Align: c.align, Usage: c.usage, Doc: c.doc}
+		d := &DirectiveInfo{Args: c.args, Effect: c.effect, Unit: c.unit, Align: c.align, Usage: c.usage, Doc: c.doc, Word: true, Lenient: true}
+		d.Logical = c.effect == EffIf || c.effect == EffElseif || c.effect == EffWhile
+		d.Strings = c.effect == EffData && c.unit == 1
+		d.Anywhere = c.effect == EffData && c.align == 0
+		d.Whole = c.effect == EffExitm
+		if c.effect == EffThumb || c.effect == EffArm {
+			d.Spelling = SpellingUnified
+		}
 		for k, n := range strings.Fields(c.names) {
 			if k == 0 {
 				d.Name = n
 				d.NameFirst = strings.Contains(nameFirst, " "+n+" ")
+				if n == "CODE16" {
+					d.Spelling = SpellingDivided
+				}
 			}
 			e := d
 			if n == "GLOBAL" || n == "EXTERN" || n == "CODE32" || n == "GET" || n == "FUNCTION" || n == "ENDFUNC" {
@@ -174,7 +184,7 @@ var columnDirectives = func() map[string]*DirectiveInfo {
 		}
 	}
 	weak := *out["EXPORT"]
-	weak.Unit = 1
+	weak.Weak = true
 	exportWeak = &weak
 	return out
 }()
@@ -191,7 +201,7 @@ var joinedLine = &DirectiveInfo{Name: `\`, Args: ArgsRaw, Effect: EffJoin, Usage
 var restOfLine = &DirectiveInfo{Name: `\`, Args: ArgsText, Effect: EffRest, Usage: `\`, Doc: "The statement goes on in the next line."}
 
 // AutoAlign is the alignment that the column dialect puts in by itself.
-var AutoAlign = &DirectiveInfo{Name: "ALIGN", Effect: EffAlignByte, Usage: "ALIGN", Doc: "Alignment that the assembler puts in by itself."}
+var AutoAlign = &DirectiveInfo{Name: "ALIGN", Effect: EffAlignFrom, Word: true, Usage: "ALIGN", Doc: "Alignment that the assembler puts in by itself."}
 
 // ColumnDirective looks a directive of the column dialect up: in upper or in
 // lower case; nil when nothing knows it.
@@ -380,7 +390,7 @@ func (p *parser) conditionHere() bool {
 		return false
 	}
 	switch d.Effect {
-	case EffIf, EffElseif, EffElse, EffEndif, EffWhile, EffWend, EffMacro, EffEndm, EffExitm, EffEnd:
+	case EffIf, EffElseif, EffElse, EffEndif, EffWhile, EffWend, EffMacroBelow, EffEndm, EffExitm, EffEnd:
 		return true
 	}
 	return false
@@ -400,7 +410,7 @@ func (p *parser) readsItself(b int) bool {
 		return false
 	}
 	switch d.Effect {
-	case EffIf, EffElseif, EffElse, EffEndif, EffWhile, EffWend, EffMacro, EffEndm:
+	case EffIf, EffElseif, EffElse, EffEndif, EffWhile, EffWend, EffMacroBelow, EffEndm:
 		return true
 	}
 	return false
@@ -658,7 +668,7 @@ func (p *parser) symbols(s *Stmt) {
 		b := p.i
 		w := p.name()
 		if w == "" && p.s[p.i] != '[' {
-			if s.Dir.Effect == EffComm && len(s.Ops) > 0 {
+			if s.Dir.Effect == EffCommon && len(s.Ops) > 0 {
 				o := Operand{Start: int32(b)}
 				p.arg(s, &o)
 				o.End = int32(p.operandEnd(b))
@@ -700,7 +710,7 @@ func (p *parser) symbols(s *Stmt) {
 			break
 		}
 	}
-	if weak && s.Dir.Effect == EffGlobal {
+	if weak && s.Dir.Effect == EffExport {
 		s.Dir = exportWeak
 	}
 }

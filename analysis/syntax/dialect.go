@@ -56,6 +56,9 @@ var dotSpelling, columnSpelling = func() (dots, columns map[Effect]string) {
 			columns[c.effect], _, _ = strings.Cut(c.names, " ")
 		}
 	}
+	for dot, column := range map[Effect]Effect{EffGlobal: EffExport, EffExtern: EffImport, EffMacro: EffMacroBelow, EffComm: EffCommon, EffAlignByte: EffAlignFrom} {
+		columns[dot] = columns[column]
+	}
 	return dots, columns
 }()
 

@@ -32,6 +32,7 @@ const (
 	EffAlignPow  // to a power of two: .align n
 	EffAlignByte // to n bytes: .balign n
 	EffEven
+	EffAlignFrom // to n bytes from an offset: ALIGN n, offset
 	EffPool
 	EffSection
 	EffPush
@@ -42,6 +43,8 @@ const (
 	EffEqv
 	EffGlobal
 	EffExtern
+	EffExport // names, and attributes in brackets
+	EffImport // the same
 	EffThumb
 	EffArm
 	EffCode
@@ -58,15 +61,17 @@ const (
 	EffInclude
 	EffIncbin
 	EffMacro
+	EffMacroBelow // a macro whose name and parameters are in the next line
 	EffEndm
 	EffRept
 	EffEndr
-	EffIf
+	EffIf // a number, or what the directive's name says
 	EffElseif
 	EffElse
 	EffEndif
 	EffEnd
 	EffComm
+	EffCommon // a name, and what the linker looks at
 	EffType
 	EffInst
 	EffLEB
@@ -92,9 +97,27 @@ type DirectiveInfo struct {
 	Usage     string
 	Doc       string // one sentence
 	NameFirst bool   // "name .req register": the name stands before it
-	Align     uint8  // what it aligns itself to in the column dialect, in bytes
+	Align     uint8  // what it aligns itself to, in bytes
 	Float     bool   // EffFillOf: the value is a floating-point number
+	Word      bool   // its name is a word, which a macro may have too
+	Logical   bool   // EffIf, EffElseif, EffWhile: the condition is a logical expression
+	Strings   bool   // EffData: takes strings as well
+	Anywhere  bool   // EffData: may be misaligned
+	Lenient   bool   // what assemblers refuse of its arguments is not known
+	Whole     bool   // EffExitm: leaves the macro, not a repetition in it
+	Weak      bool   // EffGlobal, EffExport: the definition is a weak one
+	Spelling  Spelling
 }
+
+// Spelling is the syntax of instructions that a directive chooses.
+type Spelling uint8
+
+// The spellings.
+const (
+	SpellingKept Spelling = iota
+	SpellingUnified
+	SpellingDivided
+)
 
 var directiveList = []DirectiveInfo{
 	{Name: ".thumb", Effect: EffThumb, Usage: ".thumb", Doc: "What follows is T16 (or T32) code."},
@@ -182,7 +205,7 @@ var directiveList = []DirectiveInfo{
 	{Name: ".global", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".global name, …", Doc: "The linker may see the names."},
 	{Name: ".globl", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".globl name, …", Doc: "The linker may see the names."},
 	{Name: ".xdef", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".xdef name, …", Doc: "The linker may see the names."},
-	{Name: ".weak", Args: ArgsSymbols, Effect: EffGlobal, Usage: ".weak name, …", Doc: "The names may be missing, or replaced by others at link time."},
+	{Name: ".weak", Args: ArgsSymbols, Effect: EffGlobal, Weak: true, Usage: ".weak name, …", Doc: "The names may be missing, or replaced by others at link time."},
 	{Name: ".extern", Args: ArgsText, Effect: EffExtern, Usage: ".extern name, …", Doc: "The names are defined in another file."},
 	{Name: ".comm", Args: ArgsText, Effect: EffComm, Usage: ".comm name, size[, alignment]", Doc: "Common storage that the linker lays out."},
 	{Name: ".lcomm", Args: ArgsText, Effect: EffComm, Unit: 1, Usage: ".lcomm name, size", Doc: "Storage in .bss."},

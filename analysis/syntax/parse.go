@@ -976,7 +976,7 @@ func (s *Stmt) filled(n int) bool {
 		return n == 1 && (s.Dir.Args == ArgsExprs || s.Dir.Args == ArgsSymbols)
 	case EffSet, EffThumbSet, EffOrg, EffSize:
 		return n == 2
-	case EffFill, EffAlignPow, EffAlignByte:
+	case EffFill, EffAlignPow, EffAlignByte, EffAlignFrom:
 		return n == 3
 	}
 	return false

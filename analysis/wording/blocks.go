@@ -14,13 +14,13 @@ func (p *Reporter) OtherCond(it *program.Item, got, want isa.Cond) {
 	name := it.Stmt.Name
 	switch {
 	case want == isa.AL:
-		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s must not stand in an IT block of the condition al (%s); assemblers take branches alone there.", name, by))
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s is not allowed in an IT block with condition al (%s); assemblers take only branches there.", name, by))
 	case want > isa.AL:
-		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has a slot with an E in the IT block (%s), whose condition al has no opposite.", name, by))
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s is in an else place of the IT block (%s), whose condition al has no opposite.", name, by))
 	case got == isa.AL:
-		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has no condition, and its slot in the IT block (%s) is %s.", name, by, want))
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has no condition, but its place in the IT block (%s) needs %s.", name, by, want))
 	default:
-		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has the condition %s, and its slot in the IT block (%s) is %s.", name, got, by, want))
+		p.Report(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s has the condition %s, but its place in the IT block (%s) needs %s.", name, got, by, want))
 	}
 }
 
@@ -46,7 +46,7 @@ func (p *Reporter) NotLast(it *program.Item, q *isa.Query) bool {
 // that does nothing there.
 func (p *Reporter) Unconditional(it *program.Item) {
 	if cond, spelt := it.Stmt.Mnem.Cond(); spelt && cond != isa.AL && it.Slot&program.SlotIn == 0 {
-		p.Warn(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s stands in no IT block, and is executed whatever its condition says; a line 'it %s' is missing above.", it.Stmt.Name, cond))
+		p.Warn(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s is outside an IT block, so its condition has no effect; add 'it %s' above.", it.Stmt.Name, cond))
 	}
 }
 
@@ -59,23 +59,23 @@ func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) b
 	switch why {
 	case isa.NeedIT:
 		if spelt {
-			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s has a condition, and stands in no IT block; a line 'it %s' is missing above.", name, cond))
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s has a condition but is outside an IT block; add 'it %s' above.", name, cond))
 		} else {
-			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s keeps the flags only in an IT block here; outside it sets them (%ss).", name, name))
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s keeps the flags only in an IT block; outside one write %ss, which sets them.", name, name))
 		}
 	case isa.OtherCond:
 		p.OtherCond(it, cond, q.IT.Cond)
 	case isa.InBlock:
 		switch {
 		case it.Stmt.Mnem.OpensBlock():
-			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s stands inside of another IT block (%s), which waits for its last instructions.", name, Where(p.Program, p.NameLoc(p.BlockOf(it)).Location, it)))
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s is inside another IT block (%s), which is not complete.", name, Where(p.Program, p.NameLoc(p.BlockOf(it)).Location, it)))
 		case q.IT.Cond == isa.AL:
 			p.OtherCond(it, cond, isa.AL)
 		default:
-			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s must not stand in an IT block in this form.", name))
+			p.Report(at, finding.CodeITBlock, fmt.Sprintf("This form of %s is not allowed in an IT block.", name))
 		}
 	case isa.NotLast:
-		p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s goes elsewhere, so it has to be the last instruction of its IT block.", name))
+		p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s changes pc, so it must be the last instruction of its IT block.", name))
 	default:
 		return false
 	}

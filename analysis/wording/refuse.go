@@ -41,9 +41,6 @@ func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	if len(p.Diags) >= maxDiags || at.Made != nil && p.fromExpansion(at.Made, &d) {
 		return
 	}
-	if p.Columns {
-		d.Message = columnWords.Replace(d.Message)
-	}
 	if c := finding.ByCode(d.Code); d.Severity == finding.Error && c != nil {
 		d.Severity = c.Severity
 	}
@@ -101,7 +98,7 @@ func (p *Reporter) All() []finding.Diagnostic {
 	return out
 }
 
-// Refuse reports an instruction of the compact state that has no encoding.
+// Refuse reports an instruction that has no encoding.
 func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	s := it.Stmt
 	// A value that hangs on an unknown symbol is the first thing to say.
@@ -156,9 +153,9 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	}
 	if best.Reason == isa.OtherSyntax {
 		if q.Unified {
-			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s with these operands is spelled so only in the divided syntax; here .syntax unified is in force.", s.Name))
+			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in divided syntax; this code is in unified syntax.", s.Name))
 		} else {
-			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s with these operands is spelled so only in the unified syntax; a line .syntax unified is missing above.", s.Name))
+			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in unified syntax; add %s above.", s.Name, p.unifiedBy(it)))
 		}
 		return
 	}
@@ -184,7 +181,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 			break
 		}
 		if list := only(rs, best); list != "" {
-			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here; %s is none of them.", name, what, list, v))
+			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", name, what, list, v))
 			break
 		}
 		side, by := "too large", best.Value-best.Max
@@ -200,22 +197,22 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 		}
 		p.Report(at, finding.CodeConstRange, m)
 	case isa.Misaligned:
-		p.Report(at, finding.CodeConstAlign, fmt.Sprintf("%s takes %s here; %s is no multiple of %d.", name, lim, v, best.Step))
+		p.Report(at, finding.CodeConstAlign, fmt.Sprintf("%s takes %s here; %s is not a multiple of %d.", name, lim, v, best.Step))
 	case isa.Negative:
 		p.Report(at, finding.CodeConstNegative, fmt.Sprintf("%s takes %s here; %s is negative.", name, lim, v))
 	case isa.Behind:
 		if f.Row.Flow == isa.FlowBranch {
-			p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.OpText(it, best.Op), -best.Value))
+			p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches only forward, 0–%d bytes after PC; %s is %d bytes before PC.", name, best.Max, p.OpText(it, best.Op), -best.Value))
 			break
 		}
-		p.Report(at, finding.CodeLitBehind, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC only; %s stands %d bytes behind it.", name, best.Max, p.OpText(it, best.Op), -best.Value))
+		p.Report(at, finding.CodeLitBehind, fmt.Sprintf("%s reaches only forward, 0–%d bytes after PC; %s is %d bytes before PC.", name, best.Max, p.OpText(it, best.Op), -best.Value))
 	case isa.TooFar:
 		if f.Row.Flow == isa.FlowNext && q.A32 {
-			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes from it.", name, best.Min, best.Max, p.litText(it, best.Op), best.Value))
+			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches %d to %+d bytes from PC; %s is %d bytes away.", name, best.Min, best.Max, p.litText(it, best.Op), best.Value))
 			break
 		}
 		if f.Row.Flow == isa.FlowNext {
-			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches 0–%d bytes ahead of PC; %s is %d bytes ahead, %d too far.", name, best.Max, p.litText(it, best.Op), best.Value, best.Value-best.Max))
+			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches 0–%d bytes after PC; %s is %d bytes after it, %d too far.", name, best.Max, p.litText(it, best.Op), best.Value, best.Value-best.Max))
 			break
 		}
 		by, dir := best.Value-best.Max, "ahead"
@@ -223,27 +220,27 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 			by, dir = best.Min-best.Value, "back"
 		}
 		dist := max(best.Value, -best.Value)
-		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches from %d to %+d bytes of PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.OpText(it, best.Op), dist, dir, by))
+		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches %d to %+d bytes from PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.OpText(it, best.Op), dist, dir, by))
 	case isa.NoRotation:
 		p.Report(at, finding.CodeConstRange, p.rotationText(it, name, best))
 	case isa.OddReg:
-		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes two registers, the first with an even number from r0 to r12; %s is none.", name, best.Reg))
+		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes a register pair that starts with an even register from r0 to r12, not with %s.", name, best.Reg))
 	case isa.NoCond:
-		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("A32 has no condition on this form of %s.", it.Stmt.Name))
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("This form of %s takes no condition in A32.", it.Stmt.Name))
 	case isa.OddTarget:
 		if q.A32 {
-			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an address in steps of %d bytes from PC; %s is %s off.", name, best.Step, p.OpText(it, best.Op), Plural(int((best.Value%best.Step+best.Step)%best.Step), "byte", "bytes")))
+			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an address that is a multiple of %d bytes from PC; %s is %s past one.", name, best.Step, p.OpText(it, best.Op), Plural(int((best.Value%best.Step+best.Step)%best.Step), "byte", "bytes")))
 			break
 		}
 		if best.Step == 2 {
 			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an even address; %s is odd.", name, p.OpText(it, best.Op)))
 			break
 		}
-		p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s off a word.", name, p.OpText(it, best.Op), Plural(int(best.Value&3), "byte", "bytes")))
+		p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s past a word boundary.", name, p.OpText(it, best.Op), Plural(int(best.Value&3), "byte", "bytes")))
 	case isa.HighReg:
-		p.Report(at, finding.CodeLowRegs, fmt.Sprintf("%s reaches only r0–r7 here; %s is a high register.", name, best.Reg))
+		p.Report(at, finding.CodeLowRegs, fmt.Sprintf("%s takes only r0–r7 here; %s is a high register.", name, best.Reg))
 	case isa.BadList:
-		m := fmt.Sprintf("%s takes %s; %s is not among them.", name, listText(f), best.Reg)
+		m := fmt.Sprintf("%s takes %s in its list, not %s.", name, listText(f), best.Reg)
 		if best.Reg == isa.LR && p.Ops[best.Op].List.Has(isa.PC) && strings.Contains(listText(f), isa.LR.String()) {
 			m = fmt.Sprintf("%s takes lr or pc in its list, not both.", name)
 		}
@@ -251,7 +248,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	case isa.EmptyList:
 		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
 	case isa.NoHash:
-		p.Report(at, finding.CodeNoForm, "In the divided syntax a constant stands behind a '#'.")
+		p.Report(at, finding.CodeNoForm, "Write '#' before the constant: the divided syntax needs it.")
 	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoVConst, isa.NoPoint, isa.NoType:
 		p.refuseVector(it, at, name, best, rs, q)
 	case isa.NoFeature:
@@ -268,9 +265,9 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 				break
 			}
 		}
-		m := fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, p.TargetName(it)+noUnit(best.Need, q.Have))
+		m := fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, p.TargetName(it)+p.noUnit(it, best.Need, q.Have))
 		if gone := f.Row.Lack & q.Have; gone != 0 {
-			m = fmt.Sprintf("%s is gone from %s on; the target is %s.", name, gone.FirstA(), p.TargetName(it))
+			m = fmt.Sprintf("%s does not exist from %s on; the target is %s.", name, gone.FirstA(), p.TargetName(it))
 		}
 		p.Report(p.NameLoc(it), finding.CodeNotOnArch, m)
 	default:
@@ -280,22 +277,45 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 
 // noUnit says what the target's floating-point unit lacks of need, for a message that
 // names the target.
-func noUnit(need, have isa.Features) string {
+func (p *Reporter) noUnit(it *program.Item, need, have isa.Features) string {
 	switch {
 	case need&(isa.FeatVFP|isa.FeatNEON) != 0 && have&(isa.FeatVFP|isa.FeatNEON) == 0:
-		return " without a floating-point unit (the setting fpu, or a line .fpu, names one)"
+		return " without a floating-point unit (choose one with " + p.orSetting(it, ".fpu", "fpu") + ")"
 	case need&isa.FeatVFPD != 0:
-		return " with single precision alone"
+		return " with single precision only"
 	}
 	return ""
 }
 
+// TargetName is the target of an item in words. A default is called one, with how to
+// choose another.
 func (p *Reporter) TargetName(it *program.Item) string {
 	e := &p.Envs[it.Env]
 	if e.Chosen {
 		return e.Target
 	}
-	return e.Target + ", the default (the setting arch or cpu, or a line .cpu, names another)"
+	return e.Target + " (the default; choose another with " + p.orSetting(it, ".cpu", "cpu") + ")"
+}
+
+// orSetting names what chooses a part of the target: a directive that only the
+// dialects with dots have, and a setting.
+func (p *Reporter) orSetting(it *program.Item, directive, setting string) string {
+	if p.DialectOf(it) == syntax.Columns {
+		return "the setting " + setting
+	}
+	return directive + " or the setting " + setting
+}
+
+// unifiedBy is the directive that makes code as that around an item be in unified
+// syntax.
+func (p *Reporter) unifiedBy(it *program.Item) string {
+	switch {
+	case p.DialectOf(it) != syntax.Columns:
+		return ".syntax unified"
+	case p.Envs[it.Env].Mode == isa.A:
+		return p.Spelled(it, syntax.EffArm)
+	}
+	return p.Spelled(it, syntax.EffThumb)
 }
 
 // only lists the single values that forms of a name take in the same place, where
@@ -367,67 +387,77 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 		for _, x := range forms {
 			dup = dup || x == s
 		}
-		if special := len(forms) > 0 && strings.Contains(s, "|…"); !dup && !special && len(forms) < 3 {
+		if special := len(forms) > 0 && strings.Contains(s, "|…"); !dup && !special && len(forms) < 2 {
 			forms = append(forms, s)
 		}
 	}
 	if len(forms) == 0 {
 		forms = append(forms, best.Form.String())
 	}
-	what := "these operands"
+	what := "does not take these operands"
 	switch best.Reason {
 	case isa.SameReg:
-		what = "a destination that differs from its first source"
+		what = "must write to its first source"
 		if best.Op == 2 && best.Form.Operands() == 3 {
-			what = "a destination that differs from its second source"
+			what = "must write to its second source"
 		}
 	case isa.NeedWB:
-		what = "a base register without '!'"
-		if best.Op >= 0 && !q.A32 && best.Op+1 < len(p.Ops) && p.Ops[best.Op+1].Kind == isa.OpList && best.Form.Row.LoadsList() {
-			what += " that is not in its list"
+		what = "needs '!' after the base register"
+		if p.listAfter(best.Op) != nil && !q.A32 && best.Form.Row.LoadsList() {
+			what += ", which is not in the list"
 		}
 	case isa.NoWB:
-		what = "a base register that changes"
+		what = "cannot change its base register"
 		if best.Op >= 0 && best.Op < len(p.Ops) && p.Ops[best.Op].Kind == isa.OpList {
-			what = "a '^' behind its list"
+			what = "takes no '^' after its list"
+		} else if list := p.listAfter(best.Op); list != nil && list.List.Has(p.Ops[best.Op].Reg) {
+			what = fmt.Sprintf("cannot change %s, which is both base and in the list", p.Ops[best.Op].Reg)
 		}
 	case isa.OtherReg:
-		what = best.Reg.String() + " there"
+		what = "does not take " + best.Reg.String() + " here"
 	case isa.NeedHigh:
-		what = "low registers only, on " + e.Target
+		what = "needs a high register on " + e.Target
 	case isa.OtherKind:
 		if best.Op >= 0 && best.Op < len(p.Ops) {
 			switch o := &p.Ops[best.Op]; {
 			case o.Kind == isa.OpImm:
-				what = "a constant there"
+				what = "takes no constant here"
 			case o.Kind == isa.OpMem && o.Off == isa.OffImm:
-				what = "a constant offset"
+				what = "takes no constant offset"
 			case o.Kind == isa.OpMem && o.Off == isa.OffNone:
-				what = "a base register alone"
+				what = "takes no base register without an offset"
 			case o.Kind == isa.OpMem && o.Minus && (o.Off == isa.OffReg || o.Off == isa.OffShift):
-				what = "a register offset that is subtracted"
+				what = "cannot subtract a register offset"
 			case o.Kind == isa.OpMem && o.Off == isa.OffReg:
-				what = "a register offset"
+				what = "takes no register offset"
 			case o.Kind == isa.OpMem:
-				what = "a shifted offset"
+				what = "takes no shifted offset"
 			case o.Kind == isa.OpReg:
-				what = "a register there"
+				what = "takes no register here"
 			case o.Kind == isa.OpLit:
-				what = "a literal there"
+				what = "takes no literal here"
 			}
 		}
 	case isa.OtherWidth:
-		what = "the width ." + string(it.Stmt.Width)
+		what = "has no encoding of that width for these operands"
 		at = p.NameLoc(it)
 	case isa.OtherCount:
 		what = countText(len(p.Ops))
 		at = p.StmtLoc(it)
 		if n := len(p.Ops) - 1; n > 0 && p.Ops[n].Kind == isa.OpShift {
-			what = "a shift behind the register"
+			what = "takes no shift after the register"
 			at = p.Loc(it, it.Stmt.Ops[n].Start, it.Stmt.Ops[n].End)
 		}
 	}
-	p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s has no %s with %s; it has %s.", p.setName(q), name, what, strings.Join(forms, " and ")))
+	p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s %s; %s has %s.", name, what, p.setName(q), strings.Join(forms, " and ")))
+}
+
+// listAfter is the list of registers after an operand, nil if there is none.
+func (p *Reporter) listAfter(op int) *isa.Operand {
+	if op >= 0 && op+1 < len(p.Ops) && p.Ops[op+1].Kind == isa.OpList {
+		return &p.Ops[op+1]
+	}
+	return nil
 }
 
 // manyWords are the names that an operand may have, where there are too many for a
@@ -444,8 +474,8 @@ var instead = map[string]string{
 	"basepri_max": "bits I and F of cpsr mask interrupts",
 	"xpsr":        "the flags are in cpsr",
 	"ipsr":        "the mode is in cpsr",
-	"msp":         "each mode has a sp of its own",
-	"psp":         "each mode has a sp of its own",
+	"msp":         "each mode has its own sp",
+	"psp":         "each mode has its own sp",
 	"control":     "the mode is in cpsr",
 }
 
@@ -479,7 +509,7 @@ func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusa
 	if hint := instead[base]; hint != "" && (base == "cpsr" || base == "spsr") == q.Have.Has(isa.FeatM) {
 		m += "; " + hint
 	} else if n := nearest(strings.ToLower(word), slices.Compact(slices.Sorted(slices.Values(words)))); len(n) > 0 {
-		m += "; near names: " + strings.Join(n, ", ")
+		m += "; similar names: " + strings.Join(n, ", ")
 	}
 	p.Report(at, finding.CodeNoForm, m+".")
 	return true
@@ -500,7 +530,7 @@ func (p *Reporter) setName(q *isa.Query) string {
 func (p *Reporter) rotationText(it *program.Item, name string, r isa.Refusal) string {
 	f := it.Stmt.Ops[r.Op]
 	if f.Kind == isa.OpExpr && !f.Bare && !p.Ops[r.Op].Bare {
-		return fmt.Sprintf("%s holds a distance that is eight bits rotated by an even amount; %s is %d bytes from PC.", name, p.OpText(it, r.Op), r.Value)
+		return fmt.Sprintf("%s holds a distance of 8 bits rotated by an even amount; %s is %d bytes from PC.", name, p.OpText(it, r.Op), r.Value)
 	}
 	state := r.Form.Row.State
 	op, _, _ := it.Stmt.Mnem.Operation()
@@ -511,13 +541,13 @@ func (p *Reporter) rotationText(it *program.Item, name string, r isa.Refusal) st
 	}
 	two := ""
 	if twoSteps(state, op, v, p.Envs[it.Env].Have) {
-		two = ", or two instructions"
+		two = "; two instructions can do it"
 	}
 	near := nearConstants(state, op, v, r.Value < 0)
 	if state == isa.T {
-		return fmt.Sprintf("%s takes a byte, a byte repeated in all or in every second place, or a byte rotated; %s is none; nearest %s%s.", name, value, near, two)
+		return fmt.Sprintf("%s takes 8 bits at any place in the word, or a byte repeated in every or every second byte; %s is neither; nearest %s%s.", name, value, near, two)
 	}
-	return fmt.Sprintf("%s takes eight bits rotated by an even amount; %s has no such rotation; nearest %s%s.", name, value, near, two)
+	return fmt.Sprintf("%s takes 8 bits rotated by an even amount, which %s is not; nearest %s%s.", name, value, near, two)
 }
 
 // isSum says whether assemblers take an operation with the constant negated for its
@@ -581,17 +611,17 @@ func twoSteps(state isa.State, op string, v uint32, have isa.Features) bool {
 // orderSpelling reports a condition in the place where the other syntax has it.
 func (p *Reporter) orderSpelling(it *program.Item, q *isa.Query) {
 	other := it.Stmt.Mnem.OtherOrder(q.Unified)
-	p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other, it.Stmt.Name))
+	p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other, it.Stmt.Name, p.unifiedBy(it)))
 }
 
 func countText(n int) string {
 	switch n {
 	case 0:
-		return "no operands"
+		return "needs operands"
 	case 1:
-		return "one operand"
+		return "does not take just one operand"
 	}
-	return fmt.Sprintf("%d operands like these", n)
+	return fmt.Sprintf("does not take %d operands like these", n)
 }
 
 // refuseName reports a name that only other instruction sets have.
@@ -617,11 +647,11 @@ func (p *Reporter) refuseName(it *program.Item, q *isa.Query) {
 		}
 	}
 	if base, c, ok := condName(low); ok {
-		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("T16 has no conditional %s outside an IT block; only branches take a condition (%s).", base, c))
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("In T16 only branches take a condition (%s), not %s; branch around it instead.", c, base))
 		return
 	}
 	if isa.A32Name(low) {
-		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("%s has no %s; only other instruction sets have it.", p.setName(q), s.Name))
+		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("%s has no %s; it exists only in other instruction sets.", p.setName(q), s.Name))
 		return
 	}
 	p.Report(p.NameLoc(it), finding.CodeNotOnArch, fmt.Sprintf("%s is a 32-bit instruction of later architectures; the target is %s.", s.Name, p.TargetName(it)))
@@ -667,13 +697,13 @@ func (p *Reporter) flagSpelling(it *program.Item, q *isa.Query, other *isa.Mnemo
 	name := it.Stmt.Name
 	switch {
 	case !q.Unified:
-		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("The divided syntax spells this %s; %s needs .syntax unified.", other.Name, name))
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other.Name, name, p.unifiedBy(it)))
 	case len(other.Name) > len(name) && p.withLater(it, q):
-		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("On %s, T16 has this only with the flags set: %s, not %s.", p.TargetName(it), other.Name, name))
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("On %s, T16 has this only as %s, which sets the flags.", p.TargetName(it), other.Name))
 	case len(other.Name) > len(name):
-		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only with the flags set: %s, not %s.", p.setName(q), other.Name, name))
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only as %s, which sets the flags.", p.setName(q), other.Name))
 	default:
-		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only with the flags kept: %s, not %s.", p.setName(q), other.Name, name))
+		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only as %s, which keeps the flags.", p.setName(q), other.Name))
 	}
 }
 
@@ -696,7 +726,7 @@ func (p *Reporter) OpText(it *program.Item, i int) string {
 
 func (p *Reporter) litText(it *program.Item, i int) string {
 	if it.Lit >= 0 {
-		return "the pool's word for " + strings.TrimLeft(p.OpText(it, i), "= ")
+		return "the literal " + strings.TrimLeft(p.OpText(it, i), "= ")
 	}
 	return p.OpText(it, i)
 }
@@ -710,9 +740,9 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		if o.Names != nil && p.Ops[i].Kind == isa.OpOther {
 			name := firstUnknown(&p.Evaluator, o.Names)
 			if vectorLike.MatchString(name) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("There is no register %s: single ones are s0–s31, double ones d0–d31, quadruple ones q0–q15.", name))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("There is no register %s; there are s0–s31, d0–d31 and q0–q15.", name))
 			} else {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A register is expected here, and no .req gives "+name+" to one.")
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A register is needed here; "+name+" is not one, and no "+p.Spelled(it, syntax.EffReq)+" above makes it one.")
 			}
 			found = true
 			continue
@@ -771,24 +801,24 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 			p.undefined(it, o, v.Sym, "a constant of an instruction")
 			found = true
 		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnem.TakesAddress(f, i) && (v.Sec == it.Sec && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers put its offset in the section there, %s, which says nothing about where the linker puts the section.", p.OpText(it, i), it.Stmt.Name, Num(v.N)))
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers use its offset in the section, %s, whatever address the linker gives the section.", p.OpText(it, i), it.Stmt.Name, Num(v.N)))
 		case v.Kind == program.Address && (needsNumber || bare):
 			text := strings.TrimLeft(p.OpText(it, i), "#$ ")
-			m := fmt.Sprintf("%s is an address, and %s needs a number that is known here", text, it.Stmt.Name)
+			m := fmt.Sprintf("%s is an address; %s needs a number that is known here", text, it.Stmt.Name)
 			if half := HalfOperator[it.Stmt.Mnem.Stem()]; half != "" {
-				m += "; a half of it is #" + half + text
+				m += "; write #" + half + text + " for one half of it"
 			}
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, m+".")
 			found = true
 		case v.Kind == program.Unknown && v.Apart && (needsNumber || bare):
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("The distance between two sections is known only to the linker, and %s needs a number that is known here.", it.Stmt.Name))
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("Only the linker knows the distance between two sections; %s needs a number that is known here.", it.Stmt.Name))
 			found = true
 		case v.Kind == program.Unknown && v.Reloc != "" && v.Sym != nil && p.Columns:
 			p.External(it, o, program.Value{Kind: program.Undefined, Sym: v.Sym}) // MOV32
 		case (v.Kind == program.Unknown || v.Kind == program.Number) && v.Reloc != "":
 			found = p.relocation(it, o, f, v, isBranch) || found
 		case o.Kind == isa.OpExpr && isBranch && f != nil && f.Row.State == isa.T && !f.Row.Linked() && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Global:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is global: assemblers leave a branch to it to the linker, and %s cannot wait for that.", p.OpText(it, i), it.Stmt.Name))
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is global, so assemblers leave the branch to the linker, which has no relocation for %s.", p.OpText(it, i), it.Stmt.Name))
 			found = true
 		case o.Kind == isa.OpExpr && isBranch && f != nil && v.Kind == program.Address && v.Sec == it.Sec && p.LeftToLinker(it, o):
 			v.N -= p.Direct(o).Val.N
@@ -796,7 +826,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak && fullADR(f):
 			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s takes the address of this one.", p.OpText(it, i), it.Stmt.Name))
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s cannot wait for that.", p.OpText(it, i), it.Stmt.Name))
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s needs its address now.", p.OpText(it, i), it.Stmt.Name))
 			found = true
 		case o.Kind == isa.OpExpr && f != nil && (v.Kind == program.Undefined || v.Kind == program.Address && v.Sec != it.Sec || v.Kind == program.Number && !needsNumber):
 			found = p.elsewhere(it, o, i, f, v, isBranch) || found
@@ -824,11 +854,11 @@ func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, 
 		if step > 1 {
 			steps = fmt.Sprintf(" in steps of %d", step)
 		}
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeConstRange, fmt.Sprintf("The linker finds the number that it adds to the address in the instruction, which holds %d to %d%s here; this is %d.", lo, hi, steps, v.N))
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeConstRange, fmt.Sprintf("The instruction keeps the number added to the address, and holds %d to %d%s here; this is %d.", lo, hi, steps, v.N))
 		return true
 	case o.Kind == isa.OpImm && strings.Contains(v.Reloc, "_g"):
 		if _, ok := isa.Rotated(uint32(max(v.N, -v.N))); !ok {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeConstRange, fmt.Sprintf("The linker finds the number that it adds to the address in the instruction, which holds eight bits rotated by an even number; %s is none such.", Num(v.N)))
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeConstRange, fmt.Sprintf("The instruction keeps the number added to the address, and holds 8 bits rotated by an even amount, which %s is not.", Num(v.N)))
 			return true
 		}
 	}
@@ -893,7 +923,7 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 	at := p.Loc(it, o.Start, o.End)
 	name := it.Stmt.Name
 	if !isBranch && fullADR(f) && v.Kind != program.Undefined {
-		p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is no place in section %s, where %s stands; assemblers take its value for an offset there, which is another address.", text, p.Secs[it.Sec].Name, name))
+		p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is not in section %s, where this %s is; assemblers take its value as an offset in that section, which is another address.", text, p.Secs[it.Sec].Name, name))
 		return false
 	}
 	if !isBranch {
@@ -901,9 +931,9 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 		case program.Undefined:
 			p.undefined(it, o, v.Sym, "an address relative to PC")
 		case program.Address:
-			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s stands in section %s, and %s reaches only its own section, %s.", text, p.Secs[v.Sec].Name, name, p.Secs[it.Sec].Name))
+			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is in section %s; %s reaches only its own section, %s.", text, p.Secs[v.Sec].Name, name, p.Secs[it.Sec].Name))
 		default:
-			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a number, and %s takes a label in its own section, %s.", text, name, p.Secs[it.Sec].Name))
+			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a number; %s needs a label in its own section, %s.", text, name, p.Secs[it.Sec].Name))
 		}
 		return true
 	}
@@ -928,18 +958,18 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 		ahead = 8
 		linked := v.Sym != nil && v.Sym.Mode == isa.T && (v.Sym.Fn || v.Sym.Global)
 		if off := v.N & (step - 1); (step == 4 || off == 1) && off != 0 && !linked {
-			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s goes to a word; %s is %s off one.", name, text, Plural(int(off), "byte", "bytes")))
+			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s needs a word-aligned target; %s is %s past a word boundary.", name, text, Plural(int(off), "byte", "bytes")))
 			return true
 		}
 	}
 	if d := (v.N - ahead) &^ 1; (d < lo || d > hi) && !(d == -2 && lo == 0) {
-		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s stands in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.N, name, hi+ahead))
+		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s is in %s, %d bytes from its start; %s holds such a distance only up to %d.", text, place, v.N, name, hi+ahead))
 		return true
 	}
 	return false
 }
 
-// fullADR says whether the form is ADR of full width in the compact state.
+// fullADR says whether the form is the 32-bit encoding of ADR in Thumb code.
 // Assemblers compute its address as if every symbol were of its section.
 func fullADR(f *isa.Form) bool {
 	return f.Row.State == isa.T && f.Row.Size() == 4 && f.Row.Flow == isa.FlowNext && f.Row.Access == 0
@@ -972,7 +1002,7 @@ func (p *Reporter) undefined(it *program.Item, o *syntax.Operand, s *program.Sym
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The value is not known here.")
 		return
 	}
-	p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and %s cannot wait for the linker.", s.Name, place))
+	p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file; %s cannot be left to the linker.", s.Name, place))
 }
 
 // wordLoc narrows an operand to the name in it.
@@ -987,9 +1017,9 @@ func (p *Reporter) wordLoc(it *program.Item, o *syntax.Operand, name string) pro
 // NoLocal says that a local label was looked for in vain.
 func NoLocal(v program.Value) string {
 	if v.Back {
-		return fmt.Sprintf("No local label %d: stands above", v.Num-1)
+		return fmt.Sprintf("There is no local label %d: above", v.Num-1)
 	}
-	return fmt.Sprintf("No local label %d: stands below", v.Num-1)
+	return fmt.Sprintf("There is no local label %d: below", v.Num-1)
 }
 
 // LookBack reports a local label that o looks for above, where o is a value that may
@@ -1021,10 +1051,10 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 	if p.Columns && p.Ended && !p.Missed {
 		// A whole source of the column dialect: nothing is left to the linker
 		// that no line imports (from memory of the armasm manual).
-		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and no IMPORT names it.", s.Name))
+		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and no IMPORT declares it.", s.Name))
 		return
 	}
-	p.Report(p.wordLoc(it, o, s.Name), finding.CodeExternal, fmt.Sprintf("%s is not defined in this file and not declared by .extern; the linker has to supply it.", s.Name))
+	p.Report(p.wordLoc(it, o, s.Name), finding.CodeExternal, fmt.Sprintf("%s is not defined in this file and not declared by %s; the linker must supply it.", s.Name, p.Spelled(it, syntax.EffExtern)))
 }
 
 func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value) {
@@ -1032,9 +1062,9 @@ func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value
 	case v.Kind == program.Undefined && v.Num != 0:
 		p.External(it, o, v)
 	case v.Kind == program.Undefined:
-		p.undefined(it, o, v.Sym, "this place")
+		p.undefined(it, o, v.Sym, "this value")
 	case v.Kind == program.Address:
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "An address stands here, and the place needs a number.")
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A number is needed here; this is an address.")
 	case v.Mild:
 		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeSyntax, p.Trouble(v, it))
 	default:
@@ -1050,11 +1080,11 @@ func (p *Reporter) UnknownMnemonic(it *program.Item) {
 			return near[:min(len(near), 3)]
 		}
 	}
-	p.unknownName(it, finding.CodeMnemonic, "no instruction, directive or macro", near)
+	p.unknownName(it, finding.CodeMnemonic, "instruction, directive or macro", near)
 }
 
 func (p *Reporter) UnknownDirective(it *program.Item) {
-	p.unknownName(it, finding.CodeUnknownDir, "no directive or macro", NearDirectives)
+	p.unknownName(it, finding.CodeUnknownDir, "directive or macro", NearDirectives)
 }
 
 func (p *Reporter) unknownName(it *program.Item, code, what string, search func(name string) []string) {
@@ -1065,9 +1095,9 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 	if len(p.Diags) < maxNear {
 		near = search(it.Stmt.Name)
 	}
-	m := it.Stmt.Name + " is " + what + " that is known here"
+	m := it.Stmt.Name + " is not a known " + what
 	if len(near) > 0 {
-		m += "; near names: " + strings.Join(near, ", ")
+		m += "; similar names: " + strings.Join(near, ", ")
 	}
 	p.Report(p.NameLoc(it), code, m+".")
 }

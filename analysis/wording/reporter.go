@@ -109,16 +109,8 @@ func (p *Reporter) Spelled(it *program.Item, e syntax.Effect) string {
 // HalfOperator is the relocation operator for the half that an instruction moves.
 var HalfOperator = map[string]string{"movw": ":lower16:", "movt": ":upper16:"}
 
-// columnWords puts the column dialect's words for those of the dot dialect into
-// a message.
-var columnWords = strings.NewReplacer(
-	".endif", "ENDIF", ".elseif", "ELIF", ".else", "ELSE", "No .if ", "No IF ", "this .if ", "this IF ", ".endm", "MEND", ".extern", "IMPORT",
-	"no .req ", "no RN ", "No .req ", "No RN ", ".req needs", "RN needs", "a .thumb line", "a line THUMB or CODE16", ", or a line .cpu, names another", " names another",
-	"here .syntax unified is in force", "here THUMB or ARM is in force", "a line .syntax unified is missing above", "a line THUMB is missing above",
-	"needs .syntax unified", "needs THUMB", ".exitm", "MEXIT", ".incbin", "INCBIN", ".include needs", "GET needs")
-
 func (p *Reporter) Duplicate(it *program.Item, s *program.Symbol, a, b int32) {
-	d := finding.Diagnostic{Code: finding.CodeDuplicate, Message: "The symbol " + s.Name + " is defined already, " + Where(p.Program, s.At.Location, it) + "."}
+	d := finding.Diagnostic{Code: finding.CodeDuplicate, Message: s.Name + " already has a definition, " + Where(p.Program, s.At.Location, it) + "."}
 	if !s.Label && it.Stmt.Kind == syntax.Label && !(s.Once || s.ThumbFn && s.Kind == program.SymConstant) {
 		d.Severity = finding.Warning // assemblers go on with the label
 	}

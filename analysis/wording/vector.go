@@ -16,15 +16,15 @@ import (
 func (p *Reporter) refuseVector(it *program.Item, at program.Place, name string, r isa.Refusal, rs []isa.Refusal, q *isa.Query) {
 	switch r.Reason {
 	case isa.NoD32:
-		p.Report(at, finding.CodeNotOnArch, fmt.Sprintf("d%d is not there: %s has the double registers d0–d15.", r.Reg, p.TargetName(it)))
+		p.Report(at, finding.CodeNotOnArch, fmt.Sprintf("There is no d%d: %s has only d0–d15.", r.Reg, p.TargetName(it)))
 	case isa.NotNext:
-		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes two single registers one behind the other; s%d does not follow the one before.", name, r.Reg))
+		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes two consecutive single registers; s%d does not follow the one before.", name, r.Reg))
 	case isa.BadLane:
 		what := fmt.Sprint(r.Value)
 		if r.Value == isa.NoLane-1 {
-			what = "what stands in the brackets"
+			what = "what is in the brackets"
 		}
-		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes the elements %s here; %s is none of them.", name, isa.Limits(r.Min, r.Max, 1), what))
+		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes the elements %s here, not %s.", name, isa.Limits(r.Min, r.Max, 1), what))
 	case isa.NoVFP8:
 		bits := uint32(r.Value)
 		if p.Ops[r.Op].Kind != isa.OpFloat {
@@ -41,7 +41,7 @@ func (p *Reporter) refuseVector(it *program.Item, at program.Place, name string,
 		default:
 			near = isa.FloatText(below) + " and " + isa.FloatText(above)
 		}
-		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes ±n/16 × 2^r with n 16–31 and r −3 to 4; %s is no such number; nearest %s.", name, isa.FloatText(x), near))
+		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes ±n/16 × 2^r with n 16–31 and r −3 to 4; %s is not such a number; nearest %s.", name, isa.FloatText(x), near))
 	case isa.ListCount:
 		var counts []int
 		for _, x := range rs {
@@ -50,13 +50,13 @@ func (p *Reporter) refuseVector(it *program.Item, at program.Place, name string,
 			}
 		}
 		slices.Sort(counts)
-		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes %s double registers in this list, which has %d.", name, orText(slices.Compact(counts)), r.Value))
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes %s double registers in this list; it has %d.", name, orText(slices.Compact(counts)), r.Value))
 	case isa.ListGap:
-		gaps := []string{1: "one behind the other", 2: "each second one"}
+		gaps := []string{1: "consecutive registers", 2: "every second register"}
 		_, gap := r.Form.Structure()
-		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes the registers of this list %s, not %s.", name, gaps[gap], gaps[r.Value]))
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes %s in this list, not %s.", name, gaps[gap], gaps[r.Value]))
 	case isa.NoPoint:
-		p.Report(at, finding.CodeNoForm, name+" takes a constant of floating point here, which is written with a point.")
+		p.Report(at, finding.CodeNoForm, name+" takes a floating-point constant here; write it with a point.")
 	case isa.NoVConst:
 		what := "a constant of which each element has one byte that is not 0, may have ones below it, or is made of equal halves; or the inverse of such a constant"
 		if bits, combined := r.Form.Constant(); combined {
@@ -67,30 +67,30 @@ func (p *Reporter) refuseVector(it *program.Item, at program.Place, name string,
 		} else if bits == 64 {
 			what = "a constant whose bytes are all 0 or 255, or which repeats a word"
 		}
-		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s; %s is none.", name, what, p.OpText(it, r.Op)))
+		p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s; %s is not.", name, what, p.OpText(it, r.Op)))
 	case isa.NoAlign:
 		switch bits := r.Form.Alignments(); {
 		case len(bits) == 0:
-			p.Report(at, finding.CodeConstRange, name+" has an address without alignment here.")
+			p.Report(at, finding.CodeConstRange, name+" takes an address without alignment here.")
 		case r.Value == 0:
-			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s has an address with an alignment of %s bits here.", name, orText(bits)))
+			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s needs an address with an alignment of %s bits here.", name, orText(bits)))
 		default:
 			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes an alignment of %s bits here, or none.", name, orText(bits)))
 		}
 	case isa.BadVList:
 		if n, _ := r.Form.Structure(); n > 0 {
-			p.Report(at, finding.CodeRegList, name+" takes double registers in ascending order in a list, one behind the other or each second one, all with the same element or all without.")
+			p.Report(at, finding.CodeRegList, name+" takes double registers in ascending order in its list, consecutive or every second one, all with the same element or all without.")
 			break
 		}
 		if r.Value > 16 {
 			p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes at most 16 double registers; here are %d.", name, r.Value))
 			break
 		}
-		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes registers one behind the other in a list, %s.", name, listText(r.Form)))
+		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s takes consecutive registers in its list: %s.", name, listText(r.Form)))
 	case isa.NoType:
 		var forms []string
 		for _, x := range rs {
-			if s := x.Form.String(); !x.Form.Alias && len(forms) < 3 && p.Envs[it.Env].Have.Has(x.Form.Row.Need) {
+			if s := x.Form.String(); !x.Form.Alias && len(forms) < 2 && p.Envs[it.Env].Have.Has(x.Form.Row.Need) {
 				forms = append(forms, s)
 			}
 		}
