@@ -8,18 +8,34 @@ import (
 	"narrowgauge/isa"
 )
 
-// itRewrites are the rewrites about IT blocks; see rewrites.
+// itRewrites are the rewrites about IT blocks.
 func itRewrites() []Entry {
 	const code = ".arch armv7-a\n" + CodeT
 	return []Entry{
-		{"it-insert", "Put the line into an IT block",
-			code + "\tcmp r0, #0\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itInsert},
-		{"it-condition", "Use the condition of its place in the IT block",
-			code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmov r0, r2\n\tbx lr\n", code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n", itCondition},
-		{"it-close", "Close the IT block before it",
-			code + "\tcmp r0, #0\n\titt eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n", itClose},
-		{"it-last", "Close the IT block after it",
-			code + "\tcmp r0, #0\n\titt eq\n\tbxeq lr\n\tnop\n\tbx lr\n", code + "\tcmp r0, #0\n\tit eq\n\tbxeq lr\n\tnop\n\tbx lr\n", itLast},
+		{
+			Name: "it-insert", Title: "Put the line into an IT block",
+			Before: code + "\tcmp r0, #0\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n",
+			After:  code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n",
+			apply:  itInsert,
+		},
+		{
+			Name: "it-condition", Title: "Use the condition of its place in the IT block",
+			Before: code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmov r0, r2\n\tbx lr\n",
+			After:  code + "\tcmp r0, #0\n\tite eq\n\tmoveq r0, r1\n\tmovne r0, r2\n\tbx lr\n",
+			apply:  itCondition,
+		},
+		{
+			Name: "it-close", Title: "Close the IT block before it",
+			Before: code + "\tcmp r0, #0\n\titt eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n",
+			After:  code + "\tcmp r0, #0\n\tit eq\n\tmoveq r0, r1\n\tcbz r0, 1f\n\tnop\n1:\tbx lr\n",
+			apply:  itClose,
+		},
+		{
+			Name: "it-last", Title: "Close the IT block after it",
+			Before: code + "\tcmp r0, #0\n\titt eq\n\tbxeq lr\n\tnop\n\tbx lr\n",
+			After:  code + "\tcmp r0, #0\n\tit eq\n\tbxeq lr\n\tnop\n\tbx lr\n",
+			apply:  itLast,
+		},
 	}
 }
 

@@ -11,6 +11,18 @@ import (
 	"narrowgauge/isa"
 )
 
+// olderRewrites are the rewrites that do without what an architecture does not have.
+func olderRewrites() []Entry {
+	return []Entry{
+		{
+			Name: "older-sequence", Title: "Use instructions that this architecture has",
+			Before: CodeT + "\tuxtb r0, r1\n\tbx lr\n",
+			After:  CodeT + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n",
+			apply:  olderSequence,
+		},
+	}
+}
+
 // What older architectures, and A32 code, do in several instructions where later
 // ones, or T32, have one. What the sequences do is common practice.
 
@@ -472,14 +484,4 @@ func olderPair(c *rewriting, op string) {
 		return
 	}
 	c.offer(fmt.Sprintf("%s the words one by one", map[bool]string{true: "load", false: "store"}[load]), first, next)
-}
-
-// compareBranch makes of CBZ a comparison and a branch, which set the flags.
-func compareBranch(c *rewriting) {
-	op, _, _ := c.operation()
-	if op != "cbz" && op != "cbnz" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.inBlock() {
-		return
-	}
-	cond := map[string]string{"cbz": "eq", "cbnz": "ne"}[op]
-	c.offer("compare with 0, then branch", c.stmt("cmp", c.opText(0), "#0"), c.stmt("b"+cond, strings.TrimSpace(c.opText(1))))
 }

@@ -1,0 +1,206 @@
+package rewrite
+
+import (
+	"fmt"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// branchRewrites are the rewrites that branch and call in another way.
+func branchRewrites() []Entry {
+	return []Entry{
+		{
+			Name: "skip-branch", Title: "Branch around the line on the opposite condition",
+			Before: CodeT + "\taddseq r0, r0, #1\n\tbx lr\n",
+			After:  CodeT + "\tbne 1f\n\tadds r0, r0, #1\n1:\n\tbx lr\n",
+			apply:  skipBranch,
+		},
+		{
+			Name: "invert-branch", Title: "Branch around a far branch on the opposite condition",
+			Before: CodeT + "\tbeq far\n\t.space 300\nfar:\tbx lr\n",
+			After:  CodeT + "\tbne 1f\n\tb far\n1:\n\t.space 300\nfar:\tbx lr\n",
+			apply:  invertBranch,
+		},
+		{
+			Name: "compare-branch", Title: "Compare with 0, then branch",
+			Before: ".arch armv6-m\n" + CodeT + "f:\tcbz r0, f\n\tbx lr\n",
+			After:  ".arch armv6-m\n" + CodeT + "f:\tcmp r0, #0\n\tbeq f\n\tbx lr\n",
+			apply:  compareBranch,
+		},
+		{
+			Name: "call-exchange", Title: "Call by BLX, which changes the state",
+			Before: ".arch armv5te\n" + CodeT + "f:\tbl g\n\tbx lr\n\t.arm\ng:\tbx lr\n",
+			After:  ".arch armv5te\n" + CodeT + "f:\tblx g\n\tbx lr\n\t.arm\ng:\tbx lr\n",
+			apply:  callExchange,
+		},
+		{
+			Name: "far-call", Title: "Branch by BL, which reaches further",
+			Before: CodeT + "\tb far\n\t.space 3000\nfar:\tbx lr\n",
+			After:  CodeT + "\tbl far\n\t.space 3000\nfar:\tbx lr\n",
+			apply:  farCall,
+		},
+		{
+			Name: "even-target", Title: "Make the target even",
+			Before: CodeT + "\tb next+1\nnext:\tbx lr\n",
+			After:  CodeT + "\tb next\nnext:\tbx lr\n",
+			apply:  evenTarget,
+		},
+		{
+			Name: "call-through", Title: "Call through a BX nearby",
+			Before: CodeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n",
+			After:  CodeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n",
+			apply:  narrow(callThrough),
+		},
+	}
+}
+
+func skipBranch(c *rewriting) {
+	base, cond, ok := CondSplit(strings.ToLower(c.name))
+	if !ok {
+		return
+	}
+	_, fits := c.matches(base, c.ops...)
+	if !fits && c.env.Unified && setsFlags(base+"s") {
+		base += "s"
+		_, fits = c.matches(base, c.ops...)
+	} else if !fits {
+		base = strings.TrimSuffix(base, "s")
+		_, fits = c.matches(base, c.ops...)
+	}
+	if !fits {
+		return
+	}
+	var txt []string
+	for i := range c.ops {
+		txt = append(txt, c.opText(i))
+	}
+	l := c.freeLocal()
+	c.add(candidate{title: "branch around it on " + strings.ToUpper(cond.Invert().String()), safe: true,
+		edits: c.replace(c.stmt("b"+cond.Invert().String(), c.ahead(l)), c.stmt(base, txt...), c.labelled(l))})
+}
+
+// targetValue evaluates the operand that names an address.
+func (c *rewriting) targetValue() (i int, v program.Value, ok bool) {
+	for i := range c.it.Stmt.Ops {
+		o := &c.it.Stmt.Ops[i]
+		if o.Kind == isa.OpExpr && c.ops[i].Kind == isa.OpExpr && (o.Word != "" || o.Expr != nil) {
+			return i, c.r.Value(o, c.it), true
+		}
+	}
+	return 0, program.Value{}, false
+}
+
+func invertBranch(c *rewriting) {
+	n := strings.ToLower(c.name)
+	if other := map[string]string{"cbz": "cbnz", "cbnz": "cbz"}[n]; other != "" && len(c.ops) == 2 && !c.inBlock() {
+		l := c.freeLocal()
+		c.add(candidate{title: "branch around a far branch by " + c.cs(other), safe: true, late: 1,
+			edits: c.replace(c.stmt(other, c.opText(0), c.ahead(l)), c.stmt("b", c.opText(1)), c.labelled(l))})
+		return
+	}
+	if len(n) != 3 || n[0] != 'b' {
+		return
+	}
+	cond, ok := isa.CondByName(n[1:])
+	if !ok || cond == isa.AL {
+		return
+	}
+	i, v, ok := c.targetValue()
+	if !ok {
+		return
+	}
+	far, note := "b", []string(nil)
+	if d := v.N - c.it.Off - 6; !c.wide() && v.Kind == program.Address && (d > 2046-4 || d < -2048) {
+		far, note = "bl", []string{"changes lr"}
+	}
+	l := c.freeLocal()
+	e := c.replace(c.stmt("b"+cond.Invert().String(), c.ahead(l)), c.stmt(far, c.opText(i)), c.labelled(l))
+	c.add(candidate{title: "branch around a far branch on " + strings.ToUpper(cond.Invert().String()), safe: note == nil, notes: note, edits: e})
+}
+
+func farCall(c *rewriting) {
+	if strings.ToLower(c.name) != "b" {
+		return
+	}
+	if i, _, ok := c.targetValue(); ok {
+		c.add(candidate{title: "branch by " + c.cs("bl"), notes: []string{"changes lr"}, edits: c.replace(c.stmt("bl", c.opText(i)))})
+	}
+}
+
+func callExchange(c *rewriting) {
+	if i, _, ok := c.targetValue(); ok && strings.EqualFold(c.name, "bl") {
+		c.add(candidate{title: "write " + c.cs("blx"), safe: c.comesBackByExchange(), edits: c.replace(c.stmt("blx", c.opText(i)))})
+	}
+}
+
+// comesBackByExchange says whether the routine that a call names comes back by what
+// changes the state: BX, or a load of PC. A move to PC stays in the routine's state
+// before ARMv7 (DDI 0406, "BXWritePC").
+func (c *rewriting) comesBackByExchange() bool {
+	w := flow.Walker{R: &c.r.Paths, Sec: c.it.Sec}
+	k, ok := w.Target(c.it)
+	if !ok {
+		return false
+	}
+	for o := c.r.Order[c.it.Sec]; k < len(o); k++ {
+		it := &c.r.Items[o[k]]
+		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
+			continue
+		}
+		if leaves, back, runsOn := c.r.EvidentFlow(it); leaves != isa.FlowNext && leaves != isa.FlowCall && !runsOn {
+			op, _, _ := it.Stmt.Mnem.Operation()
+			return back && op != "mov"
+		}
+	}
+	return false
+}
+
+func evenTarget(c *rewriting) {
+	i, _, ok := c.targetValue()
+	if !ok {
+		return
+	}
+	if e, rest, ok := c.lessOne(&c.it.Stmt.Ops[i]); ok {
+		c.add(candidate{title: "branch to " + rest, safe: true, edits: []finding.Edit{e}})
+	}
+}
+
+// callThrough makes of BLX, which came with ARMv5T, a BL to a BX of its own:
+// BL leaves the return address in lr with bit 0 set, as BLX would. The BX
+// stands behind the next instruction that never goes on. (Common practice.)
+func callThrough(c *rewriting) {
+	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.it.File != 0 {
+		return
+	}
+	o := c.r.Order[c.it.Sec]
+	for k := c.r.Position(c.it) + 1; k < len(o); k++ {
+		it := &c.r.Items[o[k]]
+		if it.File != 0 || it.Stmt.Kind != syntax.Instruction || flow.NextOf(c.r.Program, it) != flow.Stops || !c.lastInLine(it) {
+			continue
+		}
+		l := c.freeLocal()
+		gap := "\t"
+		if in := c.indent(); in != "" && len(l)+1 < len(in) && strings.Trim(in, " ") == "" {
+			gap = in[len(l)+1:]
+		}
+		e := c.replace(c.stmt("bl", c.ahead(l)))
+		c.add(candidate{title: fmt.Sprintf("call through a BX after line %d", it.Line+1), safe: true,
+			edits: append(e, c.insertAfter(int(it.Line), c.labelled(l)+gap+c.stmt("bx", c.opText(0))))})
+		return
+	}
+}
+
+// compareBranch makes of CBZ a comparison and a branch, which set the flags.
+func compareBranch(c *rewriting) {
+	op, _, _ := c.operation()
+	if op != "cbz" && op != "cbnz" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.inBlock() {
+		return
+	}
+	cond := map[string]string{"cbz": "eq", "cbnz": "ne"}[op]
+	c.offer("compare with 0, then branch", c.stmt("cmp", c.opText(0), "#0"), c.stmt("b"+cond, strings.TrimSpace(c.opText(1))))
+}

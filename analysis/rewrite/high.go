@@ -1,0 +1,390 @@
+package rewrite
+
+import (
+	"math/bits"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/flow"
+	"narrowgauge/isa"
+)
+
+// highRewrites are the rewrites that do without high registers and third operands.
+func highRewrites() []Entry {
+	return []Entry{
+		{
+			Name: "via-low", Title: "Go through a low register",
+			Before: CodeT + "\tsubs r8, r8, #1\n\tmovs r0, #0\n\tbx lr\n",
+			After:  CodeT + "\tmov r0, r8\n\tsubs r0, r0, #1\n\tmov r8, r0\n\tmovs r0, #0\n\tbx lr\n",
+			apply:  viaLow,
+		},
+		{
+			Name: "compute-aside", Title: "Compute in other registers, then copy",
+			Before: CodeT + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n",
+			After:  CodeT + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n",
+			apply:  narrow(computeAside),
+		},
+		{
+			Name: "two-operand", Title: "Copy the first source, then use two operands",
+			Before: CodeT + "\tands r0, r1, r2\n\tbx lr\n",
+			After:  CodeT + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n",
+			apply:  narrow(twoOperand),
+		},
+		{
+			Name: "list-high", Title: "Push or pop the high registers through a low one",
+			Before: CodeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n",
+			After:  CodeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n",
+			apply:  narrow(listHigh),
+		},
+	}
+}
+
+// viaLow puts low registers in the place of the high ones: copied in when
+// they are read, copied back when they are written.
+func viaLow(c *rewriting) {
+	if c.env.Mode == isa.A {
+		return
+	}
+	var high []isa.Reg
+	seen := isa.RegList(0)
+	note := func(r isa.Reg) {
+		if r > 7 && r < 16 && !seen.Has(r) {
+			seen |= flow.RegBit(r)
+			high = append(high, r)
+		}
+	}
+	for i := range c.ops {
+		o := &c.ops[i]
+		switch o.Kind {
+		case isa.OpReg:
+			note(o.Reg)
+		case isa.OpMem:
+			note(o.Reg)
+			if o.Off == isa.OffReg {
+				note(o.Index)
+			}
+		case isa.OpList:
+			return
+		}
+	}
+	if len(high) == 0 || len(high) > 2 || seen.Has(isa.PC) {
+		return
+	}
+	mnemonic := strings.ToLower(c.name)
+	try := func(regs []isa.Reg, saved isa.RegList, own bool) bool {
+		sub := map[isa.Reg]isa.Reg{}
+		for i, h := range high {
+			sub[h] = regs[i]
+		}
+		ops := append([]isa.Operand{}, c.ops...)
+		txt := make([]string, len(ops))
+		for i := range ops {
+			txt[i] = c.opText(i)
+			o := &ops[i]
+			if s, ok := sub[o.Reg]; ok && o.Kind == isa.OpReg {
+				o.Reg = s
+				txt[i] = c.cs(s.String())
+				if o.WB {
+					txt[i] += "!"
+				}
+			}
+			if o.Kind == isa.OpMem {
+				b := c.baseText()
+				if s, ok := sub[o.Reg]; ok {
+					o.Reg = s
+					b = c.cs(s.String())
+				}
+				off := ""
+				switch o.Off {
+				case isa.OffImm:
+					off = "#" + c.offsetText()
+				case isa.OffReg:
+					off = c.offsetText()
+					if s, ok := sub[o.Index]; ok {
+						o.Index = s
+						off = c.cs(s.String())
+					}
+				}
+				txt[i] = c.mem(b, off)
+			}
+		}
+		name := mnemonic
+		m, ok := c.matches(name, ops...)
+		if !ok {
+			// The low registers may have the flag-setting form only.
+			if c.env.Unified && setsFlags(name+"s") {
+				name += "s"
+			} else if !c.env.Unified {
+				name = strings.TrimSuffix(name, "s")
+			}
+			if m, ok = c.matches(name, ops...); !ok {
+				return false
+			}
+		}
+		ef := m.Effects()
+		var pre, post []string
+		for i, h := range high {
+			if ef.Reads.Has(regs[i]) {
+				pre = append(pre, c.stmt("mov", c.cs(regs[i].String()), c.regText(h)))
+			}
+			if ef.Writes.Has(regs[i]) && !own {
+				post = append(post, c.stmt("mov", c.regText(h), c.cs(regs[i].String())))
+			}
+		}
+		st := append(append(pre, c.stmt(name, txt...)), post...)
+		title := "go through " + c.cs(regs[0].String())
+		if len(regs) > 1 {
+			title += " and " + c.cs(regs[1].String())
+		}
+		if own {
+			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
+			return true
+		}
+		c.detour(title, 0, regs, saved, st...)
+		return true
+	}
+	// A low destination that is not a source can carry a high source.
+	if len(high) == 1 && len(c.ops) > 1 && lowReg(&c.ops[0]) && c.ops[0].Reg != high[0] {
+		d := c.ops[0].Reg
+		reads := false
+		for i := range c.ops[1:] {
+			o := &c.ops[i+1]
+			reads = reads || o.Kind == isa.OpReg && o.Reg == d || o.Kind == isa.OpMem && (o.Reg == d || o.Off == isa.OffReg && o.Index == d)
+		}
+		if m, ok := c.matchesSub(mnemonic, high[0], d); ok && !reads {
+			ef := m.Effects()
+			if ef.Writes.Has(d) && len(c.ops) > 2 || strings.HasPrefix(mnemonic, "ldr") {
+				if try([]isa.Reg{d}, 0, true) {
+					return
+				}
+			}
+		}
+	}
+	regs, saved, ok := c.scratch(len(high), 0)
+	if !ok || seen.Has(isa.SP) && saved != 0 {
+		return
+	}
+	try(regs, saved, false)
+}
+
+// computeAside works in low registers that are not the statement's own: high
+// sources are copied in, and the result is copied back, which changes no flag
+// that the operation did not set itself.
+func computeAside(c *rewriting) {
+	if len(c.ops) != 3 && len(c.ops) != 2 {
+		return
+	}
+	for i := range c.ops {
+		if o := &c.ops[i]; o.Kind != isa.OpReg || o.WB || o.Reg > 14 || o.Reg == isa.SP {
+			return
+		}
+	}
+	b := c.base()
+	switch b {
+	case "add", "sub", "and", "orr", "eor", "bic", "adc", "sbc", "lsl", "lsr", "asr", "ror", "mul":
+	default:
+		return
+	}
+	d, n, m := c.ops[0].Reg, c.ops[len(c.ops)-2].Reg, c.ops[len(c.ops)-1].Reg
+	dt, nt, mt := c.opText(0), c.opText(len(c.ops)-2), c.opText(len(c.ops)-1)
+	if d == m && n != d && commutes[b] {
+		n, m, nt, mt = m, n, mt, nt
+	}
+	own := d < 8 && d != m // the destination itself can hold the value
+	need := 0
+	if !own {
+		need++
+	}
+	if m > 7 {
+		need++
+	}
+	if need == 0 {
+		return // two-operand does it
+	}
+	regs, saved, ok := c.scratch(need, 0)
+	if !ok {
+		return
+	}
+	t, tt := d, dt
+	if !own {
+		t, tt = regs[0], c.cs(regs[0].String())
+	}
+	u, ut := m, mt
+	if m > 7 {
+		u, ut = regs[need-1], c.cs(regs[need-1].String())
+	}
+	ops, txt := []isa.Operand{regOp(t), regOp(u)}, []string{tt, ut}
+	if b == "add" || b == "sub" {
+		ops, txt = []isa.Operand{regOp(t), regOp(t), regOp(u)}, []string{tt, tt, ut}
+	}
+	name, keeps, ok := c.spelled(b, ops...)
+	if !ok {
+		return
+	}
+	reads := b == "adc" || b == "sbc"
+	var st []string
+	if u != m {
+		st = append(st, c.stmt("mov", ut, mt))
+	}
+	switch {
+	case t == n:
+	case n > 7:
+		st = append(st, c.stmt("mov", tt, nt))
+	default:
+		st = append(st, c.copyBefore(tt, nt, reads))
+	}
+	st = append(st, c.stmt(name, txt...))
+	switch {
+	case t == d:
+	case d > 7:
+		st = append(st, c.stmt("mov", dt, tt))
+	case c.env.Unified:
+		st = append(st, c.stmt("movs", dt, tt))
+	default:
+		st = append(st, c.stmt("lsl", dt, tt, "#0"))
+	}
+	title := "compute in " + tt
+	if u != m {
+		title += ", with " + mt + " copied to " + ut
+	}
+	c.detour(title, keeps, regs, saved, st...)
+}
+
+func twoOperand(c *rewriting) {
+	if len(c.ops) != 3 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[1]) || !lowReg(&c.ops[2]) {
+		return
+	}
+	b := c.base()
+	d, x, y := c.ops[0], c.ops[1], c.ops[2]
+	mn := c.name
+	if c.env.Unified && !strings.HasSuffix(strings.ToLower(mn), "s") {
+		mn = c.cs(b + "s")
+	} else if !c.env.Unified {
+		mn = c.cs(b)
+	}
+	if d.Reg == y.Reg {
+		if !commutes[b] {
+			return
+		}
+		if _, ok := c.matches(mn, d, x); ok {
+			c.add(candidate{title: "exchange the operands", safe: true, edits: c.replace(c.stmt(mn, c.opText(0), c.opText(1)))})
+		}
+		return
+	}
+	m, ok := c.matches(mn, d, y)
+	if !ok {
+		return
+	}
+	stmts := []string{c.stmt(mn, c.opText(0), c.opText(2))}
+	if d.Reg != x.Reg {
+		cp := c.copyBefore(c.opText(0), c.opText(1), m.Effects().FlagsRead != 0)
+		stmts = append([]string{cp}, stmts...)
+	}
+	c.add(candidate{title: "copy " + c.opText(1) + " to " + c.opText(0) + ", then use two operands", safe: true, edits: c.replace(stmts...)})
+}
+
+// listHigh splits a push or pop: the order in memory stays, lowest register
+// at the lowest address.
+func listHigh(c *rewriting) {
+	n := strings.ToLower(c.name)
+	if n != "push" && n != "pop" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpList {
+		return
+	}
+	list := c.ops[0].List
+	low := list & 0xff
+	last := isa.LR
+	if n == "pop" {
+		last = isa.PC
+	}
+	if list.Has(isa.SP) || list.Has(isa.PC) && n == "push" {
+		return
+	}
+	var high []isa.Reg
+	for r := isa.Reg(8); r < 16; r++ {
+		if list.Has(r) && r != last {
+			high = append(high, r)
+		}
+	}
+	if len(high) == 0 || len(high) > 5 {
+		return
+	}
+	one := func(l isa.RegList) string { return c.stmt(c.name, c.cs(l.String())) }
+	// The low ones are pushed last and popped first: only a register that is
+	// dead and not among them can carry.
+	s := isa.NoReg
+	if dead := c.r.DeadRegs(c.it, 0xff&^low); dead != 0 {
+		for s = 0; !dead.Has(s); s++ {
+		}
+	}
+	if s == isa.NoReg {
+		c.listByStores(n, one, low, high, last)
+		return
+	}
+	t := c.cs(s.String())
+	var st []string
+	if n == "push" {
+		if list.Has(last) {
+			st = append(st, one(flow.RegBit(last)))
+		}
+		for i := len(high) - 1; i >= 0; i-- {
+			st = append(st, c.stmt("mov", t, c.cs(high[i].String())), one(flow.RegBit(s)))
+		}
+		if low != 0 {
+			st = append(st, one(low))
+		}
+	} else {
+		if low != 0 {
+			st = append(st, one(low))
+		}
+		for _, h := range high {
+			st = append(st, one(flow.RegBit(s)), c.stmt("mov", c.cs(h.String()), t))
+		}
+		if list.Has(last) {
+			st = append(st, one(flow.RegBit(last)))
+		}
+	}
+	c.detour(n+" the high registers through "+t, 0, []isa.Reg{s}, 0, st...)
+}
+
+// listByStores moves the high registers of a push or pop by stores and loads
+// into room made for them, through a low register that the list itself saves.
+func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa.RegList, high []isa.Reg, last isa.Reg) {
+	saves := low
+	if saves == 0 {
+		saves = 1 << 7
+	}
+	t := isa.Reg(bits.TrailingZeros16(uint16(saves)))
+	tt, sp := c.cs(t.String()), c.cs("sp")
+	slot := func(i int) string {
+		return c.mem(sp, "#"+strconv.Itoa(4*(saves.Count()+i)))
+	}
+	var st []string
+	room := "#" + strconv.Itoa(4*len(high))
+	has := c.ops[0].List.Has(last)
+	if n == "push" {
+		if has {
+			st = append(st, one(flow.RegBit(last)))
+		}
+		st = append(st, c.stmt("sub", sp, room), one(saves))
+		for i, h := range high {
+			st = append(st, c.stmt("mov", tt, c.cs(h.String())), c.stmt("str", tt, slot(i)))
+		}
+		if low == 0 {
+			st = append(st, c.stmt("pop", c.cs(saves.String())))
+		} else {
+			st = append(st, c.stmt("ldr", tt, "["+sp+"]"))
+		}
+	} else {
+		if low == 0 {
+			st = append(st, c.stmt("push", c.cs(saves.String())))
+		}
+		for i, h := range high {
+			st = append(st, c.stmt("ldr", tt, slot(i)), c.stmt("mov", c.cs(h.String()), tt))
+		}
+		st = append(st, c.stmt("pop", c.cs(saves.String())), c.stmt("add", sp, room))
+		if has {
+			st = append(st, one(flow.RegBit(last)))
+		}
+	}
+	c.add(candidate{title: n + " the high registers through " + tt + " into room made for them", safe: true, edits: c.replace(st...)})
+}

@@ -1,0 +1,45 @@
+package rewrite
+
+import (
+	"slices"
+)
+
+// Entry is one registered way to say something else: the only place where
+// it is described.
+type Entry struct {
+	Name          string
+	Title         string
+	Before, After string // documented example, used as a test
+	apply         func(c *rewriting)
+}
+
+// Rewrite describes a registered rewrite.
+type Rewrite struct{ Name, Title, Before, After string }
+
+// Rewrites lists all rewrites in the order of the documentation.
+func Rewrites() []Rewrite {
+	var out []Rewrite
+	for _, w := range Registered() {
+		out = append(out, Rewrite{w.Name, w.Title, w.Before, w.After})
+	}
+	return out
+}
+
+func Find(name string) *Entry {
+	for _, w := range Registered() {
+		if w.Name == name {
+			return &w
+		}
+	}
+	return nil
+}
+
+const CodeT = ".syntax unified\n.thumb\n"
+
+// registered are all rewrites, family by family. Each family has a file with its
+// registration: a title, and an example that is a test, whose After the tests expect
+// as first or later offer.
+var registered = slices.Concat(constantRewrites(), sumRewrites(), operandRewrites(), accessRewrites(), highRewrites(), branchRewrites(), poolRewrites(), olderRewrites(), nameRewrites(), addressRewrites(), itRewrites())
+
+// Registered lists the rewrites with what tests need of them.
+func Registered() []Entry { return registered }

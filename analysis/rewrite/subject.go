@@ -1,0 +1,186 @@
+package rewrite
+
+import (
+	"context"
+	"sort"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// analyzer analyses a text in the place of a program's root file.
+type analyzer func(ctx context.Context, f *syntax.File) (*program.Program, []finding.Diagnostic, error)
+
+// Subject is an analysed program for whose findings rewrites are sought.
+type Subject struct {
+	flow.Paths
+	diags   []finding.Diagnostic
+	analyze analyzer
+}
+
+// NewSubject makes one. analyze is what proofs are made with.
+func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer) *Subject {
+	return &Subject{flow.Paths{Evaluator: eval.New(r)}, diags, analyze}
+}
+
+// again is the subject with another text.
+func (r *Subject) again(ctx context.Context, f *syntax.File) (*Subject, error) {
+	p, diags, err := r.analyze(ctx, f)
+	if err != nil {
+		return nil, err
+	}
+	return NewSubject(p, diags, r.analyze), nil
+}
+
+// candidate is a rewrite before its proof.
+type candidate struct {
+	name, title string
+	edits       []finding.Edit
+	wrong       isa.Flags // flags that come out with other values than the line's
+	named       bool      // the line has no meaning yet: nothing to say about flags
+	notes       []string  // what else differs
+	safe        bool
+	fallback    bool // only where the candidate before it fails
+	late        int  // less likely what an author would type: in half bytes
+}
+
+// rewriting is what a rewrite works with: one finding, the statement it is
+// about, and helpers that write text as the author does.
+type rewriting struct {
+	r    *Subject
+	d    *finding.Diagnostic
+	it   *program.Item
+	env  *program.Env
+	line string // the line's text
+	name string
+	out  []candidate
+	ops  []isa.Operand // operands with their values
+	// divided: the edits made last divide an IT block.
+	divided bool
+	// counted is what counts on distances, once it is measured.
+	counted  []flow.Stretch
+	measured bool
+}
+
+// Actions offers the rewrites for the findings in the root file whose
+// statement touches span, best first. Each is proven: the analysis of its result has that
+// finding no more, and no new one.
+func (r *Subject) Actions(ctx context.Context, span finding.Span) []Action {
+	var out []Action
+	looked := 0
+	for i := range r.diags {
+		d := &r.diags[i]
+		if d.Path != r.Path {
+			continue
+		}
+		if looked*(len(r.Items)+aFinding*len(r.diags)) > MaxProving {
+			break
+		}
+		if s := r.stmtSpan(d); s.Start > span.End || s.End < span.Start {
+			continue
+		}
+		if ctx.Err() != nil {
+			return out
+		}
+		if c := finding.ByCode(d.Code); c != nil && len(c.Rewrites) > 0 {
+			looked++
+		}
+		out = append(out, r.actionsFor(ctx, d)...)
+	}
+	return out
+}
+
+// maxProving bounds the findings that one question may look into, times the
+// statements that each of their proofs analyses: a whole file may be selected. A
+// finding costs as much as some statements.
+const (
+	MaxProving = 1_000_000
+	aFinding   = 16
+)
+
+// stmtSpan is the span of the statement that a finding is about, the
+// finding's own span with it.
+func (r *Subject) stmtSpan(d *finding.Diagnostic) finding.Span {
+	s := d.Span
+	if it := r.ItemAt(s.Start); it != nil {
+		whole := r.Span(0, int(it.Line), it.Stmt.Start, it.Stmt.End)
+		s.Start = min(s.Start, whole.Start)
+		s.End = max(s.End, whole.End)
+	}
+	return s
+}
+
+func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Action {
+	c := finding.ByCode(d.Code)
+	if c == nil || len(c.Rewrites) == 0 || d.Expanded {
+		return nil
+	}
+	it := r.ItemAt(d.Span.Start)
+	if it == nil {
+		return nil
+	}
+	written, ok := r.AsWritten(it)
+	if !ok {
+		return nil
+	}
+	w := &rewriting{r: r, d: d, it: it, env: &r.Envs[it.Env], line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name}
+	w.ops = r.OperandsOf(it)
+	w.it = written
+	for _, n := range c.Rewrites {
+		rw := Find(n)
+		if rw == nil {
+			continue
+		}
+		if _, uneven := w.unevenStack(); uneven && n != "round-stack" {
+			continue // nothing keeps a stack pointer that is no multiple of 4
+		}
+		before := len(w.out)
+		rw.apply(w)
+		for k := before; k < len(w.out); k++ {
+			w.out[k].name = n
+			if base, ok := w.misaligned(); ok {
+				w.out[k].safe = false
+				w.out[k].notes = append(w.out[k].notes, "misaligned where "+base+" is a multiple of 4")
+			}
+		}
+	}
+	type offer struct {
+		a    Action
+		rank int
+	}
+	var offers []offer
+	proven := false
+	for i := range w.out {
+		if ctx.Err() != nil {
+			return nil
+		}
+		if w.out[i].fallback && proven {
+			continue
+		}
+		var a Action
+		if a, proven = w.prove(ctx, &w.out[i]); proven {
+			offers = append(offers, offer{a, w.rank(&a, &w.out[i])})
+		}
+	}
+	sort.SliceStable(offers, func(i, j int) bool { return offers[i].rank < offers[j].rank })
+	var out []Action
+	for i := range offers {
+		offers[i].a.Preferred = i == 0
+		out = append(out, offers[i].a)
+	}
+	return out
+}
+
+// misaligned says whether the finding is about an access at an offset that is no
+// multiple of its unit, from which register, and so no offset to keep without thought.
+func (c *rewriting) misaligned() (base string, ok bool) {
+	n := len(c.ops) - 1
+	if c.d.Code != finding.CodeConstAlign || n < 1 || c.ops[n].Kind != isa.OpMem || c.ops[n].Off != isa.OffImm {
+		return "", false
+	}
+	return c.cs(c.ops[n].Reg.String()), true
+}
