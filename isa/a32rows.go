@@ -21,39 +21,18 @@ func rowsA() []*Row {
 		return r
 	}
 
-	// Data processing. The flag C comes from the shifter where the operation is
-	// logical: unchanged without a shift, and read then, or with RRX.
-	logical := func(v Values, e Effects) Effects {
-		if e.FlagsWritten == 0 || e.Writes.Has(PC) {
-			if v.row.fieldIndex("type") >= 0 && v.row.fieldIndex("imm5") >= 0 && v.Get("type") == 3 && v.Get("imm5") == 0 {
-				e.FlagsRead |= C
-			}
-			return e
-		}
-		switch {
-		case v.row.fieldIndex("imm12") >= 0:
-			if v.Get("imm12")>>8 == 0 {
-				e.FlagsWritten &^= C
-			}
-		case v.row.fieldIndex("Rs") >= 0:
-			e.FlagsRead |= C
-		case v.Get("imm5") == 0 && v.Get("type") == 3:
-			e.FlagsRead |= C
-		case v.Get("imm5") == 0 && v.Get("type") == 0:
-			e.FlagsWritten &^= C
-		}
-		return e
-	}
-	dp := func(op, name, title, doc, exchange string, fr, fw Flags) {
+	// Data processing (DDI 0406C, A5.2 and A8; DDI 0100I, A3.4 and A4). value is what is
+	// computed of op2; fw are the flags that come of it.
+	dp := func(op, name, title, value, exchange, fw string) {
 		low := strings.ToLower(name)
 		shape := "Rd, Rn"
-		bits, rn, rd, s := "Rn:4 Rd:4", "Rn ", "Rd", "S:1"
+		bits, rd, s := "Rn:4 Rd:4", "Rd", "S:1"
 		m := low + "<s>"
 		switch low {
 		case "tst", "teq", "cmp", "cmn":
 			shape, bits, rd, s, m = "Rn", "Rn:4 (0000)", "", "1", low
 		case "mov", "mvn":
-			shape, bits, rn = "Rd", "(0000) Rd:4", ""
+			shape, bits = "Rd", "(0000) Rd:4"
 		}
 		three := shape == "Rd, Rn"
 		forms := func(last, fixed string) string {
@@ -83,7 +62,7 @@ func rowsA() []*Row {
 		}
 		if exchange != "" {
 			c := "#~rot"
-			if fw&V != 0 && fr == 0 {
+			if fw == "NZCV" && !strings.Contains(value, "C") {
 				c = "#-rot"
 			}
 			swap(exchange, c)
@@ -122,25 +101,21 @@ func rowsA() []*Row {
 			}
 			regForms += "~ rrx|<s> Rd, Rm ; type=3\n"
 		}
-		base := Row{Title: title, FR: fr, FW: fw, Writes: rd, Reads: rn}
-		if fw&V == 0 {
-			base.Adjust = logical
-		} else {
-			base.Adjust = func(v Values, e Effects) Effects {
-				if v.row.fieldIndex("imm5") >= 0 && v.Get("type") == 3 && v.Get("imm5") == 0 {
-					e.FlagsRead |= C
-				}
-				return e
-			}
+		// What gets the value: in a comparison the flags do.
+		to := "Rd, " + fw + "? = "
+		if rd == "" {
+			to = fw + " = "
 		}
+		does := func(op2 string) string { return to + strings.ReplaceAll(value, "op2", op2) }
+		base := Row{Title: title}
 		i, r, x := base, base, base
-		i.ID, i.Name, i.Doc = "a-"+low+"-imm", name+" (immediate)", strings.ReplaceAll(doc, "op2", "const")
+		i.ID, i.Name, i.Does = "a-"+low+"-imm", name+" (immediate)", does("rot(imm12)")
 		i.Bits, i.Forms = "cond:4 001 "+op+" "+s+" "+bits+" imm12:12", imm
-		r.ID, r.Name, r.Doc = "a-"+low+"-reg", name+" (register)", strings.ReplaceAll(doc, "op2", "shifted Rm")
-		r.Bits, r.Forms, r.Reads = "cond:4 000 "+op+" "+s+" "+bits+" imm5:5 type:2 0 Rm:4", regForms, rn+"Rm"
-		x.ID, x.Name, x.Doc = "a-"+low+"-rsr", name+" (register-shifted register)", strings.ReplaceAll(doc, "op2", "Rm shifted by Rs[7:0]")
+		r.ID, r.Name, r.Does = "a-"+low+"-reg", name+" (register)", does("shift(Rm, type, imm5)")
+		r.Bits, r.Forms = "cond:4 000 "+op+" "+s+" "+bits+" imm5:5 type:2 0 Rm:4", regForms
+		x.ID, x.Name, x.Does = "a-"+low+"-rsr", name+" (register-shifted register)", does("shiftr(Rm, type, uxb(Rs))")
 		x.Timing = TimeShift
-		x.Bits, x.Forms, x.Reads = "cond:4 000 "+op+" "+s+" "+bits+" Rs:4 0 type:2 1 Rm:4", rsForms, rn+"Rm Rs"
+		x.Bits, x.Forms = "cond:4 000 "+op+" "+s+" "+bits+" Rs:4 0 type:2 1 Rm:4", rsForms
 		x.Cautions = []Caution{{Op: 0, Text: "pc with a shift by a register is unpredictable"}}
 		for _, f := range []string{"Rd", "Rn", "Rm", "Rs"} {
 			if strings.Contains(x.Bits, f+":4") {
@@ -156,49 +131,54 @@ func rowsA() []*Row {
 			}
 		}
 	}
-	dp("0000", "AND", "Bitwise and", "Rd = Rn & op2", "bic", 0, NZC)
-	dp("0001", "EOR", "Bitwise exclusive or", "Rd = Rn ^ op2", "", 0, NZC)
-	dp("0010", "SUB", "Subtract", "Rd = Rn - op2", "add", 0, NZCV)
-	dp("0011", "RSB", "Subtract the other way round", "Rd = op2 - Rn", "", 0, NZCV)
-	dp("0100", "ADD", "Add", "Rd = Rn + op2", "sub", 0, NZCV)
-	dp("0101", "ADC", "Add with carry", "Rd = Rn + op2 + C", "sbc", C, NZCV)
-	dp("0110", "SBC", "Subtract with borrow", "Rd = Rn - op2 - !C", "adc", C, NZCV)
-	dp("0111", "RSC", "Subtract the other way round with borrow", "Rd = op2 - Rn - !C", "", C, NZCV)
-	dp("1000", "TST", "Test bits", "flags of Rn & op2", "", 0, NZC)
-	dp("1001", "TEQ", "Test equality", "flags of Rn ^ op2", "", 0, NZC)
-	dp("1010", "CMP", "Compare", "flags of Rn - op2", "cmn", 0, NZCV)
-	dp("1011", "CMN", "Compare with the negative", "flags of Rn + op2", "cmp", 0, NZCV)
-	dp("1100", "ORR", "Bitwise or", "Rd = Rn | op2", "", 0, NZC)
-	dp("1101", "MOV", "Move", "Rd = op2", "mvn", 0, NZC)
-	dp("1110", "BIC", "Clear bits", "Rd = Rn & ~op2", "and", 0, NZC)
-	dp("1111", "MVN", "Move inverted", "Rd = ~op2", "mov", 0, NZC)
+	dp("0000", "AND", "Bitwise and", "Rn & op2", "bic", "NZC")
+	dp("0001", "EOR", "Bitwise exclusive or", "Rn ^ op2", "", "NZC")
+	dp("0010", "SUB", "Subtract", "Rn - op2", "add", "NZCV")
+	dp("0011", "RSB", "Subtract the other way round", "op2 - Rn", "", "NZCV")
+	dp("0100", "ADD", "Add", "Rn + op2", "sub", "NZCV")
+	dp("0101", "ADC", "Add with carry", "Rn + op2 + C", "sbc", "NZCV")
+	dp("0110", "SBC", "Subtract with borrow", "Rn - op2 - !C", "adc", "NZCV")
+	dp("0111", "RSC", "Subtract the other way round with borrow", "op2 - Rn - !C", "", "NZCV")
+	dp("1000", "TST", "Test bits", "Rn & op2", "", "NZC")
+	dp("1001", "TEQ", "Test equality", "Rn ^ op2", "", "NZC")
+	dp("1010", "CMP", "Compare", "Rn - op2", "cmn", "NZCV")
+	dp("1011", "CMN", "Compare with the negative", "Rn + op2", "cmp", "NZCV")
+	dp("1100", "ORR", "Bitwise or", "Rn | op2", "", "NZC")
+	dp("1101", "MOV", "Move", "op2", "mvn", "NZC")
+	dp("1110", "BIC", "Clear bits", "Rn & ~op2", "and", "NZC")
+	dp("1111", "MVN", "Move inverted", "~op2", "mov", "NZC")
 
 	// Constants of 16 bits; assemblers write MOV with one as MOVW.
 	for _, m := range []string{"movw", "movt"} {
-		op, title, doc, reads, more := "0000", "Move a constant of 16 bits", "Rd = imm16", "", "\n~ mov Rd^, ##imm16"
+		op, title, does, more := "0000", "Move a constant of 16 bits", "Rd = imm16", "\n~ mov Rd^, ##imm16"
 		if m == "movt" {
-			op, title, doc, reads, more = "0100", "Move to the upper half", "Rd[31:16] = imm16", "Rd", ""
+			op, title, does, more = "0100", "Move to the upper half", "Rd = uxh(Rd) | lsl(imm16, 16)", ""
 		}
-		add(&Row{ID: "a-" + m, Name: strings.ToUpper(m), Title: title, Doc: doc, Need: FeatT32,
-			Bits: "cond:4 0011 " + op + " imm16[15:12] Rd:4 imm16[11:0]", Reads: reads, Writes: "Rd", Forms: m + " Rd^, ####imm16" + more})
+		add(&Row{ID: "a-" + m, Name: strings.ToUpper(m), Title: title, Need: FeatT32,
+			Bits: "cond:4 0011 " + op + " imm16[15:12] Rd:4 imm16[11:0]", Does: does, Forms: m + " Rd^, ####imm16" + more})
 	}
 
 	// Multiply. C and, before ARMv5T, V are unknown behind those that set flags
 	// on ARMv4 (DDI 0100, "MUL").
 	add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
-		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Reads: "Rm Rs", Writes: "Rd", FW: NZC, FR: C, Timing: TimeMulA,
+		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA,
 		Forms: "mul<s> Rd^, Rm^, Rs^\n~ mul<s> Rd=Rs^, Rm^"})
 	add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra",
-		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Reads: "Rm Rs Ra", Writes: "Rd", FW: NZC, FR: C, Timing: TimeMulAdd,
+		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs + Ra; C? = kept(C)", Timing: TimeMulAdd,
 		Forms: "mla<s> Rd^, Rm^, Rs^, Ra^"})
 	long := func(op, name, title, doc string, acc bool) {
-		reads, timing := "Rm Rs", TimeMulLong
+		timing, mulhi := TimeMulLong, "mulhi(Rm, Rs)"
+		if name[0] == 'S' {
+			mulhi = "smulhi(Rm, Rs)"
+		}
+		does := "lo := Rm * Rs; hi := " + mulhi
 		if acc {
 			timing = TimeMulLongAdd
-			reads += " RdLo RdHi"
+			does = "p := Rm * Rs; lo := RdLo + p; hi := RdHi + " + mulhi + " + carry(RdLo, p, 0)"
 		}
 		add(&Row{ID: "a-" + strings.ToLower(name), Name: name, Title: title, Doc: doc,
-			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Reads: reads, Writes: "RdLo RdHi", FW: NZCV, FR: C | V, Timing: timing,
+			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Timing: timing,
+			Does:     does + "; RdLo = lo; RdHi = hi; N? = lsr(hi, 31); Z? = (lo | hi) == 0; C? = kept(C); V? = kept(V)",
 			Forms:    strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",
 			Cautions: sameHalves})
 	}
@@ -209,18 +189,18 @@ func rowsA() []*Row {
 
 	// Branches.
 	add(&Row{ID: "a-b", Name: "B", Title: "Branch", Doc: "go to the label, 32 MB around PC",
-		Bits: "cond:4 1010 simm24:24", Flow: FlowBranch, Forms: "b ~simm24*4"})
+		Bits: "cond:4 1010 simm24:24", Does: "branch pc + simm24*4", Forms: "b ~simm24*4"})
 	add(&Row{ID: "a-bl", Name: "BL", Title: "Call", Doc: "lr = return address; go to the label, 32 MB around PC",
-		Bits: "cond:4 1011 simm24:24", Reads: "pc", Writes: "lr", Flow: FlowCall, Forms: "bl ~simm24*4"})
+		Bits: "cond:4 1011 simm24:24", Does: "lr = link; branch pc + simm24*4", Forms: "bl ~simm24*4"})
 	add(&Row{ID: "a-bx", Name: "BX", Title: "Branch and exchange", Doc: "go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatT16,
-		Bits: "cond:4 00010010 (1111)(1111)(1111) 0001 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Exchange: true, Forms: "bx Rm"})
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0001 Rm:4", Does: "exchange Rm", Forms: "bx Rm"})
 	add(&Row{ID: "a-blx-reg", Name: "BLX (register)", Title: "Call and exchange", Doc: "lr = return address; go to Rm; bit 0 chooses T16 (1) or A32 (0)", Need: FeatV5T,
-		Bits: "cond:4 00010010 (1111)(1111)(1111) 0011 Rm:4", Reads: "Rm", Writes: "pc lr", Flow: FlowReg, Exchange: true, Forms: "blx Rm",
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0011 Rm:4", Does: "lr = link; exchange Rm", Forms: "blx Rm",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BLX through pc is unpredictable"}}})
 	add(&Row{ID: "a-blx", Name: "BLX (immediate)", Enc: "A2", Title: "Call T16 code", Doc: "lr = return address; go to the label in T16 state", Need: FeatV5T,
-		Bits: "1111101 simm25[0] simm25[24:1]", Reads: "pc", Writes: "lr", Flow: FlowCall, Exchange: true, Forms: "blx ~simm25*2"})
+		Bits: "1111101 simm25[0] simm25[24:1]", Does: "lr = link; toT16 pc + simm25*2", Forms: "blx ~simm25*2"})
 	add(&Row{ID: "a-bxj", Timing: TimeUnknown, Name: "BXJ", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatV5TE,
-		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm",
+		Bits: "cond:4 00010010 (1111)(1111)(1111) 0010 Rm:4", Does: "exchange Rm", Forms: "bxj Rm",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "BXJ through pc is unpredictable"}}})
 
 	// Loads and stores of words and unsigned bytes.

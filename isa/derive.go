@@ -14,13 +14,20 @@ type need struct {
 
 func (a need) and(b need) need { return need{a.regs | b.regs, a.flags | b.flags, a.mem || b.mem} }
 
-func (needs) Number(uint32) need                 { return need{} }
-func (needs) Do(_ Operation, x, y, z need) need  { return x.and(y).and(z) }
-func (needs) Reg(r Reg) need                     { return need{regs: 1 << r} }
-func (needs) Flag(f Flags) need                  { return need{flags: f} }
-func (needs) GE() need                           { return need{} }
-func (needs) Link() need                         { return need{} }
-func (needs) Load(addr need, _ int, _ bool) need { addr.mem = true; return addr }
+func (needs) Number(uint32) need                      { return need{} }
+func (needs) Do(_ Operation, x, y, z need) need       { return x.and(y).and(z) }
+func (needs) Reg(r Reg) need                          { return need{regs: 1 << r} }
+func (needs) Flag(f Flags) need                       { return need{flags: f} }
+func (needs) GE() need                                { return need{} }
+func (needs) Link() need                              { return need{} }
+func (needs) Load(addr need, _ int, _ Alignment) need { addr.mem = true; return addr }
+func (needs) Exclusive(addr need, _ int) need         { return addr }
+func (needs) Status(saved bool) need {
+	if saved {
+		return need{}
+	}
+	return need{flags: NZCV}
+}
 func (needs) Special(n uint32) need {
 	switch {
 	case n < 4:
@@ -70,6 +77,14 @@ func (r *Row) derived(vals *[maxFields]uint32) Effects {
 			e.Flow = FlowTrap
 		case ActStop:
 			e.Flow = FlowStop
+		case ActRestore:
+			e.FlagsWritten |= NZCV
+		case ActStatus:
+			if a.Number&(16|8) == 8 { // the flags are in the highest byte of CPSR
+				e.FlagsWritten |= NZCV
+			}
+		case ActWatch:
+			read(a.Addr)
 		case ActSpecial:
 			switch n := a.Number; {
 			case n < 4 && a.Size != 1:
@@ -88,6 +103,26 @@ func (r *Row) derived(vals *[maxFields]uint32) Effects {
 	return e
 }
 
+// conditioned completes effects by the condition that the encoding holds.
+func (r *Row) conditioned(vals *[maxFields]uint32, e Effects) Effects {
+	if r.State != A || r.at.cond != 0 {
+		return e
+	}
+	if c := Cond(vals[0]); c < AL {
+		e.Conditional = true
+		e.FlagsRead |= c.Reads()
+		switch e.Flow {
+		case FlowJump:
+			e.Flow = FlowBranch
+		case FlowStop:
+			e.Flow = FlowTrap
+		}
+	} else if e.Flow == FlowBranch {
+		e.Flow = FlowJump
+	}
+	return e
+}
+
 // scan is what Does says of all values of the fields together.
 type scan struct {
 	row            *Row
@@ -96,7 +131,8 @@ type scan struct {
 	flow           Flow
 	access         uint8
 	varies         bool // the effects depend on more than which registers there are
-	seen           uint64
+	seen           [maxNodes]bool
+	words          [2]int // single words that are loaded, and stored
 	label, memAddr bool
 }
 
@@ -116,22 +152,27 @@ var (
 
 // read notes what a node depends on.
 func (s *scan) read(i int16) {
-	if i < 0 || s.seen>>i&1 != 0 {
+	if i < 0 || s.seen[i] {
 		return
 	}
-	s.seen |= 1 << i
+	s.seen[i] = true
 	n := &s.row.does.nodes[i]
 	switch n.op {
 	case opReg:
 		s.add(&s.reads, regRef{field: int8(n.n)})
+	case opNext:
+		s.varies = true
 	case opFixed:
 		s.add(&s.reads, regRef{field: -1, reg: Reg(n.n)})
 	case opFlag:
 		s.fr |= Flags(n.n)
 	case opLoad:
 		s.access = max(s.access, accessOf(n.n&0xff))
+		if n.n&0xff == 4 {
+			s.words[0]++
+		}
 		s.add(&s.reads, memRef)
-	case opHolds, opSpecial, opRotC, opShift, opImmShift, opShiftC, opImmShiftC:
+	case opHolds, opSpecial, opStatus, opPick, opRotC, opShift, opImmShift, opShiftC, opImmShiftC:
 		s.varies = true
 	case DoLSLC, DoLSRC, DoASRC, DoRORC:
 		if s.row.does.fixed(n.y) { // of fields none but 0 keeps C
@@ -180,6 +221,8 @@ func (r *Row) derive() error {
 				s.read(a.value)
 				s.add(&s.writes, listRef)
 				continue
+			case a.next:
+				s.varies = true
 			case a.field >= 0:
 				s.add(&s.writes, regRef{field: a.field})
 			default:
@@ -193,6 +236,9 @@ func (r *Row) derive() error {
 		case ActStore:
 			s.read(a.addr)
 			s.access = max(s.access, accessOf(uint32(a.size)))
+			if a.size == 4 {
+				s.words[1]++
+			}
 			if a.list {
 				s.add(&s.reads, listRef)
 			} else {
@@ -200,6 +246,7 @@ func (r *Row) derive() error {
 			}
 			s.add(&s.writes, memRef)
 		case ActBranch, ActToA32, ActToT16:
+			r.Exchange = a.kind != ActBranch
 			if label := !p.varied(a.addr); label {
 				target = true
 				s.flow = FlowJump
@@ -213,6 +260,7 @@ func (r *Row) derive() error {
 			s.add(&s.writes, regRef{field: -1, reg: PC})
 			s.flow = FlowReg
 		case ActExchange:
+			r.Exchange = true
 			s.read(a.addr)
 			s.add(&s.writes, regRef{field: -1, reg: PC})
 			s.flow = FlowReg
@@ -220,9 +268,15 @@ func (r *Row) derive() error {
 			s.flow = FlowTrap
 		case ActStop:
 			s.flow = FlowStop
+		case ActStatus, ActRestore:
+			s.fw |= NZCV
+			fallthrough
 		case ActSpecial:
 			s.varies = true
 			s.read(a.value)
+		case ActWatch:
+			s.read(a.addr)
+			s.access = max(s.access, a.size)
 		default:
 			s.read(a.value)
 		}
@@ -230,6 +284,12 @@ func (r *Row) derive() error {
 	if s.flow == FlowJump && linked && target {
 		s.flow = FlowCall
 		s.add(&s.reads, regRef{field: -1, reg: PC})
+	}
+	if s.flow == FlowJump && r.State == A && r.at.cond == 0 {
+		s.flow = FlowBranch // by its condition
+	}
+	if s.words[0] == 2 || s.words[1] == 2 {
+		s.access = 8
 	}
 	r.reads, r.writes, r.FR, r.FW, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies
 	r.Reads, r.Writes = r.names(s.reads), r.names(s.writes)
@@ -277,7 +337,7 @@ func (p *program) varied(i int16) bool {
 		return false
 	}
 	n := &p.nodes[i]
-	return n.op == opReg || n.op == opLoad || n.op == opFixed && Reg(n.n) != PC || p.varied(n.x) || p.varied(n.y) || p.varied(n.z)
+	return n.op == opReg || n.op == opNext || n.op == opLoad || n.op == opFixed && Reg(n.n) != PC || p.varied(n.x) || p.varied(n.y) || p.varied(n.z)
 }
 
 // fixed says whether a node depends on fields only.
@@ -287,7 +347,7 @@ func (p *program) fixed(i int16) bool {
 	}
 	n := &p.nodes[i]
 	switch n.op {
-	case opReg, opFixed, opFlag, opGE, opLink, opLoad, opHolds, opSpecial:
+	case opReg, opNext, opFixed, opFlag, opGE, opExclusive, opStatus, opLink, opLoad, opHolds, opSpecial:
 		return false
 	}
 	return p.fixed(n.x) && p.fixed(n.y) && p.fixed(n.z)

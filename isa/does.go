@@ -20,10 +20,11 @@ import (
 //	                  come from the last operation in it: of + and - the carry and
 //	                  the overflow (AddWithCarry), of a shift the last bit out
 //	                  (Shift_C), of & | ^ ~ the C of the second operand. Where an
-//	                  operation gives no C, it stays. C or V by itself gets the lowest bit
-//	                  of a number
+//	                  operation gives no C, it stays
+//	N = e             one of N, Z, C and V by itself gets the lowest bit of a number
 //	NZ? = e           only where S is 1, and in T16, which has no S, outside of IT blocks
-//	                  (setflags = !InITBlock())
+//	                  (setflags = !InITBlock()); in A32 with pc as the register that is
+//	                  written, CPSR gets SPSR instead
 //	Rd, NZ? = e       several at once
 //	Q |= e            the saturation flag is set where e is not 0 (and stays set)
 //	GE = e            the four GE flags get the lowest four bits
@@ -40,6 +41,10 @@ import (
 //	it c, mask        makes the next instructions conditional
 //	setend e          the byte order of data: 1 is big-endian
 //	mask e, unmask e  sets, clears the bits A, I and F of interrupts, bit 2 to 0 of e
+//	restore           CPSR gets SPSR
+//	status n = e      CPSR, with bit 4 of n SPSR; bits 3 to 0 say which bytes
+//	enter e           goes on in that mode
+//	watch e, n        marks n bytes for exclusive access; unwatch drops the mark
 //	special n, m = e  the special register n of the M profile, its parts m
 //	if c: …           a statement that is done where c is not 0
 //
@@ -57,6 +62,11 @@ import (
 //	                  that depends on the architecture (MemU)
 //	+ - * & | ^ ~ ! == !=   as in Go, with Go's precedence; 1 or 0 for what is true or
 //	                  not; ! is whether it is 0
+//	next(Rt)          the register after the one of Rt
+//	addsub(x, U, y)   x + y where the field U is 1, else x - y
+//	pick(P, x, y)     x where the field P is 1, else y
+//	exclusive(e, n)   whether n bytes at e are marked, and a store there succeeds
+//	status(n)         CPSR, or with n = 1 SPSR
 //	lsl(x, n) lsr asr ror    shifts by n, which may be more than 31
 //	shift(x, type, n) the shift of an encoding with a constant (DecodeImmShift): type is
 //	                  0 to 3; n = 0 stands for 32, or for RRX
@@ -64,7 +74,8 @@ import (
 //	to32(n)           32 for 0: the amount of LSR and ASR
 //	rot(imm12)        the constant of A32 with its C (ARMExpandImm_C), or of T32
 //	sxb sxh uxb uxh   the lowest byte or halfword, sign- or zero-extended
-//	rev rev16 rbit clz
+//	rev rev16 rbit clz sdiv udiv qadd qsub ssat(x, n) usat(x, n)
+//	mulhi(x, y) smulhi carry(x, y, c) overflow(x, y, c)
 //	align(e)          rounded down to a multiple of 4
 //	holds(c)          whether the condition holds
 //	special(n)        the special register n of the M profile
@@ -96,6 +107,11 @@ const (
 	opRot  // the rotated constant x
 	opRotC // its C
 	opGE   // the flags GE
+	opNext // the register after the one in field n
+	opAddSub
+	opPick
+	opExclusive // n bytes at x are marked
+	opStatus    // CPSR or SPSR
 
 	DoAdd      // x + y
 	DoSub      // x - y
@@ -125,6 +141,14 @@ const (
 	DoRBit     // the bits the other way round
 	DoCLZ      // the number of zeros above the highest one
 	DoCount    // the number of ones
+	DoSDiv     // x / y, signed; 0 for y = 0
+	DoUDiv     // x / y; 0 for y = 0
+	DoQAdd     // x + y, signed, limited to the range
+	DoQSub     // x - y, the same
+	DoSSat     // x, signed, limited to y bits with a sign, 1 to 32
+	DoUSat     // x, signed, limited to y bits without, 0 to 31
+	DoCRC32    // the checksum x brought on by the lowest z bits of y
+	DoCRC32C   // the same with the other polynomial
 	DoKept     // x on architectures from ARMv5 on; unknown before
 	numOperations
 )
@@ -139,6 +163,16 @@ type node struct {
 
 // mustAlign is what opLoad has in n besides the size.
 const mustAlign = 1 << 8
+
+// Alignment is what an address has to be a multiple of.
+type Alignment uint8
+
+// Alignments. All but Multiple are about the size of the access.
+const (
+	Loose    Alignment = iota // as the architecture has it for single accesses (MemU)
+	Strict                    // its size, on each architecture (MemA)
+	Multiple                  // 4, as for each word of a multiple transfer
+)
 
 // ActKind is what is done with a value.
 type ActKind uint8
@@ -162,6 +196,11 @@ const (
 	ActMask                    // sets the bits Value of A, I and F
 	ActUnmask                  // clears them
 	ActSpecial                 // the parts Size of the special register Number = Value
+	ActRestore                 // CPSR = SPSR
+	ActStatus                  // the parts Number of CPSR or SPSR = Value
+	ActEnter                   // goes on in mode Value
+	ActWatch                   // marks Size bytes at Addr for exclusive access
+	ActUnwatch                 // drops the mark
 )
 
 // Trap is an exception that an instruction raises by itself.
@@ -186,6 +225,7 @@ type act struct {
 	list  bool  // ActReg and ActStore: of each register of the list
 	load  bool  // ActReg: the value is loaded, which counts for pc
 	must  bool  // ActStore: has to be aligned
+	next  bool  // ActReg: the register after it
 	field int8  // ActReg: the field with the register, -1 where it is reg
 	reg   Reg   // ActReg
 	flag  Flags // ActFlag
@@ -200,6 +240,7 @@ type act struct {
 type program struct {
 	nodes []node
 	acts  []act
+	dest  int8 // the field with the register that gets what flags are of, -1
 }
 
 // doesParser reads the notation.
@@ -218,7 +259,7 @@ type doesName struct {
 
 // compileDoes reads the text of Does for a row whose fields are known.
 func (r *Row) compileDoes(text string) (*program, error) {
-	d := doesParser{row: r, p: &program{nodes: make([]node, 0, 12), acts: make([]act, 0, 6)}}
+	d := doesParser{row: r, p: &program{dest: -1, nodes: make([]node, 0, 12), acts: make([]act, 0, 6)}}
 	for text != "" {
 		var stmt string
 		stmt, text, _ = strings.Cut(text, ";")
@@ -342,6 +383,25 @@ func (d *doesParser) statement() {
 		plain(ActMask)
 	case "unmask":
 		plain(ActUnmask)
+	case "restore":
+		a.kind = ActRestore
+		d.p.acts = append(d.p.acts, a)
+	case "unwatch":
+		a.kind = ActUnwatch
+		d.p.acts = append(d.p.acts, a)
+	case "enter":
+		plain(ActEnter)
+	case "watch":
+		a.kind, a.addr = ActWatch, d.expr()
+		d.want(",")
+		n, _ := strconv.Atoi(d.word())
+		a.size = uint8(n)
+		d.p.acts = append(d.p.acts, a)
+	case "status":
+		a.kind, a.addr = ActStatus, d.expr()
+		d.want("=")
+		a.value = d.expr()
+		d.p.acts = append(d.p.acts, a)
 	case "special":
 		a.kind, a.addr = ActSpecial, d.expr()
 		parts := d.number(2)
@@ -385,6 +445,8 @@ func (d *doesParser) assignment(guard int16) {
 			d.fail("only Q is set by |=")
 		case a.kind == ActReg && d.p.nodes[value].op == opLoad:
 			a.load = true
+		case a.kind == ActReg && a.field >= 0 && d.p.dest < 0:
+			d.p.dest = a.field
 		case a.kind == ActStore && a.list != (d.p.nodes[value].op == opList):
 			d.fail("the list and no other takes words")
 		}
@@ -408,12 +470,8 @@ func (d *doesParser) flags(a act, value int16) (out []act) {
 		b.flag, b.value = f, v
 		out = append(out, b)
 	}
-	if a.flag&NZ == 0 { // C or V by itself is a number
-		for _, f := range []Flags{C, V} {
-			if a.flag&f != 0 {
-				one(f, value)
-			}
-		}
+	if a.flag&(a.flag-1) == 0 { // one by itself
+		one(a.flag, value)
 		return out
 	}
 	one(N, d.add(DoLSR, 0, value, d.number(31)))
@@ -499,6 +557,10 @@ func (d *doesParser) target(guard int16) {
 		d.want("[")
 		a.addr = d.expr()
 		d.want("]")
+	case w == "next":
+		d.want("(")
+		a.kind, a.field, a.next = ActReg, d.row.fieldIndex(d.word()), true
+		d.want(")")
 	case w == "list":
 		a.kind, a.list = ActReg, true
 	case isFlags:
@@ -607,7 +669,10 @@ var functions = map[string]struct {
 	"shift": {opImmShift, 3}, "shiftr": {opShift, 3}, "rot": {opRot, 1},
 	"sxb": {DoSXB, 1}, "sxh": {DoSXH, 1}, "rev": {DoRev, 1}, "rev16": {DoRev16, 1}, "rbit": {DoRBit, 1}, "clz": {DoCLZ, 1},
 	"count": {DoCount, 1}, "holds": {opHolds, 1}, "special": {opSpecial, 1}, "kept": {DoKept, 1},
-	"mulhi": {DoMulHi, 2}, "smulhi": {DoSMulHi, 2}, "carry": {DoCarry, 3},
+	"mulhi": {DoMulHi, 2}, "smulhi": {DoSMulHi, 2}, "carry": {DoCarry, 3}, "overflow": {DoOverflow, 3},
+	"sdiv": {DoSDiv, 2}, "udiv": {DoUDiv, 2}, "qadd": {DoQAdd, 2}, "qsub": {DoQSub, 2}, "ssat": {DoSSat, 2}, "usat": {DoUSat, 2},
+	"crc32": {DoCRC32, 3}, "crc32c": {DoCRC32C, 3},
+	"addsub": {opAddSub, 3}, "pick": {opPick, 3}, "status": {opStatus, 1},
 }
 
 func (d *doesParser) primary() int16 {
@@ -632,6 +697,19 @@ func (d *doesParser) primary() int16 {
 		x := d.add(opLoad, n, d.expr())
 		d.want("]")
 		return x
+	}
+	if w == "next" || w == "exclusive" {
+		d.want("(")
+		if w == "next" {
+			i := d.row.fieldIndex(d.word())
+			d.want(")")
+			return d.add(opNext, uint32(i))
+		}
+		x := d.expr()
+		d.want(",")
+		n, _ := strconv.Atoi(d.word())
+		d.want(")")
+		return d.add(opExclusive, uint32(n), x)
 	}
 	if d.take("(") {
 		var args [3]int16

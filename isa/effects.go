@@ -48,7 +48,7 @@ func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
 
 func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	if r.varies {
-		return r.derived(vals)
+		return r.conditioned(vals, r.derived(vals))
 	}
 	e := Effects{FlagsRead: r.FR, FlagsWritten: r.FW, Flow: r.Flow}
 	set := func(refs []regRef) (l RegList, mem bool) {
@@ -73,6 +73,9 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	e.Writes, e.WritesMem = set(r.writes)
 	if i := r.fieldIndex("c"); i >= 0 && r.Flow == FlowBranch {
 		e.FlagsRead |= Cond(vals[i]).Reads()
+	}
+	if r.does != nil {
+		return r.conditioned(vals, e)
 	}
 	if r.full() {
 		e = r.effectsA(Values{row: r, vals: *vals}, e)

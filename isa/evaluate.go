@@ -21,26 +21,29 @@ type Domain[W any] interface {
 	GE() W
 	// Link is the address of the next instruction as LR gets it: in T16 and T32 bit 0 is set.
 	Link() W
-	// Load reads 1, 2 or 4 bytes of memory, zero-extended; with aligned the address
-	// has to be a multiple of that on each architecture.
-	Load(addr W, size int, aligned bool) W
+	// Load reads 1, 2 or 4 bytes of memory, zero-extended.
+	Load(addr W, size int, how Alignment) W
 	// Special is a special register of the M profile, by its number SYSm.
 	Special(n uint32) W
+	// Status is CPSR, or SPSR.
+	Status(saved bool) W
+	// Exclusive is 1 where an exclusive store of so many bytes at addr succeeds, else 0.
+	Exclusive(addr W, size int) W
 }
 
 // Action is what an instruction does with a value. All values are those from
 // before any action.
 type Action[W any] struct {
 	Kind   ActKind
-	Loaded bool  // ActReg: the value comes from memory, which counts for pc
-	Must   bool  // ActStore: the address has to be aligned on each architecture
-	IfSets bool  // ActFlag: in T16 only outside of an IT block
-	Kept   bool  // ActFlag: before ARMv5 the value is unknown
-	Guard  bool  // it is done only where If is not 0
-	Reg    Reg   // ActReg
-	Flag   Flags // ActFlag
-	Size   uint8 // ActStore: in bytes; ActSpecial: the parts
-	Trap   Trap  // ActTrap
+	Loaded bool      // ActReg: the value comes from memory, which counts for pc
+	How    Alignment // ActStore
+	IfSets bool      // ActFlag: in T16 only outside of an IT block
+	Kept   bool      // ActFlag: before ARMv5 the value is unknown
+	Guard  bool      // it is done only where If is not 0
+	Reg    Reg       // ActReg
+	Flag   Flags     // ActFlag
+	Size   uint8     // ActStore: in bytes; ActSpecial: the parts
+	Trap   Trap      // ActTrap
 	Number uint32
 	If     W
 	Addr   W // ActStore and what goes on somewhere
@@ -48,7 +51,7 @@ type Action[W any] struct {
 }
 
 // maxNodes is the largest number of operations of a program.
-const maxNodes = 64
+const maxNodes = 112
 
 // Described says whether Evaluate knows what the row does.
 func (r *Row) Described() bool { return r.does != nil }
@@ -93,12 +96,20 @@ const (
 )
 
 func (e *evaluation[W]) act(a *act, out []Action[W]) []Action[W] {
-	x := Action[W]{Kind: a.kind, Loaded: a.load, Must: a.must, Reg: a.reg, Flag: a.flag, Size: a.size, Trap: a.trap}
+	x := Action[W]{Kind: a.kind, Loaded: a.load, Reg: a.reg, Flag: a.flag, Size: a.size, Trap: a.trap}
+	if a.must {
+		x.How = Strict
+	}
 	if a.asS {
 		if s := e.v.row.at.s; !e.v.row.full() || s < 0 {
 			x.IfSets = true
 		} else if e.v.vals[s] == 0 {
 			return out
+		} else if d := e.p.dest; e.v.row.State == A && d >= 0 && Reg(e.v.vals[d]) == PC {
+			if a.flag != N { // the first of them
+				return out
+			}
+			return append(out, Action[W]{Kind: ActRestore})
 		}
 	}
 	if a.guard >= 0 {
@@ -110,6 +121,9 @@ func (e *evaluation[W]) act(a *act, out []Action[W]) []Action[W] {
 	}
 	if a.field >= 0 {
 		x.Reg = Reg(e.v.vals[a.field])
+		if a.next {
+			x.Reg = (x.Reg + 1) & 15
+		}
 	}
 	if a.list {
 		return e.words(a, x, out)
@@ -120,6 +134,10 @@ func (e *evaluation[W]) act(a *act, out []Action[W]) []Action[W] {
 			return out
 		}
 		x.Kept = e.p.nodes[a.value].op == DoKept
+	case ActStatus:
+		x.Number, _ = e.number(a.addr)
+		x.Value = e.value(a.value)
+		return append(out, x)
 	case ActSpecial:
 		x.Number, _ = e.number(a.addr)
 		x.Number, x.Size = x.Number&0xff, uint8(x.Number>>8)
@@ -153,9 +171,9 @@ func (e *evaluation[W]) words(a *act, x Action[W], out []Action[W]) []Action[W] 
 			}
 		}
 		if x.Kind == ActReg {
-			x.Reg, x.Value = r, e.d.Load(addr, 4, true)
+			x.Reg, x.Value = r, e.d.Load(addr, 4, Multiple)
 		} else {
-			x.Addr, x.Size, x.Value = addr, 4, e.d.Reg(r)
+			x.Addr, x.Size, x.How, x.Value = addr, 4, Multiple, e.d.Reg(r)
 		}
 		out = append(out, x)
 		at += 4
@@ -275,7 +293,30 @@ func (e *evaluation[W]) need(i int16) {
 	case opLink:
 		e.put(i, e.d.Link())
 	case opLoad:
-		e.put(i, e.d.Load(e.value(n.x), int(n.n&0xff), n.n&mustAlign != 0))
+		how := Loose
+		if n.n&mustAlign != 0 {
+			how = Strict
+		}
+		e.put(i, e.d.Load(e.value(n.x), int(n.n&0xff), how))
+	case opNext:
+		e.put(i, e.d.Reg(Reg(e.v.vals[n.n]+1)&15))
+	case opAddSub:
+		op := DoSub
+		if up, _ := e.number(n.y); up != 0 {
+			op = DoAdd
+		}
+		e.do(i, op, n.x, n.z, -1)
+	case opPick:
+		from := n.z
+		if first, _ := e.number(n.x); first != 0 {
+			from = n.y
+		}
+		e.copy(i, from)
+	case opExclusive:
+		e.put(i, e.d.Exclusive(e.value(n.x), int(n.n)))
+	case opStatus:
+		saved, _ := e.number(n.x)
+		e.put(i, e.d.Status(saved != 0))
 	case opHolds:
 		c, _ := e.number(n.x)
 		e.put(i, Holds(Cond(c), e.d))
@@ -471,6 +512,33 @@ func (op Operation) Word(x, y, z uint32) uint32 {
 		return uint32(bits.LeadingZeros32(x))
 	case DoCount:
 		return uint32(bits.OnesCount32(x))
+	case DoSDiv:
+		if y == 0 {
+			return 0
+		}
+		return uint32(int64(int32(x)) / int64(int32(y)))
+	case DoUDiv:
+		if y == 0 {
+			return 0
+		}
+		return x / y
+	case DoQAdd:
+		return limit(int64(int32(x))+int64(int32(y)), -1<<31, 1<<31-1)
+	case DoQSub:
+		return limit(int64(int32(x))-int64(int32(y)), -1<<31, 1<<31-1)
+	case DoSSat:
+		return limit(int64(int32(x)), -1<<(y-1), 1<<(y-1)-1)
+	case DoUSat:
+		return limit(int64(int32(x)), 0, 1<<y-1)
+	case DoCRC32, DoCRC32C:
+		poly := uint32(0xedb88320) // 0x04C11DB7 with its bits reversed
+		if op == DoCRC32C {
+			poly = 0x82f63b78 // 0x1EDC6F41
+		}
+		for x ^= y & uint32(uint64(1)<<z-1); z > 0; z-- {
+			x = x>>1 ^ poly&-(x&1)
+		}
+		return x
 	case DoKept:
 		return x
 	}
@@ -491,3 +559,6 @@ func (v Values) Unpredictable(have Features, inBlock bool) bool {
 	}
 	return false
 }
+
+// limit is x, or the end of the range that is nearer.
+func limit(x, low, high int64) uint32 { return uint32(min(max(x, low), high)) }

@@ -62,8 +62,8 @@ type Row struct {
 	Forms string
 
 	// Does says what the instruction does, in the notation at the top of does.go:
-	// what it reads and computes, and what gets it. Reads, Writes, FR, FW, Flow and
-	// Access follow from it, and are not written in a row that has it.
+	// what it reads and computes, and what gets it. Reads, Writes, FR, FW, Flow, Exchange
+	// and Access follow from it, and are not written in a row that has it.
 	Does string
 
 	// Reads and Writes name the registers, by field or by name. "list" is

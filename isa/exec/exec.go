@@ -23,8 +23,14 @@ type State struct {
 	// r13.
 	BasePri, Control uint8
 	OtherSP          uint32
-	Have             isa.Features
-	Mem              Memory
+	// Mode is the mode of the other profiles, as in CPSR; 0 stands for System mode. Step
+	// does not change it: another mode has registers of its own.
+	Mode uint8
+	// Marked is how many bytes at Mark are marked for exclusive access, 0 for none.
+	Marked uint8
+	Mark   uint32
+	Have   isa.Features
+	Mem    Memory
 	// Log gets each access to memory by an instruction that is carried out, in order. It
 	// only grows.
 	Log []Access
@@ -126,10 +132,12 @@ func Step(v isa.Values, s *State) Result {
 	// Nothing is done before it is known that nothing faults.
 	for i := range acts {
 		if a := &acts[i]; a.Kind == isa.ActStore && (!a.Guard || a.If != 0) {
-			a.Addr = m.address(a.Addr, int(a.Size), a.Must)
-			if m.r.End != Done {
-				return m.r
-			}
+			a.Addr = m.address(a.Addr, int(a.Size), a.How)
+		} else if a.Kind == isa.ActWatch {
+			m.address(a.Addr, int(a.Size), isa.Strict)
+		}
+		if m.r.End != Done {
+			return m.r
 		}
 	}
 	was := *s
@@ -199,12 +207,12 @@ func (m *machine) Link() uint32 {
 }
 
 // address is where an access goes, or an end.
-func (m *machine) address(addr uint32, size int, must bool) uint32 {
+func (m *machine) address(addr uint32, size int, how isa.Alignment) uint32 {
 	low := addr & uint32(size-1)
 	if low == 0 {
 		return addr
 	}
-	have := m.s.Have
+	have, must := m.s.Have, how != isa.Loose
 	switch {
 	case have&isa.FeatM != 0 && (must || have&isa.FeatT32 == 0), have&isa.FeatV6 != 0 && must:
 		m.end(Misaligned)
@@ -224,8 +232,8 @@ func (m *machine) end(e End) {
 	}
 }
 
-func (m *machine) Load(addr uint32, size int, aligned bool) uint32 {
-	at := m.address(addr, size, aligned)
+func (m *machine) Load(addr uint32, size int, how isa.Alignment) uint32 {
+	at := m.address(addr, size, how)
 	if m.r.End != Done {
 		return 0
 	}
@@ -238,7 +246,7 @@ func (m *machine) Load(addr uint32, size int, aligned bool) uint32 {
 		v = binary.BigEndian.Uint32(b[:]) >> (32 - 8*size)
 	}
 	m.log = append(m.log, Access{Addr: at, Size: uint8(size), Value: v})
-	if at != addr && !aligned { // rotated, up to ARMv5
+	if at != addr && how != isa.Multiple { // rotated, up to ARMv5
 		v = isa.DoROR.Word(v, 8*(addr&3), 0)
 	}
 	return v
@@ -310,6 +318,18 @@ func (m *machine) commit(a *isa.Action[uint32]) {
 		}
 	case isa.ActSpecial:
 		m.setSpecial(a.Number, a.Size, a.Value)
+	case isa.ActStatus:
+		m.setStatus(a.Number, a.Value)
+	case isa.ActRestore:
+		m.end(NotModelled)
+	case isa.ActEnter:
+		if uint8(a.Value) != s.mode() {
+			m.end(NotModelled)
+		}
+	case isa.ActWatch:
+		s.Mark, s.Marked = a.Addr, a.Size
+	case isa.ActUnwatch:
+		s.Marked = 0
 	}
 }
 
@@ -336,6 +356,68 @@ func (m *machine) exchange(addr uint32) {
 		m.s.Set = isa.A
 	}
 	m.s.Regs[15] = addr &^ 1
+}
+
+// mode is the mode of the profiles that have such.
+func (s *State) mode() uint8 {
+	if s.Mode == 0 {
+		return 0x1f
+	}
+	return s.Mode
+}
+
+func (m *machine) Exclusive(addr uint32, size int) uint32 {
+	m.address(addr, size, isa.Strict)
+	if m.s.Marked == uint8(size) && m.s.Mark == addr {
+		return 1
+	}
+	return 0
+}
+
+// Status is CPSR (DDI 0406C, B1.3.3). There is no SPSR in the modes that are modelled.
+func (m *machine) Status(saved bool) uint32 {
+	if saved {
+		m.end(NotModelled)
+		return 0
+	}
+	s := m.s
+	v := uint32(s.mode()) | uint32(s.Masked)<<6 | uint32(s.GE)<<16
+	if s.BigEndian {
+		v |= 1 << 9
+	}
+	if s.Q {
+		v |= 1 << 27
+	}
+	for i := range 4 {
+		v |= uint32(s.Flags>>i&1) << (31 - i)
+	}
+	return v // the execution state reads as 0 (DDI 0406C, "MRS")
+}
+
+// setStatus writes the bytes of CPSR that n says, but the execution state.
+func (m *machine) setStatus(n, v uint32) {
+	s := m.s
+	switch {
+	case n&16 != 0, n&1 != 0 && uint8(v&0x1f) != s.mode():
+		m.end(NotModelled)
+		return
+	}
+	if n&1 != 0 {
+		s.Masked = s.Masked&4 | uint8(v>>6&3)
+	}
+	if n&2 != 0 {
+		s.Masked = s.Masked&3 | uint8(v>>6&4)
+		s.BigEndian = v>>9&1 != 0
+	}
+	if n&4 != 0 {
+		s.GE = uint8(v >> 16 & 15)
+	}
+	if n&8 != 0 {
+		s.Flags, s.Q = 0, v>>27&1 != 0
+		for i := range 4 {
+			s.Flags |= isa.Flags(v>>(31-i)&1) << i
+		}
+	}
 }
 
 // The special registers of M profile (DDI 0403E, B5.1; DDI 0419, B4.2).

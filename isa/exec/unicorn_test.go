@@ -36,6 +36,7 @@ var cores = []struct{ model, arch string }{
 var notRun = []struct{ rows, why string }{
 	{`yield|wfe|wfi|t-(yield|wfe|wfi)-w|a-(yield|wfe|wfi)`, "hints: the emulator leaves them undefined, or waits"},
 	{`hlt|a-hlt`, "the emulator has no debugger, and leaves it undefined"},
+	{`a-(tst|teq|cmp|cmn)p-.*`, "of the 26-bit modes, which no emulated core has"},
 	{`bxns|blxns|t-sg|t-tt.*`, "the emulated cores have no Security Extension of ARMv8-M"},
 }
 
