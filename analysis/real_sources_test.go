@@ -194,7 +194,7 @@ func realTexts(t *testing.T, p *sources.Package) *realPackage {
 		return r
 	}
 	r := &realPackage{dir: p.Unpack(t), of: map[*sources.Unit]*realText{}}
-	r.files, r.units = p.Files(t, r.dir), reftest.Sample(p.Units(t, r.dir), 29) // of 23 targets
+	r.files, r.units = p.Files(t, r.dir), reftest.Sample(p.Units(t, r.dir), 47) // of 23 targets
 	sources.Expand(t, r.units)
 	seen := map[[32]byte]*realText{}
 	for _, u := range r.units {
