@@ -2,7 +2,10 @@ package server
 
 import (
 	"context"
+	"crypto/rand"
 	"encoding/json"
+	"errors"
+	"io/fs"
 	"maps"
 	"os"
 	"path/filepath"
@@ -427,30 +430,52 @@ func (e *explanations) write() error {
 		}
 		dir = filepath.Join(cache, "narrowgauge")
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	root, err := ownFolder(dir)
+	if err != nil {
 		return err
 	}
-	file := filepath.Join(dir, "checks.md")
+	defer root.Close()
+	const page = "checks.md"
 	text := explanationPage(analysis.Checks())
-	if old, err := os.ReadFile(file); err != nil || string(old) != text {
-		tmp, err := os.CreateTemp(dir, "checks-*.tmp")
-		if err != nil {
-			return err
+	if old, err := root.ReadFile(page); err != nil || string(old) != text {
+		tmp := page + "-" + rand.Text() + ".tmp"
+		if err := root.WriteFile(tmp, []byte(text), 0o644); err != nil {
+			return errors.Join(err, root.Remove(tmp))
 		}
-		defer os.Remove(tmp.Name())
-		_, err = tmp.WriteString(text)
-		if err2 := tmp.Close(); err == nil {
-			err = err2
-		}
-		if err == nil {
-			err = os.Rename(tmp.Name(), file)
-		}
-		if err != nil {
-			return err
+		if err := root.Rename(tmp, page); err != nil {
+			return errors.Join(err, root.Remove(tmp))
 		}
 	}
-	e.uri = fileURI(file)
+	e.uri = fileURI(filepath.Join(dir, page))
 	return nil
+}
+
+// ownFolder opens a folder in which only this program writes, and makes it if it is
+// not there. It is no symbolic link: that would have this program write into a folder
+// of somebody else's choice.
+func ownFolder(dir string) (*os.Root, error) {
+	if err := os.MkdirAll(filepath.Dir(dir), 0o755); err != nil {
+		return nil, err
+	}
+	if err := os.Mkdir(dir, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+		return nil, err
+	}
+	info, err := os.Lstat(dir)
+	if err != nil {
+		return nil, err
+	}
+	if !info.IsDir() {
+		return nil, &fs.PathError{Op: "write", Path: dir, Err: errors.New("a link or a file is where the folder should be")}
+	}
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, err
+	}
+	if opened, err := root.Stat("."); err != nil || !os.SameFile(info, opened) {
+		root.Close()
+		return nil, &fs.PathError{Op: "write", Path: dir, Err: errors.New("another folder has taken its place")}
+	}
+	return root, nil
 }
 
 // explanationPage is one Markdown page about all checks.

@@ -14,7 +14,9 @@ import (
 // initializeParams is what we read of InitializeParams. Only these parts are
 // decoded, so that nothing else in the message can make it fail.
 type initializeParams struct {
-	RootURI          *string `json:"rootUri"`
+	// ProcessID is read apart: a client that gives no number is served all the same.
+	ProcessID        json.RawMessage `json:"processId"`
+	RootURI          *string         `json:"rootUri"`
 	WorkspaceFolders []struct {
 		URI string `json:"uri"`
 	} `json:"workspaceFolders"`

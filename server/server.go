@@ -10,6 +10,7 @@ import (
 	"runtime/debug"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"go.lsp.dev/jsonrpc2"
@@ -34,6 +35,10 @@ type Options struct {
 	// analyses what only depends on the changed document. Zero: 150 ms;
 	// negative: none.
 	DependentsDelay time.Duration
+
+	// ParentCheck is how often the server looks whether the process that
+	// started it still runs. Zero: every 3 s.
+	ParentCheck time.Duration
 
 	// analyze stands in for the analysis in tests of what surrounds it.
 	analyze func(ctx context.Context, in *analysis.Input) (facts, error)
@@ -61,7 +66,11 @@ type Server struct {
 	enc       encoding
 	tags      []int
 	lifecycle lifecycle // only the reading goroutine uses it
-	exit      chan int
+	// registered says that initialized has come; the reading goroutine uses it.
+	registered bool
+	ending     atomic.Bool // shutdown has come, for those that may not ask lifecycle
+	exit       chan int
+	broken     chan error // the client reads nothing any more, or has ended
 
 	mu     sync.Mutex
 	snap   *snapshot
@@ -103,6 +112,7 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 		opt: opt, log: opt.Log,
 		slots:    make(chan struct{}, max(1, runtime.GOMAXPROCS(0))),
 		exit:     make(chan int, 1),
+		broken:   make(chan error, 1),
 		snap:     &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}, hidden: map[docKey]*run{}},
 		warned:   map[string]bool{},
 		inFlight: map[string]context.CancelCauseFunc{},
@@ -112,7 +122,7 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	s.pub.init()
 	s.ctx, s.cancel = context.WithCancel(ctx)
 	defer s.cancel()
-	s.conn = jsonrpc2.NewConn(newStream(in, out))
+	s.conn = jsonrpc2.NewConn(newStream(in, &watchedWriter{out, s.end}))
 	s.conn.Go(s.ctx, s.handle)
 	published := make(chan struct{})
 	go func() { defer close(published); s.publish() }()
@@ -129,6 +139,11 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 			}
 			s.log.Info("the input has ended", zap.Error(s.conn.Err()))
 		}
+	case err := <-s.broken:
+		if s.ending.Load() { // after shutdown the client may go without exit
+			code = 0
+		}
+		s.log.Info("the session ends", zap.Error(err))
 	case <-ctx.Done():
 	}
 	s.cancel()
@@ -138,6 +153,29 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	case <-time.After(time.Second): // a client that reads nothing blocks it
 	}
 	return code
+}
+
+// end ends the session for a reason that no message gives.
+func (s *Server) end(err error) {
+	select {
+	case s.broken <- err:
+	default: // one is enough
+	}
+}
+
+// watchedWriter is the output; the first error ends the session: what a client does
+// not read any more, no work is done for.
+type watchedWriter struct {
+	io.Writer
+	failed func(error)
+}
+
+func (w *watchedWriter) Write(data []byte) (int, error) {
+	n, err := w.Writer.Write(data)
+	if err != nil {
+		w.failed(fmt.Errorf("the client cannot be written to: %w", err))
+	}
+	return n, err
 }
 
 // acquire waits for a slot to compute in.
@@ -204,6 +242,7 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		return nil
 	case req.Method() == "shutdown":
 		s.lifecycle = shutDown
+		s.ending.Store(true)
 		s.cancelAll()
 		answer(nil, nil)
 		return nil
@@ -411,6 +450,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	if p.ClientInfo != nil {
 		s.log.Info("client", zap.String("name", p.ClientInfo.Name), zap.String("version", p.ClientInfo.Version))
 	}
+	s.watchParent(p.ProcessID)
 	s.lifecycle = running
 	s.setEditorSettings(p.InitializationOptions)
 	if s.caps.Workspace.Configuration {
@@ -460,6 +500,10 @@ func (s *Server) setFolders(added, removed []string) {
 }
 
 func (s *Server) initialized(json.RawMessage) error {
+	if s.registered {
+		return nil // LSP 3.17: it is sent once; what it starts is not started twice
+	}
+	s.registered = true
 	ws := s.caps.Workspace
 	var regs []registration
 	if ws.DidChangeWatchedFiles.DynamicRegistration {

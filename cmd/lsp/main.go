@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 	"go.uber.org/zap"
@@ -32,7 +33,10 @@ func run() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	cmd := rootCommand()
-	err := cmd.ExecuteContext(ctx)
+	err := enoughFiles()
+	if err == nil {
+		err = cmd.ExecuteContext(ctx)
+	}
 	var code exitCode
 	switch {
 	case err == nil:
@@ -145,6 +149,8 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	if term.IsTerminal(int(os.Stdin.Fd())) {
 		fmt.Fprintln(os.Stderr, "narrowgauge: waiting for an editor on standard input; \"narrowgauge help\" lists the other commands")
 	}
+	// A client that closes its end is an error of writing, no signal that ends us.
+	signal.Ignore(syscall.SIGPIPE)
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version()})
 	if code != 0 {
 		return exitCode(code)

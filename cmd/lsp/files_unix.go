@@ -1,0 +1,36 @@
+//go:build unix
+
+package main
+
+import (
+	"fmt"
+	"os"
+	"syscall"
+)
+
+// needFiles is how many files the program has open at the same time at most when it
+// works on one source: the source, what it includes, folders, and what Go's runtime
+// takes to wait for files, without which it ends with a trace.
+const needFiles = 10
+
+// enoughFiles says whether the system lets the program open as many files as it needs
+// (RLIMIT_NOFILE of POSIX).
+func enoughFiles() error {
+	var open []int
+	defer func() {
+		for _, fd := range open {
+			_ = syscall.Close(fd)
+		}
+	}()
+	for range needFiles {
+		fd, err := syscall.Open(os.DevNull, syscall.O_RDONLY|syscall.O_CLOEXEC, 0)
+		if err == syscall.EMFILE || err == syscall.ENFILE {
+			return fmt.Errorf("only %d more files can be opened, and %d are needed (%w); see ulimit -n", len(open), needFiles, err)
+		}
+		if err != nil {
+			return nil // there is no such device here: no way to ask
+		}
+		open = append(open, fd)
+	}
+	return nil
+}
