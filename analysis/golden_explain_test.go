@@ -26,7 +26,7 @@ func TestGoldenExplain(t *testing.T) {
 		f := &ar.Files[i]
 		got, near, ok := analysis.Explain(f.Name)
 		if !ok {
-			got = "not known; near names: " + strings.Join(near, ", ") + "\n"
+			got = "not known; similar names: " + strings.Join(near, ", ") + "\n"
 		}
 		if *analysis.Update {
 			f.Data = []byte(got)

@@ -20,7 +20,7 @@ type Settings struct {
 	// Arch.
 	CPU string `json:"cpu"`
 	// FPU is a floating-point unit as -mfpu takes it. Without it there is only
-	// what extensions bring: a core by its name brings none.
+	// what extensions have: no core has one by its name.
 	FPU string `json:"fpu"`
 	// StartMode is the instruction set before the first mode directive: arm
 	// or thumb. Default: arm, or thumb where the architecture has nothing else.
@@ -30,16 +30,15 @@ type Settings struct {
 	Syntax string `json:"syntax"`
 	// ImplicitIT is where the assembler inserts IT lines by itself, as its
 	// option -mimplicit-it takes it: never, arm, thumb or always. With thumb
-	// and always, a conditional line of T32 code that stands in no IT block is
-	// taken in a block that the assembler makes; never and arm mean the same
-	// here. Default: never.
+	// and always, a conditional line of T32 code outside of IT blocks gets one
+	// that the assembler makes; never and arm mean the same here. Default: never.
 	ImplicitIT string `json:"implicitIT"`
 	// Dialect is how the sources are written: auto (each file as it looks),
 	// dots (directives with a dot, comments with @, statements separated by ;),
 	// semicolon (the same with ; comments and labels at column one) or columns
-	// (AREA, DCD, EQU and their kin, labels at column one). Default: auto.
+	// (AREA, DCD, EQU and so on, labels at column one). Default: auto.
 	Dialect string `json:"dialect"`
-	// AlignUnit is what the number behind .align counts: power (of two) or
+	// AlignUnit is what the number after .align counts: power (of two) or
 	// bytes. Default: power.
 	AlignUnit string `json:"alignUnit"`
 	// WordBytes is how many bytes .word has: 4 or 2. Default: 4.
@@ -51,14 +50,14 @@ type Settings struct {
 	// always or never. Auto takes those with a name that ends in .S or .sx.
 	// Default: auto.
 	Preprocess string `json:"preprocess"`
-	// Defines lists macros of the preprocessor that are defined in front of
+	// Defines lists macros of the preprocessor that are defined before
 	// the first line, as its option -D takes them: NAME, NAME=text, or
 	// NAME(parameters)=text.
 	Defines []string `json:"defines"`
-	// Prelude lists files that the preprocessor reads in front of the first line,
+	// Prelude lists files that the preprocessor reads before the first line,
 	// as its option -include takes them. Only the macros in them count.
 	Prelude []string `json:"prelude"`
-	// Symbols lists absolute symbols that are defined in front of the first
+	// Symbols lists absolute symbols that are defined before the first
 	// line, as the assembler's option --defsym takes them: NAME=number.
 	Symbols []string `json:"symbols"`
 	// CompileCommands is where the compile flags of the sources are looked up:
@@ -83,7 +82,7 @@ type SettingError struct {
 func (e *SettingError) Error() string {
 	s := "unknown " + e.Setting + " \"" + e.Value + "\""
 	if len(e.Near) > 0 {
-		s += "; near names: " + strings.Join(e.Near, ", ")
+		s += "; similar names: " + strings.Join(e.Near, ", ")
 	}
 	return s
 }

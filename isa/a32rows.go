@@ -388,7 +388,7 @@ func rowsA() []*Row {
 			{Op: 0, Rules: isPC("Rn"), Text: "pc as the base of a list is unpredictable"}}
 		if load {
 			cautions = append(cautions, Caution{Op: 1, List: true, Rules: []Rule{baseInList.and(writtenBack)},
-				Text: "the base register is loaded and written back: its value is unknown"})
+				Text: "the base register is both loaded and written back, so its value is unknown"})
 		}
 		cautions = append(cautions, Caution{Op: 1, Rules: []Rule{user}, Text: "the user bank with writeback is unpredictable"})
 		add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,
@@ -423,7 +423,7 @@ func rowsA() []*Row {
 		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
 			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8, Timing: TimeSwap,
 			Forms:    m + " Rt^, Rt2^, [Rn^]",
-			Cautions: []Caution{{Op: 2, Refused: true, Rules: []Rule{regIs("Rn", PC), same("Rn", "Rt"), same("Rn", "Rt2")}, Text: "the base register of a swap must be none of the others, nor pc"}}})
+			Cautions: []Caution{{Op: 2, Refused: true, Rules: []Rule{regIs("Rn", PC), same("Rn", "Rt"), same("Rn", "Rt2")}, Text: "the base register of a swap must differ from the others, and not be pc"}}})
 	}
 
 	// Status registers.
@@ -479,7 +479,7 @@ func rowsA() []*Row {
 			Bits:     cond + " 1110 opc1:3 0 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
 			Forms:    "mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n~ mcr" + sfx + " p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>",
 			Cautions: []Caution{{Op: 2, Rules: isPC("Rt"), Text: "MCR of pc is unpredictable"}}})
-		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt stands for the flags", Need: need, Timing: TimeFromCop, Writes: "Rt",
+		add(&Row{ID: "a-mrc" + id, Name: "MRC" + sfx, Title: "Move from a coprocessor", Doc: "Rt = coprocessor register; pc as Rt means the flags", Need: need, Timing: TimeFromCop, Writes: "Rt",
 			Bits: cond + " 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4",
 			Forms: strings.ReplaceAll("mrc p<coproc>, ####opc1, Rt^, c<CRn>, c<CRm>, ####opc2\nmrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>, ####opc2\n"+
 				"~ mrc p<coproc>, ####opc1, Rt, c<CRn>, c<CRm>\n~ mrc p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>", "mrc", "mrc"+sfx),

@@ -147,7 +147,7 @@ func rowsSystem() []*Row {
 	add(FeatV6K, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "1110 00110010 0000 (1111) (0000) 0001 0100", "", "", "$")
 	add(FeatBar, "SSBB", "Barrier to speculative stores", "later loads see no speculative value for stores before it at the same address", "11110101 0111 (1111)(1111)(0000) 0100 0000", "", "", "$")
 	add(FeatBar, "PSSBB", "Barrier to speculative stores, physical", "as SSBB, for the same physical address", "11110101 0111 (1111)(1111)(0000) 0100 0100", "", "", "$")
-	add(FeatSB, "SB", "Speculation barrier", "nothing behind it runs on speculation", "11110101 0111 (1111)(1111)(0000) 0111 (0000)", "", "", "$")
+	add(FeatSB, "SB", "Speculation barrier", "nothing after it runs speculatively", "11110101 0111 (1111)(1111)(0000) 0111 (0000)", "", "", "$")
 	add(FeatPAN, "SETPAN", "Set Privileged Access Never", "PSTATE.PAN = imm1", "1111 00010001 (0000)(0000) (00) imm1:1 (0) 0000 (0000)", "", "", "$ ##imm1")
 	hint := add(0, "NOP-hint", "Hint by its number", "nothing, where the number has no meaning", "cond:4 00110010 0000 (1111) (0000) imm8:8", "", "", "nop {#imm8}")
 	hint.Name, hint.Rest = "NOP (hint)", true
@@ -174,7 +174,7 @@ func comparisonP(plain *Row, name string) *Row {
 		forms = append(forms, alias+mnem+"!p "+ops)
 	}
 	r.Forms = strings.Join(forms, "\n")
-	r.Cautions = []Caution{{Op: 0, Rules: []Rule{always}, Text: "the comparisons with a P are of the 26-bit modes, which no core since ARMv4 has"}}
+	r.Cautions = []Caution{{Op: 0, Rules: []Rule{always}, Text: "the comparisons with a P belong to the 26-bit modes, which no core since ARMv4 has"}}
 	return &r
 }
 

@@ -166,7 +166,7 @@ func pcWrittenBack(op int, r Rule) Caution {
 
 // noSIMD warns where a floating-point unit lacks Advanced SIMD: assemblers take
 // these instructions from VFPv3 with double precision on.
-var noSIMD = Caution{Lacks: FeatNEON, Rules: []Rule{always}, Text: "the instruction is of Advanced SIMD, which the floating-point unit lacks"}
+var noSIMD = Caution{Lacks: FeatNEON, Rules: []Rule{always}, Text: "this is an Advanced SIMD instruction, which the floating-point unit does not have"}
 
 // beyond is about the list of registers that are moved as structures.
 var beyond = Rule{"list beyond d31", func(v Values) bool {
@@ -203,5 +203,5 @@ func exclusiveStore(pair bool) []Caution {
 	if pair {
 		rules = append(rules, sameAsNext("Rd", "Rt"))
 	}
-	return []Caution{{Op: 0, Refused: true, Rules: rules, Text: "the register for the outcome must be none of the others, nor pc"}}
+	return []Caution{{Op: 0, Refused: true, Rules: rules, Text: "the register for the outcome must differ from the others, and not be pc"}}
 }

@@ -47,7 +47,7 @@ func (m *Match) Other(have Features, pc int64) Other {
 	for i := range f.ops {
 		ok := false
 		if ops[i], ok = f.ops[i].operand(f, &m.vals, pc); !ok {
-			return Other{Why: "its operands have no like there"}
+			return Other{Why: "it has no such operands"}
 		}
 		if m.Deferred && ops[i].Kind != OpReg {
 			ops[i].Known = false
@@ -68,7 +68,7 @@ func (m *Match) Other(have Features, pc int64) Other {
 		case have.Has(FeatT32):
 			q.IT = Slot{In: true, Last: true, Cond: cond}
 		default:
-			return Other{Why: "T16 has a condition on branches alone"}
+			return Other{Why: "in T16 only branches take a condition"}
 		}
 		if s := row.fieldIndex("S"); s >= 0 && m.vals[s] == 0 && !q.IT.In {
 			names = append(names, f.Mnemonic+"s") // with flags, if there is nothing else

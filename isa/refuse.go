@@ -323,7 +323,7 @@ func (n *Mnemonic) Label() bool {
 // Operands is the number of operands of the form.
 func (f *Form) Operands() int { return len(f.ops) }
 
-var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "behind", "too far", "odd target", "high register", "bad list", "empty list",
+var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "before pc", "too far", "odd target", "high register", "bad list", "empty list",
 	"needs '!'", "no '!'", "same register", "needs a high register", "other register", "bad word", "other kind", "other count", "other syntax", "no feature", "other width", "no '#'",
 	"no rotation", "odd register", "no condition", "needs an IT block", "in an IT block", "other condition", "not last",
 	"sixteen double registers", "not the next register", "no such element", "no such constant", "no type", "registers apart",

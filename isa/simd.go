@@ -460,9 +460,9 @@ func rowsSIMD() []*Row {
 		for k, q := range []string{"D", "Q"} {
 			forms += fmt.Sprintf("vcvt.%s %[2]sd, %[2]sm, #fb32 ; Q=%[3]d\n", t, q, k)
 		}
-		add(Row{ID: "a-vcvt-fixed-v" + t, Name: "VCVT (between floating-point and fixed-point, Advanced SIMD)", Title: "Convert elements from or to fixed point", Doc: "each element of Vd = element of Vm in the other format, with fbits behind the binary point", Forms: forms,
+		add(Row{ID: "a-vcvt-fixed-v" + t, Name: "VCVT (between floating-point and fixed-point, Advanced SIMD)", Title: "Convert elements from or to fixed point", Doc: "each element of Vd = element of Vm in the other format, with fbits after the binary point", Forms: forms,
 			Bits: fmt.Sprintf("1111001 %d 1 %s 1 imm5:5 %s 111%d 0 Q:1 Dm[4] 1 Dm[3:0]", i&1, ddn, ddm, i>>1)})
-		add(Row{ID: "a-vcvt-fixed-v" + t + "h", Name: "VCVT (between floating-point and fixed-point, Advanced SIMD)", Title: "Convert elements from or to fixed point", Doc: "each element of Vd = element of Vm in the other format, with fbits behind the binary point", Need: halfVectors,
+		add(Row{ID: "a-vcvt-fixed-v" + t + "h", Name: "VCVT (between floating-point and fixed-point, Advanced SIMD)", Title: "Convert elements from or to fixed point", Doc: "each element of Vd = element of Vm in the other format, with fbits after the binary point", Need: halfVectors,
 			Forms: strings.NewReplacer("#fb32", "#rsh16", "32", "16").Replace(forms),
 			Bits:  fmt.Sprintf("1111001 %d 1 %s 11 imm:4 %s 110%d 0 Q:1 Dm[4] 1 Dm[3:0]", i&1, ddn, ddm, i>>1)})
 	}
@@ -510,7 +510,7 @@ func rowsSIMD() []*Row {
 			}
 			forms += fmt.Sprintf("%s vext.%s %[3]sd, %[3]sn, %[3]sm, %[4]s\n~ vext.%[2]s %[3]sd=%[3]sn, %[3]sm, %[4]s\n", alias, w, q, by)
 		}
-		add(Row{ID: "a-vext-" + strings.ToLower(q), Name: "VEXT", Title: "Bytes out of two registers", Doc: "Vd = the bytes of Vn and Vm, one behind the other, from byte n on",
+		add(Row{ID: "a-vext-" + strings.ToLower(q), Name: "VEXT", Title: "Bytes out of two registers", Doc: "Vd = the bytes of Vn and then Vm, from byte n on",
 			Forms: forms,
 			Bits:  fmt.Sprintf("111100101 "+ddn+" 11 Dn[3:0] "+ddm+" %s Dn[4] %d Dm[4] 0 Dm[3:0]", imm, i)})
 	}

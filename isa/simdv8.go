@@ -65,7 +65,7 @@ func rowsLater() []*Row {
 	}
 	for _, r := range rows { // assemblers take these two with a warning
 		if strings.HasPrefix(r.ID, "a-vqrdml") {
-			r.Cautions = []Caution{{Lacks: FeatNEON81, Rules: []Rule{always}, Text: "the instruction is of ARMv8.1-A, which the target is not said to be"}}
+			r.Cautions = []Caution{{Lacks: FeatNEON81, Rules: []Rule{always}, Text: "this is an ARMv8.1-A instruction, and the target does not say ARMv8.1-A"}}
 		}
 	}
 	// Sums of four products. b is the bits 23 to 20 without D, u bit 4.

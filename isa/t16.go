@@ -134,7 +134,7 @@ func rowsT() []*Row {
 
 	pcTarget := func(f string) Caution {
 		return Caution{Op: 0, Rules: isPC(f), Deprecated: true,
-			Text: "writing pc with ADD is deprecated, and stays in T16 code whatever bit 0 says"}
+			Text: "writing pc with ADD is deprecated, and stays in T16 code whatever bit 0 is"}
 	}
 	rows = append(rows,
 		// High registers.
@@ -223,7 +223,7 @@ func rowsT() []*Row {
 	baseStored := Caution{Op: 0, Deprecated: true, List: true, Rules: []Rule{{"Rn in list, not lowest", func(v Values) bool {
 		l, n := v.Get("list"), v.Get("Rn")
 		return l>>n&1 != 0 && l&(1<<n-1) != 0
-	}}}, Text: "the base register is in the list and not its lowest register: the value stored for it is unknown"}
+	}}}, Text: "the base register is in the list but not its lowest register, so an unknown value is stored for it"}
 
 	rows = append(rows,
 		&Row{ID: "str-sp", Grows: GrowsNumber, Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack",
@@ -281,7 +281,7 @@ func rowsT() []*Row {
 	}
 	// DDI 0419, "CPS": bit F should be zero.
 	noFaultMask := Caution{Op: 0, Lacks: FeatA32 | FeatT32, Rules: []Rule{{"letter f", func(v Values) bool { return v.Get("iflags")&1 != 0 }}},
-		Text: "the letter f stands for FAULTMASK, which this core does not have"}
+		Text: "the letter f means FAULTMASK, which this core does not have"}
 	rows = append(rows,
 		&Row{ID: "push", Timing: TimeStoreMany, Name: "PUSH", Enc: "T1", Title: "Push registers", Doc: "sp = sp - 4 a register; store them, lowest register at the lowest address",
 			Bits: "1011010 M:1 list:8", Does: "low := sp - 4*count(list); words[low] = list; sp = low",
@@ -342,7 +342,7 @@ func rowsT() []*Row {
 			Cautions: []Caution{{Op: 0, Rules: []Rule{
 				{"no condition", func(v Values) bool { return v.Get("c") == 15 }},
 				{"al with an else", func(v Values) bool { m := v.Get("mask"); return v.Get("c") == 14 && m&(m-1) != 0 }},
-			}, Text: "there is no else to the condition AL"}}},
+			}, Text: "the condition AL has no else"}}},
 		&Row{ID: "stm", Timing: TimeStoreMany, Name: "STM (STMIA, STMEA)", Enc: "T1", Title: "Store registers, address going up", Doc: "store the list from Rn up; Rn = Rn + 4 a register",
 			Bits: "11000 Rn:3 list:8", Does: "words[Rn] = list; Rn = Rn + 4*count(list)",
 			Forms:    multipleForms("stmia", "stm", "stmea"),

@@ -173,7 +173,7 @@ func rowsT32Data() []*Row {
 				"~ u " + low + " Rd^^, Rn^^, ##imm12\n~ u " + low + " Rd=Rn^^, ##imm12\n~ u " + low + " Rd^, sp, ##imm12 ; Rn=13\n~ u " + low + " sp, ##imm12 ; Rd=13 Rn=13\n" +
 				"~ " + x.other + "w Rd^^, Rn^^, ###-imm12\n~ " + x.other + "w Rd^, sp, ###-imm12 ; Rn=13\n" +
 				"~ u " + x.other + " Rd^^, Rn^^, ##-imm12\n~ u " + x.other + " Rd=Rn^^, ##-imm12\n~ u " + x.other + " Rd^, sp, ##-imm12 ; Rn=13\n~ u " + x.other + " sp, ##-imm12 ; Rd=13 Rn=13"})
-		r := add(&Row{ID: "t-adr-" + low, Late: LateAlways, Name: "ADR", Enc: map[string]string{"ADD": "T3", "SUB": "T2"}[x.name], Title: map[string]string{"ADD": "Address ahead of PC", "SUB": "Address behind PC"}[x.name],
+		r := add(&Row{ID: "t-adr-" + low, Late: LateAlways, Name: "ADR", Enc: map[string]string{"ADD": "T3", "SUB": "T2"}[x.name], Title: map[string]string{"ADD": "Address ahead of PC", "SUB": "Address before PC"}[x.name],
 			Doc:  "Rd = Align(PC,4) " + x.sign + " imm12",
 			Bits: fmt.Sprintf(layout, "1111"), Reads: "pc", Writes: "Rd"})
 		r.Forms = "u " + low + " Rd^^, pc, ##imm12\n~ " + wide + " Rd^^, pc, ###imm12\n~ u " + x.other + " Rd^^, pc, ##-imm12\n~ " + x.other + "w Rd^^, pc, ###-imm12\n~ u adr Rd^^, @"

@@ -353,7 +353,7 @@ func exclusiveT32() (rows []*Row) {
 		if x.suffix != "D" {
 			load(needA, "LDA", "Load, acquire", "10"+x.op, "; later accesses come later")
 			forms, cautions := ordered("STL", "$ Rt^^, [Rn^]")
-			r := add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, behind all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", "Rn Rt", "mem", x.access, forms)
+			r := add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, after all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", "Rn Rt", "mem", x.access, forms)
 			r.Cautions = cautions
 		}
 	}

@@ -70,7 +70,7 @@ func rowsT32System() []*Row {
 	pan := &Row{ID: "t-setpan", Name: "SETPAN", Enc: "T1", Title: "Set Privileged Access Never", Doc: "PSTATE.PAN = imm1", Need: FeatT32 | FeatPAN,
 		Bits: "10110110000 (1) imm1:1 (000)", Forms: "setpan ####imm1"}
 	rows = append(rows, pan)
-	add(FeatSB, "SB", "Speculation barrier", "nothing behind it runs on speculation", "11110 0 11101 1 (1111) 10 (0) 0 (1111) 0111 (0000)", "", "", "$").Timing = TimeBarrier
+	add(FeatSB, "SB", "Speculation barrier", "nothing after it runs speculatively", "11110 0 11101 1 (1111) 10 (0) 0 (1111) 0111 (0000)", "", "", "$").Timing = TimeBarrier
 
 	// Exceptions.
 	smc := add(FeatA32|FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
@@ -98,7 +98,7 @@ func rowsT32System() []*Row {
 			"$ p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>, ####opc2\n~ $ p<coproc>, ####opc1, c<CRd>, c<CRn>, c<CRm>")
 		add(0, "MCR"+two, "Move to a coprocessor", "coprocessor register = Rt", top+" 1110 opc1:3 0 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4", "Rt", "",
 			"$ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>, ####opc2\n~ $ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>")
-		mrc := add(0, "MRC"+two, "Move from a coprocessor", "Rt = coprocessor register; pc as Rt stands for the flags", top+" 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4", "", "Rt",
+		mrc := add(0, "MRC"+two, "Move from a coprocessor", "Rt = coprocessor register; pc as Rt means the flags", top+" 1110 opc1:3 1 CRn:4 Rt:4 coproc:4 opc2:3 1 CRm:4", "", "Rt",
 			"$ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>, ####opc2\n$ p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>, ####opc2\n~ $ p<coproc>, ####opc1, pc, c<CRn>, c<CRm>, ####opc2 ; Rt=15\n"+
 				"~ $ p<coproc>, ####opc1, Rt^^, c<CRn>, c<CRm>\n~ $ p<coproc>, ####opc1, %nzcv.Rt, c<CRn>, c<CRm>\n~ $ p<coproc>, ####opc1, pc, c<CRn>, c<CRm> ; Rt=15")
 		mrc.Adjust = func(v Values, e Effects) Effects {

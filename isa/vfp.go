@@ -208,10 +208,10 @@ func rowsVFP() []*Row {
 				fixed := sign + w
 				cvt(need|FeatVFP3, conv{typ + "-" + fixed + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("101"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
 					"vcvt." + typ + "." + fixed + " " + reg + "d, " + reg + "d, #fb" + w + older("\n~ f"+sign+letter+"to"+size+" "+reg+"d, ##fb"+w),
-					"Fixed point to " + prec + " precision", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them behind the binary point"})
+					"Fixed point to " + prec + " precision", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them after the binary point"})
 				cvt(need|FeatVFP3, conv{fixed + "-" + typ + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("111"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
 					"vcvt." + fixed + "." + typ + " " + reg + "d, " + reg + "d, #fb" + w + older("\n~ fto"+sign+letter+size+" "+reg+"d, ##fb"+w),
-					capital(prec) + " precision to fixed point, towards zero", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them behind the binary point"})
+					capital(prec) + " precision to fixed point, towards zero", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them after the binary point"})
 			}
 		}
 		// Half precision, in the lower or the upper half of a register.
@@ -388,7 +388,7 @@ func rowsVFP() []*Row {
 				Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)))})
 			if size == double {
 				x := strings.ToUpper("f" + m[1:] + "x")
-				counts := append(counts[:1:1], Caution{Op: 1, Rules: []Rule{above("Dd", "n", 16)}, Text: "the form of unknown format has d0–d15 alone"})
+				counts := append(counts[:1:1], Caution{Op: 1, Rules: []Rule{above("Dd", "n", 16)}, Text: "the form of unknown format has only d0–d15"})
 				deprecated := Caution{Op: 0, Deprecated: true, Rules: []Rule{always}, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
 				add(&Row{ID: "a-" + m + "ia-x", Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWB, deprecated),

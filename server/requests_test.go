@@ -190,7 +190,7 @@ func (t unsafeToy) Actions(ctx context.Context, span analysis.Span) []analysis.A
 func TestUnknownSettings(t *testing.T) {
 	for _, tt := range []struct{ cpu, want, not string }{
 		{"cortex-m00", "cortex-m0", ""},
-		{"signal-box-with-many-levers", "signal-box-with-many-levers", "close to it"},
+		{"signal-box-with-many-levers", "signal-box-with-many-levers", "similar names"},
 	} {
 		c := dial(t, Options{analyze: toyAnalyze})
 		c.initialize(allCaps(), obj{"initializationOptions": obj{"cpu": tt.cpu}})

@@ -220,7 +220,7 @@ func (r *View) HoverIn(path string, off int) (Hover, bool) {
 func (r *View) PlaceText(sec int16, off int64) string {
 	s := &r.Secs[sec]
 	if !s.Exact {
-		return fmt.Sprintf("in %s, at an offset that hangs on code of unknown size", s.Name)
+		return fmt.Sprintf("in %s, at an offset that depends on code of unknown size", s.Name)
 	}
 	return fmt.Sprintf("%s + 0x%x", s.Name, off)
 }
@@ -232,11 +232,11 @@ func (r *View) hoverInstruction(it *program.Item) string {
 	if e.Mode == isa.A && len(s.Mnem.FormsOf(isa.A)) == 0 {
 		switch {
 		case it.Size == 0:
-			fmt.Fprintf(&b, "**%s** — in A32 code it says which conditions the next lines have, and assembles to nothing.", strings.ToUpper(s.Name))
+			fmt.Fprintf(&b, "**%s** — in A32 code it only states the conditions of the next lines, and generates nothing.", strings.ToUpper(s.Name))
 		case it.Flags&program.Refused != 0:
 			fmt.Fprintf(&b, "**%s** — A32 has no such instruction.", strings.ToUpper(s.Name))
 		default:
-			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, at %s.\n\nThe operands of this one are not checked.", strings.ToUpper(s.Name), it.Size, r.PlaceText(it.Sec, it.Off))
+			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, at %s.\n\nIts operands are not checked.", strings.ToUpper(s.Name), it.Size, r.PlaceText(it.Sec, it.Off))
 		}
 		return b.String()
 	}
@@ -252,7 +252,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.PlaceText(it.Sec, it.Off), enc, row.Layout(w))
 		b.WriteString(r.insertedText(it))
 		if it.Match.Deferred {
-			b.WriteString("The linker fills in what hangs on symbols of other files or sections.\n\n")
+			b.WriteString("The linker fills in what depends on symbols of other files or sections.\n\n")
 		}
 		ef := it.Match.Effects()
 		if ef.Conditional {
@@ -267,7 +267,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		}
 		if it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
 			l := &r.Lits[it.Lit]
-			fmt.Fprintf(&b, "The literal stands in the pool at %s, %d bytes ahead of PC; %s.\n\n", r.PlaceText(l.Sec, l.Off), l.Off-((it.Off+ahead)&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
+			fmt.Fprintf(&b, "The literal is in the pool at %s, %d bytes after PC; %s.\n\n", r.PlaceText(l.Sec, l.Off), l.Off-((it.Off+ahead)&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
 		}
 	} else if it.Flags&program.Refused != 0 {
 		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
@@ -281,7 +281,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
 	}
 	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 {
-		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s. The operands of this one are not checked.\n\n", strings.ToUpper(s.Name), r.PlaceText(it.Sec, it.Off))
+		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.PlaceText(it.Sec, it.Off))
 	}
 	if forms := formsText(s.Mnem, e); forms != "" {
 		b.WriteString("Forms here:\n" + forms)
@@ -295,13 +295,13 @@ func (r *View) otherText(it *program.Item, e *program.Env) string {
 	o := m.Other(e.Have, it.Off)
 	set := "A32"
 	if m.Form.Row.State == isa.A {
-		set = "the compact state"
+		set = "Thumb"
 	}
 	if o.Inst.Row == nil {
 		if !e.Have.Has(isa.FeatA32) || !e.Have.Has(isa.FeatT16) {
 			return "" // there is one state alone
 		}
-		return fmt.Sprintf("In %s: nothing that does the same; %s.\n\n", set, o.Why)
+		return fmt.Sprintf("In %s: nothing does the same; %s.\n\n", set, o.Why)
 	}
 	if m.Form.Row.State == isa.A {
 		set = o.Inst.Row.Set()
@@ -456,11 +456,11 @@ func (r *View) hoverWord(t token) string {
 }
 
 func hoverReg(name string, reg isa.Reg) string {
-	kind := "a low register: every T16 instruction reaches it"
+	kind := "a low register: every T16 instruction can use it"
 	if reg > 7 {
-		kind = "a high register: in T16 only MOV, ADD, CMP and BX, BLX reach it"
+		kind = "a high register: in T16 only MOV, ADD, CMP, BX and BLX can use it"
 		if reg == isa.SP {
-			kind = "in T16 reached by PUSH, POP, ADD, SUB, MOV, CMP and word accesses with a constant offset"
+			kind = "in T16 used by PUSH, POP, ADD, SUB, MOV, CMP and word accesses with a constant offset"
 		}
 		if reg == isa.PC {
 			kind = "in T16 read by LDR, ADR, ADD and MOV; written by POP, MOV and ADD"
@@ -500,7 +500,7 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 	case r.stands(s.Name) != "":
 		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.Name, r.stands(s.Name), wording.Where(r.Program, s.At.Location, nil))
 	case !s.Defined:
-		return fmt.Sprintf("**%s** — not defined in this file; the linker has to supply it.", s.Name)
+		return fmt.Sprintf("**%s** — not defined in this file; the linker must supply it.", s.Name)
 	case s.Val.Kind == program.Number:
 		kind := "Constant"
 		if s.Label {
@@ -529,7 +529,7 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 		}
 		return md
 	}
-	return fmt.Sprintf("**%s** — set %s; its value is known to the linker alone.", s.Name, wording.Where(r.Program, s.At.Location, nil))
+	return fmt.Sprintf("**%s** — set %s; only the linker knows its value.", s.Name, wording.Where(r.Program, s.At.Location, nil))
 }
 
 // numberText writes a number in all its readings.
@@ -573,7 +573,7 @@ func (r *View) hoverNumber(t token) string {
 		}
 	}
 	if it := t.it; it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
-		md += fmt.Sprintf("\n\nIts word stands in the literal pool at %s.", r.PlaceText(it.Sec, r.Lits[it.Lit].Off))
+		md += fmt.Sprintf("\n\nIts word is in the literal pool at %s.", r.PlaceText(it.Sec, r.Lits[it.Lit].Off))
 	}
 	return md
 }

@@ -96,7 +96,7 @@ func explainMnemonic(name string) (string, bool) {
 	if len(m.Forms) == 0 && len(m.FormsOf(isa.A)) == 0 {
 		what := "an instruction of T32 or of an extension"
 		if isa.A32Name(m.Name) {
-			what = "a vector instruction, known by its name alone: 4 bytes, operands not looked at"
+			what = "a vector instruction of which only the name is known: 4 bytes, operands not checked"
 		}
 		if base, c, ok := rewrite.CondSplit(m.Name); ok {
 			what += fmt.Sprintf(" (%s on condition %s)", base, strings.ToUpper(c.String()))

@@ -83,7 +83,7 @@ func (r *View) hoverMacro(m *program.Macro, it *program.Item) string {
 		return md
 	}
 	if it.Flags&program.Opaque != 0 {
-		return md + "\n\nThis call is not expanded, or not wholly."
+		return md + "\n\nThis call is not expanded, or only in part."
 	}
 	var lines []string
 	total, left := int64(0), 0

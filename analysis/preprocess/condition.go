@@ -31,7 +31,7 @@ type evaluator struct {
 // cannot be read.
 func (f *file) condition(word *tok, rest []*tok) bool {
 	if len(rest) == 0 {
-		f.problem(word.off, word.end, BadCondition, "an expression is missing behind #"+word.text)
+		f.problem(word.off, word.end, BadCondition, "an expression is missing after #"+word.text)
 		return false
 	}
 	e := f.r.expander(f)
@@ -52,7 +52,7 @@ func (f *file) condition(word *tok, rest []*tok) bool {
 		case x.t.text == ":" && x.t.kind == kPunct:
 			x.fail("this ':' has no '?'")
 		default:
-			x.fail("an operator is missing in front of this")
+			x.fail("an operator is missing before this")
 		}
 	}
 	if e.dead {
@@ -104,7 +104,7 @@ func (x *evaluator) comma(skip bool) value {
 
 func (x *evaluator) ternary(skip bool) value {
 	if x.deep++; x.deep > maxNesting {
-		x.fail("the expression is nested too deeply")
+		x.fail("the expression is nested too deep")
 		return value{}
 	}
 	defer func() { x.deep-- }()
@@ -118,7 +118,7 @@ func (x *evaluator) ternary(skip bool) value {
 		return value{}
 	}
 	if !x.is(":") {
-		x.fail("a ':' is missing behind '?'")
+		x.fail("a ':' is missing after '?'")
 		return value{}
 	}
 	x.next()
@@ -248,7 +248,7 @@ func (x *evaluator) apply(op *tok, a, b value, skip bool) value {
 
 func (x *evaluator) unary(skip bool) value {
 	if x.deep++; x.deep > maxNesting {
-		x.fail("the expression is nested too deeply")
+		x.fail("the expression is nested too deep")
 		return value{}
 	}
 	defer func() { x.deep-- }()
@@ -266,7 +266,7 @@ func (x *evaluator) unary(skip bool) value {
 				if x.t.kind == kEOF {
 					x.failAt(t, "this '(' has no ')'")
 				} else {
-					x.fail("an operator or ')' is missing in front of this")
+					x.fail("an operator or ')' is missing before this")
 				}
 				return v
 			}
@@ -289,9 +289,9 @@ func (x *evaluator) unary(skip bool) value {
 			return x.assertion()
 		}
 		if level(t) > 0 || t.text == ")" || t.text == "," || t.text == "?" || t.text == ":" {
-			x.fail("an operand is missing in front of this")
+			x.fail("an operand is missing before this")
 		} else {
-			x.fail("this cannot stand in the expression of an #if")
+			x.fail("this is not allowed in the expression of an #if")
 		}
 		return value{}
 	case kEOF:
@@ -321,7 +321,7 @@ func (x *evaluator) unary(skip bool) value {
 		x.next()
 		return value{} // no macro: zero
 	}
-	x.fail("this cannot stand in the expression of an #if")
+	x.fail("this is not allowed in the expression of an #if")
 	return value{}
 }
 
@@ -335,7 +335,7 @@ func (x *evaluator) defined() value {
 	t := x.t
 	x.e.prevent--
 	if t.kind != kName {
-		x.fail("a macro's name is expected behind defined")
+		x.fail("a macro's name is expected after defined")
 		return value{}
 	}
 	m := x.f.r.lookup(t.text)
@@ -345,7 +345,7 @@ func (x *evaluator) defined() value {
 	x.next()
 	if paren {
 		if !x.is(")") {
-			x.fail("a ')' is missing behind the macro's name")
+			x.fail("a ')' is missing after the macro's name")
 			return value{}
 		}
 		x.next()
@@ -360,7 +360,7 @@ func (x *evaluator) assertion() value {
 	x.next()
 	defer func() { x.e.prevent-- }()
 	if x.t.kind != kName {
-		x.fail("a name is expected behind '#'")
+		x.fail("a name is expected after '#'")
 		return value{}
 	}
 	x.next()
@@ -432,12 +432,12 @@ func number(s string) (v value, why string) {
 			break
 		}
 		if d >= base {
-			return v, "this digit does not belong into the number"
+			return v, "this digit does not belong in the number"
 		}
 		v.v = v.v*base + d // compilers keep the lower 64 bits, with a warning
 	}
 	if p == begin && base != 8 {
-		return v, "this is no whole number"
+		return v, "this is not a whole number"
 	}
 	switch strings.ReplaceAll(strings.ReplaceAll(strings.ReplaceAll(s[p:], "LL", "ll"), "L", "l"), "U", "u") {
 	case "":
@@ -445,10 +445,10 @@ func number(s string) (v value, why string) {
 		v.unsigned = true
 	case "l", "ll":
 	default:
-		return v, "this is no whole number"
+		return v, "this is not a whole number"
 	}
 	if strings.Contains(s[p:], "lL") || strings.Contains(s[p:], "Ll") {
-		return v, "this is no whole number"
+		return v, "this is not a whole number"
 	}
 	if int64(v.v) < 0 {
 		v.unsigned = true

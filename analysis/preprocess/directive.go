@@ -76,7 +76,7 @@ func (f *file) directive(toks []*tok, first, next int) bool {
 		f.pragma(word, rest)
 	case "ident", "sccs":
 		if len(rest) != 1 || rest[0].kind != kStr {
-			f.problem(toks[0].off, end(toks), BadDirective, "a string is expected behind #"+word.text)
+			f.problem(toks[0].off, end(toks), BadDirective, "a string is expected after #"+word.text)
 		}
 	case "assert", "unassert":
 		// An extension that nothing else here knows of.
@@ -187,7 +187,7 @@ func (f *file) branch(word *tok, rest []*tok, first, next int) {
 func (f *file) macroName(word *tok, rest []*tok, k Kind) *tok {
 	switch {
 	case len(rest) == 0:
-		f.problem(word.off, word.end, k, "a macro's name is missing behind #"+word.text)
+		f.problem(word.off, word.end, k, "a macro's name is missing after #"+word.text)
 	case rest[0].kind != kName:
 		f.problem(rest[0].off, rest[0].end, k, "this cannot be a macro's name")
 	default:
@@ -243,7 +243,7 @@ func (f *file) define(word *tok, rest []*tok) {
 	m.Path, m.Start, m.End, m.origin = f.u.Path, t.off, t.end, f.u.origin
 	// That the table is another one behind this says that it was looked at.
 	if old := f.r.peek(m.Name); old != nil && !old.same(m) {
-		f.report(t.off, t.end, Redefined, "the macro "+m.Name+" has another text already", true)
+		f.report(t.off, t.end, Redefined, "the macro "+m.Name+" already has another definition", true)
 	}
 	f.r.define(m)
 	f.u.marks = append(f.u.marks, mark{t.off, t.end, m})
@@ -322,14 +322,14 @@ func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 
 // parameters reads a parameter list, which begins with the bracket.
 func (m *Macro) parameters(toks []*tok) (rest []*tok, bad *tok, why string) {
-	const form = "this does not belong into a list of parameters"
+	const form = "this does not belong in a list of parameters"
 	want := true // a parameter
 	for k := 1; k < len(toks); k++ {
 		t := toks[k]
 		switch {
 		case t.text == ")":
 			if want && len(m.Params) > 0 {
-				return nil, t, "a parameter is missing behind the comma"
+				return nil, t, "a parameter is missing after the comma"
 			}
 			return toks[k+1:], nil, ""
 		case t.text == "," && !want && !m.Variadic:
@@ -427,7 +427,7 @@ func (f *file) line(word *tok, rest []*tok, next int) {
 		num = num*10 + int(c-'0')
 	}
 	if !ok {
-		f.problem(word.off, word.end, BadDirective, "a decimal number is expected behind #line")
+		f.problem(word.off, word.end, BadDirective, "a decimal number is expected after #line")
 		return
 	}
 	f.lineDelta = num - 1 - next
@@ -435,7 +435,7 @@ func (f *file) line(word *tok, rest []*tok, next int) {
 	case t.kind == kStr && len(t.text) > 1:
 		f.name = t.text[1 : len(t.text)-1]
 	case t.kind != kEOF:
-		f.problem(word.off, word.end, BadDirective, "a file's name in quotes is expected behind the number")
+		f.problem(word.off, word.end, BadDirective, "a file's name in quotes is expected after the number")
 	}
 	e.clear()
 }
@@ -461,7 +461,7 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 	}
 	name, system, ok := f.header(rest, inc)
 	if !ok || name == "" {
-		why := `a file's name in "…" or <…> is expected behind #` + word.text
+		why := `a file's name in "…" or <…> is expected after #` + word.text
 		if ok {
 			why = "the file's name is empty"
 		}

@@ -284,7 +284,7 @@ func (e *expander) more() bool {
 func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 	if m.special == isHas {
 		if !e.directive {
-			e.callProblem(t, t.text+" belongs into the expression of an #if")
+			e.callProblem(t, t.text+" belongs in the expression of an #if")
 		}
 		return false
 	}

@@ -229,7 +229,7 @@ func (f *file) slow(i int) int {
 	f.tooLong = false
 	switch {
 	case tooLong && !f.skipping:
-		f.problem(toks[0].off, toks[0].end, LimitReached, "the line that begins here is too long for macros; it is taken as it stands")
+		f.problem(toks[0].off, toks[0].end, LimitReached, "the line that begins here is too long for macros; its macros are not replaced")
 		f.guard.text()
 		for ; i < next; i++ {
 			f.keep(i, i == next-1 && open)
@@ -350,10 +350,10 @@ func (f *file) limit(e *expander) {
 		t = e.base[0]
 	}
 	if f.r.work >= 0 {
-		f.problem(t.off, t.end, LimitReached, "this expands to more text than the limit allows; the line is taken as it stands")
+		f.problem(t.off, t.end, LimitReached, "this expands to more text than the limit allows; the macros of the line are not replaced")
 	} else if !f.r.workTold {
 		f.r.workTold = true
-		f.problem(t.off, t.end, LimitReached, "the macros of the file expand to more text than the limit allows; from here on, lines that use macros are taken as they stand")
+		f.problem(t.off, t.end, LimitReached, "the macros of the file expand to more text than the limit allows; from here on they are not replaced")
 	}
 }
 

@@ -10,9 +10,9 @@ type Directive struct {
 // directives are those that mean something here (ISO/IEC 9899, 6.10, and common
 // practice).
 var directives = []Directive{
-	{"#include", "#include \"file\" or <file>", "The text of another file stands here. A name in quotes is looked for beside the file first."},
-	{"#include_next", "#include_next \"file\" or <file>", "As #include, in the folders behind the one that this file was found in."},
-	{"#define", "#define name text, or name(parameters) text", "From here on the text stands for the name."},
+	{"#include", "#include \"file\" or <file>", "Includes the text of another file. A name in quotes is looked for first in the folder of this file."},
+	{"#include_next", "#include_next \"file\" or <file>", "As #include, in the folders after the one that this file was found in."},
+	{"#define", "#define name text, or name(parameters) text", "From here on the name is replaced by the text."},
 	{"#undef", "#undef name", "The name is no macro any more."},
 	{"#if", "#if expression", "What follows counts when the value is not zero. Names that no #define knows are 0."},
 	{"#ifdef", "#ifdef name", "What follows counts when the name is a macro."},
@@ -24,7 +24,7 @@ var directives = []Directive{
 	{"#endif", "#endif", "Ends the conditional part."},
 	{"#error", "#error text", "Stops the build with a message."},
 	{"#warning", "#warning text", "Gives a message."},
-	{"#pragma", "#pragma once, push_macro(\"name\") or pop_macro(\"name\")", "The file is read once; what a name stands for is put by, and comes back. Most others are the compiler's and mean nothing here."},
+	{"#pragma", "#pragma once, push_macro(\"name\") or pop_macro(\"name\")", "once: the file is read only once. push_macro and pop_macro save and restore a macro. Most others are for the compiler and mean nothing here."},
 	{"#line", "#line number \"file\"", "Other line numbers for messages; without effect here."},
 }
 

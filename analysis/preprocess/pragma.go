@@ -77,7 +77,7 @@ func (f *file) poisoned(toks []*tok) {
 	}
 	for _, t := range toks {
 		if m := f.r.lookup(t.text); t.kind == kName && m != nil && m.special == isPoison {
-			f.problem(t.off, t.end, BadDirective, "the name "+t.text+" is not to be used any more: a #pragma says so")
+			f.problem(t.off, t.end, BadDirective, "the name "+t.text+" must not be used: a #pragma above forbids it")
 		}
 	}
 }

@@ -117,7 +117,7 @@ func (p *parser) columnExpr(prec, depth int) value {
 				p.i = at
 				break
 			}
-			p.fail(at, at+n, "a value is missing behind the operator")
+			p.fail(at, at+n, "a value is missing after the operator")
 			return value{}
 		}
 		y := p.columnExpr(pr+1, depth+1)
@@ -298,7 +298,7 @@ func (p *parser) columnUnary(depth int) value {
 	case ':':
 		e := strings.IndexByte(p.s[b+1:], ':')
 		if e < 1 {
-			p.fail(b, b+1, "an operator is written :NAME:")
+			p.fail(b, b+1, "an operator is written as :NAME:")
 			return value{}
 		}
 		name := strings.ToUpper(p.s[b+1 : b+1+e])

@@ -89,7 +89,7 @@ var columnList = []struct {
 	{"SPACE %", ArgsExprs, EffSpace, 0, 0, "SPACE bytes", "So many zero bytes."},
 	{"FILL", ArgsExprs, EffSpace, 0, 0, "FILL bytes[, value[, size]]", "So many bytes, filled with a value."},
 	{"ALIGN", ArgsExprs, EffAlignFrom, 0, 0, "ALIGN [bytes[, offset[, value[, size]]]]", "Aligns to a number of bytes, a power of two, and an offset from it; the gap is filled with a value of so many bytes. Without argument: 4 bytes."},
-	{"LTORG", ArgsText, EffPool, 0, 0, "LTORG", "The literal pool stands here: the words that LDR Rx, =value asked for since the last pool."},
+	{"LTORG", ArgsText, EffPool, 0, 0, "LTORG", "Places the literal pool here: the words for LDR Rx, =value since the last pool."},
 	{"EQU *", ArgsExprs, EffSet, 1, 0, "name EQU value[, type]", "Gives a name a value; the type (ARM, THUMB, CODE32, CODE16, DATA) says what an address is one of."},
 	{"RN", ArgsExprs, EffReq, 0, 0, "name RN register", "Gives a register another name."},
 	{"CN", ArgsExprs, EffWord, 'c', 0, "name CN number", "Names a register of a coprocessor."},
@@ -482,12 +482,12 @@ func (p *parser) columnLabel(l *Stmt) bool {
 		}
 		if s[at] == ':' {
 			p.i++
-			p.fail(at, at+1, "a label has no colon behind it in this dialect")
+			p.fail(at, at+1, "a label has no colon in this dialect")
 			l.End = int32(p.i)
 			l.Err, p.err = p.err, nil
 			return true
 		}
-		p.bad(at, "a blank is missing behind the label")
+		p.bad(at, "a blank is missing after the label")
 		return false
 	}
 	return true
@@ -525,7 +525,7 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 			if label.Kind != Label || label.Num >= 0 {
 				if d.Effect != EffField {
 					addLabel(0)
-					p.fail(b, e, "a name is missing in front of "+word)
+					p.fail(b, e, "a name is missing before "+word)
 					p.columnArgs(&st)
 					p.finish(&st)
 					return
@@ -626,7 +626,7 @@ func (p *parser) columnArgs(s *Stmt) {
 	default:
 		p.args(s)
 		if e := trimRight(p.s, 0, p.i); e > 0 && p.s[e-1] == ',' && p.i >= len(p.s) && len(s.Ops) > 0 {
-			p.fail(e-1, e, "a value is missing behind the comma")
+			p.fail(e-1, e, "a value is missing after the comma")
 		}
 		if d.Effect == EffReq && len(s.Ops) == 1 {
 			if o := &s.Ops[0]; o.Known && o.Imm >= 0 && o.Imm < 16 {

@@ -153,12 +153,12 @@ var directiveList = []DirectiveInfo{
 	{Name: ".ldouble", Args: ArgsText, Effect: EffFloat, Unit: 10, Usage: ".ldouble value, …", Doc: "Floating-point numbers of 10 bytes."},
 	{Name: ".packed", Args: ArgsText, Effect: EffFloat, Unit: 12, Usage: ".packed value, …", Doc: "Packed decimal numbers of 12 bytes."},
 	{Name: ".ascii", Args: ArgsStrings, Effect: EffString, Usage: ".ascii \"text\", …", Doc: "The bytes of the strings."},
-	{Name: ".asciz", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".asciz \"text\", …", Doc: "The bytes of the strings, a zero byte behind each."},
-	{Name: ".string", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".string \"text\", …", Doc: "The bytes of the strings, a zero byte behind each."},
-	{Name: ".string8", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".string8 \"text\", …", Doc: "The bytes of the strings, a zero byte behind each."},
-	{Name: ".string16", Args: ArgsStrings, Effect: EffWide, Unit: 2, Usage: ".string16 \"text\", …", Doc: "The characters of the strings in 2 bytes each, a zero behind each string."},
-	{Name: ".string32", Args: ArgsStrings, Effect: EffWide, Unit: 4, Usage: ".string32 \"text\", …", Doc: "The characters of the strings in 4 bytes each, a zero behind each string."},
-	{Name: ".string64", Args: ArgsStrings, Effect: EffWide, Unit: 8, Usage: ".string64 \"text\", …", Doc: "The characters of the strings in 8 bytes each, a zero behind each string."},
+	{Name: ".asciz", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".asciz \"text\", …", Doc: "The bytes of the strings, with a zero byte after each."},
+	{Name: ".string", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".string \"text\", …", Doc: "The bytes of the strings, with a zero byte after each."},
+	{Name: ".string8", Args: ArgsStrings, Effect: EffString, Unit: 1, Usage: ".string8 \"text\", …", Doc: "The bytes of the strings, with a zero byte after each."},
+	{Name: ".string16", Args: ArgsStrings, Effect: EffWide, Unit: 2, Usage: ".string16 \"text\", …", Doc: "The characters of the strings in 2 bytes each, with a zero after each string."},
+	{Name: ".string32", Args: ArgsStrings, Effect: EffWide, Unit: 4, Usage: ".string32 \"text\", …", Doc: "The characters of the strings in 4 bytes each, with a zero after each string."},
+	{Name: ".string64", Args: ArgsStrings, Effect: EffWide, Unit: 8, Usage: ".string64 \"text\", …", Doc: "The characters of the strings in 8 bytes each, with a zero after each string."},
 	{Name: ".space", Args: ArgsExprs, Effect: EffSpace, Usage: ".space size[, fill]", Doc: "So many bytes, zero or fill."},
 	{Name: ".skip", Args: ArgsExprs, Effect: EffSpace, Usage: ".skip size[, fill]", Doc: "So many bytes, zero or fill."},
 	{Name: ".zero", Args: ArgsExprs, Effect: EffSpace, Usage: ".zero size", Doc: "So many zero bytes."},
@@ -172,8 +172,8 @@ var directiveList = []DirectiveInfo{
 	{Name: ".balignw", Args: ArgsExprs, Effect: EffAlignByte, Usage: ".balignw bytes[, fill[, most]]", Doc: "Aligns to a number of bytes, filling with halfwords."},
 	{Name: ".balignl", Args: ArgsExprs, Effect: EffAlignByte, Usage: ".balignl bytes[, fill[, most]]", Doc: "Aligns to a number of bytes, filling with words."},
 	{Name: ".even", Effect: EffEven, Usage: ".even", Doc: "Aligns to 2 bytes."},
-	{Name: ".ltorg", Effect: EffPool, Usage: ".ltorg", Doc: "The literal pool stands here: the words that ldr rX, =value asked for since the last pool."},
-	{Name: ".pool", Effect: EffPool, Usage: ".pool", Doc: "The literal pool stands here: the words that ldr rX, =value asked for since the last pool."},
+	{Name: ".ltorg", Effect: EffPool, Usage: ".ltorg", Doc: "Places the literal pool here: the words for ldr rX, =value since the last pool."},
+	{Name: ".pool", Effect: EffPool, Usage: ".pool", Doc: "Places the literal pool here: the words for ldr rX, =value since the last pool."},
 	{Name: ".inst", Args: ArgsExprs, Effect: EffInst, Usage: ".inst code, …", Doc: "Machine code given as numbers."},
 	{Name: ".inst.n", Args: ArgsExprs, Effect: EffInst, Unit: 2, Usage: ".inst.n code, …", Doc: "16-bit machine code given as numbers."},
 	{Name: ".inst.w", Args: ArgsExprs, Effect: EffInst, Unit: 4, Usage: ".inst.w code, …", Doc: "32-bit machine code given as numbers."},
@@ -250,8 +250,8 @@ var directiveList = []DirectiveInfo{
 // checkedDirectives are those that change neither size nor places in the sections
 // of the source: usage, and behind "|" what they are about.
 const checkedDirectives = `
-.hidden name, …|The linker sees the names in this file's module alone.
-.internal name, …|The linker sees the names in this file's module alone.
+.hidden name, …|The linker sees the names only in the module of this file.
+.internal name, …|The linker sees the names only in the module of this file.
 .protected name, …|The names cannot be replaced from outside of their module.
 .local name, …|The names stay in this file.
 .weakref name, target|A name for another, which may be missing as long as only the name uses it.
@@ -269,7 +269,7 @@ const checkedDirectives = `
 .func name[, label]|A function begins, for debuggers.
 .endfunc|A function ends, for debuggers.
 .fnstart|A function begins, for unwinding tables.
-.fnend|A function ends: its unwinding table stands complete.
+.fnend|A function ends: its unwinding table is complete.
 .save {registers}|The registers that the code has pushed, for unwinding.
 .vsave {registers}|The floating-point registers that the code has pushed, for unwinding.
 .pad #bytes|How far the code has moved the stack, for unwinding.
@@ -361,7 +361,7 @@ var directives = func() map[string]*DirectiveInfo {
 	}
 	for _, name := range strings.Fields(ignoredDirectives) {
 		if name = "." + name; out[name] == nil {
-			out[name] = &DirectiveInfo{Name: name, Args: ArgsText, Usage: name + " …", Doc: "Known by name; assemblers read over it."}
+			out[name] = &DirectiveInfo{Name: name, Args: ArgsText, Usage: name + " …", Doc: "Known by name; assemblers ignore it."}
 		}
 	}
 	// .dc, .dcb and .ds: data with the unit behind the name.

@@ -112,7 +112,7 @@ func (p *parser) expr(prec, depth int) value {
 				p.i = at
 				break
 			}
-			p.mild(p.i-n, p.i, "a value is missing behind the operator; assemblers take 0")
+			p.mild(p.i-n, p.i, "a value is missing after the operator; assemblers take 0")
 		}
 		y := value{num: true, start: p.i, end: p.i, ok: true}
 		if c := p.peek(); c != 0 && c != ',' {
@@ -265,14 +265,14 @@ func (p *parser) unary(depth int) value {
 	case ':':
 		// :lower16:expression and its kin, which an instruction's operand begins with
 		if p.inArgs || depth > 0 {
-			p.fail(b, b+1, "a relocation operator stands in front of an instruction's whole constant alone")
+			p.fail(b, b+1, "a relocation operator applies only to the whole constant of an instruction")
 			return value{}
 		}
 		p.i++
 		p.skip()
 		name := p.ident()
 		if name == "" || !p.eat(':') {
-			p.fail(b, p.i, "a relocation operator is written :name:")
+			p.fail(b, p.i, "a relocation operator is written as :name:")
 			return value{}
 		}
 		hash := p.eat('#') // as compilers write it
@@ -354,7 +354,7 @@ func (p *parser) char() value {
 	b := p.i
 	p.i++
 	if p.i >= len(p.s) {
-		p.fail(b, p.i, "a character is missing behind the quote")
+		p.fail(b, p.i, "a character is missing after the quote")
 		return value{}
 	}
 	v := int64(p.s[p.i])
@@ -422,7 +422,7 @@ func (p *parser) number() value {
 		return value{}
 	}
 	if i-digits > maxDigits {
-		p.fail(b, p.i, "a number has no more than "+strconv.Itoa(maxDigits)+" digits")
+		p.fail(b, p.i, "a number has at most "+strconv.Itoa(maxDigits)+" digits")
 		return value{}
 	}
 	if over {

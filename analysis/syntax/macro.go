@@ -557,11 +557,11 @@ func (m *MacroText) Header(s string) (name string, params []Param, problems []Ma
 	}
 	name, i := token(s, blanks(s, 0), m.Alt)
 	if name == "" {
-		bad("A name is missing behind .macro", true, false)
+		bad("A name is missing after .macro", true, false)
 		return name, nil, problems
 	}
 	if strings.TrimLeft(s[i:], " \t") == "," {
-		bad("The parameters of "+name+" are missing behind the comma", true, false)
+		bad("The parameters of "+name+" are missing after the comma", true, false)
 	}
 	i = comma(s, i)
 	seen := map[string]bool{}
@@ -594,7 +594,7 @@ func (m *MacroText) Header(s string) (name string, params []Param, problems []Ma
 			i = blanks(s, i)
 			if p.Need {
 				p.Default = ""
-				bad("The parameter "+p.Name+" has to be given, so that its default never counts", false, true)
+				bad("The parameter "+p.Name+" must be given, so its default has no effect", false, true)
 			}
 		}
 		if seen[p.Name] {
@@ -653,13 +653,13 @@ func (m *MacroText) Arguments(macro string, params []Param, s string) (values []
 				continue
 			}
 			if values[k] != "" {
-				bad("The parameter "+name+" of "+macro+" has a value already; the last one counts", false, true)
+				bad("The parameter "+name+" of "+macro+" already has a value; the last one counts", false, true)
 			}
 			values[k] = v
 			continue
 		}
 		if named {
-			bad("A value without a name stands behind one with a name", true, false)
+			bad("A value without a name follows one with a name", true, false)
 			return values, problems
 		}
 		if next == len(params) {
@@ -687,7 +687,7 @@ func (m *MacroText) Arguments(macro string, params []Param, s string) (values []
 	for k := range params {
 		if values[k] == "" {
 			if params[k].Need {
-				bad("The parameter "+params[k].Name+" of "+macro+" has to be given", false, false)
+				bad("The parameter "+params[k].Name+" of "+macro+" must be given", false, false)
 			}
 			values[k] = params[k].Default
 		}
@@ -822,7 +822,7 @@ func (m *MacroText) Expand(t *Template, values []string, limit int) (out string,
 					var name string
 					name, i = token(in, i, true)
 					if _, ok := lookup(name); ok {
-						problems = append(problems, MacroProblem{Text: "The name " + name + " of LOCAL is a parameter or a LOCAL already"})
+						problems = append(problems, MacroProblem{Text: "The name " + name + " of LOCAL is already a parameter or a LOCAL"})
 					} else {
 						locals[name] = m.Local()
 					}

@@ -141,11 +141,11 @@ func (p *parser) statement() {
 		if d := findDirective(word); d != nil {
 			s.Kind, s.Dir = Directive, d
 			if d.NameFirst {
-				p.fail(b, end, "a name is missing in front of "+word)
+				p.fail(b, end, "a name is missing before "+word)
 			}
 			if next == '"' && p.i == end && p.dialect != Columns && (d.Args == ArgsStrings || d.Effect == EffData || d.Effect == EffSet || d.Effect == EffInclude || d.Effect == EffIncbin) {
 				// Assemblers take the quote for a part of the name.
-				p.fail(end, end+1, "a blank is missing behind "+word)
+				p.fail(end, end+1, "a blank is missing after "+word)
 			}
 			p.directive(&s)
 			p.finish(&s)
@@ -302,7 +302,7 @@ func (p *parser) finish(s *Stmt) {
 		keep := p.err
 		p.toEnd()
 		p.err = keep
-		p.fail(b, trimRight(p.s, b, p.i), "this does not belong to the statement any more")
+		p.fail(b, trimRight(p.s, b, p.i), "the statement ends before this")
 	}
 	s.End = int32(p.trimmed(int(s.NameEnd), p.i))
 	p.add(*s)
@@ -424,7 +424,7 @@ func (p *parser) operands(s *Stmt) {
 			break
 		}
 		if p.atEnd() {
-			p.fail(p.i-1, p.i, "an operand is missing behind the comma")
+			p.fail(p.i-1, p.i, "an operand is missing after the comma")
 		}
 	}
 	if first < len(p.ops) {
@@ -503,7 +503,7 @@ func (p *parser) operand(o *Operand) {
 			return
 		}
 		if c == '$' && p.peek() == ':' && p.dialect != Columns {
-			p.fail(p.i-1, p.i, "a '#' stands in front of a relocation operator")
+			p.fail(p.i-1, p.i, "a '#' comes before a relocation operator")
 		}
 		o.Kind = isa.OpImm
 		minus := p.peek() == '-'
@@ -735,7 +735,7 @@ func (p *parser) memory(o *Operand) {
 	o.Kind = isa.OpMem
 	r, name, ok := p.regOrName()
 	if !ok {
-		p.fail(p.i, p.i+1, "a base register is missing behind '['")
+		p.fail(p.i, p.i+1, "a base register is missing after '['")
 		return
 	}
 	o.Reg = r
@@ -744,7 +744,7 @@ func (p *parser) memory(o *Operand) {
 	}
 	for p.eat(',') {
 		if at := p.i - 1; o.Off != isa.OffNone && (o.Off != isa.OffReg || !p.shiftHere()) {
-			p.fail(at, p.i, "an address has no more than one offset")
+			p.fail(at, p.i, "an address has only one offset")
 			return
 		}
 		switch c := p.peek(); {
@@ -761,7 +761,7 @@ func (p *parser) memory(o *Operand) {
 			}
 		case c == ':' && p.alignment(o):
 		case c == ':':
-			p.fail(p.i, p.i+1, "a '#' is missing in front of the relocation operator")
+			p.fail(p.i, p.i+1, "a '#' is missing before the relocation operator")
 			return
 		case c == '(' || c >= '0' && c <= '9':
 			o.Off, o.Bare = isa.OffImm, true
@@ -770,7 +770,7 @@ func (p *parser) memory(o *Operand) {
 				return
 			}
 		case c == 0 || c == ']':
-			p.fail(p.i-1, p.i, "an offset is missing behind the comma")
+			p.fail(p.i-1, p.i, "an offset is missing after the comma")
 			return
 		default:
 			if c == '-' {
@@ -907,7 +907,7 @@ func (p *parser) list(o *Operand) {
 		}
 		if at := p.i; p.eat(',') {
 			if p.peek() == '}' {
-				p.fail(at, p.i, "a register is missing behind the comma")
+				p.fail(at, p.i, "a register is missing after the comma")
 				return
 			}
 		} else if p.peek() != '}' {
@@ -945,7 +945,7 @@ func (p *parser) args(s *Stmt) {
 		}
 		if comma := p.i; p.eat(',') {
 			if p.dialect != Columns && p.peek() == 0 && s.filled(n+1-first) {
-				p.fail(comma, comma+1, "nothing more belongs behind this comma")
+				p.fail(comma, comma+1, "this comma must be the last thing in the line")
 			}
 			p.whole = p.whole && s.Dir != nil && s.Dir.Effect != EffOrg // whose second one is a fill value
 			if p.peek() == 0 && p.dialect != Columns && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {

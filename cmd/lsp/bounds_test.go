@@ -352,7 +352,7 @@ func TestReadAlso(t *testing.T) {
 		}
 	}
 	dir := l.lay(t)
-	if out := output(t, dir, "check", "--read-also", "lib/b.inc", "repo"); !strings.Contains(out, "--read-also") || !strings.Contains(out, "no folder") {
+	if out := output(t, dir, "check", "--read-also", "lib/b.inc", "repo"); !strings.Contains(out, "--read-also") || !strings.Contains(out, "not a folder") {
 		t.Errorf("a file: %s", out)
 	}
 }

@@ -45,7 +45,7 @@ errors, 2 if something could not be read.`,
 	}
 	flags.register(cmd)
 	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
-	cmd.Flags().BoolVar(&hints, "hints", false, "print hints in text too, such as each symbol that the linker has to supply")
+	cmd.Flags().BoolVar(&hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
 	return cmd
 }
 

@@ -70,7 +70,7 @@ Without a command it serves an editor over standard input and output.`,
 			if len(args) > 0 {
 				msg := fmt.Sprintf("unknown command %q", args[0])
 				if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-					msg += "; did you mean " + strings.Join(near, " or ") + "?"
+					msg += "; similar: " + strings.Join(near, " or ") + "?"
 				}
 				return errors.New(msg)
 			}
@@ -173,9 +173,9 @@ func explainCommand() *cobra.Command {
 			}
 			text, near, ok := analysis.Explain(args[0])
 			if !ok {
-				msg := fmt.Sprintf("nothing is known as %q", args[0])
+				msg := fmt.Sprintf("%q is not a known check, rewrite, instruction or directive", args[0])
 				if len(near) > 0 {
-					msg += "; close to it: " + strings.Join(near, ", ")
+					msg += "; similar names: " + strings.Join(near, ", ")
 				}
 				return errors.New(msg)
 			}

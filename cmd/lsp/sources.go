@@ -35,13 +35,13 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
 	fl.StringVar(&f.set.ImplicitIT, "implicit-it", "", "where the assembler inserts IT lines by itself: never, arm, thumb or always")
 	fl.StringVar(&f.set.Dialect, "dialect", "", "how the sources are written: auto, dots, semicolon or columns")
-	fl.StringVar(&f.set.AlignUnit, "align-unit", "", "what the number behind .align counts: power or bytes")
+	fl.StringVar(&f.set.AlignUnit, "align-unit", "", "what the number after .align counts: power or bytes")
 	fl.StringVar(&f.set.WordBytes, "word-bytes", "", "how many bytes .word has: 4 or 2")
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
 	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending), always or never")
 	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
-	fl.StringArrayVar(&f.set.Prelude, "prelude", nil, "let the preprocessor read `FILE` in front of the first line (repeatable)")
-	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol in front of the first line, `NAME=NUMBER` (repeatable)")
+	fl.StringArrayVar(&f.set.Prelude, "prelude", nil, "let the preprocessor read `FILE` before the first line (repeatable)")
+	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol before the first line, `NAME=NUMBER` (repeatable)")
 	fl.StringVar(&f.set.CompileCommands, "compile-commands", "", "where compile flags are looked up: auto (compile_commands.json in and above the source's folder), never, or a `PATH`")
 	fl.StringArrayVar(&f.user.ReadAlso, "read-also", nil, "let sources and settings reach files in `DIR` outside of the project (repeatable)")
 }
@@ -141,7 +141,7 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 	}
 	for _, dir := range flags.user.ReadAlso {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-			return nil, fmt.Errorf("--read-also: %s is no folder", dir)
+			return nil, fmt.Errorf("--read-also: %s is not a folder", dir)
 		}
 	}
 	var folders, files []string
@@ -189,7 +189,7 @@ func settingErrors(problems []*analysis.SettingError, origin func(*analysis.Sett
 	for _, p := range problems {
 		text := p.Error()
 		if len(p.Near) > 0 && !strings.Contains(text, p.Near[0]) {
-			text += "; close to it: " + strings.Join(p.Near, ", ")
+			text += "; similar names: " + strings.Join(p.Near, ", ")
 		}
 		errs = append(errs, fmt.Errorf("%s: %s", origin(p), text))
 	}

@@ -30,7 +30,7 @@ type UserSettings struct {
 // ErrOutside says that a path, links followed, leads outside of the bounds.
 // Nothing there has been looked at: the error is the same whether or not
 // something is there.
-var ErrOutside = errors.New("it lies outside of the project; the setting readAlso (--read-also) allows folders there")
+var ErrOutside = errors.New("it is outside of the project; the setting readAlso (--read-also) allows folders there")
 
 // Bounds are the folders in which files may be read. Sources, project files and
 // compilation databases are often other people's: what they name, and where
@@ -694,7 +694,7 @@ func unreadable(info fs.FileInfo, limit int64) string {
 	case info.IsDir():
 		return "it is a folder"
 	case !info.Mode().IsRegular():
-		return "it is no regular file, but a device, a pipe or the like"
+		return "it is not a regular file, but a device, a pipe or the like"
 	case info.Size() > limit:
 		return tooLarge(info.Size(), limit)
 	}

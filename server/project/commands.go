@@ -131,7 +131,7 @@ func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 		case errors.Is(err, ErrOutside):
 			return &Command{Path: where, Refused: []string{refused(where)}}
 		case err != nil || !info.Mode().IsRegular():
-			return &Command{Path: where, Notes: []string{where + " is not there, or no file."}}
+			return &Command{Path: where, Notes: []string{where + " is not there, or is not a file."}}
 		}
 		return c.in(where, source, "", b, b)
 	}
@@ -312,7 +312,7 @@ func readDatabase(path string, stamp Stamp, b *Bounds) *database {
 	defer f.Close()
 	dec := json.NewDecoder(io.LimitReader(f, maxDatabase))
 	if t, err := dec.Token(); err != nil || t != json.Delim('[') {
-		db.problem = path + " is no JSON list."
+		db.problem = path + " is not a JSON list."
 		return db
 	}
 	for dec.More() {

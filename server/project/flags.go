@@ -371,7 +371,7 @@ func (f *flags) symbol(def string) {
 	}
 	set := analysis.Settings{Symbols: []string{strings.TrimSpace(name) + "=" + text}}
 	if !ok || set.Resolve() != nil {
-		f.notes = append(f.notes, fmt.Sprintf("the symbol %q is no name with a number and is not defined", def))
+		f.notes = append(f.notes, fmt.Sprintf("the symbol %q is not a name with a number, and is not defined", def))
 		return
 	}
 	f.symbols = append(f.symbols, set.Symbols[0])
@@ -518,7 +518,7 @@ func (f *flags) known(s *analysis.Settings) {
 			*v.value = (*v.value)[:max(i, 0)]
 		}
 		if old != *v.value {
-			n := fmt.Sprintf("nothing here knows %s=%s", v.option, old)
+			n := fmt.Sprintf("%s=%s is not known", v.option, old)
 			if *v.value != "" {
 				n += ", which is taken as " + *v.value
 			}

@@ -108,7 +108,7 @@ func (s *Search) Size(w analysis.Wanted) (int64, bool) {
 
 // notRead is said where a file is in none of the folders, and some of them are
 // out of bounds: it is the same whether the file is there or not.
-const notRead = "it is in none of the folders of the project, and what lies outside of the project is left unread unless the setting readAlso (--read-also) allows its folder"
+const notRead = "it is in none of the folders of the project, and files outside of the project are not read unless the setting readAlso (--read-also) allows their folder"
 
 // Why says why a file is not read that is there, or that may be outside of the
 // bounds; empty if it is in none of the folders.
