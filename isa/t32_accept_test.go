@@ -287,6 +287,7 @@ func kindsT(name string) []bool {
 			for _, slot := range []string{"_plain", "_always"} {
 				if a, _ := askT(slot, l, ^isa.Features(0), true); a.ok {
 					out[s.kind] = true
+					break
 				}
 			}
 		}
