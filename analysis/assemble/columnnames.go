@@ -21,7 +21,7 @@ func (p *pass) withNames(s *syntax.Stmt) *syntax.Stmt {
 		if name == "" {
 			return false
 		}
-		if _, ok := p.Related[name]; ok || p.Words[name] != "" || p.Variable(name) != nil {
+		if _, ok := p.Related[name]; ok || p.RegisterOf(name).Word != "" || p.Variable(name) != nil {
 			return true
 		}
 		_, ok := p.Lists[name]
@@ -49,7 +49,7 @@ func (p *pass) withNames(s *syntax.Stmt) *syntax.Stmt {
 // withName puts in what the names of an operand of s stand for; text says that a
 // string may stand there.
 func (p *pass) withName(s *syntax.Stmt, o *syntax.Operand, text bool) {
-	if w := p.Words[o.Word]; w != "" {
+	if w := p.RegisterOf(o.Word).Word; w != "" {
 		o.Word = w
 		return
 	}

@@ -489,10 +489,7 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 	case syntax.EffWord:
 		if len(s.Ops) == 1 {
 			if n, ok := p.count(it, 0, false, 0); ok && n >= 0 && n < 16 {
-				if p.Words == nil {
-					p.Words = map[string]string{}
-				}
-				p.Words[s.Name] = string(rune(d.Unit)) + strconv.FormatInt(n, 10)
+				p.namedAs(s.Name, func(r *program.Register) { r.Word = string(rune(d.Unit)) + strconv.FormatInt(n, 10) })
 				p.registerName(it)
 			}
 		}

@@ -278,7 +278,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		if len(s.Ops) == 1 {
 			w = s.Ops[0].Word
 		}
-		if _, ok := p.Aliases[w]; !ok && p.Vectors[w] == "" && p.Words[w] == "" && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
+		if _, ok := p.Registers[w]; !ok && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NoRegisterName(p.Spelled(it, syntax.EffReq)))
 			return
 		}
@@ -584,32 +584,23 @@ func (p *pass) req(it *program.Item) {
 		if r, ok = p.Alias(o.Word); !ok {
 			// A register of floating point, or of a coprocessor.
 			if !p.vectorAlias(it, o.Word) && coprocessorWord.MatchString(o.Word) {
-				if p.Words == nil {
-					p.Words = map[string]string{}
-				}
-				for _, n := range program.Spellings(s.Name) {
-					p.Words[n] = lower(o.Word)
-				}
+				p.named(s.Name, func(r *program.Register) { r.Word = lower(o.Word) })
 			}
 			return
 		}
 	}
-	if p.Aliases == nil {
-		p.Aliases = map[string]isa.Reg{}
-	}
 	once := !s.Dir.Lenient // what a second RN does is not known
-	if before, ok := p.Aliases[s.Name]; ok && once {
+	if before, ok := p.reqAgain(s.Name); ok && once {
 		if before != r {
 			p.Warn(p.NameLoc(it), finding.CodeDuplicate, wording.NamedTwice(s.Name, before))
 		}
 		return
 	}
-	// All-lower and all-upper spellings of the name work too.
-	for _, n := range program.Spellings(s.Name) {
-		if _, ok := p.Aliases[n]; !ok || !once {
-			p.Aliases[n] = r
+	p.named(s.Name, func(x *program.Register) {
+		if x.Core == isa.NoReg || !once {
+			x.Core = r
 		}
-	}
+	})
 	y := p.Symbol(s.Name)
 	if !y.Defined {
 		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)

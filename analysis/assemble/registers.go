@@ -2,26 +2,48 @@ package assemble
 
 import (
 	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
 )
+
+// named gives a register a name, in its all-lower and all-upper spellings, too. What
+// a spelling stands for already is changed in place.
+func (p *pass) named(name string, change func(r *program.Register)) {
+	for _, n := range program.Spellings(name) {
+		p.namedAs(n, change)
+	}
+}
+
+// namedAs is named for one spelling.
+func (p *pass) namedAs(name string, change func(r *program.Register)) {
+	if p.Registers == nil {
+		p.Registers = map[string]program.Register{}
+	}
+	r := p.RegisterOf(name)
+	change(&r)
+	p.Registers[name] = r
+}
+
+// reqAgain says whether a name stands for a core register already, and which.
+func (p *pass) reqAgain(name string) (isa.Reg, bool) {
+	r := p.RegisterOf(name).Core
+	return r, r != isa.NoReg
+}
 
 // unreq takes a name back.
 func (p *pass) unreq(it *program.Item, name string) {
 	for _, n := range program.Spellings(name) {
-		r, ok := p.Aliases[n]
-		v, w := p.Vectors[n], p.Words[n]
-		if !ok && v+w == "" {
+		r, ok := p.Registers[n]
+		if !ok {
 			continue
 		}
 		if p.Unreqs == nil {
-			p.Unreqs = map[string][]program.AliasSpan{}
+			p.Unreqs = map[string][]program.RegisterSpan{}
 		}
 		from := int32(0)
 		if l := p.Unreqs[n]; len(l) > 0 {
 			from = l[len(l)-1].To
 		}
-		p.Unreqs[n] = append(p.Unreqs[n], program.AliasSpan{From: from, To: it.Id, Reg: r, Vector: v, Word: w})
-		delete(p.Aliases, n)
-		delete(p.Vectors, n)
-		delete(p.Words, n)
+		p.Unreqs[n] = append(p.Unreqs[n], program.RegisterSpan{From: from, To: it.Id, Register: r})
+		delete(p.Registers, n)
 	}
 }

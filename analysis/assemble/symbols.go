@@ -213,6 +213,14 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 	s.Defined = true
 }
 
+// Settle gives a symbol the value that it had to wait for.
+func (p *pass) Settle(s *program.Symbol, v program.Value) {
+	s.Val, s.Expr = v, nil
+	if v.Kind == program.Address && v.Sym != nil {
+		s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
+	}
+}
+
 // resolveSymbols computes the values that had to wait for later definitions.
 func (p *pass) resolveSymbols() {
 	var wait []*program.Symbol
@@ -230,7 +238,9 @@ func (p *pass) resolveSymbols() {
 	sort.Slice(wait, func(i, j int) bool { return wait[i].Item < wait[j].Item })
 	sort.Slice(past, func(i, j int) bool { return past[i].Item < past[j].Item })
 	for _, x := range past { // hover and its kin find them computed
-		p.ValueAt(x.Sym, x.Item, 0)
+		v := p.ValueAt(x.Sym, x.Item, 0)
+		k := sort.Search(len(x.Sym.Past), func(k int) bool { return x.Sym.Past[k].Item >= x.Item })
+		x.Sym.Past[k].Val = v
 	}
 	for _, s := range wait {
 		v := p.SymValue(s, 0)

@@ -418,9 +418,8 @@ func (a *args) save() {
 		}
 		return n, ok && rest != "" && n < 32
 	}
-	alias, _ := a.p.Vectors[name]
-	if alias != "" {
-		lower = alias
+	if v := a.p.RegisterOf(name).Vector; v != "" {
+		lower = v
 	}
 	core := isa.NoReg
 	if r, ok := isa.RegByName(lower); ok {

@@ -24,13 +24,8 @@ func (p *pass) vectorAlias(it *program.Item, to string) bool {
 	if _, _, ok := isa.VectorReg(to); !ok {
 		return false
 	}
-	if p.Vectors == nil {
-		p.Vectors = map[string]string{}
-	}
 	name := it.Stmt.Name
-	for _, n := range []string{name, strings.ToLower(name), strings.ToUpper(name)} {
-		p.Vectors[n] = to
-	}
+	p.named(name, func(r *program.Register) { r.Vector = to })
 	y := p.Symbol(name)
 	if !y.Defined {
 		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)

@@ -2,13 +2,16 @@ package describe
 
 import (
 	"fmt"
+
+	"narrowgauge/isa"
 )
 
 // stands is what a name stands for that is no number and no place, empty for
 // others.
 func (r *View) stands(name string) string {
-	if reg, ok := r.LastAlias(name); ok {
-		return reg.String()
+	reg := r.LastRegister(name)
+	if reg.Core != isa.NoReg {
+		return reg.Core.String()
 	}
 	if x, ok := r.Related[name]; ok {
 		return fmt.Sprintf("[%s, #%d]", x.Reg, x.N)
@@ -16,5 +19,5 @@ func (r *View) stands(name string) string {
 	if l, ok := r.Lists[name]; ok {
 		return l.List.String()
 	}
-	return r.LastVector(name) + r.Words[name]
+	return reg.Vector + reg.Word
 }

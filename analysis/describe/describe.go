@@ -440,7 +440,7 @@ func (r *View) hoverWord(t token) string {
 	if reg, ok := isa.RegByName(strings.ToLower(t.text)); ok && t.it.Stmt.Kind == syntax.Instruction {
 		return hoverReg(t.text, reg)
 	}
-	if reg, ok := r.LastAlias(t.text); ok {
+	if reg := r.LastRegister(t.text).Core; reg != isa.NoReg {
 		return hoverReg(t.text, reg)
 	}
 	if s, ok := r.lookup(t); ok {

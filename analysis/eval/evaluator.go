@@ -33,6 +33,8 @@ type Evaluator struct {
 	Steps    int // symbols looked up, and what else the layout does
 	Doubts   []doubt
 	doubted  map[[2]int32]bool // parts of expressions with a doubt, by item and column
+	memos    map[memoOf]*memo
+	busy     map[*program.Symbol]bool // whose values are being computed
 }
 
 // SymbolTable finds and makes symbols.
@@ -41,6 +43,8 @@ type SymbolTable interface {
 	Find(name string) *program.Symbol
 	// Symbol is the same, and makes the symbol where there is none.
 	Symbol(name string) *program.Symbol
+	// Settle is told the value of a symbol that had to wait for it.
+	Settle(s *program.Symbol, v program.Value)
 }
 
 // Layout is what values depend on while things may still move. A section is given by
@@ -72,6 +76,8 @@ func (k known) Symbol(name string) *program.Symbol {
 	}
 	return &program.Symbol{Name: name, Item: -1}
 }
+
+func (known) Settle(*program.Symbol, program.Value) {} // nothing waits any more
 
 // New is the evaluator of a program that is assembled.
 func New(r *program.Program) *Evaluator {

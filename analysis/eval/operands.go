@@ -72,12 +72,13 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 		return true
 	case isa.OpExpr:
 		if o.Word != "" {
-			if r, ok := p.Alias(o.Word); ok {
-				d.Kind, d.Reg, d.Word = isa.OpReg, r, ""
+			r := p.Register(o.Word)
+			if r.Core != isa.NoReg {
+				d.Kind, d.Reg, d.Word = isa.OpReg, r.Core, ""
 				return true
 			}
-			if w := p.wordNamed(o.Word); w != "" {
-				d.Word = w
+			if r.Word != "" {
+				d.Word = r.Word
 				return true
 			}
 		}

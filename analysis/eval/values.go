@@ -18,19 +18,58 @@ func (p *Evaluator) ValueAt(s *program.Symbol, id int32, depth int) program.Valu
 		k--
 	}
 	x := &s.Past[k]
-	if x.Expr == nil {
+	if x.Expr == nil || p.Phase == done {
 		return p.placed(x.Val)
 	}
-	if x.MemoGen == p.Gen || p.Phase == done {
-		return x.Memo
+	m := p.memo(memoOf{s, x.Item})
+	if m.gen == p.Gen {
+		return m.value
 	}
-	if depth > maxDepth || s.Busy {
+	if depth > maxDepth || p.busy[s] {
 		return program.Value{Kind: program.Bad, Sym: s, Why: program.DependsOnItself}
 	}
-	s.Busy = true
-	v := p.evalAt(x.Expr, &p.Items[x.Item], depth+1)
-	s.Busy = false
-	x.Memo, x.MemoGen = v, p.Gen
+	v := p.evalWaiting(s, x.Expr, x.Item, depth)
+	m.value, m.gen = v, p.Gen
+	return v
+}
+
+// memoOf says whose value a memo has: that of a symbol, as its definition at an item
+// gives it, or isNow for the last one.
+type memoOf struct {
+	sym  *program.Symbol
+	item int32
+}
+
+const isNow = -1
+
+// memo is the value of an expression that waits, as it was when Evaluator.Gen was gen;
+// 0 for none.
+type memo struct {
+	value program.Value
+	gen   int32
+}
+
+// memo finds or makes one. Only symbols that wait have them.
+func (p *Evaluator) memo(of memoOf) *memo {
+	m := p.memos[of]
+	if m == nil {
+		if p.memos == nil {
+			p.memos = map[memoOf]*memo{}
+		}
+		m = &memo{}
+		p.memos[of] = m
+	}
+	return m
+}
+
+// evalWaiting computes what an item gives to a symbol, which cannot need itself.
+func (p *Evaluator) evalWaiting(s *program.Symbol, o *syntax.Operand, item int32, depth int) program.Value {
+	if p.busy == nil {
+		p.busy = map[*program.Symbol]bool{}
+	}
+	p.busy[s] = true
+	v := p.evalAt(o, &p.Items[item], depth+1)
+	delete(p.busy, s)
 	return v
 }
 
@@ -52,7 +91,7 @@ func (p *Evaluator) SymValue(s *program.Symbol, depth int) program.Value {
 		}
 		return p.placed(s.Val)
 	}
-	if s.Busy || depth > maxDepth {
+	if depth > maxDepth || p.busy[s] {
 		return program.Value{Kind: program.Bad, Sym: s, Why: program.DependsOnItself}
 	}
 	if p.Phase == done {
@@ -61,21 +100,14 @@ func (p *Evaluator) SymValue(s *program.Symbol, depth int) program.Value {
 	}
 	// A value that is still not known is the same until another symbol gets
 	// one: without this, a chain of sums doubles the work with every link.
-	if s.MemoGen == p.Gen || !p.Settled() && s.MemoGen != 0 && s.Memo.Waits() {
-		return s.Memo
+	m := p.memo(memoOf{s, isNow})
+	if m.gen == p.Gen || !p.Settled() && m.gen != 0 && m.value.Waits() {
+		return m.value
 	}
-	s.Busy = true
-	v := p.evalAt(s.Expr, &p.Items[s.Item], depth+1)
-	s.Busy = false
-	s.Memo, s.MemoGen = v, p.Gen
-	if p.Phase == Moving {
-		return v
-	}
-	if v.Kind == program.Number || v.Kind == program.Address || v.Kind == program.Unknown {
-		s.Val, s.Expr = v, nil
-		if v.Kind == program.Address && v.Sym != nil {
-			s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
-		}
+	v := p.evalWaiting(s, s.Expr, s.Item, depth)
+	m.value, m.gen = v, p.Gen
+	if p.Phase != Moving && (v.Kind == program.Number || v.Kind == program.Address || v.Kind == program.Unknown) {
+		p.Table.Settle(s, v)
 	}
 	return v
 }

@@ -8,44 +8,47 @@ import (
 	"narrowgauge/isa"
 )
 
-// AliasSpan is where a name stood for a register: from an item to another, where
+// Register is what a name that .req or one of its like gives stands for.
+type Register struct {
+	Core   isa.Reg // NoReg for none
+	Vector string  // a register of floating point and vectors
+	Word   string  // a coprocessor, or a register of one
+}
+
+// NoRegister is what a name stands for that nothing gives.
+var NoRegister = Register{Core: isa.NoReg}
+
+// RegisterSpan is where a name stood for a register: from an item to another, where
 // .unreq took it back.
-type AliasSpan struct {
+type RegisterSpan struct {
 	From, To int32
-	Reg      isa.Reg
-	Vector   string // or what a name of floating point and vectors stood for
-	Word     string // or of a coprocessor
+	Register
 }
 
 // registerNames are the names that .req and its like give to registers.
 type registerNames struct {
-	Aliases map[string]isa.Reg // in force where the program is read now, or at its end
-	Vectors map[string]string  // of floating point and vectors
-	Words   map[string]string  // of coprocessors, and coprocessors
-	Unreqs  map[string][]AliasSpan
+	Registers map[string]Register // in force where the program is read now, or at its end
+	Unreqs    map[string][]RegisterSpan
 }
 
-// LastAlias is the register that a name stood for last, even if .unreq took it back:
-// editors show it still.
-func (n *registerNames) LastAlias(name string) (isa.Reg, bool) {
-	if r, ok := n.Aliases[name]; ok {
-		return r, true
+// RegisterOf is what a name stands for where the program is read now, or at its end.
+func (n *registerNames) RegisterOf(name string) Register {
+	if r, ok := n.Registers[name]; ok {
+		return r
 	}
-	if l := n.Unreqs[name]; len(l) > 0 && l[len(l)-1].Vector+l[len(l)-1].Word == "" {
-		return l[len(l)-1].Reg, true
-	}
-	return isa.NoReg, false
+	return NoRegister
 }
 
-// LastVector is the same for registers of floating point and vectors, empty for none.
-func (n *registerNames) LastVector(name string) string {
-	if v, ok := n.Vectors[name]; ok {
-		return v
+// LastRegister is what a name stood for last, even if .unreq took it back: editors
+// show it still.
+func (n *registerNames) LastRegister(name string) Register {
+	if r, ok := n.Registers[name]; ok {
+		return r
 	}
 	if l := n.Unreqs[name]; len(l) > 0 {
-		return l[len(l)-1].Vector
+		return l[len(l)-1].Register
 	}
-	return ""
+	return NoRegister
 }
 
 // Spellings are the ways in which a register's name can be written.

@@ -36,13 +36,10 @@ type Symbol struct {
 	Expr    *syntax.Operand // .equ with a value that is not known yet
 	Item    int32           // the defining item, -1
 	At      Place           // the name at its definition
-	Busy    bool            // being resolved
-	Memo    Value           // the value of expr while memoGen is the program's
-	MemoGen int32
-	Once    bool   // .equiv and its kin: the value stays
-	Local   bool   // .local
-	Common  bool   // .comm
-	Refers  string // .weakref: what it stands for
+	Once    bool            // .equiv and its kin: the value stays
+	Local   bool            // .local
+	Common  bool            // .comm
+	Refers  string          // .weakref: what it stands for
 	Past    []PastValue
 }
 
@@ -51,10 +48,7 @@ type Symbol struct {
 type PastValue struct {
 	Item int32
 	Val  Value
-	Expr *syntax.Operand
-	// Memo is the value of expr while memoGen is the program's.
-	Memo    Value
-	MemoGen int32
+	Expr *syntax.Operand // what Val is the value of, where that had to wait
 }
 
 type ValKind uint8
