@@ -205,14 +205,20 @@ func rowsA() []*Row {
 
 	// Loads and stores of words and unsigned bytes.
 	wordOrByte := func(load, byteSize bool) {
-		m, suffix, name, l, b, access := "str", "", "STR", "0", "0", uint8(4)
+		m, suffix, name, l, b := "str", "", "STR", "0", "0"
 		unit := "word"
-		reads, writes := "Rn Rt", "mem"
 		if load {
-			m, name, l, reads, writes = "ldr", "LDR", "1", "Rn mem", "Rt"
+			m, name, l = "ldr", "LDR", "1"
 		}
 		if byteSize {
-			suffix, b, access, unit = "b", "1", 1, "byte"
+			suffix, b, unit = "b", "1", "byte"
+		}
+		// What is moved to or from an address.
+		moves := func(at string) string {
+			if load {
+				return "Rt = " + unit + "[" + at + "]"
+			}
+			return unit + "[" + at + "] = Rt"
 		}
 		full, id := m, m+suffix
 		if suffix != "" {
@@ -239,17 +245,17 @@ func rowsA() []*Row {
 		}
 		wb := []Caution{{Op: 0, Rules: []Rule{regIs("Rn", PC).and(indexed), same("Rn", "Rt").and(indexed)}, Text: "a base register that is also loaded or stored, or pc, with writeback is unpredictable"}}
 		immCautions := wb
-		if access == 4 {
+		if !byteSize {
 			immCautions = append([]Caution{{Op: 1, Refused: true, Rules: []Rule{regIs("Rt", PC).and(regIs("Rn", PC)).and(notWord)},
 				Text: "a word for pc at an address that is not aligned to a word is unpredictable"}}, wb...)
 		}
 		add(&Row{ID: "a-" + id + "-imm", Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),
 			Bits: "cond:4 010 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm12:12", Not: "xxxx0100x" + b + "1" + l + strings.Repeat("x", 20),
-			Reads: reads, Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: immCautions})
+			Does: indexedAddress("Rn", "imm12", moves), Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: immCautions})
 		pcIndex := append([]Caution{{Op: 1, Rules: isPC("Rm"), Text: "pc as an index is unpredictable"}}, wb...)
 		add(&Row{ID: "a-" + id + "-reg", Name: name + " (register)", Title: title, Doc: doc("Rn ± shifted Rm"),
 			Bits: "cond:4 011 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4", Not: "xxxx0110x" + b + "1" + l + strings.Repeat("x", 20),
-			Reads: reads + " Rm", Writes: writes, Access: access, Forms: full + " " + rt + ", <Rn, Rm^, shift>", Cautions: pcIndex})
+			Does: indexedAddress("Rn", "shift(Rm, type, imm5)", moves), Forms: full + " " + rt + ", <Rn, Rm^, shift>", Cautions: pcIndex})
 		rtT := rt
 		if load {
 			rtT = "Rt^"
@@ -260,10 +266,12 @@ func rowsA() []*Row {
 		}
 		add(&Row{ID: "a-" + id + "t-imm", Name: name + "T", Enc: "A1", Title: title + " as in user mode", Doc: doc("Rn") + "; Rn = Rn ± imm12",
 			Bits:  "cond:4 0100 U:1 " + b + " 1 " + l + " Rn:4 Rt:4 imm12:12",
-			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, imm12>+", Cautions: un()})
+			Does:  moves("Rn") + "; Rn = addsub(Rn, U, imm12)",
+			Forms: m + "|" + suffix + "t " + rtT + ", <Rn, imm12>+", Cautions: un()})
 		add(&Row{ID: "a-" + id + "t-reg", Name: name + "T", Enc: "A2", Title: title + " as in user mode", Doc: doc("Rn") + "; Rn = Rn ± shifted Rm",
 			Bits:  "cond:4 0110 U:1 " + b + " 1 " + l + " Rn:4 Rt:4 imm5:5 type:2 0 Rm:4",
-			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "|" + suffix + "t " + rtT + ", <Rn, Rm^, shift>+", Cautions: un(regIs("Rm", PC))})
+			Does:  moves("Rn") + "; Rn = addsub(Rn, U, shift(Rm, type, imm5))",
+			Forms: m + "|" + suffix + "t " + rtT + ", <Rn, Rm^, shift>+", Cautions: un(regIs("Rm", PC))})
 	}
 	wordOrByte(false, false)
 	wordOrByte(true, false)
@@ -271,29 +279,18 @@ func rowsA() []*Row {
 	wordOrByte(true, true)
 
 	// Halfwords, signed bytes, pairs.
-	extra := func(l, op, stem, suffix, name, title, unit, ext string, access uint8, need Features) {
+	extra := func(l, op, stem, suffix, name, title, unit, ext, moved string, need Features) {
 		load := stem == "ldr"
 		pair := suffix == "d"
-		reads, writes := "Rn Rt", "mem"
+		moves := func(at string) string { return strings.ReplaceAll(moved, "$", at) }
 		doc := unit + " at Rn ± %s = Rt"
 		if load {
-			reads, writes = "Rn mem", "Rt"
 			doc = "Rt = " + unit + " at Rn ± %s" + ext
 		}
 		m := stem + "|" + suffix
 		rt := "Rt^"
-		var adjust func(v Values, e Effects) Effects
 		if pair {
 			rt = "Rt%2"
-			adjust = func(v Values, e Effects) Effects {
-				second := RegList(1) << (v.Get("Rt") + 1)
-				if load {
-					e.Writes |= second
-				} else {
-					e.Reads |= second
-				}
-				return e
-			}
 		}
 		form := func(a string) string {
 			out := m + " " + rt + ", " + a
@@ -328,10 +325,10 @@ func rowsA() []*Row {
 		}
 		add(&Row{ID: "a-" + stem + suffix + "-imm", Name: name + " (immediate)", Title: title, Doc: fmt.Sprintf(doc, "imm8"), Need: need,
 			Bits: "cond:4 000 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]", Not: "xxxx0000x11" + l + strings.Repeat("x", 20),
-			Reads: reads, Writes: writes, Access: access, Forms: form("<Rn, imm8>") + lit, Adjust: adjust, Cautions: odd()})
+			Does: indexedAddress("Rn", "imm8", moves), Forms: form("<Rn, imm8>") + lit, Cautions: odd()})
 		add(&Row{ID: "a-" + stem + suffix + "-reg", Name: name + " (register)", Title: title, Doc: fmt.Sprintf(doc, "Rm"), Need: need,
 			Bits: "cond:4 000 P:1 U:1 0 W:1 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4", Not: "xxxx0000x01" + l + strings.Repeat("x", 20),
-			Reads: reads + " Rm", Writes: writes, Access: access, Forms: form("<Rn, Rm^>"), Adjust: adjust, Cautions: odd(index...)})
+			Does: indexedAddress("Rn", "Rm", moves), Forms: form("<Rn, Rm^>"), Cautions: odd(index...)})
 		if pair {
 			return
 		}
@@ -339,25 +336,32 @@ func rowsA() []*Row {
 			return []Caution{{Op: 0, Rules: append([]Rule{regIs("Rn", PC), same("Rn", "Rt"), regIs("Rt", PC)}, index...), Text: "these registers are unpredictable"}}
 		}
 		add(&Row{ID: "a-" + stem + suffix + "t-imm", Name: name + "T", Title: title + " as in user mode", Doc: fmt.Sprintf(doc, "imm8, afterwards"), Need: FeatT32,
-			Bits:  "cond:4 0000 U:1 11 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]",
-			Reads: reads, Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, imm8>+", Cautions: un()})
+			Bits: "cond:4 0000 U:1 11 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]",
+			Does: moves("Rn") + "; Rn = addsub(Rn, U, imm8)", Forms: m + "t Rt^, <Rn, imm8>+", Cautions: un()})
 		add(&Row{ID: "a-" + stem + suffix + "t-reg", Name: name + "T", Enc: "A2", Title: title + " as in user mode", Doc: fmt.Sprintf(doc, "Rm, afterwards"), Need: FeatT32,
-			Bits:  "cond:4 0000 U:1 01 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4",
-			Reads: reads + " Rm", Writes: "Rn " + writes, Access: access, Forms: m + "t Rt^, <Rn, Rm^>+", Cautions: un(isPC("Rm")...)})
+			Bits: "cond:4 0000 U:1 01 " + l + " Rn:4 Rt:4 (0000) " + op + " Rm:4",
+			Does: moves("Rn") + "; Rn = addsub(Rn, U, Rm)", Forms: m + "t Rt^, <Rn, Rm^>+", Cautions: un(isPC("Rm")...)})
 	}
-	extra("0", "1011", "str", "h", "STRH", "Store a halfword", "halfword", "", 2, 0)
-	extra("1", "1011", "ldr", "h", "LDRH", "Load a halfword", "halfword", ", zero-extended", 2, 0)
-	extra("1", "1101", "ldr", "sb", "LDRSB", "Load a signed byte", "byte", ", sign-extended", 1, 0)
-	extra("1", "1111", "ldr", "sh", "LDRSH", "Load a signed halfword", "halfword", ", sign-extended", 2, 0)
-	extra("0", "1101", "ldr", "d", "LDRD", "Load two words", "two words", " to Rt and the next register", 8, FeatV5TE)
-	extra("0", "1111", "str", "d", "STRD", "Store two words", "two words", "", 8, FeatV5TE)
+	extra("0", "1011", "str", "h", "STRH", "Store a halfword", "halfword", "", "half[$] = Rt", 0)
+	extra("1", "1011", "ldr", "h", "LDRH", "Load a halfword", "halfword", ", zero-extended", "Rt = half[$]", 0)
+	extra("1", "1101", "ldr", "sb", "LDRSB", "Load a signed byte", "byte", ", sign-extended", "Rt = sxb(byte[$])", 0)
+	extra("1", "1111", "ldr", "sh", "LDRSH", "Load a signed halfword", "halfword", ", sign-extended", "Rt = sxh(half[$])", 0)
+	extra("0", "1101", "ldr", "d", "LDRD", "Load two words", "two words", " to Rt and the next register", "Rt = word![$]; next(Rt) = word![$ + 4]", FeatV5TE)
+	extra("0", "1111", "str", "d", "STRD", "Store two words", "two words", "", "word![$] = Rt; word![$ + 4] = next(Rt)", FeatV5TE)
 
 	// Multiple loads and stores; P and U say where the first word lies.
 	multiple := func(load bool, p, u, title string, names ...string) {
-		m, l, reads, writes, timing := "stm", "0", "Rn list", "mem", TimeStoreMany
+		m, l, timing := "stm", "0", TimeStoreMany
 		if load {
-			m, l, reads, writes, timing = "ldm", "1", "Rn mem", "list", TimeLoadMany
+			m, l, timing = "ldm", "1", TimeLoadMany
 		}
+		// Where the lowest register is, and the base register after it.
+		low := map[string]string{"01": "Rn", "11": "Rn + 4", "00": "Rn - 4*count(list) + 4", "10": "Rn - 4*count(list)"}[p+u]
+		does := "low := " + low + "; words[low] = list; if S: userbank; "
+		if load {
+			does = "low := " + low + "; list = words[low]; if S & !lsr(list, 15): userbank; if S & lsr(list, 15): restore; "
+		}
+		does += "if W: Rn = addsub(Rn, " + u + ", 4*count(list))"
 		forms := ""
 		for i, n := range names {
 			a := "~ "
@@ -394,16 +398,7 @@ func rowsA() []*Row {
 		add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,
 			Doc: "lowest register at the lowest address; with '!' Rn moves by 4 a register; with '^' the user bank, or with pc the return from an exception",
 			// P and U are fixed; W and S are not.
-			Bits: "cond:4 100 " + p + " " + u + " S:1 W:1 " + l + " Rn:4 list:16", Reads: reads, Writes: writes, Access: 4, Timing: timing, Forms: forms,
-			Adjust: func(v Values, e Effects) Effects {
-				if v.Get("W") != 0 {
-					e.Writes |= 1 << v.Get("Rn")
-				}
-				if e.Writes.Has(PC) && v.Get("S") != 0 {
-					e.FlagsWritten = NZCV
-				}
-				return e
-			},
+			Bits: "cond:4 100 " + p + " " + u + " S:1 W:1 " + l + " Rn:4 list:16", Does: does, Timing: timing, Forms: forms,
 			Cautions: cautions})
 	}
 	multiple(false, "0", "1", "going up", "ia", "", "ea")
@@ -421,32 +416,32 @@ func rowsA() []*Row {
 			bit, unit, m = "1", "byte", "swp|b"
 		}
 		add(&Row{ID: "a-swp" + b, Name: "SWP" + strings.ToUpper(b), Title: "Swap a register and a " + unit, Doc: "Rt = " + unit + " at Rn; " + unit + " at Rn = Rt2, in one",
-			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Reads: "Rn Rt2 mem", Writes: "Rt mem", Access: 4 - 3*uint8(len(b)), Lack: FeatV8, Timing: TimeSwap,
+			Bits: "cond:4 00010 " + bit + " 00 Rn:4 Rt:4 (0000) 1001 Rt2:4", Does: fmt.Sprintf("Rt = %s![Rn]; %s![Rn] = Rt2", unit, unit), Lack: FeatV8, Timing: TimeSwap,
 			Forms:    m + " Rt^, Rt2^, [Rn^]",
 			Cautions: []Caution{{Op: 2, Refused: true, Rules: []Rule{regIs("Rn", PC), same("Rn", "Rt"), same("Rn", "Rt2")}, Text: "the base register of a swap must differ from the others, and not be pc"}}})
 	}
 
 	// Status registers.
 	add(&Row{ID: "a-mrs", Name: "MRS", Title: "Read a status register", Doc: "Rd = CPSR or SPSR",
-		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Writes: "Rd", FR: NZCV, Forms: "mrs Rd^, %status.R", Rest: true, Timing: TimeReadPSR})
+		Bits: "cond:4 00010 R:1 00 (1111) Rd:4 (0000) 0000 (0000)", Does: "Rd = status(R)", Forms: "mrs Rd^, %status.R", Rest: true, Timing: TimeReadPSR})
 	add(&Row{ID: "a-msr-reg", Name: "MSR (register)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = Rn",
-		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Reads: "Rn", FW: NZCV, Forms: "msr psr.psr, Rn", Adjust: msrEffects, Rest: true, Timing: TimeWritePSR,
+		Bits: "cond:4 00010 psr[4] 10 psr[3:0] (1111) (0000) 0000 Rn:4", Does: "status psr = Rn", Forms: "msr psr.psr, Rn", Rest: true, Timing: TimeWritePSR,
 		Cautions: []Caution{{Op: 0, Rules: []Rule{noPart}, Text: "MSR without a part is unpredictable"},
 			{Op: 1, Rules: isPC("Rn"), Text: "MSR of pc is unpredictable"}}})
 	add(&Row{ID: "a-msr-imm", Name: "MSR (immediate)", Title: "Write a status register", Doc: "the named parts of CPSR or SPSR = const",
 		Bits: "cond:4 00110 psr[4] 10 psr[3:0] (1111) imm12:12", Not: "xxxx0011001000001111" + strings.Repeat("x", 12) + " xxxx001100100000xxxx" + strings.Repeat("x", 12),
-		FW: NZCV, Forms: "msr psr.psr, ###rot\nmsr psr.psr, ###k8, #kr", Adjust: msrEffects, Timing: TimeWritePSR,
+		Does: "status psr = rot(imm12)", Forms: "msr psr.psr, ###rot\nmsr psr.psr, ###k8, #kr", Timing: TimeWritePSR,
 		Cautions: []Caution{{Op: 0, Rules: []Rule{noPart}, Text: "MSR without a part is unpredictable"}}})
 
 	// Exceptions and hints.
 	add(&Row{ID: "a-svc", Late: LateAlways, Name: "SVC", Title: "Supervisor call", Doc: "enter the supervisor's exception handler; the constant is for its use",
-		Bits: "cond:4 1111 imm24:24", Flow: FlowTrap, Forms: "svc ###imm24\n~ swi ###imm24"})
+		Bits: "cond:4 1111 imm24:24", Does: "trap svc, imm24", Forms: "svc ###imm24\n~ swi ###imm24"})
 	add(&Row{ID: "a-bkpt", Timing: TimeUnknown, Name: "BKPT", Title: "Breakpoint", Doc: "enter the debugger; the constant is for its use", Need: FeatV5,
-		Bits: "1110 00010010 imm16[15:4] 0111 imm16[3:0]", Flow: FlowTrap, Forms: "bkpt ####imm16\n~ bkpt"})
+		Bits: "1110 00010010 imm16[15:4] 0111 imm16[3:0]", Does: "trap bkpt, imm16", Forms: "bkpt ####imm16\n~ bkpt"})
 	add(&Row{ID: "a-clz", Name: "CLZ", Title: "Count leading zeros", Doc: "Rd = number of zeros above the highest one of Rm", Need: FeatV5,
-		Bits: "cond:4 00010110 (1111) Rd:4 (1111) 0001 Rm:4", Reads: "Rm", Writes: "Rd", Forms: "clz Rd^, Rm^"})
+		Bits: "cond:4 00010110 (1111) Rd:4 (1111) 0001 Rm:4", Does: "Rd = clz(Rm)", Forms: "clz Rd^, Rm^"})
 	add(&Row{ID: "a-nop", Name: "NOP", Title: "No operation", Doc: "nothing", Need: FeatV6K,
-		Bits: "cond:4 00110010 0000 (1111) (0000) 0000 0000", Forms: "nop"})
+		Bits: "cond:4 00110010 0000 (1111) (0000) 0000 0000", Does: "nothing", Forms: "nop"})
 	// Before ARMv6K assemblers write NOP as MOV r0, r0.
 	for _, r := range rows {
 		if r.ID == "a-mov-reg" {
@@ -454,9 +449,9 @@ func rowsA() []*Row {
 		}
 	}
 	add(&Row{ID: "a-pld-imm", Timing: TimePreload, Name: "PLD (immediate)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± imm12 will be read", Need: FeatV5TE,
-		Bits: "11110101 U:1 101 Rn:4 (1111) imm12:12", Reads: "Rn", Forms: "pld [Rn, ±imm12]\n~ pld @imm12 ; Rn=15"})
+		Bits: "11110101 U:1 101 Rn:4 (1111) imm12:12", Does: "nothing addsub(Rn, U, imm12)", Forms: "pld [Rn, ±imm12]\n~ pld @imm12 ; Rn=15"})
 	add(&Row{ID: "a-pld-reg", Timing: TimePreload, Name: "PLD (register)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± shifted Rm will be read", Need: FeatV5TE,
-		Bits: "11110111 U:1 101 Rn:4 (1111) imm5:5 type:2 0 Rm:4", Reads: "Rn Rm", Forms: "pld [Rn, ±Rm, shift]",
+		Bits: "11110111 U:1 101 Rn:4 (1111) imm5:5 type:2 0 Rm:4", Does: "nothing addsub(Rn, U, shift(Rm, type, imm5))", Forms: "pld [Rn, ±Rm, shift]",
 		Cautions: []Caution{{Op: 0, Rules: isPC("Rm"), Text: "pc as an index is unpredictable"}}})
 
 	// Coprocessors.
@@ -531,4 +526,11 @@ func msrEffects(v Values, e Effects) Effects {
 		e.FlagsWritten = 0
 	}
 	return e
+}
+
+// indexedAddress is a load or store of A32 and T32 whose address is base, moved by by
+// before or after it as the fields P, U and W say (DDI 0406C, A5.3): at is what is moved to or from
+// an address.
+func indexedAddress(base, by string, at func(addr string) string) string {
+	return "to := addsub(" + base + ", U, " + by + "); " + at("pick(P, to, "+base+")") + "; if W | !P: " + base + " = to"
 }

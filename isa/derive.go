@@ -172,7 +172,10 @@ func (s *scan) read(i int16) {
 			s.words[0]++
 		}
 		s.add(&s.reads, memRef)
-	case opHolds, opSpecial, opStatus, opPick, opRotC, opShift, opImmShift, opShiftC, opImmShiftC:
+	case opStatus:
+		s.fr |= NZCV
+		s.varies = true
+	case opHolds, opSpecial, opPick, opRotC, opShift, opImmShift, opShiftC, opImmShiftC:
 		s.varies = true
 	case DoLSLC, DoLSRC, DoASRC, DoRORC:
 		if s.row.does.fixed(n.y) { // of fields none but 0 keeps C
@@ -269,7 +272,9 @@ func (r *Row) derive() error {
 		case ActStop:
 			s.flow = FlowStop
 		case ActStatus, ActRestore:
-			s.fw |= NZCV
+			if a.guard < 0 {
+				s.fw |= NZCV
+			}
 			fallthrough
 		case ActSpecial:
 			s.varies = true
@@ -351,6 +356,16 @@ func (p *program) fixed(i int16) bool {
 		return false
 	}
 	return p.fixed(n.x) && p.fixed(n.y) && p.fixed(n.z)
+}
+
+// stores says whether the row writes memory.
+func (r *Row) stores() bool {
+	for _, x := range r.writes {
+		if x.mem {
+			return true
+		}
+	}
+	return false
 }
 
 // names writes registers as Row.Reads and Row.Writes have them.

@@ -42,6 +42,7 @@ import (
 //	setend e          the byte order of data: 1 is big-endian
 //	mask e, unmask e  sets, clears the bits A, I and F of interrupts, bit 2 to 0 of e
 //	restore           CPSR gets SPSR
+//	userbank          the registers of the list are those of User mode
 //	status n = e      CPSR, with bit 4 of n SPSR; bits 3 to 0 say which bytes
 //	enter e           goes on in that mode
 //	watch e, n        marks n bytes for exclusive access; unwatch drops the mark
@@ -197,6 +198,7 @@ const (
 	ActUnmask                  // clears them
 	ActSpecial                 // the parts Size of the special register Number = Value
 	ActRestore                 // CPSR = SPSR
+	ActUserBank                // registers that are moved are those of User mode
 	ActStatus                  // the parts Number of CPSR or SPSR = Value
 	ActEnter                   // goes on in mode Value
 	ActWatch                   // marks Size bytes at Addr for exclusive access
@@ -385,6 +387,9 @@ func (d *doesParser) statement() {
 		plain(ActUnmask)
 	case "restore":
 		a.kind = ActRestore
+		d.p.acts = append(d.p.acts, a)
+	case "userbank":
+		a.kind = ActUserBank
 		d.p.acts = append(d.p.acts, a)
 	case "unwatch":
 		a.kind = ActUnwatch

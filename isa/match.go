@@ -387,7 +387,7 @@ func (s *opSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 			m.Deferred = true
 			return miss{}
 		}
-		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || op.Bare || f.Row.Access == 0 || f.Row.Access == 8 && !f.Row.vector || f.Row.Writes == "mem") || op.WB {
+		if (op.Kind != OpExpr || op.Bare) && (op.Kind != OpLit || op.Bare || f.Row.Access == 0 || f.Row.Access == 8 && !f.Row.vector || f.Row.stores()) || op.WB {
 			return miss{Reason: OtherKind}
 		}
 		base := q.PC + f.Row.State.ahead()

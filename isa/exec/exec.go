@@ -99,6 +99,8 @@ type Result struct {
 	Trap   isa.Trap // Trapped
 	Number uint32   // Trapped: the constant for the handler
 	Addr   uint32   // Misaligned
+	// Rounded: the low bits of an address have not been looked at, as up to ARMv5.
+	Rounded bool
 	// Unknown are flags that the architecture leaves without a known value. They are as
 	// they were.
 	Unknown isa.Flags
@@ -133,6 +135,8 @@ func Step(v isa.Values, s *State) Result {
 	for i := range acts {
 		if a := &acts[i]; a.Kind == isa.ActStore && (!a.Guard || a.If != 0) {
 			a.Addr = m.address(a.Addr, int(a.Size), a.How)
+		} else if a.Kind == isa.ActUserBank || a.Kind == isa.ActRestore {
+			m.commit(a) // which only ends it
 		} else if a.Kind == isa.ActWatch {
 			m.address(a.Addr, int(a.Size), isa.Strict)
 		}
@@ -218,7 +222,8 @@ func (m *machine) address(addr uint32, size int, how isa.Alignment) uint32 {
 		m.end(Misaligned)
 		m.r.Addr = addr
 	case have&isa.FeatV6 != 0:
-	case size == 4: // the low bits are not looked at
+	case size == 4:
+		m.r.Rounded = true
 		return addr &^ 3
 	default: // a halfword (DDI 0100I, A4, "LDRH" and "STRH")
 		m.end(Unpredictable)
@@ -322,6 +327,12 @@ func (m *machine) commit(a *isa.Action[uint32]) {
 		m.setStatus(a.Number, a.Value)
 	case isa.ActRestore:
 		m.end(NotModelled)
+	case isa.ActUserBank:
+		if s.mode() == 0x1f || s.mode() == 0x10 { // DDI 0406C, B9, "LDM (User registers)"
+			m.end(Unpredictable)
+		} else {
+			m.end(NotModelled)
+		}
 	case isa.ActEnter:
 		if uint8(a.Value) != s.mode() {
 			m.end(NotModelled)
@@ -405,15 +416,17 @@ func (m *machine) setStatus(n, v uint32) {
 	if n&1 != 0 {
 		s.Masked = s.Masked&4 | uint8(v>>6&3)
 	}
-	if n&2 != 0 {
+	if s.Have.Has(isa.FeatV6) && n&2 != 0 {
 		s.Masked = s.Masked&3 | uint8(v>>6&4)
 		s.BigEndian = v>>9&1 != 0
 	}
-	if n&4 != 0 {
+	if s.Have.Has(isa.FeatV6) && n&4 != 0 {
 		s.GE = uint8(v >> 16 & 15)
 	}
 	if n&8 != 0 {
-		s.Flags, s.Q = 0, v>>27&1 != 0
+		if s.Flags = 0; s.Have.Has(isa.FeatV5TE) {
+			s.Q = v>>27&1 != 0
+		}
 		for i := range 4 {
 			s.Flags |= isa.Flags(v>>(31-i)&1) << i
 		}
