@@ -63,8 +63,8 @@ var oddLines = []string{
 
 // knownLines are the lines where we judge otherwise, with the reason.
 var knownLines = map[string]string{
-	".ascii":  "the reference refuses it as soon as another line stands behind it",
-	".string": "the reference refuses it as soon as another line stands behind it",
+	".ascii":  "the reference refuses it as soon as another line follows it",
+	".string": "the reference refuses it as soon as another line follows it",
 }
 
 // TestOddLines compares the verdict on each source with the reference's.

@@ -475,7 +475,7 @@ func takenOnly(t *testing.T, texts []*realText) []*realText {
 var mutantOtherwise = []judgedOtherwise{
 	{`^alarm .*\bcbn?z(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)\b`, `CBZ and CBNZ have no condition (DDI 0406, "CBNZ, CBZ"); the assembler reads over it`},
 	{`^alarm .*"[^"]*\b(b|bl|blx)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)? (r\d+|lr|pc|sp|ip|\\+reg)\b`, `a register is no label (DDI 0406, "B"); the assembler takes its name for an undefined symbol`},
-	{`^alarm armv(6|7e?|8)-m.*\b(blx|indirect_call) \w+`, `BLX (immediate) does not exist where there is no A32 state (DDI 0403 has "BLX (register)" alone)`},
+	{`^alarm armv(6|7e?|8)-m.*\b(blx|indirect_call) \w+`, `BLX (immediate) does not exist where there is no A32 state (DDI 0403 has only "BLX (register)")`},
 	{`^alarm armv(6-m|8-m.base): movs? .*(r8|r9|r1\d|ip|sp|lr|pc)\b`, `MOVS with a high register is of the mainline (DDI 0553, "MOV (register)", T3, from memory)`},
 	{`^alarm armv\S+: (adds|subs) \w+, (r15|pc), #`, `ADR changes no flags (DDI 0406, "ADR"); the assembler drops the S`},
 	{`^alarm .*\bnop(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le)\b`, `a condition stands in an IT block (DDI 0406, "NOP"); the assembler drops that of NOP`},
@@ -488,7 +488,7 @@ var mutantOtherwise = []judgedOtherwise{
 	{`^silence .*\bvmov(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le)\.[su](8|16) `, `VMOV from an element takes a condition (DDI 0406, "VMOV (scalar to ARM core register)"); the assembler has it for words alone`},
 	{`^alarm .*\bmov(\.w)? +(r13|sp|\w+, *(r13|sp)), `, `SP cannot be shifted, nor hold what is (DDI 0406, "LSL (immediate)")`},
 	{`^alarm armv4t\S*: (ldr|str)s?[bh] \w+, *\[(r15|pc|r13|sp)\b`, `bytes and halfwords have no such base in T16 (DDI 0100, "LDRB"); the assembler writes the code for a word`},
-	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* +\w+((-|, *)\w+)*\}`, `a list stands in braces (DDI 0406, A7.7); the assembler does without the first one`},
+	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* +\w+((-|, *)\w+)*\}`, `a list is written in braces (DDI 0406, A7.7); the assembler does without the first one`},
 	{`^alarm .*"[^"]*\bv(ld|st)[1-4]\S* .*\], *-`, `a register behind the address is added as it is (DDI 0406, A7.7.1); the assembler drops what stands around it`},
 	{`^alarm .*\.eabi_attribute \d+!`, `a tag is not negative; the assembler does not look at one that comes from an operation`},
 	{`^alarm .*\bcps(ie|id)(eq|ne|cs|hs|cc|lo|mi|pl|vs|vc|hi|ls|ge|lt|gt|le|al)\b`, `CPS has no condition (DDI 0406, "CPS"); the assembler drops it`},

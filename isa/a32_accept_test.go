@@ -283,7 +283,7 @@ var condShapes = strings.Split("|r0|r0, r1|r0, #1|r0, r1, r2|r0, r1, r2, r3|r0, 
 // acceptDisagreementsA is acceptDisagreements for A32 code.
 var acceptDisagreementsA = []disagreement{
 	{` refuse: (?i)(ldm|stm|push|pop)\w* ((r\d+|sp|pc)!?, )?[#$]? ?-?[0-9(']`,
-		`a register list stands in braces (DDI 0406, "LDM" and "PUSH"); the assembler takes a number for the mask`},
+		`a register list is written in braces (DDI 0406, "LDM" and "PUSH"); the assembler takes a number for the mask`},
 	{` refuse: (?i)blx?\w* (r\d+|sp|lr|pc|wr|[a-z]{2}|\[.*)!?$`,
 		`BL and BLX (immediate) take a label (DDI 0406, "BL, BLX (immediate)"); the assembler takes the register's name for an undefined symbol`},
 	{` refuse: (?i)b\w* (r\d+|sp|lr|pc|wr|\[.*)!?$`,

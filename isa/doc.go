@@ -9,7 +9,7 @@
 // and a32system.go those of A32. compile.go turns the notation of the rows into
 // masks, fields and operand specifications, once, when the table is first used.
 //
-// From the rows alone come:
+// Only from the rows come:
 //
 //   - [Find]: a name's [Mnemonic], with its forms in order of preference;
 //   - [Mnemonic.Match]: the first form that takes a statement, and its field values;
@@ -32,7 +32,7 @@
 // it, meaning.go the words of hovers.
 //
 // targets.go lists what -march, -mcpu and -mfpu take. a32core.go has what
-// A32 needs beyond the compact state: rotated constants, shifts, addressing
+// A32 needs beyond Thumb: rotated constants, shifts, addressing
 // modes, and names that are a stem and a condition in the order of a syntax.
 // t32core.go has T32's constants, and names with the condition of an IT block,
 // whose slot comes with the query.

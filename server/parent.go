@@ -24,7 +24,7 @@ func (s *Server) watchParent(id json.RawMessage) {
 	// its number later is not taken for it.
 	p, err := os.FindProcess(pid)
 	if err != nil || ended(p) {
-		s.log.Info("the client's process is none of this machine, and is not watched", zap.Int("process", pid), zap.Error(err))
+		s.log.Info("the client's process is not on this machine, and is not watched", zap.Int("process", pid), zap.Error(err))
 		return
 	}
 	gone := func() { s.end(errors.New("the process that started the server has ended")) }

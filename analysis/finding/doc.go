@@ -6,6 +6,6 @@
 // and in lines that the preprocessor changed into plain ones first (package
 // wording); nothing here knows statements or sources.
 //
-// Near names for what is spelled wrong are found here too, as settings, names of
+// Similar names for what is misspelt are found here too, as settings, names of
 // instructions and directives all need them.
 package finding

@@ -9,7 +9,7 @@
 //
 // The language is that of C (ISO/IEC 9899:2018, 6.10) with what compilers
 // allow when they preprocess assembly: quotes need no partner, a line that
-// starts with '#' and is no directive is a comment, '#' may stand anywhere in a
+// starts with '#' and is not a directive is a comment, '#' may be anywhere in a
 // macro's text, and tokens that do not paste stay two tokens. Like the
 // preprocessor, it knows nothing of '@' comments.
 //

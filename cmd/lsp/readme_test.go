@@ -126,7 +126,7 @@ func TestKnobs(t *testing.T) {
 
 // TestLinks holds that the files that the documents show and link are there.
 func TestLinks(t *testing.T) {
-	for _, name := range []string{"README.md", "DEVELOPERS.md", "editors/SETUP.md"} {
+	for _, name := range []string{"README.md", "DEVELOPERS.md", "editors/SETUP.md", "editors/SOURCES.md"} {
 		data, err := os.ReadFile(filepath.Join("../..", name))
 		if err != nil {
 			t.Error(err)
@@ -317,13 +317,13 @@ func literalPairs(t *testing.T, dir, name string) (pairs [][2]string) {
 	return pairs
 }
 
-// TestReadmeNumbers holds numbers in the text to what the code has.
+// TestReadmeNumbers holds numbers in the documents to what the code has.
 func TestReadmeNumbers(t *testing.T) {
-	data, err := os.ReadFile("../../README.md")
+	data, err := os.ReadFile("../../editors/SOURCES.md")
 	if err != nil {
 		t.Fatal(err)
 	}
 	if want := fmt.Sprintf("at most %d MiB", project.MaxSource>>20); !strings.Contains(string(data), want) {
-		t.Errorf("README.md does not say %q", want)
+		t.Errorf("editors/SOURCES.md does not say %q", want)
 	}
 }

@@ -4,12 +4,12 @@
 //
 //	Finder      the nearest project file in the folders above a source
 //	Fill, Valid settings from several places, one winning over the other,
-//	            and what to do with values that nothing knows
+//	            and what to do with values that are not known
 //	Commands    compile flags of a source from a compilation database, and
 //	            what they mean to the assembler
 //	Bounds      the folders in which files may be read, whatever names them
 //	Search      the files that sources ask for, and why one is not read
-//	Graph       which sources include which, by their lines alone
+//	Graph       which sources include which, judged only by their lines
 //	Candidates  where an included file may be
 //	Disk        reads and parses each state of a file once
 //

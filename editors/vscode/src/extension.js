@@ -15,7 +15,7 @@ const SERVER_SETTINGS = ['arch', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitI
 let client;
 
 /**
- * The command that starts the server: the setting, or the name alone, which
+ * The command that starts the server: the setting, or only the name, which
  * the operating system looks up in PATH.
  */
 function serverCommand() {
