@@ -59,3 +59,49 @@ func (p *pass) linked(it *program.Item, e *program.Env) {
 		}
 	}
 }
+
+// resolve is the second pass: all symbols have their final values now.
+func (p *pass) resolve() {
+	p.resolveSymbols()
+	for _, i := range p.unresolved {
+		it := &p.Items[i]
+		e := &p.Envs[it.Env]
+		q := p.Query(it, e)
+		if it.Flags&program.Wide != 0 && q.Width == 0 {
+			q.Width = 'w'
+		}
+		p.cur, p.envID = *e, it.Env
+		p.Operands(it, true)
+		m, ok := it.Stmt.Mnem.Match(&q, p.Ops)
+		if ok {
+			it.Match = m
+			if p.linked(it, e); it.Flags&program.Wide != 0 {
+				p.GrownAdd(it)
+			}
+			continue
+		}
+		if p.skipsNothing(it, &q) || p.baselineBranch(it, &q) {
+			continue
+		}
+		if !it.Stmt.Mnem.Checked(&q) && e.Mode == isa.A {
+			it.Match.Form = nil
+			continue
+		}
+		it.Match.Form = nil
+		it.Flags |= program.Refused
+		p.Refuse(it, &q)
+	}
+	p.resolveEarly()
+	p.resolveData()
+	for i := range p.Items {
+		it := &p.Items[i]
+		if it.Match.Form == nil {
+			continue
+		}
+		if row := it.Match.Form.Row; len(row.Cautions) > 0 {
+			p.Cautions(it)
+		} else if row.IT == isa.ITFree && row.State == isa.T {
+			p.Unconditional(it)
+		}
+	}
+}

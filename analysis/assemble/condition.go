@@ -9,6 +9,118 @@ import (
 	"narrowgauge/analysis/wording"
 )
 
+// conditions are the conditional directives that are open, the innermost last.
+type conditions struct {
+	open  []cond
+	turns int // counts stretches that are left out
+}
+
+type cond struct {
+	active bool // this branch is assembled
+	done   bool // an earlier branch was
+	last   bool // .else was seen
+	outer  bool // the part around it is active
+	nest   int  // depth of expansions
+	item   program.Place
+	from   int // offset where the present inactive stretch starts, -1
+	turn   int // numbers the stretches
+	// dialect is that of the line, in which messages name what closes it.
+	dialect syntax.Dialect
+}
+
+// active says whether the present branch is assembled.
+func (c *conditions) active() bool { return len(c.open) == 0 || c.open[len(c.open)-1].active }
+
+// leaveOut begins a stretch that a condition leaves out, at an offset.
+func (c *conditions) leaveOut(x *cond, from int) {
+	c.turns++
+	x.from, x.turn = from, c.turns
+}
+
+// closeDown ends the conditions that expansions of a depth, or deeper ones, opened.
+func (c *conditions) closeDown(nest int) {
+	for n := len(c.open); n > 0 && c.open[n-1].nest >= nest; n-- {
+		c.open = c.open[:n-1]
+	}
+}
+
+// leftOut is the condition that leaves out what stands here, nil without.
+func (c *conditions) leftOut() *cond {
+	for i := len(c.open) - 1; i >= 0; i-- {
+		if c.open[i].from >= 0 {
+			return &c.open[i]
+		}
+	}
+	return nil
+}
+
+// conditional handles .if and its kin. A condition that cannot be computed
+// counts as true, and its else part as true as well: nothing is hidden.
+func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
+	src := &p.Sources[file]
+	start := src.File.LineStart(int(line))
+	behind := start + len(l.Text) // the end of the line
+	if src.Unit != nil {
+		behind = src.Unit.LineEnd(int(line))
+	}
+	at := p.StmtLoc(&program.Item{Stmt: s, Line: line, File: file})
+	dialect := src.File.Dialect()
+	end := start
+	close := func(c *cond) {
+		if c.from >= 0 && end > c.from && src.Exp == nil {
+			p.LeftOut = append(p.LeftOut, program.Inactive{File: file, Span: finding.Span{Start: c.from, End: end}})
+		}
+		c.from = -1
+	}
+	n := len(p.conds.open)
+	switch s.Dir.Effect {
+	case syntax.EffIf:
+		c := cond{outer: p.conds.active(), item: at, from: -1, nest: p.nest, dialect: dialect}
+		if c.outer || ofText(s.Dir.Name) { // whose form counts where they are left out, too
+			c.active = p.condition(file, line, l, s) && c.outer
+			c.done = c.active
+		}
+		if c.outer && !c.active {
+			p.conds.leaveOut(&c, behind)
+		}
+		p.conds.open = append(p.conds.open, c)
+		return
+	case syntax.EffEndif:
+		if n == 0 {
+			p.Report(at, finding.CodeDirective, wording.HasNone(s.Dir.Name, syntax.Spelled(dialect, syntax.EffIf)))
+			return
+		}
+		if s.Reduced(l) != "" {
+			p.Report(at, finding.CodeDirective, wording.TakesNothing(s.Dir.Name))
+		}
+		close(&p.conds.open[n-1])
+		p.conds.open = p.conds.open[:n-1]
+		return
+	case syntax.EffElse:
+		if s.Reduced(l) != "" {
+			p.Report(at, finding.CodeDirective, wording.ElseTakesNothing(s.Dir.Name, syntax.Spelled(dialect, syntax.EffElseif)))
+		}
+	}
+	if n == 0 {
+		p.Report(at, finding.CodeDirective, wording.HasNone(s.Dir.Name, syntax.Spelled(dialect, syntax.EffIf)))
+		return
+	}
+	c := &p.conds.open[n-1]
+	if c.last {
+		p.Report(at, finding.CodeDirective, wording.SecondElse(syntax.Spelled(dialect, syntax.EffIf), syntax.Spelled(dialect, syntax.EffElse)))
+	}
+	c.last = s.Dir.Effect == syntax.EffElse
+	close(c)
+	c.active = false
+	if c.outer && !c.done {
+		c.active = s.Dir.Effect == syntax.EffElse || p.condition(file, line, l, s)
+		c.done = c.active
+	}
+	if c.outer && !c.active {
+		p.conds.leaveOut(c, behind)
+	}
+}
+
 // ofText says whether a condition is about the text behind it, and no value.
 func ofText(name string) bool {
 	switch name {

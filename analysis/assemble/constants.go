@@ -66,7 +66,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 			p.walk(p.unitSource(u, from), f)
 		}
 	}
-	if p.in.Made == nil || p.Columns || p.nest > 0 || f.Dialect() != syntax.Dots || !p.active() || u != nil && len(u.Includes)+len(u.Problems) > 0 {
+	if p.in.Made == nil || p.Columns || p.nest > 0 || f.Dialect() != syntax.Dots || !p.conds.active() || u != nil && len(u.Includes)+len(u.Problems) > 0 {
 		walk()
 		return
 	}
@@ -183,18 +183,4 @@ func (p *pass) take(c *program.Constants, path string, u *preprocess.Unit, from 
 		order = append(order, int32(k))
 	}
 	p.Order[p.sec] = order
-}
-
-// Find is the symbol of a name, nil as long as nothing has asked for it.
-func (p *pass) Find(name string) *program.Symbol {
-	s := p.Syms[name]
-	if s != nil || len(p.Taken) == 0 {
-		return s
-	}
-	if s = p.AsTaken(name); s != nil {
-		x := p.newSymbol(name)
-		*x = *s
-		return x
-	}
-	return s
 }

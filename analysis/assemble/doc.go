@@ -1,14 +1,14 @@
 // Package assemble turns sources into a program: the only package that writes to
 // one.
 //
-// Run walks the statements (program.go): each gets a place and a size, directives
+// Run (pass.go) walks the statements (walk.go): each gets a place and a size, directives
 // (directive.go, data.go, sections.go, unwind.go, arguments.go) have their effects,
 // macros and repetitions are expanded (macro.go; kept parsed by expansions.go), the
 // preprocessor's files are read (preprocessed.go), conditions leave parts out
-// (condition.go). An instruction is matched against the table; if its values are
-// not known yet, it waits. Literals collect in pools (literal.go). What the column
+// (condition.go). An instruction (instruction.go) is matched against the table; if its
+// values are not known yet, it waits. Literals collect in pools (literal.go). What the column
 // dialect has beyond the dots is in columns.go and columnnames.go.
 //
-// Then package layout lays out the sections, and resolve binds what waited. All
+// Then package layout lays out the sections, and resolve (bound.go) binds what waited. All
 // findings are in the Reporter that Run returns.
 package assemble

@@ -34,7 +34,7 @@ func (p *pass) takeInserted(it *program.Item) {
 		return
 	}
 	s := &p.Secs[p.sec]
-	b := &p.open[p.sec].inserted
+	b := &p.blockOf(p.sec).inserted
 	if p.cur.Mode == isa.A {
 		p.insertedA(it)
 		return
@@ -79,7 +79,7 @@ func (p *pass) takeInserted(it *program.Item) {
 // changes for them.
 func (p *pass) insertedA(it *program.Item) {
 	s := &p.Secs[p.sec]
-	b := &p.open[p.sec].inserted
+	b := &p.blockOf(p.sec).inserted
 	c := it.Stmt.Mnem.CondA()
 	switch {
 	case b.n == 0:
@@ -104,7 +104,7 @@ func (p *pass) leaveInserted(it *program.Item) {
 	if it.Slot&program.SlotInserted == 0 {
 		return
 	}
-	b := &p.open[p.sec].inserted
+	b := &p.blockOf(p.sec).inserted
 	switch {
 	case it.Match.EndsBlock():
 		b.close()

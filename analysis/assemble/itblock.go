@@ -7,11 +7,29 @@ import (
 	"narrowgauge/isa"
 )
 
-// takeSlot gives the item the next slot of its section's IT block. Like the
-// assembler, blocks go on over labels, data, other sections and changes of the
-// mode: each section has its own. A line that cannot be read takes no slot.
+// blocks are the IT blocks that are open, by section: like the assembler, blocks go on
+// over labels, data, other sections and changes of the mode.
+type blocks struct{ blockBySec []block }
+
+// block is what is open of IT blocks in a section.
+type block struct {
+	written  isa.Block // the one that the text opens
+	by       int32     // and its IT line
+	inserted inserted
+}
+
+// blockOf is what is open in a section.
+func (b *blocks) blockOf(sec int16) *block {
+	for len(b.blockBySec) <= int(sec) {
+		b.blockBySec = append(b.blockBySec, block{})
+	}
+	return &b.blockBySec[sec]
+}
+
+// takeSlot gives the item the next slot of its section's IT block. A line that cannot
+// be read takes no slot.
 func (p *pass) takeSlot(it *program.Item) {
-	b := &p.open[p.sec].block
+	b := &p.blockOf(p.sec).written
 	if b.Left() > 0 {
 		it.Slot = program.PackSlot(b.Slot())
 		if it.Stmt.Err == nil {
@@ -29,9 +47,9 @@ func (p *pass) codeByNumber() {
 	if p.cur.Mode != isa.T {
 		return
 	}
-	s := &p.open[p.sec]
-	if s.block.Left() > 0 {
-		s.block.Next()
+	s := p.blockOf(p.sec)
+	if s.written.Left() > 0 {
+		s.written.Next()
 	}
 	s.inserted.close()
 }
@@ -39,16 +57,16 @@ func (p *pass) codeByNumber() {
 // openBlock begins the block of an IT instruction that may stand where it does.
 func (p *pass) openBlock(it *program.Item) {
 	if b, ok := it.Match.Block(); ok && it.Slot == 0 {
-		s := &p.open[p.sec]
-		s.block, s.blockBy = b, it.Id
+		s := p.blockOf(p.sec)
+		s.written, s.by = b, it.Id
 	}
 }
 
 // blocksEnd reports the IT blocks that the sections' ends leave open.
 func (p *pass) blocksEnd() {
-	for i := range p.open {
-		if n := p.open[i].block.Left(); n > 0 {
-			s, it := &p.Secs[i], &p.Items[p.open[i].blockBy]
+	for i := range p.blockBySec {
+		if n := p.blockBySec[i].written.Left(); n > 0 {
+			s, it := &p.Secs[i], &p.Items[p.blockBySec[i].by]
 			p.Warn(p.StmtLoc(it), finding.CodeITBlock, wording.BlockIncomplete(wording.Plural(n, "instruction", "instructions"), s.Name))
 		}
 	}

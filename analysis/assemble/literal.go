@@ -20,6 +20,36 @@ type pool struct {
 	doubles, padded bool
 }
 
+// pools are the literals that wait for a place.
+type pools struct {
+	byKey map[litKey]int32
+	bySec []pool // grows with use; see pools.of
+}
+
+// of is the pool that a section collects.
+func (p *pools) of(sec int16) *pool {
+	for len(p.bySec) <= int(sec) {
+		p.bySec = append(p.bySec, pool{})
+	}
+	return &p.bySec[sec]
+}
+
+// litKey says which literals are equal.
+type litKey struct {
+	sec  int16
+	pool int32 // counts the pools of the section
+	kind program.ValKind
+	sym  *program.Symbol
+	v    int64
+	// named is the symbol that the literal names, which .set may have made of sym.
+	named  *program.Symbol
+	signed bool
+	// local is the number of the definition of a numeric local label, from 1; plus is
+	// added to it.
+	local int32
+	plus  int64
+}
+
 // literalLoad asks the section's pool for the word of ldr rX, =value. Equal
 // constants and equal addresses by one name share a word, as assemblers have it. A
 // constant that MOV, MVN or MOVW holds needs no word.
@@ -35,7 +65,7 @@ func (p *pass) literalLoad(it *program.Item) {
 func (p *pass) poolWord(it *program.Item) {
 	o := &it.Stmt.Ops[1]
 	var v program.Value
-	k := litKey{sec: p.sec, pool: p.open[p.sec].placed}
+	k := litKey{sec: p.sec, pool: p.pools.of(p.sec).placed}
 	switch {
 	case o.Known:
 		v = program.Value{Kind: program.Number, N: o.Imm}
@@ -81,18 +111,18 @@ func (p *pass) poolWord(it *program.Item) {
 	if i := p.gap(k); i >= 0 {
 		p.Lits[i] = program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id}
 		it.Lit = i
-		if _, ok := p.litBy[k]; !ok {
-			p.litBy[k] = i
+		if _, ok := p.pools.byKey[k]; !ok {
+			p.pools.byKey[k] = i
 		}
 		return
 	}
-	if i, ok := p.litBy[k]; ok {
+	if i, ok := p.pools.byKey[k]; ok {
 		it.Lit = i
 		p.Lits[i].Users++
 		return
 	}
 	it.Lit = p.newLiteral(it, v)
-	p.litBy[k] = it.Lit
+	p.pools.byKey[k] = it.Lit
 }
 
 // localPlus is the numeric local label in an expression of one, perhaps with a number
@@ -117,7 +147,7 @@ func signed(text string) bool {
 // first use. at is the item of the directive, -1 for the section's end. An
 // empty pool takes no room and aligns nothing.
 func (p *pass) flush(sec int16, at int32) {
-	s, w := &p.Secs[sec], &p.open[sec].pool
+	s, w := &p.Secs[sec], p.pools.of(sec)
 	w.placed++
 	if len(w.words) == 0 {
 		return

@@ -34,21 +34,21 @@ type definition struct {
 	tmpl *template
 }
 
-// macroState is what the pass knows of macros.
-type macroState struct {
+// macros is what macros are known.
+type macros struct {
 	macroBy   map[string]*definition // by name in lower case
 	mtext     syntax.MacroText
-	nest      int  // expansions that stand in each other now
-	left      bool // .exitm: the present source ends
-	unwind    bool // too deep: all expansions end
-	full      bool // maxExpanded is reached: nothing is expanded any more
-	spent     int
 	madeNames int // names that LOCAL made
-	// jump: the file goes on at statement toStmt of line toLine.
-	jump           bool
-	toLine, toStmt int
-	resume         resumeAt
-	store          *Expansions
+	store     *Expansions
+}
+
+// expanding is how deep in expansions the first pass is, and what they have cost.
+type expanding struct {
+	nest   int  // expansions that are in each other now
+	left   bool // .exitm: the present source ends
+	unwind bool // too deep: all expansions end
+	full   bool // MaxExpanded is reached: nothing is expanded any more
+	spent  int
 }
 
 // macroNamed is the macro that a statement's first word names.
@@ -112,9 +112,6 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	p.goTo(int(line), k)
 	return true
 }
-
-// goTo lets the present source go on at another statement.
-func (p *pass) goTo(line, stmt int) { p.jump, p.toLine, p.toStmt = true, line, stmt }
 
 // problems reports what is wrong with a definition or call, and says whether
 // it comes to nothing.
@@ -207,14 +204,14 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	}
 	if p.left {
 		p.left = false
-		p.closeConds()
+		p.conds.closeDown(p.nest)
 	} else if x.Macro != nil && !p.Ended {
-		for _, c := range p.conds {
+		for _, c := range p.conds.open {
 			if c.nest >= p.nest && !p.unwind && !p.full {
 				p.Report(c.item, finding.CodeDirective, wording.UnclosedInMacro(syntax.Spelled(c.dialect, syntax.EffEndif)))
 			}
 		}
-		p.closeConds()
+		p.conds.closeDown(p.nest)
 	}
 	p.nest--
 	if !p.unwind && !p.full {
@@ -233,13 +230,6 @@ func empty(f *syntax.File) bool {
 		}
 	}
 	return true
-}
-
-// closeConds ends the conditions that the present expansion opened.
-func (p *pass) closeConds() {
-	for n := len(p.conds); n > 0 && p.conds[n-1].nest >= p.nest; n-- {
-		p.conds = p.conds[:n-1]
-	}
 }
 
 // inexact notes that something of unknown size stands here.

@@ -145,7 +145,7 @@ func (p *pass) includes(id, line int32) {
 	}
 	// A stretch that a condition of the assembler leaves out goes on in the
 	// included file, and may end there.
-	out, from := p.leftOut(), 0
+	out, from := p.conds.leftOut(), 0
 	turn := 0
 	if out != nil {
 		from, turn = out.from, out.turn
@@ -153,7 +153,7 @@ func (p *pass) includes(id, line int32) {
 	}
 	inside := int32(len(p.Sources))
 	p.processed(inc.Unit, it.Id)
-	now := p.leftOut()
+	now := p.conds.leftOut()
 	if now != nil {
 		p.leaveOut(inside, now.from, len(inc.Unit.Raw.Text()))
 		now.from = u.LineEnd(int(line))
@@ -168,16 +168,6 @@ func (p *pass) includes(id, line int32) {
 	if p.resume.on {
 		p.resumeIn(id)
 	}
-}
-
-// leftOut is the condition that leaves out what stands here, nil without.
-func (p *pass) leftOut() *cond {
-	for i := len(p.conds) - 1; i >= 0; i-- {
-		if p.conds[i].from >= 0 {
-			return &p.conds[i]
-		}
-	}
-	return nil
 }
 
 func (p *pass) leaveOut(file int32, from, end int) {

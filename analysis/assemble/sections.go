@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strings"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -27,27 +28,55 @@ type subKey struct {
 	n    int64
 }
 
+// sections is where statements go: the present section, and how to find the others.
+type sections struct {
+	prog   *program.Program
+	layout *layout.Layouter
+	sec    int16
+	prev   int16    // section for .previous, -1 for none
+	stack  []pushed // for .popsection
+	secBy  map[string]int16
+	subBy  map[subKey]int16
+}
+
+func (p *sections) section(name string) int16 {
+	if i, ok := p.secBy[name]; ok {
+		return i
+	}
+	i := int16(len(p.prog.Secs))
+	p.secBy[name] = i
+	p.addSection(program.Section{Name: name, Exact: true, Align: 1, EndPool: -1, Exec: codeSection(name), Main: i})
+	p.layout.Begin()
+	return i
+}
+
+// addSection puts a section into the program.
+func (p *sections) addSection(s program.Section) {
+	p.prog.Secs = append(p.prog.Secs, s)
+	p.prog.Order = append(p.prog.Order, nil)
+}
+
 // subsection is the record of a section's subsection, made at an item.
-func (p *pass) subsection(main int16, n int64, at *program.Item) int16 {
-	main = p.Secs[main].Main
-	if n == 0 || p.Secs[main].Record {
+func (p *sections) subsection(main int16, n int64, at *program.Item) int16 {
+	main = p.prog.Secs[main].Main
+	if n == 0 || p.prog.Secs[main].Record {
 		return main
 	}
 	if s, ok := p.subBy[subKey{main, n}]; ok {
 		return s
 	}
-	if len(p.Secs) > 30000 {
+	if len(p.prog.Secs) > 30000 {
 		return main
 	}
-	i := int16(len(p.Secs))
+	i := int16(len(p.prog.Secs))
 	if p.subBy == nil {
 		p.subBy = map[subKey]int16{}
 	}
 	p.subBy[subKey{main, n}] = i
-	m := &p.Secs[main]
+	m := &p.prog.Secs[main]
 	m.Subs = append(m.Subs, i)
 	p.addSection(program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Sub: n, Decl: m.Decl})
-	p.BeginSubsection(at.Id)
+	p.layout.BeginSubsection(at.Id)
 	return i
 }
 

@@ -12,38 +12,6 @@ import (
 	"narrowgauge/isa"
 )
 
-func (p *pass) Symbol(name string) *program.Symbol {
-	s, _ := p.defining(name)
-	return s
-}
-
-// newSymbol makes the symbol of a name that has none. All of them are walked in the
-// end, which takes far less time in slabs than in the map.
-func (p *pass) newSymbol(name string) *program.Symbol {
-	n := len(p.Slabs) - 1
-	if n < 0 || len(p.Slabs[n]) == cap(p.Slabs[n]) {
-		size := program.ASlab
-		if n < 0 {
-			size = 16
-		}
-		p.Slabs = append(p.Slabs, make([]program.Symbol, 0, size))
-		n++
-	}
-	p.Slabs[n] = append(p.Slabs[n], program.Symbol{Name: name, Item: -1})
-	s := &p.Slabs[n][len(p.Slabs[n])-1]
-	p.Syms[name] = s
-	return s
-}
-
-// defining is the symbol of a name that gets a value now. fresh says that nothing has
-// asked for it yet, so that no value that waits hangs on it.
-func (p *pass) defining(name string) (s *program.Symbol, fresh bool) {
-	if s = p.Find(name); s != nil {
-		return s, false
-	}
-	return p.newSymbol(name), true
-}
-
 // thumbName is the symbol that .thumb_set gives a value, nil for other directives.
 func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *program.Symbol {
 	if d.Effect != syntax.EffThumbSet {
@@ -56,7 +24,7 @@ func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *program.Symbol {
 func (p *pass) label(it *program.Item) {
 	st := it.Stmt
 	i := int32(len(p.Items) - 1)
-	p.open[it.Sec].inserted.close()
+	p.blockOf(it.Sec).inserted.close()
 	v := program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off, At: i}
 	if p.Secs[it.Sec].Record {
 		v = program.Value{Kind: program.Number, N: it.Off}
@@ -211,14 +179,6 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 		s.Expr, s.Val = o, v
 	}
 	s.Defined = true
-}
-
-// Settle gives a symbol the value that it had to wait for.
-func (p *pass) Settle(s *program.Symbol, v program.Value) {
-	s.Val, s.Expr = v, nil
-	if v.Kind == program.Address && v.Sym != nil {
-		s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
-	}
 }
 
 // resolveSymbols computes the values that had to wait for later definitions.

@@ -71,7 +71,7 @@ func (p *pass) vectorLiteral(it *program.Item) {
 		return
 	}
 	lo, hi := int64(uint32(v.N)), int64(uint32(v.N>>32))
-	s := &p.open[p.sec].pool
+	s := p.pools.of(p.sec)
 	is := func(at int, n int64) bool {
 		l := &p.Lits[s.words[at]]
 		return l.Val.Kind == program.Number && int64(uint32(l.Val.N)) == n
@@ -93,8 +93,8 @@ func (p *pass) vectorLiteral(it *program.Item) {
 	p.newLiteral(it, program.Value{Kind: program.Number, N: hi})
 	for i, n := range []int64{lo, hi} {
 		k := litKey{sec: p.sec, pool: s.placed, kind: program.Number, v: n}
-		if _, ok := p.litBy[k]; !ok {
-			p.litBy[k] = it.Lit + int32(i)
+		if _, ok := p.pools.byKey[k]; !ok {
+			p.pools.byKey[k] = it.Lit + int32(i)
 		}
 	}
 }
@@ -103,7 +103,7 @@ func (p *pass) vectorLiteral(it *program.Item) {
 func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
 	i := int32(len(p.Lits))
 	p.Lits = append(p.Lits, program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id})
-	w := &p.open[p.sec].pool
+	w := p.pools.of(p.sec)
 	w.words = append(w.words, i)
 	return i
 }
@@ -111,12 +111,12 @@ func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
 // gap is the first word of the pool that only keeps another at a multiple of 8,
 // which the next word fills if none in front of it is equal; -1 without one.
 func (p *pass) gap(k litKey) int32 {
-	s := &p.open[p.sec].pool
+	s := p.pools.of(p.sec)
 	if !s.padded {
 		return -1
 	}
 	equal := int32(-1)
-	if i, ok := p.litBy[k]; ok {
+	if i, ok := p.pools.byKey[k]; ok {
 		equal = i
 	}
 	for _, i := range s.words {

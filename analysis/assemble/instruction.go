@@ -1,0 +1,192 @@
+package assemble
+
+import (
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// instruction sizes an instruction and binds it, if all its values are known.
+func (p *pass) instruction(it *program.Item) {
+	s := it.Stmt
+	it.Flags |= program.IsCode
+	sec := &p.Secs[p.sec]
+	sec.Code = true
+	p.takeSlot(it)
+	if p.cur.Mode == isa.A {
+		it.Size = 4
+		if f := s.Mnem.FormsOf(isa.A); len(f) > 0 {
+			it.Size = int64(f[0].Row.Size()) // that of ADRL is 8, always
+		}
+		if s.Mnem.OpensBlock() {
+			it.Size = 0
+		}
+		sec.Size += it.Size
+		p.instructionA(it)
+		return
+	}
+	noT16 := !p.cur.Have.Has(isa.FeatT16) // .arch may take it away
+	if noT16 {
+		p.Report(p.NameLoc(it), finding.CodeNotOnArch, noCompact(p.cur.Target))
+	}
+	if noT16 || s.Err != nil && !program.NameOnly(s.Mnem, &p.cur) && p.syntaxError(it) {
+		it.Flags |= program.Refused
+		it.Size = 2
+		sec.Size += 2
+		return
+	}
+	q := p.Query(it, &p.cur)
+	if n := len(s.Ops); n == 2 && s.Ops[1].Kind == isa.OpLit {
+		p.literalLoad(it)
+	}
+	known := p.Operands(it, false)
+	if q.Have.Has(isa.FeatT32) && p.Misplaced(it, &q) {
+		it.Flags |= program.Refused
+		it.Size = p.sizeElsewhere(it, q)
+		sec.Size += it.Size
+		return
+	}
+	m, ok := s.Mnem.Match(&q, p.Ops)
+	switch {
+	case ok:
+		it.Match = m
+		p.early(it, &m, &q)
+		it.Size = int64(m.Form.Row.Size())
+		if !known || m.Deferred || m.Odd {
+			it.Flags |= program.Waits
+		}
+		if it.Flags&program.Waits != 0 || p.cur.Full() {
+			p.Grow(it, &q, known)
+		}
+		p.openBlock(it)
+		p.leaveInserted(it)
+		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && (m.Effects().Flow == isa.FlowNext || m.Form.Row.Last == isa.LastNever) {
+			p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.LoadsPCInBlock(s.Name))
+		}
+	case p.NotLast(it, &q):
+		it.Flags |= program.Refused
+		it.Size = p.sizeElsewhere(it, q)
+	case program.NameOnly(s.Mnem, &p.cur):
+		it.Flags |= program.Unchecked
+		it.Size = p.guess(it)
+	case !known:
+		it.Flags |= program.Waits
+		it.Size = p.guess(it)
+	default:
+		it.Size = p.guess(it)
+		if p.targets() {
+			// Whether an address is out of reach may hang on .global below.
+			it.Flags |= program.Waits
+			break
+		}
+		// Say it now: .set may give another value to a name below.
+		it.Flags |= program.Refused
+		p.Refuse(it, &q)
+	}
+	sec.Size += it.Size
+	if it.Flags&program.Waits != 0 {
+		p.unresolved = append(p.unresolved, it.Id)
+	}
+}
+
+// targets says whether some operand is an address.
+func (p *pass) targets() bool {
+	for i := range p.Ops {
+		if k := p.Ops[i].Kind; k == isa.OpExpr || k == isa.OpLit {
+			return true
+		}
+	}
+	return false
+}
+
+// guess is the size of an instruction that is not bound: that of its forms
+// if they agree, else a halfword.
+func (p *pass) guess(it *program.Item) int64 {
+	s := it.Stmt
+	if program.NameOnly(s.Mnem, &p.cur) {
+		if s.Width == 'n' {
+			return 2
+		}
+		return 4
+	}
+	if f := s.Mnem.Forms; len(f) > 0 {
+		return int64(f[0].Row.Size())
+	}
+	return 2
+}
+
+// instructionA binds an A32 line. What the table does not describe is taken as
+// it is.
+func (p *pass) instructionA(it *program.Item) {
+	if !p.cur.Have.Has(isa.FeatA32) {
+		p.Report(p.NameLoc(it), finding.CodeNotOnArch, wording.ThumbOnly(p.cur.Target, p.Spelled(it, syntax.EffThumb)))
+		it.Flags |= program.Refused
+		return
+	}
+	if ops := it.Stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && (it.Stmt.Err == nil || it.Stmt.Err.Mild) {
+		p.literalLoad(it)
+	}
+	if p.blockA(it) {
+		return
+	}
+	s := it.Stmt
+	q := p.Query(it, &p.cur)
+	checked := s.Mnem.Checked(&q)
+	if len(s.Mnem.FormsOf(isa.A)) == 0 {
+		if s.Mnem.OpensBlock() {
+			// For the assembler alone: conditions stand in the names.
+			p.widthA(it)
+			p.Secs[p.sec].Size -= it.Size
+			it.Size = 0
+			return
+		}
+		if !isa.A32Name(s.Mnem.Name) {
+			p.Report(p.NameLoc(it), finding.CodeNoForm, wording.NotInA32(s.Name))
+			it.Flags |= program.Refused
+		} else {
+			p.widthA(it)
+		}
+		return
+	}
+	if s.Err != nil && (!checked || p.syntaxError(it)) {
+		if checked {
+			it.Flags |= program.Refused
+		}
+		return
+	}
+	known := p.Operands(it, false)
+	m, ok := s.Mnem.Match(&q, p.Ops)
+	switch {
+	case ok:
+		it.Match = m
+		p.early(it, &m, &q)
+		if !known || m.Deferred {
+			it.Flags |= program.Waits
+		}
+	case !checked:
+		p.widthA(it)
+	case !known || p.targets():
+		it.Flags |= program.Waits
+	default:
+		it.Flags |= program.Refused
+		p.Refuse(it, &q)
+	}
+	if it.Flags&program.Waits != 0 {
+		p.unresolved = append(p.unresolved, it.Id)
+	}
+}
+
+// widthA refuses .w and .n where no form does.
+func (p *pass) widthA(it *program.Item) {
+	if it.Stmt.Width != 0 {
+		p.Report(p.NameLoc(it), finding.CodeNoForm, wording.WidthInA32(it.Stmt.Name))
+		it.Flags |= program.Refused
+	}
+}
+
+// noCompact says that a target has no T16 code.
+func noCompact(target string) string {
+	return wording.NoThumb(target)
+}

@@ -1,0 +1,101 @@
+package assemble
+
+import (
+	"context"
+	"slices"
+
+	"narrowgauge/analysis/assemble/layout"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// pass assembles a program. What it knows besides the program is kept by what it is
+// about, each with the functions that need nothing else.
+type pass struct {
+	layout.Layouter            // the program, its values and findings, and what moves
+	in              *Input     // what is assembled
+	reader                     // where in the sources it is
+	environment                // what the statement is assembled for
+	symbols                    // the symbol table
+	sections                   // where statements go
+	pools                      // the literals that wait for a place
+	blocks                     // IT blocks that are open
+	conds           conditions // what .if and its like leave out
+	macros                     // what macros are known
+	expanding                  // how deep in expansions it is, and how much they may add
+	columnState                // what the column dialect has besides
+	frames                     // unwinding, debugging and other tables
+	waiting                    // what the second pass comes back to
+}
+
+// waiting are the items and arguments that the second pass comes back to.
+type waiting struct {
+	unresolved []int32    // instructions
+	earlyOps   []argument // constants that were not known in time
+	dataLater  []argument // data
+	countLater []int32    // sizes
+	sizeLater  []int32    // .size
+	lebLater   []int32    // numbers of variable length
+	fillLater  []int32    // alignments whose gaps are filled by units
+}
+
+// argument is one of an item's arguments.
+type argument struct{ item, op int32 }
+
+// Run assembles a program: it walks the statements, lays out the sections and
+// binds what waited. It returns ctx's error when cancelled; no other. What it finds
+// is in the reporter, which further checks may use.
+func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
+	p := newPass(ctx, in)
+	if in.Env.Preprocesses(in.Path) {
+		p.processedRoot(p.preprocessed())
+	} else {
+		p.file(in.Path, in.File, -1)
+	}
+	if p.err != nil {
+		return nil, p.err
+	}
+	for _, c := range slices.Backward(p.conds.open) {
+		p.Report(c.item, finding.CodeDirective, wording.UnclosedCondition(syntax.Spelled(c.dialect, syntax.EffEndif)))
+	}
+	for s := range p.Secs {
+		p.flush(int16(s), -1)
+	}
+	p.openAtEnd()
+	p.Gen++
+	p.Relax()
+	p.lookAhead()
+	p.resolve()
+	p.blocksEnd()
+	if p.Ctx.Err() != nil {
+		return nil, p.Ctx.Err()
+	}
+	p.store.told(in.Path, sizes{len(p.Items), len(p.Syms)})
+	return &p.Reporter, nil
+}
+
+func newPass(ctx context.Context, in *Input) *pass {
+	p := &pass{in: in}
+	p.Program = &program.Program{Path: in.Path, File: in.File, Locals: map[int32][]*program.Symbol{}, Defines: in.Defines}
+	p.Envs = []program.Env{in.Env}
+	p.environment = environment{prog: p.Program, cur: in.Env}
+	p.symbols = symbols{prog: p.Program}
+	p.sections = sections{prog: p.Program, layout: &p.Layouter, secBy: map[string]int16{}}
+	p.pools.byKey = map[litKey]int32{}
+	p.Table, p.Layout, p.Gen, p.Ctx, p.Endless = &p.symbols, &p.Layouter, 1, ctx, -1
+	p.Ops = make([]isa.Operand, 0, 16)
+	if p.store = in.Made; p.store == nil {
+		p.store = &Expansions{}
+	}
+	p.MapReg = isa.NoReg
+	p.Syms = make(map[string]*program.Symbol, p.store.likely(in.Path).symbols)
+	p.sec, p.prev = p.section(".text"), -1
+	p.settingSymbols()
+	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)
+	p.Items = make([]program.Item, 0, n)
+	p.Order[p.sec] = make([]int32, 0, n)
+	return p
+}
