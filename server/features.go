@@ -98,7 +98,7 @@ func plain(md string) string {
 	return strings.TrimRight(strings.Join(out, "\n"), "\n")
 }
 
-// plainLine takes the marks out of one line, but leaves what stands in code
+// plainLine takes the marks out of one line, but leaves what is in code
 // spans as it is.
 func plainLine(line string) string {
 	var b strings.Builder

@@ -163,7 +163,7 @@ func (t *text) offset(p protocol.Position, enc encoding) int {
 	return start + len(line)
 }
 
-// position is where byte offset off stands. Offsets outside the text are
+// position is where byte offset off is. Offsets outside the text are
 // moved into it; an offset inside a line end counts as the end of its line.
 func (t *text) position(off int, enc encoding) protocol.Position {
 	off = max(0, min(off, len(t.file.Text())))

@@ -40,7 +40,7 @@ type Options struct {
 	// started it still runs. Zero: every 3 s.
 	ParentCheck time.Duration
 
-	// analyze stands in for the analysis in tests of what surrounds it.
+	// analyze is in for the analysis in tests of what surrounds it.
 	analyze func(ctx context.Context, in *analysis.Input) (facts, error)
 }
 
@@ -86,7 +86,7 @@ type Server struct {
 	pub publisher
 }
 
-// lifecycle is where the session stands (LSP 3.17, "Server lifecycle").
+// lifecycle is where the session is (LSP 3.17, "Server lifecycle").
 type lifecycle int
 
 const (

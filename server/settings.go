@@ -84,7 +84,7 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	}
 }
 
-// absoluteFolders completes folders of the editor's settings: ~ stands for the
+// absoluteFolders completes folders of the editor's settings: ~ means the
 // user's own, and relative ones start at root.
 func absoluteFolders(dirs []string, root string) (out []string) {
 	for _, dir := range dirs {

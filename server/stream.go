@@ -185,7 +185,7 @@ func (s *stream) frame() ([]byte, error) {
 		}
 		seen = seen || !s.lost
 	}
-	var body bytes.Buffer // grows as bytes arrive; a header alone claims no memory
+	var body bytes.Buffer // grows as bytes arrive; a header by itself claims no memory
 	if _, err := io.CopyN(&body, s.in, length); err != nil {
 		if errors.Is(err, io.EOF) {
 			err = io.ErrUnexpectedEOF
@@ -216,7 +216,7 @@ func lastMatch(line []byte) []int {
 }
 
 // line reads to the next newline. Of a line that is longer than the buffer
-// only the end is kept, where a header could stand.
+// only the end is kept, where a header could be.
 func (s *stream) line() ([]byte, error) {
 	const tail = 128
 	var kept []byte

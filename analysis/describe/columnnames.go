@@ -6,7 +6,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// stands is what a name stands for that is no number and no place, empty for
+// stands is what a name means that is no number and no place, empty for
 // others.
 func (r *View) stands(name string) string {
 	reg := r.LastRegister(name)

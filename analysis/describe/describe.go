@@ -93,7 +93,7 @@ func (r *View) Inactive() []finding.Location {
 	return out
 }
 
-// intersect lists what stands in a span of both lists, which are sorted.
+// intersect lists what is in a span of both lists, which are sorted.
 func intersect(a, b []finding.Span) (out []finding.Span) {
 	for len(a) > 0 && len(b) > 0 {
 		s := finding.Span{Start: max(a[0].Start, b[0].Start), End: min(a[0].End, b[0].End)}
@@ -116,7 +116,7 @@ type token struct {
 	op   int // operand, -1 in the name
 	text string
 	span finding.Span
-	// name: what stands there is the statement's name, and no argument.
+	// name: what is there is the statement's name, and no argument.
 	name bool
 }
 
@@ -185,7 +185,7 @@ func (r *View) tokenAt(path string, off int) (token, bool) {
 	return t, true
 }
 
-// HoverIn describes what stands at byte offset off of a file of the program,
+// HoverIn describes what is at byte offset off of a file of the program,
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
 func (r *View) HoverIn(path string, off int) (Hover, bool) {
@@ -299,7 +299,7 @@ func (r *View) otherText(it *program.Item, e *program.Env) string {
 	}
 	if o.Inst.Row == nil {
 		if !e.Have.Has(isa.FeatA32) || !e.Have.Has(isa.FeatT16) {
-			return "" // there is one state alone
+			return "" // there is one state only
 		}
 		return fmt.Sprintf("In %s: nothing does the same; %s.\n\n", set, o.Why)
 	}
@@ -736,7 +736,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 	return out
 }
 
-// labelKind says what a label stands in front of.
+// labelKind says what a label is in front of.
 func (r *View) labelKind(it *program.Item, y *program.Symbol) (program.SymbolKind, string) {
 	if y.Val.Kind == program.Number { // of a record
 		return program.SymConstant, "= " + wording.Num(y.Val.N)

@@ -15,7 +15,7 @@ import (
 const maxShown = 30
 
 // macroAt is the macro that a token names: at its definition, at a call or
-// behind .purgem.
+// after .purgem.
 func (r *View) macroAt(t token) *program.Macro {
 	s := t.it.Stmt
 	if m := r.callee(t.it); m != nil {
@@ -133,7 +133,7 @@ func (r *View) bytesText(it *program.Item) string {
 	return fmt.Sprintf("%04x", it.Match.Encode())
 }
 
-// repeatedAt finds the statement at a byte offset of a file that stands
+// repeatedAt finds the statement at a byte offset of a file that is
 // in the body of a repetition: as it is the first time.
 func (r *View) repeatedAt(in int32, off int) *program.Item {
 	at, col := r.Place(in, off)
@@ -246,7 +246,7 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	return out
 }
 
-// parsed is the statement of an item as the parser has it, where values stand for
+// parsed is the statement of an item as the parser has it, where values mean
 // names in that of the item.
 func (r *View) parsed(it *program.Item) *syntax.Stmt {
 	f := r.Sources[it.File].File

@@ -11,7 +11,7 @@ import (
 )
 
 // argumentAt is the word at a byte offset among the arguments of a macro of the
-// preprocessor, with its place, and where the word stands in the text that the
+// preprocessor, with its place, and where the word is in the text that the
 // assembler sees.
 func (r *View) argumentAt(file int32, off int) (word string, span finding.Span, line int, col int32, ok bool) {
 	u := r.Sources[file].Unit

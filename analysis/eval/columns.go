@@ -112,7 +112,7 @@ func FloatBits(text string, double bool) (int64, bool) {
 // manual).
 const MaxString = 5120
 
-// Variable is one of GBLA and its kin.
+// Variable is one of GBLA and the like.
 type Variable struct {
 	Kind int // syntax.VarNumber, VarLogical, VarString
 	Num  int64
@@ -154,7 +154,7 @@ func (p *Evaluator) Variable(name string) *Variable {
 }
 
 // ColumnValue computes an argument: a number, a truth or a string. ok is false
-// when it hangs on what is not known; what is wrong is reported.
+// when it depends on what is not known; what is wrong is reported.
 func (p *Evaluator) ColumnValue(o *syntax.Operand, it *program.Item) (Variable, bool) {
 	switch {
 	case o.IsStr:
@@ -269,7 +269,7 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 		}
 		return Variable{}, false
 	}
-	// What decides alone does so, whatever the other side is.
+	// What decides only does so, whatever the other side is.
 	if ok && (e.Name == "LAND" && x.Num == 0 || e.Name == "LOR" && x.Num != 0) && x.Kind != syntax.VarString {
 		return truth(x.Num != 0)
 	}
@@ -402,8 +402,8 @@ func (p *Evaluator) notKnown(e *syntax.Expr, it *program.Item, depth int) progra
 	return program.Value{Kind: program.Unknown}
 }
 
-// ColumnLocal finds the numeric local label of %b1 and its kin: in the section and
-// behind the ROUT that it stands in, and there in the macro that is expanded, or in
+// ColumnLocal finds the numeric local label of %b1 and the like: in the section and
+// after the ROUT that it is in, and there in the macro that is expanded, or in
 // what calls it.
 func (p *Evaluator) ColumnLocal(e *syntax.Expr, it *program.Item) program.Value {
 	mode, routine, _ := strings.Cut(e.Name, ":")

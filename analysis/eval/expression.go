@@ -128,7 +128,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Sym == y.Sym:
 			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
 		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf:
-			return program.Value{Kind: program.Number, Late: true} // the same one, wherever it stands
+			return program.Value{Kind: program.Number, Late: true} // the same one, wherever it is
 		case (x.Kind == program.Undefined && x.Num == 0 && !x.Mixed || x.Kind == program.Number) && y.Kind == program.Address && p.Settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
 		case x.Kind == program.Address && y.Kind == program.Address && x.Sec == y.Sec:
@@ -275,7 +275,7 @@ func (p *Evaluator) fromHere(e *syntax.Expr, it *program.Item, depth int) (progr
 	return program.Value{}, false
 }
 
-// below says whether a symbol in an expression gets its value behind the item.
+// below says whether a symbol in an expression gets its value after the item.
 func (p *Evaluator) below(e *syntax.Expr, it *program.Item) bool {
 	found := false
 	e.Walk(func(e *syntax.Expr) {

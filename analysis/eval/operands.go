@@ -19,7 +19,7 @@ func OpIndex(it *program.Item, o *syntax.Operand) int {
 	return 0
 }
 
-// Query is what the meaning of an instruction hangs on, besides its text.
+// Query is what the meaning of an instruction depends on, besides its text.
 func (p *Evaluator) Query(it *program.Item, e *program.Env) isa.Query {
 	return isa.Query{Have: e.Have, Unified: e.Unified, PC: it.Off, Width: it.Stmt.Width, A32: e.Mode == isa.A, IT: it.Slot.Unpack()}
 }
@@ -65,7 +65,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 		}
 		lit := &p.Lits[it.Lit]
 		if lit.Off < 0 {
-			d.Known = false // where the word stands is not
+			d.Known = false // where the word is, is not known
 			return false
 		}
 		d.Known, d.Imm = p.Secs[it.Sec].Exact, lit.Off
@@ -164,7 +164,7 @@ func (p *Evaluator) mayMove(it *program.Item) bool {
 }
 
 // LeftToLinker says whether the operand is the target of an A32 branch to a global
-// name, which assemblers leave to the linker: of the line, they judge alone what is
+// name, which assemblers leave to the linker: of the line, they judge only what is
 // added to the name.
 func (p *Evaluator) LeftToLinker(it *program.Item, o *syntax.Operand) bool {
 	if p.Envs[it.Env].Mode != isa.A || !it.Branches() {
@@ -261,7 +261,7 @@ func (p *Evaluator) Names(it *program.Item, o *syntax.Operand, d *isa.Operand) b
 	return true
 }
 
-// VectorOperand resolves an operand that stands for registers of floating point
+// VectorOperand resolves an operand that means registers of floating point
 // or vectors, in a statement about such; done is false when it is none.
 func (p *Evaluator) VectorOperand(it *program.Item, o *syntax.Operand, d *isa.Operand) (done bool) {
 	switch {
@@ -307,7 +307,7 @@ func (p *Evaluator) VectorOperand(it *program.Item, o *syntax.Operand, d *isa.Op
 	return true
 }
 
-// lane is that of an element whose number hangs on symbols, [isa.NoLane] where
+// lane is that of an element whose number depends on symbols, [isa.NoLane] where
 // their values are not known or none.
 func (p *Evaluator) lane(it *program.Item, e *syntax.Expr) int8 {
 	if v := p.Value(&syntax.Operand{Operand: isa.Operand{Kind: isa.OpImm}, Expr: e}, it); v.Kind == program.Number && v.N >= 0 && v.N < isa.NoLane-1 {
@@ -316,8 +316,8 @@ func (p *Evaluator) lane(it *program.Item, e *syntax.Expr) int8 {
 	return isa.NoLane
 }
 
-// VectorWord resolves a name with what may stand around it: "-" in front, a type
-// and an element behind.
+// VectorWord resolves a name with what may be around it: "-" in front, a type
+// and an element after.
 func (p *Evaluator) VectorWord(w string) (string, bool) {
 	name, dash := strings.CutPrefix(w, "-")
 	base, rest := name, ""

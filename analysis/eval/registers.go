@@ -5,7 +5,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// Register is what a name stands for. In the first pass that is what the last .req
+// Register is what a name means. In the first pass that is what the last .req
 // says; in the second, what it said where the present item is.
 func (p *Evaluator) Register(name string) program.Register {
 	if r, ok := p.before(name); ok {
@@ -14,7 +14,7 @@ func (p *Evaluator) Register(name string) program.Register {
 	return p.RegisterOf(name)
 }
 
-// Alias is the core register that a name stands for.
+// Alias is the core register that a name means.
 func (p *Evaluator) Alias(name string) (isa.Reg, bool) {
 	r := p.Register(name).Core
 	return r, r != isa.NoReg
@@ -26,7 +26,7 @@ func (p *Evaluator) VectorNamed(name string) (string, bool) {
 	return v, v != ""
 }
 
-// before is what a name stood for where the present item is, if an .unreq below took
+// before is what a name was for where the present item is, if an .unreq below took
 // it back.
 func (p *Evaluator) before(name string) (program.Register, bool) {
 	if !p.Settled() || len(p.Unreqs) == 0 {

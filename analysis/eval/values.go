@@ -10,7 +10,7 @@ import (
 // MaxPast bounds the values kept of one symbol: a loop may set it often.
 const MaxPast = 10000
 
-// ValueAt is the symbol's value where an item stands that is above its last
+// ValueAt is the symbol's value where an item is that is above its last
 // definition.
 func (p *Evaluator) ValueAt(s *program.Symbol, id int32, depth int) program.Value {
 	k := sort.Search(len(s.Past), func(k int) bool { return s.Past[k].Item > id })

@@ -9,7 +9,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// Some lines count on how far apart others stand: a branch to .+8, a load from
+// Some lines count on how far apart others are: a branch to .+8, a load from
 // [pc, #4], a jump into steps of equal size. An edit that moves code inside such a
 // stretch leaves nothing to report, and another program.
 
@@ -56,7 +56,7 @@ func (r *Paths) Stretches() (out []Stretch) {
 }
 
 // byValues adds the stretches that operands name: from a label, or the line, to what
-// does not stand there.
+// is not there.
 func (r *Paths) byValues(out []Stretch, it *program.Item) []Stretch {
 	for i := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[i]
@@ -96,7 +96,7 @@ func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stret
 		switch {
 		case o.Kind == isa.OpMem && o.Reg == isa.PC && o.Off == isa.OffImm:
 			out = append(out, Stretch{it.Sec, min(it.Off, pc+o.Imm), max(it.Off, pc+o.Imm), true})
-		case o.Kind == isa.OpMem && o.Reg == isa.PC: // a table stands there
+		case o.Kind == isa.OpMem && o.Reg == isa.PC: // a table is there
 			out = append(out, between(it.Sec, it.Off, pc))
 		case i == 0 || o.Kind != isa.OpReg || o.Reg != isa.PC:
 		case i == 1 && len(ops) == 2: // a copy: of the place where a call comes back, say
@@ -141,7 +141,7 @@ func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
 
 // sumAbove says whether the straight line above a position computes the value of a
 // register by more than the bit of T16 code. A line that is refused is taken to write
-// its first operand alone.
+// its first operand only.
 func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
 	for k--; k >= 0; k-- {
 		it := &r.Items[r.Order[sec][k]]
@@ -203,8 +203,8 @@ func isScale(it *program.Item) bool {
 	return false
 }
 
-// numbersBehind says whether the data behind a position has entries that are numbers
-// alone: nothing adapts them.
+// numbersBehind says whether the data after a position has entries that are numbers
+// only: nothing adapts them.
 func (r *Paths) numbersBehind(sec int16, k int) bool {
 	for _, id := range r.Order[sec][k+1:] {
 		it := &r.Items[id]
@@ -224,7 +224,7 @@ func (r *Paths) numbersBehind(sec int16, k int) bool {
 }
 
 // routineBehind is the stretch that a computed jump counts on: what follows it up to a
-// label that starts another routine, and what stands before it as well where the sum
+// label that starts another routine, and what is before it as well where the sum
 // may go backwards or starts at a label.
 func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
 	s := Stretch{sec: it.Sec, from: 0, to: r.Secs[it.Sec].Size}

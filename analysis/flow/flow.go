@@ -9,7 +9,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// next is what execution does behind an item.
+// next is what execution does after an item.
 type next uint8
 
 const (
@@ -19,7 +19,7 @@ const (
 	unknown             // nothing is known
 )
 
-// NextOf says where execution goes behind an instruction.
+// NextOf says where execution goes after an instruction.
 func NextOf(r *program.Program, it *program.Item) next {
 	if it.Flags&(program.Unchecked|program.Refused) != 0 {
 		return unknown
@@ -118,7 +118,7 @@ func (p *checker) flowSection(sec int16) {
 				oddCode = false
 			}
 			if state == Stops && afterLab == nil {
-				// Never reached: padding behind bx pc, say.
+				// Never reached: padding after bx pc, say.
 				break
 			}
 			state = NextOf(p.Program, it)
@@ -279,7 +279,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 		return
 	}
 	to, flags := reg, false // flags: they have changed on the way
-	var after making        // what is done to the value behind the place that is looked at
+	var after making        // what is done to the value after the place that is looked at
 	shared := false         // lines in between use the address, too
 	o := p.Order[it.Sec]
 	k := p.Position(it)
@@ -358,7 +358,7 @@ func (p *checker) source(w *program.Item, reg isa.Reg) (m making, known bool) {
 	return making{isa.NoReg, 0, false}, known
 }
 
-// operands are the operands of an item with the registers that names stand for.
+// operands are the operands of an item with the registers that names mean.
 func (p *checker) operands(it *program.Item) []isa.Operand {
 	return (&Paths{&p.Evaluator}).OperandsOf(it)
 }
@@ -406,7 +406,7 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 	}
 	marked := s.Fn || s.Auto
 	if y := p.Direct(o); y != nil && y.ThumbFn && s.Item <= y.Item {
-		marked = true // by .thumb_set, and what it stands for was known there
+		marked = true // by .thumb_set, and what it means was known there
 	}
 	if marked && mode == isa.T && !viaAdr {
 		bit = 1 // by the linker; ADR knows of no marks but in T32, see functionBit

@@ -12,7 +12,7 @@ import (
 // Paths answers what execution does in a program that is assembled.
 type Paths struct{ *eval.Evaluator }
 
-// DeadRegs gives the registers of want that are provably dead behind the
+// DeadRegs gives the registers of want that are provably dead after the
 // item: on every path they are written before they are read. A path that
 // leaves what is known (a call, a return, an exception, unknown code, data) keeps all of
 // them alive: hand-written code need not follow the procedure call standard.
@@ -23,13 +23,13 @@ func (r *Paths) DeadRegs(it *program.Item, want isa.RegList) isa.RegList {
 // DeadFlags is the same for flags. At calls of other files and at returns the flags
 // are dead: AAPCS32, section 6.1.1: "The N, Z, C, V and Q flags … are undefined on
 // entry to or return from a public interface". A return may also go back to
-// code of this file, and hand it a result in a flag: what is alive behind the
+// code of this file, and hand it a result in a flag: what is alive after the
 // calls of routines of this file, seen by others or not, is alive at returns.
 func (r *Paths) DeadFlags(it *program.Item, want isa.Flags) isa.Flags {
 	return want &^ r.live(it, needs{flags: want}).flags
 }
 
-// live gives what of want may be read behind the item.
+// live gives what of want may be read after the item.
 func (r *Paths) live(it *program.Item, want needs) needs {
 	w := Walker{R: r, Sec: it.Sec, self: it.Id, seen: map[int]needs{}}
 	w.behind(it, want)
@@ -69,7 +69,7 @@ func (r *Paths) OperandsOf(it *program.Item) []isa.Operand {
 	return slices.Clone(r.Ops)
 }
 
-// EvidentFlow says where a line goes by its words alone, as one that is refused has no
+// EvidentFlow says where a line goes judged only by its words, as one that is refused has no
 // effects: the kind of way out, whether that is a return, and whether it may run on.
 // A call counts as one that does not come back; see call.
 func (r *Paths) EvidentFlow(it *program.Item) (leaves isa.Flow, back, runsOn bool) {
@@ -171,7 +171,7 @@ type Walker struct {
 	// readsOnly: what is not known reads nothing.
 	readsOnly bool
 	seen      map[int]needs // asked for at a position already
-	back      isa.Flags     // looked for behind calls already
+	back      isa.Flags     // looked for after calls already
 }
 
 const maxSteps = 4000
@@ -258,7 +258,7 @@ func (w *Walker) walk(k int, want needs) {
 			continue
 		}
 		if !known && it != nil && it.Id == w.self && !w.R.readsFlags(it) {
-			// Round a loop to the line itself: what is needed behind it is asked for.
+			// Round a loop to the line itself: what is needed after it is asked for.
 			w.keep(needs{regs: want.regs & Mentioned(w.R.OperandsOf(it))})
 			return
 		}
@@ -329,7 +329,7 @@ func returns(m *isa.Match, e *isa.Effects) bool {
 	return ok && src == isa.LR && n == 0
 }
 
-// leave ends a path at a jump out of what is followed. Behind a return only
+// leave ends a path at a jump out of what is followed. After a return only
 // flags may be dead.
 func (w *Walker) leave(want needs, isReturn bool) {
 	if isReturn {
@@ -345,9 +345,9 @@ func (w *Walker) keep(n needs) {
 	}
 }
 
-// returns goes on behind the calls of this file's own routines, and behind those of
+// returns goes on after the calls of this file's own routines, and after those of
 // which nobody knows where they go. A routine that other files see hands over flags as
-// well as another: the standard's word counts for callers in other files alone.
+// well as another: the standard's word counts for callers in other files only.
 func (w *Walker) returns(want isa.Flags) {
 	if want &^= w.back; want == 0 {
 		return

@@ -19,7 +19,7 @@ func SetBy(op string) isa.Flags {
 	return 0
 }
 
-// HasWord says whether text has w where no letter or digit stands beside it.
+// HasWord says whether text has w where no letter or digit is beside it.
 func HasWord(text, w string) bool {
 	wordy := func(b byte) bool {
 		return b == '_' || b >= '0' && b <= '9' || b|0x20 >= 'a' && b|0x20 <= 'z'

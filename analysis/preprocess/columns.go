@@ -63,7 +63,7 @@ func (u *Unit) Columns(line int, a, b int32) (Span, *Macro) {
 		b = a
 	}
 	n := len(c.segs)
-	// The first piece that ends behind a, and the last one that begins in
+	// The first piece that ends after a, and the last one that begins in
 	// front of b.
 	i := sort.Search(n, func(k int) bool { return c.segs[k].outEnd > a })
 	j := sort.Search(n, func(k int) bool { return c.segs[k].out >= b }) - 1
@@ -104,7 +104,7 @@ func (u *Unit) FirstLine(line int) int {
 	return line
 }
 
-// LineEnd is the offset in the raw file behind what a line stands for, with the
+// LineEnd is the offset in the raw file after what a line means, with the
 // lines that continue it.
 func (u *Unit) LineEnd(line int) int {
 	last := line
@@ -142,7 +142,7 @@ func (u *Unit) At(off int) (line int, col int32, ok bool) {
 }
 
 // UseAt is the use of a macro, name and arguments, that byte off of the raw
-// file lies in, and the text that it stands for.
+// file lies in, and the text that it means.
 func (u *Unit) UseAt(off int) (use Span, m *Macro, text string) {
 	line := u.Raw.LineAt(off)
 	if first, ok := u.joined[line]; ok {

@@ -27,7 +27,7 @@ type evaluator struct {
 	deep int
 }
 
-// condition is the value of the expression behind #if or #elif; false when it
+// condition is the value of the expression after #if or #elif; false when it
 // cannot be read.
 func (f *file) condition(word *tok, rest []*tok) bool {
 	if len(rest) == 0 {
@@ -92,7 +92,7 @@ func (x *evaluator) next() {
 func (x *evaluator) is(op string) bool { return x.t.kind == kPunct && x.t.text == op }
 
 // comma reads expressions separated by commas; the last one counts. skip says
-// that the value does not matter, as behind 0 &&.
+// that the value does not matter, as after 0 &&.
 func (x *evaluator) comma(skip bool) value {
 	v := x.ternary(skip)
 	for !x.bad && x.is(",") {

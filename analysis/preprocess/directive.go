@@ -20,7 +20,7 @@ type cond struct {
 // [first,next). It is false when the line is none, or is skipped.
 func (f *file) directive(toks []*tok, first, next int) bool {
 	if len(toks) == 1 {
-		return !f.skipping // a '#' alone
+		return !f.skipping // a '#' only
 	}
 	word := toks[1]
 	if word.kind != kName {
@@ -87,7 +87,7 @@ func (f *file) directive(toks []*tok, first, next int) bool {
 	return true
 }
 
-// isDirective says whether the text behind a '#' names a directive.
+// isDirective says whether the text after a '#' names a directive.
 func isDirective(s string) bool {
 	s = s[blanks(s):]
 	switch s[:nameEnd(s, 0)] {
@@ -183,7 +183,7 @@ func (f *file) branch(word *tok, rest []*tok, first, next int) {
 	c.skipElses = is
 }
 
-// macroName reads the name behind a directive.
+// macroName reads the name after a directive.
 func (f *file) macroName(word *tok, rest []*tok, k Kind) *tok {
 	switch {
 	case len(rest) == 0:
@@ -241,7 +241,7 @@ func (f *file) define(word *tok, rest []*tok) {
 		return
 	}
 	m.Path, m.Start, m.End, m.origin = f.u.Path, t.off, t.end, f.u.origin
-	// That the table is another one behind this says that it was looked at.
+	// That the table is another one after this says that it was looked at.
 	if old := f.r.peek(m.Name); old != nil && !old.same(m) {
 		f.report(t.off, t.end, Redefined, "the macro "+m.Name+" already has another definition", true)
 	}
@@ -249,7 +249,7 @@ func (f *file) define(word *tok, rest []*tok) {
 	f.u.marks = append(f.u.marks, mark{t.off, t.end, m})
 }
 
-// same says whether two definitions may stand beside each other (6.10.3).
+// same says whether two definitions may be beside each other (6.10.3).
 func (m *Macro) same(o *Macro) bool {
 	if m.FuncLike != o.FuncLike || m.Variadic != o.Variadic || m.Text != o.Text || len(m.Params) != len(o.Params) || m.special != o.special {
 		return false
@@ -262,8 +262,8 @@ func (m *Macro) same(o *Macro) bool {
 	return true
 }
 
-// macro reads a definition: the name and everything behind it. bad is the
-// token that cannot stand where it does.
+// macro reads a definition: the name and everything after it. bad is the
+// token that cannot be where it is.
 func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 	m = &Macro{Name: toks[0].text}
 	body := toks[1:]

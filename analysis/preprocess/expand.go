@@ -25,12 +25,12 @@ type expander struct {
 	// The tokens of the line, and where the next one is.
 	base []*tok
 	bi   int
-	// The line behind them, and whether a comment is open there. fixed: there
-	// is nothing behind them.
+	// The line after them, and whether a comment is open there. fixed: there
+	// is nothing after them.
 	next  int
 	open  bool
 	fixed bool
-	bare  bool // what stands in front of the first token is left out
+	bare  bool // what is in front of the first token is left out
 
 	ctx       []context
 	args      int  // 1: looking for '(', 2: reading arguments
@@ -41,7 +41,7 @@ type expander struct {
 	dead      bool // nothing is left
 	// cut: a file that is included among the arguments ends them.
 	cut bool
-	// split: compilers begin a line of their own where a #pragma stands among
+	// split: compilers begin a line of their own where a #pragma is among
 	// the arguments.
 	split bool
 
@@ -230,7 +230,7 @@ func (e *expander) backup() {
 	}
 }
 
-// lex is the next token of the file: of the line, or of the lines behind it
+// lex is the next token of the file: of the line, or of the lines after it
 // while a macro's arguments are being looked for.
 func (e *expander) lex() *tok {
 	for e.bi == len(e.base) {
@@ -514,7 +514,7 @@ func count(n int) string {
 }
 
 // expand is the argument with its macros replaced. The call comes from the token
-// at of the file; own says that it stands there itself.
+// at of the file; own says that it is there itself.
 func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
 	if a.done {
 		return a.expanded
@@ -581,7 +581,7 @@ func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
 	var str [1]*tok
 	for i := 0; i < len(body) && !e.dead; i++ {
 		src := body[i]
-		after := i > 0 && body[i-1].paste // ## stands in front
+		after := i > 0 && body[i-1].paste // ## is in front
 		if src.kind != kParam {
 			if m.Variadic && src.kind == kName && src.text == vaOpt {
 				if end := optEnd(body, i); end > 0 {

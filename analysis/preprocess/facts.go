@@ -156,7 +156,7 @@ func (u *Unit) Uses(m *Macro) []Use {
 	return u.facts.by[m]
 }
 
-// MacroAt is the macro whose name stands at byte off of the raw file, where it
+// MacroAt is the macro whose name is at byte off of the raw file, where it
 // is used, asked for or defined; nil without.
 func (u *Unit) MacroAt(off int) *Macro {
 	marks := u.allMarks()

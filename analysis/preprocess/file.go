@@ -41,11 +41,11 @@ type file struct {
 // guard watches whether one #ifndef is around the whole file.
 type guard struct {
 	name string
-	// 0: nothing was there yet, 1: inside, 2: behind its #endif, 3: no guard.
+	// 0: nothing was there yet, 1: inside, 2: after its #endif, 3: no guard.
 	at uint8
 }
 
-// file processes a file. Its problems stand in the unit.
+// file processes a file. Its problems are in the unit.
 func (r *run) file(path string, raw *syntax.File, depth int) *Unit {
 	u := &Unit{Path: path, Raw: raw, origin: &origin{}}
 	u.origin.unit = u
@@ -120,8 +120,8 @@ func (f *file) parse(text string, open bool) *syntax.Line {
 	return f.parser.Parse(text, open)
 }
 
-// keep lets line i stand as it is. still says whether a comment of the
-// preprocessor is open behind it.
+// keep lets line i are as it is. still says whether a comment of the
+// preprocessor is open after it.
 func (f *file) keep(i int, still bool) {
 	l := f.raw.Line(i)
 	if open := f.open || f.gas; l.StartsInComment() != open {
@@ -158,7 +158,7 @@ func (f *file) inactive(i, end int) {
 	}
 }
 
-// step processes what begins with line i, and returns the line behind it.
+// step processes what begins with line i, and returns the line after it.
 func (f *file) step(i int) int {
 	s := f.raw.Line(i).Text
 	if f.open {
@@ -260,7 +260,7 @@ func (f *file) slow(i int) int {
 	default:
 		f.guard.text()
 		first := f.raw.LineAt(toks[0].off)
-		// Comments and joined blank lines may stand in front of the first token.
+		// Comments and joined blank lines may be in front of the first token.
 		if e.bare = f.anyContinued(i, first); e.bare {
 			f.clear(i, first)
 			f.open = false
@@ -358,7 +358,7 @@ func (f *file) limit(e *expander) {
 }
 
 // expandLine is the text that comes out of the line's tokens, and where it is
-// from. Blanks stand as in the file; where macros meet other text, they stand
+// from. Blanks are as in the file; where macros meet other text, they are
 // where they are needed.
 func (e *expander) expandLine(i int) ([]byte, []seg) {
 	f := e.f
@@ -373,7 +373,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			buf = append(buf, ' ')
 		}
 	}
-	split := -1    // the piece behind which what comes stands in a line of its own
+	split := -1    // the piece after which what comes is in a line of its own
 	avoid := false // look whether the tokens would paste
 	var use *seg   // the macro's text that is being printed
 	quiet := quietFrom(f.raw.Line(i))
@@ -405,7 +405,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 			buf = append(buf, ' ')
 		}
 	}
-	// lead puts what stands in front of a macro's name.
+	// lead puts what is in front of a macro's name.
 	lead := func(space bool) {
 		u := *use
 		segs = segs[:len(segs)-1]
@@ -506,7 +506,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 		avoid, source, prev = false, nil, t
 	}
 	closeUse(len(e.base))
-	// What stands behind the last token of its line.
+	// What is after the last token of its line.
 	end := len(src)
 	if l := f.raw.LineAt(at); l+1 < f.n {
 		end = f.raw.LineStart(l+1) - 1
@@ -538,7 +538,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 }
 
 // comments says whether blanks g, which begin with a comment, would make another
-// comment behind the text.
+// comment after the text.
 func comments(text []byte, g string) bool {
 	return g != "" && g[0] == '/' && len(text) > 0 && text[len(text)-1] == '/'
 }
@@ -565,7 +565,7 @@ func (e *expander) nameIndex(t *tok) int {
 const (
 	lineBlank = iota // nothing, or comments
 	lineText         // nothing to replace
-	lineOpens        // nothing but an open comment behind it, which takes whole lines
+	lineOpens        // nothing but an open comment after it, which takes whole lines
 	lineSlow         // look closer
 )
 
@@ -648,7 +648,7 @@ func (f *file) scan(i int, s string) int {
 	return lineBlank
 }
 
-// blankAfterComment says whether nothing stands behind the end of a comment
+// blankAfterComment says whether nothing is after the end of a comment
 // that is open at line i.
 func (f *file) blankAfterComment(i int) bool {
 	for ; i < f.n; i++ {

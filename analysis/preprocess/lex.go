@@ -25,17 +25,17 @@ const (
 type tok struct {
 	text     string
 	src      *tok    // kPad: whose blanks to take; nil for the next token's
-	owner    *Macro  // the macro in whose text it stands; nil outside
+	owner    *Macro  // the macro in whose text it is; nil outside
 	used     *Macro  // the macro that it was noted as a use of
 	unit     *origin // where it is written; nil for what a macro made
 	off, end int     // there
 	arg      int32   // kParam: its number
 	kind     kind
-	white    bool // blanks or a comment stand in front
+	white    bool // blanks or a comment are in front
 	bol      bool // the first of its line
 	blue     bool // never expanded again
 	paste    bool // ## follows
-	str      bool // kParam: # stands in front
+	str      bool // kParam: # is in front
 	quiet    bool // inside an '@' comment
 	split    bool // kPad: compilers begin a line of their own here
 }
@@ -135,7 +135,7 @@ func numEnd(s string, p int) int {
 	return p
 }
 
-// quoteEnd is where the literal whose quote stands at p ends. Without a closing
+// quoteEnd is where the literal whose quote is at p ends. Without a closing
 // quote it takes the rest of the line and ok is false.
 func quoteEnd(s string, p int, header bool) (end int, ok bool) {
 	q := s[p]
@@ -152,7 +152,7 @@ func quoteEnd(s string, p int, header bool) (end int, ok bool) {
 	return len(s), false
 }
 
-// token reads the token at p, where neither a blank nor a comment stands.
+// token reads the token at p, where neither a blank nor a comment is.
 func token(s string, p int, header bool) (k kind, end int) {
 	c := s[p]
 	switch class[c] {
@@ -258,7 +258,7 @@ func (c *cleanLine) offset(at int) int {
 }
 
 // continued says whether a backslash joins the next line to this one, and
-// where it stands. Compilers let blanks follow it.
+// where it is. Compilers let blanks follow it.
 func continued(s string) (int, bool) {
 	n := len(s)
 	for n > 0 && class[s[n-1]] == cBlank {
@@ -306,7 +306,7 @@ func (f *file) clean(i int) cleanLine {
 // tokens cuts the logical line that begins with line i into tokens, which it
 // adds to dst. open says whether the line begins inside a comment. next is the
 // first line that does not belong to it; still says that the file ends inside a
-// comment. Behind a limit tokens are left out, and tooLong is set.
+// comment. After a limit tokens are left out, and tooLong is set.
 func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next int, still bool) {
 	white, bol := false, true
 	first := len(dst)

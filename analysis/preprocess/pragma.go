@@ -83,7 +83,7 @@ func (f *file) poisoned(toks []*tok) {
 }
 
 // pragmaText reads the string of _Pragma, named by t, and cuts what it says into
-// tokens. It is nil where something else stands there.
+// tokens. It is nil where something else is there.
 func (e *expander) pragmaText(t, at *tok) []*tok {
 	e.prevent++
 	defer func() { e.args = 0; e.prevent-- }()

@@ -32,13 +32,13 @@ type Input struct {
 	// set for <name>. Without Load every include is missing.
 	Load func(from, name string, system bool) (path string, file *syntax.File, ok bool)
 	// Next finds the file that an #include_next in the file from names: the one
-	// behind from in the order of search. Without it, Load does.
+	// after from in the order of search. Without it, Load does.
 	Next func(from, name string) (path string, file *syntax.File, ok bool)
 	// Cache keeps lines parsed anew from one run to the next; nil keeps none.
 	Cache *Cache
 	// Remember says that the next run has the same Cache: included files are
 	// kept in it as they came out, and need not be read again as long as
-	// nothing changes that they hang on.
+	// nothing changes that they depend on.
 	Remember bool
 	// Stop is asked now and then, if it is not nil; true ends the run early.
 	Stop func() bool
@@ -48,20 +48,20 @@ type Input struct {
 type Span struct{ Start, End int }
 
 // Unit is one file after the preprocessor. It has as many lines as the raw
-// file, and line i of it stands for line i there. It is not changed any more
+// file, and line i of it means line i there. It is not changed any more
 // once Process has returned.
 type Unit struct {
 	Path string
 	Raw  *syntax.File
 	// File has the processed lines: those that nothing changed are the lines
 	// of Raw, directives and inactive lines are empty. What several raw lines
-	// make together stands in the first of them; the others are empty. Without
+	// make together is in the first of them; the others are empty. Without
 	// any change it is Raw itself.
 	File *syntax.File
 	// Includes has every active #include, by its line.
 	Includes map[int]*Include
 	// Prelude has the files in front of the first line, in order; of the root
-	// alone.
+	// only.
 	Prelude []*Include
 	// Inactive are the whole lines that conditions leave out.
 	Inactive []Span
@@ -75,11 +75,11 @@ type Unit struct {
 	Stopped bool
 
 	changed []lineMap   // sorted by line
-	joined  map[int]int // a line whose text stands in an earlier line: that line
+	joined  map[int]int // a line whose text is in an earlier line: that line
 	marks   []mark      // sorted by Start; without those in macros' texts
 	origin  *origin
 	facts   *facts // of the run
-	// now has the macros of this run that stand for those of the run in which
+	// now has the macros of this run that mean those of the run in which
 	// the file was read.
 	now renamed
 }
@@ -107,7 +107,7 @@ const (
 	BadInclude                     // the directive cannot be read
 	Raised                         // by #error and #warning
 	BadStructure                   // #else without #if and the like
-	BadCondition                   // the expression behind #if
+	BadCondition                   // the expression after #if
 	BadDefinition                  // #define, #undef
 	Redefined                      // a macro gets another text
 	BadCall                        // the arguments of a macro
@@ -133,9 +133,9 @@ type Macro struct {
 	// is __VA_ARGS__, or has a name of its own.
 	Params   []string
 	Variadic bool
-	// Text is what stands for the macro, with one blank for any.
+	// Text is what is for the macro, with one blank for any.
 	Text string
-	// Path, Start and End say where the name stands in the definition. A
+	// Path, Start and End say where the name is in the definition. A
 	// macro that is built in, or comes from the settings, has no place.
 	Path                  string
 	Start, End            int
@@ -251,7 +251,7 @@ func (r *run) lookup(name string) *Macro {
 	return r.peek(name)
 }
 
-// peek is lookup where the answer is nothing that the file hangs on.
+// peek is lookup where the answer is nothing that the file depends on.
 func (r *run) peek(name string) *Macro {
 	if !r.filter[hash(name)] {
 		return nil

@@ -8,7 +8,7 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
-// An included file is kept as it came out, with all that it hangs on: the macros
+// An included file is kept as it came out, with all that it depends on: the macros
 // that it has looked up, the files that it has asked for, and some counters. Where
 // the next run includes it again and all that is the same, it takes what the file
 // has left: the units, the macros, the state of files. The table of macros is one
@@ -16,8 +16,8 @@ import (
 // comparison nor the result takes time for what has not changed.
 //
 // A macro that was defined outside of the file is a new one in every run. It is
-// the same to the file if its text is; what the file has noted of it then stands
-// for the new one: see renamed.
+// the same to the file if its text is; what the file has noted of it then means
+// the new one: see renamed.
 
 // Limits of what is kept.
 const (
@@ -37,7 +37,7 @@ type place struct {
 	depth int
 }
 
-// renamed says which macro of this run stands for one of an earlier run.
+// renamed says which macro of this run means one of an earlier run.
 type renamed map[*Macro]*Macro
 
 func (r renamed) of(m *Macro) *Macro {
@@ -131,7 +131,7 @@ type ask struct {
 	ok           bool
 }
 
-// frame watches what a file hangs on while it is read.
+// frame watches what a file depends on while it is read.
 type frame struct {
 	parent *frame
 	bad    bool // it is not to be kept
@@ -150,11 +150,11 @@ type frame struct {
 // record is an included file as it came out.
 type record struct {
 	raw                 *syntax.File
-	entry, exit         *node // the table in front of the file, and behind it
+	entry, exit         *node // the table in front of the file, and after it
 	filter              filter
 	reads               *names
 	asks                []ask
-	files, left         map[string]fileState // in front of it, and behind it
+	files, left         map[string]fileState // in front of it, and after it
 	counts, base        bool
 	counter, counterEnd int
 	root                string
@@ -286,7 +286,7 @@ func (r *run) end(f *frame, raw *syntax.File) *record {
 	return rec
 }
 
-// pass tells the frame what a file hangs on that is included in it.
+// pass tells the frame what a file depends on that is included in it.
 func (f *frame) pass(rec *record) {
 	if f.bad {
 		return
@@ -333,7 +333,7 @@ func copies(list []*Unit, now renamed) []*Unit {
 }
 
 // again takes a record in the place of the file, if nothing has changed that it
-// hangs on. Files are asked for last: then they are those that the file would
+// depends on. Files are asked for last: then they are those that the file would
 // ask for.
 func (r *run) again(c *Cache, at place, rec *record) *Unit {
 	if r.work < rec.work || len(r.units)+len(rec.units) > maxUnits || r.lines+rec.lines > maxLines || rec.counts && rec.counter != r.counter || rec.base && rec.root != r.in.Path {
@@ -426,7 +426,7 @@ func (r *run) ask(a ask) (string, *syntax.File, bool) {
 	return r.load(a.from, a.name, a.system, a.next)
 }
 
-// alike says whether a file cannot tell two macros apart, wherever they stand in
+// alike says whether a file cannot tell two macros apart, wherever they are in
 // their file.
 func (m *Macro) alike(o *Macro) bool {
 	if m.Name != o.Name || !m.same(o) || m.Path != o.Path || m.Builtin != o.Builtin || m.FromSettings != o.FromSettings || (m.origin == nil) != (o.origin == nil) || len(m.body) != len(o.body) {
@@ -465,7 +465,7 @@ func (c *Cache) records(at place, raw *syntax.File, r *run) (out []*record, inde
 	return out, first
 }
 
-// used notes that a record fits, and says where it stands.
+// used notes that a record fits, and says where it is.
 func (c *Cache) used(at place, rec *record) int {
 	c.mu.Lock()
 	defer c.mu.Unlock()

@@ -5,7 +5,7 @@ import (
 	"math/bits"
 )
 
-// table has macros by name. A copy of its root stands for the table as it was
+// table has macros by name. A copy of its root is the table as it was
 // at that time: nodes that a copy may share are not changed any more. Two tables
 // with a common past are compared in the time of what differs.
 type table struct {

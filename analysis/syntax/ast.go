@@ -38,7 +38,7 @@ const (
 // Stmt is a statement.
 type Stmt struct {
 	Kind    Kind
-	Width   byte // 'n' or 'w' behind an instruction's mnemonic
+	Width   byte // 'n' or 'w' after an instruction's mnemonic
 	NoColon bool // Label: written without ':'
 	Once    bool // Assign: by "==", which holds for good
 	// Align is what the statement aligns itself to, in bytes; AlignCode: as
@@ -78,7 +78,7 @@ type Operand struct {
 	IsStr bool
 }
 
-// Names holds identifiers that stand where a register is expected.
+// Names holds identifiers that are where a register is expected.
 type Names struct {
 	Base, Index string
 	List        []string
@@ -128,7 +128,7 @@ const (
 type Expr struct {
 	Op         ExprOp
 	Back       bool
-	Hash       bool // ExprReloc: a '#' stands behind the operator, too
+	Hash       bool // ExprReloc: a '#' is after the operator, too
 	Start, End int32
 	Val        int64
 	Name       string

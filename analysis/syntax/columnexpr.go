@@ -372,7 +372,7 @@ func (p *parser) columnUnary(depth int) value {
 	return value{}
 }
 
-// builtin says whether {PC} or one of its kin stands here, and no list of
+// builtin says whether {PC} or one like it is here, and no list of
 // registers.
 func (p *parser) builtin() bool {
 	e := strings.IndexByte(p.s[p.i:], '}')
@@ -423,7 +423,7 @@ func (p *parser) columnNot(name string, x value, b int) value {
 
 // columnLocal reads a reference to a numeric local label: %, perhaps a
 // direction (b, f) and a level of macros (a, t), the number, perhaps the name
-// of a scope, which stands behind a colon in the expression's name.
+// of a scope, which is after a colon in the expression's name.
 func (p *parser) columnLocal() value {
 	b := p.i
 	p.i++

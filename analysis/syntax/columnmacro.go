@@ -3,18 +3,18 @@ package syntax
 import "strings"
 
 // The text side of macros and variables of the column dialect: "$name" is
-// replaced, with a '.' behind it that ends the name; "$$" stands for one '$';
+// replaced, with a '.' after it that ends the name; "$$" means one '$';
 // nothing is replaced between bars.
 
-// Header is the line behind MACRO. Names stand without '$'.
+// Header is the line after MACRO. Names are without '$'.
 type Header struct {
 	Label  string // the parameter for the label, empty without one
 	Name   string
-	Cond   string // the parameter for what goes on behind the name, empty without one
+	Cond   string // the parameter for what goes on after the name, empty without one
 	Params []Param
 }
 
-// ColumnHeader reads the line behind MACRO; ok is false when it cannot be read.
+// ColumnHeader reads the line after MACRO; ok is false when it cannot be read.
 func ColumnHeader(line string) (h Header, ok bool) {
 	p := parser{s: line, dialect: Columns}
 	s := strings.TrimRight(line[:p.columnCode()], " \t\r")
@@ -89,7 +89,7 @@ func columnArgument(s string, i int) (string, int) {
 	return v, i
 }
 
-// ColumnArguments splits the text behind a macro's name. A '|' asks for the
+// ColumnArguments splits the text after a macro's name. A '|' asks for the
 // parameter's default; what is missing is empty. more is what is too much.
 func ColumnArguments(params []Param, s string) (values []string, more string) {
 	values = make([]string, len(params))
@@ -108,7 +108,7 @@ func ColumnArguments(params []Param, s string) (values []string, more string) {
 }
 
 // ColumnReplace puts values in, up to limit bytes. lookup says what a name
-// stands for; other names stay as they are. With final "$$" becomes '$'. left
+// means; other names stay as they are. With final "$$" becomes '$'. left
 // says whether a name stayed.
 func ColumnReplace(s string, lookup func(name string) (string, bool), final bool, limit int) (out string, left bool) {
 	b := make([]byte, 0, len(s)+len(s)/4)
@@ -195,7 +195,7 @@ func (f *File) Behind(line int, open, end Effect) (at int, ok bool) {
 func (l *Line) GoesOn() bool { return l.out >= goesOn }
 
 // Joined is the code of a line and of those that its statement goes on in, up to
-// line last. Blanks stand for backslashes and line ends, so that columns are
+// line last. Blanks replace backslashes and line ends, so that columns are
 // bytes from the start of the first line.
 func (f *File) Joined(line int) (text string, last int) {
 	last = line

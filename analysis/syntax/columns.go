@@ -7,16 +7,16 @@ import (
 )
 
 // The column dialect, as the assemblers of vendor toolchains have it: what
-// stands at column one is a label, a directive is a word, ';' starts a comment.
+// is at column one is a label, a directive is a word, ';' starts a comment.
 // A line becomes the same statements as in the dot dialect; where the order
 // differs ("name EQU value") it is brought into the shape that is there. The
 // rules here are from memory of the Arm Compiler armasm User Guide, "Directives
 // Reference" and "Symbols, Literals, Expressions, and Operators".
 
-// Effects that the column dialect alone has.
+// Effects that only the column dialect has.
 const (
 	EffArea   Effect = 128 + iota // AREA name, attribute, …
-	EffVar                        // GBLA and its kin; Unit is a bit set of varLocal and a kind
+	EffVar                        // GBLA and the like; Unit is a bit set of varLocal and a kind
 	EffSetVar                     // name SETA value
 	EffField                      // name FIELD size
 	EffMap                        // MAP start
@@ -33,7 +33,7 @@ const (
 	EffAlias
 	EffExportAs
 	EffRout
-	EffWords // one of some words stands behind it
+	EffWords // one of some words is after it
 )
 
 // What variables hold; the Unit of EffVar and EffSetVar.
@@ -41,22 +41,22 @@ const (
 	VarNumber  = 1
 	VarLogical = 2
 	VarString  = 3
-	VarLocal   = 4 // added by LCLA and its kin
+	VarLocal   = 4 // added by LCLA and the like
 )
 
 // ExprColumns is an operator of the column dialect that the others lack. Name
-// says which: "str" for a string (the text is X.Name), "{VAR}" and its kin, or
+// says which: "str" for a string (the text is X.Name), "{VAR}" and the like, or
 // an operator's name without colons ("DEF" asks for the symbol X.Name).
 const ExprColumns ExprOp = 128
 
-// Alignment of what stands in columns, in Stmt.Align.
+// Alignment of what is in columns, in Stmt.Align.
 const alignCode = 255 // as the instruction set asks for
 
 // AlignCode in Stmt.Align means the alignment of the instruction set.
 const AlignCode = alignCode
 
 // columnList describes the directives: name, how arguments are read, effect,
-// unit, alignment, usage, what it does. A second name stands behind a blank.
+// unit, alignment, usage, what it does. A second name is after a blank.
 var columnList = []struct {
 	names  string
 	args   ArgStyle
@@ -150,7 +150,7 @@ var columnList = []struct {
 	{"ORG", ArgsExprs, EffOrg, 0, 0, "ORG address", "Where the section starts."},
 }
 
-// nameFirst are the directives whose name stands before them.
+// nameFirst are the directives whose name is before them.
 const nameFirst = " EQU RN CN CP DN SN QN FIELD SETA SETL SETS RLIST "
 
 var columnDirectives = func() map[string]*DirectiveInfo {
@@ -175,7 +175,7 @@ var columnDirectives = func() map[string]*DirectiveInfo {
 			}
 			e := d
 			if n == "GLOBAL" || n == "EXTERN" || n == "CODE32" || n == "GET" || n == "FUNCTION" || n == "ENDFUNC" {
-				c := *d // they are called by the name that stands there
+				c := *d // they are called by the name that is there
 				c.Name = n
 				c.Usage = strings.Replace(c.Usage, d.Name, n, 1)
 				e = &c
@@ -249,7 +249,7 @@ const (
 
 var goingOn = []string{"DCB", "DCW", "DCD", "DCWU", "DCDU", "DCQ", "IMPORT", "EXPORT"}
 
-// columnLine reads p.s, a line of the column dialect, behind what a block
+// columnLine reads p.s, a line of the column dialect, after what a block
 // comment takes of it.
 func (p *parser) columnLine(in lexState) {
 	s := p.s
@@ -382,7 +382,7 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 	p.columnWord(label, next)
 }
 
-// conditionHere says whether a conditional directive stands at column one, where
+// conditionHere says whether a conditional directive is at column one, where
 // sources have it that assemblers take.
 func (p *parser) conditionHere() bool {
 	d := p.directiveAt(0)
@@ -403,7 +403,7 @@ func (p *parser) rest(b int) {
 }
 
 // readsItself says whether the line is one in which the analysis puts in
-// variables itself, because other lines hang on what it is.
+// variables itself, because other lines depend on what it is.
 func (p *parser) readsItself(b int) bool {
 	d := p.directiveAt(b)
 	if d == nil {
@@ -416,7 +416,7 @@ func (p *parser) readsItself(b int) bool {
 	return false
 }
 
-// directiveAt is the directive whose name stands at i.
+// directiveAt is the directive whose name is at i.
 func (p *parser) directiveAt(i int) *DirectiveInfo {
 	e := p.wordEnd(i)
 	if e == i {
@@ -493,7 +493,7 @@ func (p *parser) columnLabel(l *Stmt) bool {
 	return true
 }
 
-// columnWord reads the statement at p.i, behind a label or blanks.
+// columnWord reads the statement at p.i, after a label or blanks.
 func (p *parser) columnWord(label Stmt, next *lexState) {
 	s := p.s
 	b := p.i
@@ -571,7 +571,7 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 	p.finish(&st)
 }
 
-// listGoesOn says whether a directive of goingOn goes on in the next line behind a
+// listGoesOn says whether a directive of goingOn goes on in the next line after a
 // comma: then each line is one of it.
 func (p *parser) listGoesOn(d *DirectiveInfo, next *lexState) bool {
 	cut := trimRight(p.s, 0, len(p.s)) - 1
@@ -661,7 +661,7 @@ func (p *parser) barred() string {
 }
 
 // symbols reads names, with attributes in brackets: these are operands whose
-// Names.Str is what stands there, in upper case.
+// Names.Str is what is there, in upper case.
 func (p *parser) symbols(s *Stmt) {
 	weak := false
 	for !p.atEnd() {
@@ -715,8 +715,8 @@ func (p *parser) symbols(s *Stmt) {
 	}
 }
 
-// area reads "name, attribute, …, ALIGN=n". The attributes' names stand in
-// Names.Str in upper case, what is behind '=' is the operand's value.
+// area reads "name, attribute, …, ALIGN=n". The attributes' names are in
+// Names.Str in upper case, what is after '=' is the operand's value.
 func (p *parser) area(s *Stmt) {
 	p.skip()
 	b := p.i

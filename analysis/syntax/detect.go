@@ -12,21 +12,21 @@ const maxDetect = 64 << 10
 // clues counts what speaks for the dialects.
 type clues struct {
 	ats        int // comments with '@'
-	separators int // ';' with a statement behind it
+	separators int // ';' with a statement after it
 	dots       int // directives with a dot
 	colons     int // labels with a colon
-	semicolons int // ';' with prose behind it; at a line's start it counts twice
+	semicolons int // ';' with prose after it; at a line's start it counts twice
 	columns    int // directives of the column dialect that nothing else looks like
 	weak       int // those that may be a macro's name as well
 }
 
 // Detect says in which dialect a text is written. It looks at the first 64 KB.
-// sure is true when something in it has a meaning in that dialect alone; else
+// sure is true when something in it has a meaning in only that dialect; else
 // the answer is the dialect with the fewest surprises, Dots for most.
 //
 // Columns needs a directive of that dialect and no sign of another one.
 // Semicolon needs two signs that ';' starts comments, more than speak against
-// it. What stands in comments never counts.
+// it. What is in comments never counts.
 func Detect(text string) (d Dialect, sure bool) {
 	c := &clues{}
 	c.read(text[:min(len(text), maxDetect)])
@@ -78,11 +78,11 @@ func (c *clues) read(text string) {
 	}
 }
 
-// line looks at one line and says whether a block comment goes on behind it.
+// line looks at one line and says whether a block comment goes on after it.
 func (c *clues) line(s string) (inside bool) {
 	first := true // nothing but blanks so far
 	at := 0       // where the present statement starts
-	// What stands behind ';' counts as that, and as nothing else: it may be a
+	// What is after ';' counts as that, and as nothing else: it may be a
 	// statement that is commented out.
 	behindIt := false
 	code := func(s string) {
@@ -153,7 +153,7 @@ func (c *clues) line(s string) (inside bool) {
 	return false
 }
 
-// What stands behind a ';'.
+// What is after a ';'.
 type behindKind uint8
 
 const (
@@ -163,7 +163,7 @@ const (
 	prose
 )
 
-// behind says what a text behind ';' looks like: the next statement, prose, or
+// behind says what a text after ';' looks like: the next statement, prose, or
 // neither.
 func behind(s string) behindKind {
 	t := unblank(s)
@@ -171,7 +171,7 @@ func behind(s string) behindKind {
 		return nothing
 	}
 	switch t[0] {
-	case ';': // an empty statement, or a mark that stands twice
+	case ';': // an empty statement, or a mark that is twice
 		if behind(strings.TrimLeft(t, ";")) == statement {
 			return statement
 		}
@@ -233,7 +233,7 @@ func behind(s string) behindKind {
 	return unclear
 }
 
-// plainValue says whether a text looks like what an assignment has behind '=',
+// plainValue says whether a text looks like what an assignment has after '=',
 // and not like a formula that explains something.
 func plainValue(s string) bool {
 	for i := 0; i < len(s); i++ {
@@ -262,7 +262,7 @@ func unblank(s string) string {
 	return s
 }
 
-// words counts the words of a text that are letters alone, up to three.
+// words counts the words of a text that are letters only, up to three.
 func words(s string) (n int) {
 	for _, w := range strings.Fields(s) {
 		w = strings.Trim(w, ".,:;!?()'\"")
@@ -340,7 +340,7 @@ var weakColumns = map[string]bool{"THUMB": true, "ARM": true, "END": true, "ENDI
 // columnOperators are those that are written in no other dialect.
 var columnOperators = []string{":OR:", ":AND:", ":EOR:", ":NOT:", ":SHL:", ":SHR:", ":ROR:", ":MOD:", ":LNOT:", ":LAND:", ":LOR:", ":DEF:", ":CC:", ":LEN:", ":STR:", ":INDEX:", ":BASE:"}
 
-// operators looks for what operands have in the column dialect alone: its
+// operators looks for what operands have in the column dialect only: its
 // operators, and branches to its local labels.
 func (c *clues) operators(s string) {
 	if i := strings.IndexByte(s, ':'); i >= 0 {
@@ -414,7 +414,7 @@ func (c *clues) code(s string, lineStart bool) {
 }
 
 // directive looks for a directive of the column dialect in front of s; labelled
-// says whether a label stands before it.
+// says whether a label is before it.
 func (c *clues) directive(s string, labelled bool) {
 	w, rest := detectWord(s)
 	if w == "" {

@@ -14,8 +14,8 @@ const (
 	// Semicolon: as Dots, but ';' starts a comment, and a word at column one is
 	// a label, with or without colon.
 	Semicolon
-	// Columns: the dialect of vendor toolchains. Labels stand at column one,
-	// everything else behind blanks; directives are words (AREA, DCD, EQU).
+	// Columns: the dialect of vendor toolchains. Labels are at column one,
+	// everything else after blanks; directives are words (AREA, DCD, EQU).
 	Columns
 )
 

@@ -13,7 +13,7 @@ const (
 	ArgsNone    ArgStyle = iota // none
 	ArgsExprs                   // expressions, separated by commas
 	ArgsStrings                 // strings
-	ArgsSymbols                 // names, and expressions behind them
+	ArgsSymbols                 // names, and expressions after them
 	ArgsText                    // any text, not looked into
 	ArgsRaw                     // text that the analysis reads itself
 )
@@ -25,7 +25,7 @@ type Effect uint8
 const (
 	EffNone   Effect = iota
 	EffData          // Unit bytes an argument
-	EffString        // the strings' bytes, and Unit zero bytes behind each
+	EffString        // the strings' bytes, and Unit zero bytes after each
 	EffSpace
 	EffFill
 	EffOrg
@@ -96,7 +96,7 @@ type DirectiveInfo struct {
 	Unit      int // bytes a value, for data
 	Usage     string
 	Doc       string // one sentence
-	NameFirst bool   // "name .req register": the name stands before it
+	NameFirst bool   // "name .req register": the name is before it
 	Align     uint8  // what it aligns itself to, in bytes
 	Float     bool   // EffFillOf: the value is a floating-point number
 	Word      bool   // its name is a word, which a macro may have too
@@ -248,7 +248,7 @@ var directiveList = []DirectiveInfo{
 }
 
 // checkedDirectives are those that change neither size nor places in the sections
-// of the source: usage, and behind "|" what they are about.
+// of the source: usage, and after "|" what they are about.
 const checkedDirectives = `
 .hidden name, …|The linker sees the names only in the module of this file.
 .internal name, …|The linker sees the names only in the module of this file.
@@ -344,7 +344,7 @@ const checkedDirectives = `
 .mri 0|1|The dialect of another assembler.
 .base64 "text", …|Bytes in base 64; newer assemblers have it.`
 
-// ignoredDirectives are read over, whatever stands behind them: assemblers ignore
+// ignoredDirectives are ignored, whatever is after them: assemblers ignore
 // some, and of the others we look at nothing.
 const ignoredDirectives = "debug format lflags name noformat nopage page spc xref"
 
@@ -364,7 +364,7 @@ var directives = func() map[string]*DirectiveInfo {
 			out[name] = &DirectiveInfo{Name: name, Args: ArgsText, Usage: name + " …", Doc: "Known by name; assemblers ignore it."}
 		}
 	}
-	// .dc, .dcb and .ds: data with the unit behind the name.
+	// .dc, .dcb and .ds: data with the unit after the name.
 	for suffix, n := range map[string]int{"": 2, ".b": 1, ".w": 2, ".l": 4, ".a": 4, ".s": 4, ".d": 8, ".x": 10, ".p": 12} {
 		float := suffix == ".s" || suffix == ".d" || suffix == ".x"
 		what := "Values of " + strconv.Itoa(n) + " bytes."

@@ -73,7 +73,7 @@ func binary(s string, i int) (op ExprOp, prec, n int) {
 // value is an expression while it is read: a number needs no node.
 type value struct {
 	num        bool
-	none       bool // a sign alone, or 0x without digits: nothing, which counts as 0 in places
+	none       bool // only a sign, or 0x without digits: nothing, which counts as 0 in places
 	n          int64
 	e          *Expr
 	start, end int
@@ -263,7 +263,7 @@ func (p *parser) unary(depth int) value {
 		x.start, x.end, x.none = b, p.i, false
 		return p.inner(x)
 	case ':':
-		// :lower16:expression and its kin, which an instruction's operand begins with
+		// :lower16:expression and the like, which an instruction's operand begins with
 		if p.inArgs || depth > 0 {
 			p.fail(b, b+1, "a relocation operator applies only to the whole constant of an instruction")
 			return value{}
@@ -319,7 +319,7 @@ func (p *parser) inner(x value) value {
 	return x
 }
 
-// suffix reads a relocation behind a symbol, as in label(GOT). Blanks do not
+// suffix reads a relocation after a symbol, as in label(GOT). Blanks do not
 // count.
 func (p *parser) suffix(x value) value {
 	b := p.i
@@ -342,7 +342,7 @@ func (p *parser) suffix(x value) value {
 	return value{e: e, start: x.start, end: p.i, ok: true}
 }
 
-// blanks passes blanks alone.
+// blanks passes blanks only.
 func (p *parser) blanks() {
 	for p.i < len(p.s) && class[p.s[p.i]]&cSpace != 0 {
 		p.i++

@@ -22,7 +22,7 @@ type File struct {
 }
 
 // Parse parses any byte sequence, in the dialect that it seems to be written
-// in. It never fails: what it cannot read stands in the statements' errors.
+// in. It never fails: what it cannot read is in the statements' errors.
 func Parse(text string) *File {
 	d, sure := Detect(text)
 	f := parse(text, d)
@@ -81,7 +81,7 @@ func (f *File) readParts(parts, n int) {
 		wait.Go(func() { f.readFrom(p, from, off, from+lines) })
 		line, at = line+lines, end
 	}
-	if line < n { // the empty line behind the last line end
+	if line < n { // the empty line after the last line end
 		firsts = append(firsts, line)
 		f.readFrom(&parser{dialect: f.dialect, slab: 4}, line, at, n)
 	}

@@ -8,7 +8,7 @@ import (
 
 // Character classes, for one table look-up a byte.
 const (
-	cIdent = 1 << iota // may stand in an identifier
+	cIdent = 1 << iota // may be in an identifier
 	cStart             // may start an identifier
 	cDigit             // 0–9
 	cSpace             // blank, tab and other control characters
@@ -39,7 +39,7 @@ type parser struct {
 
 	inArgs  bool // in the arguments of a directive
 	whole   bool // whose values are kept as expressions
-	relocs  bool // relocations may stand behind symbols in expressions
+	relocs  bool // relocations may be after symbols in expressions
 	comment int32
 	state   lexState
 	dialect Dialect
@@ -198,7 +198,7 @@ func (p *parser) eat(c byte) bool {
 	return false
 }
 
-// ident reads an identifier or word; empty when none stands here.
+// ident reads an identifier or word; empty when none is here.
 func (p *parser) ident() string {
 	b := p.i
 	if b >= len(p.s) || class[p.s[b]]&cStart == 0 {
@@ -278,7 +278,7 @@ func unescape(raw string) string {
 	return string(out)
 }
 
-// escape decodes the characters behind a backslash and says how many it took.
+// escape decodes the characters after a backslash and says how many it took.
 func escape(s string) (v byte, n int) {
 	switch c := s[0]; {
 	case c >= '0' && c <= '7':

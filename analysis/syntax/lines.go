@@ -12,7 +12,7 @@ func (l *Line) EndsInComment() bool { return l.out == inComment }
 
 // WithLines is the file with other parsed lines in the place of its own, one
 // for each. Text, NumLines, LineStart and LineAt stay those of f; the text of
-// Line(i) may differ from the text that stands there. Such a file is to be
+// Line(i) may differ from the text that is there. Such a file is to be
 // read, not edited.
 func (f *File) WithLines(lines []*Line) *File {
 	return &File{text: f.text, start: f.start, lines: lines, dialect: f.dialect, sure: f.sure, forced: true}

@@ -11,25 +11,25 @@ import (
 // what a line is reduced to (Reduced), how arguments are split (arguments),
 // and how they get into a body (Template.Expand).
 
-// scrubState says where in a line the reduction of blanks stands.
+// scrubState says where in a line the reduction of blanks is.
 type scrubState uint8
 
 const (
 	scrubStart scrubState = iota // nothing yet
 	scrubBlank                   // blanks, or a label and blanks
 	scrubWord                    // in the first word: mnemonic or directive
-	scrubArgs                    // in the operands, behind an operator
-	scrubName                    // in the operands, behind a name or number
-	scrubGap                     // blanks behind a name or number
+	scrubArgs                    // in the operands, after an operator
+	scrubName                    // in the operands, after a name or number
+	scrubGap                     // blanks after a name or number
 )
 
-// inWord says whether blanks behind c and before c matter: brackets and
+// inWord says whether blanks after c and before c matter: brackets and
 // braces count with the letters and digits.
 func inWord(c byte) bool {
 	return class[c]&cIdent != 0 || c == '[' || c == ']' || c == '{' || c == '}'
 }
 
-// reduced is what the assembler keeps of text: no comments, one blank behind
+// reduced is what the assembler keeps of text: no comments, one blank after
 // the first word, and blanks only between names in what follows; a character
 // constant becomes its number. Statements stay separated by ';'. comment says
 // whether the text begins inside a block comment, and the second result
@@ -170,13 +170,13 @@ func reduced(text string, state scrubState, comment, semi bool) (string, bool) {
 	return strings.TrimRight(string(out), " "), false
 }
 
-// Reduced is the text of a statement behind its name as macros see it: without
+// Reduced is the text of a statement after its name as macros see it: without
 // comments, and with blanks only where they matter.
 func (s *Stmt) Reduced(l *Line) string {
 	return ReducedArgs(l.Text[s.NameEnd:s.CallEnd(l)])
 }
 
-// CallEnd is the column behind the statement's arguments when the statement is
+// CallEnd is the column after the statement's arguments when the statement is
 // the call of a macro: they go on to the next ';', whatever they look like.
 func (s *Stmt) CallEnd(l *Line) int32 {
 	i := int(s.NameEnd)
@@ -228,10 +228,10 @@ func statementEnd(s string, i int) int {
 
 // Body is the text of a macro or repetition up to its end.
 type Body struct {
-	// Lines are the reduced lines; the first one is what stands behind the
+	// Lines are the reduced lines; the first one is what is after the
 	// opening directive on its own line.
 	Lines []string
-	// NextLine and NextStmt are where the file goes on, behind the end.
+	// NextLine and NextStmt are where the file goes on, after the end.
 	NextLine, NextStmt int
 	// Whole: the body consists of whole lines, First+1 up to NextLine.
 	Whole bool
@@ -242,7 +242,7 @@ type Body struct {
 }
 
 // bodyWord says what a statement of a body means for its nesting: 1 opens, -1
-// closes. at is where the directive stands, behind labels.
+// closes. at is where the directive is, after labels.
 func bodyWord(stmt string, repetition bool) (nest, at int) {
 	i := 0
 	for {
@@ -277,7 +277,7 @@ func bodyWord(stmt string, repetition bool) (nest, at int) {
 	}
 }
 
-// Body reads the body of a macro or, with repetition, of .rept and its kin.
+// Body reads the body of a macro or, with repetition, of .rept and the like.
 // The opening directive ends in line at column col: at a ';', a comment or the
 // line's end.
 func (f *File) Body(line int, col int32, repetition bool) Body {
@@ -298,7 +298,7 @@ func (b Body) More(f *File, line, end int, repetition bool) Body {
 }
 
 // Resume reads on in another file, at a column of a line, when the file with the
-// beginning has ended: the text behind the call of a macro may end what the macro
+// beginning has ended: the text after the call of a macro may end what the macro
 // begins.
 func (b Body) Resume(f *File, line int, col int32, repetition bool) Body {
 	b = f.body(b, line, col, len(f.lines), repetition)
@@ -307,7 +307,7 @@ func (b Body) Resume(f *File, line int, col int32, repetition bool) Body {
 }
 
 // body reads lines up to end. The first one counts from column col on, which
-// is behind a directive or call; -1 for the whole line.
+// is after a directive or call; -1 for the whole line.
 func (f *File) body(b Body, line int, col int32, end int, repetition bool) Body {
 	depth := b.depth
 	comment := false
@@ -362,7 +362,7 @@ func inStrings(s string) int {
 	return n
 }
 
-// stmtBehind is the index of the first statement that stands behind n+1
+// stmtBehind is the index of the first statement that is after n+1
 // separators from column col on.
 func (l *Line) stmtBehind(col int32, n int) int {
 	for ; n >= 0; n-- {
@@ -407,7 +407,7 @@ func NewTemplate(params []Param, lines []string) *Template {
 	return t
 }
 
-// token reads a name; behind a name of the other dialect of macros a '&' is
+// token reads a name; after a name of the other dialect of macros a '&' is
 // passed.
 func token(s string, i int, alt bool) (string, int) {
 	b := i
@@ -550,7 +550,7 @@ type MacroProblem struct {
 	Fatal, Mild bool
 }
 
-// Header reads the name and parameters behind .macro from a reduced text.
+// Header reads the name and parameters after .macro from a reduced text.
 func (m *MacroText) Header(s string) (name string, params []Param, problems []MacroProblem) {
 	bad := func(text string, fatal, mild bool) {
 		problems = append(problems, MacroProblem{text, fatal, mild})
@@ -617,7 +617,7 @@ func (m *MacroText) Header(s string) (name string, params []Param, problems []Ma
 	return name, params, problems
 }
 
-// Arguments splits the reduced text behind a macro's name. The values stand in
+// Arguments splits the reduced text after a macro's name. The values are in
 // the order of the parameters, defaults put in.
 func (m *MacroText) Arguments(macro string, params []Param, s string) (values []string, problems []MacroProblem) {
 	bad := func(text string, fatal, mild bool) {
@@ -717,7 +717,7 @@ func clip(s string, n int) string {
 }
 
 // Values lists the values of .irp or, with chars, of .irpc from the reduced
-// text behind it. Without any the body stands once, with nothing put in.
+// text after it. Without any the body is once, with nothing put in.
 func (m *MacroText) Values(s string, chars bool) (name string, values []string) {
 	name, i := token(s, blanks(s, 0), m.Alt)
 	i = comma(s, i)
@@ -850,7 +850,7 @@ func (m *MacroText) Expand(t *Template, values []string, limit int) (out string,
 	return string(b), problems
 }
 
-// ReducedArgs is the text behind a macro's name as macros see it.
+// ReducedArgs is the text after a macro's name as macros see it.
 func ReducedArgs(raw string) string {
 	text, _ := reduced(raw, scrubWord, false, false)
 	return strings.TrimSpace(text)

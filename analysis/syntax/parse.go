@@ -154,7 +154,7 @@ func (p *parser) statement() {
 	}
 	if m, w := findMnemonic(word); m != nil {
 		// "name .req r3" and "label nop" put a name first, which may look
-		// like a mnemonic; a directive behind it decides.
+		// like a mnemonic; a directive after it decides.
 		if next != '.' || !p.dotWord() {
 			s.Kind, s.Mnem, s.Width = Instruction, m, w
 			joined := p.i == end && !p.atEnd() && p.dialect != Columns
@@ -203,7 +203,7 @@ func (p *parser) nameFirst(s Stmt) {
 	p.i = save
 	if s.Start == 0 && s.Name[0] != '.' {
 		if w == "" && p.atEnd() {
-			// A word alone at column one.
+			// A word only at column one.
 			if s.Kind, s.End = Unknown, s.NameEnd; p.dialect == Semicolon {
 				s.Kind, s.NoColon = Label, true
 			}
@@ -228,7 +228,7 @@ func (p *parser) nameFirst(s Stmt) {
 	p.finish(&s)
 }
 
-// named is where a blank and .req, .dn or .qn stand behind a name, with something
+// named is where a blank and .req, .dn or .qn are after a name, with something
 // between them that no blank cuts off; 0 if they do not.
 func (p *parser) named(s Stmt) int {
 	if p.i != int(s.NameEnd) || p.dialect == Columns || s.Name[0] == '.' {
@@ -252,7 +252,7 @@ func (p *parser) named(s Stmt) int {
 	return 0
 }
 
-// callBehind says whether the word w at i, behind another one, looks like the
+// callBehind says whether the word w at i, after another one, looks like the
 // call of a macro: operands follow it without a comma.
 func (p *parser) callBehind(w string, i int) bool {
 	if _, isReg := isa.RegByName(strings.ToLower(w)); isReg || w == "" {
@@ -279,7 +279,7 @@ func (p *parser) bad(b int, msg string) {
 	p.add(Stmt{Kind: Bad, Start: int32(b), NameEnd: int32(b), End: int32(end), Num: -1, Name: ""})
 }
 
-// trimmed is the end of what stands from b to e, without blanks and comments at it.
+// trimmed is the end of what is from b to e, without blanks and comments at it.
 func (p *parser) trimmed(b, e int) int {
 	e = trimRight(p.s, b, e)
 	if c := int(p.comment); c >= 0 && c < e && b < e { // the line's first one
@@ -320,7 +320,7 @@ func findMnemonic(word string) (*isa.Mnemonic, byte) {
 	return isa.Find(word)
 }
 
-// regHere reads a core register's name, if one stands at p.i.
+// regHere reads a core register's name, if one is at p.i.
 func (p *parser) regHere() (isa.Reg, bool) {
 	b := p.i
 	e := b
@@ -432,7 +432,7 @@ func (p *parser) operands(s *Stmt) {
 	}
 }
 
-// behind says whether the operand that is being read comes behind one of that kind.
+// behind says whether the operand that is being read comes after one of that kind.
 func (p *parser) behind(k isa.OpKind) bool {
 	n := len(p.ops)
 	return n-p.from > 1 && p.ops[n-2].Kind == k
@@ -483,7 +483,7 @@ func (o *Operand) setValue(p *parser, v value) {
 	}
 }
 
-// none notes that no value stands where one is expected. What takes a number at once
+// none notes that no value is where one is expected. What takes a number at once
 // takes 0 for it; what takes an expression does not.
 func (p *parser) none(start, end int) {
 	if p.whole {
@@ -514,7 +514,7 @@ func (p *parser) operand(o *Operand) {
 			o.WB = true
 		}
 		if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnem.Label() {
-			o.Kind = isa.OpExpr // a label, in front of which assemblers read over the mark
+			o.Kind = isa.OpExpr // a label, in front of which assemblers ignore the mark
 		}
 		return
 	case '=':
@@ -523,7 +523,7 @@ func (p *parser) operand(o *Operand) {
 			return
 		}
 		if o.Kind = isa.OpLit; p.dialect != Columns {
-			p.eat('#') // which assemblers read over
+			p.eat('#') // which assemblers ignore
 		}
 		o.setValue(p, p.constant())
 		return
@@ -599,7 +599,7 @@ func (p *parser) operand(o *Operand) {
 		p.i++
 		p.percent()
 		if r, ok := p.regHere(); ok {
-			// An index behind the brackets, or nothing.
+			// An index after the brackets, or nothing.
 			o.Kind, o.Reg, o.Minus = isa.OpOther, r, true
 			return
 		}
@@ -633,7 +633,7 @@ func (p *parser) operand(o *Operand) {
 }
 
 // constant reads an expression that is a whole operand, and the relocation that
-// may stand behind it, as in printf(PLT).
+// may be after it, as in printf(PLT).
 func (p *parser) constant() value {
 	x := p.expr(1, 0)
 	if x.ok && p.dialect != Columns {
@@ -643,7 +643,7 @@ func (p *parser) constant() value {
 }
 
 // shiftOf is the name of a shift if the word w at b begins with one and goes on with
-// what is no letter, its amount, as in lsl$4; p.i is behind it then.
+// what is no letter, its amount, as in lsl$4; p.i is after it then.
 func (p *parser) shiftOf(b int, w string) string {
 	if len(w) > 3 && isShift(w[:3]) && (class[w[3]]&cDigit != 0 || w[3] == '$') {
 		p.i = b + 3
@@ -664,7 +664,7 @@ func isShift(w string) bool {
 	return false
 }
 
-// shiftAmount reads what follows lsl and its kin: nothing, a constant or a
+// shiftAmount reads what follows lsl and the like: nothing, a constant or a
 // register.
 func (p *parser) shiftAmount(o *Operand) {
 	o.Reg = isa.NoReg
@@ -711,7 +711,7 @@ func (p *parser) regOrName() (r isa.Reg, name string, ok bool) {
 	return isa.NoReg, "", false
 }
 
-// hashBehind says whether a '#' stands behind the next byte.
+// hashBehind says whether a '#' is after the next byte.
 func (p *parser) hashBehind() bool {
 	rest := strings.TrimLeft(p.s[p.i+1:], " \t")
 	return rest != "" && rest[0] == '#'
@@ -966,7 +966,7 @@ func (p *parser) args(s *Stmt) {
 }
 
 // filled says whether the statement has all arguments that it takes with the nth
-// one; a comma behind it is one too many, as against one behind an optional one.
+// one; a comma after it is one too many, as against one after an optional one.
 func (s *Stmt) filled(n int) bool {
 	if s.Dir == nil {
 		return n == 1 // name = value
@@ -1067,7 +1067,7 @@ func (p *parser) arg(s *Stmt, o *Operand) {
 	o.setValue(p, x)
 }
 
-// quotedNames says whether quotes stand around the names of symbols.
+// quotedNames says whether quotes are around the names of symbols.
 func (s *Stmt) quotedNames() bool {
 	return s.Kind == Assign || s.Dir != nil && (s.Dir.Args == ArgsSymbols || s.Dir.Args == ArgsExprs && s.Dir.Effect != EffIf && s.Dir.Effect != EffIncbin && s.Dir.Effect != EffElseif)
 }
@@ -1083,13 +1083,13 @@ func (p *parser) directive(s *Stmt) {
 	}
 }
 
-// Rest is the statement's text behind its name, without the blanks around.
+// Rest is the statement's text after its name, without the blanks around.
 func (s *Stmt) Rest(l *Line) string {
 	return strings.TrimSpace(l.Text[s.NameEnd:s.End])
 }
 
 // Value reads the expression that a text begins with, and says how many bytes it
-// takes. Where no value stands, the operand has no kind.
+// takes. Where no value is, the operand has no kind.
 func Value(text string) (o Operand, n int, err *Error) {
 	p := parser{s: text, comment: -1, inArgs: true}
 	if p.atEnd() || p.peek() == ',' {

@@ -11,7 +11,7 @@ import (
 // Operands of the floating-point and vector registers. A register by itself is
 // an identifier like any other: only the instruction makes a register of it.
 
-// float reads a floating-point constant, if one stands at p.i: digits with a
+// float reads a floating-point constant, if one is at p.i: digits with a
 // point or an exponent. It is rounded to single precision, as assemblers do.
 func (p *parser) float(o *Operand) bool {
 	s := p.s[p.i:]
@@ -55,8 +55,8 @@ func (p *parser) float(o *Operand) bool {
 	return true
 }
 
-// floatLiteral reads a floating-point constant behind '=': how many bits it has is
-// said by the register, which may be an alias. Its text stands in the expression.
+// floatLiteral reads a floating-point constant after '=': how many bits it has is
+// said by the register, which may be an alias. Its text is in the expression.
 func (p *parser) floatLiteral(o *Operand) bool {
 	b := p.i
 	var f Operand
@@ -70,7 +70,7 @@ func (p *parser) floatLiteral(o *Operand) bool {
 	return true
 }
 
-// lane reads [1] or [] behind a register.
+// lane reads [1] or [] after a register.
 func (p *parser) lane(o *Operand) bool {
 	if !p.eat('[') {
 		return false
@@ -80,7 +80,7 @@ func (p *parser) lane(o *Operand) bool {
 		return true
 	}
 	if c := p.peek(); c == '#' || c == '$' && p.dialect != Columns {
-		p.i++ // which assemblers read over
+		p.i++ // which assemblers ignore
 	}
 	o.Vec.Lane = isa.NoLane
 	switch v := p.expr(1, 0); {
@@ -103,7 +103,7 @@ func (p *parser) laneOf(o *Operand) bool {
 	return ok
 }
 
-// lane notes an element of the list's last register that hangs on symbols.
+// lane notes an element of the list's last register that depends on symbols.
 func (n *Names) lane(e *Expr) {
 	if e != nil {
 		n.Lanes = append(n.Lanes, make([]*Expr, len(n.List)-len(n.Lanes))...)
@@ -149,7 +149,7 @@ func (p *parser) alignment(o *Operand) bool {
 	return true
 }
 
-// vectorList reads the rest of a list of vector registers, if one stands behind
+// vectorList reads the rest of a list of vector registers, if one is after
 // the brace. Names that .req may explain go through [Names].
 func (p *parser) vectorList(o *Operand) bool {
 	save := p.i

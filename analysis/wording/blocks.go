@@ -24,7 +24,7 @@ func (p *Reporter) OtherCond(it *program.Item, got, want isa.Cond) {
 	}
 }
 
-// Misplaced reports a line that must not stand where it does, whatever its
+// Misplaced reports a line that must not be where it is, whatever its
 // operands are. It says whether it is one.
 func (p *Reporter) Misplaced(it *program.Item, q *isa.Query) bool {
 	return p.refuseBlock(it, q, it.Stmt.Mnem.Misplaced(q))

@@ -101,7 +101,7 @@ func (p *Reporter) All() []finding.Diagnostic {
 // Refuse reports an instruction that has no encoding.
 func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	s := it.Stmt
-	// A value that hangs on an unknown symbol is the first thing to say.
+	// A value that depends on an unknown symbol is the first thing to say.
 	if p.OperandErrors(it, nil) {
 		return
 	}
@@ -124,7 +124,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 		}
 	}
 	if best.Form.Alias && best.Reason == isa.NoRotation {
-		// Nor is it where a '#' is missing, which the alias alone does without.
+		// Nor is it where a '#' is missing, which only the alias does without.
 		for _, r := range rs[1:] {
 			if !r.Form.Alias && r.Reason == isa.NoHash && r.Op == best.Op {
 				best = r
@@ -836,7 +836,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 }
 
 // relocation checks a constant or target that the linker computes by a relocation
-// operator, and the number added to it, which stands in the place meanwhile
+// operator, and the number added to it, which is in the place meanwhile
 // (AAELF32, "Relocation": REL format).
 func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, v program.Value, isBranch bool) bool {
 	lo, hi, step, ok := p.relocRange(it, o, f, v.Reloc, isBranch)

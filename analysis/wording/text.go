@@ -27,7 +27,7 @@ func ClipText(s string, n int) string {
 }
 
 // Num writes a number as people read it: small ones in decimal, large ones in
-// hexadecimal with the decimal behind.
+// hexadecimal with the decimal after.
 func Num(v int64) string {
 	if v > -1024 && v < 1024 {
 		return fmt.Sprint(v)

@@ -65,7 +65,7 @@ type found struct {
 }
 
 // jsonFinding is a finding in machine output. Lines and columns count from
-// 1, columns in bytes; the end is the position behind the last byte.
+// 1, columns in bytes; the end is the position after the last byte.
 type jsonFinding struct {
 	File      string `json:"file"`
 	Line      int    `json:"line"`

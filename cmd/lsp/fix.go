@@ -25,7 +25,7 @@ import (
 // because the last round made new ones possible.
 const maxRounds = 10
 
-// fixFlags are the flags of fix alone.
+// fixFlags are the flags of fix only.
 type fixFlags struct {
 	diff    bool
 	force   bool
@@ -151,7 +151,7 @@ func newWriter(cmd *cobra.Command, own fixFlags) (*writer, error) {
 	return out, nil
 }
 
-// write changes a file, or prints how it would. What was done is said behind its name.
+// write changes a file, or prints how it would. What was done is said after its name.
 func (out *writer) write(within *project.Bounds, path string, was fs.FileInfo, old, now, done string) error {
 	if !out.diff && within.Outside(path) {
 		return fmt.Errorf("%s: a link leads outside of the files and folders named here, and nothing is written there", path)

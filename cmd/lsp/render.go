@@ -225,7 +225,7 @@ func lineText(f *syntax.File, i int) string {
 const tabWidth = 8
 
 // expand replaces tabs by spaces, beginning at column col, and returns the
-// column behind the text. Control characters become visible, so that a
+// column after the text. Control characters become visible, so that a
 // source cannot steer the terminal.
 func expand(s string, col int) (string, int) {
 	var b strings.Builder

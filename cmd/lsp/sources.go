@@ -123,7 +123,7 @@ func collect(args []string) ([]source, error) {
 type workspace struct {
 	flags    analysis.Settings
 	given    *project.Bounds // what the command line names
-	paths    *project.Bounds // the files and folders to work on, alone
+	paths    *project.Bounds // the files and folders to work on, only
 	disk     project.Disk
 	projects project.Finder
 	commands project.Commands

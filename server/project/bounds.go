@@ -18,7 +18,7 @@ import (
 	"syscall"
 )
 
-// UserSettings are the settings that the user alone can give, on the command
+// UserSettings are the settings that only the user can give, on the command
 // line or in the editor. A repository cannot: no project file and no
 // compilation database has them.
 type UserSettings struct {
@@ -34,7 +34,7 @@ var ErrOutside = errors.New("it is outside of the project; the setting readAlso 
 
 // Bounds are the folders in which files may be read. Sources, project files and
 // compilation databases are often other people's: what they name, and where
-// links in their folders lead, counts within the bounds alone.
+// links in their folders lead, counts within only the bounds.
 //
 // Whatever is opened is opened from one of the folders by [os.Root], which lets
 // no link lead out of it. So a link that changes between two looks at it shows
@@ -181,7 +181,7 @@ func (b *Bounds) add(dir string, narrow bool) {
 }
 
 // Workspace makes the bounds of a source in a workspace of folders, which more
-// folders come on top of. A source in one of the folders has the workspace alone,
+// folders come on top of. A source in one of the folders has only the workspace,
 // and a search upwards ends at the folder. One that lies in none has been opened
 // by hand: see [Bounds.Beside].
 func Workspace(folders, more []string, source string) *Bounds {

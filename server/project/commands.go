@@ -21,7 +21,7 @@ import (
 const CommandsName = "compile_commands.json"
 
 // BuildFolders lists the folders below a source's own and those above it in
-// which a compilation database is looked for. A trailing * stands for any
+// which a compilation database is looked for. A trailing * means any
 // ending.
 var BuildFolders = []string{"build", "out", "builddir", "build-*", "cmake-build-*"}
 
@@ -356,7 +356,7 @@ func (e *entry) path(p string) string {
 
 // Under completes settings that somebody wrote by those of a compilation
 // database. Architecture, core and floating-point unit come together. What is
-// in lists stands in front of what the database adds; a macro or symbol that
+// in lists is in front of what the database adds; a macro or symbol that
 // both define is that of own.
 func Under(own, db analysis.Settings) analysis.Settings {
 	if own.Arch != "" || own.CPU != "" {

@@ -75,7 +75,7 @@ const (
 	assembler             // is the assembler
 )
 
-// toolOf finds the program in a command, behind launchers such as a compiler
+// toolOf finds the program in a command, after launchers such as a compiler
 // cache, and says what kind it is.
 func toolOf(args []string) (kind tool, program string, rest []string) {
 	for i, a := range args {
@@ -387,7 +387,7 @@ var fpuOf = map[string]string{
 	"arm926ej-s": "vfp", "arm1136jf-s": "vfp", "arm1176jzf-s": "vfp", "mpcore": "vfp", "arm10e": "vfp", "arm946e-s": "vfp",
 }
 
-// clangArch gives the architecture in the name of a target, behind "thumb" or
+// clangArch gives the architecture in the name of a target, after "thumb" or
 // "arm" (LLVM's target triples, from memory).
 var clangArch = map[string]string{
 	"v4t": "armv4t", "v5te": "armv5te", "v6": "armv6", "v6k": "armv6k", "v6m": "armv6-m", "v7": "armv7-a", "v7a": "armv7-a", "v7m": "armv7-m",
@@ -432,7 +432,7 @@ func (f *flags) driver(s *analysis.Settings) {
 		f.arch = clangArch[sub]
 	}
 	if s.Arch == "" && s.CPU == "" {
-		// GCC's driver gives the architecture alone, if it has both.
+		// GCC's driver gives only the architecture, if it has both.
 		s.Arch = f.arch
 		if f.arch == "" || f.kind == clang || strings.HasPrefix(f.arch, "native") {
 			s.CPU = f.cpu

@@ -21,7 +21,7 @@ const (
 )
 
 // Graph knows which sources include which, by what their lines say: it looks
-// for the lines alone, whether or not they are assembled. It is safe for
+// only for the lines, whether or not they are assembled. It is safe for
 // concurrent use.
 type Graph struct {
 	mu     sync.Mutex
@@ -103,7 +103,7 @@ func (g *Graph) Update(path string, b *Bounds) int64 {
 
 func baseOf(name string) string { return name[strings.LastIndexAny(name, `/\`)+1:] }
 
-// includeNames finds the names behind .include, #include, INCLUDE and GET, each
+// includeNames finds the names after .include, #include, INCLUDE and GET, each
 // once.
 func includeNames(text []byte) (out []string) {
 	for len(text) > 0 {

@@ -16,7 +16,7 @@ import (
 // to it are the folders of a fixed list.
 
 // standardPrefixes are the folders in which systems install compilers, each with
-// bin below it. A * stands for any name.
+// bin below it. A * means any name.
 var standardPrefixes = []string{"/usr", "/usr/local", "/opt/*", "/opt/*/*", "/usr/lib/llvm-*"}
 
 // The include folders of compilers below the folder where they are installed, T
@@ -29,7 +29,7 @@ var (
 )
 
 // programName is the name of a compiler, with its target, if it has one, in front
-// and a version behind.
+// and a version after.
 var programName = regexp.MustCompile(`^(?:([a-z0-9_]+(?:-[a-z0-9_.]+)*)-)?(?:gcc|g\+\+|cc|c\+\+|cpp|clang|clang\+\+|clang-cpp)(?:-[0-9.]+)?(?:\.exe)?$`)
 
 // tools keeps what has been found of compilers. The zero value is usable, with a
