@@ -82,10 +82,10 @@ func (r *Result) Regions() []Region { return r.view().Regions() }
 // left out each time.
 func (r *Result) Inactive() []Location { return r.view().Inactive() }
 
-// Hover describes what stands at byte offset off of the root file.
+// Hover describes what is at byte offset off of the root file.
 func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.Path, off) }
 
-// HoverIn describes what stands at byte offset off of a file of the program,
+// HoverIn describes what is at byte offset off of a file of the program,
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
 func (r *Result) HoverIn(path string, off int) (Hover, bool) {
@@ -101,7 +101,7 @@ func (r *Result) DefinitionIn(path string, off int) []Location {
 	return r.view().DefinitionIn(path, off)
 }
 
-// References lists the places that name what stands at byte offset off of the
+// References lists the places that name what is at byte offset off of the
 // root file, a macro or a symbol, with its definition; in the order of the
 // text, every place once. What a macro makes is found at its call.
 func (r *Result) References(off int) []Location { return r.ReferencesIn(r.prog.Path, off) }

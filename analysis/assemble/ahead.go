@@ -6,7 +6,7 @@ import (
 )
 
 // lookAhead finds for each place in the sections what a label there names: the
-// instruction behind it, past other labels and alignment.
+// instruction after it, past other labels and alignment.
 func (p *pass) lookAhead() {
 	p.Ahead = make([][]int32, len(p.Order))
 	for s, order := range p.Order {

@@ -12,7 +12,7 @@ import (
 )
 
 // args reads the arguments of a directive whose text the parser leaves alone. The
-// text is what the assembler keeps of it: blanks stand only where they matter.
+// text is what the assembler keeps of it: blanks are only where they matter.
 type args struct {
 	p      *pass
 	it     *program.Item
@@ -76,7 +76,7 @@ func (a *args) eat(c byte) bool {
 
 func (a *args) digit() bool { c := a.peek(); return c >= '0' && c <= '9' }
 
-// end says that nothing may stand behind.
+// end says that nothing may be after.
 func (a *args) end() bool {
 	if a.peek() != 0 {
 		if a.i == 0 {
@@ -88,12 +88,12 @@ func (a *args) end() bool {
 	return !a.failed
 }
 
-// isName says whether a byte may stand in a symbol's name.
+// isName says whether a byte may be in a symbol's name.
 func isName(c byte) bool {
 	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_' || c == '.' || c == '$' || c >= 0x80
 }
 
-// name reads a symbol's name; "" where none stands.
+// name reads a symbol's name; "" where none is.
 func (a *args) name() string {
 	if a.peek() == '"' {
 		s, _ := a.text()
@@ -109,7 +109,7 @@ func (a *args) name() string {
 	return a.src[b:a.i]
 }
 
-// register reads a name in front of which a register's mark may stand.
+// register reads a name in front of which a register's mark may be.
 func (a *args) register() string {
 	a.eat('%')
 	return a.name()
@@ -144,7 +144,7 @@ func (a *args) text() (string, bool) {
 	return a.src[b+1 : a.i-1], true
 }
 
-// value reads an expression; given is false where none stands.
+// value reads an expression; given is false where none is.
 func (a *args) value() (v program.Value, given bool) {
 	a.skip()
 	o, n, err := syntax.Value(a.src[a.i:])
@@ -159,7 +159,7 @@ func (a *args) value() (v program.Value, given bool) {
 	return a.p.Value(&o, a.it), true
 }
 
-// number reads a number that is known now; where none stands, it is 0.
+// number reads a number that is known now; where none is, it is 0.
 func (a *args) number() (int64, bool) {
 	v, given := a.value()
 	if a.failed {
@@ -183,7 +183,7 @@ func (a *args) given() (int64, bool) {
 	return n, ok
 }
 
-// core reads a core register; NoReg where none stands.
+// core reads a core register; NoReg where none is.
 func (a *args) core() isa.Reg {
 	b := a.i
 	n := a.register()
@@ -452,7 +452,7 @@ func (a *args) file() {
 			a.p.files = map[int64]bool{}
 		}
 		given := a.p.files[n]
-		a.p.files[n] = true // even if something more stands there
+		a.p.files[n] = true // even if something more is there
 		if a.end() && given {
 			a.fail(wording.FileNumberTaken(n))
 		}
@@ -502,7 +502,7 @@ func (a *args) loc() {
 	}
 }
 
-// view names the number by which .loc tells apart what stands at one address. The
+// view names the number by which .loc tells apart what is at one address. The
 // assembler counts it, and nothing here needs to know how far.
 func (a *args) view(name string) {
 	s, fresh := a.p.defining(name)

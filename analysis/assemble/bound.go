@@ -45,7 +45,7 @@ func (p *pass) baselineBranch(it *program.Item, q *isa.Query) bool {
 	return true
 }
 
-// linked checks a bound instruction whose operands hang on symbols.
+// linked checks a bound instruction whose operands depend on symbols.
 func (p *pass) linked(it *program.Item, e *program.Env) {
 	if p.OperandErrors(it, it.Match.Form) {
 		it.Flags |= program.Refused

@@ -13,7 +13,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// withNames is the statement with what its names stand for: values of variables,
+// withNames is the statement with what its names mean: values of variables,
 // registers of coprocessors, lists, and addresses relative to a register.
 func (p *pass) withNames(s *syntax.Stmt) *syntax.Stmt {
 	hit := false
@@ -46,8 +46,8 @@ func (p *pass) withNames(s *syntax.Stmt) *syntax.Stmt {
 	return &t
 }
 
-// withName puts in what the names of an operand of s stand for; text says that a
-// string may stand there.
+// withName puts in what the names of an operand of s mean; text says that a
+// string may be there.
 func (p *pass) withName(s *syntax.Stmt, o *syntax.Operand, text bool) {
 	if w := p.RegisterOf(o.Word).Word; w != "" {
 		o.Word = w
@@ -143,7 +143,7 @@ func (p *pass) floatLiteral(it *program.Item, s *syntax.Stmt, o *syntax.Operand)
 	}
 }
 
-// registerName makes a symbol of a name that stands for a register.
+// registerName makes a symbol of a name that means a register.
 func (p *pass) registerName(it *program.Item) {
 	y := p.Symbol(it.Stmt.Name)
 	if !y.Defined {
@@ -189,7 +189,7 @@ func (p *pass) otherName(it *program.Item) {
 	p.assign(it, o.Word, o.Start-s.Start, o.End-s.Start, s.Ops[:1], false)
 }
 
-// knownWords are what stands behind FRAME and ATTR.
+// knownWords are what is after FRAME and ATTR.
 var knownWords = map[string]string{
 	"FRAME": " ADDRESS POP PUSH REGISTER RESTORE RETURN SAVE STATE UNWIND ",
 	"ATTR":  " FILESCOPE SCOPE SETTAG ",
@@ -204,7 +204,7 @@ func (p *pass) known(it *program.Item, rest string) {
 }
 
 // areaAttributes and symbolAttributes are what AREA and what EXPORT and IMPORT have
-// behind a name; older assemblers had more.
+// after a name; older assemblers had more.
 var (
 	areaAttributes = []string{"align", "abs", "assoc", "based", "code", "codealign", "comdef", "comgroup", "common", "data", "execonly", "fini_array", "group",
 		"halfword", "init_array", "interwork", "linkorder", "merge", "noalloc", "noinit", "noswstackcheck", "pic", "preinit_array", "readonly", "readwrite",
@@ -244,7 +244,7 @@ func (p *pass) routine(it *program.Item) {
 	p.Scopes[p.sec] = append(p.Scopes[p.sec], &program.Scope{Item: it.Id, Name: name})
 }
 
-// routineOf checks the name of a routine behind the number of a local label.
+// routineOf checks the name of a routine after the number of a local label.
 func (p *pass) routineOf(it *program.Item) {
 	s := it.Stmt
 	name := p.LineText(it)[int(s.Start)+len(s.Name) : s.NameEnd]

@@ -16,7 +16,7 @@ import (
 
 // columnState is what the pass knows of the column dialect.
 type columnState struct {
-	conds bool // some macro takes a condition behind its name
+	conds bool // some macro takes a condition after its name
 	leave bool // MEXIT: up to the macro
 }
 
@@ -327,7 +327,7 @@ func (p *pass) while(id int32, l *syntax.Line) {
 	}
 }
 
-// columnCondition computes the condition of IF, ELIF and WHILE. One that hangs on
+// columnCondition computes the condition of IF, ELIF and WHILE. One that depends on
 // what is not known counts as false, as in the dot dialect.
 func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt) bool {
 	bad := func(message string) bool {
@@ -575,7 +575,7 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 		p.AlignAt(p.sec, it.Id, sec.Size, pad, n, 0, 0)
 	} else {
 		if p.MayMove(p.sec) || p.cur.Full() {
-			sec.Exact = false // what stands before may still grow
+			sec.Exact = false // what is before may still grow
 		}
 		p.BreakAt(it)
 	}

@@ -44,7 +44,7 @@ func (c *conditions) closeDown(nest int) {
 	}
 }
 
-// leftOut is the condition that leaves out what stands here, nil without.
+// leftOut is the condition that leaves out what is here, nil without.
 func (c *conditions) leftOut() *cond {
 	for i := len(c.open) - 1; i >= 0; i-- {
 		if c.open[i].from >= 0 {
@@ -54,7 +54,7 @@ func (c *conditions) leftOut() *cond {
 	return nil
 }
 
-// conditional handles .if and its kin. A condition that cannot be computed
+// conditional handles .if and the like. A condition that cannot be computed
 // counts as true, and its else part as true as well: nothing is hidden.
 func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
 	src := &p.Sources[file]
@@ -121,7 +121,7 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 	}
 }
 
-// ofText says whether a condition is about the text behind it, and no value.
+// ofText says whether a condition is about the text after it, and no value.
 func ofText(name string) bool {
 	switch name {
 	case ".ifdef", ".ifndef", ".ifnotdef", ".ifc", ".ifnc", ".ifeqs", ".ifnes":
@@ -177,7 +177,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 	}
 	x := s
 	if s.Dir.Args == syntax.ArgsRaw {
-		// The kin of .if: their text is read here.
+		// Others like .if: their text is read here.
 		f := syntax.ParseAs(".if "+s.Reduced(l), syntax.Dots)
 		if x = nil; len(f.Line(0).Stmts) == 1 {
 			x = &f.Line(0).Stmts[0]

@@ -8,14 +8,14 @@ import (
 
 // A file of nothing but constants, as headers of devices are, comes to the same in
 // every program that knows none of its names yet: each line is an item without a
-// size, and gives a new symbol a number that hangs on the lines above alone. Such a
+// size, and gives a new symbol a number that depends on the lines above only. Such a
 // file is walked once. Later programs get its items as they are, and its symbols when
 // something asks for them.
 
 // MinConstants is how many statements are worth it.
 const MinConstants = 200
 
-// plainConstants says whether a file has nothing but definitions that hang on no
+// plainConstants says whether a file has nothing but definitions that depend on no
 // other symbol than those above.
 func plainConstants(f *syntax.File) bool {
 	seen := map[string]bool{}

@@ -106,7 +106,7 @@ func (a *args) float() {
 	}
 }
 
-// fillOf reads .dcb count, value and its kin, and gives the size.
+// fillOf reads .dcb count, value and the like, and gives the size.
 func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 	a := p.arguments(it, l)
 	n, _ := a.number()
@@ -205,7 +205,7 @@ func (p *pass) fill(it *program.Item, grow func(int64)) {
 }
 
 // leb handles .uleb128 and .sleb128. A value that is not known yet has its size in
-// the end: the size may hang on what stands behind.
+// the end: the size may depend on what is after.
 func (p *pass) leb(it *program.Item, grow func(int64)) {
 	n, wait := int64(0), false
 	if len(it.Stmt.Ops) == 0 {
@@ -327,7 +327,7 @@ func (p *pass) stopped(it *program.Item, l *syntax.Line) {
 	p.Report(p.StmtLoc(it), finding.CodeDirective, m)
 }
 
-// common handles .comm, .lcomm and their kin.
+// common handles .comm, .lcomm and the like.
 func (p *pass) common(it *program.Item, l *syntax.Line) {
 	a := p.arguments(it, l)
 	name := a.symbol()
@@ -469,7 +469,7 @@ func fillUnit(name string) int {
 	return 1
 }
 
-// dataRelocs are the relocations that .word takes behind a value (AAELF32, and the
+// dataRelocs are the relocations that .word takes after a value (AAELF32, and the
 // ABI's notation for assemblers).
 var dataRelocs = func() map[string]bool {
 	m := map[string]bool{}
@@ -480,7 +480,7 @@ var dataRelocs = func() map[string]bool {
 	return m
 }()
 
-// dataReloc checks a relocation behind a value of data.
+// dataReloc checks a relocation after a value of data.
 func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 	ok := true
 	o.Expr.Walk(func(e *syntax.Expr) {

@@ -13,7 +13,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// nameFirst looks at a directive behind the name that it is about, and says
+// nameFirst looks at a directive after the name that it is about, and says
 // whether something is wrong with it.
 func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
 	s, d := it.Stmt, it.Stmt.Dir
@@ -300,7 +300,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	}
 }
 
-// moved notes that the item stands in another section than it was put in.
+// moved notes that the item is in another section than it was put in.
 func (p *pass) moved(it *program.Item) {
 	if it.Sec == p.sec {
 		return
@@ -311,7 +311,7 @@ func (p *pass) moved(it *program.Item) {
 	p.Order[p.sec] = append(p.Order[p.sec], it.Id)
 }
 
-// codeSection says whether a section is one for code by its name alone (System V
+// codeSection says whether a section is one for code, judged only by its name (System V
 // ABI, "Special Sections").
 func codeSection(name string) bool {
 	return name == ".text" || strings.HasPrefix(name, ".text.") || name == ".init" || name == ".fini"
@@ -448,7 +448,7 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 	}
 	if v.Kind == program.Undefined {
 		p.LookBack(it, o)
-		// Assemblers wait for what stands below.
+		// Assemblers wait for what is below.
 		p.BreakAt(it)
 		p.AddPoint(it, layout.PointOrg, eval.OpIndex(it, o))
 		return
@@ -517,8 +517,8 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 }
 
 // targetDirective reads .arch, .cpu, .fpu and .arch_extension. Their names are
-// in lower case, and none has an extension behind '+', which the command line
-// takes alone.
+// in lower case, and none has an extension after '+', which only the command
+// line takes.
 func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 	s := it.Stmt
 	name := s.Rest(l)

@@ -70,7 +70,7 @@ func (e *Expansions) keepConstants(path string, c *program.Constants) {
 	e.consts[path] = c
 }
 
-// repetitionAt is where .irp or one of its kin stands: in a text that is kept.
+// repetitionAt is where .irp or one like it is: in a text that is kept.
 type repetitionAt struct {
 	file      *syntax.File
 	line, col int32
@@ -106,7 +106,7 @@ type template struct {
 	calls map[callKey]called
 }
 
-// callKey is all that the expansion of a template hangs on.
+// callKey is all that the expansion of a template depends on.
 type callKey struct {
 	args   string
 	alt    bool

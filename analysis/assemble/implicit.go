@@ -99,7 +99,7 @@ func (p *pass) insertedA(it *program.Item) {
 	}
 }
 
-// leaveInserted ends the inserted block behind what goes elsewhere.
+// leaveInserted ends the inserted block after what goes elsewhere.
 func (p *pass) leaveInserted(it *program.Item) {
 	if it.Slot&program.SlotInserted == 0 {
 		return

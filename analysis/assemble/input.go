@@ -12,7 +12,7 @@ type Wanted struct {
 	// System: written #include <name>, which is not looked for beside the
 	// source.
 	System bool
-	// Next: written #include_next, which is looked for behind the place where
+	// Next: written #include_next, which is looked for after the place where
 	// the source itself was found.
 	Next bool
 }

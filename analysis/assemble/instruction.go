@@ -77,7 +77,7 @@ func (p *pass) instruction(it *program.Item) {
 	default:
 		it.Size = p.guess(it)
 		if p.targets() {
-			// Whether an address is out of reach may hang on .global below.
+			// Whether an address is out of reach may depend on .global below.
 			it.Flags |= program.Waits
 			break
 		}
@@ -136,7 +136,7 @@ func (p *pass) instructionA(it *program.Item) {
 	checked := s.Mnem.Checked(&q)
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
 		if s.Mnem.OpensBlock() {
-			// For the assembler alone: conditions stand in the names.
+			// For only the assembler: conditions are in the names.
 			p.widthA(it)
 			p.Secs[p.sec].Size -= it.Size
 			it.Size = 0

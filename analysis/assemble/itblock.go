@@ -40,7 +40,7 @@ func (p *pass) takeSlot(it *program.Item) {
 	}
 }
 
-// codeByNumber gives the next slot of an IT block to an instruction that stands
+// codeByNumber gives the next slot of an IT block to an instruction that is
 // there as a number, which has no condition to compare. It ends a block that the
 // assembler makes.
 func (p *pass) codeByNumber() {
@@ -54,7 +54,7 @@ func (p *pass) codeByNumber() {
 	s.inserted.close()
 }
 
-// openBlock begins the block of an IT instruction that may stand where it does.
+// openBlock begins the block of an IT instruction that may be where it is.
 func (p *pass) openBlock(it *program.Item) {
 	if b, ok := it.Match.Block(); ok && it.Slot == 0 {
 		s := p.blockOf(p.sec)
@@ -72,7 +72,7 @@ func (p *pass) blocksEnd() {
 	}
 }
 
-// blockA checks an A32 line against the IT block that it stands in: assemblers
+// blockA checks an A32 line against the IT block that it is in: assemblers
 // do so in order that the text may be assembled for either state. IT itself is
 // no instruction there, and in the divided syntax it means nothing.
 func (p *pass) blockA(it *program.Item) (done bool) {
@@ -119,7 +119,7 @@ func (p *pass) blockA(it *program.Item) (done bool) {
 	return false
 }
 
-// sizeElsewhere is the size that the line has where it may stand.
+// sizeElsewhere is the size that the line has where it may be.
 func (p *pass) sizeElsewhere(it *program.Item, q isa.Query) int64 {
 	q.IT = isa.Slot{}
 	if c, spelt := it.Stmt.Mnem.Cond(); spelt {

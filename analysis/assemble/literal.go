@@ -70,7 +70,7 @@ func (p *pass) poolWord(it *program.Item) {
 	case o.Known:
 		v = program.Value{Kind: program.Number, N: o.Imm}
 	case o.Expr != nil && localPlus(o.Expr) != nil:
-		// 1f is the same label for everyone until the next 1: stands.
+		// 1f is the same label for everyone until the next 1: is.
 		e := localPlus(o.Expr)
 		n := len(p.Locals[int32(e.Val)])
 		if e.Back {

@@ -13,7 +13,7 @@ import (
 
 // The bounds of what macros and repetitions may come to.
 const (
-	// maxNest is how deep expansions stand in each other; the assembler has
+	// maxNest is how deep expansions are in each other; the assembler has
 	// the same bound.
 	maxNest = 101
 	// MaxExpanded bounds the statements that expansions add to a program.
@@ -232,7 +232,7 @@ func empty(f *syntax.File) bool {
 	return true
 }
 
-// inexact notes that something of unknown size stands here.
+// inexact notes that something of unknown size is here.
 func (p *pass) inexact() { p.Secs[p.sec].Exact = false }
 
 // overflow gives up on expansions.
@@ -330,7 +330,7 @@ func (p *pass) number(id int32) func(text string) (int64, int) {
 	}
 }
 
-// body reads the body behind a directive and lets the source go on behind it.
+// body reads the body after a directive and lets the source go on after it.
 func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool) {
 	it := &p.Items[id]
 	// The rest of the line is read: many may begin in one.
@@ -364,9 +364,9 @@ func (p *pass) tellOpen(it *program.Item, closed, repetition bool) {
 	p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(it.Stmt.Name, end))
 }
 
-// resumeBody reads a repetition on behind the call of the macro that begins it. The
+// resumeBody reads a repetition on after the call of the macro that begins it. The
 // macro's text is at its end then, and the source with the repetition's end goes on
-// behind that.
+// after that.
 func (p *pass) resumeBody(it *program.Item, b *syntax.Body) {
 	inner := b.NextLine
 	for file := it.File; p.Sources[file].Exp != nil && p.Sources[file].Exp.Macro != nil; {
@@ -384,7 +384,7 @@ func (p *pass) resumeBody(it *program.Item, b *syntax.Body) {
 	b.NextLine = inner
 }
 
-// resumeAt is where a source goes on behind a repetition that a macro began.
+// resumeAt is where a source goes on after a repetition that a macro began.
 type resumeAt struct {
 	on         bool
 	file       int32
@@ -442,7 +442,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	s := it.Stmt
 	file, line := it.File, it.Line
 	it.Flags |= program.Opaque
-	// What stands in an expansion that is kept is known from the last time.
+	// What is in an expansion that is kept is known from the last time.
 	known := repetitionAt{p.Sources[file].File, line, s.NameEnd}
 	keep := p.Sources[file].Exp != nil && !p.mtext.Alt
 	if keep {

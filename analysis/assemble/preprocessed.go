@@ -17,19 +17,19 @@ import (
 // same lines, and positions are those of the written one; a line that a macro
 // changed has a map of its columns.
 
-// includeLine is what an #include stands for among the items.
+// includeLine is what an #include means among the items.
 var includeLine = func() *syntax.DirectiveInfo {
 	d, _ := preprocess.FindDirective("#include")
 	return &syntax.DirectiveInfo{Name: d.Name, Effect: syntax.EffInclude, Usage: d.Usage, Doc: d.Doc}
 }()
 
-// preludeLine is what a file of the setting prelude stands for.
+// preludeLine is what a file of the setting prelude means.
 var preludeLine = &syntax.DirectiveInfo{Name: "#include", Effect: syntax.EffInclude}
 
 // preprocessed runs the preprocessor over the root file.
 func (p *pass) preprocessed() *preprocess.Unit {
 	// A compiler may make T16 code and leave its assembler in A32: what it
-	// defines hangs on the first.
+	// defines depends on the first.
 	target := p.cur
 	if slices.ContainsFunc(p.in.Defines, func(d string) bool { return d == "__thumb__" || strings.HasPrefix(d, "__thumb__=") }) {
 		target.Mode = isa.T
@@ -39,7 +39,7 @@ func (p *pass) preprocessed() *preprocess.Unit {
 		File:    p.in.File,
 		Defines: target.Predefined(),
 		Cache:   &p.store.lines,
-		// What is made for this run alone need not be kept.
+		// What is made for only this run need not be kept.
 		Remember: p.in.Made != nil,
 		Stop:     func() bool { return p.Ctx.Err() != nil },
 	}
@@ -63,7 +63,7 @@ func (p *pass) preprocessed() *preprocess.Unit {
 	return preprocess.Process(in)
 }
 
-// processedRoot walks the root file, behind the files of its prelude.
+// processedRoot walks the root file, after the files of its prelude.
 func (p *pass) processedRoot(u *preprocess.Unit) {
 	id := p.unitSource(u, -1)
 	line, stmt := 0, 0
@@ -71,7 +71,7 @@ func (p *pass) processedRoot(u *preprocess.Unit) {
 		if inc.Unit == nil || p.err != nil || p.Ended {
 			continue
 		}
-		// Nobody wrote it: it stands in no column.
+		// Nobody wrote it: it is in no column.
 		it := p.push(id, 0, &syntax.Stmt{Kind: syntax.Directive, Start: -1, NameEnd: -1, End: -1, Num: -1, Name: "#include", Dir: preludeLine}, 0)
 		p.processed(inc.Unit, it.Id)
 		if p.resume.on { // a body of the assembler goes on in the root
@@ -84,7 +84,7 @@ func (p *pass) processedRoot(u *preprocess.Unit) {
 	}
 }
 
-// behind is the line where a source goes on behind what one of its items
+// behind is the line where a source goes on after what one of its items
 // includes.
 func behind(from *program.Item) int {
 	if from.Stmt.Dir == preludeLine {
@@ -191,13 +191,13 @@ func (p *pass) includeItem(id, line int32, inc *preprocess.Include) *program.Ite
 // the text of the program is one to the assembler, and neither macros nor
 // repetitions care where a file ends.
 type across struct {
-	lines []program.BodyLine // where the body's lines stand
+	lines []program.BodyLine // where the body's lines are
 	end   int32              // the last line in the file where it begins
 	// file, line and stmt are where the program goes on.
 	file       int32
 	line, stmt int
 	// opened are the files that the body includes. Their #include items come
-	// behind what the body makes at once: items keep the order of lines.
+	// after what the body makes at once: items keep the order of lines.
 	opened []opened
 }
 
@@ -309,7 +309,7 @@ func (p *pass) parentOf(x *across, file int32) (parent, line int32) {
 	return -1, 0
 }
 
-// goOn lets the program go on behind a body that began in a source.
+// goOn lets the program go on after a body that began in a source.
 func (p *pass) goOn(here int32, x *across, line, stmt int) {
 	if x == nil {
 		p.goTo(line, stmt)

@@ -6,7 +6,7 @@ import (
 )
 
 // named gives a register a name, in its all-lower and all-upper spellings, too. What
-// a spelling stands for already is changed in place.
+// a spelling means already is changed in place.
 func (p *pass) named(name string, change func(r *program.Register)) {
 	for _, n := range program.Spellings(name) {
 		p.namedAs(n, change)
@@ -23,7 +23,7 @@ func (p *pass) namedAs(name string, change func(r *program.Register)) {
 	p.Registers[name] = r
 }
 
-// reqAgain says whether a name stands for a core register already, and which.
+// reqAgain says whether a name means a core register already, and which.
 func (p *pass) reqAgain(name string) (isa.Reg, bool) {
 	r := p.RegisterOf(name).Core
 	return r, r != isa.NoReg

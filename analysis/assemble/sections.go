@@ -151,13 +151,13 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 	p.moved(it)
 }
 
-// more reports arguments behind the n that a directive takes.
+// more reports arguments after the n that a directive takes.
 func (p *pass) more(it *program.Item, n int) {
 	o := &it.Stmt.Ops[n]
 	p.Report(p.Loc(it, o.Start, it.Stmt.End), finding.CodeDirective, wording.TooMany(it.Stmt.Dir.Usage))
 }
 
-// flagWords are the letters of the flags that stand as words behind a '#'.
+// flagWords are the letters of the flags that are written as words after a '#'.
 var flagWords = map[string]string{"alloc": "a", "write": "w", "execinstr": "x", "exclude": "e", "tls": "T"}
 
 // namedSection reads the arguments of .section and .pushsection, and gives the
@@ -445,7 +445,7 @@ func (p *pass) holdsNothing() bool {
 	return s.Record || s.Decl.Nobits
 }
 
-// zeros looks at the values of data where only zeros can stand.
+// zeros looks at the values of data where only zeros can be.
 func (p *pass) zeros(it *program.Item) bool {
 	for i := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[i]

@@ -197,7 +197,7 @@ func (p *pass) resolveSymbols() {
 	})
 	sort.Slice(wait, func(i, j int) bool { return wait[i].Item < wait[j].Item })
 	sort.Slice(past, func(i, j int) bool { return past[i].Item < past[j].Item })
-	for _, x := range past { // hover and its kin find them computed
+	for _, x := range past { // hover and the like find them computed
 		v := p.ValueAt(x.Sym, x.Item, 0)
 		k := sort.Search(len(x.Sym.Past), func(k int) bool { return x.Sym.Past[k].Item >= x.Item })
 		x.Sym.Past[k].Val = v

@@ -48,7 +48,7 @@ func (p *symbols) newSymbol(name string) *program.Symbol {
 }
 
 // defining is the symbol of a name that gets a value now. fresh says that nothing has
-// asked for it yet, so that no value that waits hangs on it.
+// asked for it yet, so that no value that waits depends on it.
 func (p *symbols) defining(name string) (s *program.Symbol, fresh bool) {
 	if s = p.Find(name); s != nil {
 		return s, false

@@ -13,7 +13,7 @@ import (
 // Two sets of directives describe how to come back from a function: those of the
 // exception handling ABI of the Arm architecture (EHABI32: .fnstart to .fnend), and
 // .cfi_* for call frame information (DWARF). They change no section that the source
-// names, but for .handlerdata, behind which the source goes on in the unwinding
+// names, but for .handlerdata, after which the source goes on in the unwinding
 // table. What they say is checked as far as assemblers do, and the size of the
 // table follows.
 
@@ -44,9 +44,9 @@ type procedure struct {
 type unwinding struct {
 	open     bool
 	item     int32
-	routine  bool  // .personality stands
+	routine  bool  // there is a .personality
 	index    int64 // .personalityindex, -1 without one, cantUnwind
-	table    bool  // .handlerdata stands
+	table    bool  // there is a .handlerdata
 	opcodes  int   // bytes
 	frame    int64 // bytes on the stack
 	pending  int64 // of them not in the opcodes yet
@@ -60,7 +60,7 @@ type unwinding struct {
 
 const cantUnwind = -2
 
-// inFunction reports what stands outside of a function.
+// inFunction reports what is outside of a function.
 func (a *args) inFunction() {
 	if !a.p.fn.open {
 		a.fail(wording.HasNone(a.d.Name, ".fnstart"))
@@ -119,7 +119,7 @@ func (p *pass) unwindSection(code int16, name string) {
 }
 
 // tableEntry ends the opcodes and places the function's entry in the table, with
-// data behind it or not.
+// data after it or not.
 func (a *args) tableEntry(data bool) {
 	u, p := &a.p.fn, a.p
 	if u.fpUsed {
@@ -185,7 +185,7 @@ func (a *args) tableEntry(data bool) {
 	}
 }
 
-// opcode adds n bytes of unwinding code behind what the stack still has to move.
+// opcode adds n bytes of unwinding code after what the stack still has to move.
 func (u *unwinding) opcode(n int) {
 	u.flush()
 	u.restored = false
@@ -302,7 +302,7 @@ func (a *args) pad() {
 	a.end()
 }
 
-// lastOffset reads an offset behind a comma, if there is one, and the end.
+// lastOffset reads an offset after a comma, if there is one, and the end.
 func (a *args) lastOffset() (off int64, ok bool) {
 	if a.eat(',') {
 		if off, ok = a.offset(); !ok {
@@ -561,7 +561,7 @@ func (u *unwinding) saved(list uint) {
 	u.frame += 4 * int64(bits.OnesCount(list))
 }
 
-// saveDoubles reads a list of double registers, one behind the other.
+// saveDoubles reads a list of double registers, one after the other.
 func (a *args) saveDoubles() {
 	if !a.eat('{') {
 		a.fail(wording.ListInBraces())

@@ -39,7 +39,7 @@ func (p *pass) typedAlias(it *program.Item, l *syntax.Line) {
 	_, to, _ := strings.Cut(l.Text[it.Stmt.NameEnd:it.Stmt.End], it.Stmt.Dir.Name)
 	if !p.vectorAlias(it, strings.TrimSpace(to)) {
 		// A number, or a type for a register that another line names: the
-		// name stands for some register.
+		// name means some register.
 		p.vectorAlias(it, it.Stmt.Dir.Name[1:2]+strings.TrimSpace(to))
 	}
 }

@@ -46,7 +46,7 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 	}
 	p.depth--
 	if p.depth > 0 {
-		p.Ended = false // .end of an included file ends that file alone
+		p.Ended = false // .end of an included file ends only that file
 	}
 	if len(p.conds.open) > nconds && p.depth > 0 {
 		for _, c := range p.conds.open[nconds:] {

@@ -4,7 +4,7 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
-// DialectOf is the dialect of the text that an item stands in.
+// DialectOf is the dialect of the text that an item is in.
 func (r *Program) DialectOf(it *Item) syntax.Dialect { return r.Sources[it.File].File.Dialect() }
 
 // Unit is how many bytes a value of a data directive has.

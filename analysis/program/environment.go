@@ -12,7 +12,7 @@ import (
 // without being told, as "NAME=text". Names and values are those of the Arm C
 // Language Extensions (IHI 0053, "Predefined macros"), from memory, and the
 // older ones that sources ask for as well; TestPredefined compares them with a
-// compiler's. What hangs on more than the target, as the calling convention
+// compiler's. What depends on more than the target, as the calling convention
 // does, is as for code without a floating-point unit in the calls.
 func (e *Env) Predefined() []string {
 	h := e.Have
@@ -174,7 +174,7 @@ func (e *Env) Preprocesses(path string) bool {
 	return strings.HasSuffix(path, ".S") || strings.HasSuffix(path, ".sx")
 }
 
-// Full says whether the compact state has encodings of full width beside those
+// Full says whether Thumb state has encodings of full width beside those
 // of a halfword, so that instructions may grow.
 func (e *Env) Full() bool {
 	return e.Mode == isa.T && e.Unified && e.Have&(isa.FeatT32|isa.FeatMovW) != 0

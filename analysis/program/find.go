@@ -8,7 +8,7 @@ import (
 )
 
 // CodeLabel finds the label that a target operand names, with the distance
-// from it, when instructions stand there.
+// from it, when instructions are there.
 func (p *Program) CodeLabel(v Value) (s *Symbol, mode isa.State, ok bool) {
 	if v.Kind != Address || v.Sym == nil || !v.Sym.Defined {
 		return nil, 0, false
@@ -53,7 +53,7 @@ func (p *Program) WordAt(v Value) (*Item, *syntax.Operand) {
 }
 
 // InsertedBlock is the IT line, as text, of the inserted block that the item
-// stands in, and the block's first instruction; "" for an item in none.
+// is in, and the block's first instruction; "" for an item in none.
 func (r *Program) InsertedBlock(it *Item) (text string, first *Item) {
 	if it.Slot&SlotInserted == 0 {
 		return "", nil
@@ -83,7 +83,7 @@ func (r *Program) InsertedBlock(it *Item) (text string, first *Item) {
 	return text + " " + c.String(), first
 }
 
-// BlockOf is the IT line of the block that the item stands in.
+// BlockOf is the IT line of the block that the item is in.
 func (p *Program) BlockOf(it *Item) *Item {
 	if it.Slot&SlotInserted != 0 {
 		return it
@@ -96,7 +96,7 @@ func (p *Program) BlockOf(it *Item) *Item {
 	return it
 }
 
-// Following is the item behind k in its section, labels and empty lines left
+// Following is the item after k in its section, labels and empty lines left
 // out, if it is an instruction.
 func (r *Program) Following(k *Item) *Item {
 	o := r.Order[k.Sec]
@@ -155,7 +155,7 @@ func (r *Program) ItemIn(file int32, off int) *Item {
 // ItemAtColumn is the item at a column of a line of the text that the
 // assembler sees.
 func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
-	// What a file comes to stands together, behind the item that includes it.
+	// What a file comes to is together, after the item that includes it.
 	items := r.Items[r.Sources[file].From+1:]
 	if file != 0 {
 		from := r.Sources[file].From
@@ -183,7 +183,7 @@ func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
 	return best
 }
 
-// LineIn is the line of a file that an item of it stands in or was included
+// LineIn is the line of a file that an item of it is in or was included
 // from.
 func (r *Program) LineIn(file int32, it *Item) int {
 	for it.File != file {

@@ -16,7 +16,7 @@ type Macro struct {
 	At     Place
 	Calls  []int32 // items that call it, in order
 	// Columns: of the column dialect; label: its first parameter is the label;
-	// cond: the next one is what goes on behind its name.
+	// cond: the next one is what goes on after its name.
 	Columns, Label, Cond bool
 }
 
@@ -27,9 +27,9 @@ type Expansion struct {
 	File  int32       // source with the body's text
 	Line  int32       // line there of the first line
 	N     int32       // lines of the body: they come again and again
-	Lines []BodyLine  // where the body's lines stand, if not one behind the other
+	Lines []BodyLine  // where the body's lines are, if not one after the other
 	Exact bool        // columns are those of the body
-	Name  string      // of .irp and its kin
+	Name  string      // of .irp and the like
 	More  func() bool // WHILE: whether it goes on
 	// Joined: one line made of several; columns are bytes from the first one.
 	Joined bool
@@ -47,6 +47,6 @@ func (x *Expansion) body(line int32) (int32, int32) {
 	return x.File, x.Line + line%x.N
 }
 
-// Transparent says whether the item asks for an expansion that stands behind
+// Transparent says whether the item asks for an expansion that is after
 // it, so that it means nothing by itself.
 func (it *Item) Transparent() bool { return it.Flags&(Calls|Opaque) == Calls }

@@ -8,17 +8,17 @@ import (
 	"narrowgauge/isa"
 )
 
-// Register is what a name that .req or one of its like gives stands for.
+// Register is what a name that .req or one of its like gives means.
 type Register struct {
 	Core   isa.Reg // NoReg for none
 	Vector string  // a register of floating point and vectors
 	Word   string  // a coprocessor, or a register of one
 }
 
-// NoRegister is what a name stands for that nothing gives.
+// NoRegister is what a name means that nothing gives.
 var NoRegister = Register{Core: isa.NoReg}
 
-// RegisterSpan is where a name stood for a register: from an item to another, where
+// RegisterSpan is where a name was for a register: from an item to another, where
 // .unreq took it back.
 type RegisterSpan struct {
 	From, To int32
@@ -31,7 +31,7 @@ type registerNames struct {
 	Unreqs    map[string][]RegisterSpan
 }
 
-// RegisterOf is what a name stands for where the program is read now, or at its end.
+// RegisterOf is what a name means where the program is read now, or at its end.
 func (n *registerNames) RegisterOf(name string) Register {
 	if r, ok := n.Registers[name]; ok {
 		return r
@@ -39,7 +39,7 @@ func (n *registerNames) RegisterOf(name string) Register {
 	return NoRegister
 }
 
-// LastRegister is what a name stood for last, even if .unreq took it back: editors
+// LastRegister is what a name was for last, even if .unreq took it back: editors
 // show it still.
 func (n *registerNames) LastRegister(name string) Register {
 	if r, ok := n.Registers[name]; ok {
@@ -56,7 +56,7 @@ func Spellings(name string) [3]string {
 	return [3]string{name, strings.ToLower(name), strings.ToUpper(name)}
 }
 
-// Names of the column dialect that stand for no number and no address: registers
+// Names of the column dialect that mean no number and no address: registers
 // of coprocessors, lists of registers, and what counts from the register of a
 // MAP; the instructions that the assembler makes of others; and the scopes of
 // numeric local labels. All from memory of the armasm manual.
@@ -97,7 +97,7 @@ func (s *Scope) Named() string {
 	return s.Name
 }
 
-// LocalScope is where a number names one label after the other: in a section, behind
+// LocalScope is where a number names one label after the other: in a section, after
 // a ROUT of it, and there in one expansion of a macro or outside of all.
 type LocalScope struct {
 	Num, Level int32

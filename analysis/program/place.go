@@ -25,7 +25,7 @@ func (r *Program) FileOf(path string) int32 {
 }
 
 // Made is a statement of an expansion. A place in an expansion is shown in
-// the file that asked for it, and remembers what it stands for.
+// the file that asked for it, and remembers what it means.
 type Made struct {
 	File, Line int32
 	Stmt       *syntax.Stmt
@@ -34,7 +34,7 @@ type Made struct {
 // Place is a location that remembers what made the text there.
 type Place struct {
 	finding.Location
-	Made *Made             // the line of an expansion that the place stands for
+	Made *Made             // the line of an expansion that the place means
 	Use  *preprocess.Macro // the macro of the preprocessor that made it
 }
 
@@ -117,7 +117,7 @@ func (s *Source) unitLoc(line int, a, b int32) Place {
 }
 
 // Named narrows a place that a macro of the preprocessor made down to a word
-// among its arguments, if the word stands there.
+// among its arguments, if the word is there.
 func (r *Program) Named(l Place, file int32, word string) Place {
 	if l.Use == nil || !l.Use.FuncLike || l.Made != nil || word == "" {
 		return l
@@ -160,7 +160,7 @@ func (r *Program) Place(file int32, off int) (line int, col int32) {
 	return line, col
 }
 
-// Span is where columns [a,b) of a line of a file stand in its text.
+// Span is where columns [a,b) of a line of a file are in its text.
 func (r *Program) Span(file int32, line int, a, b int32) finding.Span {
 	s := &r.Sources[file]
 	if s.Unit != nil && s.Unit.Changed(line) {
@@ -181,7 +181,7 @@ func (r *Program) LineIs(file int32, line int) string {
 }
 
 // AsWritten is an item with its statement as it is written, where the
-// preprocessor changed nothing but what stands in its operands: what a rewrite
+// preprocessor changed nothing but what is in its operands: what a rewrite
 // takes from it has the names that the author wrote.
 func (r *Program) AsWritten(it *Item) (*Item, bool) {
 	if !r.Changed(it) {
@@ -214,7 +214,7 @@ func (r *Program) Changed(it *Item) bool {
 	return u != nil && u.Changed(int(it.Line))
 }
 
-// Written is the text of a line as it stands in the file.
+// Written is the text of a line as it is in the file.
 func (s *Source) Written(line int) string {
 	if s.Unit != nil {
 		return s.Unit.Raw.Line(line).Text

@@ -32,7 +32,7 @@ const (
 	Refused                         // an instruction that cannot exist; reported
 	Unchecked                       // no row describes the name: taken as it is
 	HasPool                         // a literal pool is placed here
-	Calls                           // calls a macro: the items behind come from it
+	Calls                           // calls a macro: the items after come from it
 	Opaque                          // an expansion or a file that is not, or not wholly, there
 	Wide                            // has grown to full width
 	AsWritten                       // its statement has the columns of the written line: see asWritten
@@ -54,7 +54,7 @@ type Literal struct {
 	Sec   int16
 	Off   int64 // its place, once the pool is placed
 	Users int
-	Item  int32 // the item where the pool stands, -1 for the end of the section
+	Item  int32 // the item where the pool is, -1 for the end of the section
 	By    int32 // the item that asked first
 	// Padding: no literal, but a gap before one of eight bytes.
 	Padding bool

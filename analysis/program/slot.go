@@ -19,7 +19,7 @@ type Slot uint8
 const (
 	SlotIn   Slot = 0x80
 	SlotLast Slot = 0x40
-	// SlotInserted: the assembler makes the block, and slotFirst: its IT stands
+	// SlotInserted: the assembler makes the block, and slotFirst: its IT is
 	// in front of this instruction.
 	SlotInserted Slot = 0x20
 	SlotFirst    Slot = 0x10

@@ -36,15 +36,15 @@ type Symbol struct {
 	Expr    *syntax.Operand // .equ with a value that is not known yet
 	Item    int32           // the defining item, -1
 	At      Place           // the name at its definition
-	Once    bool            // .equiv and its kin: the value stays
+	Once    bool            // .equiv and the like: the value stays
 	Local   bool            // .local
 	Common  bool            // .comm
-	Refers  string          // .weakref: what it stands for
+	Refers  string          // .weakref: what it means
 	Past    []PastValue
 }
 
 // PastValue is a value that .set has given and then replaced. What uses the symbol
-// has the value of its own place; what stands before all of them has the first.
+// has the value of its own place; what is before all of them has the first.
 type PastValue struct {
 	Item int32
 	Val  Value
@@ -54,7 +54,7 @@ type PastValue struct {
 type ValKind uint8
 
 const (
-	Undefined ValKind = iota // hangs on a symbol that is not defined (sym)
+	Undefined ValKind = iota // depends on a symbol that is not defined (sym)
 	Number                   // a number
 	Address                  // an offset in a section
 	Unknown                  // only the linker, or nobody, knows
@@ -67,7 +67,7 @@ type Value struct {
 	Kind ValKind
 	Sec  int16
 	N    int64
-	Sym  *Symbol // the symbol it hangs on
+	Sym  *Symbol // the symbol it depends on
 	Why  Trouble // vBad: what is wrong with it
 	Name string  // vBad by OtherRoutine: the routine that is named
 	Mild bool    // vBad: assemblers go on with 0
@@ -77,7 +77,7 @@ type Value struct {
 	// linker can supply.
 	Mixed bool
 	// Reloc is the relocation operator that a vUnknown comes from, in lower case,
-	// or what stands in parentheses behind the symbol.
+	// or what is in parentheses after the symbol.
 	Reloc string
 	At    int32 // vRel: the item that it moves with
 	// Apart: vUndef by a distance across something that may still grow.
@@ -91,7 +91,7 @@ type Value struct {
 }
 
 // Waits says whether the value stays unknown whatever is defined, but for the symbol
-// that it hangs on: without an end of the program a distance across what may grow is
+// that it depends on: without an end of the program a distance across what may grow is
 // not known either.
 func (v *Value) Waits() bool {
 	return v.Kind == Undefined && (v.Apart || v.Sym != nil && !v.Sym.Defined)

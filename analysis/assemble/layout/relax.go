@@ -17,7 +17,7 @@ const maxLayout = 10_000_000
 // no further.
 const beyond = 4096
 
-// Grow notes an instruction whose size may hang on what is not known yet. m is
+// Grow notes an instruction whose size may depend on what is not known yet. m is
 // what it is for now, and stays its size until the end. It says whether it is one.
 func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 	m := &it.Match
@@ -195,7 +195,7 @@ func restart(pts []point) bool {
 	return true
 }
 
-// look finds what a point hangs on.
+// look finds what a point depends on.
 func (p *Layouter) look(s int16, t *point) {
 	it := &p.Items[t.item]
 	o := &it.Stmt.Ops[t.op]
@@ -216,7 +216,7 @@ func (p *Layouter) look(s int16, t *point) {
 	v := p.Value(o, it)
 	t.fixed = !p.Shifting
 	if v.Kind == program.Address && v.Sec != s && p.Secs[v.Sec].Main == p.Secs[s].Main {
-		// In another subsection: where it stands now.
+		// In another subsection: where it is now.
 		t.fixed, t.target, t.reached = false, v.N, -1
 		return
 	}
@@ -234,7 +234,7 @@ func (p *Layouter) look(s int16, t *point) {
 	t.reached = pointBefore(pts, v.At)
 }
 
-// relaxSection moves the points until all stand still.
+// relaxSection moves the points until none moves any more.
 func (p *Layouter) relaxSection(sec int16) {
 	pts := p.sections[sec].points
 	for k := range pts {
@@ -289,7 +289,7 @@ func (p *Layouter) relaxSection(sec int16) {
 			growth := now - t.now
 			t.now = now
 			// What is wide stays so, unless it may be wide only because what
-			// stands before it has just moved.
+			// is before it has just moved.
 			if t.kind != PointAlign && t.kind < PointBase && now > 2 && stretch <= 0 {
 				t.frozen = true
 			}
@@ -325,7 +325,7 @@ func (p *Layouter) far(pts []point, k int, stretch int64) bool {
 		val += pts[t.reached].moved()
 	}
 	if int(t.reached) == k {
-		val -= stretch // what stands behind the point has not been moved yet
+		val -= stretch // what is after the point has not been moved yet
 	}
 	form := p.Items[t.item].Match.Form
 	out := func(val int64) bool { return !form.Reaches(int(t.op), t.addr, val) }
@@ -358,7 +358,7 @@ func (p *Layouter) settle(sec int16) {
 	for _, id := range p.Order[sec] {
 		it := &p.Items[id]
 		for ; k < len(points) && points[k].item < id; k++ {
-			by = points[k].moved() // of an item that stands in another section
+			by = points[k].moved() // of an item that is in another section
 		}
 		it.Off += by
 		for ; k < len(points) && points[k].item == id; k++ {
