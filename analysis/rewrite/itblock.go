@@ -1,10 +1,12 @@
 package rewrite
 
 import (
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
 
@@ -67,10 +69,18 @@ func itInsert(c *rewriting) {
 }
 
 // itCondition writes the condition of the slot into the name. The line may have been
-// meant as it stands, so that is never safe.
+// meant as it is, so that is never safe.
 func itCondition(c *rewriting) {
+	if n, ok := c.conditionedName(); ok {
+		c.add(candidate{title: "write " + n, edits: []finding.Edit{c.rename(n)}})
+	}
+}
+
+// conditionedName is the line's name with the condition of its slot in an IT block; ok
+// is false where there is none that takes the operands.
+func (c *rewriting) conditionedName() (name string, ok bool) {
 	if c.it.Slot == 0 || c.it.Stmt.Mnem.OpensBlock() {
-		return
+		return "", false
 	}
 	want := c.slotCond()
 	low := strings.ToLower(c.name)
@@ -82,12 +92,38 @@ func itCondition(c *rewriting) {
 		low = low[:len(low)-2]
 	}
 	for _, n := range []string{low + want, strings.TrimSuffix(low, "s") + want} {
-		if _, ok := c.matches(n+width, c.ops...); !ok {
-			continue
+		if _, ok := c.matches(n+width, c.ops...); ok {
+			return c.cs(n + width), true
 		}
-		c.add(candidate{title: "write " + c.cs(n+width), edits: []finding.Edit{c.rename(c.cs(n + width))}})
-		return
 	}
+	return "", false
+}
+
+// meantInBlock says whether a line without a condition was most likely meant to have
+// that of its slot: an IT line is written for the line below it, an E for another way
+// to go. Where a T is left, a line that goes elsewhere, compares or saves registers
+// looks like what comes after the block, and so does one with a label. (From
+// experience, no source.)
+func (c *rewriting) meantInBlock() bool {
+	if _, spelt := c.it.Stmt.Mnem.Cond(); spelt {
+		return false
+	}
+	if _, ok := c.conditionedName(); !ok {
+		return false
+	}
+	by := c.r.BlockOf(c.it)
+	if c.r.Following(by) == c.it || by.Match.Form == nil {
+		return true
+	}
+	if block, ok := by.Match.Block(); ok && c.it.Slot.Unpack().Cond != block.Slot().Cond {
+		return true
+	}
+	o := c.r.Order[c.it.Sec]
+	if k := c.r.Position(c.it); k > 0 && c.r.Items[o[k-1]].Stmt.Kind == syntax.Label {
+		return false
+	}
+	op, _, _ := c.operation()
+	return !c.mayLeave() && !slices.Contains([]string{"cmp", "cmn", "tst", "teq", "push"}, op)
 }
 
 // slotCond is the condition of the line's slot, in the author's words: hs and lo
@@ -109,7 +145,14 @@ func condWord(by *program.Item, cond isa.Cond) string {
 	return cond.String()
 }
 
-func itClose(c *rewriting) { c.shorten(0, "close the IT block before it") }
+func itClose(c *rewriting) {
+	before := len(c.out)
+	c.shorten(0, "close the IT block before it")
+	if len(c.out) > before && c.meantInBlock() {
+		k := &c.out[before]
+		k.safe, k.late = false, 8
+	}
+}
 
 func itLast(c *rewriting) { c.shorten(1, "close the IT block after it") }
 
