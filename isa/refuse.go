@@ -303,6 +303,26 @@ func (f *Form) Address(i int) bool {
 	return i >= 0 && i < len(f.ops) && (f.ops[i].kind == sTarget || f.ops[i].kind == sTwice)
 }
 
+// OnlyNumber says whether operand i of the name is a constant in some form of an
+// instruction set, and in none an address relative to PC or a word other than the name
+// of a core register.
+func (n *Mnemonic) OnlyNumber(s State, i int) bool {
+	number := false
+	for _, f := range n.FormsOf(s) {
+		if f.Address(i) || f.Row.Flow != FlowNext {
+			return false
+		}
+		if i < len(f.ops) {
+			switch f.ops[i].kind {
+			case sWord, sPSR, sNumbered, sLetters, sVReg, sVNext, sLane:
+				return false
+			}
+		}
+		number = number || f.Number(i)
+	}
+	return number
+}
+
 // Label says whether some form of the name takes an address relative to PC.
 func (n *Mnemonic) Label() bool {
 	if n == nil {

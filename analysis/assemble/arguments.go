@@ -2,6 +2,7 @@ package assemble
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/finding"
@@ -762,8 +763,14 @@ func (a *args) objectArch() {
 			a.fail(wording.NeedsName(a.d.Name))
 			return
 		}
-		a.fail(wording.NoTarget(syntax.EffArch, name, finding.Near(name, isa.ArchNames())))
+		a.fail(wording.NoTarget(syntax.EffArch, name, nearTargets(name, isa.ArchNames())))
 	}
+}
+
+// nearTargets are names near to one that a directive does not take. There is no target
+// all but in the settings.
+func nearTargets(name string, names []string) []string {
+	return finding.Near(name, slices.DeleteFunc(names, func(n string) bool { return n == "all" }))
 }
 
 // attributeTags are the tags of build attributes (ABI addenda, "Public tags"), with

@@ -63,7 +63,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	sec := &p.Secs[p.sec]
 	grow := func(n int64) {
 		if n < 0 || n > layout.Most {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, 1))
 			return
 		}
 		it.Size = n
@@ -127,8 +127,12 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, wording.SizeAndFill(d.Name))
 		}
 		if n, ok := p.count(it, 0, true, 0); ok {
-			if n > 0 {
-				grow(min(n, layout.Most+1) * int64(max(d.Unit, 1)))
+			unit := int64(max(d.Unit, 1))
+			switch {
+			case n > layout.Most: // the product may not fit, either
+				p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, unit))
+			case n > 0:
+				grow(n * unit)
 			}
 		} else {
 			p.waitSpace(it, 1)
@@ -544,7 +548,7 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 		case plus && (s.Dir.Effect == syntax.EffArch || s.Dir.Effect == syntax.EffCPU) && choose(base):
 			m = wording.ExtensionsApart(s.Name)
 		default:
-			m = wording.NoTarget(s.Dir.Effect, name, finding.Near(name, all()))
+			m = wording.NoTarget(s.Dir.Effect, name, nearTargets(name, all()))
 		}
 	}
 	if m != "" {

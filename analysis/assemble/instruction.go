@@ -112,6 +112,12 @@ func (p *pass) guess(it *program.Item) int64 {
 		return 4
 	}
 	if f := s.Mnem.Forms; len(f) > 0 {
+		// What the target only lacks has the size that it has elsewhere: BLX to a label.
+		// T32 is not lacking, but other code.
+		q := p.Query(it, &p.Envs[it.Env])
+		if near := s.Mnem.Refuse(&q, p.Ops)[0]; near.Reason == isa.NoFeature && !near.Need.Has(isa.FeatT32) && near.Form.Row.State == isa.T {
+			return int64(near.Form.Row.Size())
+		}
 		return int64(f[0].Row.Size())
 	}
 	return 2

@@ -25,7 +25,7 @@ func (r *Subject) toldAt(d *finding.Diagnostic) toldAt {
 	return t
 }
 
-// moved is where a byte of the root file is after edits, sorted by position: behind
+// moved is where a byte of the root file is after edits, sorted by position: after
 // what is inserted in front of it, and at the start of what takes its place.
 func moved(edits []finding.Edit, at int) int {
 	by := 0

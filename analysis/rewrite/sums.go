@@ -2,6 +2,7 @@ package rewrite
 
 import (
 	"fmt"
+	"math"
 	"math/bits"
 	"strings"
 
@@ -50,6 +51,9 @@ func (c *rewriting) sum() (dest, src int, op string, n int64, ok bool) {
 		return 0, 0, "", 0, false // PC reads otherwise a line below, or in another instruction
 	}
 	op, n = b, v
+	if n > math.MaxInt32 && n <= math.MaxUint32 {
+		n -= 1 << 32 // a negative one, as a word
+	}
 	if n < 0 {
 		n = -n
 		op = map[string]string{"add": "sub", "sub": "add"}[b]
@@ -111,11 +115,9 @@ func (c *rewriting) unevenStack() (n int64, ok bool) {
 // all times (AAPCS32, "Universal stack constraints"). What takes the step back, and
 // what is counted from it, is the author's to see to.
 func roundStack(c *rewriting) {
-	n, ok := c.unevenStack()
-	if _, _, op, _, sum := c.sum(); !ok || !sum || c.ops[len(c.ops)-2].Reg != isa.SP {
-		return
-	} else {
-		c.roundTo(op, (max(n, -n)+3)&^3)
+	_, uneven := c.unevenStack()
+	if _, src, op, n, ok := c.sum(); ok && uneven && c.ops[src].Reg == isa.SP {
+		c.roundTo(op, (n+3)&^3)
 	}
 }
 

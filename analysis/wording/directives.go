@@ -2,6 +2,7 @@ package wording
 
 import (
 	"fmt"
+	"math/big"
 	"strings"
 
 	"narrowgauge/analysis/syntax"
@@ -162,8 +163,10 @@ func TooMany(usage string) string {
 	return "Too many arguments; the syntax is " + usage + "."
 }
 
-func TooManyBytes(n int64) string {
-	return fmt.Sprintf("This adds %d bytes, more than a 32-bit section can hold.", n)
+// TooManyBytes is of n times a unit.
+func TooManyBytes(n, unit int64) string {
+	all := new(big.Int).Mul(big.NewInt(n), big.NewInt(unit))
+	return fmt.Sprintf("This adds %d bytes, more than a 32-bit section can hold.", all)
 }
 
 func SizeAndFill(name string) string {

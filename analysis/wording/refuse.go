@@ -789,6 +789,8 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 			}
 		case o.Kind == isa.OpShift && p.Ops[i].Reg == isa.NoReg:
 			needsNumber = true
+		case o.Kind == isa.OpExpr && f == nil && p.Envs[it.Env].Unified:
+			bare = v.Kind == program.Undefined && it.Stmt.Mnem.OnlyNumber(p.Envs[it.Env].Mode, i)
 		}
 		switch {
 		case v.Kind == program.Bad:
@@ -801,14 +803,15 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 			p.undefined(it, o, v.Sym, "a constant of an instruction")
 			found = true
 		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnem.TakesAddress(f, i) && (v.Sec == it.Sec && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers use its offset in the section, %s, whatever address the linker gives the section.", p.OpText(it, i), it.Stmt.Name, Num(v.N)))
+			at, text := p.numberIn(it, i)
+			p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers use its offset in the section, %s, whatever address the linker gives the section.", text, it.Stmt.Name, Num(v.N)))
 		case v.Kind == program.Address && (needsNumber || bare):
-			text := strings.TrimLeft(p.OpText(it, i), "#$ ")
+			at, text := p.numberIn(it, i)
 			m := fmt.Sprintf("%s is an address; %s needs a number that is known here", text, it.Stmt.Name)
 			if half := HalfOperator[it.Stmt.Mnem.Stem()]; half != "" {
 				m += "; write #" + half + text + " for one half of it"
 			}
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, m+".")
+			p.Report(at, finding.CodeUndefined, m+".")
 			found = true
 		case v.Kind == program.Unknown && v.Apart && (needsNumber || bare):
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("Only the linker knows the distance between two sections; %s needs a number that is known here.", it.Stmt.Name))
@@ -1003,6 +1006,21 @@ func (p *Reporter) undefined(it *program.Item, o *syntax.Operand, s *program.Sym
 		return
 	}
 	p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file; %s cannot be left to the linker.", s.Name, place))
+}
+
+// numberIn is the place and the text of what is a number in an operand: the offset of
+// an address, the amount of a shift, or all of it.
+func (p *Reporter) numberIn(it *program.Item, i int) (program.Place, string) {
+	o := &it.Stmt.Ops[i]
+	if o.Kind == isa.OpMem || o.Kind == isa.OpShift {
+		if e := o.Expr; e != nil {
+			return p.Loc(it, e.Start, e.End), syntax.WithoutComments(p.LineText(it)[e.Start:e.End])
+		}
+		if o.Word != "" {
+			return p.wordLoc(it, o, o.Word), o.Word
+		}
+	}
+	return p.Loc(it, o.Start, o.End), strings.TrimLeft(p.OpText(it, i), "#$ ")
 }
 
 // wordLoc narrows an operand to the name in it.
