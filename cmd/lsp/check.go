@@ -28,7 +28,7 @@ func tuneOneShot() {
 func checkCommand() *cobra.Command {
 	var flags settingFlags
 	var format string
-	var hints bool
+	var how listing
 	cmd := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "Print the findings in files and folders",
@@ -40,12 +40,14 @@ errors, 2 if something could not be read.`,
 			if format != "text" && format != "json" {
 				return fmt.Errorf("--format: %q is neither text nor json", format)
 			}
-			return check(cmd, flags, args, format == "json", hints)
+			how.json = format == "json"
+			return check(cmd, flags, args, how)
 		},
 	}
 	flags.register(cmd)
 	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
-	cmd.Flags().BoolVar(&hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
+	cmd.Flags().BoolVar(&how.hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
+	cmd.Flags().BoolVar(&how.all, "all", false, fmt.Sprintf("print all findings in text, not the first %d of a line, %d of a file and %d in all", maxShownLine, maxShownFile, maxShownTotal))
 	return cmd
 }
 
@@ -86,7 +88,7 @@ type checked struct {
 	skipped  bool     // not every finding was searched for rewrites
 }
 
-func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints bool) error {
+func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) error {
 	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
@@ -102,7 +104,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints 
 	for range min(len(sources), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for i := range next {
-				results[i] = w.check(cmd.Context(), sources[i], asJSON, style)
+				results[i] = w.check(cmd.Context(), sources[i], how, style)
 			}
 		})
 	}
@@ -149,18 +151,13 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints 
 			out = append(out, f)
 		}
 	}
-	if asJSON {
+	if how.json {
 		if err := printJSON(stdout, out); err != nil {
 			return err
 		}
 	} else {
-		for _, f := range out {
-			if f.diag.Severity == analysis.Hint && !hints {
-				continue
-			}
-			if _, err := io.WriteString(stdout, f.text); err != nil {
-				return err
-			}
+		if err := printText(stdout, style, out, how); err != nil {
+			return err
 		}
 		if skipped {
 			fmt.Fprintln(stdout, style.dim("Not every finding was searched for rewrites; \"fix --diff\" shows all the safe ones."))
@@ -168,7 +165,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints 
 		if files > 0 {
 			fmt.Fprintln(stdout, summary(style, count, files))
 		}
-		if count[analysis.Hint] > 0 && !hints {
+		if count[analysis.Hint] > 0 && !how.hints {
 			fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
 		}
 	}
@@ -179,6 +176,53 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, asJSON, hints 
 	}
 	if count[analysis.Error] > 0 {
 		return exitCode(1)
+	}
+	return nil
+}
+
+// listing says how findings are printed.
+type listing struct {
+	json  bool
+	hints bool // with hints
+	all   bool // without a bound
+}
+
+// printText prints findings, and of those that are more than fit how many they are, by
+// file. The findings of a file may be apart: a source that two others include has more
+// in one of them.
+func printText(out io.Writer, style style, all []found, how listing) error {
+	more := map[string]int{}
+	var order []string
+	total := 0
+	for _, f := range all {
+		if f.diag.Severity == analysis.Hint && !how.hints {
+			continue
+		}
+		if f.text == "" || total >= maxShownTotal && !how.all {
+			if more[f.diag.Path]++; more[f.diag.Path] == 1 {
+				order = append(order, f.diag.Path)
+			}
+			continue
+		}
+		total++
+		if _, err := io.WriteString(out, f.text); err != nil {
+			return err
+		}
+	}
+	const maxFiles = 20
+	for i, path := range order {
+		if i == maxFiles && !how.all {
+			rest := 0
+			for _, path := range order[i:] {
+				rest += more[path]
+			}
+			fmt.Fprintln(out, style.dim(fmt.Sprintf("%s more in %s", counted(rest, "finding"), counted(len(order)-i, "other file"))))
+			break
+		}
+		fmt.Fprintln(out, style.dim(fmt.Sprintf("%s: %s more", clean(display(path)), counted(more[path], "finding"))))
+	}
+	if len(order) > 0 {
+		fmt.Fprintln(out, style.dim("The option --all prints all of them."))
 	}
 	return nil
 }
@@ -217,7 +261,7 @@ func summary(s style, count [4]int, files int) string {
 }
 
 // check analyses one file once and prepares what is printed.
-func (w *workspace) check(ctx context.Context, src source, asJSON bool, style style) (out checked) {
+func (w *workspace) check(ctx context.Context, src source, how listing, style style) (out checked) {
 	out.source = src
 	data, err := w.bounds(src).ReadFile(src.path)
 	if err != nil {
@@ -238,8 +282,8 @@ func (w *workspace) check(ctx context.Context, src source, asJSON bool, style st
 	for _, path := range res.Includes() {
 		out.includes = append(out.includes, absolute(path))
 	}
-	r := &renderer{style: style, p: p}
-	if !asJSON {
+	r := &renderer{style: style, all: how.all, p: p}
+	if !how.json {
 		r.rewrites(ctx, res)
 		out.skipped = r.skipped
 	}
@@ -250,9 +294,9 @@ func (w *workspace) check(ctx context.Context, src source, asJSON bool, style st
 		}
 		f := found{abs: absolute(d.Path), diag: d}
 		start, end := place(file, d.Span.Start), place(file, max(d.Span.Start, d.Span.End))
-		if asJSON {
+		if how.json {
 			f.json = jsonFinding{display(d.Path), start.line, start.column, end.line, end.column, d.Severity.String(), d.Code, d.Message}
-		} else {
+		} else if (d.Severity != analysis.Hint || how.hints) && r.fits(d, file) {
 			f.text = r.finding(d, file)
 		}
 		out.found = append(out.found, f)

@@ -51,9 +51,42 @@ func (s style) severity(sev analysis.Severity, text string) string {
 // renderer prints the findings of one program.
 type renderer struct {
 	style   style
+	all     bool // print all that there is
 	p       *program
+	shown   map[shownKey]int
 	best    map[findingKey]analysis.Action
 	skipped bool
+}
+
+// Bounds of what is printed of a file and of all files; --all lifts them. A source may
+// have a finding in every few bytes.
+const (
+	maxShownLine  = 10
+	maxShownFile  = 200
+	maxShownTotal = 2000
+)
+
+// shownKey counts what has been printed of a line, or of a file where line is -1.
+type shownKey struct {
+	path string
+	line int
+}
+
+// fits says whether there is room for one more finding.
+func (r *renderer) fits(d analysis.Diagnostic, file *syntax.File) bool {
+	if r.all {
+		return true
+	}
+	if r.shown == nil {
+		r.shown = map[shownKey]int{}
+	}
+	line, whole := shownKey{d.Path, file.LineAt(max(0, min(d.Span.Start, len(file.Text()))))}, shownKey{d.Path, -1}
+	if r.shown[line] >= maxShownLine || r.shown[whole] >= maxShownFile {
+		return false
+	}
+	r.shown[line]++
+	r.shown[whole]++
+	return true
 }
 
 type findingKey struct {
@@ -133,14 +166,47 @@ func (r *renderer) excerpt(b *strings.Builder, span analysis.Span, file *syntax.
 		return
 	}
 	before := min(start-from, len(line))
-	marked := line[before:max(before, min(end-from, len(line)))]
+	after := max(before, min(end-from, len(line)))
+	line, before, after = window(line, before, after)
 	shown, col := expand(line[:before], 0)
-	mid, midEnd := expand(marked, col)
-	rest, _ := expand(line[before+len(marked):], midEnd)
+	mid, midEnd := expand(line[before:after], col)
+	rest, _ := expand(line[after:], midEnd)
 	number := fmt.Sprintf("%5d", i+1)
 	fmt.Fprintf(b, "%s %s%s%s\n", r.style.dim(number+" |"), shown, mid, rest)
 	underline := "^" + strings.Repeat("~", max(0, midEnd-col-1))
 	fmt.Fprintf(b, "%s %s%s\n", r.style.dim("      |"), strings.Repeat(" ", col), paint(underline))
+}
+
+// maxExcerpt is how many bytes of a line an excerpt has.
+const maxExcerpt = 160
+
+// window cuts a long line around the range from before to after, and gives the range
+// in what is left. A mark is where something was cut off.
+func window(line string, before, after int) (cut string, from, to int) {
+	if len(line) <= maxExcerpt {
+		return line, before, after
+	}
+	start, end := before-maxExcerpt/4, before+maxExcerpt*3/4
+	if start < 0 {
+		start, end = 0, maxExcerpt
+	} else if end > len(line) {
+		start, end = len(line)-maxExcerpt, len(line)
+	}
+	// Not within a character.
+	for start > 0 && start < before && !utf8.RuneStart(line[start]) {
+		start++
+	}
+	for end < len(line) && end > before && !utf8.RuneStart(line[end]) {
+		end--
+	}
+	cut, from, to = line[start:end], before-start, min(after, end)-start
+	if end < len(line) {
+		cut += "…"
+	}
+	if start > 0 {
+		cut, from, to = "…"+cut, from+len("…"), to+len("…")
+	}
+	return cut, from, to
 }
 
 // rewrite shows what an action does to the lines it touches.
@@ -150,8 +216,13 @@ func (r *renderer) rewrite(b *strings.Builder, a analysis.Action, file *syntax.F
 		mark = " (review before use)"
 	}
 	fmt.Fprintf(b, "  rewrite: %s%s\n", clean(a.Title), r.style.dim(mark))
-	const limit = 8 // lines shown of each side of a hunk
-	for i := 0; i < len(a.Edits); {
+	const limit = 8    // lines shown of each side of a hunk
+	const maxHunks = 8 // shown of a rewrite
+	for i, hunks := 0, 0; i < len(a.Edits); hunks++ {
+		if hunks == maxHunks && !r.all {
+			fmt.Fprintf(b, "    %s\n", r.style.dim("and more edits further on"))
+			break
+		}
 		// Edits in the same lines make one hunk.
 		first := file.LineAt(a.Edits[i].Span.Start)
 		last := file.LineAt(a.Edits[i].Span.End)
@@ -194,6 +265,7 @@ func (r *renderer) rewrite(b *strings.Builder, a analysis.Action, file *syntax.F
 					fmt.Fprintf(b, "    %s\n", r.style.dim(fmt.Sprintf("%s (%d more lines)", sign, len(lines)-limit)))
 					break
 				}
+				line, _, _ = window(line, 0, 0)
 				shown, _ := expand(line, 0)
 				fmt.Fprintf(b, "    %s\n", r.style.sgr(colour, strings.TrimRight(sign+" "+shown, " ")))
 			}

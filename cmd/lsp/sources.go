@@ -226,7 +226,7 @@ func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, e
 // remarks prints what of the compile flags has not been followed.
 func (w *workspace) remarks(out io.Writer) {
 	for _, n := range slices.Sorted(maps.Keys(w.notes)) {
-		fmt.Fprintf(out, "narrowgauge: %s\n", n)
+		fmt.Fprintf(out, "narrowgauge: %s\n", clean(n))
 	}
 }
 
