@@ -67,7 +67,13 @@ func (r *Row) derived(vals *[maxFields]uint32) Effects {
 				}
 				break
 			}
+			// That it counts from pc is no read of it, but a base register that is pc.
 			a.Addr.regs &^= 1 << PC
+			for _, x := range r.reads {
+				if !x.mem && !x.list && x.field >= 0 && Reg(vals[x.field]) == PC {
+					a.Addr.regs |= 1 << PC
+				}
+			}
 			fallthrough
 		case ActExchange:
 			read(a.Addr)

@@ -24,6 +24,9 @@ func (r *Row) Text() string {
 // another sentence has.
 func (p *program) sentence(r *Row, i int) string {
 	a := &p.acts[i]
+	if a.guard >= 0 && p.fixed(a.guard) {
+		return "" // a base register that some codes write back
+	}
 	x := func(n int16) string { return p.text(r, n, 0) }
 	s := ""
 	switch a.kind {
@@ -31,6 +34,9 @@ func (p *program) sentence(r *Row, i int) string {
 		to := a.reg.String()
 		if a.field >= 0 {
 			to = r.fields[a.field].name
+		}
+		if a.next {
+			to = "the register after " + to
 		}
 		switch {
 		case a.list:
@@ -158,6 +164,16 @@ func (p *program) text(r *Row, i int16, outer int) string {
 		return "special register"
 	case opRot, opRotC:
 		return "const"
+	case opNext:
+		return "the register after " + r.fields[n.n].name
+	case opAddSub:
+		s := p.text(r, n.x, 4) + " ± " + p.text(r, n.z, 5)
+		if outer > 4 {
+			return "(" + s + ")"
+		}
+		return s
+	case opPick:
+		return p.text(r, n.y, outer)
 	case opShift:
 		return p.text(r, n.x, 9) + " shifted by " + p.text(r, n.z, 9)
 	case opImmShift:
@@ -206,11 +222,11 @@ func (p *program) text(r *Row, i int16, outer int) string {
 		}
 		return p.text(r, n.x, 3) + " == 0"
 	case DoLSL:
-		return two(" << ", 5)
+		return two(" << ", 3)
 	case DoLSR:
-		return two(" >> ", 5) + ", unsigned"
+		return two(" >> ", 3) + ", unsigned"
 	case DoASR:
-		return two(" >> ", 5) + ", signed"
+		return two(" >> ", 3) + ", signed"
 	case DoROR:
 		return p.text(r, n.x, 6) + " rotated right by " + p.text(r, n.y, 6)
 	case DoSXB, DoSXH:

@@ -18,32 +18,13 @@ func rowsT32Data() []*Row {
 		rows = append(rows, r)
 		return r
 	}
-	// C comes from the shifter, or from a rotated constant.
-	logical := func(v Values, e Effects) Effects {
-		i, typ := v.row.fieldIndex("imm5"), v.Get("type")
-		rrx := i >= 0 && typ == 3 && v.vals[i] == 0
-		switch {
-		case rrx:
-			e.FlagsRead |= C
-		case e.FlagsWritten == 0:
-		case i < 0 && v.Get("imm12") < 1<<10, i >= 0 && typ == 0 && v.vals[i] == 0:
-			e.FlagsWritten &^= C
-		}
-		return e
-	}
-	carry := func(v Values, e Effects) Effects {
-		if v.row.fieldIndex("imm5") >= 0 && v.Get("type") == 3 && v.Get("imm5") == 0 {
-			e.FlagsRead |= C
-		}
-		return e
-	}
 	type shape struct {
-		name, title, doc string
-		op               string
-		rd, rn           string // the operands, "" when there is none
-		swap             string // the mnemonic that takes the constant negated or inverted
-		fr, fw           Flags
-		encI, encR       string
+		name, title, value string // what is computed of op2
+		op                 string
+		rd, rn             string // the operands, "" when there is none
+		swap               string // the mnemonic that takes the constant negated or inverted
+		fw                 string // the flags of it
+		encI, encR         string
 	}
 	// What compares is the encoding with Rd = 15 that sets flags, MOV and MVN are
 	// those with Rn = 15.
@@ -92,7 +73,7 @@ func rowsT32Data() []*Row {
 		imm := forms("#rot", "")
 		if x.swap != "" {
 			c := "#~rot"
-			if x.fw&V != 0 && x.fr == 0 {
+			if x.fw == "NZCV" && !strings.Contains(x.value, "C") {
 				c = "#-rot"
 			}
 			name, low0 := m, low
@@ -113,16 +94,18 @@ func rowsT32Data() []*Row {
 		case "rsb":
 			imm += "~ u neg<s> Rd^^, Rn^^ ; imm12=0\n"
 		}
-		i := &Row{ID: "t-" + low + "-imm", Name: x.name + " (immediate)", Enc: x.encI, Title: x.title, Doc: strings.ReplaceAll(x.doc, "op2", "const"),
-			Bits: "11110 imm12[11] 0 " + x.op + " " + s + " " + bitsN + " 0 imm12[10:8] " + bitsD + " imm12[7:0]",
-			Not:  not(x), Reads: rn, Writes: rd, FR: x.fr, FW: x.fw, Forms: imm}
-		r := &Row{ID: "t-" + low + "-reg", Name: x.name + " (register)", Enc: x.encR, Title: x.title, Doc: strings.ReplaceAll(x.doc, "op2", "shifted Rm"),
-			Bits: "1110101 " + x.op + " " + s + " " + bitsN + " (0) " + bitsR + " type:2 Rm:4",
-			Not:  not(x), Reads: strings.TrimSpace(rn + " Rm"), Writes: rd, FR: x.fr, FW: x.fw, Forms: reg}
-		i.Adjust, r.Adjust = carry, carry
-		if x.fw&V == 0 {
-			i.Adjust, r.Adjust = logical, logical
+		// What gets the value: in a comparison the flags do.
+		to := "Rd, " + x.fw + "? = "
+		if rd == "" {
+			to = x.fw + " = "
 		}
+		does := func(op2 string) string { return to + strings.ReplaceAll(x.value, "op2", op2) }
+		i := &Row{ID: "t-" + low + "-imm", Name: x.name + " (immediate)", Enc: x.encI, Title: x.title, Does: does("rot(imm12)"),
+			Bits: "11110 imm12[11] 0 " + x.op + " " + s + " " + bitsN + " 0 imm12[10:8] " + bitsD + " imm12[7:0]",
+			Not:  not(x), Forms: imm}
+		r := &Row{ID: "t-" + low + "-reg", Name: x.name + " (register)", Enc: x.encR, Title: x.title, Does: does("shift(Rm, type, imm5)"),
+			Bits: "1110101 " + x.op + " " + s + " " + bitsN + " (0) " + bitsR + " type:2 Rm:4",
+			Not:  not(x), Forms: reg}
 		if low == "mov" {
 			// The names of shifts come first: assemblers write those.
 			// Either register may be sp, if no flags are set.
@@ -141,22 +124,22 @@ func rowsT32Data() []*Row {
 		add(r)
 	}
 	for _, x := range []shape{
-		{name: "AND", op: "0000", rd: "Rd^^", rn: "Rn^^", title: "Bitwise and", doc: "Rd = Rn & op2", swap: "bic", fw: NZC, encI: "T1", encR: "T2"},
-		{name: "TST", op: "0000", rn: "Rn^^", title: "Test bits", doc: "flags of Rn & op2", fw: NZC, encI: "T1", encR: "T2"},
-		{name: "BIC", op: "0001", rd: "Rd^^", rn: "Rn^^", title: "Clear bits", doc: "Rd = Rn & ~op2", swap: "and", fw: NZC, encI: "T1", encR: "T2"},
-		{name: "ORR", op: "0010", rd: "Rd^^", rn: "Rn^^", title: "Bitwise or", doc: "Rd = Rn | op2", swap: "orn", fw: NZC, encI: "T1", encR: "T2"},
-		{name: "MOV", op: "0010", rd: "Rd^^", title: "Move", doc: "Rd = op2", swap: "mvn", fw: NZC, encI: "T2", encR: "T3"},
-		{name: "ORN", op: "0011", rd: "Rd^^", rn: "Rn^^", title: "Bitwise or with the inverse", doc: "Rd = Rn | ~op2", swap: "orr", fw: NZC, encI: "T1", encR: "T1"},
-		{name: "MVN", op: "0011", rd: "Rd^^", title: "Move inverted", doc: "Rd = ~op2", swap: "mov", fw: NZC, encI: "T1", encR: "T2"},
-		{name: "EOR", op: "0100", rd: "Rd^^", rn: "Rn^^", title: "Bitwise exclusive or", doc: "Rd = Rn ^ op2", fw: NZC, encI: "T1", encR: "T2"},
-		{name: "TEQ", op: "0100", rn: "Rn^^", title: "Test equality", doc: "flags of Rn ^ op2", fw: NZC, encI: "T1", encR: "T1"},
-		{name: "ADD", op: "1000", rd: "Rd^^", rn: "Rn^^", title: "Add", doc: "Rd = Rn + op2", swap: "sub", fw: NZCV, encI: "T3", encR: "T3"},
-		{name: "CMN", op: "1000", rn: "Rn^", title: "Compare with the negative", doc: "flags of Rn + op2", swap: "cmp", fw: NZCV, encI: "T1", encR: "T2"},
-		{name: "ADC", op: "1010", rd: "Rd^^", rn: "Rn^^", title: "Add with carry", doc: "Rd = Rn + op2 + C", swap: "sbc", fr: C, fw: NZCV, encI: "T1", encR: "T2"},
-		{name: "SBC", op: "1011", rd: "Rd^^", rn: "Rn^^", title: "Subtract with borrow", doc: "Rd = Rn - op2 - !C", swap: "adc", fr: C, fw: NZCV, encI: "T1", encR: "T2"},
-		{name: "SUB", op: "1101", rd: "Rd^^", rn: "Rn^^", title: "Subtract", doc: "Rd = Rn - op2", swap: "add", fw: NZCV, encI: "T3", encR: "T2"},
-		{name: "CMP", op: "1101", rn: "Rn^", title: "Compare", doc: "flags of Rn - op2", swap: "cmn", fw: NZCV, encI: "T2", encR: "T3"},
-		{name: "RSB", op: "1110", rd: "Rd^^", rn: "Rn^^", title: "Subtract the other way round", doc: "Rd = op2 - Rn", fw: NZCV, encI: "T2", encR: "T1"},
+		{name: "AND", op: "0000", rd: "Rd^^", rn: "Rn^^", title: "Bitwise and", value: "Rn & op2", swap: "bic", fw: "NZC", encI: "T1", encR: "T2"},
+		{name: "TST", op: "0000", rn: "Rn^^", title: "Test bits", value: "Rn & op2", fw: "NZC", encI: "T1", encR: "T2"},
+		{name: "BIC", op: "0001", rd: "Rd^^", rn: "Rn^^", title: "Clear bits", value: "Rn & ~op2", swap: "and", fw: "NZC", encI: "T1", encR: "T2"},
+		{name: "ORR", op: "0010", rd: "Rd^^", rn: "Rn^^", title: "Bitwise or", value: "Rn | op2", swap: "orn", fw: "NZC", encI: "T1", encR: "T2"},
+		{name: "MOV", op: "0010", rd: "Rd^^", title: "Move", value: "op2", swap: "mvn", fw: "NZC", encI: "T2", encR: "T3"},
+		{name: "ORN", op: "0011", rd: "Rd^^", rn: "Rn^^", title: "Bitwise or with the inverse", value: "Rn | ~op2", swap: "orr", fw: "NZC", encI: "T1", encR: "T1"},
+		{name: "MVN", op: "0011", rd: "Rd^^", title: "Move inverted", value: "~op2", swap: "mov", fw: "NZC", encI: "T1", encR: "T2"},
+		{name: "EOR", op: "0100", rd: "Rd^^", rn: "Rn^^", title: "Bitwise exclusive or", value: "Rn ^ op2", fw: "NZC", encI: "T1", encR: "T2"},
+		{name: "TEQ", op: "0100", rn: "Rn^^", title: "Test equality", value: "Rn ^ op2", fw: "NZC", encI: "T1", encR: "T1"},
+		{name: "ADD", op: "1000", rd: "Rd^^", rn: "Rn^^", title: "Add", value: "Rn + op2", swap: "sub", fw: "NZCV", encI: "T3", encR: "T3"},
+		{name: "CMN", op: "1000", rn: "Rn^", title: "Compare with the negative", value: "Rn + op2", swap: "cmp", fw: "NZCV", encI: "T1", encR: "T2"},
+		{name: "ADC", op: "1010", rd: "Rd^^", rn: "Rn^^", title: "Add with carry", value: "Rn + op2 + C", swap: "sbc", fw: "NZCV", encI: "T1", encR: "T2"},
+		{name: "SBC", op: "1011", rd: "Rd^^", rn: "Rn^^", title: "Subtract with borrow", value: "Rn - op2 - !C", swap: "adc", fw: "NZCV", encI: "T1", encR: "T2"},
+		{name: "SUB", op: "1101", rd: "Rd^^", rn: "Rn^^", title: "Subtract", value: "Rn - op2", swap: "add", fw: "NZCV", encI: "T3", encR: "T2"},
+		{name: "CMP", op: "1101", rn: "Rn^", title: "Compare", value: "Rn - op2", swap: "cmn", fw: "NZCV", encI: "T2", encR: "T3"},
+		{name: "RSB", op: "1110", rd: "Rd^^", rn: "Rn^^", title: "Subtract the other way round", value: "op2 - Rn", fw: "NZCV", encI: "T2", encR: "T1"},
 	} {
 		dp(x)
 	}
@@ -167,15 +150,15 @@ func rowsT32Data() []*Row {
 		low := strings.ToLower(x.name)
 		layout := "11110 imm12[11] " + x.op + " 0 %s 0 imm12[10:8] Rd:4 imm12[7:0]"
 		wide := low + "w"
-		add(&Row{ID: "t-" + wide, Late: LateAlways, NotGrown: true, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Doc: "Rd = Rn " + x.sign + " imm12",
-			Bits: fmt.Sprintf(layout, "Rn:4"), Not: strings.Repeat("x", 12) + "1111" + strings.Repeat("x", 16), Reads: "Rn", Writes: "Rd",
+		add(&Row{ID: "t-" + wide, Late: LateAlways, NotGrown: true, Name: x.name + " (immediate)", Enc: map[string]string{"ADD": "T4", "SUB": "T4"}[x.name], Title: x.title + " a constant", Does: "Rd = Rn " + x.sign + " imm12",
+			Bits: fmt.Sprintf(layout, "Rn:4"), Not: strings.Repeat("x", 12) + "1111" + strings.Repeat("x", 16),
 			Forms: wide + " Rd^^, Rn^^, ###imm12\n" + wide + " Rd^, sp, ###imm12 ; Rn=13\n" +
 				"~ u " + low + " Rd^^, Rn^^, ##imm12\n~ u " + low + " Rd=Rn^^, ##imm12\n~ u " + low + " Rd^, sp, ##imm12 ; Rn=13\n~ u " + low + " sp, ##imm12 ; Rd=13 Rn=13\n" +
 				"~ " + x.other + "w Rd^^, Rn^^, ###-imm12\n~ " + x.other + "w Rd^, sp, ###-imm12 ; Rn=13\n" +
 				"~ u " + x.other + " Rd^^, Rn^^, ##-imm12\n~ u " + x.other + " Rd=Rn^^, ##-imm12\n~ u " + x.other + " Rd^, sp, ##-imm12 ; Rn=13\n~ u " + x.other + " sp, ##-imm12 ; Rd=13 Rn=13"})
 		r := add(&Row{ID: "t-adr-" + low, Late: LateAlways, Name: "ADR", Enc: map[string]string{"ADD": "T3", "SUB": "T2"}[x.name], Title: map[string]string{"ADD": "Address ahead of PC", "SUB": "Address before PC"}[x.name],
-			Doc:  "Rd = Align(PC,4) " + x.sign + " imm12",
-			Bits: fmt.Sprintf(layout, "1111"), Reads: "pc", Writes: "Rd"})
+			Does: "Rd = align(pc) " + x.sign + " imm12",
+			Bits: fmt.Sprintf(layout, "1111")})
 		r.Forms = "u " + low + " Rd^^, pc, ##imm12\n~ " + wide + " Rd^^, pc, ###imm12\n~ u " + x.other + " Rd^^, pc, ##-imm12\n~ " + x.other + "w Rd^^, pc, ###-imm12\n~ u adr Rd^^, @"
 		if x.name == "SUB" {
 			r.Forms += "-"
@@ -183,10 +166,10 @@ func rowsT32Data() []*Row {
 		r.Forms += "imm12"
 	}
 	for _, m := range []string{"MOVW", "MOVT"} {
-		r := &Row{ID: "t-" + strings.ToLower(m), Name: "MOV (immediate)", Enc: "T3", Title: "Move a constant of 16 bits", Doc: "Rd = imm16", Need: FeatMovW,
-			Bits: "11110 imm16[11] 100100 imm16[15:12] 0 imm16[10:8] Rd:4 imm16[7:0]", Writes: "Rd", Forms: "movw Rd^^, ####imm16\n~ u mov Rd^^, ##imm16"}
+		r := &Row{ID: "t-" + strings.ToLower(m), Name: "MOV (immediate)", Enc: "T3", Title: "Move a constant of 16 bits", Does: "Rd = imm16", Need: FeatMovW,
+			Bits: "11110 imm16[11] 100100 imm16[15:12] 0 imm16[10:8] Rd:4 imm16[7:0]", Forms: "movw Rd^^, ####imm16\n~ u mov Rd^^, ##imm16"}
 		if m == "MOVT" {
-			r.Name, r.Enc, r.Title, r.Doc, r.Reads = "MOVT", "T1", "Move to the upper half", "Rd[31:16] = imm16", "Rd"
+			r.Name, r.Enc, r.Title, r.Does = "MOVT", "T1", "Move to the upper half", "Rd = uxh(Rd) | lsl(imm16, 16)"
 			r.Bits, r.Forms = strings.Replace(r.Bits, "100100", "101100", 1), "movt Rd^^, ####imm16"
 		}
 		rows = append(rows, r)
@@ -197,15 +180,9 @@ func rowsT32Data() []*Row {
 		low := strings.ToLower(n)
 		add(&Row{ID: "t-" + low + "-rsr", Name: n + " (register)", Enc: "T2", Timing: TimeShift,
 			Title: []string{"Shift left by a register", "Shift right by a register, zeros in", "Shift right by a register, sign in", "Rotate right by a register"}[i],
-			Doc:   "Rd = " + []string{"Rn << Rm[7:0]", "Rn >> Rm[7:0], unsigned", "Rn >> Rm[7:0], signed", "Rn rotated right by Rm[7:0]"}[i],
-			Bits:  fmt.Sprintf("11111010 0%02b S:1 Rn:4 1111 Rd:4 0000 Rm:4", i), Reads: "Rn Rm", Writes: "Rd", FR: C, FW: NZC,
-			Forms: "u " + low + "<s> Rd^^, Rn^^, Rm^^\n~ u " + low + "<s> Rd=Rn^^, Rm^^\n~ u mov<s> Rd^^, Rn^^, " + low + "-Rm^^",
-			Adjust: func(v Values, e Effects) Effects {
-				if v.Get("S") == 0 {
-					e.FlagsRead = 0
-				}
-				return e
-			}})
+			Does:  "Rd, NZC? = " + low + "(Rn, uxb(Rm))",
+			Bits:  fmt.Sprintf("11111010 0%02b S:1 Rn:4 1111 Rd:4 0000 Rm:4", i),
+			Forms: "u " + low + "<s> Rd^^, Rn^^, Rm^^\n~ u " + low + "<s> Rd=Rn^^, Rm^^\n~ u mov<s> Rd^^, Rn^^, " + low + "-Rm^^"})
 	}
 	return rows
 }

@@ -1,6 +1,9 @@
 package isa
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // rowsT32Memory lists the encodings of T32 that load, store and branch, and
 // those of ARMv8-M's Security Extension. Names, encoding numbers, layouts and
@@ -34,25 +37,26 @@ func singleT32() (rows []*Row) {
 	for _, x := range []struct {
 		m, sign, size string
 		access        uint8
-		title, unit   string
+		title         string
 		extended      string
 	}{
-		{"str", "0", "10", 4, "Store a word", "word", ""},
-		{"ldr", "0", "10", 4, "Load a word", "word", ""},
-		{"strb", "0", "00", 1, "Store a byte", "byte", ""},
-		{"ldrb", "0", "00", 1, "Load a byte", "byte", ", zero-extended"},
-		{"strh", "0", "01", 2, "Store a halfword", "halfword", ""},
-		{"ldrh", "0", "01", 2, "Load a halfword", "halfword", ", zero-extended"},
-		{"ldrsb", "1", "00", 1, "Load a signed byte", "byte", ", sign-extended"},
-		{"ldrsh", "1", "01", 2, "Load a signed halfword", "halfword", ", sign-extended"},
+		{"str", "0", "10", 4, "Store a word", ""},
+		{"ldr", "0", "10", 4, "Load a word", "%s"},
+		{"strb", "0", "00", 1, "Store a byte", ""},
+		{"ldrb", "0", "00", 1, "Load a byte", "%s"},
+		{"strh", "0", "01", 2, "Store a halfword", ""},
+		{"ldrh", "0", "01", 2, "Load a halfword", "%s"},
+		{"ldrsb", "1", "00", 1, "Load a signed byte", "sxb(%s)"},
+		{"ldrsh", "1", "01", 2, "Load a signed halfword", "sxh(%s)"},
 	} {
 		load := x.m[0] == 'l'
 		name := strings.ToUpper(x.m)
-		l, reads, writes := "0", "Rn Rt", "mem"
-		doc := func(at string) string { return x.unit + " at " + at + " = Rt" }
+		l := "0"
+		unit := map[uint8]string{1: "byte", 2: "half", 4: "word"}[x.access]
+		does := func(at string) string { return unit + "[" + at + "] = Rt" }
 		if load {
-			l, reads, writes = "1", "Rn mem", "Rt"
-			doc = func(at string) string { return "Rt = " + x.unit + " at " + at + x.extended }
+			l = "1"
+			does = func(at string) string { return "Rt = " + fmt.Sprintf(x.extended, unit+"["+at+"]") }
 		}
 		// Only words go to and from sp, only to pc from memory. What would load
 		// less into pc is a hint.
@@ -110,8 +114,8 @@ func singleT32() (rows []*Row) {
 		}
 
 		head := "1111100 " + x.sign
-		add(&Row{ID: "t-" + x.m + "-imm12", Name: name + " (immediate)", Enc: encs[0], Title: x.title, Doc: doc("Rn + imm12"),
-			Bits: head + " 1 " + x.size + " " + l + " Rn:4 Rt:4 imm12:12", Not: not, Reads: reads, Writes: writes, Access: x.access,
+		add(&Row{ID: "t-" + x.m + "-imm12", Name: name + " (immediate)", Enc: encs[0], Title: x.title, Does: does("Rn + imm12"),
+			Bits: head + " 1 " + x.size + " " + l + " Rn:4 Rt:4 imm12:12", Not: not,
 			Forms: form(rt+", [Rn^, #imm12]") + form("~ "+rt+", [Rn^]") + one("imm12=0", false, up...)})
 		// Rt may be the base register if that is not written back.
 		indexed := strings.ReplaceAll(form(rt+", <Rn^, imm8>-"), "u ", "u {apart} ")
@@ -119,15 +123,15 @@ func singleT32() (rows []*Row) {
 		if load && x.access < 4 {
 			not8 += " " + strings.Repeat("x", 16) + "11111100xxxxxxxx"
 		}
-		add(&Row{ID: "t-" + x.m + "-imm8", Name: name + " (immediate)", Enc: encs[1], Title: x.title, Doc: doc("Rn ± imm8"),
-			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 1 P:1 U:1 W:1 imm8:8", Not: not8, Reads: reads, Writes: writes, Access: x.access,
+		add(&Row{ID: "t-" + x.m + "-imm8", Name: name + " (immediate)", Enc: encs[1], Title: x.title, Does: indexedAddress("Rn", "imm8", does),
+			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 1 P:1 U:1 W:1 imm8:8", Not: not8,
 			Forms: indexed + one("P=0 U=1 W=1 imm8=4", true, up...) + one("P=1 U=0 W=0 imm8=4", false, down...) + one("P=1 U=0 W=1 imm8=4", true, down...) + pp})
-		add(&Row{ID: "t-" + x.m + "-reg", Name: name + " (register)", Enc: encs[2], Title: x.title, Doc: doc("Rn + (Rm << imm2)"),
-			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 000000 imm2:2 Rm:4", Not: not, Reads: reads + " Rm", Writes: writes, Access: x.access,
+		add(&Row{ID: "t-" + x.m + "-reg", Name: name + " (register)", Enc: encs[2], Title: x.title, Does: does("Rn + lsl(Rm, imm2)"),
+			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 000000 imm2:2 Rm:4", Not: not,
 			Forms: form(rt + ", [Rn^, Rm^^, lsl#imm2]")})
 		if load {
-			r := &Row{ID: "t-" + x.m + "-lit", Name: name + " (literal)", Enc: "T1", Title: x.title + " from the literal pool", Doc: doc("Align(PC,4) ± imm12"),
-				Bits: head + " U:1 " + x.size + " 1 1111 Rt:4 imm12:12", Reads: "pc mem", Writes: "Rt", Access: x.access,
+			r := &Row{ID: "t-" + x.m + "-lit", Name: name + " (literal)", Enc: "T1", Title: x.title + " from the literal pool", Does: does("addsub(align(pc), U, imm12)"),
+				Bits:  head + " U:1 " + x.size + " 1 1111 Rt:4 imm12:12",
 				Forms: form(rt+", [pc, ±imm12]") + form("~ "+rt+", @imm12")}
 			if x.access == 4 {
 				r.Enc = "T2"
@@ -138,8 +142,8 @@ func singleT32() (rows []*Row) {
 			}
 			add(r)
 		}
-		add(&Row{ID: "t-" + x.m + "t", Name: name + "T", Enc: "T1", Title: x.title + " as in user mode", Doc: doc("Rn + imm8") + "; with the rights of user mode",
-			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 1110 imm8:8", Not: baseIsPC, Reads: reads, Writes: writes, Access: x.access,
+		add(&Row{ID: "t-" + x.m + "t", Name: name + "T", Enc: "T1", Title: x.title + " as in user mode", Does: does("Rn + imm8"),
+			Bits: head + " 0 " + x.size + " " + l + " Rn:4 Rt:4 1110 imm8:8", Not: baseIsPC,
 			Forms: x.m + "t Rt^^, [Rn^, #imm8]\n~ " + x.m + "t Rt^^, [Rn^]"})
 	}
 	return rows
@@ -148,10 +152,10 @@ func singleT32() (rows []*Row) {
 // pairsT32 are loads and stores of two registers.
 func pairsT32() (rows []*Row) {
 	for _, load := range []bool{true, false} {
-		m, l, title, doc, reads, writes := "strd", "0", "Store two words", "two words at Rn ± imm8*4 = Rt, Rt2", "Rn Rt Rt2", "mem"
+		m, l, title, doc, moved := "strd", "0", "Store two words", "two words at Rn ± imm8*4 = Rt, Rt2", "word![$] = Rt; word![$ + 4] = Rt2"
 		base := "<Rn^, imm8*4>"
 		if load {
-			m, l, title, doc, reads, writes = "ldrd", "1", "Load two words", "Rt, Rt2 = two words at Rn ± imm8*4", "Rn mem", "Rt Rt2"
+			m, l, title, doc, moved = "ldrd", "1", "Load two words", "Rt, Rt2 = two words at Rn ± imm8*4", "Rt = word![$]; Rt2 = word![$ + 4]"
 		}
 		rules := []Rule{same("Rn", "Rt").and(indexed), same("Rn", "Rt2").and(indexed)}
 		if load {
@@ -160,8 +164,9 @@ func pairsT32() (rows []*Row) {
 		caution := Caution{Op: 0, Rules: rules, Text: "one register twice, or with writeback one that is the base too, is unpredictable"}
 		r := &Row{ID: "t-" + m, Name: strings.ToUpper(m) + " (immediate)", Enc: "T1", Title: title, Doc: doc, Need: FeatT32,
 			Bits: "1110100 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 Rt2:4 imm8:8", Not: "xxxxxxx0xx0" + strings.Repeat("x", 21),
-			Reads: reads, Writes: writes, Access: 8, Cautions: []Caution{caution},
-			Forms: m + " Rt^^, Rt2^^, " + base + "\n~ " + m + " Rt^^+Rt2, " + base}
+			Does:     indexedAddress("Rn", "imm8*4", func(at string) string { return strings.ReplaceAll(moved, "$", at) }),
+			Cautions: []Caution{caution},
+			Forms:    m + " Rt^^, Rt2^^, " + base + "\n~ " + m + " Rt^^+Rt2, " + base}
 		if load {
 			r.Not += " " + baseIsPC
 		}
@@ -169,7 +174,7 @@ func pairsT32() (rows []*Row) {
 	}
 	return append(rows, &Row{ID: "t-ldrd-lit", Name: "LDRD (literal)", Enc: "T1", Title: "Load two words from the literal pool", Doc: "Rt, Rt2 = two words at Align(PC,4) ± imm8*4", Need: FeatT32,
 		Bits: "1110100 P:1 U:1 1 W:1 1 1111 Rt:4 Rt2:4 imm8:8", Not: "xxxxxxx0xx0" + strings.Repeat("x", 21) + " 11101001011111111110100101111111[Sec]",
-		Reads: "pc mem", Writes: "Rt Rt2", Access: 8,
+		Does: "at := addsub(align(pc), U, imm8*4); Rt = word![at]; Rt2 = word![at + 4]",
 		Forms: "ldrd Rt^^, Rt2^^, [pc, ±imm8*4] ; P=1 W=0\n~ ldrd Rt^^+Rt2, [pc, ±imm8*4] ; P=1 W=0\n" +
 			"~ ldrd Rt^^, Rt2^^, @imm8*4 ; P=1 W=0\n~ ldrd Rt^^+Rt2, @imm8*4 ; P=1 W=0",
 		Cautions: []Caution{{Op: 0, Rules: []Rule{same("Rt", "Rt2")}, Text: "one register twice is unpredictable"},
@@ -193,9 +198,14 @@ func multipleT32() (rows []*Row) {
 		{false, "01", "stmia stm stmea", "", "STM (STMIA, STMEA)", "going up"},
 		{false, "10", "stmdb stmfd", "push {list-sp-pc} ; Rn=13 W=1", "STMDB (STMFD)", "going down"},
 	} {
-		l, list, reads, writes, title, timing := "0", "{list-sp-pc}", "Rn list", "mem", "Store registers", TimeStoreMany
+		l, list, does, title, timing := "0", "{list-sp-pc}", "words[low] = list", "Store registers", TimeStoreMany
 		if x.load {
-			l, list, reads, writes, title, timing = "1", "{list-sp-both}", "Rn mem", "list", "Load registers", TimeLoadMany
+			l, list, does, title, timing = "1", "{list-sp-both}", "list = words[low]", "Load registers", TimeLoadMany
+		}
+		if x.pu == "01" {
+			does = "low := Rn; " + does + "; if W: Rn = Rn + 4*count(list)"
+		} else {
+			does = "low := Rn - 4*count(list); " + does + "; if W: Rn = low"
 		}
 		forms := ""
 		for i, n := range strings.Fields(x.names) {
@@ -210,13 +220,7 @@ func multipleT32() (rows []*Row) {
 		first, _, _ := strings.Cut(x.names, " ")
 		rows = append(rows, &Row{ID: "t-" + first, Name: x.name, Enc: map[bool]string{true: "T2", false: "T1"}[x.pu == "01"], Title: title + ", address " + x.way,
 			Doc:  "lowest register at the lowest address; with '!' Rn moves by 4 a register",
-			Need: FeatT32, Timing: timing, Bits: "1110100 " + x.pu + " 0 W:1 " + l + " Rn:4 list:16", Reads: reads, Writes: writes, Access: 4, Forms: forms,
-			Adjust: func(v Values, e Effects) Effects {
-				if v.Get("W") != 0 {
-					e.Writes |= 1 << v.Get("Rn")
-				}
-				return e
-			},
+			Need: FeatT32, Timing: timing, Bits: "1110100 " + x.pu + " 0 W:1 " + l + " Rn:4 list:16", Does: does, Forms: forms,
 			Cautions: []Caution{few}})
 	}
 	return rows
@@ -235,13 +239,13 @@ func preloadT32() (rows []*Row) {
 	} {
 		head := "1111100 " + x.sign
 		doc := func(at string) string { return "hint: " + strings.ReplaceAll(x.what, "%s", at) }
-		add := func(id, name, enc, at, bits, reads, forms string) {
+		add := func(id, name, enc, at, bits, addr, forms string) {
 			rows = append(rows, &Row{ID: "t-" + x.m + "-" + id, Timing: TimePreload, Name: strings.ToUpper(x.m) + " (" + name + ")", Enc: enc, Title: x.title, Doc: doc(at), Need: x.need,
-				Bits: bits, Reads: reads, Forms: strings.ReplaceAll(forms, "$", x.m)})
+				Bits: bits, Does: "nothing " + addr, Forms: strings.ReplaceAll(forms, "$", x.m)})
 		}
-		add("imm12", "immediate", "T1", "Rn + imm12", head+" 1 0 "+x.w+" 1 Rn:4 1111 imm12:12", "Rn", "$ [Rn^, #imm12]\n~ $ [Rn^]")
-		add("imm8", "immediate", "T2", "Rn - imm8", head+" 0 0 "+x.w+" 1 Rn:4 1111 1100 imm8:8", "Rn", "$ [Rn^, #-imm8]")
-		add("reg", "register", "T1", "Rn + (Rm << imm2)", head+" 0 0 "+x.w+" 1 Rn:4 1111 000000 imm2:2 Rm:4", "Rn Rm", "$ [Rn^, Rm^^, lsl#imm2]")
+		add("imm12", "immediate", "T1", "Rn + imm12", head+" 1 0 "+x.w+" 1 Rn:4 1111 imm12:12", "Rn + imm12", "$ [Rn^, #imm12]\n~ $ [Rn^]")
+		add("imm8", "immediate", "T2", "Rn - imm8", head+" 0 0 "+x.w+" 1 Rn:4 1111 1100 imm8:8", "Rn - imm8", "$ [Rn^, #-imm8]")
+		add("reg", "register", "T1", "Rn + (Rm << imm2)", head+" 0 0 "+x.w+" 1 Rn:4 1111 000000 imm2:2 Rm:4", "Rn + lsl(Rm, imm2)", "$ [Rn^, Rm^^, lsl#imm2]")
 		for _, r := range rows[len(rows)-3:] {
 			r.Not = baseIsPC
 		}
@@ -257,7 +261,7 @@ func preloadT32() (rows []*Row) {
 		if x.m == "pld" {
 			w = "(0)"
 		}
-		add("lit", "literal", enc, "PC ± imm12", head+" U:1 0 "+w+" 1 1111 1111 imm12:12", "pc", "$ [pc, ±imm12]\n~ $ @imm12")
+		add("lit", "literal", enc, "PC ± imm12", head+" U:1 0 "+w+" 1 1111 1111 imm12:12", "addsub(align(pc), U, imm12)", "$ [pc, ±imm12]\n~ $ @imm12")
 	}
 	return rows
 }
@@ -265,9 +269,9 @@ func preloadT32() (rows []*Row) {
 // exclusiveT32 are exclusive accesses and those that acquire or release.
 func exclusiveT32() (rows []*Row) {
 	outcome := "the register for the outcome must be none of the others"
-	add := func(need Features, name, title, doc, bits, reads, writes string, access uint8, forms string) *Row {
+	add := func(need Features, name, title, doc, bits, does, forms string) *Row {
 		m := strings.ToLower(name)
-		r := &Row{ID: "t-" + m, Name: name, Enc: "T1", Title: title, Doc: doc, Need: need, Bits: bits, Reads: reads, Writes: writes, Access: access,
+		r := &Row{ID: "t-" + m, Name: name, Enc: "T1", Title: title, Doc: doc, Need: need, Bits: bits, Does: does,
 			Forms: strings.ReplaceAll(forms, "$", m)}
 		rows = append(rows, r)
 		return r
@@ -281,9 +285,9 @@ func exclusiveT32() (rows []*Row) {
 	}
 	twice := []Caution{{Op: 0, Refused: true, Rules: []Rule{same("Rt", "Rt2")}, Text: "one register twice is unpredictable"}}
 	loads, stores := "Load, and watch the address", "Store if nobody else has"
-	add(FeatExT, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", "Rn mem", "Rt", 4,
+	add(FeatExT, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", exclusiveDoes("LDREX", 4, "Rn + imm8*4", ""),
 		"$ Rt^^, [Rn^, #imm8*4]\n~ $ Rt^^, [Rn^]")
-	strex := add(FeatExT, "STREX", stores, "word at Rn + imm8*4 = Rt and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 0100 Rn:4 Rt:4 Rd:4 imm8:8", "Rn Rt", "Rd mem", 4,
+	strex := add(FeatExT, "STREX", stores, "word at Rn + imm8*4 = Rt and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 0100 Rn:4 Rt:4 Rd:4 imm8:8", exclusiveDoes("STREX", 4, "Rn + imm8*4", ""),
 		"$ Rd^^, Rt^^, [Rn^, #imm8*4]\n~ $ Rd^^, Rt^^, [Rn^]")
 	strex.Cautions, strex.Not = clash("Rt", "Rn"), rtIsPC+"[Sec]"
 	strex.Cautions[0].Refused = false // assemblers take this one, and none of those below
@@ -325,7 +329,7 @@ func exclusiveT32() (rows []*Row) {
 		}
 		load := func(need Features, name, title, op, doc string) {
 			forms, cautions := ordered(name, pair("", "[Rn^]"))
-			r := add(need, name+x.suffix, title, to+" = "+unit+" at Rn"+doc, "1110 1000 1101 Rn:4 Rt:4 "+bits2+" "+op+" (1111)", "Rn mem", "Rt"+more, x.access, forms)
+			r := add(need, name+x.suffix, title, to+" = "+unit+" at Rn"+doc, "1110 1000 1101 Rn:4 Rt:4 "+bits2+" "+op+" (1111)", exclusiveDoes(name, x.access, "Rn", "Rt2"), forms)
 			r.Cautions = cautions
 			if rt2 != "" {
 				r.Cautions = append(twice, cautions...)
@@ -337,7 +341,7 @@ func exclusiveT32() (rows []*Row) {
 				forms += "\n~ $ Rd^^, Rt^^, [Rn^, #0]"
 			}
 			forms, cautions := ordered(name, forms)
-			r := add(need, name+x.suffix, stores, unit+" at Rn = "+to+" and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 1100 Rn:4 Rt:4 "+bits2+" "+op+" Rd:4", "Rn Rt"+more, "Rd mem", x.access, forms)
+			r := add(need, name+x.suffix, stores, unit+" at Rn = "+to+" and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 1100 Rn:4 Rt:4 "+bits2+" "+op+" Rd:4", exclusiveDoes(name, x.access, "Rn", "Rt2"), forms)
 			fields := []string{"Rt", "Rn"}
 			if rt2 != "" {
 				fields = append(fields, "Rt2")
@@ -353,11 +357,11 @@ func exclusiveT32() (rows []*Row) {
 		if x.suffix != "D" {
 			load(needA, "LDA", "Load, acquire", "10"+x.op, "; later accesses come later")
 			forms, cautions := ordered("STL", "$ Rt^^, [Rn^]")
-			r := add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, after all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", "Rn Rt", "mem", x.access, forms)
+			r := add(needA, "STL"+x.suffix, "Store, release", unit+" at Rn = Rt, after all accesses before it", "1110 1000 1100 Rn:4 Rt:4 (1111) 10"+x.op+" (1111)", exclusiveDoes("STL", x.access, "Rn", ""), forms)
 			r.Cautions = cautions
 		}
 	}
-	add(FeatExT, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0010 (1111)", "", "", 0, "$")
+	add(FeatExT, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0010 (1111)", "unwatch", "$")
 	return rows
 }
 
@@ -365,23 +369,22 @@ func exclusiveT32() (rows []*Row) {
 func branchesT32() (rows []*Row) {
 	rows = append(rows,
 		&Row{ID: "t-b-cond", Name: "B", Enc: "T3", Title: "Branch on a condition", Doc: "if the condition holds go to the label, 1 MB around PC", Need: FeatT32,
-			Bits: "11110 simm20[19] c:4 simm20[16:11] 10 simm20[17] 0 simm20[18] simm20[10:0]", Not: "xxxxxx111" + strings.Repeat("x", 23), Flow: FlowBranch,
+			Bits: "11110 simm20[19] c:4 simm20[16:11] 10 simm20[17] 0 simm20[18] simm20[10:0]", Not: "xxxxxx111" + strings.Repeat("x", 23), Does: "if holds(c): branch pc + simm20*2",
 			Forms: "u b<c> ~simm20*2"},
 		&Row{ID: "t-b", Name: "B", Enc: "T4", Title: "Branch", Doc: "go to the label, 16 MB around PC", Need: FeatMovW,
-			Bits: "11110 bl[23] bl[20:11] 10 bl[22] 1 bl[21] bl[10:0]", Flow: FlowJump,
+			Bits: "11110 bl[23] bl[20:11] 10 bl[22] 1 bl[21] bl[10:0]", Does: "branch pc + bl*2",
 			Forms: "u b ~bl*2"},
 		&Row{ID: "t-bxj", Name: "BXJ", Enc: "T1", Title: "Branch and exchange to Jazelle", Doc: "as BX where there is no Jazelle", Need: FeatT32 | FeatA32,
-			Bits: "11110 0 1111 00 Rm:4 10 (0) 0 (1111) (0000)(0000)", Reads: "Rm", Writes: "pc", Flow: FlowReg, Forms: "bxj Rm^^"},
+			Bits: "11110 0 1111 00 Rm:4 10 (0) 0 (1111) (0000)(0000)", Does: "exchange Rm", Forms: "bxj Rm^^"},
 	)
 	for _, x := range []struct {
-		m, h, unit, at, forms string
-		access                uint8
+		m, h, unit, at, forms, does string
 	}{
-		{"tbb", "0", "byte", "Rn + Rm", "tbb [Rn^sp, Rm^^]", 1},
-		{"tbh", "1", "halfword", "Rn + Rm*2", "tbh [Rn^sp, Rm^^, lsl#1]\n~ tbh [Rn^sp, Rm^^]", 2},
+		{"tbb", "0", "byte", "Rn + Rm", "tbb [Rn^sp, Rm^^]", "branch pc + byte[Rn + Rm]*2"},
+		{"tbh", "1", "halfword", "Rn + Rm*2", "tbh [Rn^sp, Rm^^, lsl#1]\n~ tbh [Rn^sp, Rm^^]", "branch pc + half[Rn + Rm*2]*2"},
 	} {
 		rows = append(rows, &Row{ID: "t-" + x.m, Name: strings.ToUpper(x.m), Enc: "T1", Title: "Branch by a table", Doc: "go to PC + 2 * " + x.unit + " at " + x.at, Need: FeatT32, Timing: TimeTable,
-			Bits: "1110 1000 1101 Rn:4 (1111)(0000) 000 " + x.h + " Rm:4", Reads: "Rn Rm mem", Writes: "pc", Access: x.access, Flow: FlowReg, Forms: x.forms})
+			Bits: "1110 1000 1101 Rn:4 (1111)(0000) 000 " + x.h + " Rm:4", Does: x.does, Forms: x.forms})
 	}
 	for _, x := range []struct{ pu, name, older string }{{"00", "DB", "EA"}, {"11", "IA", "FD"}} {
 		forms := "$ Rn^!?\n~ rfe" + strings.ToLower(x.older) + " Rn^!?"
@@ -494,4 +497,35 @@ func (q *Query) MovesLiteral(rt Reg, v uint32) bool {
 		return false
 	}
 	return T.moves(v)
+}
+
+// exclusiveDoes is what an exclusive access, or one that acquires or releases, does with
+// so many bytes at an address (DDI 0406C, A3.4 and A8, "LDREX", "STREX"; DDI 0487, F5, "LDA"): of
+// two words, the second register is rt2.
+func exclusiveDoes(name string, bytes uint8, at, rt2 string) string {
+	unit := map[uint8]string{1: "byte", 2: "half", 4: "word", 8: "word"}[bytes]
+	first, second := unit+"!["+at+"]", unit+"!["+at+" + 4]"
+	ex := strings.Contains(name, "EX")
+	if name[0] == 'L' {
+		does := "Rt = " + first
+		if bytes == 8 {
+			does += "; " + rt2 + " = " + second
+		}
+		if ex {
+			does += fmt.Sprintf("; watch %s, %d", at, bytes)
+		}
+		return does
+	}
+	does, when := "", ""
+	if ex {
+		does, when = fmt.Sprintf("ok := exclusive(%s, %d); ", at, bytes), "if ok: "
+	}
+	does += when + first + " = Rt"
+	if bytes == 8 {
+		does += "; " + when + second + " = " + rt2
+	}
+	if ex {
+		does += "; Rd = !ok; unwatch"
+	}
+	return does
 }
