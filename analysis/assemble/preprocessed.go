@@ -9,6 +9,7 @@ import (
 	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -124,10 +125,16 @@ func (p *pass) problem(u *preprocess.Unit, x *preprocess.Problem) {
 	at := program.PlaceAt(u.Path, finding.Span{Start: x.Start, End: x.End})
 	if inc := u.Includes[u.Raw.LineAt(x.Start)]; inc != nil && x.Kind == preprocess.MissingInclude {
 		p.missing(at, Wanted{From: u.Path, Name: inc.Name, System: inc.System || inc.Next, Next: inc.Next})
-	} else if x.Mild {
-		p.Warn(at, finding.CodePreprocessor, x.Message)
+		return
+	}
+	m := x.Message
+	if x.Kind != preprocess.Raised { // whose words are the source's
+		m = wording.Sentence(m)
+	}
+	if x.Mild {
+		p.Warn(at, finding.CodePreprocessor, m)
 	} else {
-		p.Report(at, finding.CodePreprocessor, x.Message)
+		p.Report(at, finding.CodePreprocessor, m)
 	}
 }
 

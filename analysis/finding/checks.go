@@ -150,7 +150,7 @@ var Registry = []Check{
 		UnifiedT + "ldr r0, =0x12345678\n.ltorg\nbx lr\n", UnifiedT + "ldr r0, =0x12345678\nbx lr\n.ltorg\n",
 		[]string{"branch-over-pool"}},
 	{CodeITBlock, Error, "Condition and IT block",
-		"In Thumb code an IT line makes the next one to four instructions conditional. Each of them must have the condition of its place: that of the IT line for a T, the opposite for an E. In T32 every conditional instruction but a branch must be in such a block, an instruction that changes PC must be its last one, and IT itself, CBZ and 16-bit instructions that set the flags are not allowed in it. In A32 code an IT line generates nothing, but is checked. If your assembler inserts IT lines by itself, set implicitIT: then a conditional line outside of blocks gets one.",
+		"In Thumb code an IT line makes the next one to four instructions conditional. Each of them must have the condition of its place: that of the IT line for a T, the opposite for an E. In T32 every conditional instruction but a branch must be in such a block, an instruction that changes PC must be its last one, and IT itself, CBZ and 16-bit instructions that set the flags by an S are not allowed in it. In A32 code an IT line generates nothing, but is checked. If your assembler inserts IT lines by itself, set implicitIT: then a conditional line outside of blocks gets one.",
 		".arch armv7-a\n" + UnifiedT + "cmp r0, #0\nmoveq r0, r1\n", ".arch armv7-a\n" + UnifiedT + "cmp r0, #0\nit eq\nmoveq r0, r1\n", []string{"it-insert", "skip-branch", "it-condition", "it-close", "it-last"}},
 	{CodeUnpredictable, Warning, "Deprecated or unpredictable operands",
 		"The operands have an encoding, but the architecture manual calls its effect unpredictable, or deprecates it.",

@@ -671,7 +671,7 @@ func (m *MacroText) Arguments(macro string, params []Param, s string) (values []
 			default:
 				n = "takes " + strconv.Itoa(len(params)) + " arguments"
 			}
-			bad(macro+" "+n+", and "+clip(s[i:], 40)+" is more", true, false)
+			bad(macro+" "+n+"; "+clip(s[i:], 40)+" is one too many", true, false)
 			return values, problems
 		}
 		if params[next].Rest {

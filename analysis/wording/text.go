@@ -54,6 +54,17 @@ func orText(list []int) string {
 	return t
 }
 
+// Sentence makes a sentence of what a parser says, "a value is missing here". What
+// begins with a name from the source keeps it as it is written there.
+func Sentence(s string) string {
+	first, rest, _ := strings.Cut(s, " ")
+	switch first {
+	case "a", "an", "at", "files", "macros", "no", "only", "the", "there", "this", "too":
+		first = strings.ToUpper(first[:1]) + first[1:]
+	}
+	return first + " " + rest + "."
+}
+
 // Where names a place in words: "in line 12", "in layout.inc, line 3".
 func Where(r *program.Program, l finding.Location, from *program.Item) string {
 	if l.Path == "" {

@@ -4,8 +4,8 @@
 @
 @       narrowgauge check editors/demo/findings.s
 @
-@ A line with a finding names the check behind it; "narrowgauge explain" with
-@ that name has the rest. No other line has a finding: what stands beside it
+@ A line with a finding names its check; "narrowgauge explain" with
+@ that name has the rest. No other line has a finding: what is next to it
 @ works. The level crossing is invented, like the whole railway.
 
         .syntax unified
@@ -39,7 +39,7 @@ crossing_ring:
         adds    r2, #256                        @ expect: constant-range
         adds    r2, r1, #7
         adds    r2, r1, #8                      @ expect: constant-range
-        @ Shifts: 5 bits. To the right, 0 stands for 32.
+        @ Shifts: 5 bits. To the right, 0 means 32.
         lsrs    r2, r2, #32
         lsls    r2, r2, #32                     @ expect: constant-range
         @ Offsets: 5 bits, in words, halfwords or bytes.
@@ -113,7 +113,7 @@ crossing_lamps:
         @ Signed loads: with a register as offset, never with a constant.
         ldrsb   r0, [r1, r2]
         ldrsb   r0, [r1, #1]                    @ expect: no-such-form
-        @ Conditions on branches alone; no long multiplication.
+        @ Conditions only on branches; no long multiplication.
         addeq   r0, r0, r1                      @ expect: no-such-form
         umull   r0, r1, r2, r3                  @ expect: no-such-form
         @ On low registers flags are set, and the s says so; on high ones they
@@ -144,7 +144,7 @@ crossing_gate:
         adr     r1, gate_name                   @ expect: literal-alignment
         adr     r1, gate_table                  @ expect: literal-reach
         ldr     r2, =0x12345678                 @ expect: literal-reach
-        bx      lr                              @ a .ltorg behind it would help
+        bx      lr                              @ a .ltorg after it would help
         .balign 4
 gate_speed:
         .word   15
@@ -268,7 +268,7 @@ crossing_odd:                                   @ expect: duplicate-symbol
         bx      lr
 
 @ --- 11. IT blocks ---------------------------------------------------------
-@ On later cores a condition stands in a block that an IT line opens.
+@ On later cores a condition must be in a block that an IT line opens.
 
         .arch   armv7-a
         .section .text.blocks, "ax", %progbits

@@ -32,7 +32,7 @@ signal_danger:
         movs    r1, #RED
 
 @ signal_set: r0 = signal number, r1 = lamps. Leaf. Not global: proceed is
-@ shown through signal_clear alone.
+@ shown only through signal_clear.
         .type   signal_set, %function
         .thumb_func
 signal_set:
