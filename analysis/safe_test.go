@@ -320,6 +320,16 @@ func TestSafeDistances(t *testing.T) {
 		{"a sum from pc", headV4, "add r2, pc, #4|ldr r0, [r1, #200]|bx lr|nop|.word 7", false},
 		{"steps behind a sum to pc", headV4, "add pc, r0|nop|ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
 		{"steps behind mov to pc", headV4, "adr r2, s|adds r2, r2, r0|mov pc, r2|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind a push and a pop", headV4, "adr r2, s|lsls r0, r0, #2|adds r2, r2, r0|push {r2}|pop {pc}|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind a pop of more", headV4, "adr r2, s|adds r2, r2, r0|push {r2}|push {r1}|pop {r0, pc}|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind a slot of a list", headV4, "adr r2, s|adds r2, r2, r0|push {r0, r1}|str r2, [sp, #4]|pop {r0, pc}|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind a slot and a step", headV4, "adr r2, s|adds r2, r2, r0|sub sp, #8|str r2, [sp, #4]|add sp, #4|pop {pc}|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
+		{"steps behind lists in A32", headA, "ldr r2, =s|add r2, r2, r3, lsl #3|stmfd sp!, {r1, r2}|ldmfd sp!, {r4, pc}|s: add r0, r1, #0x12300|bx lr|mov r0, #1|bx lr", false},
+		{"steps behind a load off the stack", headA, "ldr r2, =s|add r2, r2, r3, lsl #3|str r2, [sp, #-4]!|ldr pc, [sp], #4|s: add r0, r1, #0x12300|bx lr|mov r0, #1|bx lr", false},
+		{"a return by a pop", headV4, "push {r4, lr}|adds r4, r0, r1|str r4, [r2]|pop {r4, pc}|s: ldr r0, [r1, #200]|bx lr", true},
+		{"a sum beside the return address", headV4, "push {r4, lr}|sub sp, #8|adds r4, r0, r1|str r4, [sp, #4]|add sp, #8|pop {r4, pc}|s: ldr r0, [r1, #200]|bx lr", true},
+		{"a sum pushed and a return", headV4, "adds r4, r0, r1|push {r4, lr}|movs r0, #1|pop {r4, pc}|s: ldr r0, [r1, #200]|bx lr", true},
+		{"the address of a routine by a pop", headV4, "ldr r2, =s+1|push {r2}|pop {pc}|s: ldr r0, [r1, #200]|bx lr", true},
 		{"steps behind bx", headV4, "adr r2, s|lsls r0, r0, #2|adds r2, r2, r0|bx r2|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
 		{"steps of a difference", headV4, "adr r2, a|movs r3, #(b-a)|muls r3, r0|adds r2, r3|bx r2|.align 2|a: ldr r0, [r1, #200]|bx lr|b: movs r0, #1|bx lr", false},
 		{"steps and the bit of T16 code", headV4, "ldr r2, =s|adds r2, r2, r0|adds r2, #1|bx r2|.align 2|s: ldr r0, [r1, #200]|bx lr|movs r0, #1|bx lr", false},
@@ -434,6 +444,39 @@ func TestRewritesKeepComments(t *testing.T) {
 					}
 				}
 			}
+		}
+	}
+}
+
+// TestSafeStackUnset holds that no register is saved, and that is called safe, where the
+// stack pointer is still to be set up.
+func TestSafeStackUnset(t *testing.T) {
+	const far = "str r0, [r1, #0x1234]"
+	for _, c := range []struct {
+		name, head, text string
+		safe             bool
+	}{
+		{"from the pool", headA, far + "|ldr sp, =0x20001000|b f|f: bx r2", false},
+		{"from a register", headA, far + "|mov sp, r4|b f|f: bx r2", false},
+		{"further on", headA, far + "|cmp r3, #0|b k|.skip 8|k: mov sp, r5|bx r2", false},
+		{"on both ways", headA, far + "|beq k|mov sp, r4|bx r2|k: mov sp, r5|bx r2", false},
+		{"in T16", headV4, "str r0, [r1, #0x90]|mov sp, r4|bx r2", false},
+		{"after a routine that uses it", headA, "g: push {r4, lr}|pop {r4, pc}|reset: " + far + "|ldr sp, =0x20001000|b f|f: bx r2", false},
+		{"on one way", headA, far + "|beq k|mov sp, r4|bx r2|k: push {r5}|bx r2", true},
+		{"set up above", headA, "ldr sp, =0x20001000|" + far + "|bx r2", true},
+		{"set up above, and again", headA, "ldr sp, =0x20001000|" + far + "|ldr sp, =0x20002000|bx r2", true},
+		{"a frame", headA, "push {r4, lr}|mov r4, sp|sub sp, sp, #64|" + far + "|mov sp, r4|pop {r4, pc}", true},
+		{"never", headA, far + "|bx r2", true},
+	} {
+		saved, safe := false, false
+		for _, a := range offersOf(source(c.head + c.text)) {
+			if strings.Contains(a.Title, "saving") {
+				saved = true
+				safe = safe || a.Safe
+			}
+		}
+		if !saved || safe != c.safe {
+			t.Errorf("%s: a register is saved %v, safe %v", c.name, saved, safe)
 		}
 	}
 }

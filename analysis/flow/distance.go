@@ -122,6 +122,8 @@ func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
 	switch leaves, back, _ := r.EvidentFlow(it); {
 	case leaves == isa.FlowReg && len(ops) == 1 && ops[0].Kind == isa.OpMem: // TBB, TBH
 		return r.numbersBehind(sec, k)
+	case leaves == isa.FlowReg && back && len(ops) > 0 && r.sumOffStack(sec, k, ops):
+		return true
 	case leaves != isa.FlowReg || back || len(ops) == 0:
 		return false
 	case op == "mov" || op == "bx":
@@ -137,6 +139,98 @@ func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
 	}
 	last := &ops[len(ops)-1]
 	return ops[0].Kind == isa.OpReg && (last.Kind == isa.OpReg || last.Kind == isa.OpShift)
+}
+
+// sumOffStack says whether the line at position k takes off the stack, into pc, what a
+// line of the straight line above has computed and put there.
+func (r *Paths) sumOffStack(sec int16, k int, ops []isa.Operand) bool {
+	at, ok := int64(0), false // the slot, from the stack pointer as it is at a position
+	if n, down := onStack(opOf(&r.Items[r.Order[sec][k]]), ops); n > 0 && !down {
+		at, ok = 4*int64(n-1), true // pc is the last of a list
+	} else if m := &ops[len(ops)-1]; m.Kind == isa.OpMem && m.Reg == isa.SP {
+		if ok = m.Off == isa.OffImm || m.Off == isa.OffNone; !m.Post {
+			at = m.Imm
+		}
+	}
+	for k--; ok && k >= 0; k-- {
+		it := &r.Items[r.Order[sec][k]]
+		if it.Stmt.Kind != syntax.Instruction {
+			if it.Size == 0 && it.Stmt.Kind != syntax.Label {
+				continue
+			}
+			return false
+		}
+		if it.Match.Form == nil {
+			continue // refused: it is taken to leave the stack pointer as it is
+		}
+		ops, e := r.OperandsOf(it), it.Match.Effects()
+		op := opOf(it)
+		if op == "str" && len(ops) == 2 && ops[1].Reg == isa.SP && (ops[1].Off == isa.OffNone || ops[1].Off == isa.OffImm) {
+			m := &ops[1]
+			step := int64(0)
+			if m.WB || m.Post {
+				step = m.Imm
+			}
+			if to := m.Imm - step; at == to && !m.Post || at == -step && m.Post {
+				return ops[0].Reg != isa.LR && r.sumAbove(sec, k, ops[0].Reg)
+			}
+			at += step
+			continue
+		}
+		if n, down := onStack(op, ops); n > 0 {
+			if !down {
+				at += 4 * int64(n)
+				continue
+			}
+			list := ops[len(ops)-1].List
+			for reg := isa.Reg(0); at >= 0 && reg < 16; reg++ {
+				if list.Has(reg) {
+					if at == 0 {
+						return reg != isa.LR && r.sumAbove(sec, k, reg)
+					}
+					at -= 4
+				}
+			}
+			if at < 0 {
+				return false // below what was pushed
+			}
+			continue
+		}
+		if e.Writes.Has(isa.SP) && len(ops) == 0 {
+			return false
+		} else if e.Writes.Has(isa.SP) {
+			last := &ops[len(ops)-1]
+			if ok = len(ops) > 1 && (op == "add" || op == "sub") && ops[len(ops)-2].Reg == isa.SP && last.Kind == isa.OpImm; ok && op == "add" {
+				at += last.Imm
+			} else if ok {
+				at -= last.Imm
+			}
+		}
+		ok = ok && NextOf(r.Program, it) == GoesOn
+	}
+	return false
+}
+
+// onStack is how many registers an operation pushes, then down is true, or pops; 0 for
+// another one.
+func onStack(op string, ops []isa.Operand) (n int, down bool) {
+	if len(ops) == 0 || ops[len(ops)-1].Kind != isa.OpList {
+		return 0, false
+	}
+	n = ops[len(ops)-1].List.Count()
+	switch {
+	case len(ops) == 1 && op == "push":
+		return n, true
+	case len(ops) == 1 && op == "pop":
+		return n, false
+	case len(ops) != 2 || ops[0].Reg != isa.SP || !ops[0].WB:
+		return 0, false
+	case op == "stmfd" || op == "stmdb":
+		return n, true
+	case op == "ldmfd" || op == "ldmia" || op == "ldm":
+		return n, false
+	}
+	return 0, false
 }
 
 // sumAbove says whether the straight line above a position computes the value of a

@@ -29,6 +29,28 @@ func (r *Paths) PushHarms() bool {
 	return false
 }
 
+// StackUnset says whether the stack pointer gets its first value only below an item: it
+// is written on every way on before it is read, and nothing above in the routine has
+// used it.
+func (r *Paths) StackUnset(it *program.Item) bool {
+	if r.DeadRegs(it, RegBit(isa.SP)) == 0 {
+		return false
+	}
+	for k := r.Position(it) - 1; k >= 0; k-- {
+		above := &r.Items[r.Order[it.Sec][k]]
+		if above.Stmt.Kind != syntax.Instruction {
+			continue
+		}
+		if NextOf(r.Program, above) == Stops {
+			return true
+		}
+		if touchesStack(r.OperandsOf(above)) || opOf(above) == "push" || opOf(above) == "pop" {
+			return false
+		}
+	}
+	return true
+}
+
 // unevenStep says whether a sum puts a constant that is no multiple of 4 on the stack
 // pointer. Where that is refused, it is a slip and not another use.
 func unevenStep(op string, ops []isa.Operand) bool {

@@ -82,6 +82,8 @@ func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved 
 		k.title += ", saving " + strings.Trim(list, "{}")
 		if c.r.PushHarms() {
 			k.safe, k.notes = false, append(k.notes, "r13 has more uses than the stack")
+		} else if c.r.StackUnset(c.it) {
+			k.safe, k.notes = false, append(k.notes, "the stack pointer is set up only below")
 		}
 		var dead []string
 		for _, r := range regs {
