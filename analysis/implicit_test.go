@@ -275,8 +275,8 @@ func TestImplicitSetting(t *testing.T) {
 	}
 	res := analyze(t, &Settings{Arch: "armv7-a", ImplicitIT: "thumb"}, text)
 	for name, want := range map[string]string{
-		"moveq": "inserts `ite eq` in front, 2 bytes at .text + 0x2",
-		"movne": "block of `ite eq` that the assembler inserts in front of moveq, at .text + 0x2",
+		"moveq": "inserts `ite eq` before it, 2 bytes at .text + 0x2",
+		"movne": "block of `ite eq` that the assembler inserts before moveq, at .text + 0x2",
 	} {
 		h, ok := res.Hover(strings.Index(text, name))
 		if !ok || !strings.Contains(h.Markdown, want) {

@@ -14,7 +14,7 @@ func TestOtherState(t *testing.T) {
 		{"armv4t", ".thumb|ldr r3, =0x12345678|.ltorg", "ldr", "In A32: `ldr r3, =0x12345678`, 4 bytes."},
 		{"armv4t", ".thumb|push {r4, lr}", "push", "In A32: `push {r4, lr}`, 4 bytes."},
 		{"armv4t", ".arm|add r0, r0, #200", "add", "In T16: `adds r0, #200`, 2 bytes; flags set: NZCV."},
-		{"armv4t", ".arm|addeq r0, r1, r2", "addeq", "T16 has a condition on branches alone"},
+		{"armv4t", ".arm|addeq r0, r1, r2", "addeq", "in T16 only branches take a condition"},
 		{"armv4t", ".arm|rsc r0, r1, r2", "rsc", "T16 has no RSC"},
 		{"armv4t", ".arm|ldr r8, [r9]", "ldr", "r8–r15 are out of reach there"},
 		{"armv6t2", ".arm|addeq r0, r1, r2", "addeq", "In T16: `addeq r0, r1, r2`, 2 bytes, in an IT block on condition EQ."},

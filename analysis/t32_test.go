@@ -79,14 +79,14 @@ func TestITBlocks(t *testing.T) {
 // TestMessagesT32 reads the limits in messages about T32 code.
 func TestMessagesT32(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
-		{"push {r0, sp}", "push takes r0–r12, lr; sp is not among them."},
-		{"stmdb r0!, {r1, pc}", "stmdb takes r0–r12, lr; pc is not among them."},
+		{"push {r0, sp}", "push takes r0–r12, lr in its list, not sp."},
+		{"stmdb r0!, {r1, pc}", "stmdb takes r0–r12, lr in its list, not pc."},
 		{"ldr r0, [r1, #-300]", "ldr takes an offset of -255–4095 here; -300 is 45 too small."},
 		{"ldr r0, [r1, #5000]", "ldr takes an offset of -255–4095 here; 0x1388 (5000) is 905 too large."},
 		{"bfi r0, r1, #30, #4", "bfi takes a constant of 1–2 here; 4 is 2 too large."},
 		{"cmp r0, #0x1ff", "nearest 0x1fe and 0x200"},
-		{"rsc r0, r1, r2", "T32 has no rsc; only other instruction sets have it."},
-		{"adds r0, r1, #0x101", "T32 has this only with the flags kept: add, not adds."},
+		{"rsc r0, r1, r2", "T32 has no rsc; it exists only in other instruction sets."},
+		{"adds r0, r1, #0x101", "T32 has this only as add, which keeps the flags."},
 	} {
 		d := analyze(t, nil, ".cpu cortex-m4\n.syntax unified\n.thumb\n"+c.text+"\n").Diagnostics()
 		if len(d) != 1 || !strings.Contains(d[0].Message, c.want) {
