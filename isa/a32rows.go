@@ -99,7 +99,8 @@ func rowsA() []*Row {
 					rsForms += fmt.Sprintf("~ %s<s> %s, Rs ; type=%d\n", sh, regs, i)
 				}
 			}
-			regForms += "~ rrx|<s> Rd, Rm ; type=3\n"
+			// Before ARMv6K assemblers write NOP as MOV r0, r0.
+			regForms += "~ rrx|<s> Rd, Rm ; type=3\n~ [!V6K] nop\n"
 		}
 		// What gets the value: in a comparison the flags do.
 		to := "Rd, " + fw + "? = "
@@ -442,12 +443,6 @@ func rowsA() []*Row {
 		Bits: "cond:4 00010110 (1111) Rd:4 (1111) 0001 Rm:4", Does: "Rd = clz(Rm)", Forms: "clz Rd^, Rm^"})
 	add(&Row{ID: "a-nop", Name: "NOP", Title: "No operation", Doc: "nothing", Need: FeatV6K,
 		Bits: "cond:4 00110010 0000 (1111) (0000) 0000 0000", Does: "nothing", Forms: "nop"})
-	// Before ARMv6K assemblers write NOP as MOV r0, r0.
-	for _, r := range rows {
-		if r.ID == "a-mov-reg" {
-			r.Forms += "~ [!V6K] nop\n"
-		}
-	}
 	add(&Row{ID: "a-pld-imm", Timing: TimePreload, Name: "PLD (immediate)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± imm12 will be read", Need: FeatV5TE,
 		Bits: "11110101 U:1 101 Rn:4 (1111) imm12:12", Does: "nothing addsub(Rn, U, imm12)", Forms: "pld [Rn, ±imm12]\n~ pld @imm12 ; Rn=15"})
 	add(&Row{ID: "a-pld-reg", Timing: TimePreload, Name: "PLD (register)", Title: "Preload hint for data", Doc: "hint: memory at Rn ± shifted Rm will be read", Need: FeatV5TE,

@@ -59,7 +59,7 @@ func rowsSIMD() []*Row {
 		if u == "U" {
 			ubit = "U:1"
 		}
-		add(Row{ID: "a-" + name + "-v" + op + b, Name: upper(name), Title: title, Doc: doc, Need: need, Forms: forms,
+		add(Row{ID: "a-" + name + "-v" + op + b, Name: upper(name), Title: title, Doc: doc, Need: need, Forms: withExchanged(name, forms),
 			Bits: "1111001 " + ubit + " 0 " + ddn + " size:2 Dn[3:0] " + ddm + " " + op + " Dn[4] Q:1 Dm[4] " + b + " Dm[3:0]"})
 	}
 	const all, no64, vnm, signs, signs32 = "i8 i16 i32 i64", "i8 i16 i32", "Vd, Vn, Vm", "s8 s16 s32 s64 u8 u16 u32 u64", "s8 s16 s32 u8 u16 u32"
@@ -104,7 +104,7 @@ func rowsSIMD() []*Row {
 			if sz == 1 {
 				id, need = "-vh", need|halfVectors
 			}
-			add(Row{ID: "a-" + name + id, Name: upper(name), Title: title, Doc: doc, Need: need, Forms: forms,
+			add(Row{ID: "a-" + name + id, Name: upper(name), Title: title, Doc: doc, Need: need, Forms: withExchanged(name, forms),
 				Bits: fmt.Sprintf("1111001 %s 0 %s %s%d Dn[3:0] %s %s Dn[4] Q:1 Dm[4] %s Dm[3:0]", u, ddn, hi, sz, ddm, op, b)})
 		}
 	}
@@ -130,22 +130,6 @@ func rowsSIMD() []*Row {
 	float("vrsqrts", "Step to the reciprocal square root", "each element of Vd = (3 − element of Vn × element of Vm) / 2", "0", "1111", "1", "1", "DQ", 0)
 	float("vmaxnm", "The larger of elements, numbers before NaNs", "each element of Vd = the larger of the elements of Vn and Vm; of a number and a quiet NaN the number", "1", "1111", "1", "0", "DQ", FeatNEONv8)
 	float("vminnm", "The smaller of elements, numbers before NaNs", "each element of Vd = the smaller of the elements of Vn and Vm; of a number and a quiet NaN the number", "1", "1111", "1", "1", "DQ", FeatNEONv8)
-	// Comparisons the other way round are written with the operands exchanged.
-	for _, x := range [][2]string{{"vclt", "vcgt"}, {"vcle", "vcge"}, {"vaclt", "vacgt"}, {"vacle", "vacge"}} {
-		for _, r := range rows {
-			if !strings.HasPrefix(r.ID, "a-"+x[1]+"-v") {
-				continue
-			}
-			for _, f := range strings.Split(r.Forms, "\n") {
-				if strings.HasPrefix(f, "~") {
-					continue
-				}
-				f = strings.NewReplacer(x[1], x[0], "Dn", "Dm", "Dm", "Dn", "Qn", "Qm", "Qm", "Qn").Replace(f)
-				r.Forms += "\n~ " + f
-				r.Forms += "\n~ " + strings.NewReplacer("Dd, Dm", "Dd=Dm", "Qd, Qm", "Qd=Qm").Replace(f)
-			}
-		}
-	}
 	// Bits as a whole: the type does not matter.
 	logic := func(name, title, doc, u, c string) {
 		forms := ""
@@ -393,6 +377,9 @@ func rowsSIMD() []*Row {
 				pre = "s u"
 			}
 			forms := ""
+			if long { // by 0 it has a name of its own
+				forms = fmt.Sprintf("vmovl.s%s Qd, Dm ; U=0 imm=0\nvmovl.u%[1]s Qd, Dm ; U=1 imm=0\n", w)
+			}
 			for _, p := range strings.Split(pre, " ") {
 				fix := ""
 				if u == "U" {
@@ -441,15 +428,6 @@ func rowsSIMD() []*Row {
 		shift(x.name, "Shift elements right and narrow"+x.how, "each element of Dd = element of Qm >> n, of half the size"+x.how, x.u, x.op, x.prefix, false, false, true, x.q)
 	}
 	shift("vshll", "Shift elements left, long", "each element of Qd = element of Dm << n, of twice the size", "U", "1010", "su", true, true, false, "0")
-	for _, r := range rows { // by 0 it has a name of its own
-		if w, ok := strings.CutPrefix(r.ID, "a-vshll-h"); ok {
-			forms := ""
-			for u, s := range []string{"s", "u"} {
-				forms += fmt.Sprintf("vmovl.%s%s Qd, Dm ; U=%d imm=0\n", s, w, u)
-			}
-			r.Forms = forms + r.Forms
-		}
-	}
 	add(Row{ID: "a-vshll-max", Name: "VSHLL", Enc: "A2", Title: "Shift elements left by their size, long", Doc: "each element of Qd = element of Dm << its size", Bits: "111100111 " + ddn + " 11 size:2 10 " + ddm + " 0 0110 0 Dm[4] 0 Dm[3:0]",
 		// The sign makes no difference, and assemblers take either one.
 		Forms: "vshll.i8 Qd, Dm, #8 ; size=0\nvshll.i16 Qd, Dm, #16 ; size=1\nvshll.i32 Qd, Dm, #32 ; size=2\n" +
@@ -515,6 +493,28 @@ func rowsSIMD() []*Row {
 			Bits:  fmt.Sprintf("111100101 "+ddn+" 11 Dn[3:0] "+ddm+" %s Dn[4] %d Dm[4] 0 Dm[3:0]", imm, i)})
 	}
 	return rows
+}
+
+// exchanged are the names of comparisons the other way round, which are written as
+// these with the operands exchanged.
+var exchanged = map[string]string{"vcgt": "vclt", "vcge": "vcle", "vacgt": "vaclt", "vacge": "vacle"}
+
+// withExchanged adds the spellings of a comparison the other way round.
+func withExchanged(name, forms string) string {
+	other, ok := exchanged[name]
+	if !ok {
+		return forms
+	}
+	swap := strings.NewReplacer(name, other, "Dn", "Dm", "Dm", "Dn", "Qn", "Qm", "Qm", "Qn")
+	twoOperands := strings.NewReplacer("Dd, Dm", "Dd=Dm", "Qd, Qm", "Qd=Qm")
+	forms = strings.TrimSpace(forms)
+	for _, f := range strings.Split(forms, "\n") {
+		if !strings.HasPrefix(f, "~") {
+			f = swap.Replace(f)
+			forms += "\n~ " + f + "\n~ " + twoOperands.Replace(f)
+		}
+	}
+	return forms
 }
 
 // t2 is a type behind a name.

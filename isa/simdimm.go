@@ -16,13 +16,15 @@ import (
 // inverse.
 func rowsConstants() []*Row {
 	const layout = "1111001 imm8[7] 1 Dd[4] 000 imm8[6:4] Dd[3:0] CMODE 0 Q:1 OP 1 imm8[3:0]"
-	row := func(id, name, title, doc, cmode, op string, forms []string) *Row {
+	// In forms V stands for D and Q; literals are forms as they are.
+	row := func(id, name, title, doc, cmode, op string, forms []string, literals ...string) *Row {
 		text := ""
 		for _, f := range forms {
 			for i, q := range []string{"D", "Q"} {
 				text += fmt.Sprintf("%s ; Q=%d\n", strings.ReplaceAll(f, "V", q), i)
 			}
 		}
+		text += strings.Join(literals, "\n")
 		var cautions []Caution
 		if cmode == "cmode:4" {
 			cautions = []Caution{{Op: 1, Rules: []Rule{{"imm8 = 0, moved", func(v Values) bool { c := v.Get("cmode") >> 1; return v.Get("imm8") == 0 && c != 0 && c != 4 && c != 7 }}}, Text: "a byte of 0 with bits beside it is unpredictable"}}
@@ -33,16 +35,15 @@ func rowsConstants() []*Row {
 	move := row("vmov-v-imm", "VMOV", "A constant in all elements", "each element of Vd = const", "cmode:4", "0", []string{
 		"vmov.i8 Vd, #vi8", "vmov.i16 Vd, #vi16", "vmov.i32 Vd, #vi32", "vmov.f32 Vd, #vf32", "~ vmov.i64 Vd, #vi64",
 		"~ vmov.s8 Vd, #vi8", "~ vmov.u8 Vd, #vi8", "~ vmov.s16 Vd, #vi16", "~ vmov.u16 Vd, #vi16",
-		"~ vmvn.i8 Vd, #~vi8", "~ vmvn.i16 Vd, #~vi16", "~ vmvn.i32 Vd, #~vi32", "~ vmvn.i64 Vd, #~vi64"})
+		"~ vmvn.i8 Vd, #~vi8", "~ vmvn.i16 Vd, #~vi16", "~ vmvn.i32 Vd, #~vi32", "~ vmvn.i64 Vd, #~vi64"},
+		"~ vldr.* Dd, =vi64 ; Q=0", "~ fldd Dd, =vi64 ; Q=0")
 	bytes := row("vmov-v-imm64", "VMOV", "Bytes of zeros and ones", "each doubleword of Vd = const, whose bytes are all zeros or all ones", "1110", "1", []string{
-		"vmov.i64 Vd, #vi64", "~ vmvn.i64 Vd, #~vi64"})
+		"vmov.i64 Vd, #vi64", "~ vmvn.i64 Vd, #~vi64"},
+		"~ vldr.* Dd, =vi64 ; Q=0", "~ fldd Dd, =vi64 ; Q=0")
 	not := row("vmvn-v-imm", "VMVN", "An inverted constant in all elements", "each element of Vd = NOT const", "cmode:4", "1", []string{
 		"vmvn.i16 Vd, #vi16", "vmvn.i32 Vd, #vi32", "~ vmvn.i64 Vd, #vi64",
-		"~ vmov.s16 Vd, #~vi16", "~ vmov.u16 Vd, #~vi16", "~ vmov.i16 Vd, #~vi16", "~ vmov.i32 Vd, #~vi32", "~ vmov.i64 Vd, #~vi64"})
-	for _, r := range []*Row{move, bytes} {
-		r.Forms += "\n~ vldr.* Dd, =vi64 ; Q=0\n~ fldd Dd, =vi64 ; Q=0"
-	}
-	not.Forms += "\n~ vldr.* Dd, =~vi64 ; Q=0\n~ fldd Dd, =~vi64 ; Q=0"
+		"~ vmov.s16 Vd, #~vi16", "~ vmov.u16 Vd, #~vi16", "~ vmov.i16 Vd, #~vi16", "~ vmov.i32 Vd, #~vi32", "~ vmov.i64 Vd, #~vi64"},
+		"~ vldr.* Dd, =~vi64 ; Q=0", "~ fldd Dd, =~vi64 ; Q=0")
 	rows := []*Row{move, bytes, not}
 	for _, x := range []struct{ name, inverse, title, doc, op string }{
 		{"vorr", "vorn", "Bitwise OR with a constant", "each element of Vd = element of Vd OR const", "0"},

@@ -11,9 +11,9 @@ import (
 // as far as they are remembered: the tests hold them against the tools).
 func rowsLater() []*Row {
 	var rows []*Row
-	add := func(need Features, id, title, doc, bits, forms string) {
+	add := func(need Features, id, title, doc, bits, forms string, cautions ...Caution) {
 		name, _, _ := strings.Cut(strings.TrimPrefix(forms, "~ "), ".")
-		rows = append(rows, &Row{ID: "a-" + id, Name: strings.ToUpper(name), Enc: "A1", Title: title, Doc: doc, Need: need, exact: true, Bits: bits, Forms: strings.TrimSpace(forms)})
+		rows = append(rows, &Row{Cautions: cautions, ID: "a-" + id, Name: strings.ToUpper(name), Enc: "A1", Title: title, Doc: doc, Need: need, exact: true, Bits: bits, Forms: strings.TrimSpace(forms)})
 	}
 	const d, n, m = "Dd[4]", "Dn[4]", "Dm[4]"
 	const crypto = FeatNEONv8 | FeatCrypto
@@ -46,6 +46,8 @@ func rowsLater() []*Row {
 	both := func(name, tail string) string {
 		return fmt.Sprintf("%s Dd, Dn, %s ; Q=0\n%[1]s Qd, Qn, %[3]s ; Q=1", name, strings.ReplaceAll(tail, "V", "D"), strings.ReplaceAll(tail, "V", "Q"))
 	}
+	// Assemblers take these two with a warning.
+	later := Caution{Lacks: FeatNEON81, Rules: []Rule{always}, Text: "this is an ARMv8.1-A instruction, and the target does not say ARMv8.1-A"}
 	for i, x := range []struct{ name, sign, title string }{{"vqrdmlah", "+=", "add"}, {"vqrdmlsh", "−=", "subtract"}} {
 		title, doc := "Saturating rounding doubling multiply and "+x.title+", upper half", "each element of Vd "+x.sign+" upper half of 2 × element of Vn × element of Vm, rounded and saturated"
 		forms := ""
@@ -54,18 +56,13 @@ func rowsLater() []*Row {
 				forms += fmt.Sprintf("%s%s %[3]sd, %[3]sn, %[3]sm ; size=%d Q=%d\n~ %[1]s%[2]s %[3]sd=%[3]sn, %[3]sm ; size=%[4]d Q=%[5]d\n", x.name, t, r, size+1, q)
 			}
 		}
-		add(FeatNEONv8, x.name, title, doc, fmt.Sprintf("111100110 %s size:2 Dn[3:0] Dd[3:0] %s %s Q:1 %s 1 Dm[3:0]", d, []string{"1011", "1100"}[i], n, m), forms)
+		add(FeatNEONv8, x.name, title, doc, fmt.Sprintf("111100110 %s size:2 Dn[3:0] Dd[3:0] %s %s Q:1 %s 1 Dm[3:0]", d, []string{"1011", "1100"}[i], n, m), forms, later)
 		for k, t := range []string{"s16", "s32"} {
 			lane, forms := []string{"01 Dn[3:0] Dd[3:0] 111%d Dn[4] 1 x[1] 0 x[0] Dm:3", "10 Dn[3:0] Dd[3:0] 111%d Dn[4] 1 x:1 0 Dm:4"}[k], ""
 			for u, r := range []string{"D", "Q"} {
 				forms += fmt.Sprintf("%s.%s %[3]sd, %[3]sn, Dm[x] ; U=%[4]d\n~ %[1]s.%[2]s %[3]sd=%[3]sn, Dm[x] ; U=%[4]d\n", x.name, t, r, u)
 			}
-			add(FeatNEONv8, x.name+"-x"+t, title+", by one element", strings.Replace(doc, "element of Vm", "Dm[x]", 1), "1111001 U:1 1 "+d+" "+fmt.Sprintf(lane, i), forms)
-		}
-	}
-	for _, r := range rows { // assemblers take these two with a warning
-		if strings.HasPrefix(r.ID, "a-vqrdml") {
-			r.Cautions = []Caution{{Lacks: FeatNEON81, Rules: []Rule{always}, Text: "this is an ARMv8.1-A instruction, and the target does not say ARMv8.1-A"}}
+			add(FeatNEONv8, x.name+"-x"+t, title+", by one element", strings.Replace(doc, "element of Vm", "Dm[x]", 1), "1111001 U:1 1 "+d+" "+fmt.Sprintf(lane, i), forms, later)
 		}
 	}
 	// Sums of four products. b is the bits 23 to 20 without D, u bit 4.

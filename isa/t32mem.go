@@ -458,29 +458,16 @@ func lazyT32() (rows []*Row) {
 	return rows
 }
 
-// literalForms adds the loads of a constant, ldr rX, =value, to the rows of the
-// compact state that make it without memory.
-func literalForms(rows []*Row) {
-	for _, r := range rows {
-		rd, c := "Rd-sp-pc", ""
-		fixed := " ; S=0"
-		switch r.ID {
-		case "t-mov-imm":
-			c = "=rot"
-		case "t-mvn-imm":
-			c = "=~rot"
-		case "t-movw":
-			c, fixed = "=imm16", ""
-		default:
-			continue
-		}
-		for _, m := range []string{"ldr", "ldrb", "ldrh", "ldrsb", "ldrsh", "ldsb", "ldsh"} {
-			r.Forms = strings.TrimSpace(r.Forms) + "\n~ u " + m + " " + rd + ", " + c + fixed
-			if m[len(m)-2] != 's' { // in divided syntax what T16 loads
-				r.Forms += "\n~ d " + m + " Rd-r8-r9-r10-r11-r12-sp-lr-pc, " + c + fixed
-			}
+// literalForms are the loads of a constant, ldr rX, =value, that an encoding makes
+// without memory: c is the constant as the notation has it.
+func literalForms(c, fixed string) (forms string) {
+	for _, m := range []string{"ldr", "ldrb", "ldrh", "ldrsb", "ldrsh", "ldsb", "ldsh"} {
+		forms += "\n~ u " + m + " Rd-sp-pc, " + c + fixed
+		if m[len(m)-2] != 's' { // in divided syntax what T16 loads
+			forms += "\n~ d " + m + " Rd-r8-r9-r10-r11-r12-sp-lr-pc, " + c + fixed
 		}
 	}
+	return forms
 }
 
 // MovesLiteral says whether assemblers load the constant v by MOV, MVN or MOVW,

@@ -40,7 +40,6 @@ var (
 
 func buildIntegers() *table {
 	rows := slices.Concat(rowsT(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
-	literalForms(rows)
 	return buildTable(rows, rowsA(), namesV81M)
 }
 

@@ -19,8 +19,10 @@ func rowsVFP() []*Row {
 	const single, double, half = "s", "d", "h"
 	// In the layouts below d Vd, n Vn and m Vm are the two parts of a
 	// register, and size the bits 11–8; in forms Vd, Vn and Vm are registers, F is
-	// the type and $ the letter of the size at the end of an older name.
+	// the type and $ the letter of the size at the end of an older name. What has the
+	// letter of a size and a ':' in front is a form of this size only.
 	spell := func(size, t string) string {
+		t = formsOfSize(size, t)
 		switch size {
 		case half: // there are no older names
 			var forms []string
@@ -136,20 +138,10 @@ func rowsVFP() []*Row {
 
 	// Constants.
 	each(Row{ID: "a-vmov-imm", Name: "VMOV (immediate)", Enc: "A2", Title: "Load a constant", Doc: "Vd = const: ±n/16 × 2^r with n 16–31 and r −3 to 4", Need: FeatVFP3,
-		Bits: "cond:4 11101 d 11 imm8[7:4] Vd size (0) 0 (0) 0 imm8[3:0]", Forms: "vmov.F Vd, #vfp8\n~ fconst$ Vd, ##imm8"})
-	for _, r := range rows {
-		if r.ID == "a-vmov-imm-s" {
-			r.Forms += "\n~ vmov.w Sd, #vfp8\n~ vldr.x Sd, =vfp8\n~ flds Sd, =vfp8"
-		}
-		if r.ID == "a-vmov-imm-h" {
-			for _, t := range []string{"16", "i16", "s16", "u16"} {
-				r.Forms += "\n~ vmov." + t + " Sd, #vfp8"
-			}
-		}
-		if r.ID == "a-vmov-imm-d" {
-			r.Forms += "\n~ vldr.* Dd, =vfp8\n~ fldd Dd, =vfp8"
-		}
-	}
+		Bits: "cond:4 11101 d 11 imm8[7:4] Vd size (0) 0 (0) 0 imm8[3:0]", Forms: "vmov.F Vd, #vfp8\n~ fconst$ Vd, ##imm8\n" +
+			"s: ~ vmov.w Sd, #vfp8\ns: ~ vldr.x Sd, =vfp8\ns: ~ flds Sd, =vfp8\n" +
+			"h: ~ vmov.16 Sd, #vfp8\nh: ~ vmov.i16 Sd, #vfp8\nh: ~ vmov.s16 Sd, #vfp8\nh: ~ vmov.u16 Sd, #vfp8\n" +
+			"d: ~ vldr.* Dd, =vfp8\nd: ~ fldd Dd, =vfp8"})
 
 	// Conversions.
 	type conv struct{ id, enc, bits, forms, title, doc string }
@@ -400,6 +392,19 @@ func rowsVFP() []*Row {
 		}
 	}
 	return rows
+}
+
+// formsOfSize leaves the forms that a size has, without its mark.
+func formsOfSize(size, forms string) string {
+	var out []string
+	for _, f := range strings.Split(forms, "\n") {
+		if mark, form, marked := strings.Cut(f, ": "); !marked {
+			out = append(out, f)
+		} else if mark == size {
+			out = append(out, form)
+		}
+	}
+	return strings.Join(out, "\n")
 }
 
 // roundings are the ways to round that FPv5 has names for, as encoded.
