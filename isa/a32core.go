@@ -1,7 +1,6 @@
 package isa
 
 import (
-	"fmt"
 	"math/bits"
 	"slices"
 	"strings"
@@ -196,10 +195,8 @@ func exchangedLast(forms []*Form) []*Form {
 }
 
 func (f *Form) exchanges() bool {
-	for i := range f.ops {
-		switch s := &f.ops[i]; {
-		case (s.kind == sConst || s.kind == sVConst) && (s.neg || s.inv), s.kind == sTarget && s.rot && s.neg,
-			s.kind == sImm && s.neg && f.Row.State == T && f.Row.size == 4:
+	for _, s := range f.ops {
+		if s.exchanges(f.Row) {
 			return true
 		}
 	}
@@ -576,106 +573,37 @@ func (s State) NearConstants(v uint32) (below, above uint32) {
 	return below, above
 }
 
-// plainAddress makes an address that is not indexed look like others.
-var plainAddress = strings.NewReplacer("[", "<", "]", ">", "±", "")
-
-func (r *Row) compileOpA(s *opSpec, tok string, seen *[maxFields]bool) (done bool, err error) {
-	field := func(name string) int8 {
-		i := r.fieldIndex(name)
-		if i < 0 {
-			err = fmt.Errorf("no field %s in %s", name, tok)
-		}
-		return i
-	}
+// full reads the operands that only encodings of full width have; nil for others.
+func (c *specReader) full(tok string) spec {
 	switch tok {
 	case "#rot", "###rot", "#-rot", "#~rot", "=rot", "=~rot":
-		s.kind, s.hash, s.field = sConst, hashDivided, field("imm12")
-		if tok == "###rot" {
-			s.hash = hashNever
-		}
-		s.neg, s.inv, s.lit = tok[1] == '-', tok[1] == '~', tok[0] == '='
-		return true, err
+		return c.wideConstant(tok)
 	case "#k8", "###k8", "#kr":
-		s.kind, s.hash, s.field, s.max = sByte, hashDivided, field("imm12"), 255
-		if tok == "###k8" {
-			s.hash = hashNever
-		}
-		if tok == "#kr" {
-			s.kind, s.max, s.step = sRot, 30, 2
-		}
-		return true, err
+		return c.byteOrRotation(tok)
 	case "shift":
-		s.kind, s.field, s.also = sAnyShift, field("imm5"), field("type")
-		return true, err
+		return c.anyShift(tok)
 	case "@two":
-		s.kind, s.alignPC, s.field = sTwice, true, field("imm12")
-		return true, err
-	case "@rot", "@-rot":
-		s.kind, s.alignPC, s.rot, s.neg, s.field = sTarget, true, true, tok[1] == '-', field("imm12")
-		return true, err
+		return c.twoParts(tok)
+	case "psr.psr":
+		return c.status(tok)
 	}
 	switch {
 	case tok[0] == '=':
-		s.kind, s.lit = sImm, true
-		err = r.compileNumber(s, tok[1:])
-	case tok == "psr.psr":
-		s.kind, s.field = sPSR, field("psr")
+		return c.literal(tok)
 	case strings.HasPrefix(tok, "shift."):
-		s.kind, s.field, s.also = sAnyShiftBy, field(tok[6:]), field("type")
+		return c.anyShiftByReg(tok)
 	case strings.HasPrefix(tok, "#width."):
-		s.kind, s.hash, s.field, s.also, s.min, s.max = sWidth, hashDivided, field(tok[7:]), field("lsb"), 1, 32
+		return c.width(tok)
 	case strings.HasPrefix(tok, "next("):
-		s.kind, s.field = sNext, field(strings.Trim(tok[5:], ")"))
-	case tok[0] == '@' && r.fieldIndex("U") >= 0:
-		s.kind, s.alignPC = sTarget, true
-		if err = r.compileNumber(s, tok[1:]); err == nil {
-			s.extraBit = field("U")
-			s.min = -s.max
-		}
-	case tok[0] == '{' && r.fieldIndex("list") >= 0 && tok[1] != '=':
-		s.kind, s.listField, s.wide = sList, field("list"), true
-		_, ban, _ := strings.Cut(strings.Trim(tok, "{}^"), "-")
-		s.ban = regNamesIn(ban)
-		s.one = strings.HasSuffix(ban, "both")
-		if strings.HasSuffix(tok, "^") {
-			s.userField = field("S")
-		}
+		return c.next(tok)
+	case tok[0] == '{' && c.row.fieldIndex("list") >= 0 && tok[1] != '=':
+		return c.list(tok)
 	case len(tok) > 3 && tok[1] == '<' && (tok[0] == 'p' || tok[0] == 'c'):
-		s.kind, s.letter, s.field = sNumbered, tok[0], field(strings.Trim(tok[2:], ">"))
+		return c.numbered(tok)
 	case tok[0] == '<' || strings.Contains(tok, "±"):
-		if tok[0] == '[' {
-			s.plain = true
-			tok = plainAddress.Replace(tok)
-		}
-		s.kind = sAddr
-		base, off, _ := strings.Cut(tok[1:], ",")
-		off, s.post = strings.CutSuffix(off, "+")
-		off, s.below = strings.CutSuffix(off, "-")
-		base, s.baseNotPC = strings.CutSuffix(base, "^")
-		if base == "pc" {
-			s.reg = PC
-		} else {
-			s.base = field(base)
-		}
-		off = strings.TrimSpace(strings.TrimSuffix(off, ">"))
-		switch reg, _, shifted := strings.Cut(off, ","); {
-		case strings.HasPrefix(off, "imm"):
-			s.off = OffImm
-			if e := r.compileNumber(s, off); e != nil {
-				return true, e
-			}
-			s.min = -s.max
-		case shifted:
-			reg, s.notPC = strings.CutSuffix(reg, "^")
-			s.off, s.field, s.also = OffShift, field(reg), field("imm5")
-		default:
-			off, s.notPC = strings.CutSuffix(off, "^")
-			s.off, s.field = OffReg, field(off)
-		}
-	default:
-		return false, nil
+		return c.address(tok)
 	}
-	return true, err
+	return nil
 }
 
 // addFormsA adds a form, or two for <s>.
@@ -715,241 +643,6 @@ func (r *Row) addFormsA(f Form, name string) {
 	}
 	with.fixed = append(with.fixed[:len(with.fixed):len(with.fixed)], fixedField{r.fieldIndex("S"), 1})
 	put(with, base+"|s")
-}
-
-// distance checks an address relative to PC in A32 code.
-func (s *opSpec) distance(op *Operand, v int64, m *Match) miss {
-	if op.Kind == OpLit && op.Bare {
-		return miss{Reason: OtherKind} // a constant, not a word in a pool
-	}
-	if !op.Known {
-		m.Deferred = true
-		return miss{}
-	}
-	switch {
-	case s.rot:
-		w := v
-		if s.neg {
-			w = -v
-		}
-		x, ok := Rotated(uint32(w))
-		if w < 0 || !ok {
-			return miss{Reason: NoRotation, Value: v}
-		}
-		m.vals[s.field] = x
-		return miss{}
-	case v < s.min || v > s.max:
-		return miss{Reason: TooFar, Value: v}
-	case v%s.step != 0:
-		return miss{Reason: OddTarget, Value: v}
-	case s.extraBit >= 0:
-		m.vals[s.extraBit] = 0
-		if v >= 0 {
-			m.vals[s.extraBit] = 1
-		}
-		m.vals[s.field] = uint32(max(v, -v) / s.step)
-		return miss{}
-	}
-	w := m.Form.Row.fields[s.field].width
-	m.vals[s.field] = uint32(v/s.step) & (1<<w - 1)
-	return miss{}
-}
-
-// valueA is the distance that an A32 operand stands for.
-func (s *opSpec) valueA(f *Form, vals *[maxFields]uint32) int64 {
-	v := int64(vals[s.field])
-	switch {
-	case s.rot:
-		v = int64(Unrotate(vals[s.field]))
-		if s.neg {
-			v = -v
-		}
-	case s.extraBit >= 0:
-		if v *= s.step; vals[s.extraBit] == 0 {
-			v = -v
-		}
-	default:
-		w := f.Row.fields[s.field].width
-		v = int64(int32(vals[s.field]<<(32-w))>>(32-w)) * s.step
-	}
-	return v
-}
-
-// shifted stores a shift by a constant in imm5 and type.
-func (s *opSpec) shifted(kind Shift, by *Operand, imm5, typ int8, m *Match) miss {
-	if kind == RRX {
-		m.vals[imm5], m.vals[typ] = 0, 3
-		return miss{}
-	}
-	m.vals[typ] = uint32(kind - LSL)
-	if !by.Known {
-		m.Deferred = true
-		return miss{}
-	}
-	v := by.Imm
-	top := int64(31)
-	if kind == LSR || kind == ASR {
-		top = 32
-	}
-	switch {
-	case v < 0:
-		return miss{Reason: Negative, Part: PartShift, Value: v, Max: top}
-	case v > top:
-		return miss{Reason: TooLarge, Part: PartShift, Value: v, Max: top}
-	case v == 0:
-		m.vals[typ] = 0 // no shift
-	}
-	m.vals[imm5] = uint32(v) & 31
-	return miss{}
-}
-
-// checkA is check for the operands that only A32 encodings have.
-func (s *opSpec) checkA(q *Query, op *Operand, m *Match) miss {
-	immediate := func() (why Reason) {
-		if op.WB || op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare) {
-			return OtherKind
-		}
-		if op.Kind == OpExpr && !s.hash.mayLack(q) {
-			return NoHash
-		}
-		return OK
-	}
-	switch s.kind {
-	case sConst:
-		if s.lit {
-			if op.Kind != OpLit || !op.Bare {
-				return miss{Reason: OtherKind}
-			}
-		} else if why := immediate(); why != OK {
-			return miss{Reason: why}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		v := uint32(op.Imm)
-		switch {
-		case s.neg:
-			v = -v
-		case s.inv:
-			v = ^v
-		}
-		x, ok := m.Form.Row.State.Constant(v)
-		if !ok {
-			return miss{Reason: NoRotation, Value: op.Imm}
-		}
-		m.vals[s.field] = x
-	case sByte, sRot:
-		if s.kind == sRot && op.Kind == OpImm && !q.Unified {
-			return miss{Reason: OtherKind} // without a '#' in divided syntax
-		}
-		if s.kind == sRot && op.Kind == OpExpr && op.Bare {
-			op.Kind = OpImm
-		}
-		if why := immediate(); why != OK {
-			return miss{Reason: why}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		v := op.Imm
-		if s.kind == sRot {
-			v = int64(int32(v))
-		}
-		switch {
-		case v < 0:
-			return miss{Reason: Negative, Value: v}
-		case v > s.max:
-			return miss{Reason: TooLarge, Value: v}
-		case v%s.step != 0:
-			return miss{Reason: Misaligned, Value: v}
-		case s.kind == sByte:
-			m.vals[s.field] |= uint32(v)
-		default:
-			m.vals[s.field] |= uint32(v/2) << 8
-		}
-	case sWidth:
-		if why := immediate(); why != OK {
-			return miss{Reason: why}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		lsb := int64(m.vals[s.also])
-		switch {
-		case op.Imm < 1 || op.Imm > 32-lsb:
-			return miss{Reason: TooLarge, Value: op.Imm}
-		case m.Form.Row.fields[s.field].name == "msb":
-			m.vals[s.field] = uint32(lsb + op.Imm - 1)
-		default:
-			m.vals[s.field] = uint32(op.Imm - 1)
-		}
-	case sAnyShift:
-		if op.Kind != OpShift || op.Reg < 16 {
-			return miss{Reason: OtherKind}
-		}
-		if op.Bare && !q.Unified {
-			return miss{Reason: NoHash}
-		}
-		return s.shifted(op.Shift, op, s.field, s.also, m)
-	case sAnyShiftBy:
-		if op.Kind != OpShift || op.Reg > 15 || op.Shift == RRX {
-			return miss{Reason: OtherKind}
-		}
-		m.vals[s.field], m.vals[s.also] = uint32(op.Reg), uint32(op.Shift-LSL)
-	case sAddr:
-		return s.address(q, op, m)
-	case sOption:
-		if op.Kind != OpOption {
-			return miss{Reason: OtherKind}
-		}
-		return s.number(op, op.Imm, PartAll, m)
-	case sTwice:
-		if op.Kind != OpExpr || op.Bare || op.WB {
-			return miss{Reason: OtherKind}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		v := op.Imm - q.PC - A.ahead()
-		if v != int64(int32(v)) || !twoParts(m, int32(v)) {
-			return miss{Reason: TooFar, Value: v}
-		}
-	case sPSR:
-		if op.Kind != OpExpr || op.Word == "" || op.WB {
-			return miss{Reason: OtherKind}
-		}
-		v, ok := psrFields(op.Word)
-		if !ok {
-			return miss{Reason: BadWord}
-		}
-		m.vals[s.field] = v
-	case sNumbered:
-		if op.Kind != OpExpr || op.WB {
-			return miss{Reason: OtherKind}
-		}
-		v, ok := numbered(op.Word, s.letter)
-		if !ok && s.letter == 'p' && op.Digits && 0 <= op.Imm && op.Imm <= 15 {
-			v, ok = uint32(op.Imm), true // a coprocessor may go without its letter
-		}
-		if !ok {
-			return miss{Reason: OtherKind}
-		}
-		m.vals[s.field] = v
-	case sNext:
-		if op.Kind != OpReg || op.WB {
-			return miss{Reason: OtherKind}
-		}
-		if uint32(op.Reg) != m.vals[s.field]+1 {
-			return miss{Reason: OtherReg, Reg: op.Reg}
-		}
-	default:
-		return s.checkV(q, op, m)
-	}
-	return miss{}
 }
 
 // numbered reads p7, c3 or cr3, in lower or upper case.
@@ -1028,235 +721,6 @@ func psrFields(w string) (v uint32, ok bool) {
 		v |= bit
 	}
 	return v, true
-}
-
-// address checks a memory operand and its way to index.
-func (s *opSpec) address(q *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpMem {
-		return miss{Reason: OtherKind}
-	}
-	row := m.Form.Row
-	up := func(yes bool) {
-		if i := row.at.u; i >= 0 && yes {
-			m.vals[i] = 1
-		} else if i >= 0 {
-			m.vals[i] = 0
-		}
-	}
-	none := op.Off == OffNone
-	switch {
-	case s.off == OffImm && !none && op.Off != OffImm,
-		s.off == OffReg && op.Off != OffReg,
-		s.off == OffShift && op.Off != OffReg && op.Off != OffShift,
-		op.Off == OffShift && op.Shift == NoShift,
-		op.Post && op.WB:
-		return miss{Reason: OtherKind, Part: PartOffset}
-	case s.post && !op.Post && !none && (op.Off != OffImm || !op.Known || op.Imm != 0):
-		// An offset of 0 may stand inside.
-		return miss{Reason: OtherKind, Part: PartOffset}
-	case (op.Post || op.WB || s.post) && op.Reg == PC:
-		return miss{Reason: OtherReg, Part: PartBase, Reg: PC}
-	case s.plain && (op.WB || op.Post):
-		return miss{Reason: NoWB, Part: PartOffset}
-	case op.Bare && !q.Unified:
-		return miss{Reason: NoHash, Part: PartOffset}
-	}
-	if s.base >= 0 {
-		if !s.takesBase(op.Reg, q.Have) {
-			return miss{Reason: OtherReg, Part: PartBase, Reg: op.Reg}
-		}
-		m.vals[s.base] = uint32(op.Reg)
-	} else if op.Reg != s.reg {
-		return miss{Reason: OtherReg, Part: PartBase, Reg: op.Reg}
-	}
-	if p, w := row.at.p, row.at.w; p >= 0 {
-		m.vals[p], m.vals[w] = 1, 0
-		if op.WB {
-			m.vals[w] = 1
-		}
-		if op.Post {
-			m.vals[p] = 0
-			if row.at.coproc >= 0 || row.State == T {
-				m.vals[w] = 1
-			}
-		}
-	}
-	switch s.off {
-	case OffImm:
-		up(true)
-		offset := s.below && !op.WB && !op.Post
-		if none {
-			if offset {
-				return miss{Reason: OtherKind, Part: PartOffset}
-			}
-			return miss{}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		v := int64(int32(op.Imm))
-		if v < s.min || v > s.max {
-			return miss{Reason: TooLarge, Part: PartOffset, Value: op.Imm}
-		}
-		if v%s.step != 0 {
-			return miss{Reason: Misaligned, Part: PartOffset, Value: op.Imm}
-		}
-		if offset && (v > 0 || v == 0 && !op.Minus) {
-			return miss{Reason: TooLarge, Part: PartOffset, Value: op.Imm}
-		}
-		up(v > 0 || v == 0 && !op.Minus)
-		m.vals[s.field] = uint32(max(v, -v) / s.step)
-		return miss{}
-	case OffShift:
-		typ := row.at.typ
-		m.vals[s.also], m.vals[typ] = 0, 0
-		if op.Off == OffShift {
-			if w := s.shifted(op.Shift, op, s.also, typ, m); w.Reason != OK {
-				return w
-			}
-		}
-	}
-	if s.notPC && op.Index == PC {
-		return miss{Reason: OtherReg, Part: PartOffset, Reg: PC}
-	}
-	up(!op.Minus)
-	m.vals[s.field] = uint32(op.Index)
-	return miss{}
-}
-
-// describeA is describe for the operands of A32 encodings.
-func (s *opSpec) describeA() string {
-	switch s.kind {
-	case sConst:
-		if s.lit {
-			return "=constant"
-		}
-		return "#constant"
-	case sWidth:
-		return "#1–32"
-	case sByte:
-		return "#0–255"
-	case sRot:
-		return "#rotation"
-	case sAnyShift:
-		return "shift #0–32"
-	case sAnyShiftBy:
-		return "shift Rs"
-	case sAddr:
-		reg := map[OffKind]string{OffImm: fmt.Sprintf("#±%d", s.max), OffReg: "±Rm", OffShift: "±Rm, shift"}[s.off]
-		if s.step > 1 {
-			reg += fmt.Sprintf(" by %d", s.step)
-		}
-		if s.post {
-			return "[Rn], " + reg
-		}
-		if s.base < 0 {
-			return "[" + s.reg.String() + ", " + reg + "]"
-		}
-		return "[Rn, " + reg + "]"
-	case sPSR:
-		return "cpsr_fsxc|spsr_fsxc|apsr_nzcvq"
-	case sOption:
-		return fmt.Sprintf("{%d–%d}", s.min, s.max)
-	case sTwice:
-		return "label"
-	case sNumbered:
-		return string(s.letter) + "0–15"
-	case sNext:
-		return "the next register"
-	}
-	return s.describeV()
-}
-
-// writeA is write for the operands of A32 encodings.
-func (s *opSpec) writeA(f *Form, vals *[maxFields]uint32) string {
-	get := func(name string) uint32 { return Values{row: f.Row, vals: *vals}.Get(name) }
-	switch s.kind {
-	case sConst, sWidth:
-		return "#" + itoa(s.value(f, vals))
-	case sByte:
-		return "#" + itoa(int64(vals[s.field]&0xff))
-	case sRot:
-		return itoa(int64(vals[s.field] >> 8 * 2)) // without '#': the divided syntax has none here
-	case sAnyShift:
-		return shiftText(vals[s.also], vals[s.field])
-	case sAnyShiftBy:
-		return Shift(vals[s.also]+uint32(LSL)).String() + " " + Reg(vals[s.field]).String()
-	case sAddr:
-		sign := ""
-		if f.Row.fieldIndex("U") >= 0 && get("U") == 0 {
-			sign = "-"
-		}
-		base := "[" + s.reg.String()
-		if s.base >= 0 {
-			base = "[" + Reg(vals[s.base]).String()
-		}
-		off := ""
-		switch s.off {
-		case OffImm:
-			off = "#" + sign + itoa(int64(vals[s.field])*s.step)
-		default:
-			off = sign + Reg(vals[s.field]).String()
-			if s.off == OffShift && (vals[s.also] != 0 || get("type") != 0) {
-				off += ", " + shiftText(get("type"), vals[s.also])
-			}
-		}
-		switch {
-		case s.post || f.Row.fieldIndex("P") >= 0 && get("P") == 0:
-			return base + "], " + off
-		case get("W") != 0:
-			return base + ", " + off + "]!"
-		}
-		return base + ", " + off + "]"
-	case sPSR:
-		name := "cpsr_"
-		if vals[s.field]&16 != 0 {
-			name = "spsr_"
-		}
-		for i, c := range "cxsf" {
-			if vals[s.field]>>i&1 != 0 {
-				name += string(c)
-			}
-		}
-		return name
-	case sOption:
-		return "{" + itoa(s.value(f, vals)) + "}"
-	case sNumbered:
-		return string(s.letter) + itoa(int64(vals[s.field]))
-	case sNext:
-		return Reg((vals[s.field] + 1) & 15).String()
-	}
-	return s.writeV(vals)
-}
-
-func shiftText(typ, imm5 uint32) string {
-	switch {
-	case typ == 3 && imm5 == 0:
-		return "rrx"
-	case imm5 == 0 && typ != 0:
-		imm5 = 32
-	}
-	return Shift(typ+uint32(LSL)).String() + " #" + itoa(int64(imm5))
-}
-
-// mayA is may for the operands of A32 encodings: a constant that has another
-// rotation is not written as a plain number.
-func (s *opSpec) mayA(f *Form, vals *[maxFields]uint32) bool {
-	switch s.kind {
-	case sConst:
-		x, _ := f.Row.State.Constant(f.Row.State.expand(vals[s.field]))
-		return x == vals[s.field]
-	case sPSR:
-		return vals[s.field]&15 != 0
-	case sAddr:
-		return !s.notPC || vals[s.field] != uint32(PC)
-	case sNext:
-		return vals[s.field]&1 == 0 && vals[s.field] != 14
-	case sVConst:
-		return s.mayConstant(f.Row, vals)
-	}
-	return s.mayV(vals)
 }
 
 // placesA are the indices of fields, -1 without them: looking them up by name

@@ -180,10 +180,8 @@ func comparisonP(plain *Row, name string) *Row {
 
 // bankedNames are the registers of other modes with their numbers: r8_usr,
 // sp_irq, spsr_fiq.
-func bankedNames() (v struct {
-	words []string
-	vals  []uint32
-}) {
+func bankedNames() *vocabulary {
+	v := &vocabulary{}
 	add := func(name string, val uint32) {
 		v.words = append(v.words, name)
 		v.vals = append(v.vals, val)

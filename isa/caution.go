@@ -171,7 +171,7 @@ var noSIMD = Caution{Lacks: FeatNEON, Rules: []Rule{always}, Text: "this is an A
 // beyond is about the list of registers that are moved as structures.
 var beyond = Rule{"list beyond d31", func(v Values) bool {
 	for _, f := range v.row.forms {
-		if s := &f.ops[0]; f.holds(&v.vals) && v.vals[s.field]+uint32((s.count-1)*s.gap) > 31 {
+		if s, ok := f.ops[0].(*structureSpec); ok && f.holds(&v.vals) && s.last(&v.vals) > 31 {
 			return true
 		}
 	}

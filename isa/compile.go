@@ -48,34 +48,30 @@ var featureByName = map[string]Features{
 	"NEON": FeatNEON, "VFP3": FeatVFP3, "FPv8": FeatFPv8, "VFPD": FeatVFPD,
 }
 
-// vocabularies of words as operands, with their field values.
-var vocabularies = map[string]struct {
-	words []string
-	vals  []uint32
-}{
+// vocabularies of words as operands.
+var vocabularies = map[string]*vocabulary{
 	// CPS, Arm ARM "CPS", interrupt flags; on M profile only i and f exist.
-	"aif":    {[]string{"f", "i", "if", "a", "af", "ai", "aif"}, []uint32{1, 2, 3, 4, 5, 6, 7}},
-	"if":     {[]string{"f", "i", "if"}, []uint32{1, 2, 3}},
-	"i":      {[]string{"i"}, []uint32{2}},
-	"even":   {[]string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}},
-	"odd":    {[]string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}},
-	"status": {[]string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, []uint32{0, 0, 1, 0, 1}},
-	"nzcv":   {[]string{"apsr_nzcv"}, []uint32{15}},
-	"endian": {[]string{"le", "be"}, []uint32{0, 1}},
+	"aif":    {words: []string{"f", "i", "if", "a", "af", "ai", "aif"}, vals: []uint32{1, 2, 3, 4, 5, 6, 7}},
+	"if":     {words: []string{"f", "i", "if"}, vals: []uint32{1, 2, 3}},
+	"i":      {words: []string{"i"}, vals: []uint32{2}},
+	"even":   {words: []string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, vals: []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}, mixed: true},
+	"odd":    {words: []string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, vals: []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}, mixed: true},
+	"status": {words: []string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, vals: []uint32{0, 0, 1, 0, 1}, parts: true},
+	"nzcv":   {words: []string{"apsr_nzcv"}, vals: []uint32{15}},
+	"endian": {words: []string{"le", "be"}, vals: []uint32{0, 1}, mixed: true},
 	// Barrier options; ARMv6-M has SY alone (DDI 0419, "DMB"), the others as ARMv7-A.
-	"barrier": {[]string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"},
-		[]uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}},
-	"sy": {[]string{"sy"}, []uint32{15}},
+	"barrier": {words: []string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"}, vals: []uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}, numbers: true},
+	"sy":      {words: []string{"sy"}, vals: []uint32{15}, numbers: true},
 	// Those of loads, ARMv8.
-	"loads": {[]string{"ld", "ishld", "nshld", "oshld"}, []uint32{13, 9, 5, 1}},
+	"loads": {words: []string{"ld", "ishld", "nshld", "oshld"}, vals: []uint32{13, 9, 5, 1}},
 	// Banked registers (DDI 0406, "Encoding and use of banked register transfer
 	// instructions"): bit 5 is R, bit 4 is M.
 	"banked": bankedNames(),
 	// System registers of floating point (DDI 0406, "VMRS" and "VMSR").
-	"fpsys": {[]string{"fpsid", "fpscr", "mvfr1", "mvfr0", "fpexc", "fpinst", "fpinst2"}, []uint32{0, 1, 6, 7, 8, 9, 10}},
-	"fpc":   {[]string{"c0", "c1", "c6", "c7", "c8", "c9", "c10", "cr0", "cr1", "cr6", "cr7", "cr8", "cr9", "cr10"}, []uint32{0, 1, 6, 7, 8, 9, 10, 0, 1, 6, 7, 8, 9, 10}},
-	"fpv8":  {[]string{"mvfr2"}, []uint32{5}},
-	"fpscr": {[]string{"fpscr"}, []uint32{1}},
+	"fpsys": {words: []string{"fpsid", "fpscr", "mvfr1", "mvfr0", "fpexc", "fpinst", "fpinst2"}, vals: []uint32{0, 1, 6, 7, 8, 9, 10}},
+	"fpc":   {words: []string{"c0", "c1", "c6", "c7", "c8", "c9", "c10", "cr0", "cr1", "cr6", "cr7", "cr8", "cr9", "cr10"}, vals: []uint32{0, 1, 6, 7, 8, 9, 10, 0, 1, 6, 7, 8, 9, 10}},
+	"fpv8":  {words: []string{"mvfr2"}, vals: []uint32{5}},
+	"fpscr": {words: []string{"fpscr"}, vals: []uint32{1}},
 	// Special registers of the M profile, to read and to write.
 	"special": specialNames(false, false, false), "wspecial": specialNames(true, false, false),
 	"special7": specialNames(false, true, false), "wspecial7": specialNames(true, true, false),
@@ -110,10 +106,10 @@ func (r *Row) compile() error {
 		}
 		r.not = append(r.not, exclusion{m, v, featureByName[strings.TrimSuffix(need, "]")]})
 	}
-	if r.Does != "" {
-		if err := r.derive(); err != nil {
-			return err
-		}
+	if r.Does == "" {
+		r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
+	} else if err := r.derive(); err != nil {
+		return err
 	}
 	for _, line := range strings.Split(strings.TrimSpace(r.Forms), "\n") {
 		if err := r.compileForm(strings.TrimSpace(line)); err != nil {
@@ -122,9 +118,6 @@ func (r *Row) compile() error {
 	}
 	if r.State == A && r.fieldIndex("cond") == 0 {
 		r.not = append(r.not, exclusion{0xf << 28, 0xf << 28, 0})
-	}
-	if r.does == nil {
-		r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
 	}
 	if r.sum = r.compileSum(); r.does != nil {
 		r.sum = r.does.sum(r)
@@ -307,17 +300,23 @@ func (r *Row) compileForm(line string) error {
 	}
 operands:
 	mnem, rest, _ := strings.Cut(line, " ")
-	var seen [maxFields]bool
+	c := specReader{row: r}
 	toks := splitOperands(rest)
-	f.ops = make([]opSpec, 0, len(toks))
+	f.ops = make([]spec, 0, len(toks))
 	for _, tok := range toks {
-		s, err := r.compileOp(tok, &seen)
+		s, err := c.read(tok)
 		if err != nil {
 			return err
 		}
+		switch shape := s.facts().shape; shape {
+		case OpReg, OpMem, OpList:
+			f.shapes[len(f.ops)] = shape
+		}
 		f.ops = append(f.ops, s)
-		f.Rare = f.Rare || s.kind == sOne
-		r.strict = r.strict || s.notPC || s.baseNotPC || s.baseNotSP || s.kind == sLetters || s.kind == sPlaces || s.kind == sWord && s.words[0] != "sy"
+		if _, one := s.(*oneSpec); one {
+			f.Rare = true
+		}
+		r.strict = r.strict || s.strict()
 	}
 	for _, kv := range strings.Fields(fixed) {
 		k, v, _ := strings.Cut(kv, "=")
@@ -381,7 +380,7 @@ operands:
 			}
 		}
 	default:
-		if r.size == 2 && f.it == itAny && f.Unified && r.FW&NZ != 0 && strings.HasSuffix(mnem, "s") && r.Writes != "" {
+		if r.size == 2 && f.it == itAny && f.Unified && r.FW&NZ != 0 && strings.HasSuffix(mnem, "s") && r.hasResult() {
 			f.it = itOut // the flags are set outside IT blocks alone
 		}
 		add(f, mnem)
@@ -440,245 +439,4 @@ func splitOperands(s string) []string {
 		out = append(out, t)
 	}
 	return out
-}
-
-func (r *Row) compileOp(tok string, seen *[maxFields]bool) (opSpec, error) {
-	s := opSpec{text: tok, field: -1, also: -1, next: -1, base: -1, listField: -1, extraBit: -1, wbField: -1, userField: -1, reg: NoReg, step: 1}
-	reg := func(n string) (field int8, fixed Reg, err error) {
-		if g, ok := RegByName(n); ok {
-			return -1, g, nil
-		}
-		if i := r.fieldIndex(n); i >= 0 {
-			return i, NoReg, nil
-		}
-		return -1, NoReg, fmt.Errorf("no field %s", n)
-	}
-	var err error
-	if r.vector {
-		if done, err := r.compileV(&s, tok, seen); done || err != nil {
-			return s, err
-		}
-	}
-	if r.full() {
-		if done, err := r.compileOpA(&s, tok, seen); done || err != nil {
-			return s, err
-		}
-	}
-	switch {
-	case tok[0] == '#':
-		s.kind = sImm
-		name := strings.TrimLeft(tok, "#")
-		s.hash = hash(len(tok) - len(name) - 1)
-		if n, ok := strings.CutSuffix(name, "!?"); ok {
-			name, s.wbField = n, r.fieldIndex("W")
-		}
-		return s, r.compileNumber(&s, name)
-	case len(tok) > 4 && tok[3] == '#' && ShiftByName(tok[:3]) != NoShift:
-		s.kind, s.shift, s.hash = sShift, ShiftByName(tok[:3]), hashDivided
-		s.text = tok[:3] + " " + tok[3:]
-		return s, r.compileNumber(&s, tok[4:])
-	case len(tok) > 4 && tok[3] == '-' && ShiftByName(tok[:3]) != NoShift:
-		s.kind, s.shift = sShiftReg, ShiftByName(tok[:3])
-		s.notPC, s.notSP = strings.HasSuffix(tok, "^"), strings.HasSuffix(tok, "^^")
-		tok = strings.TrimRight(tok, "^")
-		s.text = tok[:3] + " " + tok[4:]
-		s.field, _, err = reg(tok[4:])
-		return s, err
-	case strings.HasPrefix(tok, "%%"):
-		vocab, name, _ := strings.Cut(tok[2:], ".")
-		v, ok := vocabularies[vocab]
-		s.kind, s.field, s.words, s.wordVals = sLetters, r.fieldIndex(name), v.words, v.vals
-		if !ok || s.field < 0 {
-			return s, fmt.Errorf("bad operand %s", tok)
-		}
-	case strings.HasPrefix(tok, "{#"):
-		s.kind = sOption
-		return s, r.compileNumber(&s, strings.Trim(tok, "{#}"))
-	case strings.HasPrefix(tok, "{="):
-		s.kind = sOne
-		name, ban, _ := strings.Cut(strings.Trim(tok, "{=}"), "-")
-		s.field, _, err = reg(name)
-		s.ban = regNamesIn(ban)
-		return s, err
-	case tok[0] == '@':
-		s.kind, s.alignPC = sTarget, true
-		return s, r.compileNumber(&s, tok[1:])
-	case tok[0] == '~':
-		s.kind = sTarget
-		return s, r.compileNumber(&s, tok[1:])
-	case tok[0] == '%':
-		vocab, name, _ := strings.Cut(tok[1:], ".")
-		v, ok := vocabularies[vocab]
-		s.kind, s.field, s.words, s.wordVals = sWord, r.fieldIndex(name), v.words, v.vals
-		if !ok || s.field < 0 {
-			return s, fmt.Errorf("bad word operand %s", tok)
-		}
-	case tok[0] == '{':
-		s.kind = sList
-		list, extra, with := strings.Cut(strings.Trim(tok, "{}"), "+")
-		s.listField = r.fieldIndex(list)
-		if with {
-			s.extraMust = strings.HasSuffix(extra, "!")
-			g, _ := RegByName(strings.TrimSuffix(extra, "!"))
-			s.extra = 1 << g
-			r.more |= s.extra
-			s.extraBit = r.fieldIndex("M")
-		}
-		if s.listField < 0 || with && s.extraBit < 0 {
-			return s, fmt.Errorf("bad list %s", tok)
-		}
-	case tok[0] == '[':
-		s.text = strings.NewReplacer("^sp", "", "^", "", "l#", "l #").Replace(tok)
-		base, off, has := strings.Cut(strings.Trim(tok, "[]"), ",")
-		base, s.baseNotSP = strings.CutSuffix(strings.TrimSpace(base), "^sp")
-		base, s.baseNotPC = strings.CutSuffix(base, "^")
-		if s.base, s.reg, err = reg(base); err != nil {
-			return s, err
-		}
-		off = strings.TrimSpace(off)
-		off, shift, shifted := strings.Cut(off, ",")
-		switch {
-		case shifted:
-			// [Rn, Rm^^, lsl#imm2]: a shift of 0 may be left out where the field
-			// holds it.
-			s.kind = sMemShift
-			off, s.notSP = strings.CutSuffix(off, "^^")
-			if s.field, _, err = reg(off); err != nil {
-				return s, err
-			}
-			_, n, _ := strings.Cut(shift, "#")
-			by := opSpec{field: -1, step: 1}
-			err = r.compileNumber(&by, n)
-			s.also, s.min, s.max = by.field, by.min, by.max
-			return s, err
-		case !has:
-			s.kind = sMem0
-		case off[0] == '#':
-			s.kind = sMemImm
-			return s, r.compileNumber(&s, off[1:])
-		default:
-			s.kind = sMemReg
-			off, s.notSP = strings.CutSuffix(off, "^^")
-			if s.field, _, err = reg(off); err != nil {
-				return s, err
-			}
-		}
-	default:
-		switch {
-		case strings.HasSuffix(tok, "!?") && r.full():
-			tok = strings.TrimSuffix(tok, "!?")
-			s.text, s.wbField = tok+"{!}", r.fieldIndex("W")
-		case strings.HasSuffix(tok, "!?"):
-			s.wb, tok = wbAny, strings.TrimSuffix(tok, "!?")
-		case strings.HasSuffix(tok, "!"):
-			s.wb, tok = wbYes, strings.TrimSuffix(tok, "!")
-		}
-		if one, next, pair := strings.Cut(tok, "+"); pair && next != "" {
-			s.text, tok = one, one
-			if s.next, _, err = reg(next); err != nil {
-				return s, err
-			}
-		}
-		if one, ban, some := strings.Cut(tok, "-"); some {
-			s.text, tok, s.ban = one, one, regNamesIn(ban)
-		}
-		if strings.HasSuffix(tok, "+") {
-			s.high, tok = true, strings.TrimSuffix(tok, "+")
-			s.text = tok
-		}
-		if strings.HasSuffix(tok, "^") {
-			s.notPC, s.notSP = true, strings.HasSuffix(tok, "^^")
-			tok = strings.TrimRight(tok, "^")
-			s.text = strings.ReplaceAll(s.text, "^", "")
-		}
-		if strings.HasSuffix(tok, "%2") {
-			s.even, tok = true, strings.TrimSuffix(tok, "%2")
-			s.text = tok
-		}
-		one, two, both := strings.Cut(tok, "=")
-		if s.field, s.reg, err = reg(one); err != nil {
-			return s, err
-		}
-		if both {
-			if s.also, _, err = reg(two); err != nil {
-				return s, err
-			}
-			seen[s.also] = true
-		}
-		s.kind = sReg
-		if s.field < 0 {
-			s.kind = sFixed
-		} else {
-			s.same = seen[s.field]
-			seen[s.field] = true
-		}
-	}
-	return s, nil
-}
-
-// regNamesIn is the set of the registers named in a list with dashes.
-func regNamesIn(list string) (l RegList) {
-	for _, n := range strings.Split(list, "-") {
-		if g, ok := RegByName(n); ok {
-			l |= 1 << g
-		}
-	}
-	return l
-}
-
-// compileNumber reads NAME[*step][%mod] or a plain number.
-func (r *Row) compileNumber(s *opSpec, t string) error {
-	if t[0] == '-' {
-		s.neg, t = true, t[1:]
-	}
-	if n, err := strconv.Atoi(t); err == nil {
-		s.min, s.max = int64(n), int64(n)
-		return nil
-	}
-	if t, top, ok := strings.Cut(t, "<="); ok {
-		if err := r.compileNumber(s, t); err != nil {
-			return err
-		}
-		n, err := strconv.Atoi(top)
-		s.max = int64(n)
-		return err
-	}
-	t, mod, hasMod := strings.Cut(t, "%")
-	t, bias := strings.CutSuffix(t, "+1")
-	name, step, hasStep := strings.Cut(t, "*")
-	if hasStep {
-		n, err := strconv.Atoi(step)
-		if err != nil {
-			return err
-		}
-		s.step = int64(n)
-	}
-	i := r.fieldIndex(name)
-	if i < 0 {
-		return fmt.Errorf("no field %s", name)
-	}
-	s.field = i
-	w := r.fields[i].width
-	s.max = (int64(1)<<w - 1) * s.step
-	switch {
-	case name == "bl":
-		s.wide = true
-		s.min, s.max = -1<<24, 1<<24-s.step
-	case strings.HasPrefix(name, "simm") && s.kind == sTarget:
-		s.min = -(int64(1) << (w - 1)) * s.step
-		s.max = (int64(1)<<(w-1) - 1) * s.step
-	case hasMod:
-		m, err := strconv.Atoi(mod)
-		if err != nil {
-			return err
-		}
-		s.mod, s.min, s.max = uint32(m), 1, int64(m)
-	}
-	if s.neg {
-		s.min, s.max = -s.max, -1
-	}
-	if bias {
-		s.bias, s.min, s.max = 1, 1, s.max+1
-	}
-	return nil
 }

@@ -7,7 +7,9 @@
 // the only description of an instruction; t16.go holds those of T16, t32.go,
 // t32media.go, t32mem.go and t32system.go those of T32, a32rows.go, a32media.go
 // and a32system.go those of A32. compile.go turns the notation of the rows into
-// masks, fields and operand specifications, once, when the table is first used.
+// masks, fields and forms, once, when the table is first used. What one operand of
+// a form may be has a type for each kind, in spec.go and the files spec….go beside
+// it, which reads the notation, checks, writes and describes.
 //
 // Only from the rows come:
 //

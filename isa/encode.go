@@ -1,7 +1,5 @@
 package isa
 
-import "slices"
-
 // scrambleBL turns a branch distance in halfwords (24 bits: S, I1, I2, 21
 // more) into the bits of BL, where J1 and J2 are I1 and I2 compared with the
 // sign; the same function goes back (Arm ARM, "BL, BLX (immediate)":
@@ -111,47 +109,11 @@ func (f *Form) holds(vals *[maxFields]uint32) bool {
 
 func (f *Form) may(have Features, vals *[maxFields]uint32) bool {
 	for i := range f.ops {
-		if !f.ops[i].may(f, have, vals) {
+		if !mayWrite(f.ops[i], f, have, vals) {
 			return false
 		}
 	}
 	return true
-}
-
-// may says whether the operand's field holds what may be written: no register
-// that is left out, a word that has a name. The numbers of barriers are all
-// defined: what has no name means SY (Arm ARM, "DMB").
-func (s *opSpec) may(f *Form, have Features, vals *[maxFields]uint32) bool {
-	if s.kind == sList {
-		return s.banned(RegList(vals[s.listField])).Reason == OK
-	}
-	if s.base >= 0 && !s.takesBase(Reg(vals[s.base]), have) {
-		return false
-	}
-	if s.field < 0 {
-		return true
-	}
-	v := vals[s.field]
-	switch s.kind {
-	case sReg:
-		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP) && !have.Has(FeatV8))
-	case sMemReg:
-		return !s.notSP || v != uint32(PC) && (v != uint32(SP) || have.Has(FeatV8))
-	case sMemShift:
-		return v != uint32(PC) && (!s.notSP || v != uint32(SP) || have.Has(FeatV8))
-	case sShiftReg:
-		return !(s.notPC && v == uint32(PC) || s.notSP && v == uint32(SP) && !have.Has(FeatV8))
-	case sShift:
-		n := s.value(f, vals)
-		return n >= s.min && n <= s.max
-	case sLetters:
-		return slices.Contains(s.wordVals, v)
-	case sOne:
-		return !s.ban.Has(Reg(v))
-	case sWord:
-		return s.words[0] == "sy" || slices.Contains(s.wordVals, v)
-	}
-	return s.mayA(f, vals)
 }
 
 // Encode gives the machine code back from the fields.
@@ -220,111 +182,4 @@ func (in *Inst) Form(unified bool) *Form {
 		}
 	}
 	return nil
-}
-
-func (s *opSpec) write(f *Form, vals *[maxFields]uint32, pc int64) string {
-	get := func(i int8) uint32 { return vals[i] }
-	reg := func(i int8, fixed Reg) string {
-		if i < 0 {
-			return fixed.String()
-		}
-		return Reg(get(i)).String()
-	}
-	switch s.kind {
-	case sReg, sFixed:
-		if t := reg(s.field, s.reg); s.wb == wbNo && (s.wbField < 0 || get(s.wbField) == 0) {
-			return t
-		} else {
-			return t + "!"
-		}
-	case sImm:
-		if s.wbField >= 0 && get(s.wbField) != 0 {
-			return "#" + itoa(s.value(f, vals)) + "!"
-		}
-		return "#" + itoa(s.value(f, vals))
-	case sMem0:
-		return "[" + reg(s.base, s.reg) + "]"
-	case sMemImm:
-		v := itoa(s.value(f, vals))
-		if s.neg && v == "0" {
-			v = "-0"
-		}
-		return "[" + reg(s.base, s.reg) + ", #" + v + "]"
-	case sMemShift:
-		by := s.min
-		if s.also >= 0 {
-			by = int64(get(s.also))
-		}
-		return "[" + reg(s.base, s.reg) + ", " + reg(s.field, NoReg) + ", lsl #" + itoa(by) + "]"
-	case sMemReg:
-		return "[" + reg(s.base, s.reg) + ", " + reg(s.field, NoReg) + "]"
-	case sTarget:
-		pc += f.Row.State.ahead()
-		if s.alignPC && f.Row.State == T {
-			pc &^= 3
-		}
-		return hex(uint32(pc + s.value(f, vals)))
-	case sList:
-		l := RegList(get(s.listField))
-		if s.extraBit >= 0 && get(s.extraBit) != 0 {
-			l |= s.extra
-		}
-		if s.userField >= 0 && get(s.userField) != 0 {
-			return l.String() + "^"
-		}
-		return l.String()
-	case sOne:
-		return "{" + reg(s.field, NoReg) + "}"
-	case sShift:
-		return s.shift.String() + " #" + itoa(s.value(f, vals))
-	case sShiftReg:
-		return s.shift.String() + " " + reg(s.field, NoReg)
-	case sWord, sLetters:
-		for i, v := range s.wordVals {
-			if v == get(s.field) {
-				return s.words[i]
-			}
-		}
-		return "#" + itoa(int64(get(s.field)))
-	}
-	return s.writeA(f, vals)
-}
-
-// value is what the operand's field stands for: the constant, the offset or
-// the distance from PC.
-func (s *opSpec) value(f *Form, vals *[maxFields]uint32) int64 {
-	if s.field < 0 {
-		return s.min
-	}
-	v := int64(vals[s.field])
-	switch {
-	case s.kind == sConst:
-		c := f.Row.State.expand(vals[s.field])
-		switch {
-		case s.neg:
-			c = -c
-		case s.inv:
-			c = ^c
-		}
-		return int64(c)
-	case s.kind == sWidth: // held as the last bit, or less one
-		if f.Row.fields[s.field].name == "msb" {
-			v -= int64(vals[s.also])
-		}
-		return v + 1
-	case s.kind == sTarget && (f.Row.State == A || s.extraBit >= 0):
-		return s.valueA(f, vals)
-	case s.wide:
-		return int64(int32(scrambleBL(vals[s.field])<<8)>>8) * 2
-	case s.kind == sTarget && s.min < 0 && !s.neg:
-		w := f.Row.fields[s.field].width
-		v = int64(int32(vals[s.field]<<(32-w)) >> (32 - w))
-	case s.mod != 0 && v == 0:
-		v = int64(s.mod)
-	}
-	v = (v + s.bias) * s.step
-	if s.neg {
-		v = -v
-	}
-	return v
 }

@@ -1,5 +1,7 @@
 package isa
 
+import "slices"
+
 // What a name says by itself, through all of its forms: for statements that no
 // form takes, and for questions that do not depend on the operands' values.
 
@@ -57,7 +59,8 @@ func (f *Form) leavesWith(ops []Operand) bool {
 		if !f.writes(i) {
 			continue
 		}
-		named = named || f.ops[i].field < 0 && f.ops[i].reg == PC
+		fixed, ok := f.ops[i].(*fixedSpec)
+		named = named || ok && fixed.reg == PC
 		if i < len(ops) && (ops[i].Kind == OpReg && ops[i].Reg == PC || ops[i].Kind == OpList && ops[i].List.Has(PC)) {
 			return true
 		}
@@ -67,25 +70,7 @@ func (f *Form) leavesWith(ops []Operand) bool {
 
 // writes says whether the instruction puts a result into operand i of the form: a
 // core register, or a list of such.
-func (f *Form) writes(i int) bool {
-	s := &f.ops[i]
-	for _, w := range f.Row.writes {
-		switch {
-		case w.mem:
-		case w.list:
-			if s.kind == sList {
-				return true
-			}
-		case w.field >= 0:
-			if w.field == s.field && (s.kind == sReg || s.kind == sOne) {
-				return true
-			}
-		case s.kind == sFixed && s.reg == w.reg:
-			return true
-		}
-	}
-	return false
-}
+func (f *Form) writes(i int) bool { return slices.ContainsFunc(f.Row.writes, f.ops[i].gets) }
 
 // Writes says whether some form of the name puts a result into operand i: a core
 // register, or a list of such.
@@ -114,11 +99,9 @@ func (mn *Mnemonic) ReadsFlags(s State, ops []Operand) bool {
 // the condition AL.
 func (f *Form) plainEffects() Effects {
 	var vals [maxFields]uint32
-	for i := range f.ops {
-		for _, field := range []int8{f.ops[i].field, f.ops[i].also} {
-			if field >= 0 {
-				vals[field] = 1
-			}
+	for _, s := range f.ops {
+		if i := s.facts().field; i >= 0 {
+			vals[i] = 1
 		}
 	}
 	if f.conditional() {
@@ -137,7 +120,7 @@ func (f *Form) alike(ops []Operand) bool {
 		return false
 	}
 	for i := range ops {
-		switch c := f.ops[i].class(); c {
+		switch c := f.ops[i].facts().shape; c {
 		case OpReg, OpMem, OpList:
 			if ops[i].Kind != c {
 				return false
@@ -155,7 +138,7 @@ func (f *Form) alike(ops []Operand) bool {
 // loads nothing from there.
 func (mn *Mnemonic) ComputesAddress(s State) bool {
 	for _, f := range mn.FormsOf(s) {
-		if f.Row.Flow != FlowNext || f.Row.Access != 0 || f.Row.Writes == "" {
+		if f.Row.Flow != FlowNext || f.Row.Access != 0 || !f.Row.hasResult() {
 			continue
 		}
 		for i := range f.ops {
@@ -172,8 +155,8 @@ func (mn *Mnemonic) ComputesAddress(s State) bool {
 func (mn *Mnemonic) Exchanges(s State) (negated, inverted bool) {
 	for _, f := range mn.FormsOf(s) {
 		for i := range f.ops {
-			if o := &f.ops[i]; o.kind == sConst && !o.lit {
-				negated, inverted = negated || o.neg, inverted || o.inv
+			if o, ok := f.ops[i].(*wideConstSpec); ok && !o.literal {
+				negated, inverted = negated || o.neg, inverted || o.inverted
 			}
 		}
 	}
@@ -183,13 +166,6 @@ func (mn *Mnemonic) Exchanges(s State) (negated, inverted bool) {
 // Reaches says whether operand i of the form, an address relative to PC, can be
 // target when the instruction is at pc.
 func (f *Form) Reaches(i int, pc, target int64) bool {
-	s := &f.ops[i]
-	pc += f.Row.State.ahead()
-	if s.alignPC {
-		pc &^= 3
-	} else {
-		target &^= 1 // as assemblers do: see number
-	}
-	d := target - pc
-	return s.min <= d && d <= s.max && d%s.step == 0
+	s, ok := f.ops[i].(*targetSpec)
+	return ok && s.reaches(f.Row, pc, target)
 }

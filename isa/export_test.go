@@ -25,7 +25,7 @@ func (f *Form) Example(rnd *rand.Rand, unified bool) string {
 			vals[x.field] = x.val
 		}
 		for i := range f.ops {
-			if s := &f.ops[i]; s.also >= 0 && s.kind == sVReg {
+			if s, ok := f.ops[i].(*vectorRegSpec); ok && s.also >= 0 {
 				vals[s.also] = vals[s.field]
 			}
 		}

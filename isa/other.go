@@ -40,7 +40,7 @@ func (m *Match) Other(have Features, pc int64) Other {
 		return Other{Why: "it is two instructions"}
 	}
 	f := (&Inst{Row: row, vals: m.vals}).Form(true)
-	if n := len(m.Form.ops); f == nil || m.it || n > 0 && m.Form.ops[n-1].kind == sTarget {
+	if n := len(m.Form.ops); f == nil || m.it || m.Form.Address(n-1) {
 		f = m.Form // IT blocks have forms of their own, and an address has no plain one
 	}
 	ops := make([]Operand, len(f.ops))
@@ -52,7 +52,7 @@ func (m *Match) Other(have Features, pc int64) Other {
 		if m.Deferred && ops[i].Kind != OpReg {
 			ops[i].Known = false
 		}
-		if f.ops[i].kind == sTarget && to == A {
+		if f.Address(i) && to == A {
 			ops[i].Imm &^= 3 // where a label of A32 code would be
 			pc &^= 3
 		}
@@ -104,7 +104,7 @@ func (m *Match) Other(have Features, pc int64) Other {
 			g = o.Form // the name that the statement has
 		}
 		n := len(f.ops)
-		return Other{Inst: in, Block: q.IT.In, Cond: cond, Size: in.Row.Size(), form: g, target: n > 0 && f.ops[n-1].kind == sTarget,
+		return Other{Inst: in, Block: q.IT.In, Cond: cond, Size: in.Row.Size(), form: g, target: f.Address(n - 1),
 			Flags: e.FlagsWritten, SameFlags: e.FlagsWritten == m.Effects().FlagsWritten}
 	}
 	return best
@@ -155,107 +155,4 @@ func why(list []Refusal, to State) string {
 		return "the list does not fit there"
 	}
 	return to.String() + " has no form with these operands"
-}
-
-// operand is what check takes, made of the fields: the operand as somebody
-// would write it. ok is false for those that no two instruction sets share.
-func (s *opSpec) operand(f *Form, vals *[maxFields]uint32, pc int64) (o Operand, ok bool) {
-	reg := func(i int8, fixed Reg) Reg {
-		if i < 0 {
-			return fixed
-		}
-		return Reg(vals[i])
-	}
-	get := func(name string) uint32 { return Values{row: f.Row, vals: *vals}.Get(name) }
-	constant := func(v int64) Operand { return Operand{Kind: OpImm, Known: true, Imm: v} }
-	shift := func(o *Operand, typ, imm5 uint32) {
-		o.Shift, o.Reg, o.Known, o.Imm = Shift(typ+uint32(LSL)), NoReg, true, int64(imm5)
-		switch {
-		case typ == 3 && imm5 == 0:
-			o.Shift = RRX
-		case imm5 == 0 && typ != 0:
-			o.Imm = 32
-		}
-	}
-	switch s.kind {
-	case sReg, sFixed:
-		return Operand{Kind: OpReg, Reg: reg(s.field, s.reg), WB: s.wb == wbYes || s.wbField >= 0 && vals[s.wbField] != 0}, true
-	case sNext:
-		return Operand{Kind: OpReg, Reg: Reg(vals[s.field]+1) & 15}, true
-	case sImm:
-		return constant(s.value(f, vals)), s.wbField < 0
-	case sConst, sWidth:
-		return constant(s.value(f, vals)), true
-	case sMem0:
-		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg)}, true
-	case sMemImm:
-		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: OffImm, Known: true, Imm: s.value(f, vals)}, true
-	case sMemReg:
-		return Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: OffReg, Index: reg(s.field, NoReg)}, true
-	case sMemShift:
-		o = Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: OffShift, Index: reg(s.field, NoReg), Shift: LSL, Known: true, Imm: s.min}
-		if s.also >= 0 {
-			o.Imm = int64(vals[s.also])
-		}
-		if o.Imm == 0 {
-			o.Off, o.Shift = OffReg, NoShift
-		}
-		return o, true
-	case sAddr:
-		o = Operand{Kind: OpMem, Reg: reg(s.base, s.reg), Off: s.off}
-		minus := f.Row.fieldIndex("U") >= 0 && get("U") == 0
-		p := f.Row.fieldIndex("P")
-		o.Post = s.post || p >= 0 && vals[p] == 0
-		o.WB = !o.Post && get("W") != 0
-		if s.off == OffImm {
-			if o.Known, o.Imm = true, int64(vals[s.field])*s.step; minus {
-				o.Imm = -o.Imm
-			}
-			if o.Imm == 0 && !o.Post && !o.WB {
-				o.Off = OffNone
-			}
-			return o, true
-		}
-		o.Index, o.Minus = Reg(vals[s.field]), minus
-		if s.off == OffShift {
-			base := o.Reg
-			if shift(&o, get("type"), vals[s.also]); get("type") == 0 && vals[s.also] == 0 {
-				o.Off = OffReg
-			}
-			o.Reg = base
-		}
-		return o, true
-	case sTarget:
-		at := pc + f.Row.State.ahead()
-		if s.alignPC && f.Row.State == T {
-			at &^= 3
-		}
-		return Operand{Kind: OpExpr, Known: true, Imm: at + s.value(f, vals)}, true
-	case sList:
-		l := RegList(vals[s.listField])
-		if s.extraBit >= 0 && vals[s.extraBit] != 0 {
-			l |= s.extra
-		}
-		return Operand{Kind: OpList, List: l, WB: s.userField >= 0 && vals[s.userField] != 0}, true
-	case sOne:
-		return Operand{Kind: OpList, List: 1 << vals[s.field]}, true
-	case sShift:
-		return Operand{Kind: OpShift, Shift: s.shift, Reg: NoReg, Known: true, Imm: s.value(f, vals)}, true
-	case sShiftReg:
-		return Operand{Kind: OpShift, Shift: s.shift, Reg: Reg(vals[s.field])}, true
-	case sAnyShift:
-		o.Kind = OpShift
-		shift(&o, vals[s.also], vals[s.field])
-		return o, true
-	case sAnyShiftBy:
-		return Operand{Kind: OpShift, Shift: Shift(vals[s.also] + uint32(LSL)), Reg: Reg(vals[s.field])}, true
-	case sWord, sLetters, sPSR, sNumbered:
-		if w := s.write(f, vals, pc); w[0] != '#' {
-			return Operand{Kind: OpExpr, Word: w}, true
-		}
-		return constant(int64(vals[s.field])), s.kind == sWord
-	case sOption:
-		return Operand{Kind: OpOption, Known: true, Imm: s.value(f, vals)}, true
-	}
-	return Operand{}, false
 }

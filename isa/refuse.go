@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 )
 
 func itoa(v int64) string { return strconv.FormatInt(v, 10) }
@@ -125,8 +124,8 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 		if i >= len(ops) {
 			break
 		}
-		s := &f.ops[i]
-		w := s.check(f, q, &ops[i], &m)
+		s := f.ops[i].facts()
+		w := f.ops[i].check(f, q, &ops[i], &m)
 		if w.Reason == OK {
 			continue
 		}
@@ -145,9 +144,6 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 				r.Min, r.Max, r.Step = s.min, s.max, s.step
 				if w.Max != 0 {
 					r.Max = w.Max
-				}
-				if s.kind == sWidth { // up to the last bit
-					r.Max -= int64(m.vals[s.also])
 				}
 			}
 		}
@@ -189,88 +185,13 @@ func (f *Form) String() string {
 	return s
 }
 
-func (s *opSpec) describe(f *Form) string {
-	lim := func() string {
-		switch {
-		case s.min == s.max:
-			return itoa(s.min)
-		case s.step > 1:
-			return fmt.Sprintf("%d–%d by %d", s.min, s.max, s.step)
-		}
-		return fmt.Sprintf("%d–%d", s.min, s.max)
-	}
-	t := s.text
-	switch s.kind {
-	case sReg:
-		for i, c := range t {
-			if c == '=' {
-				return t[:i]
-			}
-		}
-		return t
-	case sImm:
-		if s.lit {
-			return "=constant"
-		}
-		return "#" + lim()
-	case sShift:
-		return s.shift.String() + " #" + lim()
-	case sOne:
-		if s.field >= 0 && f.Row.full() {
-			return "{register}"
-		}
-		return "{one of r0–r7}"
-	case sMemImm:
-		for i, c := range t {
-			if c == '#' {
-				return t[:i] + "#" + lim() + "]"
-			}
-		}
-	case sTarget:
-		return "label"
-	case sConst, sByte, sRot, sAnyShift, sAnyShiftBy, sAddr, sPSR, sNumbered, sNext, sWidth,
-		sVReg, sVNext, sLane, sVFP8, sVZero, sPlaces, sVList, sElems, sVMem, sVConst:
-		return s.describeA()
-	case sList:
-		if s.extra == 0 && s.userField >= 0 || s.wide {
-			if s.ban != 0 {
-				return strings.ReplaceAll((^s.ban).String(), "-", "–")
-			}
-			return "{registers}"
-		}
-		l := "{r0–r7"
-		if s.extra != 0 {
-			for r := Reg(0); r < 16; r++ {
-				if s.extra.Has(r) {
-					l += ", " + r.String()
-				}
-			}
-		}
-		return l + "}"
-	case sWord, sLetters:
-		w := ""
-		for _, x := range s.words {
-			if s.kind == sLetters && len(x) > 1 {
-				continue
-			}
-			if w != "" {
-				w += "|"
-			}
-			w += x
-		}
-		return w
-	}
-	return t
-}
-
 // Limits of operand i: what its constant, offset or distance may be. ok is
 // false when the operand has none.
 func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 	if i < 0 || i >= len(f.ops) {
 		return
 	}
-	switch s := &f.ops[i]; s.kind {
-	case sImm, sMemImm, sTarget, sShift:
+	if s := f.ops[i].facts(); s.limited {
 		return s.min, s.max, s.step, true
 	}
 	return
@@ -279,14 +200,7 @@ func (f *Form) Limits(i int) (lo, hi, step int64, ok bool) {
 // Number says whether operand i, from 0, holds a constant whose value an assembler
 // has to know, as against an address.
 func (f *Form) Number(i int) bool {
-	if i < 0 || i >= len(f.ops) {
-		return false
-	}
-	switch f.ops[i].kind {
-	case sImm, sConst, sByte, sRot, sShift, sAnyShift, sWidth, sPlaces, sVConst, sVFP8:
-		return true
-	}
-	return false
+	return i >= 0 && i < len(f.ops) && f.ops[i].facts().number
 }
 
 // Words are the names that operand i, from 0, may have: those of special registers
@@ -295,12 +209,18 @@ func (f *Form) Words(i int) []string {
 	if i < 0 || i >= len(f.ops) {
 		return nil
 	}
-	return slices.Clone(f.ops[i].words)
+	switch s := f.ops[i].(type) {
+	case *wordSpec:
+		return slices.Clone(s.words)
+	case *lettersSpec:
+		return slices.Clone(s.words)
+	}
+	return nil
 }
 
 // Address says whether operand i, from 0, is an address relative to PC.
 func (f *Form) Address(i int) bool {
-	return i >= 0 && i < len(f.ops) && (f.ops[i].kind == sTarget || f.ops[i].kind == sTwice)
+	return i >= 0 && i < len(f.ops) && f.ops[i].facts().address
 }
 
 // OnlyNumber says whether operand i of the name is a constant in some form of an
@@ -312,11 +232,8 @@ func (n *Mnemonic) OnlyNumber(s State, i int) bool {
 		if f.Address(i) || f.Row.Flow != FlowNext {
 			return false
 		}
-		if i < len(f.ops) {
-			switch f.ops[i].kind {
-			case sWord, sPSR, sNumbered, sLetters, sVReg, sVNext, sLane:
-				return false
-			}
+		if i < len(f.ops) && f.ops[i].facts().named {
+			return false
 		}
 		number = number || f.Number(i)
 	}

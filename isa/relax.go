@@ -45,11 +45,11 @@ func (f *Form) growth() Growth {
 	if f.Row.State != T || f.Row.size != 2 || g == GrowsNot {
 		return GrowsNot
 	}
-	for i := range f.ops {
-		switch s := &f.ops[i]; s.kind {
-		case sTarget:
+	for _, s := range f.ops {
+		switch s.facts().growth {
+		case growsByTarget:
 			return g
-		case sImm, sMemImm:
+		case growsByNumber:
 			return GrowsNumber
 		}
 	}
@@ -63,43 +63,32 @@ func (n *Mnemonic) Waits(m *Match, q *Query, i int) bool {
 	if m.Form.waits(i) {
 		return true
 	}
-	if s := &m.Form.ops[i]; s.kind != sImm || s.field >= 0 || q.A32 {
+	if s := m.Form.ops[i].facts(); s.shape != OpImm || s.field >= 0 || q.A32 {
 		return false
 	}
 	// Another form has a field where this one has a constant of its own.
 	for _, f := range n.Forms {
-		if len(f.ops) == len(m.Form.ops) && (f.ops[i].kind == sImm || f.ops[i].kind == sConst) && f.exists(q) && f.waits(i) {
+		if len(f.ops) == len(m.Form.ops) && f.ops[i].facts().shape == OpImm && f.exists(q) && f.waits(i) {
 			return true
 		}
 	}
 	return false
 }
 
-func (f *Form) waits(i int) bool {
-	r := f.Row
-	switch s := &f.ops[i]; s.kind {
-	case sConst, sMemImm, sTarget, sTwice:
-		return true
-	case sImm:
-		return s.field >= 0 && !r.vector && (r.Late == LateAlways || r.Late == LateBySize && r.size == 2)
-	case sAddr:
-		return r.State == A || s.off != OffShift
-	case sShift, sAnyShift:
-		return r.State == A && (s.field >= 0 || s.kind == sAnyShift) || r.size == 2
-	case sReg, sFixed, sList, sOne, sVReg, sVList, sMemReg:
-		return true
-	}
-	return false
-}
+func (f *Form) waits(i int) bool { return f.ops[i].waits(f.Row) }
 
 // TakesAddress says whether assemblers put the offset of a label in its section into
 // operand i of the form, a constant, where a label stands instead of a number.
 func (n *Mnemonic) TakesAddress(f *Form, i int) bool {
 	r := f.Row
-	switch s := &f.ops[i]; {
-	case s.kind == sConst:
+	switch f.ops[i].(type) {
+	case *wideConstSpec:
 		return true
-	case s.kind != sImm || !r.full() || r.Flow != FlowNext:
+	case *constSpec:
+		if !r.full() || r.Flow != FlowNext {
+			return false
+		}
+	default:
 		return false
 	}
 	return r.Late == LateAlways || n.Stem() == "mov"

@@ -1,5 +1,7 @@
 package isa
 
+import "slices"
+
 // State is the instruction set that the core executes.
 type State uint8
 
@@ -171,6 +173,11 @@ const (
 // such.
 func (r *Row) full() bool { return r.State == A || r.size == 4 }
 
+// hasResult says whether the encoding writes a core register.
+func (r *Row) hasResult() bool {
+	return slices.ContainsFunc(r.writes, func(w regRef) bool { return !w.mem })
+}
+
 // LoadsList says whether the encoding loads the registers of a list.
 func (r *Row) LoadsList() bool {
 	for _, w := range r.writes {
@@ -205,6 +212,8 @@ func (v Values) Get(name string) uint32 {
 }
 
 const maxFields = 10
+
+const maxOperands = 8
 
 // field is a named set of bits, possibly split.
 type field struct {
@@ -244,9 +253,12 @@ type Form struct {
 	base             baseRule // multiple loads and stores: base register and list
 	// Rare spellings, with the condition AL written out or with a list of one
 	// register for a plain load or store, are assembled and never proposed.
-	Rare  bool
-	ops   []opSpec
-	fixed []fixedField
+	Rare bool
+	ops  []spec
+	// shapes are those that the operands must have, 0 where that is not sure: a look
+	// at them spares most checks.
+	shapes [maxOperands]OpKind
+	fixed  []fixedField
 	// cut is where the older order of the A32 syntax puts the condition, 0 for
 	// the end.
 	cut   int8
@@ -284,128 +296,6 @@ type fixedField struct {
 	field int8
 	val   uint32
 }
-
-type specKind uint8
-
-const (
-	sReg      specKind = iota // a register from a field
-	sFixed                    // one register only
-	sImm                      // a constant
-	sMem0                     // [Rn]
-	sMemImm                   // [Rn, #imm]
-	sMemReg                   // [Rn, Rm]
-	sMemShift                 // [Rn, Rm, lsl #imm], T32
-	sTarget                   // an address relative to PC
-	sList                     // a register list
-	sOne                      // a register list of one register
-	sLetters                  // letters, each with a bit
-	sShift                    // lsl #imm
-	sShiftReg                 // lsl Rm
-	sWord                     // a name out of a vocabulary
-
-	// Operands of A32 encodings.
-	sConst      // a constant of eight bits, rotated right by an even amount
-	sByte       // the eight bits of such a constant alone
-	sRot        // the amount of its rotation
-	sAnyShift   // any shift by a constant, or rrx
-	sAnyShiftBy // any shift by a register
-	sAddr       // [Rn, offset] with all ways to index
-	sPSR        // a status register, for writing with its parts
-	sNumbered   // a letter and a number: p7, c3
-	sOption     // a number in braces
-	sTwice      // an address, its distance as the sum of two rotated constants
-	sNext       // the register behind another field's
-	sWidth      // the width of a field of bits, of which the lowest was before it
-
-	// Operands of floating-point and vector encodings.
-	sVReg   // a register: s, d or q
-	sVNext  // the register behind another field's
-	sLane   // an element of a register
-	sVFP8   // a floating-point constant of eight bits
-	sVZero  // zero
-	sPlaces // places behind the binary point
-	sVList  // a list of registers one behind the other
-	sElems  // a list of some registers, of elements of such, or of all their elements
-	sVMem   // [Rn:align], written back or not
-	sVConst // a constant in all elements
-)
-
-type wbKind uint8
-
-const (
-	wbNo wbKind = iota
-	wbYes
-	wbAny
-)
-
-// hash says where the '#' of a constant may be missing.
-type hash uint8
-
-const (
-	hashAlways  hash = iota // nowhere
-	hashDivided             // in unified syntax
-	hashNever               // in both
-	hashPlain               // in both; and the constant is taken as it is, not modulo 32 bits
-)
-
-// opSpec is what one operand of a form may be.
-type opSpec struct {
-	kind  specKind
-	text  string // as in the table
-	field int8   // the operand's field, -1 when none
-	also  int8   // a second field that gets the same value (two-operand spelling), -1
-	next  int8   // the field of the register behind it, -1
-	same  bool   // the field was set by an earlier operand and must be equal
-	base  int8   // memory: the base register's field, -1 when fixed
-	reg   Reg    // fixed register, or fixed base
-	wb    wbKind
-	high  bool // r8–r15 only
-	notPC bool // pc is none of the registers
-	notSP bool // nor is sp, before ARMv8-A and R
-	// The same for the base register of a memory operand.
-	baseNotPC, baseNotSP bool
-	even                 bool // an even register
-	below                bool // sAddr: not indexed, the offset is negative
-	one                  bool // sList: one of lr and pc alone
-	hash                 hash // whether the '#' may be missing
-	shift                Shift
-
-	// Constants and targets: legal values are min, min+step, … max; the
-	// field holds (value-bias)/step, negated when neg.
-	min, max, step int64
-	neg            bool
-	bias           int64  // of a constant over its field
-	times          int64  // the field holds the constant times this, when not 0
-	mod            uint32 // field = value mod this, when not 0
-	alignPC        bool   // sTarget: relative to PC rounded down to 4
-	wide           bool   // sTarget: BL's scrambled bits
-
-	lit                bool    // sConst: written as a literal
-	rot                bool    // sTarget: the distance is a rotated constant
-	off                OffKind // sAddr
-	inv                bool    // sConst, sVConst: the fields hold the constant inverted
-	elem               uint8   // sVConst: the size of the elements in bits
-	post               bool    // sAddr: indexed behind the access only
-	plain              bool    // sAddr: not indexed; sVConst: bits are combined, not moved
-	letter             byte    // sNumbered
-	wbField, userField int8    // lists: where '!' and '^' are held, -1
-
-	count, gap uint8       // sElems: how many registers, and from each to the next
-	all        bool        // sElems: all elements
-	aligns     []alignment // sVMem
-	must       bool        // sVMem: not without an alignment
-
-	listField int8    // the register list's bits
-	ban       RegList // registers that the list cannot hold
-	extra     RegList // register with a bit of its own
-	extraBit  int8    // that bit's field
-	extraMust bool    // it has to be there
-	words     []string
-	wordVals  []uint32
-}
-
-// alignment is one that an address may have: in bytes, and as the field holds it.
-type alignment struct{ bytes, val uint8 }
 
 type regRef struct {
 	field int8 // -1: fixed

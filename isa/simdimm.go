@@ -65,24 +65,39 @@ func rowsConstants() []*Row {
 	return rows
 }
 
-// compileConstant reads the operands that are constants of vectors.
-func (r *Row) compileConstant(s *opSpec, tok string) bool {
+// vectorConstantSpec is a constant in all elements of a vector, or that bits are combined
+// with.
+type vectorConstantSpec struct {
+	specFacts
+	cmode    int8  // the field, -1 for bytes of zeros and ones
+	elem     uint8 // the size of the elements in bits
+	float    bool  // of floating point
+	combined bool  // bits are combined with it, not moved
+	inverted bool  // the fields hold it inverted
+	literal  bool
+}
+
+// vectorConstant reads #vi16, #bi16 and what is like them; nil for others.
+func (c *specReader) vectorConstant(tok string) spec {
 	t := strings.TrimLeft(tok, "#=~")
 	if t == tok || len(t) < 3 || t[0] != 'v' && t[0] != 'b' || t[1] != 'i' && t[1] != 'f' {
-		return false
+		return nil
 	}
 	bits, err := strconv.Atoi(t[2:])
 	if err != nil {
-		return false
+		return nil
 	}
-	s.kind, s.field, s.also, s.hash = sVConst, r.fieldIndex("imm8"), r.fieldIndex("cmode"), hashNever
-	s.elem, s.letter, s.plain = uint8(bits), t[1], t[0] == 'b'
-	s.lit, s.inv = tok[0] == '=', tok[1] == '~'
+	s := &vectorConstantSpec{specFacts: newFacts(tok), cmode: c.row.fieldIndex("cmode"), elem: uint8(bits), float: t[1] == 'f', combined: t[0] == 'b',
+		inverted: tok[1] == '~', literal: tok[0] == '='}
+	s.field, s.number, s.typed = c.field("imm8"), true, typedBehindOne
 	if s.max = math.MaxInt64; bits < 32 {
 		s.max = 1<<bits - 1
 	}
-	return true
+	return s
 }
+
+// moved says whether the constant is one of floating point to move.
+func (s *vectorConstantSpec) movedFloat() bool { return s.float && !s.combined }
 
 // A constant of vectors: the lower and the upper half of a doubleword of it.
 type doubleword struct{ lo, hi uint32 }
@@ -206,23 +221,19 @@ func vectorConstant(cmode, imm8 uint32, byteMask bool) (d doubleword, elem uint8
 	return elements(math.Float32bits(VFPValue(imm8)), 32), 32, true
 }
 
-// constant checks a constant of vectors.
-func (s *opSpec) constant(op *Operand, m *Match) miss {
+func (s *vectorConstantSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
+	row := f.Row
 	switch {
-	case s.lit && (op.Kind != OpLit || !op.Bare),
-		!s.lit && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) && (op.Kind != OpFloat || s.inv || s.plain):
-		return miss{Reason: OtherKind}
-	case op.Kind == OpExpr && op.Word != "" && isVector(op.Word):
+	case s.literal && (op.Kind != OpLit || !op.Bare),
+		!s.literal && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) && (op.Kind != OpFloat || s.inverted || s.combined),
+		op.Kind == OpExpr && op.Word != "" && isVector(op.Word):
 		return miss{Reason: OtherKind}
 	case !op.Known:
 		m.Deferred = true
 		return miss{}
+	case op.Kind == OpFloat && s.cmode >= 0 && row.isInverse():
+		return miss{Reason: OtherKind}
 	}
-	row := m.Form.Row
-	if op.Kind == OpFloat && s.also >= 0 && row.value>>5&1 != 0 {
-		return miss{Reason: OtherKind} // of VMVN
-	}
-	none := miss{Reason: NoVConst, Value: op.Imm}
 	d := doubleword{uint32(op.Imm), uint32(op.Imm >> 32)}
 	if op.Kind == OpFloat {
 		d.hi = 0
@@ -230,62 +241,74 @@ func (s *opSpec) constant(op *Operand, m *Match) miss {
 			return miss{Reason: NoVFP8, Value: op.Imm}
 		}
 	}
-	if s.letter == 'f' && !s.plain {
-		if op.Kind != OpFloat {
-			return miss{Reason: NoPoint, Value: op.Imm}
-		}
-		x, ok := VFPConstant(d.lo)
-		cmode := uint32(15)
-		if !ok { // zero, with a sign or without
-			cmode, x = d.lo>>31*6, d.lo>>31<<7
-		}
-		m.vals[s.field], m.vals[s.also] = x, cmode
-		return miss{}
+	switch {
+	case s.movedFloat():
+		return s.checkFloat(op, d, m)
+	case s.combined:
+		return s.checkCombined(op, d, m)
 	}
-	if s.plain {
-		if s.elem == 64 && d.hi != d.lo {
-			return none
+	return s.checkMoved(row, op, d, m)
+}
+
+// isInverse says whether the encoding is VMVN: the bit op is set.
+func (r *Row) isInverse() bool { return r.value>>5&1 != 0 }
+
+// checkFloat checks a constant of floating point to move.
+func (s *vectorConstantSpec) checkFloat(op *Operand, d doubleword, m *Match) miss {
+	if op.Kind != OpFloat {
+		return miss{Reason: NoPoint, Value: op.Imm}
+	}
+	x, ok := VFPConstant(d.lo)
+	cmode := uint32(15)
+	if !ok { // zero, with a sign or without
+		cmode, x = d.lo>>31*6, d.lo>>31<<7
+	}
+	m.vals[s.field], m.vals[s.cmode] = x, cmode
+	return miss{}
+}
+
+// checkCombined checks a constant that bits are combined with.
+func (s *vectorConstantSpec) checkCombined(op *Operand, d doubleword, m *Match) miss {
+	x := d.lo
+	if s.inverted {
+		x = ^x
+	}
+	if s.inverted && s.elem < 32 {
+		x &= 1<<s.elem - 1
+	}
+	cmode, imm8, ok := logicConstant(x, s.elem)
+	if !ok || s.elem == 64 && d.hi != d.lo {
+		return miss{Reason: NoVConst, Value: op.Imm}
+	}
+	m.vals[s.field], m.vals[s.cmode] = imm8, cmode
+	return miss{}
+}
+
+// checkMoved checks a constant to move into all elements.
+func (s *vectorConstantSpec) checkMoved(row *Row, op *Operand, d doubleword, m *Match) miss {
+	if s.elem < 32 && d.lo>>s.elem != 0 {
+		if op.Imm < 0 {
+			return miss{Reason: Negative, Value: op.Imm}
 		}
-		x := d.lo
-		if s.inv {
-			x = ^x
-		}
-		switch {
-		case s.elem == 8 && s.inv:
-			x &= 0xff
-		case s.elem == 16 && s.inv:
-			x &= 0xffff
-		}
-		cmode, imm8, ok := logicConstant(x, s.elem)
-		if !ok {
-			return none
-		}
-		m.vals[s.field], m.vals[s.also] = imm8, cmode
-		return miss{}
+		return miss{Reason: TooLarge, Value: op.Imm}
 	}
 	if s.elem < 64 {
-		if s.elem < 32 && d.lo>>s.elem != 0 {
-			why := TooLarge
-			if op.Imm < 0 {
-				why = Negative
-			}
-			return miss{Reason: why, Value: op.Imm}
-		}
 		d = elements(d.lo, s.elem)
 	}
-	if s.inv {
+	if s.inverted {
 		d = d.not()
 	}
-	op1 := row.value >> 5 & 1
-	if s.also < 0 {
-		op1 = 0 // VMOV as well
+	bytes := s.cmode < 0
+	inverse := uint32(0)
+	if row.isInverse() && !bytes { // that of bytes is VMOV as well
+		inverse = 1
 	}
-	cmode, imm8, byteMask, ok := moveConstant(d, s.elem, op1)
-	if !ok || byteMask != (s.also < 0) {
-		return none
+	cmode, imm8, byteMask, ok := moveConstant(d, s.elem, inverse)
+	if !ok || byteMask != bytes {
+		return miss{Reason: NoVConst, Value: op.Imm}
 	}
-	if m.vals[s.field] = imm8; s.also >= 0 {
-		m.vals[s.also] = cmode
+	if m.vals[s.field] = imm8; !bytes {
+		m.vals[s.cmode] = cmode
 	}
 	return miss{}
 }
@@ -294,8 +317,8 @@ func (s *opSpec) constant(op *Operand, m *Match) miss {
 // when it is another one, and whether they are combined with it.
 func (f *Form) Constant() (bits int, combined bool) {
 	for i := range f.ops {
-		if s := &f.ops[i]; s.kind == sVConst {
-			return int(s.elem), s.plain
+		if s, ok := f.ops[i].(*vectorConstantSpec); ok {
+			return int(s.elem), s.combined
 		}
 	}
 	return 0, false
@@ -307,53 +330,63 @@ func isVector(w string) bool {
 	return ok
 }
 
-// doublewordOf gives the constant of the fields as the operand writes it.
-func (s *opSpec) doublewordOf(vals *[maxFields]uint32) (d doubleword, elem uint8, float bool) {
-	cmode := uint32(14)
-	if s.also >= 0 {
-		cmode = vals[s.also]
+// mode is the value of cmode that the fields stand for.
+func (s *vectorConstantSpec) mode(vals *[maxFields]uint32) uint32 {
+	if s.cmode >= 0 {
+		return vals[s.cmode]
 	}
-	if s.plain {
+	return 14
+}
+
+// held gives the constant of the fields as the operand writes it.
+func (s *vectorConstantSpec) held(vals *[maxFields]uint32) (d doubleword, elem uint8, float bool) {
+	cmode := s.mode(vals)
+	if s.combined {
 		cmode &^= 1
 	}
-	if d, elem, float = vectorConstant(cmode, vals[s.field], s.also < 0); s.inv {
+	if d, elem, float = vectorConstant(cmode, vals[s.field], s.cmode < 0); s.inverted {
 		d = d.not()
 	}
 	return d, elem, float
 }
 
-// mayConstant says whether the fields hold a constant that the operand writes.
-func (s *opSpec) mayConstant(row *Row, vals *[maxFields]uint32) bool {
-	_, elem, float := s.doublewordOf(vals)
-	cmode := uint32(14)
-	if s.also >= 0 {
-		cmode = vals[s.also]
-	}
+// may says whether the fields hold a constant that the operand writes.
+func (s *vectorConstantSpec) may(f *Form, _ Features, vals *[maxFields]uint32) bool {
+	_, elem, float := s.held(vals)
+	cmode := s.mode(vals)
 	switch {
-	case s.plain:
+	case s.combined:
 		return cmode < 12 && cmode&1 != 0 && (elem <= s.elem || s.elem == 8 && vals[s.field] == 0 && elem == 16)
-	case s.letter == 'f':
+	case s.float:
 		return float
-	case float, s.also >= 0 && cmode < 12 && cmode&1 != 0:
+	case float, s.cmode >= 0 && cmode < 12 && cmode&1 != 0:
 		return false
-	case s.also >= 0 && cmode == 14 && row.value>>5&1 != 0:
+	case s.cmode >= 0 && cmode == 14 && f.Row.isInverse():
 		return false
 	}
 	return elem <= s.elem
 }
 
-// writeConstant writes the constant.
-func (s *opSpec) writeConstant(vals *[maxFields]uint32) string {
-	d, _, _ := s.doublewordOf(vals)
+func (s *vectorConstantSpec) write(_ *Form, vals *[maxFields]uint32, _ int64) string {
+	d, _, _ := s.held(vals)
 	sign := "#"
-	if s.lit {
+	if s.literal {
 		sign = "="
 	}
 	switch {
-	case s.letter == 'f' && !s.plain:
+	case s.movedFloat():
 		return "#" + FloatText(math.Float32frombits(d.lo))
 	case s.elem == 64:
 		return sign + fmt.Sprintf("0x%08x%08x", d.hi, d.lo)
 	}
 	return sign + strconv.FormatUint(uint64(d.lo)&(1<<s.elem-1), 10)
 }
+
+func (s *vectorConstantSpec) describe(*Form) string {
+	if s.literal {
+		return "=constant"
+	}
+	return "#constant"
+}
+
+func (s *vectorConstantSpec) exchanges(*Row) bool { return s.inverted }

@@ -139,30 +139,13 @@ func (mn *Mnemonic) narrow(f *Form) bool {
 		}
 		alike := true
 		for i := range g.ops {
-			alike = alike && g.ops[i].class() == f.ops[i].class()
+			alike = alike && g.ops[i].facts().shape == f.ops[i].facts().shape
 		}
 		if alike {
 			return true
 		}
 	}
 	return false
-}
-
-// class is the written shape of the operand, as far as it is sure.
-func (s *opSpec) class() OpKind {
-	switch s.kind {
-	case sReg, sFixed, sNext:
-		return OpReg
-	case sImm, sConst:
-		return OpImm
-	case sMem0, sMemImm, sMemReg, sMemShift, sAddr:
-		return OpMem
-	case sList, sOne:
-		return OpList
-	case sTarget, sWord:
-		return OpExpr
-	}
-	return OpOther
 }
 
 // Cond is the condition in the name, as the compact state reads it, and whether
@@ -201,16 +184,4 @@ func (r *Row) Set() string {
 		return "T32"
 	}
 	return r.State.String()
-}
-
-// banned checks a register list of an encoding of full width.
-func (s *opSpec) banned(l RegList) miss {
-	bad := l & s.ban
-	if s.one && l.Has(LR) && l.Has(PC) {
-		bad |= 1 << LR
-	}
-	if bad == 0 {
-		return miss{}
-	}
-	return miss{Reason: BadList, Reg: Reg(bits.TrailingZeros16(uint16(bad))), Part: PartList}
 }

@@ -140,10 +140,8 @@ func rowsT32System() []*Row {
 // specialNames are the special registers of the M profile with their numbers
 // (DDI 0419, DDI 0403 and DDI 0553, "MRS", table of SYSm): those of ARMv6-M;
 // with main those of ARMv7-M; with v8 those of ARMv8-M.
-func specialNames(write, main, v8 bool) (v struct {
-	words []string
-	vals  []uint32
-}) {
+func specialNames(write, main, v8 bool) *vocabulary {
+	v := &vocabulary{}
 	add := func(n uint32, names ...string) {
 		for _, x := range names {
 			v.words = append(v.words, x)
@@ -177,10 +175,8 @@ func specialNames(write, main, v8 bool) (v struct {
 
 // flagParts are the names of the APSR with the parts that the extension for
 // signal processing has, for writing.
-func flagParts(part string) (v struct {
-	words []string
-	vals  []uint32
-}) {
+func flagParts(part string) *vocabulary {
+	v := &vocabulary{}
 	for i, n := range []string{"apsr", "iapsr", "eapsr", "xpsr", "psr"} {
 		v.words = append(v.words, n+"_"+part)
 		v.vals = append(v.vals, uint32(min(i, 3)))

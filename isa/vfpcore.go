@@ -1,10 +1,8 @@
 package isa
 
 import (
-	"fmt"
 	"math"
 	"math/bits"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -189,277 +187,11 @@ func unordered(items []string) (o Operand, ok bool) {
 	return o, mask>>o.Reg == 1<<o.Vec.Count-1
 }
 
-// vectorFields are the names of fields that hold floating-point registers.
-var vectorFields = map[string]bool{"Sd": true, "Sn": true, "Sm": true, "Dd": true, "Dn": true, "Dm": true}
-
-// compileV is compileOp for the operands that only floating-point and vector
-// encodings have.
-func (r *Row) compileV(s *opSpec, tok string, seen *[maxFields]bool) (done bool, err error) {
-	field := func(name string) int8 {
-		i := r.fieldIndex(name)
-		if i < 0 {
-			err = fmt.Errorf("no field %s in %s", name, tok)
-		}
-		return i
-	}
-	second, both := "", false
-	if tok[0] != '=' && tok[0] != '[' {
-		tok, second, both = strings.Cut(tok, "=")
-	}
-	name, index, indexed := strings.Cut(strings.TrimSuffix(tok, "]"), "[")
-	if len(name) == 2 && name[0] == 'Q' {
-		name = "D" + name[1:]
-	}
-	switch {
-	case r.compileConstant(s, tok):
-	case vectorFields[name] && indexed:
-		s.kind, s.letter, s.field, s.also = sLane, name[0]|0x20, field(name), field(index)
-		if err == nil {
-			s.max = 1<<r.fields[s.also].width - 1
-		}
-	case vectorFields[name]:
-		s.kind, s.letter, s.field = sVReg, tok[0]|0x20, field(name)
-		if s.text = tok; both {
-			s.also = field(strings.Replace(second, "Q", "D", 1))
-		}
-		s.same = seen[s.field]
-		seen[s.field] = true
-	case strings.HasPrefix(tok, "next(S"):
-		s.kind, s.letter, s.field = sVNext, 's', field(strings.Trim(tok[5:], ")"))
-	case tok == "#vfp8", tok == "=vfp8":
-		s.kind, s.field, s.lit = sVFP8, field("imm8"), tok[0] == '='
-	case tok == "#0.0":
-		s.kind, s.field = sVZero, -1
-	case strings.HasPrefix(tok, "#rsh"), strings.HasPrefix(tok, "##rsh"):
-		s.kind, s.field, s.hash, s.min = sPlaces, field("imm"), hashNever, 1
-		if tok[1] == '#' {
-			s.hash = hashDivided
-		}
-		n, _ := strconv.Atoi(strings.TrimLeft(tok, "#rsh"))
-		s.max = int64(n)
-	case strings.HasPrefix(tok, "###imm/"): // in larger units than the field
-		s.kind, s.hash = sImm, hashNever
-		err = r.compileNumber(s, "imm")
-		s.times = int64(tok[7] - '0')
-		s.max /= s.times
-	case tok == "###imm>0":
-		s.kind, s.hash = sImm, hashNever
-		err = r.compileNumber(s, "imm")
-		s.min = 1
-	case strings.HasSuffix(tok, "#fb16"), strings.HasSuffix(tok, "#fb32"):
-		s.kind, s.field, s.max, s.hash = sPlaces, field("imm5"), 16, hashNever
-		if strings.HasSuffix(tok, "32") {
-			s.min, s.max = 1, 32
-		}
-		if strings.HasPrefix(tok, "##") {
-			s.hash = hashDivided
-		}
-	case tok == "{S}", tok == "{D}", tok == "{s}", tok == "{d}":
-		s.kind, s.letter, s.field, s.also = sVList, tok[1]|0x20, field(strings.ToUpper(tok[1:2])+"d"), field("n")
-		s.plain = tok[1] >= 'a'
-	case tok == "{1-4Dn}":
-		s.kind, s.letter, s.field, s.also, s.bias, s.max = sVList, 'd', field("Dn"), field("len"), 1, 4
-	case tok[0] == '{' && len(tok) > 3 && tok[2] == 'D':
-		s.kind, s.letter, s.field, s.also, s.count, s.gap = sElems, 'd', field("Dd"), -1, tok[1]-'0', 1
-		rest := tok[3 : len(tok)-1]
-		if r, ok := strings.CutPrefix(rest, "/2"); ok {
-			s.gap, rest = 2, r
-		}
-		if s.all = rest == "[]"; rest == "[x]" {
-			s.also = field("x")
-			s.max = 1<<r.fields[s.also].width - 1
-		}
-	case strings.HasPrefix(tok, "[Rn:"):
-		s.kind, s.base, s.field, s.also = sVMem, field("Rn"), field("Rm"), r.fieldIndex("align")
-		list, must := strings.CutSuffix(strings.Trim(tok[4:], "]"), "!")
-		s.must = must
-		for i, x := range strings.FieldsFunc(list, func(c rune) bool { return c == '|' }) {
-			bits, val, held := strings.Cut(x, "=")
-			b, _ := strconv.Atoi(bits)
-			v := i + 1
-			if held {
-				v, _ = strconv.Atoi(val)
-			}
-			s.aligns = append(s.aligns, alignment{uint8(b / 8), uint8(v)})
-		}
-	case tok == "{2S}":
-		s.kind, s.letter, s.field, s.also = sVList, 's', field("Sm"), -1
-	default:
-		return false, nil
-	}
-	return true, err
-}
-
-// checkV is check for the operands that only floating-point and vector
-// encodings have.
-func (s *opSpec) checkV(q *Query, op *Operand, m *Match) miss {
-	switch s.kind {
-	case sVReg, sVNext:
-		if op.Kind != OpExpr || op.WB {
-			return miss{Reason: OtherKind}
-		}
-		letter, n, ok := VectorReg(op.Word)
-		if !ok || letter != s.letter {
-			return miss{Reason: OtherKind}
-		}
-		if letter == 'q' {
-			n *= 2
-		}
-		if n > 15 && letter != 's' && !q.Have.Has(FeatD32) {
-			return miss{Reason: NoD32, Reg: n}
-		}
-		switch {
-		case s.kind == sVNext:
-			if uint32(n) != m.vals[s.field]+1 {
-				return miss{Reason: NotNext, Reg: n}
-			}
-		case s.same:
-			if m.vals[s.field] != uint32(n) {
-				return miss{Reason: SameReg, Reg: n}
-			}
-		default:
-			m.vals[s.field] = uint32(n)
-			if s.also >= 0 {
-				m.vals[s.also] = uint32(n)
-			}
-		}
-	case sLane:
-		if op.Kind != OpLane {
-			return miss{Reason: OtherKind}
-		}
-		letter, n, ok := VectorReg(op.Word)
-		if !ok || letter != s.letter {
-			return miss{Reason: OtherKind}
-		}
-		if n > 15 && letter == 'd' && !q.Have.Has(FeatD32) {
-			return miss{Reason: NoD32, Reg: n}
-		}
-		if n >= 1<<m.Form.Row.fields[s.field].width {
-			return miss{Reason: OtherReg, Reg: n}
-		}
-		if op.Vec.Lane < 1 || int64(op.Vec.Lane) > s.max+1 {
-			return miss{Reason: BadLane, Value: int64(op.Vec.Lane) - 1}
-		}
-		m.vals[s.field], m.vals[s.also] = uint32(n), uint32(op.Vec.Lane-1)
-	case sVFP8:
-		if s.lit {
-			return s.literalV(op, m)
-		}
-		if op.Kind != OpFloat && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
-			return miss{Reason: OtherKind}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		x, ok := VFPConstant(uint32(op.Imm))
-		if !ok && op.Kind != OpFloat { // a whole number for itself
-			x, ok = VFPConstant(math.Float32bits(float32(int32(op.Imm))))
-		}
-		if !ok {
-			return miss{Reason: NoVFP8, Value: op.Imm}
-		}
-		m.vals[s.field] = x
-	case sVZero:
-		switch {
-		case (op.Kind == OpFloat || op.Kind == OpExpr) && op.Bare && !q.Unified:
-			return miss{Reason: NoHash}
-		case op.Kind == OpFloat && op.Imm == 0:
-		case (op.Kind == OpImm || op.Kind == OpExpr && op.Bare && !op.WB) && op.Known && op.Imm == 0:
-		case op.Kind == OpFloat || op.Kind == OpImm:
-			return miss{Reason: TooLarge, Value: op.Imm}
-		default:
-			return miss{Reason: OtherKind}
-		}
-	case sPlaces:
-		if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
-			return miss{Reason: OtherKind}
-		}
-		if op.Kind == OpExpr && !s.hash.mayLack(q) {
-			return miss{Reason: NoHash}
-		}
-		if !op.Known {
-			m.Deferred = true
-			return miss{}
-		}
-		switch v := int64(int32(op.Imm)); {
-		case v < 0:
-			return miss{Reason: Negative, Value: v}
-		case v < s.min || v > s.max:
-			return miss{Reason: TooLarge, Value: v}
-		default:
-			m.vals[s.field] = uint32(s.max - v)
-		}
-	case sVList:
-		if op.Kind != OpVList {
-			return miss{Reason: OtherKind}
-		}
-		v := &op.Vec
-		switch {
-		case v.Letter == 0 || v.Lane != 0 || v.Step > 1 || op.Bare:
-			return miss{Reason: BadVList, Part: PartList}
-		case v.Letter != s.letter && (v.Letter != 'q' || s.letter != 'd' || s.plain):
-			return miss{Reason: OtherKind, Part: PartList}
-		case s.letter == 'd' && v.Count > 16, s.also < 0 && v.Count != 2, s.bias != 0 && int64(v.Count) > s.max:
-			return miss{Reason: BadVList, Part: PartList, Value: int64(v.Count)}
-		case s.letter == 'd' && int(op.Reg)+int(v.Count) > 16 && !q.Have.Has(FeatD32):
-			return miss{Reason: NoD32, Part: PartList, Reg: op.Reg + Reg(v.Count) - 1}
-		}
-		m.vals[s.field] = uint32(op.Reg)
-		if s.also >= 0 {
-			m.vals[s.also] = uint32(v.Count) - uint32(s.bias)
-		}
-	case sVConst:
-		return s.constant(op, m)
-	case sElems:
-		return s.elements(op, m)
-	case sVMem:
-		return s.addressV(q, op, m)
-	}
-	return miss{}
-}
-
-// elements checks a list of registers, or of elements of registers, that are
-// moved as structures.
-func (s *opSpec) elements(op *Operand, m *Match) miss {
-	v, first := op.Vec, op.Reg
-	switch op.Kind {
-	case OpVList:
-		if v.Letter != 'd' && v.Letter != 'q' || op.Minus {
-			return miss{Reason: BadVList, Part: PartList}
-		}
-	case OpExpr, OpLane: // around one register the braces may be left out
-		letter, n, ok := VectorReg(op.Word)
-		if !ok || letter != 'd' || op.WB {
-			return miss{Reason: OtherKind}
-		}
-		v.Count, first = 1, n
-	default:
-		return miss{Reason: OtherKind}
-	}
-	gap := max(v.Step, 1)
-	switch {
-	case (v.Lane > 0) != (s.also >= 0) || (v.Lane == AllLanes) != s.all:
-		return miss{Reason: OtherKind, Part: PartList}
-	case v.Count != s.count:
-		return miss{Reason: ListCount, Part: PartList, Value: int64(v.Count)}
-	case v.Count > 1 && gap != s.gap:
-		return miss{Reason: ListGap, Part: PartList, Value: int64(gap)}
-	case s.also >= 0 && int64(v.Lane) > s.max+1:
-		return miss{Reason: BadLane, Value: int64(v.Lane) - 1}
-	}
-	m.vals[s.field] = uint32(first)
-	if s.also >= 0 {
-		m.vals[s.also] = uint32(v.Lane - 1)
-	}
-	return miss{}
-}
-
 // Structure says how many registers the form's list has and how far each is from
 // the next one, where it is one that structures are moved with; else count is 0.
 func (f *Form) Structure() (count, gap int) {
 	for i := range f.ops {
-		if s := &f.ops[i]; s.kind == sElems {
+		if s, ok := f.ops[i].(*structureSpec); ok {
 			return int(s.count), int(s.gap)
 		}
 	}
@@ -469,63 +201,13 @@ func (f *Form) Structure() (count, gap int) {
 // Alignments are those, in bits, that the address of the form may have.
 func (f *Form) Alignments() (bits []int) {
 	for i := range f.ops {
-		for _, a := range f.ops[i].aligns {
-			bits = append(bits, int(a.bytes)*8)
+		if s, ok := f.ops[i].(*elementAddressSpec); ok {
+			for _, a := range s.aligns {
+				bits = append(bits, int(a.bytes)*8)
+			}
 		}
 	}
 	return bits
-}
-
-// addressV checks the address of a load or store of elements.
-func (s *opSpec) addressV(q *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpMem {
-		return miss{Reason: OtherKind}
-	}
-	rm := uint32(15)
-	switch {
-	case op.Reg == PC:
-		return miss{Reason: OtherReg, Part: PartBase, Reg: PC}
-	case op.Off == OffReg && op.Post && !op.Minus:
-		if op.Index == SP || op.Index == PC {
-			return miss{Reason: OtherReg, Part: PartOffset, Reg: op.Index}
-		}
-		rm = uint32(op.Index)
-	case op.Bare && !q.Unified:
-		return miss{Reason: NoHash, Part: PartOffset}
-	case op.Off != OffNone && (op.Off != OffImm || op.Post || !op.Known || op.Imm != 0):
-		return miss{Reason: OtherKind, Part: PartOffset}
-	case op.WB:
-		rm = 13
-	}
-	align := uint32(0)
-	if n := op.Vec.Count; n == SomeAlignment {
-		m.Deferred = true
-	} else if n != 0 || s.must {
-		i := slices.IndexFunc(s.aligns, func(a alignment) bool { return a.bytes == n })
-		if i < 0 {
-			return miss{Reason: NoAlign, Part: PartBase, Value: int64(n) * 8}
-		}
-		align = uint32(s.aligns[i].val)
-	}
-	m.vals[s.base], m.vals[s.field] = uint32(op.Reg), rm
-	if s.also >= 0 {
-		m.vals[s.also] = align
-	}
-	return miss{}
-}
-
-// literalV checks a literal that a VMOV holds: the bits of a number of single
-// or of double precision, as the row has it.
-func (s *opSpec) literalV(op *Operand, m *Match) miss {
-	if op.Kind != OpLit || !op.Bare {
-		return miss{Reason: OtherKind}
-	}
-	x, ok := LiteralVFP(op.Imm, m.Form.Row.fieldIndex("Dd") >= 0)
-	if !ok {
-		return miss{Reason: NoVFP8, Value: op.Imm}
-	}
-	m.vals[s.field] = x
-	return miss{}
 }
 
 // LiteralVFP finds the eight bits that hold a constant of single or of double
@@ -579,71 +261,6 @@ func NearVFP(bits uint32) (below, above float32) {
 	return below, above
 }
 
-// writeV is write for the operands of floating-point and vector encodings.
-func (s *opSpec) writeV(vals *[maxFields]uint32) string {
-	num := func(v uint32) string { return strconv.Itoa(int(v)) }
-	switch s.kind {
-	case sVReg:
-		if s.letter == 'q' {
-			return "q" + num(vals[s.field]/2)
-		}
-		return string(s.letter) + num(vals[s.field])
-	case sVNext:
-		return string(s.letter) + num(vals[s.field]+1)
-	case sLane:
-		return string(s.letter) + num(vals[s.field]) + "[" + num(vals[s.also]) + "]"
-	case sVFP8:
-		return "#" + FloatText(VFPValue(vals[s.field]))
-	case sVZero:
-		return "#0.0"
-	case sPlaces:
-		return "#" + itoa(s.max-int64(vals[s.field]))
-	case sVList:
-		first, count := vals[s.field], uint32(2)
-		if s.also >= 0 {
-			count = vals[s.also] + uint32(s.bias)
-		}
-		l := "{" + string(s.letter) + num(first)
-		if count > 1 {
-			l += "-" + string(s.letter) + num(first+count-1)
-		}
-		return l + "}"
-	case sVConst:
-		return s.writeConstant(vals)
-	case sElems:
-		l, lane := "{", ""
-		switch {
-		case s.all:
-			lane = "[]"
-		case s.also >= 0:
-			lane = "[" + num(vals[s.also]) + "]"
-		}
-		for i := range uint32(s.count) {
-			if i > 0 {
-				l += ", "
-			}
-			l += "d" + num(vals[s.field]+i*uint32(s.gap)) + lane
-		}
-		return l + "}"
-	case sVMem:
-		t := "[" + Reg(vals[s.base]).String()
-		for _, a := range s.aligns {
-			if s.must || s.also >= 0 && vals[s.also] == uint32(a.val) {
-				t += ":" + num(uint32(a.bytes)*8)
-			}
-		}
-		switch rm := vals[s.field]; rm {
-		case 15:
-			return t + "]"
-		case 13:
-			return t + "]!"
-		default:
-			return t + "], " + Reg(rm).String()
-		}
-	}
-	return s.text
-}
-
 // FloatText writes a number of single precision in decimal, with a point.
 func FloatText(x float32) string {
 	t := strconv.FormatFloat(float64(x), 'f', -1, 32)
@@ -651,86 +268,6 @@ func FloatText(x float32) string {
 		t += ".0"
 	}
 	return t
-}
-
-// describeV is describe for the operands of floating-point and vector encodings.
-func (s *opSpec) describeV() string {
-	switch s.kind {
-	case sLane:
-		return s.text[:2] + "[0–" + itoa(s.max) + "]"
-	case sVFP8, sVConst:
-		if s.lit {
-			return "=constant"
-		}
-		return "#constant"
-	case sPlaces:
-		return "#" + itoa(s.min) + "–" + itoa(s.max)
-	case sVList:
-		switch {
-		case s.also < 0:
-			return "{two single registers}"
-		case s.letter == 's':
-			return "{single registers}"
-		case s.bias != 0:
-			return "{one to four double registers}"
-		}
-		return "{double registers}"
-	case sElems:
-		what := []string{"", "one double register", "two double registers", "three double registers", "four double registers"}[s.count]
-		if s.count > 1 && s.gap == 2 {
-			what += ", each second one"
-		}
-		switch {
-		case s.all:
-			what = "all elements of " + what
-		case s.also >= 0:
-			what = "one element, 0–" + itoa(s.max) + ", of " + what
-		}
-		return "{" + what + "}"
-	case sVMem:
-		if len(s.aligns) == 0 {
-			return "[Rn]"
-		}
-		t := "[Rn"
-		for i, a := range s.aligns {
-			sep := "|"
-			if i == 0 {
-				sep = "{:"
-				if s.must {
-					sep = ":"
-				}
-			}
-			t += sep + itoa(int64(a.bytes)*8)
-		}
-		if !s.must {
-			t += "}"
-		}
-		return t + "]"
-	case sVNext:
-		return "the next register"
-	}
-	return s.text
-}
-
-// mayV is may for the operands of floating-point and vector encodings.
-func (s *opSpec) mayV(vals *[maxFields]uint32) bool {
-	switch s.kind {
-	case sVNext:
-		return vals[s.field] < 31
-	case sPlaces:
-		return int64(vals[s.field]) <= s.max-s.min
-	case sVReg:
-		return s.letter != 'q' || vals[s.field]&1 == 0
-	case sVList:
-		n := uint32(2)
-		if s.also >= 0 {
-			n = vals[s.also] + uint32(s.bias)
-		}
-		return s.bias != 0 || n > 0 && vals[s.field]+n <= 32 && (s.letter == 's' || n <= 16)
-	case sVMem:
-		return s.also < 0 || vals[s.also] == 0 || slices.ContainsFunc(s.aligns, func(a alignment) bool { return uint32(a.val) == vals[s.also] })
-	}
-	return true
 }
 
 // sizes is a set of sizes of types.
@@ -1032,23 +569,11 @@ func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
 // registers is how many operands have a type, one that may be left out counted
 // as well.
 func (f *Form) registers() (n int) {
-	for i := range f.ops {
-		switch s := &f.ops[i]; s.kind {
-		case sVReg:
+	for _, s := range f.ops {
+		if by := s.facts().typed; by != typedBehindOne {
+			n += int(by)
+		} else if n == 1 {
 			n++
-			if s.also >= 0 {
-				n++
-			}
-		case sLane, sVZero, sVFP8, sElems:
-			n++
-		case sVConst: // behind two registers it has none
-			if n == 1 {
-				n++
-			}
-		case sVList:
-			if s.bias != 0 { // of a table
-				n++
-			}
 		}
 	}
 	return n
