@@ -26,6 +26,7 @@ func between(sec int16, a, b int64) Stretch { return Stretch{sec, min(a, b), max
 
 // Stretches lists what of the program counts on distances.
 func (r *Paths) Stretches() (out []Stretch) {
+	var ops []isa.Operand // of one item after the other, in one piece of memory
 	for sec, order := range r.Order {
 		run := int32(-1) // the first of jumps that follow one another
 		for k, id := range order {
@@ -37,12 +38,13 @@ func (r *Paths) Stretches() (out []Stretch) {
 				}
 				continue
 			}
-			ops := r.OperandsOf(it)
+			r.Operands(it, true)
+			ops = append(ops[:0], r.Ops...)
 			out = r.ByPC(out, it, ops)
-			if r.jumpsBySum(int16(sec), k, ops) {
+			leaves, back, runsOn := r.evidentFlow(it, ops)
+			if r.jumpsBySum(int16(sec), k, ops, leaves, back) {
 				out = append(out, r.routineBehind(it, ops))
 			}
-			leaves, _, runsOn := r.EvidentFlow(it)
 			if jump := leaves == isa.FlowJump || leaves == isa.FlowReg; !jump || runsOn {
 				run = -1
 			} else if run < 0 {
@@ -114,12 +116,13 @@ func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stret
 
 // jumpsBySum says whether the line at position k of a section jumps to a place that
 // is computed there or in the lines above: into steps of equal size, or by a table
-// of numbers.
-func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand) bool {
+// of numbers. ops are the line's operands; leaves and back say where it goes, as
+// EvidentFlow does.
+func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand, leaves isa.Flow, back bool) bool {
 	order := r.Order[sec]
 	it := &r.Items[order[k]]
 	op, _, _ := it.Stmt.Mnem.Operation()
-	switch leaves, back, _ := r.EvidentFlow(it); {
+	switch {
 	case leaves == isa.FlowReg && len(ops) == 1 && ops[0].Kind == isa.OpMem: // TBB, TBH
 		return r.numbersBehind(sec, k)
 	case leaves == isa.FlowReg && back && len(ops) > 0 && r.sumOffStack(sec, k, ops):

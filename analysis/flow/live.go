@@ -73,11 +73,15 @@ func (r *Paths) OperandsOf(it *program.Item) []isa.Operand {
 // effects: the kind of way out, whether that is a return, and whether it may run on.
 // A call counts as one that does not come back; see call.
 func (r *Paths) EvidentFlow(it *program.Item) (leaves isa.Flow, back, runsOn bool) {
-	s := it.Stmt
-	if s.Mnem == nil {
+	if it.Stmt.Mnem == nil {
 		return isa.FlowTrap, false, true // nobody knows
 	}
-	ops := r.OperandsOf(it)
+	return r.evidentFlow(it, r.OperandsOf(it))
+}
+
+// evidentFlow is EvidentFlow of an instruction with its operands.
+func (r *Paths) evidentFlow(it *program.Item, ops []isa.Operand) (leaves isa.Flow, back, runsOn bool) {
+	s := it.Stmt
 	_, _, cond := s.Mnem.Operation()
 	runsOn = cond != isa.AL || it.Slot&program.SlotIn != 0
 	switch flow := s.Mnem.Evident(r.Envs[it.Env].Mode, ops); flow {
