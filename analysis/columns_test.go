@@ -429,17 +429,17 @@ func lowerDirectives(text string) string {
 func TestColumnLayout(t *testing.T) {
 	r := analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
 	for name, want := range map[string]int64{"start": 0, "again": 0xa, "lamp_on": 0x1e, "tab": 0x20, "points_table": 0x27} {
-		s := r.prog.Syms[name]
+		s := r.prog.SymbolOf(name)
 		if s == nil || s.Val.Kind != program.Address || s.Val.N != want {
 			t.Errorf("%s is %+v, want 0x%x", name, s, want)
 		}
 	}
 	r = analyzeText(t, columnFiles["startup"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.prog.Syms["__Vectors_Size"]; v == nil || v.Val.Kind != program.Number || v.Val.N != 32 {
+	if v := r.prog.SymbolOf("__Vectors_Size"); v == nil || v.Val.Kind != program.Number || v.Val.N != 32 {
 		t.Errorf("__Vectors_Size is %+v", v)
 	}
 	r = analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.prog.Syms["state"]; v == nil || v.Val.N != 8 {
+	if v := r.prog.SymbolOf("state"); v == nil || v.Val.N != 8 {
 		t.Errorf("state is %+v", v)
 	}
 }
@@ -563,7 +563,7 @@ func TestDialectSettings(t *testing.T) {
 		{Settings{}, 4, 12}, {Settings{AlignUnit: "bytes"}, 2, 10}, {Settings{WordBytes: "2"}, 4, 8}, {Settings{AlignUnit: "bytes", WordBytes: "2"}, 2, 6},
 	} {
 		r := analyzeText(t, data, &c.set)
-		if a, b := r.prog.Syms["a"].Val.N, r.prog.Syms["b"].Val.N; a != c.a || b != c.b {
+		if a, b := r.prog.SymbolOf("a").Val.N, r.prog.SymbolOf("b").Val.N; a != c.a || b != c.b {
 			t.Errorf("%+v: a is %d, b is %d", c.set, a, b)
 		}
 	}
@@ -585,8 +585,8 @@ func TestDialectIncluded(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(findings(r)) != 0 || r.prog.Syms["back"] == nil || r.prog.Syms["back"].Val.N != 2 {
-			t.Errorf("%q: %q, back %+v", text, findings(r), r.prog.Syms["back"])
+		if len(findings(r)) != 0 || r.prog.SymbolOf("back") == nil || r.prog.SymbolOf("back").Val.N != 2 {
+			t.Errorf("%q: %q, back %+v", text, findings(r), r.prog.SymbolOf("back"))
 		}
 	}
 }
@@ -730,10 +730,10 @@ red     #       4
 	for _, f := range findings(r) {
 		t.Error(f)
 	}
-	if s := r.prog.Syms["t"]; s == nil || s.Val.N != 8 || r.prog.Secs[s.Val.Sec].Name != "new" {
+	if s := r.prog.SymbolOf("t"); s == nil || s.Val.N != 8 || r.prog.Secs[s.Val.Sec].Name != "new" {
 		t.Errorf("t is %+v", s)
 	}
-	if s := r.prog.Syms["red"]; s == nil || s.Val.Kind != program.Number {
+	if s := r.prog.SymbolOf("red"); s == nil || s.Val.Kind != program.Number {
 		t.Errorf("red is %+v", s)
 	}
 }

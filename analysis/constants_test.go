@@ -180,7 +180,7 @@ func told(r *Result, thorough bool) string {
 	}
 	for k := range r.prog.Items {
 		it := &r.prog.Items[k]
-		fmt.Fprintln(&s, k, it.Id, it.Line, it.File, it.Sec, it.Env, it.Off, it.Size, it.Flags, it.Slot, it.Stmt.Kind, it.Stmt.Name)
+		fmt.Fprintln(&s, k, it.Index, it.Line, it.File, it.Sec, it.Env, it.Off, it.Size, it.Flags, it.Slot, it.Stmt.Kind, it.Stmt.Name)
 	}
 	fmt.Fprintln(&s, r.prog.Order)
 	var names []string

@@ -618,8 +618,8 @@ func TestDialectLayout(t *testing.T) {
 							}
 						}
 					}
-					for name, s := range r[syntax.Dots].prog.Syms {
-						o := r[d].prog.Syms[name]
+					for name, s := range r[syntax.Dots].prog.Symbols {
+						o := r[d].prog.SymbolOf(name)
 						if s.Label && (o == nil || o.Val.N != s.Val.N || r[d].prog.Secs[o.Val.Sec].Name != r[syntax.Dots].prog.Secs[s.Val.Sec].Name) {
 							t.Errorf("seed %d: %v puts %s elsewhere: %+v, with dots %+v", first+i, d, name, o, s.Val)
 							same = false
@@ -680,7 +680,7 @@ func TestDialectLayout(t *testing.T) {
 						t.Errorf("seed %d: %s has %d bytes, reference %d", first+i, s.Name, s.Size, n)
 					}
 				}
-				for name, s := range results[i].prog.Syms {
+				for name, s := range results[i].prog.Symbols {
 					sym, ok := ref.Symbols[name]
 					if !s.Label {
 						continue

@@ -1606,7 +1606,7 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 		return ""
 	}
 	for name, sym := range ref.Symbols {
-		s := r.prog.Syms[name]
+		s := r.prog.SymbolOf(name)
 		switch {
 		case s == nil || !s.Defined:
 			if sym.Section != "" && sym.Section != "*COM*" && sym.Section != ".group" && sym.Section != ".eh_frame" {

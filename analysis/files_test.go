@@ -17,7 +17,7 @@ import (
 
 // offsetOf is the place of the symbol, -1 where it has none.
 func offsetOf(r *Result, name string) int64 {
-	if y := r.prog.Syms[name]; y != nil && y.Defined {
+	if y := r.prog.SymbolOf(name); y != nil && y.Defined {
 		return y.Val.N
 	}
 	return -1

@@ -240,7 +240,7 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 		}
 		taken++
 		for name, sym := range ref.Symbols {
-			s := res.prog.Syms[name]
+			s := res.prog.SymbolOf(name)
 			if s == nil || !s.Defined || s.Val.Kind != program.Address {
 				continue
 			}

@@ -406,7 +406,7 @@ func TestMacroLayout(t *testing.T) {
 func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels int) {
 	t.Helper()
 	for name, sym := range ref.Symbols {
-		s := res.prog.Syms[name]
+		s := res.prog.SymbolOf(name)
 		if s == nil || !s.Defined {
 			if sym.Section != "" && sym.Section != "*ABS*" {
 				t.Errorf("seed %d: %s is not known", seed, name)
@@ -468,7 +468,7 @@ func TestExpressions(t *testing.T) {
 	lines := strings.Split(text, "\n")
 	for i := range n {
 		name := fmt.Sprintf("e%d", i)
-		if s := res.prog.Syms[name]; s == nil || s.Val.Kind != program.Number || uint32(s.Val.N) != ref.Symbols[name].Value {
+		if s := res.prog.SymbolOf(name); s == nil || s.Val.Kind != program.Number || uint32(s.Val.N) != ref.Symbols[name].Value {
 			t.Errorf("%s: reference %d, here %+v", lines[i+2], int32(ref.Symbols[name].Value), s.Val.N)
 		}
 	}

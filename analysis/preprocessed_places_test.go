@@ -301,7 +301,7 @@ func TestPreludeText(t *testing.T) {
 			if h, ok := p.Hover(strings.LastIndex(x.text, "lamp:")); x.findings != "" && (!ok || !strings.Contains(h.Markdown, x.place)) {
 				t.Errorf("hover %v %q", ok, h.Markdown)
 			}
-			if y := p.prog.Syms["lamp"]; y == nil || p.view().PlaceText(y.Val.Sec, y.Val.N) != x.place {
+			if y := p.prog.SymbolOf("lamp"); y == nil || p.view().PlaceText(y.Val.Sec, y.Val.N) != x.place {
 				t.Errorf("lamp stands at %+v, want %s", y, x.place)
 			}
 			for path, text := range files {

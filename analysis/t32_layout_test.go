@@ -374,7 +374,7 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 			continue
 		}
 		for name, sym := range ref.Symbols {
-			s := res.prog.Syms[name]
+			s := res.prog.SymbolOf(name)
 			if s == nil || !s.Defined || s.Val.Kind != program.Address {
 				continue
 			}

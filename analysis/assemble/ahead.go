@@ -16,7 +16,7 @@ func (p *pass) lookAhead() {
 			it := &p.Items[order[k]]
 			switch {
 			case it.Stmt.Kind == syntax.Instruction:
-				next = it.Id
+				next = it.Index
 			case it.Stmt.Kind == syntax.Label, it.Size == 0, it.Stmt.Kind == syntax.Directive && program.Aligns(it.Stmt.Dir.Effect):
 			default:
 				next = -1

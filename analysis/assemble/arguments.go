@@ -320,7 +320,7 @@ func init() {
 			}
 			if a.end() {
 				y := a.p.Symbol(n)
-				y.Defined, y.Kind, y.Val, y.Item, y.At = true, program.SymConstant, v, a.it.Id, a.p.StmtLoc(a.it)
+				y.Defined, y.Kind, y.Val, y.Item, y.At = true, program.SymConstant, v, a.it.Index, a.p.StmtLoc(a.it)
 				a.p.Gen++
 			}
 		},
@@ -383,7 +383,7 @@ func (a *args) symver() {
 		}
 	}
 	if a.end() && strings.Count(v, "@") == 2 {
-		a.p.symvers = append(a.p.symvers, symver{a.it.Id, name, v})
+		a.p.symvers = append(a.p.symvers, symver{a.it.Index, name, v})
 	}
 }
 
@@ -514,7 +514,7 @@ func (a *args) view(name string) {
 	case !fresh:
 		a.p.Gen++
 	}
-	s.Defined, s.Kind, s.Val, s.Item, s.At = true, program.SymConstant, program.Value{Kind: program.Unknown}, a.it.Id, a.p.StmtLoc(a.it)
+	s.Defined, s.Kind, s.Val, s.Item, s.At = true, program.SymConstant, program.Value{Kind: program.Unknown}, a.it.Index, a.p.StmtLoc(a.it)
 }
 
 // stab reads the fields of a debugging record: n of them, the first a text if
@@ -592,7 +592,7 @@ func (a *args) reloc() {
 		a.value()
 	}
 	if a.end() {
-		a.p.relocs = append(a.p.relocs, placed{a.it.Id, v})
+		a.p.relocs = append(a.p.relocs, placed{a.it.Index, v})
 	}
 }
 
@@ -698,7 +698,7 @@ func (a *args) bundleLock() {
 		return
 	}
 	a.p.bundleOpen++
-	a.p.bundleItem = a.it.Id
+	a.p.bundleItem = a.it.Index
 }
 
 func (a *args) bundleUnlock() {

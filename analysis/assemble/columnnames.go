@@ -59,7 +59,7 @@ func (p *pass) withName(s *syntax.Stmt, o *syntax.Operand, text bool) {
 		o.WB = o.WB || wb
 		return
 	}
-	at := &program.Item{Stmt: s, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Id: int32(len(p.Items))}
+	at := &program.Item{Stmt: s, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Index: int32(len(p.Items))}
 	if v := p.Variable(o.Word); v != nil && o.Word != "" {
 		if v.Kind != syntax.VarString {
 			o.Known, o.Imm, o.Word = true, v.Num, ""
@@ -147,7 +147,7 @@ func (p *pass) floatLiteral(it *program.Item, s *syntax.Stmt, o *syntax.Operand)
 func (p *pass) registerName(it *program.Item) {
 	y := p.Symbol(it.Stmt.Name)
 	if !y.Defined {
-		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)
+		y.Kind, y.Item, y.At = program.SymRegister, it.Index, p.NameLoc(it)
 	}
 }
 
@@ -159,7 +159,7 @@ func (p *pass) registerList(it *program.Item) {
 	}
 	o := s.Ops[0]
 	if o.Names != nil {
-		p.At = it.Id
+		p.At = it.Index
 		d := o.Operand
 		if !p.Names(it, &o, &d) {
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeRegList, wording.ListNoRegister())
@@ -233,7 +233,7 @@ func (p *pass) attributes(it *program.Item, o *syntax.Operand, known []string) {
 // routine handles ROUT: numeric local labels of before are out of sight.
 func (p *pass) routine(it *program.Item) {
 	name := ""
-	if n := int(it.Id); n > 0 {
+	if n := int(it.Index); n > 0 {
 		if b := &p.Items[n-1]; b.Stmt.Kind == syntax.Label && b.File == it.File && b.Line == it.Line {
 			name = b.Stmt.Name
 		}
@@ -241,14 +241,14 @@ func (p *pass) routine(it *program.Item) {
 	if p.Scopes == nil {
 		p.Scopes = map[int16][]*program.Scope{}
 	}
-	p.Scopes[p.sec] = append(p.Scopes[p.sec], &program.Scope{Item: it.Id, Name: name})
+	p.Scopes[p.sec] = append(p.Scopes[p.sec], &program.Scope{Item: it.Index, Name: name})
 }
 
 // routineOf checks the name of a routine after the number of a local label.
 func (p *pass) routineOf(it *program.Item) {
 	s := it.Stmt
 	name := p.LineText(it)[int(s.Start)+len(s.Name) : s.NameEnd]
-	if at := p.ScopeAt(it.Id, it.Sec); name != "" && name != at.Named() {
+	if at := p.ScopeAt(it.Index, it.Sec); name != "" && name != at.Named() {
 		p.Report(p.NameLoc(it), finding.CodeUndefined, wording.OtherRoutine(name, at.Named()))
 	}
 }
@@ -277,5 +277,5 @@ func (p *pass) pseudo(file, line int32, l *syntax.Line, s *syntax.Stmt, base, co
 		value = strings.TrimPrefix(strings.TrimSpace(value), "#")
 		text = fmt.Sprintf("\tmovw%s %s, #:LOWER16:(%s)\n\tmovt%s %s, #:UPPER16:(%s)", cond, reg, value, cond, reg, value)
 	}
-	p.expand(it.Id, syntax.ParseColumnLines(text), &program.Expansion{By: strings.ToUpper(base), File: file, Line: line, N: 1}, 1)
+	p.expand(it.Index, syntax.ParseColumnLines(text), &program.Expansion{By: strings.ToUpper(base), File: file, Line: line, N: 1}, 1)
 }

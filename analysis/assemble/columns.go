@@ -83,7 +83,7 @@ func (p *pass) autoAlign(file, line int32, s *syntax.Stmt) {
 		return
 	}
 	it := p.push(file, line, &syntax.Stmt{Kind: syntax.Directive, Dir: syntax.AutoAlign, Start: s.Start, NameEnd: s.Start, End: s.Start, Num: -1, Name: "ALIGN"}, 0)
-	p.AlignAt(p.sec, it.Id, sec.Size, pad, n, 0, 0)
+	p.AlignAt(p.sec, it.Index, sec.Size, pad, n, 0, 0)
 	it.Size = pad
 	sec.Size += pad
 }
@@ -127,7 +127,7 @@ func (p *pass) variableLine(file, line int32, s *syntax.Stmt) {
 		p.inexact()
 		return
 	}
-	id := it.Id
+	id := it.Index
 	code, _ := p.Sources[file].File.Joined(int(line))
 	text, left := syntax.ColumnReplace(code, p.variableText, true, maxExpansion)
 	if left {
@@ -142,7 +142,7 @@ func (p *pass) joinedLine(file, line int32, s *syntax.Stmt) {
 	it := p.push(file, line, s, 0)
 	it.Flags |= program.Calls | program.Opaque
 	text, last := p.Sources[file].File.Joined(int(line))
-	p.expand(it.Id, syntax.ParseColumnLines(text), &program.Expansion{By: `\`, File: file, Line: line, N: int32(last) + 1 - line, Exact: true, Joined: true}, 1)
+	p.expand(it.Index, syntax.ParseColumnLines(text), &program.Expansion{By: `\`, File: file, Line: line, N: int32(last) + 1 - line, Exact: true, Joined: true}, 1)
 }
 
 func (p *pass) variableText(name string) (string, bool) {
@@ -198,7 +198,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 	}
 	it := p.push(file, line, s, 0)
 	it.Flags |= program.Calls | program.Opaque
-	id := it.Id
+	id := it.Index
 	m.Calls = append(m.Calls, id)
 	code := l.Code()
 	raw := code[min(int(s.NameEnd), len(code)):]
@@ -572,7 +572,7 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 	sec.Align = max(sec.Align, n)
 	pad := (offset - sec.Size) & (n - 1)
 	if offset == 0 {
-		p.AlignAt(p.sec, it.Id, sec.Size, pad, n, 0, 0)
+		p.AlignAt(p.sec, it.Index, sec.Size, pad, n, 0, 0)
 	} else {
 		if p.MayMove(p.sec) || p.cur.Full() {
 			sec.Exact = false // what is before may still grow

@@ -68,7 +68,7 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 	end := start
 	close := func(c *cond) {
 		if c.from >= 0 && end > c.from && src.Exp == nil {
-			p.LeftOut = append(p.LeftOut, program.Inactive{File: file, Span: finding.Span{Start: c.from, End: end}})
+			p.Excluded = append(p.Excluded, program.Inactive{File: file, Span: finding.Span{Start: c.from, End: end}})
 		}
 		c.from = -1
 	}
@@ -133,7 +133,7 @@ func ofText(name string) bool {
 // condition evaluates one conditional directive. One that cannot be computed
 // is reported, if that is sure, and counts as false.
 func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
-	it := &program.Item{Stmt: s, Line: line, File: file, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Id: int32(len(p.Items))}
+	it := &program.Item{Stmt: s, Line: line, File: file, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Index: int32(len(p.Items))}
 	bad := func(message string) bool {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, message)
 		return false

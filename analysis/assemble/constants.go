@@ -84,7 +84,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 		return
 	}
 	p.TellDoubts()
-	items, diags, syms, steps, gen, env := len(p.Items), len(p.Diags), len(p.Syms), p.Steps, p.Gen, p.cur
+	items, diags, syms, steps, gen, env := len(p.Items), len(p.Diags), len(p.Symbols), p.Steps, p.Gen, p.cur
 	slab := len(p.Slabs)
 	left := 0
 	if slab > 0 {
@@ -94,10 +94,10 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 	walk()
 	n := len(p.Items) - items
 	p.TellDoubts()
-	if p.err != nil || len(p.Diags) != diags || p.Gen != gen || p.cur != env || len(p.Syms)-syms != n || n == 0 {
+	if p.err != nil || len(p.Diags) != diags || p.Gen != gen || p.cur != env || len(p.Symbols)-syms != n || n == 0 {
 		return
 	}
-	c = &program.Constants{File: f, Plain: true, Env: env, Items: append([]program.Item(nil), p.Items[items:]...), Syms: make(map[string]*program.Symbol, n), Steps: p.Steps - steps}
+	c = &program.Constants{File: f, Plain: true, Env: env, Items: append([]program.Item(nil), p.Items[items:]...), Symbols: make(map[string]*program.Symbol, n), Steps: p.Steps - steps}
 	for k := range c.Items {
 		if it := &c.Items[k]; it.Size != 0 || it.Flags != 0 || it.Lit >= 0 || it.Slot != 0 || it.Match.Form != nil || it.Sec != p.sec {
 			return
@@ -112,11 +112,11 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 			}
 			s.Item -= int32(items)
 			all = append(all, s)
-			c.Syms[s.Name] = &all[len(all)-1]
+			c.Symbols[s.Name] = &all[len(all)-1]
 		}
 		left = 0
 	}
-	if len(c.Syms) == n {
+	if len(c.Symbols) == n {
 		p.store.keepConstants(path, c)
 	}
 }
@@ -140,18 +140,18 @@ func (p *pass) fits(c *program.Constants) bool {
 	if c.Env != p.cur {
 		return false
 	}
-	for name := range p.Syms {
-		if c.Syms[name] != nil {
+	for name := range p.Symbols {
+		if c.Symbols[name] != nil {
 			return false
 		}
 	}
 	for name := range p.secBy {
-		if c.Syms[name] != nil {
+		if c.Symbols[name] != nil {
 			return false
 		}
 	}
 	for _, t := range p.Taken {
-		a, b := t.Syms, c.Syms
+		a, b := t.Symbols, c.Symbols
 		if len(a) > len(b) {
 			a, b = b, a
 		}
@@ -179,7 +179,7 @@ func (p *pass) take(c *program.Constants, path string, u *preprocess.Unit, from 
 	order := p.Order[p.sec]
 	for k := first; k < len(p.Items); k++ {
 		it := &p.Items[k]
-		it.Id, it.File, it.Sec, it.Env, it.Off = int32(k), id, p.sec, p.envID, off
+		it.Index, it.File, it.Sec, it.Env, it.Off = int32(k), id, p.sec, p.envID, off
 		order = append(order, int32(k))
 	}
 	p.Order[p.sec] = order

@@ -224,7 +224,7 @@ func (p *pass) leb(it *program.Item, grow func(int64)) {
 	if wait {
 		p.BreakAt(it)
 		p.AddPoint(it, layout.PointLEB, 0)
-		p.lebLater = append(p.lebLater, it.Id)
+		p.lebLater = append(p.lebLater, it.Index)
 	}
 }
 
@@ -399,13 +399,13 @@ func (p *pass) allocate(it *program.Item, y *program.Symbol, size, align int64) 
 	s.Decl.Nobits = true
 	p.moved(it)
 	pad := -s.Size & (align - 1)
-	p.AlignAt(p.sec, it.Id, s.Size, pad, align, 0, 0)
+	p.AlignAt(p.sec, it.Index, s.Size, pad, align, 0, 0)
 	it.Off = s.Size
 	s.Size += pad
 	s.Align = max(s.Align, align)
 	y.Defined, y.Label, y.Kind = true, true, program.SymData
-	y.Val = program.Value{Kind: program.Address, Sec: p.sec, N: s.Size, At: it.Id + 1, Sym: y}
-	y.Item, y.At = it.Id, p.StmtLoc(it)
+	y.Val = program.Value{Kind: program.Address, Sec: p.sec, N: s.Size, At: it.Index + 1, Sym: y}
+	y.Item, y.At = it.Index, p.StmtLoc(it)
 	p.Gen++
 	it.Size = pad + size
 	s.Size += size

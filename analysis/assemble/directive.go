@@ -173,7 +173,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOffset(d.Name))
 		}
 	case syntax.EffPool:
-		p.flush(p.sec, it.Id)
+		p.flush(p.sec, it.Index)
 	case syntax.EffSection, syntax.EffPush, syntax.EffPop, syntax.EffPrevious, syntax.EffSubsection, syntax.EffStruct:
 		p.sectionDirective(it, l)
 	case syntax.EffSet, syntax.EffThumbSet:
@@ -244,7 +244,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			}
 			return
 		}
-		p.sizeLater = append(p.sizeLater, it.Id)
+		p.sizeLater = append(p.sizeLater, it.Index)
 		if !s.Ops[1].Known {
 			p.LookBack(it, &s.Ops[1])
 		}
@@ -312,7 +312,7 @@ func (p *pass) moved(it *program.Item) {
 	o := p.Order[it.Sec]
 	p.Order[it.Sec] = o[:len(o)-1]
 	it.Sec, it.Off = p.sec, p.Secs[p.sec].Size
-	p.Order[p.sec] = append(p.Order[p.sec], it.Id)
+	p.Order[p.sec] = append(p.Order[p.sec], it.Index)
 }
 
 // codeSection says whether a section is one for code, judged only by its name (System V
@@ -337,7 +337,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 	v := p.Value(o, it)
 	space := i == 0 && (it.Stmt.Dir.Effect == syntax.EffSpace || it.Stmt.Dir.Effect == syntax.EffFill)
 	if v.Late && space && !p.Settled() {
-		p.countLater = append(p.countLater, it.Id)
+		p.countLater = append(p.countLater, it.Index)
 		return def, false
 	}
 	if v.Kind == program.Number {
@@ -352,7 +352,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 	}
 	if v.Kind == program.Undefined && !p.Settled() && space {
 		// Assemblers wait for a distance between labels below; so do we.
-		p.countLater = append(p.countLater, it.Id)
+		p.countLater = append(p.countLater, it.Index)
 		return def, false
 	}
 	p.Secs[p.sec].Exact = false
@@ -366,7 +366,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 
 // waitSpace notes a space whose size, in units, waits for the layout.
 func (p *pass) waitSpace(it *program.Item, unit int64) {
-	if n := len(p.countLater); n > 0 && p.countLater[n-1] == it.Id {
+	if n := len(p.countLater); n > 0 && p.countLater[n-1] == it.Index {
 		p.BreakAt(it)
 		p.AddSpace(it, unit)
 	}
@@ -421,7 +421,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 	}
 	if len(s.Ops) > 1 && s.Ops[1].Kind != isa.OpNone {
 		if _, ok := p.count(it, 1, true, 0); ok && fillUnit(d.Name) > 1 {
-			p.fillLater = append(p.fillLater, it.Id)
+			p.fillLater = append(p.fillLater, it.Index)
 		}
 	}
 	pad, limit := -sec.Size&(n-1), int64(0)
@@ -434,7 +434,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 		pad = 0
 	}
 	sec.Align = max(sec.Align, n)
-	p.AlignAt(p.sec, it.Id, sec.Size, pad, n, limit, 0)
+	p.AlignAt(p.sec, it.Index, sec.Size, pad, n, limit, 0)
 	grow(pad)
 }
 
@@ -509,7 +509,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 		// The assembler aligns to a word here by itself.
 		s := &p.Secs[p.sec]
 		pad := -s.Size & 3
-		p.AlignAt(p.sec, it.Id, s.Size, pad, 4, 0, 0)
+		p.AlignAt(p.sec, it.Index, s.Size, pad, 4, 0, 0)
 		grow(pad)
 		p.Secs[p.sec].Align = max(p.Secs[p.sec].Align, 4)
 	}
@@ -607,7 +607,7 @@ func (p *pass) req(it *program.Item) {
 	})
 	y := p.Symbol(s.Name)
 	if !y.Defined {
-		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)
+		y.Kind, y.Item, y.At = program.SymRegister, it.Index, p.NameLoc(it)
 	}
 }
 
@@ -650,7 +650,7 @@ func (p *pass) include(it *program.Item) {
 		return
 	}
 	it.Flags &^= program.Opaque
-	p.constantsFile(path, f.As(p.DialectOf(it)), nil, it.Id)
+	p.constantsFile(path, f.As(p.DialectOf(it)), nil, it.Index)
 }
 
 // data notes data whose values wait for symbols; they are looked at when all
@@ -665,7 +665,7 @@ func (p *pass) data(it *program.Item) {
 		if o.Known {
 			p.dataRange(it, o, o.Imm)
 		} else if o.Kind != isa.OpNone && !p.constant(it, o) {
-			p.dataLater = append(p.dataLater, argument{it.Id, int32(i)})
+			p.dataLater = append(p.dataLater, argument{it.Index, int32(i)})
 		}
 	}
 }

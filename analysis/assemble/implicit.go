@@ -109,6 +109,6 @@ func (p *pass) leaveInserted(it *program.Item) {
 	case it.Match.EndsBlock():
 		b.close()
 	case it.Match.Effects().Writes.Has(isa.PC):
-		b.loads = it.Id
+		b.loads = it.Index
 	}
 }

@@ -87,7 +87,7 @@ func (p *pass) instruction(it *program.Item) {
 	}
 	sec.Size += it.Size
 	if it.Flags&program.Waits != 0 {
-		p.unresolved = append(p.unresolved, it.Id)
+		p.unresolved = append(p.unresolved, it.Index)
 	}
 }
 
@@ -180,7 +180,7 @@ func (p *pass) instructionA(it *program.Item) {
 		p.Refuse(it, &q)
 	}
 	if it.Flags&program.Waits != 0 {
-		p.unresolved = append(p.unresolved, it.Id)
+		p.unresolved = append(p.unresolved, it.Index)
 	}
 }
 

@@ -58,7 +58,7 @@ func (p *pass) codeByNumber() {
 func (p *pass) openBlock(it *program.Item) {
 	if b, ok := it.Match.Block(); ok && it.Slot == 0 {
 		s := p.blockOf(p.sec)
-		s.written, s.by = b, it.Id
+		s.written, s.by = b, it.Index
 	}
 }
 

@@ -103,13 +103,13 @@ func (p *pass) poolWord(it *program.Item) {
 		k.kind, k.sym, k.v, k.named = program.Address, v.Sym, v.N, p.Direct(o)
 		if v.Sym == nil || v.Kind == program.Bad || v.Kind == program.Unknown {
 			// Nothing else can be known to be equal.
-			k.kind, k.v = program.Unknown, int64(it.Id)
+			k.kind, k.v = program.Unknown, int64(it.Index)
 		} else if v.Kind == program.Address {
 			k.v = v.N - v.Sym.Val.N
 		}
 	}
 	if i := p.gap(k); i >= 0 {
-		p.Lits[i] = program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id}
+		p.Lits[i] = program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Index}
 		it.Lit = i
 		if _, ok := p.pools.byKey[k]; !ok {
 			p.pools.byKey[k] = i

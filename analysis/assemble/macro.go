@@ -94,7 +94,7 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	}
 	it := p.push(file, line, s, 0)
 	it.Flags |= program.Calls | program.Opaque
-	id := it.Id
+	id := it.Index
 	m.Calls = append(m.Calls, id)
 	if f := p.callText(m, id, l.Text[s.NameEnd:end]); f != nil {
 		p.expand(id, f, &program.Expansion{Macro: m.Macro, File: m.File, Line: m.Line, Lines: m.Lines, N: max(int32(f.NumLines()-1), 1)}, 1)

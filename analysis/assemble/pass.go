@@ -73,7 +73,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	if p.Ctx.Err() != nil {
 		return nil, p.Ctx.Err()
 	}
-	p.store.told(in.Path, sizes{len(p.Items), len(p.Syms)})
+	p.store.told(in.Path, sizes{len(p.Items), len(p.Symbols)})
 	return &p.Reporter, nil
 }
 
@@ -91,7 +91,7 @@ func newPass(ctx context.Context, in *Input) *pass {
 		p.store = &Expansions{}
 	}
 	p.MapReg = isa.NoReg
-	p.Syms = make(map[string]*program.Symbol, p.store.likely(in.Path).symbols)
+	p.Symbols = make(map[string]*program.Symbol, p.store.likely(in.Path).symbols)
 	p.sec, p.prev = p.section(".text"), -1
 	p.settingSymbols()
 	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)

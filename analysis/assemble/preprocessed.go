@@ -74,7 +74,7 @@ func (p *pass) processedRoot(u *preprocess.Unit) {
 		}
 		// Nobody wrote it: it is in no column.
 		it := p.push(id, 0, &syntax.Stmt{Kind: syntax.Directive, Start: -1, NameEnd: -1, End: -1, Num: -1, Name: "#include", Dir: preludeLine}, 0)
-		p.processed(inc.Unit, it.Id)
+		p.processed(inc.Unit, it.Index)
 		if p.resume.on { // a body of the assembler goes on in the root
 			p.resumeIn(id)
 			p.jump, line, stmt = false, p.toLine, p.toStmt
@@ -116,7 +116,7 @@ func (p *pass) unitSource(u *preprocess.Unit, from int32) int32 {
 		p.problem(u, &u.Problems[i])
 	}
 	for _, s := range u.Inactive {
-		p.LeftOut = append(p.LeftOut, program.Inactive{File: id, Span: finding.Span(s)})
+		p.Excluded = append(p.Excluded, program.Inactive{File: id, Span: finding.Span(s)})
 	}
 	return id
 }
@@ -159,7 +159,7 @@ func (p *pass) includes(id, line int32) {
 		out.from = 0
 	}
 	inside := int32(len(p.Sources))
-	p.processed(inc.Unit, it.Id)
+	p.processed(inc.Unit, it.Index)
 	now := p.conds.leftOut()
 	if now != nil {
 		p.leaveOut(inside, now.from, len(inc.Unit.Raw.Text()))
@@ -179,7 +179,7 @@ func (p *pass) includes(id, line int32) {
 
 func (p *pass) leaveOut(file int32, from, end int) {
 	if from < end {
-		p.LeftOut = append(p.LeftOut, program.Inactive{File: file, Span: finding.Span{Start: from, End: end}})
+		p.Excluded = append(p.Excluded, program.Inactive{File: file, Span: finding.Span{Start: from, End: end}})
 	}
 }
 
@@ -323,7 +323,7 @@ func (p *pass) goOn(here int32, x *across, line, stmt int) {
 		return
 	}
 	for _, o := range x.opened {
-		p.Sources[o.id].From = p.includeItem(o.parent, o.line, o.inc).Id
+		p.Sources[o.id].From = p.includeItem(o.parent, o.line, o.inc).Index
 	}
 	p.resume = resumeAt{true, x.file, x.line, x.stmt}
 	p.resumeIn(here)

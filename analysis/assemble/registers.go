@@ -43,7 +43,7 @@ func (p *pass) unreq(it *program.Item, name string) {
 		if l := p.Unreqs[n]; len(l) > 0 {
 			from = l[len(l)-1].To
 		}
-		p.Unreqs[n] = append(p.Unreqs[n], program.RegisterSpan{From: from, To: it.Id, Register: r})
+		p.Unreqs[n] = append(p.Unreqs[n], program.RegisterSpan{From: from, To: it.Index, Register: r})
 		delete(p.Registers, n)
 	}
 }

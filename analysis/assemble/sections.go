@@ -76,7 +76,7 @@ func (p *sections) subsection(main int16, n int64, at *program.Item) int16 {
 	m := &p.prog.Secs[main]
 	m.Subs = append(m.Subs, i)
 	p.addSection(program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Sub: n, Decl: m.Decl})
-	p.layout.BeginSubsection(at.Id)
+	p.layout.BeginSubsection(at.Index)
 	return i
 }
 

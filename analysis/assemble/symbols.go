@@ -36,7 +36,7 @@ func (p *pass) label(it *program.Item) {
 			if p.Scoped == nil {
 				p.Scoped = map[program.LocalScope][]*program.Symbol{}
 			}
-			k := program.LocalScope{Num: st.Num, Level: p.Level(it.File), Sec: it.Sec, Routine: p.ScopeAt(it.Id, it.Sec)}
+			k := program.LocalScope{Num: st.Num, Level: p.Level(it.File), Sec: it.Sec, Routine: p.ScopeAt(it.Index, it.Sec)}
 			p.Scoped[k] = append(p.Scoped[k], s)
 		}
 		if int(st.NameEnd-st.Start) > len(st.Name) {

@@ -12,7 +12,7 @@ type symbols struct {
 
 // Find is the symbol of a name, nil as long as nothing has asked for it.
 func (p *symbols) Find(name string) *program.Symbol {
-	s := p.prog.Syms[name]
+	s := p.prog.Symbols[name]
 	if s != nil || len(p.prog.Taken) == 0 {
 		return s
 	}
@@ -43,7 +43,7 @@ func (p *symbols) newSymbol(name string) *program.Symbol {
 	}
 	p.prog.Slabs[n] = append(p.prog.Slabs[n], program.Symbol{Name: name, Item: -1})
 	s := &p.prog.Slabs[n][len(p.prog.Slabs[n])-1]
-	p.prog.Syms[name] = s
+	p.prog.Symbols[name] = s
 	return s
 }
 

@@ -75,7 +75,7 @@ func (a *args) fnstart() {
 		a.fail(wording.StillOpen(".fnstart", ".fnend"))
 		return
 	}
-	a.p.fn = unwinding{open: true, item: a.it.Id, index: -1, fp: 13}
+	a.p.fn = unwinding{open: true, item: a.it.Index, index: -1, fp: 13}
 }
 
 func (a *args) fnend() {
@@ -172,7 +172,7 @@ func (a *args) tableEntry(data bool) {
 	}
 	s := &p.Secs[p.sec]
 	pad, behind := -s.Size&3, int64(size*4)+4
-	p.AlignAt(p.sec, a.it.Id, s.Size, pad+behind, 4, 0, behind)
+	p.AlignAt(p.sec, a.it.Index, s.Size, pad+behind, 4, 0, behind)
 	s.Size += pad + behind
 	s.Align = max(s.Align, 4)
 	u.table = true
@@ -659,7 +659,7 @@ func (p *pass) frameInfo(a *args) {
 		if p.procs == nil {
 			p.procs = map[int16]*procedure{}
 		}
-		p.procs[p.sec] = &procedure{item: a.it.Id}
+		p.procs[p.sec] = &procedure{item: a.it.Index}
 		a.end()
 		return
 	case ".cfi_sections":

@@ -28,7 +28,7 @@ func (p *pass) vectorAlias(it *program.Item, to string) bool {
 	p.named(name, func(r *program.Register) { r.Vector = to })
 	y := p.Symbol(name)
 	if !y.Defined {
-		y.Kind, y.Item, y.At = program.SymRegister, it.Id, p.NameLoc(it)
+		y.Kind, y.Item, y.At = program.SymRegister, it.Index, p.NameLoc(it)
 	}
 	return true
 }
@@ -102,7 +102,7 @@ func (p *pass) vectorLiteral(it *program.Item) {
 // newLiteral adds a word to the section's pool.
 func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
 	i := int32(len(p.Lits))
-	p.Lits = append(p.Lits, program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Id})
+	p.Lits = append(p.Lits, program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Index})
 	w := p.pools.of(p.sec)
 	w.words = append(w.words, i)
 	return i

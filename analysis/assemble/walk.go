@@ -115,7 +115,7 @@ func (p *pass) push(file int32, line int32, s *syntax.Stmt, size int64) *program
 	if len(p.Items) == cap(p.Items) { // macros make more than there are lines
 		p.Items = slices.Grow(p.Items, len(p.Items)+64)
 	}
-	p.Items = append(p.Items, program.Item{Stmt: s, Off: sec.Size, Size: size, Line: line, File: file, Sec: p.sec, Env: p.envID, Lit: -1, Id: int32(len(p.Items))})
+	p.Items = append(p.Items, program.Item{Stmt: s, Off: sec.Size, Size: size, Line: line, File: file, Sec: p.sec, Env: p.envID, Lit: -1, Index: int32(len(p.Items))})
 	p.Order[p.sec] = append(p.Order[p.sec], int32(len(p.Items)-1))
 	sec.Size += size
 	return &p.Items[len(p.Items)-1]
@@ -157,9 +157,9 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 		it := p.push(file, line, s, 0)
 		switch s.Dir.Effect {
 		case syntax.EffWhile:
-			p.while(it.Id, l)
+			p.while(it.Index, l)
 		case syntax.EffMacro, syntax.EffMacroBelow, syntax.EffRept, syntax.EffExitm, syntax.EffPurgem, syntax.EffAltmacro:
-			p.macroDirective(it.Id, l)
+			p.macroDirective(it.Index, l)
 		default:
 			p.directive(it, l)
 		}

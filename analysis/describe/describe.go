@@ -65,7 +65,7 @@ func (r *View) Regions() []Region {
 // left out each time.
 func (r *View) Inactive() []finding.Location {
 	spans := make([][]finding.Span, len(r.Sources)) // by source
-	for _, x := range r.LeftOut {
+	for _, x := range r.Excluded {
 		spans[x.File] = append(spans[x.File], x.Span)
 	}
 	byPath := map[string][]finding.Span{}
@@ -421,7 +421,7 @@ func (r *View) hoverDirective(it *program.Item, d *syntax.DirectiveInfo) string 
 		md += "\n| address | word | loads |\n|---|---|---|\n"
 		for i := range r.Lits {
 			l := &r.Lits[i]
-			if l.Item == it.Id && n < 30 {
+			if l.Item == it.Index && n < 30 {
 				n++
 				md += fmt.Sprintf("| %s | `%s` | %d |\n", r.PlaceText(l.Sec, l.Off), r.literalText(l), l.Users)
 			}
@@ -482,7 +482,7 @@ func (r *View) lookup(t token) (*program.Symbol, bool) {
 		num := int32(0)
 		fmt.Sscanf(t.text[:n-1], "%d", &num)
 		list := r.Locals[num]
-		k := sort.Search(len(list), func(k int) bool { return list[k].Item > t.it.Id })
+		k := sort.Search(len(list), func(k int) bool { return list[k].Item > t.it.Index })
 		if t.text[n-1] == 'b' {
 			k--
 		}
@@ -599,7 +599,7 @@ func (r *View) DefinitionIn(path string, off int) []finding.Location {
 			}
 		}
 		for i := range r.Sources {
-			if r.Sources[i].From == t.it.Id {
+			if r.Sources[i].From == t.it.Index {
 				return []finding.Location{{Path: r.Sources[i].Path}}
 			}
 		}
@@ -654,7 +654,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.Sources[it.File].Exp == nil {
 				continue
 			}
-			if y := r.SymbolOf(s.Name); y != nil && y.Item == it.Id && y.At.Path == path {
+			if y := r.SymbolOf(s.Name); y != nil && y.Item == it.Index && y.At.Path == path {
 				closeAt(prevEnd)
 				kind, detail := r.labelKind(it, y)
 				out = append(out, DocSymbol{Name: s.Name, Detail: detail, Kind: kind, Full: y.At.Span, NameSpan: y.At.Span})
@@ -672,7 +672,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 		case s.Kind == syntax.Label && s.Num < 0:
 			closeAt(prevEnd)
 			y := r.SymbolOf(s.Name)
-			if y == nil || y.Item != it.Id {
+			if y == nil || y.Item != it.Index {
 				break
 			}
 			kind, detail := r.labelKind(it, y)
@@ -712,17 +712,17 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 			case syntax.EffReq, syntax.EffWord, syntax.EffVec, syntax.EffList:
 				add(s.Name, program.SymRegister, r.stands(s.Name))
 			case syntax.EffMacro, syntax.EffMacroBelow:
-				for len(r.Macros) > nmacro && r.Macros[nmacro].Item < it.Id {
+				for len(r.Macros) > nmacro && r.Macros[nmacro].Item < it.Index {
 					nmacro++
 				}
-				if len(r.Macros) > nmacro && r.Macros[nmacro].Item == it.Id {
+				if len(r.Macros) > nmacro && r.Macros[nmacro].Item == it.Index {
 					m := r.Macros[nmacro]
 					name = m.At.Span
 					full.End = lineEnd(int(m.End))
 					add(m.Name, program.SymMacro, "macro, called "+wording.Plural(len(m.Calls), "time", "times"))
 				}
 			case syntax.EffField:
-				if y := r.SymbolOf(s.Name); y != nil && y.Item == it.Id {
+				if y := r.SymbolOf(s.Name); y != nil && y.Item == it.Index {
 					add(s.Name, program.SymConstant, r.valueText(s.Name))
 				}
 			case syntax.EffSection, syntax.EffPush, syntax.EffArea:

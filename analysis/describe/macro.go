@@ -16,7 +16,7 @@ func (r *View) callee(it *program.Item) *program.Macro {
 		if !strings.EqualFold(m.Name, it.Stmt.Name) && !(m.Cond && strings.HasPrefix(it.Stmt.Name, m.Name)) {
 			continue
 		}
-		if _, ok := slices.BinarySearch(m.Calls, it.Id); ok {
+		if _, ok := slices.BinarySearch(m.Calls, it.Index); ok {
 			return m
 		}
 	}

@@ -29,7 +29,7 @@ func (r *View) macroAt(t token) *program.Macro {
 	}
 	var found *program.Macro
 	for _, m := range r.Macros {
-		if strings.EqualFold(m.Name, t.text) && ((s.Dir.Effect == syntax.EffMacro || s.Dir.Effect == syntax.EffMacroBelow) && m.Item == t.it.Id || s.Dir.Effect == syntax.EffPurgem && m.Item < t.it.Id) {
+		if strings.EqualFold(m.Name, t.text) && ((s.Dir.Effect == syntax.EffMacro || s.Dir.Effect == syntax.EffMacroBelow) && m.Item == t.it.Index || s.Dir.Effect == syntax.EffPurgem && m.Item < t.it.Index) {
 			found = m
 		}
 	}
@@ -88,7 +88,7 @@ func (r *View) hoverMacro(m *program.Macro, it *program.Item) string {
 	var lines []string
 	total, left := int64(0), 0
 	sec := it.Sec
-	for k := int(it.Id) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], it.Id); k++ {
+	for k := int(it.Index) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], it.Index); k++ {
 		x := &r.Items[k]
 		if x.Sec == sec {
 			total += x.Size
@@ -226,7 +226,7 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	for i := range r.Items {
 		it := &r.Items[i]
 		st := r.parsed(it)
-		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Dir.NameFirst) && st.Name == name && (!numeric || s.Item == it.Id) {
+		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Dir.NameFirst) && st.Name == name && (!numeric || s.Item == it.Index) {
 			add(r.NameLoc(it).Location)
 		}
 		for k := range st.Ops {
@@ -266,5 +266,5 @@ func (r *View) localOf(e *syntax.Expr, it *program.Item) *program.Symbol {
 	if e.Name != "" {
 		return r.ColumnLocal(e, it).Sym
 	}
-	return r.Local(int32(e.Val), e.Back, it.Id).Sym
+	return r.Local(int32(e.Val), e.Back, it.Index).Sym
 }

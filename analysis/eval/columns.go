@@ -407,7 +407,7 @@ func (p *Evaluator) notKnown(e *syntax.Expr, it *program.Item, depth int) progra
 // what calls it.
 func (p *Evaluator) ColumnLocal(e *syntax.Expr, it *program.Item) program.Value {
 	mode, routine, _ := strings.Cut(e.Name, ":")
-	id, sec := it.Id, it.Sec
+	id, sec := it.Index, it.Sec
 	at := p.ScopeAt(id, sec)
 	if routine != "" && routine != at.Named() {
 		return program.Value{Kind: program.Bad, Why: program.OtherRoutine, Name: routine, Firm: true}

@@ -22,14 +22,14 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 		if p.Secs[it.Sec].Record {
 			return program.Value{Kind: program.Number, N: it.Off}
 		}
-		return p.placed(program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off - it.Slot.ItSize(), At: it.Id})
+		return p.placed(program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off - it.Slot.ItSize(), At: it.Index})
 	case syntax.ExprColumns:
 		return p.columnExpr(e, it, depth)
 	case syntax.ExprLocal:
 		if e.Name != "" {
 			return p.ColumnLocal(e, it)
 		}
-		return p.Local(int32(e.Val), e.Back, it.Id)
+		return p.Local(int32(e.Val), e.Back, it.Index)
 	case syntax.ExprReloc:
 		return p.relocated(e, it, depth)
 	case syntax.ExprNeg, syntax.ExprNot, syntax.ExprLNot:
@@ -281,7 +281,7 @@ func (p *Evaluator) below(e *syntax.Expr, it *program.Item) bool {
 	e.Walk(func(e *syntax.Expr) {
 		if e.Op == syntax.ExprSym {
 			y := p.Table.Find(e.Name)
-			found = found || y != nil && y.Item > it.Id
+			found = found || y != nil && y.Item > it.Index
 		}
 	})
 	return found
@@ -292,7 +292,7 @@ func (p *Evaluator) doubtful(it *program.Item, e *syntax.Expr, v program.Value) 
 	if p.Phase == done || p.Phase == Moving {
 		return
 	}
-	k := [2]int32{it.Id, e.Start}
+	k := [2]int32{it.Index, e.Start}
 	if p.doubted[k] {
 		return
 	}

@@ -28,7 +28,7 @@ func (p *Evaluator) Query(it *program.Item, e *program.Env) isa.Query {
 // value is not known yet; with final every symbol that will ever be known is.
 func (p *Evaluator) Operands(it *program.Item, final bool) (known bool) {
 	known = true
-	p.At = it.Id
+	p.At = it.Index
 	ops := it.Stmt.Ops
 	p.Ops = p.Ops[:0]
 	for i := range ops {
@@ -197,7 +197,7 @@ func (p *Evaluator) FunctionBit(it *program.Item, o *syntax.Operand, v program.V
 	if y == nil || !y.Label || !y.Fn || y.Mode != isa.T {
 		return 0
 	}
-	if y.Item < it.Id {
+	if y.Item < it.Index {
 		n = 1
 	}
 	if it.Stmt.Width == 0 && it.Stmt.Ops[0].Reg < 8 {

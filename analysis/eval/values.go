@@ -134,8 +134,8 @@ func (p *Evaluator) use(name string, it *program.Item, a, b int32, depth int) pr
 	p.Steps++
 	s := p.Table.Symbol(name)
 	var v program.Value
-	if len(s.Past) > 0 && it.Id < s.Item {
-		v = p.ValueAt(s, it.Id, depth)
+	if len(s.Past) > 0 && it.Index < s.Item {
+		v = p.ValueAt(s, it.Index, depth)
 	} else {
 		v = p.SymValue(s, depth)
 	}

@@ -421,9 +421,9 @@ func (r *Paths) untouched(spans []finding.Edit) (rest []int32, first []int32) {
 			}
 		}
 		if in < 0 {
-			rest = append(rest, it.Id)
+			rest = append(rest, it.Index)
 		} else if first[in] < 0 {
-			first[in] = it.Id
+			first[in] = it.Index
 		}
 	}
 	return rest, first

@@ -440,7 +440,7 @@ func (p *checker) readsAt(s *program.Symbol, r isa.Reg) bool {
 	if s.Item < 0 {
 		return true
 	}
-	w := Walker{R: &Paths{eval.New(p.Program)}, Sec: p.Items[s.Item].Sec, self: -1, seen: map[int]needs{}, readsOnly: true}
+	w := Walker{Paths: &Paths{eval.New(p.Program)}, Sec: p.Items[s.Item].Sec, self: -1, seen: map[int]needs{}, readsOnly: true}
 	w.walk(p.Position(&p.Items[s.Item]), needs{regs: RegBit(r)})
 	return w.live != needs{}
 }

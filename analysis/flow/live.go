@@ -31,7 +31,7 @@ func (r *Paths) DeadFlags(it *program.Item, want isa.Flags) isa.Flags {
 
 // live gives what of want may be read after the item.
 func (r *Paths) live(it *program.Item, want needs) needs {
-	w := Walker{R: r, Sec: it.Sec, self: it.Id, seen: map[int]needs{}}
+	w := Walker{Paths: r, Sec: it.Sec, self: it.Index, seen: map[int]needs{}}
 	w.behind(it, want)
 	return w.live
 }
@@ -40,8 +40,8 @@ func (r *Paths) live(it *program.Item, want needs) needs {
 // say where it goes. A branch goes to its target as well, and what writes PC does
 // not run on into the next line.
 func (w *Walker) behind(it *program.Item, want needs) {
-	k := w.R.Position(it) + 1
-	leaves, back, runsOn := w.R.EvidentFlow(it)
+	k := w.Paths.Position(it) + 1
+	leaves, back, runsOn := w.Paths.EvidentFlow(it)
 	switch leaves {
 	case isa.FlowJump, isa.FlowBranch:
 		if t, ok := w.Target(it); ok {
@@ -149,7 +149,7 @@ func (w *Walker) call(it *program.Item, want needs) {
 func (w *Walker) elsewhere(it *program.Item) bool {
 	for i := range it.Stmt.Ops {
 		if o := &it.Stmt.Ops[i]; o.Kind == isa.OpExpr && o.Word != "" {
-			s := w.R.SymbolOf(o.Word)
+			s := w.Paths.SymbolOf(o.Word)
 			return s == nil || !s.Defined
 		}
 	}
@@ -164,10 +164,11 @@ type needs struct {
 
 func (n needs) less(m needs) needs { return needs{n.regs &^ m.regs, n.flags &^ m.flags} }
 
-func (n needs) and(m needs) needs { return needs{n.regs | m.regs, n.flags | m.flags} }
+func (n needs) union(m needs) needs { return needs{n.regs | m.regs, n.flags | m.flags} }
 
+// Walker follows execution through a section and finds what is needed after a line.
 type Walker struct {
-	R     *Paths
+	Paths *Paths
 	Sec   int16
 	self  int32 // the item that is asked about, -1 without one
 	steps int
@@ -187,11 +188,11 @@ func (w *Walker) Target(it *program.Item) (int, bool) {
 		if o.Kind != isa.OpExpr {
 			continue
 		}
-		v := w.R.Value(o, it)
+		v := w.Paths.Value(o, it)
 		if v.Kind != program.Address || v.Sec != w.Sec || v.Sym == nil || !v.Sym.Label || v.N != v.Sym.Val.N || v.Sym.Weak {
 			return 0, false // a weak one may be that of another file
 		}
-		return w.R.Position(&w.R.Items[v.Sym.Item]), true
+		return w.Paths.Position(&w.Paths.Items[v.Sym.Item]), true
 	}
 	return 0, false
 }
@@ -199,11 +200,11 @@ func (w *Walker) Target(it *program.Item) (int, bool) {
 // step classifies the item at position k: its effects, whether it is code
 // whose behaviour is known, and whether it takes no part at all.
 func (w *Walker) step(k int) (it *program.Item, known, skip bool) {
-	o := w.R.Order[w.Sec]
+	o := w.Paths.Order[w.Sec]
 	if k >= len(o) {
 		return nil, false, false
 	}
-	it = &w.R.Items[o[k]]
+	it = &w.Paths.Items[o[k]]
 	switch it.Stmt.Kind {
 	case syntax.Label, syntax.Assign:
 		return it, false, true
@@ -237,7 +238,7 @@ func (w *Walker) step(k int) (it *program.Item, known, skip bool) {
 func (w *Walker) public(it *program.Item) bool {
 	for i := range it.Stmt.Ops {
 		if o := &it.Stmt.Ops[i]; o.Kind == isa.OpExpr && o.Word != "" {
-			s := w.R.SymbolOf(o.Word)
+			s := w.Paths.SymbolOf(o.Word)
 			return s == nil || !s.Defined || s.Global
 		}
 	}
@@ -255,15 +256,15 @@ func (w *Walker) walk(k int, want needs) {
 		if want.less(w.seen[k]) == (needs{}) {
 			return
 		}
-		w.seen[k] = w.seen[k].and(want)
+		w.seen[k] = w.seen[k].union(want)
 		it, known, skip := w.step(k)
 		if skip {
 			k++
 			continue
 		}
-		if !known && it != nil && it.Id == w.self && !w.R.readsFlags(it) {
+		if !known && it != nil && it.Index == w.self && !w.Paths.readsFlags(it) {
 			// Round a loop to the line itself: what is needed after it is asked for.
-			w.keep(needs{regs: want.regs & Mentioned(w.R.OperandsOf(it))})
+			w.keep(needs{regs: want.regs & Mentioned(w.Paths.OperandsOf(it))})
 			return
 		}
 		if !known {
@@ -271,7 +272,7 @@ func (w *Walker) walk(k int, want needs) {
 			return
 		}
 		e := it.Match.Effects()
-		w.live = w.live.and(needs{want.regs & e.Reads, want.flags & e.FlagsRead})
+		w.live = w.live.union(needs{want.regs & e.Reads, want.flags & e.FlagsRead})
 		want = want.less(needs{e.Reads, e.FlagsRead})
 		if !e.Conditional { // else what it would write may stay
 			want.flags &^= e.FlagsWritten
@@ -345,7 +346,7 @@ func (w *Walker) leave(want needs, isReturn bool) {
 
 func (w *Walker) keep(n needs) {
 	if !w.readsOnly {
-		w.live = w.live.and(n)
+		w.live = w.live.union(n)
 	}
 }
 
@@ -357,15 +358,15 @@ func (w *Walker) returns(want isa.Flags) {
 		return
 	}
 	w.back |= want
-	for sec := range w.R.Order {
-		o := w.R.Order[sec]
+	for sec := range w.Paths.Order {
+		o := w.Paths.Order[sec]
 		for k := range o {
-			it := &w.R.Items[o[k]]
+			it := &w.Paths.Items[o[k]]
 			behind := w.comesBack(it)
 			if behind == 0 {
 				continue
 			}
-			x := Walker{R: w.R, Sec: int16(sec), self: -1, seen: map[int]needs{}, back: w.back}
+			x := Walker{Paths: w.Paths, Sec: int16(sec), self: -1, seen: map[int]needs{}, back: w.back}
 			x.walk(k+behind, needs{flags: want})
 			w.back |= x.back
 			if w.keep(x.live); want&^w.live.flags == 0 {
@@ -382,13 +383,13 @@ func (w *Walker) comesBack(it *program.Item) int {
 	if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
 		return 0
 	}
-	if leaves, _, _ := w.R.EvidentFlow(it); leaves == isa.FlowCall {
+	if leaves, _, _ := w.Paths.EvidentFlow(it); leaves == isa.FlowCall {
 		if w.elsewhere(it) {
 			return 0
 		}
 		return 1
 	}
-	if ops := w.R.OperandsOf(it); len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[0].Reg == isa.LR && ops[1].Kind == isa.OpReg && ops[1].Reg == isa.PC {
+	if ops := w.Paths.OperandsOf(it); len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[0].Reg == isa.LR && ops[1].Kind == isa.OpReg && ops[1].Reg == isa.PC {
 		return 2
 	}
 	return 0

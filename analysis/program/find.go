@@ -115,13 +115,13 @@ func (r *Program) Following(k *Item) *Item {
 // Position is an item's index in its section's order.
 func (r *Program) Position(it *Item) int {
 	if m := r.Secs[it.Sec].Place; m != nil {
-		return m[it.Id]
+		return m[it.Index]
 	}
 	o := r.Order[it.Sec]
 	lo, hi := 0, len(o)
 	for lo < hi {
 		m := (lo + hi) / 2
-		if o[m] < it.Id {
+		if o[m] < it.Index {
 			lo = m + 1
 		} else {
 			hi = m

@@ -14,7 +14,7 @@ type Item struct {
 	Match isa.Match // the encoding that fits; else Form is nil
 	Off   int64     // offset in its section, in bytes
 	Size  int64     // bytes
-	Id    int32     // its index
+	Index int32     // its index
 	Line  int32     // line in its file, from 0
 	File  int32
 	Lit   int32 // the literal's index, -1 without one
@@ -69,7 +69,7 @@ type Program struct {
 	Items   []Item
 	Envs    []Env
 	Secs    []Section
-	Syms    map[string]*Symbol
+	Symbols map[string]*Symbol
 	Slabs   [][]Symbol          // all that syms has
 	Taken   []Taken             // has the others
 	Locals  map[int32][]*Symbol // numeric local labels by number, in order
@@ -79,9 +79,9 @@ type Program struct {
 	registerNames
 	columnNames
 	// Scopes are those of the column dialect's local labels, in order, by section.
-	Scopes  map[int16][]*Scope
-	Order   [][]int32 // items of each section, in order of offset
-	LeftOut []Inactive
+	Scopes   map[int16][]*Scope
+	Order    [][]int32 // items of each section, in order of offset
+	Excluded []Inactive
 	// Scoped are the numeric local labels of the column dialect.
 	Scoped  map[LocalScope][]*Symbol
 	Defines []string // what the settings define for the preprocessor

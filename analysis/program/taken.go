@@ -6,12 +6,12 @@ import (
 
 // Constants is what such a file came to.
 type Constants struct {
-	File  *syntax.File
-	Plain bool // else it is something else, and has nothing of this
-	Env   Env
-	Items []Item             // none as long as it was not walked
-	Syms  map[string]*Symbol // their items count from the file's first one
-	Steps int
+	File    *syntax.File
+	Plain   bool // else it is something else, and has nothing of this
+	Env     Env
+	Items   []Item             // none as long as it was not walked
+	Symbols map[string]*Symbol // their items count from the file's first one
+	Steps   int
 }
 
 // Taken is the constants of a file in a program.
@@ -24,7 +24,7 @@ type Taken struct {
 // is a copy, which belongs to nobody yet.
 func (r *Program) AsTaken(name string) *Symbol {
 	for _, t := range r.Taken {
-		if c := t.Syms[name]; c != nil {
+		if c := t.Symbols[name]; c != nil {
 			s := *c
 			s.Item += t.First
 			return &s
@@ -35,7 +35,7 @@ func (r *Program) AsTaken(name string) *Symbol {
 
 // SymbolOf is the symbol of a name once the program is analysed, nil without one.
 func (r *Program) SymbolOf(name string) *Symbol {
-	if s := r.Syms[name]; s != nil {
+	if s := r.Symbols[name]; s != nil {
 		return s
 	}
 	return r.AsTaken(name)
@@ -43,14 +43,14 @@ func (r *Program) SymbolOf(name string) *Symbol {
 
 // Defined calls f for every name that is defined.
 func (r *Program) Defined(f func(name string)) {
-	for name, y := range r.Syms {
+	for name, y := range r.Symbols {
 		if y.Defined {
 			f(name)
 		}
 	}
 	for _, t := range r.Taken {
-		for name := range t.Syms {
-			if r.Syms[name] == nil {
+		for name := range t.Symbols {
+			if r.Symbols[name] == nil {
 				f(name)
 			}
 		}

@@ -142,7 +142,7 @@ func callExchange(c *rewriting) {
 // changes the state: BX, or a load of PC. A move to PC stays in the routine's state
 // before ARMv7 (DDI 0406, "BXWritePC").
 func (c *rewriting) comesBackByExchange() bool {
-	w := flow.Walker{R: &c.r.Paths, Sec: c.it.Sec}
+	w := flow.Walker{Paths: &c.r.Paths, Sec: c.it.Sec}
 	k, ok := w.Target(c.it)
 	if !ok {
 		return false

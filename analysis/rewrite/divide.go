@@ -13,10 +13,10 @@ import (
 // in it, from 0. ok is false where the block is not one of the root file.
 func (c *rewriting) block() (by *program.Item, k int, ok bool) {
 	by = c.r.BlockOf(c.it)
-	if by.Id == c.it.Id || by.File != 0 {
+	if by.Index == c.it.Index || by.File != 0 {
 		return nil, 0, false
 	}
-	for x := c.r.Following(by); x != nil && x.Id != c.it.Id; x = c.r.Following(x) {
+	for x := c.r.Following(by); x != nil && x.Index != c.it.Index; x = c.r.Following(x) {
 		k++
 	}
 	return by, k, k <= len(by.Stmt.Name)-2
@@ -58,7 +58,7 @@ func (c *rewriting) divide(stmts []string) []finding.Edit {
 			return nil
 		}
 		more := 1
-		if x.Id == c.it.Id {
+		if x.Index == c.it.Index {
 			more = n
 		}
 		for range more {

@@ -132,7 +132,7 @@ func (c *rewriting) placePool() (title string, edits []finding.Edit) {
 			break
 		}
 		if it.File == 0 && it.Stmt.Kind == syntax.Instruction && flow.NextOf(c.r.Program, it) == flow.Stops && c.lastInLine(it) {
-			best = it.Id
+			best = it.Index
 		}
 	}
 	directive := c.poolDirective()

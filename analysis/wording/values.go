@@ -15,7 +15,7 @@ func (p *Reporter) Trouble(v program.Value, it *program.Item) string {
 	case program.ShiftTooFar:
 		return fmt.Sprintf("A shift is by 0 to 63 bits; assemblers take 0 for the result of a shift by %d.", v.N)
 	case program.OtherRoutine:
-		return OtherRoutine(v.Name, p.ScopeAt(it.Id, it.Sec).Named())
+		return OtherRoutine(v.Name, p.ScopeAt(it.Index, it.Sec).Named())
 	}
 	return troubles[v.Why]
 }

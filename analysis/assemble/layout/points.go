@@ -86,14 +86,14 @@ func (p *Layouter) BeginSubsection(item int32) {
 // BreakAt notes that no distance across the item is known before the end.
 func (p *Layouter) BreakAt(it *program.Item) {
 	s := &p.sections[it.Sec]
-	s.breaks = append(s.breaks, it.Id)
+	s.breaks = append(s.breaks, it.Index)
 }
 
 // AddPoint notes a point at the item, whose size the first pass takes as size.
 func (p *Layouter) AddPoint(it *program.Item, kind PointKind, op int) {
 	s := &p.sections[it.Sec]
 	s.odd = s.odd || kind >= PointBase
-	s.points = append(s.points, point{item: it.Id, kind: kind, op: int8(op), off: it.Off, size: it.Size, addr: it.Off, now: it.Size, reached: -1})
+	s.points = append(s.points, point{item: it.Index, kind: kind, op: int8(op), off: it.Off, size: it.Size, addr: it.Off, now: it.Size, reached: -1})
 }
 
 // AddSpace notes a point that takes a distance times a unit of bytes.
