@@ -299,7 +299,10 @@ func (r *Row) derive() error {
 	if s.flow == FlowJump && r.State == A && r.at.cond == 0 {
 		s.flow = FlowBranch // by its condition
 	}
-	if s.words[0] == 2 || s.words[1] == 2 {
+	switch {
+	case r.Access != 0: // as the row says
+		s.access = r.Access
+	case s.words[0] == 2 || s.words[1] == 2:
 		s.access = 8
 	}
 	r.reads, r.writes, r.FR, r.FW, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies

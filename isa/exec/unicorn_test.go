@@ -168,12 +168,19 @@ func decode(r *isa.Row, have isa.Features, w uint32) (in isa.Inst, ok bool) {
 	return in, ok && in.Row == r && !in.Unpredictable
 }
 
-// loadFor is the exclusive load of r0, and r1, that goes with a store, in most cases.
-func (b *bench) loadFor(r *isa.Row, v isa.Values) []byte {
+// loadFor is the exclusive load of r0, and r1, that goes with a store, or now and then one
+// from elsewhere: the emulator knows the mark of the run before. It is nil for other rows;
+// ok is false where the store has no load.
+func (b *bench) loadFor(r *isa.Row, v isa.Values) (load []byte, ok bool) {
 	id := strings.NewReplacer("strex", "ldrex", "stlex", "ldrex").Replace(r.ID)
 	rn := v.Get("Rn")
-	if id == r.ID || rn < 2 || b.rnd.IntN(4) == 0 {
-		return nil
+	switch {
+	case id == r.ID:
+		return nil, true
+	case rn < 2:
+		return nil, false
+	case b.rnd.IntN(4) == 0:
+		rn = uint32(isa.SP)
 	}
 	rows := isa.Rows()
 	if r.State == isa.A {
@@ -182,10 +189,13 @@ func (b *bench) loadFor(r *isa.Row, v isa.Values) []byte {
 	l := rows[slices.IndexFunc(rows, func(x *isa.Row) bool { return x.ID == id })]
 	w, _ := l.Pattern()
 	w |= rn<<16 | v.Get("imm8")
+	if l.Has("cond") {
+		w |= uint32(isa.AL) << 28
+	}
 	if l.Has("Rt2") {
 		w |= 1 << 8
 	}
-	return code(l, w)
+	return code(l, w), true
 }
 
 // once runs one random instruction of the row, in one case of four behind an IT. It
@@ -253,7 +263,9 @@ func (b *bench) once(r *isa.Row, model string, have isa.Features) bool {
 		text = append(text, code(msr, 0xf3808400)...) // msr apsr_g, r0
 		steps++
 	}
-	if l := b.loadFor(r, v); l != nil { // the load that marks the address
+	if l, ok := b.loadFor(r, v); !ok {
+		return false
+	} else if l != nil { // it marks the address
 		text = append(text, l...)
 		steps++
 	}
@@ -275,7 +287,11 @@ func (b *bench) once(r *isa.Row, model string, have isa.Features) bool {
 	snippet := unicorn.Snippet{Addr: s.Regs[15], Code: text, Thumb: r.State == isa.T, Limit: steps + 4, Stop: stop, Regs: [15]uint32(start[:15]), Flags: flagWord(&s)}
 	for ; steps > 1; steps-- {
 		half := func(at uint32) uint16 { return uint16(mem.Load(at)) | uint16(mem.Load(at+1))<<8 }
-		first, _ := isa.Decode(have, half(s.Regs[15]), half(s.Regs[15]+2))
+		a, c := half(s.Regs[15]), half(s.Regs[15]+2)
+		first, _ := isa.Decode(have, a, c)
+		if s.Set == isa.A {
+			first, _ = isa.DecodeA(have, uint32(c)<<16|uint32(a))
+		}
 		if r := exec.Step(first.Values(), &s); r.End != exec.Done {
 			return false // the load is at a misaligned address
 		}
@@ -317,7 +333,8 @@ func (b *bench) once(r *isa.Row, model string, have isa.Features) bool {
 		if !slices.ContainsFunc(snippet.Mem, func(r unicorn.Region) bool {
 			return a.Addr >= r.Addr+8 && a.Addr+4 <= r.Addr+uint32(len(r.Data))-8
 		}) {
-			region((a.Addr-8)&^3, 80)
+			start := (a.Addr - 8) &^ 3
+			region(start, min(80, space-start%space))
 		}
 	}
 	c.want = b.open(model).Run(snippet)
