@@ -67,12 +67,14 @@ func rowsA() []*Row {
 			}
 			swap(exchange, c)
 		}
+		reloc := RelocNone
 		switch low {
 		case "mov":
 			imm += "~ ldr Rd, =rot ; S=0\n~ ldr|b Rd, =rot ; S=0\n~ ldr|h Rd, =rot ; S=0\n~ ldr|sb Rd, =rot ; S=0\n~ ldr|sh Rd, =rot ; S=0\n~ lds|b Rd, =rot ; S=0\n~ lds|h Rd, =rot ; S=0\n"
 		case "mvn":
 			imm += "~ ldr Rd, =~rot ; S=0\n~ ldr|b Rd, =~rot ; S=0\n~ ldr|h Rd, =~rot ; S=0\n~ ldr|sb Rd, =~rot ; S=0\n~ ldr|sh Rd, =~rot ; S=0\n~ lds|b Rd, =~rot ; S=0\n~ lds|h Rd, =~rot ; S=0\n"
 		case "add":
+			reloc = RelocSum
 			imm += "~ adr Rd, @rot ; S=0 Rn=15\n"
 		case "sub":
 			imm += "~ adr Rd, @-rot ; S=0 Rn=15\n"
@@ -112,6 +114,7 @@ func rowsA() []*Row {
 		i, r, x := base, base, base
 		i.ID, i.Name, i.Does = "a-"+low+"-imm", name+" (immediate)", does("rot(imm12)")
 		i.Bits, i.Forms = "cond:4 001 "+op+" "+s+" "+bits+" imm12:12", imm
+		i.Reloc = reloc
 		r.ID, r.Name, r.Does = "a-"+low+"-reg", name+" (register)", does("shift(Rm, type, imm5)")
 		r.Bits, r.Forms = "cond:4 000 "+op+" "+s+" "+bits+" imm5:5 type:2 0 Rm:4", regForms
 		x.ID, x.Name, x.Does = "a-"+low+"-rsr", name+" (register-shifted register)", does("shiftr(Rm, type, uxb(Rs))")
@@ -151,11 +154,15 @@ func rowsA() []*Row {
 
 	// Constants of 16 bits; assemblers write MOV with one as MOVW.
 	for _, m := range []string{"movw", "movt"} {
+		reloc := RelocLower
+		if m == "movt" {
+			reloc = RelocUpper
+		}
 		op, title, does, more := "0000", "Move a constant of 16 bits", "Rd = imm16", "\n~ mov Rd^, ##imm16"
 		if m == "movt" {
 			op, title, does, more = "0100", "Move to the upper half", "Rd = uxh(Rd) | lsl(imm16, 16)", ""
 		}
-		add(&Row{ID: "a-" + m, Name: strings.ToUpper(m), Title: title, Need: FeatT32,
+		add(&Row{ID: "a-" + m, Reloc: reloc, Name: strings.ToUpper(m), Title: title, Need: FeatT32,
 			Bits: "cond:4 0011 " + op + " imm16[15:12] Rd:4 imm16[11:0]", Does: does, Forms: m + " Rd^, ####imm16" + more})
 	}
 
@@ -250,7 +257,7 @@ func rowsA() []*Row {
 			immCautions = append([]Caution{{Op: 1, Refused: true, Rules: []Rule{regIs("Rt", PC).and(regIs("Rn", PC)).and(notWord)},
 				Text: "a word for pc at an address that is not aligned to a word is unpredictable"}}, wb...)
 		}
-		add(&Row{ID: "a-" + id + "-imm", Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),
+		add(&Row{ID: "a-" + id + "-imm", Reloc: RelocOffset, Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),
 			Bits: "cond:4 010 P:1 U:1 " + b + " W:1 " + l + " Rn:4 Rt:4 imm12:12", Not: "xxxx0100x" + b + "1" + l + strings.Repeat("x", 20),
 			Does: indexedAddress("Rn", "imm12", moves), Forms: full + " " + rt + ", <Rn, imm12>\n" + lit, Cautions: immCautions})
 		pcIndex := append([]Caution{{Op: 1, Rules: isPC("Rm"), Text: "pc as an index is unpredictable"}}, wb...)
@@ -324,7 +331,7 @@ func rowsA() []*Row {
 		odd := func(index ...Rule) []Caution {
 			return []Caution{{Op: 0, Rules: slices.Concat(rules, index), Text: "these registers are unpredictable"}}
 		}
-		add(&Row{ID: "a-" + stem + suffix + "-imm", Name: name + " (immediate)", Title: title, Doc: fmt.Sprintf(doc, "imm8"), Need: need,
+		add(&Row{ID: "a-" + stem + suffix + "-imm", Reloc: RelocOffset, Name: name + " (immediate)", Title: title, Doc: fmt.Sprintf(doc, "imm8"), Need: need,
 			Bits: "cond:4 000 P:1 U:1 1 W:1 " + l + " Rn:4 Rt:4 imm8[7:4] " + op + " imm8[3:0]", Not: "xxxx0000x11" + l + strings.Repeat("x", 20),
 			Does: indexedAddress("Rn", "imm8", moves), Forms: form("<Rn, imm8>") + lit, Cautions: odd()})
 		add(&Row{ID: "a-" + stem + suffix + "-reg", Name: name + " (register)", Title: title, Doc: fmt.Sprintf(doc, "Rm"), Need: need,
@@ -484,10 +491,10 @@ func rowsA() []*Row {
 			if n != "" {
 				bit = "1"
 			}
-			add(&Row{ID: "a-stc" + id + n, Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn ± imm8*4 = coprocessor registers", Need: need,
+			add(&Row{ID: "a-stc" + id + n, Reloc: RelocOffset, Name: "STC" + sfx + strings.ToUpper(n), Title: "Store coprocessor registers", Doc: "memory from Rn ± imm8*4 = coprocessor registers", Need: need,
 				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 0 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx00" + strings.Repeat("x", 20), Reads: "Rn", Writes: "mem", Access: 4, Timing: TimeCopMem,
 				Forms: "stc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>\n~ stc" + sfx + bar(n) + " p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1", Cautions: pcBase})
-			add(&Row{ID: "a-ldc" + id + n, Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn ± imm8*4", Need: need,
+			add(&Row{ID: "a-ldc" + id + n, Reloc: RelocOffset, Name: "LDC" + sfx + strings.ToUpper(n), Title: "Load coprocessor registers", Doc: "coprocessor registers = memory from Rn ± imm8*4", Need: need,
 				Bits: cond + " 110 P:1 U:1 " + bit + " W:1 1 Rn:4 CRd:4 coproc:4 imm8:8", Not: "xxxx1100xx01" + strings.Repeat("x", 20), Reads: "Rn mem", Access: 4, Timing: TimeCopMem,
 				Forms: "ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, <Rn, imm8*4>\n~ ldc" + sfx + bar(n) + " p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1", Cautions: pcBase})
 			// Not indexed; the coprocessor gets imm8 for its own use.

@@ -119,29 +119,10 @@ func (r *Row) compile() error {
 	if r.State == A && r.fieldIndex("cond") == 0 {
 		r.not = append(r.not, exclusion{0xf << 28, 0xf << 28, 0})
 	}
-	if r.sum = r.compileSum(); r.does != nil {
+	if r.sum = (sum{reg: -1, imm: -1}); r.does != nil {
 		r.sum = r.does.sum(r)
 	}
 	return nil
-}
-
-// compileSum reads "Rd = Rm", "Rd = shifted Rm" and "Rd = Rn + imm3" in Doc.
-func (r *Row) compileSum() sum {
-	none := sum{reg: -1, imm: -1}
-	to, from, _ := strings.Cut(r.Doc, " = ")
-	from, shifted := strings.CutPrefix(from, "shifted ")
-	w := strings.Fields(from)
-	if len(w) != 1 && len(w) != 3 || r.fieldIndex(to) < 0 || to[0] != 'R' || w[0][0] != 'R' {
-		return none
-	}
-	s := sum{reg: r.fieldIndex(w[0]), imm: -1, shifted: shifted}
-	if len(w) == 3 {
-		s.imm, s.minus = r.fieldIndex(w[2]), w[1] == "-"
-		if s.imm < 0 || !strings.HasPrefix(w[2], "imm") || w[1] != "+" && w[1] != "-" {
-			return none
-		}
-	}
-	return s
 }
 
 func (r *Row) fieldIndex(name string) int8 {

@@ -150,6 +150,27 @@ func (mn *Mnemonic) ComputesAddress(s State) bool {
 	return false
 }
 
+// CallsOtherState says whether the name calls code of the other instruction set, or can:
+// BLX with a label.
+func (mn *Mnemonic) CallsOtherState(s State) bool {
+	return slices.ContainsFunc(mn.FormsOf(s), func(f *Form) bool { return f.Row.Exchange && f.Row.Flow == FlowCall })
+}
+
+// Relocates says whether the name is that of an instruction with the relocation.
+func (mn *Mnemonic) Relocates(s State, r Relocation) bool {
+	return slices.ContainsFunc(mn.FormsOf(s), func(f *Form) bool { return !f.Alias && f.Row.Reloc == r })
+}
+
+// Offsets are the constant offsets that operand i of the form, memory with ways to
+// index, can have; ok is false for others.
+func (f *Form) Offsets(i int) (lo, hi, step int64, ok bool) {
+	s, ok := f.ops[i].(*addrSpec)
+	if !ok || s.off != OffImm {
+		return 0, 0, 0, false
+	}
+	return s.min, s.max, s.step, true
+}
+
 // Exchanges says whether assemblers take the name with a constant of full width
 // negated, or inverted, for another name: ADD for SUB, MOV for MVN.
 func (mn *Mnemonic) Exchanges(s State) (negated, inverted bool) {

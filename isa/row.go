@@ -92,11 +92,15 @@ type Row struct {
 	// other instructions are chosen at once (checked against the reference
 	// assembler by the layout tests of package analysis).
 	Grows Growth
+	// Widens are features besides T32 that bring an encoding of full width.
+	Widens Features
 	// NotGrown: an encoding of full width that assemblers take where they choose at
 	// once, but not for a halfword that grows.
 	NotGrown bool
 	// Late says when its constant, if it is a plain one, has to be known.
 	Late LateRule
+	// Reloc says what a linker can put into the encoding, targets of branches apart.
+	Reloc Relocation
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
@@ -157,6 +161,20 @@ const (
 	LateBySize LateRule = iota // in a halfword, and not in a word
 	LateNever
 	LateAlways
+)
+
+// Relocation says what a linker can put into the constant, or the offset, of an
+// encoding (AAELF32, "Static ARM relocations" and "Static Thumb relocations").
+type Relocation uint8
+
+// The relocations.
+const (
+	RelocNone   Relocation = iota
+	RelocLower             // the lower half of an address: MOVW_*
+	RelocUpper             // the upper half: MOVT_*
+	RelocByte              // a byte of it: THM_ALU_ABS_*
+	RelocSum               // a part of it, as a rotated constant: ALU_*
+	RelocOffset            // what is left of it, as an offset: LDR_*, LDRS_*, LDC_*
 )
 
 // LastRule says whether an encoding has to be the last of an IT block.

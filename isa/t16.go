@@ -16,13 +16,13 @@ import (
 func rowsT() []*Row {
 	rows := []*Row{
 		// Constants first: the short encodings that assemblers prefer.
-		{ID: "mov-imm", Grows: GrowsNumber, Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant",
+		{ID: "mov-imm", Grows: GrowsNumber, Widens: FeatMovW, Reloc: RelocByte, Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant",
 			Bits: "00100 Rd:3 imm8:8", Does: "Rd, NZ? = imm8",
 			Forms: "mov<s> Rd, ##imm8\n~ d movs Rd, ##imm8"},
 		{ID: "cmp-imm", Grows: GrowsNumber, Name: "CMP (immediate)", Enc: "T1", Title: "Compare with a constant",
 			Bits: "00101 Rn:3 imm8:8", Does: "NZCV = Rn - imm8",
 			Forms: "cmp Rn, ##imm8\n~ cmps Rn, ##imm8"},
-		{ID: "add-imm8", Grows: GrowsNumber, Name: "ADD (immediate)", Enc: "T2", Title: "Add a constant",
+		{ID: "add-imm8", Grows: GrowsNumber, Reloc: RelocByte, Name: "ADD (immediate)", Enc: "T2", Title: "Add a constant",
 			Bits: "00110 Rdn:3 imm8:8", Does: "Rdn, NZCV? = Rdn + imm8",
 			Forms: `add<s> Rdn, ##imm8
 				add<s> Rdn, Rdn, ##imm8

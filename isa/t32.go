@@ -170,9 +170,10 @@ func rowsT32Data() []*Row {
 		r.Forms += "imm12"
 	}
 	for _, m := range []string{"MOVW", "MOVT"} {
-		r := &Row{ID: "t-" + strings.ToLower(m), Name: "MOV (immediate)", Enc: "T3", Title: "Move a constant of 16 bits", Does: "Rd = imm16", Need: FeatMovW,
+		r := &Row{ID: "t-" + strings.ToLower(m), Reloc: RelocLower, Name: "MOV (immediate)", Enc: "T3", Title: "Move a constant of 16 bits", Does: "Rd = imm16", Need: FeatMovW,
 			Bits: "11110 imm16[11] 100100 imm16[15:12] 0 imm16[10:8] Rd:4 imm16[7:0]", Forms: "movw Rd^^, ####imm16\n~ u mov Rd^^, ##imm16" + literalForms("=imm16", "")}
 		if m == "MOVT" {
+			r.Reloc = RelocUpper
 			r.Name, r.Enc, r.Title, r.Does = "MOVT", "T1", "Move to the upper half", "Rd = uxh(Rd) | lsl(imm16, 16)"
 			r.Bits, r.Forms = strings.Replace(r.Bits, "100100", "101100", 1), "movt Rd^^, ####imm16"
 		}

@@ -116,6 +116,7 @@ func rowsT32System() []*Row {
 				name := op + two + l
 				r := add(0, name, title, fmt.Sprintf(doc, " ± imm8*4"), fmt.Sprintf("%s 110 P:1 U:1 %s W:1 %d Rn:4 CRd:4 coproc:4 imm8:8", top, bit, i), reads, writes,
 					"$ p<coproc>, c<CRd>, <Rn, imm8*4>\n~ $ p<coproc>, c<CRd>, @imm8*4 ; Rn=15 P=1")
+				r.Reloc = RelocOffset
 				r.Not, r.Access, r.Cautions = "xxxx1100xx0"+fmt.Sprint(i)+strings.Repeat("x", 20), 4, mem
 				// Not indexed; the coprocessor gets imm8 for its own use.
 				r = add(0, name, title, fmt.Sprintf(doc, "")+"; imm8 is for the coprocessor", fmt.Sprintf("%s 110 01 %s 0%d Rn:4 CRd:4 coproc:4 imm8:8", top, bit, i), reads, writes,

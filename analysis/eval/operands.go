@@ -137,7 +137,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 					d.Known = false
 				}
 			}
-			if p.Envs[it.Env].Mode == isa.T && v.Sym != nil && v.Sym.Fn && v.Sym.Mode == isa.T && strings.EqualFold(it.Stmt.Name, "blx") {
+			if p.Envs[it.Env].Mode == isa.T && v.Sym != nil && v.Sym.Fn && v.Sym.Mode == isa.T && it.Stmt.Mnem.CallsOtherState(isa.T) {
 				// Assemblers make BL of it; branchMode says so.
 				d.Known = false
 			}

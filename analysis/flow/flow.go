@@ -205,7 +205,7 @@ func (p *checker) branchMode(it *program.Item, e *program.Env) {
 		if !ok {
 			return
 		}
-		exchange := it.Match.Form.Mnemonic == "blx" // near or far
+		exchange := it.Match.Form.Row.Exchange
 		if exchange == (mode == isa.A) {
 			return
 		}
@@ -273,7 +273,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 			p.checkBit(it, it, isa.NoReg, making{}, false)
 		}
 		return
-	case (op == "bx" || op == "blx") && it.Match.Form.Row.Flow == isa.FlowReg:
+	case it.Match.Form.Row.Flow == isa.FlowReg && it.Match.Form.Row.Exchange && len(it.Stmt.Ops) == 1:
 		reg = p.operands(it)[0].Reg
 	default:
 		return

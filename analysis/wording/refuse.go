@@ -872,46 +872,43 @@ func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, 
 // be added to it (AAELF32, "Static ARM relocations" and "Static Thumb relocations":
 // MOVW_* and MOVT_*, THM_ALU_ABS_*, ALU_*, LDR_*, LDRS_*, LDC_*, PLT32).
 func (p *Reporter) relocRange(it *program.Item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
-	stem, row := it.Stmt.Mnem.Stem(), ""
-	if f != nil {
-		row = f.Row.ID
-	}
+	mn, mode := it.Stmt.Mnem, p.Envs[it.Env].Mode
+	has := func(r isa.Relocation) bool { return f != nil && f.Row.Reloc == r }
 	switch name {
 	case "lower16":
-		return -0x8000, 0x7fff, 1, stem == "movw"
+		return -0x8000, 0x7fff, 1, mn.Relocates(mode, isa.RelocLower)
 	case "upper16":
-		return -0x8000, 0x7fff, 1, stem == "movt"
+		return -0x8000, 0x7fff, 1, mn.Relocates(mode, isa.RelocUpper)
 	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
-		ops := it.Stmt.Ops
-		if row == "add-imm3" && ops[0].Reg == ops[1].Reg {
-			row = "add-imm8"
-		}
-		return 0, 255, 1, p.Envs[it.Env].Unified && (stem == "movs" && row == "mov-imm" || stem == "adds" && row == "add-imm8")
+		return 0, 255, 1, p.Envs[it.Env].Unified && f != nil && takesByte(mn, f, it.Stmt.Ops)
 	case "(PLT)", "(plt)", "(TLSCALL)", "(tlscall)":
 		return math.MinInt32, math.MaxInt32, 1, isBranch && (f == nil || f.Row.Linked())
 	}
-	if !groupRelocation.MatchString(name) {
+	switch {
+	case !groupRelocation.MatchString(name):
+		return 0, 0, 1, false
+	case o.Kind != isa.OpMem:
+		return math.MinInt32, math.MaxInt32, 1, has(isa.RelocSum)
+	case strings.HasSuffix(name, "_nc") || o.Post || !has(isa.RelocOffset):
 		return 0, 0, 1, false
 	}
-	if o.Kind != isa.OpMem {
-		return math.MinInt32, math.MaxInt32, 1, row == "a-add-imm"
-	}
-	if strings.HasSuffix(name, "_nc") || o.Post {
-		return 0, 0, 1, false
-	}
-	switch row {
-	case "a-ldr-imm", "a-str-imm", "a-ldrb-imm", "a-strb-imm":
-		return -4095, 4095, 1, true
-	case "a-ldrh-imm", "a-strh-imm", "a-ldrsb-imm", "a-ldrsh-imm", "a-ldrd-imm", "a-strd-imm":
-		return -255, 255, 1, true
-	}
-	return -1020, 1020, 4, coprocessorRow.MatchString(row)
+	return f.Offsets(eval.OpIndex(it, o))
 }
 
-var (
-	groupRelocation = regexp.MustCompile(`^(pc|sb)_g(0|1|2|0_nc|1_nc)$`)
-	coprocessorRow  = regexp.MustCompile(`^[at]-(ldc|stc)2?l?$`)
-)
+// takesByte says whether a linker can put a byte of an address into the halfword of a
+// line that sets flags. With one register as source and destination an addition has the
+// form of two operands.
+func takesByte(mn *isa.Mnemonic, f *isa.Form, ops []syntax.Operand) bool {
+	for _, g := range mn.Forms {
+		if g.Row.Reloc == isa.RelocByte && !g.Alias && g.SetsFlags() != 0 && g.Operands() == len(ops) &&
+			(g.Row == f.Row || len(ops) == 3 && f.Row.Size() == 2 && ops[0].Reg == ops[1].Reg) {
+			return true
+		}
+	}
+	return false
+}
+
+var groupRelocation = regexp.MustCompile(`^(pc|sb)_g(0|1|2|0_nc|1_nc)$`)
 
 // elsewhere checks an address in another section or file. For a branch the
 // object file holds the distance from that section's or symbol's start, less
