@@ -169,10 +169,10 @@ func rowsA() []*Row {
 	// Multiply. C and, before ARMv5T, V are unknown behind those that set flags
 	// on ARMv4 (DDI 0100, "MUL").
 	add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
-		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA,
+		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA, Cautions: []Caution{mulFactor},
 		Forms: "mul<s> Rd^, Rm^, Rs^\n~ mul<s> Rd=Rs^, Rm^"})
 	add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra",
-		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs + Ra; C? = kept(C)", Timing: TimeMulAdd,
+		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs + Ra; C? = kept(C)", Timing: TimeMulAdd, Cautions: []Caution{mulFactor},
 		Forms: "mla<s> Rd^, Rm^, Rs^, Ra^"})
 	long := func(op, name, title, doc string, acc bool) {
 		timing, mulhi := TimeMulLong, "mulhi(Rm, Rs)"
@@ -188,7 +188,7 @@ func rowsA() []*Row {
 			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Timing: timing,
 			Does:     does + "; RdLo = lo; RdHi = hi; N? = lsr(hi, 31); Z? = (lo | hi) == 0; C? = kept(C); V? = kept(V)",
 			Forms:    strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",
-			Cautions: sameHalves})
+			Cautions: append(slices.Clone(sameHalves), longFactors)})
 	}
 	long("100", "UMULL", "Multiply to 64 bits, unsigned", "RdHi:RdLo = Rm * Rs, unsigned", false)
 	long("101", "UMLAL", "Multiply and add to 64 bits, unsigned", "RdHi:RdLo = RdHi:RdLo + Rm * Rs, unsigned", true)
@@ -401,6 +401,8 @@ func rowsA() []*Row {
 		if load {
 			cautions = append(cautions, Caution{Op: 1, List: true, Rules: []Rule{baseInList.and(writtenBack)},
 				Text: "the base register is both loaded and written back, so its value is unknown"})
+		} else {
+			cautions = append(cautions, storedBase(baseNotLowest.and(writtenBack)))
 		}
 		cautions = append(cautions, Caution{Op: 1, Rules: []Rule{user}, Text: "the user bank with writeback is unpredictable"})
 		add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,

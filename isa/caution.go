@@ -99,6 +99,11 @@ var (
 	// emptyList is about lists of core registers.
 	emptyList  = Rule{"list empty", func(v Values) bool { return v.Get("list") == 0 && v.Get("M") == 0 }}
 	baseInList = Rule{"Rn in list", func(v Values) bool { return v.Get("list")>>v.Get("Rn")&1 != 0 }}
+	// baseNotLowest is about stores that change the base before they come to it.
+	baseNotLowest = Rule{"Rn in list, not lowest", func(v Values) bool {
+		l, n := v.Get("list"), v.Get("Rn")
+		return l>>n&1 != 0 && l&(1<<n-1) != 0
+	}}
 	// notWord is about loads and stores of a word relative to pc.
 	notWord = Rule{"imm12 no multiple of 4", func(v Values) bool { return v.Get("imm12")&3 != 0 }}
 	// noneInList and tooMany are about lists of floating-point registers.
@@ -134,6 +139,18 @@ var noMaskBit = []Caution{{Op: 0, Rules: maskRules, Text: "CPS without a mask bi
 
 // sameHalves is the caution about one register for both halves of a result.
 var sameHalves = []Caution{{Op: 1, Rules: []Rule{same("RdLo", "RdHi")}, Text: "one register for both halves of the result is unpredictable"}}
+
+// mulFactor and longFactors are the cautions about a result in the register of the
+// first factor, which multipliers before ARMv6 do not keep until they are done.
+var (
+	mulFactor   = Caution{Op: 1, Lacks: FeatV6, Rules: []Rule{same("Rd", "Rm")}, Text: "before ARMv6, the result in the register of the first factor is unpredictable"}
+	longFactors = Caution{Op: 2, Lacks: FeatV6, Rules: []Rule{same("RdLo", "Rm"), same("RdHi", "Rm")}, Text: "before ARMv6, a half of the result in the register of the first factor is unpredictable"}
+)
+
+// storedBase is the caution about a base register that is stored as well.
+func storedBase(r Rule) Caution {
+	return Caution{Op: 0, Deprecated: true, List: true, Rules: []Rule{r}, Text: "the base register is in the list but not its lowest register, so an unknown value is stored for it"}
+}
 
 // sameTwo is the caution about one register for both words of a transfer.
 func sameTwo(op int, refused bool) Caution {

@@ -129,6 +129,7 @@ func rowsT() []*Row {
 	// C stays as it is from ARMv5T on; before, its value is unknown (DDI 0100, "MUL").
 	dp("1101", "mul", "MUL", "Multiply", "mul<s> Rdn, Rm\n~ mul<s> Rdn, Rm, Rdn\n~ mul<s> Rdn, Rdn, Rm", "Rdn, NZ? = Rdn * Rm; C? = kept(C)")
 	rows[len(rows)-1].Timing = TimeMul
+	rows[len(rows)-1].Cautions = []Caution{{Op: 1, Lacks: FeatV6, Rules: []Rule{same("Rdn", "Rm")}, Text: mulFactor.Text}}
 	dp("1110", "bic-reg", "BIC (register)", "Clear bits", straight("bic"), "Rdn, NZ? = Rdn & ~Rm")
 	dp("1111", "mvn-reg", "MVN (register)", "Move inverted", "mvn<s> Rdn, Rm", "Rdn, NZ? = ~Rm")
 
@@ -220,10 +221,7 @@ func rowsT() []*Row {
 	imm("10000", "strh-imm", "strh", "STRH (immediate)", "Store a halfword", "*2", "half[$] = Rt")
 	imm("10001", "ldrh-imm", "ldrh", "LDRH (immediate)", "Load a halfword", "*2", "Rt = half[$]")
 
-	baseStored := Caution{Op: 0, Deprecated: true, List: true, Rules: []Rule{{"Rn in list, not lowest", func(v Values) bool {
-		l, n := v.Get("list"), v.Get("Rn")
-		return l>>n&1 != 0 && l&(1<<n-1) != 0
-	}}}, Text: "the base register is in the list but not its lowest register, so an unknown value is stored for it"}
+	baseStored := storedBase(baseNotLowest)
 
 	rows = append(rows,
 		&Row{ID: "str-sp", Grows: GrowsNumber, Name: "STR (immediate)", Enc: "T2", Title: "Store a word on the stack",
