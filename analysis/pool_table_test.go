@@ -114,3 +114,27 @@ func TestPoolTable(t *testing.T) {
 		{name: "nothing", src: v4T + "ldr r0,= @!"},
 	})
 }
+
+// TestPoolAtPC holds the codes of loads of which the word is where PC reads, or next to
+// it, against the reference assembler: the sign of no distance is a bit of its own.
+func TestPoolAtPC(t *testing.T) {
+	var cases []verdictCase
+	for _, load := range []string{"ldr r1,", "ldreq r1,", "ldrb r1,", "ldrh r1,", "ldrsb r1,", "ldrsh r1,", "ldr pc,"} {
+		for _, word := range []string{"=0x12345678", "=w", "w"} {
+			for _, between := range []string{"", "|nop", "|nop|nop"} {
+				end := "|w: .word 1,2"
+				if word[0] == '=' {
+					end = "|.ltorg" + end
+				}
+				cases = append(cases, verdictCase{name: load + word + between, src: a32 + load + word + between + end})
+			}
+		}
+	}
+	for _, load := range []string{"vldr s1,=0x12345678", "vldr s1,w", "vldr d1,=0x123456789abcdef0"} {
+		cases = append(cases, verdictCase{name: load, src: ".fpu vfpv3|" + a32 + load + "|nop|.ltorg|w: .word 1,2"})
+	}
+	for _, load := range []string{"ldr r1,=0x12345678", "ldr.w r1,=0x12345678", "ldr.w r1,w"} {
+		cases = append(cases, verdictCase{name: "T32 " + load, src: t32 + load + "|nop|.ltorg|.align 2|w: .word 1,2"})
+	}
+	runVerdicts(t, cases)
+}
