@@ -85,47 +85,23 @@ type reading struct {
 // condWords are the condition suffixes as written, the first fifteen as encoded.
 var condWords = [...]string{"eq", "ne", "cs", "cc", "mi", "pl", "vs", "vc", "hi", "ls", "ge", "lt", "gt", "le", "al", "hs", "lo", "ul"}
 
+// condIndex are the indices of condWords, and one more, by their two letters.
+var condIndex = func() (index [26][26]int8) {
+	for i, w := range condWords {
+		index[w[0]-'a'][w[1]-'a'] = int8(i) + 1
+	}
+	return index
+}()
+
 // condWord finds a suffix in condWords, -1 when it is none.
 func condWord(a, b byte) int {
-	switch uint16(a)<<8 | uint16(b) {
-	case 'e'<<8 | 'q':
-		return 0
-	case 'n'<<8 | 'e':
-		return 1
-	case 'c'<<8 | 's':
-		return 2
-	case 'c'<<8 | 'c':
-		return 3
-	case 'm'<<8 | 'i':
-		return 4
-	case 'p'<<8 | 'l':
-		return 5
-	case 'v'<<8 | 's':
-		return 6
-	case 'v'<<8 | 'c':
-		return 7
-	case 'h'<<8 | 'i':
-		return 8
-	case 'l'<<8 | 's':
-		return 9
-	case 'g'<<8 | 'e':
-		return 10
-	case 'l'<<8 | 't':
-		return 11
-	case 'g'<<8 | 't':
-		return 12
-	case 'l'<<8 | 'e':
-		return 13
-	case 'a'<<8 | 'l':
-		return 14
-	case 'h'<<8 | 's':
-		return 15
-	case 'l'<<8 | 'o':
-		return 16
-	case 'u'<<8 | 'l':
-		return 17
+	if a -= 'a'; a >= 26 {
+		return -1
 	}
-	return -1
+	if b -= 'a'; b >= 26 {
+		return -1
+	}
+	return int(condIndex[a][b]) - 1
 }
 
 // condOf is the condition of a suffix in condWords.
