@@ -524,14 +524,6 @@ func rowsA() []*Row {
 	return slices.Concat(rows, rowsMedia(), rowsSystem())
 }
 
-// msrEffects: the flags are in the part f of CPSR.
-func msrEffects(v Values, e Effects) Effects {
-	if v.Get("psr")&(16|8) != 8 {
-		e.FlagsWritten = 0
-	}
-	return e
-}
-
 // indexedAddress is a load or store of A32 and T32 whose address is base, moved by by
 // before or after it as the fields P, U and W say (DDI 0406C, A5.3): at is what is moved to or from
 // an address.

@@ -17,6 +17,11 @@ func rowsSystem() []*Row {
 		rows = append(rows, r)
 		return r
 	}
+	does := func(need Features, name, title, doc, bits, does, forms string) *Row {
+		r := add(need, name, title, doc, bits, "", "", forms)
+		r.Does = does
+		return r
+	}
 	unconditional := []Caution{{Op: 0, Rules: []Rule{conditional}, Text: "a condition on this instruction is unpredictable"}}
 
 	// Two ADDs or SUBs: the rest of the distance in imm12b, with a NOP where
@@ -49,25 +54,19 @@ func rowsSystem() []*Row {
 	}
 	smc := add(FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
 		"cond:4 00010110 (0000)(0000)(0000) 0111 imm4:4", "", "", "$ ###imm4")
-	smc.Flow, smc.Late = FlowTrap, LateAlways
+	smc.Does, smc.Late = "trap smc, imm4", LateAlways
 	hvc := add(FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
 		"cond:4 00010100 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ###imm16")
-	hvc.Flow, hvc.Cautions, hvc.Late = FlowTrap, unconditional, LateAlways
+	hvc.Does, hvc.Cautions, hvc.Late = "trap hvc, imm16", unconditional, LateAlways
 	hlt := add(FeatHlt, "HLT", "Halt", "enter the debugger, or ask a host for a service; the constant is for its use",
 		"1110 00010000 imm16[15:4] 0111 imm16[3:0]", "", "", "$ ####imm16\n~ $")
-	hlt.Flow = FlowTrap
+	hlt.Does = "trap hlt, imm16"
 	eret := add(FeatVirt, "ERET", "Return from an exception", "pc = lr, or in Hyp mode the address kept for the return; CPSR = SPSR",
-		"cond:4 00010110 (0000)(0000)(0000) 0110 (1110)", "lr", "pc", "$")
-	eret.FW = NZCV
+		"cond:4 00010110 (0000)(0000)(0000) 0110 (1110)", "", "", "$")
+	eret.Does = "pc = lr; restore"
 	udf := add(0, "UDF", "Permanently undefined", "always the exception for an undefined instruction; the constant is for its handler",
 		"cond:4 01111111 imm16[15:4] 1111 imm16[3:0]", "", "", "$ ####imm16\n~ $")
-	udf.Flow, udf.Cautions, udf.Timing = FlowStop, unconditional, TimeUndefined
-	udf.Adjust = func(v Values, e Effects) Effects {
-		if e.Conditional {
-			e.Flow = FlowTrap
-		}
-		return e
-	}
+	udf.Does, udf.Cautions, udf.Timing = "undefined", unconditional, TimeUndefined
 
 	// Banked registers.
 	mrs := add(FeatVirt, "MRS-banked", "Read a register of another mode", "Rd = the banked register",
@@ -79,8 +78,8 @@ func rowsSystem() []*Row {
 
 	// Integers.
 	for _, d := range []struct{ name, op, how string }{{"SDIV", "001", "signed"}, {"UDIV", "011", "unsigned"}} {
-		add(FeatDivA, d.name, "Divide, "+d.how, "Rd = Rn / Rm, "+d.how+", rounded towards 0; 0 for a division by 0",
-			"cond:4 01110 "+d.op+" Rd:4 (1111) Rm:4 0001 Rn:4", "Rn Rm", "Rd", "$ Rd^, Rn^, Rm^\n~ $ Rd=Rn^, Rm^")
+		does(FeatDivA, d.name, "Divide, "+d.how, "Rd = Rn / Rm, "+d.how+", rounded towards 0; 0 for a division by 0",
+			"cond:4 01110 "+d.op+" Rd:4 (1111) Rm:4 0001 Rn:4", mediaDoes(d.name), "$ Rd^, Rn^, Rm^\n~ $ Rd=Rn^, Rm^")
 	}
 	for _, c := range []struct{ c, bit string }{{"", "0"}, {"C", "1"}} {
 		for _, s := range []struct{ name, op, unit string }{{"B", "00", "byte"}, {"H", "01", "halfword"}, {"W", "10", "word"}} {
@@ -88,8 +87,8 @@ func rowsSystem() []*Row {
 			if c.c != "" {
 				poly = "0x1EDC6F41"
 			}
-			add(FeatCRC, "CRC32"+c.c+s.name, "Checksum of a "+s.unit, "Rd = Rn brought on by the "+s.unit+" in Rm, polynomial "+poly,
-				"1110 00010 "+s.op+" 0 Rn:4 Rd:4 (00) "+c.bit+" (0) 0100 Rm:4", "Rn Rm", "Rd", "$ Rd, Rn, Rm").Cautions = pcHere("Rd", "Rn", "Rm")
+			does(FeatCRC, "CRC32"+c.c+s.name, "Checksum of a "+s.unit, "Rd = Rn brought on by the "+s.unit+" in Rm, polynomial "+poly,
+				"1110 00010 "+s.op+" 0 Rn:4 Rd:4 (00) "+c.bit+" (0) 0100 Rm:4", mediaDoes("CRC32"+c.c+s.name), "$ Rd, Rn, Rm").Cautions = pcHere("Rd", "Rn", "Rm")
 		}
 	}
 
@@ -98,11 +97,10 @@ func rowsSystem() []*Row {
 		suffix, op string
 		access     uint8
 	}{{"", "00", 4}, {"B", "10", 1}, {"H", "11", 2}} {
-		l := add(FeatLDA, "LDA"+x.suffix, "Load, before all that follows", "Rt = memory at Rn; later accesses come after it",
-			"cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)00 1001 (1111)", "Rn mem", "Rt", "$ Rt^, [Rn^]")
-		s := add(FeatLDA, "STL"+x.suffix, "Store, after all that is before", "memory at Rn = Rt; earlier accesses come before it",
-			"cond:4 00011"+x.op+"0 Rn:4 (1111) (11)00 1001 Rt:4", "Rn Rt", "mem", "$ Rt^, [Rn^]")
-		l.Access, s.Access = x.access, x.access
+		l := does(FeatLDA, "LDA"+x.suffix, "Load, before all that follows", "Rt = memory at Rn; later accesses come after it",
+			"cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)00 1001 (1111)", exclusiveDoes("LDA", x.access, "Rn", ""), "$ Rt^, [Rn^]")
+		s := does(FeatLDA, "STL"+x.suffix, "Store, after all that is before", "memory at Rn = Rt; earlier accesses come before it",
+			"cond:4 00011"+x.op+"0 Rn:4 (1111) (11)00 1001 Rt:4", exclusiveDoes("STL", x.access, "Rn", ""), "$ Rt^, [Rn^]")
 		l.Cautions, s.Cautions = pcHere("Rn", "Rt"), pcHere("Rn", "Rt")
 	}
 	for _, x := range []struct {
@@ -114,12 +112,6 @@ func rowsSystem() []*Row {
 		if double {
 			need, rt, pair = FeatLDA|FeatV8, "Rt%2", ", next(Rt)"
 		}
-		second := func(v Values) RegList {
-			if double {
-				return 1 << ((v.Get("Rt") + 1) & 15)
-			}
-			return 0
-		}
 		forms := func(front string) string {
 			out := "$ " + front + rt + pair + ", [Rn^]"
 			if double {
@@ -127,29 +119,26 @@ func rowsSystem() []*Row {
 			}
 			return out
 		}
-		l := add(need, "LDAEX"+x.suffix, "Load, before all that follows, and watch the address", "Rt = memory at Rn; marks the address for exclusive access",
-			"cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)10 1001 (1111)", "Rn mem", "Rt", forms(""))
-		l.Access, l.Cautions = x.access, exclusiveLoad(double)
-		l.Adjust = func(v Values, e Effects) Effects { e.Writes |= second(v); return e }
-		s := add(need, "STLEX"+x.suffix, "Store if nobody else has, after all that is before", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1",
-			"cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)10 1001 Rt:4", "Rn Rt", "Rd mem", forms("Rd^, "))
-		s.Access = x.access
-		s.Adjust = func(v Values, e Effects) Effects { e.Reads |= second(v); return e }
+		l := does(need, "LDAEX"+x.suffix, "Load, before all that follows, and watch the address", "Rt = memory at Rn; marks the address for exclusive access",
+			"cond:4 00011"+x.op+"1 Rn:4 Rt:4 (11)10 1001 (1111)", exclusiveDoes("LDAEX", x.access, "Rn", "next(Rt)"), forms(""))
+		l.Cautions = exclusiveLoad(double)
+		s := does(need, "STLEX"+x.suffix, "Store if nobody else has, after all that is before", "memory at Rn = Rt and Rd = 0 if the mark holds, else Rd = 1",
+			"cond:4 00011"+x.op+"0 Rn:4 Rd:4 (11)10 1001 Rt:4", exclusiveDoes("STLEX", x.access, "Rn", "next(Rt)"), forms("Rd^, "))
 		s.Cautions = exclusiveStore(double)
 	}
 
 	// Hints and barriers.
-	add(FeatMP, "PLDW", "Preload hint for data, to write", "hint: memory at Rn ± imm12 will be written", "11110101 U:1 001 Rn:4 (1111) imm12:12", "Rn", "", "$ [Rn, ±imm12]\n~ $ @imm12 ; Rn=15").Cautions = pcHere("Rn")
-	pldw := add(FeatMP, "PLDW-reg", "Preload hint for data, to write", "hint: memory at Rn ± shifted Rm will be written", "11110111 U:1 001 Rn:4 (1111) imm5:5 type:2 0 Rm:4", "Rn Rm", "", "pldw [Rn, ±Rm, shift]")
+	does(FeatMP, "PLDW", "Preload hint for data, to write", "hint: memory at Rn ± imm12 will be written", "11110101 U:1 001 Rn:4 (1111) imm12:12", "nothing addsub(Rn, U, imm12)", "$ [Rn, ±imm12]\n~ $ @imm12 ; Rn=15").Cautions = pcHere("Rn")
+	pldw := does(FeatMP, "PLDW-reg", "Preload hint for data, to write", "hint: memory at Rn ± shifted Rm will be written", "11110111 U:1 001 Rn:4 (1111) imm5:5 type:2 0 Rm:4", "nothing addsub(Rn, U, shift(Rm, type, imm5))", "pldw [Rn, ±Rm, shift]")
 	pldw.Name, pldw.Cautions = "PLDW (register)", pcHere("Rn", "Rm")
-	add(FeatV8, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "cond:4 00110010 0000 (1111) (0000) 0000 0101", "", "", "$")
-	add(FeatRAS, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "1110 00110010 0000 (1111) (0000) 0001 0000", "", "", "$")
-	add(FeatV6K, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "1110 00110010 0000 (1111) (0000) 0001 0100", "", "", "$")
-	add(FeatBar, "SSBB", "Barrier to speculative stores", "later loads see no speculative value for stores before it at the same address", "11110101 0111 (1111)(1111)(0000) 0100 0000", "", "", "$")
-	add(FeatBar, "PSSBB", "Barrier to speculative stores, physical", "as SSBB, for the same physical address", "11110101 0111 (1111)(1111)(0000) 0100 0100", "", "", "$")
-	add(FeatSB, "SB", "Speculation barrier", "nothing after it runs speculatively", "11110101 0111 (1111)(1111)(0000) 0111 (0000)", "", "", "$")
-	add(FeatPAN, "SETPAN", "Set Privileged Access Never", "PSTATE.PAN = imm1", "1111 00010001 (0000)(0000) (00) imm1:1 (0) 0000 (0000)", "", "", "$ ##imm1")
-	hint := add(0, "NOP-hint", "Hint by its number", "nothing, where the number has no meaning", "cond:4 00110010 0000 (1111) (0000) imm8:8", "", "", "nop {#imm8}")
+	does(FeatV8, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "cond:4 00110010 0000 (1111) (0000) 0000 0101", "nothing", "$")
+	does(FeatRAS, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "1110 00110010 0000 (1111) (0000) 0001 0000", "nothing", "$")
+	does(FeatV6K, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "1110 00110010 0000 (1111) (0000) 0001 0100", "nothing", "$")
+	does(FeatBar, "SSBB", "Barrier to speculative stores", "later loads see no speculative value for stores before it at the same address", "11110101 0111 (1111)(1111)(0000) 0100 0000", "nothing", "$")
+	does(FeatBar, "PSSBB", "Barrier to speculative stores, physical", "as SSBB, for the same physical address", "11110101 0111 (1111)(1111)(0000) 0100 0100", "nothing", "$")
+	does(FeatSB, "SB", "Speculation barrier", "nothing after it runs speculatively", "11110101 0111 (1111)(1111)(0000) 0111 (0000)", "nothing", "$")
+	does(FeatPAN, "SETPAN", "Set Privileged Access Never", "PSTATE.PAN = imm1", "1111 00010001 (0000)(0000) (00) imm1:1 (0) 0000 (0000)", "nothing", "$ ##imm1")
+	hint := does(0, "NOP-hint", "Hint by its number", "nothing, where the number has no meaning", "cond:4 00110010 0000 (1111) (0000) imm8:8", "nothing", "nop {#imm8}")
 	hint.Name, hint.Rest = "NOP (hint)", true
 	return rows
 }

@@ -22,11 +22,11 @@ func rowsT32System() []*Row {
 
 	// Status registers of the A and R profiles.
 	mrs := add(FeatA32, "MRS", "Read a status register", "Rd = CPSR or SPSR",
-		"11110 0 11111 R:1 (1111) 10 (0) 0 Rd:4 (00) 0 (0) (0000)", "", "Rd", "mrs Rd^^, %status.R")
-	mrs.ID, mrs.FR, mrs.Timing = "t-mrs", NZCV, TimeSystem
+		"11110 0 11111 R:1 (1111) 10 (0) 0 Rd:4 (00) 0 (0) (0000)", "", "", "mrs Rd^^, %status.R")
+	mrs.ID, mrs.Does, mrs.Timing = "t-mrs", "Rd = status(R)", TimeSystem
 	msr := add(FeatA32, "MSR (register)", "Write a status register", "the named parts of CPSR or SPSR = Rn",
-		"11110 0 11100 psr[4] Rn:4 10 (0) 0 psr[3:0] (00) 0 (0) (0000)", "Rn", "", "msr psr.psr, Rn^^")
-	msr.ID, msr.FW, msr.Timing, msr.Adjust = "t-msr", NZCV, TimeSystem, msrEffects
+		"11110 0 11100 psr[4] Rn:4 10 (0) 0 psr[3:0] (00) 0 (0) (0000)", "", "", "msr psr.psr, Rn^^")
+	msr.ID, msr.Does, msr.Timing = "t-msr", "status psr = Rn", TimeSystem
 	msr.Cautions = []Caution{{Op: 0, Rules: []Rule{noPart}, Text: "MSR without a part is unpredictable"}}
 	banked := add(FeatA32|FeatVirt, "MRS (banked register)", "Read a register of another mode", "Rd = the banked register",
 		"11110 0 11111 sysm[5] sysm[3:0] 10 (0) 0 Rd:4 (00) 1 sysm[4] (0000)", "", "Rd", "mrs Rd^^, %banked.sysm")
@@ -39,7 +39,7 @@ func rowsT32System() []*Row {
 	hint := func(need Features, code int, name, title, doc, forms string) *Row {
 		r := add(need, name, title, doc, fmt.Sprintf("11110 0 11101 0 (1111) 10 (0) 0 (0) 000 %08b", code), "", "",
 			fmt.Sprintf("%s\n~ u [Bar] nop {#%d}", forms, code))
-		r.ID = "t-" + strings.ToLower(name) + "-w"
+		r.ID, r.Does = "t-"+strings.ToLower(name)+"-w", "nothing"
 		return r
 	}
 	nop := hint(0, 0, "NOP", "No operation", "nothing", "$")
@@ -54,38 +54,38 @@ func rowsT32System() []*Row {
 	hint(FeatV8, 5, "SEVL", "Send an event to this core", "the next WFE of this core goes on", "$").Enc = "T2"
 	hint(FeatRAS, 16, "ESB", "Error synchronization barrier", "errors of accesses before it show before it ends", "$")
 	never(hint(0, 20, "CSDB", "Barrier to speculation on data", "what follows uses no predicted values", "$"))
-	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "u $ ####opt\nd $ #opt").Timing = TimeUnknown
+	add(FeatBar, "DBG", "Hint to a debugger", "nothing", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 1111 opt:4", "", "", "u $ ####opt\nd $ #opt").nothing().Timing = TimeUnknown
 	rest := add(0, "NOP (hint)", "Hint by its number", "nothing, where the number has no meaning", "11110 0 11101 0 (1111) 10 (0) 0 (0) 000 hint:8", "", "", "~ u hint ##hint\n~ u [Bar] nop {#hint}")
-	rest.ID, rest.Rest, rest.Timing = "t-hint-w", true, TimeUnknown
+	rest.ID, rest.Does, rest.Rest, rest.Timing = "t-hint-w", "nothing", true, TimeUnknown
 
 	// Processor state.
-	never(add(FeatA32, "CPS", "Change mode", "enter the mode", "11110 0 11101 0 (1111) 10 (0) 0 (0) 00 1 (000) mode:5", "", "", "$ ####mode"))
+	never(add(FeatA32, "CPS", "Change mode", "enter the mode", "11110 0 11101 0 (1111) 10 (0) 0 (0) 00 1 (000) mode:5", "", "", "$ ####mode").do("enter mode"))
 	for i, n := range []string{"CPSIE", "CPSID"} {
 		r := add(FeatA32, n, []string{"Enable interrupts", "Disable interrupts"}[i], "the mask bits named are changed; then the mode, if there is one",
 			fmt.Sprintf("11110 0 11101 0 (1111) 10 (0) 0 (0) 1%d M:1 iflags:3 mode:5", i), "", "", "u $ %%aif.iflags ; M=0 mode=0\nu $ %%aif.iflags, ####mode ; M=1")
-		never(r)
+		never(r.do([]string{"unmask", "mask"}[i] + " iflags; if M: enter mode"))
 		r.Enc = "T2"
 		r.Cautions = noMaskBit
 	}
 	pan := &Row{ID: "t-setpan", Name: "SETPAN", Enc: "T1", Title: "Set Privileged Access Never", Doc: "PSTATE.PAN = imm1", Need: FeatT32 | FeatPAN,
-		Bits: "10110110000 (1) imm1:1 (000)", Forms: "setpan ####imm1"}
+		Bits: "10110110000 (1) imm1:1 (000)", Does: "nothing", Forms: "setpan ####imm1"}
 	rows = append(rows, pan)
-	add(FeatSB, "SB", "Speculation barrier", "nothing after it runs speculatively", "11110 0 11101 1 (1111) 10 (0) 0 (1111) 0111 (0000)", "", "", "$").Timing = TimeBarrier
+	add(FeatSB, "SB", "Speculation barrier", "nothing after it runs speculatively", "11110 0 11101 1 (1111) 10 (0) 0 (1111) 0111 (0000)", "", "", "$").nothing().Timing = TimeBarrier
 
 	// Exceptions.
 	smc := add(FeatA32|FeatSMC, "SMC", "Secure monitor call", "enter the monitor's exception handler; the constant is for its use",
 		"111101111111 imm4:4 1000 (0000)(0000)(0000)", "", "", "$ ###imm4")
-	smc.Flow, smc.Last = FlowTrap, LastAlways // DDI 0406, "SMC"
+	smc.Does, smc.Last = "trap smc, imm4", LastAlways // DDI 0406, "SMC"
 	hvc := add(FeatA32|FeatVirt, "HVC", "Hypervisor call", "enter the hypervisor's exception handler; the constant is for its use",
 		"111101111110 imm16[15:12] 1000 imm16[11:0]", "", "", "$ ####imm16")
-	hvc.Flow, hvc.Late = FlowTrap, LateAlways
+	hvc.Does, hvc.Late = "trap hvc, imm16", LateAlways
 	for i := 1; i <= 3; i++ {
 		add(FeatA32|FeatV8, fmt.Sprintf("DCPS%d", i), "Change state in debug", fmt.Sprintf("halted in a debugger: go to exception level %d", i),
 			fmt.Sprintf("111101111000 1111 1000 0000 0000 00%02b", i), "", "", "$").Flow = FlowTrap
 	}
 	back := add(FeatA32, "SUBS PC, LR", "Return from an exception", "pc = lr - imm8; CPSR = SPSR",
-		"11110 0 11110 1 (1110) 10 (0) 0 (1111) imm8:8", "lr", "pc", "u subs pc, lr, ##imm8\n~ u movs pc, lr ; imm8=0\n~ [Virt] eret ; imm8=0")
-	back.ID, back.FW = "t-subs-pc", NZCV
+		"11110 0 11110 1 (1110) 10 (0) 0 (1111) imm8:8", "", "", "u subs pc, lr, ##imm8\n~ u movs pc, lr ; imm8=0\n~ [Virt] eret ; imm8=0")
+	back.ID, back.Does = "t-subs-pc", "pc = lr - imm8; restore"
 
 	// Coprocessors: as in A32, with 14 and 15 for the condition.
 	for _, two := range []string{"", "2"} {
@@ -137,6 +137,15 @@ func rowsT32System() []*Row {
 	}
 	return rows
 }
+
+// do says what the row does.
+func (r *Row) do(what string) *Row {
+	r.Does = what
+	return r
+}
+
+// nothing is do for hints and barriers.
+func (r *Row) nothing() *Row { return r.do("nothing") }
 
 // specialNames are the special registers of the M profile with their numbers
 // (DDI 0419, DDI 0403 and DDI 0553, "MRS", table of SYSm): those of ARMv6-M;
