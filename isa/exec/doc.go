@@ -21,7 +21,10 @@
 // taken with U = 1, ARMv7 and later with alignment checking off (SCTLR.A or
 // CCR.UNALIGN_TRP = 0; DDI 0406C, A3.2.1; DDI 0403E, A3.2.1); ARMv6-M and the
 // baseline of ARMv8-M fault (DDI 0419, A3.2). M profile is in Thread mode.
-// Exceptions are not entered: Step says that one is raised.
+// Exceptions are not entered: Step says that one is raised. LDRD and STRD are two words
+// also on ARMv5TE, where an address that is no multiple of 8 is unpredictable. Not
+// described yet are coprocessors, banked registers, SRS, RFE of T32, the Security
+// Extension of ARMv8-M, floating point and vectors.
 //
 // # How it is shown to be right
 //
