@@ -1,6 +1,9 @@
 package analysis_test
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // TestPoolTable holds where literal pools stand, what shares a word in them, and from
 // how far a word is reached. The reference assembler has the places.
@@ -137,4 +140,10 @@ func TestPoolAtPC(t *testing.T) {
 		cases = append(cases, verdictCase{name: "T32 " + load, src: t32 + load + "|nop|.ltorg|.align 2|w: .word 1,2"})
 	}
 	runVerdicts(t, cases)
+	for load, code := range map[string]string{"ldr r1,=0x12345678": "0xe51f1000", "ldr r1,w": "0xe59f1000", "ldrsb r1,=0x12345678": "0xe15f10d0"} {
+		text := lines(a32 + load + "|nop|.ltorg|w: .word 1,2")
+		if h, _ := (program{text: text}).analyze(t).Hover(strings.Index(text, load)); !strings.Contains(h.Markdown, code) {
+			t.Errorf("%s: want the code %s in\n%s", load, code, h.Markdown)
+		}
+	}
 }

@@ -73,7 +73,11 @@ func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 	case s.rotated:
 		return s.storeRotated(v, m)
 	case r.State == A || s.up >= 0:
-		return s.storeWide(r, v, m)
+		out := s.storeWide(r, v, m)
+		if pooled && v == 0 && r.State == A && !r.vector && s.up >= 0 {
+			m.vals[s.up] = 0 // as assemblers count down to a pool that is where PC reads
+		}
+		return out
 	}
 	return s.storeThumb(r, v, m)
 }
