@@ -1,6 +1,9 @@
 package isa
 
-import "strings"
+import (
+	"strings"
+	"sync"
+)
 
 // needs is a [Domain]: of each value it knows what it depends on.
 type needs struct{}
@@ -38,17 +41,30 @@ func (needs) Special(n uint32) need {
 	return need{}
 }
 
+// derivation is what deriving effects takes. It is kept, as effects are asked of every
+// line.
+type derivation struct {
+	vals       Values
+	evaluation evaluation[need]
+	actions    [20]Action[need]
+}
+
+var derivations = sync.Pool{New: func() any { return new(derivation) }}
+
 // derived are the effects of a row that is described, by what it does with these
 // values of its fields; as Row.effects gives them.
 func (r *Row) derived(vals *[maxFields]uint32) Effects {
 	var e Effects
-	var buf [20]Action[need]
+	at := derivations.Get().(*derivation)
+	defer derivations.Put(at)
+	at.vals = Values{row: r, vals: *vals}
+	at.evaluation.begin(&at.vals, needs{})
 	read := func(n need) {
 		e.Reads |= n.regs
 		e.FlagsRead |= n.flags
 		e.ReadsMem = e.ReadsMem || n.mem
 	}
-	for _, a := range Evaluate(Values{row: r, vals: *vals}, needs{}, buf[:0]) {
+	for _, a := range at.evaluation.all(at.actions[:0]) {
 		read(a.If)
 		read(a.Value)
 		switch a.Kind {

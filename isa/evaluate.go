@@ -71,7 +71,19 @@ func (v Values) Condition() Cond {
 // Evaluate carries out an instruction whose condition holds, in the domain, and
 // appends what it does to out. The row has to be described.
 func Evaluate[W any](v Values, d Domain[W], out []Action[W]) []Action[W] {
-	e := evaluation[W]{v: &v, d: d, p: v.row.does}
+	var e evaluation[W]
+	e.begin(&v, d)
+	return e.all(out)
+}
+
+// begin forgets what was known of another instruction.
+func (e *evaluation[W]) begin(v *Values, d Domain[W]) {
+	e.v, e.d, e.p = v, d, v.row.does
+	clear(e.state[:len(e.p.nodes)])
+}
+
+// all appends all that the instruction does to out.
+func (e *evaluation[W]) all(out []Action[W]) []Action[W] {
 	for i := range e.p.acts {
 		out = e.act(&e.p.acts[i], out)
 	}
