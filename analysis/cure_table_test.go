@@ -10,10 +10,10 @@ import (
 )
 
 // TestCureTable holds that a rewrite is offered where its own finding goes and no other
-// comes: names of the rewrites and pieces of the text after them, with & between. What was there and not said is no new one, and a finding that goes elsewhere
-// makes up for none.
+// comes: names of the rewrites and pieces of the text after them, with & between. What
+// was there and not said is no new one, and a finding that goes elsewhere makes up for
+// none.
 func TestCureTable(t *testing.T) {
-	const v5A = ".arch armv5te|.syntax unified|.arm|"
 	for _, c := range []struct{ name, src, want string }{
 		// Said for the first time, and there before.
 		{"two names in one constant", t16 + ".equ lamp,1|.equ point,2|movs r0,#lmap+pont|bx lr", "near-name movs r0,#lamp+pont"},

@@ -147,15 +147,14 @@ func (r *Row) conditioned(vals *[maxFields]uint32, e Effects) Effects {
 
 // scan is what Does says of all values of the fields together.
 type scan struct {
-	row            *Row
-	reads, writes  []regRef
-	fr, fw         Flags
-	flow           Flow
-	access         uint8
-	varies         bool // the effects depend on more than which registers there are
-	seen           [maxNodes]bool
-	words          [2]int // single words that are loaded, and stored
-	label, memAddr bool
+	row           *Row
+	reads, writes []regRef
+	fr, fw        Flags
+	flow          Flow
+	access        uint8
+	varies        bool // the effects depend on more than which registers there are
+	seen          [maxNodes]bool
+	words         [2]int // single words that are loaded, and stored
 }
 
 func (s *scan) add(to *[]regRef, x regRef) {
