@@ -55,7 +55,7 @@ func matchBytes(m *isa.Match) []byte {
 }
 
 // operandsA resolves the operands of an A32 statement; a literal that MOV and
-// MVN do not hold stands behind it.
+// MVN do not hold is after it.
 func operandsA(s *syntax.Stmt, pc int64) []isa.Operand {
 	ops := operandsAt(s, pc)
 	for i := range ops {

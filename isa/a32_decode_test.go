@@ -65,7 +65,7 @@ func wordsOf(rnd *rand.Rand, rows []*isa.Row, out []uint32, n int) []uint32 {
 	return out
 }
 
-// readA gives the code that a disassembler's text stands for in our table.
+// readA gives the code that a disassembler's text means in our table.
 func readA(text string, have isa.Features) (code uint32, ok bool) {
 	l := syntax.Parse(text).Line(0)
 	for _, unified := range []bool{true, false} {

@@ -112,8 +112,8 @@ func TestRoundTripA(t *testing.T) {
 	proof.Counted("round trip A32: %d texts", total)
 }
 
-// TestStoreStateA reads the spellings of SRS, which take the '!' behind sp and
-// behind the mode, and writes each with one '!' behind sp (DDI 0406, "SRS"; codes
+// TestStoreStateA reads the spellings of SRS, which take the '!' after sp and
+// after the mode, and writes each with one '!' after sp (DDI 0406, "SRS"; codes
 // from memory of it).
 func TestStoreStateA(t *testing.T) {
 	have := features(t, "armv7-a")

@@ -7,14 +7,14 @@ import (
 	"sync/atomic"
 )
 
-// What A32 encodings have beyond those of the compact state, in the notation of
+// What A32 encodings have beyond those of Thumb state, in the notation of
 // compile.go. Forms carry no condition: a name is a stem with a condition, and
 // the place of it depends on the syntax. In the mnemonic of a form:
 //
-//	ldr|b     the unified syntax puts the condition behind, ldrbeq; the older
+//	ldr|b     the unified syntax puts the condition after, ldrbeq; the older
 //	          order puts it at the '|', ldreqb
 //	ldm/ia    both orders in both syntaxes
-//	cmp!s     at the '!' alone
+//	cmp!s     at the '!' only
 //	and<s>    "and" with S=0, "and|s" with S=1
 //
 // Operands:
@@ -25,7 +25,7 @@ import (
 //	shift shift.Rs     any shift by a constant, by a register
 //	<Rn, imm12>        memory, offset, pre- and post-indexed: U, P, W; imm8*4;
 //	                   <Rn, Rm>; <Rn, Rm, shift>; <Rn^, imm8> but pc
-//	<Rn, imm12>+       post-indexed alone; [Rn, ±imm12]  not indexed at all; the base
+//	<Rn, imm12>+       post-indexed only; [Rn, ±imm12]  not indexed at all; the base
 //	                   may be pc, fixed
 //	<Rn, imm12>-       not indexed only with a negative offset
 //	@rot @-rot         an address, its distance as a rotated constant
@@ -34,7 +34,7 @@ import (
 //	psr.psr            a status register with its parts, for writing
 //	{list-sp}          a register list without sp; {list-both}: without lr or pc
 //	p<coproc> c<CRn>   a numbered name
-//	next(Rt)           the register behind the one of Rt
+//	next(Rt)           the register after the one of Rt
 //	#width.msb         the width of a field of bits from lsb on, held as its last
 //	                   bit, or less one in widthm1
 
@@ -45,7 +45,7 @@ const (
 	orderEnd    order = iota // behind the name
 	orderCut                 // behind in unified syntax; else, or also, inside
 	orderBoth                // behind or inside in both syntaxes
-	orderInside              // inside alone
+	orderInside              // inside only
 	orderType                // in front of the type, in both syntaxes
 )
 
@@ -57,13 +57,13 @@ type stem struct {
 	forms []*Form
 	// conds: some form takes a condition.
 	conds bool
-	slots bool      // the same in IT blocks of the compact state
-	short *Mnemonic // of the compact state, nil when it has none
+	slots bool      // the same in IT blocks of Thumb state
+	short *Mnemonic // of Thumb state, nil when it has none
 	// open are features that bring forms that are not in the table: with any of
 	// them, what no form takes is not refused.
 	open Features
 	// vector: of floating point or vectors. untyped: every form wants a type.
-	// anyType: forms of it take any type behind the name.
+	// anyType: forms of it take any type after the name.
 	vector, untyped, anyType bool
 	// The names made of it, filled in when first looked for.
 	names [2][len(condWords)]atomic.Pointer[Mnemonic]
@@ -78,8 +78,8 @@ type reading struct {
 	spelt  bool  // the condition is written
 	inside bool  // and not at the end
 	each   int   // the type is written so often, once for each operand; else 0
-	sizes  sizes // the sizes of the types behind a name that takes any
-	wrong  bool  // there are types behind it that it does not have
+	sizes  sizes // the sizes of the types after a name that takes any
+	wrong  bool  // there are types after it that it does not have
 }
 
 // condWords are the condition suffixes as written, the first fifteen as encoded.
@@ -139,7 +139,7 @@ func (t *table) buildA() {
 	t.buildT()
 }
 
-// restLast puts the rows behind the others that take what those leave: among
+// restLast puts the rows after the others that take what those leave: among
 // them are the ones of coprocessors, of which two are floating point.
 func restLast(rows []*Row) {
 	for _, r := range rows {
@@ -156,7 +156,7 @@ func restLast(rows []*Row) {
 	})
 }
 
-// exchangedLast puts what assemblers exchange behind the rest: ADD with a
+// exchangedLast puts what assemblers exchange after the rest: ADD with a
 // constant stays ADD where it can.
 func exchangedLast(forms []*Form) []*Form {
 	var plain, exchanged []*Form
@@ -215,7 +215,7 @@ func (need Features) FirstA() string {
 // conditional says whether an A32 form takes a condition: it has the field.
 func (f *Form) conditional() bool { return f.Row.State == A && f.Row.at.cond == 0 }
 
-// read takes an A32 name apart: the stem as it is, with a condition behind, or
+// read takes an A32 name apart: the stem as it is, with a condition after, or
 // with one inside, as assemblers look for it. word is the suffix's index in
 // condWords.
 func (t *table) read(name string) (r reading, word int) {
@@ -261,7 +261,7 @@ func (t *table) read(name string) (r reading, word int) {
 	return
 }
 
-// findA gives the mnemonic of an A32 name that the compact state does not have.
+// findA gives the mnemonic of an A32 name that Thumb state does not have.
 func (t *table) findA(name string) *Mnemonic {
 	r, word := t.read(name)
 	if r.stem == nil {
@@ -306,7 +306,7 @@ func (mn *Mnemonic) Checked(q *Query) bool {
 	s := mn.arm.stem
 	if !q.A32 {
 		if len(mn.Forms) == 0 && s != nil && len(s.forms) > 0 && s.open == 0 {
-			return true // of A32 alone
+			return true // of A32 only
 		}
 		return len(mn.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0) || mn.open != 0 && !q.Have.Has(mn.open)
 	}
@@ -525,7 +525,7 @@ func Rotated(v uint32) (imm12 uint32, ok bool) {
 	return 0, false
 }
 
-// Unrotate is the constant that twelve bits stand for.
+// Unrotate is the constant that twelve bits mean.
 func Unrotate(imm12 uint32) uint32 {
 	return bits.RotateLeft32(imm12&0xff, -int(imm12>>8&15*2))
 }
@@ -605,7 +605,7 @@ func (r *Row) addFormsA(f Form, name string) {
 		r.forms = append(r.forms, &f)
 	}
 	base, flags := strings.CutSuffix(name, "<s>")
-	base, late := strings.CutSuffix(base, "|") // where even the name alone takes it as at a '|'
+	base, late := strings.CutSuffix(base, "|") // where even the name by itself takes it as at a '|'
 	if !flags {
 		put(f, name)
 		return

@@ -166,7 +166,7 @@ func rowsA() []*Row {
 			Bits: "cond:4 0011 " + op + " imm16[15:12] Rd:4 imm16[11:0]", Does: does, Forms: m + " Rd^, ####imm16" + more})
 	}
 
-	// Multiply. C and, before ARMv5T, V are unknown behind those that set flags
+	// Multiply. C and, before ARMv5T, V are unknown after those that set flags
 	// on ARMv4 (DDI 0100, "MUL").
 	add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
 		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA, Cautions: []Caution{mulFactor},

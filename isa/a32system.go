@@ -38,7 +38,7 @@ func rowsSystem() []*Row {
 		}
 		var forms []string
 		for _, n := range names {
-			// Assemblers take the '!' behind the mode as well.
+			// Assemblers take the '!' after the mode as well.
 			alias := "~ " + strings.TrimPrefix(n, "~ ")
 			forms = append(forms, n+" sp!?, ####mode", alias+" sp!?, ####mode!?", alias+" ####mode!?")
 		}

@@ -55,7 +55,7 @@ func operandsAt(s *syntax.Stmt, pc int64) []isa.Operand {
 			o.Imm, o.Known = value(e, pc)
 		}
 		if o.Kind == isa.OpLit {
-			// The assembler puts the literal behind the statement, aligned.
+			// The assembler puts the literal after the statement, aligned.
 			o.Imm, o.Known = (pc+5)&^3, true
 		}
 		if s.Ops[i].Names != nil {
@@ -148,7 +148,7 @@ func TestAccept(t *testing.T) {
 	proof.Counted("accept/refuse: %d statements, %d accepted by both with the same code, %d known disagreements", c.total, c.taken, len(c.cases))
 }
 
-// features are those of an architecture with extensions behind '+'.
+// features are those of an architecture with extensions after '+'.
 func features(t testing.TB, arch string) isa.Features {
 	t.Helper()
 	parts := strings.Split(arch, "+")
@@ -175,7 +175,7 @@ type comparison struct {
 // compareAccept puts generated statements to the table and to the assembler,
 // for each architecture, which may have extensions, in both syntaxes, side by
 // side. A name that starts in '_' is a macro of the prologue: the parser reads
-// what stands behind. NARROWGAUGE_SEED picks other statements. With -short it takes
+// what is after. NARROWGAUGE_SEED picks other statements. With -short it takes
 // every third of the pairs of architecture and syntax.
 func compareAccept(t *testing.T, arches []string, opt reftest.Options, generate func(seed int, unified bool) []string,
 	ask func(line string, l *syntax.Line, have isa.Features, unified bool) (a answer, checked bool)) comparison {
@@ -242,7 +242,7 @@ func (c *comparison) compare(t *testing.T, config string, opt reftest.Options, l
 	}
 }
 
-// TestHalfway compares statements with targets that stand between two words,
+// TestHalfway compares statements with targets that are between two words,
 // where PC is rounded down for literals and A32 code, and is not for branches.
 func TestHalfway(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")

@@ -188,7 +188,7 @@ func (need Features) First() string {
 }
 
 // notOfM is the name of a first architecture without those of the M profile, which
-// stand behind it.
+// are after it.
 func notOfM(name string) string {
 	name, _, _ = strings.Cut(name, " and ")
 	name, _, _ = strings.Cut(name, ", ")
@@ -203,7 +203,7 @@ type Target struct {
 	// Own is the part of Have that a core has by extensions to its
 	// architecture, so that an extension name with "no" takes it away.
 	Own Features
-	// Ext lists the extension names that may follow, each behind a '+'.
+	// Ext lists the extension names that may follow, each after a '+'.
 	Ext []string
 }
 

@@ -4,7 +4,7 @@ import "strconv"
 
 // Caution describes operands that an encoding holds but should not.
 type Caution struct {
-	// Rules are the conditions of which each one alone is enough.
+	// Rules are the conditions of which each one is enough by itself.
 	Rules []Rule
 	// Lacks restricts it to architectures that have none of these features.
 	Lacks Features
@@ -91,7 +91,7 @@ var (
 	always = Rule{"always", func(Values) bool { return true }}
 	// indexed: the base register of a load or store with the bits P and W changes.
 	indexed = Rule{"written back", func(v Values) bool { return v.Get("P") == 0 || v.Get("W") != 0 }}
-	// writtenBack is the same with the bit W alone.
+	// writtenBack is the same with the bit W only.
 	writtenBack = Rule{"written back", func(v Values) bool { return v.Get("W") != 0 }}
 	// conditional is about instructions that should be executed always: in A32 the
 	// condition is a field, in T32 it comes from an IT block.

@@ -271,7 +271,7 @@ func pairsOfFloats() []cautionPair {
 		{"Dd", "?-vldm??-d ?-vstm??-d", "{d4-d7}", "{d30, d31}", "0004"},
 	} {
 		wb := []string{"^00010000 | lr!, " + x.good}
-		if x.reg == "Sd" { // assemblers take it of single registers alone
+		if x.reg == "Sd" { // assemblers take it of single registers only
 			wb = append(wb, "pc!, "+x.good+" | lr!, "+x.good)
 		}
 		pairs = append(pairs,
@@ -335,7 +335,7 @@ func pairsOfVectors() []cautionPair {
 			cautionPair{rows: rows, rule: "always", what: "unpredictable", op: 0, on: "vfpv3", without: "v7", source: each + `; DDI 0406, A2.6: without Advanced SIMD they are undefined`, cases: simd})
 		if n == 1 {
 			pairs = append(pairs, cautionPair{rows: "?-v??1-multiple ?-vld1-all", rule: "list beyond d31", what: "unpredictable", op: 0, on: "v7", source: each + ": d + regs > 32", cases: []string{"^1000 | {d30, d31}, [r0]", "^1000 | {d30[], d31[]}, [r0]"}})
-			// A lane of one register is never beyond; a field of the row alone says so.
+			// A lane of one register is never beyond; only a field of the row says so.
 			continue
 		}
 		pairs = append(pairs, cautionPair{rows: rows, rule: "list beyond d31", what: "unpredictable", op: 0, on: "v7", source: each + ": d4 > 31",

@@ -28,7 +28,7 @@ import (
 //	          but those everywhere
 //	Rd=Rn     one operand for two fields; Rt+Rt2: the second gets the next register
 //	{#imm8}   a number in braces
-//	sp pc     that register only; a '!' behind a register: written back; '!?' may be
+//	sp pc     that register only; a '!' after a register: written back; '!?' may be
 //	#imm5*4   a constant in a field, in units of 4; #imm5%32: 32 is held as 0;
 //	          #-imm8: the negated constant; #sat+1: one more than the field holds; #0: just that constant; ##: '#' may
 //	          lack in unified syntax, ###: in both, ####: and it is no 32-bit word
@@ -59,7 +59,7 @@ var vocabularies = map[string]*vocabulary{
 	"status": {words: []string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, vals: []uint32{0, 0, 1, 0, 1}, parts: true},
 	"nzcv":   {words: []string{"apsr_nzcv"}, vals: []uint32{15}},
 	"endian": {words: []string{"le", "be"}, vals: []uint32{0, 1}, mixed: true},
-	// Barrier options; ARMv6-M has SY alone (DDI 0419, "DMB"), the others as ARMv7-A.
+	// Barrier options; ARMv6-M has SY only (DDI 0419, "DMB"), the others as ARMv7-A.
 	"barrier": {words: []string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"}, vals: []uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}, numbers: true},
 	"sy":      {words: []string{"sy"}, vals: []uint32{15}, numbers: true},
 	// Those of loads, ARMv8.
@@ -362,7 +362,7 @@ operands:
 		}
 	default:
 		if r.size == 2 && f.it == itAny && f.Unified && r.FW&NZ != 0 && strings.HasSuffix(mnem, "s") && r.hasResult() {
-			f.it = itOut // the flags are set outside IT blocks alone
+			f.it = itOut // the flags are set outside IT blocks only
 		}
 		add(f, mnem)
 	}

@@ -74,7 +74,7 @@ const (
 	TimeHalvesLong // of halfwords, added to 64 bits
 	TimeSwap
 	TimeReadPSR
-	TimeWriteFlags // MSR of the flags alone
+	TimeWriteFlags // MSR of only the flags
 	TimeWritePSR
 	TimeCop          // CDP
 	TimeCopMem       // LDC, STC
@@ -95,7 +95,7 @@ const (
 	TimeLogicToPC    // RSC, ORR, EOR, MOV, BIC with the result in PC
 	TimeShiftedToPC  // shift by a constant, result goes to PC
 
-	// Floating point, single precision alone.
+	// Floating point, single precision only.
 	TimeFloat
 	TimeFloatMulAdd
 	TimeFloatDiv
@@ -181,7 +181,7 @@ func (r *Row) logic() bool {
 }
 
 // floatTiming is the class of a row of floating point that names none. The
-// cores with a table have single precision alone.
+// cores with a table have single precision only.
 func (r *Row) floatTiming() Timing {
 	const single = FeatVFP | FeatVFP2 | FeatVFP3 | FeatFMA | FeatHalf | FeatT32
 	switch {
@@ -249,7 +249,7 @@ func (m *Match) moved() int {
 }
 
 // multiplier names the register whose upper bytes can end a multiplication
-// early: Rs in A32, and in T16, where MULS Rd, Rm stands for MULS Rd, Rm, Rd,
+// early: Rs in A32, and in T16, where MULS Rd, Rm means MULS Rd, Rm, Rd,
 // the destination (ARM7TDMI data sheet, 4.7.3).
 func (m *Match) multiplier() string {
 	v := m.Values()

@@ -74,7 +74,7 @@ func code32() (out []uint32) {
 	return out
 }
 
-// word is a halfword alone, or two.
+// word is only a halfword, or two.
 type word struct {
 	first, second uint16
 	wide          bool
@@ -128,7 +128,7 @@ func plain(in *isa.Inst) string {
 }
 
 // TestDecode compares the decoder with three disassemblers on all halfwords
-// and on the 32-bit codes of the compact state. LLVM keeps to an architecture
+// and on the 32-bit codes of Thumb state. LLVM keeps to an architecture
 // and has the say on what exists; the others know the latest architecture
 // only, and have theirs on what is there.
 func TestDecode(t *testing.T) {

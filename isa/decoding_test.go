@@ -31,12 +31,12 @@ func newDecoding(t *testing.T, keep int) *decoding {
 
 // reading says how codes of an architecture are read.
 type reading struct {
-	config string // the architecture, as it stands in front of a case
+	config string // the architecture, as it is in front of a case
 	step   int    // bytes from one code to the next
 	decode func(w uint32) (isa.Inst, bool)
-	// read gives the code that a text stands for in our table.
+	// read gives the code that a text means in our table.
 	read func(text string) (code uint32, ok bool)
-	// self: our own text has to stand for the code.
+	// self: our own text has to mean the code.
 	self bool
 	// later says whether a later architecture has what a tool reads in a code that
 	// is undefined for us; nil when that is not asked.
@@ -46,8 +46,8 @@ type reading struct {
 }
 
 // stream lays codes out for the disassemblers, step bytes from one to the next. In
-// the compact state each has halfwords behind it that no IT block reaches over: a
-// tool that refuses a code may read its second half alone.
+// Thumb state each has halfwords after it that no IT block reaches over: a
+// tool that refuses a code may read its second half only.
 func stream(words []uint32, thumb bool) (code []byte, step int) {
 	step = 4
 	if thumb {
@@ -62,7 +62,7 @@ func stream(words []uint32, thumb bool) (code []byte, step int) {
 	return code, step
 }
 
-// listings runs the tools side by side and picks the instruction that stands at
+// listings runs the tools side by side and picks the instruction that is at
 // each of n codes.
 func listings(n, step int, tools map[string]func() []reftest.Inst) map[string][]reftest.Inst {
 	out := map[string][]reftest.Inst{}

@@ -58,7 +58,7 @@ import (
 //	list              the register list with the bit M; count(list) is how many
 //	N Z C V Q GE      flags
 //	link              the address of the next instruction; in T16 and T32 with bit 0 set
-//	word[e] half[e] byte[e]  memory; word, half and byte with a ! behind (word![e]) have
+//	word[e] half[e] byte[e]  memory; word, half and byte with a ! after (word![e]) have
 //	                  to be aligned to their size on each architecture (MemA), else
 //	                  that depends on the architecture (MemU)
 //	+ - * & | ^ ~ ! == !=   as in Go, with Go's precedence; 1 or 0 for what is true or
@@ -70,7 +70,7 @@ import (
 //	status(n)         CPSR, or with n = 1 SPSR
 //	lsl(x, n) lsr asr ror    shifts by n, which may be more than 31
 //	shift(x, type, n) the shift of an encoding with a constant (DecodeImmShift): type is
-//	                  0 to 3; n = 0 stands for 32, or for RRX
+//	                  0 to 3; n = 0 means 32, or for RRX
 //	shiftr(x, type, n) the same by the value n (DecodeRegShift)
 //	to32(n)           32 for 0: the amount of LSR and ASR
 //	rot(imm12)        the constant of A32 with its C (ARMExpandImm_C), or of T32

@@ -42,7 +42,7 @@ var notRun = map[string]string{
 
 // TestEffects runs every row on an emulated core, with random registers and
 // flags: only the registers and flags that Effects calls written change, and
-// nothing that the instruction does hangs on a register or flag that Effects
+// nothing that the instruction does depends on a register or flag that Effects
 // does not call read: with these changed the results are the same. Each
 // register and flag that is called read has to matter in some case. The
 // rewrites rest on this.
@@ -164,7 +164,7 @@ func openA(t *testing.T, model string) *unicorn.Engine {
 	return e
 }
 
-// TestEffectsA does for A32 what TestEffects does for the compact state.
+// TestEffectsA does for A32 what TestEffects does for Thumb state.
 func TestEffectsA(t *testing.T) {
 	reftest.Need(t, unicorn.Built, "Unicorn (build tag reftools)")
 	t.Parallel()

@@ -22,7 +22,7 @@ type Inst struct {
 	vals          [maxFields]uint32
 }
 
-// Decode reads one instruction of the compact state: first is its first
+// Decode reads one instruction of Thumb state: first is its first
 // halfword, second the next one, if any. ok is false for undefined encodings
 // and where have lacks what the encoding needs.
 func Decode(have Features, first, second uint16) (in Inst, ok bool) {
@@ -150,7 +150,7 @@ func (in *Inst) name(f *Form, unified bool) string {
 	return f.Mnemonic
 }
 
-// write writes the instruction as a form; last stands for the last operand where
+// write writes the instruction as a form; last means the last operand where
 // it is not empty.
 func (in *Inst) write(f *Form, s string, pc int64, last string) string {
 	for i := range f.ops {

@@ -48,7 +48,7 @@ func (f *Form) Example(rnd *rand.Rand, unified bool) string {
 	return ""
 }
 
-// AnyType says whether a type may stand behind the name of the form.
+// AnyType says whether a type may be after the name of the form.
 func (f *Form) AnyType() bool { return f.anyType != 0 }
 
 // BuildTable compiles all rows anew.

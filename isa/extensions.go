@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// extension is what a name behind '+', or behind .arch_extension, brings to
+// extension is what a name after '+', or after .arch_extension, brings to
 // the architectures that have all of on. The same name with "no" before it
 // takes it away again.
 type extension struct {
@@ -119,7 +119,7 @@ func (t *Target) extension(name string) extension {
 // zero value has nothing.
 type Selection struct {
 	base *Target
-	arch *Target  // the last architecture chosen, also behind a core
+	arch *Target  // the last architecture chosen, also after a core
 	ext  Features // from the core's and the chosen extensions
 	core Features // base and ext, as far as a chosen unit has not replaced it
 	fpu  Features
@@ -150,7 +150,7 @@ func (s *Selection) choose(list []Target, name string) bool {
 }
 
 // Extend adds or, where it begins with "no", takes away an extension, named
-// as behind a '+' without the sign. It says whether the architecture or core
+// as after a '+' without the sign. It says whether the architecture or core
 // has an extension of this name; if not, nothing changes.
 func (s *Selection) Extend(name string) bool {
 	if s.base == nil {

@@ -27,7 +27,7 @@ func (b *Block) Slot() Slot {
 	return Slot{In: b.n > 0, Last: b.n == 1, Cond: b.conds[0]}
 }
 
-// Next goes on to the slot behind.
+// Next goes on to the slot after.
 func (b *Block) Next() {
 	if b.n > 0 {
 		b.n--
@@ -79,7 +79,7 @@ func (mn *Mnemonic) BlockNeed() (Need, Cond) {
 }
 
 // EndsBlock says whether the instruction goes elsewhere, so that no other may
-// stand behind it in an IT block.
+// be after it in an IT block.
 func (m *Match) EndsBlock() bool { return m.leaves() }
 
 // OpensBlock says whether the name is IT with a pattern.
@@ -90,7 +90,7 @@ func (r *Row) opensBlock() bool {
 	return r.fieldIndex("c") >= 0 && r.fieldIndex("mask") >= 0
 }
 
-// Misplaced says, for the compact state, whether the name alone forbids the
+// Misplaced says, for Thumb state, whether only the name forbids the
 // place of a statement, in an IT block or outside: NeedIT, OtherCond or
 // InBlock; else OK.
 func (mn *Mnemonic) Misplaced(q *Query) Reason {

@@ -5,9 +5,9 @@ type Query struct {
 	Have    Features
 	Unified bool  // .syntax unified
 	PC      int64 // address of the statement in its section
-	Width   byte  // 'n' or 'w' when written behind the mnemonic
-	A32     bool  // the core executes A32 code; else that of the compact state
-	IT      Slot  // in the compact state
+	Width   byte  // 'n' or 'w' when written after the mnemonic
+	A32     bool  // the core executes A32 code; else that of Thumb state
+	IT      Slot  // in Thumb state
 }
 
 // Slot is the place of a statement in an IT block.
@@ -104,7 +104,7 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 	return Match{}, false
 }
 
-// slot says whether the form may stand in its place: inside or outside of an IT
+// slot says whether the form may be in its place: inside or outside of an IT
 // block, under the condition of its name (Arm ARM, "IT").
 func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	switch {
@@ -115,7 +115,7 @@ func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
 	case q.IT.In && mn.cond != q.IT.Cond && f.Row.IT < ITNeutral:
 		return OtherCond
 	case q.IT.In && q.IT.Cond == AL && f.Row.IT < ITNeutral && f.Row.Flow != FlowJump && f.Row.Flow != FlowCall && f.Row.Flow != FlowReg:
-		return InBlock // assemblers take branches alone under the condition AL
+		return InBlock // assemblers take only branches under the condition AL
 	case !q.IT.In && f.it == itIn:
 		return NeedIT
 	}
@@ -148,7 +148,7 @@ func (f *Form) exists(q *Query) bool {
 }
 
 // hasWidth says whether the form may be written with the suffix, .n or .w, that
-// is asked for. These are of the unified syntax and of the compact state.
+// is asked for. These are of the unified syntax and of Thumb state.
 func (f *Form) hasWidth(q *Query) bool {
 	return q.Width == 0 || q.Unified && !q.A32 && (q.Width == 'w') == (f.Row.size == 4)
 }
@@ -248,11 +248,11 @@ const (
 	OddReg             // an odd register where a pair starts
 	NoCond             // a condition on what has none
 	NeedIT             // a condition, or a form without flags, outside an IT block
-	InBlock            // what must not stand in an IT block
+	InBlock            // what must not be in an IT block
 	OtherCond          // another condition than its slot in the IT block has
 	NotLast            // a branch that is not last in its IT block
 	NoD32              // one of d16–d31 where there are sixteen double registers
-	NotNext            // not the register behind the one before
+	NotNext            // not the register after the one before
 	BadLane            // an element that the register does not have
 	NoVFP8             // a floating-point constant that eight bits do not hold
 	NoType             // no type, or another one than the operands have
@@ -260,7 +260,7 @@ const (
 	ListCount          // another number of them than the form has
 	ListGap            // the registers are further apart, or nearer, than the form has them
 	NoVConst           // a constant that elements cannot have
-	NoPoint            // a whole number where a constant of floating point stands
+	NoPoint            // a whole number where a constant of floating point is
 	NoAlign            // an alignment that the address cannot have
 )
 
@@ -270,5 +270,5 @@ type miss struct {
 	Part   Part
 	Reg    Reg
 	Value  int64
-	Max    int64 // where that hangs on the operand, as on the kind of a shift
+	Max    int64 // where that depends on the operand, as on the kind of a shift
 }

@@ -13,14 +13,14 @@ const (
 	OpList          // {r0, r4-r7}
 	OpLit           // =value
 	OpOption        // {5}: a number in braces
-	OpShift         // lsl #2 or lsl r2: Shift, and Reg or Imm behind it
+	OpShift         // lsl #2 or lsl r2: Shift, and Reg or Imm after it
 	OpOther         // well-formed, but of no shape that an instruction here takes
 	OpFloat         // #1.5: Imm holds the bits of it as a number of single precision; Bare without the '#'
 	OpLane          // d0[1] or d0[]: Word is the register, Vec.Lane the element
 	OpVList         // {s0-s3}, {d0, d2}, {d1[2], d2[2]}: Reg is the first register, Vec the rest
 )
 
-// OffKind is what stands behind the base register of a memory operand.
+// OffKind is what is after the base register of a memory operand.
 type OffKind uint8
 
 // The offsets of a memory operand.
@@ -38,8 +38,8 @@ type Operand struct {
 	Off   OffKind // OpMem
 	Reg   Reg     // OpReg: the register; OpMem: the base
 	Index Reg     // OpMem with OffReg or OffShift
-	WB    bool    // a '!' behind the register, the constant or the brackets
-	Post  bool    // OpMem: the offset stands behind the brackets
+	WB    bool    // a '!' after the register, the constant or the brackets
+	Post  bool    // OpMem: the offset is after the brackets
 	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0; OpVList: not in order
 	Known bool    // Imm holds
 	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
@@ -52,7 +52,7 @@ type Operand struct {
 	List   RegList // OpList
 	Vec    Vec     // OpLane, OpVList; OpMem: the alignment
 	Imm    int64   // constant, offset, or target address in its section
-	Word   string  // OpExpr that is a single identifier, in lower case; OpVList: the type behind the registers
+	Word   string  // OpExpr that is a single identifier, in lower case; OpVList: the type after the registers
 }
 
 // Vec is what operands of the floating-point and vector registers have besides

@@ -3,13 +3,13 @@ package isa
 import "strings"
 
 // Other is what a statement would be in the other instruction set: of A32 in
-// the compact state, of T16 and T32 in A32.
+// Thumb state, of T16 and T32 in A32.
 type Other struct {
 	// Inst is the encoding found; its Row is nil where there is none, and Why is
 	// the reason then, part of a sentence.
 	Inst Inst
 	Why  string
-	// Block: it has to stand in an IT block, whose IT is not in Size.
+	// Block: it has to be in an IT block, whose IT is not in Size.
 	Block bool
 	Cond  Cond // of the block
 	Size  int  // in bytes
@@ -110,7 +110,7 @@ func (m *Match) Other(have Features, pc int64) Other {
 	return best
 }
 
-// Text writes the instruction, in unified syntax. target stands for the address
+// Text writes the instruction, in unified syntax. target is the address
 // that it goes to or takes a literal from, where it has one; empty for the
 // number, counted from the same place as pc.
 func (o *Other) Text(pc int64, target string) string {

@@ -89,7 +89,7 @@ func TestOther(t *testing.T) {
 				fmt.Sscanf(target, "%x", &v)
 				text = strings.Replace(text, "0x"+target, fmt.Sprintf(".%+d", int32(v)), 1)
 				if o.Block {
-					continue // the place behind IT is another one
+					continue // the place after IT is another one
 				}
 			}
 			lines, froms, others = append(lines, text), append(froms, from), append(others, o)

@@ -219,7 +219,7 @@ func TestFirst(t *testing.T) {
 			t.Errorf("in A32 %b: %q, want %q", c.need, got, c.want)
 		}
 	}
-	// Each feature alone has a name.
+	// Each feature by itself has a name.
 	for f := isa.FeatA32; f <= isa.FeatI8MM; f <<= 1 {
 		if got := f.First(); got == "no architecture" {
 			t.Errorf("%b: %s", f, got)

@@ -1,6 +1,6 @@
 package isa
 
-// What an assembler does with an instruction whose size hangs on a value that
+// What an assembler does with an instruction whose size depends on a value that
 // is not known when the line is read: it starts with a halfword and lets the
 // instruction grow when it lays the section out.
 
@@ -39,7 +39,7 @@ func (mn *Mnemonic) Grows(m *Match, q *Query, ops []Operand) Growth {
 // Grows says how the form may grow, where there is an encoding of full width.
 func (f *Form) Grows() Growth { return f.grows }
 
-// growth of a form: that of its row, if it has the operand that it hangs on.
+// growth of a form: that of its row, if it has the operand that it depends on.
 func (f *Form) growth() Growth {
 	g := f.Row.Grows
 	if f.Row.State != T || f.Row.size != 2 || g == GrowsNot {
@@ -78,7 +78,7 @@ func (n *Mnemonic) Waits(m *Match, q *Query, i int) bool {
 func (f *Form) waits(i int) bool { return f.ops[i].waits(f.Row) }
 
 // TakesAddress says whether assemblers put the offset of a label in its section into
-// operand i of the form, a constant, where a label stands instead of a number.
+// operand i of the form, a constant, where a label is instead of a number.
 func (n *Mnemonic) TakesAddress(f *Form, i int) bool {
 	r := f.Row
 	switch f.ops[i].(type) {

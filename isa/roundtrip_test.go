@@ -10,7 +10,7 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// textDisagreements lists the codes whose text stands for another code, and
+// textDisagreements lists the codes whose text means another code, and
 // why. A pattern is matched against lines such as "armv4t divided mov-high as
 // add-imm3: 4600 mov r0, r0".
 var textDisagreements = []disagreement{
@@ -20,7 +20,7 @@ var textDisagreements = []disagreement{
 }
 
 // again writes a decoded instruction, reads the text and gives the row and the
-// code that it stands for.
+// code that it means.
 func again(in *isa.Inst, have isa.Features, unified bool) (text, row string, code uint32) {
 	text = in.Text(unified, 0)
 	l := syntax.Parse(text).Line(0)
@@ -43,7 +43,7 @@ func again(in *isa.Inst, have isa.Features, unified bool) (text, row string, cod
 }
 
 // TestRoundTrip decodes all halfwords and the 32-bit codes, writes them in
-// both syntaxes, and reads the text again: it has to stand for the same code.
+// both syntaxes, and reads the text again: it has to mean the same code.
 func TestRoundTrip(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)

@@ -5,7 +5,7 @@ import "slices"
 // State is the instruction set that the core executes.
 type State uint8
 
-// The instruction sets. T is the compact state: T16, and T32 where the
+// The instruction sets. T is Thumb state: T16, and T32 where the
 // architecture has it.
 const (
 	A State = iota
@@ -40,12 +40,12 @@ type Row struct {
 	Title string // what it does, a few words
 	Doc   string // what it does, as one sentence, where Does does not say it; see Text
 
-	// Bits is the layout, most significant bit first: digits stand for
+	// Bits is the layout, most significant bit first: digits mean
 	// themselves, "(0)" and "(1)" should be so, "Rd:3" is a field of three
 	// bits, "Rd[3]" and "Rd[2:0]" are parts of a field. A field named again as a
 	// whole has to be the same there.
 	Bits string
-	// Not lists patterns (0, 1, x) that belong to other rows; with [Sec] behind it
+	// Not lists patterns (0, 1, x) that belong to other rows; with [Sec] after it
 	// where the feature is there.
 	Not string
 	// Need are the features without which the encoding does not exist.
@@ -56,7 +56,7 @@ type Row struct {
 	Rest bool
 	// Second gives the second word of what assembles to two instructions, of
 	// which Bits is the first; nil where there is one. The decoder reads such
-	// words apart, so it never gives the row. Fields behind a '|' in Bits are in
+	// words apart, so it never gives the row. Fields after a '|' in Bits are in
 	// no bit of the first word.
 	Second func(v Values) uint32
 	// Forms are the spellings, a line each; the first of a syntax is the one
@@ -82,9 +82,9 @@ type Row struct {
 	// Timing is the class of cycle counts, where it does not follow from the
 	// fields above.
 	Timing Timing
-	// Adjust completes the effects where they hang on a field's value.
+	// Adjust completes the effects where they depend on a field's value.
 	Adjust func(v Values, e Effects) Effects
-	// IT is what an IT block means for the encoding, in the compact state.
+	// IT is what an IT block means for the encoding, in Thumb state.
 	IT InIT
 	// Last says whether it has to be the last of an IT block.
 	Last LastRule
@@ -116,7 +116,7 @@ type Row struct {
 	vector bool    // floating point or vectors
 	exact  bool    // codes that no form writes are undefined
 	high   uint32  // the highest bits of double registers: 0 without FeatD32
-	twice  bool    // a field stands twice in the layout, and has to be the same
+	twice  bool    // a field is twice in the layout, and has to be the same
 	reads  []regRef
 	writes []regRef
 	sum    sum
@@ -146,7 +146,7 @@ type InIT uint8
 // Encodings in IT blocks. What writes PC has to be last in any case.
 const (
 	ITAny     InIT = iota // takes the condition of its slot
-	ITNever               // must not stand in an IT block
+	ITNever               // must not be in an IT block
 	ITNeutral             // may, and is executed whatever the condition
 	ITFree                // takes the condition of its slot, whatever is written; outside, none
 )
@@ -241,7 +241,7 @@ type field struct {
 }
 
 // seg is one run of a field's bits: width bits from bit lo of the field's
-// value stand at bit at of the word.
+// value are at bit at of the word.
 type seg struct{ lo, width, at uint8 }
 
 func (f *field) get(w uint32) (v uint32) {
@@ -281,21 +281,21 @@ type Form struct {
 	// the end.
 	cut   int8
 	order order
-	it    itRule // of the compact state
+	it    itRule // of Thumb state
 	own   bool   // the condition of the name is in the encoding, as in BEQ
 	onlyN bool   // where there is T32, only with the suffix .n
-	// anyType: any type of such a size may stand behind the name.
+	// anyType: any type of such a size may be after the name.
 	anyType sizes
 	grows   Growth
 }
 
-// itRule says whether a form may stand in an IT block.
+// itRule says whether a form may be in an IT block.
 type itRule uint8
 
 const (
 	itAny itRule = iota
-	itIn         // there alone: no flags are set
-	itOut        // outside alone
+	itIn         // there only: no flags are set
+	itOut        // outside only
 )
 
 // baseRule ties the base register of a multiple load or store to its list.

@@ -517,5 +517,5 @@ func withExchanged(name, forms string) string {
 	return forms
 }
 
-// t2 is a type behind a name.
+// t2 is a type after a name.
 func t2(t string) string { return "." + t }

@@ -16,7 +16,7 @@ import (
 // inverse.
 func rowsConstants() []*Row {
 	const layout = "1111001 imm8[7] 1 Dd[4] 000 imm8[6:4] Dd[3:0] CMODE 0 Q:1 OP 1 imm8[3:0]"
-	// In forms V stands for D and Q; literals are forms as they are.
+	// In forms V means D and Q; literals are forms as they are.
 	row := func(id, name, title, doc, cmode, op string, forms []string, literals ...string) *Row {
 		text := ""
 		for _, f := range forms {
@@ -191,7 +191,7 @@ func logicConstant(x uint32, elem uint8) (cmode, imm8 uint32, ok bool) {
 	return 0, 0, false
 }
 
-// vectorConstant is the doubleword that a row's fields stand for, its elements'
+// vectorConstant is the doubleword that a row's fields mean, its elements'
 // size, and whether they are of floating point.
 func vectorConstant(cmode, imm8 uint32, byteMask bool) (d doubleword, elem uint8, float bool) {
 	switch {
@@ -330,7 +330,7 @@ func isVector(w string) bool {
 	return ok
 }
 
-// mode is the value of cmode that the fields stand for.
+// mode is the value of cmode that the fields mean.
 func (s *vectorConstantSpec) mode(vals *[maxFields]uint32) uint32 {
 	if s.cmode >= 0 {
 		return vals[s.cmode]

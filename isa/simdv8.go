@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// rowsLater lists the vector encodings that came with ARMv8 and behind it: the
+// rowsLater lists the vector encodings that came with ARMv8 and after it: the
 // Cryptographic Extension, VQRDMLAH, the dot product, the long multiplication of
 // half precision, complex numbers, and BFloat16 (DDI 0487, chapters F3 and F6,
 // as far as they are remembered: the tests hold them against the tools).

@@ -96,7 +96,7 @@ func (n *numberFacts) encode(s *specFacts, v int64) uint32 {
 	return uint32(u)
 }
 
-// value is what the field stands for.
+// value is what the field means.
 func (n *numberFacts) value(s *specFacts, vals *[maxFields]uint32) int64 {
 	if s.field < 0 {
 		return s.min

@@ -210,7 +210,7 @@ type addrSpec struct {
 	off        OffKind
 	imm5       int8 // with OffShift: the amount of the shift
 	notPC      bool // the index
-	postOnly   bool // indexed behind the access only
+	postOnly   bool // indexed after the access only
 	notIndexed bool
 	below      bool // not indexed, the offset is negative
 }
@@ -273,7 +273,7 @@ func (s *addrSpec) shapeOf(q *Query, op *Operand) miss {
 		op.Post && op.WB:
 		return miss{Reason: OtherKind, Part: PartOffset}
 	case s.postOnly && !op.Post && !none && (op.Off != OffImm || !op.Known || op.Imm != 0):
-		// An offset of 0 may stand inside.
+		// An offset of 0 may be inside.
 		return miss{Reason: OtherKind, Part: PartOffset}
 	case (op.Post || op.WB || s.postOnly) && op.Reg == PC:
 		return miss{Reason: OtherReg, Part: PartBase, Reg: PC}

@@ -14,7 +14,7 @@ func (c *specReader) field(name string) int8 {
 	return i
 }
 
-// fieldOrReg is a field, or -1 and the one register that a name stands for.
+// fieldOrReg is a field, or -1 and the one register that a name means.
 func (c *specReader) fieldOrReg(name string) (field int8, fixed Reg) {
 	if g, ok := RegByName(name); ok {
 		return -1, g
@@ -42,7 +42,7 @@ func regNamesIn(list string) (l RegList) {
 	return l
 }
 
-// writeBack says how the '!' behind a register or a constant counts.
+// writeBack says how the '!' after a register or a constant counts.
 type writeBack struct {
 	field int8 // holds whether it is there, -1: none
 	must  bool
@@ -74,7 +74,7 @@ func (w writeBack) written(vals *[maxFields]uint32) bool {
 type regSpec struct {
 	specFacts
 	also int8 // a second field that gets the same value (two-operand spelling), -1
-	next int8 // the field of the register behind it, -1
+	next int8 // the field of the register after it, -1
 	same bool // the field was set by an earlier operand and must be equal
 	wb   writeBack
 	high bool // r8–r15 only
@@ -222,7 +222,7 @@ func (s *fixedSpec) gets(w regRef) bool {
 	return w.field < 0 && w.reg == s.reg && !w.mem && !w.list
 }
 
-// nextSpec is the register behind another field's.
+// nextSpec is the register after another field's.
 type nextSpec struct{ specFacts }
 
 // next reads next(Rt).

@@ -5,10 +5,10 @@ import "strings"
 // targetSpec is an address relative to PC.
 type targetSpec struct {
 	specFacts
-	toWord bool // relative to PC rounded down to 4, in the compact state
+	toWord bool // relative to PC rounded down to 4, in Thumb state
 	signed bool // the field holds a number with a sign
 	far    bool // BL's scrambled bits
-	neg    bool // the field holds how far it is behind
+	neg    bool // the field holds how far it is after
 	// rotated: the distance is a rotated constant. up, where it is not -1, is the field
 	// that says whether it is ahead, and then the other one has no sign.
 	rotated bool
@@ -115,7 +115,7 @@ func (s *targetSpec) storeWide(r *Row, v int64, m *Match) miss {
 	return miss{}
 }
 
-// storeThumb stores a distance in the compact state.
+// storeThumb stores a distance in Thumb state.
 func (s *targetSpec) storeThumb(r *Row, v int64, m *Match) miss {
 	if !s.toWord && s.min < 0 && v&1 != 0 {
 		// Assemblers drop bit 0 of a branch's target, but for CBZ; a caution
@@ -152,7 +152,7 @@ func (s *targetSpec) reaches(r *Row, pc, target int64) bool {
 	return s.min <= d && d <= s.max && d%s.step == 0
 }
 
-// value is the distance that the fields stand for.
+// value is the distance that the fields mean.
 func (s *targetSpec) value(r *Row, vals *[maxFields]uint32) int64 {
 	v := vals[s.field]
 	switch {

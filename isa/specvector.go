@@ -121,7 +121,7 @@ func (s *vectorRegSpec) write(_ *Form, vals *[maxFields]uint32, _ int64) string 
 
 func (s *vectorRegSpec) waits(*Row) bool { return true }
 
-// nextSingleSpec is the single register behind another field's.
+// nextSingleSpec is the single register after another field's.
 type nextSingleSpec struct{ specFacts }
 
 func (c *specReader) nextSingle(tok string) spec {
@@ -289,7 +289,7 @@ func (c *specReader) byteNumber(tok string) spec {
 	return s
 }
 
-// placesSpec are places behind the binary point, or those of a shift to the right:
+// placesSpec are places after the binary point, or those of a shift to the right:
 // held as max less their number.
 type placesSpec struct {
 	specFacts
@@ -351,13 +351,13 @@ func (s *placesSpec) write(_ *Form, vals *[maxFields]uint32, _ int64) string {
 
 func (s *placesSpec) describe(*Form) string { return "#" + itoa(s.min) + "–" + itoa(s.max) }
 
-// vectorListSpec is a list of registers one behind the other.
+// vectorListSpec is a list of registers one after the other.
 type vectorListSpec struct {
 	specFacts
 	letter byte
 	count  int8   // the field of their number, -1: two
 	less   uint32 // what the field is less than that
-	noQuad bool   // quadword registers do not stand for double ones
+	noQuad bool   // no quadword registers in the place of double ones
 }
 
 // vectorList reads {S}, {D}, {s}, {d}, {2S} and {1-4Dn}.

@@ -31,7 +31,7 @@ func (v *vocabulary) find(w string, mixed bool) (val uint32, ok bool) {
 }
 
 // evenCase says whether a name is in lower case or in upper case as a whole,
-// but for the fields behind a '_', for xPSR, and for APSR in any case.
+// but for the fields after a '_', for xPSR, and for APSR in any case.
 func evenCase(w string) bool {
 	base, _, _ := strings.Cut(w, "_")
 	return base == "xPSR" || strings.EqualFold(base, "apsr") || strings.ToUpper(base) == base || strings.ToLower(base) == base
@@ -48,7 +48,7 @@ func (v *vocabulary) name(val uint32) string {
 // isWord says whether an operand is a name.
 func isWord(op *Operand) bool { return op.Kind == OpExpr && op.Word != "" && !op.WB }
 
-// wordOperand is the operand that a text stands for.
+// wordOperand is the operand that a text means.
 func wordOperand(w string) Operand { return Operand{Kind: OpExpr, Word: w} }
 
 // wordSpec is a name out of a vocabulary.

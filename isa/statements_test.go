@@ -262,7 +262,7 @@ sb, sl
 `), "\n")
 )
 
-// shapes are operand texts for names that the compact state may have.
+// shapes are operand texts for names that Thumb state may have.
 func shapes(thorough bool) (out []string) {
 	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	for _, a := range registers {

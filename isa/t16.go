@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// rowsT lists the encodings of the compact state. Names, encoding numbers,
+// rowsT lists the encodings of Thumb state. Names, encoding numbers,
 // layouts and conditions follow the ARMv6-M Architecture Reference Manual
 // (DDI 0419), chapter A6, and the ARMv7-A/R one (DDI 0406), chapter A8, which
 // has the earlier architectures in its appendices.
@@ -205,7 +205,7 @@ func rowsT() []*Row {
 
 	// Load and store with a constant offset.
 	imm := func(op, id, m, name, title, step, does string) {
-		// One register alone, without '!', is a plain load or store.
+		// One register only, without '!', is a plain load or store.
 		one := map[string]string{
 			"ldr": "\n~ u {out} ldmia Rn, {=Rt}\n~ u {out} ldm Rn, {=Rt}\n~ u {out} ldmfd Rn, {=Rt}",
 			"str": "\n~ u stmia Rn, {=Rt}\n~ u stm Rn, {=Rt}\n~ u stmea Rn, {=Rt}",
@@ -362,7 +362,7 @@ func rowsT() []*Row {
 			Bits: "11100 simm11:11", Does: "branch pc + simm11*2",
 			Forms: "b ~simm11*2"},
 
-		// 32-bit encodings of the compact state before T32.
+		// 32-bit encodings of Thumb state before T32.
 		// BL and BLX reach 4 MB with the bits J1 and J2 set; where these are bits
 		// of the offset, 16 MB.
 		&Row{ID: "bl", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label, -4 MB to 4 MB from PC",

@@ -17,7 +17,7 @@ import (
 var archesT = []string{"armv6t2", "armv7-m", "armv7e-m", "armv7-r", "armv7-a", "armv7ve", "armv8-m.base", "armv8-m.main", "armv8-m.main+dsp", "armv8-a+crc"}
 
 // slotsT are the places in IT blocks where statements are tried, as macros of
-// the assembler's source: what stands before and behind is taken off its code.
+// the assembler's source: what is before and after is taken off its code.
 var slotsT = []struct {
 	name, before, after string
 	slot                isa.Slot
@@ -78,7 +78,7 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 	}
 	m, ok := s.Mnem.Match(&q, ops)
 	if slices.ContainsFunc(ops, func(o isa.Operand) bool { return o.Kind == isa.OpLit }) && !moved {
-		// It goes to the pool behind.
+		// It goes to the pool after.
 		for i := range ops {
 			if ops[i].Kind == isa.OpLit {
 				ops[i].Imm = (q.PC + 2 + int64(len(after)) + 3) &^ 3
@@ -152,7 +152,7 @@ var alwaysT = strings.Split("adds r0, r0, #1|add r0, r0, #1|mov r0, #0xff00|movw
 	"ldr.w r0, [r1, #-0]|pld [r0, #4]!|pli [r0], #4|beq .+2052|bne .-4096|_last srsiaeq #19|_first srsdbeq #19|srsia sp, #19!|srsia #19!|neg.w r0, r1|neg r8, r9|negs r8, r9|neg r8|mrrc p5, #1, r1, r1, c3|mrc2 p5, #1, apsr_nzcv, c2, c3|"+
 	"_always smcal #1|_always addal pc, pc, #4|_always movalpc, r1|_always moval pc, r1|cpsieeq i|cpsideq f|cpsal #19|_last nopeq {1}|dcps1|dcps2|dcps3", "|")
 
-// namesT are the names of the compact state's table without conditions, and
+// namesT are the names of Thumb state's table without conditions, and
 // others.
 func namesT() []string {
 	var names []string
@@ -255,7 +255,7 @@ type shapeT struct {
 	word bool // there is a word among the operands
 }
 
-// allShapesT are the operand texts of T32 and those of A32 behind them, and how
+// allShapesT are the operand texts of T32 and those of A32 after them, and how
 // many signatures there are.
 var allShapesT = sync.OnceValues(func() (shapes []shapeT, kinds int) {
 	number := map[string]int{}
@@ -327,7 +327,7 @@ var acceptDisagreementsT = []disagreement{
 	{` refuse: (?i)(_\w+ )?ld\w*\.n \w+, =`, `.n asks for a halfword (DDI 0406, "Instruction width selection"); the assembler writes MOVW`},
 }
 
-// TestAcceptT compares the compact state with T32 with the assembler, as
+// TestAcceptT compares Thumb state with T32 with the assembler, as
 // TestAccept does without. By default it takes a part of the statements; with
 // NARROWGAUGE_THOROUGH=1 all of them.
 func TestAcceptT(t *testing.T) {

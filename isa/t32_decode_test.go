@@ -47,7 +47,7 @@ func widesT(rnd *rand.Rand, n int) []uint32 {
 	return slices.DeleteFunc(out, func(w uint32) bool { return w>>27 < 0x1d })
 }
 
-// readT gives the code that a disassembler's text stands for in our table.
+// readT gives the code that a disassembler's text means in our table.
 func readT(text string, have isa.Features) (code uint32, ok bool) {
 	a, _ := askT("", syntax.Parse(text).Line(0), have, true)
 	if a.ok && len(a.code) == 2 { // the width is left out
@@ -60,7 +60,7 @@ func readT(text string, have isa.Features) (code uint32, ok bool) {
 	return uint32(binary.LittleEndian.Uint16(a.code))<<16 | uint32(binary.LittleEndian.Uint16(a.code[2:])), true
 }
 
-// TestDecodeT compares the decoder of 32-bit codes of the compact state with
+// TestDecodeT compares the decoder of 32-bit codes of Thumb state with
 // three disassemblers, as TestDecodeA does for A32.
 func TestDecodeT(t *testing.T) {
 	reftest.Require(t, "llvm-objdump-19", "arm-none-eabi-objdump")
@@ -129,8 +129,7 @@ func TestDecodeT(t *testing.T) {
 		d.total, len(arches), d.defined, d.agree, d.silent, d.early, len(d.hit))
 }
 
-// decodeDisagreementsT is decodeDisagreements for 32-bit codes of the compact
-// state.
+// decodeDisagreementsT is decodeDisagreements for 32-bit codes of Thumb state.
 var decodeDisagreementsT = []disagreement{
 	{`^\S+ \S+ unpredictable `, `where the manual calls a code unpredictable, a tool may read it or not; and it has no spelling to agree on`},
 

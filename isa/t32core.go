@@ -29,7 +29,7 @@ func ModifiedT32(v uint32) (imm12 uint32, ok bool) {
 	return 0, false
 }
 
-// ExpandT32 is the constant that twelve bits stand for in T32.
+// ExpandT32 is the constant that twelve bits mean in T32.
 func ExpandT32(imm12 uint32) uint32 {
 	low := imm12 & 0xff
 	switch imm12 >> 8 {
@@ -67,7 +67,7 @@ func (s State) expand(imm12 uint32) uint32 {
 	return ExpandT32(imm12)
 }
 
-// buildT joins the names of the compact state to those of A32: a stem takes
+// buildT joins the names of Thumb state to those of A32: a stem takes
 // conditions in both, in A32 code by itself, here in an IT block.
 func (t *table) buildT() {
 	for name, m := range t.byName {
@@ -120,7 +120,7 @@ func (mn *Mnemonic) plainAlias() bool {
 	return true
 }
 
-// T32Only says whether the name has forms in the compact state, and all need T32.
+// T32Only says whether the name has forms in Thumb state, and all need T32.
 func (mn *Mnemonic) T32Only() bool {
 	for _, f := range mn.Forms {
 		if !f.Row.Need.Has(FeatT32) {
@@ -148,19 +148,19 @@ func (mn *Mnemonic) narrow(f *Form) bool {
 	return false
 }
 
-// Cond is the condition in the name, as the compact state reads it, and whether
+// Cond is the condition in the name, as Thumb state reads it, and whether
 // it is written.
 func (mn *Mnemonic) Cond() (c Cond, written bool) { return mn.cond, mn.spelt }
 
 // Conditional says whether the form's name has a condition in it, which is in the
-// encoding: BEQ of the compact state.
+// encoding: BEQ of Thumb state.
 func (f *Form) Conditional() bool { return f.own }
 
-// InIT says whether the form stands in IT blocks alone.
+// InIT says whether the form is in IT blocks only.
 func (f *Form) InIT() bool { return f.it == itIn }
 
-// Condition is what the statement hangs on, by its name in A32 code, by its IT
-// block in the compact state; AL when it is always executed.
+// Condition is what the statement depends on, by its name in A32 code, by its IT
+// block in Thumb state; AL when it is always executed.
 func (m *Match) Condition() Cond {
 	switch {
 	case m.Form.conditional():

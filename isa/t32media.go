@@ -12,7 +12,7 @@ import (
 // CRC32 from DDI 0487), as far as they are remembered.
 func rowsT32Media() []*Row {
 	var rows []*Row
-	// In forms, '$' stands for the name.
+	// In forms, '$' means the name.
 	add := func(need Features, name, title, doc, bits, forms string) *Row {
 		r := &Row{ID: "t-" + strings.ToLower(name), Name: name, Enc: "T1", Title: title, Doc: doc, Need: need,
 			Bits: bits, Does: mediaDoes(name), Forms: strings.ReplaceAll(forms, "$", strings.ToLower(name))}
@@ -75,7 +75,7 @@ func rowsT32Media() []*Row {
 		three+" ; imm5=0\n"+three+", lsl#imm5\n~ pkhtb Rd^^, Rm^^, Rn^^ ; imm5=0")
 	add(dsp, "PKHTB", "Pack halfwords", "Rd = upper half of Rn, lower half of Rm >> imm5", "1110101 01100 Rn:4 (0) imm5[4:2] Rd:4 imm5[1:0] 10 Rm:4", three+", asr#imm5%32")
 
-	// Reverse, count, select. Rm stands twice in those of one register.
+	// Reverse, count, select. Rm is twice in those of one register.
 	for _, x := range []struct{ name, op, title, doc, enc string }{
 		{"REV", "1001 Rm:4 1111 Rd:4 1000", "Reverse the bytes of a word", "Rd = Rm with its four bytes reversed", "T2"},
 		{"REV16", "1001 Rm:4 1111 Rd:4 1001", "Reverse the bytes of each halfword", "Rd = Rm with the bytes of each halfword reversed", "T2"},

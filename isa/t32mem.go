@@ -88,7 +88,7 @@ func singleT32() (rows []*Row) {
 			}
 			return out
 		}
-		// One register alone in a list.
+		// One register only in a list.
 		one := func(fixed string, writeBack bool, names ...string) (out string) {
 			if x.access < 4 {
 				return ""

@@ -11,7 +11,7 @@ import (
 // registers of the M profile are in t16.go: ARMv6-M has them too.
 func rowsT32System() []*Row {
 	var rows []*Row
-	// In forms, '$' stands for the name.
+	// In forms, '$' means the name.
 	add := func(need Features, name, title, doc, bits, reads, writes, forms string) *Row {
 		r := &Row{ID: "t-" + strings.ToLower(name), Name: name, Enc: "T1", Title: title, Doc: doc, Need: FeatT32 | need,
 			Bits: bits, Reads: reads, Writes: writes, Forms: strings.ReplaceAll(forms, "$", strings.ToLower(name))}
@@ -194,7 +194,7 @@ func flagParts(part string) *vocabulary {
 	return v
 }
 
-// namesV81M are names that ARMv8.1-M alone has; they are known, and what is
+// namesV81M are names that only ARMv8.1-M has; they are known, and what is
 // written with them is not looked at.
 var namesV81M = strings.Fields("wls wlstp dls dlstp le letp lctp csel csinc csinv csneg cset csetm cinc cinv cneg clrm bf bfx bfl bflx bfcsel " +
 	"pac pacbti aut autg pacg bxaut bti lsll lsrl asrl sqrshr sqrshrl sqshl sqshll srshr srshrl uqrshl uqrshll uqshl uqshll urshr urshrl")

@@ -12,10 +12,10 @@ import (
 // Names are lower case, without the width suffixes .n and .w.
 type Mnemonic struct {
 	Name  string
-	Forms []*Form // in the compact state, in order of preference
-	cond  Cond    // in the compact state: the condition in the name, else AL
+	Forms []*Form // in Thumb state, in order of preference
+	cond  Cond    // in Thumb state: the condition in the name, else AL
 	spelt bool    // and it is written
-	// open are features that bring the name to the compact state, although no form
+	// open are features that bring the name to Thumb state, although no form
 	// describes it: with all of them, what is written with it is not looked at.
 	open Features
 
@@ -25,7 +25,7 @@ type Mnemonic struct {
 // table is everything that is derived from rows whose names have the same
 // first letters; it never changes once built.
 type table struct {
-	rows   []*Row // of the compact state
+	rows   []*Row // of Thumb state
 	rowsA  []*Row // of A32
 	stems  map[string]*stem
 	byName map[string]*Mnemonic
@@ -62,7 +62,7 @@ func tableOf(name string) *table {
 	return integers()
 }
 
-// typedName says whether a name is one of those that types stand behind.
+// typedName says whether a name is one of those that types are after.
 func typedName(name string) bool {
 	if name == "" {
 		return false
@@ -78,7 +78,7 @@ func typedName(name string) bool {
 	return false
 }
 
-// buildTable compiles the rows of the compact state and of A32. others are names
+// buildTable compiles the rows of Thumb state and of A32. others are names
 // of ARMv8.1-M that no row has: see Checked.
 func buildTable(rows, rowsA []*Row, others []string) *table {
 	t := &table{rows: rows, rowsA: rowsA, byName: make(map[string]*Mnemonic, 1024), stems: make(map[string]*stem, 1024)}
@@ -117,7 +117,7 @@ type codes struct {
 	rows, rowsA []*Row
 	byMidA      [256][]*Row // rows of A32 by bits 27–20
 	byTop       [256][]*Row // rows of T16 halfwords by their upper byte
-	wide        [512][]*Row // 32-bit rows of the compact state by bits 28–20
+	wide        [512][]*Row // 32-bit rows of Thumb state by bits 28–20
 }
 
 var allCodes = sync.OnceValue(func() *codes {
@@ -169,7 +169,7 @@ func compileAll(rows []*Row) {
 	}
 }
 
-// Rows lists the rows of the compact state. They must not be changed.
+// Rows lists the rows of Thumb state. They must not be changed.
 func Rows() []*Row { return allCodes().rows }
 
 // Find looks a mnemonic up; name is lower case. With width the suffix that
@@ -187,7 +187,7 @@ func Find(name string) (m *Mnemonic, width byte) {
 		}
 	}
 	if i := strings.Index(name, ".w."); i > 0 && typedName(name) && width == 0 {
-		width = 'w' // the width stands in front of the types
+		width = 'w' // the width is in front of the types
 		name = name[:i] + name[i+2:]
 		if m := t.byName[name]; m != nil {
 			return m, width
@@ -199,7 +199,7 @@ func Find(name string) (m *Mnemonic, width byte) {
 	return t.wrongType(name), width
 }
 
-// Mnemonics lists the names of the compact state's table, unsorted, but for
+// Mnemonics lists the names of Thumb state's table, unsorted, but for
 // those that only write out the condition AL.
 func Mnemonics() []*Mnemonic {
 	var out []*Mnemonic

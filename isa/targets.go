@@ -2,15 +2,15 @@ package isa
 
 import "strings"
 
-// The names that assemblers take behind -march, -mcpu and -mfpu, with what
-// each brings to the compact state. TestTargets compares names, extensions
+// The names that assemblers take after -march, -mcpu and -mfpu, with what
+// each brings to Thumb state. TestTargets compares names, extensions
 // and features with the reference assembler. Where that assembler takes an
 // instruction that the manual does not give the architecture, the manual
 // decides: no SETEND on M profile (DDI 0403 and 0419), HLT from ARMv8 on
 // (DDI 0487), T16 hints from ARMv6T2 and ARMv6-M on (DDI 0406, "NOP"), and BL
 // reaches 16 MB on ARMv6-M too (DDI 0419, "BL"). The test lists each such case.
 //
-// No target has a floating-point unit by its name alone, not even a core that
+// No target has a floating-point unit by only its name, not even a core that
 // always comes with one: the reference assembler wants a unit or an extension
 // named. The features that need a register file beside (FeatFP16, FeatFML,
 // FeatDot, FeatCplx, FeatBF16, FeatI8MM) are listed with the architecture that

@@ -11,7 +11,7 @@ import (
 )
 
 // probes holds, for each feature, a line that assembles only where the feature
-// is. Those of A32 code come last, behind a line .arm.
+// is. Those of A32 code come last, after a line .arm.
 var probes = []struct {
 	feature isa.Features
 	line    string
@@ -50,7 +50,7 @@ var probes = []struct {
 }
 
 // fpProbes are those that the reference assembler takes in T32 and A32 code
-// alike: they stand in both.
+// alike: they are in both.
 var fpProbes = []struct {
 	feature isa.Features
 	line    string
@@ -251,7 +251,7 @@ func TestTargets(t *testing.T) {
 					k.choose(&s, n)
 					s.Extend(x)
 					compare(n+"+"+x, s.Have(), have)
-					// The same behind what the extension gave or took.
+					// The same after what the extension gave or took.
 					if other, is := strings.CutPrefix(x, "no"); is && n != "all" && slices.Contains(target.Ext, other) {
 						s.Extend(other)
 						s.Extend(x)

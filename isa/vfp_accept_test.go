@@ -286,7 +286,7 @@ func statementsV(names []string, sample, phase int) (out []string) {
 	return out
 }
 
-// askV is askA with the literals of these loads, which stand behind the
+// askV is askA with the literals of these loads, which are after the
 // statement: words, or pairs of them at a multiple of 8.
 func askV(l *syntax.Line, have isa.Features, unified, thumb bool) (a answer, checked bool) {
 	if len(l.Stmts) != 1 {

@@ -23,7 +23,7 @@ func codeOf(w uint32, thumb bool) []byte {
 	return wordBytes(w)
 }
 
-// readV gives the code that a disassembler's text stands for in the table.
+// readV gives the code that a disassembler's text means in the table.
 func readV(text string, have isa.Features, thumb bool) (code uint32, ok bool) {
 	if m := eightBits.FindStringSubmatch(text); m != nil { // the eight bits of a constant themselves
 		n, _ := strconv.Atoi(m[2])

@@ -10,21 +10,21 @@ import (
 // What encodings of floating point and Advanced SIMD have beyond the others,
 // in the notation of compile.go. Fields of registers are called Sd, Sn, Sm for
 // single registers and Dd, Dn, Dm for double ones, whose bits are split: of a
-// single register the lowest bit stands apart, of a double one the highest.
+// single register the lowest bit is apart, of a double one the highest.
 //
-//	vadd.f32   a condition stands before the type: vaddeq.f32
+//	vadd.f32   a condition is before the type: vaddeq.f32
 //	vldr.*     the name without a type or with any; .x but of 16 bits, .w of 32
 //	Sd Dd Qd   a register; Qd in field Dd
 //	Dn[x]      an element, its number in field x
-//	next(Sm)   the register behind the one of Sm
+//	next(Sm)   the register after the one of Sm
 //	#vfp8      a constant that eight bits hold, in imm8
 //	#0.0       zero
-//	#fb16 #fb32  places behind the binary point, 16 or 32 less the field imm5
+//	#fb16 #fb32  places after the binary point, 16 or 32 less the field imm5
 //	{S} {D} {s} {d}  registers from Sd or Dd on, their count in n; in capitals
-//	           quadword registers may stand for double ones
+//	           quadword registers may be for double ones
 //	{2S}       just two from Sm on
 //	{1-4Dn}    one to four from Dn on, their count less one in len; quadword
-//	           registers may stand for them
+//	           registers may be for them
 //	{3D}       just three from Dd on, or as many quadword registers hold; {3D/2}
 //	           each second one; {3D[x]} the element x of each, {3D[]} all elements
 //	[Rn:64|128]  memory, not indexed: written back by as much as is moved, by a
@@ -38,7 +38,7 @@ import (
 //	#bi16      the same of an instruction that combines bits
 
 // VectorReg reads the name of a floating-point or vector register: its letter,
-// 's', 'd' or 'q', and its number. A type may stand behind, as in d0.f32, and
+// 's', 'd' or 'q', and its number. A type may be after, as in d0.f32, and
 // an element.
 func VectorReg(w string) (letter byte, n Reg, ok bool) {
 	if len(w) < 2 {
@@ -77,7 +77,7 @@ func VectorReg(w string) (letter byte, n Reg, ok bool) {
 
 // VectorList makes an operand of the items of a list of vector registers, in
 // order: "d0", "d1[2]", and "-d3" for the end of a range. ok is false when they
-// are no registers that one instruction could move together. A type behind the
+// are no registers that one instruction could move together. A type after the
 // registers comes back as the operand's word, with its point.
 func VectorList(items []string) (o Operand, ok bool) {
 	o = Operand{Kind: OpVList, Reg: NoReg}
@@ -148,7 +148,7 @@ func VectorList(items []string) (o Operand, ok bool) {
 	return o, seen > 0
 }
 
-// unordered makes a list of registers that do not stand in order, as assemblers
+// unordered makes a list of registers that are not in order, as assemblers
 // take it in multiple loads and stores; Minus says so.
 func unordered(items []string) (o Operand, ok bool) {
 	mask := uint64(0)
@@ -234,7 +234,7 @@ func VFPConstant(bits uint32) (imm8 uint32, ok bool) {
 	return bits>>24&0x80 | bits>>19&0x7f, true
 }
 
-// VFPValue is the number that eight bits stand for.
+// VFPValue is the number that eight bits mean.
 func VFPValue(imm8 uint32) float32 {
 	e := uint32(0x40000000)
 	if imm8&0x40 != 0 {
@@ -280,7 +280,7 @@ const (
 	size64
 )
 
-// anyTypes are the ends of names in the table that stand for no type or any of
+// anyTypes are the ends of names in the table that mean no type or any of
 // some sizes.
 var anyTypes = []struct {
 	suffix string
@@ -304,14 +304,14 @@ func sizesOf(types string) (out sizes) {
 	return out
 }
 
-// compact makes the row of the compact state: the same bits, with AL for the
+// compact makes the row of Thumb state: the same bits, with AL for the
 // condition of A32, or one byte for another in the space of vectors.
 func (r *Row) compact() *Row {
 	c := *r
 	c.ID = "t" + strings.TrimPrefix(r.ID, "a")
 	c.Enc = strings.Replace(r.Enc, "A", "T", 1)
 	c.Need |= FeatT32
-	// T32 has pc as a base for loads of one register alone, and sp for less
+	// T32 has pc as a base for loads of one register only, and sp for less
 	// (DDI 0406, "VSTR", "VLDM", "VMRS").
 	var forms []string
 	for _, f := range strings.Split(r.Forms, "\n") {
@@ -339,7 +339,7 @@ func (r *Row) compact() *Row {
 		return &c
 	}
 	if bits, ok := strings.CutPrefix(r.Bits, "1111001"); ok {
-		// The bit behind goes to the third place.
+		// The bit after goes to the third place.
 		bits = strings.TrimSpace(bits)
 		n := 1
 		if bits[0] > '1' { // a field
@@ -441,7 +441,7 @@ func (t *table) wrongType(name string) *Mnemonic {
 	return r.mnemonic(name)
 }
 
-// plainTypes brings types, as behind a name without the first point, into the
+// plainTypes brings types, as after a name without the first point, into the
 // table's spelling. When all are the same, one comes back, and their number in
 // each.
 func plainTypes(types string) (out string, each int, ok bool) {
@@ -480,7 +480,7 @@ func plainTypes(types string) (out string, each int, ok bool) {
 }
 
 // typesOf collects the types that are written on the operands, in order, each
-// behind a point; empty where there are none. regs is how many operands can
+// after a point; empty where there are none. regs is how many operands can
 // have one.
 func typesOf(ops []Operand) (types string, regs int) {
 	for i := range ops {
@@ -504,7 +504,7 @@ func typesOf(ops []Operand) (types string, regs int) {
 }
 
 // matchV is Match for names of floating point and vectors, whose types may
-// stand on the name or on the operands.
+// be on the name or on the operands.
 func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
 	r := &mn.arm
 	s := r.stem

@@ -150,7 +150,7 @@ func (c *rewriting) offsetAndBase(m *isa.Operand, load bool) {
 		return
 	}
 	if _, ok := c.matches(c.name, c.ops[0], isa.Operand{Kind: isa.OpMem, Reg: c.ops[0].Reg}); ok {
-		return // the address alone does, which is addressFirst
+		return // only the address does, which is addressFirst
 	}
 	regs, saved, ok := c.scratch(1, 0)
 	if !ok {
@@ -396,7 +396,7 @@ func (c *rewriting) listStep() bool {
 	return true
 }
 
-// stepText is the offset register behind or in the brackets, without sign.
+// stepText is the offset register after or in the brackets, without sign.
 func (c *rewriting) stepText() string {
 	t := c.opText(1)
 	if i := strings.LastIndexByte(t, ','); i >= 0 {
@@ -618,7 +618,7 @@ func (c *rewriting) stepApart() {
 	}
 	for i := range c.ops[:x.at] {
 		if c.ops[i].Kind == isa.OpReg && c.ops[i].Reg == x.m.Reg {
-			return // unpredictable as it stands
+			return // unpredictable as it is
 		}
 	}
 	base := c.baseText()

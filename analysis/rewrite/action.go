@@ -12,7 +12,7 @@ type Action struct {
 	// Rewrite is the registered name of the rewrite, as in "literal-load".
 	Rewrite string
 	// Code is the check whose finding the action removes, and Target where
-	// that finding stands.
+	// that finding remains.
 	Code   string
 	Target finding.Span
 	Edits  []finding.Edit

@@ -40,7 +40,7 @@ func addressRewrites() []Entry {
 }
 
 // alignHere puts an alignment before the label, or before the line when no
-// label stands in front.
+// label is in front.
 func alignHere(c *rewriting) {
 	line := int(c.it.Line)
 	f := c.r.File

@@ -172,7 +172,7 @@ func evenTarget(c *rewriting) {
 
 // callThrough makes of BLX, which came with ARMv5T, a BL to a BX of its own:
 // BL leaves the return address in lr with bit 0 set, as BLX would. The BX
-// stands behind the next instruction that never goes on. (Common practice.)
+// is after the next instruction that never goes on. (Common practice.)
 func callThrough(c *rewriting) {
 	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.it.File != 0 {
 		return

@@ -9,7 +9,7 @@ import (
 	"narrowgauge/isa"
 )
 
-// block is the IT line of the block that the line stands in, and the line's place
+// block is the IT line of the block that the line is in, and the line's place
 // in it, from 0. ok is false where the block is not one of the root file.
 func (c *rewriting) block() (by *program.Item, k int, ok bool) {
 	by = c.r.BlockOf(c.it)
@@ -41,14 +41,14 @@ func (c *rewriting) widen(more int) (e finding.Edit, ok bool) {
 }
 
 // divide puts statements in the place of a line whose IT block has no room for them:
-// the block ends before or behind them, and another one takes the rest. Each
+// the block ends before or after them, and another one takes the rest. Each
 // instruction asks for its condition by itself, so two blocks do what one does.
 func (c *rewriting) divide(stmts []string) []finding.Edit {
 	by, k, ok := c.block()
 	if !ok {
 		return nil
 	}
-	// The conditions of the slots, and in front of which item each stands.
+	// The conditions of the slots, and in front of which item each is.
 	first, n := by.Stmt.Name, codeCount(stmts)
 	var conds []isa.Cond
 	var heads []*program.Item
@@ -105,7 +105,7 @@ func (c *rewriting) blockName(like string, conds []isa.Cond) string {
 }
 
 // codeCount counts the statements that are instructions: a label ends in ':', or is the
-// number alone.
+// number only.
 func codeCount(stmts []string) (n int) {
 	for _, s := range stmts {
 		if !strings.HasSuffix(s, ":") && strings.Trim(s, "0123456789") != "" {
@@ -115,7 +115,7 @@ func codeCount(stmts []string) (n int) {
 	return n
 }
 
-// inBlock says whether the line stands in an IT block that the text has a line for.
+// inBlock says whether the line is in an IT block that the text has a line for.
 func (c *rewriting) inBlock() bool {
 	return c.it.Slot&program.SlotIn != 0 && c.it.Slot&program.SlotInserted == 0 && c.it.Stmt.Kind == syntax.Instruction
 }

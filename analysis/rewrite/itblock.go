@@ -41,7 +41,7 @@ func itRewrites() []Entry {
 	}
 }
 
-// itInsert opens a block for the line and for those like it behind.
+// itInsert opens a block for the line and for those like it after.
 func itInsert(c *rewriting) {
 	cond, spelt := c.it.Stmt.Mnem.Cond()
 	if !spelt || cond == isa.AL || c.it.Slot != 0 || c.it.File != 0 {
@@ -156,7 +156,7 @@ func itClose(c *rewriting) {
 
 func itLast(c *rewriting) { c.shorten(1, "close the IT block after it") }
 
-// shorten ends the block of the line before it, or with keep = 1 behind it.
+// shorten ends the block of the line before it, or with keep = 1 after it.
 func (c *rewriting) shorten(keep int, title string) {
 	by := c.r.BlockOf(c.it)
 	if c.it.Slot == 0 || by == c.it || by.File != 0 {

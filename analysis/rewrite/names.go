@@ -108,7 +108,7 @@ func nearName(c *rewriting) {
 	}
 }
 
-// missingType writes the type behind a name of floating point, where one alone fits.
+// missingType writes the type after a name of floating point, where only one fits.
 func (c *rewriting) missingType() {
 	if c.it.Stmt.Mnem == nil || !c.it.Stmt.Mnem.Vector() || strings.Contains(c.name, ".") {
 		return

@@ -250,7 +250,7 @@ func olderReverse(c *rewriting, op string) {
 }
 
 // olderTop is MOVT: the upper half is cleared by shifts, and what it shall be put
-// in by one or two ORRs. Behind MOVW to the same register one load does for both.
+// in by one or two ORRs. After MOVW to the same register one load does for both.
 func olderTop(c *rewriting) {
 	if len(c.ops) != 2 || !c.allRegs(1) || !c.ops[1].Known || c.ops[1].Imm>>16 != 0 || !c.wide() {
 		return
@@ -269,7 +269,7 @@ func olderTop(c *rewriting) {
 	c.offer("clear the upper half by shifts, then put "+"0x"+strconv.FormatUint(uint64(top), 16)+" in", st...)
 }
 
-// joinHalves makes one load of MOVW and MOVT that stand below each other.
+// joinHalves makes one load of MOVW and MOVT that are below each other.
 func joinHalves(c *rewriting) {
 	op, _, cond := c.operation()
 	other := map[string]string{"movw": "movt", "movt": "movw"}[op]
@@ -423,7 +423,7 @@ func olderBranch(c *rewriting, op string) {
 	case op == "bx":
 		c.offer("branch by "+c.cs("mov")+" to "+c.cs("pc"), jump)
 	case c.ops[0].Reg != isa.LR:
-		// PC reads two instructions ahead: that is behind the jump.
+		// PC reads two instructions ahead: that is after the jump.
 		c.offer("put the return address into "+c.cs("lr")+" first", c.do("mov", c.cs("lr"), c.cs("pc")), jump)
 	}
 }
@@ -462,7 +462,7 @@ func olderPair(c *rewriting, op string) {
 	switch {
 	case m.WB || m.Post:
 		if m.Reg == t || m.Reg == second.Reg {
-			return // unpredictable as it stands
+			return // unpredictable as it is
 		}
 		moved := m // the access that moves the base
 		first = access(c.ops[0], c.opText(0), moved, c.opText(at))

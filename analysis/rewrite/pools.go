@@ -55,14 +55,14 @@ func poolCopy(c *rewriting) {
 	}
 	text := c.r.LineText(d)[arg.Start:arg.End]
 	if arg.Expr != nil && strings.Contains(text, ".") && arg.Expr.Op != syntax.ExprSym {
-		return // hangs on its place
+		return // depends on its place
 	}
 	c.addWithPool(candidate{title: "load " + text + " from the literal pool",
 		edits: c.replace(c.stmt(c.name, c.opText(0), "="+text)), notes: []string{"a copy that does not follow later changes of the word"}})
 }
 
 // addWithPool adds a candidate that loads from the literal pool, and, where
-// the pool that there is stands too far away, one that places another.
+// the pool that there is lies too far away, one that places another.
 func (c *rewriting) addWithPool(k candidate) {
 	c.add(k)
 	if title, e := c.placePool(); e != nil {
@@ -73,7 +73,7 @@ func (c *rewriting) addWithPool(k candidate) {
 	}
 }
 
-// stored says whether some store may change the word: it stands in a section
+// stored says whether some store may change the word: it is in a section
 // for data.
 func (r *Subject) stored(v program.Value) bool {
 	return v.Kind != program.Address || strings.HasPrefix(r.Secs[v.Sec].Name, ".data") || strings.HasPrefix(r.Secs[v.Sec].Name, ".bss")
@@ -114,7 +114,7 @@ func insertPool(c *rewriting) {
 }
 
 // placePool is the edit that places a pool at the last point within reach of
-// the statement that execution never falls into, or right behind it with a
+// the statement that execution never falls into, or right after it with a
 // branch around.
 func (c *rewriting) placePool() (title string, edits []finding.Edit) {
 	if c.it.File != 0 {

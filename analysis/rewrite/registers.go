@@ -13,7 +13,7 @@ func (c *rewriting) used() isa.RegList { return flow.Mentioned(c.ops) }
 
 // scratch finds n registers for a detour, low ones where others do not go
 // everywhere. Those of them that are not provably dead are saved by a push before
-// and a pop behind, which is no way out for statements that touch the stack pointer
+// and a pop after, which is no way out for statements that touch the stack pointer
 // or go elsewhere.
 func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa.RegList, ok bool) {
 	avoid |= c.used()
@@ -42,7 +42,7 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 	return regs, saved, true
 }
 
-// mayLeave says whether the line may go elsewhere, so that what stands behind it is
+// mayLeave says whether the line may go elsewhere, so that what is after it is
 // not sure to be executed.
 func (c *rewriting) mayLeave() bool {
 	if m := c.it.Stmt.Mnem; m != nil {
@@ -61,7 +61,7 @@ func (c *rewriting) mayLeave() bool {
 }
 
 // detour adds a candidate that uses scratch registers: saved ones are pushed
-// before and popped behind.
+// before and popped after.
 func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved isa.RegList, stmts ...string) {
 	push, pop := c.ins("push"), c.ins("pop")
 	if sets, _ := c.intent(); saved != 0 && sets == yes && c.wide() {

@@ -11,7 +11,7 @@ import (
 // SafeFixes applies the preferred safe rewrites for all findings of code in
 // the root file (all codes when empty) and returns the edits against the
 // original text. Each is proven on the text that the ones before it made. It
-// goes from the last finding to the first, as what is dead behind a line is
+// goes from the last finding to the first, as what is dead after a line is
 // known better when the lines below it are right, and again until nothing is
 // left that it could fix.
 func (r *Subject) SafeFixes(ctx context.Context, code string) []finding.Edit {

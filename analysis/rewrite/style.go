@@ -19,7 +19,7 @@ func (c *rewriting) ahead(n string) string {
 	return n + "f"
 }
 
-// labelled is the label n in front of a statement, or alone in its line.
+// labelled is the label n in front of a statement, or by itself in its line.
 func (c *rewriting) labelled(n string) string {
 	if c.columns() {
 		return n
@@ -63,8 +63,8 @@ func (c *rewriting) alignDirective(power string) string {
 	return ".align " + power
 }
 
-// hasNumber says whether the digits d stand in a text as a number of their own,
-// or behind the marks of a local label of the column dialect.
+// hasNumber says whether the digits d are in a text as a number of their own,
+// or after the marks of a local label of the column dialect.
 func hasNumber(text, d string) bool {
 	digit := func(i int) bool { return i >= 0 && i < len(text) && text[i] >= '0' && text[i] <= '9' }
 	for at := 0; ; at++ {

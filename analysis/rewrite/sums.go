@@ -160,7 +160,7 @@ func (c *rewriting) addConst(dest, src isa.Reg, dt, st string, v int64, letter f
 		return nil, "", false
 	}
 	d, s := regOp(dest), regOp(src)
-	// In an IT block assemblers take a plain constant by another name alone, see grownAdd.
+	// In an IT block assemblers take a plain constant by another name only, see grownAdd.
 	named := func(op string, n int64) string {
 		if _, ok := c.env.Mode.Constant(uint32(n)); !ok && c.it.Slot != 0 && c.env.Mode == isa.T && !strings.HasSuffix(op, "s") {
 			return op + "w"

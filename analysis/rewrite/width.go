@@ -20,7 +20,7 @@ func (c *rewriting) base() string {
 }
 
 // CondSplit reads a name as operation and condition; the flag letter may
-// stand before or behind the condition.
+// be before or after the condition.
 func CondSplit(name string) (base string, cond isa.Cond, ok bool) {
 	n := len(name)
 	for _, cut := range []int{n - 2, n - 3} {
@@ -50,7 +50,7 @@ func setsFlags(name string) bool {
 	return sets
 }
 
-// The rewrites for A32 code and for the compact state where it has encodings of
+// The rewrites for A32 code and for Thumb state where it has encodings of
 // full width: any register, the flags only where the name says so, and conditions
 // on every line. Each is a part of a registration, by byWidth.
 
@@ -70,7 +70,7 @@ func byWidth(t16, wide func(*rewriting)) func(*rewriting) {
 	}
 }
 
-// narrow is a rewrite for T16 code alone.
+// narrow is a rewrite for T16 code only.
 func narrow(t16 func(*rewriting)) func(*rewriting) {
 	return byWidth(t16, func(*rewriting) {})
 }

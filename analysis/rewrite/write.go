@@ -40,8 +40,8 @@ func (c *rewriting) opText(i int) string {
 	return syntax.WithoutComments(c.line[o.Start:o.End])
 }
 
-// stmt writes one statement with the author's blank behind the mnemonic and
-// behind commas.
+// stmt writes one statement with the author's blank after the mnemonic and
+// after commas.
 func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 	s := c.it.Stmt
 	gap := " "
@@ -116,7 +116,7 @@ func (c *rewriting) indent() string {
 	if strings.TrimSpace(pre) == "" {
 		return pre
 	}
-	// A label stands before: stand below the statement, or as the next
+	// A label is before it: be below the statement, or as the next
 	// indented line does.
 	f := c.r.File
 	for i := int(c.it.Line) + 1; i < f.NumLines() && i < int(c.it.Line)+8; i++ {
@@ -135,8 +135,8 @@ func (c *rewriting) indent() string {
 }
 
 // replace makes the edits that put statements in the place of this one: the
-// first where it stood, with the line's comment, the others in lines below.
-// Where further statements or an open comment follow in the line, all stand in
+// first where it was, with the line's comment, the others in lines below.
+// Where further statements or an open comment follow in the line, all are in
 // it. A statement that ends in ':' is a label. An IT block grows with them.
 func (c *rewriting) replace(stmts ...string) []finding.Edit {
 	if more := codeCount(stmts) - 1; more > 0 && c.inBlock() {
@@ -162,7 +162,7 @@ func (c *rewriting) replaceHere(stmts []string) []finding.Edit {
 		here.New = strings.Join(stmts, "; ")
 		return []finding.Edit{here}
 	}
-	// So does the comment behind.
+	// So does the comment after.
 	rest := c.line[s.End:]
 	if blanks := len(rest) - len(strings.TrimLeft(rest, " ")); blanks > 1 && blanks < len(rest) && rest[blanks] != '\t' {
 		here.Span.End += blanks
@@ -183,7 +183,7 @@ func (c *rewriting) replaceHere(stmts []string) []finding.Edit {
 }
 
 // withComments takes out of the statements what they have of the comments inside of the
-// line's own one, and puts each comment behind the first, once.
+// line's own one, and puts each comment after the first, once.
 func withComments(stmts []string, line string) []string {
 	comments := commentsIn(line)
 	if comments == "" || strings.Contains(line, `"`) {
@@ -255,7 +255,7 @@ func (c *rewriting) freeLocal() string {
 		}
 		d := strconv.Itoa(int(n))
 		free := true
-		if c.columns() { // its marks stand in front, and labels have none
+		if c.columns() { // its marks are in front, and labels have none
 			if !hasNumber(c.r.File.Text(), d) {
 				return d
 			}

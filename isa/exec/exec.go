@@ -23,7 +23,7 @@ type State struct {
 	// r13.
 	BasePri, Control uint8
 	OtherSP          uint32
-	// Mode is the mode of the other profiles, as in CPSR; 0 stands for System mode. Step
+	// Mode is the mode of the other profiles, as in CPSR; 0 means System mode. Step
 	// does not change it: another mode has registers of its own.
 	Mode uint8
 	// Marked is how many bytes at Mark are marked for exclusive access, 0 for none.

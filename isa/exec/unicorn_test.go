@@ -204,7 +204,7 @@ func (b *bench) loadFor(r *isa.Row, v isa.Values) (load []byte, ok bool) {
 	return code(l, w), true
 }
 
-// once runs one random instruction of the row, in one case of four behind an IT. It
+// once runs one random instruction of the row, in one case of four after an IT. It
 // says false where the instruction is none to run.
 func (b *bench) once(r *isa.Row, model string, have isa.Features) bool {
 	base, mask := r.Pattern()
