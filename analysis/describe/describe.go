@@ -217,12 +217,21 @@ func (r *View) HoverIn(path string, off int) (Hover, bool) {
 	return Hover{t.span, md}, true
 }
 
+// PlaceText is where something is: a section and an offset in it.
 func (r *View) PlaceText(sec int16, off int64) string {
 	s := &r.Secs[sec]
 	if !s.Exact {
 		return fmt.Sprintf("in %s, at an offset that depends on code of unknown size", s.Name)
 	}
 	return fmt.Sprintf("%s + 0x%x", s.Name, off)
+}
+
+// atText says where something is, in a sentence.
+func (r *View) atText(sec int16, off int64) string {
+	if s := &r.Secs[sec]; !s.Exact {
+		return fmt.Sprintf("at an offset in %s that depends on code of unknown size", s.Name)
+	}
+	return "at " + r.PlaceText(sec, off)
 }
 
 func (r *View) hoverInstruction(it *program.Item) string {
@@ -236,7 +245,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		case it.Flags&program.Refused != 0:
 			fmt.Fprintf(&b, "**%s** — A32 has no such instruction.", strings.ToUpper(s.Name))
 		default:
-			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, at %s.\n\nIts operands are not checked.", strings.ToUpper(s.Name), it.Size, r.PlaceText(it.Sec, it.Off))
+			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, %s.\n\nIts operands are not checked.", strings.ToUpper(s.Name), it.Size, r.atText(it.Sec, it.Off))
 		}
 		return b.String()
 	}
@@ -249,7 +258,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		if row.Size() > 2 {
 			digits = 8
 		}
-		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, at %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.PlaceText(it.Sec, it.Off), enc, row.Layout(w))
+		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.atText(it.Sec, it.Off), enc, row.Layout(w))
 		b.WriteString(r.insertedText(it))
 		if it.Match.Deferred {
 			b.WriteString("The linker fills in what depends on symbols of other files or sections.\n\n")
@@ -267,7 +276,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		}
 		if it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
 			l := &r.Lits[it.Lit]
-			fmt.Fprintf(&b, "The literal is in the pool at %s, %d bytes after PC; %s.\n\n", r.PlaceText(l.Sec, l.Off), l.Off-((it.Off+ahead)&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
+			fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Sec, l.Off), l.Off-((it.Off+ahead)&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
 		}
 	} else if it.Flags&program.Refused != 0 {
 		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
@@ -281,7 +290,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
 	}
 	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 {
-		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, at %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.PlaceText(it.Sec, it.Off))
+		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.atText(it.Sec, it.Off))
 	}
 	if forms := formsText(s.Mnem, e); forms != "" {
 		b.WriteString("Forms here:\n" + forms)
@@ -414,7 +423,7 @@ func (r *View) hoverDirective(it *program.Item, d *syntax.DirectiveInfo) string 
 		if d.Effect == syntax.EffAlignByte || d.Effect == syntax.EffAlignPow || d.Effect == syntax.EffAlignFrom {
 			what = "pads"
 		}
-		md += fmt.Sprintf("\nHere it %s %d bytes at %s.\n", what, it.Size, r.PlaceText(it.Sec, it.Off))
+		md += fmt.Sprintf("\nHere it %s %s %s.\n", what, wording.Plural(int(it.Size), "byte", "bytes"), r.atText(it.Sec, it.Off))
 	}
 	if it.Flags&program.HasPool != 0 {
 		n := 0
@@ -573,7 +582,7 @@ func (r *View) hoverNumber(t token) string {
 		}
 	}
 	if it := t.it; it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
-		md += fmt.Sprintf("\n\nIts word is in the literal pool at %s.", r.PlaceText(it.Sec, r.Lits[it.Lit].Off))
+		md += fmt.Sprintf("\n\nIts word is in the literal pool %s.", r.atText(it.Sec, r.Lits[it.Lit].Off))
 	}
 	return md
 }

@@ -14,7 +14,7 @@ func (r *View) insertedText(it *program.Item) string {
 	case nil:
 		return ""
 	case it:
-		return fmt.Sprintf("The assembler inserts `%s` before it, 2 bytes at %s.\n\n", text, r.PlaceText(it.Sec, it.Off-it.Slot.ItSize()))
+		return fmt.Sprintf("The assembler inserts `%s` before it, 2 bytes %s.\n\n", text, r.atText(it.Sec, it.Off-it.Slot.ItSize()))
 	}
-	return fmt.Sprintf("It is in the block of `%s` that the assembler inserts before %s, at %s.\n\n", text, first.Stmt.Name, r.PlaceText(first.Sec, first.Off-first.Slot.ItSize()))
+	return fmt.Sprintf("It is in the block of `%s` that the assembler inserts before %s, %s.\n\n", text, first.Stmt.Name, r.atText(first.Sec, first.Off-first.Slot.ItSize()))
 }
