@@ -311,8 +311,8 @@ func (b *bench) once(r *isa.Row, model string, have isa.Features) bool {
 	if c.got.End == exec.NotModelled || s.Control&1 != 0 {
 		return false // from unprivileged mode the emulator's next run would find no way out
 	}
-	if pc := s.Regs[15]; c.got.End == exec.Done && (pc >= snippet.Addr && pc < stop || pc-dataAt < space) {
-		return false // it would go round and round, or take data for code
+	if pc := s.Regs[15]; c.got.End == exec.Done && pc != stop && (pc >= snippet.Addr && pc < snippet.Addr+uint32(len(text)) || pc-dataAt < space) {
+		return false // it would go round and round, into half an instruction, or take data for code
 	}
 	// The emulator gets the memory around what has been accessed, as it was; now and
 	// then all of it, for stores that should not have been.
