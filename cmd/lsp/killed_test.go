@@ -23,7 +23,7 @@ import (
 // place, may be damaged if a copy of its old text is beside it.
 func TestKilled(t *testing.T) {
 	const files = 12
-	old := "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n" + strings.Repeat("\tadd r0, r1, r2\t@ the points are set\n\tcmp r0, #1\n", 40) + "\tbx lr\n"
+	old := "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n" + strings.Repeat("\tadd r0, r1, r2\t@ the points are set\n\tcmp r0, #1\n", 3) + "\tbx lr\n"
 	now := strings.ReplaceAll(old, "\tadd ", "\tadds ")
 	r := reftest.Rand(12, 5)
 	times := reftest.Count(6, 200, 1000)
