@@ -66,13 +66,14 @@ func (p *pass) resolve() {
 	for _, i := range p.unresolved {
 		it := &p.Items[i]
 		e := &p.Envs[it.Env]
-		q := p.Query(it, e)
+		q := &p.query
+		*q = p.Query(it, e)
 		if it.Flags&program.Wide != 0 && q.Width == 0 {
 			q.Width = 'w'
 		}
 		p.cur, p.envID = *e, it.Env
 		p.Operands(it, true)
-		m, ok := it.Stmt.Mnem.Match(&q, p.Ops)
+		m, ok := it.Stmt.Mnem.Match(q, p.Ops)
 		if ok {
 			it.Match = m
 			if p.linked(it, e); it.Flags&program.Wide != 0 {
@@ -80,16 +81,16 @@ func (p *pass) resolve() {
 			}
 			continue
 		}
-		if p.skipsNothing(it, &q) || p.baselineBranch(it, &q) {
+		if p.skipsNothing(it, q) || p.baselineBranch(it, q) {
 			continue
 		}
-		if !it.Stmt.Mnem.Checked(&q) && e.Mode == isa.A {
+		if !it.Stmt.Mnem.Checked(q) && e.Mode == isa.A {
 			it.Match.Form = nil
 			continue
 		}
 		it.Match.Form = nil
 		it.Flags |= program.Refused
-		p.Refuse(it, &q)
+		p.Refuse(it, q)
 	}
 	p.resolveEarly()
 	p.resolveData()

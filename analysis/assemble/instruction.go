@@ -37,37 +37,38 @@ func (p *pass) instruction(it *program.Item) {
 		sec.Size += 2
 		return
 	}
-	q := p.Query(it, &p.cur)
+	q := &p.query
+	*q = p.Query(it, &p.cur)
 	if n := len(s.Ops); n == 2 && s.Ops[1].Kind == isa.OpLit {
 		p.literalLoad(it)
 	}
 	known := p.Operands(it, false)
-	if q.Have.Has(isa.FeatT32) && p.Misplaced(it, &q) {
+	if q.Have.Has(isa.FeatT32) && p.Misplaced(it, q) {
 		it.Flags |= program.Refused
-		it.Size = p.sizeElsewhere(it, q)
+		it.Size = p.sizeElsewhere(it, *q)
 		sec.Size += it.Size
 		return
 	}
-	m, ok := s.Mnem.Match(&q, p.Ops)
+	m, ok := s.Mnem.Match(q, p.Ops)
 	switch {
 	case ok:
 		it.Match = m
-		p.early(it, &m, &q)
+		p.early(it, &m, q)
 		it.Size = int64(m.Form.Row.Size())
 		if !known || m.Deferred || m.Odd {
 			it.Flags |= program.Waits
 		}
 		if it.Flags&program.Waits != 0 || p.cur.Full() {
-			p.Grow(it, &q, known)
+			p.Grow(it, q, known)
 		}
 		p.openBlock(it)
 		p.leaveInserted(it)
 		if q.IT.In && !q.IT.Last && m.Effects().Writes.Has(isa.PC) && (m.Effects().Flow == isa.FlowNext || m.Form.Row.Last == isa.LastNever) {
 			p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.LoadsPCInBlock(s.Name))
 		}
-	case p.NotLast(it, &q):
+	case p.NotLast(it, q):
 		it.Flags |= program.Refused
-		it.Size = p.sizeElsewhere(it, q)
+		it.Size = p.sizeElsewhere(it, *q)
 	case program.NameOnly(s.Mnem, &p.cur):
 		it.Flags |= program.Unchecked
 		it.Size = p.guess(it)
@@ -83,7 +84,7 @@ func (p *pass) instruction(it *program.Item) {
 		}
 		// Say it now: .set may give another value to a name below.
 		it.Flags |= program.Refused
-		p.Refuse(it, &q)
+		p.Refuse(it, q)
 	}
 	sec.Size += it.Size
 	if it.Flags&program.Waits != 0 {
@@ -138,8 +139,9 @@ func (p *pass) instructionA(it *program.Item) {
 		return
 	}
 	s := it.Stmt
-	q := p.Query(it, &p.cur)
-	checked := s.Mnem.Checked(&q)
+	q := &p.query
+	*q = p.Query(it, &p.cur)
+	checked := s.Mnem.Checked(q)
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
 		if s.Mnem.OpensBlock() {
 			// For only the assembler: conditions are in the names.
@@ -163,11 +165,11 @@ func (p *pass) instructionA(it *program.Item) {
 		return
 	}
 	known := p.Operands(it, false)
-	m, ok := s.Mnem.Match(&q, p.Ops)
+	m, ok := s.Mnem.Match(q, p.Ops)
 	switch {
 	case ok:
 		it.Match = m
-		p.early(it, &m, &q)
+		p.early(it, &m, q)
 		if !known || m.Deferred {
 			it.Flags |= program.Waits
 		}
@@ -177,7 +179,7 @@ func (p *pass) instructionA(it *program.Item) {
 		it.Flags |= program.Waits
 	default:
 		it.Flags |= program.Refused
-		p.Refuse(it, &q)
+		p.Refuse(it, q)
 	}
 	if it.Flags&program.Waits != 0 {
 		p.unresolved = append(p.unresolved, it.Index)

@@ -23,6 +23,7 @@ type pass struct {
 	sections                   // where statements go
 	pools                      // the literals that wait for a place
 	blocks                     // IT blocks that are open
+	query           isa.Query  // the one of the current instruction: in a local variable it would cost an allocation
 	conds           conditions // what .if and its like leave out
 	macros                     // what macros are known
 	expanding                  // how deep in expansions it is, and how much they may add
