@@ -163,13 +163,17 @@ func (out *writer) write(within *project.Bounds, path string, was fs.FileInfo, o
 		return err
 	}
 	place, err := within.Real(path)
-	if err == nil && out.journal != nil {
-		if err := out.journal.Add(place.Path(), []byte(old), []byte(now)); err != nil {
-			return fmt.Errorf("%s: not changed, as the journal cannot be written (%w); --journal names another one, or none", path, err)
-		}
-	}
 	if err == nil {
-		err = replace(place, was, old, now, out.force)
+		change := save.Change{Was: was, Old: []byte(old), New: []byte(now), Force: out.force}
+		if out.journal != nil {
+			change.Before = func() error {
+				if err := out.journal.Add(place.Path(), change.Old, change.New); err != nil {
+					return fmt.Errorf("not changed, as the journal cannot be written (%w); --journal names another one, or none", err)
+				}
+				return nil
+			}
+		}
+		err = replace(place, change)
 	}
 	left := new(save.LeftError)
 	if err == nil || errors.As(err, &left) {
@@ -261,14 +265,15 @@ func unified(name, old, now string) []byte {
 	return d
 }
 
-// replace writes a file with [save.Replace], where a path leads: a symbolic link stays
-// one. Nothing is written outside of the bounds, whatever has become of the folders
-// meanwhile.
-func replace(place project.Place, was fs.FileInfo, old, now string, force bool) error {
+// replace changes the file at a place with [save.Replace]: where a symbolic link leads,
+// the link stays one. Nothing is written outside of the bounds, whatever has become of
+// the folders meanwhile.
+func replace(place project.Place, c save.Change) error {
 	root, name, err := place.Open()
 	if err != nil {
 		return err
 	}
 	defer root.Close()
-	return save.Replace(save.In(root), name, was, []byte(old), []byte(now), force)
+	c.Name = name
+	return save.Replace(save.In(root), c)
 }

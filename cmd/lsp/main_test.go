@@ -16,6 +16,7 @@ import (
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/cmd/lsp/save"
 	"narrowgauge/server/project"
 )
 
@@ -240,7 +241,7 @@ func replaceIn(within *project.Bounds, path string, was fs.FileInfo, old, now st
 	if err != nil {
 		return err
 	}
-	return replace(place, was, old, now, true)
+	return replace(place, save.Change{Was: was, Old: []byte(old), New: []byte(now), Force: true})
 }
 
 func onlyFiles(t *testing.T, dir string, want ...string) {

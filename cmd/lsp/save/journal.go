@@ -16,8 +16,9 @@ import (
 )
 
 // A Journal is a file with a line of JSON for each change that has been made to a
-// file, and what undoes it. A line is written before its change: that of one which
-// then failed has no effect, as the file is not what it says.
+// file, and what undoes it. A line is written when all is ready for its change, and
+// before it is made: that of one which then failed has no effect, as the file is not
+// what it says.
 type Journal struct {
 	path string
 	run  string

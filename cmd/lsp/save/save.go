@@ -85,25 +85,36 @@ func (e *LeftError) Error() string {
 
 func (e *LeftError) Unwrap() error { return e.Err }
 
-// Replace gives the file called name the text now. It has to be the file was,
-// with the text old, else the error is ErrChanged. A file without permission to
-// write for its owner is refused with ErrReadOnly unless force is set.
+// A Change is a new text for a file.
+type Change struct {
+	Name     string      // of the file, in its System
+	Was      fs.FileInfo // the file that Old was read from
+	Old, New []byte
+	Force    bool // change a read-only file, too
+	// Before, if it is not nil, is called when all is ready and the file is about to be
+	// changed. Its error keeps the file as it is.
+	Before func() error
+}
+
+// Replace makes a change. The file has to be the one that was read, with the same text,
+// else the error is ErrChanged. One that its owner may not write to is refused with
+// ErrReadOnly unless the change is forced.
 //
 // After an error the file has its old text, but for two: with a [LeftError] it has
 // the new one, and with a [LostError] part of it may be missing.
-func Replace(sys System, name string, was fs.FileInfo, old, now []byte, force bool) error {
-	kind, err := sys.Lstat(name)
+func Replace(sys System, c Change) error {
+	kind, err := sys.Lstat(c.Name)
 	if err != nil {
 		return err
 	}
 	if !kind.Mode().IsRegular() { // opening a device may already do something
-		return &fs.PathError{Op: "write", Path: name, Err: errors.New("no regular file any more")}
+		return &fs.PathError{Op: "write", Path: c.Name, Err: errors.New("it is not a regular file any more")}
 	}
-	r := replacement{sys: sys, name: name, was: was, old: old, now: now}
+	r := replacement{Change: c, sys: sys}
 	if r.info, err = r.unchanged(); err != nil {
 		return err
 	}
-	if r.info.Mode()&0o200 == 0 && !force {
+	if r.info.Mode()&0o200 == 0 && !c.Force {
 		return ErrReadOnly
 	}
 	if r.info.Links > 1 {
@@ -118,11 +129,9 @@ func Replace(sys System, name string, was fs.FileInfo, old, now []byte, force bo
 
 // A replacement is one run of Replace.
 type replacement struct {
-	sys      System
-	name     string
-	was      fs.FileInfo
-	info     Info
-	old, now []byte
+	Change
+	sys  System
+	info Info
 }
 
 // cannotKeep says that a new file cannot take the place of the old one.
@@ -135,7 +144,7 @@ func (e *cannotKeep) Unwrap() error { return e.error }
 func (r *replacement) create(text []byte, keep bool) (name string, err error) {
 	var f File
 	for {
-		name = filepath.Join(filepath.Dir(r.name), Prefix+rand.Text())
+		name = filepath.Join(filepath.Dir(r.Name), Prefix+rand.Text())
 		if f, err = r.sys.Create(name); err == nil {
 			break
 		}
@@ -170,11 +179,23 @@ func (r *replacement) drop(name string, err error) error {
 	return err
 }
 
+// ready says whether the file can be changed now: Before agrees, and it is still what
+// was read.
+func (r *replacement) ready() error {
+	if r.Before != nil {
+		if err := r.Before(); err != nil {
+			return err
+		}
+	}
+	_, err := r.unchanged()
+	return err
+}
+
 // unchanged reads the file: it has to be the one that the caller has read, with
 // the same text.
 func (r *replacement) unchanged() (Info, error) {
-	data, info, err := r.sys.Read(r.name)
-	if err == nil && (!os.SameFile(info.FileInfo, r.was) || !bytes.Equal(data, r.old)) {
+	data, info, err := r.sys.Read(r.Name)
+	if err == nil && (!os.SameFile(info.FileInfo, r.Was) || !bytes.Equal(data, r.Old)) {
 		err = ErrChanged
 	}
 	return info, err
@@ -182,17 +203,17 @@ func (r *replacement) unchanged() (Info, error) {
 
 // rename writes a new file and gives it the name.
 func (r *replacement) rename() error {
-	tmp, err := r.create(r.now, true)
+	tmp, err := r.create(r.New, true)
 	if err != nil {
 		return err
 	}
-	if _, err := r.unchanged(); err != nil {
+	if err := r.ready(); err != nil {
 		return r.drop(tmp, err)
 	}
-	if err := r.sys.Rename(tmp, r.name); err != nil {
+	if err := r.sys.Rename(tmp, r.Name); err != nil {
 		return r.drop(tmp, err)
 	}
-	if err := r.sys.Sync(r.name); err != nil {
+	if err := r.sys.Sync(r.Name); err != nil {
 		return &LeftError{Err: err}
 	}
 	return nil
@@ -200,18 +221,18 @@ func (r *replacement) rename() error {
 
 // inPlace writes into the file.
 func (r *replacement) inPlace() error {
-	backup, err := r.create(r.old, false)
+	backup, err := r.create(r.Old, false)
 	if err != nil {
 		return err
 	}
-	if _, err := r.unchanged(); err != nil {
+	if err := r.ready(); err != nil {
 		return r.drop(backup, err)
 	}
-	f, err := r.sys.Open(r.name)
+	f, err := r.sys.Open(r.Name)
 	if err != nil {
 		return r.drop(backup, err)
 	}
-	err = fill(f, r.now, len(r.old))
+	err = fill(f, r.New, len(r.Old))
 	if err2 := f.Close(); err == nil {
 		err = err2
 	}
@@ -229,11 +250,11 @@ func (r *replacement) inPlace() error {
 
 // putBack writes the old text into the file again.
 func (r *replacement) putBack() error {
-	f, err := r.sys.Open(r.name)
+	f, err := r.sys.Open(r.Name)
 	if err != nil {
 		return err
 	}
-	return errors.Join(fill(f, r.old, len(r.now)), f.Close())
+	return errors.Join(fill(f, r.Old, len(r.New)), f.Close())
 }
 
 // fill writes a text over another one of size bytes, from the first byte on.

@@ -224,7 +224,7 @@ func TestFaults(t *testing.T) {
 						if all {
 							s.last = 1 << 30
 						}
-						err := Replace(s, "points.s", d.info, []byte(pair[0]), []byte(pair[1]), false)
+						err := Replace(s, Change{Name: "points.s", Was: d.info, Old: []byte(pair[0]), New: []byte(pair[1])})
 						if s.calls < n {
 							if err != nil {
 								t.Fatalf("nothing failed: %v", err)
@@ -301,7 +301,7 @@ func TestOverwritten(t *testing.T) {
 				}
 			}}
 			s.faults.System = s.watch(d.sys)
-			err := Replace(s, "points.s", d.info, []byte(old), []byte(now), false)
+			err := Replace(s, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now)})
 			if s.calls < n {
 				break
 			}
@@ -353,7 +353,7 @@ func TestKept(t *testing.T) {
 	const old, now = "\tmovs r0, #300\n", "\tldr r0, =300\n"
 	replace := func(t *testing.T, d *disk) (renamed bool) {
 		t.Helper()
-		if err := Replace(d.sys, "points.s", d.info, []byte(old), []byte(now), false); err != nil {
+		if err := Replace(d.sys, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now)}); err != nil {
 			t.Fatal(err)
 		}
 		if got := d.text("points.s"); got != now {
@@ -400,7 +400,7 @@ func TestKept(t *testing.T) {
 	t.Run("owner that cannot be given", func(t *testing.T) {
 		d := newDisk(t, old)
 		s := &refusing{System: d.sys}
-		if err := Replace(s, "points.s", d.info, []byte(old), []byte(now), false); err != nil {
+		if err := Replace(s, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now)}); err != nil {
 			t.Fatal(err)
 		}
 		was := d.info
@@ -444,7 +444,7 @@ func TestKept(t *testing.T) {
 			t.Fatal(err)
 		}
 		d.stat()
-		if err := Replace(d.sys, "points.s", d.info, []byte(old), []byte(now), false); !errors.Is(err, ErrReadOnly) || d.text("points.s") != old {
+		if err := Replace(d.sys, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now)}); !errors.Is(err, ErrReadOnly) || d.text("points.s") != old {
 			t.Errorf("%v, %q", err, d.text("points.s"))
 		}
 		for _, hard := range []bool{false, true} {
@@ -458,10 +458,31 @@ func TestKept(t *testing.T) {
 				t.Fatal(err)
 			}
 			d.stat()
-			err := Replace(d.sys, "points.s", d.info, []byte(old), []byte(now), true)
+			err := Replace(d.sys, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now), Force: true})
 			d.stat()
 			if err != nil || d.text("points.s") != now || d.info.Mode().Perm() != 0o444 {
 				t.Errorf("forced, in place %t: %v, %q, %v", hard, err, d.text("points.s"), d.info.Mode())
+			}
+		}
+	})
+	t.Run("kept back", func(t *testing.T) {
+		for _, hard := range []bool{false, true} {
+			d := newDisk(t, old)
+			if hard {
+				if err := os.Link(d.path("points.s"), d.path("other.s")); err != nil {
+					t.Skip(err)
+				}
+			}
+			d.stat()
+			kept := errors.New("no journal")
+			err := Replace(d.sys, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now), Before: func() error { return kept }})
+			if !errors.Is(err, kept) || d.text("points.s") != old || d.left() != nil {
+				t.Errorf("in place %t: %v, %q, left %q", hard, err, d.text("points.s"), d.left())
+			}
+			// What is refused anyway is not asked about.
+			err = Replace(d.sys, Change{Name: "points.s", Was: d.info, Old: []byte(now), New: []byte(old), Before: func() error { return kept }})
+			if !errors.Is(err, ErrChanged) {
+				t.Errorf("in place %t: %v", hard, err)
 			}
 		}
 	})
@@ -473,7 +494,7 @@ func TestKept(t *testing.T) {
 		if err := os.Symlink("/etc/hostname", d.path("points.s")); err != nil {
 			t.Skip(err)
 		}
-		if err := Replace(d.sys, "points.s", d.info, []byte(old), []byte(now), true); err == nil {
+		if err := Replace(d.sys, Change{Name: "points.s", Was: d.info, Old: []byte(old), New: []byte(now), Force: true}); err == nil {
 			t.Error("a link has been written to")
 		}
 	})
