@@ -44,21 +44,7 @@ func layers() map[string]layer {
 // that only package server knows the protocol.
 func TestArrows(t *testing.T) {
 	seen, layers := map[string]int{}, layers()
-	root := filepath.Join("..", "..")
-	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		rel, err := filepath.Rel(root, path)
-		if err != nil {
-			return err
-		}
-		if rel = filepath.ToSlash(rel); d.IsDir() {
-			if d.Name() == "node_modules" || rel == "isa/reftest" || rel != "." && strings.HasPrefix(d.Name(), ".") {
-				return fs.SkipDir
-			}
-			return nil
-		}
+	repository(t, func(rel, path string) error {
 		if !strings.HasSuffix(rel, ".go") || strings.HasSuffix(rel, "_test.go") {
 			return nil
 		}
@@ -92,13 +78,36 @@ func TestArrows(t *testing.T) {
 		}
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	for pkg := range layers {
 		if seen[pkg] == 0 {
 			t.Errorf("%s: no files", pkg)
 		}
+	}
+}
+
+// repository calls f for each file of the repository, with its path from the root, with
+// slashes, and from here. The reference tools, which are parts of tests, are not among them.
+func repository(t *testing.T, f func(rel, path string) error) {
+	t.Helper()
+	root := filepath.Join("..", "..")
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(root, path)
+		if err != nil {
+			return err
+		}
+		if rel = filepath.ToSlash(rel); !d.IsDir() {
+			return f(rel, path)
+		}
+		if d.Name() == "node_modules" || rel == "isa/reftest" || rel != "." && strings.HasPrefix(d.Name(), ".") {
+			return fs.SkipDir
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 

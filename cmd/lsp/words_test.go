@@ -4,7 +4,6 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -56,23 +55,9 @@ func TestPlainWords(t *testing.T) {
 		t.Errorf("%s: %q in %q; write %q", place, found, text, plainWords[i].instead)
 	}
 	files := 0
-	root := filepath.Join("..", "..")
-	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		rel, err := filepath.Rel(root, path)
-		if err != nil {
-			return err
-		}
-		if d.IsDir() {
-			if d.Name() == "node_modules" || filepath.ToSlash(rel) == "isa/reftest" || rel != "." && strings.HasPrefix(d.Name(), ".") {
-				return fs.SkipDir
-			}
-			return nil
-		}
+	repository(t, func(rel, path string) error {
 		switch {
-		case strings.HasSuffix(path, ".md"), d.Name() == "package.json", strings.HasSuffix(path, ".lua"):
+		case strings.HasSuffix(path, ".md"), filepath.Base(path) == "package.json", strings.HasSuffix(path, ".lua"):
 			files++
 			text, err := os.ReadFile(path)
 			if err != nil {
@@ -88,7 +73,7 @@ func TestPlainWords(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			if d.Name() == "doc.go" {
+			if filepath.Base(path) == "doc.go" {
 				look(rel, strings.Join(strings.Fields(file.Doc.Text()), " "))
 			}
 			ast.Inspect(file, func(n ast.Node) bool {
@@ -100,9 +85,6 @@ func TestPlainWords(t *testing.T) {
 		}
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	if files < 200 {
 		t.Errorf("only %d files were looked at", files)
 	}
