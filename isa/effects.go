@@ -57,10 +57,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 			case x.mem:
 				mem = true
 			case x.list:
-				l |= RegList(vals[r.fieldIndex("list")])
-				if i := r.fieldIndex("M"); i >= 0 && vals[i] != 0 {
-					l |= r.more
-				}
+				l |= r.listed(vals)
 			case x.field >= 0:
 				l |= 1 << vals[x.field]
 			default:
@@ -71,8 +68,10 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	}
 	e.Reads, e.ReadsMem = set(r.reads)
 	e.Writes, e.WritesMem = set(r.writes)
-	if i := r.fieldIndex("c"); i >= 0 && r.Flow == FlowBranch {
-		e.FlagsRead |= Cond(vals[i]).Reads()
+	if r.Flow == FlowBranch {
+		if i := r.fieldIndex("c"); i >= 0 {
+			e.FlagsRead |= Cond(vals[i]).Reads()
+		}
 	}
 	if r.does != nil {
 		return r.conditioned(vals, e)

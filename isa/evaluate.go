@@ -167,7 +167,7 @@ func (e *evaluation[W]) act(a *act, out []Action[W]) []Action[W] {
 
 // words are the loads or stores of the registers of a list.
 func (e *evaluation[W]) words(a *act, x Action[W], out []Action[W]) []Action[W] {
-	list, at, numbered := e.v.list(), uint32(0), false
+	list, at, numbered := e.v.row.listed(&e.v.vals), uint32(0), false
 	if n, ok := e.number(a.addr); ok {
 		at, numbered = n, true
 	}
@@ -193,11 +193,10 @@ func (e *evaluation[W]) words(a *act, x Action[W], out []Action[W]) []Action[W] 
 	return out
 }
 
-// list is the register list, with the register that has a bit of its own.
-func (v *Values) list() RegList {
-	r := v.row
-	l := RegList(v.vals[r.fieldIndex("list")])
-	if i := r.fieldIndex("M"); i >= 0 && v.vals[i] != 0 {
+// listed is the register list, with the register that has a bit of its own.
+func (r *Row) listed(vals *[maxFields]uint32) RegList {
+	l := RegList(vals[r.fieldIndex("list")])
+	if i := r.fieldIndex("M"); i >= 0 && vals[i] != 0 {
 		l |= r.more
 	}
 	return l
@@ -301,7 +300,7 @@ func (e *evaluation[W]) need(i int16) {
 	case opGE:
 		e.put(i, e.d.GE())
 	case opList:
-		e.putNumber(i, uint32(e.v.list()))
+		e.putNumber(i, uint32(e.v.row.listed(&e.v.vals)))
 	case opLink:
 		e.put(i, e.d.Link())
 	case opLoad:

@@ -64,6 +64,18 @@ func vectorName(op *Operand, letter byte) (n Reg, ok bool) {
 	return n, ok && l == letter
 }
 
+// unitReg reads the name of a register as vectorName does; the unit has to have it.
+func unitReg(op *Operand, letter byte, have Features) (n Reg, bad miss) {
+	n, ok := vectorName(op, letter)
+	switch {
+	case !ok:
+		return n, miss{Reason: OtherKind}
+	case beyondUnit(letter, n, have):
+		return n, miss{Reason: NoD32, Reg: n}
+	}
+	return n, miss{}
+}
+
 // beyondUnit says whether a unit of sixteen double registers lacks the register.
 func beyondUnit(letter byte, n Reg, have Features) bool {
 	return n > 15 && letter != 's' && !have.Has(FeatD32)
@@ -91,12 +103,10 @@ func (s *vectorRegSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
 	if op.Kind != OpExpr || op.WB {
 		return miss{Reason: OtherKind}
 	}
-	n, ok := vectorName(op, s.letter)
+	n, bad := unitReg(op, s.letter, q.Have)
 	switch {
-	case !ok:
-		return miss{Reason: OtherKind}
-	case beyondUnit(s.letter, n, q.Have):
-		return miss{Reason: NoD32, Reg: n}
+	case bad.Reason != OK:
+		return bad
 	case s.same && m.vals[s.field] != uint32(n):
 		return miss{Reason: SameReg, Reg: n}
 	}
@@ -175,12 +185,10 @@ func (s *laneSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 	if op.Kind != OpLane {
 		return miss{Reason: OtherKind}
 	}
-	n, ok := vectorName(op, s.letter)
+	n, bad := unitReg(op, s.letter, q.Have)
 	switch {
-	case !ok:
-		return miss{Reason: OtherKind}
-	case beyondUnit(s.letter, n, q.Have):
-		return miss{Reason: NoD32, Reg: n}
+	case bad.Reason != OK:
+		return bad
 	case n >= 1<<f.Row.fields[s.field].width:
 		return miss{Reason: OtherReg, Reg: n}
 	case op.Vec.Lane < 1 || int64(op.Vec.Lane) > s.max+1:
