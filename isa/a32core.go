@@ -455,9 +455,9 @@ func (s State) Difference(v uint32) (a, b uint32, ok bool) {
 	return 0, 0, false
 }
 
-// ahead is how far PC reads ahead of the instruction (Arm ARM, "Use of labels
+// Ahead is how many bytes PC reads ahead of the instruction (DDI 0406, "Use of labels
 // in UAL instruction syntax").
-func (s State) ahead() int64 {
+func (s State) Ahead() int64 {
 	if s == A {
 		return 8
 	}
@@ -717,14 +717,5 @@ func (r *Row) effectsA(v Values, e Effects) Effects {
 	if at.p >= 0 && at.rn >= 0 && (v.vals[at.w] != 0 || at.list < 0 && v.vals[at.p] == 0) {
 		e.Writes |= 1 << v.vals[at.rn]
 	}
-	if r.State == T {
-		return e
-	}
-	if at.cond == 0 && Cond(v.vals[0]) < AL {
-		e.Conditional = true
-		e.FlagsRead |= Cond(v.vals[0]).Reads()
-	} else if e.Flow == FlowBranch {
-		e.Flow = FlowJump
-	}
-	return e
+	return r.conditioned(&v.vals, e)
 }

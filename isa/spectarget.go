@@ -44,7 +44,7 @@ func (c *specReader) target(tok string) spec {
 
 // from is what the distance counts from.
 func (s *targetSpec) from(r *Row, pc int64) int64 {
-	pc += r.State.ahead()
+	pc += r.State.Ahead()
 	if s.toWord && r.State == T {
 		pc &^= 3
 	}
@@ -203,7 +203,7 @@ func (s *twoPartsSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
 		m.Deferred = true
 		return miss{}
 	}
-	v := op.Imm - q.PC - A.ahead()
+	v := op.Imm - q.PC - A.Ahead()
 	if v != int64(int32(v)) || !twoParts(m, int32(v)) {
 		return miss{Reason: TooFar, Value: v}
 	}

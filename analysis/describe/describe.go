@@ -270,13 +270,9 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
 		b.WriteString(cyclesText(it.Match.Cycles(e.Target, e.Have)))
 		b.WriteString(r.otherText(it, e))
-		ahead := int64(4)
-		if row.State == isa.A {
-			ahead = 8
-		}
 		if it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
 			l := &r.Lits[it.Lit]
-			fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Sec, l.Off), l.Off-((it.Off+ahead)&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
+			fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Sec, l.Off), l.Off-((it.Off+row.State.Ahead())&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
 		}
 	} else if it.Flags&program.Refused != 0 {
 		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))

@@ -88,10 +88,7 @@ func Dotted(e *syntax.Expr) bool {
 // code and 8 ahead in A32 code, as a base rounded down to a word (DDI 0406, "Use of
 // labels in UAL instruction syntax").
 func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stretch {
-	ahead := int64(4)
-	if r.Envs[it.Env].Mode == isa.A {
-		ahead = 8
-	}
+	ahead := r.Envs[it.Env].Mode.Ahead()
 	pc := (it.Off + ahead) &^ 3
 	for i := range ops {
 		o := &ops[i]
@@ -155,14 +152,8 @@ func (r *Paths) sumOffStack(sec int16, k int, ops []isa.Operand) bool {
 			at = m.Imm
 		}
 	}
-	for k--; ok && k >= 0; k-- {
+	for k = r.straightAbove(sec, k); ok && k >= 0; k = r.straightAbove(sec, k) {
 		it := &r.Items[r.Order[sec][k]]
-		if it.Stmt.Kind != syntax.Instruction {
-			if it.Size == 0 && it.Stmt.Kind != syntax.Label {
-				continue
-			}
-			return false
-		}
 		if it.Match.Form == nil {
 			continue // refused: it is taken to leave the stack pointer as it is
 		}
@@ -236,18 +227,26 @@ func onStack(op string, ops []isa.Operand) (n int, down bool) {
 	return 0, false
 }
 
+// straightAbove is the position of the instruction above another one in the straight line
+// that leads to it: what takes no space is passed over, but no label. -1: there is none.
+func (r *Paths) straightAbove(sec int16, k int) int {
+	for k--; k >= 0; k-- {
+		switch it := &r.Items[r.Order[sec][k]]; {
+		case it.Stmt.Kind == syntax.Instruction:
+			return k
+		case it.Size != 0 || it.Stmt.Kind == syntax.Label:
+			return -1
+		}
+	}
+	return -1
+}
+
 // sumAbove says whether the straight line above a position computes the value of a
 // register by more than the bit of T16 code. A line that is refused is taken to write
 // its first operand only.
 func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
-	for k--; k >= 0; k-- {
+	for k = r.straightAbove(sec, k); k >= 0; k = r.straightAbove(sec, k) {
 		it := &r.Items[r.Order[sec][k]]
-		if it.Stmt.Kind != syntax.Instruction {
-			if it.Size == 0 && it.Stmt.Kind != syntax.Label {
-				continue
-			}
-			return false
-		}
 		if it.Match.Form == nil {
 			if r.evidentResult(it) == reg {
 				return true

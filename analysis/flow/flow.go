@@ -375,10 +375,7 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 	o := &w.Stmt.Ops[1]
 	v := p.Value(o, w)
 	if m := &p.operands(w)[1]; fromPC(m) {
-		pc := w.Off + 8
-		if p.Envs[w.Env].Mode == isa.T {
-			pc = (w.Off + 4) &^ 3
-		}
+		pc := (w.Off + p.Envs[w.Env].Mode.Ahead()) &^ 3
 		if !p.Secs[w.Sec].Exact {
 			return
 		}

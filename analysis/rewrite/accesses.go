@@ -59,6 +59,16 @@ func (c *rewriting) access() (m *isa.Operand, load, ok bool) {
 	return m, load, true
 }
 
+// offsetAndData are the offset of an access, and the register that is loaded or stored; ok
+// says that the rewrites can do with both.
+func (c *rewriting) offsetAndData(m *isa.Operand) (v int64, data isa.Reg, ok bool) {
+	if m.Off != isa.OffNone {
+		v = m.Imm
+	}
+	data = c.ops[0].Reg
+	return v, data, v >= -1<<31 && v < 1<<32 && data <= 14 && data != isa.SP
+}
+
 // offsetText is the offset as written.
 func (c *rewriting) offsetText() string {
 	o := &c.it.Stmt.Ops[1]
@@ -85,14 +95,11 @@ func offsetRegister(c *rewriting) {
 		c.offsetAndBase(m, load)
 		return
 	}
-	v, text, base := m.Imm, c.offsetText(), c.baseText()
-	if m.Off == isa.OffNone {
-		v = 0
-	}
-	data, dt := c.ops[0].Reg, c.opText(0)
-	if v < -1<<31 || v >= 1<<32 || data > 14 || data == isa.SP {
+	v, data, ok := c.offsetAndData(m)
+	if !ok {
 		return
 	}
+	text, base, dt := c.offsetText(), c.baseText(), c.opText(0)
 	if _, plain := c.matches(c.name, regOp(0), isa.Operand{Kind: isa.OpMem, Reg: m.Reg}); plain && v == 0 {
 		return
 	}
@@ -177,14 +184,11 @@ func addressFirst(c *rewriting) {
 	if !ok || m.Reg == isa.PC {
 		return
 	}
-	v, text, base := m.Imm, c.offsetText(), c.baseText()
-	if m.Off == isa.OffNone {
-		v = 0
-	}
-	data, dt := c.ops[0].Reg, c.opText(0)
-	if v < -1<<31 || v >= 1<<32 || data > 14 || data == isa.SP {
+	v, data, ok := c.offsetAndData(m)
+	if !ok {
 		return
 	}
+	text, base, dt := c.offsetText(), c.baseText(), c.opText(0)
 	var regs []isa.Reg
 	var saved isa.RegList
 	t, value := c.ops[0], dt // where the address goes, and the value

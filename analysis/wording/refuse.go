@@ -953,9 +953,8 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 		p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a function in %s: bit 0 of its address is set, which %s cannot hold.", text, place, name))
 		return true
 	}
-	ahead := int64(4)
+	ahead := f.Row.State.Ahead()
 	if f.Row.State == isa.A {
-		ahead = 8
 		linked := v.Sym != nil && v.Sym.Mode == isa.T && (v.Sym.Fn || v.Sym.Global)
 		if off := v.N & (step - 1); (step == 4 || off == 1) && off != 0 && !linked {
 			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s needs a word-aligned target; %s is %s past a word boundary.", name, text, Plural(int(off), "byte", "bytes")))
