@@ -9,7 +9,7 @@ import (
 )
 
 // a32Messages are A32 lines with what is said of them, "" for nothing. Each is
-// a program for ARMv4T in unified syntax; "|" stands for a line end. The
+// a program for ARMv4T in unified syntax; "|" means a line end. The
 // assembler refuses those with an error, and takes the others.
 var a32Messages = []struct{ text, code, part string }{
 	{"mov r0, #0x101", finding.CodeConstRange, "which 0x101 is not; nearest 0x100; two instructions can do it"},

@@ -6,7 +6,7 @@ import (
 	"narrowgauge/analysis"
 )
 
-// TestBlockTable holds which lines may stand in an IT block, and how far one goes
+// TestBlockTable holds which lines may be in an IT block, and how far one goes
 // (DDI 0406C, A8.8.54 "IT").
 func TestBlockTable(t *testing.T) {
 	m := ".arch armv7-m|" + u16
@@ -33,7 +33,7 @@ func TestBlockTable(t *testing.T) {
 		{name: "always, with a branch", src: m + "it al|bal .+4"},
 		{name: "always, and else", src: m + "ite al|nop|nop"},
 
-		// What has a condition has to stand in a block.
+		// What has a condition has to be in a block.
 		{name: "outside", src: m + "moveq r0,#1 @!"},
 		{name: "a branch outside", src: m + "beq .+4"},
 		{name: "a call outside", src: m + "bleq other @!"},
@@ -42,7 +42,7 @@ func TestBlockTable(t *testing.T) {
 		{name: "a block on an architecture without them", src: ".arch armv4t|" + u16 + "it eq @!|nop"},
 		{name: "a block of one on the baseline of ARMv8-M", src: ".arch armv8-m.base|" + u16 + "it eq @!|nop"},
 
-		// What may not stand in one.
+		// What may not be in one.
 		{name: "a block", src: m + "itt eq|moveq r0,#1|it ne @!"},
 		{name: "cbz", src: m + "it eq|cbz r0,.+4 @!"},
 		{name: "cps", src: m + "it eq|cpsieq i @!"},
@@ -54,7 +54,7 @@ func TestBlockTable(t *testing.T) {
 		{name: "a narrow one that sets the flags", src: m + "it eq|addseq.n r0,r0,r1 @!"},
 		{name: "a narrow one that keeps the flags, outside", src: m + "add.n r0,r0,r1|add.n r0,r1,r2 @!"},
 
-		// What goes elsewhere stands last.
+		// What goes elsewhere is last.
 		{name: "a branch, last", src: m + "itt eq|moveq r0,#1|beq .+4"},
 		{name: "a branch, not last", src: m + "itt eq|beq .+4 @!|moveq r0,#1"},
 		{name: "a return, not last", src: m + "itt eq|bxeq lr @!|moveq r0,#1"},
@@ -65,7 +65,7 @@ func TestBlockTable(t *testing.T) {
 		{name: "a move to pc, not last", src: m + "itt eq|moveq pc,lr @!|moveq r0,#1"},
 		{name: "a load of pc, not last", src: m + "itt eq|ldreq pc,[r0] @!|moveq r0,#1"},
 
-		// What stands between.
+		// What is between.
 		{name: "a label", src: m + "itt eq|moveq r0,#1|l: moveq r0,#2|mov r0,#1"},
 		{name: "data", src: m + "itt eq|moveq r0,#1|.hword 1|moveq r0,#2|mov r0,#1"},
 		{name: "a constant", src: m + "itt eq|moveq r0,#1|.equ x,1|moveq r0,#2|mov r0,#1"},

@@ -424,7 +424,7 @@ func lowerDirectives(text string) string {
 	return strings.Join(out, "\n")
 }
 
-// TestColumnLayout checks where the labels of the macros stand, worked out by
+// TestColumnLayout checks where the labels of the macros are, worked out by
 // hand.
 func TestColumnLayout(t *testing.T) {
 	r := analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
@@ -644,7 +644,7 @@ func TestColumnFeatures(t *testing.T) {
 	}
 }
 
-// TestColumnNames checks hover, definition and references of what stands for
+// TestColumnNames checks hover, definition and references of what is for
 // registers, and in statements that go on over lines.
 func TestColumnNames(t *testing.T) {
 	all := columnCases(t)

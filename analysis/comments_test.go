@@ -69,7 +69,7 @@ const headF = ".arch armv7-a|.fpu neon|.syntax unified|.arm|"
 // comment has all that could be taken for a part of an operand.
 const comment = "/* ], r3} - #9! ^ [ { = */"
 
-// commentPlaces are where a comment may stand in the operands of a line: at each border
+// commentPlaces are where a comment may be in the operands of a line: at each border
 // of a word or a sign.
 func commentPlaces(line string) (list []int) {
 	word := func(c byte) bool { return c == '.' || c >= '0' && c <= '9' || c >= 'a' && c <= 'z' }

@@ -40,7 +40,7 @@ func (b *yard) header(prefix string) string {
 		fmt.Fprintf(&s, b.pick("\t.equ %s_%d, %s\n", "\t.set %s_%d, %s @ invented\n", "%s_%d = %s\n", ".equiv %s_%d, %s\n", ".equ %s_%d, %s ; nop\n"), prefix, k, value)
 	}
 	text := strings.ReplaceAll(s.String(), " ; nop", "")
-	if b.r.IntN(4) == 0 { // what makes it something else, or hangs on the program
+	if b.r.IntN(4) == 0 { // what makes it something else, or depends on the program
 		line := b.pick("\tnop\n", "X = OUTSIDE + 1\n", "X = OUTSIDE + 1\n", "X = OUTSIDE\n", "\t.equ LAMP_3, 1\n", "Y = . + 1\n", "Z = 1 << 99\n", ".equ R, r0\n", "W = 1f\n", "\t.eqv V, LAMP_1\n", "\t.set U, U\n", "V = 1 / 0\n", "V = 1 / (LAMP_0 - 3)\n", "V = 1 << TRACK_0 << 70\n", "label:\n", ".if 1\n.endif\n")
 		at := strings.Index(text[b.r.IntN(len(text)/2):], "\n") + 1
 		text = text[:at] + line + text[at:]
@@ -89,7 +89,7 @@ func (b *yard) line() string {
 	return b.pick("\tnop", "\tadds r0, r0, #1", "later:", "\t.align 2", "\tlsls r0, r1, #"+n)
 }
 
-// front is a line that may stand in front of a header.
+// front is a line that may be in front of a header.
 func (b *yard) front() string {
 	return b.pick("OUTSIDE = 4", "OUTSIDE = 5", "\t.arm", "\t.thumb", "\t.section "+b.name()+"\n\t.text", b.name()+" = 1", "\tnop", "\t.global "+b.name(), "\t.cpu cortex-m4", "\t.section .data")
 }

@@ -79,7 +79,7 @@ func TestDetectColumns(t *testing.T) {
 				}
 			}
 			cuts++
-			// One word alone may be the name of a macro.
+			// Only one word may be the name of a macro.
 			if d, _ := syntax.Detect(s); d != syntax.Columns && shown > 1 {
 				t.Errorf("%s is taken for %v:\n%s", name, d, s)
 			}

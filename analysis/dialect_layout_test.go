@@ -49,7 +49,7 @@ type trioState struct {
 }
 
 // put writes a line: the dialect of dots, that with ';' comments, and columns. A
-// label stands in front of it, and sometimes a comment behind it.
+// label is in front of it, and sometimes a comment after it.
 func (w *trio) put(label, dots, columns string) {
 	colon := ":"
 	if label == "" {
@@ -518,7 +518,7 @@ func (w *trio) mode() {
 		w.put("", ".thumb; .syntax divided", "CODE16")
 		w.state.a32, w.state.divided = false, true
 	}
-	// In the dialect with ';' comments the two stand in two lines.
+	// In the dialect with ';' comments the two are in two lines.
 	semi := &w.out[syntax.Semicolon]
 	first, second, _ := strings.Cut((*semi)[len(*semi)-1], ";")
 	second, _, _ = strings.Cut(second, ";")
@@ -638,7 +638,7 @@ func TestDialectLayout(t *testing.T) {
 				}
 			}
 			// A line that the reference refuses at once takes no room, and moves
-			// what stands behind it: only when no line is refused by both, the
+			// what is after it: only when no line is refused by both, the
 			// rest has to be the same.
 			var both []int
 			for _, l := range slices.Compact(slices.Sorted(slices.Values(ref.ErrorLines))) {

@@ -17,7 +17,7 @@ import (
 )
 
 // oddDirectives are small sources at the edges of what directives take. "|"
-// stands for a line end, "¦" for "|". Blank lines and lines that start with "--"
+// means a line end, "¦" for "|". Blank lines and lines that start with "--"
 // are for the reader.
 var oddDirectives = func() (out []string) {
 	for _, l := range strings.Split(directiveCases, "\n") {

@@ -9,7 +9,7 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// TestEndlessLayout compares the verdict on sizes that hang on themselves: the
+// TestEndlessLayout compares the verdict on sizes that depend on themselves: the
 // assembler gives up where no round is the last one.
 func TestEndlessLayout(t *testing.T) {
 	for _, text := range []string{

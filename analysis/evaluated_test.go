@@ -30,8 +30,8 @@ func offered(t *testing.T, text, code string) []string {
 	return out
 }
 
-// TestNamedRegisterLater: a name of .req means the register that it stands for where
-// the line is, whatever it stands for further down.
+// TestNamedRegisterLater: a name of .req means the register that it means where
+// the line is, whatever it means further down.
 func TestNamedRegisterLater(t *testing.T) {
 	text := ".syntax unified\n.thumb\nx .req r0\n\tcmp x, #300\n\tbeq 1f\n1:\tmovs r0, #0\n\tbx lr\n\t.unreq x\nx .req r5\n\tmovs x, #1\n\tbx lr\n"
 	list := offered(t, text, "constant-range")
@@ -47,7 +47,7 @@ func TestNamedRegisterLater(t *testing.T) {
 	}
 }
 
-// TestNameTakenBack: behind .unreq a name means nothing.
+// TestNameTakenBack: after .unreq a name means nothing.
 func TestNameTakenBack(t *testing.T) {
 	if list := offered(t, ".syntax unified\n.thumb\nx .req r0\n\t.unreq x\n\tcmp x, #300\n", "constant-range"); len(list) > 0 {
 		t.Errorf("offered for a name that means nothing: %q", list)

@@ -18,7 +18,7 @@ import (
 // bits, symbols with values, labels above and below, and what is not defined.
 type expressions struct {
 	*rand.Rand
-	wide bool // 64 bits: numbers alone
+	wide bool // 64 bits: numbers only
 }
 
 func (e expressions) leaf() string {
@@ -142,13 +142,13 @@ func TestPlaceExpressions(t *testing.T) {
 			x := strings.NewReplacer("small", "minus", "0x8000000000000000", "0x80000000").Replace(e.expr(1 + e.Intn(3)))
 			k := e.Intn(14)
 			if k == 6 {
-				// Whether a distance is known in its own line hangs on how the
+				// Whether a distance is known in its own line depends on how the
 				// assembler allots its memory.
 				x = strings.NewReplacer("small", "minus", "0x8000000000000000", "0x80000000").Replace(expressions{e.Rand, true}.expr(2))
 			}
 			if k == 4 || k == 5 {
 				// How addresses and numbers of more than 32 bits mix in a byte
-				// hangs on the assembler's own machine.
+				// depends on the assembler's own machine.
 				x = strings.NewReplacer("small", "4", "large", "90", "bits", "6", "0x7fffffffffffffff", "17", "0x8000000000000000", "18", "0xffffffffffffffff", "19", "0xfedcba9876543210", "20").Replace(x)
 			}
 			lines = append(lines, []string{".word ", ".word ", ".word ", ".word ", ".byte ", ".hword ", ".quad ", ".set s%d, ", ".set s%d, ", ".if %[1]s @", ".space 1&", ".fill 1&", ".org . + 1&", ".balign 1!"}[k])
@@ -161,7 +161,7 @@ func TestPlaceExpressions(t *testing.T) {
 				*l = ".if " + x + "; .endif"
 			case k == 10 || k == 11:
 				// Nested operators on addresses come to 0 there, unseen.
-				// Sizes by what stands behind them may have no end.
+				// Sizes by what is after them may have no end.
 				x = e.leaf() + []string{"-", "+", "*", "/", "<<"}[e.Intn(5)] + e.leaf()
 				x = strings.NewReplacer("small", "minus", "0x8000000000000000", "5", "ahead", "near", "beyond", "nearer", "shared", "other", "1f", "1b", "part", "near").Replace(x)
 				*l = strings.TrimSuffix(*l, "1&") + "(" + x + ")&3"
@@ -206,7 +206,7 @@ func TestPlaceExpressions(t *testing.T) {
 				continue
 			}
 			for _, l := range ref.ErrorLines {
-				// Behind an error in a size nothing is sure: look at it alone.
+				// After an error in a size nothing is sure: look only at it.
 				if k := l - 1 - headLines; bad[l] == "" && k >= 0 && k < len(lines) {
 					for _, d := range analyze(t, nil, ".arch armv4t\n"+head+lines[k]+"\n"+tail).Diagnostics() {
 						if d.Severity == finding.Error {

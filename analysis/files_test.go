@@ -72,7 +72,7 @@ func TestIncbin(t *testing.T) {
 	}
 }
 
-// TestIncbinUnknown: without sizes nothing hangs on one.
+// TestIncbinUnknown: without sizes nothing depends on one.
 func TestIncbinUnknown(t *testing.T) {
 	r, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(".syntax unified\n.thumb\nbeq l\n.incbin \"x\"\nl: nop\n")})
 	if err != nil {

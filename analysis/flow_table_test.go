@@ -6,7 +6,7 @@ import (
 	"narrowgauge/analysis"
 )
 
-// TestGoesOn holds where execution goes behind a line: a pool is placed there, and
+// TestGoesOn holds where execution goes after a line: a pool is placed there, and
 // what is said about it is the answer.
 func TestGoesOn(t *testing.T) {
 	const (
@@ -72,7 +72,7 @@ func TestGoesOn(t *testing.T) {
 }
 
 // TestFlow holds where execution is found to run into a pool, into code of the other
-// state, and where code stands at an offset that it cannot have.
+// state, and where code is at an offset that it cannot have.
 func TestFlow(t *testing.T) {
 	const lit = "ldr r0,=0x12345678|"
 	runMarked(t, []markedCase{
@@ -162,7 +162,7 @@ func TestFlow(t *testing.T) {
 		{name: "bl to T16 behind labels and alignment", src: v5A + "bl t @! mode-mismatch|bx lr|t:|u:|.thumb|.align 2|nop|bx lr"},
 		{name: "cbz stays", src: v7T + "cbz r0,t|bx lr|t: bx lr"},
 
-		// Code at odd places. T16 code stands at even addresses, A32 code at
+		// Code at odd places. T16 code is at even addresses, A32 code at
 		// multiples of 4 (DDI 0406C, A2.3 "Arm core registers", on PC).
 		{name: "T16 code behind a byte", src: v5T + ".byte 1|nop @! code-alignment|nop|bx lr", alone: true},
 		{name: "T16 code behind two bytes", src: v5T + ".byte 1,2|nop|bx lr"},
@@ -177,7 +177,7 @@ func TestFlow(t *testing.T) {
 		{name: "bx pc at a word", src: v5T + ".balign 4|bx pc|nop|.arm|nop|bx lr"},
 		{name: "bx pc in a section that is aligned to halfwords", src: v5T + ".section .ram,\"ax\"|nop|bx pc|nop"},
 
-		// Data at odd places: with a label alone somebody may load it.
+		// Data at odd places: with only a label somebody may load it.
 		{name: "a word behind a byte", src: ".byte 1|w: .word 1 @! data-alignment"},
 		{name: "a word behind a halfword", src: ".hword 1|w: .word 1 @! data-alignment"},
 		{name: "a halfword behind a byte", src: ".byte 1|w: .hword 1 @! data-alignment"},

@@ -20,7 +20,7 @@ import (
 // A golden archive holds sources and, to the letter, what is said of them.
 //
 // A member whose name ends in .s or .S is a source that is analysed by itself;
-// its results are the member of the same name with .want behind it. Other
+// its results are the member of the same name with .want after it. Other
 // members are files that sources include. The lines in front of the first
 // member set something for every source, or, with a source's name in front, for
 // one:
@@ -99,7 +99,7 @@ func golden(t *testing.T, path string) {
 	}
 }
 
-// putMember puts the results of a source behind it.
+// putMember puts the results of a source after it.
 func putMember(ar *txtar.Archive, name, got string) {
 	ar.Files = slices.DeleteFunc(ar.Files, func(f txtar.File) bool { return f.Name == name+wantSuffix })
 	k := slices.IndexFunc(ar.Files, func(f txtar.File) bool { return f.Name == name })
@@ -255,7 +255,7 @@ type goldenWriter struct {
 	t     *testing.T
 	r     *analysis.Result
 	root  string
-	short bool              // findings and titles alone
+	short bool              // findings and titles only
 	texts map[string]string // by path
 	b     strings.Builder
 }
@@ -395,7 +395,7 @@ func (w *goldenWriter) edits(list []analysis.Edit) {
 }
 
 // lineDiff lists the lines that differ between two texts, those in front of the
-// first difference and behind the last one left out.
+// first difference and after the last one left out.
 func lineDiff(before, after string) string {
 	x, y := strings.Split(before, "\n"), strings.Split(after, "\n")
 	for len(x) > 0 && len(y) > 0 && x[0] == y[0] {
@@ -414,7 +414,7 @@ func lineDiff(before, after string) string {
 	return b.String()
 }
 
-// lines writes which rewrites are offered for each line alone.
+// lines writes which rewrites are offered for each line only.
 func (w *goldenWriter) lines(ctx context.Context) {
 	w.heading("rewrites by line")
 	text, off := w.texts[w.root], 0

@@ -107,7 +107,7 @@ func TestManyActions(t *testing.T) {
 	if n := len(r.Actions(t.Context(), finding.Span{Start: 0, End: len(text)})); n == 0 || n > rewrite.MaxProving/lines {
 		t.Errorf("%d actions", n)
 	}
-	// The last line alone has all of its own.
+	// Only the last line has all of its own.
 	if n := len(r.Actions(t.Context(), finding.Span{Start: len(text) - 2, End: len(text) - 2})); n == 0 {
 		t.Error("no action in the last line")
 	}

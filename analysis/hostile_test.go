@@ -16,7 +16,7 @@ import (
 )
 
 // hostile are sources that ask for more than there is. The line
-// "movs r0, #300" is put behind each: what went before must not hide it.
+// "movs r0, #300" is put after each: what went before must not hide it.
 var hostile = []struct {
 	name  string
 	text  string

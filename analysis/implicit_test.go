@@ -15,7 +15,7 @@ import (
 )
 
 // conditional writes a few conditional instructions outside of IT blocks, with
-// what may stand between them.
+// what may be between them.
 func (g *generatorT) conditional() {
 	first := g.Intn(len(condsT))
 	for range 1 + g.Intn(7) {
@@ -115,7 +115,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 			blocks++
 			text, _ := res.prog.InsertedBlock(it)
 			pattern, _, _ := strings.Cut(text, " ")
-			// "IT" in the manual: the low bit of each condition behind the
+			// "IT" in the manual: the low bit of each condition after the
 			// first, then a one.
 			c := uint32(it.Slot.Unpack().Cond)
 			mask := uint32(0)

@@ -9,7 +9,7 @@ import (
 )
 
 // TestFullBlock checks the rewrites of lines in IT blocks that have no room for
-// another instruction: the block ends before or behind the line, and another one
+// another instruction: the block ends before or after the line, and another one
 // takes the rest.
 func TestFullBlock(t *testing.T) {
 	for _, c := range []struct{ name, before, after string }{

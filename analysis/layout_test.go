@@ -94,7 +94,7 @@ func programT16(r *rand.Rand, unified bool) string {
 			fmt.Fprintf(&b, "\tldr r%d, [r%d, #v%d]\n", r.Intn(8), r.Intn(8), r.Intn(4))
 		default:
 			// Nothing that is refused at once: it would take no room in the
-			// reference, and shift what stands behind.
+			// reference, and shift what is after.
 			fmt.Fprintf(&b, "\tlsl%s r%d, r%d, #%d\n", s, r.Intn(8), r.Intn(8), r.Intn(32))
 		}
 	}
@@ -171,7 +171,7 @@ func programA(r *rand.Rand, unified bool) string {
 }
 
 // TestLayout compares random programs with the reference assembler: where it
-// takes the program, every label's section and offset; where it does not, the
+// takes the program, every label's section and offset; where it is not, the
 // lines with errors.
 func TestLayout(t *testing.T) { compareProgram(t, "armv4t", programT16) }
 
@@ -181,7 +181,7 @@ func TestLayoutA32(t *testing.T) { compareProgram(t, "armv5te", programA) }
 // sameVerdicts compares the lines that an analysis calls wrong, with its messages,
 // with those that the assembler refuses, and gives those that are both. The
 // reference tells some errors only when there are no others: an alarm is false
-// when it is the last one standing.
+// when it is the last one being.
 func sameVerdicts(t *testing.T, seed int, lines []string, bad map[int]string, refused []int) (both []int) {
 	t.Helper()
 	for _, l := range slices.Compact(slices.Sorted(slices.Values(refused))) {

@@ -9,7 +9,7 @@ import (
 )
 
 // oddLines are small sources at the edges of the language, each a program.
-// "|" stands for a line end.
+// "|" means a line end.
 var oddLines = []string{
 	// symbols where constants belong
 	"y: mov r0,#y", "mov r0,#ext", "ldr r0,[r1,#ext]", "ldr r0,=ext", "lsl r0,r1,#ext", "add r0,#ext", "add r0,r1,#ext",

@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// TestLive holds what is alive behind a line and what is dead. Each verdict follows
+// TestLive holds what is alive after a line and what is dead. Each verdict follows
 // from what the code says: to call dead what is alive here would break programs.
 func TestLive(t *testing.T) {
 	runLive(t, []liveCase{

@@ -9,7 +9,7 @@ import (
 	"narrowgauge/analysis"
 )
 
-// liveCase asks what is dead behind a line, the '?' of its source. Two lines
+// liveCase asks what is dead after a line, the '?' of its source. Two lines
 // without an encoding are put there, one after the other: a store whose offset
 // wants a register, and a move or addition whose rewrite changes flags. What the rewrites
 // take and say is the answer.
@@ -38,7 +38,7 @@ var (
 	flagsAlive = regexp.MustCompile(`changes flags (\w+)`)
 )
 
-// offerAt is the first offer of a rewrite for the line in which mark stands, with
+// offerAt is the first offer of a rewrite for the line in which mark is, with
 // the line in mark's place.
 func offerAt(t *testing.T, c *liveCase, line, rewrite, must string) (analysis.Action, string, bool) {
 	t.Helper()

@@ -30,7 +30,7 @@ type writer struct {
 	files    map[string]string
 	included int
 	depth    int
-	names    []string // what stands for numbers besides: macros of the preprocessor
+	names    []string // what is for numbers besides: macros of the preprocessor
 }
 
 // written is a macro of the program.
@@ -39,7 +39,7 @@ type written struct {
 	params   []string
 	need     int // so many have to be given
 	rest     bool
-	anywhere bool // may stand in a repetition: defines no labels
+	anywhere bool // may be in a repetition: defines no labels
 }
 
 func (w *writer) f(format string, args ...any) { fmt.Fprintf(&w.b, format, args...) }

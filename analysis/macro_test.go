@@ -13,7 +13,7 @@ import (
 )
 
 // oddMacros are small sources at the edges of macros and repetitions. "|"
-// stands for a line end, "¦" for "|".
+// means a line end, "¦" for "|".
 var oddMacros = strings.Split(strings.TrimSpace(`
 m a - b
 m a  b
@@ -643,7 +643,7 @@ func TestMacroFeatures(t *testing.T) {
 }
 
 // TestMacroBounds holds that hostile programs end soon, with a finding, and
-// that what stands around is looked at still.
+// that what is around is looked at still.
 func TestMacroBounds(t *testing.T) {
 	const rest = "\n\t.section .other\n\tmovs r0, #300\n"
 	for _, c := range []struct{ name, text, code string }{

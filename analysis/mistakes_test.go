@@ -99,7 +99,7 @@ var mistakes = []mistake{
 	// In an IT block, in a full one too: another one takes the rest.
 	{onM3 + "|ittt eq|moveq r0, #1", "addeq r1, r1, #0x345", "moveq r2, #2|bx lr", "use addw", "addweq r1, r1, #0x345"},
 
-	// Addresses where numbers stand.
+	// Addresses where numbers are.
 	{onM3 + "|.data|table: .word 0|.text", "movw r0, #table", "bx lr", "table is an address; movw needs a number that is known here; write #:lower16:table for one half of it.", "movw r0, #:lower16:table"},
 	{onM3 + "|.data|table: .word 0|.text", "movt r0, #table", "bx lr", "#:upper16:table for one half", "movt r0, #:upper16:table"},
 	{onM3 + "|.data|table: .word 0|.text", "mov r0, #:lower16:table", "bx lr", "T32 has no mov with the relocation operator lower16.", "movw r0, #:lower16:table"},
@@ -126,7 +126,7 @@ var mistakes = []mistake{
 	{onV4T, "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", ""},
 	{onV4T, "f: ldr r0, =g", "bx r0|g: bx lr", "bit 0 of the address is clear", "f: ldr r0, =g|bx r0|.thumb_func|g: bx lr"},
 
-	// What PC reads hangs on the place.
+	// What PC reads depends on the place.
 	{onV4T, "add r0, pc, #3", "bx lr", "3 is not a multiple of 4", ""},
 	{onM3, "ldr.w r0, =g", "mov.w r1, r0|bx r1|g: bx lr", "bit 0 of the address is clear", "ldr.w r0, =g|mov.w r1, r0|bx r1|.thumb_func|g: bx lr"},
 	{onM3, "ldr.w r0, =g", "orr r0, r0, #1|bx r0|g: bx lr", "", ""},

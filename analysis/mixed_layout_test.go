@@ -24,7 +24,7 @@ type mixer struct {
 	labels int
 	pushed int
 	proc   int // open .cfi_startproc: place in the section stack + 1
-	fn     int // 1 behind .fnstart, 2 behind .handlerdata
+	fn     int // 1 after .fnstart, 2 after .handlerdata
 	record bool
 }
 
@@ -216,7 +216,7 @@ func TestMixedLayout(t *testing.T) {
 				refused.Add(int64(both))
 				continue
 			}
-			if !ref.OK && inPart { // as in a record, which takes zeros alone
+			if !ref.OK && inPart { // as in a record, which takes zeros only
 				return
 			}
 			if problem := r.differs(ref, bad); problem != "" {

@@ -36,8 +36,8 @@ func TestOfferTable(t *testing.T) {
 		{"two halves before a pool in A32", ".arch armv7-a|.syntax unified|.arm|f: mov r0,#0x12345678|bx lr", "move-halves+4 literal-load+4"},
 		{"a block before a branch", ".arch armv7-a|" + u16 + "f: cmp r0,#0|moveq r1,#1|bx lr", "it-insert+2 skip-branch+4"},
 
-		// Order: flags. One that changes what is alive comes behind a safe one of
-		// the same size, and behind a longer one where the line sets flags on
+		// Order: flags. One that changes what is alive comes after a safe one of
+		// the same size, and after a longer one where the line sets flags on
 		// purpose.
 		{"a flag less, two bytes more", u16 + "f: mov r0,#300|bx r3", "~move-shift+2 ~move-add+2 literal-load+4"},
 		{"a safe one of the same size first", u16 + "f: adds r0,r1,#20|bcs f|bx lr", "move-then-add+2 constant-register+2 ~two-adds+2"},

@@ -3,7 +3,7 @@ package analysis_test
 import "testing"
 
 // TestPlaceTable holds what directives of places and amounts do at their borders: the
-// reference assembler has the places behind them.
+// reference assembler has the places after them.
 func TestPlaceTable(t *testing.T) {
 	const v4T = ".arch armv4t|" + u16
 	runVerdicts(t, []verdictCase{

@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// TestPoolTable holds where literal pools stand, what shares a word in them, and from
+// TestPoolTable holds where literal pools are, what shares a word in them, and from
 // how far a word is reached. The reference assembler has the places.
 func TestPoolTable(t *testing.T) {
 	const (
@@ -81,7 +81,7 @@ func TestPoolTable(t *testing.T) {
 		{name: "a name that is known later", src: v4A + "ldr r0,=LAMP|.ltorg|l:|.equ LAMP,256"},
 
 		// Reach: up to 1020 bytes in T16, 4095 in T32 and A32 (DDI 0406C, A8.8.64 LDR
-		// (literal), encodings T1, T2 and A1); a word stands at a multiple of 4.
+		// (literal), encodings T1, T2 and A1); a word is at a multiple of 4.
 		{name: "the last word in reach of T16", src: v4T + "ldr r0,=0x12345678|.space 1022|.ltorg"},
 		{name: "the first word that T16 does not reach", src: v4T + "ldr r0,=0x12345678 @!|.space 1023|.ltorg"},
 		{name: "the last word in reach of T16 at the end", src: v4T + "ldr r0,=0x12345678|.space 1022"},

@@ -92,7 +92,7 @@ func (w *preprocessedWriter) decorated(f func()) {
 	}
 }
 
-// condition is an expression behind #if.
+// condition is an expression after #if.
 func (w *preprocessedWriter) condition(depth int) string {
 	if depth == 0 {
 		known := "K0"
@@ -112,7 +112,7 @@ func (w *preprocessedWriter) condition(depth int) string {
 	return w.condition(depth-1) + w.pick(" + ", " - ", "*", " << ", " == ", " != ", " > ", " <= ", " & ", " | ", " && ", " || ", " ^ ") + w.condition(depth-1)
 }
 
-// constant defines a macro that stands for a number.
+// constant defines a macro that means a number.
 func (w *preprocessedWriter) constant() {
 	old := "2"
 	if len(w.names) > 0 {
@@ -560,7 +560,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		// What several lines make together stands in the first of them.
+		// What several lines make together is in the first of them.
 		firstOf, others := map[int]int{}, map[int][]int{}
 		for i := range res.prog.Sources {
 			if s := &res.prog.Sources[i]; s.Unit != nil {
@@ -615,8 +615,8 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 			}
 		}
 		c.runs++
-		// What is wrong moves what stands behind, and hides things: what the
-		// reference alone refuses counts in the round without other errors.
+		// What is wrong moves what is after, and hides things: what the
+		// reference only refuses counts in the round without other errors.
 		if agreed := slices.DeleteFunc(slices.Clone(refused), func(l int) bool { return bad[l] == "" }); len(agreed) > 0 {
 			refused = agreed
 		}
@@ -659,7 +659,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 	dump(t, files, "")
 }
 
-// joinedLines has the lines of a source whose text stands in an earlier line,
+// joinedLines has the lines of a source whose text is in an earlier line,
 // with that line.
 func joinedLines(s *program.Source) map[int]int {
 	out := map[int]int{}

@@ -90,7 +90,7 @@ func TestSafeFixes(t *testing.T) {
 		at := func(k int) uint32 { return proofCode + syms[fmt.Sprintf("at%d_%d", idOf(f.before), k)].Value }
 		// What lies below the stack pointer is nobody's (AAPCS32, 6.2.1.1): a
 		// file that hands it on, by taking stack and leaving it unwritten, may
-		// hand on anything. Spoiling it shows what hangs on it.
+		// hand on anything. Spoiling it shows what depends on it.
 		spoil := func(m *cpu) {
 			if n := m.r[13] - proofStack; n <= proofStkN {
 				for a := range n {

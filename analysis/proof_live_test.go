@@ -8,7 +8,7 @@ import (
 	"narrowgauge/analysis/finding"
 )
 
-// TestDead holds what counts as dead behind a line: by what the code after a
+// TestDead holds what counts as dead after a line: by what the code after a
 // store with a far offset says, the offer uses r2 or saves a register; and by
 // what it does with the flags, the offer names them as changed or not.
 func TestDead(t *testing.T) {

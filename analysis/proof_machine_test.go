@@ -117,7 +117,7 @@ type stm struct {
 	m      int // second operand or offset register, -1 for the constant
 	imm    int64
 	three  bool // written with all of its operands
-	mode   int  // memory: 0 offset, 1 written back, 2 behind the brackets
+	mode   int  // memory: 0 offset, 1 written back, 2 after the brackets
 	list   isa.RegList
 	lit    bool   // ldr d, =imm
 	a      int    // mls: what the product is taken from
@@ -465,7 +465,7 @@ const (
 	many = 100 * few
 )
 
-// run executes code, which stands at proofCode, from an address on until stop
+// run executes code, which is at proofCode, from an address on until stop
 // or a supervisor call, at most limit instructions.
 func (e engine) run(code []byte, thumb bool, m *cpu, from, stop uint32, limit int) (why, error) {
 	var regs [15]uint32

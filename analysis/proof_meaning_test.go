@@ -300,14 +300,14 @@ func (g *generator) program(id int, x stm) proofProgram {
 	}
 	p.line = "\t" + x.text(g.unified, konst)
 	if g.IntN(2) == 0 {
-		// Everything is alive right behind the statement.
+		// Everything is alive right after the statement.
 		p.tail, p.flagsLive = "\tsvc #0\n", true
 		if !g.unified {
 			p.tail = "\tswi #0\n"
 		}
 		return p
 	}
-	// The labels stand in random places; the last at the end.
+	// The labels are in random places; the last at the end.
 	last := 0
 	body := func(n int) {
 		for range n {
@@ -342,7 +342,7 @@ func (g *generator) program(id int, x stm) proofProgram {
 	if g.IntN(6) == 0 {
 		p.call = true
 		// Between files the procedure call standard holds, flags are
-		// undefined at the call and behind it.
+		// undefined at the call and after it.
 		p.tail += fmt.Sprintf("\tbl g%d\n", id)
 		if g.IntN(2) == 0 {
 			body(1 + g.IntN(3))
@@ -528,7 +528,7 @@ func runMeanings(t *testing.T, g *generator, progs []proofProgram) map[string]*p
 	for i := range progs {
 		holes[i], afters[i] = progs[i].hole, progs[i].after
 	}
-	// The same hole stands for several actions: assemble it once.
+	// The same hole means several actions: assemble it once.
 	uniq := slices.Compact(slices.Clone(holes))
 	holeCode, syms := assembleAll(t, "before", uniq)
 	afterCode, _ := assembleAll(t, "after", suffixed(afters))
@@ -611,7 +611,7 @@ func runMeanings(t *testing.T, g *generator, progs []proofProgram) map[string]*p
 // TestRewriteMeaning runs functions with a rewritten statement and compares
 // them with what the statement means: every register, flag and memory byte
 // that the title does not name as changed is equal at the function's end.
-// Behind half of the statements everything is alive; the others stand in
+// After half of the statements everything is alive; the others are in
 // functions that make registers and flags dead or keep them in random ways,
 // which proves what the titles say of dead registers.
 func TestRewriteMeaning(t *testing.T) {

@@ -124,7 +124,7 @@ func badLines() []string {
 	return out
 }
 
-// TestOffers holds that a rewrite is offered wherever one exists: right behind
+// TestOffers holds that a rewrite is offered wherever one exists: right after
 // each line either everything is alive, or every low register is dead. What is
 // left without an offer must be listed here with its reason. How many lines there
 // are of each check, and how many have a safe offer first, is in testdata/offers.txt.
@@ -211,7 +211,7 @@ func TestOffers(t *testing.T) {
 }
 
 // inDivided writes a line in the divided syntax: no letter says that the flags
-// are set, and the condition stands where it stood.
+// are set, and the condition is where it was.
 func inDivided(line string) string {
 	op, rest, _ := strings.Cut(line, " ")
 	for _, base := range []string{"mov", "mvn", "add", "sub", "and", "orr", "eor", "bic", "adc", "sbc", "rsb", "lsl", "lsr", "asr", "ror", "mul", "neg"} {

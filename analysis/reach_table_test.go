@@ -87,7 +87,7 @@ func TestReach(t *testing.T) {
 			if d < c.lo || d > c.hi {
 				mark = " @!"
 			}
-			// The line stands at a word, the label d bytes from its PC.
+			// The line is at a word, the label d bytes from its PC.
 			line := max(-d-pc+3, 0) &^ 3
 			label := d + line + pc
 			src := fmt.Sprintf("%s%s|.org %d|l:", c.head, c.line+mark, label)

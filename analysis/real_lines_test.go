@@ -9,9 +9,9 @@ import (
 )
 
 // realLines are shapes that the comparison with real sources and their mutants
-// brought up, each a program in unified syntax; "|" stands for a line end.
+// brought up, each a program in unified syntax; "|" means a line end.
 var realLines = []struct{ arch, source string }{
-	// a coprocessor's number alone
+	// a coprocessor's number only
 	{"armv7-a", "mrc 15, 0, r4, cr0, c0, 5|mcr 5, 1, r0, c1, cr15|mcrr 15, 1, r0, r1, c2|ldc 6, c3, [r1]|cdp 7, 1, c0, c1, c2"},
 	{"armv7-a", "mrc 16, 0, r4, c0, c0, 5|mrc #15, 0, r4, c0, c0, 5|mrc 0xf, 0, r4, c0, c0, 5|mrc (15), 0, r4, c0, c0|mrc 7+8, 0, r4, c0, c0|mrc p15, 0, r4, 0, c0"},
 	{"armv7-m", "mrc 7, 0, r4, c0, c0, 5|mrc 7, 0, r4, 1, c0, 5"},
@@ -20,9 +20,9 @@ var realLines = []struct{ arch, source string }{
 	// instructions as numbers in IT blocks
 	{"armv7-m", "it ne|.inst.w 0xf3af8000|nop"}, {"armv7-m", "itt ne|.inst.n 0xbf00, 0xbf00|nop"}, {"armv7-m", "itt ne|.inst 0xbf00|nop"},
 	{"armv7-m", "it ne|.byte 0, 191|nop"},
-	// a version behind a blank
+	// a version after a blank
 	{"armv5te", "gate: .symver gate, gate@SIGNAL_1.0"},
-	// a relocation behind blanks
+	// a relocation after blanks
 	{"armv5te", "bl gate (PLT)|b gate ( plt )|.word gate (GOT)|.word gate (GOT) - 4"},
 	// constants that have to be known
 	{"armv7-a", "uxtb r4, r2, ror #gate"}, {"armv7-a", "add r0, r1, r2, lsl #gate"}, {"armv7-a", "msr cpsr_c, gate"}, {"armv7-a", "mov r0, gate"},
@@ -35,7 +35,7 @@ var realLines = []struct{ arch, source string }{
 		".cfi_def_cfa sp, 3|.cfi_rel_offset r4, 4|.cfi_restore_state|.cfi_rel_offset r4, 4|.cfi_endproc"},
 	// a range to what is no register
 	{"armv7-a", "push {r0-r16}|ldmia sp!, {r0-q2}|n .req r3|push {r0-n}|push {n-r5}"},
-	// elements that hang on symbols
+	// elements that depend on symbols
 	{"armv7-a+simd", "n = 1|vst1.16 {d0[n]}, [r0]|vst1.16 {d0[n+1]}, [r0]|vmov.16 d0[n], r0|vdup.16 d0, d1[n]|vmul.i16 d0, d1, d2[n]|vst1.16 {d0[n+4]}, [r0]|vst2.16 {d0[n], d1[n]}, [r0]|" +
 		"vst2.16 {d0[n], d1[n-1]}, [r0]|vst2.16 {d0[n], d1[0]}, [r0]|vmov.16 d0[n+7], r0|vmov.16 d0[gate], r0|vst1.16 {d0[gate]}, [r0]|vst1.16 {d0[below]}, [r0]|below = 1|" +
 		"x: nop|y: nop|vst1.16 {d0[(y-x)/4]}, [r0]|vst1.16 {d0[-n]}, [r0]|vst1.16 {d0[n+200]}, [r0]|vld1.8 {d0[n << 2]}, [r0]!"},
@@ -72,7 +72,7 @@ var realLines = []struct{ arch, source string }{
 	// names of sections
 	{"armv7-a", ".text:|.data:|.rodata:|.section .lamps|.text|.lamps:|.section lamps|.text|lamps: nop|.equ .bss, 5|.word .text|.global .text"},
 	{"armv7-a", "lamps: nop|.section lamps|gates = 5|.section gates|.word signals|.section signals"},
-	// an operator with nothing behind it
+	// an operator with nothing after it
 	{"armv7-a", ".long 0x10!|.long 0x10!, 5|.byte 3,12!,48|.long 5+|.long 5~|.space 5!|.equ n, 5!|n = 5!|.long 5 ! 4"},
 	// names to forget
 	{"armv7-a", ".macro red|.endm|.macro green|.endm|.purgem red, green|.macro red|.endm|.macro green|.endm|.purgem red, red|.macro red|.endm|.purgem green x|.purgem 0x07|.purgem -red|.purgem red!|.purgem|.purgem \"red\"|" +
@@ -87,7 +87,7 @@ var realLines = []struct{ arch, source string }{
 	{"armv7-a", ".syntax divided|b #gate|bne #gate|bl #lamp|adr r0, #gate|ldr r0, #gate|gate: nop|.thumb|b #gate|cbz r0, #gate|b gate"},
 	// what is between a name and .req
 	{"armv7-a+simd", "n- .req r4|mov r0, n|lamp, .req s5|vmov lamp, s4|red , .req r4|gate- .dn d4|green( .req r4|x- .unreq|y@ .req r4"},
-	// an unknown amount behind registers with other names
+	// an unknown amount after registers with other names
 	{"armv7-a", "base .req r0|index .req r7|pld [base, r1, asr #(16 - lamp)]|ldr r0, [base, index, lsl #n]|.equ n, 2"},
 	// a bracket that is not closed
 	{"armv7-a+simd", "vld1.32 {d16[1}, [r0]|vld1.32 {d16[1]}, [r0]|n .req d4|vld1.32 {n[1}, [r0]|vld1.32 {n[1]}, [r0]|vmov r0, d2[1|movw r0, $:lower16:lamp|movw r0, #:lower16:lamp|movw r0, $5"},

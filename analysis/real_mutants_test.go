@@ -25,7 +25,7 @@ type mutator struct {
 var mutatedKinds = strings.Fields("constant constant register register register label definition condition suffix width " +
 	"name directive swapped dropped doubled lost added sign writeback case")
 
-// directiveNames stand in for one another.
+// directiveNames can take each other's place.
 var directiveNames = strings.Fields(".align .p2align .balign .byte .hword .short .word .long .int .quad .space .skip .zero .fill .ascii .asciz .string " +
 	".global .globl .weak .hidden .type .size .set .equ .equiv .section .text .data .bss .pushsection .popsection .previous .thumb .arm .code .thumb_func .syntax " +
 	".arch .cpu .fpu .eabi_attribute .ltorg .pool .req .unreq .macro .endm .exitm .rept .irp .endr .if .ifdef .ifndef .ifc .ifeq .else .elseif .endif " +
@@ -134,7 +134,7 @@ var slips = map[string]func(m *mutator, s string) (string, bool){
 		}
 		return m.replace(s, anythingIn, func(old string) string { return m.of("#", "=", "-", "#-", "=#", "+") + old })
 	},
-	// '!' and the bracket it hangs on
+	// '!' and the bracket it depends on
 	"writeback": func(m *mutator, s string) (string, bool) {
 		i := m.at(s, "]!},")
 		switch {

@@ -58,7 +58,7 @@ func (l *library) loader(include []string) assemble.Loader {
 	}
 }
 
-// analyzeRaw analyses a unit as it stands in its package, with what its build
+// analyzeRaw analyses a unit as it is in its package, with what its build
 // gives the preprocessor as settings. The macros of the target are ours.
 func (l *library) analyzeRaw(t *testing.T, u *sources.Unit, store *assemble.Expansions) *Result {
 	t.Helper()

@@ -18,7 +18,7 @@ import (
 	"narrowgauge/isa/reftest/sources"
 )
 
-// realPackages are the source packages to read: the first alone, with
+// realPackages are the source packages to read: only the first, with
 // NARROWGAUGE_REAL=all every one that a binary package holds, with more those
 // that have to be fetched, or those that the variable names.
 func realPackages(t *testing.T) []*sources.Package {
@@ -53,7 +53,7 @@ type realText struct {
 	ok     bool // the assembler takes it as it is
 	// silent are the lines that the assembler refuses and we do not, alarms
 	// those where it is the other way round, with our message; from 1, line 0
-	// stands for the whole.
+	// means the whole.
 	silent []int
 	alarms map[int]string
 	agreed int // lines that both refuse

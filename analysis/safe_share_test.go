@@ -35,8 +35,8 @@ func TestSafeShare(t *testing.T) {
 			t.Errorf("%s: %d are safe; %d at least", what, safe, least)
 		}
 	}
-	// Ending a block before a line that was evidently written for it is no safe rewrite:
-	// the example of it-close.
+	// Ending a block before a line that was evidently written for it is not safe: that is
+	// what it-close does to the example of it-condition.
 	count("examples", reftest.Size(12, 85, 85), texts...)
 	count("demo", 7, string(demo))
 }

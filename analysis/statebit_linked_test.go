@@ -16,7 +16,7 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// linked assembles and links a source and gives what the first instructions behind main
+// linked assembles and links a source and gives what the first instructions after main
 // leave in r0, which they make by ADR or a load from the literal pool, and the place of
 // the label t, 0 where the linker has no such name; ok is false where the assembler or
 // the linker refuses it.
@@ -109,7 +109,7 @@ func firstValue(t *testing.T, code []byte, at uint32, thumb bool) uint32 {
 }
 
 // stateBitPrograms are the ways to name T16 or A32 code for a BX: by which instruction,
-// from which state, how the label is marked, and where it stands.
+// from which state, how the label is marked, and where it is.
 func stateBitPrograms() (list []string) {
 	mode := map[bool]string{true: ".thumb", false: ".arm"}
 	for _, way := range []string{"adr r0, %s", "adr r0, %s+1", "ldr r0, =%s", "ldr r0, =%s+1"} {
@@ -139,7 +139,7 @@ func stateBitPrograms() (list []string) {
 }
 
 // TestStateBitLinked holds what is said of bit 0 against the linked program: a finding
-// where it is wrong and none where it is right, and behind each rewrite that is offered
+// where it is wrong and none where it is right, and after each rewrite that is offered
 // it is right.
 func TestStateBitLinked(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-ld")

@@ -110,7 +110,7 @@ func TestRewritesInColumns(t *testing.T) {
 	}
 }
 
-// TestRewritesWithSemicolons runs the documented examples with comments behind
+// TestRewritesWithSemicolons runs the documented examples with comments after
 // ';': the comment has to stay one.
 func TestRewritesWithSemicolons(t *testing.T) {
 	for _, w := range append(rewrite.Rewrites(), wideExamples...) {

@@ -2,7 +2,7 @@ package analysis_test
 
 import "testing"
 
-// TestSymbolTable holds what names stand for: which of several values, which of several
+// TestSymbolTable holds what names mean: which of several values, which of several
 // labels, and what may not be.
 func TestSymbolTable(t *testing.T) {
 	const v4T = ".arch armv4t|" + u16

@@ -13,7 +13,7 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// t32Arches are the architectures whose compact state has encodings of both
+// t32Arches are the architectures whose Thumb state has encodings of both
 // widths.
 var t32Arches = []string{"armv7-m", "armv7-a", "armv6t2", "armv8-m.base", "armv8-m.main"}
 
@@ -24,7 +24,7 @@ type generatorT struct {
 	*rand.Rand
 	b      strings.Builder
 	labels int
-	full   bool // all of T32, not ARMv8-M Baseline alone
+	full   bool // all of T32, not ARMv8-M Baseline only
 	a32    bool
 	// implicit: the assembler inserts IT.
 	implicit bool
@@ -40,12 +40,12 @@ func (g *generatorT) low() int { return g.Intn(8) }
 
 func (g *generatorT) reg() int { return []int{g.Intn(8), g.Intn(8), g.Intn(13)}[g.Intn(3)] }
 
-// near is a label that stands some way behind or ahead.
+// near is a label that is some way after or ahead.
 func (g *generatorT) near(reach int) string {
 	return fmt.Sprintf("l%d", max(0, g.labels-reach/2+g.Intn(reach)))
 }
 
-// ahead is a label that stands some way ahead.
+// ahead is a label that is some way ahead.
 func (g *generatorT) ahead(reach int) string { return fmt.Sprintf("l%d", g.labels+g.Intn(reach)) }
 
 func (g *generatorT) constant() int64 {
@@ -280,7 +280,7 @@ func (g *generatorT) program(lines int) string {
 }
 
 // TestLayoutT32 compares the layout of random T32 programs with the reference
-// assembler's: the lines refused, and where all labels stand.
+// assembler's: the lines refused, and where all labels are.
 func TestLayoutT32(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
@@ -345,7 +345,7 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 			}
 		}
 		// The reference tells some errors only when there are no others, and an
-		// error moves what stands behind: only what is left in the end counts.
+		// error moves what is after: only what is left in the end counts.
 		if agreed == 0 {
 			for l := range refBad {
 				t.Errorf("line %d: silence: %q", l, lines[l-1])

@@ -10,7 +10,7 @@ import (
 )
 
 // itPrograms are lines about IT blocks, for ARMv7-A in unified syntax from T32
-// code on; "|" stands for a line end. Lines with a finding end in "!", or "?"
+// code on; "|" means a line end. Lines with a finding end in "!", or "?"
 // for a warning.
 var itPrograms = []string{
 	"it eq|moveq r0, r1",

@@ -17,7 +17,7 @@ import (
 )
 
 // The tables of this package's tests look at it from outside: sources go in,
-// findings, rewrites and places come out. In a source of a table "|" stands for a
+// findings, rewrites and places come out. In a source of a table "|" means a
 // line end and "¦" for "|".
 
 const (
@@ -85,7 +85,7 @@ func rewritten(text string, a analysis.Action) string {
 
 var placeAt = regexp.MustCompile("([^ \n]+) \\+ 0x([0-9a-f]+)")
 
-// place is the section and the offset of what stands at a byte offset of the
+// place is the section and the offset of what is at a byte offset of the
 // root, as its hover text has it.
 func place(t testing.TB, r *analysis.Result, off int) (string, int64) {
 	t.Helper()
@@ -123,7 +123,7 @@ func assembles(t *testing.T, texts []string) {
 }
 
 // marks takes what a source expects out of it: a comment "@! code" in a line says
-// that the line has a finding with that code; several codes stand side by side.
+// that the line has a finding with that code; several codes are side by side.
 func marks(text string) (want []string) {
 	for i, l := range strings.Split(text, "\n") {
 		if _, codes, ok := strings.Cut(l, "@!"); ok {
@@ -140,7 +140,7 @@ func marks(text string) (want []string) {
 type markedCase struct {
 	name string
 	src  string // with its head
-	// alone: the reference assembler is not asked, as it refuses the source.
+	// only: the reference assembler is not asked, as it refuses the source.
 	alone bool
 	files map[string]string
 }

@@ -74,7 +74,7 @@ const (
 	TimeHalvesLong // of halfwords, added to 64 bits
 	TimeSwap
 	TimeReadPSR
-	TimeWriteFlags // MSR of only the flags
+	TimeWriteFlags // MSR of the flags only
 	TimeWritePSR
 	TimeCop          // CDP
 	TimeCopMem       // LDC, STC

@@ -74,7 +74,7 @@ func code32() (out []uint32) {
 	return out
 }
 
-// word is only a halfword, or two.
+// word is one halfword, or two.
 type word struct {
 	first, second uint16
 	wide          bool

@@ -10,7 +10,7 @@ import "strings"
 // (DDI 0487), T16 hints from ARMv6T2 and ARMv6-M on (DDI 0406, "NOP"), and BL
 // reaches 16 MB on ARMv6-M too (DDI 0419, "BL"). The test lists each such case.
 //
-// No target has a floating-point unit by only its name, not even a core that
+// No target has a floating-point unit by its name, not even a core that
 // always comes with one: the reference assembler wants a unit or an extension
 // named. The features that need a register file beside (FeatFP16, FeatFML,
 // FeatDot, FeatCplx, FeatBF16, FeatI8MM) are listed with the architecture that

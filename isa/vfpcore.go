@@ -24,7 +24,7 @@ import (
 //	           quadword registers may be for double ones
 //	{2S}       just two from Sm on
 //	{1-4Dn}    one to four from Dn on, their count less one in len; quadword
-//	           registers may be for them
+//	           registers may take their place
 //	{3D}       just three from Dd on, or as many quadword registers hold; {3D/2}
 //	           each second one; {3D[x]} the element x of each, {3D[]} all elements
 //	[Rn:64|128]  memory, not indexed: written back by as much as is moved, by a

@@ -49,7 +49,7 @@ func touch(t *testing.T, path string, later time.Duration) {
 	}
 }
 
-// An included file that is opened alone is read as its program reads it.
+// An included file that is opened by itself is read as its program reads it.
 func TestIncludedFileAlone(t *testing.T) {
 	dir := yard(t, nil)
 	main, lamps := filepath.Join(dir, "src", "main.s"), filepath.Join(dir, "src", "lamps.inc")

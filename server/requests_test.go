@@ -77,7 +77,7 @@ func TestOddNames(t *testing.T) {
 			t.Errorf("%s is not %s: %+v", tt[1], tt[0], m.Error)
 		}
 	}
-	// Others are not: an escape may stand for a character that means something.
+	// Others are not: an escape may be for a character that means something.
 	for _, tt := range [][2]string{{"git:x%2fy", "git:x/y"}, {"git:p%40q", "git:p@q"}, {"git:r%60s", "git:r`s"}, {"git:u%5bv", "git:u[v"}, {"git:w%3aw", "git:w:w"}, {"file://host/v.s", "file:///v.s"}} {
 		c.open(tt[0], 1, "word")
 		if m := c.reply(c.start("textDocument/hover", at(tt[1], 0, 1))); m.Error == nil {

@@ -40,7 +40,7 @@ type Options struct {
 	// started it still runs. Zero: every 3 s.
 	ParentCheck time.Duration
 
-	// analyze is in for the analysis in tests of what surrounds it.
+	// analyze takes the place of the analysis in tests of what surrounds it.
 	analyze func(ctx context.Context, in *analysis.Input) (facts, error)
 }
 

@@ -184,7 +184,7 @@ func FuzzFraming(f *testing.F) {
 			found = found || g == `method ping "ping"`
 		}
 		// A header in the junk may claim bytes of the valid frame as its
-		// body; one more frame behind it must then be found.
+		// body; one more frame after it must then be found.
 		if !found {
 			pad := strings.Repeat(frame(ping), 3)
 			if bytes.Contains(bytes.ToLower(junk), []byte("content-length")) {

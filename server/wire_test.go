@@ -27,7 +27,7 @@ func (u units) width(s string) int {
 	return len(utf16.Encode([]rune(s)))
 }
 
-// place gives line and column of the n-th time that part stands in the text, and
+// place gives line and column of the n-th time that part is in the text, and
 // of its end.
 func (u units) place(part string, n int) (start, end [2]int) {
 	off := -1
@@ -121,7 +121,7 @@ func TestUnits(t *testing.T) {
 					t.Errorf("edit at %s, want %s", ranged(e.Range), u.rng("add", 1))
 				}
 			}
-			// An edit in the middle of a line, behind wide characters, and one over a
+			// An edit in the middle of a line, after wide characters, and one over a
 			// lone return.
 			_, end := u.place("#300", 1)
 			start, _ := u.place("300", 1)

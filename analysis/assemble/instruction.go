@@ -144,7 +144,7 @@ func (p *pass) instructionA(it *program.Item) {
 	checked := s.Mnem.Checked(q)
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
 		if s.Mnem.OpensBlock() {
-			// For only the assembler: conditions are in the names.
+			// Only for the assembler: conditions are in the names.
 			p.widthA(it)
 			p.Secs[p.sec].Size -= it.Size
 			it.Size = 0

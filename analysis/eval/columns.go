@@ -269,7 +269,7 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 		}
 		return Variable{}, false
 	}
-	// What decides only does so, whatever the other side is.
+	// What decides by itself does so, whatever the other side is.
 	if ok && (e.Name == "LAND" && x.Num == 0 || e.Name == "LOR" && x.Num != 0) && x.Kind != syntax.VarString {
 		return truth(x.Num != 0)
 	}

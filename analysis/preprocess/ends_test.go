@@ -10,8 +10,8 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// TestEnds checks that a run ends, and soon, whatever stands behind what: every
-// pair of tokens, eight times over, behind every kind of directive, in one line
+// TestEnds checks that a run ends, and soon, whatever is after what: every
+// pair of tokens, eight times over, after every kind of directive, in one line
 // and in many. The file includes itself, up to 20 deep. The watchdog names the text
 // that does not come to its end.
 func TestEnds(t *testing.T) {

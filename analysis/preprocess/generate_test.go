@@ -145,8 +145,8 @@ func (g *generator) text(n int) string {
 
 func (g *generator) line() {
 	if g.chance(25) {
-		// Where a pragma stands, compilers begin another line, which may then
-		// have any number; and what stands in front is no comment to them.
+		// Where a pragma is, compilers begin another line, which may then
+		// have any number; and what is in front is no comment to them.
 		g.b.WriteString(" nop\n" + g.pick([]string{"", "lab:", " nop "}) + g.pragma() + g.pick([]string{"", " adds r0 "}) + g.pragma() + g.pick([]string{"", " x ", " x " + g.pick(genPlain)}) + "\n")
 		return
 	}

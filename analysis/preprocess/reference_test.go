@@ -46,7 +46,7 @@ func (s sources) again(t testing.TB, main string, defines ...string) *Unit {
 	return Process(in)
 }
 
-// outLine is a line that is not blank, where it stands.
+// outLine is a line that is not blank, where it is.
 type outLine struct {
 	file string
 	line int // from 1

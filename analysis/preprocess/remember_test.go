@@ -152,7 +152,7 @@ func (p *project) fill(name string) {
 	switch guard := strings.Trim(name, ".hS"); p.r.IntN(4) {
 	case 0:
 		text = "#pragma once\n" + p.some(3+p.r.IntN(12))
-	case 1: // it hangs on little
+	case 1: // it depends on little
 		g := &generator{r: p.r}
 		for k := 0; k < 12; k++ {
 			text += g.pick([]string{"#define OWN_%d 1\n", "#define OWN_%d __BASE_FILE__\n", ".word OWN_%d\n", ".word __BASE_FILE__ // %d\n"})

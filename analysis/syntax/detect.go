@@ -21,7 +21,7 @@ type clues struct {
 }
 
 // Detect says in which dialect a text is written. It looks at the first 64 KB.
-// sure is true when something in it has a meaning in only that dialect; else
+// sure is true when something in it has a meaning only in that dialect; else
 // the answer is the dialect with the fewest surprises, Dots for most.
 //
 // Columns needs a directive of that dialect and no sign of another one.

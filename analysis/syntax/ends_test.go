@@ -9,8 +9,8 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// TestEnds checks that reading ends, whatever stands where an operand, an
-// argument or a value is expected: every pair of tokens in a row behind every
+// TestEnds checks that reading ends, whatever is where an operand, an
+// argument or a value is expected: every pair of tokens in a row after every
 // kind of statement, in every dialect. A reader that stays where it is, or that
 // tries both ways at each bracket, does not come back; the watchdog then names
 // the line.

@@ -14,7 +14,7 @@ import (
 )
 
 // silent are the packages that report facts: what users read about them is made here.
-// Not among them: the parsers, whose errors are of the text alone; rewrites, whose
+// Not among them: the parsers, whose errors are only about the text; rewrites, whose
 // titles are beside what they do; package describe, which is nothing but presentation.
 var silent = []string{"program", "eval", "assemble", "assemble/layout", "flow"}
 

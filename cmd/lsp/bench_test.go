@@ -24,7 +24,7 @@ func BenchmarkReference(b *testing.B) { againstAssembler(b, firmware.Text(20, 10
 // BenchmarkReferenceA32 is BenchmarkReference for A32 code.
 func BenchmarkReferenceA32(b *testing.B) { againstAssembler(b, firmware.A32(20, 100_000)) }
 
-// BenchmarkReferenceT32 is BenchmarkReference for T32 code, whose widths hang on
+// BenchmarkReferenceT32 is BenchmarkReference for T32 code, whose widths depend on
 // distances.
 func BenchmarkReferenceT32(b *testing.B) { againstAssembler(b, firmware.T32(20, 100_000)) }
 

@@ -23,7 +23,7 @@ import (
 	"narrowgauge/server/project"
 )
 
-// The signs of files outside: a word that stands in all of them, a constant and
+// The signs of files outside: a word that is in all of them, a constant and
 // the size of one. None of them may come out anywhere.
 var signs = []string{"hunter22", "48611", "4711"}
 
@@ -46,7 +46,7 @@ var house = map[string]string{
 // layout is a repository, below the folder repo, and what becomes of it.
 type layout struct {
 	name  string
-	files map[string]string // %D stands for the folder above repo
+	files map[string]string // %D means the folder above repo
 	links map[string]string // path to target
 	// args are those of the command line in the folder above repo, for check and
 	// fix; nil: the folder repo.

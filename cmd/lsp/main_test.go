@@ -84,7 +84,7 @@ func spanOf(text, part string) analysis.Span {
 	return analysis.Span{Start: at, End: at + len(part)}
 }
 
-// The underline stands under the span, whatever stands before it.
+// The underline is under the span, whatever is before it.
 func TestExcerpt(t *testing.T) {
 	for _, tt := range []struct{ line, mark, want string }{
 		{"\tmovs r0, #1", "r0", "" +

@@ -277,7 +277,7 @@ func TestTrain(t *testing.T) {
 	b.tick(5)
 	b.wantAll(nil)
 	b.wantSaid("train in: west to platform 1; ")
-	b.tick(1000) // it stands on the points: they stay locked
+	b.tick(1000) // it is on the points: they stay locked
 	b.press(1)
 	b.wantSaid("refused: west to platform 2; ")
 	b.occupied = 1 << 2

@@ -19,7 +19,7 @@ const showcase = "findings.s"
 // preprocessed shows those of the preprocessor.
 const preprocessed = "preprocessed.S"
 
-// expectation is what stands in front of the codes in a line's comment.
+// expectation is what is in front of the codes in a line's comment.
 const expectation = "@ expect: "
 
 // expected gives the codes that the lines of text ask for, sorted, by line

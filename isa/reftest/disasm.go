@@ -59,7 +59,7 @@ func LLVM(t testing.TB, arch string, thumb bool, code []byte, attrs ...string) [
 	}
 	out := disassemble(t, code, func(file string) *exec.Cmd {
 		// The tool reads object files only. Without mapping symbols in it the
-		// triple alone decides between A32 and Thumb.
+		// only the triple decides between A32 and Thumb.
 		wrap := exec.Command(copier, "-I", "binary", "-O", "elf32-littlearm",
 			"--rename-section", ".data=.text,alloc,load,readonly,code", "--strip-all", file, file+".o")
 		if err := wrap.Run(); err != nil {
@@ -162,7 +162,7 @@ var archNames = map[string]string{"sb": "r9", "sl": "r10", "fp": "r11", "ip": "r
 // Normalise brings a disassembler's text for the instruction at offset into
 // one shape, which is that of this example: "ldr r0, [r1, #20]".
 //
-//   - lower case, single spaces, one behind each comma, no comments;
+//   - lower case, single spaces, one after each comma, no comments;
 //   - no width suffix (.n, .w) on the mnemonic: the size says it;
 //   - registers r0 to r12, sp, lr, pc;
 //   - constants in decimal, with '#', also where the tool omits it: "svc #5";
@@ -236,8 +236,8 @@ func Normalise(text string, offset int) string {
 	return mnemonic + " " + strings.TrimSpace(rest)
 }
 
-// punctuated takes the space before and behind brackets and commas away, and
-// puts one behind each comma.
+// punctuated takes the space before and after brackets and commas away, and
+// puts one after each comma.
 func punctuated(s string) string {
 	mark := func(i int) bool { return i < len(s) && strings.IndexByte(",[]{}", s[i]) >= 0 }
 	var b strings.Builder
@@ -306,7 +306,7 @@ func plainMnemonic(m string) string {
 	return m
 }
 
-// padding is how many NOPs Each16 puts behind a halfword that could reach over
+// padding is how many NOPs Each16 puts after a halfword that could reach over
 // the next ones: as many as an IT block can (Arm ARM, "IT": up to four
 // instructions).
 const padding = 4
@@ -320,7 +320,7 @@ func reachesOn(w uint16) bool { return w >= 0xe800 || w>>8 == 0xbf }
 const Nop16 = 0x46c0
 
 // Each16 decodes every halfword on its own with dis, which is given little-
-// endian T16 code: NOPs stand behind those that could reach on, so that neither
+// endian T16 code: NOPs are after those that could reach on, so that neither
 // a prefix of a 32-bit encoding nor an IT block touches the next one. The
 // result has one Inst for each of words; an Inst of size 4 took a NOP as its
 // second halfword. Offsets are those that the words would have side by side.

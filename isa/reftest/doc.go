@@ -6,7 +6,7 @@
 // # Assembling
 //
 // [Assemble] gives a verdict on each of many statements, independent of each
-// other: every statement stands alone in a section at address 0, and thousands
+// other: every statement is by itself in a section at address 0, and thousands
 // of sections go through the assembler together. Statements that it refuses
 // are taken out and the rest is tried again, until nothing is refused: some
 // complaints come only once earlier ones are gone. 100,000 statements take a
@@ -65,7 +65,7 @@
 // A test that needs a missing tool is skipped, unless the environment has
 // CI=true: then it fails ([Require], [Need]). The packages capstone and
 // unicorn link C libraries (Debian: libcapstone-dev, libunicorn-dev, gcc) and
-// are built with the tag reftools alone:
+// are built with the tag reftools only:
 //
 //	go test -tags reftools ./isa/...
 //

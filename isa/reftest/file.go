@@ -42,12 +42,12 @@ type Sym struct {
 	Size    uint32
 	Type    elf.SymType
 	Bind    elf.SymBind
-	// Thumb: T16 or T32 code stands there: a function symbol with bit 0 set,
-	// or a symbol behind the mapping symbol $t (AAELF32, "Mapping symbols").
+	// Thumb: T16 or T32 code is there: a function symbol with bit 0 set,
+	// or a symbol after the mapping symbol $t (AAELF32, "Mapping symbols").
 	Thumb bool
 }
 
-// AssembleFile assembles text as one program, behind opt's prologue. It is a
+// AssembleFile assembles text as one program, after opt's prologue. It is a
 // single run: an error that the assembler only looks for in a program without
 // other errors is not among ErrorLines,
 // nor is one that names no line. The test fails when the tool can't be
@@ -162,7 +162,7 @@ func readObject(path string) (Object, error) {
 }
 
 // isMapping says whether name is a mapping symbol: $a, $t, $d, perhaps with a
-// suffix behind a full stop (AAELF32, "Mapping symbols").
+// suffix after a full stop (AAELF32, "Mapping symbols").
 func isMapping(name string) bool {
 	return len(name) >= 2 && name[0] == '$' && strings.IndexByte("atd", name[1]) >= 0 &&
 		(len(name) == 2 || name[2] == '.')
@@ -191,7 +191,7 @@ func mappings(syms []elf.Symbol) mappingTable {
 	return m
 }
 
-// at is the kind of what stands at offset, 0 where nothing says so.
+// at is the kind of what is at offset, 0 where nothing says so.
 func (m mappingTable) at(s elf.SectionIndex, offset uint32) byte {
 	list := m[s]
 	i := sort.Search(len(list), func(i int) bool { return list[i].from > offset })

@@ -19,7 +19,7 @@ type Options struct {
 	Arch     string   // the -march value: "armv4t", "armv6-m", "armv7-a+fp"; empty: the assembler's own default
 	Unified  bool     // unified syntax; otherwise divided
 	Thumb    bool     // start in T16/T32 code; otherwise A32
-	Prologue string   // source that stands in front: .equ, macros; must assemble without error
+	Prologue string   // source that is in front: .equ, macros; must assemble without error
 	Flags    []string // further command-line flags
 }
 

@@ -19,11 +19,11 @@ type Verdict struct {
 	// Bytes is the statement's code at address 0. Where Relocs is not empty,
 	// the bytes hold the addend in the place of the address.
 	Bytes []byte
-	// Pool is what the assembler puts behind the statement for a literal
+	// Pool is what the assembler puts after the statement for a literal
 	// (=value): alignment padding and the literal itself.
 	Pool []byte
 	// Relocs have offsets from the start of Bytes. R_ARM_V4BX, which every BX
-	// in A32 code for ARMv4T gets, is a mark for the linker: the bytes stand.
+	// in A32 code for ARMv4T gets, is a mark for the linker: the bytes stay.
 	Relocs []Reloc
 }
 
@@ -42,7 +42,7 @@ const batchSize = 4096
 // touch its neighbours (a label, a directive, a string, several statements)
 // gets a run of its own, some milliseconds each; such a line's Bytes are those
 // that it leaves in the section it starts in, none where it swallows the source
-// behind it (.end, an open comment). The same holds for macros of the
+// after it (.end, an open comment). The same holds for macros of the
 // prologue, which are taken for instructions: they must leave section, syntax
 // and instruction set as they were.
 //
@@ -95,7 +95,7 @@ func Assemble(t testing.TB, opt Options, lines []string) []Verdict {
 }
 
 var (
-	// A colon makes a label only where it is right behind the first word.
+	// A colon makes a label only where it is right after the first word.
 	plainStatement = regexp.MustCompile(`^\s*[A-Za-z_][A-Za-z0-9_.]*(\s+([^\s:;"'\\][^;"'\\]*)?)?$`)
 	// What a plain statement must not hold: a comment that may not end, a
 	// definition of a symbol or of a register's name.
@@ -118,7 +118,7 @@ type lineRun struct {
 }
 
 // rows is the number of source lines that a statement takes: its section, the
-// statement, the label behind it.
+// statement, the label after it.
 const rows = 3
 
 // judge fills in the verdicts for the lines in batch. An error is about the
@@ -190,7 +190,7 @@ func (r *lineRun) collect(live []int, path string) error {
 		if !found || !hasEnd {
 			if len(live) == 1 {
 				// Accepted, but it swallowed what follows, like .end or an
-				// open string: what is there is not its own alone.
+				// open string: what is there is not its own.
 				r.verdicts[i].OK = true
 				continue
 			}

@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// Program is a whole source with the assembler's command line; nothing stands
+// Program is a whole source with the assembler's command line; nothing is
 // in front of it.
 type Program struct {
 	Text  string

@@ -154,7 +154,7 @@ func TestLinesAreIndependent(t *testing.T) {
 	for _, c := range cases {
 		lines = append(lines, c.line)
 	}
-	// In both orders: nothing may depend on what stands in front.
+	// In both orders: nothing may depend on what is in front.
 	for range 2 {
 		verdicts := Assemble(t, opt, lines)
 		for i, c := range cases {
@@ -168,7 +168,7 @@ func TestLinesAreIndependent(t *testing.T) {
 	}
 }
 
-// Each verdict of several batches stands at its own line's place.
+// Each verdict of several batches is at its own line's place.
 func TestManyLines(t *testing.T) {
 	var lines []string
 	for i := range 3*batchSize + 7 {
@@ -423,7 +423,7 @@ func TestEach16(t *testing.T) {
 	if same < 0xd000 {
 		t.Errorf("the tools agree on %d halfwords only", same)
 	}
-	// 0xbf08 is IT EQ in T32; the halfword behind it stays free of it.
+	// 0xbf08 is IT EQ in T32; the halfword after it stays free of it.
 	two := Each16(t, []uint16{0xbf08, 0x1888, 0xeb00, 0x1888}, func(code []byte) []Inst { return LLVM(t, "armv7", true, code) })
 	if two[0].Text != "it eq" || two[1].Text != "adds r0, r1, r2" || two[2].Size != 4 || two[3].Text != "adds r0, r1, r2" {
 		t.Errorf("%+v", two)
@@ -485,7 +485,7 @@ func TestNormalise(t *testing.T) {
 	}
 }
 
-// recorder stands in for a test that skips or fails.
+// recorder takes the place of a test that skips or fails.
 type recorder struct {
 	testing.TB
 	skipped, failed bool

@@ -34,7 +34,7 @@ var ErrOutside = errors.New("it is outside of the project; the setting readAlso 
 
 // Bounds are the folders in which files may be read. Sources, project files and
 // compilation databases are often other people's: what they name, and where
-// links in their folders lead, counts within only the bounds.
+// links in their folders lead, counts only within the bounds.
 //
 // Whatever is opened is opened from one of the folders by [os.Root], which lets
 // no link lead out of it. So a link that changes between two looks at it shows

@@ -21,7 +21,7 @@ const (
 )
 
 // Graph knows which sources include which, by what their lines say: it looks
-// only for the lines, whether or not they are assembled. It is safe for
+// only for these lines, whether or not they are assembled. It is safe for
 // concurrent use.
 type Graph struct {
 	mu     sync.Mutex

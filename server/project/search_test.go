@@ -7,7 +7,7 @@ import (
 	"narrowgauge/analysis"
 )
 
-// TestSearchNext looks for what #include_next names: behind the folder that the
+// TestSearchNext looks for what #include_next names: after the folder that the
 // source itself is from, and never the source again.
 func TestSearchNext(t *testing.T) {
 	dir := t.TempDir()

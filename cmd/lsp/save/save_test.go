@@ -204,7 +204,7 @@ var texts = [][2]string{
 // errs are what calls of the system fail with.
 var errs = []error{syscall.ENOSPC, syscall.EIO, syscall.EACCES, syscall.EINTR, syscall.EPERM, syscall.EROFS}
 
-// TestFaults lets each call fail in turn, alone and with all that follow, in both ways
+// TestFaults lets each call fail in turn, by itself and with all that follow, in both ways
 // of writing, and asks that a text is there whole and that the error says which.
 func TestFaults(t *testing.T) {
 	points, lost := 0, 0

@@ -7,7 +7,7 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// Encodings after the Arm ARM's diagrams (from memory), with what stands around
+// Encodings after the Arm ARM's diagrams (from memory), with what is around
 // them.
 func TestKnownEncodings(t *testing.T) {
 	for _, c := range []struct {

@@ -4,7 +4,7 @@
 //
 // The mix is common practice, not a statistic: nearly half loads, stores and
 // moves, then branches and calls, arithmetic, comparisons and shifts; a literal
-// pool behind each function, a comment in every third line, a table in
+// pool after each function, a comment in every third line, a table in
 // between. The names belong to the signal box of the demo and are invented.
 package firmware
 

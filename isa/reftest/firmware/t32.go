@@ -7,7 +7,7 @@ import (
 )
 
 // T32 returns code of n lines for ARMv7-M, T16 and T32 encodings mixed, with IT
-// blocks, branches and literals whose width hangs on the distance. It assembles
+// blocks, branches and literals whose width depends on the distance. It assembles
 // and has no findings. The same seed gives the same program.
 func T32(seed uint64, n int) string {
 	rnd := rand.New(rand.NewPCG(seed, 33))

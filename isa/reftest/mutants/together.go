@@ -21,7 +21,7 @@ const marker = "/no-such-folder/mutant-"
 // is meant takes their name; the value of a variable is chosen likewise.
 type together struct {
 	files  map[string][]byte // by path relative to the root
-	number map[string]int    // of mutants, by name; others have to be compiled alone
+	number map[string]int    // of mutants, by name; others are compiled by themselves
 }
 
 // compileTogether makes the files for as many of the mutants as it can.

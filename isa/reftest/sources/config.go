@@ -11,7 +11,7 @@ type Config struct {
 	Name  string // names it in reports
 	Arch  string // the -march value
 	FPU   string // the -mfpu value; empty: none given
-	Thumb bool   // -mthumb; it changes macros alone, sources begin with the assembler's default
+	Thumb bool   // -mthumb; it changes macros only, sources begin with the assembler's default
 	Big   bool   // -mbig-endian
 	Hard  bool   // -mfloat-abi=hard
 	Apart bool   // -mno-thumb-interwork
@@ -75,7 +75,7 @@ var Configs = []Config{
 	{Name: "armv8-a", Arch: "armv8-a", FPU: "neon-fp-armv8", Hard: true, core: v8a},
 }
 
-// Flags are the assembler's options that stand for the target.
+// Flags are the assembler's options for the target.
 func (c *Config) Flags() []string {
 	f := []string{"-march=" + c.Arch, "-meabi=5"}
 	if c.FPU != "" {

@@ -21,7 +21,7 @@ type Unit struct {
 	Config  *Config
 	Path    string   // where the file is
 	Defines []string // macros of target and build, as NAME or NAME=text
-	Macros  []string // those of the build alone, and what the target has for reasons of its own
+	Macros  []string // only those of the build, and what the target has for reasons of its own
 	Include []string // folders of the build, first to last
 	First   []string // files that are read in front of it
 

@@ -77,7 +77,7 @@ type model struct {
 	mProfile bool
 }
 
-// Model is the name of the core that stands for an architecture ("armv4t"),
+// Model is the name of the core that is taken for an architecture ("armv4t"),
 // empty for one that Open doesn't know.
 func Model(arch string) string { return models[arch].name }
 
