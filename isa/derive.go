@@ -246,7 +246,7 @@ func (r *Row) derive() error {
 				s.add(&s.writes, listRef)
 				continue
 			case a.next:
-				s.varies = true
+				s.varies, r.pairs = true, true
 			case a.field >= 0:
 				s.add(&s.writes, regRef{field: a.field})
 			default:

@@ -46,6 +46,35 @@ func (m *Match) Sum() (src Reg, n int64, ok bool) {
 // Effects of the decoded instruction.
 func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
 
+// FallsThrough says that execution goes on to the next instruction, as Effects does with
+// more work: where it is false, Effects has the answer. A large file asks of every line.
+func (m *Match) FallsThrough() bool { return m.Form.Row.fallsThrough(&m.vals) }
+
+// FallsThrough is that of Match for a decoded instruction.
+func (in *Inst) FallsThrough() bool { return in.Row.fallsThrough(&in.vals) }
+
+func (r *Row) fallsThrough(vals *[maxFields]uint32) bool {
+	if r.does == nil || r.Flow != FlowNext || r.pairs {
+		return false
+	}
+	for _, x := range r.writes {
+		switch {
+		case x.mem:
+		case x.list:
+			if r.listed(vals).Has(PC) {
+				return false
+			}
+		case x.field >= 0:
+			if Reg(vals[x.field]) == PC {
+				return false
+			}
+		case x.reg == PC:
+			return false
+		}
+	}
+	return true
+}
+
 func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	if r.varies {
 		return r.conditioned(vals, r.derived(vals))

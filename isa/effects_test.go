@@ -463,3 +463,42 @@ func (c *cases) matters() {
 		c.errorf("row %s: of %d changes to registers that are called read only %d make a difference", c.row.ID, c.regs, c.acted)
 	}
 }
+
+// TestFallsThrough holds that what is said to go on to the next instruction does so by
+// its effects, and that this is said of nearly all that does.
+func TestFallsThrough(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	rnd := reftest.Rand(3, 4)
+	said, goOn := 0, 0
+	look := func(in isa.Inst, ok bool) {
+		if !ok || !in.Row.Described() {
+			return
+		}
+		e := in.Effects()
+		on := e.Flow == isa.FlowNext && !e.Writes.Has(isa.PC)
+		if on {
+			goOn++
+		}
+		if in.FallsThrough() {
+			if said++; !on {
+				t.Errorf("%s: %s goes on, but its effects are %+v", in.Row.ID, in.Text(true, 0), e)
+			}
+		}
+	}
+	for _, arch := range []string{"armv7-a", "armv7e-m", "armv8-a", "armv8-m.main"} {
+		target, _ := isa.Arch(arch)
+		for n := range 1 << 16 {
+			look(isa.Decode(target.Have, uint16(n), 0))
+		}
+		for range reftest.Size(20_000, 300_000, 3_000_000) {
+			w := rnd.Uint32()
+			look(isa.DecodeA(target.Have, w))
+			look(isa.Decode(target.Have, uint16(w>>16|0xe800), uint16(w)))
+		}
+	}
+	proof.Counted("falls through: said of %d, %d do", said, goOn)
+	if said < goOn*9/10 {
+		t.Errorf("said of %d only, and %d do", said, goOn)
+	}
+}

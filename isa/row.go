@@ -122,11 +122,12 @@ type Row struct {
 	sum    sum
 	does   *program // Does, compiled
 	varies bool     // the effects depend on more fields than those with registers
+	pairs  bool     // it may write the register after that of a field
 	more   RegList  // what a list of low registers can have besides
 }
 
-// sum is what Doc says where the result is another register, or one plus or minus a
-// constant: the fields with them, -1 where there is none.
+// sum is what the only result is where that is another register, or one plus or minus
+// a constant: the fields with them, -1 where there is none.
 type sum struct {
 	reg, imm int8
 	minus    bool

@@ -30,6 +30,9 @@ func NextOf(r *program.Program, it *program.Item) next {
 	if it.Match.Form == nil {
 		return unknown
 	}
+	if it.Match.FallsThrough() {
+		return GoesOn
+	}
 	e := it.Match.Effects()
 	if e.Conditional && e.Flow != isa.FlowCall && e.Flow != isa.FlowTrap {
 		return GoesOn // or elsewhere
@@ -262,7 +265,7 @@ func (p *checker) jumpAhead(it *program.Item, s *program.Section) {
 // comes from, along the straight line above, and checks bit 0 of it. From ARMv5T on, a
 // load of pc exchanges as well (DDI 0406C, A8.8.63 "LDR (literal)", LoadWritePC).
 func (p *checker) stateBit(it *program.Item, e *program.Env) {
-	if it.Match.Form == nil || len(it.Stmt.Ops) == 0 {
+	if it.Match.Form == nil || len(it.Stmt.Ops) == 0 || it.Match.FallsThrough() {
 		return
 	}
 	op, _, _ := it.Stmt.Mnem.Operation()
