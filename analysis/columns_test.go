@@ -430,16 +430,16 @@ func TestColumnLayout(t *testing.T) {
 	r := analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
 	for name, want := range map[string]int64{"start": 0, "again": 0xa, "lamp_on": 0x1e, "tab": 0x20, "points_table": 0x27} {
 		s := r.prog.SymbolOf(name)
-		if s == nil || s.Val.Kind != program.Address || s.Val.N != want {
+		if s == nil || s.Value.Kind != program.Address || s.Value.N != want {
 			t.Errorf("%s is %+v, want 0x%x", name, s, want)
 		}
 	}
 	r = analyzeText(t, columnFiles["startup"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.prog.SymbolOf("__Vectors_Size"); v == nil || v.Val.Kind != program.Number || v.Val.N != 32 {
+	if v := r.prog.SymbolOf("__Vectors_Size"); v == nil || v.Value.Kind != program.Number || v.Value.N != 32 {
 		t.Errorf("__Vectors_Size is %+v", v)
 	}
 	r = analyzeText(t, columnFiles["macros"].text, &Settings{CPU: "cortex-m0"})
-	if v := r.prog.SymbolOf("state"); v == nil || v.Val.N != 8 {
+	if v := r.prog.SymbolOf("state"); v == nil || v.Value.N != 8 {
 		t.Errorf("state is %+v", v)
 	}
 }
@@ -563,7 +563,7 @@ func TestDialectSettings(t *testing.T) {
 		{Settings{}, 4, 12}, {Settings{AlignUnit: "bytes"}, 2, 10}, {Settings{WordBytes: "2"}, 4, 8}, {Settings{AlignUnit: "bytes", WordBytes: "2"}, 2, 6},
 	} {
 		r := analyzeText(t, data, &c.set)
-		if a, b := r.prog.SymbolOf("a").Val.N, r.prog.SymbolOf("b").Val.N; a != c.a || b != c.b {
+		if a, b := r.prog.SymbolOf("a").Value.N, r.prog.SymbolOf("b").Value.N; a != c.a || b != c.b {
 			t.Errorf("%+v: a is %d, b is %d", c.set, a, b)
 		}
 	}
@@ -585,7 +585,7 @@ func TestDialectIncluded(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(findings(r)) != 0 || r.prog.SymbolOf("back") == nil || r.prog.SymbolOf("back").Val.N != 2 {
+		if len(findings(r)) != 0 || r.prog.SymbolOf("back") == nil || r.prog.SymbolOf("back").Value.N != 2 {
 			t.Errorf("%q: %q, back %+v", text, findings(r), r.prog.SymbolOf("back"))
 		}
 	}
@@ -730,10 +730,10 @@ red     #       4
 	for _, f := range findings(r) {
 		t.Error(f)
 	}
-	if s := r.prog.SymbolOf("t"); s == nil || s.Val.N != 8 || r.prog.Secs[s.Val.Sec].Name != "new" {
+	if s := r.prog.SymbolOf("t"); s == nil || s.Value.N != 8 || r.prog.Sections[s.Value.Section].Name != "new" {
 		t.Errorf("t is %+v", s)
 	}
-	if s := r.prog.SymbolOf("red"); s == nil || s.Val.Kind != program.Number {
+	if s := r.prog.SymbolOf("red"); s == nil || s.Value.Kind != program.Number {
 		t.Errorf("red is %+v", s)
 	}
 }

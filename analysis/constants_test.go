@@ -180,7 +180,7 @@ func told(r *Result, thorough bool) string {
 	}
 	for k := range r.prog.Items {
 		it := &r.prog.Items[k]
-		fmt.Fprintln(&s, k, it.Index, it.Line, it.File, it.Sec, it.Env, it.Off, it.Size, it.Flags, it.Slot, it.Stmt.Kind, it.Stmt.Name)
+		fmt.Fprintln(&s, k, it.Index, it.Line, it.File, it.Section, it.Environment, it.Offset, it.Size, it.Flags, it.Slot, it.Stmt.Kind, it.Stmt.Name)
 	}
 	fmt.Fprintln(&s, r.prog.Order)
 	var names []string
@@ -188,12 +188,12 @@ func told(r *Result, thorough bool) string {
 	sort.Strings(names)
 	for _, n := range names {
 		y := r.prog.SymbolOf(n)
-		fmt.Fprintln(&s, n, y.Item, y.Kind, y.Defined, y.Label, y.Global, y.Once, y.Mode, y.Val.Kind, y.Val.N, y.Val.Sec, y.Val.Late, y.At.Path, y.At.Span, len(y.Past))
+		fmt.Fprintln(&s, n, y.Item, y.Kind, y.Defined, y.Label, y.Global, y.Once, y.Mode, y.Value.Kind, y.Value.N, y.Value.Section, y.Value.Late, y.At.Path, y.At.Span, len(y.Past))
 	}
 	for i := range r.prog.Sources {
 		x := &r.prog.Sources[i]
-		fmt.Fprintln(&s, x.Path, x.From, x.Exp != nil)
-		if x.Exp != nil || slices.ContainsFunc(r.prog.Sources[:i], func(o program.Source) bool { return o.Path == x.Path }) {
+		fmt.Fprintln(&s, x.Path, x.From, x.Expansion != nil)
+		if x.Expansion != nil || slices.ContainsFunc(r.prog.Sources[:i], func(o program.Source) bool { return o.Path == x.Path }) {
 			continue
 		}
 		fmt.Fprintln(&s, r.SymbolsIn(x.Path))

@@ -620,14 +620,14 @@ func TestDialectLayout(t *testing.T) {
 					}
 					for name, s := range r[syntax.Dots].prog.Symbols {
 						o := r[d].prog.SymbolOf(name)
-						if s.Label && (o == nil || o.Val.N != s.Val.N || r[d].prog.Secs[o.Val.Sec].Name != r[syntax.Dots].prog.Secs[s.Val.Sec].Name) {
-							t.Errorf("seed %d: %v puts %s elsewhere: %+v, with dots %+v", first+i, d, name, o, s.Val)
+						if s.Label && (o == nil || o.Value.N != s.Value.N || r[d].prog.Sections[o.Value.Section].Name != r[syntax.Dots].prog.Sections[s.Value.Section].Name) {
+							t.Errorf("seed %d: %v puts %s elsewhere: %+v, with dots %+v", first+i, d, name, o, s.Value)
 							same = false
 						}
 					}
-					for _, s := range r[syntax.Dots].prog.Secs {
-						if k, ok := r[d].section2(s.Name); ok && r[d].prog.Secs[k].Size != s.Size {
-							t.Errorf("seed %d: %v gives %s %d bytes, dots %d", first+i, d, s.Name, r[d].prog.Secs[k].Size, s.Size)
+					for _, s := range r[syntax.Dots].prog.Sections {
+						if k, ok := r[d].section2(s.Name); ok && r[d].prog.Sections[k].Size != s.Size {
+							t.Errorf("seed %d: %v gives %s %d bytes, dots %d", first+i, d, s.Name, r[d].prog.Sections[k].Size, s.Size)
 							same = false
 						}
 					}
@@ -673,7 +673,7 @@ func TestDialectLayout(t *testing.T) {
 			}
 			for i := range programs {
 				taken++
-				for _, s := range results[i].prog.Secs[1:] {
+				for _, s := range results[i].prog.Sections[1:] {
 					// The reference fills a section with code up to a word, or a
 					// halfword: that of the last code in it.
 					if n := ref.Sizes[s.Name]; n < s.Size || n > (s.Size+3)&^3 {
@@ -686,8 +686,8 @@ func TestDialectLayout(t *testing.T) {
 						continue
 					}
 					labels++
-					if !ok || s.Val.N != int64(sym.Value) || results[i].prog.Secs[s.Val.Sec].Name != sym.Section {
-						t.Errorf("seed %d: %s at 0x%x, reference %s+0x%x", first+i, name, s.Val.N, sym.Section, sym.Value)
+					if !ok || s.Value.N != int64(sym.Value) || results[i].prog.Sections[s.Value.Section].Name != sym.Section {
+						t.Errorf("seed %d: %s at 0x%x, reference %s+0x%x", first+i, name, s.Value.N, sym.Section, sym.Value)
 					}
 				}
 			}
@@ -701,8 +701,8 @@ func TestDialectLayout(t *testing.T) {
 }
 
 func (r *Result) section2(name string) (int, bool) {
-	for i := range r.prog.Secs {
-		if r.prog.Secs[i].Name == name {
+	for i := range r.prog.Sections {
+		if r.prog.Sections[i].Name == name {
 			return i, true
 		}
 	}

@@ -1612,18 +1612,18 @@ func (r *Result) differs(ref reftest.File, bad map[int]string) string {
 			if sym.Section != "" && sym.Section != "*COM*" && sym.Section != ".group" && sym.Section != ".eh_frame" {
 				return fmt.Sprintf("%s is at %s+%d, and not known here", name, sym.Section, sym.Value)
 			}
-		case s.Val.Kind == program.Number:
-			if sym.Section != "*ABS*" || uint32(s.Val.N) != sym.Value {
-				return fmt.Sprintf("%s is %d, reference %s+%d", name, s.Val.N, sym.Section, sym.Value)
+		case s.Value.Kind == program.Number:
+			if sym.Section != "*ABS*" || uint32(s.Value.N) != sym.Value {
+				return fmt.Sprintf("%s is %d, reference %s+%d", name, s.Value.N, sym.Section, sym.Value)
 			}
-		case s.Val.Kind == program.Address:
-			if got := r.prog.Secs[s.Val.Sec].Name; got != sym.Section || uint32(s.Val.N) != sym.Value {
-				return fmt.Sprintf("%s is at %s+%d, reference %s+%d", name, got, s.Val.N, sym.Section, sym.Value)
+		case s.Value.Kind == program.Address:
+			if got := r.prog.Sections[s.Value.Section].Name; got != sym.Section || uint32(s.Value.N) != sym.Value {
+				return fmt.Sprintf("%s is at %s+%d, reference %s+%d", name, got, s.Value.N, sym.Section, sym.Value)
 			}
 		}
 	}
-	for i := range r.prog.Secs {
-		s := &r.prog.Secs[i]
+	for i := range r.prog.Sections {
+		s := &r.prog.Sections[i]
 		if int(s.Main) != i {
 			continue
 		}

@@ -29,7 +29,7 @@ func TestEarlyConstants(t *testing.T) {
 		set := &Settings{Arch: x.arch, FPU: x.fpu, Syntax: "unified", StartMode: "thumb"}
 		rows := isa.Rows()
 		if x.a32 {
-			rows, set.StartMode = isa.RowsA(), "arm"
+			rows, set.StartMode = isa.RowsA32(), "arm"
 		}
 		e, err := set.env()
 		if err != nil {
@@ -46,7 +46,7 @@ func TestEarlyConstants(t *testing.T) {
 				var ok bool
 				switch {
 				case x.a32:
-					in, ok = isa.DecodeA(e.Have, w&0x0fffffff|0xe0000000&^mask&0xf0000000|value&0xf0000000)
+					in, ok = isa.DecodeA32(e.Have, w&0x0fffffff|0xe0000000&^mask&0xf0000000|value&0xf0000000)
 				case row.Size() == 2:
 					in, ok = isa.Decode(e.Have, uint16(w), 0)
 				default:

@@ -16,7 +16,7 @@ import (
 func TestEveryName(t *testing.T) {
 	proof := reftest.Begin(t)
 	operands := []string{"", "r0", "r0, r1", "r0, r1, r2", "r0, #1", "d0, d1", "q0, q1, q2", "s0, s1", "label", "r0, [r1]", "r0, r1, [r2]", "r0, r1, r2, [r3]", "r0, r1, r2, r3", "{r0}", "{d0}, [r0]", "#1", "p1, #1, r0, c0, c0, #0", "r0, =5", "d0, =5"}
-	names := isa.StemsA()
+	names := isa.StemsA32()
 	for _, m := range isa.Mnemonics() {
 		names = append(names, m.Name)
 	}

@@ -18,7 +18,7 @@ import (
 // offsetOf is the place of the symbol, -1 where it has none.
 func offsetOf(r *Result, name string) int64 {
 	if y := r.prog.SymbolOf(name); y != nil && y.Defined {
-		return y.Val.N
+		return y.Value.N
 	}
 	return -1
 }
@@ -78,8 +78,8 @@ func TestIncbinUnknown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n, text := errorsOf(r); n > 0 || r.prog.Secs[0].Exact {
-		t.Errorf("exact %v, errors:%s", r.prog.Secs[0].Exact, text)
+	if n, text := errorsOf(r); n > 0 || r.prog.Sections[0].Exact {
+		t.Errorf("exact %v, errors:%s", r.prog.Sections[0].Exact, text)
 	}
 }
 

@@ -46,7 +46,7 @@ func TestFunctionBit(t *testing.T) {
 		}
 		it := r.prog.ItemIn(0, r.in.File.LineStart(c.line+3)+2)
 		out := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-m", Thumb: true}, text)
-		code := out.Sections[".text"][it.Off:]
+		code := out.Sections[".text"][it.Offset:]
 		want := uint32(binary.LittleEndian.Uint16(code))
 		if it.Size == 4 {
 			want = want<<16 | uint32(binary.LittleEndian.Uint16(code[2:]))

@@ -104,7 +104,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 		if it.Slot&program.SlotInserted == 0 {
 			continue
 		}
-		data := ref.Sections[res.prog.Secs[it.Sec].Name]
+		data := ref.Sections[res.prog.Sections[it.Section].Name]
 		half := func(off int64) uint32 {
 			if off < 0 || off+2 > int64(len(data)) {
 				return 1 << 20
@@ -127,13 +127,13 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 				mask |= bit << (3 - k)
 			}
 			mask |= 1 << (3 - len(pattern[2:]))
-			if want, got := 0xbf00|c<<4|mask, half(it.Off-2); want != got {
+			if want, got := 0xbf00|c<<4|mask, half(it.Offset-2); want != got {
 				t.Errorf("line %d: %s is %04x, reference %04x", it.Line+1, text, want, got)
 			}
 		}
 		linker := false
-		for _, r := range ref.Relocs[res.prog.Secs[it.Sec].Name] {
-			linker = linker || int64(r.Offset) == it.Off
+		for _, r := range ref.Relocs[res.prog.Sections[it.Section].Name] {
+			linker = linker || int64(r.Offset) == it.Offset
 		}
 		// ADR: the reference forgets a weak label, and sets bit 0 of a function, in
 		// blocks or not.
@@ -146,9 +146,9 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 			continue
 		}
 		want := it.Match.Encode()
-		got := half(it.Off)
+		got := half(it.Offset)
 		if it.Match.Form.Row.Size() == 4 {
-			got = got<<16 | half(it.Off+2)
+			got = got<<16 | half(it.Offset+2)
 		}
 		if want != got {
 			t.Errorf("line %d: %s: %08x, reference %08x", it.Line+1, res.prog.LineText(it), want, got)

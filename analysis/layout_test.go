@@ -241,12 +241,12 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 		taken++
 		for name, sym := range ref.Symbols {
 			s := res.prog.SymbolOf(name)
-			if s == nil || !s.Defined || s.Val.Kind != program.Address {
+			if s == nil || !s.Defined || s.Value.Kind != program.Address {
 				continue
 			}
 			labels++
-			if got := res.prog.Secs[s.Val.Sec].Name; got != sym.Section || s.Val.N != int64(sym.Value) {
-				t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.Val.N, sym.Section, sym.Value)
+			if got := res.prog.Sections[s.Value.Section].Name; got != sym.Section || s.Value.N != int64(sym.Value) {
+				t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.Value.N, sym.Section, sym.Value)
 			}
 		}
 		if t.Failed() {

@@ -413,19 +413,19 @@ func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels
 			}
 			continue
 		}
-		if s.Val.Kind == program.Number && sym.Section == "*ABS*" && uint32(s.Val.N) != sym.Value {
-			t.Errorf("seed %d: %s = %d, reference %d", seed, name, s.Val.N, sym.Value)
+		if s.Value.Kind == program.Number && sym.Section == "*ABS*" && uint32(s.Value.N) != sym.Value {
+			t.Errorf("seed %d: %s = %d, reference %d", seed, name, s.Value.N, sym.Value)
 		}
-		if s.Val.Kind != program.Address {
+		if s.Value.Kind != program.Address {
 			continue
 		}
 		labels++
-		n := s.Val.N
+		n := s.Value.N
 		if sym.Type == elf.STT_FUNC && sym.Thumb {
 			n &^= 1 // the bit that says so hides an odd address
 		}
-		if got := res.prog.Secs[s.Val.Sec].Name; got != sym.Section || n != int64(sym.Value) {
-			t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.Val.N, sym.Section, sym.Value)
+		if got := res.prog.Sections[s.Value.Section].Name; got != sym.Section || n != int64(sym.Value) {
+			t.Errorf("seed %d: %s at %s+0x%x, reference %s+0x%x", seed, name, got, s.Value.N, sym.Section, sym.Value)
 		}
 	}
 	return labels
@@ -434,7 +434,7 @@ func sameSymbols(t *testing.T, seed int, res *Result, ref *reftest.File) (labels
 // expanded counts the statements that expansions made.
 func (r *Result) expanded() (n int) {
 	for i := range r.prog.Items {
-		if r.prog.Sources[r.prog.Items[i].File].Exp != nil {
+		if r.prog.Sources[r.prog.Items[i].File].Expansion != nil {
 			n++
 		}
 	}
@@ -468,8 +468,8 @@ func TestExpressions(t *testing.T) {
 	lines := strings.Split(text, "\n")
 	for i := range n {
 		name := fmt.Sprintf("e%d", i)
-		if s := res.prog.SymbolOf(name); s == nil || s.Val.Kind != program.Number || uint32(s.Val.N) != ref.Symbols[name].Value {
-			t.Errorf("%s: reference %d, here %+v", lines[i+2], int32(ref.Symbols[name].Value), s.Val.N)
+		if s := res.prog.SymbolOf(name); s == nil || s.Value.Kind != program.Number || uint32(s.Value.N) != ref.Symbols[name].Value {
+			t.Errorf("%s: reference %d, here %+v", lines[i+2], int32(ref.Symbols[name].Value), s.Value.N)
 		}
 	}
 }

@@ -506,7 +506,7 @@ func TestOddMacros(t *testing.T) {
 			want := ref.Sections[".text"]
 			if got, ok := r.text(); ok && got != string(want) {
 				problem = "text " + got + ", reference " + string(want)
-			} else if n := int(r.prog.Secs[0].Size); n != len(want) && (n+3)&^3 != len(want) { // code is padded
+			} else if n := int(r.prog.Sections[0].Size); n != len(want) && (n+3)&^3 != len(want) { // code is padded
 				problem = "another size"
 			}
 		}
@@ -662,7 +662,7 @@ func TestMacroBounds(t *testing.T) {
 		{"no .endr", ".section .other\nmovs r0, #300\n.rept 3\nnop", finding.CodeMacroDef},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := analyze(t, nil, finding.UnifiedT+c.text+rest)
+			r := analyze(t, nil, finding.UnifiedThumb+c.text+rest)
 			codes := map[string]int{}
 			for _, d := range r.Diagnostics() {
 				codes[d.Code]++
@@ -697,7 +697,7 @@ func TestExpansionsKept(t *testing.T) {
 				t.Fatalf("%s: %d items and %d findings, afresh %d and %d", src, len(r.prog.Items), len(r.diags), len(fresh.prog.Items), len(fresh.diags))
 			}
 			for i := range r.prog.Items {
-				if a, b := &r.prog.Items[i], &fresh.prog.Items[i]; a.Off != b.Off || a.Size != b.Size || r.prog.LineText(a) != fresh.prog.LineText(b) {
+				if a, b := &r.prog.Items[i], &fresh.prog.Items[i]; a.Offset != b.Offset || a.Size != b.Size || r.prog.LineText(a) != fresh.prog.LineText(b) {
 					t.Fatalf("%s: item %d differs", src, i)
 				}
 			}

@@ -247,7 +247,7 @@ func TestBodyAcrossFiles(t *testing.T) {
 		t.Run(x.name, func(t *testing.T) {
 			p := places(t, false, x.text, headers)
 			same(t, "findings", p.findings(), x.findings...)
-			if size := p.prog.Secs[0].Size; size != x.size {
+			if size := p.prog.Sections[0].Size; size != x.size {
 				t.Errorf("%d bytes, want %d", size, x.size)
 			}
 			for path, text := range p.files { // no offset is out of range
@@ -264,8 +264,8 @@ func TestBodyAcrossFiles(t *testing.T) {
 	headers["on.h"] = "\t.endm\n\t.purgem m\n\t.macro m\n\t.byte 1\n"
 	const n = 3000
 	p := places(t, false, "\t.macro m\n"+strings.Repeat("#include \"on.h\"\n", n)+"\t.endm\n\tm\n", headers)
-	if same(t, "findings", p.findings()); p.prog.Secs[0].Size != 1 || len(p.prog.Macros) != n+1 {
-		t.Errorf("%d bytes, %d macros", p.prog.Secs[0].Size, len(p.prog.Macros))
+	if same(t, "findings", p.findings()); p.prog.Sections[0].Size != 1 || len(p.prog.Macros) != n+1 {
+		t.Errorf("%d bytes, %d macros", p.prog.Sections[0].Size, len(p.prog.Macros))
 	}
 	p = places(t, false, "\t.macro m\n\t.byte 1\n#include \"wrong.h\"\n\t.endm\n\tm\n", headers)
 	if d := p.Diagnostics(); len(d) != 1 || len(d[0].Related) != 1 || p.text(d[0].Related[0].Location) != "wrong.h: .byte 256" {
@@ -301,7 +301,7 @@ func TestPreludeText(t *testing.T) {
 			if h, ok := p.Hover(strings.LastIndex(x.text, "lamp:")); x.findings != "" && (!ok || !strings.Contains(h.Markdown, x.place)) {
 				t.Errorf("hover %v %q", ok, h.Markdown)
 			}
-			if y := p.prog.SymbolOf("lamp"); y == nil || p.view().PlaceText(y.Val.Sec, y.Val.N) != x.place {
+			if y := p.prog.SymbolOf("lamp"); y == nil || p.view().PlaceText(y.Value.Section, y.Value.N) != x.place {
 				t.Errorf("lamp stands at %+v, want %s", y, x.place)
 			}
 			for path, text := range files {

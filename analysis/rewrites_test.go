@@ -109,7 +109,7 @@ func TestActionsOnData(t *testing.T) {
 // TestNameKept checks that a rewrite which leaves the constant where it is
 // counts as keeping its name.
 func TestNameKept(t *testing.T) {
-	text := ".cpu cortex-m3\n" + rewrite.CodeT + "\t.equ LAMP_RED, 8\n\tldr r2, =0x12345678\n\tnop\n\tcmp r0, #0\n\tmovne r3, #LAMP_RED\n\tstr r3, [r2]\n\tbx lr\n"
+	text := ".cpu cortex-m3\n" + rewrite.UnifiedThumb + "\t.equ LAMP_RED, 8\n\tldr r2, =0x12345678\n\tnop\n\tcmp r0, #0\n\tmovne r3, #LAMP_RED\n\tstr r3, [r2]\n\tbx lr\n"
 	a := analyze(t, nil, text).Actions(context.Background(), finding.Span{Start: 0, End: len(text)})
 	if len(a) != 2 || a[0].Rewrite != "it-insert" || !a[0].Preferred {
 		t.Errorf("%+v", a)

@@ -93,30 +93,30 @@ func (s *Settings) Resolve() error {
 	return err
 }
 
-func (s *Settings) env() (program.Env, error) {
-	e := program.Env{Mode: isa.A, Target: DefaultArch}
+func (s *Settings) env() (program.Environment, error) {
+	e := program.Environment{Mode: isa.A, Target: DefaultArch}
 	if s == nil {
 		s = &Settings{}
 	}
-	e.Sel.SelectArch(DefaultArch)
+	e.Selection.SelectArch(DefaultArch)
 	if s.Arch != "" {
-		name, err := choose(&e.Sel, "arch", s.Arch, e.Sel.SelectArch, isa.ArchNames)
+		name, err := choose(&e.Selection, "arch", s.Arch, e.Selection.SelectArch, isa.ArchNames)
 		if err != nil {
 			return e, err
 		}
 		e.Target, e.Chosen = name, true
 	}
 	if s.CPU != "" {
-		name, err := choose(&e.Sel, "cpu", s.CPU, e.Sel.SelectCPU, isa.CPUNames)
+		name, err := choose(&e.Selection, "cpu", s.CPU, e.Selection.SelectCPU, isa.CPUNames)
 		if err != nil {
 			return e, err
 		}
 		e.Target, e.Chosen = name, true
 	}
-	if s.FPU != "" && !e.Sel.AddFPU(strings.ToLower(s.FPU)) {
+	if s.FPU != "" && !e.Selection.AddFPU(strings.ToLower(s.FPU)) {
 		return e, &SettingError{"fpu", s.FPU, finding.Near(s.FPU, isa.FPUNames())}
 	}
-	e.Have = e.Sel.Have()
+	e.Have = e.Selection.Have()
 	switch s.StartMode {
 	case "":
 		if !e.Have.Has(isa.FeatA32) {

@@ -52,15 +52,15 @@ var wideExamples = []rewrite.Rewrite{
 	{Name: "move-add", Before: ".arch armv4t\n" + codeA + "\tmov r0, #0x101\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tmov r0, #0x100\n\torr r0, r0, #1\n\tbx lr\n"},
 	{Name: "literal-load", Before: ".arch armv4t\n" + codeA + "\tmoveq r0, #0x12345678\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tldreq r0, =0x12345678\n\tbx lr\n"},
 	{Name: "two-adds", Before: ".arch armv4t\n" + codeA + "\tadd r0, r1, #0x101\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tadd r0, r1, #0x100\n\tadd r0, r0, #1\n\tbx lr\n"},
-	{Name: "two-adds", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tadd r0, r1, #0x12345\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tadd r0, r1, #0x12000\n\tadd r0, r0, #0x345\n\tbx lr\n"},
-	{Name: "constant-register", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tcmp r0, #0x1234\n\tmov r1, #0\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tmov r1, #0x1234\n\tcmp r0, r1\n\tmov r1, #0\n\tbx lr\n"},
+	{Name: "two-adds", Before: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tadd r0, r1, #0x12345\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tadd r0, r1, #0x12000\n\tadd r0, r0, #0x345\n\tbx lr\n"},
+	{Name: "constant-register", Before: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tcmp r0, #0x1234\n\tmov r1, #0\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tmov r1, #0x1234\n\tcmp r0, r1\n\tmov r1, #0\n\tbx lr\n"},
 	{Name: "address-first", Before: ".arch armv4t\n" + codeA + "\tldr r0, [r1, #0x1234]\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tadd r0, r1, #0x1000\n\tldr r0, [r0, #0x234]\n\tbx lr\n"},
-	{Name: "offset-register", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tldr r0, [r1, #5000]\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tmov r0, #5000\n\tldr r0, [r1, r0]\n\tbx lr\n"},
-	{Name: "step-base", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tldr r0, [r1], #256\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tldr r0, [r1]\n\tadd r1, r1, #256\n\tbx lr\n"},
+	{Name: "offset-register", Before: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tldr r0, [r1, #5000]\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tmov r0, #5000\n\tldr r0, [r1, r0]\n\tbx lr\n"},
+	{Name: "step-base", Before: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tldr r0, [r1], #256\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tldr r0, [r1]\n\tadd r1, r1, #256\n\tbx lr\n"},
 	{Name: "older-sequence", Before: ".arch armv5te\n" + codeA + "\trev r0, r1\n\tmov r2, #0\n\tbx lr\n", After: ".arch armv5te\n" + codeA + "\teor r2, r1, r1, ror #16\n\tbic r2, r2, #0xff0000\n\tmov r0, r1, ror #8\n\teor r0, r0, r2, lsr #8\n\tmov r2, #0\n\tbx lr\n"},
 	{Name: "older-sequence", Before: ".arch armv4t\n" + codeA + "\tpush {lr}\n\tblx r3\n\tpop {lr}\n\tbx lr\n", After: ".arch armv4t\n" + codeA + "\tpush {lr}\n\tmov lr, pc\n\tbx r3\n\tpop {lr}\n\tbx lr\n"},
-	{Name: "invert-branch", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tcbz r0, far\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tcbnz r0, 1f\n\tb far\n1:\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n"},
-	{Name: "move-halves", Before: ".arch armv7-m\n" + rewrite.CodeT + "\tcmp r0, #0\n\tite eq\n\tmoveq r1, #0x12345678\n\tmovne r1, #1\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.CodeT + "\tcmp r0, #0\n\titte eq\n\tmovweq r1, #0x5678\n\tmovteq r1, #0x1234\n\tmovne r1, #1\n\tbx lr\n"},
+	{Name: "invert-branch", Before: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tcbz r0, far\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n", After: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tcbnz r0, 1f\n\tb far\n1:\n\tmov r0, #1\n\tbx lr\n\t.space 200\nfar:\tbx lr\n"},
+	{Name: "move-halves", Before: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tcmp r0, #0\n\tite eq\n\tmoveq r1, #0x12345678\n\tmovne r1, #1\n\tbx lr\n", After: ".arch armv7-m\n" + rewrite.UnifiedThumb + "\tcmp r0, #0\n\titte eq\n\tmovweq r1, #0x5678\n\tmovteq r1, #0x1234\n\tmovne r1, #1\n\tbx lr\n"},
 }
 
 const codeA = ".syntax unified\n.arm\n"

@@ -375,12 +375,12 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 		}
 		for name, sym := range ref.Symbols {
 			s := res.prog.SymbolOf(name)
-			if s == nil || !s.Defined || s.Val.Kind != program.Address {
+			if s == nil || !s.Defined || s.Value.Kind != program.Address {
 				continue
 			}
 			c.labels++
-			if got := res.prog.Secs[s.Val.Sec].Name; got != sym.Section || s.Val.N != int64(sym.Value) {
-				t.Errorf("%s at %s+0x%x, reference %s+0x%x", name, got, s.Val.N, sym.Section, sym.Value)
+			if got := res.prog.Sections[s.Value.Section].Name; got != sym.Section || s.Value.N != int64(sym.Value) {
+				t.Errorf("%s at %s+0x%x, reference %s+0x%x", name, got, s.Value.N, sym.Section, sym.Value)
 			}
 		}
 		sameSizes(t, res, &ref)
@@ -394,8 +394,8 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 // sameSizes compares the sizes of sections with the reference's.
 func sameSizes(t *testing.T, res *Result, ref *reftest.File) {
 	t.Helper()
-	for i := range res.prog.Secs {
-		s := &res.prog.Secs[i]
+	for i := range res.prog.Sections {
+		s := &res.prog.Sections[i]
 		n, ok := ref.Sizes[s.Name]
 		if ok && n != s.Size && n != (s.Size+1)&^1 && n != (s.Size+3)&^3 { // the assembler pads
 			t.Errorf("section %s has %d bytes, reference %d", s.Name, s.Size, n)

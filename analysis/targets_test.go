@@ -33,7 +33,7 @@ func TestTargetDirectives(t *testing.T) {
 		need isa.Features
 	}{
 		{"bkpt #0", isa.FeatV5T}, {"svc #0", isa.FeatSVC}, {"rev r0, r1", isa.FeatV6}, {"sadd8 r0, r1, r2", isa.FeatDSP},
-		{"sdiv r0, r1, r2", isa.FeatDivT}, {"lda r0, [r1]", isa.FeatLDA}, {"crc32b r0, r1, r2", isa.FeatCRC}, {"hvc #0", isa.FeatVirt},
+		{"sdiv r0, r1, r2", isa.FeatDivThumb}, {"lda r0, [r1]", isa.FeatLDA}, {"crc32b r0, r1, r2", isa.FeatCRC}, {"hvc #0", isa.FeatVirt},
 		{"vadd.f32 s0, s1, s2", isa.FeatVFP | isa.FeatT32}, {"vadd.f64 d0, d1, d2", isa.FeatVFPD | isa.FeatT32},
 		{"vldr d16, [r0]", isa.FeatD32 | isa.FeatT32}, {"vfma.f32 s0, s1, s2", isa.FeatFMA | isa.FeatT32},
 		{"vadd.i32 d0, d1, d2", isa.FeatNEON | isa.FeatT32}, {"aese.8 q0, q1", isa.FeatCrypto | isa.FeatT32},
@@ -83,7 +83,7 @@ func TestTargetDirectives(t *testing.T) {
 				bad[strings.Count(text[:d.Span.Start], "\n")] = true
 			}
 		}
-		have := r.prog.Envs[r.prog.Items[len(r.prog.Items)-1].Env].Have
+		have := r.prog.Environments[r.prog.Items[len(r.prog.Items)-1].Environment].Have
 		f := reftest.AssembleFile(t, reftest.Options{Unified: true, Flags: flags}, text)
 		first := len(lines) - len(probes)
 		for n, line := range lines {

@@ -240,7 +240,7 @@ var alwaysA = strings.Split("nop {r0-r0}|movw r0, $5|mrc2 p0, #1, apsr_nzcv, c2,
 // conditions with every shape, of which each sample-th is taken, and names with
 // conditions in all orders with some, of which each sparse-th is.
 func statementsA(sample, sparse, phase int) (out []string) {
-	stems := isa.StemsA()
+	stems := isa.StemsA32()
 	slices.Sort(stems)
 	out = append(out, alwaysA...)
 	stems = append(stems, strings.Fields("asl addw movw orn smi hint dfb tsb bti dcps1 sg")...)
@@ -329,7 +329,7 @@ func TestAcceptA(t *testing.T) {
 			return askA(l, have, unified, 0)
 		})
 	judge(t, acceptDisagreementsA, c.cases)
-	for _, r := range isa.RowsA() {
+	for _, r := range isa.RowsA32() {
 		for _, f := range r.AllForms() {
 			if reftest.Thorough() && !c.forms[f] && !oursAlone(f) {
 				t.Errorf("row %s: no statement is taken by %s", r.ID, f)

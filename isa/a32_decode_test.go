@@ -25,7 +25,7 @@ var decodeArchesA = []string{"armv4t", "armv5te", "armv6", "armv6t2", "armv7-a",
 // bit of the fixed ones turned over, and random words.
 func wordsA(rnd *rand.Rand, n int) []uint32 {
 	out := append(make([]uint32, 0, n), 0xe1a00000, 0xe320f000, 0xe320f012, 0xe320f010, 0x0320f005, 0xf57ff070, 0xf1100200)
-	out = wordsOf(rnd, slices.DeleteFunc(slices.Clone(isa.RowsA()), (*isa.Row).Vector), out, n/2)
+	out = wordsOf(rnd, slices.DeleteFunc(slices.Clone(isa.RowsA32()), (*isa.Row).Vector), out, n/2)
 	for len(out) < n {
 		out = append(out, rnd.Uint32())
 	}
@@ -110,12 +110,12 @@ func TestDecodeA(t *testing.T) {
 	for a, arch := range arches {
 		have := features(t, arch)
 		r := reading{config: arch,
-			decode: func(w uint32) (isa.Inst, bool) { return isa.DecodeA(have, w) },
+			decode: func(w uint32) (isa.Inst, bool) { return isa.DecodeA32(have, w) },
 			read:   func(text string) (uint32, bool) { return readA(text, have) },
 			later: func(w uint32, theirs string) bool {
 				// The tools' decoders for early architectures have much of the later
 				// ones.
-				late, also := isa.DecodeA(newest, w)
+				late, also := isa.DecodeA32(newest, w)
 				if !also {
 					return false
 				}
@@ -140,14 +140,14 @@ func TestDecodeA(t *testing.T) {
 			d.compare(&r, words, listings(len(words), step, tools))
 		}
 	}
-	for _, r := range isa.RowsA() {
+	for _, r := range isa.RowsA32() {
 		if !d.hit[r] && r.Second == nil && !r.Vector() && !reftest.Part() { // TestDecodeV has those
 			t.Errorf("row %s: no word decodes to it", r.ID)
 		}
 	}
 	judge(t, decodeDisagreementsA, d.cases)
 	proof.Counted("decode A32: %d words on %d architectures, %d defined; comparisons: %d agree, %d are of instructions that are not described, %d of later architectures; %d rows of %d hit",
-		d.total, len(arches), d.defined, d.agree, d.silent, d.early, len(d.hit), len(isa.RowsA()))
+		d.total, len(arches), d.defined, d.agree, d.silent, d.early, len(d.hit), len(isa.RowsA32()))
 }
 
 // llvmArch is the name that LLVM has for an architecture.
@@ -204,13 +204,13 @@ func TestDisjointA(t *testing.T) {
 	words := wordsA(reftest.Rand(3, 4), 4*codesPerArch())
 	for _, arch := range decodeArchesA {
 		have := features(t, arch)
-		rows := rowsWith(isa.RowsA(), have)
+		rows := rowsWith(isa.RowsA32(), have)
 		bad := 0
 		for _, w := range words {
-			in, ok := isa.DecodeA(have, w)
+			in, ok := isa.DecodeA32(have, w)
 			n := 0
 			for _, r := range rows {
-				if !r.Rest && r.TakesA(have, w) {
+				if !r.Rest && r.TakesA32(have, w) {
 					if n++; n > 1 || !ok || in.Row != r {
 						if bad++; bad < 10 {
 							t.Errorf("%s: %08x belongs to %s and to %s", arch, w, r.ID, in.Row.ID)

@@ -76,7 +76,7 @@ func TestRoundTripA(t *testing.T) {
 			if i%len(decodeArchesA) != 0 {
 				continue
 			}
-			in, ok := isa.DecodeA(have, w)
+			in, ok := isa.DecodeA32(have, w)
 			if !ok || in.Unpredictable {
 				continue
 			}
@@ -144,7 +144,7 @@ func TestStoreStateA(t *testing.T) {
 				t.Errorf("%s: %v, code %08x, want %08x", text, ok, m.Encode(), c.code)
 			}
 		}
-		in, ok := isa.DecodeA(have, c.code)
+		in, ok := isa.DecodeA32(have, c.code)
 		if got := in.Text(true, 0); !ok || got != c.want {
 			t.Errorf("%08x: %s, want %s", c.code, got, c.want)
 		}
@@ -217,7 +217,7 @@ func TestNamesA(t *testing.T) {
 		"Find umullges": func() { isa.Find("umullges") },
 		"Find teq":      func() { isa.Find("teq") },
 		"Match":         func() { m, _ := s.Mnem.Match(&q, ops); _ = m.Encode(); _ = m.Effects() },
-		"Decode":        func() { in, _ := isa.DecodeA(target.Have, 0xe0800001); _ = in.Encode() },
+		"Decode":        func() { in, _ := isa.DecodeA32(target.Have, 0xe0800001); _ = in.Encode() },
 	} {
 		f()
 		if n := testing.AllocsPerRun(100, f); n != 0 {

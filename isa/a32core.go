@@ -115,9 +115,9 @@ func condOf(word int) Cond {
 	return Cond(word)
 }
 
-// buildA compiles the A32 rows and their stems.
-func (t *table) buildA() {
-	for _, r := range t.rowsA {
+// buildA32 compiles the A32 rows and their stems.
+func (t *table) buildA32() {
+	for _, r := range t.rowsA32 {
 		for _, f := range r.forms {
 			s := t.stems[f.Mnemonic]
 			if s == nil {
@@ -132,11 +132,11 @@ func (t *table) buildA() {
 			s.forms = append(s.forms, f)
 		}
 	}
-	t.buildV()
+	t.buildVectors()
 	for _, s := range t.stems {
 		s.forms = exchangedLast(s.forms)
 	}
-	t.buildT()
+	t.buildThumb()
 }
 
 // restLast puts the rows after the others that take what those leave: among
@@ -194,8 +194,8 @@ func (f *Form) SetsFlags() Flags {
 	return f.Row.FW
 }
 
-// FirstA is First for A32 encodings: "ARMv6T2".
-func (need Features) FirstA() string {
+// FirstA32 is First for A32 encodings: "ARMv6T2".
+func (need Features) FirstA32() string {
 	if need&firstExtensionBits&^FeatSVC != 0 {
 		return need.First()
 	}
@@ -203,7 +203,7 @@ func (need Features) FirstA() string {
 		has  Features
 		name string
 	}{{FeatSB, "ARMv8.5-A"}, {FeatRAS, "ARMv8 with the RAS Extension"}, {FeatPAN, "ARMv8.1-A"}, {FeatCRC, "ARMv8 with the CRC32 instructions"},
-		{FeatV8 | FeatLDA | FeatHlt, "ARMv8"}, {FeatVirt, "ARMv7 with the Virtualization Extensions"}, {FeatDivA, "ARMv7 with the divide instructions"}, {FeatMP, "ARMv7 with the Multiprocessing Extensions"},
+		{FeatV8 | FeatLDA | FeatHlt, "ARMv8"}, {FeatVirt, "ARMv7 with the Virtualization Extensions"}, {FeatDivA32, "ARMv7 with the divide instructions"}, {FeatMP, "ARMv7 with the Multiprocessing Extensions"},
 		{FeatBar, "ARMv7"}, {FeatSMC, "ARMv6K with the Security Extensions"}, {FeatT32, "ARMv6T2"}, {FeatV6K, "ARMv6K"}, {FeatV6, "ARMv6"}, {FeatV5TE, "ARMv5TE"}, {FeatV5T, "ARMv5T"}, {FeatV5, "ARMv5"}, {FeatT16, "ARMv4T"}} {
 		if need&f.has != 0 {
 			return f.name
@@ -261,8 +261,8 @@ func (t *table) read(name string) (r reading, word int) {
 	return
 }
 
-// findA gives the mnemonic of an A32 name that Thumb state does not have.
-func (t *table) findA(name string) *Mnemonic {
+// findA32 gives the mnemonic of an A32 name that Thumb state does not have.
+func (t *table) findA32(name string) *Mnemonic {
 	r, word := t.read(name)
 	if r.stem == nil {
 		return nil
@@ -302,42 +302,42 @@ func (s *stem) mnemonic(at *atomic.Pointer[Mnemonic], name string, r reading) *M
 
 // Checked says whether the table describes what the name is under q, so that a
 // statement that Match does not take is wrong.
-func (mn *Mnemonic) Checked(q *Query) bool {
-	s := mn.arm.stem
+func (mnemonic *Mnemonic) Checked(q *Query) bool {
+	s := mnemonic.arm.stem
 	if !q.A32 {
-		if len(mn.Forms) == 0 && s != nil && len(s.forms) > 0 && s.open == 0 {
+		if len(mnemonic.Forms) == 0 && s != nil && len(s.forms) > 0 && s.open == 0 {
 			return true // of A32 only
 		}
-		return len(mn.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0) || mn.open != 0 && !q.Have.Has(mn.open)
+		return len(mnemonic.Forms) > 0 && (s == nil || !s.vector || s.open&q.Have == 0) || mnemonic.open != 0 && !q.Have.Has(mnemonic.open)
 	}
-	return len(mn.FormsOf(A)) > 0 && s.open&q.Have == 0
+	return len(mnemonic.FormsOf(A)) > 0 && s.open&q.Have == 0
 }
 
 // FormsOf lists the forms in a state, in order of preference. In A32 code they
 // have the name without its condition.
-func (mn *Mnemonic) FormsOf(s State) []*Form {
+func (mnemonic *Mnemonic) FormsOf(s State) []*Form {
 	if s == T {
-		return mn.Forms
+		return mnemonic.Forms
 	}
-	if mn.arm.stem == nil {
+	if mnemonic.arm.stem == nil {
 		return nil
 	}
-	return mn.arm.stem.forms
+	return mnemonic.arm.stem.forms
 }
 
-func (mn *Mnemonic) forms(q *Query) []*Form {
+func (mnemonic *Mnemonic) forms(q *Query) []*Form {
 	if q.A32 {
-		return mn.FormsOf(A)
+		return mnemonic.FormsOf(A)
 	}
-	return mn.Forms
+	return mnemonic.Forms
 }
 
-// CondA is the condition in the name, as A32 code has it.
-func (mn *Mnemonic) CondA() Cond {
-	if mn.arm.stem == nil {
+// CondA32 is the condition in the name, as A32 code has it.
+func (mnemonic *Mnemonic) CondA32() Cond {
+	if mnemonic.arm.stem == nil {
 		return AL
 	}
-	return mn.arm.cond
+	return mnemonic.arm.cond
 }
 
 // written says whether the name may be written so in a syntax.
@@ -350,13 +350,13 @@ func (r *reading) takes(f *Form) bool {
 	return f.conditional() || r.cond == AL && (!r.spelt || r.stem.conds)
 }
 
-func (mn *Mnemonic) matchA(q *Query, ops []Operand) (m Match, ok bool) {
-	r := &mn.arm
+func (mnemonic *Mnemonic) matchA32(q *Query, ops []Operand) (m Match, ok bool) {
+	r := &mnemonic.arm
 	if r.stem == nil || !r.written(q.Unified) {
 		return Match{}, false
 	}
 	if r.stem.vector {
-		return mn.matchV(q, ops)
+		return mnemonic.matchVector(q, ops)
 	}
 	for _, f := range r.stem.forms {
 		if len(f.ops) != len(ops) || !f.exists(q) || !r.takes(f) {
@@ -373,42 +373,42 @@ func (mn *Mnemonic) matchA(q *Query, ops []Operand) (m Match, ok bool) {
 	return Match{}, false
 }
 
-func (f *Form) refuseCond(mn *Mnemonic, q *Query, blame func(Reason)) {
-	if !mn.arm.written(q.Unified) {
+func (f *Form) refuseCond(mnemonic *Mnemonic, q *Query, blame func(Reason)) {
+	if !mnemonic.arm.written(q.Unified) {
 		blame(OtherSyntax)
 	}
-	if !mn.arm.takes(f) {
+	if !mnemonic.arm.takes(f) {
 		blame(NoCond)
 	}
 }
 
 // OtherOrder is the A32 name with the condition where the syntax wants it.
-func (mn *Mnemonic) OtherOrder(unified bool) string {
-	if s := mn.arm.stem; s != nil {
-		return s.with(mn.arm.cond, unified)
+func (mnemonic *Mnemonic) OtherOrder(unified bool) string {
+	if s := mnemonic.arm.stem; s != nil {
+		return s.with(mnemonic.arm.cond, unified)
 	}
-	return mn.Name
+	return mnemonic.Name
 }
 
 // Operation takes the name apart: what is done, without flag letter and condition;
 // whether the flag letter is there; and the condition, AL without one.
-func (mn *Mnemonic) Operation() (op string, sets bool, cond Cond) {
-	s := mn.arm.stem
+func (mnemonic *Mnemonic) Operation() (op string, sets bool, cond Cond) {
+	s := mnemonic.arm.stem
 	if s == nil {
-		return mn.Name, false, mn.cond
+		return mnemonic.Name, false, mnemonic.cond
 	}
 	if base, letter := strings.CutSuffix(s.name, "s"); letter && tableOf(base).stems[base] != nil {
-		return base, true, mn.arm.cond
+		return base, true, mnemonic.arm.cond
 	}
-	return s.name, false, mn.arm.cond
+	return s.name, false, mnemonic.arm.cond
 }
 
 // With is the name with a condition as a syntax has it. The name has none.
-func (mn *Mnemonic) With(c Cond, unified bool) string {
-	if s := mn.arm.stem; s != nil {
+func (mnemonic *Mnemonic) With(c Cond, unified bool) string {
+	if s := mnemonic.arm.stem; s != nil {
 		return s.with(c, unified)
 	}
-	return mn.Name
+	return mnemonic.Name
 }
 
 func (s *stem) with(c Cond, unified bool) string {
@@ -464,10 +464,10 @@ func (s State) Ahead() int64 {
 	return 4
 }
 
-// DecodeA reads one A32 instruction. ok is false for undefined encodings, for
+// DecodeA32 reads one A32 instruction. ok is false for undefined encodings, for
 // those that the table does not have, and where have lacks what it needs.
-func DecodeA(have Features, word uint32) (in Inst, ok bool) {
-	for _, r := range allCodes().byMidA[word>>20&0xff] {
+func DecodeA32(have Features, word uint32) (in Inst, ok bool) {
+	for _, r := range allCodes().byMiddleA32[word>>20&0xff] {
 		if r.takes(have, word) {
 			return r.decode(have, word), true
 		}
@@ -475,15 +475,15 @@ func DecodeA(have Features, word uint32) (in Inst, ok bool) {
 	return Inst{}, false
 }
 
-// RowsA lists the rows of A32. They must not be changed.
-func RowsA() []*Row { return allCodes().rowsA }
+// RowsA32 lists the rows of A32. They must not be changed.
+func RowsA32() []*Row { return allCodes().rowsA32 }
 
-// TakesA says whether a word belongs to the row on an architecture.
-func (r *Row) TakesA(have Features, word uint32) bool { return r.takes(have, word) }
+// TakesA32 says whether a word belongs to the row on an architecture.
+func (r *Row) TakesA32(have Features, word uint32) bool { return r.takes(have, word) }
 
-// StemsA lists the A32 names of the table without conditions, unsorted, but for
+// StemsA32 lists the A32 names of the table without conditions, unsorted, but for
 // those of floating point and vectors.
-func StemsA() []string {
+func StemsA32() []string {
 	var out []string
 	for n, s := range integers().stems {
 		if len(s.forms) > 0 && !s.vector {
@@ -493,8 +493,8 @@ func StemsA() []string {
 	return out
 }
 
-// nameA is the form's name with a condition.
-func (f *Form) nameA(unified bool, c Cond) string {
+// nameA32 is the form's name with a condition.
+func (f *Form) nameA32(unified bool, c Cond) string {
 	switch {
 	case c >= AL || !f.conditional():
 		return f.Mnemonic
@@ -507,7 +507,7 @@ func (f *Form) nameA(unified bool, c Cond) string {
 // Name is the mnemonic as written in a syntax, with the condition.
 func (m *Match) Name(unified bool) string {
 	if m.Form.Row.State == A {
-		return m.Form.nameA(unified, Cond(m.Values().Get("cond")))
+		return m.Form.nameA32(unified, Cond(m.Values().Get("cond")))
 	}
 	return m.Form.Mnemonic
 }
@@ -582,8 +582,8 @@ func (c *specReader) full(tok string) spec {
 	return nil
 }
 
-// addFormsA adds a form, or two for <s>.
-func (r *Row) addFormsA(f Form, name string) {
+// addFormsA32 adds a form, or two for <s>.
+func (r *Row) addFormsA32(f Form, name string) {
 	put := func(f Form, name string) {
 		if r.vector && typedName(name) {
 			for _, any := range anyTypes {
@@ -699,12 +699,12 @@ func psrFields(w string) (v uint32, ok bool) {
 	return v, true
 }
 
-// placesA are the indices of fields, -1 without them: looking them up by name
+// fieldsA32 are the indices of fields, -1 without them: looking them up by name
 // for each line of a large file would show.
-type placesA struct{ cond, s, p, u, w, rn, list, typ, coproc int8 }
+type fieldsA32 struct{ cond, s, p, u, w, rn, list, typ, coproc int8 }
 
-// effectsA completes the effects with what A32 encodings have in common.
-func (r *Row) effectsA(v Values, e Effects) Effects {
+// effectsA32 completes the effects with what A32 encodings have in common.
+func (r *Row) effectsA32(v Values, e Effects) Effects {
 	at := &r.at
 	if at.s >= 0 && at.list < 0 {
 		switch {

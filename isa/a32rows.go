@@ -6,12 +6,12 @@ import (
 	"strings"
 )
 
-// rowsA lists the encodings of A32. Names, encoding numbers, layouts and
+// rowsA32 lists the encodings of A32. Names, encoding numbers, layouts and
 // conditions follow the ARMv7-A/R Architecture Reference Manual (DDI 0406),
 // chapters A5 and A8, and the earlier one (DDI 0100), chapter A3, as far as they
 // are remembered: the tests hold them against four tools. See a32core.go for
 // the notation.
-func rowsA() []*Row {
+func rowsA32() []*Row {
 	var rows []*Row
 	add := func(r *Row) *Row {
 		if r.Enc == "" {
@@ -169,7 +169,7 @@ func rowsA() []*Row {
 	// Multiply. C and, before ARMv5T, V are unknown after those that set flags
 	// on ARMv4 (DDI 0100, "MUL").
 	add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
-		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA, Cautions: []Caution{mulFactor},
+		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA32, Cautions: []Caution{mulFactor},
 		Forms: "mul<s> Rd^, Rm^, Rs^\n~ mul<s> Rd=Rs^, Rm^"})
 	add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra",
 		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs + Ra; C? = kept(C)", Timing: TimeMulAdd, Cautions: []Caution{mulFactor},

@@ -78,7 +78,7 @@ func rowsSystem() []*Row {
 
 	// Integers.
 	for _, d := range []struct{ name, op, how string }{{"SDIV", "001", "signed"}, {"UDIV", "011", "unsigned"}} {
-		does(FeatDivA, d.name, "Divide, "+d.how, "Rd = Rn / Rm, "+d.how+", rounded towards 0; 0 for a division by 0",
+		does(FeatDivA32, d.name, "Divide, "+d.how, "Rd = Rn / Rm, "+d.how+", rounded towards 0; 0 for a division by 0",
 			"cond:4 01110 "+d.op+" Rd:4 (1111) Rm:4 0001 Rn:4", mediaDoes(d.name), "$ Rd^, Rn^, Rm^\n~ $ Rd=Rn^, Rm^")
 	}
 	for _, c := range []struct{ c, bit string }{{"", "0"}, {"C", "1"}} {

@@ -12,57 +12,57 @@ type Features uint64
 // The features that decide about T16 encodings and about the 32-bit ones in
 // T16 code.
 const (
-	FeatA32     Features = 1 << iota // has the A32 instruction set
-	FeatT16                          // ARMv4T: has T16 code at all
-	FeatV5T                          // ARMv5T: BLX, BKPT
-	FeatV5TE                         // ARMv5TE: DSP multiply, LDRD
-	FeatV6                           // ARMv6: REV, SXT, UXT, CPS, CPY
-	FeatV6K                          // ARMv6K: NOP-compatible hints in A32
-	FeatHint                         // NOP and the hints as T16 encodings of their own (ARMv6T2, ARMv6-M)
-	FeatSetend                       // ARMv6, A and R profile: SETEND
-	FeatM                            // M profile: MRS and MSR on special registers
-	FeatBar                          // DMB, DSB, ISB
-	FeatWideB                        // BL reaches 16 MB (ARMv6T2, ARMv6-M)
-	FeatCBZ                          // CBZ, CBNZ (ARMv6T2, ARMv8-M)
-	FeatT32                          // ARMv6T2: 32-bit encodings beside T16
-	FeatMovW                         // MOVW and MOVT in T32 code (ARMv6T2, ARMv8-M baseline)
-	FeatHlt                          // HLT (ARMv8-A)
-	FeatSec                          // Security Extension of ARMv8-M: BXNS, BLXNS
-	FeatV5                           // ARMv5: CLZ, BKPT and the second coprocessor space in A32
-	FeatSVC                          // SVC (everywhere but in ARMv6-M without the OS extension)
-	FeatDSP                          // DSP and SIMD instructions in T32 (ARMv6T2 and ARMv7-A/R, ARMv7E-M, ARMv8-M with the extension)
-	FeatDivT                         // SDIV and UDIV in T32 (ARMv7-R, ARMv7-M, ARMv8-M, ARMv7-A with the Virtualization Extensions)
-	FeatDivA                         // SDIV and UDIV in A32
-	FeatExT                          // LDREX and STREX, LDREXB, LDREXH, CLREX in T32 (ARMv6T2, for assemblers; ARMv7, ARMv8-M baseline)
-	FeatMP                           // PLDW (ARMv7 with the Multiprocessing Extensions)
-	FeatSMC                          // SMC (Security Extensions of the A profile)
-	FeatVirt                         // HVC, ERET, banked registers in MRS and MSR (Virtualization Extensions)
-	FeatLDA                          // LDA, STL, LDAEX, STLEX (ARMv8, ARMv8-M baseline)
-	FeatV8                           // ARMv8-A/R: SP in T32 data processing, LDAEXD, SEVL, DCPS, barriers of loads
-	FeatCRC                          // CRC32 (ARMv8-A)
-	FeatPAN                          // SETPAN (ARMv8.1-A)
-	FeatRAS                          // ESB (RAS Extension)
-	FeatSB                           // SB (ARMv8.5-A)
-	FeatV81M                         // ARMv8.1-M mainline: loops, conditional selects, and more that is only recognised
-	FeatVFP                          // VFPv1: single precision
-	FeatVFPD                         // double precision
-	FeatVFP2                         // VFPv2: VMOV and VMRS between pairs of registers
-	FeatVFP3                         // VFPv3: constants, fixed point
-	FeatD32                          // 32 double registers
-	FeatHalf                         // conversions to half precision
-	FeatFMA                          // VFPv4: fused multiply and add
-	FeatFPv8                         // FPv5 and ARMv8: VSEL, VMAXNM, VRINT, VCVTA
-	FeatNEON                         // Advanced SIMD
-	FeatNEONFMA                      // Advanced SIMDv2: fused multiply and add
-	FeatNEONv8                       // Advanced SIMD of ARMv8
-	FeatCrypto                       // AES, SHA
-	FeatNEON81                       // VQRDMLAH, VQRDMLSH (ARMv8.1-A)
-	FeatFP16                         // arithmetic in half precision (ARMv8.2-A)
-	FeatDot                          // VSDOT, VUDOT (ARMv8.2-A)
-	FeatFML                          // VFMAL, VFMSL (ARMv8.2-A)
-	FeatCplx                         // VCMLA, VCADD, VJCVT (ARMv8.3-A)
-	FeatBF16                         // BFloat16 (ARMv8.6-A)
-	FeatI8MM                         // matrix multiplication (ARMv8.6-A)
+	FeatA32            Features = 1 << iota // has the A32 instruction set
+	FeatT16                                 // ARMv4T: has T16 code at all
+	FeatV5T                                 // ARMv5T: BLX, BKPT
+	FeatV5TE                                // ARMv5TE: DSP multiply, LDRD
+	FeatV6                                  // ARMv6: REV, SXT, UXT, CPS, CPY
+	FeatV6K                                 // ARMv6K: NOP-compatible hints in A32
+	FeatHint                                // NOP and the hints as T16 encodings of their own (ARMv6T2, ARMv6-M)
+	FeatSetend                              // ARMv6, A and R profile: SETEND
+	FeatM                                   // M profile: MRS and MSR on special registers
+	FeatBar                                 // DMB, DSB, ISB
+	FeatWideB                               // BL reaches 16 MB (ARMv6T2, ARMv6-M)
+	FeatCBZ                                 // CBZ, CBNZ (ARMv6T2, ARMv8-M)
+	FeatT32                                 // ARMv6T2: 32-bit encodings beside T16
+	FeatMovW                                // MOVW and MOVT in T32 code (ARMv6T2, ARMv8-M baseline)
+	FeatHlt                                 // HLT (ARMv8-A)
+	FeatSec                                 // Security Extension of ARMv8-M: BXNS, BLXNS
+	FeatV5                                  // ARMv5: CLZ, BKPT and the second coprocessor space in A32
+	FeatSVC                                 // SVC (everywhere but in ARMv6-M without the OS extension)
+	FeatDSP                                 // DSP and SIMD instructions in T32 (ARMv6T2 and ARMv7-A/R, ARMv7E-M, ARMv8-M with the extension)
+	FeatDivThumb                            // SDIV and UDIV in T32 (ARMv7-R, ARMv7-M, ARMv8-M, ARMv7-A with the Virtualization Extensions)
+	FeatDivA32                              // SDIV and UDIV in A32
+	FeatExclusiveThumb                      // LDREX and STREX, LDREXB, LDREXH, CLREX in T32 (ARMv6T2, for assemblers; ARMv7, ARMv8-M baseline)
+	FeatMP                                  // PLDW (ARMv7 with the Multiprocessing Extensions)
+	FeatSMC                                 // SMC (Security Extensions of the A profile)
+	FeatVirt                                // HVC, ERET, banked registers in MRS and MSR (Virtualization Extensions)
+	FeatLDA                                 // LDA, STL, LDAEX, STLEX (ARMv8, ARMv8-M baseline)
+	FeatV8                                  // ARMv8-A/R: SP in T32 data processing, LDAEXD, SEVL, DCPS, barriers of loads
+	FeatCRC                                 // CRC32 (ARMv8-A)
+	FeatPAN                                 // SETPAN (ARMv8.1-A)
+	FeatRAS                                 // ESB (RAS Extension)
+	FeatSB                                  // SB (ARMv8.5-A)
+	FeatV81M                                // ARMv8.1-M mainline: loops, conditional selects, and more that is only recognised
+	FeatVFP                                 // VFPv1: single precision
+	FeatVFPD                                // double precision
+	FeatVFP2                                // VFPv2: VMOV and VMRS between pairs of registers
+	FeatVFP3                                // VFPv3: constants, fixed point
+	FeatD32                                 // 32 double registers
+	FeatHalf                                // conversions to half precision
+	FeatFMA                                 // VFPv4: fused multiply and add
+	FeatFPv8                                // FPv5 and ARMv8: VSEL, VMAXNM, VRINT, VCVTA
+	FeatNEON                                // Advanced SIMD
+	FeatNEONFMA                             // Advanced SIMDv2: fused multiply and add
+	FeatNEONv8                              // Advanced SIMD of ARMv8
+	FeatCrypto                              // AES, SHA
+	FeatNEON81                              // VQRDMLAH, VQRDMLSH (ARMv8.1-A)
+	FeatFP16                                // arithmetic in half precision (ARMv8.2-A)
+	FeatDot                                 // VSDOT, VUDOT (ARMv8.2-A)
+	FeatFML                                 // VFMAL, VFMSL (ARMv8.2-A)
+	FeatCplx                                // VCMLA, VCADD, VJCVT (ARMv8.3-A)
+	FeatBF16                                // BFloat16 (ARMv8.6-A)
+	FeatI8MM                                // matrix multiplication (ARMv8.6-A)
 )
 
 // Has says whether all of need are in f.
@@ -126,12 +126,12 @@ var firstExtensions = []struct {
 	{"ARMv8-A with the CRC instructions", FeatCRC},
 	{"ARMv8-A and ARMv8-R", FeatV8},
 	{"ARMv8", FeatLDA},
-	{"ARMv7-A with the Virtualization Extensions", FeatVirt | FeatDivA},
+	{"ARMv7-A with the Virtualization Extensions", FeatVirt | FeatDivA32},
 	{"ARMv7 with the Multiprocessing Extensions", FeatMP},
 	{"ARMv6K with the Security Extensions", FeatSMC},
-	{"ARMv7-M and ARMv7-R", FeatDivT},
+	{"ARMv7-M and ARMv7-R", FeatDivThumb},
 	{"ARMv6T2 and ARMv7E-M", FeatDSP},
-	{"ARMv6T2, ARMv7-M and ARMv8-M", FeatExT},
+	{"ARMv6T2, ARMv7-M and ARMv8-M", FeatExclusiveThumb},
 	{"ARMv8-M", FeatSec},
 	{"the OS extension of ARMv6-M", FeatSVC},
 }

@@ -472,7 +472,7 @@ func TestCautions(t *testing.T) {
 // have its rule, so that it does not notice when one has it no longer.
 const wantRules = 977
 
-func allRows() []*isa.Row { return slices.Concat(isa.Rows(), isa.RowsA()) }
+func allRows() []*isa.Row { return slices.Concat(isa.Rows(), isa.RowsA32()) }
 
 func matchesAny(patterns, id string) bool {
 	return slices.ContainsFunc(strings.Fields(patterns), func(p string) bool { ok, _ := path.Match(p, id); return ok })
@@ -515,8 +515,8 @@ func (seen *cautionsSeen) checkPair(t *testing.T, p *cautionPair, r *isa.Row, te
 			badName := name
 			if p.eq {
 				q.IT = isa.Slot{In: r.State == isa.T, Last: true}
-				if mn, _ := isa.Find(name); mn != nil {
-					badName = mn.With(0, unified)
+				if mnemonic, _ := isa.Find(name); mnemonic != nil {
+					badName = mnemonic.With(0, unified)
 				}
 			}
 			m, ok := matchLine(badName+" "+bad, q, r)
@@ -650,7 +650,7 @@ func flipBits(t *testing.T, flip string) uint32 {
 func decodeRow(r *isa.Row, have isa.Features, code uint32) (in isa.Inst, ok bool) {
 	switch {
 	case r.State == isa.A:
-		in, ok = isa.DecodeA(have, code)
+		in, ok = isa.DecodeA32(have, code)
 	case r.Size() == 2:
 		in, ok = isa.Decode(have, uint16(code), 0)
 	default:

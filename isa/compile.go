@@ -91,7 +91,7 @@ func (r *Row) compile() error {
 	}
 	r.vector = r.vector || r.Need&(FeatVFP|FeatNEON) != 0
 	if r.full() {
-		r.at = placesA{r.fieldIndex("cond"), r.fieldIndex("S"), r.fieldIndex("P"), r.fieldIndex("U"), r.fieldIndex("W"), r.fieldIndex("Rn"),
+		r.at = fieldsA32{r.fieldIndex("cond"), r.fieldIndex("S"), r.fieldIndex("P"), r.fieldIndex("U"), r.fieldIndex("W"), r.fieldIndex("Rn"),
 			r.fieldIndex("list"), r.fieldIndex("type"), r.fieldIndex("coproc")}
 	}
 	for _, p := range strings.Fields(r.Not) {
@@ -308,7 +308,7 @@ operands:
 		f.fixed = append(f.fixed, fixedField{r.fieldIndex(k), uint32(n)})
 	}
 	if r.State == A || r.vector {
-		r.addFormsA(f, mnem)
+		r.addFormsA32(f, mnem)
 		return nil
 	}
 	if s := r.fieldIndex("S"); s >= 0 && strings.HasSuffix(mnem, "<s>") { // T32
@@ -387,7 +387,7 @@ func (r *Row) addAlways(f Form) {
 		stem = name[:3]
 	}
 	switch {
-	case r.Flow == FlowBranch, strings.HasPrefix(name, "it"), r.size == 4 && r.Need&(FeatT32|FeatMovW|FeatDivT) != 0:
+	case r.Flow == FlowBranch, strings.HasPrefix(name, "it"), r.size == 4 && r.Need&(FeatT32|FeatMovW|FeatDivThumb) != 0:
 	case name != stem: // ldrb: ldralb, and in unified syntax ldrbal
 		put(stem+"al"+name[len(stem):], true)
 		put(name+"al", false)

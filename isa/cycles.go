@@ -61,8 +61,8 @@ const (
 
 	// Those of A32, and of T32 the multiplications.
 	TimeShiftToPC    // shift by a register, result goes to PC
-	TimeCallA        // BL is one instruction
-	TimeMulA         // without flags
+	TimeCallA32      // BL is one instruction
+	TimeMulA32       // without flags
 	TimeMulAdd       // MLA
 	TimeMulLong      // UMULL, SMULL
 	TimeMulLongAdd   // UMLAL, SMLAL
@@ -113,8 +113,8 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 		return TimePopPC
 	case r.Timing == TimeShift && toPC:
 		return TimeShiftToPC
-	case r.Timing >= TimeMulA && r.Timing <= TimeMulLongAdd && e.FlagsWritten != 0:
-		return r.Timing + TimeMulFlags - TimeMulA
+	case r.Timing >= TimeMulA32 && r.Timing <= TimeMulLongAdd && e.FlagsWritten != 0:
+		return r.Timing + TimeMulFlags - TimeMulA32
 	case r.Timing == TimeWritePSR && r.writesFlagsAlone(vals):
 		return TimeWriteFlags
 	case r.Timing == TimeFromCop && e.FlagsWritten != 0:
@@ -129,7 +129,7 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 		case r.Flow == FlowBranch && !e.Conditional:
 			return TimeBranch
 		case r.Flow == FlowCall:
-			return TimeCallA
+			return TimeCallA32
 		}
 	}
 	switch r.Flow {

@@ -16,7 +16,7 @@
 //   - [Find]: a name's [Mnemonic], with its forms in order of preference;
 //   - [Mnemonic.Match]: the first form that takes a statement, and its field values;
 //   - [Mnemonic.Refuse]: the forms that came near, the operand at fault and by how much;
-//   - [Match.Encode], [Decode] and [DecodeA]: machine code, both ways;
+//   - [Match.Encode], [Decode] and [DecodeA32]: machine code, both ways;
 //   - [Match.Effects]: registers, flags, memory, flow;
 //   - [Evaluate]: what it does with values of any [Domain]; package exec carries it out
 //     on words;

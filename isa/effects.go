@@ -106,7 +106,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 		return r.conditioned(vals, e)
 	}
 	if r.full() {
-		e = r.effectsA(Values{row: r, vals: *vals}, e)
+		e = r.effectsA32(Values{row: r, vals: *vals}, e)
 	}
 	if r.Adjust != nil {
 		return r.Adjust(Values{row: r, vals: *vals}, e)

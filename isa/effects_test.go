@@ -178,7 +178,7 @@ func TestEffectsA(t *testing.T) {
 	}
 	engines := map[string]*unicorn.Engine{}
 	runs, rows := 0, 0
-	for _, r := range isa.RowsA() {
+	for _, r := range isa.RowsA32() {
 		if r.Vector() {
 			continue
 		}
@@ -310,7 +310,7 @@ func (c *cases) once() bool {
 			w = w&^(0xf<<28) | 0xe<<28
 		}
 		w = nearA(c.row, w)
-		in, ok = isa.DecodeA(c.have, w)
+		in, ok = isa.DecodeA32(c.have, w)
 	}
 	if !ok || in.Row != c.row || in.Unpredictable {
 		return false
@@ -493,7 +493,7 @@ func TestFallsThrough(t *testing.T) {
 		}
 		for range reftest.Size(20_000, 300_000, 3_000_000) {
 			w := rnd.Uint32()
-			look(isa.DecodeA(target.Have, w))
+			look(isa.DecodeA32(target.Have, w))
 			look(isa.Decode(target.Have, uint16(w>>16|0xe800), uint16(w)))
 		}
 	}

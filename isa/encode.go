@@ -143,7 +143,7 @@ func (in *Inst) Text(unified bool, pc int64) string {
 func (in *Inst) name(f *Form, unified bool) string {
 	switch {
 	case f.Row.State == A:
-		return f.nameA(unified, Cond(Values{row: f.Row, vals: in.vals}.Get("cond")))
+		return f.nameA32(unified, Cond(Values{row: f.Row, vals: in.vals}.Get("cond")))
 	case in.Row.size == 4 && unified && tableOf(f.Mnemonic).byName[f.Mnemonic].narrow(f):
 		return f.Mnemonic + ".w"
 	}

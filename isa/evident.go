@@ -7,19 +7,19 @@ import "slices"
 
 // anyForms are the forms of the name in an instruction set, or those of the other
 // one where it has none.
-func (mn *Mnemonic) anyForms(s State) []*Form {
-	if forms := mn.FormsOf(s); len(forms) > 0 {
+func (mnemonic *Mnemonic) anyForms(s State) []*Form {
+	if forms := mnemonic.FormsOf(s); len(forms) > 0 {
 		return forms
 	}
-	return mn.FormsOf(A + T - s)
+	return mnemonic.FormsOf(A + T - s)
 }
 
 // Evident says where a statement goes by its name and its operands, whether some
 // form takes them or not: as Row.Flow does, but that what may depend on the
 // statement's condition, which is not looked at, is FlowJump; that a call through
 // a register is FlowCall; and that what writes PC in another way is FlowReg.
-func (mn *Mnemonic) Evident(s State, ops []Operand) Flow {
-	forms := mn.anyForms(s)
+func (mnemonic *Mnemonic) Evident(s State, ops []Operand) Flow {
+	forms := mnemonic.anyForms(s)
 	for _, f := range forms {
 		switch r := f.Row; {
 		case r.Flow == FlowBranch && r.takesCondition():
@@ -74,8 +74,8 @@ func (f *Form) writes(i int) bool { return slices.ContainsFunc(f.Row.writes, f.o
 
 // Writes says whether some form of the name puts a result into operand i: a core
 // register, or a list of such.
-func (mn *Mnemonic) Writes(s State, i int) bool {
-	for _, f := range mn.anyForms(s) {
+func (mnemonic *Mnemonic) Writes(s State, i int) bool {
+	for _, f := range mnemonic.anyForms(s) {
 		if i < len(f.ops) && f.writes(i) {
 			return true
 		}
@@ -86,8 +86,8 @@ func (mn *Mnemonic) Writes(s State, i int) bool {
 // ReadsFlags says whether some form of the name that has operands of such kinds
 // reads condition flags, its own condition apart. What opens an IT block reads
 // them for others.
-func (mn *Mnemonic) ReadsFlags(s State, ops []Operand) bool {
-	for _, f := range mn.anyForms(s) {
+func (mnemonic *Mnemonic) ReadsFlags(s State, ops []Operand) bool {
+	for _, f := range mnemonic.anyForms(s) {
 		if f.Row.opensBlock() || f.alike(ops) && f.plainEffects().FlagsRead != 0 {
 			return true
 		}
@@ -136,8 +136,8 @@ func (f *Form) alike(ops []Operand) bool {
 
 // ComputesAddress says whether the name computes an address relative to PC, and
 // loads nothing from there.
-func (mn *Mnemonic) ComputesAddress(s State) bool {
-	for _, f := range mn.FormsOf(s) {
+func (mnemonic *Mnemonic) ComputesAddress(s State) bool {
+	for _, f := range mnemonic.FormsOf(s) {
 		if f.Row.Flow != FlowNext || f.Row.Access != 0 || !f.Row.hasResult() {
 			continue
 		}
@@ -152,13 +152,13 @@ func (mn *Mnemonic) ComputesAddress(s State) bool {
 
 // CallsOtherState says whether the name calls code of the other instruction set, or can:
 // BLX with a label.
-func (mn *Mnemonic) CallsOtherState(s State) bool {
-	return slices.ContainsFunc(mn.FormsOf(s), func(f *Form) bool { return f.Row.Exchange && f.Row.Flow == FlowCall })
+func (mnemonic *Mnemonic) CallsOtherState(s State) bool {
+	return slices.ContainsFunc(mnemonic.FormsOf(s), func(f *Form) bool { return f.Row.Exchange && f.Row.Flow == FlowCall })
 }
 
 // Relocates says whether the name is that of an instruction with the relocation.
-func (mn *Mnemonic) Relocates(s State, r Relocation) bool {
-	return slices.ContainsFunc(mn.FormsOf(s), func(f *Form) bool { return !f.Alias && f.Row.Reloc == r })
+func (mnemonic *Mnemonic) Relocates(s State, r Relocation) bool {
+	return slices.ContainsFunc(mnemonic.FormsOf(s), func(f *Form) bool { return !f.Alias && f.Row.Reloc == r })
 }
 
 // Offsets are the constant offsets that operand i of the form, memory with ways to
@@ -173,8 +173,8 @@ func (f *Form) Offsets(i int) (lo, hi, step int64, ok bool) {
 
 // Exchanges says whether assemblers take the name with a constant of full width
 // negated, or inverted, for another name: ADD for SUB, MOV for MVN.
-func (mn *Mnemonic) Exchanges(s State) (negated, inverted bool) {
-	for _, f := range mn.FormsOf(s) {
+func (mnemonic *Mnemonic) Exchanges(s State) (negated, inverted bool) {
+	for _, f := range mnemonic.FormsOf(s) {
 		for i := range f.ops {
 			if o, ok := f.ops[i].(*wideConstSpec); ok && !o.literal {
 				negated, inverted = negated || o.neg, inverted || o.inverted

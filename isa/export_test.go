@@ -32,7 +32,7 @@ func (f *Form) Example(rnd *rand.Rand, unified bool) string {
 		if !f.may(^Features(0), &vals) {
 			continue
 		}
-		t := f.nameA(unified, Cond(vals[max(r.fieldIndex("cond"), 0)]))
+		t := f.nameA32(unified, Cond(vals[max(r.fieldIndex("cond"), 0)]))
 		if r.fieldIndex("cond") < 0 {
 			t = f.Mnemonic
 		}

@@ -50,7 +50,7 @@ var extensions = []extension{
 	{"fpv5", 0, fpV5SP, 0},
 	{"fpv5-d16", 0, fpV5D16, 0},
 	{"i8mm", 0, FeatI8MM, 0},
-	{"idiv", 0, FeatDivT | FeatDivA, FeatDivT | FeatDivA},
+	{"idiv", 0, FeatDivThumb | FeatDivA32, FeatDivThumb | FeatDivA32},
 	{"mp", 0, FeatMP, FeatMP},
 	{"mve", 0, FeatDSP | FeatVFP2, FeatVFP2},
 	{"mve.fp", 0, fpV5SP | FeatDSP, 0},
@@ -78,7 +78,7 @@ var extensions = []extension{
 	{"vfpv4", 0, fpVFP4, 0},
 	{"vfpv4-d16", 0, fpVFP4D16, 0},
 	{"vfpv4-sp-d16", 0, fpVFP4SP, 0},
-	{"virt", 0, FeatVirt | FeatDivT | FeatDivA, FeatVirt},
+	{"virt", 0, FeatVirt | FeatDivThumb | FeatDivA32, FeatVirt},
 }
 
 // stays lists, for the architectures where it is so, the extensions that "no"

@@ -81,9 +81,9 @@ func TestGrowth(t *testing.T) {
 		{"ldr r0, [pc, #8]", isa.GrowsNumber}, {"movs r0, #1", isa.GrowsNumber}, {"ldr r0, [r1, #4]", isa.GrowsNumber},
 		{"adds r0, r1, r2", isa.GrowsNot}, {"b.n .", isa.GrowsNot}, {"movw r0, #1", isa.GrowsNot}, {"cbz r0, .+8", isa.GrowsNot},
 	} {
-		mn, m, q := bound(t, "armv7-m", x.line, isa.Query{})
+		mnemonic, m, q := bound(t, "armv7-m", x.line, isa.Query{})
 		s := &syntax.Parse(x.line).Line(0).Stmts[0]
-		if got := mn.Grows(&m, &q, operands(s)); got != x.want {
+		if got := mnemonic.Grows(&m, &q, operands(s)); got != x.want {
 			t.Errorf("%s grows %d, want %d", x.line, got, x.want)
 		}
 	}
@@ -106,8 +106,8 @@ func TestLateConstants(t *testing.T) {
 		{"vshl.i32 d0, d1, #3", true, 2, false}, {"vqshlu.s32 d0, d1, #3", true, 2, false},
 	} {
 		arch := "armv8-a"
-		mn, m, q := bound(t, arch, x.line, isa.Query{A32: x.a32, Have: vector.Have})
-		if got := mn.Waits(&m, &q, x.op); got != x.want {
+		mnemonic, m, q := bound(t, arch, x.line, isa.Query{A32: x.a32, Have: vector.Have})
+		if got := mnemonic.Waits(&m, &q, x.op); got != x.want {
 			t.Errorf("%s (A32 %v): operand %d waits: %v", x.line, x.a32, x.op, got)
 		}
 	}
@@ -116,8 +116,8 @@ func TestLateConstants(t *testing.T) {
 		op   int
 		want bool
 	}{{"mov r0, #1", 1, true}, {"add r0, r1, #1", 2, true}, {"svc #1", 0, false}, {"movw r0, #1", 1, false}, {"ssat r0, #8, r1", 1, false}, {"ldr r0, [r1, #4]", 1, false}} {
-		mn, m, _ := bound(t, "armv7-a", x.line, isa.Query{A32: true})
-		if got := mn.TakesAddress(m.Form, x.op); got != x.want {
+		mnemonic, m, _ := bound(t, "armv7-a", x.line, isa.Query{A32: true})
+		if got := mnemonic.TakesAddress(m.Form, x.op); got != x.want {
 			t.Errorf("%s takes an address as operand %d: %v", x.line, x.op, got)
 		}
 	}

@@ -39,11 +39,11 @@ func (b *Block) Next() {
 func (b *Block) Left() int { return int(b.n) }
 
 // Stem is the name without its condition.
-func (mn *Mnemonic) Stem() string {
-	if mn.spelt && len(mn.Name) > 2 {
-		return mn.Name[:len(mn.Name)-2]
+func (mnemonic *Mnemonic) Stem() string {
+	if mnemonic.spelt && len(mnemonic.Name) > 2 {
+		return mnemonic.Name[:len(mnemonic.Name)-2]
 	}
-	return mn.Name
+	return mnemonic.Name
 }
 
 // Need is what an assembler that inserts IT makes of a name.
@@ -60,22 +60,22 @@ const (
 // BlockNeed says what the name asks of an inserted IT block, and its condition,
 // AL for a name that takes none. The architecture knows no such blocks; it is what
 // the reference assembler does.
-func (mn *Mnemonic) BlockNeed() (Need, Cond) {
+func (mnemonic *Mnemonic) BlockNeed() (Need, Cond) {
 	need := NeedsNone
-	if mn.spelt && mn.cond != AL && len(mn.Forms) > 0 {
+	if mnemonic.spelt && mnemonic.cond != AL && len(mnemonic.Forms) > 0 {
 		need = NeedsBlock
 	}
-	for _, f := range mn.Forms {
+	for _, f := range mnemonic.Forms {
 		switch {
 		case f.Row.IT == ITNeutral:
 			return NeedsAny, AL
 		case f.Row.IT == ITFree:
-			return NeedsAny, mn.cond
+			return NeedsAny, mnemonic.cond
 		case need == NeedsBlock && f.own:
 			need = NeedsBranch
 		}
 	}
-	return need, mn.cond
+	return need, mnemonic.cond
 }
 
 // EndsBlock says whether the instruction goes elsewhere, so that no other may
@@ -83,7 +83,9 @@ func (mn *Mnemonic) BlockNeed() (Need, Cond) {
 func (m *Match) EndsBlock() bool { return m.leaves() }
 
 // OpensBlock says whether the name is IT with a pattern.
-func (mn *Mnemonic) OpensBlock() bool { return len(mn.Forms) > 0 && mn.Forms[0].Row.opensBlock() }
+func (mnemonic *Mnemonic) OpensBlock() bool {
+	return len(mnemonic.Forms) > 0 && mnemonic.Forms[0].Row.opensBlock()
+}
 
 // opensBlock says whether the encoding is IT: it has the conditions of others.
 func (r *Row) opensBlock() bool {
@@ -93,12 +95,12 @@ func (r *Row) opensBlock() bool {
 // Misplaced says, for Thumb state, whether only the name forbids the
 // place of a statement, in an IT block or outside: NeedIT, OtherCond or
 // InBlock; else OK.
-func (mn *Mnemonic) Misplaced(q *Query) Reason {
-	if !q.IT.In && (!mn.spelt || mn.cond == AL) || len(mn.Forms) == 0 {
+func (mnemonic *Mnemonic) Misplaced(q *Query) Reason {
+	if !q.IT.In && (!mnemonic.spelt || mnemonic.cond == AL) || len(mnemonic.Forms) == 0 {
 		return OK
 	}
 	why := OK
-	for _, f := range mn.Forms {
+	for _, f := range mnemonic.Forms {
 		r := OK
 		switch {
 		case !q.IT.In && !f.own && !f.free(q):
@@ -106,7 +108,7 @@ func (mn *Mnemonic) Misplaced(q *Query) Reason {
 		case q.IT.In && f.Row.IT == ITNever:
 			r = InBlock
 		case q.IT.In && f.Row.IT >= ITNeutral:
-		case q.IT.In && mn.cond != q.IT.Cond:
+		case q.IT.In && mnemonic.cond != q.IT.Cond:
 			r = OtherCond
 		case q.IT.In && q.IT.Cond == AL && f.Row.Flow != FlowJump && f.Row.Flow != FlowCall && f.Row.Flow != FlowReg:
 			r = InBlock

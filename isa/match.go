@@ -82,17 +82,17 @@ func (m *Match) Refused(have Features) bool {
 	return refused
 }
 
-// Match finds the first form of mn that takes the operands. ok is false when none
+// Match finds the first form of the name that takes the operands. ok is false when none
 // does; Refuse then says why.
-func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
+func (mnemonic *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 	if q.A32 {
-		return mn.matchA(q, ops)
+		return mnemonic.matchA32(q, ops)
 	}
-	if s := mn.arm.stem; s != nil && s.vector {
-		return mn.matchV(q, ops)
+	if s := mnemonic.arm.stem; s != nil && s.vector {
+		return mnemonic.matchVector(q, ops)
 	}
-	for _, f := range mn.Forms {
-		if len(f.ops) != len(ops) || !f.exists(q) || f.slot(mn, q) != OK {
+	for _, f := range mnemonic.Forms {
+		if len(f.ops) != len(ops) || !f.exists(q) || f.slot(mnemonic, q) != OK {
 			continue
 		}
 		if f.fit(q, ops, &m) && (!q.IT.In || q.IT.Last || !m.leaves()) {
@@ -106,13 +106,13 @@ func (mn *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 
 // slot says whether the form may be in its place: inside or outside of an IT
 // block, under the condition of its name (Arm ARM, "IT").
-func (f *Form) slot(mn *Mnemonic, q *Query) Reason {
+func (f *Form) slot(mnemonic *Mnemonic, q *Query) Reason {
 	switch {
-	case !q.IT.In && mn.spelt && !f.own && !f.free(q) && (mn.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
+	case !q.IT.In && mnemonic.spelt && !f.own && !f.free(q) && (mnemonic.cond != AL || f.Row.size == 2 || f.Row.Flow != FlowNext):
 		return NeedIT
 	case q.IT.In && (f.it == itOut || f.Row.IT == ITNever):
 		return InBlock
-	case q.IT.In && mn.cond != q.IT.Cond && f.Row.IT < ITNeutral:
+	case q.IT.In && mnemonic.cond != q.IT.Cond && f.Row.IT < ITNeutral:
 		return OtherCond
 	case q.IT.In && q.IT.Cond == AL && f.Row.IT < ITNeutral && f.Row.Flow != FlowJump && f.Row.Flow != FlowCall && f.Row.Flow != FlowReg:
 		return InBlock // assemblers take only branches under the condition AL

@@ -79,18 +79,18 @@ func (m *Match) Other(have Features, pc int64) Other {
 		if q.IT.In {
 			name += cond.String()
 		}
-		mn, _ := Find(name)
-		if mn == nil || len(mn.FormsOf(to)) == 0 {
+		mnemonic, _ := Find(name)
+		if mnemonic == nil || len(mnemonic.FormsOf(to)) == 0 {
 			continue
 		}
-		o, ok := mn.Match(&q, ops)
+		o, ok := mnemonic.Match(&q, ops)
 		if !ok {
 			if i == 0 {
-				best.Why = why(mn.Refuse(&q, ops), to)
+				best.Why = why(mnemonic.Refuse(&q, ops), to)
 			}
 			continue
 		}
-		if c := o.Form.Row.fieldIndex("cond"); to == A && c == 0 && !mn.arm.spelt {
+		if c := o.Form.Row.fieldIndex("cond"); to == A && c == 0 && !mnemonic.arm.spelt {
 			o.vals[c] = uint32(cond)
 		}
 		e := o.Effects()

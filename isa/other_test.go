@@ -42,7 +42,7 @@ func TestOther(t *testing.T) {
 				}
 				in, ok = isa.Decode(have, first, uint16(rnd.Uint32()))
 			} else {
-				in, ok = isa.DecodeA(have, words[i])
+				in, ok = isa.DecodeA32(have, words[i])
 			}
 			if !ok || in.Unpredictable {
 				continue

@@ -37,14 +37,14 @@ var cost = [...]int{
 	ListCount: 4, ListGap: 3, NoVConst: 2, NoPoint: 2, NoAlign: 2,
 }
 
-// Refuse says which forms of mn came near, the nearest first; of those that differ
+// Refuse says which forms of the name came near, the nearest first; of those that differ
 // in nothing but their range the one that the value is nearest to. It is for
 // statements that Match does not take.
-func (mn *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
+func (mnemonic *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
 	var out []Refusal
-	for _, f := range mn.forms(q) {
-		r := f.refuse(mn, q, ops)
-		if r.Reason == OK && mn.Vector() { // only the type is wrong
+	for _, f := range mnemonic.forms(q) {
+		r := f.refuse(mnemonic, q, ops)
+		if r.Reason == OK && mnemonic.Vector() { // only the type is wrong
 			r.Reason, r.cost = NoType, cost[NoType]
 		}
 		if r.Reason != OK {
@@ -68,7 +68,7 @@ func (r *Refusal) beside() int64 {
 	return 0
 }
 
-func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
+func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
 	r := Refusal{Form: f, Op: -1}
 	blame := func(why Reason) {
 		c := cost[why]
@@ -92,7 +92,7 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 	if need := (f.Row.Need | f.Need) &^ q.Have; need != 0 {
 		r.Need = need
 		blame(NoFeature)
-		if need&(FeatT32|FeatMovW|FeatDivT) != 0 && !q.A32 {
+		if need&(FeatT32|FeatMovW|FeatDivThumb) != 0 && !q.A32 {
 			r.cost += 40 // speak of T16 first
 		}
 	}
@@ -103,8 +103,8 @@ func (f *Form) refuse(mn *Mnemonic, q *Query, ops []Operand) Refusal {
 		blame(OtherWidth)
 	}
 	if q.A32 {
-		f.refuseCond(mn, q, blame)
-	} else if why := f.slot(mn, q); why != OK {
+		f.refuseCond(mnemonic, q, blame)
+	} else if why := f.slot(mnemonic, q); why != OK {
 		blame(why)
 	}
 	if len(ops) != len(f.ops) {

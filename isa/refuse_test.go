@@ -173,7 +173,7 @@ func TestFirst(t *testing.T) {
 		{isa.FeatWideB, "ARMv6T2 and ARMv6-M"},
 		{isa.FeatCBZ, "ARMv6T2, ARMv7-M and ARMv8-M"},
 		{isa.FeatCBZ | isa.FeatA32, "ARMv6T2 (A and R profile)"},
-		{isa.FeatExT | isa.FeatT32 | isa.FeatA32, "ARMv6T2 (A and R profile)"},
+		{isa.FeatExclusiveThumb | isa.FeatT32 | isa.FeatA32, "ARMv6T2 (A and R profile)"},
 		{isa.FeatT32, "ARMv6T2 and ARMv7-M"},
 		{isa.FeatHint | isa.FeatT32, "ARMv6T2 and ARMv7-M"},
 		{isa.FeatM, "ARMv6-M"},
@@ -183,8 +183,8 @@ func TestFirst(t *testing.T) {
 		{isa.FeatSVC, "the OS extension of ARMv6-M"},
 		{isa.FeatBar | isa.FeatT32, "ARMv7"},
 		{isa.FeatT32 | isa.FeatDSP, "ARMv6T2 and ARMv7E-M"},
-		{isa.FeatDivT, "ARMv7-M and ARMv7-R"},
-		{isa.FeatDivA, "ARMv7-A with the Virtualization Extensions"},
+		{isa.FeatDivThumb, "ARMv7-M and ARMv7-R"},
+		{isa.FeatDivA32, "ARMv7-A with the Virtualization Extensions"},
 		{isa.FeatT32 | isa.FeatMP, "ARMv7 with the Multiprocessing Extensions"},
 		{isa.FeatSec | isa.FeatT32, "ARMv8-M"},
 		{isa.FeatLDA, "ARMv8"},
@@ -210,12 +210,12 @@ func TestFirst(t *testing.T) {
 	}{
 		{isa.FeatV6, "ARMv6"},
 		{isa.FeatSVC | isa.FeatT16, "ARMv4T"},
-		{isa.FeatDivA, "ARMv7-A with the Virtualization Extensions"},
+		{isa.FeatDivA32, "ARMv7-A with the Virtualization Extensions"},
 		{isa.FeatSMC, "ARMv6K with the Security Extensions"},
 		{isa.FeatVFP | isa.FeatV5, "VFPv1"},
 		{isa.FeatNEON, "Advanced SIMD"},
 	} {
-		if got := c.need.FirstA(); got != c.want {
+		if got := c.need.FirstA32(); got != c.want {
 			t.Errorf("in A32 %b: %q, want %q", c.need, got, c.want)
 		}
 	}

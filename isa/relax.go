@@ -18,7 +18,7 @@ const (
 // Grows says how the statement grows that m was matched from by q and ops, and
 // GrowsNot when it keeps its size: its width is written, there is no encoding of
 // full width here, or the assembler decides at once.
-func (mn *Mnemonic) Grows(m *Match, q *Query, ops []Operand) Growth {
+func (mnemonic *Mnemonic) Grows(m *Match, q *Query, ops []Operand) Growth {
 	g := m.Form.grows
 	if g == GrowsNot || q.A32 || !q.Unified || q.Width != 0 || !q.Have.Has(FeatMovW) && !q.Have.Has(FeatT32) {
 		return GrowsNot
@@ -30,7 +30,7 @@ func (mn *Mnemonic) Grows(m *Match, q *Query, ops []Operand) Growth {
 	}
 	full := *q
 	full.Width = 'w'
-	if _, ok := mn.Match(&full, ops); !ok {
+	if _, ok := mnemonic.Match(&full, ops); !ok {
 		return GrowsNot
 	}
 	return g

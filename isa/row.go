@@ -111,12 +111,12 @@ type Row struct {
 	should uint32 // the should-be bits of mask
 	not    []exclusion
 	forms  []*Form
-	at     placesA // A32: where the fields of common use are
-	strict bool    // the encoding holds operands that no form has
-	vector bool    // floating point or vectors
-	exact  bool    // codes that no form writes are undefined
-	high   uint32  // the highest bits of double registers: 0 without FeatD32
-	twice  bool    // a field is twice in the layout, and has to be the same
+	at     fieldsA32 // A32: where the fields of common use are
+	strict bool      // the encoding holds operands that no form has
+	vector bool      // floating point or vectors
+	exact  bool      // codes that no form writes are undefined
+	high   uint32    // the highest bits of double registers: 0 without FeatD32
+	twice  bool      // a field is twice in the layout, and has to be the same
 	reads  []regRef
 	writes []regRef
 	sum    sum

@@ -13,7 +13,7 @@ func TestSpecs(t *testing.T) {
 	t.Parallel()
 	rnd := rand.New(rand.NewPCG(1, 9))
 	kinds := map[reflect.Type]bool{}
-	for _, r := range slices.Concat(Rows(), RowsA()) {
+	for _, r := range slices.Concat(Rows(), RowsA32()) {
 		for _, f := range r.forms {
 			for i, s := range f.ops {
 				kinds[reflect.TypeOf(s)] = true

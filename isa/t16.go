@@ -6,14 +6,14 @@ import (
 	"strings"
 )
 
-// rowsT lists the encodings of Thumb state. Names, encoding numbers,
+// rowsT16 lists the encodings of Thumb state. Names, encoding numbers,
 // layouts and conditions follow the ARMv6-M Architecture Reference Manual
 // (DDI 0419), chapter A6, and the ARMv7-A/R one (DDI 0406), chapter A8, which
 // has the earlier architectures in its appendices.
 //
 // Order matters only among the forms of one mnemonic: the first that fits is
 // the one that is assembled.
-func rowsT() []*Row {
+func rowsT16() []*Row {
 	rows := []*Row{
 		// Constants first: the short encodings that assemblers prefer.
 		{ID: "mov-imm", Grows: GrowsNumber, Widens: FeatMovW, Reloc: RelocByte, Name: "MOV (immediate)", Enc: "T1", Title: "Move a constant",

@@ -161,7 +161,7 @@ func namesT() []string {
 			names = append(names, m.Name)
 		}
 	}
-	names = append(names, isa.StemsA()...)
+	names = append(names, isa.StemsA32()...)
 	names = append(names, strings.Fields("asl orn orns addw subw tbb tbh rscs rsc swp ldmib stmib ldmda adrl cbz cbnz")...)
 	slices.Sort(names)
 	return slices.Compact(names)

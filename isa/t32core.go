@@ -67,9 +67,9 @@ func (s State) expand(imm12 uint32) uint32 {
 	return ExpandT32(imm12)
 }
 
-// buildT joins the names of Thumb state to those of A32: a stem takes
+// buildThumb joins the names of Thumb state to those of A32: a stem takes
 // conditions in both, in A32 code by itself, here in an IT block.
-func (t *table) buildT() {
+func (t *table) buildThumb() {
 	for name, m := range t.byName {
 		m.Forms = exchangedLast(m.Forms)
 		s := t.stems[name]
@@ -111,8 +111,8 @@ func (t *table) buildT() {
 }
 
 // plainAlias says whether all forms of a name have a condition in it: beq, addal.
-func (mn *Mnemonic) plainAlias() bool {
-	for _, f := range mn.Forms {
+func (mnemonic *Mnemonic) plainAlias() bool {
+	for _, f := range mnemonic.Forms {
 		if !f.Rare && f.Row.Flow != FlowBranch || f.Row.fieldIndex("c") < 0 && f.Row.Flow == FlowBranch {
 			return false
 		}
@@ -121,19 +121,19 @@ func (mn *Mnemonic) plainAlias() bool {
 }
 
 // T32Only says whether the name has forms in Thumb state, and all need T32.
-func (mn *Mnemonic) T32Only() bool {
-	for _, f := range mn.Forms {
+func (mnemonic *Mnemonic) T32Only() bool {
+	for _, f := range mnemonic.Forms {
 		if !f.Row.Need.Has(FeatT32) {
 			return false
 		}
 	}
-	return len(mn.Forms) > 0
+	return len(mnemonic.Forms) > 0
 }
 
 // narrow says whether a statement written as f, an encoding of full width, could
 // be one of a halfword too.
-func (mn *Mnemonic) narrow(f *Form) bool {
-	for _, g := range mn.Forms {
+func (mnemonic *Mnemonic) narrow(f *Form) bool {
+	for _, g := range mnemonic.Forms {
 		if g.Row.size != 2 || len(g.ops) != len(f.ops) {
 			continue
 		}
@@ -150,7 +150,7 @@ func (mn *Mnemonic) narrow(f *Form) bool {
 
 // Cond is the condition in the name, as Thumb state reads it, and whether
 // it is written.
-func (mn *Mnemonic) Cond() (c Cond, written bool) { return mn.cond, mn.spelt }
+func (mnemonic *Mnemonic) Cond() (c Cond, written bool) { return mnemonic.cond, mnemonic.spelt }
 
 // Conditional says whether the form's name has a condition in it, which is in the
 // encoding: BEQ of Thumb state.

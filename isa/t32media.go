@@ -164,7 +164,7 @@ func rowsT32Media() []*Row {
 
 	// Divide. By zero the result is 0, where no trap is enabled.
 	for i, n := range []string{"SDIV", "UDIV"} {
-		add(FeatDivT, n, "Divide, "+[]string{"signed", "unsigned"}[i], "Rd = Rn / Rm, rounded towards zero", fmt.Sprintf("11111011 10%d1 Rn:4 (1111) Rd:4 1111 Rm:4", i),
+		add(FeatDivThumb, n, "Divide, "+[]string{"signed", "unsigned"}[i], "Rd = Rn / Rm, rounded towards zero", fmt.Sprintf("11111011 10%d1 Rn:4 (1111) Rd:4 1111 Rm:4", i),
 			three+"\n~ $ Rd=Rn^^, Rm^^").Timing = TimeDiv
 	}
 

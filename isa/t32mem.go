@@ -285,9 +285,9 @@ func exclusiveT32() (rows []*Row) {
 	}
 	twice := []Caution{{Op: 0, Refused: true, Rules: []Rule{same("Rt", "Rt2")}, Text: "one register twice is unpredictable"}}
 	loads, stores := "Load, and watch the address", "Store if nobody else has"
-	add(FeatExT, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", exclusiveDoes("LDREX", 4, "Rn + imm8*4", ""),
+	add(FeatExclusiveThumb, "LDREX", loads, "Rt = word at Rn + imm8*4; marks the address for exclusive access", "1110 1000 0101 Rn:4 Rt:4 (1111) imm8:8", exclusiveDoes("LDREX", 4, "Rn + imm8*4", ""),
 		"$ Rt^^, [Rn^, #imm8*4]\n~ $ Rt^^, [Rn^]")
-	strex := add(FeatExT, "STREX", stores, "word at Rn + imm8*4 = Rt and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 0100 Rn:4 Rt:4 Rd:4 imm8:8", exclusiveDoes("STREX", 4, "Rn + imm8*4", ""),
+	strex := add(FeatExclusiveThumb, "STREX", stores, "word at Rn + imm8*4 = Rt and Rd = 0 if the mark holds, else Rd = 1", "1110 1000 0100 Rn:4 Rt:4 Rd:4 imm8:8", exclusiveDoes("STREX", 4, "Rn + imm8*4", ""),
 		"$ Rd^^, Rt^^, [Rn^, #imm8*4]\n~ $ Rd^^, Rt^^, [Rn^]")
 	strex.Cautions, strex.Not = clash("Rt", "Rn"), rtIsPC+"[Sec]"
 	strex.Cautions[0].Refused = false // assemblers take this one, and none of those below
@@ -296,10 +296,10 @@ func exclusiveT32() (rows []*Row) {
 		suffix, op string
 		access     uint8
 	}{{"", "10", 4}, {"B", "00", 1}, {"H", "01", 2}, {"D", "11", 8}} {
-		need, needA := FeatExT, FeatLDA
+		need, needA := FeatExclusiveThumb, FeatLDA
 		rt, rt2, more, bits2 := "Rt^^", "", "", "(1111)"
 		if x.suffix == "D" { // not of M profile
-			need, needA = FeatExT|FeatT32|FeatA32, FeatV8|FeatT32
+			need, needA = FeatExclusiveThumb|FeatT32|FeatA32, FeatV8|FeatT32
 			rt2, more, bits2 = ", Rt2^^", " Rt2", "Rt2:4"
 		}
 		pair := func(front, base string) string {
@@ -361,7 +361,7 @@ func exclusiveT32() (rows []*Row) {
 			r.Cautions = cautions
 		}
 	}
-	add(FeatExT, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0010 (1111)", "unwatch", "$")
+	add(FeatExclusiveThumb, "CLREX", "Drop the mark for exclusive access", "the next STREX fails", "11110 0 111 01 1 (1111) 10 (0) 0 (1111) 0010 (1111)", "unwatch", "$")
 	return rows
 }
 

@@ -25,10 +25,10 @@ type Mnemonic struct {
 // table is everything that is derived from rows whose names have the same
 // first letters; it never changes once built.
 type table struct {
-	rows   []*Row // of Thumb state
-	rowsA  []*Row // of A32
-	stems  map[string]*stem
-	byName map[string]*Mnemonic
+	rows    []*Row // of Thumb state
+	rowsA32 []*Row // of A32
+	stems   map[string]*stem
+	byName  map[string]*Mnemonic
 }
 
 // Two tables, as most programs have no floating point, and each process waits
@@ -39,8 +39,8 @@ var (
 )
 
 func buildIntegers() *table {
-	rows := slices.Concat(rowsT(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
-	return buildTable(rows, rowsA(), namesV81M)
+	rows := slices.Concat(rowsT16(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
+	return buildTable(rows, rowsA32(), namesV81M)
 }
 
 func buildVectors() *table {
@@ -81,17 +81,17 @@ func typedName(name string) bool {
 // buildTable compiles the rows of Thumb state and of A32. others are names
 // of ARMv8.1-M that no row has: see Checked.
 func buildTable(rows, rowsA []*Row, others []string) *table {
-	t := &table{rows: rows, rowsA: rowsA, byName: make(map[string]*Mnemonic, 1024), stems: make(map[string]*stem, 1024)}
+	t := &table{rows: rows, rowsA32: rowsA, byName: make(map[string]*Mnemonic, 1024), stems: make(map[string]*stem, 1024)}
 	for _, r := range t.rows {
 		r.State = T
 	}
-	for _, r := range t.rowsA {
+	for _, r := range t.rowsA32 {
 		r.State = A
 	}
-	for _, rows := range [][]*Row{t.rows, t.rowsA} {
+	for _, rows := range [][]*Row{t.rows, t.rowsA32} {
 		restLast(rows)
 	}
-	compileAll(append(t.rows[:len(t.rows):len(t.rows)], t.rowsA...))
+	compileAll(append(t.rows[:len(t.rows):len(t.rows)], t.rowsA32...))
 	for _, r := range t.rows {
 		for _, f := range r.forms {
 			m := t.byName[f.Mnemonic]
@@ -108,28 +108,28 @@ func buildTable(rows, rowsA []*Row, others []string) *table {
 			t.byName[n] = &Mnemonic{Name: n, cond: AL, open: FeatV81M}
 		}
 	}
-	t.buildA()
+	t.buildA32()
 	return t
 }
 
 // codes has the rows of both tables by what their codes start with.
 type codes struct {
-	rows, rowsA []*Row
-	byMidA      [256][]*Row // rows of A32 by bits 27–20
-	byTop       [256][]*Row // rows of T16 halfwords by their upper byte
-	wide        [512][]*Row // 32-bit rows of Thumb state by bits 28–20
+	rows, rowsA32 []*Row
+	byMiddleA32   [256][]*Row // rows of A32 by bits 27–20
+	byTop         [256][]*Row // rows of T16 halfwords by their upper byte
+	wide          [512][]*Row // 32-bit rows of Thumb state by bits 28–20
 }
 
 var allCodes = sync.OnceValue(func() *codes {
 	t, v := integers(), vectors()
-	c := &codes{rows: slices.Concat(t.rows, v.rows), rowsA: slices.Concat(t.rowsA, v.rowsA)}
+	c := &codes{rows: slices.Concat(t.rows, v.rows), rowsA32: slices.Concat(t.rowsA32, v.rowsA32)}
 	restLast(c.rows)
-	restLast(c.rowsA)
+	restLast(c.rowsA32)
 	const mid, wide = 0x0ff00000, 0x1ff00000
-	for _, r := range c.rowsA {
-		for b := range c.byMidA {
+	for _, r := range c.rowsA32 {
+		for b := range c.byMiddleA32 {
 			if w := uint32(b) << 20; w&r.mask&^r.should&mid == r.value&^r.should&mid {
-				c.byMidA[b] = append(c.byMidA[b], r)
+				c.byMiddleA32[b] = append(c.byMiddleA32[b], r)
 			}
 		}
 	}
@@ -193,7 +193,7 @@ func Find(name string) (m *Mnemonic, width byte) {
 			return m, width
 		}
 	}
-	if m := t.findA(name); m != nil {
+	if m := t.findA32(name); m != nil {
 		return m, width
 	}
 	return t.wrongType(name), width

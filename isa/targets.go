@@ -17,50 +17,50 @@ import "strings"
 // brings them; a row needs FeatVFP, FeatFPv8 or FeatNEONv8 as well.
 
 var (
-	ext0  = strings.Fields("crc crypto dsp fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodsp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp noos nopredres noras nordma nosb nosec nosimd novirt noxscale os predres ras rdma sb sec simd virt xscale")
-	ext1  = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
-	ext2  = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
-	ext3  = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
-	ext4  = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale")
-	ext5  = strings.Fields("fp idiv iwmmxt iwmmxt2 maverick mp neon neon-fp16 neon-vfpv3 neon-vfpv4 nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd vfpv3 vfpv3-d16 vfpv3-d16-fp16 vfpv3-fp16 vfpv4 vfpv4-d16 virt xscale")
-	ext6  = strings.Fields("fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec vfpv3-d16 vfpv3-d16-fp16 vfpv3xd vfpv3xd-fp16 xscale")
-	ext7  = strings.Fields("fp fp.dp fpv5 fpv5-d16 iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec vfpv4-sp-d16 xscale")
-	ext8  = strings.Fields("crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	ext9  = strings.Fields("cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick nodsp nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
-	ext10 = strings.Fields("crc crypto fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale")
-	ext11 = strings.Fields("cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick mve mve.fp nodsp nofp noiwmmxt noiwmmxt2 nomaverick nomve noos nosec noxscale os pacbti sec xscale")
-	ext12 = strings.Fields("bf16 crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	ext13 = strings.Fields("crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	ext14 = strings.Fields("crc crypto dotprod fp fp16 fp16fml idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	ext15 = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale")
-	ext16 = strings.Fields("idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec novirt noxscale sec virt xscale")
-	ext17 = strings.Fields("dsp iwmmxt iwmmxt2 maverick nodsp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
-	ext18 = strings.Fields("idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec xscale")
-	ext19 = strings.Fields("crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale")
+	extAll        = strings.Fields("crc crypto dsp fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodsp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp noos nopredres noras nordma nosb nosec nosimd novirt noxscale os predres ras rdma sb sec simd virt xscale")
+	extV1         = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
+	extV5TE       = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
+	extV6M        = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
+	extV6K        = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale")
+	extV7A        = strings.Fields("fp idiv iwmmxt iwmmxt2 maverick mp neon neon-fp16 neon-vfpv3 neon-vfpv4 nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd vfpv3 vfpv3-d16 vfpv3-d16-fp16 vfpv3-fp16 vfpv4 vfpv4-d16 virt xscale")
+	extV7R        = strings.Fields("fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec vfpv3-d16 vfpv3-d16-fp16 vfpv3xd vfpv3xd-fp16 xscale")
+	extV7EM       = strings.Fields("fp fp.dp fpv5 fpv5-d16 iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec vfpv4-sp-d16 xscale")
+	extV8A        = strings.Fields("crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
+	extV8MMain    = strings.Fields("cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick nodsp nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
+	extV8R        = strings.Fields("crc crypto fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale")
+	extV81M       = strings.Fields("cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick mve mve.fp nodsp nofp noiwmmxt noiwmmxt2 nomaverick nomve noos nosec noxscale os pacbti sec xscale")
+	extV82A       = strings.Fields("bf16 crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
+	extV86A       = strings.Fields("crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
+	extCortexV82A = strings.Fields("crc crypto dotprod fp fp16 fp16fml idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
+	extARM1176    = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale")
+	extCortexV7A  = strings.Fields("idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec novirt noxscale sec virt xscale")
+	extCortexV8M  = strings.Fields("dsp iwmmxt iwmmxt2 maverick nodsp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
+	extCortexR    = strings.Fields("idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec xscale")
+	extCortexR52  = strings.Fields("crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale")
 )
 
 const (
-	have0  = FeatHlt | FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDSP | FeatDivT | FeatDivA | FeatExT | FeatMP | FeatSMC | FeatVirt | FeatLDA | FeatV8 | FeatCRC | FeatPAN | FeatRAS | FeatSB | FeatV81M | FeatFP16 | FeatFML | FeatCplx | FeatBF16 | FeatI8MM
-	have1  = FeatA32
-	have2  = FeatA32 | FeatT16 | FeatSVC
-	have3  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatSVC
-	have4  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatSVC
-	have5  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatSetend | FeatSVC
-	have6  = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatWideB
-	have7  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatSetend | FeatSVC
-	have8  = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatDSP | FeatExT
-	have9  = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatExT
-	have10 = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatDSP | FeatExT
-	have11 = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatDivT | FeatExT
-	have12 = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDivT | FeatExT | FeatLDA
-	have13 = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDivT | FeatExT | FeatLDA
+	haveAll     = FeatHlt | FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDSP | FeatDivThumb | FeatDivA32 | FeatExclusiveThumb | FeatMP | FeatSMC | FeatVirt | FeatLDA | FeatV8 | FeatCRC | FeatPAN | FeatRAS | FeatSB | FeatV81M | FeatFP16 | FeatFML | FeatCplx | FeatBF16 | FeatI8MM
+	haveV1      = FeatA32
+	haveV4T     = FeatA32 | FeatT16 | FeatSVC
+	haveV5T     = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatSVC
+	haveV5TE    = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatSVC
+	haveV6      = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatSetend | FeatSVC
+	haveV6M     = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatWideB
+	haveV6K     = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatSetend | FeatSVC
+	haveV6T2    = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatDSP | FeatExclusiveThumb
+	haveV7      = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatExclusiveThumb
+	haveV7A     = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatDSP | FeatExclusiveThumb
+	haveV7M     = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatWideB | FeatSVC | FeatDivThumb | FeatExclusiveThumb
+	haveV8MBase = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDivThumb | FeatExclusiveThumb | FeatLDA
+	haveV8MMain = FeatT16 | FeatV5 | FeatV5T | FeatV6 | FeatHint | FeatM | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDivThumb | FeatExclusiveThumb | FeatLDA
 
-	haveV6Z   = have7 | FeatSMC
-	haveV6ZT2 = have8 | FeatSMC
-	haveV7R   = have10 | FeatDivT
-	haveV7Sec = have10 | FeatSMC
+	haveV6Z   = haveV6K | FeatSMC
+	haveV6ZT2 = haveV6T2 | FeatSMC
+	haveV7R   = haveV7A | FeatDivThumb
+	haveV7Sec = haveV7A | FeatSMC
 	haveV7MP  = haveV7Sec | FeatMP
-	haveV7VE  = haveV7MP | FeatDivT | FeatDivA | FeatVirt
+	haveV7VE  = haveV7MP | FeatDivThumb | FeatDivA32 | FeatVirt
 	haveV8A   = haveV7VE | FeatHlt | FeatLDA | FeatV8
 	haveV8CRC = haveV8A | FeatCRC
 	haveV81A  = haveV8CRC | FeatPAN
@@ -97,204 +97,204 @@ const (
 )
 
 var arches = []Target{
-	{"all", have0, 0, ext0},
-	{"armv1", have1, 0, ext1},
-	{"armv2", have1, 0, ext1},
-	{"armv2a", have1, 0, ext1},
-	{"armv2s", have1, 0, ext1},
-	{"armv3", have1, 0, ext1},
-	{"armv3m", have1, 0, ext1},
-	{"armv4", have1, 0, ext1},
-	{"armv4t", have2, 0, ext1},
-	{"armv4txm", have2, 0, ext1},
-	{"armv4xm", have1, 0, ext1},
-	{"armv5", have1 | FeatV5, 0, ext1},
-	{"armv5t", have3, 0, ext1},
-	{"armv5te", have4, 0, ext2},
-	{"armv5tej", have4, 0, ext2},
-	{"armv5texp", have4, 0, ext2},
-	{"armv5txm", have3, 0, ext1},
-	{"armv6", have5, 0, ext2},
-	{"armv6-m", have6, 0, ext3},
-	{"armv6j", have5, 0, ext2},
-	{"armv6k", have7, 0, ext4},
-	{"armv6kt2", have8, 0, ext4},
-	{"armv6kz", haveV6Z, 0, ext4},
-	{"armv6kzt2", haveV6ZT2, 0, ext4},
-	{"armv6s-m", have6 | FeatSVC, 0, ext3},
-	{"armv6t2", have8, 0, ext2},
-	{"armv6z", haveV6Z, 0, ext4},
-	{"armv6zk", haveV6Z, 0, ext4},
-	{"armv6zkt2", haveV6ZT2, 0, ext4},
-	{"armv6zt2", haveV6ZT2, 0, ext2},
-	{"armv7", have9, 0, ext4},
-	{"armv7-a", have10, 0, ext5},
-	{"armv7-m", have11, 0, ext3},
-	{"armv7-r", haveV7R, 0, ext6},
-	{"armv7a", have10, 0, ext5},
-	{"armv7e-m", have11 | FeatDSP, 0, ext7},
-	{"armv7m", have11, 0, ext3},
-	{"armv7r", haveV7R, 0, ext6},
-	{"armv7ve", haveV7VE, 0, ext5},
-	{"armv8-a", haveV8A, 0, ext8},
-	{"armv8-m.base", have12, 0, ext3},
-	{"armv8-m.main", have13, 0, ext9},
-	{"armv8-r", haveV8A, 0, ext10},
-	{"armv8.1-a", haveV81A, 0, ext8},
-	{"armv8.1-m.main", have13 | FeatFP16 | FeatV81M, 0, ext11},
-	{"armv8.2-a", haveV82A, 0, ext12},
-	{"armv8.3-a", haveV83A, 0, ext12},
-	{"armv8.4-a", haveV84A, 0, ext12},
-	{"armv8.5-a", haveV85A, 0, ext12},
-	{"armv8.6-a", haveV86A, 0, ext13},
-	{"armv8.7-a", haveV86A, 0, ext13},
-	{"armv8.8-a", haveV86A, 0, ext13},
-	{"armv9-a", haveV85A, 0, ext12},
-	{"armv9.1-a", haveV86A, 0, ext13},
-	{"armv9.2-a", haveV86A, 0, ext13},
-	{"armv9.3-a", haveV86A, 0, ext13},
-	{"iwmmxt", have4, 0, ext1},
-	{"iwmmxt2", have4, 0, ext1},
-	{"xscale", have4, 0, ext1},
+	{"all", haveAll, 0, extAll},
+	{"armv1", haveV1, 0, extV1},
+	{"armv2", haveV1, 0, extV1},
+	{"armv2a", haveV1, 0, extV1},
+	{"armv2s", haveV1, 0, extV1},
+	{"armv3", haveV1, 0, extV1},
+	{"armv3m", haveV1, 0, extV1},
+	{"armv4", haveV1, 0, extV1},
+	{"armv4t", haveV4T, 0, extV1},
+	{"armv4txm", haveV4T, 0, extV1},
+	{"armv4xm", haveV1, 0, extV1},
+	{"armv5", haveV1 | FeatV5, 0, extV1},
+	{"armv5t", haveV5T, 0, extV1},
+	{"armv5te", haveV5TE, 0, extV5TE},
+	{"armv5tej", haveV5TE, 0, extV5TE},
+	{"armv5texp", haveV5TE, 0, extV5TE},
+	{"armv5txm", haveV5T, 0, extV1},
+	{"armv6", haveV6, 0, extV5TE},
+	{"armv6-m", haveV6M, 0, extV6M},
+	{"armv6j", haveV6, 0, extV5TE},
+	{"armv6k", haveV6K, 0, extV6K},
+	{"armv6kt2", haveV6T2, 0, extV6K},
+	{"armv6kz", haveV6Z, 0, extV6K},
+	{"armv6kzt2", haveV6ZT2, 0, extV6K},
+	{"armv6s-m", haveV6M | FeatSVC, 0, extV6M},
+	{"armv6t2", haveV6T2, 0, extV5TE},
+	{"armv6z", haveV6Z, 0, extV6K},
+	{"armv6zk", haveV6Z, 0, extV6K},
+	{"armv6zkt2", haveV6ZT2, 0, extV6K},
+	{"armv6zt2", haveV6ZT2, 0, extV5TE},
+	{"armv7", haveV7, 0, extV6K},
+	{"armv7-a", haveV7A, 0, extV7A},
+	{"armv7-m", haveV7M, 0, extV6M},
+	{"armv7-r", haveV7R, 0, extV7R},
+	{"armv7a", haveV7A, 0, extV7A},
+	{"armv7e-m", haveV7M | FeatDSP, 0, extV7EM},
+	{"armv7m", haveV7M, 0, extV6M},
+	{"armv7r", haveV7R, 0, extV7R},
+	{"armv7ve", haveV7VE, 0, extV7A},
+	{"armv8-a", haveV8A, 0, extV8A},
+	{"armv8-m.base", haveV8MBase, 0, extV6M},
+	{"armv8-m.main", haveV8MMain, 0, extV8MMain},
+	{"armv8-r", haveV8A, 0, extV8R},
+	{"armv8.1-a", haveV81A, 0, extV8A},
+	{"armv8.1-m.main", haveV8MMain | FeatFP16 | FeatV81M, 0, extV81M},
+	{"armv8.2-a", haveV82A, 0, extV82A},
+	{"armv8.3-a", haveV83A, 0, extV82A},
+	{"armv8.4-a", haveV84A, 0, extV82A},
+	{"armv8.5-a", haveV85A, 0, extV82A},
+	{"armv8.6-a", haveV86A, 0, extV86A},
+	{"armv8.7-a", haveV86A, 0, extV86A},
+	{"armv8.8-a", haveV86A, 0, extV86A},
+	{"armv9-a", haveV85A, 0, extV82A},
+	{"armv9.1-a", haveV86A, 0, extV86A},
+	{"armv9.2-a", haveV86A, 0, extV86A},
+	{"armv9.3-a", haveV86A, 0, extV86A},
+	{"iwmmxt", haveV5TE, 0, extV1},
+	{"iwmmxt2", haveV5TE, 0, extV1},
+	{"xscale", haveV5TE, 0, extV1},
 }
 
 var cpus = []Target{
-	{"all", have0, 0, ext0},
-	{"ares", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"arm1", have1, 0, ext1},
-	{"arm1020", have4, 0, ext1},
-	{"arm1020e", have4, 0, ext1},
-	{"arm1020t", have3, 0, ext1},
-	{"arm1022e", have4, 0, ext1},
-	{"arm1026ej-s", have4, 0, ext1},
-	{"arm1026ejs", have4, 0, ext1},
-	{"arm10e", have4, 0, ext1},
-	{"arm10t", have3, 0, ext1},
-	{"arm10tdmi", have3, 0, ext1},
-	{"arm1136j-s", have5, 0, ext1},
-	{"arm1136jf-s", have5, 0, ext1},
-	{"arm1136jfs", have5, 0, ext1},
-	{"arm1136js", have5, 0, ext1},
-	{"arm1156t2-s", have8, 0, ext1},
-	{"arm1156t2f-s", have8, 0, ext1},
-	{"arm1176jz-s", haveV6Z, 0, ext15},
-	{"arm1176jzf-s", haveV6Z, 0, ext15},
-	{"arm2", have1, 0, ext1},
-	{"arm250", have1, 0, ext1},
-	{"arm3", have1, 0, ext1},
-	{"arm6", have1, 0, ext1},
-	{"arm60", have1, 0, ext1},
-	{"arm600", have1, 0, ext1},
-	{"arm610", have1, 0, ext1},
-	{"arm620", have1, 0, ext1},
-	{"arm7", have1, 0, ext1},
-	{"arm70", have1, 0, ext1},
-	{"arm700", have1, 0, ext1},
-	{"arm700i", have1, 0, ext1},
-	{"arm710", have1, 0, ext1},
-	{"arm7100", have1, 0, ext1},
-	{"arm710c", have1, 0, ext1},
-	{"arm710t", have2, 0, ext1},
-	{"arm720", have1, 0, ext1},
-	{"arm720t", have2, 0, ext1},
-	{"arm740t", have2, 0, ext1},
-	{"arm7500", have1, 0, ext1},
-	{"arm7500fe", have1, 0, ext1},
-	{"arm7d", have1, 0, ext1},
-	{"arm7di", have1, 0, ext1},
-	{"arm7dm", have1, 0, ext1},
-	{"arm7dmi", have1, 0, ext1},
-	{"arm7m", have1, 0, ext1},
-	{"arm7t", have2, 0, ext1},
-	{"arm7tdmi", have2, 0, ext1},
-	{"arm7tdmi-s", have2, 0, ext1},
-	{"arm8", have1, 0, ext1},
-	{"arm810", have1, 0, ext1},
-	{"arm9", have2, 0, ext1},
-	{"arm920", have2, 0, ext1},
-	{"arm920t", have2, 0, ext1},
-	{"arm922t", have2, 0, ext1},
-	{"arm926ej", have4, 0, ext1},
-	{"arm926ej-s", have4, 0, ext1},
-	{"arm926ejs", have4, 0, ext1},
-	{"arm940t", have2, 0, ext1},
-	{"arm946e", have4, 0, ext1},
-	{"arm946e-r0", have4, 0, ext1},
-	{"arm946e-s", have4, 0, ext1},
-	{"arm966e", have4, 0, ext1},
-	{"arm966e-r0", have4, 0, ext1},
-	{"arm966e-s", have4, 0, ext1},
-	{"arm968e-s", have4, 0, ext1},
-	{"arm9e", have4, 0, ext1},
-	{"arm9e-r0", have4, 0, ext1},
-	{"arm9tdmi", have2, 0, ext1},
-	{"cortex-a12", haveV7VE, 0, ext16},
-	{"cortex-a15", haveV7VE, 0, ext16},
-	{"cortex-a17", haveV7VE, 0, ext16},
-	{"cortex-a32", haveV8CRC, FeatCRC, ext8},
-	{"cortex-a35", haveV8CRC, FeatCRC, ext8},
-	{"cortex-a5", haveV7MP, FeatMP | FeatSMC, ext16},
-	{"cortex-a53", haveV8CRC, FeatCRC, ext8},
-	{"cortex-a55", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"cortex-a57", haveV8CRC, FeatCRC, ext8},
-	{"cortex-a7", haveV7VE, 0, ext16},
-	{"cortex-a710", haveV86A | FeatFML | FeatFP16 | FeatI8MM, FeatFP16 | FeatFML, ext14},
-	{"cortex-a72", haveV8CRC, FeatCRC, ext8},
-	{"cortex-a73", haveV8CRC, FeatCRC, ext8},
-	{"cortex-a75", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"cortex-a76", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"cortex-a76ae", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"cortex-a77", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"cortex-a78", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, ext14},
-	{"cortex-a78ae", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, ext14},
-	{"cortex-a78c", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, ext14},
-	{"cortex-a8", haveV7Sec, FeatSMC, ext16},
-	{"cortex-a9", haveV7MP, FeatMP | FeatSMC, ext16},
-	{"cortex-m0", have6 | FeatSVC, 0, ext3},
-	{"cortex-m0plus", have6 | FeatSVC, 0, ext3},
-	{"cortex-m1", have6 | FeatSVC, 0, ext3},
-	{"cortex-m23", have12, 0, ext3},
-	{"cortex-m3", have11, 0, ext3},
-	{"cortex-m33", have13 | FeatDSP, FeatDSP, ext17},
-	{"cortex-m35p", have13 | FeatDSP, FeatDSP, ext17},
-	{"cortex-m4", have11 | FeatDSP, 0, ext3},
-	{"cortex-m7", have11 | FeatDSP, 0, ext3},
-	{"cortex-r4", haveV7R, 0, ext18},
-	{"cortex-r4f", haveV7R, 0, ext18},
-	{"cortex-r5", haveV7R | FeatDivA, FeatDivA, ext18},
-	{"cortex-r52", haveV8CRC, FeatCRC, ext19},
-	{"cortex-r52plus", haveV8CRC, FeatCRC, ext19},
-	{"cortex-r7", haveV7R | FeatDivA, FeatDivA, ext18},
-	{"cortex-r8", haveV7R | FeatDivA, FeatDivA, ext18},
-	{"cortex-x1", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, ext14},
-	{"cortex-x1c", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, ext14},
-	{"ep9312", have2, 0, ext1},
-	{"exynos-m1", haveV8CRC, FeatCRC, ext8},
-	{"fa526", have1, 0, ext1},
-	{"fa606te", have4, 0, ext1},
-	{"fa616te", have4, 0, ext1},
-	{"fa626", have1, 0, ext1},
-	{"fa626te", have4, 0, ext1},
-	{"fa726te", have4, 0, ext1},
-	{"fmp626", have4, 0, ext1},
-	{"i80200", have4, 0, ext1},
-	{"iwmmxt", have4, 0, ext1},
-	{"iwmmxt2", have4, 0, ext1},
-	{"marvell-pj4", haveV7MP, FeatMP | FeatSMC, ext16},
-	{"marvell-whitney", haveV7MP, FeatMP | FeatSMC, ext16},
-	{"mpcore", have7, 0, ext15},
-	{"mpcorenovfp", have7, 0, ext15},
-	{"neoverse-n1", haveV82A | FeatFP16, FeatFP16, ext14},
-	{"neoverse-n2", haveV86A | FeatFML | FeatFP16 | FeatI8MM, FeatFP16 | FeatFML, ext14},
-	{"neoverse-v1", haveV84A | FeatBF16 | FeatFML | FeatFP16 | FeatI8MM, FeatFP16 | FeatFML, ext14},
-	{"strongarm", have1, 0, ext1},
-	{"strongarm1", have1, 0, ext1},
-	{"strongarm110", have1, 0, ext1},
-	{"strongarm1100", have1, 0, ext1},
-	{"strongarm1110", have1, 0, ext1},
-	{"xgene1", haveV8A, 0, ext8},
-	{"xgene2", haveV8CRC, FeatCRC, ext8},
-	{"xscale", have4, 0, ext1},
+	{"all", haveAll, 0, extAll},
+	{"ares", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"arm1", haveV1, 0, extV1},
+	{"arm1020", haveV5TE, 0, extV1},
+	{"arm1020e", haveV5TE, 0, extV1},
+	{"arm1020t", haveV5T, 0, extV1},
+	{"arm1022e", haveV5TE, 0, extV1},
+	{"arm1026ej-s", haveV5TE, 0, extV1},
+	{"arm1026ejs", haveV5TE, 0, extV1},
+	{"arm10e", haveV5TE, 0, extV1},
+	{"arm10t", haveV5T, 0, extV1},
+	{"arm10tdmi", haveV5T, 0, extV1},
+	{"arm1136j-s", haveV6, 0, extV1},
+	{"arm1136jf-s", haveV6, 0, extV1},
+	{"arm1136jfs", haveV6, 0, extV1},
+	{"arm1136js", haveV6, 0, extV1},
+	{"arm1156t2-s", haveV6T2, 0, extV1},
+	{"arm1156t2f-s", haveV6T2, 0, extV1},
+	{"arm1176jz-s", haveV6Z, 0, extARM1176},
+	{"arm1176jzf-s", haveV6Z, 0, extARM1176},
+	{"arm2", haveV1, 0, extV1},
+	{"arm250", haveV1, 0, extV1},
+	{"arm3", haveV1, 0, extV1},
+	{"arm6", haveV1, 0, extV1},
+	{"arm60", haveV1, 0, extV1},
+	{"arm600", haveV1, 0, extV1},
+	{"arm610", haveV1, 0, extV1},
+	{"arm620", haveV1, 0, extV1},
+	{"arm7", haveV1, 0, extV1},
+	{"arm70", haveV1, 0, extV1},
+	{"arm700", haveV1, 0, extV1},
+	{"arm700i", haveV1, 0, extV1},
+	{"arm710", haveV1, 0, extV1},
+	{"arm7100", haveV1, 0, extV1},
+	{"arm710c", haveV1, 0, extV1},
+	{"arm710t", haveV4T, 0, extV1},
+	{"arm720", haveV1, 0, extV1},
+	{"arm720t", haveV4T, 0, extV1},
+	{"arm740t", haveV4T, 0, extV1},
+	{"arm7500", haveV1, 0, extV1},
+	{"arm7500fe", haveV1, 0, extV1},
+	{"arm7d", haveV1, 0, extV1},
+	{"arm7di", haveV1, 0, extV1},
+	{"arm7dm", haveV1, 0, extV1},
+	{"arm7dmi", haveV1, 0, extV1},
+	{"arm7m", haveV1, 0, extV1},
+	{"arm7t", haveV4T, 0, extV1},
+	{"arm7tdmi", haveV4T, 0, extV1},
+	{"arm7tdmi-s", haveV4T, 0, extV1},
+	{"arm8", haveV1, 0, extV1},
+	{"arm810", haveV1, 0, extV1},
+	{"arm9", haveV4T, 0, extV1},
+	{"arm920", haveV4T, 0, extV1},
+	{"arm920t", haveV4T, 0, extV1},
+	{"arm922t", haveV4T, 0, extV1},
+	{"arm926ej", haveV5TE, 0, extV1},
+	{"arm926ej-s", haveV5TE, 0, extV1},
+	{"arm926ejs", haveV5TE, 0, extV1},
+	{"arm940t", haveV4T, 0, extV1},
+	{"arm946e", haveV5TE, 0, extV1},
+	{"arm946e-r0", haveV5TE, 0, extV1},
+	{"arm946e-s", haveV5TE, 0, extV1},
+	{"arm966e", haveV5TE, 0, extV1},
+	{"arm966e-r0", haveV5TE, 0, extV1},
+	{"arm966e-s", haveV5TE, 0, extV1},
+	{"arm968e-s", haveV5TE, 0, extV1},
+	{"arm9e", haveV5TE, 0, extV1},
+	{"arm9e-r0", haveV5TE, 0, extV1},
+	{"arm9tdmi", haveV4T, 0, extV1},
+	{"cortex-a12", haveV7VE, 0, extCortexV7A},
+	{"cortex-a15", haveV7VE, 0, extCortexV7A},
+	{"cortex-a17", haveV7VE, 0, extCortexV7A},
+	{"cortex-a32", haveV8CRC, FeatCRC, extV8A},
+	{"cortex-a35", haveV8CRC, FeatCRC, extV8A},
+	{"cortex-a5", haveV7MP, FeatMP | FeatSMC, extCortexV7A},
+	{"cortex-a53", haveV8CRC, FeatCRC, extV8A},
+	{"cortex-a55", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"cortex-a57", haveV8CRC, FeatCRC, extV8A},
+	{"cortex-a7", haveV7VE, 0, extCortexV7A},
+	{"cortex-a710", haveV86A | FeatFML | FeatFP16 | FeatI8MM, FeatFP16 | FeatFML, extCortexV82A},
+	{"cortex-a72", haveV8CRC, FeatCRC, extV8A},
+	{"cortex-a73", haveV8CRC, FeatCRC, extV8A},
+	{"cortex-a75", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"cortex-a76", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"cortex-a76ae", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"cortex-a77", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"cortex-a78", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, extCortexV82A},
+	{"cortex-a78ae", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, extCortexV82A},
+	{"cortex-a78c", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, extCortexV82A},
+	{"cortex-a8", haveV7Sec, FeatSMC, extCortexV7A},
+	{"cortex-a9", haveV7MP, FeatMP | FeatSMC, extCortexV7A},
+	{"cortex-m0", haveV6M | FeatSVC, 0, extV6M},
+	{"cortex-m0plus", haveV6M | FeatSVC, 0, extV6M},
+	{"cortex-m1", haveV6M | FeatSVC, 0, extV6M},
+	{"cortex-m23", haveV8MBase, 0, extV6M},
+	{"cortex-m3", haveV7M, 0, extV6M},
+	{"cortex-m33", haveV8MMain | FeatDSP, FeatDSP, extCortexV8M},
+	{"cortex-m35p", haveV8MMain | FeatDSP, FeatDSP, extCortexV8M},
+	{"cortex-m4", haveV7M | FeatDSP, 0, extV6M},
+	{"cortex-m7", haveV7M | FeatDSP, 0, extV6M},
+	{"cortex-r4", haveV7R, 0, extCortexR},
+	{"cortex-r4f", haveV7R, 0, extCortexR},
+	{"cortex-r5", haveV7R | FeatDivA32, FeatDivA32, extCortexR},
+	{"cortex-r52", haveV8CRC, FeatCRC, extCortexR52},
+	{"cortex-r52plus", haveV8CRC, FeatCRC, extCortexR52},
+	{"cortex-r7", haveV7R | FeatDivA32, FeatDivA32, extCortexR},
+	{"cortex-r8", haveV7R | FeatDivA32, FeatDivA32, extCortexR},
+	{"cortex-x1", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, extCortexV82A},
+	{"cortex-x1c", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, extCortexV82A},
+	{"ep9312", haveV4T, 0, extV1},
+	{"exynos-m1", haveV8CRC, FeatCRC, extV8A},
+	{"fa526", haveV1, 0, extV1},
+	{"fa606te", haveV5TE, 0, extV1},
+	{"fa616te", haveV5TE, 0, extV1},
+	{"fa626", haveV1, 0, extV1},
+	{"fa626te", haveV5TE, 0, extV1},
+	{"fa726te", haveV5TE, 0, extV1},
+	{"fmp626", haveV5TE, 0, extV1},
+	{"i80200", haveV5TE, 0, extV1},
+	{"iwmmxt", haveV5TE, 0, extV1},
+	{"iwmmxt2", haveV5TE, 0, extV1},
+	{"marvell-pj4", haveV7MP, FeatMP | FeatSMC, extCortexV7A},
+	{"marvell-whitney", haveV7MP, FeatMP | FeatSMC, extCortexV7A},
+	{"mpcore", haveV6K, 0, extARM1176},
+	{"mpcorenovfp", haveV6K, 0, extARM1176},
+	{"neoverse-n1", haveV82A | FeatFP16, FeatFP16, extCortexV82A},
+	{"neoverse-n2", haveV86A | FeatFML | FeatFP16 | FeatI8MM, FeatFP16 | FeatFML, extCortexV82A},
+	{"neoverse-v1", haveV84A | FeatBF16 | FeatFML | FeatFP16 | FeatI8MM, FeatFP16 | FeatFML, extCortexV82A},
+	{"strongarm", haveV1, 0, extV1},
+	{"strongarm1", haveV1, 0, extV1},
+	{"strongarm110", haveV1, 0, extV1},
+	{"strongarm1100", haveV1, 0, extV1},
+	{"strongarm1110", haveV1, 0, extV1},
+	{"xgene1", haveV8A, 0, extV8A},
+	{"xgene2", haveV8CRC, FeatCRC, extV8A},
+	{"xscale", haveV5TE, 0, extV1},
 }
 
 var fpus = []Target{

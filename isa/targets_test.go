@@ -30,8 +30,8 @@ var probes = []struct {
 	{isa.FeatSec, "bxns r0"},
 	{isa.FeatSVC, "svc #0"},
 	{isa.FeatDSP, "sadd8 r0, r1, r2"},
-	{isa.FeatDivT, "sdiv r0, r1, r2"},
-	{isa.FeatExT, "ldrexb r0, [r1]"},
+	{isa.FeatDivThumb, "sdiv r0, r1, r2"},
+	{isa.FeatExclusiveThumb, "ldrexb r0, [r1]"},
 	{isa.FeatMP, "pldw [r0]"},
 	{isa.FeatVirt, "hvc #0"},
 	{isa.FeatLDA, "lda r0, [r1]"},
@@ -45,7 +45,7 @@ var probes = []struct {
 	{isa.FeatV5TE, "smulbb r0, r1, r2"},
 	{isa.FeatV5, "clz r0, r1"},
 	{isa.FeatV6K, "yield"},
-	{isa.FeatDivA, "sdiv r0, r1, r2"},
+	{isa.FeatDivA32, "sdiv r0, r1, r2"},
 	{isa.FeatSMC, "smc #0"},
 }
 
@@ -84,7 +84,7 @@ var featureNames = map[isa.Features]string{
 	isa.FeatT16: "T16", isa.FeatV5T: "V5T", isa.FeatV6: "V6", isa.FeatHint: "Hint", isa.FeatSetend: "Setend", isa.FeatM: "M", isa.FeatBar: "Bar",
 	isa.FeatCBZ: "CBZ", isa.FeatT32: "T32", isa.FeatMovW: "MovW", isa.FeatHlt: "Hlt", isa.FeatSec: "Sec", isa.FeatSVC: "SVC", isa.FeatA32: "A32",
 	isa.FeatV5TE: "V5TE", isa.FeatV6K: "V6K", isa.FeatWideB: "WideB", isa.FeatV5: "V5",
-	isa.FeatDSP: "DSP", isa.FeatDivT: "DivT", isa.FeatDivA: "DivA", isa.FeatExT: "ExT", isa.FeatMP: "MP", isa.FeatSMC: "SMC", isa.FeatVirt: "Virt",
+	isa.FeatDSP: "DSP", isa.FeatDivThumb: "DivT", isa.FeatDivA32: "DivA", isa.FeatExclusiveThumb: "ExT", isa.FeatMP: "MP", isa.FeatSMC: "SMC", isa.FeatVirt: "Virt",
 	isa.FeatLDA: "LDA", isa.FeatV8: "V8", isa.FeatCRC: "CRC", isa.FeatPAN: "PAN", isa.FeatRAS: "RAS", isa.FeatSB: "SB", isa.FeatV81M: "V81M",
 	isa.FeatVFP: "VFP", isa.FeatVFPD: "VFPD", isa.FeatVFP2: "VFP2", isa.FeatVFP3: "VFP3", isa.FeatD32: "D32", isa.FeatHalf: "Half", isa.FeatFMA: "FMA",
 	isa.FeatFPv8: "FPv8", isa.FeatNEON: "NEON", isa.FeatNEONFMA: "NEONFMA", isa.FeatNEONv8: "NEONv8", isa.FeatCrypto: "Crypto", isa.FeatNEON81: "NEON81",

@@ -180,7 +180,7 @@ func namesV(want func(r *isa.Row) bool) []string {
 			out = append(out, n)
 		}
 	}
-	for _, r := range isa.RowsA() {
+	for _, r := range isa.RowsA32() {
 		if !want(r) {
 			continue
 		}
@@ -237,7 +237,7 @@ func withCond(n, c string, way int) string {
 // above 1 in every so many-th form.
 func examplesV(want func(r *isa.Row) bool, n, sparse int, seed uint64, unified bool) (out []string) {
 	rnd, at := rand.New(rand.NewPCG(seed, 11)), seed
-	for _, r := range isa.RowsA() {
+	for _, r := range isa.RowsA32() {
 		if !want(r) {
 			continue
 		}

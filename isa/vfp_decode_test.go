@@ -94,7 +94,7 @@ func TestDecodeV(t *testing.T) {
 	n := codesPerArch()
 	d := newDecoding(t, 30)
 	for _, thumb := range []bool{false, true} {
-		all, state := isa.RowsA(), "A32"
+		all, state := isa.RowsA32(), "A32"
 		if thumb {
 			all, state = isa.Rows(), "T32"
 		}
@@ -125,7 +125,7 @@ func TestDecodeV(t *testing.T) {
 				if thumb {
 					in, ok = isa.Decode(have, uint16(w>>16), uint16(w))
 				} else {
-					in, ok = isa.DecodeA(have, w)
+					in, ok = isa.DecodeA32(have, w)
 				}
 				return in, ok && in.Row.Vector()
 			},

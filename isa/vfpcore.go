@@ -354,13 +354,13 @@ func (r *Row) compact() *Row {
 	return &c
 }
 
-// buildV completes the names of floating point and vectors: those whose forms all
+// buildVectors completes the names of floating point and vectors: those whose forms all
 // want a type get a name without one, for statements with types on their
 // operands and to refuse with; forms that take any type go to the names with
 // types.
-func (t *table) buildV() {
+func (t *table) buildVectors() {
 	seen := map[string]bool{}
-	for _, r := range t.rowsA {
+	for _, r := range t.rowsA32 {
 		if !r.vector {
 			continue
 		}
@@ -503,10 +503,10 @@ func typesOf(ops []Operand) (types string, regs int) {
 	return strings.ToLower(types), regs
 }
 
-// matchV is Match for names of floating point and vectors, whose types may
+// matchVector is Match for names of floating point and vectors, whose types may
 // be on the name or on the operands.
-func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
-	r := &mn.arm
+func (mnemonic *Mnemonic) matchVector(q *Query, ops []Operand) (m Match, ok bool) {
+	r := &mnemonic.arm
 	s := r.stem
 	if r.wrong {
 		return m, false
@@ -549,7 +549,7 @@ func (mn *Mnemonic) matchV(q *Query, ops []Operand) (m Match, ok bool) {
 		if every > 0 && f.anyType == 0 && every != f.registers() && types == "" {
 			continue
 		}
-		if q.A32 && !r.takes(f) || !q.A32 && f.slot(mn, q) != OK {
+		if q.A32 && !r.takes(f) || !q.A32 && f.slot(mnemonic, q) != OK {
 			continue
 		}
 		if f.fit(q, ops, &m) {
@@ -583,7 +583,9 @@ func (f *Form) registers() (n int) {
 func (r *Row) Vector() bool { return r.vector }
 
 // Vector says whether the name is of floating point or vectors.
-func (mn *Mnemonic) Vector() bool { return mn != nil && mn.arm.stem != nil && mn.arm.stem.vector }
+func (mnemonic *Mnemonic) Vector() bool {
+	return mnemonic != nil && mnemonic.arm.stem != nil && mnemonic.arm.stem.vector
+}
 
 // InlineVector says whether a load of a literal into a register of floating point
 // becomes a VMOV, which has the constant in it: given as the bits of a number

@@ -15,13 +15,13 @@ import (
 // args reads the arguments of a directive whose text the parser leaves alone. The
 // text is what the assembler keeps of it: blanks are only where they matter.
 type args struct {
-	p      *pass
-	it     *program.Item
-	d      *syntax.DirectiveInfo
-	src    string
-	i      int
-	failed bool
-	open   bool // the last text has no closing quote
+	pass      *pass
+	item      *program.Item
+	directive *syntax.DirectiveInfo
+	src       string
+	i         int
+	failed    bool
+	open      bool // the last text has no closing quote
 }
 
 func (p *pass) arguments(it *program.Item, l *syntax.Line) *args {
@@ -34,13 +34,13 @@ func (p *pass) arguments(it *program.Item, l *syntax.Line) *args {
 	if i := strings.IndexByte(src, ';'); i >= 0 && !strings.Contains(src[:i], `"`) {
 		src = src[:i]
 	}
-	return &args{p: p, it: it, d: it.Stmt.Dir, src: strings.TrimSpace(src)}
+	return &args{pass: p, item: it, directive: it.Stmt.Dir, src: strings.TrimSpace(src)}
 }
 
 // fail reports the directive, once.
 func (a *args) fail(m string) {
 	if !a.failed {
-		a.p.Report(a.p.StmtLoc(a.it), finding.CodeDirective, m)
+		a.pass.Report(a.pass.StmtLoc(a.item), finding.CodeDirective, m)
 	}
 	a.failed = true
 }
@@ -48,7 +48,7 @@ func (a *args) fail(m string) {
 // shape reports that the arguments are not what the directive takes.
 func (a *args) shape() {
 	if !a.failed {
-		a.fail(wording.Written(a.d.Usage))
+		a.fail(wording.Written(a.directive.Usage))
 	}
 }
 
@@ -81,7 +81,7 @@ func (a *args) digit() bool { c := a.peek(); return c >= '0' && c <= '9' }
 func (a *args) end() bool {
 	if a.peek() != 0 {
 		if a.i == 0 {
-			a.fail(wording.TakesNothing(a.d.Name))
+			a.fail(wording.TakesNothing(a.directive.Name))
 		} else {
 			a.shape()
 		}
@@ -157,7 +157,7 @@ func (a *args) value() (v program.Value, given bool) {
 	if o.Kind == isa.OpNone {
 		return program.Value{Kind: program.Number}, false
 	}
-	return a.p.Value(&o, a.it), true
+	return a.pass.Value(&o, a.item), true
 }
 
 // number reads a number that is known now; where none is, it is 0.
@@ -168,7 +168,7 @@ func (a *args) number() (int64, bool) {
 	}
 	if v.Kind != program.Number {
 		if v.Kind != program.Unknown {
-			a.fail(wording.NeedsKnownNumber(a.d.Name))
+			a.fail(wording.NeedsKnownNumber(a.directive.Name))
 		}
 		return 0, false
 	}
@@ -191,7 +191,7 @@ func (a *args) core() isa.Reg {
 	if r, ok := isa.RegByName(strings.ToLower(n)); ok && (n == strings.ToLower(n) || n == strings.ToUpper(n)) {
 		return r
 	}
-	if r, ok := a.p.Alias(n); ok {
+	if r, ok := a.pass.Alias(n); ok {
 		return r
 	}
 	a.i = b
@@ -201,11 +201,11 @@ func (a *args) core() isa.Reg {
 // checkArguments looks at the arguments of a directive that does nothing else.
 func (p *pass) checkArguments(it *program.Item, l *syntax.Line) {
 	a := p.arguments(it, l)
-	if strings.HasPrefix(a.d.Name, ".cfi_") {
+	if strings.HasPrefix(a.directive.Name, ".cfi_") {
 		p.frameInfo(a)
 		return
 	}
-	if f := argumentChecks[a.d.Name]; f != nil {
+	if f := argumentChecks[a.directive.Name]; f != nil {
 		f(a)
 	}
 }
@@ -220,7 +220,7 @@ func init() {
 			if a.failed {
 				return
 			}
-			if y := a.p.Symbol(n); a.d.Name == ".local" {
+			if y := a.pass.Symbol(n); a.directive.Name == ".local" {
 				y.Local = true
 			}
 			if !a.eat(',') {
@@ -245,14 +245,14 @@ func init() {
 		}
 	}
 	other := func(a *args) {
-		a.fail(wording.OptionOnly(a.d.Name))
+		a.fail(wording.OptionOnly(a.directive.Name))
 	}
 	unknown := func(a *args) {
-		a.fail(wording.NotForCore(a.d.Name))
+		a.fail(wording.NotForCore(a.directive.Name))
 	}
 	columns := func(a *args) {
 		if a.peek() == 0 {
-			if a.d.Name == ".llen" {
+			if a.directive.Name == ".llen" {
 				a.shape()
 			}
 			return
@@ -260,8 +260,8 @@ func init() {
 		v, _ := a.value()
 		switch {
 		case v.Kind != program.Number && !a.failed:
-			a.fail(wording.NeedsKnownNumber(a.d.Name))
-		case v.N < 8 && a.d.Name == ".llen":
+			a.fail(wording.NeedsKnownNumber(a.directive.Name))
+		case v.N < 8 && a.directive.Name == ".llen":
 			a.fail(wording.NeedsColumns(".llen"))
 		}
 		a.end()
@@ -319,9 +319,9 @@ func init() {
 				a.fail(wording.NeedsKnownValue(".lsym"))
 			}
 			if a.end() {
-				y := a.p.Symbol(n)
-				y.Defined, y.Kind, y.Val, y.Item, y.At = true, program.SymConstant, v, a.it.Index, a.p.StmtLoc(a.it)
-				a.p.Gen++
+				y := a.pass.Symbol(n)
+				y.Defined, y.Kind, y.Value, y.Item, y.At = true, program.SymConstant, v, a.item.Index, a.pass.StmtLoc(a.item)
+				a.pass.Gen++
 			}
 		},
 		".asmfunc": other, ".endasmfunc": other, ".def": other, ".ref": other,
@@ -341,7 +341,7 @@ func (a *args) weakref() {
 	if a.failed {
 		return
 	}
-	y := a.p.Symbol(alias)
+	y := a.pass.Symbol(alias)
 	if y.Refers != "" || y.Defined && (y.Label || y.Once) {
 		a.fail(wording.DefinedNoAlias(alias))
 		return
@@ -351,7 +351,7 @@ func (a *args) weakref() {
 			a.fail(wording.AliasOfItself(alias))
 			return
 		}
-		t = a.p.Symbol(t).Refers
+		t = a.pass.Symbol(t).Refers
 	}
 	y.Refers = target
 	y.Extern = true
@@ -383,7 +383,7 @@ func (a *args) symver() {
 		}
 	}
 	if a.end() && strings.Count(v, "@") == 2 {
-		a.p.symvers = append(a.p.symvers, symver{a.it.Index, name, v})
+		a.pass.symvers = append(a.pass.symvers, symver{a.item.Index, name, v})
 	}
 }
 
@@ -433,12 +433,12 @@ func (a *args) file() {
 			return
 		}
 		if n == 0 {
-			a.p.folders = true
+			a.pass.folders = true
 		}
-		if a.p.folders && a.peek() == '"' {
+		if a.pass.folders && a.peek() == '"' {
 			a.text()
 		}
-		if a.skip(); a.p.folders && strings.HasPrefix(a.src[a.i:], "md5") {
+		if a.skip(); a.pass.folders && strings.HasPrefix(a.src[a.i:], "md5") {
 			a.i += 3
 			a.skip()
 			b := a.i
@@ -449,11 +449,11 @@ func (a *args) file() {
 				a.fail(wording.NeedsDigest())
 			}
 		}
-		if a.p.files == nil {
-			a.p.files = map[int64]bool{}
+		if a.pass.files == nil {
+			a.pass.files = map[int64]bool{}
 		}
-		given := a.p.files[n]
-		a.p.files[n] = true // even if something more is there
+		given := a.pass.files[n]
+		a.pass.files[n] = true // even if something more is there
 		if a.end() && given {
 			a.fail(wording.FileNumberTaken(n))
 		}
@@ -472,7 +472,7 @@ func (a *args) loc() {
 	if a.failed {
 		return
 	}
-	if !a.p.files[n] {
+	if !a.pass.files[n] {
 		a.fail(wording.NoFileNumber(n))
 		return
 	}
@@ -506,15 +506,15 @@ func (a *args) loc() {
 // view names the number by which .loc tells apart what is at one address. The
 // assembler counts it, and nothing here needs to know how far.
 func (a *args) view(name string) {
-	s, fresh := a.p.defining(name)
+	s, fresh := a.pass.defining(name)
 	switch {
-	case s.Defined && (s.Label || s.Val.Kind != program.Unknown):
+	case s.Defined && (s.Label || s.Value.Kind != program.Unknown):
 		a.fail(wording.AlreadyDefined(name))
 		return
 	case !fresh:
-		a.p.Gen++
+		a.pass.Gen++
 	}
-	s.Defined, s.Kind, s.Val, s.Item, s.At = true, program.SymConstant, program.Value{Kind: program.Unknown}, a.it.Index, a.p.StmtLoc(a.it)
+	s.Defined, s.Kind, s.Value, s.Item, s.At = true, program.SymConstant, program.Value{Kind: program.Unknown}, a.item.Index, a.pass.StmtLoc(a.item)
 }
 
 // stab reads the fields of a debugging record: n of them, the first a text if
@@ -539,7 +539,7 @@ func (a *args) stab(n int) {
 }
 
 func (a *args) debugFunc() {
-	if a.p.inFunc {
+	if a.pass.inFunc {
 		a.fail(wording.StillOpen(".func", ".endfunc"))
 		return
 	}
@@ -547,16 +547,16 @@ func (a *args) debugFunc() {
 	if a.eat(',') {
 		a.name()
 	}
-	a.p.inFunc = true
+	a.pass.inFunc = true
 	a.end()
 }
 
 func (a *args) debugEndfunc() {
-	if !a.p.inFunc {
+	if !a.pass.inFunc {
 		a.fail(wording.HasNone(".endfunc", ".func"))
 		return
 	}
-	a.p.inFunc = false
+	a.pass.inFunc = false
 	a.end()
 }
 
@@ -592,7 +592,7 @@ func (a *args) reloc() {
 		a.value()
 	}
 	if a.end() {
-		a.p.relocs = append(a.p.relocs, placed{a.it.Index, v})
+		a.pass.relocs = append(a.pass.relocs, placed{a.item.Index, v})
 	}
 }
 
@@ -639,8 +639,8 @@ func (a *args) rel31() {
 
 // grow gives the directive a size.
 func (a *args) grow(n int64) {
-	a.it.Size = n
-	a.p.Secs[a.p.sec].Size += n
+	a.item.Size = n
+	a.pass.Sections[a.pass.currentSection].Size += n
 }
 
 func (a *args) vtableInherit() {
@@ -648,7 +648,7 @@ func (a *args) vtableInherit() {
 	if a.failed {
 		return
 	}
-	if y := a.p.Find(child); y == nil || !y.Defined {
+	if y := a.pass.Find(child); y == nil || !y.Defined {
 		a.fail(wording.InheritAfter(child))
 		return
 	}
@@ -679,26 +679,26 @@ func (a *args) vtableEntry() {
 func (a *args) bundleMode() {
 	n, _ := a.number()
 	if !a.failed && (n < 0 || n > 30) {
-		a.p.Warn(a.p.StmtLoc(a.it), finding.CodeDirective, wording.BundlePowers())
+		a.pass.Warn(a.pass.StmtLoc(a.item), finding.CodeDirective, wording.BundlePowers())
 		n = min(max(n, 0), 30)
 	}
 	if a.end() {
-		if a.p.bundleOpen > 0 {
+		if a.pass.bundleOpen > 0 {
 			a.fail(wording.BundleLocked())
 			return
 		}
-		a.p.bundle = n
+		a.pass.bundle = n
 	}
 }
 
 func (a *args) bundleLock() {
 	a.end()
-	if a.p.bundle == 0 {
+	if a.pass.bundle == 0 {
 		a.fail(wording.NeedsBundleSize(".bundle_lock"))
 		return
 	}
-	a.p.bundleOpen++
-	a.p.bundleItem = a.it.Index
+	a.pass.bundleOpen++
+	a.pass.bundleItem = a.item.Index
 }
 
 func (a *args) bundleUnlock() {
@@ -706,12 +706,12 @@ func (a *args) bundleUnlock() {
 		return
 	}
 	switch {
-	case a.p.bundle == 0:
+	case a.pass.bundle == 0:
 		a.fail(wording.NeedsBundleSize(".bundle_unlock"))
-	case a.p.bundleOpen == 0:
+	case a.pass.bundleOpen == 0:
 		a.fail(wording.HasNone(".bundle_unlock", ".bundle_lock"))
 	default:
-		a.p.bundleOpen--
+		a.pass.bundleOpen--
 	}
 }
 
@@ -748,19 +748,19 @@ func (a *args) floatFormat() {
 		a.shape()
 		return
 	}
-	if f := a.p.floatFormat; f != "" && f != n {
-		a.p.Warn(a.p.StmtLoc(a.it), finding.CodeDirective, wording.FloatFormatTaken(f))
+	if f := a.pass.floatFormat; f != "" && f != n {
+		a.pass.Warn(a.pass.StmtLoc(a.item), finding.CodeDirective, wording.FloatFormatTaken(f))
 		return
 	}
-	a.p.floatFormat = n
+	a.pass.floatFormat = n
 }
 
 func (a *args) objectArch() {
 	name := a.src
-	e := a.p.cur
-	if name == "" || name == "all" || strings.Contains(name, "+") || !e.Sel.SelectArch(name) {
+	e := a.pass.current
+	if name == "" || name == "all" || strings.Contains(name, "+") || !e.Selection.SelectArch(name) {
 		if name == "" {
-			a.fail(wording.NeedsName(a.d.Name))
+			a.fail(wording.NeedsName(a.directive.Name))
 			return
 		}
 		a.fail(wording.NoTarget(syntax.EffArch, name, nearTargets(name, isa.ArchNames())))
@@ -790,7 +790,7 @@ var attributeTags = func() map[string]int64 {
 // both, as the tag has it.
 func (a *args) attribute() {
 	var tag int64
-	if a.digit() || a.peek() == '-' || a.peek() == '(' || a.d.Name == ".gnu_attribute" {
+	if a.digit() || a.peek() == '-' || a.peek() == '(' || a.directive.Name == ".gnu_attribute" {
 		n, ok := a.number()
 		if !ok {
 			a.shape()
@@ -811,7 +811,7 @@ func (a *args) attribute() {
 		return
 	}
 	number, text := false, false
-	gnu := a.d.Name == ".gnu_attribute"
+	gnu := a.directive.Name == ".gnu_attribute"
 	switch {
 	case tag == 32:
 		number, text = true, true

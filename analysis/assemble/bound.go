@@ -46,7 +46,7 @@ func (p *pass) baselineBranch(it *program.Item, q *isa.Query) bool {
 }
 
 // linked checks a bound instruction whose operands depend on symbols.
-func (p *pass) linked(it *program.Item, e *program.Env) {
+func (p *pass) linked(it *program.Item, e *program.Environment) {
 	if p.OperandErrors(it, it.Match.Form) {
 		it.Flags |= program.Refused
 		return
@@ -65,13 +65,13 @@ func (p *pass) resolve() {
 	p.resolveSymbols()
 	for _, i := range p.unresolved {
 		it := &p.Items[i]
-		e := &p.Envs[it.Env]
+		e := &p.Environments[it.Environment]
 		q := &p.query
 		*q = p.Query(it, e)
 		if it.Flags&program.Wide != 0 && q.Width == 0 {
 			q.Width = 'w'
 		}
-		p.cur, p.envID = *e, it.Env
+		p.current, p.envID = *e, it.Environment
 		p.Operands(it, true)
 		m, ok := it.Stmt.Mnem.Match(q, p.Ops)
 		if ok {

@@ -59,10 +59,10 @@ func (p *pass) withName(s *syntax.Stmt, o *syntax.Operand, text bool) {
 		o.WB = o.WB || wb
 		return
 	}
-	at := &program.Item{Stmt: s, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Index: int32(len(p.Items))}
+	at := &program.Item{Stmt: s, Section: p.currentSection, Environment: p.envID, Offset: p.Sections[p.currentSection].Size, Index: int32(len(p.Items))}
 	if v := p.Variable(o.Word); v != nil && o.Word != "" {
 		if v.Kind != syntax.VarString {
-			o.Known, o.Imm, o.Word = true, v.Num, ""
+			o.Known, o.Imm, o.Word = true, v.Number, ""
 			o.Bare = o.Kind == isa.OpExpr
 			return
 		}
@@ -97,7 +97,7 @@ func (p *pass) withRelative(s *syntax.Stmt, o *syntax.Operand, e *syntax.Expr, a
 	x, ok := p.Relation(e, at, 0)
 	switch {
 	case !ok:
-	case x.Reg == isa.NoReg:
+	case x.Register == isa.NoReg:
 		if o.Expr != nil { // a distance between two of them
 			o.Known, o.Imm, o.Expr = true, x.N, nil
 			o.Bare = true
@@ -106,19 +106,19 @@ func (p *pass) withRelative(s *syntax.Stmt, o *syntax.Operand, e *syntax.Expr, a
 		p.relate(s.Name, x)
 		o.Word, o.Expr, o.Known = "", nil, false // the name is no number
 	case s.Kind != syntax.Instruction:
-	case s.Mnem.ComputesAddress(p.cur.Mode) && len(s.Ops) == 2:
+	case s.Mnem.ComputesAddress(p.current.Mode) && len(s.Ops) == 2:
 		m, _ := isa.Find("add" + strings.TrimPrefix(strings.TrimPrefix(s.Mnem.Name, "adrl"), "adr"))
 		if m == nil {
 			return
 		}
 		d := s.Ops[0]
 		base := syntax.Operand{Start: o.Start, End: o.End}
-		base.Kind, base.Reg = isa.OpReg, x.Reg
+		base.Kind, base.Reg = isa.OpReg, x.Register
 		sum := syntax.Operand{Start: o.Start, End: o.End}
 		sum.Kind, sum.Known, sum.Imm = isa.OpImm, true, x.N
 		s.Mnem, s.Ops = m, []syntax.Operand{d, base, sum}
 	default:
-		o.Operand = isa.Operand{Kind: isa.OpMem, Reg: x.Reg, Index: isa.NoReg, Off: isa.OffImm, Known: true, Imm: x.N}
+		o.Operand = isa.Operand{Kind: isa.OpMem, Reg: x.Register, Index: isa.NoReg, Off: isa.OffImm, Known: true, Imm: x.N}
 		o.Expr, o.Names = nil, nil
 	}
 }
@@ -241,14 +241,14 @@ func (p *pass) routine(it *program.Item) {
 	if p.Scopes == nil {
 		p.Scopes = map[int16][]*program.Scope{}
 	}
-	p.Scopes[p.sec] = append(p.Scopes[p.sec], &program.Scope{Item: it.Index, Name: name})
+	p.Scopes[p.currentSection] = append(p.Scopes[p.currentSection], &program.Scope{Item: it.Index, Name: name})
 }
 
 // routineOf checks the name of a routine after the number of a local label.
 func (p *pass) routineOf(it *program.Item) {
 	s := it.Stmt
 	name := p.LineText(it)[int(s.Start)+len(s.Name) : s.NameEnd]
-	if at := p.ScopeAt(it.Index, it.Sec); name != "" && name != at.Named() {
+	if at := p.ScopeAt(it.Index, it.Section); name != "" && name != at.Named() {
 		p.Report(p.NameLoc(it), finding.CodeUndefined, wording.OtherRoutine(name, at.Named()))
 	}
 }

@@ -50,7 +50,7 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 		p.columnCall(file, line, l, s, m)
 		return nil
 	}
-	if s.Kind == syntax.Unknown || s.Kind == syntax.Instruction && s.Mnem.Name[0] == 'a' && p.cur.Mode == isa.T {
+	if s.Kind == syntax.Unknown || s.Kind == syntax.Instruction && s.Mnem.Name[0] == 'a' && p.current.Mode == isa.T {
 		if base, cond, width := syntax.ColumnPseudo(s.Name); base != "" {
 			p.pseudo(file, line, l, s, base, cond, width)
 			return nil
@@ -69,21 +69,21 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 func (p *pass) autoAlign(file, line int32, s *syntax.Stmt) {
 	n := int64(s.Align)
 	if s.Align == syntax.AlignCode {
-		if n = 2; p.cur.Mode == isa.A {
+		if n = 2; p.current.Mode == isa.A {
 			n = 4
 		}
 	}
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	pad := -sec.Size & (n - 1)
 	sec.Align = max(sec.Align, n)
-	if pad == 0 && (n < 4 || !p.MayMove(p.sec)) {
+	if pad == 0 && (n < 4 || !p.MayMove(p.currentSection)) {
 		return
 	}
 	if s.Kind == syntax.Instruction && pad == 0 {
 		return
 	}
 	it := p.push(file, line, &syntax.Stmt{Kind: syntax.Directive, Dir: syntax.AutoAlign, Start: s.Start, NameEnd: s.Start, End: s.Start, Num: -1, Name: "ALIGN"}, 0)
-	p.AlignAt(p.sec, it.Index, sec.Size, pad, n, 0, 0)
+	p.AlignAt(p.currentSection, it.Index, sec.Size, pad, n, 0, 0)
 	it.Size = pad
 	sec.Size += pad
 }
@@ -103,7 +103,7 @@ func (p *pass) valued(e *syntax.Expr) *syntax.Expr {
 			x.Op, x.Name = syntax.ExprColumns, "str"
 			x.X = &syntax.Expr{Op: syntax.ExprColumns, Name: v.Str, Start: e.Start, End: e.End}
 		} else {
-			x.Op, x.Name, x.Val = syntax.ExprNum, "", v.Num
+			x.Op, x.Name, x.Val = syntax.ExprNum, "", v.Number
 		}
 		return &x
 	}
@@ -209,7 +209,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 	if m.Cond {
 		before = append(before, s.Name[len(m.Name):])
 	}
-	params := m.Params[len(before):]
+	params := m.Parameters[len(before):]
 	values, more := syntax.ColumnArguments(params, raw)
 	if more != "" {
 		p.Report(p.StmtLoc(it), finding.CodeMacroArg, wording.TooManyArguments(m.Name, len(params), more))
@@ -224,8 +224,8 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 	f, _ := p.store.get(m.tmpl, k)
 	if f == nil {
 		text, _ := syntax.ColumnReplace(m.tmpl.Body, func(name string) (string, bool) {
-			for i := range m.Params {
-				if m.Params[i].Name == name {
+			for i := range m.Parameters {
+				if m.Parameters[i].Name == name {
 					return values[i], true
 				}
 			}
@@ -284,7 +284,7 @@ func (p *pass) columnDefine(id int32) {
 		body = append(body, f.Line(i).Text)
 	}
 	named := program.Place{Location: p.StmtLoc(it).Location}
-	if i := strings.Index(head.Text, name); i >= 0 && p.Sources[it.File].Exp == nil {
+	if i := strings.Index(head.Text, name); i >= 0 && p.Sources[it.File].Expansion == nil {
 		named = p.Loc(&program.Item{File: it.File, Line: int32(at)}, int32(i), int32(i+len(name)))
 	}
 	if old := p.macroBy[name]; old != nil {
@@ -292,7 +292,7 @@ func (p *pass) columnDefine(id int32) {
 			Related: []finding.Related{{Location: old.At.Location, Message: wording.FirstDefinition(old.Name)}}})
 		return
 	}
-	m := &program.Macro{Name: name, Params: params, Label: h.Label != "", Cond: h.Cond != "", Columns: true, File: it.File, Line: int32(last), End: int32(end), Item: id, At: named}
+	m := &program.Macro{Name: name, Parameters: params, Label: h.Label != "", Cond: h.Cond != "", Columns: true, File: it.File, Line: int32(last), End: int32(end), Item: id, At: named}
 	p.columnState.conds = p.columnState.conds || m.Cond
 	p.addMacro(name, m, body)
 }
@@ -357,15 +357,15 @@ func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt)
 	}
 	v, ok := p.ColumnValue(&s.Ops[0], it)
 	if !ok {
-		if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Sym != nil && !e.Apart && !e.Sym.Extern && !p.Missed {
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, e.Sym.Name))
+		if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Symbol != nil && !e.Apart && !e.Symbol.Extern && !p.Missed {
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, e.Symbol.Name))
 		}
 		return false
 	}
 	if v.Kind == syntax.VarString {
 		return bad(wording.ConditionIsString(s.Dir.Name))
 	}
-	return v.Num != 0
+	return v.Number != 0
 }
 
 // columnDirective handles the directives that only the column dialect has.
@@ -379,10 +379,10 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 			v := &eval.Variable{Kind: d.Unit &^ syntax.VarLocal}
 			switch {
 			case d.Unit&syntax.VarLocal == 0:
-				if p.Vars == nil {
-					p.Vars = map[string]*eval.Variable{}
+				if p.Variables == nil {
+					p.Variables = map[string]*eval.Variable{}
 				}
-				p.Vars[s.Ops[i].Word] = v
+				p.Variables[s.Ops[i].Word] = v
 			case len(p.VarStack) > 0:
 				p.VarStack[len(p.VarStack)-1][s.Ops[i].Word] = v
 			default:
@@ -405,8 +405,8 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 		}
 		x, ok := p.ColumnValue(&s.Ops[0], it)
 		if !ok {
-			if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Sym != nil {
-				p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, wording.NeedsValueOf(d.Name, e.Sym.Name))
+			if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Symbol != nil {
+				p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, wording.NeedsValueOf(d.Name, e.Symbol.Name))
 			}
 			return
 		}
@@ -418,9 +418,9 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StringTooLong(len(x.Str), eval.MaxString))
 			x.Str = ""
 		}
-		v.Num, v.Str = x.Num, x.Str
-		if v.Kind == syntax.VarLogical && v.Num != 0 {
-			v.Num = -1
+		v.Number, v.Str = x.Number, x.Str
+		if v.Kind == syntax.VarLogical && v.Number != 0 {
+			v.Number = -1
 		}
 	case syntax.EffMap:
 		p.MapReg = isa.NoReg
@@ -461,21 +461,21 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 		o.Kind = isa.OpExpr
 		if o.Known, o.Imm = true, at; p.MapReg != isa.NoReg {
 			o.Known = false
-			p.relate(s.Name, program.Relative{Reg: p.MapReg, N: at})
+			p.relate(s.Name, program.Relative{Register: p.MapReg, N: at})
 		}
 		p.assign(it, s.Name, 0, s.NameEnd-s.Start, []syntax.Operand{o}, false)
 	case syntax.EffAssert:
 		if len(s.Ops) != 1 {
 			return
 		}
-		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Num == 0 {
+		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Number == 0 {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.AssertionFalse())
 		}
 	case syntax.EffInfo:
 		if len(s.Ops) == 0 {
 			return
 		}
-		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Num != 0 {
+		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Number != 0 {
 			m := wording.SourceStops("")
 			if len(s.Ops) > 1 {
 				if t, ok := p.ColumnValue(&s.Ops[1], it); ok && t.Kind == syntax.VarString {
@@ -519,9 +519,9 @@ func (p *pass) area(it *program.Item) {
 	}
 	name := s.Ops[0].Word
 	_, old := p.secBy[name]
-	p.prev = p.sec
-	p.sec = p.section(name)
-	sec := &p.Secs[p.sec]
+	p.prev = p.currentSection
+	p.currentSection = p.section(name)
+	sec := &p.Sections[p.currentSection]
 	if !old {
 		sec.Align = max(sec.Align, 4)
 		sec.Exec = false
@@ -568,13 +568,13 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 		}
 		offset = v & (n - 1)
 	}
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	sec.Align = max(sec.Align, n)
 	pad := (offset - sec.Size) & (n - 1)
 	if offset == 0 {
-		p.AlignAt(p.sec, it.Index, sec.Size, pad, n, 0, 0)
+		p.AlignAt(p.currentSection, it.Index, sec.Size, pad, n, 0, 0)
 	} else {
-		if p.MayMove(p.sec) || p.cur.Full() {
+		if p.MayMove(p.currentSection) || p.current.Full() {
 			sec.Exact = false // what is before may still grow
 		}
 		p.BreakAt(it)

@@ -67,7 +67,7 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 	dialect := src.File.Dialect()
 	end := start
 	close := func(c *cond) {
-		if c.from >= 0 && end > c.from && src.Exp == nil {
+		if c.from >= 0 && end > c.from && src.Expansion == nil {
 			p.Excluded = append(p.Excluded, program.Inactive{File: file, Span: finding.Span{Start: c.from, End: end}})
 		}
 		c.from = -1
@@ -133,7 +133,7 @@ func ofText(name string) bool {
 // condition evaluates one conditional directive. One that cannot be computed
 // is reported, if that is sure, and counts as false.
 func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
-	it := &program.Item{Stmt: s, Line: line, File: file, Sec: p.sec, Env: p.envID, Off: p.Secs[p.sec].Size, Index: int32(len(p.Items))}
+	it := &program.Item{Stmt: s, Line: line, File: file, Section: p.currentSection, Environment: p.envID, Offset: p.Sections[p.currentSection].Size, Index: int32(len(p.Items))}
 	bad := func(message string) bool {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, message)
 		return false
@@ -193,9 +193,9 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		switch {
 		case v.Apart:
 			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownDistance(s.Dir.Name))
-		case v.Kind == program.Undefined && v.Sym != nil:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, v.Sym.Name))
-		case v.Kind == program.Undefined || v.Kind == program.Address && p.Secs[v.Sec].Exact:
+		case v.Kind == program.Undefined && v.Symbol != nil:
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, v.Symbol.Name))
+		case v.Kind == program.Undefined || v.Kind == program.Address && p.Sections[v.Section].Exact:
 			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownNumber(s.Dir.Name))
 		case v.Kind == program.Bad && !v.Mild:
 			p.Report(p.StmtLoc(it), finding.CodeSyntax, p.Trouble(v, it))

@@ -84,7 +84,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 		return
 	}
 	p.TellDoubts()
-	items, diags, syms, steps, gen, env := len(p.Items), len(p.Diags), len(p.Symbols), p.Steps, p.Gen, p.cur
+	items, diags, syms, steps, gen, env := len(p.Items), len(p.Diags), len(p.Symbols), p.Steps, p.Gen, p.current
 	slab := len(p.Slabs)
 	left := 0
 	if slab > 0 {
@@ -94,12 +94,12 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 	walk()
 	n := len(p.Items) - items
 	p.TellDoubts()
-	if p.err != nil || len(p.Diags) != diags || p.Gen != gen || p.cur != env || len(p.Symbols)-syms != n || n == 0 {
+	if p.err != nil || len(p.Diags) != diags || p.Gen != gen || p.current != env || len(p.Symbols)-syms != n || n == 0 {
 		return
 	}
-	c = &program.Constants{File: f, Plain: true, Env: env, Items: append([]program.Item(nil), p.Items[items:]...), Symbols: make(map[string]*program.Symbol, n), Steps: p.Steps - steps}
+	c = &program.Constants{File: f, Plain: true, Environment: env, Items: append([]program.Item(nil), p.Items[items:]...), Symbols: make(map[string]*program.Symbol, n), Steps: p.Steps - steps}
 	for k := range c.Items {
-		if it := &c.Items[k]; it.Size != 0 || it.Flags != 0 || it.Lit >= 0 || it.Slot != 0 || it.Match.Form != nil || it.Sec != p.sec {
+		if it := &c.Items[k]; it.Size != 0 || it.Flags != 0 || it.Literal >= 0 || it.Slot != 0 || it.Match.Form != nil || it.Section != p.currentSection {
 			return
 		}
 	}
@@ -107,7 +107,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 	for ; slab < len(p.Slabs); slab++ {
 		for ; left < len(p.Slabs[slab]); left++ {
 			s := p.Slabs[slab][left]
-			if !s.Defined || s.Label || s.Kind != program.SymConstant || s.Val.Kind != program.Number || s.Val.Sym != nil || s.Val.Late || s.Expr != nil || len(s.Past) > 0 || int(s.Item) < items {
+			if !s.Defined || s.Label || s.Kind != program.SymConstant || s.Value.Kind != program.Number || s.Value.Symbol != nil || s.Value.Late || s.Expr != nil || len(s.Past) > 0 || int(s.Item) < items {
 				return
 			}
 			s.Item -= int32(items)
@@ -137,7 +137,7 @@ func changes(u *preprocess.Unit) bool {
 
 // fits says whether the constants come to the same here.
 func (p *pass) fits(c *program.Constants) bool {
-	if c.Env != p.cur {
+	if c.Environment != p.current {
 		return false
 	}
 	for name := range p.Symbols {
@@ -175,12 +175,12 @@ func (p *pass) take(c *program.Constants, path string, u *preprocess.Unit, from 
 	p.Taken = append(p.Taken, program.Taken{Constants: c, First: int32(first)})
 	p.Steps += c.Steps
 	p.Items = append(p.Items, c.Items...)
-	off := p.Secs[p.sec].Size
-	order := p.Order[p.sec]
+	off := p.Sections[p.currentSection].Size
+	order := p.Order[p.currentSection]
 	for k := first; k < len(p.Items); k++ {
 		it := &p.Items[k]
-		it.Index, it.File, it.Sec, it.Env, it.Off = int32(k), id, p.sec, p.envID, off
+		it.Index, it.File, it.Section, it.Environment, it.Offset = int32(k), id, p.currentSection, p.envID, off
 		order = append(order, int32(k))
 	}
-	p.Order[p.sec] = order
+	p.Order[p.currentSection] = order
 }

@@ -24,7 +24,7 @@ func (p *pass) floats(it *program.Item, l *syntax.Line) int64 {
 		if a.peek() != ',' && a.peek() != 0 {
 			a.float()
 		}
-		n += int64(a.d.Unit)
+		n += int64(a.directive.Unit)
 		if a.failed || !a.eat(',') {
 			break
 		}
@@ -37,7 +37,7 @@ func (p *pass) floats(it *program.Item, l *syntax.Line) int64 {
 // and nan.
 func (a *args) float() {
 	b := a.i
-	if a.d.Name == ".packed" {
+	if a.directive.Name == ".packed" {
 		a.fail(wording.NoPacked())
 		return
 	}
@@ -94,15 +94,15 @@ func (a *args) float() {
 		return
 	}
 	size := 64
-	if a.d.Unit <= 4 {
+	if a.directive.Unit <= 4 {
 		size = 32
 	}
 	f, err := strconv.ParseFloat(mantissa+exp, size)
-	if err == nil && a.d.Name == ".float16" && (f > 65519) {
+	if err == nil && a.directive.Name == ".float16" && (f > 65519) {
 		err = strconv.ErrRange
 	}
-	if err != nil && a.d.Unit <= 8 {
-		a.fail(wording.FloatTooLarge(mantissa+exp, a.d.Unit))
+	if err != nil && a.directive.Unit <= 8 {
+		a.fail(wording.FloatTooLarge(mantissa+exp, a.directive.Unit))
 	}
 }
 
@@ -114,7 +114,7 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 		return 0
 	}
 	if n < 0 {
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.CannotRepeat(a.d.Name, n))
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.CannotRepeat(a.directive.Name, n))
 		return 0
 	}
 	if !a.eat(',') {
@@ -122,9 +122,9 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 			a.shape()
 			return 0
 		}
-		return n * int64(a.d.Unit)
+		return n * int64(a.directive.Unit)
 	}
-	if a.d.Float {
+	if a.directive.Float {
 		p.stored(it, wording.Floats)
 		a.float()
 	} else {
@@ -137,7 +137,7 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 		}
 	}
 	a.end()
-	return n * int64(a.d.Unit)
+	return n * int64(a.directive.Unit)
 }
 
 // wideStrings gives the size of strings with characters of several bytes.
@@ -217,7 +217,7 @@ func (p *pass) leb(it *program.Item, grow func(int64)) {
 		n += k
 		wait = wait || !known
 	}
-	if p.holdsNothing() && (p.Secs[p.sec].Record || !p.allZero(it)) {
+	if p.holdsNothing() && (p.Sections[p.currentSection].Record || !p.allZero(it)) {
 		p.stored(it, wording.AValue)
 	}
 	grow(n)
@@ -242,11 +242,11 @@ func (p *pass) allZero(it *program.Item) bool {
 func (p *pass) inst(it *program.Item, grow func(int64)) {
 	n := int64(0)
 	d := it.Stmt.Dir
-	if p.Secs[p.sec].Record {
+	if p.Sections[p.currentSection].Record {
 		p.stored(it, wording.Code)
 		return
 	}
-	if p.cur.Mode == isa.A && d.Unit != 0 && !d.Lenient && len(it.Stmt.Ops) > 0 {
+	if p.current.Mode == isa.A && d.Unit != 0 && !d.Lenient && len(it.Stmt.Ops) > 0 {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.InstThumbOnly(d.Name))
 		return
 	}
@@ -262,13 +262,13 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 		case d.Lenient:
 			if u == 0 {
 				u = 4
-				if p.cur.Mode == isa.T && v.Kind == program.Number && v.N>>16 == 0 {
+				if p.current.Mode == isa.T && v.Kind == program.Number && v.N>>16 == 0 {
 					u = 2
 				}
 			}
 		case v.Kind != program.Number:
 			bad = wording.NeedsKnownNumbers(d.Name)
-		case p.cur.Mode == isa.A:
+		case p.current.Mode == isa.A:
 			u = 4
 		default:
 			c := uint64(v.N)
@@ -299,7 +299,7 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 		n += u
 	}
 	it.Flags |= program.IsCode
-	p.Secs[p.sec].Code = true
+	p.Sections[p.currentSection].Code = true
 	grow(n)
 }
 
@@ -335,13 +335,13 @@ func (p *pass) common(it *program.Item, l *syntax.Line) {
 		return
 	}
 	a.eat(',') // which may be missing
-	local := a.d.Unit == 1
+	local := a.directive.Unit == 1
 	size, ok := a.number()
 	switch {
 	case a.failed:
 		return
 	case !ok:
-		a.fail(wording.NeedsSize(a.d.Name))
+		a.fail(wording.NeedsSize(a.directive.Name))
 		return
 	case size < 0:
 		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NegativeSize(size))
@@ -383,7 +383,7 @@ func (p *pass) common(it *program.Item, l *syntax.Line) {
 	case y.Defined:
 		p.Duplicate(it, y, it.Stmt.Start, it.Stmt.End)
 		return
-	case local || y.Local && !strings.HasPrefix(a.d.Name, ".tls"):
+	case local || y.Local && !strings.HasPrefix(a.directive.Name, ".tls"):
 		p.allocate(it, y, size, align)
 	default:
 		y.Extern, y.Kind, y.Common = true, program.SymData, true
@@ -392,24 +392,24 @@ func (p *pass) common(it *program.Item, l *syntax.Line) {
 
 // allocate gives a symbol room in the second part of .bss.
 func (p *pass) allocate(it *program.Item, y *program.Symbol, size, align int64) {
-	from, off := p.sec, it.Off
-	p.sec = p.subsection(p.section(".bss"), 1, it)
-	p.Secs[p.Secs[p.sec].Main].Decl.Nobits = true
-	s := &p.Secs[p.sec]
-	s.Decl.Nobits = true
+	from, off := p.currentSection, it.Offset
+	p.currentSection = p.subsection(p.section(".bss"), 1, it)
+	p.Sections[p.Sections[p.currentSection].Main].Declaration.Nobits = true
+	s := &p.Sections[p.currentSection]
+	s.Declaration.Nobits = true
 	p.moved(it)
 	pad := -s.Size & (align - 1)
-	p.AlignAt(p.sec, it.Index, s.Size, pad, align, 0, 0)
-	it.Off = s.Size
+	p.AlignAt(p.currentSection, it.Index, s.Size, pad, align, 0, 0)
+	it.Offset = s.Size
 	s.Size += pad
 	s.Align = max(s.Align, align)
 	y.Defined, y.Label, y.Kind = true, true, program.SymData
-	y.Val = program.Value{Kind: program.Address, Sec: p.sec, N: s.Size, At: it.Index + 1, Sym: y}
+	y.Value = program.Value{Kind: program.Address, Section: p.currentSection, N: s.Size, At: it.Index + 1, Symbol: y}
 	y.Item, y.At = it.Index, p.StmtLoc(it)
 	p.Gen++
 	it.Size = pad + size
 	s.Size += size
-	p.sec = from
+	p.currentSection = from
 	_ = off
 }
 
@@ -524,9 +524,9 @@ func (p *pass) doublewords(it *program.Item) {
 			if v.N > 64 {
 				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Dir.Name, 64))
 			}
-		case v.Kind == program.Unknown && !v.Apart && v.Sym == nil && v.Reloc == "":
-		case v.Kind == program.Undefined && v.Sym != nil && p.Find(v.Sym.Name) != nil:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsAbove64(v.Sym.Name))
+		case v.Kind == program.Unknown && !v.Apart && v.Symbol == nil && v.Reloc == "":
+		case v.Kind == program.Undefined && v.Symbol != nil && p.Find(v.Symbol.Name) != nil:
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsAbove64(v.Symbol.Name))
 		case v.Kind != program.Number || v.Late:
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
 		}

@@ -60,7 +60,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		p.columnDirective(it, l)
 		return
 	}
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	grow := func(n int64) {
 		if n < 0 || n > layout.Most {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, 1))
@@ -101,7 +101,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		if len(s.Ops) == 0 {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(d.Name))
 		}
-		if p.holdsNothing() && len(s.Ops) > 0 && (p.Secs[p.sec].Record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
+		if p.holdsNothing() && len(s.Ops) > 0 && (p.Sections[p.currentSection].Record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
 			p.stored(it, wording.Text)
 		}
 		for i := range s.Ops {
@@ -149,10 +149,10 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 	case syntax.EffNop:
 		it.Flags |= program.IsCode
 		sec.Code = true
-		if p.Secs[p.sec].Record {
+		if p.Sections[p.currentSection].Record {
 			break
 		}
-		if p.cur.Mode == isa.T {
+		if p.current.Mode == isa.T {
 			grow(2)
 		} else {
 			grow(4)
@@ -173,7 +173,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOffset(d.Name))
 		}
 	case syntax.EffPool:
-		p.flush(p.sec, it.Index)
+		p.flush(p.currentSection, it.Index)
 	case syntax.EffSection, syntax.EffPush, syntax.EffPop, syntax.EffPrevious, syntax.EffSubsection, syntax.EffStruct:
 		p.sectionDirective(it, l)
 	case syntax.EffSet, syntax.EffThumbSet:
@@ -250,14 +250,14 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		}
 	case syntax.EffThumbFunc:
 		p.funcTag = true
-		if e := p.cur; e.Mode == isa.A {
+		if e := p.current; e.Mode == isa.A {
 			e.Mode = isa.T // so assemblers have it, whatever the target is
 			p.setEnv(e)
 		}
 	case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
 		p.modeSwitch(it, grow)
 	case syntax.EffSyntax:
-		e := p.cur
+		e := p.current
 		switch {
 		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "unified"):
 			e.Unified = true
@@ -306,13 +306,13 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 
 // moved notes that the item is in another section than it was put in.
 func (p *pass) moved(it *program.Item) {
-	if it.Sec == p.sec {
+	if it.Section == p.currentSection {
 		return
 	}
-	o := p.Order[it.Sec]
-	p.Order[it.Sec] = o[:len(o)-1]
-	it.Sec, it.Off = p.sec, p.Secs[p.sec].Size
-	p.Order[p.sec] = append(p.Order[p.sec], it.Index)
+	o := p.Order[it.Section]
+	p.Order[it.Section] = o[:len(o)-1]
+	it.Section, it.Offset = p.currentSection, p.Sections[p.currentSection].Size
+	p.Order[p.currentSection] = append(p.Order[p.currentSection], it.Index)
 }
 
 // codeSection says whether a section is one for code, judged only by its name (System V
@@ -344,7 +344,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 		return v.N, true
 	}
 	if v.Kind == program.Unknown {
-		p.Secs[p.sec].Exact = false
+		p.Sections[p.currentSection].Exact = false
 		if v.Apart {
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Dir.Name))
 		}
@@ -355,9 +355,9 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 		p.countLater = append(p.countLater, it.Index)
 		return def, false
 	}
-	p.Secs[p.sec].Exact = false
-	if v.Kind == program.Undefined && v.Sym != nil {
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsValueOf(it.Stmt.Dir.Name, v.Sym.Name))
+	p.Sections[p.currentSection].Exact = false
+	if v.Kind == program.Undefined && v.Symbol != nil {
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsValueOf(it.Stmt.Dir.Name, v.Symbol.Name))
 	} else {
 		p.BadValue(it, o, v)
 	}
@@ -376,7 +376,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 	s, d := it.Stmt, it.Stmt.Dir
 	n := int64(2)
 	effect := d.Effect
-	if effect == syntax.EffAlignPow && p.cur.AlignBytes && d.Name == ".align" {
+	if effect == syntax.EffAlignPow && p.current.AlignBytes && d.Name == ".align" {
 		effect = syntax.EffAlignByte
 	}
 	switch effect {
@@ -414,7 +414,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 		}
 		n = 1 << v
 	}
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	if len(s.Ops) > 3 {
 		p.more(it, 3)
 		return
@@ -434,14 +434,14 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 		pad = 0
 	}
 	sec.Align = max(sec.Align, n)
-	p.AlignAt(p.sec, it.Index, sec.Size, pad, n, limit, 0)
+	p.AlignAt(p.currentSection, it.Index, sec.Size, pad, n, limit, 0)
 	grow(pad)
 }
 
 // org moves the location counter.
 func (p *pass) org(it *program.Item, o *syntax.Operand) {
 	v := p.Value(o, it)
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	if sec.Record {
 		if v.Kind != program.Number {
 			p.BadValue(it, o, v)
@@ -458,8 +458,8 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 		return
 	}
 	switch {
-	case v.Kind == program.Number, v.Kind == program.Address && p.Secs[v.Sec].Main == sec.Main:
-		if sec.Sub != 0 || p.MayMove(p.sec) || p.cur.Have&(isa.FeatT32|isa.FeatMovW) != 0 {
+	case v.Kind == program.Number, v.Kind == program.Address && p.Sections[v.Section].Main == sec.Main:
+		if sec.Subsection != 0 || p.MayMove(p.currentSection) || p.current.Have&(isa.FeatT32|isa.FeatMovW) != 0 {
 			p.BreakAt(it)
 			p.AddPoint(it, layout.PointOrg, eval.OpIndex(it, o)) // takes no room at first
 			return
@@ -497,7 +497,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 			to = isa.A
 		}
 	}
-	e := p.cur
+	e := p.current
 	switch { // what is in force already may be named again
 	case to == e.Mode:
 	case to == isa.A && !e.Have.Has(isa.FeatA32):
@@ -507,11 +507,11 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 	}
 	if e.Mode == isa.T && to == isa.A {
 		// The assembler aligns to a word here by itself.
-		s := &p.Secs[p.sec]
+		s := &p.Sections[p.currentSection]
 		pad := -s.Size & 3
-		p.AlignAt(p.sec, it.Index, s.Size, pad, 4, 0, 0)
+		p.AlignAt(p.currentSection, it.Index, s.Size, pad, 4, 0, 0)
 		grow(pad)
-		p.Secs[p.sec].Align = max(p.Secs[p.sec].Align, 4)
+		p.Sections[p.currentSection].Align = max(p.Sections[p.currentSection].Align, 4)
 	}
 	e.Mode = to
 	if d := s.Dir; d.Spelling != syntax.SpellingKept {
@@ -526,15 +526,15 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 	s := it.Stmt
 	name := s.Rest(l)
-	e := p.cur
-	choose, all := e.Sel.SelectArch, isa.ArchNames
+	e := p.current
+	choose, all := e.Selection.SelectArch, isa.ArchNames
 	switch s.Dir.Effect {
 	case syntax.EffCPU:
-		choose, all = e.Sel.SelectCPU, isa.CPUNames
+		choose, all = e.Selection.SelectCPU, isa.CPUNames
 	case syntax.EffFPU:
-		choose, all = e.Sel.SelectFPU, isa.FPUNames
+		choose, all = e.Selection.SelectFPU, isa.FPUNames
 	case syntax.EffArchExt:
-		choose, all = e.Sel.Extend, e.Sel.Extensions
+		choose, all = e.Selection.Extend, e.Selection.Extensions
 	}
 	m := ""
 	base, _, plus := strings.Cut(name, "+")
@@ -559,7 +559,7 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 	case syntax.EffArch, syntax.EffCPU:
 		e.Target, e.Chosen = name, true
 	}
-	e.Have = e.Sel.Have()
+	e.Have = e.Selection.Have()
 	p.setEnv(e)
 }
 
@@ -706,7 +706,7 @@ func (p *pass) dataRange(it *program.Item, o *syntax.Operand, v int64) {
 func (p *pass) resolveData() {
 	for _, i := range p.countLater {
 		it := &p.Items[i]
-		p.sec = it.Sec
+		p.currentSection = it.Section
 		switch v := p.Value(&it.Stmt.Ops[0], it); {
 		case v.Kind != program.Unknown:
 			p.count(it, 0, true, 0)
@@ -717,7 +717,7 @@ func (p *pass) resolveData() {
 	var last map[string]int32 // .size of a symbol: what a later one says holds
 	for _, i := range p.sizeLater {
 		it := &p.Items[i]
-		p.sec = it.Sec
+		p.currentSection = it.Section
 		o := &it.Stmt.Ops[1]
 		if v := p.Value(o, it); v.Kind == program.Address || v.Kind == program.Undefined && !(v.Num != 0 && v.Back) || v.Kind == program.Unknown && v.Apart || v.Kind == program.Bad && !v.Mild {
 			if last == nil {
@@ -734,7 +734,7 @@ func (p *pass) resolveData() {
 	}
 	for _, i := range p.lebLater {
 		it := &p.Items[i]
-		p.sec = it.Sec
+		p.currentSection = it.Section
 		for k := range it.Stmt.Ops {
 			o := &it.Stmt.Ops[k]
 			if v := p.Value(o, it); o.Kind != isa.OpNone && (v.Kind == program.Undefined || v.Kind == program.Address) {
@@ -744,7 +744,7 @@ func (p *pass) resolveData() {
 	}
 	for _, i := range p.fillLater {
 		it := &p.Items[i]
-		if u := int64(fillUnit(it.Stmt.Dir.Name)); it.Size%u != 0 && p.Secs[it.Sec].Exact {
+		if u := int64(fillUnit(it.Stmt.Dir.Name)); it.Size%u != 0 && p.Sections[it.Section].Exact {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FillUnits(it.Stmt.Dir.Name, u, it.Size))
 		}
 	}
@@ -770,8 +770,8 @@ func (p *pass) resolveData() {
 		if unit := p.Unit(it); unit < 4 && (v.Kind == program.Address || v.Kind == program.Undefined && !v.Mixed && v.Num == 0) {
 			// The object file keeps what is added in the place itself.
 			n := v.N
-			if v.Kind == program.Address && v.Sym != nil && v.Sym.Global {
-				n -= v.Sym.Val.N
+			if v.Kind == program.Address && v.Symbol != nil && v.Symbol.Global {
+				n -= v.Symbol.Value.N
 			}
 			n = int64(int32(n))
 			if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {

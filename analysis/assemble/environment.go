@@ -6,23 +6,23 @@ import (
 
 // environment is what statements are assembled for: mode, syntax and target.
 type environment struct {
-	prog  *program.Program
-	cur   program.Env
-	envID int16 // its number in the program
+	prog    *program.Program
+	current program.Environment
+	envID   int16 // its number in the program
 }
 
 // setEnv makes cur the environment of what follows.
-func (v *environment) setEnv(e program.Env) {
-	if e == v.cur {
+func (v *environment) setEnv(e program.Environment) {
+	if e == v.current {
 		return
 	}
-	v.cur = e
-	for i := range v.prog.Envs {
-		if v.prog.Envs[i] == e {
+	v.current = e
+	for i := range v.prog.Environments {
+		if v.prog.Environments[i] == e {
 			v.envID = int16(i)
 			return
 		}
 	}
-	v.envID = int16(len(v.prog.Envs))
-	v.prog.Envs = append(v.prog.Envs, e)
+	v.envID = int16(len(v.prog.Environments))
+	v.prog.Environments = append(v.prog.Environments, e)
 }

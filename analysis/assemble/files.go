@@ -36,7 +36,7 @@ func (p *pass) settingSymbols() {
 	for _, def := range p.in.Symbols {
 		name, v, _ := SymbolSetting(def)
 		if y := p.Symbol(name); !y.Defined {
-			y.Defined, y.Kind, y.Val = true, program.SymConstant, program.Value{Kind: program.Number, N: v}
+			y.Defined, y.Kind, y.Value = true, program.SymConstant, program.Value{Kind: program.Number, N: v}
 		}
 	}
 }

@@ -30,17 +30,17 @@ func (b *inserted) takes(c isa.Cond) bool {
 // takeInserted finds the place of an instruction in the blocks that the assembler
 // inserts. An IT in front of it moves it.
 func (p *pass) takeInserted(it *program.Item) {
-	if it.Stmt.Err != nil || !p.cur.Have.Has(isa.FeatT32) {
+	if it.Stmt.Err != nil || !p.current.Have.Has(isa.FeatT32) {
 		return
 	}
-	s := &p.Secs[p.sec]
-	b := &p.blockOf(p.sec).inserted
-	if p.cur.Mode == isa.A {
-		p.insertedA(it)
+	s := &p.Sections[p.currentSection]
+	b := &p.blockOf(p.currentSection).inserted
+	if p.current.Mode == isa.A {
+		p.insertedA32(it)
 		return
 	}
 	need, c := it.Stmt.Mnem.BlockNeed()
-	if need == isa.NeedsBlock && !p.cur.Unified {
+	if need == isa.NeedsBlock && !p.current.Unified {
 		return // refused
 	}
 	own := c
@@ -52,7 +52,7 @@ func (p *pass) takeInserted(it *program.Item) {
 		b.close()
 	}
 	switch {
-	case need == isa.NeedsAny && !fits && own != isa.AL && p.cur.Unified:
+	case need == isa.NeedsAny && !fits && own != isa.AL && p.current.Unified:
 		// The assembler takes it as it is, and inserts nothing.
 		it.Slot = program.SlotIn | program.SlotLast | program.Slot(own)
 		p.Warn(p.NameLoc(it), finding.CodeITBlock, wording.NoInsertedIT(it.Stmt.Name))
@@ -69,18 +69,18 @@ func (p *pass) takeInserted(it *program.Item) {
 		*b = inserted{n: 1, cond: c, loads: -1}
 		it.Slot = program.SlotIn | program.SlotLast | program.SlotInserted | program.SlotFirst | program.Slot(c)
 		s.Size += 2
-		it.Off += 2
+		it.Offset += 2
 	}
 }
 
-// insertedA goes on with a block in A32 code. The assembler forgets there which
+// insertedA32 goes on with a block in A32 code. The assembler forgets there which
 // state the block is of: it counts A32 instructions in, and begins another one
 // with an IT in the middle of A32 code. Their slots have no slotIn: nothing else
 // changes for them.
-func (p *pass) insertedA(it *program.Item) {
-	s := &p.Secs[p.sec]
-	b := &p.blockOf(p.sec).inserted
-	c := it.Stmt.Mnem.CondA()
+func (p *pass) insertedA32(it *program.Item) {
+	s := &p.Sections[p.currentSection]
+	b := &p.blockOf(p.currentSection).inserted
+	c := it.Stmt.Mnem.CondA32()
 	switch {
 	case b.n == 0:
 	case c == isa.AL:
@@ -95,7 +95,7 @@ func (p *pass) insertedA(it *program.Item) {
 		*b = inserted{n: 1, cond: c, loads: -1}
 		it.Slot |= program.SlotFirst
 		s.Size += 2
-		it.Off += 2
+		it.Offset += 2
 	}
 }
 
@@ -104,7 +104,7 @@ func (p *pass) leaveInserted(it *program.Item) {
 	if it.Slot&program.SlotInserted == 0 {
 		return
 	}
-	b := &p.blockOf(p.sec).inserted
+	b := &p.blockOf(p.currentSection).inserted
 	switch {
 	case it.Match.EndsBlock():
 		b.close()

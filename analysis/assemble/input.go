@@ -26,7 +26,7 @@ type Input struct {
 	Path string       // of the root file
 	File *syntax.File // its parsed text
 	// Env is the environment in front of the first line.
-	Env program.Env
+	Env program.Environment
 	// Symbols, Defines and Prelude are what the settings of these names say.
 	Symbols, Defines, Prelude []string
 	Load                      Loader // nil: every include is missing

@@ -12,10 +12,10 @@ import (
 func (p *pass) instruction(it *program.Item) {
 	s := it.Stmt
 	it.Flags |= program.IsCode
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	sec.Code = true
 	p.takeSlot(it)
-	if p.cur.Mode == isa.A {
+	if p.current.Mode == isa.A {
 		it.Size = 4
 		if f := s.Mnem.FormsOf(isa.A); len(f) > 0 {
 			it.Size = int64(f[0].Row.Size()) // that of ADRL is 8, always
@@ -24,21 +24,21 @@ func (p *pass) instruction(it *program.Item) {
 			it.Size = 0
 		}
 		sec.Size += it.Size
-		p.instructionA(it)
+		p.instructionA32(it)
 		return
 	}
-	noT16 := !p.cur.Have.Has(isa.FeatT16) // .arch may take it away
+	noT16 := !p.current.Have.Has(isa.FeatT16) // .arch may take it away
 	if noT16 {
-		p.Report(p.NameLoc(it), finding.CodeNotOnArch, noCompact(p.cur.Target))
+		p.Report(p.NameLoc(it), finding.CodeNotOnArch, noCompact(p.current.Target))
 	}
-	if noT16 || s.Err != nil && !program.NameOnly(s.Mnem, &p.cur) && p.syntaxError(it) {
+	if noT16 || s.Err != nil && !program.NameOnly(s.Mnem, &p.current) && p.syntaxError(it) {
 		it.Flags |= program.Refused
 		it.Size = 2
 		sec.Size += 2
 		return
 	}
 	q := &p.query
-	*q = p.Query(it, &p.cur)
+	*q = p.Query(it, &p.current)
 	if n := len(s.Ops); n == 2 && s.Ops[1].Kind == isa.OpLit {
 		p.literalLoad(it)
 	}
@@ -58,7 +58,7 @@ func (p *pass) instruction(it *program.Item) {
 		if !known || m.Deferred || m.Odd {
 			it.Flags |= program.Waits
 		}
-		if it.Flags&program.Waits != 0 || p.cur.Full() {
+		if it.Flags&program.Waits != 0 || p.current.Full() {
 			p.Grow(it, q, known)
 		}
 		p.openBlock(it)
@@ -69,7 +69,7 @@ func (p *pass) instruction(it *program.Item) {
 	case p.NotLast(it, q):
 		it.Flags |= program.Refused
 		it.Size = p.sizeElsewhere(it, *q)
-	case program.NameOnly(s.Mnem, &p.cur):
+	case program.NameOnly(s.Mnem, &p.current):
 		it.Flags |= program.Unchecked
 		it.Size = p.guess(it)
 	case !known:
@@ -106,7 +106,7 @@ func (p *pass) targets() bool {
 // if they agree, else a halfword.
 func (p *pass) guess(it *program.Item) int64 {
 	s := it.Stmt
-	if program.NameOnly(s.Mnem, &p.cur) {
+	if program.NameOnly(s.Mnem, &p.current) {
 		if s.Width == 'n' {
 			return 2
 		}
@@ -115,7 +115,7 @@ func (p *pass) guess(it *program.Item) int64 {
 	if f := s.Mnem.Forms; len(f) > 0 {
 		// What the target only lacks has the size that it has elsewhere: BLX to a label.
 		// T32 is not lacking, but other code.
-		q := p.Query(it, &p.Envs[it.Env])
+		q := p.Query(it, &p.Environments[it.Environment])
 		if near := s.Mnem.Refuse(&q, p.Ops)[0]; near.Reason == isa.NoFeature && !near.Need.Has(isa.FeatT32) && near.Form.Row.State == isa.T {
 			return int64(near.Form.Row.Size())
 		}
@@ -124,29 +124,29 @@ func (p *pass) guess(it *program.Item) int64 {
 	return 2
 }
 
-// instructionA binds an A32 line. What the table does not describe is taken as
+// instructionA32 binds an A32 line. What the table does not describe is taken as
 // it is.
-func (p *pass) instructionA(it *program.Item) {
-	if !p.cur.Have.Has(isa.FeatA32) {
-		p.Report(p.NameLoc(it), finding.CodeNotOnArch, wording.ThumbOnly(p.cur.Target, p.Spelled(it, syntax.EffThumb)))
+func (p *pass) instructionA32(it *program.Item) {
+	if !p.current.Have.Has(isa.FeatA32) {
+		p.Report(p.NameLoc(it), finding.CodeNotOnArch, wording.ThumbOnly(p.current.Target, p.Spelled(it, syntax.EffThumb)))
 		it.Flags |= program.Refused
 		return
 	}
 	if ops := it.Stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && (it.Stmt.Err == nil || it.Stmt.Err.Mild) {
 		p.literalLoad(it)
 	}
-	if p.blockA(it) {
+	if p.blockA32(it) {
 		return
 	}
 	s := it.Stmt
 	q := &p.query
-	*q = p.Query(it, &p.cur)
+	*q = p.Query(it, &p.current)
 	checked := s.Mnem.Checked(q)
 	if len(s.Mnem.FormsOf(isa.A)) == 0 {
 		if s.Mnem.OpensBlock() {
 			// Only for the assembler: conditions are in the names.
-			p.widthA(it)
-			p.Secs[p.sec].Size -= it.Size
+			p.widthA32(it)
+			p.Sections[p.currentSection].Size -= it.Size
 			it.Size = 0
 			return
 		}
@@ -154,7 +154,7 @@ func (p *pass) instructionA(it *program.Item) {
 			p.Report(p.NameLoc(it), finding.CodeNoForm, wording.NotInA32(s.Name))
 			it.Flags |= program.Refused
 		} else {
-			p.widthA(it)
+			p.widthA32(it)
 		}
 		return
 	}
@@ -174,7 +174,7 @@ func (p *pass) instructionA(it *program.Item) {
 			it.Flags |= program.Waits
 		}
 	case !checked:
-		p.widthA(it)
+		p.widthA32(it)
 	case !known || p.targets():
 		it.Flags |= program.Waits
 	default:
@@ -186,8 +186,8 @@ func (p *pass) instructionA(it *program.Item) {
 	}
 }
 
-// widthA refuses .w and .n where no form does.
-func (p *pass) widthA(it *program.Item) {
+// widthA32 refuses .w and .n where no form does.
+func (p *pass) widthA32(it *program.Item) {
 	if it.Stmt.Width != 0 {
 		p.Report(p.NameLoc(it), finding.CodeNoForm, wording.WidthInA32(it.Stmt.Name))
 		it.Flags |= program.Refused

@@ -29,13 +29,13 @@ func (b *blocks) blockOf(sec int16) *block {
 // takeSlot gives the item the next slot of its section's IT block. A line that cannot
 // be read takes no slot.
 func (p *pass) takeSlot(it *program.Item) {
-	b := &p.blockOf(p.sec).written
+	b := &p.blockOf(p.currentSection).written
 	if b.Left() > 0 {
 		it.Slot = program.PackSlot(b.Slot())
 		if it.Stmt.Err == nil {
 			b.Next()
 		}
-	} else if p.cur.Implicit {
+	} else if p.current.Implicit {
 		p.takeInserted(it)
 	}
 }
@@ -44,10 +44,10 @@ func (p *pass) takeSlot(it *program.Item) {
 // there as a number, which has no condition to compare. It ends a block that the
 // assembler makes.
 func (p *pass) codeByNumber() {
-	if p.cur.Mode != isa.T {
+	if p.current.Mode != isa.T {
 		return
 	}
-	s := p.blockOf(p.sec)
+	s := p.blockOf(p.currentSection)
 	if s.written.Left() > 0 {
 		s.written.Next()
 	}
@@ -57,7 +57,7 @@ func (p *pass) codeByNumber() {
 // openBlock begins the block of an IT instruction that may be where it is.
 func (p *pass) openBlock(it *program.Item) {
 	if b, ok := it.Match.Block(); ok && it.Slot == 0 {
-		s := p.blockOf(p.sec)
+		s := p.blockOf(p.currentSection)
 		s.written, s.by = b, it.Index
 	}
 }
@@ -66,16 +66,16 @@ func (p *pass) openBlock(it *program.Item) {
 func (p *pass) blocksEnd() {
 	for i := range p.blockBySec {
 		if n := p.blockBySec[i].written.Left(); n > 0 {
-			s, it := &p.Secs[i], &p.Items[p.blockBySec[i].by]
+			s, it := &p.Sections[i], &p.Items[p.blockBySec[i].by]
 			p.Warn(p.StmtLoc(it), finding.CodeITBlock, wording.BlockIncomplete(wording.Plural(n, "instruction", "instructions"), s.Name))
 		}
 	}
 }
 
-// blockA checks an A32 line against the IT block that it is in: assemblers
+// blockA32 checks an A32 line against the IT block that it is in: assemblers
 // do so in order that the text may be assembled for either state. IT itself is
 // no instruction there, and in the divided syntax it means nothing.
-func (p *pass) blockA(it *program.Item) (done bool) {
+func (p *pass) blockA32(it *program.Item) (done bool) {
 	s := it.Stmt
 	if s.Mnem.OpensBlock() {
 		it.Size = 0
@@ -84,14 +84,14 @@ func (p *pass) blockA(it *program.Item) (done bool) {
 			return true
 		}
 		if s.Width != 0 {
-			p.widthA(it)
+			p.widthA32(it)
 			return true
 		}
 		p.Operands(it, false)
-		q := p.Query(it, &p.cur)
+		q := p.Query(it, &p.current)
 		q.A32, q.Unified = false, true
 		q.Have |= isa.FeatT32
-		if !p.cur.Unified {
+		if !p.current.Unified {
 			q.IT = isa.Slot{}
 		}
 		m, ok := s.Mnem.Match(&q, p.Ops)
@@ -99,7 +99,7 @@ func (p *pass) blockA(it *program.Item) (done bool) {
 		case !ok:
 			it.Flags |= program.Refused
 			p.Refuse(it, &q)
-		case p.cur.Unified:
+		case p.current.Unified:
 			it.Match = m
 			p.openBlock(it)
 			it.Match = isa.Match{}
@@ -111,7 +111,7 @@ func (p *pass) blockA(it *program.Item) (done bool) {
 	}
 	c := it.Slot.Unpack().Cond
 	known := len(s.Mnem.FormsOf(isa.A)) > 0
-	if got := s.Mnem.CondA(); known && (got != c || c == isa.AL) {
+	if got := s.Mnem.CondA32(); known && (got != c || c == isa.AL) {
 		it.Flags |= program.Refused
 		p.OtherCond(it, got, c)
 		return true

@@ -22,7 +22,7 @@ type pool struct {
 
 // pools are the literals that wait for a place.
 type pools struct {
-	byKey map[litKey]int32
+	byKey map[literalKey]int32
 	bySec []pool // grows with use; see pools.of
 }
 
@@ -34,13 +34,13 @@ func (p *pools) of(sec int16) *pool {
 	return &p.bySec[sec]
 }
 
-// litKey says which literals are equal.
-type litKey struct {
-	sec  int16
-	pool int32 // counts the pools of the section
-	kind program.ValKind
-	sym  *program.Symbol
-	v    int64
+// literalKey says which literals are equal.
+type literalKey struct {
+	section int16
+	pool    int32 // counts the pools of the section
+	kind    program.ValueKind
+	sym     *program.Symbol
+	value   int64
 	// named is the symbol that the literal names, which .set may have made of sym.
 	named  *program.Symbol
 	signed bool
@@ -65,7 +65,7 @@ func (p *pass) literalLoad(it *program.Item) {
 func (p *pass) poolWord(it *program.Item) {
 	o := &it.Stmt.Ops[1]
 	var v program.Value
-	k := litKey{sec: p.sec, pool: p.pools.of(p.sec).placed}
+	k := literalKey{section: p.currentSection, pool: p.pools.of(p.currentSection).placed}
 	switch {
 	case o.Known:
 		v = program.Value{Kind: program.Number, N: o.Imm}
@@ -77,7 +77,7 @@ func (p *pass) poolWord(it *program.Item) {
 			n--
 		}
 		v = p.Expr(e, it, 0)
-		k.kind, k.v, k.local = program.Address, e.Val, int32(n)+1
+		k.kind, k.value, k.local = program.Address, e.Val, int32(n)+1
 		if e != o.Expr {
 			k.plus = p.Expr(o.Expr.Y, it, 0).N
 			if o.Expr.Op == syntax.ExprSub {
@@ -93,36 +93,36 @@ func (p *pass) poolWord(it *program.Item) {
 		return
 	}
 	if v.Kind == program.Number {
-		q := isa.Query{Have: p.cur.Have, A32: p.cur.Mode == isa.A}
+		q := isa.Query{Have: p.current.Have, A32: p.current.Mode == isa.A}
 		if rt := &it.Stmt.Ops[0]; !it.Stmt.Mnem.Vector() && rt.Kind == isa.OpReg && q.MovesLiteral(rt.Reg, uint32(v.N)) {
 			return
 		}
 		// Assemblers compare numbers with the sign that they are written with.
-		k.kind, k.v, k.local, k.signed = program.Number, v.N, 0, signed(p.OpText(it, 1))
+		k.kind, k.value, k.local, k.signed = program.Number, v.N, 0, signed(p.OpText(it, 1))
 	} else if k.local == 0 {
-		k.kind, k.sym, k.v, k.named = program.Address, v.Sym, v.N, p.Direct(o)
-		if v.Sym == nil || v.Kind == program.Bad || v.Kind == program.Unknown {
+		k.kind, k.sym, k.value, k.named = program.Address, v.Symbol, v.N, p.Direct(o)
+		if v.Symbol == nil || v.Kind == program.Bad || v.Kind == program.Unknown {
 			// Nothing else can be known to be equal.
-			k.kind, k.v = program.Unknown, int64(it.Index)
+			k.kind, k.value = program.Unknown, int64(it.Index)
 		} else if v.Kind == program.Address {
-			k.v = v.N - v.Sym.Val.N
+			k.value = v.N - v.Symbol.Value.N
 		}
 	}
 	if i := p.gap(k); i >= 0 {
-		p.Lits[i] = program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Index}
-		it.Lit = i
+		p.Literals[i] = program.Literal{Value: v, Section: p.currentSection, Offset: -1, Users: 1, Item: -1, By: it.Index}
+		it.Literal = i
 		if _, ok := p.pools.byKey[k]; !ok {
 			p.pools.byKey[k] = i
 		}
 		return
 	}
 	if i, ok := p.pools.byKey[k]; ok {
-		it.Lit = i
-		p.Lits[i].Users++
+		it.Literal = i
+		p.Literals[i].Users++
 		return
 	}
-	it.Lit = p.newLiteral(it, v)
-	p.pools.byKey[k] = it.Lit
+	it.Literal = p.newLiteral(it, v)
+	p.pools.byKey[k] = it.Literal
 }
 
 // localPlus is the numeric local label in an expression of one, perhaps with a number
@@ -147,7 +147,7 @@ func signed(text string) bool {
 // first use. at is the item of the directive, -1 for the section's end. An
 // empty pool takes no room and aligns nothing.
 func (p *pass) flush(sec int16, at int32) {
-	s, w := &p.Secs[sec], p.pools.of(sec)
+	s, w := &p.Sections[sec], p.pools.of(sec)
 	w.placed++
 	if len(w.words) == 0 {
 		return
@@ -162,7 +162,7 @@ func (p *pass) flush(sec int16, at int32) {
 	s.Align = max(s.Align, align)
 	start := s.Size
 	for _, i := range w.words {
-		p.Lits[i].Off, p.Lits[i].Item = s.Size, at
+		p.Literals[i].Offset, p.Literals[i].Item = s.Size, at
 		s.Size += 4
 	}
 	place := at

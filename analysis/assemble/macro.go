@@ -150,7 +150,7 @@ func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
 			return f
 		}
 	}
-	values, bad := p.mtext.Arguments(m.Name, m.Params, syntax.ReducedArgs(raw))
+	values, bad := p.mtext.Arguments(m.Name, m.Parameters, syntax.ReducedArgs(raw))
 	if p.problems(id, finding.CodeMacroArg, bad) {
 		return nil
 	}
@@ -194,7 +194,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	}
 	id := int32(len(p.Sources))
 	at, _, _ := p.Shown(&p.Items[from])
-	p.Sources = append(p.Sources, program.Source{Path: p.Sources[at].Path, File: f, From: from, Exp: x})
+	p.Sources = append(p.Sources, program.Source{Path: p.Sources[at].Path, File: f, From: from, Expansion: x})
 	p.nest++
 	for ; times > 0 && p.err == nil && !p.Ended && !p.left && !p.unwind && !p.full && (x.More == nil || x.More()); times-- {
 		p.walk(id, f)
@@ -233,13 +233,13 @@ func empty(f *syntax.File) bool {
 }
 
 // inexact notes that something of unknown size is here.
-func (p *pass) inexact() { p.Secs[p.sec].Exact = false }
+func (p *pass) inexact() { p.Sections[p.currentSection].Exact = false }
 
 // overflow gives up on expansions.
 func (p *pass) overflow(id int32) {
 	if !p.full {
 		it := &p.Items[id]
-		for p.Sources[it.File].Exp != nil {
+		for p.Sources[it.File].Expansion != nil {
 			it = &p.Items[p.Sources[it.File].From]
 		}
 		p.Report(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
@@ -257,7 +257,7 @@ func parsing(f *syntax.File) int { return f.NumLines()/aParse + len(f.Text())/aT
 // spend counts the statements of a line in an expansion, and says whether the
 // expansion ends here.
 func (p *pass) spend(id int32, l *syntax.Line) bool {
-	if p.Sources[id].Exp == nil {
+	if p.Sources[id].Expansion == nil {
 		return p.unwind
 	}
 	if p.spent += cost(l); p.spent > MaxExpanded && !p.full {
@@ -369,7 +369,7 @@ func (p *pass) tellOpen(it *program.Item, closed, repetition bool) {
 // after that.
 func (p *pass) resumeBody(it *program.Item, b *syntax.Body) {
 	inner := b.NextLine
-	for file := it.File; p.Sources[file].Exp != nil && p.Sources[file].Exp.Macro != nil; {
+	for file := it.File; p.Sources[file].Expansion != nil && p.Sources[file].Expansion.Macro != nil; {
 		call := &p.Items[p.Sources[file].From]
 		f := p.Sources[call.File].File
 		x := b.Resume(f, int(call.Line), call.Stmt.CallEnd(f.Line(int(call.Line))), true)
@@ -403,7 +403,7 @@ func (p *pass) define(id int32, l *syntax.Line) {
 		return
 	}
 	at := program.Place{Location: p.NameLoc(it).Location}
-	if p.Sources[it.File].Exp == nil {
+	if p.Sources[it.File].Expansion == nil {
 		if i := strings.Index(l.Text[it.Stmt.NameEnd:], name); i >= 0 {
 			at = p.Loc(it, it.Stmt.NameEnd+int32(i), it.Stmt.NameEnd+int32(i+len(name)))
 		}
@@ -418,7 +418,7 @@ func (p *pass) define(id int32, l *syntax.Line) {
 		p.Warn(p.StmtLoc(it), finding.CodeMacroDef, wording.MacroIsDirective(name))
 		return
 	}
-	m := &program.Macro{Name: name, Params: params, File: it.File, Line: it.Line, End: int32(b.NextLine), Item: id, At: at}
+	m := &program.Macro{Name: name, Parameters: params, File: it.File, Line: it.Line, End: int32(b.NextLine), Item: id, At: at}
 	if x != nil {
 		m.End, m.Lines = x.end, x.lines
 	}
@@ -427,7 +427,7 @@ func (p *pass) define(id int32, l *syntax.Line) {
 
 // addMacro makes a macro known by its name, with the lines of its body.
 func (p *pass) addMacro(key string, m *program.Macro, body []string) {
-	tmpl := p.store.template(m.Params, body)
+	tmpl := p.store.template(m.Parameters, body)
 	p.spent += len(tmpl.Body) / aText
 	p.Macros = append(p.Macros, m)
 	if p.macroBy == nil {
@@ -444,7 +444,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	it.Flags |= program.Opaque
 	// What is in an expansion that is kept is known from the last time.
 	known := repetitionAt{p.Sources[file].File, line, s.NameEnd}
-	keep := p.Sources[file].Exp != nil && !p.mtext.Alt
+	keep := p.Sources[file].Expansion != nil && !p.mtext.Alt
 	if keep {
 		if k := p.store.repetition(known); k != nil {
 			p.expand(id, k.file, &program.Expansion{By: s.Dir.Name, File: file, Line: line, N: k.lines, Name: k.name}, 1)

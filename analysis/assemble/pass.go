@@ -62,7 +62,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	for _, c := range slices.Backward(p.conds.open) {
 		p.Report(c.item, finding.CodeDirective, wording.UnclosedCondition(syntax.Spelled(c.dialect, syntax.EffEndif)))
 	}
-	for s := range p.Secs {
+	for s := range p.Sections {
 		p.flush(int16(s), -1)
 	}
 	p.openAtEnd()
@@ -81,11 +81,11 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 func newPass(ctx context.Context, in *Input) *pass {
 	p := &pass{in: in}
 	p.Program = &program.Program{Path: in.Path, File: in.File, Locals: map[int32][]*program.Symbol{}, Defines: in.Defines}
-	p.Envs = []program.Env{in.Env}
-	p.environment = environment{prog: p.Program, cur: in.Env}
+	p.Environments = []program.Environment{in.Env}
+	p.environment = environment{prog: p.Program, current: in.Env}
 	p.symbols = symbols{prog: p.Program}
 	p.sections = sections{prog: p.Program, layout: &p.Layouter, secBy: map[string]int16{}}
-	p.pools.byKey = map[litKey]int32{}
+	p.pools.byKey = map[literalKey]int32{}
 	p.Table, p.Layout, p.Gen, p.Ctx, p.Endless = &p.symbols, &p.Layouter, 1, ctx, -1
 	p.Ops = make([]isa.Operand, 0, 16)
 	if p.store = in.Made; p.store == nil {
@@ -93,10 +93,10 @@ func newPass(ctx context.Context, in *Input) *pass {
 	}
 	p.MapReg = isa.NoReg
 	p.Symbols = make(map[string]*program.Symbol, p.store.likely(in.Path).symbols)
-	p.sec, p.prev = p.section(".text"), -1
+	p.currentSection, p.prev = p.section(".text"), -1
 	p.settingSymbols()
 	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)
 	p.Items = make([]program.Item, 0, n)
-	p.Order[p.sec] = make([]int32, 0, n)
+	p.Order[p.currentSection] = make([]int32, 0, n)
 	return p
 }

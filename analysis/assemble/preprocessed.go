@@ -31,7 +31,7 @@ var preludeLine = &syntax.DirectiveInfo{Name: "#include", Effect: syntax.EffIncl
 func (p *pass) preprocessed() *preprocess.Unit {
 	// A compiler may make T16 code and leave its assembler in A32: what it
 	// defines depends on the first.
-	target := p.cur
+	target := p.current
 	if slices.ContainsFunc(p.in.Defines, func(d string) bool { return d == "__thumb__" || strings.HasPrefix(d, "__thumb__=") }) {
 		target.Mode = isa.T
 	}

@@ -30,20 +30,20 @@ type subKey struct {
 
 // sections is where statements go: the present section, and how to find the others.
 type sections struct {
-	prog   *program.Program
-	layout *layout.Layouter
-	sec    int16
-	prev   int16    // section for .previous, -1 for none
-	stack  []pushed // for .popsection
-	secBy  map[string]int16
-	subBy  map[subKey]int16
+	prog           *program.Program
+	layout         *layout.Layouter
+	currentSection int16
+	prev           int16    // section for .previous, -1 for none
+	stack          []pushed // for .popsection
+	secBy          map[string]int16
+	subBy          map[subKey]int16
 }
 
 func (p *sections) section(name string) int16 {
 	if i, ok := p.secBy[name]; ok {
 		return i
 	}
-	i := int16(len(p.prog.Secs))
+	i := int16(len(p.prog.Sections))
 	p.secBy[name] = i
 	p.addSection(program.Section{Name: name, Exact: true, Align: 1, EndPool: -1, Exec: codeSection(name), Main: i})
 	p.layout.Begin()
@@ -52,30 +52,30 @@ func (p *sections) section(name string) int16 {
 
 // addSection puts a section into the program.
 func (p *sections) addSection(s program.Section) {
-	p.prog.Secs = append(p.prog.Secs, s)
+	p.prog.Sections = append(p.prog.Sections, s)
 	p.prog.Order = append(p.prog.Order, nil)
 }
 
 // subsection is the record of a section's subsection, made at an item.
 func (p *sections) subsection(main int16, n int64, at *program.Item) int16 {
-	main = p.prog.Secs[main].Main
-	if n == 0 || p.prog.Secs[main].Record {
+	main = p.prog.Sections[main].Main
+	if n == 0 || p.prog.Sections[main].Record {
 		return main
 	}
 	if s, ok := p.subBy[subKey{main, n}]; ok {
 		return s
 	}
-	if len(p.prog.Secs) > 30000 {
+	if len(p.prog.Sections) > 30000 {
 		return main
 	}
-	i := int16(len(p.prog.Secs))
+	i := int16(len(p.prog.Sections))
 	if p.subBy == nil {
 		p.subBy = map[subKey]int16{}
 	}
 	p.subBy[subKey{main, n}] = i
-	m := &p.prog.Secs[main]
-	m.Subs = append(m.Subs, i)
-	p.addSection(program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Sub: n, Decl: m.Decl})
+	m := &p.prog.Sections[main]
+	m.Subsections = append(m.Subsections, i)
+	p.addSection(program.Section{Name: m.Name, Exact: true, Align: 1, EndPool: -1, Exec: m.Exec, Main: main, Subsection: n, Declaration: m.Declaration})
 	p.layout.BeginSubsection(at.Index)
 	return i
 }
@@ -83,7 +83,7 @@ func (p *sections) subsection(main int16, n int64, at *program.Item) int16 {
 // sectionDirective handles the directives that go on in another place.
 func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 	s, d := it.Stmt, it.Stmt.Dir
-	here := pushed{p.sec, p.prev}
+	here := pushed{p.currentSection, p.prev}
 	var to int16
 	switch d.Effect {
 	case syntax.EffPop:
@@ -92,7 +92,7 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.HasNone(".popsection", ".pushsection"))
 			return
 		}
-		p.sec, p.prev, p.stack = p.stack[n-1].sec, p.stack[n-1].prev, p.stack[:n-1]
+		p.currentSection, p.prev, p.stack = p.stack[n-1].sec, p.stack[n-1].prev, p.stack[:n-1]
 		p.moved(it)
 		return
 	case syntax.EffPrevious:
@@ -100,7 +100,7 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoPrevious())
 			return
 		}
-		p.sec, p.prev = p.prev, p.sec
+		p.currentSection, p.prev = p.prev, p.currentSection
 		p.moved(it)
 		return
 	case syntax.EffStruct:
@@ -109,15 +109,15 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 			p.more(it, 1)
 		}
 		to = p.section("*record*")
-		p.Secs[to].Record = true
-		p.Secs[to].Size, p.Secs[to].Exact = n, true
+		p.Sections[to].Record = true
+		p.Sections[to].Size, p.Sections[to].Exact = n, true
 		p.Restart(to)
 	case syntax.EffSubsection:
 		n, _ := p.count(it, 0, true, 0)
 		if len(s.Ops) > 1 {
 			p.more(it, 1)
 		}
-		to = p.subsection(p.sec, n, it)
+		to = p.subsection(p.currentSection, n, it)
 	default:
 		if d.Args == syntax.ArgsRaw {
 			var ok bool
@@ -138,16 +138,16 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 			}
 		}
 		to = p.section(d.Name)
-		p.Secs[to].Decl.Nobits = d.Name == ".bss"
+		p.Sections[to].Declaration.Nobits = d.Name == ".bss"
 		to = p.subsection(to, n, it)
 	}
 	if d.Effect == syntax.EffPush {
 		p.stack = append(p.stack, here)
 	}
 	if d.Name != ".bss" {
-		p.prev = p.sec
+		p.prev = p.currentSection
 	}
-	p.sec = to
+	p.currentSection = to
 	p.moved(it)
 }
 
@@ -169,7 +169,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 	if a.failed {
 		return 0, false
 	}
-	decl := program.SectionDecl{}
+	decl := program.SectionDeclaration{}
 	group, unique := "", ""
 	sub, clone := int64(0), false
 	if a.eat(',') {
@@ -198,7 +198,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 			if a.eat(',') {
 				switch c := a.peek(); {
 				case c == '"':
-					decl.Typ, _ = a.text()
+					decl.Type, _ = a.text()
 				case c == '%' || c == '@':
 					a.i++
 					if a.digit() {
@@ -206,13 +206,13 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 						for a.i < len(a.src) && isName(a.src[a.i]) {
 							a.i++
 						}
-						decl.Typ = a.src[b:a.i]
+						decl.Type = a.src[b:a.i]
 					} else {
-						decl.Typ = a.name()
+						decl.Type = a.name()
 					}
-					if decl.Typ == "" || !sectionType(decl.Typ) {
-						p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoSectionType(decl.Typ))
-						decl.Typ = ""
+					if decl.Type == "" || !sectionType(decl.Type) {
+						p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoSectionType(decl.Type))
+						decl.Type = ""
 					}
 				default:
 					a.i = save
@@ -256,7 +256,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 				}
 			}
 			decl.Flags = attr
-			decl.Nobits = decl.Typ == "nobits"
+			decl.Nobits = decl.Type == "nobits"
 		} else {
 			for {
 				if !a.eat('#') {
@@ -270,7 +270,7 @@ func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 						decl.Flags += flag
 					}
 				case "progbits", "nobits":
-					decl.Typ = word
+					decl.Type = word
 				}
 				if !a.eat(',') {
 					break
@@ -296,27 +296,27 @@ done:
 		return 0, false
 	}
 	to := p.section(key)
-	s := &p.Secs[to]
+	s := &p.Sections[to]
 	if !old {
 		s.Name = name
 		s.Exec = codeSection(name)
-		s.Decl.Nobits = name == ".bss" || strings.HasPrefix(name, ".bss.") || name == ".sbss" || strings.HasPrefix(name, ".sbss.") || name == ".tbss" || strings.HasPrefix(name, ".tbss.")
+		s.Declaration.Nobits = name == ".bss" || strings.HasPrefix(name, ".bss.") || name == ".sbss" || strings.HasPrefix(name, ".sbss.") || name == ".tbss" || strings.HasPrefix(name, ".tbss.")
 	}
 	if strings.Contains(decl.Flags, "x") {
 		s.Exec = true
 	}
 	standard := standardSection(name)
 	switch {
-	case !decl.Given && decl.Typ == "":
-	case !old || !s.Decl.Given && !standard && s.Decl.Flags == "":
-		nobits := s.Decl.Nobits
+	case !decl.Given && decl.Type == "":
+	case !old || !s.Declaration.Given && !standard && s.Declaration.Flags == "":
+		nobits := s.Declaration.Nobits
 		if old {
 			p.sectionChange(it, s, &decl)
 			break
 		}
-		s.Decl = decl
-		if decl.Typ == "" || decl.Typ == "progbits" && standard {
-			s.Decl.Nobits = nobits
+		s.Declaration = decl
+		if decl.Type == "" || decl.Type == "progbits" && standard {
+			s.Declaration.Nobits = nobits
 		}
 	case !standard:
 		p.sectionChange(it, s, &decl)
@@ -328,22 +328,22 @@ done:
 }
 
 // sectionChange reports flags that differ from those of the section.
-func (p *pass) sectionChange(it *program.Item, s *program.Section, d *program.SectionDecl) {
+func (p *pass) sectionChange(it *program.Item, s *program.Section, d *program.SectionDeclaration) {
 	m := ""
-	old, flags := s.Decl.Flags, d.Flags
-	typ := func(d *program.SectionDecl) string {
-		if d.Typ == "" {
+	old, flags := s.Declaration.Flags, d.Flags
+	typ := func(d *program.SectionDeclaration) string {
+		if d.Type == "" {
 			return "progbits"
 		}
-		return d.Typ
+		return d.Type
 	}
 	switch {
-	case d.Typ != "" && typ(d) != typ(&s.Decl):
-		m = wording.SectionType(s.Name, typ(&s.Decl), typ(d))
+	case d.Type != "" && typ(d) != typ(&s.Declaration):
+		m = wording.SectionType(s.Name, typ(&s.Declaration), typ(d))
 	case flags != "" && old != flags:
 		m = wording.SectionFlagsNow(s.Name, old, flags)
-	case strings.Contains(flags, "M") && s.Decl.Entsize != d.Entsize:
-		m = wording.SectionElements(s.Name, s.Decl.Entsize, d.Entsize)
+	case strings.Contains(flags, "M") && s.Declaration.Entsize != d.Entsize:
+		m = wording.SectionElements(s.Name, s.Declaration.Entsize, d.Entsize)
 	default:
 		return
 	}
@@ -417,7 +417,7 @@ func (a *args) sectionName() string {
 		a.i++
 	}
 	if a.i == b {
-		a.fail(wording.NeedsSection(a.d.Name))
+		a.fail(wording.NeedsSection(a.directive.Name))
 	}
 	return a.src[b:a.i]
 }
@@ -425,14 +425,14 @@ func (a *args) sectionName() string {
 // stored looks at what data put into places that hold none: a section without
 // bytes in the file, and the record of .struct.
 func (p *pass) stored(it *program.Item, what wording.Contents) bool {
-	s := &p.Secs[p.Secs[p.sec].Main]
+	s := &p.Sections[p.Sections[p.currentSection].Main]
 	switch {
 	case what == wording.Zeros:
 		return true
 	case s.Record:
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StoredInRecord(it.Stmt.Name, what))
 		return false
-	case s.Decl.Nobits:
+	case s.Declaration.Nobits:
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StoredInNobits(it.Stmt.Name, what, s.Name))
 		return false
 	}
@@ -441,8 +441,8 @@ func (p *pass) stored(it *program.Item, what wording.Contents) bool {
 
 // holdsNothing says whether the present place takes zeros only.
 func (p *pass) holdsNothing() bool {
-	s := &p.Secs[p.Secs[p.sec].Main]
-	return s.Record || s.Decl.Nobits
+	s := &p.Sections[p.Sections[p.currentSection].Main]
+	return s.Record || s.Declaration.Nobits
 }
 
 // zeros looks at the values of data where only zeros can be.

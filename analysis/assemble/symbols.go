@@ -24,19 +24,19 @@ func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *program.Symbol {
 func (p *pass) label(it *program.Item) {
 	st := it.Stmt
 	i := int32(len(p.Items) - 1)
-	p.blockOf(it.Sec).inserted.close()
-	v := program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off, At: i}
-	if p.Secs[it.Sec].Record {
-		v = program.Value{Kind: program.Number, N: it.Off}
+	p.blockOf(it.Section).inserted.close()
+	v := program.Value{Kind: program.Address, Section: it.Section, N: it.Offset, At: i}
+	if p.Sections[it.Section].Record {
+		v = program.Value{Kind: program.Number, N: it.Offset}
 	}
 	if st.Num >= 0 {
-		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.cur.Mode, Val: v, Item: i, At: p.NameLoc(it)}
+		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.current.Mode, Value: v, Item: i, At: p.NameLoc(it)}
 		p.Locals[st.Num] = append(p.Locals[st.Num], s)
 		if p.Columns {
 			if p.Scoped == nil {
 				p.Scoped = map[program.LocalScope][]*program.Symbol{}
 			}
-			k := program.LocalScope{Num: st.Num, Level: p.Level(it.File), Sec: it.Sec, Routine: p.ScopeAt(it.Index, it.Sec)}
+			k := program.LocalScope{Number: st.Num, Level: p.Level(it.File), Section: it.Section, Routine: p.ScopeAt(it.Index, it.Section)}
 			p.Scoped[k] = append(p.Scoped[k], s)
 		}
 		if int(st.NameEnd-st.Start) > len(st.Name) {
@@ -55,7 +55,7 @@ func (p *pass) label(it *program.Item) {
 	}
 	if s.Defined {
 		if s.Label && p.samePlace(s, v) {
-			s.Val.At = i
+			s.Value.At = i
 			return
 		}
 		p.Duplicate(it, s, st.Start, st.NameEnd)
@@ -67,11 +67,11 @@ func (p *pass) label(it *program.Item) {
 	if !fresh {
 		p.Gen++
 	}
-	s.Defined, s.Label, s.Mode, s.Val, s.Item, s.At = true, true, p.cur.Mode, v, i, p.NameLoc(it)
-	s.Val.Sym = s
-	s.Auto = p.Columns && p.cur.Mode == isa.T && p.Secs[it.Sec].Exec && p.DialectOf(it) == syntax.Columns
+	s.Defined, s.Label, s.Mode, s.Value, s.Item, s.At = true, true, p.current.Mode, v, i, p.NameLoc(it)
+	s.Value.Symbol = s
+	s.Auto = p.Columns && p.current.Mode == isa.T && p.Sections[it.Section].Exec && p.DialectOf(it) == syntax.Columns
 	// The mark waits for a label of code that other files may see.
-	if p.funcTag && p.Secs[it.Sec].Exec && !strings.HasPrefix(st.Name, ".L") {
+	if p.funcTag && p.Sections[it.Section].Exec && !strings.HasPrefix(st.Name, ".L") {
 		s.Fn, s.ThumbFn, p.funcTag = true, true, false
 	}
 }
@@ -89,16 +89,16 @@ func (p *pass) namesSection(name string) bool {
 // samePlace says whether a label that is defined marks the place v as well, with
 // nothing between that may ever take room: there assemblers take it again.
 func (p *pass) samePlace(s *program.Symbol, v program.Value) bool {
-	if s.Val.Kind != program.Address || v.Kind != program.Address || s.Val.Sec != v.Sec || s.Val.N != v.N {
+	if s.Value.Kind != program.Address || v.Kind != program.Address || s.Value.Section != v.Section || s.Value.N != v.N {
 		return false
 	}
 	const far = 1000 // nobody writes so many labels of one place, and looking for more takes long
-	if v.At-s.Val.At > far {
+	if v.At-s.Value.At > far {
 		return false
 	}
-	for k := v.At - 1; k > s.Val.At; k-- {
+	for k := v.At - 1; k > s.Value.At; k-- {
 		x := &p.Items[k]
-		if x.Sec != v.Sec || x.Stmt == nil || x.Stmt.Kind != syntax.Directive {
+		if x.Section != v.Section || x.Stmt == nil || x.Stmt.Kind != syntax.Directive {
 			continue // what has room would have moved the place
 		}
 		switch e := x.Stmt.Dir.Effect; e {
@@ -145,7 +145,7 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 	}
 	if s.Defined {
 		if len(s.Past) < eval.MaxPast {
-			s.Past = append(s.Past, program.PastValue{Item: s.Item, Val: s.Val, Expr: s.Expr})
+			s.Past = append(s.Past, program.PastValue{Item: s.Item, Value: s.Value, Expr: s.Expr})
 		}
 	}
 	o := &args[0]
@@ -156,27 +156,27 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 	s.Kind = program.SymConstant
 	s.Once = s.Once || !again
 	s.Item, s.At = int32(len(p.Items)-1), p.Loc(it, base+a, base+b)
-	s.Mode = p.cur.Mode
+	s.Mode = p.current.Mode
 	s.Expr = nil
 	switch v.Kind {
 	case program.Number, program.Address, program.Unknown:
-		s.Val = v
-		if v.Kind == program.Address && v.Sym != nil {
-			s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
+		s.Value = v
+		if v.Kind == program.Address && v.Symbol != nil {
+			s.Fn, s.Mode = s.Fn || v.Symbol.Fn, v.Symbol.Mode
 		}
 	default:
-		if v.Sym == s {
+		if v.Symbol == s {
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.DefinedByItself(name))
 			v = program.Value{Kind: program.Unknown}
-			s.Val = v
+			s.Value = v
 			break
 		}
 		if v.Firm {
 			p.BadValue(it, o, v)
-			s.Val = program.Value{Kind: program.Unknown}
+			s.Value = program.Value{Kind: program.Unknown}
 			break
 		}
-		s.Expr, s.Val = o, v
+		s.Expr, s.Value = o, v
 	}
 	s.Defined = true
 }
@@ -191,16 +191,16 @@ func (p *pass) resolveSymbols() {
 		}
 		for k := range s.Past {
 			if s.Past[k].Expr != nil {
-				past = append(past, eval.PastOf{Sym: s, Item: s.Past[k].Item})
+				past = append(past, eval.PastOf{Symbol: s, Item: s.Past[k].Item})
 			}
 		}
 	})
 	sort.Slice(wait, func(i, j int) bool { return wait[i].Item < wait[j].Item })
 	sort.Slice(past, func(i, j int) bool { return past[i].Item < past[j].Item })
 	for _, x := range past { // hover and the like find them computed
-		v := p.ValueAt(x.Sym, x.Item, 0)
-		k := sort.Search(len(x.Sym.Past), func(k int) bool { return x.Sym.Past[k].Item >= x.Item })
-		x.Sym.Past[k].Val = v
+		v := p.ValueAt(x.Symbol, x.Item, 0)
+		k := sort.Search(len(x.Symbol.Past), func(k int) bool { return x.Symbol.Past[k].Item >= x.Item })
+		x.Symbol.Past[k].Value = v
 	}
 	for _, s := range wait {
 		v := p.SymValue(s, 0)

@@ -58,8 +58,8 @@ func (p *symbols) defining(name string) (s *program.Symbol, fresh bool) {
 
 // Settle gives a symbol the value that it had to wait for.
 func (p *symbols) Settle(s *program.Symbol, v program.Value) {
-	s.Val, s.Expr = v, nil
-	if v.Kind == program.Address && v.Sym != nil {
-		s.Fn, s.Mode = s.Fn || v.Sym.Fn, v.Sym.Mode
+	s.Value, s.Expr = v, nil
+	if v.Kind == program.Address && v.Symbol != nil {
+		s.Fn, s.Mode = s.Fn || v.Symbol.Fn, v.Symbol.Mode
 	}
 }

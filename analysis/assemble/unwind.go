@@ -20,7 +20,7 @@ import (
 // frames is what the pass knows of them, and of other things that have a beginning
 // and an end.
 type frames struct {
-	fn          unwinding
+	function    unwinding
 	procs       map[int16]*procedure // open .cfi_startproc by subsection
 	symvers     []symver
 	relocs      []placed
@@ -55,15 +55,15 @@ type unwinding struct {
 	fpUsed   bool
 	restored bool // .movsp was last
 	unsure   bool // opcodes may be wrong
-	sec      int16
+	section  int16
 }
 
 const cantUnwind = -2
 
 // inFunction reports what is outside of a function.
 func (a *args) inFunction() {
-	if !a.p.fn.open {
-		a.fail(wording.HasNone(a.d.Name, ".fnstart"))
+	if !a.pass.function.open {
+		a.fail(wording.HasNone(a.directive.Name, ".fnstart"))
 	}
 }
 
@@ -71,11 +71,11 @@ func (a *args) fnstart() {
 	if !a.end() {
 		return
 	}
-	if a.p.fn.open {
+	if a.pass.function.open {
 		a.fail(wording.StillOpen(".fnstart", ".fnend"))
 		return
 	}
-	a.p.fn = unwinding{open: true, item: a.it.Index, index: -1, fp: 13}
+	a.pass.function = unwinding{open: true, item: a.item.Index, index: -1, fp: 13}
 }
 
 func (a *args) fnend() {
@@ -86,42 +86,42 @@ func (a *args) fnend() {
 	if a.failed {
 		return
 	}
-	u := &a.p.fn
-	from := a.p.sec
+	u := &a.pass.function
+	from := a.pass.currentSection
 	if !u.table {
 		a.tableEntry(false)
 	}
-	if a.p.Secs[u.sec].Record {
+	if a.pass.Sections[u.section].Record {
 		a.fail(wording.FunctionInRecord())
 	} else {
-		a.p.unwindSection(u.sec, ".ARM.exidx")
-		s := &a.p.Secs[a.p.sec]
+		a.pass.unwindSection(u.section, ".ARM.exidx")
+		s := &a.pass.Sections[a.pass.currentSection]
 		s.Size = (s.Size+3)&^3 + 8
 		s.Align = max(s.Align, 4)
 	}
 	u.open = false
-	a.p.sec = u.sec
-	if from != u.sec || a.it.Sec != u.sec {
-		a.p.moved(a.it)
+	a.pass.currentSection = u.section
+	if from != u.section || a.item.Section != u.section {
+		a.pass.moved(a.item)
 	}
 }
 
 // unwindSection goes on in the unwinding section that belongs to a code section.
 func (p *pass) unwindSection(code int16, name string) {
-	of := p.Secs[code].Name
+	of := p.Sections[code].Name
 	if of == ".text" {
 		of = ""
-	} else if p.Secs[code].Record {
+	} else if p.Sections[code].Record {
 		of = "*ABS*"
 	}
 	to := p.section(name + of)
-	p.prev, p.sec = p.sec, to
+	p.prev, p.currentSection = p.currentSection, to
 }
 
 // tableEntry ends the opcodes and places the function's entry in the table, with
 // data after it or not.
 func (a *args) tableEntry(data bool) {
-	u, p := &a.p.fn, a.p
+	u, p := &a.pass.function, a.pass
 	if u.fpUsed {
 		u.pending += u.fpOff - u.frame
 		u.flush()
@@ -129,8 +129,8 @@ func (a *args) tableEntry(data bool) {
 	} else {
 		u.flush()
 	}
-	u.sec = p.sec
-	p.unwindSection(p.sec, ".ARM.extab")
+	u.section = p.currentSection
+	p.unwindSection(p.currentSection, ".ARM.extab")
 	size := 0
 	if !u.routine {
 		if u.index == cantUnwind {
@@ -170,9 +170,9 @@ func (a *args) tableEntry(data bool) {
 	if size > 255 {
 		a.fail(wording.UnwindTooLong())
 	}
-	s := &p.Secs[p.sec]
+	s := &p.Sections[p.currentSection]
 	pad, behind := -s.Size&3, int64(size*4)+4
-	p.AlignAt(p.sec, a.it.Index, s.Size, pad+behind, 4, 0, behind)
+	p.AlignAt(p.currentSection, a.item.Index, s.Size, pad+behind, 4, 0, behind)
 	s.Size += pad + behind
 	s.Align = max(s.Align, 4)
 	u.table = true
@@ -222,18 +222,18 @@ func (a *args) handlerdata() {
 	if a.failed {
 		return
 	}
-	if a.p.fn.table {
+	if a.pass.function.table {
 		a.fail(wording.SecondHandlerData())
 		return
 	}
 	a.tableEntry(true)
-	a.p.moved(a.it)
+	a.pass.moved(a.item)
 }
 
 func (a *args) pacspval() {
 	if a.end() {
 		a.inFunction()
-		a.p.fn.opcode(1)
+		a.pass.function.opcode(1)
 	}
 }
 
@@ -242,7 +242,7 @@ func (a *args) cantunwind() {
 		return
 	}
 	a.inFunction()
-	u := &a.p.fn
+	u := &a.pass.function
 	if u.routine || u.index != -1 && u.open {
 		a.fail(wording.CantUnwindRoutine())
 	}
@@ -251,7 +251,7 @@ func (a *args) cantunwind() {
 
 func (a *args) personality() {
 	a.inFunction()
-	u := &a.p.fn
+	u := &a.pass.function
 	if u.open && (u.routine || u.index != -1) {
 		a.fail(wording.SecondRoutine())
 	}
@@ -262,7 +262,7 @@ func (a *args) personality() {
 
 func (a *args) personalityIndex() {
 	a.inFunction()
-	u := &a.p.fn
+	u := &a.pass.function
 	if u.open && (u.routine || u.index != -1) {
 		a.fail(wording.SecondRoutine())
 	}
@@ -297,8 +297,8 @@ func (a *args) pad() {
 		a.fail(wording.StackSteps(n))
 		return
 	}
-	a.p.fn.frame += n
-	a.p.fn.pending += n
+	a.pass.function.frame += n
+	a.pass.function.pending += n
 	a.end()
 }
 
@@ -328,7 +328,7 @@ func (a *args) setfp() {
 	if !ok {
 		return
 	}
-	u := &a.p.fn
+	u := &a.pass.function
 	if sp != 13 && sp != u.fp {
 		a.fail(wording.SecondIsFrame())
 		return
@@ -352,7 +352,7 @@ func (a *args) movsp() {
 	if !ok {
 		return
 	}
-	u := &a.p.fn
+	u := &a.pass.function
 	if r == 13 || r == 15 {
 		a.fail(wording.MovspRegister())
 		return
@@ -392,9 +392,9 @@ func (a *args) unwindRaw() {
 			break
 		}
 	}
-	a.p.fn.frame += n
+	a.pass.function.frame += n
 	for range count {
-		a.p.fn.opcode(1)
+		a.pass.function.opcode(1)
 	}
 	a.end()
 }
@@ -406,7 +406,7 @@ func (a *args) save() {
 	brace := a.eat('{')
 	name := a.register()
 	lower := strings.ToLower(name)
-	u := &a.p.fn
+	u := &a.pass.function
 	num := func(prefix string) (int, bool) {
 		rest, ok := strings.CutPrefix(lower, prefix)
 		n := 0
@@ -418,13 +418,13 @@ func (a *args) save() {
 		}
 		return n, ok && rest != "" && n < 32
 	}
-	if v := a.p.RegisterOf(name).Vector; v != "" {
+	if v := a.pass.RegisterOf(name).Vector; v != "" {
 		lower = v
 	}
 	core := isa.NoReg
 	if r, ok := isa.RegByName(lower); ok {
 		core = r
-	} else if r, ok := a.p.Alias(name); ok {
+	} else if r, ok := a.pass.Alias(name); ok {
 		core = r
 	}
 	switch {
@@ -475,10 +475,10 @@ func (a *args) save() {
 		return
 	}
 	if lower != "" && (lower[0] == 's' || lower[0] == 'q') {
-		a.fail(wording.CoreOrDouble(a.d.Name, name))
+		a.fail(wording.CoreOrDouble(a.directive.Name, name))
 		return
 	}
-	a.fail(wording.TakesRegisterList(a.d.Name, name))
+	a.fail(wording.TakesRegisterList(a.directive.Name, name))
 }
 
 // saveCore reads a list of core registers.
@@ -526,7 +526,7 @@ func (a *args) saveCore() {
 	if !a.end() {
 		return
 	}
-	u := &a.p.fn
+	u := &a.pass.function
 	if auth {
 		u.opcode(1)
 		u.frame += 4
@@ -569,7 +569,7 @@ func (a *args) saveDoubles() {
 	}
 	first, next := -1, -1
 	limit := 15
-	if a.p.cur.Have.Has(isa.FeatD32) {
+	if a.pass.current.Have.Has(isa.FeatD32) {
 		limit = 31
 	}
 	for {
@@ -605,8 +605,8 @@ func (a *args) saveDoubles() {
 	if !a.end() {
 		return
 	}
-	u, count := &a.p.fn, next-first
-	if a.d.Name == ".vsave" {
+	u, count := &a.pass.function, next-first
+	if a.directive.Name == ".vsave" {
 		if next > 16 {
 			u.opcode(2)
 		}
@@ -645,8 +645,8 @@ func (a *args) double() int {
 
 // frameInfo reads the .cfi_* directives.
 func (p *pass) frameInfo(a *args) {
-	name := a.d.Name
-	proc := p.procs[p.sec]
+	name := a.directive.Name
+	proc := p.procs[p.currentSection]
 	switch name {
 	case ".cfi_startproc":
 		if proc != nil {
@@ -659,7 +659,7 @@ func (p *pass) frameInfo(a *args) {
 		if p.procs == nil {
 			p.procs = map[int16]*procedure{}
 		}
-		p.procs[p.sec] = &procedure{item: a.it.Index}
+		p.procs[p.currentSection] = &procedure{item: a.item.Index}
 		a.end()
 		return
 	case ".cfi_sections":
@@ -704,7 +704,7 @@ func (p *pass) frameInfo(a *args) {
 	}
 	switch name {
 	case ".cfi_endproc":
-		delete(p.procs, p.sec)
+		delete(p.procs, p.currentSection)
 	case ".cfi_offset", ".cfi_rel_offset", ".cfi_val_offset", ".cfi_def_cfa":
 		register()
 		comma()
@@ -873,24 +873,24 @@ func (p *pass) resolvePlaced() {
 	for _, r := range p.relocs {
 		it := &p.Items[r.item]
 		v := r.val
-		if v.Kind == program.Undefined && v.Sym != nil {
-			if v.Sym.Defined {
+		if v.Kind == program.Undefined && v.Symbol != nil {
+			if v.Symbol.Defined {
 				n := v.N
-				if v = p.SymValue(v.Sym, 0); v.Kind == program.Address {
+				if v = p.SymValue(v.Symbol, 0); v.Kind == program.Address {
 					v.N += n
 				}
 			} else {
-				p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.RelocUndefined(v.Sym.Name))
+				p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.RelocUndefined(v.Symbol.Name))
 				continue
 			}
 		}
-		sec := it.Sec
+		sec := it.Section
 		if v.Kind == program.Address {
-			sec = p.Secs[v.Sec].Main
+			sec = p.Sections[v.Section].Main
 		} else if v.Kind != program.Number {
 			continue
 		}
-		if s := &p.Secs[sec]; s.Exact && (v.N < 0 || v.N >= s.Size && !(v.N == 0 && s.Size == 0)) {
+		if s := &p.Sections[sec]; s.Exact && (v.N < 0 || v.N >= s.Size && !(v.N == 0 && s.Size == 0)) {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.PastSection(s.Name, s.Size, v.N))
 		}
 	}

@@ -57,7 +57,7 @@ func (p *pass) vectorLiteral(it *program.Item) {
 	letter, _, _ := isa.VectorReg(d.Word)
 	o := &it.Stmt.Ops[1]
 	v := p.Value(o, it)
-	if v.Kind == program.Number && isa.InlineVector(p.cur.Have, v.N, letter == 'd') {
+	if v.Kind == program.Number && isa.InlineVector(p.current.Have, v.N, letter == 'd') {
 		return
 	}
 	if letter != 'd' {
@@ -71,47 +71,47 @@ func (p *pass) vectorLiteral(it *program.Item) {
 		return
 	}
 	lo, hi := int64(uint32(v.N)), int64(uint32(v.N>>32))
-	s := p.pools.of(p.sec)
+	s := p.pools.of(p.currentSection)
 	is := func(at int, n int64) bool {
-		l := &p.Lits[s.words[at]]
-		return l.Val.Kind == program.Number && int64(uint32(l.Val.N)) == n
+		l := &p.Literals[s.words[at]]
+		return l.Value.Kind == program.Number && int64(uint32(l.Value.N)) == n
 	}
 	for i := 0; i+1 < len(s.words); i += 2 {
 		if is(i, lo) && is(i+1, hi) {
-			it.Lit = s.words[i]
-			p.Lits[it.Lit].Users++
+			it.Literal = s.words[i]
+			p.Literals[it.Literal].Users++
 			return
 		}
 	}
 	if len(s.words)%2 != 0 {
 		p.newLiteral(it, program.Value{Kind: program.Number})
-		p.Lits[len(p.Lits)-1].Padding = true
+		p.Literals[len(p.Literals)-1].Padding = true
 		s.padded = true
 	}
 	s.doubles = true
-	it.Lit = p.newLiteral(it, program.Value{Kind: program.Number, N: lo})
+	it.Literal = p.newLiteral(it, program.Value{Kind: program.Number, N: lo})
 	p.newLiteral(it, program.Value{Kind: program.Number, N: hi})
 	for i, n := range []int64{lo, hi} {
-		k := litKey{sec: p.sec, pool: s.placed, kind: program.Number, v: n}
+		k := literalKey{section: p.currentSection, pool: s.placed, kind: program.Number, value: n}
 		if _, ok := p.pools.byKey[k]; !ok {
-			p.pools.byKey[k] = it.Lit + int32(i)
+			p.pools.byKey[k] = it.Literal + int32(i)
 		}
 	}
 }
 
 // newLiteral adds a word to the section's pool.
 func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
-	i := int32(len(p.Lits))
-	p.Lits = append(p.Lits, program.Literal{Val: v, Sec: p.sec, Off: -1, Users: 1, Item: -1, By: it.Index})
-	w := p.pools.of(p.sec)
+	i := int32(len(p.Literals))
+	p.Literals = append(p.Literals, program.Literal{Value: v, Section: p.currentSection, Offset: -1, Users: 1, Item: -1, By: it.Index})
+	w := p.pools.of(p.currentSection)
 	w.words = append(w.words, i)
 	return i
 }
 
 // gap is the first word of the pool that only keeps another at a multiple of 8,
 // which the next word fills if none in front of it is equal; -1 without one.
-func (p *pass) gap(k litKey) int32 {
-	s := p.pools.of(p.sec)
+func (p *pass) gap(k literalKey) int32 {
+	s := p.pools.of(p.currentSection)
 	if !s.padded {
 		return -1
 	}
@@ -123,7 +123,7 @@ func (p *pass) gap(k litKey) int32 {
 		if i == equal {
 			return -1
 		}
-		if p.Lits[i].Padding {
+		if p.Literals[i].Padding {
 			return i
 		}
 	}

@@ -111,12 +111,12 @@ func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 
 // push adds an item of the given size at the present place.
 func (p *pass) push(file int32, line int32, s *syntax.Stmt, size int64) *program.Item {
-	sec := &p.Secs[p.sec]
+	sec := &p.Sections[p.currentSection]
 	if len(p.Items) == cap(p.Items) { // macros make more than there are lines
 		p.Items = slices.Grow(p.Items, len(p.Items)+64)
 	}
-	p.Items = append(p.Items, program.Item{Stmt: s, Off: sec.Size, Size: size, Line: line, File: file, Sec: p.sec, Env: p.envID, Lit: -1, Index: int32(len(p.Items))})
-	p.Order[p.sec] = append(p.Order[p.sec], int32(len(p.Items)-1))
+	p.Items = append(p.Items, program.Item{Stmt: s, Offset: sec.Size, Size: size, Line: line, File: file, Section: p.currentSection, Environment: p.envID, Literal: -1, Index: int32(len(p.Items))})
+	p.Order[p.currentSection] = append(p.Order[p.currentSection], int32(len(p.Items)-1))
 	sec.Size += size
 	return &p.Items[len(p.Items)-1]
 }

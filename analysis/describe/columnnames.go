@@ -14,7 +14,7 @@ func (r *View) stands(name string) string {
 		return reg.Core.String()
 	}
 	if x, ok := r.Related[name]; ok {
-		return fmt.Sprintf("[%s, #%d]", x.Reg, x.N)
+		return fmt.Sprintf("[%s, #%d]", x.Register, x.N)
 	}
 	if l, ok := r.Lists[name]; ok {
 		return l.List.String()

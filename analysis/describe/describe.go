@@ -18,7 +18,7 @@ func (r *View) Includes() []string {
 	var out []string
 	seen := map[string]bool{}
 	for _, s := range r.Sources[1:] {
-		if s.Exp == nil && !seen[s.Path] {
+		if s.Expansion == nil && !seen[s.Path] {
 			seen[s.Path] = true
 			out = append(out, s.Path)
 		}
@@ -43,17 +43,17 @@ type Region struct {
 // Regions divides the root file by mode, syntax and target.
 func (r *View) Regions() []Region {
 	f := r.File
-	e := r.Envs[0]
+	e := r.Environments[0]
 	out := []Region{{finding.Span{Start: 0, End: len(f.Text())}, e.Mode, e.Unified, e.Target}}
 	last := int16(0)
 	for i := range r.Items {
 		it := &r.Items[i]
-		if it.File != 0 || it.Env == last {
+		if it.File != 0 || it.Environment == last {
 			continue
 		}
-		last = it.Env
+		last = it.Environment
 		at := r.Span(0, int(it.Line), it.Stmt.Start, it.Stmt.NameEnd).Start
-		e := r.Envs[it.Env]
+		e := r.Environments[it.Environment]
 		out[len(out)-1].Span.End = at
 		out = append(out, Region{finding.Span{Start: at, End: len(f.Text())}, e.Mode, e.Unified, e.Target})
 	}
@@ -72,7 +72,7 @@ func (r *View) Inactive() []finding.Location {
 	var paths []string
 	for i := range r.Sources {
 		s := &r.Sources[i]
-		if s.Exp != nil {
+		if s.Expansion != nil {
 			continue
 		}
 		sort.Slice(spans[i], func(a, b int) bool { return spans[i][a].Start < spans[i][b].Start })
@@ -207,7 +207,7 @@ func (r *View) HoverIn(path string, off int) (Hover, bool) {
 	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Dir.NameFirst):
 		md = r.hoverDirective(t.it, s.Dir)
 	case t.op < 0 && s.Kind == syntax.Label && s.Num >= 0:
-		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.PlaceText(t.it.Sec, t.it.Off))
+		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.PlaceText(t.it.Section, t.it.Offset))
 	default:
 		md = r.hoverWord(t)
 	}
@@ -219,7 +219,7 @@ func (r *View) HoverIn(path string, off int) (Hover, bool) {
 
 // PlaceText is where something is: a section and an offset in it.
 func (r *View) PlaceText(sec int16, off int64) string {
-	s := &r.Secs[sec]
+	s := &r.Sections[sec]
 	if !s.Exact {
 		return fmt.Sprintf("in %s, at an offset that depends on code of unknown size", s.Name)
 	}
@@ -228,14 +228,14 @@ func (r *View) PlaceText(sec int16, off int64) string {
 
 // atText says where something is, in a sentence.
 func (r *View) atText(sec int16, off int64) string {
-	if s := &r.Secs[sec]; !s.Exact {
+	if s := &r.Sections[sec]; !s.Exact {
 		return fmt.Sprintf("at an offset in %s that depends on code of unknown size", s.Name)
 	}
 	return "at " + r.PlaceText(sec, off)
 }
 
 func (r *View) hoverInstruction(it *program.Item) string {
-	e := &r.Envs[it.Env]
+	e := &r.Environments[it.Environment]
 	s := it.Stmt
 	var b strings.Builder
 	if e.Mode == isa.A && len(s.Mnem.FormsOf(isa.A)) == 0 {
@@ -245,7 +245,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		case it.Flags&program.Refused != 0:
 			fmt.Fprintf(&b, "**%s** — A32 has no such instruction.", strings.ToUpper(s.Name))
 		default:
-			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, %s.\n\nIts operands are not checked.", strings.ToUpper(s.Name), it.Size, r.atText(it.Sec, it.Off))
+			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, %s.\n\nIts operands are not checked.", strings.ToUpper(s.Name), it.Size, r.atText(it.Section, it.Offset))
 		}
 		return b.String()
 	}
@@ -258,7 +258,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		if row.Size() > 2 {
 			digits = 8
 		}
-		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.atText(it.Sec, it.Off), enc, row.Layout(w))
+		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.atText(it.Section, it.Offset), enc, row.Layout(w))
 		b.WriteString(r.insertedText(it))
 		if it.Match.Deferred {
 			b.WriteString("The linker fills in what depends on symbols of other files or sections.\n\n")
@@ -270,9 +270,9 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
 		b.WriteString(cyclesText(it.Match.Cycles(e.Target, e.Have)))
 		b.WriteString(r.otherText(it, e))
-		if it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
-			l := &r.Lits[it.Lit]
-			fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Sec, l.Off), l.Off-((it.Off+row.State.Ahead())&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
+		if it.Literal >= 0 && r.Literals[it.Literal].Offset >= 0 {
+			l := &r.Literals[it.Literal]
+			fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Section, l.Offset), l.Offset-((it.Offset+row.State.Ahead())&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
 		}
 	} else if it.Flags&program.Refused != 0 {
 		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
@@ -286,7 +286,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
 	}
 	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 {
-		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.atText(it.Sec, it.Off))
+		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.atText(it.Section, it.Offset))
 	}
 	if forms := formsText(s.Mnem, e); forms != "" {
 		b.WriteString("Forms here:\n" + forms)
@@ -295,9 +295,9 @@ func (r *View) hoverInstruction(it *program.Item) string {
 }
 
 // otherText says what the line would be in the other instruction set.
-func (r *View) otherText(it *program.Item, e *program.Env) string {
+func (r *View) otherText(it *program.Item, e *program.Environment) string {
 	m := &it.Match
-	o := m.Other(e.Have, it.Off)
+	o := m.Other(e.Have, it.Offset)
 	set := "A32"
 	if m.Form.Row.State == isa.A {
 		set = "Thumb"
@@ -316,7 +316,7 @@ func (r *View) otherText(it *program.Item, e *program.Env) string {
 		op := it.Stmt.Ops[n-1]
 		target = syntax.WithoutComments(r.LineText(it)[op.Start:op.End])
 	}
-	s := fmt.Sprintf("In %s: `%s`, %d bytes", set, o.Text(it.Off, target), o.Size)
+	s := fmt.Sprintf("In %s: `%s`, %d bytes", set, o.Text(it.Offset, target), o.Size)
 	if o.Block {
 		s += fmt.Sprintf(", in an IT block on condition %s", strings.ToUpper(o.Cond.String()))
 	}
@@ -362,14 +362,14 @@ func listOrNone(l isa.RegList, mem bool) string {
 
 // formsText lists the forms of a mnemonic that exist in e, as Markdown; other
 // spellings of the same only where there is no plain one.
-func formsText(m *isa.Mnemonic, e *program.Env) string {
+func formsText(m *isa.Mnemonic, e *program.Environment) string {
 	if s := formList(m, e, false); s != "" {
 		return s
 	}
 	return formList(m, e, true)
 }
 
-func formList(m *isa.Mnemonic, e *program.Env, aliases bool) string {
+func formList(m *isa.Mnemonic, e *program.Environment, aliases bool) string {
 	var b strings.Builder
 	seen := map[string]bool{}
 	state := isa.T
@@ -419,16 +419,16 @@ func (r *View) hoverDirective(it *program.Item, d *syntax.DirectiveInfo) string 
 		if d.Effect == syntax.EffAlignByte || d.Effect == syntax.EffAlignPow || d.Effect == syntax.EffAlignFrom {
 			what = "pads"
 		}
-		md += fmt.Sprintf("\nHere it %s %s %s.\n", what, wording.Plural(int(it.Size), "byte", "bytes"), r.atText(it.Sec, it.Off))
+		md += fmt.Sprintf("\nHere it %s %s %s.\n", what, wording.Plural(int(it.Size), "byte", "bytes"), r.atText(it.Section, it.Offset))
 	}
 	if it.Flags&program.HasPool != 0 {
 		n := 0
 		md += "\n| address | word | loads |\n|---|---|---|\n"
-		for i := range r.Lits {
-			l := &r.Lits[i]
+		for i := range r.Literals {
+			l := &r.Literals[i]
 			if l.Item == it.Index && n < 30 {
 				n++
-				md += fmt.Sprintf("| %s | `%s` | %d |\n", r.PlaceText(l.Sec, l.Off), r.literalText(l), l.Users)
+				md += fmt.Sprintf("| %s | `%s` | %d |\n", r.PlaceText(l.Section, l.Offset), r.literalText(l), l.Users)
 			}
 		}
 	}
@@ -506,20 +506,20 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.Name, r.stands(s.Name), wording.Where(r.Program, s.At.Location, nil))
 	case !s.Defined:
 		return fmt.Sprintf("**%s** — not defined in this file; the linker must supply it.", s.Name)
-	case s.Val.Kind == program.Number:
+	case s.Value.Kind == program.Number:
 		kind := "Constant"
 		if s.Label {
 			kind = "Offset in a record"
 		}
-		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.Name, numberText(s.Val.N), kind, wording.Where(r.Program, s.At.Location, nil))
-	case s.Val.Kind == program.Address:
+		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.Name, numberText(s.Value.N), kind, wording.Where(r.Program, s.At.Location, nil))
+	case s.Value.Kind == program.Address:
 		al := int64(1)
-		for al < 8 && s.Val.N%(al*2) == 0 {
+		for al < 8 && s.Value.N%(al*2) == 0 {
 			al *= 2
 		}
 		kind := "data"
-		v := s.Val
-		v.Sym = s
+		v := s.Value
+		v.Symbol = s
 		if _, mode, ok := r.CodeLabel(v); ok {
 			kind = mode.String() + " code"
 			if (s.Fn || s.Auto) && mode == isa.T {
@@ -528,7 +528,7 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 				kind += ", not marked as a function: bit 0 is clear in its address"
 			}
 		}
-		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.Name, r.PlaceText(s.Val.Sec, s.Val.N), kind, al, wording.Where(r.Program, s.At.Location, nil))
+		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.Name, r.PlaceText(s.Value.Section, s.Value.N), kind, al, wording.Where(r.Program, s.At.Location, nil))
 		if s.Global {
 			md += " Global."
 		}
@@ -564,7 +564,7 @@ func (r *View) hoverNumber(t token) string {
 	}
 	v := st[0].Ops[0].Imm
 	md := numberText(v)
-	if fm := t.it.Match.Form; fm != nil && t.op >= 0 && t.it.Lit < 0 { // else its address fits
+	if fm := t.it.Match.Form; fm != nil && t.op >= 0 && t.it.Literal < 0 { // else its address fits
 		if lo, hi, step, ok := fm.Limits(t.op); ok {
 			md += fmt.Sprintf("\n\nIt fits: `%s` takes %s here.", fm.String(), isa.Limits(lo, hi, step))
 		}
@@ -577,8 +577,8 @@ func (r *View) hoverNumber(t token) string {
 			}
 		}
 	}
-	if it := t.it; it.Lit >= 0 && r.Lits[it.Lit].Off >= 0 {
-		md += fmt.Sprintf("\n\nIts word is in the literal pool %s.", r.atText(it.Sec, r.Lits[it.Lit].Off))
+	if it := t.it; it.Literal >= 0 && r.Literals[it.Literal].Offset >= 0 {
+		md += fmt.Sprintf("\n\nIts word is in the literal pool %s.", r.atText(it.Section, r.Literals[it.Literal].Offset))
 	}
 	return md
 }
@@ -656,7 +656,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 		if it.File != file {
 			// A label that a macro makes, or that is repeated.
 			s := it.Stmt
-			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.Sources[it.File].Exp == nil {
+			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.Sources[it.File].Expansion == nil {
 				continue
 			}
 			if y := r.SymbolOf(s.Name); y != nil && y.Item == it.Index && y.At.Path == path {
@@ -709,8 +709,8 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 					at := s.NameEnd + int32(strings.Index(text[s.NameEnd:], n))
 					name = r.Span(file, int(it.Line), at, at+int32(len(n)))
 					detail := "common"
-					if y.Val.Kind == program.Address {
-						detail = r.PlaceText(y.Val.Sec, y.Val.N)
+					if y.Value.Kind == program.Address {
+						detail = r.PlaceText(y.Value.Section, y.Value.N)
 					}
 					add(n, program.SymData, detail)
 				}
@@ -732,7 +732,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 				}
 			case syntax.EffSection, syntax.EffPush, syntax.EffArea:
 				closeAt(prevEnd)
-				add(r.Secs[it.Sec].Name, program.SymSection, "section")
+				add(r.Sections[it.Section].Name, program.SymSection, "section")
 			}
 		}
 		prevEnd = lineEnd(int(it.Line))
@@ -743,11 +743,11 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 
 // labelKind says what a label is in front of.
 func (r *View) labelKind(it *program.Item, y *program.Symbol) (program.SymbolKind, string) {
-	if y.Val.Kind == program.Number { // of a record
-		return program.SymConstant, "= " + wording.Num(y.Val.N)
+	if y.Value.Kind == program.Number { // of a record
+		return program.SymConstant, "= " + wording.Num(y.Value.N)
 	}
-	kind, detail := program.SymData, r.PlaceText(it.Sec, it.Off)
-	if _, mode, ok := r.CodeLabel(y.Val); ok {
+	kind, detail := program.SymData, r.PlaceText(it.Section, it.Offset)
+	if _, mode, ok := r.CodeLabel(y.Value); ok {
 		kind = program.SymCode
 		if y.Fn {
 			kind = program.SymFunction
@@ -762,11 +762,11 @@ func (r *View) valueText(name string) string {
 	if s == nil {
 		return ""
 	}
-	switch s.Val.Kind {
+	switch s.Value.Kind {
 	case program.Number:
-		return "= " + wording.Num(s.Val.N)
+		return "= " + wording.Num(s.Value.N)
 	case program.Address:
-		return "= " + r.PlaceText(s.Val.Sec, s.Val.N)
+		return "= " + r.PlaceText(s.Value.Section, s.Value.N)
 	}
 	return ""
 }

@@ -144,7 +144,7 @@ func explainMnemonic(name string) (string, bool) {
 			if n := f.Row.Need | f.Need; n != 0 {
 				need = ", from " + n.First() + " on"
 				if r.State == isa.A {
-					need = ", from " + n.FirstA() + " on"
+					need = ", from " + n.FirstA32() + " on"
 				}
 			}
 			fmt.Fprintf(&b, "- `%s` — %d bytes, %s%s%s\n", s, r.Size(), syn, note, need)

@@ -14,7 +14,7 @@ func (r *View) insertedText(it *program.Item) string {
 	case nil:
 		return ""
 	case it:
-		return fmt.Sprintf("The assembler inserts `%s` before it, 2 bytes %s.\n\n", text, r.atText(it.Sec, it.Off-it.Slot.ItSize()))
+		return fmt.Sprintf("The assembler inserts `%s` before it, 2 bytes %s.\n\n", text, r.atText(it.Section, it.Offset-it.Slot.ItSize()))
 	}
-	return fmt.Sprintf("It is in the block of `%s` that the assembler inserts before %s, %s.\n\n", text, first.Stmt.Name, r.atText(first.Sec, first.Off-first.Slot.ItSize()))
+	return fmt.Sprintf("It is in the block of `%s` that the assembler inserts before %s, %s.\n\n", text, first.Stmt.Name, r.atText(first.Section, first.Offset-first.Slot.ItSize()))
 }

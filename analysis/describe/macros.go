@@ -39,8 +39,8 @@ func (r *View) macroAt(t token) *program.Macro {
 // header is the macro's name with its parameters as .macro has them.
 func header(m *program.Macro) string {
 	var list []string
-	for i := range m.Params {
-		p := &m.Params[i]
+	for i := range m.Parameters {
+		p := &m.Parameters[i]
 		s := p.Name
 		switch {
 		case p.Need:
@@ -61,7 +61,7 @@ func head(m *program.Macro) string {
 	if !m.Columns {
 		return ".macro " + header(m)
 	}
-	label, params := "", m.Params
+	label, params := "", m.Parameters
 	if m.Label {
 		label, params = "$"+params[0].Name, params[1:]
 	}
@@ -87,10 +87,10 @@ func (r *View) hoverMacro(m *program.Macro, it *program.Item) string {
 	}
 	var lines []string
 	total, left := int64(0), 0
-	sec := it.Sec
+	sec := it.Section
 	for k := int(it.Index) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], it.Index); k++ {
 		x := &r.Items[k]
-		if x.Sec == sec {
+		if x.Section == sec {
 			total += x.Size
 		}
 		if x.Size == 0 && x.Stmt.Kind == syntax.Directive || x.Flags&program.Calls != 0 {
@@ -109,14 +109,14 @@ func (r *View) hoverMacro(m *program.Macro, it *program.Item) string {
 	if left > 0 {
 		lines = append(lines, fmt.Sprintf("… and %s more", wording.Plural(left, "line", "lines")))
 	}
-	return md + fmt.Sprintf("\n\nHere it makes %d bytes of %s:\n\n```\n%s\n```", total, r.Secs[sec].Name, strings.Join(lines, "\n"))
+	return md + fmt.Sprintf("\n\nHere it makes %d bytes of %s:\n\n```\n%s\n```", total, r.Sections[sec].Name, strings.Join(lines, "\n"))
 }
 
 func (r *View) offText(it *program.Item) string {
-	if !r.Secs[it.Sec].Exact {
+	if !r.Sections[it.Section].Exact {
 		return ""
 	}
-	return fmt.Sprintf("0x%x", it.Off)
+	return fmt.Sprintf("0x%x", it.Offset)
 }
 
 // bytesText is the code of an instruction as the manuals write it, or the size.
@@ -139,7 +139,7 @@ func (r *View) repeatedAt(in int32, off int) *program.Item {
 	at, col := r.Place(in, off)
 	line := int32(at)
 	for i := range r.Sources {
-		x := r.Sources[i].Exp
+		x := r.Sources[i].Expansion
 		if x == nil || !x.Exact || x.Macro != nil || line < x.Line || line >= x.Line+x.N {
 			continue
 		}
@@ -173,7 +173,7 @@ func (r *View) joinedAt(in int32, off int) (best *program.Item, line int) {
 	f := r.Sources[in].File
 	at := int32(f.LineAt(off))
 	for i := range r.Sources {
-		x := r.Sources[i].Exp
+		x := r.Sources[i].Expansion
 		if x == nil || !x.Joined || x.File != in || at < x.Line || at >= x.Line+x.N {
 			continue
 		}
@@ -264,7 +264,7 @@ func (r *View) parsed(it *program.Item) *syntax.Stmt {
 // localOf is the numeric local label that an expression at an item means.
 func (r *View) localOf(e *syntax.Expr, it *program.Item) *program.Symbol {
 	if e.Name != "" {
-		return r.ColumnLocal(e, it).Sym
+		return r.ColumnLocal(e, it).Symbol
 	}
-	return r.Local(int32(e.Val), e.Back, it.Index).Sym
+	return r.Local(int32(e.Val), e.Back, it.Index).Symbol
 }

@@ -115,7 +115,7 @@ func (r *View) hoverUse(path string, off int) (Hover, bool) {
 	case r.given(m.Name):
 		md += "defined by the settings"
 	default:
-		md += "predefined for " + r.Envs[0].Target
+		md += "predefined for " + r.Environments[0].Target
 	}
 	md += fmt.Sprintf("; used %s.", wording.Plural(len(r.Sources[file].Unit.Uses(m)), "time", "times"))
 	if _, whole, made := r.Sources[file].Unit.UseAt(off); whole != nil && strings.TrimSpace(made) != strings.TrimSpace(m.Text) {

@@ -15,7 +15,7 @@ import (
 // Relation is the value of an expression over names that count from a register:
 // sums and differences. ok is false for everything else.
 func (p *Evaluator) Relation(e *syntax.Expr, it *program.Item, depth int) (x program.Relative, ok bool) {
-	none := program.Relative{Reg: isa.NoReg}
+	none := program.Relative{Register: isa.NoReg}
 	if e == nil || depth > maxDepth {
 		return none, false
 	}
@@ -30,26 +30,26 @@ func (p *Evaluator) Relation(e *syntax.Expr, it *program.Item, depth int) (x pro
 		switch {
 		case !ok1 || !ok2:
 			return none, false
-		case e.Op == syntax.ExprSub && y.Reg != isa.NoReg:
-			return program.Relative{Reg: isa.NoReg, N: x.N - y.N}, x.Reg == y.Reg
+		case e.Op == syntax.ExprSub && y.Register != isa.NoReg:
+			return program.Relative{Register: isa.NoReg, N: x.N - y.N}, x.Register == y.Register
 		case e.Op == syntax.ExprSub:
-			return program.Relative{Reg: x.Reg, N: x.N - y.N}, true
-		case y.Reg == isa.NoReg:
-			return program.Relative{Reg: x.Reg, N: x.N + y.N}, true
+			return program.Relative{Register: x.Register, N: x.N - y.N}, true
+		case y.Register == isa.NoReg:
+			return program.Relative{Register: x.Register, N: x.N + y.N}, true
 		}
-		return program.Relative{Reg: y.Reg, N: x.N + y.N}, x.Reg == isa.NoReg
+		return program.Relative{Register: y.Register, N: x.N + y.N}, x.Register == isa.NoReg
 	}
 	v := p.Expr(e, it, depth+1)
-	return program.Relative{Reg: isa.NoReg, N: v.N}, v.Kind == program.Number
+	return program.Relative{Register: isa.NoReg, N: v.N}, v.Kind == program.Number
 }
 
 // columnTarget is the value of a built-in variable that says something of the
 // target. Those that nothing here knows have none.
-func (p *Evaluator) columnTarget(name string, e *program.Env) (Variable, bool) {
+func (p *Evaluator) columnTarget(name string, e *program.Environment) (Variable, bool) {
 	truth := func(b bool) (Variable, bool) {
 		v := Variable{Kind: syntax.VarLogical}
 		if b {
-			v.Num = -1
+			v.Number = -1
 		}
 		return v, true
 	}
@@ -61,7 +61,7 @@ func (p *Evaluator) columnTarget(name string, e *program.Env) (Variable, bool) {
 		if !e.Have.Has(isa.FeatA32) {
 			n = 0
 		}
-		return Variable{Kind: syntax.VarNumber, Num: n}, true
+		return Variable{Kind: syntax.VarNumber, Number: n}, true
 	case "ARCH_THUMB":
 		n := int64(0)
 		switch {
@@ -74,7 +74,7 @@ func (p *Evaluator) columnTarget(name string, e *program.Env) (Variable, bool) {
 		case e.Have.Has(isa.FeatT16):
 			n = 1
 		}
-		return Variable{Kind: syntax.VarNumber, Num: n}, true
+		return Variable{Kind: syntax.VarNumber, Number: n}, true
 	case "PROFILE_A", "PROFILE_R", "PROFILE_M":
 		return truth(profile == rest[8])
 	}
@@ -83,7 +83,7 @@ func (p *Evaluator) columnTarget(name string, e *program.Env) (Variable, bool) {
 	case ok:
 		return truth(e.Have.Has(f))
 	case rest == "FEATURE_DIVIDE":
-		return truth(e.Have.Has(isa.FeatDivT) || e.Have.Has(isa.FeatDivA))
+		return truth(e.Have.Has(isa.FeatDivThumb) || e.Have.Has(isa.FeatDivA32))
 	case rest == "FPU_SOFTVFP":
 		return truth(!e.Have.Has(isa.FeatVFP))
 	case rest == "FPU_VFP":
@@ -114,9 +114,9 @@ const MaxString = 5120
 
 // Variable is one of GBLA and the like.
 type Variable struct {
-	Kind int // syntax.VarNumber, VarLogical, VarString
-	Num  int64
-	Str  string
+	Kind   int // syntax.VarNumber, VarLogical, VarString
+	Number int64
+	Str    string
 }
 
 // Text is what "$name" is replaced by. Numbers are eight hexadecimal digits
@@ -124,9 +124,9 @@ type Variable struct {
 func (v *Variable) Text() string {
 	switch v.Kind {
 	case syntax.VarNumber:
-		return fmt.Sprintf("%08X", uint32(v.Num))
+		return fmt.Sprintf("%08X", uint32(v.Number))
 	case syntax.VarLogical:
-		if v.Num != 0 {
+		if v.Number != 0 {
 			return "{TRUE}"
 		}
 		return "{FALSE}"
@@ -137,10 +137,10 @@ func (v *Variable) Text() string {
 // columnVariables are the variables of the column dialect where the program is read
 // now.
 type columnVariables struct {
-	Vars     map[string]*Variable
-	VarStack []map[string]*Variable // of the macros that are expanded now
-	MapAt    int64                  // {VAR}
-	MapReg   isa.Reg                // what it counts from, NoReg for nothing
+	Variables map[string]*Variable
+	VarStack  []map[string]*Variable // of the macros that are expanded now
+	MapAt     int64                  // {VAR}
+	MapReg    isa.Reg                // what it counts from, NoReg for nothing
 }
 
 // Variable finds a variable by its name; nil without one.
@@ -150,7 +150,7 @@ func (p *Evaluator) Variable(name string) *Variable {
 			return v
 		}
 	}
-	return p.Vars[name]
+	return p.Variables[name]
 }
 
 // ColumnValue computes an argument: a number, a truth or a string. ok is false
@@ -160,7 +160,7 @@ func (p *Evaluator) ColumnValue(o *syntax.Operand, it *program.Item) (Variable, 
 	case o.IsStr:
 		return Variable{Kind: syntax.VarString, Str: o.Names.Str}, true
 	case o.Known:
-		return Variable{Kind: syntax.VarNumber, Num: o.Imm}, true
+		return Variable{Kind: syntax.VarNumber, Number: o.Imm}, true
 	case o.Expr != nil:
 		return p.ColumnEval(o.Expr, it, 0)
 	case o.Word != "":
@@ -173,11 +173,11 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 	if e == nil || depth > maxDepth {
 		return Variable{}, false
 	}
-	number := func(n int64) (Variable, bool) { return Variable{Kind: syntax.VarNumber, Num: n}, true }
+	number := func(n int64) (Variable, bool) { return Variable{Kind: syntax.VarNumber, Number: n}, true }
 	truth := func(b bool) (Variable, bool) {
 		v := Variable{Kind: syntax.VarLogical}
 		if b {
-			v.Num = -1
+			v.Number = -1
 		}
 		return v, true
 	}
@@ -193,7 +193,7 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 	}
 	if e.Op != syntax.ExprColumns {
 		v := p.Expr(e, it, depth+1)
-		return Variable{Kind: syntax.VarNumber, Num: v.N}, v.Kind == program.Number
+		return Variable{Kind: syntax.VarNumber, Number: v.N}, v.Kind == program.Number
 	}
 	switch e.Name {
 	case "str":
@@ -207,8 +207,8 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 		}
 		if e.Name == "BASE" {
 			x.N = 15 // PC, that labels count from
-			if x.Reg != isa.NoReg {
-				x.N = int64(x.Reg)
+			if x.Register != isa.NoReg {
+				x.N = int64(x.Register)
 			}
 		}
 		return number(x.N)
@@ -224,7 +224,7 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 	case "{ENDIAN}":
 		return text("little")
 	case "{CODESIZE}", "{CONFIG}":
-		if p.Envs[it.Env].Mode == isa.A {
+		if p.Environments[it.Environment].Mode == isa.A {
 			return number(32)
 		}
 		return number(16)
@@ -232,7 +232,7 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 		return truth(false)
 	}
 	if e.Name[0] == '{' {
-		return p.columnTarget(e.Name, &p.Envs[it.Env])
+		return p.columnTarget(e.Name, &p.Environments[it.Environment])
 	}
 	if e.Name == "?" || e.X == nil {
 		return Variable{}, false
@@ -245,19 +245,19 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 		s := x.Str
 		switch e.Name {
 		case "LNOT":
-			return truth(x.Num == 0)
+			return truth(x.Number == 0)
 		case "LEN":
 			if x.Kind == syntax.VarString {
 				return number(int64(len(s)))
 			}
 		case "CHR":
-			return text(string([]byte{byte(x.Num)}))
+			return text(string([]byte{byte(x.Number)}))
 		case "STR":
 			if x.Kind == syntax.VarLogical {
-				return text(map[bool]string{true: "T", false: "F"}[x.Num != 0])
+				return text(map[bool]string{true: "T", false: "F"}[x.Number != 0])
 			}
 			if x.Kind == syntax.VarNumber {
-				return text(fmt.Sprintf("%08X", uint32(x.Num)))
+				return text(fmt.Sprintf("%08X", uint32(x.Number)))
 			}
 			return x, true
 		case "UPPERCASE":
@@ -265,18 +265,18 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 		case "LOWERCASE":
 			return text(strings.ToLower(s))
 		case "RCONST":
-			return number(x.Num)
+			return number(x.Number)
 		}
 		return Variable{}, false
 	}
 	// What decides by itself does so, whatever the other side is.
-	if ok && (e.Name == "LAND" && x.Num == 0 || e.Name == "LOR" && x.Num != 0) && x.Kind != syntax.VarString {
-		return truth(x.Num != 0)
+	if ok && (e.Name == "LAND" && x.Number == 0 || e.Name == "LOR" && x.Number != 0) && x.Kind != syntax.VarString {
+		return truth(x.Number != 0)
 	}
 	y, ok2 := p.ColumnEval(e.Y, it, depth+1)
 	if !ok || !ok2 {
-		if ok2 && (e.Name == "LAND" && y.Num == 0 || e.Name == "LOR" && y.Num != 0) {
-			return truth(y.Num != 0)
+		if ok2 && (e.Name == "LAND" && y.Number == 0 || e.Name == "LOR" && y.Number != 0) {
+			return truth(y.Number != 0)
 		}
 		return Variable{}, false
 	}
@@ -287,10 +287,10 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 			return Variable{}, false
 		}
 		return text(x.Str + y.Str)
-	case e.Name == "LEFT" && y.Num >= 0 && y.Num <= int64(len(x.Str)):
-		return text(x.Str[:y.Num])
-	case e.Name == "RIGHT" && y.Num >= 0 && y.Num <= int64(len(x.Str)):
-		return text(x.Str[int64(len(x.Str))-y.Num:])
+	case e.Name == "LEFT" && y.Number >= 0 && y.Number <= int64(len(x.Str)):
+		return text(x.Str[:y.Number])
+	case e.Name == "RIGHT" && y.Number >= 0 && y.Number <= int64(len(x.Str)):
+		return text(x.Str[int64(len(x.Str))-y.Number:])
 	case str:
 		c := strings.Compare(x.Str, y.Str)
 		switch e.Name {
@@ -311,13 +311,13 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 	case x.Kind == syntax.VarString || y.Kind == syntax.VarString:
 		return Variable{}, false
 	}
-	n, ok := syntax.FoldColumns(e.Name, x.Num, y.Num)
+	n, ok := syntax.FoldColumns(e.Name, x.Number, y.Number)
 	if !ok {
 		return Variable{}, false
 	}
 	switch e.Name {
 	case "=", "<>", "<", "<=", ">", ">=", "LAND", "LOR", "LEOR":
-		return Variable{Kind: syntax.VarLogical, Num: n}, true
+		return Variable{Kind: syntax.VarLogical, Number: n}, true
 	}
 	return number(n)
 }
@@ -339,13 +339,13 @@ func (p *Evaluator) columnSum(e *syntax.Expr, it *program.Item, depth int) (Vari
 	x, xv, ok1 := p.columnSide(e.X, it, depth+1)
 	y, yv, ok2 := p.columnSide(e.Y, it, depth+1)
 	if ok1 && ok2 {
-		if n, ok := syntax.Fold(e.Op, x.Num, y.Num); ok && x.Kind != syntax.VarString && y.Kind != syntax.VarString {
-			return Variable{Kind: syntax.VarNumber, Num: n}, program.Value{Kind: program.Number, N: n}, true
+		if n, ok := syntax.Fold(e.Op, x.Number, y.Number); ok && x.Kind != syntax.VarString && y.Kind != syntax.VarString {
+			return Variable{Kind: syntax.VarNumber, Number: n}, program.Value{Kind: program.Number, N: n}, true
 		}
 		return Variable{}, p.notKnown(e, it, depth), false
 	}
 	v := p.binary(e, xv, yv, it)
-	return Variable{Kind: syntax.VarNumber, Num: v.N}, v, v.Kind == program.Number
+	return Variable{Kind: syntax.VarNumber, Number: v.N}, v, v.Kind == program.Number
 }
 
 // columnSide computes one side of it.
@@ -358,7 +358,7 @@ func (p *Evaluator) columnSide(e *syntax.Expr, it *program.Item, depth int) (Var
 		return v, p.operandValue(v, ok, e, it, depth), ok
 	}
 	v := p.Expr(e, it, depth)
-	return Variable{Kind: syntax.VarNumber, Num: v.N}, v, v.Kind == program.Number
+	return Variable{Kind: syntax.VarNumber, Number: v.N}, v, v.Kind == program.Number
 }
 
 // builtins are the names in braces that are always defined.
@@ -381,7 +381,7 @@ func (p *Evaluator) operandValue(v Variable, ok bool, e *syntax.Expr, it *progra
 		}
 		return program.Value{Kind: program.Bad, Why: program.StringOperand}
 	}
-	return program.Value{Kind: program.Number, N: v.Num}
+	return program.Value{Kind: program.Number, N: v.Number}
 }
 
 // notKnown is the value of an expression that cannot be computed here. Whether
@@ -389,13 +389,13 @@ func (p *Evaluator) operandValue(v Variable, ok bool, e *syntax.Expr, it *progra
 func (p *Evaluator) notKnown(e *syntax.Expr, it *program.Item, depth int) program.Value {
 	missing := program.Value{}
 	e.Walk(func(x *syntax.Expr) {
-		if x.Op == syntax.ExprSym && e.Name != "DEF" && missing.Sym == nil {
+		if x.Op == syntax.ExprSym && e.Name != "DEF" && missing.Symbol == nil {
 			if v := p.Expr(x, it, depth+1); v.Kind == program.Undefined {
 				missing = v
 			}
 		}
 	})
-	if missing.Sym != nil {
+	if missing.Symbol != nil {
 		missing.Mixed = true
 		return missing
 	}
@@ -407,14 +407,14 @@ func (p *Evaluator) notKnown(e *syntax.Expr, it *program.Item, depth int) progra
 // what calls it.
 func (p *Evaluator) ColumnLocal(e *syntax.Expr, it *program.Item) program.Value {
 	mode, routine, _ := strings.Cut(e.Name, ":")
-	id, sec := it.Index, it.Sec
+	id, sec := it.Index, it.Section
 	at := p.ScopeAt(id, sec)
 	if routine != "" && routine != at.Named() {
 		return program.Value{Kind: program.Bad, Why: program.OtherRoutine, Name: routine, Firm: true}
 	}
 	var last, next *program.Symbol
 	for up := p.Level(p.SourceOf(id)); ; {
-		list := p.Scoped[program.LocalScope{Num: int32(e.Val), Level: up, Sec: sec, Routine: at}]
+		list := p.Scoped[program.LocalScope{Number: int32(e.Val), Level: up, Section: sec, Routine: at}]
 		k := sort.Search(len(list), func(k int) bool { return list[k].Item > id })
 		if k > 0 && (last == nil || list[k-1].Item > last.Item) {
 			last = list[k-1]
@@ -434,7 +434,7 @@ func (p *Evaluator) ColumnLocal(e *syntax.Expr, it *program.Item) program.Value 
 	if found == nil {
 		return program.Value{Kind: program.Undefined, Num: int32(e.Val) + 1, Back: e.Back}
 	}
-	v := p.placed(found.Val)
-	v.Sym = found
+	v := p.placed(found.Value)
+	v.Symbol = found
 	return v
 }

@@ -19,10 +19,10 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 	case syntax.ExprSym:
 		return p.use(e.Name, it, e.Start, e.End, depth)
 	case syntax.ExprDot:
-		if p.Secs[it.Sec].Record {
-			return program.Value{Kind: program.Number, N: it.Off}
+		if p.Sections[it.Section].Record {
+			return program.Value{Kind: program.Number, N: it.Offset}
 		}
-		return p.placed(program.Value{Kind: program.Address, Sec: it.Sec, N: it.Off - it.Slot.ItSize(), At: it.Index})
+		return p.placed(program.Value{Kind: program.Address, Section: it.Section, N: it.Offset - it.Slot.ItSize(), At: it.Index})
 	case syntax.ExprColumns:
 		return p.columnExpr(e, it, depth)
 	case syntax.ExprLocal:
@@ -51,7 +51,7 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 			return program.Value{Kind: program.Number, N: n, Late: true}
 		case e.Op == syntax.ExprNeg && (x.Kind == program.Address || x.Kind == program.Undefined) && !x.Mixed && p.distances(it):
 			return p.distance(program.Value{Kind: program.Number}, x, it, nil, e.X)
-		case x.Kind == program.Unknown && x.Dist:
+		case x.Kind == program.Unknown && x.Distance:
 			return program.Value{Kind: program.Bad, Why: program.DistanceNoSum}
 		}
 		if x.Kind != program.Number {
@@ -69,7 +69,7 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 				x.N = 0
 			}
 		}
-		x.Sym = nil
+		x.Symbol = nil
 		return x
 	}
 	return p.binary(e, p.Expr(e.X, it, depth+1), p.Expr(e.Y, it, depth+1), it)
@@ -77,9 +77,9 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 
 // binary is the value of an operator with two sides that have the values x and y.
 func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item) program.Value {
-	if d := x.Kind == program.Unknown && x.Dist; (d || y.Kind == program.Unknown && y.Dist) && x.Kind != program.Bad && y.Kind != program.Bad {
+	if d := x.Kind == program.Unknown && x.Distance; (d || y.Kind == program.Unknown && y.Distance) && x.Kind != program.Bad && y.Kind != program.Bad {
 		if d && y.Kind == program.Number && !y.Late && !p.below(e.Y, it) && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.Kind == program.Number && !x.Late && !p.below(e.X, it) && e.Op == syntax.ExprAdd {
-			return program.Value{Kind: program.Unknown, Sym: x.Sym, Dist: true}
+			return program.Value{Kind: program.Unknown, Symbol: x.Symbol, Distance: true}
 		}
 		return program.Value{Kind: program.Bad, Why: program.DistanceSum}
 	}
@@ -125,14 +125,14 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 		case x.Kind == program.Undefined && y.Kind == program.Number && x.Num == 0:
 			x.N -= y.N
 			return x
-		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Sym == y.Sym:
+		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Symbol == y.Symbol:
 			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
 		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf:
 			return program.Value{Kind: program.Number, Late: true} // the same one, wherever it is
 		case (x.Kind == program.Undefined && x.Num == 0 && !x.Mixed || x.Kind == program.Number) && y.Kind == program.Address && p.Settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
-		case x.Kind == program.Address && y.Kind == program.Address && x.Sec == y.Sec:
-			if !p.Secs[x.Sec].Exact {
+		case x.Kind == program.Address && y.Kind == program.Address && x.Section == y.Section:
+			if !p.Sections[x.Section].Exact {
 				return program.Value{Kind: program.Unknown}
 			}
 			if p.grows(x, y) {
@@ -140,11 +140,11 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 			}
 			// A distance from something to a function waits: the function's
 			// address may get bit 0 set.
-			return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Sym != nil && x.Sym.Fn}
-		case x.Kind == program.Address && y.Kind == program.Address && p.Secs[x.Sec].Main == p.Secs[y.Sec].Main:
+			return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Symbol != nil && x.Symbol.Fn}
+		case x.Kind == program.Address && y.Kind == program.Address && p.Sections[x.Section].Main == p.Sections[y.Section].Main:
 			// In two subsections, which are laid out in the end.
 			switch {
-			case !p.Secs[x.Sec].Exact || !p.Secs[y.Sec].Exact:
+			case !p.Sections[x.Section].Exact || !p.Sections[y.Section].Exact:
 				return program.Value{Kind: program.Unknown}
 			case !p.Settled():
 				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
@@ -154,14 +154,14 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 			return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
 		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
-		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && (y.Sec != it.Sec || p.NarrowData(it)):
+		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && (y.Section != it.Section || p.NarrowData(it)):
 			return program.Value{Kind: program.Bad, Why: program.LinkersDistance}
 		case x.Kind == program.Address && y.Kind == program.Address:
 			return program.Value{Kind: program.Unknown, Apart: true}
 		}
 	case syntax.ExprEq, syntax.ExprNe, syntax.ExprLt, syntax.ExprLe, syntax.ExprGt, syntax.ExprGe:
-		if x.Kind == program.Address && y.Kind == program.Address && x.Sec == y.Sec {
-			if !p.Secs[x.Sec].Exact {
+		if x.Kind == program.Address && y.Kind == program.Address && x.Section == y.Section {
+			if !p.Sections[x.Section].Exact {
 				return program.Value{Kind: program.Unknown}
 			}
 			if p.grows(x, y) {
@@ -174,7 +174,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 			return v
 		}
 	}
-	if x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Secs[x.Sec].Main != p.Secs[y.Sec].Main && p.DialectOf(it) != syntax.Columns {
+	if x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Sections[x.Section].Main != p.Sections[y.Section].Main && p.DialectOf(it) != syntax.Columns {
 		return program.Value{Kind: program.Bad, Firm: true, Why: program.TwoSections}
 	}
 	if !p.Settled() && y.Kind == program.Undefined { // who knows
@@ -215,7 +215,7 @@ func (p *Evaluator) relocated(e *syntax.Expr, it *program.Item, depth int) progr
 	if e.Back {
 		name = "(" + e.Name + ")"
 	}
-	if e.Hash && !p.Envs[it.Env].Unified {
+	if e.Hash && !p.Environments[it.Environment].Unified {
 		return program.Value{Kind: program.Bad, Firm: true, Why: program.HashOfUnified}
 	}
 	x := p.Expr(e.X, it, depth+1)
@@ -236,10 +236,10 @@ func (p *Evaluator) relocated(e *syntax.Expr, it *program.Item, depth int) progr
 		return program.Value{Kind: program.Number, N: x.N >> 16 & 0xffff, Reloc: name}
 	case x.Kind == program.Number && p.Settled():
 		return program.Value{Kind: program.Bad, Why: program.RelocatesNumber}
-	case x.Kind == program.Address && x.Sym != nil:
-		x.N -= x.Sym.Val.N
+	case x.Kind == program.Address && x.Symbol != nil:
+		x.N -= x.Symbol.Value.N
 	case x.Kind == program.Address:
-		from := it.Off - it.Slot.ItSize() // from the line itself
+		from := it.Offset - it.Slot.ItSize() // from the line itself
 		e.X.Walk(func(e *syntax.Expr) {
 			if e.Op == syntax.ExprSym { // or from a name that .set gave to a place
 				if y := p.Expr(e, it, depth+1); y.Kind == program.Address {
@@ -249,7 +249,7 @@ func (p *Evaluator) relocated(e *syntax.Expr, it *program.Item, depth int) progr
 		})
 		x.N -= from
 	}
-	return program.Value{Kind: program.Unknown, N: x.N, Sym: x.Sym, Reloc: name}
+	return program.Value{Kind: program.Unknown, N: x.N, Symbol: x.Symbol, Reloc: name}
 }
 
 // fromHere is a distance from a place of the item's section to what is in another,
@@ -259,10 +259,10 @@ func (p *Evaluator) fromHere(e *syntax.Expr, it *program.Item, depth int) (progr
 	for e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub {
 		y := p.Expr(e.Y, it, depth+1)
 		switch {
-		case e.Op == syntax.ExprSub && y.Kind == program.Address && y.Sec == it.Sec:
+		case e.Op == syntax.ExprSub && y.Kind == program.Address && y.Section == it.Section:
 			x := p.Expr(e.X, it, depth+1)
-			x.N += n + it.Off - y.N
-			return x, x.Kind == program.Undefined && !x.Mixed && x.Num == 0 || x.Kind == program.Address && x.Sym != nil
+			x.N += n + it.Offset - y.N
+			return x, x.Kind == program.Undefined && !x.Mixed && x.Num == 0 || x.Kind == program.Address && x.Symbol != nil
 		case y.Kind != program.Number:
 			return program.Value{}, false
 		case e.Op == syntax.ExprSub:
@@ -335,8 +335,8 @@ func (p *Evaluator) distance(x, y program.Value, it *program.Item, to, from *syn
 		return y
 	case y.Kind != program.Address:
 		return notAbs(y)
-	case plain && it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && y.Sec == it.Sec && !p.NarrowData(it):
-		return program.Value{Kind: program.Unknown, Sym: x.Sym, Dist: true}
+	case plain && it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && y.Section == it.Section && !p.NarrowData(it):
+		return program.Value{Kind: program.Unknown, Symbol: x.Symbol, Distance: true}
 	case !plain:
 		return program.Value{Kind: program.Bad, Why: program.MinusTwoSymbols}
 	}
@@ -346,15 +346,15 @@ func (p *Evaluator) distance(x, y program.Value, it *program.Item, to, from *syn
 // compare compares what are not both numbers or addresses of one section. In the
 // end assemblers say of anything whether it is equal.
 func (p *Evaluator) compare(op syntax.ExprOp, x, y program.Value, it *program.Item) (program.Value, bool) {
-	same := x.Kind == program.Undefined && y.Kind == program.Undefined && x.Sym == y.Sym && x.Num == y.Num && (x.Sym != nil || x.Num != 0)
+	same := x.Kind == program.Undefined && y.Kind == program.Undefined && x.Symbol == y.Symbol && x.Num == y.Num && (x.Symbol != nil || x.Num != 0)
 	now := it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf // which does not wait
 	switch {
 	case x.Kind == program.Number && y.Kind == program.Number, x.Mixed, y.Mixed, (x.Num != 0 || y.Num != 0) && !now:
 		return program.Value{}, false
-	case x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Secs[x.Sec].Main != p.Secs[y.Sec].Main:
+	case x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Sections[x.Section].Main != p.Sections[y.Section].Main:
 		return program.Value{}, false
 	case (x.Kind == program.Undefined || y.Kind == program.Undefined) && !p.Settled() && !now:
-		return program.Value{Kind: program.Undefined, Mixed: true, Sym: x.Sym}, true
+		return program.Value{Kind: program.Undefined, Mixed: true, Symbol: x.Symbol}, true
 	case same:
 		n, _ := syntax.Fold(op, x.N, y.N)
 		return program.Value{Kind: program.Number, N: n, Late: true}, true

@@ -20,8 +20,8 @@ func OpIndex(it *program.Item, o *syntax.Operand) int {
 }
 
 // Query is what the meaning of an instruction depends on, besides its text.
-func (p *Evaluator) Query(it *program.Item, e *program.Env) isa.Query {
-	return isa.Query{Have: e.Have, Unified: e.Unified, PC: it.Off, Width: it.Stmt.Width, A32: e.Mode == isa.A, IT: it.Slot.Unpack()}
+func (p *Evaluator) Query(it *program.Item, e *program.Environment) isa.Query {
+	return isa.Query{Have: e.Have, Unified: e.Unified, PC: it.Offset, Width: it.Stmt.Width, A32: e.Mode == isa.A, IT: it.Slot.Unpack()}
 }
 
 // Operands fills p.ops with the statement's operands. known is false when a
@@ -57,18 +57,18 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 	}
 	switch o.Kind {
 	case isa.OpLit:
-		if it.Lit < 0 {
+		if it.Literal < 0 {
 			if v := p.Value(o, it); v.Kind == program.Number { // a constant that needs no memory
 				d.Known, d.Imm, d.Bare = true, v.N, true
 			}
 			return true
 		}
-		lit := &p.Lits[it.Lit]
-		if lit.Off < 0 {
+		lit := &p.Literals[it.Literal]
+		if lit.Offset < 0 {
 			d.Known = false // where the word is, is not known
 			return false
 		}
-		d.Known, d.Imm = p.Secs[it.Sec].Exact, lit.Off
+		d.Known, d.Imm = p.Sections[it.Section].Exact, lit.Offset
 		return true
 	case isa.OpExpr:
 		if o.Word != "" {
@@ -82,7 +82,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 				return true
 			}
 		}
-		if e := &p.Envs[it.Env]; o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
+		if e := &p.Environments[it.Environment]; o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
 			// In the divided syntax the mark makes a number of it, but for loads.
 			if f := it.Stmt.Mnem.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnem.ComputesAddress(e.Mode)) {
 				d.Kind = isa.OpImm
@@ -118,35 +118,35 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 		return false
 	case isa.OpExpr:
 		switch {
-		case v.Kind == program.Address && it.Stmt.Mnem != nil && it.Stmt.Mnem.Constant(p.Envs[it.Env].Mode, OpIndex(it, o)):
+		case v.Kind == program.Address && it.Stmt.Mnem != nil && it.Stmt.Mnem.Constant(p.Environments[it.Environment].Mode, OpIndex(it, o)):
 			d.Known, d.Imm, d.Bare = final, v.N, true
 			return final
-		case v.Kind == program.Address && v.Sec == it.Sec:
+		case v.Kind == program.Address && v.Section == it.Section:
 			if !final && p.mayMove(it) {
 				return false
 			}
-			d.Known, d.Imm = p.Secs[it.Sec].Exact, v.N+p.FunctionBit(it, o, v)
-			if y := p.Direct(o); y != nil && y.Global && it.Conditional() && p.Envs[it.Env].Mode == isa.T {
+			d.Known, d.Imm = p.Sections[it.Section].Exact, v.N+p.FunctionBit(it, o, v)
+			if y := p.Direct(o); y != nil && y.Global && it.Conditional() && p.Environments[it.Environment].Mode == isa.T {
 				// Assemblers leave a conditional branch to a global name to
 				// the linker.
 				d.Known = false
 			}
 			if d.Known && p.LeftToLinker(it, o) {
 				// What the symbol is worth does not count: no distance is wrong.
-				if away := v.N - it.Off - 8; away&3 != 0 || away > 0x1fffffc || away < -0x2000000 {
+				if away := v.N - it.Offset - 8; away&3 != 0 || away > 0x1fffffc || away < -0x2000000 {
 					d.Known = false
 				}
 			}
-			if p.Envs[it.Env].Mode == isa.T && v.Sym != nil && v.Sym.Fn && v.Sym.Mode == isa.T && it.Stmt.Mnem.CallsOtherState(isa.T) {
+			if p.Environments[it.Environment].Mode == isa.T && v.Symbol != nil && v.Symbol.Fn && v.Symbol.Mode == isa.T && it.Stmt.Mnem.CallsOtherState(isa.T) {
 				// Assemblers make BL of it; branchMode says so.
 				d.Known = false
 			}
-			if p.Envs[it.Env].Mode == isa.A && v.Sym != nil && (v.Sym.Fn || v.Sym.Global) && v.Sym.Mode == isa.T && it.Branches() {
+			if p.Environments[it.Environment].Mode == isa.A && v.Symbol != nil && (v.Symbol.Fn || v.Symbol.Global) && v.Symbol.Mode == isa.T && it.Branches() {
 				// The assembler or the linker makes BLX or a veneer of it; see
-				// branchModeA.
+				// branchModeA32.
 				d.Known = false
 			}
-			return v.Sym == nil || v.Sym.Defined
+			return v.Symbol == nil || v.Symbol.Defined
 		case v.Kind == program.Number:
 			// A number as a target means an address, which only the linker
 			// knows how far away it is; as a constant it is what it is.
@@ -160,14 +160,14 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 
 // mayMove says whether distances in a section may still change.
 func (p *Evaluator) mayMove(it *program.Item) bool {
-	return p.Envs[it.Env].Full() || p.Layout != nil && p.Layout.MayMove(it.Sec)
+	return p.Environments[it.Environment].Full() || p.Layout != nil && p.Layout.MayMove(it.Section)
 }
 
 // LeftToLinker says whether the operand is the target of an A32 branch to a global
 // name, which assemblers leave to the linker: of the line, they judge only what is
 // added to the name.
 func (p *Evaluator) LeftToLinker(it *program.Item, o *syntax.Operand) bool {
-	if p.Envs[it.Env].Mode != isa.A || !it.Branches() {
+	if p.Environments[it.Environment].Mode != isa.A || !it.Branches() {
 		return false
 	}
 	y := p.Direct(o)
@@ -189,7 +189,7 @@ func (p *Evaluator) Direct(o *syntax.Operand) *program.Symbol {
 // code: 1 where a line above defines it, and bit 0 where the size of the encoding is
 // open, which then is 4.
 func (p *Evaluator) FunctionBit(it *program.Item, o *syntax.Operand, v program.Value) (n int64) {
-	e := &p.Envs[it.Env]
+	e := &p.Environments[it.Environment]
 	if e.Mode != isa.T || !e.Unified || !e.Have.Has(isa.FeatT32) || it.Stmt.Mnem == nil || !it.Stmt.Mnem.ComputesAddress(isa.T) {
 		return 0
 	}
@@ -227,7 +227,7 @@ func (p *Evaluator) Names(it *program.Item, o *syntax.Operand, d *isa.Operand) b
 		switch {
 		case d.Index != isa.NoReg:
 			d.Word = ""
-		case o.Word != "" && p.Envs[it.Env].Unified:
+		case o.Word != "" && p.Environments[it.Environment].Unified:
 			// Not a register: an offset by a symbol's value without '#'.
 			d.Off, d.Bare = isa.OffImm, true
 		default:

@@ -19,14 +19,14 @@ func (p *Evaluator) ValueAt(s *program.Symbol, id int32, depth int) program.Valu
 	}
 	x := &s.Past[k]
 	if x.Expr == nil || p.Phase == done {
-		return p.placed(x.Val)
+		return p.placed(x.Value)
 	}
 	m := p.memo(memoOf{s, x.Item})
 	if m.gen == p.Gen {
 		return m.value
 	}
 	if depth > maxDepth || p.busy[s] {
-		return program.Value{Kind: program.Bad, Sym: s, Why: program.DependsOnItself}
+		return program.Value{Kind: program.Bad, Symbol: s, Why: program.DependsOnItself}
 	}
 	v := p.evalWaiting(s, x.Expr, x.Item, depth)
 	m.value, m.gen = v, p.Gen
@@ -75,8 +75,8 @@ func (p *Evaluator) evalWaiting(s *program.Symbol, o *syntax.Operand, item int32
 
 // PastOf is a value that a symbol had from an item on.
 type PastOf struct {
-	Sym  *program.Symbol
-	Item int32
+	Symbol *program.Symbol
+	Item   int32
 }
 
 // maxDepth bounds the recursion over expressions and over symbols that are
@@ -87,12 +87,12 @@ const maxDepth = 50000
 func (p *Evaluator) SymValue(s *program.Symbol, depth int) program.Value {
 	if s.Expr == nil {
 		if !s.Defined {
-			return program.Value{Kind: program.Undefined, Sym: s}
+			return program.Value{Kind: program.Undefined, Symbol: s}
 		}
-		return p.placed(s.Val)
+		return p.placed(s.Value)
 	}
 	if depth > maxDepth || p.busy[s] {
-		return program.Value{Kind: program.Bad, Sym: s, Why: program.DependsOnItself}
+		return program.Value{Kind: program.Bad, Symbol: s, Why: program.DependsOnItself}
 	}
 	if p.Phase == done {
 		// Only what could not be computed is still waiting.
@@ -140,7 +140,7 @@ func (p *Evaluator) use(name string, it *program.Item, a, b int32, depth int) pr
 		v = p.SymValue(s, depth)
 	}
 	if v.Kind == program.Address && s.Label || v.Apart {
-		v.Sym = s
+		v.Symbol = s
 	}
 	return v
 }
@@ -159,7 +159,7 @@ func (p *Evaluator) grows(x, y program.Value) bool {
 	if p.Phase == Moving {
 		p.Shifting = true
 	}
-	return !p.Settled() && p.Layout.Apart(x.Sec, x.At, y.At)
+	return !p.Settled() && p.Layout.Apart(x.Section, x.At, y.At)
 }
 
 // Local finds a numeric local label from item i: the next one with 1f, the
@@ -173,7 +173,7 @@ func (p *Evaluator) Local(n int32, back bool, i int32) program.Value {
 	if k < 0 || k >= len(list) {
 		return program.Value{Kind: program.Undefined, Num: n + 1, Back: back}
 	}
-	v := p.placed(list[k].Val)
-	v.Sym = list[k]
+	v := p.placed(list[k].Value)
+	v.Symbol = list[k]
 	return v
 }

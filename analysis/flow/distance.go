@@ -50,7 +50,7 @@ func (r *Paths) Stretches() (out []Stretch) {
 			} else if run < 0 {
 				run = id
 			} else { // nothing names it: it is one of a table, or a vector
-				out = append(out, between(int16(sec), r.Items[run].Off, it.Off+it.Size-1))
+				out = append(out, between(int16(sec), r.Items[run].Offset, it.Offset+it.Size-1))
 			}
 		}
 	}
@@ -69,11 +69,11 @@ func (r *Paths) byValues(out []Stretch, it *program.Item) []Stretch {
 		switch {
 		case v.Kind != program.Address:
 		case Dotted(o.Expr):
-			if v.Sec == it.Sec {
-				out = append(out, between(v.Sec, it.Off, v.N))
+			if v.Section == it.Section {
+				out = append(out, between(v.Section, it.Offset, v.N))
 			}
-		case v.Sym != nil && v.Sym.Label && v.N-v.Sym.Val.N != 0 && v.N-v.Sym.Val.N != 1: // 1: the bit of T16 code
-			out = append(out, between(v.Sec, v.Sym.Val.N, v.N))
+		case v.Symbol != nil && v.Symbol.Label && v.N-v.Symbol.Value.N != 0 && v.N-v.Symbol.Value.N != 1: // 1: the bit of T16 code
+			out = append(out, between(v.Section, v.Symbol.Value.N, v.N))
 		}
 	}
 	return out
@@ -88,24 +88,24 @@ func Dotted(e *syntax.Expr) bool {
 // code and 8 ahead in A32 code, as a base rounded down to a word (DDI 0406, "Use of
 // labels in UAL instruction syntax").
 func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stretch {
-	ahead := r.Envs[it.Env].Mode.Ahead()
-	pc := (it.Off + ahead) &^ 3
+	ahead := r.Environments[it.Environment].Mode.Ahead()
+	pc := (it.Offset + ahead) &^ 3
 	for i := range ops {
 		o := &ops[i]
 		switch {
 		case o.Kind == isa.OpMem && o.Reg == isa.PC && o.Off == isa.OffImm:
-			out = append(out, Stretch{it.Sec, min(it.Off, pc+o.Imm), max(it.Off, pc+o.Imm), true})
+			out = append(out, Stretch{it.Section, min(it.Offset, pc+o.Imm), max(it.Offset, pc+o.Imm), true})
 		case o.Kind == isa.OpMem && o.Reg == isa.PC: // a table is there
-			out = append(out, between(it.Sec, it.Off, pc))
+			out = append(out, between(it.Section, it.Offset, pc))
 		case i == 0 || o.Kind != isa.OpReg || o.Reg != isa.PC:
 		case i == 1 && len(ops) == 2: // a copy: of the place where a call comes back, say
-			out = append(out, between(it.Sec, it.Off, it.Off+ahead))
+			out = append(out, between(it.Section, it.Offset, it.Offset+ahead))
 		case len(ops) == 3 && ops[2].Kind == isa.OpImm && ops[2].Known:
 			n := ops[2].Imm
 			if op, _, _ := it.Stmt.Mnem.Operation(); op == "sub" {
 				n = -n
 			}
-			out = append(out, Stretch{it.Sec, min(it.Off, pc+n), max(it.Off, pc+n), true})
+			out = append(out, Stretch{it.Section, min(it.Offset, pc+n), max(it.Offset, pc+n), true})
 		}
 	}
 	return out
@@ -277,7 +277,7 @@ func (r *Paths) evidentResult(it *program.Item) isa.Reg {
 		return isa.NoReg
 	}
 	if it.Stmt.Mnem != nil {
-		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !it.Stmt.Mnem.Writes(r.Envs[it.Env].Mode, 0) {
+		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !it.Stmt.Mnem.Writes(r.Environments[it.Environment].Mode, 0) {
 			return isa.NoReg
 		}
 	}
@@ -323,8 +323,8 @@ func (r *Paths) numbersBehind(sec int16, k int) bool {
 // label that starts another routine, and what is before it as well where the sum
 // may go backwards or starts at a label.
 func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
-	s := Stretch{sec: it.Sec, from: 0, to: r.Secs[it.Sec].Size}
-	for _, id := range r.Order[it.Sec] {
+	s := Stretch{sec: it.Section, from: 0, to: r.Sections[it.Section].Size}
+	for _, id := range r.Order[it.Section] {
 		x := &r.Items[id]
 		if x.Stmt.Kind != syntax.Label {
 			continue
@@ -332,14 +332,14 @@ func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
 		if y := r.SymbolOf(x.Stmt.Name); y == nil || !y.Global && !y.Fn {
 			continue
 		}
-		if x.Off > it.Off {
-			s.to = x.Off - 1
+		if x.Offset > it.Offset {
+			s.to = x.Offset - 1
 			break
 		}
-		s.from = x.Off
+		s.from = x.Offset
 	}
 	if byTable := len(ops) == 1 && ops[0].Kind == isa.OpMem; byTable || opOf(it) == "add" {
-		s.from = it.Off
+		s.from = it.Offset
 	}
 	return s
 }
@@ -356,10 +356,10 @@ func (r *Paths) Moved(after *Paths, edits []finding.Edit, of []Stretch) bool {
 	}
 	for _, s := range of {
 		order := r.Order[s.sec]
-		k := sort.Search(len(order), func(k int) bool { return r.Items[order[k]].Off >= s.from })
+		k := sort.Search(len(order), func(k int) bool { return r.Items[order[k]].Offset >= s.from })
 		var first int64
 		seen := false
-		for ; k < len(order) && r.Items[order[k]].Off <= s.to; k++ {
+		for ; k < len(order) && r.Items[order[k]].Offset <= s.to; k++ {
 			d, has := shift[order[k]]
 			if !has {
 				continue
@@ -391,11 +391,11 @@ func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by map[int32]int64, 
 	}
 	by = make(map[int32]int64, len(a))
 	for i := range a {
-		by[a[i]] = after.Items[b[i]].Off - r.Items[a[i]].Off
+		by[a[i]] = after.Items[b[i]].Offset - r.Items[a[i]].Offset
 	}
 	for i := range edits {
 		if firstA[i] >= 0 && firstB[i] >= 0 {
-			by[firstA[i]] = after.Items[firstB[i]].Off - r.Items[firstA[i]].Off
+			by[firstA[i]] = after.Items[firstB[i]].Offset - r.Items[firstA[i]].Offset
 		}
 	}
 	return by, true

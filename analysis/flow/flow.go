@@ -24,7 +24,7 @@ func NextOf(r *program.Program, it *program.Item) next {
 	if it.Flags&(program.Unchecked|program.Refused) != 0 {
 		return unknown
 	}
-	if it.Match.Form == nil && r.Envs[it.Env].Mode == isa.A {
+	if it.Match.Form == nil && r.Environments[it.Environment].Mode == isa.A {
 		return evidentNext(it.Stmt)
 	}
 	if it.Match.Form == nil {
@@ -81,7 +81,7 @@ type checker struct{ *wording.Reporter }
 // bits.
 func Check(found *wording.Reporter) {
 	p := &checker{found}
-	for s := range p.Secs {
+	for s := range p.Sections {
 		p.flowSection(int16(s))
 	}
 }
@@ -93,10 +93,10 @@ func (p *checker) flowSection(sec int16) {
 		oddCode  bool
 		afterLab *program.Item // the label right before
 	)
-	s := &p.Secs[sec]
+	s := &p.Sections[sec]
 	for _, i := range p.Order[sec] {
 		it := &p.Items[i]
-		e := &p.Envs[it.Env]
+		e := &p.Environments[it.Environment]
 		switch {
 		case it.Stmt.Kind == syntax.Label:
 			if state != GoesOn {
@@ -105,17 +105,17 @@ func (p *checker) flowSection(sec int16) {
 			afterLab = it
 			continue
 		case it.Stmt.Kind == syntax.Instruction:
-			if last != nil && state == GoesOn && p.Envs[last.Env].Mode != e.Mode {
+			if last != nil && state == GoesOn && p.Environments[last.Environment].Mode != e.Mode {
 				p.Emit(p.NameLoc(it), finding.Diagnostic{Code: finding.CodeModeMix,
-					Message: wording.RunsInto(p.Envs[last.Env].Mode, e.Mode),
+					Message: wording.RunsInto(p.Environments[last.Environment].Mode, e.Mode),
 					Related: []finding.Related{{Location: p.NameLoc(last).Location, Message: wording.LastBefore()}}})
 			}
 			unit := int64(2)
 			if e.Mode == isa.A {
 				unit = 4
 			}
-			if odd := s.Exact && it.Off%unit != 0; odd && !oddCode {
-				p.Report(p.NameLoc(it), finding.CodeCodeAlign, wording.CodeMisaligned(e.Mode, unit, it.Off))
+			if odd := s.Exact && it.Offset%unit != 0; odd && !oddCode {
+				p.Report(p.NameLoc(it), finding.CodeCodeAlign, wording.CodeMisaligned(e.Mode, unit, it.Offset))
 				oddCode = true
 			} else if !odd {
 				oddCode = false
@@ -131,7 +131,7 @@ func (p *checker) flowSection(sec int16) {
 				p.stateBit(it, e)
 				p.jumpAhead(it, s)
 			} else {
-				p.branchModeA(it)
+				p.branchModeA32(it)
 				p.stateBit(it, e)
 			}
 		case it.Stmt.Kind == syntax.Directive:
@@ -142,8 +142,8 @@ func (p *checker) flowSection(sec int16) {
 					state = Stops
 				}
 			case syntax.EffData:
-				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !it.Stmt.Dir.Anywhere && it.Off%unit != 0 && it.Size > 0 && s.Name != "*record*" {
-					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Off))
+				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !it.Stmt.Dir.Anywhere && it.Offset%unit != 0 && it.Size > 0 && s.Name != "*record*" {
+					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Offset))
 				}
 				state, last = unknown, nil
 			case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg, syntax.EffIncbin:
@@ -191,7 +191,7 @@ func (p *checker) poolPath(it, last *program.Item, state next, at program.Place)
 }
 
 // branchMode compares the mode of a T16 branch with its target's.
-func (p *checker) branchMode(it *program.Item, e *program.Env) {
+func (p *checker) branchMode(it *program.Item, e *program.Environment) {
 	if it.Match.Form == nil {
 		return
 	}
@@ -229,8 +229,8 @@ func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol
 		Related: []finding.Related{{Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
 }
 
-// branchModeA does the same for A32 lines.
-func (p *checker) branchModeA(it *program.Item) {
+// branchModeA32 does the same for A32 lines.
+func (p *checker) branchModeA32(it *program.Item) {
 	exchange := it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && it.Match.Form.Row.Exchange
 	if !exchange && !it.Branches() || len(it.Stmt.Ops) != 1 {
 		return
@@ -254,17 +254,17 @@ func (p *checker) jumpAhead(it *program.Item, s *program.Section) {
 	}
 	switch e := it.Match.Effects(); {
 	case e.Flow != isa.FlowReg || !e.Reads.Has(isa.PC) || e.ReadsMem:
-	case !p.Envs[it.Env].Have.Has(isa.FeatA32):
-		p.Report(p.StmtLoc(it), finding.CodeUnpredictable, wording.NoA32State(it.Stmt.Name, p.Envs[it.Env].Target))
-	case s.Exact && s.Align >= 4 && it.Off%4 != 0:
-		p.Report(p.StmtLoc(it), finding.CodeCodeAlign, wording.EntersMisaligned(it.Stmt.Name, it.Off, it.Off+4))
+	case !p.Environments[it.Environment].Have.Has(isa.FeatA32):
+		p.Report(p.StmtLoc(it), finding.CodeUnpredictable, wording.NoA32State(it.Stmt.Name, p.Environments[it.Environment].Target))
+	case s.Exact && s.Align >= 4 && it.Offset%4 != 0:
+		p.Report(p.StmtLoc(it), finding.CodeCodeAlign, wording.EntersMisaligned(it.Stmt.Name, it.Offset, it.Offset+4))
 	}
 }
 
 // stateBit follows the register of a branch-exchange back to where its value
 // comes from, along the straight line above, and checks bit 0 of it. From ARMv5T on, a
 // load of pc exchanges as well (DDI 0406C, A8.8.63 "LDR (literal)", LoadWritePC).
-func (p *checker) stateBit(it *program.Item, e *program.Env) {
+func (p *checker) stateBit(it *program.Item, e *program.Environment) {
 	if it.Match.Form == nil || len(it.Stmt.Ops) == 0 || it.Match.FallsThrough() {
 		return
 	}
@@ -284,7 +284,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 	to, flags := reg, false // flags: they have changed on the way
 	var after making        // what is done to the value after the place that is looked at
 	shared := false         // lines in between use the address, too
-	o := p.Order[it.Sec]
+	o := p.Order[it.Section]
 	k := p.Position(it)
 	for k--; k >= 0; k-- {
 		w := &p.Items[o[k]]
@@ -300,7 +300,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Env) {
 		default:
 			continue
 		}
-		if p.Envs[w.Env].Mode != e.Mode || NextOf(p.Program, w) != GoesOn || w.Match.Form == nil {
+		if p.Environments[w.Environment].Mode != e.Mode || NextOf(p.Program, w) != GoesOn || w.Match.Form == nil {
 			return
 		}
 		ef := w.Match.Effects()
@@ -378,11 +378,11 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 	o := &w.Stmt.Ops[1]
 	v := p.Value(o, w)
 	if m := &p.operands(w)[1]; fromPC(m) {
-		pc := (w.Off + p.Envs[w.Env].Mode.Ahead()) &^ 3
-		if !p.Secs[w.Sec].Exact {
+		pc := (w.Offset + p.Environments[w.Environment].Mode.Ahead()) &^ 3
+		if !p.Sections[w.Section].Exact {
 			return
 		}
-		v = program.Value{Kind: program.Address, Sec: w.Sec, N: pc + m.Imm}
+		v = program.Value{Kind: program.Address, Section: w.Section, N: pc + m.Imm}
 	}
 	viaAdr := w.Match.Form.Row.Access == 0
 	at := p.Loc(w, o.Start, o.End)
@@ -400,7 +400,7 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 	if !ok {
 		return
 	}
-	bit := v.N - s.Val.N
+	bit := v.N - s.Value.N
 	if viaAdr {
 		bit += p.FunctionBit(w, o, v)
 	}
@@ -440,7 +440,7 @@ func (p *checker) readsAt(s *program.Symbol, r isa.Reg) bool {
 	if s.Item < 0 {
 		return true
 	}
-	w := Walker{Paths: &Paths{eval.New(p.Program)}, Sec: p.Items[s.Item].Sec, self: -1, seen: map[int]needs{}, readsOnly: true}
+	w := Walker{Paths: &Paths{eval.New(p.Program)}, Sec: p.Items[s.Item].Section, self: -1, seen: map[int]needs{}, readsOnly: true}
 	w.walk(p.Position(&p.Items[s.Item]), needs{regs: RegBit(r)})
 	return w.live != needs{}
 }

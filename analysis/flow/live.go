@@ -31,7 +31,7 @@ func (r *Paths) DeadFlags(it *program.Item, want isa.Flags) isa.Flags {
 
 // live gives what of want may be read after the item.
 func (r *Paths) live(it *program.Item, want needs) needs {
-	w := Walker{Paths: r, Sec: it.Sec, self: it.Index, seen: map[int]needs{}}
+	w := Walker{Paths: r, Sec: it.Section, self: it.Index, seen: map[int]needs{}}
 	w.behind(it, want)
 	return w.live
 }
@@ -84,7 +84,7 @@ func (r *Paths) evidentFlow(it *program.Item, ops []isa.Operand) (leaves isa.Flo
 	s := it.Stmt
 	_, _, cond := s.Mnem.Operation()
 	runsOn = cond != isa.AL || it.Slot&program.SlotIn != 0
-	switch flow := s.Mnem.Evident(r.Envs[it.Env].Mode, ops); flow {
+	switch flow := s.Mnem.Evident(r.Environments[it.Environment].Mode, ops); flow {
 	case isa.FlowJump, isa.FlowCall:
 		return flow, false, runsOn
 	case isa.FlowNext, isa.FlowBranch:
@@ -107,7 +107,7 @@ func (r *Paths) readsFlags(it *program.Item) bool {
 		}
 	}
 	_, _, cond := it.Stmt.Mnem.Operation()
-	return cond != isa.AL || it.Stmt.Mnem.ReadsFlags(r.Envs[it.Env].Mode, r.OperandsOf(it))
+	return cond != isa.AL || it.Stmt.Mnem.ReadsFlags(r.Environments[it.Environment].Mode, r.OperandsOf(it))
 }
 
 // names says whether an operand is the register, or memory at it; a POP names SP.
@@ -189,10 +189,10 @@ func (w *Walker) Target(it *program.Item) (int, bool) {
 			continue
 		}
 		v := w.Paths.Value(o, it)
-		if v.Kind != program.Address || v.Sec != w.Sec || v.Sym == nil || !v.Sym.Label || v.N != v.Sym.Val.N || v.Sym.Weak {
+		if v.Kind != program.Address || v.Section != w.Sec || v.Symbol == nil || !v.Symbol.Label || v.N != v.Symbol.Value.N || v.Symbol.Weak {
 			return 0, false // a weak one may be that of another file
 		}
-		return w.Paths.Position(&w.Paths.Items[v.Sym.Item]), true
+		return w.Paths.Position(&w.Paths.Items[v.Symbol.Item]), true
 	}
 	return 0, false
 }

@@ -37,7 +37,7 @@ func (r *Paths) StackUnset(it *program.Item) bool {
 		return false
 	}
 	for k := r.Position(it) - 1; k >= 0; k-- {
-		above := &r.Items[r.Order[it.Sec][k]]
+		above := &r.Items[r.Order[it.Section][k]]
 		if above.Stmt.Kind != syntax.Instruction {
 			continue
 		}

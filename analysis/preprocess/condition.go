@@ -19,37 +19,37 @@ func truth(b bool) value {
 
 // evaluator reads the expression of an #if.
 type evaluator struct {
-	f    *file
-	e    *expander
-	word *tok
-	t    *tok // the next token
-	bad  bool
-	deep int
+	f        *file
+	expander *expander
+	word     *token
+	token    *token // the next token
+	bad      bool
+	deep     int
 }
 
 // condition is the value of the expression after #if or #elif; false when it
 // cannot be read.
-func (f *file) condition(word *tok, rest []*tok) bool {
+func (f *file) condition(word *token, rest []*token) bool {
 	if len(rest) == 0 {
 		f.problem(word.off, word.end, BadCondition, "an expression is missing after #"+word.text)
 		return false
 	}
-	e := f.r.expander(f)
-	defer f.r.free(e)
+	e := f.run.expander(f)
+	defer f.run.free(e)
 	defer e.clear()
 	e.base, e.fixed, e.directive = rest, true, true
-	x := &evaluator{f: f, e: e, word: word}
+	x := &evaluator{f: f, expander: e, word: word}
 	x.next()
-	if x.t.kind == kEOF && !e.dead {
+	if x.token.kind == kEOF && !e.dead {
 		x.fail("there is no expression once the macros are replaced")
 		return false
 	}
 	v := x.comma(false)
-	if !x.bad && x.t.kind != kEOF {
+	if !x.bad && x.token.kind != kEOF {
 		switch {
-		case x.t.text == ")" && x.t.kind == kPunct:
+		case x.token.text == ")" && x.token.kind == kPunct:
 			x.fail("this ')' has no '('")
-		case x.t.text == ":" && x.t.kind == kPunct:
+		case x.token.text == ":" && x.token.kind == kPunct:
 			x.fail("this ':' has no '?'")
 		default:
 			x.fail("an operator is missing before this")
@@ -63,33 +63,33 @@ func (f *file) condition(word *tok, rest []*tok) bool {
 }
 
 // fail reports what is wrong at the next token. Only the first thing counts.
-func (x *evaluator) fail(msg string) { x.failAt(x.t, msg) }
+func (x *evaluator) fail(msg string) { x.failAt(x.token, msg) }
 
-func (x *evaluator) failAt(t *tok, msg string) {
-	if x.bad || x.e.dead {
+func (x *evaluator) failAt(t *token, msg string) {
+	if x.bad || x.expander.dead {
 		x.bad = true
 		return
 	}
 	x.bad = true
 	start, stop := x.word.off, x.word.end
 	switch {
-	case t.unit == x.f.u.origin && t.owner == nil:
+	case t.unit == x.f.unit.origin && t.owner == nil:
 		start, stop = t.off, t.end
-	case t.kind == kEOF && len(x.e.base) > 0:
-		l := x.e.base[len(x.e.base)-1]
+	case t.kind == kEOF && len(x.expander.base) > 0:
+		l := x.expander.base[len(x.expander.base)-1]
 		start, stop = l.off, l.end
-	case x.e.useName != nil:
-		start, stop = x.e.useName.off, x.e.useName.end
+	case x.expander.useName != nil:
+		start, stop = x.expander.useName.off, x.expander.useName.end
 	}
 	x.f.problem(start, stop, BadCondition, msg)
 }
 
 func (x *evaluator) next() {
-	for x.t = x.e.get(); x.t.kind == kPad; x.t = x.e.get() {
+	for x.token = x.expander.get(); x.token.kind == kPad; x.token = x.expander.get() {
 	}
 }
 
-func (x *evaluator) is(op string) bool { return x.t.kind == kPunct && x.t.text == op }
+func (x *evaluator) is(op string) bool { return x.token.kind == kPunct && x.token.text == op }
 
 // comma reads expressions separated by commas; the last one counts. skip says
 // that the value does not matter, as after 0 &&.
@@ -131,7 +131,7 @@ func (x *evaluator) ternary(skip bool) value {
 	return a
 }
 
-func level(t *tok) int {
+func level(t *token) int {
 	if t.kind != kPunct {
 		return 0
 	}
@@ -163,11 +163,11 @@ func level(t *tok) int {
 func (x *evaluator) binary(min int, skip bool) value {
 	a := x.unary(skip)
 	for !x.bad {
-		l := level(x.t)
+		l := level(x.token)
 		if l == 0 || l < min {
 			break
 		}
-		op := x.t
+		op := x.token
 		x.next()
 		no := skip || op.text == "||" && !a.zero() || op.text == "&&" && a.zero()
 		b := x.binary(l+1, no)
@@ -179,7 +179,7 @@ func (x *evaluator) binary(min int, skip bool) value {
 	return a
 }
 
-func (x *evaluator) apply(op *tok, a, b value, skip bool) value {
+func (x *evaluator) apply(op *token, a, b value, skip bool) value {
 	u := a.unsigned || b.unsigned
 	s, t := int64(a.v), int64(b.v)
 	less := s < t
@@ -252,7 +252,7 @@ func (x *evaluator) unary(skip bool) value {
 		return value{}
 	}
 	defer func() { x.deep-- }()
-	t := x.t
+	t := x.token
 	switch t.kind {
 	case kPunct:
 		switch t.text {
@@ -263,7 +263,7 @@ func (x *evaluator) unary(skip bool) value {
 				return v
 			}
 			if !x.is(")") {
-				if x.t.kind == kEOF {
+				if x.token.kind == kEOF {
 					x.failAt(t, "this '(' has no ')'")
 				} else {
 					x.fail("an operator or ')' is missing before this")
@@ -326,21 +326,21 @@ func (x *evaluator) unary(skip bool) value {
 }
 
 func (x *evaluator) defined() value {
-	x.e.prevent++
+	x.expander.prevent++
 	x.next()
 	paren := x.is("(")
 	if paren {
 		x.next()
 	}
-	t := x.t
-	x.e.prevent--
+	t := x.token
+	x.expander.prevent--
 	if t.kind != kName {
 		x.fail("a macro's name is expected after defined")
 		return value{}
 	}
-	m := x.f.r.lookup(t.text)
+	m := x.f.run.lookup(t.text)
 	if m != nil {
-		x.f.r.use(m, t)
+		x.f.run.use(m, t)
 	}
 	x.next()
 	if paren {
@@ -356,10 +356,10 @@ func (x *evaluator) defined() value {
 // assertion reads #name or #name(text), which asks for what #assert said. It is
 // an extension that nothing else here knows of, so the answer is no.
 func (x *evaluator) assertion() value {
-	x.e.prevent++
+	x.expander.prevent++
 	x.next()
-	defer func() { x.e.prevent-- }()
-	if x.t.kind != kName {
+	defer func() { x.expander.prevent-- }()
+	if x.token.kind != kName {
 		x.fail("a name is expected after '#'")
 		return value{}
 	}
@@ -373,7 +373,7 @@ func (x *evaluator) assertion() value {
 		return value{}
 	}
 	for ; !x.is(")"); x.next() {
-		if x.t.kind == kEOF {
+		if x.token.kind == kEOF {
 			x.fail("a ')' is missing at the end of the expression")
 			return value{}
 		}
@@ -383,14 +383,14 @@ func (x *evaluator) assertion() value {
 }
 
 func (x *evaluator) hasInclude() value {
-	behind := x.t.text == "__has_include_next" && x.f.depth > 0
+	behind := x.token.text == "__has_include_next" && x.f.depth > 0
 	x.next()
 	if !x.is("(") {
 		x.fail("a '(' is expected here")
 		return value{}
 	}
 	x.next()
-	name, system, ok := x.e.headerName(x.t)
+	name, system, ok := x.expander.headerName(x.token)
 	if !ok {
 		x.fail(`a file's name in "…" or <…> is expected here`)
 		return value{}
@@ -401,10 +401,10 @@ func (x *evaluator) hasInclude() value {
 		return value{}
 	}
 	x.next()
-	if x.f.r.in.Load == nil || name == "" {
+	if x.f.run.in.Load == nil || name == "" {
 		return value{}
 	}
-	_, _, found := x.f.r.load(x.f.u.Path, name, system, behind)
+	_, _, found := x.f.run.load(x.f.unit.Path, name, system, behind)
 	return truth(found)
 }
 

@@ -18,7 +18,7 @@ type cond struct {
 
 // directive carries out the directive in a logical line, which takes the lines
 // [first,next). It is false when the line is none, or is skipped.
-func (f *file) directive(toks []*tok, first, next int) bool {
+func (f *file) directive(toks []*token, first, next int) bool {
 	if len(toks) == 1 {
 		return !f.skipping // a '#' only
 	}
@@ -98,10 +98,10 @@ func isDirective(s string) bool {
 	return s == ""
 }
 
-func end(toks []*tok) int { return toks[len(toks)-1].end }
+func end(toks []*token) int { return toks[len(toks)-1].end }
 
 // directive follows what directives say about a guard around the file.
-func (g *guard) directive(f *file, word string, rest []*tok) {
+func (g *guard) directive(f *file, word string, rest []*token) {
 	switch g.at {
 	case 0:
 		g.at = 3
@@ -133,7 +133,7 @@ func (g *guard) directive(f *file, word string, rest []*tok) {
 }
 
 // begin opens an #if.
-func (f *file) begin(word *tok, rest []*tok, first, next int) {
+func (f *file) begin(word *token, rest []*token, first, next int) {
 	c := cond{word: "#" + word.text, start: word.off, end: word.end, wasSkipping: f.skipping}
 	skip := true
 	if f.skipping {
@@ -149,7 +149,7 @@ func (f *file) begin(word *tok, rest []*tok, first, next int) {
 }
 
 // branch begins another group of an #if.
-func (f *file) branch(word *tok, rest []*tok, first, next int) {
+func (f *file) branch(word *token, rest []*token, first, next int) {
 	n := len(f.conds) - 1
 	if n < 0 {
 		f.problem(word.off, word.end, BadStructure, "there is no #if for this #"+word.text)
@@ -184,7 +184,7 @@ func (f *file) branch(word *tok, rest []*tok, first, next int) {
 }
 
 // macroName reads the name after a directive.
-func (f *file) macroName(word *tok, rest []*tok, k Kind) *tok {
+func (f *file) macroName(word *token, rest []*token, k Kind) *token {
 	switch {
 	case len(rest) == 0:
 		f.problem(word.off, word.end, k, "a macro's name is missing after #"+word.text)
@@ -197,31 +197,31 @@ func (f *file) macroName(word *tok, rest []*tok, k Kind) *tok {
 }
 
 // asked is the macro that #ifdef and the like ask for.
-func (f *file) asked(word *tok, rest []*tok) (*Macro, bool) {
+func (f *file) asked(word *token, rest []*token) (*Macro, bool) {
 	t := f.macroName(word, rest, BadStructure)
 	if t == nil {
 		return nil, false
 	}
-	m := f.r.lookup(t.text)
+	m := f.run.lookup(t.text)
 	if m != nil {
-		f.r.use(m, t)
+		f.run.use(m, t)
 	}
 	return m, true
 }
 
-func (f *file) undef(word *tok, rest []*tok) {
+func (f *file) undef(word *token, rest []*token) {
 	t := f.macroName(word, rest, BadDefinition)
 	if t == nil || f.reserved(t) {
 		return
 	}
-	if m := f.r.lookup(t.text); m != nil {
-		f.r.use(m, t)
-		f.r.table.del(t.text)
+	if m := f.run.lookup(t.text); m != nil {
+		f.run.use(m, t)
+		f.run.table.del(t.text)
 	}
 }
 
 // reserved reports names that no macro can have.
-func (f *file) reserved(t *tok) bool {
+func (f *file) reserved(t *token) bool {
 	switch t.text {
 	case "defined", "__has_include", "__has_include_next":
 		f.problem(t.off, t.end, BadDefinition, "no macro can have the name "+t.text)
@@ -230,23 +230,23 @@ func (f *file) reserved(t *tok) bool {
 	return false
 }
 
-func (f *file) define(word *tok, rest []*tok) {
+func (f *file) define(word *token, rest []*token) {
 	t := f.macroName(word, rest, BadDefinition)
 	if t == nil || f.reserved(t) {
 		return
 	}
-	m, bad, why := f.r.macro(rest)
+	m, bad, why := f.run.macro(rest)
 	if bad != nil {
 		f.problem(bad.off, bad.end, BadDefinition, why)
 		return
 	}
-	m.Path, m.Start, m.End, m.origin = f.u.Path, t.off, t.end, f.u.origin
+	m.Path, m.Start, m.End, m.origin = f.unit.Path, t.off, t.end, f.unit.origin
 	// That the table is another one after this says that it was looked at.
-	if old := f.r.peek(m.Name); old != nil && !old.same(m) {
+	if old := f.run.peek(m.Name); old != nil && !old.same(m) {
 		f.report(t.off, t.end, Redefined, "the macro "+m.Name+" already has another definition", true)
 	}
-	f.r.define(m)
-	f.u.marks = append(f.u.marks, mark{t.off, t.end, m})
+	f.run.define(m)
+	f.unit.marks = append(f.unit.marks, mark{t.off, t.end, m})
 }
 
 // same says whether two definitions may be beside each other (6.10.3).
@@ -264,7 +264,7 @@ func (m *Macro) same(o *Macro) bool {
 
 // macro reads a definition: the name and everything after it. bad is the
 // token that cannot be where it is.
-func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
+func (r *run) macro(toks []*token) (m *Macro, bad *token, why string) {
 	m = &Macro{Name: toks[0].text}
 	body := toks[1:]
 	if len(body) > 0 && body[0].text == "(" && !body[0].white {
@@ -273,7 +273,7 @@ func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 			return nil, bad, why
 		}
 	}
-	m.body = make([]*tok, 0, len(body))
+	m.body = make([]*token, 0, len(body))
 	var b strings.Builder
 	pasted := false // the last token was ##
 	for k, t := range body {
@@ -321,7 +321,7 @@ func (r *run) macro(toks []*tok) (m *Macro, bad *tok, why string) {
 }
 
 // parameters reads a parameter list, which begins with the bracket.
-func (m *Macro) parameters(toks []*tok) (rest []*tok, bad *tok, why string) {
+func (m *Macro) parameters(toks []*token) (rest []*token, bad *token, why string) {
 	const form = "this does not belong in a list of parameters"
 	want := true // a parameter
 	for k := 1; k < len(toks); k++ {
@@ -382,7 +382,7 @@ func (r *run) setting(d string) {
 }
 
 // textTokens cuts text of the settings.
-func textTokens(a *arena, s string) (toks []*tok) {
+func textTokens(a *arena, s string) (toks []*token) {
 	white := false
 	for p := 0; p < len(s); {
 		if class[s[p]] == cBlank || s[p] == '\n' {
@@ -390,7 +390,7 @@ func textTokens(a *arena, s string) (toks []*tok) {
 			p++
 			continue
 		}
-		k, end := token(s, p, false)
+		k, end := lexToken(s, p, false)
 		t := a.new()
 		t.kind, t.text, t.white = k, s[p:end], white
 		white = false
@@ -400,7 +400,7 @@ func textTokens(a *arena, s string) (toks []*tok) {
 	return toks
 }
 
-func (f *file) raised(word *tok, rest []*tok) {
+func (f *file) raised(word *token, rest []*token) {
 	msg := ""
 	stop := word.end
 	if len(rest) > 0 {
@@ -414,9 +414,9 @@ func (f *file) raised(word *tok, rest []*tok) {
 }
 
 // line carries out #line, which changes what __LINE__ and __FILE__ say.
-func (f *file) line(word *tok, rest []*tok, next int) {
-	e := f.r.expander(f)
-	defer f.r.free(e)
+func (f *file) line(word *token, rest []*token, next int) {
+	e := f.run.expander(f)
+	defer f.run.free(e)
 	e.base, e.fixed, e.directive = rest, true, true
 	n := e.get()
 	num := 0
@@ -454,7 +454,7 @@ func (r *run) load(from, name string, system, next bool) (path string, file *syn
 }
 
 // include carries out #include.
-func (f *file) include(word *tok, rest []*tok, line int) {
+func (f *file) include(word *token, rest []*token, line int) {
 	inc := &Include{Start: word.off, End: word.end}
 	if len(rest) > 0 {
 		inc.Start, inc.End = rest[0].off, end(rest)
@@ -469,25 +469,25 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 		return
 	}
 	inc.Name, inc.System = name, system
-	if f.u.Includes == nil {
-		f.u.Includes = map[int]*Include{}
+	if f.unit.Includes == nil {
+		f.unit.Includes = map[int]*Include{}
 	}
-	f.u.Includes[line] = inc
-	r := f.r
+	f.unit.Includes[line] = inc
+	r := f.run
 	var raw *syntax.File
 	// In the source itself nothing is before it in the order of search.
 	inc.Next = word.text == "include_next" && f.depth > 0
 	if r.in.Load != nil {
-		inc.Path, raw, inc.Found = r.load(f.u.Path, name, system, inc.Next)
+		inc.Path, raw, inc.Found = r.load(f.unit.Path, name, system, inc.Next)
 	}
 	r.touch(inc.Path)
-	if inc.Next && inc.Path == f.u.Path {
+	if inc.Next && inc.Path == f.unit.Path {
 		inc.Found = false // the file itself is not the next one
 	}
 	switch {
 	case !inc.Found || raw == nil:
 		inc.Found, inc.Path = false, ""
-		f.u.Missing = true
+		f.unit.Missing = true
 		f.problem(inc.Start, inc.End, MissingInclude, "the file "+name+" was not found")
 		return
 	case r.files[inc.Path].once:
@@ -506,19 +506,19 @@ func (f *file) include(word *tok, rest []*tok, line int) {
 		why = "too much is included: the rest is not read"
 	}
 	if why != "" {
-		f.u.Missing = true
+		f.unit.Missing = true
 		r.spoil()
 		f.problem(inc.Start, inc.End, LimitReached, why)
 		return
 	}
 	inc.Unit = r.included(inc.Path, raw, f.depth+1)
 	if inc.Unit.Missing {
-		f.u.Missing = true
+		f.unit.Missing = true
 	}
 }
 
 // header reads the file's name in an #include, maybe from macros.
-func (f *file) header(rest []*tok, inc *Include) (name string, system, ok bool) {
+func (f *file) header(rest []*token, inc *Include) (name string, system, ok bool) {
 	if len(rest) > 0 {
 		switch t := rest[0]; t.kind {
 		case kStr:
@@ -529,15 +529,15 @@ func (f *file) header(rest []*tok, inc *Include) (name string, system, ok bool) 
 			return t.text[1 : len(t.text)-1], true, true
 		}
 	}
-	e := f.r.expander(f)
-	defer f.r.free(e)
+	e := f.run.expander(f)
+	defer f.run.free(e)
 	e.base, e.fixed, e.directive = rest, true, true
 	defer e.clear()
 	return e.headerName(e.get())
 }
 
 // headerName reads a file's name that begins with token t.
-func (e *expander) headerName(t *tok) (name string, system, ok bool) {
+func (e *expander) headerName(t *token) (name string, system, ok bool) {
 	switch {
 	case t.kind == kStr && t.text[0] == '"', t.kind == kHeader:
 		return t.text[1 : len(t.text)-1], t.kind == kHeader, true

@@ -11,19 +11,19 @@ import (
 
 // context is a text that is being read.
 type context struct {
-	toks []*tok
+	toks []*token
 	i    int
 	m    *Macro // to be enabled again when the text is done
-	at   *tok   // the token of the file that it comes from, for __LINE__
+	at   *token // the token of the file that it comes from, for __LINE__
 	own  bool   // tokens of the file in it come from themselves
 }
 
 type expander struct {
-	r *run
-	f *file
+	run  *run
+	file *file
 
 	// The tokens of the line, and where the next one is.
-	base []*tok
+	base []*token
 	bi   int
 	// The line after them, and whether a comment is open there. fixed: there
 	// is nothing after them.
@@ -47,41 +47,41 @@ type expander struct {
 
 	// The name of the macro that the line uses at the moment, and whether it
 	// has just begun.
-	useName *tok
+	useName *token
 	useOf   *Macro
 	began   bool
 
 	arena arena
 	// Memory that is used again for every line.
 	buf   []byte
-	toks  []*tok // for base
-	slab  []*tok // lists that last as long as the line
-	stack []*tok // lists that are being made
-	out   []*tok // the text that replace is making
+	toks  []*token // for base
+	slab  []*token // lists that last as long as the line
+	stack []*token // lists that are being made
+	out   []*token // the text that replace is making
 	segs  []seg
 }
 
 func (e *expander) reset(f *file) {
 	e.arena.reset()
-	*e = expander{r: e.r, f: f, arena: e.arena, buf: e.buf[:0], toks: e.toks[:0], ctx: e.ctx[:0], slab: e.slab[:0], stack: e.stack[:0], out: e.out[:0], segs: e.segs[:0], work: maxLineWork}
+	*e = expander{run: e.run, file: f, arena: e.arena, buf: e.buf[:0], toks: e.toks[:0], ctx: e.ctx[:0], slab: e.slab[:0], stack: e.stack[:0], out: e.out[:0], segs: e.segs[:0], work: maxLineWork}
 }
 
 var (
-	eof       = &tok{kind: kEOF}
-	noPaste   = &tok{kind: kPad}
-	emptyText = []*tok{}
+	eof       = &token{kind: kEOF}
+	noPaste   = &token{kind: kPad}
+	emptyText = []*token{}
 )
 
-func (e *expander) pad(src *tok) *tok {
+func (e *expander) pad(src *token) *token {
 	t := e.arena.new()
 	t.kind, t.src = kPad, src
 	return t
 }
 
 // list copies tokens into a list that lasts as long as the line.
-func (e *expander) list(toks ...*tok) []*tok {
+func (e *expander) list(toks ...*token) []*token {
 	if cap(e.slab)-len(e.slab) < len(toks) {
-		e.slab = make([]*tok, 0, max(1024, len(toks)))
+		e.slab = make([]*token, 0, max(1024, len(toks)))
 	}
 	n := len(e.slab)
 	e.slab = append(e.slab, toks...)
@@ -91,8 +91,8 @@ func (e *expander) list(toks ...*tok) []*tok {
 // spend takes n from what the line may cost.
 func (e *expander) spend(n int) bool {
 	e.work -= n
-	e.r.work -= n
-	if e.work < 0 || e.r.work < 0 {
+	e.run.work -= n
+	if e.work < 0 || e.run.work < 0 {
 		e.dead = true
 	}
 	return !e.dead
@@ -100,12 +100,12 @@ func (e *expander) spend(n int) bool {
 
 // get is the next token of the expanded text. At the end it is kEOF, again and
 // again.
-func (e *expander) get() *tok {
+func (e *expander) get() *token {
 	for {
 		if !e.spend(1) {
 			return eof
 		}
-		var t *tok
+		var t *token
 		atBase := len(e.ctx) == 0
 		if atBase {
 			if t = e.lex(); t == eof {
@@ -133,11 +133,11 @@ func (e *expander) get() *tok {
 		if t.kind != kName || t.blue {
 			return t
 		}
-		m := e.r.lookup(t.text)
+		m := e.run.lookup(t.text)
 		if m == nil {
 			return t
 		}
-		if e.r.disabled.has(m) {
+		if e.run.disabled.has(m) {
 			c := e.arena.new()
 			*c = *t
 			c.blue = true
@@ -193,14 +193,14 @@ func (s *macroSet) remove(m *Macro) {
 	delete(s.many, m)
 }
 
-func (e *expander) push(toks []*tok, m *Macro, at *tok) {
+func (e *expander) push(toks []*token, m *Macro, at *token) {
 	e.ctx = append(e.ctx, context{toks: toks, m: m, at: at})
 }
 
 // at is the token of the file that the text being read comes from; t itself,
 // if it is one.
-func (e *expander) at(t *tok) *tok {
-	if n := len(e.ctx); n > 0 && !(e.ctx[n-1].own && t.unit == e.f.u.origin && t.owner == nil) {
+func (e *expander) at(t *token) *token {
+	if n := len(e.ctx); n > 0 && !(e.ctx[n-1].own && t.unit == e.file.unit.origin && t.owner == nil) {
 		return e.ctx[n-1].at
 	}
 	return t
@@ -209,7 +209,7 @@ func (e *expander) at(t *tok) *tok {
 func (e *expander) pop() {
 	n := len(e.ctx) - 1
 	if m := e.ctx[n].m; m != nil {
-		e.r.disabled.remove(m)
+		e.run.disabled.remove(m)
 	}
 	e.ctx = e.ctx[:n]
 }
@@ -232,9 +232,9 @@ func (e *expander) backup() {
 
 // lex is the next token of the file: of the line, or of the lines after it
 // while a macro's arguments are being looked for.
-func (e *expander) lex() *tok {
+func (e *expander) lex() *token {
 	for e.bi == len(e.base) {
-		if e.fixed || e.cut || e.args == 0 || e.args == 1 && !e.f.opensCall(e.next, e.open) || !e.more() {
+		if e.fixed || e.cut || e.args == 0 || e.args == 1 && !e.file.opensCall(e.next, e.open) || !e.more() {
 			return eof
 		}
 	}
@@ -248,7 +248,7 @@ func (e *expander) lex() *tok {
 
 // more adds the next logical line to the tokens.
 func (e *expander) more() bool {
-	f := e.f
+	f := e.file
 	if e.next >= f.n {
 		return false
 	}
@@ -261,9 +261,9 @@ func (e *expander) more() bool {
 	}
 	line := e.base[n:]
 	f.poisoned(line)
-	f.r.calling++
+	f.run.calling++
 	done := len(line) > 0 && line[0].text == "#" && e.args == 2 && f.directive(line, first, e.next)
-	f.r.calling--
+	f.run.calling--
 	if done || f.skipping {
 		if f.skipping {
 			f.inactive(first, e.next)
@@ -271,7 +271,7 @@ func (e *expander) more() bool {
 			e.split = true
 		}
 		e.base = e.base[:n]
-		if inc := f.u.Includes[first]; inc != nil && inc.Unit != nil && !(&file{raw: inc.Unit.Raw, n: inc.Unit.Raw.NumLines(), ahead: maxLines}).closes(0, false, 0) {
+		if inc := f.unit.Includes[first]; inc != nil && inc.Unit != nil && !(&file{raw: inc.Unit.Raw, n: inc.Unit.Raw.NumLines(), ahead: maxLines}).closes(0, false, 0) {
 			e.cut = true
 			return false
 		}
@@ -281,7 +281,7 @@ func (e *expander) more() bool {
 
 // enter begins the text of macro m, named by t. It is false when m is not
 // used here.
-func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
+func (e *expander) enter(m *Macro, t *token, atBase bool) bool {
 	if m.special == isHas {
 		if !e.directive {
 			e.callProblem(t, t.text+" belongs in the expression of an #if")
@@ -310,8 +310,8 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 			e.push(e.list(c), nil, at)
 			return true
 		}
-		e.r.use(m, t)
-		e.f.pragma(at, toks)
+		e.run.use(m, t)
+		e.file.pragma(at, toks)
 		p := e.pad(t)
 		p.split = true
 		e.push(e.list(p), nil, at)
@@ -343,37 +343,37 @@ func (e *expander) enter(m *Macro, t *tok, atBase bool) bool {
 			text = e.replace(&call{m, args, at, at == t})
 		}
 	}
-	e.r.use(m, t)
-	if x := e.r.lookup(m.Name); x != nil {
+	e.run.use(m, t)
+	if x := e.run.lookup(m.Name); x != nil {
 		m = x // defined anew between the arguments
 	}
-	e.r.disabled.add(m)
+	e.run.disabled.add(m)
 	e.push(text, m, at)
 	return true
 }
 
 // arg is an argument of a call.
 type arg struct {
-	toks     []*tok // as written
-	given    bool   // at all
-	expanded []*tok
+	toks     []*token // as written
+	given    bool     // at all
+	expanded []*token
 	done     bool // expanded is valid
-	str      *tok
+	str      *token
 }
 
 // call is a macro with its arguments.
 type call struct {
 	m    *Macro
 	args []arg
-	at   *tok // the token of the file that it comes from
-	own  bool // it is the macro's name
+	at   *token // the token of the file that it comes from
+	own  bool   // it is the macro's name
 }
 
 // callOf looks for '(' and reads the arguments of macro m. ok is false when m is
 // not called here; pad is then a blank that must not get lost. args is nil
 // when the arguments are wrong.
-func (e *expander) callOf(m *Macro, name *tok) (args []arg, ok bool, pad *tok) {
-	var t *tok
+func (e *expander) callOf(m *Macro, name *token) (args []arg, ok bool, pad *token) {
+	var t *token
 	for {
 		if t = e.get(); t.kind != kPad {
 			break
@@ -394,7 +394,7 @@ func (e *expander) callOf(m *Macro, name *tok) (args []arg, ok bool, pad *tok) {
 	return e.arguments(m, name), true, nil
 }
 
-func (e *expander) arguments(m *Macro, name *tok) []arg {
+func (e *expander) arguments(m *Macro, name *token) []arg {
 	args := make([]arg, 1, len(m.Params)+1)
 	depth := 0
 	ahead := false // whether the rest of the file was looked at
@@ -411,7 +411,7 @@ func (e *expander) arguments(m *Macro, name *tok) []arg {
 	for {
 		if len(e.ctx) == 0 && e.bi == len(e.base) && !e.fixed && !ahead {
 			ahead = true
-			if !e.f.closes(e.next, e.open, depth) {
+			if !e.file.closes(e.next, e.open, depth) {
 				e.callProblem(name, "the arguments of macro "+m.Name+" have no closing bracket")
 				return nil
 			}
@@ -458,27 +458,27 @@ func (e *expander) arguments(m *Macro, name *tok) []arg {
 	}
 }
 
-func trimPads(toks []*tok) []*tok {
+func trimPads(toks []*token) []*token {
 	for len(toks) > 0 && toks[len(toks)-1].kind == kPad {
 		toks = toks[:len(toks)-1]
 	}
 	return toks
 }
 
-func (e *expander) callProblem(name *tok, msg string) {
+func (e *expander) callProblem(name *token, msg string) {
 	switch {
-	case name.unit == e.f.u.origin:
-		e.f.problem(name.off, name.end, BadCall, msg)
+	case name.unit == e.file.unit.origin:
+		e.file.problem(name.off, name.end, BadCall, msg)
 	case e.useName != nil:
-		e.f.problem(e.useName.off, e.useName.end, BadCall, msg)
+		e.file.problem(e.useName.off, e.useName.end, BadCall, msg)
 	case len(e.base) > 0:
-		e.f.problem(e.base[0].off, e.base[len(e.base)-1].end, BadCall, msg)
+		e.file.problem(e.base[0].off, e.base[len(e.base)-1].end, BadCall, msg)
 	}
 }
 
 // checked says whether the number of arguments is right, and fills up those
 // that may be left out.
-func (e *expander) checked(m *Macro, name *tok, args []arg) []arg {
+func (e *expander) checked(m *Macro, name *token, args []arg) []arg {
 	want, got := len(m.Params), len(args)
 	if want == 0 && got == 1 && len(args[0].toks) == 0 {
 		return args
@@ -515,7 +515,7 @@ func count(n int) string {
 
 // expand is the argument with its macros replaced. The call comes from the token
 // at of the file; own says that it is there itself.
-func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
+func (e *expander) expand(a *arg, at *token, own bool) []*token {
 	if a.done {
 		return a.expanded
 	}
@@ -551,7 +551,7 @@ func (e *expander) expand(a *arg, at *tok, own bool) []*tok {
 }
 
 // replace puts the arguments into the macro's text.
-func (e *expander) replace(c *call) []*tok {
+func (e *expander) replace(c *call) []*token {
 	// The arguments are expanded first: this replaces other macros.
 	for i, t := range c.m.body {
 		switch {
@@ -569,16 +569,16 @@ func (e *expander) replace(c *call) []*tok {
 }
 
 // setPaste changes the last token of toks to a copy that is pasted, or is not.
-func (e *expander) setPaste(toks []*tok, paste bool) {
+func (e *expander) setPaste(toks []*token, paste bool) {
 	c := e.arena.new()
 	*c = *toks[len(toks)-1]
 	c.paste = paste
 	toks[len(toks)-1] = c
 }
 
-func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
+func (e *expander) fill(out []*token, c *call, body []*token) []*token {
 	m := c.m
-	var str [1]*tok
+	var str [1]*token
 	for i := 0; i < len(body) && !e.dead; i++ {
 		src := body[i]
 		after := i > 0 && body[i-1].paste // ## is in front
@@ -594,7 +594,7 @@ func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
 			continue
 		}
 		a := &c.args[src.arg]
-		var toks []*tok
+		var toks []*token
 		// change: the last token of out is to be pasted (1) or not (-1).
 		change := 0
 		switch {
@@ -658,7 +658,7 @@ func (e *expander) fill(out []*tok, c *call, body []*tok) []*tok {
 const vaOpt = "__VA_OPT__"
 
 // optEnd is the index of the bracket that closes __VA_OPT__( at i, 0 without.
-func optEnd(body []*tok, i int) int {
+func optEnd(body []*token, i int) int {
 	if i+1 >= len(body) || body[i+1].text != "(" {
 		return 0
 	}
@@ -681,7 +681,7 @@ func optEnd(body []*tok, i int) int {
 
 // optional puts the text of __VA_OPT__( … ) in, if there are variable
 // arguments.
-func (e *expander) optional(out []*tok, c *call, body []*tok, i, end int, after bool) []*tok {
+func (e *expander) optional(out []*token, c *call, body []*token, i, end int, after bool) []*token {
 	any := false
 	for _, t := range c.args[len(c.args)-1].expanded {
 		if t.kind != kPad {
@@ -712,9 +712,9 @@ func (e *expander) optional(out []*tok, c *call, body []*tok, i, end int, after 
 }
 
 // stringify makes the string of an argument (6.10.3.2).
-func (e *expander) stringify(toks []*tok) *tok {
+func (e *expander) stringify(toks []*token) *token {
 	b := []byte{'"'}
-	var src *tok
+	var src *token
 	slashes := 0
 	for _, t := range toks {
 		if t.kind == kPad {
@@ -760,7 +760,7 @@ func (e *expander) stringify(toks []*tok) *tok {
 }
 
 // pasteAll pastes t and what follows it, as far as ## goes.
-func (e *expander) pasteAll(t *tok) {
+func (e *expander) pasteAll(t *token) {
 	c := &e.ctx[len(e.ctx)-1]
 	lhs := e.arena.new()
 	*lhs = *t
@@ -786,7 +786,7 @@ func (e *expander) pasteAll(t *tok) {
 	e.push(e.list(lhs), nil, c.at)
 }
 
-func (e *expander) pasteTo(lhs, rhs *tok) bool {
+func (e *expander) pasteTo(lhs, rhs *token) bool {
 	if lhs.kind == kPad {
 		white := lhs.white
 		*lhs = *rhs
@@ -800,7 +800,7 @@ func (e *expander) pasteTo(lhs, rhs *tok) bool {
 		return false
 	}
 	s := lhs.text + rhs.text
-	k, end := token(s, 0, false)
+	k, end := lexToken(s, 0, false)
 	if end != len(s) {
 		return false
 	}
@@ -839,10 +839,10 @@ func (r *run) builtins() {
 	} {
 		m := &Macro{Name: b.name, Text: b.text, Builtin: true, special: b.s, FuncLike: b.s == isPragma}
 		if b.s == ordinary {
-			k, _ := token(b.text, 0, false)
+			k, _ := lexToken(b.text, 0, false)
 			t := r.perm.new()
 			t.kind, t.text = k, b.text
-			m.body = []*tok{t}
+			m.body = []*token{t}
 		}
 		r.define(m)
 	}
@@ -850,30 +850,30 @@ func (r *run) builtins() {
 
 // builtin is the text of a macro that has no fixed one, used at a token of the
 // file.
-func (e *expander) builtin(m *Macro, at *tok) []*tok {
+func (e *expander) builtin(m *Macro, at *token) []*token {
 	t := e.arena.new()
 	t.kind = kNum
-	f := e.f
+	f := e.file
 	switch m.special {
 	case isLine:
 		line := 0
-		if at != nil && at.unit == f.u.origin {
+		if at != nil && at.unit == f.unit.origin {
 			line = f.raw.LineAt(at.off)
 		}
 		t.text = strconv.Itoa(line + 1 + f.lineDelta)
 	case isFile:
 		t.kind, t.text = kStr, quote(f.name)
 	case isBase:
-		t.kind, t.text = kStr, quote(e.r.in.Path)
-		if e.r.frame != nil {
-			e.r.frame.base = true
+		t.kind, t.text = kStr, quote(e.run.in.Path)
+		if e.run.frame != nil {
+			e.run.frame.base = true
 		}
 	case isCounter:
-		if fr := e.r.frame; fr != nil && !fr.counts {
-			fr.counts, fr.counter = true, e.r.counter
+		if fr := e.run.frame; fr != nil && !fr.counts {
+			fr.counts, fr.counter = true, e.run.counter
 		}
-		t.text = strconv.Itoa(e.r.counter)
-		e.r.counter++
+		t.text = strconv.Itoa(e.run.counter)
+		e.run.counter++
 	case isLevel:
 		t.text = strconv.Itoa(f.depth)
 	}

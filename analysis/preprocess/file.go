@@ -9,8 +9,8 @@ import (
 
 // file is the state while one file is processed.
 type file struct {
-	r     *run
-	u     *Unit
+	run   *run
+	unit  *Unit
 	raw   *syntax.File
 	n     int // lines
 	depth int
@@ -49,7 +49,7 @@ type guard struct {
 func (r *run) file(path string, raw *syntax.File, depth int) *Unit {
 	u := &Unit{Path: path, Raw: raw, origin: &origin{}}
 	u.origin.unit = u
-	f := &file{r: r, u: u, raw: raw, n: raw.NumLines(), depth: depth, name: path, ahead: maxLines}
+	f := &file{run: r, unit: u, raw: raw, n: raw.NumLines(), depth: depth, name: path, ahead: maxLines}
 	r.units = append(r.units, u)
 	r.lines += f.n
 	for i := 0; i < f.n && !r.stopped; {
@@ -84,15 +84,15 @@ func (f *file) end() {
 		f.problem(c.start, c.end, BadStructure, "this "+c.word+" has no #endif")
 	}
 	if f.guard.at == 2 && len(f.conds) == 0 {
-		f.r.setFile(f.u.Path, fileState{f.r.files[f.u.Path].once, f.guard.name})
+		f.run.setFile(f.unit.Path, fileState{f.run.files[f.unit.Path].once, f.guard.name})
 	}
 }
 
 func (f *file) problem(start, end int, k Kind, msg string) { f.report(start, end, k, msg, false) }
 
 func (f *file) report(start, end int, k Kind, msg string, mild bool) {
-	if len(f.u.Problems) < maxProblems {
-		f.u.Problems = append(f.u.Problems, Problem{start, end, k, msg, mild})
+	if len(f.unit.Problems) < maxProblems {
+		f.unit.Problems = append(f.unit.Problems, Problem{start, end, k, msg, mild})
 	}
 }
 
@@ -114,7 +114,7 @@ func (f *file) parse(text string, open bool) *syntax.Line {
 	if f.parser == nil {
 		f.parser = f.raw.LineParser()
 	}
-	if c := f.r.in.Cache; c != nil {
+	if c := f.run.in.Cache; c != nil {
 		return c.line(f.parser, f.raw.Dialect(), text, open)
 	}
 	return f.parser.Parse(text, open)
@@ -151,10 +151,10 @@ func (f *file) inactive(i, end int) {
 	if end < f.n {
 		b = f.raw.LineStart(end)
 	}
-	if n := len(f.u.Inactive); n > 0 && f.u.Inactive[n-1].End >= a {
-		f.u.Inactive[n-1].End = max(b, f.u.Inactive[n-1].End)
+	if n := len(f.unit.Inactive); n > 0 && f.unit.Inactive[n-1].End >= a {
+		f.unit.Inactive[n-1].End = max(b, f.unit.Inactive[n-1].End)
 	} else {
-		f.u.Inactive = append(f.u.Inactive, Span{a, b})
+		f.unit.Inactive = append(f.unit.Inactive, Span{a, b})
 	}
 }
 
@@ -220,8 +220,8 @@ func blanks(s string) int {
 
 // slow cuts what begins with line i into tokens.
 func (f *file) slow(i int) int {
-	e := f.r.expander(f)
-	defer f.r.free(e)
+	e := f.run.expander(f)
+	defer f.run.free(e)
 	toks, next, open := f.tokens(&e.arena, e.toks, i, f.open)
 	e.toks = toks[:0]
 	f.poisoned(toks)
@@ -289,7 +289,7 @@ func (f *file) anyContinued(i, end int) bool {
 // line expands the text that begins with line i and puts it there. The tokens
 // are those of the line.
 func (e *expander) line(i int) int {
-	f := e.f
+	f := e.file
 	text, segs := e.expandLine(i)
 	e.toks = e.base[:0]
 	raw := f.raw.Line(i)
@@ -314,21 +314,21 @@ func (e *expander) line(i int) int {
 	l := f.parse(string(text), f.open || f.gas)
 	f.set(i, l)
 	f.gas = l.EndsInComment()
-	r := f.r
+	r := f.run
 	if cap(r.segs)-len(r.segs) < len(segs) {
 		r.segs = make([]seg, 0, max(256, len(segs)))
 	}
 	n := len(r.segs)
 	r.segs = append(r.segs, segs...)
-	f.u.changed = append(f.u.changed, lineMap{i, r.segs[n:len(r.segs):len(r.segs)]})
+	f.unit.changed = append(f.unit.changed, lineMap{i, r.segs[n:len(r.segs):len(r.segs)]})
 	f.open = false
 	f.clear(i+1, e.next)
 	f.open = e.open
 	for k := i + 1; k <= last; k++ {
-		if f.u.joined == nil {
-			f.u.joined = map[int]int{}
+		if f.unit.joined == nil {
+			f.unit.joined = map[int]int{}
 		}
-		f.u.joined[k] = i
+		f.unit.joined[k] = i
 	}
 	return e.next
 }
@@ -349,10 +349,10 @@ func (f *file) limit(e *expander) {
 	if t == nil {
 		t = e.base[0]
 	}
-	if f.r.work >= 0 {
+	if f.run.work >= 0 {
 		f.problem(t.off, t.end, LimitReached, "this expands to more text than the limit allows; the macros of the line are not replaced")
-	} else if !f.r.workTold {
-		f.r.workTold = true
+	} else if !f.run.workTold {
+		f.run.workTold = true
 		f.problem(t.off, t.end, LimitReached, "the macros of the file expand to more text than the limit allows; from here on they are not replaced")
 	}
 }
@@ -361,12 +361,12 @@ func (f *file) limit(e *expander) {
 // from. Blanks are as in the file; where macros meet other text, they are
 // where they are needed.
 func (e *expander) expandLine(i int) ([]byte, []seg) {
-	f := e.f
+	f := e.file
 	src := f.raw.Text()
 	buf := e.buf[:0]
 	segs := e.segs[:0]
 	at := f.raw.LineStart(i) // the file's text up to here is done
-	var prev, source *tok    // what was printed last; whose blanks to take
+	var prev, source *token  // what was printed last; whose blanks to take
 	if e.bare {
 		at = e.base[0].off
 		if e.base[0].white {
@@ -383,7 +383,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 		}
 	}
 	// gap puts the blanks in front of a token of the file.
-	gap := func(t *tok, space bool) {
+	gap := func(t *token, space bool) {
 		g := src[at:t.off]
 		switch {
 		case strings.IndexByte(g, '\n') >= 0:
@@ -409,7 +409,7 @@ func (e *expander) expandLine(i int) ([]byte, []seg) {
 	lead := func(space bool) {
 		u := *use
 		segs = segs[:len(segs)-1]
-		gap(&tok{off: u.raw}, space)
+		gap(&token{off: u.raw}, space)
 		u.out, u.outEnd = int32(len(buf)), int32(len(buf))
 		segs = append(segs, u)
 		use = &segs[len(segs)-1]
@@ -552,7 +552,7 @@ func quietFrom(l *syntax.Line) int {
 }
 
 // nameIndex is the index of a token in the line.
-func (e *expander) nameIndex(t *tok) int {
+func (e *expander) nameIndex(t *token) int {
 	for k := e.bi - 1; k >= 0; k-- {
 		if e.base[k] == t {
 			return k
@@ -595,10 +595,10 @@ func (f *file) scan(i int, s string) int {
 				}
 			}
 			w := s[b:p]
-			if r := f.r; r.frame != nil {
+			if r := f.run; r.frame != nil {
 				r.frame.reads.add(w)
 			}
-			if f.r.filter[hash(w)] && f.r.table.root.get(w) != nil {
+			if f.run.filter[hash(w)] && f.run.table.root.get(w) != nil {
 				return lineSlow
 			}
 		case cDigit:

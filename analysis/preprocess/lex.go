@@ -22,9 +22,9 @@ const (
 )
 
 // tok is a token. Only tokens that nobody else holds yet are changed.
-type tok struct {
+type token struct {
 	text     string
-	src      *tok    // kPad: whose blanks to take; nil for the next token's
+	src      *token  // kPad: whose blanks to take; nil for the next token's
 	owner    *Macro  // the macro in whose text it is; nil outside
 	used     *Macro  // the macro that it was noted as a use of
 	unit     *origin // where it is written; nil for what a macro made
@@ -42,18 +42,18 @@ type tok struct {
 
 // arena hands out tokens in blocks.
 type arena struct {
-	blocks [][]tok
+	blocks [][]token
 	block  int
 	n      int
 }
 
-func (a *arena) new() *tok {
+func (a *arena) new() *token {
 	if a.block == len(a.blocks) {
 		size := 64
 		if a.block > 0 {
 			size = 1024
 		}
-		a.blocks = append(a.blocks, make([]tok, size))
+		a.blocks = append(a.blocks, make([]token, size))
 	}
 	b := a.blocks[a.block]
 	t := &b[a.n]
@@ -61,7 +61,7 @@ func (a *arena) new() *tok {
 		a.block++
 		a.n = 0
 	}
-	*t = tok{}
+	*t = token{}
 	return t
 }
 
@@ -152,8 +152,8 @@ func quoteEnd(s string, p int, header bool) (end int, ok bool) {
 	return len(s), false
 }
 
-// token reads the token at p, where neither a blank nor a comment is.
-func token(s string, p int, header bool) (k kind, end int) {
+// lexToken reads the token at p, where neither a blank nor a comment is.
+func lexToken(s string, p int, header bool) (k kind, end int) {
 	c := s[p]
 	switch class[c] {
 	case cName:
@@ -307,7 +307,7 @@ func (f *file) clean(i int) cleanLine {
 // adds to dst. open says whether the line begins inside a comment. next is the
 // first line that does not belong to it; still says that the file ends inside a
 // comment. After a limit tokens are left out, and tooLong is set.
-func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next int, still bool) {
+func (f *file) tokens(a *arena, dst []*token, i int, open bool) (toks []*token, next int, still bool) {
 	white, bol := false, true
 	first := len(dst)
 	for ; i < f.n; open = true {
@@ -346,14 +346,14 @@ func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next
 					continue
 				}
 			}
-			k, end := token(s, p, headerNext(dst[first:]))
+			k, end := lexToken(s, p, headerNext(dst[first:]))
 			if len(dst) >= maxTokens {
 				f.tooLong = true
 				p = end
 				continue
 			}
 			t := a.new()
-			t.kind, t.text, t.unit = k, s[p:end], f.u.origin
+			t.kind, t.text, t.unit = k, s[p:end], f.unit.origin
 			t.off, t.end = c.offset(p), c.offset(end-1)+1
 			t.white, t.bol = white, bol
 			white, bol = false, false
@@ -368,7 +368,7 @@ func (f *file) tokens(a *arena, dst []*tok, i int, open bool) (toks []*tok, next
 }
 
 // headerNext says whether a header's name may come next.
-func headerNext(ts []*tok) bool {
+func headerNext(ts []*token) bool {
 	n := len(ts)
 	if n < 2 || ts[0].text != "#" {
 		return false
@@ -385,7 +385,7 @@ func headerNext(ts []*tok) bool {
 
 // mayPaste says whether two tokens without a blank between them could be read
 // as something else.
-func mayPaste(x, y *tok) bool {
+func mayPaste(x, y *token) bool {
 	b := y.kind
 	var c byte
 	if b == kPunct {

@@ -4,15 +4,15 @@ import "strings"
 
 // pragma carries out #pragma, or what _Pragma says; word is the place of it. Most
 // pragmas are the compiler's and mean nothing here.
-func (f *file) pragma(word *tok, rest []*tok) {
+func (f *file) pragma(word *token, rest []*token) {
 	if len(rest) == 0 {
 		return
 	}
-	r := f.r
+	r := f.run
 	switch rest[0].text {
 	case "once":
 		f.once = true
-		r.readOnce(f.u.Path)
+		r.readOnce(f.unit.Path)
 	case "push_macro", "pop_macro":
 		if len(rest) < 4 || rest[1].text != "(" || rest[2].kind != kStr || rest[3].text != ")" {
 			f.problem(word.off, word.end, BadDirective, rest[0].text+` takes a macro's name in quotes and brackets`)
@@ -46,7 +46,7 @@ func (f *file) pragma(word *tok, rest []*tok) {
 }
 
 // pragmaGCC carries out those pragmas that the preprocessor of GCC minds.
-func (f *file) pragmaGCC(word *tok, what string, rest []*tok) {
+func (f *file) pragmaGCC(word *token, what string, rest []*token) {
 	switch what {
 	case "poison":
 		for _, t := range rest {
@@ -54,10 +54,10 @@ func (f *file) pragmaGCC(word *tok, what string, rest []*tok) {
 				f.problem(word.off, word.end, BadDirective, "only names can be poisoned")
 				return
 			}
-			f.r.spoil()
-			f.r.table.set(&Macro{Name: t.text, Builtin: true, special: isPoison})
-			f.r.filter[hash(t.text)] = true
-			f.r.poison = true
+			f.run.spoil()
+			f.run.table.set(&Macro{Name: t.text, Builtin: true, special: isPoison})
+			f.run.filter[hash(t.text)] = true
+			f.run.poison = true
 		}
 	case "warning", "error":
 		if len(rest) == 1 && rest[0].kind == kStr {
@@ -71,12 +71,12 @@ func (f *file) pragmaGCC(word *tok, what string, rest []*tok) {
 }
 
 // poisoned reports the names among tokens that #pragma GCC poison takes away.
-func (f *file) poisoned(toks []*tok) {
-	if !f.r.poison || f.skipping || len(toks) > 3 && toks[0].text == "#" && toks[3].text == "poison" {
+func (f *file) poisoned(toks []*token) {
+	if !f.run.poison || f.skipping || len(toks) > 3 && toks[0].text == "#" && toks[3].text == "poison" {
 		return
 	}
 	for _, t := range toks {
-		if m := f.r.lookup(t.text); t.kind == kName && m != nil && m.special == isPoison {
+		if m := f.run.lookup(t.text); t.kind == kName && m != nil && m.special == isPoison {
 			f.problem(t.off, t.end, BadDirective, "the name "+t.text+" must not be used: a #pragma above forbids it")
 		}
 	}
@@ -84,10 +84,10 @@ func (f *file) poisoned(toks []*tok) {
 
 // pragmaText reads the string of _Pragma, named by t, and cuts what it says into
 // tokens. It is nil where something else is there.
-func (e *expander) pragmaText(t, at *tok) []*tok {
+func (e *expander) pragmaText(t, at *token) []*token {
 	e.prevent++
 	defer func() { e.args = 0; e.prevent-- }()
-	next := func() *tok {
+	next := func() *token {
 		for {
 			t := e.get()
 			if t == eof && len(e.ctx) > 0 && !e.dead {

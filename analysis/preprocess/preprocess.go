@@ -143,7 +143,7 @@ type Macro struct {
 
 	// A macro does not change once it is defined: several runs may have it.
 	origin  *origin // the file; nil without
-	body    []*tok
+	body    []*token
 	special special
 }
 
@@ -222,7 +222,7 @@ type filter [1 << 12]bool
 // expander gives a fresh expander; free gives it back.
 func (r *run) expander(f *file) *expander {
 	if r.level == len(r.exps) {
-		r.exps = append(r.exps, &expander{r: r})
+		r.exps = append(r.exps, &expander{run: r})
 	}
 	e := r.exps[r.level]
 	r.level++
@@ -260,7 +260,7 @@ func (r *run) peek(name string) *Macro {
 }
 
 // use notes that token t uses macro m.
-func (r *run) use(m *Macro, t *tok) {
+func (r *run) use(m *Macro, t *token) {
 	switch {
 	case t.unit == nil || t.quiet || t.used == m && t.owner == nil:
 	case t.owner != nil:

@@ -346,7 +346,7 @@ func checkColumns(t *testing.T, u *Unit, i int) {
 			p++
 			continue
 		}
-		_, end := token(l.Text, p, false)
+		_, end := lexToken(l.Text, p, false)
 		span, m := u.Columns(i, int32(p), int32(end))
 		if span.Start < 0 || span.End < span.Start || span.End > size {
 			t.Fatalf("%s:%d %q: columns %d–%d are at %v", u.Path, i+1, l.Text, p, end, span)

@@ -14,7 +14,7 @@ import (
 // older ones that sources ask for as well; TestPredefined compares them with a
 // compiler's. What depends on more than the target, as the calling convention
 // does, is as for code without a floating-point unit in the calls.
-func (e *Env) Predefined() []string {
+func (e *Environment) Predefined() []string {
 	h := e.Have
 	m := h.Has(isa.FeatM)
 	thumb := e.Mode == isa.T
@@ -52,7 +52,7 @@ func (e *Env) Predefined() []string {
 	full := !thumb || t32
 	def(full, "__ARM_32BIT_STATE")
 	v6 := h.Has(isa.FeatV6)
-	div := h.Has(isa.FeatDivT) && thumb || h.Has(isa.FeatDivA) && !thumb
+	div := h.Has(isa.FeatDivThumb) && thumb || h.Has(isa.FeatDivA32) && !thumb
 	dsp := h.Has(isa.FeatV5TE) && full && (!thumb || h.Has(isa.FeatDSP)) || h.Has(isa.FeatDSP) && full
 	def(h.Has(isa.FeatV5) && full, "__ARM_FEATURE_CLZ")
 	def(div, "__ARM_FEATURE_IDIV", "__ARM_ARCH_EXT_IDIV__")
@@ -65,7 +65,7 @@ func (e *Env) Predefined() []string {
 	ldrex := 0
 	switch {
 	case !full && !h.Has(isa.FeatLDA):
-	case m && h.Has(isa.FeatExT):
+	case m && h.Has(isa.FeatExclusiveThumb):
 		ldrex = 7 // bytes, halfwords, words
 	case h.Has(isa.FeatV6K) && (!t32 || h.Has(isa.FeatBar)):
 		ldrex = 15 // and doublewords
@@ -115,7 +115,7 @@ func (e *Env) Predefined() []string {
 
 // Generation is the number of the architecture, what its own macro is called,
 // and the profile's letter, 0 before ARMv7.
-func (e *Env) Generation() (arch int, suffix string, profile byte) {
+func (e *Environment) Generation() (arch int, suffix string, profile byte) {
 	h := e.Have
 	switch {
 	case h.Has(isa.FeatM):
@@ -141,7 +141,7 @@ func (e *Env) Generation() (arch int, suffix string, profile byte) {
 		switch {
 		case !h.Has(isa.FeatA32):
 			return 7, "7", 0
-		case h.Has(isa.FeatDivT) && !h.Has(isa.FeatSMC):
+		case h.Has(isa.FeatDivThumb) && !h.Has(isa.FeatSMC):
 			return 7, "7R", 'R'
 		}
 		return 7, "7A", 'A'
@@ -164,7 +164,7 @@ func (e *Env) Generation() (arch int, suffix string, profile byte) {
 }
 
 // Preprocesses says whether the root file goes through the preprocessor.
-func (e *Env) Preprocesses(path string) bool {
+func (e *Environment) Preprocesses(path string) bool {
 	switch e.Preprocess {
 	case "always":
 		return true
@@ -176,24 +176,24 @@ func (e *Env) Preprocesses(path string) bool {
 
 // Full says whether Thumb state has encodings of full width beside those
 // of a halfword, so that instructions may grow.
-func (e *Env) Full() bool {
+func (e *Environment) Full() bool {
 	return e.Mode == isa.T && e.Unified && e.Have&(isa.FeatT32|isa.FeatMovW) != 0
 }
 
 // NameOnly says whether a name is known, and nothing else of it: no row
 // describes it.
-func NameOnly(m *isa.Mnemonic, e *Env) bool {
+func NameOnly(m *isa.Mnemonic, e *Environment) bool {
 	return e.Full() && !m.Checked(&isa.Query{Have: e.Have, Unified: e.Unified})
 }
 
 // Env is what a set of settings or directives comes to.
-type Env struct {
+type Environment struct {
 	Mode    isa.State
 	Unified bool
 	// Implicit: the assembler inserts IT lines in T32 code.
 	Implicit   bool
 	Preprocess string // auto, always or never
-	Sel        isa.Selection
+	Selection  isa.Selection
 	Have       isa.Features // what sel has
 	Target     string       // the architecture's or core's name, for messages
 	Chosen     bool         // somebody named it

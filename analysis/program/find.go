@@ -10,15 +10,15 @@ import (
 // CodeLabel finds the label that a target operand names, with the distance
 // from it, when instructions are there.
 func (p *Program) CodeLabel(v Value) (s *Symbol, mode isa.State, ok bool) {
-	if v.Kind != Address || v.Sym == nil || !v.Sym.Defined {
+	if v.Kind != Address || v.Symbol == nil || !v.Symbol.Defined {
 		return nil, 0, false
 	}
-	s = v.Sym
+	s = v.Symbol
 	if !s.Label {
 		return s, s.Mode, s.Fn
 	}
-	if i := p.Ahead[v.Sec][p.Position(&p.Items[s.Item])+1]; i >= 0 {
-		return s, p.Envs[p.Items[i].Env].Mode, true
+	if i := p.Ahead[v.Section][p.Position(&p.Items[s.Item])+1]; i >= 0 {
+		return s, p.Environments[p.Items[i].Environment].Mode, true
 	}
 	return nil, 0, false
 }
@@ -37,14 +37,14 @@ func (p *Program) WordAt(v Value) (*Item, *syntax.Operand) {
 	if v.Kind != Address {
 		return nil, nil
 	}
-	for _, i := range p.Order[v.Sec] {
+	for _, i := range p.Order[v.Section] {
 		it := &p.Items[i]
-		if it.Off > v.N {
+		if it.Offset > v.N {
 			break
 		}
-		if it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && p.Unit(it) == 4 && v.N < it.Off+it.Size {
-			k := (v.N - it.Off) / 4
-			if (v.N-it.Off)%4 == 0 && int(k) < len(it.Stmt.Ops) {
+		if it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && p.Unit(it) == 4 && v.N < it.Offset+it.Size {
+			k := (v.N - it.Offset) / 4
+			if (v.N-it.Offset)%4 == 0 && int(k) < len(it.Stmt.Ops) {
 				return it, &it.Stmt.Ops[k]
 			}
 		}
@@ -58,7 +58,7 @@ func (r *Program) InsertedBlock(it *Item) (text string, first *Item) {
 	if it.Slot&SlotInserted == 0 {
 		return "", nil
 	}
-	list := r.Order[it.Sec]
+	list := r.Order[it.Section]
 	k := r.Position(it)
 	for k > 0 && r.Items[list[k]].Slot&SlotFirst == 0 {
 		k--
@@ -89,7 +89,7 @@ func (p *Program) BlockOf(it *Item) *Item {
 		return it
 	}
 	for k := p.Position(it) - 1; k >= 0; k-- {
-		if x := &p.Items[p.Order[it.Sec][k]]; x.Slot == 0 && x.Stmt.Mnem != nil && x.Stmt.Mnem.OpensBlock() {
+		if x := &p.Items[p.Order[it.Section][k]]; x.Slot == 0 && x.Stmt.Mnem != nil && x.Stmt.Mnem.OpensBlock() {
 			return x
 		}
 	}
@@ -99,7 +99,7 @@ func (p *Program) BlockOf(it *Item) *Item {
 // Following is the item after k in its section, labels and empty lines left
 // out, if it is an instruction.
 func (r *Program) Following(k *Item) *Item {
-	o := r.Order[k.Sec]
+	o := r.Order[k.Section]
 	for i := r.Position(k) + 1; i < len(o); i++ {
 		it := &r.Items[o[i]]
 		if it.Stmt.Kind == syntax.Instruction {
@@ -114,10 +114,10 @@ func (r *Program) Following(k *Item) *Item {
 
 // Position is an item's index in its section's order.
 func (r *Program) Position(it *Item) int {
-	if m := r.Secs[it.Sec].Place; m != nil {
+	if m := r.Sections[it.Section].Place; m != nil {
 		return m[it.Index]
 	}
-	o := r.Order[it.Sec]
+	o := r.Order[it.Section]
 	lo, hi := 0, len(o)
 	for lo < hi {
 		m := (lo + hi) / 2

@@ -6,15 +6,15 @@ import (
 
 // Macro is one definition of a macro.
 type Macro struct {
-	Name   string // as written
-	Params []syntax.Param
-	File   int32      // the source with its body
-	Line   int32      // of the .macro there
-	End    int32      // line of the .endm
-	Lines  []BodyLine // of the body, where included files are in it
-	Item   int32      // the .macro
-	At     Place
-	Calls  []int32 // items that call it, in order
+	Name       string // as written
+	Parameters []syntax.Param
+	File       int32      // the source with its body
+	Line       int32      // of the .macro there
+	End        int32      // line of the .endm
+	Lines      []BodyLine // of the body, where included files are in it
+	Item       int32      // the .macro
+	At         Place
+	Calls      []int32 // items that call it, in order
 	// Columns: of the column dialect; label: its first parameter is the label;
 	// cond: the next one is what goes on after its name.
 	Columns, Label, Cond bool

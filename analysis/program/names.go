@@ -69,8 +69,8 @@ type columnNames struct {
 
 // Relative is an address that counts from a register, or a number with NoReg.
 type Relative struct {
-	Reg isa.Reg
-	N   int64
+	Register isa.Reg
+	N        int64
 }
 
 // Scope is where ROUT begins one.
@@ -100,9 +100,9 @@ func (s *Scope) Named() string {
 // LocalScope is where a number names one label after the other: in a section, after
 // a ROUT of it, and there in one expansion of a macro or outside of all.
 type LocalScope struct {
-	Num, Level int32
-	Sec        int16
-	Routine    *Scope
+	Number, Level int32
+	Section       int16
+	Routine       *Scope
 }
 
 // SourceOf is the source of an item, or of the statement that is read now.
@@ -117,7 +117,7 @@ func (p *Program) SourceOf(id int32) int32 {
 func (p *Program) Level(file int32) int32 {
 	for file > 0 {
 		s := &p.Sources[file]
-		if s.Exp != nil && s.Exp.Macro != nil {
+		if s.Expansion != nil && s.Expansion.Macro != nil {
 			return file
 		}
 		file = p.Items[s.From].File

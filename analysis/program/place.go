@@ -17,7 +17,7 @@ func IdentByte(c byte) bool {
 // have it.
 func (r *Program) FileOf(path string) int32 {
 	for i := range r.Sources {
-		if s := &r.Sources[i]; s.Exp == nil && s.Path == path {
+		if s := &r.Sources[i]; s.Expansion == nil && s.Path == path {
 			return int32(i)
 		}
 	}
@@ -58,7 +58,7 @@ func (r *Program) madeLoc(it *Item, a, b int32) Place {
 		a, b = in.Stmt.Start, in.Stmt.End
 	}
 	at := r.Loc(&Item{File: file, Line: line}, a, b)
-	if s := &r.Sources[file]; in == it && s.Exp == nil && r.Sources[it.File].Exp.Joined {
+	if s := &r.Sources[file]; in == it && s.Expansion == nil && r.Sources[it.File].Expansion.Joined {
 		o := s.File.LineStart(int(line))
 		at.Span = finding.Span{Start: o + int(a), End: o + int(max(a, b))}
 	}
@@ -73,7 +73,7 @@ func (r *Program) Shown(it *Item) (file, line int32, in *Item) {
 	file, line, in = it.File, it.Line, it
 	for {
 		s := &r.Sources[file]
-		x := s.Exp
+		x := s.Expansion
 		switch {
 		case x == nil:
 			return file, line, in
@@ -91,8 +91,8 @@ func (r *Program) Shown(it *Item) (file, line int32, in *Item) {
 
 // written is the line of a file that a line of an expansion was written in.
 func (r *Program) written(file, line int32) (int32, int32) {
-	for r.Sources[file].Exp != nil {
-		file, line = r.Sources[file].Exp.body(line)
+	for r.Sources[file].Expansion != nil {
+		file, line = r.Sources[file].Expansion.body(line)
 	}
 	return file, line
 }
@@ -225,7 +225,7 @@ func (s *Source) Written(line int) string {
 // Loc is the place of columns [a,b) of an item's line.
 func (r *Program) Loc(it *Item, a, b int32) Place {
 	s := &r.Sources[it.File]
-	if s.Exp != nil {
+	if s.Expansion != nil {
 		return r.madeLoc(it, a, b)
 	}
 	if s.Unit != nil && it.Flags&AsWritten == 0 && s.Unit.Changed(int(it.Line)) {

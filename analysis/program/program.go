@@ -10,18 +10,18 @@ import (
 // Item is one statement in the order of assembly, with the place that the
 // layout gives it.
 type Item struct {
-	Stmt  *syntax.Stmt
-	Match isa.Match // the encoding that fits; else Form is nil
-	Off   int64     // offset in its section, in bytes
-	Size  int64     // bytes
-	Index int32     // its index
-	Line  int32     // line in its file, from 0
-	File  int32
-	Lit   int32 // the literal's index, -1 without one
-	Sec   int16
-	Env   int16 // index of the environment in force
-	Slot  Slot  // its place in an IT block
-	Flags itemFlags
+	Stmt        *syntax.Stmt
+	Match       isa.Match // the encoding that fits; else Form is nil
+	Offset      int64     // offset in its section, in bytes
+	Size        int64     // bytes
+	Index       int32     // its index
+	Line        int32     // line in its file, from 0
+	File        int32
+	Literal     int32 // the literal's index, -1 without one
+	Section     int16
+	Environment int16 // index of the environment in force
+	Slot        Slot  // its place in an IT block
+	Flags       itemFlags
 }
 
 type itemFlags uint16
@@ -41,21 +41,21 @@ const (
 // Source is one text that takes part: a file, or what a macro or repetition
 // makes.
 type Source struct {
-	Path string // of the file; for an expansion, where it was asked for
-	File *syntax.File
-	From int32            // item of the .include or call, -1 for the root
-	Exp  *Expansion       // nil for a file
-	Unit *preprocess.Unit // a file that went through the preprocessor, else nil
+	Path      string // of the file; for an expansion, where it was asked for
+	File      *syntax.File
+	From      int32            // item of the .include or call, -1 for the root
+	Expansion *Expansion       // nil for a file
+	Unit      *preprocess.Unit // a file that went through the preprocessor, else nil
 }
 
 // Literal is one word of a literal pool.
 type Literal struct {
-	Val   Value
-	Sec   int16
-	Off   int64 // its place, once the pool is placed
-	Users int
-	Item  int32 // the item where the pool is, -1 for the end of the section
-	By    int32 // the item that asked first
+	Value   Value
+	Section int16
+	Offset  int64 // its place, once the pool is placed
+	Users   int
+	Item    int32 // the item where the pool is, -1 for the end of the section
+	By      int32 // the item that asked first
 	// Padding: no literal, but a gap before one of eight bytes.
 	Padding bool
 }
@@ -63,19 +63,19 @@ type Literal struct {
 // Program is an assembled program: plain data, which nothing writes to after
 // assembly.
 type Program struct {
-	Path    string       // of the root file
-	File    *syntax.File // its parsed text, as written
-	Sources []Source
-	Items   []Item
-	Envs    []Env
-	Secs    []Section
-	Symbols map[string]*Symbol
-	Slabs   [][]Symbol          // all that syms has
-	Taken   []Taken             // has the others
-	Locals  map[int32][]*Symbol // numeric local labels by number, in order
-	Macros  []*Macro            // all definitions, in order
-	Lits    []Literal
-	Columns bool // some source is in the column dialect
+	Path         string       // of the root file
+	File         *syntax.File // its parsed text, as written
+	Sources      []Source
+	Items        []Item
+	Environments []Environment
+	Sections     []Section
+	Symbols      map[string]*Symbol
+	Slabs        [][]Symbol          // all that syms has
+	Taken        []Taken             // has the others
+	Locals       map[int32][]*Symbol // numeric local labels by number, in order
+	Macros       []*Macro            // all definitions, in order
+	Literals     []Literal
+	Columns      bool // some source is in the column dialect
 	registerNames
 	columnNames
 	// Scopes are those of the column dialect's local labels, in order, by section.

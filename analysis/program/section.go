@@ -13,10 +13,10 @@ type Section struct {
 	EndPool int64
 	// Main is the section that this is a subsection of, or itself; Sub its number,
 	// and Subs the main section's others.
-	Main int16
-	Sub  int64
-	Subs []int16
-	Decl SectionDecl
+	Main        int16
+	Subsection  int64
+	Subsections []int16
+	Declaration SectionDeclaration
 	// Record: no section, but the offsets of .struct.
 	Record bool
 	// Place has the positions of items in the section's order where it is not
@@ -24,10 +24,10 @@ type Section struct {
 	Place map[int32]int
 }
 
-// SectionDecl is what the first .section that gave flags said.
-type SectionDecl struct {
+// SectionDeclaration is what the first .section that gave flags said.
+type SectionDeclaration struct {
 	Flags   string // sorted
-	Typ     string
+	Type    string
 	Entsize int64
 	Given   bool
 	Nobits  bool // holds no bytes in the file

@@ -32,7 +32,7 @@ type Symbol struct {
 	Weak    bool
 	Extern  bool
 	Mode    isa.State
-	Val     Value
+	Value   Value
 	Expr    *syntax.Operand // .equ with a value that is not known yet
 	Item    int32           // the defining item, -1
 	At      Place           // the name at its definition
@@ -46,33 +46,33 @@ type Symbol struct {
 // PastValue is a value that .set has given and then replaced. What uses the symbol
 // has the value of its own place; what is before all of them has the first.
 type PastValue struct {
-	Item int32
-	Val  Value
-	Expr *syntax.Operand // what Val is the value of, where that had to wait
+	Item  int32
+	Value Value
+	Expr  *syntax.Operand // what Val is the value of, where that had to wait
 }
 
-type ValKind uint8
+type ValueKind uint8
 
 const (
-	Undefined ValKind = iota // depends on a symbol that is not defined (sym)
-	Number                   // a number
-	Address                  // an offset in a section
-	Unknown                  // only the linker, or nobody, knows
-	Bad                      // cannot be computed; sym or reason says why
-	Big                      // a number of more than 64 bits; n is how many
+	Undefined ValueKind = iota // depends on a symbol that is not defined (sym)
+	Number                     // a number
+	Address                    // an offset in a section
+	Unknown                    // only the linker, or nobody, knows
+	Bad                        // cannot be computed; sym or reason says why
+	Big                        // a number of more than 64 bits; n is how many
 )
 
 // Value is what an expression comes to.
 type Value struct {
-	Kind ValKind
-	Sec  int16
-	N    int64
-	Sym  *Symbol // the symbol it depends on
-	Why  Trouble // vBad: what is wrong with it
-	Name string  // vBad by OtherRoutine: the routine that is named
-	Mild bool    // vBad: assemblers go on with 0
-	Num  int32   // vUndef by a numeric local label: its number + 1
-	Back bool
+	Kind    ValueKind
+	Section int16
+	N       int64
+	Symbol  *Symbol // the symbol it depends on
+	Why     Trouble // vBad: what is wrong with it
+	Name    string  // vBad by OtherRoutine: the routine that is named
+	Mild    bool    // vBad: assemblers go on with 0
+	Num     int32   // vUndef by a numeric local label: its number + 1
+	Back    bool
 	// Mixed: vUndef by more than a symbol and a number added to it, which no
 	// linker can supply.
 	Mixed bool
@@ -85,7 +85,7 @@ type Value struct {
 	// Late: vAbs, and the assembler computes it at the end only.
 	Late bool
 	// Dist: vUnknown, a distance that the linker computes.
-	Dist bool
+	Distance bool
 	// Firm: vBad, and no later definition changes that.
 	Firm bool
 }
@@ -94,7 +94,7 @@ type Value struct {
 // that it depends on: without an end of the program a distance across what may grow is
 // not known either.
 func (v *Value) Waits() bool {
-	return v.Kind == Undefined && (v.Apart || v.Sym != nil && !v.Sym.Defined)
+	return v.Kind == Undefined && (v.Apart || v.Symbol != nil && !v.Symbol.Defined)
 }
 
 // ASlab is how many symbols are made at once.

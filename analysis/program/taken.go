@@ -6,12 +6,12 @@ import (
 
 // Constants is what such a file came to.
 type Constants struct {
-	File    *syntax.File
-	Plain   bool // else it is something else, and has nothing of this
-	Env     Env
-	Items   []Item             // none as long as it was not walked
-	Symbols map[string]*Symbol // their items count from the file's first one
-	Steps   int
+	File        *syntax.File
+	Plain       bool // else it is something else, and has nothing of this
+	Environment Environment
+	Items       []Item             // none as long as it was not walked
+	Symbols     map[string]*Symbol // their items count from the file's first one
+	Steps       int
 }
 
 // Taken is the constants of a file in a program.

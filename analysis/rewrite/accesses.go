@@ -14,26 +14,26 @@ func accessRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "offset-register", Title: "Access with the offset in a register",
-			Before: CodeT + "\tldr r0, [r1, #200]\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n",
+			Before: UnifiedThumb + "\tldr r0, [r1, #200]\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, #200\n\tldr r0, [r1, r0]\n\tbx lr\n",
 			apply:  byWidth(offsetRegister, (*rewriting).offsetIn),
 		},
 		{
 			Name: "address-first", Title: "Compute the address first",
-			Before: CodeT + "\tldrb r0, [sp, #5]\n\tbx lr\n",
-			After:  CodeT + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n",
+			Before: UnifiedThumb + "\tldrb r0, [sp, #5]\n\tbx lr\n",
+			After:  UnifiedThumb + "\tadd r0, sp, #4\n\tldrb r0, [r0, #1]\n\tbx lr\n",
 			apply:  byWidth(addressFirst, (*rewriting).addressOf),
 		},
 		{
 			Name: "extend-after", Title: "Load unsigned, then sign-extend",
-			Before: ".arch armv6\n" + CodeT + "\tldrsb r0, [r1, #4]\n\tbx lr\n",
-			After:  ".arch armv6\n" + CodeT + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n",
+			Before: ".arch armv6\n" + UnifiedThumb + "\tldrsb r0, [r1, #4]\n\tbx lr\n",
+			After:  ".arch armv6\n" + UnifiedThumb + "\tldrb r0, [r1, #4]\n\tsxtb r0, r0\n\tbx lr\n",
 			apply:  narrow(extendAfter),
 		},
 		{
 			Name: "step-base", Title: "Change the base register in a separate instruction",
-			Before: CodeT + "\tldr r0, [r1], #4\n\tbx lr\n",
-			After:  CodeT + "\tldmia r1!, {r0}\n\tbx lr\n",
+			Before: UnifiedThumb + "\tldr r0, [r1], #4\n\tbx lr\n",
+			After:  UnifiedThumb + "\tldmia r1!, {r0}\n\tbx lr\n",
 			apply:  byWidth(stepBase, (*rewriting).stepApart),
 		},
 	}
@@ -71,9 +71,9 @@ func (c *rewriting) offsetAndData(m *isa.Operand) (v int64, data isa.Reg, ok boo
 
 // offsetText is the offset as written.
 func (c *rewriting) offsetText() string {
-	o := &c.it.Stmt.Ops[1]
-	loc := c.r.PartLoc(c.it, 1, isa.PartOffset)
-	start := c.r.File.LineStart(int(c.it.Line))
+	o := &c.item.Stmt.Ops[1]
+	loc := c.subject.PartLoc(c.item, 1, isa.PartOffset)
+	start := c.subject.File.LineStart(int(c.item.Line))
 	if o.Off == isa.OffNone {
 		return "0"
 	}
@@ -81,8 +81,8 @@ func (c *rewriting) offsetText() string {
 }
 
 func (c *rewriting) baseText() string {
-	loc := c.r.PartLoc(c.it, len(c.it.Stmt.Ops)-1, isa.PartBase)
-	start := c.r.File.LineStart(int(c.it.Line))
+	loc := c.subject.PartLoc(c.item, len(c.item.Stmt.Ops)-1, isa.PartBase)
+	start := c.subject.File.LineStart(int(c.item.Line))
 	return syntax.WithoutComments(c.line[loc.Span.Start-start : loc.Span.End-start])
 }
 
@@ -106,7 +106,7 @@ func offsetRegister(c *rewriting) {
 	emit := func(regs []isa.Reg, saved isa.RegList, s string, keep bool) {
 		var st []string
 		if n := -v; n >= 1 && n <= 255 && !keep {
-			st = []string{c.stmt(c.mn("mov"), s, "#"+c.num(n)), c.negate(s)}
+			st = []string{c.statement(c.flagSetting("mov"), s, "#"+c.number(n)), c.negate(s)}
 		} else {
 			st = []string{c.loadConst(s, v, text, keep)}
 		}
@@ -114,13 +114,13 @@ func offsetRegister(c *rewriting) {
 		if data > 7 {
 			t = s
 			if load {
-				move = []string{c.stmt("mov", dt, s)}
+				move = []string{c.statement("mov", dt, s)}
 			} else {
-				t = c.cs(regs[1].String())
-				st = append(st, c.stmt("mov", t, dt))
+				t = c.inCase(regs[1].String())
+				st = append(st, c.statement("mov", t, dt))
 			}
 		}
-		st = append(append(st, c.stmt(c.name, t, c.mem(base, s))), move...)
+		st = append(append(st, c.statement(c.name, t, c.memory(base, s))), move...)
 		title := "access with the offset in " + s
 		if regs == nil {
 			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
@@ -129,7 +129,7 @@ func offsetRegister(c *rewriting) {
 		c.detour(title, 0, regs, saved, st...)
 	}
 	// A load from the literal pool keeps the flags, a move does not.
-	keep := v > -256 && v < 256 && c.r.DeadFlags(c.it, isa.NZCV) != isa.NZCV
+	keep := v > -256 && v < 256 && c.subject.DeadFlags(c.item, isa.NZCV) != isa.NZCV
 	if load && data < 8 && data != m.Reg {
 		emit(nil, 0, dt, false)
 		if keep {
@@ -142,7 +142,7 @@ func offsetRegister(c *rewriting) {
 		n = 2
 	}
 	if regs, saved, ok := c.scratch(n, 0); ok {
-		s := c.cs(regs[0].String())
+		s := c.inCase(regs[0].String())
 		emit(regs, saved, s, false)
 		if keep {
 			emit(regs, saved, s, true)
@@ -163,17 +163,17 @@ func (c *rewriting) offsetAndBase(m *isa.Operand, load bool) {
 	if !ok {
 		return
 	}
-	v, d, s := int64(0), c.opText(0), c.cs(regs[0].String())
+	v, d, s := int64(0), c.opText(0), c.inCase(regs[0].String())
 	if m.Off == isa.OffImm {
 		v = m.Imm
 	}
-	st := []string{c.stmt("mov", d, c.baseText())}
+	st := []string{c.statement("mov", d, c.baseText())}
 	if v < 0 && v > -256 {
-		st = append(st, c.stmt(c.mn("mov"), s, "#"+c.num(-v)), c.negate(s))
+		st = append(st, c.statement(c.flagSetting("mov"), s, "#"+c.number(-v)), c.negate(s))
 	} else {
 		st = append(st, c.loadConst(s, v, c.offsetText(), false))
 	}
-	c.detour("access with the offset in "+s+" and the base in "+d, 0, regs, saved, append(st, c.stmt(c.name, d, c.mem(d, s)))...)
+	c.detour("access with the offset in "+s+" and the base in "+d, 0, regs, saved, append(st, c.statement(c.name, d, c.memory(d, s)))...)
 }
 
 // addressFirst computes an address that no offset reaches into a register: the
@@ -200,13 +200,13 @@ func addressFirst(c *rewriting) {
 		if regs, saved, ok = c.scratch(n, 0); ok {
 			t = regOp(regs[0])
 			if data > 7 {
-				value = c.cs(regs[n-1].String())
+				value = c.inCase(regs[n-1].String())
 			}
 		}
 	}
 	tt := dt
 	if regs != nil {
-		tt = c.cs(regs[0].String())
+		tt = c.inCase(regs[0].String())
 	}
 	vo := c.ops[0]
 	if data > 7 && regs != nil {
@@ -214,9 +214,9 @@ func addressFirst(c *rewriting) {
 	}
 	at := func(n int64) (isa.Operand, string) {
 		if n == 0 {
-			return isa.Operand{Kind: isa.OpMem, Reg: t.Reg}, c.mem(tt, "")
+			return isa.Operand{Kind: isa.OpMem, Reg: t.Reg}, c.memory(tt, "")
 		}
-		return isa.Operand{Kind: isa.OpMem, Off: isa.OffImm, Reg: t.Reg, Imm: n, Known: true}, c.mem(tt, "#"+c.num(n))
+		return isa.Operand{Kind: isa.OpMem, Off: isa.OffImm, Reg: t.Reg, Imm: n, Known: true}, c.memory(tt, "#"+c.number(n))
 	}
 	fits := func(n int64) bool {
 		o, _ := at(n)
@@ -227,11 +227,11 @@ func addressFirst(c *rewriting) {
 		_, mem := at(rest)
 		st := address
 		if data > 7 && !load {
-			st = append(st, c.stmt("mov", value, dt))
+			st = append(st, c.statement("mov", value, dt))
 		}
-		st = append(st, c.stmt(c.name, value, mem))
+		st = append(st, c.statement(c.name, value, mem))
 		if data > 7 && load {
-			st = append(st, c.stmt("mov", dt, value))
+			st = append(st, c.statement("mov", dt, value))
 		}
 		title := "compute the address in " + tt + " first"
 		if regs == nil {
@@ -251,20 +251,20 @@ func addressFirst(c *rewriting) {
 		}
 		switch {
 		case m.Reg == isa.SP && v >= 0 && v <= 1020 && fits(v&3):
-			emit(v&3, c.stmt("add", tt, base, "#"+c.num(v&^3)))
+			emit(v&3, c.statement("add", tt, base, "#"+c.number(v&^3)))
 		case m.Reg == isa.SP && v > 1020 && v-1020 <= most && fits(v-1020):
-			emit(v-1020, c.stmt("add", tt, base, "#"+c.num(1020)))
+			emit(v-1020, c.statement("add", tt, base, "#"+c.number(1020)))
 		case m.Reg > 7:
-			emit(0, c.loadConst(tt, v, text, false), c.stmt("add", tt, base))
-			if v >= 0 && v < 256 && c.r.DeadFlags(c.it, isa.NZ) != isa.NZ {
-				emit(0, c.loadConst(tt, v, text, true), c.stmt("add", tt, base))
+			emit(0, c.loadConst(tt, v, text, false), c.statement("add", tt, base))
+			if v >= 0 && v < 256 && c.subject.DeadFlags(c.item, isa.NZ) != isa.NZ {
+				emit(0, c.loadConst(tt, v, text, true), c.statement("add", tt, base))
 			}
 		case n > 0 && n < 8 && m.Reg != t.Reg:
-			emit(0, c.stmt(c.mn(op), tt, base, "#"+c.num(n)))
+			emit(0, c.statement(c.flagSetting(op), tt, base, "#"+c.number(n)))
 		case n > 0 && n < 256 && m.Reg == t.Reg:
-			emit(0, c.stmt(c.mn(op), tt, "#"+c.num(n)))
+			emit(0, c.statement(c.flagSetting(op), tt, "#"+c.number(n)))
 		case v > 255 && v <= 255+most && m.Reg == t.Reg && fits(most):
-			emit(most, c.stmt(c.mn("add"), tt, "#"+c.num(v-most)))
+			emit(most, c.statement(c.flagSetting("add"), tt, "#"+c.number(v-most)))
 		}
 	}
 	// There and back leaves no scratch register behind.
@@ -274,7 +274,7 @@ func addressFirst(c *rewriting) {
 		if fits(0) {
 			_, mem := at(0)
 			c.add(candidate{title: "step " + base + " there and back", safe: true,
-				edits: c.replace(c.stmt(c.mn(op), base, "#"+c.num(n)), c.stmt(c.name, dt, mem), c.stmt(c.mn(back), base, "#"+c.num(n)))})
+				edits: c.replace(c.statement(c.flagSetting(op), base, "#"+c.number(n)), c.statement(c.name, dt, mem), c.statement(c.flagSetting(back), base, "#"+c.number(n)))})
 		}
 	}
 }
@@ -298,30 +298,30 @@ func extendAfter(c *rewriting) {
 	o := c.ops[1]
 	if m.Reg > 7 {
 		// The destination carries the base.
-		st = []string{c.stmt("mov", d, c.baseText())}
+		st = []string{c.statement("mov", d, c.baseText())}
 		o.Reg, mem = c.ops[0].Reg, "["+d+"]"
 		if o.Off == isa.OffImm {
-			mem = c.mem(d, "#"+c.offsetText())
+			mem = c.memory(d, "#"+c.offsetText())
 		}
 		if rest := m.Imm & 3; m.Reg == isa.SP && m.Off == isa.OffImm && m.Imm > 3 && m.Imm <= 1023 {
-			st = []string{c.stmt("add", d, c.baseText(), "#"+c.num(m.Imm-rest))}
-			o.Imm, mem = rest, c.mem(d, "#"+c.num(rest))
+			st = []string{c.statement("add", d, c.baseText(), "#"+c.number(m.Imm-rest))}
+			o.Imm, mem = rest, c.memory(d, "#"+c.number(rest))
 		}
 	}
 	if _, ok := c.matches(plain, c.ops[0], o); !ok {
 		if m.Reg < 8 || m.Off != isa.OffImm || m.Imm < -1<<31 || m.Imm >= 1<<32 {
 			return
 		}
-		st = []string{c.loadConst(d, m.Imm, c.offsetText(), false), c.stmt("add", d, c.baseText())}
+		st = []string{c.loadConst(d, m.Imm, c.offsetText(), false), c.statement("add", d, c.baseText())}
 		mem = "[" + d + "]"
 	}
-	st = append(st, c.stmt(plain, d, mem))
+	st = append(st, c.statement(plain, d, mem))
 	if _, ok := c.matches(ext, c.ops[0], c.ops[0]); ok {
-		c.add(candidate{title: "load unsigned, then sign-extend by " + ext, safe: true, edits: c.replace(append(st, c.stmt(ext, d, d))...)})
+		c.add(candidate{title: "load unsigned, then sign-extend by " + ext, safe: true, edits: c.replace(append(st, c.statement(ext, d, d))...)})
 		return
 	}
 	c.add(candidate{title: "load unsigned, then sign-extend by two shifts", safe: true,
-		edits: c.replace(append(st, c.stmt(c.mn("lsl"), d, d, "#"+n), c.stmt(c.mn("asr"), d, d, "#"+n))...)})
+		edits: c.replace(append(st, c.statement(c.flagSetting("lsl"), d, d, "#"+n), c.statement(c.flagSetting("asr"), d, d, "#"+n))...)})
 }
 
 func stepBase(c *rewriting) {
@@ -341,8 +341,8 @@ func stepBase(c *rewriting) {
 	base, data := c.baseText(), c.opText(0)
 	if m.Post && m.Imm == 4 && !byReg && (b == "ldr" || b == "str") {
 		mult := map[string]string{"ldr": "ldmia", "str": "stmia"}[b]
-		c.add(candidate{title: "use " + c.cs(mult) + ", which steps by 4", safe: true,
-			edits: c.replace(c.stmt(mult, base+"!", "{"+data+"}"))})
+		c.add(candidate{title: "use " + c.inCase(mult) + ", which steps by 4", safe: true,
+			edits: c.replace(c.statement(mult, base+"!", "{"+data+"}"))})
 	}
 	op, n := "add", m.Imm
 	if n < 0 || byReg && m.Minus {
@@ -353,21 +353,21 @@ func stepBase(c *rewriting) {
 	case byReg && (m.Index > 7 || load && m.Post && m.Index == c.ops[0].Reg):
 		return // no sum with the flags, or the load overwrites the step
 	case byReg:
-		step = c.stmt(c.mn(op), base, base, c.stepText())
+		step = c.statement(c.flagSetting(op), base, base, c.stepText())
 	case n > 255:
 		return
 	default:
-		step = c.stmt(c.mn(op), base, "#"+c.num(n))
+		step = c.statement(c.flagSetting(op), base, "#"+c.number(n))
 	}
 	plain := isa.Operand{Kind: isa.OpMem, Reg: m.Reg}
-	st := []string{c.stmt(c.name, data, "["+base+"]")}
+	st := []string{c.statement(c.name, data, "["+base+"]")}
 	if _, ok := c.matches(c.name, c.ops[0], plain); !ok {
 		// A signed load has a register offset only: the destination is 0.
 		plain.Off, plain.Index = isa.OffReg, c.ops[0].Reg
 		if _, ok := c.matches(c.name, c.ops[0], plain); !ok || !load {
 			return
 		}
-		st = []string{c.stmt(c.mn("mov"), data, "#0"), c.stmt(c.name, data, c.mem(base, data))}
+		st = []string{c.statement(c.flagSetting("mov"), data, "#0"), c.statement(c.name, data, c.memory(base, data))}
 	}
 	if m.Post {
 		st = append(st, step)
@@ -389,14 +389,14 @@ func (c *rewriting) listStep() bool {
 	if _, ok := c.matches(c.name, with, c.ops[1]); !ok {
 		return true
 	}
-	st := []string{c.stmt(c.name, base+"!", c.opText(1))}
-	if c.r.DeadRegs(c.it, flow.RegBit(with.Reg)) != 0 {
+	st := []string{c.statement(c.name, base+"!", c.opText(1))}
+	if c.subject.DeadRegs(c.item, flow.RegBit(with.Reg)) != 0 {
 		c.add(candidate{title: "put the '!' after " + base + ", which is dead here", safe: true, edits: c.replace(st...)})
 		return true
 	}
 	n := int64(4 * c.ops[1].List.Count())
-	c.add(candidate{title: "step " + base + " and back by " + c.num(n), safe: true, edits: c.replace(st[0], c.stmt(c.mn("sub"), base, "#"+c.num(n)))})
-	c.add(candidate{title: "put the '!' after " + base, notes: []string{"steps " + base + " by " + c.num(n)}, late: 4, edits: c.replace(st...)})
+	c.add(candidate{title: "step " + base + " and back by " + c.number(n), safe: true, edits: c.replace(st[0], c.statement(c.flagSetting("sub"), base, "#"+c.number(n)))})
+	c.add(candidate{title: "put the '!' after " + base, notes: []string{"steps " + base + " by " + c.number(n)}, late: 4, edits: c.replace(st...)})
 	return true
 }
 
@@ -411,37 +411,37 @@ func (c *rewriting) stepText() string {
 
 // reaching is a line that accesses memory at an offset from a register.
 type reaching struct {
-	op    string
-	m     *isa.Operand
-	at    int   // operand index of the memory operand, the last
-	off   int64 // in bytes
-	index bool  // the offset is a register, perhaps shifted
-	load  bool
-	into  isa.Reg // the first register that a load writes and that can hold an address, else NoReg
+	operation string
+	operand   *isa.Operand
+	at        int   // operand index of the memory operand, the last
+	offset    int64 // in bytes
+	index     bool  // the offset is a register, perhaps shifted
+	load      bool
+	into      isa.Reg // the first register that a load writes and that can hold an address, else NoReg
 }
 
 // reach reads the line as such an access.
 func (c *rewriting) reach() (x reaching, ok bool) {
-	x.op, _, _ = c.operation()
+	x.operation, _, _ = c.operation()
 	x.at = len(c.ops) - 1
 	x.into = isa.NoReg
 	if x.at < 1 {
 		return x, false
 	}
-	x.m = &c.ops[x.at]
+	x.operand = &c.ops[x.at]
 	switch {
-	case x.m.Kind != isa.OpMem || x.m.Reg > 14 || x.m.Vec.Count != 0:
+	case x.operand.Kind != isa.OpMem || x.operand.Reg > 14 || x.operand.Vec.Count != 0:
 		return x, false
-	case x.m.Off == isa.OffReg || x.m.Off == isa.OffShift:
+	case x.operand.Off == isa.OffReg || x.operand.Off == isa.OffShift:
 		x.index = true
-	case x.m.Off != isa.OffImm || !x.m.Known || x.m.Imm < -1<<31 || x.m.Imm >= 1<<31:
+	case x.operand.Off != isa.OffImm || !x.operand.Known || x.operand.Imm < -1<<31 || x.operand.Imm >= 1<<31:
 		return x, false
 	}
 	switch {
-	case strings.HasPrefix(x.op, "vldr"):
+	case strings.HasPrefix(x.operation, "vldr"):
 		x.load = true
-	case strings.HasPrefix(x.op, "vstr"), strings.HasPrefix(x.op, "str"):
-	case strings.HasPrefix(x.op, "ldr"):
+	case strings.HasPrefix(x.operation, "vstr"), strings.HasPrefix(x.operation, "str"):
+	case strings.HasPrefix(x.operation, "ldr"):
 		x.load = true
 		if r := &c.ops[0]; r.Kind == isa.OpReg && r.Reg < isa.LR && r.Reg != isa.SP {
 			x.into = r.Reg
@@ -449,10 +449,10 @@ func (c *rewriting) reach() (x reaching, ok bool) {
 	default:
 		return x, false
 	}
-	if x.op[0] != 'v' && !c.plainRegs() || strings.HasSuffix(x.op, "t") {
+	if x.operation[0] != 'v' && !c.plainRegs() || strings.HasSuffix(x.operation, "t") {
 		return x, false
 	}
-	x.off = x.m.Imm
+	x.offset = x.operand.Imm
 	return x, true
 }
 
@@ -461,7 +461,7 @@ func (c *rewriting) reach() (x reaching, ok bool) {
 func (c *rewriting) with(x *reaching, m isa.Operand, text string) (string, bool) {
 	ops := append([]isa.Operand{}, c.ops...)
 	ops[x.at] = m
-	if !c.can(x.op, ops...) {
+	if !c.can(x.operation, ops...) {
 		return "", false
 	}
 	txt := make([]string, len(ops))
@@ -470,10 +470,10 @@ func (c *rewriting) with(x *reaching, m isa.Operand, text string) (string, bool)
 	}
 	txt[x.at] = text
 	name := c.name
-	if c.it.Stmt.Width != 0 {
+	if c.item.Stmt.Width != 0 {
 		name = name[:len(name)-2]
 	}
-	return c.stmt(name, txt...), true
+	return c.statement(name, txt...), true
 }
 
 // parts lists ways to write an offset as a step of the base and a rest, the
@@ -489,7 +489,7 @@ func (c *rewriting) parts(off int64) (steps []int64) {
 		add(sign * (n &^ m))
 	}
 	add(off)
-	below, above := c.env.Mode.NearConstants(uint32(n))
+	below, above := c.environment.Mode.NearConstants(uint32(n))
 	add(sign * int64(below))
 	add(sign * int64(above))
 	for _, m := range masks {
@@ -501,33 +501,33 @@ func (c *rewriting) parts(off int64) (steps []int64) {
 // addressOf is addressFirst for code of full width.
 func (c *rewriting) addressOf() {
 	x, ok := c.reach()
-	if !ok || x.m.WB || x.m.Post {
+	if !ok || x.operand.WB || x.operand.Post {
 		return
 	}
 	base := c.baseText()
 	write := func(t isa.Reg, tt string) (st []string, step int64) {
 		if x.index {
 			sum, ok := c.indexed(&x, t, tt)
-			access, ok2 := c.with(&x, memOp(t, 0), c.mem(tt, ""))
+			access, ok2 := c.with(&x, memOp(t, 0), c.memory(tt, ""))
 			if !ok || !ok2 {
 				return nil, 0
 			}
 			return []string{sum, access}, 0
 		}
-		for _, step := range c.parts(x.off) {
+		for _, step := range c.parts(x.offset) {
 			op, n := "add", step
 			if step < 0 {
 				op, n = "sub", -step
 			}
-			if step == 0 || !c.can(op, regOp(t), regOp(x.m.Reg), immOp(n)) {
+			if step == 0 || !c.can(op, regOp(t), regOp(x.operand.Reg), immOp(n)) {
 				continue
 			}
-			if access, ok := c.with(&x, memOp(t, x.off-step), c.memText(tt, x.off-step)); ok {
-				text := c.num(n)
-				if step == x.off && x.off > 0 {
+			if access, ok := c.with(&x, memOp(t, x.offset-step), c.memText(tt, x.offset-step)); ok {
+				text := c.number(n)
+				if step == x.offset && x.offset > 0 {
 					text = c.partText(&x)
 				}
-				return []string{c.do(op, tt, base, "#"+text), access}, step
+				return []string{c.statementOf(op, tt, base, "#"+text), access}, step
 			}
 		}
 		return nil, 0
@@ -546,12 +546,12 @@ func (c *rewriting) addressOf() {
 			c.detour(title(s), 0, regs, saved, st...)
 		}
 	}
-	if ok && saved == 0 || x.load || x.m.Reg == isa.SP || slices.ContainsFunc(c.ops[:x.at], func(o isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg == x.m.Reg }) {
+	if ok && saved == 0 || x.load || x.operand.Reg == isa.SP || slices.ContainsFunc(c.ops[:x.at], func(o isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg == x.operand.Reg }) {
 		return
 	}
 	// There and back leaves no scratch register behind.
-	if st, step := write(x.m.Reg, base); st != nil && !x.index {
-		if back, _, ok := c.addConst(x.m.Reg, x.m.Reg, base, base, -step, plain); ok && len(back) == 1 {
+	if st, step := write(x.operand.Reg, base); st != nil && !x.index {
+		if back, _, ok := c.addConst(x.operand.Reg, x.operand.Reg, base, base, -step, plain); ok && len(back) == 1 {
 			c.add(candidate{title: "step " + base + " there and back", safe: true, edits: c.replace(append(st, back...)...)})
 		}
 	}
@@ -561,42 +561,42 @@ func (c *rewriting) addressOf() {
 func (c *rewriting) indexed(x *reaching, t isa.Reg, tt string) (string, bool) {
 	op := "add"
 	text := strings.TrimLeft(c.partText(x), "+")
-	if x.m.Minus {
+	if x.operand.Minus {
 		op, text = "sub", strings.TrimSpace(strings.TrimPrefix(text, "-"))
 	}
-	ops := []isa.Operand{regOp(t), regOp(x.m.Reg), regOp(x.m.Index)}
-	if x.m.Off == isa.OffShift {
-		ops = append(ops, isa.Operand{Kind: isa.OpShift, Shift: x.m.Shift, Reg: isa.NoReg, Imm: x.m.Imm, Known: true})
+	ops := []isa.Operand{regOp(t), regOp(x.operand.Reg), regOp(x.operand.Index)}
+	if x.operand.Off == isa.OffShift {
+		ops = append(ops, isa.Operand{Kind: isa.OpShift, Shift: x.operand.Shift, Reg: isa.NoReg, Imm: x.operand.Imm, Known: true})
 	}
-	if x.m.Reg == isa.PC || x.m.Index == isa.PC || t == isa.PC || !c.can(op, ops...) {
+	if x.operand.Reg == isa.PC || x.operand.Index == isa.PC || t == isa.PC || !c.can(op, ops...) {
 		return "", false
 	}
-	return c.do(op, tt, c.baseText(), text), true
+	return c.statementOf(op, tt, c.baseText(), text), true
 }
 
 // partText is the offset as written.
 func (c *rewriting) partText(x *reaching) string {
-	loc := c.r.PartLoc(c.it, x.at, isa.PartOffset)
-	start := c.r.File.LineStart(int(c.it.Line))
+	loc := c.subject.PartLoc(c.item, x.at, isa.PartOffset)
+	start := c.subject.File.LineStart(int(c.item.Line))
 	return strings.TrimSpace(strings.TrimLeft(syntax.WithoutComments(c.line[loc.Span.Start-start:loc.Span.End-start]), "#$ "))
 }
 
 // offsetIn is offsetRegister for code of full width.
 func (c *rewriting) offsetIn() {
 	x, ok := c.reach()
-	if !ok || x.m.WB || x.m.Post || x.index {
+	if !ok || x.operand.WB || x.operand.Post || x.index {
 		return
 	}
 	write := func(t isa.Reg, tt string) []string {
-		m := isa.Operand{Kind: isa.OpMem, Off: isa.OffReg, Reg: x.m.Reg, Index: t}
-		access, ok := c.with(&x, m, c.mem(c.baseText(), tt))
+		m := isa.Operand{Kind: isa.OpMem, Off: isa.OffReg, Reg: x.operand.Reg, Index: t}
+		access, ok := c.with(&x, m, c.memory(c.baseText(), tt))
 		if !ok {
 			return nil
 		}
-		return append(c.loads(t, tt, uint32(x.off), c.partText(&x))[0], access)
+		return append(c.loads(t, tt, uint32(x.offset), c.partText(&x))[0], access)
 	}
 	// A pair must not be loaded over its own index.
-	if x.into != isa.NoReg && x.into != x.m.Reg && !strings.HasSuffix(x.op, "d") {
+	if x.into != isa.NoReg && x.into != x.operand.Reg && !strings.HasSuffix(x.operation, "d") {
 		if st := write(x.into, c.opText(0)); st != nil {
 			c.add(candidate{title: "access with the offset in " + c.opText(0), safe: true, late: 1, edits: c.replace(st...)})
 		}
@@ -617,34 +617,34 @@ func (c *rewriting) offsetIn() {
 // stepApart is stepBase for code of full width.
 func (c *rewriting) stepApart() {
 	x, ok := c.reach()
-	if !ok || !x.m.WB && !x.m.Post || x.m.Post && c.mayLeave() {
+	if !ok || !x.operand.WB && !x.operand.Post || x.operand.Post && c.mayLeave() {
 		return
 	}
 	for i := range c.ops[:x.at] {
-		if c.ops[i].Kind == isa.OpReg && c.ops[i].Reg == x.m.Reg {
+		if c.ops[i].Kind == isa.OpReg && c.ops[i].Reg == x.operand.Reg {
 			return // unpredictable as it is
 		}
 	}
 	base := c.baseText()
-	access, ok := c.with(&x, memOp(x.m.Reg, 0), c.mem(base, ""))
+	access, ok := c.with(&x, memOp(x.operand.Reg, 0), c.memory(base, ""))
 	if !ok {
 		return
 	}
 	var st []string
 	if x.index {
-		if x.load && x.m.Post && slices.ContainsFunc(c.ops[:x.at], func(o isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg == x.m.Index }) {
+		if x.load && x.operand.Post && slices.ContainsFunc(c.ops[:x.at], func(o isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg == x.operand.Index }) {
 			return // the load overwrites the step
 		}
-		one, can := c.indexed(&x, x.m.Reg, base)
+		one, can := c.indexed(&x, x.operand.Reg, base)
 		st, ok = []string{one}, can
 	} else {
-		st, _, ok = c.addConst(x.m.Reg, x.m.Reg, base, base, x.off, plain)
+		st, _, ok = c.addConst(x.operand.Reg, x.operand.Reg, base, base, x.offset, plain)
 	}
 	if !ok {
 		return
 	}
 	title := "step " + base + " in a separate instruction"
-	if x.m.Post {
+	if x.operand.Post {
 		st = append([]string{access}, st...)
 	} else {
 		st = append(st, access)

@@ -20,14 +20,14 @@ func addressRewrites() []Entry {
 		},
 		{
 			Name: "set-state-bit", Title: "Set bit 0 of the address",
-			Before: CodeT + "\tldr r0, =t\n\tbx r0\nt:\tbx lr\n",
-			After:  CodeT + "\tldr r0, =t+1\n\tbx r0\nt:\tbx lr\n",
+			Before: UnifiedThumb + "\tldr r0, =t\n\tbx r0\nt:\tbx lr\n",
+			After:  UnifiedThumb + "\tldr r0, =t+1\n\tbx r0\nt:\tbx lr\n",
 			apply:  setStateBit,
 		},
 		{
 			Name: "mark-function", Title: "Mark the label as a T16 function",
-			Before: CodeT + "\tldr r0, =t\n\tbx r0\nt:\tbx lr\n",
-			After:  CodeT + "\tldr r0, =t\n\tbx r0\n\t.thumb_func\nt:\tbx lr\n",
+			Before: UnifiedThumb + "\tldr r0, =t\n\tbx r0\nt:\tbx lr\n",
+			After:  UnifiedThumb + "\tldr r0, =t\n\tbx r0\n\t.thumb_func\nt:\tbx lr\n",
 			apply:  markFunction,
 		},
 		{
@@ -42,31 +42,31 @@ func addressRewrites() []Entry {
 // alignHere puts an alignment before the label, or before the line when no
 // label is in front.
 func alignHere(c *rewriting) {
-	line := int(c.it.Line)
-	f := c.r.File
+	line := int(c.item.Line)
+	f := c.subject.File
 	n := "2"
-	switch c.d.Code {
+	switch c.diagnostic.Code {
 	case finding.CodeCodeAlign:
-		if c.env.Mode == isa.T && c.it.Off%2 != 0 {
+		if c.environment.Mode == isa.T && c.item.Offset%2 != 0 {
 			n = "1"
 		}
 	case finding.CodeDataAlign:
-		if c.it.Stmt.Kind == syntax.Directive && c.it.Stmt.Dir.Unit == 2 {
+		if c.item.Stmt.Kind == syntax.Directive && c.item.Stmt.Dir.Unit == 2 {
 			n = "1"
 		}
 	case finding.CodeLitAlign:
 		_, v, ok := c.targetValue()
-		if !ok || v.Kind != program.Address || v.Sym == nil || v.Sym.Item < 0 || v.N != v.Sym.Val.N {
+		if !ok || v.Kind != program.Address || v.Symbol == nil || v.Symbol.Item < 0 || v.N != v.Symbol.Value.N {
 			return
 		}
-		d := &c.r.Items[v.Sym.Item]
+		d := &c.subject.Items[v.Symbol.Item]
 		if d.File != 0 {
 			return
 		}
 		line = int(d.Line)
 	}
 	// Labels on lines of their own belong to what follows.
-	for line > 0 && c.d.Code != finding.CodeLitAlign {
+	for line > 0 && c.diagnostic.Code != finding.CodeLitAlign {
 		l := f.Line(line - 1)
 		if len(l.Stmts) == 1 && l.Stmts[0].Kind == syntax.Label {
 			line--
@@ -74,7 +74,7 @@ func alignHere(c *rewriting) {
 		}
 		break
 	}
-	in := c.r.directiveIndent(line)
+	in := c.subject.directiveIndent(line)
 	align := c.alignDirective(n)
 	c.add(candidate{title: "align with " + align, safe: true, edits: []finding.Edit{c.insertBefore(line, in+align)}})
 }
@@ -85,41 +85,41 @@ func setStateBit(c *rewriting) {
 	o, text := c.address(finding.WantsSet)
 	switch {
 	case o == nil:
-	case c.d.Odd && c.d.Added == 1:
+	case c.diagnostic.Odd && c.diagnostic.Added == 1:
 		if e, rest, ok := c.lessOne(o); ok {
 			c.add(candidate{title: "leave out the 1 that is added below, too: write \"" + rest + "\"", edits: []finding.Edit{e}})
 		}
-	case c.d.Odd:
+	case c.diagnostic.Odd:
 		// What the lines below do to it is wrong, not the address.
-	case strings.EqualFold(c.name, "adr") && c.env.Mode == isa.T:
-		c.add(candidate{title: "add 1 to the address", safe: !c.d.Shared,
-			edits: c.replace(c.line[c.it.Stmt.Start:c.it.Stmt.End], c.stmt(c.mn("add"), c.opText(0), "#1"))})
+	case strings.EqualFold(c.name, "adr") && c.environment.Mode == isa.T:
+		c.add(candidate{title: "add 1 to the address", safe: !c.diagnostic.Shared,
+			edits: c.replace(c.line[c.item.Stmt.Start:c.item.Stmt.End], c.statement(c.flagSetting("add"), c.opText(0), "#1"))})
 	default:
-		end := c.d.Span.End
-		c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: !c.d.Shared, edits: []finding.Edit{{Span: finding.Span{Start: end, End: end}, New: "+1"}}})
+		end := c.diagnostic.Span.End
+		c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: !c.diagnostic.Shared, edits: []finding.Edit{{Span: finding.Span{Start: end, End: end}, New: "+1"}}})
 	}
 }
 
 // clearStateBit takes out the 1 in an address of A32 code.
 func clearStateBit(c *rewriting) {
 	o, _ := c.address(finding.WantsClear)
-	if o == nil || !c.d.Odd {
+	if o == nil || !c.diagnostic.Odd {
 		return
 	}
 	if e, rest, ok := c.lessOne(o); ok {
-		c.add(candidate{title: "clear bit 0: write \"" + rest + "\"", safe: !c.d.Shared, edits: []finding.Edit{e}})
+		c.add(candidate{title: "clear bit 0: write \"" + rest + "\"", safe: !c.diagnostic.Shared, edits: []finding.Edit{e}})
 	}
 }
 
 // address is the operand, and its text, with the address that a finding about bit 0 is
 // about; nil where the finding wants something else of it.
 func (c *rewriting) address(want finding.StateBit) (o *syntax.Operand, text string) {
-	if c.d.Bit != want {
+	if c.diagnostic.Bit != want {
 		return nil, ""
 	}
-	start := c.r.File.LineStart(int(c.it.Line))
-	for i := range c.it.Stmt.Ops {
-		if o = &c.it.Stmt.Ops[i]; start+int(o.Start) == c.d.Span.Start && start+int(o.End) == c.d.Span.End {
+	start := c.subject.File.LineStart(int(c.item.Line))
+	for i := range c.item.Stmt.Ops {
+		if o = &c.item.Stmt.Ops[i]; start+int(o.Start) == c.diagnostic.Span.Start && start+int(o.End) == c.diagnostic.Span.End {
 			return o, c.opText(i)
 		}
 	}
@@ -152,7 +152,7 @@ func (c *rewriting) lessOne(o *syntax.Operand) (e finding.Edit, rest string, ok 
 			to++
 		}
 	}
-	start := c.r.File.LineStart(int(c.it.Line))
+	start := c.subject.File.LineStart(int(c.item.Line))
 	e = finding.Edit{Span: finding.Span{Start: start + int(from), End: start + int(to)}, New: commentsIn(c.line[from:to])}
 	return e, syntax.WithoutComments(c.line[o.Start:from] + c.line[to:o.End]), true
 }
@@ -175,16 +175,16 @@ func withOne(e *syntax.Expr) *syntax.Expr {
 func isOne(e *syntax.Expr) bool { return e.Op == syntax.ExprNum && e.Val == 1 }
 
 func markFunction(c *rewriting) {
-	if strings.EqualFold(c.name, "adr") && c.env.Mode == isa.T || len(c.d.Related) < 2 {
+	if strings.EqualFold(c.name, "adr") && c.environment.Mode == isa.T || len(c.diagnostic.Related) < 2 {
 		return
 	}
-	l := c.d.Related[1].Location
-	if l.Path != c.r.Path || c.d.Bit != finding.WantsSet || c.columns() {
+	l := c.diagnostic.Related[1].Location
+	if l.Path != c.subject.Path || c.diagnostic.Bit != finding.WantsSet || c.columns() {
 		return
 	}
-	line := c.r.File.LineAt(l.Span.Start)
-	if len(c.r.File.Line(line).Stmts) == 0 {
+	line := c.subject.File.LineAt(l.Span.Start)
+	if len(c.subject.File.Line(line).Stmts) == 0 {
 		return
 	}
-	c.add(candidate{title: "mark the label by .thumb_func", safe: !c.d.Shared && !c.r.namedElsewhere(line, c.it), edits: []finding.Edit{c.insertBefore(line, c.r.directiveIndent(line)+".thumb_func")}})
+	c.add(candidate{title: "mark the label by .thumb_func", safe: !c.diagnostic.Shared && !c.subject.namedElsewhere(line, c.item), edits: []finding.Edit{c.insertBefore(line, c.subject.directiveIndent(line)+".thumb_func")}})
 }

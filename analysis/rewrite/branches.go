@@ -16,44 +16,44 @@ func branchRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "skip-branch", Title: "Branch around the line on the opposite condition",
-			Before: CodeT + "\taddseq r0, r0, #1\n\tbx lr\n",
-			After:  CodeT + "\tbne 1f\n\tadds r0, r0, #1\n1:\n\tbx lr\n",
+			Before: UnifiedThumb + "\taddseq r0, r0, #1\n\tbx lr\n",
+			After:  UnifiedThumb + "\tbne 1f\n\tadds r0, r0, #1\n1:\n\tbx lr\n",
 			apply:  skipBranch,
 		},
 		{
 			Name: "invert-branch", Title: "Branch around a far branch on the opposite condition",
-			Before: CodeT + "\tbeq far\n\t.space 300\nfar:\tbx lr\n",
-			After:  CodeT + "\tbne 1f\n\tb far\n1:\n\t.space 300\nfar:\tbx lr\n",
+			Before: UnifiedThumb + "\tbeq far\n\t.space 300\nfar:\tbx lr\n",
+			After:  UnifiedThumb + "\tbne 1f\n\tb far\n1:\n\t.space 300\nfar:\tbx lr\n",
 			apply:  invertBranch,
 		},
 		{
 			Name: "compare-branch", Title: "Compare with 0, then branch",
-			Before: ".arch armv6-m\n" + CodeT + "f:\tcbz r0, f\n\tbx lr\n",
-			After:  ".arch armv6-m\n" + CodeT + "f:\tcmp r0, #0\n\tbeq f\n\tbx lr\n",
+			Before: ".arch armv6-m\n" + UnifiedThumb + "f:\tcbz r0, f\n\tbx lr\n",
+			After:  ".arch armv6-m\n" + UnifiedThumb + "f:\tcmp r0, #0\n\tbeq f\n\tbx lr\n",
 			apply:  compareBranch,
 		},
 		{
 			Name: "call-exchange", Title: "Call by BLX, which changes the state",
-			Before: ".arch armv5te\n" + CodeT + "f:\tbl g\n\tbx lr\n\t.arm\ng:\tbx lr\n",
-			After:  ".arch armv5te\n" + CodeT + "f:\tblx g\n\tbx lr\n\t.arm\ng:\tbx lr\n",
+			Before: ".arch armv5te\n" + UnifiedThumb + "f:\tbl g\n\tbx lr\n\t.arm\ng:\tbx lr\n",
+			After:  ".arch armv5te\n" + UnifiedThumb + "f:\tblx g\n\tbx lr\n\t.arm\ng:\tbx lr\n",
 			apply:  callExchange,
 		},
 		{
 			Name: "far-call", Title: "Branch by BL, which reaches further",
-			Before: CodeT + "\tb far\n\t.space 3000\nfar:\tbx lr\n",
-			After:  CodeT + "\tbl far\n\t.space 3000\nfar:\tbx lr\n",
+			Before: UnifiedThumb + "\tb far\n\t.space 3000\nfar:\tbx lr\n",
+			After:  UnifiedThumb + "\tbl far\n\t.space 3000\nfar:\tbx lr\n",
 			apply:  farCall,
 		},
 		{
 			Name: "even-target", Title: "Make the target even",
-			Before: CodeT + "\tb next+1\nnext:\tbx lr\n",
-			After:  CodeT + "\tb next\nnext:\tbx lr\n",
+			Before: UnifiedThumb + "\tb next+1\nnext:\tbx lr\n",
+			After:  UnifiedThumb + "\tb next\nnext:\tbx lr\n",
 			apply:  evenTarget,
 		},
 		{
 			Name: "call-through", Title: "Call through a BX nearby",
-			Before: CodeT + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n",
-			After:  CodeT + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n",
+			Before: UnifiedThumb + "\tpush {lr}\n\tblx r3\n\tpop {pc}\n",
+			After:  UnifiedThumb + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n",
 			apply:  narrow(callThrough),
 		},
 	}
@@ -65,7 +65,7 @@ func skipBranch(c *rewriting) {
 		return
 	}
 	_, fits := c.matches(base, c.ops...)
-	if !fits && c.env.Unified && setsFlags(base+"s") {
+	if !fits && c.environment.Unified && setsFlags(base+"s") {
 		base += "s"
 		_, fits = c.matches(base, c.ops...)
 	} else if !fits {
@@ -81,15 +81,15 @@ func skipBranch(c *rewriting) {
 	}
 	l := c.freeLocal()
 	c.add(candidate{title: "branch around it on " + strings.ToUpper(cond.Invert().String()), safe: true,
-		edits: c.replace(c.stmt("b"+cond.Invert().String(), c.ahead(l)), c.stmt(base, txt...), c.labelled(l))})
+		edits: c.replace(c.statement("b"+cond.Invert().String(), c.ahead(l)), c.statement(base, txt...), c.labelled(l))})
 }
 
 // targetValue evaluates the operand that names an address.
 func (c *rewriting) targetValue() (i int, v program.Value, ok bool) {
-	for i := range c.it.Stmt.Ops {
-		o := &c.it.Stmt.Ops[i]
+	for i := range c.item.Stmt.Ops {
+		o := &c.item.Stmt.Ops[i]
 		if o.Kind == isa.OpExpr && c.ops[i].Kind == isa.OpExpr && (o.Word != "" || o.Expr != nil) {
-			return i, c.r.Value(o, c.it), true
+			return i, c.subject.Value(o, c.item), true
 		}
 	}
 	return 0, program.Value{}, false
@@ -99,8 +99,8 @@ func invertBranch(c *rewriting) {
 	n := strings.ToLower(c.name)
 	if other := map[string]string{"cbz": "cbnz", "cbnz": "cbz"}[n]; other != "" && len(c.ops) == 2 && !c.inBlock() {
 		l := c.freeLocal()
-		c.add(candidate{title: "branch around a far branch by " + c.cs(other), safe: true, late: 1,
-			edits: c.replace(c.stmt(other, c.opText(0), c.ahead(l)), c.stmt("b", c.opText(1)), c.labelled(l))})
+		c.add(candidate{title: "branch around a far branch by " + c.inCase(other), safe: true, late: 1,
+			edits: c.replace(c.statement(other, c.opText(0), c.ahead(l)), c.statement("b", c.opText(1)), c.labelled(l))})
 		return
 	}
 	if len(n) != 3 || n[0] != 'b' {
@@ -115,11 +115,11 @@ func invertBranch(c *rewriting) {
 		return
 	}
 	far, note := "b", []string(nil)
-	if d := v.N - c.it.Off - 6; !c.wide() && v.Kind == program.Address && (d > 2046-4 || d < -2048) {
+	if d := v.N - c.item.Offset - 6; !c.wide() && v.Kind == program.Address && (d > 2046-4 || d < -2048) {
 		far, note = "bl", []string{"changes lr"}
 	}
 	l := c.freeLocal()
-	e := c.replace(c.stmt("b"+cond.Invert().String(), c.ahead(l)), c.stmt(far, c.opText(i)), c.labelled(l))
+	e := c.replace(c.statement("b"+cond.Invert().String(), c.ahead(l)), c.statement(far, c.opText(i)), c.labelled(l))
 	c.add(candidate{title: "branch around a far branch on " + strings.ToUpper(cond.Invert().String()), safe: note == nil, notes: note, edits: e})
 }
 
@@ -128,13 +128,13 @@ func farCall(c *rewriting) {
 		return
 	}
 	if i, _, ok := c.targetValue(); ok {
-		c.add(candidate{title: "branch by " + c.cs("bl"), notes: []string{"changes lr"}, edits: c.replace(c.stmt("bl", c.opText(i)))})
+		c.add(candidate{title: "branch by " + c.inCase("bl"), notes: []string{"changes lr"}, edits: c.replace(c.statement("bl", c.opText(i)))})
 	}
 }
 
 func callExchange(c *rewriting) {
 	if i, _, ok := c.targetValue(); ok && strings.EqualFold(c.name, "bl") {
-		c.add(candidate{title: "write " + c.cs("blx"), safe: c.comesBackByExchange(), edits: c.replace(c.stmt("blx", c.opText(i)))})
+		c.add(candidate{title: "write " + c.inCase("blx"), safe: c.comesBackByExchange(), edits: c.replace(c.statement("blx", c.opText(i)))})
 	}
 }
 
@@ -142,17 +142,17 @@ func callExchange(c *rewriting) {
 // changes the state: BX, or a load of PC. A move to PC stays in the routine's state
 // before ARMv7 (DDI 0406, "BXWritePC").
 func (c *rewriting) comesBackByExchange() bool {
-	w := flow.Walker{Paths: &c.r.Paths, Sec: c.it.Sec}
-	k, ok := w.Target(c.it)
+	w := flow.Walker{Paths: &c.subject.Paths, Sec: c.item.Section}
+	k, ok := w.Target(c.item)
 	if !ok {
 		return false
 	}
-	for o := c.r.Order[c.it.Sec]; k < len(o); k++ {
-		it := &c.r.Items[o[k]]
+	for o := c.subject.Order[c.item.Section]; k < len(o); k++ {
+		it := &c.subject.Items[o[k]]
 		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
 			continue
 		}
-		if leaves, back, runsOn := c.r.EvidentFlow(it); leaves != isa.FlowNext && leaves != isa.FlowCall && !runsOn {
+		if leaves, back, runsOn := c.subject.EvidentFlow(it); leaves != isa.FlowNext && leaves != isa.FlowCall && !runsOn {
 			op, _, _ := it.Stmt.Mnem.Operation()
 			return back && op != "mov"
 		}
@@ -165,7 +165,7 @@ func evenTarget(c *rewriting) {
 	if !ok {
 		return
 	}
-	if e, rest, ok := c.lessOne(&c.it.Stmt.Ops[i]); ok {
+	if e, rest, ok := c.lessOne(&c.item.Stmt.Ops[i]); ok {
 		c.add(candidate{title: "branch to " + rest, safe: true, edits: []finding.Edit{e}})
 	}
 }
@@ -174,13 +174,13 @@ func evenTarget(c *rewriting) {
 // BL leaves the return address in lr with bit 0 set, as BLX would. The BX
 // is after the next instruction that never goes on. (Common practice.)
 func callThrough(c *rewriting) {
-	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.it.File != 0 {
+	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.item.File != 0 {
 		return
 	}
-	o := c.r.Order[c.it.Sec]
-	for k := c.r.Position(c.it) + 1; k < len(o); k++ {
-		it := &c.r.Items[o[k]]
-		if it.File != 0 || it.Stmt.Kind != syntax.Instruction || flow.NextOf(c.r.Program, it) != flow.Stops || !c.lastInLine(it) {
+	o := c.subject.Order[c.item.Section]
+	for k := c.subject.Position(c.item) + 1; k < len(o); k++ {
+		it := &c.subject.Items[o[k]]
+		if it.File != 0 || it.Stmt.Kind != syntax.Instruction || flow.NextOf(c.subject.Program, it) != flow.Stops || !c.lastInLine(it) {
 			continue
 		}
 		l := c.freeLocal()
@@ -188,9 +188,9 @@ func callThrough(c *rewriting) {
 		if in := c.indent(); in != "" && len(l)+1 < len(in) && strings.Trim(in, " ") == "" {
 			gap = in[len(l)+1:]
 		}
-		e := c.replace(c.stmt("bl", c.ahead(l)))
+		e := c.replace(c.statement("bl", c.ahead(l)))
 		c.add(candidate{title: fmt.Sprintf("call through a BX after line %d", it.Line+1), safe: true,
-			edits: append(e, c.insertAfter(int(it.Line), c.labelled(l)+gap+c.stmt("bx", c.opText(0))))})
+			edits: append(e, c.insertAfter(int(it.Line), c.labelled(l)+gap+c.statement("bx", c.opText(0))))})
 		return
 	}
 }
@@ -202,5 +202,5 @@ func compareBranch(c *rewriting) {
 		return
 	}
 	cond := map[string]string{"cbz": "eq", "cbnz": "ne"}[op]
-	c.offer("compare with 0, then branch", c.stmt("cmp", c.opText(0), "#0"), c.stmt("b"+cond, strings.TrimSpace(c.opText(1))))
+	c.offer("compare with 0, then branch", c.statement("cmp", c.opText(0), "#0"), c.statement("b"+cond, strings.TrimSpace(c.opText(1))))
 }

@@ -16,44 +16,44 @@ func constantRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "literal-load", Title: "Load the constant from the literal pool",
-			Before: CodeT + "\tmovs r0, #0x1234\n\tbx lr\n",
-			After:  CodeT + "\tldr r0, =0x1234\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmovs r0, #0x1234\n\tbx lr\n",
+			After:  UnifiedThumb + "\tldr r0, =0x1234\n\tbx lr\n",
 			apply:  byWidth(literalLoad, (*rewriting).poolMove),
 		},
 		{
 			Name: "address-load", Title: "Load the address",
-			Before: ".arch armv7-m\n" + CodeT + "\t.data\ntable:\t.word 0\n\t.text\n\tmov r0, #table\n\tbx lr\n",
-			After:  ".arch armv7-m\n" + CodeT + "\t.data\ntable:\t.word 0\n\t.text\n\tldr r0, =table\n\tbx lr\n",
+			Before: ".arch armv7-m\n" + UnifiedThumb + "\t.data\ntable:\t.word 0\n\t.text\n\tmov r0, #table\n\tbx lr\n",
+			After:  ".arch armv7-m\n" + UnifiedThumb + "\t.data\ntable:\t.word 0\n\t.text\n\tldr r0, =table\n\tbx lr\n",
 			apply:  addressLoad,
 		},
 		{
 			Name: "move-shift", Title: "Build the constant by a move and a shift",
-			Before: CodeT + "\tmovs r0, #0x1000\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, #1\n\tlsls r0, r0, #12\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmovs r0, #0x1000\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, #1\n\tlsls r0, r0, #12\n\tbx lr\n",
 			apply:  narrow(moveShift),
 		},
 		{
 			Name: "move-negate", Title: "Build the constant by a move and a negation",
-			Before: CodeT + "\tmovs r0, #-5\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, #5\n\trsbs r0, r0, #0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmovs r0, #-5\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, #5\n\trsbs r0, r0, #0\n\tbx lr\n",
 			apply:  narrow(moveNegate),
 		},
 		{
 			Name: "move-invert", Title: "Build the constant by a move and an inversion",
-			Before: CodeT + "\tmovs r0, #0xffffff00\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, #0xff\n\tmvns r0, r0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmovs r0, #0xffffff00\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, #0xff\n\tmvns r0, r0\n\tbx lr\n",
 			apply:  narrow(moveInvert),
 		},
 		{
 			Name: "move-add", Title: "Build the constant in two steps",
-			Before: CodeT + "\tmovs r0, #301\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, #255\n\tadds r0, #46\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmovs r0, #301\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, #255\n\tadds r0, #46\n\tbx lr\n",
 			apply:  byWidth(moveAdd, (*rewriting).moveTwo),
 		},
 		{
 			Name: "move-halves", Title: "Build the constant from two halves",
-			Before: ".arch armv7-a\n" + CodeT + "\tmov r0, #0x12345678\n\tbx lr\n",
-			After:  ".arch armv7-a\n" + CodeT + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n",
+			Before: ".arch armv7-a\n" + UnifiedThumb + "\tmov r0, #0x12345678\n\tbx lr\n",
+			After:  ".arch armv7-a\n" + UnifiedThumb + "\tmovw r0, #0x5678\n\tmovt r0, #0x1234\n\tbx lr\n",
 			apply:  moveHalves,
 		},
 	}
@@ -97,16 +97,16 @@ func literalLoad(c *rewriting) {
 	}
 	if c.ops[0].Reg < 8 {
 		c.add(candidate{title: "load " + text + " from the literal pool", safe: true,
-			edits: c.replace(c.stmt("ldr", c.opText(0), "="+text))})
+			edits: c.replace(c.statement("ldr", c.opText(0), "="+text))})
 		return
 	}
 	if v >= 0 && v < 256 && b == "mov" || c.ops[0].Reg == isa.PC {
 		return // a move of the constant does it
 	}
 	if regs, saved, ok := c.scratch(1, 0); ok {
-		s := c.cs(regs[0].String())
+		s := c.inCase(regs[0].String())
 		c.detour("load "+text+" from the literal pool through "+s, 0, regs, saved,
-			c.stmt("ldr", s, "="+text), c.stmt("mov", c.opText(0), s))
+			c.statement("ldr", s, "="+text), c.statement("mov", c.opText(0), s))
 	}
 }
 
@@ -117,18 +117,18 @@ func addressLoad(c *rewriting) {
 	if b := c.base(); op != "movw" && op != "movt" {
 		op = b
 	}
-	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB || c.it.Stmt.Ops[1].Expr == nil && c.it.Stmt.Ops[1].Word == "" {
+	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB || c.item.Stmt.Ops[1].Expr == nil && c.item.Stmt.Ops[1].Word == "" {
 		return
 	}
 	text := c.exprText(1)
 	half := wording.HalfOperator[op]
 	switch {
 	case half != "" && !strings.HasPrefix(text, ":"):
-		c.add(candidate{title: "write #" + half + text, safe: true, edits: c.replace(c.stmt(c.name, c.opText(0), "#"+half+text))})
+		c.add(candidate{title: "write #" + half + text, safe: true, edits: c.replace(c.statement(c.name, c.opText(0), "#"+half+text))})
 	case op == "mov" && strings.HasPrefix(strings.ToLower(text), ":lower16:"):
-		c.add(candidate{title: "write " + c.ins("movw"), safe: true, edits: c.replace(c.do("movw", c.opText(0), c.opText(1)))})
+		c.add(candidate{title: "write " + c.mnemonic("movw"), safe: true, edits: c.replace(c.statementOf("movw", c.opText(0), c.opText(1)))})
 	case op == "mov" && !strings.HasPrefix(text, ":"):
-		c.add(candidate{title: "load the address of " + text, named: true, safe: true, edits: c.replace(c.do("ldr", c.opText(0), "="+text))})
+		c.add(candidate{title: "load the address of " + text, named: true, safe: true, edits: c.replace(c.statementOf("ldr", c.opText(0), "="+text))})
 	}
 }
 
@@ -147,8 +147,8 @@ func moveShift(c *rewriting) {
 	if m == 0 || u>>uint(m) > 255 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build %s as %s << %d", c.num(int64(u)), c.num(int64(u>>uint(m))), m), safe: true,
-		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(int64(u>>uint(m)))), c.stmt(c.mn("lsl"), reg, reg, "#"+strconv.Itoa(m)))})
+	c.add(candidate{title: fmt.Sprintf("build %s as %s << %d", c.number(int64(u)), c.number(int64(u>>uint(m))), m), safe: true,
+		edits: c.replace(c.statement(c.flagSetting("mov"), reg, "#"+c.number(int64(u>>uint(m)))), c.statement(c.flagSetting("lsl"), reg, reg, "#"+strconv.Itoa(m)))})
 }
 
 func moveNegate(c *rewriting) {
@@ -161,8 +161,8 @@ func moveNegate(c *rewriting) {
 	if n == 1 {
 		late = 1 // MVN of 0 is what everybody writes
 	}
-	c.add(candidate{title: fmt.Sprintf("build %s as the negative of %s", c.num(-n), c.num(n)), safe: true, late: late,
-		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(n)), c.negate(reg))})
+	c.add(candidate{title: fmt.Sprintf("build %s as the negative of %s", c.number(-n), c.number(n)), safe: true, late: late,
+		edits: c.replace(c.statement(c.flagSetting("mov"), reg, "#"+c.number(n)), c.negate(reg))})
 }
 
 func moveInvert(c *rewriting) {
@@ -171,8 +171,8 @@ func moveInvert(c *rewriting) {
 	if !ok || u > 255 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build it as the inverse of %s", c.num(int64(u))), safe: true,
-		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(int64(u))), c.stmt(c.mn("mvn"), reg, reg))})
+	c.add(candidate{title: fmt.Sprintf("build it as the inverse of %s", c.number(int64(u))), safe: true,
+		edits: c.replace(c.statement(c.flagSetting("mov"), reg, "#"+c.number(int64(u))), c.statement(c.flagSetting("mvn"), reg, reg))})
 }
 
 func moveAdd(c *rewriting) {
@@ -180,8 +180,8 @@ func moveAdd(c *rewriting) {
 	if !ok || v < 256 || v > 510 {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("build it as %s + %s", c.num(255), c.num(v-255)), safe: true,
-		edits: c.replace(c.stmt(c.mn("mov"), reg, "#"+c.num(255)), c.stmt(c.mn("add"), reg, "#"+c.lessText(v, 255)))})
+	c.add(candidate{title: fmt.Sprintf("build it as %s + %s", c.number(255), c.number(v-255)), safe: true,
+		edits: c.replace(c.statement(c.flagSetting("mov"), reg, "#"+c.number(255)), c.statement(c.flagSetting("add"), reg, "#"+c.lessText(v, 255)))})
 }
 
 // building is a way to put a constant into a register.
@@ -194,9 +194,9 @@ type building struct {
 func (c *rewriting) inOne(reg isa.Reg, name string, v uint32, text string) (string, bool) {
 	switch {
 	case c.can("mov", regOp(reg), immOp(int64(v))):
-		return c.do("mov", name, "#"+text), true
+		return c.statementOf("mov", name, "#"+text), true
 	case c.can("mvn", regOp(reg), immOp(int64(^v))):
-		return c.do("mvn", name, c.hash(^v)), true
+		return c.statementOf("mvn", name, c.hash(^v)), true
 	}
 	return "", false
 }
@@ -210,14 +210,14 @@ func (c *rewriting) inTwo(reg isa.Reg, name string, v uint32, letter func(string
 		if !c.can(op, r, immOp(int64(x))) || !c.can(op2, r, r, immOp(int64(y))) {
 			return false
 		}
-		what := c.num(int64(x))
+		what := c.number(int64(x))
 		if op == "mvn" {
 			what, sign = "the inverse of "+what, "+"
 		}
-		b = building{what + " " + sign + " " + c.num(int64(y)), []string{c.do(op, name, c.hash(x)), c.do(op2, name, name, c.hash(y))}}
+		b = building{what + " " + sign + " " + c.number(int64(y)), []string{c.statementOf(op, name, c.hash(x)), c.statementOf(op2, name, name, c.hash(y))}}
 		return true
 	}
-	s := c.env.Mode
+	s := c.environment.Mode
 	if x, y, ok := s.Sum(v); ok && try("mov", x, "orr", y, "+") {
 		return b, true
 	}
@@ -238,10 +238,10 @@ func (c *rewriting) inHalves(reg isa.Reg, name string, v uint32) (steps []string
 		return nil, false
 	}
 	low, high := c.bits(lo), c.bits(hi)
-	if i, n, ok := c.constOp(); ok && uint32(n) == v && c.it.Stmt.Ops[i].Word != "" && !c.columns() {
+	if i, n, ok := c.constOp(); ok && uint32(n) == v && c.item.Stmt.Ops[i].Word != "" && !c.columns() {
 		low, high = "#"+c.exprText(i)+"&0xffff", "#"+c.exprText(i)+">>16"
 	}
-	return []string{c.do("movw", name, low), c.do("movt", name, high)}, true
+	return []string{c.statementOf("movw", name, low), c.statementOf("movt", name, high)}, true
 }
 
 // moves reads the line as a move of a constant into a register.
@@ -283,7 +283,7 @@ func moveHalves(c *rewriting) {
 		return
 	}
 	if st, ok := c.inHalves(c.ops[0].Reg, c.opText(0), v); ok {
-		c.add(candidate{title: "build it from two halves by " + c.cs("movw") + " and " + c.cs("movt"), safe: true, edits: c.replace(st...)})
+		c.add(candidate{title: "build it from two halves by " + c.inCase("movw") + " and " + c.inCase("movt"), safe: true, edits: c.replace(st...)})
 	}
 }
 
@@ -296,12 +296,12 @@ func moveOne(c *rewriting) {
 	}
 	if !c.wide() {
 		if lowReg(&c.ops[0]) && v < 256 {
-			c.add(candidate{title: "write " + c.mn("mov"), safe: true, edits: c.replace(c.stmt(c.mn("mov"), c.opText(0), "#"+c.exprText(i)))})
+			c.add(candidate{title: "write " + c.flagSetting("mov"), safe: true, edits: c.replace(c.statement(c.flagSetting("mov"), c.opText(0), "#"+c.exprText(i)))})
 		}
 		return
 	}
 	if s, ok := c.inOne(c.ops[0].Reg, c.opText(0), v, c.exprText(i)); ok {
-		c.add(candidate{title: "move it without " + c.cs("movw"), safe: true, edits: c.replace(s)})
+		c.add(candidate{title: "move it without " + c.inCase("movw"), safe: true, edits: c.replace(s)})
 	}
 }
 
@@ -318,7 +318,7 @@ func (c *rewriting) poolMove() {
 	if op, _, _ := c.operation(); op == "mvn" {
 		text = "0x" + strconv.FormatUint(uint64(v), 16)
 	}
-	c.add(candidate{title: "load " + text + " from the literal pool", safe: true, late: 1, edits: c.replace(c.do("ldr", c.opText(0), "="+text))})
+	c.add(candidate{title: "load " + text + " from the literal pool", safe: true, late: 1, edits: c.replace(c.statementOf("ldr", c.opText(0), "="+text))})
 }
 
 // floatMove is poolMove for a constant of floating point. It says whether the line
@@ -343,6 +343,6 @@ func (c *rewriting) floatMove() bool {
 	default:
 		return true
 	}
-	c.addWithPool(candidate{title: "load " + c.exprText(1) + " (" + bits + ") from the literal pool", safe: true, edits: c.replace(c.do("vldr", c.opText(0), "="+bits))})
+	c.addWithPool(candidate{title: "load " + c.exprText(1) + " (" + bits + ") from the literal pool", safe: true, edits: c.replace(c.statementOf("vldr", c.opText(0), "="+bits))})
 	return true
 }

@@ -60,22 +60,22 @@ func inserted(edits []finding.Edit, at int) bool {
 // in which offsets were not known.
 func (c *rewriting) cures(edits []finding.Edit, after *Subject) bool {
 	counts := func(d *finding.Diagnostic) bool {
-		return d.Code == c.d.Code || d.Severity <= finding.Warning
+		return d.Code == c.diagnostic.Code || d.Severity <= finding.Warning
 	}
 	here := func(d *finding.Diagnostic) toldAt {
-		t := c.r.toldAt(d)
-		if t.path == c.r.Path {
+		t := c.subject.toldAt(d)
+		if t.path == c.subject.Path {
 			t.at = moved(edits, t.at)
 		}
 		return t
 	}
 	had := map[toldAt]int{}
-	for i := range c.r.diags {
-		if d := &c.r.diags[i]; d != c.d && counts(d) {
+	for i := range c.subject.diags {
+		if d := &c.subject.diags[i]; d != c.diagnostic && counts(d) {
 			had[here(d)]++
 		}
 	}
-	own, place := here(c.d), moved(edits, c.d.Span.Start)
+	own, place := here(c.diagnostic), moved(edits, c.diagnostic.Span.Start)
 	var fresh []*finding.Diagnostic
 	for i := range after.diags {
 		d := &after.diags[i]
@@ -94,7 +94,7 @@ func (c *rewriting) cures(edits []finding.Edit, after *Subject) bool {
 	}
 	for _, d := range fresh {
 		t := after.toldAt(d)
-		written := d.Path == c.r.Path && inserted(edits, d.Span.Start)
+		written := d.Path == c.subject.Path && inserted(edits, d.Span.Start)
 		same := own
 		same.code = d.Code
 		switch {
@@ -113,11 +113,11 @@ func (c *rewriting) cures(edits []finding.Edit, after *Subject) bool {
 // unjudged says whether a finding of the edited program is in a section in which
 // offsets were not known before the edits.
 func (c *rewriting) unjudged(d *finding.Diagnostic, after *Subject) bool {
-	if d.Path != c.r.Path {
+	if d.Path != c.subject.Path {
 		return false
 	}
 	it := after.ItemAt(d.Span.Start)
-	return it != nil && slices.ContainsFunc(c.r.Secs, func(s program.Section) bool {
-		return s.Name == after.Secs[it.Sec].Name && !s.Exact
+	return it != nil && slices.ContainsFunc(c.subject.Sections, func(s program.Section) bool {
+		return s.Name == after.Sections[it.Section].Name && !s.Exact
 	})
 }

@@ -12,11 +12,11 @@ import (
 // block is the IT line of the block that the line is in, and the line's place
 // in it, from 0. ok is false where the block is not one of the root file.
 func (c *rewriting) block() (by *program.Item, k int, ok bool) {
-	by = c.r.BlockOf(c.it)
-	if by.Index == c.it.Index || by.File != 0 {
+	by = c.subject.BlockOf(c.item)
+	if by.Index == c.item.Index || by.File != 0 {
 		return nil, 0, false
 	}
-	for x := c.r.Following(by); x != nil && x.Index != c.it.Index; x = c.r.Following(x) {
+	for x := c.subject.Following(by); x != nil && x.Index != c.item.Index; x = c.subject.Following(x) {
 		k++
 	}
 	return by, k, k <= len(by.Stmt.Name)-2
@@ -36,7 +36,7 @@ func (c *rewriting) widen(more int) (e finding.Edit, ok bool) {
 	} else if strings.ToUpper(name) == name {
 		letter = "T"
 	}
-	at := c.r.File.LineStart(int(by.Line)) + int(by.Stmt.Start) + k + 2
+	at := c.subject.File.LineStart(int(by.Line)) + int(by.Stmt.Start) + k + 2
 	return finding.Edit{Span: finding.Span{Start: at, End: at}, New: strings.Repeat(letter, more)}, true
 }
 
@@ -52,38 +52,38 @@ func (c *rewriting) divide(stmts []string) []finding.Edit {
 	first, n := by.Stmt.Name, codeCount(stmts)
 	var conds []isa.Cond
 	var heads []*program.Item
-	x := c.r.Following(by)
+	x := c.subject.Following(by)
 	for range len(first) - 1 {
 		if x == nil || x.Slot&program.SlotIn == 0 || x.File != 0 {
 			return nil
 		}
 		more := 1
-		if x.Index == c.it.Index {
+		if x.Index == c.item.Index {
 			more = n
 		}
 		for range more {
 			conds, heads = append(conds, x.Slot.Unpack().Cond), append(heads, x)
 		}
-		x = c.r.Following(x)
+		x = c.subject.Following(x)
 	}
 	for _, cut := range []int{k, k + n} {
 		if cut < 1 || cut > 4 || cut >= len(conds) || len(conds)-cut > 4 {
 			continue
 		}
 		head := heads[cut]
-		line := c.r.File.Line(int(head.Line)).Text
-		if strings.TrimSpace(line[:head.Stmt.Start]) != "" || !c.lastInLine(c.it) {
+		line := c.subject.File.Line(int(head.Line)).Text
+		if strings.TrimSpace(line[:head.Stmt.Start]) != "" || !c.lastInLine(c.item) {
 			return nil
 		}
-		above := c.r.File.Line(int(by.Line)).Text
+		above := c.subject.File.Line(int(by.Line)).Text
 		second := c.blockName(first, conds[cut:])
 		gap := " "
 		if had := int(by.Stmt.Ops[0].Start - by.Stmt.NameEnd); had > 1 {
 			gap = strings.Repeat(" ", max(had+len(first)-len(second), 1))
 		}
 		c.divided = true
-		return append(c.replaceHere(stmts), c.r.rename(by, above, c.blockName(first, conds[:cut])),
-			c.insertBefore(int(head.Line), line[:head.Stmt.Start]+second+gap+c.cs(condWord(by, conds[cut]))))
+		return append(c.replaceHere(stmts), c.subject.rename(by, above, c.blockName(first, conds[:cut])),
+			c.insertBefore(int(head.Line), line[:head.Stmt.Start]+second+gap+c.inCase(condWord(by, conds[cut]))))
 	}
 	return nil
 }
@@ -117,5 +117,5 @@ func codeCount(stmts []string) (n int) {
 
 // inBlock says whether the line is in an IT block that the text has a line for.
 func (c *rewriting) inBlock() bool {
-	return c.it.Slot&program.SlotIn != 0 && c.it.Slot&program.SlotInserted == 0 && c.it.Stmt.Kind == syntax.Instruction
+	return c.item.Slot&program.SlotIn != 0 && c.item.Slot&program.SlotInserted == 0 && c.item.Stmt.Kind == syntax.Instruction
 }

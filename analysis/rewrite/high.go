@@ -14,26 +14,26 @@ func highRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "via-low", Title: "Go through a low register",
-			Before: CodeT + "\tsubs r8, r8, #1\n\tmovs r0, #0\n\tbx lr\n",
-			After:  CodeT + "\tmov r0, r8\n\tsubs r0, r0, #1\n\tmov r8, r0\n\tmovs r0, #0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tsubs r8, r8, #1\n\tmovs r0, #0\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmov r0, r8\n\tsubs r0, r0, #1\n\tmov r8, r0\n\tmovs r0, #0\n\tbx lr\n",
 			apply:  viaLow,
 		},
 		{
 			Name: "compute-aside", Title: "Compute in other registers, then copy",
-			Before: CodeT + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n",
-			After:  CodeT + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tands r8, r8, r9\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmov r1, r9\n\tmov r0, r8\n\tands r0, r1\n\tmov r8, r0\n\tmovs r0, #0\n\tmovs r1, #0\n\tbx lr\n",
 			apply:  narrow(computeAside),
 		},
 		{
 			Name: "two-operand", Title: "Copy the first source, then use two operands",
-			Before: CodeT + "\tands r0, r1, r2\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n",
+			Before: UnifiedThumb + "\tands r0, r1, r2\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, r1\n\tands r0, r2\n\tbx lr\n",
 			apply:  narrow(twoOperand),
 		},
 		{
 			Name: "list-high", Title: "Push or pop the high registers through a low one",
-			Before: CodeT + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n",
-			After:  CodeT + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tpush {r4, r8}\n\tmovs r0, #0\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmov r0, r8\n\tpush {r0}\n\tpush {r4}\n\tmovs r0, #0\n\tbx lr\n",
 			apply:  narrow(listHigh),
 		},
 	}
@@ -42,7 +42,7 @@ func highRewrites() []Entry {
 // viaLow puts low registers in the place of the high ones: copied in when
 // they are read, copied back when they are written.
 func viaLow(c *rewriting) {
-	if c.env.Mode == isa.A {
+	if c.environment.Mode == isa.A {
 		return
 	}
 	var high []isa.Reg
@@ -83,7 +83,7 @@ func viaLow(c *rewriting) {
 			o := &ops[i]
 			if s, ok := sub[o.Reg]; ok && o.Kind == isa.OpReg {
 				o.Reg = s
-				txt[i] = c.cs(s.String())
+				txt[i] = c.inCase(s.String())
 				if o.WB {
 					txt[i] += "!"
 				}
@@ -92,7 +92,7 @@ func viaLow(c *rewriting) {
 				b := c.baseText()
 				if s, ok := sub[o.Reg]; ok {
 					o.Reg = s
-					b = c.cs(s.String())
+					b = c.inCase(s.String())
 				}
 				off := ""
 				switch o.Off {
@@ -102,19 +102,19 @@ func viaLow(c *rewriting) {
 					off = c.offsetText()
 					if s, ok := sub[o.Index]; ok {
 						o.Index = s
-						off = c.cs(s.String())
+						off = c.inCase(s.String())
 					}
 				}
-				txt[i] = c.mem(b, off)
+				txt[i] = c.memory(b, off)
 			}
 		}
 		name := mnemonic
 		m, ok := c.matches(name, ops...)
 		if !ok {
 			// The low registers may have the flag-setting form only.
-			if c.env.Unified && setsFlags(name+"s") {
+			if c.environment.Unified && setsFlags(name+"s") {
 				name += "s"
-			} else if !c.env.Unified {
+			} else if !c.environment.Unified {
 				name = strings.TrimSuffix(name, "s")
 			}
 			if m, ok = c.matches(name, ops...); !ok {
@@ -125,16 +125,16 @@ func viaLow(c *rewriting) {
 		var pre, post []string
 		for i, h := range high {
 			if ef.Reads.Has(regs[i]) {
-				pre = append(pre, c.stmt("mov", c.cs(regs[i].String()), c.regText(h)))
+				pre = append(pre, c.statement("mov", c.inCase(regs[i].String()), c.regText(h)))
 			}
 			if ef.Writes.Has(regs[i]) && !own {
-				post = append(post, c.stmt("mov", c.regText(h), c.cs(regs[i].String())))
+				post = append(post, c.statement("mov", c.regText(h), c.inCase(regs[i].String())))
 			}
 		}
-		st := append(append(pre, c.stmt(name, txt...)), post...)
-		title := "go through " + c.cs(regs[0].String())
+		st := append(append(pre, c.statement(name, txt...)), post...)
+		title := "go through " + c.inCase(regs[0].String())
 		if len(regs) > 1 {
-			title += " and " + c.cs(regs[1].String())
+			title += " and " + c.inCase(regs[1].String())
 		}
 		if own {
 			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
@@ -207,11 +207,11 @@ func computeAside(c *rewriting) {
 	}
 	t, tt := d, dt
 	if !own {
-		t, tt = regs[0], c.cs(regs[0].String())
+		t, tt = regs[0], c.inCase(regs[0].String())
 	}
 	u, ut := m, mt
 	if m > 7 {
-		u, ut = regs[need-1], c.cs(regs[need-1].String())
+		u, ut = regs[need-1], c.inCase(regs[need-1].String())
 	}
 	ops, txt := []isa.Operand{regOp(t), regOp(u)}, []string{tt, ut}
 	if b == "add" || b == "sub" {
@@ -224,24 +224,24 @@ func computeAside(c *rewriting) {
 	reads := b == "adc" || b == "sbc"
 	var st []string
 	if u != m {
-		st = append(st, c.stmt("mov", ut, mt))
+		st = append(st, c.statement("mov", ut, mt))
 	}
 	switch {
 	case t == n:
 	case n > 7:
-		st = append(st, c.stmt("mov", tt, nt))
+		st = append(st, c.statement("mov", tt, nt))
 	default:
 		st = append(st, c.copyBefore(tt, nt, reads))
 	}
-	st = append(st, c.stmt(name, txt...))
+	st = append(st, c.statement(name, txt...))
 	switch {
 	case t == d:
 	case d > 7:
-		st = append(st, c.stmt("mov", dt, tt))
-	case c.env.Unified:
-		st = append(st, c.stmt("movs", dt, tt))
+		st = append(st, c.statement("mov", dt, tt))
+	case c.environment.Unified:
+		st = append(st, c.statement("movs", dt, tt))
 	default:
-		st = append(st, c.stmt("lsl", dt, tt, "#0"))
+		st = append(st, c.statement("lsl", dt, tt, "#0"))
 	}
 	title := "compute in " + tt
 	if u != m {
@@ -257,17 +257,17 @@ func twoOperand(c *rewriting) {
 	b := c.base()
 	d, x, y := c.ops[0], c.ops[1], c.ops[2]
 	mn := c.name
-	if c.env.Unified && !strings.HasSuffix(strings.ToLower(mn), "s") {
-		mn = c.cs(b + "s")
-	} else if !c.env.Unified {
-		mn = c.cs(b)
+	if c.environment.Unified && !strings.HasSuffix(strings.ToLower(mn), "s") {
+		mn = c.inCase(b + "s")
+	} else if !c.environment.Unified {
+		mn = c.inCase(b)
 	}
 	if d.Reg == y.Reg {
 		if !commutes[b] {
 			return
 		}
 		if _, ok := c.matches(mn, d, x); ok {
-			c.add(candidate{title: "exchange the operands", safe: true, edits: c.replace(c.stmt(mn, c.opText(0), c.opText(1)))})
+			c.add(candidate{title: "exchange the operands", safe: true, edits: c.replace(c.statement(mn, c.opText(0), c.opText(1)))})
 		}
 		return
 	}
@@ -275,7 +275,7 @@ func twoOperand(c *rewriting) {
 	if !ok {
 		return
 	}
-	stmts := []string{c.stmt(mn, c.opText(0), c.opText(2))}
+	stmts := []string{c.statement(mn, c.opText(0), c.opText(2))}
 	if d.Reg != x.Reg {
 		cp := c.copyBefore(c.opText(0), c.opText(1), m.Effects().FlagsRead != 0)
 		stmts = append([]string{cp}, stmts...)
@@ -308,11 +308,11 @@ func listHigh(c *rewriting) {
 	if len(high) == 0 || len(high) > 5 {
 		return
 	}
-	one := func(l isa.RegList) string { return c.stmt(c.name, c.cs(l.String())) }
+	one := func(l isa.RegList) string { return c.statement(c.name, c.inCase(l.String())) }
 	// The low ones are pushed last and popped first: only a register that is
 	// dead and not among them can carry.
 	s := isa.NoReg
-	if dead := c.r.DeadRegs(c.it, 0xff&^low); dead != 0 {
+	if dead := c.subject.DeadRegs(c.item, 0xff&^low); dead != 0 {
 		for s = 0; !dead.Has(s); s++ {
 		}
 	}
@@ -320,14 +320,14 @@ func listHigh(c *rewriting) {
 		c.listByStores(n, one, low, high, last)
 		return
 	}
-	t := c.cs(s.String())
+	t := c.inCase(s.String())
 	var st []string
 	if n == "push" {
 		if list.Has(last) {
 			st = append(st, one(flow.RegBit(last)))
 		}
 		for i := len(high) - 1; i >= 0; i-- {
-			st = append(st, c.stmt("mov", t, c.cs(high[i].String())), one(flow.RegBit(s)))
+			st = append(st, c.statement("mov", t, c.inCase(high[i].String())), one(flow.RegBit(s)))
 		}
 		if low != 0 {
 			st = append(st, one(low))
@@ -337,7 +337,7 @@ func listHigh(c *rewriting) {
 			st = append(st, one(low))
 		}
 		for _, h := range high {
-			st = append(st, one(flow.RegBit(s)), c.stmt("mov", c.cs(h.String()), t))
+			st = append(st, one(flow.RegBit(s)), c.statement("mov", c.inCase(h.String()), t))
 		}
 		if list.Has(last) {
 			st = append(st, one(flow.RegBit(last)))
@@ -354,9 +354,9 @@ func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa
 		saves = 1 << 7
 	}
 	t := isa.Reg(bits.TrailingZeros16(uint16(saves)))
-	tt, sp := c.cs(t.String()), c.cs("sp")
+	tt, sp := c.inCase(t.String()), c.inCase("sp")
 	slot := func(i int) string {
-		return c.mem(sp, "#"+strconv.Itoa(4*(saves.Count()+i)))
+		return c.memory(sp, "#"+strconv.Itoa(4*(saves.Count()+i)))
 	}
 	var st []string
 	room := "#" + strconv.Itoa(4*len(high))
@@ -365,23 +365,23 @@ func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa
 		if has {
 			st = append(st, one(flow.RegBit(last)))
 		}
-		st = append(st, c.stmt("sub", sp, room), one(saves))
+		st = append(st, c.statement("sub", sp, room), one(saves))
 		for i, h := range high {
-			st = append(st, c.stmt("mov", tt, c.cs(h.String())), c.stmt("str", tt, slot(i)))
+			st = append(st, c.statement("mov", tt, c.inCase(h.String())), c.statement("str", tt, slot(i)))
 		}
 		if low == 0 {
-			st = append(st, c.stmt("pop", c.cs(saves.String())))
+			st = append(st, c.statement("pop", c.inCase(saves.String())))
 		} else {
-			st = append(st, c.stmt("ldr", tt, "["+sp+"]"))
+			st = append(st, c.statement("ldr", tt, "["+sp+"]"))
 		}
 	} else {
 		if low == 0 {
-			st = append(st, c.stmt("push", c.cs(saves.String())))
+			st = append(st, c.statement("push", c.inCase(saves.String())))
 		}
 		for i, h := range high {
-			st = append(st, c.stmt("ldr", tt, slot(i)), c.stmt("mov", c.cs(h.String()), tt))
+			st = append(st, c.statement("ldr", tt, slot(i)), c.statement("mov", c.inCase(h.String()), tt))
 		}
-		st = append(st, c.stmt("pop", c.cs(saves.String())), c.stmt("add", sp, room))
+		st = append(st, c.statement("pop", c.inCase(saves.String())), c.statement("add", sp, room))
 		if has {
 			st = append(st, one(flow.RegBit(last)))
 		}

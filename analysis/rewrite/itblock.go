@@ -12,7 +12,7 @@ import (
 
 // itRewrites are the rewrites about IT blocks.
 func itRewrites() []Entry {
-	const code = ".arch armv7-a\n" + CodeT
+	const code = ".arch armv7-a\n" + UnifiedThumb
 	return []Entry{
 		{
 			Name: "it-insert", Title: "Put the line into an IT block",
@@ -43,12 +43,12 @@ func itRewrites() []Entry {
 
 // itInsert opens a block for the line and for those like it after.
 func itInsert(c *rewriting) {
-	cond, spelt := c.it.Stmt.Mnem.Cond()
-	if !spelt || cond == isa.AL || c.it.Slot != 0 || c.it.File != 0 {
+	cond, spelt := c.item.Stmt.Mnem.Cond()
+	if !spelt || cond == isa.AL || c.item.Slot != 0 || c.item.File != 0 {
 		return
 	}
 	name := "it"
-	for n := c.r.Following(c.it); n != nil && len(name) < 5 && n.Flags&program.Refused != 0 && n.Slot == 0 && n.Env == c.it.Env; n = c.r.Following(n) {
+	for n := c.subject.Following(c.item); n != nil && len(name) < 5 && n.Flags&program.Refused != 0 && n.Slot == 0 && n.Environment == c.item.Environment; n = c.subject.Following(n) {
 		switch g, spelt := n.Stmt.Mnem.Cond(); {
 		case spelt && g == cond:
 			name += "t"
@@ -59,13 +59,13 @@ func itInsert(c *rewriting) {
 		}
 		break
 	}
-	s := c.it.Stmt
-	if !c.lastInLine(c.it) || strings.TrimSpace(c.line[:s.Start]) != "" {
-		c.add(candidate{title: "put it into an IT block", safe: true, named: true, edits: c.replace(c.cs("it "+cond.String()), c.line[s.Start:s.End])})
+	s := c.item.Stmt
+	if !c.lastInLine(c.item) || strings.TrimSpace(c.line[:s.Start]) != "" {
+		c.add(candidate{title: "put it into an IT block", safe: true, named: true, edits: c.replace(c.inCase("it "+cond.String()), c.line[s.Start:s.End])})
 		return
 	}
 	c.add(candidate{title: "put it into an IT block", safe: true, named: true,
-		edits: []finding.Edit{c.insertBefore(int(c.it.Line), c.line[:s.Start]+c.cs(name+" "+cond.String()))}})
+		edits: []finding.Edit{c.insertBefore(int(c.item.Line), c.line[:s.Start]+c.inCase(name+" "+cond.String()))}})
 }
 
 // itCondition writes the condition of the slot into the name. The line may have been
@@ -79,21 +79,21 @@ func itCondition(c *rewriting) {
 // conditionedName is the line's name with the condition of its slot in an IT block; ok
 // is false where there is none that takes the operands.
 func (c *rewriting) conditionedName() (name string, ok bool) {
-	if c.it.Slot == 0 || c.it.Stmt.Mnem.OpensBlock() {
+	if c.item.Slot == 0 || c.item.Stmt.Mnem.OpensBlock() {
 		return "", false
 	}
 	want := c.slotCond()
 	low := strings.ToLower(c.name)
 	width := ""
-	if c.it.Stmt.Width != 0 {
+	if c.item.Stmt.Width != 0 {
 		low, width = low[:len(low)-2], low[len(low)-2:]
 	}
-	if _, spelt := c.it.Stmt.Mnem.Cond(); spelt {
+	if _, spelt := c.item.Stmt.Mnem.Cond(); spelt {
 		low = low[:len(low)-2]
 	}
 	for _, n := range []string{low + want, strings.TrimSuffix(low, "s") + want} {
 		if _, ok := c.matches(n+width, c.ops...); ok {
-			return c.cs(n + width), true
+			return c.inCase(n + width), true
 		}
 	}
 	return "", false
@@ -105,21 +105,21 @@ func (c *rewriting) conditionedName() (name string, ok bool) {
 // looks like what comes after the block, and so does one with a label. (From
 // experience, no source.)
 func (c *rewriting) meantInBlock() bool {
-	if _, spelt := c.it.Stmt.Mnem.Cond(); spelt {
+	if _, spelt := c.item.Stmt.Mnem.Cond(); spelt {
 		return false
 	}
 	if _, ok := c.conditionedName(); !ok {
 		return false
 	}
-	by := c.r.BlockOf(c.it)
-	if c.r.Following(by) == c.it || by.Match.Form == nil {
+	by := c.subject.BlockOf(c.item)
+	if c.subject.Following(by) == c.item || by.Match.Form == nil {
 		return true
 	}
-	if block, ok := by.Match.Block(); ok && c.it.Slot.Unpack().Cond != block.Slot().Cond {
+	if block, ok := by.Match.Block(); ok && c.item.Slot.Unpack().Cond != block.Slot().Cond {
 		return true
 	}
-	o := c.r.Order[c.it.Sec]
-	if k := c.r.Position(c.it); k > 0 && c.r.Items[o[k-1]].Stmt.Kind == syntax.Label {
+	o := c.subject.Order[c.item.Section]
+	if k := c.subject.Position(c.item); k > 0 && c.subject.Items[o[k-1]].Stmt.Kind == syntax.Label {
 		return false
 	}
 	op, _, _ := c.operation()
@@ -129,7 +129,7 @@ func (c *rewriting) meantInBlock() bool {
 // slotCond is the condition of the line's slot, in the author's words: hs and lo
 // where the IT line has one of them.
 func (c *rewriting) slotCond() string {
-	return condWord(c.r.BlockOf(c.it), c.it.Slot.Unpack().Cond)
+	return condWord(c.subject.BlockOf(c.item), c.item.Slot.Unpack().Cond)
 }
 
 // secondWord has the other words for CS and CC (Arm ARM, "Conditional execution").
@@ -158,15 +158,15 @@ func itLast(c *rewriting) { c.shorten(1, "close the IT block after it") }
 
 // shorten ends the block of the line before it, or with keep = 1 after it.
 func (c *rewriting) shorten(keep int, title string) {
-	by := c.r.BlockOf(c.it)
-	if c.it.Slot == 0 || by == c.it || by.File != 0 {
+	by := c.subject.BlockOf(c.item)
+	if c.item.Slot == 0 || by == c.item || by.File != 0 {
 		return
 	}
 	n := keep
-	for x := c.r.Following(by); x != nil && x != c.it; x = c.r.Following(x) {
+	for x := c.subject.Following(by); x != nil && x != c.item; x = c.subject.Following(x) {
 		n++
 	}
-	start := c.r.File.LineStart(int(by.Line))
+	start := c.subject.File.LineStart(int(by.Line))
 	span := finding.Span{Start: start + int(by.Stmt.Start), End: start + int(by.Stmt.NameEnd)}
 	name := by.Stmt.Name
 	if n+1 >= len(name) {
@@ -177,7 +177,7 @@ func (c *rewriting) shorten(keep int, title string) {
 		// Nothing is left of it.
 		k.title = "remove the IT line"
 		k.edits[0] = finding.Edit{Span: finding.Span{Start: span.Start, End: start + int(by.Stmt.End)}, New: ""}
-		f := c.r.File
+		f := c.subject.File
 		l := f.Line(int(by.Line))
 		if strings.TrimSpace(l.Text) == strings.TrimSpace(l.Text[by.Stmt.Start:by.Stmt.End]) && int(by.Line)+1 < f.NumLines() {
 			k.edits[0].Span = finding.Span{Start: start, End: f.LineStart(int(by.Line) + 1)}

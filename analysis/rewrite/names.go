@@ -15,26 +15,26 @@ func nameRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "flag-spelling", Title: "Use the spelling that exists",
-			Before: CodeT + "\tadd r0, r1, #1\n\tbx lr\n",
-			After:  CodeT + "\tadds r0, r1, #1\n\tbx lr\n",
+			Before: UnifiedThumb + "\tadd r0, r1, #1\n\tbx lr\n",
+			After:  UnifiedThumb + "\tadds r0, r1, #1\n\tbx lr\n",
 			apply:  flagSpelling,
 		},
 		{
 			Name: "drop-width", Title: "Leave the width to the assembler",
-			Before: ".arch armv7-m\n" + CodeT + "\tldr.n r0, [r1, #200]\n\tbx lr\n",
-			After:  ".arch armv7-m\n" + CodeT + "\tldr r0, [r1, #200]\n\tbx lr\n",
+			Before: ".arch armv7-m\n" + UnifiedThumb + "\tldr.n r0, [r1, #200]\n\tbx lr\n",
+			After:  ".arch armv7-m\n" + UnifiedThumb + "\tldr r0, [r1, #200]\n\tbx lr\n",
 			apply:  dropWidth,
 		},
 		{
 			Name: "near-name", Title: "Correct the name",
-			Before: CodeT + "\tmvoes r0, r1\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, r1\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmvoes r0, r1\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, r1\n\tbx lr\n",
 			apply:  nearName,
 		},
 		{
 			Name: "add-colon", Title: "Add a colon after the label",
-			Before: CodeT + "loop b loop\n",
-			After:  CodeT + "loop: b loop\n",
+			Before: UnifiedThumb + "loop b loop\n",
+			After:  UnifiedThumb + "loop: b loop\n",
 			apply:  addColon,
 		},
 	}
@@ -42,10 +42,10 @@ func nameRewrites() []Entry {
 
 func flagSpelling(c *rewriting) {
 	n := strings.ToLower(c.name)
-	if m := c.it.Stmt.Mnem; c.env.Mode == isa.A && m != nil {
-		other := m.OtherOrder(c.env.Unified)
+	if m := c.item.Stmt.Mnem; c.environment.Mode == isa.A && m != nil {
+		other := m.OtherOrder(c.environment.Unified)
 		if _, ok := c.matches(other, c.ops...); ok && other != n {
-			c.add(candidate{title: "write " + c.cs(other), safe: true, edits: []finding.Edit{c.rename(c.cs(other))}})
+			c.add(candidate{title: "write " + c.inCase(other), safe: true, edits: []finding.Edit{c.rename(c.inCase(other))}})
 		}
 		return
 	}
@@ -57,25 +57,25 @@ func flagSpelling(c *rewriting) {
 		if _, ok := c.matches(other, c.ops...); !ok || len(other) > len(rest) && !setsFlags(other) {
 			return
 		}
-		c.add(candidate{title: "write " + c.cs(other), safe: true, edits: []finding.Edit{c.rename(c.cs(other) + c.name[len(rest):])}})
+		c.add(candidate{title: "write " + c.inCase(other), safe: true, edits: []finding.Edit{c.rename(c.inCase(other) + c.name[len(rest):])}})
 	}
 }
 
 func nearName(c *rewriting) {
-	s := c.it.Stmt
-	start := c.r.File.LineStart(int(c.it.Line))
+	s := c.item.Stmt
+	start := c.subject.File.LineStart(int(c.item.Line))
 	var names []string
 	from, to := s.Start, s.NameEnd
-	switch c.d.Code {
+	switch c.diagnostic.Code {
 	case finding.CodeNoForm:
 		c.missingType()
 		return
 	case finding.CodeUnknownDir:
 		names = wording.NearDirectives(s.Name)
 	case finding.CodeMnemonic:
-		names = wording.NamesNear(c.r.Program, s.Name)
+		names = wording.NamesNear(c.subject.Program, s.Name)
 	default:
-		from, to = int32(c.d.Span.Start-start), int32(c.d.Span.End-start)
+		from, to = int32(c.diagnostic.Span.Start-start), int32(c.diagnostic.Span.End-start)
 		if int(to) > len(c.line) || from < 0 {
 			return
 		}
@@ -83,7 +83,7 @@ func nearName(c *rewriting) {
 		// Names differ in case, and are near in spite of it.
 		byLower := map[string]string{}
 		var all []string
-		c.r.Defined(func(n string) {
+		c.subject.Defined(func(n string) {
 			if low := strings.ToLower(n); n != have && (byLower[low] == "" || n < byLower[low]) {
 				byLower[low] = n
 			}
@@ -100,8 +100,8 @@ func nearName(c *rewriting) {
 	}
 	for _, n := range names {
 		e := finding.Edit{Span: finding.Span{Start: start + int(from), End: start + int(to)}, New: n}
-		if c.d.Code == finding.CodeMnemonic {
-			n = c.cs(n)
+		if c.diagnostic.Code == finding.CodeMnemonic {
+			n = c.inCase(n)
 			e = c.rename(n)
 		}
 		c.add(candidate{title: "write " + n, named: true, edits: []finding.Edit{e}})
@@ -110,7 +110,7 @@ func nearName(c *rewriting) {
 
 // missingType writes the type after a name of floating point, where only one fits.
 func (c *rewriting) missingType() {
-	if c.it.Stmt.Mnem == nil || !c.it.Stmt.Mnem.Vector() || strings.Contains(c.name, ".") {
+	if c.item.Stmt.Mnem == nil || !c.item.Stmt.Mnem.Vector() || strings.Contains(c.name, ".") {
 		return
 	}
 	fits := ""
@@ -119,7 +119,7 @@ func (c *rewriting) missingType() {
 			if fits != "" {
 				return
 			}
-			fits = c.name + c.cs(t)
+			fits = c.name + c.inCase(t)
 		}
 	}
 	if fits != "" {
@@ -128,10 +128,10 @@ func (c *rewriting) missingType() {
 }
 
 func addColon(c *rewriting) {
-	for i := range c.r.Items {
-		it := &c.r.Items[i]
-		if it.File == 0 && it.Line == c.it.Line && it.Stmt.Kind == syntax.Label && it.Stmt.NoColon {
-			at := c.r.File.LineStart(int(it.Line)) + int(it.Stmt.NameEnd)
+	for i := range c.subject.Items {
+		it := &c.subject.Items[i]
+		if it.File == 0 && it.Line == c.item.Line && it.Stmt.Kind == syntax.Label && it.Stmt.NoColon {
+			at := c.subject.File.LineStart(int(it.Line)) + int(it.Stmt.NameEnd)
 			c.add(candidate{title: "add a colon after " + it.Stmt.Name, safe: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
 			return
 		}
@@ -140,7 +140,7 @@ func addColon(c *rewriting) {
 
 // dropWidth takes .n or .w off a name that has no encoding of that width.
 func dropWidth(c *rewriting) {
-	if c.it.Stmt.Width == 0 {
+	if c.item.Stmt.Width == 0 {
 		return
 	}
 	name := c.name[:len(c.name)-2]

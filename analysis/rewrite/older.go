@@ -16,8 +16,8 @@ func olderRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "older-sequence", Title: "Use instructions that this architecture has",
-			Before: CodeT + "\tuxtb r0, r1\n\tbx lr\n",
-			After:  CodeT + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n",
+			Before: UnifiedThumb + "\tuxtb r0, r1\n\tbx lr\n",
+			After:  UnifiedThumb + "\tlsls r0, r1, #24\n\tlsrs r0, r0, #24\n\tbx lr\n",
 			apply:  olderSequence,
 		},
 	}
@@ -28,10 +28,10 @@ func olderRewrites() []Entry {
 
 // shift writes a shift by a constant, as MOV where the divided syntax has it so.
 func (c *rewriting) shift(kind, d, m string, n int64) string {
-	if c.env.Unified {
-		return c.do(kind, d, m, "#"+strconv.FormatInt(n, 10))
+	if c.environment.Unified {
+		return c.statementOf(kind, d, m, "#"+strconv.FormatInt(n, 10))
 	}
-	return c.do("mov", d, m, fmt.Sprintf("%s #%d", c.cs(kind), n))
+	return c.statementOf("mov", d, m, fmt.Sprintf("%s #%d", c.inCase(kind), n))
 }
 
 // shiftsOf cuts bits lsb up to lsb+width out of m by two shifts; kind is that of
@@ -39,9 +39,9 @@ func (c *rewriting) shift(kind, d, m string, n int64) string {
 func (c *rewriting) shiftsOf(kind, d, m string, lsb, width int64) (st []string) {
 	if !c.wide() {
 		if up := 32 - lsb - width; up > 0 {
-			st, m = append(st, c.stmt(c.mn("lsl"), d, m, "#"+strconv.FormatInt(up, 10))), d
+			st, m = append(st, c.statement(c.flagSetting("lsl"), d, m, "#"+strconv.FormatInt(up, 10))), d
 		}
-		return append(st, c.stmt(c.mn(kind), d, m, "#"+strconv.FormatInt(32-width, 10)))
+		return append(st, c.statement(c.flagSetting(kind), d, m, "#"+strconv.FormatInt(32-width, 10)))
 	}
 	if up := 32 - lsb - width; up > 0 {
 		st, m = append(st, c.shift("lsl", d, m, up)), d
@@ -76,7 +76,7 @@ func (c *rewriting) allRegs(n int) bool {
 // olderSequence says the same in instructions that this architecture and state have.
 func olderSequence(c *rewriting) {
 	op, _, cond := c.operation()
-	if c.it.Stmt.Mnem == nil || cond != isa.AL && !c.wide() {
+	if c.item.Stmt.Mnem == nil || cond != isa.AL && !c.wide() {
 		return // nothing narrow keeps the condition
 	}
 	switch op {
@@ -118,7 +118,7 @@ func stackList(c *rewriting, op string) {
 	if op[0] == 'l' {
 		name = "pop"
 	}
-	c.offer("write "+c.cs(name), c.stmt(name, c.opText(1)))
+	c.offer("write "+c.inCase(name), c.statement(name, c.opText(1)))
 }
 
 func olderCopy(c *rewriting, op string) {
@@ -128,9 +128,9 @@ func olderCopy(c *rewriting, op string) {
 	d, m := c.opText(0), c.opText(1)
 	switch {
 	case !c.wide() && lowReg(&c.ops[0]) && lowReg(&c.ops[1]):
-		c.offer("copy by "+c.mn("mov"), c.stmt(c.mn("mov"), d, m))
+		c.offer("copy by "+c.flagSetting("mov"), c.statement(c.flagSetting("mov"), d, m))
 	case op == "cpy":
-		c.offer("write "+c.cs("mov"), c.do("mov", d, m))
+		c.offer("write "+c.inCase("mov"), c.statementOf("mov", d, m))
 	}
 }
 
@@ -148,7 +148,7 @@ func olderExtend(c *rewriting, op string) {
 	}
 	d, m := c.opText(0), c.opText(1)
 	if op == "uxtb" && turn == 0 && c.wide() {
-		c.offer("mask the byte", c.do("and", d, m, "#"+c.num(255)))
+		c.offer("mask the byte", c.statementOf("and", d, m, "#"+c.number(255)))
 		return
 	}
 	kind := map[byte]string{'u': "lsr", 's': "asr"}[op[0]]
@@ -174,7 +174,7 @@ func olderField(c *rewriting, op string) {
 	}
 	d := c.opText(0)
 	mask := uint32(1<<width-1) << lsb
-	by := func(kind string, n int64) string { return fmt.Sprintf("%s #%d", c.cs(kind), n) }
+	by := func(kind string, n int64) string { return fmt.Sprintf("%s #%d", c.inCase(kind), n) }
 	dr := c.ops[0]
 	var m string
 	if regs == 2 {
@@ -183,13 +183,13 @@ func olderField(c *rewriting, op string) {
 	switch op {
 	case "ubfx", "sbfx":
 		if op[0] == 'u' && lsb == 0 && c.wide() && c.can("and", dr, c.ops[1], immOp(int64(mask))) {
-			c.offer("mask the field", c.do("and", d, m, c.bits(mask)))
+			c.offer("mask the field", c.statementOf("and", d, m, c.bits(mask)))
 			return
 		}
 		c.offer("extract the field by shifts", c.shiftsOf(map[byte]string{'u': "lsr", 's': "asr"}[op[0]], d, m, lsb, width)...)
 	case "bfc":
 		if st := c.clearBits(dr, d, mask); st != nil {
-			c.offer("clear the field by "+c.cs("bic"), st...)
+			c.offer("clear the field by "+c.inCase("bic"), st...)
 		}
 	case "bfi":
 		st := c.clearBits(dr, d, mask)
@@ -198,14 +198,14 @@ func olderField(c *rewriting, op string) {
 		}
 		if lsb+width == 32 { // what does not belong to the field is shifted out
 			if lsb == 0 {
-				c.offer("write "+c.cs("mov"), c.do("mov", d, m))
+				c.offer("write "+c.inCase("mov"), c.statementOf("mov", d, m))
 				return
 			}
-			c.offer("clear the field, then put the bits in", append(st, c.do("orr", d, d, m, by("lsl", lsb)))...)
+			c.offer("clear the field, then put the bits in", append(st, c.statementOf("orr", d, d, m, by("lsl", lsb)))...)
 			return
 		}
 		c.through("clear the field, then put the bits in", func(s string) []string {
-			return append(append([]string{c.shift("lsl", s, m, 32-width)}, st...), c.do("orr", d, d, s, by("lsr", 32-width-lsb)))
+			return append(append([]string{c.shift("lsl", s, m, 32-width)}, st...), c.statementOf("orr", d, d, s, by("lsr", 32-width-lsb)))
 		})
 	}
 }
@@ -216,35 +216,35 @@ func (c *rewriting) clearBits(dr isa.Operand, d string, mask uint32) []string {
 		return nil
 	}
 	if c.can("bic", dr, dr, immOp(int64(mask))) {
-		return []string{c.do("bic", d, d, c.bits(mask))}
+		return []string{c.statementOf("bic", d, d, c.bits(mask))}
 	}
-	if x, y, ok := c.env.Mode.Sum(mask); ok && c.can("bic", dr, dr, immOp(int64(x))) && c.can("bic", dr, dr, immOp(int64(y))) {
-		return []string{c.do("bic", d, d, c.bits(x)), c.do("bic", d, d, c.bits(y))}
+	if x, y, ok := c.environment.Mode.Sum(mask); ok && c.can("bic", dr, dr, immOp(int64(x))) && c.can("bic", dr, dr, immOp(int64(y))) {
+		return []string{c.statementOf("bic", d, d, c.bits(x)), c.statementOf("bic", d, d, c.bits(y))}
 	}
 	return nil
 }
 
 func olderReverse(c *rewriting, op string) {
-	if len(c.ops) != 2 || !c.allRegs(2) || c.env.Mode != isa.A {
+	if len(c.ops) != 2 || !c.allRegs(2) || c.environment.Mode != isa.A {
 		return
 	}
 	d, m := c.opText(0), c.opText(1)
-	by := func(kind string, n int) string { return fmt.Sprintf("%s #%d", c.cs(kind), n) }
+	by := func(kind string, n int) string { return fmt.Sprintf("%s #%d", c.inCase(kind), n) }
 	switch op {
 	case "rev":
 		c.through("reverse the bytes by exclusive or", func(s string) []string {
-			return []string{c.do("eor", s, m, m, by("ror", 16)), c.do("bic", s, s, c.bits(0xff0000)),
-				c.do("mov", d, m, by("ror", 8)), c.do("eor", d, d, s, by("lsr", 8))}
+			return []string{c.statementOf("eor", s, m, m, by("ror", 16)), c.statementOf("bic", s, s, c.bits(0xff0000)),
+				c.statementOf("mov", d, m, by("ror", 8)), c.statementOf("eor", d, d, s, by("lsr", 8))}
 		})
 	case "rev16":
 		c.through("exchange the bytes in two parts", func(s string) []string {
-			return []string{c.do("bic", s, m, c.bits(0xff000000)), c.do("bic", s, s, c.bits(0xff00)),
-				c.do("eor", d, m, s), c.do("mov", d, d, by("lsr", 8)), c.do("orr", d, d, s, by("lsl", 8))}
+			return []string{c.statementOf("bic", s, m, c.bits(0xff000000)), c.statementOf("bic", s, s, c.bits(0xff00)),
+				c.statementOf("eor", d, m, s), c.statementOf("mov", d, d, by("lsr", 8)), c.statementOf("orr", d, d, s, by("lsl", 8))}
 		})
 	case "revsh":
 		c.through("exchange the bytes in two parts", func(s string) []string {
-			return []string{c.do("mov", s, m, by("lsl", 24)), c.do("mov", s, s, by("asr", 16)),
-				c.do("and", d, m, c.bits(0xff00)), c.do("orr", d, s, d, by("lsr", 8))}
+			return []string{c.statementOf("mov", s, m, by("lsl", 24)), c.statementOf("mov", s, s, by("asr", 16)),
+				c.statementOf("and", d, m, c.bits(0xff00)), c.statementOf("orr", d, s, d, by("lsr", 8))}
 		})
 	}
 }
@@ -258,11 +258,11 @@ func olderTop(c *rewriting) {
 	top := uint32(c.ops[1].Imm) << 16
 	dr, d := c.ops[0], c.opText(0)
 	st := []string{c.shift("lsl", d, d, 16), c.shift("lsr", d, d, 16)}
-	if x, y, ok := c.env.Mode.Sum(top); top == 0 {
+	if x, y, ok := c.environment.Mode.Sum(top); top == 0 {
 	} else if c.can("orr", dr, dr, immOp(int64(top))) {
-		st = append(st, c.do("orr", d, d, c.bits(top)))
+		st = append(st, c.statementOf("orr", d, d, c.bits(top)))
 	} else if ok {
-		st = append(st, c.do("orr", d, d, c.bits(x)), c.do("orr", d, d, c.bits(y)))
+		st = append(st, c.statementOf("orr", d, d, c.bits(x)), c.statementOf("orr", d, d, c.bits(y)))
 	} else {
 		return
 	}
@@ -273,11 +273,11 @@ func olderTop(c *rewriting) {
 func joinHalves(c *rewriting) {
 	op, _, cond := c.operation()
 	other := map[string]string{"movw": "movt", "movt": "movw"}[op]
-	if other == "" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.it.File != 0 || c.inBlock() {
+	if other == "" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.item.File != 0 || c.inBlock() {
 		return
 	}
-	o := c.r.Order[c.it.Sec]
-	k := c.r.Position(c.it)
+	o := c.subject.Order[c.item.Section]
+	k := c.subject.Position(c.item)
 	if op == "movt" {
 		k--
 	} else {
@@ -286,26 +286,26 @@ func joinHalves(c *rewriting) {
 	if k < 0 || k >= len(o) {
 		return
 	}
-	it := &c.r.Items[o[k]]
-	f := c.r.File
-	if it.File != 0 || it.Stmt.Kind != syntax.Instruction || it.Env != c.it.Env || it.Line == c.it.Line || c.r.Changed(it) || c.r.Changed(c.it) ||
-		len(f.Line(int(it.Line)).Stmts) != 1 && op == "movw" || len(f.Line(int(c.it.Line)).Stmts) != 1 && op == "movt" {
+	it := &c.subject.Items[o[k]]
+	f := c.subject.File
+	if it.File != 0 || it.Stmt.Kind != syntax.Instruction || it.Environment != c.item.Environment || it.Line == c.item.Line || c.subject.Changed(it) || c.subject.Changed(c.item) ||
+		len(f.Line(int(it.Line)).Stmts) != 1 && op == "movw" || len(f.Line(int(c.item.Line)).Stmts) != 1 && op == "movt" {
 		return
 	}
 	if op2, _, cond2 := it.Stmt.Mnem.Operation(); op2 != other || cond2 != cond {
 		return
 	}
-	ops := c.r.OperandsOf(it)
+	ops := c.subject.OperandsOf(it)
 	if len(ops) != 2 || ops[0].Kind != isa.OpReg || ops[0].Reg != c.ops[0].Reg {
 		return
 	}
-	first, second, lo, hi := c.it, it, &c.ops[1], &ops[1]
+	first, second, lo, hi := c.item, it, &c.ops[1], &ops[1]
 	if op == "movt" {
-		first, second, lo, hi = it, c.it, &ops[1], &c.ops[1]
+		first, second, lo, hi = it, c.item, &ops[1], &c.ops[1]
 	}
 	half := func(it *program.Item, mark string) (string, bool) {
 		o := &it.Stmt.Ops[1]
-		text := strings.TrimLeft(syntax.WithoutComments(c.r.LineText(it)[o.Start:o.End]), "# ")
+		text := strings.TrimLeft(syntax.WithoutComments(c.subject.LineText(it)[o.Start:o.End]), "# ")
 		if len(text) <= len(mark) || !strings.EqualFold(text[:len(mark)], mark) {
 			return "", false
 		}
@@ -332,7 +332,7 @@ func joinHalves(c *rewriting) {
 		gone = finding.Span{Start: f.LineStart(int(second.Line)), End: f.LineStart(int(second.Line) + 1)}
 	}
 	c.add(candidate{title: "load both halves at once", safe: true, edits: []finding.Edit{
-		{Span: whole(first), New: c.do("ldr", c.opText(0), "="+value)}, {Span: gone, New: ""}}})
+		{Span: whole(first), New: c.statementOf("ldr", c.opText(0), "="+value)}, {Span: gone, New: ""}}})
 }
 
 func olderOrn(c *rewriting) {
@@ -353,7 +353,7 @@ func olderOrn(c *rewriting) {
 	n, d := c.opText(at-1), c.opText(0)
 	nr := c.ops[at-1].Reg
 	if o := &c.ops[at]; o.Kind == isa.OpImm && o.Known && c.can(c.letter("orr"), c.ops[0], regOp(nr), immOp(int64(^uint32(o.Imm)))) {
-		c.offer("write "+c.cs("orr")+" with the inverse", c.do(c.letter("orr"), d, n, c.bits(^uint32(o.Imm))))
+		c.offer("write "+c.inCase("orr")+" with the inverse", c.statementOf(c.letter("orr"), d, n, c.bits(^uint32(o.Imm))))
 		return
 	}
 	title := "put the inverse into "
@@ -361,10 +361,10 @@ func olderOrn(c *rewriting) {
 		inv := ^uint32(o.Imm)
 		text := "0x" + strconv.FormatUint(uint64(inv), 16)
 		if nr != c.ops[0].Reg {
-			c.offer(title+d+" first", append(c.loads(c.ops[0].Reg, d, inv, text)[0], c.do(c.letter("orr"), d, n, d))...)
+			c.offer(title+d+" first", append(c.loads(c.ops[0].Reg, d, inv, text)[0], c.statementOf(c.letter("orr"), d, n, d))...)
 		} else if regs, saved, ok := c.scratch(1, 0); ok {
 			s := c.scratchName(regs[0])
-			c.detour(title+s, 0, regs, saved, append(c.loads(regs[0], s, inv, text)[0], c.do(c.letter("orr"), d, n, s))...)
+			c.detour(title+s, 0, regs, saved, append(c.loads(regs[0], s, inv, text)[0], c.statementOf(c.letter("orr"), d, n, s))...)
 		}
 		return
 	}
@@ -377,11 +377,11 @@ func olderOrn(c *rewriting) {
 		return
 	}
 	if nr != c.ops[0].Reg {
-		c.offer(title+d+" first", c.do("mvn", append([]string{d}, rest...)...), c.do(c.letter("orr"), d, n, d))
+		c.offer(title+d+" first", c.statementOf("mvn", append([]string{d}, rest...)...), c.statementOf(c.letter("orr"), d, n, d))
 		return
 	}
 	c.through("invert first", func(s string) []string {
-		return []string{c.do("mvn", append([]string{s}, rest...)...), c.do(c.letter("orr"), d, n, s)}
+		return []string{c.statementOf("mvn", append([]string{s}, rest...)...), c.statementOf(c.letter("orr"), d, n, s)}
 	})
 }
 
@@ -394,11 +394,11 @@ func olderMls(c *rewriting) {
 	d, n, m, a := c.opText(0), c.opText(1), c.opText(2), c.opText(3)
 	title := "multiply, then subtract"
 	if r := c.ops[0].Reg; r != c.ops[1].Reg && r != c.ops[2].Reg && r != c.ops[3].Reg {
-		c.offer(title, c.do("mul", d, n, m), c.do("sub", d, a, d))
+		c.offer(title, c.statementOf("mul", d, n, m), c.statementOf("sub", d, a, d))
 		return
 	}
 	c.through(title, func(s string) []string {
-		return []string{c.do("mul", s, n, m), c.do("sub", d, a, s)}
+		return []string{c.statementOf("mul", s, n, m), c.statementOf("sub", d, a, s)}
 	})
 }
 
@@ -406,25 +406,25 @@ func olderMls(c *rewriting) {
 // changes no state.
 func olderBranch(c *rewriting, op string) {
 	if i, v, ok := c.targetValue(); ok && op == "blx" && len(c.ops) == 1 {
-		if _, mode, code := c.r.CodeLabel(v); code && mode == c.env.Mode || !code && !c.env.Have.Has(isa.FeatA32) {
-			c.offer("write "+c.cs("bl"), c.do("bl", c.opText(i)))
+		if _, mode, code := c.subject.CodeLabel(v); code && mode == c.environment.Mode || !code && !c.environment.Have.Has(isa.FeatA32) {
+			c.offer("write "+c.inCase("bl"), c.statementOf("bl", c.opText(i)))
 		}
 		return
 	}
-	if c.env.Mode != isa.A || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg == isa.PC {
+	if c.environment.Mode != isa.A || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg == isa.PC {
 		return
 	}
 	m := c.opText(0)
-	jump := c.do("mov", c.cs("pc"), m)
+	jump := c.statementOf("mov", c.inCase("pc"), m)
 	if c.can("bx", c.ops[0]) {
-		jump = c.do("bx", m)
+		jump = c.statementOf("bx", m)
 	}
 	switch {
 	case op == "bx":
-		c.offer("branch by "+c.cs("mov")+" to "+c.cs("pc"), jump)
+		c.offer("branch by "+c.inCase("mov")+" to "+c.inCase("pc"), jump)
 	case c.ops[0].Reg != isa.LR:
 		// PC reads two instructions ahead: that is after the jump.
-		c.offer("put the return address into "+c.cs("lr")+" first", c.do("mov", c.cs("lr"), c.cs("pc")), jump)
+		c.offer("put the return address into "+c.inCase("lr")+" first", c.statementOf("mov", c.inCase("lr"), c.inCase("pc")), jump)
 	}
 }
 
@@ -437,7 +437,7 @@ func olderPair(c *rewriting, op string) {
 	m := c.ops[at]
 	t := c.ops[0].Reg
 	second := regOp(t + 1)
-	st2 := c.cs(second.Reg.String())
+	st2 := c.inCase(second.Reg.String())
 	if at == 2 {
 		second, st2 = c.ops[1], c.opText(1)
 	}
@@ -454,7 +454,7 @@ func olderPair(c *rewriting, op string) {
 		if !c.can(one, r, mem) {
 			return ""
 		}
-		return c.do(one, rt, text)
+		return c.statementOf(one, rt, text)
 	}
 	at4 := func(off int64) (isa.Operand, string) { return memOp(m.Reg, off), c.memText(base, off) }
 	load := op[0] == 'l'

@@ -14,26 +14,26 @@ func operandRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "constant-register", Title: "Put the constant into a register first",
-			Before: CodeT + "\tmvns r0, #5\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, #5\n\tmvns r0, r0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tmvns r0, #5\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, #5\n\tmvns r0, r0\n\tbx lr\n",
 			apply:  byWidth(constantRegister, (*rewriting).regForConst),
 		},
 		{
 			Name: "compare-negative", Title: "Compare with the negated constant",
-			Before: CodeT + "\tcmp r0, #-5\n\tmovs r3, #0\n\tbx lr\n",
-			After:  CodeT + "\tmovs r3, #5\n\tcmn r0, r3\n\tmovs r3, #0\n\tbx lr\n",
+			Before: UnifiedThumb + "\tcmp r0, #-5\n\tmovs r3, #0\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r3, #5\n\tcmn r0, r3\n\tmovs r3, #0\n\tbx lr\n",
 			apply:  narrow(compareNegative),
 		},
 		{
 			Name: "shift-first", Title: "Shift in a separate instruction",
-			Before: ".arch armv7-m\n" + CodeT + "\tadd r0, r1, r2, lsl r3\n\tbx lr\n",
-			After:  ".arch armv7-m\n" + CodeT + "\tlsl r0, r2, r3\n\tadd r0, r1, r0\n\tbx lr\n",
+			Before: ".arch armv7-m\n" + UnifiedThumb + "\tadd r0, r1, r2, lsl r3\n\tbx lr\n",
+			After:  ".arch armv7-m\n" + UnifiedThumb + "\tlsl r0, r2, r3\n\tadd r0, r1, r0\n\tbx lr\n",
 			apply:  shiftFirst,
 		},
 		{
 			Name: "two-shifts", Title: "Shift in two steps",
-			Before: CodeT + "\tlsls r0, r1, #33\n\tbx lr\n",
-			After:  CodeT + "\tlsls r0, r1, #31\n\tlsls r0, r0, #2\n\tbx lr\n",
+			Before: UnifiedThumb + "\tlsls r0, r1, #33\n\tbx lr\n",
+			After:  UnifiedThumb + "\tlsls r0, r1, #31\n\tlsls r0, r0, #2\n\tbx lr\n",
 			apply:  twoShifts,
 		},
 	}
@@ -66,7 +66,7 @@ func constantRegister(c *rewriting) {
 		if len(c.ops) == 2 && lowReg(&d) {
 			if name, keeps, ok := c.spelled(b, d, d); ok {
 				c.add(candidate{title: "move " + text + " to " + dt + " first", wrong: keeps, safe: true,
-					edits: c.replace(c.loadConst(dt, v, text, false), c.stmt(name, dt, dt))})
+					edits: c.replace(c.loadConst(dt, v, text, false), c.statement(name, dt, dt))})
 			}
 		}
 		return
@@ -78,7 +78,7 @@ func constantRegister(c *rewriting) {
 		v, text := v, text
 		switch {
 		case b == "sub" && n.Reg > 7:
-			v, text = -v, c.num(-v)
+			v, text = -v, c.number(-v)
 			op, ops, txt = "add", []isa.Operand{d, n}, []string{dt, nt}
 		case b == "rsb":
 			op, ops, txt = "sub", []isa.Operand{d, d, n}, []string{dt, dt, nt}
@@ -87,7 +87,7 @@ func constantRegister(c *rewriting) {
 		}
 		if name, keeps, ok := c.spelled(op, ops...); ok {
 			c.add(candidate{title: "put " + text + " into " + dt + " first", wrong: keeps, safe: true,
-				edits: c.replace(c.loadConst(dt, v, text, false), c.stmt(name, txt...))})
+				edits: c.replace(c.loadConst(dt, v, text, false), c.statement(name, txt...))})
 			return
 		}
 	}
@@ -95,21 +95,21 @@ func constantRegister(c *rewriting) {
 	if !ok {
 		return
 	}
-	s := c.cs(regs[0].String())
+	s := c.inCase(regs[0].String())
 	so := regOp(regs[0])
 	title := "put " + text + " into " + s
 	load := c.loadConst(s, v, text, false)
 	switch {
 	case compare:
 		if name, keeps, ok := c.spelled(b, n, so); ok {
-			c.detour(title, keeps, regs, saved, load, c.stmt(name, nt, s))
+			c.detour(title, keeps, regs, saved, load, c.statement(name, nt, s))
 			return
 		}
 		c.constantThroughLow(b, v, text)
 		return
 	case b == "rsb":
 		if name, keeps, ok := c.spelled("sub", d, so, n); ok {
-			c.detour(title, keeps, regs, saved, load, c.stmt(name, dt, s, nt))
+			c.detour(title, keeps, regs, saved, load, c.statement(name, dt, s, nt))
 			return
 		}
 		c.constantThroughLow(b, v, text)
@@ -120,7 +120,7 @@ func constantRegister(c *rewriting) {
 		ops, txt = []isa.Operand{d, so}, []string{dt, s}
 	}
 	if name, keeps, ok := c.spelled(b, ops...); ok {
-		c.detour(title, keeps, regs, saved, load, c.stmt(name, txt...))
+		c.detour(title, keeps, regs, saved, load, c.statement(name, txt...))
 		return
 	}
 	// Two operands: the first source is copied.
@@ -128,7 +128,7 @@ func constantRegister(c *rewriting) {
 	if !ok && b == "sub" {
 		// High registers have no subtract.
 		if name, keeps, ok = c.spelled("add", d, so); ok {
-			neg := c.num(-v)
+			neg := c.number(-v)
 			title = "put " + neg + " into " + s
 			load = c.loadConst(s, -v, neg, false)
 		}
@@ -139,13 +139,13 @@ func constantRegister(c *rewriting) {
 	}
 	st := []string{load}
 	if n.Reg != d.Reg {
-		cp := c.stmt("mov", dt, nt)
+		cp := c.statement("mov", dt, nt)
 		if d.Reg < 8 && n.Reg < 8 {
 			cp = c.copyBefore(dt, nt, reads)
 		}
 		st = append(st, cp)
 	}
-	c.detour(title, keeps, regs, saved, append(st, c.stmt(name, dt, s))...)
+	c.detour(title, keeps, regs, saved, append(st, c.statement(name, dt, s))...)
 }
 
 // constantThroughLow is constantRegister for operations that no high register
@@ -166,9 +166,9 @@ func (c *rewriting) constantThroughLow(b string, v int64, text string) {
 	}
 	s, h, ht := regs[0], d.Reg, dt
 	if !own {
-		h, ht = regs[1], c.cs(regs[1].String())
+		h, ht = regs[1], c.inCase(regs[1].String())
 	}
-	st, so, ho := c.cs(s.String()), regOp(s), regOp(h)
+	st, so, ho := c.inCase(s.String()), regOp(s), regOp(h)
 	ops, txt := []isa.Operand{ho, so}, []string{ht, st}
 	op := b
 	switch b {
@@ -181,13 +181,13 @@ func (c *rewriting) constantThroughLow(b string, v int64, text string) {
 	if !ok {
 		return
 	}
-	cp := c.stmt("mov", ht, nt)
+	cp := c.statement("mov", ht, nt)
 	if n.Reg < 8 {
 		cp = c.copyBefore(ht, nt, reads)
 	}
-	list := []string{cp, c.loadConst(st, v, text, false), c.stmt(name, txt...)}
+	list := []string{cp, c.loadConst(st, v, text, false), c.statement(name, txt...)}
 	if !own && !compare {
-		back := c.stmt("mov", dt, ht)
+		back := c.statement("mov", dt, ht)
 		if d.Reg < 8 {
 			back = c.copyBefore(dt, ht, true)
 		}
@@ -206,12 +206,12 @@ func compareNegative(c *rewriting) {
 	// x - (-n) and x + n are the same sum, with the same carry and overflow.
 	switch b {
 	case "cmn":
-		c.add(candidate{title: "compare with " + c.num(n), safe: true, edits: c.replace(c.stmt("cmp", c.opText(0), "#"+c.num(n)))})
+		c.add(candidate{title: "compare with " + c.number(n), safe: true, edits: c.replace(c.statement("cmp", c.opText(0), "#"+c.number(n)))})
 	case "cmp":
 		if regs, saved, ok := c.scratch(1, 0); ok {
-			s := c.cs(regs[0].String())
-			c.detour("compare with the negative of "+c.num(n), 0, regs, saved,
-				c.stmt(c.mn("mov"), s, "#"+c.num(n)), c.stmt("cmn", c.opText(0), s))
+			s := c.inCase(regs[0].String())
+			c.detour("compare with the negative of "+c.number(n), 0, regs, saved,
+				c.statement(c.flagSetting("mov"), s, "#"+c.number(n)), c.statement("cmn", c.opText(0), s))
 		}
 	}
 }
@@ -250,22 +250,22 @@ func twoShifts(c *rewriting) {
 		if regs, saved, ok = c.scratch(1, 0); !ok {
 			return
 		}
-		t = c.cs(regs[0].String())
+		t = c.inCase(regs[0].String())
 	}
 	from := c.opText(i - 1)
 	if s > 7 && !c.wide() {
-		st, from = []string{c.stmt("mov", t, from)}, t
+		st, from = []string{c.statement("mov", t, from)}, t
 	}
 	for _, k := range by {
 		if c.wide() {
-			st = append(st, c.do(c.letter(b), t, from, "#"+strconv.FormatInt(k, 10)))
+			st = append(st, c.statementOf(c.letter(b), t, from, "#"+strconv.FormatInt(k, 10)))
 		} else {
-			st = append(st, c.stmt(c.mn(b), t, from, "#"+strconv.FormatInt(k, 10)))
+			st = append(st, c.statement(c.flagSetting(b), t, from, "#"+strconv.FormatInt(k, 10)))
 		}
 		from = t
 	}
 	if d > 7 && !c.wide() {
-		st = append(st, c.stmt("mov", c.opText(0), t))
+		st = append(st, c.statement("mov", c.opText(0), t))
 		c.detour(title+" in "+t, 0, regs, saved, st...)
 		return
 	}
@@ -282,7 +282,7 @@ func (c *rewriting) loads(reg isa.Reg, name string, v uint32, text string) (out 
 	} else if b, ok := c.inTwo(reg, name, v, plain); ok {
 		out = append(out, b.steps)
 	}
-	return append(out, []string{c.do("ldr", name, "="+text)})
+	return append(out, []string{c.statementOf("ldr", name, "="+text)})
 }
 
 // regForConst is constantRegister for code of full width.
@@ -320,7 +320,7 @@ func (c *rewriting) regForConst() {
 			return false
 		}
 		for _, st := range c.loads(h, ht, uint32(v), text) {
-			emit("put "+text+" into "+ht, append(st, c.do(c.letter(op), txt...)))
+			emit("put "+text+" into "+ht, append(st, c.statementOf(c.letter(op), txt...)))
 		}
 		return true
 	}
@@ -368,13 +368,13 @@ func shiftFirst(c *rewriting) {
 		for i := range c.ops[:n-1] {
 			txt = append(txt, c.opText(i))
 		}
-		return []string{c.do(kind, ht, c.opText(n-1), text), c.do(c.letter(op), append(txt, ht)...)}
+		return []string{c.statementOf(kind, ht, c.opText(n-1), text), c.statementOf(c.letter(op), append(txt, ht)...)}
 	}
 	wrong := isa.Flags(0)
 	if flow.SetBy(op)&isa.V == 0 {
 		wrong = isa.C // which would be what is shifted out
 	}
-	title := c.cs(kind) + " into "
+	title := c.inCase(kind) + " into "
 	if d := c.ops[0]; n == 3 && d.Reg != c.ops[1].Reg && d.Reg != isa.SP {
 		if st := write(d.Reg, c.opText(0)); st != nil {
 			c.add(candidate{title: title + c.opText(0) + " first", wrong: wrong, safe: true, edits: c.replace(st...)})

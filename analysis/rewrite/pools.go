@@ -16,26 +16,26 @@ func poolRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "pool-copy", Title: "Load the same word from the literal pool",
-			Before: CodeT + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, w\n\tbx lr\n",
-			After:  CodeT + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, =7\n\tbx lr\n",
+			Before: UnifiedThumb + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, w\n\tbx lr\n",
+			After:  UnifiedThumb + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, =7\n\tbx lr\n",
 			apply:  poolCopy,
 		},
 		{
 			Name: "pool-address", Title: "Take the address from the literal pool",
-			Before: CodeT + "\tnop\n\tnop\nw:\t.word 7\nf:\tadr r0, w\n\tbx lr\n",
-			After:  CodeT + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, =w\n\tbx lr\n",
+			Before: UnifiedThumb + "\tnop\n\tnop\nw:\t.word 7\nf:\tadr r0, w\n\tbx lr\n",
+			After:  UnifiedThumb + "\tnop\n\tnop\nw:\t.word 7\nf:\tldr r0, =w\n\tbx lr\n",
 			apply:  poolAddress,
 		},
 		{
 			Name: "insert-pool", Title: "Place a literal pool within reach",
-			Before: CodeT + "\tldr r0, =0x12345678\n\tbx lr\n\t.space 1100\n",
-			After:  CodeT + "\tldr r0, =0x12345678\n\tbx lr\n\t.ltorg\n\t.space 1100\n",
+			Before: UnifiedThumb + "\tldr r0, =0x12345678\n\tbx lr\n\t.space 1100\n",
+			After:  UnifiedThumb + "\tldr r0, =0x12345678\n\tbx lr\n\t.ltorg\n\t.space 1100\n",
 			apply:  insertPool,
 		},
 		{
 			Name: "branch-over-pool", Title: "Branch over the pool",
-			Before: CodeT + "\tldr r0, =0x12345678\n\t.ltorg\n\tbx lr\n",
-			After:  CodeT + "\tldr r0, =0x12345678\n\tb 1f\n\t.ltorg\n1:\n\tbx lr\n",
+			Before: UnifiedThumb + "\tldr r0, =0x12345678\n\t.ltorg\n\tbx lr\n",
+			After:  UnifiedThumb + "\tldr r0, =0x12345678\n\tb 1f\n\t.ltorg\n1:\n\tbx lr\n",
 			apply:  branchOverPool,
 		},
 	}
@@ -49,16 +49,16 @@ func poolCopy(c *rewriting) {
 	if !ok {
 		return
 	}
-	d, arg := c.r.WordAt(v)
-	if d == nil || arg.IsStr || c.r.stored(v) {
+	d, arg := c.subject.WordAt(v)
+	if d == nil || arg.IsStr || c.subject.stored(v) {
 		return
 	}
-	text := c.r.LineText(d)[arg.Start:arg.End]
+	text := c.subject.LineText(d)[arg.Start:arg.End]
 	if arg.Expr != nil && strings.Contains(text, ".") && arg.Expr.Op != syntax.ExprSym {
 		return // depends on its place
 	}
 	c.addWithPool(candidate{title: "load " + text + " from the literal pool",
-		edits: c.replace(c.stmt(c.name, c.opText(0), "="+text)), notes: []string{"a copy that does not follow later changes of the word"}})
+		edits: c.replace(c.statement(c.name, c.opText(0), "="+text)), notes: []string{"a copy that does not follow later changes of the word"}})
 }
 
 // addWithPool adds a candidate that loads from the literal pool, and, where
@@ -76,7 +76,7 @@ func (c *rewriting) addWithPool(k candidate) {
 // stored says whether some store may change the word: it is in a section
 // for data.
 func (r *Subject) stored(v program.Value) bool {
-	return v.Kind != program.Address || strings.HasPrefix(r.Secs[v.Sec].Name, ".data") || strings.HasPrefix(r.Secs[v.Sec].Name, ".bss")
+	return v.Kind != program.Address || strings.HasPrefix(r.Sections[v.Section].Name, ".data") || strings.HasPrefix(r.Sections[v.Section].Name, ".bss")
 }
 
 func poolAddress(c *rewriting) {
@@ -88,24 +88,24 @@ func poolAddress(c *rewriting) {
 	d := c.opText(0)
 	switch strings.ToLower(c.name) {
 	case "adr":
-		if c.env.Mode == isa.A {
-			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.cs("adrl"), safe: true, edits: c.replace(c.stmt("adrl", d, text))})
+		if c.environment.Mode == isa.A {
+			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.inCase("adrl"), safe: true, edits: c.replace(c.statement("adrl", d, text))})
 		}
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.Sym != nil && (v.Sym.Fn || v.Sym.Auto)),
-			edits: c.replace(c.stmt("ldr", d, "="+text))})
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.Symbol != nil && (v.Symbol.Fn || v.Symbol.Auto)),
+			edits: c.replace(c.statement("ldr", d, "="+text))})
 	case "ldr":
 		var notes []string
-		if c.d.Code == finding.CodeLitAlign {
+		if c.diagnostic.Code == finding.CodeLitAlign {
 			notes = []string{"misaligned"}
 		}
 		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: notes == nil, notes: notes,
-			edits: c.replace(c.stmt(c.name, d, "="+text), c.stmt(c.name, d, "["+d+"]"))})
+			edits: c.replace(c.statement(c.name, d, "="+text), c.statement(c.name, d, "["+d+"]"))})
 	}
 }
 
 // insertPool places a literal pool within reach of the load.
 func insertPool(c *rewriting) {
-	if c.it.Lit < 0 {
+	if c.item.Literal < 0 {
 		return
 	}
 	if title, e := c.placePool(); e != nil {
@@ -117,49 +117,49 @@ func insertPool(c *rewriting) {
 // the statement that execution never falls into, or right after it with a
 // branch around.
 func (c *rewriting) placePool() (title string, edits []finding.Edit) {
-	if c.it.File != 0 {
+	if c.item.File != 0 {
 		return "", nil
 	}
-	o := c.r.Order[c.it.Sec]
+	o := c.subject.Order[c.item.Section]
 	best := int32(-1)
-	reach := c.it.Off + 1000
+	reach := c.item.Offset + 1000
 	if c.wide() {
-		reach = c.it.Off + 4000
+		reach = c.item.Offset + 4000
 	}
-	for k := c.r.Position(c.it); k < len(o); k++ {
-		it := &c.r.Items[o[k]]
-		if it.Off+it.Size > reach {
+	for k := c.subject.Position(c.item); k < len(o); k++ {
+		it := &c.subject.Items[o[k]]
+		if it.Offset+it.Size > reach {
 			break
 		}
-		if it.File == 0 && it.Stmt.Kind == syntax.Instruction && flow.NextOf(c.r.Program, it) == flow.Stops && c.lastInLine(it) {
+		if it.File == 0 && it.Stmt.Kind == syntax.Instruction && flow.NextOf(c.subject.Program, it) == flow.Stops && c.lastInLine(it) {
 			best = it.Index
 		}
 	}
 	directive := c.poolDirective()
 	if best >= 0 {
-		it := &c.r.Items[best]
+		it := &c.subject.Items[best]
 		return fmt.Sprintf("place a literal pool after line %d", it.Line+1),
 			[]finding.Edit{c.insertAfter(int(it.Line), c.lineIndent(int(it.Line))+directive)}
 	}
-	if !c.lastInLine(c.it) {
+	if !c.lastInLine(c.item) {
 		return "", nil
 	}
 	l := c.freeLocal()
 	in := c.indent()
 	return "branch over a literal pool placed here",
-		[]finding.Edit{c.insertAfter(int(c.it.Line), in+c.stmt("b", c.ahead(l))+c.eol()+in+directive+c.eol()+c.labelled(l))}
+		[]finding.Edit{c.insertAfter(int(c.item.Line), in+c.statement("b", c.ahead(l))+c.lineEnd()+in+directive+c.lineEnd()+c.labelled(l))}
 }
 
 func branchOverPool(c *rewriting) {
-	if c.it.Flags&program.HasPool == 0 {
+	if c.item.Flags&program.HasPool == 0 {
 		return
 	}
 	l := c.freeLocal()
-	line := int(c.it.Line)
-	if len(c.r.File.Line(line).Stmts) != 1 {
+	line := int(c.item.Line)
+	if len(c.subject.File.Line(line).Stmts) != 1 {
 		return
 	}
 	in := c.indent()
 	c.add(candidate{title: "branch over the pool", safe: true, edits: []finding.Edit{
-		c.insertBefore(line, in+c.cs("b")+" "+c.ahead(l)), c.insertAfter(line, c.labelled(l))}})
+		c.insertBefore(line, in+c.inCase("b")+" "+c.ahead(l)), c.insertAfter(line, c.labelled(l))}})
 }

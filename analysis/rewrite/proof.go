@@ -16,12 +16,12 @@ import (
 // countsFromItself says whether the line counts from its own place, which another
 // number of instructions in its stead changes.
 func (c *rewriting) countsFromItself() bool {
-	for i := range c.it.Stmt.Ops {
-		if flow.Dotted(c.it.Stmt.Ops[i].Expr) {
+	for i := range c.item.Stmt.Ops {
+		if flow.Dotted(c.item.Stmt.Ops[i].Expr) {
 			return true
 		}
 	}
-	return len(c.r.ByPC(nil, c.it, c.ops)) > 0
+	return len(c.subject.ByPC(nil, c.item, c.ops)) > 0
 }
 
 // rank orders the offers for one finding, the smallest first, in quarters of a
@@ -37,8 +37,8 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 		}
 	}
 	if i, _, ok := c.constOp(); ok {
-		if o := &c.it.Stmt.Ops[i]; o.Word != "" || o.Expr != nil {
-			start := c.r.File.LineStart(int(c.it.Line))
+		if o := &c.item.Stmt.Ops[i]; o.Word != "" || o.Expr != nil {
+			start := c.subject.File.LineStart(int(c.item.Line))
 			written := finding.Span{Start: start + int(o.Start), End: start + int(o.End)}
 			kept, text := true, ""
 			for _, e := range a.Edits {
@@ -61,7 +61,7 @@ func edited(f *syntax.File, e *finding.Edit) *syntax.File {
 // prove analyses the result of a candidate.
 func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	sort.SliceStable(k.edits, func(i, j int) bool { return k.edits[i].Span.Start < k.edits[j].Span.Start })
-	f := c.r.File
+	f := c.subject.File
 	for i := len(k.edits) - 1; i >= 0; i-- {
 		e := k.edits[i]
 		if i > 0 && k.edits[i-1].Span.End > e.Span.Start {
@@ -69,7 +69,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		}
 		f = edited(f, &e)
 	}
-	r2, err := c.r.again(ctx, f)
+	r2, err := c.subject.again(ctx, f)
 	if err != nil {
 		return Action{}, false
 	}
@@ -77,9 +77,9 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	if !c.cures(k.edits, r2) {
 		return Action{}, false
 	}
-	bytes := int(r2.total() - c.r.total())
-	live := flags &^ c.r.DeadFlags(c.it, flags)
-	cost := sizeText(bytes, int(r2.padding()-c.r.padding()))
+	bytes := int(r2.total() - c.subject.total())
+	live := flags &^ c.subject.DeadFlags(c.item, flags)
+	cost := sizeText(bytes, int(r2.padding()-c.subject.padding()))
 	if live != 0 {
 		cost = append(cost, "changes flags "+live.String())
 	}
@@ -90,7 +90,7 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 		cost = append(cost, "moves code that other lines count distances across")
 	}
 	return Action{
-		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.d.Code, Target: c.d.Span, Edits: k.edits,
+		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: k.edits,
 		Safe: safe, Bytes: bytes,
 	}, true
 }
@@ -99,9 +99,9 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 // code under something that counts on distances.
 func (c *rewriting) shiftsWhatIsCounted(after *flow.Paths, edits []finding.Edit) bool {
 	if !c.measured {
-		c.measured, c.counted = true, c.r.Stretches()
+		c.measured, c.counted = true, c.subject.Stretches()
 	}
-	return c.r.Moved(after, edits, c.counted) || c.countsFromItself() && after.Instructions() != c.r.Instructions()
+	return c.subject.Moved(after, edits, c.counted) || c.countsFromItself() && after.Instructions() != c.subject.Instructions()
 }
 
 // changedFlags are the flags that come out of a candidate otherwise than the
@@ -114,9 +114,9 @@ func (c *rewriting) changedFlags(k *candidate, r2 *Subject) isa.Flags {
 	}
 	var written isa.Flags
 	shift, stays := 0, true
-	start := c.r.File.LineStart(int(c.it.Line))
+	start := c.subject.File.LineStart(int(c.item.Line))
 	for _, e := range k.edits {
-		if e.Span.Start < start+int(c.it.Stmt.End) && e.Span.End > start+int(c.it.Stmt.Start) {
+		if e.Span.Start < start+int(c.item.Stmt.End) && e.Span.End > start+int(c.item.Stmt.Start) {
 			stays = false
 		}
 		a := e.Span.Start + shift
@@ -174,7 +174,7 @@ const (
 // MOV keep them), so the author of a line that has no encoding may have meant
 // either.
 func (c *rewriting) intent() (sets answer, want isa.Flags) {
-	if c.wide() && c.it.Stmt.Mnem != nil {
+	if c.wide() && c.item.Stmt.Mnem != nil {
 		op, letter, _ := c.operation()
 		switch want = flow.SetBy(op); {
 		case op == "cmp" || op == "cmn" || op == "tst" || op == "teq", letter && want != 0:
@@ -187,17 +187,17 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 		if b, _, ok := CondSplit(strings.ToLower(c.name)); ok {
 			cond = true
 			base = b
-			if c.env.Unified {
+			if c.environment.Unified {
 				base = strings.TrimSuffix(b, "s")
 			}
 		}
 	}
-	letter := c.env.Unified && strings.HasSuffix(strings.TrimSuffix(strings.ToLower(c.name), ".n"), "s")
+	letter := c.environment.Unified && strings.HasSuffix(strings.TrimSuffix(strings.ToLower(c.name), ".n"), "s")
 	if cond {
 		b, _, _ := CondSplit(strings.ToLower(c.name))
-		letter = c.env.Unified && strings.HasSuffix(b, "s")
+		letter = c.environment.Unified && strings.HasSuffix(b, "s")
 	}
-	if n := strings.TrimSuffix(base, "s"); !c.env.Unified && n != base && len(n) > 2 {
+	if n := strings.TrimSuffix(base, "s"); !c.environment.Unified && n != base && len(n) > 2 {
 		base, letter = n, true // the letter of the other syntax
 	}
 	switch want = flow.SetBy(base); {
@@ -209,7 +209,7 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 	if letter {
 		return yes, want
 	}
-	if c.env.Unified {
+	if c.environment.Unified {
 		return no, want
 	}
 	used := c.used()
@@ -228,8 +228,8 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 
 // total is the size of all sections in bytes.
 func (r *Subject) total() (n int64) {
-	for i := range r.Secs {
-		n += r.Secs[i].Size
+	for i := range r.Sections {
+		n += r.Sections[i].Size
 	}
 	return n
 }
@@ -249,13 +249,13 @@ func (r *Subject) padding() (n int64) {
 			n += it.Size
 		}
 	}
-	for i := range r.Secs {
-		if s := &r.Secs[i]; s.EndPool >= 0 {
+	for i := range r.Sections {
+		if s := &r.Sections[i]; s.EndPool >= 0 {
 			n += s.Size - s.EndPool
 		}
 	}
-	for i := range r.Lits {
-		if l := &r.Lits[i]; l.Off >= 0 && !l.Padding {
+	for i := range r.Literals {
+		if l := &r.Literals[i]; l.Offset >= 0 && !l.Padding {
 			n -= 4
 		}
 	}

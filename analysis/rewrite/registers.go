@@ -21,8 +21,8 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 	if c.wide() {
 		all = 0x1fff
 	}
-	dead := c.r.DeadRegs(c.it, all&^avoid)
-	if c.env.Mode == isa.A && dead.Has(12) {
+	dead := c.subject.DeadRegs(c.item, all&^avoid)
+	if c.environment.Mode == isa.A && dead.Has(12) {
 		regs = append(regs, 12) // the one that is there for it: AAPCS32, "ip"
 	}
 	for r := isa.Reg(0); r < 13 && len(regs) < n; r++ {
@@ -45,8 +45,8 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 // mayLeave says whether the line may go elsewhere, so that what is after it is
 // not sure to be executed.
 func (c *rewriting) mayLeave() bool {
-	if m := c.it.Stmt.Mnem; m != nil {
-		for _, f := range m.FormsOf(c.env.Mode) {
+	if m := c.item.Stmt.Mnem; m != nil {
+		for _, f := range m.FormsOf(c.environment.Mode) {
 			if f.Row.Flow != isa.FlowNext && f.Row.Flow != isa.FlowTrap {
 				return true
 			}
@@ -63,10 +63,10 @@ func (c *rewriting) mayLeave() bool {
 // detour adds a candidate that uses scratch registers: saved ones are pushed
 // before and popped after.
 func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved isa.RegList, stmts ...string) {
-	push, pop := c.ins("push"), c.ins("pop")
+	push, pop := c.mnemonic("push"), c.mnemonic("pop")
 	if sets, _ := c.intent(); saved != 0 && sets == yes && c.wide() {
 		// Behind a change of the flags the condition may be another one.
-		if _, _, cond := c.operation(); cond != isa.AL && c.env.Mode == isa.T {
+		if _, _, cond := c.operation(); cond != isa.AL && c.environment.Mode == isa.T {
 			return
 		}
 		push, pop = "push", "pop"
@@ -77,18 +77,18 @@ func (c *rewriting) detour(title string, wrong isa.Flags, regs []isa.Reg, saved 
 		names = append(names, c.scratchName(r))
 	}
 	if saved != 0 {
-		list := c.cs(saved.String())
-		stmts = append(append([]string{c.stmt(push, list)}, stmts...), c.stmt(pop, list))
+		list := c.inCase(saved.String())
+		stmts = append(append([]string{c.statement(push, list)}, stmts...), c.statement(pop, list))
 		k.title += ", saving " + strings.Trim(list, "{}")
-		if c.r.PushHarms() {
+		if c.subject.PushHarms() {
 			k.safe, k.notes = false, append(k.notes, "r13 has more uses than the stack")
-		} else if c.r.StackUnset(c.it) {
+		} else if c.subject.StackUnset(c.item) {
 			k.safe, k.notes = false, append(k.notes, "the stack pointer is set up only below")
 		}
 		var dead []string
 		for _, r := range regs {
 			if !saved.Has(r) {
-				dead = append(dead, c.cs(r.String()))
+				dead = append(dead, c.inCase(r.String()))
 			}
 		}
 		names = dead
@@ -110,7 +110,7 @@ func (c *rewriting) matches(mn string, ops ...isa.Operand) (isa.Match, bool) {
 	if m == nil {
 		return isa.Match{}, false
 	}
-	q := isa.Query{Have: c.env.Have, Unified: c.env.Unified, PC: c.it.Off, Width: w, A32: c.env.Mode == isa.A, IT: c.it.Slot.Unpack()}
+	q := isa.Query{Have: c.environment.Have, Unified: c.environment.Unified, PC: c.item.Offset, Width: w, A32: c.environment.Mode == isa.A, IT: c.item.Slot.Unpack()}
 	return m.Match(&q, ops)
 }
 
@@ -119,15 +119,15 @@ func regOp(r isa.Reg) isa.Operand { return isa.Operand{Kind: isa.OpReg, Reg: r} 
 func lowReg(o *isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg < 8 && !o.WB }
 
 // copyLow is the copy of a low register into another.
-func (c *rewriting) copyLow(d, s string) string { return c.stmt(c.mn("mov"), d, s) }
+func (c *rewriting) copyLow(d, s string) string { return c.statement(c.flagSetting("mov"), d, s) }
 
 // loadConst writes the statement that puts v into the low register reg: a move
 // where that goes and the flags may change, else a load from the literal pool.
 func (c *rewriting) loadConst(reg string, v int64, text string, keepFlags bool) string {
 	if !keepFlags && v >= 0 && v < 256 {
-		return c.stmt(c.mn("mov"), reg, "#"+text)
+		return c.statement(c.flagSetting("mov"), reg, "#"+text)
 	}
-	return c.stmt("ldr", reg, "="+text)
+	return c.statement("ldr", reg, "="+text)
 }
 
 var commutes = map[string]bool{"and": true, "orr": true, "eor": true, "add": true, "adc": true, "mul": true, "tst": true, "cmn": true}
@@ -137,7 +137,7 @@ var commutes = map[string]bool{"and": true, "orr": true, "eor": true, "add": tru
 // operation should set and does not, as ADD with a high register.
 func (c *rewriting) spelled(base string, ops ...isa.Operand) (name string, keeps isa.Flags, ok bool) {
 	list := []string{base}
-	if c.env.Unified {
+	if c.environment.Unified {
 		list = []string{base + "s", base}
 	}
 	if c.base() == base {
@@ -158,18 +158,18 @@ func (c *rewriting) spelled(base string, ops ...isa.Operand) (name string, keeps
 // divided syntax's MOV is an add of 0, which spoils C and V: where they matter,
 // a shift by 0 copies. So it does in front of an operation that reads C.
 func (c *rewriting) copyBefore(d, s string, reads bool) string {
-	if c.env.Unified || !reads && c.r.DeadFlags(c.it, isa.C|isa.V) == isa.C|isa.V {
+	if c.environment.Unified || !reads && c.subject.DeadFlags(c.item, isa.C|isa.V) == isa.C|isa.V {
 		return c.copyLow(d, s)
 	}
-	return c.stmt("lsl", d, s, "#0")
+	return c.statement("lsl", d, s, "#0")
 }
 
 // negate writes the negation of a low register in place.
 func (c *rewriting) negate(reg string) string {
-	if c.env.Unified {
-		return c.stmt("rsbs", reg, reg, "#0")
+	if c.environment.Unified {
+		return c.statement("rsbs", reg, reg, "#0")
 	}
-	return c.stmt("neg", reg, reg)
+	return c.statement("neg", reg, reg)
 }
 
 // matchesSub tries the statement with low in the place of high.
@@ -186,7 +186,7 @@ func (c *rewriting) matchesSub(mn string, high, low isa.Reg) (isa.Match, bool) {
 	if m, ok := c.matches(mn, ops...); ok {
 		return m, true
 	}
-	if !c.env.Unified {
+	if !c.environment.Unified {
 		return c.matches(strings.TrimSuffix(mn, "s"), ops...)
 	}
 	if !setsFlags(mn + "s") {

@@ -2,6 +2,8 @@ package rewrite
 
 import (
 	"slices"
+
+	"narrowgauge/analysis/finding"
 )
 
 // Entry is one registered way to say something else: the only place where
@@ -34,7 +36,8 @@ func Find(name string) *Entry {
 	return nil
 }
 
-const CodeT = ".syntax unified\n.thumb\n"
+// UnifiedThumb is what the sources of the examples begin with.
+const UnifiedThumb = finding.UnifiedThumb
 
 // registered are all rewrites, family by family. Each family has a file with its
 // registration: a title, and an example that is a test, whose After the tests expect

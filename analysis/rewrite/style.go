@@ -9,7 +9,7 @@ import (
 // How rewrites spell labels and directives: as the dialect of the file has them.
 
 // columns says whether the file is in the column dialect.
-func (c *rewriting) columns() bool { return c.r.File.Dialect() == syntax.Columns }
+func (c *rewriting) columns() bool { return c.subject.File.Dialect() == syntax.Columns }
 
 // ahead refers to the next numeric local label n.
 func (c *rewriting) ahead(n string) string {
@@ -29,7 +29,7 @@ func (c *rewriting) labelled(n string) string {
 
 // word writes a directive of the column dialect in the case that the file has.
 func (c *rewriting) word(name string) string {
-	f := c.r.File
+	f := c.subject.File
 	for i := range f.NumLines() {
 		for _, s := range f.Line(i).Stmts {
 			if s.Kind == syntax.Directive && s.Name != "" && s.Name == strings.ToLower(s.Name) && syntax.ColumnDirective(s.Name) != nil && s.Name[0] >= 'a' {
@@ -45,7 +45,7 @@ func (c *rewriting) poolDirective() string {
 	switch {
 	case c.columns():
 		return c.word("LTORG")
-	case strings.Contains(c.r.File.Text(), ".pool"):
+	case strings.Contains(c.subject.File.Text(), ".pool"):
 		return ".pool"
 	}
 	return ".ltorg"
@@ -57,7 +57,7 @@ func (c *rewriting) alignDirective(power string) string {
 	switch {
 	case c.columns():
 		return c.word("ALIGN") + " " + bytes
-	case c.r.Envs[0].AlignBytes:
+	case c.subject.Environments[0].AlignBytes:
 		return ".balign " + bytes
 	}
 	return ".align " + power

@@ -51,14 +51,14 @@ type candidate struct {
 // rewriting is what a rewrite works with: one finding, the statement it is
 // about, and helpers that write text as the author does.
 type rewriting struct {
-	r    *Subject
-	d    *finding.Diagnostic
-	it   *program.Item
-	env  *program.Env
-	line string // the line's text
-	name string
-	out  []candidate
-	ops  []isa.Operand // operands with their values
+	subject     *Subject
+	diagnostic  *finding.Diagnostic
+	item        *program.Item
+	environment *program.Environment
+	line        string // the line's text
+	name        string
+	out         []candidate
+	ops         []isa.Operand // operands with their values
 	// divided: the edits made last divide an IT block.
 	divided bool
 	// counted is what counts on distances, once it is measured.
@@ -127,9 +127,9 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 	if !ok {
 		return nil
 	}
-	w := &rewriting{r: r, d: d, it: it, env: &r.Envs[it.Env], line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name}
+	w := &rewriting{subject: r, diagnostic: d, item: it, environment: &r.Environments[it.Environment], line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name}
 	w.ops = r.OperandsOf(it)
-	w.it = written
+	w.item = written
 	for _, n := range c.Rewrites {
 		rw := Find(n)
 		if rw == nil {
@@ -179,8 +179,8 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 // multiple of its unit, from which register, and so no offset to keep without thought.
 func (c *rewriting) misaligned() (base string, ok bool) {
 	n := len(c.ops) - 1
-	if c.d.Code != finding.CodeConstAlign || n < 1 || c.ops[n].Kind != isa.OpMem || c.ops[n].Off != isa.OffImm {
+	if c.diagnostic.Code != finding.CodeConstAlign || n < 1 || c.ops[n].Kind != isa.OpMem || c.ops[n].Off != isa.OffImm {
 		return "", false
 	}
-	return c.cs(c.ops[n].Reg.String()), true
+	return c.inCase(c.ops[n].Reg.String()), true
 }

@@ -14,26 +14,26 @@ func sumRewrites() []Entry {
 	return []Entry{
 		{
 			Name: "two-adds", Title: "Add, subtract or mask in two steps",
-			Before: CodeT + "\tadds r0, #300\n\tbx lr\n",
-			After:  CodeT + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n",
+			Before: UnifiedThumb + "\tadds r0, #300\n\tbx lr\n",
+			After:  UnifiedThumb + "\tadds r0, #255\n\tadds r0, #45\n\tbx lr\n",
 			apply:  byWidth(twoAdds, (*rewriting).sumTwo),
 		},
 		{
 			Name: "round-stack", Title: "Move the stack pointer by the next multiple of 4",
-			Before: CodeT + "\tsub sp, #10\n\tbx lr\n",
-			After:  CodeT + "\tsub sp, #12\n\tbx lr\n",
+			Before: UnifiedThumb + "\tsub sp, #10\n\tbx lr\n",
+			After:  UnifiedThumb + "\tsub sp, #12\n\tbx lr\n",
 			apply:  roundStack,
 		},
 		{
 			Name: "mask-field", Title: "Extract the field, or clear it",
-			Before: ".arch armv7-m\n" + CodeT + "\tand r0, r1, #0x1fff\n\tbx lr\n",
-			After:  ".arch armv7-m\n" + CodeT + "\tubfx r0, r1, #0, #13\n\tbx lr\n",
+			Before: ".arch armv7-m\n" + UnifiedThumb + "\tand r0, r1, #0x1fff\n\tbx lr\n",
+			After:  ".arch armv7-m\n" + UnifiedThumb + "\tubfx r0, r1, #0, #13\n\tbx lr\n",
 			apply:  maskField,
 		},
 		{
 			Name: "move-then-add", Title: "Copy the register, then add with two operands",
-			Before: CodeT + "\tadds r0, r1, #20\n\tbx lr\n",
-			After:  CodeT + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n",
+			Before: UnifiedThumb + "\tadds r0, r1, #20\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r0, r1\n\tadds r0, #20\n\tbx lr\n",
 			apply:  narrow(moveThenAdd),
 		},
 	}
@@ -73,9 +73,9 @@ func twoAdds(c *rewriting) {
 		}
 		var st []string
 		for ; n > 0; n -= min(n, 508) {
-			st = append(st, c.stmt(op, d, "#"+c.num(min(n, 508))))
+			st = append(st, c.statement(op, d, "#"+c.number(min(n, 508))))
 		}
-		c.add(candidate{title: op + " in " + []string{2: "two", 3: "three", 4: "four"}[len(st)] + " steps of at most " + c.num(508), safe: true, edits: c.replace(st...)})
+		c.add(candidate{title: op + " in " + []string{2: "two", 3: "three", 4: "four"}[len(st)] + " steps of at most " + c.number(508), safe: true, edits: c.replace(st...)})
 		return
 	}
 	if !lowReg(&c.ops[dest]) || !lowReg(&c.ops[src]) {
@@ -84,14 +84,14 @@ func twoAdds(c *rewriting) {
 	// The last step's carry and overflow are not those of the whole sum.
 	if c.ops[dest].Reg == c.ops[src].Reg {
 		if n > 255 && n <= 510 {
-			c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(255), c.num(n-255)), wrong: isa.C | isa.V, safe: true,
-				edits: c.replace(c.stmt(c.mn(op), d, "#"+c.num(255)), c.stmt(c.mn(op), d, "#"+c.lessText(n, 255)))})
+			c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.number(255), c.number(n-255)), wrong: isa.C | isa.V, safe: true,
+				edits: c.replace(c.statement(c.flagSetting(op), d, "#"+c.number(255)), c.statement(c.flagSetting(op), d, "#"+c.lessText(n, 255)))})
 		}
 		return
 	}
 	if n > 7 && n <= 7+255 {
-		c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(7), c.num(n-7)), wrong: isa.C | isa.V, safe: true,
-			edits: c.replace(c.stmt(c.mn(op), d, s, "#7"), c.stmt(c.mn(op), d, "#"+c.lessText(n, 7)))})
+		c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.number(7), c.number(n-7)), wrong: isa.C | isa.V, safe: true,
+			edits: c.replace(c.statement(c.flagSetting(op), d, s, "#7"), c.statement(c.flagSetting(op), d, "#"+c.lessText(n, 7)))})
 	}
 }
 
@@ -130,7 +130,7 @@ func (c *rewriting) roundTo(op string, n int64) {
 	if len(c.ops) == 3 {
 		ops = append(ops, c.opText(1))
 	}
-	c.add(candidate{title: op + " " + c.num(n) + ", the next multiple of 4", edits: c.replace(c.do(op, append(ops, "#"+c.num(n))...)),
+	c.add(candidate{title: op + " " + c.number(n) + ", the next multiple of 4", edits: c.replace(c.statementOf(op, append(ops, "#"+c.number(n))...)),
 		notes: []string{"change the step back to match"}})
 }
 
@@ -142,10 +142,10 @@ func moveThenAdd(c *rewriting) {
 	d, s := c.opText(dest), c.opText(src)
 	cp := c.copyLow(d, s)
 	if c.ops[src].Reg > 7 {
-		cp = c.stmt("mov", d, s)
+		cp = c.statement("mov", d, s)
 	}
-	c.add(candidate{title: fmt.Sprintf("copy %s to %s, then %s %s", s, d, op, c.num(n)), safe: true,
-		edits: c.replace(cp, c.stmt(c.mn(op), d, "#"+c.constText(n)))})
+	c.add(candidate{title: fmt.Sprintf("copy %s to %s, then %s %s", s, d, op, c.number(n)), safe: true,
+		edits: c.replace(cp, c.statement(c.flagSetting(op), d, "#"+c.constText(n)))})
 }
 
 // addConst writes dest = src + v in one or two steps; letter writes the flag letter
@@ -162,36 +162,36 @@ func (c *rewriting) addConst(dest, src isa.Reg, dt, st string, v int64, letter f
 	d, s := regOp(dest), regOp(src)
 	// In an IT block assemblers take a plain constant by another name only, see grownAdd.
 	named := func(op string, n int64) string {
-		if _, ok := c.env.Mode.Constant(uint32(n)); !ok && c.it.Slot != 0 && c.env.Mode == isa.T && !strings.HasSuffix(op, "s") {
+		if _, ok := c.environment.Mode.Constant(uint32(n)); !ok && c.item.Slot != 0 && c.environment.Mode == isa.T && !strings.HasSuffix(op, "s") {
 			return op + "w"
 		}
 		return op
 	}
 	if op := named(letter(op), n); n != 0 && c.can(op, d, s, immOp(n)) {
 		if strings.HasSuffix(op, "w") {
-			title = "write " + c.ins(op)
+			title = "write " + c.mnemonic(op)
 		}
-		return []string{c.do(op, dt, st, "#"+c.constText(n))}, title, true
+		return []string{c.statementOf(op, dt, st, "#"+c.constText(n))}, title, true
 	}
 	two := func(x, y int64, op2 string) bool {
 		first, last := named(op, x), named(letter(op2), y)
 		if x == 0 || y == 0 || !c.can(first, d, s, immOp(x)) || !c.can(last, d, d, immOp(y)) {
 			return false
 		}
-		steps = []string{c.do(first, dt, st, "#"+c.num(x)), c.do(last, dt, dt, "#"+c.num(y))}
-		title = fmt.Sprintf("%s in two steps, %s and %s", op, c.num(x), c.num(y))
+		steps = []string{c.statementOf(first, dt, st, "#"+c.number(x)), c.statementOf(last, dt, dt, "#"+c.number(y))}
+		title = fmt.Sprintf("%s in two steps, %s and %s", op, c.number(x), c.number(y))
 		if op2 != op {
-			title = fmt.Sprintf("%s %s, then %s %s", op, c.num(x), op2, c.num(y))
+			title = fmt.Sprintf("%s %s, then %s %s", op, c.number(x), op2, c.number(y))
 		}
 		return true
 	}
 	if two(n&^0xfff, n&0xfff, op) {
 		return steps, title, true
 	}
-	if x, y, ok := c.env.Mode.Sum(uint32(n)); ok && two(int64(x), int64(y), op) {
+	if x, y, ok := c.environment.Mode.Sum(uint32(n)); ok && two(int64(x), int64(y), op) {
 		return steps, title, true
 	}
-	if x, y, ok := c.env.Mode.Difference(uint32(n)); ok && dest != isa.SP && two(int64(x), int64(y), back) {
+	if x, y, ok := c.environment.Mode.Difference(uint32(n)); ok && dest != isa.SP && two(int64(x), int64(y), back) {
 		return steps, title, true
 	}
 	return nil, "", false
@@ -222,7 +222,7 @@ func (c *rewriting) sumTwo() {
 			if title == "" && len(op) == 3 {
 				return // it is not the constant that is wrong
 			} else if title == "" {
-				title = "write " + c.cs(op[:3])
+				title = "write " + c.inCase(op[:3])
 			}
 			// The last step's carry and overflow are not those of the whole sum.
 			c.add(candidate{title: title, wrong: isa.C | isa.V, safe: true, edits: c.replace(st...)})
@@ -236,12 +236,12 @@ func (c *rewriting) sumTwo() {
 	if op == "and" {
 		op, u = "bic", ^u
 	}
-	x, y, ok := c.env.Mode.Sum(u)
+	x, y, ok := c.environment.Mode.Sum(u)
 	if !ok || !c.can(op, regOp(d), regOp(n), immOp(int64(x))) || !c.can(c.letter(op), regOp(d), regOp(d), immOp(int64(y))) {
 		return
 	}
-	c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.num(int64(x)), c.num(int64(y))), safe: true,
-		edits: c.replace(c.do(op, dt, nt, c.hash(x)), c.do(c.letter(op), dt, dt, c.hash(y)))})
+	c.add(candidate{title: fmt.Sprintf("%s in two steps, %s and %s", op, c.number(int64(x)), c.number(int64(y))), safe: true,
+		edits: c.replace(c.statementOf(op, dt, nt, c.hash(x)), c.statementOf(c.letter(op), dt, dt, c.hash(y)))})
 }
 
 // maskField masks by the instructions that extend, cut out or clear a field of bits.
@@ -260,10 +260,10 @@ func maskField(c *rewriting) {
 	lsb, width := bits.TrailingZeros32(clear), bits.OnesCount32(clear)
 	switch keep := bits.OnesCount32(u); {
 	case u == 0xffff && c.can("uxth", d, n):
-		c.offer("write "+c.ins("uxth"), c.do("uxth", dt, nt))
+		c.offer("write "+c.mnemonic("uxth"), c.statementOf("uxth", dt, nt))
 	case u&(u+1) == 0 && u != 0 && c.can("ubfx", d, n, immOp(0), immOp(int64(keep))):
-		c.offer(fmt.Sprintf("extract the lowest %d bits by %s", keep, c.ins("ubfx")), c.do("ubfx", dt, nt, "#0", fmt.Sprintf("#%d", keep)))
+		c.offer(fmt.Sprintf("extract the lowest %d bits by %s", keep, c.mnemonic("ubfx")), c.statementOf("ubfx", dt, nt, "#0", fmt.Sprintf("#%d", keep)))
 	case d.Reg == n.Reg && clear>>lsb == 1<<width-1 && c.can("bfc", d, immOp(int64(lsb)), immOp(int64(width))):
-		c.offer(fmt.Sprintf("clear the %d bits by %s", width, c.ins("bfc")), c.do("bfc", dt, fmt.Sprintf("#%d", lsb), fmt.Sprintf("#%d", width)))
+		c.offer(fmt.Sprintf("clear the %d bits by %s", width, c.mnemonic("bfc")), c.statementOf("bfc", dt, fmt.Sprintf("#%d", lsb), fmt.Sprintf("#%d", width)))
 	}
 }

@@ -8,12 +8,12 @@ import (
 
 // base is the operation's name without the flag letter.
 func (c *rewriting) base() string {
-	if c.wide() && c.it.Stmt.Mnem != nil {
-		op, _, _ := c.it.Stmt.Mnem.Operation()
+	if c.wide() && c.item.Stmt.Mnem != nil {
+		op, _, _ := c.item.Stmt.Mnem.Operation()
 		return op
 	}
 	n := strings.TrimSuffix(strings.ToLower(c.name), ".n")
-	if c.env.Unified && strings.HasSuffix(n, "s") && len(n) > 3 {
+	if c.environment.Unified && strings.HasSuffix(n, "s") && len(n) > 3 {
 		n = n[:len(n)-1]
 	}
 	return n
@@ -56,7 +56,7 @@ func setsFlags(name string) bool {
 
 // wide says whether the line is of such code.
 func (c *rewriting) wide() bool {
-	return c.env.Mode == isa.A || c.env.Full() && c.env.Have.Has(isa.FeatT32)
+	return c.environment.Mode == isa.A || c.environment.Full() && c.environment.Have.Has(isa.FeatT32)
 }
 
 // byWidth is a rewrite that goes another way where instructions are wide.
@@ -77,14 +77,14 @@ func narrow(t16 func(*rewriting)) func(*rewriting) {
 
 // operation takes the line's name apart, see [isa.Mnemonic.Operation].
 func (c *rewriting) operation() (op string, sets bool, cond isa.Cond) {
-	if c.it.Stmt.Mnem == nil {
+	if c.item.Stmt.Mnem == nil {
 		return c.base(), false, isa.AL
 	}
-	return c.it.Stmt.Mnem.Operation()
+	return c.item.Stmt.Mnem.Operation()
 }
 
-// ins spells an operation, with its flag letter, under the line's condition.
-func (c *rewriting) ins(op string) string {
+// mnemonic spells an operation, with its flag letter, under the line's condition.
+func (c *rewriting) mnemonic(op string) string {
 	if !c.wide() {
 		return op
 	}
@@ -93,7 +93,7 @@ func (c *rewriting) ins(op string) string {
 	if m == nil {
 		return op
 	}
-	with := m.With(cond, c.env.Unified)
+	with := m.With(cond, c.environment.Unified)
 	if other := secondWord[cond]; other != "" && c.saysCond(other, cond) {
 		if i := strings.LastIndex(with, cond.String()); i >= 0 {
 			with = with[:i] + other + with[i+len(other):]
@@ -110,19 +110,21 @@ func (c *rewriting) saysCond(word string, cond isa.Cond) bool {
 		op += "s"
 	}
 	low := strings.ToLower(c.name)
-	if c.it.Stmt.Width != 0 {
+	if c.item.Stmt.Width != 0 {
 		low = low[:len(low)-2]
 	}
 	m, _ := isa.Find(op)
-	return m != nil && strings.Contains(low, word) && low != m.With(cond, c.env.Unified)
+	return m != nil && strings.Contains(low, word) && low != m.With(cond, c.environment.Unified)
 }
 
-// do writes a statement of an operation under the line's condition.
-func (c *rewriting) do(op string, ops ...string) string { return c.stmt(c.ins(op), ops...) }
+// statementOf writes a statement of an operation under the line's condition.
+func (c *rewriting) statementOf(op string, ops ...string) string {
+	return c.statement(c.mnemonic(op), ops...)
+}
 
 // can says whether an operation takes the operands here, under the line's condition.
 func (c *rewriting) can(op string, ops ...isa.Operand) bool {
-	_, ok := c.matches(c.ins(op), ops...)
+	_, ok := c.matches(c.mnemonic(op), ops...)
 	return ok
 }
 

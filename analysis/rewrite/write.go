@@ -18,17 +18,17 @@ func (c *rewriting) upper() bool {
 	return n != "" && strings.ToUpper(n) == n && strings.ToLower(n) != n
 }
 
-// cs puts generated text into the author's case.
-func (c *rewriting) cs(s string) string {
+// inCase puts generated text into the author's case.
+func (c *rewriting) inCase(s string) string {
 	if c.upper() {
 		return strings.ToUpper(s)
 	}
 	return s
 }
 
-// mn spells a flag-setting mnemonic in the syntax in force.
-func (c *rewriting) mn(base string) string {
-	if c.env.Unified {
+// flagSetting spells a flag-setting mnemonic in the syntax in force.
+func (c *rewriting) flagSetting(base string) string {
+	if c.environment.Unified {
 		base += "s"
 	}
 	return base
@@ -36,14 +36,14 @@ func (c *rewriting) mn(base string) string {
 
 // opText is operand i as written.
 func (c *rewriting) opText(i int) string {
-	o := &c.it.Stmt.Ops[i]
+	o := &c.item.Stmt.Ops[i]
 	return syntax.WithoutComments(c.line[o.Start:o.End])
 }
 
-// stmt writes one statement with the author's blank after the mnemonic and
+// statement writes one statement with the author's blank after the mnemonic and
 // after commas.
-func (c *rewriting) stmt(mnemonic string, ops ...string) string {
-	s := c.it.Stmt
+func (c *rewriting) statement(mnemonic string, ops ...string) string {
+	s := c.item.Stmt
 	gap := " "
 	if len(s.Ops) > 0 {
 		if g := c.line[s.NameEnd:s.Ops[0].Start]; g != "" && strings.TrimSpace(g) == "" {
@@ -51,17 +51,17 @@ func (c *rewriting) stmt(mnemonic string, ops ...string) string {
 		}
 	}
 	if len(ops) == 0 {
-		return c.cs(mnemonic)
+		return c.inCase(mnemonic)
 	}
 	// Operands stay in the author's column where blanks make one.
 	if len(gap) > 1 && strings.Trim(gap, " ") == "" {
 		gap = strings.Repeat(" ", max(len(gap)+len(s.Name)-len(mnemonic), 1))
 	}
-	return c.cs(mnemonic) + gap + strings.Join(ops, c.comma())
+	return c.inCase(mnemonic) + gap + strings.Join(ops, c.comma())
 }
 
 // rename is the edit that gives the line another name; operands stay in their column.
-func (c *rewriting) rename(name string) finding.Edit { return c.r.rename(c.it, c.line, name) }
+func (c *rewriting) rename(name string) finding.Edit { return c.subject.rename(c.item, c.line, name) }
 
 // rename is the edit that gives a statement in a line of the root file another name.
 func (r *Subject) rename(it *program.Item, line, name string) finding.Edit {
@@ -78,7 +78,7 @@ func (r *Subject) rename(it *program.Item, line, name string) finding.Edit {
 
 // comma is the author's comma, with the blanks beside it.
 func (c *rewriting) comma() string {
-	if s := c.it.Stmt; len(s.Ops) > 1 {
+	if s := c.item.Stmt; len(s.Ops) > 1 {
 		if g := c.line[s.Ops[0].End:s.Ops[1].Start]; strings.TrimSpace(g) == "," {
 			return g
 		}
@@ -86,17 +86,17 @@ func (c *rewriting) comma() string {
 	return ", "
 }
 
-// mem writes a memory operand; off is empty, a register, or a constant with
+// memory writes a memory operand; off is empty, a register, or a constant with
 // its '#'.
-func (c *rewriting) mem(base, off string) string {
+func (c *rewriting) memory(base, off string) string {
 	if off == "" {
 		return "[" + base + "]"
 	}
 	return "[" + base + c.comma() + off + "]"
 }
 
-// num writes a constant in the author's base.
-func (c *rewriting) num(v int64) string {
+// number writes a constant in the author's base.
+func (c *rewriting) number(v int64) string {
 	if c.hexStyle() && (v > 9 || v < -9) {
 		if v < 0 {
 			return "-0x" + strconv.FormatInt(-v, 16)
@@ -107,19 +107,19 @@ func (c *rewriting) num(v int64) string {
 }
 
 func (c *rewriting) hexStyle() bool {
-	return strings.Contains(strings.ToLower(c.line[c.it.Stmt.Start:c.it.Stmt.End]), "0x")
+	return strings.Contains(strings.ToLower(c.line[c.item.Stmt.Start:c.item.Stmt.End]), "0x")
 }
 
 // indent is the white space in front of further lines: that of the statement.
 func (c *rewriting) indent() string {
-	pre := c.line[:c.it.Stmt.Start]
+	pre := c.line[:c.item.Stmt.Start]
 	if strings.TrimSpace(pre) == "" {
 		return pre
 	}
 	// A label is before it: be below the statement, or as the next
 	// indented line does.
-	f := c.r.File
-	for i := int(c.it.Line) + 1; i < f.NumLines() && i < int(c.it.Line)+8; i++ {
+	f := c.subject.File
+	for i := int(c.item.Line) + 1; i < f.NumLines() && i < int(c.item.Line)+8; i++ {
 		l := f.Line(i)
 		if len(l.Stmts) > 0 && l.Stmts[0].Kind == syntax.Instruction && l.Stmts[0].Start > 0 && strings.TrimSpace(l.Text[:l.Stmts[0].Start]) == "" {
 			return l.Text[:l.Stmts[0].Start]
@@ -150,12 +150,12 @@ func (c *rewriting) replace(stmts ...string) []finding.Edit {
 
 // replaceHere is replace without regard for IT blocks.
 func (c *rewriting) replaceHere(stmts []string) []finding.Edit {
-	f := c.r.File
-	start := f.LineStart(int(c.it.Line))
-	s := c.it.Stmt
+	f := c.subject.File
+	start := f.LineStart(int(c.item.Line))
+	s := c.item.Stmt
 	stmts = withComments(stmts, c.line[s.Start:s.End])
 	here := finding.Edit{Span: finding.Span{Start: start + int(s.Start), End: start + int(s.End)}, New: stmts[0]}
-	if !c.lastInLine(c.it) {
+	if !c.lastInLine(c.item) {
 		if len(stmts) > 1 && f.Dialect() != syntax.Dots {
 			return nil // a ';' separates nothing
 		}
@@ -173,7 +173,7 @@ func (c *rewriting) replaceHere(stmts []string) []finding.Edit {
 	}
 	below := ""
 	for _, x := range stmts[1:] {
-		if below += c.eol(); !strings.HasSuffix(x, ":") && strings.Trim(x, "0123456789") != "" {
+		if below += c.lineEnd(); !strings.HasSuffix(x, ":") && strings.Trim(x, "0123456789") != "" {
 			below += c.indent()
 		}
 		below += x
@@ -215,9 +215,9 @@ func commentsIn(text string) (comments string) {
 	}
 }
 
-// eol is the file's line end.
-func (c *rewriting) eol() string {
-	t := c.r.File.Text()
+// lineEnd is the file's line end.
+func (c *rewriting) lineEnd() string {
+	t := c.subject.File.Text()
 	if i := strings.IndexByte(t, '\n'); i > 0 && t[i-1] == '\r' {
 		return "\r\n"
 	}
@@ -226,14 +226,14 @@ func (c *rewriting) eol() string {
 
 // insertBefore puts a line above line n of the root file.
 func (c *rewriting) insertBefore(line int, text string) finding.Edit {
-	at := c.r.File.LineStart(line)
-	return finding.Edit{Span: finding.Span{Start: at, End: at}, New: text + c.eol()}
+	at := c.subject.File.LineStart(line)
+	return finding.Edit{Span: finding.Span{Start: at, End: at}, New: text + c.lineEnd()}
 }
 
 func (c *rewriting) insertAfter(line int, text string) finding.Edit {
-	f := c.r.File
+	f := c.subject.File
 	at := f.LineStart(line) + len(f.Line(line).Text)
-	return finding.Edit{Span: finding.Span{Start: at, End: at}, New: c.eol() + text}
+	return finding.Edit{Span: finding.Span{Start: at, End: at}, New: c.lineEnd() + text}
 }
 
 func (c *rewriting) add(k candidate) {
@@ -250,23 +250,23 @@ func (c *rewriting) add(k candidate) {
 // any text of it that is not read, such as a macro.
 func (c *rewriting) freeLocal() string {
 	for n := int32(1); ; n++ {
-		if len(c.r.Locals[n]) > 0 {
+		if len(c.subject.Locals[n]) > 0 {
 			continue
 		}
 		d := strconv.Itoa(int(n))
 		free := true
 		if c.columns() { // its marks are in front, and labels have none
-			if !hasNumber(c.r.File.Text(), d) {
+			if !hasNumber(c.subject.File.Text(), d) {
 				return d
 			}
 			continue
 		}
-		for i := range c.r.Sources {
-			if x := c.r.Sources[i].Exp; x != nil && x.Macro == nil {
+		for i := range c.subject.Sources {
+			if x := c.subject.Sources[i].Expansion; x != nil && x.Macro == nil {
 				continue // a part of the file
 			}
 			for _, mark := range []string{":", "b", "f"} {
-				free = free && !flow.HasWord(c.r.Sources[i].File.Text(), d+mark)
+				free = free && !flow.HasWord(c.subject.Sources[i].File.Text(), d+mark)
 			}
 		}
 		if free {
@@ -285,20 +285,20 @@ func (c *rewriting) constText(n int64) string {
 	if i, v, ok := c.constOp(); ok && v == n {
 		return c.exprText(i)
 	}
-	return c.num(n)
+	return c.number(n)
 }
 
 // lessText writes n-k, by the author's name for n where there is one.
 func (c *rewriting) lessText(n, k int64) string {
 	if i, v, ok := c.constOp(); ok && v == n {
-		switch o := &c.it.Stmt.Ops[i]; {
+		switch o := &c.item.Stmt.Ops[i]; {
 		case o.Word != "" || o.Expr != nil && o.Expr.Op == syntax.ExprSym:
-			return c.exprText(i) + "-" + c.num(k)
+			return c.exprText(i) + "-" + c.number(k)
 		case o.Expr != nil:
-			return "(" + c.exprText(i) + ")-" + c.num(k)
+			return "(" + c.exprText(i) + ")-" + c.number(k)
 		}
 	}
-	return c.num(n - k)
+	return c.number(n - k)
 }
 
 // regText names a register as the statement does.
@@ -311,13 +311,13 @@ func (c *rewriting) regText(r isa.Reg) string {
 			return c.baseText()
 		}
 	}
-	return c.cs(r.String())
+	return c.inCase(r.String())
 }
 
 // lastInLine says whether a new line can follow the item's statement at once:
 // it is the last of its line, and no comment goes on.
 func (c *rewriting) lastInLine(it *program.Item) bool {
-	l := c.r.File.Line(int(it.Line))
+	l := c.subject.File.Line(int(it.Line))
 	for i := range l.Stmts {
 		if l.Stmts[i].Start > it.Stmt.Start {
 			return false
@@ -330,7 +330,7 @@ func (c *rewriting) lastInLine(it *program.Item) bool {
 
 // lineIndent is the white space that a further line next to line n gets.
 func (c *rewriting) lineIndent(n int) string {
-	l := c.r.File.Line(n)
+	l := c.subject.File.Line(n)
 	t := l.Text
 	k := len(t) - len(strings.TrimLeft(t, " \t"))
 	if k == 0 && (len(l.Stmts) > 1 || c.columns()) {
@@ -384,20 +384,20 @@ func (r *Subject) namedElsewhere(line int, but *program.Item) bool {
 // memText writes what memOp is.
 func (c *rewriting) memText(base string, off int64) string {
 	if off == 0 {
-		return c.mem(base, "")
+		return c.memory(base, "")
 	}
-	return c.mem(base, "#"+c.num(off))
+	return c.memory(base, "#"+c.number(off))
 }
 
 // hash writes a constant as an operand.
-func (c *rewriting) hash(v uint32) string { return "#" + c.num(int64(v)) }
+func (c *rewriting) hash(v uint32) string { return "#" + c.number(int64(v)) }
 
 // scratchName names a register that is not in the line.
 func (c *rewriting) scratchName(r isa.Reg) string {
-	if t := c.r.File.Text(); r == 12 && !flow.HasWord(t, "r12") && !flow.HasWord(t, "R12") {
-		return c.cs("ip")
+	if t := c.subject.File.Text(); r == 12 && !flow.HasWord(t, "r12") && !flow.HasWord(t, "R12") {
+		return c.inCase("ip")
 	}
-	return c.cs(r.String())
+	return c.inCase(r.String())
 }
 
 // bits writes a constant whose bits matter.

@@ -254,12 +254,12 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	case isa.NoFeature:
 		first := best.Need.First()
 		if q.A32 {
-			first = best.Need.FirstA()
+			first = best.Need.FirstA32()
 		} else if best.Need == isa.FeatA32 { // only the profile lacks it: what else it needs says since when
 			first = (f.Row.Need | f.Need).First()
 		}
 		what := name
-		for _, x := range s.Mnem.FormsOf(p.Envs[it.Env].Mode) {
+		for _, x := range s.Mnem.FormsOf(p.Environments[it.Environment].Mode) {
 			if x.Row.State == f.Row.State && q.Have.Has(x.Row.Need|x.Need) && q.Have&(x.Row.Lack|x.Lack) == 0 {
 				what = name + " with these operands"
 				break
@@ -267,7 +267,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 		}
 		m := fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, p.TargetName(it)+p.noUnit(it, best.Need, q.Have))
 		if gone := f.Row.Lack & q.Have; gone != 0 {
-			m = fmt.Sprintf("%s does not exist from %s on; the target is %s.", name, gone.FirstA(), p.TargetName(it))
+			m = fmt.Sprintf("%s does not exist from %s on; the target is %s.", name, gone.FirstA32(), p.TargetName(it))
 		}
 		p.Report(p.NameLoc(it), finding.CodeNotOnArch, m)
 	default:
@@ -290,7 +290,7 @@ func (p *Reporter) noUnit(it *program.Item, need, have isa.Features) string {
 // TargetName is the target of an item in words. A default is called one, with how to
 // choose another.
 func (p *Reporter) TargetName(it *program.Item) string {
-	e := &p.Envs[it.Env]
+	e := &p.Environments[it.Environment]
 	if e.Chosen {
 		return e.Target
 	}
@@ -312,7 +312,7 @@ func (p *Reporter) unifiedBy(it *program.Item) string {
 	switch {
 	case p.DialectOf(it) != syntax.Columns:
 		return ".syntax unified"
-	case p.Envs[it.Env].Mode == isa.A:
+	case p.Environments[it.Environment].Mode == isa.A:
 		return p.Spelled(it, syntax.EffArm)
 	}
 	return p.Spelled(it, syntax.EffThumb)
@@ -375,7 +375,7 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) {
 		return
 	}
-	e := &p.Envs[it.Env]
+	e := &p.Environments[it.Environment]
 	var forms []string
 	for _, r := range rs {
 		f := r.Form
@@ -486,7 +486,7 @@ func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusa
 		return false
 	}
 	word := p.OpText(it, best.Op)
-	m := fmt.Sprintf("%s has no special register %s", p.Envs[it.Env].Target, word)
+	m := fmt.Sprintf("%s has no special register %s", p.Environments[it.Environment].Target, word)
 	base, _, _ := strings.Cut(strings.ToLower(word), "_")
 	var later *isa.Refusal // what has it, the first architecture that does so
 	for i := range rs {
@@ -501,7 +501,7 @@ func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusa
 		return true
 	}
 	var words []string
-	for _, f := range it.Stmt.Mnem.FormsOf(p.Envs[it.Env].Mode) {
+	for _, f := range it.Stmt.Mnem.FormsOf(p.Environments[it.Environment].Mode) {
 		if q.Have.Has(f.Row.Need | f.Need) {
 			words = append(words, f.Words(best.Op)...)
 		}
@@ -540,7 +540,7 @@ func (p *Reporter) rotationText(it *program.Item, name string, r isa.Refusal) st
 		value = fmt.Sprintf("-0x%x", -r.Value)
 	}
 	two := ""
-	if twoSteps(state, op, v, p.Envs[it.Env].Have) {
+	if twoSteps(state, op, v, p.Environments[it.Environment].Have) {
 		two = "; two instructions can do it"
 	}
 	near := nearConstants(state, op, v, r.Value < 0)
@@ -725,7 +725,7 @@ func (p *Reporter) OpText(it *program.Item, i int) string {
 }
 
 func (p *Reporter) litText(it *program.Item, i int) string {
-	if it.Lit >= 0 {
+	if it.Literal >= 0 {
 		return "the literal " + strings.TrimLeft(p.OpText(it, i), "= ")
 	}
 	return p.OpText(it, i)
@@ -755,7 +755,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		}
 		v := program.Value{}
 		if o.Kind == isa.OpLit {
-			if it.Lit < 0 {
+			if it.Literal < 0 {
 				continue
 			}
 			v = p.Value(o, it)
@@ -769,7 +769,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
 		isBranch := false
 		if o.Kind == isa.OpExpr || o.Kind == isa.OpImm {
-			fs := it.Stmt.Mnem.FormsOf(p.Envs[it.Env].Mode)
+			fs := it.Stmt.Mnem.FormsOf(p.Environments[it.Environment].Mode)
 			if f != nil {
 				fs = []*isa.Form{f}
 			}
@@ -789,8 +789,8 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 			}
 		case o.Kind == isa.OpShift && p.Ops[i].Reg == isa.NoReg:
 			needsNumber = true
-		case o.Kind == isa.OpExpr && f == nil && p.Envs[it.Env].Unified:
-			bare = v.Kind == program.Undefined && it.Stmt.Mnem.OnlyNumber(p.Envs[it.Env].Mode, i)
+		case o.Kind == isa.OpExpr && f == nil && p.Environments[it.Environment].Unified:
+			bare = v.Kind == program.Undefined && it.Stmt.Mnem.OnlyNumber(p.Environments[it.Environment].Mode, i)
 		}
 		switch {
 		case v.Kind == program.Bad:
@@ -800,9 +800,9 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 			p.External(it, o, v)
 			found = true
 		case v.Kind == program.Undefined && (needsNumber || bare || v.Mixed):
-			p.undefined(it, o, v.Sym, "a constant of an instruction")
+			p.undefined(it, o, v.Symbol, "a constant of an instruction")
 			found = true
-		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnem.TakesAddress(f, i) && (v.Sec == it.Sec && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
+		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnem.TakesAddress(f, i) && (v.Section == it.Section && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
 			at, text := p.numberIn(it, i)
 			p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers use its offset in the section, %s, whatever address the linker gives the section.", text, it.Stmt.Name, Num(v.N)))
 		case v.Kind == program.Address && (needsNumber || bare):
@@ -816,22 +816,22 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		case v.Kind == program.Unknown && v.Apart && (needsNumber || bare):
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("Only the linker knows the distance between two sections; %s needs a number that is known here.", it.Stmt.Name))
 			found = true
-		case v.Kind == program.Unknown && v.Reloc != "" && v.Sym != nil && p.Columns:
-			p.External(it, o, program.Value{Kind: program.Undefined, Sym: v.Sym}) // MOV32
+		case v.Kind == program.Unknown && v.Reloc != "" && v.Symbol != nil && p.Columns:
+			p.External(it, o, program.Value{Kind: program.Undefined, Symbol: v.Symbol}) // MOV32
 		case (v.Kind == program.Unknown || v.Kind == program.Number) && v.Reloc != "":
 			found = p.relocation(it, o, f, v, isBranch) || found
 		case o.Kind == isa.OpExpr && isBranch && f != nil && f.Row.State == isa.T && !f.Row.Linked() && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Global:
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is global, so assemblers leave the branch to the linker, which has no relocation for %s.", p.OpText(it, i), it.Stmt.Name))
 			found = true
-		case o.Kind == isa.OpExpr && isBranch && f != nil && v.Kind == program.Address && v.Sec == it.Sec && p.LeftToLinker(it, o):
-			v.N -= p.Direct(o).Val.N
+		case o.Kind == isa.OpExpr && isBranch && f != nil && v.Kind == program.Address && v.Section == it.Section && p.LeftToLinker(it, o):
+			v.N -= p.Direct(o).Value.N
 			found = p.elsewhere(it, o, i, f, v, isBranch) || found
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak && fullADR(f):
 			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s takes the address of this one.", p.OpText(it, i), it.Stmt.Name))
 		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak:
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s needs its address now.", p.OpText(it, i), it.Stmt.Name))
 			found = true
-		case o.Kind == isa.OpExpr && f != nil && (v.Kind == program.Undefined || v.Kind == program.Address && v.Sec != it.Sec || v.Kind == program.Number && !needsNumber):
+		case o.Kind == isa.OpExpr && f != nil && (v.Kind == program.Undefined || v.Kind == program.Address && v.Section != it.Section || v.Kind == program.Number && !needsNumber):
 			found = p.elsewhere(it, o, i, f, v, isBranch) || found
 		}
 	}
@@ -847,7 +847,7 @@ func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, 
 	case !ok && p.Lacking && v.Reloc[0] == '(':
 		return true // a macro with an argument, perhaps, of the file that was not found
 	case !ok:
-		q := p.Query(it, &p.Envs[it.Env])
+		q := p.Query(it, &p.Environments[it.Environment])
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeNoForm, fmt.Sprintf("%s has no %s with the relocation operator %s.", p.setName(&q), it.Stmt.Name, v.Reloc))
 		return true
 	case v.Kind == program.Number:
@@ -872,7 +872,7 @@ func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, 
 // be added to it (AAELF32, "Static ARM relocations" and "Static Thumb relocations":
 // MOVW_* and MOVT_*, THM_ALU_ABS_*, ALU_*, LDR_*, LDRS_*, LDC_*, PLT32).
 func (p *Reporter) relocRange(it *program.Item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
-	mn, mode := it.Stmt.Mnem, p.Envs[it.Env].Mode
+	mn, mode := it.Stmt.Mnem, p.Environments[it.Environment].Mode
 	has := func(r isa.Relocation) bool { return f != nil && f.Row.Reloc == r }
 	switch name {
 	case "lower16":
@@ -880,7 +880,7 @@ func (p *Reporter) relocRange(it *program.Item, o *syntax.Operand, f *isa.Form, 
 	case "upper16":
 		return -0x8000, 0x7fff, 1, mn.Relocates(mode, isa.RelocUpper)
 	case "lower0_7", "lower8_15", "upper0_7", "upper8_15":
-		return 0, 255, 1, p.Envs[it.Env].Unified && f != nil && takesByte(mn, f, it.Stmt.Ops)
+		return 0, 255, 1, p.Environments[it.Environment].Unified && f != nil && takesByte(mn, f, it.Stmt.Ops)
 	case "(PLT)", "(plt)", "(TLSCALL)", "(tlscall)":
 		return math.MinInt32, math.MaxInt32, 1, isBranch && (f == nil || f.Row.Linked())
 	}
@@ -923,28 +923,28 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 	at := p.Loc(it, o.Start, o.End)
 	name := it.Stmt.Name
 	if !isBranch && fullADR(f) && v.Kind != program.Undefined {
-		p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is not in section %s, where this %s is; assemblers take its value as an offset in that section, which is another address.", text, p.Secs[it.Sec].Name, name))
+		p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is not in section %s, where this %s is; assemblers take its value as an offset in that section, which is another address.", text, p.Sections[it.Section].Name, name))
 		return false
 	}
 	if !isBranch {
 		switch v.Kind {
 		case program.Undefined:
-			p.undefined(it, o, v.Sym, "an address relative to PC")
+			p.undefined(it, o, v.Symbol, "an address relative to PC")
 		case program.Address:
-			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is in section %s; %s reaches only its own section, %s.", text, p.Secs[v.Sec].Name, name, p.Secs[it.Sec].Name))
+			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is in section %s; %s reaches only its own section, %s.", text, p.Sections[v.Section].Name, name, p.Sections[it.Section].Name))
 		default:
-			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a number; %s needs a label in its own section, %s.", text, name, p.Secs[it.Sec].Name))
+			p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a number; %s needs a label in its own section, %s.", text, name, p.Sections[it.Section].Name))
 		}
 		return true
 	}
-	if v.Kind == program.Number || v.Kind == program.Address && !p.Secs[v.Sec].Exact {
+	if v.Kind == program.Number || v.Kind == program.Address && !p.Sections[v.Section].Exact {
 		return false
 	}
 	place := "another file"
 	if v.Kind == program.Address {
-		place = "section " + p.Secs[v.Sec].Name
-		if v.Sec != it.Sec && p.LeftToLinker(it, o) { // its own distance does not count either
-			v.N -= p.Direct(o).Val.N
+		place = "section " + p.Sections[v.Section].Name
+		if v.Section != it.Section && p.LeftToLinker(it, o) { // its own distance does not count either
+			v.N -= p.Direct(o).Value.N
 		}
 	} else {
 		p.External(it, o, v)
@@ -955,7 +955,7 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 	}
 	ahead := f.Row.State.Ahead()
 	if f.Row.State == isa.A {
-		linked := v.Sym != nil && v.Sym.Mode == isa.T && (v.Sym.Fn || v.Sym.Global)
+		linked := v.Symbol != nil && v.Symbol.Mode == isa.T && (v.Symbol.Fn || v.Symbol.Global)
 		if off := v.N & (step - 1); (step == 4 || off == 1) && off != 0 && !linked {
 			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s needs a word-aligned target; %s is %s past a word boundary.", name, text, Plural(int(off), "byte", "bytes")))
 			return true
@@ -1050,7 +1050,7 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, NoLocal(v)+".")
 		return
 	}
-	s := v.Sym
+	s := v.Symbol
 	if v.Mixed && s != nil {
 		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.Name))
 		return
@@ -1076,7 +1076,7 @@ func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value
 	case v.Kind == program.Undefined && v.Num != 0:
 		p.External(it, o, v)
 	case v.Kind == program.Undefined:
-		p.undefined(it, o, v.Sym, "this value")
+		p.undefined(it, o, v.Symbol, "this value")
 	case v.Kind == program.Address:
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A number is needed here; this is an address.")
 	case v.Mild:
@@ -1177,7 +1177,7 @@ func nearest(name string, names []string) []string {
 
 // Cautions reports what is encodable and should not be.
 func (p *Reporter) Cautions(it *program.Item) {
-	it.Match.Cautions(p.Envs[it.Env].Have, func(c *isa.Caution) {
+	it.Match.Cautions(p.Environments[it.Environment].Have, func(c *isa.Caution) {
 		at := p.NameLoc(it)
 		if c.Op < len(it.Stmt.Ops) {
 			at = p.Loc(it, it.Stmt.Ops[c.Op].Start, it.Stmt.Ops[c.Op].End)

@@ -33,7 +33,7 @@ func (p *Reporter) fromExpansion(m *program.Made, d *finding.Diagnostic) bool {
 	}
 	p.told[k] = true
 	// Alike findings with other numbers: some are enough.
-	if s.Exp.Macro == nil {
+	if s.Expansion.Macro == nil {
 		n := 0
 		for ; n < 10 && p.told[toldKey{d.Location, where, d.Code, strconv.Itoa(n)}]; n++ {
 		}
@@ -48,9 +48,9 @@ func (p *Reporter) fromExpansion(m *program.Made, d *finding.Diagnostic) bool {
 		text = text[m.Stmt.Start:m.Stmt.End]
 	}
 	text = ClipText(strings.TrimSpace(text), 80)
-	for up := m.File; p.Sources[up].Exp != nil && len(d.Related) < 6; {
+	for up := m.File; p.Sources[up].Expansion != nil && len(d.Related) < 6; {
 		s := &p.Sources[up]
-		if x := s.Exp; x.Macro != nil {
+		if x := s.Expansion; x.Macro != nil {
 			msg := "in " + x.Macro.Name + ": " + text
 			d.Related = append(d.Related, finding.Related{Location: where.Location, Message: msg})
 			it := &p.Items[s.From]

@@ -11,11 +11,11 @@ import (
 func (p *Reporter) Trouble(v program.Value, it *program.Item) string {
 	switch v.Why {
 	case program.DependsOnItself:
-		return "The value of " + v.Sym.Name + " depends on itself."
+		return "The value of " + v.Symbol.Name + " depends on itself."
 	case program.ShiftTooFar:
 		return fmt.Sprintf("A shift is by 0 to 63 bits; assemblers take 0 for the result of a shift by %d.", v.N)
 	case program.OtherRoutine:
-		return OtherRoutine(v.Name, p.ScopeAt(it.Index, it.Sec).Named())
+		return OtherRoutine(v.Name, p.ScopeAt(it.Index, it.Section).Named())
 	}
 	return troubles[v.Why]
 }
@@ -53,8 +53,8 @@ func SizeNotNumber(v program.Value) string {
 		what = "the distance between two sections"
 	case v.Kind == program.Address:
 		what = "an address"
-	case v.Kind == program.Undefined && v.Sym != nil:
-		what = "not known: " + v.Sym.Name + " is not defined in this file"
+	case v.Kind == program.Undefined && v.Symbol != nil:
+		what = "not known: " + v.Symbol.Name + " is not defined in this file"
 	}
 	return "The size of a symbol must be a number; this is " + what + "."
 }

@@ -90,7 +90,7 @@ func (p *Reporter) refuseVector(it *program.Item, at program.Place, name string,
 	case isa.NoType:
 		var forms []string
 		for _, x := range rs {
-			if s := x.Form.String(); !x.Form.Alias && len(forms) < 2 && p.Envs[it.Env].Have.Has(x.Form.Row.Need) {
+			if s := x.Form.String(); !x.Form.Alias && len(forms) < 2 && p.Environments[it.Environment].Have.Has(x.Form.Row.Need) {
 				forms = append(forms, s)
 			}
 		}

@@ -166,7 +166,7 @@ func TestLog(t *testing.T) {
 
 // TestText holds that each row that is described says so in words, and in words only.
 func TestText(t *testing.T) {
-	for _, r := range append(isa.Rows(), isa.RowsA()...) {
+	for _, r := range append(isa.Rows(), isa.RowsA32()...) {
 		if text := r.Text(); r.Described() && (text == "" || strings.ContainsAny(text, "?#")) {
 			t.Errorf("row %s: %q", r.ID, text)
 		}

@@ -165,7 +165,7 @@ func code(r *isa.Row, w uint32) []byte {
 func decode(r *isa.Row, have isa.Features, w uint32) (in isa.Inst, ok bool) {
 	switch {
 	case r.State == isa.A:
-		in, ok = isa.DecodeA(have, w)
+		in, ok = isa.DecodeA32(have, w)
 	case r.Size() == 2:
 		in, ok = isa.Decode(have, uint16(w), 0)
 	default:
@@ -190,7 +190,7 @@ func (b *bench) loadFor(r *isa.Row, v isa.Values) (load []byte, ok bool) {
 	}
 	rows := isa.Rows()
 	if r.State == isa.A {
-		rows = isa.RowsA()
+		rows = isa.RowsA32()
 	}
 	l := rows[slices.IndexFunc(rows, func(x *isa.Row) bool { return x.ID == id })]
 	w, _ := l.Pattern()
@@ -296,7 +296,7 @@ func (b *bench) once(r *isa.Row, model string, have isa.Features) bool {
 		a, c := half(s.Regs[15]), half(s.Regs[15]+2)
 		first, _ := isa.Decode(have, a, c)
 		if s.Set == isa.A {
-			first, _ = isa.DecodeA(have, uint32(c)<<16|uint32(a))
+			first, _ = isa.DecodeA32(have, uint32(c)<<16|uint32(a))
 		}
 		if r := exec.Step(first.Values(), &s); r.End != exec.Done {
 			return false // the load is at a misaligned address
@@ -444,7 +444,7 @@ func TestUnicorn(t *testing.T) {
 		out[i] = regexp.MustCompile("^(" + n.rows + ")$")
 	}
 	rows, described, all := 0, 0, 0
-	for _, r := range slices.Concat(isa.Rows(), isa.RowsA()) {
+	for _, r := range slices.Concat(isa.Rows(), isa.RowsA32()) {
 		if r.Vector() {
 			continue
 		}

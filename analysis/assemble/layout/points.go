@@ -85,21 +85,21 @@ func (p *Layouter) BeginSubsection(item int32) {
 
 // BreakAt notes that no distance across the item is known before the end.
 func (p *Layouter) BreakAt(it *program.Item) {
-	s := &p.sections[it.Sec]
+	s := &p.sections[it.Section]
 	s.breaks = append(s.breaks, it.Index)
 }
 
 // AddPoint notes a point at the item, whose size the first pass takes as size.
 func (p *Layouter) AddPoint(it *program.Item, kind PointKind, op int) {
-	s := &p.sections[it.Sec]
+	s := &p.sections[it.Section]
 	s.odd = s.odd || kind >= PointBase
-	s.points = append(s.points, point{item: it.Index, kind: kind, op: int8(op), off: it.Off, size: it.Size, addr: it.Off, now: it.Size, reached: -1})
+	s.points = append(s.points, point{item: it.Index, kind: kind, op: int8(op), off: it.Offset, size: it.Size, addr: it.Offset, now: it.Size, reached: -1})
 }
 
 // AddSpace notes a point that takes a distance times a unit of bytes.
 func (p *Layouter) AddSpace(it *program.Item, unit int64) {
 	p.AddPoint(it, PointSpace, 0)
-	s := &p.sections[it.Sec]
+	s := &p.sections[it.Section]
 	s.points[len(s.points)-1].after = unit
 }
 
@@ -108,7 +108,7 @@ func (p *Layouter) AddSpace(it *program.Item, unit int64) {
 func (p *Layouter) AlignAt(sec int16, item int32, off, size, align, limit, after int64) {
 	s := &p.sections[sec]
 	s.breaks = append(s.breaks, item)
-	if len(s.points) > 0 && (align > 2 || align == 2 && (p.Secs[sec].Sub != 0 || s.odd)) {
+	if len(s.points) > 0 && (align > 2 || align == 2 && (p.Sections[sec].Subsection != 0 || s.odd)) {
 		s.points = append(s.points, point{item: item, kind: PointAlign, off: off, size: size, addr: off, now: size, align: align, limit: limit, after: after, reached: -1})
 	}
 }
@@ -133,10 +133,10 @@ func (p *Layouter) Apart(sec int16, a, b int32) bool {
 // Present is the offset that an address has at the moment. As long as a section has
 // not been laid out, the assembler takes all of its pieces to begin at 0.
 func (p *Layouter) Present(v program.Value) int64 {
-	if !p.sections[v.Sec].laid {
-		return v.N - p.pieceStart(v.Sec, v.At)
+	if !p.sections[v.Section].laid {
+		return v.N - p.pieceStart(v.Section, v.At)
 	}
-	return v.N + p.shift(v.Sec, v.At)
+	return v.N + p.shift(v.Section, v.At)
 }
 
 // shift is how far a place in a section is from where the first pass has it: that of
@@ -161,7 +161,7 @@ func (p *Layouter) pieceStart(sec int16, at int32) int64 {
 		return 0
 	}
 	it := &p.Items[b[i]]
-	return it.Off + it.Size
+	return it.Offset + it.Size
 }
 
 // afterPool is the place after the pool of an item, in front of what follows.

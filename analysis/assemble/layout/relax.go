@@ -106,7 +106,7 @@ func (p *Layouter) Relax() {
 		changed = false
 		for _, s := range order {
 			p.sections[s].laid = true
-			for _, sub := range p.Secs[s].Subs { // which the assembler lays out with it
+			for _, sub := range p.Sections[s].Subsections { // which the assembler lays out with it
 				p.sections[sub].laid = true
 			}
 			if pts := p.sections[s].points; len(pts) == 0 || pass > 0 && !restart(pts) && !p.shared(s) {
@@ -129,7 +129,7 @@ func (p *Layouter) Relax() {
 			p.Gen++
 			p.settle(int16(s))
 			if p.Endless >= 0 || p.Steps >= maxLayout {
-				p.Secs[s].Exact = false
+				p.Sections[s].Exact = false
 			}
 		}
 	}
@@ -140,8 +140,8 @@ func (p *Layouter) Relax() {
 	p.Phase = eval.Resolving
 	p.Gen++
 	move := func(y *program.Symbol) {
-		if y.Expr == nil && y.Val.Kind == program.Address {
-			y.Val.N += p.shift(y.Val.Sec, y.Val.At)
+		if y.Expr == nil && y.Value.Kind == program.Address {
+			y.Value.N += p.shift(y.Value.Section, y.Value.At)
 		}
 	}
 	p.EachSymbol(move)
@@ -150,13 +150,13 @@ func (p *Layouter) Relax() {
 			move(y)
 		}
 	}
-	for i := range p.Lits {
-		l := &p.Lits[i]
-		if l.Val.Kind == program.Address {
-			l.Val.N += p.shift(l.Val.Sec, l.Val.At)
+	for i := range p.Literals {
+		l := &p.Literals[i]
+		if l.Value.Kind == program.Address {
+			l.Value.N += p.shift(l.Value.Section, l.Value.At)
 		}
-		if l.Off >= 0 {
-			l.Off += p.shift(l.Sec, afterPool(l.Item))
+		if l.Offset >= 0 {
+			l.Offset += p.shift(l.Section, afterPool(l.Item))
 		}
 	}
 	for s := range p.sections {
@@ -202,12 +202,12 @@ func (p *Layouter) look(s int16, t *point) {
 	pts := p.sections[s].points
 	t.wide = false
 	if o.Kind == isa.OpLit {
-		if it.Lit < 0 || p.Lits[it.Lit].Off < 0 || p.Lits[it.Lit].Sec != s {
+		if it.Literal < 0 || p.Literals[it.Literal].Offset < 0 || p.Literals[it.Literal].Section != s {
 			t.wide, t.fixed = true, true
 			return
 		}
-		l := &p.Lits[it.Lit]
-		t.target, t.fixed = l.Off, true
+		l := &p.Literals[it.Literal]
+		t.target, t.fixed = l.Offset, true
 		t.reached = pointBefore(pts, afterPool(l.Item))
 		return
 	}
@@ -215,12 +215,12 @@ func (p *Layouter) look(s int16, t *point) {
 	p.Shifting = false
 	v := p.Value(o, it)
 	t.fixed = !p.Shifting
-	if v.Kind == program.Address && v.Sec != s && p.Secs[v.Sec].Main == p.Secs[s].Main {
+	if v.Kind == program.Address && v.Section != s && p.Sections[v.Section].Main == p.Sections[s].Main {
 		// In another subsection: where it is now.
 		t.fixed, t.target, t.reached = false, v.N, -1
 		return
 	}
-	if v.Kind != program.Address || v.Sec != s {
+	if v.Kind != program.Address || v.Section != s {
 		t.wide = true
 		return
 	}
@@ -273,7 +273,7 @@ func (p *Layouter) relaxSection(sec int16) {
 			case PointOrg:
 				it := &p.Items[t.item]
 				p.Gen++
-				if v := p.Value(&it.Stmt.Ops[t.op], it); v.Kind == program.Number || v.Kind == program.Address && v.Sec == sec {
+				if v := p.Value(&it.Stmt.Ops[t.op], it); v.Kind == program.Number || v.Kind == program.Address && v.Section == sec {
 					now = max(v.N-t.addr, 0)
 					t.target = v.N
 				}
@@ -350,7 +350,7 @@ func (p *Layouter) far(pts []point, k int, stretch int64) bool {
 
 // settle puts the items of a section where its points have moved them.
 func (p *Layouter) settle(sec int16) {
-	s, points := &p.Secs[sec], p.sections[sec].points
+	s, points := &p.Sections[sec], p.sections[sec].points
 	k, by := 0, int64(0)
 	if points[0].kind == PointBase {
 		k, by = 1, points[0].moved()
@@ -360,7 +360,7 @@ func (p *Layouter) settle(sec int16) {
 		for ; k < len(points) && points[k].item < id; k++ {
 			by = points[k].moved() // of an item that is in another section
 		}
-		it.Off += by
+		it.Offset += by
 		for ; k < len(points) && points[k].item == id; k++ {
 			t := &points[k]
 			it.Size = t.now

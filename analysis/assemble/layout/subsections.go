@@ -78,17 +78,19 @@ type Layouter struct {
 
 // layoutOrder lists the sections, the subsections of each in their order.
 func (p *Layouter) layoutOrder() []int16 {
-	order := make([]int16, 0, len(p.Secs))
-	for s := range p.Secs {
-		if m := &p.Secs[s]; int(m.Main) == s {
+	order := make([]int16, 0, len(p.Sections))
+	for s := range p.Sections {
+		if m := &p.Sections[s]; int(m.Main) == s {
 			order = append(order, int16(s))
-			sort.Slice(m.Subs, func(i, j int) bool { return p.Secs[m.Subs[i]].Sub < p.Secs[m.Subs[j]].Sub })
+			sort.Slice(m.Subsections, func(i, j int) bool {
+				return p.Sections[m.Subsections[i]].Subsection < p.Sections[m.Subsections[j]].Subsection
+			})
 			before := int16(s)
-			for _, i := range m.Subs {
+			for _, i := range m.Subsections {
 				p.sections[i].before = before
 				before = i
 			}
-			order = append(order, m.Subs...)
+			order = append(order, m.Subsections...)
 		}
 	}
 	return order
@@ -97,7 +99,7 @@ func (p *Layouter) layoutOrder() []int16 {
 // base is where a subsection begins: at the end of the one before it.
 func (p *Layouter) base(sec int16) int64 {
 	before := p.sections[sec].before
-	end := p.Secs[before].Size
+	end := p.Sections[before].Size
 	if points := p.sections[before].points; len(points) > 0 {
 		end += points[len(points)-1].moved()
 	}
@@ -107,7 +109,7 @@ func (p *Layouter) base(sec int16) int64 {
 // firstBases puts subsections where they begin as long as nothing has grown.
 func (p *Layouter) firstBases(order []int16) {
 	for _, s := range order {
-		if p.Secs[s].Sub == 0 {
+		if p.Sections[s].Subsection == 0 {
 			continue
 		}
 		points := p.sections[s].points
@@ -121,22 +123,24 @@ func (p *Layouter) firstBases(order []int16) {
 
 // shared says whether a section has subsections, or is one: then what grows in one
 // part moves the others, and distances between them change.
-func (p *Layouter) shared(sec int16) bool { return len(p.Secs[p.Secs[sec].Main].Subs) > 0 }
+func (p *Layouter) shared(sec int16) bool {
+	return len(p.Sections[p.Sections[sec].Main].Subsections) > 0
+}
 
 // joinSubsections makes one section of each with subsections. All places are
 // known.
 func (p *Layouter) joinSubsections() {
 	any := false
-	for s := range p.Secs {
-		m := &p.Secs[s]
-		if len(m.Subs) == 0 {
+	for s := range p.Sections {
+		m := &p.Sections[s]
+		if len(m.Subsections) == 0 {
 			continue
 		}
 		any = true
-		for _, i := range m.Subs {
-			sub := &p.Secs[i]
+		for _, i := range m.Subsections {
+			sub := &p.Sections[i]
 			for _, id := range p.Order[i] {
-				p.Items[id].Sec = int16(s)
+				p.Items[id].Section = int16(s)
 			}
 			p.Order[s] = append(p.Order[s], p.Order[i]...)
 			p.Order[i] = nil
@@ -157,18 +161,18 @@ func (p *Layouter) joinSubsections() {
 	}
 	to := func(v *program.Value) {
 		if v.Kind == program.Address {
-			v.Sec = p.Secs[v.Sec].Main
+			v.Section = p.Sections[v.Section].Main
 		}
 	}
-	p.EachSymbol(func(y *program.Symbol) { to(&y.Val) })
+	p.EachSymbol(func(y *program.Symbol) { to(&y.Value) })
 	for _, l := range p.Locals {
 		for _, y := range l {
-			to(&y.Val)
+			to(&y.Value)
 		}
 	}
-	for i := range p.Lits {
-		to(&p.Lits[i].Val)
-		p.Lits[i].Sec = p.Secs[p.Lits[i].Sec].Main
+	for i := range p.Literals {
+		to(&p.Literals[i].Value)
+		p.Literals[i].Section = p.Sections[p.Literals[i].Section].Main
 	}
 	p.Gen++
 }
