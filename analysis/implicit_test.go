@@ -138,7 +138,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 		// ADR: the reference forgets a weak label, and sets bit 0 of a function, in
 		// blocks or not.
 		if n := len(it.Stmt.Ops); n > 0 && strings.HasPrefix(it.Stmt.Name, "adr") {
-			if y := eval.New(res.prog).Direct(&it.Stmt.Ops[n-1]); y != nil && (y.Weak || y.Fn) {
+			if y := eval.New(res.prog).Direct(&it.Stmt.Ops[n-1]); y != nil && (y.Weak || y.Function) {
 				linker = true
 			}
 		}

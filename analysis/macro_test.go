@@ -464,9 +464,9 @@ func (r *Result) text() (string, bool) {
 		it := &r.prog.Items[i]
 		switch {
 		case it.Size == 0:
-		case it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffString:
+		case it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.Effect == syntax.EffString:
 			for k := range it.Stmt.Ops {
-				b.WriteString(it.Stmt.Ops[k].Names.Str + strings.Repeat("\x00", it.Stmt.Dir.Unit))
+				b.WriteString(it.Stmt.Ops[k].Names.Str + strings.Repeat("\x00", it.Stmt.Directive.Unit))
 			}
 		default:
 			return "", false

@@ -26,8 +26,8 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 		return answer{}, true
 	}
 	q := isa.Query{Have: have, Unified: unified, Width: s.Width, PC: pc, A32: true}
-	if !s.Mnem.Checked(&q) {
-		m, ok := s.Mnem.Match(&q, operandsA(s, pc))
+	if !s.Mnemonic.Checked(&q) {
+		m, ok := s.Mnemonic.Match(&q, operandsA(s, pc))
 		if !ok || s.Err != nil {
 			return answer{}, false
 		}
@@ -36,7 +36,7 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 	if s.Err != nil {
 		return answer{}, true
 	}
-	m, ok := s.Mnem.Match(&q, operandsA(s, pc))
+	m, ok := s.Mnemonic.Match(&q, operandsA(s, pc))
 	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
 		return answer{}, true
 	}

@@ -95,14 +95,14 @@ func TestRoundTripA(t *testing.T) {
 					}
 				}
 				q := isa.Query{Have: have, Unified: unified, A32: true}
-				m, ok := s[0].Mnem.Match(&q, ops)
+				m, ok := s[0].Mnemonic.Match(&q, ops)
 				if !ok {
 					cases = append(cases, fmt.Sprintf("%s %v %s as nothing: %08x %s", arch, unified, in.Row.ID, w, text))
 				} else if m.Encode() != w {
 					cases = append(cases, fmt.Sprintf("%s %v %s as %s: %08x for %08x %s", arch, unified, in.Row.ID, m.Form.Row.ID, m.Encode(), w, text))
 				} else if m.Effects() != in.Effects() {
 					t.Errorf("%08x %s: the effects of statement and code differ", w, text)
-				} else if name := m.Name(unified); s[0].Mnem.Name != name {
+				} else if name := m.Name(unified); s[0].Mnemonic.Name != name {
 					t.Errorf("%08x %s: its name is %s", w, text, name)
 				}
 			}
@@ -139,7 +139,7 @@ func TestStoreStateA(t *testing.T) {
 				t.Errorf("%s is no statement", text)
 				continue
 			}
-			m, ok := s.Mnem.Match(&isa.Query{Have: have, Unified: true, A32: true}, operandsA(s, 0))
+			m, ok := s.Mnemonic.Match(&isa.Query{Have: have, Unified: true, A32: true}, operandsA(s, 0))
 			if !ok || m.Encode() != c.code {
 				t.Errorf("%s: %v, code %08x, want %08x", text, ok, m.Encode(), c.code)
 			}
@@ -196,11 +196,11 @@ func TestRefuseA(t *testing.T) {
 		}
 		q := isa.Query{Have: target.Have, Unified: true, Width: s.Width, A32: true}
 		ops := operandsA(s, 0)
-		if _, ok := s.Mnem.Match(&q, ops); ok {
+		if _, ok := s.Mnemonic.Match(&q, ops); ok {
 			t.Errorf("%s: it is taken", c.text)
 			continue
 		}
-		if r := s.Mnem.Refuse(&q, ops)[0]; r.Reason != c.reason || r.Op != c.op {
+		if r := s.Mnemonic.Refuse(&q, ops)[0]; r.Reason != c.reason || r.Op != c.op {
 			t.Errorf("%s: %v at operand %d (%v), want %v at %d", c.text, r.Reason, r.Op, r.Form, c.reason, c.op)
 		}
 	}
@@ -216,7 +216,7 @@ func TestNamesA(t *testing.T) {
 		"Find ldrbne":   func() { isa.Find("ldrbne") },
 		"Find umullges": func() { isa.Find("umullges") },
 		"Find teq":      func() { isa.Find("teq") },
-		"Match":         func() { m, _ := s.Mnem.Match(&q, ops); _ = m.Encode(); _ = m.Effects() },
+		"Match":         func() { m, _ := s.Mnemonic.Match(&q, ops); _ = m.Encode(); _ = m.Effects() },
 		"Decode":        func() { in, _ := isa.DecodeA32(target.Have, 0xe0800001); _ = in.Encode() },
 	} {
 		f()

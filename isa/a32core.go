@@ -191,7 +191,7 @@ func (f *Form) SetsFlags() Flags {
 			return 0
 		}
 	}
-	return f.Row.FW
+	return f.Row.FlagsWritten
 }
 
 // FirstA32 is First for A32 encodings: "ARMv6T2".

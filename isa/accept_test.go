@@ -36,7 +36,7 @@ func askAt(l *syntax.Line, have isa.Features, unified bool, pc int64) answer {
 		return answer{}
 	}
 	q := isa.Query{Have: have, Unified: unified, Width: s.Width, PC: pc}
-	m, ok := s.Mnem.Match(&q, operandsAt(s, pc))
+	m, ok := s.Mnemonic.Match(&q, operandsAt(s, pc))
 	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
 		// Only branches reach symbols that nothing here defines.
 		return answer{}

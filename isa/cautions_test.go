@@ -378,7 +378,7 @@ func matchLine(line string, q isa.Query, r *isa.Row) (m isa.Match, ok bool) {
 	s := &l.Stmts[0]
 	q.Width = s.Width
 	q.A32 = r.State == isa.A
-	m, ok = s.Mnem.Match(&q, operands(s))
+	m, ok = s.Mnemonic.Match(&q, operands(s))
 	return m, ok && m.Form.Row == r
 }
 

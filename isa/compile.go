@@ -361,7 +361,7 @@ operands:
 			}
 		}
 	default:
-		if r.size == 2 && f.it == itAny && f.Unified && r.FW&NZ != 0 && strings.HasSuffix(mnem, "s") && r.hasResult() {
+		if r.size == 2 && f.it == itAny && f.Unified && r.FlagsWritten&NZ != 0 && strings.HasSuffix(mnem, "s") && r.hasResult() {
 			f.it = itOut // the flags are set outside IT blocks only
 		}
 		add(f, mnem)

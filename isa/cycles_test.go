@@ -400,7 +400,7 @@ type cycleTest struct{ cpu, line, want, document string }
 func matchCycles(t *testing.T, line string, have isa.Features, a32 bool) isa.Match {
 	t.Helper()
 	st := syntax.Parse(line).Line(0).Stmts[0]
-	m, ok := st.Mnem.Match(&isa.Query{Have: have, Unified: true, Width: st.Width, A32: a32}, operands(&st))
+	m, ok := st.Mnemonic.Match(&isa.Query{Have: have, Unified: true, Width: st.Width, A32: a32}, operands(&st))
 	if !ok {
 		t.Fatalf("%s does not match", line)
 	}

@@ -320,7 +320,7 @@ func (r *Row) derive() error {
 	case s.words[0] == 2 || s.words[1] == 2:
 		s.access = 8
 	}
-	r.reads, r.writes, r.FR, r.FW, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies
+	r.reads, r.writes, r.FlagsRead, r.FlagsWritten, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies
 	r.Reads, r.Writes = r.names(s.reads), r.names(s.writes)
 	return nil
 }

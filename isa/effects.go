@@ -79,7 +79,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	if r.varies {
 		return r.conditioned(vals, r.derived(vals))
 	}
-	e := Effects{FlagsRead: r.FR, FlagsWritten: r.FW, Flow: r.Flow}
+	e := Effects{FlagsRead: r.FlagsRead, FlagsWritten: r.FlagsWritten, Flow: r.Flow}
 	set := func(refs []regRef) (l RegList, mem bool) {
 		for _, x := range refs {
 			switch {

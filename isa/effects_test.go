@@ -233,7 +233,7 @@ func TestEffectsTwo(t *testing.T) {
 		name, far := []string{"adrl", "adreql"}[n%2], (rnd.IntN(1<<16)-1<<15)&^3
 		text := fmt.Sprintf("%s r%d, .%+d", name, rnd.IntN(15), far)
 		stmt := &syntax.Parse(text).Line(0).Stmts[0]
-		m, ok := stmt.Mnem.Match(&isa.Query{Have: target.Have, A32: true}, operandsA(stmt, 0)) // targets are distances
+		m, ok := stmt.Mnemonic.Match(&isa.Query{Have: target.Have, A32: true}, operandsA(stmt, 0)) // targets are distances
 		if !ok {
 			t.Fatalf("%s is not taken", text)
 		}

@@ -16,11 +16,11 @@ func bound(t *testing.T, arch, line string, q isa.Query) (*isa.Mnemonic, isa.Mat
 	}
 	s := &syntax.Parse(line).Line(0).Stmts[0]
 	q.Have, q.Unified, q.Width = target.Have|q.Have, true, s.Width
-	m, ok := s.Mnem.Match(&q, operandsAt(s, q.PC))
+	m, ok := s.Mnemonic.Match(&q, operandsAt(s, q.PC))
 	if !ok {
 		t.Fatalf("%s: %s does not match", arch, line)
 	}
-	return s.Mnem, m, q
+	return s.Mnemonic, m, q
 }
 
 // TestEffectsInBlock looks at what an IT block makes of effects (DDI 0406, "IT":

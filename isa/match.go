@@ -181,13 +181,13 @@ func (f *Form) tied(m *Match) Reason {
 	if f.base == baseIn || f.base == baseOut {
 		switch in := f.baseInList(&m.vals); {
 		case in && f.base == baseOut:
-			return NoWB
+			return NoWriteback
 		case !in && f.base == baseIn:
 			return NeedWB
 		}
 	}
 	if f.base == baseApart && f.Row.writesBack(&m.vals) && f.baseInList(&m.vals) {
-		return NoWB
+		return NoWriteback
 	}
 	return OK
 }
@@ -233,7 +233,7 @@ const (
 	BadList            // a register that the list cannot hold
 	EmptyList          // no register in the list
 	NeedWB             // the base register needs a '!'
-	NoWB               // a '!' where none can be
+	NoWriteback        // a '!' where none can be
 	SameReg            // the destination must be the first source register
 	NeedHigh           // at least one register must be r8–r15
 	OtherReg           // one register only, and it is another one

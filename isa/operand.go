@@ -6,10 +6,10 @@ type OpKind uint8
 // The operand shapes that the source language has.
 const (
 	OpNone   OpKind = iota
-	OpReg           // r3, or r3! with WB
+	OpReg           // r3, or r3! with Writeback
 	OpImm           // #5
 	OpExpr          // a bare expression: a branch target, a label, a bare number, a word such as SY
-	OpMem           // [r1], [r1, #4], [r1, r2], with WB [r1, #4]!, with Post [r1], #4
+	OpMem           // [r1], [r1, #4], [r1, r2], with Writeback [r1, #4]!, with Post [r1], #4
 	OpList          // {r0, r4-r7}
 	OpLit           // =value
 	OpOption        // {5}: a number in braces
@@ -34,14 +34,14 @@ const (
 // Operand is one operand as written, with its symbols resolved as far as they
 // are known. It knows nothing of source positions: the parser keeps those.
 type Operand struct {
-	Kind  OpKind
-	Off   OffKind // OpMem
-	Reg   Reg     // OpReg: the register; OpMem: the base
-	Index Reg     // OpMem with OffReg or OffShift
-	WB    bool    // a '!' after the register, the constant or the brackets
-	Post  bool    // OpMem: the offset is after the brackets
-	Minus bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0; OpVList: not in order
-	Known bool    // Imm holds
+	Kind      OpKind
+	Off       OffKind // OpMem
+	Reg       Reg     // OpReg: the register; OpMem: the base
+	Index     Reg     // OpMem with OffReg or OffShift
+	Writeback bool    // a '!' after the register, the constant or the brackets
+	Post      bool    // OpMem: the offset is after the brackets
+	Minus     bool    // OpMem: the index register is subtracted; or, with OffImm, the offset is -0; OpVList: not in order
+	Known     bool    // Imm holds
 	// Bare: OpExpr that is a plain number, not an address; OpMem with OffImm
 	// and OpShift: the number is written without '#'; OpVList: a range in it ends
 	// where it begins.

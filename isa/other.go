@@ -124,7 +124,7 @@ func (o *Other) Text(pc int64, target string) string {
 	name := o.Inst.name(f, true)
 	if o.Block { // the condition goes before a width
 		base, width, _ := strings.Cut(name, ".")
-		if s, flags := strings.CutSuffix(base, "s"); flags && o.Flags == 0 && f.Row.FW != 0 {
+		if s, flags := strings.CutSuffix(base, "s"); flags && o.Flags == 0 && f.Row.FlagsWritten != 0 {
 			base = s // kept in the block
 		}
 		if name = base + o.Cond.String(); width != "" {

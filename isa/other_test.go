@@ -58,7 +58,7 @@ func TestOther(t *testing.T) {
 					ops[k].Bare, ops[k].Imm = false, int64(int32(uint32(ops[k].Imm)))
 				}
 			}
-			m, ok := st.Mnem.Match(&isa.Query{Have: have, Unified: true, A32: !c.thumb, Width: st.Width}, ops)
+			m, ok := st.Mnemonic.Match(&isa.Query{Have: have, Unified: true, A32: !c.thumb, Width: st.Width}, ops)
 			if !ok || seen[from] {
 				continue
 			}

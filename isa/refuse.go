@@ -30,7 +30,7 @@ func (r *Refusal) Cost() int { return r.cost }
 // change is near, a register less, another shape far.
 var cost = [...]int{
 	OK: 0, Misaligned: 2, TooLarge: 2, Negative: 3, Behind: 2, TooFar: 2, OddTarget: 2,
-	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWB: 5, SameReg: 7, NeedHigh: 7,
+	HighReg: 6, BadList: 3, EmptyList: 3, NeedWB: 3, NoWriteback: 5, SameReg: 7, NeedHigh: 7,
 	OtherReg: 12, BadWord: 4, OtherKind: 20, OtherCount: 45, OtherSyntax: 8, NoFeature: 10, OtherWidth: 30, NoHash: 5,
 	NoRotation: 2, OddReg: 3, NoCond: 25, NeedIT: 9, InBlock: 9, OtherCond: 9, NotLast: 4,
 	NoD32: 5, NotNext: 5, BadLane: 3, NoVFP8: 2, NoType: 1, BadVList: 3,

@@ -43,7 +43,7 @@ var refusals = []struct {
 	{"armv4t", true, "add r0, sp, #1024", isa.TooLarge, 2, 0, 0, 1020},
 	{"armv4t", true, "add r0, sp, #2", isa.Misaligned, 2, 0, 0, 1020},
 	{"armv4t", true, "movs r0, r1, lsl #40", isa.TooLarge, 2, isa.PartShift, 0, 31},
-	{"armv4t", true, "ldm r0!, {r0}", isa.NoWB, 0, 0, 0, 0},
+	{"armv4t", true, "ldm r0!, {r0}", isa.NoWriteback, 0, 0, 0, 0},
 	{"armv4t", true, "svc #256", isa.TooLarge, 0, 0, 0, 255},
 	{"armv5te", true, "bkpt #256", isa.TooLarge, 0, 0, 0, 255},
 	{"armv4t", false, "mov r0, 5", isa.NoHash, 1, 0, 0, 0},
@@ -61,8 +61,8 @@ var refusals = []struct {
 	{"armv4t", true, "ldrsb r0, [r1, #1]", isa.OtherKind, 1, isa.PartOffset, 0, 0},
 	{"armv4t", true, "ldrsh r0, [r1]", isa.OtherKind, 1, isa.PartOffset, 0, 0},
 	{"armv4t", true, "ldr r0, [r1, r2, lsl #2]", isa.OtherKind, 1, isa.PartOffset, 0, 0},
-	{"armv4t", true, "ldr r0, [r1], #4", isa.NoWB, 1, isa.PartOffset, 0, 0},
-	{"armv4t", true, "ldr r0, [r1, #4]!", isa.NoWB, 1, isa.PartOffset, 0, 0},
+	{"armv4t", true, "ldr r0, [r1], #4", isa.NoWriteback, 1, isa.PartOffset, 0, 0},
+	{"armv4t", true, "ldr r0, [r1, #4]!", isa.NoWriteback, 1, isa.PartOffset, 0, 0},
 	{"armv4t", true, "ldr r0, [r8, #4]", isa.HighReg, 1, isa.PartBase, 0, 0},
 	{"armv4t", true, "ldr r8, [r1, #4]", isa.HighReg, 0, 0, 0, 0},
 	{"armv4t", true, "ldr r0, [r1, r9]", isa.HighReg, 1, isa.PartOffset, 0, 0},
@@ -90,7 +90,7 @@ var refusals = []struct {
 	{"armv4t", true, "push {}", isa.EmptyList, 0, 0, 0, 0},
 	{"armv4t", true, "stmia r0, {r1, r2}", isa.NeedWB, 0, 0, 0, 0},
 	{"armv4t", true, "ldmia r0, {r1, r2}", isa.NeedWB, 0, 0, 0, 0},
-	{"armv4t", true, "ldmia r0!, {r0, r1}", isa.NoWB, 0, 0, 0, 0},
+	{"armv4t", true, "ldmia r0!, {r0, r1}", isa.NoWriteback, 0, 0, 0, 0},
 	{"armv4t", true, "stmia r8!, {r0, r1}", isa.HighReg, 0, 0, 0, 0},
 	{"armv4t", true, "ldmia r0!, {r8, r9}", isa.BadList, 1, isa.PartList, 0, 0},
 	// Targets.
@@ -133,7 +133,7 @@ func TestRefuse(t *testing.T) {
 			if s.Kind != syntax.Instruction || s.Err != nil {
 				t.Fatalf("it does not get as far: %+v", s)
 			}
-			rs := s.Mnem.Refuse(&isa.Query{Have: target.Have, Unified: c.unified, Width: s.Width}, operands(s))
+			rs := s.Mnemonic.Refuse(&isa.Query{Have: target.Have, Unified: c.unified, Width: s.Width}, operands(s))
 			if len(rs) == 0 {
 				t.Fatal("no refusal")
 			}

@@ -35,7 +35,7 @@ func again(in *isa.Inst, have isa.Features, unified bool) (text, row string, cod
 			ops[i].Bare, ops[i].Imm = false, int64(int32(uint32(ops[i].Imm)))
 		}
 	}
-	m, ok := s.Mnem.Match(&isa.Query{Have: have, Unified: unified, Width: s.Width}, ops)
+	m, ok := s.Mnemonic.Match(&isa.Query{Have: have, Unified: unified, Width: s.Width}, ops)
 	if !ok {
 		return text, "nothing", 0
 	}
@@ -121,9 +121,9 @@ func FuzzMatch(f *testing.F) {
 			}
 			q := isa.Query{Have: target.Have, Unified: unified, Width: s.Width}
 			ops := operands(s)
-			m, ok := s.Mnem.Match(&q, ops)
+			m, ok := s.Mnemonic.Match(&q, ops)
 			if !ok {
-				for _, r := range s.Mnem.Refuse(&q, ops) {
+				for _, r := range s.Mnemonic.Refuse(&q, ops) {
 					if r.Reason == isa.OK || r.Op >= max(len(ops), r.Form.Operands()) || r.Form.String() == "" {
 						t.Errorf("%q: refusal %+v", text, r)
 					}
@@ -176,7 +176,7 @@ func BenchmarkMatch(b *testing.B) {
 	var list []statement
 	for i := range f.NumLines() {
 		s := &f.Line(i).Stmts[0]
-		list = append(list, statement{s.Mnem, operands(s)})
+		list = append(list, statement{s.Mnemonic, operands(s)})
 	}
 	q := isa.Query{Have: target.Have, Unified: true}
 	b.ReportAllocs()
@@ -207,7 +207,7 @@ func TestNoAllocations(t *testing.T) {
 	s := &syntax.Parse("adds r0, r1, #3").Line(0).Stmts[0]
 	ops := operands(s)
 	for name, f := range map[string]func(){
-		"Match":   func() { m, _ := s.Mnem.Match(&q, ops); _ = m.Encode(); _ = m.Effects() },
+		"Match":   func() { m, _ := s.Mnemonic.Match(&q, ops); _ = m.Encode(); _ = m.Effects() },
 		"Decode":  func() { in, _ := isa.Decode(target.Have, 0x1cc8, 0); _ = in.Encode() },
 		"Find":    func() { isa.Find("adds") },
 		"Find .n": func() { isa.Find("adds.n") },

@@ -64,16 +64,16 @@ type Row struct {
 	Forms string
 
 	// Does says what the instruction does, in the notation at the top of does.go:
-	// what it reads and computes, and what gets it. Reads, Writes, FR, FW, Flow, Exchange
+	// what it reads and computes, and what gets it. Reads, Writes, FlagsRead, FlagsWritten, Flow, Exchange
 	// and Access follow from it, and are not written in a row that has it.
 	Does string
 
 	// Reads and Writes name the registers, by field or by name. "list" is
 	// the register list, "mem" is memory.
 	Reads, Writes string
-	// FR and FW are the flags read and written.
-	FR, FW Flags
-	Flow   Flow
+	// FlagsRead and FlagsWritten are the flags read and written.
+	FlagsRead, FlagsWritten Flags
+	Flow                    Flow
 	// Exchange: a branch that goes to code of the other instruction set, or lets bit
 	// 0 of the address choose.
 	Exchange bool

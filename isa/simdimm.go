@@ -225,7 +225,7 @@ func (s *vectorConstantSpec) check(f *Form, _ *Query, op *Operand, m *Match) mis
 	row := f.Row
 	switch {
 	case s.literal && (op.Kind != OpLit || !op.Bare),
-		!s.literal && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) && (op.Kind != OpFloat || s.inverted || s.combined),
+		!s.literal && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.Writeback) && (op.Kind != OpFloat || s.inverted || s.combined),
 		op.Kind == OpExpr && op.Word != "" && isVector(op.Word):
 		return miss{Reason: OtherKind}
 	case !op.Known:

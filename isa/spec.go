@@ -125,7 +125,7 @@ func (h hash) mayLack(q *Query) bool { return h >= hashNever || h == hashDivided
 // constant says how an operand misses being a constant. A bare expression may be a
 // number; an address is none.
 func (h hash) constant(q *Query, op *Operand) Reason {
-	if op.WB || op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare) {
+	if op.Writeback || op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare) {
 		return OtherKind
 	}
 	if op.Kind == OpExpr && !h.mayLack(q) {

@@ -115,12 +115,12 @@ func (n *numberFacts) value(s *specFacts, vals *[maxFields]uint32) int64 {
 type constSpec struct {
 	specFacts
 	numberFacts
-	literal bool // written as =value
-	wb      int8 // the field that holds whether there is a '!', -1 for none
+	literal   bool // written as =value
+	writeback int8 // the field that holds whether there is a '!', -1 for none
 }
 
 func newConst(tok string) *constSpec {
-	s := &constSpec{specFacts: newFacts(tok), wb: -1}
+	s := &constSpec{specFacts: newFacts(tok), writeback: -1}
 	s.shape, s.number, s.limited, s.growth = OpImm, true, true, growsByNumber
 	return s
 }
@@ -131,7 +131,7 @@ func (c *specReader) constant(tok string) spec {
 	name := strings.TrimLeft(tok, "#")
 	s.hash = hash(len(tok) - len(name) - 1)
 	if n, ok := strings.CutSuffix(name, "!?"); ok {
-		name, s.wb = n, c.row.fieldIndex("W")
+		name, s.writeback = n, c.row.fieldIndex("W")
 	}
 	c.readNumber(&s.specFacts, &s.numberFacts, name)
 	return s
@@ -152,14 +152,14 @@ func (s *constSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
 		}
 		return s.store(&s.specFacts, op, PartAll, m)
 	}
-	if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
+	if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.Writeback) {
 		return miss{Reason: OtherKind}
 	}
-	if op.WB {
-		if s.wb < 0 {
-			return miss{Reason: NoWB}
+	if op.Writeback {
+		if s.writeback < 0 {
+			return miss{Reason: NoWriteback}
 		}
-		m.vals[s.wb] = 1
+		m.vals[s.writeback] = 1
 	}
 	if op.Kind == OpExpr && !s.hash.mayLack(q) {
 		return miss{Reason: NoHash}
@@ -169,7 +169,7 @@ func (s *constSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
 
 func (s *constSpec) write(_ *Form, vals *[maxFields]uint32, _ int64) string {
 	text := "#" + itoa(s.value(&s.specFacts, vals))
-	if s.wb >= 0 && vals[s.wb] != 0 {
+	if s.writeback >= 0 && vals[s.writeback] != 0 {
 		text += "!"
 	}
 	return text
@@ -183,7 +183,7 @@ func (s *constSpec) describe(*Form) string {
 }
 
 func (s *constSpec) operand(_ *Form, vals *[maxFields]uint32, _ int64) (Operand, bool) {
-	return constantOperand(s.value(&s.specFacts, vals)), s.wb < 0
+	return constantOperand(s.value(&s.specFacts, vals)), s.writeback < 0
 }
 
 func constantOperand(v int64) Operand { return Operand{Kind: OpImm, Known: true, Imm: v} }
@@ -338,7 +338,7 @@ func (s *rotationSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
 	switch {
 	case op.Kind == OpImm && !q.Unified:
 		return miss{Reason: OtherKind} // without a '#' in divided syntax
-	case op.WB || op.Kind != OpImm && op.Kind != OpExpr || op.Kind == OpExpr && op.Known && !op.Bare:
+	case op.Writeback || op.Kind != OpImm && op.Kind != OpExpr || op.Kind == OpExpr && op.Known && !op.Bare:
 		return miss{Reason: OtherKind}
 	case op.Kind == OpExpr && !op.Bare && !s.hash.mayLack(q):
 		return miss{Reason: NoHash}

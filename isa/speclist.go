@@ -32,8 +32,8 @@ func (s *lowListSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
 	switch bad := op.List &^ (0xff | s.extra); {
 	case op.Kind != OpList:
 		return miss{Reason: OtherKind}
-	case op.WB:
-		return miss{Reason: NoWB}
+	case op.Writeback:
+		return miss{Reason: NoWriteback}
 	case op.List == 0:
 		return miss{Reason: EmptyList}
 	case bad != 0:
@@ -103,9 +103,9 @@ func (s *listSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
 	switch {
 	case op.Kind != OpList:
 		return miss{Reason: OtherKind}
-	case op.WB && s.user < 0:
-		return miss{Reason: NoWB}
-	case op.WB:
+	case op.Writeback && s.user < 0:
+		return miss{Reason: NoWriteback}
+	case op.Writeback:
 		m.vals[s.user] = 1
 	}
 	if op.List == 0 {
@@ -149,7 +149,7 @@ func (s *listSpec) describe(*Form) string {
 }
 
 func (s *listSpec) operand(_ *Form, vals *[maxFields]uint32, _ int64) (Operand, bool) {
-	return Operand{Kind: OpList, List: RegList(vals[s.list]), WB: s.ofUser(vals)}, true
+	return Operand{Kind: OpList, List: RegList(vals[s.list]), Writeback: s.ofUser(vals)}, true
 }
 
 func (s *listSpec) waits(*Row) bool    { return true }
@@ -171,7 +171,7 @@ func (c *specReader) oneInList(tok string) spec {
 
 func (s *oneSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
 	switch {
-	case op.Kind != OpList || op.WB:
+	case op.Kind != OpList || op.Writeback:
 		return miss{Reason: OtherKind}
 	case op.List.Count() != 1, op.List > 0xff && !f.Row.full(), op.List&s.ban != 0:
 		return miss{Reason: OtherKind, Part: PartList}

@@ -96,8 +96,8 @@ func (s *memSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		return miss{Reason: OtherKind}
 	}
 	switch {
-	case op.WB || op.Post:
-		return miss{Reason: NoWB, Part: PartOffset}
+	case op.Writeback || op.Post:
+		return miss{Reason: NoWriteback, Part: PartOffset}
 	case !s.takes(op),
 		op.Minus && !s.neg && (s.off != OffImm || q.Unified || f.Row.full()): // -0 is of encodings with a bit for the sign
 		return miss{Reason: OtherKind, Part: PartOffset}
@@ -270,15 +270,15 @@ func (s *addrSpec) shapeOf(q *Query, op *Operand) miss {
 		s.off == OffReg && op.Off != OffReg,
 		s.off == OffShift && op.Off != OffReg && op.Off != OffShift,
 		op.Off == OffShift && op.Shift == NoShift,
-		op.Post && op.WB:
+		op.Post && op.Writeback:
 		return miss{Reason: OtherKind, Part: PartOffset}
 	case s.postOnly && !op.Post && !none && (op.Off != OffImm || !op.Known || op.Imm != 0):
 		// An offset of 0 may be inside.
 		return miss{Reason: OtherKind, Part: PartOffset}
-	case (op.Post || op.WB || s.postOnly) && op.Reg == PC:
+	case (op.Post || op.Writeback || s.postOnly) && op.Reg == PC:
 		return miss{Reason: OtherReg, Part: PartBase, Reg: PC}
-	case s.notIndexed && (op.WB || op.Post):
-		return miss{Reason: NoWB, Part: PartOffset}
+	case s.notIndexed && (op.Writeback || op.Post):
+		return miss{Reason: NoWriteback, Part: PartOffset}
 	case op.Bare && !q.Unified:
 		return miss{Reason: NoHash, Part: PartOffset}
 	}
@@ -292,7 +292,7 @@ func (s *addrSpec) indexing(r *Row, op *Operand, m *Match) {
 		return
 	}
 	m.vals[p], m.vals[w] = 1, 0
-	if op.WB {
+	if op.Writeback {
 		m.vals[w] = 1
 	}
 	if op.Post {
@@ -316,7 +316,7 @@ func (s *addrSpec) up(r *Row, m *Match, yes bool) {
 // offset checks a constant offset.
 func (s *addrSpec) offset(r *Row, op *Operand, m *Match) miss {
 	s.up(r, m, true)
-	below := s.below && !op.WB && !op.Post
+	below := s.below && !op.Writeback && !op.Post
 	if op.Off == OffNone {
 		if below {
 			return miss{Reason: OtherKind, Part: PartOffset}
@@ -372,7 +372,7 @@ func (s *addrSpec) read(f *Form, vals *[maxFields]uint32) Operand {
 	}
 	o := Operand{Kind: OpMem, Reg: s.reg(vals), Off: s.off, Minus: at.u >= 0 && get(at.u) == 0}
 	o.Post = s.postOnly || at.p >= 0 && get(at.p) == 0
-	o.WB = !o.Post && get(at.w) != 0
+	o.Writeback = !o.Post && get(at.w) != 0
 	if s.off == OffImm {
 		if o.Known, o.Imm = true, int64(vals[s.field])*s.step; o.Minus {
 			o.Imm = -o.Imm
@@ -407,7 +407,7 @@ func (s *addrSpec) write(f *Form, vals *[maxFields]uint32, _ int64) string {
 	switch {
 	case o.Post:
 		return base + "], " + off
-	case o.WB:
+	case o.Writeback:
 		return base + ", " + off + "]!"
 	}
 	return base + ", " + off + "]"
@@ -430,7 +430,7 @@ func (s *addrSpec) describe(*Form) string {
 func (s *addrSpec) operand(f *Form, vals *[maxFields]uint32, _ int64) (Operand, bool) {
 	o := s.read(f, vals)
 	if s.off == OffImm {
-		if o.Minus = false; o.Imm == 0 && !o.Post && !o.WB {
+		if o.Minus = false; o.Imm == 0 && !o.Post && !o.Writeback {
 			o.Off = OffNone
 		}
 	}

@@ -53,12 +53,12 @@ type writeBack struct {
 func (w writeBack) check(op *Operand, m *Match) miss {
 	switch {
 	case w.field >= 0:
-		if op.WB {
+		if op.Writeback {
 			m.vals[w.field] = 1
 		}
-	case w.may || op.WB == w.must:
-	case op.WB:
-		return miss{Reason: NoWB}
+	case w.may || op.Writeback == w.must:
+	case op.Writeback:
+		return miss{Reason: NoWriteback}
 	default:
 		return miss{Reason: NeedWB}
 	}
@@ -86,8 +86,8 @@ type regSpec struct {
 // fixedSpec is one register only.
 type fixedSpec struct {
 	specFacts
-	reg Reg
-	wb  writeBack
+	reg       Reg
+	writeback writeBack
 }
 
 // register reads Rd, with marks around it, or the name of a register.
@@ -122,7 +122,7 @@ func (c *specReader) register(tok string) spec {
 	one, two, both := strings.Cut(tok, "=")
 	field, fixed := c.fieldOrReg(one)
 	if field < 0 {
-		return &fixedSpec{specFacts: s.specFacts, reg: fixed, wb: s.wb}
+		return &fixedSpec{specFacts: s.specFacts, reg: fixed, writeback: s.wb}
 	}
 	s.field = field
 	if both {
@@ -137,7 +137,7 @@ func (s *regSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 	if op.Kind != OpReg {
 		return miss{Reason: OtherKind}
 	}
-	if op.WB || s.wb.must || s.wb.field >= 0 {
+	if op.Writeback || s.wb.must || s.wb.field >= 0 {
 		if w := s.wb.check(op, m); w.Reason != OK {
 			return w
 		}
@@ -192,7 +192,7 @@ func (s *regSpec) describe(*Form) string {
 }
 
 func (s *regSpec) operand(_ *Form, vals *[maxFields]uint32, _ int64) (Operand, bool) {
-	return Operand{Kind: OpReg, Reg: Reg(vals[s.field]), WB: !s.wb.may && s.wb.written(vals)}, true
+	return Operand{Kind: OpReg, Reg: Reg(vals[s.field]), Writeback: !s.wb.may && s.wb.written(vals)}, true
 }
 
 func (s *regSpec) waits(*Row) bool    { return true }
@@ -206,15 +206,15 @@ func (s *fixedSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
 	case op.Reg != s.reg:
 		return miss{Reason: OtherReg, Reg: op.Reg}
 	}
-	return s.wb.check(op, m)
+	return s.writeback.check(op, m)
 }
 
 func (s *fixedSpec) write(_ *Form, vals *[maxFields]uint32, _ int64) string {
-	return written(s.reg, s.wb.written(vals))
+	return written(s.reg, s.writeback.written(vals))
 }
 
 func (s *fixedSpec) operand(_ *Form, vals *[maxFields]uint32, _ int64) (Operand, bool) {
-	return Operand{Kind: OpReg, Reg: s.reg, WB: !s.wb.may && s.wb.written(vals)}, true
+	return Operand{Kind: OpReg, Reg: s.reg, Writeback: !s.writeback.may && s.writeback.written(vals)}, true
 }
 
 func (s *fixedSpec) waits(*Row) bool { return true }
@@ -234,7 +234,7 @@ func (c *specReader) next(tok string) spec {
 
 func (s *nextSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
 	switch {
-	case op.Kind != OpReg || op.WB:
+	case op.Kind != OpReg || op.Writeback:
 		return miss{Reason: OtherKind}
 	case uint32(op.Reg) != m.vals[s.field]+1:
 		return miss{Reason: OtherReg, Reg: op.Reg}

@@ -61,7 +61,7 @@ func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 	}
 	label := op.Kind == OpExpr && !op.Bare
 	pooled := op.Kind == OpLit && !op.Bare && r.Access != 0 && (r.Access != 8 || r.vector) && !r.stores()
-	if !label && !pooled || op.WB {
+	if !label && !pooled || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
 	if !op.Known {
@@ -196,7 +196,7 @@ func (c *specReader) twoParts(tok string) spec {
 }
 
 func (s *twoPartsSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpExpr || op.Bare || op.WB {
+	if op.Kind != OpExpr || op.Bare || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
 	if !op.Known {

@@ -100,7 +100,7 @@ func (c *specReader) vectorReg(tok, name, second string) spec {
 }
 
 func (s *vectorRegSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpExpr || op.WB {
+	if op.Kind != OpExpr || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
 	n, bad := unitReg(op, s.letter, q.Have)
@@ -141,7 +141,7 @@ func (c *specReader) nextSingle(tok string) spec {
 }
 
 func (s *nextSingleSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpExpr || op.WB {
+	if op.Kind != OpExpr || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
 	n, ok := vectorName(op, 's')
@@ -220,7 +220,7 @@ func (s *eightBitsSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
 	if s.literal {
 		return s.checkLiteral(f, op, m)
 	}
-	if op.Kind != OpFloat && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
+	if op.Kind != OpFloat && op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.Writeback) {
 		return miss{Reason: OtherKind}
 	}
 	if !op.Known {
@@ -271,7 +271,7 @@ func (s *zeroSpec) check(_ *Form, q *Query, op *Operand, _ *Match) miss {
 	case (op.Kind == OpFloat || op.Kind == OpExpr) && op.Bare && !q.Unified:
 		return miss{Reason: NoHash}
 	case op.Kind == OpFloat && op.Imm == 0:
-	case (op.Kind == OpImm || op.Kind == OpExpr && op.Bare && !op.WB) && op.Known && op.Imm == 0:
+	case (op.Kind == OpImm || op.Kind == OpExpr && op.Bare && !op.Writeback) && op.Known && op.Imm == 0:
 	case op.Kind == OpFloat || op.Kind == OpImm:
 		return miss{Reason: TooLarge, Value: op.Imm}
 	default:
@@ -326,7 +326,7 @@ func (c *specReader) places(tok string) spec {
 }
 
 func (s *placesSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.WB) {
+	if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.Writeback) {
 		return miss{Reason: OtherKind}
 	}
 	if op.Kind == OpExpr && !s.hash.mayLack(q) {
@@ -476,7 +476,7 @@ func (s *structureSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
 		}
 	case OpExpr, OpLane: // around one register the braces may be left out
 		n, ok := vectorName(op, 'd')
-		if !ok || op.WB {
+		if !ok || op.Writeback {
 			return miss{Reason: OtherKind}
 		}
 		v.Count, first = 1, n
@@ -591,7 +591,7 @@ func (s *elementAddressSpec) check(_ *Form, q *Query, op *Operand, m *Match) mis
 		return miss{Reason: NoHash, Part: PartOffset}
 	case op.Off != OffNone && (op.Off != OffImm || op.Post || !op.Known || op.Imm != 0):
 		return miss{Reason: OtherKind, Part: PartOffset}
-	case op.WB:
+	case op.Writeback:
 		rm = bySize
 	}
 	align := uint32(0)

@@ -46,7 +46,7 @@ func (v *vocabulary) name(val uint32) string {
 }
 
 // isWord says whether an operand is a name.
-func isWord(op *Operand) bool { return op.Kind == OpExpr && op.Word != "" && !op.WB }
+func isWord(op *Operand) bool { return op.Kind == OpExpr && op.Word != "" && !op.Writeback }
 
 // wordOperand is the operand that a text means.
 func wordOperand(w string) Operand { return Operand{Kind: OpExpr, Word: w} }
@@ -80,7 +80,7 @@ func (c *specReader) word(tok string) spec {
 }
 
 func (s *wordSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
-	if s.numbers && (op.Kind == OpImm || op.Kind == OpExpr && op.Bare) && !op.WB {
+	if s.numbers && (op.Kind == OpImm || op.Kind == OpExpr && op.Bare) && !op.Writeback {
 		if op.Known && op.Imm>>4 != 0 {
 			return miss{Reason: BadWord}
 		}
@@ -225,7 +225,7 @@ func (c *specReader) numbered(tok string) spec {
 }
 
 func (s *numberedSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
-	if op.Kind != OpExpr || op.WB {
+	if op.Kind != OpExpr || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
 	v, ok := numbered(op.Word, s.letter)

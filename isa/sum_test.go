@@ -43,7 +43,7 @@ func TestSum(t *testing.T) {
 		}
 		sel.SelectArch(arch)
 		s := &syntax.Parse(c.text).Line(0).Stmts[0]
-		m, ok := s.Mnem.Match(&isa.Query{Have: sel.Have(), Unified: true, Width: s.Width, A32: c.a32}, operands(s))
+		m, ok := s.Mnemonic.Match(&isa.Query{Have: sel.Have(), Unified: true, Width: s.Width, A32: c.a32}, operands(s))
 		if !ok {
 			t.Errorf("%s on %s is refused", c.text, c.arch)
 			continue

@@ -61,7 +61,7 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 		return answer{}, true // no IT block at all
 	}
 	q.PC = int64(len(before))
-	if !s.Mnem.Checked(&q) {
+	if !s.Mnemonic.Checked(&q) {
 		return answer{}, false
 	}
 	if s.Err != nil {
@@ -76,7 +76,7 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 			ops[i].Bare = true
 		}
 	}
-	m, ok := s.Mnem.Match(&q, ops)
+	m, ok := s.Mnemonic.Match(&q, ops)
 	if slices.ContainsFunc(ops, func(o isa.Operand) bool { return o.Kind == isa.OpLit }) && !moved {
 		// It goes to the pool after.
 		for i := range ops {
@@ -84,13 +84,13 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 				ops[i].Imm = (q.PC + 2 + int64(len(after)) + 3) &^ 3
 			}
 		}
-		if m, ok = s.Mnem.Match(&q, ops); ok && m.Form.Row.Size() == 4 {
+		if m, ok = s.Mnemonic.Match(&q, ops); ok && m.Form.Row.Size() == 4 {
 			for i := range ops {
 				if ops[i].Kind == isa.OpLit {
 					ops[i].Imm = (q.PC + 4 + int64(len(after)) + 3) &^ 3
 				}
 			}
-			m, ok = s.Mnem.Match(&q, ops)
+			m, ok = s.Mnemonic.Match(&q, ops)
 		}
 	}
 	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
@@ -100,7 +100,7 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 		// What the linker finds may be far.
 		wide := q
 		wide.Width = 'w'
-		if w, ok := s.Mnem.Match(&wide, ops); ok {
+		if w, ok := s.Mnemonic.Match(&wide, ops); ok {
 			m = w
 		}
 	}

@@ -392,7 +392,7 @@ func branchesT32() (rows []*Row) {
 			forms += "\n~ rfe Rn^!?"
 		}
 		rows = append(rows, &Row{ID: "t-rfe" + strings.ToLower(x.name), Last: LastNever, Name: "RFE" + x.name, Enc: map[string]string{"DB": "T1", "IA": "T2"}[x.name], Title: "Return from an exception",
-			Doc: "load pc and CPSR from memory at Rn", Need: FeatT32 | FeatA32, Timing: TimeUnknown, Bits: "1110 100 " + x.pu + " 0 W:1 1 Rn:4 (11) (000000) (00000000)", Reads: "Rn mem", Writes: "pc", FW: NZCV, Access: 4,
+			Doc: "load pc and CPSR from memory at Rn", Need: FeatT32 | FeatA32, Timing: TimeUnknown, Bits: "1110 100 " + x.pu + " 0 W:1 1 Rn:4 (11) (000000) (00000000)", Reads: "Rn mem", Writes: "pc", FlagsWritten: NZCV, Access: 4,
 			Forms: strings.ReplaceAll(forms, "$", "rfe"+strings.ToLower(x.name)),
 			Adjust: func(v Values, e Effects) Effects {
 				if v.Get("W") != 0 {

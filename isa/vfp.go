@@ -248,7 +248,7 @@ func rowsVFP() []*Row {
 			Bits: "111111101 d 1110 " + bits2(i) + " Vd size 01 m 0 Vm", Forms: low + ".F Vd, Vm\n~ " + low + ".F Vd=Vm"})
 	}
 	for i, c := range []Cond{0, 6, 10, 12} {
-		each(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FR: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm",
+		each(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FlagsRead: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm",
 			Bits: "111111100 d " + bits2(i) + " Vn Vd size n 0 m 0 Vm", Forms: "vsel" + c.String() + ".F Vd, Vn, Vm"})
 	}
 	for i, n := range []string{"max", "min"} {

@@ -297,7 +297,7 @@ func askV(l *syntax.Line, have isa.Features, unified, thumb bool) (a answer, che
 		return answer{}, true
 	}
 	q := isa.Query{Have: have, Unified: unified, Width: s.Width, A32: !thumb}
-	if checked = s.Mnem.Checked(&q); s.Err != nil {
+	if checked = s.Mnemonic.Checked(&q); s.Err != nil {
 		return answer{}, checked
 	}
 	ops := operandsAt(s, 0)
@@ -319,7 +319,7 @@ func askV(l *syntax.Line, have isa.Features, unified, thumb bool) (a answer, che
 			}
 		}
 	}
-	m, ok := s.Mnem.Match(&q, ops)
+	m, ok := s.Mnemonic.Match(&q, ops)
 	if !ok || m.Deferred {
 		return answer{}, checked
 	}

@@ -17,7 +17,7 @@ func (p *pass) lookAhead() {
 			switch {
 			case it.Stmt.Kind == syntax.Instruction:
 				next = it.Index
-			case it.Stmt.Kind == syntax.Label, it.Size == 0, it.Stmt.Kind == syntax.Directive && program.Aligns(it.Stmt.Dir.Effect):
+			case it.Stmt.Kind == syntax.Label, it.Size == 0, it.Stmt.Kind == syntax.Directive && program.Aligns(it.Stmt.Directive.Effect):
 			default:
 				next = -1
 			}

@@ -26,7 +26,7 @@ type args struct {
 
 func (p *pass) arguments(it *program.Item, l *syntax.Line) *args {
 	src := ""
-	if it.Stmt.Dir.Name == ".symver" { // where '@' begins no comment
+	if it.Stmt.Directive.Name == ".symver" { // where '@' begins no comment
 		src, _ = l.Text[it.Stmt.NameEnd:], 0
 	} else {
 		src = it.Stmt.Reduced(l)
@@ -34,7 +34,7 @@ func (p *pass) arguments(it *program.Item, l *syntax.Line) *args {
 	if i := strings.IndexByte(src, ';'); i >= 0 && !strings.Contains(src[:i], `"`) {
 		src = src[:i]
 	}
-	return &args{pass: p, item: it, directive: it.Stmt.Dir, src: strings.TrimSpace(src)}
+	return &args{pass: p, item: it, directive: it.Stmt.Directive, src: strings.TrimSpace(src)}
 }
 
 // fail reports the directive, once.

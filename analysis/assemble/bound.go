@@ -10,7 +10,7 @@ import (
 // skipsNothing says whether the line is CBZ or CBNZ to the next line, which has no
 // encoding; assemblers put NOP in its place.
 func (p *pass) skipsNothing(it *program.Item, q *isa.Query) bool {
-	m := it.Stmt.Mnem
+	m := it.Stmt.Mnemonic
 	if q.A32 || len(m.Forms) == 0 || len(p.Ops) != 2 || m.Forms[0].Row.Flow != isa.FlowBranch || m.Forms[0].Row.Linked() {
 		return false
 	}
@@ -73,7 +73,7 @@ func (p *pass) resolve() {
 		}
 		p.current, p.envID = *e, it.Environment
 		p.Operands(it, true)
-		m, ok := it.Stmt.Mnem.Match(q, p.Ops)
+		m, ok := it.Stmt.Mnemonic.Match(q, p.Ops)
 		if ok {
 			it.Match = m
 			if p.linked(it, e); it.Flags&program.Wide != 0 {
@@ -84,7 +84,7 @@ func (p *pass) resolve() {
 		if p.skipsNothing(it, q) || p.baselineBranch(it, q) {
 			continue
 		}
-		if !it.Stmt.Mnem.Checked(q) && e.Mode == isa.A {
+		if !it.Stmt.Mnemonic.Checked(q) && e.Mode == isa.A {
 			it.Match.Form = nil
 			continue
 		}

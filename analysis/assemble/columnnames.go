@@ -27,7 +27,7 @@ func (p *pass) withNames(s *syntax.Stmt) *syntax.Stmt {
 		_, ok := p.Lists[name]
 		return ok
 	}
-	text := s.Dir != nil && s.Dir.Effect == syntax.EffData && s.Dir.Unit == 1
+	text := s.Directive != nil && s.Directive.Effect == syntax.EffData && s.Directive.Unit == 1
 	for i := range s.Ops {
 		o := &s.Ops[i]
 		hit = hit || known(o.Word)
@@ -54,9 +54,9 @@ func (p *pass) withName(s *syntax.Stmt, o *syntax.Operand, text bool) {
 		return
 	}
 	if l, ok := p.Lists[o.Word]; ok && s.Kind == syntax.Instruction {
-		wb := o.WB
+		wb := o.Writeback
 		o.Operand, o.Names, o.Expr = l.Operand, l.Names, nil
-		o.WB = o.WB || wb
+		o.Writeback = o.Writeback || wb
 		return
 	}
 	at := &program.Item{Stmt: s, Section: p.currentSection, Environment: p.envID, Offset: p.Sections[p.currentSection].Size, Index: int32(len(p.Items))}
@@ -106,8 +106,8 @@ func (p *pass) withRelative(s *syntax.Stmt, o *syntax.Operand, e *syntax.Expr, a
 		p.relate(s.Name, x)
 		o.Word, o.Expr, o.Known = "", nil, false // the name is no number
 	case s.Kind != syntax.Instruction:
-	case s.Mnem.ComputesAddress(p.current.Mode) && len(s.Ops) == 2:
-		m, _ := isa.Find("add" + strings.TrimPrefix(strings.TrimPrefix(s.Mnem.Name, "adrl"), "adr"))
+	case s.Mnemonic.ComputesAddress(p.current.Mode) && len(s.Ops) == 2:
+		m, _ := isa.Find("add" + strings.TrimPrefix(strings.TrimPrefix(s.Mnemonic.Name, "adrl"), "adr"))
 		if m == nil {
 			return
 		}
@@ -116,7 +116,7 @@ func (p *pass) withRelative(s *syntax.Stmt, o *syntax.Operand, e *syntax.Expr, a
 		base.Kind, base.Reg = isa.OpReg, x.Register
 		sum := syntax.Operand{Start: o.Start, End: o.End}
 		sum.Kind, sum.Known, sum.Imm = isa.OpImm, true, x.N
-		s.Mnem, s.Ops = m, []syntax.Operand{d, base, sum}
+		s.Mnemonic, s.Ops = m, []syntax.Operand{d, base, sum}
 	default:
 		o.Operand = isa.Operand{Kind: isa.OpMem, Reg: x.Register, Index: isa.NoReg, Off: isa.OffImm, Known: true, Imm: x.N}
 		o.Expr, o.Names = nil, nil
@@ -178,10 +178,10 @@ func (p *pass) registerList(it *program.Item) {
 func (p *pass) otherName(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) != 2 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesTwoNames(s.Dir.Name))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesTwoNames(s.Directive.Name))
 		return
 	}
-	if s.Dir.Effect == syntax.EffExportAs {
+	if s.Directive.Effect == syntax.EffExportAs {
 		p.Symbol(s.Ops[0].Word).Global = true
 		return
 	}
@@ -198,7 +198,7 @@ var knownWords = map[string]string{
 // known reports a FRAME or ATTR of which nothing is known.
 func (p *pass) known(it *program.Item, rest string) {
 	w, _, _ := strings.Cut(strings.ReplaceAll(rest, "\t", " "), " ")
-	if d := it.Stmt.Dir.Name; w == "" || !strings.Contains(knownWords[d], " "+strings.ToUpper(w)+" ") {
+	if d := it.Stmt.Directive.Name; w == "" || !strings.Contains(knownWords[d], " "+strings.ToUpper(w)+" ") {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsWord(d, strings.Join(strings.Fields(knownWords[d]), ", ")))
 	}
 }
@@ -223,7 +223,7 @@ func (p *pass) attributes(it *program.Item, o *syntax.Operand, known []string) {
 		w := words[0]
 		for _, n := range known {
 			if d := finding.Distance(w, n); d == 1 && len(w) > 3 || d == 2 && len(w) > 6 {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoSectionAttribute(it.Stmt.Dir.Name, strings.ToUpper(w), strings.ToUpper(n)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoSectionAttribute(it.Stmt.Directive.Name, strings.ToUpper(w), strings.ToUpper(n)))
 				break
 			}
 		}
@@ -257,7 +257,7 @@ func (p *pass) routineOf(it *program.Item) {
 // under another name.
 func (p *pass) pseudo(file, line int32, l *syntax.Line, s *syntax.Stmt, base, cond, width string) {
 	t := *s
-	t.Kind, t.Mnem, t.Ops, t.Err = syntax.Unknown, nil, nil, nil
+	t.Kind, t.Mnemonic, t.Ops, t.Err = syntax.Unknown, nil, nil, nil
 	it := p.push(file, line, &t, 0)
 	it.Flags |= program.Calls | program.Opaque
 	code := l.Code()

@@ -30,7 +30,7 @@ func (p *pass) inColumns(file int32) bool {
 // to go on with, nil when everything is done.
 func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt) *syntax.Stmt {
 	if s.Kind == syntax.Directive {
-		switch s.Dir.Effect {
+		switch s.Directive.Effect {
 		case syntax.EffLine:
 			p.variableLine(file, line, s)
 			return nil
@@ -50,7 +50,7 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 		p.columnCall(file, line, l, s, m)
 		return nil
 	}
-	if s.Kind == syntax.Unknown || s.Kind == syntax.Instruction && s.Mnem.Name[0] == 'a' && p.current.Mode == isa.T {
+	if s.Kind == syntax.Unknown || s.Kind == syntax.Instruction && s.Mnemonic.Name[0] == 'a' && p.current.Mode == isa.T {
 		if base, cond, width := syntax.ColumnPseudo(s.Name); base != "" {
 			p.pseudo(file, line, l, s, base, cond, width)
 			return nil
@@ -82,7 +82,7 @@ func (p *pass) autoAlign(file, line int32, s *syntax.Stmt) {
 	if s.Kind == syntax.Instruction && pad == 0 {
 		return
 	}
-	it := p.push(file, line, &syntax.Stmt{Kind: syntax.Directive, Dir: syntax.AutoAlign, Start: s.Start, NameEnd: s.Start, End: s.Start, Num: -1, Name: "ALIGN"}, 0)
+	it := p.push(file, line, &syntax.Stmt{Kind: syntax.Directive, Directive: syntax.AutoAlign, Start: s.Start, NameEnd: s.Start, End: s.Start, Number: -1, Name: "ALIGN"}, 0)
 	p.AlignAt(p.currentSection, it.Index, sec.Size, pad, n, 0, 0)
 	it.Size = pad
 	sec.Size += pad
@@ -193,7 +193,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 	}
 	if s.Kind != syntax.Unknown {
 		t := *s
-		t.Kind, t.Mnem, t.Ops, t.Err, t.Align = syntax.Unknown, nil, nil, nil, 0
+		t.Kind, t.Mnemonic, t.Ops, t.Err, t.Align = syntax.Unknown, nil, nil, nil, 0
 		s = &t
 	}
 	it := p.push(file, line, s, 0)
@@ -344,7 +344,7 @@ func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt)
 		if n := len(f.Line(0).Stmts); n > 0 {
 			s = &f.Line(0).Stmts[n-1]
 			if s.Err != nil { // the columns are those of another text
-				return bad(wording.CannotBeRead(s.Dir.Name, s.Err.Message))
+				return bad(wording.CannotBeRead(s.Directive.Name, s.Err.Message))
 			}
 		}
 	}
@@ -353,24 +353,24 @@ func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt)
 		return false
 	}
 	if s = p.withNames(s); len(s.Ops) != 1 {
-		return bad(wording.NeedsOneCondition(s.Dir.Name))
+		return bad(wording.NeedsOneCondition(s.Directive.Name))
 	}
 	v, ok := p.ColumnValue(&s.Ops[0], it)
 	if !ok {
 		if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Symbol != nil && !e.Apart && !e.Symbol.Extern && !p.Missed {
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, e.Symbol.Name))
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Directive.Name, e.Symbol.Name))
 		}
 		return false
 	}
 	if v.Kind == syntax.VarString {
-		return bad(wording.ConditionIsString(s.Dir.Name))
+		return bad(wording.ConditionIsString(s.Directive.Name))
 	}
 	return v.Number != 0
 }
 
 // columnDirective handles the directives that only the column dialect has.
 func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
-	s, d := it.Stmt, it.Stmt.Dir
+	s, d := it.Stmt, it.Stmt.Directive
 	switch d.Effect {
 	case syntax.EffArea:
 		p.area(it)
@@ -556,7 +556,7 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 			return
 		}
 		if v <= 0 || v&(v-1) != 0 || v > 1<<31 {
-			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, wording.TakesPower(s.Dir.Name, v))
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeDirective, wording.TakesPower(s.Directive.Name, v))
 			return
 		}
 		n = v

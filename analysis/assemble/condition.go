@@ -73,10 +73,10 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 		c.from = -1
 	}
 	n := len(p.conds.open)
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case syntax.EffIf:
 		c := cond{outer: p.conds.active(), item: at, from: -1, nest: p.nest, dialect: dialect}
-		if c.outer || ofText(s.Dir.Name) { // whose form counts where they are left out, too
+		if c.outer || ofText(s.Directive.Name) { // whose form counts where they are left out, too
 			c.active = p.condition(file, line, l, s) && c.outer
 			c.done = c.active
 		}
@@ -87,33 +87,33 @@ func (p *pass) conditional(file int32, line int32, l *syntax.Line, s *syntax.Stm
 		return
 	case syntax.EffEndif:
 		if n == 0 {
-			p.Report(at, finding.CodeDirective, wording.HasNone(s.Dir.Name, syntax.Spelled(dialect, syntax.EffIf)))
+			p.Report(at, finding.CodeDirective, wording.HasNone(s.Directive.Name, syntax.Spelled(dialect, syntax.EffIf)))
 			return
 		}
 		if s.Reduced(l) != "" {
-			p.Report(at, finding.CodeDirective, wording.TakesNothing(s.Dir.Name))
+			p.Report(at, finding.CodeDirective, wording.TakesNothing(s.Directive.Name))
 		}
 		close(&p.conds.open[n-1])
 		p.conds.open = p.conds.open[:n-1]
 		return
 	case syntax.EffElse:
 		if s.Reduced(l) != "" {
-			p.Report(at, finding.CodeDirective, wording.ElseTakesNothing(s.Dir.Name, syntax.Spelled(dialect, syntax.EffElseif)))
+			p.Report(at, finding.CodeDirective, wording.ElseTakesNothing(s.Directive.Name, syntax.Spelled(dialect, syntax.EffElseif)))
 		}
 	}
 	if n == 0 {
-		p.Report(at, finding.CodeDirective, wording.HasNone(s.Dir.Name, syntax.Spelled(dialect, syntax.EffIf)))
+		p.Report(at, finding.CodeDirective, wording.HasNone(s.Directive.Name, syntax.Spelled(dialect, syntax.EffIf)))
 		return
 	}
 	c := &p.conds.open[n-1]
 	if c.last {
 		p.Report(at, finding.CodeDirective, wording.SecondElse(syntax.Spelled(dialect, syntax.EffIf), syntax.Spelled(dialect, syntax.EffElse)))
 	}
-	c.last = s.Dir.Effect == syntax.EffElse
+	c.last = s.Directive.Effect == syntax.EffElse
 	close(c)
 	c.active = false
 	if c.outer && !c.done {
-		c.active = s.Dir.Effect == syntax.EffElse || p.condition(file, line, l, s)
+		c.active = s.Directive.Effect == syntax.EffElse || p.condition(file, line, l, s)
 		c.done = c.active
 	}
 	if c.outer && !c.active {
@@ -138,10 +138,10 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		p.Report(p.StmtLoc(it), finding.CodeDirective, message)
 		return false
 	}
-	if s.Dir.Logical {
+	if s.Directive.Logical {
 		return p.columnCondition(it, l, s)
 	}
-	switch s.Dir.Name {
+	switch s.Directive.Name {
 	case ".ifdef", ".ifndef", ".ifnotdef":
 		name := strings.Trim(s.Reduced(l), `"`)
 		for i := 0; i < len(name); i++ {
@@ -154,7 +154,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		}
 		y := p.Find(name)
 		defined := y != nil && (y.Defined || y.Extern && y.Kind == program.SymData) // .comm
-		return defined == (s.Dir.Name == ".ifdef")
+		return defined == (s.Directive.Name == ".ifdef")
 	case ".ifb":
 		return s.Reduced(l) == ""
 	case ".ifnb":
@@ -165,7 +165,7 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 		if !ok {
 			return bad(wording.NeedsTwoTexts(s.Name))
 		}
-		return (strings.TrimSpace(a) == strings.TrimSpace(b)) == (s.Dir.Name == ".ifc")
+		return (strings.TrimSpace(a) == strings.TrimSpace(b)) == (s.Directive.Name == ".ifc")
 	case ".ifeqs", ".ifnes":
 		text := s.Reduced(l)
 		st := syntax.ParseAs(".ascii "+text, syntax.Dots).Line(0).Stmts
@@ -173,10 +173,10 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 			!strings.Contains((".ascii " + text)[st[0].Ops[0].End:st[0].Ops[1].Start], ",") {
 			return bad(wording.NeedsTwoStrings(s.Name))
 		}
-		return (st[0].Ops[0].Names.Str == st[0].Ops[1].Names.Str) == (s.Dir.Name == ".ifeqs")
+		return (st[0].Ops[0].Names.Str == st[0].Ops[1].Names.Str) == (s.Directive.Name == ".ifeqs")
 	}
 	x := s
-	if s.Dir.Args == syntax.ArgsRaw {
+	if s.Directive.Args == syntax.ArgsRaw {
 		// Others like .if: their text is read here.
 		f := syntax.ParseAs(".if "+s.Reduced(l), syntax.Dots)
 		if x = nil; len(f.Line(0).Stmts) == 1 {
@@ -192,17 +192,17 @@ func (p *pass) condition(file, line int32, l *syntax.Line, s *syntax.Stmt) bool 
 	if v.Kind != program.Number {
 		switch {
 		case v.Apart:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownDistance(s.Dir.Name))
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownDistance(s.Directive.Name))
 		case v.Kind == program.Undefined && v.Symbol != nil:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Dir.Name, v.Symbol.Name))
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsValueOf(s.Directive.Name, v.Symbol.Name))
 		case v.Kind == program.Undefined || v.Kind == program.Address && p.Sections[v.Section].Exact:
-			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownNumber(s.Dir.Name))
+			p.Report(p.StmtLoc(it), finding.CodeUndefined, wording.NeedsKnownNumber(s.Directive.Name))
 		case v.Kind == program.Bad && !v.Mild:
 			p.Report(p.StmtLoc(it), finding.CodeSyntax, p.Trouble(v, it))
 		}
 		return false
 	}
-	switch s.Dir.Name {
+	switch s.Directive.Name {
 	case ".ifeq":
 		return v.N == 0
 	case ".ifge":

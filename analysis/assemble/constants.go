@@ -42,7 +42,7 @@ func plainConstants(f *syntax.File) bool {
 			case s.Err != nil:
 				return false
 			case s.Kind == syntax.Assign:
-			case s.Kind == syntax.Directive && s.Dir.Effect == syntax.EffSet && len(ops) == 2 && ops[0].Word != "":
+			case s.Kind == syntax.Directive && s.Directive.Effect == syntax.EffSet && len(ops) == 2 && ops[0].Word != "":
 				name, ops = ops[0].Word, ops[1:]
 			default:
 				return false

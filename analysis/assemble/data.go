@@ -142,9 +142,9 @@ func (p *pass) fillOf(it *program.Item, l *syntax.Line) int64 {
 
 // wideStrings gives the size of strings with characters of several bytes.
 func (p *pass) wideStrings(it *program.Item) int64 {
-	n, unit := int64(0), int64(it.Stmt.Dir.Unit)
+	n, unit := int64(0), int64(it.Stmt.Directive.Unit)
 	if len(it.Stmt.Ops) == 0 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(it.Stmt.Dir.Name))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(it.Stmt.Directive.Name))
 	} else {
 		p.stored(it, wording.Text)
 	}
@@ -241,7 +241,7 @@ func (p *pass) allZero(it *program.Item) bool {
 // inst handles .inst, .inst.n and .inst.w: numbers that are machine code.
 func (p *pass) inst(it *program.Item, grow func(int64)) {
 	n := int64(0)
-	d := it.Stmt.Dir
+	d := it.Stmt.Directive
 	if p.Sections[p.currentSection].Record {
 		p.stored(it, wording.Code)
 		return
@@ -305,7 +305,7 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 
 // stopped handles what stops the assembly.
 func (p *pass) stopped(it *program.Item, l *syntax.Line) {
-	s, d := it.Stmt, it.Stmt.Dir
+	s, d := it.Stmt, it.Stmt.Directive
 	switch d.Name {
 	case ".fail":
 		n, ok := p.count(it, 0, true, 0)
@@ -437,7 +437,7 @@ func (p *pass) symType(it *program.Item, l *syntax.Line) {
 	y := p.Symbol(name)
 	switch typ {
 	case "function", "STT_FUNC", "2", "gnu_indirect_function", "STT_GNU_IFUNC", "10":
-		y.Fn = true
+		y.Function = true
 	case "object", "STT_OBJECT", "1":
 		y.Object = true
 	case "notype", "STT_NOTYPE", "0", "common", "STT_COMMON", "5", "tls_object", "STT_TLS", "6", "gnu_unique_object":
@@ -495,7 +495,7 @@ func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 		if e.Op != syntax.ExprReloc || !ok {
 			return
 		}
-		switch name := it.Stmt.Dir.Name; {
+		switch name := it.Stmt.Directive.Name; {
 		case name != ".word" && name != ".long":
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesNoRelocation(name))
 			ok = false
@@ -522,7 +522,7 @@ func (p *pass) doublewords(it *program.Item) {
 			p.BadValue(it, o, v)
 		case v.Kind == program.Big:
 			if v.N > 64 {
-				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Dir.Name, 64))
+				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Directive.Name, 64))
 			}
 		case v.Kind == program.Unknown && !v.Apart && v.Symbol == nil && v.Reloc == "":
 		case v.Kind == program.Undefined && v.Symbol != nil && p.Find(v.Symbol.Name) != nil:

@@ -16,7 +16,7 @@ import (
 // nameFirst looks at a directive after the name that it is about, and says
 // whether something is wrong with it.
 func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
-	s, d := it.Stmt, it.Stmt.Dir
+	s, d := it.Stmt, it.Stmt.Directive
 	if n := s.Start + int32(len(s.Name)); n < s.NameEnd && p.DialectOf(it) != syntax.Columns {
 		p.Warn(p.Loc(it, n, s.NameEnd), finding.CodeSyntax, wording.NoBlank())
 	}
@@ -43,7 +43,7 @@ func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
 
 // directive handles one directive in the first pass.
 func (p *pass) directive(it *program.Item, l *syntax.Line) {
-	s, d := it.Stmt, it.Stmt.Dir
+	s, d := it.Stmt, it.Stmt.Directive
 	if d.NameFirst && p.nameFirst(it, l) {
 		return
 	}
@@ -197,7 +197,7 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		}
 		if d.Effect == syntax.EffThumbSet {
 			y := p.Symbol(o.Word)
-			y.Fn, y.ThumbFn, y.Mode = true, true, isa.T
+			y.Function, y.ThumbFn, y.Mode = true, true, isa.T
 		}
 	case syntax.EffExtern:
 		// Assemblers ignore it; so do we, except for the names.
@@ -329,13 +329,13 @@ func (p *pass) commaAfter(l *syntax.Line, o *syntax.Operand) bool {
 func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, bool) {
 	if i >= len(it.Stmt.Ops) || it.Stmt.Ops[i].Kind == isa.OpNone {
 		if !optional {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsNumber(it.Stmt.Dir.Name))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsNumber(it.Stmt.Directive.Name))
 		}
 		return def, optional
 	}
 	o := &it.Stmt.Ops[i]
 	v := p.Value(o, it)
-	space := i == 0 && (it.Stmt.Dir.Effect == syntax.EffSpace || it.Stmt.Dir.Effect == syntax.EffFill)
+	space := i == 0 && (it.Stmt.Directive.Effect == syntax.EffSpace || it.Stmt.Directive.Effect == syntax.EffFill)
 	if v.Late && space && !p.Settled() {
 		p.countLater = append(p.countLater, it.Index)
 		return def, false
@@ -346,7 +346,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 	if v.Kind == program.Unknown {
 		p.Sections[p.currentSection].Exact = false
 		if v.Apart {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Dir.Name))
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Directive.Name))
 		}
 		return def, false
 	}
@@ -357,7 +357,7 @@ func (p *pass) count(it *program.Item, i int, optional bool, def int64) (int64, 
 	}
 	p.Sections[p.currentSection].Exact = false
 	if v.Kind == program.Undefined && v.Symbol != nil {
-		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsValueOf(it.Stmt.Dir.Name, v.Symbol.Name))
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NeedsValueOf(it.Stmt.Directive.Name, v.Symbol.Name))
 	} else {
 		p.BadValue(it, o, v)
 	}
@@ -373,7 +373,7 @@ func (p *pass) waitSpace(it *program.Item, unit int64) {
 }
 
 func (p *pass) align(it *program.Item, grow func(int64)) {
-	s, d := it.Stmt, it.Stmt.Dir
+	s, d := it.Stmt, it.Stmt.Directive
 	n := int64(2)
 	effect := d.Effect
 	if effect == syntax.EffAlignPow && p.current.AlignBytes && d.Name == ".align" {
@@ -481,7 +481,7 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 	s := it.Stmt
 	to := isa.T
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case syntax.EffArm:
 		to = isa.A
 	case syntax.EffCode:
@@ -514,7 +514,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 		p.Sections[p.currentSection].Align = max(p.Sections[p.currentSection].Align, 4)
 	}
 	e.Mode = to
-	if d := s.Dir; d.Spelling != syntax.SpellingKept {
+	if d := s.Directive; d.Spelling != syntax.SpellingKept {
 		e.Unified = d.Spelling == syntax.SpellingUnified
 	}
 	p.setEnv(e)
@@ -528,7 +528,7 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 	name := s.Rest(l)
 	e := p.current
 	choose, all := e.Selection.SelectArch, isa.ArchNames
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case syntax.EffCPU:
 		choose, all = e.Selection.SelectCPU, isa.CPUNames
 	case syntax.EffFPU:
@@ -543,19 +543,19 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 		m = wording.NeedsName(s.Name)
 	case name == "all" || !choose(name):
 		switch {
-		case s.Dir.Effect == syntax.EffArchExt && isa.KnowsExtension(name):
+		case s.Directive.Effect == syntax.EffArchExt && isa.KnowsExtension(name):
 			m = wording.LacksExtension(p.TargetName(it), name)
-		case plus && (s.Dir.Effect == syntax.EffArch || s.Dir.Effect == syntax.EffCPU) && choose(base):
+		case plus && (s.Directive.Effect == syntax.EffArch || s.Directive.Effect == syntax.EffCPU) && choose(base):
 			m = wording.ExtensionsApart(s.Name)
 		default:
-			m = wording.NoTarget(s.Dir.Effect, name, nearTargets(name, all()))
+			m = wording.NoTarget(s.Directive.Effect, name, nearTargets(name, all()))
 		}
 	}
 	if m != "" {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, m)
 		return
 	}
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case syntax.EffArch, syntax.EffCPU:
 		e.Target, e.Chosen = name, true
 	}
@@ -570,7 +570,7 @@ var coprocessorWord = regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|
 func (p *pass) req(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) == 0 {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsRegister(s.Dir.Name))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsRegister(s.Directive.Name))
 		return
 	}
 	if len(s.Ops) > 1 {
@@ -593,7 +593,7 @@ func (p *pass) req(it *program.Item) {
 			return
 		}
 	}
-	once := !s.Dir.Lenient // what a second RN does is not known
+	once := !s.Directive.Lenient // what a second RN does is not known
 	if before, ok := p.reqAgain(s.Name); ok && once {
 		if before != r {
 			p.Warn(p.NameLoc(it), finding.CodeDuplicate, wording.NamedTwice(s.Name, before))
@@ -614,7 +614,7 @@ func (p *pass) req(it *program.Item) {
 func (p *pass) include(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) != 1 || !s.Ops[0].IsStr {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOneFile(it.Stmt.Dir.Name))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOneFile(it.Stmt.Directive.Name))
 		return
 	}
 	name := s.Ops[0].Names.Str
@@ -656,7 +656,7 @@ func (p *pass) include(it *program.Item) {
 // data notes data whose values wait for symbols; they are looked at when all
 // symbols are known.
 func (p *pass) data(it *program.Item) {
-	if d := it.Stmt.Dir; d.Unit == 8 && !d.Lenient {
+	if d := it.Stmt.Directive; d.Unit == 8 && !d.Lenient {
 		p.doublewords(it)
 		return
 	}
@@ -676,7 +676,7 @@ func (p *pass) constant(it *program.Item, o *syntax.Operand) bool {
 	v := p.Value(o, it)
 	if v.Kind == program.Big {
 		if unit := p.Unit(it); v.N > int64(unit)*8 {
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Dir.Name, unit*8))
+			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.KeepsLow(v.N, it.Stmt.Directive.Name, unit*8))
 		}
 		return true
 	}
@@ -698,7 +698,7 @@ func (p *pass) dataRange(it *program.Item, o *syntax.Operand, v int64) {
 	}
 	lo, hi := -(int64(1) << (unit*8 - 1)), int64(1)<<(unit*8)-1
 	if v < -hi || v > hi {
-		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.CutTo(it.Stmt.Dir.Name, lo, hi, wording.Num(v), unit*8))
+		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.CutTo(it.Stmt.Directive.Name, lo, hi, wording.Num(v), unit*8))
 	}
 }
 
@@ -711,7 +711,7 @@ func (p *pass) resolveData() {
 		case v.Kind != program.Unknown:
 			p.count(it, 0, true, 0)
 		case v.Apart:
-			p.Report(p.Loc(it, it.Stmt.Ops[0].Start, it.Stmt.Ops[0].End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Dir.Name))
+			p.Report(p.Loc(it, it.Stmt.Ops[0].Start, it.Stmt.Ops[0].End), finding.CodeUndefined, wording.NeedsDistanceNow(it.Stmt.Directive.Name))
 		}
 	}
 	var last map[string]int32 // .size of a symbol: what a later one says holds
@@ -738,14 +738,14 @@ func (p *pass) resolveData() {
 		for k := range it.Stmt.Ops {
 			o := &it.Stmt.Ops[k]
 			if v := p.Value(o, it); o.Kind != isa.OpNone && (v.Kind == program.Undefined || v.Kind == program.Address) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NotANumber(it.Stmt.Dir.Name))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NotANumber(it.Stmt.Directive.Name))
 			}
 		}
 	}
 	for _, i := range p.fillLater {
 		it := &p.Items[i]
-		if u := int64(fillUnit(it.Stmt.Dir.Name)); it.Size%u != 0 && p.Sections[it.Section].Exact {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FillUnits(it.Stmt.Dir.Name, u, it.Size))
+		if u := int64(fillUnit(it.Stmt.Directive.Name)); it.Size%u != 0 && p.Sections[it.Section].Exact {
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FillUnits(it.Stmt.Directive.Name, u, it.Size))
 		}
 	}
 	p.resolvePlaced()
@@ -759,11 +759,11 @@ func (p *pass) resolveData() {
 		switch v.Kind {
 		case program.Number:
 			if unit := p.Unit(it); unit < 4 && (v.N <= -(1<<(unit*8)) || v.N >= 1<<(unit*8)) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Dir.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, wording.Num(v.N)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Directive.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, wording.Num(v.N)))
 			}
 			continue
 		}
-		if it.Stmt.Dir.Unit == 8 && v.Kind != program.Bad {
+		if it.Stmt.Directive.Unit == 8 && v.Kind != program.Bad {
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
 			continue
 		}
@@ -775,7 +775,7 @@ func (p *pass) resolveData() {
 			}
 			n = int64(int32(n))
 			if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.NoRoomFor(it.Stmt.Dir.Name, wording.Num(n)))
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.NoRoomFor(it.Stmt.Directive.Name, wording.Num(n)))
 				continue
 			}
 		}

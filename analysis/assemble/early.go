@@ -23,7 +23,7 @@ func (p *pass) early(it *program.Item, m *isa.Match, q *isa.Query) {
 		}
 		switch k := p.Ops[i].Kind; {
 		case k == isa.OpImm, k == isa.OpShift, k == isa.OpMem, k == isa.OpOption, k == isa.OpExpr && m.Form.Number(i):
-			if !it.Stmt.Mnem.Waits(m, q, i) && (!p.Ops[i].Known || p.Value(o, it).Late) {
+			if !it.Stmt.Mnemonic.Waits(m, q, i) && (!p.Ops[i].Known || p.Value(o, it).Late) {
 				p.earlyOps = append(p.earlyOps, argument{it.Index, int32(i)})
 			}
 		}

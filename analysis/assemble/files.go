@@ -89,12 +89,12 @@ func (p *pass) affords(path string, f *syntax.File, at program.Place) bool {
 func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 	s := it.Stmt
 	if len(s.Ops) == 0 || !s.Ops[0].IsStr || len(s.Ops) > 1 && !p.commaAfter(l, &s.Ops[0]) {
-		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsFileAndCommas(it.Stmt.Dir.Name))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsFileAndCommas(it.Stmt.Directive.Name))
 		p.inexact()
 		return
 	}
 	if len(s.Ops) > 3 {
-		p.Report(p.Loc(it, s.Ops[3].Start, s.Ops[3].End), finding.CodeDirective, wording.FileSkipCount(it.Stmt.Dir.Name))
+		p.Report(p.Loc(it, s.Ops[3].Start, s.Ops[3].End), finding.CodeDirective, wording.FileSkipCount(it.Stmt.Directive.Name))
 		return
 	}
 	skip, ok := p.count(it, 1, true, 0)
@@ -115,7 +115,7 @@ func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 		return
 	}
 	if limited && count == 0 {
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.CountOfZero(it.Stmt.Dir.Name))
+		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.CountOfZero(it.Stmt.Directive.Name))
 		limited = false
 	}
 	if !limited {
@@ -125,7 +125,7 @@ func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 		if !limited {
 			count = -1
 		}
-		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FileTooShort(it.Stmt.Dir.Name, have, skip, count))
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FileTooShort(it.Stmt.Directive.Name, have, skip, count))
 		return
 	}
 	grow(count)

@@ -39,7 +39,7 @@ func (p *pass) takeInserted(it *program.Item) {
 		p.insertedA32(it)
 		return
 	}
-	need, c := it.Stmt.Mnem.BlockNeed()
+	need, c := it.Stmt.Mnemonic.BlockNeed()
 	if need == isa.NeedsBlock && !p.current.Unified {
 		return // refused
 	}
@@ -80,7 +80,7 @@ func (p *pass) takeInserted(it *program.Item) {
 func (p *pass) insertedA32(it *program.Item) {
 	s := &p.Sections[p.currentSection]
 	b := &p.blockOf(p.currentSection).inserted
-	c := it.Stmt.Mnem.CondA32()
+	c := it.Stmt.Mnemonic.CondA32()
 	switch {
 	case b.n == 0:
 	case c == isa.AL:

@@ -17,10 +17,10 @@ func (p *pass) instruction(it *program.Item) {
 	p.takeSlot(it)
 	if p.current.Mode == isa.A {
 		it.Size = 4
-		if f := s.Mnem.FormsOf(isa.A); len(f) > 0 {
+		if f := s.Mnemonic.FormsOf(isa.A); len(f) > 0 {
 			it.Size = int64(f[0].Row.Size()) // that of ADRL is 8, always
 		}
-		if s.Mnem.OpensBlock() {
+		if s.Mnemonic.OpensBlock() {
 			it.Size = 0
 		}
 		sec.Size += it.Size
@@ -31,7 +31,7 @@ func (p *pass) instruction(it *program.Item) {
 	if noT16 {
 		p.Report(p.NameLoc(it), finding.CodeNotOnArch, noCompact(p.current.Target))
 	}
-	if noT16 || s.Err != nil && !program.NameOnly(s.Mnem, &p.current) && p.syntaxError(it) {
+	if noT16 || s.Err != nil && !program.NameOnly(s.Mnemonic, &p.current) && p.syntaxError(it) {
 		it.Flags |= program.Refused
 		it.Size = 2
 		sec.Size += 2
@@ -49,7 +49,7 @@ func (p *pass) instruction(it *program.Item) {
 		sec.Size += it.Size
 		return
 	}
-	m, ok := s.Mnem.Match(q, p.Ops)
+	m, ok := s.Mnemonic.Match(q, p.Ops)
 	switch {
 	case ok:
 		it.Match = m
@@ -69,7 +69,7 @@ func (p *pass) instruction(it *program.Item) {
 	case p.NotLast(it, q):
 		it.Flags |= program.Refused
 		it.Size = p.sizeElsewhere(it, *q)
-	case program.NameOnly(s.Mnem, &p.current):
+	case program.NameOnly(s.Mnemonic, &p.current):
 		it.Flags |= program.Unchecked
 		it.Size = p.guess(it)
 	case !known:
@@ -106,17 +106,17 @@ func (p *pass) targets() bool {
 // if they agree, else a halfword.
 func (p *pass) guess(it *program.Item) int64 {
 	s := it.Stmt
-	if program.NameOnly(s.Mnem, &p.current) {
+	if program.NameOnly(s.Mnemonic, &p.current) {
 		if s.Width == 'n' {
 			return 2
 		}
 		return 4
 	}
-	if f := s.Mnem.Forms; len(f) > 0 {
+	if f := s.Mnemonic.Forms; len(f) > 0 {
 		// What the target only lacks has the size that it has elsewhere: BLX to a label.
 		// T32 is not lacking, but other code.
 		q := p.Query(it, &p.Environments[it.Environment])
-		if near := s.Mnem.Refuse(&q, p.Ops)[0]; near.Reason == isa.NoFeature && !near.Need.Has(isa.FeatT32) && near.Form.Row.State == isa.T {
+		if near := s.Mnemonic.Refuse(&q, p.Ops)[0]; near.Reason == isa.NoFeature && !near.Need.Has(isa.FeatT32) && near.Form.Row.State == isa.T {
 			return int64(near.Form.Row.Size())
 		}
 		return int64(f[0].Row.Size())
@@ -141,16 +141,16 @@ func (p *pass) instructionA32(it *program.Item) {
 	s := it.Stmt
 	q := &p.query
 	*q = p.Query(it, &p.current)
-	checked := s.Mnem.Checked(q)
-	if len(s.Mnem.FormsOf(isa.A)) == 0 {
-		if s.Mnem.OpensBlock() {
+	checked := s.Mnemonic.Checked(q)
+	if len(s.Mnemonic.FormsOf(isa.A)) == 0 {
+		if s.Mnemonic.OpensBlock() {
 			// Only for the assembler: conditions are in the names.
 			p.widthA32(it)
 			p.Sections[p.currentSection].Size -= it.Size
 			it.Size = 0
 			return
 		}
-		if !isa.A32Name(s.Mnem.Name) {
+		if !isa.A32Name(s.Mnemonic.Name) {
 			p.Report(p.NameLoc(it), finding.CodeNoForm, wording.NotInA32(s.Name))
 			it.Flags |= program.Refused
 		} else {
@@ -165,7 +165,7 @@ func (p *pass) instructionA32(it *program.Item) {
 		return
 	}
 	known := p.Operands(it, false)
-	m, ok := s.Mnem.Match(q, p.Ops)
+	m, ok := s.Mnemonic.Match(q, p.Ops)
 	switch {
 	case ok:
 		it.Match = m

@@ -77,7 +77,7 @@ func (p *pass) blocksEnd() {
 // no instruction there, and in the divided syntax it means nothing.
 func (p *pass) blockA32(it *program.Item) (done bool) {
 	s := it.Stmt
-	if s.Mnem.OpensBlock() {
+	if s.Mnemonic.OpensBlock() {
 		it.Size = 0
 		if p.syntaxError(it) {
 			it.Flags |= program.Refused
@@ -94,7 +94,7 @@ func (p *pass) blockA32(it *program.Item) (done bool) {
 		if !p.current.Unified {
 			q.IT = isa.Slot{}
 		}
-		m, ok := s.Mnem.Match(&q, p.Ops)
+		m, ok := s.Mnemonic.Match(&q, p.Ops)
 		switch {
 		case !ok:
 			it.Flags |= program.Refused
@@ -110,8 +110,8 @@ func (p *pass) blockA32(it *program.Item) (done bool) {
 		return false
 	}
 	c := it.Slot.Unpack().Cond
-	known := len(s.Mnem.FormsOf(isa.A)) > 0
-	if got := s.Mnem.CondA32(); known && (got != c || c == isa.AL) {
+	known := len(s.Mnemonic.FormsOf(isa.A)) > 0
+	if got := s.Mnemonic.CondA32(); known && (got != c || c == isa.AL) {
 		it.Flags |= program.Refused
 		p.OtherCond(it, got, c)
 		return true
@@ -122,10 +122,10 @@ func (p *pass) blockA32(it *program.Item) (done bool) {
 // sizeElsewhere is the size that the line has where it may be.
 func (p *pass) sizeElsewhere(it *program.Item, q isa.Query) int64 {
 	q.IT = isa.Slot{}
-	if c, spelt := it.Stmt.Mnem.Cond(); spelt {
+	if c, spelt := it.Stmt.Mnemonic.Cond(); spelt {
 		q.IT = isa.Slot{In: true, Last: true, Cond: c}
 	}
-	if m, ok := it.Stmt.Mnem.Match(&q, p.Ops); ok {
+	if m, ok := it.Stmt.Mnemonic.Match(&q, p.Ops); ok {
 		return int64(m.Form.Row.Size())
 	}
 	return p.guess(it)

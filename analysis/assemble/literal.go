@@ -54,7 +54,7 @@ type literalKey struct {
 // constants and equal addresses by one name share a word, as assemblers have it. A
 // constant that MOV, MVN or MOVW holds needs no word.
 func (p *pass) literalLoad(it *program.Item) {
-	if it.Stmt.Mnem.Vector() {
+	if it.Stmt.Mnemonic.Vector() {
 		p.vectorLiteral(it)
 		return
 	}
@@ -94,7 +94,7 @@ func (p *pass) poolWord(it *program.Item) {
 	}
 	if v.Kind == program.Number {
 		q := isa.Query{Have: p.current.Have, A32: p.current.Mode == isa.A}
-		if rt := &it.Stmt.Ops[0]; !it.Stmt.Mnem.Vector() && rt.Kind == isa.OpReg && q.MovesLiteral(rt.Reg, uint32(v.N)) {
+		if rt := &it.Stmt.Ops[0]; !it.Stmt.Mnemonic.Vector() && rt.Kind == isa.OpReg && q.MovesLiteral(rt.Reg, uint32(v.N)) {
 			return
 		}
 		// Assemblers compare numbers with the sign that they are written with.

@@ -60,7 +60,7 @@ func (p *pass) macroNamed(s *syntax.Stmt) *definition {
 			return nil
 		}
 	case syntax.Directive:
-		if !s.Dir.Word {
+		if !s.Directive.Word {
 			return nil
 		}
 	default:
@@ -88,7 +88,7 @@ func (p *pass) call(file, line int32, l *syntax.Line, s *syntax.Stmt) bool {
 	if s.Kind != syntax.Unknown {
 		// An instruction's name, or what looks like a label.
 		t := *s
-		t.Kind, t.Mnem, t.Dir, t.Ops, t.Err, t.NoColon = syntax.Unknown, nil, nil, nil, nil, false
+		t.Kind, t.Mnemonic, t.Directive, t.Ops, t.Err, t.NoColon = syntax.Unknown, nil, nil, nil, nil, false
 		_, t.End = program.Trimmed(l.Text, s.NameEnd, end)
 		s = &t
 	}
@@ -270,18 +270,18 @@ func (p *pass) spend(id int32, l *syntax.Line) bool {
 func (p *pass) macroDirective(id int32, l *syntax.Line) {
 	it := &p.Items[id]
 	s := it.Stmt
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case syntax.EffExitm:
 		if p.nest == 0 && s.Rest(l) != "" {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothing(s.Dir.Name))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothing(s.Directive.Name))
 			return
 		}
 		if p.nest == 0 {
-			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.OutsideMacro(s.Dir.Name))
+			p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.OutsideMacro(s.Directive.Name))
 			return
 		}
 		p.left = true
-		p.leave = s.Dir.Whole
+		p.leave = s.Directive.Whole
 	case syntax.EffPurgem:
 		for name := range strings.SplitSeq(lower(s.Reduced(l)), ",") {
 			name = strings.TrimSpace(name)
@@ -300,7 +300,7 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 		if s.Reduced(l) != "" {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothing(s.Name))
 		} else {
-			p.mtext.Alt = s.Dir.Unit == 1
+			p.mtext.Alt = s.Directive.Unit == 1
 			p.mtext.Eval = p.number(id)
 		}
 	case syntax.EffMacro:
@@ -447,7 +447,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	keep := p.Sources[file].Expansion != nil && !p.mtext.Alt
 	if keep {
 		if k := p.store.repetition(known); k != nil {
-			p.expand(id, k.file, &program.Expansion{By: s.Dir.Name, File: file, Line: line, N: k.lines, Name: k.name}, 1)
+			p.expand(id, k.file, &program.Expansion{By: s.Directive.Name, File: file, Line: line, N: k.lines, Name: k.name}, 1)
 			p.goTo(k.toLine, k.toStmt)
 			return
 		}
@@ -455,7 +455,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	b, ok, across := p.bodyAcross(id, l, true)
 	defer func() { p.goOn(file, across, b.NextLine, b.NextStmt) }()
 	it = &p.Items[id]
-	x := &program.Expansion{By: s.Dir.Name, File: file, Line: line, N: int32(max(len(b.Lines), 1))}
+	x := &program.Expansion{By: s.Directive.Name, File: file, Line: line, N: int32(max(len(b.Lines), 1))}
 	if across != nil {
 		x.Lines = across.lines
 	}
@@ -466,12 +466,12 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 		p.inexact()
 		return
 	}
-	if s.Dir.Args == syntax.ArgsExprs {
+	if s.Directive.Args == syntax.ArgsExprs {
 		if p.syntaxError(it) || !ok || len(s.Ops) == 0 {
 			return
 		}
 		if len(s.Ops) > 1 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooMany(s.Dir.Usage))
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooMany(s.Directive.Usage))
 		}
 		n, ok := p.count(it, 0, true, 0)
 		switch {
@@ -498,7 +498,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 		return
 	}
 	rest := s.Reduced(l)
-	name, values := p.mtext.Values(rest, strings.HasSuffix(s.Dir.Name, "c"))
+	name, values := p.mtext.Values(rest, strings.HasSuffix(s.Directive.Name, "c"))
 	if name == "" {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsName(s.Name))
 		return
@@ -509,7 +509,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 		p.overflow(id)
 		return
 	}
-	if f := p.repeated(t, rest, strings.HasSuffix(s.Dir.Name, "c"), values, id); f != nil {
+	if f := p.repeated(t, rest, strings.HasSuffix(s.Directive.Name, "c"), values, id); f != nil {
 		if keep && !t.Numbered {
 			p.store.keepRepetition(known, &repetition{f, name, x.N, b.NextLine, b.NextStmt})
 		}

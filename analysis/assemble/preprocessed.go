@@ -73,7 +73,7 @@ func (p *pass) processedRoot(u *preprocess.Unit) {
 			continue
 		}
 		// Nobody wrote it: it is in no column.
-		it := p.push(id, 0, &syntax.Stmt{Kind: syntax.Directive, Start: -1, NameEnd: -1, End: -1, Num: -1, Name: "#include", Dir: preludeLine}, 0)
+		it := p.push(id, 0, &syntax.Stmt{Kind: syntax.Directive, Start: -1, NameEnd: -1, End: -1, Number: -1, Name: "#include", Directive: preludeLine}, 0)
 		p.processed(inc.Unit, it.Index)
 		if p.resume.on { // a body of the assembler goes on in the root
 			p.resumeIn(id)
@@ -88,7 +88,7 @@ func (p *pass) processedRoot(u *preprocess.Unit) {
 // behind is the line where a source goes on after what one of its items
 // includes.
 func behind(from *program.Item) int {
-	if from.Stmt.Dir == preludeLine {
+	if from.Stmt.Directive == preludeLine {
 		return 0
 	}
 	return int(from.Line) + 1
@@ -189,7 +189,7 @@ func (p *pass) includeItem(id, line int32, inc *preprocess.Include) *program.Ite
 	start := u.Raw.LineStart(int(line))
 	text := u.Raw.Line(int(line)).Text
 	a, b := program.Trimmed(text, 0, int32(len(text)))
-	s := &syntax.Stmt{Kind: syntax.Directive, Start: a, NameEnd: int32(inc.Start - start), End: b, Num: -1, Name: "#include", Dir: includeLine}
+	s := &syntax.Stmt{Kind: syntax.Directive, Start: a, NameEnd: int32(inc.Start - start), End: b, Number: -1, Name: "#include", Directive: includeLine}
 	s.NameEnd = min(max(s.NameEnd, a), b)
 	return p.push(id, line, s, 0)
 }

@@ -82,7 +82,7 @@ func (p *sections) subsection(main int16, n int64, at *program.Item) int16 {
 
 // sectionDirective handles the directives that go on in another place.
 func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
-	s, d := it.Stmt, it.Stmt.Dir
+	s, d := it.Stmt, it.Stmt.Directive
 	here := pushed{p.currentSection, p.prev}
 	var to int16
 	switch d.Effect {
@@ -154,7 +154,7 @@ func (p *pass) sectionDirective(it *program.Item, l *syntax.Line) {
 // more reports arguments after the n that a directive takes.
 func (p *pass) more(it *program.Item, n int) {
 	o := &it.Stmt.Ops[n]
-	p.Report(p.Loc(it, o.Start, it.Stmt.End), finding.CodeDirective, wording.TooMany(it.Stmt.Dir.Usage))
+	p.Report(p.Loc(it, o.Start, it.Stmt.End), finding.CodeDirective, wording.TooMany(it.Stmt.Directive.Usage))
 }
 
 // flagWords are the letters of the flags that are written as words after a '#'.
@@ -164,7 +164,7 @@ var flagWords = map[string]string{"alloc": "a", "write": "w", "execinstr": "x", 
 // section.
 func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 	a := p.arguments(it, l)
-	push := it.Stmt.Dir.Effect == syntax.EffPush
+	push := it.Stmt.Directive.Effect == syntax.EffPush
 	name := a.sectionName()
 	if a.failed {
 		return 0, false

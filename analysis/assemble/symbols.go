@@ -29,14 +29,14 @@ func (p *pass) label(it *program.Item) {
 	if p.Sections[it.Section].Record {
 		v = program.Value{Kind: program.Number, N: it.Offset}
 	}
-	if st.Num >= 0 {
+	if st.Number >= 0 {
 		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.current.Mode, Value: v, Item: i, At: p.NameLoc(it)}
-		p.Locals[st.Num] = append(p.Locals[st.Num], s)
+		p.Locals[st.Number] = append(p.Locals[st.Number], s)
 		if p.Columns {
 			if p.Scoped == nil {
 				p.Scoped = map[program.LocalScope][]*program.Symbol{}
 			}
-			k := program.LocalScope{Number: st.Num, Level: p.Level(it.File), Section: it.Section, Routine: p.ScopeAt(it.Index, it.Section)}
+			k := program.LocalScope{Number: st.Number, Level: p.Level(it.File), Section: it.Section, Routine: p.ScopeAt(it.Index, it.Section)}
 			p.Scoped[k] = append(p.Scoped[k], s)
 		}
 		if int(st.NameEnd-st.Start) > len(st.Name) {
@@ -72,7 +72,7 @@ func (p *pass) label(it *program.Item) {
 	s.Auto = p.Columns && p.current.Mode == isa.T && p.Sections[it.Section].Exec && p.DialectOf(it) == syntax.Columns
 	// The mark waits for a label of code that other files may see.
 	if p.funcTag && p.Sections[it.Section].Exec && !strings.HasPrefix(st.Name, ".L") {
-		s.Fn, s.ThumbFn, p.funcTag = true, true, false
+		s.Function, s.ThumbFn, p.funcTag = true, true, false
 	}
 }
 
@@ -101,7 +101,7 @@ func (p *pass) samePlace(s *program.Symbol, v program.Value) bool {
 		if x.Section != v.Section || x.Stmt == nil || x.Stmt.Kind != syntax.Directive {
 			continue // what has room would have moved the place
 		}
-		switch e := x.Stmt.Dir.Effect; e {
+		switch e := x.Stmt.Directive.Effect; e {
 		case syntax.EffOrg, syntax.EffEven, syntax.EffLEB:
 			return false
 		case syntax.EffSpace:
@@ -162,7 +162,7 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 	case program.Number, program.Address, program.Unknown:
 		s.Value = v
 		if v.Kind == program.Address && v.Symbol != nil {
-			s.Fn, s.Mode = s.Fn || v.Symbol.Fn, v.Symbol.Mode
+			s.Function, s.Mode = s.Function || v.Symbol.Function, v.Symbol.Mode
 		}
 	default:
 		if v.Symbol == s {

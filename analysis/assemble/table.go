@@ -60,6 +60,6 @@ func (p *symbols) defining(name string) (s *program.Symbol, fresh bool) {
 func (p *symbols) Settle(s *program.Symbol, v program.Value) {
 	s.Value, s.Expr = v, nil
 	if v.Kind == program.Address && v.Symbol != nil {
-		s.Fn, s.Mode = s.Fn || v.Symbol.Fn, v.Symbol.Mode
+		s.Function, s.Mode = s.Function || v.Symbol.Function, v.Symbol.Mode
 	}
 }

@@ -36,11 +36,11 @@ func (p *pass) vectorAlias(it *program.Item, to string) bool {
 // typedAlias handles .dn and .qn: "name .dn d3.s16[1]", or without a register
 // a type for the name.
 func (p *pass) typedAlias(it *program.Item, l *syntax.Line) {
-	_, to, _ := strings.Cut(l.Text[it.Stmt.NameEnd:it.Stmt.End], it.Stmt.Dir.Name)
+	_, to, _ := strings.Cut(l.Text[it.Stmt.NameEnd:it.Stmt.End], it.Stmt.Directive.Name)
 	if !p.vectorAlias(it, strings.TrimSpace(to)) {
 		// A number, or a type for a register that another line names: the
 		// name means some register.
-		p.vectorAlias(it, it.Stmt.Dir.Name[1:2]+strings.TrimSpace(to))
+		p.vectorAlias(it, it.Stmt.Directive.Name[1:2]+strings.TrimSpace(to))
 	}
 }
 

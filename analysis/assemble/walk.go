@@ -125,7 +125,7 @@ func (p *pass) push(file int32, line int32, s *syntax.Stmt, size int64) *program
 // a size, and defines symbols.
 func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt) {
 	if s.Kind == syntax.Directive {
-		switch s.Dir.Effect {
+		switch s.Directive.Effect {
 		case syntax.EffIf, syntax.EffElseif, syntax.EffElse, syntax.EffEndif:
 			p.conditional(file, line, l, s)
 			return
@@ -155,7 +155,7 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 		p.label(it)
 	case syntax.Directive:
 		it := p.push(file, line, s, 0)
-		switch s.Dir.Effect {
+		switch s.Directive.Effect {
 		case syntax.EffWhile:
 			p.while(it.Index, l)
 		case syntax.EffMacro, syntax.EffMacroBelow, syntax.EffRept, syntax.EffExitm, syntax.EffPurgem, syntax.EffAltmacro:

@@ -142,7 +142,7 @@ func (r *View) tokenAt(path string, off int) (token, bool) {
 	if it == nil {
 		it = r.repeatedAt(file, off)
 	}
-	if it == nil || it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffJoin {
+	if it == nil || it.Stmt.Directive != nil && it.Stmt.Directive.Effect == syntax.EffJoin {
 		if j, line := r.joinedAt(file, off); j != nil {
 			it, n, col, text = j, line, off-f.LineStart(line), r.LineText(j)
 		}
@@ -204,9 +204,9 @@ func (r *View) HoverIn(path string, off int) (Hover, bool) {
 		md = r.hoverMacro(m, t.it)
 	case t.op < 0 && s.Kind == syntax.Instruction:
 		md = r.hoverInstruction(t.it)
-	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Dir.NameFirst):
-		md = r.hoverDirective(t.it, s.Dir)
-	case t.op < 0 && s.Kind == syntax.Label && s.Num >= 0:
+	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Directive.NameFirst):
+		md = r.hoverDirective(t.it, s.Directive)
+	case t.op < 0 && s.Kind == syntax.Label && s.Number >= 0:
 		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.PlaceText(t.it.Section, t.it.Offset))
 	default:
 		md = r.hoverWord(t)
@@ -238,7 +238,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 	e := &r.Environments[it.Environment]
 	s := it.Stmt
 	var b strings.Builder
-	if e.Mode == isa.A && len(s.Mnem.FormsOf(isa.A)) == 0 {
+	if e.Mode == isa.A && len(s.Mnemonic.FormsOf(isa.A)) == 0 {
 		switch {
 		case it.Size == 0:
 			fmt.Fprintf(&b, "**%s** — in A32 code it only states the conditions of the next lines, and generates nothing.", strings.ToUpper(s.Name))
@@ -288,7 +288,7 @@ func (r *View) hoverInstruction(it *program.Item) string {
 	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 {
 		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.atText(it.Section, it.Offset))
 	}
-	if forms := formsText(s.Mnem, e); forms != "" {
+	if forms := formsText(s.Mnemonic, e); forms != "" {
 		b.WriteString("Forms here:\n" + forms)
 	}
 	return strings.TrimSpace(b.String())
@@ -455,7 +455,7 @@ func (r *View) hoverWord(t token) string {
 		return r.hoverNumber(t)
 	}
 	if s := t.it.Stmt; s.Kind == syntax.Directive && t.op < 0 {
-		return r.hoverDirective(t.it, s.Dir)
+		return r.hoverDirective(t.it, s.Directive)
 	}
 	return ""
 }
@@ -522,7 +522,7 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 		v.Symbol = s
 		if _, mode, ok := r.CodeLabel(v); ok {
 			kind = mode.String() + " code"
-			if (s.Fn || s.Auto) && mode == isa.T {
+			if (s.Function || s.Auto) && mode == isa.T {
 				kind += ", marked as a function: bit 0 is set in its address"
 			} else if mode == isa.T {
 				kind += ", not marked as a function: bit 0 is clear in its address"
@@ -596,7 +596,7 @@ func (r *View) DefinitionIn(path string, off int) []finding.Location {
 		return []finding.Location{{Path: m.Path, Span: finding.Span{Start: m.Start, End: m.End}}}
 	}
 	t, ok := r.tokenAt(path, off)
-	if ok && t.it.Stmt.Kind == syntax.Directive && t.it.Stmt.Dir.Effect == syntax.EffInclude {
+	if ok && t.it.Stmt.Kind == syntax.Directive && t.it.Stmt.Directive.Effect == syntax.EffInclude {
 		if u := r.Sources[t.it.File].Unit; u != nil {
 			// Found, though a guard may keep it from being read again.
 			if inc := u.Includes[int(t.it.Line)]; inc != nil && inc.Found {
@@ -656,7 +656,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 		if it.File != file {
 			// A label that a macro makes, or that is repeated.
 			s := it.Stmt
-			if s.Kind != syntax.Label || s.Num >= 0 || strings.HasPrefix(s.Name, ".L") || r.Sources[it.File].Expansion == nil {
+			if s.Kind != syntax.Label || s.Number >= 0 || strings.HasPrefix(s.Name, ".L") || r.Sources[it.File].Expansion == nil {
 				continue
 			}
 			if y := r.SymbolOf(s.Name); y != nil && y.Item == it.Index && y.At.Path == path {
@@ -674,7 +674,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 			out = append(out, DocSymbol{Name: n, Detail: detail, Kind: kind, Full: full, NameSpan: name})
 		}
 		switch {
-		case s.Kind == syntax.Label && s.Num < 0:
+		case s.Kind == syntax.Label && s.Number < 0:
 			closeAt(prevEnd)
 			y := r.SymbolOf(s.Name)
 			if y == nil || y.Item != it.Index {
@@ -696,7 +696,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 				name = r.Span(file, int(it.Line), s.Ops[0].Start, s.Ops[0].End)
 				return s.Ops[0].Word, true
 			}
-			switch s.Dir.Effect {
+			switch s.Directive.Effect {
 			case syntax.EffSet, syntax.EffThumbSet:
 				if n, ok := arg(); ok {
 					add(n, program.SymConstant, r.valueText(n))
@@ -749,7 +749,7 @@ func (r *View) labelKind(it *program.Item, y *program.Symbol) (program.SymbolKin
 	kind, detail := program.SymData, r.PlaceText(it.Section, it.Offset)
 	if _, mode, ok := r.CodeLabel(y.Value); ok {
 		kind = program.SymCode
-		if y.Fn {
+		if y.Function {
 			kind = program.SymFunction
 		}
 		detail = mode.String() + " " + detail

@@ -149,7 +149,7 @@ func explainMnemonic(name string) (string, bool) {
 			}
 			fmt.Fprintf(&b, "- `%s` — %d bytes, %s%s%s\n", s, r.Size(), syn, note, need)
 		}
-		fmt.Fprintf(&b, "\nFlags read: %s; set: %s.\n", r.FR, r.FW)
+		fmt.Fprintf(&b, "\nFlags read: %s; set: %s.\n", r.FlagsRead, r.FlagsWritten)
 		for _, c := range r.Cautions {
 			fmt.Fprintf(&b, "\nCaution: %s.\n", c.Text)
 		}

@@ -24,12 +24,12 @@ func (r *View) macroAt(t token) *program.Macro {
 		}
 		return nil
 	}
-	if s.Kind != syntax.Directive || t.text == s.Name || s.Dir.Effect != syntax.EffMacro && s.Dir.Effect != syntax.EffMacroBelow && s.Dir.Effect != syntax.EffPurgem {
+	if s.Kind != syntax.Directive || t.text == s.Name || s.Directive.Effect != syntax.EffMacro && s.Directive.Effect != syntax.EffMacroBelow && s.Directive.Effect != syntax.EffPurgem {
 		return nil
 	}
 	var found *program.Macro
 	for _, m := range r.Macros {
-		if strings.EqualFold(m.Name, t.text) && ((s.Dir.Effect == syntax.EffMacro || s.Dir.Effect == syntax.EffMacroBelow) && m.Item == t.it.Index || s.Dir.Effect == syntax.EffPurgem && m.Item < t.it.Index) {
+		if strings.EqualFold(m.Name, t.text) && ((s.Directive.Effect == syntax.EffMacro || s.Directive.Effect == syntax.EffMacroBelow) && m.Item == t.it.Index || s.Directive.Effect == syntax.EffPurgem && m.Item < t.it.Index) {
 			found = m
 		}
 	}
@@ -179,7 +179,7 @@ func (r *View) joinedAt(in int32, off int) (best *program.Item, line int) {
 		}
 		col := int32(off - f.LineStart(int(x.Line)))
 		for k := int(r.Sources[i].From) + 1; k < len(r.Items) && r.ComesFrom(&r.Items[k], r.Sources[i].From); k++ {
-			if it := &r.Items[k]; int(it.File) == i && it.Stmt.Start <= col && col <= it.Stmt.End && it.Stmt.Dir != syntax.AutoAlign && (best == nil || best.Stmt.Kind == syntax.Label) {
+			if it := &r.Items[k]; int(it.File) == i && it.Stmt.Start <= col && col <= it.Stmt.End && it.Stmt.Directive != syntax.AutoAlign && (best == nil || best.Stmt.Kind == syntax.Label) {
 				best, line = it, int(x.Line)
 			}
 		}
@@ -226,7 +226,7 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	for i := range r.Items {
 		it := &r.Items[i]
 		st := r.parsed(it)
-		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Dir.NameFirst) && st.Name == name && (!numeric || s.Item == it.Index) {
+		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Directive.NameFirst) && st.Name == name && (!numeric || s.Item == it.Index) {
 			add(r.NameLoc(it).Location)
 		}
 		for k := range st.Ops {

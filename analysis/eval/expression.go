@@ -127,7 +127,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 			return x
 		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Symbol == y.Symbol:
 			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
-		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf:
+		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Directive != nil && it.Stmt.Directive.Effect == syntax.EffIf:
 			return program.Value{Kind: program.Number, Late: true} // the same one, wherever it is
 		case (x.Kind == program.Undefined && x.Num == 0 && !x.Mixed || x.Kind == program.Number) && y.Kind == program.Address && p.Settled() && p.distances(it):
 			return p.distance(x, y, it, e.X, e.Y)
@@ -140,7 +140,7 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 			}
 			// A distance from something to a function waits: the function's
 			// address may get bit 0 set.
-			return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Symbol != nil && x.Symbol.Fn}
+			return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Symbol != nil && x.Symbol.Function}
 		case x.Kind == program.Address && y.Kind == program.Address && p.Sections[x.Section].Main == p.Sections[y.Section].Main:
 			// In two subsections, which are laid out in the end.
 			switch {
@@ -312,7 +312,7 @@ func (p *Evaluator) distances(it *program.Item) bool {
 	if it.Stmt.Kind != syntax.Directive {
 		return false
 	}
-	switch it.Stmt.Dir.Effect {
+	switch it.Stmt.Directive.Effect {
 	case syntax.EffData, syntax.EffSet, syntax.EffThumbSet:
 		return true
 	}
@@ -335,7 +335,7 @@ func (p *Evaluator) distance(x, y program.Value, it *program.Item, to, from *syn
 		return y
 	case y.Kind != program.Address:
 		return notAbs(y)
-	case plain && it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && y.Section == it.Section && !p.NarrowData(it):
+	case plain && it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.Effect == syntax.EffData && y.Section == it.Section && !p.NarrowData(it):
 		return program.Value{Kind: program.Unknown, Symbol: x.Symbol, Distance: true}
 	case !plain:
 		return program.Value{Kind: program.Bad, Why: program.MinusTwoSymbols}
@@ -347,7 +347,7 @@ func (p *Evaluator) distance(x, y program.Value, it *program.Item, to, from *syn
 // end assemblers say of anything whether it is equal.
 func (p *Evaluator) compare(op syntax.ExprOp, x, y program.Value, it *program.Item) (program.Value, bool) {
 	same := x.Kind == program.Undefined && y.Kind == program.Undefined && x.Symbol == y.Symbol && x.Num == y.Num && (x.Symbol != nil || x.Num != 0)
-	now := it.Stmt.Dir != nil && it.Stmt.Dir.Effect == syntax.EffIf // which does not wait
+	now := it.Stmt.Directive != nil && it.Stmt.Directive.Effect == syntax.EffIf // which does not wait
 	switch {
 	case x.Kind == program.Number && y.Kind == program.Number, x.Mixed, y.Mixed, (x.Num != 0 || y.Num != 0) && !now:
 		return program.Value{}, false

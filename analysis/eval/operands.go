@@ -46,7 +46,7 @@ func (p *Evaluator) Operands(it *program.Item, final bool) (known bool) {
 
 // operand resolves the symbols of one operand into d.
 func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand, final bool) bool {
-	vector := it.Stmt.Mnem.Vector()
+	vector := it.Stmt.Mnemonic.Vector()
 	if vector && p.VectorOperand(it, o, d) {
 		return true
 	}
@@ -84,7 +84,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 		}
 		if e := &p.Environments[it.Environment]; o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
 			// In the divided syntax the mark makes a number of it, but for loads.
-			if f := it.Stmt.Mnem.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnem.ComputesAddress(e.Mode)) {
+			if f := it.Stmt.Mnemonic.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnemonic.ComputesAddress(e.Mode)) {
 				d.Kind = isa.OpImm
 			}
 		}
@@ -118,7 +118,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 		return false
 	case isa.OpExpr:
 		switch {
-		case v.Kind == program.Address && it.Stmt.Mnem != nil && it.Stmt.Mnem.Constant(p.Environments[it.Environment].Mode, OpIndex(it, o)):
+		case v.Kind == program.Address && it.Stmt.Mnemonic != nil && it.Stmt.Mnemonic.Constant(p.Environments[it.Environment].Mode, OpIndex(it, o)):
 			d.Known, d.Imm, d.Bare = final, v.N, true
 			return final
 		case v.Kind == program.Address && v.Section == it.Section:
@@ -137,11 +137,11 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 					d.Known = false
 				}
 			}
-			if p.Environments[it.Environment].Mode == isa.T && v.Symbol != nil && v.Symbol.Fn && v.Symbol.Mode == isa.T && it.Stmt.Mnem.CallsOtherState(isa.T) {
+			if p.Environments[it.Environment].Mode == isa.T && v.Symbol != nil && v.Symbol.Function && v.Symbol.Mode == isa.T && it.Stmt.Mnemonic.CallsOtherState(isa.T) {
 				// Assemblers make BL of it; branchMode says so.
 				d.Known = false
 			}
-			if p.Environments[it.Environment].Mode == isa.A && v.Symbol != nil && (v.Symbol.Fn || v.Symbol.Global) && v.Symbol.Mode == isa.T && it.Branches() {
+			if p.Environments[it.Environment].Mode == isa.A && v.Symbol != nil && (v.Symbol.Function || v.Symbol.Global) && v.Symbol.Mode == isa.T && it.Branches() {
 				// The assembler or the linker makes BLX or a veneer of it; see
 				// branchModeA32.
 				d.Known = false
@@ -190,11 +190,11 @@ func (p *Evaluator) Direct(o *syntax.Operand) *program.Symbol {
 // open, which then is 4.
 func (p *Evaluator) FunctionBit(it *program.Item, o *syntax.Operand, v program.Value) (n int64) {
 	e := &p.Environments[it.Environment]
-	if e.Mode != isa.T || !e.Unified || !e.Have.Has(isa.FeatT32) || it.Stmt.Mnem == nil || !it.Stmt.Mnem.ComputesAddress(isa.T) {
+	if e.Mode != isa.T || !e.Unified || !e.Have.Has(isa.FeatT32) || it.Stmt.Mnemonic == nil || !it.Stmt.Mnemonic.ComputesAddress(isa.T) {
 		return 0
 	}
 	y := p.Direct(o)
-	if y == nil || !y.Label || !y.Fn || y.Mode != isa.T {
+	if y == nil || !y.Label || !y.Function || y.Mode != isa.T {
 		return 0
 	}
 	if y.Item < it.Index {
@@ -277,7 +277,7 @@ func (p *Evaluator) VectorOperand(it *program.Item, o *syntax.Operand, d *isa.Op
 			}
 		}
 		v, ok := isa.VectorList(items)
-		if !ok || o.WB {
+		if !ok || o.Writeback {
 			v.Kind = isa.OpOther
 		}
 		*d = v

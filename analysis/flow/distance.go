@@ -32,7 +32,7 @@ func (r *Paths) Stretches() (out []Stretch) {
 		for k, id := range order {
 			it := &r.Items[id]
 			out = r.byValues(out, it)
-			if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
+			if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
 				if it.Size > 0 || it.Stmt.Kind == syntax.Label {
 					run = -1
 				}
@@ -102,7 +102,7 @@ func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stret
 			out = append(out, between(it.Section, it.Offset, it.Offset+ahead))
 		case len(ops) == 3 && ops[2].Kind == isa.OpImm && ops[2].Known:
 			n := ops[2].Imm
-			if op, _, _ := it.Stmt.Mnem.Operation(); op == "sub" {
+			if op, _, _ := it.Stmt.Mnemonic.Operation(); op == "sub" {
 				n = -n
 			}
 			out = append(out, Stretch{it.Section, min(it.Offset, pc+n), max(it.Offset, pc+n), true})
@@ -118,7 +118,7 @@ func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stret
 func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand, leaves isa.Flow, back bool) bool {
 	order := r.Order[sec]
 	it := &r.Items[order[k]]
-	op, _, _ := it.Stmt.Mnem.Operation()
+	op, _, _ := it.Stmt.Mnemonic.Operation()
 	switch {
 	case leaves == isa.FlowReg && len(ops) == 1 && ops[0].Kind == isa.OpMem: // TBB, TBH
 		return r.numbersBehind(sec, k)
@@ -162,7 +162,7 @@ func (r *Paths) sumOffStack(sec int16, k int, ops []isa.Operand) bool {
 		if op == "str" && len(ops) == 2 && ops[1].Reg == isa.SP && (ops[1].Off == isa.OffNone || ops[1].Off == isa.OffImm) {
 			m := &ops[1]
 			step := int64(0)
-			if m.WB || m.Post {
+			if m.Writeback || m.Post {
 				step = m.Imm
 			}
 			if to := m.Imm - step; at == to && !m.Post || at == -step && m.Post {
@@ -217,7 +217,7 @@ func onStack(op string, ops []isa.Operand) (n int, down bool) {
 		return n, true
 	case len(ops) == 1 && op == "pop":
 		return n, false
-	case len(ops) != 2 || ops[0].Reg != isa.SP || !ops[0].WB:
+	case len(ops) != 2 || ops[0].Reg != isa.SP || !ops[0].Writeback:
 		return 0, false
 	case op == "stmfd" || op == "stmdb":
 		return n, true
@@ -276,8 +276,8 @@ func (r *Paths) evidentResult(it *program.Item) isa.Reg {
 	if len(ops) == 0 || ops[0].Kind != isa.OpReg {
 		return isa.NoReg
 	}
-	if it.Stmt.Mnem != nil {
-		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !it.Stmt.Mnem.Writes(r.Environments[it.Environment].Mode, 0) {
+	if it.Stmt.Mnemonic != nil {
+		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !it.Stmt.Mnemonic.Writes(r.Environments[it.Environment].Mode, 0) {
 			return isa.NoReg
 		}
 	}
@@ -286,7 +286,7 @@ func (r *Paths) evidentResult(it *program.Item) isa.Reg {
 
 // opOf is the operation that an item's name says.
 func opOf(it *program.Item) string {
-	op, _, _ := it.Stmt.Mnem.Operation()
+	op, _, _ := it.Stmt.Mnemonic.Operation()
 	return op
 }
 
@@ -307,7 +307,7 @@ func (r *Paths) numbersBehind(sec int16, k int) bool {
 		if it.Stmt.Kind == syntax.Instruction {
 			return false
 		}
-		if it.Stmt.Kind != syntax.Directive || it.Stmt.Dir.Effect != syntax.EffData {
+		if it.Stmt.Kind != syntax.Directive || it.Stmt.Directive.Effect != syntax.EffData {
 			continue
 		}
 		for i := range it.Stmt.Ops {
@@ -329,7 +329,7 @@ func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
 		if x.Stmt.Kind != syntax.Label {
 			continue
 		}
-		if y := r.SymbolOf(x.Stmt.Name); y == nil || !y.Global && !y.Fn {
+		if y := r.SymbolOf(x.Stmt.Name); y == nil || !y.Global && !y.Function {
 			continue
 		}
 		if x.Offset > it.Offset {

@@ -56,7 +56,7 @@ func NextOf(r *program.Program, it *program.Item) next {
 
 // evidentNext judges an A32 line by its name and operands.
 func evidentNext(s *syntax.Stmt) next {
-	if s.Mnem == nil {
+	if s.Mnemonic == nil {
 		return unknown
 	}
 	var buf [4]isa.Operand
@@ -64,8 +64,8 @@ func evidentNext(s *syntax.Stmt) next {
 	for i := range s.Ops {
 		ops = append(ops, s.Ops[i].Operand)
 	}
-	flow := s.Mnem.Evident(isa.A, ops)
-	switch _, _, cond := s.Mnem.Operation(); {
+	flow := s.Mnemonic.Evident(isa.A, ops)
+	switch _, _, cond := s.Mnemonic.Operation(); {
 	case flow == isa.FlowCall || flow == isa.FlowTrap:
 		return mayStop
 	case flow == isa.FlowNext || flow == isa.FlowBranch || cond != isa.AL:
@@ -135,19 +135,19 @@ func (p *checker) flowSection(sec int16) {
 				p.stateBit(it, e)
 			}
 		case it.Stmt.Kind == syntax.Directive:
-			switch it.Stmt.Dir.Effect {
+			switch it.Stmt.Directive.Effect {
 			case syntax.EffPool:
 				if it.Flags&program.HasPool != 0 {
 					p.poolPath(it, last, state, p.NameLoc(it))
 					state = Stops
 				}
 			case syntax.EffData:
-				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !it.Stmt.Dir.Anywhere && it.Offset%unit != 0 && it.Size > 0 && s.Name != "*record*" {
-					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Dir.Name, unit, afterLab.Stmt.Name, it.Offset))
+				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !it.Stmt.Directive.Anywhere && it.Offset%unit != 0 && it.Size > 0 && s.Name != "*record*" {
+					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Directive.Name, unit, afterLab.Stmt.Name, it.Offset))
 				}
 				state, last = unknown, nil
 			case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg, syntax.EffIncbin:
-				if it.Size > 0 || it.Stmt.Dir.Effect == syntax.EffIncbin {
+				if it.Size > 0 || it.Stmt.Directive.Effect == syntax.EffIncbin {
 					state, last = unknown, nil
 				}
 			case syntax.EffInclude:
@@ -160,7 +160,7 @@ func (p *checker) flowSection(sec int16) {
 			if it.Size == 0 {
 				continue
 			}
-			oddCode = oddCode && !program.Aligns(it.Stmt.Dir.Effect) && it.Stmt.Dir.Effect != syntax.EffEven
+			oddCode = oddCode && !program.Aligns(it.Stmt.Directive.Effect) && it.Stmt.Directive.Effect != syntax.EffEven
 		case it.Stmt.Kind == syntax.Unknown:
 			if it.Transparent() {
 				continue
@@ -212,7 +212,7 @@ func (p *checker) branchMode(it *program.Item, e *program.Environment) {
 		if exchange == (mode == isa.A) {
 			return
 		}
-		if f == isa.FlowCall && (s.Fn || s.Auto) && (e.Have.Has(isa.FeatV5T) || mode == isa.A) {
+		if f == isa.FlowCall && (s.Function || s.Auto) && (e.Have.Has(isa.FeatV5T) || mode == isa.A) {
 			return // the assembler or the linker makes BLX or a veneer of it
 		}
 		p.modeMix(it, o, s, isa.T, mode, exchange)
@@ -240,7 +240,7 @@ func (p *checker) branchModeA32(it *program.Item) {
 		return
 	}
 	s, mode, ok := p.CodeLabel(p.Value(o, it))
-	if ok && exchange == (mode == isa.A) && !s.Fn && !s.Auto {
+	if ok && exchange == (mode == isa.A) && !s.Function && !s.Auto {
 		// A marked function gets BL, BLX or a veneer, a plain label none of them.
 		p.modeMix(it, o, s, isa.A, mode, exchange)
 	}
@@ -268,7 +268,7 @@ func (p *checker) stateBit(it *program.Item, e *program.Environment) {
 	if it.Match.Form == nil || len(it.Stmt.Ops) == 0 || it.Match.FallsThrough() {
 		return
 	}
-	op, _, _ := it.Stmt.Mnem.Operation()
+	op, _, _ := it.Stmt.Mnemonic.Operation()
 	reg := isa.NoReg
 	switch {
 	case op == "ldr":
@@ -343,7 +343,7 @@ func (p *checker) source(w *program.Item, reg isa.Reg) (m making, known bool) {
 	ops, f := p.operands(w), w.Match.Form
 	writes := len(ops) > 1 && ops[0].Kind == isa.OpReg && ops[0].Reg == reg
 	if writes && len(ops) == 3 && ops[1].Kind == isa.OpReg && ops[1].Reg != isa.PC && ops[2].Kind == isa.OpImm && ops[2].Known {
-		op, _, _ := w.Stmt.Mnem.Operation()
+		op, _, _ := w.Stmt.Mnemonic.Operation()
 		switch n := ops[2].Imm; op {
 		case "add":
 			return making{ops[1].Reg, n, false}, true
@@ -368,7 +368,7 @@ func (p *checker) operands(it *program.Item) []isa.Operand {
 
 // fromPC says whether a memory operand is at a distance from pc.
 func fromPC(o *isa.Operand) bool {
-	return o.Kind == isa.OpMem && o.Reg == isa.PC && (o.Off == isa.OffImm && o.Known || o.Off == isa.OffNone) && !o.WB && !o.Post
+	return o.Kind == isa.OpMem && o.Reg == isa.PC && (o.Off == isa.OffImm && o.Known || o.Off == isa.OffNone) && !o.Writeback && !o.Post
 }
 
 // checkBit compares bit 0 of what w makes for bx, in whose register reg it is then,
@@ -404,7 +404,7 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 	if viaAdr {
 		bit += p.FunctionBit(w, o, v)
 	}
-	marked := s.Fn || s.Auto
+	marked := s.Function || s.Auto
 	if y := p.Direct(o); y != nil && y.ThumbFn && s.Item <= y.Item {
 		marked = true // by .thumb_set, and what it means was known there
 	}

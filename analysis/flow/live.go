@@ -73,7 +73,7 @@ func (r *Paths) OperandsOf(it *program.Item) []isa.Operand {
 // effects: the kind of way out, whether that is a return, and whether it may run on.
 // A call counts as one that does not come back; see call.
 func (r *Paths) EvidentFlow(it *program.Item) (leaves isa.Flow, back, runsOn bool) {
-	if it.Stmt.Mnem == nil {
+	if it.Stmt.Mnemonic == nil {
 		return isa.FlowTrap, false, true // nobody knows
 	}
 	return r.evidentFlow(it, r.OperandsOf(it))
@@ -82,9 +82,9 @@ func (r *Paths) EvidentFlow(it *program.Item) (leaves isa.Flow, back, runsOn boo
 // evidentFlow is EvidentFlow of an instruction with its operands.
 func (r *Paths) evidentFlow(it *program.Item, ops []isa.Operand) (leaves isa.Flow, back, runsOn bool) {
 	s := it.Stmt
-	_, _, cond := s.Mnem.Operation()
+	_, _, cond := s.Mnemonic.Operation()
 	runsOn = cond != isa.AL || it.Slot&program.SlotIn != 0
-	switch flow := s.Mnem.Evident(r.Environments[it.Environment].Mode, ops); flow {
+	switch flow := s.Mnemonic.Evident(r.Environments[it.Environment].Mode, ops); flow {
 	case isa.FlowJump, isa.FlowCall:
 		return flow, false, runsOn
 	case isa.FlowNext, isa.FlowBranch:
@@ -98,7 +98,7 @@ func (r *Paths) evidentFlow(it *program.Item, ops []isa.Operand) (leaves isa.Flo
 
 // readsFlags says whether a line may read flags, by its words.
 func (r *Paths) readsFlags(it *program.Item) bool {
-	if it.Stmt.Mnem == nil || it.Slot&program.SlotIn != 0 {
+	if it.Stmt.Mnemonic == nil || it.Slot&program.SlotIn != 0 {
 		return true
 	}
 	for i := range it.Stmt.Ops {
@@ -106,8 +106,8 @@ func (r *Paths) readsFlags(it *program.Item) bool {
 			return true // RRX, perhaps
 		}
 	}
-	_, _, cond := it.Stmt.Mnem.Operation()
-	return cond != isa.AL || it.Stmt.Mnem.ReadsFlags(r.Environments[it.Environment].Mode, r.OperandsOf(it))
+	_, _, cond := it.Stmt.Mnemonic.Operation()
+	return cond != isa.AL || it.Stmt.Mnemonic.ReadsFlags(r.Environments[it.Environment].Mode, r.OperandsOf(it))
 }
 
 // names says whether an operand is the register, or memory at it; a POP names SP.
@@ -209,7 +209,7 @@ func (w *Walker) step(k int) (it *program.Item, known, skip bool) {
 	case syntax.Label, syntax.Assign:
 		return it, false, true
 	case syntax.Directive:
-		switch it.Stmt.Dir.Effect {
+		switch it.Stmt.Directive.Effect {
 		case syntax.EffRept, syntax.EffInclude:
 			if it.Flags&program.Opaque == 0 {
 				return it, false, true
@@ -221,7 +221,7 @@ func (w *Walker) step(k int) (it *program.Item, known, skip bool) {
 		if it.Size == 0 {
 			return it, false, true
 		}
-		switch it.Stmt.Dir.Effect {
+		switch it.Stmt.Directive.Effect {
 		case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven, syntax.EffAlignFrom:
 			// The gap holds no operations, unless the line says what it holds.
 			return it, false, len(it.Stmt.Ops) < 2 || it.Stmt.Ops[1].Kind == isa.OpNone
@@ -380,7 +380,7 @@ func (w *Walker) returns(want isa.Flags) {
 // the item calls it: 1 for a call, 2 for a copy of PC to LR in front of a jump, 0 for
 // what calls none.
 func (w *Walker) comesBack(it *program.Item) int {
-	if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
+	if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
 		return 0
 	}
 	if leaves, _, _ := w.Paths.EvidentFlow(it); leaves == isa.FlowCall {

@@ -13,7 +13,7 @@ import (
 func (r *Paths) PushHarms() bool {
 	for i := range r.Items {
 		it := &r.Items[i]
-		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
+		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
 			continue
 		}
 		ops := r.OperandsOf(it)
@@ -70,7 +70,7 @@ func stackIdiom(op string, ops []isa.Operand, byNumber bool) bool {
 			if o.List.Has(isa.SP) || strings.HasPrefix(op, "ldm") && strings.HasSuffix(op, "b") {
 				return false
 			}
-			if up := op == "stm" || op == "stmia" || op == "stmea" || op == "stmib"; up && ops[0].WB && ops[0].Reg == isa.SP {
+			if up := op == "stm" || op == "stmia" || op == "stmea" || op == "stmib"; up && ops[0].Writeback && ops[0].Reg == isa.SP {
 				return false
 			}
 		case isa.OpMem:
@@ -90,7 +90,7 @@ func stackIdiom(op string, ops []isa.Operand, byNumber bool) bool {
 // below it, and with a step of words that pushes or pops.
 func stackAccess(op string, m *isa.Operand) bool {
 	switch load := strings.HasPrefix(op, "ldr") || strings.HasPrefix(op, "vldr"); {
-	case !m.WB && !m.Post:
+	case !m.Writeback && !m.Post:
 		return m.Off != isa.OffImm || m.Imm >= 0
 	case m.Off != isa.OffImm || m.Imm%4 != 0:
 		return false

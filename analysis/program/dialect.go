@@ -9,8 +9,8 @@ func (r *Program) DialectOf(it *Item) syntax.Dialect { return r.Sources[it.File]
 
 // Unit is how many bytes a value of a data directive has.
 func (r *Program) Unit(it *Item) int {
-	if r.Environments[0].HalfWords && it.Stmt.Dir.Name == ".word" {
+	if r.Environments[0].HalfWords && it.Stmt.Directive.Name == ".word" {
 		return 2
 	}
-	return it.Stmt.Dir.Unit
+	return it.Stmt.Directive.Unit
 }

@@ -15,7 +15,7 @@ func (p *Program) CodeLabel(v Value) (s *Symbol, mode isa.State, ok bool) {
 	}
 	s = v.Symbol
 	if !s.Label {
-		return s, s.Mode, s.Fn
+		return s, s.Mode, s.Function
 	}
 	if i := p.Ahead[v.Section][p.Position(&p.Items[s.Item])+1]; i >= 0 {
 		return s, p.Environments[p.Items[i].Environment].Mode, true
@@ -42,7 +42,7 @@ func (p *Program) WordAt(v Value) (*Item, *syntax.Operand) {
 		if it.Offset > v.N {
 			break
 		}
-		if it.Stmt.Kind == syntax.Directive && it.Stmt.Dir.Effect == syntax.EffData && p.Unit(it) == 4 && v.N < it.Offset+it.Size {
+		if it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.Effect == syntax.EffData && p.Unit(it) == 4 && v.N < it.Offset+it.Size {
 			k := (v.N - it.Offset) / 4
 			if (v.N-it.Offset)%4 == 0 && int(k) < len(it.Stmt.Ops) {
 				return it, &it.Stmt.Ops[k]
@@ -89,7 +89,7 @@ func (p *Program) BlockOf(it *Item) *Item {
 		return it
 	}
 	for k := p.Position(it) - 1; k >= 0; k-- {
-		if x := &p.Items[p.Order[it.Section][k]]; x.Slot == 0 && x.Stmt.Mnem != nil && x.Stmt.Mnem.OpensBlock() {
+		if x := &p.Items[p.Order[it.Section][k]]; x.Slot == 0 && x.Stmt.Mnemonic != nil && x.Stmt.Mnemonic.OpensBlock() {
 			return x
 		}
 	}
@@ -171,7 +171,7 @@ func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
 		if int(it.Line) != line {
 			break
 		}
-		if it.Stmt.Dir == syntax.AutoAlign {
+		if it.Stmt.Directive == syntax.AutoAlign {
 			continue // nobody wrote it
 		}
 		if it.Stmt.Start <= col && col <= it.Stmt.End {

@@ -41,18 +41,18 @@ func (s Slot) Unpack() isa.Slot {
 
 // Conditional says whether the item is a T16 branch with a condition.
 func (it *Item) Conditional() bool {
-	if it.Stmt.Mnem == nil || it.Slot&SlotIn != 0 {
+	if it.Stmt.Mnemonic == nil || it.Slot&SlotIn != 0 {
 		return false // a directive; or the condition is the block's
 	}
-	f := it.Stmt.Mnem.Forms
+	f := it.Stmt.Mnemonic.Forms
 	return len(f) > 0 && f[0].Row.Flow == isa.FlowBranch && f[0].Conditional()
 }
 
 // Branches says whether the item is an A32 branch to a label.
 func (it *Item) Branches() bool {
-	if it.Stmt.Mnem == nil {
+	if it.Stmt.Mnemonic == nil {
 		return false
 	}
-	f := it.Stmt.Mnem.FormsOf(isa.A)
+	f := it.Stmt.Mnemonic.FormsOf(isa.A)
 	return len(f) > 0 && (f[0].Row.Flow == isa.FlowBranch || f[0].Row.Flow == isa.FlowCall)
 }

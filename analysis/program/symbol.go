@@ -20,27 +20,27 @@ const (
 
 // Symbol is a name of the program.
 type Symbol struct {
-	Name    string
-	Kind    SymbolKind
-	Defined bool
-	Label   bool // marks a place
-	Fn      bool // marked as a function: bit 0 is set for T16 code
-	Auto    bool // bit 0 is set by itself where it names T16 code
-	ThumbFn bool // .thumb_func
-	Object  bool // .type %object
-	Global  bool // or weak
-	Weak    bool
-	Extern  bool
-	Mode    isa.State
-	Value   Value
-	Expr    *syntax.Operand // .equ with a value that is not known yet
-	Item    int32           // the defining item, -1
-	At      Place           // the name at its definition
-	Once    bool            // .equiv and the like: the value stays
-	Local   bool            // .local
-	Common  bool            // .comm
-	Refers  string          // .weakref: what it means
-	Past    []PastValue
+	Name     string
+	Kind     SymbolKind
+	Defined  bool
+	Label    bool // marks a place
+	Function bool // marked as a function: bit 0 is set for T16 code
+	Auto     bool // bit 0 is set by itself where it names T16 code
+	ThumbFn  bool // .thumb_func
+	Object   bool // .type %object
+	Global   bool // or weak
+	Weak     bool
+	Extern   bool
+	Mode     isa.State
+	Value    Value
+	Expr     *syntax.Operand // .equ with a value that is not known yet
+	Item     int32           // the defining item, -1
+	At       Place           // the name at its definition
+	Once     bool            // .equiv and the like: the value stays
+	Local    bool            // .local
+	Common   bool            // .comm
+	Refers   string          // .weakref: what it means
+	Past     []PastValue
 }
 
 // PastValue is a value that .set has given and then replaced. What uses the symbol

@@ -53,7 +53,7 @@ func (c *rewriting) access() (m *isa.Operand, load, ok bool) {
 		return nil, false, false
 	}
 	m = &c.ops[1]
-	if m.WB || m.Post || m.Reg > 15 || m.Off != isa.OffImm && m.Off != isa.OffNone || m.Off == isa.OffImm && !m.Known {
+	if m.Writeback || m.Post || m.Reg > 15 || m.Off != isa.OffImm && m.Off != isa.OffNone || m.Off == isa.OffImm && !m.Known {
 		return nil, false, false
 	}
 	return m, load, true
@@ -333,7 +333,7 @@ func stepBase(c *rewriting) {
 	}
 	m := c.ops[1]
 	byReg := m.Off == isa.OffReg
-	if !m.WB && !m.Post || !byReg && (m.Off != isa.OffImm || !m.Known) || m.Reg > 7 || m.Reg == c.ops[0].Reg {
+	if !m.Writeback && !m.Post || !byReg && (m.Off != isa.OffImm || !m.Known) || m.Reg > 7 || m.Reg == c.ops[0].Reg {
 		return
 	}
 	b := strings.ToLower(c.name)
@@ -385,7 +385,7 @@ func (c *rewriting) listStep() bool {
 	}
 	base := c.opText(0)
 	with := c.ops[0]
-	with.WB = true
+	with.Writeback = true
 	if _, ok := c.matches(c.name, with, c.ops[1]); !ok {
 		return true
 	}
@@ -501,7 +501,7 @@ func (c *rewriting) parts(off int64) (steps []int64) {
 // addressOf is addressFirst for code of full width.
 func (c *rewriting) addressOf() {
 	x, ok := c.reach()
-	if !ok || x.operand.WB || x.operand.Post {
+	if !ok || x.operand.Writeback || x.operand.Post {
 		return
 	}
 	base := c.baseText()
@@ -584,7 +584,7 @@ func (c *rewriting) partText(x *reaching) string {
 // offsetIn is offsetRegister for code of full width.
 func (c *rewriting) offsetIn() {
 	x, ok := c.reach()
-	if !ok || x.operand.WB || x.operand.Post || x.index {
+	if !ok || x.operand.Writeback || x.operand.Post || x.index {
 		return
 	}
 	write := func(t isa.Reg, tt string) []string {
@@ -617,7 +617,7 @@ func (c *rewriting) offsetIn() {
 // stepApart is stepBase for code of full width.
 func (c *rewriting) stepApart() {
 	x, ok := c.reach()
-	if !ok || !x.operand.WB && !x.operand.Post || x.operand.Post && c.mayLeave() {
+	if !ok || !x.operand.Writeback && !x.operand.Post || x.operand.Post && c.mayLeave() {
 		return
 	}
 	for i := range c.ops[:x.at] {

@@ -51,7 +51,7 @@ func alignHere(c *rewriting) {
 			n = "1"
 		}
 	case finding.CodeDataAlign:
-		if c.item.Stmt.Kind == syntax.Directive && c.item.Stmt.Dir.Unit == 2 {
+		if c.item.Stmt.Kind == syntax.Directive && c.item.Stmt.Directive.Unit == 2 {
 			n = "1"
 		}
 	case finding.CodeLitAlign:

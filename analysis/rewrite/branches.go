@@ -149,11 +149,11 @@ func (c *rewriting) comesBackByExchange() bool {
 	}
 	for o := c.subject.Order[c.item.Section]; k < len(o); k++ {
 		it := &c.subject.Items[o[k]]
-		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnem == nil {
+		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
 			continue
 		}
 		if leaves, back, runsOn := c.subject.EvidentFlow(it); leaves != isa.FlowNext && leaves != isa.FlowCall && !runsOn {
-			op, _, _ := it.Stmt.Mnem.Operation()
+			op, _, _ := it.Stmt.Mnemonic.Operation()
 			return back && op != "mov"
 		}
 	}

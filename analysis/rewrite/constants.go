@@ -84,7 +84,7 @@ func (c *rewriting) moveConst() (reg string, v int64, i int, ok bool) {
 
 func literalLoad(c *rewriting) {
 	b := c.base()
-	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB {
+	if b != "mov" && b != "mvn" && b != "movw" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Writeback {
 		return
 	}
 	i, v, ok := c.constOp()
@@ -117,7 +117,7 @@ func addressLoad(c *rewriting) {
 	if b := c.base(); op != "movw" && op != "movt" {
 		op = b
 	}
-	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB || c.item.Stmt.Ops[1].Expr == nil && c.item.Stmt.Ops[1].Word == "" {
+	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Writeback || c.item.Stmt.Ops[1].Expr == nil && c.item.Stmt.Ops[1].Word == "" {
 		return
 	}
 	text := c.exprText(1)
@@ -247,7 +247,7 @@ func (c *rewriting) inHalves(reg isa.Reg, name string, v uint32) (steps []string
 // moves reads the line as a move of a constant into a register.
 func (c *rewriting) moves() (v uint32, i int, ok bool) {
 	op, _, _ := c.operation()
-	if op != "mov" && op != "mvn" && op != "movw" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].WB || c.ops[0].Reg == isa.PC {
+	if op != "mov" && op != "mvn" && op != "movw" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Writeback || c.ops[0].Reg == isa.PC {
 		return 0, 0, false
 	}
 	i, n, ok := c.constOp()

@@ -84,7 +84,7 @@ func viaLow(c *rewriting) {
 			if s, ok := sub[o.Reg]; ok && o.Kind == isa.OpReg {
 				o.Reg = s
 				txt[i] = c.inCase(s.String())
-				if o.WB {
+				if o.Writeback {
 					txt[i] += "!"
 				}
 			}
@@ -175,7 +175,7 @@ func computeAside(c *rewriting) {
 		return
 	}
 	for i := range c.ops {
-		if o := &c.ops[i]; o.Kind != isa.OpReg || o.WB || o.Reg > 14 || o.Reg == isa.SP {
+		if o := &c.ops[i]; o.Kind != isa.OpReg || o.Writeback || o.Reg > 14 || o.Reg == isa.SP {
 			return
 		}
 	}

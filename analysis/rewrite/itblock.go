@@ -43,13 +43,13 @@ func itRewrites() []Entry {
 
 // itInsert opens a block for the line and for those like it after.
 func itInsert(c *rewriting) {
-	cond, spelt := c.item.Stmt.Mnem.Cond()
+	cond, spelt := c.item.Stmt.Mnemonic.Cond()
 	if !spelt || cond == isa.AL || c.item.Slot != 0 || c.item.File != 0 {
 		return
 	}
 	name := "it"
 	for n := c.subject.Following(c.item); n != nil && len(name) < 5 && n.Flags&program.Refused != 0 && n.Slot == 0 && n.Environment == c.item.Environment; n = c.subject.Following(n) {
-		switch g, spelt := n.Stmt.Mnem.Cond(); {
+		switch g, spelt := n.Stmt.Mnemonic.Cond(); {
 		case spelt && g == cond:
 			name += "t"
 			continue
@@ -79,7 +79,7 @@ func itCondition(c *rewriting) {
 // conditionedName is the line's name with the condition of its slot in an IT block; ok
 // is false where there is none that takes the operands.
 func (c *rewriting) conditionedName() (name string, ok bool) {
-	if c.item.Slot == 0 || c.item.Stmt.Mnem.OpensBlock() {
+	if c.item.Slot == 0 || c.item.Stmt.Mnemonic.OpensBlock() {
 		return "", false
 	}
 	want := c.slotCond()
@@ -88,7 +88,7 @@ func (c *rewriting) conditionedName() (name string, ok bool) {
 	if c.item.Stmt.Width != 0 {
 		low, width = low[:len(low)-2], low[len(low)-2:]
 	}
-	if _, spelt := c.item.Stmt.Mnem.Cond(); spelt {
+	if _, spelt := c.item.Stmt.Mnemonic.Cond(); spelt {
 		low = low[:len(low)-2]
 	}
 	for _, n := range []string{low + want, strings.TrimSuffix(low, "s") + want} {
@@ -105,7 +105,7 @@ func (c *rewriting) conditionedName() (name string, ok bool) {
 // looks like what comes after the block, and so does one with a label. (From
 // experience, no source.)
 func (c *rewriting) meantInBlock() bool {
-	if _, spelt := c.item.Stmt.Mnem.Cond(); spelt {
+	if _, spelt := c.item.Stmt.Mnemonic.Cond(); spelt {
 		return false
 	}
 	if _, ok := c.conditionedName(); !ok {

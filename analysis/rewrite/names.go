@@ -42,7 +42,7 @@ func nameRewrites() []Entry {
 
 func flagSpelling(c *rewriting) {
 	n := strings.ToLower(c.name)
-	if m := c.item.Stmt.Mnem; c.environment.Mode == isa.A && m != nil {
+	if m := c.item.Stmt.Mnemonic; c.environment.Mode == isa.A && m != nil {
 		other := m.OtherOrder(c.environment.Unified)
 		if _, ok := c.matches(other, c.ops...); ok && other != n {
 			c.add(candidate{title: "write " + c.inCase(other), safe: true, edits: []finding.Edit{c.rename(c.inCase(other))}})
@@ -110,7 +110,7 @@ func nearName(c *rewriting) {
 
 // missingType writes the type after a name of floating point, where only one fits.
 func (c *rewriting) missingType() {
-	if c.item.Stmt.Mnem == nil || !c.item.Stmt.Mnem.Vector() || strings.Contains(c.name, ".") {
+	if c.item.Stmt.Mnemonic == nil || !c.item.Stmt.Mnemonic.Vector() || strings.Contains(c.name, ".") {
 		return
 	}
 	fits := ""

@@ -66,7 +66,7 @@ func (c *rewriting) through(title string, write func(s string) []string) {
 // instruction takes as well.
 func (c *rewriting) allRegs(n int) bool {
 	for i := range n {
-		if i >= len(c.ops) || c.ops[i].Kind != isa.OpReg || c.ops[i].Reg > isa.LR || c.ops[i].Reg == isa.SP || c.ops[i].WB || !c.wide() && c.ops[i].Reg > 7 {
+		if i >= len(c.ops) || c.ops[i].Kind != isa.OpReg || c.ops[i].Reg > isa.LR || c.ops[i].Reg == isa.SP || c.ops[i].Writeback || !c.wide() && c.ops[i].Reg > 7 {
 			return false
 		}
 	}
@@ -76,7 +76,7 @@ func (c *rewriting) allRegs(n int) bool {
 // olderSequence says the same in instructions that this architecture and state have.
 func olderSequence(c *rewriting) {
 	op, _, cond := c.operation()
-	if c.item.Stmt.Mnem == nil || cond != isa.AL && !c.wide() {
+	if c.item.Stmt.Mnemonic == nil || cond != isa.AL && !c.wide() {
 		return // nothing narrow keeps the condition
 	}
 	switch op {
@@ -111,7 +111,7 @@ func olderSequence(c *rewriting) {
 
 // stackList writes a multiple access of the stack by the name that T16 has for it.
 func stackList(c *rewriting, op string) {
-	if c.wide() || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg != isa.SP || !c.ops[0].WB || c.ops[1].Kind != isa.OpList || c.ops[1].WB {
+	if c.wide() || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg != isa.SP || !c.ops[0].Writeback || c.ops[1].Kind != isa.OpList || c.ops[1].Writeback {
 		return
 	}
 	name := "push"
@@ -292,7 +292,7 @@ func joinHalves(c *rewriting) {
 		len(f.Line(int(it.Line)).Stmts) != 1 && op == "movw" || len(f.Line(int(c.item.Line)).Stmts) != 1 && op == "movt" {
 		return
 	}
-	if op2, _, cond2 := it.Stmt.Mnem.Operation(); op2 != other || cond2 != cond {
+	if op2, _, cond2 := it.Stmt.Mnemonic.Operation(); op2 != other || cond2 != cond {
 		return
 	}
 	ops := c.subject.OperandsOf(it)
@@ -460,7 +460,7 @@ func olderPair(c *rewriting, op string) {
 	load := op[0] == 'l'
 	var first, next string
 	switch {
-	case m.WB || m.Post:
+	case m.Writeback || m.Post:
 		if m.Reg == t || m.Reg == second.Reg {
 			return // unpredictable as it is
 		}

@@ -53,7 +53,7 @@ func constantRegister(c *rewriting) {
 		return
 	}
 	for k := 0; k < i; k++ {
-		if c.ops[k].Kind != isa.OpReg || c.ops[k].WB || c.ops[k].Reg == isa.PC {
+		if c.ops[k].Kind != isa.OpReg || c.ops[k].Writeback || c.ops[k].Reg == isa.PC {
 			return
 		}
 	}

@@ -91,7 +91,7 @@ func poolAddress(c *rewriting) {
 		if c.environment.Mode == isa.A {
 			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.inCase("adrl"), safe: true, edits: c.replace(c.statement("adrl", d, text))})
 		}
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.Symbol != nil && (v.Symbol.Fn || v.Symbol.Auto)),
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.Symbol != nil && (v.Symbol.Function || v.Symbol.Auto)),
 			edits: c.replace(c.statement("ldr", d, "="+text))})
 	case "ldr":
 		var notes []string

@@ -174,7 +174,7 @@ const (
 // MOV keep them), so the author of a line that has no encoding may have meant
 // either.
 func (c *rewriting) intent() (sets answer, want isa.Flags) {
-	if c.wide() && c.item.Stmt.Mnem != nil {
+	if c.wide() && c.item.Stmt.Mnemonic != nil {
 		op, letter, _ := c.operation()
 		switch want = flow.SetBy(op); {
 		case op == "cmp" || op == "cmn" || op == "tst" || op == "teq", letter && want != 0:
@@ -239,7 +239,7 @@ func (r *Subject) total() (n int64) {
 func (r *Subject) padding() (n int64) {
 	for i := range r.Items {
 		it := &r.Items[i]
-		if d := it.Stmt.Dir; d != nil && it.Stmt.Kind == syntax.Directive {
+		if d := it.Stmt.Directive; d != nil && it.Stmt.Kind == syntax.Directive {
 			switch d.Effect {
 			case syntax.EffAlignByte, syntax.EffAlignPow, syntax.EffEven, syntax.EffAlignFrom, syntax.EffOrg, syntax.EffArm, syntax.EffCode:
 				n += it.Size

@@ -45,7 +45,7 @@ func (c *rewriting) scratch(n int, avoid isa.RegList) (regs []isa.Reg, saved isa
 // mayLeave says whether the line may go elsewhere, so that what is after it is
 // not sure to be executed.
 func (c *rewriting) mayLeave() bool {
-	if m := c.item.Stmt.Mnem; m != nil {
+	if m := c.item.Stmt.Mnemonic; m != nil {
 		for _, f := range m.FormsOf(c.environment.Mode) {
 			if f.Row.Flow != isa.FlowNext && f.Row.Flow != isa.FlowTrap {
 				return true
@@ -116,7 +116,7 @@ func (c *rewriting) matches(mn string, ops ...isa.Operand) (isa.Match, bool) {
 
 func regOp(r isa.Reg) isa.Operand { return isa.Operand{Kind: isa.OpReg, Reg: r} }
 
-func lowReg(o *isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg < 8 && !o.WB }
+func lowReg(o *isa.Operand) bool { return o.Kind == isa.OpReg && o.Reg < 8 && !o.Writeback }
 
 // copyLow is the copy of a low register into another.
 func (c *rewriting) copyLow(d, s string) string { return c.statement(c.flagSetting("mov"), d, s) }
@@ -208,7 +208,7 @@ func memOp(base isa.Reg, off int64) isa.Operand {
 // plainRegs says whether all operands but the last are registers without '!'.
 func (c *rewriting) plainRegs() bool {
 	for i := range c.ops[:len(c.ops)-1] {
-		if c.ops[i].Kind != isa.OpReg || c.ops[i].WB {
+		if c.ops[i].Kind != isa.OpReg || c.ops[i].Writeback {
 			return false
 		}
 	}

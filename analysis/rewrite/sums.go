@@ -106,7 +106,7 @@ func (c *rewriting) unevenStack() (n int64, ok bool) {
 	}
 	if len(c.ops) > 1 {
 		m := &c.ops[len(c.ops)-1]
-		return m.Imm, m.Kind == isa.OpMem && m.Reg == isa.SP && (m.WB || m.Post) && m.Off == isa.OffImm && m.Imm%4 != 0
+		return m.Imm, m.Kind == isa.OpMem && m.Reg == isa.SP && (m.Writeback || m.Post) && m.Off == isa.OffImm && m.Imm%4 != 0
 	}
 	return 0, false
 }

@@ -8,8 +8,8 @@ import (
 
 // base is the operation's name without the flag letter.
 func (c *rewriting) base() string {
-	if c.wide() && c.item.Stmt.Mnem != nil {
-		op, _, _ := c.item.Stmt.Mnem.Operation()
+	if c.wide() && c.item.Stmt.Mnemonic != nil {
+		op, _, _ := c.item.Stmt.Mnemonic.Operation()
 		return op
 	}
 	n := strings.TrimSuffix(strings.ToLower(c.name), ".n")
@@ -77,10 +77,10 @@ func narrow(t16 func(*rewriting)) func(*rewriting) {
 
 // operation takes the line's name apart, see [isa.Mnemonic.Operation].
 func (c *rewriting) operation() (op string, sets bool, cond isa.Cond) {
-	if c.item.Stmt.Mnem == nil {
+	if c.item.Stmt.Mnemonic == nil {
 		return c.base(), false, isa.AL
 	}
-	return c.item.Stmt.Mnem.Operation()
+	return c.item.Stmt.Mnemonic.Operation()
 }
 
 // mnemonic spells an operation, with its flag letter, under the line's condition.

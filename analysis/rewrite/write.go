@@ -371,7 +371,7 @@ func (r *Subject) namedElsewhere(line int, but *program.Item) bool {
 	}
 	for i := range r.Items {
 		it := &r.Items[i]
-		if it.Index == but.Index || it.Stmt.Kind == syntax.Label || it.Stmt.Mnem != nil && flow.NextOf(r.Program, it) != flow.GoesOn && len(it.Stmt.Ops) == 1 {
+		if it.Index == but.Index || it.Stmt.Kind == syntax.Label || it.Stmt.Mnemonic != nil && flow.NextOf(r.Program, it) != flow.GoesOn && len(it.Stmt.Ops) == 1 {
 			continue
 		}
 		if text := r.LineText(it); int(it.Stmt.End) <= len(text) && flow.HasWord(text[it.Stmt.NameEnd:it.Stmt.End], name) {

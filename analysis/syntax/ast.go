@@ -49,12 +49,12 @@ type Stmt struct {
 	// it starts at Start.
 	NameEnd int32
 	// Num is the number of a numeric local label, -1 for others.
-	Num  int32
-	Name string         // as written
-	Mnem *isa.Mnemonic  // Instruction
-	Dir  *DirectiveInfo // Directive
-	Ops  []Operand      // operands or arguments; Assign: the expression
-	Err  *Error         // the first thing that could not be read
+	Number    int32
+	Name      string         // as written
+	Mnemonic  *isa.Mnemonic  // Instruction
+	Directive *DirectiveInfo // Directive
+	Ops       []Operand      // operands or arguments; Assign: the expression
+	Err       *Error         // the first thing that could not be read
 }
 
 // Error is something that the parser could not read, at columns of the line.

@@ -391,10 +391,10 @@ func (p *parser) builtin() bool {
 		if !strings.EqualFold(w, "pc") {
 			return false
 		}
-		if rest != "" && (rest[0] == '+' || rest[0] == '-') || p.mnem == nil {
+		if rest != "" && (rest[0] == '+' || rest[0] == '-') || p.mnemonic == nil {
 			return true
 		}
-		return p.mnem.Label()
+		return p.mnemonic.Label()
 	}
 	_, _, isVec := isa.VectorReg(strings.ToLower(w))
 	return !isVec && (strings.ToUpper(w) == w || w[0] == '|' || strings.EqualFold(w, "pc") || strings.EqualFold(w, "var"))

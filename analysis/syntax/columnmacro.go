@@ -177,7 +177,7 @@ func (f *File) Behind(line int, open, end Effect) (at int, ok bool) {
 			if s.Kind != Directive {
 				continue
 			}
-			switch s.Dir.Effect {
+			switch s.Directive.Effect {
 			case open:
 				depth++
 			case end:

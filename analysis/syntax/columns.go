@@ -352,7 +352,7 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 		return
 	case in >= goesData:
 		if d := columnDirectives[goingOn[min(int(in-goesData), len(goingOn)-1)]]; d != nil {
-			st := Stmt{Kind: Directive, Dir: d, Start: int32(b), NameEnd: int32(b), Num: -1, Name: d.Name}
+			st := Stmt{Kind: Directive, Directive: d, Start: int32(b), NameEnd: int32(b), Number: -1, Name: d.Name}
 			p.listGoesOn(d, next)
 			p.columnArgs(&st)
 			p.finish(&st)
@@ -360,13 +360,13 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 		}
 	}
 	if !p.plain && variables(s) && !p.readsItself(b) {
-		st := Stmt{Kind: Directive, Dir: variableLine, Start: int32(b), NameEnd: int32(b), Num: -1, Name: "$"}
+		st := Stmt{Kind: Directive, Directive: variableLine, Start: int32(b), NameEnd: int32(b), Number: -1, Name: "$"}
 		p.i = len(s)
 		st.End = int32(trimRight(s, b, p.i))
 		p.add(st)
 		return
 	}
-	label := Stmt{Num: -1, Start: int32(b)}
+	label := Stmt{Number: -1, Start: int32(b)}
 	if b == 0 && start == 0 && in != goesLabel && !p.conditionHere() && (s[0] != '|' || len(s) > 1 && class[s[1]]&cSpace == 0) && s[0] != '[' && s[0] != ']' {
 		if !p.columnLabel(&label) {
 			return
@@ -399,7 +399,7 @@ func (p *parser) conditionHere() bool {
 // rest takes what is left of the line as the rest of a statement.
 func (p *parser) rest(b int) {
 	p.i = len(p.s)
-	p.add(Stmt{Kind: Directive, Dir: restOfLine, Start: int32(b), NameEnd: int32(b), End: int32(trimRight(p.s, b, p.i)), Num: -1, Name: restOfLine.Name})
+	p.add(Stmt{Kind: Directive, Directive: restOfLine, Start: int32(b), NameEnd: int32(b), End: int32(trimRight(p.s, b, p.i)), Number: -1, Name: restOfLine.Name})
 }
 
 // readsItself says whether the line is one in which the analysis puts in
@@ -457,7 +457,7 @@ func (p *parser) columnLabel(l *Stmt) bool {
 			n = n*10 + int32(s[p.i]-'0')
 			p.i++
 		}
-		l.Num, l.Name = n, s[:p.i]
+		l.Number, l.Name = n, s[:p.i]
 		p.ident() // the name of the scope
 	case c == '|':
 		if l.Name = p.barred(); l.Name == "" {
@@ -513,16 +513,16 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 	if *next == goesOn && !p.readsItself(b) {
 		if d := ColumnDirective(word); d == nil || !p.listGoesOn(d, next) {
 			p.i = len(s)
-			p.add(Stmt{Kind: Directive, Dir: joinedLine, Start: label.Start, NameEnd: label.Start, End: int32(trimRight(s, b, p.i)), Num: -1, Name: joinedLine.Name})
+			p.add(Stmt{Kind: Directive, Directive: joinedLine, Start: label.Start, NameEnd: label.Start, End: int32(trimRight(s, b, p.i)), Number: -1, Name: joinedLine.Name})
 			return
 		}
 	}
 	p.i = e
-	st := Stmt{Start: int32(b), NameEnd: int32(e), Num: -1, Name: word}
+	st := Stmt{Start: int32(b), NameEnd: int32(e), Number: -1, Name: word}
 	if d := ColumnDirective(word); d != nil {
-		st.Kind, st.Dir = Directive, d
+		st.Kind, st.Directive = Directive, d
 		if d.NameFirst {
-			if label.Kind != Label || label.Num >= 0 {
+			if label.Kind != Label || label.Number >= 0 {
 				if d.Effect != EffField {
 					addLabel(0)
 					p.fail(b, e, "a name is missing before "+word)
@@ -533,7 +533,7 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 			} else {
 				st.Start, st.NameEnd, st.Name, st.Err = label.Start, label.NameEnd, label.Name, label.Err
 				if d.Effect == EffSet {
-					st.Kind, st.Dir = Assign, nil
+					st.Kind, st.Directive = Assign, nil
 					p.args(&st)
 					if len(st.Ops) > 1 { // a type
 						st.Ops = st.Ops[:1]
@@ -556,7 +556,7 @@ func (p *parser) columnWord(label Stmt, next *lexState) {
 	}
 	if m, w := findMnemonic(word); m != nil {
 		addLabel(alignCode)
-		st.Kind, st.Mnem, st.Width, st.Align = Instruction, m, w, alignCode
+		st.Kind, st.Mnemonic, st.Width, st.Align = Instruction, m, w, alignCode
 		p.operands(&st)
 		p.finish(&st)
 		return
@@ -590,7 +590,7 @@ func (p *parser) listGoesOn(d *DirectiveInfo, next *lexState) bool {
 
 // columnArgs reads the arguments of a directive.
 func (p *parser) columnArgs(s *Stmt) {
-	switch d := s.Dir; {
+	switch d := s.Directive; {
 	case d.Effect == EffArea:
 		p.area(s)
 	case d.Effect == EffList:
@@ -668,7 +668,7 @@ func (p *parser) symbols(s *Stmt) {
 		b := p.i
 		w := p.name()
 		if w == "" && p.s[p.i] != '[' {
-			if s.Dir.Effect == EffCommon && len(s.Ops) > 0 {
+			if s.Directive.Effect == EffCommon && len(s.Ops) > 0 {
 				o := Operand{Start: int32(b)}
 				p.arg(s, &o)
 				o.End = int32(p.operandEnd(b))
@@ -710,8 +710,8 @@ func (p *parser) symbols(s *Stmt) {
 			break
 		}
 	}
-	if weak && s.Dir.Effect == EffExport {
-		s.Dir = exportWeak
+	if weak && s.Directive.Effect == EffExport {
+		s.Directive = exportWeak
 	}
 }
 

@@ -218,7 +218,7 @@ func TestColumnsShape(t *testing.T) {
 			case Instruction:
 				w = strings.ToLower(s.Name)
 			case Directive:
-				w = s.Dir.Name
+				w = s.Directive.Name
 			case Assign:
 				w = "assign " + s.Name
 			case Unknown:

@@ -37,15 +37,15 @@ type parser struct {
 	s string // the line
 	i int    // next byte
 
-	inArgs  bool // in the arguments of a directive
-	whole   bool // whose values are kept as expressions
-	relocs  bool // relocations may be after symbols in expressions
-	comment int32
-	state   lexState
-	dialect Dialect
-	plain   bool          // variables have been put in already
-	mnem    *isa.Mnemonic // whose operands are read, in the column dialect
-	err     *Error
+	inArgs   bool // in the arguments of a directive
+	whole    bool // whose values are kept as expressions
+	relocs   bool // relocations may be after symbols in expressions
+	comment  int32
+	state    lexState
+	dialect  Dialect
+	plain    bool          // variables have been put in already
+	mnemonic *isa.Mnemonic // whose operands are read, in the column dialect
+	err      *Error
 
 	stmts []Stmt
 	first int // index of the line's first statement in stmts

@@ -92,7 +92,7 @@ func (p *parser) statement() {
 		p.skip()
 		if p.i < len(p.s) && p.s[p.i] == ':' {
 			p.i++
-			p.add(Stmt{Kind: Label, Start: int32(b), NameEnd: int32(end), End: int32(p.i), Num: n, Name: p.s[b:end]})
+			p.add(Stmt{Kind: Label, Start: int32(b), NameEnd: int32(end), End: int32(p.i), Number: n, Name: p.s[b:end]})
 			return
 		}
 		p.bad(b, "a statement cannot start with a number")
@@ -103,7 +103,7 @@ func (p *parser) statement() {
 		p.skip()
 		if p.i < len(p.s) && p.s[p.i] == ':' {
 			p.i++
-			p.add(Stmt{Kind: Label, Start: int32(b), NameEnd: int32(end), End: int32(p.i), Num: -1, Name: name})
+			p.add(Stmt{Kind: Label, Start: int32(b), NameEnd: int32(end), End: int32(p.i), Number: -1, Name: name})
 			return
 		}
 		p.bad(b, "a statement cannot start with a string")
@@ -119,7 +119,7 @@ func (p *parser) statement() {
 	if p.i < len(p.s) {
 		next = p.s[p.i]
 	}
-	s := Stmt{Start: int32(b), NameEnd: int32(end), Num: -1, Name: word}
+	s := Stmt{Start: int32(b), NameEnd: int32(end), Number: -1, Name: word}
 	if next == ':' {
 		p.i++
 		s.Kind, s.End = Label, int32(p.i)
@@ -139,7 +139,7 @@ func (p *parser) statement() {
 	}
 	if word[0] == '.' {
 		if d := findDirective(word); d != nil {
-			s.Kind, s.Dir = Directive, d
+			s.Kind, s.Directive = Directive, d
 			if d.NameFirst {
 				p.fail(b, end, "a name is missing before "+word)
 			}
@@ -156,7 +156,7 @@ func (p *parser) statement() {
 		// "name .req r3" and "label nop" put a name first, which may look
 		// like a mnemonic; a directive after it decides.
 		if next != '.' || !p.dotWord() {
-			s.Kind, s.Mnem, s.Width = Instruction, m, w
+			s.Kind, s.Mnemonic, s.Width = Instruction, m, w
 			joined := p.i == end && !p.atEnd() && p.dialect != Columns
 			p.operands(&s)
 			if joined {
@@ -185,7 +185,7 @@ func (p *parser) nameFirst(s Stmt) {
 	if len(w) > 1 && w[0] == '.' {
 		switch d := findDirective(w); {
 		case d != nil && d.NameFirst:
-			s.Kind, s.Dir = Directive, d
+			s.Kind, s.Directive = Directive, d
 			if d.Args == ArgsText {
 				p.directive(&s)
 			} else {
@@ -276,7 +276,7 @@ func (p *parser) bad(b int, msg string) {
 	p.err = nil
 	end := trimRight(p.s, b, p.i)
 	p.fail(b, b+1, msg)
-	p.add(Stmt{Kind: Bad, Start: int32(b), NameEnd: int32(b), End: int32(end), Num: -1, Name: ""})
+	p.add(Stmt{Kind: Bad, Start: int32(b), NameEnd: int32(b), End: int32(end), Number: -1, Name: ""})
 }
 
 // trimmed is the end of what is from b to e, without blanks and comments at it.
@@ -394,7 +394,7 @@ func vectorOrCoprocessor(w string) bool {
 // operands reads an instruction's operands.
 func (p *parser) operands(s *Stmt) {
 	first := len(p.ops)
-	p.mnem, p.whole = s.Mnem, true
+	p.mnemonic, p.whole = s.Mnemonic, true
 	defer func() { p.whole = false }()
 	for p.peek() != 0 {
 		n := len(p.ops)
@@ -410,7 +410,7 @@ func (p *parser) operands(s *Stmt) {
 		p.operand(o)
 		o.End = int32(p.operandEnd(int(o.Start)))
 		if n > first {
-			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.WB && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg || o.Kind == isa.OpOther && o.Minus || o.Kind == isa.OpExpr && (o.Known || o.Expr != nil || o.Word != "") && p.s[o.Start] != '.') && !o.WB {
+			if prev := &p.ops[n-1]; prev.Kind == isa.OpMem && prev.Off == isa.OffNone && !prev.Writeback && !prev.Post && (o.Kind == isa.OpImm || o.Kind == isa.OpReg || o.Kind == isa.OpOther && o.Minus || o.Kind == isa.OpExpr && (o.Known || o.Expr != nil || o.Word != "") && p.s[o.Start] != '.') && !o.Writeback {
 				p.postIndex(prev, o)
 				p.ops = p.ops[:n]
 			} else if prev.Kind == isa.OpMem && prev.Post && prev.Off == isa.OffReg && o.Kind == isa.OpShift && o.Reg > 15 {
@@ -511,15 +511,15 @@ func (p *parser) operand(o *Operand) {
 		o.Minus = minus && o.Known && o.Imm == 0
 		if p.err == nil && p.peek() == '!' { // as SRS has it
 			p.i++
-			o.WB = true
+			o.Writeback = true
 		}
-		if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnem.Label() {
+		if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnemonic.Label() {
 			o.Kind = isa.OpExpr // a label, in front of which assemblers ignore the mark
 		}
 		return
 	case '=':
 		p.i++
-		if p.dialect == Columns && p.mnem.Vector() && p.peek() != 0 && p.floatLiteral(o) {
+		if p.dialect == Columns && p.mnemonic.Vector() && p.peek() != 0 && p.floatLiteral(o) {
 			return
 		}
 		if o.Kind = isa.OpLit; p.dialect != Columns {
@@ -548,7 +548,7 @@ func (p *parser) operand(o *Operand) {
 		if r, ok := p.regHere(); ok {
 			o.Kind, o.Reg = isa.OpReg, r
 			if p.i < len(p.s) && p.eat('!') {
-				o.WB = true
+				o.Writeback = true
 			}
 			return
 		}
@@ -577,7 +577,7 @@ func (p *parser) operand(o *Operand) {
 			if save := p.i; n == '!' || p.dialect == Columns {
 				p.i++
 				if t := p.peek(); t == 0 || t == ',' {
-					o.Kind, o.Word, o.WB = isa.OpExpr, w, true
+					o.Kind, o.Word, o.Writeback = isa.OpExpr, w, true
 					return
 				}
 				p.i = save
@@ -839,7 +839,7 @@ func (p *parser) memory(o *Operand) {
 	}
 	if p.peek() == '!' {
 		p.i++
-		o.WB = true
+		o.Writeback = true
 	}
 }
 
@@ -918,13 +918,13 @@ func (p *parser) list(o *Operand) {
 	p.i++
 	if p.peek() == '^' {
 		p.i++
-		o.WB = true // the user bank, in A32
+		o.Writeback = true // the user bank, in A32
 	}
 }
 
 // args reads comma-separated expressions and strings.
 func (p *parser) args(s *Stmt) {
-	p.inArgs, p.relocs, p.whole = true, s.Dir != nil && s.Dir.Effect == EffData, s.needsValue()
+	p.inArgs, p.relocs, p.whole = true, s.Directive != nil && s.Directive.Effect == EffData, s.needsValue()
 	defer func() { p.inArgs, p.relocs, p.whole = false, false, false }()
 	first := len(p.ops)
 	for p.peek() != 0 {
@@ -947,8 +947,8 @@ func (p *parser) args(s *Stmt) {
 			if p.dialect != Columns && p.peek() == 0 && s.filled(n+1-first) {
 				p.fail(comma, comma+1, "this comma must be the last thing in the line")
 			}
-			p.whole = p.whole && s.Dir != nil && s.Dir.Effect != EffOrg // whose second one is a fill value
-			if p.peek() == 0 && p.dialect != Columns && s.Dir != nil && (s.Dir.Effect == EffData || s.Dir.Effect == EffLEB) {
+			p.whole = p.whole && s.Directive != nil && s.Directive.Effect != EffOrg // whose second one is a fill value
+			if p.peek() == 0 && p.dialect != Columns && s.Directive != nil && (s.Directive.Effect == EffData || s.Directive.Effect == EffLEB) {
 				// An empty value at the end counts.
 				p.ops = append(p.ops, Operand{Start: int32(p.i), End: int32(p.i)})
 			}
@@ -968,12 +968,12 @@ func (p *parser) args(s *Stmt) {
 // filled says whether the statement has all arguments that it takes with the nth
 // one; a comma after it is one too many, as against one after an optional one.
 func (s *Stmt) filled(n int) bool {
-	if s.Dir == nil {
+	if s.Directive == nil {
 		return n == 1 // name = value
 	}
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case EffSection, EffSubsection, EffCode, EffSyntax, EffUnreq, EffRept, EffIf, EffElseif:
-		return n == 1 && (s.Dir.Args == ArgsExprs || s.Dir.Args == ArgsSymbols)
+		return n == 1 && (s.Directive.Args == ArgsExprs || s.Directive.Args == ArgsSymbols)
 	case EffSet, EffThumbSet, EffOrg, EffSize:
 		return n == 2
 	case EffFill, EffAlignPow, EffAlignByte, EffAlignFrom:
@@ -985,10 +985,10 @@ func (s *Stmt) filled(n int) bool {
 // needsValue says whether the statement's arguments are expressions that are kept,
 // as against numbers that are used at once.
 func (s *Stmt) needsValue() bool {
-	if s.Dir == nil {
+	if s.Directive == nil {
 		return true // name = value
 	}
-	switch s.Dir.Effect {
+	switch s.Directive.Effect {
 	case EffSet, EffEqv, EffThumbSet, EffIf, EffElseif, EffOrg, EffSize, EffInst:
 		return true
 	}
@@ -996,7 +996,7 @@ func (s *Stmt) needsValue() bool {
 }
 
 func (s *Stmt) blankSeparated() bool {
-	return s.Dir != nil && (s.Dir.Args == ArgsText || s.Dir.Args == ArgsStrings)
+	return s.Directive != nil && (s.Directive.Args == ArgsText || s.Directive.Args == ArgsStrings)
 }
 
 func (p *parser) arg(s *Stmt, o *Operand) {
@@ -1022,7 +1022,7 @@ func (p *parser) arg(s *Stmt, o *Operand) {
 	case c == ',':
 		o.Kind = isa.OpNone // an empty argument
 		return
-	case c == '<' && s.Dir != nil && s.Dir.Args == ArgsStrings:
+	case c == '<' && s.Directive != nil && s.Directive.Args == ArgsStrings:
 		// A character by its number.
 		p.i++
 		x := value{num: true, ok: true}
@@ -1061,7 +1061,7 @@ func (p *parser) arg(s *Stmt, o *Operand) {
 	}
 	o.Kind = isa.OpExpr
 	x := p.expr(1, 0)
-	if x.ok && s.Dir != nil && s.Dir.Effect == EffData {
+	if x.ok && s.Directive != nil && s.Directive.Effect == EffData {
 		x = p.suffix(x)
 	}
 	o.setValue(p, x)
@@ -1069,12 +1069,12 @@ func (p *parser) arg(s *Stmt, o *Operand) {
 
 // quotedNames says whether quotes are around the names of symbols.
 func (s *Stmt) quotedNames() bool {
-	return s.Kind == Assign || s.Dir != nil && (s.Dir.Args == ArgsSymbols || s.Dir.Args == ArgsExprs && s.Dir.Effect != EffIf && s.Dir.Effect != EffIncbin && s.Dir.Effect != EffElseif)
+	return s.Kind == Assign || s.Directive != nil && (s.Directive.Args == ArgsSymbols || s.Directive.Args == ArgsExprs && s.Directive.Effect != EffIf && s.Directive.Effect != EffIncbin && s.Directive.Effect != EffElseif)
 }
 
 // directive reads the arguments as the directive has them.
 func (p *parser) directive(s *Stmt) {
-	switch s.Dir.Args {
+	switch s.Directive.Args {
 	case ArgsText, ArgsRaw:
 		p.toEnd()
 		p.err = nil

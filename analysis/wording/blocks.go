@@ -27,7 +27,7 @@ func (p *Reporter) OtherCond(it *program.Item, got, want isa.Cond) {
 // Misplaced reports a line that must not be where it is, whatever its
 // operands are. It says whether it is one.
 func (p *Reporter) Misplaced(it *program.Item, q *isa.Query) bool {
-	return p.refuseBlock(it, q, it.Stmt.Mnem.Misplaced(q))
+	return p.refuseBlock(it, q, it.Stmt.Mnemonic.Misplaced(q))
 }
 
 // NotLast reports what would be right as the last of its block, and says
@@ -38,14 +38,14 @@ func (p *Reporter) NotLast(it *program.Item, q *isa.Query) bool {
 	}
 	last := *q
 	last.IT.Last = true
-	_, ok := it.Stmt.Mnem.Match(&last, p.Ops)
+	_, ok := it.Stmt.Mnemonic.Match(&last, p.Ops)
 	return ok && p.refuseBlock(it, q, isa.NotLast)
 }
 
 // Unconditional warns of a condition that assemblers take outside an IT block, and
 // that does nothing there.
 func (p *Reporter) Unconditional(it *program.Item) {
-	if cond, spelt := it.Stmt.Mnem.Cond(); spelt && cond != isa.AL && it.Slot&program.SlotIn == 0 {
+	if cond, spelt := it.Stmt.Mnemonic.Cond(); spelt && cond != isa.AL && it.Slot&program.SlotIn == 0 {
 		p.Warn(p.NameLoc(it), finding.CodeITBlock, fmt.Sprintf("%s is outside an IT block, so its condition has no effect; add 'it %s' above.", it.Stmt.Name, cond))
 	}
 }
@@ -54,7 +54,7 @@ func (p *Reporter) Unconditional(it *program.Item) {
 // whether that was the reason.
 func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) bool {
 	name := it.Stmt.Name
-	cond, spelt := it.Stmt.Mnem.Cond()
+	cond, spelt := it.Stmt.Mnemonic.Cond()
 	at := p.NameLoc(it)
 	switch why {
 	case isa.NeedIT:
@@ -67,7 +67,7 @@ func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) b
 		p.OtherCond(it, cond, q.IT.Cond)
 	case isa.InBlock:
 		switch {
-		case it.Stmt.Mnem.OpensBlock():
+		case it.Stmt.Mnemonic.OpensBlock():
 			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s is inside another IT block (%s), which is not complete.", name, Where(p.Program, p.NameLoc(p.BlockOf(it)).Location, it)))
 		case q.IT.Cond == isa.AL:
 			p.OtherCond(it, cond, isa.AL)

@@ -105,14 +105,14 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	if p.OperandErrors(it, nil) {
 		return
 	}
-	cond, spelt := s.Mnem.Cond()
+	cond, spelt := s.Mnemonic.Cond()
 	// What T32 has is of A32 to those without T32.
-	a32Only := q.Have&(isa.FeatA32|isa.FeatT32) == isa.FeatA32 && s.Mnem.T32Only() && len(s.Mnem.FormsOf(isa.A)) > 0
-	if !q.A32 && (len(s.Mnem.Forms) == 0 || a32Only || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.Conditional()) {
+	a32Only := q.Have&(isa.FeatA32|isa.FeatT32) == isa.FeatA32 && s.Mnemonic.T32Only() && len(s.Mnemonic.FormsOf(isa.A)) > 0
+	if !q.A32 && (len(s.Mnemonic.Forms) == 0 || a32Only || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.Conditional()) {
 		p.refuseName(it, q)
 		return
 	}
-	rs := s.Mnem.Refuse(q, p.Ops)
+	rs := s.Mnemonic.Refuse(q, p.Ops)
 	best := rs[0]
 	if best.Form.Alias && best.Reason == isa.TooLarge && best.Min == best.Max {
 		// Another constant than the one that an alias writes is no near miss.
@@ -147,7 +147,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	if !q.A32 && p.refuseBlock(it, q, best.Reason) {
 		return
 	}
-	if best.Reason == isa.OtherSyntax && q.A32 && s.Mnem.OtherOrder(q.Unified) != strings.ToLower(s.Name) {
+	if best.Reason == isa.OtherSyntax && q.A32 && s.Mnemonic.OtherOrder(q.Unified) != strings.ToLower(s.Name) {
 		p.orderSpelling(it, q)
 		return
 	}
@@ -259,7 +259,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 			first = (f.Row.Need | f.Need).First()
 		}
 		what := name
-		for _, x := range s.Mnem.FormsOf(p.Environments[it.Environment].Mode) {
+		for _, x := range s.Mnemonic.FormsOf(p.Environments[it.Environment].Mode) {
 			if x.Row.State == f.Row.State && q.Have.Has(x.Row.Need|x.Need) && q.Have&(x.Row.Lack|x.Lack) == 0 {
 				what = name + " with these operands"
 				break
@@ -406,7 +406,7 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 		if p.listAfter(best.Op) != nil && !q.A32 && best.Form.Row.LoadsList() {
 			what += ", which is not in the list"
 		}
-	case isa.NoWB:
+	case isa.NoWriteback:
 		what = "cannot change its base register"
 		if best.Op >= 0 && best.Op < len(p.Ops) && p.Ops[best.Op].Kind == isa.OpList {
 			what = "takes no '^' after its list"
@@ -482,7 +482,7 @@ var instead = map[string]string{
 // noSpecial reports the name of a special register that MRS and MSR do not have
 // here. It says whether the line is one of these.
 func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) bool {
-	if op, _, _ := it.Stmt.Mnem.Operation(); op != "mrs" && op != "msr" {
+	if op, _, _ := it.Stmt.Mnemonic.Operation(); op != "mrs" && op != "msr" {
 		return false
 	}
 	word := p.OpText(it, best.Op)
@@ -501,7 +501,7 @@ func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusa
 		return true
 	}
 	var words []string
-	for _, f := range it.Stmt.Mnem.FormsOf(p.Environments[it.Environment].Mode) {
+	for _, f := range it.Stmt.Mnemonic.FormsOf(p.Environments[it.Environment].Mode) {
 		if q.Have.Has(f.Row.Need | f.Need) {
 			words = append(words, f.Words(best.Op)...)
 		}
@@ -533,7 +533,7 @@ func (p *Reporter) rotationText(it *program.Item, name string, r isa.Refusal) st
 		return fmt.Sprintf("%s holds a distance of 8 bits rotated by an even amount; %s is %d bytes from PC.", name, p.OpText(it, r.Op), r.Value)
 	}
 	state := r.Form.Row.State
-	op, _, _ := it.Stmt.Mnem.Operation()
+	op, _, _ := it.Stmt.Mnemonic.Operation()
 	v := uint32(r.Value)
 	value := fmt.Sprintf("0x%x", v)
 	if r.Value < 0 && isSum(op) {
@@ -610,7 +610,7 @@ func twoSteps(state isa.State, op string, v uint32, have isa.Features) bool {
 
 // orderSpelling reports a condition in the place where the other syntax has it.
 func (p *Reporter) orderSpelling(it *program.Item, q *isa.Query) {
-	other := it.Stmt.Mnem.OtherOrder(q.Unified)
+	other := it.Stmt.Mnemonic.OtherOrder(q.Unified)
 	p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other, it.Stmt.Name, p.unifiedBy(it)))
 }
 
@@ -628,8 +628,8 @@ func countText(n int) string {
 func (p *Reporter) refuseName(it *program.Item, q *isa.Query) {
 	s := it.Stmt
 	low := strings.ToLower(s.Name)
-	if _, spelt := s.Mnem.Cond(); !spelt && (q.Unified || strings.HasSuffix(low, "s")) {
-		if other := p.otherFlags(it, q); other != nil && other != s.Mnem {
+	if _, spelt := s.Mnemonic.Cond(); !spelt && (q.Unified || strings.HasSuffix(low, "s")) {
+		if other := p.otherFlags(it, q); other != nil && other != s.Mnemonic {
 			if _, ok := other.Match(q, p.Ops); ok {
 				p.flagSpelling(it, q, other)
 				return
@@ -638,7 +638,7 @@ func (p *Reporter) refuseName(it *program.Item, q *isa.Query) {
 			if rs := other.Refuse(q, p.Ops); len(rs) > 0 {
 				save := *s
 				c := save
-				c.Mnem = other
+				c.Mnemonic = other
 				x := *it
 				x.Stmt = &c
 				p.Refuse(&x, q)
@@ -677,7 +677,7 @@ func condName(low string) (base, cond string, ok bool) {
 // otherFlags is the mnemonic with the flag letter the other way: adds for
 // add in unified syntax, add for adds in divided syntax.
 func (p *Reporter) otherFlags(it *program.Item, q *isa.Query) *isa.Mnemonic {
-	if it.Stmt.Mnem.Vector() {
+	if it.Stmt.Mnemonic.Vector() {
 		return nil // of these none sets flags
 	}
 	low := strings.ToLower(it.Stmt.Name)
@@ -711,7 +711,7 @@ func (p *Reporter) flagSpelling(it *program.Item, q *isa.Query, other *isa.Mnemo
 func (p *Reporter) withLater(it *program.Item, q *isa.Query) bool {
 	later := *q
 	later.Have |= isa.FeatV6
-	_, ok := it.Stmt.Mnem.Match(&later, p.Ops)
+	_, ok := it.Stmt.Mnemonic.Match(&later, p.Ops)
 	return ok
 }
 
@@ -769,7 +769,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
 		isBranch := false
 		if o.Kind == isa.OpExpr || o.Kind == isa.OpImm {
-			fs := it.Stmt.Mnem.FormsOf(p.Environments[it.Environment].Mode)
+			fs := it.Stmt.Mnemonic.FormsOf(p.Environments[it.Environment].Mode)
 			if f != nil {
 				fs = []*isa.Form{f}
 			}
@@ -790,7 +790,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		case o.Kind == isa.OpShift && p.Ops[i].Reg == isa.NoReg:
 			needsNumber = true
 		case o.Kind == isa.OpExpr && f == nil && p.Environments[it.Environment].Unified:
-			bare = v.Kind == program.Undefined && it.Stmt.Mnem.OnlyNumber(p.Environments[it.Environment].Mode, i)
+			bare = v.Kind == program.Undefined && it.Stmt.Mnemonic.OnlyNumber(p.Environments[it.Environment].Mode, i)
 		}
 		switch {
 		case v.Kind == program.Bad:
@@ -802,13 +802,13 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 		case v.Kind == program.Undefined && (needsNumber || bare || v.Mixed):
 			p.undefined(it, o, v.Symbol, "a constant of an instruction")
 			found = true
-		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnem.TakesAddress(f, i) && (v.Section == it.Section && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
+		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnemonic.TakesAddress(f, i) && (v.Section == it.Section && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
 			at, text := p.numberIn(it, i)
 			p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers use its offset in the section, %s, whatever address the linker gives the section.", text, it.Stmt.Name, Num(v.N)))
 		case v.Kind == program.Address && (needsNumber || bare):
 			at, text := p.numberIn(it, i)
 			m := fmt.Sprintf("%s is an address; %s needs a number that is known here", text, it.Stmt.Name)
-			if half := HalfOperator[it.Stmt.Mnem.Stem()]; half != "" {
+			if half := HalfOperator[it.Stmt.Mnemonic.Stem()]; half != "" {
 				m += "; write #" + half + text + " for one half of it"
 			}
 			p.Report(at, finding.CodeUndefined, m+".")
@@ -872,7 +872,7 @@ func (p *Reporter) relocation(it *program.Item, o *syntax.Operand, f *isa.Form, 
 // be added to it (AAELF32, "Static ARM relocations" and "Static Thumb relocations":
 // MOVW_* and MOVT_*, THM_ALU_ABS_*, ALU_*, LDR_*, LDRS_*, LDC_*, PLT32).
 func (p *Reporter) relocRange(it *program.Item, o *syntax.Operand, f *isa.Form, name string, isBranch bool) (lo, hi, step int64, ok bool) {
-	mn, mode := it.Stmt.Mnem, p.Environments[it.Environment].Mode
+	mn, mode := it.Stmt.Mnemonic, p.Environments[it.Environment].Mode
 	has := func(r isa.Relocation) bool { return f != nil && f.Row.Reloc == r }
 	switch name {
 	case "lower16":
@@ -949,13 +949,13 @@ func (p *Reporter) elsewhere(it *program.Item, o *syntax.Operand, i int, f *isa.
 	} else {
 		p.External(it, o, v)
 	}
-	if y := p.Direct(o); !f.Row.Linked() && y != nil && y.Fn && y.Mode == isa.T {
+	if y := p.Direct(o); !f.Row.Linked() && y != nil && y.Function && y.Mode == isa.T {
 		p.Report(at, finding.CodeUndefined, fmt.Sprintf("%s is a function in %s: bit 0 of its address is set, which %s cannot hold.", text, place, name))
 		return true
 	}
 	ahead := f.Row.State.Ahead()
 	if f.Row.State == isa.A {
-		linked := v.Symbol != nil && v.Symbol.Mode == isa.T && (v.Symbol.Fn || v.Symbol.Global)
+		linked := v.Symbol != nil && v.Symbol.Mode == isa.T && (v.Symbol.Function || v.Symbol.Global)
 		if off := v.N & (step - 1); (step == 4 || off == 1) && off != 0 && !linked {
 			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s needs a word-aligned target; %s is %s past a word boundary.", name, text, Plural(int(off), "byte", "bytes")))
 			return true

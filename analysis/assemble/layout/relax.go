@@ -42,7 +42,7 @@ func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 		if !any {
 			return false
 		}
-		n, ok := it.Stmt.Mnem.Match(q, p.Ops)
+		n, ok := it.Stmt.Mnemonic.Match(q, p.Ops)
 		if !ok || n.Form.Row.Size() != 2 || n.Form.Grows() != isa.GrowsNumber {
 			return false
 		}
@@ -51,7 +51,7 @@ func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 		p.GrownAdd(it)
 		return true
 	}
-	how = it.Stmt.Mnem.Grows(m, q, p.Ops)
+	how = it.Stmt.Mnemonic.Grows(m, q, p.Ops)
 	if how == isa.GrowsNot {
 		return false
 	}
@@ -78,7 +78,7 @@ func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 // grow, they take the one with a modified constant alone. (The architecture has
 // both.) It says whether it is one.
 func (p *Layouter) GrownAdd(it *program.Item) bool {
-	if it.Slot == 0 || it.Stmt.Width != 0 || !it.Match.Form.Row.NotGrown || it.Stmt.Mnem.T32Only() {
+	if it.Slot == 0 || it.Stmt.Width != 0 || !it.Match.Form.Row.NotGrown || it.Stmt.Mnemonic.T32Only() {
 		return false
 	}
 	v := it.Match.Values()
@@ -86,7 +86,7 @@ func (p *Layouter) GrownAdd(it *program.Item) bool {
 		return false
 	}
 	op := len(it.Stmt.Ops) - 1
-	p.Report(p.Loc(it, it.Stmt.Ops[op].Start, it.Stmt.Ops[op].End), finding.CodeConstRange, wording.NoModifiedConstant(it.Stmt.Name, p.OpText(it, op), it.Stmt.Mnem.Stem()))
+	p.Report(p.Loc(it, it.Stmt.Ops[op].Start, it.Stmt.Ops[op].End), finding.CodeConstRange, wording.NoModifiedConstant(it.Stmt.Name, p.OpText(it, op), it.Stmt.Mnemonic.Stem()))
 	it.Flags |= program.Refused
 	return true
 }
@@ -228,7 +228,7 @@ func (p *Layouter) look(s int16, t *point) {
 	// linker, and so one to a function in A32 code; a function's address has bit
 	// 0 set, which a load or ADR of a halfword cannot hold.
 	if y := p.Direct(o); y != nil && y.Defined {
-		t.wide = y.Weak || t.kind == PointFar && (y.Global || y.Fn && y.Mode == isa.A) || t.kind == PointAhead && y.Fn && y.Mode == isa.T
+		t.wide = y.Weak || t.kind == PointFar && (y.Global || y.Function && y.Mode == isa.A) || t.kind == PointAhead && y.Function && y.Mode == isa.T
 	}
 	t.target = v.N - p.shift(s, v.At)
 	t.reached = pointBefore(pts, v.At)

@@ -30,7 +30,7 @@ func lebLen(n int64, signed, unsigned bool) int64 {
 // LebValue is the size of one argument of .uleb128 or .sleb128; known is false when
 // it has to wait.
 func (p *Layouter) LebValue(it *program.Item, o *syntax.Operand) (size int64, known bool) {
-	signed := it.Stmt.Dir.Name == ".sleb128"
+	signed := it.Stmt.Directive.Name == ".sleb128"
 	if o.Kind == isa.OpNone {
 		return 1, true
 	}
