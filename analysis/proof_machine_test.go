@@ -31,7 +31,16 @@ type cpu struct {
 	data, stk  []byte
 	fault      bool
 	unaligned  bool // some access was
+	// space is the memory in place of data and stk, where it is not nil.
+	space interface {
+		Load(addr uint32) byte
+		Store(addr uint32, b byte)
+	}
+	stores []storing // into space, in order
 }
+
+// storing is a store into a space.
+type storing struct{ addr, size, value uint32 }
 
 func (m *cpu) clone() *cpu {
 	x := *m
@@ -53,6 +62,13 @@ func (m *cpu) at(a uint32, n uint32) []byte {
 }
 
 func (m *cpu) load(a, n uint32) (v uint32) {
+	if m.space != nil {
+		m.unaligned = m.unaligned || a%n != 0
+		for i := range n {
+			v |= uint32(m.space.Load(a+i)) << (8 * i)
+		}
+		return v
+	}
 	for i, b := range m.at(a, n) {
 		v |= uint32(b) << (8 * i)
 	}
@@ -60,6 +76,14 @@ func (m *cpu) load(a, n uint32) (v uint32) {
 }
 
 func (m *cpu) store(a, n, v uint32) {
+	if m.space != nil {
+		m.unaligned = m.unaligned || a%n != 0
+		m.stores = append(m.stores, storing{a, n, uint32(uint64(v) & (1<<(8*n) - 1))})
+		for i := range n {
+			m.space.Store(a+i, byte(v>>(8*i)))
+		}
+		return
+	}
 	for i, b := 0, m.at(a, n); i < len(b); i++ {
 		b[i] = byte(v >> (8 * i))
 	}

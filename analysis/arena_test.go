@@ -1,0 +1,762 @@
+package analysis
+
+import (
+	"bytes"
+	"debug/elf"
+	"encoding/binary"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	osexec "os/exec"
+	"path/filepath"
+	"slices"
+	"sort"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/exec"
+	"narrowgauge/isa/reftest"
+)
+
+// The arena runs two builds of one source side by side: one in which a line that has no
+// encoding is carried out as it is evidently meant, and one in which rewrites have been
+// made of it. Both are assembled and linked by the reference tools and carried out by
+// package exec. What callers can see must be the same.
+
+// Where the arena has its code, the routines of other files, and the end of a run.
+const (
+	arenaCode  = 0x4a30_0000
+	arenaData  = 0x4a34_0000
+	arenaOther = 0x4a38_0000
+	arenaEnd   = 0x4a39_0000
+	arenaStack = 0x7e5c_0000 // around here
+)
+
+// hole is a statement that is carried out as it is meant.
+type hole struct {
+	start, end int    // its span in the text
+	fill       string // takes its place
+	size       uint32 // in the built program
+	// means changes the state as the statement means; the condition is looked at before.
+	// False ends the run: what the statement means is not known here.
+	means func(s *exec.State, b *build) bool
+	cond  isa.Cond
+	// real: what fills the place is carried out where means says true, else not.
+	real bool
+}
+
+// build is a linked program.
+type build struct {
+	flat    []byte // from arenaCode on
+	size    uint32 // of code
+	symbols map[string]elf.Symbol
+	other   []string // the routines of other files, 16 bytes each from arenaOther on
+	marks   []mark   // by address
+	holes   map[uint32]*hole
+	have    isa.Features
+	kinds   []mark // where A32 code ('a'), Thumb code ('t') and data ('d') begin (AAELF32, "Mapping symbols")
+	decoded map[uint32]*isa.Inst
+}
+
+// mark is the place of a statement of the source.
+type mark struct {
+	addr uint32
+	id   int
+}
+
+// linker makes builds.
+type linker struct {
+	t    testing.TB
+	dir  string
+	stub map[string]string
+}
+
+func newLinker(t testing.TB) *linker {
+	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-ld")
+	return &linker{t: t, dir: t.TempDir(), stub: map[string]string{}}
+}
+
+func (l *linker) run(name string, args ...string) error {
+	cmd := osexec.Command(name, args...)
+	cmd.Dir = l.dir
+	out, err := cmd.CombinedOutput()
+	if err != nil {
+		return fmt.Errorf("%s: %s", name, bytes.TrimSpace(out))
+	}
+	return nil
+}
+
+// place is a statement of a text.
+type place struct{ off, id int }
+
+// sizedPlaces are the statements of the root file that have a size, in order.
+func sizedPlaces(r *Result) (list []place) {
+	for i := range r.prog.Items {
+		it := &r.prog.Items[i]
+		if it.File != 0 {
+			continue
+		}
+		switch {
+		case it.Stmt.Kind == syntax.Instruction:
+		case it.Stmt.Kind == syntax.Directive && (it.Stmt.Dir.Effect == syntax.EffData || it.Stmt.Dir.Effect == syntax.EffString):
+		default:
+			continue
+		}
+		off := r.prog.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
+		if n := len(list); n > 0 && list[n-1].off >= off {
+			continue
+		}
+		list = append(list, place{off, int(it.Index)})
+	}
+	return list
+}
+
+// after are the places in the text that edits make. A statement that is changed has
+// none.
+func after(list []place, edits []finding.Edit) (out []place) {
+	edits = slices.Clone(edits)
+	slices.SortStableFunc(edits, func(a, b finding.Edit) int { return a.Span.Start - b.Span.Start })
+	shift, k := 0, 0
+	for _, p := range list {
+		for k < len(edits) && edits[k].Span.End <= p.off {
+			shift += len(edits[k].New) - (edits[k].Span.End - edits[k].Span.Start)
+			k++
+		}
+		if k < len(edits) && edits[k].Span.Start <= p.off {
+			continue
+		}
+		out = append(out, place{p.off + shift, p.id})
+	}
+	return out
+}
+
+// marked puts labels at the places.
+func marked(text string, list []place) string {
+	var b strings.Builder
+	last := 0
+	for _, p := range list {
+		b.WriteString(text[last:p.off])
+		fmt.Fprintf(&b, ".Lngm%d: ", p.id)
+		last = p.off
+	}
+	b.WriteString(text[last:])
+	return b.String()
+}
+
+// build assembles and links a text with labels at the places. Its error says what the
+// tools do not take.
+func (l *linker) build(text string, list []place, flags []string, have isa.Features) (*build, error) {
+	if err := os.WriteFile(filepath.Join(l.dir, "in.s"), []byte(marked(text, list)), 0o644); err != nil {
+		l.t.Fatal(err)
+	}
+	if err := l.run("arm-none-eabi-as", append(slices.Clone(flags), "--keep-locals", "-o", "in.o", "in.s")...); err != nil {
+		return nil, err
+	}
+	o, err := elf.Open(filepath.Join(l.dir, "in.o"))
+	if err != nil {
+		l.t.Fatal(err)
+	}
+	syms, _ := o.Symbols()
+	o.Close()
+	b := &build{symbols: map[string]elf.Symbol{}, holes: map[uint32]*hole{}, have: have, decoded: map[uint32]*isa.Inst{}}
+	thumb := have&isa.FeatA32 == 0
+	for _, s := range syms {
+		if s.Section == elf.SHN_UNDEF && s.Name != "" {
+			b.other = append(b.other, s.Name)
+		}
+		thumb = thumb || s.Name == "$t"
+	}
+	slices.Sort(b.other)
+	args := []string{"-e", "0", "--no-warn-mismatch", "-o", "out.elf", fmt.Sprintf("-Ttext=%#x", arenaCode), fmt.Sprintf("-Tdata=%#x", arenaData), fmt.Sprintf("-Tbss=%#x", arenaData+0x10000), fmt.Sprintf("--section-start=.others=%#x", arenaOther), "in.o"}
+	if len(b.other) > 0 {
+		stub, err := l.others(b.other, thumb)
+		if err != nil {
+			return nil, err
+		}
+		args = append(args, stub)
+	}
+	if err := l.run("arm-none-eabi-ld", args...); err != nil {
+		return nil, err
+	}
+	return b, b.read(filepath.Join(l.dir, "out.elf"))
+}
+
+// others makes an object of the routines of other files.
+func (l *linker) others(names []string, thumb bool) (string, error) {
+	key := fmt.Sprint(thumb, names)
+	if l.stub[key] == "" {
+		var b strings.Builder
+		b.WriteString("\t.syntax unified\n\t.section .others,\"ax\",%progbits\n")
+		mode := "\t.arm\n"
+		if thumb {
+			mode = "\t.thumb\n"
+		}
+		for _, n := range names {
+			fmt.Fprintf(&b, "\t.balign 16\n%s\t.global \"%s\"\n\t.type \"%s\", %%function\n\"%s\": bx lr\n", mode, n, n, n)
+		}
+		name := fmt.Sprintf("others%d", len(l.stub))
+		if err := os.WriteFile(filepath.Join(l.dir, name+".s"), []byte(b.String()), 0o644); err != nil {
+			l.t.Fatal(err)
+		}
+		if err := l.run("arm-none-eabi-as", "-march=armv4t", "-o", name+".o", name+".s"); err != nil {
+			return "", err
+		}
+		l.stub[key] = name + ".o"
+	}
+	return l.stub[key], nil
+}
+
+func (b *build) read(path string) error {
+	f, err := elf.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	for _, s := range f.Sections {
+		if s.Flags&elf.SHF_ALLOC == 0 || s.Addr < arenaCode || s.Addr >= arenaOther || s.Type == elf.SHT_NOBITS {
+			continue
+		}
+		data, err := s.Data()
+		if err != nil {
+			return err
+		}
+		if n := int(s.Addr-arenaCode) + len(data); n > len(b.flat) {
+			b.flat = append(b.flat, make([]byte, n-len(b.flat))...)
+		}
+		copy(b.flat[s.Addr-arenaCode:], data)
+		if s.Flags&elf.SHF_EXECINSTR != 0 {
+			b.size = max(b.size, uint32(s.Addr+s.Size-arenaCode))
+		}
+	}
+	syms, _ := f.Symbols()
+	for _, s := range syms {
+		switch {
+		case strings.HasPrefix(s.Name, ".Lngm"):
+			var id int
+			fmt.Sscanf(s.Name, ".Lngm%d", &id)
+			b.marks = append(b.marks, mark{uint32(s.Value) &^ 1, id})
+		case len(s.Name) == 2 && s.Name[0] == '$':
+			b.kinds = append(b.kinds, mark{uint32(s.Value), int(s.Name[1])})
+		case s.Section != elf.SHN_UNDEF && s.Name != "":
+			b.symbols[s.Name] = s
+		}
+	}
+	sort.SliceStable(b.kinds, func(i, j int) bool { return b.kinds[i].addr < b.kinds[j].addr })
+	sort.SliceStable(b.marks, func(i, j int) bool { return b.marks[i].addr < b.marks[j].addr })
+	return nil
+}
+
+// addr is where a statement is.
+func (b *build) addr(id int) (uint32, bool) {
+	for _, m := range b.marks {
+		if m.id == id {
+			return m.addr, true
+		}
+	}
+	return 0, false
+}
+
+// view is a value without what the layout makes of it: an address in the program is its
+// statement and the distance from it; or, the second time, that of the statement in
+// front of it, whose end it may be.
+type view [2]uint64
+
+// is says whether two views are of the same value.
+func (v view) is(w view) bool { return v[0] == w[0] || v[1] == w[1] }
+
+func (b *build) view(v uint32) view {
+	if v-arenaCode >= b.size {
+		return view{uint64(v), uint64(v)}
+	}
+	from := func(below uint32) uint64 {
+		i := sort.Search(len(b.marks), func(i int) bool { return b.marks[i].addr > below })
+		if i == 0 || v-b.marks[i-1].addr > 0x1000 {
+			return uint64(v)
+		}
+		return 1<<63 | uint64(b.marks[i-1].id)<<32 | uint64(v-b.marks[i-1].addr)
+	}
+	return view{from(v), from(v&^1 - 1)}
+}
+
+// same is the first view.
+func (b *build) same(v uint32) uint64 { return b.view(v)[0] }
+
+// space is memory without an end: the program, and what a seed gives.
+type space struct {
+	*exec.Sparse
+	b    *build
+	seed uint32
+}
+
+func newSpace(b *build, seed uint32) *space {
+	m := &space{b: b, seed: seed}
+	m.Sparse = exec.NewSparse(m.first)
+	return m
+}
+
+func (m *space) first(addr uint32) byte {
+	if n := addr - arenaCode; n < uint32(len(m.b.flat)) {
+		return m.b.flat[n]
+	}
+	x := (addr>>2 ^ m.seed) * 0x9e3779b1
+	x = (x ^ x>>15) * 0x85ebca77
+	x ^= x >> 13
+	switch x >> 29 {
+	case 0, 1: // a pointer
+		x = 0x2000_0000 + x&0xffffc
+	case 2:
+		x &= 0x3f
+	case 3, 4: // text with an end
+		x &= 0x00ffffff
+	}
+	return byte(x >> (8 * (addr & 3)))
+}
+
+// event is something that others can see.
+type event struct {
+	what string
+	regs [16]view
+	last uint32 // sp
+	// above is what is on the stack from sp up.
+	above  []byte
+	nobody []bool // of above: see bout
+}
+
+// half says whether two stores are those of a pair of words, whose order no manual
+// promises (DDI 0406C, A3.5.3: STRD is two accesses).
+func (e *event) half(next *event) bool {
+	d := int64(e.regs[0][0]) - int64(next.regs[0][0])
+	return e.what == "store 4" && next.what == e.what && (d == 4 || d == -4)
+}
+
+func (e *event) String() string {
+	var b strings.Builder
+	b.WriteString(e.what)
+	for i, x := range e.regs {
+		v := x[0]
+		if v == 0 {
+			continue
+		}
+		if v>>63 != 0 {
+			fmt.Fprintf(&b, " %s=#%d+%d", isa.Reg(i), uint32(v>>32)&0x7fffffff, uint32(v))
+		} else {
+			fmt.Fprintf(&b, " %s=%#x", isa.Reg(i), v)
+		}
+	}
+	return b.String()
+}
+
+// bout is one run.
+type bout struct {
+	b      *build
+	s      exec.State
+	mem    *space
+	events []event
+	end    string // return, limit, or why it got no further
+	met    int    // how often a hole was
+	seen   int    // of the log
+	path   []uint32
+	// nobody are bytes that have been below the stack pointer and not been stored since:
+	// they may hold anything (AAPCS32, 6.2.1.1).
+	nobody map[uint32]bool
+	low    uint32 // sp before the instruction
+}
+
+// onStack says whether an address is one of the stack, wherever that is now.
+func (r *bout) onStack(a uint32) bool { return a-(r.s.Regs[13]-0x1000) < 0x2000 }
+
+func (r *bout) note(what string, regs isa.RegList) {
+	e := event{what: what, last: r.s.Regs[13]}
+	for i := range 16 {
+		if regs.Has(isa.Reg(i)) {
+			e.regs[i] = r.b.view(r.s.Regs[i])
+		}
+	}
+	for n := range uint32(128) {
+		e.above = append(e.above, r.mem.Load(e.last+n))
+		e.nobody = append(e.nobody, r.nobody[e.last+n])
+	}
+	r.events = append(r.events, e)
+}
+
+// accesses notes what has been stored outside of the stack. It says false where the run
+// cannot go on: what it has read is nobody's, or the stack pointer is no multiple of 4.
+func (r *bout) accesses() bool {
+	sp := r.s.Regs[13]
+	for a := sp; a < r.low && r.low-sp < 0x400; a++ {
+		r.nobody[a] = true
+	}
+	r.low = sp
+	for ; r.seen < len(r.s.Log); r.seen++ {
+		a := r.s.Log[r.seen]
+		for n := range uint32(a.Size) {
+			if a.Store {
+				delete(r.nobody, a.Addr+n)
+			} else if r.nobody[a.Addr+n] {
+				return false
+			}
+		}
+		if a.Store && !r.onStack(a.Addr) {
+			r.events = append(r.events, event{what: fmt.Sprintf("store %d", a.Size), regs: [16]view{r.b.view(a.Addr), r.b.view(a.Value)}})
+		}
+	}
+	return sp&3 == 0
+}
+
+const allRegs isa.RegList = 1<<15 - 1
+
+// mix makes a number of numbers.
+func mix(list ...uint64) uint32 {
+	h := uint64(0x9e3779b97f4a7c15)
+	for _, x := range list {
+		h = (h ^ x) * 0xff51afd7ed558ccd
+		h ^= h >> 32
+	}
+	return uint32(h)
+}
+
+// call is a routine of another file, of which only the procedure call standard is
+// known: it changes r0 to r3, r12, lr and the flags (AAPCS32, 6.1.1), and returns.
+func (r *bout) call() {
+	s := &r.s
+	n := int(s.Regs[15]-arenaOther) / 16
+	name := "?"
+	if n < len(r.b.other) {
+		name = r.b.other[n]
+	}
+	r.note("call "+name, allRegs&^(1<<12)) // r12 is the linker's (AAPCS32, 6.1.1)
+	h := mix(uint64(len(name)), uint64(n), r.b.same(s.Regs[0]), r.b.same(s.Regs[1]), r.b.same(s.Regs[2]), r.b.same(s.Regs[3]), uint64(len(r.events)))
+	for _, i := range []int{0, 1, 2, 3, 12} {
+		h = mix(uint64(h), uint64(i))
+		s.Regs[i] = h &^ 3
+		if h&0x30 == 0 {
+			s.Regs[i] = h >> 28
+		}
+	}
+	s.Flags = isa.Flags(h>>8) & isa.NZCV
+	s.IT = 0
+	r.jump(s.Regs[14])
+}
+
+// jump goes to an address that bit 0 says the instruction set of.
+func (r *bout) jump(v uint32) {
+	r.s.Set = isa.A
+	if v&1 != 0 || r.b.have&isa.FeatA32 == 0 {
+		r.s.Set = isa.T
+	}
+	r.s.Regs[15] = v &^ 1
+}
+
+// inst is the instruction at an address.
+func (b *build) inst(pc uint32, set isa.State, mem exec.Memory) *isa.Inst {
+	key := pc
+	if set == isa.T {
+		key |= 1
+	}
+	if in := b.decoded[key]; in != nil {
+		return in
+	}
+	half := func(a uint32) uint16 { return uint16(mem.Load(a)) | uint16(mem.Load(a+1))<<8 }
+	var in isa.Inst
+	var ok bool
+	if set == isa.A {
+		in, ok = isa.DecodeA(b.have, uint32(half(pc))|uint32(half(pc+2))<<16)
+	} else {
+		in, ok = isa.Decode(b.have, half(pc), half(pc+2))
+	}
+	if !ok || in.Row == nil {
+		in = isa.Inst{}
+	}
+	b.decoded[key] = &in
+	return &in
+}
+
+// run carries out the program from where the state is.
+func (r *bout) run(limit int) {
+	s := &r.s
+	for range limit {
+		pc := s.Regs[15]
+		if len(r.path) < 60 {
+			r.path = append(r.path, pc)
+		}
+		switch {
+		case pc == arenaEnd:
+			r.note("return", allRegs)
+			r.end = "return"
+			return
+		case pc-arenaOther < 0x8000:
+			r.call()
+			continue
+		case pc-arenaCode >= uint32(len(r.b.flat)):
+			r.note("leave", allRegs)
+			r.events[len(r.events)-1].regs[15] = view{uint64(pc), uint64(pc)}
+			r.end = "return"
+			return
+		}
+		h := r.b.holes[pc]
+		if h != nil {
+			r.met++
+		}
+		if h != nil && h.real {
+			if !h.means(s, r.b) {
+				if in := r.b.inst(pc, s.Set, r.mem); in.Row != nil {
+					s.Regs[15] += uint32(in.Row.Size())
+				}
+				continue
+			}
+		} else if h != nil {
+			if !r.hole(h) {
+				r.end = "meaning"
+				return
+			}
+			if !r.accesses() {
+				r.end = "nobody's"
+				return
+			}
+			continue
+		}
+		in := r.b.inst(pc, s.Set, r.mem)
+		if k := r.b.kindAt(pc); in.Row == nil || (k == 't') != (s.Set == isa.T) || k == 'd' {
+			r.end = "no code"
+			return
+		}
+		res := exec.Step(in.Values(), s)
+		switch {
+		case res.End == exec.Trapped:
+			r.note(fmt.Sprintf("trap %d %d", res.Trap, res.Number), allRegs)
+			h := mix(uint64(len(r.events)), uint64(s.Regs[0]))
+			s.Regs[0], s.Flags = h, isa.Flags(h>>8)&isa.NZCV
+		case res.End != exec.Done:
+			r.end = res.End.String()
+			return
+		}
+		if !r.accesses() {
+			r.end = "nobody's"
+			return
+		}
+	}
+	r.end = "limit"
+}
+
+// hole carries out what a statement means.
+func (r *bout) hole(h *hole) bool {
+	s := &r.s
+	pc := s.Regs[15]
+	cond := h.cond
+	if s.Set == isa.T && s.IT != 0 {
+		cond = isa.Cond(s.IT >> 4)
+		if s.IT&7 == 0 {
+			s.IT = 0
+		} else {
+			s.IT = s.IT&0xe0 | s.IT<<1&0x1f
+		}
+	}
+	s.Regs[15] = pc + h.size
+	m := cpu{}
+	toCPU(s, &m)
+	if !m.holds(cond) {
+		return true
+	}
+	return h.means(s, r.b)
+}
+
+// toCPU copies registers and flags.
+func toCPU(s *exec.State, m *cpu) {
+	copy(m.r[:], s.Regs[:])
+	m.n, m.z, m.c, m.v = s.Flags&isa.N != 0, s.Flags&isa.Z != 0, s.Flags&isa.C != 0, s.Flags&isa.V != 0
+}
+
+func fromCPU(m *cpu, s *exec.State) {
+	copy(s.Regs[:], m.r[:])
+	s.Flags = 0
+	for _, x := range []struct {
+		on  bool
+		bit isa.Flags
+	}{{m.n, isa.N}, {m.z, isa.Z}, {m.c, isa.C}, {m.v, isa.V}} {
+		if x.on {
+			s.Flags |= x.bit
+		}
+	}
+}
+
+// carry is what a statement with any constant and any register means.
+func (x *stm) carry(s *exec.State, b *build) bool {
+	m := cpu{space: s.Mem}
+	toCPU(s, &m)
+	y := *x
+	y.cond = isa.AL
+	next := m.r[15]
+	m.r[15] = next | 1 // what is written there is seen
+	y.exec(&m)
+	if m.unaligned {
+		return false // rotated, or a fault, or not
+	}
+	for _, a := range m.stores {
+		s.Log = append(s.Log, exec.Access{Addr: a.addr, Size: uint8(a.size), Store: true, Value: a.value})
+	}
+	pc := m.r[15]
+	m.r[15] = next
+	fromCPU(&m, s)
+	if pc == next|1 {
+		return true
+	}
+	// A load of pc changes the instruction set from ARMv5T on (DDI 0100I, A4, "LDR" and "POP").
+	if b.have.Has(isa.FeatV5T) {
+		s.Set = isa.A
+		if pc&1 != 0 {
+			s.Set = isa.T
+		} else if b.have&isa.FeatA32 == 0 {
+			return false
+		}
+	} else if s.Set == isa.A && pc&3 != 0 {
+		return false
+	}
+	s.Regs[15] = pc &^ 1
+	return true
+}
+
+// start makes a state for a run.
+func (b *build) start(g *rand.Rand, at uint32, set isa.State, seed uint32) *bout {
+	r := &bout{b: b, mem: newSpace(b, seed), nobody: map[uint32]bool{}}
+	s := &r.s
+	s.Set, s.Have, s.Mem = set, b.have, r.mem
+	for i := range s.Regs[:13] {
+		switch g.IntN(8) {
+		case 0:
+			s.Regs[i] = edges[g.IntN(len(edges))]
+		case 1, 2:
+			s.Regs[i] = uint32(g.IntN(70))
+		case 3, 4, 5:
+			s.Regs[i] = 0x2000_0000 + uint32(g.IntN(0x4000))*4
+		default:
+			s.Regs[i] = g.Uint32()
+		}
+	}
+	s.Regs[13] = arenaStack + uint32(g.IntN(64))*8
+	s.Regs[14] = arenaEnd
+	if set == isa.T {
+		s.Regs[14] |= 1
+	}
+	s.Regs[15] = at
+	s.Flags = isa.Flags(g.IntN(16))
+	r.low = s.Regs[13]
+	return r
+}
+
+// tell says what the first difference between two runs is, empty without one. skip are
+// registers that are not looked at in the end.
+func tell(want, got *bout) string {
+	n := min(len(want.events), len(got.events))
+	for i := range n {
+		a, b := &want.events[i], &got.events[i]
+		if i+1 < n && a.half(&want.events[i+1]) && b.regs[0] != a.regs[0] {
+			got.events[i], got.events[i+1] = got.events[i+1], got.events[i]
+		}
+		if a.what == b.what && slices.EqualFunc(a.regs[:], b.regs[:], view.is) && a.last == b.last && sameStack(want, got, a, b) {
+			continue
+		}
+		return fmt.Sprintf("event %d: %s, not %s; sp %x, not %x, stack %v", i, b, a, b.last, a.last, sameStack(want, got, a, b))
+	}
+	switch {
+	case want.end == "return" && (len(got.events) > n || got.end != "return" && got.end != "limit"),
+		len(want.events) > n && got.end != "limit":
+		return fmt.Sprintf("ends (%s, not %s) after %d events, not %d", got.end, want.end, len(got.events), len(want.events))
+	}
+	return ""
+}
+
+// sameStack says whether both stacks hold the same.
+func sameStack(want, got *bout, a, b *event) bool {
+	if len(a.above) != len(b.above) {
+		return false
+	}
+	for i := 0; i+4 <= len(a.above); i += 4 {
+		x, y := binary.LittleEndian.Uint32(a.above[i:]), binary.LittleEndian.Uint32(b.above[i:])
+		if x != y && !slices.Contains(a.nobody[i:i+4], true) && !want.b.view(x).is(got.b.view(y)) {
+			return false
+		}
+	}
+	return true
+}
+
+// pair are the two builds of a source with its rewrites.
+type pair struct {
+	want, got *build
+	fixed     string
+}
+
+// kindAt is the kind of what is at an address: 'a', 't', 'd' or 0.
+func (b *build) kindAt(addr uint32) byte {
+	i := sort.Search(len(b.kinds), func(i int) bool { return b.kinds[i].addr > addr })
+	if i == 0 {
+		return 0
+	}
+	return byte(b.kinds[i-1].id)
+}
+
+// setAt is the instruction set at an address.
+func (b *build) setAt(addr uint32) isa.State {
+	if b.kindAt(addr) == 't' {
+		return isa.T
+	}
+	return isa.A
+}
+
+// both builds the text with its holes and the text after the edits.
+func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit, flags []string, have isa.Features) (*pair, error) {
+	list := sizedPlaces(r)
+	var fills []finding.Edit
+	at := map[int]int{} // hole by the place's offset
+	for i, h := range holes {
+		fills = append(fills, finding.Edit{Span: finding.Span{Start: h.start, End: h.end}, New: h.fill})
+		at[h.start] = i
+	}
+	// Labels stay at the holes: the fill is put in after them.
+	shifted, k, shift := []place{}, 0, 0
+	hid := map[int]int{}
+	for _, p := range list {
+		for k < len(fills) && fills[k].Span.End <= p.off {
+			shift += len(fills[k].New) - (fills[k].Span.End - fills[k].Span.Start)
+			k++
+		}
+		if i, ok := at[p.off]; ok {
+			hid[p.id] = i
+		}
+		shifted = append(shifted, place{p.off + shift, p.id})
+	}
+	want, err := l.build(apply(text, fills), shifted, flags, have)
+	if err != nil {
+		return nil, fmt.Errorf("with holes: %w", err)
+	}
+	fixed := apply(text, edits)
+	got, err := l.build(fixed, after(list, edits), flags, have)
+	if err != nil {
+		return nil, fmt.Errorf("after: %w", err)
+	}
+	// Only what both have is a mark.
+	in := map[int]bool{}
+	for _, m := range got.marks {
+		in[m.id] = true
+	}
+	var kept []mark
+	for _, m := range want.marks {
+		if i, ok := hid[m.id]; ok {
+			want.holes[m.addr] = &holes[i]
+		}
+		if in[m.id] {
+			kept = append(kept, m)
+		}
+	}
+	want.marks = kept
+	if len(want.holes) != len(holes) {
+		return nil, fmt.Errorf("%d holes of %d found", len(want.holes), len(holes))
+	}
+	return &pair{want, got, fixed}, nil
+}
+
+// itemSize is the size that a statement counts for.
+func itemSize(it *program.Item) uint32 { return uint32(it.Size) }
