@@ -115,3 +115,18 @@ func TestNameKept(t *testing.T) {
 		t.Errorf("%+v", a)
 	}
 }
+
+// TestRewriteBesideThumbFunction offers rewrites for a directive that names a Thumb
+// function, as tables of handlers do: its operands are no instruction's.
+func TestRewriteBesideThumbFunction(t *testing.T) {
+	text := "\t.syntax unified\n\t.thumb\n\tldr r0, table\n\tbx lr\n\t.hword 1\ntable:\n\t.word points\n\t.thumb_func\npoints:\n\tbx lr\n"
+	r := analyze(t, nil, text)
+	at := strings.Index(text, "\t.word")
+	offers := r.Actions(context.Background(), Span{Start: at, End: at + len("\t.word points")})
+	if len(offers) == 0 {
+		t.Error("nothing is offered for data at an odd place")
+	}
+	if len(r.SafeFixes(context.Background(), "")) == 0 {
+		t.Error("nothing is fixed")
+	}
+}

@@ -137,7 +137,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 					d.Known = false
 				}
 			}
-			if p.Environments[it.Environment].Mode == isa.T && v.Symbol != nil && v.Symbol.Function && v.Symbol.Mode == isa.T && it.Stmt.Mnemonic.CallsOtherState(isa.T) {
+			if n := it.Stmt.Mnemonic; n != nil && p.Environments[it.Environment].Mode == isa.T && v.Symbol != nil && v.Symbol.Function && v.Symbol.Mode == isa.T && n.CallsOtherState(isa.T) {
 				// Assemblers make BL of it; branchMode says so.
 				d.Known = false
 			}
