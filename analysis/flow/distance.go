@@ -1,6 +1,7 @@
 package flow
 
 import (
+	"math"
 	"sort"
 
 	"narrowgauge/analysis/finding"
@@ -344,15 +345,30 @@ func (r *Paths) routineBehind(it *program.Item, ops []isa.Operand) Stretch {
 	return s
 }
 
-// Moved says whether the edits move code inside of what counts on distances. after is
-// the analysis of their result.
-func (r *Paths) Moved(after *Paths, edits []finding.Edit, of []Stretch) bool {
+// Touches says whether an item of the program begins in the stretch, or right after it.
+func (s Stretch) Touches(it *program.Item) bool {
+	return s.sec == it.Section && s.from <= it.Offset && it.Offset <= s.to+1
+}
+
+// FirstIn is the first item of a stretch, nil if it has none.
+func (r *Paths) FirstIn(s Stretch) *program.Item {
+	order := r.Order[s.sec]
+	k := sort.Search(len(order), func(k int) bool { return r.Items[order[k]].Offset >= s.from })
+	if k == len(order) {
+		return nil
+	}
+	return &r.Items[order[k]]
+}
+
+// MovedStretches gives the stretches in which edits, sorted, move code against other code.
+// after is the analysis of their result. unpaired: the items of both texts do not pair.
+func (r *Paths) MovedStretches(after *Paths, edits []finding.Edit, of []Stretch) (moved []Stretch, unpaired bool) {
 	if len(of) == 0 {
-		return false
+		return nil, false
 	}
 	shift, ok := r.shifts(after, edits)
 	if !ok {
-		return true
+		return nil, true
 	}
 	for _, s := range of {
 		order := r.Order[s.sec]
@@ -360,28 +376,32 @@ func (r *Paths) Moved(after *Paths, edits []finding.Edit, of []Stretch) bool {
 		var first int64
 		seen := false
 		for ; k < len(order) && r.Items[order[k]].Offset <= s.to; k++ {
-			d, has := shift[order[k]]
-			if !has {
+			d := shift[order[k]]
+			if d == unknownShift {
 				continue
 			}
 			if s.words && d%4 != 0 || seen && d != first {
-				return true
+				moved = append(moved, s)
+				break
 			}
 			first, seen = d, true
 		}
 	}
-	return false
+	return moved, false
 }
+
+// unknownShift is the shift of an item that edits take away.
+const unknownShift = math.MinInt64
 
 // shifts says how far the edits move each item; ok is false where those of both texts
 // do not pair.
-func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by map[int32]int64, ok bool) {
-	grown := make([]finding.Edit, len(edits))
-	old := make([]finding.Edit, len(edits))
+func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by []int64, ok bool) {
+	grown := make([]finding.Span, len(edits))
+	old := make([]finding.Span, len(edits))
 	more := 0
 	for i, e := range edits {
-		old[i] = e
-		grown[i].Span = finding.Span{Start: e.Span.Start + more, End: e.Span.Start + more + len(e.New)}
+		old[i] = e.Span
+		grown[i] = finding.Span{Start: e.Span.Start + more, End: e.Span.Start + more + len(e.New)}
 		more += len(e.New) - (e.Span.End - e.Span.Start)
 	}
 	a, firstA := r.untouched(old)
@@ -389,7 +409,10 @@ func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by map[int32]int64, 
 	if len(a) != len(b) {
 		return nil, false
 	}
-	by = make(map[int32]int64, len(a))
+	by = make([]int64, len(r.Items))
+	for i := range by {
+		by[i] = unknownShift
+	}
 	for i := range a {
 		by[a[i]] = after.Items[b[i]].Offset - r.Items[a[i]].Offset
 	}
@@ -401,22 +424,21 @@ func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by map[int32]int64, 
 	return by, true
 }
 
-// untouched lists the items that start in none of the spans, and the first that starts
-// in each of them, -1 where none does.
-func (r *Paths) untouched(spans []finding.Edit) (rest []int32, first []int32) {
+// untouched lists the items that start in none of the spans, which are sorted, and the
+// first that starts in each of them, -1 where none does.
+func (r *Paths) untouched(spans []finding.Span) (rest []int32, first []int32) {
 	first = make([]int32, len(spans))
 	for i := range first {
 		first[i] = -1
 	}
+	rest = make([]int32, 0, len(r.Items))
 	for i := range r.Items {
 		it := &r.Items[i]
 		in := -1
 		if it.File == 0 {
 			at := r.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
-			for k := range spans {
-				if spans[k].Span.Start <= at && at < spans[k].Span.End {
-					in = k
-				}
+			if k := sort.Search(len(spans), func(k int) bool { return spans[k].End > at }); k < len(spans) && spans[k].Start <= at {
+				in = k
 			}
 		}
 		if in < 0 {
@@ -426,14 +448,4 @@ func (r *Paths) untouched(spans []finding.Edit) (rest []int32, first []int32) {
 		}
 	}
 	return rest, first
-}
-
-// Instructions counts the instructions of a program.
-func (r *Paths) Instructions() (n int) {
-	for i := range r.Items {
-		if r.Items[i].Stmt.Kind == syntax.Instruction {
-			n++
-		}
-	}
-	return n
 }

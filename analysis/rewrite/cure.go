@@ -25,99 +25,82 @@ func (r *Subject) toldAt(d *finding.Diagnostic) toldAt {
 	return t
 }
 
-// moved is where a byte of the root file is after edits, sorted by position: after
-// what is inserted in front of it, and at the start of what takes its place.
-func moved(edits []finding.Edit, at int) int {
-	by := 0
-	for _, e := range edits {
-		switch {
-		case e.Span.End <= at:
-			by += len(e.New) - (e.Span.End - e.Span.Start)
-		case e.Span.Start <= at:
-			return e.Span.Start + by
-		}
-	}
-	return at + by
-}
-
-// inserted says whether a byte of the edited file is one that the edits wrote.
-func inserted(edits []finding.Edit, at int) bool {
-	by := 0
-	for _, e := range edits {
-		start := e.Span.Start + by
-		if at >= start && at < start+len(e.New) {
-			return true
-		}
-		by += len(e.New) - (e.Span.End - e.Span.Start)
-	}
-	return false
-}
-
-// cures says whether the finding is gone after edits, whose result is analysed in
-// after, and nothing new has come. New is what no finding at the same statement said
-// before, but for what was there and not said: another finding of the kind in what is
-// left of the statement, of which a line tells the first only, and what is in a section
-// in which offsets were not known.
-func (c *rewriting) cures(edits []finding.Edit, after *Subject) bool {
-	counts := func(d *finding.Diagnostic) bool {
-		return d.Code == c.diagnostic.Code || d.Severity <= finding.Warning
-	}
+// cures says of each attempt whether its finding is gone after all of them, and its edits
+// brought no new one; stray are new findings elsewhere. New is what no finding at the
+// same statement said before, but for what was there and not said: another finding of
+// the kind in what is left of the statement, of which a line tells the first only, and
+// what is in a section in which offsets were not known.
+func (t *trial) cures() (cured []bool, stray []*finding.Diagnostic) {
+	r, after := t.before, t.after
+	codes := map[string]bool{}
+	mine := map[*finding.Diagnostic]bool{}
+	own := map[toldAt]int{}
 	here := func(d *finding.Diagnostic) toldAt {
-		t := c.subject.toldAt(d)
-		if t.path == c.subject.Path {
-			t.at = moved(edits, t.at)
+		at := r.toldAt(d)
+		if at.path == r.Path {
+			at.at = t.moved(at.at)
 		}
-		return t
+		return at
 	}
+	cured = make([]bool, len(t.attempts))
+	for i, a := range t.attempts {
+		cured[i] = true
+		codes[a.diagnostic.Code] = true
+		mine[a.diagnostic] = true
+		own[here(a.diagnostic)] = i
+	}
+	counts := func(d *finding.Diagnostic) bool { return d.Severity <= finding.Warning || codes[d.Code] }
 	had := map[toldAt]int{}
-	for i := range c.subject.diags {
-		if d := &c.subject.diags[i]; d != c.diagnostic && counts(d) {
+	for i := range r.diags {
+		if d := &r.diags[i]; counts(d) && !mine[d] {
 			had[here(d)]++
 		}
 	}
-	own, place := here(c.diagnostic), moved(edits, c.diagnostic.Span.Start)
 	var fresh []*finding.Diagnostic
 	for i := range after.diags {
 		d := &after.diags[i]
 		if !counts(d) {
 			continue
 		}
-		t := after.toldAt(d)
-		switch {
-		case t == own && d.Span.Start == place:
-			return false
-		case had[t] > 0:
-			had[t]--
-		default:
+		at := after.toldAt(d)
+		if k, is := own[at]; is && d.Span.Start == t.moved(t.attempts[k].diagnostic.Span.Start) {
+			cured[k] = false
+		} else if had[at] > 0 {
+			had[at]--
+		} else {
 			fresh = append(fresh, d)
 		}
 	}
 	for _, d := range fresh {
-		t := after.toldAt(d)
-		written := d.Path == c.subject.Path && inserted(edits, d.Span.Start)
-		same := own
-		same.code = d.Code
+		at, w := after.toldAt(d), -1
+		if d.Path == r.Path {
+			w = t.writer(d.Span.Start)
+		}
+		_, isOwn := own[at]
 		switch {
-		case written && had[same] > 0:
-			had[same]-- // went to another one of the statements that took the place of this
-		case written:
-			return false
-		case t == own, c.unjudged(d, after):
+		case w >= 0:
+			same := here(t.attempts[w].diagnostic)
+			if same.code = d.Code; had[same] > 0 {
+				had[same]-- // went to another one of the statements that took the place of this
+			} else if d.Severity <= finding.Warning || d.Code == t.attempts[w].diagnostic.Code {
+				cured[w] = false
+			}
+		case isOwn, t.unjudged(d):
 		default:
-			return false
+			stray = append(stray, d)
 		}
 	}
-	return true
+	return cured, stray
 }
 
 // unjudged says whether a finding of the edited program is in a section in which
 // offsets were not known before the edits.
-func (c *rewriting) unjudged(d *finding.Diagnostic, after *Subject) bool {
-	if d.Path != c.subject.Path {
+func (t *trial) unjudged(d *finding.Diagnostic) bool {
+	if d.Path != t.before.Path {
 		return false
 	}
-	it := after.ItemAt(d.Span.Start)
-	return it != nil && slices.ContainsFunc(c.subject.Sections, func(s program.Section) bool {
-		return s.Name == after.Sections[it.Section].Name && !s.Exact
+	it := t.after.ItemAt(d.Span.Start)
+	return it != nil && slices.ContainsFunc(t.before.Sections, func(s program.Section) bool {
+		return s.Name == t.after.Sections[it.Section].Name && !s.Exact
 	})
 }

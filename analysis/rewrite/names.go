@@ -70,6 +70,11 @@ func nearName(c *rewriting) {
 	case finding.CodeNoForm:
 		c.missingType()
 		return
+	}
+	if c.onlySafe {
+		return
+	}
+	switch c.diagnostic.Code {
 	case finding.CodeUnknownDir:
 		names = wording.NearDirectives(s.Name)
 	case finding.CodeMnemonic:

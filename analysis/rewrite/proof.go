@@ -3,6 +3,7 @@ package rewrite
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -53,78 +54,131 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 	return n
 }
 
-// edited is a file with an edit made, in the dialect that it has.
-func edited(f *syntax.File, e *finding.Edit) *syntax.File {
-	return f.Edit(e.Span.Start, e.Span.End, e.New).As(f.Dialect())
+// attempt is a candidate that is to be proven.
+type attempt struct {
+	*rewriting
+	k *candidate
+}
+
+// trial is the analysis of what comes of attempts that are made at once, or of one.
+type trial struct {
+	*change
+	attempts      []*attempt
+	before, after *Subject
+	// broken are the stretches in which the edits move code against other code.
+	broken   []flow.Stretch
+	unpaired bool // what is in which stretch cannot be told
+}
+
+// try makes attempts that do not overlap, and analyses the result.
+func (r *Subject) try(ctx context.Context, ch *change, attempts []*attempt) (*trial, error) {
+	after, err := r.again(ctx, ch.apply(r.File))
+	if err != nil {
+		return nil, err
+	}
+	t := &trial{change: ch, attempts: attempts, before: r, after: after}
+	t.broken, t.unpaired = r.MovedStretches(&after.Paths, ch.edits, r.counted())
+	return t, nil
+}
+
+// counted is what of the program counts on distances.
+func (r *Subject) counted() []flow.Stretch {
+	if !r.measured {
+		r.measured, r.stretches = true, r.Stretches()
+	}
+	return r.stretches
+}
+
+// PushHarms says whether r13 has other uses than the stack.
+func (r *Subject) PushHarms() bool {
+	if r.pushHarms == unasked {
+		r.pushHarms = no
+		if r.Paths.PushHarms() {
+			r.pushHarms = yes
+		}
+	}
+	return r.pushHarms == yes
 }
 
 // prove analyses the result of a candidate.
 func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
-	sort.SliceStable(k.edits, func(i, j int) bool { return k.edits[i].Span.Start < k.edits[j].Span.Start })
-	f := c.subject.File
-	for i := len(k.edits) - 1; i >= 0; i-- {
-		e := k.edits[i]
-		if i > 0 && k.edits[i-1].Span.End > e.Span.Start {
-			return Action{}, false
-		}
-		f = edited(f, &e)
+	list := []*attempt{{c, k}}
+	ch, _, ok := newChange(list)
+	if !ok {
+		return Action{}, false
 	}
-	r2, err := c.subject.again(ctx, f)
+	t, err := c.subject.try(ctx, ch, list)
 	if err != nil {
 		return Action{}, false
 	}
-	flags := c.changedFlags(k, r2)
-	if !c.cures(k.edits, r2) {
+	if cured, stray := t.cures(); !cured[0] || len(stray) > 0 {
 		return Action{}, false
 	}
-	bytes := int(r2.total() - c.subject.total())
-	live := flags &^ c.subject.DeadFlags(c.item, flags)
-	cost := sizeText(bytes, int(r2.padding()-c.subject.padding()))
-	if live != 0 {
-		cost = append(cost, "changes flags "+live.String())
-	}
-	cost = append(cost, k.notes...)
-	safe := k.safe && live == 0
-	if safe && c.shiftsWhatIsCounted(&r2.Paths, k.edits) {
-		safe = false
-		cost = append(cost, "moves code that other lines count distances across")
-	}
+	bytes := int(t.after.total() - t.before.total())
+	cost := sizeText(bytes, int(t.after.padding()-t.before.padding()))
+	changes, safe := t.judge(0)
 	return Action{
-		Title: k.title + " (" + strings.Join(cost, ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: k.edits,
+		Title: k.title + " (" + strings.Join(append(cost, changes...), ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: ch.edits,
 		Safe: safe, Bytes: bytes,
 	}, true
 }
 
-// shiftsWhatIsCounted says whether the edits, whose result is analysed in after, move
-// code under something that counts on distances.
-func (c *rewriting) shiftsWhatIsCounted(after *flow.Paths, edits []finding.Edit) bool {
-	if !c.measured {
-		c.measured, c.counted = true, c.subject.Stretches()
+// judge says what an attempt of a trial changes besides what it is meant to, and
+// whether it is safe.
+func (t *trial) judge(i int) (changes []string, safe bool) {
+	c, k := t.attempts[i].rewriting, t.attempts[i].k
+	live := c.needed(t.changedFlags(i))
+	if live != 0 {
+		changes = append(changes, "changes flags "+live.String())
 	}
-	return c.subject.Moved(after, edits, c.counted) || c.countsFromItself() && after.Instructions() != c.subject.Instructions()
+	changes = append(changes, k.notes...)
+	safe = k.safe && live == 0
+	if safe && t.shiftsWhatIsCounted(i) {
+		safe = false
+		changes = append(changes, "moves code that other lines count distances across")
+	}
+	return changes, safe
+}
+
+// shiftsWhatIsCounted says whether an attempt moves code under something that counts on
+// distances.
+func (t *trial) shiftsWhatIsCounted(i int) bool {
+	if t.unpaired || len(t.attempts) == 1 && len(t.broken) > 0 {
+		return true
+	}
+	c, shifts, wrote := t.attempts[i].rewriting, false, 0
+	t.each(i, func(e *finding.Edit, from, to int) {
+		wrote += t.after.instructions(from, to) - t.before.instructions(e.Span.Start, e.Span.End)
+		for _, s := range t.broken {
+			shifts = shifts || t.before.within(s, e.Span)
+		}
+	})
+	return shifts || wrote != 0 && c.countsFromItself()
+}
+
+// changedFlags are the flags that come out of an attempt otherwise than the line meant
+// them.
+func (t *trial) changedFlags(i int) isa.Flags {
+	var written isa.Flags
+	t.each(i, func(_ *finding.Edit, from, to int) {
+		t.after.between(from, to, func(it *program.Item) {
+			if it.Match.Form != nil {
+				written |= it.Match.Effects().FlagsWritten
+			}
+		})
+	})
+	return t.attempts[i].changedFlags(t.attempts[i].k, written)
 }
 
 // changedFlags are the flags that come out of a candidate otherwise than the
 // line meant them: set though the line keeps them, kept though it sets them, or
-// set to another value. r2 is the analysis of the candidate's result. Where the
-// line stays as it is, it is only what else sets flags.
-func (c *rewriting) changedFlags(k *candidate, r2 *Subject) isa.Flags {
+// set to another value. written are those that what the edits put in writes. Where the
+// line stays as it is, it is only that.
+func (c *rewriting) changedFlags(k *candidate, written isa.Flags) isa.Flags {
 	if k.named {
 		return 0
 	}
-	var written isa.Flags
-	shift, stays := 0, true
-	start := c.subject.File.LineStart(int(c.item.Line))
-	for _, e := range k.edits {
-		if e.Span.Start < start+int(c.item.Stmt.End) && e.Span.End > start+int(c.item.Stmt.Start) {
-			stays = false
-		}
-		a := e.Span.Start + shift
-		b := a + len(e.New)
-		shift += len(e.New) - (e.Span.End - e.Span.Start)
-		written |= r2.flagsWritten(a, b)
-	}
-	if stays {
+	if c.keepsLine(k) {
 		return written
 	}
 	sets, want := c.intent()
@@ -138,32 +192,63 @@ func (c *rewriting) changedFlags(k *candidate, r2 *Subject) isa.Flags {
 	return out
 }
 
-// flagsWritten are the flags that the instructions between two offsets of the
-// root file write.
-func (r *Subject) flagsWritten(a, b int) (w isa.Flags) {
-	f := r.File
-	line := f.LineAt(a)
+// keepsLine says whether a candidate leaves the statement as it is.
+func (c *rewriting) keepsLine(k *candidate) bool {
+	start := c.subject.File.LineStart(int(c.item.Line))
+	return !slices.ContainsFunc(k.edits, func(e finding.Edit) bool {
+		return e.Span.Start < start+int(c.item.Stmt.End) && e.Span.End > start+int(c.item.Stmt.Start)
+	})
+}
+
+// needed are those of some flags that something may read after the line.
+func (c *rewriting) needed(flags isa.Flags) isa.Flags {
+	if asked := flags &^ c.asked; asked != 0 {
+		c.asked |= asked
+		c.live |= asked &^ c.subject.DeadFlags(c.item, asked)
+	}
+	return flags & c.live
+}
+
+// between calls f for the items that begin between two offsets of the root file.
+func (r *Subject) between(a, b int, f func(it *program.Item)) {
+	line := r.File.LineAt(a)
 	for k := sort.Search(len(r.Items), func(k int) bool { return r.LineIn(0, &r.Items[k]) >= line }); k < len(r.Items); k++ {
 		it := &r.Items[k]
 		if it.File != 0 {
 			continue
 		}
-		at := f.LineStart(int(it.Line)) + int(it.Stmt.Start)
+		at := r.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
 		if at >= b {
 			break
 		}
-		if at >= a && it.Match.Form != nil {
-			w |= it.Match.Effects().FlagsWritten
+		if at >= a {
+			f(it)
 		}
 	}
-	return w
 }
 
-// answer is yes, no, or that nobody can tell.
+// instructions counts those that begin between two offsets of the root file.
+func (r *Subject) instructions(a, b int) (n int) {
+	r.between(a, b, func(it *program.Item) {
+		if it.Stmt.Kind == syntax.Instruction {
+			n++
+		}
+	})
+	return n
+}
+
+// within says whether an edit is in or next to a stretch.
+func (r *Subject) within(s flow.Stretch, span finding.Span) bool {
+	it := r.ItemAt(span.Start)
+	return it == nil || s.Touches(it)
+}
+
+// answer is yes, no, that nobody can tell, or that nobody has asked.
 type answer uint8
 
 const (
-	no answer = iota
+	unasked answer = iota
+	no
 	yes
 	either
 )

@@ -20,11 +20,16 @@ type Subject struct {
 	flow.Paths
 	diags   []finding.Diagnostic
 	analyze analyzer
+	// stretches is what counts on distances, once it is measured.
+	stretches []flow.Stretch
+	measured  bool
+	// pushHarms keeps what PushHarms says, once it was asked.
+	pushHarms answer
 }
 
 // NewSubject makes one. analyze is what proofs are made with.
 func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer) *Subject {
-	return &Subject{flow.Paths{Evaluator: eval.New(r)}, diags, analyze}
+	return &Subject{Paths: flow.Paths{Evaluator: eval.New(r)}, diags: diags, analyze: analyze}
 }
 
 // again is the subject with another text.
@@ -61,9 +66,10 @@ type rewriting struct {
 	ops         []isa.Operand // operands with their values
 	// divided: the edits made last divide an IT block.
 	divided bool
-	// counted is what counts on distances, once it is measured.
-	counted  []flow.Stretch
-	measured bool
+	// onlySafe: nobody wants what is never safe.
+	onlySafe bool
+	// live are the flags that something may read after the line, of those asked about.
+	live, asked isa.Flags
 }
 
 // Actions offers the rewrites for the findings in the root file whose
@@ -114,9 +120,16 @@ func (r *Subject) stmtSpan(d *finding.Diagnostic) finding.Span {
 	return s
 }
 
-func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Action {
+// rewritable says whether there may be rewrites for a finding.
+func rewritable(d *finding.Diagnostic) bool {
 	c := finding.ByCode(d.Code)
-	if c == nil || len(c.Rewrites) == 0 || d.Expanded {
+	return c != nil && len(c.Rewrites) > 0 && !d.Expanded
+}
+
+// propose makes the candidates for a finding, nil where there can be none. onlySafe: those
+// may be left out that are never safe.
+func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
+	if !rewritable(d) {
 		return nil
 	}
 	it := r.ItemAt(d.Span.Start)
@@ -127,10 +140,10 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 	if !ok {
 		return nil
 	}
-	w := &rewriting{subject: r, diagnostic: d, item: it, environment: &r.Environments[it.Environment], line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name}
+	w := &rewriting{subject: r, diagnostic: d, item: it, environment: &r.Environments[it.Environment], line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name, onlySafe: onlySafe}
 	w.ops = r.OperandsOf(it)
 	w.item = written
-	for _, n := range c.Rewrites {
+	for _, n := range finding.ByCode(d.Code).Rewrites {
 		rw := Find(n)
 		if rw == nil {
 			continue
@@ -147,6 +160,14 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 				w.out[k].notes = append(w.out[k].notes, "misaligned where "+base+" is a multiple of 4")
 			}
 		}
+	}
+	return w
+}
+
+func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Action {
+	w := r.propose(d, false)
+	if w == nil {
+		return nil
 	}
 	type offer struct {
 		a    Action

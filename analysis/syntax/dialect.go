@@ -95,7 +95,7 @@ func (f *File) Edit(start, end int, text string) *File {
 	}
 	var g *File
 	if d == f.dialect {
-		g = f.edit(start, end, text)
+		g = f.edit([]Change{{start, end, text}})
 	} else {
 		g = parse(f.text[:start]+text+f.text[end:], d)
 	}
@@ -103,7 +103,7 @@ func (f *File) Edit(start, end int, text string) *File {
 	for k := range f.other {
 		// Readings that were asked for once are asked for again.
 		if o := f.other[k].Load(); o != nil && o.forced && Dialect(k) != d {
-			e := o.edit(start, end, text)
+			e := o.edit([]Change{{start, end, text}})
 			e.forced = true
 			e.other[d].Store(g)
 			g.other[k].Store(e)

@@ -128,50 +128,90 @@ func (p *parser) parseLine(text string, in lexState) *Line {
 	return l
 }
 
-// edit is Edit without a look at the dialect.
-func (f *File) edit(start, end int, text string) *File {
-	whole := f.text[:start] + text + f.text[end:]
-	a, b := f.LineAt(start), f.LineAt(end)
-	tail := len(f.text)
-	if b+1 < len(f.start) {
-		tail = f.start[b+1]
+// Change is a text that takes the place of the bytes from Start up to End.
+type Change struct {
+	Start, End int
+	New        string
+}
+
+// EditAll is the file with all of the changes made, in the dialect that it has. They are
+// sorted, and none overlaps another.
+func (f *File) EditAll(changes []Change) *File {
+	if len(changes) == 0 {
+		return f
 	}
-	// The lines a to b become those of the new text in between.
-	delta := len(text) - (end - start)
-	mid := whole[f.start[a] : tail+delta]
-	if b+1 < len(f.start) {
-		mid = mid[:len(mid)-1]
-	}
-	n := strings.Count(mid, "\n") + 1
-	g := &File{text: whole, start: make([]int, 0, len(f.start)+n), lines: make([]*Line, 0, len(f.lines)+n), dialect: f.dialect}
-	g.start = append(g.start, f.start[:a]...)
-	g.lines = append(g.lines, f.lines[:a]...)
-	p := &parser{dialect: f.dialect, slab: min(n, 1024)}
-	st := inCode
-	if a > 0 {
-		st = f.lines[a-1].out
-	}
-	at := f.start[a]
-	for i := 0; i < n; i++ {
-		s, rest, _ := strings.Cut(mid, "\n")
-		mid = rest
-		g.start = append(g.start, at)
-		at += len(s) + 1
-		// The line must not keep the whole old text alive.
-		l := p.parseLine(strings.Clone(trimCR(s)), st)
-		g.lines = append(g.lines, l)
-		st = l.out
-	}
-	for i := b + 1; i < len(f.lines); i++ {
-		l := f.lines[i]
-		if l.in != st {
-			l = p.parseLine(l.Text, st)
-		}
-		st = l.out
-		g.start = append(g.start, f.start[i]+delta)
-		g.lines = append(g.lines, l)
-	}
+	g := f.edit(changes)
+	g.sure, g.forced = f.sure, f.forced
 	return g
+}
+
+// edit is EditAll without a word on what is sure of the dialect.
+func (f *File) edit(changes []Change) *File {
+	whole, more := changed(f.text, changes)
+	g := &File{text: whole, dialect: f.dialect}
+	g.start, g.lines = make([]int, 0, len(f.start)+more), make([]*Line, 0, len(f.lines)+more)
+	p := &parser{dialect: f.dialect, slab: min(more+len(changes), 1024)}
+	st, line, delta := inCode, 0, 0
+	// keep takes over the lines up to another one.
+	keep := func(to int) {
+		for ; line < to; line++ {
+			l := f.lines[line]
+			if l.in != st {
+				l = p.parseLine(l.Text, st)
+			}
+			st = l.out
+			g.start = append(g.start, f.start[line]+delta)
+			g.lines = append(g.lines, l)
+		}
+	}
+	for k := 0; k < len(changes); {
+		a, b := f.LineAt(changes[k].Start), 0
+		keep(a)
+		at := f.start[a] + delta
+		for first := k; k < len(changes) && (k == first || f.LineAt(changes[k].Start) <= b); k++ {
+			c := &changes[k]
+			b = f.LineAt(c.End)
+			delta += len(c.New) - (c.End - c.Start)
+		}
+		// The lines a to b become those of the new text in between.
+		tail := len(f.text)
+		if b+1 < len(f.start) {
+			tail = f.start[b+1] - 1
+		}
+		for mid, more := whole[at:tail+delta], true; more; {
+			var s string
+			s, mid, more = strings.Cut(mid, "\n")
+			g.start = append(g.start, at)
+			at += len(s) + 1
+			// The line must not keep the whole old text alive.
+			l := p.parseLine(strings.Clone(trimCR(s)), st)
+			g.lines = append(g.lines, l)
+			st = l.out
+		}
+		line = b + 1
+	}
+	keep(len(f.lines))
+	return g
+}
+
+// changed is a text with changes made, and how many lines there are in what they put in.
+func changed(text string, changes []Change) (whole string, lines int) {
+	var b strings.Builder
+	size := len(text)
+	for i := range changes {
+		size += len(changes[i].New)
+	}
+	b.Grow(size)
+	at := 0
+	for i := range changes {
+		c := &changes[i]
+		b.WriteString(text[at:c.Start])
+		b.WriteString(c.New)
+		lines += strings.Count(c.New, "\n") + 1
+		at = c.End
+	}
+	b.WriteString(text[at:])
+	return b.String(), lines
 }
 
 // Text is the whole source.

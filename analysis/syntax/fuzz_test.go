@@ -1,7 +1,9 @@
 package syntax
 
 import (
+	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -138,5 +140,38 @@ func TestEditShares(t *testing.T) {
 	}
 	if shared < 99 {
 		t.Errorf("%d of 100 lines shared", shared)
+	}
+}
+
+// TestEditAll holds that edits made at once give the file that the edited text gives.
+func TestEditAll(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for range 3000 {
+		text := ""
+		for range 1 + rnd.IntN(4) {
+			text += seeds[rnd.IntN(len(seeds))]
+		}
+		var cuts []int
+		for range 2 * rnd.IntN(6) {
+			cuts = append(cuts, rnd.IntN(len(text)+1))
+		}
+		slices.Sort(cuts)
+		var changes []Change
+		whole, at := "", 0
+		for i := 0; i+1 < len(cuts); i += 2 {
+			c := Change{cuts[i], cuts[i+1], seeds[rnd.IntN(len(seeds))]}
+			if rnd.IntN(3) == 0 {
+				c.New = ""
+			}
+			whole += text[at:c.Start] + c.New
+			at = c.End
+			changes = append(changes, c)
+		}
+		whole += text[at:]
+		got, want := ParseAs(text, Dots).EditAll(changes), ParseAs(whole, Dots)
+		check(t, got, whole)
+		if !reflect.DeepEqual(got.start, want.start) || !reflect.DeepEqual(got.lines, want.lines) {
+			t.Fatalf("%q with %v is not %q", text, changes, whole)
+		}
 	}
 }
