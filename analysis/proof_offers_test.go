@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 	"narrowgauge/isa/reftest"
 )
 
@@ -134,6 +135,7 @@ func TestOffers(t *testing.T) {
 	ctx := context.Background()
 	type count struct{ lines, offered, safe int }
 	counts := map[string]*count{}
+	safe, carried := 0, 0 // those of the safe offers that were carried out
 	for mode := range 4 {
 		dead, unified := mode&1 != 0, mode&2 != 0
 		tail, syn := "\tsvc #0\n", "unified"
@@ -170,6 +172,16 @@ func TestOffers(t *testing.T) {
 			}
 			k.lines++
 			acts := r.Actions(ctx, finding.Span{Start: len(head), End: len(head) + len(l) + 1})
+			for i := range acts {
+				switch a := &acts[i]; {
+				case a.Proof == rewrite.Differs:
+					t.Errorf("%s, dead registers %v, %s: carried out, %q does something else", l, dead, syn, a.Title)
+				case a.Safe:
+					if safe++; a.Proof == rewrite.Same {
+						carried++
+					}
+				}
+			}
 			if len(acts) > 0 {
 				k.offered++
 				if acts[0].Safe {
@@ -184,6 +196,10 @@ func TestOffers(t *testing.T) {
 				}
 			}
 		}
+	}
+	proof.Counted("%d of %d safe offers were carried out and do the same", carried, safe)
+	if carried < safe*98/100 {
+		t.Errorf("%d of %d safe offers only were carried out", carried, safe)
 	}
 	var b strings.Builder
 	for _, code := range slices.Sorted(maps.Keys(counts)) {

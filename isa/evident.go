@@ -190,3 +190,32 @@ func (f *Form) Reaches(i int, pc, target int64) bool {
 	s, ok := f.ops[i].(*targetSpec)
 	return ok && s.reaches(f.Row, pc, target)
 }
+
+// BranchesOnZero says whether the name branches on what a register has: where it is 0,
+// or where it is not. ok is false for other names.
+func (mn *Mnemonic) BranchesOnZero() (zero, ok bool) {
+	for _, f := range mn.FormsOf(T) {
+		if r := f.Row; r.Flow == FlowBranch && !r.takesCondition() && r.Described() {
+			for _, a := range Evaluate(Values{row: r}, zeros{}, nil) {
+				if a.Kind == ActBranch && a.Guard {
+					return a.If != 0, true
+				}
+			}
+		}
+	}
+	return false, false
+}
+
+// zeros is a state in which everything is 0.
+type zeros struct{}
+
+func (zeros) Number(n uint32) uint32                     { return n }
+func (zeros) Do(op Operation, x, y, z uint32) uint32     { return op.Word(x, y, z) }
+func (zeros) Reg(Reg) uint32                             { return 0 }
+func (zeros) Flag(Flags) uint32                          { return 0 }
+func (zeros) GE() uint32                                 { return 0 }
+func (zeros) Link() uint32                               { return 0 }
+func (zeros) Load(uint32, int, Alignment) uint32         { return 0 }
+func (zeros) Special(uint32) uint32                      { return 0 }
+func (zeros) Status(bool) uint32                         { return 0 }
+func (zeros) Exclusive(addr uint32, size int) (w uint32) { return 0 }

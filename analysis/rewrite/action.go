@@ -23,4 +23,17 @@ type Action struct {
 	Preferred bool
 	// Bytes is the change of the program's size in bytes, padding with it.
 	Bytes int
+	// Proof is what came out of carrying out the program and the result, for those
+	// that are safe by all else.
+	Proof Proof
 }
+
+// Proof is what comes out of a comparison of two texts that are carried out.
+type Proof uint8
+
+// The proofs.
+const (
+	Unproven Proof = iota // not done, or something is not known that has to be
+	Same                  // both do the same from all states that were tried
+	Differs               // they do not from one of them
+)

@@ -128,7 +128,7 @@ func addressLoad(c *rewriting) {
 	case op == "mov" && strings.HasPrefix(strings.ToLower(text), ":lower16:"):
 		c.add(candidate{title: "write " + c.mnemonic("movw"), safe: true, edits: c.replace(c.statementOf("movw", c.opText(0), c.opText(1)))})
 	case op == "mov" && !strings.HasPrefix(text, ":"):
-		c.add(candidate{title: "load the address of " + text, named: true, safe: true, edits: c.replace(c.statementOf("ldr", c.opText(0), "="+text))})
+		c.add(candidate{title: "load the address of " + text, safe: true, edits: c.replace(c.statementOf("ldr", c.opText(0), "="+text))})
 	}
 }
 

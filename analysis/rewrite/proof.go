@@ -67,7 +67,8 @@ type trial struct {
 	before, after *Subject
 	// broken are the stretches in which the edits move code against other code.
 	broken   []flow.Stretch
-	unpaired bool // what is in which stretch cannot be told
+	unpaired bool    // what is in which stretch cannot be told
+	proved   []Proof // of the attempts; see proofs
 }
 
 // try makes attempts that do not overlap, and analyses the result.
@@ -116,16 +117,16 @@ func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
 	}
 	bytes := int(t.after.total() - t.before.total())
 	cost := sizeText(bytes, int(t.after.padding()-t.before.padding()))
-	changes, safe := t.judge(0)
+	changes, safe, proof := t.judge(0)
 	return Action{
 		Title: k.title + " (" + strings.Join(append(cost, changes...), ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: ch.edits,
-		Safe: safe, Bytes: bytes,
+		Safe: safe, Bytes: bytes, Proof: proof,
 	}, true
 }
 
 // judge says what an attempt of a trial changes besides what it is meant to, and
 // whether it is safe.
-func (t *trial) judge(i int) (changes []string, safe bool) {
+func (t *trial) judge(i int) (changes []string, safe bool, proof Proof) {
 	c, k := t.attempts[i].rewriting, t.attempts[i].k
 	live := c.needed(t.changedFlags(i))
 	if live != 0 {
@@ -137,7 +138,13 @@ func (t *trial) judge(i int) (changes []string, safe bool) {
 		safe = false
 		changes = append(changes, "moves code that other lines count distances across")
 	}
-	return changes, safe
+	if safe && c.refused() {
+		if proof = t.proofs()[i]; proof == Differs {
+			safe = false
+			changes = append(changes, "does something else in some cases")
+		}
+	}
+	return changes, safe, proof
 }
 
 // shiftsWhatIsCounted says whether an attempt moves code under something that counts on

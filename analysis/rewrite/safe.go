@@ -168,7 +168,7 @@ func (r *Subject) round(ctx context.Context, list []*fix) *trial {
 		for i, x := range active {
 			safe := false
 			if cured[i] {
-				_, safe = t.judge(i)
+				_, safe, _ = t.judge(i)
 			}
 			if !safe {
 				x.fail(cured[i])

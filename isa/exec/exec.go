@@ -96,6 +96,7 @@ func (e End) String() string {
 type Result struct {
 	End    End
 	Passed bool     // the condition held
+	Went   bool     // r15 was written, if only with the next instruction's address
 	Trap   isa.Trap // Trapped
 	Number uint32   // Trapped: the constant for the handler
 	Addr   uint32   // Misaligned
@@ -165,6 +166,9 @@ func Step(v isa.Values, s *State) Result {
 	}
 	return m.r
 }
+
+// Holds says whether a condition holds in a state.
+func Holds(c isa.Cond, s *State) bool { return isa.Holds(c, &machine{s: s}) != 0 }
 
 // advance is ITSTATE after an instruction (DDI 0406C, ITAdvance).
 func advance(it uint8) uint8 {
@@ -351,12 +355,14 @@ func (m *machine) branch(addr uint32) {
 	} else {
 		addr &^= 3
 	}
-	m.s.Regs[15] = addr
+	m.s.Regs[15], m.r.Went = addr, true
 }
 
 // exchange goes on in the instruction set that bit 0 says (BXWritePC).
 func (m *machine) exchange(addr uint32) {
 	switch {
+	case addr&1 != 0 && !m.s.Have.Has(isa.FeatT16):
+		m.end(NoSuchState)
 	case addr&1 != 0:
 		m.s.Set = isa.T
 	case m.s.Have&isa.FeatA32 == 0:
@@ -366,7 +372,7 @@ func (m *machine) exchange(addr uint32) {
 	default:
 		m.s.Set = isa.A
 	}
-	m.s.Regs[15] = addr &^ 1
+	m.s.Regs[15], m.r.Went = addr&^1, true
 }
 
 // mode is the mode of the profiles that have such.
