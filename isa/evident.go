@@ -83,25 +83,117 @@ func (mnemonic *Mnemonic) Writes(s State, i int) bool {
 	return false
 }
 
-// ReadsFlags says whether some form of the name that has operands of such kinds
-// reads condition flags, its own condition apart. What opens an IT block reads
-// them for others.
-func (mnemonic *Mnemonic) ReadsFlags(s State, ops []Operand) bool {
-	for _, f := range mnemonic.anyForms(s) {
-		if f.Row.opensBlock() || f.alike(ops) && f.plainEffects().FlagsRead != 0 {
-			return true
+// EvidentEffects is what a statement reads and writes by its name and its operands,
+// whether some form takes them or not: all that some form of the name would read, and
+// only what each of them would write. Where it goes, Evident says.
+func (mnemonic *Mnemonic) EvidentEffects(s State, ops []Operand) (e Effects) {
+	forms := mnemonic.anyForms(s)
+	if same := withOperands(forms, len(ops)); len(same) > 0 {
+		forms = same
+	}
+	e.FlagsWritten = NZCV
+	for i := range ops {
+		reads, writes := operandUse(forms, i)
+		e.Reads |= ops[i].sources()
+		if l := ops[i].results(); reads {
+			e.Reads |= l
+		} else if writes {
+			e.Writes |= l
+		} else {
+			e.Reads |= l
+		}
+		if ops[i].Kind == OpShift {
+			e.FlagsRead |= C // RRX, perhaps, or a shift by nothing
 		}
 	}
-	return false
+	for _, f := range forms {
+		for _, x := range f.Row.reads {
+			if !x.mem && !x.list && x.field < 0 {
+				e.Reads |= 1 << x.reg
+			}
+		}
+		if f.Row.opensBlock() {
+			e.FlagsRead = NZCV
+		}
+		for _, n := range []uint32{0, 1} {
+			x := f.plainEffects(n)
+			e.FlagsRead |= x.FlagsRead
+			e.FlagsWritten &= x.FlagsWritten
+		}
+	}
+	if len(forms) == 0 {
+		e.FlagsWritten = 0
+	}
+	if _, _, c := mnemonic.Operation(); c != AL {
+		e.Conditional = true
+		e.FlagsRead |= c.Reads()
+	}
+	return e
 }
 
-// plainEffects are those with the fields that the form fixes, all operands 1, and
+// withOperands are the forms that have so many operands.
+func withOperands(forms []*Form, n int) (out []*Form) {
+	for _, f := range forms {
+		if len(f.ops) == n {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// operandUse says whether some form reads the register of operand i, or the list that
+// it is, and whether each form writes it.
+func operandUse(forms []*Form, i int) (reads, writes bool) {
+	writes = true
+	for _, f := range forms {
+		if i >= len(f.ops) {
+			writes = false
+			continue
+		}
+		reads = reads || slices.ContainsFunc(f.Row.reads, f.ops[i].gets)
+		writes = writes && f.writes(i)
+	}
+	return reads, writes
+}
+
+// sources are the registers of an operand that are read in any case: those of an
+// address, of the amount of a shift, and one that is written back.
+func (o *Operand) sources() (l RegList) {
+	add := func(r Reg) {
+		if r < 16 {
+			l |= 1 << r
+		}
+	}
+	switch {
+	case o.Kind == OpMem:
+		add(o.Reg)
+		if o.Off == OffReg || o.Off == OffShift {
+			add(o.Index)
+		}
+	case o.Kind == OpShift, o.Kind == OpReg && o.Writeback:
+		add(o.Reg)
+	}
+	return l
+}
+
+// results are the registers of an operand that may be a result or a source.
+func (o *Operand) results() RegList {
+	switch {
+	case o.Kind == OpReg && o.Reg < 16:
+		return 1 << o.Reg
+	case o.Kind == OpList:
+		return o.List
+	}
+	return 0
+}
+
+// plainEffects are those with the fields that the form fixes, all operands n, and
 // the condition AL.
-func (f *Form) plainEffects() Effects {
+func (f *Form) plainEffects(n uint32) Effects {
 	var vals [maxFields]uint32
 	for _, s := range f.ops {
 		if i := s.facts().field; i >= 0 {
-			vals[i] = 1
+			vals[i] = n
 		}
 	}
 	if f.conditional() {
@@ -111,27 +203,6 @@ func (f *Form) plainEffects() Effects {
 		vals[x.field] = x.val
 	}
 	return f.Row.effects(&vals)
-}
-
-// alike says whether the form has as many operands, of the same shapes as far as
-// that is sure.
-func (f *Form) alike(ops []Operand) bool {
-	if len(ops) != len(f.ops) {
-		return false
-	}
-	for i := range ops {
-		switch c := f.ops[i].facts().shape; c {
-		case OpReg, OpMem, OpList:
-			if ops[i].Kind != c {
-				return false
-			}
-		case OpImm:
-			if k := ops[i].Kind; k == OpReg || k == OpMem || k == OpList {
-				return false
-			}
-		}
-	}
-	return true
 }
 
 // ComputesAddress says whether the name computes an address relative to PC, and

@@ -42,11 +42,11 @@ func (r *Paths) Stretches() (out []Stretch) {
 			r.Operands(it, true)
 			ops = append(ops[:0], r.Ops...)
 			out = r.ByPC(out, it, ops)
-			leaves, back, runsOn := r.evidentFlow(it, ops)
-			if r.jumpsBySum(int16(sec), k, ops, leaves, back) {
+			l := r.lineOf(it)
+			if r.jumpsBySum(int16(sec), k, ops, l.way) {
 				out = append(out, r.routineBehind(it, ops))
 			}
-			if jump := leaves == isa.FlowJump || leaves == isa.FlowReg; !jump || runsOn {
+			if jump := l.way == jumps || l.way == leaves || l.way == returns; !jump || l.runsOn {
 				run = -1
 			} else if run < 0 {
 				run = id
@@ -114,18 +114,17 @@ func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stret
 
 // jumpsBySum says whether the line at position k of a section jumps to a place that
 // is computed there or in the lines above: into steps of equal size, or by a table
-// of numbers. ops are the line's operands; leaves and back say where it goes, as
-// EvidentFlow does.
-func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand, leaves isa.Flow, back bool) bool {
+// of numbers. ops are the line's operands, w says where it goes.
+func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand, w way) bool {
 	order := r.Order[sec]
 	it := &r.Items[order[k]]
 	op, _, _ := it.Stmt.Mnemonic.Operation()
 	switch {
-	case leaves == isa.FlowReg && len(ops) == 1 && ops[0].Kind == isa.OpMem: // TBB, TBH
+	case w == leaves && len(ops) == 1 && ops[0].Kind == isa.OpMem: // TBB, TBH
 		return r.numbersBehind(sec, k)
-	case leaves == isa.FlowReg && back && len(ops) > 0 && r.sumOffStack(sec, k, ops):
+	case (w == leaves || w == returns) && len(ops) > 0 && r.sumOffStack(sec, k, ops):
 		return true
-	case leaves != isa.FlowReg || back || len(ops) == 0:
+	case w != leaves || len(ops) == 0:
 		return false
 	case op == "mov" || op == "bx":
 		if o := &ops[len(ops)-1]; o.Kind == isa.OpReg {
@@ -278,7 +277,7 @@ func (r *Paths) evidentResult(it *program.Item) isa.Reg {
 		return isa.NoReg
 	}
 	if it.Stmt.Mnemonic != nil {
-		if leaves, _, _ := r.EvidentFlow(it); leaves != isa.FlowNext || !it.Stmt.Mnemonic.Writes(r.Environments[it.Environment].Mode, 0) {
+		if r.lineOf(it).way != goesOn || !it.Stmt.Mnemonic.Writes(r.Environments[it.Environment].Mode, 0) {
 			return isa.NoReg
 		}
 	}

@@ -33,25 +33,27 @@ func NextOf(r *program.Program, it *program.Item) next {
 	if it.Match.FallsThrough() {
 		return GoesOn
 	}
-	e := it.Match.Effects()
-	if e.Conditional && e.Flow != isa.FlowCall && e.Flow != isa.FlowTrap {
-		return GoesOn // or elsewhere
-	}
-	switch e.Flow {
-	case isa.FlowJump, isa.FlowStop:
-		return Stops
-	case isa.FlowCall, isa.FlowTrap:
+	l := matched(&it.Match)
+	return l.next()
+}
+
+// next is what execution does after a line with such a way.
+func (l *line) next() next {
+	switch l.way {
+	case goesOn:
+		return GoesOn
+	case calls, traps:
 		return mayStop
-	case isa.FlowReg:
-		if e.Writes.Has(isa.LR) {
-			return mayStop
-		}
-		return Stops
+	case unclear:
+		return unknown
 	}
-	if e.Writes.Has(isa.PC) {
-		return Stops
+	switch {
+	case l.runsOn:
+		return GoesOn // or elsewhere
+	case l.way == callsBy:
+		return mayStop
 	}
-	return GoesOn
+	return Stops
 }
 
 // evidentNext judges an A32 line by its name and operands.
@@ -64,23 +66,30 @@ func evidentNext(s *syntax.Stmt) next {
 	for i := range s.Ops {
 		ops = append(ops, s.Ops[i].Operand)
 	}
-	flow := s.Mnemonic.Evident(isa.A, ops)
-	switch _, _, cond := s.Mnemonic.Operation(); {
-	case flow == isa.FlowCall || flow == isa.FlowTrap:
-		return mayStop
-	case flow == isa.FlowNext || flow == isa.FlowBranch || cond != isa.AL:
-		return GoesOn // or elsewhere
-	}
-	return Stops
+	var l line
+	_, _, cond := s.Mnemonic.Operation()
+	l.runsOn = cond != isa.AL
+	l.leave(s.Mnemonic.Evident(isa.A, ops), ops)
+	return l.next()
 }
 
 // checker looks at what execution meets.
-type checker struct{ *wording.Reporter }
+type checker struct {
+	*wording.Reporter
+	asked *Paths // where execution goes, once something asks
+}
+
+func (p *checker) paths() *Paths {
+	if p.asked == nil {
+		p.asked = &Paths{Evaluator: eval.New(p.Program)}
+	}
+	return p.asked
+}
 
 // Check looks at what execution meets in a program: modes, pools, alignment, state
 // bits.
 func Check(found *wording.Reporter) {
-	p := &checker{found}
+	p := &checker{Reporter: found}
 	for s := range p.Sections {
 		p.flowSection(int16(s))
 	}
@@ -363,7 +372,7 @@ func (p *checker) source(w *program.Item, reg isa.Reg) (m making, known bool) {
 
 // operands are the operands of an item with the registers that names mean.
 func (p *checker) operands(it *program.Item) []isa.Operand {
-	return (&Paths{&p.Evaluator}).OperandsOf(it)
+	return (&Paths{Evaluator: &p.Evaluator}).OperandsOf(it)
 }
 
 // fromPC says whether a memory operand is at a distance from pc.
@@ -440,7 +449,6 @@ func (p *checker) readsAt(s *program.Symbol, r isa.Reg) bool {
 	if s.Item < 0 {
 		return true
 	}
-	w := Walker{Paths: &Paths{eval.New(p.Program)}, Sec: p.Items[s.Item].Section, self: -1, seen: map[int]needs{}, readsOnly: true}
-	w.walk(p.Position(&p.Items[s.Item]), needs{regs: RegBit(r)})
-	return w.live != needs{}
+	g := p.paths().graphOf()
+	return g.readsFirst(g.stepAt[s.Item], setOf(RegBit(r), 0))
 }

@@ -11,6 +11,13 @@ import (
 // PushHarms says whether a push for a moment may spoil something: the program has data
 // in r13, or below the address in it.
 func (r *Paths) PushHarms() bool {
+	if !r.harmed {
+		r.harmed, r.harms = true, r.pushHarms()
+	}
+	return r.harms
+}
+
+func (r *Paths) pushHarms() bool {
 	for i := range r.Items {
 		it := &r.Items[i]
 		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
@@ -30,25 +37,12 @@ func (r *Paths) PushHarms() bool {
 }
 
 // StackUnset says whether the stack pointer gets its first value only below an item: it
-// is written on every way on before it is read, and nothing above in the routine has
-// used it.
+// is written on every way on before it is read, and nothing on a way to it has used it.
 func (r *Paths) StackUnset(it *program.Item) bool {
 	if r.DeadRegs(it, RegBit(isa.SP)) == 0 {
 		return false
 	}
-	for k := r.Position(it) - 1; k >= 0; k-- {
-		above := &r.Items[r.Order[it.Section][k]]
-		if above.Stmt.Kind != syntax.Instruction {
-			continue
-		}
-		if NextOf(r.Program, above) == Stops {
-			return true
-		}
-		if touchesStack(r.OperandsOf(above)) || opOf(above) == "push" || opOf(above) == "pop" {
-			return false
-		}
-	}
-	return true
+	return !r.graphOf().stackUsed(it)
 }
 
 // unevenStep says whether a sum puts a constant that is no multiple of 4 on the stack

@@ -142,22 +142,12 @@ func callExchange(c *rewriting) {
 // changes the state: BX, or a load of PC. A move to PC stays in the routine's state
 // before ARMv7 (DDI 0406, "BXWritePC").
 func (c *rewriting) comesBackByExchange() bool {
-	w := flow.Walker{Paths: &c.subject.Paths, Sec: c.item.Section}
-	k, ok := w.Target(c.item)
-	if !ok {
-		return false
+	back, ok := c.subject.Returns(c.item)
+	for _, it := range back {
+		op, _, _ := it.Stmt.Mnemonic.Operation()
+		ok = ok && op != "mov"
 	}
-	for o := c.subject.Order[c.item.Section]; k < len(o); k++ {
-		it := &c.subject.Items[o[k]]
-		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
-			continue
-		}
-		if leaves, back, runsOn := c.subject.EvidentFlow(it); leaves != isa.FlowNext && leaves != isa.FlowCall && !runsOn {
-			op, _, _ := it.Stmt.Mnemonic.Operation()
-			return back && op != "mov"
-		}
-	}
-	return false
+	return ok
 }
 
 func evenTarget(c *rewriting) {
