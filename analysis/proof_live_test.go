@@ -24,7 +24,7 @@ func TestDead(t *testing.T) {
 		{name: "both paths", tail: "\tcmp r0, #1\n\tbne 1f\n\tmovs r2, #0\n\tbx lr\n1:\tmovs r2, #1\n\tbx lr\n", r2: true, flags: true},
 		{name: "a loop back to the line", tail: "\tmovs r2, #0\n\tb f\n", r2: true, flags: true},
 		{name: "a call of another file", tail: "\tbl other\n\tmovs r2, #0\n\tbx lr\n\t.extern other\n", flags: true},
-		{name: "a call of a private routine", tail: "\tbl near\n\tmovs r2, #0\n\tbx lr\nnear:\tmovs r2, #0\n\tbx lr\n"},
+		{name: "a call of a private routine", tail: "\tbl near\n\tmovs r2, #0\n\tbx lr\nnear:\tmovs r2, #0\n\tbx lr\n", r2: true, flags: true},
 		{name: "flags handed to a private caller", tail: "\tbx lr\nmain:\tbl f\n\tbeq main\n\tmovs r0, #0\n\tbx lr\n"},
 		{name: "a private caller that asks for none", tail: "\tbx lr\nmain:\tbl f\n\tcmp r0, #1\n\tbeq main\n\tbx lr\n", flags: true},
 		{name: "a supervisor call", tail: "\tsvc #1\n\tmovs r2, #0\n\tbx lr\n"},
@@ -40,7 +40,7 @@ func TestDead(t *testing.T) {
 		{name: "a jump table", tail: "\tmov pc, r3\n\tmovs r2, #0\n"},
 		{name: "a return through the stack", tail: "\tpop {r2, pc}\n", r2: true, flags: true},
 		{name: "a branch to another state", tail: "\tbx r3\n"},
-		{name: "a line that has no encoding", tail: "\tadds r9, #1\n\tmovs r2, #0\n\tbx lr\n"},
+		{name: "a line that has no encoding", tail: "\tadds r9, #1\n\tmovs r2, #0\n\tbx lr\n", r2: true, flags: true},
 		{name: "an undefined instruction", tail: "\tudf #0\n"},
 		{name: "add with carry: the move keeps C", tail: "\tadcs r2, r2\n\tbx lr\n", flags: true},
 	} {

@@ -153,6 +153,9 @@ func (g *graph) targetOf(it *program.Item) (s int32, beyond away) {
 		if o.Kind != isa.OpExpr || o.Word != "" && g.Register(o.Word).Core != isa.NoReg {
 			continue
 		}
+		if o.Expr != nil && o.Expr.Op == syntax.ExprDot {
+			return -1, nowhere // b . halts, and who looks at it sees the registers (common practice)
+		}
 		v := g.Value(o, it)
 		if y := g.Direct(o); y == nil && o.Word != "" || y != nil && !y.Defined {
 			return -1, outside

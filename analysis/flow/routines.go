@@ -48,6 +48,9 @@ func (g *graph) findEntries(aways map[int32]away, read map[int32]bool, unseen bo
 // takeBy marks what an instruction that is no branch to a label has addresses of. In LR
 // they are return addresses.
 func (g *graph) takeBy(it *program.Item, x *step) {
+	if x.way == goesOn && it.Stmt.Mnemonic != nil && it.Match.Form != nil && it.Stmt.Mnemonic.Evident(g.Environments[it.Environment].Mode, nil) == isa.FlowBranch {
+		return // a branch to the next line, of which assemblers make NOP
+	}
 	toLR := len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Kind == isa.OpReg && it.Stmt.Ops[0].Reg == isa.LR
 	g.takeNames(it, toLR)
 	if it.Match.Form == nil || x.way != goesOn {
