@@ -287,3 +287,40 @@ func (r *Paths) Returns(call *program.Item) (list []*program.Item, ok bool) {
 	}
 	return list, ok && len(list) > 0
 }
+
+// Regions numbers the regions of the code, by item: what execution reaches from one
+// place to another, calls apart. A routine is one, mostly.
+func (r *Paths) Regions() []int32 {
+	g := r.graphOf()
+	parent := make([]int32, len(g.blocks))
+	for b := range parent {
+		parent[b] = int32(b)
+	}
+	root := func(b int32) int32 {
+		for parent[b] != b {
+			parent[b] = parent[parent[b]]
+			b = parent[b]
+		}
+		return b
+	}
+	for b := range g.blocks {
+		x := &g.blocks[b]
+		last := &g.steps[x.last]
+		if last.data {
+			continue
+		}
+		if x.fall {
+			parent[root(int32(b))] = root(int32(b) + 1)
+		}
+		if last.way == jumps {
+			for _, t := range g.edges[x.from:x.to] {
+				parent[root(int32(b))] = root(t)
+			}
+		}
+	}
+	of := make([]int32, len(g.stepAt))
+	for i, s := range g.stepAt {
+		of[i] = root(g.steps[s].block)
+	}
+	return of
+}

@@ -12,7 +12,7 @@ import (
 // SafeFixes applies the preferred safe rewrites for all findings of code in
 // the root file (all codes when empty) and returns the edits against the
 // original text. It works in rounds: each takes one finding of every region of the code
-// (see regions), the last first, as what is dead after a line is known better when the
+// (see flow.Paths.Regions), the last first, as what is dead after a line is known better when the
 // lines below it are right, and proves all of them by one analysis. It goes on until
 // nothing is left that it could fix.
 func (r *Subject) SafeFixes(ctx context.Context, code string) []finding.Edit {
@@ -103,7 +103,7 @@ func (r *Subject) ready(code string, givenUp map[fixKey]bool) (list []*fix) {
 			continue
 		}
 		if regions == nil {
-			regions = r.regions()
+			regions = r.Regions()
 		}
 		open, in = append(open, d), append(in, regions[it.Index])
 		count[regions[it.Index]]++
