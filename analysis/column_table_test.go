@@ -194,9 +194,9 @@ func TestColumnTable(t *testing.T) {
 	}
 	t.Run("reference", func(t *testing.T) {
 		reftest.Require(t, "arm-none-eabi-as")
-		texts = reftest.Sample(texts, oneIn)
+		texts = reftest.Recorded(texts, oneIn)
 		inTurns(len(texts), func(i int) {
-			ref := reftest.AssembleFile(t, reftest.Options{}, texts[i])
+			ref := reftest.AssembleRecorded(t, reftest.Options{}, texts[i])
 			if !ref.OK {
 				t.Errorf("the reference assembler refuses\n%s", texts[i])
 				return

@@ -1574,7 +1574,7 @@ func directiveText(src string) string {
 // line, and where it is taken the place of every label, the value of every symbol
 // and the size of every section. It gives the first difference, and "".
 func judgeSource(t *testing.T, text string, flags ...string) string {
-	ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-a", Flags: flags}, text)
+	ref := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv7-a", Flags: flags}, text)
 	r, err := Analyze(context.Background(), &Input{Path: "test.s", File: syntax.Parse(".arch armv7-a\n" + text), Size: func(w assemble.Wanted) (int64, bool) { return 0, false }})
 	if err != nil {
 		return err.Error()
@@ -1674,7 +1674,7 @@ func inTurns(n int, f func(i int)) {
 func TestOddDirectives(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	proof := reftest.Begin(t)
-	odd := reftest.Sample(oddDirectives, 17)
+	odd := reftest.Recorded(oddDirectives, 17)
 	problems := make([]string, len(odd))
 	inTurns(len(odd), func(i int) { problems[i] = judgeSource(t, directiveText(odd[i])) })
 	used := map[string]bool{}

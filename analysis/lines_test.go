@@ -73,11 +73,11 @@ func TestOddLines(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
 	used := map[string]bool{}
-	odd := reftest.Sample(oddLines, 11)
+	odd := reftest.Recorded(oddLines, 11)
 	for _, src := range odd {
 		text := ".thumb\n" + strings.ReplaceAll(strings.ReplaceAll(src, "||", "\x00"), "|", "\n") + "\n"
 		text = strings.ReplaceAll(text, "\x00", "||")
-		ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text)
+		ref := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv4t"}, text)
 		msg := ""
 		r := analyze(t, nil, text)
 		for _, d := range r.Diagnostics() {

@@ -483,11 +483,11 @@ func TestOddMacros(t *testing.T) {
 	proof := reftest.Begin(t)
 	const head = ".macro m a,b,c\n.asciz \"\\a¦\\b¦\\c¦\"\n.endm\n.macro v a,b:vararg\n.asciz \"\\a¦\\b\"\n.endm\n.macro p a=1,b=2,c:req\n.asciz \"\\a¦\\b¦\\c\"\n.endm\n"
 	used := map[string]bool{}
-	odd := reftest.Sample(oddMacros, 11)
+	odd := reftest.Recorded(oddMacros, 11)
 	for _, src := range odd {
 		text := head + strings.ReplaceAll(src, "|", "\n") + "\n"
 		text = strings.ReplaceAll(text, "¦", "|")
-		ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text)
+		ref := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv4t"}, text)
 		msg := ""
 		r := analyze(t, nil, ".arch armv4t\n"+text)
 		for _, d := range r.Diagnostics() {

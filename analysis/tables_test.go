@@ -236,11 +236,11 @@ func runVerdicts(t *testing.T, cases []verdictCase) {
 	}
 	t.Run("reference", func(t *testing.T) {
 		reftest.Require(t, "arm-none-eabi-as")
-		asked = reftest.Sample(asked, oneIn)
+		asked = reftest.Recorded(asked, oneIn)
 		inTurns(len(asked), func(i int) {
 			c := asked[i]
 			text := lines(c.src)
-			ref := reftest.AssembleFile(t, reftest.Options{Flags: c.flags}, text)
+			ref := reftest.AssembleRecorded(t, reftest.Options{Flags: c.flags}, text)
 			// Of some errors it does not say where.
 			if want := marked(text); !slices.Equal(ref.ErrorLines, want) && (ref.OK || len(ref.ErrorLines) > 0) || ref.OK != (len(want) == 0) {
 				t.Errorf("%s: the reference assembler refuses lines %v of\n%s", c.name, ref.ErrorLines, text)

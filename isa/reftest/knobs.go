@@ -28,6 +28,7 @@ const (
 	Disagreements = "NARROWGAUGE_DISAGREEMENTS"
 	Show          = "NARROWGAUGE_SHOW"
 	Server        = "NARROWGAUGE_SERVER"
+	Record        = "NARROWGAUGE_RECORD"
 )
 
 // Knobs are all of them. DEVELOPERS.md has the table that is made from here.
@@ -42,6 +43,7 @@ var Knobs = []Knob{
 	{Archives, "a folder: where the archives of packages are that Debian does not install"},
 	{Sources, "a folder: where what is unpacked of the packages stays"},
 	{Disagreements, "a file: what no table of disagreements explains is written to it"},
+	{Record, "`1`: what the assembler says to the cases of tables is written to `testdata/answers.gz`, in a whole run; remove the file first where cases have gone"},
 	{Show, "a folder: the generated programs that fail are written to it"},
 	{Server, "a program: the server that `editors/neovim/test.lua` and `editors/vscode/workbench/run.sh` start"},
 }
