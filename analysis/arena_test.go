@@ -47,6 +47,7 @@ type hole struct {
 	cond  isa.Cond
 	// real: what fills the place is carried out where means says true, else not.
 	real bool
+	lead uint32 // where in the fill it is
 }
 
 // build is a linked program.
@@ -89,6 +90,9 @@ func (l *linker) run(name string, args ...string) error {
 	}
 	return nil
 }
+
+// behindHole and up are the places where holes end.
+const behindHole = 1 << 20
 
 // place is a statement of a text.
 type place struct{ off, id int }
@@ -140,6 +144,9 @@ func marked(text string, list []place) string {
 	last := 0
 	for _, p := range list {
 		b.WriteString(text[last:p.off])
+		if p.id >= behindHole {
+			b.WriteByte('\n')
+		}
 		fmt.Fprintf(&b, ".Lngm%d: ", p.id)
 		last = p.off
 	}
@@ -260,6 +267,16 @@ func (b *build) addr(id int) (uint32, bool) {
 	return 0, false
 }
 
+// from is the place of a statement that is at an address in another build.
+func (b *build) from(other *build, addr uint32) (uint32, bool) {
+	for _, m := range other.marks {
+		if m.addr == addr {
+			return b.addr(m.id)
+		}
+	}
+	return 0, false
+}
+
 // view is a value without what the layout makes of it: an address in the program is its
 // statement and the distance from it; or, the second time, that of the statement in
 // front of it, whose end it may be.
@@ -273,7 +290,7 @@ func (v view) is(w view) bool {
 	// Far from a statement of the source, as what a macro makes is: there the layout may
 	// have put padding.
 	a, b := uint32(v[0]), uint32(w[0])
-	return v[0]>>63 != 0 && v[0]>>32 == w[0]>>32 && a >= 64 && b >= 64 && a-b+16 <= 32
+	return v[0]>>63 != 0 && v[0]>>32 == w[0]>>32 && a >= 8 && b >= 8 && a-b+16 <= 32
 }
 
 func (b *build) view(v uint32) view {
@@ -298,6 +315,7 @@ type space struct {
 	*exec.Sparse
 	b    *build
 	seed uint32
+	back uint32
 }
 
 func newSpace(b *build, seed uint32) *space {
@@ -313,12 +331,14 @@ func (m *space) first(addr uint32) byte {
 	x := (addr>>2 ^ m.seed) * 0x9e3779b1
 	x = (x ^ x>>15) * 0x85ebca77
 	x ^= x >> 13
-	switch x >> 29 {
-	case 0, 1: // a pointer
+	switch {
+	case addr-arenaStack < 0x1000 && x>>31 != 0: // a way back, for what has begun in the middle of a routine
+		x = m.back
+	case x>>29 < 2: // a pointer
 		x = 0x2000_0000 + x&0xffffc
-	case 2:
+	case x>>29 == 2:
 		x &= 0x3f
-	case 3, 4: // text with an end
+	case x>>29 < 5: // text with an end
 		x &= 0x00ffffff
 	}
 	return byte(x >> (8 * (addr & 3)))
@@ -368,12 +388,13 @@ type bout struct {
 	met    int    // how often a hole was
 	seen   int    // of the log
 	path   []uint32
-	// nobody are bytes that have been below the stack pointer and not been stored since:
+	// nobody are words that have been below the stack pointer and not been stored since:
 	// they may hold anything (AAPCS32, 6.2.1.1).
 	nobody map[uint32]bool
 	low    uint32 // sp before the instruction
 	// placed: an instruction has made an address of PC.
 	placed bool
+	index  uint32 // what r0 is at most where a table is looked up by it; 0: anything
 }
 
 // onStack says whether an address is one of the stack, wherever that is now.
@@ -388,38 +409,44 @@ func (r *bout) note(what string, regs isa.RegList) {
 	}
 	for n := range uint32(128) {
 		e.above = append(e.above, r.mem.Load(e.last+n))
-		e.nobody = append(e.nobody, r.nobody[e.last+n])
+		e.nobody = append(e.nobody, r.nobody[(e.last+n)/4])
 	}
 	r.events = append(r.events, e)
 }
 
-// accesses notes what has been stored outside of the stack. It says false where the run
-// cannot go on: what it has read is nobody's or code, or the stack pointer is no multiple
-// of 4.
-func (r *bout) accesses() bool {
+// accesses notes what has been stored outside of the stack. It says why the run cannot go
+// on: what it has read is nobody's or code, or the stack pointer is no multiple of 4.
+func (r *bout) accesses() string {
 	sp := r.s.Regs[13]
-	for a := sp; a < r.low && r.low-sp < 0x400; a++ {
+	for a := sp / 4; a < r.low/4 && r.low-sp < 0x2000; a++ {
 		r.nobody[a] = true
 	}
 	r.low = sp
 	for ; r.seen < len(r.s.Log); r.seen++ {
 		a := r.s.Log[r.seen]
-		if !a.Store && a.Addr-arenaCode < r.b.size && r.b.kindAt(a.Addr) != 'd' {
-			return false // code that is taken for data
+		if !a.Store && a.Addr-arenaCode < r.b.size && a.Value-arenaCode < r.b.size {
+			r.placed = true
 		}
-		for n := range uint32(a.Size) {
-			if a.Store {
-				delete(r.nobody, a.Addr+n)
-			} else if r.nobody[a.Addr+n] {
-				return false
-			}
+		if !a.Store && a.Addr-arenaCode < r.b.size && r.b.kindAt(a.Addr) != 'd' {
+			return codeForData
+		}
+		if w := a.Addr / 4; a.Store {
+			delete(r.nobody, w)
+		} else if r.nobody[w] {
+			return "nobody's"
 		}
 		if a.Store && !r.onStack(a.Addr) {
 			r.events = append(r.events, event{what: fmt.Sprintf("store %d", a.Size), regs: [16]view{r.b.view(a.Addr), r.b.view(a.Value)}})
 		}
 	}
-	return sp&3 == 0
+	if sp&3 != 0 {
+		return "stack pointer"
+	}
+	return ""
 }
+
+// codeForData is the end of a run that has read code.
+const codeForData = "code for data"
 
 const allRegs isa.RegList = 1<<15 - 1
 
@@ -506,14 +533,18 @@ func (r *bout) run(limit int) {
 			r.call()
 			continue
 		case pc-arenaCode >= uint32(len(r.b.flat)):
-			r.note("leave", allRegs)
-			r.events[len(r.events)-1].regs[15] = view{uint64(pc), uint64(pc)}
-			r.end = "return"
+			r.end = "astray"
 			return
 		}
 		h := r.b.holes[pc]
 		if h != nil {
 			r.met++
+		}
+		for at, h := range r.b.holes {
+			if !h.real && pc > at && pc < at+h.size {
+				r.end = "inside"
+				return
+			}
 		}
 		if h != nil && h.real {
 			if !h.means(s, r.b) {
@@ -527,8 +558,7 @@ func (r *bout) run(limit int) {
 				r.end = "meaning"
 				return
 			}
-			if !r.accesses() {
-				r.end = "nobody's"
+			if r.end = r.accesses(); r.end != "" {
 				return
 			}
 			continue
@@ -538,8 +568,13 @@ func (r *bout) run(limit int) {
 			r.end = "no code"
 			return
 		}
-		if e := in.Effects(); e.Reads.Has(isa.PC) && !e.ReadsMem && !e.Writes.Has(isa.PC) {
+		e := in.Effects()
+		if e.Reads.Has(isa.PC) && !e.ReadsMem && !e.Writes.Has(isa.PC) {
 			r.placed = true
+		}
+		if r.index > 0 && e.Reads.Has(isa.PC) && e.Reads.Has(0) && e.Writes.Has(isa.PC) && s.Regs[0] > r.index {
+			r.end = "past the table"
+			return
 		}
 		res := exec.Step(in.Values(), s)
 		switch {
@@ -551,8 +586,7 @@ func (r *bout) run(limit int) {
 			r.end = res.End.String()
 			return
 		}
-		if !r.accesses() {
-			r.end = "nobody's"
+		if r.end = r.accesses(); r.end != "" {
 			return
 		}
 	}
@@ -658,6 +692,7 @@ func (b *build) start(g *rand.Rand, at uint32, set isa.State, seed uint32) *bout
 	if set == isa.T {
 		s.Regs[14] |= 1
 	}
+	r.mem.back = s.Regs[14]
 	s.Regs[15] = at
 	s.Flags = isa.Flags(g.IntN(16))
 	r.low = s.Regs[13]
@@ -666,7 +701,9 @@ func (b *build) start(g *rand.Rand, at uint32, set isa.State, seed uint32) *bout
 
 // tell says what the first difference between two runs is, empty without one. skip are
 // registers that are not looked at in the end.
-func tell(want, got *bout) string {
+//
+// values says that both do the same, and only numbers differ.
+func tell(want, got *bout) (differ string, values bool) {
 	n := min(len(want.events), len(got.events))
 	for i := range n {
 		a, b := &want.events[i], &got.events[i]
@@ -676,14 +713,15 @@ func tell(want, got *bout) string {
 		if a.what == b.what && slices.EqualFunc(a.regs[:], b.regs[:], view.is) && a.last == b.last && sameStack(want, got, a, b) {
 			continue
 		}
-		return fmt.Sprintf("event %d: %s, not %s; sp %x, not %x, stack %v", i, b, a, b.last, a.last, sameStack(want, got, a, b))
+		return fmt.Sprintf("event %d: %s, not %s; sp %x, not %x, stack %v", i, b, a, b.last, a.last, sameStack(want, got, a, b)), a.what == b.what && a.last == b.last
 	}
 	switch {
+	case got.end == exec.NotModelled.String(), got.end == codeForData:
 	case want.end == "return" && (len(got.events) > n || got.end != "return" && got.end != "limit"),
 		len(want.events) > n && got.end != "limit":
-		return fmt.Sprintf("ends (%s, not %s) after %d events, not %d", got.end, want.end, len(got.events), len(want.events))
+		return fmt.Sprintf("ends (%s, not %s) after %d events, not %d", got.end, want.end, len(got.events), len(want.events)), false
 	}
-	return ""
+	return "", true
 }
 
 // strays says whether one of the runs has loaded from an address that only the layout
@@ -693,10 +731,10 @@ func strays(want, got *bout) bool {
 	if !want.placed {
 		return false
 	}
-	read := map[uint32]bool{}
+	read := map[uint32]uint32{}
 	for _, a := range got.s.Log {
 		if !a.Store {
-			read[a.Addr] = true
+			read[a.Addr] = a.Value
 		}
 	}
 	shifts := map[uint32]bool{}
@@ -706,11 +744,18 @@ func strays(want, got *bout) bool {
 		}
 	}
 	for _, a := range want.s.Log {
-		if a.Store || a.Addr-arenaCode < want.b.size || read[a.Addr] {
+		if a.Store {
+			continue
+		}
+		v, same := read[a.Addr]
+		if a.Addr-arenaCode < want.b.size {
+			if same && v != a.Value && a.Size < 4 {
+				return true
+			}
 			continue
 		}
 		for d := range shifts {
-			if read[a.Addr+d] {
+			if _, ok := read[a.Addr+d]; ok && !same {
 				return true
 			}
 		}
@@ -763,7 +808,9 @@ func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit
 	for i, h := range holes {
 		fills = append(fills, finding.Edit{Span: finding.Span{Start: h.start, End: h.end}, New: h.fill})
 		at[h.start] = i
+		list = append(list, place{h.end, behindHole + i})
 	}
+	slices.SortStableFunc(list, func(a, b place) int { return a.off - b.off })
 	// Labels stay at the holes: the fill is put in after them.
 	shifted, k, shift := []place{}, 0, 0
 	hid := map[int]int{}
@@ -781,10 +828,11 @@ func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit
 	if err != nil {
 		return nil, fmt.Errorf("with holes: %w", err)
 	}
-	fixed := apply(text, edits)
-	got, err := l.build(fixed, after(list, edits), flags, have)
-	if err != nil {
-		return nil, fmt.Errorf("after: %w", err)
+	fixed, got := apply(text, edits), want
+	if len(edits) > 0 {
+		if got, err = l.build(fixed, after(list, edits), flags, have); err != nil {
+			return nil, fmt.Errorf("after: %w", err)
+		}
 	}
 	// Only what both have is a mark.
 	in := map[int]bool{}
@@ -794,7 +842,7 @@ func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit
 	var kept []mark
 	for _, m := range want.marks {
 		if i, ok := hid[m.id]; ok {
-			want.holes[m.addr] = &holes[i]
+			want.holes[m.addr+holes[i].lead] = &holes[i]
 		}
 		if in[m.id] {
 			kept = append(kept, m)
@@ -805,6 +853,63 @@ func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit
 		return nil, fmt.Errorf("%d holes of %d found", len(want.holes), len(holes))
 	}
 	return &pair{want, got, fixed}, nil
+}
+
+// padded builds the program with its holes once more, the hole as long as what the
+// rewrites have made of it: what differs between the two holds numbers that depend on
+// the layout. pooled is how many words pools have more then. It is nil where that cannot be done.
+func (l *linker) padded(r *Result, text string, h hole, p *pair, flags []string, have isa.Features, pooled int) *build {
+	var at uint32
+	for a := range p.want.holes {
+		at = a
+	}
+	before := mark{arenaCode, -1}
+	for _, m := range p.want.marks {
+		if m.addr < at {
+			before = m
+		}
+		if m.addr <= at {
+			continue
+		}
+		from, ok := p.got.addr(before.id)
+		if before.id < 0 {
+			from, ok = arenaCode, true
+		}
+		to, ok2 := p.got.addr(m.id)
+		grown := int(to-from) - int(m.addr-before.addr)
+		if !ok || !ok2 || grown <= 0 || grown > 64 {
+			return nil
+		}
+		n := 2
+		if p.want.setAt(at) == isa.A {
+			n = 4
+		}
+		// Words that the rewrites have put into pools are there, too; nothing loads them.
+		pad := ""
+		for i := range grown / n {
+			if i < pooled {
+				pad += fmt.Sprintf("\n\tldr r0, =%#x", 0x7e57_0102+i)
+			} else {
+				pad += "\n\tmov r8, r8"
+			}
+		}
+		if h.real { // in front of it, for the sake of what it may leave in lr
+			if pooled > 0 {
+				return nil
+			}
+			h.fill = strings.Repeat("mov r8, r8\n\t", grown/n) + h.fill
+			h.lead = uint32(grown)
+		} else {
+			h.fill += pad
+			h.size += uint32(grown)
+		}
+		q, err := l.both(r, text, []hole{h}, nil, flags, have)
+		if err != nil || q == nil {
+			return nil
+		}
+		return q.want
+	}
+	return nil
 }
 
 // itemSize is the size that a statement counts for.
