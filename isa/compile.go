@@ -239,10 +239,32 @@ func (r *Row) refs(s string) []regRef {
 	return out
 }
 
+// compileForm compiles one spelling, and adds the forms that it comes to.
 func (r *Row) compileForm(line string) error {
 	f := Form{Row: r, Unified: true, Divided: true}
 	line, fixed, _ := strings.Cut(line, ";")
-	line = strings.TrimSpace(line)
+	mnemonic, operands, _ := strings.Cut(f.marks(strings.TrimSpace(line)), " ")
+	if err := f.operands(operands); err != nil {
+		return err
+	}
+	for _, kv := range strings.Fields(fixed) {
+		k, v, _ := strings.Cut(kv, "=")
+		n, err := strconv.Atoi(v)
+		if err != nil || r.fieldIndex(k) < 0 {
+			return fmt.Errorf("bad fixed field %s", kv)
+		}
+		f.fixed = append(f.fixed, fixedField{r.fieldIndex(k), uint32(n)})
+	}
+	if r.State == A || r.vector {
+		r.addFormsA32(f, mnemonic)
+	} else {
+		r.addFormsThumb(f, mnemonic)
+	}
+	return nil
+}
+
+// marks reads what is in front of the name in a spelling, and gives the rest.
+func (f *Form) marks(line string) string {
 	for {
 		head, rest, _ := strings.Cut(line, " ")
 		switch {
@@ -259,7 +281,7 @@ func (r *Row) compileForm(line string) error {
 		case head == "{n}":
 			f.onlyN = true
 		case head == "{hi}":
-			f.hi, r.strict = true, true
+			f.hi, f.Row.strict = true, true
 		case head == "{in}":
 			f.base = baseIn
 		case head == "{out}":
@@ -269,20 +291,23 @@ func (r *Row) compileForm(line string) error {
 		case head == "{vain}":
 			f.base = baseVain
 		case head == "{apart}":
-			f.base, r.strict = baseApart, true
+			f.base, f.Row.strict = baseApart, true
 		case strings.HasPrefix(head, "[!"):
 			f.Lack |= featureByName[strings.Trim(head, "[!]")]
 		case head != "" && head[0] == '[' && featureByName[strings.Trim(head, "[]")] != 0:
 			f.Need |= featureByName[strings.Trim(head, "[]")]
 		default:
-			goto operands
+			return line
 		}
 		line = strings.TrimSpace(rest)
 	}
-operands:
-	mnem, rest, _ := strings.Cut(line, " ")
+}
+
+// operands reads the operands of a spelling.
+func (f *Form) operands(text string) error {
+	r := f.Row
 	c := specReader{row: r}
-	toks := splitOperands(rest)
+	toks := splitOperands(text)
 	f.ops = make([]spec, 0, len(toks))
 	for _, tok := range toks {
 		s, err := c.read(tok)
@@ -299,74 +324,73 @@ operands:
 		}
 		r.strict = r.strict || s.strict()
 	}
-	for _, kv := range strings.Fields(fixed) {
-		k, v, _ := strings.Cut(kv, "=")
-		n, err := strconv.Atoi(v)
-		if err != nil || r.fieldIndex(k) < 0 {
-			return fmt.Errorf("bad fixed field %s", kv)
-		}
-		f.fixed = append(f.fixed, fixedField{r.fieldIndex(k), uint32(n)})
-	}
-	if r.State == A || r.vector {
-		r.addFormsA32(f, mnem)
-		return nil
-	}
-	if s := r.fieldIndex("S"); s >= 0 && strings.HasSuffix(mnem, "<s>") { // T32
+	return nil
+}
+
+// addFormsThumb adds the forms of a spelling: what <s> and <c> at the end of the name are
+// replaced by.
+func (r *Row) addFormsThumb(f Form, name string) {
+	base, flags := strings.CutSuffix(name, "<s>")
+	if s := r.fieldIndex("S"); s >= 0 && flags { // T32
 		with := f
-		f.Mnemonic = strings.TrimSuffix(mnem, "<s>")
+		f.Mnemonic, with.Mnemonic = base, base+"s"
 		f.fixed = append(f.fixed[:len(f.fixed):len(f.fixed)], fixedField{s, 0})
-		with.Mnemonic = f.Mnemonic + "s"
 		with.fixed = append(with.fixed[:len(with.fixed):len(with.fixed)], fixedField{s, 1})
 		r.forms = append(r.forms, &f, &with)
-		return nil
+		return
 	}
+	if base, conditions := strings.CutSuffix(name, "<c>"); conditions {
+		r.addConditions(f, base)
+		return
+	}
+	if !flags {
+		if r.size == 2 && f.it == itAny && f.Unified && r.FlagsWritten&NZ != 0 && strings.HasSuffix(name, "s") && r.hasResult() {
+			f.it = itOut // the flags are set outside IT blocks only
+		}
+		r.addForm(f, name)
+		return
+	}
+	if f.Unified {
+		setting, block := f, f
+		setting.Divided, block.Divided = false, false
+		setting.it, block.it, block.Need = itOut, itIn, f.Need|FeatT32
+		r.addForm(setting, base+"s")
+		block.Mnemonic = base
+		r.forms = append(r.forms, &block)
+	}
+	if f.Divided {
+		f.Unified = false
+		r.addForm(f, base)
+	}
+}
+
+// addForm adds a form with a name, and its spelling with AL.
+func (r *Row) addForm(f Form, name string) {
+	f.Mnemonic = name
+	r.forms = append(r.forms, &f)
+	r.addAlways(f)
+}
+
+// addConditions adds a form for each condition, which is a field of the encoding.
+func (r *Row) addConditions(f Form, base string) {
+	c := r.fieldIndex("c")
 	add := func(f Form, name string) {
 		f.Mnemonic = name
 		r.forms = append(r.forms, &f)
-		if !strings.HasSuffix(mnem, "<c>") {
-			r.addAlways(f)
-		}
 	}
-	switch {
-	case strings.HasSuffix(mnem, "<s>"):
-		base := strings.TrimSuffix(mnem, "<s>")
-		if f.Unified {
-			g := f
-			g.Divided = false
-			h := g
-			g.it, h.it, h.Need = itOut, itIn, h.Need|FeatT32
-			add(g, base+"s")
-			h.Mnemonic = base
-			r.forms = append(r.forms, &h)
-		}
-		if f.Divided {
-			g := f
-			g.Unified = false
-			add(g, base)
-		}
-	case strings.HasSuffix(mnem, "<c>"):
-		base := strings.TrimSuffix(mnem, "<c>")
-		c := r.fieldIndex("c")
-		for i, n := range condNames[:AL] {
-			g := f
-			g.it, g.own = itOut, true
-			g.fixed = append(append([]fixedField{}, f.fixed...), fixedField{c, uint32(i)})
-			add(g, base+n)
-			for _, alias := range condWords[AL+1:] {
-				if c, _ := CondByName(alias); c == Cond(i) {
-					h := g
-					h.Alias = true
-					add(h, base+alias)
-				}
+	for i, n := range condNames[:AL] {
+		one := f
+		one.it, one.own = itOut, true
+		one.fixed = append(append([]fixedField{}, f.fixed...), fixedField{c, uint32(i)})
+		add(one, base+n)
+		for _, alias := range condWords[AL+1:] {
+			if c, _ := CondByName(alias); c == Cond(i) {
+				other := one
+				other.Alias = true
+				add(other, base+alias)
 			}
 		}
-	default:
-		if r.size == 2 && f.it == itAny && f.Unified && r.FlagsWritten&NZ != 0 && strings.HasSuffix(mnem, "s") && r.hasResult() {
-			f.it = itOut // the flags are set outside IT blocks only
-		}
-		add(f, mnem)
 	}
-	return nil
 }
 
 // addAlways adds the spellings with the condition AL written out: "addal",

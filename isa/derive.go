@@ -147,14 +147,15 @@ func (r *Row) conditioned(vals *[maxFields]uint32, e Effects) Effects {
 
 // scan is what Does says of all values of the fields together.
 type scan struct {
-	row           *Row
-	reads, writes []regRef
-	fr, fw        Flags
-	flow          Flow
-	access        uint8
-	varies        bool // the effects depend on more than which registers there are
-	seen          [maxNodes]bool
-	words         [2]int // single words that are loaded, and stored
+	row            *Row
+	reads, writes  []regRef
+	fr, fw         Flags
+	flow           Flow
+	access         uint8
+	varies         bool // the effects depend on more than which registers there are
+	linked, target bool // it writes LR; it goes to a label
+	seen           [maxNodes]bool
+	words          [2]int // single words that are loaded, and stored
 }
 
 func (s *scan) add(to *[]regRef, x regRef) {
@@ -227,87 +228,15 @@ func (r *Row) derive() error {
 	}
 	r.does = p
 	s := scan{row: r}
-	linked, target := false, false
 	for i := range p.acts {
 		a := &p.acts[i]
 		s.read(a.guard)
-		if a.guard >= 0 && a.kind != ActBranch {
+		if a.guard >= 0 && a.kind != ActBranch || a.asS && r.full() {
 			s.varies = true
 		}
-		if a.asS && r.full() {
-			s.varies = true
-		}
-		switch a.kind {
-		case ActReg:
-			switch {
-			case a.list:
-				s.read(a.addr)
-				s.read(a.value)
-				s.add(&s.writes, listRef)
-				continue
-			case a.next:
-				s.varies, r.pairs = true, true
-			case a.field >= 0:
-				s.add(&s.writes, regRef{field: a.field})
-			default:
-				s.add(&s.writes, regRef{field: -1, reg: a.reg})
-				linked = linked || a.reg == LR
-			}
-			s.read(a.value)
-		case ActFlag:
-			s.fw |= a.flag
-			s.read(a.value)
-		case ActStore:
-			s.read(a.addr)
-			s.access = max(s.access, accessOf(uint32(a.size)))
-			if a.size == 4 {
-				s.words[1]++
-			}
-			if a.list {
-				s.add(&s.reads, listRef)
-			} else {
-				s.read(a.value)
-			}
-			s.add(&s.writes, memRef)
-		case ActBranch, ActToA32, ActToT16:
-			r.Exchange = a.kind != ActBranch
-			if label := !p.varied(a.addr); label {
-				target = true
-				s.flow = FlowJump
-				if a.guard >= 0 {
-					s.flow = FlowBranch
-				}
-				break
-			}
-			s.varies = true
-			s.read(a.addr)
-			s.add(&s.writes, regRef{field: -1, reg: PC})
-			s.flow = FlowReg
-		case ActExchange:
-			r.Exchange = true
-			s.read(a.addr)
-			s.add(&s.writes, regRef{field: -1, reg: PC})
-			s.flow = FlowReg
-		case ActTrap:
-			s.flow = FlowTrap
-		case ActStop:
-			s.flow = FlowStop
-		case ActStatus, ActRestore:
-			if a.guard < 0 {
-				s.fw |= NZCV
-			}
-			fallthrough
-		case ActSpecial:
-			s.varies = true
-			s.read(a.value)
-		case ActWatch:
-			s.read(a.addr)
-			s.access = max(s.access, a.size)
-		default:
-			s.read(a.value)
-		}
+		s.act(p, a)
 	}
-	if s.flow == FlowJump && linked && target {
+	if s.flow == FlowJump && s.linked && s.target {
 		s.flow = FlowCall
 		s.add(&s.reads, regRef{field: -1, reg: PC})
 	}
@@ -323,6 +252,95 @@ func (r *Row) derive() error {
 	r.reads, r.writes, r.FlagsRead, r.FlagsWritten, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies
 	r.Reads, r.Writes = r.names(s.reads), r.names(s.writes)
 	return nil
+}
+
+// act notes what an action reads and writes, and where it goes.
+func (s *scan) act(p *program, a *act) {
+	switch a.kind {
+	case ActReg:
+		s.register(a)
+	case ActFlag:
+		s.fw |= a.flag
+		s.read(a.value)
+	case ActStore:
+		s.store(a)
+	case ActBranch, ActToA32, ActToT16:
+		s.branch(p, a)
+	case ActExchange:
+		s.row.Exchange = true
+		s.toRegister(a)
+	case ActTrap:
+		s.flow = FlowTrap
+	case ActStop:
+		s.flow = FlowStop
+	case ActStatus, ActRestore, ActSpecial:
+		if a.kind != ActSpecial && a.guard < 0 {
+			s.fw |= NZCV
+		}
+		s.varies = true
+		s.read(a.value)
+	case ActWatch:
+		s.read(a.addr)
+		s.access = max(s.access, a.size)
+	default:
+		s.read(a.value)
+	}
+}
+
+// register notes a register, or a list of them, that gets a value.
+func (s *scan) register(a *act) {
+	switch {
+	case a.list:
+		s.read(a.addr)
+		s.read(a.value)
+		s.add(&s.writes, listRef)
+		return
+	case a.next:
+		s.varies, s.row.pairs = true, true
+	case a.field >= 0:
+		s.add(&s.writes, regRef{field: a.field})
+	default:
+		s.add(&s.writes, regRef{field: -1, reg: a.reg})
+		s.linked = s.linked || a.reg == LR
+	}
+	s.read(a.value)
+}
+
+// store notes memory that gets a value.
+func (s *scan) store(a *act) {
+	s.read(a.addr)
+	s.access = max(s.access, accessOf(uint32(a.size)))
+	if a.size == 4 {
+		s.words[1]++
+	}
+	if a.list {
+		s.add(&s.reads, listRef)
+	} else {
+		s.read(a.value)
+	}
+	s.add(&s.writes, memRef)
+}
+
+// branch notes a branch to a label or to an address that is computed.
+func (s *scan) branch(p *program, a *act) {
+	s.row.Exchange = a.kind != ActBranch
+	if label := !p.varied(a.addr); !label {
+		s.varies = true
+		s.toRegister(a)
+		return
+	}
+	s.target = true
+	s.flow = FlowJump
+	if a.guard >= 0 {
+		s.flow = FlowBranch
+	}
+}
+
+// toRegister notes a branch to what a register has.
+func (s *scan) toRegister(a *act) {
+	s.read(a.addr)
+	s.add(&s.writes, regRef{field: -1, reg: PC})
+	s.flow = FlowReg
 }
 
 // sum is what the only register that is written gets, as Row.sum has it.

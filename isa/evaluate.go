@@ -454,12 +454,42 @@ func Holds[W any](c Cond, d Domain[W]) W {
 
 // Word is the result of an operation on words.
 func (op Operation) Word(x, y, z uint32) uint32 {
-	truth := func(b bool) uint32 {
-		if b {
-			return 1
-		}
-		return 0
+	switch {
+	case op < DoLSL:
+		return op.arithmetic(x, y, z)
+	case op < DoSXB:
+		return op.shift(x, y, z)
 	}
+	switch op {
+	case DoSXB:
+		return uint32(int8(x))
+	case DoSXH:
+		return uint32(int16(x))
+	case DoRev:
+		return bits.ReverseBytes32(x)
+	case DoRev16:
+		return x>>8&0x00ff00ff | x&0x00ff00ff<<8
+	case DoRBit:
+		return bits.Reverse32(x)
+	case DoCLZ:
+		return uint32(bits.LeadingZeros32(x))
+	case DoCount:
+		return uint32(bits.OnesCount32(x))
+	case DoKept:
+		return x
+	}
+	return op.longer(x, y, z)
+}
+
+func truth(b bool) uint32 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// arithmetic is Word for sums, products and what works bit by bit.
+func (op Operation) arithmetic(x, y, z uint32) uint32 {
 	switch op {
 	case DoAdd:
 		return x + y
@@ -486,6 +516,13 @@ func (op Operation) Word(x, y, z uint32) uint32 {
 		return ^x
 	case DoZero:
 		return truth(x == 0)
+	}
+	panic("isa: no operation")
+}
+
+// shift is Word for shifts, and for the bits that they put into the carry.
+func (op Operation) shift(x, y, z uint32) uint32 {
+	switch op {
 	case DoLSL:
 		return x << y
 	case DoLSR:
@@ -509,20 +546,13 @@ func (op Operation) Word(x, y, z uint32) uint32 {
 			return uint32(int32(x) >> (y - 1) & 1)
 		}
 		return x >> ((y - 1) & 31) & 1
-	case DoSXB:
-		return uint32(int8(x))
-	case DoSXH:
-		return uint32(int16(x))
-	case DoRev:
-		return bits.ReverseBytes32(x)
-	case DoRev16:
-		return x>>8&0x00ff00ff | x&0x00ff00ff<<8
-	case DoRBit:
-		return bits.Reverse32(x)
-	case DoCLZ:
-		return uint32(bits.LeadingZeros32(x))
-	case DoCount:
-		return uint32(bits.OnesCount32(x))
+	}
+	panic("isa: no operation")
+}
+
+// longer is Word for divisions, sums with limits, and checksums.
+func (op Operation) longer(x, y, z uint32) uint32 {
+	switch op {
 	case DoSDiv:
 		if y == 0 {
 			return 0
@@ -549,8 +579,6 @@ func (op Operation) Word(x, y, z uint32) uint32 {
 		for x ^= y & uint32(uint64(1)<<z-1); z > 0; z-- {
 			x = x>>1 ^ poly&-(x&1)
 		}
-		return x
-	case DoKept:
 		return x
 	}
 	panic("isa: no operation")

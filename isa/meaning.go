@@ -119,29 +119,33 @@ func unitName(size uint32) string {
 // text writes a value. outer is how tight the operation around it binds.
 func (p *program) text(r *Row, i int16, outer int) string {
 	n := &p.nodes[i]
-	two := func(op string, bind int) string {
-		s := p.text(r, n.x, bind) + op + p.text(r, n.y, bind+1)
-		if bind < outer {
-			return "(" + s + ")"
-		}
+	if s := p.inputText(r, n, outer); s != "" {
 		return s
 	}
-	call := func(name string, args ...int16) string {
-		var out []string
-		for _, a := range args {
-			out = append(out, p.text(r, a, 0))
-		}
-		return name + "(" + strings.Join(out, ", ") + ")"
+	if s := p.sumText(r, n, outer); s != "" {
+		return s
 	}
+	return p.functionText(r, n, outer)
+}
+
+// pair writes an operation on two values with its sign between them, which binds so tight.
+func (p *program) pair(r *Row, n *node, sign string, bind, outer int) string {
+	s := p.text(r, n.x, bind) + sign + p.text(r, n.y, bind+1)
+	if bind < outer {
+		return "(" + s + ")"
+	}
+	return s
+}
+
+// inputText writes what is no operation on other values, "" for one.
+func (p *program) inputText(r *Row, n *node, outer int) string {
 	switch n.op {
 	case opConst:
 		if n.n > 0xffff {
 			return fmt.Sprintf("0x%x", n.n)
 		}
 		return fmt.Sprint(n.n)
-	case opField, opReg:
-		return r.fields[n.n].name
-	case opSField:
+	case opField, opReg, opSField:
 		return r.fields[n.n].name
 	case opFixed:
 		return Reg(n.n).String()
@@ -166,32 +170,40 @@ func (p *program) text(r *Row, i int16, outer int) string {
 		return "const"
 	case opNext:
 		return "the register after " + r.fields[n.n].name
-	case opAddSub:
-		s := p.text(r, n.x, 4) + " ± " + p.text(r, n.z, 5)
-		if outer > 4 {
-			return "(" + s + ")"
-		}
-		return s
 	case opPick:
 		return p.text(r, n.y, outer)
 	case opShift:
 		return p.text(r, n.x, 9) + " shifted by " + p.text(r, n.z, 9)
 	case opImmShift:
 		return "shifted " + p.text(r, n.x, 9)
+	}
+	return ""
+}
+
+// sumText writes an operation with a sign between its values, "" for others.
+func (p *program) sumText(r *Row, n *node, outer int) string {
+	pair := func(sign string, bind int) string { return p.pair(r, n, sign, bind, outer) }
+	switch n.op {
+	case opAddSub:
+		s := p.text(r, n.x, 4) + " ± " + p.text(r, n.z, 5)
+		if outer > 4 {
+			return "(" + s + ")"
+		}
+		return s
 	case DoAdd:
 		if y := &p.nodes[n.y]; y.op == opConst && y.n == 1 { // to32
 			if and := &p.nodes[n.x]; and.op == DoAnd && p.nodes[and.x].op == DoSub && p.nodes[and.x].y >= 0 {
 				return p.text(r, p.nodes[and.x].x, outer)
 			}
 		}
-		return two(" + ", 4)
+		return pair(" + ", 4)
 	case DoSub:
-		return two(" - ", 4)
+		return pair(" - ", 4)
 	case DoMul:
 		if p.nodes[n.y].op == opConst {
-			return two("*", 5)
+			return pair("*", 5)
 		}
-		return "low 32 bits of " + two(" * ", 5)
+		return "low 32 bits of " + pair(" * ", 5)
 	case DoAnd:
 		if y := &p.nodes[n.y]; y.op == opConst {
 			switch x := p.text(r, n.x, 9); y.n {
@@ -203,55 +215,63 @@ func (p *program) text(r *Row, i int16, outer int) string {
 				return "Align(" + strings.ToUpper(x) + ",4)"
 			}
 		}
-		return two(" & ", 5)
+		return pair(" & ", 5)
 	case DoOr:
-		return two(" | ", 4)
+		return pair(" | ", 4)
 	case DoXor:
-		return two(" ^ ", 4)
+		return pair(" ^ ", 4)
+	case DoLSL:
+		return pair(" << ", 3)
+	case DoLSR:
+		return pair(" >> ", 3) + ", unsigned"
+	case DoASR:
+		return pair(" >> ", 3) + ", signed"
+	case DoMulHi:
+		return "upper word of " + pair(" * ", 0)
+	case DoSMulHi:
+		return "upper word of " + pair(" * ", 0) + ", signed"
+	}
+	return ""
+}
+
+// functionText writes an operation in words.
+func (p *program) functionText(r *Row, n *node, outer int) string {
+	x := func(outer int) string { return p.text(r, n.x, outer) }
+	switch n.op {
 	case DoNot:
-		return "~" + p.text(r, n.x, 6)
+		return "~" + x(6)
 	case DoZero:
-		switch x := &p.nodes[n.x]; {
-		case x.op == opFlag:
-			return "!" + p.text(r, n.x, 6)
-		case x.op == DoXor:
-			return p.text(r, x.x, 3) + " == " + p.text(r, x.y, 3)
-		case x.op == DoZero && p.nodes[x.x].op == DoXor:
-			y := &p.nodes[x.x]
+		switch of := &p.nodes[n.x]; {
+		case of.op == opFlag:
+			return "!" + x(6)
+		case of.op == DoXor:
+			return p.text(r, of.x, 3) + " == " + p.text(r, of.y, 3)
+		case of.op == DoZero && p.nodes[of.x].op == DoXor:
+			y := &p.nodes[of.x]
 			return p.text(r, y.x, 3) + " != " + p.text(r, y.y, 3)
 		}
-		return p.text(r, n.x, 3) + " == 0"
-	case DoLSL:
-		return two(" << ", 3)
-	case DoLSR:
-		return two(" >> ", 3) + ", unsigned"
-	case DoASR:
-		return two(" >> ", 3) + ", signed"
+		return x(3) + " == 0"
 	case DoROR:
-		return p.text(r, n.x, 6) + " rotated right by " + p.text(r, n.y, 6)
+		return x(6) + " rotated right by " + p.text(r, n.y, 6)
 	case DoSXB, DoSXH:
-		if x := &p.nodes[n.x]; x.op == opLoad {
-			return p.text(r, n.x, 0) + ", sign-extended"
+		if p.nodes[n.x].op == opLoad {
+			return x(0) + ", sign-extended"
 		}
-		return p.text(r, n.x, 9) + map[Operation]string{DoSXB: "[7:0]", DoSXH: "[15:0]"}[n.op] + ", signed"
+		return x(9) + map[Operation]string{DoSXB: "[7:0]", DoSXH: "[15:0]"}[n.op] + ", signed"
 	case DoRev:
-		return p.text(r, n.x, 0) + " with its four bytes reversed"
+		return x(0) + " with its four bytes reversed"
 	case DoRev16:
-		return p.text(r, n.x, 0) + " with the bytes of each halfword reversed"
+		return x(0) + " with the bytes of each halfword reversed"
 	case DoRBit:
-		return p.text(r, n.x, 0) + " with its bits reversed"
+		return x(0) + " with its bits reversed"
 	case DoCLZ:
-		return "number of zeros above the highest one of " + p.text(r, n.x, 0)
+		return "number of zeros above the highest one of " + x(0)
 	case DoCount:
-		return call("count", n.x)
+		return "count(" + x(0) + ")"
 	case DoKept:
-		return p.text(r, n.x, outer)
-	case DoMulHi:
-		return "upper word of " + two(" * ", 0)
-	case DoSMulHi:
-		return "upper word of " + two(" * ", 0) + ", signed"
+		return x(outer)
 	case DoCarry:
-		return call("carry", n.x, n.y, n.z)
+		return "carry(" + x(0) + ", " + p.text(r, n.y, 0) + ", " + p.text(r, n.z, 0) + ")"
 	}
 	return "?"
 }

@@ -110,6 +110,23 @@ func (a *args) name() string {
 	return a.src[b:a.i]
 }
 
+// comma reads a comma, which has to be there.
+func (a *args) comma() {
+	if !a.failed && !a.eat(',') {
+		a.shape()
+	}
+}
+
+// each reads one or more of the same kind, with commas between them.
+func (a *args) each(read func()) {
+	for {
+		read()
+		if a.failed || !a.eat(',') {
+			return
+		}
+	}
+}
+
 // register reads a name in front of which a register's mark may be.
 func (a *args) register() string {
 	a.eat('%')

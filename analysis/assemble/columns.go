@@ -370,129 +370,25 @@ func (p *pass) columnCondition(it *program.Item, l *syntax.Line, s *syntax.Stmt)
 
 // columnDirective handles the directives that only the column dialect has.
 func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
-	s, d := it.Stmt, it.Stmt.Directive
-	switch d.Effect {
+	switch it.Stmt.Directive.Effect {
 	case syntax.EffArea:
 		p.area(it)
 	case syntax.EffVar:
-		for i := range s.Ops {
-			v := &eval.Variable{Kind: d.Unit &^ syntax.VarLocal}
-			switch {
-			case d.Unit&syntax.VarLocal == 0:
-				if p.Variables == nil {
-					p.Variables = map[string]*eval.Variable{}
-				}
-				p.Variables[s.Ops[i].Word] = v
-			case len(p.VarStack) > 0:
-				p.VarStack[len(p.VarStack)-1][s.Ops[i].Word] = v
-			default:
-				p.Report(p.StmtLoc(it), finding.CodeDirective, wording.MacroVariable(d.Name, d.Name[3:]))
-			}
-		}
+		p.declareVariables(it)
 	case syntax.EffSetVar:
-		v := p.Variable(s.Name)
-		if v == nil {
-			p.Report(p.NameLoc(it), finding.CodeUndefined, wording.NoVariable(d.Name[3:], s.Name))
-			return
-		}
-		if v.Kind != d.Unit {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.SetsOtherType(s.Name, d.Name))
-			return
-		}
-		if len(s.Ops) != 1 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOneValue(d.Name))
-			return
-		}
-		x, ok := p.ColumnValue(&s.Ops[0], it)
-		if !ok {
-			if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Symbol != nil {
-				p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, wording.NeedsValueOf(d.Name, e.Symbol.Name))
-			}
-			return
-		}
-		if (x.Kind == syntax.VarString) != (v.Kind == syntax.VarString) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.OtherType(s.Name))
-			return
-		}
-		if len(x.Str) > eval.MaxString {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StringTooLong(len(x.Str), eval.MaxString))
-			x.Str = ""
-		}
-		v.Number, v.Str = x.Number, x.Str
-		if v.Kind == syntax.VarLogical && v.Number != 0 {
-			v.Number = -1
-		}
+		p.setVariable(it)
 	case syntax.EffMap:
-		p.MapReg = isa.NoReg
-		if len(s.Ops) > 1 {
-			o := &s.Ops[1]
-			r, ok := o.Reg, o.Kind == isa.OpReg
-			if !ok {
-				r, ok = p.Alias(o.Word)
-			}
-			if !ok {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.SecondIsRegister(d.Name))
-				r = isa.NoReg
-			}
-			p.MapReg = r
-		}
-		if len(s.Ops) == 0 {
-			p.MapAt = 0
-			return
-		}
-		if n, ok := p.count(it, 0, false, 0); ok {
-			p.MapAt = n
-		}
+		p.mapDirective(it)
 	case syntax.EffField:
-		at := p.MapAt
-		n, ok := p.count(it, 0, false, 0)
-		if !ok {
-			return
-		}
-		if n < 0 || n > layout.Most {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.CannotHaveBytes(d.Name, n))
-			return
-		}
-		p.MapAt += n
-		if s.Name == "" || !d.NameFirst || s.NameEnd == s.Start || syntax.ColumnDirective(s.Name) != nil {
-			return
-		}
-		o := syntax.Operand{Start: s.Ops[0].Start, End: s.Ops[0].End}
-		o.Kind = isa.OpExpr
-		if o.Known, o.Imm = true, at; p.MapReg != isa.NoReg {
-			o.Known = false
-			p.relate(s.Name, program.Relative{Register: p.MapReg, N: at})
-		}
-		p.assign(it, s.Name, 0, s.NameEnd-s.Start, []syntax.Operand{o}, false)
+		p.field(it)
 	case syntax.EffAssert:
-		if len(s.Ops) != 1 {
-			return
-		}
-		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Number == 0 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.AssertionFalse())
-		}
+		p.assertion(it)
 	case syntax.EffInfo:
-		if len(s.Ops) == 0 {
-			return
-		}
-		if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Number != 0 {
-			m := wording.SourceStops("")
-			if len(s.Ops) > 1 {
-				if t, ok := p.ColumnValue(&s.Ops[1], it); ok && t.Kind == syntax.VarString {
-					m = wording.SourceStops(t.Str)
-				}
-			}
-			p.Report(p.StmtLoc(it), finding.CodeDirective, m)
-		}
+		p.info(it)
 	case syntax.EffWend:
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.HasNone("WEND", "WHILE"))
 	case syntax.EffWord:
-		if len(s.Ops) == 1 {
-			if n, ok := p.count(it, 0, false, 0); ok && n >= 0 && n < 16 {
-				p.namedAs(s.Name, func(r *program.Register) { r.Word = string(rune(d.Unit)) + strconv.FormatInt(n, 10) })
-				p.registerName(it)
-			}
-		}
+		p.wordName(it)
 	case syntax.EffList:
 		p.registerList(it)
 	case syntax.EffAlias, syntax.EffExportAs:
@@ -500,15 +396,166 @@ func (p *pass) columnDirective(it *program.Item, l *syntax.Line) {
 	case syntax.EffRout:
 		p.routine(it)
 	case syntax.EffWords:
-		p.known(it, strings.TrimSpace(s.Rest(l)))
+		p.known(it, strings.TrimSpace(it.Stmt.Rest(l)))
 	case syntax.EffVec:
-		to := strings.TrimSpace(l.Text[s.NameEnd:s.End])
-		_, to, _ = strings.Cut(to, " ")
-		if to = strings.TrimSpace(to); to != "" && to[0] >= '0' && to[0] <= '9' {
-			to = string(rune(d.Unit)) + to
-		}
-		p.vectorAlias(it, strings.ToLower(to))
+		p.vectorName(it, l)
 	}
+}
+
+// declareVariables handles GBLA, LCLA and their relatives.
+func (p *pass) declareVariables(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	for i := range s.Ops {
+		v := &eval.Variable{Kind: d.Unit &^ syntax.VarLocal}
+		switch {
+		case d.Unit&syntax.VarLocal == 0:
+			if p.Variables == nil {
+				p.Variables = map[string]*eval.Variable{}
+			}
+			p.Variables[s.Ops[i].Word] = v
+		case len(p.VarStack) > 0:
+			p.VarStack[len(p.VarStack)-1][s.Ops[i].Word] = v
+		default:
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.MacroVariable(d.Name, d.Name[3:]))
+		}
+	}
+}
+
+// setVariable handles SETA, SETL and SETS.
+func (p *pass) setVariable(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	v := p.Variable(s.Name)
+	if v == nil {
+		p.Report(p.NameLoc(it), finding.CodeUndefined, wording.NoVariable(d.Name[3:], s.Name))
+		return
+	}
+	if v.Kind != d.Unit {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.SetsOtherType(s.Name, d.Name))
+		return
+	}
+	if len(s.Ops) != 1 {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOneValue(d.Name))
+		return
+	}
+	x, ok := p.ColumnValue(&s.Ops[0], it)
+	if !ok {
+		if e := p.Value(&s.Ops[0], it); e.Kind == program.Undefined && e.Symbol != nil {
+			p.Report(p.Loc(it, s.Ops[0].Start, s.Ops[0].End), finding.CodeUndefined, wording.NeedsValueOf(d.Name, e.Symbol.Name))
+		}
+		return
+	}
+	if (x.Kind == syntax.VarString) != (v.Kind == syntax.VarString) {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.OtherType(s.Name))
+		return
+	}
+	if len(x.Str) > eval.MaxString {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.StringTooLong(len(x.Str), eval.MaxString))
+		x.Str = ""
+	}
+	v.Number, v.Str = x.Number, x.Str
+	if v.Kind == syntax.VarLogical && v.Number != 0 {
+		v.Number = -1
+	}
+}
+
+// mapDirective handles MAP: where FIELD counts from.
+func (p *pass) mapDirective(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	p.MapReg = isa.NoReg
+	if len(s.Ops) > 1 {
+		o := &s.Ops[1]
+		r, ok := o.Reg, o.Kind == isa.OpReg
+		if !ok {
+			r, ok = p.Alias(o.Word)
+		}
+		if !ok {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.SecondIsRegister(d.Name))
+			r = isa.NoReg
+		}
+		p.MapReg = r
+	}
+	if len(s.Ops) == 0 {
+		p.MapAt = 0
+		return
+	}
+	if n, ok := p.count(it, 0, false, 0); ok {
+		p.MapAt = n
+	}
+}
+
+// field handles FIELD.
+func (p *pass) field(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	at := p.MapAt
+	n, ok := p.count(it, 0, false, 0)
+	if !ok {
+		return
+	}
+	if n < 0 || n > layout.Most {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.CannotHaveBytes(d.Name, n))
+		return
+	}
+	p.MapAt += n
+	if s.Name == "" || !d.NameFirst || s.NameEnd == s.Start || syntax.ColumnDirective(s.Name) != nil {
+		return
+	}
+	o := syntax.Operand{Start: s.Ops[0].Start, End: s.Ops[0].End}
+	o.Kind = isa.OpExpr
+	if o.Known, o.Imm = true, at; p.MapReg != isa.NoReg {
+		o.Known = false
+		p.relate(s.Name, program.Relative{Register: p.MapReg, N: at})
+	}
+	p.assign(it, s.Name, 0, s.NameEnd-s.Start, []syntax.Operand{o}, false)
+}
+
+// assertion handles ASSERT.
+func (p *pass) assertion(it *program.Item) {
+	s := it.Stmt
+	if len(s.Ops) != 1 {
+		return
+	}
+	if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Number == 0 {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.AssertionFalse())
+	}
+}
+
+// info handles INFO, which stops the assembly if its condition holds.
+func (p *pass) info(it *program.Item) {
+	s := it.Stmt
+	if len(s.Ops) == 0 {
+		return
+	}
+	if v, ok := p.ColumnValue(&s.Ops[0], it); ok && v.Kind != syntax.VarString && v.Number != 0 {
+		m := wording.SourceStops("")
+		if len(s.Ops) > 1 {
+			if t, ok := p.ColumnValue(&s.Ops[1], it); ok && t.Kind == syntax.VarString {
+				m = wording.SourceStops(t.Str)
+			}
+		}
+		p.Report(p.StmtLoc(it), finding.CodeDirective, m)
+	}
+}
+
+// wordName handles CN and CP: names of a coprocessor and of its registers.
+func (p *pass) wordName(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	if len(s.Ops) == 1 {
+		if n, ok := p.count(it, 0, false, 0); ok && n >= 0 && n < 16 {
+			p.namedAs(s.Name, func(r *program.Register) { r.Word = string(rune(d.Unit)) + strconv.FormatInt(n, 10) })
+			p.registerName(it)
+		}
+	}
+}
+
+// vectorName handles SN, DN and QN.
+func (p *pass) vectorName(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Directive
+	to := strings.TrimSpace(l.Text[s.NameEnd:s.End])
+	_, to, _ = strings.Cut(to, " ")
+	if to = strings.TrimSpace(to); to != "" && to[0] >= '0' && to[0] <= '9' {
+		to = string(rune(d.Unit)) + to
+	}
+	p.vectorAlias(it, strings.ToLower(to))
 }
 
 // area handles AREA.
@@ -547,7 +594,7 @@ func (p *pass) area(it *program.Item) {
 
 // columnAlign handles ALIGN: to a multiple of the first number, and the second
 // from there.
-func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
+func (p *pass) columnAlign(it *program.Item) {
 	s := it.Stmt
 	n, offset := int64(4), int64(0)
 	if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
@@ -579,5 +626,5 @@ func (p *pass) columnAlign(it *program.Item, grow func(int64)) {
 		}
 		p.BreakAt(it)
 	}
-	grow(pad)
+	p.grow(it, pad)
 }

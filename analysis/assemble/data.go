@@ -166,7 +166,7 @@ func (p *pass) wideStrings(it *program.Item) int64 {
 }
 
 // fill handles .fill repeat, size, value.
-func (p *pass) fill(it *program.Item, grow func(int64)) {
+func (p *pass) fill(it *program.Item) {
 	ops := it.Stmt.Ops
 	if len(ops) > 3 {
 		p.more(it, 3)
@@ -198,7 +198,7 @@ func (p *pass) fill(it *program.Item, grow func(int64)) {
 		return
 	}
 	if n, ok := p.count(it, 0, true, 0); ok {
-		grow(max(n, 0) * unit)
+		p.grow(it, max(n, 0)*unit)
 	} else {
 		p.waitSpace(it, unit)
 	}
@@ -206,7 +206,7 @@ func (p *pass) fill(it *program.Item, grow func(int64)) {
 
 // leb handles .uleb128 and .sleb128. A value that is not known yet has its size in
 // the end: the size may depend on what is after.
-func (p *pass) leb(it *program.Item, grow func(int64)) {
+func (p *pass) leb(it *program.Item) {
 	n, wait := int64(0), false
 	if len(it.Stmt.Ops) == 0 {
 		p.stored(it, wording.Zeros)
@@ -220,7 +220,7 @@ func (p *pass) leb(it *program.Item, grow func(int64)) {
 	if p.holdsNothing() && (p.Sections[p.currentSection].Record || !p.allZero(it)) {
 		p.stored(it, wording.AValue)
 	}
-	grow(n)
+	p.grow(it, n)
 	if wait {
 		p.BreakAt(it)
 		p.AddPoint(it, layout.PointLEB, 0)
@@ -239,7 +239,7 @@ func (p *pass) allZero(it *program.Item) bool {
 }
 
 // inst handles .inst, .inst.n and .inst.w: numbers that are machine code.
-func (p *pass) inst(it *program.Item, grow func(int64)) {
+func (p *pass) inst(it *program.Item) {
 	n := int64(0)
 	d := it.Stmt.Directive
 	if p.Sections[p.currentSection].Record {
@@ -300,7 +300,7 @@ func (p *pass) inst(it *program.Item, grow func(int64)) {
 	}
 	it.Flags |= program.IsCode
 	p.Sections[p.currentSection].Code = true
-	grow(n)
+	p.grow(it, n)
 }
 
 // stopped handles what stops the assembly.
@@ -530,5 +530,81 @@ func (p *pass) doublewords(it *program.Item) {
 		case v.Kind != program.Number || v.Late:
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
 		}
+	}
+}
+
+// dataDirective handles .word and the like: its values, and its size.
+func (p *pass) dataDirective(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Directive
+	if !p.holdsNothing() || p.zeros(it) {
+		p.data(it)
+	}
+	n := int64(len(s.Ops))
+	if d.Args == syntax.ArgsText {
+		n = 0
+		if r := s.Rest(l); r != "" {
+			n = int64(strings.Count(r, ",") + 1)
+		}
+	}
+	n *= int64(p.Unit(it))
+	if d.Strings {
+		for i := range s.Ops {
+			if s.Ops[i].IsStr {
+				n += int64(len(s.Ops[i].Names.Str)) - 1
+			}
+		}
+	}
+	p.grow(it, n)
+}
+
+// strings handles .ascii and the like.
+func (p *pass) strings(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Directive
+	n := int64(0)
+	if len(s.Ops) == 0 {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(d.Name))
+	}
+	if p.holdsNothing() && len(s.Ops) > 0 && (p.Sections[p.currentSection].Record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
+		p.stored(it, wording.Text)
+	}
+	for i := range s.Ops {
+		o := &s.Ops[i]
+		if o.Kind == isa.OpNone && i == 0 {
+			continue
+		}
+		if !o.IsStr {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.StringHere())
+			continue
+		}
+		n += int64(len(o.Names.Str))
+		if o.Bare { // a character by its number
+			continue
+		}
+		if i+1 == len(s.Ops) || p.commaAfter(l, o) {
+			n += int64(d.Unit)
+		}
+	}
+	p.grow(it, n)
+}
+
+// space handles .space and the like.
+func (p *pass) space(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	if len(s.Ops) > 2 && !d.Lenient {
+		p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, wording.SizeAndFill(d.Name))
+	}
+	if n, ok := p.count(it, 0, true, 0); ok {
+		unit := int64(max(d.Unit, 1))
+		switch {
+		case n > layout.Most: // the product may not fit, either
+			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, unit))
+		case n > 0:
+			p.grow(it, n*unit)
+		}
+	} else {
+		p.waitSpace(it, 1)
+	}
+	if len(s.Ops) > 1 {
+		p.LookBack(it, &s.Ops[1])
 	}
 }

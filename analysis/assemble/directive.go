@@ -60,248 +60,179 @@ func (p *pass) directive(it *program.Item, l *syntax.Line) {
 		p.columnDirective(it, l)
 		return
 	}
-	sec := &p.Sections[p.currentSection]
-	grow := func(n int64) {
-		if n < 0 || n > layout.Most {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, 1))
-			return
-		}
-		it.Size = n
-		sec.Size += n
-	}
-	switch d.Effect {
+	p.effect(it, l)
+}
+
+// effect does what the directive is there for.
+func (p *pass) effect(it *program.Item, l *syntax.Line) {
+	s := it.Stmt
+	switch s.Directive.Effect {
 	case syntax.EffData:
-		if !p.holdsNothing() || p.zeros(it) {
-			p.data(it)
-		}
-		n := int64(len(s.Ops))
-		if d.Args == syntax.ArgsText {
-			n = 0
-			if r := s.Rest(l); r != "" {
-				n = int64(strings.Count(r, ",") + 1)
-			}
-		}
-		n *= int64(p.Unit(it))
-		if d.Strings {
-			for i := range s.Ops {
-				if s.Ops[i].IsStr {
-					n += int64(len(s.Ops[i].Names.Str)) - 1
-				}
-			}
-		}
-		grow(n)
+		p.dataDirective(it, l)
 	case syntax.EffFloat:
-		grow(p.floats(it, l))
+		p.grow(it, p.floats(it, l))
 	case syntax.EffFillOf:
-		grow(p.fillOf(it, l))
+		p.grow(it, p.fillOf(it, l))
 	case syntax.EffWide:
-		grow(p.wideStrings(it))
+		p.grow(it, p.wideStrings(it))
 	case syntax.EffString:
-		n := int64(0)
-		if len(s.Ops) == 0 {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsString(d.Name))
-		}
-		if p.holdsNothing() && len(s.Ops) > 0 && (p.Sections[p.currentSection].Record || len(s.Ops) > 1 || s.Ops[0].IsStr && s.Ops[0].Names.Str != "") {
-			p.stored(it, wording.Text)
-		}
-		for i := range s.Ops {
-			o := &s.Ops[i]
-			if o.Kind == isa.OpNone && i == 0 {
-				continue
-			}
-			if !o.IsStr {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.StringHere())
-				continue
-			}
-			n += int64(len(o.Names.Str))
-			if o.Bare { // a character by its number
-				continue
-			}
-			if i+1 == len(s.Ops) || p.commaAfter(l, o) {
-				n += int64(d.Unit)
-			}
-		}
-		grow(n)
+		p.strings(it, l)
 	case syntax.EffSpace:
-		if len(s.Ops) > 2 && !d.Lenient {
-			p.Report(p.Loc(it, s.Ops[2].Start, s.Ops[2].End), finding.CodeDirective, wording.SizeAndFill(d.Name))
-		}
-		if n, ok := p.count(it, 0, true, 0); ok {
-			unit := int64(max(d.Unit, 1))
-			switch {
-			case n > layout.Most: // the product may not fit, either
-				p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, unit))
-			case n > 0:
-				grow(n * unit)
-			}
-		} else {
-			p.waitSpace(it, 1)
-		}
-		if len(s.Ops) > 1 {
-			p.LookBack(it, &s.Ops[1])
-		}
+		p.space(it)
 	case syntax.EffFill:
-		p.fill(it, grow)
+		p.fill(it)
 	case syntax.EffLEB:
-		p.leb(it, grow)
+		p.leb(it)
 	case syntax.EffInst:
-		p.inst(it, grow)
+		p.inst(it)
 	case syntax.EffNop:
-		it.Flags |= program.IsCode
-		sec.Code = true
-		if p.Sections[p.currentSection].Record {
-			break
-		}
-		if p.current.Mode == isa.T {
-			grow(2)
-		} else {
-			grow(4)
-		}
+		p.nop(it)
 	case syntax.EffCheck:
 		p.checkArguments(it, l)
 	case syntax.EffAlignPow, syntax.EffAlignByte, syntax.EffEven:
-		p.align(it, grow)
+		p.align(it)
 	case syntax.EffAlignFrom:
-		p.columnAlign(it, grow)
+		p.columnAlign(it)
 	case syntax.EffOrg:
-		if len(s.Ops) > 2 {
-			p.more(it, 2)
-		} else if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
-			p.org(it, &s.Ops[0])
-			p.count(it, 1, true, 0)
-		} else {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOffset(d.Name))
-		}
+		p.orgDirective(it)
 	case syntax.EffPool:
 		p.flush(p.currentSection, it.Index)
 	case syntax.EffSection, syntax.EffPush, syntax.EffPop, syntax.EffPrevious, syntax.EffSubsection, syntax.EffStruct:
 		p.sectionDirective(it, l)
 	case syntax.EffSet, syntax.EffThumbSet:
-		if len(s.Ops) < 2 || s.Ops[0].Word == "" && (s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsNameAndValue(d.Name))
-			return
-		}
-		o := &s.Ops[0]
-		name := o.Word
-		if name == "" {
-			name = "."
-		}
-		if y := p.thumbName(d, name); y != nil && y.Label {
-			// Assemblers move the label.
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDuplicate, wording.LabelGoesOn(name, wording.Where(p.Program, y.At.Location, it)))
-			y.Label = false
-		}
-		p.assign(it, name, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)
-		if name == "." {
-			return
-		}
-		if d.Effect == syntax.EffThumbSet {
-			y := p.Symbol(o.Word)
-			y.Function, y.ThumbFn, y.Mode = true, true, isa.T
-		}
+		p.set(it)
 	case syntax.EffExtern:
-		// Assemblers ignore it; so do we, except for the names.
-		for _, w := range strings.FieldsFunc(s.Rest(l), func(r rune) bool { return r < 0x80 && !isName(byte(r)) }) {
-			if w[0] < '0' || w[0] > '9' {
-				p.Symbol(w).Extern = true
-			}
-		}
+		p.extern(it, l)
 	case syntax.EffGlobal, syntax.EffExport, syntax.EffImport:
-		if len(s.Ops) == 0 && d.Effect != syntax.EffImport {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsSymbol(d.Name))
-		}
-		for i := range s.Ops {
-			o := &s.Ops[i]
-			switch {
-			case o.Word == "" && d.Effect != syntax.EffGlobal:
-				p.attributes(it, o, symbolAttributes)
-				continue
-			case o.Word == "":
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesSymbols(d.Name))
-				return
-			}
-			y := p.Symbol(o.Word)
-			if d.Effect == syntax.EffImport {
-				y.Extern = true
-				continue
-			}
-			y.Global = true
-			y.Weak = y.Weak || d.Weak
-		}
+		p.global(it)
 	case syntax.EffComm:
 		p.common(it, l)
 	case syntax.EffCommon:
-		if len(s.Ops) > 0 && s.Ops[0].Word != "" {
-			y := p.Symbol(s.Ops[0].Word)
-			y.Extern, y.Kind = true, program.SymData
-		}
+		p.columnCommon(it)
 	case syntax.EffType:
 		p.symType(it, l)
 	case syntax.EffSize:
-		if len(s.Ops) != 2 || s.Ops[0].Word == "" || s.Ops[1].Kind == isa.OpNone {
-			if len(s.Ops) != 2 || s.Ops[0].Expr == nil || s.Ops[0].Expr.Op != syntax.ExprDot {
-				p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsSymbolAndSize())
-			}
-			return
-		}
-		p.sizeLater = append(p.sizeLater, it.Index)
-		if !s.Ops[1].Known {
-			p.LookBack(it, &s.Ops[1])
-		}
+		p.size(it)
 	case syntax.EffThumbFunc:
-		p.funcTag = true
-		if e := p.current; e.Mode == isa.A {
-			e.Mode = isa.T // so assemblers have it, whatever the target is
-			p.setEnv(e)
-		}
+		p.thumbFunc()
 	case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
-		p.modeSwitch(it, grow)
+		p.modeSwitch(it)
 	case syntax.EffSyntax:
-		e := p.current
-		switch {
-		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "unified"):
-			e.Unified = true
-		case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "divided"):
-			e.Unified = false
-		default:
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.UnifiedOrDivided())
-		}
-		p.setEnv(e)
+		p.syntaxDirective(it)
 	case syntax.EffCPU, syntax.EffArch, syntax.EffFPU, syntax.EffArchExt:
 		p.targetDirective(it, l)
 	case syntax.EffReq:
 		p.req(it)
 	case syntax.EffTyped:
-		if strings.HasPrefix(s.Name, ".") || !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NameThenRegister(d.Usage))
-			return
-		}
-		p.typedAlias(it, l)
+		p.typedDirective(it, l)
 	case syntax.EffUnreq:
-		w := ""
-		if len(s.Ops) == 1 {
-			w = s.Ops[0].Word
-		}
-		if _, ok := p.Registers[w]; !ok && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NoRegisterName(p.Spelled(it, syntax.EffReq)))
-			return
-		}
-		p.unreq(it, w)
+		p.unreqDirective(it)
 	case syntax.EffInclude:
 		p.include(it)
 	case syntax.EffIncbin:
-		p.incbin(it, l, grow)
+		p.incbin(it, l)
 	case syntax.EffEndm, syntax.EffEndr:
-		if s.Rest(l) != "" {
-			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothingClosesNothing(d.Name))
-			return
-		}
-		p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.ClosesNothing(d.Name))
+		p.nothingToClose(it, l)
 	case syntax.EffEnd:
 		p.Ended = true
 	case syntax.EffError:
 		p.stopped(it, l)
 	}
+}
+
+// grow gives the item a size in the section.
+func (p *pass) grow(it *program.Item, n int64) {
+	if n < 0 || n > layout.Most {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TooManyBytes(n, 1))
+		return
+	}
+	it.Size = n
+	p.Sections[p.currentSection].Size += n
+}
+
+// nop handles .nop: an instruction that does nothing.
+func (p *pass) nop(it *program.Item) {
+	it.Flags |= program.IsCode
+	p.Sections[p.currentSection].Code = true
+	if p.Sections[p.currentSection].Record {
+		return
+	}
+	if p.current.Mode == isa.T {
+		p.grow(it, 2)
+	} else {
+		p.grow(it, 4)
+	}
+}
+
+// orgDirective handles .org with its arguments.
+func (p *pass) orgDirective(it *program.Item) {
+	s, d := it.Stmt, it.Stmt.Directive
+	if len(s.Ops) > 2 {
+		p.more(it, 2)
+	} else if len(s.Ops) > 0 && s.Ops[0].Kind != isa.OpNone {
+		p.org(it, &s.Ops[0])
+		p.count(it, 1, true, 0)
+	} else {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsOffset(d.Name))
+	}
+}
+
+// thumbFunc handles .thumb_func: the next label is a function.
+func (p *pass) thumbFunc() {
+	p.funcTag = true
+	if e := p.current; e.Mode == isa.A {
+		e.Mode = isa.T // so assemblers have it, whatever the target is
+		p.setEnv(e)
+	}
+}
+
+// syntaxDirective handles .syntax.
+func (p *pass) syntaxDirective(it *program.Item) {
+	s := it.Stmt
+	e := p.current
+	switch {
+	case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "unified"):
+		e.Unified = true
+	case len(s.Ops) == 1 && strings.EqualFold(s.Ops[0].Word, "divided"):
+		e.Unified = false
+	default:
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.UnifiedOrDivided())
+	}
+	p.setEnv(e)
+}
+
+// typedDirective handles .dn and .qn.
+func (p *pass) typedDirective(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Directive
+	if strings.HasPrefix(s.Name, ".") || !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NameThenRegister(d.Usage))
+		return
+	}
+	p.typedAlias(it, l)
+}
+
+// unreqDirective handles .unreq.
+func (p *pass) unreqDirective(it *program.Item) {
+	s := it.Stmt
+	w := ""
+	if len(s.Ops) == 1 {
+		w = s.Ops[0].Word
+	}
+	if _, ok := p.Registers[w]; !ok && (len(s.Ops) != 1 || s.Ops[0].Kind != isa.OpReg) {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NoRegisterName(p.Spelled(it, syntax.EffReq)))
+		return
+	}
+	p.unreq(it, w)
+}
+
+// nothingToClose reports the end of a macro or repetition that never began.
+func (p *pass) nothingToClose(it *program.Item, l *syntax.Line) {
+	s, d := it.Stmt, it.Stmt.Directive
+	if s.Rest(l) != "" {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.TakesNothingClosesNothing(d.Name))
+		return
+	}
+	p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.ClosesNothing(d.Name))
 }
 
 // moved notes that the item is in another section than it was put in.
@@ -372,7 +303,7 @@ func (p *pass) waitSpace(it *program.Item, unit int64) {
 	}
 }
 
-func (p *pass) align(it *program.Item, grow func(int64)) {
+func (p *pass) align(it *program.Item) {
 	s, d := it.Stmt, it.Stmt.Directive
 	n := int64(2)
 	effect := d.Effect
@@ -435,7 +366,7 @@ func (p *pass) align(it *program.Item, grow func(int64)) {
 	}
 	sec.Align = max(sec.Align, n)
 	p.AlignAt(p.currentSection, it.Index, sec.Size, pad, n, limit, 0)
-	grow(pad)
+	p.grow(it, pad)
 }
 
 // org moves the location counter.
@@ -478,7 +409,7 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 	}
 }
 
-func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
+func (p *pass) modeSwitch(it *program.Item) {
 	s := it.Stmt
 	to := isa.T
 	switch s.Directive.Effect {
@@ -510,7 +441,7 @@ func (p *pass) modeSwitch(it *program.Item, grow func(int64)) {
 		s := &p.Sections[p.currentSection]
 		pad := -s.Size & 3
 		p.AlignAt(p.currentSection, it.Index, s.Size, pad, 4, 0, 0)
-		grow(pad)
+		p.grow(it, pad)
 		p.Sections[p.currentSection].Align = max(p.Sections[p.currentSection].Align, 4)
 	}
 	e.Mode = to

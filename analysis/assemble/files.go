@@ -86,7 +86,7 @@ func (p *pass) affords(path string, f *syntax.File, at program.Place) bool {
 
 // incbin handles .incbin: the bytes of a file, without the first skip ones,
 // and no more than count.
-func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
+func (p *pass) incbin(it *program.Item, l *syntax.Line) {
 	s := it.Stmt
 	if len(s.Ops) == 0 || !s.Ops[0].IsStr || len(s.Ops) > 1 && !p.commaAfter(l, &s.Ops[0]) {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsFileAndCommas(it.Stmt.Directive.Name))
@@ -128,5 +128,5 @@ func (p *pass) incbin(it *program.Item, l *syntax.Line, grow func(int64)) {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FileTooShort(it.Stmt.Directive.Name, have, skip, count))
 		return
 	}
-	grow(count)
+	p.grow(it, count)
 }

@@ -160,171 +160,224 @@ func (p *pass) more(it *program.Item, n int) {
 // flagWords are the letters of the flags that are written as words after a '#'.
 var flagWords = map[string]string{"alloc": "a", "write": "w", "execinstr": "x", "exclude": "e", "tls": "T"}
 
+// sectionArguments is what .section or .pushsection says.
+type sectionArguments struct {
+	name          string
+	declaration   program.SectionDeclaration
+	group, unique string // sections of one name that differ in these are several
+	subsection    int64
+}
+
 // namedSection reads the arguments of .section and .pushsection, and gives the
 // section.
 func (p *pass) namedSection(it *program.Item, l *syntax.Line) (int16, bool) {
 	a := p.arguments(it, l)
-	push := it.Stmt.Directive.Effect == syntax.EffPush
-	name := a.sectionName()
-	if a.failed {
+	x, ok := a.section()
+	if !ok || !a.end() {
 		return 0, false
 	}
-	decl := program.SectionDeclaration{}
-	group, unique := "", ""
-	sub, clone := int64(0), false
-	if a.eat(',') {
-		if push && a.digit() {
-			sub, _ = a.number()
-			if !a.eat(',') {
-				goto done
-			}
-		}
-		if a.peek() == '"' {
-			letters, _ := a.text()
-			if a.open {
-				a.shape()
-				return 0, false
-			}
-			decl.Given = true
-			attr, ok := sectionLetters(letters, &clone)
-			if !ok {
-				a.fail(wording.SectionFlags())
-				return 0, false
-			}
-			if strings.Contains(attr, "d") && !strings.Contains(attr, "a") {
-				a.fail(wording.FlagNeedsA())
-			}
-			save := a.i
-			if a.eat(',') {
-				switch c := a.peek(); {
-				case c == '"':
-					decl.Type, _ = a.text()
-				case c == '%' || c == '@':
-					a.i++
-					if a.digit() {
-						b := a.i
-						for a.i < len(a.src) && isName(a.src[a.i]) {
-							a.i++
-						}
-						decl.Type = a.src[b:a.i]
-					} else {
-						decl.Type = a.name()
-					}
-					if decl.Type == "" || !sectionType(decl.Type) {
-						p.Warn(p.StmtLoc(it), finding.CodeDirective, wording.NoSectionType(decl.Type))
-						decl.Type = ""
-					}
-				default:
-					a.i = save
-				}
-			}
-			if strings.Contains(attr, "M") {
-				if a.eat(',') {
-					decl.Entsize, _ = a.number()
-				} else {
-					attr = strings.ReplaceAll(attr, "M", "")
-				}
-			}
-			if strings.Contains(attr, "o") && a.eat(',') {
-				if a.digit() {
-					a.number()
-				} else {
-					a.sectionName()
-				}
-			}
-			if strings.Contains(attr, "G") && a.eat(',') {
-				group = a.sectionName()
-				if a.eat(',') {
-					if strings.HasPrefix(a.src[a.i:], "comdat") {
-						a.i += len("comdat")
-					} else {
-						a.i--
-					}
-				}
-			}
-			save = a.i
-			if a.eat(',') {
-				if strings.HasPrefix(a.src[a.i:], "unique") {
-					if a.i += len("unique"); a.eat(',') && a.digit() {
-						n, _ := a.number()
-						unique = fmt.Sprint(n)
-					} else {
-						a.fail(wording.UniqueNumber())
-					}
-				} else {
-					a.i = save
-				}
-			}
-			decl.Flags = attr
-			decl.Nobits = decl.Type == "nobits"
-		} else {
-			for {
-				if !a.eat('#') {
-					a.fail(wording.FlagsInQuotes())
-					return 0, false
-				}
-				word := a.name()
-				switch flag := flagWords[word]; word {
-				case "alloc", "write", "execinstr", "exclude", "tls":
-					if !strings.Contains(decl.Flags, flag) {
-						decl.Flags += flag
-					}
-				case "progbits", "nobits":
-					decl.Type = word
-				}
-				if !a.eat(',') {
-					break
-				}
-			}
-			decl.Given = decl.Flags != ""
-		}
-	}
-done:
-	if !a.end() {
-		return 0, false
-	}
-	key := name
-	if group != "" || unique != "" {
-		key += "\x00" + group + "\x00" + unique
+	key := x.name
+	if x.group != "" || x.unique != "" {
+		key += "\x00" + x.group + "\x00" + x.unique
 	}
 	if len(p.secBy) > 30000 {
 		return 0, false
 	}
 	_, old := p.secBy[key]
-	if y := p.Find(name); !old && y != nil && (y.Label || y.Common) {
-		a.fail(wording.DefinedNoSection(name))
+	if y := p.Find(x.name); !old && y != nil && (y.Label || y.Common) {
+		a.fail(wording.DefinedNoSection(x.name))
 		return 0, false
 	}
 	to := p.section(key)
-	s := &p.Sections[to]
+	p.declareSection(it, &p.Sections[to], &x, old)
+	if x.subsection != 0 {
+		to = p.subsection(to, x.subsection, it)
+	}
+	return to, true
+}
+
+// declareSection gives a section what a directive says of it; old says that an earlier one
+// has named it.
+func (p *pass) declareSection(it *program.Item, s *program.Section, x *sectionArguments, old bool) {
+	name, given := x.name, &x.declaration
 	if !old {
 		s.Name = name
 		s.Exec = codeSection(name)
-		s.Declaration.Nobits = name == ".bss" || strings.HasPrefix(name, ".bss.") || name == ".sbss" || strings.HasPrefix(name, ".sbss.") || name == ".tbss" || strings.HasPrefix(name, ".tbss.")
+		s.Declaration.Nobits = zeroedSection(name)
 	}
-	if strings.Contains(decl.Flags, "x") {
+	if strings.Contains(given.Flags, "x") {
 		s.Exec = true
 	}
 	standard := standardSection(name)
 	switch {
-	case !decl.Given && decl.Type == "":
-	case !old || !s.Declaration.Given && !standard && s.Declaration.Flags == "":
+	case !given.Given && given.Type == "":
+	case !old:
 		nobits := s.Declaration.Nobits
-		if old {
-			p.sectionChange(it, s, &decl)
-			break
-		}
-		s.Declaration = decl
-		if decl.Type == "" || decl.Type == "progbits" && standard {
+		s.Declaration = *given
+		if given.Type == "" || given.Type == "progbits" && standard {
 			s.Declaration.Nobits = nobits
 		}
 	case !standard:
-		p.sectionChange(it, s, &decl)
+		p.sectionChange(it, s, given)
 	}
-	if sub != 0 {
-		to = p.subsection(to, sub, it)
+}
+
+// zeroedSection says whether a section has no bytes in the file, judged only by its name
+// (System V ABI, "Special Sections").
+func zeroedSection(name string) bool {
+	for _, n := range []string{".bss", ".sbss", ".tbss"} {
+		if name == n || strings.HasPrefix(name, n+".") {
+			return true
+		}
 	}
-	return to, true
+	return false
+}
+
+// section reads all arguments of .section or .pushsection.
+func (a *args) section() (x sectionArguments, ok bool) {
+	x.name = a.sectionName()
+	if a.failed {
+		return x, false
+	}
+	if !a.eat(',') {
+		return x, true
+	}
+	if a.directive.Effect == syntax.EffPush && a.digit() {
+		x.subsection, _ = a.number()
+		if !a.eat(',') {
+			return x, true
+		}
+	}
+	if a.peek() == '"' {
+		ok = a.sectionFlags(&x)
+	} else {
+		ok = a.sectionWords(&x.declaration)
+	}
+	return x, ok
+}
+
+// sectionFlags reads flags in quotes and what comes after them, which depends on the flags.
+func (a *args) sectionFlags(x *sectionArguments) bool {
+	letters, _ := a.text()
+	if a.open {
+		a.shape()
+		return false
+	}
+	x.declaration.Given = true
+	flags, ok := sectionLetters(letters)
+	if !ok {
+		a.fail(wording.SectionFlags())
+		return false
+	}
+	if strings.Contains(flags, "d") && !strings.Contains(flags, "a") {
+		a.fail(wording.FlagNeedsA())
+	}
+	x.declaration.Type = a.sectionType()
+	if strings.Contains(flags, "M") {
+		if a.eat(',') {
+			x.declaration.Entsize, _ = a.number()
+		} else {
+			flags = strings.ReplaceAll(flags, "M", "")
+		}
+	}
+	if strings.Contains(flags, "o") && a.eat(',') {
+		if a.digit() {
+			a.number()
+		} else {
+			a.sectionName()
+		}
+	}
+	if strings.Contains(flags, "G") && a.eat(',') {
+		x.group = a.sectionGroup()
+	}
+	x.unique = a.sectionUnique()
+	x.declaration.Flags = flags
+	x.declaration.Nobits = x.declaration.Type == "nobits"
+	return true
+}
+
+// sectionType reads the type of a section, "" without one.
+func (a *args) sectionType() string {
+	save, typ := a.i, ""
+	if !a.eat(',') {
+		return ""
+	}
+	switch c := a.peek(); {
+	case c == '"':
+		typ, _ = a.text()
+	case c == '%' || c == '@':
+		a.i++
+		if a.digit() {
+			b := a.i
+			for a.i < len(a.src) && isName(a.src[a.i]) {
+				a.i++
+			}
+			typ = a.src[b:a.i]
+		} else {
+			typ = a.name()
+		}
+		if typ == "" || !sectionType(typ) {
+			a.pass.Warn(a.pass.StmtLoc(a.item), finding.CodeDirective, wording.NoSectionType(typ))
+			typ = ""
+		}
+	default:
+		a.i = save
+	}
+	return typ
+}
+
+// sectionGroup reads the name of a group.
+func (a *args) sectionGroup() string {
+	group := a.sectionName()
+	if a.eat(',') {
+		if strings.HasPrefix(a.src[a.i:], "comdat") {
+			a.i += len("comdat")
+		} else {
+			a.i--
+		}
+	}
+	return group
+}
+
+// sectionUnique reads the number after "unique", "" without one.
+func (a *args) sectionUnique() string {
+	save := a.i
+	switch {
+	case !a.eat(','):
+	case !strings.HasPrefix(a.src[a.i:], "unique"):
+		a.i = save
+	default:
+		if a.i += len("unique"); a.eat(',') && a.digit() {
+			n, _ := a.number()
+			return fmt.Sprint(n)
+		}
+		a.fail(wording.UniqueNumber())
+	}
+	return ""
+}
+
+// sectionWords reads flags that are words after a '#'.
+func (a *args) sectionWords(d *program.SectionDeclaration) bool {
+	for {
+		if !a.eat('#') {
+			a.fail(wording.FlagsInQuotes())
+			return false
+		}
+		word := a.name()
+		switch flag := flagWords[word]; word {
+		case "alloc", "write", "execinstr", "exclude", "tls":
+			if !strings.Contains(d.Flags, flag) {
+				d.Flags += flag
+			}
+		case "progbits", "nobits":
+			d.Type = word
+		}
+		if !a.eat(',') {
+			break
+		}
+	}
+	d.Given = d.Flags != ""
+	return true
 }
 
 // sectionChange reports flags that differ from those of the section.
@@ -352,13 +405,13 @@ func (p *pass) sectionChange(it *program.Item, s *program.Section, d *program.Se
 
 // sectionLetters sorts the letters of a section's flags; ok is false for a letter
 // that is none.
-func sectionLetters(letters string, clone *bool) (flags string, ok bool) {
+func sectionLetters(letters string) (flags string, ok bool) {
 	n := 0
 	for i := 0; i < len(letters); i++ {
 		c := letters[i]
 		switch {
 		case c == '?':
-			*clone = true
+			// in the group of the section before it
 		case strings.IndexByte("aewxMSGToRd", c) >= 0:
 			if !strings.Contains(flags, string(c)) {
 				flags += string(c)

@@ -645,36 +645,13 @@ func (a *args) double() int {
 
 // frameInfo reads the .cfi_* directives.
 func (p *pass) frameInfo(a *args) {
-	name := a.directive.Name
-	proc := p.procs[p.currentSection]
+	name, proc := a.directive.Name, p.procs[p.currentSection]
 	switch name {
 	case ".cfi_startproc":
-		if proc != nil {
-			a.fail(wording.StillOpen(".cfi_startproc", ".cfi_endproc"))
-			return
-		}
-		if save := a.i; a.name() != "simple" {
-			a.i = save
-		}
-		if p.procs == nil {
-			p.procs = map[int16]*procedure{}
-		}
-		p.procs[p.currentSection] = &procedure{item: a.item.Index}
-		a.end()
+		p.startProcedure(a, proc)
 		return
 	case ".cfi_sections":
-		for a.peek() != 0 {
-			save := a.i
-			n := a.name()
-			if n != ".eh_frame" && n != ".debug_frame" && n != ".sframe" {
-				a.i = save
-				break
-			}
-			if !a.eat(',') {
-				break
-			}
-		}
-		a.end()
+		a.frameSections()
 		return
 	case ".cfi_fde_data", ".cfi_inline_lsda", ".cfi_personality_id":
 		a.fail(wording.CompactTables(name))
@@ -684,59 +661,61 @@ func (p *pass) frameInfo(a *args) {
 		a.fail(wording.NoOpenProc())
 		return
 	}
-	register := func() {
-		switch c := a.peek(); {
-		case c == '%' || isName(c) && !(c >= '0' && c <= '9'):
-			n := a.register()
-			if !p.frameRegister(n) {
-				a.fail(wording.NotARegister(n))
-			}
-		default:
-			if n, ok := a.given(); ok && n < 0 {
-				a.fail(wording.RegisterNumbers())
-			}
+	if p.frameRule(a, proc) {
+		a.end()
+	}
+}
+
+// startProcedure opens a procedure; open is one that is open still.
+func (p *pass) startProcedure(a *args, open *procedure) {
+	if open != nil {
+		a.fail(wording.StillOpen(".cfi_startproc", ".cfi_endproc"))
+		return
+	}
+	if save := a.i; a.name() != "simple" {
+		a.i = save
+	}
+	if p.procs == nil {
+		p.procs = map[int16]*procedure{}
+	}
+	p.procs[p.currentSection] = &procedure{item: a.item.Index}
+	a.end()
+}
+
+// frameSections reads the names of the tables that are wanted.
+func (a *args) frameSections() {
+	for a.peek() != 0 {
+		save := a.i
+		n := a.name()
+		if n != ".eh_frame" && n != ".debug_frame" && n != ".sframe" {
+			a.i = save
+			break
+		}
+		if !a.eat(',') {
+			break
 		}
 	}
-	comma := func() {
-		if !a.failed && !a.eat(',') {
-			a.shape()
-		}
-	}
-	switch name {
+	a.end()
+}
+
+// frameRule reads a directive in a procedure. ok is false where what comes after the
+// arguments is not looked at.
+func (p *pass) frameRule(a *args, proc *procedure) (ok bool) {
+	switch name := a.directive.Name; name {
 	case ".cfi_endproc":
 		delete(p.procs, p.currentSection)
 	case ".cfi_offset", ".cfi_rel_offset", ".cfi_val_offset", ".cfi_def_cfa":
-		register()
-		comma()
-		if a.failed {
-			return
-		}
-		n, ok := a.number()
-		switch {
-		case !ok:
-		case name == ".cfi_def_cfa":
-			proc.cfa = n
-		case name == ".cfi_rel_offset" && proc.cfa%4 != 0 && (n-proc.cfa)%4 != 0:
-			a.fail(wording.SavedFromFrame(n, proc.cfa))
-		case name == ".cfi_rel_offset" && proc.cfa%4 != 0:
-		case n%4 != 0:
-			a.fail(wording.SavedAt(n))
-		}
+		return a.frameOffset(proc)
 	case ".cfi_register":
-		register()
-		comma()
+		a.frameRegister()
+		a.comma()
 		if !a.failed {
-			register()
+			a.frameRegister()
 		}
 	case ".cfi_def_cfa_register", ".cfi_return_column":
-		register()
+		a.frameRegister()
 	case ".cfi_restore", ".cfi_undefined", ".cfi_same_value":
-		for {
-			register()
-			if a.failed || !a.eat(',') {
-				break
-			}
-		}
+		a.each(a.frameRegister)
 	case ".cfi_def_cfa_offset", ".cfi_adjust_cfa_offset":
 		if name == ".cfi_def_cfa_offset" {
 			proc.cfa = 0
@@ -750,59 +729,100 @@ func (p *pass) frameInfo(a *args) {
 		k := len(proc.kept) - 1
 		if k < 0 {
 			a.fail(wording.HasNone(".cfi_restore_state", ".cfi_remember_state"))
-			return
+			return false
 		}
 		proc.cfa, proc.kept = proc.kept[k], proc.kept[:k]
 	case ".cfi_escape":
-		for {
-			a.value()
-			if a.failed || !a.eat(',') {
-				break
-			}
-		}
+		a.each(func() { a.value() })
 	case ".cfi_personality", ".cfi_lsda":
-		n, _ := a.number()
-		if a.failed {
-			return
-		}
-		if n == 0xff {
-			break
-		}
-		if !encoding(n) {
-			a.fail(wording.AddressEncoding(name, n))
-			return
-		}
-		comma()
-		if a.failed {
-			return
-		}
-		if _, given := a.value(); !given {
-			a.shape()
-		}
+		return a.frameHandler()
 	case ".cfi_val_encoded_addr":
-		register()
-		comma()
-		if a.failed {
-			return
-		}
-		n, _ := a.number()
-		if !a.failed && !encoding(n) {
-			a.fail(wording.AddressEncoding(name, n))
-		}
-		comma()
-		if a.failed {
-			return
-		}
-		if _, given := a.value(); !given {
-			a.shape()
-		}
+		return a.encodedAddress()
 	case ".cfi_label":
 		if n := a.symbol(); n != "" {
-			y := p.Symbol(n)
-			y.Extern = true
+			p.Symbol(n).Extern = true
 		}
 	}
-	a.end()
+	return true
+}
+
+// frameRegister reads a register by its name or its number.
+func (a *args) frameRegister() {
+	switch c := a.peek(); {
+	case c == '%' || isName(c) && !(c >= '0' && c <= '9'):
+		n := a.register()
+		if !a.pass.frameRegister(n) {
+			a.fail(wording.NotARegister(n))
+		}
+	default:
+		if n, ok := a.given(); ok && n < 0 {
+			a.fail(wording.RegisterNumbers())
+		}
+	}
+}
+
+// frameOffset reads a register and where it is saved, or what the frame counts from.
+func (a *args) frameOffset(proc *procedure) (ok bool) {
+	name := a.directive.Name
+	a.frameRegister()
+	a.comma()
+	if a.failed {
+		return false
+	}
+	n, ok := a.number()
+	switch {
+	case !ok:
+	case name == ".cfi_def_cfa":
+		proc.cfa = n
+	case name == ".cfi_rel_offset" && proc.cfa%4 != 0 && (n-proc.cfa)%4 != 0:
+		a.fail(wording.SavedFromFrame(n, proc.cfa))
+	case name == ".cfi_rel_offset" && proc.cfa%4 != 0:
+	case n%4 != 0:
+		a.fail(wording.SavedAt(n))
+	}
+	return true
+}
+
+// frameHandler reads how an address is encoded, and the address.
+func (a *args) frameHandler() (ok bool) {
+	const omitted = 0xff // no address comes after it
+	n, _ := a.number()
+	switch {
+	case a.failed:
+		return false
+	case n == omitted:
+		return true
+	case !encoding(n):
+		a.fail(wording.AddressEncoding(a.directive.Name, n))
+		return false
+	}
+	return a.frameAddress()
+}
+
+// encodedAddress reads a register, how an address is encoded, and the address.
+func (a *args) encodedAddress() (ok bool) {
+	a.frameRegister()
+	a.comma()
+	if a.failed {
+		return false
+	}
+	n, _ := a.number()
+	if !a.failed && !encoding(n) {
+		a.fail(wording.AddressEncoding(a.directive.Name, n))
+	}
+	return a.frameAddress()
+}
+
+// frameAddress reads a comma and an address.
+func (a *args) frameAddress() (ok bool) {
+	a.comma()
+	if a.failed {
+		return false
+	}
+	if _, given := a.value(); !given {
+		a.shape()
+	}
+	return true
 }
 
 // encoding says whether a number encodes addresses as the tables can hold them: of 2,

@@ -169,19 +169,26 @@ func (p *Evaluator) ColumnValue(o *syntax.Operand, it *program.Item) (Variable, 
 	return Variable{}, false
 }
 
+// noVariable is what has no value as a variable.
+var noVariable = Variable{}
+
+func numberVariable(n int64) Variable { return Variable{Kind: syntax.VarNumber, Number: n} }
+
+func textVariable(s string) Variable { return Variable{Kind: syntax.VarString, Str: s} }
+
+// truthVariable is a logical value: true has all bits set.
+func truthVariable(b bool) Variable {
+	if b {
+		return Variable{Kind: syntax.VarLogical, Number: -1}
+	}
+	return Variable{Kind: syntax.VarLogical}
+}
+
+// ColumnEval computes an expression of the column dialect, with variables and strings.
 func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Variable, bool) {
 	if e == nil || depth > maxDepth {
-		return Variable{}, false
+		return noVariable, false
 	}
-	number := func(n int64) (Variable, bool) { return Variable{Kind: syntax.VarNumber, Number: n}, true }
-	truth := func(b bool) (Variable, bool) {
-		v := Variable{Kind: syntax.VarLogical}
-		if b {
-			v.Number = -1
-		}
-		return v, true
-	}
-	text := func(s string) (Variable, bool) { return Variable{Kind: syntax.VarString, Str: s}, true }
 	if e.Op == syntax.ExprSym {
 		if v := p.Variable(e.Name); v != nil {
 			return *v, true
@@ -193,133 +200,173 @@ func (p *Evaluator) ColumnEval(e *syntax.Expr, it *program.Item, depth int) (Var
 	}
 	if e.Op != syntax.ExprColumns {
 		v := p.Expr(e, it, depth+1)
-		return Variable{Kind: syntax.VarNumber, Number: v.N}, v.Kind == program.Number
+		return numberVariable(v.N), v.Kind == program.Number
 	}
-	switch e.Name {
-	case "str":
-		return text(e.X.Name)
-	case "float":
-		return Variable{}, false
-	case "INDEX", "BASE":
-		x, ok := p.Relation(e.X, it, depth)
-		if !ok {
-			return Variable{}, false
-		}
-		if e.Name == "BASE" {
-			x.N = 15 // PC, that labels count from
-			if x.Register != isa.NoReg {
-				x.N = int64(x.Register)
-			}
-		}
-		return number(x.N)
-	case "DEF":
-		n := e.X.Name
-		if n[0] == '{' {
-			return truth(strings.Contains(builtins, n))
-		}
-		y := p.Table.Find(n)
-		return truth(p.Variable(n) != nil || y != nil && (y.Defined || y.Extern || y.Kind == program.SymRegister))
-	case "{VAR}":
-		return number(p.MapAt)
-	case "{ENDIAN}":
-		return text("little")
-	case "{CODESIZE}", "{CONFIG}":
-		if p.Environments[it.Environment].Mode == isa.A {
-			return number(32)
-		}
-		return number(16)
-	case "{OPT}", "{INTER}", "{ROPI}", "{RWPI}", "{NOSWST}", "{NOT_THUMB}":
-		return truth(false)
-	}
-	if e.Name[0] == '{' {
-		return p.columnTarget(e.Name, &p.Environments[it.Environment])
+	if v, ok, found := p.columnLeaf(e, it, depth); found {
+		return v, ok
 	}
 	if e.Name == "?" || e.X == nil {
-		return Variable{}, false
+		return noVariable, false
 	}
 	x, ok := p.ColumnEval(e.X, it, depth+1)
 	if e.Y == nil {
 		if !ok {
-			return Variable{}, false
+			return noVariable, false
 		}
-		s := x.Str
-		switch e.Name {
-		case "LNOT":
-			return truth(x.Number == 0)
-		case "LEN":
-			if x.Kind == syntax.VarString {
-				return number(int64(len(s)))
-			}
-		case "CHR":
-			return text(string([]byte{byte(x.Number)}))
-		case "STR":
-			if x.Kind == syntax.VarLogical {
-				return text(map[bool]string{true: "T", false: "F"}[x.Number != 0])
-			}
-			if x.Kind == syntax.VarNumber {
-				return text(fmt.Sprintf("%08X", uint32(x.Number)))
-			}
-			return x, true
-		case "UPPERCASE":
-			return text(strings.ToUpper(s))
-		case "LOWERCASE":
-			return text(strings.ToLower(s))
-		case "RCONST":
-			return number(x.Number)
-		}
-		return Variable{}, false
+		return columnUnary(e.Name, x)
 	}
 	// What decides by itself does so, whatever the other side is.
-	if ok && (e.Name == "LAND" && x.Number == 0 || e.Name == "LOR" && x.Number != 0) && x.Kind != syntax.VarString {
-		return truth(x.Number != 0)
+	if ok && decides(e.Name, x) && x.Kind != syntax.VarString {
+		return truthVariable(x.Number != 0), true
 	}
 	y, ok2 := p.ColumnEval(e.Y, it, depth+1)
-	if !ok || !ok2 {
-		if ok2 && (e.Name == "LAND" && y.Number == 0 || e.Name == "LOR" && y.Number != 0) {
-			return truth(y.Number != 0)
-		}
-		return Variable{}, false
-	}
-	str := x.Kind == syntax.VarString && y.Kind == syntax.VarString
 	switch {
-	case e.Name == "CC" && str:
-		if len(x.Str)+len(y.Str) > 2*MaxString {
-			return Variable{}, false
-		}
-		return text(x.Str + y.Str)
-	case e.Name == "LEFT" && y.Number >= 0 && y.Number <= int64(len(x.Str)):
-		return text(x.Str[:y.Number])
-	case e.Name == "RIGHT" && y.Number >= 0 && y.Number <= int64(len(x.Str)):
-		return text(x.Str[int64(len(x.Str))-y.Number:])
-	case str:
-		c := strings.Compare(x.Str, y.Str)
-		switch e.Name {
-		case "=":
-			return truth(c == 0)
-		case "<>":
-			return truth(c != 0)
-		case "<":
-			return truth(c < 0)
-		case "<=":
-			return truth(c <= 0)
-		case ">":
-			return truth(c > 0)
-		case ">=":
-			return truth(c >= 0)
-		}
-		return Variable{}, false
-	case x.Kind == syntax.VarString || y.Kind == syntax.VarString:
-		return Variable{}, false
+	case ok && ok2:
+		return columnBinary(e.Name, x, y)
+	case ok2 && decides(e.Name, y):
+		return truthVariable(y.Number != 0), true
 	}
-	n, ok := syntax.FoldColumns(e.Name, x.Number, y.Number)
-	if !ok {
-		return Variable{}, false
-	}
+	return noVariable, false
+}
+
+// decides says whether one side of a logical operator says what comes out.
+func decides(operator string, x Variable) bool {
+	return operator == "LAND" && x.Number == 0 || operator == "LOR" && x.Number != 0
+}
+
+// columnLeaf computes what is no operator on values: strings, symbols that are asked about,
+// built-in variables. found is false for all else.
+func (p *Evaluator) columnLeaf(e *syntax.Expr, it *program.Item, depth int) (v Variable, ok, found bool) {
 	switch e.Name {
+	case "str":
+		return textVariable(e.X.Name), true, true
+	case "float":
+		return noVariable, false, true
+	case "INDEX", "BASE":
+		x, ok := p.Relation(e.X, it, depth)
+		if !ok {
+			return noVariable, false, true
+		}
+		if e.Name == "BASE" {
+			x.N = int64(isa.PC) // that labels count from
+			if x.Register != isa.NoReg {
+				x.N = int64(x.Register)
+			}
+		}
+		return numberVariable(x.N), true, true
+	case "DEF":
+		return truthVariable(p.columnDefined(e.X.Name)), true, true
+	}
+	if e.Name[0] == '{' {
+		v, ok = p.builtin(e.Name, &p.Environments[it.Environment])
+		return v, ok, true
+	}
+	return noVariable, false, false
+}
+
+// columnDefined says whether a name is defined, as :DEF: has it.
+func (p *Evaluator) columnDefined(name string) bool {
+	if name[0] == '{' {
+		return strings.Contains(builtins, name)
+	}
+	y := p.Table.Find(name)
+	return p.Variable(name) != nil || y != nil && (y.Defined || y.Extern || y.Kind == program.SymRegister)
+}
+
+// builtin is the value of a built-in variable.
+func (p *Evaluator) builtin(name string, env *program.Environment) (Variable, bool) {
+	switch name {
+	case "{VAR}":
+		return numberVariable(p.MapAt), true
+	case "{ENDIAN}":
+		return textVariable("little"), true
+	case "{CODESIZE}", "{CONFIG}":
+		if env.Mode == isa.A {
+			return numberVariable(32), true
+		}
+		return numberVariable(16), true
+	case "{OPT}", "{INTER}", "{ROPI}", "{RWPI}", "{NOSWST}", "{NOT_THUMB}":
+		return truthVariable(false), true
+	}
+	return p.columnTarget(name, env)
+}
+
+// columnUnary computes an operator on one value.
+func columnUnary(operator string, x Variable) (Variable, bool) {
+	switch operator {
+	case "LNOT":
+		return truthVariable(x.Number == 0), true
+	case "LEN":
+		if x.Kind == syntax.VarString {
+			return numberVariable(int64(len(x.Str))), true
+		}
+	case "CHR":
+		return textVariable(string([]byte{byte(x.Number)})), true
+	case "STR":
+		switch x.Kind {
+		case syntax.VarLogical:
+			return textVariable(map[bool]string{true: "T", false: "F"}[x.Number != 0]), true
+		case syntax.VarNumber:
+			return textVariable(fmt.Sprintf("%08X", uint32(x.Number))), true
+		}
+		return x, true
+	case "UPPERCASE":
+		return textVariable(strings.ToUpper(x.Str)), true
+	case "LOWERCASE":
+		return textVariable(strings.ToLower(x.Str)), true
+	case "RCONST":
+		return numberVariable(x.Number), true
+	}
+	return noVariable, false
+}
+
+// columnBinary computes an operator on two values.
+func columnBinary(operator string, x, y Variable) (Variable, bool) {
+	both := x.Kind == syntax.VarString && y.Kind == syntax.VarString
+	switch {
+	case operator == "CC" && both:
+		if len(x.Str)+len(y.Str) > 2*MaxString {
+			return noVariable, false
+		}
+		return textVariable(x.Str + y.Str), true
+	case operator == "LEFT" && y.Number >= 0 && y.Number <= int64(len(x.Str)):
+		return textVariable(x.Str[:y.Number]), true
+	case operator == "RIGHT" && y.Number >= 0 && y.Number <= int64(len(x.Str)):
+		return textVariable(x.Str[int64(len(x.Str))-y.Number:]), true
+	case both:
+		return columnOrder(operator, strings.Compare(x.Str, y.Str))
+	case x.Kind == syntax.VarString || y.Kind == syntax.VarString:
+		return noVariable, false
+	}
+	n, ok := syntax.FoldColumns(operator, x.Number, y.Number)
+	if !ok {
+		return noVariable, false
+	}
+	switch operator {
 	case "=", "<>", "<", "<=", ">", ">=", "LAND", "LOR", "LEOR":
 		return Variable{Kind: syntax.VarLogical, Number: n}, true
 	}
-	return number(n)
+	return numberVariable(n), true
+}
+
+// columnOrder is what a comparison of two strings comes to: c is negative if the first
+// is before the second in the order of characters, 0 if they are the same.
+func columnOrder(operator string, c int) (Variable, bool) {
+	switch operator {
+	case "=":
+		return truthVariable(c == 0), true
+	case "<>":
+		return truthVariable(c != 0), true
+	case "<":
+		return truthVariable(c < 0), true
+	case "<=":
+		return truthVariable(c <= 0), true
+	case ">":
+		return truthVariable(c > 0), true
+	case ">=":
+		return truthVariable(c >= 0), true
+	}
+	return noVariable, false
 }
 
 // arithmetic says whether an operator of both dialects takes the values of variables

@@ -77,11 +77,8 @@ func (p *Evaluator) Expr(e *syntax.Expr, it *program.Item, depth int) program.Va
 
 // binary is the value of an operator with two sides that have the values x and y.
 func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item) program.Value {
-	if d := x.Kind == program.Unknown && x.Distance; (d || y.Kind == program.Unknown && y.Distance) && x.Kind != program.Bad && y.Kind != program.Bad {
-		if d && y.Kind == program.Number && !y.Late && !p.below(e.Y, it) && (e.Op == syntax.ExprAdd || e.Op == syntax.ExprSub) || !d && x.Kind == program.Number && !x.Late && !p.below(e.X, it) && e.Op == syntax.ExprAdd {
-			return program.Value{Kind: program.Unknown, Symbol: x.Symbol, Distance: true}
-		}
-		return program.Value{Kind: program.Bad, Why: program.DistanceSum}
+	if v, ok := p.besideDistance(e, x, y, it); ok {
+		return v
 	}
 	switch {
 	case x.Kind == program.Bad:
@@ -101,89 +98,126 @@ func (p *Evaluator) binary(e *syntax.Expr, x, y program.Value, it *program.Item)
 			*v = program.Value{Kind: program.Number}
 		}
 	}
+	v, ok := program.Value{}, false
 	switch e.Op {
 	case syntax.ExprAdd:
-		switch {
-		case x.Kind == program.Address && y.Kind == program.Number:
-			x.N += y.N
-			return x
-		case x.Kind == program.Number && y.Kind == program.Address:
-			y.N += x.N
-			return y
-		case x.Kind == program.Undefined && y.Kind == program.Number && x.Num == 0:
-			x.N += y.N
-			return x
-		case y.Kind == program.Undefined && x.Kind == program.Number && y.Num == 0:
-			y.N += x.N
-			return y
-		}
+		v, ok = add(x, y)
 	case syntax.ExprSub:
-		switch {
-		case x.Kind == program.Address && y.Kind == program.Number:
-			x.N -= y.N
-			return x
-		case x.Kind == program.Undefined && y.Kind == program.Number && x.Num == 0:
-			x.N -= y.N
-			return x
-		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Symbol == y.Symbol:
-			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
-		case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Directive != nil && it.Stmt.Directive.Effect == syntax.EffIf:
-			return program.Value{Kind: program.Number, Late: true} // the same one, wherever it is
-		case (x.Kind == program.Undefined && x.Num == 0 && !x.Mixed || x.Kind == program.Number) && y.Kind == program.Address && p.Settled() && p.distances(it):
-			return p.distance(x, y, it, e.X, e.Y)
-		case x.Kind == program.Address && y.Kind == program.Address && x.Section == y.Section:
-			if !p.Sections[x.Section].Exact {
-				return program.Value{Kind: program.Unknown}
-			}
-			if p.grows(x, y) {
-				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
-			}
-			// A distance from something to a function waits: the function's
-			// address may get bit 0 set.
-			return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Symbol != nil && x.Symbol.Function}
-		case x.Kind == program.Address && y.Kind == program.Address && p.Sections[x.Section].Main == p.Sections[y.Section].Main:
-			// In two subsections, which are laid out in the end.
-			switch {
-			case !p.Sections[x.Section].Exact || !p.Sections[y.Section].Exact:
-				return program.Value{Kind: program.Unknown}
-			case !p.Settled():
-				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
-			}
-			return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
-		case x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.distances(it):
-			return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
-		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && p.distances(it):
-			return p.distance(x, y, it, e.X, e.Y)
-		case x.Kind == program.Address && y.Kind == program.Address && p.Settled() && (y.Section != it.Section || p.NarrowData(it)):
-			return program.Value{Kind: program.Bad, Why: program.LinkersDistance}
-		case x.Kind == program.Address && y.Kind == program.Address:
-			return program.Value{Kind: program.Unknown, Apart: true}
-		}
+		v, ok = p.subtract(e, x, y, it)
 	case syntax.ExprEq, syntax.ExprNe, syntax.ExprLt, syntax.ExprLe, syntax.ExprGt, syntax.ExprGe:
-		if x.Kind == program.Address && y.Kind == program.Address && x.Section == y.Section {
-			if !p.Sections[x.Section].Exact {
-				return program.Value{Kind: program.Unknown}
-			}
-			if p.grows(x, y) {
-				return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
-			}
-			n, _ := syntax.Fold(e.Op, x.N, y.N)
-			return program.Value{Kind: program.Number, N: n, Late: p.Settled()}
-		}
-		if v, ok := p.compare(e.Op, x, y, it); ok {
-			return v
-		}
+		v, ok = p.order(e.Op, x, y, it)
 	}
-	if x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Sections[x.Section].Main != p.Sections[y.Section].Main && p.DialectOf(it) != syntax.Columns {
+	if ok {
+		return v
+	}
+	return p.fold(e, x, y, it)
+}
+
+// besideDistance is the value of an operator with a distance that only the linker knows on
+// one side; ok is false if there is none.
+func (p *Evaluator) besideDistance(e *syntax.Expr, x, y program.Value, it *program.Item) (v program.Value, ok bool) {
+	left := x.Kind == program.Unknown && x.Distance
+	if !left && !(y.Kind == program.Unknown && y.Distance) || x.Kind == program.Bad || y.Kind == program.Bad {
+		return v, false
+	}
+	// A number may be added to it, or taken from it.
+	other, of, sum := x, e.X, e.Op == syntax.ExprAdd
+	if left {
+		other, of, sum = y, e.Y, sum || e.Op == syntax.ExprSub
+	}
+	if sum && other.Kind == program.Number && !other.Late && !p.below(of, it) {
+		return program.Value{Kind: program.Unknown, Symbol: x.Symbol, Distance: true}, true
+	}
+	return program.Value{Kind: program.Bad, Why: program.DistanceSum}, true
+}
+
+// add is the sum of an address, or of a symbol that is defined elsewhere, and a number.
+func add(x, y program.Value) (program.Value, bool) {
+	for range 2 {
+		if y.Kind == program.Number && (x.Kind == program.Address || x.Kind == program.Undefined && x.Num == 0) {
+			x.N += y.N
+			return x, true
+		}
+		x, y = y, x
+	}
+	return x, false
+}
+
+// subtract is the difference of two values that are not both numbers.
+func (p *Evaluator) subtract(e *syntax.Expr, x, y program.Value, it *program.Item) (program.Value, bool) {
+	switch {
+	case y.Kind == program.Number && (x.Kind == program.Address || x.Kind == program.Undefined && x.Num == 0):
+		x.N -= y.N
+		return x, true
+	case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num == 0 && y.Num == 0 && !x.Mixed && !y.Mixed && x.Symbol == y.Symbol:
+		return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}, true
+	case x.Kind == program.Undefined && y.Kind == program.Undefined && x.Num != 0 && x.Num == y.Num && x.Back == y.Back && it.Stmt.Directive != nil && it.Stmt.Directive.Effect == syntax.EffIf:
+		return program.Value{Kind: program.Number, Late: true}, true // the same one, wherever it is
+	case (x.Kind == program.Undefined && x.Num == 0 && !x.Mixed || x.Kind == program.Number) && y.Kind == program.Address && p.Settled() && p.distances(it):
+		return p.distance(x, y, it, e.X, e.Y), true
+	case x.Kind == program.Address && y.Kind == program.Address:
+		return p.apart(e, x, y, it), true
+	}
+	return program.Value{}, false
+}
+
+// apart is the distance between two addresses.
+func (p *Evaluator) apart(e *syntax.Expr, x, y program.Value, it *program.Item) program.Value {
+	later := program.Value{Kind: program.Undefined, Mixed: true, Apart: true}
+	switch from, to := &p.Sections[x.Section], &p.Sections[y.Section]; {
+	case x.Section == y.Section && !from.Exact:
+		return program.Value{Kind: program.Unknown}
+	case x.Section == y.Section && p.grows(x, y):
+		return later
+	case x.Section == y.Section:
+		// A distance from something to a function waits: the function's
+		// address may get bit 0 set.
+		return program.Value{Kind: program.Number, N: x.N - y.N, Late: p.Settled() || x.Symbol != nil && x.Symbol.Function}
+	case from.Main == to.Main: // in two subsections, which are laid out in the end
+		switch {
+		case !from.Exact || !to.Exact:
+			return program.Value{Kind: program.Unknown}
+		case !p.Settled():
+			return later
+		}
+		return program.Value{Kind: program.Number, N: x.N - y.N, Late: true}
+	}
+	switch settled, distances := p.Settled(), p.distances(it); {
+	case !settled && distances:
+		return later
+	case settled && distances:
+		return p.distance(x, y, it, e.X, e.Y)
+	case settled && (y.Section != it.Section || p.NarrowData(it)):
+		return program.Value{Kind: program.Bad, Why: program.LinkersDistance}
+	}
+	return program.Value{Kind: program.Unknown, Apart: true}
+}
+
+// order compares two values that are not both numbers.
+func (p *Evaluator) order(op syntax.ExprOp, x, y program.Value, it *program.Item) (program.Value, bool) {
+	if x.Kind != program.Address || y.Kind != program.Address || x.Section != y.Section {
+		return p.compare(op, x, y, it)
+	}
+	switch {
+	case !p.Sections[x.Section].Exact:
+		return program.Value{Kind: program.Unknown}, true
+	case p.grows(x, y):
+		return program.Value{Kind: program.Undefined, Mixed: true, Apart: true}, true
+	}
+	n, _ := syntax.Fold(op, x.N, y.N)
+	return program.Value{Kind: program.Number, N: n, Late: p.Settled()}, true
+}
+
+// fold computes an operator on two numbers; what is none makes it none.
+func (p *Evaluator) fold(e *syntax.Expr, x, y program.Value, it *program.Item) program.Value {
+	switch {
+	case x.Kind == program.Address && y.Kind == program.Address && !p.Settled() && p.Sections[x.Section].Main != p.Sections[y.Section].Main && p.DialectOf(it) != syntax.Columns:
 		return program.Value{Kind: program.Bad, Firm: true, Why: program.TwoSections}
-	}
-	if !p.Settled() && y.Kind == program.Undefined { // who knows
+	case !p.Settled() && y.Kind == program.Undefined: // who knows
 		return notAbs(y)
-	}
-	if x.Kind != program.Number {
+	case x.Kind != program.Number:
 		return notAbs(x)
-	}
-	if y.Kind != program.Number {
+	case y.Kind != program.Number:
 		return notAbs(y)
 	}
 	n, ok := syntax.Fold(e.Op, x.N, y.N)

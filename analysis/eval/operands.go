@@ -46,8 +46,7 @@ func (p *Evaluator) Operands(it *program.Item, final bool) (known bool) {
 
 // operand resolves the symbols of one operand into d.
 func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand, final bool) bool {
-	vector := it.Stmt.Mnemonic.Vector()
-	if vector && p.VectorOperand(it, o, d) {
+	if it.Stmt.Mnemonic.Vector() && p.VectorOperand(it, o, d) {
 		return true
 	}
 	if o.Names != nil {
@@ -55,45 +54,16 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 			return true
 		}
 	}
-	switch o.Kind {
-	case isa.OpLit:
-		if it.Literal < 0 {
-			if v := p.Value(o, it); v.Kind == program.Number { // a constant that needs no memory
-				d.Known, d.Imm, d.Bare = true, v.N, true
-			}
-			return true
-		}
-		lit := &p.Literals[it.Literal]
-		if lit.Offset < 0 {
-			d.Known = false // where the word is, is not known
-			return false
-		}
-		d.Known, d.Imm = p.Sections[it.Section].Exact, lit.Offset
-		return true
-	case isa.OpExpr:
-		if o.Word != "" {
-			r := p.Register(o.Word)
-			if r.Core != isa.NoReg {
-				d.Kind, d.Reg, d.Word = isa.OpReg, r.Core, ""
-				return true
-			}
-			if r.Word != "" {
-				d.Word = r.Word
-				return true
-			}
-		}
-		if e := &p.Environments[it.Environment]; o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
-			// In the divided syntax the mark makes a number of it, but for loads.
-			if f := it.Stmt.Mnemonic.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnemonic.ComputesAddress(e.Mode)) {
-				d.Kind = isa.OpImm
-			}
-		}
+	if o.Kind == isa.OpLit {
+		return p.literal(it, o, d)
 	}
-	if o.Kind == isa.OpShift && o.Bare && o.Expr != nil && o.Expr.Op == syntax.ExprSym {
-		// lsl by a register that .req names
-		if r, ok := p.Alias(o.Expr.Name); ok {
-			d.Reg, d.Bare = r, false
-			return true
+	if p.namedRegister(o, d) {
+		return true
+	}
+	if e := &p.Environments[it.Environment]; o.Kind == isa.OpExpr && o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
+		// In the divided syntax the mark makes a number of it, but for loads.
+		if f := it.Stmt.Mnemonic.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnemonic.ComputesAddress(e.Mode)) {
+			d.Kind = isa.OpImm
 		}
 	}
 	if o.Word == "" && o.Expr == nil {
@@ -105,57 +75,112 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 	}
 	switch d.Kind {
 	case isa.OpImm, isa.OpMem, isa.OpShift:
-		switch v.Kind {
-		case program.Number:
-			d.Known, d.Imm = true, v.N
-			return v.Reloc == "" && !v.Late || final // whether it may be half of it, is looked at later
-		case program.Unknown:
-			return true
-		case program.Address: // which some take for a number; see operandErrors
-			d.Known, d.Imm = final, v.N
-			return final
-		}
-		return false
+		return constant(d, v, final)
 	case isa.OpExpr:
-		switch {
-		case v.Kind == program.Address && it.Stmt.Mnemonic != nil && it.Stmt.Mnemonic.Constant(p.Environments[it.Environment].Mode, OpIndex(it, o)):
-			d.Known, d.Imm, d.Bare = final, v.N, true
-			return final
-		case v.Kind == program.Address && v.Section == it.Section:
-			if !final && p.mayMove(it) {
-				return false
-			}
-			d.Known, d.Imm = p.Sections[it.Section].Exact, v.N+p.FunctionBit(it, o, v)
-			if y := p.Direct(o); y != nil && y.Global && it.Conditional() && p.Environments[it.Environment].Mode == isa.T {
-				// Assemblers leave a conditional branch to a global name to
-				// the linker.
-				d.Known = false
-			}
-			if d.Known && p.LeftToLinker(it, o) {
-				// What the symbol is worth does not count: no distance is wrong.
-				if away := v.N - it.Offset - 8; away&3 != 0 || away > 0x1fffffc || away < -0x2000000 {
-					d.Known = false
-				}
-			}
-			if n := it.Stmt.Mnemonic; n != nil && p.Environments[it.Environment].Mode == isa.T && v.Symbol != nil && v.Symbol.Function && v.Symbol.Mode == isa.T && n.CallsOtherState(isa.T) {
-				// Assemblers make BL of it; branchMode says so.
-				d.Known = false
-			}
-			if p.Environments[it.Environment].Mode == isa.A && v.Symbol != nil && (v.Symbol.Function || v.Symbol.Global) && v.Symbol.Mode == isa.T && it.Branches() {
-				// The assembler or the linker makes BLX or a veneer of it; see
-				// branchModeA32.
-				d.Known = false
-			}
-			return v.Symbol == nil || v.Symbol.Defined
-		case v.Kind == program.Number:
-			// A number as a target means an address, which only the linker
-			// knows how far away it is; as a constant it is what it is.
-			d.Known, d.Imm, d.Bare = true, v.N, true
-			return true
-		}
-		return false
+		return p.target(it, o, d, v, final)
 	}
 	return true
+}
+
+// literal resolves a literal: where its word is, or the constant that needs none.
+func (p *Evaluator) literal(it *program.Item, o *syntax.Operand, d *isa.Operand) bool {
+	if it.Literal < 0 {
+		if v := p.Value(o, it); v.Kind == program.Number {
+			d.Known, d.Imm, d.Bare = true, v.N, true
+		}
+		return true
+	}
+	lit := &p.Literals[it.Literal]
+	if lit.Offset < 0 {
+		d.Known = false // where the word is, is not known
+		return false
+	}
+	d.Known, d.Imm = p.Sections[it.Section].Exact, lit.Offset
+	return true
+}
+
+// namedRegister resolves a name that .req and the like give to a register, also to one that
+// a shift is by.
+func (p *Evaluator) namedRegister(o *syntax.Operand, d *isa.Operand) bool {
+	switch {
+	case o.Kind == isa.OpExpr && o.Word != "":
+		r := p.Register(o.Word)
+		if r.Core != isa.NoReg {
+			d.Kind, d.Reg, d.Word = isa.OpReg, r.Core, ""
+			return true
+		}
+		if r.Word != "" {
+			d.Word = r.Word
+			return true
+		}
+	case o.Kind == isa.OpShift && o.Bare && o.Expr != nil && o.Expr.Op == syntax.ExprSym:
+		if r, ok := p.Alias(o.Expr.Name); ok {
+			d.Reg, d.Bare = r, false
+			return true
+		}
+	}
+	return false
+}
+
+// constant puts a value where a number is needed.
+func constant(d *isa.Operand, v program.Value, final bool) bool {
+	switch v.Kind {
+	case program.Number:
+		d.Known, d.Imm = true, v.N
+		return v.Reloc == "" && !v.Late || final // whether it may be half of it, is looked at later
+	case program.Unknown:
+		return true
+	case program.Address: // which some take for a number; see operandErrors
+		d.Known, d.Imm = final, v.N
+		return final
+	}
+	return false
+}
+
+// target puts a value where an address is needed.
+func (p *Evaluator) target(it *program.Item, o *syntax.Operand, d *isa.Operand, v program.Value, final bool) bool {
+	switch {
+	case v.Kind == program.Address && it.Stmt.Mnemonic != nil && it.Stmt.Mnemonic.Constant(p.Environments[it.Environment].Mode, OpIndex(it, o)):
+		d.Known, d.Imm, d.Bare = final, v.N, true
+		return final
+	case v.Kind == program.Address && v.Section == it.Section:
+		if !final && p.mayMove(it) {
+			return false
+		}
+		d.Known = p.Sections[it.Section].Exact && !p.linkers(it, o, v)
+		d.Imm = v.N + p.FunctionBit(it, o, v)
+		return v.Symbol == nil || v.Symbol.Defined
+	case v.Kind == program.Number:
+		// A number as a target means an address, which only the linker
+		// knows how far away it is; as a constant it is what it is.
+		d.Known, d.Imm, d.Bare = true, v.N, true
+		return true
+	}
+	return false
+}
+
+// linkers says whether a target in the section is left to the linker all the same, so that
+// its distance decides nothing.
+func (p *Evaluator) linkers(it *program.Item, o *syntax.Operand, v program.Value) bool {
+	mode, y := p.Environments[it.Environment].Mode, p.Direct(o)
+	if y != nil && y.Global && it.Conditional() && mode == isa.T {
+		return true // a conditional branch to a global name
+	}
+	if p.LeftToLinker(it, o) {
+		// What the symbol is worth does not count: no distance is wrong.
+		if away := v.N - it.Offset - 8; away&3 != 0 || away > 0x1fffffc || away < -0x2000000 {
+			return true
+		}
+	}
+	if v.Symbol == nil || v.Symbol.Mode != isa.T {
+		return false
+	}
+	if mode == isa.T {
+		// Assemblers make BL of it; branchMode says so.
+		return v.Symbol.Function && it.Stmt.Mnemonic != nil && it.Stmt.Mnemonic.CallsOtherState(isa.T)
+	}
+	// The assembler or the linker makes BLX or a veneer of it; see branchModeA32.
+	return (v.Symbol.Function || v.Symbol.Global) && it.Branches()
 }
 
 // mayMove says whether distances in a section may still change.

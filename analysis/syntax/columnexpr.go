@@ -213,6 +213,7 @@ func (p *parser) columnNode(name string, x *Expr, b int) value {
 	return value{e: e, start: b, end: p.i, ok: true}
 }
 
+// columnUnary reads a value with the operators in front of it.
 func (p *parser) columnUnary(depth int) value {
 	c := p.peek()
 	b := p.i
@@ -225,37 +226,9 @@ func (p *parser) columnUnary(depth int) value {
 		p.fail(max(b-1, 0), b, "a value is missing here")
 		return value{}
 	case '-', '+', '~', '!':
-		p.i++
-		x := p.columnUnary(depth + 1)
-		switch {
-		case !x.ok || c == '+':
-			return x
-		case c == '~':
-			return p.columnNot("NOT", x, b)
-		case c == '!':
-			return p.columnNot("LNOT", x, b)
-		}
-		x.start = b
-		if x.num {
-			x.n = -x.n
-			return x
-		}
-		e := p.newExpr()
-		*e = Expr{Op: ExprNeg, X: x.e, Start: int32(b), End: int32(x.end)}
-		x.e = e
-		return x
+		return p.columnSign(c, depth)
 	case '(':
-		p.i++
-		x := p.columnExpr(1, depth+1)
-		if !x.ok {
-			return x
-		}
-		if !p.eat(')') {
-			p.fail(b, b+1, "this '(' has no ')'")
-			return value{}
-		}
-		x.start, x.end = b, p.i
-		return x
+		return p.columnGroup(depth)
 	case '\'':
 		return p.char()
 	case '"':
@@ -277,71 +250,9 @@ func (p *parser) columnUnary(depth int) value {
 		}
 		return p.columnNode("?", nil, b)
 	case '{':
-		e := strings.IndexByte(p.s[b:], '}')
-		if e < 2 {
-			p.fail(b, b+1, "this '{' has no '}'")
-			return value{}
-		}
-		p.i = b + e + 1
-		switch name := strings.ToUpper(p.s[b:p.i]); name {
-		case "{TRUE}":
-			return value{num: true, n: -1, start: b, end: p.i, ok: true}
-		case "{FALSE}":
-			return value{num: true, start: b, end: p.i, ok: true}
-		case "{PC}":
-			x := p.columnNode("", nil, b)
-			x.e.Op = ExprDot
-			return x
-		default:
-			return p.columnNode(name, nil, b)
-		}
+		return p.columnBuiltin()
 	case ':':
-		e := strings.IndexByte(p.s[b+1:], ':')
-		if e < 1 {
-			p.fail(b, b+1, "an operator is written as :NAME:")
-			return value{}
-		}
-		name := strings.ToUpper(p.s[b+1 : b+1+e])
-		p.i = b + e + 2
-		switch name {
-		case "DEF":
-			p.skip()
-			at := p.i
-			w := p.name()
-			if w == "" && p.i < len(p.s) && p.s[p.i] == '{' {
-				if e := strings.IndexByte(p.s[p.i:], '}'); e > 0 {
-					w = strings.ToUpper(p.s[p.i : p.i+e+1])
-					p.i += e + 1
-				}
-			}
-			if w == "" {
-				p.fail(at, at+1, "a symbol's name is missing here")
-				return value{}
-			}
-			sym := p.newExpr()
-			*sym = Expr{Op: ExprSym, Name: w, Start: int32(at), End: int32(p.i)}
-			return p.columnNode("DEF", sym, b)
-		}
-		x := p.columnUnary(depth + 1)
-		if !x.ok {
-			return x
-		}
-		switch name {
-		case "NOT", "LNOT":
-			return p.columnNot(name, x, b)
-		case "LOWER16", "UPPER16":
-			if x.num {
-				if name == "UPPER16" {
-					x.n >>= 16
-				}
-				x.n &= 0xffff
-				return x
-			}
-			e := p.newExpr()
-			*e = Expr{Op: ExprReloc, Name: strings.ToLower(name), X: p.node(x), Start: int32(b), End: int32(x.end)}
-			return value{e: e, start: b, end: x.end, ok: true}
-		}
-		return p.columnNode(name, p.node(x), b)
+		return p.columnOperator(depth)
 	case '&':
 		if b+1 < len(p.s) && hexDigit(p.s[b+1]) >= 0 {
 			p.i++
@@ -351,9 +262,7 @@ func (p *parser) columnUnary(depth int) value {
 		return p.columnLocal()
 	case '|':
 		if w := p.name(); w != "" {
-			e := p.newExpr()
-			*e = Expr{Op: ExprSym, Name: w, Start: int32(b), End: int32(p.i)}
-			return value{e: e, start: b, end: p.i, ok: true}
+			return p.columnSymbol(w, b)
 		}
 	}
 	if c >= '0' && c <= '9' {
@@ -361,15 +270,139 @@ func (p *parser) columnUnary(depth int) value {
 	}
 	if class[c]&cStart != 0 {
 		name := p.ident()
-		e := p.newExpr()
-		*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
+		x := p.columnSymbol(name, b)
 		if name == "." {
-			e.Op = ExprDot
+			x.e.Op = ExprDot
 		}
-		return value{e: e, start: b, end: p.i, ok: true}
+		return x
 	}
 	p.fail(b, b+1, "a value cannot start with this character")
 	return value{}
+}
+
+// columnSymbol makes a node of a symbol's name, which has been read from b on.
+func (p *parser) columnSymbol(name string, b int) value {
+	e := p.newExpr()
+	*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
+	return value{e: e, start: b, end: p.i, ok: true}
+}
+
+// columnSign reads a sign, or one of the characters for :NOT: and :LNOT:, and what it is
+// in front of.
+func (p *parser) columnSign(c byte, depth int) value {
+	b := p.i
+	p.i++
+	x := p.columnUnary(depth + 1)
+	switch {
+	case !x.ok || c == '+':
+		return x
+	case c == '~':
+		return p.columnNot("NOT", x, b)
+	case c == '!':
+		return p.columnNot("LNOT", x, b)
+	}
+	x.start = b
+	if x.num {
+		x.n = -x.n
+		return x
+	}
+	e := p.newExpr()
+	*e = Expr{Op: ExprNeg, X: x.e, Start: int32(b), End: int32(x.end)}
+	x.e = e
+	return x
+}
+
+// columnGroup reads an expression in parentheses.
+func (p *parser) columnGroup(depth int) value {
+	b := p.i
+	p.i++
+	x := p.columnExpr(1, depth+1)
+	if !x.ok {
+		return x
+	}
+	if !p.eat(')') {
+		p.fail(b, b+1, "this '(' has no ')'")
+		return value{}
+	}
+	x.start, x.end = b, p.i
+	return x
+}
+
+// columnBuiltin reads a built-in variable such as {TRUE} or {PC}.
+func (p *parser) columnBuiltin() value {
+	b := p.i
+	e := strings.IndexByte(p.s[b:], '}')
+	if e < 2 {
+		p.fail(b, b+1, "this '{' has no '}'")
+		return value{}
+	}
+	p.i = b + e + 1
+	switch name := strings.ToUpper(p.s[b:p.i]); name {
+	case "{TRUE}":
+		return value{num: true, n: -1, start: b, end: p.i, ok: true}
+	case "{FALSE}":
+		return value{num: true, start: b, end: p.i, ok: true}
+	case "{PC}":
+		x := p.columnNode("", nil, b)
+		x.e.Op = ExprDot
+		return x
+	default:
+		return p.columnNode(name, nil, b)
+	}
+}
+
+// columnOperator reads an operator between colons and what it is in front of.
+func (p *parser) columnOperator(depth int) value {
+	b := p.i
+	e := strings.IndexByte(p.s[b+1:], ':')
+	if e < 1 {
+		p.fail(b, b+1, "an operator is written as :NAME:")
+		return value{}
+	}
+	name := strings.ToUpper(p.s[b+1 : b+1+e])
+	p.i = b + e + 2
+	if name == "DEF" {
+		return p.columnDefined(b)
+	}
+	x := p.columnUnary(depth + 1)
+	if !x.ok {
+		return x
+	}
+	switch name {
+	case "NOT", "LNOT":
+		return p.columnNot(name, x, b)
+	case "LOWER16", "UPPER16":
+		if x.num {
+			if name == "UPPER16" {
+				x.n >>= 16
+			}
+			x.n &= 0xffff
+			return x
+		}
+		e := p.newExpr()
+		*e = Expr{Op: ExprReloc, Name: strings.ToLower(name), X: p.node(x), Start: int32(b), End: int32(x.end)}
+		return value{e: e, start: b, end: x.end, ok: true}
+	}
+	return p.columnNode(name, p.node(x), b)
+}
+
+// columnDefined reads the name that a :DEF: at b asks about: a symbol's, or that of a
+// built-in variable.
+func (p *parser) columnDefined(b int) value {
+	p.skip()
+	at := p.i
+	w := p.name()
+	if w == "" && p.i < len(p.s) && p.s[p.i] == '{' {
+		if e := strings.IndexByte(p.s[p.i:], '}'); e > 0 {
+			w = strings.ToUpper(p.s[p.i : p.i+e+1])
+			p.i += e + 1
+		}
+	}
+	if w == "" {
+		p.fail(at, at+1, "a symbol's name is missing here")
+		return value{}
+	}
+	return p.columnNode("DEF", p.columnSymbol(w, at).e, b)
 }
 
 // builtin says whether {PC} or one like it is here, and no list of

@@ -203,6 +203,7 @@ func Fold(op ExprOp, x, y int64) (v int64, ok bool) {
 	return 0, false
 }
 
+// unary reads a value with the operators in front of it.
 func (p *parser) unary(depth int) value {
 	c := p.peek()
 	b := p.i
@@ -212,96 +213,25 @@ func (p *parser) unary(depth int) value {
 	}
 	switch c {
 	case '-', '~', '!', '+':
-		p.i++
-		if t := p.peek(); t == 0 || t == ',' {
-			return value{num: true, none: true, start: b, end: p.i, ok: true}
-		}
-		x := p.unary(depth + 1)
-		if !x.ok || c == '+' {
-			return x
-		}
-		x.start = b
-		if x.none {
-			return x
-		}
-		if x.num {
-			switch c {
-			case '-':
-				x.n = -x.n
-			case '~':
-				x.n = ^x.n
-			default:
-				if x.n == 0 {
-					x.n = 1
-				} else {
-					x.n = 0
-				}
-			}
-			return x
-		}
-		e := p.newExpr()
-		*e = Expr{Op: map[byte]ExprOp{'-': ExprNeg, '~': ExprNot, '!': ExprLNot}[c], X: x.e, Start: int32(b), End: int32(x.end)}
-		x.e = e
-		return x
+		return p.sign(c, depth)
 	case '(', '[':
-		end := byte(')')
-		if c == '[' {
-			end = ']'
-		}
-		p.i++
-		relocs := p.relocs
-		p.relocs = false
-		x := p.expr(1, depth+1)
-		p.relocs = relocs
-		if !x.ok {
-			return x
-		}
-		if !p.eat(end) {
-			p.fail(b, b+1, "this '"+string(c)+"' has no '"+string(end)+"'")
-			return value{}
-		}
-		x.start, x.end, x.none = b, p.i, false
-		return p.inner(x)
+		return p.group(c, depth)
 	case ':':
-		// :lower16:expression and the like, which an instruction's operand begins with
-		if p.inArgs || depth > 0 {
-			p.fail(b, b+1, "a relocation operator applies only to the whole constant of an instruction")
-			return value{}
-		}
-		p.i++
-		p.skip()
-		name := p.ident()
-		if name == "" || !p.eat(':') {
-			p.fail(b, p.i, "a relocation operator is written as :name:")
-			return value{}
-		}
-		hash := p.eat('#') // as compilers write it
-		x := p.expr(1, depth+1)
-		if !x.ok {
-			return x
-		}
-		e := p.newExpr()
-		*e = Expr{Op: ExprReloc, Name: name, X: p.node(x), Hash: hash, Start: int32(b), End: int32(x.end)}
-		return value{e: e, start: b, end: x.end, ok: true}
+		return p.relocation(depth)
 	case '\'':
 		return p.char()
 	case '"':
-		name := p.stringLit() // a quoted symbol name
-		e := p.newExpr()
-		*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
-		return value{e: e, start: b, end: p.i, ok: true}
+		return p.symbol(p.stringLit(), b) // a quoted symbol name
 	}
 	if c >= '0' && c <= '9' {
 		return p.number()
 	}
 	if c != 0 && class[c]&cStart != 0 {
-		name := p.ident()
-		e := p.newExpr()
-		*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
-		if name == "." {
-			e.Op = ExprDot
+		x := p.symbol(p.ident(), b)
+		if x.e.Name == "." {
+			x.e.Op = ExprDot
 		}
-		return p.inner(value{e: e, start: b, end: p.i, ok: true})
+		return p.inner(x)
 	}
 	if c == 0 {
 		p.fail(max(b-1, 0), b, "a value is missing here")
@@ -309,6 +239,90 @@ func (p *parser) unary(depth int) value {
 		p.fail(b, b+1, "a value cannot start with this character")
 	}
 	return value{}
+}
+
+// symbol makes a node of a symbol's name, which has been read from b on.
+func (p *parser) symbol(name string, b int) value {
+	e := p.newExpr()
+	*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
+	return value{e: e, start: b, end: p.i, ok: true}
+}
+
+// sign reads an operator c on one value, and the value.
+func (p *parser) sign(c byte, depth int) value {
+	b := p.i
+	p.i++
+	if t := p.peek(); t == 0 || t == ',' {
+		return value{num: true, none: true, start: b, end: p.i, ok: true}
+	}
+	x := p.unary(depth + 1)
+	if !x.ok || c == '+' {
+		return x
+	}
+	x.start = b
+	switch {
+	case x.none:
+	case x.num && c == '-':
+		x.n = -x.n
+	case x.num && c == '~':
+		x.n = ^x.n
+	case x.num && x.n == 0:
+		x.n = 1
+	case x.num:
+		x.n = 0
+	default:
+		e := p.newExpr()
+		*e = Expr{Op: map[byte]ExprOp{'-': ExprNeg, '~': ExprNot, '!': ExprLNot}[c], X: x.e, Start: int32(b), End: int32(x.end)}
+		x.e = e
+	}
+	return x
+}
+
+// group reads an expression in parentheses or brackets, which c opens.
+func (p *parser) group(c byte, depth int) value {
+	b, end := p.i, byte(')')
+	if c == '[' {
+		end = ']'
+	}
+	p.i++
+	relocs := p.relocs
+	p.relocs = false
+	x := p.expr(1, depth+1)
+	p.relocs = relocs
+	if !x.ok {
+		return x
+	}
+	if !p.eat(end) {
+		p.fail(b, b+1, "this '"+string(c)+"' has no '"+string(end)+"'")
+		return value{}
+	}
+	x.start, x.end, x.none = b, p.i, false
+	return p.inner(x)
+}
+
+// relocation reads :lower16:expression and the like, which an instruction's operand begins
+// with.
+func (p *parser) relocation(depth int) value {
+	b := p.i
+	if p.inArgs || depth > 0 {
+		p.fail(b, b+1, "a relocation operator applies only to the whole constant of an instruction")
+		return value{}
+	}
+	p.i++
+	p.skip()
+	name := p.ident()
+	if name == "" || !p.eat(':') {
+		p.fail(b, p.i, "a relocation operator is written as :name:")
+		return value{}
+	}
+	hash := p.eat('#') // as compilers write it
+	x := p.expr(1, depth+1)
+	if !x.ok {
+		return x
+	}
+	e := p.newExpr()
+	*e = Expr{Op: ExprReloc, Name: name, X: p.node(x), Hash: hash, Start: int32(b), End: int32(x.end)}
+	return value{e: e, start: b, end: x.end, ok: true}
 }
 
 // inner is suffix where data have it inside of an expression too.

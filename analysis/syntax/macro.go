@@ -35,139 +35,185 @@ func inWord(c byte) bool {
 // whether the text begins inside a block comment, and the second result
 // whether it ends in one. With semi ';' starts a comment.
 func reduced(text string, state scrubState, comment, semi bool) (string, bool) {
-	out := make([]byte, 0, len(text)+1)
-	put := func(c byte) { out = append(out, c) }
-	gap := func() { // a blank that was held back, if it is needed
-		if state == scrubGap {
-			put(' ')
-			state = scrubArgs
+	r := reducer{text: text, out: make([]byte, 0, len(text)+1), state: state, comment: comment, semi: semi, first: state == scrubStart}
+	for r.i < len(text) || r.comment {
+		if r.comment || r.opensComment() || class[text[r.i]]&cSpace != 0 {
+			if !r.blank() {
+				return string(r.out), true
+			}
+		} else if !r.token() {
+			break
 		}
 	}
-	first := state == scrubStart
-	for i := 0; i < len(text) || comment; {
-		if comment || i+1 < len(text) && text[i] == '/' && text[i+1] == '*' || class[text[i]]&cSpace != 0 {
-			// Blanks and block comments are the same.
-			if !comment && class[text[i]]&cSpace != 0 {
-				i++
-			} else {
-				from := i
-				if !comment {
-					from += 2
-				}
-				end := strings.Index(text[min(from, len(text)):], "*/")
-				if end < 0 {
-					return string(out), true
-				}
-				i, comment = from+end+2, false
-			}
-			if i < len(text) {
-				switch c := text[i]; {
-				case class[c]&cSpace != 0, c == ';', c == '/' && i+1 < len(text) && text[i+1] == '*':
-					continue
-				case c == ':' && state == scrubWord:
-					put(':')
-					i++
-					state = scrubBlank
-					continue
-				}
-			}
-			switch state {
-			case scrubStart:
-				put(' ')
-				state = scrubBlank
-			case scrubWord:
-				put(' ')
-				state = scrubArgs
-			case scrubName:
-				state = scrubGap
-			}
-			continue
+	return strings.TrimRight(string(r.out), " "), false
+}
+
+// reducer makes the reduced text.
+type reducer struct {
+	text    string
+	i       int
+	out     []byte
+	state   scrubState
+	comment bool // the text goes on inside a block comment
+	first   bool // it is the beginning of a line
+	semi    bool
+}
+
+func (r *reducer) put(c byte) { r.out = append(r.out, c) }
+
+// opensComment says whether a block comment begins here.
+func (r *reducer) opensComment() bool {
+	return r.i+1 < len(r.text) && r.text[r.i] == '/' && r.text[r.i+1] == '*'
+}
+
+// gap puts a blank that was held back, as it is needed.
+func (r *reducer) gap() {
+	if r.state == scrubGap {
+		r.put(' ')
+		r.state = scrubArgs
+	}
+}
+
+// blank reads a blank or a block comment, which are the same. It says false if the comment
+// does not end.
+func (r *reducer) blank() bool {
+	if !r.comment && class[r.text[r.i]]&cSpace != 0 {
+		r.i++
+	} else {
+		from := r.i
+		if !r.comment {
+			from += 2
 		}
-		c := text[i]
-		escaped := i > 0 && text[i-1] == '\\'
-		switch {
-		case c == '@' && !escaped,
-			c == '/' && i+1 < len(text) && text[i+1] == '/' && !escaped,
-			c == '#' && first && (state == scrubStart || state == scrubBlank) && len(strings.TrimSpace(string(out))) == 0:
-			return strings.TrimRight(string(out), " "), false
-		case c == ';' && semi:
-			return strings.TrimRight(string(out), " "), false
-		case c == ';':
-			put(c)
-			state = scrubBlank
-			i++
-		case c == '"':
-			gap()
-			if state == scrubArgs {
-				state = scrubName
-			}
-			b := i
-			for i++; i < len(text) && text[i] != '"'; i++ {
-				if text[i] == '\\' {
-					i++
-				}
-			}
-			i = min(i+1, len(text))
-			out = append(out, text[b:i]...)
-		case c == '\'':
-			gap()
-			i++
-			if state == scrubName {
-				state = scrubArgs
-			}
-			if i == len(text) {
-				out = append(out, "10"...) // the line's end itself
-				break
-			}
-			v := text[i]
-			if v == '\\' && i+1 < len(text) {
-				i++
-				switch v = text[i]; v {
-				case 'b':
-					v = '\b'
-				case 'f':
-					v = '\f'
-				case 'n':
-					v = '\n'
-				case 'r':
-					v = '\r'
-				case 't':
-					v = '\t'
-				}
-			}
-			i++
-			if i < len(text) && text[i] == '\'' {
-				i++
-			}
-			out = strconv.AppendInt(out, int64(v), 10)
-		case c == ':':
-			put(c)
-			i++
-			switch state {
-			case scrubName, scrubGap:
-				state = scrubArgs
-			case scrubArgs:
-			default:
-				state = scrubBlank
-			}
+		end := strings.Index(r.text[min(from, len(r.text)):], "*/")
+		if end < 0 {
+			return false
+		}
+		r.i, r.comment = from+end+2, false
+	}
+	if r.i < len(r.text) {
+		switch c := r.text[r.i]; {
+		case class[c]&cSpace != 0, c == ';', r.opensComment():
+			return true
+		case c == ':' && r.state == scrubWord:
+			r.put(':')
+			r.i++
+			r.state = scrubBlank
+			return true
+		}
+	}
+	switch r.state {
+	case scrubStart:
+		r.put(' ')
+		r.state = scrubBlank
+	case scrubWord:
+		r.put(' ')
+		r.state = scrubArgs
+	case scrubName:
+		r.state = scrubGap
+	}
+	return true
+}
+
+// token reads what is no blank. It says false at a comment that goes on to the line's end.
+func (r *reducer) token() bool {
+	c := r.text[r.i]
+	escaped := r.i > 0 && r.text[r.i-1] == '\\'
+	switch {
+	case c == '@' && !escaped,
+		c == '/' && r.i+1 < len(r.text) && r.text[r.i+1] == '/' && !escaped,
+		c == '#' && r.first && (r.state == scrubStart || r.state == scrubBlank) && len(strings.TrimSpace(string(r.out))) == 0,
+		c == ';' && r.semi:
+		return false
+	case c == ';':
+		r.put(c)
+		r.state = scrubBlank
+		r.i++
+	case c == '"':
+		r.quoted()
+	case c == '\'':
+		r.character()
+	case c == ':':
+		r.put(c)
+		r.i++
+		switch r.state {
+		case scrubName, scrubGap:
+			r.state = scrubArgs
+		case scrubArgs:
 		default:
-			if c == '\\' || inWord(c) {
-				gap()
-			}
-			switch {
-			case state == scrubStart, state == scrubBlank:
-				state = scrubWord
-			case state == scrubWord:
-			case inWord(c):
-				state = scrubName
-			default:
-				state = scrubArgs
-			}
-			put(c)
-			i++
+			r.state = scrubBlank
+		}
+	default:
+		r.plain(c)
+	}
+	return true
+}
+
+// quoted copies a text in quotes.
+func (r *reducer) quoted() {
+	r.gap()
+	if r.state == scrubArgs {
+		r.state = scrubName
+	}
+	b := r.i
+	for r.i++; r.i < len(r.text) && r.text[r.i] != '"'; r.i++ {
+		if r.text[r.i] == '\\' {
+			r.i++
 		}
 	}
-	return strings.TrimRight(string(out), " "), false
+	r.i = min(r.i+1, len(r.text))
+	r.out = append(r.out, r.text[b:r.i]...)
+}
+
+// character puts the number of a character constant.
+func (r *reducer) character() {
+	r.gap()
+	r.i++
+	if r.state == scrubName {
+		r.state = scrubArgs
+	}
+	if r.i == len(r.text) {
+		r.out = append(r.out, "10"...) // the line's end itself
+		return
+	}
+	v := r.text[r.i]
+	if v == '\\' && r.i+1 < len(r.text) {
+		r.i++
+		switch v = r.text[r.i]; v {
+		case 'b':
+			v = '\b'
+		case 'f':
+			v = '\f'
+		case 'n':
+			v = '\n'
+		case 'r':
+			v = '\r'
+		case 't':
+			v = '\t'
+		}
+	}
+	r.i++
+	if r.i < len(r.text) && r.text[r.i] == '\'' {
+		r.i++
+	}
+	r.out = strconv.AppendInt(r.out, int64(v), 10)
+}
+
+// plain copies any other character.
+func (r *reducer) plain(c byte) {
+	if c == '\\' || inWord(c) {
+		r.gap()
+	}
+	switch {
+	case r.state == scrubStart, r.state == scrubBlank:
+		r.state = scrubWord
+	case r.state == scrubWord:
+	case inWord(c):
+		r.state = scrubName
+	default:
+		r.state = scrubArgs
+	}
+	r.put(c)
+	r.i++
 }
 
 // Reduced is the text of a statement after its name as macros see it: without

@@ -493,39 +493,16 @@ func (p *parser) none(start, end int) {
 	}
 }
 
+// operand reads one operand of an instruction.
 func (p *parser) operand(o *Operand) {
 	p.percent()
 	c := p.s[p.i]
 	switch c {
 	case '#', '$':
-		p.i++
-		if p.peek(); p.float(o) {
-			return
-		}
-		if c == '$' && p.peek() == ':' && p.dialect != Columns {
-			p.fail(p.i-1, p.i, "a '#' comes before a relocation operator")
-		}
-		o.Kind = isa.OpImm
-		minus := p.peek() == '-'
-		o.setValue(p, p.constant())
-		o.Minus = minus && o.Known && o.Imm == 0
-		if p.err == nil && p.peek() == '!' { // as SRS has it
-			p.i++
-			o.Writeback = true
-		}
-		if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnemonic.Label() {
-			o.Kind = isa.OpExpr // a label, in front of which assemblers ignore the mark
-		}
+		p.marked(o, c)
 		return
 	case '=':
-		p.i++
-		if p.dialect == Columns && p.mnemonic.Vector() && p.peek() != 0 && p.floatLiteral(o) {
-			return
-		}
-		if o.Kind = isa.OpLit; p.dialect != Columns {
-			p.eat('#') // which assemblers ignore
-		}
-		o.setValue(p, p.constant())
+		p.literal(o)
 		return
 	case '[':
 		p.memory(o)
@@ -545,80 +522,16 @@ func (p *parser) operand(o *Operand) {
 		return
 	}
 	if class[c]&cStart != 0 {
-		if r, ok := p.regHere(); ok {
-			o.Kind, o.Reg = isa.OpReg, r
-			if p.i < len(p.s) && p.eat('!') {
-				o.Writeback = true
-			}
+		if p.word(o) {
 			return
-		}
-		w := p.ident()
-		if len(p.ops)-p.from > 2 && (p.behind(isa.OpReg) || p.behind(isa.OpMem)) {
-			w = p.shiftOf(b, w)
-		}
-		if isShift(w) {
-			o.Kind, o.Shift = isa.OpShift, isa.ShiftByName(strings.ToLower(w))
-			p.shiftAmount(o)
-			return
-		}
-		switch n := p.peek(); n {
-		case 0, ',':
-			o.Kind = isa.OpExpr
-			if w == "." {
-				o.Expr = p.newExpr()
-				*o.Expr = Expr{Op: ExprDot, Start: int32(b), End: int32(p.i)}
-			} else {
-				o.Word = w
-			}
-			p.i = b + len(w)
-			return
-		case '!', '^':
-			// alias! in a multiple load or store; a list by name with ^
-			if save := p.i; n == '!' || p.dialect == Columns {
-				p.i++
-				if t := p.peek(); t == 0 || t == ',' {
-					o.Kind, o.Word, o.Writeback = isa.OpExpr, w, true
-					return
-				}
-				p.i = save
-			}
-		case '[':
-			if save := p.i; p.lane(o) {
-				o.Kind, o.Word = isa.OpLane, w
-				return
-			} else {
-				p.i = save
-			}
 		}
 		p.i = b
 	} else if p.float(o) {
 		o.Bare = true
 		return
 	}
-	if c == '-' && p.i+1 < len(p.s) && (class[p.s[p.i+1]]&cStart != 0 || p.s[p.i+1] == '%') {
-		p.i++
-		p.percent()
-		if r, ok := p.regHere(); ok {
-			// An index after the brackets, or nothing.
-			o.Kind, o.Reg, o.Minus = isa.OpOther, r, true
-			return
-		}
-		if p.behind(isa.OpMem) && p.s[p.i] != '.' {
-			if w := p.ident(); p.peek() == 0 || p.peek() == ',' {
-				o.Kind, o.Word, o.Minus = isa.OpOther, w, true
-				return
-			}
-		}
-		p.i = b
-	}
-	if c == '+' && p.i+1 < len(p.s) && (class[p.s[p.i+1]]&cStart != 0 || p.s[p.i+1] == '%') {
-		p.i++
-		p.percent()
-		if r, ok := p.regHere(); ok {
-			o.Kind, o.Reg = isa.OpReg, r
-			if !p.behind(isa.OpMem) {
-				o.Kind = isa.OpOther
-			}
+	if (c == '-' || c == '+') && p.i+1 < len(p.s) && (class[p.s[p.i+1]]&cStart != 0 || p.s[p.i+1] == '%') {
+		if p.signed(o, c) {
 			return
 		}
 		p.i = b
@@ -630,6 +543,111 @@ func (p *parser) operand(o *Operand) {
 			o.Digits = class[p.s[b]]&(cDigit|cSpace) != 0
 		}
 	}
+}
+
+// marked reads a constant with its mark c, '#' or '$'.
+func (p *parser) marked(o *Operand, c byte) {
+	p.i++
+	if p.peek(); p.float(o) {
+		return
+	}
+	if c == '$' && p.peek() == ':' && p.dialect != Columns {
+		p.fail(p.i-1, p.i, "a '#' comes before a relocation operator")
+	}
+	o.Kind = isa.OpImm
+	minus := p.peek() == '-'
+	o.setValue(p, p.constant())
+	o.Minus = minus && o.Known && o.Imm == 0
+	if p.err == nil && p.peek() == '!' { // as SRS has it
+		p.i++
+		o.Writeback = true
+	}
+	if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnemonic.Label() {
+		o.Kind = isa.OpExpr // a label, in front of which assemblers ignore the mark
+	}
+}
+
+// literal reads a literal after its '='.
+func (p *parser) literal(o *Operand) {
+	p.i++
+	if p.dialect == Columns && p.mnemonic.Vector() && p.peek() != 0 && p.floatLiteral(o) {
+		return
+	}
+	if o.Kind = isa.OpLit; p.dialect != Columns {
+		p.eat('#') // which assemblers ignore
+	}
+	o.setValue(p, p.constant())
+}
+
+// word reads an operand that begins with a name: a register, a shift, a symbol. It says
+// false where an expression begins.
+func (p *parser) word(o *Operand) bool {
+	b := p.i
+	if r, ok := p.regHere(); ok {
+		o.Kind, o.Reg = isa.OpReg, r
+		if p.i < len(p.s) && p.eat('!') {
+			o.Writeback = true
+		}
+		return true
+	}
+	w := p.ident()
+	if len(p.ops)-p.from > 2 && (p.behind(isa.OpReg) || p.behind(isa.OpMem)) {
+		w = p.shiftOf(b, w)
+	}
+	if isShift(w) {
+		o.Kind, o.Shift = isa.OpShift, isa.ShiftByName(strings.ToLower(w))
+		p.shiftAmount(o)
+		return true
+	}
+	switch n := p.peek(); n {
+	case 0, ',':
+		o.Kind = isa.OpExpr
+		if w == "." {
+			o.Expr = p.newExpr()
+			*o.Expr = Expr{Op: ExprDot, Start: int32(b), End: int32(p.i)}
+		} else {
+			o.Word = w
+		}
+		p.i = b + len(w)
+		return true
+	case '!', '^':
+		// alias! in a multiple load or store; a list by name with ^
+		if n == '^' && p.dialect != Columns {
+			break
+		}
+		p.i++
+		if t := p.peek(); t == 0 || t == ',' {
+			o.Kind, o.Word, o.Writeback = isa.OpExpr, w, true
+			return true
+		}
+	case '[':
+		if p.lane(o) {
+			o.Kind, o.Word = isa.OpLane, w
+			return true
+		}
+	}
+	return false
+}
+
+// signed reads a register with its sign c, as an index after the brackets has it. It says
+// false where an expression begins.
+func (p *parser) signed(o *Operand, c byte) bool {
+	p.i++
+	p.percent()
+	if r, ok := p.regHere(); ok {
+		o.Kind, o.Reg, o.Minus = isa.OpOther, r, c == '-'
+		if c == '+' && p.behind(isa.OpMem) {
+			o.Kind = isa.OpReg
+		}
+		return true
+	}
+	if c == '-' && p.behind(isa.OpMem) && p.s[p.i] != '.' {
+		if w := p.ident(); p.peek() == 0 || p.peek() == ',' {
+			o.Kind, o.Word, o.Minus = isa.OpOther, w, true
+			return true
+		}
+	}
+	return false
 }
 
 // constant reads an expression that is a whole operand, and the relocation that
@@ -727,6 +745,7 @@ func (p *parser) shiftHere() bool {
 	return isShift(w)
 }
 
+// memory reads an address in brackets.
 func (p *parser) memory(o *Operand) {
 	p.whole = false
 	defer func() { p.whole = true }()
@@ -743,93 +762,8 @@ func (p *parser) memory(o *Operand) {
 		o.names().Base = name
 	}
 	for p.eat(',') {
-		if at := p.i - 1; o.Off != isa.OffNone && (o.Off != isa.OffReg || !p.shiftHere()) {
-			p.fail(at, p.i, "an address has only one offset")
+		if !p.offset(o) {
 			return
-		}
-		switch c := p.peek(); {
-		case c == '#' || c == '$' || c == '+' && p.hashBehind():
-			if p.i++; c == '+' {
-				p.eat('#')
-			}
-			o.Off = isa.OffImm
-			minus := p.peek() == '-'
-			o.setValue(p, p.expr(1, 0))
-			o.Minus = minus && o.Known && o.Imm == 0
-			if p.refused() {
-				return
-			}
-		case c == ':' && p.alignment(o):
-		case c == ':':
-			p.fail(p.i, p.i+1, "a '#' is missing before the relocation operator")
-			return
-		case c == '(' || c >= '0' && c <= '9':
-			o.Off, o.Bare = isa.OffImm, true
-			o.setValue(p, p.expr(1, 0))
-			if p.refused() {
-				return
-			}
-		case c == 0 || c == ']':
-			p.fail(p.i-1, p.i, "an offset is missing after the comma")
-			return
-		default:
-			if c == '-' {
-				o.Minus = true
-				p.i++
-			} else if c == '+' {
-				p.i++
-			}
-			save := p.i
-			r, name, ok := p.regOrName()
-			if !ok {
-				p.i = save
-				if o.Minus {
-					p.i--
-					o.Minus = false
-				}
-				o.Off, o.Bare = isa.OffImm, true
-				o.setValue(p, p.expr(1, 0))
-				if p.refused() {
-					return
-				}
-				continue
-			}
-			if o.Off == isa.OffReg && name != "" {
-				name = p.shiftOf(p.i-len(name), name)
-			}
-			if isShift(name) {
-				var amount Operand
-				amount.Shift = isa.ShiftByName(strings.ToLower(name))
-				amount.Kind = isa.OpShift
-				p.shiftAmount(&amount)
-				if amount.Kind != isa.OpShift || amount.Reg < 16 || o.Off != isa.OffReg {
-					amount.Shift = isa.NoShift // no such address
-				}
-				o.Off = isa.OffShift
-				o.shifted(&amount)
-				continue
-			}
-			if t := p.peek(); name != "" && t != ']' && t != ',' {
-				// An expression without '#', as the unified syntax takes it.
-				if p.i = save; o.Minus {
-					p.i--
-					o.Minus = false
-				}
-				o.Off, o.Bare = isa.OffImm, true
-				o.setValue(p, p.expr(1, 0))
-				if p.refused() {
-					return
-				}
-				continue
-			}
-			o.Off, o.Index = isa.OffReg, r
-			if name != "" {
-				// A register, if .req says so, or else a constant without '#'.
-				o.names().Index = name
-				if !o.Minus {
-					o.Word = name
-				}
-			}
 		}
 	}
 	p.alignment(o)
@@ -841,6 +775,91 @@ func (p *parser) memory(o *Operand) {
 		p.i++
 		o.Writeback = true
 	}
+}
+
+// offset reads what is after a comma in an address: an offset, its shift, or an alignment.
+// It says false when the rest of the address is not to be read.
+func (p *parser) offset(o *Operand) bool {
+	if at := p.i - 1; o.Off != isa.OffNone && (o.Off != isa.OffReg || !p.shiftHere()) {
+		p.fail(at, p.i, "an address has only one offset")
+		return false
+	}
+	switch c := p.peek(); {
+	case c == '#' || c == '$' || c == '+' && p.hashBehind():
+		if p.i++; c == '+' {
+			p.eat('#')
+		}
+		o.Off = isa.OffImm
+		minus := p.peek() == '-'
+		o.setValue(p, p.expr(1, 0))
+		o.Minus = minus && o.Known && o.Imm == 0
+		return !p.refused()
+	case c == ':' && p.alignment(o):
+		return true
+	case c == ':':
+		p.fail(p.i, p.i+1, "a '#' is missing before the relocation operator")
+		return false
+	case c == '(' || c >= '0' && c <= '9':
+		return p.bareOffset(o)
+	case c == 0 || c == ']':
+		p.fail(p.i-1, p.i, "an offset is missing after the comma")
+		return false
+	case c == '-' || c == '+':
+		o.Minus = o.Minus || c == '-'
+		p.i++
+	}
+	return p.index(o)
+}
+
+// bareOffset reads an offset without '#', as the unified syntax takes it.
+func (p *parser) bareOffset(o *Operand) bool {
+	o.Off, o.Bare = isa.OffImm, true
+	o.setValue(p, p.expr(1, 0))
+	return !p.refused()
+}
+
+// index reads an index register after its sign, its shift, or an offset that begins with a
+// name.
+func (p *parser) index(o *Operand) bool {
+	save := p.i
+	bare := func() bool {
+		if p.i = save; o.Minus {
+			p.i--
+			o.Minus = false
+		}
+		return p.bareOffset(o)
+	}
+	r, name, ok := p.regOrName()
+	if !ok {
+		return bare()
+	}
+	if o.Off == isa.OffReg && name != "" {
+		name = p.shiftOf(p.i-len(name), name)
+	}
+	if isShift(name) {
+		var amount Operand
+		amount.Shift = isa.ShiftByName(strings.ToLower(name))
+		amount.Kind = isa.OpShift
+		p.shiftAmount(&amount)
+		if amount.Kind != isa.OpShift || amount.Reg < 16 || o.Off != isa.OffReg {
+			amount.Shift = isa.NoShift // no such address
+		}
+		o.Off = isa.OffShift
+		o.shifted(&amount)
+		return true
+	}
+	if t := p.peek(); name != "" && t != ']' && t != ',' {
+		return bare()
+	}
+	o.Off, o.Index = isa.OffReg, r
+	if name != "" {
+		// A register, if .req says so, or else a constant without '#'.
+		o.names().Index = name
+		if !o.Minus {
+			o.Word = name
+		}
+	}
+	return true
 }
 
 func (p *parser) list(o *Operand) {

@@ -98,181 +98,258 @@ func (p *Reporter) All() []finding.Diagnostic {
 	return out
 }
 
+// refused is an instruction that no form takes, with the forms that came near, the
+// nearest first.
+type refused struct {
+	*Reporter
+	it   *program.Item
+	q    *isa.Query
+	near []isa.Refusal
+	best isa.Refusal // the one that the message is about
+	name string
+	at   program.Place // of what is wrong
+}
+
 // Refuse reports an instruction that has no encoding.
 func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
-	s := it.Stmt
 	// A value that depends on an unknown symbol is the first thing to say.
 	if p.OperandErrors(it, nil) {
 		return
 	}
-	cond, spelt := s.Mnemonic.Cond()
-	// What T32 has is of A32 to those without T32.
-	a32Only := q.Have&(isa.FeatA32|isa.FeatT32) == isa.FeatA32 && s.Mnemonic.T32Only() && len(s.Mnemonic.FormsOf(isa.A)) > 0
-	if !q.A32 && (len(s.Mnemonic.Forms) == 0 || a32Only || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.Conditional()) {
+	s := it.Stmt
+	if p.nameRefused(it, q) {
 		p.refuseName(it, q)
 		return
 	}
-	rs := s.Mnemonic.Refuse(q, p.Ops)
-	best := rs[0]
-	if best.Form.Alias && best.Reason == isa.TooLarge && best.Min == best.Max {
-		// Another constant than the one that an alias writes is no near miss.
-		for _, r := range rs[1:] {
-			if !r.Form.Alias && r.Reason == isa.OtherKind && r.Op == best.Op {
+	near := s.Mnemonic.Refuse(q, p.Ops)
+	x := &refused{Reporter: p, it: it, q: q, near: near, best: nearestMiss(near), name: s.Name}
+	if x.otherSpelling() || !q.A32 && p.refuseBlock(it, q, x.best.Reason) {
+		return
+	}
+	if x.best.Reason == isa.OtherSyntax {
+		x.otherSyntax()
+		return
+	}
+	if x.best.Op >= len(s.Ops) {
+		x.best.Op = -1
+	}
+	x.at = p.StmtLoc(it)
+	if x.best.Op >= 0 {
+		x.at = p.PartLoc(it, x.best.Op, x.best.Part)
+	}
+	x.tell()
+}
+
+// nameRefused says whether the name by itself is what Thumb code does not take, whatever
+// the operands are.
+func (p *Reporter) nameRefused(it *program.Item, q *isa.Query) bool {
+	if q.A32 {
+		return false
+	}
+	n := it.Stmt.Mnemonic
+	cond, spelt := n.Cond()
+	// What T32 has is of A32 to those without T32.
+	a32Only := q.Have&(isa.FeatA32|isa.FeatT32) == isa.FeatA32 && n.T32Only() && len(n.FormsOf(isa.A)) > 0
+	return len(n.Forms) == 0 || a32Only || spelt && cond != isa.AL && !q.Have.Has(isa.FeatT32) && !it.Conditional()
+}
+
+// nearestMiss is the refusal to tell: the first, but an alias is no near miss with another
+// constant than the one that it writes, nor where a '#' is missing, which only the alias
+// does without.
+func nearestMiss(near []isa.Refusal) isa.Refusal {
+	best := near[0]
+	for _, alias := range []struct {
+		reason, instead isa.Reason
+		fixed           bool
+	}{{isa.TooLarge, isa.OtherKind, true}, {isa.NoRotation, isa.NoHash, false}} {
+		if !best.Form.Alias || best.Reason != alias.reason || alias.fixed && best.Min != best.Max {
+			continue
+		}
+		for _, r := range near[1:] {
+			if !r.Form.Alias && r.Reason == alias.instead && r.Op == best.Op {
 				best = r
 				break
 			}
 		}
 	}
-	if best.Form.Alias && best.Reason == isa.NoRotation {
-		// Nor is it where a '#' is missing, which only the alias does without.
-		for _, r := range rs[1:] {
-			if !r.Form.Alias && r.Reason == isa.NoHash && r.Op == best.Op {
-				best = r
-				break
-			}
-		}
+	return best
+}
+
+// otherSpelling says whether the other spelling of the flags is what was meant, and then
+// reports it. If that comes nearer without being right, the message is about it.
+func (x *refused) otherSpelling() bool {
+	other := x.otherFlags(x.it, x.q)
+	if other == nil || x.q.A32 {
+		return false
 	}
-	name := s.Name
-	// The other spelling of the flags may be what was meant.
-	if other := p.otherFlags(it, q); other != nil && !q.A32 {
-		if m, ok := other.Match(q, p.Ops); ok && m.Form.Row != nil {
-			p.flagSpelling(it, q, other)
+	if m, ok := other.Match(x.q, x.Ops); ok && m.Form.Row != nil {
+		x.flagSpelling(x.it, x.q, other)
+		return true
+	}
+	if o := other.Refuse(x.q, x.Ops); !x.q.Have.Has(isa.FeatT32) && x.best.Reason >= isa.HighReg && o[0].Cost()+4 < x.best.Cost() {
+		x.best = o[0]
+		x.name += " (as " + other.Name + ")"
+	}
+	return false
+}
+
+// otherSyntax reports operands or a name that only the other syntax takes.
+func (x *refused) otherSyntax() {
+	name := x.it.Stmt.Name
+	switch {
+	case x.q.A32 && x.it.Stmt.Mnemonic.OtherOrder(x.q.Unified) != strings.ToLower(name):
+		x.orderSpelling(x.it, x.q)
+	case x.q.Unified:
+		x.Report(x.NameLoc(x.it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in divided syntax; this code is in unified syntax.", name))
+	default:
+		x.Report(x.NameLoc(x.it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in unified syntax; add %s above.", name, x.unifiedBy(x.it)))
+	}
+}
+
+// tell reports how the line differs from the nearest form.
+func (x *refused) tell() {
+	switch best := &x.best; best.Reason {
+	case isa.TooLarge:
+		x.tooLarge()
+	case isa.Misaligned:
+		x.Report(x.at, finding.CodeConstAlign, fmt.Sprintf("%s takes %s here; %s is not a multiple of %d.", x.name, x.limits(), Num(best.Value), best.Step))
+	case isa.Negative:
+		x.Report(x.at, finding.CodeConstNegative, fmt.Sprintf("%s takes %s here; %s is negative.", x.name, x.limits(), Num(best.Value)))
+	case isa.Behind:
+		x.behind()
+	case isa.TooFar:
+		x.tooFar()
+	case isa.NoRotation:
+		x.Report(x.at, finding.CodeConstRange, x.rotationText(x.it, x.name, *best))
+	case isa.OddReg:
+		x.Report(x.at, finding.CodeNoForm, fmt.Sprintf("%s takes a register pair that starts with an even register from r0 to r12, not with %s.", x.name, best.Reg))
+	case isa.NoCond:
+		x.Report(x.NameLoc(x.it), finding.CodeNoForm, fmt.Sprintf("This form of %s takes no condition in A32.", x.it.Stmt.Name))
+	case isa.OddTarget:
+		x.oddTarget()
+	case isa.HighReg:
+		x.Report(x.at, finding.CodeLowRegs, fmt.Sprintf("%s takes only r0–r7 here; %s is a high register.", x.name, best.Reg))
+	case isa.BadList:
+		x.badList()
+	case isa.EmptyList:
+		x.Report(x.at, finding.CodeRegList, fmt.Sprintf("%s needs at least one register in its list.", x.name))
+	case isa.NoHash:
+		x.Report(x.at, finding.CodeNoForm, "Write '#' before the constant: the divided syntax needs it.")
+	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoVConst, isa.NoPoint, isa.NoType:
+		x.refuseVector(x.it, x.at, x.name, *best, x.near, x.q)
+	case isa.NoFeature:
+		x.noFeature()
+	default:
+		x.noForm(x.it, x.name, x.at, *best, x.near, x.q)
+	}
+}
+
+func (x *refused) limits() string { return isa.Limits(x.best.Min, x.best.Max, x.best.Step) }
+
+// tooLarge reports a constant out of range.
+func (x *refused) tooLarge() {
+	best, v := &x.best, Num(x.best.Value)
+	what := map[isa.Part]string{isa.PartOffset: "an offset of", isa.PartShift: "a shift of"}[best.Part]
+	if what == "" {
+		what = "a constant of"
+	}
+	limits := isa.Limits(union(x.near, *best))
+	if x.Ops[best.Op].Kind == isa.OpFloat {
+		x.Report(x.at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", x.name, what, limits, strings.TrimLeft(x.OpText(x.it, best.Op), "#$ ")))
+		return
+	}
+	if list := only(x.near, *best); list != "" {
+		x.Report(x.at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", x.name, what, list, v))
+		return
+	}
+	side, by := "too large", best.Value-best.Max
+	if best.Value < best.Min {
+		side, by = "too small", best.Min-best.Value
+	}
+	m := fmt.Sprintf("%s takes %s %s here; %s is %d %s.", x.name, what, limits, v, by, side)
+	if by > 4096 {
+		m = fmt.Sprintf("%s takes %s %s here; %s is %s.", x.name, what, limits, v, side)
+	}
+	if w := x.wider(x.near, *best, x.q); w != "" {
+		m = m[:len(m)-1] + "; " + w + "."
+	}
+	x.Report(x.at, finding.CodeConstRange, m)
+}
+
+// behind reports a target before PC where only one after it is reached.
+func (x *refused) behind() {
+	code := finding.CodeLitBehind
+	if x.best.Form.Row.Flow == isa.FlowBranch {
+		code = finding.CodeBranchReach
+	}
+	x.Report(x.at, code, fmt.Sprintf("%s reaches only forward, 0–%d bytes after PC; %s is %d bytes before PC.", x.name, x.best.Max, x.OpText(x.it, x.best.Op), -x.best.Value))
+}
+
+// tooFar reports a target that is out of reach.
+func (x *refused) tooFar() {
+	best := &x.best
+	if best.Form.Row.Flow == isa.FlowNext {
+		lit := x.litText(x.it, best.Op)
+		if x.q.A32 {
+			x.Report(x.at, finding.CodeLitReach, fmt.Sprintf("%s reaches %d to %+d bytes from PC; %s is %d bytes away.", x.name, best.Min, best.Max, lit, best.Value))
 			return
 		}
-		if o := other.Refuse(q, p.Ops); !q.Have.Has(isa.FeatT32) && best.Reason >= isa.HighReg && o[0].Cost()+4 < best.Cost() {
-			best = o[0]
-			name = s.Name + " (as " + other.Name + ")"
-		}
-	}
-	if !q.A32 && p.refuseBlock(it, q, best.Reason) {
+		x.Report(x.at, finding.CodeLitReach, fmt.Sprintf("%s reaches 0–%d bytes after PC; %s is %d bytes after it, %d too far.", x.name, best.Max, lit, best.Value, best.Value-best.Max))
 		return
 	}
-	if best.Reason == isa.OtherSyntax && q.A32 && s.Mnemonic.OtherOrder(q.Unified) != strings.ToLower(s.Name) {
-		p.orderSpelling(it, q)
+	by, dir := best.Value-best.Max, "ahead"
+	if best.Value < 0 {
+		by, dir = best.Min-best.Value, "back"
+	}
+	dist := max(best.Value, -best.Value)
+	x.Report(x.at, finding.CodeBranchReach, fmt.Sprintf("%s reaches %d to %+d bytes from PC; %s is %d bytes %s, %d too far.", x.name, best.Min, best.Max, x.OpText(x.it, best.Op), dist, dir, by))
+}
+
+// oddTarget reports a target that is at no multiple of what the form takes.
+func (x *refused) oddTarget() {
+	best, target := &x.best, x.OpText(x.it, x.best.Op)
+	past := func(n int64) string { return Plural(int(n), "byte", "bytes") }
+	m := fmt.Sprintf("%s takes a word-aligned address; %s is %s past a word boundary.", x.name, target, past(best.Value&3))
+	switch {
+	case x.q.A32:
+		m = fmt.Sprintf("%s takes an address that is a multiple of %d bytes from PC; %s is %s past one.", x.name, best.Step, target, past((best.Value%best.Step+best.Step)%best.Step))
+	case best.Step == 2:
+		m = fmt.Sprintf("%s takes an even address; %s is odd.", x.name, target)
+	}
+	x.Report(x.at, finding.CodeLitAlign, m)
+}
+
+// badList reports a register that a list does not take.
+func (x *refused) badList() {
+	best, list := &x.best, listText(x.best.Form)
+	m := fmt.Sprintf("%s takes %s in its list, not %s.", x.name, list, best.Reg)
+	if best.Reg == isa.LR && x.Ops[best.Op].List.Has(isa.PC) && strings.Contains(list, isa.LR.String()) {
+		m = fmt.Sprintf("%s takes lr or pc in its list, not both.", x.name)
+	}
+	x.Report(x.ListRegLoc(x.it, best.Op, best.Reg), finding.CodeRegList, m)
+}
+
+// noFeature reports what the target does not have.
+func (x *refused) noFeature() {
+	best, f, q := &x.best, x.best.Form, x.q
+	if gone := f.Row.Lack & q.Have; gone != 0 {
+		x.Report(x.NameLoc(x.it), finding.CodeNotOnArch, fmt.Sprintf("%s does not exist from %s on; the target is %s.", x.name, gone.FirstA32(), x.TargetName(x.it)))
 		return
 	}
-	if best.Reason == isa.OtherSyntax {
-		if q.Unified {
-			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in divided syntax; this code is in unified syntax.", s.Name))
-		} else {
-			p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in unified syntax; add %s above.", s.Name, p.unifiedBy(it)))
-		}
-		return
+	first := best.Need.First()
+	if q.A32 {
+		first = best.Need.FirstA32()
+	} else if best.Need == isa.FeatA32 { // only the profile lacks it: what else it needs says since when
+		first = (f.Row.Need | f.Need).First()
 	}
-	f := best.Form
-	if best.Op >= len(s.Ops) {
-		best.Op = -1
+	what := x.name
+	for _, other := range x.it.Stmt.Mnemonic.FormsOf(x.Environments[x.it.Environment].Mode) {
+		if other.Row.State == f.Row.State && q.Have.Has(other.Row.Need|other.Need) && q.Have&(other.Row.Lack|other.Lack) == 0 {
+			what += " with these operands"
+			break
+		}
 	}
-	at := p.StmtLoc(it)
-	if best.Op >= 0 {
-		at = p.PartLoc(it, best.Op, best.Part)
-	}
-	lim := isa.Limits(best.Min, best.Max, best.Step)
-	v := Num(best.Value)
-	switch best.Reason {
-	case isa.TooLarge:
-		what := map[isa.Part]string{isa.PartOffset: "an offset of", isa.PartShift: "a shift of"}[best.Part]
-		if what == "" {
-			what = "a constant of"
-		}
-		lim := isa.Limits(union(rs, best))
-		if p.Ops[best.Op].Kind == isa.OpFloat {
-			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", name, what, lim, strings.TrimLeft(p.OpText(it, best.Op), "#$ ")))
-			break
-		}
-		if list := only(rs, best); list != "" {
-			p.Report(at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", name, what, list, v))
-			break
-		}
-		side, by := "too large", best.Value-best.Max
-		if best.Value < best.Min {
-			side, by = "too small", best.Min-best.Value
-		}
-		m := fmt.Sprintf("%s takes %s %s here; %s is %d %s.", name, what, lim, v, by, side)
-		if by > 4096 {
-			m = fmt.Sprintf("%s takes %s %s here; %s is %s.", name, what, lim, v, side)
-		}
-		if w := p.wider(rs, best, q); w != "" {
-			m = m[:len(m)-1] + "; " + w + "."
-		}
-		p.Report(at, finding.CodeConstRange, m)
-	case isa.Misaligned:
-		p.Report(at, finding.CodeConstAlign, fmt.Sprintf("%s takes %s here; %s is not a multiple of %d.", name, lim, v, best.Step))
-	case isa.Negative:
-		p.Report(at, finding.CodeConstNegative, fmt.Sprintf("%s takes %s here; %s is negative.", name, lim, v))
-	case isa.Behind:
-		if f.Row.Flow == isa.FlowBranch {
-			p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches only forward, 0–%d bytes after PC; %s is %d bytes before PC.", name, best.Max, p.OpText(it, best.Op), -best.Value))
-			break
-		}
-		p.Report(at, finding.CodeLitBehind, fmt.Sprintf("%s reaches only forward, 0–%d bytes after PC; %s is %d bytes before PC.", name, best.Max, p.OpText(it, best.Op), -best.Value))
-	case isa.TooFar:
-		if f.Row.Flow == isa.FlowNext && q.A32 {
-			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches %d to %+d bytes from PC; %s is %d bytes away.", name, best.Min, best.Max, p.litText(it, best.Op), best.Value))
-			break
-		}
-		if f.Row.Flow == isa.FlowNext {
-			p.Report(at, finding.CodeLitReach, fmt.Sprintf("%s reaches 0–%d bytes after PC; %s is %d bytes after it, %d too far.", name, best.Max, p.litText(it, best.Op), best.Value, best.Value-best.Max))
-			break
-		}
-		by, dir := best.Value-best.Max, "ahead"
-		if best.Value < 0 {
-			by, dir = best.Min-best.Value, "back"
-		}
-		dist := max(best.Value, -best.Value)
-		p.Report(at, finding.CodeBranchReach, fmt.Sprintf("%s reaches %d to %+d bytes from PC; %s is %d bytes %s, %d too far.", name, best.Min, best.Max, p.OpText(it, best.Op), dist, dir, by))
-	case isa.NoRotation:
-		p.Report(at, finding.CodeConstRange, p.rotationText(it, name, best))
-	case isa.OddReg:
-		p.Report(at, finding.CodeNoForm, fmt.Sprintf("%s takes a register pair that starts with an even register from r0 to r12, not with %s.", name, best.Reg))
-	case isa.NoCond:
-		p.Report(p.NameLoc(it), finding.CodeNoForm, fmt.Sprintf("This form of %s takes no condition in A32.", it.Stmt.Name))
-	case isa.OddTarget:
-		if q.A32 {
-			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an address that is a multiple of %d bytes from PC; %s is %s past one.", name, best.Step, p.OpText(it, best.Op), Plural(int((best.Value%best.Step+best.Step)%best.Step), "byte", "bytes")))
-			break
-		}
-		if best.Step == 2 {
-			p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes an even address; %s is odd.", name, p.OpText(it, best.Op)))
-			break
-		}
-		p.Report(at, finding.CodeLitAlign, fmt.Sprintf("%s takes a word-aligned address; %s is %s past a word boundary.", name, p.OpText(it, best.Op), Plural(int(best.Value&3), "byte", "bytes")))
-	case isa.HighReg:
-		p.Report(at, finding.CodeLowRegs, fmt.Sprintf("%s takes only r0–r7 here; %s is a high register.", name, best.Reg))
-	case isa.BadList:
-		m := fmt.Sprintf("%s takes %s in its list, not %s.", name, listText(f), best.Reg)
-		if best.Reg == isa.LR && p.Ops[best.Op].List.Has(isa.PC) && strings.Contains(listText(f), isa.LR.String()) {
-			m = fmt.Sprintf("%s takes lr or pc in its list, not both.", name)
-		}
-		p.Report(p.ListRegLoc(it, best.Op, best.Reg), finding.CodeRegList, m)
-	case isa.EmptyList:
-		p.Report(at, finding.CodeRegList, fmt.Sprintf("%s needs at least one register in its list.", name))
-	case isa.NoHash:
-		p.Report(at, finding.CodeNoForm, "Write '#' before the constant: the divided syntax needs it.")
-	case isa.NoD32, isa.NotNext, isa.BadLane, isa.NoVFP8, isa.BadVList, isa.ListCount, isa.ListGap, isa.NoAlign, isa.NoVConst, isa.NoPoint, isa.NoType:
-		p.refuseVector(it, at, name, best, rs, q)
-	case isa.NoFeature:
-		first := best.Need.First()
-		if q.A32 {
-			first = best.Need.FirstA32()
-		} else if best.Need == isa.FeatA32 { // only the profile lacks it: what else it needs says since when
-			first = (f.Row.Need | f.Need).First()
-		}
-		what := name
-		for _, x := range s.Mnemonic.FormsOf(p.Environments[it.Environment].Mode) {
-			if x.Row.State == f.Row.State && q.Have.Has(x.Row.Need|x.Need) && q.Have&(x.Row.Lack|x.Lack) == 0 {
-				what = name + " with these operands"
-				break
-			}
-		}
-		m := fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, p.TargetName(it)+p.noUnit(it, best.Need, q.Have))
-		if gone := f.Row.Lack & q.Have; gone != 0 {
-			m = fmt.Sprintf("%s does not exist from %s on; the target is %s.", name, gone.FirstA32(), p.TargetName(it))
-		}
-		p.Report(p.NameLoc(it), finding.CodeNotOnArch, m)
-	default:
-		p.noForm(it, name, at, best, rs, q)
-	}
+	x.Report(x.NameLoc(x.it), finding.CodeNotOnArch, fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, x.TargetName(x.it)+x.noUnit(x.it, best.Need, q.Have)))
 }
 
 // noUnit says what the target's floating-point unit lacks of need, for a message that
@@ -729,113 +806,6 @@ func (p *Reporter) litText(it *program.Item, i int) string {
 		return "the literal " + strings.TrimLeft(p.OpText(it, i), "= ")
 	}
 	return p.OpText(it, i)
-}
-
-// OperandErrors reports operands whose symbols cannot give what the place
-// needs. f is the form that was taken, nil when none was.
-func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
-	found := false
-	for i := range it.Stmt.Ops {
-		o := &it.Stmt.Ops[i]
-		if o.Names != nil && p.Ops[i].Kind == isa.OpOther {
-			name := firstUnknown(&p.Evaluator, o.Names)
-			if vectorLike.MatchString(name) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("There is no register %s; there are s0–s31, d0–d31 and q0–q15.", name))
-			} else {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "A register is needed here; "+name+" is not one, and no "+p.Spelled(it, syntax.EffReq)+" above makes it one.")
-			}
-			found = true
-			continue
-		}
-		if o.Word == "" && o.Expr == nil {
-			continue
-		}
-		if p.Ops[i].Kind == isa.OpReg || o.Names != nil && (p.Ops[i].Off == isa.OffReg || p.Ops[i].Off == isa.OffShift && o.Expr == nil) {
-			continue
-		}
-		v := program.Value{}
-		if o.Kind == isa.OpLit {
-			if it.Literal < 0 {
-				continue
-			}
-			v = p.Value(o, it)
-			if v.Kind == program.Undefined && v.Num == 0 && !v.Mixed {
-				p.External(it, o, v)
-				continue
-			}
-		} else {
-			v = p.Value(o, it)
-		}
-		needsNumber := o.Kind == isa.OpImm || o.Kind == isa.OpMem
-		isBranch := false
-		if o.Kind == isa.OpExpr || o.Kind == isa.OpImm {
-			fs := it.Stmt.Mnemonic.FormsOf(p.Environments[it.Environment].Mode)
-			if f != nil {
-				fs = []*isa.Form{f}
-			}
-			for _, x := range fs {
-				switch x.Row.Flow {
-				case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
-					isBranch = true
-				}
-			}
-		}
-		bare := false // a constant without '#'; assemblers take an address as well
-		switch {
-		case o.Kind == isa.OpExpr && f != nil && f.Number(i):
-			bare = true
-			if f.Row.Flow == isa.FlowTrap {
-				needsNumber = true
-			}
-		case o.Kind == isa.OpShift && p.Ops[i].Reg == isa.NoReg:
-			needsNumber = true
-		case o.Kind == isa.OpExpr && f == nil && p.Environments[it.Environment].Unified:
-			bare = v.Kind == program.Undefined && it.Stmt.Mnemonic.OnlyNumber(p.Environments[it.Environment].Mode, i)
-		}
-		switch {
-		case v.Kind == program.Bad:
-			p.BadValue(it, o, v)
-			found = true
-		case v.Kind == program.Undefined && v.Num != 0:
-			p.External(it, o, v)
-			found = true
-		case v.Kind == program.Undefined && (needsNumber || bare || v.Mixed):
-			p.undefined(it, o, v.Symbol, "a constant of an instruction")
-			found = true
-		case v.Kind == program.Address && (needsNumber || bare) && f != nil && it.Stmt.Mnemonic.TakesAddress(f, i) && (v.Section == it.Section && (p.Direct(o) == nil || !p.Direct(o).Weak) || f.Row.State == isa.T):
-			at, text := p.numberIn(it, i)
-			p.Warn(at, finding.CodeUndefined, fmt.Sprintf("%s is an address, and %s holds a number; assemblers use its offset in the section, %s, whatever address the linker gives the section.", text, it.Stmt.Name, Num(v.N)))
-		case v.Kind == program.Address && (needsNumber || bare):
-			at, text := p.numberIn(it, i)
-			m := fmt.Sprintf("%s is an address; %s needs a number that is known here", text, it.Stmt.Name)
-			if half := HalfOperator[it.Stmt.Mnemonic.Stem()]; half != "" {
-				m += "; write #" + half + text + " for one half of it"
-			}
-			p.Report(at, finding.CodeUndefined, m+".")
-			found = true
-		case v.Kind == program.Unknown && v.Apart && (needsNumber || bare):
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("Only the linker knows the distance between two sections; %s needs a number that is known here.", it.Stmt.Name))
-			found = true
-		case v.Kind == program.Unknown && v.Reloc != "" && v.Symbol != nil && p.Columns:
-			p.External(it, o, program.Value{Kind: program.Undefined, Symbol: v.Symbol}) // MOV32
-		case (v.Kind == program.Unknown || v.Kind == program.Number) && v.Reloc != "":
-			found = p.relocation(it, o, f, v, isBranch) || found
-		case o.Kind == isa.OpExpr && isBranch && f != nil && f.Row.State == isa.T && !f.Row.Linked() && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Global:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is global, so assemblers leave the branch to the linker, which has no relocation for %s.", p.OpText(it, i), it.Stmt.Name))
-			found = true
-		case o.Kind == isa.OpExpr && isBranch && f != nil && v.Kind == program.Address && v.Section == it.Section && p.LeftToLinker(it, o):
-			v.N -= p.Direct(o).Value.N
-			found = p.elsewhere(it, o, i, f, v, isBranch) || found
-		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak && fullADR(f):
-			p.Warn(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s takes the address of this one.", p.OpText(it, i), it.Stmt.Name))
-		case o.Kind == isa.OpExpr && f != nil && !isBranch && v.Kind == program.Address && p.Direct(o) != nil && p.Direct(o).Weak:
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, fmt.Sprintf("%s is weak: another definition may replace it at link time, and %s needs its address now.", p.OpText(it, i), it.Stmt.Name))
-			found = true
-		case o.Kind == isa.OpExpr && f != nil && (v.Kind == program.Undefined || v.Kind == program.Address && v.Section != it.Section || v.Kind == program.Number && !needsNumber):
-			found = p.elsewhere(it, o, i, f, v, isBranch) || found
-		}
-	}
-	return found
 }
 
 // relocation checks a constant or target that the linker computes by a relocation
