@@ -231,121 +231,151 @@ func (p *pass) checkArguments(it *program.Item, l *syntax.Line) {
 var argumentChecks map[string]func(a *args)
 
 func init() {
-	visibility := func(a *args) {
-		for {
-			n := a.symbol()
-			if a.failed {
-				return
-			}
-			if y := a.pass.Symbol(n); a.directive.Name == ".local" {
-				y.Local = true
-			}
-			if !a.eat(',') {
-				break
-			}
-			if a.peek() == 0 {
-				return
-			}
-		}
-		a.end()
-	}
-	none := func(a *args) { a.end() }
-	anything := func(a *args) {}
-	name := func(a *args) {
-		if a.symbol() != "" {
-			a.end()
-		}
-	}
-	text := func(a *args) {
-		if _, ok := a.text(); ok {
-			a.end()
-		}
-	}
-	other := func(a *args) {
-		a.fail(wording.OptionOnly(a.directive.Name))
-	}
-	unknown := func(a *args) {
-		a.fail(wording.NotForCore(a.directive.Name))
-	}
-	columns := func(a *args) {
-		if a.peek() == 0 {
-			if a.directive.Name == ".llen" {
-				a.shape()
-			}
-			return
-		}
-		v, _ := a.value()
-		switch {
-		case v.Kind != program.Number && !a.failed:
-			a.fail(wording.NeedsKnownNumber(a.directive.Name))
-		case v.N < 8 && a.directive.Name == ".llen":
-			a.fail(wording.NeedsColumns(".llen"))
-		}
-		a.end()
-	}
 	argumentChecks = map[string]func(a *args){
-		".hidden": visibility, ".internal": visibility, ".protected": visibility, ".local": visibility,
+		".hidden": (*args).symbolVisibility, ".internal": (*args).symbolVisibility, ".protected": (*args).symbolVisibility, ".local": (*args).symbolVisibility,
 		".weakref": (*args).weakref, ".symver": (*args).symver,
-		".version": func(a *args) {
-			if _, ok := a.text(); ok {
-				a.end()
-			}
-		},
-		".ident": (*args).ident,
-		".file":  (*args).file, ".loc": (*args).loc, ".linefile": anything,
-		".line": func(a *args) { a.number(); a.end() },
-		".loc_mark_labels": func(a *args) {
-			if n, ok := a.number(); ok && n != 0 && n != 1 {
-				a.fail(wording.ZeroOrOne(".loc_mark_labels"))
-			}
-			a.end()
-		},
-		".stabs": func(a *args) { a.stab(5) }, ".stabn": func(a *args) { a.stab(4) }, ".stabd": func(a *args) { a.stab(3) },
+		".version": (*args).oneText,
+		".ident":   (*args).ident,
+		".file":    (*args).file, ".loc": (*args).loc, ".linefile": (*args).anything,
+		".line":            (*args).oneNumber,
+		".loc_mark_labels": (*args).markLabels,
+		".stabs":           func(a *args) { a.stab(5) }, ".stabn": func(a *args) { a.stab(4) }, ".stabd": func(a *args) { a.stab(3) },
 		".func": (*args).debugFunc, ".endfunc": (*args).debugEndfunc,
 		".fnstart": (*args).fnstart, ".fnend": (*args).fnend, ".save": (*args).save, ".vsave": (*args).save, ".pad": (*args).pad,
 		".setfp": (*args).setfp, ".movsp": (*args).movsp, ".cantunwind": (*args).cantunwind, ".personality": (*args).personality,
 		".personalityindex": (*args).personalityIndex, ".handlerdata": (*args).handlerdata, ".unwind_raw": (*args).unwindRaw, ".pacspval": (*args).pacspval,
 		".eabi_attribute": (*args).attribute, ".gnu_attribute": (*args).attribute,
-		".attach_to_group": name, ".addrsig": none, ".addrsig_sym": name,
+		".attach_to_group": (*args).oneSymbol, ".addrsig": (*args).nothing, ".addrsig_sym": (*args).oneSymbol,
 		".reloc":      (*args).reloc,
-		".tlsdescseq": name,
-		".rel31":      (*args).rel31, ".rva": func(a *args) {
-			if a.peek() != 0 {
-				unknown(a)
-			}
-		},
+		".tlsdescseq": (*args).oneSymbol,
+		".rel31":      (*args).rel31, ".rva": (*args).address32,
 		".vtable_inherit": (*args).vtableInherit, ".vtable_entry": (*args).vtableEntry,
 		".bundle_align_mode": (*args).bundleMode, ".bundle_lock": (*args).bundleLock, ".bundle_unlock": (*args).bundleUnlock,
-		".linkonce": func(a *args) {
-			a.name()
-			a.end()
-		},
-		".print": text, ".warning": (*args).warning, ".title": anything, ".ttl": anything, ".sbttl": anything,
-		".psize": func(a *args) { a.psize() }, ".llen": columns, ".plen": columns,
-		".eject": none, ".list": none, ".nolist": none,
+		".linkonce": (*args).linkOnce,
+		".print":    (*args).oneText, ".warning": (*args).warning, ".title": (*args).anything, ".ttl": (*args).anything, ".sbttl": (*args).anything,
+		".psize": (*args).psize, ".llen": (*args).listingWidth, ".plen": (*args).listingWidth,
+		".eject": (*args).nothing, ".list": (*args).nothing, ".nolist": (*args).nothing,
 		".nops":           (*args).nops,
 		".float16_format": (*args).floatFormat,
-		".lsym": func(a *args) {
-			n := a.symbol()
-			if a.failed || !a.eat(',') {
-				a.shape()
-				return
-			}
-			v, given := a.value()
-			if !given || v.Kind != program.Number {
-				a.fail(wording.NeedsKnownValue(".lsym"))
-			}
-			if a.end() {
-				y := a.pass.Symbol(n)
-				y.Defined, y.Kind, y.Value, y.Item, y.At = true, program.SymConstant, v, a.item.Index, a.pass.StmtLoc(a.item)
-				a.pass.Gen++
-			}
-		},
-		".asmfunc": other, ".endasmfunc": other, ".def": other, ".ref": other,
-		".mri":         func(a *args) { a.number(); a.end() },
-		".base64":      unknown,
+		".lsym":           (*args).debugSymbol,
+		".asmfunc":        (*args).otherSystem, ".endasmfunc": (*args).otherSystem, ".def": (*args).otherSystem, ".ref": (*args).otherSystem,
+		".mri":         (*args).oneNumber,
+		".base64":      (*args).notForCore,
 		".object_arch": (*args).objectArch,
 	}
+}
+
+// symbolVisibility reads the symbols of .hidden and its relatives.
+func (a *args) symbolVisibility() {
+	for {
+		n := a.symbol()
+		if a.failed {
+			return
+		}
+		if y := a.pass.Symbol(n); a.directive.Name == ".local" {
+			y.Local = true
+		}
+		if !a.eat(',') {
+			break
+		}
+		if a.peek() == 0 {
+			return
+		}
+	}
+	a.end()
+}
+
+// oneSymbol reads one symbol and nothing else.
+func (a *args) oneSymbol() {
+	if a.symbol() != "" {
+		a.end()
+	}
+}
+
+// oneText reads one text in quotes and nothing else.
+func (a *args) oneText() {
+	if _, ok := a.text(); ok {
+		a.end()
+	}
+}
+
+// otherSystem reports a directive that only an option of the assembler brings.
+func (a *args) otherSystem() {
+	a.fail(wording.OptionOnly(a.directive.Name))
+}
+
+// notForCore reports a directive of another machine.
+func (a *args) notForCore() {
+	a.fail(wording.NotForCore(a.directive.Name))
+}
+
+// listingWidth reads the size of a page of the listing.
+func (a *args) listingWidth() {
+	if a.peek() == 0 {
+		if a.directive.Name == ".llen" {
+			a.shape()
+		}
+		return
+	}
+	v, _ := a.value()
+	switch {
+	case v.Kind != program.Number && !a.failed:
+		a.fail(wording.NeedsKnownNumber(a.directive.Name))
+	case v.N < 8 && a.directive.Name == ".llen":
+		a.fail(wording.NeedsColumns(".llen"))
+	}
+	a.end()
+}
+
+// nothing reads no arguments.
+func (a *args) nothing() { a.end() }
+
+// anything takes all arguments.
+func (a *args) anything() {}
+
+// markLabels reads .loc_mark_labels.
+func (a *args) markLabels() {
+	if n, ok := a.number(); ok && n != 0 && n != 1 {
+		a.fail(wording.ZeroOrOne(".loc_mark_labels"))
+	}
+	a.end()
+}
+
+// address32 reads .rva, which only another system has.
+func (a *args) address32() {
+	if a.peek() != 0 {
+		a.notForCore()
+	}
+}
+
+// linkOnce reads .linkonce.
+func (a *args) linkOnce() {
+	a.name()
+	a.end()
+}
+
+// debugSymbol reads .lsym.
+func (a *args) debugSymbol() {
+	n := a.symbol()
+	if a.failed || !a.eat(',') {
+		a.shape()
+		return
+	}
+	v, given := a.value()
+	if !given || v.Kind != program.Number {
+		a.fail(wording.NeedsKnownValue(".lsym"))
+	}
+	if a.end() {
+		y := a.pass.Symbol(n)
+		y.Defined, y.Kind, y.Value, y.Item, y.At = true, program.SymConstant, v, a.item.Index, a.pass.StmtLoc(a.item)
+		a.pass.Gen++
+	}
+}
+
+// oneNumber reads one number and nothing else.
+func (a *args) oneNumber() {
+	a.number()
+	a.end()
 }
 
 func (a *args) weakref() {

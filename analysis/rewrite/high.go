@@ -2,6 +2,7 @@ package rewrite
 
 import (
 	"math/bits"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -45,11 +46,25 @@ func viaLow(c *rewriting) {
 	if c.environment.Mode == isa.A {
 		return
 	}
-	var high []isa.Reg
-	seen := isa.RegList(0)
+	high, ok := c.highRegisters()
+	if !ok || len(high) == 0 || len(high) > 2 {
+		return
+	}
+	if len(high) == 1 && c.carries(high[0]) && c.throughLow(high, []isa.Reg{c.ops[0].Reg}, 0, true) {
+		return
+	}
+	regs, saved, ok := c.scratch(len(high), 0)
+	if !ok || saved != 0 && slices.Contains(high, isa.SP) {
+		return
+	}
+	c.throughLow(high, regs, saved, false)
+}
+
+// highRegisters are the high registers among the operands, each once. ok is false where
+// none of them may be another one.
+func (c *rewriting) highRegisters() (high []isa.Reg, ok bool) {
 	note := func(r isa.Reg) {
-		if r > 7 && r < 16 && !seen.Has(r) {
-			seen |= flow.RegBit(r)
+		if r > 7 && r < 16 && !slices.Contains(high, r) {
 			high = append(high, r)
 		}
 	}
@@ -64,107 +79,117 @@ func viaLow(c *rewriting) {
 				note(o.Index)
 			}
 		case isa.OpList:
-			return
+			return nil, false
 		}
 	}
-	if len(high) == 0 || len(high) > 2 || seen.Has(isa.PC) {
-		return
+	return high, !slices.Contains(high, isa.PC)
+}
+
+// carries says whether the destination, a low register that is no source, can carry the
+// high source.
+func (c *rewriting) carries(high isa.Reg) bool {
+	if len(c.ops) < 2 || !lowReg(&c.ops[0]) || c.ops[0].Reg == high {
+		return false
+	}
+	d := c.ops[0].Reg
+	for i := range c.ops[1:] {
+		if o := &c.ops[i+1]; o.Kind == isa.OpReg && o.Reg == d || o.Kind == isa.OpMem && (o.Reg == d || o.Off == isa.OffReg && o.Index == d) {
+			return false
+		}
 	}
 	mnemonic := strings.ToLower(c.name)
-	try := func(regs []isa.Reg, saved isa.RegList, own bool) bool {
-		sub := map[isa.Reg]isa.Reg{}
-		for i, h := range high {
-			sub[h] = regs[i]
+	m, ok := c.matchesSub(mnemonic, high, d)
+	return ok && (m.Effects().Writes.Has(d) && len(c.ops) > 2 || strings.HasPrefix(mnemonic, "ldr"))
+}
+
+// throughLow offers the statement with registers regs in the place of the high ones. own
+// says that they are the statement's destination: nothing is copied back.
+func (c *rewriting) throughLow(high, regs []isa.Reg, saved isa.RegList, own bool) bool {
+	sub := map[isa.Reg]isa.Reg{}
+	for i, h := range high {
+		sub[h] = regs[i]
+	}
+	ops, txt := c.substituted(sub)
+	name, ef, ok := c.narrowName(ops)
+	if !ok {
+		return false
+	}
+	var pre, post []string
+	for i, h := range high {
+		if ef.Reads.Has(regs[i]) {
+			pre = append(pre, c.statement("mov", c.inCase(regs[i].String()), c.regText(h)))
 		}
-		ops := append([]isa.Operand{}, c.ops...)
-		txt := make([]string, len(ops))
-		for i := range ops {
-			txt[i] = c.opText(i)
-			o := &ops[i]
-			if s, ok := sub[o.Reg]; ok && o.Kind == isa.OpReg {
-				o.Reg = s
-				txt[i] = c.inCase(s.String())
-				if o.Writeback {
-					txt[i] += "!"
-				}
-			}
-			if o.Kind == isa.OpMem {
-				b := c.baseText()
-				if s, ok := sub[o.Reg]; ok {
-					o.Reg = s
-					b = c.inCase(s.String())
-				}
-				off := ""
-				switch o.Off {
-				case isa.OffImm:
-					off = "#" + c.offsetText()
-				case isa.OffReg:
-					off = c.offsetText()
-					if s, ok := sub[o.Index]; ok {
-						o.Index = s
-						off = c.inCase(s.String())
-					}
-				}
-				txt[i] = c.memory(b, off)
-			}
+		if ef.Writes.Has(regs[i]) && !own {
+			post = append(post, c.statement("mov", c.regText(h), c.inCase(regs[i].String())))
 		}
-		name := mnemonic
-		m, ok := c.matches(name, ops...)
-		if !ok {
-			// The low registers may have the flag-setting form only.
-			if c.environment.Unified && setsFlags(name+"s") {
-				name += "s"
-			} else if !c.environment.Unified {
-				name = strings.TrimSuffix(name, "s")
-			}
-			if m, ok = c.matches(name, ops...); !ok {
-				return false
-			}
-		}
-		ef := m.Effects()
-		var pre, post []string
-		for i, h := range high {
-			if ef.Reads.Has(regs[i]) {
-				pre = append(pre, c.statement("mov", c.inCase(regs[i].String()), c.regText(h)))
-			}
-			if ef.Writes.Has(regs[i]) && !own {
-				post = append(post, c.statement("mov", c.regText(h), c.inCase(regs[i].String())))
-			}
-		}
-		st := append(append(pre, c.statement(name, txt...)), post...)
-		title := "go through " + c.inCase(regs[0].String())
-		if len(regs) > 1 {
-			title += " and " + c.inCase(regs[1].String())
-		}
-		if own {
-			c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
-			return true
-		}
-		c.detour(title, 0, regs, saved, st...)
+	}
+	st := append(append(pre, c.statement(name, txt...)), post...)
+	title := "go through " + c.inCase(regs[0].String())
+	if len(regs) > 1 {
+		title += " and " + c.inCase(regs[1].String())
+	}
+	if own {
+		c.add(candidate{title: title, safe: true, edits: c.replace(st...)})
 		return true
 	}
-	// A low destination that is not a source can carry a high source.
-	if len(high) == 1 && len(c.ops) > 1 && lowReg(&c.ops[0]) && c.ops[0].Reg != high[0] {
-		d := c.ops[0].Reg
-		reads := false
-		for i := range c.ops[1:] {
-			o := &c.ops[i+1]
-			reads = reads || o.Kind == isa.OpReg && o.Reg == d || o.Kind == isa.OpMem && (o.Reg == d || o.Off == isa.OffReg && o.Index == d)
-		}
-		if m, ok := c.matchesSub(mnemonic, high[0], d); ok && !reads {
-			ef := m.Effects()
-			if ef.Writes.Has(d) && len(c.ops) > 2 || strings.HasPrefix(mnemonic, "ldr") {
-				if try([]isa.Reg{d}, 0, true) {
-					return
-				}
+	c.detour(title, 0, regs, saved, st...)
+	return true
+}
+
+// substituted are the operands with other registers, and their texts.
+func (c *rewriting) substituted(sub map[isa.Reg]isa.Reg) ([]isa.Operand, []string) {
+	ops := append([]isa.Operand{}, c.ops...)
+	txt := make([]string, len(ops))
+	for i := range ops {
+		txt[i] = c.opText(i)
+		o := &ops[i]
+		if s, ok := sub[o.Reg]; ok && o.Kind == isa.OpReg {
+			o.Reg = s
+			txt[i] = c.inCase(s.String())
+			if o.Writeback {
+				txt[i] += "!"
 			}
 		}
+		if o.Kind != isa.OpMem {
+			continue
+		}
+		b := c.baseText()
+		if s, ok := sub[o.Reg]; ok {
+			o.Reg = s
+			b = c.inCase(s.String())
+		}
+		off := ""
+		switch o.Off {
+		case isa.OffImm:
+			off = "#" + c.offsetText()
+		case isa.OffReg:
+			off = c.offsetText()
+			if s, ok := sub[o.Index]; ok {
+				o.Index = s
+				off = c.inCase(s.String())
+			}
+		}
+		txt[i] = c.memory(b, off)
 	}
-	regs, saved, ok := c.scratch(len(high), 0)
-	if !ok || seen.Has(isa.SP) && saved != 0 {
-		return
+	return ops, txt
+}
+
+// narrowName is the spelling of the name that takes the operands, with what it does: low
+// registers may have the flag-setting form only.
+func (c *rewriting) narrowName(ops []isa.Operand) (name string, ef isa.Effects, ok bool) {
+	name = strings.ToLower(c.name)
+	m, ok := c.matches(name, ops...)
+	if !ok {
+		if c.environment.Unified && setsFlags(name+"s") {
+			name += "s"
+		} else if !c.environment.Unified {
+			name = strings.TrimSuffix(name, "s")
+		}
+		if m, ok = c.matches(name, ops...); !ok {
+			return name, ef, false
+		}
 	}
-	try(regs, saved, false)
+	return name, m.Effects(), true
 }
 
 // computeAside works in low registers that are not the statement's own: high

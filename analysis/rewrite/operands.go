@@ -52,7 +52,7 @@ func constantRegister(c *rewriting) {
 	default:
 		return
 	}
-	for k := 0; k < i; k++ {
+	for k := range i {
 		if c.ops[k].Kind != isa.OpReg || c.ops[k].Writeback || c.ops[k].Reg == isa.PC {
 			return
 		}
@@ -63,33 +63,11 @@ func constantRegister(c *rewriting) {
 	n, nt := c.ops[i-1], c.opText(i-1)
 	compare := b == "tst" || b == "cmp" || b == "cmn"
 	if b == "mvn" {
-		if len(c.ops) == 2 && lowReg(&d) {
-			if name, keeps, ok := c.spelled(b, d, d); ok {
-				c.add(candidate{title: "move " + text + " to " + dt + " first", wrong: keeps, safe: true,
-					edits: c.replace(c.loadConst(dt, v, text, false), c.statement(name, dt, dt))})
-			}
-		}
+		c.moveNotFirst(v, text)
 		return
 	}
-	// The destination itself holds the constant, where its old value does
-	// not matter.
-	if !compare && lowReg(&d) && n.Reg != d.Reg {
-		op, ops, txt := b, []isa.Operand{d, n, d}, []string{dt, nt, dt}
-		v, text := v, text
-		switch {
-		case b == "sub" && n.Reg > 7:
-			v, text = -v, c.number(-v)
-			op, ops, txt = "add", []isa.Operand{d, n}, []string{dt, nt}
-		case b == "rsb":
-			op, ops, txt = "sub", []isa.Operand{d, d, n}, []string{dt, dt, nt}
-		case commutes[b] && (b != "add" || n.Reg > 7):
-			ops, txt = []isa.Operand{d, n}, []string{dt, nt}
-		}
-		if name, keeps, ok := c.spelled(op, ops...); ok {
-			c.add(candidate{title: "put " + text + " into " + dt + " first", wrong: keeps, safe: true,
-				edits: c.replace(c.loadConst(dt, v, text, false), c.statement(name, txt...))})
-			return
-		}
+	if !compare && lowReg(&d) && n.Reg != d.Reg && c.constantInDestination(b, v, text) {
+		return
 	}
 	regs, saved, ok := c.scratch(1, 0)
 	if !ok {
@@ -146,6 +124,41 @@ func constantRegister(c *rewriting) {
 		st = append(st, cp)
 	}
 	c.detour(title, keeps, regs, saved, append(st, c.statement(name, dt, s))...)
+}
+
+// moveNotFirst moves the constant of MVN to its destination first.
+func (c *rewriting) moveNotFirst(v int64, text string) {
+	d, dt := c.ops[0], c.opText(0)
+	if len(c.ops) != 2 || !lowReg(&d) {
+		return
+	}
+	if name, keeps, ok := c.spelled("mvn", d, d); ok {
+		c.add(candidate{title: "move " + text + " to " + dt + " first", wrong: keeps, safe: true,
+			edits: c.replace(c.loadConst(dt, v, text, false), c.statement(name, dt, dt))})
+	}
+}
+
+// constantInDestination puts the constant into the destination itself, whose old value
+// does not matter.
+func (c *rewriting) constantInDestination(b string, v int64, text string) bool {
+	d, dt := c.ops[0], c.opText(0)
+	n, nt := c.ops[len(c.ops)-2], c.opText(len(c.ops)-2)
+	op, ops, txt := b, []isa.Operand{d, n, d}, []string{dt, nt, dt}
+	switch {
+	case b == "sub" && n.Reg > 7:
+		v, text = -v, c.number(-v)
+		op, ops, txt = "add", []isa.Operand{d, n}, []string{dt, nt}
+	case b == "rsb":
+		op, ops, txt = "sub", []isa.Operand{d, d, n}, []string{dt, dt, nt}
+	case commutes[b] && (b != "add" || n.Reg > 7):
+		ops, txt = []isa.Operand{d, n}, []string{dt, nt}
+	}
+	name, keeps, ok := c.spelled(op, ops...)
+	if ok {
+		c.add(candidate{title: "put " + text + " into " + dt + " first", wrong: keeps, safe: true,
+			edits: c.replace(c.loadConst(dt, v, text, false), c.statement(name, txt...))})
+	}
+	return ok
 }
 
 // constantThroughLow is constantRegister for operations that no high register
