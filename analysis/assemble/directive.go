@@ -556,12 +556,7 @@ func (p *pass) include(it *program.Item) {
 		return
 	}
 	from := p.Sources[it.File].Path
-	var f *syntax.File
-	var path string
-	ok := false
-	if p.in.Load != nil {
-		path, f, ok = p.in.Load(Wanted{From: from, Name: name})
-	}
+	path, f, ok := p.load(Wanted{From: from, Name: name})
 	if !ok {
 		p.missing(at, Wanted{From: from, Name: name})
 		p.Lacking = true

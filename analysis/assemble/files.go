@@ -41,12 +41,79 @@ func (p *pass) settingSymbols() {
 	}
 }
 
+// MaxSize bounds a program, in items; what else it consists of takes as much memory as
+// some of them.
+const (
+	MaxSize = 2_500_000
+	aSymbol = 3
+	another = 2 // an expansion, a literal, a section, a macro
+)
+
+// extent is how large the program is so far.
+func (p *pass) extent() int {
+	return len(p.Items) + aSymbol*(len(p.Symbols)+p.numbered) + another*(len(p.Sources)+len(p.Literals)+len(p.Sections)+len(p.Macros))
+}
+
+// tooLarge says whether there is no room for more of the program, and reports it at the
+// line from which on nothing is looked at.
+func (p *pass) tooLarge(id int32, line int) bool {
+	if p.extent() <= MaxSize {
+		return false
+	}
+	if !p.whole {
+		p.whole = true
+		at := &p.Sources[id]
+		for at.Expansion != nil { // the line that asks for it
+			it := &p.Items[at.From]
+			line, at = int(it.Line), &p.Sources[it.File]
+		}
+		f := at.File
+		p.leftOut(program.PlaceAt(at.Path, finding.Span{Start: f.LineStart(line), End: f.LineStart(line) + 1}), wording.ProgramTooLarge(MaxSize))
+	}
+	return true
+}
+
+// partly reports where a file is not read to its end as it is too large.
+func (p *pass) partly(path string, f *syntax.File) {
+	if cut := f.Cut(); cut >= 0 {
+		p.leftOut(program.PlaceAt(path, finding.Span{Start: f.LineStart(cut), End: f.LineStart(cut) + 1}), wording.FileTooLarge(syntax.MaxParts))
+	}
+}
+
+// leftOut reports that some of the program is not looked at: nothing is said that
+// hangs on what is in there.
+func (p *pass) leftOut(at program.Place, message string) {
+	p.Warn(at, finding.CodeMacroSize, message)
+	p.Lacking, p.Missed = true, true
+	for s := range p.Sections {
+		p.Sections[s].Exact = false
+	}
+}
+
+// load is the loader, as long as there is room for more files.
+func (p *pass) load(w Wanted) (path string, f *syntax.File, ok bool) {
+	if p.in.Load == nil || p.parts > syntax.MaxParts {
+		return "", nil, false
+	}
+	if path, f, ok = p.in.Load(w); ok && !p.loaded[path] {
+		if p.loaded == nil {
+			p.loaded = map[string]bool{}
+		}
+		p.loaded[path] = true
+		p.parts += f.Parts()
+	}
+	return path, f, ok
+}
+
 // missing reports a file that the loader does not give.
 func (p *pass) missing(at program.Place, w Wanted) {
 	p.inexact()
 	p.Missed = true
 	why := ""
-	if p.in.Why != nil {
+	switch {
+	case p.parts > syntax.MaxParts:
+		why = wording.SourcesTooLarge(syntax.MaxParts)
+	case p.in.Why != nil:
 		why = p.in.Why(w)
 	}
 	if why == "" {

@@ -163,10 +163,23 @@ func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
 		p.overflow(id)
 		return nil
 	}
-	f := syntax.ParseAs(text, p.DialectOf(&p.Items[id]))
-	p.spent += parsing(f)
+	f := p.parsed(text, id)
+	if f == nil {
+		return nil
+	}
 	if keep && len(bad) == 0 && len(bad2) == 0 {
 		p.store.put(t, k, f, p.madeNames-before)
+	}
+	return f
+}
+
+// parsed reads the text of an expansion; nil: there is no room for it.
+func (p *pass) parsed(text string, id int32) *syntax.File {
+	f := syntax.ParseAs(text, p.DialectOf(&p.Items[id]))
+	p.spent += parsing(f)
+	if p.parts += f.Parts(); p.parts > syntax.MaxParts {
+		p.overflow(id)
+		return nil
 	}
 	return f
 }
@@ -361,6 +374,9 @@ func (p *pass) tellOpen(it *program.Item, closed, repetition bool) {
 	if repetition {
 		end = ".endr"
 	}
+	if p.whole || p.Sources[it.File].File.Cut() >= 0 {
+		return // the end may be in what is left out
+	}
 	p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(it.Stmt.Name, end))
 }
 
@@ -544,8 +560,10 @@ func (p *pass) repeated(t *template, rest string, chars bool, values []string, i
 		}
 	}
 	p.problems(id, finding.CodeMacroDef, bad)
-	f := syntax.ParseAs(text.String(), p.DialectOf(&p.Items[id]))
-	p.spent += parsing(f)
+	f := p.parsed(text.String(), id)
+	if f == nil {
+		return nil
+	}
 	if keep && len(bad) == 0 {
 		p.store.put(t, k, f, 0)
 	}

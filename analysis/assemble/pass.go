@@ -60,6 +60,9 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 		return nil, p.err
 	}
 	for _, c := range slices.Backward(p.conds.open) {
+		if p.whole || p.in.File.Cut() >= 0 {
+			break // what closes it may be in what is left out
+		}
 		p.Report(c.item, finding.CodeDirective, wording.UnclosedCondition(syntax.Spelled(c.dialect, syntax.EffEndif)))
 	}
 	for s := range p.Sections {
@@ -95,7 +98,8 @@ func newPass(ctx context.Context, in *Input) *pass {
 	p.Symbols = make(map[string]*program.Symbol, p.store.likely(in.Path).symbols)
 	p.currentSection, p.prev = p.section(".text"), -1
 	p.settingSymbols()
-	n := max(8+in.File.NumStmts(), p.store.likely(in.Path).items)
+	p.parts = in.File.Parts()
+	n := min(max(8+in.File.NumStmts(), p.store.likely(in.Path).items), MaxSize)
 	p.Items = make([]program.Item, 0, n)
 	p.Order[p.currentSection] = make([]int32, 0, n)
 	return p

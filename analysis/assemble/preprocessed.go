@@ -48,7 +48,7 @@ func (p *pass) preprocessed() *preprocess.Unit {
 	in.Prelude = p.in.Prelude
 	if p.in.Load != nil {
 		load := func(w Wanted) (string, *syntax.File, bool) {
-			path, f, ok := p.in.Load(w)
+			path, f, ok := p.load(w)
 			if ok {
 				f = f.As(p.in.File.Dialect())
 			}
@@ -107,6 +107,7 @@ func (p *pass) unitSource(u *preprocess.Unit, from int32) int32 {
 	p.Sources = append(p.Sources, program.Source{Path: u.Path, File: u.File, From: from, Unit: u})
 	p.Columns = p.Columns || u.File.Dialect() == syntax.Columns
 	p.Lacking = p.Lacking || u.Missing
+	p.partly(u.Path, u.Raw)
 	for _, inc := range u.Prelude {
 		if !inc.Found {
 			p.missing(program.PlaceAt(u.Path, finding.Span{Start: 0, End: u.Raw.LineStart(0) + len(u.Raw.Line(0).Text)}), Wanted{From: u.Path, Name: inc.Name})

@@ -32,6 +32,7 @@ func (p *pass) label(it *program.Item) {
 	if st.Number >= 0 {
 		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.current.Mode, Value: v, Item: i, At: p.NameLoc(it)}
 		p.Locals[st.Number] = append(p.Locals[st.Number], s)
+		p.numbered++
 		if p.Columns {
 			if p.Scoped == nil {
 				p.Scoped = map[program.LocalScope][]*program.Symbol{}

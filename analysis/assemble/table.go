@@ -6,8 +6,9 @@ import (
 
 // symbols is the symbol table: it makes the program's symbols.
 type symbols struct {
-	prog    *program.Program
-	funcTag bool // .thumb_func seen: the next label is a function
+	prog     *program.Program
+	numbered int  // labels that are numbers, counted
+	funcTag  bool // .thumb_func seen: the next label is a function
 }
 
 // Find is the symbol of a name, nil as long as nothing has asked for it.

@@ -17,6 +17,9 @@ type reader struct {
 	depth      int             // files that include each other now
 	again      map[string]bool // the files that have been included
 	spentAgain int             // statements and lines of files included again
+	loaded     map[string]bool // the files that count in parts
+	parts      int             // what the sources have, as syntax.File.Parts counts it
+	whole      bool            // there is no room for more of the program
 	steps      int             // counts lines and statements, to look at the context now and then
 	// includeLines are the lines of units that include a file; see nextInclude.
 	includeLines map[*preprocess.Unit][]int
@@ -34,6 +37,7 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 	id := int32(len(p.Sources))
 	p.Sources = append(p.Sources, program.Source{Path: path, File: f, From: from})
 	p.Columns = p.Columns || f.Dialect() == syntax.Columns
+	p.partly(path, f)
 	p.depth++
 	nconds := len(p.conds.open)
 	p.walk(id, f)
@@ -63,6 +67,9 @@ func (p *pass) walk(id int32, f *syntax.File) { p.walkFrom(id, f, 0, 0) }
 func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 	units := p.Sources[id].Unit != nil && len(p.Sources[id].Unit.Includes) > 0
 	for ; i < f.NumLines() && !p.Ended; i++ {
+		if p.tooLarge(id, i) {
+			return
+		}
 		if p.steps++; p.steps&1023 == 0 && p.Ctx.Err() != nil {
 			p.err = p.Ctx.Err()
 			return
@@ -83,6 +90,9 @@ func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 		}
 		for ; k < len(l.Stmts); k++ {
 			// A line may be the whole file.
+			if k > 0 && p.tooLarge(id, i) {
+				return
+			}
 			if p.steps++; k > 0 && p.steps&1023 == 0 && p.Ctx.Err() != nil {
 				p.err = p.Ctx.Err()
 				return

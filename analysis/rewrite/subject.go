@@ -80,8 +80,8 @@ func (r *Subject) Actions(ctx context.Context, span finding.Span) []Action {
 	looked := 0
 	for i := range r.diags {
 		d := &r.diags[i]
-		if d.Path != r.Path {
-			continue
+		if c := finding.ByCode(d.Code); d.Path != r.Path || c == nil || len(c.Rewrites) == 0 {
+			continue // before a look at its place: a line may have very many statements
 		}
 		if looked*(len(r.Items)+aFinding*len(r.diags)) > MaxProving {
 			break
@@ -92,9 +92,7 @@ func (r *Subject) Actions(ctx context.Context, span finding.Span) []Action {
 		if ctx.Err() != nil {
 			return out
 		}
-		if c := finding.ByCode(d.Code); c != nil && len(c.Rewrites) > 0 {
-			looked++
-		}
+		looked++
 		out = append(out, r.actionsFor(ctx, d)...)
 	}
 	return out

@@ -161,8 +161,8 @@ func ColumnReplace(s string, lookup func(name string) (string, bool), final bool
 // been put in: a '$' means nothing any more.
 func ParseColumnLines(text string) *File {
 	n := strings.Count(text, "\n") + 1
-	f := &File{text: text, dialect: Columns, forced: true}
-	f.read(&parser{dialect: Columns, plain: true, slab: min(n+1, 64)}, n)
+	f := &File{text: text, cut: -1, dialect: Columns, forced: true}
+	f.read(&parser{dialect: Columns, plain: true, slab: min(n+1, 64)}, n, n)
 	return f
 }
 

@@ -11,8 +11,10 @@ import (
 // File is an immutable parsed source file.
 type File struct {
 	text  string
-	start []int   // byte offset of every line's first byte
-	lines []*Line // as many
+	start []int        // byte offset of every line's first byte
+	lines []*Line      // as many
+	parts atomic.Int64 // what Parts gives; 0 before it is asked
+	cut   int          // the first line that is not read; -1: all are
 
 	dialect Dialect
 	sure    bool // the text shows its dialect
@@ -39,19 +41,34 @@ func ParseAs(text string, d Dialect) *File {
 
 func parse(text string, d Dialect) *File {
 	n := strings.Count(text, "\n") + 1
-	f := &File{text: text, dialect: d}
+	f := &File{text: text, dialect: d, cut: -1}
+	if cut := bound(text, n); cut < n {
+		f.readUpTo(cut, n)
+		return f
+	}
 	if parts := min(runtime.GOMAXPROCS(0), n/aPart, 8); parts > 1 {
 		f.readParts(parts, n)
 		return f
 	}
-	f.read(&parser{dialect: d, slab: min(max(n, 4), 4096)}, n)
+	f.read(&parser{dialect: d, slab: min(max(n, 4), 4096)}, n, n)
 	return f
 }
 
-// read parses the file's n lines.
-func (f *File) read(p *parser, n int) {
+// read parses the file's lines in front of cut, of n. Of the others it notes where they
+// are.
+func (f *File) read(p *parser, cut, n int) {
 	f.start, f.lines = make([]int, n), make([]*Line, n)
-	f.readFrom(p, 0, 0, n)
+	at := f.readFrom(p, 0, 0, cut)
+	for i := cut; i < n; i++ {
+		f.start[i] = at
+		at += strings.IndexByte(f.text[at:], '\n') + 1
+	}
+}
+
+// readUpTo parses the lines in front of cut, of n.
+func (f *File) readUpTo(cut, n int) {
+	f.read(&parser{dialect: f.dialect, slab: 4096}, cut, n)
+	f.leaveOut(cut, n)
 }
 
 // aPart is the least number of lines that are worth a goroutine.
@@ -94,8 +111,9 @@ func (f *File) readParts(parts, n int) {
 	}
 }
 
-// readFrom parses the lines from to to; the first one starts at byte at.
-func (f *File) readFrom(p *parser, from, at, to int) {
+// readFrom parses the lines from to to; the first one starts at byte at. It gives the
+// byte where the line after them starts.
+func (f *File) readFrom(p *parser, from, at, to int) int {
 	text := f.text
 	st := inCode
 	for i := from; i < to; i++ {
@@ -109,6 +127,7 @@ func (f *File) readFrom(p *parser, from, at, to int) {
 		st = f.lines[i].out
 		at = next
 	}
+	return at
 }
 
 func trimCR(s string) string {
@@ -148,7 +167,11 @@ func (f *File) EditAll(changes []Change) *File {
 // edit is EditAll without a word on what is sure of the dialect.
 func (f *File) edit(changes []Change) *File {
 	whole, more := changed(f.text, changes)
-	g := &File{text: whole, dialect: f.dialect}
+	if f.cut >= 0 || tooLarge(whole) {
+		return parse(whole, f.dialect)
+	}
+	g := &File{text: whole, cut: -1, dialect: f.dialect}
+	parts := int(f.parts.Load()) // 0: nobody has asked
 	g.start, g.lines = make([]int, 0, len(f.start)+more), make([]*Line, 0, len(f.lines)+more)
 	p := &parser{dialect: f.dialect, slab: min(more+len(changes), 1024)}
 	st, line, delta := inCode, 0, 0
@@ -178,6 +201,9 @@ func (f *File) edit(changes []Change) *File {
 		if b+1 < len(f.start) {
 			tail = f.start[b+1] - 1
 		}
+		if parts > 0 {
+			parts += countParts(whole[at:tail+delta]) - countParts(f.text[f.start[a]:tail])
+		}
 		for mid, more := whole[at:tail+delta], true; more; {
 			var s string
 			s, mid, more = strings.Cut(mid, "\n")
@@ -191,6 +217,7 @@ func (f *File) edit(changes []Change) *File {
 		line = b + 1
 	}
 	keep(len(f.lines))
+	g.parts.Store(int64(max(parts, 0)))
 	return g
 }
 

@@ -425,7 +425,7 @@ func (l *Line) stmtBehind(col int32, n int) int {
 
 // Part is the lines a up to b as a file that shares them.
 func (f *File) Part(a, b int) *File {
-	return &File{text: f.text, start: f.start[a:b:b], lines: f.lines[a:b:b], dialect: f.dialect, forced: true}
+	return &File{text: f.text, start: f.start[a:b:b], lines: f.lines[a:b:b], cut: -1, dialect: f.dialect, forced: true}
 }
 
 // Param is a parameter of a macro.

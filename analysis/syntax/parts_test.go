@@ -27,7 +27,7 @@ func TestParts(t *testing.T) {
 		text := b.String()
 		n = strings.Count(text, "\n") + 1
 		whole := &File{text: text}
-		whole.read(&parser{slab: 8}, n)
+		whole.read(&parser{slab: 8}, n, n)
 		for parts := 1; parts < 9; parts++ {
 			f := &File{text: text}
 			f.readParts(parts, n)

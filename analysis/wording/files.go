@@ -26,6 +26,14 @@ func IncludesTooLarge(most int) string {
 	return fmt.Sprintf("Files included more than once add up to more than %d lines and statements here; none is read again from this line on.", most)
 }
 
+func FileTooLarge(most int) string {
+	return fmt.Sprintf("The file has more than %d lines, statements, operands and parts of expressions, each counted by the memory that it takes; nothing is read from this line on.", most)
+}
+
+func SourcesTooLarge(most int) string {
+	return fmt.Sprintf("the files of the program have more than %d lines, statements and operands already", most)
+}
+
 func NeedsFileAndCommas(name string) string {
 	return name + " needs a file name in double quotes, and commas between its arguments."
 }

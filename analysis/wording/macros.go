@@ -32,6 +32,14 @@ func ExpansionTooLarge(most int) string {
 	return fmt.Sprintf("Macros and repetitions make more than %d statements; nothing is expanded from this line on.", most)
 }
 
+func ProgramTooLarge(most int) string {
+	return fmt.Sprintf("The program has more than %d statements up to here, with labels and other symbols counted as several; nothing is looked at from this line on.", most)
+}
+
+func TooManyFindings(most int) string {
+	return fmt.Sprintf("There are more than %d findings; from here on some are left out.", most)
+}
+
 func OutsideMacro(name string) string {
 	return "This " + name + " is outside of any macro or repetition."
 }

@@ -38,7 +38,13 @@ func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	if p.Lacking && mayBeMissing(d.Code) {
 		return
 	}
-	if len(p.Diags) >= maxDiags || at.Made != nil && p.fromExpansion(at.Made, &d) {
+	if p.enough() {
+		if p.more == nil {
+			p.more = &at.Location
+		}
+		return
+	}
+	if at.Made != nil && p.fromExpansion(at.Made, &d) {
 		return
 	}
 	if c := finding.ByCode(d.Code); d.Severity == finding.Error && c != nil {
@@ -47,6 +53,9 @@ func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	d.Message = ClipText(d.Message, MaxMessage)
 	p.Diags = append(p.Diags, d)
 }
+
+// enough says whether there are as many findings as there may be.
+func (p *Reporter) enough() bool { return len(p.Diags) >= maxDiags }
 
 // TellDoubts makes findings of what the evaluator has found doubtful.
 func (p *Reporter) TellDoubts() {
@@ -70,6 +79,10 @@ func (p *Reporter) Warn(at program.Place, code, msg string) {
 // All gives the findings, sorted by file, place and severity, each once.
 func (p *Reporter) All() []finding.Diagnostic {
 	p.TellDoubts()
+	if p.more != nil {
+		d := finding.Diagnostic{Location: *p.more, Code: finding.CodeMacroSize, Severity: finding.Warning, Message: TooManyFindings(maxDiags)}
+		p.Diags = append(p.Diags, d)
+	}
 	rank := map[string]int{}
 	for i := range p.Sources {
 		if _, ok := rank[p.Sources[i].Path]; !ok {
@@ -112,6 +125,9 @@ type refused struct {
 
 // Refuse reports an instruction that has no encoding.
 func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
+	if p.more != nil {
+		return // it would be left out
+	}
 	// A value that depends on an unknown symbol is the first thing to say.
 	if p.OperandErrors(it, nil) {
 		return

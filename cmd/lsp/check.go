@@ -18,11 +18,16 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
+// maxMemory is what the process may take, with what is still to be collected. It is
+// soft; what one source can come to is below it, as syntax.MaxParts and the bounds of a
+// program say.
+const maxMemory = 900 << 20
+
 // tuneOneShot trades memory for speed in a process that ends soon: 100,000 lines
 // take some 65 MB whether they are collected on the way or not.
 func tuneOneShot() {
 	debug.SetGCPercent(1600)
-	debug.SetMemoryLimit(2 << 30) // soft: past it, collect as usual
+	debug.SetMemoryLimit(maxMemory) // past it, collect as usual
 }
 
 func checkCommand() *cobra.Command {
