@@ -134,4 +134,3 @@ func sameFile(t *testing.T, name string, a, b *syntax.File) {
 			a.NumLines(), a.NumStmts(), a.Parts(), a.Cut(), b.NumLines(), b.NumStmts(), b.Parts(), b.Cut())
 	}
 }
-

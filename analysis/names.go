@@ -39,6 +39,9 @@ const (
 	Hint        = finding.Hint
 )
 
+// CodeTooLarge is the code of findings that say what is left out.
+const CodeTooLarge = finding.CodeMacroSize
+
 // What symbols of the outline are.
 const (
 	SymCode     = program.SymCode

@@ -92,7 +92,7 @@ func (s *Server) computing(ctx context.Context, r *run) (context.Context, func()
 	ctx, cancel := context.WithCancelCause(ctx)
 	stop := context.AfterFunc(r.ctx, func() { cancel(errModified) })
 	end := func() { stop(); cancel(nil) }
-	release, err := s.acquire(ctx)
+	release, err := s.slots.acquire(ctx, r.doc.key)
 	if err != nil {
 		err = context.Cause(ctx)
 		end()

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io/fs"
 	"maps"
 	"os"
@@ -45,6 +46,60 @@ type page struct {
 	uri     string
 	version *int32
 	found   []finding
+	more    int // findings for which there is no room
+	grey    int // of found, the stretches that are not assembled
+}
+
+// maxPublished bounds the findings that a client is sent for a document; as many
+// stretches may be greyed out. What a source may come to is more than a client takes,
+// or a user reads.
+const maxPublished = 1000
+
+// mostSevere is the part of a list that there is room for, in the order that it has, and
+// how many are not in it. Errors come before warnings.
+func mostSevere(list []analysis.Diagnostic) (shown []analysis.Diagnostic, more int) {
+	if len(list) <= maxPublished {
+		return list, 0
+	}
+	var count [analysis.Hint + 1]int
+	for i := range list {
+		count[list[i].Severity]++
+	}
+	room := maxPublished
+	for sev, n := range count {
+		count[sev] = min(n, room)
+		room -= count[sev]
+	}
+	for i := range list {
+		if sev := list[i].Severity; count[sev] > 0 {
+			count[sev]--
+			shown = append(shown, list[i])
+		}
+	}
+	return shown, len(list) - len(shown)
+}
+
+// told is what the client is sent of a page: with more findings than there is room for,
+// it ends with one that says how many are left out.
+func (p page) told() []protocol.Diagnostic {
+	out := make([]protocol.Diagnostic, 0, len(p.found)+1)
+	more, room := p.more, maxPublished
+	for _, f := range p.found {
+		switch {
+		case f.code == "": // greyed out
+		case room == 0:
+			more++
+			continue
+		default:
+			room--
+		}
+		out = append(out, f.wire)
+	}
+	if more > 0 {
+		out = append(out, protocol.Diagnostic{Severity: protocol.DiagnosticSeverityInformation, Source: "narrowgauge", Code: analysis.CodeTooLarge,
+			Message: fmt.Sprintf("%d more findings of this file are not shown, the least severe ones.", more)})
+	}
+	return out
 }
 
 type finding struct {
@@ -124,12 +179,30 @@ func (s *Server) publish() {
 // publishRuns waits for the chosen runs of snap and publishes. It returns
 // false when snap has been overtaken.
 func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
+	ctx, cancel := context.WithCancel(s.ctx)
+	defer cancel()
+	type spoken struct {
+		key docKey
+		r   *run
+		res facts
+		err error
+	}
+	// A document that takes long keeps no other waiting.
+	done := make(chan spoken, len(snap.keys))
+	n := 0
 	for _, key := range snap.keys {
-		if !chosen(key) {
-			continue
+		if chosen(key) {
+			n++
+			go func() {
+				r, res, err := s.speaker(ctx, snap, snap.docs[key])
+				done <- spoken{key, r, res, err}
+			}()
 		}
+	}
+	for range n {
+		next := <-done
+		key, r, res, err := next.key, next.r, next.res, next.err
 		doc := snap.docs[key]
-		r, res, err := s.speaker(s.ctx, snap, doc)
 		if s.current() != snap || s.ctx.Err() != nil || r == nil {
 			return false
 		}
@@ -187,15 +260,23 @@ func (s *Server) pages(snap *snapshot, r *run, res facts) map[docKey]page {
 	for _, path := range res.Includes() {
 		open(path)
 	}
+	found := map[docKey][]analysis.Diagnostic{}
 	for _, d := range res.Diagnostics() {
-		wire, ok := s.diagnostic(r, d)
-		if !ok {
+		if r.source(d.Path) == nil {
 			s.log.Warn("finding in an unknown file", zap.String("path", d.Path), zap.String("code", d.Code))
 			continue
 		}
 		key := open(d.Path)
+		found[key] = append(found[key], d)
+	}
+	for key, list := range found {
 		p := out[key]
-		p.found = append(p.found, finding{d.Code, d.Span, wire})
+		list, p.more = mostSevere(list)
+		for _, d := range list {
+			if wire, ok := s.diagnostic(r, d); ok {
+				p.found = append(p.found, finding{d.Code, d.Span, wire})
+			}
+		}
 		out[key] = p
 	}
 	if slices.Contains(s.tags, int(protocol.DiagnosticTagUnnecessary)) {
@@ -203,6 +284,9 @@ func (s *Server) pages(snap *snapshot, r *run, res facts) map[docKey]page {
 			if src := r.source(l.Path); src != nil {
 				key := open(l.Path)
 				p := out[key]
+				if p.grey++; p.grey > maxPublished {
+					continue
+				}
 				p.found = append(p.found, finding{"", l.Span, s.inactive(src, l.Span)})
 				out[key] = p
 			}
@@ -254,8 +338,11 @@ func (s *Server) merged(snap *snapshot) map[docKey]page {
 			if !ok {
 				all = page{uri: p.uri, version: p.version}
 			}
+			all.more = max(all.more, p.more) // they may be the same ones
 			for _, f := range p.found {
-				if !slices.ContainsFunc(all.found, f.same) {
+				if len(all.found) >= 4*maxPublished {
+					all.more++
+				} else if !slices.ContainsFunc(all.found, f.same) {
 					all.found = append(all.found, f)
 				}
 			}
@@ -314,11 +401,7 @@ func (s *Server) send(snap *snapshot) {
 			continue
 		}
 		s.pub.sent[key] = p
-		list := make([]protocol.Diagnostic, 0, len(p.found))
-		for _, f := range p.found {
-			list = append(list, f.wire)
-		}
-		s.notify("textDocument/publishDiagnostics", publishParams{p.uri, p.version, list})
+		s.notify("textDocument/publishDiagnostics", publishParams{p.uri, p.version, p.told()})
 	}
 }
 
@@ -326,16 +409,9 @@ func samePage(a, b page) bool {
 	if a.uri != b.uri || (a.version == nil) != (b.version == nil) || a.version != nil && *a.version != *b.version || len(a.found) != len(b.found) {
 		return false
 	}
-	x, _ := json.Marshal(wires(a))
-	y, _ := json.Marshal(wires(b))
+	x, _ := json.Marshal(a.told())
+	y, _ := json.Marshal(b.told())
 	return string(x) == string(y)
-}
-
-func wires(p page) (out []protocol.Diagnostic) {
-	for _, f := range p.found {
-		out = append(out, f.wire)
-	}
-	return out
 }
 
 // diagnostic converts a finding of run r for the client.

@@ -3,9 +3,12 @@ package server
 import (
 	"encoding/json"
 	"fmt"
+	"runtime/debug"
+	"time"
 
 	"go.uber.org/zap"
 
+	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -78,7 +81,22 @@ func (s *Server) didClose(params json.RawMessage) error {
 	}
 	s.pub.closed(doc.key)
 	s.update(func(docs map[docKey]*document) { delete(docs, doc.key) }, nil)
+	s.idle.Reset(giveBackAfter)
 	return nil
+}
+
+// giveBackAfter is how long after the last document was closed its memory goes back to
+// the system: an editor may close many, or open another one.
+const giveBackAfter = 2 * time.Second
+
+// giveBack returns memory to the system that closed documents have taken. Without any
+// open document nothing is kept that is quickly read again.
+func (s *Server) giveBack() {
+	if len(s.current().docs) == 0 {
+		s.made.Store(new(analysis.Expansions))
+		s.disk.Clear()
+	}
+	debug.FreeOSMemory()
 }
 
 // document finds an open document by a URI of the client.

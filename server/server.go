@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"runtime"
 	"runtime/debug"
 	"slices"
 	"sync"
@@ -52,13 +51,14 @@ type Server struct {
 
 	ctx    context.Context // of the session: ends with the connection
 	cancel context.CancelFunc
-	slots  chan struct{} // bounds the analyses that run at once
+	slots  *slots // for the analyses and proofs that run at once
 
 	disk     project.Disk
 	projects project.Finder
 	commands project.Commands
 	docs     explanations
-	made     analysis.Expansions // shared by all analyses
+	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
+	idle     *time.Timer                         // gives memory back when it fires
 	scans    scans
 
 	// Set by initialize, before any other request is let through.
@@ -110,7 +110,7 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	}
 	s := &Server{
 		opt: opt, log: opt.Log,
-		slots:    make(chan struct{}, max(1, runtime.GOMAXPROCS(0))),
+		slots:    newSlots(),
 		exit:     make(chan int, 1),
 		broken:   make(chan error, 1),
 		snap:     &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}, hidden: map[docKey]*run{}},
@@ -120,6 +120,9 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	}
 	s.docs.dir = opt.CacheDir
 	s.pub.init()
+	s.made.Store(new(analysis.Expansions))
+	s.idle = time.AfterFunc(time.Hour, s.giveBack)
+	defer s.idle.Stop()
 	s.ctx, s.cancel = context.WithCancel(ctx)
 	defer s.cancel()
 	s.conn = jsonrpc2.NewConn(newStream(in, &watchedWriter{out, s.end}))
@@ -176,16 +179,6 @@ func (w *watchedWriter) Write(data []byte) (int, error) {
 		w.failed(fmt.Errorf("the client cannot be written to: %w", err))
 	}
 	return n, err
-}
-
-// acquire waits for a slot to compute in.
-func (s *Server) acquire(ctx context.Context) (release func(), err error) {
-	select {
-	case s.slots <- struct{}{}:
-		return func() { <-s.slots }, nil
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
 }
 
 // errCancelled is the cause of a context that the client has cancelled.

@@ -41,7 +41,10 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 		return out, errors.New("the settings must be a JSON object")
 	}
 	if inner, ok := fields[section]; ok {
-		return decodeEditorSettings(inner)
+		fields = nil
+		if err := json.Unmarshal(inner, &fields); err != nil {
+			return out, errors.New("the settings must be a JSON object")
+		}
 	}
 	var problems []error
 	known := project.Fields(&out.Settings)

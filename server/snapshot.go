@@ -229,12 +229,20 @@ func (r *run) outdated(changed *project.Changed) bool {
 	return false
 }
 
-// wait starts the run if nobody has, and waits for its end.
+// wait starts the run if nobody has, and waits for its end. One that is cancelled is not
+// waited for: it may take a moment until it notices.
 func (r *run) wait(ctx context.Context) (facts, error) {
 	r.once.Do(func() { go r.compute() })
 	select {
 	case <-r.done:
 		return r.res, r.err
+	default:
+	}
+	select {
+	case <-r.done:
+		return r.res, r.err
+	case <-r.ctx.Done():
+		return nil, r.ctx.Err()
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
@@ -254,7 +262,7 @@ func (r *run) compute() {
 			r.srv.log.Error("panic in the analysis", zap.Any("panic", p), zap.String("uri", r.doc.uri), zap.ByteString("stack", debug.Stack()))
 		}
 	}()
-	release, err := r.srv.acquire(r.ctx)
+	release, err := r.srv.slots.acquire(r.ctx, r.doc.key)
 	if err != nil {
 		r.err = err
 		return
@@ -271,7 +279,7 @@ func (r *run) compute() {
 		Path: r.doc.name(),
 		File: r.doc.text.file,
 		Set:  set,
-		Made: &r.srv.made,
+		Made: r.srv.made.Load(),
 		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
 		Size: func(w analysis.Wanted) (int64, bool) {
 			r.mu.Lock()

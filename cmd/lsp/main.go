@@ -151,6 +151,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	}
 	// A client that closes its end is an error of writing, no signal that ends us.
 	signal.Ignore(syscall.SIGPIPE)
+	debug.SetMemoryLimit(maxMemory) // near it, collect more often
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version()})
 	if code != 0 {
 		return exitCode(code)

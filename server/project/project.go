@@ -43,7 +43,7 @@ func stampOf(info fs.FileInfo) Stamp {
 type Disk struct {
 	mu    sync.Mutex
 	files map[string]diskEntry
-	bytes int64
+	parts int // of the files
 	round int // how often files have been said to have changed
 }
 
@@ -52,9 +52,8 @@ type diskEntry struct {
 	file  *syntax.File
 }
 
-// maxCached bounds the text that a Disk holds on to. Parsed text takes some ten
-// times as much, and more where lines are short.
-const maxCached = 32 << 20
+// maxCached bounds what a Disk holds on to, in parts of [syntax.MaxParts]: some 150 MB.
+const maxCached = syntax.MaxParts / 3
 
 // Read returns the parsed file at path and its stamp, which is good for an
 // error as well. Only regular files of at most [MaxSource] bytes within the
@@ -84,11 +83,15 @@ func (d *Disk) read(path string, stamp Stamp, b *Bounds) (*syntax.File, Stamp, e
 	if d.round != round {
 		return file, stamp, nil // it may have been read before the change
 	}
-	if d.files == nil || d.bytes+stamp.Size > maxCached {
-		d.files, d.bytes = map[string]diskEntry{}, 0
+	d.drop(path)
+	n := file.Parts()
+	if d.files == nil || d.parts+n > maxCached {
+		d.files, d.parts = map[string]diskEntry{}, 0
 	}
-	d.bytes += stamp.Size - d.files[path].stamp.Size
-	d.files[path] = diskEntry{stamp, file}
+	if n <= maxCached {
+		d.parts += n
+		d.files[path] = diskEntry{stamp, file}
+	}
 	return file, stamp, nil
 }
 
@@ -123,18 +126,31 @@ func (d *Disk) Changed(c *Changed) {
 	d.round++
 	for path, e := range d.files {
 		if c.Has(path, e.stamp) {
-			d.bytes -= e.stamp.Size
-			delete(d.files, path)
+			d.drop(path)
 		}
 	}
+}
+
+// Clear drops all that is cached.
+func (d *Disk) Clear() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.files, d.parts = nil, 0
 }
 
 // Forget drops what is cached of path.
 func (d *Disk) Forget(path string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.bytes -= d.files[path].stamp.Size
-	delete(d.files, path)
+	d.drop(path)
+}
+
+// drop is Forget with the lock held.
+func (d *Disk) drop(path string) {
+	if e, ok := d.files[path]; ok {
+		d.parts -= e.file.Parts()
+		delete(d.files, path)
+	}
 }
 
 // Candidates lists the paths at which a file named in the source at from may

@@ -1,0 +1,178 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"narrowgauge/analysis"
+)
+
+// One document never has all slots, and those that wait come in turns.
+func TestSlots(t *testing.T) {
+	s := newSlots()
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	var mine []func()
+	for range s.most {
+		release, err := s.acquire(ctx, "a.s")
+		if err != nil {
+			t.Fatal(err)
+		}
+		mine = append(mine, release)
+	}
+	const more = 50
+	order := make(chan string, 2*more)
+	turn := func(key docKey) {
+		release, err := s.acquire(ctx, key)
+		if err == nil {
+			order <- string(key)
+			release()
+		}
+	}
+	waits := func(n int) {
+		for len(s.queue()) < n {
+			time.Sleep(time.Millisecond)
+		}
+	}
+	for range more {
+		go turn("a.s")
+	}
+	waits(more)
+	// All that a.s may have is taken, and one slot is left for others.
+	turn("b.s")
+	if got := <-order; got != "b.s" {
+		t.Errorf("%s was served, though it has all it may have", got)
+	}
+	blocked, stop := context.WithCancel(ctx)
+	end := make(chan error)
+	go func() { _, err := s.acquire(blocked, "a.s"); end <- err }()
+	waits(more + 1)
+	stop()
+	if err := <-end; err == nil || len(s.queue()) != more {
+		t.Errorf("cancelled while it waited: %v, and %d still wait", err, len(s.queue()))
+	}
+	for _, release := range mine {
+		release()
+		release() // once more does nothing
+	}
+	for range more {
+		<-order
+	}
+	for len(s.queue()) > 0 || s.left() != s.most+1 {
+		time.Sleep(time.Millisecond)
+	}
+}
+
+func (s *slots) queue() []*waiter { s.mu.Lock(); defer s.mu.Unlock(); return s.waiting }
+func (s *slots) left() int        { s.mu.Lock(); defer s.mu.Unlock(); return s.free }
+
+// A document whose analysis takes long keeps no other one waiting: neither findings nor
+// answers.
+func TestSlowNeighbour(t *testing.T) {
+	g := newGate("hold")
+	c := g.client(t)
+	slow, quick := "file:///box/a.s", "file:///box/b.s"
+	c.open(slow, 1, "hold bad")
+	<-g.began
+	c.open(quick, 1, "bad bad")
+	c.findings(quick, 1, 2)
+	for version := range int32(20) {
+		c.replace(quick, int(version)+2, "bad")
+		c.findings(quick, int(version)+2, 1)
+		c.reply(c.start("textDocument/hover", at(quick, 0, 1)))
+	}
+	g.set("")
+	c.findings(slow, 1, 1)
+}
+
+// A client is sent so many findings of a document, errors first, and how many are left
+// out.
+func TestManyFindings(t *testing.T) {
+	c := dial(t, Options{analyze: func(_ context.Context, in *analysis.Input) (facts, error) {
+		n := strings.Count(in.File.Text(), "\n")
+		return &listed{toy: toy{in: in, texts: map[string]string{}}, n: n}, nil
+	}})
+	c.initialize(allCaps(), nil)
+	c.open(doc, 1, strings.Repeat("\n", maxPublished))
+	c.findings(doc, 1, maxPublished)
+	c.open("file:///other.s", 1, strings.Repeat("\n", 3*maxPublished))
+	p := c.findings("file:///other.s", 1, maxPublished+1)
+	errors := 0
+	for _, d := range p.Diagnostics {
+		if d.Severity == 1 {
+			errors++
+		}
+	}
+	last := p.Diagnostics[maxPublished]
+	if want := (3*maxPublished + 9) / 10; errors != want {
+		t.Errorf("%d errors are shown, want all %d", errors, want)
+	}
+	if !strings.Contains(last.Message, fmt.Sprint(2*maxPublished)) {
+		t.Errorf("the last one says %q", last.Message)
+	}
+	for i := 1; i < maxPublished; i++ {
+		if a, b := p.Diagnostics[i-1].Range.Start.Line, p.Diagnostics[i].Range.Start.Line; a >= b {
+			t.Fatalf("line %d comes before line %d", a, b)
+		}
+	}
+}
+
+// listed has a finding in every line, an error in every tenth.
+type listed struct {
+	toy
+	n int
+}
+
+func (l *listed) Diagnostics() (out []analysis.Diagnostic) {
+	for i := range l.n {
+		d := analysis.Diagnostic{Code: "x", Message: "a finding", Severity: analysis.Warning}
+		if i%10 == 0 {
+			d.Severity = analysis.Error
+		}
+		d.Location = analysis.Location{Path: l.in.Path, Span: analysis.Span{Start: i, End: i}}
+		out = append(out, d)
+	}
+	return out
+}
+
+// When documents are closed, the process gives their memory back.
+func TestGiveBack(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "lamps.inc"), strings.Repeat("\t.equ LAMP, 1\n", 2_000))
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	heap := func() int {
+		var m runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&m)
+		return int(m.HeapAlloc)
+	}
+	uri := func(i int) string { return fileURI(filepath.Join(dir, fmt.Sprintf("p%d.s", i))) }
+	text := "\t.syntax unified\n\t.thumb\n\t.include \"lamps.inc\"\n" + strings.Repeat("\tmovs r0, #1\n\tbx lr\n", 300)
+	before := heap()
+	const files = 300
+	for i := range files {
+		c.open(uri(i), 1, text)
+		c.findings(uri(i), 1, 0)
+	}
+	c.mu.Lock()
+	c.log = nil // ours
+	c.mu.Unlock()
+	open := heap()
+	for i := range files {
+		c.notify("textDocument/didClose", obj{"textDocument": obj{"uri": uri(i)}})
+	}
+	c.reached()
+	const most = 10 << 20
+	for start := time.Now(); heap() > before+most; time.Sleep(100 * time.Millisecond) {
+		if time.Since(start) > patience {
+			t.Fatalf("%d MB before, %d MB with %d documents, %d MB after they are closed", before>>20, open>>20, files, heap()>>20)
+		}
+	}
+	t.Logf("%d MB before, %d MB with %d documents, %d MB after they are closed", before>>20, open>>20, files, heap()>>20)
+}
