@@ -363,18 +363,8 @@ func Under(own, db analysis.Settings) analysis.Settings {
 		db.FPU = ""
 	}
 	out := Fill(own, db)
-	out.Include = slices.Clone(own.Include)
-	for _, dir := range db.Include {
-		if !slices.Contains(out.Include, dir) {
-			out.Include = append(out.Include, dir)
-		}
-	}
-	out.Prelude = slices.Clone(own.Prelude)
-	for _, name := range db.Prelude {
-		if !slices.Contains(out.Prelude, name) {
-			out.Prelude = append(out.Prelude, name)
-		}
-	}
+	out.Include = added(own.Include, db.Include)
+	out.Prelude = added(own.Prelude, db.Prelude)
 	out.Defines = joined(own.Defines, db.Defines)
 	out.Symbols = joined(own.Symbols, db.Symbols)
 	return out
@@ -383,13 +373,36 @@ func Under(own, db analysis.Settings) analysis.Settings {
 // joined appends to own what of more has another name.
 func joined(own, more []string) []string {
 	out := slices.Clone(own)
+	has := map[string]bool{}
+	for _, o := range own {
+		has[defined(o)] = true
+	}
 	for _, m := range more {
-		if !slices.ContainsFunc(own, func(o string) bool { return defined(o) == defined(m) }) {
+		if !has[defined(m)] {
 			out = append(out, m)
 		}
 	}
 	return out
 }
+
+// added appends to own what of more is not in it; of more each once.
+func added(own, more []string) []string {
+	out := slices.Clone(own)
+	has := map[string]bool{}
+	for _, o := range own {
+		has[o] = true
+	}
+	for _, m := range more {
+		if !has[m] {
+			has[m] = true
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// distinct is a list without what was in it before.
+func distinct(list []string) []string { return added(nil, list) }
 
 // defined is the name that NAME, NAME=text or NAME(parameters)=text defines.
 func defined(def string) string {

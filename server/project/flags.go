@@ -17,6 +17,10 @@ const (
 	maxResponse  = 1 << 20
 	maxResponses = 20
 	maxArguments = 100_000
+	maxFolders   = 2000 // to look for included files in
+	maxPreludes  = 200  // files to include in front
+	maxNotes     = 20
+	maxDigits    = 100 // of a number
 )
 
 // words splits a command as a POSIX shell does: quotes and backslashes (IEEE
@@ -138,6 +142,7 @@ type flags struct {
 	defines, symbols            []string
 	quoted, dirs, system, after []string // include folders, by class
 	forced                      []string
+	place                       map[string]int // in defines, by name; see define
 }
 
 // interpret turns the command into settings.
@@ -283,6 +288,10 @@ func (f *flags) preprocessor(args []string, i *int) bool {
 	if v, ok := option(args, i, "-D"); ok {
 		if name := defined(v); name != "" {
 			f.undefine(name)
+			if f.place == nil {
+				f.place = map[string]int{}
+			}
+			f.place[name] = len(f.defines)
 			f.defines = append(f.defines, v)
 		}
 		return true
@@ -294,8 +303,13 @@ func (f *flags) preprocessor(args []string, i *int) bool {
 	return false
 }
 
+// undefine takes a macro back. Its place in the list stays, empty, as there may be very
+// many.
 func (f *flags) undefine(name string) {
-	f.defines = slices.DeleteFunc(f.defines, func(d string) bool { return defined(d) == name })
+	if i, ok := f.place[name]; ok {
+		f.defines[i] = ""
+		delete(f.place, name)
+	}
 }
 
 // machine reads one argument about the processor, if it is one.
@@ -356,10 +370,18 @@ func (f *flags) assembler(args []string) {
 	}
 }
 
+// note adds a sentence, as long as there are few.
+func (f *flags) note(text string) {
+	if len(f.notes) < maxNotes {
+		f.notes = append(f.notes, text)
+	}
+}
+
 // symbol takes NAME=number. The assembler reads digits as far as they go.
 func (f *flags) symbol(def string) {
 	name, text, ok := strings.Cut(def, "=")
 	text = strings.TrimSpace(text)
+	text = text[:min(len(text), maxDigits)]
 	for ok && text != "" {
 		if _, err := strconv.ParseInt(text, 0, 64); err == nil {
 			break
@@ -371,7 +393,7 @@ func (f *flags) symbol(def string) {
 	}
 	set := analysis.Settings{Symbols: []string{strings.TrimSpace(name) + "=" + text}}
 	if !ok || set.Resolve() != nil {
-		f.notes = append(f.notes, fmt.Sprintf("the symbol %q is not a name with a number, and is not defined", def))
+		f.note(fmt.Sprintf("the symbol %.100q is not a name with a number, and is not defined", def))
 		return
 	}
 	f.symbols = append(f.symbols, set.Symbols[0])
@@ -404,17 +426,15 @@ func (f *flags) settings() analysis.Settings {
 		s.Preprocess = "never"
 	}
 	s.ImplicitIT = f.it
-	for _, list := range [][]string{f.quoted, f.dirs, f.system, f.after} {
-		for _, dir := range list {
-			if !slices.Contains(s.Include, dir) {
-				s.Include = append(s.Include, dir)
-			}
-		}
+	s.Include = distinct(slices.Concat(f.quoted, f.dirs, f.system, f.after))
+	if n := len(s.Include); n > maxFolders {
+		s.Include = s.Include[:maxFolders]
+		f.note(fmt.Sprintf("%d include folders are more than are searched, which is %d", n, maxFolders))
 	}
 	if f.kind != assembler {
 		f.preludes(&s)
 	}
-	s.Defines = append(s.Defines, f.defines...)
+	s.Defines = append(s.Defines, slices.DeleteFunc(f.defines, func(d string) bool { return d == "" })...)
 	s.Symbols = f.symbols
 	f.known(&s)
 	return s
@@ -478,6 +498,10 @@ func (f *flags) driver(s *analysis.Settings) {
 // of the command first. What is out of bounds there is asked for by its path, and
 // found missing, unless an include folder has one of that name.
 func (f *flags) preludes(s *analysis.Settings) {
+	if n := len(f.forced); n > maxPreludes {
+		f.forced = f.forced[:maxPreludes]
+		f.note(fmt.Sprintf("%d files to include in front are more than are read, which is %d", n, maxPreludes))
+	}
 	for _, name := range f.forced {
 		path := f.e.path(name)
 		if f.in.Outside(path) && !slices.ContainsFunc(Candidates("", name, s.Include), func(p string) bool { return f.in.Stamp(p) != (Stamp{}) }) ||

@@ -2,6 +2,7 @@ package project
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"path/filepath"
 	"slices"
@@ -40,10 +41,42 @@ type Search struct {
 	// Tried is told every path that an answer depends on, and what was there;
 	// nil: nobody is.
 	Tried func(path string, stamp Stamp)
+
+	places int                         // looked at so far
+	none   map[analysis.Wanted]missing // what was not found
+}
+
+// missing is a file that was not found, and why, once that was asked.
+type missing struct {
+	told bool
+	why  string
+}
+
+// maxPlaces bounds the places that are looked at for the files of one program: very many
+// folders and very many missing files multiply.
+const maxPlaces = 300_000
+
+// tooManyPlaces is said of a file for which no place is looked at any more.
+var tooManyPlaces = fmt.Sprintf("%d places have been looked at for the files of this program, and no more are", maxPlaces)
+
+// room says whether one more place may be looked at.
+func (s *Search) room() bool {
+	s.places++
+	return s.places <= maxPlaces
+}
+
+// lost notes that a file was not found: its places are not looked at again.
+func (s *Search) lost(w analysis.Wanted) {
+	if s.none == nil {
+		s.none = map[analysis.Wanted]missing{}
+	}
+	if _, ok := s.none[w]; !ok {
+		s.none[w] = missing{}
+	}
 }
 
 func (s *Search) candidates(w analysis.Wanted) []string {
-	if strings.ContainsRune(w.Name, 0) {
+	if strings.ContainsRune(w.Name, 0) || s.places > maxPlaces {
 		return nil
 	}
 	from := w.From
@@ -67,7 +100,13 @@ func (s *Search) tried(path string, stamp Stamp) {
 
 // Load is an [analysis.Loader].
 func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
+	if _, ok := s.none[w]; ok {
+		return "", nil, false
+	}
 	for _, path := range s.candidates(w) {
+		if !s.room() {
+			break
+		}
 		stamp, outside := s.look(path)
 		if outside {
 			continue
@@ -84,6 +123,7 @@ func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 			return path, f, true
 		}
 	}
+	s.lost(w)
 	return "", nil, false
 }
 
@@ -99,6 +139,9 @@ func (s *Search) look(path string) (stamp Stamp, outside bool) {
 // Size gives the size of a file that .incbin names.
 func (s *Search) Size(w analysis.Wanted) (int64, bool) {
 	for _, path := range s.candidates(w) {
+		if !s.room() {
+			break
+		}
 		if stamp, _ := s.look(path); stamp != (Stamp{}) {
 			return stamp.Size, true
 		}
@@ -113,11 +156,27 @@ const notRead = "it is in none of the folders of the project, and files outside 
 // Why says why a file is not read that is there, or that may be outside of the
 // bounds; empty if it is in none of the folders.
 func (s *Search) Why(w analysis.Wanted) string {
+	if m := s.none[w]; m.told {
+		return m.why
+	}
+	s.lost(w)
+	why := s.why(w)
+	s.none[w] = missing{true, why}
+	return why
+}
+
+func (s *Search) why(w analysis.Wanted) string {
 	if strings.ContainsRune(w.Name, 0) {
 		return "its name has a zero byte"
 	}
+	if s.places > maxPlaces {
+		return tooManyPlaces
+	}
 	outside := false
 	for _, path := range s.candidates(w) {
+		if !s.room() {
+			return tooManyPlaces
+		}
 		info, err := s.Bounds.Stat(path)
 		switch {
 		case errors.Is(err, ErrOutside):
