@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"sync/atomic"
 
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/describe"
@@ -17,6 +18,8 @@ type Result struct {
 	in    *Input
 	prog  *program.Program
 	diags []Diagnostic
+	// costly: rewrites were not looked for any more, as it would take too long.
+	costly *atomic.Bool
 }
 
 // Analyze computes the facts. It returns ctx's error when cancelled, and a
@@ -48,7 +51,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	return &Result{in: in, prog: found.Program, diags: found.All()}, nil
+	return &Result{in: in, prog: found.Program, diags: found.All(), costly: new(atomic.Bool)}, nil
 }
 
 // Diagnostics of the root file and of every file it includes, sorted by path
@@ -59,13 +62,34 @@ func (r *Result) view() *describe.View {
 	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.diags}
 }
 
-func (r *Result) subject() *rewrite.Subject {
-	return rewrite.NewSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
+// Work is how long the analysis took, in statements: macros of the preprocessor may make
+// a few lines take as long as very many.
+func (r *Result) Work() int { return r.prog.Work }
+
+// The bounds of what the proofs of rewrites may take, in statements that they analyse.
+const (
+	maxAsked = 10_000_000 // for one question
+	maxFixed = 30_000_000 // for all safe rewrites of a file
+)
+
+// Costly says whether rewrites were left out as their proofs would take too long.
+func (r *Result) Costly() bool { return r.costly.Load() }
+
+// subject is what rewrites are sought for. The context ends when the proofs have taken
+// more than they may.
+func (r *Result) subject(ctx context.Context, most int) (context.Context, context.CancelFunc, *rewrite.Subject) {
+	ctx, cancel := context.WithCancel(ctx)
+	return ctx, cancel, rewrite.NewSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
 		in := *r.in
 		in.File = f
 		again, err := Analyze(ctx, &in)
 		if err != nil {
 			return nil, nil, err
+		}
+		if most -= again.prog.Work; most < 0 {
+			r.costly.Store(true)
+			cancel()
+			return nil, nil, context.Canceled
 		}
 		return again.prog, again.diags, nil
 	})
@@ -122,12 +146,16 @@ func (r *Result) SymbolsIn(path string) []DocSymbol { return r.view().SymbolsIn(
 // statement touches span, best first. Each is proven: the analysis of its result has that
 // finding no more, and no new one.
 func (r *Result) Actions(ctx context.Context, span Span) []Action {
-	return r.subject().Actions(ctx, span)
+	ctx, cancel, subject := r.subject(ctx, maxAsked)
+	defer cancel()
+	return subject.Actions(ctx, span)
 }
 
 // SafeFixes applies the preferred safe rewrites for all findings of code in
 // the root file (all codes when empty) and returns the edits against the
-// original text.
+// original text; none if their proofs take too long, see [Result.Costly].
 func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
-	return r.subject().SafeFixes(ctx, code)
+	ctx, cancel, subject := r.subject(ctx, maxFixed)
+	defer cancel()
+	return subject.SafeFixes(ctx, code)
 }

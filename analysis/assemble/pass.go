@@ -46,13 +46,22 @@ type waiting struct {
 // argument is one of an item's arguments.
 type argument struct{ item, op int32 }
 
+// What takes as long as an item: so many tokens of the preprocessor, and so many steps of
+// the layout.
+const (
+	aToken = 16
+	aStep  = 16
+)
+
 // Run assembles a program: it walks the statements, lays out the sections and
 // binds what waited. It returns ctx's error when cancelled; no other. What it finds
 // is in the reporter, which further checks may use.
 func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	p := newPass(ctx, in)
 	if in.Env.Preprocesses(in.Path) {
-		p.processedRoot(p.preprocessed())
+		u := p.preprocessed()
+		p.Work += u.Work / aToken
+		p.processedRoot(u)
 	} else {
 		p.file(in.Path, in.File, -1)
 	}
@@ -77,6 +86,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	if p.Ctx.Err() != nil {
 		return nil, p.Ctx.Err()
 	}
+	p.Work += len(p.Items) + p.spent + p.Steps/aStep
 	p.store.told(in.Path, sizes{len(p.Items), len(p.Symbols)})
 	return &p.Reporter, nil
 }

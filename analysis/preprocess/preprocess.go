@@ -73,6 +73,8 @@ type Unit struct {
 	Missing bool
 	// Stopped says that Stop ended the run early: the unit is not complete.
 	Stopped bool
+	// Work is how many tokens, and bytes of them, macros took: of the root only.
+	Work int
 
 	changed []lineMap   // sorted by line
 	joined  map[int]int // a line whose text is in an earlier line: that line
@@ -157,7 +159,7 @@ func Process(in *Input) *Unit {
 	r.start()
 	prelude, missing := r.prelude()
 	u := r.file(in.Path, in.File, 0)
-	u.Prelude, u.Missing = prelude, u.Missing || missing
+	u.Prelude, u.Missing, u.Work = prelude, u.Missing || missing, maxWork-r.work
 	f := &facts{units: r.units, parts: closed(r.parts), table: r.table.root}
 	for _, u := range r.units {
 		u.facts = f

@@ -75,6 +75,7 @@ type Program struct {
 	Locals       map[int32][]*Symbol // numeric local labels by number, in order
 	Macros       []*Macro            // all definitions, in order
 	Literals     []Literal
+	Work         int  // how long the assembly took, in items
 	Columns      bool // some source is in the column dialect
 	registerNames
 	columnNames

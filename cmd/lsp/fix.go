@@ -252,7 +252,13 @@ func (w *workspace) safeFixes(ctx context.Context, src source, text string) ([]a
 		return nil, err
 	}
 	list := res.SafeFixes(ctx, "")
-	return list, ctx.Err()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if res.Costly() {
+		return nil, fmt.Errorf("%s: the safe rewrites would take too long to prove; none is made", src.path)
+	}
+	return list, nil
 }
 
 // unified is the difference of two texts without the line that names the

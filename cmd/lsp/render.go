@@ -97,7 +97,7 @@ type findingKey struct {
 // rewrites looks for the best rewrite of each finding, within bounds. Each
 // rewrite is shown once, under its first finding.
 func (r *renderer) rewrites(ctx context.Context, res *analysis.Result) {
-	lines := r.p.in.File.NumLines()
+	lines := max(r.p.in.File.NumLines(), res.Work())
 	quota := min(maxRewrites, rewriteLineQuota/lines)
 	r.best = map[findingKey]analysis.Action{}
 	shown := map[string]bool{}
