@@ -47,7 +47,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	flow.Check(found)
+	flow.Check(ctx, found)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}

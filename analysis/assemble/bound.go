@@ -64,6 +64,9 @@ func (p *pass) linked(it *program.Item, e *program.Environment) {
 func (p *pass) resolve() {
 	p.resolveSymbols()
 	for _, i := range p.unresolved {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[i]
 		e := &p.Environments[it.Environment]
 		q := &p.query
@@ -95,6 +98,9 @@ func (p *pass) resolve() {
 	p.resolveEarly()
 	p.resolveData()
 	for i := range p.Items {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[i]
 		if it.Match.Form == nil {
 			continue

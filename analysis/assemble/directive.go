@@ -631,6 +631,9 @@ func (p *pass) dataRange(it *program.Item, o *syntax.Operand, v int64) {
 // resolveData looks at the data and sizes that waited.
 func (p *pass) resolveData() {
 	for _, i := range p.countLater {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[i]
 		p.currentSection = it.Section
 		switch v := p.Value(&it.Stmt.Ops[0], it); {
@@ -642,6 +645,9 @@ func (p *pass) resolveData() {
 	}
 	var last map[string]int32 // .size of a symbol: what a later one says holds
 	for _, i := range p.sizeLater {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[i]
 		p.currentSection = it.Section
 		o := &it.Stmt.Ops[1]
@@ -659,6 +665,9 @@ func (p *pass) resolveData() {
 		}
 	}
 	for _, i := range p.lebLater {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[i]
 		p.currentSection = it.Section
 		for k := range it.Stmt.Ops {
@@ -669,6 +678,9 @@ func (p *pass) resolveData() {
 		}
 	}
 	for _, i := range p.fillLater {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[i]
 		if u := int64(fillUnit(it.Stmt.Directive.Name)); it.Size%u != 0 && p.Sections[it.Section].Exact {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.FillUnits(it.Stmt.Directive.Name, u, it.Size))
@@ -676,6 +688,9 @@ func (p *pass) resolveData() {
 	}
 	p.resolvePlaced()
 	for _, w := range p.dataLater {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[w.item]
 		o := &it.Stmt.Ops[w.op]
 		if o.IsStr || !p.dataReloc(it, o) {

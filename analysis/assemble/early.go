@@ -33,6 +33,9 @@ func (p *pass) early(it *program.Item, m *isa.Match, q *isa.Query) {
 // resolveEarly reports those that have a value in the end.
 func (p *pass) resolveEarly() {
 	for _, x := range p.earlyOps {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[x.item]
 		o := &it.Stmt.Ops[x.op]
 		if it.Flags&program.Refused != 0 {

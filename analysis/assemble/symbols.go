@@ -199,11 +199,17 @@ func (p *pass) resolveSymbols() {
 	sort.Slice(wait, func(i, j int) bool { return wait[i].Item < wait[j].Item })
 	sort.Slice(past, func(i, j int) bool { return past[i].Item < past[j].Item })
 	for _, x := range past { // hover and the like find them computed
+		if p.Cancelled(1) {
+			return
+		}
 		v := p.ValueAt(x.Symbol, x.Item, 0)
 		k := sort.Search(len(x.Symbol.Past), func(k int) bool { return x.Symbol.Past[k].Item >= x.Item })
 		x.Symbol.Past[k].Value = v
 	}
 	for _, s := range wait {
+		if p.Cancelled(1) {
+			return
+		}
 		v := p.SymValue(s, 0)
 		it := &p.Items[s.Item]
 		switch {

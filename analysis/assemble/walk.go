@@ -20,7 +20,6 @@ type reader struct {
 	loaded     map[string]bool // the files that count in parts
 	parts      int             // what the sources have, as syntax.File.Parts counts it
 	whole      bool            // there is no room for more of the program
-	steps      int             // counts lines and statements, to look at the context now and then
 	// includeLines are the lines of units that include a file; see nextInclude.
 	includeLines map[*preprocess.Unit][]int
 	// jump: the file goes on at statement toStmt of line toLine.
@@ -70,7 +69,7 @@ func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 		if p.tooLarge(id, i) {
 			return
 		}
-		if p.steps++; p.steps&1023 == 0 && p.Ctx.Err() != nil {
+		if p.Cancelled(1) {
 			p.err = p.Ctx.Err()
 			return
 		}
@@ -93,7 +92,7 @@ func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 			if k > 0 && p.tooLarge(id, i) {
 				return
 			}
-			if p.steps++; k > 0 && p.steps&1023 == 0 && p.Ctx.Err() != nil {
+			if k > 0 && p.Cancelled(1) {
 				p.err = p.Ctx.Err()
 				return
 			}

@@ -1,6 +1,8 @@
 package flow
 
 import (
+	"context"
+
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -76,6 +78,7 @@ func evidentNext(s *syntax.Stmt) next {
 // checker looks at what execution meets.
 type checker struct {
 	*wording.Reporter
+	ctx   context.Context
 	asked *Paths // where execution goes, once something asks
 }
 
@@ -86,10 +89,13 @@ func (p *checker) paths() *Paths {
 	return p.asked
 }
 
+// lookEvery is how many items there are between two looks at the context.
+const lookEvery = 512
+
 // Check looks at what execution meets in a program: modes, pools, alignment, state
-// bits.
-func Check(found *wording.Reporter) {
-	p := &checker{Reporter: found}
+// bits. It ends early when ctx is cancelled.
+func Check(ctx context.Context, found *wording.Reporter) {
+	p := &checker{Reporter: found, ctx: ctx}
 	for s := range p.Sections {
 		p.flowSection(int16(s))
 	}
@@ -103,7 +109,10 @@ func (p *checker) flowSection(sec int16) {
 		afterLab *program.Item // the label right before
 	)
 	s := &p.Sections[sec]
-	for _, i := range p.Order[sec] {
+	for n, i := range p.Order[sec] {
+		if n%lookEvery == 0 && p.ctx.Err() != nil {
+			return
+		}
 		it := &p.Items[i]
 		e := &p.Environments[it.Environment]
 		switch {

@@ -92,6 +92,9 @@ func (e *expander) list(toks ...*token) []*token {
 func (e *expander) spend(n int) bool {
 	e.work -= n
 	e.run.work -= n
+	if e.run.look(n); e.run.stopped {
+		e.dead = true
+	}
 	if e.work < 0 || e.run.work < 0 {
 		e.dead = true
 	}

@@ -53,8 +53,7 @@ func (r *run) file(path string, raw *syntax.File, depth int) *Unit {
 	r.units = append(r.units, u)
 	r.lines += f.n
 	for i := 0; i < f.n && !r.stopped; {
-		if i&0x3ff == 0 && r.in.Stop != nil && r.in.Stop() {
-			r.stopped = true
+		if r.look(aLine); r.stopped {
 			break
 		}
 		i = f.step(i)

@@ -194,6 +194,7 @@ type run struct {
 	files  map[string]fileState // by path
 
 	lines, work int
+	since       int                 // tokens since somebody was asked whether to stop
 	weight      int                 // bytes that units and macros take, about
 	disabled    macroSet            // those whose text is being read
 	pushed      map[string][]*Macro // by #pragma push_macro
@@ -259,6 +260,21 @@ func (r *run) peek(name string) *Macro {
 		return nil
 	}
 	return r.table.root.get(name)
+}
+
+// lookEvery is how many tokens there are between two questions whether to stop; a line
+// counts as some.
+const (
+	lookEvery = 16 << 10
+	aLine     = 16
+)
+
+// look counts work, and asks now and then whether to stop.
+func (r *run) look(n int) {
+	if r.since += n; r.since >= lookEvery {
+		r.since = 0
+		r.stopped = r.stopped || r.in.Stop != nil && r.in.Stop()
+	}
 }
 
 // use notes that token t uses macro m.

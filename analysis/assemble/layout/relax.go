@@ -96,6 +96,19 @@ func (p *Layouter) growNumber(it *program.Item) {
 	p.AddPoint(it, PointNumber, 0)
 }
 
+// lookEvery is how many units of work there are between two looks at the context: a
+// statement, a point or a value is one, which takes a few microseconds at most.
+const lookEvery = 1024
+
+// Cancelled counts work, and says whether the result is not wanted any more.
+func (p *Layouter) Cancelled(units int) bool {
+	if p.since += units; p.since >= lookEvery {
+		p.since = 0
+		p.ended = p.ended || p.Ctx.Err() != nil
+	}
+	return p.ended
+}
+
 // Relax lays out the sections with points. All symbols are known that will be.
 func (p *Layouter) Relax() {
 	p.Phase = eval.Moving
@@ -113,7 +126,7 @@ func (p *Layouter) Relax() {
 				continue
 			}
 			p.relaxSection(int16(s))
-			if p.Ctx.Err() != nil {
+			if p.ended {
 				return
 			}
 			pts := p.sections[s].points
@@ -241,11 +254,17 @@ func (p *Layouter) relaxSection(sec int16) {
 		if t := &pts[k]; t.kind == PointFar || t.kind == PointAhead {
 			p.look(sec, t)
 		}
+		if p.Cancelled(1) {
+			return
+		}
 	}
 	for round := 0; ; round++ {
 		stretch, changed, last := int64(0), false, int32(-1)
 		p.Steps += len(pts)
 		for k := range pts {
+			if p.Cancelled(1) {
+				return
+			}
 			t := &pts[k]
 			t.addr += stretch
 			if t.frozen {
@@ -301,7 +320,7 @@ func (p *Layouter) relaxSection(sec int16) {
 				}
 			}
 		}
-		if !changed || p.Ctx.Err() != nil || p.Steps > maxLayout {
+		if !changed || p.Steps > maxLayout {
 			return
 		}
 		// What is wide stays so, and each round has some that is new to it: only
@@ -335,7 +354,8 @@ func (p *Layouter) far(pts []point, k int, stretch int64) bool {
 	if d := val - t.addr; d > beyond+stretch && d > beyond {
 		return true
 	}
-	for j := k + 1; j <= int(t.reached) && stretch != 0; j++ {
+	for j := k + 1; j <= int(t.reached) && stretch != 0 && !p.ended; j++ {
+		p.Cancelled(1)
 		p.Steps++
 		if a := &pts[j]; a.kind == PointAlign {
 			if stretch < 0 {
@@ -356,6 +376,9 @@ func (p *Layouter) settle(sec int16) {
 		k, by = 1, points[0].moved()
 	}
 	for _, id := range p.Order[sec] {
+		if p.Cancelled(1) {
+			return
+		}
 		it := &p.Items[id]
 		for ; k < len(points) && points[k].item < id; k++ {
 			by = points[k].moved() // of an item that is in another section

@@ -72,6 +72,8 @@ func (p *Layouter) OrgBack(it *program.Item, o *syntax.Operand, at, to int64) {
 type Layouter struct {
 	wording.Reporter
 	Ctx      context.Context
+	since    int       // units of work since the context was looked at
+	ended    bool      // it was cancelled
 	Endless  int32     // the item with which the layout does not end, or -1
 	sections []Section // by the number of the program's section
 }
