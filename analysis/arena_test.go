@@ -781,6 +781,7 @@ func sameStack(want, got *bout, a, b *event) bool {
 type pair struct {
 	want, got *build
 	fixed     string
+	counted   bool // the source counts distances
 }
 
 // kindAt is the kind of what is at an address: 'a', 't', 'd' or 0.
@@ -852,7 +853,7 @@ func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit
 	if len(want.holes) != len(holes) {
 		return nil, fmt.Errorf("%d holes of %d found", len(want.holes), len(holes))
 	}
-	return &pair{want, got, fixed}, nil
+	return &pair{want: want, got: got, fixed: fixed}, nil
 }
 
 // padded builds the program with its holes once more, the hole as long as what the
@@ -904,9 +905,14 @@ func (l *linker) padded(r *Result, text string, h hole, p *pair, flags []string,
 			h.size += uint32(grown)
 		}
 		q, err := l.both(r, text, []hole{h}, nil, flags, have)
-		if err != nil || q == nil {
+		if err != nil {
 			return nil
 		}
+		known := map[int]bool{}
+		for _, m := range p.want.marks {
+			known[m.id] = true
+		}
+		q.want.marks = slices.DeleteFunc(q.want.marks, func(m mark) bool { return !known[m.id] })
 		return q.want
 	}
 	return nil

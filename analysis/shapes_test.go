@@ -580,7 +580,9 @@ func (s *shaper) shape() (text, arch string) {
 	for i := range 2 + s.IntN(3) {
 		name := fmt.Sprintf("f%d", i)
 		s.routines = append(s.routines, name)
-		s.bind[name] = s.IntN(4)
+		if s.bind[name] = s.IntN(4); i == 0 {
+			s.bind[name] = 0
+		}
 	}
 	if s.IntN(5) == 0 {
 		s.line(".word 0x20001000, %s", s.routines[0])

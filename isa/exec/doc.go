@@ -31,5 +31,6 @@
 // TestUnicorn runs each row from random and from boundary states here and on an
 // emulator, and compares registers, flags, memory, where it goes on and in which
 // instruction set. What the two differ in is in a list with the manual's section;
-// rows that the emulator cannot run are in another, with the reason.
+// rows that the emulator cannot run are in another, with the reason. TestUserMode runs
+// those of them that an emulator of programs can.
 package exec

@@ -35,9 +35,9 @@ var cores = []struct{ model, arch string }{
 // notRun lists the rows that the emulator does not run as the manual has it, by
 // patterns of their names, and why.
 var notRun = []struct{ rows, why string }{
-	{`yield|wfe|wfi|t-(yield|wfe|wfi)-w|a-(yield|wfe|wfi)`, "hints: the emulator leaves them undefined, or waits"},
-	{`hlt|a-hlt`, "the emulator has no debugger, and leaves it undefined"},
-	{`[at]-(smc|hvc)`, "the emulator has neither monitor nor hypervisor to call"},
+	{`yield|wfe|wfi|t-(yield|wfe|wfi)-w|a-(yield|wfe|wfi)`, "hints: the emulator leaves them undefined, or waits; TestUserMode runs them"},
+	{`hlt|a-hlt`, "the emulator has no debugger, and leaves it undefined; TestUserMode runs it"},
+	{`[at]-(smc|hvc)`, "the emulator has neither monitor nor hypervisor to call; TestUserMode runs them"},
 	{`[at]-setpan`, "the emulator leaves it undefined"},
 	{`a-eret|t-subs-pc|a-rfe..`, "returns from an exception, of which there is none"},
 	{`a-(tst|teq|cmp|cmn)p-.*`, "of the 26-bit modes, which no emulated core has"},
