@@ -273,6 +273,65 @@ func TestLive(t *testing.T) {
 		{name: "a line that cannot be read", head: t16, src: "f: ?|movs r2,#|movs r2,#0|bx lr", flags: "NZCV", alone: true},
 		{name: "a name that nobody knows", head: t16, src: "f: ?|mvoe r3,r4|movs r2,#0|bx lr", flags: "NZCV", alone: true},
 
+		// Routines of this file, by what they read, write and hand on.
+		{name: "a routine that keeps the flags", head: t16, src: "f: ?|bl g|bcs h|h: bx lr|g: mov r0,r8|bx lr", flags: "C"},
+		{name: "a routine that sets some flags", head: t16, src: "f: ?|bl g|bhi h|h: bx lr|g: movs r3,#1|bx lr", reg: "r3", flags: "C"},
+		{name: "a routine that reads the register later", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|g: movs r3,#1|adds r3,r2|bx lr", reg: "r3"},
+		{name: "a routine that writes on one of two ways", head: t16, src: "f: ?|bl g|adds r3,r2|bx lr|g: cmp r3,#1|beq h|movs r2,#0|h: bx lr"},
+		{name: "a routine that writes on both ways", head: t16, src: "f: ?|bl g|adds r3,r2|bx lr|g: cmp r3,#1|beq h|movs r2,#0|bx lr|h: movs r2,#1|bx lr", reg: "r2"},
+		{name: "a routine that calls one that reads", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|g: push {lr}|bl h|pop {pc}|h: adds r3,r2|bx lr"},
+		{name: "a routine that calls one that writes", head: t16, src: "f: ?|bl g|adds r3,r2|bx lr|g: push {lr}|bl h|pop {pc}|h: movs r2,#0|cmp r2,#1|bx lr", reg: "r2"},
+		{name: "routines that call each other", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|g: push {lr}|subs r3,#1|bmi 1f|bl h|1: pop {pc}|h: push {lr}|bl g|pop {pc}", reg: "r2"},
+		{name: "routines that call each other, one reads", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|g: push {lr}|subs r3,#1|bmi 1f|bl h|1: pop {pc}|h: push {lr}|adds r3,r2|bl g|pop {pc}"},
+		{name: "a routine that calls itself for ever", head: t16, src: "f: ?|bl g|adds r3,r2|bx lr|g: push {lr}|bl g|pop {pc}", reg: "r2"},
+		{name: "a routine that ends in a jump to one that reads", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|g: movs r3,#0|b h|h: adds r3,r2|bx lr", reg: "r3"},
+		{name: "a routine that runs into one that reads", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|g: movs r3,#0|h: adds r3,r2|bx lr", reg: "r3"},
+		{name: "a routine in another section", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|.section .ram,\"ax\"|g: cmp r3,#1|bx lr", reg: "r2"},
+		{name: "a routine in another section that reads", head: t16, src: "f: ?|bl g|movs r2,#0|bx lr|.section .ram,\"ax\"|g: adcs r3,r2|bx lr", flags: "C"},
+		{name: "a weak routine", head: t16, src: ".weak g|f: ?|bl g|movs r2,#0|bx lr|g: bcs h|h: bx lr", flags: "C"},
+		{name: "flags handed on by a weak routine", head: t16, src: ".weak g|f: ?|bl g|bcs h|h: bx lr|g: mov r0,r8|bx lr", flags: "C"},
+		{name: "a call on a condition of a routine that writes", head: a32, src: "f: ?|bleq g|mov r3,r2|bx lr|g: mov r2,#0|bx lr", reg: "r3"},
+		{name: "a routine that is called through its address", head: ".arch armv5te|.syntax unified|.thumb|", src: "f: ?|ldr r3,=g|blx r3|bx lr|.thumb_func|g: bcs h|h: bx lr", reg: "r3", flags: "C"},
+		{name: "a call through the register of flags that another hands on", head: ".arch armv5te|.syntax unified|.thumb|", src: "f: ?|blx r3|bmi h|h: bx lr|.thumb_func|g: mov r0,r8|bx lr|.data|.word g", flags: "N"},
+
+		// Returns of routines that only this file calls: what the callers need.
+		{name: "no caller needs it", head: t16, src: "g: push {lr}|bl f|movs r2,#0|movs r4,#0|pop {pc}|f: ?|bx lr", reg: "r2"},
+		{name: "one of two callers needs it", head: t16, src: "g: push {lr}|bl f|movs r2,#0|pop {pc}|h: push {lr}|bl f|adds r2,#1|pop {pc}|f: ?|bx lr"},
+		{name: "a caller's caller needs it", head: t16, src: "h: push {lr}|bl g|adds r2,#1|pop {pc}|g: push {lr}|bl f|pop {pc}|f: ?|bx lr"},
+		{name: "no caller's caller needs it", head: t16, src: "h: push {lr}|bl g|movs r2,#1|pop {pc}|g: push {lr}|bl f|pop {pc}|f: ?|bx lr", reg: "r2"},
+		{name: "other files may call it", head: t16, src: ".global f|g: push {lr}|bl f|movs r2,#0|pop {pc}|f: ?|bx lr"},
+		{name: "its address is in data", head: t16, src: "g: push {lr}|bl f|movs r2,#0|pop {pc}|f: ?|bx lr|.data|.word f"},
+		{name: "its address is in a register", head: t16, src: "g: push {lr}|bl f|movs r2,#0|ldr r0,=f|pop {pc}|f: ?|bx lr"},
+		{name: "another name is given to it", head: t16, src: ".set h,f|.global h|g: push {lr}|bl f|movs r2,#0|pop {pc}|f: ?|bx lr"},
+		{name: "one that other files may call runs into it", head: t16, src: "g: push {lr}|bl f|movs r2,#0|pop {pc}|.global h|h: movs r0,#0|f: ?|bx lr"},
+		{name: "one that other files may call jumps to it", head: t16, src: ".global h|g: push {lr}|bl f|movs r2,#0|pop {pc}|f: ?|bx lr|h: movs r0,#0|b f"},
+		{name: "code that is not seen may call it", head: t16, src: "g: push {lr}|bl f|movs r2,#0|pop {pc}|f: ?|bx lr|.include \"none.inc\"", alone: true},
+		{name: "a line that nobody knows names it", head: t16, src: "g: push {lr}|bl f|movs r2,#0|pop {pc}|f: ?|bx lr|h: callto f|bx lr", alone: true},
+
+		// Return addresses by hand.
+		{name: "mov lr, pc and a jump", head: a32, src: "g: mov lr,pc|b f|bcs h|mov r2,#0|h: b g|f: ?|bx lr", flags: "C"},
+		{name: "adr lr and a jump", head: a32, src: "g: adr lr,1f|b f|1: bvs h|mov r2,#0|h: b g|f: ?|bx lr", flags: "V"},
+
+		// Refused lines mean what they evidently mean.
+		{name: "a refused branch on a register", head: t32, src: "f: ?|1: cbz r8,2f|movs r2,#0|bx lr|2: adds r3,r2|bx lr"},
+		{name: "a refused branch on a register, written on both edges", head: t32, src: "f: ?|cbz r8,2f|movs r2,#0|bx lr|2: movs r2,#1|bx lr", reg: "r2", alone: true},
+		{name: "a refused addition that reads", head: t16, src: "f: ?|adds r9,r2,#300|movs r2,#0|bx lr", alone: true},
+		{name: "a refused subtraction with carry", head: t16, src: "f: ?|sbcs r8,r3|movs r2,#0|bx lr", reg: "r2", flags: "C", alone: true},
+		{name: "a refused move that writes", head: t16, src: "f: ?|movs r2,#300|bx lr", reg: "r2", alone: true},
+		{name: "a refused return", head: t16, src: "f: ?|pop {r4,r10,pc}|movs r2,#0|bx lr", reg: "r4", alone: true},
+		{name: "a refused comparison on a condition", head: a32, src: "f: ?|cmpne r3,#0x12345|bcs g|bx lr|g: bx lr", flags: "C", alone: true},
+		{name: "a refused line with a name that nobody has", head: t16, src: "f: ?|adds r9,lever|movs r2,#0|bx lr", flags: "NZCV", alone: true},
+		{name: "a refused list of registers", head: t16, src: "f: ?|ldmia r8!,{r2}|bx lr", reg: "r2", alone: true},
+		{name: "a refused list that is stored", head: t16, src: "f: ?|stmia r8!,{r2}|movs r2,#0|bx lr", alone: true},
+
+		// Tables.
+		{name: "a table, one way reads", head: t32, src: "f: ?|tbb [pc,r3]|t: .byte (g-t)/2,(h-t)/2|g: movs r2,#0|bx lr|h: adds r3,r2|bcs g|bx lr"},
+		{name: "a table, no way reads", head: t32, src: "f: ?|tbb [pc,r3]|t: .byte (g-t)/2,(h-t)/2|g: movs r2,#0|bx lr|h: movs r2,#1|bx lr", reg: "r2"},
+		{name: "a table with an entry that leads nowhere", head: t32, src: "f: ?|tbb [pc,r3]|t: .byte (g-t)/2,200|g: movs r2,#0|bx lr", flags: "CV"},
+		{name: "a table of addresses, one of another file", head: a32, src: "f: ?|ldr pc,[pc,r3,lsl #2]|nop|.word g,other|g: mov r2,#0|bx lr", flags: "CV"},
+		{name: "a table of addresses, no way reads", head: a32, src: "f: ?|ldr pc,[pc,r3,lsl #2]|nop|.word g,h|g: mov r2,#0|bx lr|h: mov r2,#1|cmp r3,#1|bx lr", reg: "r2"},
+		{name: "a table at a register", head: t32, src: "f: ?|tbb [r4,r3]|t: .byte (g-t)/2|.align 1|g: movs r2,#0|bx lr", flags: "CV"},
+
 		// What another routine does, another section, a place that is computed.
 		{name: "a private routine that overwrites", head: t16, src: "f: ?|bl g|bx lr|g: movs r2,#0|cmp r3,#0|bx lr", reg: "r2"},
 		{name: "a private routine that reads one flag", head: t16, src: "f: ?|bl g|bx lr|g: bcs h|h: bx lr", flags: "C"},

@@ -102,8 +102,8 @@ func (mnemonic *Mnemonic) EvidentEffects(s State, ops []Operand) (e Effects) {
 		} else {
 			e.Reads |= l
 		}
-		if ops[i].Kind == OpShift {
-			e.FlagsRead |= C // RRX, perhaps, or a shift by nothing
+		if ops[i].Kind == OpShift || ops[i].Kind == OpMem && ops[i].Shift == RRX {
+			e.FlagsRead |= C // RRX, or a shift by nothing
 		}
 	}
 	for _, f := range forms {

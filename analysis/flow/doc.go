@@ -1,6 +1,32 @@
-// Package flow follows what execution meets: where it goes after each item, modes
-// and alignment of code, pools that it runs into, bit 0 of addresses that change the
-// state (Check), and what is still needed after an item: registers and flags that
-// some path reads before it writes them (Paths). It also says which code counts on
-// its layout, and which on the words on the stack.
+// Package flow follows execution. It says what a program runs into (Check): modes and
+// alignment of code, pools, bit 0 of addresses that change the state; what is still needed
+// after a line (Paths.DeadRegs, DeadFlags, StackUnset); which lines count on distances
+// (Stretches, Moved), and what a push may spoil (PushHarms).
+//
+// # The graph
+//
+// What is needed after a line is a question to a graph of the whole program, which the
+// first question makes, in a time that grows as the program does (graph.go). Each line
+// that takes part is a step: what it reads and overwrites, and its way on (ways.go). An
+// instruction has these from its row; one that is refused has those that its name and
+// operands evidently mean (isa.Mnemonic.EvidentEffects); what cannot be read, data and
+// the end of a section need everything. Steps that are carried out one after the other
+// are a block. Its edges go to the next block, to targets of branches, through tables
+// right after a jump (tables.go), and, as calls, to routines of this file.
+//
+// # What is needed
+//
+// Nobody asks which routine a line is in. What is needed at a place is a function of what
+// is needed where the routine comes back (needs): what some way reads first, and what
+// some way hands on as it is. Where a routine is called, its function is applied to what
+// is needed after the call: so a call costs what the routine really reads, and flags that
+// it neither reads nor sets are handed through (live.go, solve). Then each routine gets
+// what is needed after the calls that lead to it, along jumps too (routines.go, enter).
+// Routines of other files and those of theirs that call ours are taken by the procedure call standard
+// where it is about flags (AAPCS32, 6.1.1): not alive at calls and returns. All registers
+// are alive there, as hand-written code need not follow the standard further.
+//
+// A label whose address something has, in a register or in data, may be reached by every
+// jump and call through a register; a return address that is made by hand (mov lr, pc)
+// by every return. Where code is not seen, any label is taken for such.
 package flow

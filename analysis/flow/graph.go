@@ -31,6 +31,7 @@ type graph struct {
 	anyIn set
 	// stack says, by block, whether a line on some way to it has used the stack pointer.
 	stack []bool
+	work  int // blocks that have been looked at
 }
 
 // step is a line that takes part in execution.
@@ -77,8 +78,9 @@ func build(r *Paths) *graph {
 	unseen := false // code that is not seen may name any label
 	for sec := range g.secs {
 		for s := g.secs[sec].from; s < g.secs[sec].to; s++ {
-			if it := g.item(s); it != nil && it.Stmt.Kind == syntax.Directive {
-				unseen = unseen || it.Flags&program.Opaque != 0 || it.Stmt.Directive.Effect == syntax.EffInst
+			if it := g.item(s); it != nil {
+				byNumber := it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.Effect == syntax.EffInst
+				unseen = unseen || it.Flags&program.Opaque != 0 || byNumber
 			}
 		}
 	}
@@ -324,3 +326,7 @@ func (r *Paths) Regions() []int32 {
 	}
 	return of
 }
+
+// Work counts the blocks that have been looked at to make the graph: a measure that does
+// not depend on the machine.
+func (r *Paths) Work() int { return r.graphOf().work }

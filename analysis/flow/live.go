@@ -79,6 +79,7 @@ func (g *graph) solve() {
 	for n := 0; n < len(queue); n++ {
 		b := queue[n]
 		queued[b] = false
+		g.work++
 		x := &g.blocks[b]
 		now := g.end(b).before(x.gen, x.kill)
 		if now == x.needs {

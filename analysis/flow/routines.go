@@ -1,6 +1,8 @@
 package flow
 
 import (
+	"strings"
+
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
@@ -40,7 +42,9 @@ func (g *graph) findEntries(aways map[int32]away, read map[int32]bool, unseen bo
 				}
 			}
 		case syntax.Unknown:
-			g.takeNames(it, false)
+			if !it.Transparent() {
+				g.takeWords(it)
+			}
 		}
 	}
 }
@@ -50,6 +54,9 @@ func (g *graph) findEntries(aways map[int32]away, read map[int32]bool, unseen bo
 func (g *graph) takeBy(it *program.Item, x *step) {
 	if x.way == goesOn && it.Stmt.Mnemonic != nil && it.Match.Form != nil && it.Stmt.Mnemonic.Evident(g.Environments[it.Environment].Mode, nil) == isa.FlowBranch {
 		return // a branch to the next line, of which assemblers make NOP
+	}
+	if x.way == unclear {
+		g.takeWords(it)
 	}
 	toLR := len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Kind == isa.OpReg && it.Stmt.Ops[0].Reg == isa.LR
 	g.takeNames(it, toLR)
@@ -92,6 +99,15 @@ func (g *graph) takeNames(it *program.Item, toLR bool) {
 					g.take(g.Expr(e, it, 0), nil, toLR)
 				}
 			})
+		}
+	}
+}
+
+// takeWords marks all that a line names that nobody can read.
+func (g *graph) takeWords(it *program.Item) {
+	for _, w := range strings.FieldsFunc(g.LineText(it), func(r rune) bool { return r < 0x80 && !program.IdentByte(byte(r)) }) {
+		if y := g.SymbolOf(w); y != nil {
+			g.take(program.Value{}, y, false)
 		}
 	}
 }
@@ -160,6 +176,7 @@ func (g *graph) enter() {
 	for n := 0; n < len(queue); n++ {
 		b := queue[n]
 		queued[b] = false
+		g.work++
 		x := &g.blocks[b]
 		last := &g.steps[x.last]
 		if last.data && x.in == 0 {
