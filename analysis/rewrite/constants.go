@@ -128,7 +128,11 @@ func addressLoad(c *rewriting) {
 	case op == "mov" && strings.HasPrefix(strings.ToLower(text), ":lower16:"):
 		c.add(candidate{title: "write " + c.mnemonic("movw"), safe: true, edits: c.replace(c.statementOf("movw", c.opText(0), c.opText(1)))})
 	case op == "mov" && !strings.HasPrefix(text, ":"):
-		c.add(candidate{title: "load the address of " + text, safe: true, edits: c.replace(c.statementOf("ldr", c.opText(0), "="+text))})
+		k := candidate{title: "load the address of " + text, safe: true, edits: c.replace(c.statementOf("ldr", c.opText(0), "="+text))}
+		if y := c.subject.Direct(&c.item.Stmt.Ops[1]); y == nil || !y.Defined && !y.Extern {
+			k.safe, k.notes = false, []string{"takes it for a name of another file"}
+		}
+		c.add(k)
 	}
 }
 
