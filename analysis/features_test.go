@@ -158,3 +158,39 @@ func TestRecordsAndCommons(t *testing.T) {
 		t.Errorf("%+v", h)
 	}
 }
+
+// TestHoverRefused says of a line with an error that it has no encoding, whatever form its
+// operands fit.
+func TestHoverRefused(t *testing.T) {
+	text := "\t.syntax unified\n\t.thumb\n\tbne 9f\n"
+	h, _ := analyze(t, nil, text).Hover(strings.Index(text, "bne"))
+	if !strings.Contains(h.Markdown, "no encoding") || !strings.Contains(h.Markdown, "local label 9") || strings.Contains(h.Markdown, "0xd1") {
+		t.Errorf("%s", h.Markdown)
+	}
+}
+
+// TestHoverOtherName says of a name for a place of the code that it is code.
+func TestHoverOtherName(t *testing.T) {
+	text := "\t.syntax unified\n\t.thumb\n\t.equ depart, start\n\t.equ bell, lamps\nstart:\n\tbx lr\nlamps:\n\t.word 1\n"
+	r := analyze(t, nil, text)
+	for name, want := range map[string]string{"depart": "T16 code", "bell": "data"} {
+		if h, _ := r.Hover(strings.Index(text, name)); !strings.Contains(h.Markdown, want) {
+			t.Errorf("%s: %s", name, h.Markdown)
+		}
+	}
+}
+
+// TestHoverStack gives the T16 counterparts of multiple loads and stores on the stack.
+func TestHoverStack(t *testing.T) {
+	for line, want := range map[string]string{
+		"stmfd sp!, {r4, lr}": "`push {r4, lr}`, 2 bytes",
+		"stmdb sp!, {r4}":     "`push {r4}`, 2 bytes",
+		"ldmfd sp!, {r4, pc}": "`pop {r4, pc}`, 2 bytes",
+		"stmfd sp!, {r8}":     "nothing does the same",
+		"stmfd r4!, {r5}":     "nothing does the same",
+	} {
+		if h, _ := analyze(t, nil, "\t.syntax unified\n\t.arm\n\t"+line+"\n").Hover(len("\t.syntax unified\n\t.arm\n\t")); !strings.Contains(h.Markdown, want) {
+			t.Errorf("%s: %s", line, h.Markdown)
+		}
+	}
+}

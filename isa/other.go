@@ -26,7 +26,9 @@ type Other struct {
 //
 // The statement's operands are those of its plain spelling; the mnemonic of the
 // same name in the other set says which encoding takes them, the shortest first
-// as assemblers choose. Where only one that sets flags is left, that is given.
+// as assemblers choose. Where only one that sets flags is left, that is given. What
+// the plain spelling does not find, another one of the same encoding may: T16 has
+// no STMDB, but PUSH.
 func (m *Match) Other(have Features, pc int64) Other {
 	row := m.Form.Row
 	to, has := A, FeatA32
@@ -43,6 +45,48 @@ func (m *Match) Other(have Features, pc int64) Other {
 	if n := len(m.Form.ops); f == nil || m.it || m.Form.Address(n-1) {
 		f = m.Form // IT blocks have forms of their own, and an address has no plain one
 	}
+	plain := m.otherAs(f, to, have, pc)
+	if plain.Inst.Row != nil {
+		return plain
+	}
+	for _, alias := range row.forms {
+		if alias == f || !alias.Alias || !alias.Unified || !m.spelt(alias, have, pc) {
+			continue
+		}
+		if o := m.otherAs(alias, to, have, pc); o.Inst.Row != nil {
+			return o
+		}
+	}
+	return plain
+}
+
+// spelt says whether a form of the row is another spelling of the bound statement: what it
+// reads from the encoding comes to the same encoding again, and is no literal, which may
+// need a word in memory.
+func (m *Match) spelt(f *Form, have Features, pc int64) bool {
+	if f.it == itIn || !f.holds(&m.vals) {
+		return false
+	}
+	ops := make([]Operand, len(f.ops))
+	for i := range f.ops {
+		ok := false
+		if ops[i], ok = f.ops[i].operand(f, &m.vals, pc); !ok || ops[i].Kind == OpLit {
+			return false
+		}
+	}
+	again := Match{}
+	if !f.fit(&Query{Have: have, Unified: true, PC: pc, A32: f.Row.State == A}, ops, &again) {
+		return false
+	}
+	if c := f.Row.fieldIndex("cond"); c >= 0 {
+		again.vals[c] = m.vals[c] // it is in the name
+	}
+	return again.vals == m.vals
+}
+
+// otherAs is Other for one spelling of the statement.
+func (m *Match) otherAs(f *Form, to State, have Features, pc int64) Other {
+	row := m.Form.Row
 	ops := make([]Operand, len(f.ops))
 	for i := range f.ops {
 		ok := false

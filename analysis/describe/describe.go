@@ -249,49 +249,69 @@ func (r *View) hoverInstruction(it *program.Item) string {
 		}
 		return b.String()
 	}
+	errors := r.errorsIn(it)
 	if f := it.Match.Form; f != nil {
-		row := f.Row
-		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", row.Name, row.Title, row.Text())
-		w := it.Match.Encode()
-		enc := row.Set() + " " + row.Enc
-		digits := 4
-		if row.Size() > 2 {
-			digits = 8
+		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", f.Row.Name, f.Row.Title, f.Row.Text())
+		if len(errors) > 0 {
+			b.WriteString("This line has no encoding here.\n\n")
+		} else {
+			b.WriteString(r.encodingText(it, e))
 		}
-		fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.atText(it.Section, it.Offset), enc, row.Layout(w))
-		b.WriteString(r.insertedText(it))
-		if it.Match.Deferred {
-			b.WriteString("The linker fills in what depends on symbols of other files or sections.\n\n")
-		}
-		ef := it.Match.Effects()
-		if ef.Conditional {
-			fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(it.Match.Condition().String()))
-		}
-		fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
-		b.WriteString(cyclesText(it.Match.Cycles(e.Target, e.Have)))
-		b.WriteString(r.otherText(it, e))
-		if it.Literal >= 0 && r.Literals[it.Literal].Offset >= 0 {
-			l := &r.Literals[it.Literal]
-			fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Section, l.Offset), l.Offset-((it.Offset+row.State.Ahead())&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
-		}
-	} else if it.Flags&program.Refused != 0 {
+	} else if it.Flags&program.Refused != 0 || len(errors) > 0 {
 		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
-		at := r.StmtLoc(it)
-		for i := range r.Diags {
-			if d := &r.Diags[i]; d.Path == at.Path && d.Severity == finding.Error && d.Span.Start >= at.Span.Start && d.Span.End <= at.Span.End {
-				fmt.Fprintf(&b, "%s See `%s`.\n\n", d.Message, d.Code)
-			}
-		}
 	} else if it.Flags&program.Unchecked != 0 {
 		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
 	}
-	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 {
+	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 && len(errors) == 0 {
 		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.atText(it.Section, it.Offset))
+	}
+	for _, d := range errors {
+		fmt.Fprintf(&b, "%s See `%s`.\n\n", d.Message, d.Code)
 	}
 	if forms := formsText(s.Mnemonic, e); forms != "" {
 		b.WriteString("Forms here:\n" + forms)
 	}
 	return strings.TrimSpace(b.String())
+}
+
+// encodingText says what a line comes to: its code, its effects, how long it takes.
+func (r *View) encodingText(it *program.Item, e *program.Environment) string {
+	row := it.Match.Form.Row
+	var b strings.Builder
+	w := it.Match.Encode()
+	enc := row.Set() + " " + row.Enc
+	digits := 4
+	if row.Size() > 2 {
+		digits = 8
+	}
+	fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.atText(it.Section, it.Offset), enc, row.Layout(w))
+	b.WriteString(r.insertedText(it))
+	if it.Match.Deferred {
+		b.WriteString("The linker fills in what depends on symbols of other files or sections.\n\n")
+	}
+	ef := it.Match.Effects()
+	if ef.Conditional {
+		fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(it.Match.Condition().String()))
+	}
+	fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
+	b.WriteString(cyclesText(it.Match.Cycles(e.Target, e.Have)))
+	b.WriteString(r.otherText(it, e))
+	if it.Literal >= 0 && r.Literals[it.Literal].Offset >= 0 {
+		l := &r.Literals[it.Literal]
+		fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Section, l.Offset), l.Offset-((it.Offset+row.State.Ahead())&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
+	}
+	return b.String()
+}
+
+// errorsIn are the errors in a statement, for which the assembler refuses it.
+func (r *View) errorsIn(it *program.Item) (list []*finding.Diagnostic) {
+	at := r.StmtLoc(it)
+	for i := range r.Diags {
+		if d := &r.Diags[i]; d.Path == at.Path && d.Severity == finding.Error && d.Span.Start >= at.Span.Start && d.Span.End <= at.Span.End {
+			list = append(list, d)
+		}
+	}
+	return list
 }
 
 // otherText says what the line would be in the other instruction set.
@@ -519,7 +539,9 @@ func (r *View) hoverSymbol(s *program.Symbol) string {
 		}
 		kind := "data"
 		v := s.Value
-		v.Symbol = s
+		if s.Label || v.Symbol == nil {
+			v.Symbol = s // else it names another one's place
+		}
 		if _, mode, ok := r.CodeLabel(v); ok {
 			kind = mode.String() + " code"
 			if (s.Function || s.Auto) && mode == isa.T {

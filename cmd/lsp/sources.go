@@ -163,6 +163,9 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 		set.CompileCommands = project.CommandsPath(set.CompileCommands, wd)
 	}
 	if filepath.IsAbs(set.CompileCommands) {
+		if _, err := os.Stat(set.CompileCommands); err != nil {
+			return nil, fmt.Errorf("--compile-commands: %s is not there", set.CompileCommands)
+		}
 		files = append(files, set.CompileCommands)
 		folders = append(folders, project.DatabaseFolders(set.CompileCommands)...)
 	}
