@@ -33,15 +33,28 @@
 // and compiles it, evaluate.go carries it out in a domain, derive.go takes effects from
 // it, meaning.go the words of hovers.
 //
-// targets.go lists what -march, -mcpu and -mfpu take. a32core.go has what
-// A32 needs beyond Thumb: rotated constants, shifts, addressing
-// modes, and names that are a stem and a condition in the order of a syntax.
-// t32core.go has T32's constants, and names with the condition of an IT block,
-// whose slot comes with the query.
-// vfp.go has the rows of floating point; simd.go (data processing), simdimm.go
-// (constants), simdmem.go (elements in memory) and simdv8.go (what came with ARMv8)
-// have those of vectors, once for both instruction sets. vfpcore.go has their
-// registers, elements, constants and types.
+// # Where things are
+//
+// The files are of five groups. Those of the first are data; each group needs those in
+// front of it, and the rows are compiled by the second. They are one package, as a row
+// names its cautions and properties, and these read the fields of compiled rows.
+//
+//   - Rows: t16, t32, t32media, t32mem, t32system; a32rows, a32media, a32system; media,
+//     which has what both say of multiplications and parallel arithmetic; vfp (floating
+//     point); simd (data processing of vectors), simdimm (constants), simdmem (elements in
+//     memory) and simdv8 (what came with ARMv8), once for both instruction sets.
+//   - What rows are made of: row, layout, caution, effects, the types of operands in
+//     spec and spec…, and their compilation in compile and table. a32core has what A32
+//     needs beyond Thumb: rotated constants, shifts, addressing modes, and names
+//     that are a stem and a condition in the order of a syntax. t32core has T32's
+//     constants, and names with the condition of an IT block, whose slot comes with the
+//     query; vfpcore has registers, elements, constants and types of floating point
+//     and vectors.
+//   - Meaning: does, evaluate, derive, meaning.
+//   - Questions: names, operand, match, refuse, encode, itblock, other, relax, evident,
+//     meant, cycles with its figures in cyclesdata.
+//   - Targets: arch (features), targets (what -march, -mcpu and -mfpu take), extensions,
+//     reg (registers and conditions).
 //
 // # How it is shown to be right
 //
