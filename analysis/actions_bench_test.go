@@ -24,7 +24,7 @@ func faulty(text string, seed uint64, every int) string {
 	lines := strings.Split(text, "\n")
 	for i := every; i < len(lines)-5; i += every {
 		for k := i; k < i+every-1 && k < len(lines); k++ {
-			if l := lines[k]; strings.HasPrefix(l, "\tmov") || strings.HasPrefix(l, "\tadd") || strings.HasPrefix(l, "\tldr\t") || strings.HasPrefix(l, "\tstr") || strings.HasPrefix(l, "        ") {
+			if l := lines[k]; strings.HasPrefix(l, "\tmov") || strings.HasPrefix(l, "\tadd") || strings.HasPrefix(l, "\tldr\t") || strings.HasPrefix(l, "\tstr") || strings.HasPrefix(l, "        ") && l[8] != '.' {
 				lines[k] = "\t" + bad[rnd.IntN(len(bad))]
 				break
 			}

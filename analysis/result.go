@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"sync"
 	"sync/atomic"
 
 	"narrowgauge/analysis/assemble"
@@ -20,6 +21,9 @@ type Result struct {
 	diags []Diagnostic
 	// costly: rewrites were not looked for any more, as it would take too long.
 	costly *atomic.Bool
+	// asking is what all questions for rewrites are put to, one at a time.
+	lock   sync.Mutex
+	asking *questions
 }
 
 // Analyze computes the facts. It returns ctx's error when cancelled, and a
@@ -75,24 +79,44 @@ const (
 // Costly says whether rewrites were left out as their proofs would take too long.
 func (r *Result) Costly() bool { return r.costly.Load() }
 
-// subject is what rewrites are sought for. The context ends when the proofs have taken
-// more than they may.
-func (r *Result) subject(ctx context.Context, most int) (context.Context, context.CancelFunc, *rewrite.Subject) {
-	ctx, cancel := context.WithCancel(ctx)
-	return ctx, cancel, rewrite.NewSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
+// questions are put to one subject, which keeps what it has found out for the next ones.
+type questions struct {
+	subject *rewrite.Subject
+	left    int                // what the proofs for the present one may take
+	stop    context.CancelFunc // ends it
+}
+
+// ask puts a question to the subject for rewrites. The context ends when the proofs have
+// taken more than they may.
+func (r *Result) ask(ctx context.Context, most int, question func(context.Context, *rewrite.Subject)) {
+	r.lock.Lock()
+	defer r.lock.Unlock()
+	if r.asking == nil {
+		r.asking = r.newQuestions()
+	}
+	ctx, r.asking.stop = context.WithCancel(ctx)
+	defer r.asking.stop()
+	r.asking.left = most
+	question(ctx, r.asking.subject)
+}
+
+func (r *Result) newQuestions() *questions {
+	q := &questions{left: maxAsked, stop: func() {}}
+	q.subject = rewrite.NewSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
 		in := *r.in
 		in.File = f
 		again, err := Analyze(ctx, &in)
 		if err != nil {
 			return nil, nil, err
 		}
-		if most -= again.prog.Work; most < 0 {
+		if q.left -= again.prog.Work; q.left < 0 {
 			r.costly.Store(true)
-			cancel()
+			q.stop()
 			return nil, nil, context.Canceled
 		}
 		return again.prog, again.diags, nil
 	})
+	return q
 }
 
 // Includes lists the paths of the files that were read, without the root.
@@ -145,17 +169,15 @@ func (r *Result) SymbolsIn(path string) []DocSymbol { return r.view().SymbolsIn(
 // Actions offers the rewrites for the findings in the root file whose
 // statement touches span, best first. Each is proven: the analysis of its result has that
 // finding no more, and no new one.
-func (r *Result) Actions(ctx context.Context, span Span) []Action {
-	ctx, cancel, subject := r.subject(ctx, maxAsked)
-	defer cancel()
-	return subject.Actions(ctx, span)
+func (r *Result) Actions(ctx context.Context, span Span) (list []Action) {
+	r.ask(ctx, maxAsked, func(ctx context.Context, s *rewrite.Subject) { list = s.Actions(ctx, span) })
+	return list
 }
 
 // SafeFixes applies the preferred safe rewrites for all findings of code in
 // the root file (all codes when empty) and returns the edits against the
 // original text; none if their proofs take too long, see [Result.Costly].
-func (r *Result) SafeFixes(ctx context.Context, code string) []Edit {
-	ctx, cancel, subject := r.subject(ctx, maxFixed)
-	defer cancel()
-	return subject.SafeFixes(ctx, code)
+func (r *Result) SafeFixes(ctx context.Context, code string) (edits []Edit) {
+	r.ask(ctx, maxFixed, func(ctx context.Context, s *rewrite.Subject) { edits = s.SafeFixes(ctx, code) })
+	return edits
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
 
@@ -25,9 +26,16 @@ func TestSafeShare(t *testing.T) {
 	count := func(what string, least int, texts ...string) {
 		safe, all := 0, 0
 		for _, x := range reftest.Sample(texts, 4) {
-			for _, a := range offersOf(x) {
-				if all++; a.Safe {
-					safe++
+			r := analyzeText(t, syntax.Parse(x))
+			asked := map[analysis.Span]bool{}
+			for _, d := range r.Diagnostics() {
+				if at := (analysis.Span{Start: d.Span.Start, End: d.Span.Start}); !asked[at] {
+					asked[at] = true
+					for _, a := range r.Actions(t.Context(), at) {
+						if all++; a.Safe {
+							safe++
+						}
+					}
 				}
 			}
 		}
@@ -38,5 +46,5 @@ func TestSafeShare(t *testing.T) {
 	// Ending a block before a line that was evidently written for it is not safe: that is
 	// what it-close does to the example of it-condition.
 	count("examples", reftest.Size(12, 85, 85), texts...)
-	count("demo", 7, string(demo))
+	count("demo", 40, string(demo))
 }

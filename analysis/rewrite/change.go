@@ -21,14 +21,14 @@ func newChange(attempts []*attempt) (ch *change, clash int, ok bool) {
 	ch = &change{}
 	n := 0
 	for _, a := range attempts {
-		n += len(a.k.edits)
+		n += len(a.edits)
 	}
 	list := make([]struct {
 		finding.Edit
 		of int
 	}, 0, n)
 	for i, a := range attempts {
-		for _, e := range a.k.edits {
+		for _, e := range a.edits {
 			list = append(list, struct {
 				finding.Edit
 				of int

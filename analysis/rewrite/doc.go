@@ -10,7 +10,8 @@
 // older (for older architectures), names (spelling), addresses, itblock.
 //
 // What they share: subject (from a finding to ranked offers), change (edits of several
-// rewrites made at once), proof and cure (what an analysis says of them), safe (all safe
+// rewrites made at once), proof and cure (what an analysis says of them), cut and extract
+// (proofs on a part of the program), safe (all safe
 // rewrites of a file, with estimate), write (text as the author writes it), registers (what is free,
 // what takes part), width (T16, or T32 and A32), divide (IT blocks that are cut),
 // style (the dialects).

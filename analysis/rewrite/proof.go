@@ -54,10 +54,19 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 	return n
 }
 
-// attempt is a candidate that is to be proven.
+// attempt is a candidate that is to be proven, with its finding, its statement and its edits
+// as they are in the text that is edited: that of the program, or an extract.
 type attempt struct {
 	*rewriting
-	k *candidate
+	k          *candidate
+	diagnostic *finding.Diagnostic
+	item       *program.Item
+	edits      []finding.Edit
+}
+
+// attempt is one in the whole text.
+func (c *rewriting) attempt(k *candidate) *attempt {
+	return &attempt{c, k, c.diagnostic, c.item, k.edits}
 }
 
 // trial is the analysis of what comes of attempts that are made at once, or of one.
@@ -65,6 +74,7 @@ type trial struct {
 	*change
 	attempts      []*attempt
 	before, after *Subject
+	part          *extract // what before is, nil for the whole program
 	// broken are the stretches in which the edits move code against other code.
 	broken   []flow.Stretch
 	unpaired bool    // what is in which stretch cannot be told
@@ -90,38 +100,74 @@ func (r *Subject) counted() []flow.Stretch {
 	return r.stretches
 }
 
-// PushHarms says whether r13 has other uses than the stack.
-func (r *Subject) PushHarms() bool {
-	if r.pushHarms == unasked {
-		r.pushHarms = no
-		if r.Paths.PushHarms() {
-			r.pushHarms = yes
+// prove analyses the result of a candidate: on an extract, unless that is nil or does not
+// show all, else on the whole program.
+func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (Action, bool) {
+	t := x.try(ctx, c, k)
+	if t != nil {
+		c.subject.inPart++
+	} else {
+		c.subject.inWhole++
+		if t = c.subject.tryOne(ctx, c.attempt(k)); t == nil {
+			return Action{}, false
 		}
 	}
-	return r.pushHarms == yes
-}
-
-// prove analyses the result of a candidate.
-func (c *rewriting) prove(ctx context.Context, k *candidate) (Action, bool) {
-	list := []*attempt{{c, k}}
-	ch, _, ok := newChange(list)
-	if !ok {
-		return Action{}, false
-	}
-	t, err := c.subject.try(ctx, ch, list)
-	if err != nil {
-		return Action{}, false
-	}
+	c.subject.spent += len(t.after.Items) + aFinding*len(t.after.diags)
 	if cured, stray := t.cures(); !cured[0] || len(stray) > 0 {
 		return Action{}, false
 	}
 	bytes := int(t.after.total() - t.before.total())
 	cost := sizeText(bytes, int(t.after.padding()-t.before.padding()))
 	changes, safe, proof := t.judge(0)
+	edits := slices.Clone(k.edits)
+	sort.SliceStable(edits, func(i, j int) bool { return edits[i].Span.Start < edits[j].Span.Start })
 	return Action{
-		Title: k.title + " (" + strings.Join(append(cost, changes...), ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: ch.edits,
+		Title: k.title + " (" + strings.Join(append(cost, changes...), ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: edits,
 		Safe: safe, Bytes: bytes, Proof: proof,
 	}, true
+}
+
+// tryOne makes one attempt, nil if its edits overlap.
+func (r *Subject) tryOne(ctx context.Context, a *attempt) *trial {
+	list := []*attempt{a}
+	ch, _, ok := newChange(list)
+	if !ok {
+		return nil
+	}
+	t, err := r.try(ctx, ch, list)
+	if err != nil {
+		return nil
+	}
+	return t
+}
+
+// try makes an attempt in an extract, nil where that does not show what the whole
+// program would.
+func (x *extract) try(ctx context.Context, c *rewriting, k *candidate) *trial {
+	if x == nil || c.diagnostic.Severity > finding.Warning {
+		return nil
+	}
+	at := x.index[c.item.Index]
+	if at < 0 {
+		return nil
+	}
+	a := &attempt{c, k, x.diagnostic(c.diagnostic), &x.Items[at], make([]finding.Edit, len(k.edits))}
+	for i, e := range k.edits {
+		at, ok := x.place(e.Span.Start)
+		if f := x.whole.File; !ok || f.LineAt(e.Span.Start) != f.LineAt(e.Span.End) {
+			return nil
+		}
+		a.edits[i] = finding.Edit{Span: finding.Span{Start: at, End: at + e.Span.End - e.Span.Start}, New: e.New}
+	}
+	if a.diagnostic == nil {
+		return nil
+	}
+	t := x.tryOne(ctx, a)
+	if t == nil || !x.shows(t) {
+		return nil
+	}
+	t.part = x
+	return t
 }
 
 // judge says what an attempt of a trial changes besides what it is meant to, and
@@ -250,12 +296,11 @@ func (r *Subject) within(s flow.Stretch, span finding.Span) bool {
 	return it == nil || s.Touches(it)
 }
 
-// answer is yes, no, that nobody can tell, or that nobody has asked.
+// answer is yes, no, or that nobody can tell.
 type answer uint8
 
 const (
-	unasked answer = iota
-	no
+	no answer = iota
 	yes
 	either
 )

@@ -91,8 +91,9 @@ func (m *comparison) agree(x, y *outcome) bool {
 	}
 	regs, flags := isa.RegList(0x7fff), isa.NZCV
 	if x.last != nil {
-		regs &^= m.before.DeadRegs(x.last, regs)
-		flags &^= m.before.DeadFlags(x.last, flags)
+		r, last := m.asked(x.last)
+		regs &^= r.DeadRegs(last, regs)
+		flags &^= r.DeadFlags(last, flags)
 	}
 	for r := isa.Reg(0); r < isa.PC; r++ {
 		if v, w := a.Regs[r], b.Regs[r]; v != w && m.origin(w) != v && (regs.Has(r) || r == isa.SP) {
@@ -103,6 +104,15 @@ func (m *comparison) agree(x, y *outcome) bool {
 		return false
 	}
 	return x.mem.contains(y.mem, a.Regs[isa.SP]) && y.mem.contains(x.mem, a.Regs[isa.SP])
+}
+
+// asked is the program that is asked what is needed after an item, and the item there: the
+// whole one, as in an extract nobody sees what is left out.
+func (m *comparison) asked(it *program.Item) (*Subject, *program.Item) {
+	if m.part == nil {
+		return m.before, it
+	}
+	return m.part.whole, &m.part.whole.Items[m.part.origin[it.Index]]
 }
 
 // arrived is the address, before the edits, of the statement that execution is at.

@@ -70,7 +70,7 @@ func (x *fix) key() fixKey { return fixKey{x.d.Span.Start, x.d.Code} }
 func (x *fix) done() bool { return len(x.list) == 0 }
 
 // attempt is the one that is to be tried now.
-func (x *fix) attempt() *attempt { return &attempt{x.c, &x.c.out[x.list[0]]} }
+func (x *fix) attempt() *attempt { return x.c.attempt(&x.c.out[x.list[0]]) }
 
 // fail goes on to the next candidate. One that is there for where another one fails is
 // passed over if that one cures.

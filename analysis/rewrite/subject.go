@@ -20,16 +20,29 @@ type Subject struct {
 	flow.Paths
 	diags   []finding.Diagnostic
 	analyze analyzer
+	onWhole bool // nothing is left out for proofs
+	cut     *cut // what proofs may leave out, once it is known
 	// stretches is what counts on distances, once it is measured.
 	stretches []flow.Stretch
 	measured  bool
-	// pushHarms keeps what PushHarms says, once it was asked.
-	pushHarms answer
+	// spent are the statements that proofs have analysed, a finding as several.
+	spent int
+	// inPart and inWhole count proofs by what they have analysed.
+	inPart, inWhole int
 }
 
-// NewSubject makes one. analyze is what proofs are made with.
+// NewSubject makes one. analyze is what proofs are made with. What a question has
+// found out about the program is kept for those after it.
 func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer) *Subject {
 	return &Subject{Paths: flow.Paths{Evaluator: eval.New(r)}, diags: diags, analyze: analyze}
+}
+
+// OnWhole is the subject with proofs that leave nothing of the program out, which gives
+// the same and takes longer.
+func (r *Subject) OnWhole() *Subject {
+	all := *r
+	all.onWhole = true
+	return &all
 }
 
 // again is the subject with another text.
@@ -77,34 +90,36 @@ type rewriting struct {
 // finding no more, and no new one.
 func (r *Subject) Actions(ctx context.Context, span finding.Span) []Action {
 	var out []Action
-	looked := 0
+	r.spent = 0
 	for i := range r.diags {
 		d := &r.diags[i]
 		if c := finding.ByCode(d.Code); d.Path != r.Path || c == nil || len(c.Rewrites) == 0 {
 			continue // before a look at its place: a line may have very many statements
 		}
-		if looked*(len(r.Items)+aFinding*len(r.diags)) > MaxProving {
-			break
-		}
 		if s := r.stmtSpan(d); s.Start > span.End || s.End < span.Start {
 			continue
 		}
-		if ctx.Err() != nil {
+		if ctx.Err() != nil || r.spent > MaxProving {
 			return out
 		}
-		looked++
 		out = append(out, r.actionsFor(ctx, d)...)
 	}
 	return out
 }
 
-// maxProving bounds the findings that one question may look into, times the
-// statements that each of their proofs analyses: a whole file may be selected. A
-// finding costs as much as some statements.
+// A whole file may be selected: when the proofs for one question have analysed this many
+// statements, no further finding is looked into. A finding costs as much as some
+// statements.
 const (
-	MaxProving = 1_000_000
+	MaxProving = 60_000
 	aFinding   = 16
 )
+
+// Proofs says how many proofs have analysed a part of the program, and the whole of it.
+func (r *Subject) Proofs() (part, whole int) { return r.inPart, r.inWhole }
+
+// aPass is how many statements are passed over in the time that it takes to analyse one.
+const aPass = 20
 
 // stmtSpan is the span of the statement that a finding is about, the
 // finding's own span with it.
@@ -172,7 +187,14 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 		rank int
 	}
 	var offers []offer
-	proven := false
+	var all []finding.Edit
+	for i := range w.out {
+		all = append(all, w.out[i].edits...)
+	}
+	part, proven := r.extractFor(ctx, all), false
+	if part != nil {
+		r.spent += len(r.Items)/aPass + len(part.Items)
+	}
 	for i := range w.out {
 		if ctx.Err() != nil {
 			return nil
@@ -181,7 +203,7 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 			continue
 		}
 		var a Action
-		if a, proven = w.prove(ctx, &w.out[i]); proven {
+		if a, proven = w.prove(ctx, part, &w.out[i]); proven {
 			offers = append(offers, offer{a, w.rank(&a, &w.out[i])})
 		}
 	}

@@ -1,5 +1,7 @@
 package syntax
 
+import "strings"
+
 // This file lets a preprocessor put lines of its own in the place of those that
 // a file has.
 
@@ -34,4 +36,24 @@ func (lp *LineParser) Parse(text string, open bool) *Line {
 		st = inComment
 	}
 	return lp.p.parseLine(text, st)
+}
+
+// Assembled is a file of given lines, one at least, in the dialect that f has: its text is
+// theirs with line ends in between.
+func (f *File) Assembled(lines []*Line) *File {
+	size := 0
+	for _, l := range lines {
+		size += len(l.Text) + 1
+	}
+	var b strings.Builder
+	b.Grow(size)
+	start := make([]int, len(lines))
+	for i, l := range lines {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		start[i] = b.Len()
+		b.WriteString(l.Text)
+	}
+	return &File{text: b.String(), start: start, lines: lines, cut: -1, dialect: f.dialect, sure: f.sure, forced: true}
 }
