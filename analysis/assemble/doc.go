@@ -2,7 +2,7 @@
 // one.
 //
 // Run (pass.go) walks the statements (walk.go): each gets a place and a size, directives
-// (directive.go, data.go, sections.go, unwind.go, arguments.go) have their effects,
+// (directive.go, data.go, declare.go, sections.go, unwind.go, arguments.go) have their effects,
 // macros and repetitions are expanded (macro.go; kept parsed by expansions.go), the
 // preprocessor's files are read (preprocessed.go), conditions leave parts out
 // (condition.go). An instruction (instruction.go) is matched against the table; if its

@@ -11,7 +11,7 @@
 // A Reporter has the evaluator of the program that is assembled, and keeps the
 // findings. Refuse (refuse.go, blocks.go, vector.go) asks the table (package isa) for
 // the nearest forms of an instruction and says how the line differs from them;
-// OperandErrors does so for values. Emit turns the place into a plain location, with
+// OperandErrors (operands.go) does so for values. Emit turns the place into a plain location, with
 // the lines of macros that made it as related places.
 //
 // A message is one sentence in plain English with the numbers that matter. It says
