@@ -9,7 +9,9 @@ type Input struct {
 	Path string       // of the root file
 	File *syntax.File // its parsed text
 	Set  *Settings    // resolved settings; nil means the defaults
-	Load Loader       // nil: every include is missing
+	// Guess fills what Set does not say, and a hint says so; see GuessTarget.
+	Guess *Guess
+	Load  Loader // nil: every include is missing
 	// Size gives the size in bytes of a file that .incbin names; nil: no size
 	// is known.
 	Size func(w Wanted) (bytes int64, ok bool)

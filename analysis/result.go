@@ -29,6 +29,11 @@ type Result struct {
 // Analyze computes the facts. It returns ctx's error when cancelled, and a
 // *SettingError for settings that do not resolve; no other.
 func Analyze(ctx context.Context, in *Input) (*Result, error) {
+	if in.Guess != nil {
+		as := *in
+		as.Set = in.Guess.apply(in.Set)
+		in = &as
+	}
 	e, err := in.Set.env()
 	if err != nil {
 		return nil, err
@@ -55,7 +60,11 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	return &Result{in: in, prog: found.Program, diags: found.All(), costly: new(atomic.Bool)}, nil
+	diags := found.All()
+	if in.Guess != nil {
+		diags = append([]Diagnostic{in.Guess.hint(in)}, diags...)
+	}
+	return &Result{in: in, prog: found.Program, diags: diags, costly: new(atomic.Bool)}, nil
 }
 
 // Diagnostics of the root file and of every file it includes, sorted by path

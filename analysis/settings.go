@@ -16,6 +16,10 @@ type Settings struct {
 	// Arch is an architecture as the assembler's -march takes it, with
 	// extensions ("armv4t", "armv7-a+fp"). Default: armv4t.
 	Arch string `json:"arch"`
+	// Guess is whether the target is taken from what a source needs, where neither
+	// settings nor directives say it: auto or never. A hint at the first line says what was
+	// taken, and why. Default: auto.
+	Guess string `json:"guess"`
 	// CPU is a core as -mcpu takes it ("arm7tdmi", "cortex-m0"). It wins over
 	// Arch.
 	CPU string `json:"cpu"`
@@ -73,7 +77,7 @@ const DefaultArch = "armv4t"
 
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
-	Setting string   // arch, cpu, fpu, startMode, syntax, implicitIT, preprocess, dialect, alignUnit, wordBytes, symbols
+	Setting string   // arch, guess, cpu, fpu, startMode, syntax, implicitIT, preprocess, dialect, alignUnit, wordBytes, symbols
 	Value   string   // as given
 	Near    []string // known values that are close to it, nearest first
 }
@@ -134,6 +138,11 @@ func (s *Settings) env() (program.Environment, error) {
 		e.Unified = true
 	default:
 		return e, &SettingError{"syntax", s.Syntax, []string{"unified", "divided"}}
+	}
+	switch s.Guess {
+	case "", "auto", "never":
+	default:
+		return e, &SettingError{"guess", s.Guess, []string{"auto", "never"}}
 	}
 	switch s.ImplicitIT {
 	case "", "never", "arm":

@@ -23,7 +23,7 @@ func (s *Server) didOpen(params json.RawMessage) error {
 	}
 	doc := &document{
 		uri: p.TextDocument.URI, key: key, path: path, version: p.TextDocument.Version,
-		text: newText(syntax.Parse(*p.TextDocument.Text)),
+		text: newText(syntax.Parse(*p.TextDocument.Text)), target: &target{},
 	}
 	s.pub.changed(key)
 	s.update(func(docs map[docKey]*document) { docs[key] = doc }, nil)
@@ -61,6 +61,9 @@ func (s *Server) didSave(params json.RawMessage) error {
 	p, err := decode[documentParams](params)
 	if err != nil {
 		return err
+	}
+	if doc, err := s.document(p.TextDocument.URI); err == nil {
+		doc.target.forget()
 	}
 	var paths []string
 	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {

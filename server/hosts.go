@@ -184,7 +184,7 @@ func (s *Server) host(snap *snapshot, path string) (*run, error) {
 		snap.hidden[key] = nil
 		return nil, nil
 	}
-	r = s.newRun(&document{uri: fileURI(path), key: key, path: path, text: newText(file)}, snap.docs)
+	r = s.newRun(&document{uri: fileURI(path), key: key, path: path, text: newText(file), target: &target{}}, snap.docs)
 	r.deps[path] = stamp
 	snap.hidden[key] = r
 	return r, nil

@@ -25,6 +25,7 @@ type document struct {
 	path    string // empty where the URI is no file
 	version int32
 	text    *text
+	target  *target // the same for all versions
 }
 
 // name is the path under which the analysis knows the document.
@@ -275,7 +276,7 @@ func (r *run) compute() {
 	r.mu.Lock()
 	r.set, r.within = set, within
 	r.mu.Unlock()
-	r.res, r.err = r.srv.opt.analyze(r.ctx, &analysis.Input{
+	r.res, r.err = r.analyze(r.ctx, &analysis.Input{
 		Path: r.doc.name(),
 		File: r.doc.text.file,
 		Set:  set,

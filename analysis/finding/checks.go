@@ -18,6 +18,7 @@ const (
 	CodeBaseInList    = "base-in-list"
 	CodeNotOnArch     = "not-on-architecture"
 	CodeMnemonic      = "unknown-mnemonic"
+	CodeTarget        = "target-guessed"
 	CodeUnknownDir    = "unknown-directive"
 	CodeDirective     = "directive-argument"
 	CodeInclude       = "include-missing"
@@ -108,6 +109,9 @@ var Registry = []Check{
 		"The instruction or instruction set came with a later architecture, or belongs to another profile, than the target: the one set by .cpu or .arch, by the settings, or the default, armv4t.",
 		".arch armv4t\n" + UnifiedThumb + "rev r0, r1\n", ".arch armv6\n" + UnifiedThumb + "rev r0, r1\n",
 		[]string{"older-sequence", "compare-branch", "move-shift", "move-add", "literal-load", "call-through", "drop-width"}},
+	{CodeTarget, Hint, "Target guessed from the source",
+		"Neither a directive nor a setting says what the target is, and the default, armv4t, does not have these instructions. The source is taken for the smallest architecture that has most of them. Say what it is by .cpu or .arch, or by the setting cpu or arch; the setting guess turns this off.",
+		UnifiedThumb + "rev r0, r1\nrev16 r2, r3\n", ".arch armv6\n" + UnifiedThumb + "rev r0, r1\nrev16 r2, r3\n", nil},
 	{CodeMnemonic, Error, "Unknown mnemonic",
 		"No known instruction set has this name, and no macro above defines it.",
 		UnifiedThumb + "mvoe r0, r1\n", UnifiedThumb + "movs r0, r1\n", []string{"near-name"}},

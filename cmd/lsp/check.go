@@ -279,7 +279,7 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 		return out
 	}
 	defer p.close()
-	res, err := analysis.Analyze(ctx, p.in)
+	res, err := analysis.AnalyzeGuessing(ctx, p.in)
 	if err != nil {
 		out.err = err
 		return out

@@ -247,7 +247,7 @@ func (w *workspace) safeFixes(ctx context.Context, src source, text string) ([]a
 		return nil, err
 	}
 	defer p.close()
-	res, err := analysis.Analyze(ctx, p.in)
+	res, err := analysis.AnalyzeGuessing(ctx, p.in)
 	if err != nil {
 		return nil, err
 	}

@@ -28,6 +28,7 @@ type settingFlags struct {
 
 func (f *settingFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
+	fl.StringVar(&f.set.Guess, "guess", "", "take the target from what a source needs, where nothing else says it: auto or never (default auto)")
 	fl.StringVar(&f.set.Arch, "arch", "", "architecture, with extensions (armv4t, armv7-a+fp)")
 	fl.StringVar(&f.set.CPU, "cpu", "", "core (arm7tdmi, cortex-m0); wins over --arch")
 	fl.StringVar(&f.set.FPU, "fpu", "", "floating-point unit")
@@ -47,7 +48,7 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 }
 
 // flagNames says which flag gives a setting, for error messages.
-var flagNames = map[string]string{"arch": "--arch", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define", "symbols": "--symbol", "compileCommands": "--compile-commands",
+var flagNames = map[string]string{"arch": "--arch", "guess": "--guess", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define", "symbols": "--symbol", "compileCommands": "--compile-commands",
 	"dialect": "--dialect", "alignUnit": "--align-unit", "wordBytes": "--word-bytes"}
 
 // source is a file to work on.

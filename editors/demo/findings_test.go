@@ -19,6 +19,21 @@ const showcase = "findings.s"
 // preprocessed shows those of the preprocessor.
 const preprocessed = "preprocessed.S"
 
+// untold counts the trains that a track sensor has seen, and does not say for which core.
+const untold = `	.syntax unified
+	.thumb
+	.global count_train
+count_train:                    @ r0: address of the counter
+	ldrex	r1, [r0]
+	adds	r1, r1, #1
+	strex	r2, r1, [r0]
+	cmp	r2, #0          @ somebody else may have been there
+	bne	count_train
+	dmb
+	mov	r0, r1
+	bx	lr
+`
+
 // expectation is what is in front of the codes in a line's comment.
 const expectation = "@ expect: "
 
@@ -96,6 +111,16 @@ func TestFindings(t *testing.T) {
 			for _, code := range codes {
 				shown[code] = true
 			}
+		}
+	}
+	// That a target is guessed cannot be shown beside the demo's project file.
+	r, err := analysis.AnalyzeGuessing(context.Background(), &analysis.Input{Path: "untold.s", File: syntax.Parse(untold)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range r.Diagnostics() {
+		if shown[d.Code] = true; d.Severity != analysis.Hint {
+			t.Errorf("untold.s: %s", d.Message)
 		}
 	}
 	for _, c := range analysis.Checks() {

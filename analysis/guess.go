@@ -1,0 +1,297 @@
+package analysis
+
+import (
+	"context"
+	"slices"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// Guess is what a source says about its target by itself, where neither settings nor
+// directives say it.
+type Guess struct {
+	// Settings has Arch, FPU, StartMode and Syntax, each empty where the default holds.
+	Settings Settings
+	// Line is that of the instruction that tells it from smaller targets, from 0 in the
+	// root file or -1; Name is its name.
+	Line int
+	Name string
+}
+
+// guessable are the architectures among which a guess chooses, the smallest first: what
+// one takes is taken for it, not for a later one. Cores that have the extensions named are
+// the usual ones (common practice).
+var guessable = []string{
+	"armv4t", "armv5te", "armv6", "armv6k", "armv6s-m", "armv7-m", "armv7e-m", "armv7-a+mp+sec", "armv7-r", "armv7ve",
+	"armv8-m.base", "armv8-m.main", "armv8-m.main+dsp", "armv8-r", "armv8-a+crc", "armv8.5-a", "armv8.1-m.main+dsp", "all",
+}
+
+// The weights of lines that an architecture does not have: a name that it does not know
+// says much, an operand that it does not take may be a slip.
+const (
+	noName    = 8
+	noOperand = 1
+	// A larger architecture has to explain so much more than a smaller one, and that
+	// part of all lines.
+	worth     = 4
+	worthPart = 25 // one in so many
+)
+
+// maxGuessed is how many statements a guess looks at.
+const maxGuessed = 20_000
+
+// AnalyzeGuessing is Analyze, for the target that the source itself speaks for where
+// neither settings nor directives say it; see Input.Guess.
+func AnalyzeGuessing(ctx context.Context, in *Input) (*Result, error) {
+	r, err := Analyze(ctx, in)
+	if err != nil || in.Guess != nil {
+		return r, err
+	}
+	guess, err := GuessTarget(ctx, in, r)
+	if err != nil {
+		return nil, err
+	}
+	if guess == nil {
+		return r, nil
+	}
+	as := *in
+	as.Guess = guess
+	return Analyze(ctx, &as)
+}
+
+// apply gives settings with what was guessed where they say nothing.
+func (g *Guess) apply(set *Settings) *Settings {
+	out := Settings{}
+	if set != nil {
+		out = *set
+	}
+	fill := func(to *string, from string) {
+		if *to == "" {
+			*to = from
+		}
+	}
+	fill(&out.Arch, g.Settings.Arch)
+	fill(&out.FPU, g.Settings.FPU)
+	fill(&out.StartMode, g.Settings.StartMode)
+	fill(&out.Syntax, g.Settings.Syntax)
+	return &out
+}
+
+// String says what was guessed, and why.
+func (g *Guess) String() string {
+	s := &g.Settings
+	return wording.TargetGuessed(s.Arch, s.StartMode, s.Syntax, g.Name, g.Line)
+}
+
+// hint says what was guessed, at the first line.
+func (g *Guess) hint(in *Input) Diagnostic {
+	return Diagnostic{
+		Location: Location{Path: in.Path, Span: Span{End: len(in.File.Line(0).Text)}},
+		Severity: Hint, Code: finding.CodeTarget,
+		Message: g.String(),
+	}
+}
+
+// GuessTarget looks for a target that takes what r, the analysis of in with the default
+// target, refuses. It is nil where there is nothing to guess: settings or directives
+// say what the target is, all lines are taken, or no other takes clearly more.
+func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
+	if in.Set != nil && (in.Set.Guess == "never" || in.Set.Arch != "" || in.Set.CPU != "" || in.Set.FPU != "") || refusals(r.prog) == 0 {
+		return nil, ctx.Err()
+	}
+	for i := range r.prog.Environments {
+		if r.prog.Environments[i].Chosen {
+			return nil, nil
+		}
+	}
+	best, set, err := widest(ctx, in, r.prog)
+	if err != nil || best == nil {
+		return nil, err
+	}
+	c := candidates(best)
+	chosen := c.choose()
+	if guessable[chosen] == DefaultArch && set.StartMode == "" && set.Syntax == "" {
+		return nil, nil
+	}
+	g := &Guess{Settings: Settings{StartMode: set.StartMode, Syntax: set.Syntax}, Line: -1}
+	if guessable[chosen] != DefaultArch {
+		g.Settings.Arch = guessable[chosen]
+	}
+	if c.vectors {
+		g.Settings.FPU = set.FPU
+		if have := c.have[chosen]; have.Has(isa.FeatM) && !have.Has(isa.FeatA32) {
+			g.Settings.FPU = "fpv5-d16"
+		}
+	}
+	if it := c.evidence(chosen); it != nil {
+		g.Name = it.Stmt.Name
+		if it.File == 0 {
+			g.Line = int(it.Line)
+		}
+	}
+	return g, nil
+}
+
+// refusals counts the instructions that are refused, and those with unknown names.
+func refusals(p *program.Program) (n int) {
+	for i := range p.Items {
+		if it := &p.Items[i]; it.Stmt.Kind == syntax.Instruction && (it.Match.Form == nil || it.Flags&program.Refused != 0) {
+			n++
+		}
+	}
+	return n
+}
+
+// widest is the program with all instructions of all architectures, in the instruction
+// set and the syntax in which most lines are taken, where no directive says these.
+func widest(ctx context.Context, in *Input, was *program.Program) (best *program.Program, set Settings, err error) {
+	modes, syntaxes := []string{""}, []string{""}
+	mode, syn := saidModes(was)
+	base := Settings{}
+	if in.Set != nil {
+		base = *in.Set
+	}
+	if !mode && base.StartMode == "" {
+		modes = append(modes, "thumb")
+	}
+	if !syn && base.Syntax == "" {
+		syntaxes = append(syntaxes, "unified")
+	}
+	least := 0
+	for _, s := range syntaxes {
+		for _, m := range modes {
+			try := base
+			try.Arch, try.FPU = "all", "crypto-neon-fp-armv8.1"
+			if m != "" {
+				try.StartMode = m
+			}
+			if s != "" {
+				try.Syntax = s
+			}
+			as := *in
+			as.Set = &try
+			r, err := Analyze(ctx, &as)
+			if err != nil {
+				return nil, set, err
+			}
+			if n := refusals(r.prog); best == nil || n < least {
+				best, least = r.prog, n
+				set = Settings{FPU: try.FPU, StartMode: m, Syntax: s}
+			}
+		}
+	}
+	return best, set, nil
+}
+
+// saidModes says whether directives of a program say the instruction set, or the syntax.
+func saidModes(p *program.Program) (mode, syn bool) {
+	for i := range p.Items {
+		if s := p.Items[i].Stmt; s.Kind == syntax.Directive {
+			switch s.Directive.Effect {
+			case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
+				mode = true
+			case syntax.EffSyntax:
+				syn = true
+			}
+		}
+	}
+	return mode, syn
+}
+
+// rating is what each architecture takes of a program's lines.
+type rating struct {
+	have    []isa.Features
+	lines   []*program.Item // that not all of them take
+	costs   [][]uint8       // of these, by architecture
+	total   []int           // by architecture
+	all     int             // lines looked at
+	vectors bool            // some line is of floating point or vectors
+}
+
+// candidates rates the architectures.
+func candidates(p *program.Program) *rating {
+	c := &rating{total: make([]int, len(guessable))}
+	for _, name := range guessable {
+		var e program.Environment
+		_, _ = choose(&e.Selection, "arch", name, e.Selection.SelectArch, isa.ArchNames)
+		e.Selection.AddFPU("crypto-neon-fp-armv8.1")
+		c.have = append(c.have, e.Selection.Have())
+	}
+	v := eval.New(p)
+	for i := range p.Items {
+		it := &p.Items[i]
+		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
+			continue
+		}
+		if c.all++; c.all > maxGuessed {
+			break
+		}
+		c.vectors = c.vectors || it.Stmt.Mnemonic.Vector()
+		if it.Match.Form == nil {
+			continue // nobody takes it
+		}
+		c.rate(v, it)
+	}
+	return c
+}
+
+// rate rates one line.
+func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
+	v.Operands(it, true)
+	q := v.Query(it, &v.Environments[it.Environment])
+	var costs []uint8
+	for k, have := range c.have {
+		q.Have = have
+		if m, ok := it.Stmt.Mnemonic.Match(&q, v.Ops); ok && !m.Refused(have) && (!q.A32 || have.Has(isa.FeatA32)) && (q.A32 || have.Has(isa.FeatT16)) {
+			continue
+		}
+		if costs == nil {
+			costs = make([]uint8, len(guessable))
+		}
+		costs[k] = noName
+		if slices.ContainsFunc(it.Stmt.Mnemonic.Refuse(&q, v.Ops), func(r isa.Refusal) bool { return r.Need == 0 }) {
+			costs[k] = noOperand
+		}
+		c.total[k] += int(costs[k])
+	}
+	if costs != nil {
+		c.lines, c.costs = append(c.lines, it), append(c.costs, costs)
+	}
+}
+
+// choose is the smallest architecture than which no larger one explains clearly more.
+func (c *rating) choose() int {
+	best := 0
+	for k := range c.total {
+		if less := c.total[best] - c.total[k]; less >= worth && less >= c.all/worthPart/8 {
+			best = k
+		}
+	}
+	return best
+}
+
+// evidence is the first line that the chosen architecture takes and smaller ones do not.
+func (c *rating) evidence(chosen int) *program.Item {
+	var best *program.Item
+	most := 0
+	for i, it := range c.lines {
+		if c.costs[i][chosen] > 0 {
+			continue
+		}
+		n := 0
+		for k := range chosen {
+			if c.costs[i][k] > 0 {
+				n++
+			}
+		}
+		if n > most {
+			best, most = it, n
+		}
+	}
+	return best
+}

@@ -1,0 +1,50 @@
+package analysis
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+)
+
+// TestGuess holds what sources are taken for that do not say it.
+func TestGuess(t *testing.T) {
+	plain := strings.Repeat("\tadds r0, r0, #1\n\tlsls r1, r0, #2\n\tldr r2, [r1, #4]\n", 40)
+	for _, c := range []struct{ name, text, arch, mode, syntax, fpu string }{
+		{"what the default takes", ".syntax unified\n.thumb\n" + plain, "", "", "", ""},
+		{"a slip among many lines", ".syntax unified\n.thumb\n" + plain + "\tsubs r8, r8, #1\n", "", "", "", ""},
+		{"a constant too large", ".syntax unified\n.thumb\n" + plain + "\tmovs r0, #300\n", "", "", "", ""},
+		{"a name that no core has", ".syntax unified\n.thumb\n" + plain + "\tmvoe r0, r1\n", "", "", "", ""},
+		{"interrupts masked", ".syntax unified\n.thumb\n" + plain + "\tcpsid i\n\tcpsie i\n", "armv6", "", "", ""},
+		{"a barrier, too", ".syntax unified\n.thumb\n" + plain + "\tcpsid i\n\tdsb\n\tisb\n\tmrs r0, primask\n\tsvc #1\n", "armv6s-m", "", "", ""},
+		{"M profile by a special register", ".syntax unified\n.thumb\n\tpush {r4-r11, lr}\n\tmov r0, #80\n\tmsr basepri, r0\n\tisb\n\tmrs r0, psp\n\tstmdb r0!, {r4-r11}\n\tpop {r4-r11, pc}\n", "armv7-m", "", "", ""},
+		{"and floating point", ".syntax unified\n.thumb\n\tmrs r0, psp\n\ttst lr, #0x10\n\tit eq\n\tvstmdbeq r0!, {s16-s31}\n\tmsr psp, r0\n\tbx lr\n", "armv7-m", "", "", "fpv5-d16"},
+		{"DSP", ".syntax unified\n.thumb\n\tsmlad r0, r1, r2, r3\n\tmsr basepri, r0\n\tsadd16 r0, r1, r2\n", "armv7e-m", "", "", ""},
+		{"A profile", ".syntax unified\n.arm\n\tmovw r0, #1234\n\tmrc p15, 0, r0, c1, c0, 0\n\tdsb\n\tvmov.i8 q0, #0\n\tcpsid i\n", "armv7-a+mp+sec", "", "", "crypto-neon-fp-armv8.1"},
+		{"hypervisor", ".syntax unified\n.arm\n\tmovw r0, #1234\n\thvc #1\n\tmsr elr_hyp, r0\n\teret\n", "armv7ve", "", "", ""},
+		{"unified without a word", "\tmovs r0, #1\n\tadds r0, r0, r1\n\tpush {r0, lr}\n\tmuls r0, r1, r0\n\tpop {r0, pc}\n", "", "", "", ""},
+		{"thumb without a word", "\tnegs r0, r1\n\tmuls r0, r1, r0\n\tcbz r0, 1f\n\tcbnz r1, 1f\n\tmsr basepri, r0\n1:\tbx lr\n", "armv7-m", "thumb", "unified", ""},
+		{"directives win", ".cpu cortex-m0\n.syntax unified\n.thumb\n\tubfx r0, r1, #1, #2\n\tbfc r0, #1, #2\n", "", "", "", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			in := &Input{Path: "box.s", File: syntax.Parse(c.text)}
+			g, err := GuessTarget(context.Background(), in, analyze(t, nil, c.text))
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := Settings{Arch: c.arch, StartMode: c.mode, Syntax: c.syntax, FPU: c.fpu}
+			if g == nil {
+				g = &Guess{}
+			}
+			if got := g.Settings; got.Arch != want.Arch || got.StartMode != want.StartMode || got.Syntax != want.Syntax || got.FPU != want.FPU {
+				t.Errorf("taken for %+v, want %+v", got, want)
+			}
+			never := *in
+			never.Set = &Settings{Guess: "never"}
+			if g, _ := GuessTarget(context.Background(), &never, analyze(t, never.Set, c.text)); g != nil {
+				t.Errorf("guessed %v, and should not", g)
+			}
+		})
+	}
+}
