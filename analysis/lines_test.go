@@ -77,7 +77,10 @@ func TestOddLines(t *testing.T) {
 	for _, src := range odd {
 		text := ".thumb\n" + strings.ReplaceAll(strings.ReplaceAll(src, "||", "\x00"), "|", "\n") + "\n"
 		text = strings.ReplaceAll(text, "\x00", "||")
-		ref := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv4t"}, text)
+		ref, asked := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv4t"}, text)
+		if !asked {
+			continue
+		}
 		msg := ""
 		r := analyze(t, nil, text)
 		for _, d := range r.Diagnostics() {

@@ -487,7 +487,10 @@ func TestOddMacros(t *testing.T) {
 	for _, src := range odd {
 		text := head + strings.ReplaceAll(src, "|", "\n") + "\n"
 		text = strings.ReplaceAll(text, "¦", "|")
-		ref := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv4t"}, text)
+		ref, asked := reftest.AssembleRecorded(t, reftest.Options{Arch: "armv4t"}, text)
+		if !asked {
+			continue
+		}
 		msg := ""
 		r := analyze(t, nil, ".arch armv4t\n"+text)
 		for _, d := range r.Diagnostics() {
