@@ -28,6 +28,7 @@ const (
 	Disagreements = "NARROWGAUGE_DISAGREEMENTS"
 	Show          = "NARROWGAUGE_SHOW"
 	Server        = "NARROWGAUGE_SERVER"
+	soak          = "NARROWGAUGE_SOAK"
 	Record        = "NARROWGAUGE_RECORD"
 )
 
@@ -44,6 +45,7 @@ var Knobs = []Knob{
 	{Sources, "a folder: where what is unpacked of the packages stays"},
 	{Disagreements, "a file: what no table of disagreements explains is written to it"},
 	{Record, "`1`: what the assembler says to the cases of tables is written to `testdata/answers.gz`, in a whole run; remove the file first where cases have gone"},
+	{soak, "a number: how many seconds `TestSoak` takes; 3600 before a release"},
 	{Show, "a folder: the generated programs that fail are written to it"},
 	{Server, "a program: the server that `editors/neovim/test.lua` and `editors/vscode/workbench/run.sh` start"},
 }
@@ -77,6 +79,11 @@ func number(knob string, usual int) int {
 		panic(fmt.Sprintf("reftest: %s=%s is no number", knob, v))
 	}
 	return n
+}
+
+// Soak is how long a soak test takes; an hour in a thorough run.
+func Soak(usual time.Duration) time.Duration {
+	return time.Duration(number(soak, Size(int(usual/time.Second), int(usual/time.Second), 3600))) * time.Second
 }
 
 // Thorough says whether the proofs take all that they can.
