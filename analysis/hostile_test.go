@@ -26,6 +26,8 @@ var hostile = []struct {
 	last bool
 	// columns: the text is in the column dialect.
 	columns bool
+	// raw: the text goes through the C preprocessor.
+	raw bool
 }{
 	{name: "a million million repetitions", text: ".rept 1000000000000\nnop\n.endr\n", code: finding.CodeMacroSize},
 	{name: "empty repetitions", text: ".rept 1000000000\n.endr\n"},
@@ -103,6 +105,22 @@ var hostile = []struct {
 	{name: "a register list without end", text: "push {" + strings.Repeat("r0,", 1<<18) + "r0}\n"},
 	{name: "open brackets", text: "ldr r0, " + strings.Repeat("[", 1<<20) + "\n", code: finding.CodeSyntax},
 
+	{name: "macros that double", text: doubled(64) + "A64\n", raw: true, code: finding.CodePreprocessor},
+	{name: "macros that double, often", text: doubled(20) + strings.Repeat("A20\n", 64), raw: true, code: finding.CodePreprocessor},
+	{name: "macros that double in operands", text: doubled(64) + manyLines(64, "\tmovs r0, #%d A64\n"), raw: true, code: finding.CodePreprocessor},
+	{name: "a chain of macros", text: manyLines(20_000, "#define C%d C%[2]d\n") + "#define C20000 1\n" + strings.Repeat("\tmovs r0, #C0\n", 100), raw: true},
+	{name: "a chain of macros with arguments", text: manyLines(2000, "#define C%d(x) C%[2]d(x)\n") + "#define C2000(x) x\n" + strings.Repeat("\tmovs r0, #C0(1)\n", 20), raw: true},
+	{name: "a macro of itself", text: "#define A A A\n" + strings.Repeat("\t.word A\n", 10_000), raw: true},
+	{name: "arguments in arguments", text: "#define F(x) x x\n.byte " + strings.Repeat("F(", 400) + "1" + strings.Repeat(")", 400) + "\n", raw: true, code: finding.CodePreprocessor},
+	{name: "open arguments", text: "#define F(x) x\n" + strings.Repeat("F(\n", 20_000), raw: true, code: finding.CodePreprocessor, last: true},
+	{name: "deep conditions of the preprocessor", text: strings.Repeat("#if 1\n", 100_000) + strings.Repeat("#endif\n", 100_000), raw: true},
+	{name: "a long condition", text: "#if " + strings.Repeat("1+", 100_000) + "1\n#endif\n", raw: true},
+	{name: "many macros of the preprocessor", text: manyLines(200_000, "#define A%d %[1]d\n"), raw: true},
+	{name: "many lines that go on", text: "\t.word 1 " + strings.Repeat("\\\n", 500_000) + "\n", raw: true},
+	{name: "pasting", text: "#define P(a, b) a##b\n" + strings.Repeat("\t.word P(P(1, 2), P(3, 4))\n", 10_000), raw: true, last: true},
+	{name: "more lines than are read", text: strings.Repeat("1:\n", syntax.MaxParts/8), code: finding.CodeMacroSize, last: true},
+	{name: "more symbols than there is room for", text: manyLines(assemble.MaxSize/4, "l%d=0\n"), code: finding.CodeMacroSize, last: true},
+	{name: "more findings than are listed", text: strings.Repeat("\tmovs r0, #300\n", 30_000), code: finding.CodeMacroSize, last: true},
 	{name: "an include of itself", text: ".include \"root.s\"\n", code: finding.CodeInclude},
 	{name: "a circle of includes", text: ".include \"a\"\n", files: map[string]string{"a": ".include \"b\"\n", "b": ".include \"a\"\n"}, code: finding.CodeInclude},
 	{name: "a chain of includes", text: ".include \"0\"\n", files: levels(100, 1), code: finding.CodeInclude},
@@ -127,6 +145,16 @@ func doubling(n int) string {
 		fmt.Fprintf(&b, ".macro m%d\nm%d\nm%d\n.endm\n", i, i-1, i-1)
 	}
 	fmt.Fprintf(&b, "m%d\n", n-1)
+	return b.String()
+}
+
+// doubled are macros of the preprocessor of which each has the one before twice.
+func doubled(n int) string {
+	var b strings.Builder
+	b.WriteString("#define A0 x\n")
+	for i := 1; i <= n; i++ {
+		fmt.Fprintf(&b, "#define A%d A%d A%[2]d\n", i, i-1)
+	}
 	return b.String()
 }
 
@@ -181,6 +209,10 @@ func TestHostile(t *testing.T) {
 			if tt.columns {
 				text, set = "\tAREA x, CODE\n\tTHUMB\n"+tt.text+probe, &Settings{Dialect: "columns", CPU: "cortex-m0"}
 			}
+			path := "root.s"
+			if tt.raw {
+				path = "root.S"
+			}
 			size := len(text)
 			for _, f := range tt.files {
 				size += len(f)
@@ -192,10 +224,10 @@ func TestHostile(t *testing.T) {
 				files[name] = syntax.Parse(f)
 			}
 			root := syntax.Parse(text)
-			files["root.s"] = root
+			files[path] = root
 			ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 			defer cancel()
-			r, err := Analyze(ctx, &Input{Path: "root.s", File: root, Set: set,
+			r, err := Analyze(ctx, &Input{Path: path, File: root, Set: set,
 				Load: func(w assemble.Wanted) (string, *syntax.File, bool) {
 					f, ok := files[w.Name]
 					return w.Name, f, ok
@@ -215,7 +247,7 @@ func TestHostile(t *testing.T) {
 			at := finding.Span{Start: len(text) - len(probe), End: len(text)}
 			for _, d := range r.Diagnostics() {
 				said = said || d.Code == tt.code
-				rest = rest || d.Path == "root.s" && d.Code == finding.CodeConstRange && d.Span.Start >= at.Start
+				rest = rest || d.Path == path && d.Code == finding.CodeConstRange && d.Span.Start >= at.Start
 				if len(d.Message) > wording.MaxMessage+10 {
 					t.Errorf("a message of %d bytes", len(d.Message))
 				}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
@@ -69,6 +70,7 @@ type found struct {
 	diag analysis.Diagnostic
 	json jsonFinding
 	text string
+	more int // it is so many findings that are not printed
 }
 
 // jsonFinding is a finding in machine output. Lines and columns count from
@@ -91,7 +93,21 @@ type checked struct {
 	found    []found
 	includes []string // absolute
 	skipped  bool     // not every finding was searched for rewrites
+	rest     [4]int   // findings in the source itself that are not in found, by severity
 }
+
+// unlisted is how many of the rest would be listed if there were room.
+func (r *checked) unlisted(how listing) (n int) {
+	for sev, k := range r.rest {
+		if analysis.Severity(sev) != analysis.Hint || how.hints {
+			n += k
+		}
+	}
+	return n
+}
+
+// aLarge is the size of a source, in bytes, beside which no other one is analysed.
+const aLarge = 1 << 20
 
 func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) error {
 	tuneOneShot()
@@ -106,10 +122,20 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) e
 	results := make([]checked, len(sources))
 	next := make(chan int)
 	var wg sync.WaitGroup
+	var alone sync.RWMutex
 	for range min(len(sources), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for i := range next {
+				// A large source may take all the memory that there is for one.
+				if info, err := os.Stat(sources[i].path); err == nil && info.Size() > aLarge {
+					alone.Lock()
+					results[i] = w.check(cmd.Context(), sources[i], how, style)
+					alone.Unlock()
+					continue
+				}
+				alone.RLock()
 				results[i] = w.check(cmd.Context(), sources[i], how, style)
+				alone.RUnlock()
 			}
 		})
 	}
@@ -154,6 +180,16 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) e
 			seen[k] = true
 			count[f.diag.Severity]++
 			out = append(out, f)
+		}
+		// What is counted and not printed is not kept one by one.
+		if r.walked && included[r.abs] {
+			continue
+		}
+		for sev, n := range r.rest {
+			count[sev] += n
+		}
+		if n := r.unlisted(how); n > 0 {
+			out = append(out, found{abs: r.abs, diag: analysis.Diagnostic{Location: analysis.Location{Path: r.path}}, more: n})
 		}
 	}
 	if how.json {
@@ -204,9 +240,10 @@ func printText(out io.Writer, style style, all []found, how listing) error {
 			continue
 		}
 		if f.text == "" || total >= maxShownTotal && !how.all {
-			if more[f.diag.Path]++; more[f.diag.Path] == 1 {
+			if more[f.diag.Path] == 0 {
 				order = append(order, f.diag.Path)
 			}
+			more[f.diag.Path] += max(f.more, 1)
 			continue
 		}
 		total++
@@ -304,6 +341,11 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 		} else if (d.Severity != analysis.Hint || how.hints) && r.fits(d, file) {
 			f.text = r.finding(d, file)
 		}
+		if f.text == "" && !how.json && f.abs == src.abs {
+			out.rest[d.Severity]++
+			continue
+		}
+		f.diag.Related = nil // it leads to the text of the program
 		out.found = append(out.found, f)
 	}
 	return out

@@ -20,6 +20,7 @@ const (
 	maxFolders   = 2000 // to look for included files in
 	maxPreludes  = 200  // files to include in front
 	maxNotes     = 20
+	maxParts     = 30  // of a name with extensions
 	maxDigits    = 100 // of a number
 )
 
@@ -533,6 +534,9 @@ func (f *flags) known(s *analysis.Settings) {
 		{"-mimplicit-it", &s.ImplicitIT, func(v string) analysis.Settings { return analysis.Settings{ImplicitIT: v} }},
 	} {
 		old := *v.value
+		if parts := strings.SplitN(old, "+", maxParts+1); len(parts) > maxParts {
+			*v.value = strings.Join(parts[:maxParts], "+")
+		}
 		for *v.value != "" {
 			set := v.try(*v.value)
 			if set.Resolve() == nil {
@@ -542,7 +546,7 @@ func (f *flags) known(s *analysis.Settings) {
 			*v.value = (*v.value)[:max(i, 0)]
 		}
 		if old != *v.value {
-			n := fmt.Sprintf("%s=%s is not known", v.option, old)
+			n := fmt.Sprintf("%s=%.200s is not known", v.option, old)
 			if *v.value != "" {
 				n += ", which is taken as " + *v.value
 			}
