@@ -90,7 +90,7 @@ func live() int {
 }
 
 // TestLeftOut holds that what is too large is looked at up to the bound, with a finding
-// that says so, and without any that hangs on what is left out.
+// that says so, and without any that depends on what is left out.
 func TestLeftOut(t *testing.T) {
 	const probe = "\tmovs r0, #300\n"
 	few := strings.Repeat("\tnop\n", 1000)
