@@ -37,9 +37,10 @@ type cpu struct {
 		Store(addr uint32, b byte)
 	}
 	stores []storing // into space, in order
+	loads  []storing // from it
 }
 
-// storing is a store into a space.
+// storing is an access to a space.
 type storing struct{ addr, size, value uint32 }
 
 func (m *cpu) clone() *cpu {
@@ -67,6 +68,7 @@ func (m *cpu) load(a, n uint32) (v uint32) {
 		for i := range n {
 			v |= uint32(m.space.Load(a+i)) << (8 * i)
 		}
+		m.loads = append(m.loads, storing{a, n, v})
 		return v
 	}
 	for i, b := range m.at(a, n) {

@@ -390,7 +390,7 @@ func begins(p *pair, r *Result, id int, hole uint32) (routines, around []begin) 
 	var private []uint32
 	for name, a := range p.want.symbols {
 		b, ok := p.got.symbols[name]
-		if !ok || strings.HasPrefix(name, ".L") || a.Value < arenaCode || a.Value >= arenaOther {
+		if !ok || strings.HasPrefix(name, ".L") || uint32(a.Value)-arenaCode >= p.want.size || p.want.kindAt(uint32(a.Value)&^1) == 'd' {
 			continue
 		}
 		if elf.ST_BIND(a.Info) == elf.STB_LOCAL {
@@ -462,13 +462,11 @@ func (p *pair) compare(g *rand.Rand, routines, around []begin, at, index uint32,
 		want, got := begun(p.want, x.want), begun(p.got, x.got)
 		first := want.s
 		want.run(1500)
-		if want.met == 0 {
-			continue
-		}
 		got.run(1500 + 20*want.met + 100)
-		met++
-		counts.runs++
-		counts.ends[want.end]++
+		if counts.runs++; want.met > 0 {
+			met++
+			counts.ends[want.end]++
+		}
 		d, values := tell(want, got)
 		if d == "" {
 			continue
