@@ -276,6 +276,11 @@ func (b *build) from(other *build, addr uint32) (uint32, bool) {
 			return b.addr(m.id)
 		}
 	}
+	if other.holes[addr] != nil { // a hole has no mark
+		for at := range b.holes {
+			return at, true
+		}
+	}
 	return 0, false
 }
 

@@ -462,6 +462,9 @@ func (p *pair) compare(g *rand.Rand, routines, around []begin, at, index uint32,
 		want, got := begun(p.want, x.want), begun(p.got, x.got)
 		first := want.s
 		want.run(1500)
+		if want.met == 0 && try%4 != 0 {
+			continue // now and then also what a rewrite does to the rest
+		}
 		got.run(1500 + 20*want.met + 100)
 		if counts.runs++; want.met > 0 {
 			met++
@@ -601,7 +604,7 @@ func TestRealSlips(t *testing.T) {
 	proof := reftest.Begin(t)
 	g := &slipper{generator: &generator{Rand: reftest.Rand(51, 7), unified: true}, t: t}
 	counts := newSlipCounts()
-	goal := reftest.Count(60, 500, 6000)
+	goal := reftest.Count(60, 400, 6000)
 	for _, p := range realPackages(t) {
 		if p.Columns {
 			continue
@@ -657,7 +660,7 @@ func TestRealSlips(t *testing.T) {
 		}
 	}
 	counts.report(t, proof, "slips in real sources")
-	counts.floor(t, 89, 77)
+	counts.floor(t, 87, 77)
 	if counts.met < reftest.Least(goal*9/10) {
 		t.Errorf("only %d of %d slips were run", counts.met, goal)
 	}
