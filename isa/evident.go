@@ -108,7 +108,8 @@ func (mnemonic *Mnemonic) EvidentEffects(s State, ops []Operand) (e Effects) {
 	}
 	for _, f := range forms {
 		for _, x := range f.Row.reads {
-			if !x.mem && !x.list && x.field < 0 {
+			// The stack pointer is named by more than one operand, or not read.
+			if !x.mem && !x.list && x.field < 0 && (x.reg != SP || len(ops) < 2) {
 				e.Reads |= 1 << x.reg
 			}
 		}

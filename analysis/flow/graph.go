@@ -44,6 +44,7 @@ type step struct {
 	taken bool // its address is in a register, in a table, in data
 	hand  bool // a return address that is made by hand
 	named bool // other files know its label
+	skips bool // it may come back to the caller's caller
 }
 
 // block is a run of steps.
@@ -88,6 +89,7 @@ func build(r *Paths) *graph {
 	g.findEntries(aways, read, unseen)
 	g.cut()
 	g.connect(aways)
+	g.returnsOf()
 	g.solve()
 	g.enter()
 	return g

@@ -42,15 +42,20 @@ func (r *Paths) DeadFlags(it *program.Item, want isa.Flags) isa.Flags {
 
 // needs is what is needed at a place, as a function of what is needed where the routine
 // comes back: what some path reads first, and what some path hands on to there as it is.
-type needs struct{ use, pass set }
+// over is what some way hands on to where its caller, or a caller of that, comes back.
+type needs struct{ use, pass, over set }
 
-func (n needs) or(m needs) needs { return needs{n.use | m.use, n.pass | m.pass} }
+func (n needs) or(m needs) needs { return needs{n.use | m.use, n.pass | m.pass, n.over | m.over} }
 
 // then is n where m is needed where it comes back.
-func (n needs) then(m needs) needs { return needs{n.use | n.pass&m.use, n.pass & m.pass} }
+func (n needs) then(m needs) needs {
+	return needs{n.use | n.pass&m.use, n.pass&m.pass | n.over, n.pass&m.over | n.over}
+}
 
 // before is what is needed before lines that read gen first and overwrite kill.
-func (n needs) before(gen, kill set) needs { return needs{gen | n.use&^kill, n.pass &^ kill} }
+func (n needs) before(gen, kill set) needs {
+	return needs{gen | n.use&^kill, n.pass &^ kill, n.over &^ kill}
+}
 
 // solve finds what is needed at each block's start: the least solution, by a list of
 // blocks whose successors have changed. As needs only grow, each is looked at a
@@ -173,9 +178,11 @@ func (g *graph) end(b int32) (n needs) {
 		}
 	case callsBy: // a public interface, perhaps one of this file
 		n = g.any.then(next)
-		n = needs{n.use&allFlags | allRegs, n.pass & allFlags}
+		n = needs{n.use&allFlags | allRegs, n.pass & allFlags, n.over & allFlags}
 	case returns:
-		n = needs{g.handUse, everything}
+		if n = (needs{use: g.handUse, pass: everything}); last.skips {
+			n.over = everything
+		}
 	default:
 		n.use = everything
 	}

@@ -192,7 +192,11 @@ func (g *graph) enter() {
 			to = g.live(b + 1)
 		}
 		for _, t := range g.edges[x.from:x.to] {
-			add(t, to, stack)
+			if g.blocks[t].over != 0 {
+				add(t, to|x.in, stack)
+			} else {
+				add(t, to, stack)
+			}
 		}
 		switch last.way {
 		case jumps, calls:
