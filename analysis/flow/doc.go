@@ -22,11 +22,11 @@
 // is needed after the call: so a call costs what the routine really reads, and flags that
 // it neither reads nor sets are handed through (live.go, solve). Then each routine gets
 // what is needed after the calls that lead to it, along jumps too (routines.go, enter).
-Where the return address is, in a register or on the stack, is followed to see which jumps
-return, and which returns may go to the caller's caller (frames.go).
-// Routines of other files and those of theirs that call ours are taken by the procedure call standard
-// where it is about flags (AAPCS32, 6.1.1): not alive at calls and returns. All registers
-// are alive there, as hand-written code need not follow the standard further.
+// Where the return address is, in a register or on the stack, is followed to see which
+// jumps return, and which returns may go to the caller's caller (frames.go). Where other
+// files are called, or call, the procedure call standard counts for flags (AAPCS32,
+// 6.1.1): they are not alive. All registers are alive there, as hand-written code need
+// not follow the standard further.
 //
 // A label whose address something has, in a register or in data, may be reached by every
 // jump and call through a register; a return address that is made by hand (mov lr, pc)
