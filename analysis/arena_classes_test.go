@@ -250,8 +250,8 @@ func TestStackSteps(t *testing.T) {
 	}
 }
 
-// TestComments holds that safe rewrites keep each comment once.
-func TestComments(t *testing.T) {
+// TestFixesKeepComments holds that safe rewrites keep each comment once.
+func TestFixesKeepComments(t *testing.T) {
 	for _, line := range []string{"ldr r0, [r1, #200]", "str r8, [r0]", "movs r0, #300", "push {r4, r8}", "adds r0, r1, #9", "ands r0, r0, #0xff00", "cmp r0, #-5", "b far", "ldrsb r0, [r1, #4]", "moveq r0, r1"} {
 		for _, around := range []string{"%s /* tail */", "/* head */ %s", "%s @ end", "%s /* one */ @ two", "/* head */ %s /* tail */", "%s /* a */ /* b */", "%s // end"} {
 			text := ".cpu arm7tdmi\n.syntax unified\n.thumb\n\t" + fmt.Sprintf(around, line) + "\n\tsvc #1\n\tbx lr\n\t.space 4000\nfar:\tbx lr\n"
