@@ -168,6 +168,9 @@ func (x *extract) text(first *program.Item) *syntax.File {
 			}
 			continue
 		}
+		if l.StartsInComment() || l.EndsInComment() {
+			return nil // the lines next to it matter
+		}
 		if flush(); text.Len() > 0 {
 			x.room[int32(len(lines))] = true
 			lines = append(lines, parser.Parse(text.String(), false))
