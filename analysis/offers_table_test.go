@@ -94,6 +94,21 @@ func TestOfferTable(t *testing.T) {
 		{"code at an odd place", u16 + ".byte 1|nop|bx lr", "align+1"},
 		{"a word at an odd place", ".byte 1|w: .word 1", "align+3"},
 
+		// What other instruction sets say otherwise.
+		{"a jump of another processor", u16 + "f: jmp g|g: bx lr", "~known-name+2"},
+		{"a call of another processor", u16 + "f: call g|bx lr|g: bx lr", "~known-name+4"},
+		{"a return of another processor", u16 + "f: ret", "~known-name+2"},
+		{"a return with an operand", u16 + "f: ret #4|bx lr", ""},
+		{"a label without a colon", u16 + "f: nop|loop|subs r0,r0,#1|bne loop|bx lr", "~add-colon+0"},
+		{"a word that nothing names", u16 + "f: nop|lop|bx lr", "~near-name+2"},
+		{"a register pushed by a store", u16 + "f: str lr,[sp,#-4]!|bl f|pop {pc}", "stack-word+0"},
+		{"a register popped by a load", u16 + "f: push {r0}|ldr r0,[sp],#4|bx lr", "stack-word+0"},
+		{"a word popped into pc", u16 + "f: push {lr}|ldr pc,[sp],#4", "stack-word+0"},
+		{"a word taken from further up", u16 + "f: push {r0}|ldr r0,[sp],#8|bx lr", ""},
+		{"the low byte", u16 + "f: ands r0,#0xff|bx lr", "extend-low+2 constant-register+6"},
+		{"the low halfword of another register", ".arch armv6|" + u16 + "f: and r0,r1,#0xffff|bx lr", "extend-low+0 extend-low+2 constant-register+8"},
+		{"the low byte, and the flags", ".arch armv6|" + u16 + "f: ands r0,#0xff|beq f|bx lr", "extend-low+2 ~extend-low+0 constant-register+6"},
+
 		// Reach decides what is offered (the far branch of 2046 bytes ahead and
 		// 2048 back, DDI 0406C, A8.8.18 "B", encoding T2).
 		{"a far branch ahead that reaches", u16 + "f: beq g|.space 2046|g: bx lr", "invert-branch+2"},

@@ -71,8 +71,8 @@ func nearName(c *rewriting) {
 		c.missingType()
 		return
 	}
-	if c.onlySafe {
-		return
+	if c.onlySafe || c.diagnostic.Code == finding.CodeMnemonic && (otherNames[strings.ToLower(c.name)] != "" || c.bareLabel()) {
+		return // a name that is near in letters is far in meaning
 	}
 	switch c.diagnostic.Code {
 	case finding.CodeUnknownDir:
@@ -132,7 +132,23 @@ func (c *rewriting) missingType() {
 	}
 }
 
+// bareLabel says whether an unknown word is a line by itself, and branches or data elsewhere
+// name it as a symbol that is not defined.
+func (c *rewriting) bareLabel() bool {
+	s := c.item.Stmt
+	if s.Kind != syntax.Unknown || len(s.Ops) > 0 || strings.TrimSpace(c.line[s.NameEnd:s.End]) != "" {
+		return false
+	}
+	y := c.subject.SymbolOf(s.Name)
+	return y != nil && !y.Defined && !y.Extern
+}
+
 func addColon(c *rewriting) {
+	if c.bareLabel() {
+		at := c.subject.File.LineStart(int(c.item.Line)) + int(c.item.Stmt.NameEnd)
+		c.add(candidate{title: "add a colon after " + c.name, named: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
+		return
+	}
 	for i := range c.subject.Items {
 		it := &c.subject.Items[i]
 		if it.File == 0 && it.Line == c.item.Line && it.Stmt.Kind == syntax.Label && it.Stmt.NoColon {
