@@ -365,7 +365,6 @@ type pathCore struct {
 	exec.State
 	mem  *pathMemory
 	over bool // it does not go on
-	flat bool // it has come back from main, or to where a routine comes back: flags do not count
 }
 
 func (c *pathCore) clone() *pathCore {

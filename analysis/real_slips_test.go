@@ -162,7 +162,7 @@ func (g *generator) words(cond isa.Cond, low, high []int) string {
 					l |= 1 << g.high()
 				}
 				if g.IntN(3) == 0 {
-					l |= isa.RegList(1<<g.high() | 1<<g.high())
+					l |= 1 << g.high()
 				}
 				if g.IntN(3) == 0 && strings.HasPrefix(name, "st") || name == "push" && g.IntN(3) == 0 {
 					l |= 1 << 14
@@ -614,7 +614,6 @@ func TestRealSlips(t *testing.T) {
 			r    *Result
 			list []int32
 			set  *Settings
-			have isa.Features
 		}
 		var bases []*base
 		for _, x := range realTexts(t, p).texts {

@@ -49,13 +49,6 @@ func (s *shaper) set() string {
 	return ""
 }
 
-func (s *shaper) reg() string {
-	if s.wide && s.IntN(3) == 0 {
-		return isa.Reg(s.any()).String()
-	}
-	return isa.Reg(s.low()).String()
-}
-
 // ordinary is a line that neither jumps nor moves the stack pointer.
 func (s *shaper) ordinary() string {
 	low := func() string { return isa.Reg(s.low()).String() }

@@ -19,7 +19,6 @@ type graph struct {
 	targets map[int32][]int32
 	blocks  []block
 	edges   []int32 // of all blocks, those that jump or call
-	back    [][2]int32
 	taken   []int32 // blocks whose address something has
 	byHand  []int32 // blocks to which a routine may come back that no call leads to
 	// handUse is what those read first, hand what is needed there.

@@ -117,9 +117,7 @@ func (c *cutter) sort() {
 		case s.Kind == syntax.Label:
 			c.needed[i] = s.NoColon || s.Err != nil
 			label = it.Index
-			for _, w := range waiting {
-				c.users[label] = append(c.users[label], w)
-			}
+			c.users[label] = append(c.users[label], waiting...)
 			waiting = nil
 			continue
 		case s.Kind == syntax.Directive:
