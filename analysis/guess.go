@@ -31,15 +31,17 @@ var guessable = []string{
 	"armv8-m.base", "armv8-m.main", "armv8-m.main+dsp", "armv8-r", "armv8-a+crc", "armv8.5-a", "armv8.1-m.main+dsp", "all",
 }
 
-// The weights of lines that an architecture does not have: a name that it does not know
-// says much, an operand that it does not take may be a slip.
+// What a line says against an architecture that does not take it.
 const (
-	noName    = 8
-	noOperand = 1
-	// A larger architecture has to explain so much more than a smaller one, and that
-	// part of all lines.
-	worth     = 4
-	worthPart = 25 // one in so many
+	taken     = iota
+	noOperand // an operand may be a slip
+	noName    // a name that it does not know is hardly one
+)
+
+// Lines with such operands say something together: from so many on, and that part of all.
+const (
+	manyOperands = 8
+	operandsPart = 4 // one in so many
 )
 
 // maxGuessed is how many statements a guess looks at.
@@ -207,15 +209,16 @@ func saidModes(p *program.Program) (mode, syn bool) {
 type rating struct {
 	have    []isa.Features
 	lines   []*program.Item // that not all of them take
-	costs   [][]uint8       // of these, by architecture
-	total   []int           // by architecture
+	says    [][]uint8       // of these, by architecture
+	names   []int           // by architecture, the lines with names that it does not know
+	misses  []int           // and those with operands that it does not take
 	all     int             // lines looked at
 	vectors bool            // some line is of floating point or vectors
 }
 
 // candidates rates the architectures.
 func candidates(p *program.Program) *rating {
-	c := &rating{total: make([]int, len(guessable))}
+	c := &rating{names: make([]int, len(guessable)), misses: make([]int, len(guessable))}
 	for _, name := range guessable {
 		var e program.Environment
 		_, _ = choose(&e.Selection, "arch", name, e.Selection.SelectArch, isa.ArchNames)
@@ -244,31 +247,35 @@ func candidates(p *program.Program) *rating {
 func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 	v.Operands(it, true)
 	q := v.Query(it, &v.Environments[it.Environment])
-	var costs []uint8
+	var says []uint8
 	for k, have := range c.have {
 		q.Have = have
 		if m, ok := it.Stmt.Mnemonic.Match(&q, v.Ops); ok && !m.Refused(have) && (!q.A32 || have.Has(isa.FeatA32)) && (q.A32 || have.Has(isa.FeatT16)) {
 			continue
 		}
-		if costs == nil {
-			costs = make([]uint8, len(guessable))
+		if says == nil {
+			says = make([]uint8, len(guessable))
 		}
-		costs[k] = noName
 		if slices.ContainsFunc(it.Stmt.Mnemonic.Refuse(&q, v.Ops), func(r isa.Refusal) bool { return r.Need == 0 }) {
-			costs[k] = noOperand
+			says[k] = noOperand
+			c.misses[k]++
+		} else {
+			says[k] = noName
+			c.names[k]++
 		}
-		c.total[k] += int(costs[k])
 	}
-	if costs != nil {
-		c.lines, c.costs = append(c.lines, it), append(c.costs, costs)
+	if says != nil {
+		c.lines, c.says = append(c.lines, it), append(c.says, says)
 	}
 }
 
-// choose is the smallest architecture than which no larger one explains clearly more.
+// choose is the smallest architecture than which no larger one knows more names, or takes
+// clearly more operands.
 func (c *rating) choose() int {
 	best := 0
-	for k := range c.total {
-		if less := c.total[best] - c.total[k]; less >= worth && less >= c.all/worthPart/8 {
+	for k := range c.names {
+		names, misses := c.names[best]-c.names[k], c.misses[best]-c.misses[k]
+		if names > 0 || names == 0 && misses >= manyOperands && misses >= c.all/operandsPart {
 			best = k
 		}
 	}
@@ -280,14 +287,12 @@ func (c *rating) evidence(chosen int) *program.Item {
 	var best *program.Item
 	most := 0
 	for i, it := range c.lines {
-		if c.costs[i][chosen] > 0 {
+		if c.says[i][chosen] != taken {
 			continue
 		}
 		n := 0
 		for k := range chosen {
-			if c.costs[i][k] > 0 {
-				n++
-			}
+			n += int(c.says[i][k]) * int(c.says[i][k]) // names before operands
 		}
 		if n > most {
 			best, most = it, n

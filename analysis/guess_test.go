@@ -14,6 +14,8 @@ func TestGuess(t *testing.T) {
 	for _, c := range []struct{ name, text, arch, mode, syntax, fpu string }{
 		{"what the default takes", ".syntax unified\n.thumb\n" + plain, "", "", "", ""},
 		{"a slip among many lines", ".syntax unified\n.thumb\n" + plain + "\tsubs r8, r8, #1\n", "", "", "", ""},
+		{"several slips among a few lines", ".syntax unified\n.thumb\n\tpush {r4, lr}\n\tldrsb r1, [r4, #3]\n\tsubs r8, r8, #1\n\tadds r1, r1, r0, lsl #2\n\tstr lr, [sp, #-4]!\n\tands r1, #0xff\n\tmovs r0, #300\n\tpop {r4, pc}\n", "", "", "", ""},
+		{"operands as usual in T32", ".syntax unified\n.thumb\n\tpush {r4-r8, lr}\n" + strings.Repeat("\tldr r8, [r0], #4\n\tadd r9, r8, r1, lsl #2\n\tstr r9, [r2, #-8]!\n\tsubs r3, #1\n", 5) + "\tpop {r4-r8, pc}\n", "armv7-m", "", "", ""},
 		{"a constant too large", ".syntax unified\n.thumb\n" + plain + "\tmovs r0, #300\n", "", "", "", ""},
 		{"a name that no core has", ".syntax unified\n.thumb\n" + plain + "\tmvoe r0, r1\n", "", "", "", ""},
 		{"interrupts masked", ".syntax unified\n.thumb\n" + plain + "\tcpsid i\n\tcpsie i\n", "armv6", "", "", ""},
