@@ -40,8 +40,8 @@ const (
 
 // Lines with such operands say something together: from so many on, and that part of all.
 const (
-	manyOperands = 8
-	operandsPart = 4 // one in so many
+	manyOperands = 12
+	operandsPart = 2 // one in so many
 )
 
 // maxGuessed is how many statements a guess looks at.
