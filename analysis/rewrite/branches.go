@@ -56,6 +56,12 @@ func branchRewrites() []Entry {
 			After:  UnifiedThumb + "\tpush {lr}\n\tbl 1f\n\tpop {pc}\n1:\tbx r3\n",
 			apply:  narrow(callThrough),
 		},
+		{
+			Name: "jump-through", Title: "Load the address, then jump by BX",
+			Before: ".cpu arm7tdmi\n" + UnifiedThumb + "\tldr pc, =g\n",
+			After:  ".cpu arm7tdmi\n" + UnifiedThumb + "\tldr r7, =g\n\tbx r7\n",
+			apply:  narrow(jumpThrough),
+		},
 	}
 }
 
@@ -164,7 +170,11 @@ func evenTarget(c *rewriting) {
 // BL leaves the return address in lr with bit 0 set, as BLX would. The BX
 // is after the next instruction that never goes on. (Common practice.)
 func callThrough(c *rewriting) {
-	if strings.ToLower(c.name) != "blx" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.item.File != 0 {
+	if n := strings.ToLower(c.name); n != "blx" && n != "bl" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg >= isa.LR || c.item.File != 0 {
+		return
+	}
+	if _, ok := c.matches("blx", c.ops...); ok {
+		c.add(candidate{title: "write " + c.inCase("blx"), safe: true, edits: []finding.Edit{c.rename(c.inCase("blx"))}})
 		return
 	}
 	o := c.subject.Order[c.item.Section]
@@ -183,6 +193,32 @@ func callThrough(c *rewriting) {
 			edits: append(e, c.insertAfter(int(it.Line), c.labelled(l)+gap+c.statement("bx", c.opText(0))))})
 		return
 	}
+}
+
+// jumpThrough makes a load of PC from the literal pool a load of a register that is free,
+// and BX. The linker sets bit 0 of the address of a Thumb function; that of another label
+// would leave Thumb state, so that it is not safe.
+func jumpThrough(c *rewriting) {
+	if c.base() != "ldr" || len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg != isa.PC || c.ops[1].Kind != isa.OpLit {
+		return
+	}
+	regs, saved, ok := c.scratch(1, 0)
+	if !ok || saved != 0 {
+		// Nobody can give back what a push has saved after a jump: ip is free at a call (AAPCS32, 6.1.1).
+		regs = []isa.Reg{7}
+	}
+	s := c.scratchName(regs[0])
+	k := candidate{title: "load the address into " + s + ", then jump by " + c.inCase("bx"),
+		edits: c.replace(c.statement("ldr", s, c.opText(1)), c.statement("bx", s))}
+	if saved != 0 || !ok {
+		k.notes = []string{"changes " + s}
+	}
+	v := c.subject.Value(&c.item.Stmt.Ops[1], c.item)
+	k.safe = k.notes == nil && v.Kind == program.Address && v.Symbol != nil && v.Symbol.Function
+	if !k.safe && k.notes == nil {
+		k.notes = []string{"goes where bit 0 of the address says"}
+	}
+	c.add(k)
 }
 
 // compareBranch makes of CBZ a comparison and a branch, which set the flags.

@@ -28,7 +28,13 @@ func operandRewrites() []Entry {
 			Name: "shift-first", Title: "Shift in a separate instruction",
 			Before: ".arch armv7-m\n" + UnifiedThumb + "\tadd r0, r1, r2, lsl r3\n\tbx lr\n",
 			After:  ".arch armv7-m\n" + UnifiedThumb + "\tlsl r0, r2, r3\n\tadd r0, r1, r0\n\tbx lr\n",
-			apply:  shiftFirst,
+			apply:  byWidth(shiftBefore, shiftFirst),
+		},
+		{
+			Name: "test-equal", Title: "Compare by EOR into a free register",
+			Before: UnifiedThumb + "\tteq r0, r1\n\tbeq 1f\n\tmovs r2, #0\n1:\tmovs r3, #0\n\tbx lr\n",
+			After:  UnifiedThumb + "\tmovs r3, r0\n\teors r3, r1\n\tbeq 1f\n\tmovs r2, #0\n1:\tmovs r3, #0\n\tbx lr\n",
+			apply:  narrow(testEqual),
 		},
 		{
 			Name: "two-shifts", Title: "Shift in two steps",
@@ -352,10 +358,95 @@ func (c *rewriting) regForConst() {
 
 // shiftFirst takes a shift out of an operand that cannot have it there: one by a
 // register, which T32 has in no other operation, or one by more than it takes.
+// shiftBefore is shiftFirst for T16: the shift of an operand, or of an index, by a
+// constant becomes an instruction of its own, which sets flags.
+func shiftBefore(c *rewriting) {
+	n := len(c.ops) - 1
+	if n < 1 || c.ops[0].Kind != isa.OpReg || c.ops[0].Reg > 7 {
+		return
+	}
+	if m := &c.ops[n]; m.Kind == isa.OpMem && m.Off == isa.OffShift && !m.Writeback && !m.Post && !m.Minus && m.Known && n == 1 {
+		c.shiftIndex(m)
+		return
+	}
+	op := c.base()
+	sh := &c.ops[n]
+	if n < 2 || sh.Kind != isa.OpShift || sh.Reg <= 15 || !sh.Known || c.ops[n-1].Kind != isa.OpReg || !c.plainRegs() || flow.SetBy(op) == 0 || op == "mov" || op == "adc" || op == "sbc" {
+		return // those read the C that the shift sets
+	}
+	by, wrong := "#"+c.number(sh.Imm), isa.Flags(0)
+	if flow.SetBy(op)&isa.V == 0 {
+		wrong = isa.C // which would be what is shifted out
+	}
+	c.shifted(sh.Shift, c.ops[n-1].Reg, c.opText(n-1), sh.Imm, by, n == 3 && c.ops[0].Reg != c.ops[1].Reg, wrong, func(reg isa.Reg, name string) string {
+		ops, text := append(append([]isa.Operand{}, c.ops[:n-1]...), regOp(reg)), []string{}
+		for i := range c.ops[:n-1] {
+			text = append(text, c.opText(i))
+		}
+		spelt, _, ok := c.spelled(op, ops...)
+		if !ok {
+			return ""
+		}
+		return c.statement(spelt, append(text, name)...)
+	})
+}
+
+// shiftIndex shifts the index of an access first.
+func (c *rewriting) shiftIndex(m *isa.Operand) {
+	load := c.item.Stmt.Mnemonic != nil && c.item.Stmt.Mnemonic.Writes(isa.T, 0)
+	index := c.inCase(m.Index.String())
+	c.shifted(m.Shift, m.Index, index, m.Imm, "#"+c.number(m.Imm), load && c.ops[0].Reg != m.Reg, 0, func(reg isa.Reg, name string) string {
+		if _, ok := c.matches(c.name, c.ops[0], isa.Operand{Kind: isa.OpMem, Off: isa.OffReg, Reg: m.Reg, Index: reg}); !ok {
+			return ""
+		}
+		return c.statement(c.name, c.opText(0), c.memory(c.inCase(m.Reg.String()), name))
+	})
+}
+
+// shifted offers a shift of a register by a constant in front of what then writes: into
+// the line's result where early says that nothing else needs that before, or another one.
+func (c *rewriting) shifted(kind isa.Shift, of isa.Reg, ofText string, n int64, by string, early bool, wrong isa.Flags, then func(reg isa.Reg, name string) string) {
+	shift := kind.String()
+	write := func(reg isa.Reg, name string) []string {
+		if _, ok := c.matches(c.flagSetting(shift), regOp(reg), regOp(of), immOp(n)); !ok {
+			return nil
+		}
+		if second := then(reg, name); second != "" {
+			return []string{c.statement(c.flagSetting(shift), name, ofText, by), second}
+		}
+		return nil
+	}
+	title := c.inCase(shift) + " into "
+	if d := c.ops[0].Reg; early {
+		if st := write(d, c.opText(0)); st != nil {
+			c.add(candidate{title: title + c.opText(0) + " first", wrong: wrong, safe: true, edits: c.replace(st...)})
+			return
+		}
+	}
+	if regs, saved, ok := c.scratch(1, flow.RegBit(of)); ok {
+		name := c.scratchName(regs[0])
+		if st := write(regs[0], name); st != nil {
+			c.detour(title+name+" first", wrong, regs, saved, st...)
+		}
+	}
+}
+
+// testEqual makes TEQ of two low registers, which T16 does not have, an EOR into a
+// register that is free: N and Z are the same, and C and V stay.
+func testEqual(c *rewriting) {
+	if op, _, _ := c.operation(); op != "teq" || len(c.ops) != 2 || !lowReg(&c.ops[0]) || !lowReg(&c.ops[1]) {
+		return
+	}
+	if regs, saved, ok := c.scratch(1, 0); ok {
+		s := c.scratchName(regs[0])
+		c.detour("compare by "+c.inCase("eor"), 0, regs, saved, c.copyBefore(s, c.opText(0), false), c.statement(c.flagSetting("eor"), s, c.opText(1)))
+	}
+}
+
 func shiftFirst(c *rewriting) {
 	op, _, _ := c.operation()
 	n := len(c.ops) - 1
-	if !c.wide() || n < 2 || c.ops[n].Kind != isa.OpShift || c.ops[n-1].Kind != isa.OpReg || flow.SetBy(op) == 0 || op == "mov" || !c.plainRegs() {
+	if n < 2 || c.ops[n].Kind != isa.OpShift || c.ops[n-1].Kind != isa.OpReg || flow.SetBy(op) == 0 || op == "mov" || !c.plainRegs() {
 		return
 	}
 	sh := &c.ops[n]

@@ -86,19 +86,21 @@ func poolAddress(c *rewriting) {
 	}
 	text := c.opText(i)
 	d := c.opText(0)
+	// A name that nothing here has may be misspelt, and only the linker would find out.
+	known := v.Kind == program.Address || v.Symbol != nil && (v.Symbol.Defined || v.Symbol.Extern)
 	switch strings.ToLower(c.name) {
 	case "adr":
 		if c.environment.Mode == isa.A {
 			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.inCase("adrl"), safe: true, edits: c.replace(c.statement("adrl", d, text))})
 		}
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: !(v.Symbol != nil && (v.Symbol.Function || v.Symbol.Auto)),
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: known && !(v.Symbol != nil && (v.Symbol.Function || v.Symbol.Auto)),
 			edits: c.replace(c.statement("ldr", d, "="+text))})
 	case "ldr":
 		var notes []string
 		if c.diagnostic.Code == finding.CodeLitAlign {
 			notes = []string{"misaligned"}
 		}
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: notes == nil, notes: notes,
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: known && notes == nil, notes: notes,
 			edits: c.replace(c.statement(c.name, d, "="+text), c.statement(c.name, d, "["+d+"]"))})
 	}
 }

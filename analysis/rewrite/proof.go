@@ -340,7 +340,7 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 	switch want = flow.SetBy(base); {
 	case want == 0:
 		return no, 0
-	case base == "cmp", base == "cmn", base == "tst":
+	case base == "cmp", base == "cmn", base == "tst", base == "teq":
 		return yes, want
 	}
 	if letter {
