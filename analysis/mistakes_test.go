@@ -135,7 +135,7 @@ var mistakes = []mistake{
 	// What no aligned base register makes right is not safe.
 	{onM0, "ldr r2, [r1, #6]", "bx lr", "6 is not a multiple of 4", "movs r2, #6|ldr r2, [r1, r2]"},
 
-	{onM0, "cmp r0, r1, lsl #2", "", "cmp takes no shift after the register; T16 has ", ""},
+	{onM0, "cmp r0, r1, lsl #2", "", "cmp takes no shift after the register; T16 has ", "push {r7}|lsls r7, r1, #2|cmp r0, r7|pop {r7}"},
 
 	// CBZ goes ahead only.
 	{onM3, "f: cbz r0, f", "bx lr", "cbz reaches only forward, 0–126 bytes after PC; f is 4 bytes before PC", "f: cmp r0, #0|beq f"},
