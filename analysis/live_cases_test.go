@@ -315,7 +315,7 @@ func TestLive(t *testing.T) {
 		{name: "adr lr and a jump", head: a32, src: "g: adr lr,1f|b f|1: bvs h|mov r2,#0|h: b g|f: ?|bx lr", flags: "V"},
 
 		// Refused lines mean what they evidently mean.
-		{name: "a refused branch on a register", head: t32, src: "f: ?|1: cbz r8,2f|movs r2,#0|bx lr|2: adds r3,r2|bx lr"},
+		{name: "a refused branch on a register", head: t32, src: "f: ?|1: cbz r8,2f|movs r2,#0|bx lr|2: adds r3,r2|bx lr", alone: true},
 		{name: "a refused branch on a register, written on both edges", head: t32, src: "f: ?|cbz r8,2f|movs r2,#0|bx lr|2: movs r2,#1|bx lr", reg: "r2", alone: true},
 		{name: "a refused addition that reads", head: t16, src: "f: ?|adds r9,r2,#300|movs r2,#0|bx lr", alone: true},
 		{name: "a refused subtraction with carry", head: t16, src: "f: ?|sbcs r8,r3|movs r2,#0|bx lr", reg: "r2", flags: "C", alone: true},

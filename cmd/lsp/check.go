@@ -119,32 +119,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) e
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	style := styleFor(stdout)
 
-	results := make([]checked, len(sources))
-	next := make(chan int)
-	var wg sync.WaitGroup
-	var alone sync.RWMutex
-	for range min(len(sources), runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for i := range next {
-				// A large source may take all the memory that there is for one.
-				if info, err := os.Stat(sources[i].path); err == nil && info.Size() > aLarge {
-					alone.Lock()
-					results[i] = w.check(cmd.Context(), sources[i], how, style)
-					alone.Unlock()
-					continue
-				}
-				alone.RLock()
-				results[i] = w.check(cmd.Context(), sources[i], how, style)
-				alone.RUnlock()
-			}
-		})
-	}
-	for i := range sources {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-
+	results := w.checkAll(cmd.Context(), sources, how, style)
 	included := map[string]bool{}
 	for _, r := range results {
 		for _, path := range r.includes {
@@ -219,6 +194,36 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) e
 		return exitCode(1)
 	}
 	return nil
+}
+
+// checkAll checks sources side by side, and gives what was found in their order.
+func (w *workspace) checkAll(ctx context.Context, sources []source, how listing, style style) []checked {
+	results := make([]checked, len(sources))
+	next := make(chan int)
+	var wg sync.WaitGroup
+	var alone sync.RWMutex
+	for range min(len(sources), runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				// A large source may take all the memory that there is for one.
+				if info, err := os.Stat(sources[i].path); err == nil && info.Size() > aLarge {
+					alone.Lock()
+					results[i] = w.check(ctx, sources[i], how, style)
+					alone.Unlock()
+					continue
+				}
+				alone.RLock()
+				results[i] = w.check(ctx, sources[i], how, style)
+				alone.RUnlock()
+			}
+		})
+	}
+	for i := range sources {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	return results
 }
 
 // listing says how findings are printed.

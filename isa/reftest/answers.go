@@ -71,7 +71,7 @@ func Recorded[T any](list []T, oneIn int) []T {
 const notKept = 9
 
 // AssembleRecorded is AssembleFile, with -short from what is kept; asked is false for
-// cases that -short leaves out. Sections for debuggers have no content. A whole run
+// cases that -short leaves out. Sections for debuggers are left out. A whole run
 // complains if what is kept is otherwise, or writes it anew with NARROWGAUGE_RECORD=1.
 func AssembleRecorded(t testing.TB, opt Options, text string) (f File, asked bool) {
 	t.Helper()
@@ -86,11 +86,12 @@ func AssembleRecorded(t testing.TB, opt Options, text string) (f File, asked boo
 		return f, ok
 	}
 	now := AssembleFile(t, opt, text)
-	now.Sections = maps.Clone(now.Sections)
+	now.Sections, now.Sizes = maps.Clone(now.Sections), maps.Clone(now.Sizes)
 	large := false
 	for name, data := range now.Sections {
-		if strings.HasPrefix(name, ".debug") { // which has the folder's name
-			now.Sections[name] = nil
+		if strings.HasPrefix(name, ".debug") { // which have the folder's name
+			delete(now.Sections, name)
+			delete(now.Sizes, name)
 		}
 		large = large || len(data) > maxKept
 	}
