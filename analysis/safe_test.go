@@ -341,6 +341,7 @@ func TestSafeDistances(t *testing.T) {
 		{"a pool behind a branch", headV4, "ldr r2, =0x12345678|b a|.space 980|a: bx lr|c: bx lr|.space 100", true},
 		{"numbers of tbb", headM3, "tbb [pc, r0]|.byte 1, 3|movs r0, #0x1234|bx lr|movs r0, #1|bx lr", false},
 		{"steps in A32", headA, "cmp r0, #3|addls pc, pc, r0, lsl #3|b e|add r0, r1, #0x12300|b e|mov r0, #1|b e|e: bx lr", false},
+		{"the instruction that bx pc goes over", headV4, "cmp r0, #1|bne 1f|1: .align 2|bx pc|ldrsb r0, [r1, #3]|.arm|mov r0, #1|bx lr", false},
 		{"lr by pc", headA, "mov lr, pc|add r0, r1, #0x12300|bx r3|bx lr", false},
 		{"a load from pc in A32", headA, "ldr r2, [pc, #4]|add r0, r1, #0x12300|bx lr|.word 7", false},
 		{"from its own place", headV4, "cmp r0, #0|bne .+600|bx lr|.space 700", false},
