@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
@@ -42,6 +43,7 @@ type Search struct {
 	// nil: nobody is.
 	Tried func(path string, stamp Stamp)
 
+	mu     sync.Mutex                  // holds what follows
 	places int                         // looked at so far
 	none   map[analysis.Wanted]missing // what was not found
 }
@@ -61,12 +63,16 @@ var tooManyPlaces = fmt.Sprintf("%d places have been looked at for the files of 
 
 // room says whether one more place may be looked at.
 func (s *Search) room() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	s.places++
 	return s.places <= maxPlaces
 }
 
 // lost notes that a file was not found: its places are not looked at again.
 func (s *Search) lost(w analysis.Wanted) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	if s.none == nil {
 		s.none = map[analysis.Wanted]missing{}
 	}
@@ -75,8 +81,23 @@ func (s *Search) lost(w analysis.Wanted) {
 	}
 }
 
+// full says whether no more places are looked at.
+func (s *Search) full() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.places > maxPlaces
+}
+
+// missed is what is known of a file that was not found; ok is false for another one.
+func (s *Search) missed(w analysis.Wanted) (m missing, ok bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	m, ok = s.none[w]
+	return m, ok
+}
+
 func (s *Search) candidates(w analysis.Wanted) []string {
-	if strings.ContainsRune(w.Name, 0) || s.places > maxPlaces {
+	if strings.ContainsRune(w.Name, 0) || s.full() {
 		return nil
 	}
 	from := w.From
@@ -100,7 +121,7 @@ func (s *Search) tried(path string, stamp Stamp) {
 
 // Load is an [analysis.Loader].
 func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
-	if _, ok := s.none[w]; ok {
+	if _, ok := s.missed(w); ok {
 		return "", nil, false
 	}
 	for _, path := range s.candidates(w) {
@@ -156,12 +177,14 @@ const notRead = "it is in none of the folders of the project, and files outside 
 // Why says why a file is not read that is there, or that may be outside of the
 // bounds; empty if it is in none of the folders.
 func (s *Search) Why(w analysis.Wanted) string {
-	if m := s.none[w]; m.told {
+	if m, _ := s.missed(w); m.told {
 		return m.why
 	}
 	s.lost(w)
 	why := s.why(w)
+	s.mu.Lock()
 	s.none[w] = missing{true, why}
+	s.mu.Unlock()
 	return why
 }
 
@@ -169,7 +192,7 @@ func (s *Search) why(w analysis.Wanted) string {
 	if strings.ContainsRune(w.Name, 0) {
 		return "its name has a zero byte"
 	}
-	if s.places > maxPlaces {
+	if s.full() {
 		return tooManyPlaces
 	}
 	outside := false
