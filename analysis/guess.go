@@ -44,7 +44,8 @@ const (
 	operandsPart = 2 // one in so many
 )
 
-// maxGuessed is how many statements a guess looks at.
+// maxGuessed is how many statements a guess looks at: those of the first lines. It analyses
+// them several times, whatever comes after.
 const maxGuessed = 20_000
 
 // AnalyzeGuessing is Analyze, for the target that the source itself speaks for where
@@ -111,7 +112,7 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 			return nil, nil
 		}
 	}
-	best, set, err := widest(ctx, in, r.prog)
+	best, set, err := widest(ctx, beginning(in), r.prog)
 	if err != nil || best == nil {
 		return nil, err
 	}
@@ -137,6 +138,19 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 		}
 	}
 	return g, nil
+}
+
+// beginning is the input with as many of its first lines as a guess looks at.
+func beginning(in *Input) *Input {
+	f, n := in.File, 0
+	for i := range f.NumLines() {
+		if n += len(f.Line(i).Stmts); n > maxGuessed {
+			as := *in
+			as.File = f.Edit(f.LineStart(i), len(f.Text()), "").As(f.Dialect())
+			return &as
+		}
+	}
+	return in
 }
 
 // refusals counts the instructions that are refused, and those with unknown names.
@@ -231,9 +245,7 @@ func candidates(p *program.Program) *rating {
 		if it.Stmt.Kind != syntax.Instruction || it.Stmt.Mnemonic == nil {
 			continue
 		}
-		if c.all++; c.all > maxGuessed {
-			break
-		}
+		c.all++
 		c.vectors = c.vectors || it.Stmt.Mnemonic.Vector()
 		if it.Match.Form == nil {
 			continue // nobody takes it

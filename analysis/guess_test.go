@@ -50,3 +50,18 @@ func TestGuess(t *testing.T) {
 		})
 	}
 }
+
+// TestGuessLooksAhead holds that a guess looks at the beginning of a source only.
+func TestGuessLooksAhead(t *testing.T) {
+	const head, line = ".syntax unified\n.thumb\n", "\trev r0, r1\n"
+	for _, c := range []struct {
+		before int // lines in front of the one that speaks for something
+		want   bool
+	}{{maxGuessed - 10, true}, {maxGuessed + 10, false}} {
+		text := head + strings.Repeat("\tnop\n", c.before) + line
+		g, err := GuessTarget(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text)}, analyze(t, nil, text))
+		if err != nil || (g != nil) != c.want {
+			t.Errorf("after %d lines: %v, %v", c.before, g, err)
+		}
+	}
+}

@@ -67,6 +67,9 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	return &Result{in: in, prog: found.Program, diags: diags, costly: new(atomic.Bool)}, nil
 }
 
+// Guess is what the source was taken for; nil where nothing was guessed.
+func (r *Result) Guess() *Guess { return r.in.Guess }
+
 // Diagnostics of the root file and of every file it includes, sorted by path
 // (root first), then position. They must not be changed.
 func (r *Result) Diagnostics() []Diagnostic { return r.diags }

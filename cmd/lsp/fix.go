@@ -222,8 +222,12 @@ func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits
 	}
 	old = string(data)
 	now = old
+	// What the source is taken for is not to change by what is fixed.
+	analyze := analysis.AnalyzeGuessing
+	var guess *analysis.Guess
 	for range maxRounds {
-		list, err := w.safeFixes(ctx, src, now)
+		list, taken, err := w.safeFixes(ctx, src, now, guess, analyze)
+		analyze, guess = analysis.Analyze, taken
 		if err != nil {
 			return old, old, 0, nil, err
 		}
@@ -240,25 +244,26 @@ func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits
 	return old, now, edits, was, nil
 }
 
-// safeFixes lists the safe rewrites of a text of src.
-func (w *workspace) safeFixes(ctx context.Context, src source, text string) ([]analysis.Edit, error) {
+// safeFixes lists the safe rewrites of a text of src, and says what it was taken for.
+func (w *workspace) safeFixes(ctx context.Context, src source, text string, guess *analysis.Guess, analyze func(context.Context, *analysis.Input) (*analysis.Result, error)) ([]analysis.Edit, *analysis.Guess, error) {
 	p, err := w.open(src, syntax.Parse(text))
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer p.close()
-	res, err := analysis.AnalyzeGuessing(ctx, p.in)
+	p.in.Guess = guess
+	res, err := analyze(ctx, p.in)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	list := res.SafeFixes(ctx, "")
 	if err := ctx.Err(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if res.Costly() {
-		return nil, fmt.Errorf("%s: the safe rewrites would take too long to prove; none is made", src.path)
+		return nil, nil, fmt.Errorf("%s: the safe rewrites would take too long to prove; none is made", src.path)
 	}
-	return list, nil
+	return list, res.Guess(), nil
 }
 
 // unified is the difference of two texts without the line that names the
