@@ -211,6 +211,9 @@ func (m *Image) valued(it *program.Item) (ops []isa.Operand, ok bool) {
 		if !known {
 			return nil, false
 		}
+		if v.Kind == program.Address && ops[i].Kind == isa.OpExpr && !it.Stmt.Mnemonic.ComputesAddress(m.Environments[it.Environment].Mode) {
+			w, _ = Address(v.Section, v.N) // what is there; bit 0 of a function is for jumps
+		}
 		ops[i].Imm, ops[i].Known, ops[i].Bare = int64(w), true, target && v.Kind == program.Number
 	}
 	return ops, true

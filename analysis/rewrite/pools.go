@@ -88,17 +88,21 @@ func poolAddress(c *rewriting) {
 	d := c.opText(0)
 	// A name that nothing here has may be misspelt, and only the linker would find out.
 	known := v.Kind == program.Address || v.Symbol != nil && (v.Symbol.Defined || v.Symbol.Extern)
+	// The linker sets bit 0 of the address of a Thumb function: nothing to load from.
+	function := v.Symbol != nil && (v.Symbol.Function || v.Symbol.Auto)
 	switch strings.ToLower(c.name) {
 	case "adr":
 		if c.environment.Mode == isa.A {
 			c.add(candidate{title: "take the address of " + text + " in two steps by " + c.inCase("adrl"), safe: true, edits: c.replace(c.statement("adrl", d, text))})
 		}
-		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: known && !(v.Symbol != nil && (v.Symbol.Function || v.Symbol.Auto)),
+		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool", safe: known && !function,
 			edits: c.replace(c.statement("ldr", d, "="+text))})
 	case "ldr":
 		var notes []string
 		if c.diagnostic.Code == finding.CodeLitAlign {
 			notes = []string{"misaligned"}
+		} else if function {
+			notes = []string{"misaligned where bit 0 of the address is set"}
 		}
 		c.addWithPool(candidate{title: "take the address of " + text + " from the literal pool, then load", safe: known && notes == nil, notes: notes,
 			edits: c.replace(c.statement(c.name, d, "="+text), c.statement(c.name, d, "["+d+"]"))})
