@@ -4,7 +4,6 @@ import (
 	"math"
 	"sort"
 
-	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
@@ -361,16 +360,13 @@ func (r *Paths) FirstIn(s Stretch) *program.Item {
 	return &r.Items[order[k]]
 }
 
-// MovedStretches gives the stretches in which edits, sorted, move code against other code.
-// after is the analysis of their result. unpaired: the items of both texts do not pair.
-func (r *Paths) MovedStretches(after *Paths, edits []finding.Edit, of []Stretch) (moved []Stretch, unpaired bool) {
+// MovedStretches gives the stretches in which edits move code against other code. after
+// is the analysis of their result.
+func (r *Paths) MovedStretches(after *Paths, pairs *Pairs, of []Stretch) (moved []Stretch) {
 	if len(of) == 0 {
-		return nil, false
+		return nil
 	}
-	shift, ok := r.shifts(after, edits)
-	if !ok {
-		return nil, true
-	}
+	shift := r.shifts(after, pairs)
 	for _, s := range of {
 		order := r.Order[s.sec]
 		k := sort.Search(len(order), func(k int) bool { return r.Items[order[k]].Offset >= s.from })
@@ -388,65 +384,36 @@ func (r *Paths) MovedStretches(after *Paths, edits []finding.Edit, of []Stretch)
 			first, seen = d, true
 		}
 	}
-	return moved, false
+	return moved
 }
 
 // unknownShift is the shift of an item that edits take away.
 const unknownShift = math.MinInt64
 
-// shifts says how far the edits move each item; ok is false where those of both texts
-// do not pair.
-func (r *Paths) shifts(after *Paths, edits []finding.Edit) (by []int64, ok bool) {
-	grown := make([]finding.Span, len(edits))
-	old := make([]finding.Span, len(edits))
-	more := 0
-	for i, e := range edits {
-		old[i] = e.Span
-		grown[i] = finding.Span{Start: e.Span.Start + more, End: e.Span.Start + more + len(e.New)}
-		more += len(e.New) - (e.Span.End - e.Span.Start)
-	}
-	a, firstA := r.untouched(old)
-	b, firstB := after.untouched(grown)
-	if len(a) != len(b) {
-		return nil, false
-	}
+// shifts says how far edits move each item. The first that begins in an edit is that of
+// the result.
+func (r *Paths) shifts(after *Paths, pairs *Pairs) (by []int64) {
 	by = make([]int64, len(r.Items))
-	for i := range by {
-		by[i] = unknownShift
-	}
-	for i := range a {
-		by[a[i]] = after.Items[b[i]].Offset - r.Items[a[i]].Offset
-	}
-	for i := range edits {
-		if firstA[i] >= 0 && firstB[i] >= 0 {
-			by[firstA[i]] = after.Items[firstB[i]].Offset - r.Items[firstA[i]].Offset
+	begins := map[int32]int32{} // by edit: the first item of the result in it
+	for k, e := range pairs.NewEdit {
+		if _, ok := begins[e]; e >= 0 && !ok {
+			begins[e] = int32(k)
 		}
 	}
-	return by, true
-}
-
-// untouched lists the items that start in none of the spans, which are sorted, and the
-// first that starts in each of them, -1 where none does.
-func (r *Paths) untouched(spans []finding.Span) (rest []int32, first []int32) {
-	first = make([]int32, len(spans))
-	for i := range first {
-		first[i] = -1
-	}
-	rest = make([]int32, 0, len(r.Items))
-	for i := range r.Items {
-		it := &r.Items[i]
-		in := -1
-		if it.File == 0 {
-			at := r.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
-			if k := sort.Search(len(spans), func(k int) bool { return spans[k].End > at }); k < len(spans) && spans[k].Start <= at {
-				in = k
+	last := int32(-1)
+	for i, k := range pairs.After {
+		e := pairs.Edit[i]
+		if e >= 0 && e != last {
+			if first, ok := begins[e]; ok {
+				k = first
 			}
 		}
-		if in < 0 {
-			rest = append(rest, it.Index)
-		} else if first[in] < 0 {
-			first[in] = it.Index
+		if e >= 0 {
+			last = e
+		}
+		if by[i] = unknownShift; k >= 0 {
+			by[i] = after.Items[k].Offset - r.Items[i].Offset
 		}
 	}
-	return rest, first
+	return by
 }

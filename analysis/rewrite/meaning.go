@@ -4,7 +4,6 @@ import (
 	"slices"
 	"sort"
 
-	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/image"
 	"narrowgauge/analysis/program"
@@ -22,12 +21,10 @@ import (
 // comparison compares a program with the result of what was attempted.
 type comparison struct {
 	*trial
-	was, is  *image.Image
-	toAfter  []int32        // the item of the result that is an item of the program, -1: none
-	toBefore []int32        // the other way round
-	changed  map[int32]bool // items of the program that are the same statement, and yet changed
-	by       map[int32]int  // the attempt that an item of the program belongs to
-	newBy    map[int32]int  // the same for items of the result
+	was, is *image.Image
+	// owned are the items of the program that are the same statement, and yet changed, with
+	// the attempt that each belongs to.
+	owned map[int32]int
 	// owner is the attempt whose line the runs are about, and sets whether lines that
 	// are refused mean to set flags where that may be.
 	owner *attempt
@@ -40,9 +37,18 @@ func (t *trial) proofs() []Proof {
 		return t.proved
 	}
 	t.proved = make([]Proof, len(t.attempts))
-	m := &comparison{trial: t, was: image.New(t.before.Evaluator), is: image.New(t.after.Evaluator)}
-	if len(m.was.Order) != len(m.is.Order) || !m.pair() {
+	m := &comparison{trial: t, was: image.New(t.before.Evaluator), is: image.New(t.after.Evaluator), owned: map[int32]int{}}
+	if len(m.was.Order) != len(m.is.Order) {
 		return t.proved
+	}
+	for i, e := range m.edits {
+		// What begins before an edit that changes it.
+		if it := t.before.ItemAt(e.Span.Start); it != nil && e.Span.Start < t.before.Span(0, int(it.Line), it.Stmt.Start, it.Stmt.End).End {
+			m.owned[it.Index] = m.of[i]
+		}
+	}
+	for i, at := range m.attempts {
+		m.owned[at.item.Index] = i
 	}
 	worst, decided := make([]Proof, len(t.attempts)), make([]bool, len(t.attempts))
 	for i := range worst {
@@ -71,76 +77,33 @@ func (t *trial) proofs() []Proof {
 	return t.proved
 }
 
-// pair finds out which items of both programs are the same statement, and which belong
-// to which attempt.
-func (m *comparison) pair() bool {
-	r, after := m.was.Program, m.is.Program
-	old, grown := make([]finding.Span, len(m.edits)), make([]finding.Span, len(m.edits))
-	for i, e := range m.edits {
-		old[i] = e.Span
-		grown[i] = finding.Span{Start: m.start(i), End: m.start(i) + len(e.New)}
+// attemptOf is the attempt that an item of the program belongs to.
+func (m *comparison) attemptOf(item int32) (i int, ok bool) {
+	if i, ok = m.owned[item]; !ok && m.pairs.Edit[item] >= 0 {
+		return m.of[m.pairs.Edit[item]], true
 	}
-	m.toAfter, m.toBefore = make([]int32, len(r.Items)), make([]int32, len(after.Items))
-	m.changed, m.by, m.newBy = map[int32]bool{}, map[int32]int{}, map[int32]int{}
-	a, b := m.outside(r, old, m.toAfter, m.by), m.outside(after, grown, m.toBefore, m.newBy)
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		m.toAfter[a[i]], m.toBefore[b[i]] = b[i], a[i]
-		x, y := &r.Items[a[i]], &after.Items[b[i]]
-		if x.Stmt.Kind != y.Stmt.Kind || x.Section != y.Section {
-			return false
-		}
-	}
-	for i, e := range m.edits {
-		// What begins before an edit that changes it.
-		if it := r.ItemAt(e.Span.Start); it != nil && e.Span.Start < r.Span(0, int(it.Line), it.Stmt.Start, it.Stmt.End).End {
-			m.own(it.Index, m.of[i])
-		}
-	}
-	for i, at := range m.attempts {
-		m.own(at.item.Index, i)
-	}
-	return true
+	return i, ok
 }
 
-// own notes that an item of the program is part of an attempt.
-func (m *comparison) own(item int32, attempt int) {
-	m.changed[item], m.by[item] = true, attempt
-	if k := m.toAfter[item]; k >= 0 {
-		m.newBy[k] = attempt
+// newAttemptOf says the same of an item of the result.
+func (m *comparison) newAttemptOf(item int32) (i int, ok bool) {
+	if was := m.pairs.Before[item]; was >= 0 {
+		i, ok = m.owned[was]
+		return i, ok
 	}
-}
-
-// outside lists the items that begin in none of the spans, which are sorted. The others
-// are -1 in index, and by gets the attempts that they belong to.
-func (m *comparison) outside(r *program.Program, spans []finding.Span, index []int32, by map[int32]int) (rest []int32) {
-	rest = make([]int32, 0, len(r.Items))
-	for i := range r.Items {
-		it := &r.Items[i]
-		index[i] = -1
-		if it.File == 0 {
-			at := r.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
-			if k := sort.Search(len(spans), func(k int) bool { return spans[k].End > at }); k < len(spans) && spans[k].Start <= at {
-				by[int32(i)] = m.of[k]
-				continue
-			}
-		}
-		rest = append(rest, it.Index)
-	}
-	return rest
+	return m.of[m.pairs.NewEdit[item]], true
 }
 
 // region says whether an item of the program is one of what changed.
 func (m *comparison) region(it *program.Item) bool {
-	return m.toAfter[it.Index] < 0 || m.changed[it.Index]
+	_, ok := m.attemptOf(it.Index)
+	return ok
 }
 
 // newRegion says the same of an item of the result.
 func (m *comparison) newRegion(it *program.Item) bool {
-	k := m.toBefore[it.Index]
-	return k < 0 || m.changed[k]
+	_, ok := m.newAttemptOf(it.Index)
+	return ok
 }
 
 // stretch is a part of a section that changed, as the items that are in it. above is
@@ -181,7 +144,7 @@ func (m *comparison) walk(sec int16, tell func(owners []int, own bool, proof Pro
 		if len(o) == 0 || len(p) == 0 {
 			return len(o) == len(p)
 		}
-		if m.toAfter[o[0]] != p[0] {
+		if m.pairs.After[o[0]] != p[0] {
 			return false
 		}
 		if !m.alike(&m.was.Items[o[0]], &m.is.Items[p[0]]) {
@@ -205,12 +168,12 @@ func (m *comparison) owners(a, b *stretch) (owners []int, own bool) {
 		}
 	}
 	for _, k := range a.items {
-		i, ok := m.by[k]
+		i, ok := m.attemptOf(k)
 		add(i, ok)
 		own = own || ok && m.attempts[i].item.Index == k
 	}
 	for _, k := range b.items {
-		i, ok := m.newBy[k]
+		i, ok := m.newAttemptOf(k)
 		add(i, ok)
 	}
 	return owners, own
@@ -283,9 +246,6 @@ func instructions(r *program.Program, items []int32) bool {
 // stretches compares one part of a section with what it became, from its start and from
 // each label in it.
 func (m *comparison) stretches(sec int16, a, b *stretch) Proof {
-	if !instructions(m.was.Program, a.items) && !instructions(m.is.Program, b.items) {
-		return Same
-	}
 	var froms, tos []uint32
 	add := func(from, to int64) bool {
 		x, ok := image.Address(sec, from)
@@ -358,7 +318,7 @@ func (m *comparison) origin(addr uint32) uint32 {
 		if it.Offset+it.Size <= off && it.Offset != off {
 			break
 		}
-		if was := m.toBefore[it.Index]; was >= 0 {
+		if was := m.pairs.Before[it.Index]; was >= 0 {
 			return addr + uint32(m.was.Items[was].Offset-it.Offset)
 		}
 	}

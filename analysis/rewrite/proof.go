@@ -75,10 +75,11 @@ type trial struct {
 	attempts      []*attempt
 	before, after *Subject
 	part          *extract // what before is, nil for the whole program
+	// pairs says what of before is where in after; nil: something else is assembled.
+	pairs *flow.Pairs
 	// broken are the stretches in which the edits move code against other code.
-	broken   []flow.Stretch
-	unpaired bool    // what is in which stretch cannot be told
-	proved   []Proof // of the attempts; see proofs
+	broken []flow.Stretch
+	proved []Proof // of the attempts; see proofs
 }
 
 // try makes attempts that do not overlap, and analyses the result.
@@ -87,8 +88,10 @@ func (r *Subject) try(ctx context.Context, ch *change, attempts []*attempt) (*tr
 	if err != nil {
 		return nil, err
 	}
-	t := &trial{change: ch, attempts: attempts, before: r, after: after}
-	t.broken, t.unpaired = r.MovedStretches(&after.Paths, ch.edits, r.counted())
+	t := &trial{change: ch, attempts: attempts, before: r, after: after, pairs: r.Pair(&after.Paths, ch.edits)}
+	if t.pairs != nil {
+		t.broken = r.MovedStretches(&after.Paths, t.pairs, r.counted())
+	}
 	return t, nil
 }
 
@@ -180,6 +183,9 @@ func (t *trial) judge(i int) (changes []string, safe bool, proof Proof) {
 	}
 	changes = append(changes, k.notes...)
 	safe = k.safe && live == 0
+	if safe && t.pairs == nil {
+		return append(changes, "changes what is assembled elsewhere"), false, Unproven
+	}
 	if safe && t.shiftsWhatIsCounted(i) {
 		safe = false
 		changes = append(changes, "moves code that other lines count distances across")
@@ -196,7 +202,7 @@ func (t *trial) judge(i int) (changes []string, safe bool, proof Proof) {
 // shiftsWhatIsCounted says whether an attempt moves code under something that counts on
 // distances.
 func (t *trial) shiftsWhatIsCounted(i int) bool {
-	if t.unpaired || len(t.attempts) == 1 && len(t.broken) > 0 {
+	if len(t.attempts) == 1 && len(t.broken) > 0 {
 		return true
 	}
 	c, shifts, wrote := t.attempts[i].rewriting, false, 0

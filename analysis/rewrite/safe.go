@@ -163,6 +163,10 @@ func (r *Subject) round(ctx context.Context, list []*fix) *trial {
 		if err != nil {
 			return nil
 		}
+		if t.pairs == nil && len(active) > 1 { // for the sake of one of them; the others may try again
+			active = active[:len(active)/2]
+			continue
+		}
 		failed := false
 		cured, stray := t.cures()
 		for i, x := range active {
