@@ -265,8 +265,8 @@ func (f *Form) Reaches(i int, pc, target int64) bool {
 
 // BranchesOnZero says whether the name branches on what a register has: where it is 0,
 // or where it is not. ok is false for other names.
-func (mn *Mnemonic) BranchesOnZero() (zero, ok bool) {
-	for _, f := range mn.FormsOf(T) {
+func (mnemonic *Mnemonic) BranchesOnZero() (zero, ok bool) {
+	for _, f := range mnemonic.FormsOf(T) {
 		if r := f.Row; r.Flow == FlowBranch && !r.takesCondition() && r.Described() {
 			for _, a := range Evaluate(Values{row: r}, zeros{}, nil) {
 				if a.Kind == ActBranch && a.Guard {

@@ -32,8 +32,8 @@ func everything() Features {
 // rotates it, and so gets a C from it, no words say. An operand that is an address,
 // or a literal, has to be known: it counts as the number in Imm. ok is false where
 // no instruction says the same, as with CBZ and branches, or where some value is not known.
-func (mn *Mnemonic) Meant(sets bool, base uint32, ops []Operand) (m Meant, ok bool) {
-	op, _, cond := mn.Operation()
+func (mnemonic *Mnemonic) Meant(sets bool, base uint32, ops []Operand) (m Meant, ok bool) {
+	op, _, cond := mnemonic.Operation()
 	if sets {
 		if s, _ := Find(op + "s" + condSuffix(cond)); s != nil {
 			if stem, letter, _ := s.Operation(); letter && stem == op { // and not LDRHS, which is LDR
@@ -58,7 +58,7 @@ func condSuffix(c Cond) string {
 }
 
 // meant is Meant for a name that is taken as it is.
-func (mn *Mnemonic) meant(base uint32, ops []Operand) (Meant, bool) {
+func (mnemonic *Mnemonic) meant(base uint32, ops []Operand) (Meant, bool) {
 	var m Meant
 	free := Reg(0)
 	hold := func(v int64) Reg {
@@ -84,10 +84,10 @@ func (mn *Mnemonic) meant(base uint32, ops []Operand) (Meant, bool) {
 			reg := hold(o.Imm)
 			address := o.Kind == OpExpr && !o.Bare
 			*o = Operand{Kind: OpReg, Reg: reg}
-			if address && mn.loads() {
+			if address && mnemonic.loads() {
 				*o = Operand{Kind: OpMem, Reg: reg}
 			} else if i > 0 && (address || ops[i].Kind == OpLit) {
-				if mn, _ = Find("mov" + condSuffix(mn.cond)); mn == nil {
+				if mnemonic, _ = Find("mov" + condSuffix(mnemonic.cond)); mnemonic == nil {
 					return Meant{}, false
 				}
 			}
@@ -110,23 +110,23 @@ func (mn *Mnemonic) meant(base uint32, ops []Operand) (Meant, bool) {
 	if free > SP {
 		return Meant{}, false
 	}
-	if m.bind(mn, as) {
+	if m.bind(mnemonic, as) {
 		return m, true
 	}
 	m.Held = nil // what stays is a constant of a kind that cannot be in a register
-	return m, m.bind(mn, ops)
+	return m, m.bind(mnemonic, ops)
 }
 
 // bind looks for an instruction of the name, of A32 first.
-func (m *Meant) bind(mn *Mnemonic, ops []Operand) bool {
+func (m *Meant) bind(mnemonic *Mnemonic, ops []Operand) bool {
 	q := Query{Have: everything(), Unified: true, A32: true}
-	bound, ok := mn.Match(&q, ops)
+	bound, ok := mnemonic.Match(&q, ops)
 	if m.Cond = AL; !ok {
-		if _, _, c := mn.Operation(); c != AL {
+		if _, _, c := mnemonic.Operation(); c != AL {
 			m.Cond, q.IT = c, Slot{In: true, Last: true, Cond: c}
 		}
 		q.A32 = false
-		bound, ok = mn.Match(&q, ops)
+		bound, ok = mnemonic.Match(&q, ops)
 	}
 	if !ok || bound.Deferred || !bound.Form.Row.Described() || bound.Form.Row.Second != nil {
 		return false
@@ -136,8 +136,8 @@ func (m *Meant) bind(mn *Mnemonic, ops []Operand) bool {
 }
 
 // loads says whether the name is that of a load or store.
-func (mn *Mnemonic) loads() bool {
-	return slices.ContainsFunc(mn.FormsOf(A), func(f *Form) bool { return f.Row.Access != 0 })
+func (mnemonic *Mnemonic) loads() bool {
+	return slices.ContainsFunc(mnemonic.FormsOf(A), func(f *Form) bool { return f.Row.Access != 0 })
 }
 
 // mentions says whether an operand names the register.

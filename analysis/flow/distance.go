@@ -145,87 +145,32 @@ func (r *Paths) jumpsBySum(sec int16, k int, ops []isa.Operand, w way) bool {
 // sumOffStack says whether the line at position k takes off the stack, into pc, what a
 // line of the straight line above has computed and put there.
 func (r *Paths) sumOffStack(sec int16, k int, ops []isa.Operand) bool {
-	at, ok := int64(0), false // the slot, from the stack pointer as it is at a position
-	if n, down := onStack(opOf(&r.Items[r.Order[sec][k]]), ops); n > 0 && !down {
-		at, ok = 4*int64(n-1), true // pc is the last of a list
-	} else if m := &ops[len(ops)-1]; m.Kind == isa.OpMem && m.Reg == isa.SP {
-		if ok = m.Off == isa.OffImm || m.Off == isa.OffNone; !m.Post {
-			at = m.Imm
-		}
+	taken, ok := stackMoveOf(opOf(&r.Items[r.Order[sec][k]]), ops)
+	if !ok || taken.store || !taken.regs.Has(isa.PC) {
+		return false
 	}
-	for k = r.straightAbove(sec, k); ok && k >= 0; k = r.straightAbove(sec, k) {
+	at := taken.at + 4*int64(taken.regs.Count()-1) // pc is the last; from the stack pointer as it is at a position
+	for k = r.straightAbove(sec, k); k >= 0; k = r.straightAbove(sec, k) {
 		it := &r.Items[r.Order[sec][k]]
 		if it.Match.Form == nil {
 			continue // refused: it is taken to leave the stack pointer as it is
 		}
-		ops, e := r.OperandsOf(it), it.Match.Effects()
-		op := opOf(it)
-		if op == "str" && len(ops) == 2 && ops[1].Reg == isa.SP && (ops[1].Off == isa.OffNone || ops[1].Off == isa.OffImm) {
-			m := &ops[1]
-			step := int64(0)
-			if m.Writeback || m.Post {
-				step = m.Imm
-			}
-			if to := m.Imm - step; at == to && !m.Post || at == -step && m.Post {
-				return ops[0].Reg != isa.LR && r.sumAbove(sec, k, ops[0].Reg)
-			}
-			at += step
-			continue
-		}
-		if n, down := onStack(op, ops); n > 0 {
-			if !down {
-				at += 4 * int64(n)
-				continue
-			}
-			list := ops[len(ops)-1].List
-			for reg := isa.Reg(0); at >= 0 && reg < 16; reg++ {
-				if list.Has(reg) {
-					if at == 0 {
-						return reg != isa.LR && r.sumAbove(sec, k, reg)
-					}
-					at -= 4
-				}
-			}
-			if at < 0 {
-				return false // below what was pushed
+		m, ok := stackMoveOf(opOf(it), r.OperandsOf(it))
+		if !ok {
+			if it.Match.Effects().Writes.Has(isa.SP) || NextOf(r.Program, it) != GoesOn {
+				return false
 			}
 			continue
 		}
-		if e.Writes.Has(isa.SP) && len(ops) == 0 {
-			return false
-		} else if e.Writes.Has(isa.SP) {
-			last := &ops[len(ops)-1]
-			if ok = len(ops) > 1 && (op == "add" || op == "sub") && ops[len(ops)-2].Reg == isa.SP && last.Kind == isa.OpImm; ok && op == "add" {
-				at += last.Imm
-			} else if ok {
-				at -= last.Imm
-			}
+		at += m.by
+		if !m.store {
+			continue
 		}
-		ok = ok && NextOf(r.Program, it) == GoesOn
+		if reg := m.storedAt(at); reg != isa.NoReg {
+			return reg != isa.LR && r.sumAbove(sec, k, reg)
+		}
 	}
 	return false
-}
-
-// onStack is how many registers an operation pushes, then down is true, or pops; 0 for
-// another one.
-func onStack(op string, ops []isa.Operand) (n int, down bool) {
-	if len(ops) == 0 || ops[len(ops)-1].Kind != isa.OpList {
-		return 0, false
-	}
-	n = ops[len(ops)-1].List.Count()
-	switch {
-	case len(ops) == 1 && op == "push":
-		return n, true
-	case len(ops) == 1 && op == "pop":
-		return n, false
-	case len(ops) != 2 || ops[0].Reg != isa.SP || !ops[0].Writeback:
-		return 0, false
-	case op == "stmfd" || op == "stmdb":
-		return n, true
-	case op == "ldmfd" || op == "ldmia" || op == "ldm":
-		return n, false
-	}
-	return 0, false
 }
 
 // straightAbove is the position of the instruction above another one in the straight line

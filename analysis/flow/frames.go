@@ -39,7 +39,7 @@ func (f frame) meet(o frame) frame {
 }
 
 // returnsOf follows where return addresses are. A jump to an address in a register is a
-// return where that is one; a return that may go elsewhere than behind the call, to the
+// return where that is one; a return that may go elsewhere than after the call, to the
 // caller's caller, say, is marked.
 func (g *graph) returnsOf() {
 	at := make([]frame, len(g.blocks))
@@ -146,46 +146,20 @@ func (g *graph) moves(it *program.Item, f *frame) (back bool) {
 		}
 	}
 	lose := func() { f.lost, f.saved, f.delta, f.slot = true, false, 0, 0 }
-	op := opOf(it)
-	if n, down := onStack(op, ops); n > 0 {
-		if down {
-			f.delta -= 4 * int64(n)
-		}
-		slot := f.delta
+	if m, ok := stackMoveOf(opOf(it), ops); ok {
+		slot := f.delta + m.at
 		for r := isa.Reg(0); r < 16; r++ {
-			if !ops[len(ops)-1].List.Has(r) {
+			switch {
+			case !m.regs.Has(r):
 				continue
-			}
-			if down {
+			case m.store:
 				store(r, slot)
-			} else {
+			default:
 				load(r, slot)
 			}
 			slot += 4
 		}
-		if !down {
-			f.delta = slot
-		}
-	} else if len(ops) == 2 && ops[0].Kind == isa.OpReg && ops[1].Kind == isa.OpMem && ops[1].Reg == isa.SP && (op == "ldr" || op == "str") && (ops[1].Off == isa.OffNone || ops[1].Off == isa.OffImm) {
-		m := &ops[1]
-		slot := f.delta
-		if !m.Post {
-			slot += m.Imm
-		}
-		if m.Post || m.Writeback {
-			f.delta += m.Imm
-		}
-		if op == "str" {
-			store(ops[0].Reg, slot)
-		} else {
-			load(ops[0].Reg, slot)
-		}
-	} else if last := len(ops) - 1; last > 0 && (op == "add" || op == "sub") && ops[0].Kind == isa.OpReg && ops[0].Reg == isa.SP && ops[last-1].Kind == isa.OpReg && ops[last-1].Reg == isa.SP && ops[last].Kind == isa.OpImm {
-		if n := ops[last].Imm; op == "add" {
-			f.delta += n
-		} else {
-			f.delta -= n
-		}
+		f.delta += m.by
 	} else if it.Match.Form == nil {
 		f.holds &^= Mentioned(ops)
 		if Mentioned(ops).Has(isa.SP) {

@@ -246,11 +246,18 @@ func (g *graph) connect(aways map[int32]away) {
 		}
 	}
 	for b := range g.blocks {
-		if s := &g.steps[g.blocks[b].first]; s.hand || s.taken && !s.named && !g.blocks[b].called {
+		if g.comesByHand(int32(b)) {
 			g.byHand = append(g.byHand, int32(b))
 		}
 	}
 	g.targets = nil
+}
+
+// comesByHand says whether a routine may come back to a block that no call leads to.
+func (g *graph) comesByHand(b int32) bool {
+	x := &g.blocks[b]
+	s := &g.steps[x.first]
+	return s.hand || s.taken && !s.named && !x.called
 }
 
 // Returns lists the lines by which the routine that a call names comes back. ok is

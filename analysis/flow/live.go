@@ -104,7 +104,7 @@ func (g *graph) solve() {
 				push(p)
 			}
 		}
-		if s.hand || s.taken && !s.named && !x.called {
+		if g.comesByHand(b) {
 			if use := g.handUse; now.use&^use != 0 {
 				g.handUse |= now.use
 				for _, p := range from.returning {

@@ -124,12 +124,6 @@ func matched(m *isa.Match) line {
 		default:
 			l.way = leaves
 		}
-	case isa.FlowJump:
-		l.way = jumps
-	case isa.FlowBranch:
-		l.way, l.runsOn = jumps, true
-	case isa.FlowCall:
-		l.way = calls
 	case isa.FlowReg:
 		switch {
 		case e.Writes.Has(isa.LR):
@@ -139,12 +133,26 @@ func matched(m *isa.Match) line {
 		default:
 			l.way = leaves
 		}
-	case isa.FlowTrap:
-		l.way, l.runsOn = traps, true
 	default:
-		l.way = stops
+		l.follow(e.Flow)
 	}
 	return l
+}
+
+// follow completes a line whose flow says all.
+func (l *line) follow(flow isa.Flow) {
+	switch flow {
+	case isa.FlowJump:
+		l.way = jumps
+	case isa.FlowBranch:
+		l.way, l.runsOn = jumps, true
+	case isa.FlowCall:
+		l.way = calls
+	case isa.FlowTrap:
+		l.way, l.runsOn = traps, true
+	case isa.FlowStop:
+		l.way = stops
+	}
 }
 
 // comesBack says whether an instruction that writes PC returns: it takes PC off the
@@ -186,22 +194,15 @@ func (l *line) leave(flow isa.Flow, ops []isa.Operand) {
 	switch flow {
 	case isa.FlowNext:
 		l.runsOn = false
-	case isa.FlowJump:
-		l.way = jumps
-	case isa.FlowBranch:
-		l.way, l.runsOn = jumps, true
-	case isa.FlowCall:
-		if l.way = calls; !slices.ContainsFunc(ops, func(o isa.Operand) bool { return o.Kind == isa.OpExpr }) {
-			l.way = callsBy
-		}
 	case isa.FlowReg:
 		if l.way = leaves; evidentReturn(ops) {
 			l.way = returns
 		}
-	case isa.FlowStop:
-		l.way = stops
 	default:
-		l.way, l.runsOn = traps, true
+		l.follow(flow)
+		if l.way == calls && !slices.ContainsFunc(ops, func(o isa.Operand) bool { return o.Kind == isa.OpExpr }) {
+			l.way = callsBy
+		}
 	}
 }
 

@@ -204,7 +204,7 @@ func jumpThrough(c *rewriting) {
 	}
 	regs, saved, ok := c.scratch(1, 0)
 	if !ok || saved != 0 {
-		// Nobody can give back what a push has saved after a jump: ip is free at a call (AAPCS32, 6.1.1).
+		// Nobody gives back after a jump what a push has saved.
 		regs = []isa.Reg{7}
 	}
 	s := c.scratchName(regs[0])
