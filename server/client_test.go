@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"path"
@@ -79,26 +80,16 @@ func dial(t testing.TB, opt Options) *client {
 func (c *client) read(r io.Reader) {
 	in := bufio.NewReader(r)
 	for {
-		length := -1
-		for {
-			line, err := in.ReadString('\n')
-			if err != nil {
-				c.mu.Lock()
-				c.ended = true
-				c.mu.Unlock()
-				c.cond.Broadcast()
-				return
+		body, err := unframed(in)
+		if err != nil {
+			c.mu.Lock()
+			c.ended = true
+			c.mu.Unlock()
+			c.cond.Broadcast()
+			if errors.Is(err, io.ErrUnexpectedEOF) {
+				panic(err)
 			}
-			if line == "\r\n" {
-				break
-			}
-			if v, ok := strings.CutPrefix(line, "Content-Length: "); ok {
-				length, _ = strconv.Atoi(strings.TrimSpace(v))
-			}
-		}
-		body := make([]byte, length)
-		if _, err := io.ReadFull(in, body); err != nil {
-			panic(err)
+			return
 		}
 		var m incoming
 		if err := json.Unmarshal(body, &m); err != nil {
@@ -118,6 +109,29 @@ func (c *client) read(r io.Reader) {
 			go io.WriteString(c.in, frame(string(body)))
 		}
 	}
+}
+
+// unframed reads the body of the next frame. The error is io.ErrUnexpectedEOF for a frame
+// that breaks off.
+func unframed(in *bufio.Reader) ([]byte, error) {
+	length := -1
+	for {
+		line, err := in.ReadString('\n')
+		if err != nil {
+			return nil, err
+		}
+		if line == "\r\n" {
+			break
+		}
+		if v, ok := strings.CutPrefix(line, "Content-Length: "); ok {
+			length, _ = strconv.Atoi(strings.TrimSpace(v))
+		}
+	}
+	body := make([]byte, length)
+	if _, err := io.ReadFull(in, body); err != nil {
+		return nil, io.ErrUnexpectedEOF
+	}
+	return body, nil
 }
 
 func (c *client) raw(s string) {

@@ -76,19 +76,8 @@ func (s *soaker) connect(log string) {
 
 func (s *soaker) read(in *bufio.Reader) {
 	for {
-		length := -1
-		for {
-			line, err := in.ReadString('\n')
-			if err != nil {
-				return
-			}
-			if line == "\r\n" {
-				break
-			}
-			_, _ = fmt.Sscanf(line, "Content-Length: %d", &length)
-		}
-		body := make([]byte, length)
-		if _, err := io.ReadFull(in, body); err != nil {
+		body, err := unframed(in)
+		if err != nil {
 			return
 		}
 		var m incoming
