@@ -262,7 +262,7 @@ func (p *parser) columnUnary(depth int) value {
 		return p.columnLocal()
 	case '|':
 		if w := p.name(); w != "" {
-			return p.columnSymbol(w, b)
+			return p.symbol(w, b)
 		}
 	}
 	if c >= '0' && c <= '9' {
@@ -270,7 +270,7 @@ func (p *parser) columnUnary(depth int) value {
 	}
 	if class[c]&cStart != 0 {
 		name := p.ident()
-		x := p.columnSymbol(name, b)
+		x := p.symbol(name, b)
 		if name == "." {
 			x.e.Op = ExprDot
 		}
@@ -278,13 +278,6 @@ func (p *parser) columnUnary(depth int) value {
 	}
 	p.fail(b, b+1, "a value cannot start with this character")
 	return value{}
-}
-
-// columnSymbol makes a node of a symbol's name, which has been read from b on.
-func (p *parser) columnSymbol(name string, b int) value {
-	e := p.newExpr()
-	*e = Expr{Op: ExprSym, Name: name, Start: int32(b), End: int32(p.i)}
-	return value{e: e, start: b, end: p.i, ok: true}
 }
 
 // columnSign reads a sign, or one of the characters for :NOT: and :LNOT:, and what it is
@@ -402,7 +395,7 @@ func (p *parser) columnDefined(b int) value {
 		p.fail(at, at+1, "a symbol's name is missing here")
 		return value{}
 	}
-	return p.columnNode("DEF", p.columnSymbol(w, at).e, b)
+	return p.columnNode("DEF", p.symbol(w, at).e, b)
 }
 
 // builtin says whether {PC} or one like it is here, and no list of
