@@ -341,6 +341,8 @@ func TestSafeDistances(t *testing.T) {
 		{"a pool behind a branch", headV4, "ldr r2, =0x12345678|b a|.space 980|a: bx lr|c: bx lr|.space 100", true},
 		{"numbers of tbb", headM3, "tbb [pc, r0]|.byte 1, 3|movs r0, #0x1234|bx lr|movs r0, #1|bx lr", false},
 		{"steps in A32", headA, "cmp r0, #3|addls pc, pc, r0, lsl #3|b e|add r0, r1, #0x12300|b e|mov r0, #1|b e|e: bx lr", false},
+		{"a relocation at an offset", headV4, "f: ldr r0, [r1, #200]|nop|nop|.reloc 6, R_ARM_NONE, g|bx lr", false},
+		{"a relocation at a label", headV4, "f: ldr r0, [r1, #200]|nop|h: nop|.reloc h, R_ARM_NONE, g|bx lr", true},
 		{"a condition that asks for its size", headV4, "f: ldr r0, [r1, #200]|.if (. - f) > 2|movs r2, #1|.else|movs r2, #2|.endif|bx lr", false},
 		{"a repetition up to a size", headV4, "f: ldr r0, [r1, #200]|.rept (16 - (. - f)) / 2|nop|.endr|bx lr", false},
 		{"a macro that asks for its place", headV4, ".macro even|.if (. - f) & 3|nop|.else|movs r2, #9|.endif|.endm|f: ldr r0, [r1, #200]|even|bx lr", false},

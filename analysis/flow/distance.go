@@ -3,6 +3,7 @@ package flow
 import (
 	"math"
 	"sort"
+	"strings"
 
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -60,6 +61,9 @@ func (r *Paths) Stretches() (out []Stretch) {
 // byValues adds the stretches that operands name: from a label, or the line, to what
 // is not there.
 func (r *Paths) byValues(out []Stretch, it *program.Item) []Stretch {
+	if it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.NamesOffset() && !r.startsWithLabel(it) {
+		out = append(out, Stretch{sec: it.Section, from: 0, to: r.Sections[it.Section].Size})
+	}
 	for i := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[i]
 		if o.Expr == nil {
@@ -77,6 +81,14 @@ func (r *Paths) byValues(out []Stretch, it *program.Item) []Stretch {
 		}
 	}
 	return out
+}
+
+// startsWithLabel says whether the arguments of a directive begin with a label by itself.
+func (r *Paths) startsWithLabel(it *program.Item) bool {
+	_, arguments, _ := strings.Cut(r.statementText(it), it.Stmt.Name)
+	first, _, _ := strings.Cut(arguments, ",")
+	s := r.SymbolOf(strings.TrimSpace(first))
+	return s != nil && s.Label
 }
 
 // Dotted says whether an expression has the location counter in it.

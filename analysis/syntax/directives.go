@@ -109,6 +109,10 @@ type DirectiveInfo struct {
 	Spelling  Spelling
 }
 
+// NamesOffset says whether the directive's first argument is a place in the section, which
+// may be a number that no edit moves.
+func (d *DirectiveInfo) NamesOffset() bool { return d.Name == ".reloc" }
+
 // Spelling is the syntax of instructions that a directive chooses.
 type Spelling uint8
 
