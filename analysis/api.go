@@ -18,6 +18,9 @@ type Input struct {
 	// Why says why Load or Size has found nothing, as in "it is a folder";
 	// nil or the empty text: the file is in none of the folders.
 	Why func(w Wanted) string
+	// Shared says whether other sources include the root file, so that its labels may be
+	// used where nobody sees it; nil: none does. It is asked by proofs of rewrites.
+	Shared func() bool
 	// Made keeps parsed expansions of macros for the next analysis, which is
 	// faster with the same one; nil: nothing is kept.
 	Made *Expansions

@@ -127,7 +127,7 @@ func (r *Result) newQuestions() *questions {
 			return nil, nil, context.Canceled
 		}
 		return again.prog, again.diags, nil
-	})
+	}, r.in.Shared)
 	return q
 }
 

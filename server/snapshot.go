@@ -280,8 +280,10 @@ func (r *run) compute() {
 		Path: r.doc.name(),
 		File: r.doc.text.file,
 		Set:  set,
-		Made: r.srv.made.Load(),
-		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
+		// Where that is known, the one that includes it speaks for it instead.
+		Shared: func() bool { return r.srv.scans.graph.Included(r.doc.path) },
+		Made:   r.srv.made.Load(),
+		Load:   func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
 		Size: func(w analysis.Wanted) (int64, bool) {
 			r.mu.Lock()
 			defer r.mu.Unlock()

@@ -31,6 +31,8 @@ type graph struct {
 	// stack says, by block, whether a line on some way to it has used the stack pointer.
 	stack []bool
 	work  int // blocks that have been looked at
+	// shared: all labels may be used by code that is not seen.
+	shared bool
 }
 
 // step is a line that takes part in execution.
@@ -71,7 +73,7 @@ type span struct{ from, to int32 }
 
 // build makes the graph of a program.
 func build(r *Paths) *graph {
-	g := &graph{Paths: r, targets: map[int32][]int32{}, stepAt: make([]int32, len(r.Items)), secs: make([]span, len(r.Order))}
+	g := &graph{Paths: r, shared: r.Shared != nil && r.Shared(), targets: map[int32][]int32{}, stepAt: make([]int32, len(r.Items)), secs: make([]span, len(r.Order))}
 	for sec := range r.Order {
 		g.readSection(sec)
 	}

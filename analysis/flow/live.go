@@ -10,6 +10,9 @@ import (
 // of where it goes makes the graph of the program.
 type Paths struct {
 	*eval.Evaluator
+	// Shared says whether other sources include the root file, and may use all that it
+	// has; nil: none does.
+	Shared func() bool
 	graph  *graph
 	harms  bool // PushHarms, once it is known
 	harmed bool

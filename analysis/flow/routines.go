@@ -16,7 +16,7 @@ func (g *graph) findEntries(aways map[int32]away, read map[int32]bool, unseen bo
 	g.EachSymbol(func(y *program.Symbol) {
 		if y.Label && y.Defined && y.Item >= 0 {
 			x := &g.steps[g.stepAt[y.Item]]
-			x.named = x.named || y.Global
+			x.named = x.named || y.Global || g.shared
 			x.taken = x.taken || unseen && !x.data
 		}
 		if y.Refers != "" {
@@ -164,10 +164,14 @@ func (g *graph) enter() {
 			push(b - 1) // what it calls comes back here
 		}
 	}
+	outside := allRegs // flags are nobody's after a public interface
+	if g.shared {
+		outside = everything
+	}
 	for b := range g.blocks {
 		push(int32(b))
 		if g.steps[g.blocks[b].first].named {
-			add(int32(b), allRegs, false)
+			add(int32(b), outside, false)
 		}
 	}
 	for _, b := range g.entered {

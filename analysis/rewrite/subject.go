@@ -31,10 +31,11 @@ type Subject struct {
 	inPart, inWhole int
 }
 
-// NewSubject makes one. analyze is what proofs are made with. What a question has
+// NewSubject makes one. analyze is what proofs are made with, and shared says whether other
+// sources include the root file; nil: none does. What a question has
 // found out about the program is kept for those after it.
-func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer) *Subject {
-	return &Subject{Paths: flow.Paths{Evaluator: eval.New(r)}, diags: diags, analyze: analyze}
+func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer, shared func() bool) *Subject {
+	return &Subject{Paths: flow.Paths{Evaluator: eval.New(r), Shared: shared}, diags: diags, analyze: analyze}
 }
 
 // OnWhole is the subject with proofs that leave nothing of the program out, which gives
@@ -51,7 +52,7 @@ func (r *Subject) again(ctx context.Context, f *syntax.File) (*Subject, error) {
 	if err != nil {
 		return nil, err
 	}
-	return NewSubject(p, diags, r.analyze), nil
+	return NewSubject(p, diags, r.analyze, r.Shared), nil
 }
 
 // candidate is a rewrite before its proof.

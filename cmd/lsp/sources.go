@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -131,6 +132,29 @@ type workspace struct {
 
 	mu    sync.Mutex
 	notes map[string]bool // remarks on compile flags, each once
+
+	scanning sync.Mutex
+	graph    project.Graph
+	scanned  map[string]bool // folders that the graph has
+}
+
+// included says whether another source in the named folder, or beside the named file,
+// includes src.
+func (w *workspace) included(src source) bool {
+	w.scanning.Lock()
+	defer w.scanning.Unlock()
+	dir, deep := src.folder, true
+	if !src.walked {
+		dir, deep = filepath.Dir(src.abs), false
+	}
+	if !w.scanned[dir] {
+		if w.scanned == nil {
+			w.scanned = map[string]bool{}
+		}
+		w.scanned[dir] = true
+		w.graph.Scan(context.Background(), dir, deep, w.bounds(src))
+	}
+	return w.graph.Included(src.abs)
 }
 
 // newWorkspace takes the flags and paths of the command line. All that they name
@@ -255,7 +279,7 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 	within, release := within.Hold()
 	p := &program{source: src, close: release, files: map[string]*syntax.File{src.path: file}}
 	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within}
-	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Shared: func() bool { return w.included(src) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {
 			p.mu.Lock()

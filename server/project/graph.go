@@ -209,6 +209,14 @@ func (g *Graph) includers(path string, spent *int) []string {
 	return out
 }
 
+// Included says whether some file says that it includes path.
+func (g *Graph) Included(path string) bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	spent := 0
+	return len(g.includers(path, &spent)) > 0 || spent > maxLooked
+}
+
 // Roots lists up to most files that nothing includes and that include path,
 // directly or not, the most likely first. Whether they do is for an analysis
 // to tell.
