@@ -1,12 +1,14 @@
 package analysis
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/rewrite"
 )
 
 // placedProgram is a program of signal.S and headers, with what is said about its
@@ -315,5 +317,19 @@ func TestPreludeText(t *testing.T) {
 			p.Inactive()
 			p.Regions()
 		})
+	}
+	// A rewrite pairs what is before the source, too, and what it did not change there
+	// keeps nothing from being safe.
+	text = ".syntax unified\n.thumb\n\tadd r0, r1, r2\n\tcmp r0, #LAMPS\n\tbx lr\n"
+	files := map[string]string{"signal.S": text, "pre.h": pre}
+	r := preprocessedResult(t, &Settings{Arch: "armv6-m", Prelude: []string{"pre.h"}}, text, files)
+	fixes := 0
+	for _, d := range r.Diagnostics() {
+		if a := r.Actions(context.Background(), d.Span); d.Code == "flags-form" && len(a) > 0 && a[0].Safe && a[0].Proof == rewrite.Same {
+			fixes++
+		}
+	}
+	if fixes != 1 {
+		t.Errorf("%d findings with a safe rewrite first, want 1: %v", fixes, placedProgram{r, files}.findings())
 	}
 }

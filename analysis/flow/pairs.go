@@ -82,7 +82,12 @@ func (r *Paths) sameStatement(after *Paths, edits []finding.Edit, x, y *program.
 	return k < len(edits) && edits[k].Span.Start <= s.End
 }
 
+// statementText is the text of a statement; that of a prelude, which stands before the
+// source, is empty.
 func (r *Paths) statementText(it *program.Item) string {
+	if it.Stmt.Start < 0 {
+		return ""
+	}
 	text := r.LineText(it)
 	return text[min(int(it.Stmt.Start), len(text)):min(int(it.Stmt.End), len(text))]
 }
