@@ -77,6 +77,7 @@ func TestColumnTable(t *testing.T) {
 		{"MAP by ^ and #", data + " ^ 1|x # 4|y # 4|a SPACE y|b", ddata + "a: .space 5|b:"},
 		{"MAP anew", data + " MAP 8|x FIELD 4| MAP 0|y FIELD 3|z FIELD 1|a SPACE z|b", ddata + "a: .space 3|b:"},
 		{"MAP with a register", code + " MAP 0, r1|x FIELD 4|y FIELD 4|a LDR r0, y|b LDR r0, x|c", dcode + "a: ldr r0,[r1,#4]|b: ldr r0,[r1]|c:"},
+		{"the register of a field", data + " MAP 4, r9|x FIELD 4|y FIELD 4|a SPACE :BASE:y|b SPACE :INDEX:y|c", ddata + "a: .space 9|b: .space 8|c:"},
 		{"MAP with what is no register", " MAP 0, x ;!", ""},
 		{"a field below nothing", " MAP 0|x FIELD -1 ;!", ""},
 

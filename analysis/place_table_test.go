@@ -1,6 +1,9 @@
 package analysis_test
 
-import "testing"
+import (
+	"fmt"
+	"testing"
+)
 
 // TestPlaceTable holds what directives of places and amounts do at their borders: the
 // reference assembler has the places after them.
@@ -85,6 +88,12 @@ func TestPlaceTable(t *testing.T) {
 		{name: ".fill with four arguments", src: ".fill 1,2,3,4 @!"},
 		{name: ".fill of nothing at all", src: ".fill"},
 
+		// Subsections after the code that jumps over them.
+		{name: "a branch over a subsection that grows", src: subsections(2030)},
+		{name: "a branch over one that grows, farther", src: subsections(2038)},
+		{name: "a branch over one that grows, too far by it", src: subsections(2040)},
+		{name: "a branch over one that grows, too far at once", src: subsections(2046)},
+
 		// Data.
 		{name: "a byte at its borders", src: ".byte 255,-256,-255,-128"},
 		{name: "a byte that waits, too large", src: ".byte x @!|.equ x,256", ours: "see below"},
@@ -131,4 +140,9 @@ func TestPlaceTable(t *testing.T) {
 		{name: "a space by a distance over what grows", src: t32 + "a: b l|b: .space b-a|c: .space 2048|l: nop"},
 		{name: "an .org over what grows", src: t32 + "b l|.org 8|a: .space 2048|l: nop"},
 	})
+}
+
+// subsections is a branch over a subsection of n bytes and a branch that is wide.
+func subsections(n int) string {
+	return t32 + fmt.Sprintf("a: b z|.text 1|c: beq d|.space %d|d: nop|.text 2|nop|z: bx lr|.text 0|e: nop", n)
 }

@@ -101,6 +101,8 @@ func TestStateBit(t *testing.T) {
 		{name: "one added in A32", src: v5A + "ldr r0,=t|add r0,r0,#1|bx r0|.thumb|" + t16},
 		{name: "one set in A32", src: v5A + "ldr r0,=t|orr r0,r0,#1|bx r0|.thumb|" + t16},
 		{name: "one set in T32", src: v7T + "ldr r0,=t|orr r0,r0,#1|bx r0|" + t16},
+		{name: "one added, then one set", src: v5A + "ldr r0,=t|add r0,r0,#1|orr r0,r0,#1|bx r0|.thumb|" + t16},
+		{name: "two added, then one set", src: v5A + "ldr r0,=t|add r0,r0,#2|orr r0,r0,#1|bx r0|.thumb|t: nop|nop|bx lr"},
 		{name: "one set that is set already", src: v5A + "ldr r0,=t+1|orr r0,r0,#1|bx r0|.thumb|" + t16},
 		{name: "three set", src: v5A + "ldr r0,=t|orr r0,r0,#3|bx r0|.thumb|t: .skip 0|nop|nop|bx lr"},
 		{name: "one set, then two added", src: v5A + "ldr r0,=t|orr r0,r0,#1|add r0,r0,#2|bx r0|.thumb|t: nop|bx lr"},

@@ -37,6 +37,8 @@ func TestSymbolTable(t *testing.T) {
 		{name: "twice, nothing between but a constant", src: "x:|.equ y,1|x: .word 1"},
 		{name: "twice, an alignment between", src: "x:|.balign 4|x: .word 1 @!"},
 		{name: "twice, a space of nothing between", src: "x:|.space 0|x: .word 1"},
+		{name: "twice, a number of variable length between", src: "x:|.uleb128 b-a|x: .word 1 @!|a: .byte 1|b:"},
+		{name: "twice, a space of a later number between", src: "x:|.space n|x: .word 1 @!|.equ n,0"},
 		{name: "twice, in two sections", src: "x:|.data|x: .word 1 @!"},
 		{name: "and then a constant", src: "x: .word 1|.set x,3 @!"},
 		{name: "and a constant before", src: ".set x,3|x: .word 1"},

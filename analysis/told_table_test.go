@@ -58,6 +58,25 @@ func TestUndefinedFirst(t *testing.T) {
 	}
 }
 
+// TestToldOnce holds that a repetition tells the same once, and keeps the room that
+// there is for what else it has to tell.
+func TestToldOnce(t *testing.T) {
+	for _, c := range []struct {
+		values string
+		want   int
+	}{
+		{"300", 1}, {"300,300", 1}, {"300,301", 2}, {"300,5,300", 1},
+		{strings.Repeat("300,", 30) + "301", 2},
+		{strings.Repeat("300,301,", 30) + "302", 3},
+		{"300,301,302,303,304,305,306,307,308,309,310,311,312", 10},
+	} {
+		text := lines(t16 + ".irp n," + c.values + "|movs r0,#\\n|.endr")
+		if got := (program{text: text}).analyze(t).Diagnostics(); len(got) != c.want {
+			t.Errorf("%s: %d findings, want %d: %v", c.values, len(got), c.want, got)
+		}
+	}
+}
+
 // TestRefusedSizes holds that what the target only lacks takes the room that it has on a
 // target with it, so that what comes after it is where it will be.
 func TestRefusedSizes(t *testing.T) {

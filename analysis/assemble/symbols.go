@@ -103,7 +103,7 @@ func (p *pass) samePlace(s *program.Symbol, v program.Value) bool {
 			continue // what has room would have moved the place
 		}
 		switch e := x.Stmt.Directive.Effect; e {
-		case syntax.EffOrg, syntax.EffEven, syntax.EffLEB:
+		case syntax.EffOrg, syntax.EffEven:
 			return false
 		case syntax.EffSpace:
 			if len(x.Stmt.Ops) == 0 || !x.Stmt.Ops[0].Known {

@@ -180,7 +180,7 @@ func (c *rewriting) constantThroughLow(b string, v int64, text string) {
 		need = 1
 	}
 	regs, saved, ok := c.scratch(need, 0)
-	if !ok || d.Reg > 14 || n.Reg > 14 || !own && saved != 0 && (saved.Has(d.Reg) || saved.Has(n.Reg)) {
+	if !ok || d.Reg > 14 || n.Reg > 14 {
 		return
 	}
 	s, h, ht := regs[0], d.Reg, dt
