@@ -11,7 +11,10 @@ type Input struct {
 	Set  *Settings    // resolved settings; nil means the defaults
 	// Guess fills what Set does not say, and a hint says so; see GuessTarget.
 	Guess *Guess
-	Load  Loader // nil: every include is missing
+	// Evidence lists the targets that files near the source speak for; nil: there is none.
+	// It is asked where neither Set nor directives say the target.
+	Evidence func() []Evidence
+	Load     Loader // nil: every include is missing
 	// Size gives the size in bytes of a file that .incbin names; nil: no size
 	// is known.
 	Size func(w Wanted) (bytes int64, ok bool)

@@ -1,7 +1,9 @@
 package analysis
 
 import (
+	"cmp"
 	"context"
+	"math/bits"
 	"slices"
 
 	"narrowgauge/analysis/eval"
@@ -12,15 +14,25 @@ import (
 	"narrowgauge/isa"
 )
 
-// Guess is what a source says about its target by itself, where neither settings nor
-// directives say it.
+// Guess is what is known about a source's target where neither settings nor directives say
+// it: from files near the source, or from what it needs itself.
 type Guess struct {
-	// Settings has Arch, FPU, StartMode and Syntax, each empty where the default holds.
+	// Settings has Arch or CPU, FPU, StartMode, Syntax, ImplicitIT and Defines, each empty
+	// where the default holds.
 	Settings Settings
-	// Line is that of the instruction that tells it from smaller targets, from 0 in the
-	// root file or -1; Name is its name.
-	Line int
+	// Name is what tells it: an instruction, or an option. Line is where it is, from 0 or
+	// -1, and File in which file; empty: in the source.
 	Name string
+	Line int
+	File string
+}
+
+// Evidence is what a file near a source says about its target.
+type Evidence struct {
+	Settings Settings // Arch or CPU, FPU, ImplicitIT, Defines
+	File     string   // its path, as seen from the source's folder
+	Line     int      // from 0
+	Text     string   // what says it, as in -mcpu=cortex-m4
 }
 
 // guessable are the architectures among which a guess chooses, the smallest first: what
@@ -79,16 +91,21 @@ func (g *Guess) apply(set *Settings) *Settings {
 		}
 	}
 	fill(&out.Arch, g.Settings.Arch)
+	fill(&out.CPU, g.Settings.CPU)
 	fill(&out.FPU, g.Settings.FPU)
 	fill(&out.StartMode, g.Settings.StartMode)
 	fill(&out.Syntax, g.Settings.Syntax)
+	fill(&out.ImplicitIT, g.Settings.ImplicitIT)
+	out.Defines = slices.Concat(g.Settings.Defines, out.Defines) // of two with one name the last counts
 	return &out
 }
 
 // String says what was guessed, and why.
 func (g *Guess) String() string {
 	s := &g.Settings
-	return wording.TargetGuessed(s.Arch, s.StartMode, s.Syntax, g.Name, g.Line)
+	return wording.TargetGuessed(&wording.Target{
+		Arch: s.Arch, CPU: s.CPU, FPU: s.FPU, Mode: s.StartMode, Syntax: s.Syntax, Name: g.Name, File: g.File, Line: g.Line,
+	})
 }
 
 // hint says what was guessed, at the first line.
@@ -100,11 +117,12 @@ func (g *Guess) hint(in *Input) Diagnostic {
 	}
 }
 
-// GuessTarget looks for a target that takes what r, the analysis of in with the default
-// target, refuses. It is nil where there is nothing to guess: settings or directives
-// say what the target is, all lines are taken, or no other takes clearly more.
+// GuessTarget looks for a target for in, of which r is the analysis with the default
+// target: the one that files nearby name, if the source agrees, and else the one that takes
+// what r refuses. It is nil where there is nothing to guess: settings or directives say
+// what the target is, all lines are taken, or no other takes clearly more.
 func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
-	if in.Set != nil && (in.Set.Guess == "never" || in.Set.Arch != "" || in.Set.CPU != "" || in.Set.FPU != "") || refusals(r.prog) == 0 {
+	if in.Set != nil && (in.Set.Guess == "never" || in.Set.Arch != "" || in.Set.CPU != "" || in.Set.FPU != "") {
 		return nil, ctx.Err()
 	}
 	for i := range r.prog.Environments {
@@ -112,14 +130,30 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 			return nil, nil
 		}
 	}
-	best, set, err := widest(ctx, beginning(in), r.prog)
-	if err != nil || best == nil {
+	var told []Evidence
+	if in.Evidence != nil {
+		told = in.Evidence()
+	}
+	if len(told) == 0 && refusals(r.prog) == 0 {
+		return nil, ctx.Err()
+	}
+	best, thumb, err := widest(ctx, beginning(in), r.prog)
+	if err != nil {
 		return nil, err
 	}
-	c := candidates(best)
-	chosen := c.choose()
+	own := best.rate(targetsOf(guessable))
+	chosen := own.choose()
+	if g := agreed(told, best, thumb, best.refused+own.names[chosen], own.all); g != nil {
+		return g, nil
+	}
+	return own.guess(chosen, &best.set), nil
+}
+
+// guess is the guess for an architecture that was chosen; nil where it is what holds
+// without one.
+func (c *rating) guess(chosen int, set *Settings) *Guess {
 	if guessable[chosen] == DefaultArch && set.StartMode == "" && set.Syntax == "" {
-		return nil, nil
+		return nil
 	}
 	g := &Guess{Settings: Settings{StartMode: set.StartMode, Syntax: set.Syntax}, Line: -1}
 	if guessable[chosen] != DefaultArch {
@@ -137,7 +171,48 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 			g.Line = int(it.Line)
 		}
 	}
-	return g, nil
+	return g
+}
+
+// Lines that the target of a build file does not know may be slips, as long as they are
+// no more than so many, or one in so many.
+const (
+	fewSlips  = 2
+	slipsPart = 8
+)
+
+// agreed chooses among the targets that build files name the one that knows most of a
+// source; the smallest of several. It is nil where none fits: then the source, of which
+// so many of all lines are unknown to whatever it is taken for, is of another target.
+func agreed(told []Evidence, best, thumb *reading, unknown, all int) *Guess {
+	var chosen *Guess
+	var names, misses, size int
+	for i := range told {
+		e := &told[i]
+		env, err := e.Settings.env()
+		if err != nil {
+			continue
+		}
+		from := best
+		if !env.Have.Has(isa.FeatA32) {
+			from = thumb
+		}
+		c := from.rate([]isa.Features{env.Have})
+		n, m, s := from.refused+c.names[0], c.misses[0], bits.OnesCount64(uint64(env.Have))
+		if chosen != nil && cmp.Or(cmp.Compare(n, names), cmp.Compare(m, misses), cmp.Compare(s, size)) >= 0 {
+			continue
+		}
+		names, misses, size = n, m, s
+		chosen = &Guess{Settings: e.Settings, Name: e.Text, File: e.File, Line: e.Line}
+		chosen.Settings.Syntax = from.set.Syntax
+		if env.Have.Has(isa.FeatA32) {
+			chosen.Settings.StartMode = from.set.StartMode
+		}
+	}
+	if chosen == nil || names > unknown+max(fewSlips, all/slipsPart) {
+		return nil
+	}
+	return chosen
 }
 
 // beginning is the input with as many of its first lines as a guess looks at.
@@ -163,9 +238,16 @@ func refusals(p *program.Program) (n int) {
 	return n
 }
 
-// widest is the program with all instructions of all architectures, in the instruction
-// set and the syntax in which most lines are taken, where no directive says these.
-func widest(ctx context.Context, in *Input, was *program.Program) (best *program.Program, set Settings, err error) {
+// reading is a source as a program with all instructions of all architectures.
+type reading struct {
+	prog    *program.Program
+	set     Settings // StartMode and Syntax, and FPU
+	refused int      // instructions that nobody takes
+}
+
+// widest reads a source in the instruction set and the syntax in which most lines are
+// taken, where no directive says these. thumb is the same for a target that has no A32.
+func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *reading, err error) {
 	modes, syntaxes := []string{""}, []string{""}
 	mode, syn := saidModes(was)
 	base := Settings{}
@@ -178,7 +260,6 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best *program
 	if !syn && base.Syntax == "" {
 		syntaxes = append(syntaxes, "unified")
 	}
-	least := 0
 	for _, s := range syntaxes {
 		for _, m := range modes {
 			try := base
@@ -193,15 +274,18 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best *program
 			as.Set = &try
 			r, err := Analyze(ctx, &as)
 			if err != nil {
-				return nil, set, err
+				return nil, nil, err
 			}
-			if n := refusals(r.prog); best == nil || n < least {
-				best, least = r.prog, n
-				set = Settings{FPU: try.FPU, StartMode: m, Syntax: s}
+			now := &reading{r.prog, Settings{FPU: try.FPU, StartMode: m, Syntax: s}, refusals(r.prog)}
+			if best == nil || now.refused < best.refused {
+				best = now
+			}
+			if (m != "" || len(modes) == 1) && (thumb == nil || now.refused < thumb.refused) {
+				thumb = now
 			}
 		}
 	}
-	return best, set, nil
+	return best, thumb, nil
 }
 
 // saidModes says whether directives of a program say the instruction set, or the syntax.
@@ -230,15 +314,21 @@ type rating struct {
 	vectors bool            // some line is of floating point or vectors
 }
 
-// candidates rates the architectures.
-func candidates(p *program.Program) *rating {
-	c := &rating{names: make([]int, len(guessable)), misses: make([]int, len(guessable))}
-	for _, name := range guessable {
+// targetsOf is what architectures have, with the largest floating-point unit.
+func targetsOf(names []string) (out []isa.Features) {
+	for _, name := range names {
 		var e program.Environment
 		_, _ = choose(&e.Selection, "arch", name, e.Selection.SelectArch, isa.ArchNames)
 		e.Selection.AddFPU("crypto-neon-fp-armv8.1")
-		c.have = append(c.have, e.Selection.Have())
+		out = append(out, e.Selection.Have())
 	}
+	return out
+}
+
+// rate rates targets.
+func (r *reading) rate(have []isa.Features) *rating {
+	c := &rating{have: have, names: make([]int, len(have)), misses: make([]int, len(have))}
+	p := r.prog
 	v := eval.New(p)
 	for i := range p.Items {
 		it := &p.Items[i]
@@ -266,7 +356,7 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 			continue
 		}
 		if says == nil {
-			says = make([]uint8, len(guessable))
+			says = make([]uint8, len(c.have))
 		}
 		if slices.ContainsFunc(it.Stmt.Mnemonic.Refuse(&q, v.Ops), func(r isa.Refusal) bool { return r.Need == 0 }) {
 			says[k] = noOperand

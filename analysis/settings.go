@@ -16,8 +16,8 @@ type Settings struct {
 	// Arch is an architecture as the assembler's -march takes it, with
 	// extensions ("armv4t", "armv7-a+fp"). Default: armv4t.
 	Arch string `json:"arch"`
-	// Guess is whether the target is taken from what a source needs, where neither
-	// settings nor directives say it: auto or never. A hint at the first line says what was
+	// Guess is whether the target is taken from build files near a source, or from what it
+	// needs, where neither settings nor directives say it: auto or never. A hint at the first line says what was
 	// taken, and why. Default: auto.
 	Guess string `json:"guess"`
 	// CPU is a core as -mcpu takes it ("arm7tdmi", "cortex-m0"). It wins over

@@ -56,6 +56,7 @@ type Server struct {
 	disk     project.Disk
 	projects project.Finder
 	commands project.Commands
+	builds   project.BuildFiles
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
@@ -502,6 +503,7 @@ func (s *Server) initialized(json.RawMessage) error {
 	if ws.DidChangeWatchedFiles.DynamicRegistration {
 		regs = append(regs, registration{"watch", "workspace/didChangeWatchedFiles", watchOptions{[]watcher{
 			{"**/" + project.FileName}, {"**/" + project.CommandsName}, {"**/*.{s,S,sx,asm,inc,h,i,mac,bin}"},
+			{"**/{Makefile,makefile,GNUmakefile,CMakeLists.txt,meson.build}"}, {"**/*.{mk,cmake,ld,ini}"},
 		}}})
 	}
 	if ws.DidChangeConfiguration.DynamicRegistration {
@@ -566,6 +568,10 @@ func (s *Server) changedOnDisk(paths []string) {
 	s.disk.Changed(changed)
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
+	s.builds.Changed(changed)
+	if slices.ContainsFunc(paths, project.IsBuildFile) {
+		s.guessAgain()
+	}
 	s.refresh(changed)
 }
 

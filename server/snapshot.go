@@ -283,7 +283,13 @@ func (r *run) compute() {
 		// Where that is known, the one that includes it speaks for it instead.
 		Shared: func() bool { return r.srv.scans.graph.Included(r.doc.path) },
 		Made:   r.srv.made.Load(),
-		Load:   func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
+		Evidence: func() []analysis.Evidence {
+			if r.doc.path == "" {
+				return nil
+			}
+			return r.srv.builds.Find(filepath.Dir(r.doc.path), open)
+		},
+		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
 		Size: func(w analysis.Wanted) (int64, bool) {
 			r.mu.Lock()
 			defer r.mu.Unlock()

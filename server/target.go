@@ -41,6 +41,14 @@ func (t *target) forget() {
 	t.known = false
 }
 
+// guessAgain guesses the targets of all documents anew: a build file has changed.
+func (s *Server) guessAgain() {
+	for _, doc := range s.current().docs {
+		doc.target.forget()
+	}
+	s.update(nil, func(*run) bool { return true })
+}
+
 // analyze analyses the run's document, for the target that it speaks for.
 func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	lines := in.File.NumLines()

@@ -5,32 +5,49 @@ import (
 	"strings"
 )
 
-// TargetGuessed says what a source is taken for, and why. arch, mode and syntax are
-// empty where the default holds; line, from 0, is that of the instruction name in the
-// root file, -1 where it is elsewhere.
-func TargetGuessed(arch, mode, syntax, name string, line int) string {
+// Target is what a source is taken for. Arch, CPU, FPU, Mode and Syntax are empty where
+// the default holds.
+type Target struct {
+	Arch, CPU, FPU, Mode, Syntax string
+	// Name is the instruction or option that tells it, in Line of File, from 0; -1: it is
+	// not said where, and without File in the source itself.
+	Name, File string
+	Line       int
+}
+
+// TargetGuessed says what a source is taken for, and why.
+func TargetGuessed(t *Target) string {
 	var what, settings []string
 	add := func(is, setting string) {
 		what, settings = append(what, is), append(settings, setting)
 	}
-	if arch != "" {
-		add(arch, "arch")
+	if t.Arch != "" {
+		add(t.Arch, "arch")
 	}
-	switch mode {
+	if t.CPU != "" {
+		add(t.CPU, "cpu")
+	}
+	if t.FPU != "" && t.File != "" {
+		add(t.FPU, "fpu")
+	}
+	switch t.Mode {
 	case "thumb":
 		add("Thumb code", "startMode")
 	case "arm":
 		add("A32 code", "startMode")
 	}
-	if syntax != "" {
-		add(syntax+" syntax", "syntax")
+	if t.Syntax != "" {
+		add(t.Syntax+" syntax", "syntax")
 	}
 	s := "Taken for " + strings.Join(what, ", ")
-	switch {
-	case name != "" && line >= 0:
-		s += fmt.Sprintf(", because of %s in line %d", name, line+1)
-	case name != "":
-		s += ", because of " + name
+	if t.Name != "" {
+		s += ", because of " + ClipText(t.Name, 100)
+		if t.Line >= 0 {
+			s += fmt.Sprintf(" in line %d", t.Line+1)
+			if t.File != "" {
+				s += " of " + ClipText(t.File, 200)
+			}
+		}
 	}
 	noun := "setting"
 	if len(settings) > 1 {

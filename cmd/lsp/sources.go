@@ -29,7 +29,7 @@ type settingFlags struct {
 
 func (f *settingFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
-	fl.StringVar(&f.set.Guess, "guess", "", "take the target from what a source needs, where nothing else says it: auto or never (default auto)")
+	fl.StringVar(&f.set.Guess, "guess", "", "take the target from build files nearby or what a source needs, where nothing else says it: auto or never (default auto)")
 	fl.StringVar(&f.set.Arch, "arch", "", "architecture, with extensions (armv4t, armv7-a+fp)")
 	fl.StringVar(&f.set.CPU, "cpu", "", "core (arm7tdmi, cortex-m0); wins over --arch")
 	fl.StringVar(&f.set.FPU, "fpu", "", "floating-point unit")
@@ -129,6 +129,7 @@ type workspace struct {
 	disk     project.Disk
 	projects project.Finder
 	commands project.Commands
+	builds   project.BuildFiles
 
 	mu    sync.Mutex
 	notes map[string]bool // remarks on compile flags, each once
@@ -200,8 +201,12 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 // bounds are those of one source: what the command line names, and what lies
 // beside it.
 func (w *workspace) bounds(src source) *project.Bounds {
+	given := w.given
+	if wd, err := os.Getwd(); err == nil {
+		given = given.Around(wd, src.abs)
+	}
 	if src.walked {
-		return w.given.Given(src.folder)
+		return given.Given(src.folder)
 	}
 	var named []string
 	for _, name := range w.flags.Prelude {
@@ -209,7 +214,7 @@ func (w *workspace) bounds(src source) *project.Bounds {
 			named = append(named, filepath.Join(filepath.Dir(src.abs), name))
 		}
 	}
-	return w.given.Named(named...).Beside(src.abs)
+	return given.Named(named...).Beside(src.abs)
 }
 
 func settingErrors(problems []*analysis.SettingError, origin func(*analysis.SettingError) string) error {
@@ -279,7 +284,7 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 	within, release := within.Hold()
 	p := &program{source: src, close: release, files: map[string]*syntax.File{src.path: file}}
 	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within}
-	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Shared: func() bool { return w.included(src) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {
 			p.mu.Lock()

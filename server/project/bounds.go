@@ -229,6 +229,29 @@ func (b *Bounds) Beside(path string) *Bounds {
 	return out
 }
 
+// tops are names in the topmost folder of a project.
+var tops = []string{".git", ".hg", ".svn", "Makefile", "makefile", "GNUmakefile", "CMakeLists.txt", "meson.build"}
+
+// Around returns the bounds of a file that the user has named while being in a folder
+// above it: if that is the topmost one of a project, as its names show, it belongs to them,
+// unless it, or one on the way, holds more than one project.
+func (b *Bounds) Around(dir, path string) *Bounds {
+	if _, ok := below(path, dir); !ok || !slices.ContainsFunc(tops, func(name string) bool {
+		_, err := os.Lstat(filepath.Join(dir, name))
+		return err == nil
+	}) {
+		return b
+	}
+	for at := filepath.Dir(path); ; at = filepath.Dir(at) {
+		if wide(at) {
+			return b
+		}
+		if _, ok := below(dir, at); ok {
+			return b.With(dir)
+		}
+	}
+}
+
 // Given returns the bounds of what has been found in a folder that the user has
 // named: the project that the folder is part of belongs to them.
 func (b *Bounds) Given(dir string) *Bounds {

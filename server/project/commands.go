@@ -217,6 +217,11 @@ func (c *Commands) below(dir string, b *Bounds) []string {
 const maxNames = 5000
 
 func buildFoldersIn(dir string, b *Bounds) (out []string) {
+	return slices.DeleteFunc(folderNames(dir, b), func(name string) bool { return !buildFolder(name) })
+}
+
+// folderNames lists the names in a folder, sorted; of very many only some.
+func folderNames(dir string, b *Bounds) []string {
 	p, err := b.Find(dir)
 	if err != nil {
 		return nil
@@ -233,7 +238,7 @@ func buildFoldersIn(dir string, b *Bounds) (out []string) {
 	defer f.Close()
 	names, _ := f.Readdirnames(maxNames)
 	slices.Sort(names)
-	return slices.DeleteFunc(names, func(name string) bool { return !buildFolder(name) })
+	return names
 }
 
 // buildFolder says whether a folder's name is one of [BuildFolders].
