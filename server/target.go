@@ -25,7 +25,10 @@ func (t *target) of(lines int) (guess *analysis.Guess, ok bool) {
 	if away := lines - t.lines; away > 4+t.lines/8 || -away > 4+t.lines/8 {
 		return nil, false
 	}
-	return t.guess, t.known
+	if !t.known {
+		return nil, false // what holds no more would count as said
+	}
+	return t.guess, true
 }
 
 func (t *target) set(guess *analysis.Guess, lines int) {
