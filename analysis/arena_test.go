@@ -314,8 +314,17 @@ func (b *build) view(v uint32) view {
 	return view{from(v), from(v&^1 - 1)}
 }
 
+// view is a value without what the layout makes of it, or with that, where the layouts are
+// the same.
+func (r *bout) view(v uint32) view {
+	if r.raw {
+		return view{uint64(v), uint64(v)}
+	}
+	return r.b.view(v)
+}
+
 // same is the first view.
-func (b *build) same(v uint32) uint64 { return b.view(v)[0] }
+func (r *bout) same(v uint32) uint64 { return r.view(v)[0] }
 
 // space is memory without an end: the program, and what a seed gives.
 type space struct {
@@ -401,6 +410,7 @@ type bout struct {
 	low    uint32 // sp before the instruction
 	// placed: an instruction has made an address of PC.
 	placed bool
+	raw    bool   // addresses count as they are
 	index  uint32 // what r0 is at most where a table is looked up by it; 0: anything
 }
 
@@ -411,7 +421,7 @@ func (r *bout) note(what string, regs isa.RegList) {
 	e := event{what: what, last: r.s.Regs[13]}
 	for i := range 16 {
 		if regs.Has(isa.Reg(i)) {
-			e.regs[i] = r.b.view(r.s.Regs[i])
+			e.regs[i] = r.view(r.s.Regs[i])
 		}
 	}
 	for n := range uint32(128) {
@@ -443,7 +453,7 @@ func (r *bout) accesses() string {
 			return "nobody's"
 		}
 		if a.Store && !r.onStack(a.Addr) {
-			r.events = append(r.events, event{what: fmt.Sprintf("store %d", a.Size), regs: [16]view{r.b.view(a.Addr), r.b.view(a.Value)}})
+			r.events = append(r.events, event{what: fmt.Sprintf("store %d", a.Size), regs: [16]view{r.view(a.Addr), r.view(a.Value)}})
 		}
 	}
 	if sp&3 != 0 {
@@ -477,7 +487,7 @@ func (r *bout) call() {
 		name = r.b.other[n]
 	}
 	r.note("call "+name, allRegs&^(1<<12)) // r12 is the linker's (AAPCS32, 6.1.1)
-	h := mix(uint64(len(name)), uint64(n), r.b.same(s.Regs[0]), r.b.same(s.Regs[1]), r.b.same(s.Regs[2]), r.b.same(s.Regs[3]), uint64(len(r.events)))
+	h := mix(uint64(len(name)), uint64(n), r.same(s.Regs[0]), r.same(s.Regs[1]), r.same(s.Regs[2]), r.same(s.Regs[3]), uint64(len(r.events)))
 	for _, i := range []int{0, 1, 2, 3, 12} {
 		h = mix(uint64(h), uint64(i))
 		s.Regs[i] = h &^ 3
@@ -486,6 +496,7 @@ func (r *bout) call() {
 		}
 	}
 	s.Flags = isa.Flags(h>>8) & isa.NZCV
+	s.Q, s.GE = h>>12&1 != 0, uint8(h>>13&15)
 	s.IT = 0
 	r.jump(s.Regs[14])
 }
@@ -780,7 +791,7 @@ func sameStack(want, got *bout, a, b *event) bool {
 	}
 	for i := 0; i+4 <= len(a.above); i += 4 {
 		x, y := binary.LittleEndian.Uint32(a.above[i:]), binary.LittleEndian.Uint32(b.above[i:])
-		if x != y && !slices.Contains(a.nobody[i:i+4], true) && !want.b.view(x).is(got.b.view(y)) {
+		if x != y && !slices.Contains(a.nobody[i:i+4], true) && !want.view(x).is(got.view(y)) {
 			return false
 		}
 	}

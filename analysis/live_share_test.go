@@ -14,7 +14,7 @@ import (
 )
 
 // liveShare counts what is dead after the instructions of programs.
-type liveShare struct{ lines, regs, flags int }
+type liveShare struct{ lines, regs, flags, status int }
 
 func (s *liveShare) add(r *Result) {
 	p := flow.Paths{Evaluator: eval.New(r.prog)}
@@ -26,11 +26,12 @@ func (s *liveShare) add(r *Result) {
 		s.lines++
 		s.regs += p.DeadRegs(it, 0x7fff).Count()
 		s.flags += isa.RegList(p.DeadFlags(it, isa.NZCV)).Count()
+		s.status += isa.RegList(p.DeadStatus(it, isa.AllStatus)).Count()
 	}
 }
 
 func (s *liveShare) String() string {
-	return fmt.Sprintf("%d lines, of r0 to r14 %.2f%% are dead, of N, Z, C and V %.2f%%", s.lines, s.percent(s.regs, 15), s.percent(s.flags, 4))
+	return fmt.Sprintf("%d lines, of r0 to r14 %.2f%% are dead, of N, Z, C and V %.2f%%, of Q and GE %.2f%%", s.lines, s.percent(s.regs, 15), s.percent(s.flags, 4), s.percent(s.status, 2))
 }
 
 // percent is the share of n in so many a line.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -29,6 +30,7 @@ type pathStyle struct {
 	conds       bool     // lines may have a condition
 	blocks      bool     // IT blocks, CBZ, TBB
 	regs, flags float64  // at least so many percent are dead
+	status      float64  // of Q and GE
 }
 
 var pathT16 = []string{
@@ -45,12 +47,12 @@ var pathWrong = []string{"movs D,#300", "adds D,N,#200", "subs r8,r8,#1", "adds 
 // The shares are above those of a walk from line to line without calls and tables, which
 // has 7.3 and 65.2 percent, 7.5 and 52.8, 7.6 and 46.0.
 var pathStyles = []pathStyle{
-	{name: "T16", regs: 12, flags: 75, wrong: pathWrong, head: ".arch armv6-m|.syntax unified|.thumb|", lines: pathT16, mem: pathMem},
-	{name: "T32", regs: 12, flags: 68, wrong: []string{"adds D,N,#0x12345", "mov D,#0x12345678", "ldr D,[N,#5000]", "cmp D,#0x12345", "addeq D,N,M", "movcs D,N", "rscs D,N,M", "adcs D,N,#0x12345", "ands D,N,#0x1234567", "strb D,[N,#-300]", "ldrd D,r9,[N,#2000]"}, head: ".arch armv7-a|.syntax unified|.thumb|", mem: append([]string{"ldrd D,r9,[N,#8]", "str D,[N,M,lsl #2]", "ldr D,[N],#4"}, pathMem...), blocks: true,
-		lines: append([]string{"add.w D,N,#K", "adds.w D,N,#K", "movw D,#500", "movt D,#K", "ubfx D,N,#3,#5", "bfi D,N,#3,#5", "mla D,N,M,D", "rrxs D,N", "rrx D,N", "mrs D,apsr", "msr apsr_nzcvq,D", "umull D,r9,N,M", "teq D,N", "sel D,N,M"}, pathT16...)},
-	{name: "A32", regs: 11, flags: 52, wrong: []string{"addsc D,N,#0x12345", "movc D,#0x12345678", "ldrc D,[N,#5000]", "cmpc D,#0x12345", "strhc D,[N,#300]", "adcsc D,N,#0x12345", "tstc D,#0x12345", "rscsc D,N,#0x12345", "ldrsbc D,[N,M,lsl #2]"}, head: ".arch armv7-a|.syntax unified|.arm|", conds: true, mem: []string{"ldrc D,[N,#4]", "strc D,[N,#8]", "ldrbc D,[N,M]", "ldmiac N!,{D,r9}", "strc D,[N,M,lsl #2]", "ldr D,=K"},
+	{name: "T16", regs: 12, flags: 75, status: 90, wrong: pathWrong, head: ".arch armv6-m|.syntax unified|.thumb|", lines: pathT16, mem: pathMem},
+	{name: "T32", regs: 12, flags: 68, status: 74, wrong: []string{"adds D,N,#0x12345", "mov D,#0x12345678", "ldr D,[N,#5000]", "cmp D,#0x12345", "addeq D,N,M", "movcs D,N", "rscs D,N,M", "adcs D,N,#0x12345", "ands D,N,#0x1234567", "strb D,[N,#-300]", "ldrd D,r9,[N,#2000]"}, head: ".arch armv7-a|.syntax unified|.thumb|", mem: append([]string{"ldrd D,r9,[N,#8]", "str D,[N,M,lsl #2]", "ldr D,[N],#4"}, pathMem...), blocks: true,
+		lines: append([]string{"add.w D,N,#K", "adds.w D,N,#K", "movw D,#500", "movt D,#K", "ubfx D,N,#3,#5", "bfi D,N,#3,#5", "mla D,N,M,D", "rrxs D,N", "rrx D,N", "mrs D,apsr", "msr apsr_nzcvq,D", "umull D,r9,N,M", "teq D,N", "sel D,N,M", "qadd D,N,M", "uadd8 D,N,M", "msr apsr_g,D", "usat D,#5,N", "mov.w D,#K", "movw D,#300", "mvn.w D,#K"}, pathT16...)},
+	{name: "A32", regs: 11, flags: 52, status: 63, wrong: []string{"addsc D,N,#0x12345", "movc D,#0x12345678", "ldrc D,[N,#5000]", "cmpc D,#0x12345", "strhc D,[N,#300]", "adcsc D,N,#0x12345", "tstc D,#0x12345", "rscsc D,N,#0x12345", "ldrsbc D,[N,M,lsl #2]"}, head: ".arch armv7-a|.syntax unified|.arm|", conds: true, mem: []string{"ldrc D,[N,#4]", "strc D,[N,#8]", "ldrbc D,[N,M]", "ldmiac N!,{D,r9}", "strc D,[N,M,lsl #2]", "ldr D,=K"},
 		lines: []string{"movc D,#K", "movsc D,#K", "movc D,N", "addc D,N,M", "addsc D,N,#K", "subsc D,N,M,lsl #2", "adcc D,N,M", "adcsc D,N,M", "sbcsc D,N,M", "rscsc D,N,M", "cmpc D,N", "cmnc D,#K", "tstc D,N", "teqc D,N",
-			"movsc D,N,lsl #3", "movsc D,N,lsl M", "movsc D,N,rrx", "movsc D,#0xff000000", "andsc D,N,M", "bicsc D,N,M,ror #3", "mvnsc D,N", "mulsc D,N,M", "mlac D,N,M,D", "umullc D,r9,N,M", "mrsc D,cpsr", "msrc cpsr_f,D", "ldrc D,=K", "nop"}},
+			"movsc D,N,lsl #3", "movsc D,N,lsl M", "movsc D,N,rrx", "movsc D,#0xff000000", "andsc D,N,M", "bicsc D,N,M,ror #3", "mvnsc D,N", "mulsc D,N,M", "mlac D,N,M,D", "umullc D,r9,N,M", "mrsc D,cpsr", "msrc cpsr_f,D", "ldrc D,=K", "nop", "selc D,N,M", "qsubc D,N,M", "ssub16c D,N,M", "msrc apsr_nzcvqg,D"}},
 }
 
 // pathWriter makes a program of routines that call each other, with loops, tables, blocks
@@ -142,6 +144,9 @@ func (w *pathWriter) call() {
 // table writes a jump by a table.
 func (w *pathWriter) table() {
 	a, b, end := w.next(), w.next(), w.next()
+	if w.IntN(2) == 0 && w.steps(a, b, end) {
+		return
+	}
 	switch {
 	case w.blocks:
 		w.line("and r7,r%d,#1", w.IntN(7))
@@ -162,12 +167,90 @@ func (w *pathWriter) table() {
 	default:
 		return
 	}
+	w.cases(a, b, end)
+}
+
+// cases are what a table of two entries leads to.
+func (w *pathWriter) cases(a, b, end string) {
 	w.out = append(w.out, a+":")
 	w.straight()
 	w.line("b %s", end)
 	w.out = append(w.out, b+":")
 	w.straight()
 	w.out = append(w.out, end+":")
+}
+
+// steps writes a jump by ADD into steps of equal size: branches, or a line and a branch.
+// Says whether it has.
+func (w *pathWriter) steps(a, b, end string) bool {
+	list := slices.DeleteFunc(slices.Clone(w.lines), func(l string) bool { return strings.Contains(l, ".w") || strings.Contains(l, "=") })
+	index := w.IntN(7)
+	branches := w.IntN(2) == 0
+	pieces := func() {
+		for range 2 {
+			w.line("%s", w.op(list, ""))
+			w.line("b %s", end)
+		}
+		w.out = append(w.out, end+":")
+	}
+	if w.conds {
+		by := 3
+		if branches {
+			by = 2
+		}
+		switch w.IntN(4) {
+		case 0:
+			w.line("cmp r%d,#1", index)
+			w.line("addls pc,pc,r%d,lsl #%d", index, by)
+			w.line("b %s", end)
+		case 1:
+			w.line("cmp r%d,#2", index)
+			w.line("addlo pc,pc,r%d,lsl #%d", index, by)
+			w.line("b %s", end)
+		case 2:
+			w.line("cmp r%d,#1", index)
+			w.line("bhi %s", end)
+			w.line("add pc,pc,r%d,lsl #%d", index, by)
+			w.line("nop")
+		default:
+			w.line("and r7,r%d,#1", index)
+			w.line("add pc,pc,r7,lsl #%d", by)
+			w.line("nop")
+		}
+		if !branches {
+			pieces()
+			return true
+		}
+	} else if w.name == "T16" {
+		by := 2
+		if branches {
+			by = 1
+		}
+		if w.IntN(2) == 0 || !branches {
+			w.line("cmp r%d,#%d", index, 1+w.IntN(2))
+			w.line("%s %s", []string{"bhi", "bhs"}[w.IntN(2)], end)
+			if !branches && strings.HasSuffix(w.out[len(w.out)-2], "2") { // two steps
+				w.out[len(w.out)-1] = "\tbhs " + end
+			}
+			w.line("lsls r7,r%d,#%d", index, by)
+		} else {
+			w.line("movs r7,#1")
+			w.line("ands r7,r%d", index)
+			w.line("lsls r7,r7,#%d", by)
+		}
+		w.line("add pc,r7")
+		w.line("nop")
+		if !branches {
+			pieces()
+			return true
+		}
+	} else {
+		return false
+	}
+	w.line("b %s", a)
+	w.line("b %s", b)
+	w.cases(a, b, end)
+	return true
 }
 
 // block writes an IT block.
@@ -389,6 +472,7 @@ func (c *pathCore) step(img *image.Image) (it *program.Item) {
 			c.Regs[r] = c.Regs[r]*17 + uint32(r)
 		}
 		c.Flags = isa.Flags(c.Regs[0]>>7) & isa.NZCV
+		c.Q, c.GE = c.Regs[0]>>11&1 != 0, uint8(c.Regs[0]>>12&15)
 		c.Regs[isa.PC] = c.Regs[isa.LR] &^ 1
 		return nil
 	}
@@ -408,6 +492,9 @@ func (c *pathCore) alike(d *pathCore, flags bool) string {
 	if f := c.Flags ^ d.Flags; flags && f != 0 {
 		return "flags " + f.String()
 	}
+	if flags && (c.Q != d.Q || c.GE != d.GE) {
+		return fmt.Sprintf("Q is %v and %v, GE %d and %d", c.Q, d.Q, c.GE, d.GE)
+	}
 	return ""
 }
 
@@ -424,8 +511,8 @@ const pathExit = 0x1000_0000 // where main comes back to
 // fork changes all that is dead after a line that has just been carried out, and runs both
 // cores on. It says what that changes.
 func (p *pathProof) fork(core *pathCore, it *program.Item) string {
-	regs, flags := p.paths.DeadRegs(it, 0x7fff), p.paths.DeadFlags(it, isa.NZCV)
-	if regs == 0 && flags == 0 {
+	regs, flags, status := p.paths.DeadRegs(it, 0x7fff), p.paths.DeadFlags(it, isa.NZCV), p.paths.DeadStatus(it, isa.AllStatus)
+	if regs == 0 && flags == 0 && status == 0 {
 		return ""
 	}
 	p.forks++
@@ -436,6 +523,12 @@ func (p *pathProof) fork(core *pathCore, it *program.Item) string {
 		}
 	}
 	b.Flags ^= isa.Flags(p.rand.Uint32()) & flags
+	if status&isa.Saturated != 0 {
+		b.Q = p.rand.IntN(2) == 0
+	}
+	if status&isa.Greater != 0 {
+		b.GE = uint8(p.rand.IntN(16))
+	}
 	last := it
 	for range 60 {
 		if a.Regs[isa.PC] != b.Regs[isa.PC] {
@@ -509,7 +602,7 @@ func TestDeadRuns(t *testing.T) {
 			if forks < reftest.Least(1000) {
 				t.Error("too few runs")
 			}
-			if share.percent(share.regs, 15) < style.regs || share.percent(share.flags, 4) < style.flags {
+			if share.percent(share.regs, 15) < style.regs || share.percent(share.flags, 4) < style.flags || share.percent(share.status, 2) < style.status {
 				t.Error("less is dead than once")
 			}
 		})
@@ -535,6 +628,7 @@ func (p *pathProof) run(prog *program.Program) string {
 			}
 		}
 		c.Flags = isa.Flags(p.rand.Uint32()) & isa.NZCV
+		c.Q, c.GE = p.rand.IntN(2) == 0, uint8(p.rand.IntN(16))
 		w, _ := p.img.Word(main.Value)
 		c.Regs[isa.PC], c.Regs[isa.SP], c.Regs[isa.LR] = w&^1, 0x3000_8000, pathExit
 		if main.Mode == isa.T {
@@ -549,7 +643,7 @@ func (p *pathProof) run(prog *program.Program) string {
 				continue
 			}
 			if bad := p.fork(c, it); bad != "" {
-				return fmt.Sprintf("after line %d, %s: %s; dead are %v, %v", it.Line+1, p.img.LineText(it), bad, p.paths.DeadRegs(it, 0x7fff), p.paths.DeadFlags(it, isa.NZCV))
+				return fmt.Sprintf("after line %d, %s: %s; dead are %v, %v, status %b", it.Line+1, p.img.LineText(it), bad, p.paths.DeadRegs(it, 0x7fff), p.paths.DeadFlags(it, isa.NZCV), p.paths.DeadStatus(it, isa.AllStatus))
 			}
 		}
 	}

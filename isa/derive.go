@@ -10,18 +10,21 @@ type needs struct{}
 
 // need is what a value depends on.
 type need struct {
-	regs  RegList
-	flags Flags
-	mem   bool
+	regs   RegList
+	flags  Flags
+	status Status
+	mem    bool
 }
 
-func (a need) and(b need) need { return need{a.regs | b.regs, a.flags | b.flags, a.mem || b.mem} }
+func (a need) and(b need) need {
+	return need{a.regs | b.regs, a.flags | b.flags, a.status | b.status, a.mem || b.mem}
+}
 
 func (needs) Number(uint32) need                      { return need{} }
 func (needs) Do(_ Operation, x, y, z need) need       { return x.and(y).and(z) }
 func (needs) Reg(r Reg) need                          { return need{regs: 1 << r} }
 func (needs) Flag(f Flags) need                       { return need{flags: f} }
-func (needs) GE() need                                { return need{} }
+func (needs) GE() need                                { return need{status: Greater} }
 func (needs) Link() need                              { return need{} }
 func (needs) Load(addr need, _ int, _ Alignment) need { addr.mem = true; return addr }
 func (needs) Exclusive(addr need, _ int) need         { return addr }
@@ -29,12 +32,12 @@ func (needs) Status(saved bool) need {
 	if saved {
 		return need{}
 	}
-	return need{flags: NZCV}
+	return need{flags: NZCV, status: AllStatus}
 }
 func (needs) Special(n uint32) need {
 	switch {
 	case n < 4:
-		return need{flags: NZCV}
+		return need{flags: NZCV, status: AllStatus}
 	case n == 8, n == 9: // MSP and PSP may or may not be the current sp, as CONTROL says
 		return need{regs: 1 << SP}
 	}
@@ -62,6 +65,7 @@ func (r *Row) derived(vals *[maxFields]uint32) Effects {
 	read := func(n need) {
 		e.Reads |= n.regs
 		e.FlagsRead |= n.flags
+		e.StatusRead |= n.status
 		e.ReadsMem = e.ReadsMem || n.mem
 	}
 	for _, a := range at.evaluation.all(at.actions[:0]) {
@@ -99,18 +103,31 @@ func (r *Row) derived(vals *[maxFields]uint32) Effects {
 			e.Flow = FlowTrap
 		case ActStop:
 			e.Flow = FlowStop
+		case ActGE:
+			e.StatusWritten |= Greater
 		case ActRestore:
 			e.FlagsWritten |= NZCV
+			e.StatusWritten |= AllStatus
 		case ActStatus:
 			if a.Number&(16|8) == 8 { // the flags are in the highest byte of CPSR
 				e.FlagsWritten |= NZCV
+				e.StatusWritten |= Saturated
+			}
+			if a.Number&(16|4) == 4 { // and GE in the one below (DDI 0406C, B1.3.3)
+				e.StatusWritten |= Greater
 			}
 		case ActWatch:
 			read(a.Addr)
 		case ActSpecial:
 			switch n := a.Number; {
-			case n < 4 && a.Size != 1:
-				e.FlagsWritten |= NZCV
+			case n < 4: // the parts are as those of DDI 0403E, B5.2.3: 1 is GE, 2 the rest
+				if a.Size != 1 {
+					e.FlagsWritten |= NZCV
+					e.StatusWritten |= Saturated
+				}
+				if a.Size&1 != 0 {
+					e.StatusWritten |= Greater
+				}
 			case n == 8, n == 9, n == 20: // see needs.Special; CONTROL chooses among the two
 				e.Reads |= 1 << SP
 				e.Writes |= 1 << SP
@@ -150,6 +167,7 @@ type scan struct {
 	row            *Row
 	reads, writes  []regRef
 	fr, fw         Flags
+	sr, sw         Status
 	flow           Flow
 	access         uint8
 	varies         bool // the effects depend on more than which registers there are
@@ -188,6 +206,8 @@ func (s *scan) read(i int16) {
 		s.add(&s.reads, regRef{field: -1, reg: Reg(n.n)})
 	case opFlag:
 		s.fr |= Flags(n.n)
+	case opGE:
+		s.sr |= Greater
 	case opLoad:
 		s.access = max(s.access, accessOf(n.n&0xff))
 		if n.n&0xff == 4 {
@@ -196,6 +216,7 @@ func (s *scan) read(i int16) {
 		s.add(&s.reads, memRef)
 	case opStatus:
 		s.fr |= NZCV
+		s.sr |= AllStatus
 		s.varies = true
 	case opHolds, opSpecial, opPick, opRotC, opShift, opImmShift, opShiftC, opImmShiftC:
 		s.varies = true
@@ -250,6 +271,7 @@ func (r *Row) derive() error {
 		s.access = 8
 	}
 	r.reads, r.writes, r.FlagsRead, r.FlagsWritten, r.Flow, r.Access, r.varies = s.reads, s.writes, s.fr, s.fw, s.flow, s.access, s.varies
+	r.statusRead, r.statusWritten = s.sr, s.sw
 	r.Reads, r.Writes = r.names(s.reads), r.names(s.writes)
 	return nil
 }
@@ -261,6 +283,9 @@ func (s *scan) act(p *program, a *act) {
 		s.register(a)
 	case ActFlag:
 		s.fw |= a.flag
+		s.read(a.value)
+	case ActGE:
+		s.sw |= Greater
 		s.read(a.value)
 	case ActStore:
 		s.store(a)

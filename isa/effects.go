@@ -6,7 +6,10 @@ type Effects struct {
 	ReadsMem, WritesMem bool
 	FlagsRead           Flags
 	FlagsWritten        Flags
-	Flow                Flow
+	// StatusWritten are those that it gives another value whatever they were: Q, which
+	// only ever gets set, by a write of the status register alone.
+	StatusRead, StatusWritten Status
+	Flow                      Flow
 	// Conditional: all of it happens only when the condition holds, as in A32
 	// code and in IT blocks.
 	Conditional bool
@@ -79,7 +82,7 @@ func (r *Row) effects(vals *[maxFields]uint32) Effects {
 	if r.varies {
 		return r.conditioned(vals, r.derived(vals))
 	}
-	e := Effects{FlagsRead: r.FlagsRead, FlagsWritten: r.FlagsWritten, Flow: r.Flow}
+	e := Effects{FlagsRead: r.FlagsRead, FlagsWritten: r.FlagsWritten, StatusRead: r.statusRead, StatusWritten: r.statusWritten, Flow: r.Flow}
 	set := func(refs []regRef) (l RegList, mem bool) {
 		for _, x := range refs {
 			switch {

@@ -91,7 +91,7 @@ func (mnemonic *Mnemonic) EvidentEffects(s State, ops []Operand) (e Effects) {
 	if same := withOperands(forms, len(ops)); len(same) > 0 {
 		forms = same
 	}
-	e.FlagsWritten = NZCV
+	e.FlagsWritten, e.StatusWritten = NZCV, AllStatus
 	for i := range ops {
 		reads, writes := operandUse(forms, i)
 		e.Reads |= ops[i].sources()
@@ -120,10 +120,12 @@ func (mnemonic *Mnemonic) EvidentEffects(s State, ops []Operand) (e Effects) {
 			x := f.plainEffects(n)
 			e.FlagsRead |= x.FlagsRead
 			e.FlagsWritten &= x.FlagsWritten
+			e.StatusRead |= x.StatusRead
+			e.StatusWritten &= x.StatusWritten
 		}
 	}
 	if len(forms) == 0 {
-		e.FlagsWritten = 0
+		e.FlagsWritten, e.StatusWritten = 0, 0
 	}
 	if _, _, c := mnemonic.Operation(); c != AL {
 		e.Conditional = true

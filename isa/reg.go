@@ -162,6 +162,18 @@ func (f Flags) String() string {
 	return s
 }
 
+// Status is a set of what the APSR has besides the condition flags (DDI 0406C, A2.4): Q,
+// and the four flags GE, which instructions set and read together.
+type Status uint8
+
+// Q is set where a result has been limited, and stays set; GE are set by parallel
+// additions and subtractions, byte by byte.
+const (
+	Saturated Status = 1 << iota
+	Greater
+	AllStatus = Saturated | Greater
+)
+
 // Cond is a condition code as encoded, 0 (EQ) to 14 (AL).
 type Cond uint8
 

@@ -121,9 +121,11 @@ type Row struct {
 	writes []regRef
 	sum    sum
 	does   *program // Does, compiled
-	varies bool     // the effects depend on more fields than those with registers
-	pairs  bool     // it may write the register after that of a field
-	more   RegList  // what a list of low registers can have besides
+	// statusRead and statusWritten are as in Effects.
+	statusRead, statusWritten Status
+	varies                    bool    // the effects depend on more fields than those with registers
+	pairs                     bool    // it may write the register after that of a field
+	more                      RegList // what a list of low registers can have besides
 }
 
 // sum is what the only result is where that is another register, or one plus or minus

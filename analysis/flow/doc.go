@@ -12,7 +12,8 @@
 // operands evidently mean (isa.Mnemonic.EvidentEffects); what cannot be read, data and
 // the end of a section need everything. Steps that are carried out one after the other
 // are a block. Its edges go to the next block, to targets of branches, through tables
-// right after a jump (tables.go), and, as calls, to routines of this file.
+// right after a jump (tables.go), into steps that an index chooses (steps.go), and, as
+// calls, to routines of this file.
 //
 // # What is needed
 //
@@ -25,7 +26,7 @@
 // Where the return address is, in a register or on the stack, is followed to see which
 // jumps return, and which returns may go to the caller's caller (frames.go). Where other
 // files are called, or call, the procedure call standard counts for flags (AAPCS32,
-// 6.1.1): they are not alive. All registers are alive there, as hand-written code need
+// 6.1.1): they are not alive, nor are Q and GE. All registers are alive there, as hand-written code need
 // not follow the standard further.
 //
 // A label whose address something has, in a register or in data, may be reached by every

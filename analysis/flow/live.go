@@ -43,6 +43,11 @@ func (r *Paths) DeadFlags(it *program.Item, want isa.Flags) isa.Flags {
 	return want &^ r.graphOf().liveAfter(it).flags()
 }
 
+// DeadStatus is the same for Q and GE, of which the standard says the same.
+func (r *Paths) DeadStatus(it *program.Item, want isa.Status) isa.Status {
+	return want &^ r.graphOf().liveAfter(it).status()
+}
+
 // needs is what is needed at a place, as a function of what is needed where the routine
 // comes back: what some path reads first, and what some path hands on to there as it is.
 // over is what some way hands on to where its caller, or a caller of that, comes back.

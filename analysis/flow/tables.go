@@ -7,7 +7,7 @@ import (
 )
 
 // tableOf finds where a jump to an address that is computed leads: by a table of offsets
-// or of addresses that is right after it, or to where PC reads. ok is false where not
+// or of addresses that is right after it, into steps of equal size, or to where PC reads. ok is false where not
 // all of it is known; used are the items of the table.
 func (g *graph) tableOf(it *program.Item) (targets, used []int32, ok bool) {
 	if it.Match.Form == nil {
@@ -39,6 +39,9 @@ func (g *graph) tableOf(it *program.Item) (targets, used []int32, ok bool) {
 		})
 	case last.Kind == isa.OpMem && last.Reg == isa.PC && last.Off == isa.OffShift && !last.Minus && last.Imm == 2 && last.Shift == isa.LSL && e.Writes.Has(isa.PC):
 		return g.entries(it, ahead, 4, func(v program.Value, d *program.Item) int32 { return g.place(v) })
+	case ops[0].Kind == isa.OpReg && ops[0].Reg == isa.PC && opOf(it) == "add":
+		targets, ok = g.stepsOf(it, ops, ahead)
+		return targets, nil, ok
 	case e.Flow == isa.FlowReg && e.Reads == 1<<isa.PC && !e.ReadsMem && (g.Sections[it.Section].Align >= 4 && it.Offset%4 == 0): // bx pc
 		t := g.place(program.Value{Kind: program.Address, Section: it.Section, N: ahead})
 		return []int32{t}, nil, t >= 0

@@ -32,21 +32,34 @@ type line struct {
 	reads, writes set
 }
 
-// set is a set of registers, in bits 0 to 15, and of flags above.
+// set is a set of registers, in bits 0 to 15, and of flags above: N, Z, C and V, then Q
+// and GE.
 type set uint32
 
 const (
 	flagsAt        = 16
+	statusAt       = flagsAt + 4
 	allRegs    set = 1<<flagsAt - 1
-	allFlags   set = set(isa.NZCV) << flagsAt
+	allFlags   set = set(isa.NZCV)<<flagsAt | set(isa.AllStatus)<<statusAt
 	everything     = allRegs | allFlags
 )
 
 func setOf(regs isa.RegList, flags isa.Flags) set { return set(regs) | set(flags)<<flagsAt }
 
+// readsOf and writesOf are all that effects name, memory apart.
+func readsOf(e *isa.Effects) set {
+	return setOf(e.Reads, e.FlagsRead) | set(e.StatusRead)<<statusAt
+}
+
+func writesOf(e *isa.Effects) set {
+	return setOf(e.Writes, e.FlagsWritten) | set(e.StatusWritten)<<statusAt
+}
+
 func (s set) regs() isa.RegList { return isa.RegList(s & allRegs) }
 
-func (s set) flags() isa.Flags { return isa.Flags(s >> flagsAt) }
+func (s set) flags() isa.Flags { return isa.Flags(s>>flagsAt) & isa.NZCV }
+
+func (s set) status() isa.Status { return isa.Status(s >> statusAt) }
 
 // part is what an item is for execution.
 type part uint8
@@ -110,9 +123,9 @@ func (r *Paths) lineOf(it *program.Item) line {
 // matched is what an instruction with an encoding does.
 func matched(m *isa.Match) line {
 	e := m.Effects()
-	l := line{reads: setOf(e.Reads, e.FlagsRead), runsOn: e.Conditional}
+	l := line{reads: readsOf(&e), runsOn: e.Conditional}
 	if !e.Conditional { // else what it would write may stay
-		l.writes = setOf(e.Writes, e.FlagsWritten)
+		l.writes = writesOf(&e)
 	}
 	switch e.Flow {
 	case isa.FlowNext:
@@ -173,12 +186,12 @@ func (r *Paths) evident(it *program.Item) line {
 	mode := r.Environments[it.Environment].Mode
 	r.Operands(it, true)
 	e := it.Stmt.Mnemonic.EvidentEffects(mode, r.Ops)
-	l := line{reads: setOf(e.Reads, e.FlagsRead), runsOn: e.Conditional || it.Slot&program.SlotIn != 0}
+	l := line{reads: readsOf(&e), runsOn: e.Conditional || it.Slot&program.SlotIn != 0}
 	if it.Slot&program.SlotIn != 0 {
 		l.reads |= setOf(0, it.Slot.Unpack().Cond.Reads())
 	}
 	if !l.runsOn {
-		l.writes = setOf(e.Writes, e.FlagsWritten)
+		l.writes = writesOf(&e)
 	}
 	l.leave(it.Stmt.Mnemonic.Evident(mode, r.Ops), r.Ops)
 	if l.way == goesOn && r.unnamed(it) {

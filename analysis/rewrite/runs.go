@@ -89,18 +89,19 @@ func (m *comparison) agree(x, y *outcome) bool {
 	if x.entry < 0 && m.arrived(m.was, a.Regs[isa.PC], nil) != m.arrived(m.is, b.Regs[isa.PC], m.origin) {
 		return false
 	}
-	regs, flags := isa.RegList(0x7fff), isa.NZCV
+	regs, flags, status := isa.RegList(0x7fff), isa.NZCV, isa.AllStatus
 	if x.last != nil {
 		r, last := m.asked(x.last)
 		regs &^= r.DeadRegs(last, regs)
 		flags &^= r.DeadFlags(last, flags)
+		status &^= r.DeadStatus(last, status)
 	}
 	for r := isa.Reg(0); r < isa.PC; r++ {
 		if v, w := a.Regs[r], b.Regs[r]; v != w && m.origin(w) != v && (regs.Has(r) || r == isa.SP) {
 			return false
 		}
 	}
-	if (a.Flags^b.Flags)&flags != 0 || a.Q != b.Q || a.GE != b.GE || a.BigEndian != b.BigEndian || a.Masked != b.Masked {
+	if (a.Flags^b.Flags)&flags != 0 || a.Q != b.Q && status&isa.Saturated != 0 || a.GE != b.GE && status&isa.Greater != 0 || a.BigEndian != b.BigEndian || a.Masked != b.Masked {
 		return false
 	}
 	return x.mem.contains(y.mem, a.Regs[isa.SP]) && y.mem.contains(x.mem, a.Regs[isa.SP])

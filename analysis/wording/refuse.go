@@ -213,7 +213,7 @@ func (x *refused) otherSpelling() bool {
 func (x *refused) otherSyntax() {
 	name := x.it.Stmt.Name
 	switch {
-	case x.q.A32 && x.it.Stmt.Mnemonic.OtherOrder(x.q.Unified) != strings.ToLower(name):
+	case x.q.A32 && !x.q.Unified && x.it.Stmt.Mnemonic.OtherOrder(x.q.Unified) != strings.ToLower(name):
 		x.orderSpelling(x.it, x.q)
 	case x.q.Unified:
 		x.Report(x.NameLoc(x.it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in divided syntax; this code is in unified syntax.", name))
