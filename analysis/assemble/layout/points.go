@@ -2,6 +2,8 @@ package layout
 
 import (
 	"math"
+	"math/bits"
+	"slices"
 	"sort"
 
 	"narrowgauge/analysis/program"
@@ -72,6 +74,33 @@ func (t *point) pad() int64 {
 // pointBefore is the last point in front of an item, -1 for none.
 func pointBefore(s []point, at int32) int32 {
 	return int32(sort.Search(len(s), func(i int) bool { return s[i].item >= at })) - 1
+}
+
+// boundaries are the alignments among points, by their boundary: those of 1<<n are the
+// n-th list, in order.
+type boundaries [][]int32
+
+func boundariesOf(pts []point) (b boundaries) {
+	for k := range pts {
+		if t := &pts[k]; t.kind == PointAlign {
+			n := bits.TrailingZeros64(uint64(t.align))
+			for len(b) <= n {
+				b = append(b, nil)
+			}
+			b[n] = append(b[n], int32(k))
+		}
+	}
+	return b
+}
+
+// largest is the largest boundary of the points behind after, up to last; 1 without one.
+func (b boundaries) largest(after, last int32) int64 {
+	for n := len(b) - 1; n > 0; n-- {
+		if k, _ := slices.BinarySearch(b[n], after+1); k < len(b[n]) && b[n][k] <= last {
+			return 1 << n
+		}
+	}
+	return 1
 }
 
 // Begin makes the layout know of a section that the program has got.

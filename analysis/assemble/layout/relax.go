@@ -250,6 +250,7 @@ func (p *Layouter) look(s int16, t *point) {
 // relaxSection moves the points until none moves any more.
 func (p *Layouter) relaxSection(sec int16) {
 	pts := p.sections[sec].points
+	bounds := boundariesOf(pts)
 	for k := range pts {
 		if t := &pts[k]; t.kind == PointFar || t.kind == PointAhead {
 			p.look(sec, t)
@@ -301,7 +302,7 @@ func (p *Layouter) relaxSection(sec int16) {
 					p.look(sec, t)
 				}
 				now = 2
-				if t.wide || p.far(pts, k, stretch) {
+				if t.wide || p.far(pts, bounds, k, stretch) {
 					now = 4
 				}
 			}
@@ -337,7 +338,7 @@ func (p *Layouter) relaxSection(sec int16) {
 // far says whether the target of point k is out of reach of its halfword, in a
 // round that has moved the point by stretch so far. What the round has not come
 // to yet is taken to move as far, less what alignments between swallow.
-func (p *Layouter) far(pts []point, k int, stretch int64) bool {
+func (p *Layouter) far(pts []point, bounds boundaries, k int, stretch int64) bool {
 	t := &pts[k]
 	val := t.target
 	if t.reached >= 0 {
@@ -354,18 +355,12 @@ func (p *Layouter) far(pts []point, k int, stretch int64) bool {
 	if d := val - t.addr; d > beyond+stretch && d > beyond {
 		return true
 	}
-	for j := k + 1; j <= int(t.reached) && stretch != 0 && !p.ended; j++ {
-		p.Cancelled(1)
-		p.Steps++
-		if a := &pts[j]; a.kind == PointAlign {
-			if stretch < 0 {
-				stretch = -(-stretch &^ (a.align - 1))
-			} else {
-				stretch &^= a.align - 1
-			}
-		}
+	// Each boundary between leaves a multiple of itself, so the largest decides.
+	mask := bounds.largest(int32(k), t.reached) - 1
+	if stretch < 0 {
+		return out(val + -(-stretch &^ mask))
 	}
-	return out(val + stretch)
+	return out(val + stretch&^mask)
 }
 
 // settle puts the items of a section where its points have moved them.

@@ -1,0 +1,39 @@
+package analysis
+
+import (
+	"testing"
+
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
+)
+
+// TestFarBranches holds that the layout's work is in step with the number of branches
+// that may grow, however far they lead and whatever lies between: twice as many may take
+// two and a half times as many units of work, counted by looks at the context.
+func TestFarBranches(t *testing.T) {
+	turns := reftest.Size(15_000, 30_000, 100_000)
+	for _, pattern := range []string{
+		"*l%d:\tbeq l{r}\n¦l%d:\n",                              // across each other
+		"*\tbeq l%d\n¦*l%d:\tnop\n",                             // forward
+		"*l%d:\tnop\n¦*\tbeq l%d\n",                             // back
+		"*\tb end\n¦end:\n",                                     // all to one place
+		"*\tbeq l%d\n\t.balign 4\n¦*\t.balign 8\nl%d:\tnop\n",   // over alignments
+		"*\tbeq l{n}\n\t.space 252\nl%d:\n¦l%d:\n",              // just out of reach
+		"*\tldr r0, l%d\n¦*\t.balign 4\nl%d:\t.word 1\n",        // loads
+		"*\tbeq l%d\n\t.uleb128 l{n}-l%d\n¦*l%d:\tnop\n¦l%d:\n", // over sizes that change, too
+	} {
+		work := [2]int{}
+		for k, n := range []int{turns, 2 * turns} {
+			ctx := &looking{Context: t.Context(), looks: map[string]int{}}
+			text := "\t.syntax unified\n\t.thumb\n" + grow(pattern, n)
+			if _, err := Analyze(ctx, &Input{Path: "far.s", File: syntax.Parse(text), Set: &Settings{CPU: "cortex-m3"}}); err != nil {
+				t.Fatal(err)
+			}
+			work[k] = ctx.looks["relax"]
+		}
+		t.Logf("%q: %d thousand units, then %d", pattern, work[0], work[1])
+		if work[0] == 0 || work[1] > work[0]*5/2 {
+			t.Errorf("%q: %d branches take %d thousand units of work, twice as many take %d", pattern, turns, work[0], work[1])
+		}
+	}
+}
