@@ -21,6 +21,9 @@ type Input struct {
 	// Why says why Load or Size has found nothing, as in "it is a folder";
 	// nil or the empty text: the file is in none of the folders.
 	Why func(w Wanted) string
+	// Generated says whether a file that Load or Size has not found is made when the
+	// program is built: that it is not there is no mistake; nil: none is.
+	Generated func(w Wanted) bool
 	// Shared says whether other sources include the root file, so that its labels may be
 	// used where nobody sees it; nil: none does. It is asked by proofs of rewrites.
 	Shared func() bool

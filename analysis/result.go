@@ -48,7 +48,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 		as.File = in.File.As(e.Dialect)
 		in = &as
 	}
-	job := &assemble.Input{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Made: in.Made}
+	job := &assemble.Input{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Generated: in.Generated, Made: in.Made}
 	if in.Set != nil {
 		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude
 	}

@@ -48,7 +48,7 @@ type Settings struct {
 	// WordBytes is how many bytes .word has: 4 or 2. Default: 4.
 	WordBytes string `json:"wordBytes"`
 	// Include lists the folders in which .include looks, after the folder of
-	// the including file.
+	// the including file. What is in none of them is looked for in the project.
 	Include []string `json:"include"`
 	// Preprocess is whether sources go through the C preprocessor first: auto,
 	// always or never. Auto takes those with a name that ends in .S or .sx.

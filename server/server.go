@@ -57,6 +57,7 @@ type Server struct {
 	projects project.Finder
 	commands project.Commands
 	builds   project.BuildFiles
+	index    project.Index
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
@@ -569,6 +570,7 @@ func (s *Server) changedOnDisk(paths []string) {
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
 	s.builds.Changed(changed)
+	s.index.Changed(changed, s.boundsOf)
 	if slices.ContainsFunc(paths, project.IsBuildFile) {
 		s.guessAgain()
 	}

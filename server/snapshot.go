@@ -227,6 +227,11 @@ func (r *run) outdated(changed *project.Changed) bool {
 			return true
 		}
 	}
+	for w := range r.asked {
+		if changed.Named(w.Name) {
+			return true // it may be meant, or no longer the only one
+		}
+	}
 	return false
 }
 
@@ -295,15 +300,21 @@ func (r *run) compute() {
 			defer r.mu.Unlock()
 			return search.Size(r.wish(w))
 		},
-		Why: func(w analysis.Wanted) string { return search.Why(r.wish(w)) },
+		Why:       func(w analysis.Wanted) string { return search.Why(r.wish(w)) },
+		Generated: func(w analysis.Wanted) bool { return search.Generated(r.wish(w)) },
 	})
 }
 
 // search finds the files that the run asks for: open buffers win over the
 // disk. It is used with the lock held.
 func (r *run) search(include []string, within *project.Bounds) *project.Search {
+	var around *project.Around
+	if r.doc.path != "" {
+		around = &project.Around{Builds: &r.srv.builds, Index: &r.srv.index, Source: r.doc.path}
+	}
 	return &project.Search{
-		Disk: &r.srv.disk, Bounds: within, Include: slices.DeleteFunc(slices.Clone(include), func(dir string) bool { return !filepath.IsAbs(dir) }),
+		Around: around,
+		Disk:   &r.srv.disk, Bounds: within, Include: slices.DeleteFunc(slices.Clone(include), func(dir string) bool { return !filepath.IsAbs(dir) }),
 		Open: func(path string) (*syntax.File, bool) {
 			doc := r.docs[pathKey(path)]
 			if doc == nil {

@@ -6,6 +6,31 @@ import (
 	"testing"
 )
 
+// TestIncludeComes holds that a document is analysed again when a file comes that it names,
+// wherever in the workspace.
+func TestIncludeComes(t *testing.T) {
+	const text = "\t.include \"lamp.inc\"\n\t.byte LAMP\n"
+	dir := t.TempDir()
+	uri := fileURI(filepath.Join(dir, "src", "box.s"))
+	write(t, filepath.Join(dir, "src", "box.s"), text)
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.open(uri, 1, text)
+	c.findings(uri, 1, 1)
+	for i, step := range []struct {
+		path string
+		want string // the only finding
+	}{{"x/lamp.inc", ""}, {"y/lamp.inc", "../x/lamp.inc and ../y/lamp.inc fit"}} {
+		path := filepath.Join(dir, filepath.FromSlash(step.path))
+		write(t, path, "\t.equ LAMP, 300\n")
+		c.forget()
+		c.notify("workspace/didChangeWatchedFiles", obj{"changes": []obj{{"uri": fileURI(path), "type": 1}}})
+		if p := c.findings(uri, 1, 1); step.want == "" && p.Diagnostics[0].Code != "data-range" || !strings.Contains(p.Diagnostics[0].Message, step.want) {
+			t.Errorf("%d: %+v", i, p.Diagnostics)
+		}
+	}
+}
+
 // TestBuildFileChanges holds that a document is taken for what the build files in its
 // workspace say, and for something else when they do.
 func TestBuildFileChanges(t *testing.T) {

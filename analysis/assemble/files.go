@@ -109,6 +109,16 @@ func (p *pass) load(w Wanted) (path string, f *syntax.File, ok bool) {
 func (p *pass) missing(at program.Place, w Wanted) {
 	p.inexact()
 	p.Missed = true
+	if p.parts <= syntax.MaxParts && p.in.Generated != nil && (p.builds[w.Name] || p.in.Generated(w)) {
+		if !p.builds[w.Name] { // one hint for all lines that name it
+			if p.builds == nil {
+				p.builds = map[string]bool{}
+			}
+			p.builds[w.Name] = true
+			p.Emit(at, finding.Diagnostic{Code: finding.CodeInclude, Severity: finding.Hint, Message: wording.MadeByBuild(wording.ClipText(w.Name, 200))})
+		}
+		return
+	}
 	why := ""
 	switch {
 	case p.parts > syntax.MaxParts:

@@ -32,5 +32,6 @@ type Input struct {
 	Load                      Loader // nil: every include is missing
 	Size                      func(w Wanted) (bytes int64, ok bool)
 	Why                       func(w Wanted) string
+	Generated                 func(w Wanted) bool
 	Made                      *Expansions // nil: nothing is kept
 }

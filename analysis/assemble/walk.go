@@ -18,6 +18,7 @@ type reader struct {
 	again      map[string]bool // the files that have been included
 	spentAgain int             // statements and lines of files included again
 	loaded     map[string]bool // the files that count in parts
+	builds     map[string]bool // files that are not there yet, as the build makes them
 	parts      int             // what the sources have, as syntax.File.Parts counts it
 	whole      bool            // there is no room for more of the program
 	// includeLines are the lines of units that include a file; see nextInclude.

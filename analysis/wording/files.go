@@ -22,6 +22,10 @@ func CannotRead(name, why string) string {
 	return name + " cannot be read: " + why + "."
 }
 
+func MadeByBuild(name string) string {
+	return name + " is made when the program is built, and not there yet; what it defines is not known."
+}
+
 func IncludesTooLarge(most int) string {
 	return fmt.Sprintf("Files included more than once add up to more than %d lines and statements here; none is read again from this line on.", most)
 }

@@ -130,6 +130,7 @@ type workspace struct {
 	projects project.Finder
 	commands project.Commands
 	builds   project.BuildFiles
+	index    project.Index
 
 	mu    sync.Mutex
 	notes map[string]bool // remarks on compile flags, each once
@@ -283,8 +284,12 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 	}
 	within, release := within.Hold()
 	p := &program{source: src, close: release, files: map[string]*syntax.File{src.path: file}}
-	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within}
-	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+	around := &project.Around{Builds: &w.builds, Index: &w.index, Source: src.abs}
+	if wd, err := os.Getwd(); err == nil {
+		around.Current = wd
+	}
+	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within, Around: around}
+	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Generated: search.Generated, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {
 			p.mu.Lock()

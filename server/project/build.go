@@ -70,6 +70,8 @@ type buildText struct {
 	stamp Stamp
 	marks []mark
 	vars  map[string][]string
+	dirs  []string        // folders that it includes, as it says
+	words map[string]bool // names of files in it
 }
 
 // mark is an option in a build file. Its value may be a variable.
@@ -149,6 +151,61 @@ func (f *BuildFiles) Changed(c *Changed) {
 	maps.DeleteFunc(f.files, func(path string, t buildText) bool { return c.Has(path, t.stamp) })
 }
 
+// all lists what the build files say from dir upwards, the nearest first.
+func (f *BuildFiles) all(dir string, b *Bounds, each func(path string, t buildText, top string)) {
+	top := b.topmost(dir)
+	for at := dir; top != ""; at = filepath.Dir(at) {
+		names, left := f.names(at, b), maxBuildBytes
+		paths := inFolder(at, names.files)
+		for _, sub := range names.near {
+			sub = filepath.Join(at, sub)
+			paths = append(paths, inFolder(sub, f.names(sub, b).files)...)
+		}
+		for _, path := range paths {
+			each(path, f.read(path, &left, b), top)
+		}
+		if at == top {
+			return
+		}
+	}
+}
+
+// Folders lists the folders that build files from dir upwards give to compilers and
+// assemblers.
+func (f *BuildFiles) Folders(dir string, b *Bounds) (out []string) {
+	f.all(dir, b, func(path string, t buildText, top string) {
+		for _, name := range t.dirs {
+			name = inTree(name, t.vars)
+			for _, from := range []string{filepath.Dir(path), top} { // make may run above
+				if full := filepath.Join(from, name); !slices.Contains(out, full) && len(out) < maxSought {
+					out = append(out, full)
+				}
+			}
+		}
+	})
+	return out
+}
+
+// inTree is the name of a folder with variables replaced; those that are not known are
+// mostly the top of the project, and left out.
+func inTree(name string, vars map[string][]string) string {
+	for range 3 {
+		name = variable.ReplaceAllStringFunc(name, func(v string) string {
+			if values := vars[strings.Trim(v, "$(){}")]; len(values) > 0 {
+				return values[0]
+			}
+			return "."
+		})
+	}
+	return strings.TrimLeft(filepath.FromSlash(name), string(filepath.Separator))
+}
+
+// Names says whether a build file from dir upwards names a file.
+func (f *BuildFiles) Names(dir, base string, b *Bounds) (found bool) {
+	f.all(dir, b, func(_ string, t buildText, _ string) { found = found || t.words[base] })
+	return found
+}
+
 // read searches one file for options.
 func (f *BuildFiles) read(path string, left *int, b *Bounds) buildText {
 	stamp := b.Stamp(path)
@@ -187,17 +244,36 @@ var machineOptions = map[string]bool{"cpu": true, "arch": true, "fpu": true, "fl
 
 // assigned finds a variable that is given a value of one word, in the ways of make, CMake,
 // Meson, JSON, INI and shells.
-var assigned = regexp.MustCompile(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-]+)`)
+var assigned = regexp.MustCompile(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-]+)`)
+
+// variable finds a variable of make, CMake or a shell.
+var variable = regexp.MustCompile(`\$[({][A-Za-z0-9_.-]+[)}]`)
+
+// included finds the folder after -I.
+var included = regexp.MustCompile(`(?:^|[\s"',;(=])-I\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[^\s"',;()$])+)`)
+
+// includes finds where CMake and Meson are given such folders, up to the end of the list.
+var includes = regexp.MustCompile(`\binclude_directories\s*\(([^)]{0,1000})\)`)
+
+// fileName finds the names of files that a build makes, or that others are made of.
+var fileName = regexp.MustCompile(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b|[A-Za-z0-9_.-]*rom\.[a-z]{2,4}\b`)
 
 // machine finds OUTPUT_ARCH in the script of a linker.
 var machine = regexp.MustCompile(`\bOUTPUT_ARCH\s*\(\s*"?([A-Za-z0-9_.-]+)"?\s*\)`)
 
 // searchBuild searches the text of a build file; ext is the ending of its name.
 func searchBuild(ext string, data []byte) buildText {
-	out := buildText{vars: map[string][]string{}}
+	out := buildText{vars: map[string][]string{}, words: map[string]bool{}}
 	script := ext == ".ld" || ext == ".lds"
 	if script {
 		data = withoutComments(data)
+	}
+	if !script {
+		for _, m := range includes.FindAllSubmatch(data, maxSought) {
+			for _, word := range strings.FieldsFunc(string(m[1]), func(c rune) bool { return strings.ContainsRune(" \t\r\n\"',", c) }) {
+				out.folder(strings.NewReplacer("(", "", ")", "").Replace(word))
+			}
+		}
 	}
 	for n := 0; len(data) > 0 && len(out.marks) < maxBuildMarks; n++ {
 		line := data
@@ -226,11 +302,30 @@ func searchBuild(ext string, data []byte) buildText {
 				}
 			}
 		}
+		for _, m := range included.FindAllSubmatch(line, maxSought) {
+			out.folder(string(m[1]))
+		}
+		for _, m := range fileName.FindAll(line, maxSought) {
+			if len(out.words) < maxBuildMarks {
+				out.words[string(m)] = true
+			}
+		}
 		if m := assigned.FindSubmatch(line); m != nil {
 			out.assign(n, string(m[1]), string(m[2]))
 		}
 	}
 	return out
+}
+
+// folder notes a folder to include.
+func (t *buildText) folder(name string) {
+	switch name {
+	case "", "PUBLIC", "PRIVATE", "INTERFACE", "SYSTEM", "BEFORE", "AFTER":
+		return
+	}
+	if len(t.dirs) < maxSought && !slices.Contains(t.dirs, name) {
+		t.dirs = append(t.dirs, name)
+	}
 }
 
 // assign notes the value of a variable. One whose name says that it is the core, with the

@@ -100,18 +100,25 @@ func (d *Disk) read(path string, stamp Stamp, b *Bounds) (*syntax.File, Stamp, e
 type Changed struct {
 	paths map[string]bool
 	now   map[Stamp]bool
+	bases map[string]bool // the last parts of paths
 }
 
 // Add takes a file by a path of it, and by its present stamp, which it has by any
 // other path as well.
 func (c *Changed) Add(path string, now Stamp) {
 	if c.paths == nil {
-		c.paths, c.now = map[string]bool{}, map[Stamp]bool{}
+		c.paths, c.now, c.bases = map[string]bool{}, map[Stamp]bool{}, map[string]bool{}
 	}
+	c.bases[filepath.Base(path)] = true
 	c.paths[path] = true
 	if now != (Stamp{}) {
 		c.now[now] = true
 	}
+}
+
+// Named says whether one of the files has the name that ends a path.
+func (c *Changed) Named(name string) bool {
+	return c != nil && c.bases[baseOf(name)]
 }
 
 // Has says whether what was known of path with a stamp may be one of the files.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"iter"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -36,6 +37,7 @@ type Search struct {
 	Disk    *Disk
 	Include []string // folders of the settings
 	Bounds  *Bounds
+	Around  *Around // where to look further; nil: nowhere
 	// Open gives the text that an editor has open, which wins over the disk;
 	// nil: none.
 	Open func(path string) (*syntax.File, bool)
@@ -124,10 +126,7 @@ func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 	if _, ok := s.missed(w); ok {
 		return "", nil, false
 	}
-	for _, path := range s.candidates(w) {
-		if !s.room() {
-			break
-		}
+	for path := range s.paths(w) {
 		stamp, outside := s.look(path)
 		if outside {
 			continue
@@ -148,6 +147,32 @@ func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 	return "", nil, false
 }
 
+// paths are where a file is looked for, in this order, as long as there is
+// room for more.
+func (s *Search) paths(w analysis.Wanted) iter.Seq[string] {
+	return func(yield func(string) bool) {
+		for _, path := range s.candidates(w) {
+			if !s.room() || !yield(path) {
+				return
+			}
+		}
+		if strings.ContainsRune(w.Name, 0) || s.full() {
+			return
+		}
+		for _, path := range s.Around.paths(w, s.Bounds) {
+			if !s.room() || !yield(path) {
+				return
+			}
+		}
+		if only := s.Around.only(w, s.Bounds); len(only) == 1 && s.room() {
+			yield(only[0])
+		}
+	}
+}
+
+// Generated says whether a file that is not found is one that the build makes.
+func (s *Search) Generated(w analysis.Wanted) bool { return s.Around.Generated(w, s.Bounds) }
+
 func (s *Search) look(path string) (stamp Stamp, outside bool) {
 	info, err := s.Bounds.Stat(path)
 	if err == nil {
@@ -159,10 +184,7 @@ func (s *Search) look(path string) (stamp Stamp, outside bool) {
 
 // Size gives the size of a file that .incbin names.
 func (s *Search) Size(w analysis.Wanted) (int64, bool) {
-	for _, path := range s.candidates(w) {
-		if !s.room() {
-			break
-		}
+	for path := range s.paths(w) {
 		if stamp, _ := s.look(path); stamp != (Stamp{}) {
 			return stamp.Size, true
 		}
@@ -196,10 +218,7 @@ func (s *Search) why(w analysis.Wanted) string {
 		return tooManyPlaces
 	}
 	outside := false
-	for _, path := range s.candidates(w) {
-		if !s.room() {
-			return tooManyPlaces
-		}
+	for path := range s.paths(w) {
 		info, err := s.Bounds.Stat(path)
 		switch {
 		case errors.Is(err, ErrOutside):
@@ -218,6 +237,12 @@ func (s *Search) why(w analysis.Wanted) string {
 			return "the system does not let it be opened"
 		}
 		f.Close()
+	}
+	if s.full() {
+		return tooManyPlaces
+	}
+	if only := s.Around.only(w, s.Bounds); len(only) > 1 {
+		return twoFit(only, s.Around.Source)
 	}
 	if outside {
 		return notRead

@@ -1,0 +1,126 @@
+package project
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"narrowgauge/analysis"
+)
+
+// TestAround holds where files are found that are in none of the folders of the settings.
+// The project is invented.
+func TestAround(t *testing.T) {
+	dir := follow(t.TempDir())
+	at := func(name string) string { return filepath.Join(dir, filepath.FromSlash(name)) }
+	for name, text := range map[string]string{
+		"box/Makefile":              "TOP = .\nSRC = src\nINCLUDES = -I$(TOP)/inc -I \"$(SRC)/more\" -I../out -I/etc\nbell.inc: bell.csv\n",
+		"box/CMakeLists.txt":        "target_include_directories(box\n  PRIVATE ${CMAKE_SOURCE_DIR}/cm\n  \"cm2\")\n",
+		"box/meson.build":           "inc = include_directories('me', 'me2')\n",
+		"box/conf.h.in":             "",
+		"box/asm/macros.inc":        "",
+		"box/src/asm/near.inc":      "",
+		"box/asm/near.inc":          "",
+		"box/inc/rails.inc":         "",
+		"box/src/more/lamp.inc":     "",
+		"box/cm/c1.inc":             "",
+		"box/cm2/c2.inc":            "",
+		"box/me2/m2.inc":            "",
+		"box/x/y/z/only.inc":        "",
+		"box/x/two.inc":             "",
+		"box/y/two.inc":             "",
+		"box/x/only/box.h":          "",
+		"box/x/string.h":            "",
+		"box/.hidden/h.inc":         "",
+		"box/run/here.inc":          "",
+		"out/secret.inc":            "",
+		"box/src/points/deep/box.s": "",
+	} {
+		write(t, at(name), text)
+	}
+	link(t, "../out/secret.inc", at("box/x/link.inc"))
+	s := &Search{Disk: &Disk{}, Bounds: NewBounds(at("box")), Around: &Around{Builds: &BuildFiles{}, Index: &Index{}, Source: at("box/src/points/deep/box.s"), Current: at("box/run")}}
+	from := s.Around.Source
+	for _, c := range []struct {
+		name   string
+		system bool
+		want   string
+	}{
+		{"here.inc", false, "box/run/here.inc"},
+		{"asm/macros.inc", false, "box/asm/macros.inc"},
+		{"asm/near.inc", false, "box/src/asm/near.inc"},
+		{"rails.inc", false, "box/inc/rails.inc"},
+		{"rails.inc", true, "box/inc/rails.inc"},
+		{"lamp.inc", false, "box/src/more/lamp.inc"},
+		{"c1.inc", false, "box/cm/c1.inc"},
+		{"c2.inc", false, "box/cm2/c2.inc"},
+		{"m2.inc", false, "box/me2/m2.inc"},
+		{"only.inc", false, "box/x/y/z/only.inc"},
+		{"../../z/only.inc", false, "box/x/y/z/only.inc"},
+		{"y/only.inc", false, ""},
+		{"two.inc", false, ""},
+		{"y/two.inc", false, "box/y/two.inc"},
+		{"only/box.h", true, "box/x/only/box.h"},
+		{"string.h", true, ""},
+		{"h.inc", false, ""},
+		{"secret.inc", false, ""},
+		{"link.inc", false, ""},
+		{at("out/secret.inc"), false, ""},
+	} {
+		w := analysis.Wanted{From: from, Name: c.name, System: c.system}
+		path, _, ok := s.Load(w)
+		if c.want != "" {
+			c.want = at(c.want)
+		}
+		if path != c.want || ok != (c.want != "") {
+			t.Errorf("%s: %q, want %q", c.name, path, c.want)
+		}
+		if _, ok := s.Size(w); ok != (c.want != "") {
+			t.Errorf("%s: a size %v", c.name, ok)
+		}
+	}
+	if why := s.Why(analysis.Wanted{From: from, Name: "two.inc"}); why != "../../../x/two.inc and ../../../y/two.inc fit; the setting include says which folder is meant" {
+		t.Error(why)
+	}
+	for name, want := range map[string]bool{"bell.inc": true, "sub/bell.inc": true, "conf.h": true, "generated/lamps.h": true, "autoconf.h": true, "asm-offsets.h": true, "bells.inc": false, "agenda.h": false, "": false} {
+		if got := s.Generated(analysis.Wanted{From: from, Name: name}); got != want {
+			t.Errorf("%s is generated: %v", name, got)
+		}
+	}
+}
+
+// TestIndex holds that the files of a project are known, also those that come and go.
+func TestIndex(t *testing.T) {
+	dir := follow(t.TempDir())
+	at := func(name string) string { return filepath.Join(dir, name) }
+	write(t, at("a/lamp.inc"), "")
+	write(t, at("b/lamp.inc"), "")
+	var x Index
+	bounds := func(string) *Bounds { return NewBounds(dir) }
+	has := func(want ...string) {
+		t.Helper()
+		var full []string
+		for _, name := range want {
+			full = append(full, at(name))
+		}
+		if got := x.Find(dir, "lamp.inc"); !slices.Equal(got, full) {
+			t.Errorf("%v, want %v", got, full)
+		}
+	}
+	has("a/lamp.inc", "b/lamp.inc")
+	write(t, at("ab/lamp.inc"), "")
+	write(t, at(".c/lamp.inc"), "")
+	if err := os.Remove(at("b/lamp.inc")); err != nil {
+		t.Fatal(err)
+	}
+	c := &Changed{}
+	for _, name := range []string{"ab/lamp.inc", "b/lamp.inc", ".c/lamp.inc", "a/lamp.inc"} {
+		c.Add(at(name), bounds("").Stamp(at(name)))
+	}
+	x.Changed(c, bounds)
+	has("a/lamp.inc", "ab/lamp.inc")
+	if got := x.Find("", "lamp.inc"); got != nil {
+		t.Errorf("below no folder: %v", got)
+	}
+}
