@@ -2,12 +2,16 @@ package analysis
 
 import (
 	"context"
+	"math/rand"
+	"path"
+	"slices"
 	"strings"
 	"testing"
 
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
 )
 
 const pointsHeader = `#ifndef POINTS_H
@@ -178,5 +182,98 @@ func TestPreprocessedRewrites(t *testing.T) {
 		if got != want {
 			t.Errorf("%q becomes %q, want %q", line, got, want)
 		}
+	}
+}
+
+// TestPreprocessedBeside asks for rewrites that write beside another line, or into one:
+// where the preprocessor made that line, it stays as it is, as the columns of what it has
+// become are none of the text.
+func TestPreprocessedBeside(t *testing.T) {
+	const made = "#define LEAVE(x) .global x ; .balign 2 ; x: bx lr|#define WHEN itt eq|#define KEEP moveq r3, r4|#define PORT 0x40000000|"
+	const v4, v7 = "\t.arch armv4t|\t.syntax unified|\t.thumb|", "\t.arch armv7-m|\t.syntax unified|\t.thumb|"
+	for _, c := range []struct{ name, text, want string }{
+		{"a pool, after a return", v4 + "\t«ldr r0, =PORT»|\tbx lr|\t.space 1100|", "insert-pool \tbx lr|\t.ltorg|\t.space 1100|"},
+		{"a pool, before a return that a macro makes", v4 + "\t«ldr r0, =PORT»|\tLEAVE(turn)|\t.space 1100|", "insert-pool \tldr r0, =PORT|\tb 1f|\t.ltorg|1:|\tLEAVE(turn)|\t.space 1100|"},
+		{"an address, before a return that a macro makes", v4 + "\t«adr r0, lamp»|\tLEAVE(turn)|\t.space 1100|\t.balign 4|lamp:\t.word 1|", "pool-address \tldr r0, =lamp|\tb 1f|\t.ltorg|1:|\tLEAVE(turn)|…"},
+		{"a call, by a return", v4 + "\t«blx r1»|\tbx lr|", "call-through \tbl 1f|\tbx lr|1:\tbx r1|"},
+		{"a call, not by a return that a macro makes", v4 + "\t«blx r1»|\tLEAVE(turn)|", ""},
+		{"a call, by the return after it", v4 + "\t«blx r1»|\tLEAVE(turn)|\tnop|\tbx lr|", "call-through \tbl 1f|\tLEAVE(turn)|\tnop|\tbx lr|1:\tbx r1|"},
+		{"the end of a block", v7 + "\titt eq|\tmoveq r0, r1|\t«mov r0, r2»|\tbx lr|", "it-condition \tmoveq r0, r2|\tbx lr|; it-close \tit eq|\tmoveq r0, r1|\tmov r0, r2|\tbx lr|"},
+		{"the end of one that a macro begins", v7 + "\tWHEN|\tmoveq r0, r1|\t«mov r0, r2»|\tbx lr|", "it-condition \tmoveq r0, r2|\tbx lr|"},
+		{"more lines in a block", v7 + "\titt eq|\t«addeq r0, r1, #0x12345»|\tmoveq r0, r2|\tbx lr|", "two-adds \tittt eq|\taddeq r0, r1, #0x12000|…"},
+		{"more lines in one that a macro begins", v7 + "\tWHEN|\t«addeq r0, r1, #0x12345»|\tmoveq r0, r2|\tbx lr|", ""},
+		{"two blocks for one", v7 + "\titttt eq|\tmoveq r1, r2|\tmoveq r1, r3|\t«addeq r0, r1, #0x12345»|\tmoveq r3, r4|\tbx lr|", "two-adds \titt eq|\tmoveq r1, r2|\tmoveq r1, r3|\tittt eq|\taddeq r0, r1, #0x12000|…"},
+		{"two blocks for one with a line that a macro makes", v7 + "\titttt eq|\tmoveq r1, r2|\t«addeq r0, r1, #0x12345»|\tKEEP|\tmoveq r3, r4|\tbx lr|", "two-adds \tit eq|\tmoveq r1, r2|\titttt eq|\taddeq r0, r1, #0x12000|…"},
+		{"not before a line that a macro makes", v7 + "\titttt eq|\t«addeq r0, r1, #0x12345»|\tKEEP|\tmoveq r1, r2|\tmoveq r3, r4|\tbx lr|", ""},
+	} {
+		src := strings.ReplaceAll(made+strings.NewReplacer("«", "", "»", "").Replace(c.text), "|", "\n")
+		at := finding.Span{Start: len(made) + strings.Index(c.text, "«"), End: len(made) + strings.Index(c.text, "»") - len("«")}
+		r := preprocessedResult(t, &Settings{}, src, nil)
+		got := ""
+		for _, a := range r.Actions(context.Background(), at) {
+			// From the first line that is not the same.
+			after := applied(t, src, a.Edits)
+			from := strings.LastIndex(src[:a.Edits[0].Span.Start], "\n") + 1
+			got += "; " + a.Rewrite + " " + strings.ReplaceAll(after[from:], "\n", "|")
+		}
+		got = strings.TrimPrefix(got, "; ")
+		if begin, more := strings.CutSuffix(c.want, "…"); got != c.want && !(more && strings.HasPrefix(got, begin)) {
+			t.Errorf("%s: offered %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+// applied makes edits in a text, which have to be in it and in order.
+func applied(t *testing.T, text string, edits []finding.Edit) string {
+	t.Helper()
+	end := len(text)
+	for _, e := range slices.Backward(edits) {
+		if e.Span.Start < 0 || e.Span.End < e.Span.Start || e.Span.End > end {
+			t.Fatalf("no edit of %d bytes: %+v", len(text), edits)
+		}
+		text, end = text[:e.Span.Start]+e.New+text[e.Span.End:], e.Span.Start
+	}
+	return text
+}
+
+// TestPreprocessedOffers asks for all rewrites in random programs of several files: each
+// is an edit of the root's text that takes the finding away, whatever the preprocessor
+// makes of the lines beside it.
+func TestPreprocessedOffers(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	n, first := reftest.Count(12, 150, 2000), reftest.Seed(0)
+	offers := 0
+	for seed := first; seed < first+n; seed++ {
+		r := rand.New(rand.NewSource(int64(seed)))
+		files := preprocessedProgram(r, seed%2 == 0, seed%3 == 0, false)
+		load := func(w assemble.Wanted) (string, *syntax.File, bool) {
+			for _, dir := range []string{path.Dir(w.From), "lib", "."} {
+				if text, ok := files[path.Join(dir, w.Name)]; ok {
+					return path.Join(dir, w.Name), syntax.Parse(text), true
+				}
+			}
+			return "", nil, false
+		}
+		text := files["main.S"]
+		res, err := Analyze(context.Background(), &Input{Path: "main.S", File: syntax.Parse(text), Set: &Settings{Arch: []string{"armv4t", "armv7-a"}[seed%2]}, Load: load})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range res.Diagnostics() {
+			if d.Path != "main.S" {
+				continue
+			}
+			for _, a := range res.Actions(context.Background(), d.Span) {
+				offers++
+				if applied(t, text, a.Edits) == text {
+					t.Errorf("seed %d: %s: %s changes nothing", seed, d.Message, a.Title)
+				}
+			}
+		}
+	}
+	proof.Counted("offers in programs of several files: %d in %d programs", offers, n)
+	if 2*offers < n {
+		t.Error("the generator is lopsided")
 	}
 }

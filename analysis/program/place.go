@@ -184,7 +184,7 @@ func (r *Program) LineIs(file int32, line int) string {
 // preprocessor changed nothing but what is in its operands: what a rewrite
 // takes from it has the names that the author wrote.
 func (r *Program) AsWritten(it *Item) (*Item, bool) {
-	if !r.Changed(it) {
+	if !r.Changed(it) || it.Flags&AsWritten != 0 {
 		return it, true
 	}
 	u := r.Sources[it.File].Unit

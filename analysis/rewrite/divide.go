@@ -13,7 +13,10 @@ import (
 // in it, from 0. ok is false where the block is not one of the root file.
 func (c *rewriting) block() (by *program.Item, k int, ok bool) {
 	by = c.subject.BlockOf(c.item)
-	if by.Index == c.item.Index || by.File != 0 {
+	if by.Index == c.item.Index {
+		return nil, 0, false
+	}
+	if by = c.subject.written(by); by == nil {
 		return nil, 0, false
 	}
 	for x := c.subject.Following(by); x != nil && x.Index != c.item.Index; x = c.subject.Following(x) {
@@ -70,7 +73,10 @@ func (c *rewriting) divide(stmts []string) []finding.Edit {
 		if cut < 1 || cut > 4 || cut >= len(conds) || len(conds)-cut > 4 {
 			continue
 		}
-		head := heads[cut]
+		head := c.subject.written(heads[cut])
+		if head == nil {
+			return nil
+		}
 		line := c.subject.File.Line(int(head.Line)).Text
 		if strings.TrimSpace(line[:head.Stmt.Start]) != "" || !c.lastInLine(c.item) {
 			return nil

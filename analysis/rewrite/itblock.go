@@ -112,7 +112,7 @@ func (c *rewriting) meantInBlock() bool {
 		return false
 	}
 	by := c.subject.BlockOf(c.item)
-	if c.subject.Following(by) == c.item || by.Match.Form == nil {
+	if x := c.subject.Following(by); x != nil && x.Index == c.item.Index || by.Match.Form == nil {
 		return true
 	}
 	if block, ok := by.Match.Block(); ok && c.item.Slot.Unpack().Cond != block.Slot().Cond {
@@ -159,11 +159,14 @@ func itLast(c *rewriting) { c.shorten(1, "close the IT block after it") }
 // shorten ends the block of the line before it, or with keep = 1 after it.
 func (c *rewriting) shorten(keep int, title string) {
 	by := c.subject.BlockOf(c.item)
-	if c.item.Slot == 0 || by == c.item || by.File != 0 {
+	if c.item.Slot == 0 || by.Index == c.item.Index {
+		return
+	}
+	if by = c.subject.written(by); by == nil {
 		return
 	}
 	n := keep
-	for x := c.subject.Following(by); x != nil && x != c.item; x = c.subject.Following(x) {
+	for x := c.subject.Following(by); x != nil && x.Index != c.item.Index; x = c.subject.Following(x) {
 		n++
 	}
 	start := c.subject.File.LineStart(int(by.Line))

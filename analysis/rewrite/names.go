@@ -149,11 +149,10 @@ func addColon(c *rewriting) {
 		c.add(candidate{title: "add a colon after " + c.name, named: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
 		return
 	}
-	for i := range c.subject.Items {
-		it := &c.subject.Items[i]
-		if it.File == 0 && it.Line == c.item.Line && it.Stmt.Kind == syntax.Label && it.Stmt.NoColon {
-			at := c.subject.File.LineStart(int(it.Line)) + int(it.Stmt.NameEnd)
-			c.add(candidate{title: "add a colon after " + it.Stmt.Name, safe: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
+	for _, s := range c.subject.File.Line(int(c.item.Line)).Stmts {
+		if s.Kind == syntax.Label && s.NoColon {
+			at := c.subject.File.LineStart(int(c.item.Line)) + int(s.NameEnd)
+			c.add(candidate{title: "add a colon after " + s.Name, safe: true, edits: []finding.Edit{{Span: finding.Span{Start: at, End: at}, New: ":"}}})
 			return
 		}
 	}

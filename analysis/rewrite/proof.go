@@ -276,7 +276,7 @@ func (r *Subject) between(a, b int, f func(it *program.Item)) {
 		if it.File != 0 {
 			continue
 		}
-		at := r.File.LineStart(int(it.Line)) + int(it.Stmt.Start)
+		at := r.Span(0, int(it.Line), it.Stmt.Start, it.Stmt.End).Start
 		if at >= b {
 			break
 		}

@@ -140,6 +140,17 @@ func rewritable(d *finding.Diagnostic) bool {
 	return c != nil && len(c.Rewrites) > 0 && !d.Expanded
 }
 
+// written is an item of the root file with its statement as it is in the text, so that an
+// edit can be beside it; nil for one of another file, and for one that the preprocessor
+// made.
+func (r *Subject) written(it *program.Item) *program.Item {
+	if it.File != 0 {
+		return nil
+	}
+	w, _ := r.AsWritten(it)
+	return w
+}
+
 // propose makes the candidates for a finding, nil where there can be none. onlySafe: those
 // may be left out that are never safe.
 func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {

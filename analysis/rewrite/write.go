@@ -315,8 +315,11 @@ func (c *rewriting) regText(r isa.Reg) string {
 }
 
 // lastInLine says whether a new line can follow the item's statement at once:
-// it is the last of its line, and no comment goes on.
+// it is the last of its line in the root file, and no comment goes on.
 func (c *rewriting) lastInLine(it *program.Item) bool {
+	if it = c.subject.written(it); it == nil {
+		return false
+	}
 	l := c.subject.File.Line(int(it.Line))
 	for i := range l.Stmts {
 		if l.Stmts[i].Start > it.Stmt.Start {
