@@ -61,8 +61,16 @@ type build struct {
 	marks   []mark   // by address
 	holes   map[uint32]*hole
 	have    isa.Features
-	kinds   []mark // where A32 code ('a'), Thumb code ('t') and data ('d') begin (AAELF32, "Mapping symbols")
-	decoded map[uint32]*isa.Inst
+	kinds   []mark        // where A32 code ('a'), Thumb code ('t') and data ('d') begin (AAELF32, "Mapping symbols")
+	decoded [2][]*decoded // by instruction set and halfword
+}
+
+// decoded is what the code at an address is. The row is nil where it is no instruction.
+type decoded struct {
+	in      isa.Inst
+	values  isa.Values
+	effects isa.Effects
+	kind    byte // see kindAt
 }
 
 // mark is the place of a statement of the source.
@@ -171,7 +179,7 @@ func (l *linker) build(text string, list []place, flags []string, have isa.Featu
 	}
 	syms, _ := o.Symbols()
 	o.Close()
-	b := &build{symbols: map[string]elf.Symbol{}, holes: map[uint32]*hole{}, have: have, decoded: map[uint32]*isa.Inst{}}
+	b := &build{symbols: map[string]elf.Symbol{}, holes: map[uint32]*hole{}, have: have}
 	thumb := have&isa.FeatA32 == 0
 	for _, s := range syms {
 		if s.Section == elf.SHN_UNDEF && s.Name != "" {
@@ -328,16 +336,49 @@ func (r *bout) same(v uint32) uint64 { return r.view(v)[0] }
 
 // space is memory without an end: the program, and what a seed gives.
 type space struct {
-	*exec.Sparse
-	b    *build
-	seed uint32
-	back uint32
+	pages map[uint32]*page // what was looked at or stored, by the address without its last byte
+	last  *page            // the one at lastAt
+	at    uint32
+	b     *build
+	seed  uint32
+	back  uint32
+}
+
+// page is a piece of memory, of which is what is known.
+type page struct {
+	bytes [256]byte
+	is    [4]uint64
 }
 
 func newSpace(b *build, seed uint32) *space {
-	m := &space{b: b, seed: seed}
-	m.Sparse = exec.NewSparse(m.first)
-	return m
+	return &space{pages: map[uint32]*page{}, b: b, seed: seed}
+}
+
+func (m *space) page(addr uint32) *page {
+	if k := addr >> 8; m.last == nil || m.at != k {
+		if m.last, m.at = m.pages[k], k; m.last == nil {
+			m.last = new(page)
+			m.pages[k] = m.last
+		}
+	}
+	return m.last
+}
+
+// Load is the byte at an address.
+func (m *space) Load(addr uint32) byte {
+	p, i := m.page(addr), addr&255
+	if p.is[i>>6]>>(i&63)&1 == 0 {
+		p.bytes[i] = m.first(addr)
+		p.is[i>>6] |= 1 << (i & 63)
+	}
+	return p.bytes[i]
+}
+
+// Store keeps a byte.
+func (m *space) Store(addr uint32, b byte) {
+	p, i := m.page(addr), addr&255
+	p.bytes[i] = b
+	p.is[i>>6] |= 1 << (i & 63)
 }
 
 func (m *space) first(addr uint32) byte {
@@ -366,8 +407,8 @@ type event struct {
 	regs [16]view
 	last uint32 // sp
 	// above is what is on the stack from sp up.
-	above  []byte
-	nobody []bool // of above: see bout
+	above  [128]byte
+	nobody [32]bool // of the words of above: see bout
 }
 
 // half says whether two stores are those of a pair of words, whose order no manual
@@ -424,9 +465,13 @@ func (r *bout) note(what string, regs isa.RegList) {
 			e.regs[i] = r.view(r.s.Regs[i])
 		}
 	}
-	for n := range uint32(128) {
-		e.above = append(e.above, r.mem.Load(e.last+n))
-		e.nobody = append(e.nobody, r.nobody[(e.last+n)/4])
+	for n := range uint32(len(e.above)) {
+		e.above[n] = r.mem.Load(e.last + n)
+	}
+	if len(r.nobody) > 0 {
+		for n := range uint32(len(e.nobody)) {
+			e.nobody[n] = r.nobody[e.last/4+n]
+		}
 	}
 	r.events = append(r.events, e)
 }
@@ -449,7 +494,7 @@ func (r *bout) accesses() string {
 		}
 		if w := a.Addr / 4; a.Store {
 			delete(r.nobody, w)
-		} else if r.nobody[w] {
+		} else if len(r.nobody) > 0 && r.nobody[w] {
 			return "nobody's"
 		}
 		if a.Store && !r.onStack(a.Addr) {
@@ -510,33 +555,46 @@ func (r *bout) jump(v uint32) {
 	r.s.Regs[15] = v &^ 1
 }
 
-// inst is the instruction at an address.
-func (b *build) inst(pc uint32, set isa.State, mem exec.Memory) *isa.Inst {
-	key := pc
-	if set == isa.T {
-		key |= 1
+// inst is what is at an address of the program.
+func (b *build) inst(pc uint32, set isa.State) *decoded {
+	n := int(pc-arenaCode) / 2
+	if b.decoded[set] == nil {
+		b.decoded[set] = make([]*decoded, len(b.flat)/2+1)
 	}
-	if in := b.decoded[key]; in != nil {
-		return in
+	if d := b.decoded[set][n]; d != nil {
+		return d
 	}
-	half := func(a uint32) uint16 { return uint16(mem.Load(a)) | uint16(mem.Load(a+1))<<8 }
-	var in isa.Inst
+	half := func(at int) uint16 {
+		if at+2 > len(b.flat) {
+			return 0
+		}
+		return binary.LittleEndian.Uint16(b.flat[at:])
+	}
 	var ok bool
+	d := &decoded{kind: b.kindAt(pc)}
 	if set == isa.A {
-		in, ok = isa.DecodeA32(b.have, uint32(half(pc))|uint32(half(pc+2))<<16)
+		d.in, ok = isa.DecodeA32(b.have, uint32(half(2*n))|uint32(half(2*n+2))<<16)
 	} else {
-		in, ok = isa.Decode(b.have, half(pc), half(pc+2))
+		d.in, ok = isa.Decode(b.have, half(2*n), half(2*n+2))
 	}
-	if !ok || in.Row == nil {
-		in = isa.Inst{}
+	if !ok || d.in.Row == nil {
+		d.in = isa.Inst{}
+	} else {
+		d.values, d.effects = d.in.Values(), d.in.Effects()
 	}
-	b.decoded[key] = &in
-	return &in
+	b.decoded[set][n] = d
+	return d
 }
 
 // run carries out the program from where the state is.
 func (r *bout) run(limit int) {
 	s := &r.s
+	var inside [][2]uint32 // of holes
+	for at, h := range r.b.holes {
+		if !h.real {
+			inside = append(inside, [2]uint32{at, at + h.size})
+		}
+	}
 	for range limit {
 		pc := s.Regs[15]
 		if len(r.path) < 60 {
@@ -558,16 +616,14 @@ func (r *bout) run(limit int) {
 		if h != nil {
 			r.met++
 		}
-		for at, h := range r.b.holes {
-			if !h.real && pc > at && pc < at+h.size {
-				r.end = "inside"
-				return
-			}
+		if slices.ContainsFunc(inside, func(p [2]uint32) bool { return p[0] < pc && pc < p[1] }) {
+			r.end = "inside"
+			return
 		}
 		if h != nil && h.real {
 			if !h.means(s, r.b) {
-				if in := r.b.inst(pc, s.Set, r.mem); in.Row != nil {
-					s.Regs[15] += uint32(in.Row.Size())
+				if d := r.b.inst(pc, s.Set); d.in.Row != nil {
+					s.Regs[15] += uint32(d.in.Row.Size())
 				}
 				continue
 			}
@@ -581,12 +637,12 @@ func (r *bout) run(limit int) {
 			}
 			continue
 		}
-		in := r.b.inst(pc, s.Set, r.mem)
-		if k := r.b.kindAt(pc); in.Row == nil || (k == 't') != (s.Set == isa.T) || k == 'd' {
+		d := r.b.inst(pc, s.Set)
+		if d.in.Row == nil || (d.kind == 't') != (s.Set == isa.T) || d.kind == 'd' {
 			r.end = "no code"
 			return
 		}
-		e := in.Effects()
+		e := &d.effects
 		if e.Reads.Has(isa.PC) && !e.ReadsMem && !e.Writes.Has(isa.PC) {
 			r.placed = true
 		}
@@ -594,7 +650,7 @@ func (r *bout) run(limit int) {
 			r.end = "past the table"
 			return
 		}
-		res := exec.Step(in.Values(), s)
+		res := exec.Step(d.values, s)
 		switch {
 		case res.End == exec.Trapped:
 			r.note(fmt.Sprintf("trap %d %d", res.Trap, res.Number), allRegs)
@@ -786,12 +842,9 @@ func strays(want, got *bout) bool {
 
 // sameStack says whether both stacks hold the same.
 func sameStack(want, got *bout, a, b *event) bool {
-	if len(a.above) != len(b.above) {
-		return false
-	}
 	for i := 0; i+4 <= len(a.above); i += 4 {
 		x, y := binary.LittleEndian.Uint32(a.above[i:]), binary.LittleEndian.Uint32(b.above[i:])
-		if x != y && !slices.Contains(a.nobody[i:i+4], true) && !want.view(x).is(got.view(y)) {
+		if x != y && !a.nobody[i/4] && !want.view(x).is(got.view(y)) {
 			return false
 		}
 	}

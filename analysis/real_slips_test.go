@@ -400,7 +400,7 @@ func begins(p *pair, r *Result, id int, hole uint32) (routines, around []begin) 
 			continue
 		}
 		x := begin{uint32(a.Value) &^ 1, uint32(b.Value) &^ 1, p.want.setAt(uint32(a.Value) &^ 1)}
-		if p.want.inst(x.want, x.set, newSpace(p.want, 0)).Row == nil {
+		if p.want.inst(x.want, x.set).in.Row == nil {
 			continue
 		}
 		routines = append(routines, x)
