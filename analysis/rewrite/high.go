@@ -311,11 +311,13 @@ func twoOperand(c *rewriting) {
 // listHigh splits a push or pop: the order in memory stays, lowest register
 // at the lowest address.
 func listHigh(c *rewriting) {
-	n := strings.ToLower(c.name)
-	if n != "push" && n != "pop" || len(c.ops) != 1 || c.ops[0].Kind != isa.OpList {
-		return
+	if n := strings.ToLower(c.name); (n == "push" || n == "pop") && len(c.ops) == 1 && c.ops[0].Kind == isa.OpList {
+		c.splitList(n, c.ops[0].List)
 	}
-	list := c.ops[0].List
+}
+
+// splitList pushes or pops a list of which some registers are high.
+func (c *rewriting) splitList(n string, list isa.RegList) {
 	low := list & 0xff
 	last := isa.LR
 	if n == "pop" {
@@ -333,7 +335,7 @@ func listHigh(c *rewriting) {
 	if len(high) == 0 || len(high) > 5 {
 		return
 	}
-	one := func(l isa.RegList) string { return c.statement(c.name, c.inCase(l.String())) }
+	one := func(l isa.RegList) string { return c.statement(n, c.inCase(l.String())) }
 	// The low ones are pushed last and popped first: only a register that is
 	// dead and not among them can carry.
 	s := isa.NoReg
@@ -342,7 +344,7 @@ func listHigh(c *rewriting) {
 		}
 	}
 	if s == isa.NoReg {
-		c.listByStores(n, one, low, high, last)
+		c.listByStores(n, one, low, high, list.Has(last), last)
 		return
 	}
 	t := c.inCase(s.String())
@@ -373,7 +375,7 @@ func listHigh(c *rewriting) {
 
 // listByStores moves the high registers of a push or pop by stores and loads
 // into room made for them, through a low register that the list itself saves.
-func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa.RegList, high []isa.Reg, last isa.Reg) {
+func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa.RegList, high []isa.Reg, has bool, last isa.Reg) {
 	saves := low
 	if saves == 0 {
 		saves = 1 << 7
@@ -385,7 +387,6 @@ func (c *rewriting) listByStores(n string, one func(isa.RegList) string, low isa
 	}
 	var st []string
 	room := "#" + strconv.Itoa(4*len(high))
-	has := c.ops[0].List.Has(last)
 	if n == "push" {
 		if has {
 			st = append(st, one(flow.RegBit(last)))

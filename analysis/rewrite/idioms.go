@@ -25,6 +25,12 @@ func idiomRewrites() []Entry {
 			apply:  narrow(stackWord),
 		},
 		{
+			Name: "stack-detour", Title: "Save a register, and count from there",
+			Before: UnifiedThumb + "\tstr r8, [sp, #4]\n\tbx lr\n",
+			After:  UnifiedThumb + "\tpush {r7}\n\tmov r7, r8\n\tstr r7, [sp, #8]\n\tpop {r7}\n\tbx lr\n",
+			apply:  narrow(stackDetour),
+		},
+		{
 			Name: "extend-low", Title: "Keep the low byte or halfword",
 			Before: UnifiedThumb + "\tands r0, #0xff\n\tbx lr\n",
 			After:  UnifiedThumb + "\tlsls r0, r0, #24\n\tlsrs r0, r0, #24\n\tbx lr\n",

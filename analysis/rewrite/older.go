@@ -118,6 +118,10 @@ func stackList(c *rewriting, op string) {
 	if op[0] == 'l' {
 		name = "pop"
 	}
+	if _, ok := c.matches(name, c.ops[1]); !ok {
+		c.splitList(name, c.ops[1].List)
+		return
+	}
 	c.offer("write "+c.inCase(name), c.statement(name, c.opText(1)))
 }
 
@@ -187,6 +191,13 @@ func olderField(c *rewriting, op string) {
 			return
 		}
 		c.offer("extract the field by shifts", c.shiftsOf(map[byte]string{'u': "lsr", 's': "asr"}[op[0]], d, m, lsb, width)...)
+	case "bfc", "bfi":
+		if !c.wide() {
+			c.narrowField(op, lsb, width)
+			return
+		}
+	}
+	switch op {
 	case "bfc":
 		if st := c.clearBits(dr, d, mask); st != nil {
 			c.offer("clear the field by "+c.inCase("bic"), st...)
@@ -225,7 +236,11 @@ func (c *rewriting) clearBits(dr isa.Operand, d string, mask uint32) []string {
 }
 
 func olderReverse(c *rewriting, op string) {
-	if len(c.ops) != 2 || !c.allRegs(2) || c.environment.Mode != isa.A {
+	if len(c.ops) != 2 || !c.allRegs(2) || c.environment.Mode != isa.A && c.wide() {
+		return
+	}
+	if !c.wide() {
+		c.narrowReverse(op)
 		return
 	}
 	d, m := c.opText(0), c.opText(1)

@@ -19,6 +19,12 @@ func operandRewrites() []Entry {
 			apply:  byWidth(constantRegister, (*rewriting).regForConst),
 		},
 		{
+			Name: "multiply-shift", Title: "Multiply by a shift and a sum",
+			Before: ".arch armv7-m\n" + UnifiedThumb + "\tmul r0, r1, #5\n\tbx lr\n",
+			After:  ".arch armv7-m\n" + UnifiedThumb + "\tadd r0, r1, r1, lsl #2\n\tbx lr\n",
+			apply:  multiplyShift,
+		},
+		{
 			Name: "compare-negative", Title: "Compare with the negated constant",
 			Before: UnifiedThumb + "\tcmp r0, #-5\n\tmovs r3, #0\n\tbx lr\n",
 			After:  UnifiedThumb + "\tmovs r3, #5\n\tcmn r0, r3\n\tmovs r3, #0\n\tbx lr\n",

@@ -126,7 +126,7 @@ func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (Action
 	sort.SliceStable(edits, func(i, j int) bool { return edits[i].Span.Start < edits[j].Span.Start })
 	return Action{
 		Title: k.title + " (" + strings.Join(append(cost, changes...), ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: edits,
-		Safe: safe, Bytes: bytes, Proof: proof,
+		Safe: safe, Bytes: bytes, Proof: proof, code: t.code(0),
 	}, true
 }
 

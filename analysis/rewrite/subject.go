@@ -2,6 +2,7 @@ package rewrite
 
 import (
 	"context"
+	"slices"
 	"sort"
 
 	"narrowgauge/analysis/eval"
@@ -222,8 +223,12 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 	sort.SliceStable(offers, func(i, j int) bool { return offers[i].rank < offers[j].rank })
 	var out []Action
 	for i := range offers {
-		offers[i].a.Preferred = i == 0
-		out = append(out, offers[i].a)
+		a := offers[i].a
+		if a.code != "" && slices.ContainsFunc(out, func(o Action) bool { return o.code == a.code && o.Bytes == a.Bytes }) {
+			continue // it does what a better one does
+		}
+		a.Preferred = i == 0
+		out = append(out, a)
 	}
 	return out
 }
