@@ -489,8 +489,10 @@ func (r *bout) accesses() string {
 		if !a.Store && a.Addr-arenaCode < r.b.size && a.Value-arenaCode < r.b.size {
 			r.placed = true
 		}
-		if !a.Store && a.Addr-arenaCode < r.b.size && r.b.kindAt(a.Addr) != 'd' {
-			return codeForData
+		for n := range uint32(a.Size) { // a load may begin in data, and end in code
+			if !a.Store && a.Addr+n-arenaCode < r.b.size && r.b.kindAt(a.Addr+n) != 'd' {
+				return codeForData
+			}
 		}
 		if w := a.Addr / 4; a.Store {
 			delete(r.nobody, w)
