@@ -54,3 +54,29 @@ func TestEvidence(t *testing.T) {
 		})
 	}
 }
+
+// TestGuessFromErrors holds that a source which refuses targets by #error is taken for one
+// that it does not refuse.
+func TestGuessFromErrors(t *testing.T) {
+	for _, c := range []struct{ name, text, arch string }{
+		{"for the baseline of ARMv8-M and later", "#if __ARM_ARCH >= 8\n\t.syntax unified\n\tsg\n\tbxns lr\n#else\n#error \"not for this one\"\n#endif\n", "armv8-m.base"},
+		{"for T32", "#ifndef __thumb2__\n# error T32 only\n#else\n\tubfx r0, r1, #1, #2\n#endif\n", "armv7-m"},
+		{"for nobody", "#error \"never\"\n", ""},
+		{"one that is not met", "#if 0\n#error \"never\"\n#endif\n\tbx lr\n", ""},
+	} {
+		r, err := AnalyzeGuessing(context.Background(), &Input{Path: "box.S", File: syntax.Parse(c.text)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		arch := ""
+		if g := r.Guess(); g != nil {
+			arch = g.Settings.Arch
+			if g.Name != "#error" {
+				t.Errorf("%s: %v", c.name, g)
+			}
+		}
+		if arch != c.arch {
+			t.Errorf("%s: taken for %q, want %q", c.name, arch, c.arch)
+		}
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"math/bits"
+	"regexp"
 	"slices"
 
 	"narrowgauge/analysis/eval"
@@ -134,8 +135,11 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 	if in.Evidence != nil {
 		told = in.Evidence()
 	}
-	if len(told) == 0 && refusals(r.prog) == 0 {
+	if len(told) == 0 && refusals(r.prog) == 0 && raised(r) == nil {
 		return nil, ctx.Err()
+	}
+	if why := raised(r); why != nil && len(told) == 0 {
+		return unraised(ctx, in, why)
 	}
 	best, thumb, err := widest(ctx, beginning(in), r.prog)
 	if err != nil {
@@ -147,6 +151,40 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 		return g, nil
 	}
 	return own.guess(chosen, &best.set), nil
+}
+
+// raised is the first #error that a program meets; nil: there is none.
+func raised(r *Result) *Diagnostic {
+	for i := range r.diags {
+		d := &r.diags[i]
+		if d.Code != finding.CodePreprocessor || d.Severity != Error || d.Path != r.in.Path {
+			continue
+		}
+		if errorLine.MatchString(r.in.File.Line(r.in.File.LineAt(d.Span.Start)).Text) {
+			return d
+		}
+	}
+	return nil
+}
+
+var errorLine = regexp.MustCompile(`^\s*#\s*error\b`)
+
+// unraised is the smallest architecture for which a source has no #error, and is taken as
+// a whole: it says itself which ones it is for.
+func unraised(ctx context.Context, in *Input, why *Diagnostic) (*Guess, error) {
+	if in.File.NumStmts() > maxGuessed {
+		return nil, nil
+	}
+	for _, arch := range guessable[1:] {
+		as := *in
+		as.Guess = &Guess{Settings: Settings{Arch: arch}, Name: "#error", Line: in.File.LineAt(why.Span.Start)}
+		if r, err := Analyze(ctx, &as); err != nil {
+			return nil, err
+		} else if raised(r) == nil && refusals(r.prog) == 0 {
+			return as.Guess, nil
+		}
+	}
+	return nil, nil
 }
 
 // guess is the guess for an architecture that was chosen; nil where it is what holds

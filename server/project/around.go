@@ -90,10 +90,17 @@ func (a *Around) paths(w analysis.Wanted, b *Bounds) (out []string) {
 // only finds the files of the project whose paths end as the name does: the one that is
 // meant if it is the only one.
 func (a *Around) only(w analysis.Wanted, b *Bounds) []string {
-	if a == nil || w.Next || filepath.IsAbs(w.Name) || w.System && !strings.Contains(w.Name, "/") {
-		return nil // of a short name in angle brackets there may be one for each machine
+	if a == nil || w.Next || filepath.IsAbs(w.Name) || w.System && standard[w.Name] {
+		return nil // one of the library's headers is not meant, whatever there is
 	}
 	return a.Index.Find(b.topmost(filepath.Dir(a.Source)), tailOf(w.Name))
+}
+
+// standard are the headers of C (ISO/IEC 9899:2011, 7.1.2, from memory).
+var standard = map[string]bool{
+	"assert.h": true, "complex.h": true, "ctype.h": true, "errno.h": true, "fenv.h": true, "float.h": true, "inttypes.h": true, "iso646.h": true, "limits.h": true, "locale.h": true,
+	"math.h": true, "setjmp.h": true, "signal.h": true, "stdalign.h": true, "stdarg.h": true, "stdatomic.h": true, "stdbool.h": true, "stddef.h": true, "stdint.h": true, "stdio.h": true,
+	"stdlib.h": true, "stdnoreturn.h": true, "string.h": true, "tgmath.h": true, "threads.h": true, "time.h": true, "uchar.h": true, "wchar.h": true, "wctype.h": true,
 }
 
 // tailOf is a name without what leads upwards at its beginning.
@@ -111,7 +118,7 @@ func tailOf(name string) string {
 var templates = []string{".in", ".cmake", ".template", ".tmpl", ".j2"}
 
 // made are names of files that builds make, by custom.
-var made = regexp.MustCompile(`(?i)(^|/)(auto)?config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
+var made = regexp.MustCompile(`(?i)config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
 
 // Generated says whether a file that is not there is made by the build: a build file names
 // it, there is a template for it, or it has one of the usual names.

@@ -63,6 +63,7 @@ func TestAround(t *testing.T) {
 		{"y/two.inc", false, "box/y/two.inc"},
 		{"only/box.h", true, "box/x/only/box.h"},
 		{"string.h", true, ""},
+		{"y/z/only.inc", true, "box/x/y/z/only.inc"},
 		{"h.inc", false, ""},
 		{"secret.inc", false, ""},
 		{"link.inc", false, ""},
@@ -83,7 +84,7 @@ func TestAround(t *testing.T) {
 	if why := s.Why(analysis.Wanted{From: from, Name: "two.inc"}); why != "../../../x/two.inc and ../../../y/two.inc fit; the setting include says which folder is meant" {
 		t.Error(why)
 	}
-	for name, want := range map[string]bool{"bell.inc": true, "sub/bell.inc": true, "conf.h": true, "generated/lamps.h": true, "autoconf.h": true, "asm-offsets.h": true, "bells.inc": false, "agenda.h": false, "": false} {
+	for name, want := range map[string]bool{"bell.inc": true, "sub/bell.inc": true, "conf.h": true, "generated/lamps.h": true, "autoconf.h": true, "asm-offsets.h": true, "bells.inc": false, "agenda.h": false, "boxconfig.h": true, "": false} {
 		if got := s.Generated(analysis.Wanted{From: from, Name: name}); got != want {
 			t.Errorf("%s is generated: %v", name, got)
 		}
