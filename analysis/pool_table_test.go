@@ -32,6 +32,11 @@ func TestPoolTable(t *testing.T) {
 		{name: "in a macro", src: v4T + ".macro pool|.ltorg|.endm|ldr r0,=0x12345678|bx lr|pool|l: nop"},
 		{name: "by a repetition", src: v4T + ".rept 3|ldr r0,=0x12345678|.endr|bx lr|.ltorg|l: nop"},
 
+		{name: "numbers that moves hold, in T32", src: t32 + "ldr r0,=5|ldr r8,=0xff00ff00|ldr lr,=0xffff|bx lr|.ltorg|l: nop"},
+		{name: "a small number in sp, in T32", src: t32 + "ldr sp,=4|bx lr|.ltorg|l: nop"},
+		{name: "a small number in pc, in T32", src: t32 + "ldr pc,=4|.ltorg|l: nop"},
+		{name: "small numbers in sp and pc, in A32", src: v4A + "ldr sp,=4|ldr pc,=8|.ltorg|l: nop"},
+
 		// Words that are shared.
 		{name: "equal numbers", src: v4T + "ldr r0,=0x12345678|ldr r1,=0x12345678|.ltorg|l:"},
 		{name: "equal numbers, written otherwise", src: v4T + "ldr r0,=0x1000|ldr r1,=4096|ldr r2,=0x800*2|ldr r3,=1<<12|.ltorg|l:"},
