@@ -100,6 +100,7 @@ func TestBlockTable(t *testing.T) {
 		{name: "inserted, not for a branch", src: m + "beq .+4|l: mov r0,#2", set: always, flags: inserts},
 		{name: "inserted, a branch in the block", src: m + "moveq r0,#1|beq l|l: mov r0,#2", set: always, flags: inserts},
 		{name: "inserted, two sections", src: m + "moveq r0,#1|.section .ram,\"ax\"|moveq r0,#3|a: nop|.text|moveq r0,#2|l: mov r0,#2", set: always, flags: inserts},
+		{name: "inserted, then A32 of its condition", src: t32 + "moveq r0,#1|.arm|moveq r0,#2|movne r0,#3|mov r0,#4|l:", set: always, flags: inserts},
 		{name: "inserted beside a written one", src: m + "it eq|moveq r0,#1|moveq r0,#2|l: mov r0,#3", set: always, flags: inserts},
 		{name: "not inserted where it is off", src: m + "moveq r0,#1 @!", set: &analysis.Settings{ImplicitIT: "never"}, flags: []string{"-mimplicit-it=never"}},
 		{name: "not inserted where it is for A32", src: m + "moveq r0,#1 @!", set: &analysis.Settings{ImplicitIT: "arm"}, flags: []string{"-mimplicit-it=arm"}},

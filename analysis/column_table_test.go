@@ -97,6 +97,8 @@ func TestColumnTable(t *testing.T) {
 		{"texts of numbers", data + "a DCB :STR:1|b DCB :CHR:65|c DCB \"abc\":LEFT:2|d DCB \"abc\":RIGHT:1|e DCB :UPPERCASE:\"ab\"|f", ddata + "a: .space 8|b: .space 1|c: .space 2|d: .space 1|e: .space 2|f:"},
 		{"ASSERT", " ASSERT 1 = 1| ASSERT 1 = 2 ;!", ""},
 		{"ASSERT of a place", data + "a DCD 1|b| ASSERT b - a = 4| ASSERT b - a = 5 ;!", ""},
+		{"INFO without a text", " INFO 1 ;!", ""},
+		{"INFO with a number for a text", " INFO 1, 2 ;!", ""},
 		{"INFO", " INFO 0, \"x\"| INFO 1, \"x\" ;!", ""},
 
 		// Loops.

@@ -254,6 +254,52 @@ func TestConstants(t *testing.T) {
 	}
 }
 
+// TestConstantsTwice has two headers of constants: both are taken as they were, but not
+// where both define a name.
+func TestConstantsTwice(t *testing.T) {
+	fill := func(name, more string) *syntax.File {
+		var s strings.Builder
+		for k := range assemble.MinConstants {
+			fmt.Fprintf(&s, "%s_%d = %d\n", name, k, k)
+		}
+		return syntax.ParseAs(s.String()+more, syntax.Dots)
+	}
+	more := "" // so that one has more names than the other
+	for k := range 9 {
+		more += fmt.Sprintf("TRACK_%d = 3\n", k)
+	}
+	for _, x := range []struct {
+		first, second, later string // more in each, and in the first after two runs
+		taken                int
+	}{
+		{"", "", "", 2},
+		{"BOTH = 4\n", "", "", 2},
+		{"BOTH = 4\n", "BOTH = 5\n", "", 1},
+		{"POINT_5 = 9\n", "", "", 1},
+		{"", "LAMP_5 = 9\n", "", 1},
+		{"", "", "X = 9\n", 2},
+		{"", "", "POINT_5 = 9\n", 1},
+		{"", "", "POINT_5 = 9\n" + more, 1},
+		{"", more, "POINT_5 = 9\n", 1},
+	} {
+		b := &yard{files: map[string]*syntax.File{"lamps.inc": fill("LAMP", x.first), "points.inc": fill("POINT", x.second)}}
+		var made assemble.Expansions
+		for k, front := range []string{"", "", "\tnop\n", "", "\tnop\n"} {
+			if k == 2 {
+				b.files["lamps.inc"] = fill("LAMP", x.first+x.later)
+			}
+			b.files["main.s"] = syntax.ParseAs(front+"\t.include \"lamps.inc\"\n\t.include \"points.inc\"\n\tldr r0, =LAMP_5 + POINT_5\n", syntax.Dots)
+			r := b.analyze(t, "main.s", &made)
+			if got, want := told(r, false), told(b.analyze(t, "main.s", nil), false); got != want {
+				t.Errorf("%q and %q, run %d, differs", x.first, x.second, k)
+			}
+			if k == 4 && len(r.prog.Taken) != x.taken {
+				t.Errorf("%q and %q: %d headers are taken, want %d", x.first, x.second, len(r.prog.Taken), x.taken)
+			}
+		}
+	}
+}
+
 // TestConstantsAgain says when a header is taken as it was.
 func TestConstantsAgain(t *testing.T) {
 	var s strings.Builder

@@ -29,6 +29,8 @@ func TestSymbolTable(t *testing.T) {
 		{name: ".equiv of what has a value", src: ".set x,3|.equiv x,4 @!"},
 		{name: ".set of what .equiv made", src: ".equiv x,3|.set x,4 @!"},
 		{name: "==", src: v4T + "x == 3|movs r0,#x"},
+		{name: "names of another file that are compared", src: ".word x != y|.word x == y|.word x == x|.word x != x"},
+		{name: "a name of another file that is compared with a label", src: "l: .word l == x|.word x != l|.word l != 3|.word x == 3"},
 		{name: "== twice", src: "x == 3|x == 3 @!"},
 
 		// Labels.

@@ -9,6 +9,28 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
+// TestPartsOfEdits holds that edits keep count of a file's parts.
+func TestPartsOfEdits(t *testing.T) {
+	f := Parse("\tmovs r0, #1\n\tbx lr\n")
+	for _, x := range []struct {
+		start, end int
+		with       string
+	}{
+		{0, 0, "lamp:\tldr r0, [r1, #4]; nop; nop\n"},
+		{0, 0, "a: b: c:\n\n\n\t.word 1, 2, 3, 4, 5, 6\n"},
+		{0, 9, ""},
+		{3, 7, "\n\n"},
+		{0, 30, "\t.byte 1,2,3,4,5,6,7,8,9\n"},
+		{0, 40, ""},
+	} {
+		f.Parts()
+		f = f.Edit(x.start, min(x.end, len(f.Text())), x.with)
+		if got, want := f.Parts(), Parse(f.Text()).Parts(); got != want {
+			t.Errorf("%q at %d has %d parts, read anew it has %d: %q", x.with, x.start, got, want, f.Text())
+		}
+	}
+}
+
 // TestParts compares a text that is read in parts with the same text read at
 // once, with block comments over the borders.
 func TestParts(t *testing.T) {
