@@ -48,6 +48,20 @@ func TestSafeTable(t *testing.T) {
 		{"in a loop that never ends", ".arch armv4t|.syntax unified|.thumb|f: str r0,[r1,#200]|mov r0,sp|subs r0,#1|mov sp,r0|b f", "offset-register+2 address-first+4"},
 		{"in a table of bytes by labels", ".arch armv7-a|.syntax unified|.thumb|tbb [pc,r0]|t: .byte (a-t)/2,(b-t)/2|a: adds r0,r1,#0x12300|bx lr|b: bx lr", "two-adds+6 constant-register+8"},
 		{"in a table of bytes by numbers", ".arch armv7-a|.syntax unified|.thumb|tbb [pc,r0]|t: .byte 1,4|a: adds r0,r1,#0x12300|bx lr|b: bx lr", "~two-adds+6 ~constant-register+8"},
+		{"a call of A32 code from Thumb code, back by bx", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: bx lr", "call-exchange+0"},
+		{"a call of A32 code from Thumb code, back by a pop of pc", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: push {lr}|pop {pc}", "call-exchange+0"},
+		{"a call of A32 code from Thumb code, back by a move to pc", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: mov pc,lr", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, back by bx behind a branch", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: cmp r0,#1|beq h|bx lr|h: bx lr", "call-exchange+0"},
+		{"a call of A32 code from Thumb code, back by bx, or by a move to pc", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: cmp r0,#1|beq h|bx lr|h: mov pc,lr", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which goes on in another file", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: b elsewhere", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which goes where a register says", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: bx r3", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which stops", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: udf #0", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, back by bx, or elsewhere", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: cmp r0,#1|beq elsewhere|bx lr", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which runs off its end", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: nop", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, back after a loop", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: nop|h: subs r0,r0,#1|bne h|bx lr", "call-exchange+0"},
+		{"a call of A32 code from Thumb code, back through another routine", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: b h|h: bx lr", "call-exchange+0"},
+		{"a constant that two sums of bytes hold", ".arch armv4t|.syntax unified|.thumb|movs r0,#510|bx lr", "move-shift+2 move-add+2 literal-load+4"},
+		{"a constant that they do not hold", ".arch armv4t|.syntax unified|.thumb|movs r0,#511|bx lr", "literal-load+4"},
 	} {
 		text := lines(c.src)
 		t.Run(c.name, func(t *testing.T) {
