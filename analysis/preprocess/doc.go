@@ -17,7 +17,7 @@
 // looks identifiers up; most lines have nothing to replace and are done. The
 // others are cut into tokens (lex.go) together with the lines that belong to
 // them by continuation, by an open comment or by a macro's arguments, and go
-// through the expander (expand.go), and the line is put together again (line.go). Directives are in directive.go, the
+// through the expander (expand.go; chains of names, chain.go), and the line is put together again (line.go). Directives are in directive.go, the
 // expressions of #if in condition.go, the way between processed and raw text
 // in columns.go. Macros do not change once they are defined, and the table of
 // them (table.go) can be had as it was at any time: so an included file is kept

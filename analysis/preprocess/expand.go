@@ -294,6 +294,9 @@ func (e *expander) enter(m *Macro, t *token, atBase bool) bool {
 	if m.special == isPoison || m.special == isPragma && e.directive {
 		return false
 	}
+	if len(e.run.disabled.many) > 0 && !e.spend(deepWork) {
+		return false
+	}
 	at := e.at(t)
 	text := m.body
 	atBase = atBase && e.nesting == 0
@@ -320,8 +323,16 @@ func (e *expander) enter(m *Macro, t *token, atBase bool) bool {
 		e.push(e.list(p), nil, at)
 		return true
 	}
-	if m.special != ordinary {
+	switch {
+	case m.special != ordinary:
 		text = e.builtin(m, at)
+	case isLink(m):
+		if end, closed := e.chainEnd(m); closed {
+			text = end
+		}
+		if e.dead {
+			return false
+		}
 	}
 	if m.FuncLike {
 		e.prevent++

@@ -228,7 +228,11 @@ func (g *generator) body(params []string, variadic bool) string {
 func (g *generator) define() {
 	if g.chance(2) {
 		n := g.pick(genObjects)
-		fmt.Fprintf(&g.b, "#undef %s\n#define %s %s\n", n, n, g.body(nil, false))
+		body := g.body(nil, false)
+		if g.chance(3) {
+			body = g.pick(append(genObjects, "r0")) // a chain
+		}
+		fmt.Fprintf(&g.b, "#undef %s\n#define %s %s\n", n, n, body)
 		return
 	}
 	n := g.pick(genFuncs)

@@ -13,6 +13,7 @@ const (
 	maxTokens   = 1 << 18   // of one line, before macros are replaced
 	maxLineWork = 1 << 20   // tokens and bytes that the macros of one line may take
 	maxWork     = 16 << 20  // and of all lines together
+	deepWork    = 8         // of a macro inside of many others, beside its tokens
 	maxNesting  = 500       // calls inside the arguments of calls; brackets in #if
 	maxProblems = 1000      // in one file
 	lookAhead   = 100       // lines of arguments, once a call was not closed
@@ -194,9 +195,10 @@ type run struct {
 	files  map[string]fileState // by path
 
 	lines, work int
-	since       int                 // tokens since somebody was asked whether to stop
-	weight      int                 // bytes that units and macros take, about
-	disabled    macroSet            // those whose text is being read
+	since       int      // tokens since somebody was asked whether to stop
+	weight      int      // bytes that units and macros take, about
+	disabled    macroSet // those whose text is being read
+	chains      chains
 	pushed      map[string][]*Macro // by #pragma push_macro
 	poison      bool                // some name is poisoned
 	workTold    bool

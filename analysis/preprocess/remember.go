@@ -250,6 +250,7 @@ func (r *run) begin(raw *syntax.File) *frame {
 
 // fresh begins lists anew, so that a record does not hold what belongs to others.
 func (r *run) fresh(raw *syntax.File) {
+	r.chains = chains{} // which have noted names for the file that was read
 	if p := &r.parts[len(r.parts)-1]; len(p.macros)+len(p.list) > 0 {
 		r.parts = append(r.parts, part{})
 	}
@@ -381,7 +382,7 @@ func (r *run) again(c *Cache, at place, rec *record) *Unit {
 			return nil
 		}
 	}
-	r.table = table{root: out.freeze()}
+	r.table = table{root: out.freeze(), changes: r.table.changes + 1}
 	for k, is := range rec.filter {
 		if is {
 			r.filter[k] = true

@@ -11,6 +11,8 @@ import (
 type table struct {
 	root *node
 	mine *owner // of the nodes that no copy has
+
+	changes int // how often a name has got or lost its macro
 }
 
 type owner struct{ _ byte }
@@ -75,6 +77,7 @@ func (t *table) set(m *Macro) {
 	if t.mine == nil {
 		t.mine = &owner{}
 	}
+	t.changes++
 	t.root = t.put(t.root, m, nameHash(m.Name), 0)
 }
 
@@ -131,6 +134,7 @@ func (t *table) del(name string) {
 	if t.mine == nil {
 		t.mine = &owner{}
 	}
+	t.changes++
 	t.root = t.cut(t.root, name, nameHash(name), 0)
 }
 
