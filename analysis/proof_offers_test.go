@@ -249,8 +249,12 @@ func noWayOut(line string, dead bool) string {
 	switch {
 	case sp && n%4 != 0 && strings.HasPrefix(line[3:], " sp"):
 		return "the stack pointer is a multiple of 4 at all times (AAPCS32, 6.2.1.1)"
-	case sp && !dead && (strings.HasPrefix(op, "str") || strings.HasPrefix(line[3:], " sp")):
-		return "a scratch register cannot be saved next to a use of the stack pointer"
+	case sp && !dead && strings.HasPrefix(line[3:], " sp"):
+		return "a scratch register cannot be saved where the stack pointer moves"
+	case sp && !dead && strings.HasPrefix(op, "str") && !strings.Contains(line, "#"):
+		return "the offset in the register would have to be another one behind a push"
+	case sp && !dead && strings.HasPrefix(op, "str") && (n < 0 || n%map[string]int64{"str": 4, "strh": 2, "strb": 1}[op] != 0):
+		return "below the stack pointer, where a register would be saved, or misaligned"
 	}
 	return ""
 }
