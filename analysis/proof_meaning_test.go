@@ -13,7 +13,9 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/rewrite"
 	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
@@ -214,8 +216,9 @@ type proofProgram struct {
 	full        bool   // A32, or T32: the line says by itself whether it sets flags
 	holeHead    string // in front of the statement's meaning, where that is not head
 	holeTail    string
-	call        bool // lr differs with the layout
-	flagsLive   bool // at the end
+	call        bool      // lr differs with the layout
+	flagsLive   bool      // at the end
+	dead        isa.Flags // after the statement
 	act         rewrite.Action
 	after, hole string
 }
@@ -503,14 +506,17 @@ func rewritten(t *testing.T, ctx context.Context, p *proofProgram) (progs []proo
 	if !refused {
 		return nil, false
 	}
+	it := r.prog.ItemAt(at.Start)
+	dead := (&flow.Paths{Evaluator: eval.New(r.prog)}).DeadFlags(it, isa.NZCV)
 	for _, a := range r.Actions(ctx, at) {
 		if a.Rewrite == "near-name" {
 			continue // another meaning
 		}
 		q := *p
+		q.dead = dead
 		q.act, q.after = a, apply(text, a.Edits)
 		// The statement's place, held by as many bytes as it counts for.
-		fill := fmt.Sprintf("\t.space %d", r.prog.ItemAt(at.Start).Size)
+		fill := fmt.Sprintf("\t.space %d", it.Size)
 		if q.x.lit {
 			fill = strings.Replace(p.line, isa.Reg(q.x.d).String(), "r0", 1)
 		}
@@ -531,13 +537,22 @@ func runMeanings(t *testing.T, g *generator, progs []proofProgram) map[string]*p
 	// The same hole means several actions: assemble it once.
 	uniq := slices.Compact(slices.Clone(holes))
 	holeCode, syms := assembleAll(t, "before", uniq)
-	afterCode, _ := assembleAll(t, "after", suffixed(afters))
+	for i, s := range suffixed(afters) {
+		afters[i] = progs[i].bounded(s, i)
+	}
+	afterCode, bounds := assembleAll(t, "after", afters)
 
 	stats := map[string]*proofStat{}
 	for _, w := range rewrite.Rewrites() {
 		stats[w.Name] = &proofStat{}
 	}
 	engines := map[string]engine{}
+	engineOf := func(arch string) engine {
+		if _, ok := engines[arch]; !ok {
+			engines[arch] = newEngine(t, arch)
+		}
+		return engines[arch]
+	}
 	states := 4
 	for i := range progs {
 		p := &progs[i]
@@ -556,18 +571,20 @@ func runMeanings(t *testing.T, g *generator, progs []proofProgram) map[string]*p
 			t.Errorf("%s: %d bytes by the assembler\n%s", p.act.Title, d, p.after)
 		}
 		except := titleFlags(p.act.Title)
+		if !p.act.Safe {
+			st.unsafe++
+		}
 		if except != 0 && !strings.HasSuffix(p.hole, fmt.Sprintf("re%d:\n%s", p.id, p.tail)) || except != 0 && strings.Count(p.tail, "\n") > 1 {
-			st.titled++
-			continue // what comes of the flags is in the tail
+			// What comes of the flags is in the tail.
+			if !p.runNamed(t, g, engineOf(p.arch), st, hole, after, syms, bounds, i) {
+				st.titled++
+			}
+			continue
 		}
 		if !p.flagsLive {
 			except = unicorn.FlagN | unicorn.FlagZ | unicorn.FlagC | unicorn.FlagV
 		}
-		e, ok := engines[p.arch]
-		if !ok {
-			e = newEngine(t, p.arch)
-			engines[p.arch] = e
-		}
+		e := engineOf(p.arch)
 		regs := isa.RegList(0)
 		if p.call {
 			regs |= 1 << isa.LR
@@ -637,10 +654,11 @@ func TestRewriteMeaning(t *testing.T) {
 		progs = append(progs, made...)
 	}
 	stats := runMeanings(t, g, progs)
+	namedRuns(t, proof, stats)
 	proof.Counted("meaning of rewrites: %d statements, %d without an encoding, %d with an offer", n, bad, offered)
 	for _, k := range slices.Sorted(maps.Keys(stats)) {
 		st := stats[k]
-		t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end; %d only in their flags' tail)", k, st.programs, st.runs, st.skipped, st.titled)
+		t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end), %d not safe, of these %d runs of the statement alone, %d not run", k, st.programs, st.runs, st.skipped, st.unsafe, st.named, st.titled)
 	}
 	for _, k := range meaningful {
 		if st := stats[k]; (st == nil || st.runs < 100) && reftest.Least(100) > 0 {
@@ -649,7 +667,7 @@ func TestRewriteMeaning(t *testing.T) {
 	}
 }
 
-type proofStat struct{ programs, runs, skipped, titled, wrong int }
+type proofStat struct{ programs, runs, skipped, titled, wrong, unsafe, named int }
 
 // meaningful lists the rewrites that change what the processor executes in
 // place of one statement; the others are about names, places and flow.
@@ -673,10 +691,16 @@ var ownNames = regexp.MustCompile(`\b[fghlK]\d+(_\d+)?\b`)
 // one program.
 func suffixed(texts []string) []string {
 	out := make([]string, len(texts))
-	for i, s := range texts {
-		out[i] = ownNames.ReplaceAllStringFunc(s, func(w string) string {
-			return fmt.Sprintf("%s_%d", w, i)
-		})
+	for i := range texts {
+		out[i] = suffixedWith(texts[i:i+1], i)[0]
+	}
+	return out
+}
+
+// suffixedWith does so with texts that are parts of one.
+func suffixedWith(texts []string, i int) (out []string) {
+	for _, s := range texts {
+		out = append(out, ownNames.ReplaceAllStringFunc(s, func(w string) string { return fmt.Sprintf("%s_%d", w, i) }))
 	}
 	return out
 }

@@ -352,6 +352,7 @@ func TestRewriteMeaningWide(t *testing.T) {
 		progs = append(progs, made...)
 	}
 	stats := runMeanings(t, g, progs)
+	namedRuns(t, proof, stats)
 	for set, k := range counts {
 		proof.Counted("meaning of wide rewrites, %s: %d without an encoding, %d with an offer", set, k.bad, k.offered)
 		// In an IT block there is not always a register to save.
@@ -361,7 +362,7 @@ func TestRewriteMeaningWide(t *testing.T) {
 	}
 	for _, k := range slices.Sorted(maps.Keys(stats)) {
 		if st := stats[k]; st.programs > 0 {
-			t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end; %d only in their flags' tail)", k, st.programs, st.runs, st.skipped, st.titled)
+			t.Logf("%-18s %5d programs, %6d runs (%d skipped: a fault or no end), %d not safe, of these %d runs of the statement alone, %d not run", k, st.programs, st.runs, st.skipped, st.unsafe, st.named, st.titled)
 		}
 	}
 	for _, k := range []string{"literal-load", "move-add", "move-halves", "mask-field", "two-adds", "constant-register", "offset-register", "address-first", "step-base", "older-sequence", "shift-first"} {
