@@ -185,6 +185,9 @@ func (x *stm) text(unified bool, konst func(int64) string) string {
 		}
 		return "#" + konst(x.imm)
 	}
+	if s := x.movedText(name); s != "" {
+		return s
+	}
 	switch {
 	case x.op == "push" || x.op == "pop":
 		return name + " " + x.list.String()

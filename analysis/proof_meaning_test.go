@@ -170,13 +170,40 @@ func (g *generator) statement(class int) stm {
 		}
 	case 18: // three low registers
 		x.op, x.d, x.n, x.m, x.three = pick(g, "and", "orr", "eor", "bic", "adc", "sbc", "lsl", "lsr", "ror", "mul"), g.low(), g.low(), g.low(), true
+	case 19: // fields and bytes
+		x.s = false
+		if g.IntN(2) == 0 {
+			x.op, x.d, x.m = pick(g, "rev", "rev16", "revsh"), g.low(), g.low()
+			break
+		}
+		x.op, x.d, x.n, x.imm = pick(g, "bfc", "bfc", "bfi", "bfi", "ubfx", "sbfx"), g.low(), g.low(), pick(g, 0, 0, int64(g.IntN(32)))
+		x.width = 1 + g.IntN(32-int(x.imm))
+		if g.IntN(4) == 0 {
+			x.width = 32 - int(x.imm)
+		}
+	case 20: // products
+		x.op, x.d, x.n, x.imm, x.three = "mul", g.low(), g.low(), pick(g, int64(1)<<g.IntN(32), 1<<g.IntN(31)+1, 1<<g.IntN(31)-1, int64(g.IntN(300))), true
+		if g.IntN(3) == 0 {
+			x.n = x.d
+		}
+	case 21: // what is on the stack
+		x.op, x.d, x.n, x.imm, x.s = pick(g, "ldr", "ldrb", "ldrh", "str", "str", "strb", "strh", "strb"), g.reg(), 13, int64(g.IntN(300)), false
+		if x.op[len(x.op)-1] == 'r' || g.IntN(3) == 0 {
+			x.imm &^= 3
+		}
+		if g.IntN(4) == 0 {
+			x.op, x.d, x.imm, x.three = "add", g.high(), 4*int64(g.IntN(60)), true
+		}
+		if g.IntN(6) == 0 && x.op != "add" {
+			x.imm = 1016 + 4*int64(g.IntN(10))
+		}
 	case 14:
 		x.op, x.lit, x.s, x.d, x.imm = "ldr", true, false, g.high(), int64(g.Uint32())
 	}
 	return x
 }
 
-const proofClasses = 19
+const proofClasses = 22
 
 // meanings lists what the statement may mean under the syntax. The divided
 // syntax does not say whether an operation sets the flags: with low registers
@@ -675,7 +702,7 @@ var meaningful = []string{
 	"literal-load", "move-shift", "move-negate", "move-invert", "move-add", "two-adds", "move-then-add",
 	"constant-register", "compare-negative", "offset-register", "extend-after", "via-low", "two-operand",
 	"step-base", "skip-branch", "list-high", "older-sequence", "flag-spelling", "compute-aside", "two-shifts",
-	"address-first",
+	"address-first", "multiply-shift", "stack-detour",
 }
 
 var idPattern = regexp.MustCompile(`(?m)^f(\d+):`)

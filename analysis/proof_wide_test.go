@@ -178,17 +178,13 @@ func (x *stm) wideText(unified bool, konst func(int64) string) string {
 	} else {
 		name += cond + tail
 	}
+	if s := x.movedText(name); s != "" {
+		return s
+	}
 	switch x.op {
-	case "ubfx", "sbfx", "bfi":
-		return fmt.Sprintf("%s %s, %s, #%d, #%d", name, r(x.d), r(x.n), x.imm, x.width)
-	case "bfc":
-		return fmt.Sprintf("%s %s, #%d, #%d", name, r(x.d), x.imm, x.width)
 	case "mls":
 		return fmt.Sprintf("%s %s, %s, %s, %s", name, r(x.d), r(x.n), r(x.m), r(x.a))
-	case "movw", "movt", "rev", "rev16", "revsh":
-		if x.m >= 0 {
-			return fmt.Sprintf("%s %s, %s", name, r(x.d), r(x.m))
-		}
+	case "movw", "movt":
 		return fmt.Sprintf("%s %s, #%s", name, r(x.d), konst(x.imm))
 	}
 	plain := *x
@@ -199,6 +195,20 @@ func (x *stm) wideText(unified bool, konst func(int64) string) string {
 		ops = first + ", " + r(x.d+1) + "," + rest
 	}
 	return name + " " + ops
+}
+
+// movedText writes a statement that moves fields or bytes, by its name; empty for others.
+func (x *stm) movedText(name string) string {
+	d, n := isa.Reg(x.d), isa.Reg(x.n)
+	switch x.op {
+	case "ubfx", "sbfx", "bfi":
+		return fmt.Sprintf("%s %s, %s, #%d, #%d", name, d, n, x.imm, x.width)
+	case "bfc":
+		return fmt.Sprintf("%s %s, #%d, #%d", name, d, x.imm, x.width)
+	case "rev", "rev16", "revsh":
+		return fmt.Sprintf("%s %s, %s", name, d, isa.Reg(x.m))
+	}
+	return ""
 }
 
 // wideFiller is an ordinary instruction that is alike in A32 and T32.
