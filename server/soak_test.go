@@ -2,6 +2,7 @@ package server
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -28,25 +29,64 @@ type soaker struct {
 
 	in      io.WriteCloser
 	end     func()
-	waiting sync.Map // when a question was put, by its id
+	waiting sync.Map // the questions, by their id
 	next    int
-	open    map[string]int // versions, by URI
+	open    map[string]opened // by URI
 	seen    *latencies
+}
+
+// opened is what a client has sent of a document.
+type opened struct{ version, size int }
+
+// question is one that a client has put.
+type question struct {
+	at     time.Time
+	method string
+	size   int // of its document, as it was sent
+	others int // of all clients, that wait as well
 }
 
 // latencies are how long answers took.
 type latencies struct {
 	mu      sync.Mutex
-	slowest time.Duration
+	waiting int
+	slowest []slow // the longest first
 	count   int
 	over    int // more than a second
 }
 
-func (l *latencies) add(d time.Duration) {
+type slow struct {
+	question
+	took time.Duration
+}
+
+func (s slow) String() string {
+	return fmt.Sprintf("%s of %d kB beside %d others: %d ms", s.method, s.size>>10, s.others, s.took.Milliseconds())
+}
+
+func (l *latencies) put() (others int) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	l.waiting++
+	return l.waiting - 1
+}
+
+// left takes questions away that nobody answers any more.
+func (l *latencies) left(n int) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.waiting -= n
+}
+
+func (l *latencies) add(q question) {
+	d := time.Since(q.at)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.waiting--
 	l.count++
-	l.slowest = max(l.slowest, d)
+	l.slowest = append(l.slowest, slow{q, d})
+	slices.SortStableFunc(l.slowest, func(a, b slow) int { return cmp.Compare(b.took, a.took) })
+	l.slowest = l.slowest[:min(len(l.slowest), 8)]
 	if d > time.Second {
 		l.over++
 	}
@@ -67,10 +107,19 @@ func (s *soaker) connect(log string) {
 		defer close(read)
 		s.read(bufio.NewReader(outR))
 	}()
-	s.in, s.open = inW, map[string]int{}
-	s.waiting.Clear()
-	s.end = func() { cancel(); inW.Close(); outR.Close(); <-done; <-read }
-	s.ask("initialize", obj{"processId": nil, "rootUri": fileURI(s.dirs[s.rand.IntN(len(s.dirs))]), "capabilities": allCaps()})
+	s.in, s.open = inW, map[string]opened{}
+	s.end = func() {
+		cancel()
+		inW.Close()
+		outR.Close()
+		<-done
+		<-read
+		n := 0
+		s.waiting.Range(func(_, _ any) bool { n++; return true })
+		s.waiting.Clear()
+		s.seen.left(n)
+	}
+	s.ask("initialize", 0, obj{"processId": nil, "rootUri": fileURI(s.dirs[s.rand.IntN(len(s.dirs))]), "capabilities": allCaps()})
 	s.tell("initialized", obj{})
 }
 
@@ -88,8 +137,8 @@ func (s *soaker) read(in *bufio.Reader) {
 		if m.Error != nil && (m.Error.Code == -32603 || strings.Contains(m.Error.Message, "internal")) {
 			s.t.Errorf("error %d %s", m.Error.Code, m.Error.Message)
 		}
-		if at, ok := s.waiting.LoadAndDelete(string(m.ID)); ok && m.Method == "" {
-			s.seen.add(time.Since(at.(time.Time)))
+		if q, ok := s.waiting.LoadAndDelete(string(m.ID)); ok && m.Method == "" {
+			s.seen.add(q.(question))
 		}
 	}
 }
@@ -101,9 +150,9 @@ func (s *soaker) tell(method string, params any) {
 	s.write(frame(string(body)))
 }
 
-func (s *soaker) ask(method string, params any) {
+func (s *soaker) ask(method string, size int, params any) {
 	s.next++
-	s.waiting.Store(fmt.Sprint(s.next), time.Now())
+	s.waiting.Store(fmt.Sprint(s.next), question{time.Now(), method, size, s.seen.put()})
 	body, _ := json.Marshal(obj{"jsonrpc": "2.0", "id": s.next, "method": method, "params": params})
 	s.write(frame(string(body)))
 }
@@ -135,31 +184,33 @@ func (s *soaker) file() string {
 func (s *soaker) step() {
 	path := s.file()
 	uri := fileURI(path)
-	version, isOpen := s.open[uri]
+	doc, isOpen := s.open[uri]
 	here := obj{"textDocument": obj{"uri": uri}, "position": pos(s.rand.IntN(30), s.rand.IntN(10))}
 	switch k := s.rand.IntN(100); {
 	case !isOpen && k < 60 && len(s.open) < 12:
-		s.open[uri] = 1
-		s.tell("textDocument/didOpen", obj{"textDocument": obj{"uri": uri, "languageId": "asm", "version": 1, "text": s.text()}})
+		text := s.text()
+		s.open[uri] = opened{1, len(text)}
+		s.tell("textDocument/didOpen", obj{"textDocument": obj{"uri": uri, "languageId": "asm", "version": 1, "text": text}})
 	case isOpen && k < 40:
-		s.open[uri]++
-		line := s.rand.IntN(30)
-		s.tell("textDocument/didChange", obj{"textDocument": obj{"uri": uri, "version": version + 1},
-			"contentChanges": []obj{{"range": rng(line, 0, line+s.rand.IntN(3), s.rand.IntN(5)), "text": soakLines[s.rand.IntN(len(soakLines))] + "\n"}}})
+		line, text := s.rand.IntN(30), soakLines[s.rand.IntN(len(soakLines))]+"\n"
+		s.open[uri] = opened{doc.version + 1, doc.size + len(text)}
+		s.tell("textDocument/didChange", obj{"textDocument": obj{"uri": uri, "version": doc.version + 1},
+			"contentChanges": []obj{{"range": rng(line, 0, line+s.rand.IntN(3), s.rand.IntN(5)), "text": text}}})
 	case isOpen && k < 45:
-		s.open[uri]++
-		s.tell("textDocument/didChange", obj{"textDocument": obj{"uri": uri, "version": version + 1}, "contentChanges": []obj{{"text": s.text()}}})
+		text := s.text()
+		s.open[uri] = opened{doc.version + 1, len(text)}
+		s.tell("textDocument/didChange", obj{"textDocument": obj{"uri": uri, "version": doc.version + 1}, "contentChanges": []obj{{"text": text}}})
 	case isOpen && k < 50:
 		delete(s.open, uri)
 		s.tell("textDocument/didClose", obj{"textDocument": obj{"uri": uri}})
 	case k < 60:
-		s.ask("textDocument/hover", here)
+		s.ask("textDocument/hover", doc.size, here)
 	case k < 64:
-		s.ask("textDocument/definition", here)
+		s.ask("textDocument/definition", doc.size, here)
 	case k < 68:
-		s.ask("textDocument/documentSymbol", obj{"textDocument": obj{"uri": uri}})
+		s.ask("textDocument/documentSymbol", doc.size, obj{"textDocument": obj{"uri": uri}})
 	case k < 76:
-		s.ask("textDocument/codeAction", obj{"textDocument": obj{"uri": uri}, "range": rng(0, 0, s.rand.IntN(20), 0), "context": obj{}})
+		s.ask("textDocument/codeAction", doc.size, obj{"textDocument": obj{"uri": uri}, "range": rng(0, 0, s.rand.IntN(20), 0), "context": obj{}})
 	case k < 80:
 		s.tell("$/cancelRequest", obj{"id": s.next})
 	case k < 88: // a file comes or goes
@@ -221,7 +272,7 @@ func TestSoak(t *testing.T) {
 				if s.rand.IntN(2) == 0 {
 					s.write("Content-Length: 1000\r\n\r\n{\"json") // it dies
 				} else {
-					s.ask("shutdown", nil)
+					s.ask("shutdown", 0, nil)
 					s.tell("exit", nil)
 				}
 				s.end()
@@ -271,7 +322,10 @@ func TestSoak(t *testing.T) {
 		t.Errorf("%d goroutines are left", goroutines)
 	}
 	proof.Counted("sessions: %d, steps: %d, answers: %d, slowest %d ms, over a second: %d; memory %d MB, later %d MB, most %d MB; %d goroutines left",
-		sessions, steps, seen.count, seen.slowest.Milliseconds(), seen.over, first>>20, second>>20, slices.Max(heaps)>>20, goroutines)
+		sessions, steps, seen.count, seen.slowest[0].took.Milliseconds(), seen.over, first>>20, second>>20, slices.Max(heaps)>>20, goroutines)
+	for _, s := range seen.slowest {
+		t.Log(s)
+	}
 }
 
 func median(list []int) int {

@@ -1,0 +1,335 @@
+// A scripted client: the protocol's reference library on one side, the server as a
+// process on the other. It asks everything that the server offers, edits documents and
+// compares them with the library's own, breaks frames, and ends sessions in every way.
+// What comes back has to be what the library's types say.
+'use strict'
+const { spawn } = require('node:child_process')
+const { once } = require('node:events')
+const fs = require('node:fs')
+const os = require('node:os')
+const path = require('node:path')
+const { pathToFileURL } = require('node:url')
+const { isDeepStrictEqual: same } = require('node:util')
+const rpc = require('vscode-jsonrpc/node')
+const lsp = require('vscode-languageserver-protocol')
+const { TextDocument } = require('vscode-languageserver-textdocument')
+
+const program = process.argv[2]
+const demo = path.join(__dirname, '..', 'demo')
+const home = fs.mkdtempSync(path.join(os.tmpdir(), 'protocol-'))
+let checks = 0
+const failures = []
+
+function check (what, ok, ...more) {
+  checks++
+  if (!ok && failures.push(what) <= 20) console.error(`FAIL ${what}`, ...more.map(x => JSON.stringify(x)?.slice(0, 300)))
+}
+
+// within waits for a promise, not for ever.
+function within (what, promise) {
+  let timer
+  const late = new Promise((resolve, reject) => { timer = setTimeout(() => reject(new Error(`${what}: no answer`)), 60_000) })
+  return Promise.race([promise, late]).finally(() => clearTimeout(timer))
+}
+
+function start () {
+  const child = spawn(program, [], { stdio: ['pipe', 'pipe', 'pipe'], env: { ...process.env, XDG_CACHE_HOME: home } })
+  child.said = ''
+  child.stderr.on('data', d => { child.said += d })
+  child.stdin.on('error', () => {}) // it has ended
+  child.over = once(child, 'close').then(([code, signal]) => signal ?? code)
+  return child
+}
+
+// ended says that the process has ended so, and without a trace.
+async function ended (what, child, ...codes) {
+  const code = await within(what, child.over)
+  check(`${what}: ends with ${codes.join(' or ')}`, codes.includes(code), code)
+  check(`${what}: no trace`, !/panic|goroutine \d/.test(child.said), child.said)
+}
+
+function session (child) {
+  const c = rpc.createMessageConnection(new rpc.StreamMessageReader(child.stdout), new rpc.StreamMessageWriter(child.stdin))
+  c.published = new Map()
+  c.registered = []
+  c.onNotification('textDocument/publishDiagnostics', p => {
+    c.published.set(p.uri, p)
+    c.waiting?.(p)
+  })
+  c.onRequest('client/registerCapability', p => { c.registered.push(...p.registrations); return null })
+  c.onRequest('workspace/configuration', p => p.items.map(() => ({})))
+  c.onRequest('workspace/applyEdit', () => ({ applied: false }))
+  c.onUnhandledNotification(m => check(`${m.method} is known to the client`, m.method.startsWith('window/') || m.method.startsWith('$/'), m))
+  c.onError(e => check('the client can read what comes', false, String(e)))
+  c.listen()
+  return c
+}
+
+function capabilities (encodings) {
+  return {
+    general: { positionEncodings: encodings },
+    workspace: { configuration: true, workspaceFolders: true, didChangeWatchedFiles: { dynamicRegistration: true }, didChangeConfiguration: { dynamicRegistration: true }, applyEdit: true, workspaceEdit: { documentChanges: true } },
+    textDocument: {
+      synchronization: { didSave: true },
+      hover: { contentFormat: ['markdown', 'plaintext'] },
+      definition: { linkSupport: true },
+      documentSymbol: { hierarchicalDocumentSymbolSupport: true },
+      codeAction: { codeActionLiteralSupport: { codeActionKind: { valueSet: ['quickfix', 'source.fixAll'] } }, isPreferredSupport: true, dataSupport: true, resolveSupport: { properties: ['edit'] }, disabledSupport: true },
+      publishDiagnostics: { relatedInformation: true, versionSupport: true, codeDescriptionSupport: true, tagSupport: { valueSet: [1, 2] } }
+    }
+  }
+}
+
+async function begin (encodings = ['utf-16']) {
+  const child = start()
+  const c = session(child)
+  const root = pathToFileURL(demo).href
+  const result = await within('initialize', c.sendRequest('initialize', { processId: process.pid, rootUri: root, workspaceFolders: [{ uri: root, name: 'demo' }], capabilities: capabilities(encodings) }))
+  await c.sendNotification('initialized', {})
+  return { child, c, result }
+}
+
+async function finish (what, child, c) {
+  check(`${what}: shutdown gives null`, await within('shutdown', c.sendRequest('shutdown')) === null)
+  await c.sendNotification('exit')
+  await ended(what, child, 0)
+  c.dispose()
+}
+
+async function refused (what, promise, ...codes) {
+  const code = await within(what, promise.then(r => ({ r }), e => e.code))
+  check(`${what}: refused with ${codes.join(' or ')}`, codes.includes(code), code)
+}
+
+const list = (is, empty = true) => r => (empty && r === null) || (Array.isArray(r) && r.every(is))
+const range = r => lsp.Range.is(r) && (r.start.line < r.end.line || (r.start.line === r.end.line && r.start.character <= r.end.character))
+const symbol = s => lsp.DocumentSymbol.is(s) && range(s.range) && (s.children ?? []).every(symbol)
+const finding = d => lsp.Diagnostic.is(d) && range(d.range) && d.message !== '' && d.source === 'narrowgauge'
+const edit = e => lsp.WorkspaceEdit.is(e)
+// The library asks for an edit or a command, though one that is to be resolved has neither.
+const action = a => lsp.CodeAction.is(a.edit || a.data === undefined ? a : { ...a, edit: { changes: {} } }) && a.title !== '' && (a.edit === undefined || edit(a.edit))
+
+// What is asked for each capability. One that is not here fails.
+const provided = {
+  positionEncoding: null,
+  textDocumentSync: null, // the edits below
+  workspace: null,
+  hoverProvider: ['textDocument/hover', true, r => r === null || (lsp.Hover.is(r) && (r.range === undefined || range(r.range)))],
+  definitionProvider: ['textDocument/definition', true, list(l => lsp.Location.is(l) || lsp.LocationLink.is(l))],
+  referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
+  documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
+  codeActionProvider: ['textDocument/codeAction', true, list(action)]
+}
+
+// everything asks all that is offered, all over the demo.
+async function everything (encoding) {
+  const { child, c, result } = await begin([encoding])
+  const caps = result.capabilities
+  check('the encoding that was asked for', caps.positionEncoding === encoding, caps.positionEncoding)
+  const offered = Object.keys(caps).filter(k => caps[k])
+  for (const k of offered) check(`${k} is asked for`, k in provided)
+  for (const k of Object.keys(provided)) check(`${k} is offered`, offered.includes(k))
+  for (const name of fs.readdirSync(demo).filter(n => /\.(s|S|inc)$/.test(n))) {
+    const uri = pathToFileURL(path.join(demo, name)).href
+    const text = fs.readFileSync(path.join(demo, name), 'utf8')
+    const textDocument = { uri }
+    c.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'asm', version: 1, text } })
+    const lines = text.split('\n')
+    const asked = []
+    for (const [method, placed, is] of Object.values(provided).filter(Boolean)) {
+      const step = !placed ? lines.length : method === 'textDocument/codeAction' ? 40 : 7
+      for (let line = 0; line < lines.length; line += step) {
+        const position = { line, character: lines[line].length >> 1 }
+        const params = { textDocument, position, range: { start: { line, character: 0 }, end: { line: line + 1, character: 0 } }, context: { diagnostics: [], includeDeclaration: true } }
+        asked.push(c.sendRequest(method, params).then(r => {
+          check(`${method} ${name}:${line + 1}`, is(r), r)
+          return method === 'textDocument/codeAction' ? r ?? [] : []
+        }))
+      }
+    }
+    const actions = (await within(name, Promise.all(asked))).flat()
+    for (const a of actions.slice(0, encoding === 'utf-16' ? 10 : 2)) {
+      const full = await within('resolve', c.sendRequest('codeAction/resolve', a))
+      check(`codeAction/resolve ${name} ${a.title}`, action(full) && full.title === a.title && (full.disabled || edit(full.edit)), full)
+    }
+  }
+  await until(c, 'all documents have findings', () => [...c.published.keys()].some(u => u.endsWith('findings.s')))
+  for (const p of c.published.values()) check(`findings of ${p.uri}`, p.diagnostics.every(finding), p)
+  check('watchers are registered', c.registered.some(r => r.method === 'workspace/didChangeWatchedFiles'))
+  c.sendNotification('workspace/didChangeWatchedFiles', { changes: [{ uri: pathToFileURL(path.join(demo, 'layout.inc')).href, type: 2 }] })
+  c.sendNotification('workspace/didChangeConfiguration', { settings: {} })
+  c.sendNotification('workspace/didChangeWorkspaceFolders', { event: { added: [{ uri: pathToFileURL(home).href, name: 'x' }], removed: [] } })
+  await refused('an unknown request', c.sendRequest('points/throw', {}), -32601)
+  await refused('an unknown request of $', c.sendRequest('$/points', {}), -32601)
+  c.sendNotification('$/points', {})
+  c.sendNotification('points/thrown', {})
+  for (const p of [undefined, {}, { textDocument: {} }, { textDocument: { uri: 'x' }, position: { line: -1, character: 0 } }, { textDocument: { uri: 5 } }]) {
+    for (const [method] of Object.values(provided).filter(Boolean)) {
+      await within(method, c.sendRequest(method, p).then(r => check(`${method} of nothing`, r === null || r.length === 0, p, r), e => check(`${method} is refused for its parameters`, e.code === -32602, p, e.code)))
+    }
+  }
+  await refused('a second initialize', c.sendRequest('initialize', { processId: null, rootUri: null, capabilities: {} }), -32600)
+  const source = new rpc.CancellationTokenSource()
+  const stopped = c.sendRequest('textDocument/hover', { textDocument: { uri: pathToFileURL(path.join(demo, 'main.s')).href }, position: { line: 3, character: 3 } }, source.token)
+  source.cancel()
+  await within('a request that is cancelled', stopped.then(r => check('it was done before', r === null || lsp.Hover.is(r)), e => check('cancelled', e.code === -32800, e.code)))
+  await finish(`all requests, ${encoding}`, child, c)
+}
+
+function until (c, what, done) {
+  if (done()) return
+  return within(what, new Promise(resolve => { c.waiting = () => { if (done()) { c.waiting = undefined; resolve() } } }))
+}
+
+// random numbers that are the same in each run.
+let state = 12
+const random = n => { state = (state * 1103515245 + 12345) % 2147483648; return Math.floor(state / 65536) % n }
+
+// edits changes a document piece by piece, as the library does, and compares what the
+// server says of it with what it says of the same text in one piece.
+async function edits () {
+  const { child, c } = await begin()
+  const uri = pathToFileURL(path.join(home, 'edited.s')).href
+  const other = pathToFileURL(path.join(home, 'whole.s')).href
+  const pieces = ['\tmovs r0, #300\n', 'l1:', '\r\n', '\n', '😀', 'é', '@', '"', '\tbeq far\n', 'far:\tnop\n', '/*', '*/', '\t.ascii "😀\n', '\tldr r0, =l1\n', '', '\t.if 1\n', '\t.endif\n', '\r']
+  let doc = TextDocument.create(uri, 'asm', 1, '\t.syntax unified\n\t.thumb\n')
+  c.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'asm', version: 1, text: doc.getText() } })
+  let version = 1
+  const plain = p => p.diagnostics.map(d => [d.range, d.code, d.severity, d.message]).map(x => JSON.stringify(x)).sort()
+  for (let turn = 0; turn < 60; turn++) {
+    const changes = []
+    version++
+    for (let k = random(4) + 1; k > 0; k--) {
+      const place = () => doc.positionAt(random(doc.getText().length + 1))
+      let [a, b] = [place(), place()]
+      if (doc.offsetAt(a) > doc.offsetAt(b)) [a, b] = [b, a]
+      if (random(3) > 0) b = a
+      for (const p of [a, b]) { // not between the halves of a character
+        const at = doc.offsetAt(p)
+        if (/[\udc00-\udfff]/.test(doc.getText()[at] ?? '')) Object.assign(p, doc.positionAt(at - 1))
+      }
+      const text = pieces[random(pieces.length)]
+      const change = random(12) === 0 ? { text: pieces.join('') } : { range: { start: a, end: b }, text }
+      changes.push(change)
+      doc = TextDocument.update(doc, [change], version)
+    }
+    c.sendNotification('textDocument/didChange', { textDocument: { uri, version }, contentChanges: changes })
+    if (turn % 3 > 0) continue
+    c.published.delete(other)
+    c.sendNotification('textDocument/didOpen', { textDocument: { uri: other, languageId: 'asm', version, text: doc.getText() } })
+    await until(c, `findings of version ${version}`, () => c.published.get(uri)?.version === version && c.published.get(other)?.version === version)
+    check(`version ${version} after edits is the text in one piece`, same(plain(c.published.get(uri)), plain(c.published.get(other))), doc.getText(), plain(c.published.get(uri)), plain(c.published.get(other)))
+    const [one, two] = await within('symbols', Promise.all([uri, other].map(uri => c.sendRequest('textDocument/documentSymbol', { textDocument: { uri } }))))
+    check(`its symbols in version ${version}`, same(one, two), one, two)
+    c.sendNotification('textDocument/didClose', { textDocument: { uri: other } })
+  }
+  c.sendNotification('textDocument/didSave', { textDocument: { uri } })
+  c.sendNotification('textDocument/didClose', { textDocument: { uri } })
+  await until(c, 'a closed document has no findings', () => c.published.get(uri).diagnostics.length === 0)
+  await finish('edits', child, c)
+}
+
+const frame = body => `Content-Length: ${Buffer.byteLength(body)}\r\n\r\n${body}`
+const ping = frame('{"jsonrpc":"2.0","id":"after","method":"points/ping"}')
+
+// Each is sent to a running session, with a request behind it that has to be answered.
+const broken = {
+  'no JSON': frame('{]}'),
+  'no object': frame('5'),
+  nothing: frame('null'),
+  'an empty body': 'Content-Length: 0\r\n\r\n',
+  'an empty batch': frame('[]'),
+  'a batch': frame('[{"jsonrpc":"2.0","method":"points/x"}]'),
+  'no version': frame('{"id":1,"method":"textDocument/hover"}'),
+  'an id of the wrong type': frame('{"jsonrpc":"2.0","id":{},"method":"x"}'),
+  'a method of the wrong type': frame('{"jsonrpc":"2.0","id":7,"method":5}'),
+  'an answer to nothing': frame('{"jsonrpc":"2.0","id":99,"result":null}'),
+  'bytes that are no text': Buffer.concat([Buffer.from('Content-Length: 4\r\n\r\n'), Buffer.from([0xff, 0xfe, 0x80, 0])]),
+  'deep brackets': frame('['.repeat(100_000)),
+  'no length': 'Content-Type: x\r\n\r\n',
+  'a negative length': 'Content-Length: -5\r\n\r\n',
+  'a length in words': 'Content-Length: five\r\n\r\n',
+  'two lengths': 'Content-Length: 5\r\nContent-Length: 6\r\n\r\n',
+  'a huge length': 'Content-Length: 99999999999999999999\r\n\r\n',
+  'a header in lower case': frame('{"jsonrpc":"2.0","method":"points/x"}').toLowerCase(),
+  'a header of its own': 'Content-Type: application/vscode-jsonrpc; charset=utf-8\r\n' + frame('{"jsonrpc":"2.0","method":"points/x"}'),
+  'noise between messages': '\r\n\r\n'
+}
+
+async function frames () {
+  for (const [what, bytes] of Object.entries(broken)) {
+    const child = start()
+    let out = ''
+    child.stdout.on('data', d => { out += d })
+    child.stdin.write(frame('{"jsonrpc":"2.0","id":1,"method":"initialize","params":{"processId":null,"rootUri":null,"capabilities":{}}}'))
+    child.stdin.write(bytes)
+    child.stdin.write(ping)
+    child.stdin.write(frame('{"jsonrpc":"2.0","id":"end","method":"shutdown"}') + frame('{"jsonrpc":"2.0","method":"exit"}'))
+    await ended(what, child, 0)
+    check(`${what}: what comes after is answered`, /"id":"after"/.test(out) && /-32601/.test(out), out)
+  }
+}
+
+// cut ends the input in the middle of a message.
+async function cut () {
+  for (const bytes of ['', 'Content-Le', 'Content-Length: 100\r\n\r\n{"json', 'Content-Length: 100\r\n', ping.slice(0, -1)]) {
+    const child = start()
+    child.stdout.resume()
+    child.stdin.end(bytes)
+    await ended(`input that ends after ${JSON.stringify(bytes)}`, child, 0, 1)
+  }
+}
+
+async function lifecycle () {
+  {
+    const child = start()
+    const c = session(child)
+    await refused('a request before initialize', c.sendRequest('textDocument/hover', { textDocument: { uri: 'file:///a.s' }, position: { line: 0, character: 0 } }), -32002)
+    c.sendNotification('textDocument/didOpen', { textDocument: { uri: 'file:///a.s', languageId: 'asm', version: 1, text: '' } }) // dropped
+    await within('initialize', c.sendRequest('initialize', { processId: null, rootUri: null, capabilities: {} }))
+    await c.sendNotification('initialized', {})
+    await c.sendNotification('initialized', {})
+    await within('shutdown', c.sendRequest('shutdown'))
+    await refused('a request after shutdown', c.sendRequest('textDocument/hover', { textDocument: { uri: 'file:///a.s' }, position: { line: 0, character: 0 } }), -32600)
+    await refused('a second shutdown', c.sendRequest('shutdown'), -32600)
+    await c.sendNotification('exit')
+    await ended('exit after shutdown', child, 0)
+  }
+  for (const initialized of [false, true]) {
+    const child = start()
+    const c = session(child)
+    if (initialized) await within('initialize', c.sendRequest('initialize', { processId: null, rootUri: null, capabilities: {} }))
+    await c.sendNotification('exit')
+    await ended('exit without shutdown', child, 1)
+  }
+  { // the client's output is gone
+    const { child } = await begin()
+    child.stdout.destroy()
+    child.stdin.write(ping.repeat(100))
+    child.stdin.end()
+    await ended('a client that reads no more', child, 0, 1)
+  }
+  { // the client is gone
+    const parent = spawn(process.execPath, ['-e', 'setTimeout(() => {}, 60000)'])
+    const child = start()
+    const c = session(child)
+    await within('initialize', c.sendRequest('initialize', { processId: parent.pid, rootUri: null, capabilities: {} }))
+    parent.kill('SIGKILL')
+    await ended('the parent has ended', child, 0, 1)
+  }
+}
+
+async function main () {
+  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), edits]) {
+    try {
+      await part()
+    } catch (e) {
+      check(`${part.name || part}: ${e.stack}`, false)
+    }
+  }
+  fs.rmSync(home, { recursive: true, force: true })
+  console.log(`${checks} checks with the protocol's reference library, ${failures.length} failed`)
+  process.exit(failures.length > 0 ? 1 : 0)
+}
+
+main()
