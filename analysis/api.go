@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"context"
+
 	"narrowgauge/analysis/syntax"
 )
 
@@ -21,6 +23,9 @@ type Input struct {
 	// Why says why Load or Size has found nothing, as in "it is a folder";
 	// nil or the empty text: the file is in none of the folders.
 	Why func(w Wanted) string
+	// Beside gives what the sources in the same folder say of their target; nil: there are
+	// none. It is asked where the source does not say it, nor Evidence.
+	Beside func(ctx context.Context) []*Voice
 	// Generated says whether a file that Load or Size has not found is made when the
 	// program is built: that it is not there is no mistake; nil: none is.
 	Generated func(w Wanted) bool

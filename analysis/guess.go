@@ -145,10 +145,15 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 	if err != nil {
 		return nil, err
 	}
-	own := best.rate(targetsOf(guessable))
+	own := best.rate(nil)
 	chosen := own.choose()
 	if g := agreed(told, best, thumb, best.refused+own.names[chosen], own.all); g != nil {
 		return g, nil
+	}
+	if in.Beside != nil {
+		if g := own.together(best, thumb, chosen, in.Beside(ctx)); g != nil {
+			return g, nil
+		}
 	}
 	return own.guess(chosen, &best.set), nil
 }
@@ -223,34 +228,50 @@ const (
 // source; the smallest of several. It is nil where none fits: then the source, of which
 // so many of all lines are unknown to whatever it is taken for, is of another target.
 func agreed(told []Evidence, best, thumb *reading, unknown, all int) *Guess {
-	var chosen *Guess
-	var names, misses, size int
-	for i := range told {
-		e := &told[i]
-		env, err := e.Settings.env()
-		if err != nil {
-			continue
+	chosen, names, _ := fitting(told, best, thumb)
+	if chosen == nil || names > unknown+max(fewSlips, all/slipsPart) {
+		return nil
+	}
+	return chosen
+}
+
+// fitting is the target that knows most of a source, with how many lines have names and
+// operands that it does not have; nil: none is known.
+func fitting(told []Evidence, best, thumb *reading) (chosen *Guess, names, misses int) {
+	var size int
+	var have []isa.Features
+	var known []Evidence
+	for _, e := range told {
+		if env, err := e.Settings.env(); err == nil {
+			known, have = append(known, e), append(have, env.Have)
 		}
+	}
+	if len(known) == 0 {
+		return nil, 0, 0
+	}
+	rated := map[*reading]*rating{best: best.rate(have)}
+	if best != thumb {
+		rated[thumb] = thumb.rate(have)
+	}
+	for i := range known {
+		e, have, k := &known[i], have[i], len(guessable)+i
 		from := best
-		if !env.Have.Has(isa.FeatA32) {
+		if !have.Has(isa.FeatA32) {
 			from = thumb
 		}
-		c := from.rate([]isa.Features{env.Have})
-		n, m, s := from.refused+c.names[0], c.misses[0], bits.OnesCount64(uint64(env.Have))
+		c := rated[from]
+		n, m, s := from.refused+c.names[k], c.misses[k], bits.OnesCount64(uint64(have))
 		if chosen != nil && cmp.Or(cmp.Compare(n, names), cmp.Compare(m, misses), cmp.Compare(s, size)) >= 0 {
 			continue
 		}
 		names, misses, size = n, m, s
 		chosen = &Guess{Settings: e.Settings, Name: e.Text, File: e.File, Line: e.Line}
 		chosen.Settings.Syntax = from.set.Syntax
-		if env.Have.Has(isa.FeatA32) {
+		if have.Has(isa.FeatA32) {
 			chosen.Settings.StartMode = from.set.StartMode
 		}
 	}
-	if chosen == nil || names > unknown+max(fewSlips, all/slipsPart) {
-		return nil
-	}
-	return chosen
+	return chosen, names, misses
 }
 
 // beginning is the input with as many of its first lines as a guess looks at.
@@ -363,8 +384,9 @@ func targetsOf(names []string) (out []isa.Features) {
 	return out
 }
 
-// rate rates targets.
-func (r *reading) rate(have []isa.Features) *rating {
+// rate rates the guessable architectures, and others after them.
+func (r *reading) rate(more []isa.Features) *rating {
+	have := append(targetsOf(guessable), more...)
 	c := &rating{have: have, names: make([]int, len(have)), misses: make([]int, len(have))}
 	p := r.prog
 	v := eval.New(p)
@@ -375,9 +397,6 @@ func (r *reading) rate(have []isa.Features) *rating {
 		}
 		c.all++
 		c.vectors = c.vectors || it.Stmt.Mnemonic.Vector()
-		if it.Match.Form == nil {
-			continue // nobody takes it
-		}
 		c.rate(v, it)
 	}
 	return c
@@ -388,32 +407,43 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 	v.Operands(it, true)
 	q := v.Query(it, &v.Environments[it.Environment])
 	var says []uint8
+	some := it.Match.Form != nil // there are special registers that only M profile has
 	for k, have := range c.have {
 		q.Have = have
 		if m, ok := it.Stmt.Mnemonic.Match(&q, v.Ops); ok && !m.Refused(have) && (!q.A32 || have.Has(isa.FeatA32)) && (q.A32 || have.Has(isa.FeatT16)) {
+			some = true
 			continue
 		}
 		if says == nil {
 			says = make([]uint8, len(c.have))
 		}
-		if slices.ContainsFunc(it.Stmt.Mnemonic.Refuse(&q, v.Ops), func(r isa.Refusal) bool { return r.Need == 0 }) {
+		near := it.Stmt.Mnemonic.Refuse(&q, v.Ops)
+		word := slices.ContainsFunc(near, func(r isa.Refusal) bool { return r.Reason == isa.BadWord }) // as of a special register
+		if !word && slices.ContainsFunc(near, func(r isa.Refusal) bool { return r.Need == 0 }) {
 			says[k] = noOperand
-			c.misses[k]++
 		} else {
 			says[k] = noName
+		}
+	}
+	if says == nil || !some {
+		return // everybody takes it, or nobody
+	}
+	for k, say := range says {
+		switch say {
+		case noOperand:
+			c.misses[k]++
+		case noName:
 			c.names[k]++
 		}
 	}
-	if says != nil {
-		c.lines, c.says = append(c.lines, it), append(c.says, says)
-	}
+	c.lines, c.says = append(c.lines, it), append(c.says, says)
 }
 
 // choose is the smallest architecture than which no larger one knows more names, or takes
 // clearly more operands.
 func (c *rating) choose() int {
 	best := 0
-	for k := range c.names {
+	for k := range guessable {
 		names, misses := c.names[best]-c.names[k], c.misses[best]-c.misses[k]
 		if names > 0 || names == 0 && misses >= manyOperands && misses >= c.all/operandsPart {
 			best = k

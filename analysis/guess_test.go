@@ -21,6 +21,7 @@ func TestGuess(t *testing.T) {
 		{"interrupts masked", ".syntax unified\n.thumb\n" + plain + "\tcpsid i\n\tcpsie i\n", "armv6", "", "", ""},
 		{"a barrier, too", ".syntax unified\n.thumb\n" + plain + "\tcpsid i\n\tdsb\n\tisb\n\tmrs r0, primask\n\tsvc #1\n", "armv6s-m", "", "", ""},
 		{"M profile by a special register", ".syntax unified\n.thumb\n\tpush {r4-r11, lr}\n\tmov r0, #80\n\tmsr basepri, r0\n\tisb\n\tmrs r0, psp\n\tstmdb r0!, {r4-r11}\n\tpop {r4-r11, pc}\n", "armv7-m", "", "", ""},
+		{"M profile by nothing but that", ".syntax unified\n.thumb\n\tmrs r0, psp\n\tmsr basepri, r0\n\tbx lr\n", "armv7-m", "", "", ""},
 		{"and floating point", ".syntax unified\n.thumb\n\tmrs r0, psp\n\ttst lr, #0x10\n\tit eq\n\tvstmdbeq r0!, {s16-s31}\n\tmsr psp, r0\n\tbx lr\n", "armv7-m", "", "", "fpv5-d16"},
 		{"DSP", ".syntax unified\n.thumb\n\tsmlad r0, r1, r2, r3\n\tmsr basepri, r0\n\tsadd16 r0, r1, r2\n", "armv7e-m", "", "", ""},
 		{"A profile", ".syntax unified\n.arm\n\tmovw r0, #1234\n\tmrc p15, 0, r0, c1, c0, 0\n\tdsb\n\tvmov.i8 q0, #0\n\tcpsid i\n", "armv7-a+mp+sec", "", "", "crypto-neon-fp-armv8.1"},

@@ -58,6 +58,7 @@ type Server struct {
 	commands project.Commands
 	builds   project.BuildFiles
 	index    project.Index
+	voices   project.Voices
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires

@@ -288,6 +288,15 @@ func (r *run) compute() {
 		// Where that is known, the one that includes it speaks for it instead.
 		Shared: func() bool { return r.srv.scans.graph.Included(r.doc.path) },
 		Made:   r.srv.made.Load(),
+		Beside: func(ctx context.Context) []*analysis.Voice {
+			if r.doc.path == "" {
+				return nil
+			}
+			return r.srv.voices.Beside(ctx, r.doc.path, open, func(path string, f *syntax.File) *analysis.Input {
+				s := &project.Search{Disk: &r.srv.disk, Bounds: open, Include: set.Include, Around: &project.Around{Builds: &r.srv.builds, Index: &r.srv.index, Source: path}}
+				return &analysis.Input{Path: path, File: f, Set: set, Load: s.Load, Size: s.Size}
+			})
+		},
 		Evidence: func() []analysis.Evidence {
 			if r.doc.path == "" {
 				return nil

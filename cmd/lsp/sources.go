@@ -131,6 +131,7 @@ type workspace struct {
 	commands project.Commands
 	builds   project.BuildFiles
 	index    project.Index
+	voices   project.Voices
 
 	mu    sync.Mutex
 	notes map[string]bool // remarks on compile flags, each once
@@ -289,7 +290,13 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 		around.Current = wd
 	}
 	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within, Around: around}
-	p.in = &analysis.Input{Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Generated: search.Generated, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+	beside := func(ctx context.Context) []*analysis.Voice {
+		return w.voices.Beside(ctx, src.abs, within, func(path string, f *syntax.File) *analysis.Input {
+			s := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within, Around: &project.Around{Builds: &w.builds, Index: &w.index, Source: path, Current: around.Current}}
+			return &analysis.Input{Path: path, File: f, Set: set, Load: s.Load, Size: s.Size}
+		})
+	}
+	p.in = &analysis.Input{Beside: beside, Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Generated: search.Generated, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {
 			p.mu.Lock()

@@ -1,0 +1,81 @@
+package project
+
+import (
+	"context"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+)
+
+// The bounds of what is asked of the sources beside one: how many, and their bytes.
+const (
+	maxNeighbours     = 8
+	maxNeighbour      = 64 << 10
+	maxNeighbourBytes = 256 << 10
+)
+
+// Voices keeps what sources say of their target, for those beside them. It is safe for
+// concurrent use.
+type Voices struct {
+	mu   sync.Mutex
+	kept map[string]keptVoice // by path
+}
+
+type keptVoice struct {
+	stamp Stamp
+	voice *analysis.Voice
+}
+
+// Beside gives what the sources in the folder of one say, which is an absolute path. input
+// is for the analysis of one of them.
+func (v *Voices) Beside(ctx context.Context, source string, b *Bounds, input func(path string, f *syntax.File) *analysis.Input) (out []*analysis.Voice) {
+	dir := filepath.Dir(source)
+	left, asked := int64(maxNeighbourBytes), 0
+	for _, name := range folderNames(dir, b) {
+		path := filepath.Join(dir, name)
+		if path == source || strings.HasPrefix(name, ".") || !slices.Contains(ProgramNames, filepath.Ext(name)) {
+			continue
+		}
+		stamp := b.Stamp(path)
+		if stamp == (Stamp{}) || stamp.Size > maxNeighbour || stamp.Size > left {
+			continue
+		}
+		if asked++; asked > maxNeighbours || ctx.Err() != nil {
+			break
+		}
+		left -= stamp.Size
+		if voice := v.of(ctx, path, stamp, b, input); voice != nil {
+			out = append(out, voice)
+		}
+	}
+	return out
+}
+
+// of is the voice of one source in a state of it.
+func (v *Voices) of(ctx context.Context, path string, stamp Stamp, b *Bounds, input func(string, *syntax.File) *analysis.Input) *analysis.Voice {
+	v.mu.Lock()
+	have, ok := v.kept[path]
+	v.mu.Unlock()
+	if ok && have.stamp == stamp {
+		return have.voice
+	}
+	data, err := b.ReadFile(path)
+	if err != nil {
+		return nil
+	}
+	voice, err := analysis.Listen(ctx, input(path, syntax.Parse(string(data))), filepath.Base(path))
+	if err != nil {
+		return nil
+	}
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.kept == nil || len(v.kept) > maxKeptFolders {
+		v.kept = map[string]keptVoice{}
+	}
+	v.kept[path] = keptVoice{stamp, voice}
+	return voice
+}
