@@ -164,6 +164,58 @@ func TestURIs(t *testing.T) {
 	}
 }
 
+// TestSystemPaths leads paths of other systems to URIs and back: drives, shares and
+// backslashes of Windows, and what looks like them elsewhere.
+func TestSystemPaths(t *testing.T) {
+	for _, tt := range []struct {
+		uri, windows, unix string
+	}{
+		{"file:///c%3A/box/a.s", `c:\box\a.s`, "/c:/box/a.s"},
+		{"file:///C:/box/a.s", `c:\box\a.s`, "/c:/box/a.s"},
+		{"file:///D%3a/Box/A.S", `d:\Box\A.S`, "/d:/Box/A.S"},
+		{"file:///c:/box/../tower/./a.s", `c:\tower\a.s`, "/c:/tower/a.s"},
+		{"file:///c%3A/two%20words/%C3%A4.s", `c:\two words\ä.s`, "/c:/two words/ä.s"},
+		{"file:///c%3A/", `c:\`, "/c:"},
+		{"file:///c%3A", `c:\`, "/c:"},
+		{"file://tower/share/a.s", `\\tower\share\a.s`, "//tower/share/a.s"},
+		{"file://TOWER/Share/a.s", `\\tower\Share\a.s`, "//tower/Share/a.s"},
+		{"file://localhost/c:/a.s", `c:\a.s`, "/c:/a.s"},
+		{"file:///home/box/a.s", `\home\box\a.s`, "/home/box/a.s"},
+		{"file:///Users/box/a.s", `\Users\box\a.s`, "/Users/box/a.s"},
+	} {
+		key, _, ok := parseURI(tt.uri)
+		p := strings.TrimPrefix(string(key), "file:")
+		for windows, want := range map[bool]string{true: tt.windows, false: tt.unix} {
+			got := systemPath(p, windows)
+			if !ok || got != want {
+				t.Errorf("%s, windows %v: %q, want %q", tt.uri, windows, got, want)
+			}
+			back := keyOf(got, windows)
+			if strings.TrimSuffix(string(back), "/") != strings.TrimSuffix(string(key), "/") {
+				t.Errorf("%s, windows %v: %q has the key %q, the URI %q", tt.uri, windows, got, back, key)
+			}
+			if again, _, ok := parseURI(uriOf(back)); !ok || again != back {
+				t.Errorf("%s, windows %v: %q is %q in a URI, with the key %q", tt.uri, windows, back, uriOf(back), again)
+			}
+		}
+	}
+	// One file, as an editor, the command line and a database spell it.
+	for _, spelling := range []string{`C:\box\a.s`, `c:\box\a.s`, `c:/box/a.s`, `C:/box\a.s`, `c:\box\.\a.s`, `c:\box\deep\..\a.s`, `c:\box\\a.s`} {
+		if key, _, _ := parseURI("file:///c%3A/box/a.s"); keyOf(spelling, true) != key {
+			t.Errorf("%s has the key %q, want %q", spelling, keyOf(spelling, true), key)
+		}
+	}
+	for _, spelling := range []string{`\\TOWER\share\a.s`, `//tower/share/a.s`, `\\tower\share\.\a.s`} {
+		if key, _, _ := parseURI("file://tower/share/a.s"); keyOf(spelling, true) != key {
+			t.Errorf("%s has the key %q, want %q", spelling, keyOf(spelling, true), key)
+		}
+	}
+	// Elsewhere a backslash is a character like any other.
+	if keyOf(`/box/a\b.s`, false) == keyOf("/box/a/b.s", false) {
+		t.Error("a backslash separates folders")
+	}
+}
+
 func FuzzURI(f *testing.F) {
 	for _, s := range []string{"", "untitled:", "git:", "file:", "file://", "file:///%.", "file:///%00", ":", "%", "c:\\x", "file:///c%3A/x", "file://00/", "file://./"} {
 		f.Add(s)

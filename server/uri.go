@@ -3,7 +3,6 @@ package server
 import (
 	"net/url"
 	"path"
-	"path/filepath"
 	"runtime"
 	"strings"
 )
@@ -36,28 +35,36 @@ func parseURI(raw string) (key docKey, file string, ok bool) {
 		p = strings.TrimSuffix("//"+strings.ToLower(u.Host)+p, "/")
 	}
 	p = lowerDrive(p)
-	return docKey("file:" + p), osPath(p), true
+	return docKey("file:" + p), systemPath(p, onWindows), true
 }
 
+const onWindows = runtime.GOOS == "windows"
+
 // pathKey is the key of a file that was reached by its path.
-func pathKey(file string) docKey {
-	if runtime.GOOS == "windows" {
-		file = filepath.ToSlash(file)
+func pathKey(file string) docKey { return keyOf(file, onWindows) }
+
+// keyOf is pathKey for a system, so that the tests have both.
+func keyOf(file string, windows bool) docKey {
+	if windows {
+		file = strings.ReplaceAll(file, `\`, "/")
 		if len(file) > 1 && file[1] == ':' {
 			file = "/" + file
 		}
 	}
 	unc := strings.HasPrefix(file, "//")
 	file = path.Clean(file)
-	if unc {
-		file = "/" + file
+	if unc { // as in a URI, where the case of a host makes no difference
+		host, rest, _ := strings.Cut(file[1:], "/")
+		file = strings.TrimSuffix("//"+strings.ToLower(host)+"/"+rest, "/")
 	}
 	return docKey("file:" + lowerDrive(file))
 }
 
 // fileURI is the URI of a file that no client has named yet.
-func fileURI(file string) string {
-	p := strings.TrimPrefix(string(pathKey(file)), "file:")
+func fileURI(file string) string { return uriOf(pathKey(file)) }
+
+func uriOf(key docKey) string {
+	p := strings.TrimPrefix(string(key), "file:")
 	host := ""
 	if rest, ok := strings.CutPrefix(p, "//"); ok {
 		host, p, _ = strings.Cut(rest, "/")
@@ -71,14 +78,17 @@ func fileURI(file string) string {
 	return s
 }
 
-func osPath(p string) string {
-	if runtime.GOOS != "windows" {
+// systemPath is a path of a URI as the system has it.
+func systemPath(p string, windows bool) string {
+	if !windows {
 		return p
 	}
 	if len(p) > 2 && p[2] == ':' {
-		p = p[1:]
+		if p = p[1:]; len(p) == 2 {
+			p += "/" // not the folder where the drive is at the moment
+		}
 	}
-	return filepath.FromSlash(p)
+	return strings.ReplaceAll(p, "/", `\`)
 }
 
 // lowerDrive makes C: and c: the same.

@@ -1,6 +1,7 @@
 package project
 
 import (
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -315,7 +316,11 @@ func readDatabase(path string, stamp Stamp, b *Bounds) *database {
 		return db
 	}
 	defer f.Close()
-	dec := json.NewDecoder(io.LimitReader(f, maxDatabase))
+	in := bufio.NewReader(io.LimitReader(f, maxDatabase))
+	if mark, _ := in.Peek(len(byteOrderMark)); string(mark) == byteOrderMark {
+		_, _ = in.Discard(len(mark))
+	}
+	dec := json.NewDecoder(in)
 	if t, err := dec.Token(); err != nil || t != json.Delim('[') {
 		db.problem = path + " is not a JSON list."
 		return db

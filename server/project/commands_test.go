@@ -39,6 +39,41 @@ func TestWords(t *testing.T) {
 	}
 }
 
+// TestWindowsWords has the examples of Microsoft's page, and commands as build tools on
+// Windows write them.
+func TestWindowsWords(t *testing.T) {
+	const b = `\`
+	for _, tt := range []struct {
+		in   string
+		want []string
+	}{
+		{"", nil},
+		{`"a b c" d e`, []string{"a b c", "d", "e"}},
+		{`"ab\"c" "\\" d`, []string{`ab"c`, b, "d"}},
+		{`a\\\b d"e f"g h`, []string{`a\\\b`, "de fg", "h"}},
+		{`a\\\"b c d`, []string{`a\"b`, "c", "d"}},
+		{`a\\\\"b c" d e`, []string{`a\\b c`, "d", "e"}},
+		{`a"b"" c d`, []string{`ab" c d`}},
+		{`C:\gcc\bin\gcc.exe -IC:\box\inc -I "C:\two words" -DA=\"x\" -c ..\src\a.s`, []string{`C:\gcc\bin\gcc.exe`, `-IC:\box\inc`, "-I", `C:\two words`, `-DA="x"`, "-c", `..\src\a.s`}},
+		{`-DB='a b'`, []string{`-DB='a`, `b'`}},
+		{`"" x ""`, []string{"", "x", ""}},
+		{`open "a b`, []string{"open", "a b"}},
+		{`end\`, []string{`end\`}},
+		{`"end\\`, []string{`end\\`}},
+	} {
+		if got := windowsWords(tt.in); !slices.Equal(got, tt.want) {
+			t.Errorf("%q: %q, want %q", tt.in, got, tt.want)
+		}
+	}
+	for _, tt := range []struct{ dir, want string }{
+		{`C:\box`, `-I..\inc`}, {`c:/box`, `-I..\inc`}, {`\\tower\share`, `-I..\inc`}, {"/box", "-I..inc"}, {"box", "-I..inc"}, {"c:", "-I..inc"}, {"", "-I..inc"}, {"1:/box", "-I..inc"},
+	} {
+		if got := (&entry{directory: tt.dir, line: `gcc -I..\inc`}).words(); got[1] != tt.want {
+			t.Errorf("in %q: %q, want %q", tt.dir, got[1], tt.want)
+		}
+	}
+}
+
 func TestInterpret(t *testing.T) {
 	type S = analysis.Settings
 	dir := t.TempDir()

@@ -71,6 +71,64 @@ func words(command string) (out []string) {
 	return out
 }
 
+// windowsWords splits a command as the start-up code of programs on Windows does
+// (Microsoft, "Parsing C command-line arguments"): a backslash stands for itself, except
+// in front of a quote.
+func windowsWords(command string) (out []string) {
+	var b strings.Builder
+	in, quoted := false, false
+	for i := 0; i < len(command); i++ {
+		n := i
+		for n < len(command) && command[n] == '\\' {
+			n++
+		}
+		count := n - i
+		switch i = n; {
+		case i < len(command) && command[i] == '"':
+			in = true
+			b.WriteString(command[n-count : n-count+count/2])
+			switch {
+			case count%2 == 1:
+				b.WriteByte('"')
+			case quoted && i+1 < len(command) && command[i+1] == '"':
+				b.WriteByte('"')
+				i++
+			default:
+				quoted = !quoted
+			}
+		default:
+			in = in || count > 0
+			b.WriteString(command[n-count : n])
+			switch {
+			case i == len(command):
+			case !quoted && strings.IndexByte(" \t\r\n", command[i]) >= 0:
+				if in {
+					out = append(out, b.String())
+					b.Reset()
+					in = false
+				}
+			default:
+				in = true
+				b.WriteByte(command[i])
+			}
+		}
+	}
+	if in {
+		out = append(out, b.String())
+	}
+	return out
+}
+
+// words splits the command of an entry. One that ran in a folder with a drive, or on a
+// share, ran on Windows.
+func (e *entry) words() []string {
+	d := e.directory
+	if len(d) > 2 && d[1] == ':' && (d[2] == '\\' || d[2] == '/') && (d[0]|0x20) >= 'a' && (d[0]|0x20) <= 'z' || strings.HasPrefix(d, `\\`) {
+		return windowsWords(e.line)
+	}
+	return words(e.line)
+}
+
 // tool is the kind of program that a command calls.
 type tool int
 
@@ -150,7 +208,7 @@ type flags struct {
 func (e *entry) interpret(db string, b *Bounds, known *tools) *Command {
 	args := e.args
 	if len(args) == 0 {
-		args = words(e.line)
+		args = e.words()
 	}
 	f := &flags{e: e, in: b}
 	var program string

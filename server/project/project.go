@@ -256,9 +256,14 @@ func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	return p
 }
 
+// byteOrderMark is what editors on Windows put in front of a text (RFC 8259, section 8.1,
+// lets readers pass over it).
+const byteOrderMark = "\ufeff"
+
 // decodeStrict decodes one JSON object. Unknown fields are an error, after
 // the known ones have been decoded.
 func decodeStrict(data []byte, into any) error {
+	data = bytes.TrimPrefix(data, []byte(byteOrderMark))
 	if err := json.Unmarshal(data, into); err != nil {
 		return err
 	}
