@@ -29,28 +29,33 @@ func (l *rowList) add(r *Row) *Row {
 
 // dataRowsA32 are the rows of data processing.
 func dataRowsA32() (rows rowList) {
+	late := func(made []*Row) {
+		for _, r := range made {
+			r.LateToPC = true
+		}
+	}
 	rows.dataProcessing("0000", "AND", "Bitwise and", "Rn & op2", "bic", "NZC")
-	rows.dataProcessing("0001", "EOR", "Bitwise exclusive or", "Rn ^ op2", "", "NZC")
+	late(rows.dataProcessing("0001", "EOR", "Bitwise exclusive or", "Rn ^ op2", "", "NZC"))
 	rows.dataProcessing("0010", "SUB", "Subtract", "Rn - op2", "add", "NZCV")
 	rows.dataProcessing("0011", "RSB", "Subtract the other way round", "op2 - Rn", "", "NZCV")
 	rows.dataProcessing("0100", "ADD", "Add", "Rn + op2", "sub", "NZCV")
 	rows.dataProcessing("0101", "ADC", "Add with carry", "Rn + op2 + C", "sbc", "NZCV")
 	rows.dataProcessing("0110", "SBC", "Subtract with borrow", "Rn - op2 - !C", "adc", "NZCV")
-	rows.dataProcessing("0111", "RSC", "Subtract the other way round with borrow", "op2 - Rn - !C", "", "NZCV")
+	late(rows.dataProcessing("0111", "RSC", "Subtract the other way round with borrow", "op2 - Rn - !C", "", "NZCV"))
 	rows.dataProcessing("1000", "TST", "Test bits", "Rn & op2", "", "NZC")
 	rows.dataProcessing("1001", "TEQ", "Test equality", "Rn ^ op2", "", "NZC")
 	rows.dataProcessing("1010", "CMP", "Compare", "Rn - op2", "cmn", "NZCV")
 	rows.dataProcessing("1011", "CMN", "Compare with the negative", "Rn + op2", "cmp", "NZCV")
-	rows.dataProcessing("1100", "ORR", "Bitwise or", "Rn | op2", "", "NZC")
-	rows.dataProcessing("1101", "MOV", "Move", "op2", "mvn", "NZC")
-	rows.dataProcessing("1110", "BIC", "Clear bits", "Rn & ~op2", "and", "NZC")
+	late(rows.dataProcessing("1100", "ORR", "Bitwise or", "Rn | op2", "", "NZC"))
+	late(rows.dataProcessing("1101", "MOV", "Move", "op2", "mvn", "NZC"))
+	late(rows.dataProcessing("1110", "BIC", "Clear bits", "Rn & ~op2", "and", "NZC"))
 	rows.dataProcessing("1111", "MVN", "Move inverted", "~op2", "mov", "NZC")
 	return rows
 }
 
 // dataProcessing adds the rows of an operation (DDI 0406C, A5.2 and A8; DDI 0100I, A3.4 and
-// A4). value is what is computed of op2; fw are the flags that come of it.
-func (l *rowList) dataProcessing(op, name, title, value, exchange, fw string) {
+// A4), and gives those with a result. value is what is computed of op2; fw are the flags that come of it.
+func (l *rowList) dataProcessing(op, name, title, value, exchange, fw string) []*Row {
 	low := strings.ToLower(name)
 	shape := "Rd, Rn"
 	bits, rd, s := "Rn:4 Rd:4", "Rd", "S:1"
@@ -144,7 +149,9 @@ func (l *rowList) dataProcessing(op, name, title, value, exchange, fw string) {
 		for _, q := range []*Row{&i, &r, &x} {
 			l.add(comparisonP(q, low))
 		}
+		return nil
 	}
+	return []*Row{&i, &r, &x}
 }
 
 // shiftForms are the names of shifts and copies, which are spellings of MOV: by a constant,

@@ -165,19 +165,12 @@ func (r *Row) timing(vals *[maxFields]uint32, e Effects) Timing {
 		return [...]Timing{TimeLoad, TimeLoadScaled}[scaled]
 	case e.Writes.Has(PC) && scaled == 1:
 		return TimeShiftedToPC
-	case e.Writes.Has(PC) && r.logic():
+	case e.Writes.Has(PC) && r.LateToPC:
 		return TimeLogicToPC
 	case e.Writes.Has(PC):
 		return TimeToPC
 	}
 	return TimeALU
-}
-
-// logic says whether the row is one of the logical operations that take longer
-// than additions where the result goes to PC.
-func (r *Row) logic() bool {
-	name, _, _ := strings.Cut(r.Name, " ")
-	return slices.Contains([]string{"RSC", "ORR", "EOR", "MOV", "BIC"}, name)
 }
 
 // floatTiming is the class of a row of floating point that names none. The

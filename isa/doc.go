@@ -20,6 +20,8 @@
 //   - [Match.Effects]: registers, flags, memory, flow;
 //   - [Evaluate]: what it does with values of any [Domain]; package exec carries it out
 //     on words;
+//   - [ArithmeticOf]: what an operation does with plain registers, for a line that has no
+//     encoding;
 //   - [Match.Other]: the same in the other instruction set, and its size;
 //   - [Match.Cycles]: how long it takes on the families with a published table,
 //     which are in cyclesdata.go;
@@ -52,7 +54,7 @@
 //     and vectors.
 //   - Meaning: does, evaluate, derive, meaning.
 //   - Questions: names, operand, match, refuse, encode, itblock, other, relax, evident,
-//     meant, cycles with its figures in cyclesdata.
+//     meant, operation, cycles with its figures in cyclesdata.
 //   - Targets: arch (features), targets (what -march, -mcpu and -mfpu take), extensions,
 //     reg (registers and conditions).
 //

@@ -63,6 +63,10 @@ type Row struct {
 	// that the decoder writes. See compile.go for the notation.
 	Forms string
 
+	// InThumb is what becomes of a form of A32 in T32, where the rest of the row is the same
+	// there; empty for a form that T32 does not have. nil: all are the same.
+	InThumb func(form string) string
+
 	// Does says what the instruction does, in the notation at the top of does.go:
 	// what it reads and computes, and what gets it. Reads, Writes, FlagsRead, FlagsWritten, Flow, Exchange
 	// and Access follow from it, and are not written in a row that has it.
@@ -82,6 +86,8 @@ type Row struct {
 	// Timing is the class of cycle counts, where it does not follow from the
 	// fields above.
 	Timing Timing
+	// LateToPC: it takes longer than an addition where the result goes to PC.
+	LateToPC bool
 	// Adjust completes the effects where they depend on a field's value.
 	Adjust func(v Values, e Effects) Effects
 	// IT is what an IT block means for the encoding, in Thumb state.

@@ -160,7 +160,7 @@ func rowsT16() []*Row {
 				Text: "comparing with pc is unpredictable"},
 				{Op: 0, Rules: []Rule{{"Rn and Rm low", func(v Values) bool { return v.Get("Rn") < 8 && v.Get("Rm") < 8 }}},
 					Text: "this encoding of a compare is unpredictable with two low registers"}}},
-		&Row{ID: "mov-high", Name: "MOV (register)", Enc: "T1", Title: "Move a register, flags kept",
+		&Row{ID: "mov-high", LateToPC: true, Name: "MOV (register)", Enc: "T1", Title: "Move a register, flags kept",
 			Bits: "01000110 Rd[3] Rm:4 Rd[2:0]", Does: "Rd = Rm",
 			Forms: `{hi} mov Rd, Rm
 				u [V6] mov Rd, Rm

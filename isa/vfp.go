@@ -288,7 +288,7 @@ func rowsVFP() []*Row {
 		Forms: "vmov.32 Rt, Dn[x]\n~ vmov.w Rt, Dn[x]\n~ fmrdl Rt, Dn ; x=0\n~ fmrdh Rt, Dn ; x=1", Cautions: pcTransfer(0, "Rt")})
 
 	// System registers.
-	add(&Row{ID: "a-vmrs", Name: "VMRS", Title: "Read a floating-point system register", Doc: "Rt = system register; APSR_nzcv = flags of FPSCR", Need: FeatVFP, Writes: "Rt",
+	add(&Row{ID: "a-vmrs", InThumb: systemInThumb, Name: "VMRS", Title: "Read a floating-point system register", Doc: "Rt = system register; APSR_nzcv = flags of FPSCR", Need: FeatVFP, Writes: "Rt",
 		Bits: "cond:4 11101111 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmrs %nzcv.Rt, %fpscr.reg\nvmrs Rt^, %fpsys.reg\n[FPv8] [VFPD] vmrs Rt^, %fpv8.reg\n~ vmrs Rt^, %fpc.reg\n~ vmrs %nzcv.Rt, %fpc.reg\n~ fmrx Rt, %fpsys.reg\n~ fmrx Rt, %fpv8.reg\n~ fmrx Rt, %fpc.reg\n~ fmstat ; Rt=15 reg=1",
 		Adjust: func(v Values, e Effects) Effects {
 			if v.Get("Rt") == 15 {
@@ -296,14 +296,14 @@ func rowsVFP() []*Row {
 			}
 			return e
 		}})
-	add(&Row{ID: "a-vmsr", Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt",
+	add(&Row{ID: "a-vmsr", InThumb: systemInThumb, Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt",
 		Bits: "cond:4 11101110 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmsr %fpsys.reg, Rt^\n[FPv8] [VFPD] vmsr %fpv8.reg, Rt^\n~ vmsr %fpc.reg, Rt^\n~ fmxr %fpsys.reg, Rt\n~ fmxr %fpv8.reg, Rt\n~ fmxr %fpc.reg, Rt",
 		Cautions: pcTransfer(1, "Rt")})
 
 	// Loads and stores.
 	add(&Row{ID: "a-vldr-h", Name: "VLDR", Title: "Load a halfword into a floating-point register", Doc: "Sd = memory at Rn ± imm8*2", Need: FeatVFP | FeatFP16, Reads: "Rn mem", Access: 2, Cautions: []Caution{conditionalHalf},
 		Bits: "cond:4 1101 U:1 Sd[0] 01 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vldr.16 Sd, [Rn, ±imm8*2]\n~ vldr.16 Sd, @imm8*2 ; Rn=15"})
-	add(&Row{ID: "a-vstr-h", Name: "VSTR", Title: "Store a halfword from a floating-point register", Doc: "memory at Rn ± imm8*2 = Sd", Need: FeatVFP | FeatFP16, Reads: "Rn", Writes: "mem", Access: 2,
+	add(&Row{ID: "a-vstr-h", InThumb: storeInThumb, Name: "VSTR", Title: "Store a halfword from a floating-point register", Doc: "memory at Rn ± imm8*2 = Sd", Need: FeatVFP | FeatFP16, Reads: "Rn", Writes: "mem", Access: 2,
 		Bits: "cond:4 1101 U:1 Sd[0] 00 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vstr.16 Sd, [Rn, ±imm8*2]\n~ vstr.16 Sd, @imm8*2 ; Rn=15",
 		Cautions: []Caution{conditionalHalf, {Op: 1, Deprecated: true, Rules: isPC("Rn"), Text: "a store relative to pc is deprecated"}}})
 	for _, size := range []string{single, double} {
@@ -314,7 +314,7 @@ func rowsVFP() []*Row {
 		add(&Row{ID: "a-vldr-" + size, Name: "VLDR", Title: "Load a " + unit + " into a floating-point register", Doc: reg + "d = memory at Rn ± imm8*4", Need: FeatVFP, Reads: "Rn mem", Access: access,
 			Bits:  "cond:4 1101 U:1 " + dd + " 01 Rn:4 " + sfx + " imm8:8",
 			Forms: "vldr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vldr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fld" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fld" + size + " " + reg + "d, @imm8*4 ; Rn=15"})
-		add(&Row{ID: "a-vstr-" + size, Name: "VSTR", Title: "Store a " + unit + " from a floating-point register", Doc: "memory at Rn ± imm8*4 = " + reg + "d", Need: FeatVFP, Reads: "Rn", Writes: "mem", Access: access,
+		add(&Row{ID: "a-vstr-" + size, InThumb: storeInThumb, Name: "VSTR", Title: "Store a " + unit + " from a floating-point register", Doc: "memory at Rn ± imm8*4 = " + reg + "d", Need: FeatVFP, Reads: "Rn", Writes: "mem", Access: access,
 			Bits:     "cond:4 1101 U:1 " + dd + " 00 Rn:4 " + sfx + " imm8:8",
 			Forms:    "vstr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vstr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fst" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fst" + size + " " + reg + "d, @imm8*4 ; Rn=15",
 			Cautions: []Caution{{Op: 1, Deprecated: true, Rules: isPC("Rn"), Text: "a store relative to pc is deprecated"}}})
@@ -367,7 +367,7 @@ func rowsVFP() []*Row {
 				forms = stackUp + ".* " + list + " ; W=1 Rn=13\n"
 			}
 			forms += m + "ia.* Rn, " + list + " ; W=0\n" + m + "ia.* " + base + ", " + list + " ; W=1" + ia(m+".*", "f"+m[1:]+"ia"+size, "f"+m[1:]+up+size)
-			add(&Row{ID: "a-" + m + "ia-" + size, Timing: many, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
+			add(&Row{ID: "a-" + m + "ia-" + size, InThumb: listInThumb(size == single), Timing: many, Name: strings.ToUpper(m), Title: verb + ", going up", Doc: doc, Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 				Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
 				Cautions: append(counts, Caution{Op: 0, Deprecated: !load, Rules: isPC("Rn"), Text: "pc as the base of a list is deprecated or unpredictable"}, pcWB)})
 			forms = ""
@@ -375,17 +375,17 @@ func rowsVFP() []*Row {
 				forms = stackDown + ".* " + list + " ; Rn=13\n"
 			}
 			forms += m + "db.* " + base + ", " + list + old("db", size, "Rn^!, "+oldList) + old(down, size, "Rn^!, "+oldList)
-			add(&Row{ID: "a-" + m + "db-" + size, Timing: many, Name: strings.ToUpper(m), Title: verb + ", going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + "; Rn = the lowest address", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
+			add(&Row{ID: "a-" + m + "db-" + size, InThumb: listInThumb(size == single), Timing: many, Name: strings.ToUpper(m), Title: verb + ", going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + "; Rn = the lowest address", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
 				Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " " + n, Forms: forms,
 				Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)))})
 			if size == double {
 				x := strings.ToUpper("f" + m[1:] + "x")
 				counts := append(counts[:1:1], Caution{Op: 1, Rules: []Rule{above("Dd", "n", 16)}, Text: "the form of unknown format has only d0–d15"})
 				deprecated := Caution{Op: 0, Deprecated: true, Rules: []Rule{always}, Text: "the form of unknown format is deprecated since ARMv6: the one for double registers does the same"}
-				add(&Row{ID: "a-" + m + "ia-x", Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
+				add(&Row{ID: "a-" + m + "ia-x", InThumb: listInThumb(false), Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going up", Doc: doc + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: writes, Access: 4, Adjust: wb,
 					Bits: "cond:4 1100 1 " + dd + " W:1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWB, deprecated),
 					Forms: strings.TrimPrefix(ia("f"+m[1:]+"iax", "f"+m[1:]+up+"x"), "\n~ ")})
-				add(&Row{ID: "a-" + m + "db-x", Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
+				add(&Row{ID: "a-" + m + "db-x", InThumb: listInThumb(false), Timing: TimeUnknown, Name: x, Title: verb + " in an unknown format, going down", Doc: strings.Replace(doc, "from Rn on", "below Rn", 1) + ", and a word without meaning", Need: FeatVFP, Reads: reads, Writes: strings.TrimSpace("Rn " + writes), Access: 4,
 					Bits: "cond:4 1101 0 " + dd + " 1 " + l + " Rn:4 " + sfx + " n:7 1", Cautions: append(counts, pcWrittenBack(0, regIs("Rn", PC)), deprecated),
 					Forms: strings.TrimPrefix(old("dbx", "", "Rn^!, "+oldList)+old(down+"x", "", "Rn^!, "+oldList), "\n~ ")})
 			}
@@ -393,6 +393,33 @@ func rowsVFP() []*Row {
 	}
 	return rows
 }
+
+// storeInThumb: T32 has PC as a base for loads of one register only (DDI 0406, "VSTR").
+// Under the older names assemblers take it.
+func storeInThumb(form string) string {
+	if !strings.HasPrefix(form, "~ vstr") && !strings.HasPrefix(form, "vstr") {
+		return form
+	}
+	if strings.Contains(form, "@") {
+		return ""
+	}
+	return strings.Replace(form, "[Rn,", "[Rn^,", 1)
+}
+
+// listInThumb: T32 has no lists from PC on (DDI 0406, "VLDM"). Those of single registers
+// assemblers take under the names that begin with V.
+func listInThumb(single bool) func(form string) string {
+	return func(form string) string {
+		if single && strings.HasPrefix(strings.TrimPrefix(form, "~ "), "v") {
+			return form
+		}
+		return strings.Replace(form, " Rn,", " Rn^,", 1)
+	}
+}
+
+// systemInThumb: T32 has no SP for what goes to a system register and comes from one
+// (DDI 0406, "VMRS").
+func systemInThumb(form string) string { return strings.Replace(form, "Rt^", "Rt^^", 1) }
 
 // formsOfSize leaves the forms that a size has, without its mark.
 func formsOfSize(size, forms string) string {

@@ -311,25 +311,15 @@ func (r *Row) compact() *Row {
 	c.ID = "t" + strings.TrimPrefix(r.ID, "a")
 	c.Enc = strings.Replace(r.Enc, "A", "T", 1)
 	c.Need |= FeatT32
-	// T32 has pc as a base for loads of one register only, and sp for less
-	// (DDI 0406, "VSTR", "VLDM", "VMRS").
-	var forms []string
-	for _, f := range strings.Split(r.Forms, "\n") {
-		switch name := strings.TrimPrefix(f, "~ "); {
-		case strings.HasPrefix(name, "vstr"):
-			if strings.Contains(f, "@") {
-				continue
+	if r.InThumb != nil {
+		var forms []string
+		for _, f := range strings.Split(r.Forms, "\n") {
+			if f = r.InThumb(f); f != "" {
+				forms = append(forms, f)
 			}
-			f = strings.Replace(f, "[Rn,", "[Rn^,", 1)
-		case strings.Contains(f, "vmrs "), strings.Contains(f, "vmsr "):
-			f = strings.Replace(f, "Rt^", "Rt^^", 1)
-		case strings.HasPrefix(name, "v") && strings.HasSuffix(r.ID, "-s"): // as assemblers have it
-		case strings.Contains(r.ID, "vldm"), strings.Contains(r.ID, "vstm"):
-			f = strings.Replace(f, " Rn,", " Rn^,", 1)
 		}
-		forms = append(forms, f)
+		c.Forms = strings.Join(forms, "\n")
 	}
-	c.Forms = strings.Join(forms, "\n")
 	if bits, ok := strings.CutPrefix(r.Bits, "cond:4 "); ok {
 		c.Bits = "1110 " + bits
 		return &c

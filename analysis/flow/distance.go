@@ -222,7 +222,8 @@ func (r *Paths) sumAbove(sec int16, k int, reg isa.Reg) bool {
 			reg = src
 			continue
 		}
-		return !e.ReadsMem && (e.Reads.Count() > 1 || e.Reads.Count() == 1 && !e.Reads.Has(reg) && SetBy(opOf(it)) != 0 || isScale(it))
+		a, known := isa.ArithmeticOf(opOf(it))
+		return !e.ReadsMem && (e.Reads.Count() > 1 || e.Reads.Count() == 1 && !e.Reads.Has(reg) && known || a.Scales)
 	}
 	return false
 }
@@ -246,15 +247,6 @@ func (r *Paths) evidentResult(it *program.Item) isa.Reg {
 func opOf(it *program.Item) string {
 	op, _, _ := it.Stmt.Mnemonic.Operation()
 	return op
-}
-
-// isScale says whether an item shifts or multiplies, as what makes an offset of an index.
-func isScale(it *program.Item) bool {
-	switch opOf(it) {
-	case "lsl", "mul":
-		return true
-	}
-	return false
 }
 
 // numbersBehind says whether the data after a position has entries that are numbers

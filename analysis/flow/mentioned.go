@@ -6,19 +6,6 @@ import (
 	"narrowgauge/isa"
 )
 
-// SetBy gives the flags that an operation sets where it sets flags.
-func SetBy(op string) isa.Flags {
-	switch op {
-	case "cmp", "cmn", "add", "sub", "rsb", "rsc", "adc", "sbc", "neg":
-		return isa.NZCV
-	case "lsl", "lsr", "asr", "ror", "rrx":
-		return isa.NZC
-	case "tst", "teq", "mov", "mvn", "and", "orr", "orn", "eor", "bic", "mul":
-		return isa.NZ
-	}
-	return 0
-}
-
 // HasWord says whether text has w where no letter or digit is beside it.
 func HasWord(text, w string) bool {
 	wordy := func(b byte) bool {

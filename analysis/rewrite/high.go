@@ -212,7 +212,7 @@ func computeAside(c *rewriting) {
 	}
 	d, n, m := c.ops[0].Reg, c.ops[len(c.ops)-2].Reg, c.ops[len(c.ops)-1].Reg
 	dt, nt, mt := c.opText(0), c.opText(len(c.ops)-2), c.opText(len(c.ops)-1)
-	if d == m && n != d && commutes[b] {
+	if d == m && n != d && commutes(b) {
 		n, m, nt, mt = m, n, mt, nt
 	}
 	own := d < 8 && d != m // the destination itself can hold the value
@@ -288,7 +288,7 @@ func twoOperand(c *rewriting) {
 		mn = c.inCase(b)
 	}
 	if d.Reg == y.Reg {
-		if !commutes[b] {
+		if !commutes(b) {
 			return
 		}
 		if _, ok := c.matches(mn, d, x); ok {

@@ -70,10 +70,11 @@ func constantRegister(c *rewriting) {
 		}
 	}
 	text := c.exprText(i)
-	reads := b == "adc" || b == "sbc" // the carry must come through, as it does to MOV of a constant
+	a, _ := isa.ArithmeticOf(b)
+	reads := a.Carries // the carry must come through, as it does to MOV of a constant
 	d, dt := c.ops[0], c.opText(0)
 	n, nt := c.ops[i-1], c.opText(i-1)
-	compare := b == "tst" || b == "cmp" || b == "cmn"
+	compare := a.Compares
 	if b == "mvn" {
 		c.moveNotFirst(v, text)
 		return
@@ -162,7 +163,7 @@ func (c *rewriting) constantInDestination(b string, v int64, text string) bool {
 		op, ops, txt = "add", []isa.Operand{d, n}, []string{dt, nt}
 	case b == "rsb":
 		op, ops, txt = "sub", []isa.Operand{d, d, n}, []string{dt, dt, nt}
-	case commutes[b] && (b != "add" || n.Reg > 7):
+	case commutes(b) && (b != "add" || n.Reg > 7):
 		ops, txt = []isa.Operand{d, n}, []string{dt, nt}
 	}
 	name, keeps, ok := c.spelled(op, ops...)
@@ -178,8 +179,9 @@ func (c *rewriting) constantInDestination(b string, v int64, text string) bool {
 func (c *rewriting) constantThroughLow(b string, v int64, text string) {
 	d, dt := c.ops[0], c.opText(0)
 	n, nt := c.ops[len(c.ops)-2], c.opText(len(c.ops)-2)
-	reads := b == "adc" || b == "sbc"
-	compare := b == "tst" || b == "cmp" || b == "cmn"
+	a, _ := isa.ArithmeticOf(b)
+	reads := a.Carries
+	compare := a.Compares
 	need := 2
 	own := !compare && d.Reg < 8 && d.Reg != n.Reg // the destination holds the value
 	if own {
@@ -377,11 +379,12 @@ func shiftBefore(c *rewriting) {
 	}
 	op := c.base()
 	sh := &c.ops[n]
-	if n < 2 || sh.Kind != isa.OpShift || sh.Reg <= 15 || !sh.Known || c.ops[n-1].Kind != isa.OpReg || !c.plainRegs() || flow.SetBy(op) == 0 || op == "mov" || op == "adc" || op == "sbc" {
-		return // those read the C that the shift sets
+	a, known := isa.ArithmeticOf(op)
+	if n < 2 || sh.Kind != isa.OpShift || sh.Reg <= 15 || !sh.Known || c.ops[n-1].Kind != isa.OpReg || !c.plainRegs() || !known || op == "mov" || a.Carries {
+		return // those that carry read the C that the shift sets
 	}
 	by, wrong := "#"+c.number(sh.Imm), isa.Flags(0)
-	if flow.SetBy(op)&isa.V == 0 {
+	if a.Flags&isa.V == 0 {
 		wrong = isa.C // which would be what is shifted out
 	}
 	c.shifted(sh.Shift, c.ops[n-1].Reg, c.opText(n-1), sh.Imm, by, n == 3 && c.ops[0].Reg != c.ops[1].Reg, wrong, func(reg isa.Reg, name string) string {
@@ -452,7 +455,8 @@ func testEqual(c *rewriting) {
 func shiftFirst(c *rewriting) {
 	op, _, _ := c.operation()
 	n := len(c.ops) - 1
-	if n < 2 || c.ops[n].Kind != isa.OpShift || c.ops[n-1].Kind != isa.OpReg || flow.SetBy(op) == 0 || op == "mov" || !c.plainRegs() {
+	a, known := isa.ArithmeticOf(op)
+	if n < 2 || c.ops[n].Kind != isa.OpShift || c.ops[n-1].Kind != isa.OpReg || !known || op == "mov" || !c.plainRegs() {
 		return
 	}
 	sh := &c.ops[n]
@@ -481,7 +485,7 @@ func shiftFirst(c *rewriting) {
 		return []string{c.statementOf(kind, ht, c.opText(n-1), text), c.statementOf(c.letter(op), append(txt, ht)...)}
 	}
 	wrong := isa.Flags(0)
-	if flow.SetBy(op)&isa.V == 0 {
+	if a.Flags&isa.V == 0 {
 		wrong = isa.C // which would be what is shifted out
 	}
 	title := c.inCase(kind) + " into "

@@ -319,11 +319,11 @@ const (
 func (c *rewriting) intent() (sets answer, want isa.Flags) {
 	if c.wide() && c.item.Stmt.Mnemonic != nil {
 		op, letter, _ := c.operation()
-		switch want = flow.SetBy(op); {
-		case op == "cmp" || op == "cmn" || op == "tst" || op == "teq", letter && want != 0:
-			return yes, want
+		a, known := isa.ArithmeticOf(op)
+		if a.Compares || letter && known {
+			return yes, a.Flags
 		}
-		return no, want
+		return no, a.Flags
 	}
 	base, cond := c.base(), false
 	if m, _ := isa.Find(base); m == nil || len(m.Forms) == 0 {
@@ -343,13 +343,11 @@ func (c *rewriting) intent() (sets answer, want isa.Flags) {
 	if n := strings.TrimSuffix(base, "s"); !c.environment.Unified && n != base && len(n) > 2 {
 		base, letter = n, true // the letter of the other syntax
 	}
-	switch want = flow.SetBy(base); {
-	case want == 0:
+	a, known := isa.ArithmeticOf(base)
+	if want = a.Flags; !known {
 		return no, 0
-	case base == "cmp", base == "cmn", base == "tst", base == "teq":
-		return yes, want
 	}
-	if letter {
+	if a.Compares || letter {
 		return yes, want
 	}
 	if c.environment.Unified {

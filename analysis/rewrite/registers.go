@@ -130,7 +130,11 @@ func (c *rewriting) loadConst(reg string, v int64, text string, keepFlags bool) 
 	return c.statement("ldr", reg, "="+text)
 }
 
-var commutes = map[string]bool{"and": true, "orr": true, "eor": true, "add": true, "adc": true, "mul": true, "tst": true, "cmn": true}
+// commutes says whether the sources of an operation may change places.
+func commutes(op string) bool {
+	a, _ := isa.ArithmeticOf(op)
+	return a.Commutes
+}
 
 // spelled finds the spelling of an operation that takes the operands: as the
 // author has it, with the flag letter, without. keeps are the flags that the
