@@ -13,6 +13,9 @@ const aFile = 10
 // mostParts is the largest count that one byte of a text can have.
 const mostParts = 8
 
+// endsLine is no count: the byte is not of the line any more.
+const endsLine = 255
+
 // countOf is what a byte of a line counts for: it may end a statement or a label, or
 // begin an operand or a part of an expression.
 var countOf = func() (out [256]uint8) {
@@ -20,6 +23,7 @@ var countOf = func() (out [256]uint8) {
 		out[c] = 2
 	}
 	out[';'], out[':'] = 4, mostParts
+	out['\n'] = endsLine
 	return out
 }()
 
@@ -28,14 +32,20 @@ var countOf = func() (out [256]uint8) {
 // where comments have many.
 func lineParts(text string) (n int, rest string) {
 	n = 1
-	for i := 0; i < len(text); i++ {
-		c := text[i]
-		if c == '\n' {
+	i := 0
+	for i < len(text) && text[i] <= ' ' && text[i] != '\n' {
+		i++
+	}
+	if i < len(text) && text[i] > ' ' && countOf[text[i]] == 0 {
+		n = 5
+	}
+	for ; i < len(text); i++ {
+		switch k := countOf[text[i]]; k {
+		case 0:
+		case endsLine:
 			return n, text[i+1:]
-		}
-		n += int(countOf[c])
-		if n == 1 && c > ' ' {
-			n = 5
+		default:
+			n += int(k)
 		}
 	}
 	return n, ""
@@ -47,25 +57,26 @@ func tooLarge(text string) bool {
 		return false
 	}
 	n := strings.Count(text, "\n") + 1
-	return bound(text, n) < n
+	cut, _ := bound(text, n)
+	return cut < n
 }
 
 // bound says how many of a text's first n lines are read: all, or as many as there is
-// room for.
-func bound(text string, n int) int {
+// room for; and what they count for, where it had to look, else 0.
+func bound(text string, n int) (lines, parts int) {
 	if len(text) <= MaxParts/mostParts {
-		return n
+		return n, 0
 	}
-	parts, line := 0, 0
-	for text != "" {
+	line, rest := 0, text
+	for rest != "" {
 		var more int
-		if more, text = lineParts(text); parts+more > MaxParts {
-			return line
+		if more, rest = lineParts(rest); parts+more > MaxParts {
+			return line, parts
 		}
 		parts += more
 		line++
 	}
-	return n
+	return n, parts + n - line // the last one is empty
 }
 
 // Parts counts the file as [MaxParts] does.

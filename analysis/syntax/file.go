@@ -42,9 +42,13 @@ func ParseAs(text string, d Dialect) *File {
 func parse(text string, d Dialect) *File {
 	n := strings.Count(text, "\n") + 1
 	f := &File{text: text, dialect: d, cut: -1}
-	if cut := bound(text, n); cut < n {
+	cut, count := bound(text, n)
+	if cut < n {
 		f.readUpTo(cut, n)
 		return f
+	}
+	if count > 0 {
+		f.parts.Store(int64(aFile + count))
 	}
 	if parts := min(runtime.GOMAXPROCS(0), n/aPart, 8); parts > 1 {
 		f.readParts(parts, n)

@@ -31,6 +31,29 @@ func TestPartsOfEdits(t *testing.T) {
 	}
 }
 
+// TestPartsCounted holds what lines count for, and that a large text, whose parts are
+// counted while it is read, comes to what they count for one by one.
+func TestPartsCounted(t *testing.T) {
+	for line, want := range map[string]int{
+		"": 1, " \t\r": 1, "nop": 5, "\tnop": 5, " x: nop": 13, ": nop": 9, "\t(nop": 3, "\tnop; nop": 9, "\tmovs r0, #1": 7, "@ a": 5, "\v\x00": 1, "\xff": 5,
+	} {
+		for _, text := range []string{line, line + "\n", line + "\nnop"} {
+			if n, rest := lineParts(text); n != want || rest != strings.TrimPrefix(text[len(line):], "\n") {
+				t.Errorf("%q: %d, and %q is left, want %d", text, n, rest, want)
+			}
+		}
+	}
+	for _, line := range []string{"\tmovs r0, #1\n", "x: .word 1\n\n", "\n", "nop"} {
+		for _, end := range []string{"", "\n", "\n\n", "(", "\nnop"} {
+			text := strings.Repeat(line, MaxParts/mostParts/len(line)+1) + end
+			f := Parse(text)
+			if got, want := f.Parts(), aFile+countParts(text); f.Cut() < 0 && got != want || f.Cut() < 0 == tooLarge(text) {
+				t.Errorf("%q many times and %q: %d parts, want %d; cut at %d", line, end, got, want, f.Cut())
+			}
+		}
+	}
+}
+
 // TestParts compares a text that is read in parts with the same text read at
 // once, with block comments over the borders.
 func TestParts(t *testing.T) {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -118,7 +117,7 @@ func tailOf(name string) string {
 var templates = []string{".in", ".cmake", ".template", ".tmpl", ".j2"}
 
 // made are names of files that builds make, by custom.
-var made = regexp.MustCompile(`(?i)config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
+var made = pattern(`(?i)config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
 
 // Generated says whether a file that is not there is made by the build: a build file names
 // it, there is a template for it, or it has one of the usual names.
@@ -126,7 +125,7 @@ func (a *Around) Generated(w analysis.Wanted, b *Bounds) bool {
 	if a == nil || w.Name == "" {
 		return false
 	}
-	if made.MatchString(filepath.ToSlash(w.Name)) {
+	if made().MatchString(filepath.ToSlash(w.Name)) {
 		return true
 	}
 	dir := filepath.Dir(a.Source)

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"maps"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -190,7 +189,7 @@ func (f *BuildFiles) Folders(dir string, b *Bounds) (out []string) {
 // mostly the top of the project, and left out.
 func inTree(name string, vars map[string][]string) string {
 	for range 3 {
-		name = variable.ReplaceAllStringFunc(name, func(v string) string {
+		name = variable().ReplaceAllStringFunc(name, func(v string) string {
 			if values := vars[strings.Trim(v, "$(){}")]; len(values) > 0 {
 				return values[0]
 			}
@@ -237,29 +236,29 @@ func (f *BuildFiles) read(path string, left *int, b *Bounds) buildText {
 // options finds the options of compilers and assemblers that are about the machine. What is
 // before one may not belong to a longer word. A value may be a variable of make, CMake or a
 // shell.
-var options = regexp.MustCompile(`(?:^|[^A-Za-z0-9_-])-m([a-z][a-z-]*)(?:=["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-]+))?`)
+var options = pattern(`(?:^|[^A-Za-z0-9_-])-m([a-z][a-z-]*)(?:=["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-]+))?`)
 
 // machineOptions are those that count, with a value or without.
 var machineOptions = map[string]bool{"cpu": true, "arch": true, "fpu": true, "float-abi": true, "implicit-it": true, "thumb": false, "arm": false, "soft-float": false, "hard-float": false}
 
 // assigned finds a variable that is given a value of one word, in the ways of make, CMake,
 // Meson, JSON, INI and shells.
-var assigned = regexp.MustCompile(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-]+)`)
+var assigned = pattern(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-]+)`)
 
 // variable finds a variable of make, CMake or a shell.
-var variable = regexp.MustCompile(`\$[({][A-Za-z0-9_.-]+[)}]`)
+var variable = pattern(`\$[({][A-Za-z0-9_.-]+[)}]`)
 
 // included finds the folder after -I.
-var included = regexp.MustCompile(`(?:^|[\s"',;(=])-I\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[^\s"',;()$])+)`)
+var included = pattern(`(?:^|[\s"',;(=])-I\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[^\s"',;()$])+)`)
 
 // includes finds where CMake and Meson are given such folders, up to the end of the list.
-var includes = regexp.MustCompile(`\binclude_directories\s*\(([^)]{0,1000})\)`)
+var includes = pattern(`\binclude_directories\s*\(([^)]{0,1000})\)`)
 
 // fileName finds the names of files that a build makes, or that others are made of.
-var fileName = regexp.MustCompile(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b|[A-Za-z0-9_.-]*rom\.[a-z]{2,4}\b`)
+var fileName = pattern(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b|[A-Za-z0-9_.-]*rom\.[a-z]{2,4}\b`)
 
 // machine finds OUTPUT_ARCH in the script of a linker.
-var machine = regexp.MustCompile(`\bOUTPUT_ARCH\s*\(\s*"?([A-Za-z0-9_.-]+)"?\s*\)`)
+var machine = pattern(`\bOUTPUT_ARCH\s*\(\s*"?([A-Za-z0-9_.-]+)"?\s*\)`)
 
 // searchBuild searches the text of a build file; ext is the ending of its name.
 func searchBuild(ext string, data []byte) buildText {
@@ -269,7 +268,7 @@ func searchBuild(ext string, data []byte) buildText {
 		data = withoutComments(data)
 	}
 	if !script {
-		for _, m := range includes.FindAllSubmatch(data, maxSought) {
+		for _, m := range includes().FindAllSubmatch(data, maxSought) {
 			for _, word := range strings.FieldsFunc(string(m[1]), func(c rune) bool { return strings.ContainsRune(" \t\r\n\"',", c) }) {
 				out.folder(strings.NewReplacer("(", "", ")", "").Replace(word))
 			}
@@ -284,7 +283,7 @@ func searchBuild(ext string, data []byte) buildText {
 		}
 		line = line[:min(len(line), maxBuildLine)]
 		if script {
-			for _, m := range machine.FindAllSubmatch(line, -1) {
+			for _, m := range machine().FindAllSubmatch(line, -1) {
 				out.marks = append(out.marks, mark{n, "arch", strings.ToLower(string(m[1]))})
 			}
 			continue
@@ -296,21 +295,21 @@ func searchBuild(ext string, data []byte) buildText {
 			line = line[:i]
 		}
 		if bytes.Contains(line, []byte("-m")) {
-			for _, m := range options.FindAllSubmatch(line, -1) {
+			for _, m := range options().FindAllSubmatch(line, -1) {
 				if valued, ok := machineOptions[string(m[1])]; ok && valued == (len(m[2]) > 0) {
 					out.marks = append(out.marks, mark{n, string(m[1]), string(m[2])})
 				}
 			}
 		}
-		for _, m := range included.FindAllSubmatch(line, maxSought) {
+		for _, m := range included().FindAllSubmatch(line, maxSought) {
 			out.folder(string(m[1]))
 		}
-		for _, m := range fileName.FindAll(line, maxSought) {
+		for _, m := range fileName().FindAll(line, maxSought) {
 			if len(out.words) < maxBuildMarks {
 				out.words[string(m)] = true
 			}
 		}
-		if m := assigned.FindSubmatch(line); m != nil {
+		if m := assigned().FindSubmatch(line); m != nil {
 			out.assign(n, string(m[1]), string(m[2]))
 		}
 	}

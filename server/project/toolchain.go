@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -30,7 +29,7 @@ var (
 
 // programName is the name of a compiler, with its target, if it has one, in front
 // and a version after.
-var programName = regexp.MustCompile(`^(?:([a-z0-9_]+(?:-[a-z0-9_.]+)*)-)?(?:gcc|g\+\+|cc|c\+\+|cpp|clang|clang\+\+|clang-cpp)(?:-[0-9.]+)?(?:\.exe)?$`)
+var programName = pattern(`^(?:([a-z0-9_]+(?:-[a-z0-9_.]+)*)-)?(?:gcc|g\+\+|cc|c\+\+|cpp|clang|clang\+\+|clang-cpp)(?:-[0-9.]+)?(?:\.exe)?$`)
 
 // tools keeps what has been found of compilers. The zero value is usable, with a
 // lock around it.
@@ -67,7 +66,7 @@ func (t *tools) folders(kind tool, program string, b *Bounds) (out []string) {
 // compilers looks for a program.
 func compilers(kind tool, program string) (out []installed) {
 	name := program[strings.LastIndexAny(program, `/\`)+1:]
-	m := programName.FindStringSubmatch(name)
+	m := programName().FindStringSubmatch(name)
 	if m == nil || kind == assembler {
 		return nil
 	}
