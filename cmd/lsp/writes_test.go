@@ -58,10 +58,18 @@ func TestPrograms(t *testing.T) {
 			t.Fatal(err)
 		}
 		// shared says whether an assignment to x changes what others see, and not a copy
-		// in a variable, and touches of whether it is part of a program.
+		// in a variable, and touches of whether it is part of a program. parts are the
+		// variables that lead to a part of one: slices, maps, and pointers to a field.
 		var shared, touches func(x ast.Expr) bool
+		parts := map[types.Object]bool{}
 		touches = func(x ast.Expr) bool {
 			switch x := ast.Unparen(x).(type) {
+			case *ast.Ident:
+				return parts[info.Uses[x]]
+			case *ast.SliceExpr:
+				return touches(x.X)
+			case *ast.UnaryExpr:
+				return x.Op == token.AND && touches(x.X)
 			case *ast.SelectorExpr:
 				s := info.Selections[x]
 				return s != nil && s.Kind() == types.FieldVal && s.Obj().Pkg() != nil && s.Obj().Pkg().Path() == program || touches(x.X)
@@ -71,6 +79,9 @@ func TestPrograms(t *testing.T) {
 				p, ok := info.Types[x.X].Type.Underlying().(*types.Pointer)
 				if !ok {
 					return false
+				}
+				if touches(x.X) {
+					return true
 				}
 				n, ok := types.Unalias(p.Elem()).(*types.Named)
 				return ok && n.Obj().Pkg() != nil && n.Obj().Pkg().Path() == program
@@ -95,17 +106,51 @@ func TestPrograms(t *testing.T) {
 				t.Errorf("%v: writes to a program: %s", fset.Position(x.Pos()), types.ExprString(x))
 			}
 		}
+		// leads notes a variable that gets such a part; a number or a struct is a copy.
+		leads := func(name, value ast.Expr) {
+			id, ok := name.(*ast.Ident)
+			if !ok || !touches(value) {
+				return
+			}
+			o := info.Defs[id]
+			if o == nil {
+				o = info.Uses[id]
+			}
+			if o == nil {
+				return
+			}
+			switch u := o.Type().Underlying().(type) {
+			case *types.Slice, *types.Map:
+				parts[o] = true
+			case *types.Pointer:
+				_, whole := types.Unalias(u.Elem()).(*types.Named) // found by its type
+				parts[o] = parts[o] || !whole
+			}
+		}
 		for _, f := range files {
 			ast.Inspect(f, func(n ast.Node) bool {
 				switch n := n.(type) {
 				case *ast.AssignStmt:
-					for _, x := range n.Lhs {
+					for i, x := range n.Lhs {
 						write(x)
+						if len(n.Rhs) == len(n.Lhs) {
+							leads(x, n.Rhs[i])
+						}
 					}
 				case *ast.IncDecStmt:
 					write(n.X)
+				case *ast.RangeStmt:
+					if n.Tok == token.ASSIGN {
+						for _, x := range []ast.Expr{n.Key, n.Value} {
+							if x != nil {
+								write(x)
+							}
+						}
+					} else if n.Value != nil && touches(n.X) {
+						leads(n.Value, n.X)
+					}
 				case *ast.CallExpr:
-					if f, ok := n.Fun.(*ast.Ident); ok && (f.Name == "delete" || f.Name == "clear") && len(n.Args) > 0 && touches(n.Args[0]) {
+					if len(n.Args) > 0 && touches(n.Args[0]) && changesFirst(info, n) {
 						t.Errorf("%v: writes to a program: %s", fset.Position(n.Pos()), types.ExprString(n))
 					}
 				}
@@ -113,4 +158,35 @@ func TestPrograms(t *testing.T) {
 			})
 		}
 	}
+}
+
+// changesFirst says whether a call changes what its first argument leads to: the words of
+// the language that do, appending to a part of a slice, and what sorts or moves in place.
+func changesFirst(info *types.Info, call *ast.CallExpr) bool {
+	switch f := ast.Unparen(call.Fun).(type) {
+	case *ast.Ident:
+		if _, ok := info.Uses[f].(*types.Builtin); !ok {
+			return false
+		}
+		_, part := ast.Unparen(call.Args[0]).(*ast.SliceExpr)
+		return f.Name == "delete" || f.Name == "clear" || f.Name == "copy" || f.Name == "append" && part
+	case *ast.SelectorExpr:
+		o := info.Uses[f.Sel]
+		if o == nil || o.Pkg() == nil {
+			return false
+		}
+		switch o.Pkg().Path() {
+		case "slices":
+			for _, name := range []string{"Sort", "Reverse", "Delete", "Compact", "Insert", "Replace"} {
+				if strings.HasPrefix(o.Name(), name) {
+					return true
+				}
+			}
+		case "sort":
+			return !strings.Contains(o.Name(), "Sorted") && !strings.HasPrefix(o.Name(), "Search") && o.Name() != "Find"
+		case "maps":
+			return strings.HasPrefix(o.Name(), "Delete") || o.Name() == "Copy" || o.Name() == "Insert"
+		}
+	}
+	return false
 }
