@@ -788,12 +788,16 @@ func (p *Reporter) otherFlags(it *program.Item, q *isa.Query) *isa.Mnemonic {
 
 func (p *Reporter) flagSpelling(it *program.Item, q *isa.Query, other *isa.Mnemonic) {
 	name := it.Stmt.Name
+	short := name // without the width
+	if it.Stmt.Width != 0 && len(name) > 2 {
+		short = name[:len(name)-2]
+	}
 	switch {
 	case !q.Unified:
 		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other.Name, name, p.unifiedBy(it)))
-	case len(other.Name) > len(name) && p.withLater(it, q):
+	case len(other.Name) > len(short) && p.withLater(it, q):
 		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("On %s, T16 has this only as %s, which sets the flags.", p.TargetName(it), other.Name))
-	case len(other.Name) > len(name):
+	case len(other.Name) > len(short):
 		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only as %s, which sets the flags.", p.setName(q), other.Name))
 	default:
 		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only as %s, which keeps the flags.", p.setName(q), other.Name))
