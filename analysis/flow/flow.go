@@ -80,6 +80,9 @@ type checker struct {
 	*wording.Reporter
 	ctx   context.Context
 	asked *Paths // where execution goes, once something asks
+	// counted are the places that lines count to, once something asks, see comesTo; false
+	// for those to which only BX pc does, in A32 state.
+	counted map[program.Value]bool
 }
 
 func (p *checker) paths() *Paths {
@@ -138,7 +141,7 @@ func (p *checker) flowSection(sec int16) {
 			} else if !odd {
 				oddCode = false
 			}
-			if state == Stops && afterLab == nil {
+			if state == Stops && afterLab == nil && !p.comesTo(it) {
 				// Never reached: padding after bx pc, say.
 				break
 			}
@@ -189,6 +192,50 @@ func (p *checker) flowSection(sec int16) {
 	}
 	if s.EndPool >= 0 && last != nil {
 		p.poolPath(last, last, state, p.NameLoc(last))
+	}
+}
+
+// comesTo says whether a line counts the distance to an instruction that has no label: a
+// branch to .+8, one to a label and some bytes, BX pc, an address made from pc.
+func (p *checker) comesTo(it *program.Item) bool {
+	if !p.Sections[it.Section].Exact {
+		return false
+	}
+	if p.counted == nil {
+		p.counted = map[program.Value]bool{}
+		for i := range p.Items {
+			if x := &p.Items[i]; x.Stmt.Kind == syntax.Instruction && x.Stmt.Mnemonic != nil {
+				p.countFrom(x)
+			}
+		}
+	}
+	any, ok := p.counted[program.Value{Kind: program.Address, Section: it.Section, N: it.Offset}]
+	return ok && (any || p.Environments[it.Environment].Mode == isa.A)
+}
+
+// countFrom notes the places to which an instruction counts.
+func (p *checker) countFrom(it *program.Item) {
+	note := func(sec int16, off int64, any bool) {
+		at := program.Value{Kind: program.Address, Section: sec, N: off &^ 1}
+		p.counted[at] = p.counted[at] || any
+	}
+	ops := it.Stmt.Ops
+	for k := range ops {
+		switch o := &ops[k]; {
+		case o.Kind == isa.OpExpr && o.Expr != nil:
+			if v := p.Value(&ops[k], it); v.Kind == program.Address {
+				note(v.Section, v.N, true)
+			}
+		case o.Kind == isa.OpReg && o.Reg == isa.PC && (k > 0 || len(ops) == 1):
+			to := it.Offset + p.Environments[it.Environment].Mode.Ahead()
+			switch last := p.operands(it)[len(ops)-1]; {
+			case last.Kind == isa.OpImm && last.Known && opOf(it) == "add":
+				to += last.Imm
+			case len(ops) == 2 && opOf(it) != "mov":
+				continue // a sum with another register
+			}
+			note(it.Section, to, len(ops) > 1)
+		}
 	}
 }
 
