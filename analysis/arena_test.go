@@ -502,11 +502,24 @@ func (r *bout) accesses() string {
 		if a.Store && !r.onStack(a.Addr) {
 			r.events = append(r.events, event{what: fmt.Sprintf("store %d", a.Size), regs: [16]view{r.view(a.Addr), r.view(a.Value)}})
 		}
+		if a.Store && r.b.overwrites(a.Addr) {
+			return "stores into code"
+		}
 	}
 	if sp&3 != 0 {
 		return "stack pointer"
 	}
 	return ""
+}
+
+// overwrites says whether what is stored at an address changes the program: code, or a word
+// of a literal pool, which no statement of the source is in front of.
+func (b *build) overwrites(addr uint32) bool {
+	if addr-arenaCode >= b.size {
+		return false
+	}
+	i := sort.Search(len(b.marks), func(i int) bool { return b.marks[i].addr > addr })
+	return b.kindAt(addr) != 'd' || i == 0 || b.kindAt(b.marks[i-1].addr) != 'd'
 }
 
 // codeForData is the end of a run that has read code.

@@ -169,7 +169,7 @@ func TestSafeFixesTangled(t *testing.T) {
 	g := &generator{Rand: reftest.Rand(5, 8)}
 	var clean []string
 	lines := 0
-	for i := range reftest.Count(30, 120, 1200) {
+	for i := range reftest.Count(60, 120, 1200) {
 		g.unified = i%4 != 0
 		text := ""
 		for k := range 1 + g.IntN(4) {
