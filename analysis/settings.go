@@ -51,7 +51,8 @@ type Settings struct {
 	// the including file. What is in none of them is looked for in the project.
 	Include []string `json:"include"`
 	// Preprocess is whether sources go through the C preprocessor first: auto,
-	// always or never. Auto takes those with a name that ends in .S or .sx.
+	// always or never. Auto takes those with a name that ends in .S or .sx, and those with
+	// #include, or #define of a name that they use, at the first column.
 	// Default: auto.
 	Preprocess string `json:"preprocess"`
 	// Defines lists macros of the preprocessor that are defined before

@@ -58,7 +58,7 @@ const (
 // is in the reporter, which further checks may use.
 func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	p := newPass(ctx, in)
-	if in.Env.Preprocesses(in.Path) {
+	if preprocesses(in) {
 		u := p.preprocessed()
 		p.Work += u.Work / aToken
 		p.processedRoot(u)

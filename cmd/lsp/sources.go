@@ -40,7 +40,7 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.set.AlignUnit, "align-unit", "", "what the number after .align counts: power or bytes")
 	fl.StringVar(&f.set.WordBytes, "word-bytes", "", "how many bytes .word has: 4 or 2")
 	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
-	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending), always or never")
+	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending, or as it looks), always or never")
 	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
 	fl.StringArrayVar(&f.set.Prelude, "prelude", nil, "let the preprocessor read `FILE` before the first line (repeatable)")
 	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol before the first line, `NAME=NUMBER` (repeatable)")
