@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -274,15 +276,30 @@ func printText(out io.Writer, style style, all []found, how listing) error {
 	return nil
 }
 
+// printJSON prints one list, a finding at a time: the text of all of them may be larger
+// than what there is room for.
 func printJSON(out io.Writer, all []found) error {
-	list := make([]jsonFinding, len(all))
-	for i, f := range all {
-		list[i] = f.json
+	if len(all) == 0 {
+		_, err := io.WriteString(out, "[]\n")
+		return err
 	}
-	enc := json.NewEncoder(out)
+	buffered := bufio.NewWriter(out)
+	var one bytes.Buffer
+	enc := json.NewEncoder(&one)
 	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(list)
+	enc.SetIndent("  ", "  ")
+	before := "[\n  "
+	for i := range all {
+		one.Reset()
+		if err := enc.Encode(&all[i].json); err != nil {
+			return err
+		}
+		buffered.WriteString(before) // what goes wrong is told by Flush
+		buffered.Write(bytes.TrimSuffix(one.Bytes(), []byte("\n")))
+		before = ",\n  "
+	}
+	buffered.WriteString("\n]\n")
+	return buffered.Flush()
 }
 
 func summary(s style, count [4]int, files int) string {

@@ -1,0 +1,52 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"testing"
+)
+
+// pieces notes the largest piece that is written, and fails after so many.
+type pieces struct {
+	buf           bytes.Buffer
+	largest, left int
+}
+
+func (p *pieces) Write(b []byte) (int, error) {
+	if p.left--; p.left == 0 {
+		return 0, errors.New("no room")
+	}
+	p.largest = max(p.largest, len(b))
+	return p.buf.Write(b)
+}
+
+// TestPrintJSON holds that findings are printed as one list, as the encoder has it, but in
+// small pieces, and that a failure is told.
+func TestPrintJSON(t *testing.T) {
+	for _, n := range []int{0, 1, 2, 5000} {
+		all, want := []found{}, []jsonFinding{}
+		for i := range n {
+			f := jsonFinding{"box <1> & \u2028.s", i, 2, 3, 4, "error", "constant-range", fmt.Sprintf("\"%d\" & <\xff>\n\u00e4", i)}
+			all, want = append(all, found{json: f}), append(want, f)
+		}
+		var whole bytes.Buffer
+		enc := json.NewEncoder(&whole)
+		enc.SetEscapeHTML(false)
+		enc.SetIndent("", "  ")
+		if err := enc.Encode(want); err != nil {
+			t.Fatal(err)
+		}
+		var out pieces
+		if err := printJSON(&out, all); err != nil || out.buf.String() != whole.String() {
+			t.Errorf("%d findings: %v, %.300s, want %.300s", n, err, out.buf.String(), whole.String())
+		}
+		if out.largest > 64<<10 {
+			t.Errorf("%d findings: a piece of %d bytes", n, out.largest)
+		}
+		if err := printJSON(&pieces{left: 1}, all); err == nil {
+			t.Errorf("%d findings: nobody says that there is no room", n)
+		}
+	}
+}
