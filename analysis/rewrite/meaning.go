@@ -9,6 +9,7 @@ import (
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
+	"narrowgauge/isa/exec"
 )
 
 // A rewrite keeps its promise when the text before it and the text after it do the
@@ -29,6 +30,7 @@ type comparison struct {
 	// are refused mean to set flags where that may be.
 	owner *attempt
 	sets  bool
+	begin []exec.State // see states
 }
 
 // proofs says of each attempt whether the result does what the program means.
@@ -188,6 +190,7 @@ func (m *comparison) compared(sec int16, a, b *stretch, owners []int) Proof {
 		return Unproven // nobody asks
 	}
 	m.owner = m.attempts[owners[0]]
+	m.begin = m.states()
 	sets, _ := m.owner.intent()
 	m.sets = sets != no
 	proof := m.stretches(sec, a, b)
@@ -287,7 +290,7 @@ func (m *comparison) stretches(sec int16, a, b *stretch) Proof {
 		return Same // only what changed elsewhere leads here
 	}
 	for k := range froms {
-		for n := range numStates {
+		for n := range m.begin {
 			switch v := m.run(n, k, froms, tos); v {
 			case Differs:
 				return Differs

@@ -144,6 +144,17 @@ func (r *Subject) tryOne(ctx context.Context, a *attempt) *trial {
 	return t
 }
 
+// Compare carries out the program, with what a refused line of it evidently means, and the
+// result of edits in its place: whether both do the same. It is Unproven where the line is
+// not refused, and where something is not known.
+func (r *Subject) Compare(ctx context.Context, refused *program.Item, edits []finding.Edit) Proof {
+	t := r.tryOne(ctx, r.rewriting(refused, nil).attempt(&candidate{safe: true, edits: edits}))
+	if t == nil || t.pairs == nil {
+		return Unproven
+	}
+	return t.proofs()[0]
+}
+
 // try makes an attempt in an extract, nil where that does not show what the whole
 // program would.
 func (x *extract) try(ctx context.Context, c *rewriting, k *candidate) *trial {

@@ -1,6 +1,8 @@
 package rewrite
 
 import (
+	"slices"
+
 	"narrowgauge/analysis/image"
 	"narrowgauge/analysis/program"
 	"narrowgauge/isa"
@@ -45,7 +47,7 @@ func (m *comparison) run(n, entry int, froms, tos []uint32) Proof {
 func (m *comparison) carryOut(img *image.Image, n int, entries []uint32, entry int, in func(*program.Item) bool, origin func(uint32) uint32) outcome {
 	x := outcome{entry: -1, mem: &memory{img: img, origin: origin, seed: uint32(n), bytes: map[uint32]byte{}}}
 	s := &x.state
-	*s = m.state(n)
+	*s = m.begin[n]
 	s.Mem = x.mem
 	s.Regs[isa.PC] = entries[entry]
 	for step := range maxSteps {
@@ -186,23 +188,62 @@ func mix(a, b uint32) uint32 {
 	return x ^ x>>15
 }
 
-// numStates is how many states a comparison begins from.
+// numStates is how many states a comparison begins from at least.
 const numStates = 16
 
-// start is one of them: in the first half, registers are addresses of words, or make
-// such with the offset of the line, and small numbers, as accesses to memory need; in the other, they are of the values at
-// which results and flags change, with those of the line among them.
-func (m *comparison) state(n int) (s exec.State) {
+// edges are values at which results and flags change, whatever the line.
+var edges = []uint32{0, 1, 2, 3, 4, 31, 32, 33, 0xff, 0x100, 0x7fff_ffff, 0x8000_0000, 0x8000_0001, 0xffff_ffff, 0xffff_fffe, 0xffff_8000, 0xff80}
+
+// nearConstants are the values near the constants of the line, and near zero, if there
+// are some that it computes with.
+func (m *comparison) nearConstants() (near []uint32) {
+	for i := range m.owner.ops {
+		if o := &m.owner.ops[i]; o.Known && o.Kind != isa.OpMem {
+			v := uint32(o.Imm)
+			near = append(near, v-1, v, v+1, -v-1, -v, -v+1, v^0x8000_0000, -v^0x8000_0000)
+		}
+	}
+	if near == nil {
+		return nil
+	}
+	near = append(near, 0xffff_ffff, 0, 0x7fff_ffff, 0x8000_0000)
+	slices.Sort(near)
+	return slices.Compact(near)
+}
+
+// states are those that the runs of a comparison begin from. In the first eight, registers are
+// addresses of words, or make such with the offset of the line, and small numbers, as
+// accesses to memory need; in the next eight, they are of the values at which results and
+// flags change, with those of the line among them. Then the registers that the line
+// mentions are each of the values near its constants.
+func (m *comparison) states() (list []exec.State) {
+	near := m.nearConstants()
+	list = make([]exec.State, numStates, numStates+len(near))
+	for n := range list {
+		list[n] = m.state(n, near)
+	}
+	used := m.owner.used()
+	for k, v := range near {
+		s := m.state(numStates+k, near)
+		for r := range isa.Reg(13) {
+			if used.Has(r) {
+				if s.Regs[r] = v; !image.Invented(v) {
+					s.Regs[r] ^= 0x8000_0000
+				}
+			}
+		}
+		list = append(list, s)
+	}
+	return list
+}
+
+func (m *comparison) state(n int, near []uint32) (s exec.State) {
 	have := m.owner.environment.Have
 	var offset uint32 // of the access
-	edges := []uint32{0, 1, 2, 3, 4, 31, 32, 33, 0xff, 0x100, 0x7fff_ffff, 0x8000_0000, 0x8000_0001, 0xffff_ffff, 0xffff_fffe, 0xffff_8000, 0xff80}
+	edges := append(edges[:len(edges):len(edges)], near...)
 	for i := range m.owner.ops {
-		if o := &m.owner.ops[i]; o.Known {
-			v := uint32(o.Imm)
-			if o.Kind == isa.OpMem && !o.Post && n&1 != 0 {
-				offset = v
-			}
-			edges = append(edges, v-1, v, v+1, -v-1, -v, -v+1, ^v)
+		if o := &m.owner.ops[i]; o.Known && o.Kind == isa.OpMem && !o.Post && n&1 != 0 {
+			offset = uint32(o.Imm)
 		}
 	}
 	for r := range uint32(13) {

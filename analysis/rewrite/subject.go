@@ -166,9 +166,8 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 	if !ok {
 		return nil
 	}
-	w := &rewriting{subject: r, diagnostic: d, item: it, environment: &r.Environments[it.Environment], line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name, onlySafe: onlySafe}
-	w.ops = r.OperandsOf(it)
-	w.item = written
+	w := r.rewriting(it, d)
+	w.item, w.onlySafe = written, onlySafe
 	for _, n := range finding.ByCode(d.Code).Rewrites {
 		rw := Find(n)
 		if rw == nil {
@@ -188,6 +187,12 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		}
 	}
 	return w
+}
+
+// rewriting is what rewrites of an item's line begin with.
+func (r *Subject) rewriting(it *program.Item, d *finding.Diagnostic) *rewriting {
+	return &rewriting{subject: r, diagnostic: d, item: it, environment: &r.Environments[it.Environment],
+		line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name, ops: r.OperandsOf(it)}
 }
 
 func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Action {
