@@ -36,7 +36,7 @@ func (mnemonic *Mnemonic) Meant(sets bool, base uint32, ops []Operand) (m Meant,
 	op, _, cond := mnemonic.Operation()
 	if sets {
 		if s, _ := Find(op + "s" + condSuffix(cond)); s != nil {
-						if stem, _, _ := s.Operation(); stem != "" { // and not LDRHS, which is LDR
+			if stem, letter, _ := s.Operation(); letter && stem == op { // and not LDRHS, which is LDR
 				if m, ok = s.meant(base, ops); ok {
 					return m, true
 				}

@@ -26,8 +26,6 @@ type Action struct {
 	// Proof is what came out of carrying out the program and the result, for those
 	// that are safe by all else.
 	Proof Proof
-
-	code string // see trial.code
 }
 
 // Proof is what comes out of a comparison of two texts that are carried out.

@@ -104,20 +104,20 @@ func (r *Subject) counted() []flow.Stretch {
 }
 
 // prove analyses the result of a candidate: on an extract, unless that is nil or does not
-// show all, else on the whole program.
-func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (Action, bool) {
+// show all, else on the whole program. code is that of the result, see [trial.code].
+func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (a Action, code string, ok bool) {
 	t := x.try(ctx, c, k)
 	if t != nil {
 		c.subject.inPart++
 	} else {
 		c.subject.inWhole++
 		if t = c.subject.tryOne(ctx, c.attempt(k)); t == nil {
-			return Action{}, false
+			return Action{}, "", false
 		}
 	}
 	c.subject.spent += len(t.after.Items) + aFinding*len(t.after.diags)
 	if cured, stray := t.cures(); !cured[0] || len(stray) > 0 {
-		return Action{}, false
+		return Action{}, "", false
 	}
 	bytes := int(t.after.total() - t.before.total())
 	cost := sizeText(bytes, int(t.after.padding()-t.before.padding()))
@@ -126,8 +126,8 @@ func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (Action
 	sort.SliceStable(edits, func(i, j int) bool { return edits[i].Span.Start < edits[j].Span.Start })
 	return Action{
 		Title: k.title + " (" + strings.Join(append(cost, changes...), ", ") + ")", Rewrite: k.name, Code: c.diagnostic.Code, Target: c.diagnostic.Span, Edits: edits,
-		Safe: safe, Bytes: bytes, Proof: proof, code: t.code(0),
-	}, true
+		Safe: safe, Bytes: bytes, Proof: proof,
+	}, t.code(0), true
 }
 
 // tryOne makes one attempt, nil if its edits overlap.

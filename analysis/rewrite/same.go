@@ -38,7 +38,8 @@ func (r *Subject) spell(b *strings.Builder, it *program.Item) {
 		fmt.Fprintf(b, " %x", w)
 	}
 	if it.Literal >= 0 {
-		fmt.Fprintf(b, " %v", r.Literals[it.Literal].Value)
+		v := &r.Literals[it.Literal].Value
+		fmt.Fprintf(b, " %d %d", v.Kind, v.N)
 	}
 	b.WriteByte(';')
 }

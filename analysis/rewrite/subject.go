@@ -202,6 +202,7 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 	}
 	type offer struct {
 		a    Action
+		code string // see trial.code
 		rank int
 	}
 	var offers []offer
@@ -221,15 +222,16 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 			continue
 		}
 		var a Action
-		if a, proven = w.prove(ctx, part, &w.out[i]); proven {
-			offers = append(offers, offer{a, w.rank(&a, &w.out[i])})
+		var code string
+		if a, code, proven = w.prove(ctx, part, &w.out[i]); proven {
+			offers = append(offers, offer{a, code, w.rank(&a, &w.out[i])})
 		}
 	}
 	sort.SliceStable(offers, func(i, j int) bool { return offers[i].rank < offers[j].rank })
 	var out []Action
 	for i := range offers {
-		a := offers[i].a
-		if a.code != "" && slices.ContainsFunc(out, func(o Action) bool { return o.code == a.code && o.Bytes == a.Bytes }) {
+		a, code := offers[i].a, offers[i].code
+		if code != "" && slices.ContainsFunc(offers[:i], func(o offer) bool { return o.code == code && o.a.Bytes == a.Bytes }) {
 			continue // it does what a better one does
 		}
 		a.Preferred = i == 0
