@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"narrowgauge/analysis"
+	"narrowgauge/isa/reftest"
 )
 
 // TestBoundedOutput holds that what is printed does not multiply: not with findings in
@@ -25,13 +26,14 @@ func TestBoundedOutput(t *testing.T) {
 	for range 12 {
 		manyFiles = append(manyFiles, head+strings.Join(many[:190], "\n")+"\n")
 	}
-	for _, tt := range []struct {
+	type bounded struct {
 		name  string
 		files []string
 		bytes int // of output at most
 		all   int // findings
 		more  string
-	}{
+	}
+	for _, tt := range reftest.Sample([]bounded{
 		{"findings in one line", []string{head + strings.Join(many, ";") + "\n"}, 12_000, 3000, "points00.s: 2990 findings more"},
 		{"findings in many lines", []string{head + strings.Join(many, "\n") + "\n"}, 60_000, 3000, "points00.s: 2800 findings more"},
 		{"a long comment after", []string{head + "\tmovs r0, #300 @ " + wide + "\n"}, 2_000, 1, ""},
@@ -39,7 +41,7 @@ func TestBoundedOutput(t *testing.T) {
 		{"a long operand", []string{head + "\tmovs r0, #" + strings.Repeat("1+", 30_000) + "1\n"}, 4_000, 1, ""},
 		{"a long name", []string{head + "\tmovs r0, #300\n\tb " + strings.Repeat("x", 50_000) + "y z\n"}, 4_000, 2, ""},
 		{"many files", manyFiles, 400_000, 12 * 190, "points11.s: 190 findings more"},
-	} {
+	}, 2) {
 		t.Run(tt.name, func(t *testing.T) {
 			dir := t.TempDir()
 			for i, text := range tt.files {
