@@ -77,6 +77,8 @@ func TestColumnTable(t *testing.T) {
 		{"MAP by ^ and #", data + " ^ 1|x # 4|y # 4|a SPACE y|b", ddata + "a: .space 5|b:"},
 		{"MAP anew", data + " MAP 8|x FIELD 4| MAP 0|y FIELD 3|z FIELD 1|a SPACE z|b", ddata + "a: .space 3|b:"},
 		{"MAP with a register", code + " MAP 0, r1|x FIELD 4|y FIELD 4|a LDR r0, y|b LDR r0, x|c", dcode + "a: ldr r0,[r1,#4]|b: ldr r0,[r1]|c:"},
+		{"shifts and rotations", data + "a SPACE 1:SHL:3|b SPACE 40:SHR:3|c SPACE 1:ROL:4|d SPACE 96:ROR:5|e SPACE 0x80000001:ROL:3|f SPACE 0x30000000:ROL:4|g SPACE 3:ROR:32|h", ddata + "a: .space 8|b: .space 5|c: .space 16|d: .space 3|e: .space 12|f: .space 3|g: .space 3|h:"},
+		{"logical operators", data + "a SPACE 6:AND:3|b SPACE 6:OR:3|c SPACE 6:EOR:3|d SPACE 7:MOD:4|e SPACE (:NOT:1):AND:7|f", ddata + "a: .space 2|b: .space 7|c: .space 5|d: .space 3|e: .space 6|f:"},
 		{"the register of a field", data + " MAP 4, r9|x FIELD 4|y FIELD 4|a SPACE :BASE:y|b SPACE :INDEX:y|c", ddata + "a: .space 9|b: .space 8|c:"},
 		{"MAP with what is no register", " MAP 0, x ;!", ""},
 		{"a field below nothing", " MAP 0|x FIELD -1 ;!", ""},
