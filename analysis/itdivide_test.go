@@ -42,5 +42,18 @@ func TestFullBlock(t *testing.T) {
 		if found != (c.after != "") {
 			t.Errorf("%s: offered %v", c.before, found)
 		}
+		// As it is typed, lines of the block are not there yet, or it ends early: nothing
+		// is divided that is not known whole.
+		lines := strings.Split(c.before, "|")
+		for n := 2; n < len(lines); n++ {
+			for _, end := range []string{"", "\n", "\n\t.data\n\t.word 1\n"} {
+				text := head + "\t" + strings.Join(lines[:n], "\n\t") + end
+				for _, a := range analyze(t, nil, text).Actions(context.Background(), finding.Span{Start: len(head), End: len(text)}) {
+					if after := apply(text, a.Edits); a.Rewrite == c.name && strings.Count(strings.ToLower(after), "\tit") > strings.Count(strings.ToLower(text), "\tit") {
+						t.Errorf("%q is divided: %q", text, after)
+					}
+				}
+			}
+		}
 	}
 }
