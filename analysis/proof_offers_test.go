@@ -258,3 +258,31 @@ func noWayOut(line string, dead bool) string {
 	}
 	return ""
 }
+
+// TestAlone holds that lines get their offers, or none, where nothing is in front of them
+// or after them, and that what is offered is within the text.
+func TestAlone(t *testing.T) {
+	ctx := context.Background()
+	list := []string{"movw r0, #1", "movt r0, #1", "ldrd r0, r1, [r2]", "strd r0, r1, [r2]", "it eq", "moveq r0, #1", "cbz r0, .", "b .+5000000", "tbb [pc, r0]",
+		"ldr r0, =1", "ldr r0, [pc, #2]", "bx r0", "blx r0", "bl .", "pop {r8, pc}", "push {r8}", "rev r0, r0", "udiv r0, r1, r2", "adr r0, .+3", "mls r0, r1, r2, r3",
+		"ubfx r0, r1, #3, #4", "bfi r0, r1, #3, #4", "uxtb r0, r1", "stmdb r0!, {r1}", "ldmia sp!, {r8, pc}", "call x", "jmp x", "ret"}
+	bad := badLines()
+	for k := 0; k < len(bad); k += reftest.Size(97, 23, 1) {
+		list = append(list, bad[k])
+	}
+	for _, head := range []string{".thumb", ".arm", ".syntax unified\n.thumb", ".syntax unified\n.arm", ".cpu cortex-m0\n.syntax unified\n.thumb", ".thumb\n.data", ".syntax unified\n.thumb\nf:"} {
+		for _, l := range list {
+			for _, text := range []string{head + "\n\t" + l, head + "; " + l, head + "\n" + l + "\n.data", head + "\n" + l + "; " + l} {
+				r := analyze(t, nil, text)
+				for _, a := range r.Actions(ctx, finding.Span{End: len(text)}) {
+					for _, e := range a.Edits {
+						if e.Span.Start < 0 || e.Span.End > len(text) || e.Span.Start > e.Span.End {
+							t.Fatalf("%q: %s: an edit at %v", text, a.Title, e.Span)
+						}
+					}
+				}
+				r.SafeFixes(ctx, "")
+			}
+		}
+	}
+}

@@ -60,7 +60,7 @@ func (p *Evaluator) operand(it *program.Item, o *syntax.Operand, d *isa.Operand,
 	if p.namedRegister(o, d) {
 		return true
 	}
-	if e := &p.Environments[it.Environment]; o.Kind == isa.OpExpr && o.Expr != nil && !e.Unified && p.LineText(it)[o.Start] == '#' {
+	if e := &p.Environments[it.Environment]; o.Kind == isa.OpExpr && o.Marked && !e.Unified {
 		// In the divided syntax the mark makes a number of it, but for loads.
 		if f := it.Stmt.Mnemonic.FormsOf(e.Mode); len(f) > 0 && (f[0].Row.Flow != isa.FlowNext || it.Stmt.Mnemonic.ComputesAddress(e.Mode)) {
 			d.Kind = isa.OpImm

@@ -76,6 +76,8 @@ type Operand struct {
 	Names *Names
 	// IsStr: a string argument; Str is its decoded value.
 	IsStr bool
+	// Marked: a '#' is in front of an expression that is read as a label.
+	Marked bool
 }
 
 // Names holds identifiers that are where a register is expected.

@@ -563,7 +563,7 @@ func (p *parser) marked(o *Operand, c byte) {
 		o.Writeback = true
 	}
 	if o.Expr != nil && o.Expr.Op != ExprReloc && !p.behind(isa.OpMem) && p.mnemonic.Label() {
-		o.Kind = isa.OpExpr // a label, in front of which assemblers ignore the mark
+		o.Kind, o.Marked = isa.OpExpr, c == '#' // a label, in front of which assemblers ignore the mark
 	}
 }
 
