@@ -333,3 +333,18 @@ func TestPreludeText(t *testing.T) {
 		t.Errorf("%d findings with a safe rewrite first, want 1: %v", fixes, placedProgram{r, files}.findings())
 	}
 }
+
+// TestUseAtTheEnd asks right after a use of a macro that ends the file.
+func TestUseAtTheEnd(t *testing.T) {
+	text := "#define LAMPS 2\n\t.byte LAMPS"
+	files := map[string]string{"signal.S": text}
+	r := preprocessedResult(t, &Settings{Arch: "armv6-m"}, text, files)
+	for _, off := range []int{len(text) - 5, len(text) - 1, len(text)} {
+		if h, ok := r.Hover(off); !ok || !strings.Contains(h.Markdown, "LAMPS") {
+			t.Errorf("hover at %d of %d: %v %q", off, len(text), ok, h.Markdown)
+		}
+		if l := r.Definition(off); len(l) != 1 || l[0].Span.Start != strings.Index(text, "LAMPS") {
+			t.Errorf("definition at %d: %v", off, l)
+		}
+	}
+}
