@@ -60,6 +60,12 @@ func TestSafeTable(t *testing.T) {
 		{"a call of A32 code from Thumb code, which runs off its end", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: nop", "~call-exchange+0"},
 		{"a call of A32 code from Thumb code, back after a loop", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: nop|h: subs r0,r0,#1|bne h|bx lr", "call-exchange+0"},
 		{"a call of A32 code from Thumb code, back through another routine", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: b h|h: bx lr", "call-exchange+0"},
+		{"a call of A32 code from Thumb code, which may go where a register says", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: cmp r0,#1|bxeq r3|bx lr", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which may go where a word says", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: cmp r0,#1|ldreq pc,[r3]|bx lr", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which goes where a word says", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: ldr pc,[r3]", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, which may stop", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: cmp r0,#1|beq h|bx lr|h: udf #0", "~call-exchange+0"},
+		{"a call of A32 code from Thumb code, with a table on its way", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: addls pc,pc,r0,lsl #2|b h|b h|b h|h: bx lr", "call-exchange+0"},
+		{"a call of A32 code from Thumb code, that jumps by a sum", ".arch armv5te|.syntax unified|.thumb|push {lr}|bl f|pop {pc}|.arm|f: add pc,pc,r3|bx lr", "~call-exchange+0"},
 		{"a constant that two sums of bytes hold", ".arch armv4t|.syntax unified|.thumb|movs r0,#510|bx lr", "move-shift+2 move-add+2 literal-load+4"},
 		{"a constant that they do not hold", ".arch armv4t|.syntax unified|.thumb|movs r0,#511|bx lr", "literal-load+4"},
 	} {
