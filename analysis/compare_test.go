@@ -91,6 +91,9 @@ func TestCompared(t *testing.T) {
 		// IT blocks.
 		{m3, "cmp r1,#0|it eq|?|bx lr", "addeq r0,r0,#0x12300", "add r0,r0,#0x12000|add r0,r0,#0x300", differs},
 	}
+	// More is assembled elsewhere.
+	cases = append(cases, compared{v4T, "a: ?|b: bx lr|.rept (b-a)/2|.byte 1|.endr", "adds r0,#300", "adds r0,#255|adds r0,#45", rewrite.Unproven},
+		compared{v4T, "a: ?|b: bx lr|.rept 7-(b-a)|.byte 1|.endr", "adds r0,#300", "adds r0,#255|adds r0,#45", rewrite.Unproven})
 	// A field of one bit: any one state has it 0 or 1.
 	for k := range 32 {
 		line := fmt.Sprintf("ubfx r0,r1,#%d,#1", k)
