@@ -12,7 +12,7 @@ import (
 // TestChains holds that names which lead from one to the next are followed once, however
 // often they are used: ten times the uses take no more than a few units each.
 func TestChains(t *testing.T) {
-	const n = 20_000
+	n := reftest.Size(5_000, 20_000, 20_000)
 	var names strings.Builder
 	for i := range n {
 		fmt.Fprintf(&names, "#define SIGNAL_%d SIGNAL_%d\n", i+1, i)
