@@ -8,6 +8,7 @@ import (
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/sources"
 )
 
 // pieces calls f with the first lines of a text, and with lines from its midst that
@@ -35,7 +36,7 @@ var realColumns = map[string]bool{"libffi/src/arm/sysv_msvc_arm32.S": true}
 func TestDetectReal(t *testing.T) {
 	proof := reftest.Begin(t)
 	texts, cuts := 0, 0
-	for _, p := range realPackages(t) {
+	for _, p := range sources.Chosen(t) {
 		dir := p.Unpack(t)
 		for _, path := range p.Files(t, dir) {
 			b, err := os.ReadFile(filepath.Join(dir, path))

@@ -13,6 +13,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/sources"
 )
 
 // TestRealColumns reads sources of the column dialect that nobody here wrote. The
@@ -21,7 +22,7 @@ import (
 // place of every label.
 func TestRealColumns(t *testing.T) {
 	proof := reftest.Begin(t)
-	for _, p := range realPackages(t) {
+	for _, p := range sources.Chosen(t) {
 		if !p.Columns {
 			continue
 		}

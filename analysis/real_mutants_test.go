@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/sources"
 )
 
 // mutator changes one thing in a source.
@@ -398,7 +399,7 @@ func TestRealMutants(t *testing.T) {
 	}
 	used := make([]bool, len(mutantOtherwise))
 	all := 0
-	for _, p := range realPackages(t) {
+	for _, p := range sources.Chosen(t) {
 		if p.Columns {
 			continue // the assembler does not read them
 		}

@@ -18,6 +18,7 @@ import (
 	"narrowgauge/isa"
 	"narrowgauge/isa/exec"
 	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/sources"
 )
 
 // slip is a line that has no encoding where it is, and what its author means by it.
@@ -614,7 +615,7 @@ func TestRealSlips(t *testing.T) {
 	g := &slipper{generator: &generator{Rand: reftest.Rand(51, 7), unified: true}, t: t}
 	counts := newSlipCounts()
 	goal := reftest.Count(60, 400, 6000)
-	for _, p := range realPackages(t) {
+	for _, p := range sources.Chosen(t) {
 		if p.Columns {
 			continue
 		}
@@ -635,7 +636,7 @@ func TestRealSlips(t *testing.T) {
 			continue
 		}
 		from := counts.met
-		for try := 0; try < goal*40 && counts.met-from < goal/len(realPackages(t)); try++ {
+		for try := 0; try < goal*40 && counts.met-from < goal/len(sources.Chosen(t)); try++ {
 			b := bases[g.IntN(len(bases))]
 			if b.r == nil {
 				b.set = &Settings{Arch: b.x.unit.Config.Arch, FPU: b.x.unit.Config.FPU}

@@ -18,30 +18,6 @@ import (
 	"narrowgauge/isa/reftest/sources"
 )
 
-// realPackages are the source packages to read: only the first, with
-// NARROWGAUGE_REAL=all every one that a binary package holds, with more those
-// that have to be fetched, or those that the variable names.
-func realPackages(t *testing.T) []*sources.Package {
-	switch v := reftest.Text(reftest.Real); v {
-	case "":
-		return sources.Packages[:1]
-	case "all":
-		return sources.Packages
-	case "more":
-		return sources.More
-	default:
-		var list []*sources.Package
-		for _, name := range strings.Split(v, ",") {
-			p := sources.Find(name)
-			if p == nil {
-				t.Fatalf("%s: no package %q", reftest.Real, name)
-			}
-			list = append(list, p)
-		}
-		return list
-	}
-}
-
 // realText is a preprocessed text for a target, which is put to the assembler
 // and to the analysis.
 type realText struct {
@@ -219,7 +195,7 @@ func realTexts(t *testing.T, p *sources.Package) *realPackage {
 func TestRealSources(t *testing.T) {
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
-	for _, p := range realPackages(t) {
+	for _, p := range sources.Chosen(t) {
 		if p.Columns {
 			continue // TestRealColumns reads it
 		}

@@ -4,33 +4,11 @@ import (
 	"encoding/json"
 	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 
 	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/sources"
 )
-
-// sightPackages are the packages whose sources are looked at without a setting.
-func sightPackages(t *testing.T) (list []*sources.Package) {
-	switch v := reftest.Text(reftest.Real); v {
-	case "":
-		return sources.Packages[:1]
-	case "all":
-		return sources.Packages
-	case "more":
-		return sources.More
-	default:
-		for _, name := range strings.Split(v, ",") {
-			p := sources.Find(name)
-			if p == nil {
-				t.Fatalf("%s: no package %q", reftest.Real, name)
-			}
-			list = append(list, p)
-		}
-		return list
-	}
-}
 
 // TestRealSight looks at sources that nobody here wrote as a new user does: without a
 // setting, from the topmost folder of the package. What the assembler takes for some
@@ -38,7 +16,7 @@ func sightPackages(t *testing.T) (list []*sources.Package) {
 func TestRealSight(t *testing.T) {
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
-	for _, p := range sightPackages(t) {
+	for _, p := range sources.Chosen(t) {
 		if p.Columns {
 			continue // the assembler does not read them
 		}

@@ -9,25 +9,10 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
-// instOf is the instruction of a row that has a code, ok is false where it is another row's or
-// unpredictable.
-func instOf(r *isa.Row, have isa.Features, w uint32) (in isa.Inst, ok bool) {
-	switch {
-	case r.State == isa.A:
-		in, ok = isa.DecodeA32(have, w)
-	case r.Size() == 2:
-		in, ok = isa.Decode(have, uint16(w), 0)
-	default:
-		in, ok = isa.Decode(have, uint16(w>>16), uint16(w))
-	}
-	return in, ok && in.Row == r && !in.Unpredictable
-}
-
 // TestStatus holds what Effects says of Q and GE, for codes of every row and random
 // states: with another Q or GE before it, an instruction that does not read them does the
 // same, and leaves them as they were or sets them, or the same ones where it writes them.
 // Each row that is said to read them has to do so in some case.
-
 func TestStatus(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
@@ -44,7 +29,7 @@ func TestStatus(t *testing.T) {
 		said, done := isa.Status(0), 0
 		for n := 0; n < 20*tries && done < tries; n++ {
 			have := targets[rnd.IntN(len(targets))]
-			in, ok := instOf(r, have, value|rnd.Uint32()&^mask)
+			in, ok := decode(r, have, value|rnd.Uint32()&^mask)
 			if !ok || r.State == isa.A && have&isa.FeatA32 == 0 {
 				continue
 			}

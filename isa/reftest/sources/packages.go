@@ -73,6 +73,30 @@ func simply(defines []string, include ...string) func(string, string, *Config) [
 	return func(string, string, *Config) []build { return []build{{defines: defines, include: include}} }
 }
 
+// Chosen are the source packages that a test reads: only the first, with
+// NARROWGAUGE_REAL=all every one that a binary package holds, with more those
+// that have to be fetched, or those that the variable names.
+func Chosen(t testing.TB) (list []*Package) {
+	t.Helper()
+	switch v := reftest.Text(reftest.Real); v {
+	case "":
+		return Packages[:1]
+	case "all":
+		return Packages
+	case "more":
+		return More
+	default:
+		for _, name := range strings.Split(v, ",") {
+			p := Find(name)
+			if p == nil {
+				t.Fatalf("%s: no package %q", reftest.Real, name)
+			}
+			list = append(list, p)
+		}
+		return list
+	}
+}
+
 // Find is the package of that short name, nil without one.
 func Find(name string) *Package {
 	for _, p := range slices.Concat(Packages, More) {
