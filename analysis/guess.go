@@ -6,6 +6,7 @@ import (
 	"math/bits"
 	"regexp"
 	"slices"
+	"sync"
 
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
@@ -135,11 +136,13 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 	if in.Evidence != nil {
 		told = in.Evidence()
 	}
-	if len(told) == 0 && refusals(r.prog) == 0 && raised(r) == nil {
-		return nil, ctx.Err()
-	}
-	if why := raised(r); why != nil && len(told) == 0 {
-		return unraised(ctx, in, why)
+	if len(told) == 0 {
+		if why := raised(r); why != nil {
+			return unraised(ctx, in, why)
+		}
+		if refusals(r.prog) == 0 {
+			return nil, ctx.Err()
+		}
 	}
 	best, thumb, err := widest(ctx, beginning(in), r.prog)
 	if err != nil {
@@ -165,14 +168,15 @@ func raised(r *Result) *Diagnostic {
 		if d.Code != finding.CodePreprocessor || d.Severity != Error || d.Path != r.in.Path {
 			continue
 		}
-		if errorLine.MatchString(r.in.File.Line(r.in.File.LineAt(d.Span.Start)).Text) {
+		if errorLine().MatchString(r.in.File.Line(r.in.File.LineAt(d.Span.Start)).Text) {
 			return d
 		}
 	}
 	return nil
 }
 
-var errorLine = regexp.MustCompile(`^\s*#\s*error\b`)
+// errorLine is compiled when it is asked for, which is hardly ever.
+var errorLine = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\s*#\s*error\b`) })
 
 // unraised is the smallest architecture for which a source has no #error, and is taken as
 // a whole: it says itself which ones it is for.

@@ -292,10 +292,7 @@ func (r *run) compute() {
 			if r.doc.path == "" {
 				return nil
 			}
-			return r.srv.voices.Beside(ctx, r.doc.path, open, func(path string, f *syntax.File) *analysis.Input {
-				s := &project.Search{Disk: &r.srv.disk, Bounds: open, Include: set.Include, Around: &project.Around{Builds: &r.srv.builds, Index: &r.srv.index, Source: path}}
-				return &analysis.Input{Path: path, File: f, Set: set, Load: s.Load, Size: s.Size}
-			})
+			return r.srv.voices.Beside(ctx, r.doc.path, set, search)
 		},
 		Evidence: func() []analysis.Evidence {
 			if r.doc.path == "" {

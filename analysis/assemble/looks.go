@@ -3,6 +3,7 @@ package assemble
 import (
 	"regexp"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/syntax"
 )
@@ -10,9 +11,12 @@ import (
 // maxDefined is how many lines that define something are looked at.
 const maxDefined = 8
 
+// Compiled when they are asked for: most sources have no such lines.
 var (
-	includesAtOne = regexp.MustCompile(`^#include[ \t]+("[^"]+"|<[^>]+>)[ \t]*(//.*|/\*.*)?\r?$`)
-	definesAtOne  = regexp.MustCompile(`^#define[ \t]+([A-Za-z_][A-Za-z_0-9]*)`)
+	includesAtOne = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`^#include[ \t]+("[^"]+"|<[^>]+>)[ \t]*(//.*|/\*.*)?\r?$`)
+	})
+	definesAtOne = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^#define[ \t]+([A-Za-z_][A-Za-z_0-9]*)`) })
 )
 
 // preprocesses says whether the root goes through the preprocessor: by its name, by a
@@ -32,10 +36,10 @@ func preprocesses(in *Input) bool {
 		if !strings.HasPrefix(text, "#") {
 			continue
 		}
-		if includesAtOne.MatchString(text) {
+		if includesAtOne().MatchString(text) {
 			return true
 		}
-		if m := definesAtOne.FindStringSubmatch(text); m != nil && defined < maxDefined {
+		if m := definesAtOne().FindStringSubmatch(text); m != nil && defined < maxDefined {
 			defined++
 			if usedElsewhere(f, i, m[1]) {
 				return true

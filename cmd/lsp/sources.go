@@ -129,6 +129,7 @@ type workspace struct {
 	disk     project.Disk
 	projects project.Finder
 	commands project.Commands
+	current  string // the folder where the program runs; empty: it is gone
 	builds   project.BuildFiles
 	index    project.Index
 	voices   project.Voices
@@ -187,8 +188,9 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 			files, folders = append(files, path), append(folders, filepath.Dir(path))
 		}
 	}
-	if wd, err := os.Getwd(); err == nil {
-		set.CompileCommands = project.CommandsPath(set.CompileCommands, wd)
+	current, err := os.Getwd()
+	if err == nil {
+		set.CompileCommands = project.CommandsPath(set.CompileCommands, current)
 	}
 	if filepath.IsAbs(set.CompileCommands) {
 		if _, err := os.Stat(set.CompileCommands); err != nil {
@@ -197,15 +199,15 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 		files = append(files, set.CompileCommands)
 		folders = append(folders, project.DatabaseFolders(set.CompileCommands)...)
 	}
-	return &workspace{flags: set, given: project.NewBounds(folders...).Named(files...), paths: paths, notes: map[string]bool{}}, nil
+	return &workspace{flags: set, current: current, given: project.NewBounds(folders...).Named(files...), paths: paths, notes: map[string]bool{}}, nil
 }
 
 // bounds are those of one source: what the command line names, and what lies
 // beside it.
 func (w *workspace) bounds(src source) *project.Bounds {
 	given := w.given
-	if wd, err := os.Getwd(); err == nil {
-		given = given.Around(wd, src.abs)
+	if w.current != "" {
+		given = given.Around(w.current, src.abs)
 	}
 	if src.walked {
 		return given.Given(src.folder)
@@ -285,17 +287,9 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 	}
 	within, release := within.Hold()
 	p := &program{source: src, close: release, files: map[string]*syntax.File{src.path: file}}
-	around := &project.Around{Builds: &w.builds, Index: &w.index, Source: src.abs}
-	if wd, err := os.Getwd(); err == nil {
-		around.Current = wd
-	}
+	around := &project.Around{Builds: &w.builds, Index: &w.index, Source: src.abs, Current: w.current}
 	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within, Around: around}
-	beside := func(ctx context.Context) []*analysis.Voice {
-		return w.voices.Beside(ctx, src.abs, within, func(path string, f *syntax.File) *analysis.Input {
-			s := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within, Around: &project.Around{Builds: &w.builds, Index: &w.index, Source: path, Current: around.Current}}
-			return &analysis.Input{Path: path, File: f, Set: set, Load: s.Load, Size: s.Size}
-		})
-	}
+	beside := func(ctx context.Context) []*analysis.Voice { return w.voices.Beside(ctx, src.abs, set, search) }
 	p.in = &analysis.Input{Beside: beside, Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Generated: search.Generated, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {

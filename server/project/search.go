@@ -121,6 +121,18 @@ func (s *Search) tried(path string, stamp Stamp) {
 	}
 }
 
+// Of is the search for the files that another source names, with the same folders and
+// bounds. It knows nothing of what an editor has open.
+func (s *Search) Of(source string) *Search {
+	out := &Search{Disk: s.Disk, Include: s.Include, Bounds: s.Bounds}
+	if s.Around != nil {
+		around := *s.Around
+		around.Source = source
+		out.Around = &around
+	}
+	return out
+}
+
 // Load is an [analysis.Loader].
 func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 	if _, ok := s.missed(w); ok {

@@ -30,10 +30,10 @@ type keptVoice struct {
 	voice *analysis.Voice
 }
 
-// Beside gives what the sources in the folder of one say, which is an absolute path. input
-// is for the analysis of one of them.
-func (v *Voices) Beside(ctx context.Context, source string, b *Bounds, input func(path string, f *syntax.File) *analysis.Input) (out []*analysis.Voice) {
-	dir := filepath.Dir(source)
+// Beside gives what the sources in the folder of one say, which is an absolute path. They
+// are analysed with the settings and the search of that one.
+func (v *Voices) Beside(ctx context.Context, source string, set *analysis.Settings, search *Search) (out []*analysis.Voice) {
+	dir, b := filepath.Dir(source), search.Bounds
 	left, asked := int64(maxNeighbourBytes), 0
 	for _, name := range folderNames(dir, b) {
 		path := filepath.Join(dir, name)
@@ -48,7 +48,7 @@ func (v *Voices) Beside(ctx context.Context, source string, b *Bounds, input fun
 			break
 		}
 		left -= stamp.Size
-		if voice := v.of(ctx, path, stamp, b, input); voice != nil {
+		if voice := v.of(ctx, path, stamp, set, search); voice != nil {
 			out = append(out, voice)
 		}
 	}
@@ -56,18 +56,20 @@ func (v *Voices) Beside(ctx context.Context, source string, b *Bounds, input fun
 }
 
 // of is the voice of one source in a state of it.
-func (v *Voices) of(ctx context.Context, path string, stamp Stamp, b *Bounds, input func(string, *syntax.File) *analysis.Input) *analysis.Voice {
+func (v *Voices) of(ctx context.Context, path string, stamp Stamp, set *analysis.Settings, search *Search) *analysis.Voice {
 	v.mu.Lock()
 	have, ok := v.kept[path]
 	v.mu.Unlock()
 	if ok && have.stamp == stamp {
 		return have.voice
 	}
-	data, err := b.ReadFile(path)
+	data, err := search.Bounds.ReadFile(path)
 	if err != nil {
 		return nil
 	}
-	voice, err := analysis.Listen(ctx, input(path, syntax.Parse(string(data))), filepath.Base(path))
+	search = search.Of(path)
+	in := &analysis.Input{Path: path, File: syntax.Parse(string(data)), Set: set, Load: search.Load, Size: search.Size}
+	voice, err := analysis.Listen(ctx, in, filepath.Base(path))
 	if err != nil {
 		return nil
 	}
