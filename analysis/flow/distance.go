@@ -85,7 +85,7 @@ func (r *Paths) byValues(out []Stretch, it *program.Item) []Stretch {
 
 // startsWithLabel says whether the arguments of a directive begin with a label by itself.
 func (r *Paths) startsWithLabel(it *program.Item) bool {
-	_, arguments, _ := strings.Cut(r.statementText(it), it.Stmt.Name)
+	_, arguments, _ := strings.Cut(r.StatementText(it), it.Stmt.Name)
 	first, _, _ := strings.Cut(arguments, ",")
 	s := r.SymbolOf(strings.TrimSpace(first))
 	return s != nil && s.Label

@@ -72,7 +72,7 @@ func (r *Paths) sameStatement(after *Paths, edits []finding.Edit, x, y *program.
 		return false
 	case x.Stmt == y.Stmt:
 		return true
-	case x.Stmt.Kind == y.Stmt.Kind && r.statementText(x) == after.statementText(y):
+	case x.Stmt.Kind == y.Stmt.Kind && r.StatementText(x) == after.StatementText(y):
 		return true
 	case x.File != 0:
 		return false
@@ -82,9 +82,9 @@ func (r *Paths) sameStatement(after *Paths, edits []finding.Edit, x, y *program.
 	return k < len(edits) && edits[k].Span.Start <= s.End
 }
 
-// statementText is the text of a statement; that of a prelude, which stands before the
+// StatementText is the text of a statement; that of a prelude, which stands before the
 // source, is empty.
-func (r *Paths) statementText(it *program.Item) string {
+func (r *Paths) StatementText(it *program.Item) string {
 	if it.Stmt.Start < 0 {
 		return ""
 	}

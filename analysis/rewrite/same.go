@@ -30,7 +30,7 @@ func (t *trial) code(i int) string {
 // spell writes what an item comes to: its code, with the word that it loads, or its text.
 func (r *Subject) spell(b *strings.Builder, it *program.Item) {
 	if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil {
-		fmt.Fprintf(b, "%d %s;", it.Size, strings.TrimSpace(r.LineText(it)[it.Stmt.Start:it.Stmt.End]))
+		fmt.Fprintf(b, "%d %s;", it.Size, strings.TrimSpace(r.StatementText(it)))
 		return
 	}
 	fmt.Fprintf(b, "%d %x", it.Size, it.Match.Encode())
@@ -39,7 +39,10 @@ func (r *Subject) spell(b *strings.Builder, it *program.Item) {
 	}
 	if it.Literal >= 0 {
 		v := &r.Literals[it.Literal].Value
-		fmt.Fprintf(b, " %d %d", v.Kind, v.N)
+		fmt.Fprintf(b, " %d %d %d", v.Kind, v.Section, v.N)
+		if v.Symbol != nil {
+			b.WriteString(" " + v.Symbol.Name)
+		}
 	}
 	b.WriteByte(';')
 }
