@@ -198,7 +198,7 @@ func TestPitfalls(t *testing.T) {
 	l := newLinker(t)
 	proof := reftest.Begin(t)
 	runs, safe, all := 0, 0, 0
-	for _, p := range reftest.Sample(pitfalls(), 3) {
+	for _, p := range reftest.Sample(pitfalls(), 5) {
 		_, acts, differ, mended := runPitfall(t, l, &p, &runs)
 		for _, a := range acts {
 			if all++; a.Safe {

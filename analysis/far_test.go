@@ -12,7 +12,7 @@ import (
 // two and a half times as many units of work, counted by looks at the context.
 func TestFarBranches(t *testing.T) {
 	turns := reftest.Size(5_000, 30_000, 100_000)
-	for _, pattern := range []string{
+	for _, pattern := range reftest.Sample([]string{
 		"*l%d:\tbeq l{r}\n¦l%d:\n",                              // across each other
 		"*\tbeq l%d\n¦*l%d:\tnop\n",                             // forward
 		"*l%d:\tnop\n¦*\tbeq l%d\n",                             // back
@@ -21,7 +21,7 @@ func TestFarBranches(t *testing.T) {
 		"*\tbeq l{n}\n\t.space 252\nl%d:\n¦l%d:\n",              // just out of reach
 		"*\tldr r0, l%d\n¦*\t.balign 4\nl%d:\t.word 1\n",        // loads
 		"*\tbeq l%d\n\t.uleb128 l{n}-l%d\n¦*l%d:\tnop\n¦l%d:\n", // over sizes that change, too
-	} {
+	}, 3) {
 		work := [2]int{}
 		for k, n := range []int{turns, 2 * turns} {
 			ctx := &looking{Context: t.Context(), looks: map[string]int{}}

@@ -123,7 +123,7 @@ func TestGrowth(t *testing.T) {
 	proof := reftest.Begin(t)
 	n := 0
 	all := func(patterns []string, set *Settings, d syntax.Dialect) {
-		for _, pattern := range reftest.Sample(patterns, 5) {
+		for _, pattern := range reftest.Sample(patterns, 9) {
 			n++
 			dog := time.AfterFunc(2*time.Minute, func() { panic("no end: " + pattern) })
 			var size [2]uint64

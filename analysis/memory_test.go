@@ -94,12 +94,12 @@ func live() int {
 func TestLeftOut(t *testing.T) {
 	const probe = "\tmovs r0, #300\n"
 	few := strings.Repeat("\tnop\n", 1000)
-	for _, tt := range []struct{ name, text string }{
+	for _, tt := range reftest.Sample([]struct{ name, text string }{
 		{"lines", ".macro m\nnop\n.endm\n.if 1\nb far\n" + probe + strings.Repeat("1:\n", syntax.MaxParts/9) + "far: m\n.endif\n"},
 		{"one line", ".if 1\nb far\n" + probe + strings.Repeat("1:", syntax.MaxParts/8) + "\nfar: q\n.endif\n"},
 		{"symbols", ".if 1\nb far\n" + probe + manyLines(assemble.MaxSize/4, "l%d=0\n") + "far: q\n.endif\n"},
 		{"a body", probe + few + ".macro m\n" + strings.Repeat("1:\n", syntax.MaxParts/9) + ".endm\n"},
-	} {
+	}, 4) {
 		text := "\t.syntax unified\n\t.thumb\n" + tt.text
 		f := syntax.Parse(text)
 		r, err := Analyze(context.Background(), &Input{Path: "root.s", File: f, Set: &Settings{}})

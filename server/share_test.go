@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"narrowgauge/analysis"
+	"narrowgauge/isa/reftest"
 )
 
 // One document never has all slots, and those that wait come in turns.
@@ -155,7 +156,7 @@ func TestGiveBack(t *testing.T) {
 	uri := func(i int) string { return fileURI(filepath.Join(dir, fmt.Sprintf("p%d.s", i))) }
 	text := "\t.syntax unified\n\t.thumb\n\t.include \"lamps.inc\"\n" + strings.Repeat("\tmovs r0, #1\n\tbx lr\n", 300)
 	before := heap()
-	const files = 300
+	files := reftest.Size(100, 300, 300)
 	for i := range files {
 		c.open(uri(i), 1, text)
 		c.findings(uri(i), 1, 0)

@@ -14,6 +14,10 @@ func Near(s string, names []string) []string {
 	}
 	var c []cand
 	for _, n := range names {
+		// As far apart as their lengths are, at least: nothing is gained by comparing them.
+		if most := max(2, len(s)/3); len(s)-len(n) > most && !strings.HasPrefix(s, n) {
+			continue
+		}
 		d := Distance(s, n)
 		if strings.HasPrefix(n, s) || strings.HasPrefix(s, n) && len(n) > 3 {
 			d = min(d, 2)

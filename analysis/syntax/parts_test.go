@@ -43,7 +43,7 @@ func TestPartsCounted(t *testing.T) {
 			}
 		}
 	}
-	for _, line := range []string{"\tmovs r0, #1\n", "x: .word 1\n\n", "\n", "nop"} {
+	for _, line := range reftest.Sample([]string{"\tmovs r0, #1\n", "x: .word 1\n\n", "\n", "nop"}, 3) {
 		for _, end := range []string{"", "\n", "\n\n", "(", "\nnop"} {
 			text := strings.Repeat(line, MaxParts/mostParts/len(line)+1) + end
 			f := Parse(text)

@@ -145,6 +145,9 @@ func TestFindingsReference(t *testing.T) {
 		}
 	}
 	refused := map[int]bool{}
+	if reftest.Part() { // the assembler takes all of them, each time
+		text = strings.Replace(text, ".rept   600000", ".rept   600", 1)
+	}
 	lines := strings.Split(text, "\n")
 	for {
 		f := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t", Unified: true, Thumb: true}, strings.Join(lines, "\n"))

@@ -157,7 +157,7 @@ type result struct {
 	took time.Duration
 }
 
-// prepare applies and compiles all mutants.
+// prepare applies all mutants, and compiles them if there is a compiler.
 func prepare(t *tree, c *compiler, all []*mutant) []*result {
 	var results []*result
 	same := map[string]string{}
@@ -170,9 +170,11 @@ func prepare(t *tree, c *compiler, all []*mutant) []*result {
 			continue
 		}
 		r.applied = a
-		if err := c.check(a); err != nil {
-			r.verdict = verdict{State: "error", Output: err.Error()}
-			continue
+		if c != nil {
+			if err := c.check(a); err != nil {
+				r.verdict = verdict{State: "error", Output: err.Error()}
+				continue
+			}
 		}
 		key := a.path + "\x00" + string(a.text)
 		if same[key] != "" {

@@ -6,10 +6,12 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"narrowgauge/isa/reftest"
 )
 
 // TestList holds that each mutant of the list still applies, once, and leaves
-// valid Go.
+// valid Go, with -short that of a sample.
 func TestList(t *testing.T) {
 	all, err := readLists("")
 	if err != nil {
@@ -25,8 +27,11 @@ func TestList(t *testing.T) {
 		t.Fatal(err)
 	}
 	areas := map[string]int{}
-	for _, r := range prepare(sources, c, all) {
+	results := prepare(sources, nil, all)
+	for _, r := range results {
 		areas[r.area]++
+	}
+	for _, r := range append(results, prepare(sources, c, reftest.Sample(all, 5))...) {
 		if r.State == "stale" || r.State == "error" {
 			t.Errorf("%s: %s is %s: %s", r.at, r.name, r.State, r.Output)
 		}
