@@ -115,10 +115,10 @@ func condOf(word int) Cond {
 	return Cond(word)
 }
 
-// buildA32 compiles the A32 rows and their stems.
-func (t *table) buildA32() {
-	for _, r := range t.rowsA32 {
-		for _, f := range r.forms {
+// buildA32 makes the stems of the A32 rows.
+func (t *table) buildA32(g *group) {
+	for _, r := range g.rowsA32 {
+		for _, f := range g.forms(r) {
 			s := t.stems[f.Mnemonic]
 			if s == nil {
 				s = &stem{name: f.Mnemonic, cut: f.cut, order: f.order}
@@ -132,7 +132,7 @@ func (t *table) buildA32() {
 			s.forms = append(s.forms, f)
 		}
 	}
-	t.buildVectors()
+	t.buildVectors(g)
 	for _, s := range t.stems {
 		s.forms = exchangedLast(s.forms)
 	}
@@ -485,9 +485,11 @@ func (r *Row) TakesA32(have Features, word uint32) bool { return r.takes(have, w
 // those of floating point and vectors.
 func StemsA32() []string {
 	var out []string
-	for n, s := range integers().stems {
-		if len(s.forms) > 0 && !s.vector {
-			out = append(out, n)
+	for _, t := range integers().tables() {
+		for n, s := range t.stems {
+			if len(s.forms) > 0 && !s.vector {
+				out = append(out, n)
+			}
 		}
 	}
 	return out

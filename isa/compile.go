@@ -119,6 +119,9 @@ func (r *Row) compile() error {
 	if r.State == A && r.fieldIndex("cond") == 0 {
 		r.not = append(r.not, exclusion{0xf << 28, 0xf << 28, 0})
 	}
+	for _, f := range r.forms {
+		f.grows = f.growth()
+	}
 	if r.sum = (sum{reg: -1, imm: -1}); r.does != nil {
 		r.sum = r.does.sum(r)
 	}

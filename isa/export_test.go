@@ -1,6 +1,9 @@
 package isa
 
-import "math/rand/v2"
+import (
+	"math/rand/v2"
+	"slices"
+)
 
 // Example writes a statement in the form with random field values, and a
 // condition; empty where the form has no text for values.
@@ -52,4 +55,18 @@ func (f *Form) Example(rnd *rand.Rand, unified bool) string {
 func (f *Form) AnyType() bool { return f.anyType != 0 }
 
 // BuildTable compiles all rows anew.
-func BuildTable() { buildIntegers(); buildVectors() }
+func BuildTable() { newIntegers().tables(); newVectors().tables() }
+
+// StrayForms lists the forms of rows that are in no group of their row: nothing would
+// find them by their names.
+func StrayForms() []string {
+	var stray []string
+	for _, r := range slices.Concat(Rows(), RowsA32()) {
+		for _, f := range r.forms {
+			if g := groupOf(f.Mnemonic); !r.vector && !slices.Contains(r.groups(), g) {
+				stray = append(stray, r.ID+": "+f.Mnemonic)
+			}
+		}
+	}
+	return stray
+}

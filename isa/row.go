@@ -1,6 +1,9 @@
 package isa
 
-import "slices"
+import (
+	"slices"
+	"sync"
+)
 
 // State is the instruction set that the core executes.
 type State uint8
@@ -110,6 +113,7 @@ type Row struct {
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
+	once   *sync.Once // compiles what is below; see ready
 	fields []field
 	size   uint8
 	mask   uint32 // bits that decide, should-be bits included

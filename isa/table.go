@@ -1,7 +1,6 @@
 package isa
 
 import (
-	"errors"
 	"runtime"
 	"slices"
 	"strings"
@@ -22,44 +21,155 @@ type Mnemonic struct {
 	arm reading // what it is in A32 code
 }
 
-// table is everything that is derived from rows whose names have the same
-// first letters; it never changes once built.
+// table is everything that is derived from rows with forms whose names begin alike;
+// it never changes once built.
 type table struct {
-	rows    []*Row // of Thumb state
-	rowsA32 []*Row // of A32
-	stems   map[string]*stem
-	byName  map[string]*Mnemonic
+	stems  map[string]*stem
+	byName map[string]*Mnemonic
 }
 
-// Two tables, as most programs have no floating point, and each process waits
-// at its start for what it needs.
+// rowSet is the rows of a part of the instruction sets, of which only those are
+// compiled whose names are asked for: each process waits at its start for what it
+// needs, and a program needs few.
+type rowSet struct {
+	thumb, a32 []*Row // of Thumb state, and of A32
+	groups     []*group
+	at         [1 << 10]*group // by groupOf
+}
+
+// group is the rows with a form whose name begins with the same letters, and their
+// table. A row may be in several.
+type group struct {
+	rows, rowsA32 []*Row
+	others        []string // names of ARMv8.1-M that no row has: see Checked
+	begins        int
+	once          sync.Once
+	built         *table
+}
+
+// Two sets, as most programs have no floating point, the rows of which are compiled
+// together.
 var (
-	integers = sync.OnceValue(buildIntegers)
-	vectors  = sync.OnceValue(buildVectors)
+	integers = sync.OnceValue(newIntegers)
+	vectors  = sync.OnceValue(newVectors)
 )
 
-func buildIntegers() *table {
+func newIntegers() *rowSet {
 	rows := slices.Concat(rowsT16(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
-	return buildTable(rows, rowsA32(), namesV81M)
+	x := newRowSet(rows, rowsA32())
+	of := func(begins int) *group {
+		g := x.at[begins]
+		if g == nil {
+			g = &group{begins: begins}
+			x.at[begins] = g
+			x.groups = append(x.groups, g)
+		}
+		return g
+	}
+	for _, r := range x.thumb {
+		for _, begins := range r.groups() {
+			g := of(begins)
+			g.rows = append(g.rows, r)
+		}
+	}
+	for _, r := range x.a32 {
+		for _, begins := range r.groups() {
+			g := of(begins)
+			g.rowsA32 = append(g.rowsA32, r)
+		}
+	}
+	for _, n := range namesV81M {
+		g := of(groupOf(n))
+		g.others = append(g.others, n)
+	}
+	return x
 }
 
-func buildVectors() *table {
+func newVectors() *rowSet {
 	a := slices.Concat(rowsVFP(), rowsSIMD(), rowsConstants(), rowsElements(), rowsLater())
 	rows := lazyT32()
 	for _, r := range a {
 		rows = append(rows, r.compact())
 	}
-	return buildTable(rows, a, []string{"vscclrm"})
+	x := newRowSet(rows, a)
+	x.groups = []*group{{rows: x.thumb, rowsA32: x.a32, others: []string{"vscclrm"}, begins: -1}}
+	return x
 }
+
+func newRowSet(rows, rowsA32 []*Row) *rowSet {
+	once := make([]sync.Once, len(rows)+len(rowsA32))
+	for i, r := range rows {
+		r.State, r.once = T, &once[i]
+	}
+	for i, r := range rowsA32 {
+		r.State, r.once = A, &once[len(rows)+i]
+	}
+	restLast(rows)
+	restLast(rowsA32)
+	return &rowSet{thumb: rows, a32: rowsA32}
+}
+
+// groupOf gives the group of a name in [rowSet.at]: by its first two letters, which no
+// condition takes apart but in those that begin with a B. Names that begin otherwise
+// than with letters are in a group that has no rows.
+func groupOf(name string) int {
+	letter := func(i int) int {
+		if i < len(name) && 'a' <= name[i] && name[i] <= 'z' {
+			return int(name[i]-'a') + 1
+		}
+		return 0
+	}
+	if letter(0) == 2 {
+		return 2 << 5
+	}
+	return letter(0)<<5 | letter(1)
+}
+
+// groups lists the groups of the names of a row that is not compiled yet.
+func (r *Row) groups() (list []int) {
+	for line := range strings.SplitSeq(strings.TrimSpace(r.Forms), "\n") {
+		for word := range strings.FieldsSeq(line) {
+			if strings.IndexByte("~[{", word[0]) >= 0 || word == "u" || word == "d" {
+				continue // a mark
+			}
+			if n := groupOf(word); !slices.Contains(list, n) {
+				list = append(list, n)
+			}
+			break
+		}
+	}
+	return list
+}
+
+// table gives the table of the group.
+func (g *group) table() *table {
+	g.once.Do(func() { g.built = g.build() })
+	return g.built
+}
+
+// tables compiles all rows, and lists the tables with them.
+func (x *rowSet) tables() []*table {
+	compileAll(slices.Concat(x.thumb, x.a32))
+	var list []*table
+	for _, g := range x.groups {
+		list = append(list, g.table())
+	}
+	return list
+}
+
+var noTable = &table{}
 
 // tableOf is the table that has a name, if one has: those of floating point
 // and vectors start with a V, older ones with an F, and some have the name of
 // what they compute.
 func tableOf(name string) *table {
 	if name != "" && name[0] == 'f' || typedName(name) {
-		return vectors()
+		return vectors().groups[0].table()
 	}
-	return integers()
+	if g := integers().at[groupOf(name)]; g != nil {
+		return g.table()
+	}
+	return noTable
 }
 
 // typedName says whether a name is one of those that types are after.
@@ -78,38 +188,54 @@ func typedName(name string) bool {
 	return false
 }
 
-// buildTable compiles the rows of Thumb state and of A32. others are names
-// of ARMv8.1-M that no row has: see Checked.
-func buildTable(rows, rowsA []*Row, others []string) *table {
-	t := &table{rows: rows, rowsA32: rowsA, byName: make(map[string]*Mnemonic, 1024), stems: make(map[string]*stem, 1024)}
-	for _, r := range t.rows {
-		r.State = T
+// build compiles the rows of a group, and makes its table.
+func (g *group) build() *table {
+	t := &table{byName: make(map[string]*Mnemonic, 64), stems: make(map[string]*stem, 64)}
+	if g.begins < 0 { // they are many
+		compileAll(slices.Concat(g.rows, g.rowsA32))
 	}
-	for _, r := range t.rowsA32 {
-		r.State = A
-	}
-	for _, rows := range [][]*Row{t.rows, t.rowsA32} {
-		restLast(rows)
-	}
-	compileAll(append(t.rows[:len(t.rows):len(t.rows)], t.rowsA32...))
-	for _, r := range t.rows {
-		for _, f := range r.forms {
+	for _, r := range g.rows {
+		for _, f := range g.forms(r) {
 			m := t.byName[f.Mnemonic]
 			if m == nil {
 				m = &Mnemonic{Name: f.Mnemonic, cond: AL}
 				t.byName[f.Mnemonic] = m
 			}
 			m.Forms = append(m.Forms, f)
-			f.grows = f.growth()
 		}
 	}
-	for _, n := range others {
+	for _, n := range g.others {
 		if t.byName[n] == nil {
 			t.byName[n] = &Mnemonic{Name: n, cond: AL, open: FeatV81M}
 		}
 	}
-	t.buildA32()
+	t.buildA32(g)
 	return t
+}
+
+// forms lists the forms of a row that are in the group.
+func (g *group) forms(r *Row) []*Form {
+	r.ready()
+	if g.begins < 0 || !slices.ContainsFunc(r.forms, func(f *Form) bool { return groupOf(f.Mnemonic) != g.begins }) {
+		return r.forms
+	}
+	var some []*Form
+	for _, f := range r.forms {
+		if groupOf(f.Mnemonic) == g.begins {
+			some = append(some, f)
+		}
+	}
+	return some
+}
+
+// ready compiles the row at the first call. Rows that are reached by a name or a code
+// are compiled.
+func (r *Row) ready() {
+	r.once.Do(func() {
+		if err := r.compile(); err != nil {
+			panic(err)
+		}
+	})
 }
 
 // codes has the rows of both tables by what their codes start with.
@@ -122,7 +248,8 @@ type codes struct {
 
 var allCodes = sync.OnceValue(func() *codes {
 	t, v := integers(), vectors()
-	c := &codes{rows: slices.Concat(t.rows, v.rows), rowsA32: slices.Concat(t.rowsA32, v.rowsA32)}
+	c := &codes{rows: slices.Concat(t.thumb, v.thumb), rowsA32: slices.Concat(t.a32, v.a32)}
+	compileAll(slices.Concat(c.rows, c.rowsA32))
 	restLast(c.rows)
 	restLast(c.rowsA32)
 	const mid, wide = 0x0ff00000, 0x1ff00000
@@ -151,22 +278,18 @@ var allCodes = sync.OnceValue(func() *codes {
 	return c
 })
 
-// compileAll compiles rows on all processors: each process waits for that at its
-// start.
+// compileAll compiles rows on all processors.
 func compileAll(rows []*Row) {
 	var wait sync.WaitGroup
-	errs := make([]error, runtime.GOMAXPROCS(0))
-	for w := range errs {
+	workers := runtime.GOMAXPROCS(0)
+	for w := range workers {
 		wait.Go(func() {
-			for i := w; i < len(rows) && errs[w] == nil; i += len(errs) {
-				errs[w] = rows[i].compile()
+			for i := w; i < len(rows); i += workers {
+				rows[i].ready()
 			}
 		})
 	}
 	wait.Wait()
-	if err := errors.Join(errs...); err != nil {
-		panic(err)
-	}
 }
 
 // Rows lists the rows of Thumb state. They must not be changed.
@@ -203,7 +326,7 @@ func Find(name string) (m *Mnemonic, width byte) {
 // those that only write out the condition AL.
 func Mnemonics() []*Mnemonic {
 	var out []*Mnemonic
-	for _, t := range []*table{integers(), vectors()} {
+	for _, t := range slices.Concat(integers().tables(), vectors().tables()) {
 		for _, m := range t.byName {
 			if slices.ContainsFunc(m.Forms, func(f *Form) bool { return !f.Rare }) {
 				out = append(out, m)

@@ -348,13 +348,13 @@ func (r *Row) compact() *Row {
 // want a type get a name without one, for statements with types on their
 // operands and to refuse with; forms that take any type go to the names with
 // types.
-func (t *table) buildVectors() {
+func (t *table) buildVectors(g *group) {
 	seen := map[string]bool{}
-	for _, r := range t.rowsA32 {
+	for _, r := range g.rowsA32 {
 		if !r.vector {
 			continue
 		}
-		for _, f := range r.forms {
+		for _, f := range g.forms(r) {
 			name := f.Mnemonic
 			s := t.stems[name]
 			s.vector = true
@@ -512,10 +512,10 @@ func (mnemonic *Mnemonic) matchVector(q *Query, ops []Operand) (m Match, ok bool
 		return m, false
 	case types != "":
 		plain, n, ok := plainTypes(types[1:])
-		x := vectors().typed(s.name, plain)
+		x := vectors().groups[0].table().typed(s.name, plain)
 		if i := strings.LastIndexByte(plain, '.'); x == nil && i > 0 {
 			// Where the sizes differ the type is that of the sources.
-			if x = vectors().typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
+			if x = vectors().groups[0].table().typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
 				x = nil
 			}
 		}

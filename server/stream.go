@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"io"
 	"mime"
-	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -112,10 +111,10 @@ func (s *stream) Read(ctx context.Context) (jsonrpc2.Message, int64, error) {
 // it does after a body that was longer than its header said: bodies do not
 // end in a newline. No JSON text can contain a match followed by a newline,
 // since strings have no raw control characters.
-var lengthHeader = regexp.MustCompile(`(?i)content-length:[ \t]*[0-9]{1,18}[ \t]*\r?\n`)
+var lengthHeader = pattern(`(?i)content-length:[ \t]*[0-9]{1,18}[ \t]*\r?\n`)
 
 // headerStart finds a length header that the end of a body has cut off.
-var headerStart = regexp.MustCompile(`(?i)(?:` + prefixes("content-length:") + `|content-length:[ \t]*[0-9]{0,18}[ \t]*\r?)$`)
+var headerStart = pattern(`(?i)(?:` + prefixes("content-length:") + `|content-length:[ \t]*[0-9]{0,18}[ \t]*\r?)$`)
 
 func prefixes(s string) string {
 	var all []string
@@ -125,7 +124,7 @@ func prefixes(s string) string {
 	return strings.Join(all, "|")
 }
 
-var headerLine = regexp.MustCompile("^([!#$%&'*+.^_|~0-9A-Za-z`-]+):(.*)$")
+var headerLine = pattern("^([!#$%&'*+.^_|~0-9A-Za-z`-]+):(.*)$")
 
 // frame reads one header block and its body. After a *frameError the next
 // call goes on: where the error hides the length of the body, at whatever
@@ -152,7 +151,7 @@ func (s *stream) frame() ([]byte, error) {
 			break
 		}
 		name, value := "", ""
-		if m := headerLine.FindStringSubmatch(text); m != nil {
+		if m := headerLine().FindStringSubmatch(text); m != nil {
 			name, value = strings.ToLower(m[1]), strings.TrimSpace(m[2])
 		}
 		if name == "" || glued(name) {
@@ -208,7 +207,7 @@ func allDigits(s string) bool {
 }
 
 func lastMatch(line []byte) []int {
-	all := lengthHeader.FindAllIndex(line, -1)
+	all := lengthHeader().FindAllIndex(line, -1)
 	if len(all) == 0 {
 		return nil
 	}
@@ -240,9 +239,9 @@ func (s *stream) line() ([]byte, error) {
 // message, which a too large Content-Length has swallowed, and puts it back.
 func (s *stream) resync(body []byte) {
 	s.lost = true
-	at := lengthHeader.FindIndex(body)
+	at := lengthHeader().FindIndex(body)
 	if at == nil {
-		at = headerStart.FindIndex(body[max(0, len(body)-128):])
+		at = headerStart().FindIndex(body[max(0, len(body)-128):])
 		if at != nil {
 			at[0] += max(0, len(body)-128)
 		}
