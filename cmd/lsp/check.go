@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
@@ -37,22 +36,29 @@ func checkCommand() *cobra.Command {
 	var flags settingFlags
 	var format string
 	var how listing
+	var stdinPath string
 	cmd := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "Print the findings in files and folders",
 		Long: `Print the findings in files, and in all .s, .S, .sx and .asm files in folders.
-What they include is checked as part of them. The exit code is 1 if there are
-errors, 2 if something could not be read.`,
+What they include is checked as part of them. The path - is standard input; the
+option --stdin-path says what it is called and where it is. The exit code is 1 if
+there are errors, 2 if something could not be read.`,
 		Args: needPaths,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if format != "text" && format != "json" {
 				return fmt.Errorf("--format: %q is neither text nor json", format)
 			}
 			how.json = format == "json"
-			return check(cmd, flags, args, how)
+			in, err := readInput(cmd, args, stdinPath)
+			if err != nil {
+				return err
+			}
+			return check(cmd, flags, args, in, how)
 		},
 	}
 	flags.register(cmd)
+	stdinFlag(cmd, &stdinPath)
 	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
 	cmd.Flags().BoolVar(&how.hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
 	cmd.Flags().BoolVar(&how.all, "all", false, fmt.Sprintf("print all findings in text, not the first %d of a line, %d of a file and %d in all", maxShownLine, maxShownFile, maxShownTotal))
@@ -111,13 +117,13 @@ func (r *checked) unlisted(how listing) (n int) {
 // aLarge is the size of a source, in bytes, beside which no other one is analysed.
 const aLarge = 1 << 20
 
-func check(cmd *cobra.Command, flags settingFlags, args []string, how listing) error {
+func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how listing) error {
 	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err
 	}
-	sources, problems := collect(args)
+	sources, problems := collect(args, in)
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	style := styleFor(stdout)
 
@@ -208,7 +214,7 @@ func (w *workspace) checkAll(ctx context.Context, sources []source, how listing,
 		wg.Go(func() {
 			for i := range next {
 				// A large source may take all the memory that there is for one.
-				if info, err := os.Stat(sources[i].path); err == nil && info.Size() > aLarge {
+				if sources[i].size() > aLarge {
 					alone.Lock()
 					results[i] = w.check(ctx, sources[i], how, style)
 					alone.Unlock()
@@ -327,7 +333,7 @@ func summary(s style, count [4]int, files int) string {
 // check analyses one file once and prepares what is printed.
 func (w *workspace) check(ctx context.Context, src source, how listing, style style) (out checked) {
 	out.source = src
-	data, err := w.bounds(src).ReadFile(src.path)
+	data, _, err := w.read(src)
 	if err != nil {
 		out.err = err
 		return out

@@ -31,6 +31,7 @@ type fixFlags struct {
 	force   bool
 	undo    bool
 	journal string
+	stdin   string // what standard input is called
 }
 
 func fixCommand() *cobra.Command {
@@ -41,7 +42,8 @@ func fixCommand() *cobra.Command {
 		Short: "Apply the safe rewrites to files and folders",
 		Long: `Apply the rewrites that keep every register, flag and memory byte, until no
 more apply. Files are written in place; with --diff the changes are printed
-instead. Included files are only read.
+instead. Included files are only read. With the path - the text comes from standard
+input, and what becomes of it goes to standard output.
 
 What undoes the changes is kept in a journal: "narrowgauge fix --undo" takes those
 of the last run back, and, given once more, makes them again.`,
@@ -58,10 +60,18 @@ of the last run back, and, given once more, makes them again.`,
 			if own.undo {
 				return undo(cmd, own)
 			}
+			in, err := readInput(cmd, args, own.stdin)
+			if err != nil {
+				return err
+			}
+			if in != nil {
+				return filter(cmd, flags, own, args, in)
+			}
 			return fix(cmd, flags, own, args)
 		},
 	}
 	flags.register(cmd)
+	stdinFlag(cmd, &own.stdin)
 	cmd.Flags().BoolVar(&own.diff, "diff", false, "print the changes as a unified diff and write nothing")
 	cmd.Flags().BoolVar(&own.force, "force", false, "change files that are read-only, too")
 	cmd.Flags().BoolVar(&own.undo, "undo", false, "take the changes of the last run back")
@@ -75,7 +85,7 @@ func fix(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string) er
 	if err != nil {
 		return err
 	}
-	sources, problems := collect(args)
+	sources, problems := collect(args, nil)
 	out, err := newWriter(cmd, own)
 	problems = errors.Join(problems, err)
 	// One after the other: a file may include the one before it.
@@ -216,7 +226,7 @@ func counted(n int, what string) string {
 // fix computes the text of src with all safe rewrites. was is the file that the
 // text has been read from.
 func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits int, was fs.FileInfo, err error) {
-	data, was, err := w.bounds(src).Read(src.path)
+	data, was, err := w.read(src)
 	if err != nil {
 		return "", "", 0, nil, err
 	}

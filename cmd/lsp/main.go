@@ -77,6 +77,8 @@ Without a command it serves an editor over standard input and output.`,
 			return serve.run(cmd)
 		},
 	}
+	root.Version = version()
+	root.SetVersionTemplate(versionText())
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SuggestionsMinimumDistance = 2
 	serve.flags(root)
@@ -92,10 +94,15 @@ Without a command it serves an editor over standard input and output.`,
 		Short: "Print the version",
 		Args:  cobra.NoArgs,
 		Run: func(cmd *cobra.Command, _ []string) {
-			fmt.Fprintf(cmd.OutOrStdout(), "narrowgauge %s (%s %s/%s)\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			fmt.Fprint(cmd.OutOrStdout(), versionText())
 		},
 	})
 	return root
+}
+
+// versionText is what is said of the version.
+func versionText() string {
+	return fmt.Sprintf("narrowgauge %s (%s %s/%s)\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
 // version is the module's version, or the commit of a build from a checkout.

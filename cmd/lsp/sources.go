@@ -58,11 +58,34 @@ type source struct {
 	abs    string
 	walked bool   // found in a folder, not named
 	folder string // the named folder that it was found in
+	input  *input // what standard input has; nil: it is a file
 }
 
-// collect lists the files that args name, each once, in order. What cannot
+// read reads a source. One that is named may be larger than what is found in a folder.
+func (w *workspace) read(src source) ([]byte, fs.FileInfo, error) {
+	var data []byte
+	var info fs.FileInfo
+	var err error
+	switch {
+	case src.input != nil:
+		data = src.input.text
+	case src.walked:
+		data, info, err = w.bounds(src).Read(src.path)
+	default:
+		data, info, err = w.bounds(src).ReadNamed(src.path)
+	}
+	if err != nil {
+		return nil, nil, cannotRead(src.path, err)
+	}
+	if why := noText(data); why != "" {
+		return nil, nil, fmt.Errorf("%s: %s", src.path, why)
+	}
+	return data, info, nil
+}
+
+// collect lists the files that args name, each once, in order; in is for "-". What cannot
 // be listed is an error beside the rest.
-func collect(args []string) ([]source, error) {
+func collect(args []string, in *input) ([]source, error) {
 	var out []source
 	var problems []error
 	seen := map[string]int{}
@@ -77,13 +100,18 @@ func collect(args []string) ([]source, error) {
 			return
 		}
 		seen[abs] = len(out)
-		out = append(out, source{filepath.Clean(path), abs, folder != "", folder})
+		out = append(out, source{path: filepath.Clean(path), abs: abs, walked: folder != "", folder: folder})
 	}
 	for _, arg := range args {
+		if arg == "-" && in != nil {
+			add(in.path, "")
+			out[seen[absolute(in.path)]].input = in
+			continue
+		}
 		info, err := os.Stat(arg)
 		switch {
 		case err != nil:
-			problems = append(problems, err)
+			problems = append(problems, cannotRead(arg, err))
 			continue
 		case !info.IsDir():
 			add(arg, "")
@@ -96,7 +124,7 @@ func collect(args []string) ([]source, error) {
 		}
 		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
 			if err != nil {
-				problems = append(problems, err)
+				problems = append(problems, cannotRead(path, err))
 				return nil
 			}
 			name := d.Name()
@@ -175,6 +203,9 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 	}
 	var folders, files []string
 	for _, arg := range args {
+		if arg == "-" {
+			continue
+		}
 		if info, err := os.Stat(arg); err == nil && info.IsDir() {
 			folders = append(folders, arg)
 		} else {

@@ -662,18 +662,24 @@ func (b *Bounds) ReadFile(path string) ([]byte, error) {
 }
 
 // Read reads a file as [Bounds.ReadFile] does, and says which file it was.
-func (b *Bounds) Read(path string) ([]byte, fs.FileInfo, error) {
-	f, info, err := b.open(path, MaxSource)
+func (b *Bounds) Read(path string) ([]byte, fs.FileInfo, error) { return b.read(path, MaxSource) }
+
+// ReadNamed is [Bounds.Read] for a file that the user asks for by its name: it may have
+// up to [MaxNamed] bytes.
+func (b *Bounds) ReadNamed(path string) ([]byte, fs.FileInfo, error) { return b.read(path, MaxNamed) }
+
+func (b *Bounds) read(path string, limit int64) ([]byte, fs.FileInfo, error) {
+	f, info, err := b.open(path, limit)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer f.Close()
 	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
-	if _, err := io.Copy(buf, io.LimitReader(f, MaxSource+1)); err != nil {
+	if _, err := io.Copy(buf, io.LimitReader(f, limit+1)); err != nil {
 		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
 	}
-	if buf.Len() > MaxSource { // it grows
-		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), MaxSource))}
+	if int64(buf.Len()) > limit { // it grows
+		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), limit))}
 	}
 	return buf.Bytes(), info, nil
 }

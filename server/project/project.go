@@ -24,6 +24,10 @@ const FileName = "narrowgauge.json"
 // MaxSource is the largest source file, in bytes, that is read from disk.
 const MaxSource = 16 << 20
 
+// MaxNamed is the largest one, in bytes, that is read if the user asks for it by its name.
+// As much of it is looked at as [syntax.MaxParts] has room for.
+const MaxNamed = 256 << 20
+
 // Stamp tells two states of a file apart without reading it. The zero Stamp
 // is a file that does not exist or is no regular file.
 type Stamp struct {
