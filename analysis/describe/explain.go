@@ -12,29 +12,64 @@ import (
 	"narrowgauge/isa"
 )
 
-// Explain returns Markdown about a check code, a rewrite, a mnemonic or a
-// directive; where name is unknown, near lists known names close to it.
+// Explain returns Markdown about a check code, a rewrite, a mnemonic, a directive or a
+// register; where name is unknown, near lists known names close to it.
 func Explain(name string) (markdown string, near []string, ok bool) {
+	return ExplainFor(name, Target{})
+}
+
+// ExplainFor is Explain, for what a target has of an instruction. A name that means several
+// things is explained as each of them; a directive may be without its dot.
+func ExplainFor(name string, t Target) (markdown string, near []string, ok bool) {
 	low := strings.ToLower(strings.TrimSpace(name))
+	var all []string
+	add := func(md string, ok bool) {
+		if ok {
+			all = append(all, strings.TrimRight(md, "\n")+"\n")
+		}
+	}
 	if c := finding.ByCode(low); c != nil {
-		return checkText(c), nil, true
+		add(checkText(c), true)
 	}
 	if w := rewrite.Find(low); w != nil {
-		return rewriteText(w), nil, true
+		add(rewriteText(w), true)
 	}
-	if d := syntax.FindDirective(low); d != nil {
-		return fmt.Sprintf("# %s\n\n`%s`\n\n%s\n", d.Name, d.Usage, d.Doc), nil, true
+	add(explainMnemonic(low, t))
+	add(explainDirectives(low))
+	reg := registerText(low)
+	add(reg, reg != "")
+	if len(all) == 0 {
+		return "", nearNames(low), false
 	}
-	if d, ok := preprocess.FindDirective(low); ok {
-		return fmt.Sprintf("# %s\n\n`%s`\n\n%s A directive of the preprocessor.\n", d.Name, d.Usage, d.Doc), nil, true
+	return strings.Join(all, "\n"), nil, true
+}
+
+// explainDirectives explains the directives of a name, of all dialects and of the
+// preprocessor.
+func explainDirectives(name string) (string, bool) {
+	var all []string
+	add := func(d *syntax.DirectiveInfo, more string) {
+		if d != nil {
+			all = append(all, fmt.Sprintf("# %s\n\n`%s`\n\n%s%s\n", d.Name, d.Usage, d.Doc, more))
+		}
 	}
-	if md, ok := explainMnemonic(low); ok {
-		return md, nil, true
+	bare := strings.TrimLeft(name, ".#")
+	if name[:len(name)-len(bare)] != "#" {
+		d := syntax.FindDirective(name)
+		if d == nil {
+			d = syntax.FindDirective("." + bare)
+		}
+		add(d, "")
 	}
-	if d := syntax.ColumnDirective(low); d != nil {
-		return fmt.Sprintf("# %s\n\n`%s`\n\n%s A directive of the column dialect.\n", d.Name, d.Usage, d.Doc), nil, true
+	if name[:len(name)-len(bare)] != "." {
+		if d, ok := preprocess.FindDirective("#" + bare); ok {
+			all = append(all, fmt.Sprintf("# %s\n\n`%s`\n\n%s A directive of the preprocessor.\n", d.Name, d.Usage, d.Doc))
+		}
 	}
-	return "", nearNames(low), false
+	if name == bare {
+		add(syntax.ColumnDirective(name), " A directive of the column dialect.")
+	}
+	return strings.Join(all, "\n"), len(all) > 0
 }
 
 func nearNames(low string) []string {
@@ -54,6 +89,7 @@ func nearNames(low string) []string {
 	for _, d := range preprocess.Directives() {
 		all = append(all, d.Name)
 	}
+	all = append(all, registerNames()...)
 	sort.Strings(all)
 	return finding.Near(low, all)
 }
@@ -86,7 +122,8 @@ func rewriteText(w *rewrite.Entry) string {
 	return fmt.Sprintf("# %s — %s\n\nOffered for %s.\n\nBefore:\n\n```\n%s```\n\nAfter:\n\n```\n%s```\n", w.Name, w.Title, strings.Join(codes, ", "), w.Before, w.After)
 }
 
-func explainMnemonic(name string) (string, bool) {
+// explainMnemonic explains an instruction: all its encodings, or those of a target.
+func explainMnemonic(name string, t Target) (string, bool) {
 	m, _ := isa.Find(name)
 	if m == nil {
 		return "", false
@@ -104,56 +141,88 @@ func explainMnemonic(name string) (string, bool) {
 		fmt.Fprintf(&b, "%s is %s; T16 has no encoding of that name.\n", m.Name, what)
 		return b.String(), true
 	}
-	type group struct {
-		row   *isa.Row
-		forms []*isa.Form
-	}
-	var groups []group
+	var groups, without []formGroup
 	for _, f := range append(m.Forms[:len(m.Forms):len(m.Forms)], m.FormsOf(isa.A)...) {
-		if n := len(groups); n > 0 && groups[n-1].row == f.Row {
-			groups[n-1].forms = append(groups[n-1].forms, f)
+		to := &groups
+		if !t.has(f) {
+			to = &without
+		}
+		if n := len(*to); n > 0 && (*to)[n-1].row == f.Row {
+			(*to)[n-1].forms = append((*to)[n-1].forms, f)
 			continue
 		}
-		groups = append(groups, group{f.Row, []*isa.Form{f}})
+		*to = append(*to, formGroup{f.Row, []*isa.Form{f}})
 	}
-	for _, g := range groups {
-		r := g.row
-		fmt.Fprintf(&b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Set(), r.Enc, r.Title, r.Text(), r.Bits)
+	if t.Name != "" && len(groups) == 0 {
+		fmt.Fprintf(&b, "%s has no %s.\n\n", t.Name, m.Name)
+	}
+	for i := range groups {
+		groups[i].write(&b)
+	}
+	if t.Name != "" && len(without) > 0 {
+		fmt.Fprintf(&b, "## What %s does not have\n\n", t.Name)
 		seen := map[string]bool{}
-		for _, f := range g.forms {
-			s := f.String()
-			if seen[s] {
-				continue
-			}
-			seen[s] = true
-			syn := "unified and divided syntax"
-			switch {
-			case !f.Divided:
-				syn = "unified syntax"
-			case !f.Unified:
-				syn = "divided syntax"
-			}
-			note := ""
-			if f.InIT() {
-				note = " in IT blocks"
-			}
-			if lo, hi, _, ok := targetLimits(f); ok {
-				note += fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)
-			}
-			need := ""
-			if n := f.Row.Need | f.Need; n != 0 {
-				need = ", from " + n.First() + " on"
-				if r.State == isa.A {
-					need = ", from " + n.FirstA32() + " on"
+		for _, g := range without {
+			for _, f := range g.forms {
+				line := fmt.Sprintf("- `%s` — %s encoding %s, from %s on\n", f, g.row.Set(), g.row.Enc, since(g.row, f.Need))
+				if !seen[line] {
+					seen[line] = true
+					b.WriteString(line)
 				}
 			}
-			fmt.Fprintf(&b, "- `%s` — %d bytes, %s%s%s\n", s, r.Size(), syn, note, need)
 		}
-		fmt.Fprintf(&b, "\nFlags read: %s; set: %s.\n", r.FlagsRead, r.FlagsWritten)
-		for _, c := range r.Cautions {
-			fmt.Fprintf(&b, "\nCaution: %s.\n", c.Text)
-		}
-		b.WriteString("\n")
 	}
 	return strings.TrimSpace(b.String()) + "\n", true
+}
+
+// has says whether a target has a form.
+func (t Target) has(f *isa.Form) bool {
+	return t.Name == "" || t.Have.Has(f.Row.Need|f.Need) && t.Have&(f.Row.Lack|f.Lack) == 0 && (f.Row.State == isa.T || t.Have.Has(isa.FeatA32))
+}
+
+// formGroup are the forms of one encoding.
+type formGroup struct {
+	row   *isa.Row
+	forms []*isa.Form
+}
+
+// write explains an encoding.
+func (g *formGroup) write(b *strings.Builder) {
+	r := g.row
+	fmt.Fprintf(b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Set(), r.Enc, r.Title, r.Text(), r.Bits)
+	seen := map[string]bool{}
+	for _, f := range g.forms {
+		s := f.String()
+		if seen[s] {
+			continue
+		}
+		seen[s] = true
+		syn := "unified and divided syntax"
+		switch {
+		case !f.Divided:
+			syn = "unified syntax"
+		case !f.Unified:
+			syn = "divided syntax"
+		}
+		note := ""
+		if f.InIT() {
+			note = " in IT blocks"
+		}
+		if lo, hi, _, ok := targetLimits(f); ok {
+			note += fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)
+		}
+		need := ""
+		if n := f.Row.Need | f.Need; n != 0 {
+			need = ", from " + n.First() + " on"
+			if r.State == isa.A {
+				need = ", from " + n.FirstA32() + " on"
+			}
+		}
+		fmt.Fprintf(b, "- `%s` — %d bytes, %s%s%s\n", s, r.Size(), syn, note, need)
+	}
+	fmt.Fprintf(b, "\nFlags read: %s; set: %s.\n", r.FlagsRead, r.FlagsWritten)
+	for _, c := range r.Cautions {
+		fmt.Fprintf(b, "\nCaution: %s.\n", c.Text)
+	}
+	b.WriteString("\n")
 }

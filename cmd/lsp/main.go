@@ -17,7 +17,6 @@ import (
 	"go.uber.org/zap/zapcore"
 	"golang.org/x/term"
 
-	"narrowgauge/analysis"
 	"narrowgauge/server"
 )
 
@@ -164,31 +163,4 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 		return exitCode(code)
 	}
 	return nil
-}
-
-func explainCommand() *cobra.Command {
-	return &cobra.Command{
-		Use:   "explain [CODE | MNEMONIC]",
-		Short: "Explain a check, a rewrite, an instruction or a directive; without a name, list the checks",
-		Args:  cobra.MaximumNArgs(1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			out := cmd.OutOrStdout()
-			if len(args) == 0 {
-				for _, c := range analysis.Checks() {
-					fmt.Fprintf(out, "%-24s %-12s %s\n", c.Code, c.Severity, c.Title)
-				}
-				return nil
-			}
-			text, near, ok := analysis.Explain(args[0])
-			if !ok {
-				msg := fmt.Sprintf("%q is not a known check, rewrite, instruction or directive", args[0])
-				if len(near) > 0 {
-					msg += "; similar names: " + strings.Join(near, ", ")
-				}
-				return errors.New(msg)
-			}
-			fmt.Fprintln(out, strings.TrimRight(text, "\n"))
-			return nil
-		},
-	}
 }

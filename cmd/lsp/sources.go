@@ -30,11 +30,8 @@ type settingFlags struct {
 func (f *settingFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	fl.StringVar(&f.set.Guess, "guess", "", "take the target from build files nearby or what a source needs, where nothing else says it: auto or never (default auto)")
-	fl.StringVar(&f.set.Arch, "arch", "", "architecture, with extensions (armv4t, armv7-a+fp)")
-	fl.StringVar(&f.set.CPU, "cpu", "", "core (arm7tdmi, cortex-m0); wins over --arch")
-	fl.StringVar(&f.set.FPU, "fpu", "", "floating-point unit")
+	targetFlags(cmd, &f.set)
 	fl.StringVar(&f.set.StartMode, "start-mode", "", "instruction set before the first mode directive: arm or thumb")
-	fl.StringVar(&f.set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
 	fl.StringVar(&f.set.ImplicitIT, "implicit-it", "", "where the assembler inserts IT lines by itself: never, arm, thumb or always")
 	fl.StringVar(&f.set.Dialect, "dialect", "", "how the sources are written: auto, dots, semicolon or columns")
 	fl.StringVar(&f.set.AlignUnit, "align-unit", "", "what the number after .align counts: power or bytes")
@@ -47,6 +44,18 @@ func (f *settingFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.set.CompileCommands, "compile-commands", "", "where compile flags are looked up: auto (compile_commands.json in and above the source's folder), never, or a `PATH`")
 	fl.StringArrayVar(&f.user.ReadAlso, "read-also", nil, "let sources and settings reach files in `DIR` outside of the project (repeatable)")
 }
+
+// targetFlags are the flags for what lines are assembled for, and how they are spelled.
+func targetFlags(cmd *cobra.Command, set *analysis.Settings) {
+	fl := cmd.Flags()
+	fl.StringVar(&set.Arch, "arch", "", "architecture, with extensions (armv4t, armv7-a+fp)")
+	fl.StringVar(&set.CPU, "cpu", "", "core (arm7tdmi, cortex-m0); wins over --arch")
+	fl.StringVar(&set.FPU, "fpu", "", "floating-point unit")
+	fl.StringVar(&set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
+}
+
+// flagOf is the flag for a setting with a value that is not known.
+func flagOf(p *analysis.SettingError) string { return flagNames[p.Setting] }
 
 // flagNames says which flag gives a setting, for error messages.
 var flagNames = map[string]string{"arch": "--arch", "guess": "--guess", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define", "symbols": "--symbol", "compileCommands": "--compile-commands",
@@ -194,7 +203,7 @@ func (w *workspace) included(src source) bool {
 func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 	set := flags.set
 	if _, problems := project.Valid(set); len(problems) > 0 {
-		return nil, settingErrors(problems, func(p *analysis.SettingError) string { return flagNames[p.Setting] })
+		return nil, settingErrors(problems, flagOf)
 	}
 	for _, dir := range flags.user.ReadAlso {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
