@@ -134,22 +134,30 @@ func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 		case err != nil || !info.Mode().IsRegular():
 			return &Command{Path: where, Notes: []string{where + " is not there, or is not a file."}}
 		}
-		return c.in(where, source, "", b, b)
+		cmd, problem := c.in(where, source, "", b, b)
+		if cmd == nil && problem != "" {
+			return &Command{Path: where, Notes: []string{problem}}
+		}
+		return cmd
 	}
-	var out []string
+	var out, problems []string
 	b.up(filepath.Dir(source), func(dir string, in *Bounds) bool {
 		for _, path := range append([]string{filepath.Join(dir, CommandsName)}, c.below(dir, in)...) {
 			if in.Outside(path) {
 				out = append(out, refused(path))
 				continue
 			}
-			if cmd = c.in(path, source, dir, in, b.Project(dir)); cmd != nil {
+			var problem string
+			if cmd, problem = c.in(path, source, dir, in, b.Project(dir)); cmd != nil {
 				return true
+			}
+			if problem != "" {
+				problems = append(problems, problem)
 			}
 		}
 		return false
 	})
-	if len(out) == 0 {
+	if len(out) == 0 && len(problems) == 0 {
 		return cmd
 	}
 	more := Command{}
@@ -157,6 +165,7 @@ func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 		more = *cmd
 	}
 	more.Refused = append(out, more.Refused...)
+	more.Notes = append(problems, more.Notes...)
 	return &more
 }
 
@@ -251,14 +260,15 @@ func buildFolder(name string) bool {
 }
 
 // in looks source up in the database at path, which lies within b and was found
-// in or below folder. What the database names is looked for within reach.
-func (c *Commands) in(path, source, folder string, b, reach *Bounds) *Command {
+// in or below folder. What the database names is looked for within reach. Where it does
+// not name the source, problem says what of it could not be read, if anything.
+func (c *Commands) in(path, source, folder string, b, reach *Bounds) (cmd *Command, problem string) {
 	stamp := b.Stamp(path)
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if stamp == (Stamp{}) {
 		delete(c.files, path)
-		return nil
+		return nil, ""
 	}
 	db := c.files[path]
 	if db == nil || db.stamp != stamp {
@@ -273,7 +283,7 @@ func (c *Commands) in(path, source, folder string, b, reach *Bounds) *Command {
 		e = db.byLink(source)
 	}
 	if e == nil {
-		return nil
+		return nil, db.problem
 	}
 	if within := reach.String(); e.cmd == nil || e.within != within {
 		e.cmd, e.within = e.interpret(path, reach, &c.tools), within
@@ -282,7 +292,7 @@ func (c *Commands) in(path, source, folder string, b, reach *Bounds) *Command {
 			e.cmd.Notes = append(e.cmd.Notes, db.problem)
 		}
 	}
-	return e.cmd
+	return e.cmd, ""
 }
 
 // byLink looks up a source that the database knows by another path. Where links

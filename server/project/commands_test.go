@@ -336,3 +336,48 @@ func FuzzInterpret(f *testing.F) {
 		}
 	})
 }
+
+// TestSilentDatabase holds that a database that cannot be read is reported for each
+// source that might have been in it, and that one above is still taken.
+func TestSilentDatabase(t *testing.T) {
+	for _, tt := range []struct {
+		name, text string
+		size       int64
+		want       string
+	}{
+		{"no list", `{"file": "a.s"}`, 0, "is not a JSON list"},
+		{"cut off", `[{"file": "b.s", "directory": "/", "command": "as b.s"}, {"file": "a`, 0, "unexpected EOF"},
+		{"too large", "[]", maxDatabase + 1, CommandsName},
+		{"of others", `[{"file": "b.s", "directory": "/", "command": "as b.s"}]`, 0, ""},
+		{"empty", `[]`, 0, ""},
+	} {
+		dir := t.TempDir()
+		points := filepath.Join(dir, "points")
+		write(t, filepath.Join(points, CommandsName), tt.text)
+		if tt.size > 0 {
+			if err := os.Truncate(filepath.Join(points, CommandsName), tt.size); err != nil {
+				t.Fatal(err)
+			}
+		}
+		source := filepath.Join(points, "a.s")
+		for _, above := range []bool{false, true} {
+			if above {
+				write(t, filepath.Join(dir, CommandsName), fmt.Sprintf(`[{"file": %q, "directory": %q, "command": "as -mcpu=cortex-m3 a.s"}]`, source, points))
+			}
+			for _, where := range []string{"", filepath.Join(points, CommandsName)} {
+				var c Commands
+				set, cmd := c.Resolve(analysis.Settings{CompileCommands: where}, source, NewBounds(dir).Given(dir))
+				notes := ""
+				if cmd != nil {
+					notes = strings.Join(cmd.Notes, "\n")
+				}
+				if (tt.want == "") != (notes == "") || !strings.Contains(notes, tt.want) {
+					t.Errorf("%s, %q: %q, want %q", tt.name, where, notes, tt.want)
+				}
+				if want := above && where == ""; want != (set.CPU == "cortex-m3") {
+					t.Errorf("%s, %q: cpu %q", tt.name, where, set.CPU)
+				}
+			}
+		}
+	}
+}
