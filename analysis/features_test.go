@@ -47,7 +47,7 @@ func TestHover(t *testing.T) {
 		want []string
 	}{
 		{"push {", 1, []string{"PUSH", "`0xb510`", "2 bytes", "Cycles: ARM7TDMI 3.", "writes sp and memory"}},
-		{"ldr r0", 0, []string{"LDR (literal)", "imm8=", "pool at .text + 0x10", "1 load uses it"}},
+		{"ldr r0", 0, []string{"LDR (literal)", "imm8=", "pool at .text + 0x10", "bytes from PC"}},
 		{"adds r0", 0, []string{"`0x1dc8`", "imm3=111", "NZCV", "`adds Rdn, #0–255`"}},
 		{"#7", 1, []string{"`7` = `0x7`", "It fits", "0–7"}},
 		{"0x12345678", 3, []string{"`305419896`", "literal pool at"}},
@@ -56,7 +56,7 @@ func TestHover(t *testing.T) {
 		{"lr}", 0, []string{"link register"}},
 		{"1f", 0, []string{".text + 0xe", "T16 code"}},
 		{"bl ring", 3, []string{"**ring**", ".text + 0x0", "marked as a function", "line 8"}},
-		{"tones", 0, []string{"**tones**", "data", "aligned to"}},
+		{"tones", 0, []string{"**tones**", "Data", "aligned to"}},
 		{".ltorg", 2, []string{"literal pool", "`0x12345678`"}},
 		{".align 2", 2, []string{"power"}},
 		{"mov r0", 0, []string{"A32"}},
@@ -160,11 +160,11 @@ func TestRecordsAndCommons(t *testing.T) {
 }
 
 // TestHoverRefused says of a line with an error that it has no encoding, whatever form its
-// operands fit.
+// operands fit; what the finding says, it does not say again.
 func TestHoverRefused(t *testing.T) {
 	text := "\t.syntax unified\n\t.thumb\n\tbne 9f\n"
 	h, _ := analyze(t, nil, text).Hover(strings.Index(text, "bne"))
-	if !strings.Contains(h.Markdown, "no encoding") || !strings.Contains(h.Markdown, "local label 9") || strings.Contains(h.Markdown, "0xd1") {
+	if !strings.Contains(h.Markdown, "no encoding") || strings.Contains(h.Markdown, "local label 9") || strings.Contains(h.Markdown, "0xd1") {
 		t.Errorf("%s", h.Markdown)
 	}
 }
@@ -173,7 +173,7 @@ func TestHoverRefused(t *testing.T) {
 func TestHoverOtherName(t *testing.T) {
 	text := "\t.syntax unified\n\t.thumb\n\t.equ depart, start\n\t.equ bell, lamps\nstart:\n\tbx lr\nlamps:\n\t.word 1\n"
 	r := analyze(t, nil, text)
-	for name, want := range map[string]string{"depart": "T16 code", "bell": "data"} {
+	for name, want := range map[string]string{"depart": "T16 code", "bell": "Data"} {
 		if h, _ := r.Hover(strings.Index(text, name)); !strings.Contains(h.Markdown, want) {
 			t.Errorf("%s: %s", name, h.Markdown)
 		}

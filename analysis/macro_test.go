@@ -616,7 +616,7 @@ func TestMacroFeatures(t *testing.T) {
 	hover("point 3\n", "point number, position=0", "called 3 times", "line 3", "makes 4 bytes", "2003", "2100", "movs r0,#3")
 	hover("point number", "called 3 times")
 	hover("routine throw", "throw:", "4770", "makes 6 bytes")
-	hover("adds r0, r1, r0", "**ADD", "0x1808", "This line")
+	hover("adds r0, r1, r0", "**ADD", "0x1808", "bytes `08 18`")
 	def := r.Definition(at("point 3\n") + 2)
 	if len(def) != 1 || def[0].Span.Start != at("point number") {
 		t.Errorf("the definition of point: %v", def)

@@ -19,8 +19,8 @@ func TestOtherState(t *testing.T) {
 		{"armv4t", ".arm|ldr r8, [r9]", "ldr", "r8–r15 are out of reach there"},
 		{"armv6t2", ".arm|addeq r0, r1, r2", "addeq", "In T16: `addeq r0, r1, r2`, 2 bytes, in an IT block on condition EQ."},
 		{"armv6t2", ".arm|add r0, r1, r2, lsl #3", "add", "In T32: `add r0, r1, r2, lsl #3`, 4 bytes."},
-		{"armv4t", ".arm|ldmia r0!, {r1-r4}", "ldmia", "Cycles: ARM7TDMI 6, ARM9TDMI 4."},
-		{"armv4t", ".arm|adrl r0, l|l:", "adrl", "8 bytes"},
+		{"armv4t", ".arm|ldmia r0!, {r1-r4}", "ldmia", "Cycles: ARM7TDMI 6; ARM9TDMI 4."},
+		{"armv4t", ".arm|adrl r0, l|l:", "adrl", "8 bytes `"},
 	} {
 		text := ".arch " + c.target + "\n.syntax unified\n" + strings.ReplaceAll(c.text, "|", "\n") + "\n"
 		r := analyze(t, nil, text)

@@ -178,9 +178,9 @@ last: .byte LONG_NAME_OF_A_LAMP
 			}
 		}
 		hover("signal.S", "first)", "first", "T16 code, marked as a function")
-		hover("signal.S", "second", "second", "data, aligned")
+		hover("signal.S", "second", "second", "Data, aligned")
 		hover("signal.S", "go LONG", "go", "movs r0,#1")
-		hover("h.h", "movs r1", "movs", "256 is 1 too large")
+		hover("h.h", "movs r1", "movs", "no encoding")
 		hover("h.h", "in_header", "in_header", "T16 code")
 	})
 }

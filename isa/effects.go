@@ -1,5 +1,7 @@
 package isa
 
+import "slices"
+
 // Effects is what an instruction reads and writes.
 type Effects struct {
 	Reads, Writes       RegList
@@ -29,6 +31,19 @@ func (m *Match) Effects() Effects {
 		}
 	}
 	return e
+}
+
+// RestoresStatus says whether the bound statement is a return from an exception: PC gets a
+// value and CPSR that of SPSR, as by SUBS PC, LR (DDI 0406C, B9.3.20).
+func (m *Match) RestoresStatus() bool {
+	r := m.Form.Row
+	if e := m.Effects(); !e.Writes.Has(PC) {
+		return false
+	}
+	if r.does != nil && slices.ContainsFunc(r.does.acts, func(a act) bool { return a.kind == ActRestore }) {
+		return true
+	}
+	return r.State == A && r.at.s >= 0 && m.vals[r.at.s] != 0
 }
 
 // Sum is the value of the register that the bound statement writes, where that is the

@@ -57,6 +57,9 @@ func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 		// A branch to an address as a number: how far that is, the linker
 		// knows.
 		m.Deferred = true
+		if s.far {
+			m.vals[s.field] = scrambleBL(0)
+		}
 		return miss{}
 	}
 	label := op.Kind == OpExpr && !op.Bare
@@ -66,6 +69,9 @@ func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 	}
 	if !op.Known {
 		m.Deferred = true
+		if s.far {
+			m.vals[s.field] = scrambleBL(0) // the bits J1 and J2 are set where the distance is 0
+		}
 		return miss{}
 	}
 	v := op.Imm - s.from(r, q.PC)

@@ -364,12 +364,12 @@ func rowsT16() []*Row {
 
 		// 32-bit encodings of Thumb state before T32.
 		// BL and BLX reach 4 MB with the bits J1 and J2 set; where these are bits
-		// of the offset, 16 MB.
+		// of the offset, 16 MB (DDI 0406C, A8.8.25; on ARMv6-M DDI 0419, "BL").
 		&Row{ID: "bl", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label, -4 MB to 4 MB from PC",
-			Bits: "11110 simm22[21:11] 11111 simm22[10:0]", Does: "lr = link; branch pc + simm22*2",
+			Bits: "11110 simm22[21:11] 11111 simm22[10:0]", Does: "lr = link; branch pc + simm22*2", Lack: FeatWideB,
 			Forms: "bl ~simm22*2"},
 		&Row{ID: "bl-far", Name: "BL", Enc: "T1", Title: "Call", Doc: "lr = return address with bit 0 set; go to the label, -16 MB to 16 MB from PC",
-			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 1 bl[21] bl[10:0]", Does: "lr = link; branch pc + bl*2", Not: "xxxxxxxxxxxxxxxxxx1x1xxxxxxxxxxx", Need: FeatWideB,
+			Bits: "11110 bl[23] bl[20:11] 11 bl[22] 1 bl[21] bl[10:0]", Does: "lr = link; branch pc + bl*2", Need: FeatWideB,
 			Forms: "bl ~bl*2"},
 		&Row{ID: "blx-label", Name: "BLX (immediate)", Enc: "T2", Title: "Call A32 code", Doc: "lr = return address with bit 0 set; go to the label in A32 state",
 			Bits: "11110 simm21[20:10] 11101 simm21[9:0] 0", Does: "lr = link; toA32 align(pc) + simm21*4", Need: FeatV5T | FeatA32,

@@ -40,7 +40,7 @@ func plain(md string) string {
 			} else if mdTable().MatchString(line) {
 				continue
 			}
-			line = plainLine(mdHeading().ReplaceAllString(line, ""))
+			line = strings.TrimRight(plainLine(mdHeading().ReplaceAllString(line, "")), " ") // two blanks break a line
 		}
 		if line == "" && (len(out) == 0 || out[len(out)-1] == "") {
 			continue

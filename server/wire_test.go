@@ -260,7 +260,7 @@ func TestHoverFormats(t *testing.T) {
 			t.Errorf("%v: %s", formats, m.Result)
 		}
 	}
-	if !strings.Contains(said[0], "**MOV") || !strings.Contains(said[0], "```") || strings.ContainsAny(said[1], "*`") || !strings.Contains(said[1], "MOV (immediate)") {
+	if !strings.Contains(said[0], "**MOV") || !strings.Contains(said[0], "`0x2001`") || strings.ContainsAny(said[1], "*`") || !strings.Contains(said[1], "MOV (immediate)") {
 		t.Errorf("%q\n%q", said[0], said[1])
 	}
 	words := func(s string) []string {

@@ -304,7 +304,7 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 			continue
 		}
 		e := &r.Environments[it.Environment]
-		if it.Match.Form == nil || len(r.errorsIn(it)) > 0 {
+		if it.Match.Form == nil || r.hasErrors(it) {
 			return "", false
 		}
 		m := &it.Match
@@ -326,4 +326,15 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 		return b.String(), true
 	}
 	return "", false
+}
+
+func listOrNone(l isa.RegList, mem bool) string {
+	list := registersText(l)
+	if mem {
+		list = append(list, "memory")
+	}
+	if len(list) == 0 {
+		return "nothing"
+	}
+	return joined(list)
 }

@@ -7,7 +7,7 @@ import (
 
 // columnLocalAt is the numeric local label that a token such as %B1 means; nil
 // for other tokens.
-func (r *View) columnLocalAt(t token) *program.Symbol {
+func (r *View) columnLocalAt(t *token) *program.Symbol {
 	if t.op < 0 || t.op >= len(t.it.Stmt.Ops) || r.File.Dialect() != syntax.Columns {
 		return nil
 	}

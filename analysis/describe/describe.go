@@ -185,38 +185,6 @@ func (r *View) tokenAt(path string, off int) (token, bool) {
 	return t, true
 }
 
-// HoverIn describes what is at byte offset off of a file of the program,
-// named by its path. A file that is included more than once is described as
-// it is the first time; so it is for the other methods with a path.
-func (r *View) HoverIn(path string, off int) (Hover, bool) {
-	if h, ok := r.hoverUse(path, off); ok {
-		return h, true
-	}
-	t, ok := r.tokenAt(path, off)
-	if !ok {
-		return r.hoverHash(path, off)
-	}
-	s := t.it.Stmt
-	md := ""
-	m := r.macroAt(t)
-	switch {
-	case m != nil:
-		md = r.hoverMacro(m, t.it)
-	case t.op < 0 && s.Kind == syntax.Instruction:
-		md = r.hoverInstruction(t.it)
-	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Directive.NameFirst):
-		md = r.hoverDirective(t.it, s.Directive)
-	case t.op < 0 && s.Kind == syntax.Label && s.Number >= 0:
-		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.PlaceText(t.it.Section, t.it.Offset))
-	default:
-		md = r.hoverWord(t)
-	}
-	if md == "" {
-		return Hover{}, false
-	}
-	return Hover{t.span, md}, true
-}
-
 // PlaceText is where something is: a section and an offset in it.
 func (r *View) PlaceText(sec int16, off int64) string {
 	s := &r.Sections[sec]
@@ -234,195 +202,6 @@ func (r *View) atText(sec int16, off int64) string {
 	return "at " + r.PlaceText(sec, off)
 }
 
-func (r *View) hoverInstruction(it *program.Item) string {
-	e := &r.Environments[it.Environment]
-	s := it.Stmt
-	var b strings.Builder
-	if e.Mode == isa.A && len(s.Mnemonic.FormsOf(isa.A)) == 0 {
-		switch {
-		case it.Size == 0:
-			fmt.Fprintf(&b, "**%s** — in A32 code it only states the conditions of the next lines, and generates nothing.", strings.ToUpper(s.Name))
-		case it.Flags&program.Refused != 0:
-			fmt.Fprintf(&b, "**%s** — A32 has no such instruction.", strings.ToUpper(s.Name))
-		default:
-			fmt.Fprintf(&b, "**%s** — A32 instruction, %d bytes, %s.\n\nIts operands are not checked.", strings.ToUpper(s.Name), it.Size, r.atText(it.Section, it.Offset))
-		}
-		return b.String()
-	}
-	errors := r.errorsIn(it)
-	if f := it.Match.Form; f != nil {
-		fmt.Fprintf(&b, "**%s** — %s\n\n%s\n\n", f.Row.Name, f.Row.Title, f.Row.Text())
-		if len(errors) > 0 {
-			b.WriteString("This line has no encoding here.\n\n")
-		} else {
-			b.WriteString(r.encodingText(it, e))
-		}
-	} else if it.Flags&program.Refused != 0 || len(errors) > 0 {
-		fmt.Fprintf(&b, "**%s** — this line has no encoding here.\n\n", strings.ToUpper(s.Name))
-	} else if it.Flags&program.Unchecked != 0 {
-		fmt.Fprintf(&b, "**%s** — no 16-bit encoding with these operands; a 32-bit one of T32 is assumed and not checked.\n\n", strings.ToUpper(s.Name))
-	}
-	if e.Mode == isa.A && it.Match.Form == nil && it.Flags&program.Refused == 0 && len(errors) == 0 {
-		fmt.Fprintf(&b, "**%s** — A32 instruction, 4 bytes, %s. Its operands are not checked.\n\n", strings.ToUpper(s.Name), r.atText(it.Section, it.Offset))
-	}
-	for _, d := range errors {
-		fmt.Fprintf(&b, "%s See `%s`.\n\n", d.Message, d.Code)
-	}
-	if forms := formsText(s.Mnemonic, e); forms != "" {
-		b.WriteString("Forms here:\n" + forms)
-	}
-	return strings.TrimSpace(b.String())
-}
-
-// encodingText says what a line comes to: its code, its effects, how long it takes.
-func (r *View) encodingText(it *program.Item, e *program.Environment) string {
-	row := it.Match.Form.Row
-	var b strings.Builder
-	w := it.Match.Encode()
-	enc := row.Set() + " " + row.Enc
-	digits := 4
-	if row.Size() > 2 {
-		digits = 8
-	}
-	fmt.Fprintf(&b, "This line: `0x%0*x`, %d bytes, %s, encoding %s\n\n```\n%s\n```\n", digits, w, row.Size(), r.atText(it.Section, it.Offset), enc, row.Layout(w))
-	b.WriteString(r.insertedText(it))
-	if it.Match.Deferred {
-		b.WriteString("The linker fills in what depends on symbols of other files or sections.\n\n")
-	}
-	ef := it.Match.Effects()
-	if ef.Conditional {
-		fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(it.Match.Condition().String()))
-	}
-	fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
-	b.WriteString(cyclesText(it.Match.Cycles(e.Target, e.Have)))
-	b.WriteString(r.otherText(it, e))
-	if it.Literal >= 0 && r.Literals[it.Literal].Offset >= 0 {
-		l := &r.Literals[it.Literal]
-		fmt.Fprintf(&b, "The literal is in the pool %s, %d bytes after PC; %s.\n\n", r.atText(l.Section, l.Offset), l.Offset-((it.Offset+row.State.Ahead())&^3), wording.Plural(l.Users, "load uses it", "loads share it"))
-	}
-	return b.String()
-}
-
-// errorsIn are the errors in a statement, for which the assembler refuses it.
-func (r *View) errorsIn(it *program.Item) (list []*finding.Diagnostic) {
-	at := r.StmtLoc(it)
-	for i := range r.Diags {
-		if d := &r.Diags[i]; d.Path == at.Path && d.Severity == finding.Error && d.Span.Start >= at.Span.Start && d.Span.End <= at.Span.End {
-			list = append(list, d)
-		}
-	}
-	return list
-}
-
-// otherText says what the line would be in the other instruction set.
-func (r *View) otherText(it *program.Item, e *program.Environment) string {
-	m := &it.Match
-	o := m.Other(e.Have, it.Offset)
-	set := "A32"
-	if m.Form.Row.State == isa.A {
-		set = "Thumb"
-	}
-	if o.Inst.Row == nil {
-		if !e.Have.Has(isa.FeatA32) || !e.Have.Has(isa.FeatT16) {
-			return "" // there is one state only
-		}
-		return fmt.Sprintf("In %s: nothing does the same; %s.\n\n", set, o.Why)
-	}
-	if m.Form.Row.State == isa.A {
-		set = o.Inst.Row.Set()
-	}
-	target := ""
-	if n := len(it.Stmt.Ops); n > 0 {
-		op := it.Stmt.Ops[n-1]
-		target = syntax.WithoutComments(r.LineText(it)[op.Start:op.End])
-	}
-	s := fmt.Sprintf("In %s: `%s`, %d bytes", set, o.Text(it.Offset, target), o.Size)
-	if o.Block {
-		s += fmt.Sprintf(", in an IT block on condition %s", strings.ToUpper(o.Cond.String()))
-	}
-	if !o.SameFlags {
-		s += fmt.Sprintf("; flags set: %s", o.Flags)
-	}
-	return s + ".\n\n"
-}
-
-// cyclesText says how long a line takes, as Markdown.
-func cyclesText(list []isa.Cycles) string {
-	if len(list) == 0 {
-		return ""
-	}
-	var s, notes []string
-	for i, c := range list {
-		s = append(s, c.Core.Name+" "+c.Count)
-		note := c.Core.Name + ": " + c.Note + " (" + c.Source + ")"
-		if i > 0 && c.Note == list[i-1].Note {
-			note = c.Core.Name + ": the same (" + c.Source + ")"
-		}
-		notes = append(notes, note)
-	}
-	return fmt.Sprintf("Cycles: %s. %s.\n\n", strings.Join(s, ", "), strings.Join(notes, ". "))
-}
-
-func listOrNone(l isa.RegList, mem bool) string {
-	s := ""
-	if l != 0 {
-		s = strings.Trim(l.String(), "{}")
-	}
-	if mem {
-		if s != "" {
-			s += " and "
-		}
-		s += "memory"
-	}
-	if s == "" {
-		return "nothing"
-	}
-	return s
-}
-
-// formsText lists the forms of a mnemonic that exist in e, as Markdown; other
-// spellings of the same only where there is no plain one.
-func formsText(m *isa.Mnemonic, e *program.Environment) string {
-	if s := formList(m, e, false); s != "" {
-		return s
-	}
-	return formList(m, e, true)
-}
-
-func formList(m *isa.Mnemonic, e *program.Environment, aliases bool) string {
-	var b strings.Builder
-	seen := map[string]bool{}
-	state := isa.T
-	if e != nil {
-		state = e.Mode
-	}
-	for _, f := range m.FormsOf(state) {
-		if f.Alias && !aliases || e != nil && (e.Unified && !f.Unified || !e.Unified && !f.Divided || !e.Have.Has(f.Row.Need|f.Need)) {
-			continue
-		}
-		s := f.String()
-		if seen[s] {
-			continue
-		}
-		seen[s] = true
-		note := ""
-		if f.InIT() {
-			note = " in IT blocks"
-		}
-		if fw := f.SetsFlags(); fw != 0 {
-			note = ", sets " + fw.String()
-		}
-		if lo, hi, step, ok := targetLimits(f); ok {
-			note += fmt.Sprintf(", label %d to %d bytes from PC", lo, hi)
-			if step == 4 {
-				note += ", word-aligned"
-			}
-		}
-		fmt.Fprintf(&b, "- `%s` — %d bytes%s\n", s, f.Row.Size(), note)
-	}
-	return b.String()
-}
-
 // targetLimits is the reach of a form with a label.
 func targetLimits(f *isa.Form) (lo, hi, step int64, ok bool) {
 	if !strings.HasSuffix(f.String(), "label") {
@@ -432,74 +211,14 @@ func targetLimits(f *isa.Form) (lo, hi, step int64, ok bool) {
 	return lo, hi, step, ok && lo < hi
 }
 
-func (r *View) hoverDirective(it *program.Item, d *syntax.DirectiveInfo) string {
-	md := fmt.Sprintf("`%s`\n\n%s\n", d.Usage, d.Doc)
-	if it.Size > 0 {
-		what := "takes"
-		if d.Effect == syntax.EffAlignByte || d.Effect == syntax.EffAlignPow || d.Effect == syntax.EffAlignFrom {
-			what = "pads"
-		}
-		md += fmt.Sprintf("\nHere it %s %s %s.\n", what, wording.Plural(int(it.Size), "byte", "bytes"), r.atText(it.Section, it.Offset))
-	}
-	if it.Flags&program.HasPool != 0 {
-		n := 0
-		md += "\n| address | word | loads |\n|---|---|---|\n"
-		for i := range r.Literals {
-			l := &r.Literals[i]
-			if l.Item == it.Index && n < 30 {
-				n++
-				md += fmt.Sprintf("| %s | `%s` | %d |\n", r.PlaceText(l.Section, l.Offset), r.literalText(l), l.Users)
-			}
-		}
-	}
-	return strings.TrimSpace(md)
-}
-
 func (r *View) literalText(l *program.Literal) string {
 	it := &r.Items[l.By]
 	o := it.Stmt.Ops[1]
 	return strings.TrimSpace(strings.TrimPrefix(syntax.WithoutComments(r.LineText(it)[o.Start:o.End]), "="))
 }
 
-func (r *View) hoverWord(t token) string {
-	if reg, ok := isa.RegByName(strings.ToLower(t.text)); ok && t.it.Stmt.Kind == syntax.Instruction {
-		return hoverReg(t.text, reg)
-	}
-	if reg := r.LastRegister(t.text).Core; reg != isa.NoReg {
-		return hoverReg(t.text, reg)
-	}
-	if s, ok := r.lookup(t); ok {
-		return r.hoverSymbol(s)
-	}
-	if c := t.text[0]; c >= '0' && c <= '9' || c == '\'' {
-		return r.hoverNumber(t)
-	}
-	if s := t.it.Stmt; s.Kind == syntax.Directive && t.op < 0 {
-		return r.hoverDirective(t.it, s.Directive)
-	}
-	return ""
-}
-
-func hoverReg(name string, reg isa.Reg) string {
-	kind := "a low register: every T16 instruction can use it"
-	if reg > 7 {
-		kind = "a high register: in T16 only MOV, ADD, CMP, BX and BLX can use it"
-		if reg == isa.SP {
-			kind = "in T16 used by PUSH, POP, ADD, SUB, MOV, CMP and word accesses with a constant offset"
-		}
-		if reg == isa.PC {
-			kind = "in T16 read by LDR, ADR, ADD and MOV; written by POP, MOV and ADD"
-		}
-	}
-	title := "**" + name + "**"
-	if !strings.EqualFold(name, reg.String()) {
-		title += " = " + reg.String()
-	}
-	return fmt.Sprintf("%s — %s.\n\n%s (AAPCS32).", title, kind, strings.ToUpper(isa.RegRole(reg)[:1])+isa.RegRole(reg)[1:])
-}
-
 // lookup finds the symbol that a token names.
-func (r *View) lookup(t token) (*program.Symbol, bool) {
+func (r *View) lookup(t *token) (*program.Symbol, bool) {
 	if s := r.columnLocalAt(t); s != nil {
 		return s, true
 	}
@@ -518,91 +237,6 @@ func (r *View) lookup(t token) (*program.Symbol, bool) {
 	}
 	s := r.SymbolOf(t.text)
 	return s, s != nil
-}
-
-func (r *View) hoverSymbol(s *program.Symbol) string {
-	switch {
-	case r.stands(s.Name) != "":
-		return fmt.Sprintf("**%s** = %s\n\nSet %s.", s.Name, r.stands(s.Name), wording.Where(r.Program, s.At.Location, nil))
-	case !s.Defined:
-		return fmt.Sprintf("**%s** — not defined in this file; the linker must supply it.", s.Name)
-	case s.Value.Kind == program.Number:
-		kind := "Constant"
-		if s.Label {
-			kind = "Offset in a record"
-		}
-		return fmt.Sprintf("**%s** = %s\n\n%s, set %s.", s.Name, numberText(s.Value.N), kind, wording.Where(r.Program, s.At.Location, nil))
-	case s.Value.Kind == program.Address:
-		al := int64(1)
-		for al < 8 && s.Value.N%(al*2) == 0 {
-			al *= 2
-		}
-		kind := "data"
-		v := s.Value
-		if s.Label || v.Symbol == nil {
-			v.Symbol = s // else it names another one's place
-		}
-		if _, mode, ok := r.CodeLabel(v); ok {
-			kind = mode.String() + " code"
-			if (s.Function || s.Auto) && mode == isa.T {
-				kind += ", marked as a function: bit 0 is set in its address"
-			} else if mode == isa.T {
-				kind += ", not marked as a function: bit 0 is clear in its address"
-			}
-		}
-		md := fmt.Sprintf("**%s** — %s\n\n%s, aligned to %d bytes, defined %s.", s.Name, r.PlaceText(s.Value.Section, s.Value.N), kind, al, wording.Where(r.Program, s.At.Location, nil))
-		if s.Global {
-			md += " Global."
-		}
-		return md
-	}
-	return fmt.Sprintf("**%s** — set %s; only the linker knows its value.", s.Name, wording.Where(r.Program, s.At.Location, nil))
-}
-
-// numberText writes a number in all its readings.
-func numberText(v int64) string {
-	u := uint64(v)
-	bits := 32
-	if v > 1<<32-1 || v < -1<<31 {
-		bits = 64
-	} else {
-		u &= 1<<32 - 1
-	}
-	out := fmt.Sprintf("`%d` = `0x%x` = `0b%b`", v, u, u)
-	if bits == 32 && int32(u) < 0 && v >= 0 {
-		out += fmt.Sprintf(", signed `%d`", int32(u))
-	}
-	if v >= 0x20 && v < 0x7f {
-		out += fmt.Sprintf(", character `'%c'`", rune(v))
-	}
-	return out
-}
-
-func (r *View) hoverNumber(t token) string {
-	f := syntax.ParseAs(".word "+t.text, syntax.Dots)
-	st := f.Line(0).Stmts
-	if len(st) != 1 || len(st[0].Ops) != 1 || !st[0].Ops[0].Known {
-		return ""
-	}
-	v := st[0].Ops[0].Imm
-	md := numberText(v)
-	if fm := t.it.Match.Form; fm != nil && t.op >= 0 && t.it.Literal < 0 { // else its address fits
-		if lo, hi, step, ok := fm.Limits(t.op); ok {
-			md += fmt.Sprintf("\n\nIt fits: `%s` takes %s here.", fm.String(), isa.Limits(lo, hi, step))
-		}
-	} else if t.it.Flags&program.Refused != 0 {
-		for i := range r.Diags {
-			d := &r.Diags[i]
-			if d.Path == r.Sources[t.file].Path && d.Span.Start <= t.span.Start && t.span.End <= d.Span.End {
-				md += "\n\nIt does not fit: " + d.Message
-				break
-			}
-		}
-	}
-	if it := t.it; it.Literal >= 0 && r.Literals[it.Literal].Offset >= 0 {
-		md += fmt.Sprintf("\n\nIts word is in the literal pool %s.", r.atText(it.Section, r.Literals[it.Literal].Offset))
-	}
-	return md
 }
 
 // Definition of the symbol at byte offset off of the root file; for an
@@ -646,7 +280,7 @@ func (r *View) DefinitionIn(path string, off int) []finding.Location {
 			return nil
 		}
 	}
-	s, ok := r.lookup(t)
+	s, ok := r.lookup(&t)
 	if !ok || s.At.Path == "" {
 		return nil
 	}

@@ -57,10 +57,10 @@ var parts = map[string]string{
 // registerText explains a register; empty for what is none.
 func registerText(name string) string {
 	if reg, ok := isa.RegByName(name); ok {
-		return "# " + name + "\n\n" + hoverReg(name, reg) + "\n"
+		return "# " + name + "\n\n" + regText(name, reg, nil) + "\n"
 	}
-	if letter, n, ok := isa.VectorReg(name); ok && !strings.ContainsAny(name, ".[") {
-		return "# " + name + "\n\n" + vectorText(letter, n) + "\n"
+	if _, _, ok := isa.VectorReg(name); ok && !strings.ContainsAny(name, ".[") {
+		return "# " + name + "\n\n" + hoverVector(name, name) + "\n"
 	}
 	text, of := special[name], ""
 	if base, end, ok := strings.Cut(name, "_"); ok && text == "" {
@@ -95,32 +95,6 @@ func bytesOf(letters string) string {
 		}
 	}
 	return "only " + strings.Join(list, ", ")
-}
-
-// vectorText says what a register of floating point and vectors is (DDI 0406C, A2.6.1;
-// AAPCS32, 6.1.2.1).
-func vectorText(letter byte, n isa.Reg) string {
-	what, first := "", int(n)
-	switch letter {
-	case 's':
-		what = fmt.Sprintf("single precision, 32 bits; half of d%d", n/2)
-	case 'd':
-		what, first = "double precision or a vector, 64 bits", 2*int(n)
-		if n < 16 {
-			what += fmt.Sprintf("; s%d and s%d", 2*n, 2*n+1)
-		} else {
-			what += "; only where there are 32 such registers"
-		}
-	default:
-		what, first = fmt.Sprintf("a vector, 128 bits; d%d and d%d", 2*n, 2*n+1), 4*int(n)
-	}
-	role := "A called routine may change it"
-	if first >= 16 && first < 32 {
-		role = "A called routine hands it back unchanged"
-	} else if first < 16 {
-		role = "It may have an argument or a result. " + role
-	}
-	return fmt.Sprintf("**%c%d** — %s.\n\n%s (AAPCS32).", letter, n, what, role)
 }
 
 // registerNames are names of registers, for those that are close to something.
