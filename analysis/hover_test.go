@@ -132,7 +132,7 @@ func TestHoverNumbers(t *testing.T) {
 		{"armv4t", ".thumb|.equ POINTS, 12|movs r0, ^#POINTS*2", []string{"`#POINTS*2`: `24` = `0x18`"}, nil},
 		{"armv4t", ".thumb|movs r0, #^300", []string{"It does not fit here."}, []string{"too large"}},
 		{"armv4t", ".align ^3", []string{"A boundary of 8 bytes."}, nil},
-		{"armv4t", ".asciz ^\"bell\"", []string{"A text of 4 bytes, and a zero byte behind it."}, nil},
+		{"armv4t", ".asciz ^\"bell\"", []string{"A text of 4 bytes, and a zero byte after it."}, nil},
 		{"armv4t", ".cpu cortex^-m3", []string{"**cortex-m3** — M profile: T16, T32"}, nil},
 	})
 }

@@ -378,7 +378,7 @@ func (r *View) hoverOperand(path string, off int) (Hover, bool) {
 // zeroText says that a string of a directive gets a zero byte behind it.
 func zeroText(it *program.Item) string {
 	if d := it.Stmt.Directive; d != nil && d.Effect == syntax.EffString && d.Unit > 0 {
-		return ", and a zero byte behind it"
+		return ", and a zero byte after it"
 	}
 	return ""
 }
