@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -470,12 +469,13 @@ func (s *Server) uriOf(r *run, path string) string {
 	return fileURI(path)
 }
 
-// explanations is the page that diagnostics link to, written when the first
-// diagnostic needs it.
+// explanations are the pages that diagnostics link to, one for each check, so that a link
+// opens what it is about: editors show a file from its first line, whatever follows a #. A page
+// is written when the first diagnostic needs it.
 type explanations struct {
-	once sync.Once
-	dir  string
-	uri  string
+	mu   sync.Mutex
+	dir  string            // empty: the user's cache folder
+	uris map[string]string // by code; empty for one that could not be written
 }
 
 // docsURI is where code is explained, or empty.
@@ -483,47 +483,59 @@ func (s *Server) docsURI(code string) string {
 	s.mu.Lock()
 	base := s.editor.DocsBase
 	s.mu.Unlock()
-	if base == "" {
-		s.docs.once.Do(func() {
-			if err := s.docs.write(); err != nil {
-				s.log.Warn("the explanations could not be written", zap.Error(err))
-			}
-		})
-		base = s.docs.uri
+	if base != "" {
+		return base + "#" + code
 	}
-	if base == "" {
-		return ""
+	s.docs.mu.Lock()
+	defer s.docs.mu.Unlock()
+	uri, known := s.docs.uris[code]
+	if !known {
+		var err error
+		if uri, err = s.docs.write(code); err != nil {
+			s.log.Warn("an explanation could not be written", zap.String("code", code), zap.Error(err))
+		}
+		if s.docs.uris == nil {
+			s.docs.uris = map[string]string{}
+		}
+		s.docs.uris[code] = uri
 	}
-	return base + "#" + code
+	return uri
 }
 
-func (e *explanations) write() error {
+// write writes the page of a check, and gives its URI; empty for a code that is none.
+func (e *explanations) write(code string) (uri string, err error) {
+	if !slices.ContainsFunc(analysis.Checks(), func(c analysis.Check) bool { return c.Code == code }) {
+		return "", nil
+	}
+	text, _, _ := analysis.Explain(code)
 	dir := e.dir
 	if dir == "" {
 		cache, err := os.UserCacheDir()
 		if err != nil {
-			return err
+			return "", err
 		}
 		dir = filepath.Join(cache, "narrowgauge")
 	}
 	root, err := ownFolder(dir)
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer root.Close()
-	const page = "checks.md"
-	text := explanationPage(analysis.Checks())
+	const folder = "checks"
+	if err := root.Mkdir(folder, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+		return "", err
+	}
+	page := folder + "/" + code + ".md"
 	if old, err := root.ReadFile(page); err != nil || string(old) != text {
 		tmp := page + "-" + rand.Text() + ".tmp"
 		if err := root.WriteFile(tmp, []byte(text), 0o644); err != nil {
-			return errors.Join(err, root.Remove(tmp))
+			return "", errors.Join(err, root.Remove(tmp))
 		}
 		if err := root.Rename(tmp, page); err != nil {
-			return errors.Join(err, root.Remove(tmp))
+			return "", errors.Join(err, root.Remove(tmp))
 		}
 	}
-	e.uri = fileURI(filepath.Join(dir, page))
-	return nil
+	return fileURI(filepath.Join(dir, folder, code+".md")), nil
 }
 
 // ownFolder opens a folder in which only this program writes, and makes it if it is
@@ -552,23 +564,6 @@ func ownFolder(dir string) (*os.Root, error) {
 		return nil, &fs.PathError{Op: "write", Path: dir, Err: errors.New("another folder has taken its place")}
 	}
 	return root, nil
-}
-
-// explanationPage is one Markdown page about all checks.
-func explanationPage(checks []analysis.Check) string {
-	var b strings.Builder
-	b.WriteString("# Checks\n")
-	for _, c := range checks {
-		b.WriteString("\n<a id=\"" + c.Code + "\"></a>\n\n## " + c.Code + ": " + c.Title + "\n\n")
-		b.WriteString("*" + c.Severity.String() + "*\n\n" + strings.TrimSpace(c.Explanation) + "\n")
-		if c.Bad != "" {
-			b.WriteString("\nFound in:\n\n```\n" + strings.TrimRight(c.Bad, "\n") + "\n```\n")
-		}
-		if c.Good != "" {
-			b.WriteString("\nNot in:\n\n```\n" + strings.TrimRight(c.Good, "\n") + "\n```\n")
-		}
-	}
-	return b.String()
 }
 
 // shown returns the findings of a document as the client sees them, if

@@ -36,6 +36,7 @@ func TestInitializedTwice(t *testing.T) {
 // TestCacheFolderIsALink holds that nothing is written where a link in the place of the
 // cache folder leads, and that findings come all the same.
 func TestCacheFolderIsALink(t *testing.T) {
+	const code = "constant-range"
 	dir := t.TempDir()
 	if err := os.Mkdir(filepath.Join(dir, "house"), 0o755); err != nil {
 		t.Fatal(err)
@@ -46,16 +47,16 @@ func TestCacheFolderIsALink(t *testing.T) {
 	}
 	for _, name := range []string{link, filepath.Join(dir, "new"), filepath.Join(dir, "above", "new")} {
 		e := explanations{dir: name}
-		err := e.write()
-		if wrong := name == link; (err != nil) != wrong || (e.uri == "") != wrong {
-			t.Errorf("%s: %v, %q", name, err, e.uri)
+		uri, err := e.write(code)
+		if wrong := name == link; (err != nil) != wrong || (uri == "") != wrong {
+			t.Errorf("%s: %v, %q", name, err, uri)
 		}
 	}
 	if list, err := os.ReadDir(filepath.Join(dir, "house")); err != nil || len(list) > 0 {
 		t.Errorf("written through a link: %v, %v", list, err)
 	}
-	list, err := os.ReadDir(filepath.Join(dir, "new"))
-	if err != nil || len(list) != 1 || list[0].Name() != "checks.md" {
+	list, err := os.ReadDir(filepath.Join(dir, "new", "checks"))
+	if err != nil || len(list) != 1 || list[0].Name() != code+".md" {
 		t.Errorf("%v, %v", list, err)
 	}
 	// A page that is a link is replaced, and not written through.
@@ -63,16 +64,29 @@ func TestCacheFolderIsALink(t *testing.T) {
 	if err := os.WriteFile(secret, []byte("mine"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	page := filepath.Join(dir, "new", "checks.md")
+	page := filepath.Join(dir, "new", "checks", code+".md")
 	if err := os.Remove(page); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.Symlink("../house/notes", page); err != nil {
+	if err := os.Symlink("../../house/notes", page); err != nil {
 		t.Fatal(err)
 	}
 	e := explanations{dir: filepath.Join(dir, "new")}
-	if err := e.write(); err != nil {
+	if _, err := e.write(code); err != nil {
 		t.Error(err)
+	}
+	// Neither is a folder that is a link followed out of the cache.
+	if err := os.RemoveAll(filepath.Join(dir, "new", "checks")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("../house", filepath.Join(dir, "new", "checks")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := e.write(code); err == nil {
+		t.Error("written through a link in the cache folder")
+	}
+	if list, err := os.ReadDir(filepath.Join(dir, "house")); err != nil || len(list) != 1 {
+		t.Errorf("%v, %v", list, err)
 	}
 	if text, _ := os.ReadFile(secret); string(text) != "mine" {
 		t.Errorf("written through a link: %.40q", text)

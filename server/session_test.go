@@ -314,13 +314,8 @@ func TestDiagnostics(t *testing.T) {
 	if len(d.Tags) != 1 || d.Tags[0] != protocol.DiagnosticTagUnnecessary || len(d.RelatedInformation) != 1 {
 		t.Errorf("tags %v related %v", d.Tags, d.RelatedInformation)
 	}
-	if d.CodeDescription == nil || !strings.HasSuffix(string(d.CodeDescription.Href), "/checks.md#bad") {
-		t.Errorf("%+v", d.CodeDescription)
-	} else {
-		_, file, ok := parseURI(strings.TrimSuffix(string(d.CodeDescription.Href), "#bad"))
-		if _, err := os.Stat(file); !ok || err != nil {
-			t.Errorf("%s: %v", file, err)
-		}
+	if d.CodeDescription != nil {
+		t.Errorf("a link to a check that nobody knows: %+v", d.CodeDescription)
 	}
 	c.replace(doc, 4, "ok")
 	c.findings(doc, 4, 0)

@@ -23,8 +23,8 @@ type editorSettings struct {
 	analysis.Settings
 	project.UserSettings
 	// DocsBase is where the explanations of the checks are: a check's page
-	// is DocsBase + "#" + code. Default: a file in the user's cache folder
-	// that the server writes.
+	// is DocsBase + "#" + code. Default: files in the user's cache folder
+	// that the server writes, one for each check.
 	DocsBase string `json:"docsBase"`
 }
 

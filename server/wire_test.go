@@ -3,6 +3,7 @@ package server
 import (
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -11,6 +12,8 @@ import (
 	"unicode/utf16"
 
 	"go.lsp.dev/protocol"
+
+	"narrowgauge/analysis"
 )
 
 // units is a text as an editor counts it: lines that end as LSP 3.17 says ("Text
@@ -367,6 +370,29 @@ func TestMutualPages(t *testing.T) {
 	c.findings(a, 2, 0)
 	c.replace(b, 2, "ok")
 	c.findings(b, 2, 0)
+}
+
+// TestLinkOfACode: the link of a finding opens the page of its check, from its first line on.
+func TestLinkOfACode(t *testing.T) {
+	c := dial(t, Options{CacheDir: filepath.Join(t.TempDir(), "cache")})
+	c.initialize(allCaps(), nil)
+	c.open(doc, 1, "\t.syntax unified\n\t.thumb\n\tmovs r0, #300\nx:\tnop\nx:\tnop\n")
+	for _, d := range c.findings(doc, 1, 2).Diagnostics {
+		if d.CodeDescription == nil {
+			t.Fatalf("%v has no link", d.Code)
+		}
+		_, file, ok := parseURI(string(d.CodeDescription.Href))
+		text, err := os.ReadFile(file)
+		if !ok || err != nil || !strings.HasPrefix(string(text), fmt.Sprintf("# %s — ", d.Code)) {
+			t.Errorf("%v: %s: %v, %.60q", d.Code, d.CodeDescription.Href, err, text)
+		}
+	}
+	for _, check := range analysis.Checks() {
+		e := explanations{dir: filepath.Join(t.TempDir(), "cache")}
+		if uri, err := e.write(check.Code); err != nil || !strings.HasSuffix(uri, "/checks/"+check.Code+".md") {
+			t.Errorf("%s: %q, %v", check.Code, uri, err)
+		}
+	}
 }
 
 // A finding goes out with all that belongs to it, and to a client that asked for
