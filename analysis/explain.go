@@ -30,7 +30,7 @@ func Ask(ctx context.Context, text string, set *Settings) (Explanation, error) {
 	}
 	t := describe.Target{Have: e.Have}
 	if set != nil && (set.Arch != "" || set.CPU != "" || set.FPU != "") {
-		t.Name, t.Cores = e.Target, e.Target
+		t.Name = e.Target
 	}
 	text = strings.Join(strings.Fields(text), " ")
 	if md, ok := describe.Number(text, t); ok {

@@ -206,8 +206,8 @@ type Cycles struct {
 }
 
 // Cycles of the bound statement on the family that cpu, an -mcpu name, is of,
-// or where it is another name on those that the features allow; without a name on all
-// families that have the encoding. There are none where no source is known.
+// or where it is another name on those that the features allow. There are none where no
+// source is known.
 func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	e := m.Effects()
 	class := m.Form.Row.timing(&m.vals, e)
@@ -216,14 +216,7 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	for i := range cores {
 		c := &cores[i]
 		f, ok := c.figures[class]
-		switch {
-		case !ok:
-			continue
-		case cpu == "":
-			if !c.encodes(m.Form) {
-				continue
-			}
-		case known && !slices.Contains(c.cpus, cpu) || !known && !c.arch(have):
+		if !ok || known && !slices.Contains(c.cpus, cpu) || !known && !c.arch(have) {
 			continue
 		}
 		n := count(f.count, m.moved())
@@ -237,12 +230,6 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 		out = append(out, Cycles{c, n, note, f.source})
 	}
 	return out
-}
-
-// encodes says whether a family has the encoding of a form.
-func (c *Core) encodes(f *Form) bool {
-	core, ok := CPU(c.cpus[0])
-	return ok && core.Have.Has(f.Row.Need|f.Need) && core.Have&(f.Row.Lack|f.Lack) == 0 && (f.Row.State == T || core.Have.Has(FeatA32))
 }
 
 // moved counts the registers of a list.

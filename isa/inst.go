@@ -1,16 +1,30 @@
 package isa
 
-// Cycles is that of [Match.Cycles] for a decoded instruction.
-func (in *Inst) Cycles(cpu string, have Features) []Cycles {
-	f := in.Form(true)
-	if f == nil {
-		f = in.Form(false)
+// AllCycles is [Match.Cycles] for all families that have the encoding.
+func (m *Match) AllCycles() (out []Cycles) {
+	for i := range cores {
+		c := &cores[i]
+		core, ok := CPU(c.cpus[0])
+		if ok && m.Form.On(core.Have) {
+			out = append(out, m.Cycles(c.cpus[0], core.Have)...)
+		}
 	}
-	if f == nil {
-		return nil
+	return out
+}
+
+// On says whether a target has a form.
+func (f *Form) On(have Features) bool {
+	return have.Has(f.Row.Need|f.Need) && have&(f.Row.Lack|f.Lack) == 0 && (f.Row.State == T || have.Has(FeatA32))
+}
+
+// Match is the decoded instruction as a statement that has been bound; ok is false where no
+// form spells it.
+func (in *Inst) Match() (m Match, ok bool) {
+	m = Match{Form: in.Form(true), vals: in.vals}
+	if m.Form == nil {
+		m.Form = in.Form(false)
 	}
-	m := Match{Form: f, vals: in.vals}
-	return m.Cycles(cpu, have)
+	return m, m.Form != nil
 }
 
 // SpecialRegisters lists the names of registers, in lower case, that MRS and MSR, and VMRS and

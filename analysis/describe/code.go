@@ -13,9 +13,8 @@ import (
 
 // A Target is what an explanation is about.
 type Target struct {
-	Name  string       // as given; empty: whatever there is
-	Have  isa.Features // meaningless without a name
-	Cores string       // whose cycles count, as of isa.Match.Cycles; empty: those of all
+	Name string       // as given; empty: whatever there is
+	Have isa.Features // meaningless without a name
 }
 
 // everything are the sets of features that explanations look at if no target is given: what
@@ -35,6 +34,14 @@ func (t Target) sets() []isa.Features {
 		return everything()
 	}
 	return []isa.Features{t.Have}
+}
+
+// cycles is how long a line takes on the target.
+func (t Target) cycles(m *isa.Match) []isa.Cycles {
+	if t.Name == "" {
+		return m.AllCycles()
+	}
+	return m.Cycles(t.Name, t.Have)
 }
 
 // code is one instruction as machine code, with what there is to say of it.
@@ -118,26 +125,27 @@ func (c *code) text(from *Sources) string {
 	if c.effects.Conditional && c.cond < isa.AL {
 		fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(c.cond.String()))
 	}
-	ef := &c.effects
-	if r.Vector() && ef.Reads|ef.Writes == 0 && !ef.ReadsMem && !ef.WritesMem && ef.FlagsRead|ef.FlagsWritten == 0 {
-		return b.String() + "No core register, memory or flag is read or written.\n\n" + from.text(c.cycles)
+	does := &c.effects
+	reads, writes := listOrNone(does.Reads, does.ReadsMem), listOrNone(does.Writes, does.WritesMem)
+	if r.Vector() && reads == "nothing" && writes == "nothing" && does.FlagsRead|does.FlagsWritten == 0 {
+		reads, writes = "no core register", "none"
 	}
-	fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", listOrNone(ef.Reads, ef.ReadsMem), listOrNone(ef.Writes, ef.WritesMem), ef.FlagsRead, ef.FlagsWritten)
+	fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", reads, writes, does.FlagsRead, does.FlagsWritten)
 	b.WriteString(from.text(c.cycles))
 	return b.String()
 }
 
 // since names the first architecture that has an encoding.
 func since(r *isa.Row, more isa.Features) string {
-	need := r.Need | more
+	need, thumb := r.Need|more, r.State == isa.T
 	s := need.First()
-	if r.State == isa.A {
+	if !thumb {
 		s = need.FirstA32()
 	}
 	switch {
 	case s != "every architecture":
 		return s
-	case r.State == isa.A:
+	case !thumb:
 		return "the first A32 cores"
 	}
 	return "ARMv4T"
@@ -228,7 +236,10 @@ func decoded(set, shown string, t Target, from *Sources, decode func(isa.Feature
 			note = " (unpredictable)"
 		}
 		fmt.Fprintf(&b, "## %s %s: `%s`%s\n\n", set, shown, Source(&in), note)
-		c := code{row: in.Row, word: in.Word, effects: in.Effects(), cycles: in.Cycles(t.Cores, have), cond: in.Values().Condition()}
+		c := code{row: in.Row, word: in.Word, effects: in.Effects(), cond: in.Values().Condition()}
+		if m, ok := in.Match(); ok {
+			c.cycles = t.cycles(&m)
+		}
 		b.WriteString(c.text(from))
 	}
 	if rows == nil {
@@ -303,15 +314,11 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 		if it.Stmt.Kind != syntax.Instruction {
 			continue
 		}
-		e := &r.Environments[it.Environment]
 		if it.Match.Form == nil || r.hasErrors(it) {
 			return "", false
 		}
 		m := &it.Match
-		c := code{row: m.Form.Row, word: m.Encode(), effects: m.Effects(), cond: m.Condition(), cycles: m.Cycles(e.Target, e.Have)}
-		if t.Name == "" {
-			c.cycles = m.Cycles("", e.Have)
-		}
+		c := code{row: m.Form.Row, word: m.Encode(), effects: m.Effects(), cond: m.Condition(), cycles: t.cycles(m)}
 		if second, ok := m.Second(); ok {
 			c.second = &second
 		}

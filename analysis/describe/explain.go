@@ -177,7 +177,7 @@ func explainMnemonic(name string, t Target) (string, bool) {
 
 // has says whether a target has a form.
 func (t Target) has(f *isa.Form) bool {
-	return t.Name == "" || t.Have.Has(f.Row.Need|f.Need) && t.Have&(f.Row.Lack|f.Lack) == 0 && (f.Row.State == isa.T || t.Have.Has(isa.FeatA32))
+	return t.Name == "" || f.On(t.Have)
 }
 
 // formGroup are the forms of one encoding.
