@@ -59,6 +59,9 @@ func Checks() []Check { return finding.Checks() }
 // Rewrites lists all rewrites in the order of the documentation.
 func Rewrites() []Rewrite { return rewrite.Rewrites() }
 
-// Explain returns Markdown about a check code, a rewrite, a mnemonic or a
-// directive; where name is unknown, near lists known names close to it.
+// Near lists up to five of names that are close to s, the nearest first.
+func Near(s string, names []string) []string { return finding.Near(s, names) }
+
+// Explain returns Markdown about a check code, a rewrite, a mnemonic, a
+// directive or a register; where name is unknown, near lists known names close to it.
 func Explain(name string) (markdown string, near []string, ok bool) { return describe.Explain(name) }

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/assemble"
@@ -83,13 +84,23 @@ type SettingError struct {
 	Near    []string // known values that are close to it, nearest first
 }
 
-// Error says what is wrong and lists near names.
+// Error says what is wrong, and lists similar names or all that there are.
 func (e *SettingError) Error() string {
-	s := "unknown " + e.Setting + " \"" + e.Value + "\""
-	if len(e.Near) > 0 {
-		s += "; similar names: " + strings.Join(e.Near, ", ")
+	value := strconv.Quote(e.Value)
+	kind := map[string]string{"arch": "architecture", "cpu": "core", "fpu": "floating-point unit"}[e.Setting]
+	switch {
+	case kind != "" && len(e.Near) > 0:
+		return "there is no " + kind + " " + value + "; similar names: " + strings.Join(e.Near, ", ")
+	case kind != "":
+		return "there is no " + kind + " " + value + "; the names are those of the assembler's option -m" + e.Setting
+	case e.Setting == "symbols":
+		return value + " is not a symbol and its value, as in NAME=5"
 	}
-	return s
+	n := len(e.Near) - 1
+	if n < 1 {
+		return value + " is not known here"
+	}
+	return value + " is not known here; it can be " + strings.Join(e.Near[:n], ", ") + " or " + e.Near[n]
 }
 
 // Resolve checks the settings; the error is a *SettingError.

@@ -130,9 +130,9 @@ func (s *Server) boundsOf(path string) *project.Bounds {
 }
 
 // ownSettings are those of one document without compile flags: the project
-// file wins, the editor fills what it leaves empty. origin says where they come
+// file wins, the editor fills what it leaves empty. at says where one of them comes
 // from, and within is where they may reach files.
-func (s *Server) ownSettings(doc *document) (set analysis.Settings, origin string, within *project.Bounds) {
+func (s *Server) ownSettings(doc *document) (set analysis.Settings, at func(setting string) string, within *project.Bounds) {
 	within = s.bounds(doc.path)
 	s.mu.Lock()
 	set = s.editor.Settings
@@ -146,17 +146,17 @@ func (s *Server) ownSettings(doc *document) (set analysis.Settings, origin strin
 			if p.Problem != "" {
 				s.warnOnce(p.Problem)
 			}
-			return project.Fill(p.Settings, set), p.Path, within.Project(filepath.Dir(p.Path))
+			return project.Fill(p.Settings, set), p.At, within.Project(filepath.Dir(p.Path))
 		}
 	}
-	return set, "editor settings", within
+	return set, func(string) string { return "editor settings" }, within
 }
 
 // settingsFor resolves the settings of one document: a compilation database
 // fills what its own leave empty. The second result is where it and they may
 // reach files.
 func (s *Server) settingsFor(doc *document) (*analysis.Settings, *project.Bounds) {
-	set, origin, within := s.ownSettings(doc)
+	set, at, within := s.ownSettings(doc)
 	if doc.path != "" {
 		var cmd *project.Command
 		if set, cmd = s.commands.Resolve(set, doc.path, within); cmd != nil {
@@ -171,11 +171,7 @@ func (s *Server) settingsFor(doc *document) (*analysis.Settings, *project.Bounds
 	}
 	valid, problems := project.Valid(set)
 	for _, p := range problems {
-		text := fmt.Sprintf("%s: %v", origin, p)
-		if len(p.Near) > 0 && !strings.Contains(text, p.Near[0]) {
-			text += "; known: " + strings.Join(p.Near, ", ")
-		}
-		s.warnOnce(text + ". The default is used instead.")
+		s.warnOnce(fmt.Sprintf("%s: %q: %v. The default is used instead.", at(p.Setting), p.Setting, p))
 	}
 	return valid, within
 }

@@ -50,8 +50,13 @@ func run() int {
 // complain prints an error, each of its lines on a line of its own. What it quotes,
 // of files, settings and paths, cannot steer the terminal.
 func complain(w io.Writer, err error) {
-	for line := range strings.Lines(err.Error()) {
-		fmt.Fprintf(w, "narrowgauge: %s\n", clean(strings.TrimSuffix(line, "\n")))
+	said := map[string]bool{}
+	for line := range strings.SplitSeq(err.Error(), "\n") {
+		if said[line] {
+			continue // many sources may have one project file
+		}
+		said[line] = true
+		fmt.Fprintf(w, "narrowgauge: %s\n", clean(line))
 	}
 }
 

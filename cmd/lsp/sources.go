@@ -264,11 +264,7 @@ func (w *workspace) bounds(src source) *project.Bounds {
 func settingErrors(problems []*analysis.SettingError, origin func(*analysis.SettingError) string) error {
 	var errs []error
 	for _, p := range problems {
-		text := p.Error()
-		if len(p.Near) > 0 && !strings.Contains(text, p.Near[0]) {
-			text += "; similar names: " + strings.Join(p.Near, ", ")
-		}
-		errs = append(errs, fmt.Errorf("%s: %s", origin(p), text))
+		errs = append(errs, fmt.Errorf("%s: %w", origin(p), p))
 	}
 	return errors.Join(errs...)
 }
@@ -276,12 +272,13 @@ func settingErrors(problems []*analysis.SettingError, origin func(*analysis.Sett
 // settings resolves the settings of a source, and the bounds in which it and
 // they may reach files.
 func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, error) {
-	set, origin, within := w.flags, "", w.bounds(src)
-	if p := w.projects.Find(filepath.Dir(src.abs), within); p != nil {
+	set, within := w.flags, w.bounds(src)
+	p := w.projects.Find(filepath.Dir(src.abs), within)
+	if p != nil {
 		if p.Problem != "" {
-			return nil, nil, errors.New(p.Problem)
+			return nil, nil, errors.New(strings.ReplaceAll(p.Problem, p.Path, display(p.Path)))
 		}
-		set, origin = project.Fill(set, p.Settings), p.Path
+		set = project.Fill(set, p.Settings)
 		within = within.Project(filepath.Dir(p.Path))
 	}
 	set, cmd := w.commands.Resolve(set, src.abs, within)
@@ -295,7 +292,13 @@ func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, e
 	}
 	valid, problems := project.Valid(set)
 	if len(problems) > 0 {
-		return nil, nil, settingErrors(problems, func(*analysis.SettingError) string { return origin })
+		return nil, nil, settingErrors(problems, func(bad *analysis.SettingError) string {
+			if p == nil {
+				return bad.Setting
+			}
+			at := p.At(bad.Setting)
+			return fmt.Sprintf("%s%s: %q", display(p.Path), strings.TrimPrefix(at, p.Path), bad.Setting)
+		})
 	}
 	return valid, within, nil
 }

@@ -1,8 +1,6 @@
 package project
 
 import (
-	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -10,6 +8,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -188,9 +187,19 @@ func Candidates(from, name string, include []string) []string {
 type Project struct {
 	Path     string // of the project file
 	Settings analysis.Settings
-	// Problem says what is wrong with the file; empty when nothing is.
-	// Settings then holds what could be read.
+	// Problem says what is wrong with the file, each mistake on a line of its own with
+	// its place in front; empty when nothing is. Settings then holds what could be read.
 	Problem string
+	keys    map[string]aPlace
+}
+
+// At is the place of a setting in the file, as in "narrowgauge.json:2:3"; the file where it
+// does not have it.
+func (p *Project) At(setting string) string {
+	if at, ok := p.keys[setting]; ok {
+		return p.Path + ":" + at.String()
+	}
+	return p.Path
 }
 
 // Finder finds project files and keeps what it has read. It is safe for
@@ -242,10 +251,14 @@ func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	p := &Project{Path: path}
 	data, err := b.ReadFile(path)
 	if err == nil {
-		err = decodeStrict(data, &p.Settings)
-	}
-	if err != nil {
-		p.Problem = fmt.Sprintf("%s: %v", path, err)
+		var problems []string
+		p.keys, problems = decodeSettings(data, &p.Settings)
+		for i := range problems {
+			problems[i] = path + ":" + problems[i]
+		}
+		p.Problem = strings.Join(problems, "\n")
+	} else {
+		p.Problem = fmt.Sprintf("%s: %v", path, inner(err))
 	}
 	for i, dir := range p.Settings.Include {
 		if !filepath.IsAbs(dir) {
@@ -258,30 +271,6 @@ func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	}
 	f.cache[path] = foundProject{stamp, p}
 	return p
-}
-
-// byteOrderMark is what editors on Windows put in front of a text (RFC 8259, section 8.1,
-// lets readers pass over it).
-const byteOrderMark = "\ufeff"
-
-// decodeStrict decodes one JSON object. Unknown fields are an error, after
-// the known ones have been decoded.
-func decodeStrict(data []byte, into any) error {
-	data = bytes.TrimPrefix(data, []byte(byteOrderMark))
-	if err := json.Unmarshal(data, into); err != nil {
-		return err
-	}
-	var user map[string]json.RawMessage
-	if json.Unmarshal(data, &user) == nil {
-		for field := range reflect.TypeFor[UserSettings]().Fields() {
-			if name := field.Tag.Get("json"); user[name] != nil {
-				return fmt.Errorf("the setting %s is one for the command line and the editor; a project file cannot give it", name)
-			}
-		}
-	}
-	dec := json.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
-	return dec.Decode(into)
 }
 
 // Fields points to every setting, by its name in JSON: to a string or to a
