@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"sync"
 
@@ -49,7 +50,9 @@ there are errors, 2 if something could not be read.`,
 			if format != "text" && format != "json" {
 				return fmt.Errorf("--format: %q is neither text nor json", format)
 			}
-			how.json = format == "json"
+			if how.json = format == "json"; how.json && how.summary {
+				return errors.New("--summary is for text; JSON has all findings")
+			}
 			in, err := readInput(cmd, args, stdinPath)
 			if err != nil {
 				return err
@@ -61,7 +64,8 @@ there are errors, 2 if something could not be read.`,
 	stdinFlag(cmd, &stdinPath)
 	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
 	cmd.Flags().BoolVar(&how.hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
-	cmd.Flags().BoolVar(&how.all, "all", false, fmt.Sprintf("print all findings in text, not the first %d of a line, %d of a file and %d in all", maxShownLine, maxShownFile, maxShownTotal))
+	cmd.Flags().BoolVar(&how.summary, "summary", false, "print only how many findings of each check there are")
+	cmd.Flags().BoolVar(&how.all, "all", false, fmt.Sprintf("print all findings in text, not the first %d of a line, %d of a file and %d in all, and look for rewrites of all of them, which may take long", maxShownLine, maxShownFile, maxShownTotal))
 	return cmd
 }
 
@@ -78,7 +82,8 @@ type found struct {
 	diag analysis.Diagnostic
 	json jsonFinding
 	text string
-	more int // it is so many findings that are not printed
+	more int  // it is so many findings that are not printed
+	safe bool // a safe rewrite is printed with it
 }
 
 // jsonFinding is a finding in machine output. Lines and columns count from
@@ -92,6 +97,39 @@ type jsonFinding struct {
 	Severity  string `json:"severity"`
 	Code      string `json:"code"`
 	Message   string `json:"message"`
+	// Notes are other places that belong to the finding.
+	Notes []jsonNote `json:"notes"`
+	// Rewrites are those that are offered, best first; null where none was looked for.
+	Rewrites []jsonRewrite `json:"rewrites"`
+}
+
+// jsonNote is a place that belongs to a finding, counted as that is.
+type jsonNote struct {
+	File      string `json:"file"`
+	Line      int    `json:"line"`
+	Column    int    `json:"column"`
+	EndLine   int    `json:"endLine"`
+	EndColumn int    `json:"endColumn"`
+	Message   string `json:"message"`
+}
+
+// jsonRewrite is a rewrite that is offered for a finding.
+type jsonRewrite struct {
+	Name  string     `json:"name"`  // that explain takes
+	Title string     `json:"title"` // with its cost in words
+	Safe  bool       `json:"safe"`
+	Cost  int        `json:"cost"` // in bytes, padding with it; less than 0: it saves some
+	Edits []jsonEdit `json:"edits"`
+}
+
+// jsonEdit puts a text in the place of another one, in the finding's file; those of a rewrite
+// are in order, do not overlap, and are all made or none.
+type jsonEdit struct {
+	Line      int    `json:"line"`
+	Column    int    `json:"column"`
+	EndLine   int    `json:"endLine"`
+	EndColumn int    `json:"endColumn"`
+	Text      string `json:"text"`
 }
 
 // checked is the outcome for one source.
@@ -100,6 +138,7 @@ type checked struct {
 	err      error
 	found    []found
 	includes []string // absolute
+	guessed  bool     // the target was
 	skipped  bool     // not every finding was searched for rewrites
 	rest     [4]int   // findings in the source itself that are not in found, by severity
 }
@@ -127,7 +166,9 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	style := styleFor(stdout)
 
-	results := w.checkAll(cmd.Context(), sources, how, style)
+	shown := newProgress(stderr, len(sources))
+	results := w.checkAll(cmd.Context(), sources, how, style, shown)
+	shown.end()
 	included := map[string]bool{}
 	for _, r := range results {
 		for _, path := range r.includes {
@@ -192,6 +233,10 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 		if count[analysis.Hint] > 0 && !how.hints {
 			fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
 		}
+		guessed := slices.ContainsFunc(results, func(r checked) bool { return r.guessed })
+		if next := advice(out, args, guessed); next != "" {
+			fmt.Fprintln(stdout, style.dim(next))
+		}
 	}
 	w.remarks(stderr)
 	if problems != nil {
@@ -205,7 +250,7 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 }
 
 // checkAll checks sources side by side, and gives what was found in their order.
-func (w *workspace) checkAll(ctx context.Context, sources []source, how listing, style style) []checked {
+func (w *workspace) checkAll(ctx context.Context, sources []source, how listing, style style, shown *progress) []checked {
 	results := make([]checked, len(sources))
 	next := make(chan int)
 	var wg sync.WaitGroup
@@ -218,11 +263,12 @@ func (w *workspace) checkAll(ctx context.Context, sources []source, how listing,
 					alone.Lock()
 					results[i] = w.check(ctx, sources[i], how, style)
 					alone.Unlock()
-					continue
+				} else {
+					alone.RLock()
+					results[i] = w.check(ctx, sources[i], how, style)
+					alone.RUnlock()
 				}
-				alone.RLock()
-				results[i] = w.check(ctx, sources[i], how, style)
-				alone.RUnlock()
+				shown.add()
 			}
 		})
 	}
@@ -236,15 +282,20 @@ func (w *workspace) checkAll(ctx context.Context, sources []source, how listing,
 
 // listing says how findings are printed.
 type listing struct {
-	json  bool
-	hints bool // with hints
-	all   bool // without a bound
+	json    bool
+	summary bool // only how many there are of each check
+	hints   bool // with hints
+	all     bool // without a bound
 }
 
 // printText prints findings, and of those that are more than fit how many they are, by
 // file. The findings of a file may be apart: a source that two others include has more
 // in one of them.
 func printText(out io.Writer, style style, all []found, how listing) error {
+	if how.summary {
+		printSummary(out, style, all, how)
+		return nil
+	}
 	more := map[string]int{}
 	var order []string
 	total := 0
@@ -352,24 +403,25 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 	for _, path := range res.Includes() {
 		out.includes = append(out.includes, absolute(path))
 	}
-	r := &renderer{style: style, all: how.all, p: p}
-	if !how.json {
+	r := &renderer{style: style, all: how.all, each: how.json, p: p}
+	if !how.summary {
 		r.rewrites(ctx, res)
 		out.skipped = r.skipped
 	}
+	out.guessed = res.Guess() != nil
 	for _, d := range res.Diagnostics() {
 		file := p.file(d.Path)
 		if file == nil {
 			continue // the analysis names only what was loaded
 		}
 		f := found{abs: absolute(d.Path), diag: d}
-		start, end := place(file, d.Span.Start), place(file, max(d.Span.Start, d.Span.End))
-		if how.json {
-			f.json = jsonFinding{display(d.Path), start.line, start.column, end.line, end.column, d.Severity.String(), d.Code, d.Message}
+		if how.json || how.summary {
+			f.json = r.json(d, file)
 		} else if (d.Severity != analysis.Hint || how.hints) && r.fits(d, file) {
 			f.text = r.finding(d, file)
+			f.safe = r.best[findingKey{d.Code, d.Span}].Safe && d.Path == src.path
 		}
-		if f.text == "" && !how.json && f.abs == src.abs {
+		if f.text == "" && !how.json && !how.summary && f.abs == src.abs {
 			out.rest[d.Severity]++
 			continue
 		}

@@ -89,6 +89,7 @@ func fix(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string) er
 	out, err := newWriter(cmd, own)
 	problems = errors.Join(problems, err)
 	// One after the other: a file may include the one before it.
+	shown := newProgress(cmd.ErrOrStderr(), len(sources))
 	for _, src := range sources {
 		if cmd.Context().Err() != nil {
 			problems = errors.Join(problems, errors.New("interrupted; the files that follow have not been looked at"))
@@ -96,10 +97,12 @@ func fix(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string) er
 		}
 		old, now, edits, was, err := w.fix(cmd.Context(), src)
 		if err == nil && now != old {
-			err = out.write(w.paths, src.path, was, old, now, counted(edits, "edit"))
+			shown.aside(func() { err = out.write(w.paths, src.path, was, old, now, counted(edits, "edit")) })
 		}
 		problems = errors.Join(problems, err)
+		shown.add()
 	}
+	shown.end()
 	return out.end(len(sources), problems, func() { w.remarks(cmd.ErrOrStderr()) })
 }
 

@@ -28,7 +28,7 @@ func TestPrintJSON(t *testing.T) {
 	for _, n := range []int{0, 1, 2, 5000} {
 		all, want := []found{}, []jsonFinding{}
 		for i := range n {
-			f := jsonFinding{"box <1> & \u2028.s", i, 2, 3, 4, "error", "constant-range", fmt.Sprintf("\"%d\" & <\xff>\n\u00e4", i)}
+			f := jsonFinding{File: "box <1> & \u2028.s", Line: i, Column: 2, EndLine: 3, EndColumn: 4, Severity: "error", Code: "constant-range", Message: fmt.Sprintf("\"%d\" & <\xff>\n\u00e4", i)}
 			all, want = append(all, found{json: f}), append(want, f)
 		}
 		var whole bytes.Buffer

@@ -139,6 +139,7 @@ func TestFindingWithRewrite(t *testing.T) {
   rewrite: make it good (review before use)
     -         bad x
     +         good x
+    ⋮
     +         .ltorg
 `
 	if got != want {
@@ -289,7 +290,7 @@ func TestRewriteShown(t *testing.T) {
 		{"safe", text, true, []analysis.Edit{edit(text, "two", "2")}, "  rewrite: T\n    - two\n    + 2\n"},
 		{"to be looked at", text, false, []analysis.Edit{edit(text, "two", "2")}, "  rewrite: T (review before use)\n    - two\n    + 2\n"},
 		{"lines apart", text, true, []analysis.Edit{edit(text, "two", "2"), edit(text, "six", "6")},
-			"  rewrite: T\n    - two\n    + 2\n    - six\n    + 6\n"},
+			"  rewrite: T\n    - two\n    + 2\n    ⋮\n    - six\n    + 6\n"},
 		{"neighbours", text, true, []analysis.Edit{edit(text, "two", "2"), edit(text, "three", "3")},
 			"  rewrite: T\n    - two\n    + 2\n    - three\n    + 3\n"},
 		{"one line", text, true, []analysis.Edit{edit(text, "thr", "T"), edit(text, "ee", "E")}, "  rewrite: T\n    - three\n    + TE\n"},

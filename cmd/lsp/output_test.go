@@ -106,3 +106,23 @@ func TestWindow(t *testing.T) {
 		}
 	}
 }
+
+// TestFirstLook holds that the README's first command prints one screen: all three slips,
+// each with a rewrite.
+func TestFirstLook(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const first = "go run ./cmd/lsp check editors/first.s "
+	if i := strings.Index(string(readme), "go run ./cmd/lsp "); i < 0 || !strings.HasPrefix(string(readme)[i:], first) {
+		t.Fatalf("the first command of the README is not %q", first)
+	}
+	out := output(t, "../..", "check", "editors/first.s")
+	if lines := strings.Count(out, "\n"); lines > 24 || strings.Count(out, ": error: ") != 3 || strings.Count(out, "  rewrite: ") != 3 {
+		t.Errorf("%d lines:\n%s", lines, out)
+	}
+	if lines := strings.Count(output(t, "../..", "check", "--summary", "editors/demo"), "\n"); lines > 48 {
+		t.Errorf("the summary of the demo has %d lines", lines)
+	}
+}

@@ -326,4 +326,7 @@ func TestReadmeNumbers(t *testing.T) {
 	if want := fmt.Sprintf("at most %d MiB", project.MaxSource>>20); !strings.Contains(string(data), want) {
 		t.Errorf("editors/SOURCES.md does not say %q", want)
 	}
+	if want := fmt.Sprintf("up to %d MiB", project.MaxNamed>>20); !strings.Contains(string(data), want) {
+		t.Errorf("editors/SOURCES.md does not say %q", want)
+	}
 }

@@ -52,9 +52,11 @@ func (s style) severity(sev analysis.Severity, text string) string {
 type renderer struct {
 	style   style
 	all     bool // print all that there is
+	each    bool // all rewrites of each finding, not only new ones
 	p       *program
 	shown   map[shownKey]int
 	best    map[findingKey]analysis.Action
+	offers  map[findingKey][]analysis.Action // with each: what was offered
 	skipped bool
 }
 
@@ -94,28 +96,33 @@ type findingKey struct {
 	span analysis.Span
 }
 
-// rewrites looks for the best rewrite of each finding, within bounds. Each
-// rewrite is shown once, under its first finding.
+// rewrites looks for the best rewrite of each finding, or for all of them, within bounds,
+// which --all lifts. In text each rewrite is shown once, under its first finding.
 func (r *renderer) rewrites(ctx context.Context, res *analysis.Result) {
 	lines := max(r.p.in.File.NumLines(), res.Work())
 	quota := min(maxRewrites, rewriteLineQuota/lines)
-	r.best = map[findingKey]analysis.Action{}
+	r.best, r.offers = map[findingKey]analysis.Action{}, map[findingKey][]analysis.Action{}
 	shown := map[string]bool{}
 	asked := map[analysis.Span]bool{}
 	for _, d := range res.Diagnostics() {
 		if d.Path != r.p.path || asked[d.Span] {
 			continue
 		}
-		if lines > maxRewriteLines {
+		if lines > maxRewriteLines && !r.all {
 			r.skipped = true
 			return
 		}
-		if quota--; quota < 0 {
+		if quota--; quota < 0 && !r.all {
 			r.skipped = true
 			return
 		}
 		asked[d.Span] = true
-		for _, a := range res.Actions(ctx, d.Span) {
+		offered := res.Actions(ctx, d.Span)
+		if r.each {
+			r.offer(d, offered)
+			continue
+		}
+		for _, a := range offered {
 			key := findingKey{a.Code, a.Target}
 			if _, ok := r.best[key]; ok || a.Target != d.Span {
 				continue
@@ -128,6 +135,42 @@ func (r *renderer) rewrites(ctx context.Context, res *analysis.Result) {
 			r.best[key] = a
 		}
 	}
+}
+
+// offer notes all that is offered for the findings at the place of d.
+func (r *renderer) offer(d analysis.Diagnostic, offered []analysis.Action) {
+	r.offers[findingKey{span: d.Span}] = nil
+	for _, a := range offered {
+		if a.Target == d.Span {
+			key := findingKey{a.Code, a.Target}
+			r.offers[key] = append(r.offers[key], a)
+		}
+	}
+}
+
+// json is a finding for machines.
+func (r *renderer) json(d analysis.Diagnostic, file *syntax.File) jsonFinding {
+	start, end := place(file, d.Span.Start), place(file, max(d.Span.Start, d.Span.End))
+	f := jsonFinding{display(d.Path), start.line, start.column, end.line, end.column, d.Severity.String(), d.Code, d.Message, []jsonNote{}, nil}
+	for _, rel := range d.Related {
+		if rf := r.p.file(rel.Path); rf != nil {
+			start, end := place(rf, rel.Span.Start), place(rf, max(rel.Span.Start, rel.Span.End))
+			f.Notes = append(f.Notes, jsonNote{display(rel.Path), start.line, start.column, end.line, end.column, rel.Message})
+		}
+	}
+	if _, asked := r.offers[findingKey{span: d.Span}]; !asked || d.Path != r.p.path {
+		return f
+	}
+	f.Rewrites = []jsonRewrite{}
+	for _, a := range r.offers[findingKey{d.Code, d.Span}] {
+		w := jsonRewrite{Name: a.Rewrite, Title: a.Title, Safe: a.Safe, Cost: a.Bytes, Edits: []jsonEdit{}}
+		for _, e := range a.Edits {
+			start, end := place(file, e.Span.Start), place(file, e.Span.End)
+			w.Edits = append(w.Edits, jsonEdit{start.line, start.column, end.line, end.column, e.New})
+		}
+		f.Rewrites = append(f.Rewrites, w)
+	}
+	return f
 }
 
 // finding is the text for one finding, with a newline at its end.
@@ -172,9 +215,10 @@ func (r *renderer) excerpt(b *strings.Builder, span analysis.Span, file *syntax.
 	mid, midEnd := expand(line[before:after], col)
 	rest, _ := expand(line[after:], midEnd)
 	number := fmt.Sprintf("%5d", i+1)
+	margin := strings.Repeat(" ", len(number)+1) + "|"
 	fmt.Fprintf(b, "%s %s%s%s\n", r.style.dim(number+" |"), shown, mid, rest)
 	underline := "^" + strings.Repeat("~", max(0, midEnd-col-1))
-	fmt.Fprintf(b, "%s %s%s\n", r.style.dim("      |"), strings.Repeat(" ", col), paint(underline))
+	fmt.Fprintf(b, "%s %s%s\n", r.style.dim(margin), strings.Repeat(" ", col), paint(underline))
 }
 
 // maxExcerpt is how many bytes of a line an excerpt has.
@@ -218,7 +262,7 @@ func (r *renderer) rewrite(b *strings.Builder, a analysis.Action, file *syntax.F
 	fmt.Fprintf(b, "  rewrite: %s%s\n", clean(a.Title), r.style.dim(mark))
 	const limit = 8    // lines shown of each side of a hunk
 	const maxHunks = 8 // shown of a rewrite
-	for i, hunks := 0, 0; i < len(a.Edits); hunks++ {
+	for i, hunks, end := 0, 0, 0; i < len(a.Edits); hunks++ {
 		if hunks == maxHunks && !r.all {
 			fmt.Fprintf(b, "    %s\n", r.style.dim("and more edits further on"))
 			break
@@ -226,11 +270,15 @@ func (r *renderer) rewrite(b *strings.Builder, a analysis.Action, file *syntax.F
 		// Edits in the same lines make one hunk.
 		first := file.LineAt(a.Edits[i].Span.Start)
 		last := file.LineAt(a.Edits[i].Span.End)
+		if hunks > 0 && first > end+1 {
+			fmt.Fprintf(b, "    %s\n", r.style.dim("⋮"))
+		}
 		j := i + 1
 		for j < len(a.Edits) && file.LineAt(a.Edits[j].Span.Start) <= last {
 			last = max(last, file.LineAt(a.Edits[j].Span.End))
 			j++
 		}
+		end = last
 		from, to := file.LineStart(first), len(file.Text())
 		if last+1 < file.NumLines() {
 			to = file.LineStart(last + 1)
