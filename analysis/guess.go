@@ -6,6 +6,7 @@ import (
 	"math/bits"
 	"regexp"
 	"slices"
+	"strings"
 	"sync"
 
 	"narrowgauge/analysis/eval"
@@ -111,12 +112,63 @@ func (g *Guess) String() string {
 }
 
 // hint says what was guessed, at the first line.
-func (g *Guess) hint(in *Input) Diagnostic {
+func (g *Guess) hint(in *Input, p *program.Program) Diagnostic {
 	return Diagnostic{
 		Location: Location{Path: in.Path, Span: Span{End: len(in.File.Line(0).Text)}},
 		Severity: Hint, Code: finding.CodeTarget,
-		Message: g.String(),
+		Message: g.String(), Says: g.directives(p),
 	}
+}
+
+// directives are those that say what was guessed, as people order them; nil where they cannot:
+// not for what only a setting says, not in the column dialect, and not to the preprocessor,
+// whose conditions ask for the target that the command line has.
+func (g *Guess) directives(p *program.Program) (out []string) {
+	set := &g.Settings
+	if set.ImplicitIT != "" || len(set.Defines) > 0 || p.File.Dialect() == syntax.Columns || p.Sources[0].Unit != nil {
+		return nil
+	}
+	if set.Syntax != "" {
+		out = append(out, ".syntax "+set.Syntax)
+	}
+	switch {
+	case set.CPU != "":
+		out = append(out, ".cpu "+set.CPU)
+	case set.Arch != "":
+		name, extensions, _ := strings.Cut(set.Arch, "+")
+		out = append(out, ".arch "+name)
+		for e := range strings.SplitSeq(extensions, "+") {
+			if e != "" {
+				out = append(out, ".arch_extension "+e)
+			}
+		}
+	}
+	if set.FPU != "" {
+		out = append(out, ".fpu "+set.FPU)
+	}
+	said, _ := saidModes(p)
+	switch {
+	case set.StartMode == "arm":
+		out = append(out, ".arm")
+	case set.StartMode == "thumb", !said && p.Environments[0].Mode == isa.T:
+		out = append(out, ".thumb") // which a setting of a target without A32 says, and a directive does not
+	}
+	return out
+}
+
+// directs says whether directives of a program say what the target is.
+func directs(p *program.Program) bool {
+	for i := range p.Items {
+		if s := p.Items[i].Stmt; s.Kind == syntax.Directive && (s.Directive.Effect == syntax.EffCPU || s.Directive.Effect == syntax.EffArch) {
+			return true
+		}
+	}
+	return false
+}
+
+// chosen says whether something says what the target of a program is.
+func chosen(p *program.Program) bool {
+	return slices.ContainsFunc(p.Environments, func(e program.Environment) bool { return e.Chosen })
 }
 
 // GuessTarget looks for a target for in, of which r is the analysis with the default
@@ -127,10 +179,8 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 	if in.Set != nil && (in.Set.Guess == "never" || in.Set.Arch != "" || in.Set.CPU != "" || in.Set.FPU != "") {
 		return nil, ctx.Err()
 	}
-	for i := range r.prog.Environments {
-		if r.prog.Environments[i].Chosen {
-			return nil, nil
-		}
+	if chosen(r.prog) {
+		return nil, nil
 	}
 	var told []Evidence
 	if in.Evidence != nil {

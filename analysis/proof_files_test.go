@@ -32,6 +32,7 @@ type rewriteFile struct {
 	rewrite, arch string
 	nth           int
 	crlf          bool
+	guess         bool // the target is guessed
 	before        string
 	action, after string
 }
@@ -56,6 +57,8 @@ func readRewriteFile(t *testing.T, path string) (rewriteFile, *txtar.Archive) {
 			}
 		case "crlf":
 			f.crlf = v == "yes"
+		case "guess":
+			f.guess = v == "yes"
 		}
 	}
 	for _, p := range ar.Files {
@@ -90,7 +93,11 @@ func TestRewriteFiles(t *testing.T) {
 			files[f.rewrite]++
 			set := &Settings{Arch: f.arch}
 			var acts []rewrite.Action
-			for _, a := range analyze(t, set, f.before).Actions(context.Background(), finding.Span{Start: 0, End: len(f.before)}) {
+			r := analyze(t, set, f.before)
+			if f.guess {
+				r = guessed(t, f.before)
+			}
+			for _, a := range r.Actions(context.Background(), finding.Span{Start: 0, End: len(f.before)}) {
 				if a.Rewrite == f.rewrite {
 					acts = append(acts, a)
 				}

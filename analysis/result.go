@@ -28,7 +28,25 @@ type Result struct {
 
 // Analyze computes the facts. It returns ctx's error when cancelled, and a
 // *SettingError for settings that do not resolve; no other.
+//
+// A guess counts no more where directives say what the target is: they may have been written
+// since.
 func Analyze(ctx context.Context, in *Input) (*Result, error) {
+	r, err := analyzeAs(ctx, in)
+	if err != nil || in.Guess == nil || !directs(r.prog) {
+		return r, err
+	}
+	said := *in
+	said.Guess = nil
+	if without, err := analyzeAs(ctx, &said); err != nil || chosen(without.prog) {
+		return without, err
+	}
+	return r, nil
+}
+
+// analyzeAs is Analyze for the target that was guessed, if any.
+func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
+	in := asked
 	if in.Guess != nil {
 		as := *in
 		as.Set = in.Guess.apply(in.Set)
@@ -62,9 +80,9 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	}
 	diags := found.All()
 	if in.Guess != nil {
-		diags = append([]Diagnostic{in.Guess.hint(in)}, diags...)
+		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
-	return &Result{in: in, prog: found.Program, diags: diags, costly: new(atomic.Bool)}, nil
+	return &Result{in: asked, prog: found.Program, diags: diags, costly: new(atomic.Bool)}, nil
 }
 
 // Guess is what the source was taken for; nil where nothing was guessed.

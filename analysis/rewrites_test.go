@@ -68,7 +68,11 @@ func TestRewriteExamples(t *testing.T) {
 // that, and gives the text after.
 func exampleOffers(ctx context.Context, t *testing.T, w rewrite.Rewrite) (offers string, found bool) {
 	var b strings.Builder
-	for i, a := range analyze(t, nil, w.Before).Actions(ctx, finding.Span{Start: 0, End: len(w.Before)}) {
+	r := analyze(t, nil, w.Before)
+	if w.Name == "target-directive" {
+		r = guessed(t, w.Before)
+	}
+	for i, a := range r.Actions(ctx, finding.Span{Start: 0, End: len(w.Before)}) {
 		mark := ""
 		if a.Rewrite == w.Name && apply(w.Before, a.Edits) == w.After {
 			found, mark = true, " <- the example"

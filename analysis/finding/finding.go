@@ -53,6 +53,9 @@ type Diagnostic struct {
 	Odd      bool
 	Added    int64
 	Expanded bool // the line is made by a macro: nothing to edit
+	// Says: of what was guessed of the target, the directives that would say it; empty where
+	// directives cannot.
+	Says []string
 }
 
 // Edit replaces the bytes of Span by New. The edits of one action never

@@ -8,7 +8,7 @@
 // The families: constants (moves), sums (add, subtract, mask), operands, accesses
 // (loads and stores), high (registers above r7, third operands), branches, pools,
 // older (for older architectures), names (spelling), addresses, itblock, idioms (what other
-// instruction sets say otherwise).
+// instruction sets say otherwise), target (what a source is for).
 //
 // What they share: subject (from a finding to ranked offers), change (edits of several
 // rewrites made at once), proof and cure (what an analysis says of them), cut and extract

@@ -159,6 +159,9 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		return nil
 	}
 	it := r.ItemAt(d.Span.Start)
+	if len(d.Says) > 0 { // it is about the file, whatever is in its first line
+		it = r.firstItem()
+	}
 	if it == nil {
 		return nil
 	}
@@ -187,6 +190,16 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		}
 	}
 	return w
+}
+
+// firstItem is the first statement of the root file; nil: there is none.
+func (r *Subject) firstItem() *program.Item {
+	for i := range r.Items {
+		if r.Items[i].File == 0 {
+			return &r.Items[i]
+		}
+	}
+	return nil
 }
 
 // rewriting is what rewrites of an item's line begin with.
