@@ -136,3 +136,12 @@ func encoded(ctx context.Context, name, mode, text string, set *Settings, t desc
 	}
 	return b.String(), false, nil
 }
+
+// Known are the names of targets, sorted.
+type Known struct{ Arches, Cores, FPUs []string }
+
+// Targets lists the names that the settings arch, cpu and fpu take, without extensions.
+func Targets() Known { return Known{isa.ArchNames(), isa.CPUNames(), isa.FPUNames()} }
+
+// Explainable lists the names that [Ask] explains, sorted.
+func Explainable() []string { return describe.Names() }

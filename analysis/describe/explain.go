@@ -2,6 +2,7 @@ package describe
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -72,8 +73,10 @@ func explainDirectives(name string) (string, bool) {
 	return strings.Join(all, "\n"), len(all) > 0
 }
 
-func nearNames(low string) []string {
-	var all []string
+func nearNames(low string) []string { return finding.Near(low, Names()) }
+
+// Names are all that Explain knows but registers with a number, sorted.
+func Names() (all []string) {
 	for i := range finding.Registry {
 		all = append(all, finding.Registry[i].Code)
 	}
@@ -91,7 +94,7 @@ func nearNames(low string) []string {
 	}
 	all = append(all, registerNames()...)
 	sort.Strings(all)
-	return finding.Near(low, all)
+	return slices.Compact(all)
 }
 
 // checkText is the check's documentation.

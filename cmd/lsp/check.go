@@ -45,7 +45,8 @@ func checkCommand() *cobra.Command {
 What they include is checked as part of them. The path - is standard input; the
 option --stdin-path says what it is called and where it is. The exit code is 1 if
 there are errors, 2 if something could not be read.`,
-		Args: needPaths,
+		Args:              needPaths,
+		ValidArgsFunction: completeSources,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if format != "text" && format != "json" {
 				return fmt.Errorf("--format: %q is neither text nor json", format)

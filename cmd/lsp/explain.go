@@ -28,6 +28,7 @@ line that no instruction set of the target has.`,
   narrowgauge explain 0x43c0
   narrowgauge explain 0xf000 0xf801
   narrowgauge explain "movs r0, #1"`,
+		ValidArgsFunction: completeNames,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			out := cmd.OutOrStdout()
 			if len(args) == 0 {

@@ -47,9 +47,13 @@ input, and what becomes of it goes to standard output.
 
 What undoes the changes is kept in a journal: "narrowgauge fix --undo" takes those
 of the last run back, and, given once more, makes them again.`,
+		ValidArgsFunction: completeSources,
 		Args: func(cmd *cobra.Command, args []string) error {
+			if own.undo && len(args) > 0 {
+				return errors.New("fix --undo takes no path: it takes all of the last run back")
+			}
 			if own.undo {
-				return cobra.NoArgs(cmd, args)
+				return nil
 			}
 			return needPaths(cmd, args)
 		},

@@ -72,35 +72,34 @@ Without a command it serves an editor over standard input and output.`,
 		SilenceErrors: true,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				msg := fmt.Sprintf("unknown command %q", args[0])
-				if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-					msg += "; similar: " + strings.Join(near, " or ") + "?"
-				}
-				return errors.New(msg)
+				return unknownCommand(cmd, args[0])
 			}
 			return serve.run(cmd)
 		},
 	}
 	root.Version = version()
 	root.SetVersionTemplate(versionText())
-	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SuggestionsMinimumDistance = 2
+	root.SetFlagErrorFunc(flagError)
 	serve.flags(root)
 	serveCmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Serve an editor over standard input and output (the default)",
-		Args:  cobra.NoArgs,
+		Args:  noArgs,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return serve.run(cmd) },
 	}
 	serve.flags(serveCmd)
-	root.AddCommand(serveCmd, checkCommand(), fixCommand(), explainCommand(), schemaCommand(), &cobra.Command{
+	root.AddCommand(serveCmd, checkCommand(), fixCommand(), explainCommand(), schemaCommand(), manualCommand(), &cobra.Command{
 		Use:   "version",
 		Short: "Print the version",
-		Args:  cobra.NoArgs,
+		Args:  noArgs,
 		Run: func(cmd *cobra.Command, _ []string) {
 			fmt.Fprint(cmd.OutOrStdout(), versionText())
 		},
 	})
+	for _, cmd := range root.Commands() {
+		completeFlags(cmd)
+	}
 	return root
 }
 
