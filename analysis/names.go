@@ -39,6 +39,9 @@ const (
 	Hint        = finding.Hint
 )
 
+// CodeInclude is the code of findings about included files that are not there.
+const CodeInclude = finding.CodeInclude
+
 // CodeTooLarge is the code of findings that say what is left out.
 const CodeTooLarge = finding.CodeMacroSize
 

@@ -88,6 +88,9 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 // Guess is what the source was taken for; nil where nothing was guessed.
 func (r *Result) Guess() *Guess { return r.in.Guess }
 
+// Said is the target that the source's first directive about it names; nil: there is none.
+func (r *Result) Said() *Evidence { return saidTarget(r, "") }
+
 // Diagnostics of the root file and of every file it includes, sorted by path
 // (root first), then position. They must not be changed.
 func (r *Result) Diagnostics() []Diagnostic { return r.diags }

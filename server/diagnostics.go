@@ -510,11 +510,9 @@ func (e *explanations) write(code string) (uri string, err error) {
 	text, _, _ := analysis.Explain(code)
 	dir := e.dir
 	if dir == "" {
-		cache, err := os.UserCacheDir()
-		if err != nil {
+		if dir, err = CacheFolder(); err != nil {
 			return "", err
 		}
-		dir = filepath.Join(cache, "narrowgauge")
 	}
 	root, err := ownFolder(dir)
 	if err != nil {
@@ -536,6 +534,15 @@ func (e *explanations) write(code string) (uri string, err error) {
 		}
 	}
 	return fileURI(filepath.Join(dir, folder, code+".md")), nil
+}
+
+// CacheFolder is where the server keeps the pages that its findings link to.
+func CacheFolder() (string, error) {
+	cache, err := os.UserCacheDir()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(cache, "narrowgauge"), nil
 }
 
 // ownFolder opens a folder in which only this program writes, and makes it if it is

@@ -253,6 +253,12 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 // checkAll checks sources side by side, and gives what was found in their order.
 func (w *workspace) checkAll(ctx context.Context, sources []source, how listing, style style, shown *progress) []checked {
 	results := make([]checked, len(sources))
+	each(sources, shown, func(i int) { results[i] = w.check(ctx, sources[i], how, style) })
+	return results
+}
+
+// each does something for each source, side by side; do gets its index.
+func each(sources []source, shown *progress, do func(i int)) {
 	next := make(chan int)
 	var wg sync.WaitGroup
 	var alone sync.RWMutex
@@ -262,11 +268,11 @@ func (w *workspace) checkAll(ctx context.Context, sources []source, how listing,
 				// A large source may take all the memory that there is for one.
 				if sources[i].size() > aLarge {
 					alone.Lock()
-					results[i] = w.check(ctx, sources[i], how, style)
+					do(i)
 					alone.Unlock()
 				} else {
 					alone.RLock()
-					results[i] = w.check(ctx, sources[i], how, style)
+					do(i)
 					alone.RUnlock()
 				}
 				shown.add()
@@ -278,7 +284,6 @@ func (w *workspace) checkAll(ctx context.Context, sources []source, how listing,
 	}
 	close(next)
 	wg.Wait()
-	return results
 }
 
 // listing says how findings are printed.

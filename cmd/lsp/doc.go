@@ -4,8 +4,15 @@
 //	main     commands, the server's log, explain, version
 //	sources  which files, with which settings, including what
 //	check    one analysis for each file, in parallel, printed in order
-//	render   what a finding and its best rewrite look like in a terminal
+//	render   what a finding and its best rewrite look like in a terminal, and as JSON
+//	summary  how many findings there are of each check; what may be done next
+//	progress how far a long run is, on a terminal
 //	fix      the safe rewrites until none is left, in place or as a diff
+//	input    standard input as a source; what is no text
+//	explain  what the analysis says of a name, a number or a line
+//	survey   what is found out about sources: init writes it, doctor says it
+//	usage    what may be meant by options and commands that are not known
+//	complete what shells complete; manual and schema print what is made for others
 //
 // The work is done elsewhere; this package parses flags, reads files, and
 // prints. Exit codes: 0 all well, 1 there are errors in the sources, 2 bad

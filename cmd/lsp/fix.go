@@ -126,7 +126,7 @@ func undo(cmd *cobra.Command, own fixFlags) error {
 	// What was changed last goes back first.
 	for _, e := range slices.Backward(last) {
 		bounds := project.NewBounds().Named(e.Path)
-		text, was, err := bounds.Read(e.Path)
+		text, was, err := bounds.ReadNamed(e.Path)
 		if err == nil {
 			var before []byte
 			var done bool

@@ -170,6 +170,7 @@ type workspace struct {
 	builds   project.BuildFiles
 	index    project.Index
 	voices   project.Voices
+	fresh    bool // project files do not count
 
 	mu    sync.Mutex
 	notes map[string]bool // remarks on compile flags, each once
@@ -273,7 +274,10 @@ func settingErrors(problems []*analysis.SettingError, origin func(*analysis.Sett
 // they may reach files.
 func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, error) {
 	set, within := w.flags, w.bounds(src)
-	p := w.projects.Find(filepath.Dir(src.abs), within)
+	var p *project.Project
+	if !w.fresh {
+		p = w.projects.Find(filepath.Dir(src.abs), within)
+	}
 	if p != nil {
 		if p.Problem != "" {
 			return nil, nil, errors.New(strings.ReplaceAll(p.Problem, p.Path, display(p.Path)))

@@ -123,6 +123,21 @@ func NewBounds(folders ...string) *Bounds {
 // one that has been named.
 func (b *Bounds) Top() string { return b.top }
 
+// Folders lists the folders of the bounds, as they were given.
+func (b *Bounds) Folders() (out []string) {
+	if b == nil {
+		return nil
+	}
+	for _, f := range b.folders {
+		if f.narrow {
+			out = append(out, f.path+", only sources directly in it")
+		} else {
+			out = append(out, f.path)
+		}
+	}
+	return out
+}
+
 // With returns the bounds with more folders in them.
 func (b *Bounds) With(folders ...string) *Bounds {
 	out := b.clone()

@@ -44,8 +44,9 @@ type Patch struct {
 // those of the file with ".old" after its name.
 const maxJournal = 8 << 20
 
-// maxEntry bounds a line that is read: a patch of the largest source, in base 64.
-const maxEntry = 32 << 20
+// maxEntry bounds a line that is read: a patch of the largest source that can be named,
+// in base 64.
+const maxEntry = 400 << 20
 
 // DefaultJournal is where the journal is if nobody says otherwise: in the folder for
 // what programs keep of a user, XDG_STATE_HOME where the system has that.
