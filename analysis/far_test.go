@@ -1,8 +1,12 @@
 package analysis
 
 import (
+	"fmt"
+	"slices"
+	"strings"
 	"testing"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
 )
@@ -34,6 +38,35 @@ func TestFarBranches(t *testing.T) {
 		t.Logf("%q: %d thousand units, then %d", pattern, work[0], work[1])
 		if work[0] == 0 || work[1] > work[0]*5/2 {
 			t.Errorf("%q: %d branches take %d thousand units of work, twice as many take %d", pattern, turns, work[0], work[1])
+		}
+	}
+}
+
+// TestLayoutBound holds that a layout that takes too much work ends, and that a finding
+// says so: each branch that grows puts the target of another one out of reach.
+func TestLayoutBound(t *testing.T) {
+	const n = 9000
+	var b strings.Builder
+	b.WriteString("\t.syntax unified\n\t.thumb\n\tmovs r0, #0x12345\n")
+	for k := range n {
+		fmt.Fprintf(&b, "\tbeq t%d\nt%d:\t.space 126\n", k+2, k)
+	}
+	text := b.String() + fmt.Sprintf("\t.space 300\nt%d:\nt%d:\tnop\n", n, n+1)
+	for _, short := range []bool{false, true} {
+		if short { // which ends
+			text = strings.Replace(text, "\t.space 300\n", "", 1)
+		}
+		var codes []string
+		r := analyze(t, &Settings{CPU: "cortex-m3"}, text)
+		for _, d := range r.Diagnostics() {
+			codes = append(codes, d.Code)
+		}
+		want := []string{finding.CodeConstRange, finding.CodeMacroSize}
+		if short {
+			want = want[:1]
+		}
+		if !slices.Equal(codes, want) {
+			t.Errorf("short: %v: findings %v, want %v", short, codes, want)
 		}
 	}
 }

@@ -172,7 +172,7 @@ var Registry = []Check{
 		"A macro that calls itself needs a condition that ends the recursion. Expansions may be nested 101 deep, as in assemblers.",
 		".macro lamps n\n.byte \\n\nlamps \\n-1\n.endm\nlamps 3\n", ".macro lamps n\n.byte \\n\n.if \\n-1\nlamps \\n-1\n.endif\n.endm\nlamps 3\n", nil},
 	{CodeMacroSize, Warning, "Macros, repetitions or program too large",
-		"Macros and repetitions of one program are expanded up to a million statements; what comes after that counts as code of unknown size. Use .space or .fill in place of a long .rept of data. A program as a whole may have 2.5 million statements, and its text seven million lines, statements and operands; nothing is said about what comes after that, and no more than 20,000 findings are listed, of which an editor is sent 1,000 a file.",
+		"Macros and repetitions of one program are expanded up to a million statements; what comes after that counts as code of unknown size. Use .space or .fill in place of a long .rept of data. A program as a whole may have 2.5 million statements, and its text seven million lines, statements and operands; nothing is said about what comes after that. Where the sizes of lines depend on each other in more than ten million steps, distances are not checked. No more than 20,000 findings are listed, of which an editor is sent 1,000 a file.",
 		".rept 600000\n.byte 1\n.byte 2\n.endr\n", ".fill 600000, 2, 0x0201\n", nil},
 	{CodePreprocessor, Error, "Preprocessor error",
 		"Sources with a name in .S go through the C preprocessor before the assembler sees them. Its errors are conditions without an end, expressions that cannot be computed, macros with too few or too many arguments, and #error. A name that no #define defines is 0 in #if, which is not an error.",

@@ -36,6 +36,10 @@ func ProgramTooLarge(most int) string {
 	return fmt.Sprintf("The program has more than %d statements up to here, with labels and other symbols counted as several; nothing is looked at from this line on.", most)
 }
 
+func LayoutTooLarge() string {
+	return "The sizes of lines from here on depend on each other in more steps than are looked at; no distances are checked."
+}
+
 func TooManyFindings(most int) string {
 	return fmt.Sprintf("There are more than %d findings; from here on some are left out.", most)
 }

@@ -137,8 +137,12 @@ func (p *Layouter) Relax() {
 			}
 		}
 	}
+	first := int32(-1) // the item with the first point
 	for _, s := range order {
-		if len(p.sections[s].points) > 0 {
+		if pts := p.sections[s].points; len(pts) > 0 {
+			if i := pts[min(1, len(pts)-1)].item; first < 0 || i < first { // one may be the base
+				first = i
+			}
 			p.Gen++
 			p.settle(int16(s))
 			if p.Endless >= 0 || p.Steps >= maxLayout {
@@ -146,9 +150,12 @@ func (p *Layouter) Relax() {
 			}
 		}
 	}
-	if p.Endless >= 0 {
+	switch {
+	case p.Endless >= 0:
 		it := &p.Items[p.Endless]
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NoConvergence())
+	case p.Steps >= maxLayout && first >= 0:
+		p.Warn(p.StmtLoc(&p.Items[first]), finding.CodeMacroSize, wording.LayoutTooLarge())
 	}
 	p.Phase = eval.Resolving
 	p.Gen++
