@@ -5,7 +5,7 @@
 -- What you want different, say before, in init.lua:
 --
 --   vim.g.narrowgauge = {
---     cmd = { '/opt/bin/narrowgauge', 'serve' },  -- default: found in PATH
+--     cmd = { '/opt/bin/narrowgauge', 'serve' },  -- default: see server_folders
 --     settings = { arch = 'armv6-m' },            -- narrowgauge.json wins
 --     keymaps = false,                            -- default: those below
 --   }
@@ -15,6 +15,56 @@ local options = vim.tbl_extend('keep', vim.g.narrowgauge or {}, {
   settings = vim.empty_dict(),
   keymaps = true,
 })
+
+--- Where the server is looked for besides PATH: where it is installed by
+--- hand, and where Go puts programs.
+local function server_folders()
+  local folders = { vim.fn.expand('~/.local/bin') }
+  if (vim.env.GOBIN or '') ~= '' then
+    table.insert(folders, vim.env.GOBIN)
+  end
+  if (vim.env.GOPATH or '') ~= '' then
+    for _, folder in ipairs(vim.split(vim.env.GOPATH, vim.fn.has('win32') == 1 and ';' or ':')) do
+      table.insert(folders, folder .. '/bin')
+    end
+  end
+  table.insert(folders, vim.fn.expand('~/go/bin'))
+  return folders
+end
+
+--- The command that starts the server, or nil where nothing can be run.
+local function server_command()
+  local name = options.cmd[1]
+  if vim.fn.executable(name) == 1 then
+    return options.cmd
+  end
+  if name:find('[/\\]') then
+    return nil
+  end
+  for _, folder in ipairs(server_folders()) do
+    if vim.fn.executable(folder .. '/' .. name) == 1 then
+      return vim.list_extend({ folder .. '/' .. name }, vim.list_slice(options.cmd, 2))
+    end
+  end
+end
+
+local told = false -- that the server was not found: once is enough
+
+local function say_not_found()
+  if told then
+    return
+  end
+  told = true
+  vim.notify(
+    'narrowgauge: there is no ' .. options.cmd[1] .. ' to run, in PATH, in ~/.local/bin or in Go\'s folder for programs.\n'
+      .. 'To build it, in a clone of its repository, with Go:\n'
+      .. '  go build -o narrowgauge ./cmd/lsp\n'
+      .. '  install -D -m 755 narrowgauge ~/.local/bin/narrowgauge\n'
+      .. 'Then open the file again. If it is elsewhere, say where in init.lua:\n'
+      .. "  vim.g.narrowgauge = { cmd = { '/path/to/narrowgauge', 'serve' } }",
+    vim.log.levels.WARN
+  )
+end
 
 --- The nearest folder at or above that of the file which holds one of the
 --- names, or nil. (vim.fs came with Neovim 0.8.)
@@ -84,10 +134,16 @@ local function attach(buffer)
   if file == '' or vim.bo[buffer].buftype ~= '' then
     return
   end
+  local cmd = server_command()
+  if not cmd then
+    say_not_found()
+    return
+  end
+  told = false
   local root = root_of(file)
   local config = {
     name = 'narrowgauge',
-    cmd = options.cmd,
+    cmd = cmd,
     root_dir = root,
     workspace_folders = { { uri = vim.uri_from_fname(root), name = root } },
     init_options = options.settings,
@@ -102,10 +158,6 @@ local function attach(buffer)
     clients[root] = nil
   end
   if not clients[root] then
-    if vim.fn.executable(config.cmd[1]) == 0 then
-      vim.notify('narrowgauge: cannot run ' .. config.cmd[1], vim.log.levels.WARN)
-      return
-    end
     clients[root] = vim.lsp.start_client(config)
   end
   if clients[root] then

@@ -43,10 +43,24 @@ function serverSettings() {
   return settings;
 }
 
-/** The file of the command: itself if it is a path, else found in PATH. */
+/** Where programs are looked for besides PATH: where they are installed by hand, and where Go puts them. */
+function otherFolders() {
+  const home = os.homedir();
+  const { GOBIN, GOPATH } = process.env;
+  const folders = [path.join(home, '.local', 'bin')];
+  if (GOBIN) {
+    folders.push(GOBIN);
+  }
+  for (const folder of (GOPATH || path.join(home, 'go')).split(path.delimiter)) {
+    folders.push(path.join(folder, 'bin'));
+  }
+  return folders;
+}
+
+/** The file of the command: itself if it is a path, else found in PATH or in the other folders. */
 function findExecutable(command) {
   const isPath = command.includes('/') || command.includes(path.sep);
-  const folders = isPath ? [''] : (process.env.PATH ?? '').split(path.delimiter);
+  const folders = isPath ? [''] : [...(process.env.PATH ?? '').split(path.delimiter), ...otherFolders()];
   const endings = process.platform === 'win32' ? ['', '.exe'] : [''];
   for (const folder of folders) {
     for (const ending of endings) {
@@ -94,10 +108,18 @@ async function start() {
   }
 }
 
+/** What builds the server and puts it where it is found, in a clone of its repository. */
+const BUILD = 'go build -o narrowgauge ./cmd/lsp && install -D -m 755 narrowgauge ~/.local/bin/narrowgauge';
+
 async function sayNotFound(command) {
+  const copy = 'Copy the command';
   const open = 'Open the setting';
-  const choice = await vscode.window.showErrorMessage(`The narrowgauge server was not found: ${command}`, open);
-  if (choice === open) {
+  const where = command.includes('/') || command.includes(path.sep) ? '' : ', in PATH, in ~/.local/bin or in Go\'s folder for programs';
+  const text = `There is no narrowgauge server to run: ${command}${where}. To build it, in a clone of its repository, with Go: ${BUILD}. Then run "narrowgauge: Restart the server".`;
+  const choice = await vscode.window.showErrorMessage(text, copy, open);
+  if (choice === copy) {
+    await vscode.env.clipboard.writeText(BUILD);
+  } else if (choice === open) {
     await vscode.commands.executeCommand('workbench.action.openSettings', 'narrowgauge.serverPath');
   }
 }
