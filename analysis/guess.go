@@ -208,7 +208,7 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 			return g, nil
 		}
 	}
-	return own.guess(chosen, &best.set), nil
+	return own.guess(chosen, best), nil
 }
 
 // raised is the first #error that a program meets; nil: there is none.
@@ -248,7 +248,8 @@ func unraised(ctx context.Context, in *Input, why *Diagnostic) (*Guess, error) {
 
 // guess is the guess for an architecture that was chosen; nil where it is what holds
 // without one.
-func (c *rating) guess(chosen int, set *Settings) *Guess {
+func (c *rating) guess(chosen int, from *reading) *Guess {
+	set, p := &from.set, from.prog
 	if guessable[chosen] == DefaultArch && set.StartMode == "" && set.Syntax == "" {
 		return nil
 	}
@@ -263,7 +264,7 @@ func (c *rating) guess(chosen int, set *Settings) *Guess {
 		}
 	}
 	if it := c.evidence(chosen); it != nil {
-		g.Name = it.Stmt.Name
+		g.Name = evidenceText(eval.New(p), it)
 		if it.File == 0 {
 			g.Line = int(it.Line)
 		}

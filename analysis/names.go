@@ -45,6 +45,9 @@ const CodeInclude = finding.CodeInclude
 // CodeTooLarge is the code of findings that say what is left out.
 const CodeTooLarge = finding.CodeMacroSize
 
+// CodeTarget is the code of findings that say what was guessed of the target.
+const CodeTarget = finding.CodeTarget
+
 // What symbols of the outline are.
 const (
 	SymCode     = program.SymCode

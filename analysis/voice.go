@@ -4,6 +4,7 @@ import (
 	"context"
 	"strings"
 
+	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -44,7 +45,7 @@ func Listen(ctx context.Context, in *Input, file string) (*Voice, error) {
 	for k := range guessable {
 		var t teller
 		if it := c.evidence(k); it != nil && it.File == 0 {
-			t = teller{it.Stmt.Name, int(it.Line)}
+			t = teller{evidenceText(eval.New(best.prog), it), int(it.Line)}
 		}
 		v.tells = append(v.tells, t)
 	}
@@ -101,7 +102,7 @@ func (c *rating) together(best, thumb *reading, chosen int, voices []*Voice) *Gu
 	if k == chosen || c.names[k] > c.names[chosen] || c.misses[k] > c.misses[chosen] {
 		return nil
 	}
-	g := c.guess(k, &best.set)
+	g := c.guess(k, best)
 	for _, v := range voices {
 		if g != nil && v.tells != nil && v.tells[k].name != "" {
 			g.Name, g.Line, g.File = v.tells[k].name, v.tells[k].line, v.file

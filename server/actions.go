@@ -135,6 +135,13 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 		}
 		out = append(out, act)
 	}
+	for _, d := range found {
+		if d.Code == analysis.CodeTarget && d.Span.Start <= span.End && span.Start <= d.Span.End {
+			if a, ok := s.fixTarget(r, res, d); ok {
+				out = append(out, a)
+			}
+		}
+	}
 	for _, code := range safe {
 		a := codeAction{Title: "Fix all '" + code + "' in this file (safe rewrites only)", Kind: kindQuickFix}
 		n := 0

@@ -405,6 +405,10 @@ func (t *toy) HoverIn(path string, off int) (analysis.Hover, bool) {
 	return analysis.Hover{Span: span, Markdown: "# " + word + "\n\nthe **word** `" + word + "`"}, ok
 }
 
+func (t *toy) TargetIn(path string, off int) analysis.TargetFact {
+	return analysis.TargetFact{Name: "toy", Line: -1, From: analysis.ByDefault}
+}
+
 func (t *toy) ReferencesIn(path string, off int) []analysis.Location {
 	return t.DefinitionIn(path, off)
 }

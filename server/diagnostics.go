@@ -32,6 +32,8 @@ type publisher struct {
 	visible map[docKey]*pageSet
 
 	sent map[docKey]page // what the client shows; the goroutine's own
+	// targets is what the client has been told of targets, as JSON.
+	targets map[docKey]string
 }
 
 // pageSet is what one document, as a root, says about which documents.
@@ -113,6 +115,7 @@ func (p *publisher) init() {
 	p.dirty = map[docKey]bool{}
 	p.visible = map[docKey]*pageSet{}
 	p.sent = map[docKey]page{}
+	p.targets = map[docKey]string{}
 }
 
 func (p *publisher) start() { p.once.Do(func() { close(p.started) }) }
@@ -126,6 +129,7 @@ func (p *publisher) changed(key docKey) {
 func (p *publisher) closed(key docKey) {
 	p.mu.Lock()
 	delete(p.dirty, key)
+	delete(p.targets, key)
 	p.mu.Unlock()
 }
 
@@ -226,6 +230,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
 			default:
 				said[key].pages[key] = pages[key]
 			}
+			s.tellTarget(r, doc, res)
 		}
 		s.pub.mu.Lock()
 		maps.Copy(s.pub.visible, said)

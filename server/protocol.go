@@ -29,7 +29,8 @@ type initializeParams struct {
 }
 
 type clientCapabilities struct {
-	General struct {
+	Experimental json.RawMessage `json:"experimental"` // anything; see experimental
+	General      struct {
 		PositionEncodings []string `json:"positionEncodings"`
 	} `json:"general"`
 	Workspace struct {
@@ -69,6 +70,13 @@ type clientCapabilities struct {
 	} `json:"textDocument"`
 }
 
+// experimental is what goes beyond the protocol; editors/SETUP.md describes it.
+type experimental struct {
+	// Target: of a server, that it answers narrowgauge/target; of a client, that it takes
+	// narrowgauge/targetChanged.
+	Target bool `json:"narrowgaugeTarget,omitempty"`
+}
+
 type dynamicRegistration struct {
 	DynamicRegistration bool `json:"dynamicRegistration"`
 }
@@ -87,6 +95,7 @@ type serverCapabilities struct {
 	DocumentSymbolProvider bool                      `json:"documentSymbolProvider"`
 	CodeActionProvider     codeActionOptions         `json:"codeActionProvider"`
 	Workspace              serverWorkspaceCapability `json:"workspace"`
+	Experimental           experimental              `json:"experimental"`
 }
 
 type textDocumentSync struct {

@@ -72,6 +72,7 @@ type Server struct {
 	// Set by initialize, before any other request is let through.
 	caps      clientCapabilities
 	enc       encoding
+	tells     bool // of changed targets
 	tags      []int
 	lifecycle lifecycle // only the reading goroutine uses it
 	// registered says that initialized has come; the reading goroutine uses it.
@@ -208,6 +209,7 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/documentSymbol": (*Server).documentSymbol,
 	"textDocument/codeAction":     (*Server).codeAction,
 	"codeAction/resolve":          (*Server).resolveCodeAction,
+	"narrowgauge/target":          (*Server).target,
 }
 
 var notifications = map[string]func(s *Server, params json.RawMessage) error{
@@ -435,6 +437,10 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	if slices.Contains(p.Capabilities.General.PositionEncodings, string(utf8Columns)) {
 		s.enc = utf8Columns
 	}
+	var beyond experimental
+	if json.Unmarshal(p.Capabilities.Experimental, &beyond) == nil {
+		s.tells = beyond.Target
+	}
 	var tags struct {
 		ValueSet []int `json:"valueSet"`
 	}
@@ -476,6 +482,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 			ResolveProvider: s.canResolve(),
 		},
 	}
+	r.Capabilities.Experimental.Target = true
 	r.Capabilities.Workspace.WorkspaceFolders.Supported = true
 	r.Capabilities.Workspace.WorkspaceFolders.ChangeNotifications = true
 	return r, nil

@@ -61,6 +61,7 @@ type facts interface {
 	SymbolsIn(path string) []analysis.DocSymbol
 	Includes() []string
 	Inactive() []analysis.Location
+	TargetIn(path string, off int) analysis.TargetFact
 }
 
 func analyze(ctx context.Context, in *analysis.Input) (facts, error) {

@@ -2,9 +2,16 @@ package server
 
 import (
 	"context"
+	"encoding/json"
+	"path/filepath"
+	"strings"
 	"sync"
 
+	"go.lsp.dev/protocol"
+
 	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/project"
 )
 
 // target is what a document has been taken for. Its versions share it: a guess costs
@@ -75,4 +82,114 @@ func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	r.srv.logOnce(in.Path + ": " + guess.String())
 	in.Guess = guess
 	return r.srv.opt.analyze(ctx, in)
+}
+
+// targetParams asks what a document is taken for; without a position at its first
+// instruction.
+type targetParams = positionParams
+
+// targetAnswer is what a document is taken for, in the answer to narrowgauge/target.
+type targetAnswer struct {
+	URI    string `json:"uri"`
+	Target string `json:"target"` // architecture or core, as the settings take it
+	Sets   string `json:"sets"`   // A32, T16, or T16 and T32
+	Syntax string `json:"syntax"` // unified or divided
+	From   string `json:"from"`   // directive, settings, guess or default
+	// Evidence is the line or the option that tells the target, and Location where that is;
+	// neither is there where nothing is known of it.
+	Evidence string             `json:"evidence,omitempty"`
+	Location *protocol.Location `json:"location,omitempty"`
+	Short    string             `json:"short"` // a few words for a line of status
+	Text     string             `json:"text"`  // a sentence
+}
+
+// target answers narrowgauge/target.
+func (s *Server) target(params json.RawMessage) (work, error) {
+	p, err := decode[targetParams](params)
+	if err != nil {
+		return nil, err
+	}
+	snap := s.current()
+	doc, err := snap.document(p.TextDocument.URI)
+	if err != nil {
+		return nil, err
+	}
+	off := 0
+	if p.Position != nil {
+		off = doc.text.offset(*p.Position, s.enc)
+	}
+	return func(ctx context.Context) (any, error) {
+		r, res, err := s.spoken(ctx, snap, doc)
+		if err != nil {
+			return nil, err
+		}
+		return s.targetText(r, doc, res.TargetIn(doc.name(), off)), nil
+	}, nil
+}
+
+func (s *Server) targetText(r *run, doc *document, f analysis.TargetFact) targetAnswer {
+	a := targetAnswer{URI: doc.uri, Target: f.Name, Sets: f.Sets, Syntax: "divided", From: f.From.String(), Evidence: f.Evidence, Text: f.Text}
+	if f.Unified {
+		a.Syntax = "unified"
+	}
+	if f.Where.Path != "" {
+		if loc, ok := s.location(r, f.Where); ok {
+			a.Location = &loc
+		}
+	}
+	a.Short = f.Name + " " + strings.ReplaceAll(f.Sets, " and ", "+")
+	if f.From == analysis.ByGuess || f.From == analysis.ByDefault {
+		a.Short += " ?"
+	}
+	return a
+}
+
+// tellTarget notifies a client that asks for it of what an open document is taken for now, if
+// that differs from what it has been told.
+func (s *Server) tellTarget(r *run, doc *document, res facts) {
+	if !s.tells {
+		return
+	}
+	now := s.targetText(r, doc, res.TargetIn(doc.name(), 0))
+	text, _ := json.Marshal(now)
+	s.pub.mu.Lock()
+	same := s.pub.targets[doc.key] == string(text)
+	s.pub.targets[doc.key] = string(text)
+	s.pub.mu.Unlock()
+	if !same {
+		s.notify("narrowgauge/targetChanged", now)
+	}
+}
+
+// fixTarget offers to write a guessed target into the project file, if there is one.
+func (s *Server) fixTarget(r *run, res facts, d analysis.Diagnostic) (codeAction, bool) {
+	found, ok := res.(*analysis.Result)
+	if !ok || found.Guess() == nil || r.doc.path == "" {
+		return codeAction{}, false
+	}
+	within := s.bounds(r.doc.path)
+	p := s.projects.Find(filepath.Dir(r.doc.path), within)
+	if p == nil || p.Problem != "" {
+		return codeAction{}, false
+	}
+	data, err := within.ReadFile(p.Path)
+	if err != nil {
+		return codeAction{}, false
+	}
+	members := project.Fixed(&found.Guess().Settings)
+	at, written, ok := project.Insert(string(data), members)
+	if !ok {
+		return codeAction{}, false
+	}
+	place := newText(syntax.ParseAs(string(data), syntax.Dots)).rangeOf(analysis.Span{Start: at, End: at}, s.enc)
+	uri, edits := fileURI(p.Path), []protocol.TextEdit{{Range: place, NewText: written}}
+	edit := &workspaceEdit{Changes: map[string][]protocol.TextEdit{uri: edits}}
+	if s.caps.Workspace.WorkspaceEdit.DocumentChanges {
+		edit = &workspaceEdit{DocumentChanges: []documentEdit{{versionedID{URI: uri}, edits}}}
+	}
+	a := codeAction{Title: "write " + strings.Join(members, ", ") + " into " + project.FileName + " (for all sources of the project)", Kind: kindQuickFix, Edit: edit}
+	if wire, ok := s.diagnostic(r, d); ok {
+		a.Diagnostics = []protocol.Diagnostic{wire}
+	}
+	return a, true
 }

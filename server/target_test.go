@@ -1,6 +1,7 @@
 package server
 
 import (
+	"encoding/json"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -52,5 +53,102 @@ func TestBuildFileChanges(t *testing.T) {
 	p = c.findings(uri, 1, 2)
 	if d := p.Diagnostics[0]; !strings.Contains(d.Message, "cortex-m0plus, because of -mcpu=cortex-m0plus in line 2 of ../Makefile") {
 		t.Errorf("after a change: %+v", d)
+	}
+}
+
+// TestTarget asks for the target that a document is taken for, and hears of it when it
+// changes.
+func TestTarget(t *testing.T) {
+	const text = "\t.syntax unified\n\t.thumb\n\tmsr basepri, r0\n\tcbz r0, .+4\n"
+	caps := allCaps()
+	caps["experimental"] = obj{"narrowgaugeTarget": true}
+	c := dial(t, Options{})
+	if r := c.initialize(caps, nil); !r.Capabilities.Experimental.Target {
+		t.Error("not announced")
+	}
+	c.open(doc, 1, text)
+	told := func(want string) targetAnswer {
+		t.Helper()
+		m := c.find("a target "+want, func(m incoming) bool {
+			return m.Method == "narrowgauge/targetChanged" && strings.Contains(string(m.Params), `"short":"`+want+`"`)
+		})
+		var a targetAnswer
+		if err := json.Unmarshal(m.Params, &a); err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	a := told("armv7-m T16+T32 ?")
+	if a.URI != doc || a.From != "guess" || a.Syntax != "unified" || a.Evidence != "msr basepri, r0" || a.Location == nil || ranged(a.Location.Range) != "[2 0] [2 16]" || string(a.Location.URI) != doc {
+		t.Errorf("%+v", a)
+	}
+	if got := call[targetAnswer](c, "narrowgauge/target", obj{"textDocument": obj{"uri": doc}}); got.Text != a.Text || !strings.Contains(got.Text, "this is a guess") {
+		t.Errorf("%+v", got)
+	}
+	c.replace(doc, 2, "\t.syntax unified\n\t.cpu cortex-m4\n"+text)
+	if a := told("cortex-m4 T16+T32"); a.From != "directive" || a.Evidence != ".cpu cortex-m4" {
+		t.Errorf("%+v", a)
+	}
+	c.replace(doc, 3, "\t.arch armv6\n\tnop\n\t.arch armv7-a\n\t.thumb\n\tnop\n")
+	told("armv6 A32")
+	if got := call[targetAnswer](c, "narrowgauge/target", at(doc, 4, 1)); got.Short != "armv7-a T16+T32" {
+		t.Errorf("%+v", got)
+	}
+	if m := c.reply(c.start("narrowgauge/target", obj{"textDocument": obj{"uri": "file:///box/none.s"}})); m.Error == nil {
+		t.Errorf("%s", m.Result)
+	}
+}
+
+// TestTargetUnasked: a client that does not ask for it hears nothing of targets, whatever else
+// it says of itself.
+func TestTargetUnasked(t *testing.T) {
+	for _, says := range []any{nil, true, "target", []int{1}, obj{"other": true}, obj{"narrowgaugeTarget": "yes"}} {
+		caps := allCaps()
+		caps["experimental"] = says
+		c := dial(t, Options{})
+		c.initialize(caps, nil)
+		c.open(doc, 1, "\tnop\n")
+		c.findings(doc, 1, 0)
+		c.mu.Lock()
+		for _, m := range c.log {
+			if strings.HasPrefix(m.Method, "narrowgauge/") {
+				t.Errorf("%v: %s", says, m.Method)
+			}
+		}
+		c.mu.Unlock()
+	}
+}
+
+// TestTargetIntoProject offers to write a guessed target into the project file where there is
+// one.
+func TestTargetIntoProject(t *testing.T) {
+	const text = "\t.syntax unified\n\t.thumb\n\tcbz r0, .+4\n\tmsr basepri, r0\n"
+	dir := t.TempDir()
+	file := filepath.Join(dir, "narrowgauge.json")
+	uri := fileURI(filepath.Join(dir, "box.s"))
+	write(t, filepath.Join(dir, "box.s"), text)
+	offers := func() (titles []string, into *workspaceEdit) {
+		c := dial(t, Options{})
+		c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+		c.open(uri, 1, text)
+		c.findings(uri, 1, 1)
+		for _, a := range call[[]codeAction](c, "textDocument/codeAction", obj{"textDocument": obj{"uri": uri}, "range": obj{"start": obj{"line": 0, "character": 0}, "end": obj{"line": 0, "character": 0}}, "context": obj{"diagnostics": []obj{}}}) {
+			titles = append(titles, a.Title)
+			if strings.Contains(a.Title, "narrowgauge.json") {
+				into = a.Edit
+			}
+		}
+		return titles, into
+	}
+	if titles, into := offers(); into != nil || len(titles) == 0 || !strings.HasPrefix(titles[0], "write .arch armv7-m at the top") {
+		t.Errorf("without a project file: %q", titles)
+	}
+	write(t, file, "{\n\t\"include\": []\n}\n")
+	titles, into := offers()
+	if into == nil || len(into.DocumentChanges) != 1 || into.DocumentChanges[0].TextDocument.URI != fileURI(file) || into.DocumentChanges[0].TextDocument.Version != nil {
+		t.Fatalf("%q %+v", titles, into)
+	}
+	if e := into.DocumentChanges[0].Edits; len(e) != 1 || ranged(e[0].Range) != "[0 1] [0 1]" || e[0].NewText != "\n\t\"arch\": \"armv7-m\"," {
+		t.Errorf("%+v", e)
 	}
 }

@@ -41,17 +41,45 @@ func TargetGuessed(t *Target) string {
 	}
 	s := "Taken for " + strings.Join(what, ", ")
 	if t.Name != "" {
-		s += ", because of " + ClipText(t.Name, 100)
-		if t.Line >= 0 {
-			s += fmt.Sprintf(" in line %d", t.Line+1)
-			if t.File != "" {
-				s += " of " + ClipText(t.File, 200)
-			}
-		}
+		s += ", because of " + Evidence(t)
 	}
 	noun := "setting"
 	if len(settings) > 1 {
 		noun += "s"
 	}
 	return s + "; set it by directives, or by the " + noun + " " + strings.Join(settings, ", ") + "."
+}
+
+// Evidence is what tells a target, and where that is.
+func Evidence(t *Target) string {
+	s := ClipText(t.Name, 100)
+	if t.Line >= 0 && s != "" {
+		s += fmt.Sprintf(" in line %d", t.Line+1)
+		if t.File != "" {
+			s += " of " + ClipText(t.File, 200)
+		}
+	}
+	return s
+}
+
+// TargetFact says what a place is taken for, by a directive, the settings, a guess or default,
+// and what tells it.
+func TargetFact(name, sets string, unified bool, by, evidence string) string {
+	syntax := "divided"
+	if unified {
+		syntax = "unified"
+	}
+	s := fmt.Sprintf("Target %s, %s in %s syntax", name, sets, syntax)
+	if evidence != "" {
+		evidence = ", by " + evidence
+	}
+	switch by {
+	case "directive":
+		return s + evidence + "."
+	case "settings":
+		return s + ", by the settings."
+	case "guess":
+		return s + evidence + "; this is a guess, so set arch or cpu to fix it."
+	}
+	return s + "; nothing says another one, so set arch or cpu to fix it."
 }
