@@ -44,6 +44,14 @@ func TestOfferTable(t *testing.T) {
 		{"a move that keeps what the line keeps", u16 + "f: movs r0,#300|bcs f|bx lr", "~move-shift+2 ~move-add+2 literal-load+6"},
 		{"all of them change something", u16 + "f: movs r0,#300|bx r3", "~move-shift+2 ~move-add+2 ~literal-load+4"},
 
+		{"a sum past flags that a branch needs", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#5|beq f|bx lr", "~flag-spelling+0 constant-register+12"},
+		{"a difference past them", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|sub r3,r3,#5|beq f|bx lr", "~flag-spelling+0 constant-register+12"},
+		{"a large sum past them", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#300|beq f|bx lr", "~two-adds+2 constant-register+12"},
+		{"only C is needed", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#5|bcs f|bx lr", "~flag-spelling+0 constant-register+6"},
+		{"an offset off its unit, out of reach", u16 + "f: ldr r0,[r1,#130]|bx lr", "~offset-register+2"},
+		{"a halfword likewise", u16 + "f: ldrh r0,[r1,#65]|bx lr", "~offset-register+2"},
+		{"a byte has no unit", u16 + "f: ldrb r0,[r1,#33]|bx lr", "offset-register+2"},
+
 		// Order: names. One that keeps the author's name comes first.
 		{"a name before a shift", u16 + ".equ LAMP,0x1000|f: movs r0,#LAMP|bx lr", "literal-load+4 move-shift+2"},
 		{"no name before a shift", u16 + "f: movs r0,#0x1000|bx lr", "move-shift+2 literal-load+4"},

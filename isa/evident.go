@@ -208,6 +208,17 @@ func (f *Form) plainEffects(n uint32) Effects {
 	return f.Row.effects(&vals)
 }
 
+// Unit is the size in bytes of the unit that a load or store moves in an instruction
+// set, 0 where there is none of the name. Pairs and lists count by words.
+func (mnemonic *Mnemonic) Unit(s State) int {
+	for _, f := range mnemonic.anyForms(s) {
+		if n := f.Row.Access; n != 0 {
+			return min(int(n), 4)
+		}
+	}
+	return 0
+}
+
 // ComputesAddress says whether the name computes an address relative to PC, and
 // loads nothing from there.
 func (mnemonic *Mnemonic) ComputesAddress(s State) bool {

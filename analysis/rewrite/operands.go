@@ -106,6 +106,9 @@ func constantRegister(c *rewriting) {
 		c.constantThroughLow(b, v, text)
 		return
 	}
+	if c.constantKeepingFlags(b, v, regs, saved) {
+		return
+	}
 	ops, txt := []isa.Operand{d, n, so}, []string{dt, nt, s}
 	if len(c.ops) == 2 || d.Reg == n.Reg && b != "add" && b != "sub" {
 		ops, txt = []isa.Operand{d, so}, []string{dt, s}
@@ -137,6 +140,28 @@ func constantRegister(c *rewriting) {
 		st = append(st, cp)
 	}
 	c.detour(title, keeps, regs, saved, append(st, c.statement(name, dt, s))...)
+}
+
+// constantKeepingFlags adds or subtracts the constant without a change of flags that are
+// needed, and says whether it does: a load leaves them, and so does the ADD that takes
+// all registers.
+func (c *rewriting) constantKeepingFlags(b string, v int64, regs []isa.Reg, saved isa.RegList) bool {
+	d, dt, s := c.ops[0], c.opText(0), c.inCase(regs[0].String())
+	n := c.ops[len(c.ops)-2]
+	if sets, _ := c.intent(); sets == yes || b != "add" && b != "sub" || d.Reg > 7 || n.Reg != d.Reg || c.subject.DeadFlags(c.item, isa.NZCV) == isa.NZCV {
+		return false
+	}
+	text := c.exprText(len(c.ops) - 1)
+	if b == "sub" {
+		v, text = -v, c.number(-v)
+	}
+	m, ok := c.matches("add", d, regOp(regs[0]))
+	if !ok || m.Effects().FlagsWritten != 0 {
+		return false
+	}
+	keep := c.subject.DeadFlags(c.item, isa.NZ) != isa.NZ
+	c.detour("put "+text+" into "+s, 0, regs, saved, c.loadConst(s, v, text, keep), c.statement("add", dt, s))
+	return true
 }
 
 // moveNotFirst moves the constant of MVN to its destination first.

@@ -183,9 +183,9 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		rw.apply(w)
 		for k := before; k < len(w.out); k++ {
 			w.out[k].name = n
-			if base, ok := w.misaligned(); ok {
+			if note := w.misaligned(); note != "" {
 				w.out[k].safe = false
-				w.out[k].notes = append(w.out[k].notes, "misaligned where "+base+" is a multiple of 4")
+				w.out[k].notes = append(w.out[k].notes, note)
 			}
 		}
 	}
@@ -253,12 +253,22 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 	return out
 }
 
-// misaligned says whether the finding is about an access at an offset that is no
-// multiple of its unit, from which register, and so no offset to keep without thought.
-func (c *rewriting) misaligned() (base string, ok bool) {
+// misaligned says that the line accesses memory at an offset that is no multiple of its
+// unit, and so at none to keep without thought; empty where it does not.
+func (c *rewriting) misaligned() string {
 	n := len(c.ops) - 1
-	if c.diagnostic.Code != finding.CodeConstAlign || n < 1 || c.ops[n].Kind != isa.OpMem || c.ops[n].Off != isa.OffImm {
-		return "", false
+	if n < 1 || c.ops[n].Kind != isa.OpMem || c.ops[n].Off != isa.OffImm {
+		return ""
 	}
-	return c.inCase(c.ops[n].Reg.String()), true
+	if c.diagnostic.Code != finding.CodeConstAlign {
+		unit := c.item.Stmt.Mnemonic.Unit(isa.T)
+		if c.wide() || c.diagnostic.Code != finding.CodeConstRange || unit < 2 || c.ops[n].Imm%int64(unit) == 0 {
+			return ""
+		}
+	}
+	base := c.inCase(c.ops[n].Reg.String())
+	if c.ops[n].Reg == isa.SP {
+		return "misaligned, as " + base + " is a multiple of 4"
+	}
+	return "misaligned where " + base + " is a multiple of 4"
 }
