@@ -129,18 +129,25 @@ func sizedPlaces(r *Result) (list []place) {
 	return list
 }
 
-// after are the places in the text that edits make. A statement that is changed has
-// none.
-func after(list []place, edits []finding.Edit) (out []place) {
+// after are the places in what edits make of a text. A statement that is changed has
+// none, and one in front of which something is put begins with that.
+func after(text string, list []place, edits []finding.Edit) (out []place) {
 	edits = slices.Clone(edits)
 	slices.SortStableFunc(edits, func(a, b finding.Edit) int { return a.Span.Start - b.Span.Start })
 	shift, k := 0, 0
 	for _, p := range list {
 		for k < len(edits) && edits[k].Span.End <= p.off {
+			if at := edits[k].Span.Start; at == edits[k].Span.End && strings.TrimLeft(text[at:p.off], " \t") == "" {
+				break
+			}
 			shift += len(edits[k].New) - (edits[k].Span.End - edits[k].Span.Start)
 			k++
 		}
 		if k < len(edits) && edits[k].Span.Start <= p.off {
+			if edits[k].Span.End > p.off {
+				continue
+			}
+			out = append(out, place{edits[k].Span.Start + shift, p.id})
 			continue
 		}
 		out = append(out, place{p.off + shift, p.id})
@@ -920,7 +927,7 @@ func (l *linker) both(r *Result, text string, holes []hole, edits []finding.Edit
 	}
 	fixed, got := apply(text, edits), want
 	if len(edits) > 0 {
-		if got, err = l.build(fixed, after(list, edits), flags, have); err != nil {
+		if got, err = l.build(fixed, after(text, list, edits), flags, have); err != nil {
 			return nil, fmt.Errorf("after: %w", err)
 		}
 	}
@@ -967,12 +974,17 @@ func (l *linker) padded(r *Result, text string, h hole, p *pair, flags []string,
 		}
 		to, ok2 := p.got.addr(m.id)
 		grown := int(to-from) - int(m.addr-before.addr)
-		if !ok || !ok2 || grown <= 0 || grown > 64 {
-			return nil
-		}
 		n := 2
 		if p.want.setAt(at) == isa.A {
 			n = 4
+		}
+		if grown == 0 && pooled == 1 && !h.real && int(h.size) == n { // only a pool is longer
+			h.fill = fmt.Sprintf("ldr r0, =%#x", 0x7e57_0102)
+		} else if grown <= 0 {
+			return nil
+		}
+		if !ok || !ok2 || grown > 64 {
+			return nil
 		}
 		// Words that the rewrites have put into pools are there, too; nothing loads them.
 		pad := ""
