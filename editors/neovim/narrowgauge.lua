@@ -9,6 +9,12 @@
 --     settings = { arch = 'armv6-m' },            -- narrowgauge.json wins
 --     keymaps = false,                            -- default: those below
 --   }
+--
+-- narrowgauge_target() is what the source is taken for, for a status line:
+--
+--   vim.o.statusline = '%f %m%=%{v:lua.narrowgauge_target()} %l:%c'
+--
+-- :NarrowgaugeTarget says what tells it, in a sentence.
 
 local options = vim.tbl_extend('keep', vim.g.narrowgauge or {}, {
   cmd = { 'narrowgauge', 'serve' },
@@ -119,10 +125,81 @@ local function set_keymaps(buffer)
   map(']d', vim.diagnostic.goto_next, 'Finding after')
 end
 
-local function on_attach(_, buffer)
+local ask_target -- defined below
+
+local function on_attach(client, buffer)
   if options.keymaps then
     set_keymaps(buffer)
   end
+  vim.api.nvim_create_autocmd('CursorHold', {
+    buffer = buffer,
+    callback = function()
+      if vim.lsp.buf_is_attached(buffer, client.id) then
+        ask_target(client, buffer)
+      end
+    end,
+  })
+end
+
+--- Keeps what the server says of a buffer's target: b:narrowgauge_target is
+--- a few words, b:narrowgauge_target_text a sentence.
+local function keep_target(target)
+  if not target then
+    return
+  end
+  local buffer = vim.uri_to_bufnr(target.uri)
+  if not vim.api.nvim_buf_is_valid(buffer) then
+    return
+  end
+  vim.b[buffer].narrowgauge_target = target.short
+  vim.b[buffer].narrowgauge_target_text = target.text
+  pcall(vim.cmd, 'redrawstatus!')
+end
+
+--- What the source in the window is taken for, in a few words, for a status
+--- line; empty where nothing is known.
+function _G.narrowgauge_target()
+  return vim.b.narrowgauge_target or ''
+end
+
+--- Asks for the target where the cursor is; the answer goes to done, if given.
+function ask_target(client, buffer, done)
+  local encoding = client.offset_encoding
+  local params = vim.lsp.util.make_position_params(0, encoding)
+  client.request('narrowgauge/target', params, function(problem, target)
+    if not problem then
+      keep_target(target)
+      if done then
+        done(target)
+      end
+    end
+  end, buffer)
+end
+
+--- The running server of a buffer, or nil.
+local function client_of(buffer)
+  local list = vim.lsp.get_clients or vim.lsp.get_active_clients -- the older name up to 0.9
+  for _, client in pairs(list({ name = 'narrowgauge' })) do
+    if client.name == 'narrowgauge' and vim.lsp.buf_is_attached(buffer, client.id) then
+      return client
+    end
+  end
+end
+
+vim.api.nvim_create_user_command('NarrowgaugeTarget', function()
+  local client = client_of(vim.api.nvim_get_current_buf())
+  if client then
+    ask_target(client, vim.api.nvim_get_current_buf(), function(target)
+      vim.notify(target.text)
+    end)
+  end
+end, { desc = 'What this source is taken for, and what tells it' })
+
+--- What this client can do: what Neovim can, and to take the target.
+local function capabilities()
+  local can = vim.lsp.protocol.make_client_capabilities()
+  can.experimental = vim.tbl_extend('force', can.experimental or {}, { narrowgaugeTarget = true })
+  return can
 end
 
 local clients = {} -- root folder -> client id, for Neovim 0.7
@@ -149,6 +226,12 @@ local function attach(buffer)
     init_options = options.settings,
     settings = { narrowgauge = options.settings },
     on_attach = on_attach,
+    capabilities = capabilities(),
+    handlers = {
+      ['narrowgauge/targetChanged'] = function(_, target)
+        keep_target(target)
+      end,
+    },
   }
   if vim.lsp.start then
     vim.lsp.start(config, { bufnr = buffer })

@@ -97,6 +97,26 @@ local function test()
   end
   assert(text and text:find('mov', 1, true), 'hover on mov: ' .. vim.inspect(answers))
 
+  -- The status line has what the source is taken for.
+  await(function()
+    return narrowgauge_target() ~= ''
+  end, 'the target')
+  equal(narrowgauge_target(), 'armv4t T16', 'the target for the status line')
+  local said
+  vim.notify = function(text)
+    said = text
+  end
+  vim.cmd('NarrowgaugeTarget')
+  await(function()
+    return said ~= nil
+  end, 'a sentence about the target')
+  equal(said, 'Target armv4t, T16 in unified syntax, by the settings.', 'the target in a sentence')
+  vim.b.narrowgauge_target = ''
+  vim.cmd('doautocmd CursorHold')
+  await(function()
+    return narrowgauge_target() ~= ''
+  end, 'the target at the cursor')
+
   local running = vim.lsp.get_clients or vim.lsp.get_active_clients -- the older name up to 0.9
   vim.lsp.stop_client(running())
   await(function()

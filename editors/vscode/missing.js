@@ -21,15 +21,22 @@ const vscode = {
     onDidChangeConfiguration: () => ({}),
     workspaceFolders: undefined,
   },
+  StatusBarAlignment: { Right: 2 },
   window: {
+    activeTextEditor: undefined,
+    createStatusBarItem: () => ({ show() {}, hide() {} }),
+    onDidChangeActiveTextEditor: () => ({}),
+    onDidChangeTextEditorSelection: () => ({}),
     showErrorMessage: async (text, ...buttons) => {
       said.push({ text, buttons });
       return buttons[answer];
     },
   },
   commands: {
-    registerCommand: (_, restart) => {
-      vscode.restart = restart;
+    registerCommand: (name, run) => {
+      if (name === 'narrowgauge.restart') {
+        vscode.restart = run;
+      }
       return {};
     },
     executeCommand: async (...args) => {
@@ -48,6 +55,8 @@ class LanguageClient {
   constructor(_id, _name, server) {
     started.push(server.command);
   }
+  registerFeature() {}
+  onNotification() {}
   async start() {}
   async dispose() {}
 }

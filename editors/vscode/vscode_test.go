@@ -18,3 +18,12 @@ func TestMissingServer(t *testing.T) {
 		t.Errorf("%v\n%s", err, out)
 	}
 }
+
+// TestStatus holds what the status bar shows of the target, and when the server is asked.
+func TestStatus(t *testing.T) {
+	reftest.Require(t, "node")
+	out, err := exec.Command("node", "status.js").CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "status.js: passed") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}

@@ -7,12 +7,16 @@ const os = require('node:os');
 const path = require('node:path');
 const vscode = require('vscode');
 const { LanguageClient } = require('vscode-languageclient/node');
+const { TargetStatus } = require('./target.js');
 
 /** The settings that the server takes, by their names below `narrowgauge.`. */
-const SERVER_SETTINGS = ['arch', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitIT', 'dialect', 'alignUnit', 'wordBytes', 'include', 'preprocess', 'defines', 'prelude', 'symbols', 'compileCommands', 'readAlso'];
+const SERVER_SETTINGS = ['arch', 'guess', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitIT', 'dialect', 'alignUnit', 'wordBytes', 'include', 'preprocess', 'defines', 'prelude', 'symbols', 'compileCommands', 'readAlso'];
 
 /** @type {LanguageClient | undefined} */
 let client;
+
+/** @type {TargetStatus | undefined} */
+let status;
 
 /**
  * The command that starts the server: the setting, or only the name, which
@@ -101,8 +105,10 @@ async function start() {
       synchronize: { configurationSection: 'narrowgauge' },
     },
   );
+  status?.attach(client);
   try {
     await client.start();
+    await status?.ask();
   } catch {
     client = undefined; // the client has shown the reason
   }
@@ -144,7 +150,9 @@ function restart() {
 }
 
 async function activate(context) {
+  status = new TargetStatus(() => client);
   context.subscriptions.push(
+    ...status.subscriptions,
     vscode.commands.registerCommand('narrowgauge.restart', restart),
     vscode.workspace.onDidChangeConfiguration((event) => {
       if (event.affectsConfiguration('narrowgauge.serverPath')) {
