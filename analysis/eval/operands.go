@@ -172,6 +172,11 @@ func (p *Evaluator) linkers(it *program.Item, o *syntax.Operand, v program.Value
 			return true
 		}
 	}
+	if y != nil {
+		if left, far := p.beyond(it, y, v); left || far {
+			return left
+		}
+	}
 	if v.Symbol == nil || v.Symbol.Mode != isa.T {
 		return false
 	}
@@ -181,6 +186,44 @@ func (p *Evaluator) linkers(it *program.Item, o *syntax.Operand, v program.Value
 	}
 	// The assembler or the linker makes BLX or a veneer of it; see branchModeA32.
 	return (v.Symbol.Function || v.Symbol.Global) && it.Branches()
+}
+
+// beyond says whether a branch does not reach a symbol that assemblers leave to the linker: it
+// may put a veneer between. These are the ones that another file may replace, and functions
+// in code of the other state for what is no call, or where there is no BLX. A halfword of B
+// is for weak ones ahead alone.
+func (p *Evaluator) beyond(it *program.Item, y *program.Symbol, v program.Value) (left, far bool) {
+	e := &p.Environments[it.Environment]
+	call := it.Calls(e.Mode)
+	wide := call || e.Mode == isa.A || it.Flags&program.Wide != 0 || it.Stmt.Width == 'w' || it.Size > 2
+	if !y.Defined || !it.Branches() && !call {
+		return false, false
+	}
+	reach := int64(1 << 24)
+	switch {
+	case e.Mode == isa.A:
+		reach = 1 << 25
+	case !wide:
+		reach = 1 << 11
+	case it.Conditional():
+		reach = 1 << 20
+	case call && !e.Have.Has(isa.FeatWideB):
+		reach = 1 << 22
+	}
+	away := v.N - it.Offset - e.Mode.Ahead()
+	other := y.Function && y.Mode != e.Mode
+	switch far = away < -reach || away >= reach; {
+	case !wide:
+		left = y.Weak && !it.Conditional() && away > 0
+	case y.Global:
+		left = true
+	case it.Stmt.Mnemonic.CallsOtherState(e.Mode): // of a function in this state assemblers make BL
+		left = false
+	default:
+		_, given := it.Stmt.Mnemonic.Cond()
+		left = other && (!call || given || !e.Have.Has(isa.FeatV5T))
+	}
+	return left && far, far
 }
 
 // mayMove says whether distances in a section may still change.

@@ -1,6 +1,8 @@
 package program
 
 import (
+	"slices"
+
 	"narrowgauge/isa"
 )
 
@@ -46,6 +48,14 @@ func (it *Item) Conditional() bool {
 	}
 	f := it.Stmt.Mnemonic.Forms
 	return len(f) > 0 && f[0].Row.Flow == isa.FlowBranch && f[0].Conditional()
+}
+
+// Calls says whether the item is a call of a label, or can be.
+func (it *Item) Calls(mode isa.State) bool {
+	if it.Stmt.Mnemonic == nil {
+		return false
+	}
+	return slices.ContainsFunc(it.Stmt.Mnemonic.FormsOf(mode), func(f *isa.Form) bool { return f.Row.Flow == isa.FlowCall && f.Row.Linked() })
 }
 
 // Branches says whether the item is an A32 branch to a label.
