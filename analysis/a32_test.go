@@ -86,7 +86,7 @@ func TestA32Messages(t *testing.T) {
 		text := ".syntax unified\n.arm\n" + strings.ReplaceAll(c.text, "|", "\n") + "\n"
 		var got []string
 		found := false
-		for _, d := range analyze(t, nil, text).Diagnostics() {
+		for _, d := range analyze(t, nil, text).Each() {
 			if d.Severity != finding.Error {
 				continue
 			}

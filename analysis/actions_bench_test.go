@@ -38,7 +38,7 @@ func faulty(text string, seed uint64, every int) string {
 func BenchmarkCodeActions(b *testing.B) {
 	text := faulty(firmware.Text(benchSeed, 20_000), benchSeed, 10)
 	r := analyzeText(b, syntax.Parse(text))
-	all := r.Diagnostics()
+	all := r.Each()
 	rnd := rand.New(rand.NewPCG(1, 2))
 	var took []time.Duration
 	for b.Loop() {

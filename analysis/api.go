@@ -29,6 +29,9 @@ type Input struct {
 	// Generated says whether a file that Load or Size has not found is made when the
 	// program is built: that it is not there is no mistake; nil: none is.
 	Generated func(w Wanted) bool
+	// Typed is the byte offset behind the last change of the text that is not saved yet; 0:
+	// there is none. Behind it the text may not be all there.
+	Typed int
 	// Shared says whether other sources include the root file, so that its labels may be
 	// used where nobody sees it; nil: none does. It is asked by proofs of rewrites.
 	Shared func() bool

@@ -37,7 +37,7 @@ func TestCheckExamples(t *testing.T) {
 			if c.Code == finding.CodeTarget {
 				bad = guessed(t, c.Bad)
 			}
-			for _, d := range bad.Diagnostics() {
+			for _, d := range bad.Each() {
 				t.Logf("bad: %s %s: %s %q", d.Severity, d.Code, d.Message, c.Bad[d.Span.Start:d.Span.End])
 				if d.Code == c.Code {
 					found = true
@@ -51,7 +51,7 @@ func TestCheckExamples(t *testing.T) {
 			if !found {
 				t.Errorf("bad example has no %s:\n%s", c.Code, c.Bad)
 			}
-			for _, d := range analyze(t, set, c.Good).Diagnostics() {
+			for _, d := range analyze(t, set, c.Good).Each() {
 				if d.Severity <= finding.Warning {
 					t.Errorf("good example has %s: %s", d.Code, d.Message)
 				}

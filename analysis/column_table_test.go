@@ -169,7 +169,7 @@ func TestColumnTable(t *testing.T) {
 			}
 			if got := errorLines(r, text); !slices.Equal(got, want) {
 				t.Errorf("errors in lines %v, want %v in\n%s", got, want, text)
-				for _, d := range r.Diagnostics() {
+				for _, d := range r.Each() {
 					t.Logf("%s %s: %s", d.Severity, d.Code, d.Message)
 				}
 			}

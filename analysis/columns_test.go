@@ -378,7 +378,7 @@ func analyzeText(t *testing.T, text string, set *Settings) *Result {
 // findings lists what is more than a hint, with line and column.
 func findings(r *Result) []string {
 	var out []string
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity == finding.Hint {
 			continue
 		}
@@ -535,7 +535,7 @@ func TestColumnErrors(t *testing.T) {
 		text = strings.Replace(text, c.from, c.to, 1)
 		r := file.analyze(t, text)
 		ok := false
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			if d.Code == c.code && (c.at == "" || text[d.Span.Start:d.Span.End] == c.at) {
 				ok = true
 			}

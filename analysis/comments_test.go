@@ -94,7 +94,7 @@ func TestComments(t *testing.T) {
 	}
 	look := func(text string) (out told) {
 		r := (program{text: text}).analyze(t)
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			out.findings = append(out.findings, d.Code+" at "+squeeze(text[d.Span.Start:d.Span.End])+": "+squeeze(d.Message))
 		}
 		for _, a := range r.Actions(context.Background(), analysis.Span{Start: 0, End: len(text)}) {

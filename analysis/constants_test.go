@@ -175,7 +175,7 @@ func (b *yard) analyze(t *testing.T, root string, made *assemble.Expansions) *Re
 // told is what a result says. thorough asks at every few bytes.
 func told(r *Result, thorough bool) string {
 	var s strings.Builder
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		fmt.Fprintf(&s, "%s %v %s %s %v\n", d.Path, d.Span, d.Code, d.Message, len(d.Related))
 	}
 	for k := range r.prog.Items {

@@ -595,7 +595,7 @@ func TestDialectLayout(t *testing.T) {
 						t.Fatal(err)
 					}
 					found[d] = map[int]string{}
-					for _, x := range r[d].Diagnostics() {
+					for _, x := range r[d].Each() {
 						if x.Severity == finding.Error {
 							l := f.LineAt(x.Span.Start)
 							for d == syntax.Columns && l > 0 && strings.HasSuffix(p[d][l-1], `\`) {

@@ -1583,7 +1583,7 @@ func judgeSource(t *testing.T, text string, flags ...string) string {
 		return err.Error()
 	}
 	bad := map[int]string{}
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity == finding.Error {
 			bad[r.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 		}

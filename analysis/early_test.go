@@ -80,7 +80,7 @@ func TestEarlyConstants(t *testing.T) {
 		}
 		res := analyze(t, set, text)
 		ours := map[int]string{}
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if d.Severity == finding.Error {
 				ours[res.in.File.LineAt(d.Span.Start)+1] = d.Message
 			}

@@ -33,11 +33,11 @@ func TestEndlessLayout(t *testing.T) {
 			t.Fatal(err)
 		}
 		refused := false
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			refused = refused || d.Severity == finding.Error
 		}
 		if ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-m", Unified: true, Thumb: true}, text); ref.OK == refused {
-			t.Errorf("%q: assembles %v, findings %+v", text, ref.OK, r.Diagnostics())
+			t.Errorf("%q: assembles %v, findings %+v", text, ref.OK, r.Each())
 		}
 	}
 }

@@ -83,7 +83,7 @@ func TestWideExpressions(t *testing.T) {
 			return
 		}
 		res := analyze(t, nil, text)
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if l := res.in.File.LineAt(d.Span.Start); d.Severity == finding.Error && !slices.Contains(ref.ErrorLines, l+1) {
 				t.Errorf("false alarm: %s: %s", lines[l-5], d.Message)
 			}
@@ -179,7 +179,7 @@ func TestPlaceExpressions(t *testing.T) {
 			ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv4t"}, text)
 			res := analyze(t, nil, ".arch armv4t\n"+text)
 			bad := map[int]string{}
-			for _, d := range res.Diagnostics() {
+			for _, d := range res.Each() {
 				if d.Severity == finding.Error {
 					bad[res.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 				}
@@ -208,7 +208,7 @@ func TestPlaceExpressions(t *testing.T) {
 			for _, l := range ref.ErrorLines {
 				// After an error in a size nothing is sure: look only at it.
 				if k := l - 1 - headLines; bad[l] == "" && k >= 0 && k < len(lines) {
-					for _, d := range analyze(t, nil, ".arch armv4t\n"+head+lines[k]+"\n"+tail).Diagnostics() {
+					for _, d := range analyze(t, nil, ".arch armv4t\n"+head+lines[k]+"\n"+tail).Each() {
 						if d.Severity == finding.Error {
 							bad[l] = d.Message
 						}

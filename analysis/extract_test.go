@@ -49,7 +49,7 @@ func TestExtracts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for k, d := range r.Diagnostics() {
+		for k, d := range r.Each() {
 			if k%3 != n%3 {
 				continue
 			}

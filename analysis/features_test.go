@@ -36,7 +36,7 @@ entry:	mov r0, #1
 
 func TestHover(t *testing.T) {
 	r := analyze(t, nil, featureSource)
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity == finding.Error {
 			t.Fatal(d.Message)
 		}

@@ -24,7 +24,7 @@ func offsetOf(r *Result, name string) int64 {
 }
 
 func errorsOf(r *Result) (n int, text string) {
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity == finding.Error {
 			n++
 			text += "\n\t" + d.Message

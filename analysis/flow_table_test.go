@@ -53,7 +53,7 @@ func TestGoesOn(t *testing.T) {
 		texts = append(texts, text)
 		t.Run(c.line, func(t *testing.T) {
 			got := stops
-			for _, d := range (program{text: text}).analyze(t).Diagnostics() {
+			for _, d := range (program{text: text}).analyze(t).Each() {
 				switch {
 				case d.Severity == analysis.Error:
 					t.Errorf("%s: %s", d.Code, d.Message)

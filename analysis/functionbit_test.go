@@ -38,7 +38,7 @@ func TestFunctionBit(t *testing.T) {
 		text := "\t.arch armv7-m\n\t.syntax unified\n\t.thumb\n" + strings.ReplaceAll(c.text, "|", "\n") + "\n"
 		r := analyze(t, nil, text)
 		warned := false
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			warned = warned || d.Code == finding.CodeStateBit
 		}
 		if warned != c.warn {

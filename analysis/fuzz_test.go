@@ -65,7 +65,7 @@ func FuzzAnalyze(f *testing.F) {
 				t.Fatalf("%s at %v in a file of %d bytes", what, s, len(text))
 			}
 		}
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			inside(d.Span, d.Code)
 			if finding.ByCode(d.Code) == nil {
 				t.Fatalf("the code %s is not registered", d.Code)

@@ -319,7 +319,7 @@ func (w *goldenWriter) findings(ctx context.Context) {
 		w.heading("findings")
 	}
 	acts := w.r.Actions(ctx, analysis.Span{End: len(w.texts[w.root])})
-	for _, d := range w.r.Diagnostics() {
+	for _, d := range w.r.Each() {
 		tags := ""
 		if d.Deprecated {
 			tags += " deprecated"

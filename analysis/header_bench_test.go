@@ -75,7 +75,7 @@ func BenchmarkHeaderKeystroke(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				r.Diagnostics()
+				r.Each()
 			})
 		})
 	}

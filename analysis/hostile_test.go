@@ -245,7 +245,7 @@ func TestHostile(t *testing.T) {
 			}
 			said, rest := tt.code == "", false
 			at := finding.Span{Start: len(text) - len(probe), End: len(text)}
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				said = said || d.Code == tt.code
 				rest = rest || d.Path == path && d.Code == finding.CodeConstRange && d.Span.Start >= at.Start
 				if len(d.Message) > wording.MaxMessage+10 {

@@ -257,17 +257,17 @@ func TestImplicitSetting(t *testing.T) {
 	for value, errors := range map[string]int{"": 2, "never": 2, "arm": 2, "thumb": 0, "always": 0} {
 		res := analyze(t, &Settings{Arch: "armv7-a", ImplicitIT: value}, text)
 		n := 0
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if d.Severity == finding.Error {
 				n++
 			}
 		}
 		if n != errors {
-			t.Errorf("%q: %d errors, want %d: %v", value, n, errors, res.Diagnostics())
+			t.Errorf("%q: %d errors, want %d: %v", value, n, errors, res.Each())
 		}
 	}
 	old := analyze(t, &Settings{Arch: "armv6-m", ImplicitIT: "thumb"}, ".syntax unified\nmoveq r0, r1\n")
-	if d := old.Diagnostics(); len(d) == 0 || d[0].Severity != finding.Error {
+	if d := old.Each(); len(d) == 0 || d[0].Severity != finding.Error {
 		t.Errorf("ARMv6-M has no IT: %v", d)
 	}
 	if err := (&Settings{ImplicitIT: "sometimes"}).Resolve(); err == nil {

@@ -213,7 +213,7 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 		ref := reftest.AssembleFile(t, reftest.Options{Arch: arch}, text)
 		res := analyze(t, nil, "\t.arch "+arch+"\n"+text)
 		bad := map[int]string{}
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if d.Severity == finding.Error {
 				bad[res.in.File.LineAt(d.Span.Start)] = d.Message
 			}

@@ -83,7 +83,7 @@ func TestOddLines(t *testing.T) {
 		}
 		msg := ""
 		r := analyze(t, nil, text)
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			if d.Severity == finding.Error {
 				msg = d.Code + ": " + d.Message
 				break

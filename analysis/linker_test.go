@@ -40,7 +40,7 @@ func TestLeftToLinker(t *testing.T) {
 	refused := 0
 	for i, v := range reftest.AssemblePrograms(t, programs) {
 		var ours []string
-		for _, d := range (program{text: programs[i].Text}).analyze(t).Diagnostics() {
+		for _, d := range (program{text: programs[i].Text}).analyze(t).Each() {
 			if d.Severity == analysis.Error {
 				ours = append(ours, d.Message)
 			}

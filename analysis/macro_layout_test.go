@@ -369,7 +369,7 @@ func TestMacroLayout(t *testing.T) {
 				t.Fatal(err)
 			}
 			bad := map[int]string{}
-			for _, d := range res.Diagnostics() {
+			for _, d := range res.Each() {
 				if d.Severity == finding.Error && d.Path == "test.s" {
 					bad[res.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
 				}

@@ -169,7 +169,7 @@ func TestHeaderTable(t *testing.T) {
 			text := lines(c.src)
 			r := (program{text: text, files: c.files, path: "box.S"}).analyze(t)
 			var got []int
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				if d.Severity == analysis.Error {
 					got = append(got, 1+strings.Count(text[:d.Span.Start], "\n"))
 				}

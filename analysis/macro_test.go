@@ -493,7 +493,7 @@ func TestOddMacros(t *testing.T) {
 		}
 		msg := ""
 		r := analyze(t, nil, ".arch armv4t\n"+text)
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			if d.Severity == finding.Error {
 				msg = d.Code + ": " + d.Message
 				break
@@ -571,7 +571,7 @@ func TestExpansionFindings(t *testing.T) {
 	r, text, _ := boxResult(t)
 	type found struct{ at, related string }
 	var got []found
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		f := found{at: text[d.Span.Start:d.Span.End]}
 		for _, x := range d.Related {
 			f.related += text[x.Span.Start:x.Span.End] + " | " + x.Message + "; "
@@ -667,7 +667,7 @@ func TestMacroBounds(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			r := analyze(t, nil, finding.UnifiedThumb+c.text+rest)
 			codes := map[string]int{}
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				codes[d.Code]++
 			}
 			if c.code != "" && codes[c.code] != 1 {

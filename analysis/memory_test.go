@@ -107,7 +107,7 @@ func TestLeftOut(t *testing.T) {
 			t.Fatal(err)
 		}
 		probed, said := false, false
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			switch d.Code {
 			case finding.CodeConstRange:
 				probed = true

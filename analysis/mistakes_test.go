@@ -151,7 +151,7 @@ func TestMistakes(t *testing.T) {
 		}
 		r := analyze(t, nil, text)
 		got := ""
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			if d.Severity < finding.Hint && r.in.File.LineAt(d.Span.Start) == strings.Count(head, "\n") {
 				got += d.Message
 			}

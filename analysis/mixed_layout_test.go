@@ -197,7 +197,7 @@ func TestMixedLayout(t *testing.T) {
 			}
 			bad := map[int]string{}
 			inPart := false
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				inPart = inPart || d.Severity == finding.Error && d.Path == "part.inc"
 				if d.Severity == finding.Error && d.Path == "test.s" {
 					bad[r.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message

@@ -14,7 +14,7 @@ func TestPreludeSetting(t *testing.T) {
 	files := map[string]string{"conf.h": "#define LAMPS 300\n"}
 	codes := func(set *Settings, text string) string {
 		var out []string
-		for _, d := range preprocessedResult(t, set, text, files).Diagnostics() {
+		for _, d := range preprocessedResult(t, set, text, files).Each() {
 			if d.Severity == finding.Error {
 				out = append(out, d.Code)
 			}

@@ -581,7 +581,7 @@ func (c *preprocessedCount) compare(t *testing.T, seed int) {
 			return n
 		}
 		bad := map[int]string{}
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if d.Severity == finding.Error {
 				bad[number(d.Path, syntax.Parse(files[d.Path]).LineAt(d.Span.Start)+1)] = d.Code + ": " + d.Message
 			}

@@ -69,7 +69,7 @@ func TestPreprocessed(t *testing.T) {
 			text = strings.NewReplacer("«", "", "»", "").Replace(text)
 			r := preprocessedResult(t, &Settings{Arch: "armv4t", StartMode: "thumb"}, text, map[string]string{"points.h": pointsHeader})
 			found := false
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				got := d.Code
 				for _, rel := range d.Related {
 					got += "; " + rel.Message
@@ -96,7 +96,7 @@ func TestPreprocessed(t *testing.T) {
 func TestPreprocessedFeatures(t *testing.T) {
 	text := "#include \"points.h\"\n\t.syntax unified\n\t.thumb\nstart:\n\tldr r0, =LAMP_PORT\n\tSET(r1, #POINTS)\n\tb start\n#if LAMPS\n\tfoo\n#endif\n#define LAMPS 2\n\tmovs r2, #LAMPS\n"
 	r := preprocessedResult(t, &Settings{Arch: "armv4t", StartMode: "thumb", Defines: []string{"GIVEN=7"}}, text, map[string]string{"points.h": pointsHeader})
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		t.Errorf("%s: %s", d.Code, d.Message)
 	}
 	hover := func(at, want string) {
@@ -260,7 +260,7 @@ func TestPreprocessedOffers(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if d.Path != "main.S" {
 				continue
 			}

@@ -39,7 +39,7 @@ func TestSafeFixes(t *testing.T) {
 			if g.IntN(2) == 0 {
 				x = g.statement(pick(g, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17))
 				line = x.text(true, func(v int64) string { return strconv.FormatInt(v, 10) })
-				for _, d := range analyze(t, nil, head+"\t"+line+"\n\tsvc #0\n").Diagnostics() {
+				for _, d := range analyze(t, nil, head+"\t"+line+"\n\tsvc #0\n").Each() {
 					refused = refused || d.Severity == finding.Error
 				}
 			} else {
@@ -65,7 +65,7 @@ func TestSafeFixes(t *testing.T) {
 			t.Errorf("fixed twice:\n%s\nbecame\n%s\nand then\n%s", before, after, apply(after, e))
 		}
 		left := 0
-		for _, d := range r2.Diagnostics() {
+		for _, d := range r2.Each() {
 			if d.Severity == finding.Error {
 				left++
 			}
@@ -177,14 +177,14 @@ func TestSafeFixesTangled(t *testing.T) {
 			text += p.text()
 		}
 		r := analyze(t, nil, text)
-		lines += len(r.Diagnostics())
+		lines += len(r.Each())
 		after := apply(text, r.SafeFixes(ctx, ""))
 		r2 := analyze(t, nil, after)
 		if e := r2.SafeFixes(ctx, ""); len(e) > 0 {
 			t.Errorf("fixed twice:\n%s\nand then\n%s", after, apply(after, e))
 		}
 		errs := 0
-		for _, d := range r2.Diagnostics() {
+		for _, d := range r2.Each() {
 			if d.Severity == finding.Error {
 				errs++
 			}

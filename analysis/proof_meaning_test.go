@@ -522,7 +522,7 @@ func rewritten(t *testing.T, ctx context.Context, p *proofProgram) (progs []proo
 	text := p.text()
 	r := analyze(t, nil, text)
 	at := finding.Span{Start: len(p.head) + 1, End: len(p.head) + len(p.line)}
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity == finding.Error {
 			refused = true
 			if d.Span.Start < at.Start || d.Span.End > at.End {

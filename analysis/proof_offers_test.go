@@ -157,7 +157,7 @@ func TestOffers(t *testing.T) {
 			text := head + "\t" + l + "\n" + tail
 			r := analyze(t, nil, text)
 			code := ""
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				if d.Severity == finding.Error {
 					code = d.Code
 				}

@@ -586,7 +586,7 @@ func TestDeadRuns(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				for _, d := range res.Diagnostics() {
+				for _, d := range res.Each() {
 					if line := res.in.File.Line(res.in.File.LineAt(d.Span.Start)).Text; d.Severity == finding.Error && !strings.Contains(line, "@ wrong") {
 						t.Fatalf("%s: %s\n%s", d.Message, line, text)
 					}

@@ -422,7 +422,7 @@ func TestRewriteFlowWide(t *testing.T) {
 		for _, a := range analyze(t, nil, c.text).Actions(context.Background(), finding.Span{Start: 0, End: len(c.text)}) {
 			got[a.Rewrite] = true
 			after := apply(c.text, a.Edits)
-			if slices.ContainsFunc(analyze(t, nil, after).Diagnostics(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
+			if slices.ContainsFunc(analyze(t, nil, after).Each(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
 				continue // one of two findings
 			}
 			code, _ := assembleAll(t, c.name, []string{after})
@@ -478,7 +478,7 @@ func TestSafeFixesWide(t *testing.T) {
 		if e := r.SafeFixes(context.Background(), ""); len(e) > 0 {
 			t.Errorf("fixed twice:\n%s\nand then\n%s", after, apply(after, e))
 		}
-		if !slices.ContainsFunc(r.Diagnostics(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
+		if !slices.ContainsFunc(r.Each(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
 			clean = append(clean, after)
 		}
 	}

@@ -73,7 +73,7 @@ func TestRealColumns(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				if d.Severity < finding.Hint {
 					t.Errorf("%s, line %d: %s", f, file.LineAt(d.Span.Start)+1, d.Message)
 				}

@@ -107,7 +107,7 @@ func rawSources(t *testing.T, p *sources.Package, units []*sources.Unit, of map[
 			stores = map[string]*assemble.Expansions{u.File: {}}
 		}
 		bad := map[string]string{}
-		for _, d := range lib.analyzeRaw(t, u, stores[u.File]).Diagnostics() {
+		for _, d := range lib.analyzeRaw(t, u, stores[u.File]).Each() {
 			if d.Severity != finding.Error {
 				continue
 			}

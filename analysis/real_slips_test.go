@@ -348,7 +348,7 @@ func (s *slip) filled(it *program.Item, env *program.Environment) string {
 // onlyError says whether a program's errors are all at a statement, and there is one.
 func onlyError(r *Result, start, end int) bool {
 	found := false
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity != finding.Error {
 			continue
 		}
@@ -552,7 +552,7 @@ func (g *slipper) try(l *linker, r *Result, text string, it *program.Item, set *
 	if err != nil {
 		g.t.Fatal(err)
 	}
-	if slices.ContainsFunc(r3.Diagnostics(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
+	if slices.ContainsFunc(r3.Each(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
 		return
 	}
 	counts.safe++
@@ -645,7 +645,7 @@ func TestRealSlips(t *testing.T) {
 					t.Fatal(err)
 				}
 				b.r = r
-				if !slices.ContainsFunc(r.Diagnostics(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
+				if !slices.ContainsFunc(r.Each(), func(d finding.Diagnostic) bool { return d.Severity == finding.Error }) {
 					for i := range r.prog.Items {
 						it := &r.prog.Items[i]
 						if it.Stmt.Kind == syntax.Instruction && it.File == 0 && it.Match.Form != nil && it.Match.Effects().Flow != isa.FlowTrap && !it.Match.Form.Row.Vector() &&

@@ -39,7 +39,7 @@ type realText struct {
 // errorsByLine has the first message of severity error of each line, from 1.
 func errorsByLine(r *Result) map[int]string {
 	bad := map[int]string{}
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if l := r.in.File.LineAt(d.Span.Start) + 1; d.Severity == finding.Error && bad[l] == "" {
 			bad[l] = d.Code + ": " + d.Message
 		}

@@ -2,23 +2,27 @@ package analysis
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"sync/atomic"
 
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/describe"
 	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 )
 
 // Result is an immutable set of facts about one program.
 type Result struct {
 	in    *Input
 	prog  *program.Program
-	diags []Diagnostic
+	diags []Diagnostic // one for each mistake
+	each  []Diagnostic // one for each line
 	// costly: rewrites were not looked for any more, as it would take too long.
 	costly *atomic.Bool
 	// asking is what all questions for rewrites are put to, one at a time.
@@ -78,11 +82,26 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	diags := found.All()
+	diags := slices.DeleteFunc(found.All(), in.unfinished)
 	if in.Guess != nil {
 		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
-	return &Result{in: asked, prog: found.Program, diags: diags, costly: new(atomic.Bool)}, nil
+	return &Result{in: asked, prog: found.Program, diags: found.Folded(diags), each: diags, costly: new(atomic.Bool)}, nil
+}
+
+// unfinished says whether a finding is about the end of a text that is being typed there:
+// the line that would keep execution from running on is likely to come.
+func (in *Input) unfinished(d Diagnostic) bool {
+	if d.Code != finding.CodePoolPath || in.Typed < d.Span.Start || d.Path != in.Path {
+		return false
+	}
+	f := in.File
+	for i := f.LineAt(d.Span.Start) + 1; i < f.NumLines(); i++ {
+		if slices.ContainsFunc(f.Line(i).Stmts, func(s syntax.Stmt) bool { return s.Kind != syntax.Label }) {
+			return false
+		}
+	}
+	return true
 }
 
 // Guess is what the source was taken for; nil where nothing was guessed.
@@ -92,11 +111,19 @@ func (r *Result) Guess() *Guess { return r.in.Guess }
 func (r *Result) Said() *Evidence { return saidTarget(r, "") }
 
 // Diagnostics of the root file and of every file it includes, sorted by path
-// (root first), then position. They must not be changed.
+// (root first), then position. What one mistake brings is one finding in each file, with
+// the other places in Same; rewrites are offered at all of them. They must not be changed.
 func (r *Result) Diagnostics() []Diagnostic { return r.diags }
 
+// SameHere says of a place in Same what it is.
+const SameHere = wording.SameHere
+
+// Each is Diagnostics with a finding for each line, whatever they have in common. They must
+// not be changed.
+func (r *Result) Each() []Diagnostic { return r.each }
+
 func (r *Result) view() *describe.View {
-	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.diags}
+	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.each}
 }
 
 // Work is how long the analysis took, in statements: macros of the preprocessor may make
@@ -135,7 +162,7 @@ func (r *Result) ask(ctx context.Context, most int, question func(context.Contex
 
 func (r *Result) newQuestions() *questions {
 	q := &questions{left: maxAsked, stop: func() {}}
-	q.subject = rewrite.NewSubject(r.prog, r.diags, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
+	q.subject = rewrite.NewSubject(r.prog, r.each, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
 		in := *r.in
 		in.File = f
 		again, err := Analyze(ctx, &in)
@@ -147,7 +174,7 @@ func (r *Result) newQuestions() *questions {
 			q.stop()
 			return nil, nil, context.Canceled
 		}
-		return again.prog, again.diags, nil
+		return again.prog, again.each, nil
 	}, r.in.Shared)
 	return q
 }

@@ -28,7 +28,7 @@ func TestSafeShare(t *testing.T) {
 		for _, x := range reftest.Sample(texts, 4) {
 			r := analyzeText(t, syntax.Parse(x))
 			asked := map[analysis.Span]bool{}
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				if at := (analysis.Span{Start: d.Span.Start, End: d.Span.Start}); !asked[at] {
 					asked[at] = true
 					for _, a := range r.Actions(t.Context(), at) {

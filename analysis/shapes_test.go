@@ -607,7 +607,7 @@ func TestSlipsInShapes(t *testing.T) {
 			t.Fatal(err)
 		}
 		bad := ""
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			if d.Severity == finding.Error {
 				bad = fmt.Sprintf("%s: %s", r.prog.File.Line(r.prog.File.LineAt(d.Span.Start)).Text, d.Message)
 			}

@@ -161,7 +161,7 @@ func TestStateBitLinked(t *testing.T) {
 				t.Fatal(err)
 			}
 			found := false
-			for _, d := range r.Diagnostics() {
+			for _, d := range r.Each() {
 				found = found || d.Code == "state-bit"
 			}
 			thumb := strings.Contains(program, ".thumb|.align")

@@ -331,7 +331,7 @@ func compareLayoutIn(t *testing.T, set *Settings, flags []string, text string) (
 		ref := reftest.AssembleFile(t, reftest.Options{Arch: set.Arch, Unified: true, Thumb: true, Flags: flags}, text)
 		res := analyze(t, set, text)
 		bad := map[int]string{}
-		for _, d := range res.Diagnostics() {
+		for _, d := range res.Each() {
 			if d.Severity == finding.Error {
 				bad[res.in.File.LineAt(d.Span.Start)+1] = d.Message
 			}

@@ -57,7 +57,7 @@ func TestITBlocks(t *testing.T) {
 		}
 		var errs, warns []int
 		r := analyze(t, nil, text)
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			l := r.in.File.LineAt(d.Span.Start) + 1
 			switch {
 			case d.Severity == finding.Error:
@@ -67,7 +67,7 @@ func TestITBlocks(t *testing.T) {
 			}
 		}
 		if !slices.Equal(errs, bad) || !slices.Equal(warns, odd) {
-			t.Errorf("%q: errors in %v, want %v; warnings in %v, want %v: %+v", c, errs, bad, warns, odd, r.Diagnostics())
+			t.Errorf("%q: errors in %v, want %v; warnings in %v, want %v: %+v", c, errs, bad, warns, odd, r.Each())
 		}
 		reftest.Require(t, "arm-none-eabi-as")
 		if ref := reftest.AssembleFile(t, reftest.Options{Arch: "armv7-a", Unified: true, Thumb: true}, text); !slices.Equal(ref.ErrorLines, bad) || len(bad) == 0 && (len(ref.WarnLines) > 0) != (len(odd) > 0) {
@@ -88,7 +88,7 @@ func TestMessagesT32(t *testing.T) {
 		{"rsc r0, r1, r2", "T32 has no rsc; it exists only in other instruction sets."},
 		{"adds r0, r1, #0x101", "T32 has this only as add, which keeps the flags."},
 	} {
-		d := analyze(t, nil, ".cpu cortex-m4\n.syntax unified\n.thumb\n"+c.text+"\n").Diagnostics()
+		d := analyze(t, nil, ".cpu cortex-m4\n.syntax unified\n.thumb\n"+c.text+"\n").Each()
 		if len(d) != 1 || !strings.Contains(d[0].Message, c.want) {
 			t.Errorf("%q: want %q, got %+v", c.text, c.want, d)
 		}

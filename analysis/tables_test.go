@@ -61,7 +61,7 @@ func (p program) analyze(t testing.TB) *analysis.Result {
 // found lists the findings of at least a severity as "line code", in order; those
 // of other files with the file's name in front.
 func found(r *analysis.Result, root, text string, least analysis.Severity) (out []string) {
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity > least {
 			continue
 		}
@@ -190,7 +190,7 @@ type verdictCase struct {
 // errorLines lists the lines of the root with errors; an error in another file
 // counts as line 0.
 func errorLines(r *analysis.Result, text string) (out []int) {
-	for _, d := range r.Diagnostics() {
+	for _, d := range r.Each() {
 		if d.Severity != analysis.Error {
 			continue
 		}
@@ -228,7 +228,7 @@ func runVerdicts(t *testing.T, cases []verdictCase) {
 			}
 			if got := errorLines(r, text); !slices.Equal(got, want) {
 				t.Errorf("errors in lines %v, want %v in\n%s", got, want, text)
-				for _, d := range r.Diagnostics() {
+				for _, d := range r.Each() {
 					t.Logf("%s %s: %s", d.Severity, d.Code, d.Message)
 				}
 			}

@@ -78,7 +78,7 @@ func TestTargetDirectives(t *testing.T) {
 		text := strings.Join(lines, "\n") + "\n"
 		r := analyze(t, set, text)
 		bad := map[int]bool{}
-		for _, d := range r.Diagnostics() {
+		for _, d := range r.Each() {
 			if d.Severity == finding.Error {
 				bad[strings.Count(text[:d.Span.Start], "\n")] = true
 			}

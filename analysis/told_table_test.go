@@ -21,7 +21,7 @@ func TestAddressForNumber(t *testing.T) {
 		for _, def := range []struct{ where, says string }{{"|.data|w: .word 1|.text", "is an address"}, {"", "w is not defined"}} {
 			text := lines(c.head + c.line + def.where)
 			var got []string
-			for _, d := range (program{text: text}).analyze(t).Diagnostics() {
+			for _, d := range (program{text: text}).analyze(t).Each() {
 				got = append(got, text[d.Span.Start:d.Span.End])
 				if !strings.Contains(d.Message, def.says) || def.where != "" && !strings.HasPrefix(d.Message, c.want+" is") {
 					t.Errorf("%s: %s", c.line, d.Message)
@@ -71,7 +71,7 @@ func TestToldOnce(t *testing.T) {
 		{"300,301,302,303,304,305,306,307,308,309,310,311,312", 10},
 	} {
 		text := lines(t16 + ".irp n," + c.values + "|movs r0,#\\n|.endr")
-		if got := (program{text: text}).analyze(t).Diagnostics(); len(got) != c.want {
+		if got := (program{text: text}).analyze(t).Each(); len(got) != c.want {
 			t.Errorf("%s: %d findings, want %d: %v", c.values, len(got), c.want, got)
 		}
 	}
@@ -104,7 +104,7 @@ func TestTooManyBytes(t *testing.T) {
 		{".skip 0x7fffffffffffffff", "9223372036854775807"}, {".ds.w 0x7fffffffffffffff", "18446744073709551614"}, {".ds.l 0x4000000000", "1099511627776"},
 		{".fill 0x10000000000, 1, 0", "1099511627776"},
 	} {
-		all := (program{text: c.line + "\n"}).analyze(t).Diagnostics()
+		all := (program{text: c.line + "\n"}).analyze(t).Each()
 		if len(all) != 1 || !strings.Contains(all[0].Message, " "+c.want+" ") {
 			t.Errorf("%s: %v", c.line, all)
 		}
@@ -117,14 +117,14 @@ func TestNearTargets(t *testing.T) {
 	near := 0
 	for _, d := range []string{".arch", ".cpu", ".fpu", ".object_arch"} {
 		for _, wrong := range []string{"all", "al", "alll", "ali", "armv4x", "armv7x", "cortex-m33x", "arm7tdmx", "vfpv", "neonn", "armv8.x-a"} {
-			for _, f := range (program{text: d + " " + wrong + "\n"}).analyze(t).Diagnostics() {
+			for _, f := range (program{text: d + " " + wrong + "\n"}).analyze(t).Each() {
 				m := names.FindStringSubmatch(f.Message)
 				if m == nil {
 					continue
 				}
 				for _, n := range strings.Split(m[1], ", ") {
 					near++
-					if all := (program{text: d + " " + n + "\n"}).analyze(t).Diagnostics(); len(all) != 0 {
+					if all := (program{text: d + " " + n + "\n"}).analyze(t).Each(); len(all) != 0 {
 						t.Errorf("%s %s: %s is said to be near, and %s", d, wrong, n, all[0].Message)
 					}
 				}

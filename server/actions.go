@@ -111,6 +111,13 @@ func own(res facts, r *run) []analysis.Diagnostic {
 	return all[:n]
 }
 
+// sameCause says whether an action is at a further place of a finding.
+func sameCause(found []analysis.Diagnostic, a *analysis.Action) bool {
+	return slices.ContainsFunc(found, func(d analysis.Diagnostic) bool {
+		return d.Code == a.Code && slices.ContainsFunc(d.Same, func(l analysis.Location) bool { return l.Span == a.Target })
+	})
+}
+
 func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res facts, span analysis.Span) ([]codeAction, error) {
 	found := own(res, r)
 	shown, filtered := s.shown(ctx, r.doc.key)
@@ -119,7 +126,7 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
 		}
-		if filtered && !slices.ContainsFunc(shown, func(f finding) bool { return f.code == a.Code && f.span == a.Target }) {
+		if filtered && !slices.ContainsFunc(shown, func(f finding) bool { return f.code == a.Code && f.span == a.Target }) && !sameCause(found, &a) {
 			continue // the client does not see this finding
 		}
 		if a.Safe && !slices.Contains(safe, a.Code) {
@@ -149,7 +156,7 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 			if d.Code != code {
 				continue
 			}
-			n++
+			n += 1 + len(d.Same)
 			if d.Span.Start <= span.End && span.Start <= d.Span.End {
 				if wire, ok := s.diagnostic(r, d); ok {
 					a.Diagnostics = append(a.Diagnostics, wire)

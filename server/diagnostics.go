@@ -450,9 +450,17 @@ func (s *Server) diagnostic(r *run, d analysis.Diagnostic) (protocol.Diagnostic,
 				out.RelatedInformation = append(out.RelatedInformation, protocol.DiagnosticRelatedInformation{Location: loc, Message: rel.Message})
 			}
 		}
+		for _, same := range d.Same[:min(len(d.Same), maxSame)] {
+			if loc, ok := s.location(r, same); ok {
+				out.RelatedInformation = append(out.RelatedInformation, protocol.DiagnosticRelatedInformation{Location: loc, Message: analysis.SameHere})
+			}
+		}
 	}
 	return out, true
 }
+
+// maxSame is how many places of the same cause a client is told of.
+const maxSame = 50
 
 // location converts a place in a file of run r.
 func (s *Server) location(r *run, l analysis.Location) (protocol.Location, bool) {

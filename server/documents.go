@@ -50,6 +50,9 @@ func (s *Server) didChange(params json.RawMessage) error {
 		if c.Text == nil {
 			return fmt.Errorf("change %d of %s has no text", i, old.uri)
 		}
+		if next.typed = 0; c.Range != nil {
+			next.typed = next.text.span(*c.Range, s.enc).Start + len(*c.Text)
+		}
 		next.text = next.text.edit(c.Range, *c.Text, s.enc)
 	}
 	s.pub.changed(next.key)
@@ -64,6 +67,11 @@ func (s *Server) didSave(params json.RawMessage) error {
 	}
 	if doc, err := s.document(p.TextDocument.URI); err == nil {
 		doc.target.forget()
+		if doc.typed > 0 {
+			next := *doc
+			next.typed = 0
+			s.update(func(docs map[docKey]*document) { docs[next.key] = &next }, nil)
+		}
 	}
 	var paths []string
 	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {

@@ -26,6 +26,7 @@ type document struct {
 	path    string // empty where the URI is no file
 	version int32
 	text    *text
+	typed   int     // byte offset behind the last change that is not saved; 0: there is none
 	target  *target // the same for all versions
 }
 
@@ -287,7 +288,7 @@ func (r *run) compute() {
 	r.res, r.err = r.analyze(counted{counted{r.ctx, &r.looks}, &r.srv.looks}, &analysis.Input{
 		Path: r.doc.name(),
 		File: r.doc.text.file,
-		Set:  set,
+		Set:  set, Typed: r.doc.typed,
 		// Where that is known, the one that includes it speaks for it instead.
 		Shared: func() bool { return r.srv.scans.graph.Included(r.doc.path) },
 		Made:   r.srv.made.Load(),

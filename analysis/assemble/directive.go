@@ -183,6 +183,9 @@ func (p *pass) thumbFunc() {
 	if e := p.current; e.Mode == isa.A {
 		e.Mode = isa.T // so assemblers have it, whatever the target is
 		p.setEnv(e)
+	} else if e.Assumed {
+		e.Assumed = false
+		p.setEnv(e)
 	}
 }
 
@@ -429,10 +432,11 @@ func (p *pass) modeSwitch(it *program.Item) {
 		}
 	}
 	e := p.current
+	e.Assumed = false
 	switch { // what is in force already may be named again
-	case to == e.Mode:
+	case to == e.Mode && to == p.current.Mode:
 	case to == isa.A && !e.Have.Has(isa.FeatA32):
-		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, wording.ThumbOnlyTarget(e.Target))
+		p.Emit(p.StmtLoc(it), finding.Diagnostic{Code: finding.CodeNotOnArch, Message: wording.ThumbOnlyTarget(e.Target), Cause: finding.CauseThumb})
 	case to == isa.T && !e.Have.Has(isa.FeatT16):
 		p.Report(p.StmtLoc(it), finding.CodeNotOnArch, noCompact(e.Target))
 	}
@@ -491,6 +495,9 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 		e.Target, e.Chosen = name, true
 	}
 	e.Have = e.Selection.Have()
+	if e.Assumed && e.Have.Has(isa.FeatA32) {
+		e.Mode, e.Assumed = isa.A, false
+	}
 	p.setEnv(e)
 }
 

@@ -1,6 +1,8 @@
 package assemble
 
 import (
+	"slices"
+
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -14,6 +16,7 @@ func (p *pass) instruction(it *program.Item) {
 	it.Flags |= program.IsCode
 	sec := &p.Sections[p.currentSection]
 	sec.Code = true
+	p.assumeThumb(it)
 	p.takeSlot(it)
 	if p.current.Mode == isa.A {
 		it.Size = 4
@@ -92,6 +95,31 @@ func (p *pass) instruction(it *program.Item) {
 	}
 }
 
+// assumeThumb reports an instruction in A32 code of a target that has none. What comes after
+// it is read as Thumb code, so that what is wrong with that is found, too.
+func (p *pass) assumeThumb(it *program.Item) {
+	if !p.current.Assumed {
+		if p.current.Mode != isa.A || p.current.Have.Has(isa.FeatA32) || !p.current.Have.Has(isa.FeatT16) {
+			return
+		}
+		e := p.current
+		e.Mode, e.Assumed = isa.T, true
+		p.setEnv(e)
+		it.Environment = p.envID
+		for _, i := range slices.Backward(p.Order[it.Section]) { // labels of this line are of Thumb code, too
+			l := &p.Items[i]
+			if l.Stmt.Kind == syntax.Label && l.Offset == it.Offset {
+				if y := p.Find(l.Stmt.Name); y != nil && y.Item == i {
+					y.Mode = isa.T
+				}
+			} else if i != it.Index {
+				break
+			}
+		}
+	}
+	p.ThumbOnly(it)
+}
+
 // targets says whether some operand is an address.
 func (p *pass) targets() bool {
 	for i := range p.Ops {
@@ -127,11 +155,6 @@ func (p *pass) guess(it *program.Item) int64 {
 // instructionA32 binds an A32 line. What the table does not describe is taken as
 // it is.
 func (p *pass) instructionA32(it *program.Item) {
-	if !p.current.Have.Has(isa.FeatA32) {
-		p.Report(p.NameLoc(it), finding.CodeNotOnArch, wording.ThumbOnly(p.current.Target, p.Spelled(it, syntax.EffThumb)))
-		it.Flags |= program.Refused
-		return
-	}
 	if ops := it.Stmt.Ops; len(ops) == 2 && ops[1].Kind == isa.OpLit && (it.Stmt.Err == nil || it.Stmt.Err.Mild) {
 		p.literalLoad(it)
 	}

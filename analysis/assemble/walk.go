@@ -3,6 +3,7 @@ package assemble
 import (
 	"regexp"
 	"slices"
+	"strings"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/preprocess"
@@ -44,6 +45,7 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 	if p.err != nil {
 		return
 	}
+	p.openComment(path, f)
 	if p.left {
 		p.left = false // .exitm leaves an included file alone
 		p.conds.closeDown(p.nest)
@@ -57,6 +59,21 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 			p.Report(c.item, finding.CodeDirective, wording.UnclosedInFile(syntax.Spelled(c.dialect, syntax.EffEndif)))
 		}
 		p.conds.open = p.conds.open[:nconds]
+	}
+}
+
+// openComment warns of a comment that has no end: what is below is part of it.
+func (p *pass) openComment(path string, f *syntax.File) {
+	i := f.NumLines() - 1
+	if p.Ended || i < 0 || !f.Line(i).EndsInComment() {
+		return
+	}
+	for i > 0 && f.Line(i).StartsInComment() {
+		i--
+	}
+	if at := strings.LastIndex(f.Line(i).Text, "/*"); at >= 0 {
+		from := f.LineStart(i) + at
+		p.Warn(program.PlaceAt(path, finding.Span{Start: from, End: from + 2}), finding.CodeSyntax, wording.OpenComment())
 	}
 }
 

@@ -56,7 +56,22 @@ type Diagnostic struct {
 	// Says: of what was guessed of the target, the directives that would say it; empty where
 	// directives cannot.
 	Says []string
+	// Cause is what findings have in common that one mistake brings, as a .thumb that is
+	// missing does: they are shown as one. Empty: it is a mistake of its own.
+	Cause string
+	// Same are the further places of that cause.
+	Same []Location
 }
+
+// The causes of findings that are shown as one. Those of a name that nothing defines have the
+// name behind them.
+const (
+	CauseThumb     = "thumb"     // A32 code for a target that has none
+	CauseDivided   = "divided"   // code of the unified syntax in the divided one
+	CauseSemicolon = "semicolon" // comments behind a mark that separates statements
+	CauseUnit      = "fpu"       // no floating-point unit
+	CauseName      = "name "
+)
 
 // Edit replaces the bytes of Span by New. The edits of one action never
 // overlap and are sorted by position.

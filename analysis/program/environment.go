@@ -190,6 +190,8 @@ func NameOnly(m *isa.Mnemonic, e *Environment) bool {
 type Environment struct {
 	Mode    isa.State
 	Unified bool
+	// Assumed: Mode is T16 or T32 as the target has no A32 code, which the source asks for.
+	Assumed bool
 	// Implicit: the assembler inserts IT lines in T32 code.
 	Implicit   bool
 	Preprocess string // auto, always or never

@@ -3,6 +3,7 @@ package rewrite
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -31,6 +32,9 @@ func (c *rewriting) countsFromItself() bool {
 // ones stay in the order of registration.
 func (c *rewriting) rank(a *Action, k *candidate) int {
 	n := a.Bytes*4 + k.late*2
+	if k.onWhole() && c.subject.shared(c.diagnostic) {
+		return math.MinInt // one mistake
+	}
 	if !a.Safe {
 		n += 5
 		if sets, _ := c.intent(); sets == yes {
@@ -106,7 +110,10 @@ func (r *Subject) counted() []flow.Stretch {
 // prove analyses the result of a candidate: on an extract, unless that is nil or does not
 // show all, else on the whole program. code is that of the result, see [trial.code].
 func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (a Action, code string, ok bool) {
-	t := x.try(ctx, c, k)
+	var t *trial
+	if !k.onWhole() {
+		t = x.try(ctx, c, k)
+	}
 	if t != nil {
 		c.subject.inPart++
 	} else {
@@ -116,7 +123,7 @@ func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (a Acti
 		}
 	}
 	c.subject.spent += len(t.after.Items) + aFinding*len(t.after.diags)
-	if cured, stray := t.cures(); !cured[0] || len(stray) > 0 {
+	if cured, stray := t.cures(); !cured[0] || len(stray) > 0 || k.wide && !t.keepsCode() {
 		return Action{}, "", false
 	}
 	bytes := int(t.after.total() - t.before.total())

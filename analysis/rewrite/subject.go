@@ -64,9 +64,14 @@ type candidate struct {
 	named       bool      // the line has no meaning yet: nothing to say about flags
 	notes       []string  // what else differs
 	safe        bool
+	whole       bool // it edits all over the file, and is proven on all of it
+	wide        bool // that, and it changes how other lines are read
 	fallback    bool // only where the candidate before it fails
 	late        int  // less likely what an author would type: in half bytes
 }
+
+// onWhole says whether the proof has to be on the whole program.
+func (k *candidate) onWhole() bool { return k.whole || k.wide }
 
 // rewriting is what a rewrite works with: one finding, the statement it is
 // about, and helpers that write text as the author does.
@@ -221,7 +226,9 @@ func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Actio
 	var offers []offer
 	var all []finding.Edit
 	for i := range w.out {
-		all = append(all, w.out[i].edits...)
+		if !w.out[i].onWhole() {
+			all = append(all, w.out[i].edits...)
+		}
 	}
 	part, proven := r.extractFor(ctx, all), false
 	if part != nil {

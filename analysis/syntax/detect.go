@@ -233,6 +233,27 @@ func behind(s string) behindKind {
 	return unclear
 }
 
+// ProseFrom is where a ';' in a line of the dialect with dots has prose behind it, which is
+// read as statements; ok is false without one. word: a word by itself counts as prose.
+func (l *Line) ProseFrom(word bool) (at int, ok bool) {
+	end := len(l.Text)
+	if l.Comment >= 0 {
+		end = int(l.Comment)
+	}
+	from := 0
+	for k := range l.Stmts {
+		s := &l.Stmts[k]
+		if i := strings.LastIndexByte(l.Text[from:s.Start], ';'); i >= 0 && int(s.Start) < end {
+			switch k, rest := behind(l.Text[from+i+1:end]), l.Text[from+i+1:end]; {
+			case k == prose, word && k == unclear && len(strings.Fields(rest)) == 1 && words(rest) == 1:
+				return from + i, true
+			}
+		}
+		from = max(from, int(s.End))
+	}
+	return 0, false
+}
+
 // plainValue says whether a text looks like what an assignment has after '=',
 // and not like a formula that explains something.
 func plainValue(s string) bool {

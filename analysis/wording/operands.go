@@ -34,8 +34,8 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 func (p *Reporter) noRegister(it *program.Item, o *syntax.Operand) {
 	name := firstUnknown(&p.Evaluator, o.Names)
 	m := "A register is needed here; " + name + " is not one, and no " + p.Spelled(it, syntax.EffReq) + " above makes it one."
-	if vectorLike.MatchString(name) {
-		m = fmt.Sprintf("There is no register %s; there are s0–s31, d0–d31 and q0–q15.", name)
+	if vectorLike.MatchString(name) || likeRegister(name) {
+		m = NoRegister(name)
 	}
 	p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, m)
 }

@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/eval"
@@ -71,6 +72,11 @@ func (p *Reporter) Report(at program.Place, code, msg string) {
 	p.Emit(at, finding.Diagnostic{Code: code, Message: msg})
 }
 
+// reportOf is Report for one of the findings that one mistake brings.
+func (p *Reporter) reportOf(cause string, at program.Place, code, msg string) {
+	p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Cause: cause})
+}
+
 // Warn adds a finding that is milder than its check's severity.
 func (p *Reporter) Warn(at program.Place, code, msg string) {
 	p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Severity: finding.Warning})
@@ -108,6 +114,7 @@ func (p *Reporter) All() []finding.Diagnostic {
 		out = append(out, p.Diags[i])
 	}
 	p.Diags = nil
+	p.proseBehind(out)
 	return out
 }
 
@@ -135,6 +142,9 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	s := it.Stmt
 	if p.nameRefused(it, q) {
 		p.refuseName(it, q)
+		return
+	}
+	if p.beyondRegisters(it) {
 		return
 	}
 	near := s.Mnemonic.Refuse(q, p.Ops)
@@ -218,7 +228,7 @@ func (x *refused) otherSyntax() {
 	case x.q.Unified:
 		x.Report(x.NameLoc(x.it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in divided syntax; this code is in unified syntax.", name))
 	default:
-		x.Report(x.NameLoc(x.it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in unified syntax; add %s above.", name, x.unifiedBy(x.it)))
+		x.reportOf(finding.CauseDivided, x.NameLoc(x.it), finding.CodeFlagsForm, fmt.Sprintf("%s takes these operands only in unified syntax; add %s above.", name, x.unifiedBy(x.it)))
 	}
 }
 
@@ -365,7 +375,11 @@ func (x *refused) noFeature() {
 			break
 		}
 	}
-	x.Report(x.NameLoc(x.it), finding.CodeNotOnArch, fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, x.TargetName(x.it)+x.noUnit(x.it, best.Need, q.Have)))
+	cause, unit := "", x.noUnit(x.it, best.Need, q.Have)
+	if unit != "" {
+		cause = finding.CauseUnit
+	}
+	x.reportOf(cause, x.NameLoc(x.it), finding.CodeNotOnArch, fmt.Sprintf("%s exists from %s on; the target is %s.", what, first, x.TargetName(x.it)+unit))
 }
 
 // noUnit says what the target's floating-point unit lacks of need, for a message that
@@ -704,7 +718,7 @@ func twoSteps(state isa.State, op string, v uint32, have isa.Features) bool {
 // orderSpelling reports a condition in the place where the other syntax has it.
 func (p *Reporter) orderSpelling(it *program.Item, q *isa.Query) {
 	other := it.Stmt.Mnemonic.OtherOrder(q.Unified)
-	p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other, it.Stmt.Name, p.unifiedBy(it)))
+	p.reportOf(finding.CauseDivided, p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other, it.Stmt.Name, p.unifiedBy(it)))
 }
 
 func countText(n int) string {
@@ -794,7 +808,7 @@ func (p *Reporter) flagSpelling(it *program.Item, q *isa.Query, other *isa.Mnemo
 	}
 	switch {
 	case !q.Unified:
-		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other.Name, name, p.unifiedBy(it)))
+		p.reportOf(finding.CauseDivided, p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("Divided syntax writes this as %s; for %s add %s above.", other.Name, name, p.unifiedBy(it)))
 	case len(other.Name) > len(short) && p.withLater(it, q):
 		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("On %s, T16 has this only as %s, which sets the flags.", p.TargetName(it), other.Name))
 	case len(other.Name) > len(short):
@@ -802,6 +816,12 @@ func (p *Reporter) flagSpelling(it *program.Item, q *isa.Query, other *isa.Mnemo
 	default:
 		p.Report(p.NameLoc(it), finding.CodeFlagsForm, fmt.Sprintf("%s has this only as %s, which keeps the flags.", p.setName(q), other.Name))
 	}
+}
+
+// ThumbOnly reports a line of A32 code for a target that has none.
+func (p *Reporter) ThumbOnly(it *program.Item) {
+	e := &p.Environments[it.Environment]
+	p.reportOf(finding.CauseThumb, p.NameLoc(it), finding.CodeNotOnArch, ThumbOnly(e.Target, p.Spelled(it, syntax.EffThumb)))
 }
 
 // withLater says whether a later architecture takes the line as it is.
@@ -985,13 +1005,56 @@ func firstUnknown(p *eval.Evaluator, n *syntax.Names) string {
 	return "the name"
 }
 
+// beyondRegisters reports an operand that is like the name of a register and is none, where
+// no symbol has that name.
+func (p *Reporter) beyondRegisters(it *program.Item) bool {
+	for i := range it.Stmt.Ops {
+		o := &it.Stmt.Ops[i]
+		name := o.Word
+		if e := o.Expr; name == "" && e != nil && e.Op == syntax.ExprSym {
+			name = e.Name
+		}
+		if o.Kind != isa.OpExpr || !likeRegister(name) {
+			continue
+		}
+		if y := p.Table.Find(name); y == nil || !y.Defined {
+			p.Report(p.wordLoc(it, o, name), finding.CodeUndefined, NoRegister(name))
+			return true
+		}
+	}
+	return false
+}
+
+// likeRegister says whether a name is like r16 or d40: a letter of registers and a number
+// of which there is none.
+func likeRegister(name string) bool {
+	if len(name) < 2 || len(name) > 4 {
+		return false
+	}
+	there, ok := map[byte]int{'r': 16, 's': 32, 'd': 32, 'q': 16}[name[0]|0x20]
+	n, err := strconv.Atoi(name[1:])
+	return ok && err == nil && n >= there && name[1] != '0'
+}
+
+// NoRegister says that there is no register of that name.
+func NoRegister(name string) string {
+	if name[0]|0x20 == 'r' {
+		return name + " is no register; there are r0 to r15."
+	}
+	return "There is no register " + name + "; there are s0–s31, d0–d31 and q0–q15."
+}
+
 // undefined reports a symbol whose value is needed in this file.
 func (p *Reporter) undefined(it *program.Item, o *syntax.Operand, s *program.Symbol, place string) {
 	if s == nil {
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, "The value is not known here.")
 		return
 	}
-	p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file; %s cannot be left to the linker.", s.Name, place))
+	if it.Stmt.Kind == syntax.Instruction && likeRegister(s.Name) {
+		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, NoRegister(s.Name))
+		return
+	}
+	p.reportOf(finding.CauseName+s.Name, p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file; %s cannot be left to the linker.", s.Name, place))
 }
 
 // numberIn is the place and the text of what is a number in an operand: the offset of
@@ -1042,7 +1105,7 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 	}
 	s := v.Symbol
 	if v.Mixed && s != nil {
-		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.Name))
+		p.reportOf(finding.CauseName+s.Name, p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.Name))
 		return
 	}
 	if s == nil || s.Defined || s.Extern || s.Global || p.supplied[s] {
@@ -1055,10 +1118,10 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 	if p.Columns && p.Ended && !p.Missed {
 		// A whole source of the column dialect: nothing is left to the linker
 		// that no line imports (from memory of the armasm manual).
-		p.Report(p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and no IMPORT declares it.", s.Name))
+		p.reportOf(finding.CauseName+s.Name, p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and no IMPORT declares it.", s.Name))
 		return
 	}
-	p.Report(p.wordLoc(it, o, s.Name), finding.CodeExternal, fmt.Sprintf("%s is not defined in this file and not declared by %s; the linker must supply it.", s.Name, p.Spelled(it, syntax.EffExtern)))
+	p.reportOf(finding.CauseName+s.Name, p.wordLoc(it, o, s.Name), finding.CodeExternal, fmt.Sprintf("%s is not defined in this file and not declared by %s; the linker must supply it.", s.Name, p.Spelled(it, syntax.EffExtern)))
 }
 
 func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value) {
@@ -1103,7 +1166,7 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 	if len(near) > 0 {
 		m += "; similar names: " + strings.Join(near, ", ")
 	}
-	p.Report(p.NameLoc(it), code, m+".")
+	p.reportOf(finding.CauseName+strings.ToLower(it.Stmt.Name), p.NameLoc(it), code, m+".")
 }
 
 // NamesNear lists names of instructions and macros that are near.
