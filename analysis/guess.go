@@ -179,6 +179,9 @@ func GuessTarget(ctx context.Context, in *Input, r *Result) (*Guess, error) {
 	if in.Set != nil && (in.Set.Guess == "never" || in.Set.Arch != "" || in.Set.CPU != "" || in.Set.FPU != "") {
 		return nil, ctx.Err()
 	}
+	if r.foreign {
+		return nil, ctx.Err()
+	}
 	if chosen(r.prog) {
 		return nil, nil
 	}

@@ -19,10 +19,11 @@ import (
 
 // Result is an immutable set of facts about one program.
 type Result struct {
-	in    *Input
-	prog  *program.Program
-	diags []Diagnostic // one for each mistake
-	each  []Diagnostic // one for each line
+	in      *Input
+	prog    *program.Program
+	diags   []Diagnostic // one for each mistake
+	each    []Diagnostic // one for each line
+	foreign bool         // the source is of another architecture
 	// costly: rewrites were not looked for any more, as it would take too long.
 	costly *atomic.Bool
 	// asking is what all questions for rewrites are put to, one at a time.
@@ -83,10 +84,16 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 		return nil, ctx.Err()
 	}
 	diags := slices.DeleteFunc(found.All(), in.unfinished)
-	if in.Guess != nil {
+	other := false
+	if in.Set == nil || in.Set.Guess != "never" {
+		if title, marks, ok := foreignOf(found.Program); ok {
+			diags, other = []Diagnostic{foreignHint(in, title, marks)}, true
+		}
+	}
+	if in.Guess != nil && !other {
 		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
-	return &Result{in: asked, prog: found.Program, diags: found.Folded(diags), each: diags, costly: new(atomic.Bool)}, nil
+	return &Result{in: asked, prog: found.Program, diags: found.Folded(diags), each: diags, foreign: other, costly: new(atomic.Bool)}, nil
 }
 
 // unfinished says whether a finding is about the end of a text that is being typed there:

@@ -19,7 +19,7 @@ type Settings struct {
 	Arch string `json:"arch"`
 	// Guess is whether the target is taken from build files near a source, or from what it
 	// needs, where neither settings nor directives say it: auto or never. A hint at the first line says what was
-	// taken, and why. Default: auto.
+	// taken, and why; one says so, too, where a source is of another architecture and left alone. Default: auto.
 	Guess string `json:"guess"`
 	// CPU is a core as -mcpu takes it ("arm7tdmi", "cortex-m0"). It wins over
 	// Arch.

@@ -33,7 +33,7 @@ func Listen(ctx context.Context, in *Input, file string) (*Voice, error) {
 		return nil, err
 	}
 	v := &Voice{file: file}
-	if v.said = saidTarget(r, file); v.said != nil || in.Set != nil && (in.Set.Arch != "" || in.Set.CPU != "") || refusals(r.prog) == 0 {
+	if v.said = saidTarget(r, file); v.said != nil || r.foreign || in.Set != nil && (in.Set.Arch != "" || in.Set.CPU != "") || refusals(r.prog) == 0 {
 		return v, nil
 	}
 	best, _, err := widest(ctx, beginning(in), r.prog)

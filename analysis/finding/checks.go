@@ -110,7 +110,7 @@ var Registry = []Check{
 		".arch armv4t\n" + UnifiedThumb + "rev r0, r1\n", ".arch armv6\n" + UnifiedThumb + "rev r0, r1\n",
 		[]string{"add-thumb", "older-sequence", "compare-branch", "move-shift", "move-add", "literal-load", "call-through", "drop-width"}},
 	{CodeTarget, Hint, "Target guessed from the source",
-		"Neither a directive nor a setting says what the target is. The source is taken for what build files near it say; if they say nothing, or the source is evidently of another target, for the smallest architecture that has most of its instructions. Say what it is by .cpu or .arch, or by the setting cpu or arch; the setting guess turns this off.",
+		"Neither a directive nor a setting says what the target is. The source is taken for what build files near it say; if they say nothing, or the source is evidently of another target, for the smallest architecture that has most of its instructions. Say what it is by .cpu or .arch, or by the setting cpu or arch. A source that is evidently of another architecture, such as AArch64 or RISC-V, is left alone. The setting guess turns all of this off.",
 		UnifiedThumb + "rev r0, r1\nrev16 r2, r3\n", ".arch armv6\n" + UnifiedThumb + "rev r0, r1\nrev16 r2, r3\n", []string{"target-directive"}},
 	{CodeMnemonic, Error, "Unknown mnemonic",
 		"No known instruction set has this name, and no macro above defines it.",

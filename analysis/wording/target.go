@@ -15,6 +15,18 @@ type Target struct {
 	Line       int
 }
 
+// Foreign says that a source is of another architecture, by what.
+func Foreign(title string, marks []string) string {
+	list := append([]string(nil), marks...)
+	for i := range list {
+		list[i] = ClipText(list[i], 30)
+	}
+	if title == "" {
+		title = "another architecture's"
+	}
+	return "This looks like " + title + " assembly (" + strings.Join(list, ", ") + "), which is left alone; the setting guess turns that off."
+}
+
 // TargetGuessed says what a source is taken for, and why.
 func TargetGuessed(t *Target) string {
 	var what, settings []string

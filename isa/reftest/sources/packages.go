@@ -110,7 +110,7 @@ func Find(name string) *Package {
 var newlib = &Package{
 	Name: "newlib", Debian: "newlib-source",
 	archive: "/usr/src/newlib/newlib-*.tar.xz", top: "newlib-*",
-	need:  []string{"*/newlib/libc/machine/arm/*", "*/newlib/libc/sys/arm/*", "*/newlib/libc/sys/phoenix/*", "*/newlib/libc/include/*", "*/libgloss/arm/*"},
+	need:  []string{"*/newlib/libc/machine/arm/*", "*/newlib/libc/sys/arm/*", "*/newlib/libc/sys/phoenix/*", "*/newlib/libc/include/*", "*/libgloss/arm/*", "*/newlib/libc/machine/*/*.S"},
 	stubs: map[string]string{"newlib.h": "", "_newlib_version.h": ""},
 	build: func(dir, file string, c *Config) []build {
 		inc := []string{"newlib/libc/machine/arm", "libgloss/arm", "newlib/libc/sys/phoenix/include", "newlib/libc/include"}
