@@ -234,3 +234,28 @@ ldmia r0!, {r1, r2}|stmia r0!, {r1, r2}|beq .|b .|bl .|bx lr|add r0, sp, #4|adr 
 	}
 	t.Logf("%d hovers, the highest has %d lines", all, worst)
 }
+
+// TestExplainedFlags: what explain says of flags, by the condition in the name (DDI 0406C,
+// A8.3) and by an S in it.
+func TestExplainedFlags(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]string{
+		"beq": "Flags read: Z; set: none.", "bhi": "Flags read: ZC; set: none.", "ble": "Flags read: NZV; set: none.", "b": "Flags read: none; set: none.",
+		"addne": "Flags read: Z; set: none.", "addsne": "Flags read: Z; set: NZCV.", "adds": "Flags read: none; set: NZCV.",
+		"adcs": "Flags read: C; set: NZCV.", "adcmi": "Flags read: NC; set: none.", "cmp": "Flags read: none; set: NZCV.",
+		"bleq": "Flags read: Z; set: none.", "vaddeq.f32": "Flags read: Z; set: none.",
+	} {
+		md, _, ok := Explain(name)
+		n := 0
+		for line := range strings.SplitSeq(md, "\n") {
+			if strings.HasPrefix(line, "Flags read: ") {
+				if n++; line != want {
+					t.Errorf("%s: %s, want %s", name, line, want)
+				}
+			}
+		}
+		if !ok || n == 0 {
+			t.Errorf("%s: no word of flags", name)
+		}
+	}
+}

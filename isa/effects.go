@@ -33,6 +33,25 @@ func (m *Match) Effects() Effects {
 	return e
 }
 
+// Flags are those that the form reads and sets whatever its operands are; what a condition
+// reads is not among them.
+func (f *Form) Flags() (read, set Flags) {
+	r := f.Row
+	var vals [maxFields]uint32
+	for _, x := range f.fixed {
+		vals[x.field] = x.val
+	}
+	for _, name := range []string{"cond", "c"} {
+		if i := r.fieldIndex(name); i >= 0 {
+			vals[i] = uint32(AL)
+		}
+	}
+	if i := r.fieldIndex("S"); i >= 0 && r.full() && vals[i] == 0 { // what only setting them reads
+		return r.effects(&vals).FlagsRead, f.SetsFlags()
+	}
+	return r.FlagsRead, f.SetsFlags()
+}
+
 // RestoresStatus says whether the bound statement is a return from an exception: PC gets a
 // value and CPSR that of SPSR, as by SUBS PC, LR (DDI 0406C, B9.3.20).
 func (m *Match) RestoresStatus() bool {

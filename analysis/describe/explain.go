@@ -160,7 +160,7 @@ func explainMnemonic(name string, t Target) (string, bool) {
 		fmt.Fprintf(&b, "%s has no %s.\n\n", t.Name, m.Name)
 	}
 	for i := range groups {
-		groups[i].write(&b)
+		groups[i].write(&b, m)
 	}
 	if t.Name != "" && len(without) > 0 {
 		fmt.Fprintf(&b, "## What %s does not have\n\n", t.Name)
@@ -189,8 +189,24 @@ type formGroup struct {
 	forms []*isa.Form
 }
 
-// write explains an encoding.
-func (g *formGroup) write(b *strings.Builder) {
+// flags are those that the forms read, by their condition as well, and those that they set.
+func (g *formGroup) flags(m *isa.Mnemonic) (read, set isa.Flags) {
+	c, conditional := m.Cond()
+	for _, f := range g.forms {
+		if conditional && g.row.State == isa.T && !f.Unified {
+			continue // Thumb code of the divided syntax has no such name but for branches
+		}
+		in, out := f.Flags()
+		read, set = read|in, set|out
+	}
+	if conditional {
+		read |= c.Reads()
+	}
+	return read, set
+}
+
+// write explains an encoding, as a mnemonic has it.
+func (g *formGroup) write(b *strings.Builder, m *isa.Mnemonic) {
 	r := g.row
 	fmt.Fprintf(b, "## %s, %s encoding %s — %s\n\n%s\n\n```\n%s\n```\n\n", r.Name, r.Set(), r.Enc, r.Title, r.Text(), r.Bits)
 	seen := map[string]bool{}
@@ -223,7 +239,8 @@ func (g *formGroup) write(b *strings.Builder) {
 		}
 		fmt.Fprintf(b, "- `%s` — %d bytes, %s%s%s\n", s, r.Size(), syn, note, need)
 	}
-	fmt.Fprintf(b, "\nFlags read: %s; set: %s.\n", r.FlagsRead, r.FlagsWritten)
+	read, set := g.flags(m)
+	fmt.Fprintf(b, "\nFlags read: %s; set: %s.\n", read, set)
 	for _, c := range r.Cautions {
 		fmt.Fprintf(b, "\nCaution: %s.\n", c.Text)
 	}
