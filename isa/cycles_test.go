@@ -13,6 +13,10 @@ import (
 // the document.
 func TestCycles(t *testing.T) {
 	t.Parallel()
+	checkCycles(t, thumbCycles(), false)
+}
+
+func thumbCycles() []cycleTest {
 	const (
 		arm7    = "ARM7TDMI data sheet, "
 		arm9    = "DDI 0180A, tables 7-2 and 7-3, as copied: "
@@ -24,7 +28,7 @@ func TestCycles(t *testing.T) {
 		m4dsp   = "DDI 0439D, table 3-2: "
 		m4float = "DDI 0439D, table 7-1: "
 	)
-	checkCycles(t, []cycleTest{
+	return []cycleTest{
 		{"arm7tdmi", "adds r0, r1, r2", "1", arm7 + "4.5.7: 1S"},
 		{"arm7tdmi", "lsls r0, r1", "2", arm7 + "4.5.7: 1S+1I with a shift by register"},
 		{"arm7tdmi", "ldr r0, [r1]", "3", arm7 + "4.9.7: 1S+1N+1I"},
@@ -53,7 +57,11 @@ func TestCycles(t *testing.T) {
 		{"arm926ej-s", "mov pc, lr", "4", "DDI 0222B, table 8.2: MOV to PC"},
 		{"arm926ej-s", "add pc, r8", "3", "DDI 0222B, table 8.2: ADD to PC"},
 
+		{"arm7tdmi", "add pc, r8", "3", arm7 + "4.5.7: 2S+1N to PC"},
+
 		{"cortex-m0", "adds r0, r1, r2", "1", m0 + "ADD 1"},
+		{"cortex-m0", "ldm r0!, {r1-r3}", "4", m0 + "LDM 1+N"},
+		{"cortex-m0", "pop {r4-r7}", "5", m0 + "POP 1+N"},
 		{"cortex-m0", "lsls r0, r1", "1", m0 + "shift by register 1"},
 		{"cortex-m0", "muls r0, r1, r0", "1 or 32", m0 + "MUL, by multiplier"},
 		{"cortex-m0", "mov pc, r0", "3", m0 + "MOV to PC 3"},
@@ -78,6 +86,13 @@ func TestCycles(t *testing.T) {
 		{"cortex-m0", "wfi", "2", m0 + "WFI 2"},
 		{"cortex-m0", "svc #0", "", m0 + "no figure"},
 		{"cortex-m0", "bkpt #0", "", m0 + "no figure"},
+		{"cortex-m0plus", "adds r0, r1, r2", "1", m0plus + "ADD 1"},
+		{"cortex-m0plus", "lsls r0, r1", "1", m0plus + "shift by register 1"},
+		{"cortex-m0plus", "add pc, r0", "2", m0plus + "ADD to PC 2"},
+		{"cortex-m0plus", "ldm r0!, {r1-r3}", "4", m0plus + "LDM 1+N"},
+		{"cortex-m0plus", "blx r0", "2", m0plus + "BLX 2"},
+		{"cortex-m0plus", "yield", "1", m0plus + "YIELD 1"},
+		{"cortex-m0plus", "svc #0", "", m0plus + "no figure"},
 		{"cortex-m0plus", "mov pc, r0", "2", m0plus + "MOV to PC 2"},
 		{"cortex-m0plus", "muls r0, r1, r0", "1 or 32", m0plus + "MUL, by multiplier"},
 		{"cortex-m0plus", "ldr r0, [r1]", "1 or 2", m0plus + "LDR 2, or 1 from the I/O port"},
@@ -94,6 +109,14 @@ func TestCycles(t *testing.T) {
 		{"cortex-m0plus", "wfe", "2", m0plus + "WFE 2"},
 
 		{"cortex-m3", "muls r0, r1, r0", "1", m3 + "MUL 1"},
+		{"cortex-m3", "add pc, r0", "1+P", m3 + "ADD to PC 1+P"},
+		{"cortex-m3", "ldmia r0, {r1-r3}", "4", m3 + "LDM 1+N"},
+		{"cortex-m3", "push {r4-r7, lr}", "6", m3 + "PUSH 1+N"},
+		{"cortex-m3", "pop {r4-r7, pc}", "6+P", m3 + "POP with PC 1+N+P"},
+		{"cortex-m3", "ldrex r0, [r1]", "2", m3 + "LDREX 2"},
+		{"cortex-m3", "sev", "1", m3 + "SEV 1"},
+		{"cortex-m3", "nop", "1", m3 + "NOP 1"},
+		{"cortex-m3", "teq r0, r1", "1", m3 + "TEQ, as data processing"},
 		{"cortex-m3", "ldr.w r8, [r1, #-4]", "2", m3 + "LDR 2"},
 		{"cortex-m3", "str r0, [r1, r2]", "2", m3 + "STR 2"},
 		{"cortex-m3", "ldr pc, [r1, r2, lsl #2]", "2+P", m3 + "LDR to PC 2+P"},
@@ -127,6 +150,23 @@ func TestCycles(t *testing.T) {
 		{"cortex-m3", "udiv r0, r1, r2", "2–12", m3 + "UDIV 2 to 12"},
 		{"cortex-m3", "mrs r0, basepri", "1 or 2", m3 + "MRS 1 or 2"},
 		{"cortex-m4", "ldmdb r0!, {r4-r8}", "6", m4 + "LDM 1+N"},
+		{"cortex-m4", "adds r0, r1, r2", "1", m4 + "ADD 1"},
+		{"cortex-m4", "lsls r0, r1", "1", m4 + "shift by register 1"},
+		{"cortex-m4", "add pc, r0", "1+P", m4 + "ADD to PC 1+P"},
+		{"cortex-m4", "mov pc, r0", "1+P", m4 + "MOV to PC 1+P"},
+		{"cortex-m4", "ldr r0, [r1, #4]", "2", m4 + "LDR 2"},
+		{"cortex-m4", "ldr pc, [r1, #4]", "2+P", m4 + "LDR to PC 2+P"},
+		{"cortex-m4", "str r0, [r1, #4]", "2", m4 + "STR 2"},
+		{"cortex-m4", "b .", "1+P", m4 + "B 1+P"},
+		{"cortex-m4", "bl .", "1+P", m4 + "BL 1+P"},
+		{"cortex-m4", "bx lr", "1+P", m4 + "BX 1+P"},
+		{"cortex-m4", "blx r0", "1+P", m4 + "BLX 1+P"},
+		{"cortex-m4", "tbh [pc, r0, lsl #1]", "2+P", m4 + "TBH 2+P"},
+		{"cortex-m4", "it eq", "1", m4 + "IT 1"},
+		{"cortex-m4", "mrs r0, primask", "1 or 2", m4 + "MRS 1 or 2"},
+		{"cortex-m4", "dmb", "1+B", m4 + "DMB 1+B"},
+		{"cortex-m4", "wfe", "1 and the wait", m4 + "WFE 1+W"},
+		{"cortex-m4", "bkpt #0", "", m4 + "no figure"},
 		{"cortex-m4", "push {r4-r8, lr}", "7", m4 + "PUSH 1+N"},
 		{"cortex-m4", "pop {r4-r8, pc}", "7+P", m4 + "POP with PC 1+N+P"},
 		{"cortex-m4", "pop {r4, pc}", "3+P", m4 + "POP with PC 1+N+P"},
@@ -161,6 +201,8 @@ func TestCycles(t *testing.T) {
 		{"cortex-m4", "vfnms.f32 s0, s1, s2", "3", m4float + "VFNMS 3"},
 		{"cortex-m4", "vmov.f32 s0, #1.0", "1", m4float + "VMOV of a constant 1"},
 		{"cortex-m4", "vmov.f32 s0, s1", "1", m4float + "VMOV between S registers 1"},
+		{"cortex-m4", "vmov.32 d0[1], r1", "1", m4float + "VMOV of half a double register 1"},
+		{"cortex-m4", "vmov.32 r1, d0[1]", "1", m4float + "VMOV of half a double register 1"},
 		{"cortex-m4", "vmov s0, r1", "2", m4float + "VMOV from a core register 2"},
 		{"cortex-m4", "vmov r1, s0", "2", m4float + "VMOV to a core register 2"},
 		{"cortex-m4", "vmov s0, s1, r1, r2", "2", m4float + "VMOV from two core registers 2"},
@@ -190,22 +232,28 @@ func TestCycles(t *testing.T) {
 		{"cortex-m23", "adds r0, r1, r2", "", "none found"},
 		{"cortex-m33", "adds r0, r1, r2", "", "none found"},
 		{"arm1176jzf-s", "adds r0, r1, r2", "", "none of whole cycles: DDI 0301H has issue and latency"},
-	}, false)
+	}
 }
 
 // TestCyclesA is TestCycles for A32 code.
 func TestCyclesA(t *testing.T) {
 	t.Parallel()
+	checkCycles(t, a32Cycles(), true)
+}
+
+func a32Cycles() []cycleTest {
 	const (
 		arm7   = "ARM7TDMI data sheet, "
 		arm9   = "DDI 0180A, tables 7-2 and 7-3, as copied: "
 		arm9e  = "DDI 0165B, tables 8-2 to 8-27, as copied: "
 		arm9ej = "DDI 0222B, table 8.2: "
 	)
-	checkCycles(t, []cycleTest{
+	return []cycleTest{
 		{"arm7tdmi", "add r0, r1, r2, lsl #3", "1", arm7 + "4.5.7: 1S"},
 		{"arm7tdmi", "add r0, r1, r2, lsl r3", "2", arm7 + "4.5.7: 1S+1I with a shift by register"},
 		{"arm7tdmi", "movs pc, lr", "3", arm7 + "4.5.7: 2S+1N to PC"},
+		{"arm7tdmi", "sub pc, lr, #4", "3", arm7 + "4.5.7: 2S+1N to PC"},
+		{"arm7tdmi", "adrl r0, .+1000", "2", arm7 + "4.5.7: 1S twice"},
 		{"arm7tdmi", "add pc, pc, r1, lsl #2", "3", arm7 + "4.5.7: 2S+1N to PC"},
 		{"arm7tdmi", "add pc, pc, r1, lsl r2", "4", arm7 + "4.5.7: 2S+1N+1I"},
 		{"arm7tdmi", "mul r0, r1, r2", "2–5", arm7 + "4.7.3: 1S+mI"},
@@ -320,7 +368,43 @@ func TestCyclesA(t *testing.T) {
 		{"fa626te", "add r0, r1, r2", "", "none found"},
 		{"fa726te", "add r0, r1, r2", "", "none found"},
 		{"strongarm", "add r0, r1, r2", "", "none found"},
-	}, true)
+	}
+}
+
+// TestCycleClasses holds that each figure of the tables has a line that is compared with the
+// document, core by core, and names its source.
+func TestCycleClasses(t *testing.T) {
+	t.Parallel()
+	seen := map[string]map[isa.Timing]bool{}
+	note := func(tests []cycleTest, a32 bool) {
+		for _, x := range tests {
+			cpu, _ := isa.CPU(x.cpu)
+			have := cpu.Have | unitOf(x.cpu)
+			m := matchCycles(t, x.line, have, a32)
+			for _, c := range m.Cycles(x.cpu, have) {
+				if seen[c.Core.Name] == nil {
+					seen[c.Core.Name] = map[isa.Timing]bool{}
+				}
+				seen[c.Core.Name][m.Class()] = true
+			}
+		}
+	}
+	note(thumbCycles(), false)
+	note(a32Cycles(), true)
+	for _, core := range []string{"ARM7TDMI", "Cortex-M0", "Cortex-M0+", "Cortex-M3", "Cortex-M4"} {
+		figures := isa.Figures(core)
+		if len(figures) < 15 {
+			t.Errorf("%s has %d figures", core, len(figures))
+		}
+		for class, source := range figures {
+			if !seen[core][class] {
+				t.Errorf("%s: no line is of class %d, whose figure is from %s", core, class, source)
+			}
+			if !strings.Contains(source, "DDI 0") && !strings.Contains(source, "100165") && !strings.Contains(source, "data sheet") {
+				t.Errorf("%s: class %d cites %q", core, class, source)
+			}
+		}
+	}
 }
 
 // TestCyclesByArchitecture lists the families whose figures are shown where

@@ -70,3 +70,19 @@ func StrayForms() []string {
 	}
 	return stray
 }
+
+// Class is the class of cycle counts of the bound statement.
+func (m *Match) Class() Timing { return m.Form.Row.timing(&m.vals, m.Effects()) }
+
+// Figures are the sources of the figures that a family of cores has, by class.
+func Figures(core string) map[Timing]string {
+	out := map[Timing]string{}
+	for i := range cores {
+		if cores[i].Name == core {
+			for class, f := range cores[i].figures {
+				out[class] = f.source
+			}
+		}
+	}
+	return out
+}
