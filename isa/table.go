@@ -324,7 +324,9 @@ func Find(name string) (m *Mnemonic, width byte) {
 
 // Mnemonics lists the names of Thumb state's table, unsorted, but for
 // those that only write out the condition AL.
-func Mnemonics() []*Mnemonic {
+func Mnemonics() []*Mnemonic { return slices.Clone(allMnemonics()) }
+
+var allMnemonics = sync.OnceValue(func() []*Mnemonic {
 	var out []*Mnemonic
 	for _, t := range slices.Concat(integers().tables(), vectors().tables()) {
 		for _, m := range t.byName {
@@ -334,4 +336,4 @@ func Mnemonics() []*Mnemonic {
 		}
 	}
 	return out
-}
+})

@@ -161,7 +161,11 @@ func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
 		from := r.Sources[file].From
 		items = items[:sort.Search(len(items), func(k int) bool { return !r.ComesFrom(&items[k], from) })]
 	}
-	k := sort.Search(len(items), func(k int) bool { return r.LineIn(file, &items[k]) >= line })
+	// A line may have very many statements, in the order of their columns.
+	k := sort.Search(len(items), func(k int) bool {
+		at, end := r.endIn(file, items[k:])
+		return at > line || at == line && end >= col
+	})
 	var best *Item
 	for ; k < len(items); k++ {
 		it := &items[k]
@@ -174,6 +178,9 @@ func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
 		if it.Stmt.Directive == syntax.AutoAlign {
 			continue // nobody wrote it
 		}
+		if it.Stmt.Start > col {
+			break
+		}
 		if it.Stmt.Start <= col && col <= it.Stmt.End {
 			if best == nil || best.Stmt.Kind == syntax.Label {
 				best = it
@@ -181,6 +188,22 @@ func (r *Program) ItemAtColumn(file int32, line int, col int32) *Item {
 		}
 	}
 	return best
+}
+
+// endIn is the line of a file that the first of items is in or was included from, and the
+// column where its statement ends there.
+func (r *Program) endIn(file int32, items []Item) (line int, end int32) {
+	it := &items[0]
+	for i := range items {
+		if items[i].Stmt.Directive != syntax.AutoAlign {
+			it = &items[i] // one that nobody wrote has no column
+			break
+		}
+	}
+	for it.File != file {
+		it = &r.Items[r.Sources[it.File].From]
+	}
+	return int(it.Line), it.Stmt.End
 }
 
 // LineIn is the line of a file that an item of it is in or was included

@@ -1160,13 +1160,28 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 	}
 	var near []string
 	if len(p.Diags) < maxNear {
-		near = search(it.Stmt.Name)
+		near = p.once(code, it.Stmt.Name, search)
 	}
 	m := it.Stmt.Name + " is not a known " + what
 	if len(near) > 0 {
 		m += "; similar names: " + strings.Join(near, ", ")
 	}
 	p.reportOf(finding.CauseName+strings.ToLower(it.Stmt.Name), p.NameLoc(it), code, m+".")
+}
+
+// once searches for the names close to one, and the next time knows them: a file that is of
+// another language has the same words in many lines.
+func (p *Reporter) once(code, name string, search func(name string) []string) []string {
+	key := [2]string{code, name}
+	near, ok := p.near[key]
+	if !ok {
+		if p.near == nil {
+			p.near = map[[2]string][]string{}
+		}
+		near = search(name)
+		p.near[key] = near
+	}
+	return near
 }
 
 // NamesNear lists names of instructions and macros that are near.

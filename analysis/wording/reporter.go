@@ -100,6 +100,7 @@ type Reporter struct {
 	told    map[toldKey]bool
 	// supplied are the symbols of which it has been said that the linker supplies them.
 	supplied map[*program.Symbol]bool
+	near     map[[2]string][]string // names close to others, by code and name
 }
 
 // Spelled is the name of the directive with an effect in the dialect of an item's file.

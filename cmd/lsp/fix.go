@@ -118,7 +118,7 @@ func undo(cmd *cobra.Command, own fixFlags) error {
 	}
 	last, err := out.journal.Last()
 	if err != nil {
-		return err
+		return cannotRead(out.journal.Path(), err)
 	}
 	if len(last) == 0 {
 		return fmt.Errorf("%s has no change to take back", out.journal.Path())

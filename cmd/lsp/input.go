@@ -7,11 +7,14 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"narrowgauge/analysis"
 	"narrowgauge/server/project"
 )
 
@@ -101,14 +104,38 @@ func filter(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string,
 
 // cannotRead says why something on the command line cannot be read.
 func cannotRead(path string, err error) error {
+	shown := clean(path) // a path may have what ends a line
 	switch err := bare(err); {
+	case path == "":
+		return errors.New("a path is empty")
 	case errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("%s: there is no such file or folder", path)
+		near := ""
+		if list := neighbours(path); len(list) > 0 {
+			near = "; similar names: " + clean(strings.Join(list, ", "))
+		}
+		return fmt.Errorf("%s: there is no such file or folder%s", shown, near)
 	case errors.Is(err, fs.ErrPermission):
-		return fmt.Errorf("%s: you have no permission to read it", path)
+		return fmt.Errorf("%s: you have no permission to read it", shown)
 	default:
-		return fmt.Errorf("%s: %w", path, err)
+		return fmt.Errorf("%s: %w", shown, err)
 	}
+}
+
+// maxNeighbours is how many entries of a folder are looked at for similar names.
+const maxNeighbours = 1000
+
+// neighbours are entries of a path's folder whose names are close to its own.
+func neighbours(path string) []string {
+	dir, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return nil
+	}
+	defer dir.Close()
+	names, _ := dir.Readdirnames(maxNeighbours)
+	base := filepath.Base(path)
+	names = slices.DeleteFunc(names, func(n string) bool { return n == base })
+	slices.Sort(names)
+	return analysis.Near(base, names)
 }
 
 // bare is an error of the system without the call and the path.

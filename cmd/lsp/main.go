@@ -97,6 +97,7 @@ Without a command it serves an editor over standard input and output.`,
 			fmt.Fprint(cmd.OutOrStdout(), versionText())
 		},
 	})
+	helpful(root)
 	for _, cmd := range root.Commands() {
 		completeFlags(cmd)
 	}
@@ -143,7 +144,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	if o.log != "" {
 		f, err := os.OpenFile(o.log, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
 		if err != nil {
-			return err
+			return fmt.Errorf("--log: %s cannot be written (%w)", o.log, bare(err))
 		}
 		defer f.Close()
 		sink = f

@@ -46,7 +46,30 @@ func TestScripts(t *testing.T) {
 			env.Setenv("XDG_STATE_HOME", filepath.Join(env.WorkDir, "state"))
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status}})
+		Condition: func(cond string) (bool, error) {
+			if cond != "anyuser" {
+				return false, fmt.Errorf("unknown condition %q", cond)
+			}
+			return os.Geteuid() > 0, nil // permissions do not hold for root
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status, "fill": fill, "fifo": fifo}})
+}
+
+// fill is the script command "fill FILE [N TEXT]...": the file has each text, in which \t, \n
+// and \x00 are what they are in Go, so many times.
+func fill(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args)%2 == 0 {
+		ts.Fatalf("usage: fill FILE [N TEXT]...")
+	}
+	var b strings.Builder
+	for i := 1; i < len(args); i += 2 {
+		n, err := strconv.Atoi(args[i])
+		ts.Check(err)
+		text, err := strconv.Unquote(`"` + args[i+1] + `"`)
+		ts.Check(err)
+		b.WriteString(strings.Repeat(text, n))
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(b.String()), 0o644))
 }
 
 // status is the script command "status N COMMAND...": the command ends with

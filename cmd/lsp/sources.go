@@ -9,6 +9,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -199,6 +200,9 @@ func (w *workspace) included(src source) bool {
 	return w.graph.Included(src.abs)
 }
 
+// aMacro is what --define takes; it is compiled when it is asked for.
+var aMacro = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[A-Za-z_$][\w$]*(\([^()]*\))?(=|$)`) })
+
 // newWorkspace takes the flags and paths of the command line. All that they name
 // may be read.
 func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
@@ -209,6 +213,17 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 	for _, dir := range flags.user.ReadAlso {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 			return nil, fmt.Errorf("--read-also: %s is not a folder", dir)
+		}
+	}
+	for _, def := range set.Defines {
+		if !aMacro().MatchString(def) {
+			return nil, fmt.Errorf("--define: %q is not a macro, as in NAME, NAME=5 or NAME(x)=x", def)
+		}
+	}
+	notes := map[string]bool{}
+	for _, dir := range set.Include {
+		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+			notes["--include: "+dir+" is not a folder; nothing is found there."] = true
 		}
 	}
 	var folders, files []string
@@ -235,12 +250,12 @@ func newWorkspace(flags settingFlags, args []string) (*workspace, error) {
 	}
 	if filepath.IsAbs(set.CompileCommands) {
 		if _, err := os.Stat(set.CompileCommands); err != nil {
-			return nil, fmt.Errorf("--compile-commands: %s is not there", set.CompileCommands)
+			return nil, fmt.Errorf("--compile-commands: %w", cannotRead(display(set.CompileCommands), err))
 		}
 		files = append(files, set.CompileCommands)
 		folders = append(folders, project.DatabaseFolders(set.CompileCommands)...)
 	}
-	return &workspace{flags: set, current: current, given: project.NewBounds(folders...).Named(files...), paths: paths, notes: map[string]bool{}}, nil
+	return &workspace{flags: set, current: current, given: project.NewBounds(folders...).Named(files...), paths: paths, notes: notes}, nil
 }
 
 // bounds are those of one source: what the command line names, and what lies
