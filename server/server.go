@@ -35,10 +35,6 @@ type Options struct {
 	// negative: none.
 	DependentsDelay time.Duration
 
-	// AnswerWithin is how long a request waits for large programs; it is answered
-	// with an error then. Zero: 700 ms.
-	AnswerWithin time.Duration
-
 	// ParentCheck is how often the server looks whether the process that
 	// started it still runs. Zero: every 3 s.
 	ParentCheck time.Duration
@@ -66,7 +62,6 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
-	looks    atomic.Int64                        // thousands of units of work so far; see busy
 	scans    scans
 
 	// Set by initialize, before any other request is let through.
@@ -116,9 +111,6 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	}
 	if opt.DependentsDelay == 0 {
 		opt.DependentsDelay = 150 * time.Millisecond
-	}
-	if opt.AnswerWithin == 0 {
-		opt.AnswerWithin = answerWithin
 	}
 	s := &Server{
 		opt: opt, log: opt.Log,
@@ -278,15 +270,17 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		if errors.Is(context.Cause(ctx), errCancelled) && err != nil {
 			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")
 		}
+		cancel(nil)
 		answer(result, err)
 	}
 	rest, err := guard(s, func() (work, error) { return prepare(s, params) })
 	if err != nil {
-		cancel(nil)
 		end(nil, err)
 		return nil
 	}
-	go s.soon(ctx, req.Method(), rest, end, func() { cancel(nil) })
+	go func() {
+		end(guard(s, func() (any, error) { return rest(ctx) }))
+	}()
 	return nil
 }
 

@@ -10,7 +10,6 @@ import (
 	"runtime/debug"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"go.uber.org/zap"
 
@@ -82,7 +81,6 @@ type run struct {
 	cancel context.CancelFunc
 	once   sync.Once
 	done   chan struct{} // closed when the fields below are set
-	looks  atomic.Int64  // thousands of units of work so far
 
 	res facts
 	err error
@@ -285,7 +283,7 @@ func (r *run) compute() {
 	r.mu.Lock()
 	r.set, r.within = set, within
 	r.mu.Unlock()
-	r.res, r.err = r.analyze(counted{counted{r.ctx, &r.looks}, &r.srv.looks}, &analysis.Input{
+	r.res, r.err = r.analyze(r.ctx, &analysis.Input{
 		Path: r.doc.name(),
 		File: r.doc.text.file,
 		Set:  set, Typed: r.doc.typed,
