@@ -65,6 +65,7 @@ there are errors, 2 if something could not be read.`,
 	stdinFlag(cmd, &stdinPath)
 	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
 	cmd.Flags().BoolVar(&how.hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
+	cmd.Flags().BoolVar(&how.rewrites, "rewrites", true, "look for rewrites; --rewrites=false takes less time")
 	cmd.Flags().BoolVar(&how.summary, "summary", false, "print only how many findings of each check there are")
 	cmd.Flags().BoolVar(&how.all, "all", false, fmt.Sprintf("print all findings in text, not the first %d of a line, %d of a file and %d in all, and look for rewrites of all of them, which may take long", maxShownLine, maxShownFile, maxShownTotal))
 	return cmd
@@ -288,10 +289,11 @@ func each(sources []source, shown *progress, do func(i int)) {
 
 // listing says how findings are printed.
 type listing struct {
-	json    bool
-	summary bool // only how many there are of each check
-	hints   bool // with hints
-	all     bool // without a bound
+	json     bool
+	rewrites bool // with those that are offered
+	summary  bool // only how many there are of each check
+	hints    bool // with hints
+	all      bool // without a bound
 }
 
 // printText prints findings, and of those that are more than fit how many they are, by
@@ -410,7 +412,7 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 		out.includes = append(out.includes, absolute(path))
 	}
 	r := &renderer{style: style, all: how.all, each: how.json, p: p}
-	if !how.summary {
+	if how.rewrites && !how.summary {
 		r.rewrites(ctx, res)
 		out.skipped = r.skipped
 	}

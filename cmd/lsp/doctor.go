@@ -222,11 +222,14 @@ func (r *report) sources(found []surveyed) {
 		}
 		dialects[s.dialect.String()]++
 		target, reason := s.targetOf()
+		if reason != "" {
+			reason = ", because of " + reason
+		}
 		if set := firstOf(s.set.CPU, s.set.Arch); target == "" && set != "" {
-			target, reason = set, "the project file or the compilation database"
+			target, reason = set, ", as the project file or the compilation database says"
 		}
 		if target == "" {
-			target, reason = analysis.DefaultArch, "it is the default"
+			target, reason = analysis.DefaultArch, ", the default"
 		}
 		targets[target]++
 		why[target] = firstOf(why[target], reason)
@@ -250,11 +253,7 @@ func (r *report) sources(found []surveyed) {
 		if i > 0 {
 			name = ""
 		}
-		because := ""
-		if why[t] != "" {
-			because = ", because of " + why[t]
-		}
-		r.line(name, "%s for %s%s", t, counted(targets[t], "source"), because)
+		r.line(name, "%s for %s%s", t, counted(targets[t], "source"), why[t])
 	}
 	for i, dir := range slices.Sorted(maps.Keys(folders)) {
 		name := "includes"

@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"narrowgauge/analysis"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/cmd/lsp/save"
 	"narrowgauge/server/project"
 )
@@ -206,6 +207,9 @@ func propose(cmd *cobra.Command, folder string, sources []source) (*proposal, in
 		p.notes = append(p.notes, "Folders and dialect are not written: some source has more errors with them.")
 	}
 	p.target(cmd, found)
+	if len(p.why) == 1 && p.set.Dialect == syntax.Dots.String() {
+		delete(p.why, "dialect") // as is the default
+	}
 	return p, len(found), ctx.Err()
 }
 
@@ -273,7 +277,7 @@ func (p *proposal) dialect(found []surveyed) {
 // target is what the sources are for: of what was found for some, that which holds for all.
 func (p *proposal) target(cmd *cobra.Command, found []surveyed) {
 	byKey := map[string]*target{}
-	said := 0
+	said, guessed := 0, 0
 	for i := range found {
 		s := &found[i]
 		if s.said != nil {
@@ -290,14 +294,15 @@ func (p *proposal) target(cmd *cobra.Command, found []surveyed) {
 			byKey[key] = t
 		}
 		t.files++
+		guessed++
 	}
 	list := slices.SortedFunc(maps.Values(byKey), func(a, b *target) int {
 		return cmp.Or(cmp.Compare(b.files, a.files), cmp.Compare(fmt.Sprint(a.set), fmt.Sprint(b.set)))
 	})
 	for _, t := range list[:min(len(list), maxTargets)] {
 		set := project.Fill(t.set, p.set)
-		if !p.holds(cmd, found, set) {
-			continue
+		if t.files*2 <= guessed || !p.holds(cmd, found, set) {
+			continue // a few sources do not speak for all
 		}
 		p.set = set
 		for name, value := range project.Fields(&t.set) {

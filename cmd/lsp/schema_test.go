@@ -158,6 +158,9 @@ func TestSchema(t *testing.T) {
 	if notes == 0 || rewrites == 0 || safe == 0 || safe == rewrites || unasked != 1 {
 		t.Errorf("%d notes, %d rewrites, %d safe, %d findings not searched for any\n%s", notes, rewrites, safe, unasked, out)
 	}
+	if bare := output(t, dir, "check", "--format", "json", "--rewrites=false", "points.s"); strings.Contains(bare, `"rewrites": [`) || strings.Count(bare, `"rewrites": null`) != len(list) {
+		t.Errorf("with --rewrites=false there are some\n%s", bare)
+	}
 	for name, wrong := range map[string]string{"a line 0": `"column": `, "a severity": `"severity": "hint"`, "no code": `"code":`, "a title that is a number": `"title": "`} {
 		with := map[string]string{"a line 0": `"column": -`, "a severity": `"severity": "catastrophe"`, "no code": `"cod":`, "a title that is a number": `"title": 5, "t": "`}[name]
 		var broken any
