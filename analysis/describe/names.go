@@ -295,7 +295,7 @@ func (r *View) hoverSymbol(t *token, s *program.Symbol) string {
 		}
 		return fmt.Sprintf("**%s** = %s%s\n\n%s, set %s.", s.Name, numberText(s.Value.N), about, kind, wording.Where(r.Program, s.At.Location, nil)) + use + whole
 	case s.Value.Kind == program.Address:
-		return r.hoverPlace(t, s, about) + whole + pool
+		return r.hoverPlace(t, s, about) + whole + pool + r.routineText(s)
 	}
 	return fmt.Sprintf("**%s** — set %s; only the linker knows its value.%s", s.Name, wording.Where(r.Program, s.At.Location, nil), about)
 }

@@ -1,0 +1,204 @@
+package flow
+
+import (
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
+)
+
+// Cost is how many cycles a routine takes on a family of cores.
+type Cost struct {
+	Core string
+	// Least is the shortest way, and Most the longest; -1 where a loop has no end that is
+	// known, or where it waits for something.
+	Least, Most int
+}
+
+// The refill of the pipeline, P in published figures, takes so many cycles (DDI 0439D, 3.3.1).
+const leastRefill, mostRefill = 1, 3
+
+// count is what one line takes: where it is carried out, and where its condition fails.
+type count struct{ least, most, not int }
+
+// readCount reads a figure as isa.Cycles has it; ok is false for one that depends on more.
+func readCount(s string) (c count, ok bool) {
+	main, rest, _ := strings.Cut(s, ", ")
+	for _, sep := range []string{"–", " or "} {
+		if a, b, is := strings.Cut(main, sep); is {
+			least, err := strconv.Atoi(a)
+			most, err2 := strconv.Atoi(b)
+			return count{least, most, -1}, err == nil && err2 == nil && rest == ""
+		}
+	}
+	number, refill := strings.CutSuffix(main, "+P")
+	n, err := strconv.Atoi(number)
+	if err != nil {
+		return c, false
+	}
+	c = count{n, n, -1}
+	if refill {
+		c.least, c.most = n+leastRefill, n+mostRefill
+	}
+	switch rest {
+	case "":
+	case "1 when not taken", "1 when not executed":
+		c.not = 1
+	default:
+		return c, false
+	}
+	return c, true
+}
+
+// cost is how long the routine takes on the families that all of its lines have figures of.
+func (w *walk) cost(own map[int32]bool) (out []Cost) {
+	if len(w.sum.Items) == 0 || len(own) > maxRoutine {
+		return nil
+	}
+	g := w.g
+	cyclesOf := func(it *program.Item) []isa.Cycles {
+		if it.Match.Form == nil || it.Flags&program.Refused != 0 {
+			return nil
+		}
+		e := &g.Environments[it.Environment]
+		return it.Match.Cycles(e.Target, e.Have)
+	}
+	for _, core := range cyclesOf(w.sum.Items[0]) {
+		counts := map[int32]count{} // by item
+		for _, it := range w.sum.Items {
+			for _, c := range cyclesOf(it) {
+				if n, ok := readCount(c.Count); ok && c.Core == core.Core {
+					counts[it.Index] = n
+				}
+			}
+		}
+		if len(counts) == len(w.sum.Items) {
+			out = append(out, w.costOn(core.Core.Name, own, counts))
+		}
+	}
+	return out
+}
+
+// costEdge is a way from one block to another, -1 to where the routine comes back or goes
+// elsewhere, with what the block takes on it.
+type costEdge struct {
+	to          int32
+	least, most int
+}
+
+// costOn is the cost with figures of one family.
+func (w *walk) costOn(core string, own map[int32]bool, counts map[int32]count) Cost {
+	edges := map[int32][]costEdge{}
+	for b := range own {
+		edges[b] = w.costEdges(b, own, counts)
+	}
+	c := Cost{Core: core, Least: shortest(edges, w.entry), Most: -1}
+	if n, ok := longest(edges, w.entry); ok && c.Least >= 0 {
+		c.Most = n
+	}
+	return c
+}
+
+// costEdges are the ways on from a block.
+func (w *walk) costEdges(b int32, own map[int32]bool, counts map[int32]count) (edges []costEdge) {
+	g := w.g
+	x := &g.blocks[b]
+	least, most := 0, 0
+	for s := x.first; s < x.last; s++ {
+		if c, is := counts[g.steps[s].item]; is && !g.steps[s].data {
+			if c.not >= 0 { // it may not be executed
+				c.least = min(c.least, c.not)
+			}
+			least, most = least+c.least, most+c.most
+		}
+	}
+	last, is := counts[g.steps[x.last].item]
+	if !is || g.steps[x.last].data {
+		last = count{not: -1}
+	}
+	way, fall := g.steps[x.last].way, last
+	if last.not >= 0 {
+		switch way {
+		case goesOn, calls, callsBy, traps:
+			fall.least = min(fall.least, last.not)
+		default:
+			fall = count{last.not, last.not, -1}
+		}
+	}
+	if x.fall {
+		to := b + 1
+		if !own[to] {
+			to = -1
+		}
+		edges = append(edges, costEdge{to, least + fall.least, most + fall.most})
+	}
+	out := costEdge{-1, least + last.least, most + last.most}
+	switch way {
+	case jumps:
+		for _, t := range g.edges[x.from:x.to] {
+			e := out
+			if own[t] {
+				e.to = t
+			}
+			edges = append(edges, e)
+		}
+		if x.away != 0 {
+			edges = append(edges, out)
+		}
+	case returns, leaves, unclear, stops:
+		edges = append(edges, out)
+	}
+	return edges
+}
+
+// shortest is what the shortest way from a block out of all takes, -1 without one.
+func shortest(edges map[int32][]costEdge, from int32) int {
+	out := -1
+	far := map[int32]int{from: 0}
+	for todo := []int32{from}; len(todo) > 0; {
+		b := todo[0]
+		todo = todo[1:]
+		for _, e := range edges[b] {
+			d := far[b] + e.least
+			if e.to < 0 {
+				if out < 0 || d < out {
+					out = d
+				}
+				continue
+			}
+			if was, known := far[e.to]; !known || d < was {
+				far[e.to] = d
+				todo = append(todo, e.to)
+			}
+		}
+	}
+	return out
+}
+
+// longest is what the longest way takes; ok is false where some block is met twice.
+func longest(edges map[int32][]costEdge, from int32) (n int, ok bool) {
+	most, under := map[int32]int{}, map[int32]bool{}
+	ok = true
+	var visit func(b int32) int
+	visit = func(b int32) int {
+		if n, known := most[b]; known {
+			return n
+		}
+		if ok = ok && !under[b]; !ok {
+			return 0
+		}
+		under[b] = true
+		n := 0
+		for _, e := range edges[b] {
+			d := e.most
+			if e.to >= 0 {
+				d += visit(e.to)
+			}
+			n = max(n, d)
+		}
+		most[b], under[b] = n, false
+		return n
+	}
+	return visit(from), ok
+}
