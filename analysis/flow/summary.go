@@ -18,7 +18,7 @@ type Routine struct {
 	Flags   isa.Flags
 	// Keeps are registers that it writes, and that are what they were where it comes back.
 	Keeps isa.RegList
-	// Results are those of Changes that some caller in the program reads after its call.
+	// Results are those of Changes that a line of some caller reads after its call.
 	Results isa.RegList
 	// Stack is how deep its own lines let the stack become, in bytes; -1: not known.
 	Stack int64
@@ -37,6 +37,9 @@ type Routine struct {
 	Assumes bool
 	// Cycles are how long it takes, by family of cores, without what it calls.
 	Cycles []Cost
+	// fresh is what may be as the caller left it where the routine comes back: it is not
+	// overwritten on some way.
+	fresh set
 }
 
 // What a call of another file changes and keeps (AAPCS32, 6.1.1): r0 to r3, r12, LR and the
@@ -45,7 +48,7 @@ const standardChanges = isa.RegList(1<<0 | 1<<1 | 1<<2 | 1<<3 | 1<<12 | 1<<isa.L
 
 // standard is what a routine does of which nothing is known but that it follows the standard.
 func standard() *Routine {
-	return &Routine{Changes: standardChanges, Flags: isa.NZCV, Known: true, Assumes: true}
+	return &Routine{Changes: standardChanges, Flags: isa.NZCV, Known: true, Assumes: true, fresh: allRegs &^ setOf(standardChanges, 0)}
 }
 
 // maxRoutine bounds the blocks of a routine that is summed up.
@@ -93,9 +96,15 @@ func (s *summaries) of(entry int32) *Routine {
 		return sum
 	}
 	s.done[entry] = nil
-	w := &walk{summaries: s, entry: entry, sum: &Routine{Known: true}, at: map[int32]state{}}
-	if !w.run() {
-		s.done[entry] = &Routine{Changes: 1<<13 - 1, Flags: isa.NZCV, Stack: -1}
+	// What is stored in a loop may be loaded above: the second time that is known.
+	w := &walk{summaries: s, entry: entry, stored: map[int64]isa.RegList{}}
+	done := true
+	for range 2 {
+		w.sum, w.at, w.end = &Routine{Known: true}, map[int32]state{}, nil
+		done = done && w.run()
+	}
+	if !done {
+		s.done[entry] = &Routine{Changes: 1<<13 - 1, Flags: isa.NZCV, Stack: -1, fresh: everything}
 		return nil
 	}
 	s.done[entry] = w.sum
@@ -155,6 +164,8 @@ type walk struct {
 	wrote isa.RegList
 	deep  int64
 	lost  bool // the stack pointer is somewhere else, somewhere
+	// stored are the caller's values that are on the stack, on some way: by place, as slots.
+	stored map[int64]isa.RegList
 }
 
 // run follows all ways from the entry; false: there are too many.
@@ -218,6 +229,7 @@ func (w *walk) finish(x state) { w.end = append(w.end, x) }
 // result is what the ends of the ways have in common.
 func (w *walk) result() {
 	for _, x := range w.end {
+		w.sum.fresh |= x.fresh
 		for r := range x.holds {
 			if x.holds[r] != int8(r) {
 				w.sum.Changes |= 1 << r
@@ -244,8 +256,8 @@ func (w *walk) step(s int32, x state) state {
 	ops := w.g.OperandsOf(it)
 	move, isMove := stackMoveOf(opOf(it), ops)
 	reads := st.reads & x.fresh
-	if isMove && move.store {
-		reads &^= setOf(move.regs, 0) // which are saved
+	if isMove && move.store && move.by < 0 {
+		reads &^= setOf(move.regs, 0) // which are saved, unless something else gets them later
 	}
 	if st.way == returns {
 		reads &^= setOf(1<<isa.LR, 0)
@@ -263,17 +275,23 @@ func (w *walk) step(s int32, x state) state {
 	case calls, callsBy:
 		return w.callOf(s, x)
 	}
-	after := w.moved(it, st, writes, x, move, isMove)
+	after, given := w.moved(it, st, writes, x, move, isMove)
 	if !st.runsOn && (it.Match.Form == nil || !it.Match.Effects().Conditional) {
-		after.fresh &^= writes
+		after.fresh = after.fresh&^writes | setOf(given, 0)
+		for r := range after.holds {
+			if after.holds[r] == int8(r) { // it may have been given back
+				after.fresh |= 1 << r
+			}
+		}
 		return after
 	}
 	after, _ = after.meet(x) // it may not have been done
 	return after
 }
 
-// moved is the state after a line that writes registers or the stack.
-func (w *walk) moved(it *program.Item, st *step, writes set, x state, move stackMove, isMove bool) state {
+// moved is the state after a line that writes registers or the stack, but for fresh; given are
+// the registers that may get the caller's value back.
+func (w *walk) moved(it *program.Item, st *step, writes set, x state, move stackMove, isMove bool) (after state, given isa.RegList) {
 	was := x
 	for r := range x.holds {
 		if writes.regs().Has(isa.Reg(r)) {
@@ -292,8 +310,13 @@ func (w *walk) moved(it *program.Item, st *step, writes set, x state, move stack
 				if r < 13 && was.holds[r] >= 0 {
 					x.slots[slot] = was.holds[r] + 1 // 0 is none
 				}
+				if r < 13 {
+					w.stored[slot] |= 1 << r & x.fresh.regs()
+				}
 			} else if r < 13 {
 				x.holds[r] = x.slots[slot] - 1
+				w.sum.Reads |= w.stored[slot] &^ (1 << r) // which come to another register
+				given |= w.stored[slot] & (1 << r)
 			}
 			slot += 4
 		}
@@ -312,7 +335,7 @@ func (w *walk) moved(it *program.Item, st *step, writes set, x state, move stack
 			}
 		}
 	}
-	return x
+	return x, given
 }
 
 // callOf is the state after a call.
@@ -345,7 +368,7 @@ func (w *walk) called(sum *Routine, x state) state {
 	w.sum.Flags |= sum.Flags
 	w.sum.Known = w.sum.Known && sum.Known
 	w.sum.Assumes = w.sum.Assumes || sum.Assumes
-	x.fresh &^= setOf(sum.Changes|1<<isa.LR, sum.Flags) | allFlags
+	x.fresh &= sum.fresh &^ setOf(1<<isa.LR, 0)
 	for r := range x.holds {
 		if sum.Changes.Has(isa.Reg(r)) {
 			x.holds[r] = -1
@@ -413,7 +436,11 @@ func (w *walk) callers() {
 		switch last.way {
 		case calls:
 			if x.fall {
-				w.sum.Results |= g.blocks[b+1].use.regs() & w.sum.Changes
+				for r := range isa.Reg(13) {
+					if w.sum.Changes.Has(r) && g.readsFirst(g.blocks[b+1].first, 1<<r) {
+						w.sum.Results |= 1 << r
+					}
+				}
 			}
 		case jumps:
 			if mine[last.item] {
