@@ -153,6 +153,11 @@ func TestHoverNames(t *testing.T) {
 		{"armv7-a", ".fpu vfpv3|vadd.f64 d0, d1, ^d7", []string{"64 bits: the upper half of q3, and s14 with s15", "a call may change it"}, nil},
 		{"armv7-m", ".thumb|msr ^basepri, r0", []string{"**BASEPRI** — keeps off exceptions"}, nil},
 		{"armv4t", "msr ^cpsr_c, r0", []string{"only bits 7 to 0"}, []string{"not defined"}},
+		{"armv4t", ".section .text.bell, \"^ax\", %progbits", []string{"`a` takes room in memory and `x` has code"}, nil},
+		{"armv4t", ".section .bss.bell, \"aw\", %^nobits", []string{"takes room in memory and none in the file"}, nil},
+		{"armv4t", ".section ^ax", []string{".section name"}, []string{"has code"}},
+		{"armv4t", ".thumb|.type bell, %^function|bell: bx lr", []string{"a function: bit 0"}, nil},
+		{"armv4t", ".thumb|.type ^bell, %function|bell: bx lr", []string{"**bell** — .text + 0x0"}, nil},
 		// What a label is a multiple of: no more than its section.
 		{"armv4t", ".thumb|^go: bx lr", []string{"aligned to 2 bytes"}, nil},
 		{"armv4t", "^go: bx lr", []string{"aligned to 4 bytes"}, nil},
@@ -199,6 +204,24 @@ func TestHoverComments(t *testing.T) {
 	r = analyze(t, nil, long)
 	if h, _ := r.Hover(strings.Index(long, "lamp")); strings.Count(h.Markdown, "\n") > 18 || strings.Count(h.Markdown, "```") != 2 {
 		t.Errorf("a long comment: %s", h.Markdown)
+	}
+}
+
+// TestHoverPreprocessor: of a macro of the preprocessor its text, its comment and its value.
+func TestHoverPreprocessor(t *testing.T) {
+	t.Parallel()
+	const text = "\n// Where the lamps are.\n#define PORT 0x40010800 /* invented */\n#define LAMP(n) (n*4)\n\t.syntax unified\n\t.thumb\n\tldr r0, =PORT\n\tmovs r1, #LAMP(3)\n"
+	r := analyze(t, &Settings{Preprocess: "always"}, text)
+	for at, want := range map[string][]string{
+		"PORT\n":  {"#define PORT 0x40010800", "Where the lamps are.\ninvented", "`1073809408` = `0x40010800`", "Bits 30, 16 and 11."},
+		"LAMP(3)": {"#define LAMP(n) (n*4)", "(3*4)", "`12` = `0xc`"},
+	} {
+		h, _ := r.Hover(strings.Index(text, at))
+		for _, w := range want {
+			if !strings.Contains(h.Markdown, w) {
+				t.Errorf("%q: no %q in\n%s", at, w, h.Markdown)
+			}
+		}
 	}
 }
 

@@ -205,6 +205,54 @@ func specialText(name string) string {
 	return strings.TrimSpace(text)
 }
 
+// hoverArgument describes what is in the text of a directive that the parser does not read: a
+// word of its own, a name, or else the directive.
+func (r *View) hoverArgument(t *token) string {
+	if md := r.argumentText(t, strings.ToLower(t.text)); md != "" {
+		return md
+	}
+	if s, ok := r.lookup(t); ok && !t.name && s.Defined {
+		switch t.it.Stmt.Directive.Effect {
+		case syntax.EffType, syntax.EffSize, syntax.EffGlobal, syntax.EffExport:
+			return r.hoverSymbol(t, s)
+		}
+	}
+	return r.hoverDirective(t.it, t.it.Stmt.Directive)
+}
+
+// The words of directives that say what sections and symbols are (AAELF32, and the generic
+// ELF specification, "Sections" and "Symbol Table").
+var (
+	sectionWords = map[string]string{
+		"progbits": "the section has bytes in the file", "nobits": "the section takes room in memory and none in the file: it is filled with 0 at the start",
+		"note": "the section has notes for tools", "init_array": "the section has addresses of functions to call at the start", "fini_array": "the section has addresses of functions to call at the end",
+	}
+	typeWords = map[string]string{
+		"function": "a function: bit 0 is set in its address where it is T16 code", "object": "data",
+		"tls_object": "data that each thread has for itself", "notype": "nothing is said of it", "common": "data without a place yet",
+	}
+	flagWords = map[rune]string{
+		'a': "takes room in memory", 'w': "may be written", 'x': "has code", 'M': "equal parts may become one", 'S': "has strings that end with a zero byte",
+		'G': "is of a group", 'T': "has data of each thread", 'e': "is left out of programs", 'o': "is ordered as another section", 'y': "has code without data in it", 'R': "is kept, whoever names it",
+	}
+)
+
+// flagsText says what the letters of a section mean.
+func flagsText(letters string) string {
+	var list []string
+	for _, c := range letters {
+		text := flagWords[c]
+		if text == "" {
+			return ""
+		}
+		list = append(list, fmt.Sprintf("`%c` %s", c, text))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return "The section: " + joined(list) + "."
+}
+
 // argumentText describes an argument of a directive that is a word of its own.
 func (r *View) argumentText(t *token, low string) string {
 	d := t.it.Stmt.Directive
@@ -220,6 +268,19 @@ func (r *View) argumentText(t *token, low string) string {
 	case syntax.EffCPU:
 		name = r.restText(t.it)
 		target, ok = isa.CPU(strings.ToLower(name))
+	case syntax.EffSection, syntax.EffPush:
+		if text := sectionWords[low]; text != "" {
+			return "**" + t.text + "** — " + text + "."
+		}
+		if rest := r.restText(t.it); strings.Contains(rest, `"`+t.text+`"`) && !strings.HasPrefix(rest, `"`+t.text+`"`) {
+			return flagsText(t.text)
+		}
+		return ""
+	case syntax.EffType:
+		if text := typeWords[low]; text != "" && !strings.HasPrefix(r.restText(t.it), t.text) {
+			return "**" + t.text + "** — " + text + "."
+		}
+		return ""
 	case syntax.EffSyntax:
 		return map[string]string{
 			"unified": "**unified** — one spelling for A32 and Thumb code: an S in the name says that flags are set.",

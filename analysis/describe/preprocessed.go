@@ -7,6 +7,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 )
 
@@ -120,6 +121,19 @@ func (r *View) hoverUse(path string, off int) (Hover, bool) {
 	md += fmt.Sprintf("; used %s.", wording.Plural(len(r.Sources[file].Unit.Uses(m)), "time", "times"))
 	if _, whole, made := r.Sources[file].Unit.UseAt(off); whole != nil && strings.TrimSpace(made) != strings.TrimSpace(m.Text) {
 		md += "\n\nHere it makes:\n\n```\n" + wording.ClipText(strings.TrimSpace(made), 400) + "\n```"
+	}
+	if m.Path != "" {
+		md += r.aboutPlace(program.PlaceAt(m.Path, finding.Span{Start: m.Start, End: m.End}))
+	}
+	_, _, made := r.Sources[file].Unit.UseAt(off)
+	if strings.TrimSpace(made) == "" {
+		made = m.Text
+	}
+	if st := syntax.ParseAs(".word "+made, syntax.Dots).Line(0).Stmts; len(st) == 1 && len(st[0].Ops) == 1 && st[0].Ops[0].Known {
+		md += "\n\n" + numberText(st[0].Ops[0].Imm)
+		if s := bitsText(st[0].Ops[0].Imm); s != "" {
+			md += "  \n" + s
+		}
 	}
 	return Hover{finding.Span{Start: a, End: b}, md}, true
 }

@@ -111,13 +111,18 @@ func (r *View) calledNames(sum *flow.Routine) (names []string) {
 // callerNames are the routines that calls are in: the last label above each that is more
 // than a number.
 func (r *View) callerNames(sum *flow.Routine) (names []string) {
-	seen := map[string]bool{}
-	for _, call := range sum.Callers {
+	seen, called := map[string]bool{}, map[string]bool{}
+	for i := range r.Items {
+		if it := &r.Items[i]; it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && len(it.Stmt.Ops) > 0 {
+			called[it.Stmt.Ops[0].Word] = true
+		}
+	}
+	for _, call := range sum.Callers[:min(len(sum.Callers), 100)] {
 		name := "line " + fmt.Sprint(call.Line+1)
 		order := r.Order[call.Section]
 		for k := r.Position(call); k >= 0; k-- {
 			it := &r.Items[order[k]]
-			if y := r.labelOf(it); y != nil && (y.Function || y.Global || r.Ahead[it.Section][k+1] >= 0 && r.branchesOnly(y)) {
+			if y := r.labelOf(it); y != nil && (y.Function || y.Global || called[y.Name]) {
 				name = "`" + y.Name + "`"
 				break
 			}
@@ -139,15 +144,4 @@ func (r *View) labelOf(it *program.Item) *program.Symbol {
 		return y
 	}
 	return nil
-}
-
-// branchesOnly says whether a label is one that is called.
-func (r *View) branchesOnly(y *program.Symbol) bool {
-	for i := range r.Items {
-		it := &r.Items[i]
-		if it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Word == y.Name {
-			return true
-		}
-	}
-	return false
 }

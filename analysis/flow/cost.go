@@ -41,14 +41,11 @@ func readCount(s string) (c count, ok bool) {
 	if refill {
 		c.least, c.most = n+leastRefill, n+mostRefill
 	}
-	switch rest {
-	case "":
-	case "1 when not taken", "1 when not executed":
-		c.not = 1
-	default:
-		return c, false
+	if words := strings.Fields(rest); len(words) > 1 && words[1] == "when" { // what it takes otherwise
+		c.not, err = strconv.Atoi(words[0])
+		return c, err == nil
 	}
-	return c, true
+	return c, rest == ""
 }
 
 // cost is how long the routine takes on the families that all of its lines have figures of.

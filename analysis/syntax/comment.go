@@ -25,7 +25,7 @@ func (f *File) About(line int, passes func(s *Stmt) bool) []string {
 			above = append(above, text)
 			continue
 		}
-		if len(above) > 0 || len(l.Stmts) == 0 {
+		if len(above) > 0 || len(l.Stmts) == 0 { // or a line for the preprocessor
 			break
 		}
 		other := false
@@ -61,6 +61,17 @@ func (f *File) comment(i int) (text string, alone bool) {
 		text, _, _ = strings.Cut(text, "*/")
 		return frame(text), len(l.Stmts) == 0
 	}
+	if hashed(text[l.Comment:]) { // a line for the preprocessor, with a comment perhaps
+		at := strings.Index(text, "/*")
+		if k := strings.Index(text, "//"); at < 0 || k >= 0 && k < at {
+			at = k
+		}
+		if at < 0 {
+			return "", false
+		}
+		text, _, _ = strings.Cut(strings.TrimLeft(text[at:], "/*"), "*/")
+		return frame(text), false
+	}
 	before, text := text[:l.Comment], text[l.Comment:]
 	alone = strings.TrimSpace(before) == ""
 	switch {
@@ -76,6 +87,23 @@ func (f *File) comment(i int) (text string, alone bool) {
 		text = strings.TrimLeft(text, text[:1])
 	}
 	return frame(text), alone
+}
+
+// hashed says whether a text is a directive of the preprocessor, and not a comment that begins
+// with the same mark: words that sentences begin with are ones only right after it.
+func hashed(text string) bool {
+	rest, ok := strings.CutPrefix(text, "#")
+	if !ok {
+		return false
+	}
+	word, _, _ := strings.Cut(strings.TrimLeft(rest, " \t"), " ")
+	switch word, _, _ = strings.Cut(word, "\t"); word {
+	case "define", "include", "undef", "ifdef", "ifndef", "endif", "pragma":
+		return true
+	case "if", "else", "elif", "error", "warning", "line":
+		return strings.HasPrefix(rest, word)
+	}
+	return false
 }
 
 // frame takes the stars, or bars, that frame a comment from both of its sides.

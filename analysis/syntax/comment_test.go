@@ -47,6 +47,11 @@ func TestAbout(t *testing.T) {
 		{"other letters", Dots, "@ Stellt die Weiche – №1\nthrow:", "Stellt die Weiche – №1"},
 		{"the file's own, above a constant", Dots, "@ A signal box.\nlamps = 4", ""},
 		{"that of a constant", Dots, "\n@ How many there are.\nlamps = 4 @ at most 8", "How many there are.\nat most 8"},
+		{"a line for the preprocessor between", Dots, "// The file.\n#define POINTS 4\nthrow:", ""},
+		{"below one", Dots, "#if POINTS > 4\n// Throws it.\nthrow:", "Throws it."},
+		{"a sentence after a hash", Dots, "\n# if the point is free\nthrow:", "if the point is free"},
+		{"of a definition", Dots, "nop\n\n/* How many there are. */\n#define POINTS 4 /* at most 8 */", "How many there are.\nat most 8"},
+		{"behind a definition", Dots, "#define POINTS 4 // all", "all"},
 		{"nothing", Dots, "throw:", ""},
 		{"empty comments", Dots, "@\n@\nthrow:", ""},
 	} {
