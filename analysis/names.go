@@ -27,6 +27,9 @@ type (
 	DocSymbol  = describe.DocSymbol
 	SymbolKind = program.SymbolKind
 
+	Completion     = describe.Completion
+	CompletionKind = describe.CompletionKind
+
 	Action  = rewrite.Action
 	Rewrite = rewrite.Rewrite
 )
@@ -57,6 +60,18 @@ const (
 	SymRegister = program.SymRegister
 	SymSection  = program.SymSection
 	SymMacro    = program.SymMacro
+)
+
+// What completions are.
+const (
+	CompleteInstruction = describe.CompleteInstruction
+	CompleteDirective   = describe.CompleteDirective
+	CompleteMacro       = describe.CompleteMacro
+	CompleteRegister    = describe.CompleteRegister
+	CompleteLabel       = describe.CompleteLabel
+	CompleteFunction    = describe.CompleteFunction
+	CompleteConstant    = describe.CompleteConstant
+	CompleteWord        = describe.CompleteWord
 )
 
 // Checks lists all checks in the order of the documentation.

@@ -226,6 +226,12 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 	return r.view().ReferencesIn(path, off)
 }
 
+// CompletionsIn lists what may be written at byte offset off of a file of the program, and
+// the word there that it takes the place of.
+func (r *Result) CompletionsIn(path string, off int) ([]Completion, Span) {
+	return r.view().CompletionsIn(path, off)
+}
+
 // Symbols is the outline of the root file: labels with what they own,
 // constants, register names, macros, sections.
 func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.prog.Path) }

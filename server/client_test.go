@@ -409,6 +409,11 @@ func (t *toy) TargetIn(path string, off int) analysis.TargetFact {
 	return analysis.TargetFact{Name: "toy", Line: -1, From: analysis.ByDefault}
 }
 
+func (t *toy) CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span) {
+	span, word, _ := t.word(path, off)
+	return []analysis.Completion{{Text: word + "s", Kind: analysis.CompleteLabel, Detail: "more of them"}}, span
+}
+
 func (t *toy) ReferencesIn(path string, off int) []analysis.Location {
 	return t.DefinitionIn(path, off)
 }

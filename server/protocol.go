@@ -87,15 +87,16 @@ type initializeResult struct {
 }
 
 type serverCapabilities struct {
-	PositionEncoding       encoding                  `json:"positionEncoding"`
-	TextDocumentSync       textDocumentSync          `json:"textDocumentSync"`
-	HoverProvider          bool                      `json:"hoverProvider"`
-	DefinitionProvider     bool                      `json:"definitionProvider"`
-	ReferencesProvider     bool                      `json:"referencesProvider"`
-	DocumentSymbolProvider bool                      `json:"documentSymbolProvider"`
-	CodeActionProvider     codeActionOptions         `json:"codeActionProvider"`
-	Workspace              serverWorkspaceCapability `json:"workspace"`
-	Experimental           experimental              `json:"experimental"`
+	PositionEncoding       encoding                   `json:"positionEncoding"`
+	TextDocumentSync       textDocumentSync           `json:"textDocumentSync"`
+	HoverProvider          bool                       `json:"hoverProvider"`
+	CompletionProvider     protocol.CompletionOptions `json:"completionProvider"`
+	DefinitionProvider     bool                       `json:"definitionProvider"`
+	ReferencesProvider     bool                       `json:"referencesProvider"`
+	DocumentSymbolProvider bool                       `json:"documentSymbolProvider"`
+	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
+	Workspace              serverWorkspaceCapability  `json:"workspace"`
+	Experimental           experimental               `json:"experimental"`
 }
 
 type textDocumentSync struct {

@@ -196,6 +196,8 @@ type work func(ctx context.Context) (any, error)
 // order of arrival and must be quick.
 var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/hover":          (*Server).hover,
+	"textDocument/completion":     (*Server).completion,
+	"completionItem/resolve":      (*Server).resolveCompletion,
 	"textDocument/definition":     (*Server).definition,
 	"textDocument/references":     (*Server).references,
 	"textDocument/documentSymbol": (*Server).documentSymbol,
@@ -468,6 +470,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		PositionEncoding:       s.enc,
 		TextDocumentSync:       textDocumentSync{OpenClose: true, Change: 2, Save: true},
 		HoverProvider:          true,
+		CompletionProvider:     protocol.CompletionOptions{ResolveProvider: true, TriggerCharacters: []string{".", " ", "[", "{", "#", "=", ","}},
 		DefinitionProvider:     true,
 		ReferencesProvider:     true,
 		DocumentSymbolProvider: true,

@@ -59,6 +59,7 @@ type facts interface {
 	DefinitionIn(path string, off int) []analysis.Location
 	ReferencesIn(path string, off int) []analysis.Location
 	SymbolsIn(path string) []analysis.DocSymbol
+	CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span)
 	Includes() []string
 	Inactive() []analysis.Location
 	TargetIn(path string, off int) analysis.TargetFact

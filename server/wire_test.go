@@ -414,3 +414,36 @@ func TestFindingOnTheWire(t *testing.T) {
 		t.Errorf("%+v", d.CodeDescription)
 	}
 }
+
+// TestCompletion asks behind characters of two units: the word that is replaced is where
+// the client has it, and each item says what is put there.
+func TestCompletion(t *testing.T) {
+	const text = "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n\tmovs r0, #1 /* 🚂 */; mo\n"
+	for _, enc := range []string{"utf-16", "utf-8"} {
+		caps := allCaps()
+		caps["general"] = obj{"positionEncodings": []string{enc}}
+		c := dial(t, Options{})
+		c.initialize(caps, nil)
+		c.open(doc, 1, text)
+		start := strings.LastIndex(strings.Split(text, "\n")[3], "mo")
+		if enc == "utf-16" {
+			start -= 2
+		}
+		list := call[protocol.CompletionList](c, "textDocument/completion", at(doc, 3, start+2))
+		i := slices.IndexFunc(list.Items, func(i protocol.CompletionItem) bool { return i.Label == "movs" })
+		if i < 0 || !list.IsIncomplete {
+			t.Fatalf("%s: %v", enc, list)
+		}
+		edit := list.Items[i].TextEdit
+		if edit.NewText != "movs" || int(edit.Range.Start.Character) != start || int(edit.Range.End.Character) != start+2 || edit.Range.Start.Line != 3 {
+			t.Errorf("%s: %+v, want columns %d to %d", enc, edit, start, start+2)
+		}
+		if slices.ContainsFunc(list.Items, func(i protocol.CompletionItem) bool { return i.Label == "moveq" }) {
+			t.Error("moveq is offered outside of an IT block")
+		}
+		full := call[protocol.CompletionItem](c, "completionItem/resolve", list.Items[i])
+		if full.Label != "movs" || !strings.Contains(fmt.Sprint(full.Documentation), "MOV") {
+			t.Errorf("%+v", full)
+		}
+	}
+}

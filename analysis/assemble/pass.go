@@ -78,6 +78,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 		p.flush(int16(s), -1)
 	}
 	p.openAtEnd()
+	p.Last = p.envID
 	p.Gen++
 	p.Relax()
 	p.lookAhead()

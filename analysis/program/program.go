@@ -68,6 +68,7 @@ type Program struct {
 	Sources      []Source
 	Items        []Item
 	Environments []Environment
+	Last         int16 // the environment in force at the end
 	Sections     []Section
 	Symbols      map[string]*Symbol
 	Slabs        [][]Symbol          // all that syms has

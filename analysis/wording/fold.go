@@ -106,6 +106,7 @@ func (p *Reporter) written(id int32) *syntax.File {
 func (p *Reporter) proseBehind(diags []finding.Diagnostic) {
 	found := map[string]bool{} // the files that have such comments
 	for _, alone := range []bool{false, true} {
+		last, at, ok := (*syntax.Line)(nil), 0, false // findings of one line are beside each other
 		for i := range diags {
 			d := &diags[i]
 			if d.Severity != finding.Error || d.Cause == finding.CauseSemicolon || alone && !found[d.Path] {
@@ -117,7 +118,11 @@ func (p *Reporter) proseBehind(diags []finding.Diagnostic) {
 			}
 			f := p.written(id)
 			line := f.LineAt(d.Span.Start)
-			if at, ok := f.Line(line).ProseFrom(alone); ok && d.Span.Start > f.LineStart(line)+at {
+			if l := f.Line(line); l != last {
+				last = l
+				at, ok = l.ProseFrom(alone)
+			}
+			if ok && d.Span.Start > f.LineStart(line)+at {
 				d.Code, d.Message, d.Cause, d.Related = finding.CodeSyntax, SemicolonSeparates(), finding.CauseSemicolon, nil
 				found[d.Path] = true
 			}

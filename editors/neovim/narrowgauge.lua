@@ -131,6 +131,8 @@ local function on_attach(client, buffer)
   if options.keymaps then
     set_keymaps(buffer)
   end
+  -- Completion by CTRL-X CTRL-O; Neovim 0.8 and later set it themselves.
+  vim.api.nvim_buf_set_option(buffer, 'omnifunc', 'v:lua.vim.lsp.omnifunc')
   vim.api.nvim_create_autocmd('CursorHold', {
     buffer = buffer,
     callback = function()

@@ -97,6 +97,16 @@ local function test()
   end
   assert(text and text:find('mov', 1, true), 'hover on mov: ' .. vim.inspect(answers))
 
+  -- Completion offers what is legal in the mode.
+  answers = vim.lsp.buf_request_sync(0, 'textDocument/completion', vim.lsp.util.make_position_params(0, 'utf-16'), 20000)
+  local offered = {}
+  for _, answer in pairs(answers or {}) do
+    for _, item in ipairs(answer.result.items) do
+      offered[item.label] = true
+    end
+  end
+  assert(offered.movs and not offered.moveq, 'completion: ' .. vim.inspect(vim.tbl_keys(offered)))
+
   -- The status line has what the source is taken for.
   await(function()
     return narrowgauge_target() ~= ''

@@ -72,6 +72,7 @@ function capabilities (encodings) {
     textDocument: {
       synchronization: { didSave: true },
       hover: { contentFormat: ['markdown', 'plaintext'] },
+      completion: { completionItem: { documentationFormat: ['markdown', 'plaintext'] }, contextSupport: true },
       definition: { linkSupport: true },
       documentSymbol: { hierarchicalDocumentSymbolSupport: true },
       codeAction: { codeActionLiteralSupport: { codeActionKind: { valueSet: ['quickfix', 'source.fixAll'] } }, isPreferredSupport: true, dataSupport: true, resolveSupport: { properties: ['edit'] }, disabledSupport: true },
@@ -114,7 +115,9 @@ const provided = {
   positionEncoding: null,
   textDocumentSync: null, // the edits below
   workspace: null,
+  experimental: null, // editors/SETUP.md
   hoverProvider: ['textDocument/hover', true, r => r === null || (lsp.Hover.is(r) && (r.range === undefined || range(r.range)))],
+  completionProvider: ['textDocument/completion', true, r => typeof r.isIncomplete === 'boolean' && r.items.every(i => lsp.TextEdit.is(i.textEdit) && i.label !== '' && range(i.textEdit.range) && i.textEdit.newText !== '')],
   definitionProvider: ['textDocument/definition', true, list(l => lsp.Location.is(l) || lsp.LocationLink.is(l))],
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
@@ -148,6 +151,14 @@ async function everything (encoding) {
       }
     }
     const actions = (await within(name, Promise.all(asked))).flat()
+    const at = { textDocument, position: { line: lines.findIndex(l => /^\s+movs\b/.test(l)), character: lines.find(l => /^\s+movs\b/.test(l))?.indexOf('movs') + 2 } }
+    if (at.position.line >= 0) {
+      const { items } = await within('completion', c.sendRequest('textDocument/completion', at))
+      const movs = items.find(i => i.label === 'movs')
+      check(`completion ${name} has movs`, movs !== undefined, items.map(i => i.label))
+      const full = await within('resolve', c.sendRequest('completionItem/resolve', movs))
+      check(`completionItem/resolve ${name}`, full.label === 'movs' && lsp.MarkupContent.is(full.documentation) && full.documentation.value !== '', full)
+    }
     for (const a of actions.slice(0, encoding === 'utf-16' ? 10 : 2)) {
       const full = await within('resolve', c.sendRequest('codeAction/resolve', a))
       check(`codeAction/resolve ${name} ${a.title}`, action(full) && full.title === a.title && (full.disabled || edit(full.edit)), full)
@@ -165,7 +176,7 @@ async function everything (encoding) {
   c.sendNotification('points/thrown', {})
   for (const p of [undefined, {}, { textDocument: {} }, { textDocument: { uri: 'x' }, position: { line: -1, character: 0 } }, { textDocument: { uri: 5 } }]) {
     for (const [method] of Object.values(provided).filter(Boolean)) {
-      await within(method, c.sendRequest(method, p).then(r => check(`${method} of nothing`, r === null || r.length === 0, p, r), e => check(`${method} is refused for its parameters`, e.code === -32602, p, e.code)))
+      await within(method, c.sendRequest(method, p).then(r => check(`${method} of nothing`, r === null || (r.items ?? r).length === 0, p, r), e => check(`${method} is refused for its parameters`, e.code === -32602, p, e.code)))
     }
   }
   await refused('a second initialize', c.sendRequest('initialize', { processId: null, rootUri: null, capabilities: {} }), -32600)

@@ -1,0 +1,161 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/firmware"
+	"narrowgauge/isa/reftest/sources"
+)
+
+// TestCompletionsReal asks at random places of sources that nobody here wrote, and of made
+// ones, inside a word or at its start: what is there is offered, but for one in a hundred.
+func TestCompletionsReal(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	rnd := reftest.Rand(61, 7)
+	asked, missing := map[string]int{}, map[string][]string{}
+	goal := reftest.Count(150, 2000, 30_000)
+	ask := func(text string, set *Settings, n int) {
+		f := syntax.Parse(text)
+		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: f, Set: set})
+		if err != nil {
+			t.Fatal(err)
+		}
+		askRandom(rnd, r, f, n, asked, missing)
+	}
+	for _, f := range []func(uint64, int) string{firmware.Text, firmware.A32, firmware.T32} {
+		ask(f(7, 400), nil, goal/6)
+	}
+	for _, p := range sources.Chosen(t) {
+		if p.Columns {
+			continue
+		}
+		var texts []*realText
+		for _, x := range realTexts(t, p).texts {
+			if !x.unit.Config.Big && len(x.text) < 60000 && len(x.text) > 400 {
+				texts = append(texts, x)
+			}
+		}
+		for range goal / 40 {
+			if len(texts) > 0 {
+				x := texts[rnd.IntN(len(texts))]
+				ask(x.text, &Settings{Arch: x.unit.Config.Arch, FPU: x.unit.Config.FPU}, 24)
+			}
+		}
+	}
+	all, lost := 0, 0
+	for kind, n := range asked {
+		all, lost = all+n, lost+len(missing[kind])
+		proof.Counted("completions: %s: %d places, %d without what is there", kind, n, len(missing[kind]))
+	}
+	if lost*100 > all {
+		for kind, list := range missing {
+			t.Errorf("%s: %.3000v", kind, list)
+		}
+	}
+}
+
+// TestCompletionsLegal writes what is offered as legal for the last operand of random
+// lines: none of it is refused.
+func TestCompletionsLegal(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	rnd := reftest.Rand(62, 7)
+	tried := 0
+	for _, gen := range []func(uint64, int) string{firmware.Text, firmware.A32, firmware.T32} {
+		text := gen(9, 300)
+		f := syntax.Parse(text)
+		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: f})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range reftest.Count(6, 60, 600) {
+			n := rnd.IntN(f.NumLines())
+			line := f.Line(n)
+			if len(line.Stmts) == 0 {
+				continue
+			}
+			s := &line.Stmts[len(line.Stmts)-1]
+			if s.Kind != syntax.Instruction || len(s.Ops) == 0 {
+				continue
+			}
+			o := &s.Ops[len(s.Ops)-1]
+			if o.Kind != isa.OpReg && (o.Kind != isa.OpExpr || o.Word == "") || o.Writeback {
+				continue
+			}
+			list, span := r.CompletionsIn("a.s", f.LineStart(n)+int(o.Start))
+			for _, c := range list {
+				if c.Rank != 0 || c.Kind == CompleteWord || rnd.IntN(4) > 0 {
+					continue // a shift wants an amount
+				}
+				tried++
+				after := text[:span.Start] + c.Text + text[span.End:]
+				again, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(after)})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, d := range again.Diagnostics() {
+					if d.Severity == finding.Error && again.prog.File.LineAt(d.Span.Start) == n {
+						t.Errorf("%q: %s is offered for the last operand: %s", line.Text, c.Text, d.Message)
+					}
+				}
+			}
+		}
+	}
+	proof.Counted("completions written: %d", tried)
+}
+
+// askRandom asks for completions at n random words of a file.
+func askRandom(rnd *rand.Rand, r *Result, f *syntax.File, n int, asked map[string]int, missing map[string][]string) {
+	for range n * 3 {
+		line := f.Line(rnd.IntN(f.NumLines()))
+		i := 0
+		for ; i < len(line.Stmts); i++ {
+			if line.Stmts[i].Kind == syntax.Instruction {
+				break
+			}
+		}
+		if i == len(line.Stmts) {
+			continue
+		}
+		s := &line.Stmts[i]
+		kind, from, to := "mnemonic", int(s.Start), int(s.NameEnd)
+		if rnd.IntN(2) == 0 && len(s.Ops) > 0 {
+			o := &s.Ops[rnd.IntN(len(s.Ops))]
+			switch {
+			case o.Kind == isa.OpReg:
+				kind = "register"
+			case o.Kind == isa.OpExpr && o.Word != "":
+				kind = "label"
+			default:
+				continue
+			}
+			from, to = int(o.Start), int(o.End)
+		}
+		word := strings.TrimSuffix(line.Text[from:to], "!")
+		typed := rnd.IntN(min(len(word), 3))
+		if kind == "mnemonic" {
+			typed = max(typed, 1)
+		}
+		start := 0
+		for k := range f.NumLines() {
+			if f.Line(k) == line {
+				start = f.LineStart(k)
+			}
+		}
+		list, _ := r.CompletionsIn("a.s", start+from+typed)
+		asked[kind]++
+		if !slices.ContainsFunc(list, func(c Completion) bool { return strings.EqualFold(c.Text, word) }) {
+			missing[kind] = append(missing[kind], fmt.Sprintf("%s [%s after %d]", strings.TrimSpace(line.Text), word, typed))
+		}
+	}
+}

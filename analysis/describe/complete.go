@@ -1,0 +1,594 @@
+package describe
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
+)
+
+// CompletionKind is what a completion is.
+type CompletionKind uint8
+
+// The kinds of completions.
+const (
+	CompleteInstruction CompletionKind = iota
+	CompleteDirective
+	CompleteMacro
+	CompleteRegister
+	CompleteLabel
+	CompleteFunction
+	CompleteConstant
+	CompleteWord
+)
+
+// Completion is what may be written at a place.
+type Completion struct {
+	Text   string // as it would be written there
+	Kind   CompletionKind
+	Detail string // a few words
+	// Rank orders them: what is legal comes before what is not, with lower numbers.
+	Rank int
+}
+
+// Ranks of completions.
+const (
+	rankLegal = iota
+	rankFar   // a label that the instruction does not reach, and what is rarely meant
+	rankOther // what needs another target
+)
+
+// CompletionsIn lists what may be written at byte offset off of a file of the program, and
+// the word there that it takes the place of. What is written of that word decides: names
+// begin with it, whatever the case.
+func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) {
+	file := r.FileOf(path)
+	if file < 0 || off < 0 {
+		return nil, finding.Span{}
+	}
+	f := r.Sources[file].File
+	if u := r.Sources[file].Unit; u != nil {
+		f = u.Raw
+	}
+	if off > len(f.Text()) {
+		return nil, finding.Span{}
+	}
+	n := f.LineAt(off)
+	start := f.LineStart(n)
+	line := f.Line(n)
+	col := min(off-start, len(line.Text))
+	c := &completing{View: r, file: file, line: n, dialect: f.Dialect(), text: line.Text[:col]}
+	from := col
+	for from > 0 && program.IdentByte(line.Text[from-1]) {
+		from--
+	}
+	to := col
+	for to < len(line.Text) && program.IdentByte(line.Text[to]) {
+		to++
+	}
+	if c.word = line.Text[from:col]; !c.read(from) {
+		return nil, finding.Span{}
+	}
+	if s := c.statement; s != nil && s.Directive != nil && s.Directive.Args == syntax.ArgsRaw { // a name with any letters
+		for from = int(s.NameEnd); from < col && line.Text[from] <= ' '; {
+			from++
+		}
+		c.word = line.Text[from:col]
+	}
+	c.propose()
+	slices.SortStableFunc(c.out, func(a, b Completion) int {
+		if a.Rank != b.Rank {
+			return a.Rank - b.Rank
+		}
+		return strings.Compare(a.Text, b.Text)
+	})
+	c.out = slices.CompactFunc(c.out, func(a, b Completion) bool { return a.Text == b.Text })
+	return c.out, finding.Span{Start: start + from, End: start + to}
+}
+
+// completing is a place at which something is being written.
+type completing struct {
+	*View
+	file    int32
+	line    int
+	dialect syntax.Dialect
+	text    string // the line up to the place
+	word    string // what is written of the word there
+
+	item        program.Item // like that of the place
+	environment *program.Environment
+	statement   *syntax.Stmt  // that the word is an operand of; nil: it is a name
+	before      []isa.Operand // the operands in front of that of the word
+	operand     string        // what is written of the operand, up to the word
+	out         []Completion
+}
+
+// read finds out what is in front of the word, which begins at column from of the line.
+// It says whether something can be completed there.
+func (c *completing) read(from int) bool {
+	c.place()
+	c.text = withoutWhole(c.text)
+	head := syntax.ParseAs(c.text[:from]+"x", c.dialect).Line(0)
+	if head.Comment >= 0 || len(head.Stmts) == 0 {
+		return false
+	}
+	s := &head.Stmts[len(head.Stmts)-1]
+	if int(s.Start) >= from { // a statement of its own
+		return s.Kind != syntax.Label || !s.NoColon || from > 0
+	}
+	switch s.Kind {
+	case syntax.Instruction, syntax.Directive, syntax.Assign:
+	default:
+		return false // arguments of macros may be anything
+	}
+	c.statement = s
+	if s.Kind != syntax.Instruction {
+		c.operand = strings.TrimLeft(c.text[s.NameEnd:from], " \t")
+		return !strings.Contains(c.operand, `"`)
+	}
+	// The operands in front are those of the statement without the last comma.
+	rest := c.text[s.NameEnd:from]
+	last, depth := -1, 0
+	for i, b := range []byte(rest) {
+		switch b {
+		case '[', '{':
+			depth++
+		case ']', '}':
+			depth--
+		case ',':
+			if depth <= 0 {
+				last = i
+			}
+		}
+	}
+	c.operand = strings.TrimLeft(rest[last+1:], " \t")
+	if last >= 0 {
+		whole := syntax.ParseAs(c.text[:int(s.NameEnd)+last], c.dialect).Line(0)
+		if len(whole.Stmts) == 0 {
+			return false
+		}
+		typed := whole.Stmts[len(whole.Stmts)-1]
+		now := itemOf(&typed, c.item, c.item.Environment)
+		c.Operands(&now, true)
+		c.before = slices.Clone(c.Ops)
+	}
+	c.item = itemOf(s, c.item, c.item.Environment)
+	return true
+}
+
+// itemOf is an item with a statement at the place of another one, in an environment.
+func itemOf(s *syntax.Stmt, at program.Item, environment int16) program.Item {
+	return program.Item{Stmt: s, File: at.File, Line: at.Line, Index: at.Index, Section: at.Section, Offset: at.Offset,
+		Slot: at.Slot, Size: max(at.Size, 2), Environment: environment, Literal: -1}
+}
+
+// withoutWhole puts blanks in place of the block comments that end in a line.
+func withoutWhole(text string) string {
+	for {
+		from := strings.Index(text, "/*")
+		if from < 0 {
+			return text
+		}
+		n := strings.Index(text[from+2:], "*/")
+		if n < 0 {
+			return text
+		}
+		text = text[:from] + strings.Repeat(" ", n+4) + text[from+n+4:]
+	}
+}
+
+// place finds what is in force: that of a statement in the line, or what the last one
+// above has left.
+func (c *completing) place() {
+	at, next := -1, -1
+	for i := range c.Items {
+		it := &c.Items[i]
+		if it.File != c.file {
+			continue
+		}
+		if c.LineIn(c.file, it) > c.line {
+			next = i
+			break
+		}
+		at = i
+	}
+	environment := c.Last
+	if next >= 0 {
+		environment = c.Items[next].Environment
+	}
+	c.item = itemOf(&syntax.Stmt{}, program.Item{}, environment)
+	if at >= 0 {
+		it := c.Items[at]
+		if c.LineIn(c.file, &it) == c.line && it.Stmt.Kind != syntax.Label {
+			c.item = itemOf(it.Stmt, it, it.Environment)
+		} else {
+			after := program.Item{File: it.File, Line: it.Line, Index: it.Index, Section: it.Section, Offset: it.Offset + int64(it.Size)}
+			c.item = itemOf(it.Stmt, after, environment)
+		}
+	}
+	c.environment = &c.Environments[c.item.Environment]
+}
+
+// propose lists what may be there.
+func (c *completing) propose() {
+	switch {
+	case c.statement == nil:
+		c.names()
+	case c.statement.Kind == syntax.Instruction:
+		c.operands()
+	case c.statement.Directive != nil:
+		c.arguments()
+	default:
+		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+	}
+}
+
+// offer adds a completion that the word may be the beginning of, in the case of the word.
+func (c *completing) offer(text string, kind CompletionKind, detail string, rank int) {
+	if len(text) < len(c.word) || !strings.EqualFold(text[:len(c.word)], c.word) {
+		return
+	}
+	switch kind {
+	case CompleteInstruction, CompleteRegister, CompleteWord, CompleteDirective:
+		if c.word != "" && c.word == strings.ToUpper(c.word) && c.word != strings.ToLower(c.word) {
+			text = strings.ToUpper(text)
+		}
+	}
+	c.out = append(c.out, Completion{Text: text, Kind: kind, Detail: detail, Rank: rank})
+}
+
+// query is that of the place, with the width suffix of a name.
+func (c *completing) query(width byte) *isa.Query {
+	q := c.Query(&c.item, c.environment)
+	q.Width = width
+	return &q
+}
+
+// names lists what a statement may begin with.
+func (c *completing) names() {
+	low := strings.ToLower(c.word)
+	c.mnemonics(low)
+	for _, m := range c.Macros {
+		c.offer(m.Name, CompleteMacro, strings.TrimSpace("macro "+header(m)), rankLegal)
+	}
+	if c.dialect == syntax.Columns {
+		for _, n := range syntax.ColumnDirectives() {
+			c.offer(n, CompleteDirective, "directive", rankLegal)
+		}
+		return
+	}
+	if low == "" || low[0] == '.' {
+		for _, d := range syntax.Directives() {
+			if !d.NameFirst {
+				c.offer(d.Name, CompleteDirective, d.Usage, rankLegal)
+			}
+		}
+	}
+}
+
+// mnemonics lists the instructions that begin with a word, those of other targets last.
+// Conditions and width suffixes come when the word has all of the name that they are
+// after.
+func (c *completing) mnemonics(low string) {
+	q := c.query(0)
+	name := func(text string) {
+		m, width := isa.Find(text)
+		if m == nil {
+			return
+		}
+		q.Width = width
+		if m.Begins(q, nil) && !rare(m, q) {
+			c.offer(text, CompleteInstruction, title(m, q), rankLegal)
+		} else if need := needs(m, q); need != "" && width == 0 {
+			c.offer(text, CompleteInstruction, "needs "+need, rankOther)
+		}
+	}
+	stems := isa.StemsA32()
+	if !q.A32 {
+		stems = stems[:0:0]
+	}
+	for _, m := range isa.Mnemonics() {
+		if !q.A32 || m.Vector() {
+			stems = append(stems, m.Name)
+		}
+	}
+	for _, stem := range stems {
+		m, _ := isa.Find(stem)
+		if m == nil {
+			continue
+		}
+		if slot := q.IT; slot.In {
+			name(m.With(slot.Cond, c.environment.Unified))
+			continue
+		}
+		if strings.HasPrefix(stem, low) {
+			name(stem)
+		}
+		// A condition may be inside a name, but not among its first letters.
+		if n := min(3, len(stem), len(low)); n == 0 || stem[:n] != low[:n] {
+			continue
+		}
+		for cond := isa.Cond(0); cond < isa.AL; cond++ {
+			name(m.With(cond, c.environment.Unified))
+			for _, other := range []string{"hs", "lo"} {
+				if x, _ := isa.CondByName(other); x == cond {
+					name(strings.Replace(m.With(cond, c.environment.Unified), cond.String(), other, 1))
+				}
+			}
+		}
+		if c.environment.Unified && !q.A32 && q.Have.Has(isa.FeatT32) {
+			name(stem + ".n")
+			name(stem + ".w")
+		}
+	}
+}
+
+// title is what an instruction does, of the first form that there is.
+func title(m *isa.Mnemonic, q *isa.Query) string {
+	state := isa.T
+	if q.A32 {
+		state = isa.A
+	}
+	for _, f := range m.FormsOf(state) {
+		if q.Have.Has(f.Row.Need|f.Need) && q.Have&(f.Lack|f.Row.Lack) == 0 && !f.Rare {
+			return f.Row.Title
+		}
+	}
+	return ""
+}
+
+// rare says whether the name is only another spelling, as with the condition AL.
+func rare(m *isa.Mnemonic, q *isa.Query) bool {
+	if q.A32 {
+		return false
+	}
+	return !slices.ContainsFunc(m.FormsOf(isa.T), func(f *isa.Form) bool { return !f.Rare })
+}
+
+// needs says what an instruction needs that the target does not have; empty where it is
+// not that.
+func needs(m *isa.Mnemonic, q *isa.Query) string {
+	state := isa.T
+	if q.A32 {
+		state = isa.A
+	}
+	for _, f := range m.FormsOf(state) {
+		if _, written := m.Cond(); written && !q.A32 && !q.IT.In && !f.Conditional() {
+			continue // not there with any target
+		}
+		if need := f.Row.Need | f.Need; !f.Rare && (f.Unified && q.Unified || f.Divided && !q.Unified) && !q.Have.Has(need) {
+			return since(f.Row, f.Need)
+		}
+	}
+	return ""
+}
+
+// operands lists what an operand of an instruction may be.
+func (c *completing) operands() {
+	m, q := c.statement.Mnemonic, c.query(c.statement.Width)
+	takes := func(o isa.Operand) bool { return m.Begins(q, append(c.before[:len(c.before):len(c.before)], o)) }
+	switch head := c.operand; {
+	case strings.HasPrefix(head, "["):
+		c.memory(head[1:], takes)
+	case strings.HasPrefix(head, "{"):
+		list := isa.RegList(0)
+		if whole := syntax.ParseAs(c.text[:len(c.text)-len(c.word)]+"r0}", c.dialect).Line(0); len(whole.Stmts) > 0 {
+			if s := whole.Stmts[len(whole.Stmts)-1]; len(s.Ops) > 0 && s.Ops[len(s.Ops)-1].Kind == isa.OpList {
+				list = s.Ops[len(s.Ops)-1].List &^ 1
+			}
+		}
+		c.registers(func(reg isa.Reg) bool { return takes(isa.Operand{Kind: isa.OpList, List: list | 1<<reg}) })
+		if m.Vector() {
+			c.vectorRegisters()
+		}
+	case strings.HasPrefix(head, "#"):
+		c.constants(func(v int64) bool { return takes(isa.Operand{Kind: isa.OpImm, Imm: v, Known: true}) })
+	case strings.HasPrefix(head, "="):
+		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+	case strings.TrimSpace(head) != "": // in an expression, or after a whole operand
+		if head = strings.TrimSpace(head); strings.IndexByte("#+-*/(|&^~<>", head[len(head)-1]) >= 0 {
+			c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+		}
+	default:
+		c.registers(func(reg isa.Reg) bool {
+			return takes(isa.Operand{Kind: isa.OpReg, Reg: reg}) || takes(isa.Operand{Kind: isa.OpReg, Reg: reg, Writeback: true})
+		})
+		if m.Vector() {
+			c.vectorRegisters()
+		}
+		c.words(takes)
+		for s := isa.LSL; s <= isa.RRX; s++ {
+			if takes(isa.Operand{Kind: isa.OpShift, Shift: s, Imm: 1, Known: true, Reg: isa.NoReg}) || s == isa.RRX && takes(isa.Operand{Kind: isa.OpShift, Shift: s, Reg: isa.NoReg}) {
+				c.offer(s.String(), CompleteWord, "shift", rankLegal)
+			}
+		}
+		if m.AddressNext(q, c.before) {
+			c.labels(takes)
+		}
+	}
+}
+
+// memory lists what may be in brackets, of which head is written.
+func (c *completing) memory(head string, takes func(isa.Operand) bool) {
+	base, rest, second := strings.Cut(head, ",")
+	if !second {
+		c.registers(func(reg isa.Reg) bool {
+			for _, o := range []isa.Operand{{}, {Off: isa.OffImm, Known: true}, {Off: isa.OffReg, Index: 0}} {
+				o.Kind, o.Reg = isa.OpMem, reg
+				if takes(o) {
+					return true
+				}
+			}
+			return false
+		})
+		return
+	}
+	reg, ok := isa.RegByName(strings.ToLower(strings.TrimSpace(base)))
+	if !ok {
+		if reg = c.RegisterOf(strings.TrimSpace(base)).Core; reg == isa.NoReg {
+			return
+		}
+	}
+	if strings.Contains(rest, "#") {
+		c.constants(func(v int64) bool {
+			return takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffImm, Imm: v, Known: true})
+		})
+		return
+	}
+	if strings.Contains(rest, ",") {
+		c.offer("lsl", CompleteWord, "shift", rankLegal)
+		return
+	}
+	minus := strings.Contains(rest, "-")
+	c.registers(func(index isa.Reg) bool {
+		return takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffReg, Index: index, Minus: minus}) ||
+			takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffShift, Index: index, Minus: minus, Shift: isa.LSL, Imm: 2, Known: true})
+	})
+}
+
+// registers lists the core registers that are taken, and the names that the program has
+// for them.
+func (c *completing) registers(takes func(isa.Reg) bool) {
+	for reg := isa.Reg(0); reg <= isa.PC; reg++ {
+		if !takes(reg) {
+			continue
+		}
+		c.offer(reg.String(), CompleteRegister, kindOf(reg, c.environment), rankLegal)
+		for _, other := range otherNames[reg] {
+			c.offer(other, CompleteRegister, reg.String(), rankFar)
+		}
+	}
+	for name, x := range c.Registers {
+		if x.Core <= isa.PC && takes(x.Core) {
+			c.offer(name, CompleteRegister, x.Core.String(), rankLegal)
+		}
+	}
+}
+
+// otherNames are the other names of registers (AAPCS32, table "Core registers and AAPCS
+// usage").
+var otherNames = map[isa.Reg][]string{
+	0: {"a1"}, 1: {"a2"}, 2: {"a3"}, 3: {"a4"}, 4: {"v1"}, 5: {"v2"}, 6: {"v3"}, 7: {"v4"}, 8: {"v5"}, 9: {"v6", "sb"}, 10: {"v7", "sl"}, 11: {"v8", "fp"},
+	12: {"ip"}, isa.SP: {"r13"}, isa.LR: {"r14"}, isa.PC: {"r15"},
+}
+
+func (c *completing) vectorRegisters() {
+	for _, x := range []struct {
+		letter string
+		count  int
+	}{{"s", 32}, {"d", 32}, {"q", 16}} {
+		for n := range x.count {
+			c.offer(fmt.Sprintf("%s%d", x.letter, n), CompleteRegister, "", rankFar)
+		}
+	}
+}
+
+// words lists the names of special registers, barriers and the like that are taken.
+func (c *completing) words(takes func(isa.Operand) bool) {
+	for _, w := range isa.Words() {
+		if takes(isa.Operand{Kind: isa.OpExpr, Word: w}) {
+			c.offer(w, CompleteWord, "", rankLegal)
+		}
+	}
+}
+
+// labels lists the labels that an operand may name: those that the instruction reaches
+// first, with how far away they are.
+func (c *completing) labels(takes func(isa.Operand) bool) {
+	c.symbols(func(y *program.Symbol) (int, bool) {
+		if !y.Label && y.Defined && y.Value.Kind != program.Address {
+			return 0, false
+		}
+		if y.Value.Kind != program.Address || y.Value.Section != c.item.Section || !takes(isa.Operand{Kind: isa.OpExpr, Imm: c.item.Offset &^ 3, Known: true}) {
+			return rankLegal, true
+		}
+		if takes(isa.Operand{Kind: isa.OpExpr, Imm: y.Value.N &^ 1, Known: true}) {
+			return rankLegal, true
+		}
+		return rankFar, true
+	})
+	for n, list := range c.Locals {
+		for _, y := range list {
+			if end := "b"; y.Item >= 0 {
+				if y.Item > c.item.Index {
+					end = "f"
+				}
+				c.offer(fmt.Sprintf("%d%s", n, end), CompleteLabel, "", rankLegal)
+			}
+		}
+	}
+}
+
+// symbols lists those that rank takes.
+func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
+	c.EachSymbol(func(y *program.Symbol) {
+		if y.Name == "" || y.Name == "." || strings.HasPrefix(y.Name, "\x00") {
+			return
+		}
+		n, ok := rank(y)
+		if !ok {
+			return
+		}
+		kind, detail := CompleteConstant, ""
+		switch {
+		case y.Function || y.ThumbFn:
+			kind = CompleteFunction
+		case y.Label, !y.Defined:
+			kind = CompleteLabel
+		}
+		if v := y.Value; y.Defined && v.Kind == program.Address {
+			if detail = strings.TrimPrefix(c.awayText(&c.item, v), ", "); n == rankFar {
+				detail = strings.TrimPrefix(detail+", out of reach", ", ")
+			}
+		} else if y.Defined && v.Kind == program.Number {
+			detail = "= " + strconv.FormatInt(v.N, 10)
+		}
+		c.offer(y.Name, kind, detail, n)
+	})
+}
+
+// constants lists the names of numbers that fit.
+func (c *completing) constants(takes func(int64) bool) {
+	c.symbols(func(y *program.Symbol) (int, bool) {
+		if y.Label || !y.Defined {
+			return 0, false
+		}
+		if y.Value.Kind != program.Number {
+			return rankLegal, true // not known
+		}
+		if takes(y.Value.N) {
+			return rankLegal, true
+		}
+		return rankFar, true
+	})
+}
+
+// arguments lists what an argument of a directive may be.
+func (c *completing) arguments() {
+	switch d := c.statement.Directive; d.Effect {
+	case syntax.EffSyntax:
+		c.offer("unified", CompleteWord, "one spelling for A32 and Thumb code", rankLegal)
+		c.offer("divided", CompleteWord, "the older spelling", rankLegal)
+	case syntax.EffCPU:
+		for _, n := range isa.CPUNames() {
+			c.offer(n, CompleteWord, "", rankLegal)
+		}
+	case syntax.EffArch:
+		for _, n := range isa.ArchNames() {
+			c.offer(n, CompleteWord, "", rankLegal)
+		}
+	case syntax.EffFPU:
+		for _, n := range isa.FPUNames() {
+			c.offer(n, CompleteWord, "", rankLegal)
+		}
+	case syntax.EffReq:
+		c.registers(func(isa.Reg) bool { return true })
+	default:
+		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+	}
+}
