@@ -258,6 +258,17 @@ ldmia r0!, {r1, r2}|stmia r0!, {r1, r2}|beq .|b .|bl .|bx lr|add r0, sp, #4|adr 
 	t.Logf("%d hovers, the highest has %d lines", all, worst)
 }
 
+// TestExplainedReturn: a return from an exception sets all of CPSR (DDI 0406C, B9.3.20).
+func TestExplainedReturn(t *testing.T) {
+	t.Parallel()
+	for name, restores := range map[string]bool{"subs pc, lr, #4": true, "0xe25ef004": true, "0xe8fd8001": true, "sub pc, lr, #4": false, "0xe8bd8001": false, "subs r0, lr, #4": false} {
+		x, err := Ask(t.Context(), name, nil)
+		if err != nil || !x.Known || strings.Contains(x.Markdown, "all of CPSR, from SPSR") != restores {
+			t.Errorf("%s: %v\n%s", name, err, x.Markdown)
+		}
+	}
+}
+
 // TestExplainedFlags: what explain says of flags, by the condition in the name (DDI 0406C,
 // A8.3) and by an S in it.
 func TestExplainedFlags(t *testing.T) {

@@ -54,15 +54,19 @@ func (f *Form) Flags() (read, set Flags) {
 
 // RestoresStatus says whether the bound statement is a return from an exception: PC gets a
 // value and CPSR that of SPSR, as by SUBS PC, LR (DDI 0406C, B9.3.20).
-func (m *Match) RestoresStatus() bool {
-	r := m.Form.Row
-	if e := m.Effects(); !e.Writes.Has(PC) {
+func (m *Match) RestoresStatus() bool { return m.Form.Row.restores(&m.vals) }
+
+// RestoresStatus is that of Match for a decoded instruction.
+func (in *Inst) RestoresStatus() bool { return in.Row.restores(&in.vals) }
+
+func (r *Row) restores(vals *[maxFields]uint32) bool {
+	if !r.effects(vals).Writes.Has(PC) {
 		return false
 	}
-	if r.does != nil && slices.ContainsFunc(r.does.acts, func(a act) bool { return a.kind == ActRestore }) {
-		return true
+	if r.at.s >= 0 {
+		return r.State == A && vals[r.at.s] != 0
 	}
-	return r.State == A && r.at.s >= 0 && m.vals[r.at.s] != 0
+	return r.does != nil && slices.ContainsFunc(r.does.acts, func(a act) bool { return a.kind == ActRestore })
 }
 
 // Sum is the value of the register that the bound statement writes, where that is the

@@ -52,6 +52,8 @@ type code struct {
 	effects isa.Effects
 	cycles  []isa.Cycles
 	cond    isa.Cond
+	// restores: it is a return from an exception, which takes CPSR from SPSR.
+	restores bool
 }
 
 // bytesText are the bytes of an instruction in the order of memory, of little-endian code:
@@ -130,7 +132,11 @@ func (c *code) text(from *Sources) string {
 	if r.Vector() && reads == "nothing" && writes == "nothing" && does.FlagsRead|does.FlagsWritten == 0 {
 		reads, writes = "no core register", "none"
 	}
-	fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", reads, writes, does.FlagsRead, does.FlagsWritten)
+	set := does.FlagsWritten.String()
+	if c.restores {
+		set = "all of CPSR, from SPSR"
+	}
+	fmt.Fprintf(&b, "Reads %s; writes %s; flags read: %s, set: %s.\n\n", reads, writes, does.FlagsRead, set)
 	b.WriteString(from.text(c.cycles))
 	return b.String()
 }
@@ -236,7 +242,7 @@ func decoded(set, shown string, t Target, from *Sources, decode func(isa.Feature
 			note = " (unpredictable)"
 		}
 		fmt.Fprintf(&b, "## %s %s: `%s`%s\n\n", set, shown, Source(&in), note)
-		c := code{row: in.Row, word: in.Word, effects: in.Effects(), cond: in.Values().Condition()}
+		c := code{row: in.Row, word: in.Word, effects: in.Effects(), cond: in.Values().Condition(), restores: in.RestoresStatus()}
 		if m, ok := in.Match(); ok {
 			c.cycles = t.cycles(&m)
 		}
@@ -318,7 +324,7 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 			return "", false
 		}
 		m := &it.Match
-		c := code{row: m.Form.Row, word: m.Encode(), effects: m.Effects(), cond: m.Condition(), cycles: t.cycles(m)}
+		c := code{row: m.Form.Row, word: m.Encode(), effects: m.Effects(), cond: m.Condition(), restores: m.RestoresStatus(), cycles: t.cycles(m)}
 		if second, ok := m.Second(); ok {
 			c.second = &second
 		}
