@@ -48,6 +48,13 @@ func (r *View) hoverWord(t *token) string {
 	if c := t.text[0]; c >= '0' && c <= '9' || c == '\'' {
 		return r.hoverNumber(t)
 	}
+	if t.text == "." && t.op >= 0 && t.op < len(s.Ops) {
+		md := "**.** — this place, " + r.PlaceText(t.it.Section, t.it.Offset) + "."
+		if whole := r.wholeText(t.it, t.op, t.span); whole != "" {
+			md += "\n\n" + whole
+		}
+		return md
+	}
 	if s.Kind == syntax.Directive {
 		if text := r.argumentText(t, low); text != "" || t.op >= 0 {
 			return text

@@ -241,13 +241,17 @@ func (r *View) useText(it *program.Item, op int, v int64) string {
 		return r.literalUse(it, v)
 	}
 	fm := it.Match.Form
+	if s.Ops[op].Kind == isa.OpMem && s.Ops[op].Reg == isa.PC && r.Sections[it.Section].Exact {
+		at := (it.Offset+e.Mode.Ahead())&^3 + v
+		md = "\n\nThe address is " + r.PlaceText(it.Section, at) + r.awayText(it, program.Value{Kind: program.Address, Section: it.Section, N: at}) + "."
+	}
 	switch {
 	case fm != nil && it.Flags&program.Refused == 0 && !r.hasErrors(it):
 		if lo, hi, step, ok := fm.Limits(op); ok && it.Literal < 0 { // else its address fits
-			md = fmt.Sprintf("\n\nIt fits: `%s` takes %s here.", fm.String(), isa.Limits(lo, hi, step))
+			md += fmt.Sprintf("\n\nIt fits: `%s` takes %s here.", fm.String(), isa.Limits(lo, hi, step))
 		}
 	case it.Flags&program.Refused != 0:
-		md = "\n\nIt does not fit here."
+		md += "\n\nIt does not fit here."
 	}
 	if k := s.Ops[op].Kind; (k == isa.OpImm || k == isa.OpExpr) && (v > 255 || v < 0) {
 		if text := fitsText(v, e.Have); text != "" {
