@@ -25,6 +25,7 @@ type (
 	Hover      = describe.Hover
 	Region     = describe.Region
 	DocSymbol  = describe.DocSymbol
+	Fold       = describe.Fold
 	SymbolKind = program.SymbolKind
 
 	Completion     = describe.Completion

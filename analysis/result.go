@@ -232,6 +232,13 @@ func (r *Result) CompletionsIn(path string, off int) ([]Completion, Span) {
 	return r.view().CompletionsIn(path, off)
 }
 
+// FoldsIn lists what can be folded in a file of the program.
+func (r *Result) FoldsIn(path string) []Fold { return r.view().FoldsIn(path) }
+
+// Around lists the stretches of text around byte offset off of a file of the program, the
+// smallest first.
+func (r *Result) Around(path string, off int) []Span { return r.view().Around(path, off) }
+
 // Symbols is the outline of the root file: labels with what they own,
 // constants, register names, macros, sections.
 func (r *Result) Symbols() []DocSymbol { return r.SymbolsIn(r.prog.Path) }

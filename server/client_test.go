@@ -409,6 +409,13 @@ func (t *toy) TargetIn(path string, off int) analysis.TargetFact {
 	return analysis.TargetFact{Name: "toy", Line: -1, From: analysis.ByDefault}
 }
 
+func (t *toy) FoldsIn(string) []analysis.Fold { return []analysis.Fold{{Last: 1}} }
+
+func (t *toy) Around(path string, off int) []analysis.Span {
+	span, _, _ := t.word(path, off)
+	return []analysis.Span{span, {End: len(t.texts[path])}}
+}
+
 func (t *toy) CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span) {
 	span, word, _ := t.word(path, off)
 	return []analysis.Completion{{Text: word + "s", Kind: analysis.CompleteLabel, Detail: "more of them"}}, span

@@ -94,6 +94,9 @@ type serverCapabilities struct {
 	DefinitionProvider     bool                       `json:"definitionProvider"`
 	ReferencesProvider     bool                       `json:"referencesProvider"`
 	DocumentSymbolProvider bool                       `json:"documentSymbolProvider"`
+	HighlightProvider      bool                       `json:"documentHighlightProvider"`
+	FoldingProvider        bool                       `json:"foldingRangeProvider"`
+	SelectionProvider      bool                       `json:"selectionRangeProvider"`
 	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
 	Workspace              serverWorkspaceCapability  `json:"workspace"`
 	Experimental           experimental               `json:"experimental"`
@@ -158,6 +161,11 @@ type referenceParams struct {
 	Context struct {
 		IncludeDeclaration bool `json:"includeDeclaration"`
 	} `json:"context"`
+}
+
+type selectionParams struct {
+	TextDocument documentID          `json:"textDocument"`
+	Positions    []protocol.Position `json:"positions"`
 }
 
 type codeActionParams struct {

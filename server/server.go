@@ -195,15 +195,18 @@ type work func(ctx context.Context) (any, error)
 // requests and notifications: the first part of each handler runs in the
 // order of arrival and must be quick.
 var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
-	"textDocument/hover":          (*Server).hover,
-	"textDocument/completion":     (*Server).completion,
-	"completionItem/resolve":      (*Server).resolveCompletion,
-	"textDocument/definition":     (*Server).definition,
-	"textDocument/references":     (*Server).references,
-	"textDocument/documentSymbol": (*Server).documentSymbol,
-	"textDocument/codeAction":     (*Server).codeAction,
-	"codeAction/resolve":          (*Server).resolveCodeAction,
-	"narrowgauge/target":          (*Server).target,
+	"textDocument/hover":             (*Server).hover,
+	"textDocument/completion":        (*Server).completion,
+	"completionItem/resolve":         (*Server).resolveCompletion,
+	"textDocument/definition":        (*Server).definition,
+	"textDocument/documentHighlight": (*Server).highlight,
+	"textDocument/foldingRange":      (*Server).folding,
+	"textDocument/selectionRange":    (*Server).selection,
+	"textDocument/references":        (*Server).references,
+	"textDocument/documentSymbol":    (*Server).documentSymbol,
+	"textDocument/codeAction":        (*Server).codeAction,
+	"codeAction/resolve":             (*Server).resolveCodeAction,
+	"narrowgauge/target":             (*Server).target,
 }
 
 var notifications = map[string]func(s *Server, params json.RawMessage) error{
@@ -473,6 +476,9 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		CompletionProvider:     protocol.CompletionOptions{ResolveProvider: true, TriggerCharacters: []string{".", " ", "[", "{", "#", "=", ","}},
 		DefinitionProvider:     true,
 		ReferencesProvider:     true,
+		HighlightProvider:      true,
+		FoldingProvider:        true,
+		SelectionProvider:      true,
 		DocumentSymbolProvider: true,
 		CodeActionProvider: codeActionOptions{
 			CodeActionKinds: []string{kindQuickFix, kindFixAll},

@@ -59,6 +59,8 @@ type facts interface {
 	DefinitionIn(path string, off int) []analysis.Location
 	ReferencesIn(path string, off int) []analysis.Location
 	SymbolsIn(path string) []analysis.DocSymbol
+	FoldsIn(path string) []analysis.Fold
+	Around(path string, off int) []analysis.Span
 	CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span)
 	Includes() []string
 	Inactive() []analysis.Location

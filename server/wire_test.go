@@ -447,3 +447,34 @@ func TestCompletion(t *testing.T) {
 		}
 	}
 }
+
+// TestStructure asks for highlights, folds and selections behind characters of two units.
+func TestStructure(t *testing.T) {
+	const text = "\t.syntax unified\n\t.thumb\nlamp:\tnop /* 🚂 */; b lamp\n\tbx lr\n"
+	caps := allCaps()
+	caps["general"] = obj{"positionEncodings": []string{"utf-16"}}
+	c := dial(t, Options{})
+	c.initialize(caps, nil)
+	c.open(doc, 1, text)
+	var got []string
+	for _, h := range call[[]protocol.DocumentHighlight](c, "textDocument/documentHighlight", at(doc, 2, 1)) {
+		got = append(got, fmt.Sprint(ranged(h.Range), h.Kind))
+	}
+	if s := fmt.Sprint(got); s != "[[2 0] [2 4]Write [2 22] [2 26]Read]" {
+		t.Errorf("highlights %s", s)
+	}
+	folds := call[[]protocol.FoldingRange](c, "textDocument/foldingRange", obj{"textDocument": obj{"uri": doc}})
+	if len(folds) != 1 || folds[0].StartLine != 2 || folds[0].EndLine != 3 {
+		t.Errorf("folds %v", folds)
+	}
+	list := call[[]protocol.SelectionRange](c, "textDocument/selectionRange", obj{"textDocument": obj{"uri": doc}, "positions": []obj{pos(2, 23), pos(99, 0)}})
+	got = nil
+	for _, s := range list {
+		for at := &s; at != nil; at = at.Parent {
+			got = append(got, ranged(at.Range))
+		}
+	}
+	if s := fmt.Sprint(got); !strings.HasPrefix(s, "[[2 22] [2 26] [2 20] [2 26] [2 0] [2 26] [2 0] [3 6] [0 0] [4 0]") || len(list) != 2 {
+		t.Errorf("selections %s", s)
+	}
+}

@@ -119,6 +119,9 @@ const provided = {
   hoverProvider: ['textDocument/hover', true, r => r === null || (lsp.Hover.is(r) && (r.range === undefined || range(r.range)))],
   completionProvider: ['textDocument/completion', true, r => typeof r.isIncomplete === 'boolean' && r.items.every(i => lsp.TextEdit.is(i.textEdit) && i.label !== '' && range(i.textEdit.range) && i.textEdit.newText !== '')],
   definitionProvider: ['textDocument/definition', true, list(l => lsp.Location.is(l) || lsp.LocationLink.is(l))],
+  documentHighlightProvider: ['textDocument/documentHighlight', true, list(h => range(h.range) && (h.kind === 2 || h.kind === 3))],
+  foldingRangeProvider: ['textDocument/foldingRange', false, list(f => lsp.FoldingRange.is(f) && f.startLine < f.endLine)],
+  selectionRangeProvider: ['textDocument/selectionRange', true, list(s => lsp.SelectionRange.is(s) && range(s.range))],
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
   codeActionProvider: ['textDocument/codeAction', true, list(action)]
@@ -143,7 +146,7 @@ async function everything (encoding) {
       const step = !placed ? lines.length : method === 'textDocument/codeAction' ? 40 : 7
       for (let line = 0; line < lines.length; line += step) {
         const position = { line, character: lines[line].length >> 1 }
-        const params = { textDocument, position, range: { start: { line, character: 0 }, end: { line: line + 1, character: 0 } }, context: { diagnostics: [], includeDeclaration: true } }
+        const params = { textDocument, position, positions: [position], range: { start: { line, character: 0 }, end: { line: line + 1, character: 0 } }, context: { diagnostics: [], includeDeclaration: true } }
         asked.push(c.sendRequest(method, params).then(r => {
           check(`${method} ${name}:${line + 1}`, is(r), r)
           return method === 'textDocument/codeAction' ? r ?? [] : []
