@@ -53,6 +53,13 @@ func TestColumnTable(t *testing.T) {
 		{"ALIGN 0", data + " ALIGN 0 ;!", ""},
 		{"ALIGN -4", data + " ALIGN -4 ;!", ""},
 
+		// A name by itself in front of its directive.
+		{"a name behind a backslash", data + "n \\|  EQU 3|m\\|  EQU n+1|a DCB n|b SPACE m|c", ddata + ".equ n, 3|.equ m, n+1|a: .byte n|b: .space m|c:"},
+		{"a register behind a backslash", code + "count \\| RN R3|a MOVS count, #1|b", dcode + "count .req r3|a: movs count, #1|b:"},
+		{"a label behind a backslash", code + "a \\| NOP|b NOP|c", dcode + "a: nop|b: nop|c:"},
+		{"status registers in upper case", " AREA ¦.text¦, CODE| ARM|a MSR SPSR_CXSF, R0| MSR CPSR_C, #0xD3| MSR cpsr_FC, R1|b", ".text|.syntax unified|.arm|a: msr spsr_cxsf, r0|msr cpsr_c, #0xD3|msr cpsr_fc, r1|b:"},
+		{"no such status register", " AREA ¦.text¦, CODE| ARM| MSR SPSR_CXSG, R0 ;!", ""},
+
 		// Sections.
 		{"AREA again", data + "a DCB 1| AREA x, DATA|b DCB 1| AREA ¦.data¦, DATA|c DCB 1", ddata + "a: .byte 1|.section x|b: .byte 1|.data|c: .byte 1"},
 		{"AREA with an alignment", " AREA x, DATA, ALIGN=4|a DCB 1", ""},

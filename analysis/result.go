@@ -61,7 +61,11 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	if in.File.Dialect() == syntax.Columns && !e.Forced || e.Forced && e.Dialect == syntax.Columns {
+	dialect := in.File.Dialect()
+	if e.Forced {
+		dialect = e.Dialect
+	}
+	if dialect == syntax.Columns || dialect == syntax.Modules {
 		e.Unified = e.Unified || in.Set == nil || in.Set.Syntax == ""
 		// It inserts IT lines always (armasm manual, "IT"; from memory).
 		e.Implicit = e.Implicit || in.Set == nil || in.Set.ImplicitIT == ""

@@ -40,8 +40,9 @@ type Settings struct {
 	ImplicitIT string `json:"implicitIT"`
 	// Dialect is how the sources are written: auto (each file as it looks),
 	// dots (directives with a dot, comments with @, statements separated by ;),
-	// semicolon (the same with ; comments and labels at column one) or columns
-	// (AREA, DCD, EQU and so on, labels at column one). Default: auto.
+	// semicolon (the same with ; comments and labels at column one), columns
+	// (AREA, DCD, EQU and so on, labels at column one) or modules (MODULE,
+	// SECTION, DC32). Default: auto.
 	Dialect string `json:"dialect"`
 	// AlignUnit is what the number after .align counts: power (of two) or
 	// bytes. Default: power.
@@ -173,7 +174,7 @@ func (s *Settings) env() (program.Environment, error) {
 	default:
 		d, ok := syntax.DialectNamed(s.Dialect)
 		if !ok {
-			return e, &SettingError{"dialect", s.Dialect, []string{"auto", "dots", "semicolon", "columns"}}
+			return e, &SettingError{"dialect", s.Dialect, []string{"auto", "dots", "semicolon", "columns", "modules"}}
 		}
 		e.Dialect, e.Forced = d, true
 	}

@@ -46,6 +46,12 @@ func (p *pass) columnStatement(file, line int32, l *syntax.Line, s *syntax.Stmt)
 	if s.Kind == syntax.Label && p.labelOfCall(file, l, s) != nil {
 		return nil
 	}
+	if s.Kind == syntax.Label && p.namesBelow(file, line, l) {
+		_, last := p.Sources[file].File.Joined(int(line))
+		p.joinedLine(file, line, s)
+		p.goTo(last+1, 0)
+		return nil
+	}
 	if m := p.columnMacro(file, s); m != nil {
 		p.columnCall(file, line, l, s, m)
 		return nil
@@ -135,6 +141,17 @@ func (p *pass) variableLine(file, line int32, s *syntax.Stmt) {
 		return
 	}
 	p.expand(id, syntax.ParseColumnLines(text), &program.Expansion{By: "$", File: file, Line: line, N: 1}, 1)
+}
+
+// namesBelow says whether a line with nothing but a name goes on in one whose directive has
+// the name before it, as EQU does.
+func (p *pass) namesBelow(file, line int32, l *syntax.Line) bool {
+	f := p.Sources[file].File
+	if !l.GoesOn() || len(l.Stmts) > 1 || int(line)+1 >= f.NumLines() {
+		return false
+	}
+	below := f.Line(int(line) + 1).Stmts
+	return len(below) > 0 && below[0].Kind == syntax.Directive && below[0].Directive.NameFirst
 }
 
 // joinedLine reads a statement together with the lines that it goes on in.
@@ -561,7 +578,11 @@ func (p *pass) vectorName(it *program.Item, l *syntax.Line) {
 // area handles AREA.
 func (p *pass) area(it *program.Item) {
 	s := it.Stmt
-	if len(s.Ops) == 0 || len(p.secBy) > 30000 {
+	if len(s.Ops) == 0 {
+		p.syntaxError(it)
+		return
+	}
+	if len(p.secBy) > 30000 {
 		return
 	}
 	name := s.Ops[0].Word

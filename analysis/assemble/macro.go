@@ -283,6 +283,16 @@ func (p *pass) spend(id int32, l *syntax.Line) bool {
 func (p *pass) macroDirective(id int32, l *syntax.Line) {
 	it := &p.Items[id]
 	s := it.Stmt
+	if s.Directive.Word && p.DialectOf(it) == syntax.Modules {
+		switch s.Directive.Effect {
+		case syntax.EffMacro:
+			p.moduleDefine(id, l)
+			return
+		case syntax.EffRept:
+			p.moduleRepeat(id)
+			return
+		}
+	}
 	switch s.Directive.Effect {
 	case syntax.EffExitm:
 		if p.nest == 0 && s.Rest(l) != "" {

@@ -179,7 +179,7 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.diagnostic.Related[1].Location
-	if l.Path != c.subject.Path || c.diagnostic.Bit != finding.WantsSet || c.columns() {
+	if l.Path != c.subject.Path || c.diagnostic.Bit != finding.WantsSet || c.columns() || c.modules() {
 		return
 	}
 	line := c.subject.File.LineAt(l.Span.Start)

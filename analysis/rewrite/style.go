@@ -11,8 +11,14 @@ import (
 // columns says whether the file is in the column dialect.
 func (c *rewriting) columns() bool { return c.subject.File.Dialect() == syntax.Columns }
 
+// modules says whether the file is in the dialect of modules, which has no numeric labels.
+func (c *rewriting) modules() bool { return c.subject.File.Dialect() == syntax.Modules }
+
 // ahead refers to the next numeric local label n.
 func (c *rewriting) ahead(n string) string {
+	if c.modules() {
+		return "local" + n
+	}
 	if c.columns() {
 		return "%F" + n
 	}
@@ -21,6 +27,9 @@ func (c *rewriting) ahead(n string) string {
 
 // labelled is the label n in front of a statement, or by itself in its line.
 func (c *rewriting) labelled(n string) string {
+	if c.modules() {
+		return "local" + n + ":"
+	}
 	if c.columns() {
 		return n
 	}
@@ -32,7 +41,7 @@ func (c *rewriting) word(name string) string {
 	f := c.subject.File
 	for i := range f.NumLines() {
 		for _, s := range f.Line(i).Stmts {
-			if s.Kind == syntax.Directive && s.Name != "" && s.Name == strings.ToLower(s.Name) && syntax.ColumnDirective(s.Name) != nil && s.Name[0] >= 'a' {
+			if s.Kind == syntax.Directive && s.Name != "" && s.Name == strings.ToLower(s.Name) && s.Directive.Word && s.Name[0] >= 'a' {
 				return strings.ToLower(name)
 			}
 		}
@@ -43,7 +52,7 @@ func (c *rewriting) word(name string) string {
 // poolDirective places a literal pool.
 func (c *rewriting) poolDirective() string {
 	switch {
-	case c.columns():
+	case c.columns(), c.modules():
 		return c.word("LTORG")
 	case strings.Contains(c.subject.File.Text(), ".pool"):
 		return ".pool"
@@ -57,6 +66,8 @@ func (c *rewriting) alignDirective(power string) string {
 	switch {
 	case c.columns():
 		return c.word("ALIGN") + " " + bytes
+	case c.modules():
+		return c.word("ALIGNROM") + " " + power
 	case c.subject.Environments[0].AlignBytes:
 		return ".balign " + bytes
 	}

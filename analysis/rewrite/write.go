@@ -255,6 +255,12 @@ func (c *rewriting) freeLocal() string {
 		}
 		d := strconv.Itoa(int(n))
 		free := true
+		if c.modules() {
+			if !strings.Contains(c.subject.File.Text(), "local"+d) {
+				return d
+			}
+			continue
+		}
 		if c.columns() { // its marks are in front, and labels have none
 			if !hasNumber(c.subject.File.Text(), d) {
 				return d

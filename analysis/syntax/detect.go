@@ -18,6 +18,9 @@ type clues struct {
 	semicolons int // ';' with prose after it; at a line's start it counts twice
 	columns    int // directives of the column dialect that nothing else looks like
 	weak       int // those that may be a macro's name as well
+	areas      int // of columns, AREA
+	modules    int // directives of the dialect of modules that nothing else looks like
+	sections   int // of these, sections with a kind
 }
 
 // Detect says in which dialect a text is written. It looks at the first 64 KB.
@@ -30,8 +33,13 @@ type clues struct {
 func Detect(text string) (d Dialect, sure bool) {
 	c := &clues{}
 	c.read(text[:min(len(text), maxDetect)])
+	if first := firstCode(text); first > maxDetect/2 { // behind a wall of comments
+		c.read(text[first:min(len(text), first+maxDetect)])
+	}
 	others := c.ats + c.dots + c.colons
 	switch {
+	case (c.sections > 0 || c.modules > 1) && 2*c.modules > c.dots+c.ats+4*c.areas:
+		return Modules, true
 	case c.columns > 0 && c.columns+c.weak > 2*others && (c.columns > 1 || c.weak >= c.separators), (c.weak > 1 || c.weak > 0 && c.semicolons > 1) && others+c.separators == 0:
 		return Columns, true
 	case c.semicolons > 1 && c.semicolons > 2*(c.ats+c.separators):
@@ -40,6 +48,34 @@ func Detect(text string) (d Dialect, sure bool) {
 		return Dots, true
 	}
 	return Dots, false
+}
+
+// firstCode is where the first line begins that is no comment.
+func firstCode(text string) int {
+	inside := false
+	for at := 0; at < len(text); {
+		line := text[at:]
+		if i := strings.IndexByte(line, '\n'); i >= 0 {
+			line = line[:i+1]
+		}
+		t := strings.TrimSpace(line)
+		switch {
+		case inside:
+			_, after, ends := strings.Cut(t, "*/")
+			if inside = !ends; ends && after != "" {
+				return at
+			}
+		case strings.HasPrefix(t, "/*"):
+			_, after, ends := strings.Cut(t[2:], "*/")
+			if inside = !ends; ends && strings.TrimSpace(after) != "" {
+				return at
+			}
+		case t != "" && strings.IndexByte(";@*#", t[0]) < 0 && !strings.HasPrefix(t, "//"):
+			return at
+		}
+		at += len(line)
+	}
+	return len(text)
 }
 
 // read goes through the lines.
@@ -423,15 +459,47 @@ func (c *clues) code(s string, lineStart bool) {
 		}
 		return
 	}
+	if up := strings.ToUpper(w); (up == "SECTION" || up == "RSEG") && c.module(w, next) {
+		return
+	}
 	if n, _ := detectWord(next); len(n) > 1 && n[0] == '.' && findDirective(n) != nil {
 		c.dots++ // label .word 1
 		return
 	}
 	if indented {
 		c.directive(t, false)
-	} else if lineStart && next != "" {
+	} else if lineStart && next != "" && !c.module(w, next) {
 		c.directive(next, true)
 	}
+}
+
+// module counts a directive that only the dialect of modules has; false: it is none.
+func (c *clues) module(w, args string) bool {
+	if ModuleDirective(w) == nil || args == "" {
+		return false
+	}
+	switch strings.ToUpper(w) {
+	case "SECTION", "RSEG":
+		_, kind := detectWord(args)
+		if kind = unblank(kind); !strings.HasPrefix(kind, ":") {
+			return false
+		}
+		kind, _ = detectWord(unblank(kind[1:]))
+		switch strings.ToUpper(kind) {
+		case "CODE", "DATA", "CONST":
+			c.sections++
+			c.modules += 2
+			return true
+		}
+		return false
+	case "DC8", "DC16", "DC32", "DC64", "DS8", "DS16", "DS32", "DS64", "DF32", "DF64", "PUBWEAK", "EXTWEAK", "ALIGNROM", "ALIGNRAM":
+		c.modules++
+		return true
+	case "PUBLIC":
+		c.modules++
+		return w == strings.ToUpper(w)
+	}
+	return false
 }
 
 // directive looks for a directive of the column dialect in front of s; labelled
@@ -442,6 +510,9 @@ func (c *clues) directive(s string, labelled bool) {
 		if len(s) > 2 && (s[0] == '#' && labelled || s[0] == '^' && !labelled) && class[s[1]]&cSpace != 0 && class[unblank(s[1:] + "x")[0]]&cDigit != 0 {
 			c.weak++ // a field of a record, or where one begins
 		}
+		return
+	}
+	if c.module(w, unblank(rest)) {
 		return
 	}
 	d := ColumnDirective(w)
@@ -468,6 +539,7 @@ func (c *clues) directive(s string, labelled bool) {
 			switch a {
 			case "CODE", "DATA", "READONLY", "READWRITE", "NOINIT", "ABS", "REL", "COMMON":
 				c.columns++
+				c.areas++
 				return
 			}
 		}

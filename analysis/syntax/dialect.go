@@ -17,11 +17,14 @@ const (
 	// Columns: the dialect of vendor toolchains. Labels are at column one,
 	// everything else after blanks; directives are words (AREA, DCD, EQU).
 	Columns
+	// Modules: as Semicolon, but directives are words (MODULE, SECTION, DC32), and '@'
+	// starts no comment.
+	Modules
 )
 
-var dialectNames = [...]string{"dots", "semicolon", "columns"}
+var dialectNames = [...]string{"dots", "semicolon", "columns", "modules"}
 
-// String gives the name that the setting has: dots, semicolon or columns.
+// String gives the name that the setting has: dots, semicolon, columns or modules.
 func (d Dialect) String() string { return dialectNames[d] }
 
 // DialectNamed finds a dialect by the name that String gives.
@@ -39,6 +42,9 @@ func DialectNamed(name string) (Dialect, bool) {
 // name there.
 func Spelled(d Dialect, e Effect) string {
 	if name := columnSpelling[e]; d == Columns && name != "" {
+		return name
+	}
+	if name := moduleSpelling[e]; d == Modules && name != "" {
 		return name
 	}
 	return dotSpelling[e]
@@ -60,6 +66,16 @@ var dotSpelling, columnSpelling = func() (dots, columns map[Effect]string) {
 		columns[dot] = columns[column]
 	}
 	return dots, columns
+}()
+
+var moduleSpelling = func() map[Effect]string {
+	out := map[Effect]string{}
+	for i := range moduleList {
+		if m := &moduleList[i]; out[m.info.Effect] == "" && m.info.Effect != EffNone {
+			out[m.info.Effect], _, _ = strings.Cut(m.names, " ")
+		}
+	}
+	return out
 }()
 
 // Dialect is the dialect in which the file was read.

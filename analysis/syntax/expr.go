@@ -227,6 +227,9 @@ func (p *parser) unary(depth int) value {
 		return p.number()
 	}
 	if c != 0 && class[c]&cStart != 0 {
+		if x, ok := p.sectionEnd(); ok {
+			return x
+		}
 		x := p.symbol(p.ident(), b)
 		if x.e.Name == "." {
 			x.e.Op = ExprDot

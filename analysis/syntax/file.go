@@ -20,7 +20,7 @@ type File struct {
 	sure    bool // the text shows its dialect
 	forced  bool // somebody else said it
 	// other holds readings in other dialects; see As.
-	other [Columns + 1]atomic.Pointer[File]
+	other [Modules + 1]atomic.Pointer[File]
 }
 
 // Parse parses any byte sequence, in the dialect that it seems to be written

@@ -174,7 +174,7 @@ func (p *parser) atEnd() bool {
 	case ';':
 		return true
 	case '@':
-		return p.dialect != Columns
+		return p.dialect.commentMark()
 	case '/':
 		return p.i+1 < len(p.s) && p.s[p.i+1] == '/'
 	}

@@ -27,14 +27,14 @@ func (p *parser) line(l *Line, text string, in lexState) {
 			break
 		}
 		c := p.s[p.i]
-		if c == '@' || c == '/' && p.i+1 < len(p.s) && p.s[p.i+1] == '/' || c == '#' && first {
+		if c == '@' && p.dialect.commentMark() || c == '/' && p.i+1 < len(p.s) && p.s[p.i+1] == '/' || c == '#' && first {
 			if p.comment < 0 {
 				p.comment = int32(p.i)
 			}
 			break
 		}
 		if c == ';' {
-			if p.dialect == Semicolon {
+			if p.dialect != Dots {
 				if p.comment < 0 {
 					p.comment = int32(p.i)
 				}
@@ -44,7 +44,7 @@ func (p *parser) line(l *Line, text string, in lexState) {
 			first = true
 			continue
 		}
-		if c == '*' && p.dialect == Semicolon && p.i == 0 {
+		if c == '*' && p.dialect != Dots && p.i == 0 {
 			p.comment = 0
 			break
 		}
@@ -136,6 +136,12 @@ func (p *parser) statement() {
 		p.args(&s)
 		p.finish(&s)
 		return
+	}
+	if p.dialect == Modules {
+		p.i = end
+		if p.skip(); p.moduleStatement(&s) {
+			return
+		}
 	}
 	if word[0] == '.' {
 		if d := findDirective(word); d != nil {
@@ -607,6 +613,9 @@ func (p *parser) word(o *Operand) bool {
 			*o.Expr = Expr{Op: ExprDot, Start: int32(b), End: int32(p.i)}
 		} else {
 			o.Word = w
+			if p.dialect.words() && len(w) > 5 && (strings.EqualFold(w[:5], "CPSR_") || strings.EqualFold(w[:5], "SPSR_")) {
+				o.Word = strings.ToLower(w) // the fields may be in upper case
+			}
 		}
 		p.i = b + len(w)
 		return true
@@ -1021,6 +1030,9 @@ func (s *Stmt) blankSeparated() bool {
 func (p *parser) arg(s *Stmt, o *Operand) {
 	if p.dialect == Columns {
 		p.columnArg(o)
+		return
+	}
+	if p.dialect == Modules && p.moduleText(s, o) {
 		return
 	}
 	c := p.s[p.i]

@@ -124,7 +124,7 @@ func laneText(lane int8) string {
 // alignment reads :128, as addresses of vector loads have it. One that is no number
 // is not looked at any further.
 func (p *parser) alignment(o *Operand) bool {
-	if c := p.peek(); c != ':' && (c != '@' || p.dialect != Columns) {
+	if c := p.peek(); c != ':' && (c != '@' || p.dialect.commentMark()) {
 		return false
 	}
 	save := p.i

@@ -407,7 +407,7 @@ func (p *Reporter) TargetName(it *program.Item) string {
 // orSetting names what chooses a part of the target: a directive that only the
 // dialects with dots have, and a setting.
 func (p *Reporter) orSetting(it *program.Item, directive, setting string) string {
-	if p.DialectOf(it) == syntax.Columns {
+	if d := p.DialectOf(it); d == syntax.Columns || d == syntax.Modules {
 		return "the setting " + setting
 	}
 	return directive + " or the setting " + setting
@@ -417,7 +417,7 @@ func (p *Reporter) orSetting(it *program.Item, directive, setting string) string
 // syntax.
 func (p *Reporter) unifiedBy(it *program.Item) string {
 	switch {
-	case p.DialectOf(it) != syntax.Columns:
+	case p.DialectOf(it) != syntax.Columns && p.DialectOf(it) != syntax.Modules:
 		return ".syntax unified"
 	case p.Environments[it.Environment].Mode == isa.A:
 		return p.Spelled(it, syntax.EffArm)
@@ -1108,7 +1108,7 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 		p.reportOf(finding.CauseName+s.Name, p.wordLoc(it, o, s.Name), finding.CodeUndefined, fmt.Sprintf("%s is not defined in this file, and the linker can only add a number to it.", s.Name))
 		return
 	}
-	if s == nil || s.Defined || s.Extern || s.Global || p.supplied[s] {
+	if s == nil || s.Defined || s.Extern || s.Global || p.supplied[s] || strings.HasSuffix(s.Name, ")") { // SFE(section)
 		return
 	}
 	if p.supplied == nil {

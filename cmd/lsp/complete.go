@@ -19,7 +19,7 @@ var values = map[string]func() []string{
 	"start-mode":       fixed("arm", "thumb"),
 	"syntax":           fixed("unified", "divided"),
 	"implicit-it":      fixed("never", "arm", "thumb", "always"),
-	"dialect":          fixed("auto", "dots", "semicolon", "columns"),
+	"dialect":          fixed("auto", "dots", "semicolon", "columns", "modules"),
 	"align-unit":       fixed("power", "bytes"),
 	"word-bytes":       fixed("4", "2"),
 	"preprocess":       fixed("auto", "always", "never"),
