@@ -394,15 +394,32 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *
 				return nil, nil, err
 			}
 			now := &reading{r.prog, Settings{FPU: try.FPU, StartMode: m, Syntax: s}, refusals(r.prog)}
-			if best == nil || now.refused < best.refused {
+			few := 0 // lines that may be slips: without .syntax, assemblers take the divided one
+			if s != "" {
+				few = min(fewSlips, instructions(r.prog)/slipsIn)
+			}
+			if best == nil || now.refused+few < best.refused {
 				best = now
 			}
-			if (m != "" || len(modes) == 1) && (thumb == nil || now.refused < thumb.refused) {
+			if (m != "" || len(modes) == 1) && (thumb == nil || now.refused+few < thumb.refused) {
 				thumb = now
 			}
 		}
 	}
 	return best, thumb, nil
+}
+
+// slipsIn is in how many instructions of the divided syntax there may be one that is none.
+const slipsIn = 12
+
+// instructions counts those of a program.
+func instructions(p *program.Program) (n int) {
+	for i := range p.Items {
+		if p.Items[i].Stmt.Kind == syntax.Instruction {
+			n++
+		}
+	}
+	return n
 }
 
 // saidModes says whether directives of a program say the instruction set, or the syntax.
