@@ -348,7 +348,13 @@ func beginning(in *Input) *Input {
 // refusals counts the instructions that are refused, and those with unknown names.
 func refusals(p *program.Program) (n int) {
 	for i := range p.Items {
-		if it := &p.Items[i]; it.Stmt.Kind == syntax.Instruction && (it.Match.Form == nil || it.Flags&program.Refused != 0) {
+		it := &p.Items[i]
+		if it.Stmt.Kind != syntax.Instruction {
+			continue
+		}
+		// IT comes to nothing in A32 code.
+		nothing := it.Match.Form == nil && !(it.Stmt.Mnemonic.OpensBlock() && p.Environments[it.Environment].Mode == isa.A)
+		if nothing || it.Flags&program.Refused != 0 {
 			n++
 		}
 	}
@@ -453,7 +459,11 @@ func targetsOf(names []string) (out []isa.Features) {
 	for _, name := range names {
 		var e program.Environment
 		_, _ = choose(&e.Selection, "arch", name, e.Selection.SelectArch, isa.ArchNames)
-		e.Selection.AddFPU("crypto-neon-fp-armv8.1")
+		if e.Selection.AddFPU("crypto-neon-fp-armv8.1"); e.Selection.Have().Has(isa.FeatM) && !e.Selection.Have().Has(isa.FeatA32) {
+			e = program.Environment{} // vectors of that kind are of the other profiles
+			_, _ = choose(&e.Selection, "arch", name, e.Selection.SelectArch, isa.ArchNames)
+			e.Selection.AddFPU("fpv5-d16")
+		}
 		out = append(out, e.Selection.Have())
 	}
 	return out
