@@ -253,6 +253,9 @@ func unraised(ctx context.Context, in *Input, why *Diagnostic) (*Guess, error) {
 // without one.
 func (c *rating) guess(chosen int, from *reading) *Guess {
 	set, p := &from.set, from.prog
+	if k := slices.Index(guessable, "armv7-a+mp+sec"); chosen == 0 && c.vector != nil && c.names[k] <= c.names[0] && c.misses[k] <= c.misses[0] {
+		chosen = k // such units are mostly those of A profile (common practice)
+	}
 	if guessable[chosen] == DefaultArch && set.StartMode == "" && set.Syntax == "" {
 		return nil
 	}
@@ -260,13 +263,17 @@ func (c *rating) guess(chosen int, from *reading) *Guess {
 	if guessable[chosen] != DefaultArch {
 		g.Settings.Arch = guessable[chosen]
 	}
-	if c.vectors {
+	if c.vector != nil {
 		g.Settings.FPU = set.FPU
 		if have := c.have[chosen]; have.Has(isa.FeatM) && !have.Has(isa.FeatA32) {
 			g.Settings.FPU = "fpv5-d16"
 		}
 	}
-	if it := c.evidence(chosen); it != nil {
+	it := c.evidence(chosen)
+	if it == nil {
+		it = c.vector
+	}
+	if it != nil {
 		g.Name = evidenceText(eval.New(p), it)
 		if it.File == 0 {
 			g.Line = int(it.Line)
@@ -445,13 +452,13 @@ func saidModes(p *program.Program) (mode, syn bool) {
 
 // rating is what each architecture takes of a program's lines.
 type rating struct {
-	have    []isa.Features
-	lines   []*program.Item // that not all of them take
-	says    [][]uint8       // of these, by architecture
-	names   []int           // by architecture, the lines with names that it does not know
-	misses  []int           // and those with operands that it does not take
-	all     int             // lines looked at
-	vectors bool            // some line is of floating point or vectors
+	have   []isa.Features
+	lines  []*program.Item // that not all of them take
+	says   [][]uint8       // of these, by architecture
+	names  []int           // by architecture, the lines with names that it does not know
+	misses []int           // and those with operands that it does not take
+	all    int             // lines looked at
+	vector *program.Item   // the first line of floating point or vectors
 }
 
 // targetsOf is what architectures have, with the largest floating-point unit.
@@ -481,7 +488,9 @@ func (r *reading) rate(more []isa.Features) *rating {
 			continue
 		}
 		c.all++
-		c.vectors = c.vectors || it.Stmt.Mnemonic.Vector()
+		if c.vector == nil && it.Stmt.Mnemonic.Vector() {
+			c.vector = it
+		}
 		c.rate(v, it)
 	}
 	return c

@@ -92,7 +92,38 @@ func (a *Around) only(w analysis.Wanted, b *Bounds) []string {
 	if a == nil || w.Next || filepath.IsAbs(w.Name) || w.System && standard[w.Name] {
 		return nil // one of the library's headers is not meant, whatever there is
 	}
-	return a.Index.Find(b.topmost(filepath.Dir(a.Source)), tailOf(w.Name))
+	return nearest(a.Index.Find(b.topmost(filepath.Dir(a.Source)), tailOf(w.Name)), a.Source)
+}
+
+// nearest is the one of several paths that shares more folders with a source than all others
+// do, as that of its own part of the project; if there is none, they all are.
+func nearest(paths []string, source string) []string {
+	if len(paths) < 2 {
+		return paths
+	}
+	best, most, tie := 0, -1, false
+	for i, path := range paths {
+		switch n := inCommon(path, source); {
+		case n > most:
+			best, most, tie = i, n, false
+		case n == most:
+			tie = true
+		}
+	}
+	if tie {
+		return paths
+	}
+	return paths[best : best+1]
+}
+
+// inCommon counts the folders that two paths begin with.
+func inCommon(a, b string) (n int) {
+	for i := 0; i < len(a) && i < len(b) && a[i] == b[i]; i++ {
+		if a[i] == filepath.Separator {
+			n++
+		}
+	}
+	return n
 }
 
 // standard are the headers of C (ISO/IEC 9899:2011, 7.1.2, from memory).
