@@ -393,7 +393,7 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *
 	for _, s := range syntaxes {
 		for _, m := range modes {
 			try := base
-			try.Arch, try.FPU = "all", "crypto-neon-fp-armv8.1"
+			try.Arch, try.FPU = everything, "crypto-neon-fp-armv8.1"
 			if m != "" {
 				try.StartMode = m
 			}

@@ -104,6 +104,14 @@ func (e *SettingError) Error() string {
 	return value + " is not known here; it can be " + strings.Join(e.Near[:n], ", ") + " or " + e.Near[n]
 }
 
+// unsaid says whether the settings say nothing of a command line.
+func (s *Settings) unsaid() bool {
+	return s == nil || (s.Arch == "" || s.Arch == everything) && s.CPU == "" && len(s.Defines) == 0 && s.Guess != "never" && s.CompileCommands != "never"
+}
+
+// everything is the architecture that has all instructions, with which a guess reads sources.
+const everything = "all"
+
 // Resolve checks the settings; the error is a *SettingError.
 func (s *Settings) Resolve() error {
 	_, err := s.env()

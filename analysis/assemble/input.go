@@ -34,4 +34,6 @@ type Input struct {
 	Why                       func(w Wanted) string
 	Generated                 func(w Wanted) bool
 	Made                      *Expansions // nil: nothing is kept
+	// Unsaid: nothing is known of the command line that the sources are assembled with.
+	Unsaid bool
 }

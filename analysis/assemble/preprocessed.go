@@ -44,6 +44,11 @@ func (p *pass) preprocessed() *preprocess.Unit {
 		Remember: p.in.Made != nil,
 		Stop:     func() bool { return p.Ctx.Err() != nil },
 	}
+	if p.in.Unsaid && !strings.Contains(p.in.File.Text(), "define __ASSEMBLY__") {
+		// Headers of kernels and boot loaders ask for it where they are for the assembler as
+		// well: compilers do not have it by themselves (common practice).
+		in.Defines = append(in.Defines, "__ASSEMBLY__=1")
+	}
 	in.Defines = append(in.Defines, p.in.Defines...)
 	in.Prelude = p.in.Prelude
 	if p.in.Load != nil {

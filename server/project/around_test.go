@@ -125,3 +125,24 @@ func TestIndex(t *testing.T) {
 		t.Errorf("below no folder: %v", got)
 	}
 }
+
+// TestNearest holds that of several files that fit the one in the source's own part of the
+// project is meant, and none where several are as near.
+func TestNearest(t *testing.T) {
+	for _, c := range []struct {
+		source string
+		paths  []string
+		want   int // how many are left, the first of them paths[at]
+		at     int
+	}{
+		{"/p/arch/arm/cpu/start.S", []string{"/p/arch/arm/include/asm/system.h", "/p/arch/other/include/asm/system.h"}, 1, 0},
+		{"/p/arch/arm/cpu/start.S", []string{"/p/arch/a/include/asm/system.h", "/p/arch/arm/x/asm/system.h", "/p/arch/z/asm/system.h"}, 1, 1},
+		{"/p/src/start.s", []string{"/p/a/lamp.inc", "/p/b/lamp.inc"}, 2, 0},
+		{"/p/a/start.s", []string{"/p/a/x/lamp.inc", "/p/a/y/lamp.inc", "/p/b/lamp.inc"}, 3, 0},
+		{"/p/src/start.s", []string{"/p/a/lamp.inc"}, 1, 0}, {"/p/src/start.s", nil, 0, 0},
+	} {
+		if got := nearest(c.paths, c.source); len(got) != c.want || c.want > 0 && got[0] != c.paths[c.at] {
+			t.Errorf("%s: %q of %q", c.source, got, c.paths)
+		}
+	}
+}
