@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"testing"
+
+	"narrowgauge/analysis"
 )
 
 // pieces notes the largest piece that is written, and fails after so many.
@@ -48,5 +50,25 @@ func TestPrintJSON(t *testing.T) {
 		if err := printJSON(&pieces{left: 1}, all); err == nil {
 			t.Errorf("%d findings: nobody says that there is no room", n)
 		}
+	}
+}
+
+// TestJSONOfOtherFile holds that rewrites are of the source's own findings: one at the same
+// place in an included file has none.
+func TestJSONOfOtherFile(t *testing.T) {
+	p, f := fakeProgram("bad\n")
+	span := analysis.Span{Start: 0, End: 3}
+	d := analysis.Diagnostic{Location: analysis.Location{Path: "box.s", Span: span}, Code: "code"}
+	r := &renderer{p: p, offers: map[findingKey][]analysis.Action{}}
+	if got := r.json(d, f); got.Rewrites != nil {
+		t.Errorf("not asked for: %+v", got.Rewrites)
+	}
+	r.offer(d, []analysis.Action{{Title: "T", Code: "code", Target: span}, {Title: "of another finding", Code: "else", Target: span}})
+	if got := r.json(d, f); len(got.Rewrites) != 1 || got.Rewrites[0].Title != "T" {
+		t.Errorf("%+v", got.Rewrites)
+	}
+	d.Path = "part.inc"
+	if got := r.json(d, f); got.Rewrites != nil {
+		t.Errorf("in another file: %+v", got.Rewrites)
 	}
 }
