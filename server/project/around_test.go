@@ -146,3 +146,19 @@ func TestNearest(t *testing.T) {
 		}
 	}
 }
+
+// TestMadeBy holds which files a build file makes: others that it names have to be there.
+func TestMadeBy(t *testing.T) {
+	for _, c := range []struct {
+		line string
+		made bool
+	}{
+		{"lamps.inc: lamps.csv tool", true}, {"build/lamps.inc : lamps.csv", true}, {"lamps.inc other.inc: lamps.csv", true}, {"\tpython gen.py > lamps.inc", true}, {"\tgen -o build/lamps.inc", true},
+		{"\tgen --output=lamps.inc", true}, {"add_custom_command(OUTPUT lamps.inc", true}, {"  OUTPUT ${DIR}/lamps.inc", true}, {"configure_file(lamps.in lamps.inc)", true}, {"custom_target('x', output: 'lamps.inc',", true},
+		{"start.o: start.s lamps.inc", false}, {"SOURCES = start.s lamps.inc", false}, {"HEADERS := lamps.inc", false}, {"\tcp lamps.inc build", false}, {"add_executable(box start.s lamps.inc)", false}, {`"files": ["lamps.inc"]`, false},
+	} {
+		if got := searchBuild(".mk", []byte(c.line+"\n")).words["lamps.inc"]; got != c.made {
+			t.Errorf("%q makes it: %v", c.line, got)
+		}
+	}
+}

@@ -70,7 +70,7 @@ type buildText struct {
 	marks []mark
 	vars  map[string][]string
 	dirs  []string        // folders that it includes, as it says
-	words map[string]bool // names of files in it
+	words map[string]bool // names of files that it makes
 }
 
 // mark is an option in a build file. Its value may be a variable.
@@ -199,7 +199,7 @@ func inTree(name string, vars map[string][]string) string {
 	return strings.TrimLeft(filepath.FromSlash(name), string(filepath.Separator))
 }
 
-// Names says whether a build file from dir upwards names a file.
+// Names says whether a build file from dir upwards makes a file.
 func (f *BuildFiles) Names(dir, base string, b *Bounds) (found bool) {
 	f.all(dir, b, func(_ string, t buildText, _ string) { found = found || t.words[base] })
 	return found
@@ -255,7 +255,23 @@ var included = pattern(`(?:^|[\s"',;(=])-I\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|
 var includes = pattern(`\binclude_directories\s*\(([^)]{0,1000})\)`)
 
 // fileName finds the names of files that a build makes, or that others are made of.
-var fileName = pattern(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b|[A-Za-z0-9_.-]*rom\.[a-z]{2,4}\b`)
+var fileName = pattern(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b`)
+
+// makes finds what comes before a file that a command or a rule of CMake, Meson or a shell
+// writes.
+var makes = pattern(`(?:>|\s-o|--output[= ]|\bOUTPUT|\bBYPRODUCTS|\boutput\s*:|\bconfigure_file\s*\(.*)\s*\[?["']?(?:[^\s"',;()]*/)?$`)
+
+// madeBy says whether a line of a build file makes the file whose name is at [from,to) of it:
+// it is the target of a rule, or something is written to it. What is only named has to be
+// there.
+func madeBy(line []byte, from, to int) bool {
+	before, after := line[:from], line[to:]
+	if i := bytes.IndexByte(after, ':'); i >= 0 && !bytes.HasPrefix(after[i+1:], []byte("=")) && len(line) > 0 && line[0] != '\t' &&
+		!bytes.ContainsAny(before, "=:(\"'") && !bytes.ContainsAny(after[:i], "=(\"'") {
+		return true
+	}
+	return makes().Match(before)
+}
 
 // machine finds OUTPUT_ARCH in the script of a linker.
 var machine = pattern(`\bOUTPUT_ARCH\s*\(\s*"?([A-Za-z0-9_.-]+)"?\s*\)`)
@@ -304,9 +320,9 @@ func searchBuild(ext string, data []byte) buildText {
 		for _, m := range included().FindAllSubmatch(line, maxSought) {
 			out.folder(string(m[1]))
 		}
-		for _, m := range fileName().FindAll(line, maxSought) {
-			if len(out.words) < maxBuildMarks {
-				out.words[string(m)] = true
+		for _, m := range fileName().FindAllIndex(line, maxSought) {
+			if len(out.words) < maxBuildMarks && madeBy(line, m[0], m[1]) {
+				out.words[string(line[m[0]:m[1]])] = true
 			}
 		}
 		if m := assigned().FindSubmatch(line); m != nil {

@@ -2,6 +2,7 @@ package project
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -22,7 +23,7 @@ const (
 // concurrent use.
 type Voices struct {
 	mu   sync.Mutex
-	kept map[string]keptVoice // by path
+	kept map[string]keptVoice // by path and settings
 }
 
 type keptVoice struct {
@@ -57,8 +58,12 @@ func (v *Voices) Beside(ctx context.Context, source string, set *analysis.Settin
 
 // of is the voice of one source in a state of it.
 func (v *Voices) of(ctx context.Context, path string, stamp Stamp, set *analysis.Settings, search *Search) *analysis.Voice {
+	key := path
+	if set != nil {
+		key += fmt.Sprintf("\x00%q", *set) // the same source says other things with others
+	}
 	v.mu.Lock()
-	have, ok := v.kept[path]
+	have, ok := v.kept[key]
 	v.mu.Unlock()
 	if ok && have.stamp == stamp {
 		return have.voice
@@ -78,6 +83,6 @@ func (v *Voices) of(ctx context.Context, path string, stamp Stamp, set *analysis
 	if v.kept == nil || len(v.kept) > maxKeptFolders {
 		v.kept = map[string]keptVoice{}
 	}
-	v.kept[path] = keptVoice{stamp, voice}
+	v.kept[key] = keptVoice{stamp, voice}
 	return voice
 }
