@@ -57,6 +57,7 @@ func TestCompletionTable(t *testing.T) {
 		{".syntax ^", "unified divided", ""},
 		{".cpu cortex-m^", "cortex-m0 cortex-m3", ""},
 		{"nop @ mov^", "", "movs mov"},
+		{"\tldr r0, [ @ r^", "", "r0 r1"},
 		{"nop; mo^", "mov", ""},
 		{"l: mo^", "mov", ""},
 		{".word ^|near: nop", "near", "nop"},
@@ -100,6 +101,9 @@ func TestCompletionOrder(t *testing.T) {
 		t.Errorf("%v", list)
 	}
 	list = completionsAt(t, ".cpu cortex-m0\n.syntax unified\n.thumb\n\tcb^\n")
+	if slices.ContainsFunc(completionsAt(t, ".cpu cortex-m0\n.syntax unified\n.thumb\n\tmove^\n"), func(c analysis.Completion) bool { return c.Text == "moveq" }) {
+		t.Error("moveq is offered, which no target has there")
+	}
 	if n := at("cbz"); n < 0 || !strings.HasPrefix(list[n].Detail, "needs ") {
 		t.Errorf("%v", list)
 	}

@@ -46,7 +46,7 @@ func (r *View) FoldsIn(path string) []Fold {
 	f.comments()
 	for _, s := range r.SymbolsIn(path) {
 		if s.Kind == program.SymFunction || s.Kind == program.SymCode || s.Kind == program.SymData {
-			f.add(f.file.LineAt(s.NameSpan.Start), f.lastCode(s.Full), false)
+			f.add(f.file.LineAt(s.NameSpan.Start), f.file.LineAt(s.Full.End), false)
 		}
 	}
 	slices.SortStableFunc(f.out, func(a, b Fold) int {
@@ -62,16 +62,6 @@ func (f *folds) add(first, last int, comment bool) {
 	if last > first {
 		f.out = append(f.out, Fold{first, last, comment})
 	}
-}
-
-// lastCode is the last line of a stretch that is not blank and not only a comment, as the
-// comment in front of the next label is that one's.
-func (f *folds) lastCode(in finding.Span) int {
-	first, last := f.file.LineAt(in.Start), f.file.LineAt(max(in.Start, in.End-1))
-	for last > first && len(f.file.Line(last).Stmts) == 0 {
-		last--
-	}
-	return last
 }
 
 // closers are the effects that end what others begin.
