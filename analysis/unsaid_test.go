@@ -39,3 +39,27 @@ func TestUnsaid(t *testing.T) {
 		}
 	}
 }
+
+// TestLackingValue holds that a sum with a name that a missing header may define is not said
+// to be wrong, and that one without is.
+func TestLackingValue(t *testing.T) {
+	const code = "\t.arm\nf:\tadr r0, f + BOX_BITS\n\tadr r1, f + f\n"
+	for _, c := range []struct {
+		before string
+		want   int
+	}{{"#include \"box.h\"\n", 1}, {"", 2}} {
+		r, err := Analyze(context.Background(), &Input{Path: "box.S", File: syntax.Parse(c.before + code)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, d := range r.Each() {
+			if d.Severity == finding.Error && d.Code != finding.CodeInclude {
+				n++
+			}
+		}
+		if n != c.want {
+			t.Errorf("%q: %d errors, want %d: %v", c.before, n, c.want, r.Each())
+		}
+	}
+}

@@ -1126,6 +1126,8 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 
 func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value) {
 	switch {
+	case v.Kind == program.Bad && p.Lacking && p.namesNothing(o.Expr):
+		// A file that was not found may make a number of the name.
 	case v.Kind == program.Undefined && v.Num != 0:
 		p.External(it, o, v)
 	case v.Kind == program.Undefined:
@@ -1137,6 +1139,17 @@ func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value
 	default:
 		p.Report(p.Loc(it, o.Start, o.End), finding.CodeSyntax, p.Trouble(v, it))
 	}
+}
+
+// namesNothing says whether an expression has a name that nothing defines.
+func (p *Reporter) namesNothing(e *syntax.Expr) (found bool) {
+	e.Walk(func(x *syntax.Expr) {
+		if x.Op == syntax.ExprSym {
+			y := p.Table.Find(x.Name)
+			found = found || y == nil || !y.Defined
+		}
+	})
+	return found
 }
 
 func (p *Reporter) UnknownMnemonic(it *program.Item) {
