@@ -99,7 +99,7 @@ type jsonFinding struct {
 	Severity  string `json:"severity"`
 	Code      string `json:"code"`
 	Message   string `json:"message"`
-	// Notes are other places that belong to the finding.
+	// Notes are other places that belong to the finding, with those of the same cause.
 	Notes []jsonNote `json:"notes"`
 	// Rewrites are those that are offered, best first; null where none was looked for.
 	Rewrites []jsonRewrite `json:"rewrites"`

@@ -152,7 +152,11 @@ func (r *renderer) offer(d analysis.Diagnostic, offered []analysis.Action) {
 func (r *renderer) json(d analysis.Diagnostic, file *syntax.File) jsonFinding {
 	start, end := place(file, d.Span.Start), place(file, max(d.Span.Start, d.Span.End))
 	f := jsonFinding{display(d.Path), start.line, start.column, end.line, end.column, d.Severity.String(), d.Code, d.Message, []jsonNote{}, nil}
-	for _, rel := range d.Related {
+	related := d.Related
+	for _, l := range d.Same {
+		related = append(related[:len(related):len(related)], analysis.Related{Location: l, Message: analysis.SameHere})
+	}
+	for _, rel := range related {
 		if rf := r.p.file(rel.Path); rf != nil {
 			start, end := place(rf, rel.Span.Start), place(rf, max(rel.Span.Start, rel.Span.End))
 			f.Notes = append(f.Notes, jsonNote{display(rel.Path), start.line, start.column, end.line, end.column, rel.Message})
