@@ -41,7 +41,7 @@ func TestBoundedOutput(t *testing.T) {
 		{"many files", manyFiles, 400_000, 12 * 190, "points11.s: 190 findings more"},
 		{"a long operand", []string{head + "\tmovs r0, #" + strings.Repeat("1+", 30_000) + "1\n"}, 4_000, 1, ""},
 		{"a long name", []string{head + "\tmovs r0, #300\n\tb " + strings.Repeat("x", 50_000) + "y z\n"}, 4_000, 2, ""},
-	}, 3) {
+	}, 7) {
 		t.Run(tt.name, func(t *testing.T) {
 			dir := t.TempDir()
 			for i, text := range tt.files {
