@@ -47,7 +47,7 @@ func (l *looking) Err() error {
 // TestCancelled holds that each part of an analysis looks at the context as often as it
 // has work, and that it ends when it sees that it is cancelled, wherever that is.
 func TestCancelled(t *testing.T) {
-	n := reftest.Size(8_000, 60_000, 60_000)
+	n := reftest.Size(5_000, 60_000, 60_000)
 	var raw, s strings.Builder
 	raw.WriteString("#define TURN(x) x, x\n")
 	for i := range n {

@@ -199,7 +199,7 @@ func TestHostile(t *testing.T) {
 		perByte = 700
 	)
 	proof := reftest.Begin(t)
-	cases := reftest.Sample(hostile, 19)
+	cases := reftest.Sample(hostile, 37)
 	for _, tt := range cases {
 		t.Run(tt.name, func(t *testing.T) {
 			const probe = "\tmovs r0, #300\n"

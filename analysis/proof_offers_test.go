@@ -149,7 +149,7 @@ func TestOffers(t *testing.T) {
 			}
 		}
 		missing := 0
-		for _, l := range reftest.Sample(badLines(), 5) {
+		for _, l := range reftest.Sample(badLines(), 9) {
 			if !unified {
 				l = inDivided(l)
 			}
@@ -267,7 +267,7 @@ func TestAlone(t *testing.T) {
 		"ldr r0, =1", "ldr r0, [pc, #2]", "bx r0", "blx r0", "bl .", "pop {r8, pc}", "push {r8}", "rev r0, r0", "udiv r0, r1, r2", "adr r0, .+3", "mls r0, r1, r2, r3",
 		"ubfx r0, r1, #3, #4", "bfi r0, r1, #3, #4", "uxtb r0, r1", "stmdb r0!, {r1}", "ldmia sp!, {r8, pc}", "call x", "jmp x", "ret"}
 	bad := badLines()
-	for k := 0; k < len(bad); k += reftest.Size(397, 23, 1) {
+	for k := 0; k < len(bad); k += reftest.Size(797, 23, 1) {
 		list = append(list, bad[k])
 	}
 	for _, head := range []string{".thumb", ".arm", ".syntax unified\n.thumb", ".syntax unified\n.arm", ".cpu cortex-m0\n.syntax unified\n.thumb", ".thumb\n.data", ".syntax unified\n.thumb\nf:"} {

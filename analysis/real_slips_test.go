@@ -614,7 +614,7 @@ func TestRealSlips(t *testing.T) {
 	proof := reftest.Begin(t)
 	g := &slipper{generator: &generator{Rand: reftest.Rand(51, 7), unified: true}, t: t}
 	counts := newSlipCounts()
-	goal := reftest.Count(60, 400, 6000)
+	goal := reftest.Count(36, 400, 6000)
 	for _, p := range sources.Chosen(t) {
 		if p.Columns {
 			continue

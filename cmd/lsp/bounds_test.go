@@ -218,7 +218,7 @@ func TestHostileLayouts(t *testing.T) {
 	if n := len(hostileLayouts); n < 40 {
 		t.Errorf("%d layouts", n)
 	}
-	layouts := reftest.Sample(hostileLayouts, 9)
+	layouts := reftest.Sample(hostileLayouts, 13)
 	proof.Counted("repositories that reach outside: %d layouts", len(layouts))
 	for _, l := range layouts {
 		t.Run(l.name, func(t *testing.T) {
@@ -423,7 +423,7 @@ func TestFixWhileLinksChange(t *testing.T) {
 	})
 	within := project.NewBounds(repo)
 	written := 0
-	for range reftest.Size(100, 400, 400) {
+	for range reftest.Size(40, 400, 400) {
 		for _, name := range []string{"repo/sub/x.s", "repo/y.s"} {
 			old, info, err := within.Read(at(name))
 			if err == nil && replaceIn(within, at(name), info, string(old), "new") == nil {

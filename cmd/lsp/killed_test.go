@@ -26,7 +26,7 @@ func TestKilled(t *testing.T) {
 	old := "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n" + strings.Repeat("\tadd r0, r1, r2\t@ the points are set\n\tcmp r0, #1\n", 3) + "\tbx lr\n"
 	now := strings.ReplaceAll(old, "\tadd ", "\tadds ")
 	r := reftest.Rand(12, 5)
-	times := reftest.Count(6, 200, 1000)
+	times := reftest.Count(4, 200, 1000)
 	whole := time.Duration(0) // what a run takes that nothing ends
 	amid, copies := 0, 0
 	for k := range times + 1 {
