@@ -269,6 +269,9 @@ func behind(s string) behindKind {
 	return unclear
 }
 
+// enoughProse is how many bytes tell what a text is: a line may have very many ';'.
+const enoughProse = 120
+
 // ProseFrom is where a ';' in a line of the dialect with dots has prose behind it, which is
 // read as statements; ok is false without one. word: a word by itself counts as prose.
 func (l *Line) ProseFrom(word bool) (at int, ok bool) {
@@ -280,7 +283,8 @@ func (l *Line) ProseFrom(word bool) (at int, ok bool) {
 	for k := range l.Stmts {
 		s := &l.Stmts[k]
 		if i := strings.LastIndexByte(l.Text[from:s.Start], ';'); i >= 0 && int(s.Start) < end {
-			switch k, rest := behind(l.Text[from+i+1:end]), l.Text[from+i+1:end]; {
+			rest := l.Text[from+i+1 : min(end, from+i+1+enoughProse)]
+			switch k := behind(rest); {
 			case k == prose, word && k == unclear && len(strings.Fields(rest)) == 1 && words(rest) == 1:
 				return from + i, true
 			}
