@@ -461,7 +461,7 @@ func TestSharedState(t *testing.T) {
 	uri := func(i int) string {
 		return fileURI(filepath.Join(dir, fmt.Sprintf("bad%d", i%4), fmt.Sprintf("d%d.s", i)))
 	}
-	docs, rounds := 8, reftest.Size(15, 40, 40)
+	docs, rounds := 8, reftest.Size(8, 40, 40)
 	for i := range docs {
 		c.open(uri(i), 0, "word")
 	}
