@@ -50,6 +50,17 @@ func (mnemonic *Mnemonic) AddressNext(q *Query, ops []Operand) bool {
 	return false
 }
 
+// Reach is how far the farthest encoding of so many bytes reaches whose last operand is an
+// address, in bytes from PC; both are 0 without one.
+func (mnemonic *Mnemonic) Reach(q *Query, size int) (lo, hi int64) {
+	for _, f := range mnemonic.forms(q) {
+		if n := len(f.ops) - 1; n >= 0 && f.Row.Size() == size && f.ops[n].facts().address && f.exists(q) && (q.A32 || f.slot(mnemonic, q) == OK) {
+			lo, hi = min(lo, f.ops[n].facts().min), max(hi, f.ops[n].facts().max)
+		}
+	}
+	return lo, hi
+}
+
 func (f *Form) begins(mnemonic *Mnemonic, q *Query, ops []Operand) bool {
 	if len(f.ops) < len(ops) || !f.exists(q) {
 		return false

@@ -199,20 +199,15 @@ func (p *Evaluator) beyond(it *program.Item, y *program.Symbol, v program.Value)
 	if !y.Defined || !it.Branches() && !call {
 		return false, false
 	}
-	reach := int64(1 << 24)
-	switch {
-	case e.Mode == isa.A:
-		reach = 1 << 25
-	case !wide:
-		reach = 1 << 11
-	case it.Conditional():
-		reach = 1 << 20
-	case call && !e.Have.Has(isa.FeatWideB):
-		reach = 1 << 22
+	size := 2
+	if wide {
+		size = 4
 	}
+	q := p.Query(it, e)
+	lo, hi := it.Stmt.Mnemonic.Reach(&q, size)
 	away := v.N - it.Offset - e.Mode.Ahead()
 	other := y.Function && y.Mode != e.Mode
-	switch far = away < -reach || away >= reach; {
+	switch far = away < lo || away > hi; {
 	case !wide:
 		left = y.Weak && !it.Conditional() && away > 0
 	case y.Global:
