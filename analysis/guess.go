@@ -402,7 +402,7 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *
 			}
 			as := *in
 			as.Set = &try
-			r, err := Analyze(ctx, &as)
+			r, err := analyzeARM(ctx, &as)
 			if err != nil {
 				return nil, nil, err
 			}

@@ -37,6 +37,19 @@ type Result struct {
 // A guess counts no more where directives say what the target is: they may have been written
 // since.
 func Analyze(ctx context.Context, in *Input) (*Result, error) {
+	r, err := analyzeARM(ctx, in)
+	if err != nil || in.Set != nil && in.Set.Guess == "never" {
+		return r, err
+	}
+	if title, marks, ok := foreignOf(r.prog); ok {
+		r.each = []Diagnostic{foreignHint(in, title, marks)}
+		r.diags, r.foreign = r.each, true
+	}
+	return r, nil
+}
+
+// analyzeARM is Analyze for a source that is of no other architecture, as rewrites of one are.
+func analyzeARM(ctx context.Context, in *Input) (*Result, error) {
 	r, err := analyzeAs(ctx, in)
 	if err != nil || in.Guess == nil || !directs(r.prog) {
 		return r, err
@@ -89,16 +102,10 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 		return nil, ctx.Err()
 	}
 	diags := slices.DeleteFunc(found.All(), in.unfinished)
-	other := false
-	if in.Set == nil || in.Set.Guess != "never" {
-		if title, marks, ok := foreignOf(found.Program); ok {
-			diags, other = []Diagnostic{foreignHint(in, title, marks)}, true
-		}
-	}
-	if in.Guess != nil && !other {
+	if in.Guess != nil {
 		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
-	return &Result{in: asked, prog: found.Program, diags: found.Folded(diags), each: diags, foreign: other, costly: new(atomic.Bool)}, nil
+	return &Result{in: asked, prog: found.Program, diags: found.Folded(diags), each: diags, costly: new(atomic.Bool)}, nil
 }
 
 // unfinished says whether a finding is about the end of a text that is being typed there:
@@ -177,7 +184,7 @@ func (r *Result) newQuestions() *questions {
 	q.subject = rewrite.NewSubject(r.prog, r.each, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
 		in := *r.in
 		in.File = f
-		again, err := Analyze(ctx, &in)
+		again, err := analyzeARM(ctx, &in)
 		if err != nil {
 			return nil, nil, err
 		}
