@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -32,20 +33,25 @@ func (p *pass) moduleDefine(id int32, l *syntax.Line) {
 		if c := f.Line(i).Comment; c >= 0 {
 			text = text[:c]
 		}
-		for _, m := range numbered.FindAllStringSubmatch(text, -1) {
+		for _, m := range numbered().FindAllStringSubmatch(text, -1) {
 			for n := int(m[1][0] - '0'); len(params) < n; {
 				params = append(params, syntax.Param{Name: fmt.Sprintf("argument%d", len(params)+1)})
 			}
 		}
 		body = append(body, text)
 	}
+	named := map[string]bool{}
+	for _, param := range params {
+		named[param.Name] = true
+	}
 	for i, text := range body {
-		text = numbered.ReplaceAllStringFunc(text, func(m string) string { return `\` + params[m[1]-'1'].Name })
-		for _, param := range params {
-			word := regexp.MustCompile(`(^|[^\w.\\])` + regexp.QuoteMeta(param.Name) + `\b`)
-			text = word.ReplaceAllString(word.ReplaceAllString(text, `$1\`+param.Name), `$1\`+param.Name)
-		}
-		body[i] = text
+		text = numbered().ReplaceAllStringFunc(text, func(m string) string { return `\` + params[m[1]-'1'].Name })
+		body[i] = moduleWord().ReplaceAllStringFunc(text, func(w string) string {
+			if named[w] {
+				return `\` + w
+			}
+			return w
+		})
 	}
 	key := lower(it.Stmt.Name)
 	at := program.Place{Location: p.Loc(it, it.Stmt.Start, it.Stmt.Start+int32(len(it.Stmt.Name))).Location}
@@ -56,8 +62,12 @@ func (p *pass) moduleDefine(id int32, l *syntax.Line) {
 	p.addMacro(key, &program.Macro{Name: it.Stmt.Name, Parameters: params, File: it.File, Line: it.Line, End: int32(end), Item: id, At: at}, body)
 }
 
-// numbered matches a parameter by its number.
-var numbered = regexp.MustCompile(`\\([1-9])`)
+var (
+	// numbered matches a parameter by its number.
+	numbered = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\\([1-9])`) })
+	// moduleWord matches a word with what is in front of it, if that makes it another one.
+	moduleWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[.\\]*\w+`) })
+)
 
 // moduleRepeat passes REPT and what it repeats: how much that is, is not looked at.
 func (p *pass) moduleRepeat(id int32) {
