@@ -57,6 +57,9 @@ func TestCompletionsReal(t *testing.T) {
 		all, lost = all+n, lost+len(missing[kind])
 		proof.Counted("completions: %s: %d places, %d without what is there", kind, n, len(missing[kind]))
 	}
+	if all < goal/3 {
+		t.Errorf("only %d places were asked for, want %d", all, goal/3)
+	}
 	if lost*100 > all {
 		for kind, list := range missing {
 			t.Errorf("%s: %.3000v", kind, list)
@@ -111,7 +114,9 @@ func TestCompletionsLegal(t *testing.T) {
 			}
 		}
 	}
-	proof.Counted("completions written: %d", tried)
+	if proof.Counted("completions written: %d", tried); tried < reftest.Least(100) {
+		t.Errorf("only %d completions were written", tried)
+	}
 }
 
 // askRandom asks for completions at n random words of a file.

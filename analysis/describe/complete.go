@@ -288,9 +288,9 @@ func (c *completing) mnemonics(low string) {
 			c.offer(text, CompleteInstruction, "needs "+need, rankOther)
 		}
 	}
-	stems := isa.StemsA32()
-	if !q.A32 {
-		stems = stems[:0:0]
+	var stems []string
+	if q.A32 {
+		stems = isa.StemsA32()
 	}
 	for _, m := range isa.Mnemonics() {
 		if !q.A32 || m.Vector() {
