@@ -34,11 +34,7 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(at.snap, at.doc, func(_ *run, res facts) any {
 		list, span := res.CompletionsIn(at.doc.name(), at.off)
 		edit := at.doc.text.rangeOf(span, s.enc)
 		out := protocol.CompletionList{IsIncomplete: true, Items: make([]protocol.CompletionItem, 0, min(len(list), maxCompletions))}
@@ -48,8 +44,8 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 				TextEdit: &protocol.TextEdit{Range: edit, NewText: c.Text},
 			})
 		}
-		return out, nil
-	}, nil
+		return out
+	}), nil
 }
 
 // resolveCompletion answers completionItem/resolve with what is known of the item.

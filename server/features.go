@@ -36,27 +36,45 @@ func (s *Server) at(params json.RawMessage) (place, error) {
 	return place{snap, doc, doc.text.offset(*p.Position, s.enc)}, nil
 }
 
+// whole decodes a request about a whole document.
+func (s *Server) whole(params json.RawMessage) (*snapshot, *document, error) {
+	p, err := decode[documentParams](params)
+	if err != nil {
+		return nil, nil, err
+	}
+	snap := s.current()
+	doc, err := snap.document(p.TextDocument.URI)
+	return snap, doc, err
+}
+
+// asked is the work of a question: what the analysis that speaks for a document answers.
+func (s *Server) asked(snap *snapshot, doc *document, answer func(r *run, res facts) any) work {
+	return func(ctx context.Context) (any, error) {
+		r, res, err := s.spoken(ctx, snap, doc)
+		if err != nil {
+			return nil, err
+		}
+		return answer(r, res), nil
+	}
+}
+
 func (s *Server) hover(params json.RawMessage) (work, error) {
 	at, err := s.at(params)
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(at.snap, at.doc, func(_ *run, res facts) any {
 		h, ok := res.HoverIn(at.doc.name(), at.off)
 		if !ok {
-			return nil, nil
+			return nil
 		}
 		m := markup{"markdown", h.Markdown}
 		formats := s.caps.TextDocument.Hover.ContentFormat
 		if !slices.Contains(formats, "markdown") {
 			m = markup{"plaintext", plain(h.Markdown)}
 		}
-		return hover{m, at.doc.text.rangeOf(h.Span, s.enc)}, nil
-	}, nil
+		return hover{m, at.doc.text.rangeOf(h.Span, s.enc)}
+	}), nil
 }
 
 func (s *Server) definition(params json.RawMessage) (work, error) {
@@ -64,19 +82,15 @@ func (s *Server) definition(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(at.snap, at.doc, func(r *run, res facts) any {
 		out := []protocol.Location{}
 		for _, l := range res.DefinitionIn(at.doc.name(), at.off) {
 			if loc, ok := s.location(r, l); ok {
 				out = append(out, loc)
 			}
 		}
-		return out, nil
-	}, nil
+		return out
+	}), nil
 }
 
 func (s *Server) references(params json.RawMessage) (work, error) {
@@ -88,11 +102,7 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(at.snap, at.doc, func(r *run, res facts) any {
 		var defined []analysis.Location
 		if !p.Context.IncludeDeclaration {
 			defined = res.DefinitionIn(at.doc.name(), at.off)
@@ -106,31 +116,22 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 				out = append(out, loc)
 			}
 		}
-		return out, nil
-	}, nil
+		return out
+	}), nil
 }
 
 func (s *Server) documentSymbol(params json.RawMessage) (work, error) {
-	p, err := decode[documentParams](params)
+	snap, doc, err := s.whole(params)
 	if err != nil {
 		return nil, err
 	}
-	snap := s.current()
-	doc, err := snap.document(p.TextDocument.URI)
-	if err != nil {
-		return nil, err
-	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, snap, doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(snap, doc, func(_ *run, res facts) any {
 		tree := s.symbols(doc.text, res.SymbolsIn(doc.name()))
 		if s.caps.TextDocument.DocumentSymbol.Hierarchical {
-			return tree, nil
+			return tree
 		}
-		return flatten(make([]protocol.SymbolInformation, 0, len(tree)), doc.uri, "", tree), nil
-	}, nil
+		return flatten(make([]protocol.SymbolInformation, 0, len(tree)), doc.uri, "", tree)
+	}), nil
 }
 
 // symbolKinds maps ours to those of the protocol, which knows no assembly:

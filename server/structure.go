@@ -1,7 +1,6 @@
 package server
 
 import (
-	"context"
 	"encoding/json"
 	"slices"
 
@@ -17,11 +16,7 @@ func (s *Server) highlight(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(at.snap, at.doc, func(_ *run, res facts) any {
 		name := at.doc.name()
 		defined := res.DefinitionIn(name, at.off)
 		out := []protocol.DocumentHighlight{}
@@ -35,26 +30,17 @@ func (s *Server) highlight(params json.RawMessage) (work, error) {
 			}
 			out = append(out, protocol.DocumentHighlight{Range: at.doc.text.rangeOf(l.Span, s.enc), Kind: kind})
 		}
-		return out, nil
-	}, nil
+		return out
+	}), nil
 }
 
 // folding answers textDocument/foldingRange, by lines.
 func (s *Server) folding(params json.RawMessage) (work, error) {
-	p, err := decode[documentParams](params)
+	snap, doc, err := s.whole(params)
 	if err != nil {
 		return nil, err
 	}
-	snap := s.current()
-	doc, err := snap.document(p.TextDocument.URI)
-	if err != nil {
-		return nil, err
-	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, snap, doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(snap, doc, func(_ *run, res facts) any {
 		out := []protocol.FoldingRange{}
 		for _, f := range res.FoldsIn(doc.name()) {
 			x := protocol.FoldingRange{StartLine: uint32(f.First), EndLine: uint32(f.Last)}
@@ -63,8 +49,8 @@ func (s *Server) folding(params json.RawMessage) (work, error) {
 			}
 			out = append(out, x)
 		}
-		return out, nil
-	}, nil
+		return out
+	}), nil
 }
 
 // selection answers textDocument/selectionRange: for each position what is around it.
@@ -78,11 +64,7 @@ func (s *Server) selection(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, snap, doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(snap, doc, func(_ *run, res facts) any {
 		out := make([]protocol.SelectionRange, 0, len(p.Positions))
 		for _, at := range p.Positions {
 			off := doc.text.offset(at, s.enc)
@@ -96,6 +78,6 @@ func (s *Server) selection(params json.RawMessage) (work, error) {
 			}
 			out = append(out, *last)
 		}
-		return out, nil
-	}, nil
+		return out
+	}), nil
 }

@@ -118,13 +118,9 @@ func (s *Server) target(params json.RawMessage) (work, error) {
 	if p.Position != nil {
 		off = doc.text.offset(*p.Position, s.enc)
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, snap, doc)
-		if err != nil {
-			return nil, err
-		}
-		return s.targetText(r, doc, res.TargetIn(doc.name(), off)), nil
-	}, nil
+	return s.asked(snap, doc, func(r *run, res facts) any {
+		return s.targetText(r, doc, res.TargetIn(doc.name(), off))
+	}), nil
 }
 
 func (s *Server) targetText(r *run, doc *document, f analysis.TargetFact) targetAnswer {
