@@ -1,27 +1,21 @@
 package server
 
 import (
-	"regexp"
 	"strings"
-	"sync"
+
+	"narrowgauge/server/project"
 )
 
-// pattern is a regular expression that is compiled when it is first asked for: the
-// command line starts as fast as it can.
-func pattern(text string) func() *regexp.Regexp {
-	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
-}
-
 var (
-	mdFence    = pattern("^\\s*(```|~~~)")
-	mdHeading  = pattern(`^#{1,6}\s+`)
-	mdRule     = pattern(`^\s*([-*_]\s*){3,}$`)
-	mdTable    = pattern(`^\s*\|?[\s:|-]*-[\s:|-]*\|[\s:|-]*$`)
-	mdLink     = pattern(`\[([^\]]*)\]\([^)]*\)`)
-	mdStrong   = pattern(`\*\*([^*]+)\*\*`)
-	mdEmphasis = pattern(`(^|[\s(])\*([^*\s][^*]*)\*`)
-	mdCode     = pattern("``[^`]+``|`[^`]+`")
-	mdEscape   = pattern("\\\\([\\\\`*_{}\\[\\]()#+.!|<>-])")
+	mdFence    = project.Pattern("^\\s*(```|~~~)")
+	mdHeading  = project.Pattern(`^#{1,6}\s+`)
+	mdRule     = project.Pattern(`^\s*([-*_]\s*){3,}$`)
+	mdTable    = project.Pattern(`^\s*\|?[\s:|-]*-[\s:|-]*\|[\s:|-]*$`)
+	mdLink     = project.Pattern(`\[([^\]]*)\]\([^)]*\)`)
+	mdStrong   = project.Pattern(`\*\*([^*]+)\*\*`)
+	mdEmphasis = project.Pattern(`(^|[\s(])\*([^*\s][^*]*)\*`)
+	mdCode     = project.Pattern("``[^`]+``|`[^`]+`")
+	mdEscape   = project.Pattern("\\\\([\\\\`*_{}\\[\\]()#+.!|<>-])")
 )
 
 // plain takes the marks out of Markdown, for clients that would show them.

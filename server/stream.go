@@ -14,6 +14,8 @@ import (
 	"sync"
 
 	"go.lsp.dev/jsonrpc2"
+
+	"narrowgauge/server/project"
 )
 
 // MaxMessage is the largest message body, in bytes, that the server reads. A
@@ -111,10 +113,10 @@ func (s *stream) Read(ctx context.Context) (jsonrpc2.Message, int64, error) {
 // it does after a body that was longer than its header said: bodies do not
 // end in a newline. No JSON text can contain a match followed by a newline,
 // since strings have no raw control characters.
-var lengthHeader = pattern(`(?i)content-length:[ \t]*[0-9]{1,18}[ \t]*\r?\n`)
+var lengthHeader = project.Pattern(`(?i)content-length:[ \t]*[0-9]{1,18}[ \t]*\r?\n`)
 
 // headerStart finds a length header that the end of a body has cut off.
-var headerStart = pattern(`(?i)(?:` + prefixes("content-length:") + `|content-length:[ \t]*[0-9]{0,18}[ \t]*\r?)$`)
+var headerStart = project.Pattern(`(?i)(?:` + prefixes("content-length:") + `|content-length:[ \t]*[0-9]{0,18}[ \t]*\r?)$`)
 
 func prefixes(s string) string {
 	var all []string
@@ -124,7 +126,7 @@ func prefixes(s string) string {
 	return strings.Join(all, "|")
 }
 
-var headerLine = pattern("^([!#$%&'*+.^_|~0-9A-Za-z`-]+):(.*)$")
+var headerLine = project.Pattern("^([!#$%&'*+.^_|~0-9A-Za-z`-]+):(.*)$")
 
 // frame reads one header block and its body. After a *frameError the next
 // call goes on: where the error hides the length of the body, at whatever

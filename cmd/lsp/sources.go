@@ -9,7 +9,6 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -201,7 +200,7 @@ func (w *workspace) included(src source) bool {
 }
 
 // aMacro is what --define takes; it is compiled when it is asked for.
-var aMacro = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[A-Za-z_$][\w$]*(\([^()]*\))?(=|$)`) })
+var aMacro = project.Pattern(`^[A-Za-z_$][\w$]*(\([^()]*\))?(=|$)`)
 
 // newWorkspace takes the flags and paths of the command line. All that they name
 // may be read.

@@ -148,7 +148,7 @@ func tailOf(name string) string {
 var templates = []string{".in", ".cmake", ".template", ".tmpl", ".j2"}
 
 // made are names of files that builds make, by custom.
-var made = pattern(`(?i)config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
+var made = Pattern(`(?i)config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
 
 // Generated says whether a file that is not there is made by the build: a build file names
 // it, there is a template for it, or it has one of the usual names.

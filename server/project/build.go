@@ -236,30 +236,30 @@ func (f *BuildFiles) read(path string, left *int, b *Bounds) buildText {
 // options finds the options of compilers and assemblers that are about the machine. What is
 // before one may not belong to a longer word. A value may be a variable of make, CMake or a
 // shell.
-var options = pattern(`(?:^|[^A-Za-z0-9_-])-m([a-z][a-z-]*)(?:=["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-]+))?`)
+var options = Pattern(`(?:^|[^A-Za-z0-9_-])-m([a-z][a-z-]*)(?:=["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-]+))?`)
 
 // machineOptions are those that count, with a value or without.
 var machineOptions = map[string]bool{"cpu": true, "arch": true, "fpu": true, "float-abi": true, "implicit-it": true, "thumb": false, "arm": false, "soft-float": false, "hard-float": false}
 
 // assigned finds a variable that is given a value of one word, in the ways of make, CMake,
 // Meson, JSON, INI and shells.
-var assigned = pattern(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-]+)`)
+var assigned = Pattern(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-]+)`)
 
 // variable finds a variable of make, CMake or a shell.
-var variable = pattern(`\$[({][A-Za-z0-9_.-]+[)}]`)
+var variable = Pattern(`\$[({][A-Za-z0-9_.-]+[)}]`)
 
 // included finds the folder after -I.
-var included = pattern(`(?:^|[\s"',;(=])-I\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[^\s"',;()$])+)`)
+var included = Pattern(`(?:^|[\s"',;(=])-I\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[^\s"',;()$])+)`)
 
 // includes finds where CMake and Meson are given such folders, up to the end of the list.
-var includes = pattern(`\binclude_directories\s*\(([^)]{0,1000})\)`)
+var includes = Pattern(`\binclude_directories\s*\(([^)]{0,1000})\)`)
 
 // fileName finds the names of files that a build makes, or that others are made of.
-var fileName = pattern(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b`)
+var fileName = Pattern(`[A-Za-z0-9_.-]+\.(?:h|hh|hpp|inc|i|s|S|sx|asm|mac|def|bin)\b`)
 
 // makes finds what comes before a file that a command or a rule of CMake, Meson or a shell
 // writes.
-var makes = pattern(`(?:>|\s-o|--output[= ]|\bOUTPUT|\bBYPRODUCTS|\boutput\s*:|\bconfigure_file\s*\(.*)\s*\[?["']?(?:[^\s"',;()]*/)?$`)
+var makes = Pattern(`(?:>|\s-o|--output[= ]|\bOUTPUT|\bBYPRODUCTS|\boutput\s*:|\bconfigure_file\s*\(.*)\s*\[?["']?(?:[^\s"',;()]*/)?$`)
 
 // madeBy says whether a line of a build file makes the file whose name is at [from,to) of it:
 // it is the target of a rule, or something is written to it. What is only named has to be
@@ -274,7 +274,7 @@ func madeBy(line []byte, from, to int) bool {
 }
 
 // machine finds OUTPUT_ARCH in the script of a linker.
-var machine = pattern(`\bOUTPUT_ARCH\s*\(\s*"?([A-Za-z0-9_.-]+)"?\s*\)`)
+var machine = Pattern(`\bOUTPUT_ARCH\s*\(\s*"?([A-Za-z0-9_.-]+)"?\s*\)`)
 
 // searchBuild searches the text of a build file; ext is the ending of its name.
 func searchBuild(ext string, data []byte) buildText {

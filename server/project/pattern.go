@@ -5,8 +5,8 @@ import (
 	"sync"
 )
 
-// pattern compiles a regular expression when it is first asked for: most programs end
-// without one.
-func pattern(text string) func() *regexp.Regexp {
+// Pattern compiles a regular expression when it is first asked for: most processes end
+// without that.
+func Pattern(text string) func() *regexp.Regexp {
 	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
 }

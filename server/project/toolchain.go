@@ -29,7 +29,7 @@ var (
 
 // programName is the name of a compiler, with its target, if it has one, in front
 // and a version after.
-var programName = pattern(`^(?:([a-z0-9_]+(?:-[a-z0-9_.]+)*)-)?(?:gcc|g\+\+|cc|c\+\+|cpp|clang|clang\+\+|clang-cpp)(?:-[0-9.]+)?(?:\.exe)?$`)
+var programName = Pattern(`^(?:([a-z0-9_]+(?:-[a-z0-9_.]+)*)-)?(?:gcc|g\+\+|cc|c\+\+|cpp|clang|clang\+\+|clang-cpp)(?:-[0-9.]+)?(?:\.exe)?$`)
 
 // tools keeps what has been found of compilers. The zero value is usable, with a
 // lock around it.
