@@ -78,7 +78,7 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	if e.Forced {
 		dialect = e.Dialect
 	}
-	if dialect == syntax.Columns || dialect == syntax.Modules {
+	if dialect.Words() {
 		e.Unified = e.Unified || in.Set == nil || in.Set.Syntax == ""
 		// It inserts IT lines always (armasm manual, "IT"; from memory).
 		e.Implicit = e.Implicit || in.Set == nil || in.Set.ImplicitIT == ""

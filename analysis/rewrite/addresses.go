@@ -179,7 +179,7 @@ func markFunction(c *rewriting) {
 		return
 	}
 	l := c.diagnostic.Related[1].Location
-	if l.Path != c.subject.Path || c.diagnostic.Bit != finding.WantsSet || c.columns() || c.modules() {
+	if l.Path != c.subject.Path || c.diagnostic.Bit != finding.WantsSet || c.subject.File.Dialect().Words() {
 		return
 	}
 	line := c.subject.File.LineAt(l.Span.Start)

@@ -60,7 +60,7 @@ func addThumb(c *rewriting) {
 
 // addUnified writes .syntax unified above the code.
 func addUnified(c *rewriting) {
-	if c.diagnostic.Cause != finding.CauseDivided || c.onlySafe || c.columns() || c.modules() {
+	if c.diagnostic.Cause != finding.CauseDivided || c.onlySafe || c.subject.File.Dialect().Words() {
 		return
 	}
 	c.addWide(".syntax unified", append(slices.Clip(toldSyntax), syntax.EffThumb, syntax.EffArm, syntax.EffCode)...)
@@ -94,7 +94,7 @@ func (c *rewriting) addWide(text string, below ...syntax.Effect) {
 	}
 	line := c.subject.Sources[0].Written(int(at.Line))
 	indent := line[:len(line)-len(strings.TrimLeft(line, " \t"))]
-	if (c.columns() || c.modules()) && indent == "" {
+	if c.subject.File.Dialect().Words() && indent == "" {
 		indent = "\t"
 	}
 	edit := c.insertBefore(int(at.Line), indent+text)

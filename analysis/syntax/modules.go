@@ -86,8 +86,8 @@ func ModuleDirective(word string) *DirectiveInfo {
 	return moduleDirectives[up]
 }
 
-// words says whether directives are words in a dialect, and not names with a dot.
-func (d Dialect) words() bool { return d == Columns || d == Modules }
+// Words says whether directives are words in a dialect, and not names with a dot.
+func (d Dialect) Words() bool { return d == Columns || d == Modules }
 
 // commentMark says whether '@' begins a comment.
 func (d Dialect) commentMark() bool { return d == Dots || d == Semicolon }

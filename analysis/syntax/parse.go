@@ -613,7 +613,7 @@ func (p *parser) word(o *Operand) bool {
 			*o.Expr = Expr{Op: ExprDot, Start: int32(b), End: int32(p.i)}
 		} else {
 			o.Word = w
-			if p.dialect.words() && len(w) > 5 && (strings.EqualFold(w[:5], "CPSR_") || strings.EqualFold(w[:5], "SPSR_")) {
+			if p.dialect.Words() && len(w) > 5 && (strings.EqualFold(w[:5], "CPSR_") || strings.EqualFold(w[:5], "SPSR_")) {
 				o.Word = strings.ToLower(w) // the fields may be in upper case
 			}
 		}

@@ -407,7 +407,7 @@ func (p *Reporter) TargetName(it *program.Item) string {
 // orSetting names what chooses a part of the target: a directive that only the
 // dialects with dots have, and a setting.
 func (p *Reporter) orSetting(it *program.Item, directive, setting string) string {
-	if d := p.DialectOf(it); d == syntax.Columns || d == syntax.Modules {
+	if p.DialectOf(it).Words() {
 		return "the setting " + setting
 	}
 	return directive + " or the setting " + setting
