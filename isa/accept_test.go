@@ -67,7 +67,7 @@ func operandsAt(s *syntax.Stmt, pc int64) []isa.Operand {
 }
 
 func reaches(f isa.Flow) bool {
-	return f == isa.FlowJump || f == isa.FlowBranch || f == isa.FlowCall
+	return f.ToLabel()
 }
 
 // codeBytes lays a halfword or two out as memory has them.

@@ -33,6 +33,9 @@ const (
 	FlowStop               // does not go on: permanently undefined
 )
 
+// ToLabel says whether it goes to a label.
+func (f Flow) ToLabel() bool { return f == FlowJump || f == FlowBranch || f == FlowCall }
+
 // Row describes one encoding, and is the only place that does. Everything
 // else (matching, refusing, encoding, decoding, effects, hover text) reads it.
 type Row struct {

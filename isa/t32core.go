@@ -174,7 +174,7 @@ func (m *Match) Condition() Cond {
 // Linked says whether the target of the branch may be left to the linker. No
 // assembler leaves it that of CBZ and CBNZ.
 func (r *Row) Linked() bool {
-	return (r.Flow == FlowJump || r.Flow == FlowBranch || r.Flow == FlowCall) && r.fieldIndex("Rn") < 0
+	return r.Flow.ToLabel() && r.fieldIndex("Rn") < 0
 }
 
 // Set names the instruction set of the encoding: A32, T16, or T32 for what takes

@@ -6,7 +6,7 @@ import (
 )
 
 // lookAhead finds for each place in the sections what a label there names: the
-// instruction after it, past other labels and alignment.
+// instruction after it, past other labels and alignment; and what states instructions have.
 func (p *pass) lookAhead() {
 	p.Ahead = make([][]int32, len(p.Order))
 	for s, order := range p.Order {
@@ -17,6 +17,7 @@ func (p *pass) lookAhead() {
 			switch {
 			case it.Stmt.Kind == syntax.Instruction:
 				next = it.Index
+				p.States[p.Environments[it.Environment].Mode] = true
 			case it.Stmt.Kind == syntax.Label, it.Size == 0, it.Stmt.Kind == syntax.Directive && program.Aligns(it.Stmt.Directive.Effect):
 			default:
 				next = -1

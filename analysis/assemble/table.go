@@ -7,13 +7,20 @@ import (
 // symbols is the symbol table: it makes the program's symbols.
 type symbols struct {
 	prog     *program.Program
-	numbered int  // labels that are numbers, counted
-	funcTag  bool // .thumb_func seen: the next label is a function
+	last     *program.Symbol // that Find found last: one line asks for its target several times
+	numbered int             // labels that are numbers, counted
+	funcTag  bool            // .thumb_func seen: the next label is a function
 }
 
 // Find is the symbol of a name, nil as long as nothing has asked for it.
 func (p *symbols) Find(name string) *program.Symbol {
+	if p.last != nil && p.last.Name == name {
+		return p.last
+	}
 	s := p.prog.Symbols[name]
+	if s != nil {
+		p.last = s
+	}
 	if s != nil || len(p.prog.Taken) == 0 {
 		return s
 	}

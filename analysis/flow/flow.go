@@ -83,6 +83,9 @@ type checker struct {
 	// counted are the places that lines count to, once something asks, see comesTo; false
 	// for those to which only BX pc does, in A32 state.
 	counted map[program.Value]bool
+	// oneState: all code that a label can name is of one state, so that only a branch that
+	// exchanges can lead to another one.
+	oneState bool
 }
 
 func (p *checker) paths() *Paths {
@@ -99,6 +102,7 @@ const lookEvery = 512
 // bits. It ends early when ctx is cancelled.
 func Check(ctx context.Context, found *wording.Reporter) {
 	p := &checker{Reporter: found, ctx: ctx}
+	p.oneState = hasOneState(p.Program)
 	for s := range p.Sections {
 		p.flowSection(int16(s))
 	}
@@ -255,13 +259,29 @@ func (p *checker) poolPath(it, last *program.Item, state next, at program.Place)
 	p.Emit(at, d)
 }
 
+// hasOneState says whether all code of a program is of one state, and no function outside of it
+// is of another.
+func hasOneState(r *program.Program) bool {
+	if r.States[isa.A] && r.States[isa.T] {
+		return false
+	}
+	for _, slab := range r.Slabs {
+		for i := range slab {
+			if s := &slab[i]; s.Function && !s.Label && !r.States[s.Mode] {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 // branchMode compares the mode of a T16 branch with its target's.
 func (p *checker) branchMode(it *program.Item, e *program.Environment) {
 	if it.Match.Form == nil {
 		return
 	}
 	f := it.Match.Form.Row.Flow
-	if f != isa.FlowJump && f != isa.FlowBranch && f != isa.FlowCall {
+	if !f.ToLabel() || p.oneState && !it.Match.Form.Row.Exchange {
 		return
 	}
 	for i := range it.Stmt.Ops {
@@ -297,7 +317,7 @@ func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol
 // branchModeA32 does the same for A32 lines.
 func (p *checker) branchModeA32(it *program.Item) {
 	exchange := it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && it.Match.Form.Row.Exchange
-	if !exchange && !it.Branches() || len(it.Stmt.Ops) != 1 {
+	if !exchange && (p.oneState || !it.Branches()) || len(it.Stmt.Ops) != 1 {
 		return
 	}
 	o := &it.Stmt.Ops[0]
@@ -314,7 +334,7 @@ func (p *checker) branchModeA32(it *program.Item) {
 // jumpAhead checks a change to A32 state that goes to the place PC reads, 4 ahead: BX
 // PC between words is unpredictable (DDI 0406, "BX").
 func (p *checker) jumpAhead(it *program.Item, s *program.Section) {
-	if it.Match.Form == nil {
+	if it.Match.Form == nil || it.Match.FallsThrough() || it.Match.Form.Row.Flow.ToLabel() {
 		return
 	}
 	switch e := it.Match.Effects(); {

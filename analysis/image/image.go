@@ -229,10 +229,7 @@ func addresses(it *program.Item, mode isa.State, i int) bool {
 func leaves(it *program.Item, mode isa.State) bool {
 	for i := range it.Stmt.Ops {
 		if it.Stmt.Ops[i].Kind == isa.OpExpr {
-			switch it.Stmt.Mnemonic.Evident(mode, nil) {
-			case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
-				return true
-			}
+			return it.Stmt.Mnemonic.Evident(mode, nil).ToLabel()
 		}
 	}
 	return false
@@ -245,8 +242,7 @@ func (m *Image) stepBound(it *program.Item, s *exec.State) (r exec.Result, ok bo
 		return r, false
 	}
 	if it.Match.Deferred {
-		switch row.Flow {
-		case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
+		if row.Flow.ToLabel() {
 			return m.stepBranch(it, s)
 		}
 		return r, false

@@ -90,6 +90,8 @@ type Program struct {
 	// Ahead has the items of instructions that labels name, by section and place
 	// in its order; -1 where there is none.
 	Ahead [][]int32
+	// States are those that instructions have.
+	States [2]bool
 }
 
 type Inactive struct {

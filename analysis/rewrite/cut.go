@@ -215,7 +215,7 @@ func (c *cutter) plain(it *program.Item) bool {
 // moves a little.
 func (c *cutter) far(it *program.Item, o *syntax.Operand) bool {
 	e := it.Match.Effects()
-	if e.Flow != isa.FlowJump && e.Flow != isa.FlowBranch && e.Flow != isa.FlowCall || o.Word == "" && (o.Expr == nil || o.Expr.Op != syntax.ExprLocal) {
+	if !e.Flow.ToLabel() || o.Word == "" && (o.Expr == nil || o.Expr.Op != syntax.ExprLocal) {
 		return false
 	}
 	v := c.r.Value(o, it)

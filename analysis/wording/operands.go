@@ -84,8 +84,7 @@ func branches(it *program.Item, f *isa.Form, mode isa.State) bool {
 		forms = []*isa.Form{f}
 	}
 	for _, x := range forms {
-		switch x.Row.Flow {
-		case isa.FlowJump, isa.FlowBranch, isa.FlowCall:
+		if x.Row.Flow.ToLabel() {
 			return true
 		}
 	}
