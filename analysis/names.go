@@ -28,6 +28,7 @@ type (
 	Fold       = describe.Fold
 	SymbolKind = program.SymbolKind
 
+	Token          = describe.Token
 	Completion     = describe.Completion
 	CompletionKind = describe.CompletionKind
 
@@ -61,6 +62,12 @@ const (
 	SymRegister = program.SymRegister
 	SymSection  = program.SymSection
 	SymMacro    = program.SymMacro
+)
+
+// What the protocol calls kinds and marks of tokens, in their order.
+var (
+	TokenKinds     = describe.TokenKinds
+	TokenMarkNames = describe.TokenMarkNames
 )
 
 // What completions are.

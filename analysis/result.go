@@ -273,3 +273,9 @@ func (r *Result) SafeFixes(ctx context.Context, code string) (edits []Edit) {
 	r.ask(ctx, maxFixed, func(ctx context.Context, s *rewrite.Subject) { edits = s.SafeFixes(ctx, code) })
 	return edits
 }
+
+// TokensIn lists the words of lines of a file of the program with what they are, from line
+// from up to to, counted from 0, without the last one.
+func (r *Result) TokensIn(path string, from, to int) []Token {
+	return r.view().TokensIn(path, from, to)
+}

@@ -32,6 +32,8 @@ type publisher struct {
 	visible map[docKey]*pageSet
 
 	sent map[docKey]page // what the client shows; the goroutine's own
+	// shown is the state of each document of which the client was told last.
+	shown map[docKey]*document
 	// targets is what the client has been told of targets, as JSON.
 	targets map[docKey]string
 }
@@ -116,6 +118,7 @@ func (p *publisher) init() {
 	p.visible = map[docKey]*pageSet{}
 	p.sent = map[docKey]page{}
 	p.targets = map[docKey]string{}
+	p.shown = map[docKey]*document{}
 }
 
 func (p *publisher) start() { p.once.Do(func() { close(p.started) }) }
@@ -130,6 +133,7 @@ func (p *publisher) closed(key docKey) {
 	p.mu.Lock()
 	delete(p.dirty, key)
 	delete(p.targets, key)
+	delete(p.shown, key)
 	p.mu.Unlock()
 }
 
@@ -231,6 +235,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
 				said[key].pages[key] = pages[key]
 			}
 			s.tellTarget(r, doc, res)
+			s.renewed(doc)
 		}
 		s.pub.mu.Lock()
 		maps.Copy(s.pub.visible, said)

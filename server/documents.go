@@ -91,6 +91,7 @@ func (s *Server) didClose(params json.RawMessage) error {
 		return err
 	}
 	s.pub.closed(doc.key)
+	s.tokens.forget(doc.key)
 	s.update(func(docs map[docKey]*document) { delete(docs, doc.key) }, nil)
 	s.idle.Reset(giveBackAfter)
 	return nil

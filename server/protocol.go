@@ -40,6 +40,9 @@ type clientCapabilities struct {
 		} `json:"workspaceEdit"`
 		DidChangeConfiguration dynamicRegistration `json:"didChangeConfiguration"`
 		DidChangeWatchedFiles  dynamicRegistration `json:"didChangeWatchedFiles"`
+		SemanticTokens         refreshes           `json:"semanticTokens"`
+		InlayHint              refreshes           `json:"inlayHint"`
+		CodeLens               refreshes           `json:"codeLens"`
 	} `json:"workspace"`
 	TextDocument struct {
 		Hover struct {
@@ -77,6 +80,11 @@ type experimental struct {
 	Target bool `json:"narrowgaugeTarget,omitempty"`
 }
 
+// refreshes says whether a client can be told to ask for something again.
+type refreshes struct {
+	RefreshSupport bool `json:"refreshSupport"`
+}
+
 type dynamicRegistration struct {
 	DynamicRegistration bool `json:"dynamicRegistration"`
 }
@@ -98,6 +106,7 @@ type serverCapabilities struct {
 	FoldingProvider        bool                       `json:"foldingRangeProvider"`
 	SelectionProvider      bool                       `json:"selectionRangeProvider"`
 	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
+	SemanticTokensProvider semanticTokensOptions      `json:"semanticTokensProvider"`
 	Workspace              serverWorkspaceCapability  `json:"workspace"`
 	Experimental           experimental               `json:"experimental"`
 }
@@ -111,6 +120,37 @@ type textDocumentSync struct {
 type codeActionOptions struct {
 	CodeActionKinds []string `json:"codeActionKinds"`
 	ResolveProvider bool     `json:"resolveProvider,omitempty"`
+}
+
+type semanticTokensOptions struct {
+	Legend struct {
+		TokenTypes     []string `json:"tokenTypes"`
+		TokenModifiers []string `json:"tokenModifiers"`
+	} `json:"legend"`
+	Range bool `json:"range"`
+	Full  struct {
+		Delta bool `json:"delta"`
+	} `json:"full"`
+}
+
+type semanticTokensAnswer struct {
+	ResultID string   `json:"resultId,omitempty"`
+	Data     []uint32 `json:"data"`
+}
+
+type semanticTokensDelta struct {
+	ResultID string               `json:"resultId"`
+	Edits    []semanticTokensEdit `json:"edits"`
+}
+
+type semanticTokensEdit struct {
+	Start       uint32   `json:"start"`
+	DeleteCount uint32   `json:"deleteCount"`
+	Data        []uint32 `json:"data,omitempty"`
+}
+
+type rangeParams struct {
+	Range *protocol.Range `json:"range"`
 }
 
 type serverWorkspaceCapability struct {

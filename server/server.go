@@ -63,6 +63,7 @@ type Server struct {
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
 	scans    scans
+	tokens   sentTokens
 
 	// Set by initialize, before any other request is let through.
 	caps      clientCapabilities
@@ -207,6 +208,10 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/codeAction":        (*Server).codeAction,
 	"codeAction/resolve":             (*Server).resolveCodeAction,
 	"narrowgauge/target":             (*Server).target,
+
+	"textDocument/semanticTokens/full":       (*Server).tokensFull,
+	"textDocument/semanticTokens/full/delta": (*Server).tokensDelta,
+	"textDocument/semanticTokens/range":      (*Server).tokensRange,
 }
 
 var notifications = map[string]func(s *Server, params json.RawMessage) error{
@@ -484,6 +489,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 			CodeActionKinds: []string{kindQuickFix, kindFixAll},
 			ResolveProvider: s.canResolve(),
 		},
+		SemanticTokensProvider: tokenOptions(),
 	}
 	r.Capabilities.Experimental.Target = true
 	r.Capabilities.Workspace.WorkspaceFolders.Supported = true

@@ -110,6 +110,15 @@ const edit = e => lsp.WorkspaceEdit.is(e)
 // The library asks for an edit or a command, though one that is to be resolved has neither.
 const action = a => lsp.CodeAction.is(a.edit || a.data === undefined ? a : { ...a, edit: { changes: {} } }) && a.title !== '' && (a.edit === undefined || edit(a.edit))
 
+// Tokens are five numbers each, with a width, and none begins before the last one ends.
+function tokens (data) {
+  if (!Array.isArray(data) || data.length % 5 !== 0 || !data.every(n => Number.isInteger(n) && n >= 0)) return false
+  for (let i = 5; i < data.length; i += 5) {
+    if (data[i] === 0 && data[i + 1] < data[i - 3]) return false
+  }
+  return data.every((n, i) => i % 5 !== 2 || n > 0)
+}
+
 // What is asked for each capability. One that is not here fails.
 const provided = {
   positionEncoding: null,
@@ -124,7 +133,26 @@ const provided = {
   selectionRangeProvider: ['textDocument/selectionRange', true, list(s => lsp.SelectionRange.is(s) && range(s.range))],
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
+  semanticTokensProvider: ['textDocument/semanticTokens/full', false, r => tokens(r.data)],
   codeActionProvider: ['textDocument/codeAction', true, list(action)]
+}
+
+// asksTokens changes a document and back: the changes of the tokens, made to the old ones, are
+// what a fresh answer has, and those of a part are in it.
+async function asksTokens (c, name, textDocument, lines, { legend }) {
+  const full = await within('tokens', c.sendRequest(lsp.SemanticTokensRequest.type, { textDocument }))
+  check(`tokens ${name} are in the legend`, full.data.every((n, i) => i % 5 === 3 ? n < legend.tokenTypes.length : i % 5 === 4 ? n < 1 << legend.tokenModifiers.length : true))
+  const range = { start: { line: 2, character: 0 }, end: { line: 9, character: 0 } }
+  const part = await within('tokens', c.sendRequest(lsp.SemanticTokensRangeRequest.type, { textDocument, range }))
+  check(`tokens of a range ${name}`, tokens(part.data) && part.data.length <= full.data.length)
+  const middle = lines.length >> 1
+  c.sendNotification('textDocument/didChange', { textDocument: { ...textDocument, version: 2 }, contentChanges: [{ range: { start: { line: middle, character: 0 }, end: { line: middle, character: 0 } }, text: '\tmovs r0, #1 @ a signal\n' }] })
+  const delta = await within('tokens', c.sendRequest(lsp.SemanticTokensDeltaRequest.type, { textDocument, previousResultId: full.resultId }))
+  const made = [...full.data]
+  for (const e of [...(delta.edits ?? [])].reverse()) made.splice(e.start, e.deleteCount, ...(e.data ?? []))
+  const now = await within('tokens', c.sendRequest(lsp.SemanticTokensRequest.type, { textDocument }))
+  check(`changes of tokens ${name}`, delta.edits && same(made, now.data), delta)
+  c.sendNotification('textDocument/didChange', { textDocument: { ...textDocument, version: 3 }, contentChanges: [{ range: { start: { line: middle, character: 0 }, end: { line: middle + 1, character: 0 } }, text: '' }] })
 }
 
 // everything asks all that is offered, all over the demo.
@@ -166,6 +194,7 @@ async function everything (encoding) {
       const full = await within('resolve', c.sendRequest('codeAction/resolve', a))
       check(`codeAction/resolve ${name} ${a.title}`, action(full) && full.title === a.title && (full.disabled || edit(full.edit)), full)
     }
+    await asksTokens(c, name, textDocument, lines, caps.semanticTokensProvider)
   }
   await until(c, 'all documents have findings', () => [...c.published.keys()].some(u => u.endsWith('findings.s')))
   for (const p of c.published.values()) check(`findings of ${p.uri}`, p.diagnostics.every(finding), p)
@@ -179,7 +208,7 @@ async function everything (encoding) {
   c.sendNotification('points/thrown', {})
   for (const p of [undefined, {}, { textDocument: {} }, { textDocument: { uri: 'x' }, position: { line: -1, character: 0 } }, { textDocument: { uri: 5 } }]) {
     for (const [method] of Object.values(provided).filter(Boolean)) {
-      await within(method, c.sendRequest(method, p).then(r => check(`${method} of nothing`, r === null || (r.items ?? r).length === 0, p, r), e => check(`${method} is refused for its parameters`, e.code === -32602, p, e.code)))
+      await within(method, c.sendRequest(method, p).then(r => check(`${method} of nothing`, r === null || (r.items ?? r.data ?? r).length === 0, p, r), e => check(`${method} is refused for its parameters`, e.code === -32602, p, e.code)))
     }
   }
   await refused('a second initialize', c.sendRequest('initialize', { processId: null, rootUri: null, capabilities: {} }), -32600)
