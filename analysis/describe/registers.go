@@ -54,6 +54,9 @@ var parts = map[string]string{
 	"nzcvqg": "the flags N, Z, C, V, Q and GE", "all": "the bits that control the core and those with the flags, parts f and c",
 }
 
+// Special says whether a word names a special register.
+func Special(word string) bool { return specialText(strings.ToLower(word)) != "" }
+
 // registerText explains a register; empty for what is none.
 func registerText(name string) string {
 	if reg, ok := isa.RegByName(name); ok {

@@ -57,3 +57,42 @@ func AssemblePrograms(t testing.TB, programs []Program) []Judgement {
 	}
 	return verdicts
 }
+
+// AssembleObjects assembles programs, several at a time, and gives what each comes to; nil for
+// one that is refused. Local names (.L…) are not kept. The test fails when the tool can't be
+// run.
+func AssembleObjects(t testing.TB, programs []Program) []*Object {
+	t.Helper()
+	Require(t, assembler)
+	objects := make([]*Object, len(programs))
+	work := make(chan int, len(programs))
+	for i := range programs {
+		work <- i
+	}
+	close(work)
+	errs := make([]error, min(runtime.GOMAXPROCS(0), max(len(programs), 1)))
+	var wait sync.WaitGroup
+	for w := range errs {
+		dir := t.TempDir()
+		wait.Go(func() {
+			for i := range work {
+				out, err := runAssembler(dir, Options{Flags: programs[i].Flags}, programs[i].Text)
+				if err == nil && out.object != "" {
+					var o Object
+					if o, err = readObject(out.object); err == nil {
+						objects[i] = &o
+					}
+				}
+				if err != nil {
+					errs[w] = err
+					return
+				}
+			}
+		})
+	}
+	wait.Wait()
+	if err := errors.Join(errs...); err != nil {
+		t.Fatalf("reftest: %v", err)
+	}
+	return objects
+}
