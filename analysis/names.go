@@ -28,6 +28,7 @@ type (
 	Fold       = describe.Fold
 	SymbolKind = program.SymbolKind
 
+	Signatures     = describe.Signatures
 	Token          = describe.Token
 	Completion     = describe.Completion
 	CompletionKind = describe.CompletionKind

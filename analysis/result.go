@@ -279,3 +279,9 @@ func (r *Result) SafeFixes(ctx context.Context, code string) (edits []Edit) {
 func (r *Result) TokensIn(path string, from, to int) []Token {
 	return r.view().TokensIn(path, from, to)
 }
+
+// SignaturesIn lists the ways to write the statement whose operands byte offset off of a file
+// of the program is in; ok is false elsewhere.
+func (r *Result) SignaturesIn(path string, off int) (Signatures, bool) {
+	return r.view().SignaturesIn(path, off)
+}

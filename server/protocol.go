@@ -58,6 +58,13 @@ type clientCapabilities struct {
 			VersionSupport         bool            `json:"versionSupport"`
 			CodeDescriptionSupport bool            `json:"codeDescriptionSupport"`
 		} `json:"publishDiagnostics"`
+		SignatureHelp struct {
+			Information struct {
+				Parameter struct {
+					LabelOffsets bool `json:"labelOffsetSupport"`
+				} `json:"parameterInformation"`
+			} `json:"signatureInformation"`
+		} `json:"signatureHelp"`
 		CodeAction struct {
 			Literal *struct {
 				CodeActionKind struct {
@@ -107,6 +114,7 @@ type serverCapabilities struct {
 	SelectionProvider      bool                       `json:"selectionRangeProvider"`
 	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
 	SemanticTokensProvider semanticTokensOptions      `json:"semanticTokensProvider"`
+	SignatureHelpProvider  signatureHelpOptions       `json:"signatureHelpProvider"`
 	Workspace              serverWorkspaceCapability  `json:"workspace"`
 	Experimental           experimental               `json:"experimental"`
 }
@@ -147,6 +155,27 @@ type semanticTokensEdit struct {
 	Start       uint32   `json:"start"`
 	DeleteCount uint32   `json:"deleteCount"`
 	Data        []uint32 `json:"data,omitempty"`
+}
+
+type signatureHelpOptions struct {
+	TriggerCharacters []string `json:"triggerCharacters"`
+}
+
+type signatureHelp struct {
+	Signatures      []signatureInformation `json:"signatures"`
+	ActiveSignature uint32                 `json:"activeSignature"`
+	ActiveParameter uint32                 `json:"activeParameter"`
+}
+
+type signatureInformation struct {
+	Label         string                 `json:"label"`
+	Documentation *markup                `json:"documentation,omitempty"`
+	Parameters    []parameterInformation `json:"parameters"`
+}
+
+type parameterInformation struct {
+	Label         any     `json:"label"` // a text, or two offsets
+	Documentation *markup `json:"documentation,omitempty"`
 }
 
 type rangeParams struct {

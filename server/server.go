@@ -209,6 +209,7 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"codeAction/resolve":             (*Server).resolveCodeAction,
 	"narrowgauge/target":             (*Server).target,
 
+	"textDocument/signatureHelp":             (*Server).signatureHelp,
 	"textDocument/semanticTokens/full":       (*Server).tokensFull,
 	"textDocument/semanticTokens/full/delta": (*Server).tokensDelta,
 	"textDocument/semanticTokens/range":      (*Server).tokensRange,
@@ -490,6 +491,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 			ResolveProvider: s.canResolve(),
 		},
 		SemanticTokensProvider: tokenOptions(),
+		SignatureHelpProvider:  signatureHelpOptions{TriggerCharacters: []string{" ", ","}},
 	}
 	r.Capabilities.Experimental.Target = true
 	r.Capabilities.Workspace.WorkspaceFolders.Supported = true

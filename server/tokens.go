@@ -15,6 +15,7 @@ import (
 // reading is what is asked of an analysis for what editors show beside and over a text.
 type reading interface {
 	TokensIn(path string, from, to int) []analysis.Token
+	SignaturesIn(path string, off int) (analysis.Signatures, bool)
 }
 
 // semanticTokens are those of a document as they were sent last.

@@ -629,7 +629,7 @@ func (p *pass) dataRange(it *program.Item, o *syntax.Operand, v int64) {
 	if unit >= 8 {
 		return
 	}
-	lo, hi := -(int64(1) << (unit*8 - 1)), int64(1)<<(unit*8)-1
+	lo, hi := program.DataRange(unit)
 	if v < -hi || v > hi {
 		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.CutTo(it.Stmt.Directive.Name, lo, hi, wording.Num(v), unit*8))
 	}
@@ -707,7 +707,8 @@ func (p *pass) resolveData() {
 		switch v.Kind {
 		case program.Number:
 			if unit := p.Unit(it); unit < 4 && (v.N <= -(1<<(unit*8)) || v.N >= 1<<(unit*8)) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Directive.Name, -(int64(1)<<(unit*8-1)), int64(1)<<(unit*8)-1, wording.Num(v.N)))
+				lo, hi := program.DataRange(unit)
+				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Directive.Name, lo, hi, wording.Num(v.N)))
 			}
 			continue
 		}

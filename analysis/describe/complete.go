@@ -121,6 +121,9 @@ func (c *completing) read(from int) bool {
 	if int(s.Start) >= from { // a statement of its own
 		return s.Kind != syntax.Label || !s.NoColon || from > 0
 	}
+	if int(s.NameEnd) > from { // in the middle of its name
+		return false
+	}
 	switch s.Kind {
 	case syntax.Instruction, syntax.Directive, syntax.Assign:
 	default:

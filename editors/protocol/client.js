@@ -119,6 +119,9 @@ function tokens (data) {
   return data.every((n, i) => i % 5 !== 2 || n > 0)
 }
 
+// A signature's parameters are parts of its label.
+const signature = s => lsp.SignatureInformation.is?.(s) !== false && s.label !== '' && s.parameters.every(p => typeof p.label === 'string' ? s.label.includes(p.label) : p.label[0] < p.label[1] && p.label[1] <= s.label.length)
+
 // What is asked for each capability. One that is not here fails.
 const provided = {
   positionEncoding: null,
@@ -133,6 +136,7 @@ const provided = {
   selectionRangeProvider: ['textDocument/selectionRange', true, list(s => lsp.SelectionRange.is(s) && range(s.range))],
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
+  signatureHelpProvider: ['textDocument/signatureHelp', true, r => r === null || (r.signatures.length > 0 && r.signatures.every(signature) && r.activeSignature < r.signatures.length)],
   semanticTokensProvider: ['textDocument/semanticTokens/full', false, r => tokens(r.data)],
   codeActionProvider: ['textDocument/codeAction', true, list(action)]
 }
