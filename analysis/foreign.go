@@ -21,13 +21,15 @@ type foreign struct {
 	names    string // with blanks
 	prefix   string // of all its names
 	operands string // a regular expression; empty: none is its own
+	// registers: these are unmistakable even without names, and in a few lines.
+	registers bool
 }
 
 // foreigns are the architectures whose sources lie beside ARM ones in public projects. Names
 // that ARM code has do not count, whatever a list says.
 var foreigns = []foreign{
-	{title: "AArch64", names: "adrp ret stp ldp ldur stur madd msub cbz cbnz tbz tbnz csel cset csinc csinv csneg ccmp br blr eret movz movk movn sxtw uxtw lsl lsr asr ror orn eon ubfm sbfm dup ins umov smov zip1 zip2 uzp1 uzp2 trn1 trn2 ldxr stxr ldaxr stlxr ldar stlr prfm hint sys at tlbi dc ic smull umull fmadd fmov ld1 st1 ld2 ld3 ld4 st2 st3 st4 ld1r ext tbl rev64 ushll ushr sshr eor3 add sub mov cmp and orr eor ldr str ldrb strb ldrh strh subs adds mul neg mvn bic tst msr mrs b.eq b.ne b.lt b.gt b.le b.ge b.lo b.hi b.ls b.hs b.cs b.cc b.mi b.pl b.vs b.vc",
-		operands: `\b[xw](?:[0-9]|[12][0-9]|30)\b|\b[xw]zr\b|\bv(?:[0-9]|[12][0-9]|3[01])\.\d*[bhsd]\b|:lo12:`},
+	{title: "AArch64", names: "adr adrp ret stp ldp ldur stur madd msub cbz cbnz tbz tbnz csel cset csinc csinv csneg ccmp br blr eret movz movk movn sxtw uxtw lsl lsr asr ror orn eon ubfm sbfm dup ins umov smov zip1 zip2 uzp1 uzp2 trn1 trn2 ldxr stxr ldaxr stlxr ldar stlr prfm hint sys at tlbi dc ic smull umull fmadd fmov ld1 st1 ld2 ld3 ld4 st2 st3 st4 ld1r ext tbl rev64 ushll ushr sshr eor3 add sub mov cmp and orr eor ldr str ldrb strb ldrh strh subs adds mul neg mvn bic tst msr mrs b.eq b.ne b.lt b.gt b.le b.ge b.lo b.hi b.ls b.hs b.cs b.cc b.mi b.pl b.vs b.vc",
+		operands: `\b[xw](?:[0-9]|[12][0-9]|30)\b|\b[xw]zr\b|\bv(?:[0-9]|[12][0-9]|3[01])\.\d*[bhsd]\b|[\w)]\.(?:16b|8[bh]|4[hs]|2[sd])\b|:lo12:`, registers: true},
 	{title: "x86", names: "movl movq movb movw movzbl movzwl movabsq pushl pushq popl popq pushf popf pushfl popfl call callq jmp jmpq je jne jz jnz ja jae jb jbe jg jge jl jle js jns jc jnc ret retq iret iretq lret ljmp leal leaq lea addl addq subl subq xorl xorq orl orq andl andq cmpl cmpq cmpb testl testq testb incl incq decl decq shll shrl sall sarl shlq shrq imull imulq mull int hlt cli sti cld std rep lgdt lidt lldt ltr wrmsr rdmsr cpuid inb outb inw outw pusha popa movaps movups movdqa movdqu paddd pxor vmovdqu vmovdqa vpaddd vpxor emms leave enter sysret sysretq syscall mov push pop xor cmp test add sub and or shl shr",
 		operands: `%(?:[re]?[abcd]x|[abcd][lh]|[re]?[sd]il?|[re]?[bs]pl?|r(?:[89]|1[0-5])[dwb]?|[xyz]mm\d+|mm\d|st|[cdefgs]s|cr\d|dr\d)\b|\b[re][abcd]x\b|\b[re][sd]i\b|\b[re][bs]p\b`},
 	{title: "MIPS", names: "addiu addu subu lui jr jal jalr lw sw lb lbu lh lhu sb sh ld sd lwl lwr swl swr beq bne bnez beqz bltz bgez blez bgtz move li la nor slt sltu slti sltiu sll srl sra sllv srlv mfc0 mtc0 dmfc0 dmtc0 mfhi mflo mult multu div divu syscall break eret cache sync ll sc daddiu daddu dla dli andi ori xori addi nop j ehb wait",
@@ -67,6 +69,7 @@ var foreigns = []foreign{
 const (
 	fewForeign      = 4
 	foreignMarks    = 3
+	fewRegisters    = 2        // of both, where nothing else is in the operands of the source
 	foreignPart     = 3        // one in so many
 	maxForeignBytes = 64 << 10 // what is looked at
 )
@@ -108,78 +111,105 @@ func foreignOf(p *program.Program) (title string, marks []string, ok bool) {
 			wrong++
 		}
 	}
-	if wrong < fewForeign || right > wrong {
+	if wrong < fewRegisters || right > wrong {
 		return "", nil, false
 	}
 	// As the preprocessor leaves it, and as it is, for what it leaves out as it knows nothing
 	// of the other architecture.
-	if title, marks, ok = foreignText(p, p.Sources[0].File, 2*right); !ok && p.Sources[0].Unit != nil {
-		title, marks, ok = foreignText(p, p.File, 4*right)
+	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
+		title, marks, ok = foreignText(p, p.File, false, 4*right)
 	}
 	return title, marks, ok
 }
 
-// foreignText is foreignOf for a text, of which least lines have to be foreign. What the
-// program defines is no register of another architecture.
-func foreignText(p *program.Program, f *syntax.File, least int) (title string, tells []string, ok bool) {
-	all, some := 0, 0
+// foreignText is foreignOf for a text, of which least lines have to be foreign; made: the
+// preprocessor left it so.
+func foreignText(p *program.Program, f *syntax.File, made bool, least int) (title string, tells []string, ok bool) {
 	looks := foreignLooks()
-	marks, seen, named := make([]int, len(looks)), make([][]string, len(looks)), make([]bool, len(looks))
+	c := &foreignCount{program: p, marks: make([]int, len(looks)), seen: make([][]string, len(looks)), named: make([]bool, len(looks))}
 	left := maxForeignBytes
 	for i := 0; i < f.NumLines() && left > 0; i++ {
 		left -= len(f.Line(i).Text)
-		name, rest := foreignLine(f.Line(i).Text)
-		if name == "" {
-			continue
-		}
-		all++
-		m, _ := isa.Find(name)
-		any := false
-		for k := range looks {
-			l := &looks[k]
-			var tells [2]string
-			if l.own != nil && (l.known[name] || m == nil) {
-				if tells[0] = l.own.FindString(rest); p.Symbols[tells[0]] != nil && p.Symbols[tells[0]].Defined {
-					tells[0] = ""
-				}
+		for _, text := range statementsOf(f.Line(i).Text, made) {
+			if name, rest := foreignLine(text); name != "" {
+				c.add(looks, name, rest)
 			}
-			if m == nil && (l.known[name] || l.prefix != "" && strings.HasPrefix(name, l.prefix)) {
-				tells[1], named[k] = name, true
-			}
-			for _, mark := range tells {
-				if mark == "" {
-					continue
-				}
-				any = true
-				if marks[k]++; !slices.Contains(seen[k], mark) {
-					seen[k] = append(seen[k], mark)
-				}
-			}
-		}
-		if any {
-			some++
 		}
 	}
-	if some < fewForeign || some*foreignPart < all || least > some {
+	if c.some < fewRegisters || c.some*foreignPart < c.all || least > c.some {
 		return "", nil, false
 	}
 	best, second := 0, -1
 	for k := 1; k < len(looks); k++ {
 		switch {
-		case marks[k] > marks[best]:
+		case c.marks[k] > c.marks[best]:
 			best, second = k, best
-		case second < 0 || marks[k] > marks[second]:
+		case second < 0 || c.marks[k] > c.marks[second]:
 			second = k
 		}
 	}
-	if len(seen[best]) < foreignMarks || !named[best] {
+	few, distinct := fewForeign, foreignMarks
+	if looks[best].registers && least == 0 {
+		few, distinct = fewRegisters, fewRegisters
+	}
+	if c.some < few || len(c.seen[best]) < distinct || !c.named[best] && !looks[best].registers {
 		return "", nil, false
 	}
 	title = looks[best].title
-	if marks[second]*10 > marks[best]*9 || marks[best] < some {
+	if c.marks[second]*10 > c.marks[best]*9 || c.marks[best] < c.some {
 		title = "" // it has something of several
 	}
-	return title, seen[best][:foreignMarks], true
+	return title, c.seen[best][:min(len(c.seen[best]), foreignMarks)], true
+}
+
+// foreignCount counts what in a text tells that it is of another architecture: all lines,
+// those that are foreign, and by architecture the marks, each of them once, and whether names
+// are among them.
+type foreignCount struct {
+	program   *program.Program
+	all, some int
+	marks     []int
+	seen      [][]string
+	named     []bool
+}
+
+// add counts a line. What the program defines is no register of another architecture.
+func (c *foreignCount) add(looks []foreignLook, name, rest string) {
+	c.all++
+	m, _ := isa.Find(name)
+	any := false
+	for k := range looks {
+		l := &looks[k]
+		var tells [2]string
+		if l.own != nil && (l.known[name] || m == nil) {
+			if tells[0] = l.own.FindString(rest); c.program.Symbols[tells[0]] != nil && c.program.Symbols[tells[0]].Defined {
+				tells[0] = ""
+			}
+		}
+		if m == nil && (l.known[name] || l.prefix != "" && strings.HasPrefix(name, l.prefix)) {
+			tells[1], c.named[k] = name, true
+		}
+		for _, mark := range tells {
+			if mark == "" {
+				continue
+			}
+			any = true
+			if c.marks[k]++; !slices.Contains(c.seen[k], mark) {
+				c.seen[k] = append(c.seen[k], mark)
+			}
+		}
+	}
+	if any {
+		c.some++
+	}
+}
+
+// statementsOf are the statements of a line, which macros of the preprocessor put in one.
+func statementsOf(text string, made bool) []string {
+	if made {
+		return strings.Split(text, ";")
+	}
+	return []string{text}
 }
 
 // foreignLine takes the name of an instruction in lower case out of a line of any assembly,

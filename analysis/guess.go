@@ -297,6 +297,13 @@ func agreed(told []Evidence, best, thumb *reading, unknown, all int) *Guess {
 	if chosen == nil || names > unknown+max(fewSlips, all/slipsPart) {
 		return nil
 	}
+	if s := &chosen.Settings; names > 0 && (s.Arch == "armv7" || s.Arch == "armv7-a") {
+		// The extensions that its cores have, the first of these names leaves out (common practice).
+		k, all := slices.Index(guessable, "armv7-a+mp+sec"), best.rate(nil)
+		if best.refused+all.names[k] == 0 {
+			s.Arch = guessable[k]
+		}
+	}
 	return chosen
 }
 
@@ -410,6 +417,9 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *
 			few := 0 // lines that may be slips: without .syntax, assemblers take the divided one
 			if s != "" {
 				few = min(fewSlips, instructions(r.prog)/slipsIn)
+			}
+			if now.refused == 0 {
+				few = min(few, 1) // one may be a slip, but nothing speaks against this syntax
 			}
 			if best == nil || now.refused+few < best.refused {
 				best = now

@@ -114,7 +114,7 @@ func (p *pass) effect(it *program.Item, l *syntax.Line) {
 	case syntax.EffSize:
 		p.size(it)
 	case syntax.EffThumbFunc:
-		p.thumbFunc()
+		p.thumbFunc(it)
 	case syntax.EffThumb, syntax.EffArm, syntax.EffCode:
 		p.modeSwitch(it)
 	case syntax.EffSyntax:
@@ -178,8 +178,9 @@ func (p *pass) orgDirective(it *program.Item) {
 }
 
 // thumbFunc handles .thumb_func: the next label is a function.
-func (p *pass) thumbFunc() {
+func (p *pass) thumbFunc(it *program.Item) {
 	p.funcTag = true
+	p.saidMode(it)
 	if e := p.current; e.Mode == isa.A {
 		e.Mode = isa.T // so assemblers have it, whatever the target is
 		p.setEnv(e)
@@ -412,6 +413,13 @@ func (p *pass) org(it *program.Item, o *syntax.Operand) {
 	}
 }
 
+// saidMode notes the first directive that says the instruction set.
+func (p *pass) saidMode(it *program.Item) {
+	if p.ModeSaid < 0 {
+		p.ModeSaid = it.Index
+	}
+}
+
 func (p *pass) modeSwitch(it *program.Item) {
 	s := it.Stmt
 	to := isa.T
@@ -449,6 +457,7 @@ func (p *pass) modeSwitch(it *program.Item) {
 		p.Sections[p.currentSection].Align = max(p.Sections[p.currentSection].Align, 4)
 	}
 	e.Mode = to
+	p.saidMode(it)
 	if d := s.Directive; d.Spelling != syntax.SpellingKept {
 		e.Unified = d.Spelling == syntax.SpellingUnified
 	}

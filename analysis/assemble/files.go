@@ -1,6 +1,7 @@
 package assemble
 
 import (
+	pathpkg "path"
 	"strconv"
 	"strings"
 
@@ -127,7 +128,11 @@ func (p *pass) missing(at program.Place, w Wanted) {
 		why = p.in.Why(w)
 	}
 	if why == "" {
-		p.Report(at, finding.CodeInclude, wording.NotInFolders(wording.ClipText(w.Name, 200)))
+		d := finding.Diagnostic{Code: finding.CodeInclude, Message: wording.NotInFolders(wording.ClipText(w.Name, 200))}
+		if dir := pathpkg.Dir(w.Name); dir != "." { // all of its files are missing
+			d.Cause = finding.CauseFolder + dir
+		}
+		p.Emit(at, d)
 		return
 	}
 	p.Report(at, finding.CodeInclude, wording.CannotRead(wording.ClipText(w.Name, 200), why))

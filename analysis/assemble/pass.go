@@ -94,7 +94,9 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 
 func newPass(ctx context.Context, in *Input) *pass {
 	p := &pass{in: in}
+	p.Unsaid = in.Unsaid
 	p.Program = &program.Program{Path: in.Path, File: in.File, Locals: map[int32][]*program.Symbol{}, Defines: in.Defines}
+	p.ModeSaid = -1
 	p.Environments = []program.Environment{in.Env}
 	p.environment = environment{prog: p.Program, current: in.Env}
 	p.symbols = symbols{prog: p.Program}

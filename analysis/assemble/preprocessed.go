@@ -133,6 +133,15 @@ func (p *pass) problem(u *preprocess.Unit, x *preprocess.Problem) {
 		p.missing(at, Wanted{From: u.Path, Name: inc.Name, System: inc.System || inc.Next, Next: inc.Next})
 		return
 	}
+	if p.in.Unsaid && x.Undefined != "" {
+		p.Lacking = true // the command line may define it, and so bring in more
+		if x.Kind == preprocess.BadInclude {
+			p.inexact()
+			p.Missed = true
+		}
+		p.Emit(at, finding.Diagnostic{Code: finding.CodePreprocessor, Severity: finding.Hint, Message: wording.DefinedElsewhere(x.Undefined, x.Kind == preprocess.BadInclude)})
+		return
+	}
 	m := x.Message
 	if x.Kind != preprocess.Raised { // whose words are the source's
 		m = wording.Sentence(m)

@@ -66,11 +66,14 @@ type Diagnostic struct {
 // The causes of findings that are shown as one. Those of a name that nothing defines have the
 // name behind them.
 const (
-	CauseThumb     = "thumb"     // A32 code for a target that has none
-	CauseDivided   = "divided"   // code of the unified syntax in the divided one
-	CauseSemicolon = "semicolon" // comments behind a mark that separates statements
-	CauseUnit      = "fpu"       // no floating-point unit
-	CauseName      = "name "
+	CauseThumb      = "thumb"       // A32 code for a target that has none
+	CauseDivided    = "divided"     // code of the unified syntax in the divided one
+	CauseStartThumb = "start thumb" // Thumb code in A32 code that no directive asks for
+	CauseStartArm   = "start arm"   // and the other way round
+	CauseSemicolon  = "semicolon"   // comments behind a mark that separates statements
+	CauseUnit       = "fpu"         // no floating-point unit
+	CauseFolder     = "folder "     // a folder of files to include that is nowhere, its path behind it
+	CauseName       = "name "
 )
 
 // Edit replaces the bytes of Span by New. The edits of one action never

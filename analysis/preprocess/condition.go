@@ -84,6 +84,15 @@ func (x *evaluator) failAt(t *token, msg string) {
 	x.f.problem(start, stop, BadCondition, msg)
 }
 
+// undefined reports a name in front of parentheses that is no macro.
+func (x *evaluator) undefined(name *token) {
+	n := len(x.f.unit.Problems)
+	x.failAt(name, name.text+" is no macro, so no '(' can follow it")
+	if len(x.f.unit.Problems) > n {
+		x.f.unit.Problems[n].Undefined = name.text
+	}
+}
+
 func (x *evaluator) next() {
 	for x.token = x.expander.get(); x.token.kind == kPad; x.token = x.expander.get() {
 	}
@@ -319,6 +328,9 @@ func (x *evaluator) unary(skip bool) value {
 			return x.hasInclude()
 		}
 		x.next()
+		if x.is("(") {
+			x.undefined(t)
+		}
 		return value{} // no macro: zero
 	}
 	x.fail("this is not allowed in the expression of an #if")

@@ -465,7 +465,11 @@ func (f *file) include(word *token, rest []*token, line int) {
 		if ok {
 			why = "the file's name is empty"
 		}
+		n := len(f.unit.Problems)
 		f.problem(inc.Start, inc.End, BadInclude, why)
+		if len(rest) == 1 && rest[0].kind == kName && f.run.lookup(rest[0].text) == nil && len(f.unit.Problems) > n {
+			f.unit.Problems[n].Undefined = rest[0].text
+		}
 		return
 	}
 	inc.Name, inc.System = name, system

@@ -91,7 +91,7 @@ func (f *file) problem(start, end int, k Kind, msg string) { f.report(start, end
 
 func (f *file) report(start, end int, k Kind, msg string, mild bool) {
 	if len(f.unit.Problems) < maxProblems {
-		f.unit.Problems = append(f.unit.Problems, Problem{start, end, k, msg, mild})
+		f.unit.Problems = append(f.unit.Problems, Problem{Start: start, End: end, Kind: k, Message: msg, Mild: mild})
 	}
 }
 

@@ -125,6 +125,8 @@ type Problem struct {
 	Kind       Kind
 	Message    string
 	Mild       bool // compilers go on, with a warning at most
+	// Undefined is the name that would have to be a macro, if that is all that is wrong.
+	Undefined string
 }
 
 // Macro is a macro's definition.

@@ -67,6 +67,7 @@ type Program struct {
 	File         *syntax.File // its parsed text, as written
 	Sources      []Source
 	Items        []Item
+	ModeSaid     int32 // the first item that says the instruction set, -1 for none
 	Environments []Environment
 	Last         int16 // the environment in force at the end
 	Sections     []Section

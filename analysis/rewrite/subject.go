@@ -143,7 +143,12 @@ func (r *Subject) stmtSpan(d *finding.Diagnostic) finding.Span {
 // rewritable says whether there may be rewrites for a finding.
 func rewritable(d *finding.Diagnostic) bool {
 	c := finding.ByCode(d.Code)
-	return c != nil && len(c.Rewrites) > 0 && !d.Expanded
+	return c != nil && len(c.Rewrites) > 0 && (!d.Expanded || ofMode(d.Cause))
+}
+
+// ofMode says whether a cause of findings is the instruction set that the file is read in.
+func ofMode(cause string) bool {
+	return cause == finding.CauseThumb || cause == finding.CauseStartThumb || cause == finding.CauseStartArm
 }
 
 // written is an item of the root file with its statement as it is in the text, so that an
@@ -167,6 +172,9 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 	if len(d.Says) > 0 { // it is about the file, whatever is in its first line
 		it = r.firstItem()
 	}
+	if it == nil && d.Expanded {
+		it = r.askedFor(d)
+	}
 	if it == nil {
 		return nil
 	}
@@ -178,7 +186,7 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 	w.item, w.onlySafe = written, onlySafe
 	for _, n := range finding.ByCode(d.Code).Rewrites {
 		rw := Find(n)
-		if rw == nil {
+		if rw == nil || d.Expanded && n != "add-mode" {
 			continue
 		}
 		if _, uneven := w.unevenStack(); uneven && n != "round-stack" {
@@ -195,6 +203,22 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		}
 	}
 	return w
+}
+
+// askedFor is the item of the root file that makes the line of a finding, as a repetition does;
+// nil: there is none.
+func (r *Subject) askedFor(d *finding.Diagnostic) *program.Item {
+	for i := range r.Items {
+		it := &r.Items[i]
+		if it.File == 0 || r.StmtLoc(it).Span.Start != d.Span.Start {
+			continue
+		}
+		for it.File != 0 {
+			it = &r.Items[r.Sources[it.File].From]
+		}
+		return it
+	}
+	return nil
 }
 
 // firstItem is the first statement of the root file; nil: there is none.

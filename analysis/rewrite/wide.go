@@ -14,10 +14,10 @@ import (
 func wideRewrites() []Entry {
 	return []Entry{
 		{
-			Name: "add-thumb", Title: "Say that the code is Thumb code",
+			Name: "add-mode", Title: "Say which instruction set the code is of",
 			Before: ".cpu cortex-m0\n.syntax unified\n\tmovs r0, #1\n\tbx lr\n",
 			After:  ".cpu cortex-m0\n.syntax unified\n.thumb\n\tmovs r0, #1\n\tbx lr\n",
-			apply:  addThumb,
+			apply:  addMode,
 		},
 		{
 			Name: "add-unified", Title: "Say that the code is in the unified syntax",
@@ -37,25 +37,51 @@ func wideRewrites() []Entry {
 // toldSyntax are the directives below which the other ones about the whole file are written.
 var toldSyntax = []syntax.Effect{syntax.EffArch, syntax.EffCPU, syntax.EffFPU, syntax.EffArchExt, syntax.EffSyntax}
 
-// addThumb writes .thumb above the code, or in the place of what asks for A32 code.
-func addThumb(c *rewriting) {
-	if c.diagnostic.Cause != finding.CauseThumb || c.onlySafe {
+// addMode writes the directive for the instruction set that the code is of above it, or in the
+// place of what asks for A32 code.
+func addMode(c *rewriting) {
+	if c.onlySafe {
 		return
 	}
-	name := syntax.Spelled(c.subject.File.Dialect(), syntax.EffThumb)
-	for i := c.item.Index; i >= 0; i-- {
-		it := &c.subject.Items[i]
-		if it.File != 0 || it.Stmt.Kind != syntax.Directive {
-			continue
+	dialect := c.subject.File.Dialect()
+	thumb := syntax.Spelled(dialect, syntax.EffThumb)
+	switch c.diagnostic.Cause {
+	case finding.CauseStartArm:
+		c.addAbove(candidate{whole: true}, syntax.Spelled(dialect, syntax.EffArm), toldSyntax...)
+	case finding.CauseStartThumb:
+		c.addAbove(candidate{whole: true}, thumb, toldSyntax...)
+		if !c.environment.Unified && !dialect.Words() {
+			c.addAbove(candidate{whole: true, fallback: true}, ".syntax unified\n"+thumb, toldSyntax...)
 		}
-		if e := it.Stmt.Directive.Effect; e == syntax.EffArm || e == syntax.EffCode {
-			start := c.subject.File.LineStart(int(it.Line))
-			c.add(candidate{title: "write " + name + " for " + it.Stmt.Name, wide: true, named: true, edits: []finding.Edit{{
-				Span: finding.Span{Start: start + int(it.Stmt.Start), End: start + int(it.Stmt.End)}, New: name}}})
-			return
+	case finding.CauseThumb:
+		if !c.insteadOfArm(thumb) {
+			c.addAbove(candidate{wide: true}, thumb, toldSyntax...)
 		}
 	}
-	c.addWide(name, toldSyntax...)
+}
+
+// insteadOfArm writes a directive in the place of the one that asks for A32 code: of another
+// file's, below the line that brings it. It says whether there is one.
+func (c *rewriting) insteadOfArm(name string) bool {
+	p := c.subject.Program
+	for i := c.item.Index; i >= 0; i-- {
+		it := &p.Items[i]
+		if it.Stmt.Kind != syntax.Directive || it.Stmt.Directive.Effect != syntax.EffArm && it.Stmt.Directive.Effect != syntax.EffCode {
+			continue
+		}
+		if at := p.WrittenLoc(it.File, it.Line); at.Path != p.Path {
+			for it.File != 0 {
+				it = &p.Items[p.Sources[it.File].From]
+			}
+			c.add(candidate{title: "add " + name, wide: true, named: true, edits: []finding.Edit{c.insertAfter(int(it.Line), "\t"+name)}})
+		} else if at := p.StmtLoc(it); at.Made == nil || strings.EqualFold(c.subject.File.Text()[at.Span.Start:at.Span.End], it.Stmt.Name) {
+			c.add(candidate{title: "write " + name + " for " + it.Stmt.Name, wide: true, named: true, edits: []finding.Edit{{Span: at.Span, New: name}}})
+		} else if body := p.WrittenLoc(it.File, it.Line).Span; strings.EqualFold(c.subject.File.Text()[body.Start:body.End], it.Stmt.Name) {
+			c.add(candidate{title: "write " + name + " for " + it.Stmt.Name, wide: true, named: true, edits: []finding.Edit{{Span: body, New: name}}})
+		}
+		return true
+	}
+	return false
 }
 
 // addUnified writes .syntax unified above the code.
@@ -63,12 +89,12 @@ func addUnified(c *rewriting) {
 	if c.diagnostic.Cause != finding.CauseDivided || c.onlySafe || c.subject.File.Dialect().Words() {
 		return
 	}
-	c.addWide(".syntax unified", append(slices.Clip(toldSyntax), syntax.EffThumb, syntax.EffArm, syntax.EffCode)...)
+	c.addAbove(candidate{wide: true}, ".syntax unified", append(slices.Clip(toldSyntax), syntax.EffThumb, syntax.EffArm, syntax.EffCode)...)
 }
 
-// addWide writes a directive below the last of those above the code that have an effect, or
-// above the first statement.
-func (c *rewriting) addWide(text string, below ...syntax.Effect) {
+// addAbove writes directives, by line, below the last of those above the code that have an
+// effect, or above the first statement.
+func (c *rewriting) addAbove(k candidate, text string, below ...syntax.Effect) {
 	var first, last *program.Item
 	for i := range c.subject.Items[:c.item.Index+1] {
 		it := &c.subject.Items[i]
@@ -97,11 +123,13 @@ func (c *rewriting) addWide(text string, below ...syntax.Effect) {
 	if c.subject.File.Dialect().Words() && indent == "" {
 		indent = "\t"
 	}
-	edit := c.insertBefore(int(at.Line), indent+text)
+	lines := indent + strings.ReplaceAll(text, "\n", "\n"+indent)
+	edit := c.insertBefore(int(at.Line), lines)
 	if last != nil {
-		edit = c.insertAfter(int(at.Line), indent+text)
+		edit = c.insertAfter(int(at.Line), lines)
 	}
-	c.add(candidate{title: "add " + text, wide: true, named: true, edits: []finding.Edit{edit}})
+	k.title, k.named, k.edits = "add "+strings.ReplaceAll(text, "\n", " and "), true, []finding.Edit{edit}
+	c.add(k)
 }
 
 // commentMark writes '@' for ';' wherever prose is behind it that cannot be read.
@@ -138,17 +166,24 @@ func (r *Subject) shared(d *finding.Diagnostic) bool {
 
 // keepsCode says whether what was right before an edit comes to the same code after it.
 func (t *trial) keepsCode() bool {
-	if t.pairs == nil {
-		return false
-	}
 	for i := range t.before.Items {
 		it := &t.before.Items[i]
-		if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil || it.Flags&program.Refused != 0 || t.pairs.After[i] < 0 {
+		if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil || it.Flags&program.Refused != 0 {
+			continue
+		}
+		at := i
+		switch {
+		case t.pairs != nil:
+			at = int(t.pairs.After[i])
+		case len(t.before.Items) != len(t.after.Items):
+			return false // in a macro, line by line is what there is to compare
+		}
+		if at < 0 {
 			continue
 		}
 		var a, b strings.Builder
 		t.before.spell(&a, it)
-		t.after.spell(&b, &t.after.Items[t.pairs.After[i]])
+		t.after.spell(&b, &t.after.Items[at])
 		if a.String() != b.String() {
 			return false
 		}

@@ -58,7 +58,9 @@ func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) b
 	at := p.NameLoc(it)
 	switch why {
 	case isa.NeedIT:
-		if spelt {
+		if spelt && !q.Unified {
+			p.reportOf(finding.CauseDivided, at, finding.CodeITBlock, fmt.Sprintf("Divided syntax has no IT blocks, so only branches take a condition (%s) there, not %s; add %s above.", cond, name, p.unifiedBy(it)))
+		} else if spelt {
 			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s has a condition but is outside an IT block; add 'it %s' above.", name, cond))
 		} else {
 			p.Report(at, finding.CodeITBlock, fmt.Sprintf("%s keeps the flags only in an IT block; outside one write %ss, which sets them.", name, name))

@@ -65,3 +65,16 @@ func FileTooShort(name string, have, skip, count int64) string {
 	}
 	return fmt.Sprintf("%s takes %d bytes after the first %d; the file has %d.", name, count, skip, have)
 }
+
+// DefinedElsewhere says that nothing defines a macro that a condition or an #include needs.
+func DefinedElsewhere(name string, file bool) string {
+	if file {
+		return ClipText(name, MaxMessage/2) + " is not defined, so it is not known which file is included; the setting defines says what it is."
+	}
+	return ClipText(name, MaxMessage/2) + " is not defined, so this condition counts as not met; the settings defines and prelude say what it is."
+}
+
+// UnderCondition says that a name is defined where a condition leaves it out.
+func UnderCondition(name, file string, line int) string {
+	return fmt.Sprintf("%s is defined only under a condition that is not met here (line %d of %s); the setting defines says which macros there are.", ClipText(name, MaxMessage/2), line+1, ClipText(file, MaxMessage/4))
+}

@@ -74,7 +74,9 @@ func (p *Reporter) Report(at program.Place, code, msg string) {
 
 // reportOf is Report for one of the findings that one mistake brings.
 func (p *Reporter) reportOf(cause string, at program.Place, code, msg string) {
-	p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Cause: cause})
+	if !p.underCondition(cause, at, code) {
+		p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Cause: cause})
+	}
 }
 
 // Warn adds a finding that is milder than its check's severity.
@@ -115,6 +117,7 @@ func (p *Reporter) All() []finding.Diagnostic {
 	}
 	p.Diags = nil
 	p.proseBehind(out)
+	p.otherStart(out)
 	return out
 }
 
@@ -152,7 +155,7 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	if x.otherSpelling() || !q.A32 && p.refuseBlock(it, q, x.best.Reason) {
 		return
 	}
-	if x.best.Reason == isa.OtherSyntax {
+	if x.best.Reason == isa.OtherSyntax || x.takenUnified() {
 		x.otherSyntax()
 		return
 	}
@@ -217,6 +220,18 @@ func (x *refused) otherSpelling() bool {
 		x.name += " (as " + other.Name + ")"
 	}
 	return false
+}
+
+// takenUnified says whether T32 takes the line, which asks for an encoding of full width, as it
+// is in the unified syntax.
+func (x *refused) takenUnified() bool {
+	if x.it.Stmt.Width != 'w' || x.q.A32 || x.q.Unified || !x.q.Have.Has(isa.FeatT32) {
+		return false
+	}
+	q := *x.q
+	q.Unified = true
+	_, ok := x.it.Stmt.Mnemonic.Match(&q, x.Ops)
+	return ok
 }
 
 // otherSyntax reports operands or a name that only the other syntax takes.

@@ -96,7 +96,9 @@ type Reporter struct {
 	Lacking bool // a file was not found: names may come from it
 	Missed  bool // a file that is included is not there
 	Ended   bool
-	more    *finding.Location // of the first finding for which there is no room
+	Unsaid  bool                 // nothing is known of the command line
+	leftOut map[string]definedAt // by name in lower case; nil: not looked for yet
+	more    *finding.Location    // of the first finding for which there is no room
 	told    map[toldKey]bool
 	// supplied are the symbols of which it has been said that the linker supplies them.
 	supplied map[*program.Symbol]bool

@@ -56,7 +56,7 @@ var More = []*Package{
 			"#define HAVE_AS_FUNC 0\n#define CONFIG_THUMB 0\n#define HAVE_SETEND 1\n#define HAVE_THUMB 1\n#define EXTERN_ASM\n#define HAVE_VFP_ARGS 1\n#define HAVE_AS_ARCH_DIRECTIVE 1\n" +
 			"#define AS_ARCH_LEVEL armv7-a\n#define HAVE_AS_FPU_DIRECTIVE 1\n#define CONFIG_PIC 0\n#define HAVE_SECTION_DATA_REL_RO 1\n"}, build: simply(nil, ".")},
 	{Name: "x264", archive: "x264_*.orig.tar.gz", top: "x264-*", need: []string{"*/arm/*.S", "*.h"}, stubs: map[string]string{"config.h": ""}, build: simply(nil, ".", "common/arm")},
-	{Name: "u-boot", archive: "u-boot_*.orig.tar.xz", top: "u-boot-*", need: []string{"*/arch/arm/*.S", "*.h"}, files: regexp.MustCompile(`^arch/arm/`),
+	{Name: "u-boot", archive: "u-boot_*.orig.tar.xz", top: "u-boot-*", need: []string{"*/arch/arm/*.S", "*.h", "*/Makefile", "*/config.mk"}, files: regexp.MustCompile(`^arch/arm/`),
 		stubs: map[string]string{"generated/generic-asm-offsets.h": "#define GENERATED_GBL_DATA_SIZE 256\n#define GD_SIZE 256\n#define GD_BD 0\n#define GD_MALLOC_BASE 16\n#define GD_RELOCADDR 20\n" +
 			"#define GD_RELOC_OFF 24\n#define GD_START_ADDR_SP 28\n#define GD_NEW_GD 32\n#define GD_ENV_ADDR 36\n", "generated/asm-offsets.h": "", "generated/autoconf.h": ""},
 		build: simply([]string{"__KERNEL__=1", "__UBOOT__=1", "__ASSEMBLY__=1", "CONFIG_SYS_INIT_SP_ADDR=0x1000", "CONFIG_SPL_STACK=0x1000", "CONFIG_TEXT_BASE=0x1000"},
