@@ -28,6 +28,10 @@ func TestCheckExamples(t *testing.T) {
 		}
 		seen[c.Code] = true
 		t.Run(c.Code, func(t *testing.T) {
+			if c.Several() {
+				several(t, &c)
+				return
+			}
 			var set *Settings
 			if c.Code == finding.CodePreprocessor {
 				set = &Settings{Preprocess: "always"}
@@ -68,4 +72,36 @@ func guessed(t *testing.T, text string) *Result {
 		t.Fatal(err)
 	}
 	return r
+}
+
+// several runs the examples of a check that is about several sources.
+func several(t *testing.T, c *finding.Check) {
+	for _, text := range []string{c.Bad, c.Good} {
+		names, texts := finding.Parts(text)
+		w := &Workspace{Closed: true}
+		for i, name := range names {
+			r, err := Analyze(context.Background(), &Input{Path: name, File: syntax.Parse(texts[i])})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, d := range r.Each() {
+				if d.Severity <= finding.Warning {
+					t.Errorf("%s of the example has %s: %s", name, d.Code, d.Message)
+				}
+			}
+			w.Units = append(w.Units, &LinkUnit{File: r.Links()})
+		}
+		n := 0
+		for i := range w.Units {
+			for _, d := range w.Check(i) {
+				if t.Logf("%s %s %s: %s", d.Path, d.Severity, d.Code, d.Message); d.Code != c.Code || d.Severity != c.Severity {
+					t.Errorf("%s has %s: %s", d.Path, d.Code, d.Message)
+				}
+				n++
+			}
+		}
+		if (n > 0) != (text == c.Bad) {
+			t.Errorf("%d findings in\n%s", n, text)
+		}
+	}
 }

@@ -225,7 +225,7 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	numeric := name != "" && name[0] >= '0' && name[0] <= '9'
 	for i := range r.Items {
 		it := &r.Items[i]
-		st := r.parsed(it)
+		st := r.Parsed(it)
 		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Directive.NameFirst) && st.Name == name && (!numeric || s.Item == it.Index) {
 			add(r.NameLoc(it).Location)
 		}
@@ -246,9 +246,9 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	return out
 }
 
-// parsed is the statement of an item as the parser has it, where values mean
+// Parsed is the statement of an item as the parser has it, where values mean
 // names in that of the item.
-func (r *View) parsed(it *program.Item) *syntax.Stmt {
+func (r *View) Parsed(it *program.Item) *syntax.Stmt {
 	f := r.Sources[it.File].File
 	if f.Dialect() == syntax.Columns {
 		l := f.Line(int(it.Line))

@@ -1,5 +1,7 @@
 package finding
 
+import "strings"
+
 // The codes of the checks. They are part of the command line's output and of
 // the documentation: a code never changes its meaning.
 const (
@@ -39,6 +41,9 @@ const (
 	CodeMacroDepth    = "macro-depth"
 	CodeMacroSize     = "macro-size"
 	CodePreprocessor  = "preprocessor"
+	CodeTwice         = "global-twice"
+	CodeNowhere       = "defined-nowhere"
+	CodeAcross        = "state-across-files"
 )
 
 // Check describes one registered check: the only place where it is described.
@@ -49,6 +54,21 @@ type Check struct {
 	Explanation string   // one paragraph
 	Bad, Good   string   // minimal sources: test data and documentation
 	Rewrites    []string // names of the rewrites that it offers, best first
+}
+
+// Several says whether a check is about several sources: its examples are parted by lines
+// that name files, as Parts gives them.
+func (c *Check) Several() bool { return strings.HasPrefix(c.Bad, filePart) }
+
+const filePart = "@ file "
+
+// Parts are the sources of an example, by the names of their files and in their order.
+func Parts(example string) (names, texts []string) {
+	for _, part := range strings.Split(example, filePart)[1:] {
+		name, text, _ := strings.Cut(part, "\n")
+		names, texts = append(names, name), append(texts, text)
+	}
+	return names, texts
 }
 
 const UnifiedThumb = ".syntax unified\n.thumb\n"
@@ -177,6 +197,18 @@ var Registry = []Check{
 	{CodePreprocessor, Error, "Preprocessor error",
 		"Sources with a name in .S go through the C preprocessor before the assembler sees them. Its errors are conditions without an end, expressions that cannot be computed, macros with too few or too many arguments, and #error. A name that no #define defines is 0 in #if, which is not an error.",
 		"#if POINTS > 4 &&\n.byte 1\n#endif\n", "#if POINTS > 4 && SIGNALS\n.byte 1\n#endif\n", nil},
+	{CodeTwice, Warning, "Global name in two files of one program",
+		"A linker takes one definition of a global name and refuses a second one. Reported where both files surely are of one program: a build's compilation database says so, or a file wants a name that only one of them has and, it or another, a name that only the other one has. Make one of them weak or local, or give it another name. Files of different programs may have the same names.",
+		filePart + "signal.s\n.arm\n.global set_signal, lamp\nset_signal:\nb set_lamp\nlamp: bx lr\n" + filePart + "lamp.s\n.arm\n.global set_lamp, lamp\nset_lamp: bx lr\nlamp: bx lr\n",
+		filePart + "signal.s\n.arm\n.global set_signal\nset_signal:\nb set_lamp\nlamp: bx lr\n" + filePart + "lamp.s\n.arm\n.global set_lamp, lamp\nset_lamp: bx lr\nlamp: bx lr\n", nil},
+	{CodeNowhere, Hint, "Name that no file of the workspace defines",
+		"The name is to come from another file, and no source of the workspace defines it. It is only a hint, as a library may have it, and it is left out where something else could define names: sources of other languages, libraries, objects and scripts of the linker in the workspace, more sources than are looked at. Names that begin with an underscore and those of the C library are left out.",
+		filePart + "signal.s\n.arm\n.global set_signal\nset_signal: b set_lmap\n" + filePart + "lamp.s\n.arm\n.global set_lamp\nset_lamp: bx lr\n",
+		filePart + "signal.s\n.arm\n.global set_signal\nset_signal: b set_lamp\n" + filePart + "lamp.s\n.arm\n.global set_lamp\nset_lamp: bx lr\n", nil},
+	{CodeAcross, Warning, "Branch to code of another state in another file",
+		"B and BL keep the core in its state, and BLX with a label changes it. Where the name is marked as a function (.type with %function, or .thumb_func) a linker makes BL, BLX or a veneer of the branch, whatever the state of the code is; a branch of 16 bits has no room for that, and of a plain label it does not know what is there. The code is then executed in the wrong state.",
+		filePart + "signal.s\n.arm\n.global set_signal\nset_signal: bl set_lamp\n" + filePart + "lamp.s\n.syntax unified\n.thumb\n.global set_lamp\nset_lamp: bx lr\n",
+		filePart + "signal.s\n.arm\n.global set_signal\nset_signal: bl set_lamp\n" + filePart + "lamp.s\n.syntax unified\n.thumb\n.global set_lamp\n.thumb_func\nset_lamp: bx lr\n", nil},
 }
 
 // Checks lists all checks in the order of the documentation.

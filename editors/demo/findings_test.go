@@ -124,7 +124,7 @@ func TestFindings(t *testing.T) {
 		}
 	}
 	for _, c := range analysis.Checks() {
-		if !shown[c.Code] {
+		if !shown[c.Code] && !c.Several() { // one file shows nothing of several
 			t.Errorf("nothing shows the check %s", c.Code)
 		}
 	}

@@ -1,0 +1,231 @@
+package link
+
+import (
+	"slices"
+	"strings"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// Unit is a source among others.
+type Unit struct {
+	*File
+	// Groups name what a build makes of it, with what other sources; empty: nobody says.
+	Groups []string
+}
+
+// Workspace are sources that may become one program, or several.
+type Workspace struct {
+	Units []*Unit
+	// Closed: nothing else can define a name. There are no sources of other languages, no
+	// libraries and no scripts of the linker, and all sources are among the units.
+	Closed bool
+
+	wants map[string][]int32 // by name, the units that want it
+	gives map[string][]int32 // by name, the units that define it
+}
+
+// index finds who gives and who wants each name.
+func (w *Workspace) index() {
+	if w.gives != nil {
+		return
+	}
+	w.gives, w.wants = map[string][]int32{}, map[string][]int32{}
+	for i, u := range w.Units {
+		for k := range u.Symbols {
+			switch y := &u.Symbols[k]; {
+			case y.Defines():
+				w.gives[y.Name] = append(w.gives[y.Name], int32(i))
+			case y.Binding == External:
+				w.wants[y.Name] = append(w.wants[y.Name], int32(i))
+			}
+		}
+	}
+}
+
+// Check finds what does not fit between unit n and the others, in the order of its text. It
+// must not be called by two at once.
+func (w *Workspace) Check(n int) []finding.Diagnostic {
+	w.index()
+	var out []finding.Diagnostic
+	u := w.Units[n]
+	for k := range u.Symbols {
+		y := &u.Symbols[k]
+		if d, ok := w.twice(n, y); ok {
+			out = append(out, d)
+		}
+		if d, ok := w.nowhere(u, int32(k), y); ok {
+			out = append(out, d)
+		}
+	}
+	for i := range u.Uses {
+		if d, ok := w.state(u, &u.Uses[i]); ok {
+			out = append(out, d)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b finding.Diagnostic) int {
+		if a.Path != b.Path {
+			return slices.Index(u.Files, a.Path) - slices.Index(u.Files, b.Path)
+		}
+		return a.Span.Start - b.Span.Start
+	})
+	return out
+}
+
+// twice reports a global name that another source of the same program defines as well.
+func (w *Workspace) twice(n int, y *Symbol) (d finding.Diagnostic, ok bool) {
+	if y.Binding != Global || y.Once || y.Kind == program.SymConstant || len(w.gives[y.Name]) < 2 {
+		return d, false
+	}
+	for _, i := range w.gives[y.Name] {
+		other := w.Units[i]
+		z := other.Public(y.Name)
+		if int(i) == n || z.Binding != Global || z.Once || z.Kind == program.SymConstant || z.At.Path == y.At.Path || !w.together(n, int(i)) {
+			continue
+		}
+		d.Location, d.Code, d.Severity = y.At, finding.CodeTwice, finding.Warning
+		d.Message = wording.GlobalTwice(y.Name, z.At.Path)
+		d.Related = []finding.Related{{Location: z.At, Message: wording.DefinedHere(y.Name)}}
+		return d, true
+	}
+	return d, false
+}
+
+func share(a, b []string) bool {
+	return slices.ContainsFunc(a, func(g string) bool { return slices.Contains(b, g) })
+}
+
+// MayMeet says whether two units may be parts of one program.
+func (u *Unit) MayMeet(v *Unit) bool {
+	return len(u.Groups) == 0 || len(v.Groups) == 0 || share(u.Groups, v.Groups)
+}
+
+// maxTogether bounds the units that are looked at to see whether two are of one program.
+const maxTogether = 10_000
+
+// together says whether two units are surely parts of one program: a build says so, or some
+// unit wants names that lead to both and that nobody else has. Linkers take whole objects, so
+// that what is wanted brings all else that is in it.
+func (w *Workspace) together(a, b int) bool {
+	if x, y := w.Units[a].Groups, w.Units[b].Groups; len(x)+len(y) > 0 {
+		return share(x, y)
+	}
+	above := w.above(a)
+	for n := range w.above(b) {
+		if above[n] {
+			return true
+		}
+	}
+	return false
+}
+
+// above are the units that cannot be linked without unit n, and it.
+func (w *Workspace) above(n int) map[int32]bool {
+	out := map[int32]bool{int32(n): true}
+	todo := []int32{int32(n)}
+	for len(todo) > 0 && len(out) < maxTogether {
+		u := w.Units[todo[0]]
+		todo = todo[1:]
+		for k := range u.Symbols {
+			y := &u.Symbols[k]
+			if !y.Defines() || len(w.gives[y.Name]) != 1 {
+				continue
+			}
+			for _, i := range w.wants[y.Name] {
+				if !out[i] {
+					out[i] = true
+					todo = append(todo, i)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// standard are functions of the C library that assembly calls (ISO C11, 7.21 to 7.24): some
+// library has them, though no source.
+var standard = []string{"abort", "exit", "free", "malloc", "calloc", "realloc", "memcpy", "memmove", "memset", "memcmp", "memchr", "strlen", "strcmp", "strncmp", "strcpy", "strncpy", "strcat", "strchr", "printf", "fprintf", "sprintf", "snprintf", "vprintf", "puts", "putchar", "getchar", "fputs", "fwrite", "fread", "fopen", "fclose", "main"}
+
+// nowhere reports a name that no source defines, where nothing else can.
+func (w *Workspace) nowhere(u *Unit, k int32, y *Symbol) (d finding.Diagnostic, ok bool) {
+	if !w.Closed || y.Binding != External || len(w.gives[y.Name]) > 0 || len(w.Units) < 2 {
+		return d, false
+	}
+	// Names with an underscore first are those of tools and libraries (ISO C11, 7.1.3), and
+	// of scripts; those with a dollar are made by linkers.
+	if y.Name[0] == '_' || strings.Contains(y.Name, "$") || slices.Contains(standard, y.Name) {
+		return d, false
+	}
+	for i := range u.Uses {
+		if x := &u.Uses[i]; x.Symbol == k && x.How != Declares {
+			d.Location, d.Code, d.Severity = x.At, finding.CodeNowhere, finding.Hint
+			near := finding.Near(y.Name, w.given())
+			if len(near) > 0 {
+				at := w.Units[w.gives[near[0]][0]].Public(near[0]).At
+				d.Related = []finding.Related{{Location: at, Message: wording.DefinedHere(near[0])}}
+			}
+			d.Message = wording.DefinedNowhere(y.Name, near)
+			return d, true
+		}
+	}
+	return d, false
+}
+
+// given lists the names that some unit defines.
+func (w *Workspace) given() (out []string) {
+	for name := range w.gives {
+		out = append(out, name)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// state reports a branch to code of another source that stays in, or changes to, the other
+// instruction set, and that a linker leaves as it is. For a symbol of type STT_FUNC it makes BL
+// of BLX, or a veneer (AAELF32, 5.6.1.1 to 5.6.1.3, "Relocation codes" for calls and branches):
+// not for a 16-bit branch, and not for a plain label, of which nothing says what is there.
+func (w *Workspace) state(u *Unit, x *Use) (d finding.Diagnostic, ok bool) {
+	if x.How != Calls && x.How != Jumps {
+		return d, false
+	}
+	name := u.Symbols[x.Symbol].Name
+	if b := u.Symbols[x.Symbol].Binding; b != External && b != Absent || len(w.gives[name]) == 0 {
+		return d, false
+	}
+	var to *Symbol
+	for _, i := range w.gives[name] {
+		if !u.MayMeet(w.Units[i]) {
+			continue
+		}
+		to = w.Units[i].Public(name)
+		if to.Binding != Global || !to.Code || Fits(x, to) {
+			return d, false // one that fits, or may be another one, is enough
+		}
+	}
+	if to == nil {
+		return d, false
+	}
+	d.Location, d.Code, d.Severity = x.At, finding.CodeAcross, finding.Warning
+	d.Message = wording.AcrossFiles(x.Name, x.State, x.Exchange, name, to.State, to.Function)
+	d.Related = []finding.Related{{Location: to.At, Message: wording.DefinedHere(name)}}
+	return d, true
+}
+
+// Fits says whether a branch gets to a symbol of another source in the right state, when a
+// linker has done what it may.
+func Fits(x *Use, to *Symbol) bool {
+	arrives := x.State
+	if x.Exchange {
+		arrives = isa.T
+		if x.State == isa.T {
+			arrives = isa.A
+		}
+	}
+	if arrives == to.State {
+		return true
+	}
+	return to.Function && !x.Short
+}
