@@ -32,3 +32,17 @@ func benchmarkGraph(b *testing.B, all bool) {
 		}
 	}
 }
+
+// BenchmarkKnown follows values through the same lines, with the graph.
+func BenchmarkKnown(b *testing.B) {
+	r, err := Analyze(context.Background(), &Input{Path: "firmware.s", File: syntax.Parse(firmware.Text(20, 20_000))})
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		p := flow.Paths{Evaluator: eval.New(r.prog)}
+		looked, blocks := p.Known().Work()
+		b.ReportMetric(float64(looked)/float64(blocks), "looks/block")
+	}
+}

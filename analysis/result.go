@@ -29,6 +29,7 @@ type Result struct {
 	// asking is what all questions for rewrites are put to, one at a time.
 	lock   sync.Mutex
 	asking *questions
+	known  describe.Values
 }
 
 // Analyze computes the facts. It returns ctx's error when cancelled, and a
@@ -142,7 +143,7 @@ const SameHere = wording.SameHere
 func (r *Result) Each() []Diagnostic { return r.each }
 
 func (r *Result) view() *describe.View {
-	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.each}
+	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: &r.known}
 }
 
 // Work is how long the analysis took, in statements: macros of the preprocessor may make
@@ -217,6 +218,12 @@ func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.Path, of
 // it is the first time; so it is for the other methods with a path.
 func (r *Result) HoverIn(path string, off int) (Hover, bool) {
 	return r.view().HoverIn(path, off)
+}
+
+// Held lists what registers hold after the lines from line to line, from 0, of a file of
+// the program, where that is known and does not stand on the line.
+func (r *Result) Held(path string, from, to int) []describe.Held {
+	return r.view().Held(path, from, to)
 }
 
 // Definition of the symbol at byte offset off of the root file; for an

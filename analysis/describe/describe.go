@@ -30,6 +30,8 @@ func (r *View) Includes() []string {
 type View struct {
 	*eval.Evaluator
 	Diags []finding.Diagnostic
+	// Known is what is known of registers; nil: nothing is asked of it.
+	Known *Values
 }
 
 // Region is a stretch of a file in one instruction set.

@@ -79,6 +79,9 @@ func (r *View) hoverReg(t *token, reg isa.Reg) string {
 	if s := r.definedText(t.text); s != "" {
 		lines = append(lines, s)
 	}
+	if s := r.registerValue(t.it, reg); s != "" {
+		lines = slices.Insert(lines, 1, s)
+	}
 	return strings.Join(lines, "\n\n")
 }
 

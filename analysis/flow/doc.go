@@ -33,4 +33,14 @@
 // A label whose address something has, in a register or in data, may be reached by every
 // jump and call through a register; a return address that is made by hand (mov lr, pc)
 // by every return. Where code is not seen, any label is taken for such.
+//
+// # What is known
+//
+// Known (known.go) follows values through the graph: the semantics of rows evaluated on
+// words of package values. A routine begins with what it was given, whatever that is; where
+// it comes back, what has become of that is handed to its callers (apply). What calls of
+// other files leave is as the procedure call standard has it, and marked as assumed. Loops
+// are followed until nothing changes, with ranges that widen. Conditions say what the
+// values are that they have been set by (assume.go). Where code goes to a place that only
+// it knows, in the middle of something, nothing is known of the program.
 package flow

@@ -14,6 +14,7 @@ type Paths struct {
 	// has; nil: none does.
 	Shared func() bool
 	graph  *graph
+	known  *Known
 	harms  bool // PushHarms, once it is known
 	harmed bool
 }

@@ -1,0 +1,150 @@
+package describe
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/values"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// Values are what is known of registers in a program. The first question finds it out, and
+// it is kept. They may be asked by several at a time.
+type Values struct {
+	lock  sync.Mutex
+	paths *flow.Paths
+}
+
+// ask puts a question to what is known; nothing is asked of a program that is too large.
+func (v *Values) ask(p *program.Program, question func(paths *flow.Paths, k *flow.Known)) {
+	if v == nil || len(p.Items) > maxGraph {
+		return
+	}
+	v.lock.Lock()
+	defer v.lock.Unlock()
+	if v.paths == nil {
+		v.paths = &flow.Paths{Evaluator: eval.New(p)}
+	}
+	question(v.paths, v.paths.Known())
+}
+
+// Held is what a register holds after a line.
+type Held struct {
+	Item *program.Item
+	Reg  isa.Reg
+	// Text is the value: a number in decimal or hexadecimal, or a label and a distance.
+	Text string
+	// Full is the same as a sentence.
+	Full string
+}
+
+// Held lists what registers hold after the lines from line to line, counted from 0, of a
+// file of the program: where it is known as a whole and does not stand on the line. What a
+// load takes from constant data is there as the register gets it, a signed byte or halfword
+// with its sign.
+func (r *View) Held(path string, from, to int) (out []Held) {
+	r.Known.ask(r.Program, func(_ *flow.Paths, k *flow.Known) {
+		for i := range r.Items {
+			it := &r.Items[i]
+			if int(it.Line) < from || int(it.Line) > to || it.Match.Form == nil || r.Sources[it.File].Path != path || r.Sources[it.File].Expansion != nil {
+				continue
+			}
+			e := it.Match.Effects()
+			if e.Writes&^(1<<isa.SP|1<<isa.LR|1<<isa.PC) == 0 || obvious(it, &e) {
+				continue
+			}
+			l, ok := k.At(it)
+			if !ok || l.After == nil {
+				continue
+			}
+			for g := range isa.Reg(13) {
+				w := l.After.Regs[g]
+				if _, number := w.Exact(); e.Writes.Has(g) && (number || w.Base.Kind == values.Section) && !w.Assumed {
+					out = append(out, Held{it, g, shortText(k, w), g.String() + " is " + r.heldText(k, w) + "."})
+				}
+			}
+		}
+	})
+	return out
+}
+
+// obvious says whether the value that a line makes stands on it: it copies a number.
+func obvious(it *program.Item, e *isa.Effects) bool {
+	if e.Reads&^(1<<isa.PC) != 0 || e.FlagsRead&isa.C != 0 && !e.Conditional {
+		return false
+	}
+	if it.Literal >= 0 || !e.ReadsMem {
+		return it.Stmt.Mnemonic == nil || len(it.Stmt.Ops) < 3
+	}
+	return false
+}
+
+func shortText(k *flow.Known, w values.Word) string {
+	if w.Base.Kind == values.Section {
+		return strings.Trim(k.PlaceName(w.Base, int32(w.Val)), "`")
+	}
+	return wording.NumberText(w.Val)
+}
+
+func (r *View) heldText(k *flow.Known, w values.Word) string {
+	return wording.HeldText(w, k.PlaceName, func(b values.Base, _ int32) string { return k.RoutineName(b) })
+}
+
+// registerValue says what is known of a register at a line, where it was set, and where it is
+// used next; empty where nothing of it is known.
+func (r *View) registerValue(it *program.Item, g isa.Reg) (text string) {
+	if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil || g >= isa.PC {
+		return ""
+	}
+	r.Known.ask(r.Program, func(paths *flow.Paths, k *flow.Known) {
+		var lines []string
+		if l, ok := k.At(it); ok {
+			e := it.Match.Effects()
+			before := r.heldText(k, l.Before.Regs[g])
+			if before != "" {
+				lines = append(lines, fmt.Sprintf("Before this line %v is %s.", g, before))
+			}
+			if e.Writes.Has(g) && l.After != nil {
+				if after := r.heldText(k, l.After.Regs[g]); after != "" {
+					lines = append(lines, fmt.Sprintf("After it %v is %s.", g, after))
+				}
+			}
+		}
+		if set := lineNumbers(paths.SetBefore(it, g)); set != "" {
+			lines = append(lines, "Set on "+set+".")
+		}
+		if used := lineNumbers(paths.UsedAfter(it, g)); used != "" {
+			lines = append(lines, "Used next on "+used+".")
+		}
+		text = strings.Join(lines, "  \n")
+	})
+	return text
+}
+
+// lineNumbers names lines by their numbers.
+func lineNumbers(list []*program.Item) string {
+	var nums []int
+	for _, it := range list {
+		nums = append(nums, int(it.Line)+1)
+	}
+	slices.Sort(nums)
+	nums = slices.Compact(nums)
+	switch {
+	case len(nums) == 0:
+		return ""
+	case len(nums) == 1:
+		return fmt.Sprintf("line %d", nums[0])
+	}
+	var names []string
+	for _, n := range nums {
+		names = append(names, fmt.Sprint(n))
+	}
+	return "lines " + listed(names)
+}
