@@ -113,6 +113,17 @@ func pitfalls() (list []pitfall) {
 		pitfall{name: "a return in a block", src: pitM3 + "f: cmp r0, r1|itt ge|movge r0, r1|?bx lr|movs r0, #3|bx lr", means: back, always: true, harm: "it-condition", mended: true},
 		pitfall{name: "a return in the other branch", src: pitM3 + "f: cmp r0, r1|ite ge|movge r0, r2|?bx lr|mov r0, r1|bx lr", means: back, always: true, harm: "it-condition"},
 	)
+	// What is behind a call at the end of code, with padding or without: lr says it.
+	onLE := func(s *exec.State, _ *build) bool {
+		m := cpu{}
+		toCPU(s, &m)
+		return m.holds(13) // LE
+	}
+	for _, behind := range []string{".align 0|.word f", ".balign 4|.word 1", ".balign 8|.word 1", ".byte 1", "@ end|.balign 4|w: .word g", ".space 3|.balign 4|.word 1", "2: bl h|.balign 4|.word g"} {
+		for _, odd := range []string{"", "|movs r5, #7"} {
+			add(pitfall{name: "a call that is the last line", src: pitM0 + "f: push {r4, lr}|cmp r0, r1" + odd + "|?blle e|" + behind, means: onLE, fill: "bl e", real: true})
+		}
+	}
 	// A stack pointer that is none, and a push.
 	words("r13 for a number", pitV4, "f: mov r12, sp|mov sp, r0|?str r2, [r1, #200]|mov r3, sp|mov sp, r12|bx lr", "", false)
 	return list

@@ -130,21 +130,26 @@ func sizedPlaces(r *Result) (list []place) {
 }
 
 // after are the places in what edits make of a text. A statement that is changed has
-// none, and one in front of which something is put begins with that.
+// none, and one in front of which something is put begins with that. The place behind a
+// hole is behind what an edit makes of it, also where the edit goes on to the next line.
 func after(text string, list []place, edits []finding.Edit) (out []place) {
 	edits = slices.Clone(edits)
 	slices.SortStableFunc(edits, func(a, b finding.Edit) int { return a.Span.Start - b.Span.Start })
 	shift, k := 0, 0
-	for _, p := range list {
+	for i, p := range list {
 		for k < len(edits) && edits[k].Span.End <= p.off {
-			if at := edits[k].Span.Start; at == edits[k].Span.End && strings.TrimLeft(text[at:p.off], " \t") == "" {
+			if at := edits[k].Span.Start; p.id < behindHole && at == edits[k].Span.End && strings.TrimLeft(text[at:p.off], " \t") == "" {
 				break
 			}
 			shift += len(edits[k].New) - (edits[k].Span.End - edits[k].Span.Start)
 			k++
 		}
 		if k < len(edits) && edits[k].Span.Start <= p.off {
-			if edits[k].Span.End > p.off {
+			if e := &edits[k]; e.Span.End > p.off {
+				if p.id >= behindHole && (i+1 == len(list) || list[i+1].off >= e.Span.End) {
+					new := strings.TrimRight(e.New, " \t\r\n")
+					out = append(out, place{e.Span.Start + shift + len(new), p.id})
+				}
 				continue
 			}
 			out = append(out, place{edits[k].Span.Start + shift, p.id})
@@ -206,7 +211,18 @@ func (l *linker) build(text string, list []place, flags []string, have isa.Featu
 	if err := l.run("arm-none-eabi-ld", args...); err != nil {
 		return nil, err
 	}
-	return b, b.read(filepath.Join(l.dir, "out.elf"))
+	if err := b.read(filepath.Join(l.dir, "out.elf")); err != nil {
+		return nil, err
+	}
+	order := map[int]int{} // of places at one address
+	for i, p := range list {
+		order[p.id] = i
+	}
+	sort.SliceStable(b.marks, func(i, k int) bool {
+		x, y := b.marks[i], b.marks[k]
+		return x.addr < y.addr || x.addr == y.addr && order[x.id] < order[y.id]
+	})
+	return b, nil
 }
 
 // others makes an object of the routines of other files.
@@ -270,7 +286,6 @@ func (b *build) read(path string) error {
 		}
 	}
 	sort.SliceStable(b.kinds, func(i, j int) bool { return b.kinds[i].addr < b.kinds[j].addr })
-	sort.SliceStable(b.marks, func(i, j int) bool { return b.marks[i].addr < b.marks[j].addr })
 	return nil
 }
 
@@ -300,13 +315,14 @@ func (b *build) from(other *build, addr uint32) (uint32, bool) {
 }
 
 // view is a value without what the layout makes of it: an address in the program is its
-// statement and the distance from it; or, the second time, that of the statement in
-// front of it, whose end it may be.
-type view [2]uint64
+// statement and the distance from it; the second time that of the statement in front of
+// it, whose end it may be; and the third time the first of several places at one address,
+// which padding may divide.
+type view [3]uint64
 
 // is says whether two views are of the same value.
 func (v view) is(w view) bool {
-	if v[0] == w[0] || v[1] == w[1] {
+	if v[0] == w[0] || v[1] == w[1] || v[2] == w[2] {
 		return true
 	}
 	// Far from a statement of the source, as what a macro makes is: there the layout may
@@ -317,23 +333,29 @@ func (v view) is(w view) bool {
 
 func (b *build) view(v uint32) view {
 	if v-arenaCode >= b.size {
-		return view{uint64(v), uint64(v)}
+		return viewOf(v)
 	}
-	from := func(below uint32) uint64 {
+	from := func(below uint32, first bool) uint64 {
 		i := sort.Search(len(b.marks), func(i int) bool { return b.marks[i].addr > below })
 		if i == 0 || v-b.marks[i-1].addr > 0x1000 {
 			return uint64(v)
 		}
-		return 1<<63 | uint64(b.marks[i-1].id)<<32 | uint64(v-b.marks[i-1].addr)
+		for i--; first && i > 0 && b.marks[i-1].addr == b.marks[i].addr; {
+			i--
+		}
+		return 1<<63 | uint64(b.marks[i].id)<<32 | uint64(v-b.marks[i].addr)
 	}
-	return view{from(v), from(v&^1 - 1)}
+	return view{from(v, false), from(v&^1-1, false), from(v, true)}
 }
+
+// viewOf is a value as it is.
+func viewOf(v uint32) view { return view{uint64(v), uint64(v), uint64(v)} }
 
 // view is a value without what the layout makes of it, or with that, where the layouts are
 // the same.
 func (r *bout) view(v uint32) view {
 	if r.raw {
-		return view{uint64(v), uint64(v)}
+		return viewOf(v)
 	}
 	return r.b.view(v)
 }

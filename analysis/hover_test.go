@@ -73,27 +73,27 @@ func TestHoverVectors(t *testing.T) {
 	t.Parallel()
 	var cases []hoverCase
 	for _, c := range []string{
-		"vadd.f32 s0, s1, s2|Reads `s1` and `s2`; writes `s0`.",
-		"vmla.f32 s0, s1, s2|Reads `s0`, `s1` and `s2`; writes `s0`.",
+		"vadd.f32 s0, s1, s2|Reads `s1`, `s2` and the modes of FPSCR; writes `s0`; may set the exception bits of FPSCR.",
+		"vmla.f32 s0, s1, s2|Reads `s0`, `s1`, `s2` and the modes of FPSCR; writes `s0`; may set the exception bits of FPSCR.",
 		"vneg.f64 d1, d2|Reads `d2`; writes `d1`.",
 		"vldr d0, [r0]|Reads r0 and memory; writes `d0`.",
 		"vstr s7, [r0, #8]|Reads `s7` and r0; writes memory.",
-		"vcmp.f32 s0, s5|Reads `s0` and `s5`; writes the flags of FPSCR.",
+		"vcmp.f32 s0, s5|Reads `s0`, `s5` and the modes of FPSCR; writes the flags of FPSCR; may set the exception bits of FPSCR.",
 		"vmov r0, s3|Reads `s3`; writes r0.",
 		"vmov s3, r0|Reads r0; writes `s3`.",
 		"vmov d3, r0, r1|Reads r0, r1; writes `d3`.",
 		"vmov r0, r1, d3|Reads `d3`; writes r0, r1.",
-		"vpush {d8-d11}|Reads `{d8-d11}` and sp; writes sp and memory.",
-		"vldmia r0!, {s0-s3}|Reads r0 and memory; writes `{s0-s3}` and r0.",
+		"vpush {d8-d11}|Reads `d8-d11` and sp; writes sp and memory.",
+		"vldmia r0!, {s0-s3}|Reads r0 and memory; writes `s0-s3` and r0.",
 		"vld1.32 {d0-d1}, [r0]!|Reads r0 and memory; writes `{d0-d1}` and r0.",
 		"vst1.8 {d0}, [r1]|Reads `{d0}` and r1; writes memory.",
 		"vadd.i32 q0, q1, q2|Reads `q1` and `q2`; writes `q0`.",
 		"vmlal.s16 q0, d2, d3|Reads `d2`, `d3` and `q0`; writes `q0`.",
 		"vbsl q0, q1, q2|Reads `q0`, `q1` and `q2`; writes `q0`.",
 		"vswp d0, d1|Reads `d0` and `d1`; writes `d0` and `d1`.",
-		"vcvt.s32.f32 s0, s0, #4|Reads `s0`; writes `s0`.",
+		"vcvt.s32.f32 s0, s0, #4|Reads `s0` and the modes of FPSCR; writes `s0`; may set the exception bits of FPSCR.",
 		"vmov.f32 s0, #1.0|Writes `s0`.",
-		"vmrs apsr_nzcv, fpscr|Sets flags NZCV.",
+		"vmrs apsr_nzcv, fpscr|Reads the flags of FPSCR; sets flags NZCV.",
 	} {
 		line, want, _ := strings.Cut(c, "|")
 		cases = append(cases, hoverCase{"armv7-a", ".fpu neon-vfpv4|^" + line, []string{want}, []string{"nothing"}})

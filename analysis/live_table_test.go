@@ -109,6 +109,8 @@ func init() {
 	for _, h := range []string{".arch armv5te|.syntax unified|.thumb|"} {
 		liveStore[h], liveFlags[h] = liveStore[t16], liveFlags[t16]
 	}
-	h := t32 + ".fpu vfpv3|"
-	liveStore[h], liveFlags[h] = liveStore[t32], liveFlags[t32]
+	for _, fpu := range []string{"vfpv3", "fp-armv8"} {
+		h := t32 + ".fpu " + fpu + "|"
+		liveStore[h], liveFlags[h] = liveStore[t32], liveFlags[t32]
+	}
 }

@@ -107,7 +107,12 @@ func (r *Row) compile() error {
 		r.not = append(r.not, exclusion{m, v, featureByName[strings.TrimSuffix(need, "]")]})
 	}
 	if r.Does == "" {
-		r.reads, r.writes = r.refs(r.Reads), r.refs(r.Writes)
+		reads, writes := r.Reads, r.Writes
+		if r.vector {
+			r.floatReads, reads = r.floatRefs(reads)
+			r.floatWrites, writes = r.floatRefs(writes)
+		}
+		r.reads, r.writes = r.refs(reads), r.refs(writes)
 	} else if err := r.derive(); err != nil {
 		return err
 	}

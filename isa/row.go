@@ -79,7 +79,7 @@ type Row struct {
 	Does string
 
 	// Reads and Writes name the registers, by field or by name. "list" is
-	// the register list, "mem" is memory.
+	// the register list, "mem" is memory. For registers of floating point see floatRef.
 	Reads, Writes string
 	// FlagsRead and FlagsWritten are the flags read and written.
 	FlagsRead, FlagsWritten Flags
@@ -116,24 +116,25 @@ type Row struct {
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
-	once   *sync.Once // compiles what is below; see ready
-	fields []field
-	size   uint8
-	mask   uint32 // bits that decide, should-be bits included
-	value  uint32
-	should uint32 // the should-be bits of mask
-	not    []exclusion
-	forms  []*Form
-	at     fieldsA32 // A32: where the fields of common use are
-	strict bool      // the encoding holds operands that no form has
-	vector bool      // floating point or vectors
-	exact  bool      // codes that no form writes are undefined
-	high   uint32    // the highest bits of double registers: 0 without FeatD32
-	twice  bool      // a field is twice in the layout, and has to be the same
-	reads  []regRef
-	writes []regRef
-	sum    sum
-	does   *program // Does, compiled
+	once                    *sync.Once // compiles what is below; see ready
+	fields                  []field
+	size                    uint8
+	mask                    uint32 // bits that decide, should-be bits included
+	value                   uint32
+	should                  uint32 // the should-be bits of mask
+	not                     []exclusion
+	forms                   []*Form
+	at                      fieldsA32 // A32: where the fields of common use are
+	strict                  bool      // the encoding holds operands that no form has
+	vector                  bool      // floating point or vectors
+	exact                   bool      // codes that no form writes are undefined
+	high                    uint32    // the highest bits of double registers: 0 without FeatD32
+	twice                   bool      // a field is twice in the layout, and has to be the same
+	reads                   []regRef
+	writes                  []regRef
+	floatReads, floatWrites []floatRef
+	sum                     sum
+	does                    *program // Does, compiled
 	// statusRead and statusWritten are as in Effects.
 	statusRead, statusWritten Status
 	varies                    bool    // the effects depend on more fields than those with registers

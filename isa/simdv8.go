@@ -96,6 +96,8 @@ func rowsLater() []*Row {
 	for i, half := range []string{"b", "t"} {
 		add(FeatVFP|FeatFPv8|FeatBF16, "vcvt"+half+"-bf16-f32", "Single precision to BFloat16", []string{"lower", "upper"}[i]+" half of Sd = Sm, rounded as FPSCR says",
 			fmt.Sprintf("cond:4 11101 Sd[0] 110011 Sd[4:1] 1001 %d1 Sm[0] 0 Sm[4:1]", i), "vcvt"+half+".bf16.f32 Sd, Sm")
+		r := rows[len(rows)-1]
+		r.Reads, r.Writes = "Sd Sm fp.modes", "Sd fp.exceptions"
 	}
 	for i, x := range []struct{ name, sign string }{{"vfmal", "+="}, {"vfmsl", "−="}} {
 		doc := "each element of Vd " + x.sign + " product of elements of Vn and Vm of half precision, of twice the size"

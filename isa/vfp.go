@@ -58,6 +58,7 @@ func rowsVFP() []*Row {
 		for _, size := range []string{single, double, half} {
 			x := r
 			x.ID, x.Bits, x.Forms = r.ID+"-"+size, layout(size, r.Bits), spell(size, r.Forms)
+			x.Reads, x.Writes = spell(size, r.Reads), spell(size, r.Writes)
 			x.Need |= FeatVFP
 			if size != single { // no table has them
 				x.Timing = TimeUnknown
@@ -88,7 +89,11 @@ func rowsVFP() []*Row {
 		if old != "" {
 			forms += "\n~ " + old + "$ Vd, Vn, Vm"
 		}
-		each(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms, Timing: t,
+		reads := "Vn Vm fp.modes"
+		if strings.Contains(doc, "Vd + ") || strings.Contains(doc, "Vd − ") || strings.Contains(doc, " − Vd") {
+			reads = "Vd " + reads
+		}
+		each(Row{ID: "a-" + low, Name: name, Title: title, Doc: doc, Need: need, Forms: forms, Timing: t, Reads: reads, Writes: "Vd fp.exceptions",
 			Bits: "cond:4 1110 " + op[:1] + " d " + op[1:] + " Vn Vd size n " + x + " m 0 Vm"})
 	}
 	three(TimeFloatMulAdd, "VMLA", "Multiply and add", "Vd = Vd + Vn × Vm, the product rounded", "000", "0", "fmac", 0, true)
@@ -106,54 +111,54 @@ func rowsVFP() []*Row {
 	three(TimeFloatMulAdd, "VFMS", "Fused multiply and subtract", "Vd = Vd − Vn × Vm, rounded once", "110", "1", "", FeatFMA, true)
 
 	// Operations on one register.
-	two := func(t Timing, name, title, doc, op, x string, need Features, forms string) {
-		each(Row{ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms, Timing: t,
+	two := func(t Timing, name, title, doc, op, x string, need Features, forms, reads, writes string) {
+		each(Row{Reads: reads, Writes: writes, ID: "a-" + strings.ToLower(strings.Fields(name)[0]), Name: name, Title: title, Doc: doc, Need: need, Forms: forms, Timing: t,
 			Bits: "cond:4 11101 d 11 " + op + " Vd size " + x + " m 0 Vm"})
 	}
-	add(&Row{ID: "a-vmov-s", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (single precision)", Doc: "Sd = Sm", Need: FeatVFP,
+	add(&Row{ID: "a-vmov-s", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (single precision)", Doc: "Sd = Sm", Reads: "Sm", Writes: "Sd", Need: FeatVFP,
 		Bits:  layout(single, "cond:4 11101 d 11 0000 Vd size 01 m 0 Vm"),
 		Forms: "vmov.f32 Sd, Sm\n~ vmov.w Sd, Sm\n~ fcpys Sd, Sm"})
-	add(&Row{ID: "a-vmov-d", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (double precision)", Doc: "Dd = Dm", Need: FeatVFP | FeatVFPD,
+	add(&Row{ID: "a-vmov-d", Name: "VMOV (register)", Enc: "A2", Title: "Copy a register (double precision)", Doc: "Dd = Dm", Reads: "Dm", Writes: "Dd", Need: FeatVFP | FeatVFPD,
 		Bits:  layout(double, "cond:4 11101 d 11 0000 Vd size 01 m 0 Vm"),
 		Forms: "vmov.f64 Dd, Dm\n~ fcpyd Dd, Dm"})
-	two(TimeOther, "VABS", "Absolute value", "Vd = |Vm|: the sign is cleared", "0000", "11", 0, "vabs.F Vd, Vm\n~ fabs$ Vd, Vm")
-	two(TimeOther, "VNEG", "Negate", "Vd = −Vm: the sign is turned over", "0001", "01", 0, "vneg.F Vd, Vm\n~ fneg$ Vd, Vm")
-	two(TimeFloatDiv, "VSQRT", "Square root", "Vd = √Vm", "0001", "11", 0, "vsqrt.F Vd, Vm\n~ fsqrt$ Vd, Vm")
-	two(TimeOther, "VCMP", "Compare", "flags of FPSCR = result of comparing Vd with Vm; a quiet NaN raises no exception", "0100", "01", 0, "vcmp.F Vd, Vm\n~ fcmp$ Vd, Vm")
-	two(TimeOther, "VCMPE", "Compare, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with Vm; any NaN raises Invalid Operation", "0100", "11", 0, "vcmpe.F Vd, Vm\n~ fcmpe$ Vd, Vm")
+	two(TimeOther, "VABS", "Absolute value", "Vd = |Vm|: the sign is cleared", "0000", "11", 0, "vabs.F Vd, Vm\n~ fabs$ Vd, Vm", "Vm", "Vd")
+	two(TimeOther, "VNEG", "Negate", "Vd = −Vm: the sign is turned over", "0001", "01", 0, "vneg.F Vd, Vm\n~ fneg$ Vd, Vm", "Vm", "Vd")
+	two(TimeFloatDiv, "VSQRT", "Square root", "Vd = √Vm", "0001", "11", 0, "vsqrt.F Vd, Vm\n~ fsqrt$ Vd, Vm", "Vm fp.modes", "Vd fp.exceptions")
+	two(TimeOther, "VCMP", "Compare", "flags of FPSCR = result of comparing Vd with Vm; a quiet NaN raises no exception", "0100", "01", 0, "vcmp.F Vd, Vm\n~ fcmp$ Vd, Vm", "Vd Vm fp.modes", "fp.flags fp.exceptions")
+	two(TimeOther, "VCMPE", "Compare, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with Vm; any NaN raises Invalid Operation", "0100", "11", 0, "vcmpe.F Vd, Vm\n~ fcmpe$ Vd, Vm", "Vd Vm fp.modes", "fp.flags fp.exceptions")
 	zero := func(name, title, doc, x, old string) {
 		low := strings.ToLower(name)
-		each(Row{ID: "a-" + low + "-zero", Name: name, Enc: "A2", Title: title, Doc: doc, Forms: low + ".F Vd, #0.0\n~ " + old + "$ Vd",
+		each(Row{Reads: "Vd fp.modes", Writes: "fp.flags fp.exceptions", ID: "a-" + low + "-zero", Name: name, Enc: "A2", Title: title, Doc: doc, Forms: low + ".F Vd, #0.0\n~ " + old + "$ Vd",
 			Bits: "cond:4 11101 d 11 0101 Vd size " + x + " (0) 0 (0000)"})
 	}
 	zero("VCMP", "Compare with zero", "flags of FPSCR = result of comparing Vd with 0; a quiet NaN raises no exception", "01", "fcmpz")
 	zero("VCMPE", "Compare with zero, NaNs as exceptions", "flags of FPSCR = result of comparing Vd with 0; any NaN raises Invalid Operation", "11", "fcmpez")
 	round := func(name, doc, op, x string) {
 		low := strings.ToLower(name)
-		two(TimeOther, name, "Round to a whole number", doc, op, x, FeatFPv8, low+".F Vd, Vm\n~ "+low+".F Vd=Vm")
+		two(TimeOther, name, "Round to a whole number", doc, op, x, FeatFPv8, low+".F Vd, Vm\n~ "+low+".F Vd=Vm", "Vm fp.modes", "Vd fp.exceptions")
 	}
 	round("VRINTR", "Vd = Vm rounded to a whole number as FPSCR says", "0110", "01")
 	round("VRINTZ", "Vd = Vm rounded to a whole number towards zero", "0110", "11")
 	round("VRINTX", "Vd = Vm rounded to a whole number as FPSCR says; Inexact is raised where the value changes", "0111", "01")
 
 	// Constants.
-	each(Row{ID: "a-vmov-imm", Name: "VMOV (immediate)", Enc: "A2", Title: "Load a constant", Doc: "Vd = const: ±n/16 × 2^r with n 16–31 and r −3 to 4", Need: FeatVFP3,
+	each(Row{Writes: "Vd", ID: "a-vmov-imm", Name: "VMOV (immediate)", Enc: "A2", Title: "Load a constant", Doc: "Vd = const: ±n/16 × 2^r with n 16–31 and r −3 to 4", Need: FeatVFP3,
 		Bits: "cond:4 11101 d 11 imm8[7:4] Vd size (0) 0 (0) 0 imm8[3:0]", Forms: "vmov.F Vd, #vfp8\n~ fconst$ Vd, ##imm8\n" +
 			"s: ~ vmov.w Sd, #vfp8\ns: ~ vldr.x Sd, =vfp8\ns: ~ flds Sd, =vfp8\n" +
 			"h: ~ vmov.16 Sd, #vfp8\nh: ~ vmov.i16 Sd, #vfp8\nh: ~ vmov.s16 Sd, #vfp8\nh: ~ vmov.u16 Sd, #vfp8\n" +
 			"d: ~ vldr.* Dd, =vfp8\nd: ~ fldd Dd, =vfp8"})
 
 	// Conversions.
-	type conv struct{ id, enc, bits, forms, title, doc string }
+	type conv struct{ id, enc, bits, forms, title, doc, reads, writes string }
 	cvt := func(need Features, c conv) {
-		r := &Row{ID: "a-vcvt-" + c.id, Name: "VCVT " + c.enc, Title: c.title, Doc: c.doc, Need: FeatVFP | need, Bits: c.bits, Forms: c.forms}
+		r := &Row{ID: "a-vcvt-" + c.id, Name: "VCVT " + c.enc, Title: c.title, Doc: c.doc, Need: FeatVFP | need, Bits: c.bits, Forms: c.forms, Reads: c.reads, Writes: c.writes}
 		r.Cautions = ofHalf(need)
 		add(r)
 	}
 	cvt(FeatVFPD, conv{"f64-f32", "(between double-precision and single-precision)", "cond:4 11101 Dd[4] 11 0111 Dd[3:0] 1010 11 Sm[0] 0 Sm[4:1]",
-		"vcvt.f64.f32 Dd, Sm\n~ fcvtds Dd, Sm", "Single to double precision", "Dd = Sm, exactly"})
+		"vcvt.f64.f32 Dd, Sm\n~ fcvtds Dd, Sm", "Single to double precision", "Dd = Sm, exactly", "Sm fp.modes", "Dd fp.exceptions"})
 	cvt(FeatVFPD, conv{"f32-f64", "(between double-precision and single-precision)", "cond:4 11101 Sd[0] 11 0111 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]",
-		"vcvt.f32.f64 Sd, Dm\n~ fcvtsd Sd, Dm", "Double to single precision", "Sd = Dm, rounded as FPSCR says"})
+		"vcvt.f32.f64 Sd, Dm\n~ fcvtsd Sd, Dm", "Double to single precision", "Sd = Dm, rounded as FPSCR says", "Dm fp.modes", "Sd fp.exceptions"})
 	for _, size := range []string{single, double, half} {
 		reg, typ, need, prec := "S", "f32", Features(0), "single"
 		m, sfx := "Sm[0] 0 Sm[4:1]", "1010"
@@ -174,18 +179,23 @@ func rowsVFP() []*Row {
 				bit, kind = "0", "unsigned"
 			}
 			i32 := sign + "32"
+			rounded, modes, raised := ", rounded as FPSCR says", " fp.modes", " fp.exceptions"
+			if size == double { // which has all of them
+				rounded, modes, raised = ", exactly", "", ""
+			}
 			cvt(need, conv{typ + "-" + i32, "(between floating-point and integer)", "cond:4 11101 " + to("1000") + " " + bit + "1 Sm[0] 0 Sm[4:1]",
 				"vcvt." + typ + "." + i32 + " " + reg + "d, Sm" + older("\n~ f"+sign+"ito"+size+" "+reg+"d, Sm"),
-				"Whole number to " + prec + " precision", reg + "d = Sm as a " + kind + " number of 32 bits, rounded as FPSCR says"})
+				"Whole number to " + prec + " precision", reg + "d = Sm as a " + kind + " number of 32 bits" + rounded, "Sm" + modes, reg + "d" + raised})
 			op := "1101"
 			if sign == "u" {
 				op = "1100"
 			}
 			cvt(need, conv{i32 + "-" + typ, "(between floating-point and integer)", "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 11 " + m,
 				"vcvt." + i32 + "." + typ + " Sd, " + reg + "m" + older("\n~ vcvtz."+i32+"."+typ+" Sd, "+reg+"m\n~ fto"+sign+"iz"+size+" Sd, "+reg+"m"),
-				capital(prec) + " precision to a whole number, towards zero", "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded towards zero; out of range: the nearest"})
+				capital(prec) + " precision to a whole number, towards zero", "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded towards zero; out of range: the nearest", reg + "m fp.modes", "Sd fp.exceptions"})
 			add(&Row{ID: "a-vcvtr-" + i32 + "-" + typ, Name: "VCVTR", Title: capital(prec) + " precision to a whole number", Need: FeatVFP | need, Cautions: ofHalf(need),
 				Doc:   "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded as FPSCR says; out of range: the nearest",
+				Reads: reg + "m fp.modes", Writes: "Sd fp.exceptions",
 				Bits:  "cond:4 11101 Sd[0] 11 " + op + " Sd[4:1] " + sfx + " 01 " + m,
 				Forms: "vcvtr." + i32 + "." + typ + " Sd, " + reg + "m" + older("\n~ fto"+sign+"i"+size+" Sd, "+reg+"m")})
 			u := "0"
@@ -198,12 +208,19 @@ func rowsVFP() []*Row {
 					sx, letter = "1", "l"
 				}
 				fixed := sign + w
+				fixedModes, fixedRaised := "", "" // always rounded to the nearest (DDI 0406C, "VCVT (between floating-point and fixed-point, VFP)")
+				if size == half {
+					fixedModes = " fp.modes"
+				}
+				if size == half || size == single && w == "32" {
+					fixedRaised = " fp.exceptions"
+				}
 				cvt(need|FeatVFP3, conv{typ + "-" + fixed + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("101"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
 					"vcvt." + typ + "." + fixed + " " + reg + "d, " + reg + "d, #fb" + w + older("\n~ f"+sign+letter+"to"+size+" "+reg+"d, ##fb"+w),
-					"Fixed point to " + prec + " precision", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them after the binary point"})
+					"Fixed point to " + prec + " precision", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them after the binary point", reg + "d" + fixedModes, reg + "d" + fixedRaised})
 				cvt(need|FeatVFP3, conv{fixed + "-" + typ + "-fixed", "(between floating-point and fixed-point)", "cond:4 11101 " + to("111"+u) + " " + sx + "1 imm5[0] 0 imm5[4:1]",
 					"vcvt." + fixed + "." + typ + " " + reg + "d, " + reg + "d, #fb" + w + older("\n~ fto"+sign+letter+size+" "+reg+"d, ##fb"+w),
-					capital(prec) + " precision to fixed point, towards zero", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them after the binary point"})
+					capital(prec) + " precision to fixed point, towards zero", reg + "d = " + reg + "d as a " + kind + " number of " + w + " bits with fbits of them after the binary point", reg + "d fp.modes", reg + "d fp.exceptions"})
 			}
 		}
 		// Half precision, in the lower or the upper half of a register.
@@ -222,9 +239,9 @@ func rowsVFP() []*Row {
 				t, where = "1", "upper"
 			}
 			up := strings.ToUpper(half2)
-			add(&Row{ID: "a-vcvt" + half2 + "-" + typ + "-f16", Name: "VCVT" + up, Title: "Half to " + prec + " precision", Doc: reg + "d = " + where + " half of Sm, exactly", Need: FeatVFP | need | with,
+			add(&Row{ID: "a-vcvt" + half2 + "-" + typ + "-f16", Name: "VCVT" + up, Title: "Half to " + prec + " precision", Doc: reg + "d = " + where + " half of Sm, exactly", Reads: "Sm fp.modes", Writes: reg + "d fp.exceptions", Need: FeatVFP | need | with,
 				Bits: "cond:4 11101 " + to("0010") + " " + t + "1 Sm[0] 0 Sm[4:1]", Forms: "vcvt" + half2 + "." + typ + ".f16 " + reg + "d, Sm"})
-			add(&Row{ID: "a-vcvt" + half2 + "-f16-" + typ, Name: "VCVT" + up, Title: capital(prec) + " to half precision", Doc: where + " half of Sd = " + reg + "m, rounded as FPSCR says", Need: FeatVFP | need | with,
+			add(&Row{ID: "a-vcvt" + half2 + "-f16-" + typ, Name: "VCVT" + up, Title: capital(prec) + " to half precision", Doc: where + " half of Sd = " + reg + "m, rounded as FPSCR says", Reads: "Sd " + reg + "m fp.modes", Writes: "Sd fp.exceptions", Need: FeatVFP | need | with,
 				Bits: "cond:4 11101 Sd[0] 11 0011 Sd[4:1] " + sfx + " " + t + "1 " + m, Forms: "vcvt" + half2 + ".f16." + typ + " Sd, " + reg + "m"})
 		}
 		// FPv5: conversions with the rounding in the name, without a condition.
@@ -237,6 +254,7 @@ func rowsVFP() []*Row {
 				low := "vcvt" + mode.letter
 				add(&Row{ID: "a-" + low + "-" + sign + "32-" + typ, Name: "VCVTA, VCVTN, VCVTP, VCVTM (floating-point)", Title: capital(prec) + " precision to a whole number, " + mode.short, Need: FeatVFP | FeatFPv8 | need,
 					Doc:   "Sd = " + reg + "m as a " + kind + " number of 32 bits, rounded " + mode.how,
+					Reads: reg + "m fp.modes", Writes: "Sd fp.exceptions",
 					Bits:  "111111101 Sd[0] 1111 " + bits2(i) + " Sd[4:1] " + sfx + " " + bit + "1 " + m,
 					Forms: low + "." + sign + "32." + typ + " Sd, " + reg + "m"})
 			}
@@ -244,51 +262,51 @@ func rowsVFP() []*Row {
 	}
 	for i, mode := range roundings {
 		low := "vrint" + mode.letter
-		each(Row{ID: "a-" + low, Name: "VRINTA, VRINTN, VRINTP, VRINTM (floating-point)", Title: "Round to a whole number, " + mode.short, Need: FeatFPv8, Doc: "Vd = Vm rounded to a whole number, " + mode.how,
+		each(Row{ID: "a-" + low, Name: "VRINTA, VRINTN, VRINTP, VRINTM (floating-point)", Title: "Round to a whole number, " + mode.short, Need: FeatFPv8, Doc: "Vd = Vm rounded to a whole number, " + mode.how, Reads: "Vm fp.modes", Writes: "Vd fp.exceptions",
 			Bits: "111111101 d 1110 " + bits2(i) + " Vd size 01 m 0 Vm", Forms: low + ".F Vd, Vm\n~ " + low + ".F Vd=Vm"})
 	}
 	for i, c := range []Cond{0, 6, 10, 12} {
-		each(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FlagsRead: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm",
+		each(Row{ID: "a-vsel" + c.String(), Name: "VSEL", Title: "Select by a condition", Need: FeatFPv8, FlagsRead: c.Reads(), Doc: "Vd = Vn where the condition " + strings.ToUpper(c.String()) + " holds, else Vm", Reads: "Vn Vm", Writes: "Vd",
 			Bits: "111111100 d " + bits2(i) + " Vn Vd size n 0 m 0 Vm", Forms: "vsel" + c.String() + ".F Vd, Vn, Vm"})
 	}
 	for i, n := range []string{"max", "min"} {
 		which := []string{"larger", "smaller"}[i]
-		each(Row{ID: "a-v" + n + "nm", Name: "V" + strings.ToUpper(n) + "NM", Title: "The " + which + " of two numbers", Need: FeatFPv8, Doc: "Vd = the " + which + " of Vn and Vm; of a number and a quiet NaN the number",
+		each(Row{ID: "a-v" + n + "nm", Name: "V" + strings.ToUpper(n) + "NM", Title: "The " + which + " of two numbers", Need: FeatFPv8, Doc: "Vd = the " + which + " of Vn and Vm; of a number and a quiet NaN the number", Reads: "Vn Vm fp.modes", Writes: "Vd fp.exceptions",
 			Bits: "111111101 d 00 Vn Vd size n " + bits2(i)[1:] + " m 0 Vm", Forms: "v" + n + "nm.F Vd, Vn, Vm\n~ v" + n + "nm.F Vd=Vn, Vm"})
 	}
-	for i, x := range []struct{ name, title, doc string }{{"vmovx", "Move the upper half of a register", "lower half of Sd = upper half of Sm; the rest is 0"}, {"vins", "Insert a half", "upper half of Sd = lower half of Sm"}} {
-		add(&Row{ID: "a-" + x.name, Name: strings.ToUpper(x.name), Title: x.title, Need: FeatVFP | FeatFP16, Doc: x.doc, Bits: "111111101 Sd[0] 110000 Sd[4:1] 1010 " + bits2(i)[1:] + "1 Sm[0] 0 Sm[4:1]", Forms: x.name + ".f16 Sd, Sm"})
+	for i, x := range []struct{ name, title, doc, reads string }{{"vmovx", "Move the upper half of a register", "lower half of Sd = upper half of Sm; the rest is 0", "Sm"}, {"vins", "Insert a half", "upper half of Sd = lower half of Sm", "Sd Sm"}} {
+		add(&Row{ID: "a-" + x.name, Name: strings.ToUpper(x.name), Title: x.title, Need: FeatVFP | FeatFP16, Doc: x.doc, Reads: x.reads, Writes: "Sd", Bits: "111111101 Sd[0] 110000 Sd[4:1] 1010 " + bits2(i)[1:] + "1 Sm[0] 0 Sm[4:1]", Forms: x.name + ".f16 Sd, Sm"})
 	}
-	add(&Row{ID: "a-vjcvt", Name: "VJCVT", Title: "Double precision to a whole number, modulo 2^32", Doc: "Sd = Dm rounded towards zero, modulo 2^32; Z of FPSCR: nothing was lost", Need: FeatVFP | FeatVFPD | FeatCplx,
+	add(&Row{ID: "a-vjcvt", Name: "VJCVT", Title: "Double precision to a whole number, modulo 2^32", Doc: "Sd = Dm rounded towards zero, modulo 2^32; Z of FPSCR: nothing was lost", Reads: "Dm fp.modes", Writes: "Sd fp.flags fp.exceptions", Need: FeatVFP | FeatVFPD | FeatCplx,
 		Bits: "cond:4 11101 Sd[0] 11 1001 Sd[4:1] 1011 11 Dm[4] 0 Dm[3:0]", Forms: "vjcvt.s32.f64 Sd, Dm"})
 
 	// Moves between register files.
-	add(&Row{ID: "a-vmov-to-s", Timing: TimeFloatMove, Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a word to a single register", Doc: "Sn = Rt", Need: FeatVFP, Reads: "Rt",
+	add(&Row{ID: "a-vmov-to-s", Timing: TimeFloatMove, Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a word to a single register", Doc: "Sn = Rt", Need: FeatVFP, Reads: "Rt", Writes: "Sn",
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Sn, Rt\n~ fmsr Sn, Rt", Cautions: pcTransfer(1, "Rt")})
-	add(&Row{ID: "a-vmov-from-s", Timing: TimeFloatMove, Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Writes: "Rt",
+	add(&Row{ID: "a-vmov-from-s", Timing: TimeFloatMove, Name: "VMOV (between ARM core register and single-precision register)", Title: "Move a single register to a word", Doc: "Rt = Sn", Need: FeatVFP, Reads: "Sn", Writes: "Rt",
 		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1010 Sn[0] (00) 1 (0000)", Forms: "vmov.w Rt, Sn\n~ fmrs Rt, Sn", Cautions: pcTransfer(0, "Rt")})
-	add(&Row{ID: "a-vmov-to-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move a halfword to a single register", Doc: "Sn = lower half of Rt", Need: FeatVFP | FeatFP16, Reads: "Rt",
+	add(&Row{ID: "a-vmov-to-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move a halfword to a single register", Doc: "Sn = lower half of Rt; the rest is 0", Need: FeatVFP | FeatFP16, Reads: "Rt", Writes: "Sn",
 		Bits: "cond:4 11100000 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Sn, Rt\n~ vmov.16 Sn, Rt", Cautions: append(pcTransfer(1, "Rt"), conditionalHalf)})
-	add(&Row{ID: "a-vmov-from-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move half of a single register to a word", Doc: "Rt = lower half of Sn", Need: FeatVFP | FeatFP16, Writes: "Rt",
+	add(&Row{ID: "a-vmov-from-h", Name: "VMOV (between general-purpose register and half-precision)", Title: "Move half of a single register to a word", Doc: "Rt = lower half of Sn", Need: FeatVFP | FeatFP16, Reads: "Sn", Writes: "Rt",
 		Bits: "cond:4 11100001 Sn[4:1] Rt:4 1001 Sn[0] (00) 1 (0000)", Forms: "vmov.f16 Rt, Sn\n~ vmov.16 Rt, Sn", Cautions: append(pcTransfer(0, "Rt"), conditionalHalf)})
 	twice := sameTwo(0, false)
-	add(&Row{ID: "a-vmov-to-2s", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
+	add(&Row{ID: "a-vmov-to-2s", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two words to two single registers", Doc: "Sm = Rt; the next single register = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2", Writes: "Sm next(Sm)",
 		Bits: "cond:4 11000100 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Sm, next(Sm), Rt, Rt2\n~ fmsrr {2S}, Rt, Rt2", Cautions: append(pcTransfer(2, "Rt", "Rt2"), lastSingle)})
-	add(&Row{ID: "a-vmov-from-2s", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two single registers to two words", Doc: "Rt = Sm; Rt2 = the next single register", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
+	add(&Row{ID: "a-vmov-from-2s", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and two single-precision registers)", Title: "Move two single registers to two words", Doc: "Rt = Sm; Rt2 = the next single register", Need: FeatVFP | FeatVFP2, Reads: "Sm next(Sm)", Writes: "Rt Rt2",
 		Bits: "cond:4 11000101 Rt2:4 Rt:4 1010 00 Sm[0] 1 Sm[4:1]", Forms: "vmov.w Rt, Rt2, Sm, next(Sm)\n~ fmrrs Rt, Rt2, {2S}", Cautions: append(pcTransfer(0, "Rt", "Rt2"), twice, lastSingle)})
-	add(&Row{ID: "a-vmov-to-d", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move two words to a double register", Doc: "lower half of Dm = Rt, upper half = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2",
+	add(&Row{ID: "a-vmov-to-d", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move two words to a double register", Doc: "lower half of Dm = Rt, upper half = Rt2", Need: FeatVFP | FeatVFP2, Reads: "Rt Rt2", Writes: "Dm",
 		Bits: "cond:4 11000100 Rt2:4 Rt:4 1011 00 Dm[4] 1 Dm[3:0]", Forms: "vmov.* Dm, Rt, Rt2\n~ fmdrr Dm, Rt, Rt2", Cautions: pcTransfer(1, "Rt", "Rt2")})
-	add(&Row{ID: "a-vmov-from-d", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move a double register to two words", Doc: "Rt = lower half of Dm, Rt2 = upper half", Need: FeatVFP | FeatVFP2, Writes: "Rt Rt2",
+	add(&Row{ID: "a-vmov-from-d", Timing: TimeFloatMove, Name: "VMOV (between two ARM core registers and a doubleword extension register)", Title: "Move a double register to two words", Doc: "Rt = lower half of Dm, Rt2 = upper half", Need: FeatVFP | FeatVFP2, Reads: "Dm", Writes: "Rt Rt2",
 		Bits: "cond:4 11000101 Rt2:4 Rt:4 1011 00 Dm[4] 1 Dm[3:0]", Forms: "vmov.* Rt, Rt2, Dm\n~ fmrrd Rt, Rt2, Dm", Cautions: append(pcTransfer(0, "Rt", "Rt2"), twice)})
-	add(&Row{ID: "a-vmov-to-lane32", Timing: TimeFloat, Name: "VMOV (ARM core register to scalar)", Title: "Move a word to half of a double register", Doc: "Dn[x] = Rt; the other half stays", Need: FeatVFP | FeatVFPD, Reads: "Rt",
+	add(&Row{ID: "a-vmov-to-lane32", Timing: TimeFloat, Name: "VMOV (ARM core register to scalar)", Title: "Move a word to half of a double register", Doc: "Dn[x] = Rt; the other half stays", Need: FeatVFP | FeatVFPD, Reads: "Rt", Writes: "Dn[x]",
 		Bits:  "cond:4 111000 x:1 0 Dn[3:0] Rt:4 1011 Dn[4] 00 1 (0000)",
 		Forms: "vmov.32 Dn[x], Rt\n~ vmov.w Dn[x], Rt\n~ fmdlr Dn, Rt ; x=0\n~ fmdhr Dn, Rt ; x=1", Cautions: pcTransfer(1, "Rt")})
-	add(&Row{ID: "a-vmov-from-lane32", Timing: TimeFloat, Name: "VMOV (scalar to ARM core register)", Title: "Move half of a double register to a word", Doc: "Rt = Dn[x]", Need: FeatVFP | FeatVFPD, Writes: "Rt",
+	add(&Row{ID: "a-vmov-from-lane32", Timing: TimeFloat, Name: "VMOV (scalar to ARM core register)", Title: "Move half of a double register to a word", Doc: "Rt = Dn[x]", Need: FeatVFP | FeatVFPD, Reads: "Dn[x]", Writes: "Rt",
 		Bits:  "cond:4 111000 x:1 1 Dn[3:0] Rt:4 1011 Dn[4] 00 1 (0000)",
 		Forms: "vmov.32 Rt, Dn[x]\n~ vmov.w Rt, Dn[x]\n~ fmrdl Rt, Dn ; x=0\n~ fmrdh Rt, Dn ; x=1", Cautions: pcTransfer(0, "Rt")})
 
 	// System registers.
-	add(&Row{ID: "a-vmrs", InThumb: systemInThumb, Name: "VMRS", Title: "Read a floating-point system register", Doc: "Rt = system register; APSR_nzcv = flags of FPSCR", Need: FeatVFP, Writes: "Rt",
+	add(&Row{ID: "a-vmrs", InThumb: systemInThumb, Name: "VMRS", Title: "Read a floating-point system register", Doc: "Rt = system register; APSR_nzcv = flags of FPSCR", Need: FeatVFP, Reads: "fp.reg", Writes: "Rt",
 		Bits: "cond:4 11101111 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmrs %nzcv.Rt, %fpscr.reg\nvmrs Rt^, %fpsys.reg\n[FPv8] [VFPD] vmrs Rt^, %fpv8.reg\n~ vmrs Rt^, %fpc.reg\n~ vmrs %nzcv.Rt, %fpc.reg\n~ fmrx Rt, %fpsys.reg\n~ fmrx Rt, %fpv8.reg\n~ fmrx Rt, %fpc.reg\n~ fmstat ; Rt=15 reg=1",
 		Adjust: func(v Values, e Effects) Effects {
 			if v.Get("Rt") == 15 {
@@ -296,14 +314,14 @@ func rowsVFP() []*Row {
 			}
 			return e
 		}})
-	add(&Row{ID: "a-vmsr", InThumb: systemInThumb, Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt",
+	add(&Row{ID: "a-vmsr", InThumb: systemInThumb, Name: "VMSR", Title: "Write a floating-point system register", Doc: "system register = Rt", Need: FeatVFP, Reads: "Rt", Writes: "fp.reg",
 		Bits: "cond:4 11101110 reg:4 Rt:4 1010 (000) 1 (0000)", Forms: "vmsr %fpsys.reg, Rt^\n[FPv8] [VFPD] vmsr %fpv8.reg, Rt^\n~ vmsr %fpc.reg, Rt^\n~ fmxr %fpsys.reg, Rt\n~ fmxr %fpv8.reg, Rt\n~ fmxr %fpc.reg, Rt",
 		Cautions: pcTransfer(1, "Rt")})
 
 	// Loads and stores.
-	add(&Row{ID: "a-vldr-h", Name: "VLDR", Title: "Load a halfword into a floating-point register", Doc: "Sd = memory at Rn ± imm8*2", Need: FeatVFP | FeatFP16, Reads: "Rn mem", Access: 2, Cautions: []Caution{conditionalHalf},
+	add(&Row{ID: "a-vldr-h", Name: "VLDR", Title: "Load a halfword into a floating-point register", Doc: "Sd = memory at Rn ± imm8*2", Need: FeatVFP | FeatFP16, Reads: "Rn mem", Writes: "Sd", Access: 2, Cautions: []Caution{conditionalHalf},
 		Bits: "cond:4 1101 U:1 Sd[0] 01 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vldr.16 Sd, [Rn, ±imm8*2]\n~ vldr.16 Sd, @imm8*2 ; Rn=15"})
-	add(&Row{ID: "a-vstr-h", InThumb: storeInThumb, Name: "VSTR", Title: "Store a halfword from a floating-point register", Doc: "memory at Rn ± imm8*2 = Sd", Need: FeatVFP | FeatFP16, Reads: "Rn", Writes: "mem", Access: 2,
+	add(&Row{ID: "a-vstr-h", InThumb: storeInThumb, Name: "VSTR", Title: "Store a halfword from a floating-point register", Doc: "memory at Rn ± imm8*2 = Sd", Need: FeatVFP | FeatFP16, Reads: "Rn Sd", Writes: "mem", Access: 2,
 		Bits: "cond:4 1101 U:1 Sd[0] 00 Rn:4 Sd[4:1] 1001 imm8:8", Forms: "vstr.16 Sd, [Rn, ±imm8*2]\n~ vstr.16 Sd, @imm8*2 ; Rn=15",
 		Cautions: []Caution{conditionalHalf, {Op: 1, Deprecated: true, Rules: isPC("Rn"), Text: "a store relative to pc is deprecated"}}})
 	for _, size := range []string{single, double} {
@@ -311,10 +329,10 @@ func rowsVFP() []*Row {
 		if size == double {
 			reg, dd, sfx, unit, access, any = "D", "Dd[4]", "Dd[3:0] 1011", "doubleword", 8, ".*"
 		}
-		add(&Row{ID: "a-vldr-" + size, Name: "VLDR", Title: "Load a " + unit + " into a floating-point register", Doc: reg + "d = memory at Rn ± imm8*4", Need: FeatVFP, Reads: "Rn mem", Access: access,
+		add(&Row{ID: "a-vldr-" + size, Name: "VLDR", Title: "Load a " + unit + " into a floating-point register", Doc: reg + "d = memory at Rn ± imm8*4", Need: FeatVFP, Reads: "Rn mem", Writes: reg + "d", Access: access,
 			Bits:  "cond:4 1101 U:1 " + dd + " 01 Rn:4 " + sfx + " imm8:8",
 			Forms: "vldr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vldr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fld" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fld" + size + " " + reg + "d, @imm8*4 ; Rn=15"})
-		add(&Row{ID: "a-vstr-" + size, InThumb: storeInThumb, Name: "VSTR", Title: "Store a " + unit + " from a floating-point register", Doc: "memory at Rn ± imm8*4 = " + reg + "d", Need: FeatVFP, Reads: "Rn", Writes: "mem", Access: access,
+		add(&Row{ID: "a-vstr-" + size, InThumb: storeInThumb, Name: "VSTR", Title: "Store a " + unit + " from a floating-point register", Doc: "memory at Rn ± imm8*4 = " + reg + "d", Need: FeatVFP, Reads: "Rn " + reg + "d", Writes: "mem", Access: access,
 			Bits:     "cond:4 1101 U:1 " + dd + " 00 Rn:4 " + sfx + " imm8:8",
 			Forms:    "vstr" + any + " " + reg + "d, [Rn, ±imm8*4]\n~ vstr" + any + " " + reg + "d, @imm8*4 ; Rn=15\n~ fst" + size + " " + reg + "d, [Rn, ±imm8*4]\n~ fst" + size + " " + reg + "d, @imm8*4 ; Rn=15",
 			Cautions: []Caution{{Op: 1, Deprecated: true, Rules: isPC("Rn"), Text: "a store relative to pc is deprecated"}}})
@@ -326,10 +344,10 @@ func rowsVFP() []*Row {
 		counts := []Caution{{Op: 1, Rules: rules, Text: "a list of no register, or of more than there are, is unpredictable"}}
 		for _, load := range []bool{false, true} {
 			l, verb, doc, m := "0", "Store floating-point registers", "memory from Rn on = registers of the list", "vstm"
-			reads, writes := "Rn", "mem"
+			reads, writes := "Rn floats", "mem"
 			if load {
 				l, verb, doc, m = "1", "Load floating-point registers", "registers of the list = memory from Rn on", "vldm"
-				reads, writes = "Rn mem", ""
+				reads, writes = "Rn mem", "floats"
 			}
 			up, down, stackUp, stackDown := "ea", "fd", "", "vpush" // the older names of a stack's kinds
 			if load {

@@ -50,6 +50,7 @@ type code struct {
 	word    uint32
 	second  *uint32
 	effects isa.Effects
+	floats  isa.FloatEffects
 	cycles  []isa.Cycles
 	cond    isa.Cond
 	// restores: it is a return from an exception, which takes CPSR from SPSR.
@@ -128,8 +129,11 @@ func (c *code) text(from *Sources) string {
 		fmt.Fprintf(&b, "On condition %s. ", strings.ToUpper(c.cond.String()))
 	}
 	does := &c.effects
-	reads, writes := listOrNone(does.Reads, does.ReadsMem), listOrNone(does.Writes, does.WritesMem)
-	if r.Vector() && reads == "nothing" && writes == "nothing" && does.FlagsRead|does.FlagsWritten == 0 {
+	reads, writes := listOrNone(nil, does.Reads, does.ReadsMem, 0), listOrNone(nil, does.Writes, does.WritesMem, 0)
+	switch f := &c.floats; {
+	case r.Scalar():
+		reads, writes = listOrNone(f.ReadNames, does.Reads, does.ReadsMem, f.PartsRead), listOrNone(f.WriteNames, does.Writes, does.WritesMem, f.PartsWritten)
+	case r.Vector() && reads == "nothing" && writes == "nothing" && does.FlagsRead|does.FlagsWritten == 0:
 		reads, writes = "no core register", "none"
 	}
 	set := does.FlagsWritten.String()
@@ -242,7 +246,7 @@ func decoded(set, shown string, t Target, from *Sources, decode func(isa.Feature
 			note = " (unpredictable)"
 		}
 		fmt.Fprintf(&b, "## %s %s: `%s`%s\n\n", set, shown, Source(&in), note)
-		c := code{row: in.Row, word: in.Word, effects: in.Effects(), cond: in.Values().Condition(), restores: in.RestoresStatus()}
+		c := code{row: in.Row, word: in.Word, effects: in.Effects(), floats: in.Floats(), cond: in.Values().Condition(), restores: in.RestoresStatus()}
 		if m, ok := in.Match(); ok {
 			c.cycles = t.cycles(&m)
 		}
@@ -324,7 +328,7 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 			return "", false
 		}
 		m := &it.Match
-		c := code{row: m.Form.Row, word: m.Encode(), effects: m.Effects(), cond: m.Condition(), restores: m.RestoresStatus(), cycles: t.cycles(m)}
+		c := code{row: m.Form.Row, word: m.Encode(), effects: m.Effects(), floats: m.Floats(), cond: m.Condition(), restores: m.RestoresStatus(), cycles: t.cycles(m)}
 		if second, ok := m.Second(); ok {
 			c.second = &second
 		}
@@ -341,12 +345,12 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 	return "", false
 }
 
-func listOrNone(l isa.RegList, mem bool) string {
-	list := registersText(l)
+func listOrNone(floats []string, l isa.RegList, mem bool, parts isa.FloatParts) string {
+	list := append(floats, registersText(l)...)
 	if mem {
 		list = append(list, "memory")
 	}
-	if len(list) == 0 {
+	if list = withParts(list, parts); len(list) == 0 {
 		return "nothing"
 	}
 	return joined(list)

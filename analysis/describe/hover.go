@@ -166,7 +166,11 @@ func (r *View) effectsText(it *program.Item) string {
 	m := &it.Match
 	ef := m.Effects()
 	reads, writes := registersText(ef.Reads), registersText(ef.Writes)
-	if m.Form.Row.Vector() {
+	floats := m.Floats()
+	switch {
+	case m.Form.Row.Scalar():
+		reads, writes = append(quoted(floats.ReadNames), reads...), append(quoted(floats.WriteNames), writes...)
+	case m.Form.Row.Vector():
 		in, out := r.vectorEffects(it)
 		reads, writes = append(in, reads...), append(out, writes...)
 	}
@@ -176,6 +180,7 @@ func (r *View) effectsText(it *program.Item) string {
 	if ef.WritesMem {
 		writes = append(writes, "memory")
 	}
+	reads, writes = withParts(reads, floats.PartsRead), withParts(writes, writtenParts(&floats))
 	if ef.FlagsRead != 0 {
 		reads = append(reads, "flags "+ef.FlagsRead.String())
 	}
@@ -192,11 +197,38 @@ func (r *View) effectsText(it *program.Item) string {
 	case ef.FlagsWritten != 0:
 		parts = append(parts, "sets flags "+ef.FlagsWritten.String())
 	}
+	if writtenParts(&floats) != floats.PartsWritten {
+		parts = append(parts, "may set "+isa.FloatExceptions.String())
+	}
 	if len(parts) == 0 {
 		return ""
 	}
 	s := strings.Join(parts, "; ") + "."
 	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// quoted has the names as code.
+func quoted(names []string) (out []string) {
+	for _, n := range names {
+		out = append(out, "`"+n+"`")
+	}
+	return out
+}
+
+// writtenParts are the parts of FPSCR that an instruction gives another value; exceptions
+// that it may add to those that are there are not among them.
+func writtenParts(e *isa.FloatEffects) isa.FloatParts {
+	if e.PartsWritten&isa.FloatModes != 0 { // all of it
+		return e.PartsWritten
+	}
+	return e.PartsWritten &^ isa.FloatExceptions
+}
+
+func withParts(list []string, p isa.FloatParts) []string {
+	if s := p.String(); s != "" {
+		list = append(list, s)
+	}
+	return list
 }
 
 func registersText(l isa.RegList) []string {

@@ -8,7 +8,7 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
-// vectorEffects names the registers of floating point and vectors that a line reads and
+// vectorEffects names the registers of vectors that a line reads and
 // writes, as they are written in it. The row says it, as an assignment: what is on its left
 // is written, and read where the assignment adds to it or names only a part; what is on its
 // right is read. Registers of the core, memory and flags of the APSR are not among them.
@@ -50,9 +50,6 @@ func (r *View) vectorEffects(it *program.Item) (reads, writes []string) {
 				reads = append(reads, text)
 			}
 		}
-	}
-	if strings.Contains(left, "FPSCR") {
-		writes = append(writes, "the flags of FPSCR")
 	}
 	return unique(reads), unique(writes)
 }

@@ -13,6 +13,9 @@ typedef struct {
 	uint32_t psr, zero;
 	uint32_t fault;
 	int exception;
+	int floats; // whether d and fpscr are part of it
+	uint64_t d[32];
+	uint32_t fpscr;
 } rt_state;
 
 // The processor goes on after an interrupt that a hook has seen: stop it.
@@ -46,6 +49,15 @@ static uc_err rt_write(uc_engine *uc, uint32_t addr, void *data, size_t n) {
 	return e ? e : uc_ctl_remove_cache(uc, (uint64_t)addr, (uint64_t)addr + n);
 }
 
+// Writes or reads the registers of floating point.
+static uc_err rt_floats(uc_engine *uc, rt_state *s, int write) {
+	uc_err e;
+	for (int i = 0; i < 32; i++) {
+		if ((e = write ? uc_reg_write(uc, UC_ARM_REG_D0 + i, &s->d[i]) : uc_reg_read(uc, UC_ARM_REG_D0 + i, &s->d[i]))) return e;
+	}
+	return write ? uc_reg_write(uc, UC_ARM_REG_FPSCR, &s->fpscr) : uc_reg_read(uc, UC_ARM_REG_FPSCR, &s->fpscr);
+}
+
 // Sets the state, runs, and reads the state back. The status register comes
 // first: it decides which of the banked registers the others are. The result
 // is the setting's or the reading's; *run is the run's.
@@ -71,7 +83,9 @@ static uc_err rt_run(uc_engine *uc, rt_state *s, int m, uint32_t start, uint32_t
 		if ((e = uc_reg_write(uc, UC_ARM_REG_PRIMASK, &s->zero))) return e;
 	}
 	if ((e = uc_reg_write_batch(uc, names, vals, 16))) return e; // all but the PC
+	if (s->floats && (e = rt_floats(uc, s, 1))) return e;
 	*run = uc_emu_start(uc, start, stop, 0, limit);
+	if (s->floats && (e = rt_floats(uc, s, 0))) return e;
 	return uc_reg_read_batch(uc, names, vals, 17);
 }
 */
@@ -193,6 +207,13 @@ func (e *impl) run(s *Snippet, mProfile bool) (Result, error) {
 		start |= 1
 	}
 	st.psr = C.uint32_t(psr)
+	st.floats = 0
+	if s.Floats != nil {
+		st.floats, st.fpscr = 1, C.uint32_t(s.Floats.FPSCR)
+		for i, d := range s.Floats.D {
+			st.d[i] = C.uint64_t(d)
+		}
+	}
 	var code C.uc_err
 	if err := ucError("set up", C.rt_run(e.uc, st, m, C.uint32_t(start), C.uint32_t(stop), C.size_t(s.Limit), &code)); err != nil {
 		return r, err
@@ -201,6 +222,12 @@ func (e *impl) run(s *Snippet, mProfile bool) (Result, error) {
 		r.Regs[i] = uint32(st.regs[i])
 	}
 	r.Regs[15] &^= 1
+	if s.Floats != nil {
+		r.Floats = &Floats{FPSCR: uint32(st.fpscr)}
+		for i := range r.Floats.D {
+			r.Floats.D[i] = uint64(st.d[i])
+		}
+	}
 	end := uint32(st.psr)
 	r.Flags, r.Thumb, r.Code = end&flagBits, mProfile || end&cpsrT != 0, int(code)
 	switch {

@@ -38,6 +38,7 @@ package unicorn
 
 import (
 	"bytes"
+	"encoding/binary"
 	"testing"
 
 	"narrowgauge/isa/reftest"
@@ -87,6 +88,12 @@ type Region struct {
 	Data []byte
 }
 
+// Floats are the registers of floating point.
+type Floats struct {
+	D     [32]uint64
+	FPSCR uint32
+}
+
 // Snippet is what to run. Code and Mem must lie in memory that Engine.Map made.
 type Snippet struct {
 	Addr  uint32 // where Code is put and started
@@ -99,6 +106,9 @@ type Snippet struct {
 	Regs  [15]uint32 // r0 to r14
 	Flags uint32     // FlagN … FlagsGE
 	Mem   []Region   // written before the run, read back after it
+	// Floats are set before the run and read after it; nil: they are left alone. Code that
+	// uses them needs them enabled: see EnableFloats.
+	Floats *Floats
 }
 
 // Why is the reason for a run's end.
@@ -139,6 +149,7 @@ type Result struct {
 	Flags     uint32     // FlagN … FlagsGE
 	Thumb     bool       // the state at the end
 	Mem       []Region   // the snippet's regions as they are now, in newly made slices
+	Floats    *Floats    // where the snippet has them
 	Exception int        // with Raised: the emulator's number
 	Fault     uint32     // with Faulted: the address
 	Code      int        // the library's error number (uc_err), 0 for none
@@ -182,6 +193,25 @@ func (e *Engine) Fill(addr uint32, data []byte, times int) {
 	e.t.Helper()
 	if err := e.write(addr, bytes.Repeat(data, times)); err != nil {
 		e.t.Fatalf("unicorn: %v", err)
+	}
+}
+
+// EnableFloats lets code use floating point from now on, on a core of the A profile. at
+// is an address in memory that Map made, for a few instructions.
+func (e *Engine) EnableFloats(at uint32) {
+	e.t.Helper()
+	var code []byte
+	for _, w := range []uint32{
+		0xee010f50, // mcr p15, 0, r0, c1, c0, 2: CPACR (DDI 0406C, B4.1.40)
+		0xf57ff06f, // isb
+		0xeee81a10, // vmsr fpexc, r1: EN (DDI 0406C, B4.1.57)
+	} {
+		code = binary.LittleEndian.AppendUint32(code, w)
+	}
+	end := at + uint32(len(code))
+	r := e.Run(Snippet{Addr: at, Code: code, Stop: end, Limit: 3, Regs: [15]uint32{0: 0xf << 20, 1: 1 << 30}})
+	if r.Why != Reached {
+		e.t.Fatalf("unicorn: floating point is not enabled: %v", r.Why)
 	}
 }
 
