@@ -484,6 +484,10 @@ type bout struct {
 	index  uint32 // what r0 is at most where a table is looked up by it; 0: anything
 }
 
+// belowStack is how many bytes below the stack pointer a rewrite may use for a moment: no
+// program may count on what it stores there (AAPCS32, 6.2.1.1).
+const belowStack = 64
+
 // onStack says whether an address is one of the stack, wherever that is now.
 func (r *bout) onStack(a uint32) bool { return a-(r.s.Regs[13]-0x1000) < 0x2000 }
 
@@ -522,6 +526,9 @@ func (r *bout) accesses() string {
 			if !a.Store && a.Addr+n-arenaCode < r.b.size && r.b.kindAt(a.Addr+n) != 'd' {
 				return codeForData
 			}
+		}
+		if a.Store && sp-a.Addr-1 < belowStack {
+			return "nobody's" // an interrupt may store there as well
 		}
 		if w := a.Addr / 4; a.Store {
 			delete(r.nobody, w)

@@ -297,3 +297,50 @@ func TestExplainedFlags(t *testing.T) {
 		}
 	}
 }
+
+// TestHoverStackWords: what becomes of words that are stored on the stack. The line of the mark
+// is 1.
+func TestHoverStackWords(t *testing.T) {
+	t.Parallel()
+	const nothing = "Nothing loads what it stores on the stack before the frame is left."
+	has := func(text string, want ...string) hoverCase { return hoverCase{"armv7-a", text, want, nil} }
+	silent := func(text string) hoverCase {
+		return hoverCase{"armv7-a", text, []string{"writes"}, []string{"on the stack", "from the stack"}}
+	}
+	checkHovers(t, []hoverCase{
+		has(".thumb;f: sub sp, #8;^str r0, [sp, #4]|movs r0, #1|ldr r1, [sp, #4]|add sp, #8|bx lr", "What it stores on the stack is loaded in line 3."),
+		has(".thumb;f: sub sp, #8;^str r0, [sp, #4]|ldr r1, [sp]|add sp, #8|bx lr", nothing),
+		has(".thumb;f: sub sp, #8;^str r0, [sp]|beq 1f|ldr r1, [sp]|1: ldrb r2, [sp, #3]|add sp, #8|bx lr", "is loaded in lines 3 and 4."),
+		has(".thumb;f: ^push {r4, lr}|bl g|pop {r4, pc}|g: bx lr", "is loaded in line 3."),
+		has(".thumb;f: ^push {r3, lr}|movs r0, #1|add sp, #4|pop {pc}", "these are loaded: lr in line 4. Nothing loads r3 from the stack before"),
+		has(".thumb;f: ^push {r0, r1}|movs r2, #1|str r2, [sp]|pop {r0, r1}|bx lr", "these are loaded: r1 in line 4. Nothing loads r0"),
+		has("f: ^stmfd sp!, {r4, lr}|nop|ldmfd sp!, {r4, pc}", "is loaded in line 3."),
+		has("f: ^str lr, [sp, #-4]!|nop|ldr pc, [sp], #4", "is loaded in line 3."),
+		has("f: ^strd r4, r5, [sp, #-8]!|nop|ldr r0, [sp, #4]|add sp, sp, #8|bx lr", "these are loaded: r5 in line 3. Nothing loads r4"),
+		has(".fpu vfpv3;f: ^vpush {d8}|nop|vpop {d8}|bx lr", "is loaded in line 3."),
+		has(".fpu vfpv3;f: sub sp, sp, #8;^vstr s0, [sp]|nop|vldr s1, [sp, #4]|add sp, sp, #8|bx lr", nothing),
+		has("f: sub sp, sp, #8;^str r0, [sp]|streq r1, [sp]|ldr r2, [sp]|add sp, sp, #8|bx lr", "is loaded in line 3."),
+		has("f: sub sp, sp, #8;^str r0, [sp]|str r1, [sp]|ldr r2, [sp]|add sp, sp, #8|bx lr", nothing),
+		has("f: sub sp, sp, #8;^str r0, [sp]|strb r1, [sp]|ldr r2, [sp]|add sp, sp, #8|bx lr", "is loaded in line 3."),
+		// Called routines.
+		has("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|add sp, sp, #8|pop {pc}|g: ldr r0, [sp]|bx lr", "is loaded in line 5."),
+		has("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|add sp, sp, #8|pop {pc}|g: push {r4}|ldr r0, [sp, #4]|pop {r4}|bx lr", "is loaded in line 6."),
+		has("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|add sp, sp, #8|pop {pc}|g: push {r4}|ldr r0, [sp]|pop {r4}|bx lr", nothing),
+		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl out|add sp, sp, #8|pop {pc}"),
+		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|blx r3|add sp, sp, #8|pop {pc}"),
+		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|add sp, sp, #8|pop {pc}|g: mov r1, sp|ldr r0, [r1]|bx lr"),
+		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|ldr r1, [sp, #8]|add sp, sp, #16|pop {pc}|g: sub sp, sp, #8|bx lr"),
+		// What is not known.
+		silent("f: sub sp, sp, #8;mov r3, sp;^str r0, [sp]|ldr r1, [r3]|add sp, sp, #8|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|add r3, sp, #0|ldr r1, [r3]|add sp, sp, #8|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|str sp, [r2]|add sp, sp, #8|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|ldr r1, [sp, r2]|add sp, sp, #8|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|mov sp, r7|ldr r1, [sp]|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|add sp, sp, #4|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|add sp, sp, #8|ldr pc, [r2]"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|svc #1|add sp, sp, #8|bx lr"),
+		silent("f: ^str r0, [sp]|bx lr"),                                                // the caller's
+		silent("f: sub sp, sp, #8;^str r0, [sp]|subeq sp, sp, #4|add sp, sp, #8|bx lr"), // one way or the other
+		silent("f: sub sp, sp, #8;^str r0, [sp]|.word 1|add sp, sp, #8|bx lr"),
+	})
+}

@@ -137,6 +137,9 @@ func (r *View) encodingText(it *program.Item, e *program.Environment) string {
 	if s := r.effectsText(it); s != "" {
 		lines = append(lines, s)
 	}
+	if s := r.stackText(it); s != "" {
+		lines = append(lines, s)
+	}
 	if l := it.Literal; l >= 0 && r.Literals[l].Offset >= 0 {
 		lines = append(lines, r.poolText(it))
 	}

@@ -1,6 +1,6 @@
 // Package flow follows execution. It says what a program runs into (Check): modes and
 // alignment of code, pools, bit 0 of addresses that change the state; what is still needed
-// after a line (Paths.DeadRegs, DeadFlags, StackUnset); which lines count on distances
+// after a line (Paths.DeadRegs, DeadFlags, StackUnset; StoredWords and FrameWords for words of the stack); which lines count on distances
 // (Stretches, Moved), what a push may spoil (PushHarms), and what a routine does to its
 // callers (RoutineAt, in summary.go, with what it costs in cost.go).
 //

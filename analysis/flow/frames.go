@@ -43,6 +43,7 @@ func (f frame) meet(o frame) frame {
 // caller's caller, say, is marked.
 func (g *graph) returnsOf() {
 	at := make([]frame, len(g.blocks))
+	g.frames = at
 	var queue []int32
 	arrive := func(b int32, f frame) {
 		if now := at[b].meet(f); now != at[b] {
@@ -120,7 +121,7 @@ func (g *graph) pass(s *step, f frame) (after frame, back bool) {
 		return f, false
 	}
 	was := f
-	back = g.moves(it, &f)
+	back = g.moves(s, it, &f)
 	if s.runsOn || it.Slot&program.SlotIn != 0 || it.Match.Form != nil && it.Match.Effects().Conditional {
 		if s.way == returns || s.way == leaves { // it goes on as if nothing had been done
 			return was, back
@@ -131,7 +132,7 @@ func (g *graph) pass(s *step, f frame) (after frame, back bool) {
 }
 
 // moves follows what one instruction does with the return address. back: it goes there.
-func (g *graph) moves(it *program.Item, f *frame) (back bool) {
+func (g *graph) moves(s *step, it *program.Item, f *frame) (back bool) {
 	ops := g.OperandsOf(it)
 	load := func(r isa.Reg, slot int64) {
 		if f.holds &^= RegBit(r); !f.lost && f.saved && slot == f.slot {
@@ -176,7 +177,13 @@ func (g *graph) moves(it *program.Item, f *frame) (back bool) {
 		if copied {
 			f.holds |= e.Writes
 		}
-		if e.Writes.Has(isa.SP) {
+		l := g.stackLineOf(s)
+		for _, a := range l.accesses {
+			if at := f.delta + a.at; a.store && f.saved && at < f.slot+4 && f.slot < at+a.size {
+				f.saved, f.slot = false, 0
+			}
+		}
+		if f.delta += l.by; l.lost {
 			lose()
 		}
 	}

@@ -31,6 +31,12 @@ type graph struct {
 	// stack says, by block, whether a line on some way to it has used the stack pointer.
 	stack []bool
 	work  int // blocks that have been looked at
+	// frames are those where blocks begin. showing says which are in a region that shows an
+	// address of its stack, and keeping which come back with the stack pointer as it was;
+	// both are found when they are asked for.
+	frames  []frame
+	showing []bool
+	keeping map[int32]bool
 	// shared: all labels may be used by code that is not seen.
 	shared bool
 }
@@ -41,11 +47,12 @@ type step struct {
 	item  int32 // -1 at the end of a section
 	block int32
 	data  bool
-	first bool // starts a block
-	taken bool // its address is in a register, in a table, in data
-	hand  bool // a return address that is made by hand
-	named bool // other files know its label
-	skips bool // it may come back to the caller's caller
+	first bool       // starts a block
+	taken bool       // its address is in a register, in a table, in data
+	hand  bool       // a return address that is made by hand
+	named bool       // other files know its label
+	skips bool       // it may come back to the caller's caller
+	stack *stackLine // what it does with the stack, once that has been asked
 }
 
 // block is a run of steps.
@@ -304,6 +311,16 @@ func (r *Paths) Returns(call *program.Item) (list []*program.Item, ok bool) {
 // place to another, calls apart. A routine is one, mostly.
 func (r *Paths) Regions() []int32 {
 	g := r.graphOf()
+	of := make([]int32, len(g.stepAt))
+	regions := g.blockRegions()
+	for i, s := range g.stepAt {
+		of[i] = regions[g.steps[s].block]
+	}
+	return of
+}
+
+// blockRegions is the same by block.
+func (g *graph) blockRegions() []int32 {
 	parent := make([]int32, len(g.blocks))
 	for b := range parent {
 		parent[b] = int32(b)
@@ -330,11 +347,10 @@ func (r *Paths) Regions() []int32 {
 			}
 		}
 	}
-	of := make([]int32, len(g.stepAt))
-	for i, s := range g.stepAt {
-		of[i] = root(g.steps[s].block)
+	for b := range parent {
+		parent[b] = root(int32(b))
 	}
-	return of
+	return parent
 }
 
 // Work counts the blocks that have been looked at to make the graph: a measure that does
