@@ -64,7 +64,22 @@ func TestCompletionTable(t *testing.T) {
 		{".cpu cortex-m0|.syntax unified|.thumb|\tldr r0, =^|near: nop", "near", "r1"},
 		{".cpu cortex-m0|.syntax unified|.thumb|\tbx lr ^", "", "r0 near"},
 		{".cpu cortex-m0|.syntax unified|.thumb|K = 1|\tmovs r0, #1+^", "K", "r0"},
-		{"^", "movs b .word", ""},
+		{"^", "movs b .word routine loop", ""},
+		{".thumb|\tl^", "ldr lsl loop leaf", "routine ldral"},
+		{"nop; l^", "ldr", "loop"},
+		{".section .te^", ".text", ".data"},
+		{".section ^|.section .points, \"aw\"", ".rodata .points", "near"},
+		{".section .points, \"aw\", ^", "%progbits %nobits", "near"},
+		{".section .points, \"aw\", %^", "progbits", "%progbits near"},
+		{".type near, ^", "%function %object", "near"},
+		{".type ^", "near", "%function"},
+		{".cpu cortex-m4|.arch_extension ^", "fp", "near"},
+		{"lamp .req r5|.unreq ^", "lamp", "near r5"},
+		{".macro signal a|.endm|.purgem ^", "signal", "near"},
+		{".macro signal lamp, aspect=1|\tmovs r0, #\\^|.endm", "lamp aspect", "near"},
+		{".macro signal lamp|.endm|\tsignal ^", "near r0", ""},
+		{".code ^", "16 32", "near"},
+		{".end^", ".endm .endif", ""},
 		{".cpu cortex-m0|.syntax unified|.thumb|1: nop|\tb ^|1: nop", "1b 1f", ""},
 	} {
 		text := strings.ReplaceAll(tt.text, "|", "\n")
@@ -106,5 +121,135 @@ func TestCompletionOrder(t *testing.T) {
 	}
 	if n := at("cbz"); n < 0 || !strings.HasPrefix(list[n].Detail, "needs ") {
 		t.Errorf("%v", list)
+	}
+}
+
+// TestCompletionPreprocessed holds what is offered of the preprocessor.
+func TestCompletionPreprocessed(t *testing.T) {
+	for _, tt := range []struct{ text, want, not string }{
+		{"#define LAMPS 12|#define SET(x, y) ((x) << (y))|\t.syntax unified|\t.thumb|\tmovs r0, #^", "LAMPS SET", "define"},
+		{"#define LAMPS 12|#de^", "define", "LAMPS include"},
+		{"#define LAMPS 12|#^", "define include ifdef endif", "LAMPS"},
+		{"#define LAMPS 12|#ifdef ^", "LAMPS", "near"},
+		{"#define LAMPS 12|#define ALL ^", "LAMPS near", ""},
+		{"#define LAMPS 12|#define ^", "", "LAMPS"},
+		{"#define LAMPS 12|.word ^", "LAMPS near", ""},
+	} {
+		text := strings.ReplaceAll(tt.text, "|", "\n") + "\nnear: nop\n"
+		off := strings.IndexByte(text, '^')
+		text = strings.Replace(text, "^", "", 1)
+		r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "a.S", File: syntax.Parse(text)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, _ := r.CompletionsIn("a.S", off)
+		var names []string
+		for _, c := range list {
+			names = append(names, c.Text)
+		}
+		for _, w := range strings.Fields(tt.want) {
+			if !slices.Contains(names, w) {
+				t.Errorf("%q: %s is not offered: %.300q", tt.text, w, names)
+			}
+		}
+		for _, w := range strings.Fields(tt.not) {
+			if slices.Contains(names, w) {
+				t.Errorf("%q: %s is offered", tt.text, w)
+			}
+		}
+	}
+}
+
+// TestTemplates holds that each template assembles as it is filled in first, for all kinds of
+// targets and both syntaxes, without a finding; and how they are written.
+func TestTemplates(t *testing.T) {
+	n := 0
+	for _, cpu := range []string{"arm7tdmi", "strongarm", "cortex-m0", "cortex-m3", "cortex-a7", "arm946e-s"} {
+		for _, mode := range []string{".thumb", ".arm"} {
+			for _, syn := range []string{"unified", "divided"} {
+				if mode == ".thumb" && cpu == "strongarm" || mode == ".arm" && strings.HasPrefix(cpu, "cortex-m") {
+					continue
+				}
+				before := "\t.cpu " + cpu + "\n\t.syntax " + syn + "\n\t" + mode + "\n"
+				for _, c := range completionsAt(t, before+"\t^\n") {
+					if c.Kind != analysis.CompleteTemplate {
+						continue
+					}
+					n++
+					text := before + "\t" + filled(c.Template) + "\n\tb .\n"
+					r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "a.s", File: syntax.Parse(text)})
+					if err != nil {
+						t.Fatal(err)
+					}
+					for _, d := range r.Diagnostics() {
+						if d.Severity <= analysis.Warning {
+							t.Errorf("%s %s %s: %s: %s\n%s", cpu, mode, syn, c.Text, d.Message, text)
+						}
+					}
+				}
+			}
+		}
+	}
+	if n < 80 {
+		t.Errorf("%d templates", n)
+	}
+	for _, tt := range []struct{ name, text, want string }{
+		{"loop", "        movs    r0, #1\n        ^\n", "movs    r2, #10\n1:\n        \n        subs    r2, r2, #1\n        bne     1b"},
+		{"loop", "  MOVS R0, #1\n  LO^\n", "MOVS R2, #10\n1:\n  \n  SUBS R2, R2, #1\n  BNE 1b"},
+		{"leaf", "^", "\t.global name\n\t.type name, %function\n\t.thumb_func\nname:\n\t\n\tbx lr\n\t.size name, . - name"},
+	} {
+		list := completionsAt(t, ".cpu cortex-m0\n.syntax unified\n.thumb\n"+tt.text)
+		if i := slices.IndexFunc(list, func(c analysis.Completion) bool { return c.Text == tt.name }); i < 0 || filled(list[i].Template) != tt.want {
+			t.Errorf("%s in %q: %d, %q", tt.name, tt.text, i, filled(list[max(i, 0)].Template))
+		}
+	}
+}
+
+// filled is a template with its places filled in as they are at first.
+func filled(parts []analysis.CompletionPart) string {
+	var b strings.Builder
+	for _, p := range parts {
+		b.WriteString(p.Text)
+	}
+	return b.String()
+}
+
+// TestIncluded finds the name of an included file that is being written.
+func TestIncluded(t *testing.T) {
+	for _, tt := range []struct{ text, folder, name string }{
+		{"\t.include \"lam^\"", "", "lam"},
+		{"\t.include \"parts/lam^ps.inc\"", "parts/", "lamps.inc"},
+		{"\t.include \"parts/^", "parts/", ""},
+		{"\t.incbin \"a/b/^x\", 4", "a/b/", "x"},
+		{"#include \"points.h^\"", "", "points.h"},
+		{"#include <sys/^>", "sys/", ""},
+		{"\t.include \"lamps.inc\" ^", "-", ""},
+		{"\t.ascii \"lam^\"", "-", ""},
+		{"#define A \"lam^\"", "-", ""},
+		{"@ .include \"lam^\"", "-", ""},
+	} {
+		off := strings.IndexByte(tt.text, '^')
+		text := strings.Replace(tt.text, "^", "", 1)
+		r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "a.S", File: syntax.Parse(text)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, ok := r.IncludedIn("a.S", off)
+		if ok != (tt.folder != "-") || ok && (in.Folder != tt.folder || text[in.Name.Start:in.Name.End] != tt.name) {
+			t.Errorf("%q: %v, %+v", tt.text, ok, in)
+		}
+	}
+}
+
+// TestDocumentation holds what is said of names that are offered.
+func TestDocumentation(t *testing.T) {
+	r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "a.s", File: syntax.Parse("\t.syntax unified\n\t.thumb\n@ Sets the aspect of a signal.\nset_aspect:\n\tbx lr\nLAMPS = 12 @ on the panel\n.macro blink n\n.endm\n")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]string{"set_aspect": "Sets the aspect of a signal.", "LAMPS": "on the panel", "blink": "Macro", "r0": "", "nobody": ""} {
+		if md := r.Documentation(name); !strings.Contains(md, want) || want == "" && md != "" {
+			t.Errorf("%s: %q", name, md)
+		}
 	}
 }

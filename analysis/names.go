@@ -32,6 +32,8 @@ type (
 	Token          = describe.Token
 	Completion     = describe.Completion
 	CompletionKind = describe.CompletionKind
+	CompletionPart = describe.Part
+	Included       = describe.Included
 
 	Action  = rewrite.Action
 	Rewrite = rewrite.Rewrite
@@ -81,6 +83,7 @@ const (
 	CompleteFunction    = describe.CompleteFunction
 	CompleteConstant    = describe.CompleteConstant
 	CompleteWord        = describe.CompleteWord
+	CompleteTemplate    = describe.CompleteTemplate
 )
 
 // Checks lists all checks in the order of the documentation.

@@ -251,6 +251,15 @@ func (r *Result) CompletionsIn(path string, off int) ([]Completion, Span) {
 	return r.view().CompletionsIn(path, off)
 }
 
+// IncludedIn finds the name of an included file that is being written around byte offset off of
+// a file of the program.
+func (r *Result) IncludedIn(path string, off int) (Included, bool) {
+	return r.view().IncludedIn(path, off)
+}
+
+// Documentation is what is known of a symbol or macro, as Markdown; empty without one.
+func (r *Result) Documentation(name string) string { return r.view().Documentation(name) }
+
 // FoldsIn lists what can be folded in a file of the program.
 func (r *Result) FoldsIn(path string) []Fold { return r.view().FoldsIn(path) }
 

@@ -81,6 +81,16 @@ var extensions = []extension{
 	{"virt", 0, FeatVirt | FeatDivThumb | FeatDivA32, FeatVirt},
 }
 
+// ExtensionNames lists the extensions that a target with these features can get.
+func ExtensionNames(have Features) (out []string) {
+	for _, x := range extensions {
+		if have.Has(x.on) && !slices.Contains(out, x.name) {
+			out = append(out, x.name)
+		}
+	}
+	return out
+}
+
 // stays lists, for the architectures where it is so, the extensions that "no"
 // does not take away again: the reference assembler takes the name there, and
 // nothing happens. (Cores lose them.)

@@ -421,6 +421,10 @@ func (t *toy) CompletionsIn(path string, off int) ([]analysis.Completion, analys
 	return []analysis.Completion{{Text: word + "s", Kind: analysis.CompleteLabel, Detail: "more of them"}}, span
 }
 
+func (t *toy) IncludedIn(string, int) (analysis.Included, bool) { return analysis.Included{}, false }
+
+func (t *toy) Documentation(name string) string { return "about " + name }
+
 func (t *toy) ReferencesIn(path string, off int) []analysis.Location {
 	return t.DefinitionIn(path, off)
 }

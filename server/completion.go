@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"go.lsp.dev/protocol"
@@ -25,6 +26,7 @@ var completionKinds = map[analysis.CompletionKind]protocol.CompletionItemKind{
 	analysis.CompleteFunction:    protocol.CompletionItemKindFunction,
 	analysis.CompleteConstant:    protocol.CompletionItemKindConstant,
 	analysis.CompleteWord:        protocol.CompletionItemKindEnumMember,
+	analysis.CompleteTemplate:    protocol.CompletionItemKindSnippet,
 }
 
 // completion answers textDocument/completion (LSP 3.17). The list is never whole: names
@@ -34,18 +36,92 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.asked(at.snap, at.doc, func(_ *run, res facts) any {
+	return s.asked(at.snap, at.doc, func(r *run, res facts) any {
+		if in, ok := res.IncludedIn(at.doc.name(), at.off); ok {
+			return s.includedNames(r, at, in)
+		}
 		list, span := res.CompletionsIn(at.doc.name(), at.off)
 		edit := at.doc.text.rangeOf(span, s.enc)
 		out := protocol.CompletionList{IsIncomplete: true, Items: make([]protocol.CompletionItem, 0, min(len(list), maxCompletions))}
-		for i, c := range list[:min(len(list), maxCompletions)] {
-			out.Items = append(out.Items, protocol.CompletionItem{
-				Label: c.Text, Kind: completionKinds[c.Kind], Detail: c.Detail, SortText: fmt.Sprintf("%d%04d", c.Rank, i),
-				TextEdit: &protocol.TextEdit{Range: edit, NewText: c.Text},
-			})
+		for i := range list[:min(len(list), maxCompletions)] {
+			out.Items = append(out.Items, s.completionItem(at.doc, &list[i], i, edit))
 		}
 		return out
 	}), nil
+}
+
+// completionData is what an item carries back to completionItem/resolve.
+type completionData struct {
+	URI string `json:"uri"`
+}
+
+// completionItem is a completion at index i, in place of what is in a range.
+func (s *Server) completionItem(doc *document, c *analysis.Completion, i int, edit protocol.Range) protocol.CompletionItem {
+	item := protocol.CompletionItem{
+		Label: c.Text, Kind: completionKinds[c.Kind], Detail: c.Detail, SortText: fmt.Sprintf("%d%04d", c.Rank, i),
+		TextEdit: &protocol.TextEdit{Range: edit, NewText: c.Text},
+	}
+	switch c.Kind {
+	case analysis.CompleteMacro, analysis.CompleteLabel, analysis.CompleteFunction, analysis.CompleteConstant:
+		item.Data = completionData{doc.uri}
+	}
+	if c.Template == nil {
+		return item
+	}
+	can := s.caps.TextDocument.Completion.Item
+	item.TextEdit.NewText = templateText(c.Template, can.SnippetSupport)
+	if can.SnippetSupport {
+		item.InsertTextFormat = protocol.InsertTextFormatSnippet
+	}
+	if m := can.InsertTextModeSupport; m != nil && slices.Contains(m.ValueSet, int(protocol.InsertTextModeAsIs)) {
+		item.InsertTextMode = protocol.InsertTextModeAsIs // it has the indentation of the file already
+	}
+	return item
+}
+
+// templateText is a template as the protocol has it, with places to fill in (LSP 3.17, "Snippet
+// Syntax"), or as text.
+func templateText(parts []analysis.CompletionPart, snippet bool) string {
+	var b strings.Builder
+	escape := strings.NewReplacer(`\`, `\\`, `$`, `\$`, `}`, `\}`)
+	for _, p := range parts {
+		switch {
+		case !snippet:
+			b.WriteString(p.Text)
+		case !p.Hole:
+			b.WriteString(escape.Replace(p.Text))
+		case p.Text == "":
+			fmt.Fprintf(&b, "$%d", p.N)
+		default:
+			fmt.Fprintf(&b, "${%d:%s}", p.N, escape.Replace(p.Text))
+		}
+	}
+	return b.String()
+}
+
+// includedNames lists the files and folders that the name of an included file can go on with.
+func (s *Server) includedNames(r *run, at place, in analysis.Included) protocol.CompletionList {
+	out := protocol.CompletionList{Items: []protocol.CompletionItem{}}
+	set, within := r.settings()
+	if at.doc.path == "" || within == nil {
+		return out
+	}
+	open, release := within.Hold()
+	defer release()
+	search := r.search(set.Include, open).Of(r.doc.path)
+	edit := at.doc.text.rangeOf(in.Name, s.enc)
+	for i, name := range search.Names(analysis.Wanted{Name: in.Folder, From: at.doc.path, System: in.System}, in.Raw) {
+		if i == maxCompletions {
+			out.IsIncomplete = true
+			break
+		}
+		kind := protocol.CompletionItemKindFile
+		if strings.HasSuffix(name, "/") {
+			kind = protocol.CompletionItemKindFolder
+		}
+		out.Items = append(out.Items, protocol.CompletionItem{Label: name, Kind: kind, TextEdit: &protocol.TextEdit{Range: edit, NewText: name}})
+	}
+	return out
 }
 
 // resolveCompletion answers completionItem/resolve with what is known of the item.
@@ -54,13 +130,28 @@ func (s *Server) resolveCompletion(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(context.Context) (any, error) {
-		switch item.Kind {
-		case protocol.CompletionItemKindKeyword, protocol.CompletionItemKindProperty, protocol.CompletionItemKindField, protocol.CompletionItemKindEnumMember:
+	switch item.Kind {
+	case protocol.CompletionItemKindKeyword, protocol.CompletionItemKindProperty, protocol.CompletionItemKindField, protocol.CompletionItemKindEnumMember:
+		return func(context.Context) (any, error) {
 			if md, _, ok := analysis.Explain(strings.ToLower(item.Label)); ok {
 				item.Documentation = markup{"markdown", md}
 			}
+			return item, nil
+		}, nil
+	}
+	var carried struct {
+		Data completionData `json:"data"`
+	}
+	snap := s.current()
+	if json.Unmarshal(params, &carried) == nil && carried.Data.URI != "" {
+		if doc, err := snap.document(carried.Data.URI); err == nil {
+			return s.asked(snap, doc, func(_ *run, res facts) any {
+				if md := res.Documentation(item.Label); md != "" {
+					item.Documentation = markup{"markdown", md}
+				}
+				return item
+			}), nil
 		}
-		return item, nil
-	}, nil
+	}
+	return func(context.Context) (any, error) { return item, nil }, nil
 }

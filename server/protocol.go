@@ -45,6 +45,14 @@ type clientCapabilities struct {
 		CodeLens               refreshes           `json:"codeLens"`
 	} `json:"workspace"`
 	TextDocument struct {
+		Completion struct {
+			Item struct {
+				SnippetSupport        bool `json:"snippetSupport"`
+				InsertTextModeSupport *struct {
+					ValueSet []int `json:"valueSet"`
+				} `json:"insertTextModeSupport"`
+			} `json:"completionItem"`
+		} `json:"completion"`
 		Hover struct {
 			ContentFormat []string `json:"contentFormat"`
 		} `json:"hover"`

@@ -479,7 +479,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		PositionEncoding:       s.enc,
 		TextDocumentSync:       textDocumentSync{OpenClose: true, Change: 2, Save: true},
 		HoverProvider:          true,
-		CompletionProvider:     protocol.CompletionOptions{ResolveProvider: true, TriggerCharacters: []string{".", " ", "[", "{", "#", "=", ","}},
+		CompletionProvider:     protocol.CompletionOptions{ResolveProvider: true, TriggerCharacters: []string{".", " ", "[", "{", "#", "=", ",", "\"", "/", "<", "\\", "%"}},
 		DefinitionProvider:     true,
 		ReferencesProvider:     true,
 		HighlightProvider:      true,

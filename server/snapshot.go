@@ -62,6 +62,8 @@ type facts interface {
 	FoldsIn(path string) []analysis.Fold
 	Around(path string, off int) []analysis.Span
 	CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span)
+	IncludedIn(path string, off int) (analysis.Included, bool)
+	Documentation(name string) string
 	Includes() []string
 	Inactive() []analysis.Location
 	TargetIn(path string, off int) analysis.TargetFact
@@ -211,12 +213,18 @@ func (s *Server) refresh(changed *project.Changed) {
 	}
 }
 
+// settings are those that the run has been made with, and what it may read; nil before it has
+// begun.
+func (r *run) settings() (*analysis.Settings, *project.Bounds) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.set, r.within
+}
+
 // outdated reports whether the disk differs from what the run has read there
 // so far, be it source or settings.
 func (r *run) outdated(changed *project.Changed) bool {
-	r.mu.Lock()
-	set, within := r.set, r.within
-	r.mu.Unlock()
+	set, within := r.settings()
 	if set == nil {
 		return false // not begun
 	}

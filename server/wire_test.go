@@ -448,6 +448,68 @@ func TestCompletion(t *testing.T) {
 	}
 }
 
+// TestCompletionOfMore holds templates for clients that fill them in and for others, what is
+// said of a label, and names of files within the workspace only.
+func TestCompletionOfMore(t *testing.T) {
+	dir, outside := t.TempDir(), t.TempDir()
+	for name, text := range map[string]string{"main.s": "", "parts/lamps.inc": "LAMPS = 12\n", "parts/notes.txt": "", "parts/deep/bits.inc": "", ".hidden.inc": ""} {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(filepath.Join(outside, "secret.inc"), nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(outside, filepath.Join(dir, "out")); err != nil {
+		t.Fatal(err)
+	}
+	main := fileURI(filepath.Join(dir, "main.s"))
+	lines := []string{"\t.syntax unified", "\t.thumb", "@ Sets a signal.", "set_signal:", "\tbx lr", "\tloo", "\tbl set_", "\t.include \"parts/", "\t.incbin \"parts/", "\t.include \"out/", "\t.include \"../", "\t.include \""}
+	for _, can := range []bool{true, false} {
+		caps := allCaps()
+		caps["textDocument"].(obj)["completion"] = obj{"completionItem": obj{"snippetSupport": can, "insertTextModeSupport": obj{"valueSet": []int{1, 2}}}}
+		c := dial(t, Options{})
+		c.initialize(caps, obj{"rootUri": fileURI(dir)})
+		c.open(main, 1, strings.Join(lines, "\n"))
+		names := func(line int) (out []string) {
+			list := call[protocol.CompletionList](c, "textDocument/completion", at(main, line, len(lines[line])))
+			for _, i := range list.Items {
+				out = append(out, i.Label)
+			}
+			return out
+		}
+		list := call[protocol.CompletionList](c, "textDocument/completion", at(main, 5, 4))
+		i := slices.IndexFunc(list.Items, func(i protocol.CompletionItem) bool { return i.Label == "loop" })
+		if i < 0 {
+			t.Fatalf("%v", list.Items)
+		}
+		item := list.Items[i]
+		want, format := "movs r2, #10\n1:\n\t\n\tsubs r2, r2, #1\n\tbne 1b", protocol.InsertTextFormat(0)
+		if can {
+			want, format = "movs ${1:r2}, #${2:10}\n${3:1}:\n\t$0\n\tsubs ${1:r2}, ${1:r2}, #1\n\tbne ${3:1}b", protocol.InsertTextFormatSnippet
+		}
+		if item.TextEdit.NewText != want || item.InsertTextFormat != format || item.InsertTextMode != protocol.InsertTextModeAsIs {
+			t.Errorf("%v: %q, format %v, mode %v", can, item.TextEdit.NewText, item.InsertTextFormat, item.InsertTextMode)
+		}
+		list = call[protocol.CompletionList](c, "textDocument/completion", at(main, 6, len(lines[6])))
+		if i = slices.IndexFunc(list.Items, func(i protocol.CompletionItem) bool { return i.Label == "set_signal" }); i < 0 {
+			t.Fatalf("%v", list.Items)
+		}
+		if full := call[protocol.CompletionItem](c, "completionItem/resolve", list.Items[i]); !strings.Contains(fmt.Sprint(full.Documentation), "Sets a signal.") {
+			t.Errorf("%+v", full)
+		}
+		for line, want := range map[int]string{7: "deep/ lamps.inc", 8: "deep/ lamps.inc notes.txt", 9: "", 10: "", 11: "main.s parts/"} {
+			if got := strings.Join(names(line), " "); got != want {
+				t.Errorf("%q: %q, want %q", lines[line], got, want)
+			}
+		}
+	}
+}
+
 // TestStructure asks for highlights, folds and selections behind characters of two units.
 func TestStructure(t *testing.T) {
 	const text = "\t.syntax unified\n\t.thumb\nlamp:\tnop /* 🚂 */; b lamp\n\tbx lr\n"

@@ -25,6 +25,7 @@ const (
 	CompleteFunction
 	CompleteConstant
 	CompleteWord
+	CompleteTemplate
 )
 
 // Completion is what may be written at a place.
@@ -32,6 +33,9 @@ type Completion struct {
 	Text   string // as it would be written there
 	Kind   CompletionKind
 	Detail string // a few words
+	// Template is what is written instead of Text, where that is more than a word; nil for
+	// others.
+	Template []Part
 	// Rank orders them: what is legal comes before what is not, with lower numbers.
 	Rank int
 }
@@ -74,7 +78,7 @@ func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) 
 	if c.word = line.Text[from:col]; !c.read(from) {
 		return nil, finding.Span{}
 	}
-	if s := c.statement; s != nil && s.Directive != nil && s.Directive.Args == syntax.ArgsRaw { // a name with any letters
+	if s := c.statement; s != nil && s.Directive != nil && s.Directive.Args == syntax.ArgsRaw && !strings.Contains(c.operand, ",") { // a name with any letters
 		for from = int(s.NameEnd); from < col && line.Text[from] <= ' '; {
 			from++
 		}
@@ -105,6 +109,7 @@ type completing struct {
 	statement   *syntax.Stmt  // that the word is an operand of; nil: it is a name
 	before      []isa.Operand // the operands in front of that of the word
 	operand     string        // what is written of the operand, up to the word
+	list        func()        // what else may be there, and nothing but that
 	out         []Completion
 }
 
@@ -113,6 +118,9 @@ type completing struct {
 func (c *completing) read(from int) bool {
 	c.place()
 	c.text = withoutWhole(c.text)
+	if c.hash(from) || c.parameter(from) {
+		return true
+	}
 	head := syntax.ParseAs(c.text[:from]+"x", c.dialect).Line(0)
 	if head.Comment >= 0 || len(head.Stmts) == 0 {
 		return false
@@ -125,14 +133,14 @@ func (c *completing) read(from int) bool {
 		return false
 	}
 	switch s.Kind {
-	case syntax.Instruction, syntax.Directive, syntax.Assign:
+	case syntax.Instruction, syntax.Directive, syntax.Assign, syntax.Unknown:
 	default:
-		return false // arguments of macros may be anything
+		return false
 	}
 	c.statement = s
 	if s.Kind != syntax.Instruction {
 		c.operand = strings.TrimLeft(c.text[s.NameEnd:from], " \t")
-		return !strings.Contains(c.operand, `"`)
+		return strings.Count(c.operand, `"`)%2 == 0
 	}
 	// The operands in front are those of the statement without the last comma.
 	rest := c.text[s.NameEnd:from]
@@ -220,10 +228,16 @@ func (c *completing) place() {
 // propose lists what may be there.
 func (c *completing) propose() {
 	switch {
+	case c.list != nil:
+		c.list()
 	case c.statement == nil:
 		c.names()
+		c.templates()
 	case c.statement.Kind == syntax.Instruction:
 		c.operands()
+	case c.statement.Kind == syntax.Unknown: // a macro's, which may be anything
+		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+		c.registers(func(isa.Reg) bool { return true })
 	case c.statement.Directive != nil:
 		c.arguments()
 	default:
@@ -259,6 +273,7 @@ func (c *completing) names() {
 	for _, m := range c.Macros {
 		c.offer(m.Name, CompleteMacro, strings.TrimSpace("macro "+header(m)), rankLegal)
 	}
+	c.defines()
 	if c.dialect == syntax.Columns {
 		for _, n := range syntax.ColumnDirectives() {
 			c.offer(n, CompleteDirective, "directive", rankLegal)
@@ -350,7 +365,14 @@ func rare(m *isa.Mnemonic, q *isa.Query) bool {
 	if q.A32 {
 		return false
 	}
-	return !slices.ContainsFunc(m.FormsOf(isa.T), func(f *isa.Form) bool { return !f.Rare })
+	spelled, common := false, false // so, and any
+	for _, f := range m.FormsOf(isa.T) {
+		if !f.Rare && f.Mnemonic == m.Name {
+			return false
+		}
+		spelled, common = spelled || f.Mnemonic == m.Name, common || !f.Rare
+	}
+	return spelled || !common
 }
 
 // needs says what an instruction needs that the target does not have; empty where it is
@@ -527,8 +549,9 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 	}
 }
 
-// symbols lists those that rank takes.
+// symbols lists those that rank takes, and the macros of the preprocessor.
 func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
+	c.defines()
 	c.EachSymbol(func(y *program.Symbol) {
 		if y.Name == "" || y.Name == "." || strings.HasPrefix(y.Name, "\x00") {
 			return
@@ -569,29 +592,4 @@ func (c *completing) constants(takes func(int64) bool) {
 		}
 		return rankFar, true
 	})
-}
-
-// arguments lists what an argument of a directive may be.
-func (c *completing) arguments() {
-	switch d := c.statement.Directive; d.Effect {
-	case syntax.EffSyntax:
-		c.offer("unified", CompleteWord, "one spelling for A32 and Thumb code", rankLegal)
-		c.offer("divided", CompleteWord, "the older spelling", rankLegal)
-	case syntax.EffCPU:
-		for _, n := range isa.CPUNames() {
-			c.offer(n, CompleteWord, "", rankLegal)
-		}
-	case syntax.EffArch:
-		for _, n := range isa.ArchNames() {
-			c.offer(n, CompleteWord, "", rankLegal)
-		}
-	case syntax.EffFPU:
-		for _, n := range isa.FPUNames() {
-			c.offer(n, CompleteWord, "", rankLegal)
-		}
-	case syntax.EffReq:
-		c.registers(func(isa.Reg) bool { return true })
-	default:
-		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
-	}
 }
