@@ -22,8 +22,12 @@ type Result struct {
 	in      *Input
 	prog    *program.Program
 	diags   []Diagnostic // one for each mistake
-	each    []Diagnostic // one for each line
+	each    []Diagnostic // one for each line, those that comments and settings leave out among them
+	list    []Diagnostic // one for each line, as they are told
 	foreign bool         // the source is of another architecture
+	// suppressed are findings that comments allow; severity is the setting.
+	suppressed []Suppressed
+	severity   map[string]Severity
 	// costly: rewrites were not looked for any more, as it would take too long.
 	costly *atomic.Bool
 	// asking is what all questions for rewrites are put to, one at a time.
@@ -44,7 +48,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	}
 	if title, marks, ok := foreignOf(r.prog); ok {
 		r.each = []Diagnostic{foreignHint(in, title, marks)}
-		r.diags, r.foreign = r.each, true
+		r.diags, r.list, r.foreign = r.each, r.each, true
 	}
 	return r, nil
 }
@@ -106,7 +110,14 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	if in.Guess != nil {
 		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
-	return &Result{in: asked, prog: found.Program, diags: found.Folded(diags), each: diags, costly: new(atomic.Bool)}, nil
+	r := &Result{in: asked, prog: found.Program, each: diags, costly: new(atomic.Bool)}
+	if in.Set != nil {
+		r.severity, _ = severities(in.Set.Severity) // env has looked at them
+		leaveOut(diags, r.severity)
+	}
+	r.list = graded(r.allow(diags), r.severity)
+	r.diags = found.Folded(r.list)
+	return r, nil
 }
 
 // unfinished says whether a finding is about the end of a text that is being typed there:
@@ -140,7 +151,7 @@ const SameHere = wording.SameHere
 
 // Each is Diagnostics with a finding for each line, whatever they have in common. They must
 // not be changed.
-func (r *Result) Each() []Diagnostic { return r.each }
+func (r *Result) Each() []Diagnostic { return r.list }
 
 func (r *Result) view() *describe.View {
 	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: &r.known}

@@ -1,77 +1,39 @@
 package analysis
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/format"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
 )
 
-// Settings is what the assembler's command line would say. The zero value
-// of every field means its default.
+// Settings is what the assembler's command line would say, and what is to be said of the
+// code. The zero value of every field means its default. [Definitions] says what each is.
 type Settings struct {
-	// Arch is an architecture as the assembler's -march takes it, with
-	// extensions ("armv4t", "armv7-a+fp"). Default: armv4t.
-	Arch string `json:"arch"`
-	// Guess is whether the target is taken from build files near a source, or from what it
-	// needs, where neither settings nor directives say it: auto or never. A hint at the first line says what was
-	// taken, and why; one says so, too, where a source is of another architecture and left alone. Default: auto.
-	Guess string `json:"guess"`
-	// CPU is a core as -mcpu takes it ("arm7tdmi", "cortex-m0"). It wins over
-	// Arch.
-	CPU string `json:"cpu"`
-	// FPU is a floating-point unit as -mfpu takes it. Without it there is only
-	// what extensions have: no core has one by its name.
-	FPU string `json:"fpu"`
-	// StartMode is the instruction set before the first mode directive: arm
-	// or thumb. Default: arm, or thumb where the architecture has nothing else.
-	StartMode string `json:"startMode"`
-	// Syntax before the first .syntax directive: unified or divided.
-	// Default: divided.
-	Syntax string `json:"syntax"`
-	// ImplicitIT is where the assembler inserts IT lines by itself, as its
-	// option -mimplicit-it takes it: never, arm, thumb or always. With thumb
-	// and always, a conditional line of T32 code outside of IT blocks gets one
-	// that the assembler makes; never and arm mean the same here. Default: never.
-	ImplicitIT string `json:"implicitIT"`
-	// Dialect is how the sources are written: auto (each file as it looks),
-	// dots (directives with a dot, comments with @, statements separated by ;),
-	// semicolon (the same with ; comments and labels at column one), columns
-	// (AREA, DCD, EQU and so on, labels at column one) or modules (MODULE,
-	// SECTION, DC32). Default: auto.
-	Dialect string `json:"dialect"`
-	// AlignUnit is what the number after .align counts: power (of two) or
-	// bytes. Default: power.
-	AlignUnit string `json:"alignUnit"`
-	// WordBytes is how many bytes .word has: 4 or 2. Default: 4.
-	WordBytes string `json:"wordBytes"`
-	// Include lists the folders in which .include looks, after the folder of
-	// the including file. What is in none of them is looked for in the project.
-	Include []string `json:"include"`
-	// Preprocess is whether sources go through the C preprocessor first: auto,
-	// always or never. Auto takes those with a name that ends in .S or .sx, and those with
-	// #include, or #define of a name that they use, at the first column.
-	// Default: auto.
-	Preprocess string `json:"preprocess"`
-	// Defines lists macros of the preprocessor that are defined before
-	// the first line, as its option -D takes them: NAME, NAME=text, or
-	// NAME(parameters)=text.
-	Defines []string `json:"defines"`
-	// Prelude lists files that the preprocessor reads before the first line,
-	// as its option -include takes them. Only the macros in them count.
-	Prelude []string `json:"prelude"`
-	// Symbols lists absolute symbols that are defined before the first
-	// line, as the assembler's option --defsym takes them: NAME=number.
-	Symbols []string `json:"symbols"`
-	// CompileCommands is where the compile flags of the sources are looked up:
-	// auto, never, or the path of a JSON compilation database. Auto takes a
-	// compile_commands.json in a folder above the source, or in a build folder
-	// there. What any other setting says wins over it. Default: auto.
-	CompileCommands string `json:"compileCommands"`
+	Arch            string   `json:"arch"`
+	Guess           string   `json:"guess"`
+	CPU             string   `json:"cpu"`
+	FPU             string   `json:"fpu"`
+	StartMode       string   `json:"startMode"`
+	Syntax          string   `json:"syntax"`
+	ImplicitIT      string   `json:"implicitIT"`
+	Dialect         string   `json:"dialect"`
+	AlignUnit       string   `json:"alignUnit"`
+	WordBytes       string   `json:"wordBytes"`
+	Include         []string `json:"include"`
+	Preprocess      string   `json:"preprocess"`
+	Defines         []string `json:"defines"`
+	Prelude         []string `json:"prelude"`
+	Symbols         []string `json:"symbols"`
+	CompileCommands string   `json:"compileCommands"`
+	Severity        []string `json:"severity"`
+	Format          []string `json:"format"`
 }
 
 // DefaultArch is the architecture without a setting: what it takes runs on
@@ -80,9 +42,10 @@ const DefaultArch = "armv4t"
 
 // SettingError says which setting has a value that nothing knows.
 type SettingError struct {
-	Setting string   // arch, guess, cpu, fpu, startMode, syntax, implicitIT, preprocess, dialect, alignUnit, wordBytes, symbols
-	Value   string   // as given
+	Setting string   // its name in JSON
+	Value   string   // as given; of a list, the item
 	Near    []string // known values that are close to it, nearest first
+	Why     string   // what is wrong, where that says more than the values
 }
 
 // Error says what is wrong, and lists similar names or all that there are.
@@ -90,6 +53,8 @@ func (e *SettingError) Error() string {
 	value := strconv.Quote(e.Value)
 	kind := map[string]string{"arch": "architecture", "cpu": "core", "fpu": "floating-point unit"}[e.Setting]
 	switch {
+	case e.Why != "":
+		return e.Why
 	case kind != "" && len(e.Near) > 0:
 		return "there is no " + kind + " " + value + "; similar names: " + strings.Join(e.Near, ", ")
 	case kind != "":
@@ -139,80 +104,84 @@ func (s *Settings) env() (program.Environment, error) {
 		e.Target, e.Chosen = name, true
 	}
 	if s.FPU != "" && !e.Selection.AddFPU(strings.ToLower(s.FPU)) {
-		return e, &SettingError{"fpu", s.FPU, finding.Near(s.FPU, isa.FPUNames())}
+		return e, &SettingError{Setting: "fpu", Value: s.FPU, Near: finding.Near(s.FPU, isa.FPUNames())}
 	}
 	e.Have = e.Selection.Have()
-	switch s.StartMode {
-	case "":
-		if !e.Have.Has(isa.FeatA32) {
-			e.Mode = isa.T
-		}
-	case "arm":
-	case "thumb":
+	if err := s.chosen(); err != nil {
+		return e, err
+	}
+	if s.StartMode == "thumb" || s.StartMode == "" && !e.Have.Has(isa.FeatA32) {
 		e.Mode = isa.T
-	default:
-		return e, &SettingError{"startMode", s.StartMode, []string{"arm", "thumb"}}
 	}
-	switch s.Syntax {
-	case "", "divided":
-	case "unified":
-		e.Unified = true
-	default:
-		return e, &SettingError{"syntax", s.Syntax, []string{"unified", "divided"}}
-	}
-	switch s.Guess {
-	case "", "auto", "never":
-	default:
-		return e, &SettingError{"guess", s.Guess, []string{"auto", "never"}}
-	}
-	switch s.ImplicitIT {
-	case "", "never", "arm":
-	case "thumb", "always":
-		e.Implicit = true
-	default:
-		return e, &SettingError{"implicitIT", s.ImplicitIT, []string{"never", "arm", "thumb", "always"}}
-	}
-	switch e.Preprocess = s.Preprocess; s.Preprocess {
-	case "", "auto", "always", "never":
-	default:
-		return e, &SettingError{"preprocess", s.Preprocess, []string{"auto", "always", "never"}}
-	}
-	switch s.Dialect {
-	case "", "auto":
-	default:
-		d, ok := syntax.DialectNamed(s.Dialect)
-		if !ok {
-			return e, &SettingError{"dialect", s.Dialect, []string{"auto", "dots", "semicolon", "columns", "modules"}}
-		}
-		e.Dialect, e.Forced = d, true
-	}
-	switch s.AlignUnit {
-	case "", "power":
-	case "bytes":
-		e.AlignBytes = true
-	default:
-		return e, &SettingError{"alignUnit", s.AlignUnit, []string{"power", "bytes"}}
-	}
-	switch s.WordBytes {
-	case "", "4":
-	case "2":
-		e.HalfWords = true
-	default:
-		return e, &SettingError{"wordBytes", s.WordBytes, []string{"4", "2"}}
-	}
+	e.Unified = s.Syntax == "unified"
+	e.Implicit = s.ImplicitIT == "thumb" || s.ImplicitIT == "always"
+	e.Preprocess = s.Preprocess
+	e.Dialect, e.Forced = syntax.DialectNamed(s.Dialect)
+	e.AlignBytes, e.HalfWords = s.AlignUnit == "bytes", s.WordBytes == "2"
 	for _, def := range s.Symbols {
 		if _, _, ok := assemble.SymbolSetting(def); !ok {
-			return e, &SettingError{"symbols", def, nil}
+			return e, &SettingError{Setting: "symbols", Value: def}
+		}
+	}
+	if _, err := severities(s.Severity); err != nil {
+		return e, err
+	}
+	for _, item := range s.Format {
+		if _, err := format.Parse([]string{item}); err != nil {
+			return e, &SettingError{Setting: "format", Value: item, Why: err.Error()}
 		}
 	}
 	return e, nil
 }
 
+// chosen checks the settings that are one of some words.
+func (s *Settings) chosen() error {
+	for i := range definitions {
+		d := &definitions[i]
+		if text, ok := s.Field(d.Name).(*string); ok && d.Values != nil && *text != "" && !d.takes(*text) {
+			return &SettingError{Setting: d.Name, Value: *text, Near: d.words()}
+		}
+	}
+	return nil
+}
+
+// severities reads the setting of that name: for each check, what its findings are to be.
+// Off is the severity after the mildest.
+func severities(list []string) (map[string]Severity, error) {
+	out := map[string]Severity{}
+	for _, item := range list {
+		code, word, _ := strings.Cut(item, "=")
+		i := slices.Index(severityWords, word)
+		if finding.ByCode(code) == nil {
+			var codes []string
+			for _, c := range finding.Registry {
+				codes = append(codes, c.Code)
+			}
+			why := "there is no check " + strconv.Quote(code)
+			if near := finding.Near(code, codes); len(near) > 0 {
+				why += "; similar names: " + strings.Join(near, ", ")
+			}
+			return nil, &SettingError{Setting: "severity", Value: item, Why: why}
+		}
+		if i < 0 {
+			return nil, &SettingError{Setting: "severity", Value: item, Why: strconv.Quote(item) + " is not a check and its severity, as in " + code + "=hint; a severity is one of " + strings.Join(severityWords, ", ")}
+		}
+		out[code] = Severity(i)
+	}
+	return out, nil
+}
+
+// severityWords are the severities as the setting has them, in their order.
+var severityWords = []string{"error", "warning", "information", "hint", "off"}
+
+// off is the severity of findings that are not shown.
+const off = Hint + 1
+
 // choose resolves name+extension+…, and gives the name.
 func choose(sel *isa.Selection, setting, value string, choose func(string) bool, all func() []string) (target string, err error) {
 	parts := strings.Split(strings.ToLower(value), "+")
 	if !choose(parts[0]) {
-		return "", &SettingError{setting, value, finding.Near(parts[0], all())}
+		return "", &SettingError{Setting: setting, Value: value, Near: finding.Near(parts[0], all())}
 	}
 	for _, x := range parts[1:] {
 		if sel.Extend(x) {
@@ -225,7 +194,7 @@ func choose(sel *isa.Selection, setting, value string, choose func(string) bool,
 		if out == nil {
 			out = []string{parts[0]}
 		}
-		return "", &SettingError{setting, value, out}
+		return "", &SettingError{Setting: setting, Value: value, Near: out}
 	}
 	return parts[0], nil
 }

@@ -120,6 +120,9 @@ type serverCapabilities struct {
 	HighlightProvider      bool                       `json:"documentHighlightProvider"`
 	FoldingProvider        bool                       `json:"foldingRangeProvider"`
 	SelectionProvider      bool                       `json:"selectionRangeProvider"`
+	FormattingProvider     bool                       `json:"documentFormattingProvider"`
+	RangeFormatting        bool                       `json:"documentRangeFormattingProvider"`
+	OnTypeFormatting       onTypeOptions              `json:"documentOnTypeFormattingProvider"`
 	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
 	SemanticTokensProvider semanticTokensOptions      `json:"semanticTokensProvider"`
 	SignatureHelpProvider  signatureHelpOptions       `json:"signatureHelpProvider"`

@@ -22,10 +22,19 @@ const section = "narrowgauge"
 type editorSettings struct {
 	analysis.Settings
 	project.UserSettings
-	// DocsBase is where the explanations of the checks are: a check's page
-	// is DocsBase + "#" + code. Default: files in the user's cache folder
-	// that the server writes, one for each check.
+	// DocsBase is where the explanations of the checks are; see analysis.Definitions.
 	DocsBase string `json:"docsBase"`
+}
+
+// field is a pointer to the setting with a name.
+func (e *editorSettings) field(name string) any {
+	switch name {
+	case "docsBase":
+		return &e.DocsBase
+	case "readAlso":
+		return &e.ReadAlso
+	}
+	return e.Settings.Field(name)
 }
 
 // decodeEditorSettings accepts the settings themselves or an object that
@@ -47,14 +56,13 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 		}
 	}
 	var problems []error
-	known := project.Fields(&out.Settings)
-	known["docsBase"] = &out.DocsBase
-	known["readAlso"] = &out.ReadAlso
-	for name, into := range known {
-		if raw, ok := fields[name]; ok {
-			if err := json.Unmarshal(raw, into); err != nil {
-				problems = append(problems, fmt.Errorf("setting %s: %s has the wrong type", name, raw))
-			}
+	for _, d := range analysis.Definitions() {
+		raw, ok := fields[d.Name]
+		if !ok {
+			continue
+		}
+		if err := json.Unmarshal(raw, out.field(d.Name)); err != nil {
+			problems = append(problems, fmt.Errorf("setting %s: %s has the wrong type", d.Name, raw))
 		}
 	}
 	return out, errors.Join(problems...)
@@ -146,7 +154,8 @@ func (s *Server) ownSettings(doc *document) (set analysis.Settings, at func(sett
 			if p.Problem != "" {
 				s.warnOnce(p.Problem)
 			}
-			return project.Fill(p.Settings, set), p.At, within.Project(filepath.Dir(p.Path))
+			own, at := p.For(doc.path)
+			return project.Fill(own, set), at, within.Project(filepath.Dir(p.Path))
 		}
 	}
 	return set, func(string) string { return "editor settings" }, within

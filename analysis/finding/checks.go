@@ -44,6 +44,7 @@ const (
 	CodeTwice         = "global-twice"
 	CodeNowhere       = "defined-nowhere"
 	CodeAcross        = "state-across-files"
+	CodeAllow         = "allow-comment"
 )
 
 // Check describes one registered check: the only place where it is described.
@@ -209,6 +210,9 @@ var Registry = []Check{
 		"B and BL keep the core in its state, and BLX with a label changes it. Where the name is marked as a function (.type with %function, or .thumb_func) a linker makes BL, BLX or a veneer of the branch, whatever the state of the code is; a branch of 16 bits has no room for that, and of a plain label it does not know what is there. The code is then executed in the wrong state.",
 		filePart + "signal.s\n.arm\n.global set_signal\nset_signal: bl set_lamp\n" + filePart + "lamp.s\n.syntax unified\n.thumb\n.global set_lamp\nset_lamp: bx lr\n",
 		filePart + "signal.s\n.arm\n.global set_signal\nset_signal: bl set_lamp\n" + filePart + "lamp.s\n.syntax unified\n.thumb\n.global set_lamp\n.thumb_func\nset_lamp: bx lr\n", nil},
+	{CodeAllow, Information, "Comment that allows nothing",
+		"A comment with \"narrowgauge: allow\" and the codes of checks, with commas, takes their findings out: in its line, or, on a line of its own, in the next line of code; with \"from here\" up to a comment with the same codes and \"until here\"; with \"in this file\" in all of it. A reason may follow after \" -- \". Where there is no such finding, the comment is no longer true: remove it. What the assembler refuses is an error, and stays one.",
+		UnifiedThumb + "nop @ narrowgauge: allow code-alignment\n", UnifiedThumb + ".byte 1\nnop @ narrowgauge: allow code-alignment -- never reached\n", nil},
 }
 
 // Checks lists all checks in the order of the documentation.

@@ -53,6 +53,7 @@ type Diagnostic struct {
 	Odd      bool
 	Added    int64
 	Expanded bool // the line is made by a macro: nothing to edit
+	Left     bool // a comment allows it, or the settings leave it out: no rewrite is wanted
 	// Says: of what was guessed of the target, the directives that would say it; empty where
 	// directives cannot.
 	Says []string

@@ -143,7 +143,7 @@ func (r *Subject) stmtSpan(d *finding.Diagnostic) finding.Span {
 // rewritable says whether there may be rewrites for a finding.
 func rewritable(d *finding.Diagnostic) bool {
 	c := finding.ByCode(d.Code)
-	return c != nil && len(c.Rewrites) > 0 && (!d.Expanded || ofMode(d.Cause))
+	return c != nil && len(c.Rewrites) > 0 && (!d.Expanded || ofMode(d.Cause)) && !d.Left
 }
 
 // ofMode says whether a cause of findings is the instruction set that the file is read in.

@@ -18,7 +18,7 @@ var core = []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "
 // floors are the packages of the core, from the bottom up: each may import those
 // in front of it. The map in DEVELOPERS.md has them in the same order.
 var floors = []string{
-	"isa", "isa/exec", "analysis/syntax", "analysis/preprocess", "analysis/finding", "analysis/program", "analysis/values", "analysis/eval", "analysis/wording",
+	"isa", "isa/exec", "analysis/syntax", "analysis/preprocess", "analysis/finding", "analysis/format", "analysis/program", "analysis/values", "analysis/eval", "analysis/wording",
 	"analysis/assemble/layout", "analysis/assemble", "analysis/flow", "analysis/image", "analysis/rewrite", "analysis/describe", "analysis/link", "analysis/rename", "analysis",
 }
 

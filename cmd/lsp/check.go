@@ -21,6 +21,9 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
+// formats are those that check prints.
+var formats = []string{"text", "json"}
+
 // maxMemory is what the process may take, with what is still to be collected. It is
 // soft; what one source can come to is below it, as syntax.MaxParts and the bounds of a
 // program say.

@@ -11,23 +11,28 @@ import (
 )
 
 // values are those that a flag takes, for the completion of shells.
-var values = map[string]func() []string{
-	"guess":            fixed("auto", "never"),
-	"arch":             func() []string { return analysis.Targets().Arches },
-	"cpu":              func() []string { return analysis.Targets().Cores },
-	"fpu":              func() []string { return analysis.Targets().FPUs },
-	"start-mode":       fixed("arm", "thumb"),
-	"syntax":           fixed("unified", "divided"),
-	"implicit-it":      fixed("never", "arm", "thumb", "always"),
-	"dialect":          fixed("auto", "dots", "semicolon", "columns", "modules"),
-	"align-unit":       fixed("power", "bytes"),
-	"word-bytes":       fixed("4", "2"),
-	"preprocess":       fixed("auto", "always", "never"),
-	"compile-commands": nil, // a path
-	"format":           fixed("text", "json"),
-	"define":           none,
-	"symbol":           none,
-}
+var values = func() map[string]func() []string {
+	out := map[string]func() []string{
+		"arch":     func() []string { return analysis.Targets().Arches },
+		"cpu":      func() []string { return analysis.Targets().Cores },
+		"fpu":      func() []string { return analysis.Targets().FPUs },
+		"format":   fixed(formats...),
+		"define":   none,
+		"symbol":   none,
+		"severity": none,
+		"style":    none,
+	}
+	for _, d := range analysis.Definitions() {
+		if d.Values != nil {
+			var words []string
+			for _, v := range d.Values {
+				words = append(words, v.Text)
+			}
+			out[d.Flag] = fixed(words...)
+		}
+	}
+	return out
+}()
 
 func fixed(list ...string) func() []string { return func() []string { return list } }
 

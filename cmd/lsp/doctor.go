@@ -162,7 +162,8 @@ func (r *report) project(w *workspace, path string, sources []source) {
 	default:
 		r.line("project file", "%s", display(p.Path))
 		within = within.Project(filepath.Dir(p.Path))
-		set := project.Fields(&p.Settings)
+		own, _ := p.For(src.abs)
+		set := project.Fields(&own)
 		for _, name := range settingNames() {
 			switch v := set[name].(type) {
 			case *string:
@@ -179,6 +180,9 @@ func (r *report) project(w *workspace, path string, sources []source) {
 				}
 			}
 		}
+		if n := len(p.Profiles); n > 0 {
+			r.line("", "%s, for some of the sources", counted(n, "profile"))
+		}
 		if p.Problem != "" {
 			r.problem("%s", strings.ReplaceAll(p.Problem, p.Path, display(p.Path)))
 		}
@@ -187,7 +191,7 @@ func (r *report) project(w *workspace, path string, sources []source) {
 	for _, s := range sources {
 		set := analysis.Settings{}
 		if p := w.projects.Find(filepath.Dir(s.abs), w.bounds(s)); p != nil {
-			set = p.Settings
+			set, _ = p.For(s.abs)
 		}
 		if c := w.commands.Find(s.abs, set.CompileCommands, w.bounds(s)); c != nil && c.Named {
 			databases[c.Path]++

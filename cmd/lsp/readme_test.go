@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
@@ -145,67 +144,24 @@ func TestLinks(t *testing.T) {
 	}
 }
 
-// settingsTable is made of the comments on the fields of analysis.Settings.
-func settingsTable(t *testing.T) string {
-	docs := fieldDocs(t, "../../analysis/settings.go", "Settings")
-	flags := checkCommand().Flags()
+// settingsTable is made of the definitions of the settings.
+func settingsTable(*testing.T) string {
 	var b strings.Builder
 	b.WriteString("| project file | command line | what it says |\n| --- | --- | --- |\n")
-	for f := range reflect.TypeFor[analysis.Settings]().Fields() {
-		doc, key := docs[f.Name], f.Tag.Get("json")
-		name := flagNames[key]
-		if name == "" {
-			name = "--" + key
+	for _, d := range analysis.Definitions() {
+		key, flag, doc := "`"+d.Name+"`", "`--"+d.Flag+"`", d.Doc
+		if d.By != analysis.Everywhere {
+			key = "never; in an editor " + key
 		}
-		if doc == "" || flags.Lookup(strings.TrimPrefix(name, "--")) == nil {
-			t.Errorf("the setting %s has no comment or no flag %s", f.Name, name)
+		if d.Flag == "" {
+			flag = "never"
 		}
-		fmt.Fprintf(&b, "| `%s` | `%s` | %s |\n", key, name, cell(settingDoc(f.Name, doc)))
-	}
-	docs = fieldDocs(t, "../../server/project/bounds.go", "UserSettings")
-	for f := range reflect.TypeFor[project.UserSettings]().Fields() {
-		name, doc := "read-also", docs[f.Name]
-		if doc == "" || flags.Lookup(name) == nil {
-			t.Errorf("the setting %s has no comment or no flag %s", f.Name, name)
+		if d.Default != "" {
+			doc += " Default: " + d.Default + "."
 		}
-		fmt.Fprintf(&b, "| never; in an editor `%s` | `--%s` | %s |\n", f.Tag.Get("json"), name, cell(settingDoc(f.Name, doc)))
+		fmt.Fprintf(&b, "| %s | %s | %s |\n", key, flag, cell(doc))
 	}
 	return b.String()
-}
-
-// fieldDocs gives the comments on the fields of a struct.
-func fieldDocs(t *testing.T, path, name string) map[string]string {
-	t.Helper()
-	file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ParseComments)
-	if err != nil {
-		t.Fatal(err)
-	}
-	docs := map[string]string{}
-	ast.Inspect(file, func(n ast.Node) bool {
-		spec, ok := n.(*ast.TypeSpec)
-		if !ok || spec.Name.Name != name {
-			return true
-		}
-		for _, f := range spec.Type.(*ast.StructType).Fields.List {
-			docs[f.Names[0].Name] = strings.Join(strings.Fields(f.Doc.Text()), " ")
-		}
-		return false
-	})
-	return docs
-}
-
-// settingDoc turns a field's comment, which names fields as Go does, into a
-// sentence about the setting.
-func settingDoc(field, doc string) string {
-	for _, verb := range []string{" is ", " lists "} {
-		if rest, ok := strings.CutPrefix(doc, field+verb); ok {
-			doc = strings.ToUpper(rest[:1]) + rest[1:]
-		}
-	}
-	for f := range reflect.TypeFor[analysis.Settings]().Fields() {
-		doc = strings.ReplaceAll(doc, " "+f.Name+".", " `"+f.Tag.Get("json")+"`.")
-	}
-	return doc
 }
 
 // common is what the examples that do not need anything else start with; the

@@ -28,38 +28,43 @@ type settingFlags struct {
 }
 
 func (f *settingFlags) register(cmd *cobra.Command) {
-	fl := cmd.Flags()
-	fl.StringVar(&f.set.Guess, "guess", "", "take the target from build files nearby or what a source needs, where nothing else says it: auto or never (default auto)")
-	targetFlags(cmd, &f.set)
-	fl.StringVar(&f.set.StartMode, "start-mode", "", "instruction set before the first mode directive: arm or thumb")
-	fl.StringVar(&f.set.ImplicitIT, "implicit-it", "", "where the assembler inserts IT lines by itself: never, arm, thumb or always")
-	fl.StringVar(&f.set.Dialect, "dialect", "", "how the sources are written: auto, dots, semicolon or columns")
-	fl.StringVar(&f.set.AlignUnit, "align-unit", "", "what the number after .align counts: power or bytes")
-	fl.StringVar(&f.set.WordBytes, "word-bytes", "", "how many bytes .word has: 4 or 2")
-	fl.StringArrayVarP(&f.set.Include, "include", "I", nil, "look for included files in `DIR` (repeatable)")
-	fl.StringVar(&f.set.Preprocess, "preprocess", "", "whether sources go through the C preprocessor: auto (by the name's ending, or as it looks), always or never")
-	fl.StringArrayVarP(&f.set.Defines, "define", "D", nil, "define a macro of the preprocessor, `NAME[=TEXT]` (repeatable)")
-	fl.StringArrayVar(&f.set.Prelude, "prelude", nil, "let the preprocessor read `FILE` before the first line (repeatable)")
-	fl.StringArrayVar(&f.set.Symbols, "symbol", nil, "define an absolute symbol before the first line, `NAME=NUMBER` (repeatable)")
-	fl.StringVar(&f.set.CompileCommands, "compile-commands", "", "where compile flags are looked up: auto (compile_commands.json in and above the source's folder), never, or a `PATH`")
-	fl.StringArrayVar(&f.user.ReadAlso, "read-also", nil, "let sources and settings reach files in `DIR` outside of the project (repeatable)")
+	for _, d := range analysis.Definitions() {
+		to := f.set.Field(d.Name)
+		if d.Name == "readAlso" {
+			to = &f.user.ReadAlso
+		}
+		settingFlag(cmd, &d, to)
+	}
+}
+
+// settingFlag adds the flag of a setting, if it has one.
+func settingFlag(cmd *cobra.Command, d *analysis.Setting, to any) {
+	switch to := to.(type) {
+	case *string:
+		cmd.Flags().StringVarP(to, d.Flag, d.Letter, "", d.Help)
+	case *[]string:
+		cmd.Flags().StringArrayVarP(to, d.Flag, d.Letter, nil, d.Help)
+	}
 }
 
 // targetFlags are the flags for what lines are assembled for, and how they are spelled.
 func targetFlags(cmd *cobra.Command, set *analysis.Settings) {
-	fl := cmd.Flags()
-	fl.StringVar(&set.Arch, "arch", "", "architecture, with extensions (armv4t, armv7-a+fp)")
-	fl.StringVar(&set.CPU, "cpu", "", "core (arm7tdmi, cortex-m0); wins over --arch")
-	fl.StringVar(&set.FPU, "fpu", "", "floating-point unit")
-	fl.StringVar(&set.Syntax, "syntax", "", "syntax before the first .syntax directive: unified or divided")
+	for _, d := range analysis.Definitions() {
+		if d.Target {
+			settingFlag(cmd, &d, set.Field(d.Name))
+		}
+	}
 }
 
 // flagOf is the flag for a setting with a value that is not known.
-func flagOf(p *analysis.SettingError) string { return flagNames[p.Setting] }
-
-// flagNames says which flag gives a setting, for error messages.
-var flagNames = map[string]string{"arch": "--arch", "guess": "--guess", "cpu": "--cpu", "fpu": "--fpu", "startMode": "--start-mode", "syntax": "--syntax", "implicitIT": "--implicit-it", "preprocess": "--preprocess", "defines": "--define", "symbols": "--symbol", "compileCommands": "--compile-commands",
-	"dialect": "--dialect", "alignUnit": "--align-unit", "wordBytes": "--word-bytes"}
+func flagOf(p *analysis.SettingError) string {
+	for _, d := range analysis.Definitions() {
+		if d.Name == p.Setting {
+			return "--" + d.Flag
+		}
+	}
+	return p.Setting
+}
 
 // source is a file to work on.
 type source struct {
@@ -289,6 +294,7 @@ func settingErrors(problems []*analysis.SettingError, origin func(*analysis.Sett
 func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, error) {
 	set, within := w.flags, w.bounds(src)
 	var p *project.Project
+	var at func(string) string
 	if !w.fresh {
 		p = w.projects.Find(filepath.Dir(src.abs), within)
 	}
@@ -296,7 +302,9 @@ func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, e
 		if p.Problem != "" {
 			return nil, nil, errors.New(strings.ReplaceAll(p.Problem, p.Path, display(p.Path)))
 		}
-		set = project.Fill(set, p.Settings)
+		var own analysis.Settings
+		own, at = p.For(src.abs)
+		set = project.Fill(set, own)
 		within = within.Project(filepath.Dir(p.Path))
 	}
 	set, cmd := w.commands.Resolve(set, src.abs, within)
@@ -314,8 +322,7 @@ func (w *workspace) settings(src source) (*analysis.Settings, *project.Bounds, e
 			if p == nil {
 				return bad.Setting
 			}
-			at := p.At(bad.Setting)
-			return fmt.Sprintf("%s%s: %q", display(p.Path), strings.TrimPrefix(at, p.Path), bad.Setting)
+			return fmt.Sprintf("%s%s: %q", display(p.Path), strings.TrimPrefix(at(bad.Setting), p.Path), bad.Setting)
 		})
 	}
 	return valid, within, nil

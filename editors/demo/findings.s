@@ -281,7 +281,16 @@ crossing_blocks:
         moveq   r1, r2
         mov     r1, r3                          @ expect: it-block
 
-@ --- 12. Macros --------------------------------------------------------------
+@ --- 12. Findings that are allowed -------------------------------------------
+@ A comment takes a finding out; where there is none, the comment is one.
+
+        .section .rodata.allowed, "a", %progbits
+        .byte   1
+allowed_word:
+        .word   2       @ narrowgauge: allow data-alignment -- it is sent byte by byte
+        .byte   3       @ narrowgauge: allow data-alignment -- @ expect: allow-comment
+
+@ --- 13. Macros --------------------------------------------------------------
 @ A finding in what a macro makes is shown at its call, with the line of the
 @ definition beside it.
 

@@ -111,6 +111,15 @@ local function rewrites_of_line()
   end
 end
 
+--- Lays out the lines of the buffer; vim.lsp.buf.format came with Neovim 0.8.
+local function lay_out()
+  if vim.lsp.buf.format then
+    vim.lsp.buf.format({ name = 'narrowgauge' })
+  else
+    vim.lsp.buf.formatting_sync(nil, 20000)
+  end
+end
+
 --- Suggested keys, in buffers with the server only.
 local function set_keymaps(buffer)
   local function map(keys, action, what)
@@ -121,6 +130,7 @@ local function set_keymaps(buffer)
   map('gO', vim.lsp.buf.document_symbol, 'Outline of the file')
   map('<Leader>a', rewrites_of_line, 'Rewrites for the findings on this line')
   map('<Leader>e', vim.diagnostic.open_float, 'The finding here in full')
+  map('<Leader>f', lay_out, 'Lay out the lines of the file')
   map('[d', vim.diagnostic.goto_prev, 'Finding before')
   map(']d', vim.diagnostic.goto_next, 'Finding after')
 end

@@ -89,6 +89,24 @@ local function test()
     return #vim.diagnostic.get(0) == 1
   end, 'the diagnostic to come back')
 
+  -- Formatting lays out what is out of line, and nothing else.
+  local ragged = vim.deepcopy(before)
+  ragged[5] = '  lamp_time:'
+  ragged[7] = ' bx lr'
+  table.insert(ragged, '        mov     r1, r2          @ one')
+  table.insert(ragged, '        mov     r3,r4       @ two "😀"')
+  table.insert(ragged, '        mov     r5, r6          @ three')
+  vim.api.nvim_buf_set_lines(0, 0, -1, true, ragged)
+  vim.cmd([[normal \f]])
+  local laid = vim.deepcopy(ragged)
+  laid[5], laid[7] = 'lamp_time:', '        bx      lr'
+  laid[6] = '        mov     r0, #0x1235     @ ticks: "ü" and "😀" stay'
+  laid[9] = '        mov     r3, r4          @ two "😀"'
+  equal(vim.api.nvim_buf_get_lines(0, 0, -1, true), laid, 'text after formatting')
+  vim.cmd([[normal \f]])
+  equal(vim.api.nvim_buf_get_lines(0, 0, -1, true), laid, 'text after formatting twice')
+  vim.api.nvim_buf_set_lines(0, 0, -1, true, before)
+
   -- Hover answers on the mnemonic.
   local answers = vim.lsp.buf_request_sync(0, 'textDocument/hover', vim.lsp.util.make_position_params(0, 'utf-16'), 20000)
   local text

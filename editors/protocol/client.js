@@ -121,6 +121,8 @@ function tokens (data) {
 
 // A signature's parameters are parts of its label.
 const signature = s => lsp.SignatureInformation.is?.(s) !== false && s.label !== '' && s.parameters.every(p => typeof p.label === 'string' ? s.label.includes(p.label) : p.label[0] < p.label[1] && p.label[1] <= s.label.length)
+// An edit of formatting stays within a line.
+const laid = e => lsp.TextEdit.is(e) && range(e.range) && e.range.start.line === e.range.end.line && !/[\r\n]/.test(e.newText)
 
 // What is asked for each capability. One that is not here fails.
 const provided = {
@@ -138,6 +140,9 @@ const provided = {
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
   signatureHelpProvider: ['textDocument/signatureHelp', true, r => r === null || (r.signatures.length > 0 && r.signatures.every(signature) && r.activeSignature < r.signatures.length)],
   semanticTokensProvider: ['textDocument/semanticTokens/full', false, r => tokens(r.data)],
+  documentFormattingProvider: ['textDocument/formatting', false, list(laid)],
+  documentRangeFormattingProvider: ['textDocument/rangeFormatting', true, list(laid)],
+  documentOnTypeFormattingProvider: ['textDocument/onTypeFormatting', true, list(laid)],
   codeActionProvider: ['textDocument/codeAction', true, list(action)]
 }
 
@@ -178,7 +183,7 @@ async function everything (encoding) {
       const step = !placed ? lines.length : method === 'textDocument/codeAction' ? 40 : 7
       for (let line = 0; line < lines.length; line += step) {
         const position = { line, character: lines[line].length >> 1 }
-        const params = { textDocument, position, positions: [position], range: { start: { line, character: 0 }, end: { line: line + 1, character: 0 } }, context: { diagnostics: [], includeDeclaration: true } }
+        const params = { textDocument, position, positions: [position], range: { start: { line, character: 0 }, end: { line: line + 1, character: 0 } }, context: { diagnostics: [], includeDeclaration: true }, options: { tabSize: 8, insertSpaces: true }, ch: '\n' }
         asked.push(c.sendRequest(method, params).then(r => {
           check(`${method} ${name}:${line + 1}`, is(r), r)
           return method === 'textDocument/codeAction' ? r ?? [] : []
@@ -221,6 +226,46 @@ async function everything (encoding) {
   source.cancel()
   await within('a request that is cancelled', stopped.then(r => check('it was done before', r === null || lsp.Hover.is(r)), e => check('cancelled', e.code === -32800, e.code)))
   await finish(`all requests, ${encoding}`, child, c)
+}
+
+// applied is a text with edits made, as the library makes them; in UTF-8 columns are turned
+// into its own first.
+function applied (text, edits, encoding) {
+  const lines = text.split('\n')
+  const units = p => encoding === 'utf-16' ? p : { line: p.line, character: Buffer.from(lines[p.line]).subarray(0, p.character).toString().length }
+  return TextDocument.applyEdits(TextDocument.create('file:///x', 'asm', 1, text), edits.map(e => ({ range: { start: units(e.range.start), end: units(e.range.end) }, newText: e.newText })))
+}
+
+// formats lays out a text in the three ways, and makes the edits as the library does.
+async function formats (encoding) {
+  const { child, c } = await begin([encoding])
+  const uri = pathToFileURL(path.join(home, `laid-${encoding}.s`)).href
+  const options = { tabSize: 4, insertSpaces: true }
+  const good = ['\t.syntax unified', '\t.thumb', 'lamp:', '\tpush\t{r4, lr}\t@ "ü" 😀', '\tmovs\tr0, #1\t\t@ é', '\tmovs\tr1, #2\t\t@ one', '\tpop\t{r4, pc}', '\tadds\tr0, r1\t\t@ up', '\tadds\tr0, r2', '']
+  const bad = [...good]
+  bad[2] = '  lamp:  '
+  bad[4] = ' /* 😀 */ movs  r0,#1 @ é'
+  bad[5] = '    movs    r1  ,  #2  @ one'
+  const want = [...good]
+  want[4] = bad[4] // a comment is in front of it
+  for (const end of ['\n', '\r\n']) {
+    const textDocument = { uri }
+    const ask = (method, more) => within(method, c.sendRequest(`textDocument/${method}`, { textDocument, options, ...more }))
+    c.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'asm', version: 1, text: bad.join(end) } })
+    const edits = await ask('formatting')
+    check(`${encoding}: edits of lines`, edits.length > 0 && edits.every(laid), edits)
+    check(`${encoding}: the text after formatting`, applied(bad.join(end), edits, encoding) === want.join(end), applied(bad.join(end), edits, encoding))
+    const part = await ask('rangeFormatting', { range: { start: { line: 5, character: 0 }, end: { line: 6, character: 0 } } })
+    check(`${encoding}: a range`, part.length > 0 && part.every(e => e.range.start.line === 5), part)
+    const typed = await ask('onTypeFormatting', { position: { line: 6, character: 0 }, ch: '\n' })
+    check(`${encoding}: after a line end`, same(typed, part), typed, part)
+    const label = await ask('onTypeFormatting', { position: { line: 2, character: 7 }, ch: ':' })
+    check(`${encoding}: after a colon`, label.length > 0 && label.every(e => e.range.start.line === 2), label)
+    c.sendNotification('textDocument/didChange', { textDocument: { uri, version: 2 }, contentChanges: [{ text: want.join(end) }] })
+    check(`${encoding}: nothing is left to do`, same(await ask('formatting'), []))
+    c.sendNotification('textDocument/didClose', { textDocument })
+  }
+  await finish(`formats, ${encoding}`, child, c)
 }
 
 function until (c, what, done) {
@@ -367,7 +412,7 @@ async function lifecycle () {
 }
 
 async function main () {
-  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), edits]) {
+  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), edits]) {
     try {
       await part()
     } catch (e) {

@@ -32,18 +32,29 @@ type decoder struct {
 	start    int // of that line
 	keys     map[string]aPlace
 	problems []string
+
+	profiled  []Profile
+	inProfile *Profile // whose object this is; nil: it is the file
+	fixed     *aPlace  // where all of it is; nil: it is counted
 }
 
+// schemaKey is a member of a project file that says where its schema is, for editors.
+const schemaKey = "$schema"
+
 // decodeSettings decodes the JSON object of a project file: what can be read of it comes to
-// into. It gives the places of the keys, and what is wrong, each with its place in front.
-func decodeSettings(data []byte, into *analysis.Settings) (keys map[string]aPlace, problems []string) {
+// into, with the places of the keys. It says what is wrong, each with its place in front.
+func decodeSettings(data []byte, into *Project) (problems []string) {
 	d := &decoder{data: bytes.TrimPrefix(data, []byte(byteOrderMark)), keys: map[string]aPlace{}}
-	d.decode(into)
-	return d.keys, d.problems
+	d.decode(&into.Settings)
+	into.keys, into.Profiles = d.keys, d.profiled
+	return d.problems
 }
 
 // place is where an offset is; offsets have to grow.
 func (d *decoder) place(offset int) aPlace {
+	if d.fixed != nil {
+		return *d.fixed
+	}
 	offset = min(offset, len(d.data))
 	for ; d.at < offset; d.at++ {
 		if d.data[d.at] == '\n' {
@@ -94,6 +105,18 @@ func (d *decoder) skip(offset int) int {
 
 // field decodes one setting.
 func (d *decoder) field(key string, at aPlace, value json.RawMessage, into *analysis.Settings) {
+	switch {
+	case key == profilesKey && d.inProfile == nil:
+		d.profiled = d.profiles(at, value)
+		return
+	case key == schemaKey && d.inProfile == nil:
+		return // for editors
+	case key == "files" && d.inProfile != nil:
+		if json.Unmarshal(value, &d.inProfile.Files) != nil {
+			d.add(at, `"files" takes a list of texts, as in ["boot/"], and here is %s`, kindOf(value))
+		}
+		return
+	}
 	known := Fields(into)
 	name := key
 	if known[key] == nil {
@@ -141,6 +164,11 @@ func (d *decoder) unknown(key string, at aPlace, known map[string]any) {
 	var names []string
 	for n := range known {
 		names = append(names, n)
+	}
+	if d.inProfile == nil {
+		names = append(names, profilesKey)
+	} else {
+		names = append(names, "files")
 	}
 	slices.Sort(names)
 	hint := "known are " + strings.Join(names, ", ")

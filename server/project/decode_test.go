@@ -55,8 +55,9 @@ func TestDecodeSettings(t *testing.T) {
 		{strings.Repeat("[", 20_000), []string{"1:10001: the lists or objects are nested too deep"}, analysis.Settings{}},
 		{`{"` + strings.Repeat("x", 5000) + `": 1}`, []string{`1:2: there is no setting "` + strings.Repeat("x", 60) + `…"`}, analysis.Settings{}},
 	} {
-		var read analysis.Settings
-		_, got := decodeSettings([]byte(tt.text), &read)
+		var p Project
+		got := decodeSettings([]byte(tt.text), &p)
+		read := p.Settings
 		same := len(got) == len(tt.want)
 		for i := 0; same && i < len(got); i++ {
 			same = strings.HasPrefix(got[i], tt.want[i])
@@ -72,9 +73,8 @@ func TestDecodeSettings(t *testing.T) {
 
 // TestSettingPlaces holds that settings have the places of their keys.
 func TestSettingPlaces(t *testing.T) {
-	var read analysis.Settings
 	p := &Project{Path: "narrowgauge.json"}
-	p.keys, _ = decodeSettings([]byte("{\n\t\"cpu\": \"x\", \"Arch\": \"y\"\n}"), &read)
+	decodeSettings([]byte("{\n\t\"cpu\": \"x\", \"Arch\": \"y\"\n}"), p)
 	for setting, want := range map[string]string{"cpu": "narrowgauge.json:2:2", "arch": "narrowgauge.json:2:14", "fpu": "narrowgauge.json"} {
 		if got := p.At(setting); got != want {
 			t.Errorf("%s is at %s, want %s", setting, got, want)

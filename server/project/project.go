@@ -17,7 +17,7 @@ import (
 )
 
 // FileName is the name of the project file. Its JSON object has the fields
-// of [analysis.Settings]; relative include folders start at its own folder.
+// of [analysis.Settings], and profiles; relative include folders start at its own folder.
 const FileName = "narrowgauge.json"
 
 // MaxSource is the largest source file, in bytes, that is read from disk.
@@ -187,6 +187,7 @@ func Candidates(from, name string, include []string) []string {
 type Project struct {
 	Path     string // of the project file
 	Settings analysis.Settings
+	Profiles []Profile // settings for some of the sources; see For
 	// Problem says what is wrong with the file, each mistake on a line of its own with
 	// its place in front; empty when nothing is. Settings then holds what could be read.
 	Problem string
@@ -252,7 +253,7 @@ func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	data, err := b.ReadFile(path)
 	if err == nil {
 		var problems []string
-		p.keys, problems = decodeSettings(data, &p.Settings)
+		problems = decodeSettings(data, p)
 		for i := range problems {
 			problems[i] = path + ":" + problems[i]
 		}
@@ -260,17 +261,25 @@ func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	} else {
 		p.Problem = fmt.Sprintf("%s: %v", path, inner(err))
 	}
-	for i, dir := range p.Settings.Include {
-		if !filepath.IsAbs(dir) {
-			p.Settings.Include[i] = filepath.Join(filepath.Dir(path), dir)
-		}
+	startAt(&p.Settings, filepath.Dir(path))
+	for i := range p.Profiles {
+		startAt(&p.Profiles[i].Settings, filepath.Dir(path))
 	}
-	p.Settings.CompileCommands = CommandsPath(p.Settings.CompileCommands, filepath.Dir(path))
 	if f.cache == nil {
 		f.cache = map[string]foundProject{}
 	}
 	f.cache[path] = foundProject{stamp, p}
 	return p
+}
+
+// startAt lets relative paths of settings start at a folder.
+func startAt(set *analysis.Settings, folder string) {
+	for i, dir := range set.Include {
+		if !filepath.IsAbs(dir) {
+			set.Include[i] = filepath.Join(folder, dir)
+		}
+	}
+	set.CompileCommands = CommandsPath(set.CompileCommands, folder)
 }
 
 // Fields points to every setting, by its name in JSON: to a string or to a
@@ -314,17 +323,18 @@ func Valid(s analysis.Settings) (*analysis.Settings, []*analysis.SettingError) {
 	s.Include = append([]string(nil), s.Include...)
 	var problems []*analysis.SettingError
 	known := Fields(&s)
-	for range len(known) + len(s.Symbols) {
+	for range len(known) + len(s.Symbols) + len(s.Severity) + len(s.Format) {
 		err := s.Resolve()
 		var bad *analysis.SettingError
 		if !errors.As(err, &bad) {
 			break
 		}
 		problems = append(problems, bad)
-		if text, ok := known[bad.Setting].(*string); ok {
-			*text = ""
-		} else {
-			s.Symbols = slices.DeleteFunc(slices.Clone(s.Symbols), func(def string) bool { return def == bad.Value })
+		switch to := known[bad.Setting].(type) {
+		case *string:
+			*to = ""
+		case *[]string:
+			*to = slices.DeleteFunc(slices.Clone(*to), func(item string) bool { return item == bad.Value })
 		}
 	}
 	return &s, problems
