@@ -1,7 +1,6 @@
 package assemble
 
 import (
-	pathpkg "path"
 	"strconv"
 	"strings"
 
@@ -129,8 +128,8 @@ func (p *pass) missing(at program.Place, w Wanted) {
 	}
 	if why == "" {
 		d := finding.Diagnostic{Code: finding.CodeInclude, Message: wording.NotInFolders(wording.ClipText(w.Name, 200))}
-		if dir := pathpkg.Dir(w.Name); dir != "." { // all of its files are missing
-			d.Cause = finding.CauseFolder + dir
+		if i := strings.LastIndexByte(w.Name, '/'); i > 0 { // all files of that folder are missing
+			d.Cause = finding.CauseFolder + w.Name[:i]
 		}
 		p.Emit(at, d)
 		return
