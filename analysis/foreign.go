@@ -114,6 +114,9 @@ func foreignOf(p *program.Program) (title string, marks []string, ok bool) {
 	if wrong < fewRegisters || right > wrong {
 		return "", nil, false
 	}
+	if script().MatchString(p.File.Text()) {
+		return scriptTitle, []string{"SECTIONS {"}, true
+	}
 	// As the preprocessor leaves it, and as it is, for what it leaves out as it knows nothing
 	// of the other architecture.
 	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
@@ -121,6 +124,12 @@ func foreignOf(p *program.Program) (title string, marks []string, ok bool) {
 	}
 	return title, marks, ok
 }
+
+// scriptTitle is what a linker's script that goes through the preprocessor is taken for.
+const scriptTitle = "linker script"
+
+// script finds the command of a linker's script that says where sections are.
+var script = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^SECTIONS[ \t]*(\{|\r?\n[ \t]*\{)`) })
 
 // foreignText is foreignOf for a text, of which least lines have to be foreign; made: the
 // preprocessor left it so.
@@ -240,9 +249,12 @@ func foreignLine(line string) (name, rest string) {
 
 // foreignHint says that a source is of another architecture.
 func foreignHint(in *Input, title string, marks []string) Diagnostic {
+	says := wording.Foreign(title, marks)
+	if title == scriptTitle {
+		says = wording.LinkerScript()
+	}
 	return Diagnostic{
 		Location: Location{Path: in.Path, Span: Span{End: len(in.File.Line(0).Text)}},
-		Severity: Hint, Code: finding.CodeTarget,
-		Message: wording.Foreign(title, marks),
+		Severity: Hint, Code: finding.CodeTarget, Message: says,
 	}
 }

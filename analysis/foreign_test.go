@@ -62,6 +62,62 @@ func TestForeign(t *testing.T) {
 	}
 }
 
+// TestForeignFew holds that a few lines of AArch64 are recognised by their registers, and that
+// ARM code is not taken for it that gives registers such names.
+func TestForeignFew(t *testing.T) {
+	for _, c := range []struct {
+		text    string
+		foreign bool
+	}{
+		{"box:\tldr w0, =0x10000\n\tret\n", true}, {"\tadr x1, box\n\tstr x0, [x1]\n\tb go\nbox:\t.quad 0\n", true}, {"0:\twfe\n\tldr x0, box\n\tcbz x0, 0b\n\tbr x0\nbox:\t.quad 0\n", true},
+		{"#define CALL(n) .globl box_##n; box_##n: mov x16, #n; hvc 1; ret;\nCALL(1)\nCALL(2)\nCALL(3)\n", true},
+		{"\t.req_none\n\tsha256h q0, q1, v2.4s\n\tadd v1.4s, v2.4s, v3.4s\n\tld1 {v0.16b}, [x8]\n\tret\n", true},
+		{"x0 .req r0\nx1 .req r1\n\tmov x0, #1\n\tadd x1, x0, #5\n\tmvoe x0, x1\n", false}, {"\tmov x0, #1\n\tmov r0, #2\n\tadd r1, r0, r0\n\tbx lr\n", false}, {"\tmov r0, #1\n\tmov x0, #1\n", false},
+		{"\t.equ w0, 3\n\t.equ w1, 4\n\tmov r0, #w0\n\tadd r0, r0, #w1\n\tmvoe r0\n\tmvoe r1\n", false},
+	} {
+		r, err := AnalyzeGuessing(context.Background(), &Input{Path: "box.S", File: syntax.Parse(c.text)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.foreign != c.foreign {
+			t.Errorf("%q: %v %v", c.text, r.foreign, r.Diagnostics())
+		}
+	}
+	// A linker's script that goes through the preprocessor is no assembly.
+	r, err := AnalyzeGuessing(context.Background(), &Input{Path: "box.lds.S", File: syntax.Parse("OUTPUT_ARCH(arm)\nENTRY(go)\nSECTIONS\n{\n  . = 0x8000;\n  .text : { *(.text) }\n  .data : { *(.data) }\n}\n")})
+	if err != nil || len(r.Diagnostics()) != 1 || !strings.Contains(r.Diagnostics()[0].Message, "linker script") {
+		t.Errorf("a linker script: %v %v", r.Diagnostics(), err)
+	}
+}
+
+// TestTextOfC holds that C in a header is one hint where the command line is unknown, and what it
+// is where that is known.
+func TestTextOfC(t *testing.T) {
+	const header = "typedef struct lamp { int on; } lamp;\nextern void lamp_on(int n);\nstatic inline int lamps(void)\n{\n\treturn 4;\n}\nenum { RED, GREEN };\n"
+	for _, known := range []bool{false, true} {
+		in := &Input{Path: "box.S", File: syntax.Parse("#include \"lamp.h\"\n\tmov r0, #1\n\tbx lr\n"), Load: func(w Wanted) (string, *syntax.File, bool) { return "lamp.h", syntax.Parse(header), true }}
+		if known {
+			in.Set = &Settings{CPU: "arm7tdmi"}
+		}
+		r, err := AnalyzeGuessing(context.Background(), in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		errors, hints := 0, 0
+		for _, d := range r.Diagnostics() {
+			switch {
+			case d.Severity == finding.Error:
+				errors++
+			case strings.Contains(d.Message, "text of C"):
+				hints++
+			}
+		}
+		if (errors == 0) != !known || (hints == 1) != !known {
+			t.Errorf("known %v: %d errors, %d hints", known, errors, hints)
+		}
+	}
+}
+
 // TestForeignReal counts which real sources of other architectures are recognised.
 func TestForeignReal(t *testing.T) {
 	proof := reftest.Begin(t)

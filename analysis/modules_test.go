@@ -102,6 +102,11 @@ func TestModulesAsDots(t *testing.T) {
 		{"two MACRO a, b\n  MOVS a, #1\n  ADDS b, b, a\n  ENDM\n  two R0, R1", "movs r0, #1\nadds r1, r1, r0"}, {"load MACRO\n  LDR \\1, [\\2]\n  ENDM\n  load R0, R1\n  load R2, R3", "ldr r0, [r1]\nldr r2, [r3]"},
 		{"  IF LAMPS > 10\n  NOP\n  ELSE\n  MOVS R0, #1\n  ENDIF", "nop"}, {"  PUBLIC spot\n  EXTERN other, more\n  BL other\n  BL more", ".global spot\n.extern other, more\nbl other\nbl more"},
 		{"  SECTION .data:DATA(3)\n  DC32 1\n  SECTION .text:CODE\n  NOP", ".section .data\n.word 1\n.section .text\nnop"}, {"  CODE16\n  ADD R0, R1", ".syntax divided\n.thumb\nadd r0, r1"}, {"  BX LR\n  ARM\n  ADD R0, R1, R2, LSL #3", "bx lr\n.arm\nadd r0, r1, r2, lsl #3"},
+		{"  REPT 3\n  MOVS R0, #LAMPS\n  ENDR\n  NOP", ".rept 3\nmovs r0, #LAMPS\n.endr\nnop"}, {"n SET 0\n  REPT 2\n  REPT 2\n  MOVS R0, #n\nn SET n+1\n  ENDR\n  ENDR", ".set n, 0\n.rept 2\n.rept 2\nmovs r0, #n\n.set n, n+1\n.endr\n.endr"},
+		{"  REPTI r, R1, R2\n  MOVS r, #3\n  ENDR", ".irp r, r1, r2\nmovs \\r, #3\n.endr"}, {"  REPTC c, \"AB\"\n  MOVS R1, #'c'\n  ENDR", "movs r1, #65\nmovs r1, #66"}, {"  REPT LAMPS/6\n  DC8 1\n  ENDR", ".rept LAMPS/6\n.byte 1\n.endr"},
+		{"lamps MACRO n\n  REPT n\n  NOP\n  ENDR\n  ENDM\n  lamps 4", "nop\nnop\nnop\nnop"},
+		{"  MOVS R0, #0FFh", "movs r0, #0xff"}, {"  DC32 0ABCDh, 1010b, 17q, 17o, 12d, 0x10", ".word 0xabcd, 10, 15, 15, 12, 16"}, {"  DC8 h'1F', b'101', q'17', 1b, 0Bh", ".byte 31, 5, 15, 1, 11"}, {"  DC32 'ABCD'", ".word 0x41424344"}, {"  DC24 0x10203", ".byte 3, 2, 1"},
+		{"?on B ?on\nlamp?1 B lamp?1", "on: b on\nlamp1: b lamp1"}, {"?n EQU 3\n  MOVS R0, #?n + 1", ".equ n, 3\nmovs r0, #n + 1"},
 		{"  NOP ; @ a comment\n  NOP // another\n  NOP /* one more */", "nop\nnop\nnop"},
 	} {
 		ours, theirs := modHead+c[0]+"\n", dotHead+c[1]+"\n"

@@ -500,6 +500,10 @@ func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesNoRelocation(name))
 			ok = false
 		case !dataRelocs[e.Name]:
+			if p.Lacking && p.Sources[0].Unit != nil {
+				p.inexact() // perhaps a macro with arguments, of a file that was not found
+				return
+			}
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoRelocation(e.Name))
 			ok = false
 		}

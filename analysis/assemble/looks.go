@@ -16,7 +16,8 @@ var (
 	includesAtOne = sync.OnceValue(func() *regexp.Regexp {
 		return regexp.MustCompile(`^#include[ \t]+("[^"]+"|<[^>]+>)[ \t]*(//.*|/\*.*)?\r?$`)
 	})
-	definesAtOne = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^#define[ \t]+([A-Za-z_][A-Za-z_0-9]*)`) })
+	conditionAtOne = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^#[ \t]*(if|ifdef|ifndef|include|define)[ \t]`) })
+	definesAtOne   = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^#define[ \t]+([A-Za-z_][A-Za-z_0-9]*)`) })
 )
 
 // preprocesses says whether the root goes through the preprocessor: by its name, by a
@@ -27,8 +28,11 @@ func preprocesses(in *Input) bool {
 		return true
 	}
 	f := in.File
-	if in.Env.Preprocess != "" && in.Env.Preprocess != "auto" || f.Dialect() == syntax.Columns {
+	if in.Env.Preprocess != "" && in.Env.Preprocess != "auto" {
 		return false
+	}
+	if f.Dialect() == syntax.Columns {
+		return asksForC(f)
 	}
 	defined := 0
 	for i := range f.NumLines() {
@@ -44,6 +48,17 @@ func preprocesses(in *Input) bool {
 			if usedElsewhere(f, i, m[1]) {
 				return true
 			}
+		}
+	}
+	return false
+}
+
+// asksForC says whether a source in columns has lines of the preprocessor, which are nothing
+// else there: no label begins with '#'.
+func asksForC(f *syntax.File) bool {
+	for i := range f.NumLines() {
+		if text := f.Line(i).Text; strings.HasPrefix(text, "#") && conditionAtOne().MatchString(text) {
+			return true
 		}
 	}
 	return false

@@ -289,7 +289,7 @@ func (p *pass) macroDirective(id int32, l *syntax.Line) {
 			p.moduleDefine(id, l)
 			return
 		case syntax.EffRept:
-			p.moduleRepeat(id)
+			p.moduleRepeat(id, l)
 			return
 		}
 	}

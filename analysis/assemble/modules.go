@@ -29,10 +29,7 @@ func (p *pass) moduleDefine(id int32, l *syntax.Line) {
 	}
 	var body []string
 	for i := int(it.Line) + 1; i < end; i++ {
-		text := f.Line(i).Text
-		if c := f.Line(i).Comment; c >= 0 {
-			text = text[:c]
-		}
+		text := uncommented(f.Line(i))
 		for _, m := range numbered().FindAllStringSubmatch(text, -1) {
 			for n := int(m[1][0] - '0'); len(params) < n; {
 				params = append(params, syntax.Param{Name: fmt.Sprintf("argument%d", len(params)+1)})
@@ -66,15 +63,81 @@ var (
 	// numbered matches a parameter by its number.
 	numbered = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\\([1-9])`) })
 	// moduleWord matches a word with what is in front of it, if that makes it another one.
-	moduleWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[.\\]*\w+`) })
+	moduleWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[.\\]*[\w?]+`) })
 )
 
-// moduleRepeat passes REPT and what it repeats: how much that is, is not looked at.
-func (p *pass) moduleRepeat(id int32) {
+// moduleRepeat handles REPT, REPTI and REPTC: the lines up to ENDR, so many times, or once for
+// each value, which stands for a name in them.
+func (p *pass) moduleRepeat(id int32, l *syntax.Line) {
 	it := &p.Items[id]
-	end, ok := p.Sources[it.File].File.Behind(int(it.Line), syntax.EffRept, syntax.EffEndr)
-	p.goTo(end+1, 0)
-	if p.inexact(); !ok {
-		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("REPT", "ENDR"))
+	s, file, line := it.Stmt, it.File, it.Line
+	f := p.Sources[file].File
+	end, ok := f.Behind(int(line), syntax.EffRept, syntax.EffEndr)
+	defer p.goTo(end+1, 0)
+	it.Flags |= program.Opaque
+	if !ok {
+		p.inexact()
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(s.Directive.Name, "ENDR"))
+		return
 	}
+	x := &program.Expansion{By: s.Directive.Name, File: file, Line: line + 1, N: int32(max(end-int(line)-1, 1))}
+	if s.Directive.Args == syntax.ArgsExprs {
+		if p.full || p.syntaxError(it) || len(s.Ops) == 0 {
+			p.inexact()
+			return
+		}
+		n, known := p.count(it, 0, true, 0)
+		switch {
+		case !known:
+			p.inexact()
+		case n < 0:
+			p.Report(p.NameLoc(it), finding.CodeDirective, wording.CannotRepeat(s.Name, n))
+		case n > 0:
+			x.Exact = true
+			p.expand(id, f.Part(int(line)+1, end), x, n)
+		}
+		return
+	}
+	name, rest, _ := strings.Cut(s.Reduced(l), ",")
+	if name = strings.TrimSpace(name); name == "" {
+		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NeedsName(s.Name))
+		return
+	}
+	var values []string
+	chars := s.Directive.Unit == 1
+	if chars {
+		for _, c := range strings.Trim(strings.TrimSpace(rest), `"'`) {
+			values = append(values, string(c))
+		}
+	} else {
+		for _, v := range strings.Split(rest, ",") {
+			values = append(values, strings.TrimSpace(v))
+		}
+	}
+	var body []string
+	for i := int(line) + 1; i < end; i++ {
+		body = append(body, moduleWord().ReplaceAllStringFunc(uncommented(f.Line(i)), func(w string) string {
+			if w == name {
+				return `\` + w
+			}
+			return w
+		}))
+	}
+	t := p.store.template([]syntax.Param{{Name: name}}, body)
+	if p.full || len(values)*len(t.Body) > maxExpansion {
+		p.overflow(id)
+		return
+	}
+	x.Line, x.Name = line, name
+	if f := p.repeated(t, rest, chars, values, id); f != nil {
+		p.expand(id, f, x, 1)
+	}
+}
+
+// uncommented is the text of a line without the comment at its end.
+func uncommented(l *syntax.Line) string {
+	if l.Comment >= 0 {
+		return l.Text[:l.Comment]
+	}
+	return l.Text
 }

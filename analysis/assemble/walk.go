@@ -220,7 +220,7 @@ func (p *pass) syntaxError(it *program.Item) bool {
 	if e == nil {
 		return false
 	}
-	if p.Lacking && p.Sources[it.File].Unit != nil && callLike.MatchString(p.LineText(it)) {
+	if p.Lacking && p.Sources[0].Unit != nil && callLike.MatchString(p.LineText(it)) {
 		p.inexact() // perhaps a macro with arguments, of the file that was not found
 		return true
 	}

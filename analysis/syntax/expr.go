@@ -219,14 +219,29 @@ func (p *parser) unary(depth int) value {
 	case ':':
 		return p.relocation(depth)
 	case '\'':
+		if p.dialect == Modules {
+			if x, ok := p.moduleChars(); ok {
+				return x
+			}
+		}
 		return p.char()
 	case '"':
 		return p.symbol(p.stringLit(), b) // a quoted symbol name
 	}
+	if p.dialect == Modules {
+		if x, ok := p.moduleQuoted(); ok {
+			return x
+		}
+	}
 	if c >= '0' && c <= '9' {
+		if p.dialect == Modules {
+			if x, ok := p.moduleNumber(); ok {
+				return x
+			}
+		}
 		return p.number()
 	}
-	if c != 0 && class[c]&cStart != 0 {
+	if c != 0 && p.starts(c) {
 		if x, ok := p.sectionEnd(); ok {
 			return x
 		}

@@ -198,13 +198,18 @@ func (p *parser) eat(c byte) bool {
 	return false
 }
 
+// starts says whether a character may be at the beginning of a name.
+func (p *parser) starts(c byte) bool {
+	return class[c]&cStart != 0 || c == '?' && p.dialect == Modules
+}
+
 // ident reads an identifier or word; empty when none is here.
 func (p *parser) ident() string {
 	b := p.i
-	if b >= len(p.s) || class[p.s[b]]&cStart == 0 {
+	if b >= len(p.s) || !p.starts(p.s[b]) {
 		return ""
 	}
-	for p.i < len(p.s) && class[p.s[p.i]]&cIdent != 0 {
+	for p.i < len(p.s) && (class[p.s[p.i]]&cIdent != 0 || p.s[p.i] == '?' && p.dialect == Modules) {
 		p.i++
 	}
 	return p.s[b:p.i]

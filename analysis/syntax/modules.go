@@ -1,6 +1,7 @@
 package syntax
 
 import (
+	"strconv"
 	"strings"
 
 	"narrowgauge/isa"
@@ -33,6 +34,7 @@ var moduleList = []struct {
 	{"DATA", DirectiveInfo{Args: ArgsText, Usage: "DATA", Doc: "Data follows."}},
 	{"DC8 DCB", DirectiveInfo{Args: ArgsExprs, Effect: EffData, Unit: 1, Strings: true, Anywhere: true, Usage: "DC8 value or 'text', …", Doc: "Bytes, and the bytes of strings; one in double quotes has a zero after it."}},
 	{"DC16 DCW", DirectiveInfo{Args: ArgsExprs, Effect: EffData, Unit: 2, Anywhere: true, Usage: "DC16 value, …", Doc: "Halfwords of 2 bytes."}},
+	{"DC24", DirectiveInfo{Args: ArgsExprs, Effect: EffData, Unit: 3, Anywhere: true, Usage: "DC24 value, …", Doc: "Values of 3 bytes."}},
 	{"DC32 DCD", DirectiveInfo{Args: ArgsExprs, Effect: EffData, Unit: 4, Anywhere: true, Usage: "DC32 value, …", Doc: "Words of 4 bytes."}},
 	{"DC64 DCQ", DirectiveInfo{Args: ArgsExprs, Effect: EffData, Unit: 8, Anywhere: true, Usage: "DC64 value, …", Doc: "Doublewords of 8 bytes."}},
 	{"DF32", DirectiveInfo{Args: ArgsExprs, Effect: EffFloat, Unit: 4, Usage: "DF32 number, …", Doc: "Floating-point numbers of 4 bytes."}},
@@ -51,6 +53,8 @@ var moduleList = []struct {
 	{"ENDM", DirectiveInfo{Args: ArgsText, Effect: EffEndm, Usage: "ENDM", Doc: "Ends the definition of a macro."}},
 	{"EXITM", DirectiveInfo{Args: ArgsText, Effect: EffExitm, Usage: "EXITM", Doc: "Leaves the expansion of a macro."}},
 	{"REPT", DirectiveInfo{Args: ArgsExprs, Effect: EffRept, Usage: "REPT count", Doc: "Repeats the lines up to ENDR."}},
+	{"REPTI", DirectiveInfo{Args: ArgsText, Effect: EffRept, Usage: "REPTI name, value, …", Doc: "Repeats the lines up to ENDR for each value, with the value in place of the name."}},
+	{"REPTC", DirectiveInfo{Args: ArgsText, Effect: EffRept, Unit: 1, Usage: "REPTC name, \"characters\"", Doc: "Repeats the lines up to ENDR for each character, with it in place of the name."}},
 	{"ENDR", DirectiveInfo{Args: ArgsText, Effect: EffEndr, Usage: "ENDR", Doc: "Ends a repetition."}},
 	{"IF", DirectiveInfo{Args: ArgsExprs, Effect: EffIf, Usage: "IF condition", Doc: "What follows is assembled when the condition holds."}},
 	{"ELSEIF", DirectiveInfo{Args: ArgsExprs, Effect: EffElseif, Usage: "ELSEIF condition", Doc: "Another condition."}},
@@ -198,6 +202,68 @@ func (p *parser) moduleText(s *Stmt, o *Operand) bool {
 	o.Kind, o.IsStr = isa.OpOther, true
 	o.names().Str = text
 	return true
+}
+
+// moduleBases are the letters that say the base of a number, behind its digits as in 0FFh, or in
+// front of quotes as in h'FF'.
+var moduleBases = map[byte]uint64{'h': 16, 'x': 16, 'd': 10, 'q': 8, 'o': 8, 'b': 2}
+
+// moduleNumber reads a number with its base behind it; false: it has none.
+func (p *parser) moduleNumber() (value, bool) {
+	b, e := p.i, p.i
+	for e < len(p.s) && class[p.s[e]]&cIdent != 0 {
+		e++
+	}
+	base := moduleBases[p.s[e-1]|0x20]
+	if e-b < 2 || base == 0 || p.s[e-1]|0x20 == 'x' {
+		return value{}, false
+	}
+	n, ok := digits(p.s[b:e-1], base)
+	if !ok {
+		return value{}, false
+	}
+	p.i = e
+	return value{num: true, n: n, start: b, end: e, ok: true}, true
+}
+
+// moduleQuoted reads a number such as h'FF'; false: it is something else.
+func (p *parser) moduleQuoted() (value, bool) {
+	b := p.i
+	if b+2 >= len(p.s) || p.s[b+1] != '\'' || moduleBases[p.s[b]|0x20] == 0 {
+		return value{}, false
+	}
+	e := strings.IndexByte(p.s[b+2:], '\'')
+	if e < 1 {
+		return value{}, false
+	}
+	n, ok := digits(p.s[b+2:b+2+e], moduleBases[p.s[b]|0x20])
+	if !ok {
+		return value{}, false
+	}
+	p.i = b + e + 3
+	return value{num: true, n: n, start: b, end: p.i, ok: true}, true
+}
+
+// moduleChars reads several characters in quotes as a number, the first one in its highest
+// byte; false: it is something else.
+func (p *parser) moduleChars() (value, bool) {
+	b := p.i
+	e := strings.IndexByte(p.s[b+1:], '\'')
+	if e < 2 || e > 4 || strings.IndexByte(p.s[b+1:b+1+e], '\\') >= 0 {
+		return value{}, false
+	}
+	var n int64
+	for _, c := range []byte(p.s[b+1 : b+1+e]) {
+		n = n<<8 | int64(c)
+	}
+	p.i = b + e + 2
+	return value{num: true, n: n, start: b, end: p.i, ok: true}, true
+}
+
+// digits is the value of digits, of 64 bits at most.
+func digits(s string, base uint64) (int64, bool) {
+	v, err := strconv.ParseUint(s, int(base), 64)
+	return int64(v), err == nil
 }
 
 // sectionEnds are the functions that give where sections begin and end, and their size.

@@ -108,7 +108,7 @@ func (p *parser) statement() {
 		}
 		p.bad(b, "a statement cannot start with a string")
 		return
-	case class[c]&cStart == 0:
+	case !p.starts(c):
 		p.bad(b, "a statement cannot start with this character")
 		return
 	}

@@ -78,3 +78,8 @@ func DefinedElsewhere(name string, file bool) string {
 func UnderCondition(name, file string, line int) string {
 	return fmt.Sprintf("%s is defined only under a condition that is not met here (line %d of %s); the setting defines says which macros there are.", ClipText(name, MaxMessage/2), line+1, ClipText(file, MaxMessage/4))
 }
+
+// TextOfC says that a header has text of C where the assembler reads it.
+func TextOfC(name string) string {
+	return ClipText(name, MaxMessage/2) + " has text of C here, and nothing is said of the rest of it; the setting defines says which macros keep it from the assembler."
+}

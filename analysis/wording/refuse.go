@@ -118,6 +118,7 @@ func (p *Reporter) All() []finding.Diagnostic {
 	p.Diags = nil
 	p.proseBehind(out)
 	p.otherStart(out)
+	out = p.textOfC(out)
 	return out
 }
 

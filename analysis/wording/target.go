@@ -27,6 +27,11 @@ func Foreign(title string, marks []string) string {
 	return "This looks like " + title + " assembly (" + strings.Join(list, ", ") + "), which is left alone; the setting guess turns that off."
 }
 
+// LinkerScript says that a source is none.
+func LinkerScript() string {
+	return "This looks like a linker script, not like assembly, and is left alone; the setting guess turns that off."
+}
+
 // TargetGuessed says what a source is taken for, and why.
 func TargetGuessed(t *Target) string {
 	var what, settings []string

@@ -66,3 +66,45 @@ func (p *Reporter) findLeftOut() {
 		}
 	}
 }
+
+// From so many lines that begin as declarations of C do on, a header is one for C.
+const fewDeclarations = 4
+
+// declaration finds lines of C that no assembly has.
+var declaration = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?m)^[ \t]*(?:[{}]|(?:typedef|extern|static|struct|enum|union|unsigned|int|void|char|const|return)\b.*[;{(])`)
+})
+
+// textOfC puts one hint in the place of all that is wrong with a header that has text of C,
+// where nothing is known of the command line: it would say which part of it is for the
+// assembler.
+func (p *Reporter) textOfC(diags []finding.Diagnostic) []finding.Diagnostic {
+	if !p.Unsaid || len(p.Sources) < 2 || p.Sources[0].Unit == nil {
+		return diags
+	}
+	known := map[string]bool{}
+	told := map[string]bool{}
+	out := diags[:0]
+	for i := range diags {
+		d := &diags[i]
+		if d.Path == p.Path || d.Severity > finding.Warning {
+			out = append(out, *d)
+			continue
+		}
+		is, ok := known[d.Path]
+		if !ok {
+			if id := p.FileOf(d.Path); id >= 0 && p.Sources[id].Unit != nil {
+				is = len(declaration().FindAllString(p.Sources[id].File.Text(), fewDeclarations)) == fewDeclarations
+			}
+			known[d.Path] = is
+		}
+		switch {
+		case !is:
+			out = append(out, *d)
+		case !told[d.Path]:
+			told[d.Path] = true
+			out = append(out, finding.Diagnostic{Location: d.Location, Code: finding.CodeSyntax, Severity: finding.Hint, Message: TextOfC(path.Base(d.Path))})
+		}
+	}
+	return out
+}

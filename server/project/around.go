@@ -72,6 +72,22 @@ func (a *Around) folders(from string, system bool, b *Bounds) (out []string) {
 	return out
 }
 
+// headers lists the folders for headers, by custom, beside the source and above.
+func (a *Around) headers(b *Bounds) (out []string) {
+	path, err := filepath.Abs(a.Source)
+	if err != nil {
+		return nil
+	}
+	dir := filepath.Dir(path)
+	for top := b.topmost(dir); top != ""; dir = filepath.Dir(dir) {
+		out = append(out, filepath.Join(dir, "include"))
+		if dir == top {
+			break
+		}
+	}
+	return out
+}
+
 // paths lists the places of a file beyond those of the settings.
 func (a *Around) paths(w analysis.Wanted, b *Bounds) (out []string) {
 	if a == nil || w.Next || w.Name == "" || filepath.IsAbs(w.Name) {
@@ -83,6 +99,14 @@ func (a *Around) paths(w analysis.Wanted, b *Bounds) (out []string) {
 		}
 		out = append(out, filepath.Join(dir, w.Name))
 	}
+	if w.System && standard[w.Name] {
+		return out
+	}
+	for _, dir := range a.headers(b) {
+		if path := filepath.Join(dir, w.Name); len(out) < maxSought && !slices.Contains(out, path) {
+			out = append(out, path)
+		}
+	}
 	return out
 }
 
@@ -92,12 +116,25 @@ func (a *Around) only(w analysis.Wanted, b *Bounds) []string {
 	if a == nil || w.Next || filepath.IsAbs(w.Name) || w.System && standard[w.Name] {
 		return nil // one of the library's headers is not meant, whatever there is
 	}
-	return nearest(a.Index.Find(b.topmost(filepath.Dir(a.Source)), tailOf(w.Name)), a.Source)
+	tail := tailOf(w.Name)
+	return nearest(a.Index.Find(b.topmost(filepath.Dir(a.Source)), tail), tail, a.Source)
 }
 
-// nearest is the one of several paths that shares more folders with a source than all others
-// do, as that of its own part of the project; if there is none, they all are.
-func nearest(paths []string, source string) []string {
+// includeFolders are what folders for headers are called (common practice).
+var includeFolders = map[string]bool{"include": true, "includes": true, "inc": true, "headers": true}
+
+// serves says whether the folder that a path is looked up from, which is all of it but a tail,
+// is one for headers beside the source or beside a folder above it.
+func serves(path, tail, source string) bool {
+	folder := strings.TrimSuffix(path, string(filepath.Separator)+tail)
+	_, ok := below(source, filepath.Dir(folder))
+	return ok && includeFolders[strings.ToLower(filepath.Base(folder))]
+}
+
+// nearest is the one of several paths with a tail that shares more folders with a source than
+// all others do, as that of its own part of the project, or the only one of these in a folder
+// that serves the source; if there is none, they all are.
+func nearest(paths []string, tail, source string) []string {
 	if len(paths) < 2 {
 		return paths
 	}
@@ -110,10 +147,19 @@ func nearest(paths []string, source string) []string {
 			tie = true
 		}
 	}
-	if tie {
-		return paths
+	if !tie {
+		return paths[best : best+1]
 	}
-	return paths[best : best+1]
+	var fit []string
+	for _, path := range paths {
+		if inCommon(path, source) == most && serves(path, tail, source) {
+			fit = append(fit, path)
+		}
+	}
+	if len(fit) == 1 {
+		return fit
+	}
+	return paths
 }
 
 // inCommon counts the folders that two paths begin with.

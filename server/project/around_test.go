@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"narrowgauge/analysis"
@@ -136,15 +137,29 @@ func TestNearest(t *testing.T) {
 		at     int
 	}{
 		{"/p/arch/arm/cpu/start.S", []string{"/p/arch/arm/include/asm/system.h", "/p/arch/other/include/asm/system.h"}, 1, 0},
+		{"/p/arch/arm/cpu/start.S", []string{"/p/include/lamps/lamp.inc", "/p/tools/include/lamps/lamp.inc"}, 1, 0},
+		{"/p/arch/arm/cpu/start.S", []string{"/p/other/lamps/lamp.inc", "/p/tools/include/lamps/lamp.inc"}, 2, 0},
 		{"/p/arch/arm/cpu/start.S", []string{"/p/arch/a/include/asm/system.h", "/p/arch/arm/x/asm/system.h", "/p/arch/z/asm/system.h"}, 1, 1},
 		{"/p/src/start.s", []string{"/p/a/lamp.inc", "/p/b/lamp.inc"}, 2, 0},
 		{"/p/a/start.s", []string{"/p/a/x/lamp.inc", "/p/a/y/lamp.inc", "/p/b/lamp.inc"}, 3, 0},
 		{"/p/src/start.s", []string{"/p/a/lamp.inc"}, 1, 0}, {"/p/src/start.s", nil, 0, 0},
 	} {
-		if got := nearest(c.paths, c.source); len(got) != c.want || c.want > 0 && got[0] != c.paths[c.at] {
+		if got := nearest(c.paths, tailOfAll(c.paths), c.source); len(got) != c.want || c.want > 0 && got[0] != c.paths[c.at] {
 			t.Errorf("%s: %q of %q", c.source, got, c.paths)
 		}
 	}
+}
+
+// tailOfAll is what paths end in, by the name of the last folder.
+func tailOfAll(paths []string) string {
+	if len(paths) == 0 {
+		return ""
+	}
+	dir, base := filepath.Split(paths[0])
+	if tail := filepath.Join(filepath.Base(dir), base); !slices.ContainsFunc(paths, func(path string) bool { return !strings.HasSuffix(path, "/"+tail) }) {
+		return tail
+	}
+	return base
 }
 
 // TestMadeBy holds which files a build file makes: others that it names have to be there.
