@@ -53,6 +53,13 @@ const CodeInclude = finding.CodeInclude
 // CodeTooLarge is the code of findings that say what is left out.
 const CodeTooLarge = finding.CodeMacroSize
 
+// CodeExternal is the code of findings about names that a linker has to supply, and CodeNowhere
+// of those about names that no source of a workspace defines.
+const (
+	CodeExternal = finding.CodeExternal
+	CodeNowhere  = finding.CodeNowhere
+)
+
 // CodeTarget is the code of findings that say what was guessed of the target.
 const CodeTarget = finding.CodeTarget
 

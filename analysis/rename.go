@@ -4,9 +4,12 @@ import (
 	"context"
 
 	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/describe"
 	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/rename"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 )
 
 // RenameTarget is a name that can be another one.
@@ -76,3 +79,20 @@ func changes(edits []Edit) (out []syntax.Change) {
 func (r *Result) SameBut(after *Result, t RenameTarget, name string) error {
 	return r.forRename().Proven(after.forRename(), t, name)
 }
+
+// DefinedOutside, NameElsewhere, MentionedIn and TooManySources are reasons why a name of several
+// sources cannot be another one.
+func DefinedOutside(name string) string      { return wording.DefinedOutside(name) }
+func NameElsewhere(name, path string) string { return wording.NameElsewhere(name, path) }
+func MentionedIn(name, path string) string   { return wording.MentionedIn(name, path) }
+func TooManySources() string                 { return wording.TooManySources() }
+
+// HasWord says whether a text has a whole word.
+func HasWord(text, word string) bool { return program.WordIn(text, word, 0) >= 0 }
+
+// IncludeLine is a line that includes a file which was found.
+type IncludeLine = describe.IncludeLine
+
+// IncludeLines lists the lines that include files, in all files of the program; one that is
+// read several times has them several times.
+func (r *Result) IncludeLines() []IncludeLine { return r.view().IncludeLines() }

@@ -154,6 +154,7 @@ func (s *Server) publish() {
 	case <-s.ctx.Done():
 		return
 	}
+	var seen *snapshot // that it was last looked across files for
 	for {
 		select {
 		case <-s.pub.wake:
@@ -179,7 +180,10 @@ func (s *Server) publish() {
 				return
 			}
 		}
-		s.publishRuns(snap, func(k docKey) bool { return !first[k] })
+		if s.publishRuns(snap, func(k docKey) bool { return !first[k] }) && seen != snap {
+			seen = snap
+			s.lookAcross()
+		}
 	}
 }
 
@@ -389,6 +393,7 @@ func (p *publisher) includedLocked(key docKey) bool {
 // send publishes what differs from what the client shows.
 func (s *Server) send(snap *snapshot) {
 	now := s.merged(snap)
+	s.withAcross(snap, now)
 	for _, key := range slices.Sorted(maps.Keys(s.pub.sent)) {
 		if _, ok := now[key]; ok {
 			continue

@@ -77,49 +77,6 @@ func (s *Server) hover(params json.RawMessage) (work, error) {
 	}), nil
 }
 
-func (s *Server) definition(params json.RawMessage) (work, error) {
-	at, err := s.at(params)
-	if err != nil {
-		return nil, err
-	}
-	return s.asked(at.snap, at.doc, func(r *run, res facts) any {
-		out := []protocol.Location{}
-		for _, l := range res.DefinitionIn(at.doc.name(), at.off) {
-			if loc, ok := s.location(r, l); ok {
-				out = append(out, loc)
-			}
-		}
-		return out
-	}), nil
-}
-
-func (s *Server) references(params json.RawMessage) (work, error) {
-	at, err := s.at(params)
-	if err != nil {
-		return nil, err
-	}
-	p, err := decode[referenceParams](params)
-	if err != nil {
-		return nil, err
-	}
-	return s.asked(at.snap, at.doc, func(r *run, res facts) any {
-		var defined []analysis.Location
-		if !p.Context.IncludeDeclaration {
-			defined = res.DefinitionIn(at.doc.name(), at.off)
-		}
-		out := []protocol.Location{}
-		for _, l := range res.ReferencesIn(at.doc.name(), at.off) {
-			if slices.Contains(defined, l) {
-				continue
-			}
-			if loc, ok := s.location(r, l); ok {
-				out = append(out, loc)
-			}
-		}
-		return out
-	}), nil
-}
-
 func (s *Server) documentSymbol(params json.RawMessage) (work, error) {
 	snap, doc, err := s.whole(params)
 	if err != nil {

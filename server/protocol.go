@@ -33,6 +33,9 @@ type clientCapabilities struct {
 	General      struct {
 		PositionEncodings []string `json:"positionEncodings"`
 	} `json:"general"`
+	Window struct {
+		WorkDoneProgress bool `json:"workDoneProgress"`
+	} `json:"window"`
 	Workspace struct {
 		Configuration bool `json:"configuration"`
 		WorkspaceEdit struct {
@@ -56,6 +59,9 @@ type clientCapabilities struct {
 		Hover struct {
 			ContentFormat []string `json:"contentFormat"`
 		} `json:"hover"`
+		Rename struct {
+			PrepareSupport bool `json:"prepareSupport"`
+		} `json:"rename"`
 		DocumentSymbol struct {
 			Hierarchical bool `json:"hierarchicalDocumentSymbolSupport"`
 		} `json:"documentSymbol"`
@@ -115,6 +121,10 @@ type serverCapabilities struct {
 	HoverProvider          bool                       `json:"hoverProvider"`
 	CompletionProvider     protocol.CompletionOptions `json:"completionProvider"`
 	DefinitionProvider     bool                       `json:"definitionProvider"`
+	DeclarationProvider    bool                       `json:"declarationProvider"`
+	RenameProvider         any                        `json:"renameProvider"`
+	WorkspaceSymbols       bool                       `json:"workspaceSymbolProvider"`
+	CallHierarchy          bool                       `json:"callHierarchyProvider"`
 	ReferencesProvider     bool                       `json:"referencesProvider"`
 	DocumentSymbolProvider bool                       `json:"documentSymbolProvider"`
 	HighlightProvider      bool                       `json:"documentHighlightProvider"`
@@ -198,6 +208,69 @@ type serverWorkspaceCapability struct {
 		Supported           bool `json:"supported"`
 		ChangeNotifications bool `json:"changeNotifications"`
 	} `json:"workspaceFolders"`
+	FileOperations struct {
+		WillRename *fileOperations `json:"willRename,omitempty"`
+	} `json:"fileOperations"`
+}
+
+type renameOptions struct {
+	PrepareProvider bool `json:"prepareProvider"`
+}
+
+// fileOperations says of which files a client tells what it is about to do.
+type fileOperations struct {
+	Filters []fileFilter `json:"filters"`
+}
+
+type fileFilter struct {
+	Scheme  string `json:"scheme,omitempty"`
+	Pattern struct {
+		Glob string `json:"glob"`
+	} `json:"pattern"`
+}
+
+// sourceFiles are those that other files may include.
+var sourceFiles = fileOperations{Filters: []fileFilter{{Scheme: "file", Pattern: struct {
+	Glob string `json:"glob"`
+}{"**/*"}}}}
+
+type renameParams struct {
+	NewName *string `json:"newName"`
+}
+
+type renameFilesParams struct {
+	Files []struct {
+		OldURI string `json:"oldUri"`
+		NewURI string `json:"newUri"`
+	} `json:"files"`
+}
+
+type workspaceSymbolParams struct {
+	Query *string `json:"query"`
+}
+
+type callItem struct {
+	Name           string              `json:"name"`
+	Kind           protocol.SymbolKind `json:"kind"`
+	Detail         string              `json:"detail,omitempty"`
+	URI            string              `json:"uri"`
+	Range          protocol.Range      `json:"range"`
+	SelectionRange protocol.Range      `json:"selectionRange"`
+	Data           string              `json:"data,omitempty"`
+}
+
+type callItemParams struct {
+	Item *callItem `json:"item"`
+}
+
+type incomingCall struct {
+	From       callItem         `json:"from"`
+	FromRanges []protocol.Range `json:"fromRanges"`
+}
+
+type outgoingCall struct {
+	To         callItem         `json:"to"`
+	FromRanges []protocol.Range `json:"fromRanges"`
 }
 
 type documentID struct {

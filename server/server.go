@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"runtime/debug"
 	"slices"
 	"sync"
@@ -63,6 +64,8 @@ type Server struct {
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
 	scans    scans
+	catalog  catalog
+	across   across
 	tokens   sentTokens
 
 	// Set by initialize, before any other request is let through.
@@ -211,6 +214,15 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/codeAction":        (*Server).codeAction,
 	"codeAction/resolve":             (*Server).resolveCodeAction,
 	"narrowgauge/target":             (*Server).target,
+
+	"textDocument/declaration":          (*Server).declaration,
+	"textDocument/prepareRename":        (*Server).prepareRename,
+	"textDocument/rename":               (*Server).rename,
+	"workspace/willRenameFiles":         (*Server).willRenameFiles,
+	"workspace/symbol":                  (*Server).workspaceSymbol,
+	"textDocument/prepareCallHierarchy": (*Server).prepareCalls,
+	"callHierarchy/incomingCalls":       (*Server).incomingCalls,
+	"callHierarchy/outgoingCalls":       (*Server).outgoingCalls,
 
 	"textDocument/signatureHelp":             (*Server).signatureHelp,
 	"textDocument/semanticTokens/full":       (*Server).tokensFull,
@@ -484,6 +496,10 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		HoverProvider:          true,
 		CompletionProvider:     protocol.CompletionOptions{ResolveProvider: true, TriggerCharacters: []string{".", " ", "[", "{", "#", "=", ",", "\"", "/", "<", "\\", "%"}},
 		DefinitionProvider:     true,
+		DeclarationProvider:    true,
+		RenameProvider:         true,
+		WorkspaceSymbols:       true,
+		CallHierarchy:          true,
 		ReferencesProvider:     true,
 		HighlightProvider:      true,
 		FoldingProvider:        true,
@@ -499,8 +515,12 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		SemanticTokensProvider: tokenOptions(),
 		SignatureHelpProvider:  signatureHelpOptions{TriggerCharacters: []string{" ", ","}},
 	}
+	if s.caps.TextDocument.Rename.PrepareSupport { // LSP 3.17, RenameOptions: only then
+		r.Capabilities.RenameProvider = renameOptions{PrepareProvider: true}
+	}
 	r.Capabilities.Experimental.Target = true
 	r.Capabilities.Workspace.WorkspaceFolders.Supported = true
+	r.Capabilities.Workspace.FileOperations.WillRename = &sourceFiles
 	r.Capabilities.Workspace.WorkspaceFolders.ChangeNotifications = true
 	return r, nil
 }
@@ -597,6 +617,17 @@ func (s *Server) changedOnDisk(paths []string) {
 		changed.Add(path, within.Stamp(path))
 		s.scans.graph.Update(path, within)
 	}
+	for _, path := range paths {
+		s.catalog.appeared(path, s.inFolders(path) && s.boundsOf(path).Stamp(path) != project.Stamp{})
+	}
+	if slices.ContainsFunc(paths, func(path string) bool {
+		base := filepath.Base(path)
+		return base == project.FileName || base == project.CommandsName || project.IsBuildFile(path)
+	}) {
+		s.catalog.forget(nil)
+	} else {
+		s.catalog.forget(changed)
+	}
 	s.disk.Changed(changed)
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
@@ -621,6 +652,7 @@ func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
 		removed = append(removed, f.URI)
 	}
 	s.setFolders(added, removed)
+	s.catalog.forget(nil)
 	s.refresh(nil)
 	s.wake()
 	return nil

@@ -91,6 +91,7 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	s.editor = set
 	s.mu.Unlock()
 	if !same {
+		s.catalog.forget(nil)
 		s.update(nil, func(*run) bool { return true })
 	}
 }

@@ -98,6 +98,7 @@ type run struct {
 	files  map[string]*text           // by the path that diagnostics name
 	asked  map[analysis.Wanted]loaded // the loader's answers, which stay the same
 	parts  map[string]bool            // the files that the analysis has read; nil until asked
+	linked *analysis.LinkFile         // what other sources are concerned with; nil until asked
 }
 
 type loaded struct {

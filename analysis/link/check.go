@@ -75,6 +75,24 @@ func (w *Workspace) Check(n int) []finding.Diagnostic {
 	return out
 }
 
+// Supplied are the places of unit n with names that it does not define, and another one that may
+// be of its program does.
+func (w *Workspace) Supplied(n int) (out []finding.Location) {
+	w.index()
+	u := w.Units[n]
+	given := make([]bool, len(u.Symbols))
+	for k := range u.Symbols {
+		y := &u.Symbols[k]
+		given[k] = y.Binding == External && slices.ContainsFunc(w.gives[y.Name], func(i int32) bool { return u.MayMeet(w.Units[i]) })
+	}
+	for i := range u.Uses {
+		if given[u.Uses[i].Symbol] {
+			out = append(out, u.Uses[i].At)
+		}
+	}
+	return out
+}
+
 // twice reports a global name that another source of the same program defines as well.
 func (w *Workspace) twice(n int, y *Symbol) (d finding.Diagnostic, ok bool) {
 	if y.Binding != Global || y.Once || y.Kind == program.SymConstant || len(w.gives[y.Name]) < 2 {

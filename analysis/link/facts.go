@@ -77,6 +77,7 @@ type File struct {
 	Files   []string // all that it is read from, itself first
 	Symbols []Symbol
 	Uses    []Use
+	Macros  []Symbol // with names and places only
 	byName  map[string]int32
 }
 
@@ -110,6 +111,11 @@ func Of(e *eval.Evaluator) *File {
 		if s := &e.Sources[i]; s.Expansion == nil && !seen[s.Path] {
 			seen[s.Path] = true
 			g.f.Files = append(g.f.Files, s.Path)
+		}
+	}
+	for _, m := range e.Macros {
+		if m.At.Path != "" {
+			g.f.Macros = append(g.f.Macros, Symbol{Name: m.Name, Kind: program.SymMacro, At: m.At.Location, Full: m.At.Span})
 		}
 	}
 	g.symbols()

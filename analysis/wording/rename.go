@@ -64,3 +64,15 @@ func WouldChange(name, where string) string {
 	}
 	return "With another name for " + name + " the program would not be the same, " + where + "."
 }
+
+func NameElsewhere(name, path string) string {
+	return name + " is a name already, in " + base(path) + "."
+}
+
+func MentionedIn(name, path string) string {
+	return name + " is also a word of " + base(path) + ", which is not assembly and would keep it."
+}
+
+func TooManySources() string {
+	return "The workspace has more sources than are looked at, so that nobody knows whether others have the name."
+}

@@ -111,6 +111,7 @@ type entry struct {
 	args      []string // arguments
 	cmd       *Command // made when first asked for
 	within    string   // the bounds that it was made in
+	outputs   []string // where objects of the source come to
 }
 
 // Find gives what a compilation database says about source, an absolute path;
@@ -295,6 +296,9 @@ func (c *Commands) in(path, source, folder string, b, reach *Bounds) (cmd *Comma
 	return e.cmd, ""
 }
 
+// maxOutputs bounds the programs that a source is known to be part of.
+const maxOutputs = 100
+
 // byLink looks up a source that the database knows by another path. Where links
 // outside of the bounds lead decides nothing but whether they are meant.
 func (db *database) byLink(source string) *entry {
@@ -341,6 +345,7 @@ func readDatabase(path string, stamp Stamp, b *Bounds) *database {
 			File      string   `json:"file"`
 			Command   string   `json:"command"`
 			Arguments []string `json:"arguments"`
+			Output    string   `json:"output"`
 		}
 		if err := dec.Decode(&raw); err != nil {
 			db.problem = fmt.Sprintf("%s: %v.", path, err)
@@ -361,6 +366,9 @@ func readDatabase(path string, stamp Stamp, b *Bounds) *database {
 		full := e.path(raw.File)
 		if db.entries[full] == nil { // the first one counts
 			db.entries[full] = e
+		}
+		if e = db.entries[full]; len(e.outputs) < maxOutputs {
+			e.outputs = append(e.outputs, outputOf(raw.Output, raw.Command, raw.Arguments))
 		}
 	}
 	return db
