@@ -67,4 +67,3 @@ func (r *View) rawText(file int32) string {
 	}
 	return r.Sources[file].File.Text()
 }
-

@@ -58,6 +58,9 @@ function session (child) {
   })
   c.onRequest('client/registerCapability', p => { c.registered.push(...p.registrations); return null })
   c.onRequest('workspace/configuration', p => p.items.map(() => ({})))
+  c.progress = new Map() // the kinds of what comes, by token
+  c.onRequest('window/workDoneProgress/create', p => { c.progress.set(p.token, []); return null })
+  c.onNotification('$/progress', p => c.progress.get(p.token)?.push(p.value.kind) ?? check('progress was announced', false, p))
   c.onRequest('workspace/applyEdit', () => ({ applied: false }))
   c.onUnhandledNotification(m => check(`${m.method} is known to the client`, m.method.startsWith('window/') || m.method.startsWith('$/'), m))
   c.onError(e => check('the client can read what comes', false, String(e)))
@@ -69,12 +72,14 @@ function capabilities (encodings) {
   return {
     general: { positionEncodings: encodings },
     workspace: { configuration: true, workspaceFolders: true, didChangeWatchedFiles: { dynamicRegistration: true }, didChangeConfiguration: { dynamicRegistration: true }, applyEdit: true, workspaceEdit: { documentChanges: true } },
+    window: { workDoneProgress: true },
     textDocument: {
       synchronization: { didSave: true },
       hover: { contentFormat: ['markdown', 'plaintext'] },
       completion: { completionItem: { documentationFormat: ['markdown', 'plaintext'] }, contextSupport: true },
       definition: { linkSupport: true },
       documentSymbol: { hierarchicalDocumentSymbolSupport: true },
+      rename: { prepareSupport: true },
       codeAction: { codeActionLiteralSupport: { codeActionKind: { valueSet: ['quickfix', 'source.fixAll'] } }, isPreferredSupport: true, dataSupport: true, resolveSupport: { properties: ['edit'] }, disabledSupport: true },
       publishDiagnostics: { relatedInformation: true, versionSupport: true, codeDescriptionSupport: true, tagSupport: { valueSet: [1, 2] } }
     }
@@ -124,6 +129,8 @@ const signature = s => lsp.SignatureInformation.is?.(s) !== false && s.label !==
 // An edit of formatting stays within a line.
 const laid = e => lsp.TextEdit.is(e) && range(e.range) && e.range.start.line === e.range.end.line && !/[\r\n]/.test(e.newText)
 
+const callItem = i => i.name !== '' && range(i.range) && range(i.selectionRange) && Number.isInteger(i.kind) && /^file:/.test(i.uri)
+
 // What is asked for each capability. One that is not here fails.
 const provided = {
   positionEncoding: null,
@@ -136,6 +143,10 @@ const provided = {
   documentHighlightProvider: ['textDocument/documentHighlight', true, list(h => range(h.range) && (h.kind === 2 || h.kind === 3))],
   foldingRangeProvider: ['textDocument/foldingRange', false, list(f => lsp.FoldingRange.is(f) && f.startLine < f.endLine)],
   selectionRangeProvider: ['textDocument/selectionRange', true, list(s => lsp.SelectionRange.is(s) && range(s.range))],
+  declarationProvider: ['textDocument/declaration', true, list(lsp.Location.is)],
+  renameProvider: null, // acrossFiles, as these are
+  workspaceSymbolProvider: null,
+  callHierarchyProvider: ['textDocument/prepareCallHierarchy', true, list(callItem)],
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
   signatureHelpProvider: ['textDocument/signatureHelp', true, r => r === null || (r.signatures.length > 0 && r.signatures.every(signature) && r.activeSignature < r.signatures.length)],
@@ -266,6 +277,69 @@ async function formats (encoding) {
     c.sendNotification('textDocument/didClose', { textDocument })
   }
   await finish(`formats, ${encoding}`, child, c)
+}
+
+// acrossFiles asks what one file cannot answer, in a workspace of its own, and makes the edits
+// of renames with the library.
+async function acrossFiles (encoding) {
+  const folder = fs.mkdtempSync(path.join(home, 'box-'))
+  const files = {
+    'main.s': '\t.include "box.inc"\n\t.global main\n\t.type main, %function\nmain:\tbl set_lamp @ 😀 set_lamp\n\t/* 😀 */ bl set_lamp\n\tmov r0, #LAMPS\n\tb wait_é\nwait_é:\tb main\n',
+    'lamp.s': '\t.include "box.inc"\n\t.global set_lamp\n\t.type set_lamp, %function\nset_lamp:\n\tcmp r0, #LAMPS\n\tbx lr\n',
+    'box.inc': '\t.equ LAMPS, 12\n'
+  }
+  for (let i = 0; i < 30; i++) files[`signal${i}.s`] = `\t.global signal_${i}\nsignal_${i}:\tb set_lamp\n`
+  const uris = Object.fromEntries(Object.keys(files).map(n => [n, pathToFileURL(path.join(folder, n)).href]))
+  for (const n of Object.keys(files)) fs.writeFileSync(path.join(folder, n), files[n])
+  const child = start()
+  const c = session(child)
+  const root = pathToFileURL(folder).href
+  await within('initialize', c.sendRequest('initialize', { processId: process.pid, rootUri: root, workspaceFolders: [{ uri: root, name: 'box' }], capabilities: capabilities([encoding]) }))
+  await c.sendNotification('initialized', {})
+  c.sendNotification('textDocument/didOpen', { textDocument: { uri: uris['main.s'], languageId: 'asm', version: 7, text: files['main.s'] } })
+  const units = s => encoding === 'utf-8' ? Buffer.byteLength(s) : s.length
+  const place = (n, line, word) => ({ textDocument: { uri: uris[n] }, position: { line, character: units(files[n].split('\n')[line].split(word)[0]) + 1 } })
+  const ask = (method, params) => within(method, c.sendRequest(method, params))
+  const call = place('main.s', 4, 'set_lamp')
+  const where = l => `${path.basename(l.uri)}:${l.range.start.line}:${l.range.start.character}`
+  check('definition in another file', same((await ask('textDocument/definition', call)).map(where), ['lamp.s:3:0']))
+  check('declaration in another file', same((await ask('textDocument/declaration', call)).map(where), ['lamp.s:1:9', 'lamp.s:2:7']))
+  const refs = await ask('textDocument/references', { ...call, context: { includeDeclaration: true } })
+  check('references in all files', refs.length === 35 && refs.every(lsp.Location.is), refs.map(where))
+  const names = await ask('workspace/symbol', { query: 'setl' })
+  check('workspace/symbol', names.length > 0 && names[0].name === 'set_lamp' && names.every(s => Number.isInteger(s.kind) && lsp.Location.is(s.location)), names)
+  const [item] = await ask('textDocument/prepareCallHierarchy', call)
+  check('the item of a call', callItem(item) && item.name === 'set_lamp' && item.uri === uris['lamp.s'], item)
+  const callers = await ask('callHierarchy/incomingCalls', { item })
+  check('callers', callers.length === 31 && callers.every(i => callItem(i.from) && i.fromRanges.length > 0), callers.length)
+  const called = await ask('callHierarchy/outgoingCalls', { item: callers.find(i => i.from.name === 'main').from })
+  check('called', called.length === 1 && called[0].to.name === 'set_lamp' && called[0].fromRanges.length === 2, called)
+  const ready = await ask('textDocument/prepareRename', call)
+  check('prepareRename', ready.placeholder === 'set_lamp' && range(ready.range), ready)
+  check('prepareRename without a name', await ask('textDocument/prepareRename', { ...call, position: { line: 0, character: 0 } }) === null)
+  await refused('prepareRename of a mnemonic', c.sendRequest('textDocument/prepareRename', place('main.s', 4, 'bl ')), -32803)
+  await refused('rename to a register', c.sendRequest('textDocument/rename', { ...call, newName: 'r4' }), -32803)
+  await refused('rename to a name that is there', c.sendRequest('textDocument/rename', { ...call, newName: 'signal_3' }), -32803)
+  await refused('rename without a name', c.sendRequest('textDocument/rename', call), -32602)
+  for (const [at, name, count] of [[call, 'switch_lamp', 32], [place('main.s', 5, 'LAMPS'), 'MOST', 3], [place('main.s', 6, 'wait_é'), 'hold', 1]]) {
+    const e = await ask('textDocument/rename', { ...at, newName: name })
+    check(`rename to ${name}`, edit(e) && e.documentChanges.length === count, e)
+    for (const d of e.documentChanges) {
+      const n = path.basename(d.textDocument.uri)
+      check('the version of an open document', d.textDocument.version === (n === 'main.s' ? 7 : null), d.textDocument)
+      const old = { switch_lamp: /(?<!@.*)set_lamp/g, MOST: /LAMPS/g, hold: /wait_é/g }[name]
+      const now = applied(files[n], d.edits, encoding)
+      check(`${n} with ${name}`, now === files[n].split('\n').map(l => l.replace(old, name)).join('\n'), now)
+    }
+  }
+  const moved = await ask('workspace/willRenameFiles', { files: [{ oldUri: uris['box.inc'], newUri: pathToFileURL(path.join(folder, 'inc', 'box.inc')).href }] })
+  check('willRenameFiles', edit(moved) && moved.documentChanges.length === 2 && moved.documentChanges.every(d => d.edits.length === 1 && d.edits[0].newText === 'inc/box.inc'), moved)
+  check('willRenameFiles of what nobody includes', await ask('workspace/willRenameFiles', { files: [{ oldUri: uris['main.s'], newUri: pathToFileURL(path.join(folder, 'other.s')).href }] }) === null)
+  c.sendNotification('textDocument/didChange', { textDocument: { uri: uris['main.s'], version: 8 }, contentChanges: [{ text: files['main.s'] + '\tbl nobody_has_it\n' }] })
+  await until(c, 'a finding about several files', () => c.published.get(uris['main.s'])?.diagnostics.some(d => d.code === 'defined-nowhere'))
+  const told = [...c.progress.values()].find(k => k.length > 0)
+  check('progress has a beginning and an end', told === undefined || (told[0] === 'begin' && told.at(-1) === 'end'), told)
+  await finish(`several files, ${encoding}`, child, c)
 }
 
 function until (c, what, done) {
@@ -412,7 +486,7 @@ async function lifecycle () {
 }
 
 async function main () {
-  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), edits]) {
+  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), () => acrossFiles('utf-16'), () => acrossFiles('utf-8'), edits]) {
     try {
       await part()
     } catch (e) {
