@@ -99,12 +99,22 @@ func TestSymbols(t *testing.T) {
 	r := analyze(t, nil, featureSource)
 	kinds := map[program.SymbolKind]string{program.SymCode: "code", program.SymFunction: "function", program.SymData: "data", program.SymConstant: "constant", program.SymRegister: "register", program.SymSection: "section", program.SymMacro: "macro"}
 	var got []string
-	for _, s := range r.Symbols() {
-		if s.Full.Start > s.NameSpan.Start || s.Full.End < s.NameSpan.End || len(s.Children) > 0 {
-			t.Errorf("%s: name %v outside %v, or children %v", s.Name, s.NameSpan, s.Full, s.Children)
+	var add func(in string, list []DocSymbol)
+	add = func(in string, list []DocSymbol) {
+		for _, s := range list {
+			if s.Full.Start > s.NameSpan.Start || s.Full.End < s.NameSpan.End {
+				t.Errorf("%s: name %v outside %v", s.Name, s.NameSpan, s.Full)
+			}
+			got = append(got, fmt.Sprintf("%s%s %s, %s, %q: %s", in, kinds[s.Kind], s.Name, s.Detail, featureSource[s.NameSpan.Start:s.NameSpan.End], featureSource[s.Full.Start:s.Full.End]))
+			for _, c := range s.Children {
+				if c.Full.Start < s.Full.Start || c.Full.End > s.Full.End {
+					t.Errorf("%s: %v is outside of %s, %v", c.Name, c.Full, s.Name, s.Full)
+				}
+			}
+			add(in+s.Name+": ", s.Children)
 		}
-		got = append(got, fmt.Sprintf("%s %s, %s, %q: %s", kinds[s.Kind], s.Name, s.Detail, featureSource[s.NameSpan.Start:s.NameSpan.End], featureSource[s.Full.Start:s.Full.End]))
 	}
+	add("", r.Symbols())
 	lines := strings.Split(strings.TrimSuffix(featureSource, "\n"), "\n")
 	part := func(from, to int) string { // lines from and to, counted from 1, without their indent
 		return strings.TrimLeft(strings.Join(lines[from-1:to], "\n"), "\t")
@@ -113,8 +123,8 @@ func TestSymbols(t *testing.T) {
 		`constant LAMP, = 65, "LAMP": ` + part(3, 3),
 		`register bell, r5, "bell": ` + part(4, 4),
 		`section .text, section, ".text": ` + part(6, 6),
-		`function ring, T16 .text + 0x0, "ring": ` + part(8, 16),
-		`data tones, .text + 0x14, "tones": ` + part(17, 18),
+		`function ring, T16 .text + 0x0, "ring": ` + part(8, 18),
+		`ring: data tones, .text + 0x14, "tones": ` + part(17, 18),
 		`code entry, A32 .text + 0x1c, "entry": ` + part(19, 20),
 	}
 	if !slices.Equal(got, want) {

@@ -129,7 +129,10 @@ last: .byte LONG_NAME_OF_A_LAMP
 		same(t, "left out", p.out(), "signal.S: \n\tbad\n", "h.h: \tfoo\n", "h.h: \n\tbar\n", "h.h: \tfoo\n")
 
 		outline := func(path string) (out []string) {
-			for _, s := range p.SymbolsIn(path) {
+			list := p.SymbolsIn(path)
+			for i := 0; i < len(list); i++ {
+				s := list[i]
+				list = slices.Insert(list, i+1, s.Children...)
 				full := strings.TrimPrefix(p.text(finding.Location{Path: path, Span: s.Full}), path+": ")
 				first, _, _ := strings.Cut(full, "\n")
 				last := full[strings.LastIndex(full, "\n")+1:]
@@ -137,7 +140,7 @@ last: .byte LONG_NAME_OF_A_LAMP
 			}
 			return out
 		}
-		same(t, "outline", outline("signal.S"), "first|FUNC(first)|\t.balign 4",
+		same(t, "outline", outline("signal.S"), "first|FUNC(first)|\t.set lamps, LONG_NAME_OF_A_LAMP /* one */",
 			"second|second: .word LONG_NAME_OF_A_LAMP, first, in_header|# include \"h.h\"",
 			"last|last: .byte LONG_NAME_OF_A_LAMP|\t.set lamps, LONG_NAME_OF_A_LAMP /* one */", "lamps|.set lamps, LONG_NAME_OF_A_LAMP|.set lamps, LONG_NAME_OF_A_LAMP")
 		same(t, "outline", outline("h.h"), "go|.macro go n|\t.endm", "in_header|in_header:\tmovs REG, #1|in_header:\tmovs REG, #1")

@@ -32,6 +32,24 @@ type View struct {
 	Diags []finding.Diagnostic
 	// Known is what is known of registers; nil: nothing is asked of it.
 	Known *Values
+	calls map[*program.Symbol]bool // see called
+}
+
+// called are the symbols that some line calls.
+func (r *View) called() map[*program.Symbol]bool {
+	if r.calls != nil {
+		return r.calls
+	}
+	r.calls = map[*program.Symbol]bool{}
+	for i := range r.Items {
+		it := &r.Items[i]
+		if it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Word != "" {
+			if y := r.SymbolOf(it.Stmt.Ops[0].Word); y != nil {
+				r.calls[y] = true
+			}
+		}
+	}
+	return r.calls
 }
 
 // Region is a stretch of a file in one instruction set.
@@ -297,7 +315,7 @@ func (r *View) labelKind(it *program.Item, y *program.Symbol) (program.SymbolKin
 	kind, detail := program.SymData, r.PlaceText(it.Section, it.Offset)
 	if _, mode, ok := r.CodeLabel(y.Value); ok {
 		kind = program.SymCode
-		if y.Function {
+		if y.Function || r.called()[y] {
 			kind = program.SymFunction
 		}
 		detail = mode.String() + " " + detail

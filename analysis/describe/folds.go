@@ -44,11 +44,7 @@ func (r *View) FoldsIn(path string) []Fold {
 	}
 	f.blocks()
 	f.comments()
-	for _, s := range r.SymbolsIn(path) {
-		if s.Kind == program.SymFunction || s.Kind == program.SymCode || s.Kind == program.SymData {
-			f.add(f.file.LineAt(s.NameSpan.Start), f.file.LineAt(s.Full.End), false)
-		}
-	}
+	f.labels(r.SymbolsIn(path))
 	slices.SortStableFunc(f.out, func(a, b Fold) int {
 		if a.First != b.First {
 			return a.First - b.First
@@ -56,6 +52,16 @@ func (r *View) FoldsIn(path string) []Fold {
 		return b.Last - a.Last // the larger one is around the other
 	})
 	return slices.Compact(f.out)
+}
+
+// labels folds what labels own.
+func (f *folds) labels(list []DocSymbol) {
+	for _, s := range list {
+		if s.Kind == program.SymFunction || s.Kind == program.SymCode || s.Kind == program.SymData {
+			f.add(f.file.LineAt(s.NameSpan.Start), f.file.LineAt(s.Full.End), false)
+		}
+		f.labels(s.Children)
+	}
 }
 
 func (f *folds) add(first, last int, comment bool) {

@@ -29,7 +29,48 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 		o.end = o.lineEnd(int(it.Line))
 	}
 	o.close()
-	return o.out
+	return o.nested()
+}
+
+// nested puts the labels that belong to a routine below it, with what is between them: labels
+// of code in the same state that nobody calls and no other file sees, and then those of its
+// data.
+func (o *outline) nested() (out []DocSymbol) {
+	for i := 0; i < len(o.out); {
+		if o.out[i].Kind != program.SymFunction {
+			out = append(out, o.out[i])
+			i++
+			continue
+		}
+		end, data := i+1, false
+		for k := i + 1; k < len(o.out); k++ {
+			s := &o.out[k]
+			if s.Kind == program.SymSection || s.Kind == program.SymFunction {
+				break
+			}
+			if s.Kind != program.SymCode && s.Kind != program.SymData {
+				continue
+			}
+			if !o.within(s, &o.out[i]) || data && s.Kind == program.SymCode {
+				break
+			}
+			end, data = k+1, s.Kind == program.SymData
+		}
+		f := o.out[i]
+		for k := i + 1; k < end; k++ {
+			f.Full.End = max(f.Full.End, o.out[k].Full.End)
+			f.Children = append(f.Children, o.out[k])
+		}
+		out = append(out, f)
+		i = end
+	}
+	return out
+}
+
+// within says whether a label may belong to a routine above it.
+func (o *outline) within(s, f *DocSymbol) bool {
+	y, of := o.SymbolOf(s.Name), o.SymbolOf(f.Name)
+	return y != nil && of != nil && !y.Global && y.Value.Section == of.Value.Section && (s.Kind == program.SymData || y.Mode == of.Mode)
 }
 
 // outline collects the symbols of a file.

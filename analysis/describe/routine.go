@@ -7,7 +7,6 @@ import (
 	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/wording"
-	"narrowgauge/isa"
 )
 
 // maxGraph bounds the program in which a hover looks for routines: it makes the graph of the
@@ -111,18 +110,13 @@ func (r *View) calledNames(sum *flow.Routine) (names []string) {
 // callerNames are the routines that calls are in: the last label above each that is more
 // than a number.
 func (r *View) callerNames(sum *flow.Routine) (names []string) {
-	seen, called := map[string]bool{}, map[string]bool{}
-	for i := range r.Items {
-		if it := &r.Items[i]; it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && len(it.Stmt.Ops) > 0 {
-			called[it.Stmt.Ops[0].Word] = true
-		}
-	}
+	seen := map[string]bool{}
 	for _, call := range sum.Callers[:min(len(sum.Callers), 100)] {
 		name := "line " + fmt.Sprint(call.Line+1)
 		order := r.Order[call.Section]
 		for k := r.Position(call); k >= 0; k-- {
 			it := &r.Items[order[k]]
-			if y := r.labelOf(it); y != nil && (y.Function || y.Global || called[y.Name]) {
+			if y := r.labelOf(it); y != nil && (y.Function || y.Global || r.called()[y]) {
 				name = "`" + y.Name + "`"
 				break
 			}

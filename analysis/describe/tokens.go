@@ -73,7 +73,7 @@ func (r *View) TokensIn(path string, from, to int) []Token {
 	if id < 0 {
 		return nil
 	}
-	t := &tokens{View: r, id: id, file: r.Sources[id].File, called: map[*program.Symbol]bool{}, known: map[string]Token{}, items: map[int32][]int32{}}
+	t := &tokens{View: r, id: id, file: r.Sources[id].File, known: map[string]Token{}, items: map[int32][]int32{}}
 	if t.unit = r.Sources[id].Unit; t.unit != nil {
 		t.file = t.unit.Raw
 	}
@@ -94,7 +94,6 @@ type tokens struct {
 	macros   map[string]bool // names in lower case
 	bodies   []*program.Macro
 	inactive []finding.Span
-	called   map[*program.Symbol]bool
 	known    map[string]Token  // what a name is, once it was asked
 	items    map[int32][]int32 // those of the lines that were asked for
 	out      []Token
@@ -126,11 +125,6 @@ func (t *tokens) readProgram(from, to int) {
 		it := &t.Items[i]
 		if it.File == t.id && int(it.Line) >= from && int(it.Line) < to {
 			t.items[it.Line] = append(t.items[it.Line], it.Index)
-		}
-		if it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Word != "" {
-			if y := t.SymbolOf(it.Stmt.Ops[0].Word); y != nil {
-				t.called[y] = true
-			}
 		}
 	}
 }

@@ -150,7 +150,7 @@ func (t *tokens) symbol(word string) Token {
 	switch {
 	case y == nil:
 		return Token{Kind: TokenComment}
-	case y.Function || y.ThumbFn || t.called[y]:
+	case y.Function || y.ThumbFn || t.called()[y]:
 		if !y.Defined {
 			return Token{Kind: TokenFunction, Marks: TokenExternal}
 		}
