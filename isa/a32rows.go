@@ -295,7 +295,7 @@ func wordRowsA32() (rows rowList) {
 		wb := []Caution{{Op: 0, Rules: []Rule{regIs("Rn", PC).and(indexed), same("Rn", "Rt").and(indexed)}, Text: "a base register that is also loaded or stored, or pc, with writeback is unpredictable"}}
 		immCautions := wb
 		if !byteSize {
-			immCautions = append([]Caution{{Op: 1, Refused: true, Rules: []Rule{regIs("Rt", PC).and(regIs("Rn", PC)).and(notWord)},
+			immCautions = append([]Caution{{Op: 1, Refused: true, Written: true, Rules: []Rule{regIs("Rt", PC).and(regIs("Rn", PC)).and(notWord)},
 				Text: "a word for pc at an address that is not aligned to a word is unpredictable"}}, wb...)
 		}
 		rows.add(&Row{ID: "a-" + id + "-imm", Reloc: RelocOffset, Name: name + " (immediate)", Title: title, Doc: doc("Rn ± imm12"),

@@ -14,6 +14,9 @@ type Caution struct {
 	Deprecated bool
 	// Refused: assemblers take no such line.
 	Refused bool
+	// Written: of a line with a label they look at the number that is added to it, not at
+	// where the label is.
+	Written bool
 	// List: it is about the base register in the register list.
 	List bool
 	// Text is a sentence.

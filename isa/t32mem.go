@@ -135,7 +135,7 @@ func singleT32() (rows []*Row) {
 				Forms: form(rt+", [pc, ±imm12]") + form("~ "+rt+", @imm12")}
 			if x.access == 4 {
 				r.Enc = "T2"
-				r.Cautions = []Caution{{Op: 1, Refused: true, Rules: []Rule{regIs("Rt", PC).and(notWord)},
+				r.Cautions = []Caution{{Op: 1, Refused: true, Written: true, Rules: []Rule{regIs("Rt", PC).and(notWord)},
 					Text: "loading pc from an address that is not aligned to a word is unpredictable"}}
 			} else {
 				r.Not = rtIsPC

@@ -1274,18 +1274,72 @@ func nearest(name string, names []string) []string {
 
 // Cautions reports what is encodable and should not be.
 func (p *Reporter) Cautions(it *program.Item) {
-	it.Match.Cautions(p.Environments[it.Environment].Have, func(c *isa.Caution) {
-		at := p.NameLoc(it)
-		if c.Op < len(it.Stmt.Ops) {
-			at = p.Loc(it, it.Stmt.Ops[c.Op].Start, it.Stmt.Ops[c.Op].End)
+	added, labelled := p.addedToLabel(it)
+	refused := false
+	place := func(op int) program.Place {
+		if op < len(it.Stmt.Ops) {
+			return p.Loc(it, it.Stmt.Ops[op].Start, it.Stmt.Ops[op].End)
 		}
+		return p.NameLoc(it)
+	}
+	it.Match.Cautions(p.Environments[it.Environment].Have, func(c *isa.Caution) {
 		code := finding.CodeUnpredictable
 		if c.List {
 			code = finding.CodeBaseInList
 		}
-		if c.Refused {
-			code = finding.CodeNoForm
+		if c.Refused && (!c.Written || !labelled || added&3 != 0) {
+			code, refused = finding.CodeNoForm, true
 		}
-		p.Emit(at, finding.Diagnostic{Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
+		p.Emit(place(c.Op), finding.Diagnostic{Code: code, Message: string(c.Text[0]&^0x20) + c.Text[1:] + ".", Deprecated: c.Deprecated})
 	})
+	if labelled && added&3 != 0 && !refused {
+		for i := range it.Match.Form.Row.Cautions {
+			if c := &it.Match.Form.Row.Cautions[i]; c.Written {
+				p.Report(place(c.Op), finding.CodeNoForm, fmt.Sprintf("The number that is added to a label has to be a multiple of 4 where pc is loaded or stored; it is %d.", added))
+			}
+		}
+	}
+}
+
+// addedToLabel is the number that is added to a label or to '.' in the operand of a load or
+// a store of pc relative to pc. ok is false for other lines, and where that is no plain sum.
+func (p *Reporter) addedToLabel(it *program.Item) (n int64, ok bool) {
+	m := &it.Match
+	if !slices.ContainsFunc(m.Form.Row.Cautions, func(c isa.Caution) bool { return c.Written }) || len(it.Stmt.Ops) != 2 || it.Literal >= 0 {
+		return 0, false
+	}
+	o := &it.Stmt.Ops[1]
+	if isa.Reg(m.Values().Get("Rt")) != isa.PC || o.Kind != isa.OpExpr {
+		return 0, false
+	}
+	if o.Word != "" {
+		return 0, true
+	}
+	return p.added(o.Expr)
+}
+
+// added is what a sum has besides its label.
+func (p *Reporter) added(e *syntax.Expr) (n int64, ok bool) {
+	if e == nil {
+		return 0, false
+	}
+	switch e.Op {
+	case syntax.ExprNum:
+		return e.Val, true
+	case syntax.ExprDot, syntax.ExprLocal:
+		return 0, true
+	case syntax.ExprSym:
+		if s := p.SymbolOf(e.Name); s != nil && s.Defined && s.Value.Kind == program.Number {
+			return s.Value.N, true
+		}
+		return 0, true
+	case syntax.ExprAdd, syntax.ExprSub:
+		x, known := p.added(e.X)
+		y, both := p.added(e.Y)
+		if e.Op == syntax.ExprSub {
+			y = -y
+		}
+		return x + y, known && both
+	}
+	return 0, false
 }
