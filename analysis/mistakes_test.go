@@ -119,6 +119,10 @@ var mistakes = []mistake{
 	{onM3, "bfi r0, #3, #4, #5", "", "bfi takes no constant here; T32 has bfi Rd, Rn, #0–31, #1–32.", ""},
 
 	// Names of macros are near, too.
+	{onM0, "jmp f", "nop", "jmp is a name of other processors; here it is b.", "b f"},
+	{onM0, "call f", "nop", "call is a name of other processors; here it is bl.", "bl f"},
+	{onM0, "ret", "nop", "ret is a name of other processors; here it is bx lr.", "bx lr"},
+	{onM0, "clzz r0, r1", "nop", "clzz is not a known instruction, directive or macro.", ""},
 	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "similar names: lamp, ", "lamp 1"},
 
 	// The other state.

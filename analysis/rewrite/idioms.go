@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -39,12 +40,9 @@ func idiomRewrites() []Entry {
 	}
 }
 
-// otherNames are names of other processors' instructions, with what is meant.
-var otherNames = map[string]string{"jmp": "b", "bra": "b", "call": "bl", "jsr": "bl", "bsr": "bl", "ret": "bx lr", "rts": "bx lr"}
-
 // knownName puts a name in the place of one that other instruction sets have.
 func knownName(c *rewriting) {
-	to := otherNames[strings.ToLower(c.name)]
+	to := wording.OtherNames[strings.ToLower(c.name)]
 	if to == "" || to == "bx lr" != (strings.TrimSpace(c.line[c.item.Stmt.NameEnd:c.item.Stmt.End]) == "") {
 		return
 	}

@@ -71,14 +71,14 @@ func nearName(c *rewriting) {
 		c.missingType()
 		return
 	}
-	if c.onlySafe || c.diagnostic.Code == finding.CodeMnemonic && (otherNames[strings.ToLower(c.name)] != "" || c.bareLabel()) {
+	if c.onlySafe || c.diagnostic.Code == finding.CodeMnemonic && (wording.OtherNames[strings.ToLower(c.name)] != "" || c.bareLabel()) {
 		return // a name that is near in letters is far in meaning
 	}
 	switch c.diagnostic.Code {
 	case finding.CodeUnknownDir:
 		names = wording.NearDirectives(s.Name)
 	case finding.CodeMnemonic:
-		names = wording.NamesNear(c.subject.Program, s.Name)
+		names = wording.NamesNear(c.subject.Program, &c.subject.Environments[c.item.Environment], s.Name)
 	default:
 		from, to = int32(c.diagnostic.Span.Start-start), int32(c.diagnostic.Span.End-start)
 		if int(to) > len(c.line) || from < 0 {

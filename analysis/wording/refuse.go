@@ -1169,12 +1169,17 @@ func (p *Reporter) namesNothing(e *syntax.Expr) (found bool) {
 }
 
 func (p *Reporter) UnknownMnemonic(it *program.Item) {
-	near := func(name string) []string { return NamesNear(p.Program, name) }
+	e := &p.Environments[it.Environment]
+	near := func(name string) []string { return NamesNear(p.Program, e, name) }
 	if p.Columns {
 		near = func(name string) []string {
-			near := append(nearColumns(name), NamesNear(p.Program, name)...)
+			near := append(nearColumns(name), NamesNear(p.Program, e, name)...)
 			return near[:min(len(near), 3)]
 		}
+	}
+	if to := OtherNames[strings.ToLower(it.Stmt.Name)]; to != "" && !p.Lacking {
+		p.reportOf(finding.CauseName+strings.ToLower(it.Stmt.Name), p.NameLoc(it), finding.CodeMnemonic, fmt.Sprintf("%s is a name of other processors; here it is %s.", it.Stmt.Name, to))
+		return
 	}
 	p.unknownName(it, finding.CodeMnemonic, "instruction, directive or macro", near)
 }
@@ -1189,7 +1194,7 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 	}
 	var near []string
 	if len(p.Diags) < maxNear {
-		near = p.once(code, it.Stmt.Name, search)
+		near = p.once(fmt.Sprint(code, it.Environment), it.Stmt.Name, search)
 	}
 	m := it.Stmt.Name + " is not a known " + what
 	if len(near) > 0 {
@@ -1213,27 +1218,46 @@ func (p *Reporter) once(code, name string, search func(name string) []string) []
 	return near
 }
 
-// NamesNear lists names of instructions and macros that are near.
-func NamesNear(r *program.Program, name string) []string {
+// OtherNames are names of other processors' instructions, with what is meant. Names that are
+// near to them in letters are far in meaning.
+var OtherNames = map[string]string{"jmp": "b", "bra": "b", "call": "bl", "jsr": "bl", "bsr": "bl", "ret": "bx lr", "rts": "bx lr"}
+
+// NamesNear lists names of macros, and of instructions that are there in an environment,
+// that are near.
+func NamesNear(r *program.Program, e *program.Environment, name string) []string {
 	var macros []string
 	for _, m := range r.Macros {
 		macros = append(macros, strings.ToLower(m.Name))
 	}
 	sort.Strings(macros)
 	macros = slices.Compact(macros)
-	near := append(nearest(strings.ToLower(name), macros), nearMnemonics(name)...)
+	near := append(nearest(strings.ToLower(name), macros), nearMnemonics(e, name)...)
 	return near[:min(len(near), 3)]
 }
 
-func nearMnemonics(name string) []string {
+func nearMnemonics(e *program.Environment, name string) []string {
 	if len(name) > 12 {
 		return nil
 	}
 	var all []string
 	for _, m := range isa.Mnemonics() {
-		all = append(all, m.Name)
+		if plain, always := strings.CutSuffix(m.Name, "al"); always && plain != "" {
+			if x, _ := isa.Find(plain); x != nil {
+				continue // the condition that says nothing
+			}
+		}
+		if isThere(m, e) {
+			all = append(all, m.Name)
+		}
 	}
 	return nearest(strings.ToLower(name), all)
+}
+
+// isThere says whether some form of a mnemonic exists in an environment.
+func isThere(m *isa.Mnemonic, e *program.Environment) bool {
+	return m.OpensBlock() || slices.ContainsFunc(m.FormsOf(e.Mode), func(f *isa.Form) bool {
+		return !f.Rare && e.Have.Has(f.Row.Need|f.Need) && e.Have&(f.Row.Lack|f.Lack) == 0
+	})
 }
 
 func nearColumns(name string) []string {
