@@ -36,6 +36,9 @@ func TestCheckExamples(t *testing.T) {
 			if c.Code == finding.CodePreprocessor {
 				set = &Settings{Preprocess: "always"}
 			}
+			if c.Code == finding.CodeBudget {
+				set = &Settings{Budget: map[string]int64{".text": 4}}
+			}
 			found := false
 			bad := analyze(t, set, c.Bad)
 			if c.Code == finding.CodeTarget {

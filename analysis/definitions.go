@@ -15,7 +15,8 @@ type Setting struct {
 	Help    string // the flag's help, one line
 	Doc     string // all about it, as Markdown
 	Values  []Value
-	List    bool   // it is a list of texts
+	List    bool   // it is a list of texts, of Values where there are some
+	Numbers bool   // it is an object: whole numbers from 0 on, by names
 	Default string // in words; empty: there is none
 	Target  bool   // it is about what lines are assembled for, or how they are spelled
 	By      By     // who may say it
@@ -49,7 +50,7 @@ func (d *Setting) words() (out []string) {
 // their order, then those that a project file cannot give.
 func Definitions() []Setting { return slices.Clone(definitions) }
 
-// Field is a pointer to the setting with a name: a *string or a *[]string; nil for a name
+// Field is a pointer to the setting with a name: a *string, a *[]string or a *map[string]int64; nil for a name
 // that is no field of Settings.
 func (s *Settings) Field(name string) any {
 	v := reflect.ValueOf(s).Elem()
@@ -128,9 +129,21 @@ var definitions = []Setting{
 	{Name: "format", Flag: "style", List: true,
 		Help: "how lines are formatted, `PART=VALUE`, as in comments=40 (repeatable)",
 		Doc:  "How formatting lays lines out, PART=VALUE; what is not said is as most lines of the file have it. Columns, from 0, for labels, instructions, directives, data, operands and comments, or keep, and for the last two space or tab as well; case=lower, upper or keep for mnemonics; commas=space, none or keep between operands; blanks=spaces, tabs or keep."},
+	{Name: "budget", Flag: "budget", Numbers: true,
+		Help: "how many bytes a section may take in one source, `SECTION=BYTES` (repeatable)",
+		Doc:  "How many bytes sections may take in one source, by their names, as in {\".text\": 16384}. What takes more gets a warning, and editors show the share."},
 	{Name: "readAlso", Flag: "read-also", Arg: "DIR", List: true, By: User,
 		Help: "let sources and settings reach files in `DIR` outside of the project (repeatable)",
 		Doc:  "Folders outside of the project that sources and settings may reach. Everything else outside is left unread."},
+	{Name: "hints", By: Editor, List: true, Default: "literal, data and flags",
+		Doc: "What is shown at the end of lines, as inlay hints: a list of offset, code, pool, literal, data, flags, or none.",
+		Values: []Value{{"offset", "Where the line is in its section"}, {"code", "Its machine code"}, {"pool", "How far the word in the literal pool is from PC"},
+			{"literal", "The word that a load with = gets, where the line does not say it"}, {"data", "What a load takes from constant data"},
+			{"flags", "The line that set the flags of a condition, if it is not the one above"}, {"none", "Nothing"}}},
+	{Name: "lenses", By: Editor, List: true, Default: "routine, cycles and budget",
+		Doc: "What is shown over routines and sections, as lenses: a list of routine, cycles, other, budget, or none.",
+		Values: []Value{{"routine", "Bytes, stack and callers"}, {"cycles", "The cycles of the shortest and the longest way"}, {"other", "The bytes that the routine has in the other instruction set"},
+			{"budget", "How much of its budget a section takes"}, {"none", "Nothing"}}},
 	{Name: "docsBase", By: Editor, Default: "pages in the user's cache folder that the server writes",
 		Doc: "Where the explanations of the checks are: a check's page is this, `#` and its code."},
 }

@@ -28,6 +28,10 @@ type (
 	Fold       = describe.Fold
 	SymbolKind = program.SymbolKind
 
+	InlayHint      = describe.Hint
+	Lens           = describe.Lens
+	LensKind       = describe.LensKind
+	HintKind       = describe.HintKind
 	Signatures     = describe.Signatures
 	Token          = describe.Token
 	Completion     = describe.Completion
@@ -78,6 +82,18 @@ const (
 var (
 	TokenKinds     = describe.TokenKinds
 	TokenMarkNames = describe.TokenMarkNames
+	HintKinds      = describe.HintKinds
+	LensKinds      = describe.LensKinds
+	LensesAtFirst  = describe.LensesAtFirst
+	HintsAtFirst   = describe.HintsAtFirst
+)
+
+// The kinds of lenses.
+const (
+	LensRoutine = describe.LensRoutine
+	LensCycles  = describe.LensCycles
+	LensOther   = describe.LensOther
+	LensBudget  = describe.LensBudget
 )
 
 // What completions are.

@@ -115,7 +115,7 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 		r.severity, _ = severities(in.Set.Severity) // env has looked at them
 		leaveOut(diags, r.severity)
 	}
-	r.list = graded(r.allow(diags), r.severity)
+	r.list = graded(r.allow(r.overBudget(diags)), r.severity)
 	r.diags = found.Folded(r.list)
 	return r, nil
 }
@@ -311,4 +311,10 @@ func (r *Result) TokensIn(path string, from, to int) []Token {
 // of the program is in; ok is false elsewhere.
 func (r *Result) SignaturesIn(path string, off int) (Signatures, bool) {
 	return r.view().SignaturesIn(path, off)
+}
+
+// HintsIn lists the hints of some kinds for the statements in a stretch of a file of the
+// program, in the order of the text.
+func (r *Result) HintsIn(path string, span Span, kinds []HintKind) []InlayHint {
+	return r.view().HintsIn(path, span, kinds)
 }

@@ -16,24 +16,25 @@ import (
 // Settings is what the assembler's command line would say, and what is to be said of the
 // code. The zero value of every field means its default. [Definitions] says what each is.
 type Settings struct {
-	Arch            string   `json:"arch"`
-	Guess           string   `json:"guess"`
-	CPU             string   `json:"cpu"`
-	FPU             string   `json:"fpu"`
-	StartMode       string   `json:"startMode"`
-	Syntax          string   `json:"syntax"`
-	ImplicitIT      string   `json:"implicitIT"`
-	Dialect         string   `json:"dialect"`
-	AlignUnit       string   `json:"alignUnit"`
-	WordBytes       string   `json:"wordBytes"`
-	Include         []string `json:"include"`
-	Preprocess      string   `json:"preprocess"`
-	Defines         []string `json:"defines"`
-	Prelude         []string `json:"prelude"`
-	Symbols         []string `json:"symbols"`
-	CompileCommands string   `json:"compileCommands"`
-	Severity        []string `json:"severity"`
-	Format          []string `json:"format"`
+	Arch            string           `json:"arch"`
+	Guess           string           `json:"guess"`
+	CPU             string           `json:"cpu"`
+	FPU             string           `json:"fpu"`
+	StartMode       string           `json:"startMode"`
+	Syntax          string           `json:"syntax"`
+	ImplicitIT      string           `json:"implicitIT"`
+	Dialect         string           `json:"dialect"`
+	AlignUnit       string           `json:"alignUnit"`
+	WordBytes       string           `json:"wordBytes"`
+	Include         []string         `json:"include"`
+	Preprocess      string           `json:"preprocess"`
+	Defines         []string         `json:"defines"`
+	Prelude         []string         `json:"prelude"`
+	Symbols         []string         `json:"symbols"`
+	CompileCommands string           `json:"compileCommands"`
+	Severity        []string         `json:"severity"`
+	Format          []string         `json:"format"`
+	Budget          map[string]int64 `json:"budget"`
 }
 
 // DefaultArch is the architecture without a setting: what it takes runs on

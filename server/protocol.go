@@ -135,6 +135,8 @@ type serverCapabilities struct {
 	OnTypeFormatting       onTypeOptions              `json:"documentOnTypeFormattingProvider"`
 	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
 	SemanticTokensProvider semanticTokensOptions      `json:"semanticTokensProvider"`
+	LensProvider           lensOptions                `json:"codeLensProvider"`
+	HintProvider           bool                       `json:"inlayHintProvider"`
 	SignatureHelpProvider  signatureHelpOptions       `json:"signatureHelpProvider"`
 	Workspace              serverWorkspaceCapability  `json:"workspace"`
 	Experimental           experimental               `json:"experimental"`

@@ -225,6 +225,9 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"callHierarchy/outgoingCalls":       (*Server).outgoingCalls,
 
 	"textDocument/signatureHelp":             (*Server).signatureHelp,
+	"textDocument/inlayHint":                 (*Server).hints,
+	"textDocument/codeLens":                  (*Server).lenses,
+	"codeLens/resolve":                       (*Server).resolveLens,
 	"textDocument/semanticTokens/full":       (*Server).tokensFull,
 	"textDocument/semanticTokens/full/delta": (*Server).tokensDelta,
 	"textDocument/semanticTokens/range":      (*Server).tokensRange,
@@ -513,6 +516,8 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 			ResolveProvider: s.canResolve(),
 		},
 		SemanticTokensProvider: tokenOptions(),
+		HintProvider:           true,
+		LensProvider:           lensOptions{true},
 		SignatureHelpProvider:  signatureHelpOptions{TriggerCharacters: []string{" ", ","}},
 	}
 	if s.caps.TextDocument.Rename.PrepareSupport { // LSP 3.17, RenameOptions: only then

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"go.uber.org/zap"
@@ -24,6 +25,9 @@ type editorSettings struct {
 	project.UserSettings
 	// DocsBase is where the explanations of the checks are; see analysis.Definitions.
 	DocsBase string `json:"docsBase"`
+	// Hints and Lenses are the kinds that are shown; see analysis.Definitions.
+	Hints  []string `json:"hints"`
+	Lenses []string `json:"lenses"`
 }
 
 // field is a pointer to the setting with a name.
@@ -33,6 +37,10 @@ func (e *editorSettings) field(name string) any {
 		return &e.DocsBase
 	case "readAlso":
 		return &e.ReadAlso
+	case "hints":
+		return &e.Hints
+	case "lenses":
+		return &e.Lenses
 	}
 	return e.Settings.Field(name)
 }
@@ -64,8 +72,25 @@ func decodeEditorSettings(raw json.RawMessage) (editorSettings, error) {
 		if err := json.Unmarshal(raw, out.field(d.Name)); err != nil {
 			problems = append(problems, fmt.Errorf("setting %s: %s has the wrong type", d.Name, raw))
 		}
+		if list, ok := out.field(d.Name).(*[]string); ok && d.Values != nil {
+			problems = append(problems, strangers(&d, *list)...)
+		}
 	}
 	return out, errors.Join(problems...)
+}
+
+// strangers says which texts of a list there are not.
+func strangers(d *analysis.Setting, list []string) (problems []error) {
+	var known []string
+	for _, v := range d.Values {
+		known = append(known, v.Text)
+	}
+	for _, text := range list {
+		if !slices.Contains(known, text) {
+			problems = append(problems, fmt.Errorf("setting %s: there is no %q; there are %s", d.Name, text, strings.Join(known, ", ")))
+		}
+	}
+	return problems
 }
 
 // setEditorSettings takes new settings and analyses everything again if they

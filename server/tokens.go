@@ -15,6 +15,9 @@ import (
 // reading is what is asked of an analysis for what editors show beside and over a text.
 type reading interface {
 	TokensIn(path string, from, to int) []analysis.Token
+	LensesIn(path string, kinds []analysis.LensKind) []analysis.Lens
+	LensText(ctx context.Context, kind analysis.LensKind, name string) (string, error)
+	HintsIn(path string, span analysis.Span, kinds []analysis.HintKind) []analysis.InlayHint
 	SignaturesIn(path string, off int) (analysis.Signatures, bool)
 }
 

@@ -41,6 +41,7 @@ const (
 	CodeMacroDepth    = "macro-depth"
 	CodeMacroSize     = "macro-size"
 	CodePreprocessor  = "preprocessor"
+	CodeBudget        = "section-budget"
 	CodeTwice         = "global-twice"
 	CodeNowhere       = "defined-nowhere"
 	CodeAcross        = "state-across-files"
@@ -198,6 +199,9 @@ var Registry = []Check{
 	{CodePreprocessor, Error, "Preprocessor error",
 		"Sources with a name in .S go through the C preprocessor before the assembler sees them. Its errors are conditions without an end, expressions that cannot be computed, macros with too few or too many arguments, and #error. A name that no #define defines is 0 in #if, which is not an error.",
 		"#if POINTS > 4 &&\n.byte 1\n#endif\n", "#if POINTS > 4 && SIGNALS\n.byte 1\n#endif\n", nil},
+	{CodeBudget, Warning, "Section over its budget",
+		"The setting budget says how many bytes a section may take in one source, as in {\".text\": 4} for the examples here: where a source becomes too large for the memory that it is meant for, that shows at the line where it happens, not when the program is linked. Literal pools and padding count.",
+		UnifiedThumb + "movs r0, #1\nmovs r1, #2\nbx lr\n", UnifiedThumb + "movs r0, #1\nbx lr\n", nil},
 	{CodeTwice, Warning, "Global name in two files of one program",
 		"A linker takes one definition of a global name and refuses a second one. Reported where both files surely are of one program: a build's compilation database says so, or a file wants a name that only one of them has and, it or another, a name that only the other one has. Make one of them weak or local, or give it another name. Files of different programs may have the same names.",
 		filePart + "signal.s\n.arm\n.global set_signal, lamp\nset_signal:\nb set_lamp\nlamp: bx lr\n" + filePart + "lamp.s\n.arm\n.global set_lamp, lamp\nset_lamp: bx lr\nlamp: bx lr\n",

@@ -34,6 +34,10 @@ func NeedsSection(name string) string {
 	return name + " needs a section's name."
 }
 
+func OverBudget(section string, size, most int64) string {
+	return fmt.Sprintf("Section %s has %s, %d more than its budget of %d.", section, Plural(int(size), "byte", "bytes"), size-most, most)
+}
+
 func PastSection(section string, size, at int64) string {
 	return fmt.Sprintf("Section %s has %d bytes; this place is at %d.", section, size, at)
 }

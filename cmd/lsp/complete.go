@@ -20,6 +20,7 @@ var values = func() map[string]func() []string {
 		"define":   none,
 		"symbol":   none,
 		"severity": none,
+		"budget":   none,
 		"style":    none,
 	}
 	for _, d := range analysis.Definitions() {

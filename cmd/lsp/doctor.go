@@ -170,6 +170,10 @@ func (r *report) project(w *workspace, path string, sources []source) {
 				if *v != "" {
 					r.line("", "%s: %s", name, *v)
 				}
+			case *map[string]int64:
+				for _, section := range slices.Sorted(maps.Keys(*v)) {
+					r.line("", "%s: %s %d", name, display(section), (*v)[section])
+				}
 			case *[]string:
 				if len(*v) > 0 {
 					var list []string

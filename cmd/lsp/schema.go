@@ -64,6 +64,8 @@ func settingSchema(d *analysis.Setting) object {
 	}
 	out := object{"type": "string", "description": doc}
 	switch {
+	case d.Numbers:
+		out["type"], out["additionalProperties"] = "object", object{"type": "integer", "minimum": 0}
 	case d.List:
 		out["type"], out["items"] = "array", object{"type": "string"}
 	case d.Values != nil:

@@ -42,6 +42,8 @@ func settingFlag(cmd *cobra.Command, d *analysis.Setting, to any) {
 	switch to := to.(type) {
 	case *string:
 		cmd.Flags().StringVarP(to, d.Flag, d.Letter, "", d.Help)
+	case *map[string]int64:
+		cmd.Flags().StringToInt64VarP(to, d.Flag, d.Letter, nil, d.Help)
 	case *[]string:
 		cmd.Flags().StringArrayVarP(to, d.Flag, d.Letter, nil, d.Help)
 	}

@@ -33,6 +33,8 @@ func flagError(cmd *cobra.Command, err error) error {
 			what = name
 		}
 		return fmt.Errorf("--%s needs %s after it", empty.GetFlag().Name, what)
+	case errors.As(err, &wrong) && wrong.GetFlag().Value.Type() == "stringToInt64":
+		return fmt.Errorf("--%s: %q is no name with a whole number, as in .text=16384", wrong.GetFlag().Name, wrong.GetValue())
 	case errors.As(err, &wrong):
 		return fmt.Errorf("--%s: %q is not known here; it can be true or false", wrong.GetFlag().Name, wrong.GetValue())
 	}

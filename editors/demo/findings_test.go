@@ -123,6 +123,11 @@ func TestFindings(t *testing.T) {
 			t.Errorf("untold.s: %s", d.Message)
 		}
 	}
+	// Neither can a budget, which a setting gives.
+	all, _ := findings(t, "untold.s", &analysis.Settings{Arch: "armv7-m", Budget: map[string]int64{".text": 8}}, untold)
+	for _, d := range all {
+		shown[d.Code] = true
+	}
 	for _, c := range analysis.Checks() {
 		if !shown[c.Code] && !c.Several() { // one file shows nothing of several
 			t.Errorf("nothing shows the check %s", c.Code)

@@ -150,6 +150,8 @@ const provided = {
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
   signatureHelpProvider: ['textDocument/signatureHelp', true, r => r === null || (r.signatures.length > 0 && r.signatures.every(signature) && r.activeSignature < r.signatures.length)],
+  codeLensProvider: ['textDocument/codeLens', false, list(l => lsp.CodeLens.is(l) && range(l.range) && l.range.start.line === l.range.end.line && (l.command?.title ?? l.data) !== '', false)],
+  inlayHintProvider: ['textDocument/inlayHint', false, list(h => lsp.InlayHint.is(h) && h.label.every(p => p.value !== ''), false)],
   semanticTokensProvider: ['textDocument/semanticTokens/full', false, r => tokens(r.data)],
   documentFormattingProvider: ['textDocument/formatting', false, list(laid)],
   documentRangeFormattingProvider: ['textDocument/rangeFormatting', true, list(laid)],
@@ -194,7 +196,7 @@ async function everything (encoding) {
       const step = !placed ? lines.length : method === 'textDocument/codeAction' ? 40 : 7
       for (let line = 0; line < lines.length; line += step) {
         const position = { line, character: lines[line].length >> 1 }
-        const params = { textDocument, position, positions: [position], range: { start: { line, character: 0 }, end: { line: line + 1, character: 0 } }, context: { diagnostics: [], includeDeclaration: true }, options: { tabSize: 8, insertSpaces: true }, ch: '\n' }
+        const params = { textDocument, position, positions: [position], range: { start: { line, character: 0 }, end: { line: line + (method === 'textDocument/inlayHint' ? step : 1), character: 0 } }, context: { diagnostics: [], includeDeclaration: true }, options: { tabSize: 8, insertSpaces: true }, ch: '\n' }
         asked.push(c.sendRequest(method, params).then(r => {
           check(`${method} ${name}:${line + 1}`, is(r), r)
           return method === 'textDocument/codeAction' ? r ?? [] : []
@@ -213,6 +215,10 @@ async function everything (encoding) {
     for (const a of actions.slice(0, encoding === 'utf-16' ? 10 : 2)) {
       const full = await within('resolve', c.sendRequest('codeAction/resolve', a))
       check(`codeAction/resolve ${name} ${a.title}`, action(full) && full.title === a.title && (full.disabled || edit(full.edit)), full)
+    }
+    for (const l of (await within('lenses', c.sendRequest('textDocument/codeLens', { textDocument }))).slice(0, 12)) {
+      const full = await within('resolve', c.sendRequest('codeLens/resolve', l))
+      check(`codeLens/resolve ${name}`, same(full.range, l.range) && lsp.Command.is(full.command) && full.command.title !== '', full)
     }
     await asksTokens(c, name, textDocument, lines, caps.semanticTokensProvider)
   }

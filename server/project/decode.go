@@ -143,6 +143,9 @@ func (d *decoder) field(key string, at aPlace, value json.RawMessage, into *anal
 			example = fmt.Sprintf("; write %q: \"%s\"", name, value)
 		}
 		d.add(at, "%q takes a text in quotes, and here is %s%s", name, kindOf(value), example)
+	case *map[string]int64:
+		*to = nil
+		d.add(at, `%q takes whole numbers by names, as in {".text": 16384}, and here is %s`, name, kindOf(value))
 	case *[]string:
 		*to = nil
 		what := kindOf(value)

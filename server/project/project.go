@@ -312,6 +312,10 @@ func Fill(s, other analysis.Settings) analysis.Settings {
 			if len(*to) == 0 {
 				*to = *from[name].(*[]string)
 			}
+		case *map[string]int64:
+			if len(*to) == 0 {
+				*to = *from[name].(*map[string]int64)
+			}
 		}
 	}
 	return s

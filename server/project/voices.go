@@ -2,7 +2,7 @@ package project
 
 import (
 	"context"
-	"fmt"
+	"encoding/json"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -60,7 +60,8 @@ func (v *Voices) Beside(ctx context.Context, source string, set *analysis.Settin
 func (v *Voices) of(ctx context.Context, path string, stamp Stamp, set *analysis.Settings, search *Search) *analysis.Voice {
 	key := path
 	if set != nil {
-		key += fmt.Sprintf("\x00%q", *set) // the same source says other things with others
+		said, _ := json.Marshal(set)
+		key += "\x00" + string(said) // the same source says other things with others
 	}
 	v.mu.Lock()
 	have, ok := v.kept[key]

@@ -10,7 +10,7 @@ const { LanguageClient } = require('vscode-languageclient/node');
 const { TargetStatus } = require('./target.js');
 
 /** The settings that the server takes, by their names below `narrowgauge.`. */
-const SERVER_SETTINGS = ['arch', 'guess', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitIT', 'dialect', 'alignUnit', 'wordBytes', 'include', 'preprocess', 'defines', 'prelude', 'symbols', 'compileCommands', 'readAlso'];
+const SERVER_SETTINGS = ['arch', 'guess', 'cpu', 'fpu', 'startMode', 'syntax', 'implicitIT', 'dialect', 'alignUnit', 'wordBytes', 'include', 'preprocess', 'defines', 'prelude', 'symbols', 'compileCommands', 'severity', 'format', 'readAlso', 'hints', 'lenses', 'budget'];
 
 /** @type {LanguageClient | undefined} */
 let client;
