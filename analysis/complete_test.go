@@ -40,6 +40,8 @@ func TestCompletionTable(t *testing.T) {
 		{".cpu cortex-m0|.syntax unified|.thumb|\tpop {r4-r7, ^", "pc", "lr"},
 		{".cpu cortex-m0|.syntax unified|.thumb|POINTS = 12|MANY = 400|\tmovs r0, #^", "POINTS MANY", "l"},
 		{".cpu cortex-m0|.syntax unified|.thumb|near: b ^", "near far", "r0 K"},
+		{".cpu cortex-m0|.syntax unified|.thumb|lamp_on: b lamp_o^", "lamp_on", "lamp_o"},
+		{".cpu cortex-m0|.syntax unified|.thumb|.extern lamp_o|lamp_on: b lamp_o^", "lamp_on lamp_o", ""},
 		{".cpu cortex-m0|.syntax unified|.thumb|lamp .req r5|\tmovs l^", "lamp", "lr"},
 		{".cpu cortex-m0|.syntax unified|.thumb|\tMOVS R^", "R0 R7", "r0 R8"},
 		{".cpu cortex-m0|.syntax unified|.thumb|.macro signal a|.endm|\tsi^", "signal", ""},

@@ -556,6 +556,9 @@ func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
 		if y.Name == "" || y.Name == "." || strings.HasPrefix(y.Name, "\x00") {
 			return
 		}
+		if y.Name == c.word && !y.Defined && !y.Extern && !y.Global {
+			return // it is there only as it is being typed
+		}
 		n, ok := rank(y)
 		if !ok {
 			return

@@ -251,9 +251,12 @@ func (p *parser) unary(depth int) value {
 		}
 		return p.inner(x)
 	}
-	if c == 0 {
+	switch c {
+	case 0:
 		p.fail(max(b-1, 0), b, "a value is missing here")
-	} else {
+	case '\\':
+		p.fail(b, b+1, "there is no parameter of a macro with this name here")
+	default:
 		p.fail(b, b+1, "a value cannot start with this character")
 	}
 	return value{}

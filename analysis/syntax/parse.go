@@ -308,7 +308,11 @@ func (p *parser) finish(s *Stmt) {
 		keep := p.err
 		p.toEnd()
 		p.err = keep
-		p.fail(b, trimRight(p.s, b, p.i), "the statement ends before this")
+		why := "the statement ends before this"
+		if c := p.s[b]; len(s.Ops) > 0 && b > 0 && class[p.s[b-1]]&cSpace != 0 && (class[c]&cIdent != 0 || c == '#' || c == '[' || c == '{') {
+			why = "a comma, or the mark of a comment, is missing before this"
+		}
+		p.fail(b, trimRight(p.s, b, p.i), why)
 	}
 	s.End = int32(p.trimmed(int(s.NameEnd), p.i))
 	p.add(*s)

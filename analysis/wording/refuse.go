@@ -270,6 +270,10 @@ func (x *refused) tell() {
 	case isa.OddTarget:
 		x.oddTarget()
 	case isa.HighReg:
+		if best.Reg == isa.SP || best.Reg == isa.LR || best.Reg == isa.PC { // high only by number
+			x.Report(x.at, finding.CodeLowRegs, fmt.Sprintf("%s takes only r0–r7 here, not %s.", x.name, best.Reg))
+			return
+		}
 		x.Report(x.at, finding.CodeLowRegs, fmt.Sprintf("%s takes only r0–r7 here; %s is a high register.", x.name, best.Reg))
 	case isa.BadList:
 		x.badList()
@@ -302,6 +306,11 @@ func (x *refused) tooLarge() {
 	}
 	if list := only(x.near, *best); list != "" {
 		x.Report(x.at, finding.CodeConstRange, fmt.Sprintf("%s takes %s %s here, not %s.", x.name, what, list, v))
+		return
+	}
+	if v := strings.TrimPrefix(limits, "only "); v != limits {
+		_, what, _ := strings.Cut(what, " ")
+		x.Report(x.at, finding.CodeConstRange, fmt.Sprintf("%s takes only the %s %s here, not %s.", x.name, strings.TrimSuffix(what, " of"), v, Num(best.Value)))
 		return
 	}
 	side, by := "too large", best.Value-best.Max
@@ -385,6 +394,9 @@ func (x *refused) noFeature() {
 		first = (f.Row.Need | f.Need).First()
 	}
 	what := x.name
+	if strings.EqualFold(what, "it") { // which is a word of its own
+		what = "The instruction " + what
+	}
 	for _, other := range x.it.Stmt.Mnemonic.FormsOf(x.Environments[x.it.Environment].Mode) {
 		if other.Row.State == f.Row.State && q.Have.Has(other.Row.Need|other.Need) && q.Have&(other.Row.Lack|other.Lack) == 0 {
 			what += " with these operands"
@@ -516,6 +528,10 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 	}
 	if len(forms) == 0 {
 		forms = append(forms, best.Form.String())
+	}
+	if len(forms) == 1 && best.Form.Operands() == 0 && len(it.Stmt.Ops) > 0 {
+		p.Report(at, finding.CodeNoForm, name+" takes no operands.")
+		return
 	}
 	what := "does not take these operands"
 	switch best.Reason {

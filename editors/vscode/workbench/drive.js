@@ -88,6 +88,25 @@ async function drive(page) {
   assert.notEqual(want, before);
   assert.equal(narrow(fs.readFileSync(file, 'utf8')), narrow(want));
   console.log('ok: text after the rewrite');
+
+  // The target in the line of status: a click goes to what says it.
+  const status = page.locator('.statusbar-item', { hasText: 'armv4t T16' });
+  await status.waitFor();
+  await status.click();
+  await page.locator('.statusbar-item', { hasText: 'Ln 5' }).waitFor();
+  console.log('ok: target in the line of status, and its click');
+
+  // Completion: a label that a branch reaches.
+  await goTo(page, 'bne     crossing_idle');
+  await page.keyboard.press('Enter');
+  await page.keyboard.type('b crossing_i', { delay: 60 });
+  const offers = page.locator('.suggest-widget.visible .monaco-list-row');
+  await offers.first().waitFor();
+  const names = await offers.allInnerTexts();
+  assert.ok(names[0].includes('crossing_idle'), `completion offers ${names}`);
+  await page.keyboard.press('Tab');
+  await word(editor, 'b crossing_idle').waitFor();
+  console.log(`ok: completion: ${names[0].replaceAll(/\s+/g, ' ')}`);
 }
 
 /** The text with its columns gone: runs of spaces inside a line count as one. */
