@@ -249,7 +249,7 @@ func (r *Result) idle(list []*allowance) (out []Diagnostic) {
 	asked := false
 	for _, a := range list {
 		switch {
-		case a.used:
+		case a.used, finding.ByCode(a.code).Several(): // what other files have is not known here
 			continue
 		case a.refused:
 			out = append(out, a.problem(wording.AllowsError(a.code)))

@@ -66,12 +66,28 @@ func (w *Workspace) Check(n int) []finding.Diagnostic {
 			out = append(out, d)
 		}
 	}
+	out = u.wanted(out)
 	slices.SortStableFunc(out, func(a, b finding.Diagnostic) int {
 		if a.Path != b.Path {
 			return slices.Index(u.Files, a.Path) - slices.Index(u.Files, b.Path)
 		}
 		return a.Span.Start - b.Span.Start
 	})
+	return out
+}
+
+// wanted are the findings that neither comments allow nor settings leave out.
+func (u *Unit) wanted(list []finding.Diagnostic) (out []finding.Diagnostic) {
+	for _, d := range list {
+		if severity, ok := u.Severity[d.Code]; ok {
+			d.Severity = severity
+		}
+		if d.Severity <= finding.Hint && !slices.ContainsFunc(u.Allowed, func(a Allowance) bool {
+			return a.Code == d.Code && a.Path == d.Path && a.Span.Start <= d.Span.Start && d.Span.Start < a.Span.End
+		}) {
+			out = append(out, d)
+		}
+	}
 	return out
 }
 

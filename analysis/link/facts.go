@@ -78,7 +78,17 @@ type File struct {
 	Symbols []Symbol
 	Uses    []Use
 	Macros  []Symbol // with names and places only
-	byName  map[string]int32
+	// Allowed are stretches in which comments allow findings of a check, and Severity what the
+	// settings say of checks; more than finding.Hint leaves one out.
+	Allowed  []Allowance
+	Severity map[string]finding.Severity
+	byName   map[string]int32
+}
+
+// Allowance is a stretch of a file in which findings of a check are allowed.
+type Allowance struct {
+	finding.Location
+	Code string
 }
 
 // Find is the index of a name's symbol, -1 without one.

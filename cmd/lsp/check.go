@@ -146,6 +146,8 @@ type checked struct {
 	guessed  bool     // the target was
 	skipped  bool     // not every finding was searched for rewrites
 	rest     [4]int   // findings in the source itself that are not in found, by severity
+	links    *analysis.LinkFile
+	groups   []string // what a build makes of it
 }
 
 // unlisted is how many of the rest would be listed if there were room.
@@ -181,6 +183,9 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 				included[path] = true
 			}
 		}
+	}
+	if len(results) > 1 {
+		w.across(cmd.Context(), results, included, how, style)
 	}
 	type key struct {
 		abs, code, message string
@@ -420,6 +425,8 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 		out.skipped = r.skipped
 	}
 	out.guessed = res.Guess() != nil
+	out.links = res.Links()
+	out.groups = w.commands.Groups(src.abs, p.in.Set.CompileCommands, w.bounds(src))
 	for _, d := range res.Diagnostics() {
 		file := p.file(d.Path)
 		if file == nil {
