@@ -128,6 +128,24 @@ func (w *Workspace) twice(n int, y *Symbol) (d finding.Diagnostic, ok bool) {
 	return d, false
 }
 
+// instead says whether two sources are likely to stand for each other in different programs, as
+// those for two boards do: half of the names that one of them gives are the other's as well, and
+// more than one.
+func instead(a, b *File) bool {
+	both, of := 0, [2]int{}
+	for i, f := range []*File{a, b} {
+		for k := range f.Symbols {
+			if f.Symbols[k].Binding == Global {
+				of[i]++
+				if z := b.Public(f.Symbols[k].Name); i == 0 && z != nil && z.Binding == Global {
+					both++
+				}
+			}
+		}
+	}
+	return both > 1 && 2*both >= min(of[0], of[1])
+}
+
 func share(a, b []string) bool {
 	return slices.ContainsFunc(a, func(g string) bool { return slices.Contains(b, g) })
 }
@@ -146,6 +164,9 @@ const maxTogether = 10_000
 func (w *Workspace) together(a, b int) bool {
 	if x, y := w.Units[a].Groups, w.Units[b].Groups; len(x)+len(y) > 0 {
 		return share(x, y)
+	}
+	if !w.Closed || instead(w.Units[a].File, w.Units[b].File) {
+		return false // a source in another language may have what leads to one of them
 	}
 	above := w.above(a)
 	for n := range w.above(b) {
@@ -185,7 +206,7 @@ var standard = []string{"abort", "exit", "free", "malloc", "calloc", "realloc", 
 
 // nowhere reports a name that no source defines, where nothing else can.
 func (w *Workspace) nowhere(u *Unit, k int32, y *Symbol) (d finding.Diagnostic, ok bool) {
-	if !w.Closed || y.Binding != External || len(w.gives[y.Name]) > 0 || len(w.Units) < 2 {
+	if !w.Closed || y.Binding != External || len(w.gives[y.Name]) > 0 || !w.partOf(u) {
 		return d, false
 	}
 	// Names with an underscore first are those of tools and libraries (ISO C11, 7.1.3), and
@@ -206,6 +227,18 @@ func (w *Workspace) nowhere(u *Unit, k int32, y *Symbol) (d finding.Diagnostic, 
 		}
 	}
 	return d, false
+}
+
+// partOf says whether a unit evidently is of a program of the workspace: it wants a name that
+// another one has, or the other way round. The rest of what is alone is somewhere else.
+func (w *Workspace) partOf(u *Unit) bool {
+	for k := range u.Symbols {
+		y := &u.Symbols[k]
+		if y.Binding == External && len(w.gives[y.Name]) > 0 || y.Binding == Global && len(w.wants[y.Name]) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // given lists the names that some unit defines.

@@ -132,6 +132,7 @@ func Of(e *eval.Evaluator) *File {
 	g.called()
 	g.routines()
 	g.uses()
+	g.unwanted()
 	return g.f
 }
 
@@ -328,6 +329,9 @@ func (g *gatherer) uses() {
 				return
 			}
 			y := &g.f.Symbols[k]
+			if y.Binding == External && !y.Said && !g.wants(it, how, name) {
+				return
+			}
 			if y.Binding == Local && how != Calls && !y.Routine {
 				return // of nobody else's business
 			}
@@ -347,5 +351,35 @@ func (g *gatherer) uses() {
 			}
 			g.f.Uses = append(g.f.Uses, u)
 		})
+	}
+}
+
+// wants says whether a statement leaves a name that nothing declares to the linker: not what is
+// a register's name, a word of the instruction or of a directive.
+func (g *gatherer) wants(it *program.Item, how How, name string) bool {
+	if g.LastRegister(name) != program.NoRegister || strings.ContainsAny(name, "()") {
+		return false
+	}
+	switch how {
+	case Declares:
+		return true
+	case Data:
+		return it.Stmt.Kind == syntax.Directive && (it.Stmt.Directive.Effect == syntax.EffData || it.Stmt.Directive.Effect == syntax.EffFill)
+	case Takes:
+		return it.Literal >= 0 || it.Match.Form != nil && it.Match.Deferred
+	}
+	return it.Match.Form != nil || it.Flags&program.Refused == 0
+}
+
+// unwanted makes names that only look like ones that the linker has to supply nobody's business.
+func (g *gatherer) unwanted() {
+	used := make([]bool, len(g.f.Symbols))
+	for i := range g.f.Uses {
+		used[g.f.Uses[i].Symbol] = true
+	}
+	for k := range g.f.Symbols {
+		if y := &g.f.Symbols[k]; y.Binding == External && !y.Said && !used[k] {
+			y.Binding = Local
+		}
 	}
 }
