@@ -3,3 +3,5 @@
 package main
 
 func enoughFiles() error { return nil }
+
+func ignorePipes() {}

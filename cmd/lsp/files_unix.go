@@ -5,8 +5,12 @@ package main
 import (
 	"fmt"
 	"os"
+	"os/signal"
 	"syscall"
 )
+
+// ignorePipes makes a client that closes its end an error of writing, no signal that ends us.
+func ignorePipes() { signal.Ignore(syscall.SIGPIPE) }
 
 // needFiles is how many files the program has open at the same time at most when it
 // works on one source: the source, what it includes, folders, and what Go's runtime

@@ -10,7 +10,6 @@ import (
 	"runtime"
 	"runtime/debug"
 	"strings"
-	"syscall"
 
 	"github.com/spf13/cobra"
 	"go.uber.org/zap"
@@ -160,8 +159,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	if term.IsTerminal(int(os.Stdin.Fd())) {
 		fmt.Fprintln(os.Stderr, "narrowgauge: waiting for an editor on standard input; \"narrowgauge help\" lists the other commands")
 	}
-	// A client that closes its end is an error of writing, no signal that ends us.
-	signal.Ignore(syscall.SIGPIPE)
+	ignorePipes()
 	debug.SetMemoryLimit(maxMemory) // near it, collect more often
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version()})
 	if code != 0 {

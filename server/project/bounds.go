@@ -714,7 +714,7 @@ func (b *Bounds) open(path string, limit int64) (*os.File, fs.FileInfo, error) {
 	var f *os.File
 	err = p.in.use(func(r *os.Root) error {
 		// Should it become a pipe meanwhile: opening must not wait for a writer.
-		f, err = r.OpenFile(p.rel, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+		f, err = r.OpenFile(p.rel, os.O_RDONLY|noWait, 0)
 		return err
 	})
 	if err != nil {
