@@ -59,3 +59,7 @@ func (r *Result) otherSize(ctx context.Context, name string) (string, error) {
 	}
 	return fmt.Sprintf("as %s: %d bytes", set, size), nil
 }
+
+// LinksIn lists the names of files that a file of the program includes, or takes as bytes, in
+// the order of the text.
+func (r *Result) LinksIn(path string) []Link { return r.view().LinksIn(path) }

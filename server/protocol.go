@@ -135,6 +135,7 @@ type serverCapabilities struct {
 	OnTypeFormatting       onTypeOptions              `json:"documentOnTypeFormattingProvider"`
 	CodeActionProvider     codeActionOptions          `json:"codeActionProvider"`
 	SemanticTokensProvider semanticTokensOptions      `json:"semanticTokensProvider"`
+	LinkProvider           linkOptions                `json:"documentLinkProvider"`
 	LensProvider           lensOptions                `json:"codeLensProvider"`
 	HintProvider           bool                       `json:"inlayHintProvider"`
 	SignatureHelpProvider  signatureHelpOptions       `json:"signatureHelpProvider"`

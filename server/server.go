@@ -227,6 +227,8 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/signatureHelp":             (*Server).signatureHelp,
 	"textDocument/inlayHint":                 (*Server).hints,
 	"textDocument/codeLens":                  (*Server).lenses,
+	"textDocument/documentLink":              (*Server).links,
+	"documentLink/resolve":                   (*Server).resolveLink,
 	"codeLens/resolve":                       (*Server).resolveLens,
 	"textDocument/semanticTokens/full":       (*Server).tokensFull,
 	"textDocument/semanticTokens/full/delta": (*Server).tokensDelta,
@@ -518,6 +520,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		SemanticTokensProvider: tokenOptions(),
 		HintProvider:           true,
 		LensProvider:           lensOptions{true},
+		LinkProvider:           linkOptions{true},
 		SignatureHelpProvider:  signatureHelpOptions{TriggerCharacters: []string{" ", ","}},
 	}
 	if s.caps.TextDocument.Rename.PrepareSupport { // LSP 3.17, RenameOptions: only then

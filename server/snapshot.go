@@ -97,6 +97,7 @@ type run struct {
 	deps   map[string]project.Stamp   // every path that was tried, and what was there
 	files  map[string]*text           // by the path that diagnostics name
 	asked  map[analysis.Wanted]loaded // the loader's answers, which stay the same
+	bytes  map[analysis.Wanted]string // the files that are taken as bytes
 	parts  map[string]bool            // the files that the analysis has read; nil until asked
 	linked *analysis.LinkFile         // what other sources are concerned with; nil until asked
 }
@@ -115,6 +116,7 @@ func (s *Server) newRun(doc *document, docs map[docKey]*document) *run {
 		deps:  map[string]project.Stamp{},
 		files: map[string]*text{doc.name(): doc.text},
 		asked: map[analysis.Wanted]loaded{},
+		bytes: map[analysis.Wanted]string{},
 	}
 }
 
@@ -318,7 +320,11 @@ func (r *run) compute() {
 		Size: func(w analysis.Wanted) (int64, bool) {
 			r.mu.Lock()
 			defer r.mu.Unlock()
-			return search.Size(r.wish(w))
+			path, size, ok := search.Bytes(r.wish(w))
+			if ok {
+				r.bytes[r.wish(w)] = path
+			}
+			return size, ok
 		},
 		Why:       func(w analysis.Wanted) string { return search.Why(r.wish(w)) },
 		Generated: func(w analysis.Wanted) bool { return search.Generated(r.wish(w)) },

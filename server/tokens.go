@@ -17,6 +17,7 @@ type reading interface {
 	TokensIn(path string, from, to int) []analysis.Token
 	LensesIn(path string, kinds []analysis.LensKind) []analysis.Lens
 	LensText(ctx context.Context, kind analysis.LensKind, name string) (string, error)
+	LinksIn(path string) []analysis.Link
 	HintsIn(path string, span analysis.Span, kinds []analysis.HintKind) []analysis.InlayHint
 	SignaturesIn(path string, off int) (analysis.Signatures, bool)
 }

@@ -150,6 +150,7 @@ const provided = {
   referencesProvider: ['textDocument/references', true, list(lsp.Location.is)],
   documentSymbolProvider: ['textDocument/documentSymbol', false, list(symbol)],
   signatureHelpProvider: ['textDocument/signatureHelp', true, r => r === null || (r.signatures.length > 0 && r.signatures.every(signature) && r.activeSignature < r.signatures.length)],
+  documentLinkProvider: ['textDocument/documentLink', false, list(l => lsp.DocumentLink.is(l) && range(l.range), false)],
   codeLensProvider: ['textDocument/codeLens', false, list(l => lsp.CodeLens.is(l) && range(l.range) && l.range.start.line === l.range.end.line && (l.command?.title ?? l.data) !== '', false)],
   inlayHintProvider: ['textDocument/inlayHint', false, list(h => lsp.InlayHint.is(h) && h.label.every(p => p.value !== ''), false)],
   semanticTokensProvider: ['textDocument/semanticTokens/full', false, r => tokens(r.data)],
@@ -215,6 +216,10 @@ async function everything (encoding) {
     for (const a of actions.slice(0, encoding === 'utf-16' ? 10 : 2)) {
       const full = await within('resolve', c.sendRequest('codeAction/resolve', a))
       check(`codeAction/resolve ${name} ${a.title}`, action(full) && full.title === a.title && (full.disabled || edit(full.edit)), full)
+    }
+    for (const l of (await within('links', c.sendRequest('textDocument/documentLink', { textDocument }))).slice(0, 4)) {
+      const full = await within('resolve', c.sendRequest('documentLink/resolve', l))
+      check(`documentLink/resolve ${name}`, lsp.DocumentLink.is(full) && fs.existsSync(new URL(full.target)), full)
     }
     for (const l of (await within('lenses', c.sendRequest('textDocument/codeLens', { textDocument }))).slice(0, 12)) {
       const full = await within('resolve', c.sendRequest('codeLens/resolve', l))

@@ -196,12 +196,18 @@ func (s *Search) look(path string) (stamp Stamp, outside bool) {
 
 // Size gives the size of a file that .incbin names.
 func (s *Search) Size(w analysis.Wanted) (int64, bool) {
+	_, size, ok := s.Bytes(w)
+	return size, ok
+}
+
+// Bytes is where a file is that .incbin names, and its size in bytes.
+func (s *Search) Bytes(w analysis.Wanted) (path string, size int64, ok bool) {
 	for path := range s.paths(w) {
 		if stamp, _ := s.look(path); stamp != (Stamp{}) {
-			return stamp.Size, true
+			return path, stamp.Size, true
 		}
 	}
-	return 0, false
+	return "", 0, false
 }
 
 // notRead is said where a file is in none of the folders, and some of them are
