@@ -40,8 +40,9 @@ type (
 	CompletionPart = describe.Part
 	Included       = describe.Included
 
-	Action  = rewrite.Action
-	Rewrite = rewrite.Rewrite
+	Refactoring = rewrite.Refactoring
+	Action      = rewrite.Action
+	Rewrite     = rewrite.Rewrite
 )
 
 // The severities, from worst to mildest.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 
 	"narrowgauge/analysis"
@@ -14,6 +15,8 @@ import (
 const (
 	kindQuickFix = "quickfix"
 	kindFixAll   = "source.fixAll.narrowgauge"
+	kindExtract  = "refactor.extract"
+	kindRewrite  = "refactor.rewrite"
 )
 
 // wanted reports whether a client that asked for only wants kind. Kinds are
@@ -36,6 +39,9 @@ type fixAllData struct {
 	URI     string `json:"uri"`
 	Version int32  `json:"version"`
 	Code    string `json:"code"` // empty: all codes
+	// Of a refactoring: its name, and the bytes that it was asked for.
+	Refactor string         `json:"refactor,omitempty"`
+	At       *analysis.Span `json:"at,omitempty"`
 }
 
 func (s *Server) codeAction(params json.RawMessage) (work, error) {
@@ -78,11 +84,63 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 				out = append(out, a)
 			}
 		}
+		out = s.refactorings(ctx, out, r, res, r.doc.text.span(*p.Range, s.enc), only)
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
 		}
 		return out, nil
 	}, nil
+}
+
+// refactorings adds what may be done where nothing is wrong. Each is proven when it is resolved;
+// for a client that cannot, only if it asks for nothing else.
+func (s *Server) refactorings(ctx context.Context, out []codeAction, r *run, res facts, span analysis.Span, only []string) []codeAction {
+	found, ok := res.(refactoring)
+	if !ok || !s.canResolve() && len(only) == 0 {
+		return out
+	}
+	for _, x := range found.Refactorings(ctx, span) {
+		kind := kindRewrite
+		if x.Extract {
+			kind = kindExtract
+		}
+		if !wanted(only, kind) {
+			continue
+		}
+		a := codeAction{Title: x.Title, Kind: kind}
+		if s.canResolve() {
+			data, _ := json.Marshal(fixAllData{r.doc.uri, r.doc.version, "", x.Name, &span})
+			a.Data = string(data)
+		} else if proven, ok, err := found.Refactored(ctx, span, x.Name); err == nil && ok {
+			a.Title, a.Edit = proven.Title, s.edit(r, proven.Edits)
+		} else {
+			continue
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+// refactoring is what is asked of an analysis for these.
+type refactoring interface {
+	Refactorings(ctx context.Context, span analysis.Span) []analysis.Refactoring
+	Refactored(ctx context.Context, span analysis.Span, name string) (x analysis.Refactoring, ok bool, err error)
+}
+
+// refactored is the edit of a refactoring that is proven; another result is an error.
+func (s *Server) refactored(ctx context.Context, r *run, res facts, data *fixAllData) (*workspaceEdit, error) {
+	found, ok := res.(refactoring)
+	if !ok || data.At == nil {
+		return nil, invalidParams("data is not what codeAction has sent")
+	}
+	x, ok, err := found.Refactored(ctx, *data.At, data.Refactor)
+	switch {
+	case err != nil:
+		return nil, err
+	case !ok:
+		return nil, jsonrpc2.NewError(requestFailed, "the assembled bytes would be others, or a finding would come")
+	}
+	return s.edit(r, x.Edits), nil
 }
 
 // computing waits for a slot to work on the result of r. The context ends
@@ -175,7 +233,7 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 // there is nothing to do.
 func (s *Server) fixAll(ctx context.Context, a *codeAction, r *run, res facts, code string) bool {
 	if s.canResolve() {
-		data, err := json.Marshal(fixAllData{r.doc.uri, r.doc.version, code})
+		data, err := json.Marshal(fixAllData{URI: r.doc.uri, Version: r.doc.version, Code: code})
 		a.Data = string(data)
 		return err == nil
 	}
@@ -218,11 +276,18 @@ func (s *Server) resolveCodeAction(params json.RawMessage) (work, error) {
 			return nil, err
 		}
 		defer release()
-		edits := res.SafeFixes(ctx, data.Code)
+		var edit *workspaceEdit
+		if data.Refactor != "" {
+			if edit, err = s.refactored(ctx, r, res, &data); err != nil {
+				return nil, err
+			}
+		} else {
+			edit = s.edit(r, res.SafeFixes(ctx, data.Code))
+		}
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
 		}
-		if action["edit"], err = json.Marshal(s.edit(r, edits)); err != nil {
+		if action["edit"], err = json.Marshal(edit); err != nil {
 			return nil, err
 		}
 		return action, nil

@@ -9,7 +9,7 @@
 //	            analysis for each, started when first asked for
 //	hosts       finds the root that speaks for a document which is included
 //	diagnostics publishes the findings of each snapshot, merged by document
-//	actions, features, tokens, signature, hints, lenses
+//	actions, features, tokens, signature, hints, lenses, links
 //	            answer questions from the analysis
 //	position, uri
 //	            convert between the protocol's terms and byte offsets and paths

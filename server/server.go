@@ -514,7 +514,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		RangeFormatting:        true,
 		OnTypeFormatting:       onTypeOptions{"\n", []string{":"}},
 		CodeActionProvider: codeActionOptions{
-			CodeActionKinds: []string{kindQuickFix, kindFixAll},
+			CodeActionKinds: []string{kindQuickFix, kindFixAll, kindExtract, kindRewrite},
 			ResolveProvider: s.canResolve(),
 		},
 		SemanticTokensProvider: tokenOptions(),
