@@ -41,24 +41,13 @@ func (w *workspace) across(ctx context.Context, results []checked, included map[
 				w.add(p, of, other.Path)
 			}
 		}
-		print := &renderer{style: style, all: how.all, each: how.json, p: p}
+		print := newRenderer(p, how, style)
 		for _, d := range list {
-			file := p.file(d.Path)
-			if file == nil {
-				continue // in a file that it includes
+			if file := p.file(d.Path); file != nil { // else it is in a file that is included
+				if d, ok := analysis.Told(d, file, p.in.Set); ok {
+					w.keep(r, print, d, how)
+				}
 			}
-			f := found{abs: absolute(d.Path), diag: d}
-			if how.json || how.summary {
-				f.json = print.json(d, file)
-			} else if (d.Severity != analysis.Hint || how.hints) && print.fits(d, file) {
-				f.text = print.finding(d, file)
-			}
-			if f.text == "" && !how.json && !how.summary {
-				r.rest[d.Severity]++
-				continue
-			}
-			f.diag.Related = nil
-			r.found = append(r.found, f)
 		}
 		slices.SortStableFunc(r.found, func(a, b found) int {
 			if a.abs != b.abs {

@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode/utf16"
 
 	"github.com/spf13/cobra"
 
@@ -22,7 +23,7 @@ import (
 )
 
 // formats are those that check prints.
-var formats = []string{"text", "json"}
+var formats = []string{"text", "json", "sarif", "github"}
 
 // maxMemory is what the process may take, with what is still to be collected. It is
 // soft; what one source can come to is below it, as syntax.MaxParts and the bounds of a
@@ -51,11 +52,14 @@ there are errors, 2 if something could not be read.`,
 		Args:              needPaths,
 		ValidArgsFunction: completeSources,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if format != "text" && format != "json" {
-				return fmt.Errorf("--format: %q is neither text nor json", format)
+			if !slices.Contains(formats, format) {
+				return fmt.Errorf("--format: %q is not known; it can be %s", format, strings.Join(formats, ", "))
 			}
-			if how.json = format == "json"; how.json && how.summary {
-				return errors.New("--summary is for text; JSON has all findings")
+			if how.format = format; !how.text() && how.summary {
+				return fmt.Errorf("--summary is for text; %s has all findings", format)
+			}
+			if how.write != "" && (!how.text() || how.baseline != "" || how.summary) {
+				return errors.New("--write-baseline writes all findings to its file, and takes no other way to show them")
 			}
 			in, err := readInput(cmd, args, stdinPath)
 			if err != nil {
@@ -66,7 +70,9 @@ there are errors, 2 if something could not be read.`,
 	}
 	flags.register(cmd)
 	stdinFlag(cmd, &stdinPath)
-	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text or json")
+	cmd.Flags().StringVar(&format, "format", "text", "`FORMAT` of the findings: text, json, sarif (SARIF 2.1.0) or github (annotations of a workflow)")
+	cmd.Flags().StringVar(&how.baseline, "baseline", "", "leave out the findings that are known in `FILE`, and say which of those are gone")
+	cmd.Flags().StringVar(&how.write, "write-baseline", "", "write the findings to `FILE` as known ones")
 	cmd.Flags().BoolVar(&how.hints, "hints", false, "print hints in text too, such as each symbol that the linker must supply")
 	cmd.Flags().BoolVar(&how.rewrites, "rewrites", true, "look for rewrites; --rewrites=false takes less time")
 	cmd.Flags().BoolVar(&how.summary, "summary", false, "print only how many findings of each check there are")
@@ -89,6 +95,16 @@ type found struct {
 	text string
 	more int  // it is so many findings that are not printed
 	safe bool // a safe rewrite is printed with it
+
+	allowed    *allowed // what allows it; nil: nothing does
+	state      baselineState
+	mark, line string // by which a baseline knows it
+}
+
+// allowed is the place in the finding's file of the comment that allows it, and the reason there.
+type allowed struct {
+	at  linePlace
+	why string
 }
 
 // jsonFinding is a finding in machine output. Lines and columns count from
@@ -144,6 +160,7 @@ type checked struct {
 	found    []found
 	includes []string // absolute
 	guessed  bool     // the target was
+	met      met      // what the baseline knows
 	skipped  bool     // not every finding was searched for rewrites
 	rest     [4]int   // findings in the source itself that are not in found, by severity
 	links    *analysis.LinkFile
@@ -169,6 +186,11 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 	if err != nil {
 		return err
 	}
+	if how.baseline != "" {
+		if w.known, err = readBaseline(how.baseline); err != nil {
+			return err
+		}
+	}
 	sources, problems := collect(args, in)
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	style := styleFor(stdout)
@@ -176,6 +198,54 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 	shown := newProgress(stderr, len(sources))
 	results := w.checkAll(cmd.Context(), sources, how, style, shown)
 	shown.end()
+	included := includedIn(results)
+	if len(results) > 1 {
+		w.across(cmd.Context(), results, included, how, style)
+	}
+	all := gather(results, included, how)
+	problems = errors.Join(problems, all.problems)
+	switch {
+	case how.write != "":
+		err = writeBaseline(stdout, how.write, all.list)
+	case how.format == "json":
+		err = printJSON(stdout, all.list)
+	case how.format == "sarif":
+		err = printSARIF(stdout, all.list, problems)
+	case how.format == "github":
+		err = printAnnotations(stdout, all.list, how.hints)
+	default:
+		err = all.print(stdout, style, how, args)
+	}
+	if err != nil {
+		return err
+	}
+	for _, line := range w.known.gone(results) {
+		fmt.Fprintf(stderr, "narrowgauge: %s\n", line)
+	}
+	w.remarks(stderr)
+	if problems != nil {
+		complain(stderr, problems)
+		return exitCode(2)
+	}
+	if all.count[analysis.Error] > 0 && how.write == "" {
+		return exitCode(1)
+	}
+	return nil
+}
+
+// gathered are the findings of all sources, each once.
+type gathered struct {
+	list     []found
+	count    [4]int // by severity; those that are allowed or known do not count
+	known    int    // those that a baseline knows
+	files    int
+	skipped  bool // not every finding was searched for rewrites
+	guessed  bool // a target was
+	problems error
+}
+
+// includedIn are the files that one of the sources includes, by their absolute paths.
+func includedIn(results []checked) map[string]bool {
 	included := map[string]bool{}
 	for _, r := range results {
 		for _, path := range r.includes {
@@ -184,24 +254,28 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 			}
 		}
 	}
-	if len(results) > 1 {
-		w.across(cmd.Context(), results, included, how, style)
-	}
+	return included
+}
+
+// gather brings together what was found in the sources. A file that others include is
+// part of several programs.
+func gather(results []checked, included map[string]bool, how listing) (all gathered) {
 	type key struct {
 		abs, code, message string
 		span               analysis.Span
 	}
 	seen := map[key]bool{}
-	var out []found
-	var count [4]int
-	files, skipped := 0, false
+	known := met{}
 	for _, r := range results {
 		if r.err != nil {
-			problems = errors.Join(problems, r.err)
+			all.problems = errors.Join(all.problems, r.err)
 			continue
 		}
-		files++
-		skipped = skipped || r.skipped
+		all.files++
+		all.skipped, all.guessed = all.skipped || r.skipped, all.guessed || r.guessed
+		for k, n := range r.met {
+			known[k] = max(known[k], n)
+		}
 		for _, f := range r.found {
 			// The file that includes another knows more about it.
 			if r.walked && included[r.abs] && f.abs == r.abs {
@@ -212,49 +286,47 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 				continue
 			}
 			seen[k] = true
-			count[f.diag.Severity]++
-			out = append(out, f)
+			if f.allowed == nil && f.state != knownFinding {
+				all.count[f.diag.Severity]++
+			}
+			all.list = append(all.list, f)
 		}
 		// What is counted and not printed is not kept one by one.
 		if r.walked && included[r.abs] {
 			continue
 		}
 		for sev, n := range r.rest {
-			count[sev] += n
+			all.count[sev] += n
 		}
 		if n := r.unlisted(how); n > 0 {
-			out = append(out, found{abs: r.abs, diag: analysis.Diagnostic{Location: analysis.Location{Path: r.path}}, more: n})
+			all.list = append(all.list, found{abs: r.abs, diag: analysis.Diagnostic{Location: analysis.Location{Path: r.path}}, more: n})
 		}
 	}
-	if how.json {
-		if err := printJSON(stdout, out); err != nil {
-			return err
-		}
-	} else {
-		if err := printText(stdout, style, out, how); err != nil {
-			return err
-		}
-		if skipped {
-			fmt.Fprintln(stdout, style.dim("Not every finding was searched for rewrites; \"fix --diff\" shows all the safe ones."))
-		}
-		if files > 0 {
-			fmt.Fprintln(stdout, summary(style, count, files))
-		}
-		if count[analysis.Hint] > 0 && !how.hints {
-			fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
-		}
-		guessed := slices.ContainsFunc(results, func(r checked) bool { return r.guessed })
-		if next := advice(out, args, guessed); next != "" {
-			fmt.Fprintln(stdout, style.dim(next))
-		}
+	for _, n := range known {
+		all.known += n
 	}
-	w.remarks(stderr)
-	if problems != nil {
-		complain(stderr, problems)
-		return exitCode(2)
+	return all
+}
+
+// print prints the findings for people.
+func (all *gathered) print(stdout io.Writer, style style, how listing, args []string) error {
+	if err := printText(stdout, style, all.list, how); err != nil {
+		return err
 	}
-	if count[analysis.Error] > 0 {
-		return exitCode(1)
+	if all.skipped {
+		fmt.Fprintln(stdout, style.dim("Not every finding was searched for rewrites; \"fix --diff\" shows all the safe ones."))
+	}
+	if all.files > 0 {
+		fmt.Fprintln(stdout, summary(style, all.count, all.files))
+	}
+	if all.known > 0 {
+		fmt.Fprintln(stdout, style.dim(counted(all.known, "known finding")+" of the baseline not shown"))
+	}
+	if all.count[analysis.Hint] > 0 && !how.hints {
+		fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
+	}
+	if next := advice(all.list, args, all.guessed); next != "" {
+		fmt.Fprintln(stdout, style.dim(next))
 	}
 	return nil
 }
@@ -297,12 +369,20 @@ func each(sources []source, shown *progress, do func(i int)) {
 
 // listing says how findings are printed.
 type listing struct {
-	json     bool
-	rewrites bool // with those that are offered
-	summary  bool // only how many there are of each check
-	hints    bool // with hints
-	all      bool // without a bound
+	format   string // of formats
+	baseline string // the file with what is known; empty: there is none
+	write    string // the file to write that to
+	rewrites bool   // with those that are offered
+	summary  bool   // only how many there are of each check
+	hints    bool   // with hints
+	all      bool   // without a bound
 }
+
+// text says whether people read it.
+func (how *listing) text() bool { return how.format == "" || how.format == "text" }
+
+// each says whether all findings are kept, to be printed or written as data.
+func (how *listing) each() bool { return !how.text() || how.write != "" }
 
 // printText prints findings, and of those that are more than fit how many they are, by
 // file. The findings of a file may be apart: a source that two others include has more
@@ -419,34 +499,74 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 	for _, path := range res.Includes() {
 		out.includes = append(out.includes, absolute(path))
 	}
-	r := &renderer{style: style, all: how.all, each: how.json, p: p}
-	if how.rewrites && !how.summary {
+	r := newRenderer(p, how, style)
+	if how.rewrites && !how.summary && how.write == "" && how.format != "github" {
 		r.rewrites(ctx, res)
 		out.skipped = r.skipped
 	}
 	out.guessed = res.Guess() != nil
 	out.links = res.Links()
 	out.groups = w.commands.Groups(src.abs, p.in.Set.CompileCommands, w.bounds(src))
+	out.met = met{}
 	for _, d := range res.Diagnostics() {
-		file := p.file(d.Path)
-		if file == nil {
-			continue // the analysis names only what was loaded
+		w.keep(&out, r, d, how)
+	}
+	if how.format == "sarif" {
+		for _, s := range res.Suppressed() {
+			w.keepAllowed(&out, r, s)
 		}
-		f := found{abs: absolute(d.Path), diag: d}
-		if how.json || how.summary {
-			f.json = r.json(d, file)
-		} else if (d.Severity != analysis.Hint || how.hints) && r.fits(d, file) {
-			f.text = r.finding(d, file)
-			f.safe = r.best[findingKey{d.Code, d.Span}].Safe && d.Path == src.path
-		}
-		if f.text == "" && !how.json && !how.summary && f.abs == src.abs {
-			out.rest[d.Severity]++
-			continue
-		}
-		f.diag.Related = nil // it leads to the text of the program
-		out.found = append(out.found, f)
 	}
 	return out
+}
+
+// newRenderer prints the findings of a program as they are to be listed.
+func newRenderer(p *program, how listing, style style) *renderer {
+	r := &renderer{place: place, style: style, all: how.all, each: how.each(), p: p}
+	if how.format == "sarif" || how.format == "github" {
+		r.place = placeUTF16
+	}
+	return r
+}
+
+// keep prepares a finding, unless the baseline knows it.
+func (w *workspace) keep(out *checked, r *renderer, d analysis.Diagnostic, how listing) {
+	file := r.p.file(d.Path)
+	if file == nil {
+		return // the analysis names only what was loaded
+	}
+	f := found{abs: absolute(d.Path), diag: d}
+	// Hints are not of a baseline: most are about what another file has to give.
+	if (w.known != nil || how.each()) && d.Severity != analysis.Hint {
+		f.mark, f.line = markOf(file, d)
+		f.state = w.known.state(out.met, f.abs, d, f.mark)
+	}
+	if f.state == knownFinding && how.format != "sarif" {
+		return
+	}
+	if how.each() || how.summary {
+		f.json = r.json(d, file)
+	} else if (d.Severity != analysis.Hint || how.hints) && r.fits(d, file) {
+		f.text = r.finding(d, file)
+		f.safe = r.best[findingKey{d.Code, d.Span}].Safe && d.Path == out.path
+	}
+	if f.text == "" && !how.each() && !how.summary && f.abs == out.abs {
+		out.rest[d.Severity]++
+		return
+	}
+	f.diag.Related = nil // it leads to the text of the program
+	out.found = append(out.found, f)
+}
+
+// keepAllowed prepares a finding that a comment allows.
+func (w *workspace) keepAllowed(out *checked, r *renderer, s analysis.Suppressed) {
+	file := r.p.file(s.Path)
+	if file == nil {
+		return
+	}
+	f := found{abs: absolute(s.Path), diag: s.Diagnostic, json: r.json(s.Diagnostic, file), allowed: &allowed{r.place(file, s.Comment.Span.Start), s.Why}}
+	f.mark, f.line = markOf(file, s.Diagnostic)
+	f.diag.Related = nil
+	out.found = append(out.found, f)
 }
 
 func absolute(path string) string {
@@ -464,4 +584,15 @@ func place(f *syntax.File, off int) linePlace {
 	off = max(0, min(off, len(f.Text())))
 	line := f.LineAt(off)
 	return linePlace{line + 1, off - f.LineStart(line) + 1}
+}
+
+// placeUTF16 is place with columns in UTF-16 code units.
+func placeUTF16(f *syntax.File, off int) linePlace {
+	p := place(f, off)
+	start := f.LineStart(p.line - 1)
+	units := 0
+	for _, c := range f.Text()[start : start+p.column-1] {
+		units += max(1, utf16.RuneLen(c)) // a byte that is no text counts as one
+	}
+	return linePlace{p.line, units + 1}
 }

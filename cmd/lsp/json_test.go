@@ -59,7 +59,7 @@ func TestJSONOfOtherFile(t *testing.T) {
 	p, f := fakeProgram("bad\n")
 	span := analysis.Span{Start: 0, End: 3}
 	d := analysis.Diagnostic{Location: analysis.Location{Path: "box.s", Span: span}, Code: "code"}
-	r := &renderer{p: p, offers: map[findingKey][]analysis.Action{}}
+	r := &renderer{place: place, p: p, offers: map[findingKey][]analysis.Action{}}
 	if got := r.json(d, f); got.Rewrites != nil {
 		t.Errorf("not asked for: %+v", got.Rewrites)
 	}

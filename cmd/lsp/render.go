@@ -51,8 +51,9 @@ func (s style) severity(sev analysis.Severity, text string) string {
 // renderer prints the findings of one program.
 type renderer struct {
 	style   style
-	all     bool // print all that there is
-	each    bool // all rewrites of each finding, not only new ones
+	all     bool                                    // print all that there is
+	each    bool                                    // all rewrites of each finding, not only new ones
+	place   func(f *syntax.File, off int) linePlace // how places in data count columns
 	p       *program
 	shown   map[shownKey]int
 	best    map[findingKey]analysis.Action
@@ -150,7 +151,7 @@ func (r *renderer) offer(d analysis.Diagnostic, offered []analysis.Action) {
 
 // json is a finding for machines.
 func (r *renderer) json(d analysis.Diagnostic, file *syntax.File) jsonFinding {
-	start, end := place(file, d.Span.Start), place(file, max(d.Span.Start, d.Span.End))
+	start, end := r.place(file, d.Span.Start), r.place(file, max(d.Span.Start, d.Span.End))
 	f := jsonFinding{display(d.Path), start.line, start.column, end.line, end.column, d.Severity.String(), d.Code, d.Message, []jsonNote{}, nil}
 	related := d.Related
 	for _, l := range d.Same {
@@ -158,7 +159,7 @@ func (r *renderer) json(d analysis.Diagnostic, file *syntax.File) jsonFinding {
 	}
 	for _, rel := range related {
 		if rf := r.p.file(rel.Path); rf != nil {
-			start, end := place(rf, rel.Span.Start), place(rf, max(rel.Span.Start, rel.Span.End))
+			start, end := r.place(rf, rel.Span.Start), r.place(rf, max(rel.Span.Start, rel.Span.End))
 			f.Notes = append(f.Notes, jsonNote{display(rel.Path), start.line, start.column, end.line, end.column, rel.Message})
 		}
 	}
@@ -169,7 +170,7 @@ func (r *renderer) json(d analysis.Diagnostic, file *syntax.File) jsonFinding {
 	for _, a := range r.offers[findingKey{d.Code, d.Span}] {
 		w := jsonRewrite{Name: a.Rewrite, Title: a.Title, Safe: a.Safe, Cost: a.Bytes, Edits: []jsonEdit{}}
 		for _, e := range a.Edits {
-			start, end := place(file, e.Span.Start), place(file, e.Span.End)
+			start, end := r.place(file, e.Span.Start), r.place(file, e.Span.End)
 			w.Edits = append(w.Edits, jsonEdit{start.line, start.column, end.line, end.column, e.New})
 		}
 		f.Rewrites = append(f.Rewrites, w)

@@ -177,7 +177,8 @@ type workspace struct {
 	builds   project.BuildFiles
 	index    project.Index
 	voices   project.Voices
-	fresh    bool // project files do not count
+	fresh    bool      // project files do not count
+	known    *baseline // nil: nothing is
 
 	mu    sync.Mutex
 	notes map[string]bool // remarks on compile flags, each once
