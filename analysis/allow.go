@@ -251,6 +251,8 @@ func (r *Result) idle(list []*allowance) (out []Diagnostic) {
 		switch {
 		case a.used, finding.ByCode(a.code).Several(): // what other files have is not known here
 			continue
+		case slices.Contains(aboutSeveral, a.code):
+			continue // not all is known here
 		case a.refused:
 			out = append(out, a.problem(wording.AllowsError(a.code)))
 			continue
@@ -263,6 +265,29 @@ func (r *Result) idle(list []*allowance) (out []Diagnostic) {
 		}
 	}
 	return out
+}
+
+// aboutSeveral are the checks whose findings need more than one program.
+var aboutSeveral = []string{finding.CodeTwice, finding.CodeNowhere, finding.CodeAcross}
+
+// Told is a finding about several files, one of which is of this program, as comments in it and the
+// settings have it; ok is false where they leave it out.
+func (r *Result) Told(d Diagnostic) (out Diagnostic, ok bool) {
+	for i := range r.prog.Sources {
+		s := &r.prog.Sources[i]
+		if s.File == nil || s.Expansion != nil || s.Path != d.Path || !strings.Contains(s.File.Text(), allowMark) {
+			continue
+		}
+		if list, _ := allowances(s.Path, s.File); allowing(list, s.File, &d) != nil {
+			return d, false
+		}
+		break
+	}
+	list := graded([]Diagnostic{d}, r.severity)
+	if len(list) == 0 {
+		return d, false
+	}
+	return list[0], true
 }
 
 // Suppressed lists the findings that comments allow, in the order of Diagnostics.

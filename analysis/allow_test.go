@@ -110,3 +110,31 @@ func TestSeverity(t *testing.T) {
 		}
 	}
 }
+
+// TestAllowAcross holds that comments and settings count for findings about several files, and
+// that such a comment is not said to allow nothing where only one file is known.
+func TestAllowAcross(t *testing.T) {
+	text := "\t.global box @ narrowgauge: allow global-twice\nbox:\tnop\n"
+	r := analyze(t, nil, text)
+	if got := listed(r); len(got) > 0 {
+		t.Errorf("%q", got)
+	}
+	at := func(line int, code string) Diagnostic {
+		return Diagnostic{Location: Location{Path: "test.s", Span: Span{Start: r.in.File.LineStart(line), End: r.in.File.LineStart(line) + 1}}, Severity: Warning, Code: code}
+	}
+	for _, c := range []struct {
+		d    Diagnostic
+		want bool
+	}{{at(0, finding.CodeTwice), false}, {at(1, finding.CodeTwice), true}, {at(0, finding.CodeAcross), true}} {
+		if _, ok := r.Told(c.d); ok != c.want {
+			t.Errorf("line %d %s: told %v", r.in.File.LineAt(c.d.Span.Start)+1, c.d.Code, ok)
+		}
+	}
+	r = analyze(t, &Settings{Severity: []string{"global-twice=off", "state-across-files=hint"}}, "box:\tnop\n")
+	if _, ok := r.Told(at(0, finding.CodeTwice)); ok {
+		t.Error("what the settings leave out is told")
+	}
+	if d, ok := r.Told(at(0, finding.CodeAcross)); !ok || d.Severity != Hint {
+		t.Errorf("%v %v", d.Severity, ok)
+	}
+}

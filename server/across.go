@@ -90,6 +90,10 @@ func (s *Server) findAcross() {
 			}
 		}
 		for _, d := range w.Check(i) {
+			d, ok := told(u.run, d)
+			if !ok {
+				continue
+			}
 			key := pathKey(d.Path)
 			doc := snap.docs[key]
 			if doc == nil {
@@ -117,6 +121,15 @@ func (s *Server) findAcross() {
 	if !same {
 		s.wake()
 	}
+}
+
+// told is a finding about several files as comments and settings of the run's program have it; ok is
+// false where they leave it out.
+func told(r *run, d analysis.Diagnostic) (analysis.Diagnostic, bool) {
+	if res, ok := r.res.(*analysis.Result); ok {
+		return res.Told(d)
+	}
+	return d, true
 }
 
 func (p *places) related(d analysis.Diagnostic) (out []protocol.DiagnosticRelatedInformation) {

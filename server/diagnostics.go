@@ -394,6 +394,16 @@ func (p *publisher) includedLocked(key docKey) bool {
 func (s *Server) send(snap *snapshot) {
 	now := s.merged(snap)
 	s.withAcross(snap, now)
+	if s.pulls.Load() {
+		for _, key := range slices.Sorted(maps.Keys(s.pub.sent)) {
+			p := s.pub.sent[key]
+			delete(s.pub.sent, key)
+			if len(p.found) > 0 || p.more > 0 {
+				s.notify("textDocument/publishDiagnostics", publishParams{URI: p.uri, Diagnostics: []protocol.Diagnostic{}})
+			}
+		}
+		return
+	}
 	for _, key := range slices.Sorted(maps.Keys(s.pub.sent)) {
 		if _, ok := now[key]; ok {
 			continue

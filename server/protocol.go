@@ -21,6 +21,7 @@ type initializeParams struct {
 		URI string `json:"uri"`
 	} `json:"workspaceFolders"`
 	InitializationOptions json.RawMessage `json:"initializationOptions"`
+	Trace                 string          `json:"trace"`
 	ClientInfo            *struct {
 		Name    string `json:"name"`
 		Version string `json:"version"`
@@ -46,6 +47,7 @@ type clientCapabilities struct {
 		SemanticTokens         refreshes           `json:"semanticTokens"`
 		InlayHint              refreshes           `json:"inlayHint"`
 		CodeLens               refreshes           `json:"codeLens"`
+		Diagnostics            refreshes           `json:"diagnostics"`
 	} `json:"workspace"`
 	TextDocument struct {
 		Completion struct {
@@ -130,6 +132,7 @@ type serverCapabilities struct {
 	HighlightProvider      bool                       `json:"documentHighlightProvider"`
 	FoldingProvider        bool                       `json:"foldingRangeProvider"`
 	SelectionProvider      bool                       `json:"selectionRangeProvider"`
+	DiagnosticProvider     diagnosticOptions          `json:"diagnosticProvider"`
 	FormattingProvider     bool                       `json:"documentFormattingProvider"`
 	RangeFormatting        bool                       `json:"documentRangeFormattingProvider"`
 	OnTypeFormatting       onTypeOptions              `json:"documentOnTypeFormattingProvider"`

@@ -70,6 +70,8 @@ type Server struct {
 
 	// Set by initialize, before any other request is let through.
 	caps      clientCapabilities
+	pulls     atomic.Bool  // the client has asked for findings: none are sent unasked
+	trace     atomic.Int32 // how much the client wants to be told: nothing, messages, all
 	enc       encoding
 	tells     bool // of changed targets
 	tags      []int
@@ -207,6 +209,8 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/foldingRange":      (*Server).folding,
 	"textDocument/selectionRange":    (*Server).selection,
 	"textDocument/references":        (*Server).references,
+	"textDocument/diagnostic":        (*Server).diagnostics,
+	"workspace/diagnostic":           (*Server).workspaceDiagnostics,
 	"textDocument/formatting":        (*Server).formatting,
 	"textDocument/rangeFormatting":   (*Server).rangeFormatting,
 	"textDocument/onTypeFormatting":  (*Server).onTypeFormatting,
@@ -236,6 +240,7 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 }
 
 var notifications = map[string]func(s *Server, params json.RawMessage) error{
+	"$/setTrace":                          (*Server).setTrace,
 	"initialized":                         (*Server).initialized,
 	"textDocument/didOpen":                (*Server).didOpen,
 	"textDocument/didChange":              (*Server).didChange,
@@ -294,7 +299,9 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		answer(nil, jsonrpc2.NewError(jsonrpc2.InvalidRequest, "a request with this id is still running"))
 		return nil
 	}
+	began := time.Now()
 	end := func(result any, err error) {
+		s.logTrace(req.Method()+" is answered", fmt.Sprintf("after %v, error: %v", time.Since(began).Round(time.Microsecond), err))
 		s.inFlightMu.Lock()
 		delete(s.inFlight, id)
 		s.inFlightMu.Unlock()
@@ -483,6 +490,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	if p.ClientInfo != nil {
 		s.log.Info("client", zap.String("name", p.ClientInfo.Name), zap.String("version", p.ClientInfo.Version))
 	}
+	s.traceAs(p.Trace)
 	s.watchParent(p.ProcessID)
 	s.lifecycle = running
 	s.setEditorSettings(p.InitializationOptions)
@@ -511,6 +519,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 		SelectionProvider:      true,
 		DocumentSymbolProvider: true,
 		FormattingProvider:     true,
+		DiagnosticProvider:     diagnosticOptions{"narrowgauge", true, true, true},
 		RangeFormatting:        true,
 		OnTypeFormatting:       onTypeOptions{"\n", []string{":"}},
 		CodeActionProvider: codeActionOptions{

@@ -199,6 +199,7 @@ func (s *Server) renewed(doc *document) {
 		"workspace/semanticTokens/refresh": ws.SemanticTokens.RefreshSupport,
 		"workspace/inlayHint/refresh":      ws.InlayHint.RefreshSupport,
 		"workspace/codeLens/refresh":       ws.CodeLens.RefreshSupport,
+		"workspace/diagnostic/refresh":     ws.Diagnostics.RefreshSupport && s.pulls.Load(),
 	} {
 		if can {
 			go func() { _ = s.call(s.ctx, method, nil, nil) }()

@@ -154,6 +154,7 @@ const provided = {
   codeLensProvider: ['textDocument/codeLens', false, list(l => lsp.CodeLens.is(l) && range(l.range) && l.range.start.line === l.range.end.line && (l.command?.title ?? l.data) !== '', false)],
   inlayHintProvider: ['textDocument/inlayHint', false, list(h => lsp.InlayHint.is(h) && h.label.every(p => p.value !== ''), false)],
   semanticTokensProvider: ['textDocument/semanticTokens/full', false, r => tokens(r.data)],
+  diagnosticProvider: null, // pulls below
   documentFormattingProvider: ['textDocument/formatting', false, list(laid)],
   documentRangeFormattingProvider: ['textDocument/rangeFormatting', true, list(laid)],
   documentOnTypeFormattingProvider: ['textDocument/onTypeFormatting', true, list(laid)],
@@ -353,6 +354,50 @@ async function acrossFiles (encoding) {
   await finish(`several files, ${encoding}`, child, c)
 }
 
+// pulls asks for findings: of a document, of the workspace, in parts and with progress.
+async function pulls (encoding) {
+  const { child, c } = await begin([encoding])
+  const uri = pathToFileURL(path.join(demo, 'findings.s')).href
+  const text = fs.readFileSync(path.join(demo, 'findings.s'), 'utf8')
+  const textDocument = { uri }
+  c.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'asm', version: 3, text } })
+  await until(c, 'findings unasked', () => c.published.get(uri)?.diagnostics.length > 0)
+  const pushed = c.published.get(uri).diagnostics
+  const full = await within('a report', c.sendRequest('textDocument/diagnostic', { textDocument, identifier: 'narrowgauge' }))
+  check('a full report', full.kind === 'full' && typeof full.resultId === 'string' && full.items.every(finding), full)
+  const plain = list => list.map(d => JSON.stringify([d.range, d.code, d.message])).sort()
+  check('it has what was sent', same(plain(full.items), plain(pushed)), full.items.length, pushed.length)
+  await until(c, 'what was sent is taken back', () => c.published.get(uri).diagnostics.length === 0)
+  const again = await within('a report', c.sendRequest('textDocument/diagnostic', { textDocument, previousResultId: full.resultId }))
+  check('nothing has changed', same(again, { kind: 'unchanged', resultId: full.resultId }), again)
+  c.sendNotification('textDocument/didChange', { textDocument: { uri, version: 4 }, contentChanges: [{ text: '\t.syntax unified\n' }] })
+  const less = await within('a report', c.sendRequest('textDocument/diagnostic', { textDocument, previousResultId: full.resultId }))
+  check('after an edit', less.kind === 'full' && less.items.length < full.items.length, less)
+  const whole = await within('the workspace', c.sendRequest('workspace/diagnostic', { previousResultIds: [] }))
+  const good = r => (r.kind === 'full' ? Array.isArray(r.items) && r.items.every(finding) : r.kind === 'unchanged' && r.items === undefined) && typeof r.resultId === 'string' && (r.version === null || Number.isInteger(r.version))
+  check('the reports of a workspace', whole.items.length > 5 && whole.items.every(good), whole.items.map(r => [r.uri, r.kind]))
+  check('the open document has its version', whole.items.some(r => r.uri === uri && r.version === 4 && r.items.length === less.items.length))
+  check('each document once', new Set(whole.items.map(r => r.uri)).size === whole.items.length)
+  const parts = []
+  const done = []
+  for (const token of ['parts', 'done']) c.progress.set(token, []) // they are the client's
+  c.onProgress(lsp.WorkspaceDiagnosticRequest.partialResult, 'parts', p => parts.push(...p.items))
+  c.onProgress(new rpc.ProgressType(), 'done', p => done.push(p))
+  const previousResultIds = whole.items.map(r => ({ uri: r.uri, value: r.resultId }))
+  const rest = await within('the workspace in parts', c.sendRequest('workspace/diagnostic', { previousResultIds, partialResultToken: 'parts', workDoneToken: 'done' }))
+  check('all came in parts', rest.items.length === 0 && parts.length === whole.items.length, rest, parts.length)
+  check('none has changed', parts.every(r => good(r) && r.kind === 'unchanged'), parts)
+  check('progress', done[0]?.kind === 'begin' && done[0].title !== '' && done.at(-1)?.kind === 'end' && done.slice(1, -1).every(p => p.kind === 'report'), done)
+  const traced = []
+  c.onNotification('$/logTrace', p => traced.push(p))
+  c.sendNotification('$/setTrace', { value: 'verbose' })
+  await within('a traced request', c.sendRequest('textDocument/documentSymbol', { textDocument }))
+  c.sendNotification('$/setTrace', { value: 'off' })
+  await within('an untraced request', c.sendRequest('textDocument/documentSymbol', { textDocument }))
+  check('the trace', traced.length === 1 && typeof traced[0].message === 'string' && typeof traced[0].verbose === 'string', traced)
+  await finish(`pulls, ${encoding}`, child, c)
+}
+
 function until (c, what, done) {
   if (done()) return
   return within(what, new Promise(resolve => { c.waiting = () => { if (done()) { c.waiting = undefined; resolve() } } }))
@@ -497,7 +542,7 @@ async function lifecycle () {
 }
 
 async function main () {
-  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), () => acrossFiles('utf-16'), () => acrossFiles('utf-8'), edits]) {
+  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), () => acrossFiles('utf-16'), () => acrossFiles('utf-8'), () => pulls('utf-16'), () => pulls('utf-8'), edits]) {
     try {
       await part()
     } catch (e) {

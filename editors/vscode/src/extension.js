@@ -103,6 +103,9 @@ async function start() {
       // A change of a setting is told at once; the server may also ask for
       // the section with workspace/configuration, which the client answers.
       synchronize: { configurationSection: 'narrowgauge' },
+      // The server sends findings unasked, after each key, and to a client that asks no
+      // more: the client must not ask as well, or it would show each of them later.
+      middleware: { provideDiagnostics: () => undefined, provideWorkspaceDiagnostics: () => undefined },
     },
   );
   status?.attach(client);
