@@ -60,7 +60,7 @@ function session (child) {
   c.onRequest('workspace/configuration', p => p.items.map(() => ({})))
   c.progress = new Map() // the kinds of what comes, by token
   c.onRequest('window/workDoneProgress/create', p => { c.progress.set(p.token, []); return null })
-  c.onNotification('$/progress', p => c.progress.get(p.token)?.push(p.value.kind) ?? check('progress was announced', false, p))
+  c.onNotification('$/progress', p => c.progressed?.(p) || (c.progress.get(p.token)?.push(p.value.kind) ?? check('progress was announced', false, p)))
   c.onRequest('workspace/applyEdit', () => ({ applied: false }))
   c.onUnhandledNotification(m => check(`${m.method} is known to the client`, m.method.startsWith('window/') || m.method.startsWith('$/'), m))
   c.onError(e => check('the client can read what comes', false, String(e)))
@@ -380,9 +380,7 @@ async function pulls (encoding) {
   check('each document once', new Set(whole.items.map(r => r.uri)).size === whole.items.length)
   const parts = []
   const done = []
-  for (const token of ['parts', 'done']) c.progress.set(token, []) // they are the client's
-  c.onProgress(lsp.WorkspaceDiagnosticRequest.partialResult, 'parts', p => parts.push(...p.items))
-  c.onProgress(new rpc.ProgressType(), 'done', p => done.push(p))
+  c.progressed = p => p.token === 'parts' ? parts.push(...p.value.items) : p.token === 'done' && done.push(p.value)
   const previousResultIds = whole.items.map(r => ({ uri: r.uri, value: r.resultId }))
   const rest = await within('the workspace in parts', c.sendRequest('workspace/diagnostic', { previousResultIds, partialResultToken: 'parts', workDoneToken: 'done' }))
   check('all came in parts', rest.items.length === 0 && parts.length === whole.items.length, rest, parts.length)
