@@ -270,24 +270,22 @@ func (r *Result) idle(list []*allowance) (out []Diagnostic) {
 // aboutSeveral are the checks whose findings need more than one program.
 var aboutSeveral = []string{finding.CodeTwice, finding.CodeNowhere, finding.CodeAcross}
 
-// Told is a finding about several files, one of which is of this program, as comments in it and the
-// settings have it; ok is false where they leave it out.
-func (r *Result) Told(d Diagnostic) (out Diagnostic, ok bool) {
-	for i := range r.prog.Sources {
-		s := &r.prog.Sources[i]
-		if s.File == nil || s.Expansion != nil || s.Path != d.Path || !strings.Contains(s.File.Text(), allowMark) {
-			continue
-		}
-		if list, _ := allowances(s.Path, s.File); allowing(list, s.File, &d) != nil {
+// Told is a finding about several files, as comments in its own and the settings have it; ok is
+// false where they leave it out.
+func Told(d Diagnostic, f *syntax.File, set *Settings) (out Diagnostic, ok bool) {
+	if strings.Contains(f.Text(), allowMark) {
+		if list, _ := allowances(d.Path, f); allowing(list, f, &d) != nil {
 			return d, false
 		}
-		break
 	}
-	list := graded([]Diagnostic{d}, r.severity)
-	if len(list) == 0 {
-		return d, false
+	if set == nil {
+		return d, true
 	}
-	return list[0], true
+	severity, _ := severities(set.Severity) // unknown ones are told where the settings are read
+	if list := graded([]Diagnostic{d}, severity); len(list) == 1 {
+		return list[0], true
+	}
+	return d, false
 }
 
 // Suppressed lists the findings that comments allow, in the order of Diagnostics.

@@ -126,15 +126,15 @@ func TestAllowAcross(t *testing.T) {
 		d    Diagnostic
 		want bool
 	}{{at(0, finding.CodeTwice), false}, {at(1, finding.CodeTwice), true}, {at(0, finding.CodeAcross), true}} {
-		if _, ok := r.Told(c.d); ok != c.want {
+		if _, ok := Told(c.d, r.in.File, nil); ok != c.want {
 			t.Errorf("line %d %s: told %v", r.in.File.LineAt(c.d.Span.Start)+1, c.d.Code, ok)
 		}
 	}
 	r = analyze(t, &Settings{Severity: []string{"global-twice=off", "state-across-files=hint"}}, "box:\tnop\n")
-	if _, ok := r.Told(at(0, finding.CodeTwice)); ok {
+	if _, ok := Told(at(0, finding.CodeTwice), r.in.File, r.in.Set); ok {
 		t.Error("what the settings leave out is told")
 	}
-	if d, ok := r.Told(at(0, finding.CodeAcross)); !ok || d.Severity != Hint {
+	if d, ok := Told(at(0, finding.CodeAcross), r.in.File, r.in.Set); !ok || d.Severity != Hint {
 		t.Errorf("%v %v", d.Severity, ok)
 	}
 }

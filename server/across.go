@@ -123,13 +123,17 @@ func (s *Server) findAcross() {
 	}
 }
 
-// told is a finding about several files as comments and settings of the run's program have it; ok is
-// false where they leave it out.
+// told is a finding about several files as comments and the settings of the run have it; ok
+// is false where they leave it out.
 func told(r *run, d analysis.Diagnostic) (analysis.Diagnostic, bool) {
-	if res, ok := r.res.(*analysis.Result); ok {
-		return res.Told(d)
+	src := r.source(d.Path)
+	if src == nil {
+		return d, true
 	}
-	return d, true
+	r.mu.Lock()
+	set := r.set
+	r.mu.Unlock()
+	return analysis.Told(d, src.file, set)
 }
 
 func (p *places) related(d analysis.Diagnostic) (out []protocol.DiagnosticRelatedInformation) {
