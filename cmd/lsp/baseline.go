@@ -183,4 +183,3 @@ func writeBaseline(out io.Writer, path string, all []found) error {
 	_, err = fmt.Fprintf(out, "%s: %s\n", clean(display(path)), counted(total, "known finding"))
 	return err
 }
-
