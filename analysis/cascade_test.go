@@ -120,6 +120,17 @@ func TestNoRegister(t *testing.T) {
 			}
 		}
 	}
+	for text, want := range map[string]int{"x .req r16\n": 1, "x .req R20\n": 1, "x .req r9\n": 0, "x .req s16\n": 0, "x .req wr12\n": 0, "y .req r5\nx .req y\n": 0} {
+		n := 0
+		for _, d := range analyze(t, nil, text).Diagnostics() {
+			if d.Severity == finding.Warning {
+				n++
+			}
+		}
+		if n != want {
+			t.Errorf("%q: %d warnings", text, n)
+		}
+	}
 	// Symbols may have such names.
 	for _, text := range []string{".equ r16, 3\n.syntax unified\n.thumb\n movs r0, #r16\n", ".syntax unified\n.thumb\nr16: b r16\n", ".arm\nd40: bl d40\n ldr r0, =r16\n bl r17\n bx lr\n"} {
 		for _, d := range analyze(t, nil, text).Diagnostics() {

@@ -514,6 +514,10 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 // .req gives other names to.
 var coprocessorWord = regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|acc0|fpsid|fpscr|fpexc|fpinst2?|mvfr[0-2])$`)
 
+// beyondRegisters matches the names of core registers that there are not.
+var beyondRegisters = regexp.MustCompile(`^[rR](?:1[6-9]|[2-9]\d)$`)
+
+// req handles .req and RN.
 func (p *pass) req(it *program.Item) {
 	s := it.Stmt
 	if len(s.Ops) == 0 {
@@ -534,8 +538,12 @@ func (p *pass) req(it *program.Item) {
 		var ok bool
 		if r, ok = p.Alias(o.Word); !ok {
 			// A register of floating point, or of a coprocessor.
-			if !p.vectorAlias(it, o.Word) && coprocessorWord.MatchString(o.Word) {
+			switch {
+			case p.vectorAlias(it, o.Word):
+			case coprocessorWord.MatchString(o.Word):
 				p.named(s.Name, func(r *program.Register) { r.Word = lower(o.Word) })
+			case beyondRegisters.MatchString(o.Word):
+				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoSuchRegister(o.Word, s.Directive.Name))
 			}
 			return
 		}

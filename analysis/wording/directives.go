@@ -259,3 +259,8 @@ func LacksExtension(target, name string) string {
 func ExtensionsApart(name string) string {
 	return name + " takes a name without extensions; add each one with .arch_extension in a line below."
 }
+
+// NoSuchRegister says that a directive names a register that there is not.
+func NoSuchRegister(name, directive string) string {
+	return name + " is no register; there are r0 to r15, and assemblers ignore this " + directive + "."
+}
