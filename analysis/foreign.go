@@ -117,6 +117,9 @@ func foreignOf(p *program.Program) (title string, marks []string, ok bool) {
 	if script().MatchString(p.File.Text()) {
 		return scriptTitle, []string{"SECTIONS {"}, true
 	}
+	if mark := otherDirective().FindStringSubmatch(p.File.Text()); mark != nil && right == 0 {
+		return "x86", mark[1:], true
+	}
 	// As the preprocessor leaves it, and as it is, for what it leaves out as it knows nothing
 	// of the other architecture.
 	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
@@ -130,6 +133,12 @@ const scriptTitle = "linker script"
 
 // script finds the command of a linker's script that says where sections are.
 var script = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^SECTIONS[ \t]*(\{|\r?\n[ \t]*\{)`) })
+
+// otherDirective finds the directives of an assembler for x86 that begin with '%', as nothing
+// does for ARM; group 1 is the directive.
+var otherDirective = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?m)^[ \t]*(%(?:include|define|macro|if|ifdef|ifndef|ifidn|assign|endif|endmacro))\b`)
+})
 
 // foreignText is foreignOf for a text, of which least lines have to be foreign; made: the
 // preprocessor left it so.

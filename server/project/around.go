@@ -194,7 +194,7 @@ func tailOf(name string) string {
 var templates = []string{".in", ".cmake", ".template", ".tmpl", ".j2"}
 
 // made are names of files that builds make, by custom.
-var made = Pattern(`(?i)config\.h$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
+var made = Pattern(`(?i)config\.(h|inc|asm|s)$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
 
 // Generated says whether a file that is not there is made by the build: a build file names
 // it, there is a template for it, or it has one of the usual names.
@@ -211,6 +211,10 @@ func (a *Around) Generated(w analysis.Wanted, b *Bounds) bool {
 		return true
 	}
 	top := b.topmost(dir)
+	// A converter adds an ending to the name of a source.
+	if from := strings.TrimSuffix(base, filepath.Ext(base)); IsSource(base) && IsSource(from) && len(a.Index.Find(top, from)) > 0 {
+		return true
+	}
 	return slices.ContainsFunc(templates, func(ending string) bool { return len(a.Index.Find(top, base+ending)) > 0 })
 }
 

@@ -30,6 +30,7 @@ func TestAround(t *testing.T) {
 		"box/me2/m2.inc":            "",
 		"box/x/y/z/only.inc":        "",
 		"box/x/two.inc":             "",
+		"box/x/rails.asm":           "",
 		"box/y/two.inc":             "",
 		"box/x/only/box.h":          "",
 		"box/x/string.h":            "",
@@ -41,6 +42,7 @@ func TestAround(t *testing.T) {
 		write(t, at(name), text)
 	}
 	link(t, "../out/secret.inc", at("box/x/link.inc"))
+	write(t, at("box/include/lamps/all.h"), "")
 	s := &Search{Disk: &Disk{}, Bounds: NewBounds(at("box")), Around: &Around{Builds: &BuildFiles{}, Index: &Index{}, Source: at("box/src/points/deep/box.s"), Current: at("box/run")}}
 	from := s.Around.Source
 	for _, c := range []struct {
@@ -58,6 +60,7 @@ func TestAround(t *testing.T) {
 		{"c2.inc", false, "box/cm2/c2.inc"},
 		{"m2.inc", false, "box/me2/m2.inc"},
 		{"only.inc", false, "box/x/y/z/only.inc"},
+		{"lamps/all.h", true, "box/include/lamps/all.h"},
 		{"../../z/only.inc", false, "box/x/y/z/only.inc"},
 		{"y/only.inc", false, ""},
 		{"two.inc", false, ""},
@@ -85,7 +88,7 @@ func TestAround(t *testing.T) {
 	if why := s.Why(analysis.Wanted{From: from, Name: "two.inc"}); why != "../../../x/two.inc and ../../../y/two.inc fit; the setting include says which folder is meant" {
 		t.Error(why)
 	}
-	for name, want := range map[string]bool{"bell.inc": true, "sub/bell.inc": true, "conf.h": true, "generated/lamps.h": true, "autoconf.h": true, "asm-offsets.h": true, "bells.inc": false, "agenda.h": false, "boxconfig.h": true, "": false} {
+	for name, want := range map[string]bool{"bell.inc": true, "sub/bell.inc": true, "conf.h": true, "generated/lamps.h": true, "autoconf.h": true, "asm-offsets.h": true, "bells.inc": false, "agenda.h": false, "boxconfig.h": true, "box_config.asm": true, "asm/rails.asm.S": true, "asm/bells.asm.S": false, "": false} {
 		if got := s.Generated(analysis.Wanted{From: from, Name: name}); got != want {
 			t.Errorf("%s is generated: %v", name, got)
 		}
