@@ -1,6 +1,7 @@
 package flow
 
 import (
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/finding"
@@ -15,10 +16,13 @@ import (
 // a table is what is in a section that is named after it, or behind a label that is (common
 // practice).
 func (p *checker) vectors(sec int16) {
+	if !slices.ContainsFunc(p.Environments, onlyM) {
+		return
+	}
 	named := namesVectors(p.Sections[sec].Name)
 	table := named
 	for n, i := range p.Order[sec] {
-		if n%lookEvery == 0 && p.ctx.Err() != nil {
+		if n%lookEvery == lookEvery-1 && p.ctx.Err() != nil {
 			return
 		}
 		it := &p.Items[i]
@@ -28,12 +32,15 @@ func (p *checker) vectors(sec int16) {
 		case it.Stmt.Kind == syntax.Instruction:
 			table = named
 		case table && it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.Effect == syntax.EffData && p.Unit(it) == 4:
-			if have := p.Environments[it.Environment].Have; have&isa.FeatM != 0 && have&isa.FeatA32 == 0 {
+			if onlyM(p.Environments[it.Environment]) {
 				p.vectorWords(it)
 			}
 		}
 	}
 }
+
+// onlyM says whether an environment is for cores of the M profile.
+func onlyM(e program.Environment) bool { return e.Have&isa.FeatM != 0 && e.Have&isa.FeatA32 == 0 }
 
 // namesVectors says whether a section or a label is called after a table of vectors.
 func namesVectors(name string) bool {
