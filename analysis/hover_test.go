@@ -330,6 +330,7 @@ func TestHoverStackWords(t *testing.T) {
 		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|blx r3|add sp, sp, #8|pop {pc}"),
 		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|add sp, sp, #8|pop {pc}|g: mov r1, sp|ldr r0, [r1]|bx lr"),
 		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp]|bl g|ldr r1, [sp, #8]|add sp, sp, #16|pop {pc}|g: sub sp, sp, #8|bx lr"),
+		silent("f: push {lr};sub sp, sp, #8;^str r0, [sp, #4]|bl g|ldr r1, [sp, #12]|bl h|add sp, sp, #8|pop {pc}|g: sub sp, sp, #8|bx lr|h: add sp, sp, #8|bx lr"),
 		// What is not known.
 		silent("f: sub sp, sp, #8;mov r3, sp;^str r0, [sp]|ldr r1, [r3]|add sp, sp, #8|bx lr"),
 		silent("f: sub sp, sp, #8;^str r0, [sp]|add r3, sp, #0|ldr r1, [r3]|add sp, sp, #8|bx lr"),
@@ -341,6 +342,12 @@ func TestHoverStackWords(t *testing.T) {
 		silent("f: sub sp, sp, #8;^str r0, [sp]|svc #1|add sp, sp, #8|bx lr"),
 		silent("f: ^str r0, [sp]|bx lr"),                                                // the caller's
 		silent("f: sub sp, sp, #8;^str r0, [sp]|subeq sp, sp, #4|add sp, sp, #8|bx lr"), // one way or the other
+		silent("f: sub sp, sp, #8;^str r0, [sp]|msr cpsr_c, #0xd2|str r1, [sp]|msr cpsr_c, #0xd3|ldr r0, [sp]|add sp, sp, #8|bx lr"),
+		silent("f: sub sp, sp, #8;^str r0, [sp]|cps #0x12|str r1, [sp]|cps #0x13|ldr r0, [sp]|add sp, sp, #8|bx lr"),
+		has("f: sub sp, sp, #8;^str r0, [sp]|msr cpsr_f, r2|cpsid i|ldr r0, [sp]|add sp, sp, #8|bx lr", "is loaded in line 4."),
+		{"armv7-m", ".thumb;f: sub sp, #8;^str r0, [sp]|mrs r1, msp|ldr r1, [r1]|add sp, #8|bx lr", []string{"writes"}, []string{"stores on the stack", "from the stack"}},
+		{"armv7-m", ".thumb;f: sub sp, #8;^str r0, [sp]|msr psp, r1|add sp, #8|bx lr", []string{"writes"}, []string{"stores on the stack", "from the stack"}},
+		{"armv7-m", ".thumb;f: sub sp, #8;^str r0, [sp]|msr control, r1|str r2, [sp]|add sp, #8|bx lr", []string{"writes"}, []string{"stores on the stack", "from the stack"}},
 		silent("f: sub sp, sp, #8;^str r0, [sp]|.word 1|add sp, sp, #8|bx lr"),
 	})
 }

@@ -23,7 +23,7 @@ func TestVectors(t *testing.T) {
 		{"by .thumb_set", m0 + table + ".thumb_set nmi, reset|.word nmi|.text|reset: b reset", ""},
 		{"the stack and data", m0 + table + ".word top|.word sheet|.text|sheet: .word 1|.bss|.space 4|top:", ""},
 		{"a table of something else", m0 + ".section .rodata|routes: .word reset|.text|reset: b reset", ""},
-		{"code behind the table", m0 + "vectors: .word 1|go: ldr r0, =reset|bx r1|.word reset|reset: b reset", ""},
+		{"code behind the table", m0 + "vectors: .word 1|ldr r0, =reset+1|bx r0|.word reset|reset: b reset", ""},
 		{"halfwords", m0 + table + ".hword reset-reset|.text|reset: b reset", ""},
 		{"the other profiles", ".arch armv4t|.syntax unified|.arm|.section .vectors,\"ax\"|ldr pc, w|w: .word reset|.thumb|reset: b reset", ""},
 	} {

@@ -69,6 +69,18 @@ func (r *Row) restores(vals *[maxFields]uint32) bool {
 	return r.does != nil && slices.ContainsFunc(r.does.acts, func(a act) bool { return a.kind == ActRestore })
 }
 
+// ChangesMode says whether other registers may be r8 to lr after the bound statement, as it
+// may change the mode (DDI 0406C, B1.3.2).
+func (m *Match) ChangesMode() bool {
+	r := m.Form.Row
+	if r.does == nil || !slices.ContainsFunc(r.does.acts, func(a act) bool { return a.kind == ActStatus || a.kind == ActEnter || a.kind == ActRestore }) {
+		return false
+	}
+	return slices.ContainsFunc(Evaluate(m.Values(), needs{}, nil), func(a Action[need]) bool {
+		return a.Kind == ActEnter || a.Kind == ActRestore || a.Kind == ActStatus && a.Number&(16|1) == 1 // the mode is in the lowest byte
+	})
+}
+
 // Sum is the value of the register that the bound statement writes, where that is the
 // value of another register, or of one plus n.
 func (m *Match) Sum() (src Reg, n int64, ok bool) {

@@ -186,6 +186,9 @@ func (g *graph) moves(s *step, it *program.Item, f *frame) (back bool) {
 		if f.delta += l.by; l.lost {
 			lose()
 		}
+		if it.Match.ChangesMode() {
+			f.holds &^= bankedRegs.regs()
+		}
 	}
 	if f.lost {
 		f.delta = 0

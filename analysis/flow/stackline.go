@@ -46,6 +46,7 @@ func (g *graph) readStackLine(x *step) *stackLine {
 		l = refusedStackLine(opOf(it), g.OperandsOf(it))
 	case form.Row.Described():
 		l = evaluatedStackLine(&it.Match)
+		l.lost = l.lost || it.Match.ChangesMode()
 	case form.Row.Scalar():
 		l = floatStackLine(&it.Match)
 	default:
@@ -120,6 +121,8 @@ func evaluatedStackLine(m *isa.Match) (l stackLine) {
 		case isa.ActFlag: // a comparison with the stack pointer
 		case isa.ActUserBank:
 			l.takes = true
+		case isa.ActSpecial: // MSP, PSP, and which of them it is
+			l.lost = l.lost || a.Number == 8 || a.Number == 9 || a.Number == 20
 		default:
 			l.takes = l.takes || a.Value.of != plain || a.Addr.of != plain
 		}
@@ -166,7 +169,6 @@ var unknownWord = stackValue{reg: isa.NoReg}
 func (d *stackDomain) Flag(isa.Flags) stackValue            { return unknownWord }
 func (d *stackDomain) GE() stackValue                       { return unknownWord }
 func (d *stackDomain) Link() stackValue                     { return unknownWord }
-func (d *stackDomain) Special(uint32) stackValue            { return unknownWord }
 func (d *stackDomain) Status(bool) stackValue               { return unknownWord }
 func (d *stackDomain) Exclusive(stackValue, int) stackValue { return unknownWord }
 func (d *stackDomain) access(a stackValue, size int64, store bool, reg isa.Reg) {
@@ -176,6 +178,13 @@ func (d *stackDomain) access(a stackValue, size int64, store bool, reg isa.Reg) 
 	case mixed:
 		d.line.takes = true
 	}
+}
+
+func (d *stackDomain) Special(n uint32) stackValue {
+	if n == 8 || n == 9 { // MSP and PSP
+		return stackValue{of: mixed, reg: isa.NoReg}
+	}
+	return unknownWord
 }
 
 func (d *stackDomain) Load(addr stackValue, size int, _ isa.Alignment) stackValue {

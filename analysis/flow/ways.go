@@ -2,6 +2,7 @@ package flow
 
 import (
 	"slices"
+	"strings"
 
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -120,12 +121,19 @@ func (r *Paths) lineOf(it *program.Item) line {
 	return r.evident(it)
 }
 
+// bankedRegs are those that are others in another mode; they keep what they have, and are
+// needed there (DDI 0406C, B1.3.2).
+const bankedRegs = set(1<<(isa.LR+1) - 1<<8)
+
 // matched is what an instruction with an encoding does.
 func matched(m *isa.Match) line {
 	e := m.Effects()
 	l := line{reads: readsOf(&e), runsOn: e.Conditional}
 	if !e.Conditional { // else what it would write may stay
 		l.writes = writesOf(&e)
+	}
+	if m.ChangesMode() {
+		l.reads |= bankedRegs
 	}
 	switch e.Flow {
 	case isa.FlowNext:
@@ -192,6 +200,9 @@ func (r *Paths) evident(it *program.Item) line {
 	}
 	if !l.runsOn {
 		l.writes = writesOf(&e)
+	}
+	if op := opOf(it); strings.HasPrefix(op, "cps") || op == "msr" {
+		l.reads |= bankedRegs
 	}
 	l.leave(it.Stmt.Mnemonic.Evident(mode, r.Ops), r.Ops)
 	if l.way == goesOn && r.unnamed(it) {
