@@ -88,7 +88,7 @@ Without a command it serves an editor over standard input and output.`,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return serve.run(cmd) },
 	}
 	serve.flags(serveCmd)
-	root.AddCommand(serveCmd, checkCommand(), fixCommand(), formatCommand(), explainCommand(), schemaCommand(), manualCommand(), initCommand(), doctorCommand(), &cobra.Command{
+	root.AddCommand(serveCmd, checkCommand(), fixCommand(), formatCommand(), layoutCommand(), explainCommand(), schemaCommand(), manualCommand(), initCommand(), doctorCommand(), &cobra.Command{
 		Use:   "version",
 		Short: "Print the version",
 		Args:  noArgs,
