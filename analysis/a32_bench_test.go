@@ -18,7 +18,7 @@ func TestTexts(t *testing.T) {
 		{"T32", firmware.T32(1, 10_000), reftest.Options{}},
 	} {
 		file := syntax.Parse(x.text)
-		for i, d := range analyzeText(t, file).Each() {
+		for i, d := range analyzeText(t, file).Early() {
 			t.Errorf("%s, line %d: %s: %s", x.name, file.LineAt(d.Span.Start)+1, d.Code, d.Message)
 			if i > 10 {
 				break

@@ -289,7 +289,7 @@ func Told(d Diagnostic, f *syntax.File, set *Settings) (out Diagnostic, ok bool)
 }
 
 // Suppressed lists the findings that comments allow, in the order of Diagnostics.
-func (r *Result) Suppressed() []Suppressed { return r.suppressed }
+func (r *Result) Suppressed() []Suppressed { r.run(); return r.whole.suppressed }
 
 // leaveOut marks the findings of checks that the settings leave out, for which no rewrite is
 // wanted either. Proofs of rewrites look at them all the same.

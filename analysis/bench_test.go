@@ -34,7 +34,7 @@ func TestFirmware(t *testing.T) {
 		t.Error("the same seed makes another program")
 	}
 	file := syntax.Parse(text)
-	for i, d := range analyzeText(t, file).Each() {
+	for i, d := range analyzeText(t, file).Early() {
 		line := file.LineAt(d.Span.Start)
 		t.Errorf("line %d: %s: %s: %s", line+1, d.Code, d.Message, file.Line(line).Text)
 		if i > 10 {

@@ -59,7 +59,7 @@ func TestOneMistake(t *testing.T) {
 				return
 			}
 			var offers []string
-			for _, a := range r.Actions(context.Background(), r.Diagnostics()[0].Span) {
+			for _, a := range r.Actions(context.Background(), r.Early()[0].Span) {
 				switch a.Rewrite {
 				case "add-mode", "add-unified", "comment-mark":
 					offers = append(offers, a.Rewrite)
@@ -213,7 +213,7 @@ func TestOtherStart(t *testing.T) {
 			continue
 		}
 		mended := false
-		for _, a := range r.Actions(context.Background(), r.Diagnostics()[0].Span) {
+		for _, a := range r.Actions(context.Background(), r.Early()[0].Span) {
 			if a.Rewrite != "add-mode" {
 				continue
 			}

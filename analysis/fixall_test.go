@@ -65,7 +65,7 @@ func TestFixAll(t *testing.T) {
 		texts = append(texts, faulty(firmware.Text(uint64(i), 300), uint64(i), 10))
 	}
 	left := func(text string) int {
-		return len((program{text: text}).analyze(t).Each())
+		return len((program{text: text}).analyze(t).Early())
 	}
 	same, all := 0, 0
 	for _, text := range texts {
@@ -117,7 +117,7 @@ func TestFixAllTogether(t *testing.T) {
 		for k := len(edits) - 1; k >= 0; k-- {
 			text = text[:edits[k].Span.Start] + edits[k].New + text[edits[k].Span.End:]
 		}
-		if n := len((program{text: text}).analyze(t).Each()); n != c.left {
+		if n := len((program{text: text}).analyze(t).Early()); n != c.left {
 			t.Errorf("%s: %d findings are left, want %d:\n%s", c.name, n, c.left, text)
 		}
 	}

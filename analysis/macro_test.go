@@ -571,7 +571,7 @@ func TestExpansionFindings(t *testing.T) {
 	r, text, _ := boxResult(t)
 	type found struct{ at, related string }
 	var got []found
-	for _, d := range r.Each() {
+	for _, d := range r.each {
 		f := found{at: text[d.Span.Start:d.Span.End]}
 		for _, x := range d.Related {
 			f.related += text[x.Span.Start:x.Span.End] + " | " + x.Message + "; "

@@ -167,7 +167,7 @@ func checkPromise(t *testing.T, r *analysis.Result, text string, a analysis.Acti
 	t.Helper()
 	count := func(r *analysis.Result) map[string]int {
 		n := map[string]int{}
-		for _, d := range r.Each() {
+		for _, d := range r.Early() {
 			if d.Severity <= analysis.Warning || d.Code == a.Code {
 				n[d.Code]++
 			}

@@ -49,7 +49,7 @@ func (p placedProgram) at(t *testing.T, path, mark string) int {
 }
 
 func (p placedProgram) findings() (out []string) {
-	for _, d := range p.Each() {
+	for _, d := range p.Early() {
 		out = append(out, d.Code+" "+p.text(d.Location))
 	}
 	return out
@@ -122,7 +122,7 @@ last: .byte LONG_NAME_OF_A_LAMP
 	.set lamps, LONG_NAME_OF_A_LAMP /* one */
 `, map[string]string{"h.h": placesHeader})
 		same(t, "findings", p.findings(), "constant-range signal.S: go 256", "constant-range h.h: #256")
-		d := p.Each()[0]
+		d := p.Early()[0]
 		if len(d.Related) != 1 || p.text(d.Related[0].Location) != "h.h: movs r0, #\\n" {
 			t.Errorf("related to %q in %+v", d.Message, d.Related)
 		}
@@ -273,7 +273,7 @@ func TestBodyAcrossFiles(t *testing.T) {
 		t.Errorf("%d bytes, %d macros", p.prog.Sections[0].Size, len(p.prog.Macros))
 	}
 	p = places(t, false, "\t.macro m\n\t.byte 1\n#include \"wrong.h\"\n\t.endm\n\tm\n", headers)
-	if d := p.Each(); len(d) != 1 || len(d[0].Related) != 1 || p.text(d[0].Related[0].Location) != "wrong.h: .byte 256" {
+	if d := p.Early(); len(d) != 1 || len(d[0].Related) != 1 || p.text(d[0].Related[0].Location) != "wrong.h: .byte 256" {
 		t.Errorf("findings %+v", d)
 	}
 	p = places(t, false, "\t.rept 2\n\t.byte 1\n#include \"endr.h\"\nlast:\t.word in, in2\n", headers)

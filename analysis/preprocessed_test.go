@@ -96,7 +96,7 @@ func TestPreprocessed(t *testing.T) {
 func TestPreprocessedFeatures(t *testing.T) {
 	text := "#include \"points.h\"\n\t.syntax unified\n\t.thumb\nstart:\n\tldr r0, =LAMP_PORT\n\tSET(r1, #POINTS)\n\tb start\n#if LAMPS\n\tfoo\n#endif\n#define LAMPS 2\n\tmovs r2, #LAMPS\n"
 	r := preprocessedResult(t, &Settings{Arch: "armv4t", StartMode: "thumb", Defines: []string{"GIVEN=7"}}, text, map[string]string{"points.h": pointsHeader})
-	for _, d := range r.Each() {
+	for _, d := range r.Early() {
 		t.Errorf("%s: %s", d.Code, d.Message)
 	}
 	hover := func(at, want string) {

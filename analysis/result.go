@@ -7,6 +7,7 @@ import (
 	"sync/atomic"
 
 	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/check"
 	"narrowgauge/analysis/describe"
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
@@ -34,7 +35,39 @@ type Result struct {
 	lock   sync.Mutex
 	asking *questions
 	known  describe.Values
+	// whole has what there is with what goes wrong when the program runs, once something asks.
+	whole struct {
+		once        sync.Once
+		diags, each []Diagnostic
+		suppressed  []Suppressed
+	}
 }
+
+// run looks for what goes wrong when the program runs. The first who wants all findings
+// does it: rewrites are proven without it.
+func (r *Result) run() {
+	r.whole.once.Do(func() {
+		r.whole.diags, r.whole.each, r.whole.suppressed = r.diags, r.list, r.suppressed
+		if r.foreign {
+			return
+		}
+		found := slices.DeleteFunc(check.Run(context.Background(), r.prog, r.in.Shared, r.each), r.in.unfinished)
+		if len(found) == 0 {
+			return
+		}
+		all := &Result{in: r.in, prog: r.prog}
+		r.whole.each = graded(all.allow(r.overBudget(check.Merged(r.prog, r.each, found))), r.severity)
+		r.whole.diags = (&wording.Reporter{Evaluator: *eval.New(r.prog)}).Folded(r.whole.each)
+		r.whole.suppressed = all.suppressed
+	})
+}
+
+// Late says whether that takes long.
+func (r *Result) Late() bool { return len(r.prog.Items) > 3000 }
+
+// Early is Diagnostics without what goes wrong when the program runs, for which the values
+// in it are followed: that takes longer than the assembly.
+func (r *Result) Early() []Diagnostic { return r.diags }
 
 // Analyze computes the facts. It returns ctx's error when cancelled, and a
 // *SettingError for settings that do not resolve; no other.
@@ -123,7 +156,7 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 // unfinished says whether a finding is about the end of a text that is being typed there:
 // the line that would keep execution from running on is likely to come.
 func (in *Input) unfinished(d Diagnostic) bool {
-	if d.Code != finding.CodePoolPath || in.Typed < d.Span.Start || d.Path != in.Path {
+	if d.Code != finding.CodePoolPath && d.Code != finding.CodeRunsOut || in.Typed < d.Span.Start || d.Path != in.Path {
 		return false
 	}
 	f := in.File
@@ -144,14 +177,14 @@ func (r *Result) Said() *Evidence { return saidTarget(r, "") }
 // Diagnostics of the root file and of every file it includes, sorted by path
 // (root first), then position. What one mistake brings is one finding in each file, with
 // the other places in Same; rewrites are offered at all of them. They must not be changed.
-func (r *Result) Diagnostics() []Diagnostic { return r.diags }
+func (r *Result) Diagnostics() []Diagnostic { r.run(); return r.whole.diags }
 
 // SameHere says of a place in Same what it is.
 const SameHere = wording.SameHere
 
 // Each is Diagnostics with a finding for each line, whatever they have in common. They must
 // not be changed.
-func (r *Result) Each() []Diagnostic { return r.list }
+func (r *Result) Each() []Diagnostic { r.run(); return r.whole.each }
 
 func (r *Result) view() *describe.View {
 	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: &r.known}

@@ -42,6 +42,7 @@ type publisher struct {
 type pageSet struct {
 	run   *run
 	pages map[docKey]page
+	early bool // what goes wrong when the program runs is not among them yet
 }
 
 // page is the list of findings of one document.
@@ -146,7 +147,8 @@ func (s *Server) wake() {
 
 // publish runs for the whole session. Each round serves one snapshot in two
 // phases: first what the client has just changed, then, after a short delay,
-// what only depends on it. A round ends early when there is a newer snapshot:
+// what only depends on it, and of large programs what goes wrong when they
+// run. A round ends early when there is a newer snapshot:
 // its own round then covers what this one has left open.
 func (s *Server) publish() {
 	select {
@@ -165,10 +167,10 @@ func (s *Server) publish() {
 		s.pub.mu.Lock()
 		first := maps.Clone(s.pub.dirty)
 		s.pub.mu.Unlock()
-		if !s.publishRuns(snap, func(k docKey) bool { return first[k] }) {
+		if !s.publishRuns(snap, func(k docKey) bool { return first[k] }, true) {
 			continue
 		}
-		if s.opt.DependentsDelay > 0 && len(first) > 0 && len(snap.docs) > len(first) {
+		if s.opt.DependentsDelay > 0 && len(first) > 0 && (len(snap.docs) > len(first) || s.pub.hasEarly(slices.Collect(maps.Keys(first))...)) {
 			timer := time.NewTimer(s.opt.DependentsDelay)
 			select {
 			case <-timer.C:
@@ -180,16 +182,30 @@ func (s *Server) publish() {
 				return
 			}
 		}
-		if s.publishRuns(snap, func(k docKey) bool { return !first[k] }) && seen != snap {
+		if s.publishRuns(snap, func(k docKey) bool { return !first[k] || s.pub.hasEarly(k) }, false) && seen != snap {
 			seen = snap
 			s.lookAcross()
 		}
 	}
 }
 
-// publishRuns waits for the chosen runs of snap and publishes. It returns
-// false when snap has been overtaken.
-func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
+// hasEarly says whether findings of one of the documents are not all there yet.
+func (p *publisher) hasEarly(keys ...docKey) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return slices.ContainsFunc(keys, func(k docKey) bool { return p.visible[k] != nil && p.visible[k].early })
+}
+
+// staged are facts of which some take long.
+type staged interface {
+	// Late says whether what Early leaves out takes long.
+	Late() bool
+	Early() []analysis.Diagnostic
+}
+
+// publishRuns waits for the chosen runs of snap and publishes; with early, of large programs
+// what there is at once. It returns false when snap has been overtaken.
+func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early bool) bool {
 	ctx, cancel := context.WithCancel(s.ctx)
 	defer cancel()
 	type spoken struct {
@@ -220,7 +236,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
 		s.pub.mu.Lock()
 		set := s.pub.visible[key]
 		s.pub.mu.Unlock()
-		if set != nil && set.run == r {
+		if set != nil && set.run == r && (early || !set.early) {
 			continue
 		}
 		if err != nil {
@@ -229,12 +245,19 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
 		}
 		said := map[docKey]*pageSet{key: {run: r, pages: map[docKey]page{}}}
 		if err == nil {
-			pages := s.pages(snap, r, res)
+			late, ok := res.(staged)
+			early := early && ok && late.Late()
+			found := res.Diagnostics
+			if early {
+				found = late.Early
+			}
+			pages := s.pages(snap, r, res, found())
+			said[key].early = early
 			switch {
 			case r.doc.key == key:
 				said[key].pages = pages
 			case snap.docs[r.doc.key] != nil:
-				said[r.doc.key] = &pageSet{run: r, pages: pages} // open as well
+				said[r.doc.key] = &pageSet{run: r, pages: pages, early: early} // open as well
 			default:
 				said[key].pages[key] = pages[key]
 			}
@@ -253,7 +276,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool) bool {
 
 // pages sorts the findings of one run by document. A document without
 // findings has a page as well, which clears what the client shows.
-func (s *Server) pages(snap *snapshot, r *run, res facts) map[docKey]page {
+func (s *Server) pages(snap *snapshot, r *run, res facts, diags []analysis.Diagnostic) map[docKey]page {
 	out := map[docKey]page{}
 	open := func(path string) docKey {
 		key := r.doc.key
@@ -274,7 +297,7 @@ func (s *Server) pages(snap *snapshot, r *run, res facts) map[docKey]page {
 		open(path)
 	}
 	found := map[docKey][]analysis.Diagnostic{}
-	for _, d := range res.Diagnostics() {
+	for _, d := range diags {
 		if r.source(d.Path) == nil {
 			s.log.Warn("finding in an unknown file", zap.String("path", d.Path), zap.String("code", d.Code))
 			continue

@@ -108,7 +108,7 @@ func (s *Server) diagnostics(params json.RawMessage) (work, error) {
 			return nil, err
 		}
 		now := s.current()
-		all := s.pages(now, r, res)[doc.key]
+		all := s.pages(now, r, res, res.Diagnostics())[doc.key]
 		// What other programs say that the document is part of, as far as that is known.
 		if more, ok := s.merged(now)[doc.key]; ok && more.version != nil && *more.version == doc.version {
 			all = all.with(more)
@@ -260,7 +260,7 @@ func (w *workspacePull) source(ctx context.Context, path string) error {
 		return nil
 	}
 	defer w.release(r)
-	for key, p := range w.s.pages(w.snap, r, res) {
+	for key, p := range w.s.pages(w.snap, r, res, res.Diagnostics()) {
 		if key == r.doc.key {
 			w.tell(key, w.s.wholly(w.snap, key, p))
 			continue

@@ -30,9 +30,9 @@ main:
 	ldr r1, =lamp_state
 	bl own_part
 	pop {r4, pc}
-own_part:
+own_part: push {r4, lr}
 	bl set_lamp
-	bx lr
+	pop {r4, pc}
 `,
 	"src/points.s": `	.syntax unified
 	.thumb
@@ -40,11 +40,11 @@ own_part:
 	.global set_points
 	.extern set_lamp
 	.type set_points, %function
-set_points:
+set_points: push {r4, lr}
 	cmp r0, #POINTS
 	bhi 1f
 	bl set_lamp
-1:	bx lr
+1:	pop {r4, pc}
 main_table: .word set_points, lamp_state
 `,
 	"src/lamps.s": `	.syntax unified
@@ -376,7 +376,7 @@ func TestWillRename(t *testing.T) {
 // TestFindingsAcross waits for findings about several files, and for the end of them.
 func TestFindingsAcross(t *testing.T) {
 	dir, c := box(t, map[string]string{"src/arm.s": "\t.arm\n\t.global turn\nturn:\tbx lr\n"})
-	main := boxFiles["src/main.s"] + "\tbl turn\n\tbl set_lmap\n"
+	main := boxFiles["src/main.s"] + "more:\tbl turn\n\tbl set_lmap\n\tb main\n"
 	uri := fileURI(filepath.Join(dir, "src/main.s"))
 	c.open(uri, 1, main)
 	got := c.findings(uri, 1, 2)

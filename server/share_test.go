@@ -154,7 +154,7 @@ func TestGiveBack(t *testing.T) {
 		return int(m.HeapAlloc)
 	}
 	uri := func(i int) string { return fileURI(filepath.Join(dir, fmt.Sprintf("p%d.s", i))) }
-	text := "\t.syntax unified\n\t.thumb\n\t.include \"lamps.inc\"\n" + strings.Repeat("\tmovs r0, #1\n\tbx lr\n", 300)
+	text := "\t.syntax unified\n\t.thumb\n\t.include \"lamps.inc\"\n" + strings.Repeat("\tadds r0, #1\n\tadds r1, r0\n", 300)
 	before := heap()
 	files := reftest.Size(100, 300, 300)
 	for i := range files {

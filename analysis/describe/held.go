@@ -117,10 +117,10 @@ func (r *View) registerValue(it *program.Item, g isa.Reg) (text string) {
 				}
 			}
 		}
-		if set := lineNumbers(paths.SetBefore(it, g)); set != "" {
+		if set := r.lineNumbers(paths.SetBefore(it, g)); set != "" {
 			lines = append(lines, "Set on "+set+".")
 		}
-		if used := lineNumbers(paths.UsedAfter(it, g)); used != "" {
+		if used := r.lineNumbers(paths.UsedAfter(it, g)); used != "" {
 			lines = append(lines, "Used next on "+used+".")
 		}
 		text = strings.Join(lines, "  \n")
@@ -129,10 +129,11 @@ func (r *View) registerValue(it *program.Item, g isa.Reg) (text string) {
 }
 
 // lineNumbers names lines by their numbers.
-func lineNumbers(list []*program.Item) string {
+func (r *View) lineNumbers(list []*program.Item) string {
 	var nums []int
 	for _, it := range list {
-		nums = append(nums, int(it.Line)+1)
+		_, line, _ := r.Shown(it)
+		nums = append(nums, int(line)+1)
 	}
 	slices.Sort(nums)
 	nums = slices.Compact(nums)

@@ -46,6 +46,18 @@ const (
 	CodeNowhere       = "defined-nowhere"
 	CodeAcross        = "state-across-files"
 	CodeAllow         = "allow-comment"
+
+	CodeMisaligned     = "misaligned-access"
+	CodeReturnLost     = "return-address-lost"
+	CodeStackBalance   = "stack-balance"
+	CodeCompareUnused  = "compare-unused"
+	CodeFlagsOfTwo     = "flags-of-two-lines"
+	CodeConditionKnown = "condition-known"
+	CodeNotRestored    = "register-not-restored"
+	CodeChangedByCall  = "changed-by-call"
+	CodeValueUnused    = "value-unused"
+	CodeUnreached      = "never-reached"
+	CodeRunsOut        = "runs-out-of-code"
 )
 
 // Check describes one registered check: the only place where it is described.
@@ -217,6 +229,39 @@ var Registry = []Check{
 	{CodeAllow, Information, "Comment that allows nothing",
 		"A comment with \"narrowgauge: allow\" and the codes of checks, with commas, takes their findings out: in its line, or, on a line of its own, in the next line of code; with \"from here\" up to a comment with the same codes and \"until here\"; with \"in this file\" in all of it. A reason may follow after \" -- \". Where there is no such finding, the comment is no longer true: remove it. What the assembler refuses is an error, and stays one.",
 		UnifiedThumb + "nop @ narrowgauge: allow code-alignment\n", UnifiedThumb + ".byte 1\nnop @ narrowgauge: allow code-alignment -- never reached\n", nil},
+	{CodeMisaligned, Warning, "Access at a misaligned address",
+		"The address is known here and is not a multiple of what the access needs. Cores of ARMv6-M fault on every misaligned access; those of ARMv7-M and ARMv8-M, and ARMv6 and later ones of the other profiles, on LDM, STM, LDRD, STRD and exclusive accesses, while single words and halfwords may be misaligned. Cores up to ARMv5 load the word that holds the address, rotated so that the byte at the address comes lowest, store to the word that holds it, and do what nobody can predict with halfwords.",
+		".arch armv6-m\n" + UnifiedThumb + "ldr r0, =0x40020001\nldr r1, [r0]\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + "ldr r0, =0x40020001\nldrb r1, [r0]\nbx lr\n", nil},
+	{CodeReturnLost, Warning, "Return address lost in a call",
+		"BL and BLX put their own return address into lr, so a routine that calls another one has to save lr first, and return by what it has saved: push {lr} at its start, pop {pc} at its end. Else its return goes to the place after its own call, again and again.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nbl set\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4, lr}\nmovs r0, #1\nbl set\npop {r4, pc}\n", nil},
+	{CodeStackBalance, Warning, "Stack that does not balance",
+		"A routine has to leave the stack pointer where it was when the routine was called (AAPCS32, 6.1.1). Here something that has been pushed is not popped on this way, or room that SUB has made is not given back; a pop of pc then takes another word for the return address. Where two ways come together, both have to have as much on the stack.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4}\nmovs r4, #1\nstrb r4, [r0]\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4}\nmovs r4, #1\nstrb r4, [r0]\npop {r4}\nbx lr\n", nil},
+	{CodeCompareUnused, Warning, "Compare whose flags nobody reads",
+		"A compare or test only sets flags, and another line sets them anew before anything reads them. Most 16-bit operations set the flags, also MOVS, ADDS and LSLS: put the compare right before the branch.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #4\nadds r1, #1\nbhi 1f\nmovs r0, #0\n1: bx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: adds r1, #1\ncmp r0, #4\nbhi 1f\nmovs r0, #0\n1: bx lr\n", nil},
+	{CodeFlagsOfTwo, Warning, "Condition on flags of two lines",
+		"The condition looks at several flags. A compare has set them all, and a line after it, such as MOVS or LSLS, has set some of them anew, so that the condition is about two values at once. Put the compare right before the branch, or use a line that keeps the flags.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #4\nmovs r1, #0\nbhi 1f\nmovs r0, #0\n1: bx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r1, #0\ncmp r0, #4\nbhi 1f\nmovs r0, #0\n1: bx lr\n", nil},
+	{CodeConditionKnown, Hint, "Condition that is always or never true",
+		"What the flags are is known here, so the condition decides nothing. That may be meant, as in code that is made by macros; else the compare is with the wrong register or number, or a line between changes the flags.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\ncmp r0, #2\nbeq 1f\nmovs r1, #0\n1: bx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #2\nbeq 1f\nmovs r1, #0\n1: bx lr\n", nil},
+	{CodeNotRestored, Hint, "Register that a function has to keep",
+		"A function that is called by the procedure call standard keeps r4 to r11 (AAPCS32, 6.1.1). This one changes some, and saves them nowhere. Routines that are called by assembly only may have other rules.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r4, #1\nstrb r4, [r0]\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r3, #1\nstrb r3, [r0]\nbx lr\n", nil},
+	{CodeChangedByCall, Hint, "Register that a call may change",
+		"A routine of another file may change r0 to r3, r12 and the flags (AAPCS32, 6.1.1). What is read here was in its register before the call. If the routine is known to keep it, all is well.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4, lr}\nmovs r3, #1\nbl set\nstrb r3, [r4]\npop {r4, pc}\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4, r5, r6, lr}\nmovs r5, #1\nbl set\nstrb r5, [r4]\npop {r4, r5, r6, pc}\n", nil},
+	{CodeValueUnused, Hint, "Value that nobody reads",
+		"Each way from here overwrites the register before anything reads it: the line can go, or has the wrong register.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: adds r2, r0, #1\nmovs r2, #5\nstrb r2, [r1]\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: adds r2, r0, #1\nmovs r3, #5\nstrb r3, [r1]\nstrb r2, [r1, #1]\nbx lr\n", nil},
+	{CodeUnreached, Hint, "Code that is never reached",
+		"The line before never goes on, this one has no label, and nothing leads here by its address.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #0\nbx lr\nmovs r0, #1\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #0\nbeq 1f\nmovs r0, #1\n1: bx lr\n", nil},
+	{CodeRunsOut, Warning, "Execution runs out of the code",
+		"A routine goes on after its last instruction: into data, which are then executed as instructions, or beyond the end of its section, where the linker puts whatever it likes. A return or a branch is missing.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nstrb r0, [r1]\naspects: .byte 1, 2, 4, 8\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nstrb r0, [r1]\nbx lr\naspects: .byte 1, 2, 4, 8\n", nil},
 }
 
 // Checks lists all checks in the order of the documentation.

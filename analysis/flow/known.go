@@ -48,6 +48,7 @@ type Known struct {
 	wild bool
 	// addressed are lines of data whose address something has; nil until something asks.
 	addressed map[int32]bool
+	uneven    map[int32]Uneven
 	labels    []label // by section and place; nil until something asks
 }
 
@@ -81,7 +82,7 @@ const maxOwners = 8
 // follow finds what is known at the start of each block: the least that holds on all ways.
 func (g *graph) follow() *Known {
 	n := len(g.blocks)
-	k := &Known{g: g, at: make([]*State, n), count: make([]uint8, n), many: make([]bool, n), owns: make([][]int32, n), sums: map[int32]*returned{}, calls: map[int32][]int32{}, in: make([]bool, n)}
+	k := &Known{g: g, at: make([]*State, n), count: make([]uint8, n), many: make([]bool, n), owns: make([][]int32, n), sums: map[int32]*returned{}, uneven: map[int32]Uneven{}, calls: map[int32][]int32{}, in: make([]bool, n)}
 	k.entries()
 	k.findSteps()
 	for i := 0; i < len(k.queue) && !k.wild; i++ {
@@ -217,7 +218,7 @@ func (s *State) name(b int32) {
 var noSteps = [4]int32{-1, -1, -1, -1}
 
 // arrive joins what holds on one more way to a block.
-func (k *Known) arrive(b int32, x *State) {
+func (k *Known) arrive(from, b int32, x *State) {
 	if k.sums[b] != nil {
 		return // nothing is known there, and that has been said
 	}
@@ -239,6 +240,7 @@ func (k *Known) arrive(b int32, x *State) {
 		}
 		return
 	}
+	k.noteUneven(from, b, was, x)
 	y := k.join(was, x, k.count[b])
 	y.name(b)
 	if !was.same(y) {
@@ -271,7 +273,7 @@ func (k *Known) join(a, b *State, n uint8) *State {
 		case n >= allAfter && !x.Same(x.Join(y)):
 			z := values.Unknown()
 			j := x.Join(y)
-			z.Assumed, z.Frame, z.Moved = j.Assumed, j.Frame, j.Moved
+			z.Assumed, z.Frame, z.Moved, z.Left = j.Assumed, j.Frame, j.Moved, j.Left
 			return z
 		case n >= rangesAfter:
 			return x.Widened(y, nil)
@@ -394,7 +396,7 @@ func (k *Known) next(b int32, s *State) { k.jump(b, b+1, s) }
 func (k *Known) jump(b, to int32, s *State) {
 	sum := k.sums[to]
 	if sum == nil {
-		k.arrive(to, s)
+		k.arrive(b, to, s)
 		return
 	}
 	if after := k.apply(sum, to, s); after != nil {
@@ -410,6 +412,7 @@ func external(s *State) *State {
 		out.Regs[r].Assumed = true
 		if standardChanges.Has(isa.Reg(r)) {
 			out.Regs[r] = values.Unknown()
+			out.Regs[r].Left = true
 		}
 	}
 	for f := range out.Flags {
@@ -460,6 +463,7 @@ func (k *Known) apply(sum *returned, entry int32, s *State) *State {
 // given is a word of a routine that has been called as its caller sees it.
 func (k *Known) given(w values.Word, entry int32, s *State) values.Word {
 	if w.Base.Kind != values.Entry {
+		w.Left = false
 		return w.Anonymous()
 	}
 	if w.Base.ID != entry {

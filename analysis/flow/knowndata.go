@@ -124,6 +124,7 @@ type Line struct {
 	Item    *program.Item
 	Before  *State
 	After   *State // nil where it does not go on
+	End     *State // after a line that leaves, where it does
 	Touches []Touch
 	To      values.Word // where it goes, if it writes pc otherwise than by a label
 	Leaves  bool        // To counts
@@ -166,7 +167,7 @@ func (k *Known) lines(b int32, f func(l *Line) bool) {
 			t.step(n)
 			l.After, l.Touches = t.s, t.touches
 		case returns, leaves:
-			t.leave(n)
+			l.End, _ = t.leave(n)
 			l.Touches, l.To, l.Leaves, l.Returns = t.touches, t.to, true, st.way == returns
 		case callsBy:
 			t.line(it)

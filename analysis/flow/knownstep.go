@@ -456,6 +456,9 @@ func (t *transfer) call(b int32) *State {
 			after = k.join(after, y, 0)
 		}
 	}
+	if after != nil {
+		after.Regs[isa.LR].Left = true
+	}
 	return after
 }
 

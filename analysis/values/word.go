@@ -45,6 +45,8 @@ type Word struct {
 	About, Since uint32
 	// Assumed: it holds if routines that are not seen keep to the procedure call standard.
 	Assumed bool
+	// Left: a call has left it in its register on some way, where the standard keeps nothing.
+	Left bool
 	// Frame: it may be an address in the stack of the routine; Moved: it may be one in a
 	// section, at a distance that is not known.
 	Frame, Moved bool
@@ -96,7 +98,7 @@ func (w Word) Has(n, at uint32) bool {
 func (w Word) settled() Word {
 	lo, hi := max(w.Lo, w.Val), min(w.Hi, w.Val|^w.Mask)
 	if lo > hi { // no value is both: it is never asked for
-		return Word{Mask: w.Mask, Val: w.Val, Lo: w.Val, Hi: w.Val | ^w.Mask, ID: w.ID, Plus: w.Plus, Assumed: w.Assumed, Frame: w.Frame, Moved: w.Moved}
+		return Word{Mask: w.Mask, Val: w.Val, Lo: w.Val, Hi: w.Val | ^w.Mask, ID: w.ID, Plus: w.Plus, Assumed: w.Assumed, Frame: w.Frame, Moved: w.Moved, Left: w.Left}
 	}
 	w.Lo, w.Hi = lo, hi
 	same := ^uint32(0)
@@ -117,7 +119,7 @@ func (w Word) loose() Word {
 		return w
 	}
 	mask, val := w.Bits()
-	return Word{Mask: mask, Val: val, Hi: ^uint32(0), Assumed: w.Assumed, Frame: w.Frame, Moved: w.Moved || w.Base.Kind == Section}.settled()
+	return Word{Mask: mask, Val: val, Hi: ^uint32(0), Assumed: w.Assumed, Frame: w.Frame, Moved: w.Moved || w.Base.Kind == Section, Left: w.Left}.settled()
 }
 
 // Anonymous is the word without its identity.
@@ -131,7 +133,7 @@ func (w Word) Same(o Word) bool { return w.Anonymous() == o.Anonymous() }
 
 // Join is what is known of a value that is one of both.
 func (w Word) Join(o Word) Word {
-	flags := Word{Assumed: w.Assumed || o.Assumed, Frame: w.Frame || o.Frame, Moved: w.Moved || o.Moved}
+	flags := Word{Assumed: w.Assumed || o.Assumed, Frame: w.Frame || o.Frame, Moved: w.Moved || o.Moved, Left: w.Left || o.Left}
 	if w.ID != 0 && w.ID == o.ID && w.Plus == o.Plus {
 		flags.ID, flags.Plus = w.ID, w.Plus
 	}

@@ -19,7 +19,7 @@ var core = []string{"os", "io", "net", "syscall", "time", "go.", "golang.org", "
 // in front of it. The map in DEVELOPERS.md has them in the same order.
 var floors = []string{
 	"isa", "isa/exec", "analysis/syntax", "analysis/preprocess", "analysis/finding", "analysis/format", "analysis/program", "analysis/values", "analysis/eval", "analysis/wording",
-	"analysis/assemble/layout", "analysis/assemble", "analysis/flow", "analysis/image", "analysis/rewrite", "analysis/describe", "analysis/link", "analysis/rename", "analysis",
+	"analysis/assemble/layout", "analysis/assemble", "analysis/flow", "analysis/image", "analysis/check", "analysis/rewrite", "analysis/describe", "analysis/link", "analysis/rename", "analysis",
 }
 
 // layer is what a package may import of this module, and the prefixes of what it must

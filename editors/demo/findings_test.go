@@ -19,6 +19,9 @@ const showcase = "findings.s"
 // preprocessed shows those of the preprocessor.
 const preprocessed = "preprocessed.S"
 
+// running shows what goes wrong when a program runs.
+const running = "running.s"
+
 // untold counts the trains that a track sensor has seen, and does not say for which core.
 const untold = `	.syntax unified
 	.thumb
@@ -82,7 +85,7 @@ func readShowcase(t *testing.T, path string) string {
 // for, so the settings change nothing.
 func TestFindings(t *testing.T) {
 	shown := map[string]bool{}
-	for _, path := range []string{showcase, preprocessed} {
+	for _, path := range []string{showcase, preprocessed, running} {
 		text := readShowcase(t, path)
 		want := expected(t, text)
 		for name, set := range map[string]*analysis.Settings{

@@ -1,0 +1,38 @@
+package check
+
+import (
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// unbalanced finds returns where the stack pointer is not what it was at the entry (AAPCS32,
+// 6.1.1: a routine preserves SP).
+func unbalanced(p *job, l *flow.Line) {
+	if !l.Leaves || !l.Returns || l.End == nil {
+		return
+	}
+	off, ok := l.End.Regs[isa.SP].Is(isa.SP)
+	if !ok || off == 0 || l.End.Regs[isa.SP].Base.ID < 0 {
+		return
+	}
+	name := p.known.RoutineName(l.End.Regs[isa.SP].Base)
+	if name == "" || !p.known.Routine(l.End.Regs[isa.SP].Base, off > 0) {
+		return
+	}
+	p.Report(p.StmtLoc(l.Item), finding.CodeStackBalance, wording.Unbalanced(p.restText(l.Item), name, off))
+}
+
+// depths finds places that two ways lead to with different depths of the stack, after which
+// the routine comes back.
+func depths(p *job) {
+	p.known.Uneven(func(u flow.Uneven) {
+		name := p.known.RoutineName(u.Base)
+		if name == "" || !p.known.Routine(u.Base, false) {
+			return
+		}
+		p.Emit(p.StmtLoc(u.Item), finding.Diagnostic{Code: finding.CodeStackBalance, Message: wording.Uneven(name, -u.One, -u.Other, p.line(u.From)),
+			Related: []finding.Related{{Location: p.StmtLoc(u.From).Location, Message: wording.FromHere(-u.Other)}}})
+	})
+}
