@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"maps"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -151,4 +153,157 @@ func TestRenameReal(t *testing.T) {
 	for why, note := range reasons {
 		t.Logf("refused: %s\n\t%s", why, note)
 	}
+}
+
+// TestRenameRaw does the same with sources as they are, through the preprocessor: names of its
+// macros too, and those that several files have.
+func TestRenameRaw(t *testing.T) {
+	proof := reftest.Begin(t)
+	reftest.Require(t, "arm-none-eabi-as", "cpp")
+	rnd := reftest.Rand(72, 9)
+	goal := reftest.Count(20, 150, 2000)
+	lib := &library{files: map[string]*syntax.File{}}
+	done, several, refused := map[string]int{}, 0, 0
+	var packages []*sources.Package
+	for _, p := range sources.Chosen(t) {
+		if !p.Columns {
+			packages = append(packages, p)
+		}
+	}
+	for _, p := range packages {
+		var units []*sources.Unit
+		for _, u := range realTexts(t, p).units {
+			if !u.Config.Big && !u.Config.Apart && !u.Refused && len(u.Text) < 60000 {
+				units = append(units, u)
+			}
+		}
+		n := 0
+		for tries := 0; len(units) > 0 && n < goal/len(packages) && tries < goal; tries++ {
+			u := units[rnd.IntN(len(units))]
+			r := lib.analyzeRaw(t, u, nil)
+			var after []*sources.Unit
+			var notes []string
+			for range 10 {
+				kind, edits, note := renameAnywhere(t, rnd, r, u)
+				switch {
+				case kind == nil:
+				case edits == nil:
+					refused++
+				default:
+					n++
+					done[kind.String()]++
+					if len(edits) > 1 {
+						several++
+					}
+					after = append(after, editedUnit(t, lib, u, edits))
+					notes = append(notes, u.String()+": "+note)
+				}
+			}
+			sources.Expand(t, after)
+			programs := []reftest.Program{{Text: u.Text, Flags: u.Config.Flags()}}
+			for _, a := range after {
+				programs = append(programs, reftest.Program{Text: a.Text, Flags: u.Config.Flags()})
+			}
+			objects := reftest.AssembleObjects(t, programs)
+			for i, note := range notes {
+				if objects[0] == nil {
+					continue
+				}
+				if why := sameObject(objects[0], objects[i+1]); why != "" {
+					t.Errorf("%s: %s", note, why)
+				}
+			}
+		}
+	}
+	all := 0
+	for _, kind := range slices.Sorted(maps.Keys(done)) {
+		all += done[kind]
+		proof.Counted("renamed in sources with their headers: %d %s", done[kind], kind)
+	}
+	if proof.Counted("in several files: %d, refused: %d", several, refused); all < reftest.Least(goal/2) {
+		t.Errorf("only %d names were changed, want %d", all, goal/2)
+	}
+}
+
+// renameAnywhere gives a random name in a random file of a unit another one, which is proven; no
+// edits: it is refused.
+func renameAnywhere(t *testing.T, rnd *rand.Rand, r *Result, u *sources.Unit) (kind fmt.Stringer, edits map[string][]Edit, note string) {
+	paths := slices.DeleteFunc(r.Includes(), func(path string) bool { return strings.Contains(path, "stubs") })
+	if len(paths) == 0 {
+		return nil, nil, ""
+	}
+	path := paths[rnd.IntN(len(paths))]
+	program := r.forRename()
+	id := program.FileOf(path)
+	f := program.Sources[id].File
+	if unit := program.Sources[id].Unit; unit != nil {
+		f = unit.Raw
+	}
+	n := rnd.IntN(f.NumLines())
+	var list []syntax.Word
+	f.Words(n, func(w syntax.Word) { list = append(list, w) })
+	if len(list) == 0 {
+		return nil, nil, ""
+	}
+	w := list[rnd.IntN(len(list))]
+	target, err := r.RenameAt(path, f.LineStart(n)+int(w.Start))
+	if err != nil {
+		return nil, nil, ""
+	}
+	name := fmt.Sprintf("%s_%d", []string{"signal", "Points", "lamp_", "T"}[rnd.IntN(4)], rnd.IntN(1000))
+	switch {
+	case target.Kind == RenameNumber:
+		name = fmt.Sprint(50 + rnd.IntN(40))
+	case strings.HasPrefix(target.Name, ".L"):
+		name = ".L" + name
+	}
+	note = fmt.Sprintf("%s for %s of %s, line %d (kind %d)", name, target.Name, path, n+1, target.Kind)
+	if r.CanRename(target, name) != nil {
+		return renameKind(target.Kind), nil, note
+	}
+	edits, err = r.RenameEdits(target, name)
+	if err != nil {
+		return renameKind(target.Kind), nil, note
+	}
+	after, err := r.Edited(context.Background(), edits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.SameBut(after, target, name) != nil {
+		return renameKind(target.Kind), nil, note
+	}
+	return renameKind(target.Kind), edits, note
+}
+
+// editedUnit is a unit with edits in its files, which are in a folder of their own.
+func editedUnit(t *testing.T, lib *library, u *sources.Unit, edits map[string][]Edit) *sources.Unit {
+	t.Helper()
+	dir := t.TempDir()
+	out := *u
+	var front []string
+	for path, list := range edits {
+		to := filepath.Join(dir, path)
+		if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(to, []byte(lib.open(path).EditAll(changes(list)).Text()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		front = append(front, filepath.Dir(to), filepath.Dir(path))
+		if path == u.Path {
+			out.Path = to
+		}
+		out.First = slices.Clone(out.First)
+		for i := range out.First {
+			if out.First[i] == path {
+				out.First[i] = to
+			}
+		}
+	}
+	out.Include = nil
+	for _, d := range u.Include {
+		out.Include = append(out.Include, filepath.Join(dir, d), d)
+	}
+	out.Include = append(out.Include, front...)
+	return &out
 }

@@ -60,8 +60,15 @@ func (m *renamed) sameItem(p, after *Program, a, b *program.Item) bool {
 	if a.Flags&program.Calls != 0 || a.Stmt.Directive != nil && (a.Stmt.Directive.Effect == syntax.EffMacro || a.Stmt.Directive.Effect == syntax.EffMacroBelow) {
 		return true // what it makes is compared
 	}
-	x, y := p.LineText(a)[a.Stmt.Start:a.Stmt.End], after.LineText(b)[b.Stmt.Start:b.Stmt.End]
+	x, y := p.stmtText(a), after.stmtText(b)
 	return x == y || m.sameText(x, y) && !keepsText(a.Stmt)
+}
+
+// stmtText is the text of a statement; of one that nobody wrote there, what is in its line.
+func (p *Program) stmtText(it *program.Item) string {
+	text := p.LineText(it)
+	end := min(int(it.Stmt.End), len(text))
+	return text[min(int(it.Stmt.Start), end):end]
 }
 
 // keepsText says whether the words of a statement are data or names that the linker goes by:

@@ -127,6 +127,8 @@ local function set_keymaps(buffer)
   end
   map('K', vim.lsp.buf.hover, 'What is this instruction, register or symbol?')
   map('gd', vim.lsp.buf.definition, 'Go to the definition')
+  map('gr', vim.lsp.buf.references, 'Where it is named, in all files')
+  map('<Leader>r', vim.lsp.buf.rename, 'Give it another name, in all files')
   map('gO', vim.lsp.buf.document_symbol, 'Outline of the file')
   map('<Leader>a', rewrites_of_line, 'Rewrites for the findings on this line')
   map('<Leader>e', vim.diagnostic.open_float, 'The finding here in full')

@@ -36,6 +36,39 @@ local before = {
   '        bx      lr',
 }
 
+-- Two files: a call goes to the definition in the other one, and both get another name.
+local function several()
+  local folder = vim.fn.tempname()
+  vim.fn.mkdir(folder .. '/.git', 'p')
+  vim.fn.writefile({ '{"arch": "armv4t"}' }, folder .. '/narrowgauge.json')
+  vim.fn.writefile({ '        .global main', 'main:', '        bl      set_lamp', '        b       main' }, folder .. '/main.s')
+  vim.fn.writefile({ '        .global set_lamp', 'set_lamp:', '        bx      lr' }, folder .. '/lamp.s')
+  vim.cmd('edit ' .. vim.fn.fnameescape(folder .. '/main.s'))
+  await(function()
+    return #vim.lsp.buf_get_clients(0) > 0
+  end, 'the server to have the second workspace')
+  vim.api.nvim_win_set_cursor(0, { 3, 18 })
+  local found
+  await(function() -- the client may still be starting
+    local answers = vim.lsp.buf_request_sync(0, 'textDocument/definition', vim.lsp.util.make_position_params(0, 'utf-16'), 20000)
+    for _, answer in pairs(answers or {}) do
+      found = answer.result and answer.result[1]
+    end
+    return found ~= nil
+  end, 'the definition in the other file')
+  equal(vim.fn.fnamemodify(vim.uri_to_fname(found.uri), ':t'), 'lamp.s', 'the file with the definition')
+  equal(found.range.start.line, 1, 'its line')
+
+  vim.lsp.buf.rename('switch_lamp')
+  await(function()
+    return vim.api.nvim_buf_get_lines(0, 2, 3, true)[1]:find('switch_lamp', 1, true) ~= nil
+  end, 'the new name')
+  local other = vim.fn.bufnr(folder .. '/lamp.s')
+  assert(other > 0, 'the other file is a buffer')
+  equal(vim.api.nvim_buf_get_lines(other, 0, -1, true), { '        .global switch_lamp', 'switch_lamp:', '        bx      lr' }, 'the other file after the rename')
+  vim.cmd('wall')
+end
+
 local function test()
   local server = os.getenv('NARROWGAUGE_SERVER')
   assert(server, 'NARROWGAUGE_SERVER is not set')
@@ -144,6 +177,8 @@ local function test()
   await(function()
     return narrowgauge_target() ~= ''
   end, 'the target at the cursor')
+
+  several()
 
   local running = vim.lsp.get_clients or vim.lsp.get_active_clients -- the older name up to 0.9
   vim.lsp.stop_client(running())
