@@ -106,5 +106,11 @@ func several(t *testing.T, c *finding.Check) {
 		if (n > 0) != (text == c.Bad) {
 			t.Errorf("%d findings in\n%s", n, text)
 		}
+		w = &Workspace{Units: w.Units} // with sources in other languages
+		for i := range w.Units {
+			if list := w.Check(i); len(list) > 0 && c.Code != finding.CodeAcross {
+				t.Errorf("beside other languages: %+v", list)
+			}
+		}
 	}
 }

@@ -55,7 +55,8 @@ var renames = []struct{ name, text, to, want string }{
 	{"a name that the object file does not have", "point^:\tb point\n", ".Lamp", "!left out of the object file"},
 	{"a name made by a macro", "\t.macro make x\nlamp_\\x:\n\t.endm\n\tmake one\n\tb lamp_on^e\n", "lamp", "!would not be the same"},
 	{"a name others are made of", "\t.macro make x\n\\x:\n\\x\\()_end:\n\t.endm\n\tmake one\n\tb on^e\n\tb one_end\n", "lamp", "!"},
-	{"a string", "\t.macro say x\n\\x:\t.ascii \"\\x\"\n\t.endm\n\tsay on^e\n", "lamp", "!would not be the same"},
+	{"a string", "\t.macro say x\n\\x:\t.ascii \"\\x\"\n\t.endm\n\tsay on^e\n", "two", "!would not be the same"},
+	{"a parameter's default", "\t.macro go a^, b=a\n\tmov r0, #\\a\n\t.word \\b\n\t.endm\n\t.equ a, 3\n\tgo 1\n", "step", "\t.macro go step, b=a\n\tmov r0, #\\step\n\t.word \\b\n\t.endm\n\t.equ a, 3\n\tgo 1\n"},
 	{"a macro that is built in", "#ifdef __ar^m__\n\tnop\n#endif\n", "lamp", "!defined outside"},
 
 	{"columns", "\tAREA code, CODE\npoint\tMOV r0, #1 ; point\n\tB poi^nt\n\tEXPORT point\n\tEND\n", "lamp", "\tAREA code, CODE\nlamp\tMOV r0, #1 ; point\n\tB lamp\n\tEXPORT lamp\n\tEND\n"},

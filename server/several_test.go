@@ -147,12 +147,25 @@ func TestDefinitionsFollowEdits(t *testing.T) {
 	dir, c := box(t, nil)
 	c.openFile(dir, "src/main.s")
 	points := c.openFile(dir, "src/points.s")
+	write(t, filepath.Join(dir, "src/shut.s"), "\t.include \"../inc/box.inc\"\n")
+	c.notify("workspace/didChangeWatchedFiles", obj{"changes": []obj{{"uri": fileURI(filepath.Join(dir, "src/shut.s")), "type": 1}}})
 	if got := shownPlaces(dir, call[[]protocol.Location](c, "textDocument/definition", spot(dir, "src/main.s", "set_points", 0))); got != "src/points.s:7" {
 		t.Errorf("before: %s", got)
 	}
 	c.replace(points, 2, "@ moved\n\n"+boxFiles["src/points.s"])
 	if got := shownPlaces(dir, call[[]protocol.Location](c, "textDocument/definition", spot(dir, "src/main.s", "set_points", 0))); got != "src/points.s:9" {
 		t.Errorf("after an edit: %s", got)
+	}
+	// So it is for what is not open and includes what is.
+	inc := c.openFile(dir, "inc/box.inc")
+	for version, text := range []string{"", "", "@ one\n", "@ one\n@ two\n"} {
+		if version > 1 {
+			c.replace(inc, version, text+boxFiles["inc/box.inc"])
+		}
+		got := call[[]protocol.SymbolInformation](c, "workspace/symbol", obj{"query": "POINTS"})
+		if len(got) == 0 || got[0].Name != "POINTS" || got[0].Location.Range.Start.Line != uint32(strings.Count(text, "\n")) || len(got) > 2 {
+			t.Errorf("version %d of the header: %+v", version, got)
+		}
 	}
 	write(t, filepath.Join(dir, "src/lamps.s"), "\n\n"+boxFiles["src/lamps.s"])
 	write(t, filepath.Join(dir, "src/extra.s"), "\t.global brand_new\nbrand_new:\n")
