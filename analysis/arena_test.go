@@ -488,8 +488,9 @@ type bout struct {
 // program may count on what it stores there (AAPCS32, 6.2.1.1).
 const belowStack = 64
 
-// onStack says whether an address is one of the stack, wherever that is now.
-func (r *bout) onStack(a uint32) bool { return a-(r.s.Regs[13]-0x1000) < 0x2000 }
+// onStack says whether an address is one of the stack, wherever that is now. What one access
+// reaches from the stack pointer, 4095 bytes, is so also when a rewrite has pushed something.
+func (r *bout) onStack(a uint32) bool { return a-(r.s.Regs[13]-0x1000) < 0x2400 }
 
 func (r *bout) note(what string, regs isa.RegList) {
 	e := event{what: what, last: r.s.Regs[13]}

@@ -327,7 +327,7 @@ func TestDeadWords(t *testing.T) {
 			proof := reftest.Begin(t)
 			rnd := reftest.Rand(62, uint64(i))
 			forks, dead, all := 0, 0, 0
-			for range reftest.Count(20, 600, 20000) {
+			for range reftest.Count(20, 250, 20000) {
 				w := &stackWriter{Rand: rnd, stackStyle: style}
 				text := w.program()
 				res, err := Analyze(context.Background(), &Input{Path: "stack.s", File: syntax.Parse(text)})
