@@ -71,7 +71,7 @@ const (
 	foreignMarks    = 3
 	fewRegisters    = 2        // of both, where nothing else is in the operands of the source
 	foreignPart     = 3        // one in so many
-	maxForeignBytes = 64 << 10 // what is looked at
+	maxForeignBytes = 16 << 10 // of code that is looked at
 )
 
 // foreignLooks are foreigns, ready to be asked.
@@ -147,9 +147,9 @@ func foreignText(p *program.Program, f *syntax.File, made bool, least int) (titl
 	c := &foreignCount{program: p, marks: make([]int, len(looks)), seen: make([][]string, len(looks)), named: make([]bool, len(looks))}
 	left := maxForeignBytes
 	for i := 0; i < f.NumLines() && left > 0; i++ {
-		left -= len(f.Line(i).Text)
 		for _, text := range statementsOf(f.Line(i).Text, made) {
 			if name, rest := foreignLine(text); name != "" {
+				left -= len(text)
 				c.add(looks, name, rest)
 			}
 		}
