@@ -233,3 +233,60 @@ func TestFormatReal(t *testing.T) {
 		t.Errorf("only %d of %d builds assemble", assembled, compared)
 	}
 }
+
+// TestFormatDialects formats programs in the dialects that no assembler here knows: the analysis
+// has the same findings in the same lines, and everything where it was.
+func TestFormatDialects(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	what := func(text string, d syntax.Dialect) string {
+		r := analyzeText(t, text, &Settings{Dialect: d.String()})
+		var b strings.Builder
+		for _, x := range r.Each() {
+			fmt.Fprintf(&b, "%d %s\n", r.in.File.LineAt(x.Span.Start), x.Code)
+		}
+		for _, p := range r.Listing() {
+			fmt.Fprintf(&b, "%d %s %d %d %s %s\n", p.Line, p.Section, p.Offset, p.Size, p.Code, p.State)
+		}
+		return b.String()
+	}
+	n, edits, placed := 0, 0, 0
+	look := func(name, text string, d syntax.Dialect) {
+		for _, set := range [][]string{nil, {"instructions=0", "directives=0", "data=0", "operands=space", "comments=40"}, {"instructions=30", "blanks=tabs"}} {
+			o, err := format.Parse(set)
+			if err != nil {
+				t.Fatal(err)
+			}
+			now, k := formatted(t, syntax.ParseAs(text, d), o)
+			before := what(text, d)
+			n, edits, placed = n+1, edits+k, placed+strings.Count(before, "\n")
+			if after := what(now, d); after != before {
+				t.Errorf("%s %q: formatting changes what it comes to", name, set)
+			}
+		}
+	}
+	for dir, d := range map[string]syntax.Dialect{"columns": syntax.Columns, "modules": syntax.Modules} {
+		names, err := filepath.Glob("testdata/" + dir + "/*")
+		if err != nil || len(names) == 0 {
+			t.Fatal(dir, err)
+		}
+		for _, name := range reftest.Sample(names, 3) {
+			text, err := os.ReadFile(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			look(name, string(text), d)
+		}
+	}
+	first := reftest.Seed(0)
+	for seed := first; seed < first+reftest.Count(10, 150, 3000) && !t.Failed(); seed++ {
+		all := trioProgram(seed, "armv7-a")
+		for d, lines := range all {
+			look(fmt.Sprintf("program %d in %v", seed, syntax.Dialect(d)), strings.Join(lines, "\n"), syntax.Dialect(d))
+		}
+	}
+	proof.Counted("formatted in other dialects: texts %d, edits %d, lines of what they come to %d", n, edits, placed)
+	if edits < n {
+		t.Errorf("only %d edits in %d texts", edits, n)
+	}
+}
