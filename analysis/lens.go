@@ -63,3 +63,9 @@ func (r *Result) otherSize(ctx context.Context, name string) (string, error) {
 // LinksIn lists the names of files that a file of the program includes, or takes as bytes, in
 // the order of the text.
 func (r *Result) LinksIn(path string) []Link { return r.view().LinksIn(path) }
+
+// RegionsIn divides a file of the program by mode, syntax and target.
+func (r *Result) RegionsIn(path string) []Region { return r.view().RegionsIn(path) }
+
+// WhereIn is the place in the program of the line at byte offset off of a file of it.
+func (r *Result) WhereIn(path string, off int) Where { return r.view().WhereIn(path, off) }

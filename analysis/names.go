@@ -29,6 +29,7 @@ type (
 	SymbolKind = program.SymbolKind
 
 	InlayHint      = describe.Hint
+	Where          = describe.Where
 	Link           = describe.Link
 	Lens           = describe.Lens
 	LensKind       = describe.LensKind

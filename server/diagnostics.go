@@ -33,9 +33,10 @@ type publisher struct {
 
 	sent map[docKey]page // what the client shows; the goroutine's own
 	// shown is the state of each document of which the client was told last.
-	shown map[docKey]*document
+	shown map[docKey]shown
 	// targets is what the client has been told of targets, as JSON.
 	targets map[docKey]string
+	regions map[docKey]string // the same of regions
 }
 
 // pageSet is what one document, as a root, says about which documents.
@@ -118,8 +119,8 @@ func (p *publisher) init() {
 	p.dirty = map[docKey]bool{}
 	p.visible = map[docKey]*pageSet{}
 	p.sent = map[docKey]page{}
-	p.targets = map[docKey]string{}
-	p.shown = map[docKey]*document{}
+	p.targets, p.regions = map[docKey]string{}, map[docKey]string{}
+	p.shown = map[docKey]shown{}
 }
 
 func (p *publisher) start() { p.once.Do(func() { close(p.started) }) }
@@ -134,6 +135,7 @@ func (p *publisher) closed(key docKey) {
 	p.mu.Lock()
 	delete(p.dirty, key)
 	delete(p.targets, key)
+	delete(p.regions, key)
 	delete(p.shown, key)
 	p.mu.Unlock()
 }
@@ -262,7 +264,8 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 				said[key].pages[key] = pages[key]
 			}
 			s.tellTarget(r, doc, res)
-			s.renewed(doc)
+			s.tellRegions(doc, res)
+			s.renewed(doc, r)
 		}
 		s.pub.mu.Lock()
 		maps.Copy(s.pub.visible, said)

@@ -101,6 +101,8 @@ type experimental struct {
 	// Target: of a server, that it answers narrowgauge/target; of a client, that it takes
 	// narrowgauge/targetChanged.
 	Target bool `json:"narrowgaugeTarget,omitempty"`
+	// Regions: the same of narrowgauge/regions and narrowgauge/regionsChanged.
+	Regions bool `json:"narrowgaugeRegions,omitempty"`
 }
 
 // refreshes says whether a client can be told to ask for something again.

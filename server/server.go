@@ -69,13 +69,14 @@ type Server struct {
 	tokens   sentTokens
 
 	// Set by initialize, before any other request is let through.
-	caps      clientCapabilities
-	pulls     atomic.Bool  // the client has asked for findings: none are sent unasked
-	trace     atomic.Int32 // how much the client wants to be told: nothing, messages, all
-	enc       encoding
-	tells     bool // of changed targets
-	tags      []int
-	lifecycle lifecycle // only the reading goroutine uses it
+	caps         clientCapabilities
+	pulls        atomic.Bool  // the client has asked for findings: none are sent unasked
+	trace        atomic.Int32 // how much the client wants to be told: nothing, messages, all
+	enc          encoding
+	tells        bool // of changed targets
+	tellsRegions bool // the same of regions
+	tags         []int
+	lifecycle    lifecycle // only the reading goroutine uses it
 	// registered says that initialized has come; the reading goroutine uses it.
 	registered bool
 	ending     atomic.Bool // shutdown has come, for those that may not ask lifecycle
@@ -218,6 +219,7 @@ var requests = map[string]func(s *Server, params json.RawMessage) (work, error){
 	"textDocument/codeAction":        (*Server).codeAction,
 	"codeAction/resolve":             (*Server).resolveCodeAction,
 	"narrowgauge/target":             (*Server).target,
+	"narrowgauge/regions":            (*Server).regions,
 
 	"textDocument/declaration":          (*Server).declaration,
 	"textDocument/prepareRename":        (*Server).prepareRename,
@@ -471,7 +473,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	}
 	var beyond experimental
 	if json.Unmarshal(p.Capabilities.Experimental, &beyond) == nil {
-		s.tells = beyond.Target
+		s.tells, s.tellsRegions = beyond.Target, beyond.Regions
 	}
 	var tags struct {
 		ValueSet []int `json:"valueSet"`
@@ -535,7 +537,7 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 	if s.caps.TextDocument.Rename.PrepareSupport { // LSP 3.17, RenameOptions: only then
 		r.Capabilities.RenameProvider = renameOptions{PrepareProvider: true}
 	}
-	r.Capabilities.Experimental.Target = true
+	r.Capabilities.Experimental = experimental{true, true}
 	r.Capabilities.Workspace.WorkspaceFolders.Supported = true
 	r.Capabilities.Workspace.FileOperations.WillRename = &sourceFiles
 	r.Capabilities.Workspace.WorkspaceFolders.ChangeNotifications = true

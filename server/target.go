@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -101,6 +102,90 @@ type targetAnswer struct {
 	Location *protocol.Location `json:"location,omitempty"`
 	Short    string             `json:"short"` // a few words for a line of status
 	Text     string             `json:"text"`  // a sentence
+	// Where is the place of the line at the position; it is not there without one.
+	Where *whereAnswer `json:"where,omitempty"`
+}
+
+// whereAnswer is the place of a line in the program, in the answer to narrowgauge/target.
+type whereAnswer struct {
+	Section string `json:"section"`
+	Offset  *int64 `json:"offset,omitempty"`  // in bytes; not there where it is not known
+	Routine string `json:"routine,omitempty"` // that the line belongs to, and its bytes
+	Bytes   int64  `json:"bytes,omitempty"`
+	Short   string `json:"short"` // for a line of status
+}
+
+// whereText is the place for the client; nil where there is none.
+func whereText(w analysis.Where) *whereAnswer {
+	if w.Section == "" {
+		return nil
+	}
+	a := &whereAnswer{Section: w.Section, Routine: w.Routine, Bytes: w.Bytes, Short: w.Section}
+	if w.Offset >= 0 {
+		a.Offset = &w.Offset
+		a.Short += fmt.Sprintf("+0x%x", w.Offset)
+	}
+	if w.Routine != "" {
+		a.Short += fmt.Sprintf(" %s: %d bytes", w.Routine, w.Bytes)
+	}
+	return a
+}
+
+// regionsAnswer is the answer to narrowgauge/regions: the whole document, in stretches.
+type regionsAnswer struct {
+	URI     string   `json:"uri"`
+	Version int32    `json:"version"`
+	Regions []region `json:"regions"`
+}
+
+// region is a stretch of a document in one instruction set, syntax and target.
+type region struct {
+	Range  protocol.Range `json:"range"`
+	State  string         `json:"state"`  // A32 or Thumb
+	Syntax string         `json:"syntax"` // unified or divided
+	Target string         `json:"target"` // architecture or core, as the settings take it
+}
+
+// regions answers narrowgauge/regions.
+func (s *Server) regions(params json.RawMessage) (work, error) {
+	snap, doc, err := s.whole(params)
+	if err != nil {
+		return nil, err
+	}
+	return s.readings(snap, doc, func(_ *run, res reading) any { return s.regionsText(doc, res) }), nil
+}
+
+func (s *Server) regionsText(doc *document, res reading) regionsAnswer {
+	out := regionsAnswer{doc.uri, doc.version, []region{}}
+	for _, x := range res.RegionsIn(doc.name()) {
+		r := region{doc.text.rangeOf(x.Span, s.enc), "A32", "divided", x.Target}
+		if x.State.String() != r.State {
+			r.State = "Thumb"
+		}
+		if x.Unified {
+			r.Syntax = "unified"
+		}
+		out.Regions = append(out.Regions, r)
+	}
+	return out
+}
+
+// tellRegions notifies a client that asks for it of the regions of a document, after each of its
+// changes that moves or changes one.
+func (s *Server) tellRegions(doc *document, res facts) {
+	found, ok := res.(reading)
+	if !ok || !s.tellsRegions {
+		return
+	}
+	now := s.regionsText(doc, found)
+	text, _ := json.Marshal(now.Regions)
+	s.pub.mu.Lock()
+	same := s.pub.regions[doc.key] == string(text)
+	s.pub.regions[doc.key] = string(text)
+	s.pub.mu.Unlock()
+	if !same {
+		s.notify("narrowgauge/regionsChanged", now)
+	}
 }
 
 // target answers narrowgauge/target.
@@ -119,7 +204,11 @@ func (s *Server) target(params json.RawMessage) (work, error) {
 		off = doc.text.offset(*p.Position, s.enc)
 	}
 	return s.asked(snap, doc, func(r *run, res facts) any {
-		return s.targetText(r, doc, res.TargetIn(doc.name(), off))
+		a := s.targetText(r, doc, res.TargetIn(doc.name(), off))
+		if found, ok := res.(reading); ok && p.Position != nil {
+			a.Where = whereText(found.WhereIn(doc.name(), off))
+		}
+		return a
 	}), nil
 }
 

@@ -99,6 +99,54 @@ func TestTarget(t *testing.T) {
 	}
 }
 
+// TestRegions asks for the regions of a document and hears of them when they change; and for the
+// place of a line.
+func TestRegions(t *testing.T) {
+	const text = "\t.syntax unified\n\t.cpu cortex-a7\n\t.arm\n\tbx lr\n\t.thumb\n\t.thumb_func\nring:\tmovs r0, #1 @ é\n\tbx lr\n\t.data\n\t.byte 1\n\t.byte 2\n"
+	caps := allCaps()
+	caps["experimental"] = obj{"narrowgaugeRegions": true}
+	c := dial(t, Options{})
+	if r := c.initialize(caps, nil); !r.Capabilities.Experimental.Regions {
+		t.Error("not announced")
+	}
+	write := func(a regionsAnswer) (out string) {
+		for _, x := range a.Regions {
+			out += ranged(x.Range) + " " + x.State + " " + x.Syntax + " " + x.Target + "|"
+		}
+		return out
+	}
+	told := func(version string) (a regionsAnswer) {
+		m := c.find("regions of version "+version, func(m incoming) bool {
+			return m.Method == "narrowgauge/regionsChanged" && strings.Contains(string(m.Params), `"version":`+version)
+		})
+		if err := json.Unmarshal(m.Params, &a); err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	c.open(doc, 1, text)
+	a := told("1")
+	if got, want := write(a), "[0 0] [1 1] A32 divided armv4t|[1 1] [2 1] A32 unified armv4t|[2 1] [5 1] A32 unified cortex-a7|[5 1] [11 0] Thumb unified cortex-a7|"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+	if got := call[regionsAnswer](c, "narrowgauge/regions", obj{"textDocument": obj{"uri": doc}}); write(got) != write(a) || got.Version != 1 || got.URI != doc {
+		t.Errorf("%+v", got)
+	}
+	for _, x := range []struct {
+		line int
+		want string
+	}{{0, ".text+0x0"}, {6, ".text+0x4 ring: 4 bytes"}, {7, ".text+0x6 ring: 4 bytes"}, {10, ".data+0x1"}} {
+		if got := call[targetAnswer](c, "narrowgauge/target", at(doc, x.line, 1)); got.Where == nil || got.Where.Short != x.want {
+			t.Errorf("line %d: %+v, want %s", x.line, got.Where, x.want)
+		}
+	}
+	if got := call[targetAnswer](c, "narrowgauge/target", obj{"textDocument": obj{"uri": doc}}); got.Where != nil {
+		t.Errorf("without a position: %+v", got.Where)
+	}
+	c.replace(doc, 2, "\n"+text)
+	told("2")
+}
+
 // TestTargetUnasked: a client that does not ask for it hears nothing of targets, whatever else
 // it says of itself.
 func TestTargetUnasked(t *testing.T) {

@@ -17,6 +17,8 @@ type reading interface {
 	TokensIn(path string, from, to int) []analysis.Token
 	LensesIn(path string, kinds []analysis.LensKind) []analysis.Lens
 	LensText(ctx context.Context, kind analysis.LensKind, name string) (string, error)
+	RegionsIn(path string) []analysis.Region
+	WhereIn(path string, off int) analysis.Where
 	LinksIn(path string) []analysis.Link
 	HintsIn(path string, span analysis.Span, kinds []analysis.HintKind) []analysis.InlayHint
 	SignaturesIn(path string, off int) (analysis.Signatures, bool)
@@ -184,14 +186,20 @@ func (s *Server) spanOf(doc *document, params json.RawMessage) (analysis.Span, e
 	return doc.text.span(*p.Range, s.enc), nil
 }
 
+// shown is a state of a document, and the analysis that the client has been told of it.
+type shown struct {
+	doc *document
+	run *run
+}
+
 // renewed asks the client to ask again for what it shows of documents, if the analysis of one
 // is another although its text is not: settings have changed, or another file.
-func (s *Server) renewed(doc *document) {
+func (s *Server) renewed(doc *document, r *run) {
 	s.pub.mu.Lock()
 	before := s.pub.shown[doc.key]
-	s.pub.shown[doc.key] = doc
+	s.pub.shown[doc.key] = shown{doc, r}
 	s.pub.mu.Unlock()
-	if before != doc {
+	if before.doc != doc || before.run == r {
 		return
 	}
 	ws := &s.caps.Workspace

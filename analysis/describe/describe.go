@@ -61,21 +61,42 @@ type Region struct {
 }
 
 // Regions divides the root file by mode, syntax and target.
-func (r *View) Regions() []Region {
-	f := r.File
-	e := r.Environments[0]
-	out := []Region{{finding.Span{Start: 0, End: len(f.Text())}, e.Mode, e.Unified, e.Target}}
+func (r *View) Regions() []Region { return r.RegionsIn(r.Path) }
+
+// RegionsIn is Regions for a file of the program.
+func (r *View) RegionsIn(path string) []Region {
+	id := r.FileOf(path)
+	if id < 0 {
+		return nil
+	}
+	size := len(r.Sources[id].File.Text())
+	if u := r.Sources[id].Unit; u != nil {
+		size = len(u.Raw.Text())
+	}
 	last := int16(0)
+	if from := r.Sources[id].From; from >= 0 {
+		last = r.Items[from].Environment
+	}
+	region := func(at int, environment int16) Region {
+		e := &r.Environments[environment]
+		return Region{finding.Span{Start: at, End: size}, e.Mode, e.Unified, e.Target}
+	}
+	out := []Region{region(0, last)}
 	for i := range r.Items {
 		it := &r.Items[i]
-		if it.File != 0 || it.Environment == last {
+		if it.File != id || it.Environment == last {
 			continue
 		}
 		last = it.Environment
-		at := r.Span(0, int(it.Line), it.Stmt.Start, it.Stmt.NameEnd).Start
-		e := r.Environments[it.Environment]
-		out[len(out)-1].Span.End = at
-		out = append(out, Region{finding.Span{Start: at, End: len(f.Text())}, e.Mode, e.Unified, e.Target})
+		at := r.Span(id, int(it.Line), it.Stmt.Start, it.Stmt.NameEnd).Start
+		next := region(at, last)
+		if k := len(out) - 1; at > out[k].Span.Start {
+			out[k].Span.End = at
+			out = append(out, next)
+		} else {
+			next.Span.Start = out[k].Span.Start
+			out[k] = next
+		}
 	}
 	return out
 }

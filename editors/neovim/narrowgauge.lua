@@ -14,6 +14,11 @@
 --
 --   vim.o.statusline = '%f %m%=%{v:lua.narrowgauge_target()} %l:%c'
 --
+-- narrowgauge_where() is where the line at the cursor is in its section, with its routine and
+-- the bytes of that:
+--
+--   vim.o.statusline = '%f %m%=%{v:lua.narrowgauge_where()} %{v:lua.narrowgauge_target()} %l:%c'
+--
 -- :NarrowgaugeTarget says what tells it, in a sentence.
 
 local options = vim.tbl_extend('keep', vim.g.narrowgauge or {}, {
@@ -167,6 +172,9 @@ local function keep_target(target)
   end
   vim.b[buffer].narrowgauge_target = target.short
   vim.b[buffer].narrowgauge_target_text = target.text
+  if target.where then -- an answer for the cursor; a notification has none
+    vim.b[buffer].narrowgauge_where = target.where.short
+  end
   pcall(vim.cmd, 'redrawstatus!')
 end
 
@@ -174,6 +182,12 @@ end
 --- line; empty where nothing is known.
 function _G.narrowgauge_target()
   return vim.b.narrowgauge_target or ''
+end
+
+--- Where the line at the cursor is in its section, its routine, and the bytes of that, for a
+--- status line; empty where nothing is known.
+function _G.narrowgauge_where()
+  return vim.b.narrowgauge_where or ''
 end
 
 --- Asks for the target where the cursor is; the answer goes to done, if given.

@@ -177,6 +177,7 @@ local function test()
   await(function()
     return narrowgauge_target() ~= ''
   end, 'the target at the cursor')
+  assert(narrowgauge_where():match('^%.%S+%+0x%x+'), 'the place of the line: ' .. narrowgauge_where())
 
   several()
 

@@ -218,6 +218,8 @@ async function everything (encoding) {
       const full = await within('resolve', c.sendRequest('codeAction/resolve', a).catch(e => e.code === -32803 && a.kind.startsWith('refactor.') ? { ...a, disabled: true } : Promise.reject(e)))
       check(`codeAction/resolve ${name} ${a.title}`, action(full) && full.title === a.title && (full.disabled || edit(full.edit)), full)
     }
+    const regions = await within('regions', c.sendRequest('narrowgauge/regions', { textDocument }))
+    check(`regions ${name}`, regions.uri === uri && regions.regions.length > 0 && regions.regions.every((x, i) => range(x.range) && (i === 0 || same(x.range.start, regions.regions[i - 1].range.end))), regions)
     for (const l of (await within('links', c.sendRequest('textDocument/documentLink', { textDocument }))).slice(0, 4)) {
       const full = await within('resolve', c.sendRequest('documentLink/resolve', l))
       check(`documentLink/resolve ${name}`, lsp.DocumentLink.is(full) && fs.existsSync(new URL(full.target)), full)

@@ -67,12 +67,12 @@ async function main() {
   assert.deepStrictEqual(shown.pop(), ['file:///box.s', 'line 3']);
 
   // The cursor: one question when it rests, however often it has moved.
-  answer = { ...answer, short: 'armv4t A32 ?', location: undefined };
+  answer = { ...answer, short: 'armv4t A32 ?', location: undefined, where: { section: '.text', offset: 4, short: '.text+0x4 ring: 12 bytes' } };
   handlers.selection();
   handlers.selection();
   await settle(300);
   assert.strictEqual(asked.length, 2);
-  assert.strictEqual(item.text, 'armv4t A32 ?');
+  assert.strictEqual(item.text, 'armv4t A32 ? · .text+0x4 ring: 12 bytes');
   await handlers['narrowgauge.showTarget']();
   assert.strictEqual(shown.pop(), 'Target armv7-m.');
 

@@ -63,7 +63,7 @@ class TargetStatus {
         return; // another answer is on its way
       }
       this.target = target;
-      this.item.text = target.short;
+      this.item.text = target.where === undefined ? target.short : `${target.short} · ${target.where.short}`;
       this.item.tooltip = `${target.text}\n${target.syntax} syntax; told by: ${target.from}`;
       this.item.show();
     } catch {
