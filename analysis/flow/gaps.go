@@ -65,12 +65,9 @@ func (g *graph) between(a, b *program.Item, f func(x *program.Item) bool) bool {
 func (r *Paths) RunsOut(f func(Gap)) {
 	g := r.graphOf()
 	k := r.Known()
-	if g.shared {
-		return
-	}
 	for s := range int32(len(g.steps) - 1) {
 		last, b := &g.steps[s], g.steps[s].block
-		if last.data || last.item < 0 || !g.steps[s+1].data || s == g.blocks[b].last && !g.blocks[b].fall || k.at[b] == nil {
+		if g.shared || last.data || last.item < 0 || !g.steps[s+1].data || s == g.blocks[b].last && !g.blocks[b].fall || k.at[b] == nil {
 			continue
 		}
 		it := &g.Items[last.item]
