@@ -72,7 +72,7 @@ func TestForeignFew(t *testing.T) {
 		{"box:\tldr w0, =0x10000\n\tret\n", true}, {"\tadr x1, box\n\tstr x0, [x1]\n\tb go\nbox:\t.quad 0\n", true}, {"0:\twfe\n\tldr x0, box\n\tcbz x0, 0b\n\tbr x0\nbox:\t.quad 0\n", true},
 		{"#define CALL(n) .globl box_##n; box_##n: mov x16, #n; hvc 1; ret;\nCALL(1)\nCALL(2)\nCALL(3)\n", true},
 		{"\t.req_none\n\tsha256h q0, q1, v2.4s\n\tadd v1.4s, v2.4s, v3.4s\n\tld1 {v0.16b}, [x8]\n\tret\n", true},
-		{"x0 .req r0\nx1 .req r1\n\tmov x0, #1\n\tadd x1, x0, #5\n\tmvoe x0, x1\n", false}, {"\tmov x0, #1\n\tmov r0, #2\n\tadd r1, r0, r0\n\tbx lr\n", false}, {"\tmov r0, #1\n\tmov x0, #1\n", false},
+		{"x0 .req r0\nx1 .req r1\n\tmov x0, #1\n\tadd x1, x0, #5\n\tmvoe x0, x1\n", false}, {"\tmov x0, #1\n\tmov r0, #2\n\tadd r1, r0, r0\n\tbx lr\n", false}, {"\tmov r0, #1\n\tmov x0, #1\n", false}, {"\tmov x0, #1\n\tadd x1, x0, #2\n\tmov r0, #2\n", false},
 		{"\t.equ w0, 3\n\t.equ w1, 4\n\tmov r0, #w0\n\tadd r0, r0, #w1\n\tmvoe r0\n\tmvoe r1\n", false},
 	} {
 		r, err := AnalyzeGuessing(context.Background(), &Input{Path: "box.S", File: syntax.Parse(c.text)})
