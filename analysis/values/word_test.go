@@ -39,7 +39,7 @@ func TestOperations(t *testing.T) {
 	proof := reftest.Begin(t)
 	rnd := reftest.Rand(15, 1)
 	done, exact := 0, 0
-	for range reftest.Size(100_000, 2_000_000, 50_000_000) {
+	for range reftest.Count(100_000, 2_000_000, 50_000_000) {
 		at := [3]uint32{rnd.Uint32() &^ 3, rnd.Uint32() &^ 7, rnd.Uint32()}
 		bases := []Base{{Kind: Section, ID: 1, Align: 4}, {Kind: Entry, Reg: isa.SP, Align: 8}, {Kind: Entry, Reg: 4, Align: 1}}
 		where := func(w Word) uint32 {
