@@ -30,7 +30,7 @@ func TestVectors(t *testing.T) {
 		text := strings.ReplaceAll(c.src, "|", "\n") + "\n"
 		var got []string
 		for _, d := range analyze(t, nil, text).Each() {
-			if name, ok := strings.CutPrefix(d.Message, "The vector of "); ok && d.Code == finding.CodeStateBit {
+			if _, name, ok := strings.Cut(d.Message, "takes it: mark "); ok && d.Code == finding.CodeStateBit {
 				got = append(got, strings.Fields(name)[0])
 			}
 		}

@@ -105,7 +105,6 @@ func Check(ctx context.Context, found *wording.Reporter) {
 	p.oneState = hasOneState(p.Program)
 	for s := range p.Sections {
 		p.flowSection(int16(s))
-		p.vectors(int16(s))
 	}
 }
 

@@ -52,15 +52,6 @@ func BitSet(name string, line int32, symbol string) string {
 	return fmt.Sprintf("%s in line %d takes %s for T16 code: bit 0 of the address is set, but it is A32 code.", name, line, symbol)
 }
 
-// VectorBitClear is about an address in a table of vectors.
-func VectorBitClear(symbol string) string {
-	return fmt.Sprintf("The vector of %s has bit 0 clear: the core would go there in A32 state, which it does not have, and fault.", symbol)
-}
-
-func TheVector() string {
-	return "the vector"
-}
-
 func TheBranch() string {
 	return "the branch"
 }
