@@ -305,7 +305,7 @@ func TestChangeAtEqualStamp(t *testing.T) {
 		return `[{"directory":".","file":"root.S","command":"gcc @flags.rsp -Wa,--defsym,LAMPS=` + n + ` root.S"}]`
 	}
 	files := map[string]string{
-		"root.S":                     head + "#include \"part.inc\"\n#include \"link.inc\"\n\tmovs r0, #PART\n\tmovs r0, #LINKED\n\tmovs r0, #FORCED\n\tmovs r0, #LAMPS\n\tmovs r0, #PLACE\n\tmovs r0, #FLAG\n",
+		"root.S":                     head + "#include \"part.inc\"\n#include \"link.inc\"\n\tmovs r0, #PART\n\tmovs r1, #LINKED\n\tmovs r2, #FORCED\n\tmovs r3, #LAMPS\n\tmovs r4, #PLACE\n\tmovs r5, #FLAG\n",
 		"part.inc":                   "#define PART 001\n",
 		"real/linked.inc":            "#define LINKED 001\n",
 		"forced.h":                   "#define FORCED 001\n",
