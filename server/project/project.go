@@ -252,8 +252,7 @@ func (f *Finder) read(path string, stamp Stamp, b *Bounds) *Project {
 	p := &Project{Path: path}
 	data, err := b.ReadFile(path)
 	if err == nil {
-		var problems []string
-		problems = decodeSettings(data, p)
+		problems := decodeSettings(data, p)
 		for i := range problems {
 			problems[i] = path + ":" + problems[i]
 		}
