@@ -182,7 +182,7 @@ func (a *across) of(doc *document, enc encoding) (out []finding, known []analysi
 		}
 		f.wire.Range = doc.text.rangeOf(f.span, enc)
 		code, _ := f.wire.Code.(string)
-		out = append(out, finding{code, f.span, f.wire})
+		out = append(out, finding{code: code, span: f.span, wire: f.wire})
 	}
 	return out, known
 }

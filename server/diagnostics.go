@@ -111,6 +111,7 @@ type finding struct {
 	code string
 	span analysis.Span
 	wire protocol.Diagnostic
+	late bool // see markLate
 }
 
 func (p *publisher) init() {
@@ -255,6 +256,9 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 			}
 			pages := s.pages(snap, r, res, found())
 			said[key].early = early
+			if ok {
+				s.lateOf(pages, r, late, set, early)
+			}
 			switch {
 			case r.doc.key == key:
 				said[key].pages = pages
@@ -313,7 +317,7 @@ func (s *Server) pages(snap *snapshot, r *run, res facts, diags []analysis.Diagn
 		list, p.more = mostSevere(list)
 		for _, d := range list {
 			if wire, ok := s.diagnostic(r, d); ok {
-				p.found = append(p.found, finding{d.Code, d.Span, wire})
+				p.found = append(p.found, finding{code: d.Code, span: d.Span, wire: wire})
 			}
 		}
 		out[key] = p
@@ -326,7 +330,7 @@ func (s *Server) pages(snap *snapshot, r *run, res facts, diags []analysis.Diagn
 				if p.grey++; p.grey > maxPublished {
 					continue
 				}
-				p.found = append(p.found, finding{"", l.Span, s.inactive(src, l.Span)})
+				p.found = append(p.found, finding{span: l.Span, wire: s.inactive(src, l.Span)})
 				out[key] = p
 			}
 		}
