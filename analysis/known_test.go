@@ -53,7 +53,7 @@ func checkKnown(t *testing.T, rnd *rand.Rand, r *Result, text string, c *knownCo
 	lines := map[int32]*flow.State{}
 	begins := map[int32]bool{}
 	k.Each(func(l *flow.Line) {
-		lines[l.Item.Index] = l.Before
+		lines[l.Item.Index] = l.Kept()
 		for i := range l.Before.Regs {
 			if b := l.Before.Regs[i].Base; b.Kind == values.Entry {
 				begins[k.Entry(b).Index] = true

@@ -22,16 +22,20 @@ type job struct {
 	before []finding.Diagnostic
 	// saved are, by routine, the registers that some line keeps elsewhere.
 	saved map[int32]isa.RegList
+	// back are the returns that notRestored has found, until all of saved is known.
+	back []back
 }
 
 // lines are the checks that look at each line that is reached, with what is known there.
 var lines = []func(p *job, l *flow.Line){misaligned, stateBit, lostReturn, unbalanced, unusedCompare, flagsOfTwo, constantCondition, notRestored, changedByCall, unusedValue}
 
 // programs are those that look at the program as a whole.
-var programs = []func(p *job){vectors, depths, unreached, runsIntoData}
+var programs = []func(p *job){vectors, depths, unreached, runsIntoData, returnsNotRestored}
 
 // MaxItems bounds the programs that are looked at, as it takes longer than to assemble them.
-const MaxItems = 200_000
+// A source of this size that somebody has written by hand is not known; what a program writes
+// has no such mistakes.
+const MaxItems = 50_000
 
 // Run gives what goes wrong when a program runs. before are the findings that there are
 // without it: where a file is missing nothing is looked for. It ends early when ctx is cancelled.
@@ -46,9 +50,9 @@ func Run(ctx context.Context, r *program.Program, shared func() bool, before []f
 	if ctx.Err() != nil {
 		return nil
 	}
-	p.known.Each(func(l *flow.Line) { p.noteSaved(l) })
 	p.known.Each(func(l *flow.Line) {
 		if ctx.Err() == nil {
+			p.noteSaved(l)
 			for _, f := range lines {
 				f(p, l)
 			}

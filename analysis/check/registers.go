@@ -28,12 +28,35 @@ func notRestored(p *job, l *flow.Line) {
 	var list isa.RegList
 	for r := isa.Reg(4); r < 12; r++ {
 		w := l.End.Regs[r]
-		if kept.Has(r) && !p.saved[base.ID].Has(r) && !(w.Base.Kind == values.Entry && w.Base.Reg == r && w.Val == 0) && p.changes(base, r) {
+		if kept.Has(r) && !(w.Base.Kind == values.Entry && w.Base.Reg == r && w.Val == 0) {
 			list |= 1 << r
 		}
 	}
 	if list != 0 {
-		p.Report(p.StmtLoc(l.Item), finding.CodeNotRestored, wording.NotRestored(p.known.RoutineName(base), strings.Trim(list.String(), "{}")))
+		p.back = append(p.back, back{l.Item, base, list})
+	}
+}
+
+// back is a return of a routine with registers changed that its caller counts on.
+type back struct {
+	item *program.Item
+	base values.Base
+	list isa.RegList
+}
+
+// returnsNotRestored reports the returns that notRestored has found, with the registers that
+// no line of the routine saves.
+func returnsNotRestored(p *job) {
+	for _, x := range p.back {
+		list := x.list &^ p.saved[x.base.ID]
+		for r := isa.Reg(4); r < 12; r++ {
+			if list.Has(r) && !p.changes(x.base, r) {
+				list &^= 1 << r
+			}
+		}
+		if list != 0 {
+			p.Report(p.StmtLoc(x.item), finding.CodeNotRestored, wording.NotRestored(p.known.RoutineName(x.base), strings.Trim(list.String(), "{}")))
+		}
 	}
 }
 

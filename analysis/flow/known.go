@@ -260,6 +260,13 @@ func (s *State) clone() *State {
 	return &c
 }
 
+// take makes it a copy of another state.
+func (s *State) take(o *State) {
+	slots := append(s.slots[:0], o.slots...)
+	*s = *o
+	s.slots = slots
+}
+
 // same says whether two states tell the same.
 func (s *State) same(o *State) bool {
 	return s.Regs == o.Regs && s.Flags == o.Flags && s.by == o.by && s.leaked == o.leaked && slices.Equal(s.slots, o.slots)

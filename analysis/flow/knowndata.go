@@ -133,6 +133,9 @@ type Line struct {
 	Cond    isa.Cond    // its condition, AL without one
 }
 
+// Kept is the state before the line as one that counts from then on.
+func (l *Line) Kept() *State { return l.Before.clone() }
+
 // Each gives what is known at each line that is reached, section by section. The states
 // count until f returns.
 func (k *Known) Each(f func(l *Line)) {
@@ -143,17 +146,20 @@ func (k *Known) Each(f func(l *Line)) {
 	}
 }
 
-// lines gives what is known at the lines of a block, until f says that it is enough.
+// lines gives what is known at the lines of a block, until f says that it is enough. What it
+// gives holds until f returns true.
 func (k *Known) lines(b int32, f func(l *Line) bool) {
 	x := &k.g.blocks[b]
 	t := transfer{k: k, s: k.at[b].clone(), quiet: true}
+	before := new(State) // the same for all lines: there are very many
 	for n := x.first; n <= x.last; n++ {
 		it := k.g.item(n)
 		if it == nil || k.g.steps[n].data {
 			t.s.lose()
 			continue
 		}
-		l := Line{Item: it, Before: t.s.clone(), Holds: values.Number(1), Cond: isa.AL}
+		before.take(t.s)
+		l := Line{Item: it, Before: before, Holds: values.Number(1), Cond: isa.AL}
 		if it.Match.Form != nil {
 			if l.Cond = it.Match.Condition(); l.Cond >= isa.AL && it.Match.Form.Row.Flow == isa.FlowBranch && it.Match.Form.Row.Has("c") {
 				l.Cond = isa.Cond(it.Match.Values().Get("c"))

@@ -334,6 +334,7 @@ func (all *gathered) print(stdout io.Writer, style style, how listing, args []st
 // checkAll checks sources side by side, and gives what was found in their order.
 func (w *workspace) checkAll(ctx context.Context, sources []source, how listing, style style, shown *progress) []checked {
 	results := make([]checked, len(sources))
+	how.several = len(sources) > 1
 	each(sources, shown, func(i int) { results[i] = w.check(ctx, sources[i], how, style) })
 	return results
 }
@@ -373,6 +374,7 @@ type listing struct {
 	baseline string // the file with what is known; empty: there is none
 	write    string // the file to write that to
 	rewrites bool   // with those that are offered
+	several  bool   // there are several sources, which may not fit together
 	summary  bool   // only how many there are of each check
 	hints    bool   // with hints
 	all      bool   // without a bound
@@ -505,8 +507,10 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 		out.skipped = r.skipped
 	}
 	out.guessed = res.Guess() != nil
-	out.links = res.Links()
-	out.groups = w.commands.Groups(src.abs, p.in.Set.CompileCommands, w.bounds(src))
+	if how.several {
+		out.links = res.Links()
+		out.groups = w.commands.Groups(src.abs, p.in.Set.CompileCommands, w.bounds(src))
+	}
 	out.met = met{}
 	for _, d := range res.Diagnostics() {
 		w.keep(&out, r, d, how)
