@@ -7,6 +7,7 @@ import (
 
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
@@ -33,6 +34,7 @@ type View struct {
 	// Known is what is known of registers; nil: nothing is asked of it.
 	Known *Values
 	calls map[*program.Symbol]bool // see called
+	paths *flow.Paths              // while a question is put to the graph
 }
 
 // called are the symbols that some line calls.

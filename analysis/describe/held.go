@@ -22,17 +22,33 @@ type Values struct {
 	paths *flow.Paths
 }
 
-// ask puts a question to what is known; nothing is asked of a program that is too large.
-func (v *Values) ask(p *program.Program, question func(paths *flow.Paths, k *flow.Known)) {
-	if v == nil || len(p.Items) > maxGraph {
+// graph puts a question to the graph of the program, which takes as long as an assembly to
+// make, and is kept. A question may put others.
+func (r *View) graph(question func(paths *flow.Paths)) {
+	if r.paths != nil {
+		question(r.paths)
 		return
 	}
+	if r.Known == nil {
+		r.Known = new(Values)
+	}
+	v := r.Known
 	v.lock.Lock()
 	defer v.lock.Unlock()
 	if v.paths == nil {
-		v.paths = &flow.Paths{Evaluator: eval.New(p)}
+		v.paths = &flow.Paths{Evaluator: eval.New(r.Program)}
 	}
-	question(v.paths, v.paths.Known())
+	r.paths = v.paths
+	defer func() { r.paths = nil }()
+	question(v.paths)
+}
+
+// values puts a question to what is known of values; nothing is asked of a program that is too
+// large, and of one of which none are kept.
+func (r *View) values(question func(paths *flow.Paths, k *flow.Known)) {
+	if r.Known != nil && len(r.Items) <= maxGraph {
+		r.graph(func(paths *flow.Paths) { question(paths, paths.Known()) })
+	}
 }
 
 // Held is what a register holds after a line.
@@ -50,7 +66,7 @@ type Held struct {
 // load takes from constant data is there as the register gets it, a signed byte or halfword
 // with its sign.
 func (r *View) Held(path string, from, to int) (out []Held) {
-	r.Known.ask(r.Program, func(_ *flow.Paths, k *flow.Known) {
+	r.values(func(_ *flow.Paths, k *flow.Known) {
 		for i := range r.Items {
 			it := &r.Items[i]
 			if int(it.Line) < from || int(it.Line) > to || it.Match.Form == nil || r.Sources[it.File].Path != path || r.Sources[it.File].Expansion != nil {
@@ -103,7 +119,7 @@ func (r *View) registerValue(it *program.Item, g isa.Reg) (text string) {
 	if it.Stmt.Kind != syntax.Instruction || it.Match.Form == nil || g >= isa.PC {
 		return ""
 	}
-	r.Known.ask(r.Program, func(paths *flow.Paths, k *flow.Known) {
+	r.values(func(paths *flow.Paths, k *flow.Known) {
 		var lines []string
 		if l, ok := k.At(it); ok {
 			e := it.Match.Effects()

@@ -53,30 +53,35 @@ func (r *View) LensesIn(path string, kinds []LensKind, budget map[string]int64) 
 		out = r.budgetLenses(id, budget)
 	}
 	if len(r.Items) <= maxGraph {
-		paths := &flow.Paths{Evaluator: r.Evaluator}
-		r.eachRoutine(id, func(it *program.Item, y *program.Symbol) bool {
-			sum, ok := paths.RoutineAt(it, y.Function)
-			if !ok {
-				return true
-			}
-			at := r.NameLoc(it)
-			for _, kind := range kinds {
-				switch l := (Lens{at.Span, kind, y.Name, ""}); kind {
-				case LensRoutine:
-					l.Text = lensText(sum)
-					out = append(out, l)
-				case LensCycles:
-					if len(sum.Cycles) > 0 {
-						out = append(out, l)
-					}
-				case LensOther:
-					out = append(out, l)
-				}
-			}
-			return len(out) < maxLenses
-		})
+		r.graph(func(paths *flow.Paths) { out = r.routineLenses(out, paths, id, kinds) })
 	}
 	slices.SortStableFunc(out, func(a, b Lens) int { return a.Span.Start - b.Span.Start })
+	return out
+}
+
+// routineLenses adds those over the routines of a file.
+func (r *View) routineLenses(out []Lens, paths *flow.Paths, id int32, kinds []LensKind) []Lens {
+	r.eachRoutine(id, func(it *program.Item, y *program.Symbol) bool {
+		sum, ok := paths.RoutineAt(it, y.Function)
+		if !ok {
+			return true
+		}
+		at := r.NameLoc(it)
+		for _, kind := range kinds {
+			switch l := (Lens{at.Span, kind, y.Name, ""}); kind {
+			case LensRoutine:
+				l.Text = lensText(sum)
+				out = append(out, l)
+			case LensCycles:
+				if len(sum.Cycles) > 0 {
+					out = append(out, l)
+				}
+			case LensOther:
+				out = append(out, l)
+			}
+		}
+		return len(out) < maxLenses
+	})
 	return out
 }
 
@@ -121,7 +126,8 @@ func (r *View) routineNamed(paths *flow.Paths, name string) *flow.Routine {
 // CyclesText says how long a routine takes, the shortest and the longest way; empty where
 // nothing is known.
 func (r *View) CyclesText(name string) string {
-	sum := r.routineNamed(&flow.Paths{Evaluator: r.Evaluator}, name)
+	var sum *flow.Routine
+	r.graph(func(paths *flow.Paths) { sum = r.routineNamed(paths, name) })
 	if sum == nil {
 		return ""
 	}
@@ -149,7 +155,11 @@ func (r *View) CyclesText(name string) string {
 // syntax, and names that set; ok is false where some line has no counterpart, or one that sets
 // other flags that matter.
 func (r *View) OtherSource(name string) (source, set string, ok bool) {
-	paths := &flow.Paths{Evaluator: r.Evaluator}
+	r.graph(func(paths *flow.Paths) { source, set, ok = r.otherSource(paths, name) })
+	return source, set, ok
+}
+
+func (r *View) otherSource(paths *flow.Paths, name string) (source, set string, ok bool) {
 	sum := r.routineNamed(paths, name)
 	if sum == nil || sum.Lines == 0 {
 		return "", "", false

@@ -112,23 +112,29 @@ type Share struct {
 	Cycles string // of a routine
 }
 
+// routineShares are the routines of each section.
+func (r *View) routineShares(paths *flow.Paths) map[string][]Share {
+	in := map[string][]Share{}
+	for id := range r.Sources {
+		r.eachRoutine(int32(id), func(it *program.Item, y *program.Symbol) bool {
+			sum, ok := paths.RoutineAt(it, y.Function)
+			if !ok {
+				return true
+			}
+			name := r.Sections[it.Section].Name
+			in[name] = append(in[name], Share{Kind: "routine", Name: y.Name, In: name, Bytes: sum.Bytes, Exact: true, Stack: sum.Stack, Cycles: r.CyclesText(y.Name)})
+			return true
+		})
+	}
+	return in
+}
+
 // Map lists the sections that take room in their order, and in each its routines and
 // pools.
 func (r *View) Map() (out []Share) {
-	in := map[string][]Share{}
-	paths := &flow.Paths{Evaluator: r.Evaluator}
+	var in map[string][]Share
 	if len(r.Items) <= maxGraph {
-		for id := range r.Sources {
-			r.eachRoutine(int32(id), func(it *program.Item, y *program.Symbol) bool {
-				sum, ok := paths.RoutineAt(it, y.Function)
-				if !ok {
-					return true
-				}
-				name := r.Sections[it.Section].Name
-				in[name] = append(in[name], Share{Kind: "routine", Name: y.Name, In: name, Bytes: sum.Bytes, Exact: true, Stack: sum.Stack, Cycles: r.CyclesText(y.Name)})
-				return true
-			})
-		}
+		r.graph(func(paths *flow.Paths) { in = r.routineShares(paths) })
 	}
 	words := map[string]int64{}
 	for i := range r.Literals {

@@ -17,15 +17,19 @@ const maxGraph = 50_000
 const maxNamed = 4
 
 // routineText sums up the routine that begins at a label, as Markdown; empty where none does.
-func (r *View) routineText(s *program.Symbol) string {
-	if !s.Label || s.Item < 0 || len(r.Items) > maxGraph {
-		return ""
+func (r *View) routineText(s *program.Symbol) (text string) {
+	if s.Label && s.Item >= 0 && len(r.Items) <= maxGraph {
+		r.graph(func(paths *flow.Paths) {
+			if sum, ok := paths.RoutineAt(&r.Items[s.Item], s.Function); ok {
+				text = r.summaryText(sum)
+			}
+		})
 	}
-	paths := &flow.Paths{Evaluator: r.Evaluator}
-	sum, ok := paths.RoutineAt(&r.Items[s.Item], s.Function)
-	if !ok {
-		return ""
-	}
+	return text
+}
+
+// summaryText is what is said of a routine, as Markdown.
+func (r *View) summaryText(sum *flow.Routine) string {
 	lines := []string{fmt.Sprintf("Routine of %s, %s.", wording.Plural(sum.Lines, "instruction", "instructions"), wording.Plural(int(sum.Bytes), "byte", "bytes"))}
 	read, changed := registersText(sum.Reads), registersText(sum.Changes)
 	if sum.FlagsRead != 0 {

@@ -19,12 +19,12 @@ func (r *View) stackText(it *program.Item) string {
 	if !e.WritesMem || !e.Reads.Has(isa.SP) || len(r.Items) > maxGraph {
 		return ""
 	}
-	paths := &flow.Paths{Evaluator: r.Evaluator}
 	var dead isa.RegList
 	floats := false
 	var order []string // places where words are loaded, in order
 	loaded := map[string]isa.RegList{}
-	all := paths.StoredWords(it)
+	var all []flow.StackWord
+	r.graph(func(paths *flow.Paths) { all = paths.StoredWords(it) })
 	for i := range all {
 		w := &all[i]
 		bit := isa.RegList(0)

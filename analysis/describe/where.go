@@ -49,7 +49,13 @@ func (r *View) WhereIn(path string, off int) (w Where) {
 	if it.Flags&program.IsCode == 0 && it.Stmt.Kind != syntax.Label || len(r.Items) > maxGraph {
 		return w
 	}
-	paths := &flow.Paths{Evaluator: r.Evaluator}
+	r.graph(func(paths *flow.Paths) { w.Routine, w.Bytes = r.routineAround(paths, it) })
+	return w
+}
+
+// routineAround is the routine that an item is in, and how many bytes it takes; empty without
+// one.
+func (r *View) routineAround(paths *flow.Paths, it *program.Item) (name string, bytes int64) {
 	order, asked := r.Order[it.Section], 0
 	for k := r.Position(it); k >= 0 && k < len(order) && asked < maxLabels; k-- {
 		x := &r.Items[order[k]]
@@ -62,9 +68,8 @@ func (r *View) WhereIn(path string, off int) (w Where) {
 		}
 		asked++
 		if sum, ok := paths.RoutineAt(x, y.Function); ok {
-			w.Routine, w.Bytes = y.Name, sum.Bytes
-			break
+			return y.Name, sum.Bytes
 		}
 	}
-	return w
+	return "", 0
 }
