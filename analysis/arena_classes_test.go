@@ -161,7 +161,7 @@ func runPitfall(t *testing.T, l *linker, p *pitfall, runs *int) (r *Result, acts
 	h := hole{start: start, end: end, fill: s.filled(it, env), size: itemSize(it), means: means, cond: isa.AL, real: p.real, always: p.always}
 	safe := r.SafeFixes(ctx, "")
 	bad := func(text string) bool {
-		return slices.ContainsFunc(analyze(t, nil, text).Each(), func(d finding.Diagnostic) bool { return d.Severity <= finding.Warning })
+		return slices.ContainsFunc(analyze(t, nil, text).Early(), func(d finding.Diagnostic) bool { return d.Severity <= finding.Warning })
 	}
 	mended = len(safe) > 0 && !bad(apply(text, safe))
 	try := func(edits []finding.Edit) string {

@@ -38,7 +38,8 @@ func (s *liveShare) String() string {
 func (s *liveShare) percent(n, of int) float64 { return 100 * float64(n) / float64(max(1, of*s.lines)) }
 
 // TestLiveShare holds that caution about what is dead does not grow unseen: what is
-// said of newlib is at least what has been reached once.
+// said of newlib is at least what has been reached once. It was 9.3 % of r0 to r14 before
+// r8 to r14 counted as needed where the mode changes, which has them for itself (DDI 0406C, B1.3.2).
 func TestLiveShare(t *testing.T) {
 	for _, p := range sources.Chosen(t) {
 		r := realTexts(t, p)
@@ -52,7 +53,7 @@ func TestLiveShare(t *testing.T) {
 			s.add(res)
 		}
 		t.Logf("%v: %v", p.Name, &s)
-		if p == sources.Packages[0] && !reftest.Part() && (s.percent(s.regs, 15) < 9.3 || s.percent(s.flags, 4) < 72.7) {
+		if p == sources.Packages[0] && !reftest.Part() && (s.percent(s.regs, 15) < 8.5 || s.percent(s.flags, 4) < 72.7) {
 			t.Error("once it was more")
 		}
 	}
