@@ -17,7 +17,7 @@ func TestOther(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	tries := reftest.Count(600, 30_000, 1_000_000)
+	tries := reftest.Count(600, 18_000, 1_000_000)
 	rnd := reftest.Rand(11, 12)
 	words := wordsA(rnd, 2*tries)
 	why := map[string]int{}
