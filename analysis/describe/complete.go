@@ -55,10 +55,7 @@ func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) 
 	if file < 0 || off < 0 {
 		return nil, finding.Span{}
 	}
-	f := r.Sources[file].File
-	if u := r.Sources[file].Unit; u != nil {
-		f = u.Raw
-	}
+	f := r.Sources[file].AsWritten()
 	if off > len(f.Text()) {
 		return nil, finding.Span{}
 	}
@@ -236,12 +233,12 @@ func (c *completing) propose() {
 	case c.statement.Kind == syntax.Instruction:
 		c.operands()
 	case c.statement.Kind == syntax.Unknown: // a macro's, which may be anything
-		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+		c.anySymbol()
 		c.registers(func(isa.Reg) bool { return true })
 	case c.statement.Directive != nil:
 		c.arguments()
 	default:
-		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+		c.anySymbol()
 	}
 }
 
@@ -414,10 +411,10 @@ func (c *completing) operands() {
 	case strings.HasPrefix(head, "#"):
 		c.constants(func(v int64) bool { return takes(isa.Operand{Kind: isa.OpImm, Imm: v, Known: true}) })
 	case strings.HasPrefix(head, "="):
-		c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+		c.anySymbol()
 	case strings.TrimSpace(head) != "": // in an expression, or after a whole operand
 		if head = strings.TrimSpace(head); strings.IndexByte("#+-*/(|&^~<>", head[len(head)-1]) >= 0 {
-			c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
+			c.anySymbol()
 		}
 	default:
 		c.registers(func(reg isa.Reg) bool {
@@ -547,6 +544,11 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 			}
 		}
 	}
+}
+
+// anySymbol lists all symbols.
+func (c *completing) anySymbol() {
+	c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
 }
 
 // symbols lists those that rank takes, and the macros of the preprocessor.

@@ -28,7 +28,7 @@ func (c *completing) hash(from int) bool {
 	case strings.HasPrefix(name, "if"), strings.HasPrefix(name, "elif"), strings.HasPrefix(name, "undef"):
 		c.list = c.defines
 	case strings.HasPrefix(name, "define") && strings.TrimSpace(c.text[strings.Index(c.text, "define")+len("define"):from]) != "":
-		c.list = func() { c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true }) }
+		c.list = c.anySymbol
 	default:
 		c.list = func() {}
 	}
@@ -98,7 +98,6 @@ func (c *completing) arguments() {
 			c.offer(n, CompleteWord, detail, rankLegal)
 		}
 	}
-	anything := func() { c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true }) }
 	argument := strings.Count(c.operand, ",") // which one it is, from 0
 	switch d := c.statement.Directive; d.Effect {
 	case syntax.EffSyntax:
@@ -129,13 +128,13 @@ func (c *completing) arguments() {
 		}
 	case syntax.EffType:
 		if argument == 0 {
-			anything()
+			c.anySymbol()
 			return
 		}
 		c.marked([]string{"function", "object"})
 	case syntax.EffMacro, syntax.EffEnd, syntax.EffEndif, syntax.EffEndm, syntax.EffPool, syntax.EffThumb, syntax.EffArm, syntax.EffThumbFunc: // new names, or nothing
 	default:
-		anything()
+		c.anySymbol()
 	}
 }
 
@@ -197,18 +196,14 @@ func (r *View) IncludedIn(path string, off int) (in Included, ok bool) {
 	if file < 0 || off < 0 {
 		return in, false
 	}
-	f := r.Sources[file].File
-	u := r.Sources[file].Unit
-	if u != nil {
-		f = u.Raw
-	}
+	f := r.Sources[file].AsWritten()
 	if off > len(f.Text()) {
 		return in, false
 	}
 	n := f.LineAt(off)
 	line, start := f.Line(n).Text, f.LineStart(n)
 	col := min(off-start, len(line))
-	from, found := in.begins(line[:col], u != nil, f.Dialect())
+	from, found := in.begins(line[:col], r.Sources[file].Unit != nil, f.Dialect())
 	if !found {
 		return in, false
 	}

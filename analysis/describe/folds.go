@@ -38,10 +38,7 @@ func (r *View) FoldsIn(path string) []Fold {
 	if id < 0 {
 		return nil
 	}
-	f := &folds{file: r.Sources[id].File}
-	if u := r.Sources[id].Unit; u != nil {
-		f.file = u.Raw
-	}
+	f := &folds{file: r.Sources[id].AsWritten()}
 	f.blocks()
 	f.comments()
 	f.labels(r.SymbolsIn(path))
@@ -170,10 +167,7 @@ func (r *View) Around(path string, off int) (out []finding.Span) {
 	if id < 0 {
 		return nil
 	}
-	f := r.Sources[id].File
-	if u := r.Sources[id].Unit; u != nil {
-		f = u.Raw
-	}
+	f := r.Sources[id].AsWritten()
 	off = max(0, min(off, len(f.Text())))
 	n := f.LineAt(off)
 	start, l := f.LineStart(n), f.Line(n)

@@ -447,10 +447,7 @@ func (r *View) aboutPlace(at program.Place) string {
 // aboutLine is what the comments at the line with a byte of a file say, as Markdown: a block
 // of text as it stands, as columns in it may mean something.
 func (r *View) aboutLine(file int32, off int) string {
-	f := r.Sources[file].File
-	if u := r.Sources[file].Unit; u != nil {
-		f = u.Raw
-	}
+	f := r.Sources[file].AsWritten()
 	if off > len(f.Text()) {
 		return ""
 	}

@@ -15,10 +15,7 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 	if file < 0 {
 		return nil
 	}
-	o := outline{View: r, file: file, path: path, text: r.Sources[file].File, open: -1}
-	if u := r.Sources[file].Unit; u != nil {
-		o.text = u.Raw
-	}
+	o := outline{View: r, file: file, path: path, text: r.Sources[file].AsWritten(), open: -1}
 	for i := range r.Items {
 		it := &r.Items[i]
 		if it.File != file {

@@ -61,10 +61,7 @@ func (r *View) completingAt(path string, off int) (*completing, int) {
 	if file < 0 || off < 0 {
 		return nil, 0
 	}
-	f := r.Sources[file].File
-	if u := r.Sources[file].Unit; u != nil {
-		f = u.Raw
-	}
+	f := r.Sources[file].AsWritten()
 	if off > len(f.Text()) {
 		return nil, 0
 	}
@@ -79,10 +76,7 @@ func (r *View) completingAt(path string, off int) (*completing, int) {
 
 // rest is what the operand at a column is like, all of it: also what is after the column.
 func (c *completing) rest(col int) string {
-	f := c.Sources[c.file].File
-	if u := c.Sources[c.file].Unit; u != nil {
-		f = u.Raw
-	}
+	f := c.Sources[c.file].AsWritten()
 	text, depth := f.Line(c.line).Text[col:], 0
 	end := len(text)
 scan:

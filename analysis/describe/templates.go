@@ -89,10 +89,7 @@ type style struct {
 // there is none.
 func (c *completing) styleHere() style {
 	st := style{indent: "\t", gap: " ", begun: len(c.text) > len(c.word)}
-	f := c.Sources[c.file].File
-	if u := c.Sources[c.file].Unit; u != nil {
-		f = u.Raw
-	}
+	f := c.Sources[c.file].AsWritten()
 	for by := 1; by <= maxStyleLines; by++ {
 		for _, i := range []int{c.line - by, c.line + by} {
 			if i >= 0 && i < f.NumLines() && st.read(f.Line(i)) {

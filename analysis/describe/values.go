@@ -196,10 +196,7 @@ func (r *View) hoverNumber(t *token) string {
 
 // negated says whether a sign is right before a number, which belongs to it.
 func (r *View) negated(t *token) bool {
-	f := r.Sources[t.file].File
-	if u := r.Sources[t.file].Unit; u != nil {
-		f = u.Raw
-	}
+	f := r.Sources[t.file].AsWritten()
 	text := f.Text()[:t.span.Start]
 	if !strings.HasSuffix(text, "-") {
 		return false

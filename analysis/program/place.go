@@ -215,12 +215,7 @@ func (r *Program) Changed(it *Item) bool {
 }
 
 // Written is the text of a line as it is in the file.
-func (s *Source) Written(line int) string {
-	if s.Unit != nil {
-		return s.Unit.Raw.Line(line).Text
-	}
-	return s.File.Line(line).Text
-}
+func (s *Source) Written(line int) string { return s.AsWritten().Line(line).Text }
 
 // Loc is the place of columns [a,b) of an item's line.
 func (r *Program) Loc(it *Item, a, b int32) Place {

@@ -48,6 +48,14 @@ type Source struct {
 	Unit      *preprocess.Unit // a file that went through the preprocessor, else nil
 }
 
+// AsWritten is the text as its author wrote it, before the preprocessor.
+func (s *Source) AsWritten() *syntax.File {
+	if s.Unit != nil {
+		return s.Unit.Raw
+	}
+	return s.File
+}
+
 // Literal is one word of a literal pool.
 type Literal struct {
 	Value   Value

@@ -77,10 +77,7 @@ func (p *Program) written(path string) *syntax.File {
 	if id < 0 {
 		return nil
 	}
-	if u := p.Sources[id].Unit; u != nil {
-		return u.Raw
-	}
-	return p.Sources[id].File
+	return p.Sources[id].AsWritten()
 }
 
 // wordAt is the word at byte offset off of a file, with the statement that it is in; a word

@@ -62,7 +62,7 @@ func (p *Reporter) alsoIn(d *finding.Diagnostic) string {
 	if id < 0 {
 		return "and " + Plural(len(d.Same), "more place", "more places")
 	}
-	f := p.written(id)
+	f := p.Sources[id].AsWritten()
 	own := f.LineAt(d.Span.Start)
 	var lines []int
 	for _, at := range d.Same {
@@ -93,14 +93,6 @@ func has(lines []int, l int) bool {
 	return i < len(lines) && lines[i] == l
 }
 
-// written is the text of a file as its author wrote it.
-func (p *Reporter) written(id int32) *syntax.File {
-	if u := p.Sources[id].Unit; u != nil {
-		return u.Raw
-	}
-	return p.Sources[id].File
-}
-
 // proseBehind turns what is wrong with prose behind ';' into what that is: a comment where
 // the mark separates statements. Beside prose, a word by itself is a comment, too.
 func (p *Reporter) proseBehind(diags []finding.Diagnostic) {
@@ -113,10 +105,10 @@ func (p *Reporter) proseBehind(diags []finding.Diagnostic) {
 				continue
 			}
 			id := p.FileOf(d.Path)
-			if id < 0 || p.written(id).Dialect() != syntax.Dots {
+			if id < 0 || p.Sources[id].AsWritten().Dialect() != syntax.Dots {
 				continue
 			}
-			f := p.written(id)
+			f := p.Sources[id].AsWritten()
 			line := f.LineAt(d.Span.Start)
 			if l := f.Line(line); l != last {
 				last = l

@@ -40,7 +40,7 @@ func (p *Reporter) otherStart(diags []finding.Diagnostic) {
 		if id < 0 {
 			continue
 		}
-		to, ok := lines[startLine{d.Path, p.written(id).LineAt(d.Span.Start)}]
+		to, ok := lines[startLine{d.Path, p.Sources[id].AsWritten().LineAt(d.Span.Start)}]
 		if !ok {
 			continue
 		}
@@ -100,7 +100,7 @@ func (p *Reporter) startLines() map[startLine]isa.State {
 			misses++
 			at := p.StmtLoc(it).Location
 			if id := p.FileOf(at.Path); id >= 0 {
-				lines[startLine{at.Path, p.written(id).LineAt(at.Span.Start)}] = to
+				lines[startLine{at.Path, p.Sources[id].AsWritten().LineAt(at.Span.Start)}] = to
 			}
 		case refused:
 			slips++
