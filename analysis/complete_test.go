@@ -61,6 +61,7 @@ func TestCompletionTable(t *testing.T) {
 		{"nop @ mov^", "", "movs mov"},
 		{"\tldr r0, [ @ r^", "", "r0 r1"},
 		{"nop; mo^", "mov", ""},
+		{"/* a|mo^|*/", "", "mov"},
 		{"l: mo^", "mov", ""},
 		{".word ^|near: nop", "near", "nop"},
 		{".cpu cortex-m0|.syntax unified|.thumb|\tldr r0, =^|near: nop", "near", "r1"},

@@ -51,19 +51,12 @@ const (
 // the word there that it takes the place of. What is written of that word decides: names
 // begin with it, whatever the case.
 func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) {
-	file := r.FileOf(path)
-	if file < 0 || off < 0 {
+	c, col := r.completingAt(path, off)
+	if c == nil {
 		return nil, finding.Span{}
 	}
-	f := r.Sources[file].AsWritten()
-	if off > len(f.Text()) {
-		return nil, finding.Span{}
-	}
-	n := f.LineAt(off)
-	start := f.LineStart(n)
-	line := f.Line(n)
-	col := min(off-start, len(line.Text))
-	c := &completing{View: r, file: file, line: n, dialect: f.Dialect(), text: line.Text[:col]}
+	f := r.Sources[c.file].AsWritten()
+	start, line := f.LineStart(c.line), f.Line(c.line)
 	from := col
 	for from > 0 && program.IdentByte(line.Text[from-1]) {
 		from--
@@ -90,6 +83,25 @@ func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) 
 	})
 	c.out = slices.CompactFunc(c.out, func(a, b Completion) bool { return a.Text == b.Text })
 	return c.out, finding.Span{Start: start + from, End: start + to}
+}
+
+// completingAt is a place in a file as completion sees it, and its column; nil: there is none.
+func (r *View) completingAt(path string, off int) (*completing, int) {
+	file := r.FileOf(path)
+	if file < 0 || off < 0 {
+		return nil, 0
+	}
+	f := r.Sources[file].AsWritten()
+	if off > len(f.Text()) {
+		return nil, 0
+	}
+	n := f.LineAt(off)
+	line := f.Line(n)
+	if line.StartsInComment() {
+		return nil, 0
+	}
+	col := min(off-f.LineStart(n), len(line.Text))
+	return &completing{View: r, file: file, line: n, dialect: f.Dialect(), text: line.Text[:col]}, col
 }
 
 // completing is a place at which something is being written.

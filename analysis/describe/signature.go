@@ -55,25 +55,6 @@ func (r *View) SignaturesIn(path string, off int) (out Signatures, ok bool) {
 	return Signatures{}, false
 }
 
-// completingAt is a place in a file as completion sees it, and its column; nil: there is none.
-func (r *View) completingAt(path string, off int) (*completing, int) {
-	file := r.FileOf(path)
-	if file < 0 || off < 0 {
-		return nil, 0
-	}
-	f := r.Sources[file].AsWritten()
-	if off > len(f.Text()) {
-		return nil, 0
-	}
-	n := f.LineAt(off)
-	line := f.Line(n)
-	if line.StartsInComment() {
-		return nil, 0
-	}
-	col := min(off-f.LineStart(n), len(line.Text))
-	return &completing{View: r, file: file, line: n, dialect: f.Dialect(), text: line.Text[:col]}, col
-}
-
 // rest is what the operand at a column is like, all of it: also what is after the column.
 func (c *completing) rest(col int) string {
 	f := c.Sources[c.file].AsWritten()
