@@ -49,13 +49,28 @@ func (s *Server) whole(params json.RawMessage) (*snapshot, *document, error) {
 
 // asked is the work of a question: what the analysis that speaks for a document answers.
 func (s *Server) asked(snap *snapshot, doc *document, answer func(r *run, res facts) any) work {
+	return s.answered(snap, doc, func(_ context.Context, r *run, res facts) (any, error) { return answer(r, res), nil })
+}
+
+// answered is asked for a question that may wait or fail itself.
+func (s *Server) answered(snap *snapshot, doc *document, answer func(ctx context.Context, r *run, res facts) (any, error)) work {
 	return func(ctx context.Context) (any, error) {
 		r, res, err := s.spoken(ctx, snap, doc)
 		if err != nil {
 			return nil, err
 		}
-		return answer(r, res), nil
+		return answer(ctx, r, res)
 	}
+}
+
+// unchanged finds the document of an earlier answer: its text has to be that of then.
+func (s *Server) unchanged(docURI string, version int32) (*snapshot, *document, error) {
+	snap := s.current()
+	doc, err := snap.document(docURI)
+	if err == nil && doc.version != version {
+		err = errModified
+	}
+	return snap, doc, err
 }
 
 func (s *Server) hover(params json.RawMessage) (work, error) {

@@ -74,19 +74,11 @@ func (s *Server) resolveLens(params json.RawMessage) (work, error) {
 	if json.Unmarshal([]byte(lens.Data), &data) != nil {
 		return nil, invalidParams("data is not what codeLens has sent")
 	}
-	snap := s.current()
-	doc, err := snap.document(data.URI)
+	snap, doc, err := s.unchanged(data.URI, data.Version)
 	if err != nil {
 		return nil, err
 	}
-	if doc.version != data.Version {
-		return nil, errModified
-	}
-	return func(ctx context.Context) (any, error) {
-		_, res, err := s.spoken(ctx, snap, doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(snap, doc, func(ctx context.Context, _ *run, res facts) (any, error) {
 		lens.Command = &lensCommand{Title: "?"}
 		if res, ok := res.(reading); ok {
 			text, err := res.LensText(ctx, data.Kind, data.Name)
@@ -98,5 +90,5 @@ func (s *Server) resolveLens(params json.RawMessage) (work, error) {
 			}
 		}
 		return lens, nil
-	}, nil
+	}), nil
 }

@@ -70,13 +70,9 @@ func (s *Server) resolveLink(params json.RawMessage) (work, error) {
 	if json.Unmarshal([]byte(link.Data), &data) != nil {
 		return nil, invalidParams("data is not what documentLink has sent")
 	}
-	snap := s.current()
-	doc, err := snap.document(data.URI)
+	snap, doc, err := s.unchanged(data.URI, data.Version)
 	if err != nil {
 		return nil, err
-	}
-	if doc.version != data.Version {
-		return nil, errModified
 	}
 	return s.readings(snap, doc, func(r *run, res reading) any {
 		for _, l := range res.LinksIn(doc.name()) {

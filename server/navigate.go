@@ -138,11 +138,7 @@ func (s *Server) definition(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		list, found := []protocol.Location{}, res.DefinitionIn(at.doc.name(), at.off)
 		for _, l := range found {
 			if loc, ok := s.location(r, l); ok {
@@ -161,7 +157,7 @@ func (s *Server) definition(params json.RawMessage) (work, error) {
 			return others, nil
 		}
 		return list, nil
-	}, nil
+	}), nil
 }
 
 // declaration answers textDocument/declaration: where .global, .extern and their like name
@@ -176,11 +172,7 @@ func (s *Server) declaration(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		if name, _, ok := publicAt(res, at.doc.name(), at.off); ok {
 			all, _, err := s.units(ctx, at.snap, unitPatience)
 			if err != nil {
@@ -197,7 +189,7 @@ func (s *Server) declaration(params json.RawMessage) (work, error) {
 			}
 		}
 		return define(ctx)
-	}, nil
+	}), nil
 }
 
 func (s *Server) references(params json.RawMessage) (work, error) {
@@ -209,11 +201,7 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		list := res.ReferencesIn(at.doc.name(), at.off)
 		defs := res.DefinitionIn(at.doc.name(), at.off)
 		where := s.places(at.snap)
@@ -237,7 +225,7 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 			list = slices.DeleteFunc(list, func(l analysis.Location) bool { return slices.Contains(defs, l) })
 		}
 		return where.locations(list), nil
-	}, nil
+	}), nil
 }
 
 // mentions lists where a source defines and uses a public name.
@@ -394,11 +382,7 @@ func (s *Server) prepareCalls(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		all, _, err := s.units(ctx, at.snap, unitPatience)
 		if err != nil {
 			return nil, err
@@ -437,7 +421,7 @@ func (s *Server) prepareCalls(params json.RawMessage) (work, error) {
 			}
 		}
 		return nil, nil
-	}, nil
+	}), nil
 }
 
 // calls are what both questions about an item of a call hierarchy need.

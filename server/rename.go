@@ -27,11 +27,7 @@ func (s *Server) prepareRename(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		found, ok := res.(*analysis.Result)
 		if !ok {
 			return nil, nil
@@ -53,7 +49,7 @@ func (s *Server) prepareRename(params json.RawMessage) (work, error) {
 			}
 		}
 		return map[string]any{"range": at.doc.text.rangeOf(t.Span, s.enc), "placeholder": t.Name}, nil
-	}, nil
+	}), nil
 }
 
 // renaming is the work of one rename.
@@ -89,11 +85,7 @@ func (s *Server) rename(params json.RawMessage) (work, error) {
 	if p.NewName == nil {
 		return nil, invalidParams("newName is missing")
 	}
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, at.snap, at.doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		found, ok := res.(*analysis.Result)
 		if !ok {
 			return nil, nil
@@ -119,7 +111,7 @@ func (s *Server) rename(params json.RawMessage) (work, error) {
 			return nil, err
 		}
 		return n.workspaceEdit()
-	}, nil
+	}), nil
 }
 
 // end ends the runs that nobody else has.

@@ -87,16 +87,12 @@ func (s *Server) tokenData(t *text, list []analysis.Token) []uint32 {
 
 // readings is asked for what only an analysis of our own answers.
 func (s *Server) readings(snap *snapshot, doc *document, answer func(r *run, res reading) any) work {
-	return func(ctx context.Context) (any, error) {
-		r, res, err := s.spoken(ctx, snap, doc)
-		if err != nil {
-			return nil, err
-		}
+	return s.asked(snap, doc, func(r *run, res facts) any {
 		if res, ok := res.(reading); ok {
-			return answer(r, res), nil
+			return answer(r, res)
 		}
-		return nil, nil
-	}
+		return nil
+	})
 }
 
 func (s *Server) wholeTokens(doc *document, res reading) []uint32 {
