@@ -551,16 +551,25 @@ func (p *pathProof) fork(core *pathCore, it *program.Item) string {
 		if x != y || a.over != b.over {
 			return "one of them ends"
 		}
-		if len(a.Log) != len(b.Log) {
-			return "other accesses"
-		}
-		for i := range a.Log {
-			if a.Log[i] != b.Log[i] {
-				return fmt.Sprintf("accesses %+v and %+v", a.Log[i], b.Log[i])
-			}
+		if d := a.otherAccesses(b); d != "" {
+			return d
 		}
 		if a.over {
 			break
+		}
+	}
+	return ""
+}
+
+// otherAccesses says where the last steps of two cores have not accessed the same memory with the
+// same values.
+func (c *pathCore) otherAccesses(o *pathCore) string {
+	if len(c.Log) != len(o.Log) {
+		return "other accesses"
+	}
+	for i := range c.Log {
+		if c.Log[i] != o.Log[i] {
+			return fmt.Sprintf("accesses %+v and %+v", c.Log[i], o.Log[i])
 		}
 	}
 	return ""
@@ -609,13 +618,28 @@ func TestDeadRuns(t *testing.T) {
 	}
 }
 
+// newCore is a core with the data of a program in its memory, and registers of no value yet.
+func (p *pathProof) newCore(data map[uint32]byte) *pathCore {
+	c := &pathCore{mem: &pathMemory{img: p.img, data: data, stored: map[uint32]byte{}, seed: p.rand.Uint32()}}
+	c.Mem = c.mem
+	return c
+}
+
+// enter puts a core at the beginning of a routine that is called from pathExit.
+func (p *pathProof) enter(c *pathCore, main *program.Symbol, sp uint32) {
+	w, _ := p.img.Word(main.Value)
+	c.Regs[isa.PC], c.Regs[isa.SP], c.Regs[isa.LR] = w&^1, sp, pathExit
+	if main.Mode == isa.T {
+		c.Regs[isa.LR] |= 1
+	}
+}
+
 // run carries a program out from main, a few times.
 func (p *pathProof) run(prog *program.Program) string {
 	main := p.img.SymbolOf("f0")
 	data := dataOf(prog, p.img)
 	for range 4 {
-		c := &pathCore{mem: &pathMemory{img: p.img, data: data, stored: map[uint32]byte{}, seed: p.rand.Uint32()}}
-		c.Mem = c.mem
+		c := p.newCore(data)
 		for r := range 13 {
 			switch c.Regs[r] = p.rand.Uint32() >> 1 &^ 3; p.rand.IntN(4) {
 			case 0:
@@ -629,11 +653,7 @@ func (p *pathProof) run(prog *program.Program) string {
 		}
 		c.Flags = isa.Flags(p.rand.Uint32()) & isa.NZCV
 		c.Q, c.GE = p.rand.IntN(2) == 0, uint8(p.rand.IntN(16))
-		w, _ := p.img.Word(main.Value)
-		c.Regs[isa.PC], c.Regs[isa.SP], c.Regs[isa.LR] = w&^1, 0x3000_8000, pathExit
-		if main.Mode == isa.T {
-			c.Regs[isa.LR] |= 1
-		}
+		p.enter(c, main, 0x3000_8000)
 		for range 300 {
 			it := c.step(p.img)
 			if c.over {

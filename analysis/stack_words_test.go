@@ -266,13 +266,11 @@ func (p *stackProof) fork(core *pathCore, own owned, it *program.Item, sp uint32
 		if nobodys {
 			break
 		}
-		if x != y || a.over != b.over || len(a.Log) != len(b.Log) {
+		if x != y || a.over != b.over {
 			return "they go different ways"
 		}
-		for i := range a.Log {
-			if a.Log[i] != b.Log[i] {
-				return fmt.Sprintf("accesses %+v and %+v by %q", a.Log[i], b.Log[i], p.img.LineText(x))
-			}
+		if d := a.otherAccesses(b); d != "" {
+			return fmt.Sprintf("%s by %q", d, p.img.LineText(x))
 		}
 		if a.over {
 			break
@@ -286,17 +284,12 @@ func (p *stackProof) run(prog *program.Program) string {
 	main := p.img.SymbolOf("f0")
 	data := dataOf(prog, p.img)
 	for range 3 {
-		c := &pathCore{mem: &pathMemory{img: p.img, data: data, stored: map[uint32]byte{}, seed: p.rand.Uint32()}}
-		c.Mem = c.mem
+		c := p.newCore(data)
 		for r := range 13 {
 			c.Regs[r] = p.rand.Uint32() & 0x0fff_fffc
 		}
 		c.Flags = isa.Flags(p.rand.Uint32()) & isa.NZCV
-		w, _ := p.img.Word(main.Value)
-		c.Regs[isa.PC], c.Regs[isa.SP], c.Regs[isa.LR] = w&^1, stackTop, pathExit
-		if main.Mode == isa.T {
-			c.Regs[isa.LR] |= 1
-		}
+		p.enter(c, main, stackTop)
 		own := owned{}
 		for range 250 {
 			sp := c.Regs[isa.SP]
