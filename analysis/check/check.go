@@ -33,8 +33,7 @@ var lines = []func(p *job, l *flow.Line){misaligned, stateBit, lostReturn, unbal
 var programs = []func(p *job){vectors, depths, unreached, runsIntoData, returnsNotRestored}
 
 // MaxItems bounds the programs that are looked at, as it takes longer than to assemble them.
-// A source of this size that somebody has written by hand is not known; what a program writes
-// has no such mistakes.
+// Sources of this size are rarely written by hand (common practice).
 const MaxItems = 50_000
 
 // Run gives what goes wrong when a program runs. before are the findings that there are
