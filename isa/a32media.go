@@ -172,6 +172,7 @@ func rowsMedia() []*Row {
 		does(FeatBar, name, title, doc, "11110101 0111 (1111)(1111)(0000) "+op+" opt:4", "nothing", "$ %barrier.opt\n[V8] $ %loads.opt\n~ $ ; opt=15").Not = not
 	}
 	barrier("DSB", "0100", "Data synchronization barrier", "wait until all memory accesses before it are done", strings.Repeat("x", 28)+"0x00")
+	rows[len(rows)-1].Forms += "\n~ [V8R] dfb ; opt=12" // DDI 0568, "DFB"
 	barrier("DMB", "0101", "Data memory barrier", "order the memory accesses before it and after it", "")
 	does(FeatBar, "ISB", "Instruction synchronization barrier", "fetch anew what comes after it", "11110101 0111 (1111)(1111)(0000) 0110 opt:4", "nothing", "$ %sy.opt\n~ $ ; opt=15")
 	does(FeatV6, "SETEND", "Set the byte order of data", "later data accesses are little- or big-endian", "1111 00010000 (000) 1 (000000) E:1 (0) 0000 (0000)", "setend E", "$ %endian.E")

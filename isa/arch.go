@@ -63,6 +63,7 @@ const (
 	FeatCplx                                // VCMLA, VCADD, VJCVT (ARMv8.3-A)
 	FeatBF16                                // BFloat16 (ARMv8.6-A)
 	FeatI8MM                                // matrix multiplication (ARMv8.6-A)
+	FeatV8R                                 // ARMv8-R: DFB
 )
 
 // Has says whether all of need are in f.
@@ -124,6 +125,7 @@ var firstExtensions = []struct {
 	{"VFPv1 with double precision", FeatVFPD},
 	{"VFPv1", FeatVFP},
 	{"ARMv8-A with the CRC instructions", FeatCRC},
+	{"ARMv8-R", FeatV8R},
 	{"ARMv8-A and ARMv8-R", FeatV8},
 	{"ARMv8", FeatLDA},
 	{"ARMv7-A with the Virtualization Extensions", FeatVirt | FeatDivA32},

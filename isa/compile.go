@@ -44,7 +44,7 @@ import (
 
 var featureByName = map[string]Features{
 	"V5": FeatV5, "V5T": FeatV5T, "V5TE": FeatV5TE, "V6K": FeatV6K, "V6": FeatV6, "Hint": FeatHint, "WideB": FeatWideB, "T32": FeatT32, "M": FeatM,
-	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "DSP": FeatDSP, "Sec": FeatSec, "Virt": FeatVirt, "V8": FeatV8,
+	"Setend": FeatSetend, "Bar": FeatBar, "A32": FeatA32, "DSP": FeatDSP, "Sec": FeatSec, "Virt": FeatVirt, "V8": FeatV8, "V8R": FeatV8R,
 	"NEON": FeatNEON, "VFP3": FeatVFP3, "FPv8": FeatFPv8, "VFPD": FeatVFPD,
 }
 

@@ -83,7 +83,8 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
 	if f.Rare {
 		r.cost += 2
 	}
-	if f.Row.State == T && f.Row.size == 2 && q.Width != 'n' && q.Have.Has(FeatT32) {
+	wider := f.Row.State == T && f.Row.size == 2 && q.Width != 'n' && q.Have.Has(FeatT32)
+	if wider {
 		r.cost += 2 // speak of T32, which reaches further, even where the form is an alias
 	}
 	if q.Unified && !f.Unified || !q.Unified && !f.Divided {
@@ -130,6 +131,9 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
 			continue
 		}
 		r.cost += cost[w.Reason]
+		if wider && w.Reason == HighReg && (w.Reg == SP || w.Reg == PC) {
+			r.cost += cost[OtherReg] - cost[HighReg] // T32 does not take it either, and that is what to say
+		}
 		if s.field < 0 && s.min == s.max && (w.Reason == TooLarge || w.Reason == Negative) {
 			r.cost++ // a shift by 0 is a move, and there is more to say of others
 		}

@@ -220,7 +220,7 @@ func TestFirst(t *testing.T) {
 		}
 	}
 	// Each feature by itself has a name.
-	for f := isa.FeatA32; f <= isa.FeatI8MM; f <<= 1 {
+	for f := isa.FeatA32; f <= isa.FeatV8R; f <<= 1 {
 		if got := f.First(); got == "no architecture" {
 			t.Errorf("%b: %s", f, got)
 		}

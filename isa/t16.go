@@ -391,7 +391,8 @@ func rowsT16() []*Row {
 			Bits: "11110 0 111 01 1 (1111) 10 (0) 0 (1111) " + op + " opt:4", Does: "nothing", Forms: id + " %barrier.opt\n[V8] " + id + " %loads.opt\n~ " + id + " ; opt=15"})
 	}
 	barrier("0100", "dsb", "DSB", "Data synchronization barrier", "wait until all memory accesses before it are done")
-	rows[len(rows)-1].Forms += "\n~ [T32] ssbb ; opt=0\n~ [T32] pssbb ; opt=4" // DDI 0487, "SSBB", "PSSBB": codes of DSB before
+	rows[len(rows)-1].Forms += "\n~ [T32] ssbb ; opt=0\n~ [T32] pssbb ; opt=4" + // DDI 0487, "SSBB", "PSSBB": codes of DSB before
+		"\n~ [T32] [V8R] dfb ; opt=12" // DDI 0568, "DFB"
 	barrier("0101", "dmb", "DMB", "Data memory barrier", "order the memory accesses before it and after it")
 	rows = append(rows,
 		&Row{ID: "isb", Timing: TimeBarrier, Name: "ISB", Enc: "T1", Title: "Instruction synchronization barrier", Doc: "fetch anew what comes after it", Need: FeatBar,

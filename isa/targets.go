@@ -40,7 +40,7 @@ var (
 )
 
 const (
-	haveAll     = FeatHlt | FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDSP | FeatDivThumb | FeatDivA32 | FeatExclusiveThumb | FeatMP | FeatSMC | FeatVirt | FeatLDA | FeatV8 | FeatCRC | FeatPAN | FeatRAS | FeatSB | FeatV81M | FeatFP16 | FeatFML | FeatCplx | FeatBF16 | FeatI8MM
+	haveAll     = FeatHlt | FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatV5TE | FeatV6 | FeatV6K | FeatHint | FeatSetend | FeatBar | FeatCBZ | FeatT32 | FeatMovW | FeatSec | FeatWideB | FeatSVC | FeatDSP | FeatDivThumb | FeatDivA32 | FeatExclusiveThumb | FeatMP | FeatSMC | FeatVirt | FeatLDA | FeatV8 | FeatCRC | FeatPAN | FeatRAS | FeatSB | FeatV81M | FeatFP16 | FeatFML | FeatCplx | FeatBF16 | FeatI8MM | FeatV8R
 	haveV1      = FeatA32
 	haveV4T     = FeatA32 | FeatT16 | FeatSVC
 	haveV5T     = FeatA32 | FeatT16 | FeatV5 | FeatV5T | FeatSVC
@@ -139,7 +139,7 @@ var arches = []Target{
 	{"armv8-a", haveV8A, 0, extV8A},
 	{"armv8-m.base", haveV8MBase, 0, extV6M},
 	{"armv8-m.main", haveV8MMain, 0, extV8MMain},
-	{"armv8-r", haveV8A, 0, extV8R},
+	{"armv8-r", haveV8A | FeatV8R, 0, extV8R},
 	{"armv8.1-a", haveV81A, 0, extV8A},
 	{"armv8.1-m.main", haveV8MMain | FeatFP16 | FeatV81M, 0, extV81M},
 	{"armv8.2-a", haveV82A, 0, extV82A},
@@ -262,8 +262,8 @@ var cpus = []Target{
 	{"cortex-r4", haveV7R, 0, extCortexR},
 	{"cortex-r4f", haveV7R, 0, extCortexR},
 	{"cortex-r5", haveV7R | FeatDivA32, FeatDivA32, extCortexR},
-	{"cortex-r52", haveV8CRC, FeatCRC, extCortexR52},
-	{"cortex-r52plus", haveV8CRC, FeatCRC, extCortexR52},
+	{"cortex-r52", haveV8CRC | FeatV8R, FeatCRC, extCortexR52},
+	{"cortex-r52plus", haveV8CRC | FeatV8R, FeatCRC, extCortexR52},
 	{"cortex-r7", haveV7R | FeatDivA32, FeatDivA32, extCortexR},
 	{"cortex-r8", haveV7R | FeatDivA32, FeatDivA32, extCortexR},
 	{"cortex-x1", haveV82A | FeatFP16 | FeatSB, FeatSB | FeatFP16, extCortexV82A},

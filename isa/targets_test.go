@@ -74,6 +74,7 @@ var fpProbes = []struct {
 	{isa.FeatCplx, "vcmla.f32 d0, d1, d2, #0"},
 	{isa.FeatBF16, "vdot.bf16 d0, d1, d2"},
 	{isa.FeatI8MM, "vusdot.s8 d0, d1, d2"},
+	{isa.FeatV8R, "dfb"},
 }
 
 // beside are the features that show only where a floating-point unit is
@@ -88,7 +89,7 @@ var featureNames = map[isa.Features]string{
 	isa.FeatLDA: "LDA", isa.FeatV8: "V8", isa.FeatCRC: "CRC", isa.FeatPAN: "PAN", isa.FeatRAS: "RAS", isa.FeatSB: "SB", isa.FeatV81M: "V81M",
 	isa.FeatVFP: "VFP", isa.FeatVFPD: "VFPD", isa.FeatVFP2: "VFP2", isa.FeatVFP3: "VFP3", isa.FeatD32: "D32", isa.FeatHalf: "Half", isa.FeatFMA: "FMA",
 	isa.FeatFPv8: "FPv8", isa.FeatNEON: "NEON", isa.FeatNEONFMA: "NEONFMA", isa.FeatNEONv8: "NEONv8", isa.FeatCrypto: "Crypto", isa.FeatNEON81: "NEON81",
-	isa.FeatFP16: "FP16", isa.FeatDot: "Dot", isa.FeatFML: "FML", isa.FeatCplx: "Cplx", isa.FeatBF16: "BF16", isa.FeatI8MM: "I8MM",
+	isa.FeatFP16: "FP16", isa.FeatDot: "Dot", isa.FeatFML: "FML", isa.FeatCplx: "Cplx", isa.FeatBF16: "BF16", isa.FeatI8MM: "I8MM", isa.FeatV8R: "V8R",
 }
 
 // probe asks the assembler for the features of a target, chosen by flags; lines

@@ -635,6 +635,10 @@ func (p *Reporter) noSpecial(it *program.Item, at program.Place, best isa.Refusa
 			later = r
 		}
 	}
+	if q.Have.Has(isa.FeatSec) && !q.Have.Has(isa.FeatT32) && later != nil { // DDI 0553, "MRS"
+		p.Report(at, finding.CodeNotOnArch, fmt.Sprintf("%s exists in the mainline of ARMv8-M; the target, %s, has the baseline.", word, p.TargetName(it)))
+		return true
+	}
 	if later != nil {
 		p.Report(at, finding.CodeNotOnArch, fmt.Sprintf("%s exists from %s on; the target is %s.", word, (later.Form.Row.Need|later.Form.Need).First(), p.TargetName(it)))
 		return true
