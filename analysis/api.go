@@ -16,7 +16,12 @@ type Input struct {
 	// Evidence lists the targets that files near the source speak for; nil: there is none.
 	// It is asked where neither Set nor directives say the target.
 	Evidence func() []Evidence
-	Load     Loader // nil: every include is missing
+	// Options gives what files near the source say of macros, symbols and the preprocessor,
+	// where that holds for sure: Defines, Symbols, Prelude and Preprocess; nil: nothing. It
+	// is asked where the source has conditions, includes files or has unknown names.
+	Options func() Settings
+	told    *Settings // that, once it has been asked for
+	Load    Loader    // nil: every include is missing
 	// Size gives the size in bytes of a file that .incbin names; nil: no size
 	// is known.
 	Size func(w Wanted) (bytes int64, ok bool)

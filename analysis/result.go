@@ -75,7 +75,11 @@ func (r *Result) Early() []Diagnostic { return r.diags }
 // A guess counts no more where directives say what the target is: they may have been written
 // since.
 func Analyze(ctx context.Context, in *Input) (*Result, error) {
+	in = in.withOptions()
 	r, err := analyzeARM(ctx, in)
+	if err == nil {
+		r, err = unnamed(ctx, in, r)
+	}
 	if err != nil || in.Set != nil && in.Set.Guess == "never" {
 		return r, err
 	}
@@ -103,6 +107,11 @@ func analyzeARM(ctx context.Context, in *Input) (*Result, error) {
 // analyzeAs is Analyze for the target that was guessed, if any.
 func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	in := asked
+	if in.told != nil {
+		as := *in
+		as.Set = in.told.under(in.Set)
+		in = &as
+	}
 	if in.Guess != nil {
 		as := *in
 		as.Set = in.Guess.apply(in.Set)
@@ -170,6 +179,10 @@ func (in *Input) unfinished(d Diagnostic) bool {
 
 // Guess is what the source was taken for; nil where nothing was guessed.
 func (r *Result) Guess() *Guess { return r.in.Guess }
+
+// Told is what build files near the source say of macros, symbols and the preprocessor, as
+// far as the source asked for it; nil: it did not.
+func (r *Result) Told() *Settings { return r.in.told }
 
 // Said is the target that the source's first directive about it names; nil: there is none.
 func (r *Result) Said() *Evidence { return saidTarget(r, "") }

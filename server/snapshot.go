@@ -316,7 +316,8 @@ func (r *run) compute() {
 			}
 			return r.srv.builds.Find(filepath.Dir(r.doc.path), open)
 		},
-		Load: func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
+		Options: func() analysis.Settings { return project.Told(&r.srv.builds, &r.srv.commands, set, r.doc.path, open) },
+		Load:    func(w analysis.Wanted) (string, *syntax.File, bool) { return r.load(search, w) },
 		Size: func(w analysis.Wanted) (int64, bool) {
 			r.mu.Lock()
 			defer r.mu.Unlock()

@@ -220,7 +220,7 @@ func (r *report) project(w *workspace, path string, sources []source) {
 // sources says what was found out about them.
 func (r *report) sources(found []surveyed) {
 	dialects, targets, why := map[string]int{}, map[string]int{}, map[string]string{}
-	folders := map[string]string{}
+	folders, told := map[string]string{}, map[string]bool{}
 	broken := 0
 	for i := range found {
 		s := &found[i]
@@ -242,6 +242,9 @@ func (r *report) sources(found []surveyed) {
 		targets[target]++
 		why[target] = firstOf(why[target], reason)
 		maps.Copy(folders, s.folders)
+		for _, t := range s.told {
+			told[t] = true
+		}
 		for _, m := range s.missing {
 			r.problem("%s: %s", display(s.path), m)
 		}
@@ -269,6 +272,9 @@ func (r *report) sources(found []surveyed) {
 			name = ""
 		}
 		r.line(name, "%s, as for %s", display(dir), folders[dir])
+	}
+	if len(told) > 0 {
+		r.line("build files", "%s", strings.Join(slices.Sorted(maps.Keys(told)), ", "))
 	}
 	if broken > 0 {
 		r.line("errors", "%s; narrowgauge check prints them", plural(broken, "source has some", "sources have some"))

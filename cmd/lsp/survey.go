@@ -18,6 +18,7 @@ type surveyed struct {
 	errors  int
 	set     analysis.Settings  // that hold for it, without what was guessed
 	guess   *analysis.Guess    // what it was taken for; nil: nothing was guessed
+	told    []string           // macros, symbols and included files of build files
 	said    *analysis.Evidence // the target that a directive names; nil: none does
 	dialect syntax.Dialect
 	folders map[string]string // folders, absolute, in which included files were found, with the name of one
@@ -60,6 +61,12 @@ func (w *workspace) survey(ctx context.Context, src source) (out surveyed) {
 		return out
 	}
 	out.guess, out.said = res.Guess(), res.Said()
+	if told := res.Told(); told != nil {
+		out.told = slices.Concat(told.Defines, told.Symbols)
+		for _, path := range told.Prelude {
+			out.told = append(out.told, display(path))
+		}
+	}
 	for _, d := range res.Diagnostics() {
 		if d.Severity == analysis.Error {
 			out.errors++

@@ -55,6 +55,7 @@ func IsBuildFile(path string) bool {
 type BuildFiles struct {
 	mu      sync.Mutex
 	files   map[string]buildText
+	told    map[string]*tellings
 	folders map[string]buildNames
 }
 
@@ -148,6 +149,7 @@ func (f *BuildFiles) Changed(c *Changed) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	maps.DeleteFunc(f.files, func(path string, t buildText) bool { return c.Has(path, t.stamp) })
+	maps.DeleteFunc(f.told, func(path string, t *tellings) bool { return c.Has(path, t.stamp) })
 }
 
 // all lists what the build files say from dir upwards, the nearest first.
