@@ -1,6 +1,7 @@
 package syntax
 
 import (
+	"hash/maphash"
 	"runtime"
 	"sort"
 	"strings"
@@ -54,7 +55,7 @@ func parse(text string, d Dialect) *File {
 		f.readParts(parts, n)
 		return f
 	}
-	f.read(&parser{dialect: d, slab: min(max(n, 4), 4096)}, n, n)
+	f.read(&parser{dialect: d, slab: min(max(n, 4), aSlab)}, n, n)
 	return f
 }
 
@@ -71,7 +72,7 @@ func (f *File) read(p *parser, cut, n int) {
 
 // readUpTo parses the lines in front of cut, of n.
 func (f *File) readUpTo(cut, n int) {
-	f.read(&parser{dialect: f.dialect, slab: 4096}, cut, n)
+	f.read(&parser{dialect: f.dialect, slab: aSlab}, cut, n)
 	f.leaveOut(cut, n)
 }
 
@@ -96,7 +97,7 @@ func (f *File) readParts(parts, n int) {
 				lines = strings.Count(f.text[at:end], "\n")
 			}
 		}
-		p := &parser{dialect: f.dialect, slab: 4096}
+		p := &parser{dialect: f.dialect, slab: aSlab}
 		firsts = append(firsts, line)
 		from, off := line, at
 		wait.Go(func() { f.readFrom(p, from, off, from+lines) })
@@ -141,7 +142,23 @@ func trimCR(s string) string {
 	return s
 }
 
+// parseLine gives the parsed line of a text: one that was read a while ago if that is
+// alike, as most instructions of a long source are.
 func (p *parser) parseLine(text string, in lexState) *Line {
+	if p.slab < aSlab {
+		return p.newLine(text, in)
+	}
+	if p.recent == nil {
+		p.recent, p.seed = new([recentLines]*Line), maphash.MakeSeed()
+	}
+	was := &p.recent[maphash.String(p.seed, text)%recentLines]
+	if l := *was; l == nil || l.Text != text || l.in != in {
+		*was = p.newLine(text, in)
+	}
+	return *was
+}
+
+func (p *parser) newLine(text string, in lexState) *Line {
 	if len(p.lines) == 0 {
 		p.lines = make([]Line, p.slab)
 	}

@@ -1,6 +1,7 @@
 package syntax
 
 import (
+	"hash/maphash"
 	"strings"
 
 	"narrowgauge/isa"
@@ -54,7 +55,17 @@ type parser struct {
 	exprs []Expr
 	lines []Line
 	slab  int // size of the next slab, in items
+	// recent are lines by what their text hashes to with the seed; see parseLine.
+	recent *[recentLines]*Line
+	seed   maphash.Seed
 }
+
+// aSlab is the size of a slab of a large file, in items, and recentLines how many lines
+// the next one is compared with.
+const (
+	aSlab       = 4096
+	recentLines = 1 << 14
+)
 
 func (p *parser) newExpr() *Expr {
 	if len(p.exprs) == 0 {

@@ -28,11 +28,11 @@ func (w *workspace) across(ctx context.Context, results []checked, included map[
 		if len(list) == 0 {
 			continue
 		}
-		data, _, err := w.read(r.source)
+		text, _, err := w.read(r.source)
 		if err != nil {
 			continue // it is gone meanwhile
 		}
-		p, err := w.open(r.source, syntax.Parse(string(data)))
+		p, err := w.open(r.source, syntax.Parse(text))
 		if err != nil {
 			continue
 		}
@@ -65,9 +65,9 @@ func (w *workspace) add(p *program, of []*checked, path string) {
 	if i < 0 || p.file(path) != nil {
 		return
 	}
-	if data, _, err := w.read(of[i].source); err == nil {
+	if text, _, err := w.read(of[i].source); err == nil {
 		p.mu.Lock()
-		p.files[path] = syntax.Parse(string(data))
+		p.files[path] = syntax.Parse(text)
 		p.mu.Unlock()
 	}
 }

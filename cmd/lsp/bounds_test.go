@@ -426,7 +426,7 @@ func TestFixWhileLinksChange(t *testing.T) {
 	for range reftest.Size(40, 400, 400) {
 		for _, name := range []string{"repo/sub/x.s", "repo/y.s"} {
 			old, info, err := within.Read(at(name))
-			if err == nil && replaceIn(within, at(name), info, string(old), "new") == nil {
+			if err == nil && replaceIn(within, at(name), info, old, "new") == nil {
 				written++
 			}
 		}

@@ -482,12 +482,12 @@ func summary(s style, count [4]int, files int) string {
 // check analyses one file once and prepares what is printed.
 func (w *workspace) check(ctx context.Context, src source, how listing, style style) (out checked) {
 	out.source = src
-	data, _, err := w.read(src)
+	text, _, err := w.read(src)
 	if err != nil {
 		out.err = err
 		return out
 	}
-	p, err := w.open(src, syntax.Parse(string(data)))
+	p, err := w.open(src, syntax.Parse(text))
 	if err != nil {
 		out.err = err
 		return out

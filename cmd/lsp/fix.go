@@ -130,8 +130,8 @@ func undo(cmd *cobra.Command, own fixFlags) error {
 		if err == nil {
 			var before []byte
 			var done bool
-			if before, done, err = e.Back(text); err == nil && done {
-				err = out.write(bounds, e.Path, was, string(text), string(before), "taken back")
+			if before, done, err = e.Back([]byte(text)); err == nil && done {
+				err = out.write(bounds, e.Path, was, text, string(before), "taken back")
 			}
 			if err != nil {
 				err = fmt.Errorf("%s: %w", e.Path, err)
@@ -233,11 +233,10 @@ func counted(n int, what string) string {
 // fix computes the text of src with all safe rewrites. was is the file that the
 // text has been read from.
 func (w *workspace) fix(ctx context.Context, src source) (old, now string, edits int, was fs.FileInfo, err error) {
-	data, was, err := w.read(src)
+	old, was, err = w.read(src)
 	if err != nil {
 		return "", "", 0, nil, err
 	}
-	old = string(data)
 	now = old
 	// What the source is taken for is not to change by what is fixed.
 	analyze := analysis.AnalyzeGuessing

@@ -105,7 +105,7 @@ func format(cmd *cobra.Command, flags settingFlags, own formatFlags, args []stri
 
 // format lays out the text of src. was is the file that the text has been read from.
 func (w *workspace) format(src source) (old, now string, edits int, was fs.FileInfo, err error) {
-	data, was, err := w.read(src)
+	old, was, err = w.read(src)
 	if err != nil {
 		return "", "", 0, nil, err
 	}
@@ -113,7 +113,6 @@ func (w *workspace) format(src source) (old, now string, edits int, was fs.FileI
 	if err != nil {
 		return "", "", 0, nil, err
 	}
-	old = string(data)
 	f := syntax.Parse(old)
 	list := analysis.Format(f, set, 0, f.NumLines()-1)
 	now, err = apply(old, list)

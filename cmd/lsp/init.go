@@ -121,7 +121,7 @@ func writeProject(path, text string, was fs.FileInfo) error {
 	if err != nil {
 		return cannotRead(path, err)
 	}
-	return replace(place, save.Change{Was: info, Old: old, New: []byte(text)})
+	return replace(place, save.Change{Was: info, Old: []byte(old), New: []byte(text)})
 }
 
 // tell says what is written and why, and what is not.

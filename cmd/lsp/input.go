@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -21,7 +20,7 @@ import (
 // input is what standard input has: a source without a file.
 type input struct {
 	path string // what it is called
-	text []byte
+	text string
 }
 
 // inputName is what standard input is called if nobody says it.
@@ -59,7 +58,7 @@ func readInput(cmd *cobra.Command, args []string, path string) (*input, error) {
 	case len(text) == 0:
 		fmt.Fprintln(cmd.ErrOrStderr(), "narrowgauge: standard input is empty")
 	}
-	in.text = text
+	in.text = string(text)
 	return in, nil
 }
 
@@ -156,18 +155,18 @@ const (
 
 // noText says why a file is no text; empty if it may be one. A stray control character does
 // not make it one: the analysis says where it is.
-func noText(data []byte) string {
-	head := data[:min(len(data), looksAt)]
+func noText(text string) string {
+	head := text[:min(len(text), looksAt)]
 	odd := 0
-	for _, c := range head {
-		if c < ' ' && !bytes.ContainsRune([]byte("\t\n\v\f\r\x1a\x1b"), rune(c)) {
+	for _, c := range []byte(head) {
+		if c < ' ' && strings.IndexByte("\t\n\v\f\r\x1a\x1b", c) < 0 {
 			odd++
 		}
 	}
-	if !bytes.Contains(head, []byte{0}) || odd*oddsPart < len(head) {
+	if strings.IndexByte(head, 0) < 0 || odd*oddsPart < len(head) {
 		return ""
 	}
-	if bytes.HasPrefix(head, []byte("\xff\xfe")) || bytes.HasPrefix(head, []byte("\xfe\xff")) {
+	if strings.HasPrefix(head, "\xff\xfe") || strings.HasPrefix(head, "\xfe\xff") {
 		return "it is text in UTF-16; sources are read as UTF-8 or any other code that has ASCII in it"
 	}
 	return "it is a binary file, not a text"

@@ -89,11 +89,11 @@ func showLayout(cmd *cobra.Command, flags settingFlags, args []string, in *input
 	if len(sources) != 1 || sources[0].walked {
 		return errors.New("layout takes one file, not a folder")
 	}
-	data, _, err := w.read(sources[0])
+	text, _, err := w.read(sources[0])
 	if err != nil {
 		return err
 	}
-	p, err := w.open(sources[0], syntax.Parse(string(data)))
+	p, err := w.open(sources[0], syntax.Parse(text))
 	if err != nil {
 		return err
 	}

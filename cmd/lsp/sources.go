@@ -78,25 +78,25 @@ type source struct {
 }
 
 // read reads a source. One that is named may be larger than what is found in a folder.
-func (w *workspace) read(src source) ([]byte, fs.FileInfo, error) {
-	var data []byte
+func (w *workspace) read(src source) (string, fs.FileInfo, error) {
+	var text string
 	var info fs.FileInfo
 	var err error
 	switch {
 	case src.input != nil:
-		data = src.input.text
+		text = src.input.text
 	case src.walked:
-		data, info, err = w.bounds(src).Read(src.path)
+		text, info, err = w.bounds(src).Read(src.path)
 	default:
-		data, info, err = w.bounds(src).ReadNamed(src.path)
+		text, info, err = w.bounds(src).ReadNamed(src.path)
 	}
 	if err != nil {
-		return nil, nil, cannotRead(src.path, err)
+		return "", nil, cannotRead(src.path, err)
 	}
-	if why := noText(data); why != "" {
-		return nil, nil, fmt.Errorf("%s: %s", src.path, why)
+	if why := noText(text); why != "" {
+		return "", nil, fmt.Errorf("%s: %s", src.path, why)
 	}
-	return data, info, nil
+	return text, info, nil
 }
 
 // collect lists the files that args name, each once, in order; in is for "-". What cannot

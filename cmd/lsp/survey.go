@@ -34,12 +34,12 @@ func (w *workspace) surveyAll(ctx context.Context, sources []source, shown *prog
 
 func (w *workspace) survey(ctx context.Context, src source) (out surveyed) {
 	out.source = src
-	data, _, err := w.read(src)
+	text, _, err := w.read(src)
 	if err != nil {
 		out.err = err
 		return out
 	}
-	file := syntax.Parse(string(data))
+	file := syntax.Parse(text)
 	p, err := w.open(src, file)
 	if err != nil {
 		out.err = err

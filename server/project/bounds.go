@@ -1,7 +1,6 @@
 package project
 
 import (
-	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
@@ -672,31 +671,32 @@ func (b *Bounds) Outside(path string) bool {
 // ReadFile reads a regular file of at most [MaxSource] bytes. Anything else,
 // such as a pipe on which reading would wait, is an error.
 func (b *Bounds) ReadFile(path string) ([]byte, error) {
-	data, _, err := b.Read(path)
-	return data, err
+	text, _, err := b.Read(path)
+	return []byte(text), err
 }
 
-// Read reads a file as [Bounds.ReadFile] does, and says which file it was.
-func (b *Bounds) Read(path string) ([]byte, fs.FileInfo, error) { return b.read(path, MaxSource) }
+// Read reads a text as [Bounds.ReadFile] reads a file, and says which file it was.
+func (b *Bounds) Read(path string) (string, fs.FileInfo, error) { return b.read(path, MaxSource) }
 
 // ReadNamed is [Bounds.Read] for a file that the user asks for by its name: it may have
 // up to [MaxNamed] bytes.
-func (b *Bounds) ReadNamed(path string) ([]byte, fs.FileInfo, error) { return b.read(path, MaxNamed) }
+func (b *Bounds) ReadNamed(path string) (string, fs.FileInfo, error) { return b.read(path, MaxNamed) }
 
-func (b *Bounds) read(path string, limit int64) ([]byte, fs.FileInfo, error) {
+func (b *Bounds) read(path string, limit int64) (string, fs.FileInfo, error) {
 	f, info, err := b.open(path, limit)
 	if err != nil {
-		return nil, nil, err
+		return "", nil, err
 	}
 	defer f.Close()
-	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+512))
-	if _, err := io.Copy(buf, io.LimitReader(f, limit+1)); err != nil {
-		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	var buf strings.Builder
+	buf.Grow(int(info.Size()))
+	if _, err := io.Copy(&buf, io.LimitReader(f, limit+1)); err != nil {
+		return "", nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
 	}
 	if int64(buf.Len()) > limit { // it grows
-		return nil, nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), limit))}
+		return "", nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), limit))}
 	}
-	return buf.Bytes(), info, nil
+	return buf.String(), info, nil
 }
 
 // open opens a regular file of at most limit bytes.

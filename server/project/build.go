@@ -220,11 +220,11 @@ func (f *BuildFiles) read(path string, left *int, b *Bounds) buildText {
 	if ok && have.stamp == stamp {
 		return have
 	}
-	data, info, err := b.Read(path)
-	if err != nil || len(data) > maxBuildFile {
+	text, info, err := b.Read(path)
+	if err != nil || len(text) > maxBuildFile {
 		return buildText{}
 	}
-	have = searchBuild(filepath.Ext(path), data)
+	have = searchBuild(filepath.Ext(path), []byte(text))
 	have.stamp = stampOf(info)
 	f.mu.Lock()
 	defer f.mu.Unlock()

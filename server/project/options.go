@@ -628,8 +628,8 @@ func (f *BuildFiles) tell(path string, stamp Stamp, b *Bounds) *tellings {
 		return have
 	}
 	have = &tellings{}
-	if data, _, err := b.Read(path); err == nil && stamp != (Stamp{}) && len(data) <= maxBuildFile {
-		have = tell(path, data)
+	if text, _, err := b.Read(path); err == nil && stamp != (Stamp{}) && len(text) <= maxBuildFile {
+		have = tell(path, []byte(text))
 	}
 	have.stamp = stamp
 	f.mu.Lock()

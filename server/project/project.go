@@ -74,13 +74,13 @@ func (d *Disk) read(path string, stamp Stamp, b *Bounds) (*syntax.File, Stamp, e
 	if ok && stamp != (Stamp{}) && e.stamp == stamp {
 		return e.file, stamp, nil
 	}
-	data, info, err := b.Read(path)
+	text, info, err := b.Read(path)
 	if err != nil {
 		d.Forget(path)
 		return nil, stamp, err
 	}
 	stamp = stampOf(info) // of what has been read, should the path lead elsewhere by now
-	file := syntax.Parse(string(data))
+	file := syntax.Parse(text)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.round != round {
