@@ -8,6 +8,7 @@
 --     cmd = { '/opt/bin/narrowgauge', 'serve' },  -- default: see server_folders
 --     settings = { arch = 'armv6-m' },            -- narrowgauge.json wins
 --     keymaps = false,                            -- default: those below
+--     hints = false,                              -- default: shown at the ends of lines
 --   }
 --
 -- narrowgauge_target() is what the source is taken for, for a status line:
@@ -25,6 +26,7 @@ local options = vim.tbl_extend('keep', vim.g.narrowgauge or {}, {
   cmd = { 'narrowgauge', 'serve' },
   settings = vim.empty_dict(),
   keymaps = true,
+  hints = true,
 })
 
 --- Where the server is looked for besides PATH: where it is installed by
@@ -125,10 +127,27 @@ local function lay_out()
   end
 end
 
+--- Lays out the lines that are selected.
+local function lay_out_selection()
+  local first, last = vim.fn.line('v'), vim.fn.line('.')
+  if first > last then
+    first, last = last, first
+  end
+  last = { last, #vim.fn.getline(last) }
+  if vim.lsp.buf.format then
+    vim.lsp.buf.format({ name = 'narrowgauge', range = { start = { first, 0 }, ['end'] = last } })
+  else
+    vim.lsp.buf.range_formatting(nil, { first, 0 }, last)
+  end
+  vim.api.nvim_feedkeys(vim.api.nvim_replace_termcodes('<Esc>', true, false, true), 'n', false)
+end
+
+local toggle_hints -- defined below
+
 --- Suggested keys, in buffers with the server only.
 local function set_keymaps(buffer)
-  local function map(keys, action, what)
-    vim.keymap.set('n', keys, action, { buffer = buffer, desc = what })
+  local function map(keys, action, what, mode)
+    vim.keymap.set(mode or 'n', keys, action, { buffer = buffer, desc = what })
   end
   map('K', vim.lsp.buf.hover, 'What is this instruction, register or symbol?')
   map('gd', vim.lsp.buf.definition, 'Go to the definition')
@@ -138,8 +157,88 @@ local function set_keymaps(buffer)
   map('<Leader>a', rewrites_of_line, 'Rewrites for the findings on this line')
   map('<Leader>e', vim.diagnostic.open_float, 'The finding here in full')
   map('<Leader>f', lay_out, 'Lay out the lines of the file')
+  map('<Leader>f', lay_out_selection, 'Lay out the lines selected', 'x')
+  map('<Leader>h', function()
+    toggle_hints(buffer)
+  end, 'Show or hide the hints at the ends of lines')
+  map('<Leader>c', vim.lsp.buf.incoming_calls, 'Who calls this routine?')
+  map('<C-s>', vim.lsp.buf.signature_help, 'Forms of this instruction', 'i')
   map('[d', vim.diagnostic.goto_prev, 'Finding before')
   map(']d', vim.diagnostic.goto_next, 'Finding after')
+end
+
+--- The hints at the ends of lines. Neovim has them itself from 0.10 on; before that they
+--- are asked for here, of the lines around the window.
+local hint_space = vim.api.nvim_create_namespace('narrowgauge_hints')
+local hints_shown = {} -- buffer -> client that is asked
+local hints_asked = {} -- buffer -> number of the last request
+local around = 100 -- lines before and after those in the window
+
+local function ask_hints(buffer)
+  local client = vim.lsp.get_client_by_id(hints_shown[buffer] or -1)
+  local window = vim.fn.bufwinid(buffer)
+  if not client or window < 0 or vim.lsp.inlay_hint then
+    return
+  end
+  local count = vim.api.nvim_buf_line_count(buffer)
+  local first = math.max(vim.fn.line('w0', window) - 1 - around, 0)
+  local last = math.min(vim.fn.line('w$', window) + around, count)
+  local asked = (hints_asked[buffer] or 0) + 1
+  hints_asked[buffer] = asked
+  client.request('textDocument/inlayHint', {
+    textDocument = { uri = vim.uri_from_bufnr(buffer) },
+    range = { start = { line = first, character = 0 }, ['end'] = { line = last, character = 0 } },
+  }, function(problem, hints)
+    if problem or hints_asked[buffer] ~= asked or not hints_shown[buffer] or not vim.api.nvim_buf_is_loaded(buffer) then
+      return
+    end
+    vim.api.nvim_buf_clear_namespace(buffer, hint_space, 0, -1)
+    for _, hint in ipairs(hints or {}) do
+      local text = hint.label
+      if type(text) == 'table' then
+        text = table.concat(vim.tbl_map(function(part)
+          return part.value
+        end, text))
+      end
+      -- Beyond the end is a line that has been taken out since.
+      pcall(vim.api.nvim_buf_set_extmark, buffer, hint_space, hint.position.line, 0, { virt_text = { { text, 'Comment' } } })
+    end
+  end, buffer)
+end
+
+--- Asks again a moment after the last change.
+local function soon(buffer)
+  local number = (hints_asked[buffer] or 0) + 1
+  hints_asked[buffer] = number
+  vim.defer_fn(function()
+    if hints_asked[buffer] == number and vim.api.nvim_buf_is_loaded(buffer) then
+      ask_hints(buffer)
+    end
+  end, 200)
+end
+
+local function show_hints(client, buffer, shown)
+  if vim.lsp.inlay_hint then
+    vim.lsp.inlay_hint.enable(shown, { bufnr = buffer })
+  end
+  hints_shown[buffer] = shown and client.id or nil
+  if shown then
+    ask_hints(buffer)
+  else
+    vim.api.nvim_buf_clear_namespace(buffer, hint_space, 0, -1)
+  end
+end
+
+local function follow_hints(client, buffer)
+  show_hints(client, buffer, options.hints)
+  vim.api.nvim_create_autocmd({ 'TextChanged', 'InsertLeave', 'WinScrolled', 'BufWinEnter' }, {
+    buffer = buffer,
+    callback = function()
+      if hints_shown[buffer] then
+        soon(buffer)
+      end
+    end,
+  })
 end
 
 local ask_target -- defined below
@@ -148,6 +247,7 @@ local function on_attach(client, buffer)
   if options.keymaps then
     set_keymaps(buffer)
   end
+  follow_hints(client, buffer)
   -- Completion by CTRL-X CTRL-O; Neovim 0.8 and later set it themselves.
   vim.api.nvim_buf_set_option(buffer, 'omnifunc', 'v:lua.vim.lsp.omnifunc')
   vim.api.nvim_create_autocmd('CursorHold', {
@@ -211,6 +311,13 @@ local function client_of(buffer)
     if client.name == 'narrowgauge' and vim.lsp.buf_is_attached(buffer, client.id) then
       return client
     end
+  end
+end
+
+function toggle_hints(buffer)
+  local client = client_of(buffer)
+  if client then
+    show_hints(client, buffer, not hints_shown[buffer])
   end
 end
 

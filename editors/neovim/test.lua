@@ -158,6 +158,80 @@ local function test()
   end
   assert(offered.movs and not offered.moveq, 'completion: ' .. vim.inspect(vim.tbl_keys(offered)))
 
+  -- Hints at the end of lines: the word that a load gets, and the line that set flags.
+  local marks = vim.api.nvim_get_namespaces().narrowgauge_hints
+  local function hints()
+    local out = {}
+    for _, mark in ipairs(vim.api.nvim_buf_get_extmarks(0, marks, 0, -1, { details = true })) do
+      out[mark[2] + 1] = mark[4].virt_text[1][1]
+    end
+    return out
+  end
+  local hinted = vim.deepcopy(before)
+  hinted[6] = '        ldr     r0, =LAMP_TIME'
+  table.insert(hinted, '        .equ    LAMP_TIME, 0x1234 + 1')
+  vim.api.nvim_buf_set_lines(0, 0, -1, true, hinted)
+  vim.cmd('doautocmd TextChanged')
+  if not vim.lsp.inlay_hint then
+    await(function()
+      return (hints()[6] or ''):find('0x1235', 1, true)
+    end, 'the hint with the word of the literal')
+    vim.cmd([[normal \h]])
+    equal(hints(), {}, 'hints that are hidden')
+    vim.cmd([[normal \h]])
+    await(function()
+      return hints()[6] ~= nil
+    end, 'the hint to come back')
+  end
+
+  -- Completion puts a name into the buffer, and the forms of an instruction are told while its
+  -- operands are typed.
+  vim.api.nvim_buf_set_lines(0, -1, -1, true, { '        ldr     r1, =LAMP_T' })
+  vim.api.nvim_win_set_cursor(0, { #hinted + 1, 0 })
+  local signature
+  local signed = vim.lsp.handlers['textDocument/signatureHelp']
+  vim.lsp.handlers['textDocument/signatureHelp'] = function(problem, answer, ...)
+    signature = answer
+    return signed(problem, answer, ...)
+  end
+  -- The answers come while Neovim is in insert mode, which the keys end.
+  local tries = 0
+  local function accept()
+    tries = tries + 1
+    if tries > 600 or signature and vim.fn.pumvisible() == 1 then
+      vim.api.nvim_input('<C-y><Esc>')
+    else
+      vim.defer_fn(accept, 30)
+    end
+  end
+  vim.defer_fn(accept, 30)
+  vim.fn.feedkeys(vim.api.nvim_replace_termcodes('A<C-s><C-x><C-o>', true, false, true), 'x!')
+  await(function()
+    return vim.api.nvim_buf_get_lines(0, -2, -1, true)[1]:find('=LAMP_TIME', 1, true) ~= nil
+  end, 'the name that completion offers')
+  await(function()
+    return signature ~= nil
+  end, 'the forms of the instruction')
+  assert(signature.signatures[1].label:find('ldr', 1, true), 'the form: ' .. vim.inspect(signature))
+  vim.cmd('stopinsert')
+  vim.api.nvim_buf_set_lines(0, 0, -1, true, before)
+
+  -- Of lines that are selected only these are laid out.
+  local two = vim.deepcopy(before)
+  two[6], two[7] = '  mov r0, #1', '  bx lr'
+  for register = 1, 4 do
+    table.insert(two, ('        mov     r%d, r0'):format(register))
+  end
+  vim.api.nvim_buf_set_lines(0, 0, -1, true, two)
+  vim.api.nvim_win_set_cursor(0, { 7, 2 })
+  vim.fn.feedkeys([[V\f]], 'x')
+  await(function()
+    return vim.api.nvim_buf_get_lines(0, 6, 7, true)[1] == '        bx      lr'
+  end, 'the selected line to be laid out')
+  equal(vim.api.nvim_buf_get_lines(0, 5, 6, true)[1], '  mov r0, #1', 'the line that is not selected')
+  vim.api.nvim_buf_set_lines(0, 0, -1, true, before)
+  vim.api.nvim_win_set_cursor(0, { 6, 8 })
+
   -- The status line has what the source is taken for.
   await(function()
     return narrowgauge_target() ~= ''
