@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -20,6 +21,9 @@ type ran struct {
 	rounded  bool     // the low bits of an address have not been looked at
 	data     bool     // it came to data, or to where nothing is
 	visited  map[int32]bool
+	state    bool     // it came to code of the other state
+	uneven   bool     // the stack was no multiple of 8 where it called something
+	stores   []string // the sections that it stored to
 }
 
 // runLamp carries out the routine lamp. What it calls and the text does not have changes all
@@ -32,8 +36,21 @@ func runLamp(t *testing.T, text string, s exec.State) (out ran) {
 	f := &r.prog.Items[r.prog.SymbolOf("lamp").Item]
 	s.Regs[isa.PC], _ = image.Address(f.Section, f.Offset)
 	out = ran{State: s, visited: map[int32]bool{}}
+	defer func() {
+		for _, a := range out.Log {
+			if sec, _, ok := image.Place(a.Addr); ok && a.Store {
+				out.stores = append(out.stores, r.prog.Sections[sec].Name)
+			}
+		}
+	}()
+	called := true // a linker sees to the state of what is called by name
 	for range 1000 {
 		pc := out.Regs[isa.PC]
+		if next := img.At(pc); next != nil && next.Match.Form != nil && !called && r.prog.Environments[next.Environment].Mode != out.Set {
+			out.state = true
+			return out
+		}
+		called = false
 		if pc == returnTo {
 			out.returned = true
 			return out
@@ -44,7 +61,11 @@ func runLamp(t *testing.T, text string, s exec.State) (out ran) {
 				out.Regs[g] = 0xdead0000 + uint32(g)
 			}
 			out.Flags ^= isa.NZCV
+			out.uneven = out.uneven || out.Regs[isa.SP]&7 != 0
 			out.Regs[isa.PC] = out.Regs[isa.LR] &^ 1
+			if out.Set = isa.A; out.Regs[isa.LR]&1 != 0 {
+				out.Set = isa.T
+			}
 			continue
 		}
 		if it == nil || it.Match.Form == nil {
@@ -52,6 +73,7 @@ func runLamp(t *testing.T, text string, s exec.State) (out ran) {
 			return out
 		}
 		out.visited[it.Line] = true
+		called = it.Match.Form.Row.Flow == isa.FlowCall
 		res, ok := img.Step(it, &out.State, true)
 		if out.end, out.rounded = res.End, out.rounded || res.Rounded; !ok || res.End != exec.Done {
 			return out
@@ -112,6 +134,21 @@ func TestRunExamples(t *testing.T) {
 			x, y := runLamp(t, text, plain), runLamp(t, text, state(func(s *exec.State) { s.Regs[0] = 7 }))
 			return x.Mem.Load(plain.Regs[1]) == y.Mem.Load(plain.Regs[1]) && x.Mem.Load(plain.Regs[1]+1) == y.Mem.Load(plain.Regs[1]+1)
 		},
+		finding.CodeStateKept:  func(text string) bool { return runLamp(t, text, plain).state },
+		finding.CodeReturnMade: func(text string) bool { return runLamp(t, text, plain).state },
+		finding.CodeFlagsUnset: func(text string) bool {
+			return differs(text, plain, state(func(s *exec.State) { s.Flags = isa.Z }))
+		},
+		finding.CodeReadUnset:  func(text string) bool { return loadsUnwritten(runLamp(t, text, plain), plain.Regs[isa.SP]) },
+		finding.CodeStackAlign: func(text string) bool { return runLamp(t, text, plain).uneven },
+		finding.CodeReadOnly:   func(text string) bool { return slices.Contains(runLamp(t, text, plain).stores, ".rodata") },
+		finding.CodeConditionIdle: func(text string) bool {
+			x, y := runLamp(t, text, plain), runLamp(t, text, state(func(s *exec.State) { s.Regs[0] = 0 }))
+			return x.Mem.Load(plain.Regs[1]) == y.Mem.Load(plain.Regs[1])
+		},
+		finding.CodeEndless: func(text string) bool {
+			return !runLamp(t, text, state(func(s *exec.State) { s.Regs[2] = 3 })).returned
+		},
 	} {
 		c := finding.ByCode(code)
 		if !wrong(c.Bad) {
@@ -127,6 +164,20 @@ func TestRunExamples(t *testing.T) {
 func storedOne(x ran) bool {
 	for _, a := range x.Log {
 		if a.Store && a.Size == 1 && a.Value == 1 {
+			return true
+		}
+	}
+	return false
+}
+
+// loadsUnwritten says whether something below a stack pointer has been loaded that nothing has
+// stored.
+func loadsUnwritten(x ran, sp uint32) bool {
+	stored := map[uint32]bool{}
+	for _, a := range x.Log {
+		if a.Store {
+			stored[a.Addr] = true
+		} else if a.Addr < sp && sp-a.Addr < 256 && !stored[a.Addr] {
 			return true
 		}
 	}
@@ -172,7 +223,7 @@ func TestRunCases(t *testing.T) {
 		{"one flag of it is used", m0, "cmp r0, #4|adcs r1, r1|bx lr", ""},
 		{"lines that keep the flags", a32, "cmp r0, #4|mov r1, #0|bhi 1f|mov r1, #2|1: bx lr", ""},
 		{"in an IT block", m4, "cmp r0, #4|it hi|movhi r1, #0|bx lr", ""},
-		{"compare in a loop", m0, "1: cmp r0, r1|bne 1b|bx lr", ""},
+		{"compare in a loop", m0, "1: cmp r0, r1|bne 1b|bx lr", "2 loop-without-end"},
 		{"known by a mask", m0, "movs r1, #1|ands r0, r1|cmp r0, #2|bhs 1f|movs r0, #9|1: bx lr", "4 condition-known"},
 		{"a loop that counts", m0, "movs r2, #0|1: strb r2, [r0, r2]|adds r2, #1|cmp r2, #9|bne 1b|bx lr", ""},
 		{"by bx without bit 0", m0, "ldr r0, =0x08000200|bx r0", "2 state-bit"},
@@ -183,6 +234,61 @@ func TestRunCases(t *testing.T) {
 		{"into data", m0, "adds r0, #1|table: .byte 1", "2 runs-out-of-code"},
 		{"off the end", m0, "adds r0, #1", "1 runs-out-of-code"},
 		{"a loop without an end", m0, "1: adds r0, #1|b 1b", ""},
+		{"a counter that is not counted", m0, "movs r2, #9|1: strb r1, [r0]|adds r0, #1|cmp r2, #0|bne 1b|bx lr", "5 loop-without-end"},
+		{"a counter that passes its end", m0, "movs r2, #0|1: adds r2, #2|cmp r2, #9|bne 1b|bx lr", "4 loop-without-end"},
+		{"without sign, never below 0", m0, "1: subs r2, #1|cmp r2, #0|bhs 1b|bx lr", "3 loop-without-end"},
+		{"by cbnz", m4, "1: strb r1, [r0], #1|cbz r2, 2f|b 1b|2: bx lr", "2 loop-without-end"},
+		{"by a return on a condition", a32, "1: add r0, r0, #1|cmp r1, #4|bxeq lr|b 1b", "3 loop-without-end"},
+		{"a loop that waits for memory", m0, "1: ldr r1, [r0]|cmp r1, #0|beq 1b|bx lr", ""},
+		{"two conditions, one of them changes", m0, "1: adds r0, #1|cmp r2, #0|beq 2f|cmp r0, #9|bne 1b|2: bx lr", ""},
+		{"a condition on another way", m0, "1: subs r1, #1|bne 1b|cmp r2, #0|bne 1b|bx lr", ""},
+		{"a loop of one line", m0, "cmp r0, #0|1: bne 1b|bx lr", ""},
+		{"a loop that calls", m0, "push {r4, lr}|movs r4, #9|1: bl g|cmp r4, #0|bne 1b|pop {r4, pc}", ""},
+		{"a loop that traps", m0, "1: svc #1|cmp r4, #0|bne 1b|bx lr", ""},
+		{"a special register", a32, "1: mrc p15, 0, r0, c0, c0, 0|cmp r0, #0|bne 1b|bx lr", ""},
+		{"flags that nobody set", m0, "beq 1f|movs r0, #0|1: bx lr", "1 flags-unset"},
+		{"carry that nobody set", a32, "adc r0, r0, r1|bx lr", "1 flags-unset"},
+		{"flags on one way only", m0, "movs r2, r0|1: adcs r1, r1|bx lr", "2 flags-unset"},
+		{"flags set on one of two ways", a32, "tst r0, #1|addne r1, r1, #1|bxeq lr|bx lr", ""},
+		{"flags given to a routine of this file", m0, "cmp r0, #0|b g|.thumb_func|g: bne 1f|movs r0, #1|1: bx lr", ""},
+		{"flags kept aside", a32, "mrs r0, cpsr|bx lr", ""},
+		{"r5 read first", m0, "adds r0, r5|bx lr", "1 read-before-set"},
+		{"r5 saved first", m0, "push {r4, r5}|mov r12, r5|movs r5, #1|adds r0, r5|pop {r4, r5}|bx lr", ""},
+		{"address in r6", m0, "str r0, [r6]|bx lr", "1 read-before-set"},
+		{"cleared by itself", a32, "push {r4, lr}|eor r4, r4, r4|add r0, r0, r4|pop {r4, lr}|bx lr", ""},
+		{"a word that is not stored", m0, "sub sp, #8|str r0, [sp]|ldr r1, [sp, #4]|add sp, #8|mov r0, r1|bx lr", "3 read-before-set"},
+		{"a word stored on one way", m0, "sub sp, #8|cmp r0, #0|beq 1f|str r0, [sp]|1: ldr r0, [sp]|add sp, #8|bx lr", ""},
+		{"an argument on the stack", m0, "ldr r0, [sp]|bx lr", ""},
+		{"a buffer that a call fills", m0, "push {r4, lr}|sub sp, #8|mov r0, sp|bl g|ldr r0, [sp]|add sp, #8|pop {r4, pc}", ""},
+		{"a pop for its room", m0, "push {r4, lr}|sub sp, #4|push {r0}|bl g|pop {r1, r2}|pop {r4, pc}", ""},
+		{"below what was popped", m0, "push {r0}|pop {r1}|sub sp, #4|ldr r0, [sp]|add sp, #4|bx lr", "4 read-before-set"},
+		{"odd number of registers at a call", m0, "push {r4, r5, lr}|bl g|pop {r4, r5, pc}", "2 stack-alignment"},
+		{"even number and room for 4 bytes", m0, "push {r4, lr}|sub sp, #4|bl g|add sp, #4|pop {r4, pc}", "3 stack-alignment"},
+		{"odd number at a call of this file", m0, "push {lr}|bl g|pop {pc}|g: bx lr", ""},
+		{"flags after a call", m0, "push {r4, lr}|cmp r0, #1|bl g|beq 1f|movs r0, #0|1: pop {r4, pc}", "4 changed-by-call"},
+		{"flags of a comparison of the run-time ABI", m0, "push {r4, lr}|bl __aeabi_cfcmple|bhi 1f|movs r0, #0|1: pop {r4, pc}", ""},
+		{"flags of a routine of this file", m0, "push {r4, lr}|bl g|bhi 1f|movs r0, #0|1: pop {r4, pc}|g: cmp r0, #4|bx lr", ""},
+		{"lr without bit 0", m0, "push {r4, lr}|mov lr, pc|bx r1|pop {r4, pc}", "3 return-address-made"},
+		{"lr made too early", a32, "push {r4, lr}|mov lr, pc|mov r0, #1|bx r1|pop {r4, lr}|bx lr", "4 return-address-made"},
+		{"lr made right", a32, "push {r4, lr}|mov lr, pc|bx r1|pop {r4, lr}|bx lr", ""},
+		{"lr with bit 0", m0, "push {r4, lr}|mov r2, pc|adds r2, #5|mov lr, r2|bx r1|pop {r4, pc}", ""},
+		{"a store beside the code", m0, "adr r1, t|str r0, [r1]|bx lr|.balign 4|t: .word 0", "2 store-read-only"},
+		{"a store to constants", m0, "ldr r1, =t|str r0, [r1]|bx lr|.section .rodata|.balign 4|t: .word 0", "2 store-read-only"},
+		{"a store to data", m0, "ldr r1, =t|str r0, [r1]|bx lr|.data|.balign 4|t: .word 0", ""},
+		{"a store to zeros", m0, "ldr r1, =t|str r0, [r1]|bx lr|.bss|.balign 4|t: .space 4", ""},
+		{"a branch to the next line", m0, "cmp r0, #0|beq 1f|1: bx lr", "2 condition-without-effect"},
+		{"a value that is there", a32, "ldrb r0, [r0]|cmp r0, #5|moveq r0, #5|bx lr", "3 condition-without-effect"},
+		{"another value", a32, "cmp r0, #5|moveq r0, #4|bx lr", ""},
+		{"both alike", a32, "cmp r0, #5|addeq r1, r1, #1|addne r1, r1, #1|bx lr", "3 condition-without-effect"},
+		{"opposite, not alike", a32, "cmp r0, #5|addeq r1, r1, #1|addne r1, r1, #2|bx lr", ""},
+		{"pc loaded in Thumb code of ARMv4T", "\t.syntax unified\n\t.cpu arm7tdmi\n\t.thumb\n\t.thumb_func\n\t.global f\nf:\n", "push {r4, lr}|bl g|pop {r4, pc}", ""},
+		{"pc loaded on ARMv4T, with A32 code", "\t.syntax unified\n\t.cpu arm7tdmi\n\t.thumb\n\t.thumb_func\n\t.global f\nf:\n", "push {r4, lr}|bl g|pop {r4, pc}|.arm|h: bx lr", "3 state-not-changed"},
+		{"pc loaded on ARMv5T", "\t.syntax unified\n\t.cpu arm946e-s\n\t.thumb\n\t.thumb_func\n\t.global f\nf:\n", "push {r4, lr}|bl g|pop {r4, pc}", ""},
+		{"moved to pc", a32, "ldr r1, =g|mov pc, r1|.thumb|.thumb_func|g: bx lr", "2 state-not-changed"},
+		{"loaded to pc", a32, "ldr pc, =g|.thumb|.thumb_func|g: bx lr", "1 state-not-changed"},
+		{"by bx", a32, "ldr r1, =g|bx r1|.thumb|.thumb_func|g: bx lr", ""},
+		{"moved to pc on ARMv7", "\t.syntax unified\n\t.cpu cortex-a8\n\t.arm\n\t.type f, %function\n\t.global f\nf:\n", "ldr r1, =g|mov pc, r1|.thumb|.thumb_func|g: bx lr", ""},
+		{"a return to code of the other state", a32, "push {r4, lr}|bl g|pop {r4, lr}|bx lr|.thumb|.thumb_func|g: push {r4, lr}|pop {r4, pc}", "8 state-not-changed"},
 	} {
 		text := c.head + "\t" + strings.ReplaceAll(c.text, "|", "\n\t") + "\n"
 		r := analyze(t, nil, text)

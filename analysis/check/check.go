@@ -24,13 +24,18 @@ type job struct {
 	saved map[int32]isa.RegList
 	// back are the returns that notRestored has found, until all of saved is known.
 	back []back
+	// told are the routines of which a check has said something.
+	told map[told]bool
+	// last is the line on a condition that has been looked at before this one.
+	last onCondition
 }
 
 // lines are the checks that look at each line that is reached, with what is known there.
-var lines = []func(p *job, l *flow.Line){misaligned, stateBit, lostReturn, unbalanced, unusedCompare, flagsOfTwo, constantCondition, notRestored, changedByCall, unusedValue}
+var lines = []func(p *job, l *flow.Line){misaligned, stateBit, lostReturn, unbalanced, unusedCompare, flagsOfTwo, constantCondition, notRestored, changedByCall, unusedValue,
+	stateKept, unsetFlags, unsetRegisters, unsetStack, unalignedCall, flagsAfterCall, madeReturn, madeEarly, storesReadOnly, idleCondition}
 
 // programs are those that look at the program as a whole.
-var programs = []func(p *job){vectors, depths, unreached, runsIntoData, returnsNotRestored}
+var programs = []func(p *job){vectors, depths, unreached, runsIntoData, returnsNotRestored, endless}
 
 // MaxItems bounds the programs that are looked at, as it takes longer than to assemble them.
 // Sources of this size are rarely written by hand (common practice).
@@ -43,7 +48,7 @@ func Run(ctx context.Context, r *program.Program, shared func() bool, before []f
 	if len(r.Items) > MaxItems || slices.ContainsFunc(before, missing) {
 		return nil
 	}
-	p := &job{Reporter: &wording.Reporter{Evaluator: *eval.New(r)}, before: before, saved: map[int32]isa.RegList{}}
+	p := &job{Reporter: &wording.Reporter{Evaluator: *eval.New(r)}, before: before, saved: map[int32]isa.RegList{}, told: map[told]bool{}}
 	p.paths = &flow.Paths{Evaluator: eval.New(r), Shared: shared}
 	p.known = p.paths.Known()
 	if ctx.Err() != nil {

@@ -28,8 +28,11 @@ func stateBit(p *job, l *flow.Line) {
 	}
 	set := val&1 != 0
 	if l.To.Base.Kind == values.Section {
-		y, mode, ok := p.CodeLabel(program.Value{Kind: program.Address, Section: int16(l.To.Base.ID), N: int64(l.To.Val &^ 1)})
-		if ok && (mode == isa.T) != set {
+		it, label := p.known.CodeAt(l.To)
+		if it == nil || label == "" {
+			return
+		}
+		if y, mode := p.SymbolOf(label), p.Environments[it.Environment].Mode; (mode == isa.T) != set && !y.Auto {
 			p.Emit(p.StmtLoc(l.Item), finding.Diagnostic{Code: finding.CodeStateBit, Message: wording.GoesToOtherState(l.Item.Stmt.Name, y.Name, mode),
 				Related: []finding.Related{{Location: y.At.Location, Message: wording.DefinedHere(y.Name)}}})
 		}

@@ -58,6 +58,14 @@ const (
 	CodeValueUnused    = "value-unused"
 	CodeUnreached      = "never-reached"
 	CodeRunsOut        = "runs-out-of-code"
+	CodeStateKept      = "state-not-changed"
+	CodeReturnMade     = "return-address-made"
+	CodeFlagsUnset     = "flags-unset"
+	CodeReadUnset      = "read-before-set"
+	CodeStackAlign     = "stack-alignment"
+	CodeReadOnly       = "store-read-only"
+	CodeConditionIdle  = "condition-without-effect"
+	CodeEndless        = "loop-without-end"
 )
 
 // Check describes one registered check: the only place where it is described.
@@ -262,6 +270,31 @@ var Registry = []Check{
 	{CodeRunsOut, Warning, "Execution runs out of the code",
 		"A routine goes on after its last instruction: into data, which are then executed as instructions, or beyond the end of its section, where the linker puts whatever it likes. A return or a branch is missing.",
 		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nstrb r0, [r1]\naspects: .byte 1, 2, 4, 8\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nstrb r0, [r1]\nbx lr\naspects: .byte 1, 2, 4, 8\n", nil},
+	{CodeStateKept, Warning, "Jump that keeps the state of the core",
+		"Only BX and BLX change between A32 and Thumb code on each core. POP, LDM and LDR of pc do so from ARMv5T on, and take bit 0 for nothing before; MOV and arithmetic with pc do from ARMv7 on, in A32 code only. Here the code that is gone to, or the caller that is returned to, is of the other state and is executed as garbage. Load the address into a register, and BX to it. It is a hint where a function for other files returns so, in a source with code of both states, as it depends on who calls it.",
+		".arch armv4t\n.syntax unified\n.arm\n.global lamp\nlamp: ldr r1, =set\nmov pc, r1\n.thumb\n.thumb_func\nset: movs r0, #1\nbx lr\n",
+		".arch armv4t\n.syntax unified\n.arm\n.global lamp\nlamp: ldr r1, =set\nbx r1\n.thumb\n.thumb_func\nset: movs r0, #1\nbx lr\n", nil},
+	{CodeReturnMade, Warning, "Return address that is wrong",
+		"The line jumps to a routine with a return address in lr that was made by hand. In Thumb code bit 0 of it has to be set, and MOV lr, pc leaves it clear: BX lr then comes back in A32 state, or faults on a core without it. MOV lr, pc has to be right before the jump, as pc reads 4 ahead in Thumb code and 8 in A32 code. BLX does all of it from ARMv5T on; before, BL to a BX nearby does.",
+		".arch armv4t\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4, lr}\nldr r1, =set\nmov lr, pc\nbx r1\npop {r4}\npop {r3}\nbx r3\n", ".arch armv4t\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4, lr}\nldr r1, =set\nbl 1f\npop {r4}\npop {r3}\nbx r3\n1: bx r1\n", nil},
+	{CodeFlagsUnset, Warning, "Flags that nobody has set",
+		"A function reads flags, as a condition or as the carry of an addition, before any line of it has set them. They are whatever the caller had in them, as flags mean nothing where a function is called (AAPCS32, 6.1.1). A compare is missing, or comes too late.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: beq 1f\nmovs r0, #1\n1: bx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #0\nbeq 1f\nmovs r0, #1\n1: bx lr\n", nil},
+	{CodeReadUnset, Hint, "Read before anything is there",
+		"The line reads a word of the routine's own stack that nothing has stored to, or computes with a register that nothing has set and that no argument comes in: r4 to r11 are the caller's, and r12 has no meaning where a function is called (AAPCS32, 6.1.1). Saving a register is no such use.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: sub sp, #8\nstr r0, [sp]\nldr r0, [sp, #4]\nadd sp, #8\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: sub sp, #8\nstr r0, [sp, #4]\nldr r0, [sp, #4]\nadd sp, #8\nbx lr\n", nil},
+	{CodeStackAlign, Hint, "Stack that is not aligned to 8 bytes at a call",
+		"Where a function of another file is called, sp has to be a multiple of 8 (AAPCS32, 6.2.1.2): it may keep doublewords on the stack, and LDRD or STRD fault or go wrong elsewhere on some cores. A function begins with such a stack; push an even number of registers, or make room of a multiple of 8 with them.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {lr}\nbl set\npop {pc}\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: push {r4, lr}\nbl set\npop {r4, pc}\n", nil},
+	{CodeReadOnly, Warning, "Store into a section that is not for writing",
+		"The address is in a section of constants, which a linker puts beside the code, in flash or in pages that are not for writing: the store faults, or nothing happens. Put what changes into .data or .bss. In a section for code it is a hint, as code may be run in RAM, and change itself.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: ldr r1, =aspect\nstrb r0, [r1]\nbx lr\n.section .rodata\naspect: .byte 1\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: ldr r1, =aspect\nstrb r0, [r1]\nbx lr\n.data\naspect: .byte 1\n", nil},
+	{CodeConditionIdle, Hint, "Condition that makes no difference",
+		"Whether the condition holds or not, the same comes of it: a branch goes to the next line, a line gives a register the value that it has then, or two lines on opposite conditions do the same. The wrong value or label is in one of them, or the lines can go.",
+		".arch armv7-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #0\nite eq\nmoveq r2, #1\nmovne r2, #1\nstrb r2, [r1]\nbx lr\n", ".arch armv7-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #0\nite eq\nmoveq r2, #1\nmovne r2, #2\nstrb r2, [r1]\nbx lr\n", nil},
+	{CodeEndless, Warning, "Loop that cannot end",
+		"The loop has a condition on which it would end, but each time round it is the same: no line of the loop changes what it looks at, or its values are known and never fit. A counter that nobody counts is a usual reason. Loops without a condition, and those of one line, are meant to go on for ever.",
+		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: strb r1, [r0]\nadds r0, #1\ncmp r2, #0\nbne lamp\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: strb r1, [r0]\nadds r0, #1\nsubs r2, #1\nbne lamp\nbx lr\n", nil},
 }
 
 // Checks lists all checks in the order of the documentation.

@@ -225,7 +225,15 @@ func (r *Paths) FlagsSetBy(it *program.Item) *program.Item {
 // LastCall is a call on a way to a line from where nothing has written LR since; nil where
 // none is near.
 func (r *Paths) LastCall(it *program.Item) *program.Item {
-	g := r.graphOf()
+	return r.graphOf().lastCall(it, func(e *isa.Effects) bool { return e.Writes.Has(isa.LR) })
+}
+
+// FlagsCall is the same for flags: none has been set since.
+func (r *Paths) FlagsCall(it *program.Item) *program.Item {
+	return r.graphOf().lastCall(it, func(e *isa.Effects) bool { return e.FlagsWritten != 0 })
+}
+
+func (g *graph) lastCall(it *program.Item, writes func(e *isa.Effects) bool) *program.Item {
 	from := g.predecessors()
 	s := g.stepAt[it.Index]
 	seen := map[int32]bool{}
@@ -241,7 +249,8 @@ func (r *Paths) LastCall(it *program.Item) *program.Item {
 			} else if w := g.steps[n].way; w == calls || w == callsBy {
 				return x
 			} else {
-				written = x.Match.Effects().Writes.Has(isa.LR)
+				e := x.Match.Effects()
+				written = writes(&e)
 			}
 		}
 		if written {

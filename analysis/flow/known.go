@@ -19,6 +19,10 @@ type State struct {
 	// slots are words on the stack, by their distance from where the stack pointer was
 	// at the entry of the routine; in order.
 	slots []slot
+	// own are the flags that nothing has set since the entry, on any way; filled are the words
+	// on the stack that something has written, on some way.
+	own    isa.Flags
+	filled words
 	// leaked: other code may have an address in the stack of the routine.
 	leaked bool
 }
@@ -200,6 +204,7 @@ func (k *Known) fresh(b int32) *State {
 	for f := range s.Flags {
 		s.Flags[f] = values.Between(0, 1)
 	}
+	s.own = isa.NZCV
 	s.name(b)
 	return s
 }
@@ -269,12 +274,12 @@ func (s *State) take(o *State) {
 
 // same says whether two states tell the same.
 func (s *State) same(o *State) bool {
-	return s.Regs == o.Regs && s.Flags == o.Flags && s.by == o.by && s.leaked == o.leaked && slices.Equal(s.slots, o.slots)
+	return s.Regs == o.Regs && s.Flags == o.Flags && s.by == o.by && s.leaked == o.leaked && s.own == o.own && s.filled == o.filled && slices.Equal(s.slots, o.slots)
 }
 
 // join is what holds in either of two states; n is how often the first has changed.
 func (k *Known) join(a, b *State, n uint8) *State {
-	out := &State{leaked: a.leaked || b.leaked}
+	out := &State{leaked: a.leaked || b.leaked, own: a.own & b.own, filled: a.filled.join(&b.filled)}
 	word := func(x, y values.Word) values.Word {
 		switch {
 		case n >= allAfter && !x.Same(x.Join(y)):
@@ -424,8 +429,9 @@ func external(s *State) *State {
 	}
 	for f := range out.Flags {
 		out.Flags[f] = values.Between(0, 1)
+		out.Flags[f].Left = true
 	}
-	out.by = noSteps
+	out.by, out.own = noSteps, 0
 	if s.leaked {
 		out.slots = nil
 	}
@@ -444,6 +450,7 @@ func (k *Known) apply(sum *returned, entry int32, s *State) *State {
 		for r := range out.Regs {
 			out.Regs[r] = values.Unknown()
 		}
+		out.unflag()
 		out.slots, out.leaked = nil, true
 		return out
 	}
@@ -458,8 +465,9 @@ func (k *Known) apply(sum *returned, entry int32, s *State) *State {
 	for f := range out.Flags {
 		out.Flags[f] = k.given(sum.state.Flags[f], entry, s)
 	}
-	out.by = noSteps
+	out.by, out.own = noSteps, s.own&sum.state.own
 	if sum.above || s.leaked {
+		out.filled.fillAll()
 		out.slots = nil
 	}
 	out.slots = slices.DeleteFunc(out.slots, func(x slot) bool { return x.at >= 0 })

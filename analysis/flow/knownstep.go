@@ -197,6 +197,7 @@ func (t *transfer) commit(step int32) {
 				v = v.Join(t.s.Flags[f])
 			}
 			t.s.Flags[f], t.s.by[f] = v, step
+			t.s.own &^= a.Flag
 		case isa.ActStore:
 			t.store(a.Addr, int(a.Size), a.Value, maybe)
 			t.touches = append(t.touches, Touch{a.Addr, int(a.Size), a.How, true})
@@ -261,6 +262,7 @@ func (s *State) shrink() {
 		s.slots, s.leaked = nil, true
 		return
 	}
+	s.filled.below(sp)
 	s.slots = slices.DeleteFunc(s.slots, func(x slot) bool { return x.at < sp })
 }
 
@@ -277,7 +279,7 @@ func (s *State) unflag() {
 	for f := range s.Flags {
 		s.Flags[f] = values.Between(0, 1)
 	}
-	s.by = noSteps
+	s.by, s.own = noSteps, 0
 }
 
 func (s *State) unstack() {
@@ -300,6 +302,7 @@ func (t *transfer) store(addr values.Word, size int, v values.Word, maybe bool) 
 	off, own := addr.Is(isa.SP)
 	switch {
 	case own:
+		s.filled.fill(off, size)
 		s.slots = slices.DeleteFunc(s.slots, func(x slot) bool { return x.at < off+int32(size) && off < x.at+4 })
 		if off >= 0 {
 			t.spoil()
@@ -311,6 +314,7 @@ func (t *transfer) store(addr values.Word, size int, v values.Word, maybe bool) 
 		i, _ := slices.BinarySearchFunc(s.slots, off, func(x slot, at int32) int { return int(x.at - at) })
 		s.slots = slices.Insert(s.slots, i, slot{off, v.Anonymous()})
 	case addr.Frame:
+		s.filled.fillAll()
 		s.slots = nil
 		t.spoil()
 	case s.leaked:

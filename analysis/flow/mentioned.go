@@ -43,6 +43,19 @@ func Mentioned(ops []isa.Operand) (l isa.RegList) {
 	return l
 }
 
+// AddressRegs are the registers that the address is made of to which a line stores.
+func AddressRegs(ops []isa.Operand) (l isa.RegList) {
+	for i := range ops {
+		switch o := &ops[i]; {
+		case o.Kind == isa.OpMem:
+			l |= Mentioned(ops[i : i+1])
+		case o.Kind == isa.OpList && i == 1 && ops[0].Kind == isa.OpReg:
+			l |= RegBit(ops[0].Reg)
+		}
+	}
+	return l
+}
+
 func RegBit(r isa.Reg) isa.RegList {
 	if r > 15 {
 		return 0

@@ -106,3 +106,116 @@ func RunsIntoData(text string, line int32) string {
 func RunsOut(text, section string) string {
 	return fmt.Sprintf("Execution goes on after %s, where %s ends.", text, section)
 }
+
+// flagNames names flags in a sentence, as "N and Z".
+func flagNames(f isa.Flags) string {
+	var list []string
+	for i, name := range []string{"N", "Z", "C", "V"} {
+		if f&(1<<i) != 0 {
+			list = append(list, name)
+		}
+	}
+	if n := len(list); n > 1 {
+		return strings.Join(list[:n-1], ", ") + " and " + list[n-1]
+	}
+	return list[0]
+}
+
+func FlagsUnset(name string, f isa.Flags, routine string) string {
+	return fmt.Sprintf("%s reads %s, which nothing in %s has set: a caller need not leave anything in flags.", name, flagNames(f), routine)
+}
+
+func RegisterUnset(name string, r isa.Reg, routine string) string {
+	return fmt.Sprintf("%s reads %v, which nothing in %s has set, and which AAPCS32 hands no argument in.", name, r, routine)
+}
+
+func StackUnset(name string, off int32) string {
+	return fmt.Sprintf("%s reads the stack at sp + %d, where nothing has stored a value.", name, off)
+}
+
+func StackUnaligned(text string, depth int32, routine string) string {
+	return fmt.Sprintf("%s is %s below where %s began: sp must be a multiple of 8 where another function is called.", text, Plural(int(depth), "byte", "bytes"), routine)
+}
+
+func FlagsAfterCall(name string, line int32) string {
+	return fmt.Sprintf("%s reads flags after the call in line %d, which need not keep them: compare anew after it.", name, line)
+}
+
+func CallChangesFlags() string { return "the call, which may change the flags" }
+
+func ReturnsToJump(text string, itself bool) string {
+	if !itself {
+		return fmt.Sprintf("The return address in lr is in front of the end of %s: set lr in the line right before it.", text)
+	}
+	return fmt.Sprintf("The return address in lr is that of %s itself: set lr in the line right before it.", text)
+}
+
+func ReturnWithoutBit(text string, line int32, onlyThumb bool) string {
+	if onlyThumb {
+		return fmt.Sprintf("Bit 0 of the return address in lr is clear at %s, and this core faults on the return to line %d.", text, line)
+	}
+	return fmt.Sprintf("Bit 0 of the return address in lr is clear at %s: bx lr goes to line %d in A32 state, but it is Thumb code.", text, line)
+}
+
+func ReturnWithBit(text string, line int32) string {
+	return fmt.Sprintf("Bit 0 of the return address in lr is set at %s: bx lr goes to line %d in Thumb state, but it is A32 code.", text, line)
+}
+
+func LRMade() string { return "lr is set here" }
+
+func StoresReadOnly(name, place, section string) string {
+	return fmt.Sprintf("%s stores to %s, in %s, which is not for writing.", name, place, section)
+}
+
+// stateName is a state in a sentence.
+func stateName(s isa.State) string {
+	if s == isa.A {
+		return "A32"
+	}
+	return "Thumb"
+}
+
+func StateKept(text string, line int32, from isa.State, target string) string {
+	return fmt.Sprintf("%s goes to line %d in %s state, but that is %s code: %s changes the state by bx only.", text, line, stateName(from), stateName(other(from)), target)
+}
+
+func ReturnKept(text, routine string, from isa.State, line int32, target string) string {
+	return fmt.Sprintf("%s stays in %s state, but %s is called from %s code in line %d: return by bx on %s.", text, stateName(from), routine, stateName(other(from)), line, target)
+}
+
+func ReturnMayBeKept(text, routine string, from isa.State, target string) string {
+	return fmt.Sprintf("%s stays in %s state on %s: %s code cannot call %s.", text, stateName(from), target, stateName(other(from)), routine)
+}
+
+func CalledHere(routine string) string { return routine + " is called here" }
+
+func other(s isa.State) isa.State {
+	if s == isa.A {
+		return isa.T
+	}
+	return isa.A
+}
+
+func ConditionIdle(text string, c isa.Cond) string {
+	return fmt.Sprintf("%s changes nothing: where %s holds, the value is there already.", text, strings.ToUpper(c.String()))
+}
+
+func BothAlike(text string, line int32) string {
+	return fmt.Sprintf("%s does the same as line %d, which has the opposite condition: none is needed.", text, line)
+}
+
+func Opposite() string { return "the opposite condition" }
+
+func BranchesToNext(text string) string {
+	return fmt.Sprintf("%s goes to the next line whether its condition holds or not.", text)
+}
+
+func Endless(text string, line int32) string {
+	return fmt.Sprintf("The loop from line %d never ends: what %s looks at does not change in it.", line, text)
+}
+
+func EndlessAlways(text string, line int32) string {
+	return fmt.Sprintf("The loop from line %d never ends: %s goes back each time.", line, text)
+}
+
+func LoopBegins() string { return "the loop begins here" }

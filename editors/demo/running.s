@@ -87,7 +87,7 @@ crossing_wait:
         .global crossing_clear
         .thumb_func
 crossing_clear:
-        adds    r1, r0, #4                      @ expect: value-unused
+        uxth    r1, r0                          @ expect: value-unused
         movs    r1, #0
         str     r1, [r0]
         bx      lr
@@ -104,3 +104,68 @@ crossing_aspects:
         .balign 4
 
         .extern crossing_lamp
+
+@ --- 5. Before anything is there ---------------------------------------------
+
+        .global crossing_gate
+        .thumb_func
+crossing_gate:
+        push    {r7, lr}
+        sub     sp, #12
+        str     r0, [sp]
+        ldr     r0, [sp, #4]                    @ expect: read-before-set
+        bl      crossing_lamp                   @ expect: stack-alignment
+        beq     2f                              @ expect: changed-by-call
+        ldr     r1, =crossing_angle
+        strb    r0, [r1]                        @ expect: store-read-only
+2:      add     sp, #12
+        pop     {r7, pc}
+
+        .global crossing_bell
+        .thumb_func
+crossing_bell:
+        bcs     1f                              @ expect: flags-unset
+        movs    r0, #0
+1:      bx      lr
+
+        .section .rodata.crossing, "a", %progbits
+crossing_angle:
+        .byte   90
+
+@ --- 6. Conditions -----------------------------------------------------------
+
+        .section .text.crossing
+        .global crossing_train
+        .thumb_func
+crossing_train:
+        ldrb    r1, [r0]
+        adds    r2, r2, r1
+        cmp     r3, #8
+        bne     crossing_train                  @ expect: loop-without-end
+        cmp     r2, #0
+        beq     3f                              @ expect: condition-without-effect
+3:      bx      lr
+
+@ --- 7. Two states -----------------------------------------------------------
+@ The old crossing has a core of ARMv4T, on which BX alone changes the state.
+
+        .section .text.old, "ax", %progbits
+        .arch   armv4t
+        .arm
+        .global old_crossing
+        .type   old_crossing, %function
+old_crossing:
+        stmfd   sp!, {r4, lr}
+        bl      old_bell
+        mov     lr, pc
+        mov     r0, #1
+        bx      r4                              @ expect: return-address-made
+        ldmfd   sp!, {r4, lr}
+        bx      lr
+
+        .thumb
+        .thumb_func
+old_bell:
+        push    {r4, lr}
+        movs    r0, #0
+        pop     {r4, pc}                        @ expect: state-not-changed

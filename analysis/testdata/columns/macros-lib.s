@@ -71,7 +71,7 @@ again   LampNE  r4, #0x100, "on"
         Lamp    \
                 r4, |, \
                 |
-        CMP     r1, #3
+        SUBS    r1, #3
         BEQ     again
         Both    r2, r3
 2       POP     {r4, lr}
