@@ -43,4 +43,7 @@ type Input struct {
 	// Made keeps parsed expansions of macros for the next analysis, which is
 	// faster with the same one; nil: nothing is kept.
 	Made *Expansions
+	// Before is an analysis of which only the text of the root file was another one: files,
+	// settings and all else are the same. It is faster with one; nil: there is none.
+	Before *Result
 }

@@ -2,6 +2,7 @@ package analysis_test
 
 import (
 	"context"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -103,5 +104,27 @@ func BenchmarkActions(b *testing.B) {
 		if len(r.Actions(context.Background(), analysis.Span{Start: at, End: at + len(bad)})) == 0 {
 			b.Fatal("no rewrite")
 		}
+	}
+}
+
+// BenchmarkKeystrokeInLine is BenchmarkKeystroke for a digit typed in a constant, with what the
+// analysis before leaves.
+func BenchmarkKeystrokeInLine(b *testing.B) {
+	for _, lines := range []int{10_000, 100_000} {
+		b.Run(strconv.Itoa(lines), func(b *testing.B) {
+			file := syntax.Parse(firmware.Text(benchSeed, lines))
+			text := file.Text()
+			at := strings.Index(text[len(text)/2:], "movs    r0, #") + len(text)/2 + len("movs    r0, #")
+			var before *analysis.Result
+			b.ReportAllocs()
+			for n := 0; b.Loop(); n++ {
+				file = file.Edit(at, at+1, strconv.Itoa(n%10))
+				r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "firmware.s", File: file, Before: before})
+				if err != nil {
+					b.Fatal(err)
+				}
+				before = r
+			}
+		})
 	}
 }

@@ -188,7 +188,7 @@ func told(r *Result, thorough bool) string {
 	sort.Strings(names)
 	for _, n := range names {
 		y := r.prog.SymbolOf(n)
-		fmt.Fprintln(&s, n, y.Item, y.Kind, y.Defined, y.Label, y.Global, y.Once, y.Mode, y.Value.Kind, y.Value.N, y.Value.Section, y.Value.Late, y.At.Path, y.At.Span, len(y.Past))
+		fmt.Fprintln(&s, n, y.Item, y.Kind, y.Defined, y.Label, y.Global, y.Once, y.Mode, y.Value.Kind, y.Value.N, y.Value.Section, y.Value.Late, r.prog.DefinedAt(y).Location, len(y.Past))
 	}
 	for i := range r.prog.Sources {
 		x := &r.prog.Sources[i]

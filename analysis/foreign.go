@@ -98,19 +98,14 @@ type foreignLook struct {
 // foreignOf says which other architecture a source is of, empty if that is not clear, and by
 // which names and operands it is seen; ok is false for what is not clearly of one. p is the program that the source
 // comes to as ARM code: where a good part of its lines is right as that, it is that.
-func foreignOf(p *program.Program) (title string, marks []string, ok bool) {
-	right, wrong := 0, 0
-	for i := range p.Items {
-		it := &p.Items[i]
-		switch s := it.Stmt; {
-		case s.Kind == syntax.Instruction && it.Match.Form != nil && it.Flags&program.Refused == 0:
-			if slices.ContainsFunc(s.Ops, func(o syntax.Operand) bool { return o.Kind != isa.OpExpr && o.Kind != isa.OpImm }) {
-				right++
-			}
-		case s.Kind == syntax.Instruction, s.Kind == syntax.Unknown, s.Kind == syntax.Bad:
-			wrong++
+func foreignOf(p *program.Program, c *lineCount) (title string, marks []string, ok bool) {
+	if !c.done {
+		c.done = true
+		for i := range p.Items {
+			c.add(&p.Items[i], 1)
 		}
 	}
+	right, wrong := c.right, c.wrong
 	if wrong < fewRegisters || right > wrong {
 		return "", nil, false
 	}
@@ -126,6 +121,24 @@ func foreignOf(p *program.Program) (title string, marks []string, ok bool) {
 		title, marks, ok = foreignText(p, p.File, false, 4*right)
 	}
 	return title, marks, ok
+}
+
+// lineCount counts the lines that are instructions and that could not be.
+type lineCount struct {
+	done         bool // all of a program have been counted
+	right, wrong int
+}
+
+// add counts an item n times more.
+func (c *lineCount) add(it *program.Item, n int) {
+	switch s := it.Stmt; {
+	case s.Kind == syntax.Instruction && it.Match.Form != nil && it.Flags&program.Refused == 0:
+		if slices.ContainsFunc(s.Ops, func(o syntax.Operand) bool { return o.Kind != isa.OpExpr && o.Kind != isa.OpImm }) {
+			c.right += n
+		}
+	case s.Kind == syntax.Instruction, s.Kind == syntax.Unknown, s.Kind == syntax.Bad:
+		c.wrong += n
+	}
 }
 
 // scriptTitle is what a linker's script that goes through the preprocessor is taken for.

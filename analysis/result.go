@@ -11,7 +11,6 @@ import (
 	"narrowgauge/analysis/describe"
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
-	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
@@ -35,6 +34,7 @@ type Result struct {
 	lock   sync.Mutex
 	asking *questions
 	known  describe.Values
+	kept   *earlier // for the next analysis of nearly the same text
 	// whole has what there is with what goes wrong when the program runs, once something asks.
 	whole struct {
 		once        sync.Once
@@ -62,6 +62,10 @@ func (r *Result) run() {
 	})
 }
 
+// TookOver says whether the analysis was taken over from Input.Before, so that no other file has
+// been asked for.
+func (r *Result) TookOver() bool { return r.kept.took }
+
 // Late says whether that takes long.
 func (r *Result) Late() bool { return len(r.prog.Items) > 3000 }
 
@@ -83,7 +87,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if err != nil || in.Set != nil && in.Set.Guess == "never" {
 		return r, err
 	}
-	if title, marks, ok := foreignOf(r.prog); ok {
+	if title, marks, ok := foreignOf(r.prog, &r.kept.marks); ok {
 		r.each = []Diagnostic{foreignHint(in, title, marks)}
 		r.diags, r.list, r.foreign = r.each, r.each, true
 	}
@@ -140,24 +144,27 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	if in.Set != nil {
 		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude
 	}
-	found, err := assemble.Run(ctx, job)
+	found, kept, err := assembled(ctx, job, in.Set, asked)
 	if err != nil {
 		return nil, err
-	}
-	flow.Check(ctx, found)
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
 	}
 	diags := slices.DeleteFunc(found.All(), in.unfinished)
 	if in.Guess != nil {
 		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
-	r := &Result{in: asked, prog: found.Program, each: diags, costly: new(atomic.Bool)}
+	if asked.Before != nil { // it is not kept
+		as := *asked
+		as.Before, asked = nil, &as
+	}
+	r := &Result{in: asked, prog: found.Program, each: diags, costly: new(atomic.Bool), kept: kept}
 	if in.Set != nil {
 		r.severity, _ = severities(in.Set.Severity) // env has looked at them
 		leaveOut(diags, r.severity)
 	}
-	r.list = graded(r.allow(r.overBudget(diags)), r.severity)
+	if diags = r.overBudget(diags); !kept.quiet {
+		diags = r.allow(diags)
+	}
+	r.list = graded(diags, r.severity)
 	r.diags = found.Folded(r.list)
 	return r, nil
 }
@@ -241,7 +248,7 @@ func (r *Result) newQuestions() *questions {
 	q := &questions{left: maxAsked, stop: func() {}}
 	q.subject = rewrite.NewSubject(r.prog, r.each, func(ctx context.Context, f *syntax.File) (*program.Program, []Diagnostic, error) {
 		in := *r.in
-		in.File = f
+		in.File, in.Before = f, r
 		again, err := analyzeARM(ctx, &in)
 		if err != nil {
 			return nil, nil, err

@@ -93,6 +93,7 @@ type run struct {
 	mu     sync.Mutex
 	set    *analysis.Settings         // nil until the run begins
 	within *project.Bounds            // where it may reach files
+	before *run                       // of an earlier text; nil once the run begins
 	docs   map[docKey]*document       // open buffers; nil once the run is done
 	deps   map[string]project.Stamp   // every path that was tried, and what was there
 	files  map[string]*text           // by the path that diagnostics name
@@ -136,7 +137,9 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 			next.runs[key] = r
 			continue
 		}
-		next.runs[key] = s.newRun(doc, docs)
+		r := s.newRun(doc, docs)
+		r.before = old.runs[key].earlier(old.docs, docs, stale)
+		next.runs[key] = r
 	}
 	for key, r := range old.runs {
 		if next.runs[key] != r {
@@ -158,6 +161,56 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 	s.snap = next
 	s.mu.Unlock()
 	s.wake()
+}
+
+// earlier is the finished run of which the run of a newer text of the document may take over
+// what it can: this one, or the one before it; nil where files or settings are others.
+func (r *run) earlier(old, now map[docKey]*document, stale func(r *run) bool) *run {
+	switch {
+	case r == nil:
+		return nil
+	case !r.finished():
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		return r.before
+	case r.dependsOnChange(old, now), stale != nil && stale(r):
+		return nil
+	}
+	return r
+}
+
+// takeOver lets an analysis begin with that of the earlier run, if nothing has changed on disk.
+func (r *run) takeOver(in *analysis.Input) (from *run) {
+	r.mu.Lock()
+	from, r.before = r.before, nil
+	r.mu.Unlock()
+	if from == nil || from.outdated(nil) {
+		return nil
+	}
+	if res, ok := from.res.(*analysis.Result); ok {
+		in.Before = res
+	}
+	return from
+}
+
+// adopt takes over what an earlier run has read, whose files the analysis has not asked for
+// again.
+func (r *run) adopt(from *run) {
+	if res, ok := r.res.(*analysis.Result); !ok || from == nil || !res.TookOver() {
+		return
+	}
+	from.mu.Lock()
+	defer from.mu.Unlock()
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	maps.Copy(r.deps, from.deps)
+	maps.Copy(r.asked, from.asked)
+	maps.Copy(r.bytes, from.bytes)
+	for path, t := range from.files {
+		if path != r.doc.name() {
+			r.files[path] = t
+		}
+	}
 }
 
 // speaksFor says whether the finished run includes one of the documents.
@@ -297,7 +350,7 @@ func (r *run) compute() {
 	r.mu.Lock()
 	r.set, r.within = set, within
 	r.mu.Unlock()
-	r.res, r.err = r.analyze(r.ctx, &analysis.Input{
+	in := &analysis.Input{
 		Path: r.doc.name(),
 		File: r.doc.text.file,
 		Set:  set, Typed: r.doc.typed,
@@ -329,7 +382,10 @@ func (r *run) compute() {
 		},
 		Why:       func(w analysis.Wanted) string { return search.Why(r.wish(w)) },
 		Generated: func(w analysis.Wanted) bool { return search.Generated(r.wish(w)) },
-	})
+	}
+	from := r.takeOver(in)
+	r.res, r.err = r.analyze(r.ctx, in)
+	r.adopt(from)
 }
 
 // search finds the files that the run asks for: open buffers win over the

@@ -367,7 +367,7 @@ func (a *args) debugSymbol() {
 	}
 	if a.end() {
 		y := a.pass.Symbol(n)
-		y.Defined, y.Kind, y.Value, y.Item, y.At = true, program.SymConstant, v, a.item.Index, a.pass.StmtLoc(a.item)
+		y.Defined, y.Kind, y.Value, y.Item, y.Columns = true, program.SymConstant, v, a.item.Index, stmtColumns(a.item)
 		a.pass.Gen++
 	}
 }
@@ -561,7 +561,7 @@ func (a *args) view(name string) {
 	case !fresh:
 		a.pass.Gen++
 	}
-	s.Defined, s.Kind, s.Value, s.Item, s.At = true, program.SymConstant, program.Value{Kind: program.Unknown}, a.item.Index, a.pass.StmtLoc(a.item)
+	s.Defined, s.Kind, s.Value, s.Item, s.Columns = true, program.SymConstant, program.Value{Kind: program.Unknown}, a.item.Index, stmtColumns(a.item)
 }
 
 // stab reads the fields of a debugging record: n of them, the first a text if

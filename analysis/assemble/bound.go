@@ -101,14 +101,18 @@ func (p *pass) resolve() {
 		if p.Cancelled(1) {
 			return
 		}
-		it := &p.Items[i]
-		if it.Match.Form == nil {
-			continue
-		}
-		if row := it.Match.Form.Row; len(row.Cautions) > 0 {
-			p.Cautions(it)
-		} else if row.IT == isa.ITFree && row.State == isa.T {
-			p.Unconditional(it)
-		}
+		p.caution(&p.Items[i])
+	}
+}
+
+// caution reports of an instruction what is encodable and should not be.
+func (p *pass) caution(it *program.Item) {
+	if it.Match.Form == nil {
+		return
+	}
+	if row := it.Match.Form.Row; len(row.Cautions) > 0 {
+		p.Cautions(it)
+	} else if row.IT == isa.ITFree && row.State == isa.T {
+		p.Unconditional(it)
 	}
 }

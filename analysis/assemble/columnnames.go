@@ -147,7 +147,7 @@ func (p *pass) floatLiteral(it *program.Item, s *syntax.Stmt, o *syntax.Operand)
 func (p *pass) registerName(it *program.Item) {
 	y := p.Symbol(it.Stmt.Name)
 	if !y.Defined {
-		y.Kind, y.Item, y.At = program.SymRegister, it.Index, p.NameLoc(it)
+		y.Kind, y.Item, y.Columns = program.SymRegister, it.Index, nameColumns(it)
 	}
 }
 

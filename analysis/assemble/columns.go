@@ -300,16 +300,16 @@ func (p *pass) columnDefine(id int32) {
 	for i := last + 1; i < end; i++ {
 		body = append(body, f.Line(i).Text)
 	}
-	named := program.Place{Location: p.StmtLoc(it).Location}
+	spot := program.Spot{Line: it.Line, From: it.Stmt.Start, To: it.Stmt.End}
 	if i := strings.Index(head.Text, name); i >= 0 && p.Sources[it.File].Expansion == nil {
-		named = p.Loc(&program.Item{File: it.File, Line: int32(at)}, int32(i), int32(i+len(name)))
+		spot = program.Spot{Line: int32(at), From: int32(i), To: int32(i + len(name))}
 	}
+	m := &program.Macro{Name: name, Parameters: params, Label: h.Label != "", Cond: h.Cond != "", Columns: true, File: it.File, Line: int32(last), End: int32(end), Item: id, Spot: spot}
 	if old := p.macroBy[name]; old != nil {
-		p.Emit(named, finding.Diagnostic{Code: finding.CodeMacroDef, Message: wording.MacroTwiceColumns(old.Name, wording.Where(p.Program, old.At.Location, it)),
-			Related: []finding.Related{{Location: old.At.Location, Message: wording.FirstDefinition(old.Name)}}})
+		p.Emit(p.MacroAt(m), finding.Diagnostic{Code: finding.CodeMacroDef, Message: wording.MacroTwiceColumns(old.Name, wording.Where(p.Program, p.MacroAt(old.Macro).Location, it)),
+			Related: []finding.Related{{Location: p.MacroAt(old.Macro).Location, Message: wording.FirstDefinition(old.Name)}}})
 		return
 	}
-	m := &program.Macro{Name: name, Parameters: params, Label: h.Label != "", Cond: h.Cond != "", Columns: true, File: it.File, Line: int32(last), End: int32(end), Item: id, At: named}
 	p.columnState.conds = p.columnState.conds || m.Cond
 	p.addMacro(name, m, body)
 }

@@ -405,7 +405,7 @@ func (p *pass) allocate(it *program.Item, y *program.Symbol, size, align int64) 
 	s.Align = max(s.Align, align)
 	y.Defined, y.Label, y.Kind = true, true, program.SymData
 	y.Value = program.Value{Kind: program.Address, Section: p.currentSection, N: s.Size, At: it.Index + 1, Symbol: y}
-	y.Item, y.At = it.Index, p.StmtLoc(it)
+	y.Item, y.Columns = it.Index, stmtColumns(it)
 	p.Gen++
 	it.Size = pad + size
 	s.Size += size

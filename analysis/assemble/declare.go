@@ -27,7 +27,7 @@ func (p *pass) set(it *program.Item) {
 	}
 	if y := p.thumbName(d, name); y != nil && y.Label {
 		// Assemblers move the label.
-		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDuplicate, wording.LabelGoesOn(name, wording.Where(p.Program, y.At.Location, it)))
+		p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDuplicate, wording.LabelGoesOn(name, wording.Where(p.Program, p.DefinedAt(y).Location, it)))
 		y.Label = false
 	}
 	p.assign(it, name, o.Start-s.Start, o.End-s.Start, s.Ops[1:], d.Unit == 0)

@@ -562,7 +562,7 @@ func (p *pass) req(it *program.Item) {
 	})
 	y := p.Symbol(s.Name)
 	if !y.Defined {
-		y.Kind, y.Item, y.At = program.SymRegister, it.Index, p.NameLoc(it)
+		y.Kind, y.Item, y.Columns = program.SymRegister, it.Index, nameColumns(it)
 	}
 }
 

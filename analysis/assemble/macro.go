@@ -428,23 +428,23 @@ func (p *pass) define(id int32, l *syntax.Line) {
 	if p.problems(id, finding.CodeMacroDef, bad) || !ok {
 		return
 	}
-	at := program.Place{Location: p.NameLoc(it).Location}
+	spot := program.Spot{Line: it.Line, From: it.Stmt.Start, To: it.Stmt.NameEnd}
 	if p.Sources[it.File].Expansion == nil {
 		if i := strings.Index(l.Text[it.Stmt.NameEnd:], name); i >= 0 {
-			at = p.Loc(it, it.Stmt.NameEnd+int32(i), it.Stmt.NameEnd+int32(i+len(name)))
+			spot.From, spot.To = it.Stmt.NameEnd+int32(i), it.Stmt.NameEnd+int32(i+len(name))
 		}
 	}
 	key := lower(name)
 	if old := p.macroBy[key]; old != nil {
-		p.Emit(p.StmtLoc(it), finding.Diagnostic{Code: finding.CodeMacroDef, Message: wording.MacroTwice(old.Name, wording.Where(p.Program, old.At.Location, it)),
-			Related: []finding.Related{{Location: old.At.Location, Message: wording.FirstDefinition(old.Name)}}})
+		p.Emit(p.StmtLoc(it), finding.Diagnostic{Code: finding.CodeMacroDef, Message: wording.MacroTwice(old.Name, wording.Where(p.Program, p.MacroAt(old.Macro).Location, it)),
+			Related: []finding.Related{{Location: p.MacroAt(old.Macro).Location, Message: wording.FirstDefinition(old.Name)}}})
 		return
 	}
 	if key[0] == '.' && syntax.FindDirective(key) != nil {
 		p.Warn(p.StmtLoc(it), finding.CodeMacroDef, wording.MacroIsDirective(name))
 		return
 	}
-	m := &program.Macro{Name: name, Parameters: params, File: it.File, Line: it.Line, End: int32(b.NextLine), Item: id, At: at}
+	m := &program.Macro{Name: name, Parameters: params, File: it.File, Line: it.Line, End: int32(b.NextLine), Item: id, Spot: spot}
 	if x != nil {
 		m.End, m.Lines = x.end, x.lines
 	}

@@ -51,12 +51,12 @@ func (p *pass) moduleDefine(id int32, l *syntax.Line) {
 		})
 	}
 	key := lower(it.Stmt.Name)
-	at := program.Place{Location: p.Loc(it, it.Stmt.Start, it.Stmt.Start+int32(len(it.Stmt.Name))).Location}
+	spot := program.Spot{Line: it.Line, From: it.Stmt.Start, To: it.Stmt.Start + int32(len(it.Stmt.Name))}
 	if old := p.macroBy[key]; old != nil {
-		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.MacroTwiceColumns(old.Name, wording.Where(p.Program, old.At.Location, it)))
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.MacroTwiceColumns(old.Name, wording.Where(p.Program, p.MacroAt(old.Macro).Location, it)))
 		return
 	}
-	p.addMacro(key, &program.Macro{Name: it.Stmt.Name, Parameters: params, File: it.File, Line: it.Line, End: int32(end), Item: id, At: at}, body)
+	p.addMacro(key, &program.Macro{Name: it.Stmt.Name, Parameters: params, File: it.File, Line: it.Line, End: int32(end), Item: id, Spot: spot}, body)
 }
 
 var (

@@ -20,6 +20,12 @@ func (p *pass) thumbName(d *syntax.DirectiveInfo, name string) *program.Symbol {
 	return p.Find(name)
 }
 
+// nameColumns are those of a statement's name.
+func nameColumns(it *program.Item) [2]int32 { return [2]int32{it.Stmt.Start, it.Stmt.NameEnd} }
+
+// stmtColumns are those of a statement.
+func stmtColumns(it *program.Item) [2]int32 { return [2]int32{it.Stmt.Start, it.Stmt.End} }
+
 // label defines the label of it.
 func (p *pass) label(it *program.Item) {
 	st := it.Stmt
@@ -30,7 +36,7 @@ func (p *pass) label(it *program.Item) {
 		v = program.Value{Kind: program.Number, N: it.Offset}
 	}
 	if st.Number >= 0 {
-		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.current.Mode, Value: v, Item: i, At: p.NameLoc(it)}
+		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.current.Mode, Value: v, Item: i, Columns: nameColumns(it)}
 		p.Locals[st.Number] = append(p.Locals[st.Number], s)
 		p.numbered++
 		if p.Columns {
@@ -68,7 +74,7 @@ func (p *pass) label(it *program.Item) {
 	if !fresh {
 		p.Gen++
 	}
-	s.Defined, s.Label, s.Mode, s.Value, s.Item, s.At = true, true, p.current.Mode, v, i, p.NameLoc(it)
+	s.Defined, s.Label, s.Mode, s.Value, s.Item, s.Columns = true, true, p.current.Mode, v, i, nameColumns(it)
 	s.Value.Symbol = s
 	s.Auto = p.Columns && p.current.Mode == isa.T && p.Sections[it.Section].Exec && p.DialectOf(it) == syntax.Columns
 	// The mark waits for a label of code that other files may see.
@@ -156,7 +162,7 @@ func (p *pass) assign(it *program.Item, name string, a, b int32, args []syntax.O
 	}
 	s.Kind = program.SymConstant
 	s.Once = s.Once || !again
-	s.Item, s.At = int32(len(p.Items)-1), p.Loc(it, base+a, base+b)
+	s.Item, s.Columns = int32(len(p.Items)-1), [2]int32{base + a, base + b}
 	s.Mode = p.current.Mode
 	s.Expr = nil
 	switch v.Kind {

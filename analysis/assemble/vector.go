@@ -28,7 +28,7 @@ func (p *pass) vectorAlias(it *program.Item, to string) bool {
 	p.named(name, func(r *program.Register) { r.Vector = to })
 	y := p.Symbol(name)
 	if !y.Defined {
-		y.Kind, y.Item, y.At = program.SymRegister, it.Index, p.NameLoc(it)
+		y.Kind, y.Item, y.Columns = program.SymRegister, it.Index, nameColumns(it)
 	}
 	return true
 }

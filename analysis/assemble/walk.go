@@ -196,19 +196,22 @@ func (p *pass) statement(file int32, line int32, l *syntax.Line, s *syntax.Stmt)
 			p.assign(it, s.Name, 0, s.NameEnd-s.Start, s.Ops, !s.Once && p.DialectOf(it) != syntax.Columns)
 		}
 	case syntax.Unknown:
-		it := p.push(file, line, s, 0)
-		switch {
-		case s.Name[0] == '.':
-			p.UnknownDirective(it)
-		default:
-			p.UnknownMnemonic(it)
-		}
+		p.unknown(p.push(file, line, s, 0))
 		if p.Lacking {
 			p.inexact() // it may be a macro of the file that was not found
 		}
 	case syntax.Bad:
 		p.syntaxError(p.push(file, line, s, 0))
 	}
+}
+
+// unknown reports a word that is no name of anything.
+func (p *pass) unknown(it *program.Item) {
+	if it.Stmt.Name[0] == '.' {
+		p.UnknownDirective(it)
+		return
+	}
+	p.UnknownMnemonic(it)
 }
 
 // callLike matches what looks like a macro of the preprocessor with arguments.

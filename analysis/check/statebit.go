@@ -34,7 +34,7 @@ func stateBit(p *job, l *flow.Line) {
 		}
 		if y, mode := p.SymbolOf(label), p.Environments[it.Environment].Mode; (mode == isa.T) != set && !y.Auto {
 			p.Emit(p.StmtLoc(l.Item), finding.Diagnostic{Code: finding.CodeStateBit, Message: wording.GoesToOtherState(l.Item.Stmt.Name, y.Name, mode),
-				Related: []finding.Related{{Location: y.At.Location, Message: wording.DefinedHere(y.Name)}}})
+				Related: []finding.Related{{Location: p.DefinedAt(y).Location, Message: wording.DefinedHere(y.Name)}}})
 		}
 		return
 	}

@@ -65,6 +65,6 @@ func (p *job) vectorWords(it *program.Item) {
 			continue
 		}
 		p.Emit(p.Loc(it, o.Start, o.End), finding.Diagnostic{Code: finding.CodeStateBit, Message: wording.VectorWithoutBit(s.Name), Bit: finding.WantsSet, Shared: true,
-			Related: []finding.Related{{Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
+			Related: []finding.Related{{Location: p.DefinedAt(s).Location, Message: wording.DefinedHere(s.Name)}}})
 	}
 }

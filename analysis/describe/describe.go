@@ -313,7 +313,7 @@ func (r *View) DefinitionIn(path string, off int) []finding.Location {
 		return nil
 	}
 	if m := r.macroAt(t); m != nil {
-		return []finding.Location{m.At.Location}
+		return []finding.Location{r.MacroAt(m).Location}
 	}
 	if t.it.Stmt.Kind == syntax.Instruction {
 		if t.op < 0 {
@@ -324,10 +324,14 @@ func (r *View) DefinitionIn(path string, off int) []finding.Location {
 		}
 	}
 	s, ok := r.lookup(&t)
-	if !ok || s.At.Path == "" {
+	if !ok {
 		return nil
 	}
-	return []finding.Location{s.At.Location}
+	at := r.DefinedAt(s).Location
+	if at.Path == "" {
+		return nil
+	}
+	return []finding.Location{at}
 }
 
 // labelKind says what a label is in front of.

@@ -78,7 +78,7 @@ func head(m *program.Macro) string {
 
 // hoverMacro describes a macro; of one of its calls it shows what it makes.
 func (r *View) hoverMacro(m *program.Macro, it *program.Item) string {
-	md := fmt.Sprintf("```\n%s\n```%s\n\nMacro, defined %s, called %s.", head(m), r.aboutPlace(m.At), wording.Where(r.Program, m.At.Location, nil), wording.Plural(len(m.Calls), "time", "times"))
+	md := fmt.Sprintf("```\n%s\n```%s\n\nMacro, defined %s, called %s.", head(m), r.aboutPlace(r.MacroAt(m)), wording.Where(r.Program, r.MacroAt(m).Location, nil), wording.Plural(len(m.Calls), "time", "times"))
 	if it.Flags&program.Calls == 0 {
 		return md
 	}
@@ -206,7 +206,7 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 		}
 	}
 	if m := r.macroAt(t); m != nil {
-		add(m.At.Location)
+		add(r.MacroAt(m).Location)
 		for _, id := range m.Calls {
 			add(r.NameLoc(&r.Items[id]).Location)
 		}

@@ -352,7 +352,7 @@ func (r *View) hoverSymbol(t *token, s *program.Symbol) string {
 	}
 	switch {
 	case r.stands(s.Name) != "":
-		return fmt.Sprintf("**%s** = %s%s\n\nSet %s.", s.Name, r.stands(s.Name), about, wording.Where(r.Program, s.At.Location, nil)) + whole
+		return fmt.Sprintf("**%s** = %s%s\n\nSet %s.", s.Name, r.stands(s.Name), about, wording.Where(r.Program, r.DefinedAt(s).Location, nil)) + whole
 	case !s.Defined:
 		return fmt.Sprintf("**%s** — not defined in this file; the linker must supply it.", s.Name) + pool
 	case s.Value.Kind == program.Number:
@@ -364,11 +364,11 @@ func (r *View) hoverSymbol(t *token, s *program.Symbol) string {
 		if t.op >= 0 && t.op < len(t.it.Stmt.Ops) && whole == "" && t.it.Stmt.Kind == syntax.Instruction {
 			use = r.useText(t.it, t.op, s.Value.N)
 		}
-		return fmt.Sprintf("**%s** = %s%s\n\n%s, set %s.", s.Name, numberText(s.Value.N), about, kind, wording.Where(r.Program, s.At.Location, nil)) + use + whole
+		return fmt.Sprintf("**%s** = %s%s\n\n%s, set %s.", s.Name, numberText(s.Value.N), about, kind, wording.Where(r.Program, r.DefinedAt(s).Location, nil)) + use + whole
 	case s.Value.Kind == program.Address:
 		return r.hoverPlace(t, s, about) + whole + pool + r.routineText(s)
 	}
-	return fmt.Sprintf("**%s** — set %s; only the linker knows its value.%s", s.Name, wording.Where(r.Program, s.At.Location, nil), about)
+	return fmt.Sprintf("**%s** — set %s; only the linker knows its value.%s", s.Name, wording.Where(r.Program, r.DefinedAt(s).Location, nil), about)
 }
 
 // hoverPlace describes a name of a place: where it is, what is there, how far it is.
@@ -393,7 +393,7 @@ func (r *View) hoverPlace(t *token, s *program.Symbol, about string) string {
 	if t.it.Index != s.Item {
 		md += r.awayText(t.it, v)
 	}
-	md += fmt.Sprintf("%s\n\n%s, defined %s.", about, kind, wording.Where(r.Program, s.At.Location, nil))
+	md += fmt.Sprintf("%s\n\n%s, defined %s.", about, kind, wording.Where(r.Program, r.DefinedAt(s).Location, nil))
 	if s.Weak {
 		md += " Weak: another definition takes its place."
 	} else if s.Global {
@@ -430,7 +430,7 @@ const maxAbout = 12
 
 // aboutSymbol is what the comments at a symbol's definition say, as Markdown.
 func (r *View) aboutSymbol(s *program.Symbol) string {
-	return r.aboutPlace(s.At)
+	return r.aboutPlace(r.DefinedAt(s))
 }
 
 // aboutItem is what the comments at a statement say, as Markdown.

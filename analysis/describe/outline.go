@@ -99,10 +99,11 @@ func (o *outline) made(it *program.Item) {
 	if s.Kind != syntax.Label || s.Number >= 0 || strings.HasPrefix(s.Name, ".L") || o.Sources[it.File].Expansion == nil {
 		return
 	}
-	if y := o.SymbolOf(s.Name); y != nil && y.Item == it.Index && y.At.Path == o.path {
+	if y := o.SymbolOf(s.Name); y != nil && y.Item == it.Index && o.DefinedAt(y).Path == o.path {
 		o.close()
+		at := o.DefinedAt(y).Span
 		kind, detail := o.labelKind(it, y)
-		o.out = append(o.out, DocSymbol{Name: s.Name, Detail: detail, Kind: kind, Full: y.At.Span, NameSpan: y.At.Span})
+		o.out = append(o.out, DocSymbol{Name: s.Name, Detail: detail, Kind: kind, Full: at, NameSpan: at})
 		o.open = len(o.out) - 1
 	}
 }
@@ -122,7 +123,7 @@ func (o *outline) own(it *program.Item) {
 		}
 		x.Kind, x.Detail = o.labelKind(it, y)
 		if o.Changed(it) {
-			x.NameSpan = y.At.Span
+			x.NameSpan = o.DefinedAt(y).Span
 		}
 		o.open = len(o.out)
 		o.out = append(o.out, x)
@@ -156,7 +157,7 @@ func (o *outline) directive(it *program.Item, x *DocSymbol) bool {
 			return false
 		}
 		m := o.Macros[o.macros]
-		x.Name, x.NameSpan, x.Full.End = m.Name, m.At.Span, o.lineEnd(int(m.End))
+		x.Name, x.NameSpan, x.Full.End = m.Name, o.MacroAt(m).Span, o.lineEnd(int(m.End))
 		x.Kind, x.Detail = program.SymMacro, "macro, called "+wording.Plural(len(m.Calls), "time", "times")
 	case syntax.EffField:
 		y := o.SymbolOf(s.Name)

@@ -349,7 +349,7 @@ func (c *completing) macroSignature(col int) (out Signatures, ok bool) {
 	if m == nil || len(m.Parameters) == 0 {
 		return Signatures{}, false
 	}
-	sig := Signature{Label: m.Name, Doc: strings.TrimSpace(c.aboutPlace(m.At))}
+	sig := Signature{Label: m.Name, Doc: strings.TrimSpace(c.aboutPlace(c.MacroAt(m)))}
 	params := m.Parameters
 	if m.Label {
 		params = params[1:]

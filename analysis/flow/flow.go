@@ -86,6 +86,7 @@ type checker struct {
 	// oneState: all code that a label can name is of one state, so that only a branch that
 	// exchanges can lead to another one.
 	oneState bool
+	followed Followed
 }
 
 func (p *checker) paths() *Paths {
@@ -99,13 +100,15 @@ func (p *checker) paths() *Paths {
 const lookEvery = 512
 
 // Check looks at what execution meets in a program: modes, pools, alignment, state
-// bits. It ends early when ctx is cancelled.
-func Check(ctx context.Context, found *wording.Reporter) {
+// bits. It ends early when ctx is cancelled. What it gives says when it finds the same in a
+// program that differs a little.
+func Check(ctx context.Context, found *wording.Reporter) *Followed {
 	p := &checker{Reporter: found, ctx: ctx}
 	p.oneState = hasOneState(p.Program)
 	for s := range p.Sections {
 		p.flowSection(int16(s))
 	}
+	return &p.followed
 }
 
 func (p *checker) flowSection(sec int16) {
@@ -311,7 +314,7 @@ func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol
 		m = wording.ChangesState(it.Stmt.Name, s.Name, to)
 	}
 	p.Emit(p.Loc(it, o.Start, o.End), finding.Diagnostic{Code: finding.CodeModeMix, Message: m,
-		Related: []finding.Related{{Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
+		Related: []finding.Related{{Location: p.DefinedAt(s).Location, Message: wording.DefinedHere(s.Name)}}})
 }
 
 // branchModeA32 does the same for A32 lines.
@@ -371,8 +374,11 @@ func (p *checker) stateBit(it *program.Item, e *program.Environment) {
 	shared := false         // lines in between use the address, too
 	o := p.Order[it.Section]
 	k := p.Position(it)
+	first := it.Index
+	defer func() { p.followed.stretches = append(p.followed.stretches, [2]int32{first, it.Index}) }()
 	for k--; k >= 0; k-- {
 		w := &p.Items[o[k]]
+		first = w.Index
 		switch w.Stmt.Kind {
 		case syntax.Label:
 			return
@@ -517,7 +523,7 @@ func (p *checker) checkBit(bx, w *program.Item, reg isa.Reg, after making, share
 		return
 	}
 	p.Emit(at, finding.Diagnostic{Code: finding.CodeStateBit, Message: m, Bit: want, Odd: odd, Added: after.n, Shared: shared || p.readsAt(s, reg), Related: []finding.Related{
-		{Location: p.StmtLoc(bx).Location, Message: what}, {Location: s.At.Location, Message: wording.DefinedHere(s.Name)}}})
+		{Location: p.StmtLoc(bx).Location, Message: what}, {Location: p.DefinedAt(s).Location, Message: wording.DefinedHere(s.Name)}}})
 }
 
 // readsAt says whether the code at a label reads a register as far as it is followed.

@@ -124,8 +124,8 @@ func Of(e *eval.Evaluator) *File {
 		}
 	}
 	for _, m := range e.Macros {
-		if m.At.Path != "" {
-			g.f.Macros = append(g.f.Macros, Symbol{Name: m.Name, Kind: program.SymMacro, At: m.At.Location, Full: m.At.Span})
+		if at := g.MacroAt(m).Location; at.Path != "" {
+			g.f.Macros = append(g.f.Macros, Symbol{Name: m.Name, Kind: program.SymMacro, At: at, Full: at.Span})
 		}
 	}
 	g.symbols()
@@ -170,7 +170,7 @@ func ownWord(word string) bool {
 }
 
 func (g *gatherer) symbol(y *program.Symbol) Symbol {
-	s := Symbol{Name: y.Name, At: y.At.Location, Kind: y.Kind, Function: y.Function || y.Auto, Object: y.Object}
+	s := Symbol{Name: y.Name, At: g.DefinedAt(y).Location, Kind: y.Kind, Function: y.Function || y.Auto, Object: y.Object}
 	switch {
 	case y.Common && !y.Defined:
 		s.Binding, s.Kind = Common, program.SymData

@@ -4,6 +4,10 @@ import (
 	"narrowgauge/analysis/syntax"
 )
 
+// Spot is a part of a line of a source, in columns: where it is in the text changes with what
+// is above.
+type Spot struct{ Line, From, To int32 }
+
 // Macro is one definition of a macro.
 type Macro struct {
 	Name       string // as written
@@ -13,8 +17,8 @@ type Macro struct {
 	End        int32      // line of the .endm
 	Lines      []BodyLine // of the body, where included files are in it
 	Item       int32      // the .macro
-	At         Place
-	Calls      []int32 // items that call it, in order
+	Spot       Spot       // of the name; see Program.MacroAt
+	Calls      []int32    // items that call it, in order
 	// Columns: of the column dialect; label: its first parameter is the label;
 	// cond: the next one is what goes on after its name.
 	Columns, Label, Cond bool

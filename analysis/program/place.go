@@ -240,11 +240,31 @@ func (r *Program) Loc(it *Item, a, b int32) Place {
 }
 
 func (r *Program) NameLoc(it *Item) Place {
-	l := r.Loc(it, it.Stmt.Start, it.Stmt.NameEnd)
+	return r.nameLoc(it, it.Stmt.Start, it.Stmt.NameEnd)
+}
+
+// nameLoc is the place of a name in columns [a,b) of an item's line.
+func (r *Program) nameLoc(it *Item, a, b int32) Place {
+	l := r.Loc(it, a, b)
 	if l.Use != nil && it.Stmt.Kind == syntax.Label {
 		return r.Named(l, it.File, it.Stmt.Name)
 	}
 	return l
+}
+
+// DefinedAt is the place of a symbol's name at its definition; without a path where it has
+// none, as one of the settings.
+func (r *Program) DefinedAt(y *Symbol) Place {
+	if y.Item < 0 {
+		return Place{}
+	}
+	return r.nameLoc(&r.Items[y.Item], y.Columns[0], y.Columns[1])
+}
+
+// MacroAt is the place of a macro's name at its definition.
+func (r *Program) MacroAt(m *Macro) Place {
+	at := r.Loc(&Item{File: m.File, Line: m.Spot.Line}, m.Spot.From, m.Spot.To)
+	return Place{Location: at.Location, Use: at.Use}
 }
 
 func (r *Program) StmtLoc(it *Item) Place { return r.Loc(it, it.Stmt.Start, it.Stmt.End) }

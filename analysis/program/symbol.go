@@ -35,7 +35,7 @@ type Symbol struct {
 	Value    Value
 	Expr     *syntax.Operand // .equ with a value that is not known yet
 	Item     int32           // the defining item, -1
-	At       Place           // the name at its definition
+	Columns  [2]int32        // of the name there; see Program.DefinedAt
 	Once     bool            // .equiv and the like: the value stays
 	Local    bool            // .local
 	Common   bool            // .comm

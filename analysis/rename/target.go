@@ -176,7 +176,7 @@ func (p *Program) named(t Target, path string, w syntax.Word, s *syntax.Stmt) (T
 	}
 	t.Kind, t.Defined = Symbol, y.Defined || y.Common
 	t.Public = y.Global || y.Weak || y.Extern || y.Common || !y.Defined
-	if t.Defined && y.At.Path == "" {
+	if t.Defined && p.DefinedAt(y).Path == "" {
 		return t, errors.New(wording.DefinedOutside(w.Text))
 	}
 	return t, nil

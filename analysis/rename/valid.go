@@ -94,7 +94,7 @@ func (p *Program) mention(t Target, name string) (at finding.Location, ok bool) 
 		}
 	})
 	if y := p.SymbolOf(name); !ok && y != nil && (y.Defined || y.Global) {
-		return y.At.Location, t.Kind != Parameter
+		return p.DefinedAt(y).Location, t.Kind != Parameter
 	}
 	return at, ok
 }

@@ -188,11 +188,15 @@ func (f *File) EditAll(changes []Change) *File {
 // edit is EditAll without a word on what is sure of the dialect.
 func (f *File) edit(changes []Change) *File {
 	whole, more := changed(f.text, changes)
-	if f.cut >= 0 || tooLarge(whole) {
+	parts := int(f.parts.Load()) // 0: nobody has asked
+	most := parts + 6*more       // where all that is new counts as much as it can
+	for i := range changes {
+		most += mostParts * len(changes[i].New)
+	}
+	if f.cut >= 0 || (parts == 0 || most > MaxParts) && tooLarge(whole) {
 		return parse(whole, f.dialect)
 	}
 	g := &File{text: whole, cut: -1, dialect: f.dialect}
-	parts := int(f.parts.Load()) // 0: nobody has asked
 	g.start, g.lines = make([]int, 0, len(f.start)+more), make([]*Line, 0, len(f.lines)+more)
 	p := &parser{dialect: f.dialect, slab: min(more+len(changes), 1024)}
 	st, line, delta := inCode, 0, 0

@@ -58,6 +58,15 @@ func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 // enough says whether there are as many findings as there may be.
 func (p *Reporter) enough() bool { return len(p.Diags) >= maxDiags }
 
+// Anew is a reporter that has found nothing yet in a program that is assembled, and knows of
+// what is missing as much as this one.
+func (p *Reporter) Anew(r *program.Program) *Reporter {
+	return &Reporter{Evaluator: *eval.New(r), Lacking: p.Lacking, Missed: p.Missed, Ended: p.Ended, Unsaid: p.Unsaid}
+}
+
+// Full says whether there was a finding for which there is no room.
+func (p *Reporter) Full() bool { return p.more != nil }
+
 // TellDoubts makes findings of what the evaluator has found doubtful.
 func (p *Reporter) TellDoubts() {
 	list := p.Doubts

@@ -114,12 +114,13 @@ func (p *Reporter) Spelled(it *program.Item, e syntax.Effect) string {
 var HalfOperator = map[string]string{"movw": ":lower16:", "movt": ":upper16:"}
 
 func (p *Reporter) Duplicate(it *program.Item, s *program.Symbol, a, b int32) {
-	d := finding.Diagnostic{Code: finding.CodeDuplicate, Message: s.Name + " already has a definition, " + Where(p.Program, s.At.Location, it) + "."}
+	at := p.DefinedAt(s).Location
+	d := finding.Diagnostic{Code: finding.CodeDuplicate, Message: s.Name + " already has a definition, " + Where(p.Program, at, it) + "."}
 	if !s.Label && it.Stmt.Kind == syntax.Label && !(s.Once || s.ThumbFn && s.Kind == program.SymConstant) {
 		d.Severity = finding.Warning // assemblers go on with the label
 	}
-	if s.At.Path != "" {
-		d.Related = []finding.Related{{Location: s.At.Location, Message: "the first definition of " + s.Name}}
+	if at.Path != "" {
+		d.Related = []finding.Related{{Location: at, Message: "the first definition of " + s.Name}}
 	}
 	p.Emit(p.Loc(it, a, b), d)
 }

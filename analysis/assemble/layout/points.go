@@ -132,6 +132,12 @@ func (p *Layouter) AddSpace(it *program.Item, unit int64) {
 	s.points[len(s.points)-1].after = unit
 }
 
+// Moving counts what may move in a section: the items that may grow, and the points.
+func (p *Layouter) Moving(sec int16) int {
+	s := &p.sections[sec]
+	return len(s.breaks) + len(s.points)<<16
+}
+
 // AlignAt notes an alignment of a section, or a pool: one with something after it.
 // Nothing moves it where no point is in front of it.
 func (p *Layouter) AlignAt(sec int16, item int32, off, size, align, limit, after int64) {

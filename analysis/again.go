@@ -1,0 +1,102 @@
+package analysis
+
+import (
+	"context"
+	"reflect"
+	"slices"
+	"strings"
+
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/wording"
+)
+
+// earlier is what an analysis leaves for one of nearly the same text.
+type earlier struct {
+	assembly *assemble.Earlier // nil: nothing
+	settings *Settings         // with what was guessed
+	followed *flow.Followed
+	found    []Diagnostic // by it
+	marks    lineCount
+	took     bool // it was taken over itself
+	quiet    bool // no comment may allow a finding
+}
+
+// again takes over an earlier analysis with what differs in job; nil where that is not
+// possible. The caller says that all else that an analysis depends on is the same, files among
+// it.
+func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings) (*wording.Reporter, *earlier) {
+	if e.assembly == nil || e.settings != set && !reflect.DeepEqual(e.settings, set) {
+		return nil, nil
+	}
+	r := assemble.Again(ctx, job, e.assembly)
+	if r == nil {
+		return nil, nil
+	}
+	now := &earlier{assembly: r.Earlier, settings: set, followed: e.followed, took: true, quiet: e.quiet}
+	for i := r.From; i < r.To && now.quiet; i++ {
+		now.quiet = !strings.Contains(job.File.Line(i).Text, allowMark)
+	}
+	path := r.Reporter.Path
+	differs := func(l Location) bool {
+		line := e.assembly.File.LineAt(l.Span.Start)
+		return l.Path == path && line >= r.From && line < r.To
+	}
+	same := !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
+	for _, d := range e.found {
+		if same = same && !differs(d.Location); !same {
+			break
+		}
+		var ok bool
+		if d, ok = r.Follows(d, path, differs); !ok {
+			same = false
+			break
+		}
+		now.found = append(now.found, d)
+	}
+	if same {
+		r.Reporter.Diags = append(r.Reporter.Diags, now.found...)
+	} else {
+		n := len(r.Reporter.Diags)
+		now.followed = flow.Check(ctx, r.Reporter)
+		now.found = slices.Clone(r.Reporter.Diags[n:])
+	}
+	if now.marks = e.marks; now.marks.done {
+		for _, i := range r.Items {
+			now.marks.add(&e.assembly.Items[i], -1)
+			now.marks.add(&r.Reporter.Items[i], 1)
+		}
+	}
+	return r.Reporter, now
+}
+
+// assembled is the program of a job with what is found in it and where execution goes, taken
+// over from the earlier analysis where that is possible.
+func assembled(ctx context.Context, job *assemble.Input, set *Settings, asked *Input) (*wording.Reporter, *earlier, error) {
+	if b := asked.Before; b != nil && !b.foreign && b.in.Guess == asked.Guess {
+		if found, kept := b.kept.again(ctx, job, set); found != nil {
+			return found, kept, ctx.Err()
+		}
+	}
+	found, err := assemble.Run(ctx, job)
+	if err != nil {
+		return nil, nil, err
+	}
+	kept := &earlier{assembly: assemble.Kept(found), settings: set}
+	kept.quiet = !slices.ContainsFunc(found.Sources, func(s program.Source) bool {
+		return s.File != nil && s.Expansion == nil && strings.Contains(s.File.Text(), allowMark)
+	})
+	n := len(found.Diags)
+	kept.followed = flow.Check(ctx, found)
+	if len(found.Diags) > n+maxFlowKept {
+		kept.assembly = nil
+	}
+	if kept.assembly != nil {
+		kept.found = slices.Clone(found.Diags[n:])
+	}
+	return found, kept, ctx.Err()
+}
+
+// maxFlowKept bounds the findings about where execution goes that are kept.
+const maxFlowKept = 400

@@ -1,0 +1,163 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa/reftest"
+	"narrowgauge/isa/reftest/firmware"
+)
+
+// againTexts are programs to edit: made ones of each instruction set, the demo, and the
+// examples of all checks.
+func againTexts(t *testing.T) (texts []string) {
+	for seed := uint64(1); seed <= 3; seed++ {
+		texts = append(texts, firmware.Text(seed, 150), firmware.A32(seed, 150), firmware.T32(seed, 150))
+	}
+	files, _ := filepath.Glob("../editors/demo/*.s")
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		texts = append(texts, strings.Replace(string(b), ".rept   600000", ".rept   6", 1))
+	}
+	for _, c := range finding.Registry {
+		texts = append(texts, c.Bad, c.Good)
+	}
+	return texts
+}
+
+// againWords are what is typed.
+var againWords = []string{"r0", "r1", "r7", "r8", "sp", "pc", "lr", "#1", "#4", "#255", "#256", "#0x1000", "movs", "mov", "adds", "add", "ldr", "ldrb", "str", "b", "bl", "bx", "beq", "push", "pop", "{r4, lr}", "{r0-r3}",
+	"[r1]", "[r1, #4]", "[sp, #8]", "=1234", "1f", "1b", ",", " ", "\t", "@ a note", "/*", "*/", ";", ":", ".word", ".byte", "0x20", "COUNT", "it eq", "nop", "\n", "lsls", "é", "😀", "\r", ".align 2", "loop", "#COUNT", ".thumb", ".pool", "#undef", "-", "!"}
+
+// againEdit makes a random change, mostly a small one in a line.
+func againEdit(r *rand.Rand, f *syntax.File) *syntax.File {
+	text := f.Text()
+	line := r.IntN(f.NumLines())
+	start, l := f.LineStart(line), f.Line(line).Text
+	at := start + r.IntN(len(l)+1)
+	switch r.IntN(10) {
+	case 0, 1, 2: // a letter
+		return f.Edit(at, at, string("abelmoprstx0123456789,#[]{}@ "[r.IntN(29)]))
+	case 3, 4: // takes one away
+		return f.Edit(at, min(at+1, start+len(l)), "")
+	case 5, 6: // another digit or letter
+		if at < start+len(l) {
+			return f.Edit(at, at+1, string("0123456789abrs"[r.IntN(14)]))
+		}
+	case 7: // a word for another
+		words := strings.FieldsFunc(l, func(c rune) bool { return strings.ContainsRune(" \t,", c) })
+		if len(words) > 0 {
+			w := words[r.IntN(len(words))]
+			i := start + strings.Index(l, w)
+			return f.Edit(i, i+len(w), againWords[r.IntN(len(againWords))])
+		}
+	case 8: // a word more
+		return f.Edit(at, at, againWords[r.IntN(len(againWords))])
+	}
+	other := f.LineStart(r.IntN(f.NumLines()))
+	if r.IntN(2) == 0 { // a line from elsewhere
+		end := other + strings.IndexByte(text[other:]+"\n", '\n')
+		return f.Edit(start, start, text[other:end]+"\n")
+	}
+	return f.Edit(start, start+len(l), "")
+}
+
+// TestAgain edits programs at random, and compares what an analysis says that has the one
+// before with what one without says.
+func TestAgain(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	texts := againTexts(t)
+	number, seed := reftest.Count(60, 600, 20000), reftest.Seed(1)
+	edits, taken := 0, 0
+	for k := 0; k < number; k++ {
+		r := rand.New(rand.NewPCG(uint64(seed+k), 11))
+		analyze := func(f *syntax.File, before *Result) *Result {
+			res, err := Analyze(context.Background(), &Input{Path: "box.s", File: f, Before: before})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return res
+		}
+		f := syntax.Parse(texts[k%len(texts)])
+		before := analyze(f, nil)
+		var undo []*syntax.File
+		for range 12 {
+			undo = append(undo, f)
+			if f = againEdit(r, f); r.IntN(5) == 0 {
+				f = undo[len(undo)-1-r.IntN(min(2, len(undo)))]
+			}
+			now, fresh := analyze(f, before), analyze(f, nil)
+			edits++
+			if sameOrder(now, before) {
+				taken++
+			}
+			got, want := againSays(now), againSays(fresh)
+			if got != want {
+				t.Fatalf("seed %d, text %d: after an edit of\n%s\nto\n%s\n%s", seed+k, k%len(texts), before.prog.File.Text(), f.Text(), firstDifference(got, want))
+			}
+			before = now
+		}
+	}
+	proof.Counted("%d edits, %d taken over", edits, taken)
+}
+
+// sameOrder says whether one program was taken over from another.
+func sameOrder(a, b *Result) bool {
+	x, y := a.prog.Order, b.prog.Order
+	return len(x) > 0 && len(y) > 0 && len(x[0]) > 0 && len(y[0]) > 0 && &x[0][0] == &y[0][0]
+}
+
+// againSays is all that a result says, and all that its program has.
+func againSays(r *Result) string {
+	var s strings.Builder
+	for _, list := range [][]Diagnostic{r.diags, r.each, r.list, r.Diagnostics()} {
+		for _, d := range list {
+			fmt.Fprintf(&s, "%+v\n", d)
+		}
+	}
+	for k := range r.prog.Items {
+		it := &r.prog.Items[k]
+		code := "none"
+		if it.Match.Form != nil {
+			code = fmt.Sprintf("%x %v %v %p", it.Match.Encode(), it.Match.Deferred, it.Match.Odd, it.Match.Form)
+		}
+		fmt.Fprintln(&s, k, code, it.Literal, it.Stmt.Start, it.Stmt.End, r.prog.StmtLoc(it).Location)
+	}
+	for _, x := range r.prog.Excluded {
+		fmt.Fprintln(&s, x)
+	}
+	for i := range r.prog.Sections {
+		fmt.Fprintf(&s, "%+v\n", r.prog.Sections[i])
+	}
+	for i := range r.prog.Literals {
+		l := r.prog.Literals[i]
+		fmt.Fprintln(&s, l.Value.Kind, l.Value.N, l.Section, l.Offset, l.Users, l.Item, l.By)
+	}
+	for _, m := range r.prog.Macros {
+		fmt.Fprintln(&s, m.Name, r.prog.MacroAt(m).Location, m.Calls)
+	}
+	fmt.Fprintln(&s, r.prog.Environments, r.prog.Last, r.prog.ModeSaid, r.prog.Ahead, r.prog.States, r.prog.Work, len(r.prog.Symbols), r.foreign)
+	s.WriteString(told(r, false))
+	return s.String()
+}
+
+func firstDifference(got, want string) string {
+	a, b := strings.Split(got, "\n"), strings.Split(want, "\n")
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] {
+			return fmt.Sprintf("line %d is\n%s\nwant\n%s", i, a[i], b[i])
+		}
+	}
+	return fmt.Sprintf("%d lines, want %d", len(a), len(b))
+}

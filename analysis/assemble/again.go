@@ -1,0 +1,417 @@
+package assemble
+
+import (
+	"context"
+	"slices"
+	"sort"
+	"strings"
+
+	"narrowgauge/analysis/eval"
+	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
+	"narrowgauge/isa"
+)
+
+// Most keystrokes concern one line: in a comment, in the operands of an instruction, in a
+// number of a table. Where nothing else can depend on what changes, the program of the text
+// before is taken over with a few statements replaced. Whatever is not known to be such a
+// change is assembled anew, so this decides only how long it takes: TestAgain compares both.
+
+// Earlier is a program that was assembled, with what Again needs to take it over.
+type Earlier struct {
+	*wording.Reporter
+	// Found are the findings of the assembly, in the order in which it made them.
+	Found  []finding.Diagnostic
+	hashes bool // lines may be for the preprocessor, which has left the text alone
+}
+
+// Kept is what an assembly leaves for Again; nil where it has too many findings for that. It is
+// asked before other checks add theirs.
+func Kept(found *wording.Reporter) *Earlier {
+	if len(found.Diags) > maxKept || found.Full() || len(found.Doubts) > 0 {
+		return nil
+	}
+	return &Earlier{Reporter: found.Anew(found.Program), Found: slices.Clone(found.Diags), hashes: hashes(found.File, 0, found.File.NumLines())}
+}
+
+// The bounds of what is taken over: so many findings, and so many lines that differ.
+const (
+	maxKept      = 400
+	maxDifferent = 50
+)
+
+// Replaced is what came of Again.
+type Replaced struct {
+	*Earlier
+	Reporter *wording.Reporter // has what is found
+	// Items are those with another meaning: instructions and data.
+	Items []int32
+	// From and To are the lines that differ, the last one excluded; see Moved.
+	From, To  int
+	old, file *syntax.File
+}
+
+// Again assembles an input that differs from that of an earlier program in a few lines, all
+// else being the same. It is nil where the change may concern other lines, and for what an
+// earlier program cannot be taken over for.
+func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
+	if before == nil || !comparable(in, before.Program) {
+		return nil
+	}
+	old := before.File
+	r := &Replaced{old: old, file: in.File}
+	if r.From, r.To = old.Differing(in.File); r.To-r.From > maxDifferent {
+		return nil
+	}
+	hash := before.hashes || hashes(in.File, r.From, r.To)
+	if hash && preprocesses(in) {
+		return nil
+	}
+	p := newAgain(ctx, in, before)
+	for line := r.From; line < r.To; line++ {
+		if !p.replace(line, old.Line(line), in.File.Line(line), r) {
+			return nil
+		}
+	}
+	if ctx.Err() != nil {
+		return nil
+	}
+	found := p.found(r, before)
+	if found == nil {
+		return nil
+	}
+	for i := range p.Excluded {
+		if x := &p.Excluded[i]; x.File == 0 {
+			x.Span = r.Moved(x.Span)
+		}
+	}
+	p.Sections = before.Sections
+	r.Earlier = &Earlier{Reporter: before.Anew(p.Program), Found: found, hashes: hash}
+	r.Reporter = before.Anew(p.Program)
+	r.Reporter.Diags = slices.Clone(found)
+	return r
+}
+
+// comparable says whether a program that was made of another text can be that of an input.
+func comparable(in *Input, old *program.Program) bool {
+	f, g := in.File, old.File
+	if f.NumLines() != g.NumLines() || f.Dialect() != g.Dialect() || f.Dialect().Words() || f.Cut() >= 0 || g.Cut() >= 0 || old.Sources[0].Unit != nil || old.Sources[0].File != g {
+		return false
+	}
+	return true
+}
+
+// hashes says whether some of the lines from a to b begin as lines for the preprocessor do.
+func hashes(f *syntax.File, a, b int) bool {
+	for ; a < b; a++ {
+		if strings.HasPrefix(f.Line(a).Text, "#") {
+			return true
+		}
+	}
+	return false
+}
+
+// Moved is where a stretch of the earlier text is now.
+func (r *Replaced) Moved(s finding.Span) finding.Span {
+	return finding.Span{Start: r.moved(s.Start), End: r.moved(s.End)}
+}
+
+func (r *Replaced) moved(off int) int {
+	if r.From == r.To || off < r.old.LineStart(r.From) {
+		return off
+	}
+	line := r.old.LineAt(off)
+	return off - r.old.LineStart(line) + r.file.LineStart(line)
+}
+
+// again assembles statements one by one, in the place of earlier ones.
+type again struct {
+	*pass
+	before  *Earlier
+	removed []finding.Diagnostic // of the earlier statements
+	added   []finding.Diagnostic // of those in their place
+}
+
+func newAgain(ctx context.Context, in *Input, before *Earlier) *again {
+	prog := *before.Program
+	prog.File = in.File
+	prog.Sources = slices.Clone(prog.Sources)
+	prog.Sources[0].File = in.File
+	prog.Items = slices.Clone(prog.Items)
+	prog.Excluded = slices.Clone(prog.Excluded)
+	prog.Environments = slices.Clip(prog.Environments)
+	return &again{pass: scratch(ctx, in, &prog), before: before}
+}
+
+// scratch is a pass that assembles single statements of a program that is there: it makes no
+// symbol, and whatever waits or may move is seen by what it leaves behind.
+func scratch(ctx context.Context, in *Input, prog *program.Program) *pass {
+	p := &pass{in: in}
+	p.Program = prog
+	p.environment = environment{prog: prog}
+	p.symbols = symbols{prog: prog}
+	p.sections = sections{prog: prog, layout: &p.Layouter, secBy: map[string]int16{}}
+	p.Table, p.Layout, p.Gen, p.Ctx, p.Endless = eval.New(prog).Table, &p.Layouter, 1, ctx, -1
+	p.Ops = make([]isa.Operand, 0, 16)
+	p.MapReg = isa.NoReg
+	p.Unsaid = in.Unsaid
+	return p
+}
+
+// replace puts the statements of a line in the place of those that were there; false where
+// that may concern other lines.
+func (p *again) replace(line int, was, is *syntax.Line, r *Replaced) bool {
+	if len(was.Stmts) != len(is.Stmts) || was.EndsInComment() || is.EndsInComment() {
+		return false
+	}
+	k := p.itemFrom(line)
+	if len(is.Stmts) == 0 {
+		return k < 0 || !p.inBody(k-1)
+	}
+	if k < 0 || k+len(is.Stmts) > len(p.Items) {
+		return false
+	}
+	for n := range is.Stmts {
+		if it := &p.Items[k+n]; it.Stmt != &was.Stmts[n] || it.File != 0 || int(it.Line) != line {
+			return false // left out, or made into something else
+		}
+	}
+	if next := k + len(is.Stmts); next < len(p.Items) && p.Items[next].File == 0 && int(p.Items[next].Line) == line {
+		return false
+	}
+	told := p.told(line)
+	for n := range is.Stmts {
+		a, b := &was.Stmts[n], &is.Stmts[n]
+		switch {
+		case a.Start == b.Start && a.End == b.End && a.NameEnd == b.NameEnd && was.Text[:a.End] == is.Text[:b.End] && (a.Alike(b) || a.Kind == b.Kind && sameError(a.Err, b.Err)):
+			p.Items[k+n].Stmt = b
+		case a.Kind == syntax.Instruction && len(told) == 0 && a.Alike(b):
+			p.Items[k+n].Stmt = b // in other columns
+		case n < len(is.Stmts)-1 || !p.another(int32(k+n), a, b, was, is):
+			return false
+		default:
+			r.Items = append(r.Items, int32(k+n))
+		}
+	}
+	return true
+}
+
+func sameError(a, b *syntax.Error) bool { return a != nil && b != nil && *a == *b }
+
+// told are the findings of the assembly about a line of the root file.
+func (p *again) told(line int) (out []finding.Diagnostic) {
+	f := p.before.File
+	for _, d := range p.before.Found {
+		if d.Path == p.Path && d.Span.Start >= f.LineStart(line) && f.LineAt(d.Span.Start) == line {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// itemFrom is the first item of the root file in a line or below; -1 where there is none.
+func (p *again) itemFrom(line int) int {
+	k := sort.Search(len(p.Items), func(k int) bool { return p.LineIn(0, &p.Items[k]) >= line })
+	for ; k < len(p.Items); k++ {
+		if p.Items[k].File == 0 && int(p.Items[k].Line) >= line {
+			return k
+		}
+	}
+	return -1
+}
+
+// inBody says whether the lines behind an item may be the body of a macro or a repetition,
+// whose comments count: the last item of the root file in front of them.
+func (p *again) inBody(k int) bool {
+	for ; k >= 0 && p.Items[k].File != 0; k-- {
+	}
+	if k < 0 || p.Items[k].Stmt.Kind != syntax.Directive {
+		return false
+	}
+	switch p.Items[k].Stmt.Directive.Effect {
+	case syntax.EffMacro, syntax.EffMacroBelow, syntax.EffRept, syntax.EffWhile:
+		return true
+	}
+	return false
+}
+
+// another assembles a statement in the place of one of the same kind and size, of which no
+// other line knows; false where that is not so.
+func (p *again) another(i int32, was, is *syntax.Stmt, old, now *syntax.Line) bool {
+	at := p.before.Items[i]
+	if at.Slot != 0 || at.Literal >= 0 || was.Kind != is.Kind || !p.alone(i, was) || !p.alone(i, is) {
+		return false
+	}
+	told := p.told(int(at.Line))
+	a, foundA, breaksA := p.once(p.before.File, i, was, old)
+	b, foundB, breaksB := p.once(p.in.File, i, is, now)
+	if a == nil || b == nil || breaksA != breaksB || a.Size != b.Size || a.Match != at.Match || a.Size != at.Size || a.Flags != at.Flags {
+		return false
+	}
+	if !slices.EqualFunc(told, foundA, equal) {
+		return false
+	}
+	p.Items[i].Stmt, p.Items[i].Match, p.Items[i].Flags = is, b.Match, b.Flags
+	p.removed, p.added = append(p.removed, foundA...), append(p.added, foundB...)
+	return true
+}
+
+// alone says whether a statement can be assembled without knowing what is below it, and names
+// nothing that would be another thing without it.
+func (p *again) alone(i int32, s *syntax.Stmt) bool {
+	it := &p.before.Items[i]
+	e := &p.Environments[it.Environment]
+	switch s.Kind {
+	case syntax.Instruction:
+		if e.Implicit && e.Have.Has(isa.FeatT32) || s.Mnemonic.OpensBlock() {
+			return false
+		}
+	case syntax.Directive:
+		if s.Directive.Effect != syntax.EffData || s.Err != nil {
+			return false
+		}
+	case syntax.Unknown:
+		if p.before.Lacking {
+			return false
+		}
+	default:
+		return false
+	}
+	for _, m := range p.Macros {
+		// The name may call it, or be near to it.
+		if strings.EqualFold(m.Name, s.Name) || s.Kind == syntax.Unknown && m.Item > i {
+			return false
+		}
+	}
+	for k := range s.Ops {
+		o := &s.Ops[k]
+		if o.Names != nil || o.Word != "" || o.Kind == isa.OpLit || o.Kind == isa.OpExpr && s.Kind == syntax.Instruction {
+			return false
+		}
+		if o.Expr != nil && (s.Kind != syntax.Instruction || !p.constant(o.Expr, i)) {
+			return false
+		}
+	}
+	return true
+}
+
+// constant says whether an expression is made of numbers, and constants that are defined once
+// and above an item.
+func (p *again) constant(e *syntax.Expr, i int32) bool {
+	ok := len(p.Taken) == 0
+	e.Walk(func(e *syntax.Expr) {
+		switch e.Op {
+		case syntax.ExprLocal, syntax.ExprDot, syntax.ExprReloc, syntax.ExprBig:
+			ok = false
+		case syntax.ExprSym:
+			y := p.Symbols[e.Name]
+			ok = ok && y != nil && y.Defined && !y.Label && y.Expr == nil && len(y.Past) == 0 && y.Item >= 0 && y.Item < i && y.Value.Kind == program.Number && !y.Value.Late
+		}
+	})
+	return ok
+}
+
+// once assembles one statement of a text in the place of an item: what becomes of it, what is
+// found, and whether something may move there. The item is nil where it leaves anything else
+// behind.
+func (p *again) once(f *syntax.File, i int32, s *syntax.Stmt, l *syntax.Line) (*program.Item, []finding.Diagnostic, int) {
+	prog := *p.Program
+	prog.File, prog.Sources = f, slices.Clone(prog.Sources)
+	prog.Sources[0].File = f
+	prog.Sections = slices.Clone(prog.Sections)
+	x := scratch(p.Ctx, p.in, &prog)
+	at := &p.before.Items[i]
+	x.current, x.envID, x.currentSection = prog.Environments[at.Environment], at.Environment, at.Section
+	for range prog.Sections {
+		x.Begin()
+	}
+	x.Phase = 0 // statements are read
+	x.Sections[at.Section].Size = at.Offset
+	it := &p.Items[i]
+	keep := *it
+	defer func() { *it = keep }()
+	*it = program.Item{Stmt: s, Offset: at.Offset, Line: at.Line, File: at.File, Section: at.Section, Environment: at.Environment, Literal: -1, Index: i}
+	switch s.Kind {
+	case syntax.Instruction:
+		x.instruction(it)
+	case syntax.Directive:
+		x.directive(it, l)
+	case syntax.Unknown:
+		x.unknown(it)
+	}
+	if it.Flags&program.Waits != 0 || it.Slot != 0 || it.Literal >= 0 || x.leaves() || x.envID != at.Environment || x.currentSection != at.Section {
+		return nil, nil, 0
+	}
+	x.Phase = eval.Resolving
+	x.caution(it)
+	x.TellDoubts()
+	out := *it
+	return &out, x.Diags, x.Moving(at.Section)
+}
+
+// leaves says whether something comes back to the statement later, or goes on behind it.
+func (p *pass) leaves() bool {
+	w := &p.waiting
+	if len(w.unresolved)+len(w.earlyOps)+len(w.dataLater)+len(w.countLater)+len(w.sizeLater)+len(w.lebLater)+len(w.fillLater) > 0 {
+		return true
+	}
+	for k := range p.blockBySec {
+		if b := &p.blockBySec[k]; b.written.Left() > 0 || b.inserted.n > 0 {
+			return true
+		}
+	}
+	return p.funcTag || p.Ended || p.Full()
+}
+
+// found gives the findings of the assembly, those of replaced statements in the place of the
+// earlier ones, and all where they are now; nil where one points to a line that differs.
+func (p *again) found(r *Replaced, before *Earlier) []finding.Diagnostic {
+	differs := func(l finding.Location) bool {
+		line := r.old.LineAt(l.Span.Start)
+		return l.Path == p.Path && line >= r.From && line < r.To
+	}
+	out := make([]finding.Diagnostic, 0, len(before.Found)+len(p.added))
+	gone := p.removed
+	for _, d := range before.Found {
+		if len(gone) > 0 && equal(d, gone[0]) {
+			gone = gone[1:]
+			continue
+		}
+		d, ok := r.Follows(d, p.Path, differs)
+		if !ok {
+			return nil
+		}
+		out = append(out, d)
+	}
+	if len(gone) > 0 {
+		return nil // in another order
+	}
+	return append(out, p.added...)
+}
+
+// Follows is a finding of the earlier text where it is now. It is false where another place
+// that belongs to it is in a line that differs.
+func (r *Replaced) Follows(d finding.Diagnostic, path string, differs func(finding.Location) bool) (finding.Diagnostic, bool) {
+	if d.Path == path {
+		d.Span = r.Moved(d.Span)
+	}
+	d.Related = slices.Clone(d.Related)
+	for k := range d.Related {
+		l := &d.Related[k].Location
+		if l.Path != path {
+			continue
+		}
+		if differs(*l) {
+			return d, false
+		}
+		l.Span = r.Moved(l.Span)
+	}
+	return d, len(d.Same) == 0
+}
+
+// equal says whether two findings are the same.
+func equal(a, b finding.Diagnostic) bool {
+	return a.Location == b.Location && a.Code == b.Code && a.Message == b.Message && a.Severity == b.Severity
+}
