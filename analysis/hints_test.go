@@ -48,7 +48,11 @@ func TestHints(t *testing.T) {
 		ldr r0, tones » = 0x561234 (5640756)
 		adr r2, tones
 		adds r2, #4
-		ldrb r0, [r2]
+		ldrb r0, [r2] » = 255
+		movs r3, #1
+		ldrsb r0, [r1, r3] » = 18
+		ldr.w r0, [r1], #4 » = 0x561234 (5640756)
+		ldrsb r0, [r1] » = -1
 		ldr r1, =changed
 		ldrb r0, [r1]
 	loop:	ldrb r0, [r1]
@@ -72,7 +76,40 @@ func TestHints(t *testing.T) {
 		cmp r0, #3
 		mov r1, r8
 	step:	bne step
-		bx lr`} {
+		bx lr`, `flags
+		.syntax unified
+		.cpu cortex-m0
+		.thumb
+	points:	cmp r0, #4
+		bne 1f
+		cmp r1, #2
+		b 2f
+	1:	adds r1, #1
+	2:	bhi 3f » flags of lines 6 and 8
+		movs r2, #1
+	3:	bx lr
+	track:	cmp r0, #1
+		bhi 4f
+		tst r0, r1
+	4:	bhi 5f » flags of lines 12 and 14
+		bhi 6f » flags of lines 12 and 14
+	6:	bl points
+	5:	beq 6b
+		bx lr`, `value data literal
+		.syntax unified
+		.cpu cortex-m0
+		.thumb
+	lamp:	movs r1, #8
+		lsls r1, r1, #4 » r1 = 0x80 (128)
+		mvns r2, r1 » r2 = 0xffffff7f (-129)
+		ldr r3, =aspects
+		adds r3, #1 » r3 = aspects + 1
+		ldrb r0, [r3] » = 200
+		sxtb r0, r0 » r0 = 0xffffffc8 (-56)
+		adds r0, r0, r4
+		bx lr
+		.section .rodata
+	aspects: .byte 1, 200`} {
 		names, source, _ := strings.Cut(text, "\n")
 		var plain, want []string
 		for line := range strings.SplitSeq(source, "\n") {

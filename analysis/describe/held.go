@@ -66,29 +66,45 @@ type Held struct {
 // load takes from constant data is there as the register gets it, a signed byte or halfword
 // with its sign.
 func (r *View) Held(path string, from, to int) (out []Held) {
-	r.values(func(_ *flow.Paths, k *flow.Known) {
-		for i := range r.Items {
-			it := &r.Items[i]
-			if int(it.Line) < from || int(it.Line) > to || it.Match.Form == nil || r.Sources[it.File].Path != path || r.Sources[it.File].Expansion != nil {
-				continue
-			}
-			e := it.Match.Effects()
-			if e.Writes&^(1<<isa.SP|1<<isa.LR|1<<isa.PC) == 0 || obvious(it, &e) {
-				continue
-			}
-			l, ok := k.At(it)
-			if !ok || l.After == nil {
-				continue
-			}
-			for g := range isa.Reg(13) {
-				w := l.After.Regs[g]
-				if _, number := w.Exact(); e.Writes.Has(g) && (number || w.Base.Kind == values.Section) && !w.Assumed {
-					out = append(out, Held{it, g, shortText(k, w), g.String() + " is " + r.heldText(k, w) + "."})
-				}
-			}
+	var items []*program.Item
+	for i := range r.Items {
+		it := &r.Items[i]
+		if int(it.Line) >= from && int(it.Line) <= to && r.Sources[it.File].Path == path && r.Sources[it.File].Expansion == nil {
+			items = append(items, it)
 		}
+	}
+	r.values(func(_ *flow.Paths, k *flow.Known) {
+		k.Some(items, func(l *flow.Line) { out = append(out, r.heldAfter(k, l)...) })
 	})
 	return out
+}
+
+// heldAfter lists what registers hold after a line, as Held does.
+func (r *View) heldAfter(k *flow.Known, l *flow.Line) (out []Held) {
+	if l.After == nil || l.Item.Match.Form == nil {
+		return nil
+	}
+	e := l.Item.Match.Effects()
+	if e.Writes&^(1<<isa.SP|1<<isa.LR|1<<isa.PC) == 0 || obvious(l.Item, &e) {
+		return nil
+	}
+	for g := range isa.Reg(13) {
+		w := l.After.Regs[g]
+		if _, number := w.Exact(); e.Writes.Has(g) && (number || w.Base.Kind == values.Section) && !w.Assumed {
+			out = append(out, Held{l.Item, g, shortText(k, w), g.String() + " is " + r.heldText(k, w) + "."})
+		}
+	}
+	return out
+}
+
+// loadedAt is the address that a line reads, if it is one in a section of the program.
+func loadedAt(l *flow.Line) (program.Value, bool) {
+	if len(l.Touches) == 1 && !l.Touches[0].Store {
+		if a := l.Touches[0].Addr; a.Base.Kind == values.Section && !a.Assumed {
+			return program.Value{Kind: program.Address, Section: int16(a.Base.ID), N: int64(int32(a.Val))}, true
+		}
+	}
+	return program.Value{}, false
 }
 
 // obvious says whether the value that a line makes stands on it: it copies a number.

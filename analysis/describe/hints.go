@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
@@ -22,13 +23,14 @@ const (
 	HintPool    HintKind = "pool"    // how far its word in the literal pool is away
 	HintLiteral HintKind = "literal" // the word that a literal load gets, where the line does not say it
 	HintData    HintKind = "data"    // what a load takes from constant data
-	HintFlags   HintKind = "flags"   // the line that set the flags of a condition
+	HintFlags   HintKind = "flags"   // the lines that set the flags of a condition
+	HintValue   HintKind = "value"   // what registers hold after the line, where it is known and not obvious
 )
 
 // HintKinds lists all kinds, and those that are shown if nobody chooses.
 var (
-	HintKinds    = []HintKind{HintOffset, HintCode, HintPool, HintLiteral, HintData, HintFlags}
-	HintsAtFirst = []HintKind{HintLiteral, HintData, HintFlags}
+	HintKinds    = []HintKind{HintOffset, HintCode, HintPool, HintLiteral, HintData, HintFlags, HintValue}
+	HintsAtFirst = []HintKind{HintLiteral, HintData, HintFlags, HintValue}
 )
 
 // Hint is a text after a statement that its line does not have.
@@ -48,6 +50,8 @@ func (r *View) HintsIn(path string, span finding.Span, kinds []HintKind) (out []
 		return nil
 	}
 	seen := map[int]bool{} // ends of statements: of a file that is included twice, the first time
+	var items []*program.Item
+	var ends []int
 	for i := range r.Items {
 		it := &r.Items[i]
 		if it.File != id || it.Size == 0 || it.Flags&program.Calls != 0 || it.Stmt.Directive == syntax.AutoAlign {
@@ -58,10 +62,16 @@ func (r *View) HintsIn(path string, span finding.Span, kinds []HintKind) (out []
 			continue
 		}
 		seen[at] = true
+		items, ends = append(items, it), append(ends, at)
+	}
+	k := knownHints{loads: map[int32]program.Value{}, held: map[int32][]Held{}}
+	if slices.Contains(kinds, HintData) || slices.Contains(kinds, HintValue) {
+		r.findKnown(items, &k)
+	}
+	for i, it := range items {
 		for _, kind := range kinds {
-			h := r.hint(it, kind)
-			if h.Text != "" {
-				h.At, h.Kind = at, kind
+			if h := r.hint(it, kind, &k); h.Text != "" {
+				h.At, h.Kind = ends[i], kind
 				out = append(out, h)
 			}
 		}
@@ -70,8 +80,28 @@ func (r *View) HintsIn(path string, span finding.Span, kinds []HintKind) (out []
 	return out
 }
 
+// knownHints are what is known of values at lines, by item.
+type knownHints struct {
+	loads map[int32]program.Value // the addresses that they load from
+	held  map[int32][]Held        // what registers hold after them
+}
+
+// findKnown follows the values once for all of the items.
+func (r *View) findKnown(items []*program.Item, to *knownHints) {
+	r.values(func(_ *flow.Paths, k *flow.Known) {
+		k.Some(items, func(l *flow.Line) {
+			if v, ok := loadedAt(l); ok {
+				to.loads[l.Item.Index] = v
+			}
+			if held := r.heldAfter(k, l); held != nil {
+				to.held[l.Item.Index] = held
+			}
+		})
+	})
+}
+
 // hint is what there is to say of a statement; its text is empty where there is nothing.
-func (r *View) hint(it *program.Item, kind HintKind) Hint {
+func (r *View) hint(it *program.Item, kind HintKind, k *knownHints) Hint {
 	exact := r.Sections[it.Section].Exact
 	bound := it.Match.Form != nil && it.Flags&program.Refused == 0
 	switch {
@@ -86,9 +116,11 @@ func (r *View) hint(it *program.Item, kind HintKind) Hint {
 	case kind == HintLiteral && bound:
 		return r.literalHint(it)
 	case kind == HintData && bound:
-		return r.dataHint(it)
+		return r.dataHint(it, k)
 	case kind == HintFlags && bound:
 		return r.flagsHint(it)
+	case kind == HintValue && bound:
+		return r.valueHint(it, k)
 	}
 	return Hint{}
 }
@@ -111,7 +143,7 @@ func (r *View) literalHint(it *program.Item) Hint {
 }
 
 // dataHint tells what a load takes from data that does not change.
-func (r *View) dataHint(it *program.Item) Hint {
+func (r *View) dataHint(it *program.Item, k *knownHints) Hint {
 	row, ef := it.Match.Form.Row, it.Match.Effects()
 	if !ef.ReadsMem || ef.WritesMem || row.Access == 0 && row.Vector() || it.Literal >= 0 || len(it.Stmt.Ops) != 2 {
 		return Hint{}
@@ -122,9 +154,11 @@ func (r *View) dataHint(it *program.Item) Hint {
 	if size < 1 || size > 4 || ops[0].Kind != isa.OpReg {
 		return Hint{}
 	}
-	at, ok := r.loadedFrom(it, ops[1])
+	at, ok := k.loads[it.Index]
 	if !ok {
-		return Hint{}
+		if at, ok = r.loadedFrom(it, ops[1]); !ok {
+			return Hint{}
+		}
 	}
 	v, ok := r.constantAt(at, size)
 	if !ok {
@@ -204,7 +238,7 @@ func (r *View) aboveUntil(it *program.Item, wanted func(*program.Item) bool) *pr
 // that is not written.
 func (r *View) constantAt(at program.Value, size int) (v int64, ok bool) {
 	s := &r.Sections[at.Section]
-	if s.Declaration.Nobits || strings.Contains(s.Declaration.Flags, "w") || !s.Exec && !strings.HasPrefix(s.Name, ".rodata") {
+	if at.N < 0 || !s.Exact || s.Declaration.Nobits || strings.Contains(s.Declaration.Flags, "w") || !s.Exec && !strings.HasPrefix(s.Name, ".rodata") {
 		return 0, false
 	}
 	for i := range size {
@@ -242,22 +276,51 @@ func (r *View) byteAt(sec int16, off int64) (b byte, ok bool) {
 	return 0, false
 }
 
-// flagsHint names the line that set the flags of a condition, if it is not the one right above.
-func (r *View) flagsHint(it *program.Item) Hint {
-	if _, ok := conditionOf(&it.Match); !ok {
-		return Hint{}
+// flagsHint names the lines that set the flags of a condition, if that is not the one right above.
+func (r *View) flagsHint(it *program.Item) (h Hint) {
+	if _, ok := conditionOf(&it.Match); !ok || len(r.Items) > maxGraph {
+		return h
 	}
 	want := it.Match.Effects().FlagsRead
-	steps := 0
-	from := r.aboveUntil(it, func(x *program.Item) bool {
-		steps++
-		return x.Match.Effects().FlagsWritten&want != 0
+	r.graph(func(paths *flow.Paths) {
+		set, all := paths.FlagsBefore(it, want)
+		if !all || len(set) == 0 || len(set) > maxNamed || len(set) == 1 && (r.rightAbove(it) == set[0] || set[0].Line == it.Line) ||
+			slices.ContainsFunc(set, func(x *program.Item) bool { return x.File != it.File }) {
+			return
+		}
+		slices.SortFunc(set, func(a, b *program.Item) int { return int(a.Line - b.Line) })
+		var tips []string
+		for _, x := range set {
+			tips = append(tips, fmt.Sprintf("`%s` sets %s", r.statementText(x), x.Match.Effects().FlagsWritten))
+		}
+		at := r.StmtLoc(set[0]).Location
+		h = Hint{Text: "flags of " + r.lineNumbers(set), Tip: strings.Join(tips, "  \n"), Where: &at}
 	})
-	if from == nil || steps < 2 || from.Match.Effects().Conditional || from.Match.Effects().FlagsWritten&want != want || from.File != it.File || from.Line == it.Line {
+	return h
+}
+
+// rightAbove is the instruction in front of an item, whatever labels are between them.
+func (r *View) rightAbove(it *program.Item) *program.Item {
+	order := r.Order[it.Section]
+	for k := r.Position(it) - 1; k >= 0; k-- {
+		if x := &r.Items[order[k]]; x.Size > 0 {
+			return x
+		}
+	}
+	return nil
+}
+
+// valueHint tells what registers hold after a line that does not say it, nor another hint.
+func (r *View) valueHint(it *program.Item, k *knownHints) Hint {
+	held := k.held[it.Index]
+	if len(held) == 0 || len(held) > 2 || r.literalHint(it).Text != "" || r.dataHint(it, k).Text != "" {
 		return Hint{}
 	}
-	at := r.StmtLoc(from).Location
-	return Hint{Text: fmt.Sprintf("flags of line %d", from.Line+1), Tip: "`" + r.statementText(from) + "` sets " + from.Match.Effects().FlagsWritten.String(), Where: &at}
+	var texts, tips []string
+	for _, x := range held {
+		texts, tips = append(texts, x.Reg.String()+" = "+x.Text), append(tips, x.Full)
+	}
+	return Hint{Text: strings.Join(texts, ", "), Tip: strings.Join(tips, "  \n")}
 }
 
 // statementText is a statement as people would quote it: on one line, without comments.

@@ -215,6 +215,28 @@ func (k *Known) At(it *program.Item) (l Line, ok bool) {
 	return l, ok
 }
 
+// Some gives what is known at the lines that are wanted and reached, as Each does: each block
+// that has one is followed once.
+func (k *Known) Some(items []*program.Item, f func(l *Line)) {
+	wanted := map[*program.Item]bool{}
+	var blocks []int32
+	for _, it := range items {
+		if n := k.g.stepAt[it.Index]; n < int32(len(k.g.steps)) && k.g.steps[n].item == it.Index && k.at[k.g.steps[n].block] != nil {
+			wanted[it] = true
+			blocks = append(blocks, k.g.steps[n].block)
+		}
+	}
+	slices.Sort(blocks)
+	for _, b := range slices.Compact(blocks) {
+		k.lines(b, func(l *Line) bool {
+			if wanted[l.Item] {
+				f(l)
+			}
+			return true
+		})
+	}
+}
+
 // Slots gives the words on the stack that are known, by their distance from where the
 // stack pointer was at the entry of the routine.
 func (s *State) Slots(f func(at int32, w values.Word)) {

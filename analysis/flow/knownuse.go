@@ -2,6 +2,7 @@ package flow
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"narrowgauge/analysis/program"
@@ -14,12 +15,40 @@ const mostWays = 500
 
 // SetBefore lists the lines that may have set what a register is before a line, as far as
 // they are near.
-func (r *Paths) SetBefore(it *program.Item, reg isa.Reg) (list []*program.Item) {
+func (r *Paths) SetBefore(it *program.Item, reg isa.Reg) []*program.Item {
+	list, _ := r.before(it, func(e *isa.Effects) bool { return e.Writes.Has(reg) }, standardChanges.Has(reg))
+	return list
+}
+
+// FlagsBefore lists the lines that may have set some of the flags before a line; all is false
+// where others may have, which are not near or not known.
+func (r *Paths) FlagsBefore(it *program.Item, flags isa.Flags) (list []*program.Item, all bool) {
+	for f := isa.N; f != 0 && f <= flags; f <<= 1 {
+		if flags&f == 0 {
+			continue
+		}
+		more, ok := r.before(it, func(e *isa.Effects) bool { return e.FlagsWritten&f != 0 }, true)
+		if !ok {
+			return nil, false
+		}
+		for _, x := range more {
+			if !slices.Contains(list, x) {
+				list = append(list, x)
+			}
+		}
+	}
+	return list, true
+}
+
+// before lists the lines before a line, on each way the last ones that set something; called:
+// calls change it, too. all is false where some way has none, or comes from where is not known.
+func (r *Paths) before(it *program.Item, sets func(*isa.Effects) bool, called bool) (list []*program.Item, all bool) {
 	g := r.graphOf()
 	s := g.stepAt[it.Index]
 	if g.steps[s].item != it.Index {
-		return nil
+		return nil, false
 	}
+	all = true
 	from := g.predecessors()
 	seen := map[int32]bool{}
 	looked := 0
@@ -28,9 +57,10 @@ func (r *Paths) SetBefore(it *program.Item, reg isa.Reg) (list []*program.Item) 
 		for n := last; n >= g.blocks[b].first; n-- {
 			x := g.item(n)
 			if looked++; looked > mostWays || x == nil || g.steps[n].data || x.Match.Form == nil {
+				all = false
 				return
 			}
-			if e := x.Match.Effects(); e.Writes.Has(reg) {
+			if e := x.Match.Effects(); sets(&e) {
 				if list = append(list, x); !e.Conditional {
 					return
 				}
@@ -40,10 +70,14 @@ func (r *Paths) SetBefore(it *program.Item, reg isa.Reg) (list []*program.Item) 
 		if b > 0 && g.blocks[b-1].fall {
 			before = append(before, b-1)
 		}
+		if x := &g.blocks[b]; len(before) == 0 || x.called || g.steps[x.first].taken || g.steps[x.first].hand || g.steps[x.first].named {
+			all = false
+		}
 		for _, p := range before {
 			switch w := g.steps[g.blocks[p].last].way; {
 			case w == calls || w == callsBy:
-				if p+1 != b || standardChanges.Has(reg) {
+				if p+1 != b || called {
+					all = false
 					continue // a caller, or a routine that may set it
 				}
 			}
@@ -54,7 +88,7 @@ func (r *Paths) SetBefore(it *program.Item, reg isa.Reg) (list []*program.Item) 
 		}
 	}
 	block(g.steps[s].block, s-1)
-	return list
+	return list, all
 }
 
 // UsedAfter lists the lines that read a register next after a line, as far as they are near.
