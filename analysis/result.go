@@ -207,7 +207,11 @@ const SameHere = wording.SameHere
 func (r *Result) Each() []Diagnostic { r.run(); return r.whole.each }
 
 func (r *Result) view() *describe.View {
-	return &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: &r.known}
+	v := &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: &r.known}
+	if r.in.Set != nil {
+		v.Waits = r.in.Set.Waits
+	}
+	return v
 }
 
 // Work is how long the analysis took, in statements: macros of the preprocessor may make

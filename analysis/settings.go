@@ -1,12 +1,14 @@
 package analysis
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/format"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -35,6 +37,7 @@ type Settings struct {
 	Severity        []string         `json:"severity"`
 	Format          []string         `json:"format"`
 	Budget          map[string]int64 `json:"budget"`
+	Waits           map[string]int64 `json:"waits"`
 }
 
 // DefaultArch is the architecture without a setting: what it takes runs on
@@ -126,6 +129,14 @@ func (s *Settings) env() (program.Environment, error) {
 	}
 	if _, err := severities(s.Severity); err != nil {
 		return e, err
+	}
+	for region, n := range s.Waits {
+		if _, _, ok := flow.Addresses(region); !ok && region != "" && region[0] >= '0' && region[0] <= '9' {
+			return e, &SettingError{Setting: "waits", Value: region, Why: strconv.Quote(region) + " is no region: addresses are written as in 0x40000000-0x5fffffff"}
+		}
+		if n < 0 || n > flow.MaxWaits {
+			return e, &SettingError{Setting: "waits", Value: region, Why: fmt.Sprintf("%s cannot have %d wait states; it can have 0 to %d", region, n, flow.MaxWaits)}
+		}
 	}
 	for _, item := range s.Format {
 		if _, err := format.Parse([]string{item}); err != nil {

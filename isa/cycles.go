@@ -219,7 +219,7 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 		if !ok || known && !slices.Contains(c.cpus, cpu) || !known && !c.arch(have) {
 			continue
 		}
-		n := count(f.count, m.moved())
+		n := count(f.count, m.Moved())
 		if e.Conditional && class != TimeCond && n != "1" {
 			n += ", 1 when not executed"
 		}
@@ -232,8 +232,8 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	return out
 }
 
-// moved counts the registers of a list.
-func (m *Match) moved() int {
+// Moved counts the registers of a list.
+func (m *Match) Moved() int {
 	v := m.Values()
 	if m.Form.Row.vector {
 		return int(v.Get("n"))

@@ -33,6 +33,8 @@ type View struct {
 	Diags []finding.Diagnostic
 	// Known is what is known of registers; nil: nothing is asked of it.
 	Known *Values
+	// Waits are the wait states of memory, by region.
+	Waits flow.Waits
 	calls map[*program.Symbol]bool // see called
 	paths *flow.Paths              // while a question is put to the graph
 }

@@ -36,7 +36,7 @@ func (r *View) graph(question func(paths *flow.Paths)) {
 	v.lock.Lock()
 	defer v.lock.Unlock()
 	if v.paths == nil {
-		v.paths = &flow.Paths{Evaluator: eval.New(r.Program)}
+		v.paths = &flow.Paths{Evaluator: eval.New(r.Program), Waits: r.Waits}
 	}
 	r.paths = v.paths
 	defer func() { r.paths = nil }()

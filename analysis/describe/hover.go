@@ -40,7 +40,7 @@ func (r *View) HoverIn(path string, off int) (Hover, bool) {
 	case (t.op < 0 || t.text == ".req") && s.Kind == syntax.Directive && (t.text[0] == '.' || !s.Directive.NameFirst):
 		md = r.hoverArgument(&t)
 	case t.op < 0 && s.Kind == syntax.Label && s.Number >= 0:
-		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.PlaceText(t.it.Section, t.it.Offset)) + r.aboutItem(t.it)
+		md = fmt.Sprintf("**%s:** numeric local label — %s", s.Name, r.PlaceText(t.it.Section, t.it.Offset)) + r.aboutItem(t.it) + r.partText(t.it, false)
 	default:
 		md = r.hoverWord(&t)
 	}

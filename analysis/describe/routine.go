@@ -24,7 +24,40 @@ func (r *View) routineText(s *program.Symbol) (text string) {
 				text = r.summaryText(sum)
 			}
 		})
+		text += r.partText(&r.Items[s.Item], text != "")
 	}
+	return text
+}
+
+// partText sums up the loop that begins at a label, as Markdown, or else the block, unless
+// it is a routine, of which all has been said; empty where none does.
+func (r *View) partText(label *program.Item, routine bool) (text string) {
+	if label.Index < 0 || len(r.Items) > maxGraph {
+		return ""
+	}
+	r.graph(func(paths *flow.Paths) {
+		what, cycles := "Loop", "One time around takes"
+		p, ok := paths.LoopAt(label)
+		if !ok {
+			what, cycles = "Block", "It takes"
+			if p, ok = paths.BlockAt(label); !ok || routine {
+				return
+			}
+		}
+		lines := []string{fmt.Sprintf("%s of %s, %s.", what, wording.Plural(p.Lines, "instruction", "instructions"), wording.Plural(int(p.Bytes), "byte", "bytes"))}
+		for _, c := range p.Cycles {
+			switch {
+			case c.Least < 0: // it does not go on
+			case c.Most < 0:
+				lines = append(lines, fmt.Sprintf("%s %d cycles or more on %s, as there is a loop inside.", cycles, c.Least, c.Core))
+			case c.Most == c.Least:
+				lines = append(lines, fmt.Sprintf("%s %s on %s.", cycles, wording.Plural(c.Least, "cycle", "cycles"), c.Core))
+			default:
+				lines = append(lines, fmt.Sprintf("%s %d to %d cycles on %s.", cycles, c.Least, c.Most, c.Core))
+			}
+		}
+		text = "\n\n" + strings.Join(lines, "  \n")
+	})
 	return text
 }
 

@@ -8,7 +8,8 @@ import (
 	"narrowgauge/isa"
 )
 
-// Cost is how many cycles a routine takes on a family of cores.
+// Cost is how many cycles a routine takes on a family of cores, a block, or one time around
+// a loop.
 type Cost struct {
 	Core string
 	// Least is the shortest way, and Most the longest; -1 where a loop has no end that is
@@ -20,7 +21,8 @@ type Cost struct {
 const leastRefill, mostRefill = 1, 3
 
 // count is what one line takes: where it is carried out, and where its condition fails.
-type count struct{ least, most, not int }
+// late is by how much the latter may be longer, as its code has to be fetched.
+type count struct{ least, most, not, late int }
 
 // readCount reads a figure as isa.Cycles has it; ok is false for one that depends on more.
 func readCount(s string) (c count, ok bool) {
@@ -29,7 +31,7 @@ func readCount(s string) (c count, ok bool) {
 		if a, b, is := strings.Cut(main, sep); is {
 			least, err := strconv.Atoi(a)
 			most, err2 := strconv.Atoi(b)
-			return count{least, most, -1}, err == nil && err2 == nil && rest == ""
+			return count{least: least, most: most, not: -1}, err == nil && err2 == nil && rest == ""
 		}
 	}
 	number, refill := strings.CutSuffix(main, "+P")
@@ -37,7 +39,7 @@ func readCount(s string) (c count, ok bool) {
 	if err != nil {
 		return c, false
 	}
-	c = count{n, n, -1}
+	c = count{least: n, most: n, not: -1}
 	if refill {
 		c.least, c.most = n+leastRefill, n+mostRefill
 	}
@@ -48,12 +50,18 @@ func readCount(s string) (c count, ok bool) {
 	return c, rest == ""
 }
 
-// cost is how long the routine takes on the families that all of its lines have figures of.
-func (w *walk) cost(own map[int32]bool) (out []Cost) {
-	if len(w.sum.Items) == 0 || len(own) > maxRoutine {
+// figures are what lines take on one family, by item.
+type figures struct {
+	core   string
+	counts map[int32]count
+}
+
+// figuresOf are those of the families that all of the lines have figures of, with the wait
+// states of memory.
+func (g *graph) figuresOf(items []*program.Item) (out []figures) {
+	if len(items) == 0 {
 		return nil
 	}
-	g := w.g
 	cyclesOf := func(it *program.Item) []isa.Cycles {
 		if it.Match.Form == nil || it.Flags&program.Refused != 0 {
 			return nil
@@ -61,18 +69,30 @@ func (w *walk) cost(own map[int32]bool) (out []Cost) {
 		e := &g.Environments[it.Environment]
 		return it.Match.Cycles(e.Target, e.Have)
 	}
-	for _, core := range cyclesOf(w.sum.Items[0]) {
-		counts := map[int32]count{} // by item
-		for _, it := range w.sum.Items {
+	waits := g.waitsOf(items)
+	for _, core := range cyclesOf(items[0]) {
+		counts := map[int32]count{}
+		for _, it := range items {
 			for _, c := range cyclesOf(it) {
 				if n, ok := readCount(c.Count); ok && c.Core == core.Core {
-					counts[it.Index] = n
+					counts[it.Index] = n.with(waits[it.Index])
 				}
 			}
 		}
-		if len(counts) == len(w.sum.Items) {
-			out = append(out, w.costOn(core.Core.Name, own, counts))
+		if len(counts) == len(items) {
+			out = append(out, figures{core.Core.Name, counts})
 		}
+	}
+	return out
+}
+
+// cost is how long the routine takes on the families that all of its lines have figures of.
+func (w *walk) cost(own map[int32]bool) (out []Cost) {
+	if len(own) > maxRoutine {
+		return nil
+	}
+	for _, f := range w.g.figuresOf(w.sum.Items) {
+		out = append(out, w.g.costOn(f, w.entry, own))
 	}
 	return out
 }
@@ -84,22 +104,26 @@ type costEdge struct {
 	least, most int
 }
 
-// costOn is the cost with figures of one family.
-func (w *walk) costOn(core string, own map[int32]bool, counts map[int32]count) Cost {
+// costOn is the cost of the ways from a block out of those that are own, with figures of one
+// family.
+func (g *graph) costOn(f figures, entry int32, own map[int32]bool) Cost {
 	edges := map[int32][]costEdge{}
 	for b := range own {
-		edges[b] = w.costEdges(b, own, counts)
+		edges[b] = g.costEdges(b, own, f.counts)
 	}
-	c := Cost{Core: core, Least: shortest(edges, w.entry), Most: -1}
-	if n, ok := longest(edges, w.entry); ok && c.Least >= 0 {
+	return costOf(f.core, edges, entry)
+}
+
+func costOf(core string, edges map[int32][]costEdge, entry int32) Cost {
+	c := Cost{Core: core, Least: shortest(edges, entry), Most: -1}
+	if n, ok := longest(edges, entry); ok && c.Least >= 0 {
 		c.Most = n
 	}
 	return c
 }
 
 // costEdges are the ways on from a block.
-func (w *walk) costEdges(b int32, own map[int32]bool, counts map[int32]count) (edges []costEdge) {
-	g := w.g
+func (g *graph) costEdges(b int32, own map[int32]bool, counts map[int32]count) (edges []costEdge) {
 	x := &g.blocks[b]
 	least, most := 0, 0
 	for s := x.first; s < x.last; s++ {
@@ -120,7 +144,7 @@ func (w *walk) costEdges(b int32, own map[int32]bool, counts map[int32]count) (e
 		case goesOn, calls, callsBy, traps:
 			fall.least = min(fall.least, last.not)
 		default:
-			fall = count{last.not, last.not, -1}
+			fall = count{least: last.not, most: last.not + last.late, not: -1}
 		}
 	}
 	if x.fall {

@@ -37,6 +37,7 @@ type graph struct {
 	frames  []frame
 	showing []bool
 	keeping map[int32]bool
+	back    *predecessors // once something has asked
 	// shared: all labels may be used by code that is not seen.
 	shared bool
 }

@@ -10,6 +10,8 @@ import (
 // of where it goes makes the graph of the program.
 type Paths struct {
 	*eval.Evaluator
+	// Waits are the wait states of memory, by region.
+	Waits Waits
 	// Shared says whether other sources include the root file, and may use all that it
 	// has; nil: none does.
 	Shared func() bool
@@ -133,6 +135,9 @@ type predecessors struct {
 func (p *predecessors) of(b int32) []int32 { return p.list[p.start[b]:p.start[b+1]] }
 
 func (g *graph) predecessors() *predecessors {
+	if g.back != nil {
+		return g.back
+	}
 	p := &predecessors{start: make([]int32, len(g.blocks)+1), list: make([]int32, len(g.edges))}
 	for _, t := range g.edges {
 		p.start[t+1]++
@@ -154,6 +159,7 @@ func (g *graph) predecessors() *predecessors {
 			p.returning = append(p.returning, int32(b))
 		}
 	}
+	g.back = p
 	return p
 }
 

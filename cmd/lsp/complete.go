@@ -21,6 +21,7 @@ var values = func() map[string]func() []string {
 		"symbol":   none,
 		"severity": none,
 		"budget":   none,
+		"waits":    none,
 		"style":    none,
 	}
 	for _, d := range analysis.Definitions() {
