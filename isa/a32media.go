@@ -23,7 +23,9 @@ func rowsMedia() []*Row {
 	}
 
 	add := func(need Features, name, title, doc, bits, forms string) *Row {
-		return does(need, name, title, doc, bits, mediaDoes(name), forms)
+		r := does(need, name, title, doc, bits, "", forms)
+		r.later = func() string { return mediaDoes(name) }
+		return r
 	}
 
 	// Saturating and halfword arithmetic, ARMv5TE. Q, the flag of saturation,

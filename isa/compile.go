@@ -106,6 +106,9 @@ func (r *Row) compile() error {
 		}
 		r.not = append(r.not, exclusion{m, v, featureByName[strings.TrimSuffix(need, "]")]})
 	}
+	if r.later != nil {
+		r.Does = r.later()
+	}
 	if r.Does == "" {
 		reads, writes := r.Reads, r.Writes
 		if r.vector {

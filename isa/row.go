@@ -116,6 +116,9 @@ type Row struct {
 	// Cautions lists what assembles and is deprecated or unpredictable.
 	Cautions []Caution
 
+	// later gives Does where that is worked out: not before the row is compiled.
+	later func() string
+
 	once                    *sync.Once // compiles what is below; see ready
 	fields                  []field
 	size                    uint8

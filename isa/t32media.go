@@ -15,7 +15,7 @@ func rowsT32Media() []*Row {
 	// In forms, '$' means the name.
 	add := func(need Features, name, title, doc, bits, forms string) *Row {
 		r := &Row{ID: "t-" + strings.ToLower(name), Name: name, Enc: "T1", Title: title, Doc: doc, Need: need,
-			Bits: bits, Does: mediaDoes(name), Forms: strings.ReplaceAll(forms, "$", strings.ToLower(name))}
+			Bits: bits, later: func() string { return mediaDoes(name) }, Forms: strings.ReplaceAll(forms, "$", strings.ToLower(name))}
 		rows = append(rows, r)
 		return r
 	}

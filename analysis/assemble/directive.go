@@ -3,6 +3,7 @@ package assemble
 import (
 	"regexp"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/eval"
@@ -512,10 +513,12 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 
 // coprocessorWord are the registers beside those of the core and of vectors that
 // .req gives other names to.
-var coprocessorWord = regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|acc0|fpsid|fpscr|fpexc|fpinst2?|mvfr[0-2])$`)
+var coprocessorWord = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?i)^(p|c|cr|wr)(\d|1[0-5])$|^(f[0-7]|acc0|fpsid|fpscr|fpexc|fpinst2?|mvfr[0-2])$`)
+})
 
 // beyondRegisters matches the names of core registers that there are not.
-var beyondRegisters = regexp.MustCompile(`^[rR](?:1[6-9]|[2-9]\d)$`)
+var beyondRegisters = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[rR](?:1[6-9]|[2-9]\d)$`) })
 
 // req handles .req and RN.
 func (p *pass) req(it *program.Item) {
@@ -540,9 +543,9 @@ func (p *pass) req(it *program.Item) {
 			// A register of floating point, or of a coprocessor.
 			switch {
 			case p.vectorAlias(it, o.Word):
-			case coprocessorWord.MatchString(o.Word):
+			case coprocessorWord().MatchString(o.Word):
 				p.named(s.Name, func(r *program.Register) { r.Word = lower(o.Word) })
-			case beyondRegisters.MatchString(o.Word):
+			case beyondRegisters().MatchString(o.Word):
 				p.Warn(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.NoSuchRegister(o.Word, s.Directive.Name))
 			}
 			return

@@ -3,6 +3,7 @@ package assemble
 import (
 	"slices"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -91,7 +92,7 @@ func (p *pass) instruction(it *program.Item) {
 	}
 	sec.Size += it.Size
 	if it.Flags&program.Waits != 0 {
-		p.unresolved = append(p.unresolved, it.Index)
+		p.unresolved = append(layout.Room(p.unresolved), it.Index)
 	}
 }
 
@@ -205,7 +206,7 @@ func (p *pass) instructionA32(it *program.Item) {
 		p.Refuse(it, q)
 	}
 	if it.Flags&program.Waits != 0 {
-		p.unresolved = append(p.unresolved, it.Index)
+		p.unresolved = append(layout.Room(p.unresolved), it.Index)
 	}
 }
 

@@ -3,6 +3,7 @@ package assemble
 import (
 	"strings"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -102,7 +103,7 @@ func (p *pass) vectorLiteral(it *program.Item) {
 // newLiteral adds a word to the section's pool.
 func (p *pass) newLiteral(it *program.Item, v program.Value) int32 {
 	i := int32(len(p.Literals))
-	p.Literals = append(p.Literals, program.Literal{Value: v, Section: p.currentSection, Offset: -1, Users: 1, Item: -1, By: it.Index})
+	p.Literals = append(layout.Room(p.Literals), program.Literal{Value: v, Section: p.currentSection, Offset: -1, Users: 1, Item: -1, By: it.Index})
 	w := p.pools.of(p.currentSection)
 	w.words = append(w.words, i)
 	return i

@@ -2,9 +2,10 @@ package assemble
 
 import (
 	"regexp"
-	"slices"
 	"strings"
+	"sync"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/program"
@@ -139,10 +140,7 @@ func (p *pass) walkFrom(id int32, f *syntax.File, i, k int) {
 // push adds an item of the given size at the present place.
 func (p *pass) push(file int32, line int32, s *syntax.Stmt, size int64) *program.Item {
 	sec := &p.Sections[p.currentSection]
-	if len(p.Items) == cap(p.Items) { // macros make more than there are lines
-		p.Items = slices.Grow(p.Items, len(p.Items)+64)
-	}
-	p.Items = append(p.Items, program.Item{Stmt: s, Offset: sec.Size, Size: size, Line: line, File: file, Section: p.currentSection, Environment: p.envID, Literal: -1, Index: int32(len(p.Items))})
+	p.Items = append(layout.Room(p.Items), program.Item{Stmt: s, Offset: sec.Size, Size: size, Line: line, File: file, Section: p.currentSection, Environment: p.envID, Literal: -1, Index: int32(len(p.Items))})
 	p.Order[p.currentSection] = append(p.Order[p.currentSection], int32(len(p.Items)-1))
 	sec.Size += size
 	return &p.Items[len(p.Items)-1]
@@ -215,7 +213,7 @@ func (p *pass) unknown(it *program.Item) {
 }
 
 // callLike matches what looks like a macro of the preprocessor with arguments.
-var callLike = regexp.MustCompile(`[A-Za-z_]\w*\(`)
+var callLike = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[A-Za-z_]\w*\(`) })
 
 // syntaxError reports what the parser could not read.
 func (p *pass) syntaxError(it *program.Item) bool {
@@ -223,7 +221,7 @@ func (p *pass) syntaxError(it *program.Item) bool {
 	if e == nil {
 		return false
 	}
-	if p.Lacking && p.Sources[0].Unit != nil && callLike.MatchString(p.LineText(it)) {
+	if p.Lacking && p.Sources[0].Unit != nil && callLike().MatchString(p.LineText(it)) {
 		p.inexact() // perhaps a macro with arguments, of the file that was not found
 		return true
 	}

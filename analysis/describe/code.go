@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
@@ -265,13 +266,13 @@ func decoded(set, shown string, t Target, from *Sources, decode func(isa.Feature
 // far is an address from which no branch reaches 0.
 const far = 1 << 30
 
-var address = regexp.MustCompile(`0x[0-9a-f]{8}$`)
+var address = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`0x[0-9a-f]{8}$`) })
 
 // Source writes a decoded instruction as a line of source in unified syntax; a branch's target
 // is told as its distance from the line.
 func Source(in *isa.Inst) string {
 	text := in.Text(true, far)
-	if at := address.FindString(text); at != "" {
+	if at := address().FindString(text); at != "" {
 		if v, err := strconv.ParseInt(at[2:], 16, 64); err == nil && v > far/2 && v < far+far/2 && in.Row.Flow != isa.FlowNext {
 			target := "."
 			if v != far {

@@ -53,6 +53,9 @@ func (p *Reporter) Unconditional(it *program.Item) {
 // refuseBlock reports what an IT block, or its absence, forbids. It says
 // whether that was the reason.
 func (p *Reporter) refuseBlock(it *program.Item, q *isa.Query, why isa.Reason) bool {
+	if why == isa.OK {
+		return false
+	}
 	name := it.Stmt.Name
 	cond, spelt := it.Stmt.Mnemonic.Cond()
 	at := p.NameLoc(it)

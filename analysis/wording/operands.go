@@ -34,7 +34,7 @@ func (p *Reporter) OperandErrors(it *program.Item, f *isa.Form) bool {
 func (p *Reporter) noRegister(it *program.Item, o *syntax.Operand) {
 	name := firstUnknown(&p.Evaluator, o.Names)
 	m := "A register is needed here; " + name + " is not one, and no " + p.Spelled(it, syntax.EffReq) + " above makes it one."
-	if vectorLike.MatchString(name) || likeRegister(name) {
+	if vectorLike().MatchString(name) || likeRegister(name) {
 		m = NoRegister(name)
 	}
 	p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, m)

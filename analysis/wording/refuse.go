@@ -9,6 +9,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
@@ -526,7 +527,7 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 		if f.Alias || q.Unified && !f.Unified || !q.Unified && !f.Divided || !e.Have.Has(f.Row.Need|f.Need) {
 			continue
 		}
-		s := manyWords.ReplaceAllString(f.String(), "$1|…")
+		s := manyWords().ReplaceAllString(f.String(), "$1|…")
 		dup := false
 		for _, x := range forms {
 			dup = dup || x == s
@@ -610,7 +611,7 @@ func (p *Reporter) listAfter(op int) *isa.Operand {
 
 // manyWords are the names that an operand may have, where there are too many for a
 // sentence.
-var manyWords = regexp.MustCompile(`(\w+\|\w+\|\w+)(\|\w+){4,}`)
+var manyWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(\w+\|\w+\|\w+)(\|\w+){4,}`) })
 
 // instead says what there is for special registers of the other profile.
 var instead = map[string]string{
@@ -940,7 +941,7 @@ func (p *Reporter) relocRange(it *program.Item, o *syntax.Operand, f *isa.Form, 
 		return math.MinInt32, math.MaxInt32, 1, isBranch && (f == nil || f.Row.Linked())
 	}
 	switch {
-	case !groupRelocation.MatchString(name):
+	case !groupRelocation().MatchString(name):
 		return 0, 0, 1, false
 	case o.Kind != isa.OpMem:
 		return math.MinInt32, math.MaxInt32, 1, has(isa.RelocSum)
@@ -963,7 +964,7 @@ func takesByte(mn *isa.Mnemonic, f *isa.Form, ops []syntax.Operand) bool {
 	return false
 }
 
-var groupRelocation = regexp.MustCompile(`^(pc|sb)_g(0|1|2|0_nc|1_nc)$`)
+var groupRelocation = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(pc|sb)_g(0|1|2|0_nc|1_nc)$`) })
 
 // elsewhere checks an address in another section or file. For a branch the
 // object file holds the distance from that section's or symbol's start, less
@@ -1030,7 +1031,7 @@ func fullADR(f *isa.Form) bool {
 }
 
 // vectorLike are names that look like registers of floating point or vectors.
-var vectorLike = regexp.MustCompile(`^[sdqSDQ]\d+$`)
+var vectorLike = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[sdqSDQ]\d+$`) })
 
 func firstUnknown(p *eval.Evaluator, n *syntax.Names) string {
 	for _, w := range append([]string{n.Base, n.Index}, n.List...) {

@@ -115,14 +115,23 @@ func (p *Layouter) BeginSubsection(item int32) {
 // BreakAt notes that no distance across the item is known before the end.
 func (p *Layouter) BreakAt(it *program.Item) {
 	s := &p.sections[it.Section]
-	s.breaks = append(s.breaks, it.Index)
+	s.breaks = append(Room(s.breaks), it.Index)
 }
 
 // AddPoint notes a point at the item, whose size the first pass takes as size.
 func (p *Layouter) AddPoint(it *program.Item, kind PointKind, op int) {
 	s := &p.sections[it.Section]
 	s.odd = s.odd || kind >= PointBase
-	s.points = append(s.points, point{item: it.Index, kind: kind, op: int8(op), off: it.Offset, size: it.Size, addr: it.Offset, now: it.Size, reached: -1})
+	s.points = append(Room(s.points), point{item: it.Index, kind: kind, op: int8(op), off: it.Offset, size: it.Size, addr: it.Offset, now: it.Size, reached: -1})
+}
+
+// Room makes room for one more in a list that gets as long as a program: twice as much where
+// there is none, as what is left behind on the way takes memory too.
+func Room[T any](list []T) []T {
+	if len(list) == cap(list) {
+		return slices.Grow(list, len(list)+64)
+	}
+	return list
 }
 
 // AddSpace notes a point that takes a distance times a unit of bytes.

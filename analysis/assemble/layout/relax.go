@@ -55,7 +55,7 @@ func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 	if how == isa.GrowsNot {
 		return false
 	}
-	kind := map[isa.Growth]PointKind{isa.GrowsFar: PointFar, isa.GrowsAhead: PointAhead, isa.GrowsNumber: PointNumber}[how]
+	kind := [...]PointKind{isa.GrowsFar: PointFar, isa.GrowsAhead: PointAhead, isa.GrowsNumber: PointNumber}[how]
 	op := len(it.Stmt.Ops) - 1
 	if kind != PointNumber {
 		if o := &it.Stmt.Ops[op]; o.Kind == isa.OpImm {
