@@ -50,6 +50,7 @@ func TestMemory(t *testing.T) {
 		text := b.String() + tt.after
 		empty := live()
 		f := syntax.Parse(text)
+		f.NumStmts() // all of it is read
 		parsed := live()
 		r, err := Analyze(context.Background(), &Input{Path: "root.s", File: f, Set: &Settings{}})
 		if err != nil {

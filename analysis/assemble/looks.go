@@ -34,6 +34,9 @@ func preprocesses(in *Input) bool {
 	if f.Dialect() == syntax.Columns {
 		return asksForC(f)
 	}
+	if !strings.HasPrefix(f.Text(), "#") && !strings.Contains(f.Text(), "\n#") {
+		return false
+	}
 	defined := 0
 	for i := range f.NumLines() {
 		text := f.Line(i).Text

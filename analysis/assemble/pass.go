@@ -112,7 +112,7 @@ func newPass(ctx context.Context, in *Input) *pass {
 	p.currentSection, p.prev = p.section(".text"), -1
 	p.settingSymbols()
 	p.parts = in.File.Parts()
-	n := min(max(8+in.File.NumStmts(), p.store.likely(in.Path).items), MaxSize)
+	n := min(max(8+in.File.LikelyStmts(), p.store.likely(in.Path).items), MaxSize)
 	p.Items = make([]program.Item, 0, n)
 	p.Order[p.currentSection] = make([]int32, 0, n)
 	return p

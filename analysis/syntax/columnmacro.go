@@ -171,9 +171,9 @@ func ParseColumnLines(text string) *File {
 // that closes as many as were opened. ok is false when the file ends first.
 func (f *File) Behind(line int, open, end Effect) (at int, ok bool) {
 	depth := 1
-	for i := line + 1; i < len(f.lines); i++ {
-		for k := range f.lines[i].Stmts {
-			s := &f.lines[i].Stmts[k]
+	for i := line + 1; i < f.NumLines(); i++ {
+		for k := range f.Line(i).Stmts {
+			s := &f.Line(i).Stmts[k]
 			if s.Kind != Directive {
 				continue
 			}
@@ -187,7 +187,7 @@ func (f *File) Behind(line int, open, end Effect) (at int, ok bool) {
 			}
 		}
 	}
-	return len(f.lines), false
+	return f.NumLines(), false
 }
 
 // GoesOn says whether the line ends with a backslash, so that its statement goes
@@ -199,17 +199,17 @@ func (l *Line) GoesOn() bool { return l.out >= goesOn }
 // bytes from the start of the first line.
 func (f *File) Joined(line int) (text string, last int) {
 	last = line
-	for last+1 < len(f.lines) && f.lines[last].GoesOn() {
+	for last+1 < f.NumLines() && f.Line(last).GoesOn() {
 		last++
 	}
 	if last == line {
-		return f.lines[line].Code(), line
+		return f.Line(line).Code(), line
 	}
-	at := f.start[line]
-	b := []byte(f.text[at : f.start[last]+len(f.lines[last].Code())])
+	at := f.LineStart(line)
+	b := []byte(f.text[at : f.LineStart(last)+len(f.Line(last).Code())])
 	for i := line; i < last; i++ {
-		l := f.lines[i].Text
-		for k := f.start[i] + trimRight(l, 0, len(l)) - 1; k < f.start[i+1]; k++ {
+		l := f.Line(i).Text
+		for k := f.LineStart(i) + trimRight(l, 0, len(l)) - 1; k < f.LineStart(i+1); k++ {
 			b[k-at] = ' '
 		}
 	}

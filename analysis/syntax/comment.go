@@ -19,7 +19,7 @@ const maxAbout = 40
 func (f *File) About(line int, passes func(s *Stmt) bool) []string {
 	var above []string
 	for i := line - 1; i >= 0 && line-i <= maxAbout; i-- {
-		l := f.lines[i]
+		l := f.Line(i)
 		text, alone := f.comment(i)
 		if alone {
 			above = append(above, text)
@@ -36,7 +36,7 @@ func (f *File) About(line int, passes func(s *Stmt) bool) []string {
 			break
 		}
 	}
-	if len(above) == line && !slices.ContainsFunc(f.lines[line].Stmts, func(s Stmt) bool { return s.Kind == Label }) {
+	if len(above) == line && !slices.ContainsFunc(f.Line(line).Stmts, func(s Stmt) bool { return s.Kind == Label }) {
 		above = nil
 	}
 	for i, j := 0, len(above)-1; i < j; i, j = i+1, j-1 {
@@ -52,7 +52,7 @@ func (f *File) About(line int, passes func(s *Stmt) bool) []string {
 // comment is the text of a line's first comment without its marks, and whether the
 // line has nothing else. Blanks in front of the text stay, as columns may mean something.
 func (f *File) comment(i int) (text string, alone bool) {
-	l := f.lines[i]
+	l := f.Line(i)
 	if l.in != inComment && l.Comment < 0 {
 		return "", false
 	}

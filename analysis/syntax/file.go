@@ -5,17 +5,17 @@ import (
 	"runtime"
 	"sort"
 	"strings"
-	"sync"
 	"sync/atomic"
 )
 
 // File is an immutable parsed source file.
 type File struct {
-	text  string
-	start []int        // byte offset of every line's first byte
-	lines []*Line      // as many
-	parts atomic.Int64 // what Parts gives; 0 before it is asked
-	cut   int          // the first line that is not read; -1: all are
+	text    string
+	start   []int        // byte offset of every line's first byte
+	lines   []*Line      // as many
+	reading *reading     // nil: all of these are there; see await
+	parts   atomic.Int64 // what Parts gives; 0 before it is asked
+	cut     int          // the first line that is not read; -1: all are
 
 	dialect Dialect
 	sure    bool // the text shows its dialect
@@ -51,8 +51,8 @@ func parse(text string, d Dialect) *File {
 	if count > 0 {
 		f.parts.Store(int64(aFile + count))
 	}
-	if parts := min(runtime.GOMAXPROCS(0), n/aPart, 8); parts > 1 {
-		f.readParts(parts, n)
+	if n > aSlab && runtime.GOMAXPROCS(0) > 1 {
+		f.readAhead(n, aSlab/4)
 		return f
 	}
 	f.read(&parser{dialect: d, slab: min(max(n, 4), aSlab)}, n, n)
@@ -76,43 +76,38 @@ func (f *File) readUpTo(cut, n int) {
 	f.leaveOut(cut, n)
 }
 
-// aPart is the least number of lines that are worth a goroutine.
-const aPart = 8000
+// reading is how far a file is whose lines another goroutine reads.
+type reading struct {
+	done   atomic.Int64    // lines that are there
+	chunk  int             // lines that become known at a time
+	chunks []chan struct{} // each is closed as soon as its lines are there
+}
 
-// readParts parses the file's n lines in parts side by side. Each part is read
-// as if it began outside of a block comment; where one is open, the lines up to
-// its end are read again.
-func (f *File) readParts(parts, n int) {
+// readAhead parses the file's n lines in the background, some at a time: what uses the
+// first ones need not wait for the last.
+func (f *File) readAhead(n, chunk int) {
 	f.start, f.lines = make([]int, n), make([]*Line, n)
-	var wait sync.WaitGroup
-	line, at := 0, 0
-	var firsts []int
-	for k := 1; k <= parts && at < len(f.text); k++ {
-		end, lines := len(f.text), n-line
-		if k < parts {
-			half := max(len(f.text)/parts*k, at)
-			i := strings.IndexByte(f.text[half:], '\n')
-			if i >= 0 {
-				end = half + i + 1
-				lines = strings.Count(f.text[at:end], "\n")
-			}
-		}
+	r := &reading{chunk: chunk, chunks: make([]chan struct{}, (n+chunk-1)/chunk)}
+	for k := range r.chunks {
+		r.chunks[k] = make(chan struct{})
+	}
+	f.reading = r
+	go func() {
 		p := &parser{dialect: f.dialect, slab: aSlab}
-		firsts = append(firsts, line)
-		from, off := line, at
-		wait.Go(func() { f.readFrom(p, from, off, from+lines) })
-		line, at = line+lines, end
-	}
-	if line < n { // the empty line after the last line end
-		firsts = append(firsts, line)
-		f.readFrom(&parser{dialect: f.dialect, slab: 4}, line, at, n)
-	}
-	wait.Wait()
-	p := &parser{dialect: f.dialect, slab: 64}
-	for _, first := range firsts {
-		for i := max(first, 1); i < n && f.lines[i].in != f.lines[i-1].out; i++ {
-			f.lines[i] = p.parseLine(f.lines[i].Text, f.lines[i-1].out)
+		at := 0
+		for k, c := range r.chunks {
+			to := min((k+1)*chunk, n)
+			at = f.readFrom(p, k*chunk, at, to)
+			r.done.Store(int64(to))
+			close(c)
 		}
+	}()
+}
+
+// await waits until the first n lines are read, if another goroutine does that.
+func (f *File) await(n int) {
+	if r := f.reading; r != nil && r.done.Load() < int64(n) {
+		<-r.chunks[(n-1)/r.chunk]
 	}
 }
 
@@ -121,6 +116,9 @@ func (f *File) readParts(parts, n int) {
 func (f *File) readFrom(p *parser, from, at, to int) int {
 	text := f.text
 	st := inCode
+	if from > 0 {
+		st = f.lines[from-1].out
+	}
 	for i := from; i < to; i++ {
 		f.start[i] = at
 		end := strings.IndexByte(text[at:], '\n')
@@ -187,6 +185,7 @@ func (f *File) EditAll(changes []Change) *File {
 
 // edit is EditAll without a word on what is sure of the dialect.
 func (f *File) edit(changes []Change) *File {
+	f.await(f.NumLines())
 	whole, more := changed(f.text, changes)
 	parts := int(f.parts.Load()) // 0: nobody has asked
 	most := parts + 6*more       // where all that is new counts as much as it can
@@ -274,19 +273,35 @@ func (f *File) NumLines() int { return len(f.start) }
 
 // NumStmts counts the statements of all lines.
 func (f *File) NumStmts() (n int) {
+	f.await(f.NumLines())
 	for _, l := range f.lines {
 		n += len(l.Stmts)
 	}
 	return n
 }
 
+// LikelyStmts is NumStmts, or a number that is hardly less, as long as lines are read.
+func (f *File) LikelyStmts() int {
+	if r := f.reading; r != nil && r.done.Load() < int64(f.NumLines()) {
+		return f.NumLines() + f.NumLines()/4
+	}
+	return f.NumStmts()
+}
+
 // Line is the parsed line i, counted from 0.
-func (f *File) Line(i int) *Line { return f.lines[i] }
+func (f *File) Line(i int) *Line {
+	f.await(i + 1)
+	return f.lines[i]
+}
 
 // LineStart is the byte offset of line i, counted from 0.
-func (f *File) LineStart(i int) int { return f.start[i] }
+func (f *File) LineStart(i int) int {
+	f.await(i + 1)
+	return f.start[i]
+}
 
 // LineAt is the line, counted from 0, that holds byte offset off.
 func (f *File) LineAt(off int) int {
+	f.await(f.NumLines())
 	return sort.Search(len(f.start), func(i int) bool { return f.start[i] > off }) - 1
 }

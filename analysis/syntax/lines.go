@@ -17,6 +17,7 @@ func (l *Line) EndsInComment() bool { return l.out == inComment }
 // Line(i) may differ from the text that is there. Such a file is to be
 // read, not edited.
 func (f *File) WithLines(lines []*Line) *File {
+	f.await(len(lines))
 	return &File{text: f.text, start: f.start, lines: lines, cut: f.cut, dialect: f.dialect, sure: f.sure, forced: true}
 }
 

@@ -327,7 +327,7 @@ func bodyWord(stmt string, repetition bool) (nest, at int) {
 // The opening directive ends in line at column col: at a ';', a comment or the
 // line's end.
 func (f *File) Body(line int, col int32, repetition bool) Body {
-	return f.body(Body{depth: 1}, line, col, len(f.lines), repetition)
+	return f.body(Body{depth: 1}, line, col, f.NumLines(), repetition)
 }
 
 // BodyUntil is Body for a file that another text interrupts in front of line
@@ -347,7 +347,7 @@ func (b Body) More(f *File, line, end int, repetition bool) Body {
 // beginning has ended: the text after the call of a macro may end what the macro
 // begins.
 func (b Body) Resume(f *File, line int, col int32, repetition bool) Body {
-	b = f.body(b, line, col, len(f.lines), repetition)
+	b = f.body(b, line, col, f.NumLines(), repetition)
 	b.Whole = false
 	return b
 }
@@ -358,7 +358,7 @@ func (f *File) body(b Body, line int, col int32, end int, repetition bool) Body 
 	depth := b.depth
 	comment := false
 	for i := line; i < end; i++ {
-		text, state := f.lines[i].Text, scrubStart
+		text, state := f.Line(i).Text, scrubStart
 		opening := i == line && col >= 0
 		if opening {
 			text, state = text[col:], scrubBlank
@@ -369,7 +369,7 @@ func (f *File) body(b Body, line int, col int32, end int, repetition bool) Body 
 		}
 		text, comment = reduced(text, state, comment, f.dialect == Semicolon)
 		if opening { // a comment may begin in front of col
-			comment = f.lines[i].EndsInComment()
+			comment = f.Line(i).EndsInComment()
 		}
 		for k := 0; k < len(text); {
 			e := statementEnd(text, k)
@@ -382,12 +382,12 @@ func (f *File) body(b Body, line int, col int32, end int, repetition bool) Body 
 				if !whole || opening {
 					b.Lines = append(b.Lines, rest)
 				}
-				b.Closed, b.NextLine, b.NextStmt = true, i, len(f.lines[i].Stmts)
+				b.Closed, b.NextLine, b.NextStmt = true, i, len(f.Line(i).Stmts)
 				if e < len(text) {
 					if !opening {
 						col = 0
 					}
-					b.NextStmt = f.lines[i].stmtBehind(col, strings.Count(text[:e], ";")-inStrings(text[:e]))
+					b.NextStmt = f.Line(i).stmtBehind(col, strings.Count(text[:e], ";")-inStrings(text[:e]))
 				}
 				return b
 			}
@@ -425,6 +425,7 @@ func (l *Line) stmtBehind(col int32, n int) int {
 
 // Part is the lines a up to b as a file that shares them.
 func (f *File) Part(a, b int) *File {
+	f.await(b)
 	return &File{text: f.text, start: f.start[a:b:b], lines: f.lines[a:b:b], cut: -1, dialect: f.dialect, forced: true}
 }
 

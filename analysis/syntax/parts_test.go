@@ -54,9 +54,9 @@ func TestPartsCounted(t *testing.T) {
 	}
 }
 
-// TestParts compares a text that is read in parts with the same text read at
-// once, with block comments over the borders.
-func TestParts(t *testing.T) {
+// TestAhead compares a text that is read in the background with the same text read at
+// once, with block comments over the borders of what becomes known at a time.
+func TestAhead(t *testing.T) {
 	lines := []string{"\tmovs r0, #1", "a: .word 1 /* one", "two", "*/ nop", "/* all */", "\tldr r0, =x @ /* no comment", "", "b\r", "\t.ascii \"/*\""}
 	first := reftest.Seed(0)
 	for seed := first; seed < first+reftest.Count(20, 200, 2000); seed++ {
@@ -73,17 +73,20 @@ func TestParts(t *testing.T) {
 		n = strings.Count(text, "\n") + 1
 		whole := &File{text: text}
 		whole.read(&parser{slab: 8}, n, n)
-		for parts := 1; parts < 9; parts++ {
+		for chunk := 1; chunk < 9; chunk++ {
 			f := &File{text: text}
-			f.readParts(parts, n)
-			if !reflect.DeepEqual(f.start, whole.start) {
-				t.Fatalf("seed %d, %d parts: lines start at %v, want %v", seed, parts, f.start, whole.start)
+			f.readAhead(n, chunk)
+			if at := f.LineStart(n / 2); at != whole.start[n/2] {
+				t.Fatalf("seed %d, %d at a time: line %d starts at %d, want %d", seed, chunk, n/2, at, whole.start[n/2])
 			}
 			for i := range whole.lines {
-				x, y := *f.lines[i], *whole.lines[i]
+				x, y := *f.Line(i), *whole.lines[i]
 				if !reflect.DeepEqual(x.Stmts, y.Stmts) || x.Text != y.Text || x.in != y.in || x.out != y.out || x.Comment != y.Comment {
-					t.Fatalf("seed %d, %d parts, line %d: %+v, want %+v", seed, parts, i, x, y)
+					t.Fatalf("seed %d, %d at a time, line %d: %+v, want %+v", seed, chunk, i, x, y)
 				}
+			}
+			if !reflect.DeepEqual(f.start, whole.start) || f.LineAt(len(text)) != n-1 {
+				t.Fatalf("seed %d, %d at a time: lines start at %v, want %v", seed, chunk, f.start, whole.start)
 			}
 		}
 	}

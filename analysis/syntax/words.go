@@ -19,7 +19,7 @@ type Word struct {
 // Words calls visit for the words of line i from left to right; what is in comments is
 // not among them.
 func (f *File) Words(i int, visit func(w Word)) {
-	l := f.lines[i]
+	l := f.Line(i)
 	s := l.Text
 	hash := false
 	if first := strings.TrimLeft(s, " \t"); l.in == inCode && first != "" {
