@@ -3,11 +3,14 @@ package analysis
 import (
 	"bytes"
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
 	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/firmware"
 )
@@ -41,7 +44,6 @@ func refactoredText(text string, edits []Edit) string {
 
 func TestRefactorings(t *testing.T) {
 	t.Parallel()
-	const head = "\t.syntax unified\n\t.thumb\n"
 	for _, x := range []struct{ source, title, want string }{
 		{"\tmovs r0, #«200 @ x\n", "write 200 as 0xc8", "\tmovs r0, #0xc8 @ x\n"},
 		{"\tmovs r0, #0x«c8\n", "write 0xc8 as 200", "\tmovs r0, #200\n"},
@@ -57,13 +59,189 @@ func TestRefactorings(t *testing.T) {
 		{"\tb«eq wait\n\t.space 10\nwait:\tnop\n", "branch on the opposite condition around a branch that reaches farther (+2 bytes)", "\tbne 1f\n\tb wait\n1:\n\t.space 10\nwait:\tnop\n"},
 		{"\tldr «r0, =0x12345678\n\tbx lr\n\t.space 8\n", "place the literals so far in a pool after this routine (+0 bytes)", "\tldr r0, =0x12345678\n\tbx lr\n\t.ltorg\n\t.space 8\n"},
 	} {
-		got := refactored(t, head+x.source)
-		if x.title == "" {
-			if len(got) > 0 {
-				t.Errorf("%s: %v", x.source, got)
+		checkRefactoring(t, "\t.syntax unified\n\t.thumb\n", x.source, x.title, x.want)
+	}
+	// In columns numbers and local labels have other marks.
+	for _, x := range []struct{ source, title, want string }{
+		{"        MOVS    r0, #«200 ; x\n", "write 200 as 0xc8", "        MOVS    r0, #0xc8 ; x\n"},
+		{"        MOVS    r0, #«200\n", "write 200 as 2_11001000", "        MOVS    r0, #2_11001000\n"},
+		{"        MOVS    r0, #&«C8\n", "write &C8 as 200", "        MOVS    r0, #200\n"},
+		{"        MOVS    r0, #«&C8 + 1\n", "write &C8 as 200", "        MOVS    r0, #200 + 1\n"},
+		{"        DCB     2_1«01\n", "write 2_101 as 0x5", "        DCB     0x5\n"},
+		{"        DCD     12 & 1«0\n", "write 10 as 0xa", "        DCD     12 & 0xa\n"},
+		{"        DCB     8_«17\n", "", ""},
+		{"ring    MOVS    r0, #«200\n", "name the constant 200 VALUE_200", "VALUE_200 EQU 200\nring    MOVS    r0, #VALUE_200\n"},
+		{"        LDR     r0, =&12«3456\n        BX      lr\n", "name the literal &123456 VALUE_123456", "VALUE_123456 EQU &123456\n        LDR     r0, =VALUE_123456\n        BX      lr\n"},
+		{"LAMP    EQU     «4\n", "write 4 as 2_100", "LAMP    EQU     2_100\n"},
+		{"wa«it    SUBS    r0, r0, #4\n        BNE     wait ; wait\n", "make wait a numeric local label, 1", "1       SUBS    r0, r0, #4\n        BNE     %B1 ; wait\n"},
+		{"        B       wait\n1       NOP\nwa«it    BNE     %B1\n", "make wait a numeric local label, 2", "        B       %F2\n1       NOP\n2       BNE     %B1\n"},
+		{"        EXPORT  wait\nwa«it    SUBS    r0, r0, #1\n        BNE     wait\n", "", ""},
+		{"        B«EQ     wait\n        SPACE   10\nwait    NOP\n", "branch on the opposite condition around a branch that reaches farther (+2 bytes)", "        BNE     %F1\n        B       wait\n1\n        SPACE   10\nwait    NOP\n"},
+		{"        LDR     «r0, =0x12345678\n        BX      lr\n        SPACE   8\n", "place the literals so far in a pool after this routine (+0 bytes)", "        LDR     r0, =0x12345678\n        BX      lr\n        LTORG\n        SPACE   8\n"},
+	} {
+		checkRefactoring(t, "; made up\n        AREA    code, CODE, READONLY\n        THUMB\n", x.source, x.title, x.want)
+	}
+	// The dialect of modules has no numeric labels.
+	for _, x := range []struct{ source, title, want string }{
+		{"        MOVS    R0, #«200\n", "write 200 as 0xc8", "        MOVS    R0, #0xc8\n"},
+		{"        MOVS    R0, #0C«8h\n", "write 0C8h as b'11001000'", "        MOVS    R0, #b'11001000'\n"},
+		{"        DC8     h'«1F', 2\n", "write h'1F' as 31", "        DC8     31, 2\n"},
+		{"        DC8     «b'101', 2\n", "write b'101' as 0x5", "        DC8     0x5, 2\n"},
+		{"        DC8     q'1«7', 2\n", "", ""},
+		{"ring:   MOVS    R0, #«200\n", "name the constant 200 VALUE_200", "VALUE_200 EQU 200\nring:   MOVS    R0, #VALUE_200\n"},
+		{"        DC8     h'«1F', 2\n", "name the constant h'1F' VALUE_H1F", "VALUE_H1F EQU h'1F'\n        DC8     VALUE_H1F, 2\n"},
+		{"wa«it:   SUBS    R0, R0, #1\n        BNE     wait\n", "", ""},
+		{"        B«EQ     wait\n        DS8     10\nwait:   NOP\n", "branch on the opposite condition around a branch that reaches farther (+2 bytes)", "        BNE     local1\n        B       wait\nlocal1:\n        DS8     10\nwait:   NOP\n"},
+		{"        LDR     «R0, =0x12345678\n        BX      LR\n        DS8     8\n", "place the literals so far in a pool after this routine (+0 bytes)", "        LDR     R0, =0x12345678\n        BX      LR\n        LTORG\n        DS8     8\n"},
+	} {
+		checkRefactoring(t, "        MODULE  made_up\n        SECTION .text:CODE:NOROOT(2)\n        THUMB\n", x.source, x.title, x.want)
+	}
+}
+
+// checkRefactoring looks for a refactoring at the first « of a source by its title; without
+// one there must be none.
+func checkRefactoring(t *testing.T, head, source, title, want string) {
+	t.Helper()
+	got := refactored(t, head+source)
+	if title == "" {
+		if len(got) > 0 {
+			t.Errorf("%s: %v", source, got)
+		}
+	} else if got[title] != head+want {
+		t.Errorf("%s: %q, want %q; there are %q", source, got[title], head+want, got)
+	}
+}
+
+// TestRefactoringsRun carries out routines before and after what moves code about, from random
+// states: they end with the same in all registers and flags.
+func TestRefactoringsRun(t *testing.T) {
+	reftest.Require(t, "arm-none-eabi-as")
+	t.Parallel()
+	proof := reftest.Begin(t)
+	e := newEngine(t, "armv4t")
+	rnd := reftest.Rand(76, 8)
+	type run struct {
+		name  string
+		thumb bool
+	}
+	var runs []run
+	var texts []string
+	for i := range reftest.Count(20, 120, 2000) {
+		head, thumb := "\t.syntax unified\n\t.arm\n", i%2 == 0
+		if thumb {
+			head = "\t.syntax unified\n\t.thumb\n"
+		}
+		cond := isa.Cond(rnd.IntN(14))
+		text := head + fmt.Sprintf("f_%d:\tcmp r0, r%d\n\tldr r3, =%#x\n\tb%s far_%d\n\tldr r4, =%#x\n\tsvc #0\n\tb f_%d\n\t.space %d\nfar_%d:\tldr r5, =%#x\n\tsubs r2, r3, r5\n\tb%s 1f\n\tmovs r6, #%d\n\tsvc #0\n1:\tsvc #0\n",
+			i, rnd.IntN(3), rnd.Uint32(), cond, i, rnd.Uint32(), i, 4*rnd.IntN(30), i, rnd.Uint32(), isa.Cond(rnd.IntN(14)), rnd.IntN(200))
+		r := analyze(t, nil, text)
+		for at := range text {
+			for _, x := range r.Refactorings(t.Context(), Span{Start: at, End: at}) {
+				if x.Name != "split-branch" && x.Name != "extract-pool" || rnd.IntN(12) > 0 {
+					continue
+				}
+				proven, ok, err := r.Refactored(t.Context(), Span{Start: at, End: at}, x.Name)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if ok {
+					n := len(texts)
+					after := refactoredText(text, proven.Edits)
+					runs = append(runs, run{x.Name, thumb})
+					for k, s := range []string{text, after} { // each has names of its own
+						texts = append(texts, strings.NewReplacer(fmt.Sprintf("far_%d", i), fmt.Sprintf("far_%d", n+k), fmt.Sprintf("f_%d", i), fmt.Sprintf("f_%d", n+k)).Replace(s))
+					}
+				}
 			}
-		} else if got[x.title] != head+x.want {
-			t.Errorf("%s: %q, want %q; there are %q", x.source, got[x.title], head+x.want, got)
+		}
+	}
+	code, _ := assembleAll(t, "refactored", texts)
+	done := map[string]int{}
+	for i, r := range runs {
+		for range 4 {
+			m := randomCPU(rnd, nil)
+			want, got := m.clone(), m.clone()
+			for k, m := range []*cpu{want, got} {
+				if end, err := e.run(code[2*i+k], r.thumb, m, proofCode, proofEnd+0x800, many); end != atEnd {
+					t.Fatalf("%s: does not end: %v\n%s", r.name, err, texts[2*i+k])
+				}
+			}
+			if d := differ(want, got, 0, 0); d != "" {
+				t.Fatalf("%s: %s\n%s", r.name, d, texts[2*i+1])
+			}
+			done[r.name]++
+		}
+	}
+	proof.Counted("refactorings, runs: %v", done)
+	for _, name := range []string{"split-branch", "extract-pool"} {
+		if done[name] < reftest.Least(40) {
+			t.Errorf("%s: only %d runs", name, done[name])
+		}
+	}
+}
+
+// TestRefactoringsDialects refactors at random places of programs in columns, and of invented
+// sources of the dialect of modules: each result is in the same dialect and comes to the same.
+func TestRefactoringsDialects(t *testing.T) {
+	t.Parallel()
+	proof := reftest.Begin(t)
+	rnd := reftest.Rand(77, 8)
+	var texts []string
+	for _, pattern := range []string{"testdata/columns/*.s", "testdata/modules/*.s"} {
+		paths, err := filepath.Glob(pattern)
+		if err != nil || len(paths) == 0 {
+			t.Fatal(pattern, err)
+		}
+		for _, path := range paths {
+			text, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			texts = append(texts, string(text))
+		}
+	}
+	done := map[string]int{}
+	for _, text := range texts {
+		f := syntax.Parse(text)
+		r, err := Analyze(t.Context(), &Input{Path: "a.s", File: f})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range reftest.Count(60, 300, 4000) {
+			at := rnd.IntN(len(text))
+			list := r.Refactorings(t.Context(), Span{Start: at, End: at})
+			if len(list) == 0 {
+				continue
+			}
+			x, ok, err := r.Refactored(t.Context(), Span{Start: at, End: at}, list[rnd.IntN(len(list))].Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !ok {
+				done["not proven"]++
+				continue
+			}
+			after := refactoredText(text, x.Edits)
+			if d, _ := syntax.Detect(after); d != f.Dialect() {
+				t.Errorf("%s: taken for %v", x.Title, d)
+			}
+			again, err := Analyze(t.Context(), &Input{Path: "a.s", File: syntax.Parse(after)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(again.Each()) > len(r.Each()) {
+				t.Errorf("%s: more findings:\n%s", x.Title, after)
+			}
+			if a, b := contents(r), contents(again); a != b && !strings.HasSuffix(x.Title, "bytes)") {
+				t.Errorf("%s: another content", x.Title)
+			}
+			done[x.Name]++
+		}
+	}
+	proof.Counted("refactorings in columns and modules: %v", done)
+	for _, name := range []string{"base-decimal", "base-hexadecimal", "base-binary", "name-constant", "local-label", "split-branch", "extract-pool"} {
+		if done[name] < reftest.Least(1) {
+			t.Errorf("no %s", name)
 		}
 	}
 }

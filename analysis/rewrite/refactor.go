@@ -24,10 +24,9 @@ type Refactoring struct {
 }
 
 // Refactorings lists what may be done at a place of the root file, which nobody has proven yet.
-// There are none in the dialects whose directives are words.
 func (r *Subject) Refactorings(span finding.Span) []Refactoring {
 	it := r.ItemAt(span.Start)
-	if it == nil || it.File != 0 || r.Changed(it) || r.File.Dialect().Words() || it.Stmt.Directive == syntax.AutoAlign {
+	if it == nil || it.File != 0 || r.Changed(it) || it.Stmt.Directive == syntax.AutoAlign {
 		return nil
 	}
 	f := &refactoring{rewriting: r.rewriting(it, &finding.Diagnostic{}), at: span.Start}
@@ -135,79 +134,6 @@ func (f *refactoring) offer(x Refactoring) {
 	}
 }
 
-// bases are the ways to write a number.
-var bases = []struct {
-	name, title string
-	base        int
-	prefix      string
-}{{"decimal", "decimal", 10, ""}, {"hexadecimal", "hexadecimal", 16, "0x"}, {"binary", "binary", 2, "0b"}}
-
-// numbers offers what can be done to the number at the place: another base, a name.
-func (f *refactoring) numbers() {
-	s := f.item.Stmt
-	start := f.subject.File.LineStart(int(f.item.Line))
-	col := f.at - start
-	k := slices.IndexFunc(s.Ops, func(o syntax.Operand) bool { return int(o.Start) <= col && col <= int(o.End) && !o.IsStr })
-	if k < 0 || col > len(f.line) {
-		return
-	}
-	a, b := col, col
-	for a > int(s.Ops[k].Start) && program.IdentByte(f.line[a-1]) {
-		a--
-	}
-	for b < len(f.line) && program.IdentByte(f.line[b]) {
-		b++
-	}
-	word := f.line[a:b]
-	v, ok := plainNumber(word)
-	if !ok {
-		return
-	}
-	here := finding.Span{Start: start + a, End: start + b}
-	for _, base := range bases {
-		text := base.prefix + strconv.FormatUint(v, base.base)
-		if strings.EqualFold(text, word) || sameBase(word, base.prefix) {
-			continue
-		}
-		f.offer(Refactoring{Name: "base-" + base.name, Title: "write " + word + " as " + text, same: true, Edits: []finding.Edit{{Span: here, New: text}}})
-	}
-	if d := s.Directive; s.Kind == syntax.Assign || d != nil && (d.Effect == syntax.EffSet || d.Effect == syntax.EffThumbSet || d.Effect == syntax.EffEqv) {
-		return // it has a name
-	}
-	name, line := f.freeName("VALUE_"+strings.ToUpper(word)), f.definitionsEnd()
-	if line < 0 {
-		return
-	}
-	title := "name the constant " + word
-	if s.Ops[k].Kind == isa.OpLit {
-		title = "name the literal " + word
-	}
-	define := f.indentOf(line) + f.directive(".equ") + " " + name + ", " + word
-	f.offer(Refactoring{Name: "name-constant", Title: title + " " + name, Extract: true, same: true,
-		Edits: []finding.Edit{f.insertBefore(line, define), {Span: here, New: name}}})
-}
-
-// plainNumber is a number as it is written, in the bases that are offered.
-func plainNumber(word string) (v uint64, ok bool) {
-	if word == "" || word[0] < '0' || word[0] > '9' || len(word) > 1 && word[0] == '0' && word[1] >= '0' && word[1] <= '9' || strings.Contains(word, "_") {
-		return 0, false // or of base 8
-	}
-	low := strings.ToLower(word)
-	if strings.HasPrefix(low, "0o") {
-		return 0, false
-	}
-	v, err := strconv.ParseUint(low, 0, 64)
-	return v, err == nil
-}
-
-// sameBase says whether a number is written in the base with a prefix.
-func sameBase(word, prefix string) bool {
-	if prefix == "" {
-		return strings.Trim(word, "0123456789") == ""
-	}
-	return strings.HasPrefix(strings.ToLower(word), prefix)
-}
-
 // freeName is a name that the program does not have, which begins with a word.
 func (f *refactoring) freeName(name string) string {
 	text := f.subject.File.Text()
@@ -218,9 +144,6 @@ func (f *refactoring) freeName(name string) string {
 		try = fmt.Sprintf("%s_%d", name, n)
 	}
 }
-
-// directive is a directive in the case that the line's own name has.
-func (f *refactoring) directive(name string) string { return f.inCase(name) }
 
 // indentOf is the white space that a new line above another one begins with.
 func (f *refactoring) indentOf(line int) string {
@@ -265,19 +188,19 @@ func (f *refactoring) definitionsEnd() int {
 	return -1
 }
 
-// local offers to make a label that only this file names a numeric one.
+// local offers to make a label that only this file names a numeric one. The dialect of modules
+// has none.
 func (f *refactoring) local() {
 	s, r := f.item.Stmt, f.subject
-	if s.Kind != syntax.Label || s.Number >= 0 || s.NoColon || r.Shared != nil && r.Shared() || f.at > r.File.LineStart(int(f.item.Line))+int(s.End) {
+	if s.Kind != syntax.Label || s.Number >= 0 || s.NoColon != f.columns() || f.modules() || r.Shared != nil && r.Shared() || f.at > r.File.LineStart(int(f.item.Line))+int(s.End) {
 		return
 	}
 	y := r.SymbolOf(s.Name)
 	if y == nil || y.Item != f.item.Index || y.Global || y.Weak || y.Function || y.ThumbFn || y.Object || y.Extern || y.Value.Kind != program.Address {
 		return
 	}
-	number := f.freeNumber()
-	start := r.File.LineStart(int(f.item.Line))
-	edits := []finding.Edit{{Span: finding.Span{Start: start + int(s.Start), End: start + int(s.NameEnd)}, New: number}}
+	number := f.freeLocal()
+	edits := []finding.Edit{f.rename(number)}
 	for i := range r.Items {
 		it := &r.Items[i]
 		for k := range it.Stmt.Ops {
@@ -289,20 +212,20 @@ func (f *refactoring) local() {
 			if it.File != 0 || r.Changed(it) || o.IsStr {
 				return // what others name stays
 			}
-			suffix := "b"
+			to := f.behind(number)
 			if it.Index < f.item.Index {
-				suffix = "f"
+				to = f.ahead(number)
 			}
 			from := r.File.LineStart(int(it.Line))
 			for at := program.WordIn(text[:o.End], s.Name, int(o.Start)); at >= 0; at = program.WordIn(text[:o.End], s.Name, at+len(s.Name)) {
-				edits = append(edits, finding.Edit{Span: finding.Span{Start: from + at, End: from + at + len(s.Name)}, New: number + suffix})
+				edits = append(edits, finding.Edit{Span: finding.Span{Start: from + at, End: from + at + len(s.Name)}, New: to})
 			}
 		}
 	}
 	if len(edits) < 2 || len(edits) != f.mentions(s.Name) {
 		return // something else names it: a macro, a condition
 	}
-	f.offer(Refactoring{Name: "local-label", Title: fmt.Sprintf("make %s a numeric local label, %s:", s.Name, number), same: true, Edits: edits})
+	f.offer(Refactoring{Name: "local-label", Title: fmt.Sprintf("make %s a numeric local label, %s", s.Name, f.labelled(number)), same: true, Edits: edits})
 }
 
 // mentions counts the whole words of a name in the file's lines, without their comments at the end.
@@ -332,20 +255,9 @@ func (f *refactoring) branch() {
 	if !ok || cond >= isa.AL || len(low) != 3 || low[0] != 'b' {
 		return
 	}
-	number := f.freeNumber()
-	stmts := []string{f.statement("b"+cond.Invert().String(), number+"f"), f.statement("b", f.opText(0)), number + ":"}
+	number := f.freeLocal()
+	stmts := []string{f.statement("b"+cond.Invert().String(), f.ahead(number)), f.statement("b", f.opText(0)), f.labelled(number)}
 	f.offer(Refactoring{Name: "split-branch", Title: "branch on the opposite condition around a branch that reaches farther", Edits: f.replaceHere(stmts)})
-}
-
-// freeNumber is a number that no local label of the file has.
-func (f *refactoring) freeNumber() string {
-	text := f.subject.File.Text()
-	for n := 1; ; n++ {
-		word := strconv.Itoa(n)
-		if len(f.subject.Locals[int32(n)]) == 0 && program.WordIn(text, word+"f", 0) < 0 && program.WordIn(text, word+"b", 0) < 0 {
-			return word
-		}
-	}
 }
 
 // pool offers to put the literals so far into a pool after the routine that the place is in.
@@ -377,7 +289,7 @@ func (f *refactoring) pool() {
 		}
 		if waiting {
 			f.offer(Refactoring{Name: "extract-pool", Title: "place the literals so far in a pool after this routine", Extract: true,
-				Edits: []finding.Edit{f.insertAfter(int(x.Line), f.indent()+f.inCase(syntax.Spelled(r.File.Dialect(), syntax.EffPool)))}})
+				Edits: []finding.Edit{f.insertAfter(int(x.Line), f.indent()+f.inCase(f.poolDirective()))}})
 		}
 		return
 	}

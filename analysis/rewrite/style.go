@@ -25,6 +25,14 @@ func (c *rewriting) ahead(n string) string {
 	return n + "f"
 }
 
+// behind refers to the last numeric local label n.
+func (c *rewriting) behind(n string) string {
+	if c.columns() {
+		return "%B" + n
+	}
+	return n + "b"
+}
+
 // labelled is the label n in front of a statement, or by itself in its line.
 func (c *rewriting) labelled(n string) string {
 	if c.modules() {
