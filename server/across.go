@@ -43,10 +43,10 @@ func (s *Server) lookAcross() {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	if a.timer != nil {
-		a.timer.Reset(acrossDelay)
+		a.timer.Reset(s.opt.acrossDelay)
 		return
 	}
-	a.timer = time.AfterFunc(acrossDelay, func() {
+	a.timer = time.AfterFunc(s.opt.acrossDelay, func() {
 		if s.ctx.Err() == nil {
 			_, _ = guard(s, func() (any, error) { s.findAcross(); return nil, nil })
 		}

@@ -40,8 +40,10 @@ type Options struct {
 	// started it still runs. Zero: every 3 s.
 	ParentCheck time.Duration
 
-	// analyze takes the place of the analysis in tests of what surrounds it.
-	analyze func(ctx context.Context, in *analysis.Input) (facts, error)
+	// analyze takes the place of the analysis in tests of what surrounds it, and acrossDelay,
+	// unless it is zero, that of the delay of the same name.
+	analyze     func(ctx context.Context, in *analysis.Input) (facts, error)
+	acrossDelay time.Duration
 }
 
 // Server is one session with one client.
@@ -118,6 +120,9 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	}
 	if opt.DependentsDelay == 0 {
 		opt.DependentsDelay = 150 * time.Millisecond
+	}
+	if opt.acrossDelay == 0 {
+		opt.acrossDelay = acrossDelay
 	}
 	s := &Server{
 		opt: opt, log: opt.Log,
