@@ -55,7 +55,7 @@ func TestCompletionsReal(t *testing.T) {
 	all, lost := 0, 0
 	for kind, n := range asked {
 		all, lost = all+n, lost+len(missing[kind])
-		proof.Counted("completions: %s: %d places, %d without what is there", kind, n, len(missing[kind]))
+		proof.Counted("completions: %s: %d places, %d without what is there, %.2f %% have it", kind, n, len(missing[kind]), 100-100*float64(len(missing[kind]))/float64(n))
 	}
 	if all < goal/3 {
 		t.Errorf("only %d places were asked for, want %d", all, goal/3)
@@ -67,62 +67,97 @@ func TestCompletionsReal(t *testing.T) {
 	}
 }
 
-// TestCompletionsLegal writes what is offered as legal for the last operand of random
-// lines: none of it is refused.
+// TestCompletionsLegal writes what is offered as legal for an operand of random lines, of made
+// programs and of sources that nobody here wrote: none of it is refused.
 func TestCompletionsLegal(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
 	rnd := reftest.Rand(62, 7)
 	tried := 0
 	for _, gen := range []func(uint64, int) string{firmware.Text, firmware.A32, firmware.T32} {
-		text := gen(9, 300)
-		f := syntax.Parse(text)
-		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: f})
-		if err != nil {
-			t.Fatal(err)
+		tried += writeOffered(t, rnd, gen(9, 300), &Settings{}, reftest.Count(6, 60, 600))
+	}
+	made := tried
+	for _, p := range sources.Chosen(t) {
+		if p.Columns {
+			continue
 		}
-		for range reftest.Count(6, 60, 600) {
-			n := rnd.IntN(f.NumLines())
-			line := f.Line(n)
-			if len(line.Stmts) == 0 {
-				continue
-			}
-			s := &line.Stmts[len(line.Stmts)-1]
-			if s.Kind != syntax.Instruction || len(s.Ops) == 0 {
-				continue
-			}
-			o := &s.Ops[len(s.Ops)-1]
-			if o.Kind != isa.OpReg && (o.Kind != isa.OpExpr || o.Word == "") || o.Writeback {
-				continue
-			}
-			list, span := r.CompletionsIn("a.s", f.LineStart(n)+int(o.Start))
-			for _, c := range list {
-				if c.Rank != 0 || c.Kind == CompleteWord || rnd.IntN(4) > 0 {
-					continue // a shift wants an amount
-				}
-				tried++
-				after := text[:span.Start] + c.Text + text[span.End:]
-				again, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(after)})
-				if err != nil {
-					t.Fatal(err)
-				}
-				for _, d := range again.Diagnostics() {
-					if d.Severity == finding.Error && again.prog.File.LineAt(d.Span.Start) == n {
-						t.Errorf("%q: %s is offered for the last operand: %s", line.Text, c.Text, d.Message)
-					}
-				}
+		texts := slices.DeleteFunc(slices.Clone(realTexts(t, p).texts), func(x *realText) bool { return x.unit.Config.Big || len(x.text) > 30000 })
+		for range reftest.Count(4, 25, 400) {
+			if len(texts) > 0 {
+				x := texts[rnd.IntN(len(texts))]
+				tried += writeOffered(t, rnd, x.text, &Settings{Arch: x.unit.Config.Arch, FPU: x.unit.Config.FPU}, 4)
 			}
 		}
 	}
-	if proof.Counted("completions written: %d", tried); tried < reftest.Least(100) {
+	proof.Counted("completions written: %d, %d of them in real sources", tried, tried-made)
+	if tried < reftest.Least(1000) {
 		t.Errorf("only %d completions were written", tried)
 	}
 }
 
-// askRandom asks for completions at n random words of a file.
+// writeOffered writes what is offered as legal for an operand of so many random lines, and counts
+// it.
+func writeOffered(t *testing.T, rnd *rand.Rand, text string, set *Settings, lines int) (tried int) {
+	t.Helper()
+	f := syntax.Parse(text)
+	r, err := Analyze(t.Context(), &Input{Path: "a.s", File: f, Set: set})
+	if err != nil {
+		t.Fatal(err)
+	}
+	refused := refusedLines(r, f)
+	for range lines {
+		n := rnd.IntN(f.NumLines())
+		line := f.Line(n)
+		if len(line.Stmts) == 0 || refused[n] {
+			continue
+		}
+		s := &line.Stmts[len(line.Stmts)-1]
+		if s.Kind != syntax.Instruction || len(s.Ops) == 0 {
+			continue
+		}
+		o := &s.Ops[rnd.IntN(len(s.Ops))]
+		if o.Kind != isa.OpReg && (o.Kind != isa.OpExpr || o.Word == "") || o.Writeback {
+			continue
+		}
+		list, span := r.CompletionsIn("a.s", f.LineStart(n)+int(o.Start))
+		for _, c := range list {
+			if c.Rank != 0 || c.Kind == CompleteWord || rnd.IntN(4) > 0 {
+				continue // a shift wants an amount
+			}
+			tried++
+			after := text[:span.Start] + c.Text + text[span.End:]
+			again, err := Analyze(t.Context(), &Input{Path: "a.s", File: syntax.Parse(after), Set: set})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if refusedLines(again, again.prog.File)[n] {
+				t.Errorf("%q: %s is offered for operand %q", line.Text, c.Text, line.Text[o.Start:o.End])
+			}
+		}
+	}
+	return tried
+}
+
+// refusedLines are the lines of a source with errors.
+func refusedLines(r *Result, f *syntax.File) map[int]bool {
+	out := map[int]bool{}
+	for _, d := range r.Each() {
+		if d.Severity == finding.Error && d.Path == "a.s" {
+			out[f.LineAt(d.Span.Start)] = true
+		}
+	}
+	return out
+}
+
 func askRandom(rnd *rand.Rand, r *Result, f *syntax.File, n int, asked map[string]int, missing map[string][]string) {
+	refused := refusedLines(r, f) // for other targets
 	for range n * 3 {
-		line := f.Line(rnd.IntN(f.NumLines()))
+		at := rnd.IntN(f.NumLines())
+		line := f.Line(at)
+		if refused[at] {
+			continue
+		}
 		i := 0
 		for ; i < len(line.Stmts); i++ {
 			if line.Stmts[i].Kind == syntax.Instruction {
@@ -145,19 +180,16 @@ func askRandom(rnd *rand.Rand, r *Result, f *syntax.File, n int, asked map[strin
 				continue
 			}
 			from, to = int(o.Start), int(o.End)
+			if line.Text[from] == '%' { // as some write registers
+				from++
+			}
 		}
 		word := strings.TrimSuffix(line.Text[from:to], "!")
 		typed := rnd.IntN(min(len(word), 3))
 		if kind == "mnemonic" {
 			typed = max(typed, 1)
 		}
-		start := 0
-		for k := range f.NumLines() {
-			if f.Line(k) == line {
-				start = f.LineStart(k)
-			}
-		}
-		list, _ := r.CompletionsIn("a.s", start+from+typed)
+		list, _ := r.CompletionsIn("a.s", f.LineStart(at)+from+typed)
 		asked[kind]++
 		if !slices.ContainsFunc(list, func(c Completion) bool { return strings.EqualFold(c.Text, word) }) {
 			missing[kind] = append(missing[kind], fmt.Sprintf("%s [%s after %d]", strings.TrimSpace(line.Text), word, typed))

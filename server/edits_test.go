@@ -20,10 +20,11 @@ import (
 // An editWorld is what a session of edits begins with: files by name, those that are opened,
 // the lines that are typed, and what the editor's settings say.
 type editWorld struct {
-	name  string
-	files map[string]string
-	lines []string
-	cpu   string
+	name    string
+	files   map[string]string
+	lines   []string
+	cpu     string
+	dialect string // as an edited file keeps the one that it began with
 }
 
 // dotLines are typed in all sources that are no other dialect's: layout that moves, scopes
@@ -77,11 +78,11 @@ func editWorlds(t *testing.T) []editWorld {
 	columnLines := []string{"        movs    r0, #1", "        ldr     r0, =0x12345678", "        b       near", "near    nop", "lamp    DCD     near", "        DCB     1, 2", "        DCW     3", "        ALIGN", "        ALIGN   8, 2", "        SPACE   250", "        SPACE   1020", "COUNT   EQU     3", "        GBLA    tracks", "tracks  SETA    tracks + 1", "        IF      COUNT > 2", "        ELSE", "        ENDIF", "        WHILE   tracks < 4", "        WEND", "        MACRO\n$name   throw   $to\n$name   movs    $to, #1\n        MEND", "        throw   r0", "one     throw   r1", "        AREA    |.data|, DATA", "        AREA    code, CODE, READONLY", "far     PROC", "        ENDP", "        LTORG", "        EXPORT  near", "        IMPORT  lamp_on", "        bl      lamp_on", "        GET     switch.inc", "        GET     none.inc", "        THUMB", "        ARM", "task2   RN      r4", "1       nop", "        b       %b1", "        bne     %f2", "2       bx      lr", "; a comment é😀", "/*", "*/", "        =       \"text\", 0", "        END", "        INCBIN  lamps.bin", "        movs    r0, #300", "        beq     far", "        PRESERVE8", "        ROUT", "", "        cbz     r0, far", "        IF      :DEF: COUNT"}
 	moduleLines := []string{"        MOVS    R0, #1", "        LDR     R0, =0x12345678", "        B       near", "near:   NOP", "lamp:   DC32    near", "        DC8     1, 2", "        DC16    3", "        ALIGNROM 2", "        DS8     250", "COUNT2  EQU     3", "I       SET     4", "I       SET     I + 1", "        IF      I > 4", "        ELSE", "        ENDIF", "        REPT    2", "        ENDR", "throw   MACRO   to\n        MOVS    to, #1\n        ENDM", "        throw   R0", "        SECTION .rodata:CONST(2)", "        SECTION .text:CODE(1)", "        LTORG", "        PUBLIC  near", "        EXTERN  lamp_on", "        BL      lamp_on", "#define TRACKS 4", "#if TRACKS > 3", "#else", "#endif", "        MOVS    R0, #TRACKS", "        THUMB", "        ARM", "; a comment é😀", "/*", "*/", "        END", "        MOVS    R0, #300", "        BEQ     near", "        DATA", "", "        CBZ     R0, near", "        MODULE  more", "        ENDMOD"}
 	return []editWorld{
-		{"dots", dots, dotLines, "cortex-m4"}, {"dots", dots, dotLines, ""},
-		{"preprocessor", pre, preLines, "cortex-m4"}, {"preprocessor", pre, preLines, ""},
-		{"a32", arm, dotLines, "arm926ej-s"}, {"a32", arm, dotLines, ""},
-		{"columns", columns, columnLines, "cortex-m4"}, {"columns", columns, columnLines, ""},
-		{"modules", modules, moduleLines, "cortex-m4"}, {"modules", modules, moduleLines, ""},
+		{"dots", dots, dotLines, "cortex-m4", "dots"}, {"dots", dots, dotLines, "", "dots"},
+		{"preprocessor", pre, preLines, "cortex-m4", "dots"}, {"preprocessor", pre, preLines, "", "dots"},
+		{"a32", arm, dotLines, "arm926ej-s", "dots"}, {"a32", arm, dotLines, "", "dots"},
+		{"columns", columns, columnLines, "cortex-m4", "columns"}, {"columns", columns, columnLines, "", "columns"},
+		{"modules", modules, moduleLines, "cortex-m4", "modules"}, {"modules", modules, moduleLines, "", "modules"},
 	}
 }
 
@@ -138,7 +139,7 @@ func (e *editor) dial() *twin {
 	w := &twin{dial(e.t, Options{CacheDir: e.cache, acrossDelay: time.Nanosecond}), map[string]string{}}
 	caps := allCaps()
 	caps["general"] = obj{"positionEncodings": []string{string(e.enc)}}
-	w.initialize(caps, obj{"rootUri": fileURI(e.dir), "initializationOptions": obj{"cpu": e.world.cpu}})
+	w.initialize(caps, obj{"rootUri": fileURI(e.dir), "initializationOptions": obj{"cpu": e.world.cpu, "dialect": e.world.dialect}})
 	return w
 }
 

@@ -43,7 +43,7 @@ type Completion struct {
 // Ranks of completions.
 const (
 	rankLegal = iota
-	rankFar   // a label that the instruction does not reach, and what is rarely meant
+	rankFar   // a label that the instruction does not reach, what is rarely meant, and what does not fit to the operands behind
 	rankOther // what needs another target
 )
 
@@ -117,6 +117,8 @@ type completing struct {
 	environment *program.Environment
 	statement   *syntax.Stmt  // that the word is an operand of; nil: it is a name
 	before      []isa.Operand // the operands in front of that of the word
+	after       []isa.Operand // those behind it, where the line has them already
+	whole       bool          // what is taken has to fit to those as well
 	operand     string        // what is written of the operand, up to the word
 	list        func()        // what else may be there, and nothing but that
 	out         []Completion
@@ -177,8 +179,39 @@ func (c *completing) read(from int) bool {
 		c.Operands(&now, true)
 		c.before = slices.Clone(c.Ops)
 	}
+	c.behind(s, from)
 	c.item = itemOf(s, c.item, c.item.Environment)
 	return true
+}
+
+// behind finds the operands behind that of the word, where the line can be read as a whole.
+func (c *completing) behind(s *syntax.Stmt, from int) {
+	f := c.Sources[c.file].AsWritten()
+	line := f.Line(c.line)
+	for i := range line.Stmts {
+		now := line.Stmts[i]
+		if now.Start != s.Start || now.NameEnd != s.NameEnd || now.Kind != syntax.Instruction || now.Err != nil || len(now.Ops) <= len(c.before)+1 {
+			continue
+		}
+		if at := now.Ops[len(c.before)]; int(at.Start) > from || int(at.End) < from {
+			return
+		}
+		it := itemOf(&now, c.item, c.item.Environment)
+		c.Operands(&it, true)
+		c.after = slices.Clone(c.Ops[len(c.before)+1:])
+	}
+}
+
+// rank is that of what is taken as far as the operands go, by whether it fits to those behind.
+func (c *completing) rank(takes func() bool) (rank int, ok bool) {
+	if !takes() {
+		return 0, false
+	}
+	if c.whole = len(c.after) > 0; c.whole && !takes() {
+		rank = rankFar
+	}
+	c.whole = false
+	return rank, true
 }
 
 // itemOf is an item with a statement at the place of another one, in an environment.
@@ -405,7 +438,13 @@ func needs(m *isa.Mnemonic, q *isa.Query) string {
 // operands lists what an operand of an instruction may be.
 func (c *completing) operands() {
 	m, q := c.statement.Mnemonic, c.query(c.statement.Width)
-	takes := func(o isa.Operand) bool { return m.Begins(q, append(c.before[:len(c.before):len(c.before)], o)) }
+	takes := func(o isa.Operand) bool {
+		ops := append(c.before[:len(c.before):len(c.before)], o)
+		if c.whole {
+			ops = append(ops, c.after...)
+		}
+		return m.Begins(q, ops)
+	}
 	switch head := c.operand; {
 	case strings.HasPrefix(head, "["):
 		c.memory(head[1:], takes)
@@ -489,17 +528,21 @@ func (c *completing) memory(head string, takes func(isa.Operand) bool) {
 // for them.
 func (c *completing) registers(takes func(isa.Reg) bool) {
 	for reg := isa.Reg(0); reg <= isa.PC; reg++ {
-		if !takes(reg) {
+		rank, ok := c.rank(func() bool { return takes(reg) })
+		if !ok {
 			continue
 		}
-		c.offer(reg.String(), CompleteRegister, kindOf(reg, c.environment), rankLegal)
+		c.offer(reg.String(), CompleteRegister, kindOf(reg, c.environment), rank)
 		for _, other := range otherNames[reg] {
 			c.offer(other, CompleteRegister, reg.String(), rankFar)
 		}
 	}
 	for name, x := range c.Registers {
-		if x.Core <= isa.PC && takes(x.Core) {
-			c.offer(name, CompleteRegister, x.Core.String(), rankLegal)
+		if x.Core > isa.PC {
+			continue
+		}
+		if rank, ok := c.rank(func() bool { return takes(x.Core) }); ok {
+			c.offer(name, CompleteRegister, x.Core.String(), rank)
 		}
 	}
 }
@@ -525,8 +568,8 @@ func (c *completing) vectorRegisters() {
 // words lists the names of special registers, barriers and the like that are taken.
 func (c *completing) words(takes func(isa.Operand) bool) {
 	for _, w := range isa.Words() {
-		if takes(isa.Operand{Kind: isa.OpExpr, Word: w}) {
-			c.offer(w, CompleteWord, "", rankLegal)
+		if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Word: w}) }); ok {
+			c.offer(w, CompleteWord, "", rank)
 		}
 	}
 }
@@ -604,8 +647,8 @@ func (c *completing) constants(takes func(int64) bool) {
 		if y.Value.Kind != program.Number {
 			return rankLegal, true // not known
 		}
-		if takes(y.Value.N) {
-			return rankLegal, true
+		if rank, ok := c.rank(func() bool { return takes(y.Value.N) }); ok {
+			return rank, true
 		}
 		return rankFar, true
 	})
