@@ -53,7 +53,22 @@ type entry struct {
 // unit is a source among others, with the text of its files.
 type unit struct {
 	analysis.LinkUnit
-	run *run // of an open document, or nil
+	run  *run // of an open document, or nil
+	deps map[string]project.Stamp
+}
+
+// tried says whether the source asks for a file that is; some of them may not be there.
+func (u *unit) tried(is func(path string) bool) bool {
+	if u.run != nil {
+		u.run.mu.Lock()
+		defer u.run.mu.Unlock()
+	}
+	for path := range u.deps {
+		if is(path) {
+			return true
+		}
+	}
+	return is(u.Path)
 }
 
 // inFolders says whether a path lies in the workspace.
@@ -176,7 +191,7 @@ func (s *Server) gather(ctx, within context.Context, snap *snapshot, told func(d
 			continue
 		}
 		if facts := r.links(res); facts != nil {
-			out = append(out, &unit{analysis.LinkUnit{File: facts, Groups: s.groupsOf(doc)}, r})
+			out = append(out, &unit{analysis.LinkUnit{File: facts, Groups: s.groupsOf(doc)}, r, r.deps})
 		}
 	}
 	found := s.list(within)
@@ -206,7 +221,7 @@ func (s *Server) gather(ctx, within context.Context, snap *snapshot, told func(d
 			}
 		}
 		if e.facts != nil {
-			out = append(out, &unit{analysis.LinkUnit{File: e.facts, Groups: e.groups}, nil})
+			out = append(out, &unit{analysis.LinkUnit{File: e.facts, Groups: e.groups}, nil, e.deps})
 		}
 	}
 	return out, all, ctx.Err()

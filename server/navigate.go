@@ -98,7 +98,7 @@ func ownUnit(all []*unit, r *run, res facts) *unit {
 	if facts == nil {
 		facts = &analysis.LinkFile{Path: r.doc.name()}
 	}
-	return &unit{analysis.LinkUnit{File: facts}, r}
+	return &unit{analysis.LinkUnit{File: facts}, r, r.deps}
 }
 
 // companions are the units that may be of one program with own, itself first; those of the
@@ -220,12 +220,48 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 			for _, u := range units {
 				list = append(list, mentions(u.File, name)...)
 			}
+		} else if found, err := s.shared(ctx, at.snap, r.doc.name(), defs); err == nil {
+			list = append(list, found...)
+		} else {
+			return nil, err
 		}
 		if !p.Context.IncludeDeclaration {
 			list = slices.DeleteFunc(list, func(l analysis.Location) bool { return slices.Contains(defs, l) })
 		}
 		return where.locations(list), nil
 	}), nil
+}
+
+// shared lists where other sources than root use what is defined in a file that they read, too:
+// a constant or a macro of a header. Each is analysed; after a while the answer has what is known.
+func (s *Server) shared(ctx context.Context, snap *snapshot, root string, defs []analysis.Location) (out []analysis.Location, err error) {
+	if len(defs) == 0 {
+		return nil, nil
+	}
+	def := defs[0]
+	within, cancel := context.WithTimeout(ctx, 4*unitPatience)
+	defer cancel()
+	all, _, err := s.gather(ctx, within, snap, nil)
+	if err != nil {
+		return nil, err
+	}
+	for _, u := range all {
+		if u.Path == root || !slices.Contains(u.Files, def.Path) {
+			continue
+		}
+		j, err := s.program(within, snap, u)
+		if err != nil {
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
+			}
+			continue
+		}
+		if slices.Contains(j.res.DefinitionIn(def.Path, def.Span.Start), def) {
+			out = append(out, j.res.ReferencesIn(def.Path, def.Span.Start)...)
+		}
+		j.end()
+	}
+	return out, nil
 }
 
 // mentions lists where a source defines and uses a public name.

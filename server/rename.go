@@ -114,12 +114,17 @@ func (s *Server) rename(params json.RawMessage) (work, error) {
 	}), nil
 }
 
+// end ends the run if nobody else has it.
+func (j *renameJob) end() {
+	if j.made {
+		j.run.cancel()
+	}
+}
+
 // end ends the runs that nobody else has.
 func (n *renaming) end() {
 	for _, j := range n.jobs {
-		if j.made {
-			j.run.cancel()
-		}
+		j.end()
 	}
 }
 
@@ -163,7 +168,7 @@ func (n *renaming) spread(ctx context.Context) error {
 			if !shares && !reads {
 				continue
 			}
-			j, err := n.job(ctx, u)
+			j, err := n.s.program(ctx, n.snap, u)
 			if err != nil {
 				return err
 			}
@@ -176,11 +181,11 @@ func (n *renaming) spread(ctx context.Context) error {
 	return nil
 }
 
-// job is the program of a unit.
-func (n *renaming) job(ctx context.Context, u *unit) (*renameJob, error) {
+// program is that of a unit, analysed.
+func (s *Server) program(ctx context.Context, snap *snapshot, u *unit) (*renameJob, error) {
 	r := u.run
 	if r == nil {
-		r = n.s.closed(n.snap, u.Path)
+		r = s.closed(snap, u.Path)
 	}
 	if r == nil {
 		return nil, errModified
@@ -327,8 +332,8 @@ func (s *Server) addEdits(out *workspaceEdit, doc *document, path string, src *t
 	out.Changes[id.URI] = list
 }
 
-// willRenameFiles answers workspace/willRenameFiles: include lines that lead to the files, and
-// those in them, lead to where they will be.
+// willRenameFiles answers workspace/willRenameFiles: lines that include the files, or take them
+// as bytes, and those in them, lead to where they will be.
 func (s *Server) willRenameFiles(params json.RawMessage) (work, error) {
 	p, err := decode[renameFilesParams](params)
 	if err != nil {
@@ -354,15 +359,14 @@ func (s *Server) willRenameFiles(params json.RawMessage) (work, error) {
 		}
 		edits, texts := map[string][]analysis.Edit{}, map[string]*text{}
 		for _, u := range all {
-			if !slices.ContainsFunc(u.Files, func(path string) bool { return moved(moves, path) != path }) {
+			if !u.tried(func(path string) bool { return moved(moves, path) != path }) {
 				continue
 			}
-			n := &renaming{s: s, snap: snap}
-			j, err := n.job(ctx, u)
+			j, err := s.program(ctx, snap, u)
 			if err != nil {
 				return nil, err
 			}
-			for _, in := range j.res.IncludeLines() {
+			for _, in := range j.namedFiles() {
 				if name, ok := renamedInclude(in, moves); ok && (s.inFolders(in.At.Path) || snap.docs[pathKey(in.At.Path)] != nil) {
 					e := analysis.Edit{Span: in.At.Span, New: name}
 					if !slices.Contains(edits[in.At.Path], e) {
@@ -371,9 +375,7 @@ func (s *Server) willRenameFiles(params json.RawMessage) (work, error) {
 					texts[in.At.Path] = j.run.source(in.At.Path)
 				}
 			}
-			if u.run == nil {
-				j.run.cancel()
-			}
+			j.end()
 		}
 		out := &workspaceEdit{}
 		for _, path := range slices.Sorted(maps.Keys(edits)) {
@@ -387,6 +389,23 @@ func (s *Server) willRenameFiles(params json.RawMessage) (work, error) {
 		}
 		return out, nil
 	}, nil
+}
+
+// namedFiles are the names of files in the program: those that it includes, and those that it
+// takes as bytes.
+func (j *renameJob) namedFiles() []analysis.IncludeLine {
+	list := j.res.IncludeLines()
+	for _, path := range j.unit.Files {
+		for _, l := range j.res.LinksIn(path) {
+			if l.Path != "" {
+				continue // it is included
+			}
+			if found := j.run.fileOf(path, &l); found != "" {
+				list = append(list, analysis.IncludeLine{At: analysis.Location{Path: path, Span: l.Span}, Name: l.Name, Path: found})
+			}
+		}
+	}
+	return list
 }
 
 // moved is where a file will be when files and folders have moved.

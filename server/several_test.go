@@ -127,6 +127,7 @@ func TestDefinitionsAcross(t *testing.T) {
 		{"declaration", "src/main.s", "set_points", "src/points.s:4 src/points.s:6"},
 		{"declaration", "src/main.s", "own_part", "src/main.s:14"},
 		{"references", "src/main.s", "set_lamp", "src/lamps.s:3 src/lamps.s:5 src/main.s:10 src/main.s:15 src/points.s:10 src/points.s:5"},
+		{"references", "src/main.s", "POINTS", "inc/box.inc:1 src/main.s:8 src/points.s:8"},
 		{"references", "src/main.s", "lamp_state", "src/lamps.s:3 src/lamps.s:8 src/main.s:11 src/points.s:12"},
 	} {
 		p := spot(dir, x.file, x.word, 0)
@@ -380,6 +381,20 @@ func TestWillRename(t *testing.T) {
 	}
 	if got := ask("src/main.s", "src/deep/main.s"); len(got) != 1 || !strings.Contains(got["src/main.s"], `"../../inc/box.inc"`) {
 		t.Errorf("a file that includes: %v", got)
+	}
+	write(t, filepath.Join(dir, "src/table.s"), "\t.data\n\t.incbin \"lamps.bin\" @ lamps.bin\n\t.incbin \"../inc/more.bin\", 2, 4\n")
+	write(t, filepath.Join(dir, "src/lamps.bin"), "lamps")
+	write(t, filepath.Join(dir, "inc/more.bin"), "more lamps")
+	c.notify("workspace/didChangeWatchedFiles", obj{"changes": []obj{{"uri": u("src/table.s"), "type": 1}}})
+	if got := ask("src/lamps.bin", "bin/on.bin"); len(got) != 1 || !strings.Contains(got["src/table.s"], "\"../bin/on.bin\" @ lamps.bin") {
+		t.Errorf("a file that is taken as bytes: %v", got)
+	}
+	if got := ask("inc", "headers"); len(got) != 3 || !strings.Contains(got["src/table.s"], "\"../headers/more.bin\", 2") {
+		t.Errorf("a folder with one: %v", got)
+	}
+	c.openFile(dir, "src/table.s")
+	if got := ask("src/table.s", "table.s"); len(got) != 1 || !strings.Contains(got["src/table.s"], "\"src/lamps.bin\"") || !strings.Contains(got["src/table.s"], "\"inc/more.bin\"") {
+		t.Errorf("a file that takes some: %v", got)
 	}
 	if got := ask("src/lamps.s", "src/light.s"); len(got) != 0 {
 		t.Errorf("a file that nobody includes: %v", got)
