@@ -131,7 +131,7 @@ var definitions = []Setting{
 		Doc:  "How formatting lays lines out, PART=VALUE; what is not said is as most lines of the file have it. Columns, from 0, for labels, instructions, directives, data, operands and comments, or keep, and for the last two space or tab as well; case=lower, upper or keep for mnemonics; commas=space, none or keep between operands; blanks=spaces, tabs or keep."},
 	{Name: "budget", Flag: "budget", Numbers: true,
 		Help: "how many bytes a section may take in one source, `SECTION=BYTES` (repeatable)",
-		Doc:  "How many bytes sections may take in one source, by their names, as in {\".text\": 16384}. What takes more gets a warning, and editors show the share."},
+		Doc:  "How many bytes sections may take in one source, or in the program that a compilation database makes of several, by their names, as in {\".text\": 16384}. What takes more gets a warning, and editors show the share."},
 	{Name: "waits", Flag: "waits", Numbers: true,
 		Help: "how many wait states the memory of a region has, `REGION=CYCLES` (repeatable)",
 		Doc:  "How many cycles an access to a word of memory takes longer than one, by region, as in {\".text\": 2, \"stack\": 0, \"0x40000000-0x5fffffff\": 1}: a section's name, `stack`, or the first and the last address. The cycles of routines, loops and blocks count them, from none for code that is read ahead to one wait for each word of it. Without it all memory answers at once."},

@@ -42,6 +42,9 @@ func (r *Result) Links() *LinkFile {
 	}
 	f := linkage.Of(eval.New(r.prog))
 	f.Severity = r.severity
+	if r.in.Set != nil {
+		f.Budget = r.in.Set.Budget
+	}
 	seen := map[string]bool{}
 	for i := range r.prog.Sources {
 		s := &r.prog.Sources[i]

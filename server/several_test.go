@@ -449,3 +449,34 @@ func TestGroups(t *testing.T) {
 		t.Errorf("%+v", d)
 	}
 }
+
+// TestBudgetOfProgram holds sections against their budget together where a build says which
+// sources become one program, in the source that has most of them.
+func TestBudgetOfProgram(t *testing.T) {
+	dir := t.TempDir()
+	db := []obj{}
+	for _, f := range []struct{ file, out string }{{"a.s", "app.dir/a.o"}, {"b.s", "app.dir/b.o"}, {"c.s", "test.dir/c.o"}} {
+		db = append(db, obj{"directory": dir, "file": f.file, "command": "arm-none-eabi-gcc -c " + f.file + " -o " + f.out})
+	}
+	data, _ := json.Marshal(db)
+	write(t, filepath.Join(dir, "compile_commands.json"), string(data))
+	write(t, filepath.Join(dir, "narrowgauge.json"), `{"budget": {".text": 20}}`)
+	texts := map[string]string{"a.s": "\tnop\n\tnop\n\tnop\n", "b.s": "@ lamps\n\tnop\n\tnop\n", "c.s": "\tnop\n\tnop\n\tnop\n\tnop\n\tnop\n"}
+	for name, text := range texts {
+		write(t, filepath.Join(dir, name), text)
+	}
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	uri := func(name string) string { return fileURI(filepath.Join(dir, name)) }
+	for name, text := range texts {
+		c.open(uri(name), 1, text)
+		c.findings(uri(name), 1, 0) // 20 bytes are no more than 20
+	}
+	c.replace(uri("b.s"), 2, "@ lamps\n"+strings.Repeat("\tnop\n", 4))
+	got := c.findings(uri("b.s"), 2, 1)
+	if d := got.Diagnostics[0]; d.Code != "section-budget" || d.Range.Start.Line != 1 || !strings.Contains(d.Message, "28 bytes in 2 sources, 8 more") {
+		t.Errorf("%+v", d)
+	}
+	c.replace(uri("b.s"), 3, "@ lamps\n")
+	c.findings(uri("b.s"), 3, 0)
+}

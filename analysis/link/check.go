@@ -26,6 +26,19 @@ type Workspace struct {
 
 	wants map[string][]int32 // by name, the units that want it
 	gives map[string][]int32 // by name, the units that define it
+	parts map[part]*sum
+}
+
+// part is a section of the program that a group of units becomes.
+type part struct{ group, section string }
+
+// sum is what a part takes at least, as padding between sources may be added, and the unit that
+// has most of it.
+type sum struct {
+	bytes int64
+	most  int64
+	unit  int32
+	units int
 }
 
 // index finds who gives and who wants each name.
@@ -33,8 +46,21 @@ func (w *Workspace) index() {
 	if w.gives != nil {
 		return
 	}
-	w.gives, w.wants = map[string][]int32{}, map[string][]int32{}
+	w.gives, w.wants, w.parts = map[string][]int32{}, map[string][]int32{}, map[part]*sum{}
 	for i, u := range w.Units {
+		for _, group := range u.Groups {
+			for _, s := range u.Sizes {
+				p := w.parts[part{group, s.Section}]
+				if p == nil {
+					p = &sum{}
+					w.parts[part{group, s.Section}] = p
+				}
+				if p.bytes += s.Bytes; s.Bytes > p.most {
+					p.most, p.unit = s.Bytes, int32(i)
+				}
+				p.units++
+			}
+		}
 		for k := range u.Symbols {
 			switch y := &u.Symbols[k]; {
 			case y.Defines():
@@ -66,13 +92,32 @@ func (w *Workspace) Check(n int) []finding.Diagnostic {
 			out = append(out, d)
 		}
 	}
-	out = u.wanted(out)
+	out = u.wanted(append(out, w.overBudget(n)...))
 	slices.SortStableFunc(out, func(a, b finding.Diagnostic) int {
 		if a.Path != b.Path {
 			return slices.Index(u.Files, a.Path) - slices.Index(u.Files, b.Path)
 		}
 		return a.Span.Start - b.Span.Start
 	})
+	return out
+}
+
+// overBudget reports sections of the programs that unit n is a part of, where it has most of
+// them: all sources together take more than their budget, and this one alone does not.
+func (w *Workspace) overBudget(n int) (out []finding.Diagnostic) {
+	u := w.Units[n]
+	for _, s := range u.Sizes {
+		most, ok := u.Budget[s.Section]
+		if !ok || s.Bytes > most {
+			continue
+		}
+		for _, group := range u.Groups {
+			if p := w.parts[part{group, s.Section}]; p.unit == int32(n) && p.bytes > most {
+				out = append(out, finding.Diagnostic{Location: s.At, Code: finding.CodeBudget, Severity: finding.Warning, Message: wording.OverBudgetTogether(s.Section, p.units, p.bytes, most)})
+				break
+			}
+		}
+	}
 	return out
 }
 

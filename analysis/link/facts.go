@@ -78,11 +78,21 @@ type File struct {
 	Symbols []Symbol
 	Uses    []Use
 	Macros  []Symbol // with names and places only
+	Sizes   []Size
+	// Budget has the bytes that sections may take, by their names.
+	Budget map[string]int64
 	// Allowed are stretches in which comments allow findings of a check, and Severity what the
 	// settings say of checks; more than finding.Hint leaves one out.
 	Allowed  []Allowance
 	Severity map[string]finding.Severity
 	byName   map[string]int32
+}
+
+// Size is what a section of a source takes.
+type Size struct {
+	Section string
+	Bytes   int64
+	At      finding.Location // its first line with something in it
 }
 
 // Allowance is a stretch of a file in which findings of a check are allowed.
@@ -128,6 +138,7 @@ func Of(e *eval.Evaluator) *File {
 			g.f.Macros = append(g.f.Macros, Symbol{Name: m.Name, Kind: program.SymMacro, At: at, Full: at.Span})
 		}
 	}
+	g.sizes()
 	g.symbols()
 	g.called()
 	g.routines()
@@ -141,6 +152,28 @@ type gatherer struct {
 	view  *describe.View
 	f     *File
 	owner []int32 // by item: the routine that it is in, as a symbol's index
+}
+
+// sizes lists the sections with something in them, where it is known how much; not those that
+// several sources may have, of which a linker takes one.
+func (g *gatherer) sizes() {
+	for i := range g.Sections {
+		s := &g.Sections[i]
+		if int(s.Main) != i || s.Record || !s.Exact || g.once(s) {
+			continue
+		}
+		for _, id := range g.Order[i] {
+			if it := &g.Items[id]; it.Size > 0 {
+				g.f.Sizes = append(g.f.Sizes, Size{s.Name, s.Size, g.StmtLoc(it).Location})
+				break
+			}
+		}
+	}
+}
+
+// once says whether several sources may have a section: of a group, or .gnu.linkonce.
+func (g *gatherer) once(s *program.Section) bool {
+	return strings.HasPrefix(s.Name, ".gnu.linkonce") || strings.ContainsRune(s.Declaration.Flags, 'G')
 }
 
 // symbols lists the names that are not local numbers.
@@ -193,7 +226,7 @@ func (g *gatherer) symbol(y *program.Symbol) Symbol {
 	if v := y.Value; v.Kind == program.Address {
 		in := &g.Sections[v.Section]
 		s.Section, s.Offset, s.Exact = in.Name, v.N, in.Exact
-		s.Once = strings.HasPrefix(in.Name, ".gnu.linkonce") || strings.ContainsRune(in.Declaration.Flags, 'G')
+		s.Once = g.once(in)
 		if v.Symbol == nil || y.Label {
 			v.Symbol = y
 		}

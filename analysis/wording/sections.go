@@ -38,6 +38,11 @@ func OverBudget(section string, size, most int64) string {
 	return fmt.Sprintf("Section %s has %s, %d more than its budget of %d.", section, Plural(int(size), "byte", "bytes"), size-most, most)
 }
 
+// OverBudgetTogether is OverBudget for the sources of a program.
+func OverBudgetTogether(section string, sources int, size, most int64) string {
+	return fmt.Sprintf("Section %s of the program that the build makes has at least %s in %d sources, %d more than its budget of %d; this one has most of it.", section, Plural(int(size), "byte", "bytes"), sources, size-most, most)
+}
+
 func PastSection(section string, size, at int64) string {
 	return fmt.Sprintf("Section %s has %d bytes; this place is at %d.", section, size, at)
 }
