@@ -43,7 +43,7 @@ type Completion struct {
 // Ranks of completions.
 const (
 	rankLegal = iota
-	rankFar   // a label that the instruction does not reach, what is rarely meant, and what does not fit to the operands behind
+	rankFar   // a label that the instruction does not reach, what is rarely meant, and what does not fit to the other operands
 	rankOther // what needs another target
 )
 
@@ -117,8 +117,9 @@ type completing struct {
 	environment *program.Environment
 	statement   *syntax.Stmt  // that the word is an operand of; nil: it is a name
 	before      []isa.Operand // the operands in front of that of the word
-	after       []isa.Operand // those behind it, where the line has them already
-	whole       bool          // what is taken has to fit to those as well
+	after       []isa.Operand // those behind it, where the line has a statement that is complete
+	complete    bool          // it has one
+	whole       bool          // what is taken has to make it complete again
 	operand     string        // what is written of the operand, up to the word
 	list        func()        // what else may be there, and nothing but that
 	out         []Completion
@@ -184,13 +185,13 @@ func (c *completing) read(from int) bool {
 	return true
 }
 
-// behind finds the operands behind that of the word, where the line can be read as a whole.
+// behind finds the operands behind that of the word, where the line has a complete statement.
 func (c *completing) behind(s *syntax.Stmt, from int) {
 	f := c.Sources[c.file].AsWritten()
 	line := f.Line(c.line)
 	for i := range line.Stmts {
 		now := line.Stmts[i]
-		if now.Start != s.Start || now.NameEnd != s.NameEnd || now.Kind != syntax.Instruction || now.Err != nil || len(now.Ops) <= len(c.before)+1 {
+		if now.Start != s.Start || now.NameEnd != s.NameEnd || now.Kind != syntax.Instruction || now.Err != nil || len(now.Ops) <= len(c.before) {
 			continue
 		}
 		if at := now.Ops[len(c.before)]; int(at.Start) > from || int(at.End) < from {
@@ -198,16 +199,18 @@ func (c *completing) behind(s *syntax.Stmt, from int) {
 		}
 		it := itemOf(&now, c.item, c.item.Environment)
 		c.Operands(&it, true)
-		c.after = slices.Clone(c.Ops[len(c.before)+1:])
+		if _, ok := now.Mnemonic.Match(c.query(now.Width), c.Ops); ok {
+			c.complete, c.after = true, slices.Clone(c.Ops[len(c.before)+1:])
+		}
 	}
 }
 
-// rank is that of what is taken as far as the operands go, by whether it fits to those behind.
+// rank is that of what is taken as far as the operands go, by whether it fits to the others.
 func (c *completing) rank(takes func() bool) (rank int, ok bool) {
 	if !takes() {
 		return 0, false
 	}
-	if c.whole = len(c.after) > 0; c.whole && !takes() {
+	if c.whole = c.complete; c.whole && !takes() {
 		rank = rankFar
 	}
 	c.whole = false
@@ -440,10 +443,11 @@ func (c *completing) operands() {
 	m, q := c.statement.Mnemonic, c.query(c.statement.Width)
 	takes := func(o isa.Operand) bool {
 		ops := append(c.before[:len(c.before):len(c.before)], o)
-		if c.whole {
-			ops = append(ops, c.after...)
+		if !c.whole {
+			return m.Begins(q, ops)
 		}
-		return m.Begins(q, ops)
+		found, ok := m.Match(q, append(ops, c.after...))
+		return ok && !found.Refused(q.Have)
 	}
 	switch head := c.operand; {
 	case strings.HasPrefix(head, "["):
