@@ -23,26 +23,30 @@ type target struct {
 	known bool
 	guess *analysis.Guess // nil: nothing to guess
 	lines int             // of the text that it was guessed from
+	round int             // grows when it is to be made anew
 }
 
 // of is the guess that holds for a text of so many lines; ok is false where one is to be
-// made.
-func (t *target) of(lines int) (guess *analysis.Guess, ok bool) {
+// made, for a round.
+func (t *target) of(lines int) (guess *analysis.Guess, round int, ok bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if away := lines - t.lines; away > 4+t.lines/8 || -away > 4+t.lines/8 {
-		return nil, false
+		return nil, t.round, false
 	}
 	if !t.known {
-		return nil, false // what holds no more would count as said
+		return nil, t.round, false // what holds no more would count as said
 	}
-	return t.guess, true
+	return t.guess, t.round, true
 }
 
-func (t *target) set(guess *analysis.Guess, lines int) {
+// set keeps a guess, unless it was begun before the last time that all was forgotten.
+func (t *target) set(guess *analysis.Guess, lines, round int) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.known, t.guess, t.lines = true, guess, lines
+	if round == t.round {
+		t.known, t.guess, t.lines = true, guess, lines
+	}
 }
 
 // forget makes the next analysis guess anew.
@@ -50,6 +54,7 @@ func (t *target) forget() {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	t.known = false
+	t.round++
 }
 
 // guessAgain guesses the targets of all documents anew: a build file has changed.
@@ -63,7 +68,7 @@ func (s *Server) guessAgain() {
 // analyze analyses the run's document, for the target that it speaks for.
 func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	lines := in.File.NumLines()
-	guess, known := r.doc.target.of(lines)
+	guess, round, known := r.doc.target.of(lines)
 	in.Guess = guess
 	res, err := r.srv.opt.analyze(ctx, in)
 	if err != nil || known {
@@ -76,7 +81,7 @@ func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	if guess, err = analysis.GuessTarget(ctx, in, found); err != nil {
 		return nil, err
 	}
-	r.doc.target.set(guess, lines)
+	r.doc.target.set(guess, lines, round)
 	if guess == nil {
 		return res, nil
 	}
