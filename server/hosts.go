@@ -24,8 +24,13 @@ const maxHosts = 4
 
 // scanPatience is how long the first answer about a document waits for the
 // scan of its folder. After it the document speaks for itself until the scan
-// is over.
-const scanPatience = 2 * time.Second
+// is over. programPatience is that for a document with the name of a program:
+// few of these are included, and in a large workspace the first findings would
+// come late.
+const (
+	scanPatience    = 2 * time.Second
+	programPatience = 20 * time.Millisecond
+)
 
 // scans are the searches for include lines, each begun once.
 type scans struct {
@@ -89,7 +94,11 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 		}
 	}
 	s.pub.mu.Unlock()
-	timer := time.NewTimer(scanPatience)
+	patience := scanPatience
+	if slices.Contains(project.ProgramNames, filepath.Ext(doc.path)) {
+		patience = programPatience
+	}
+	timer := time.NewTimer(patience)
 	defer timer.Stop()
 	select {
 	case <-s.scanned(doc.path, within):
