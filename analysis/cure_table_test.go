@@ -26,6 +26,15 @@ func TestCureTable(t *testing.T) {
 		{"a mark that cures another line", ".arch armv5te|.syntax unified|.arm|ldr r1,=t|adr r2,t|blx r1|x: adr r2,t|bx r2|.thumb|.align 2|t: bx lr", "set-state-bit ldr r1,=t+1&mark-function .thumb_func|t:&set-state-bit adr r2,t+1|bx r2"},
 		{"a colon that cures another word", "m b=1 c=2", "add-colon m: b=1 c=2"},
 		{"a block that ends after the line", ".cpu cortex-m3|.syntax unified|.thumb|cmp r0,#1|ite al|mov r0,r1|mov r0,r1|bx lr", "it-close #1|mov r0,r1&it-close it al"},
+		// A branch of A32 code to T16 code is of another state first, and misaligned second.
+		{"a call that would be misaligned", ".cpu arm7tdmi|.syntax unified|.arm|f: bl t|bx lr|.thumb|nop|t: bx lr", "mark-function .thumb_func|t:"},
+		{"a branch that would be", ".cpu arm7tdmi|.syntax unified|.arm|f: bne t|bx lr|.thumb|nop|t: bx lr", "mark-function .thumb_func|t:"},
+		{"a call that would not", ".cpu arm7tdmi|.syntax unified|.arm|f: bl t|bx lr|.thumb|t: bx lr", "mark-function .thumb_func|t:"},
+		{"data in the way", ".syntax unified|.arm|f: b t|.byte 1,2|t: bx lr", "align .align 2|t:&align .align 2|t:"},
+		{"an address by an addition to PC", t16 + "add r0,pc,#t|bx lr|.align 2|t: .word 1", "address-load adr r0,t"},
+		{"the same in A32", ".syntax unified|.arm|add r3,pc,#t+4|bx lr|t: .word 1,2", "address-load adr r3,t+4"},
+		{"a label where a constant is needed", t16 + "lamps: movs r0,#LAMPS|bx lr", "address-load ldr r0,=LAMPS"},
+		{"a constant", t16 + ".equ lamps,4|movs r0,#LAMPS|bx lr", "near-name movs r0,#lamps&address-load ldr r0,=LAMPS"},
 		// New, whatever else goes.
 		{"code that was even", t16 + ".byte 1|nop|.byte 1|nop", ""},
 		{"code of a later line that was even", t16 + ".byte 1|nop|.byte 1|nop|.byte 1|nop|.p2align 2", "align nop|.byte 1|.align 1|nop|.p2align"},

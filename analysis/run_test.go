@@ -307,3 +307,28 @@ func TestRunCases(t *testing.T) {
 		}
 	}
 }
+
+// TestReturnLeft holds that a routine which has saved the return address, but does not load it
+// again, is told where that is; one that has popped it elsewhere is not.
+func TestReturnLeft(t *testing.T) {
+	for src, left := range map[string]bool{
+		"push {r4, lr}|bl g|pop {r4}|bx lr":          true,
+		"push {lr}|sub sp, #8|bl g|add sp, #8|bx lr": true,
+		"push {r4, lr}|bl g|pop {r4, r5}|bx lr":      false,
+		"bl g|bx lr":                                 false,
+	} {
+		text := ".syntax unified\n.cpu cortex-m0\n.thumb\n.global f\n.thumb_func\nf:\n" + strings.ReplaceAll(src, "|", "\n") + "\n"
+		told := false
+		for _, d := range analyze(t, nil, text).Diagnostics() {
+			if d.Code == "return-address-lost" {
+				told = true
+				if got := strings.Contains(d.Message, "still on the stack"); got != left {
+					t.Errorf("%s: %s", src, d.Message)
+				}
+			}
+		}
+		if !told {
+			t.Errorf("%s: nothing is said", src)
+		}
+	}
+}

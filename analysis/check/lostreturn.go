@@ -22,6 +22,9 @@ func lostReturn(p *job, l *flow.Line) {
 	if call := p.paths.LastCall(l.Item); call != nil {
 		d.Related = []finding.Related{{Location: p.StmtLoc(call).Location, Message: wording.TheCall()}}
 		d.Message = wording.ReturnLostBy(p.restText(l.Item), p.line(call))
+		if l.Before.OnStack(isa.LR) {
+			d.Message = wording.ReturnLeft(p.restText(l.Item), p.line(call))
+		}
 	}
 	p.Emit(p.StmtLoc(l.Item), d)
 }

@@ -320,8 +320,8 @@ func (p *checker) modeMix(it *program.Item, o *syntax.Operand, s *program.Symbol
 // branchModeA32 does the same for A32 lines.
 func (p *checker) branchModeA32(it *program.Item) {
 	exchange := it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && it.Match.Form.Row.Exchange
-	if !exchange && (p.oneState || !it.Branches()) || len(it.Stmt.Ops) != 1 {
-		return
+	if !exchange && (p.oneState || !it.Branches()) || len(it.Stmt.Ops) != 1 || it.Flags&program.Refused != 0 {
+		return // what is refused because of its target says so
 	}
 	o := &it.Stmt.Ops[0]
 	if o.Kind != isa.OpExpr || o.Word == "" && o.Expr == nil {

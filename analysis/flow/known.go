@@ -32,6 +32,15 @@ type slot struct {
 	word values.Word
 }
 
+// OnStack says whether a word on the stack has what a register held at the entry of the routine.
+func (s *State) OnStack(r isa.Reg) bool {
+	sp, ok := s.Regs[isa.SP].Is(isa.SP)
+	return ok && slices.ContainsFunc(s.slots, func(x slot) bool {
+		off, ok := x.word.Is(r)
+		return ok && off == 0 && x.at >= sp
+	})
+}
+
 // maxSlots bounds the words on the stack that are followed.
 const maxSlots = 32
 

@@ -60,8 +60,8 @@ func alignHere(c *rewriting) {
 			return
 		}
 		d := &c.subject.Items[v.Symbol.Item]
-		if d.File != 0 {
-			return
+		if d.File != 0 || c.environment.Mode == isa.A && c.item.Branches() && v.Symbol.Mode == isa.T {
+			return // that branch would run T16 code as A32 code
 		}
 		line = int(d.Line)
 	}
@@ -98,6 +98,22 @@ func setStateBit(c *rewriting) {
 		end := c.diagnostic.Span.End
 		c.add(candidate{title: "set bit 0: write \"" + text + "+1\"", safe: !c.diagnostic.Shared, edits: []finding.Edit{{Span: finding.Span{Start: end, End: end}, New: "+1"}}})
 	}
+}
+
+// markTarget marks the target of a branch of A32 code as a function: then the linker makes the
+// change of state. What it comes back by has to change it, too.
+func (c *rewriting) markTarget() {
+	_, v, ok := c.targetValue()
+	if !ok || c.environment.Mode != isa.A || !c.item.Branches() {
+		return
+	}
+	s := v.Symbol
+	if s == nil || !s.Label || s.Mode != isa.T || s.Item < 0 || c.subject.Items[s.Item].File != 0 || c.subject.File.Dialect().Words() {
+		return
+	}
+	line := int(c.subject.Items[s.Item].Line)
+	c.add(candidate{title: "mark " + s.Name + " by .thumb_func, and the linker changes the state", safe: false,
+		edits: []finding.Edit{c.insertBefore(line, c.subject.directiveIndent(line)+".thumb_func")}})
 }
 
 // clearStateBit takes out the 1 in an address of A32 code.
@@ -175,6 +191,10 @@ func withOne(e *syntax.Expr) *syntax.Expr {
 func isOne(e *syntax.Expr) bool { return e.Op == syntax.ExprNum && e.Val == 1 }
 
 func markFunction(c *rewriting) {
+	if c.diagnostic.Code != finding.CodeStateBit {
+		c.markTarget()
+		return
+	}
 	if strings.EqualFold(c.name, "adr") && c.environment.Mode == isa.T || len(c.diagnostic.Related) < 2 {
 		return
 	}

@@ -117,6 +117,11 @@ func addressLoad(c *rewriting) {
 	if b := c.base(); op != "movw" && op != "movt" {
 		op = b
 	}
+	if op == "add" && len(c.ops) == 3 && c.ops[0].Kind == isa.OpReg && c.ops[1].Kind == isa.OpReg && c.ops[1].Reg == isa.PC && (c.item.Stmt.Ops[2].Word != "" || c.item.Stmt.Ops[2].Expr != nil) {
+		// ADR is this addition, with the distance as constant (DDI 0406, "ADR").
+		c.add(candidate{title: "take the address of " + c.exprText(2) + " by " + c.inCase("adr"), edits: c.replace(c.statementOf("adr", c.opText(0), c.exprText(2)))})
+		return
+	}
 	if len(c.ops) != 2 || c.ops[0].Kind != isa.OpReg || c.ops[0].Writeback || c.item.Stmt.Ops[1].Expr == nil && c.item.Stmt.Ops[1].Word == "" {
 		return
 	}

@@ -85,10 +85,15 @@ func nearName(c *rewriting) {
 			return
 		}
 		have := c.line[from:to]
+		// A constant is no address, however near its name is.
+		constant := c.diagnostic.Code == finding.CodeUndefined && strings.HasSuffix(strings.TrimRight(c.line[:from], " \t"), "#")
 		// Names differ in case, and are near in spite of it.
 		byLower := map[string]string{}
 		var all []string
 		c.subject.Defined(func(n string) {
+			if s := c.subject.Symbols[n]; constant && s != nil && s.Label {
+				return
+			}
 			if low := strings.ToLower(n); n != have && (byLower[low] == "" || n < byLower[low]) {
 				byLower[low] = n
 			}

@@ -371,7 +371,13 @@ func (x *refused) oddTarget() {
 	best, target := &x.best, x.OpText(x.it, x.best.Op)
 	past := func(n int64) string { return Plural(int(n), "byte", "bytes") }
 	m := fmt.Sprintf("%s takes a word-aligned address; %s is %s past a word boundary.", x.name, target, past(best.Value&3))
+	var t *program.Symbol
+	if best.Op >= 0 && best.Op < len(x.it.Stmt.Ops) && x.it.Branches() {
+		t = x.Value(&x.it.Stmt.Ops[best.Op], x.it).Symbol
+	}
 	switch {
+	case x.q.A32 && t != nil && t.Label && t.Mode == isa.T:
+		m = fmt.Sprintf("%s stays in A32 state, but %s is T16 code, %s past a multiple of %d.", x.name, t.Name, past((best.Value%best.Step+best.Step)%best.Step), best.Step)
 	case x.q.A32:
 		m = fmt.Sprintf("%s takes an address that is a multiple of %d bytes from PC; %s is %s past one.", x.name, best.Step, target, past((best.Value%best.Step+best.Step)%best.Step))
 	case best.Step == 2:

@@ -44,6 +44,11 @@ func ReturnLostBy(text string, line int32) string {
 	return fmt.Sprintf("%s returns to after the call in line %d, not to the caller: save lr before that call.", text, line)
 }
 
+// ReturnLeft is ReturnLostBy where the routine has saved lr, but not loaded it again.
+func ReturnLeft(text string, line int32) string {
+	return fmt.Sprintf("%s returns to after the call in line %d, not to the caller, whose address is still on the stack.", text, line)
+}
+
 func TheCall() string { return "the call that changes lr" }
 
 func Unbalanced(text, routine string, off int32) string {
