@@ -2,7 +2,9 @@ package analysis
 
 import (
 	"context"
+	"regexp"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/describe"
 	"narrowgauge/analysis/finding"
@@ -36,11 +38,21 @@ func Ask(ctx context.Context, text string, set *Settings) (Explanation, error) {
 	if md, ok := describe.Number(text, t); ok {
 		return Explanation{Markdown: md, Known: true}, nil
 	}
-	if md, near, ok := describe.ExplainFor(text, t); ok || !strings.Contains(text, " ") {
+	md, near, ok := describe.ExplainFor(text, t)
+	if code := asListed().FindString(text); !ok && code != "" {
+		if md, ok := describe.Number("0x"+strings.Replace(code, " ", " 0x", 1), t); ok {
+			return Explanation{Markdown: md, Known: true}, nil
+		}
+	}
+	if ok || !strings.Contains(text, " ") {
 		return Explanation{Markdown: md, Near: near, Known: ok}, nil
 	}
 	return askLine(ctx, text, set, t)
 }
+
+// asListed finds machine code as listings have it, in hexadecimal without a prefix: a halfword,
+// two of them, or a word.
+var asListed = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(?i:[0-9a-f]{4}(?: ?[0-9a-f]{4})?)$`) })
 
 // askLine explains a line of source.
 func askLine(ctx context.Context, text string, set *Settings, t describe.Target) (out Explanation, err error) {

@@ -58,6 +58,12 @@ var foreigns = []foreign{
 		operands: `\b(?:et|bt|gp|ea|ba|ra)\b|\b-?\d+\((?:sp|r\d+|fp|et|ea)\)|\br(?:1[6-9]|2\d|3[01])\b`},
 	{title: "MSP430", names: "mov.w mov.b bis.b bic.b bis.w bic.w bis bic bit.b bit.w xor.b xor.w add.w sub.w cmp.w cmp.b clr clr.b inc inc.w incd dec dec.w decd tst tst.w jmp jnz jz jne jeq jc jnc jge jl call ret reti push push.w pop pop.w rra rrc swpb sxt dint eint br nop",
 		operands: `&[A-Za-z_]\w*|@r\d+[+]?|\b\w+\(r\d+\)`},
+	{title: "6502", names: "lda ldx ldy sta stx sty tax tay txa tya tsx txs pha pla php plp jsr rts rti jmp bne beq bcc bcs bpl bmi bvc bvs inx iny dex dey inc dec asl lsr rol ror adc sbc cmp cpx cpy and ora eor bit clc sec cli sei cld sed clv brk nop bra stz phx phy plx ply",
+		operands: `#?\$[0-9A-Fa-f]{2,4}\b|,\s*[xXyY]\b|\(\$?\w+\),\s*[yY]`},
+	{title: "Z80", names: "ld push pop ex exx ldir lddr ldi ldd cp cpi cpir jp jr call ret reti retn djnz rst inc dec add adc sub sbc and or xor cpl neg ccf scf halt di ei im rlca rrca rla rra rlc rrc rl rr sla sra srl bit set res in out ini outi otir daa nop",
+		operands: `(?i)\(\s*(?:hl|ix|iy|bc|de|sp)\b[^)]*\)|\b(?:hl|bc|de|ix|iy|af)\b|^\s*n?[zc]\s*,|^\s*a\s*,|,\s*a\s*$`},
+	{title: "8051", names: "mov movx movc ljmp lcall sjmp ajmp acall ret reti djnz cjne jz jnz jb jnb jbc jc jnc setb clr cpl anl orl xrl add addc subb inc dec mul div da swap xch xchd push pop rl rlc rr rrc nop",
+		operands: `(?i)@r[01]\b|@a\s*\+|@?\bdptr\b|\bacc\b|\bp[0-3]\.[0-7]\b|^\s*a\s*,|,\s*a\s*$`},
 	{title: "PA-RISC", names: "ldw stw ldo ldil addil copy bv bv,n b,l b,n bl,n be,l be,n comb cmpb,= cmpib addib ldi mtctl mfctl mtsp mfsp rfi rsm ssm ldd std depd extrd depw extrw shladd stwm ldwm nop",
 		operands: `%r\d+\b|%(?:arg[0-3]|rp|dp|sp|ret[01]|sr\d|cr\d+)\b|[LR]%`},
 	{title: "Alpha", names: "lda ldah ldq stq ldl stl ldq_u stq_u ldbu stb br bsr jsr ret beq bne blt bge ble bgt addq subq addl subl s4addq s8addq cmpeq cmplt cmple cmpult bis xor and sll srl sra extbl insbl mskbl zapnot call_pal mb wmb unop nop mov",
@@ -213,7 +219,7 @@ func (c *foreignCount) add(looks []foreignLook, name, rest string) {
 		l := &looks[k]
 		var tells [2]string
 		if l.own != nil && (l.known[name] || m == nil) {
-			if tells[0] = l.own.FindString(rest); c.program.Symbols[tells[0]] != nil && c.program.Symbols[tells[0]].Defined {
+			if tells[0] = strings.Trim(l.own.FindString(rest), " \t,"); c.program.Symbols[tells[0]] != nil && c.program.Symbols[tells[0]].Defined {
 				tells[0] = ""
 			}
 		}

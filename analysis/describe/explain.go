@@ -39,6 +39,9 @@ func ExplainFor(name string, t Target) (markdown string, near []string, ok bool)
 	add(explainDirectives(low))
 	reg := registerText(low)
 	add(reg, reg != "")
+	if c, known := isa.CondByName(low); known {
+		add("# "+low+"\n\nThe condition **"+strings.ToUpper(low)+"** — "+conditionMeaning(c)+", after an instruction's name as in `b"+low+"`.", true)
+	}
 	if len(all) == 0 {
 		return "", nearNames(low), false
 	}

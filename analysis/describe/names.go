@@ -202,7 +202,11 @@ var conditions = [...]string{
 
 // conditionText says what a condition means and which one is its opposite.
 func conditionText(c isa.Cond) string {
-	s := strings.ToUpper(c.String()) + " — " + conditions[min(c, isa.AL)]
+	return strings.ToUpper(c.String()) + " — " + conditionMeaning(c)
+}
+
+func conditionMeaning(c isa.Cond) string {
+	s := conditions[min(c, isa.AL)]
 	if c < isa.AL {
 		s += " (the opposite is " + strings.ToUpper(c.Invert().String()) + ")"
 	}
