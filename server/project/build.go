@@ -2,6 +2,7 @@ package project
 
 import (
 	"bytes"
+	"cmp"
 	"maps"
 	"path/filepath"
 	"slices"
@@ -25,10 +26,10 @@ const (
 
 // nearFolders are folders beside the sources, or above them, whose build files count like
 // those that are directly there (common practice).
-var nearFolders = []string{"build", "cmake", "config", "conf", "make", "mk", "scripts", "toolchain", "toolchains", "tools"}
+var nearFolders = []string{"build", "cmake", "config", "conf", "cross", "make", "meson", "mk", "scripts", "toolchain", "toolchains", "tools"}
 
 // IsBuildFile says whether a file's name is one of those that say how sources are built:
-// for make, CMake, Meson and the like, project files in JSON and INI, and the scripts of
+// for make, CMake, Meson and the like, project files in JSON, INI and TOML, and the scripts of
 // linkers. They are searched as plain text, and nothing in them is run.
 func IsBuildFile(path string) bool {
 	name := strings.ToLower(filepath.Base(path))
@@ -42,7 +43,7 @@ func IsBuildFile(path string) bool {
 		return true
 	}
 	switch filepath.Ext(name) {
-	case ".mk", ".mak", ".make", ".gmk", ".cmake", ".ld", ".lds", ".json", ".ini", ".sh":
+	case ".mk", ".mak", ".make", ".gmk", ".cmake", ".ld", ".lds", ".json", ".ini", ".toml", ".sh":
 		return true
 	case ".txt":
 		return strings.Contains(name, "cross") || strings.Contains(name, "toolchain") // Meson's, by custom
@@ -78,6 +79,7 @@ type buildText struct {
 type mark struct {
 	line        int
 	name, value string
+	said        string // as the file has it, where that is not how GCC's driver takes it
 }
 
 // Find lists what the nearest folder from dir upwards that has such options says of the
@@ -238,14 +240,17 @@ func (f *BuildFiles) read(path string, left *int, b *Bounds) buildText {
 // options finds the options of compilers and assemblers that are about the machine. What is
 // before one may not belong to a longer word. A value may be a variable of make, CMake or a
 // shell.
-var options = Pattern(`(?:^|[^A-Za-z0-9_-])-m([a-z][a-z-]*)(?:=["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-]+))?`)
+var options = Pattern(`(?:^|[^A-Za-z0-9_-])-m([a-z][a-z-]*)(?:=["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_.+-])+))?`)
+
+// otherOptions finds how other compilers are told the core, and the machine of LLVM's targets.
+var otherOptions = Pattern(`(?:^|[\s"'=,(])(--cpu(?:=|[ \t]+)["']?([A-Za-z0-9_.+-]+)|--?target(?:=|[ \t]+)["']?((?:thumb|arm)(v[0-9a-z.]+)-[a-z0-9-]+))`)
 
 // machineOptions are those that count, with a value or without.
 var machineOptions = map[string]bool{"cpu": true, "arch": true, "fpu": true, "float-abi": true, "implicit-it": true, "thumb": false, "arm": false, "soft-float": false, "hard-float": false}
 
 // assigned finds a variable that is given a value of one word, in the ways of make, CMake,
 // Meson, JSON, INI and shells.
-var assigned = Pattern(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?(\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-]+)`)
+var assigned = Pattern(`^\s*(?:export\s+|override\s+|set\s*\(\s*)?["']?([A-Za-z_][A-Za-z0-9_.-]*)["']?\s*(?:[:?+]{0,2}=|:|\s)\s*["']?((?:\$[({][A-Za-z0-9_.-]+[)}]|[A-Za-z0-9_./+-])+)`)
 
 // variable finds a variable of make, CMake or a shell.
 var variable = Pattern(`\$[({][A-Za-z0-9_.-]+[)}]`)
@@ -302,7 +307,7 @@ func searchBuild(ext string, data []byte) buildText {
 		line = line[:min(len(line), maxBuildLine)]
 		if script {
 			for _, m := range machine().FindAllSubmatch(line, -1) {
-				out.marks = append(out.marks, mark{n, "arch", strings.ToLower(string(m[1]))})
+				out.marks = append(out.marks, mark{line: n, name: "arch", value: strings.ToLower(string(m[1])), said: string(m[0])})
 			}
 			continue
 		}
@@ -315,10 +320,11 @@ func searchBuild(ext string, data []byte) buildText {
 		if bytes.Contains(line, []byte("-m")) {
 			for _, m := range options().FindAllSubmatch(line, -1) {
 				if valued, ok := machineOptions[string(m[1])]; ok && valued == (len(m[2]) > 0) {
-					out.marks = append(out.marks, mark{n, string(m[1]), string(m[2])})
+					out.marks = append(out.marks, mark{line: n, name: string(m[1]), value: string(m[2])})
 				}
 			}
 		}
+		out.others(n, line)
 		for _, m := range included().FindAllSubmatch(line, maxSought) {
 			out.folder(string(m[1]))
 		}
@@ -328,10 +334,25 @@ func searchBuild(ext string, data []byte) buildText {
 			}
 		}
 		if m := assigned().FindSubmatch(line); m != nil {
-			out.assign(n, string(m[1]), string(m[2]))
+			out.assign(n, ext, string(m[1]), string(m[2]))
 		}
 	}
 	return out
+}
+
+// others notes what a line says of the target in the words of other compilers.
+func (t *buildText) others(n int, line []byte) {
+	if !bytes.Contains(line, []byte("-cpu")) && !bytes.Contains(line, []byte("-target")) {
+		return
+	}
+	for _, m := range otherOptions().FindAllSubmatch(line, maxSought) {
+		said := strings.Join(strings.Fields(string(m[1])), " ")
+		if core := strings.ToLower(string(m[2])); core != "" {
+			t.marks = append(t.marks, mark{n, "cpu", core, said})
+		} else if arch := clangArch[string(m[4])]; arch != "" {
+			t.marks = append(t.marks, mark{n, "arch", arch, said})
+		}
+	}
 }
 
 // folder notes a folder to include.
@@ -347,18 +368,27 @@ func (t *buildText) folder(name string) {
 
 // assign notes the value of a variable. One whose name says that it is the core, with the
 // name of a core, counts as an option.
-func (t *buildText) assign(line int, name, value string) {
+func (t *buildText) assign(line int, ext, name, value string) {
 	if len(t.vars) < maxBuildMarks && len(t.vars[name]) < maxBuildValues {
 		t.vars[name] = append(t.vars[name], value)
 	}
+	said := name + " = " + value
 	name, value = strings.ToLower(name), strings.ToLower(value)
 	if i := strings.LastIndexAny(name, "_.-"); i >= 0 {
 		name = name[i+1:]
 	}
+	if name == "mcu" && (ext == ".ini" || ext == ".toml" || ext == ".json") {
+		name = "mcpu" // which in files for make options have as a part
+	}
 	switch name {
 	case "cpu", "mcpu", "core", "processor", "arch", "march":
 		if strings.HasPrefix(value, "cortex-") || strings.HasPrefix(value, "armv") {
-			t.marks = append(t.marks, mark{line, "cpu", value})
+			t.marks = append(t.marks, mark{line, "cpu", value, said})
+		}
+	case "target":
+		machine, _, _ := strings.Cut(value, "-")
+		if arch := clangArch[strings.TrimPrefix(machine, "thumb")]; arch != "" {
+			t.marks = append(t.marks, mark{line, "arch", arch, said})
 		}
 	}
 }
@@ -435,7 +465,7 @@ func grouped(path string, marks []mark, vars map[string][]string) (out []group, 
 	for _, m := range marks {
 		for _, value := range expanded(m.value, vars, 0) {
 			if m.name == "cpu" || m.name == "arch" {
-				m := mark{m.line, m.name, value}
+				m := mark{m.line, m.name, value, m.said}
 				if targets[value] || !m.known() {
 					continue
 				}
@@ -445,10 +475,10 @@ func grouped(path string, marks []mark, vars map[string][]string) (out []group, 
 					out[n-1].marks = append(out[n-1].marks, m)
 					continue
 				}
-				out = append(out, group{path, m.line, m.option(), []mark{m}})
+				out = append(out, group{path, m.line, cmp.Or(m.said, m.option()), []mark{m}})
 				continue
 			}
-			m := mark{m.line, m.name, value}
+			m := mark{line: m.line, name: m.name, value: value}
 			if n := len(out); n > 0 {
 				out[n-1].marks = append(out[n-1].marks, m)
 			} else {
@@ -475,16 +505,17 @@ func (g *group) add(m mark) {
 	}
 }
 
-// expanded lists the values of a variable, or the value itself.
+// expanded lists the values that a text with variables may have.
 func expanded(value string, vars map[string][]string, depth int) (out []string) {
-	if !strings.HasPrefix(value, "$") {
+	at := variable().FindStringIndex(value)
+	if at == nil {
 		return []string{value}
 	}
 	if depth > 3 {
 		return nil
 	}
-	for _, v := range vars[strings.Trim(value, "$(){}")] {
-		out = append(out, expanded(v, vars, depth+1)...)
+	for _, v := range vars[strings.Trim(value[at[0]:at[1]], "$(){}")] {
+		out = append(out, expanded(value[:at[0]]+v+value[at[1]:], vars, depth+1)...)
 		if len(out) >= maxBuildValues {
 			return out[:maxBuildValues]
 		}
