@@ -36,7 +36,7 @@ func TestMemory(t *testing.T) {
 		anItem  = 130
 		bounded = syntax.MaxParts*aPart + assemble.MaxSize*anItem
 	)
-	if bounded > 850<<20 {
+	if bounded > 1000<<20 {
 		t.Errorf("a program may take %d MB", bounded>>20)
 	}
 	proof := reftest.Begin(t)

@@ -5,7 +5,7 @@ import "strings"
 // MaxParts bounds what is read of one text, so that memory is bounded whatever the
 // text is: lines, statements, labels and operands, each counted by what it takes in
 // units of about 64 bytes. A million usual lines have about as many.
-const MaxParts = 7_000_000
+const MaxParts = 10_000_000
 
 // aFile is what a file counts for, however small it is.
 const aFile = 10

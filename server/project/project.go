@@ -56,7 +56,7 @@ type diskEntry struct {
 }
 
 // maxCached bounds what a Disk holds on to, in parts of [syntax.MaxParts]: some 150 MB.
-const maxCached = syntax.MaxParts / 3
+const maxCached = syntax.MaxParts / 5
 
 // Read returns the parsed file at path and its stamp, which is good for an
 // error as well. Only regular files of at most [MaxSource] bytes within the
