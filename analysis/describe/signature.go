@@ -111,10 +111,11 @@ func (c *completing) typed(operand string) *isa.Operand {
 	if operand == "" {
 		return nil
 	}
-	// What is open is closed, so that it can be read.
+	// What is open is closed, so that it can be read; an editor may have closed it at once.
 	for _, pair := range []string{"[]", "{}"} {
-		if operand[0] == pair[0] && strings.IndexByte(operand, pair[1]) < 0 {
-			operand = strings.TrimRight(operand, ", \t#-") + pair[1:]
+		inside, closed := strings.CutSuffix(operand, pair[1:])
+		if operand[0] == pair[0] && (closed || strings.IndexByte(operand, pair[1]) < 0) {
+			operand = strings.TrimRight(inside, ", \t#-") + pair[1:]
 		}
 	}
 	f := syntax.ParseAs("\t"+c.statement.Name+" "+operand, c.dialect)
@@ -136,14 +137,22 @@ func (c *completing) suits(f *isa.Form, q *isa.Query, operand string, typed *isa
 	}
 	shape := f.Shape(len(c.before))
 	if typed != nil && typed.Kind == isa.OpExpr && typed.Word != "" && shape == isa.OpReg && beginsRegister(typed.Word) {
-		return 4
+		return 6
+	}
+	if typed != nil && typed.Kind == isa.OpMem && typed.Off == isa.OffImm {
+		// A name that may become that of a register is no offset yet.
+		if word := strings.Trim(operand[strings.LastIndexByte(operand, ',')+1:], " \t[]"); word != "" && beginsRegister(word) {
+			as := *typed
+			as.Off, as.Index = isa.OffReg, 0
+			typed = &as
+		}
 	}
 	if typed != nil && f.Takes(c.statement.Mnemonic, q, append(c.before[:len(c.before):len(c.before)], *typed)) {
-		return 3
+		return 5
 	}
-	if typed != nil && typed.Kind == isa.OpMem && typed.Off == isa.OffNone { // an offset may come
-		with := *typed
-		with.Off, with.Known = isa.OffImm, true
+	if typed != nil && typed.Kind == isa.OpMem && (typed.Off == isa.OffNone || typed.Off == isa.OffImm) {
+		with := *typed // an offset may come, or another one
+		with.Off, with.Known, with.Imm = isa.OffImm, true, 0
 		if f.Takes(c.statement.Mnemonic, q, append(c.before[:len(c.before):len(c.before)], with)) {
 			return 3
 		}
