@@ -35,7 +35,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings)
 		return nil, nil
 	}
 	now := &earlier{assembly: r.Earlier, settings: set, followed: e.followed, took: true, quiet: e.quiet}
-	for i := r.From; i < r.To && now.quiet; i++ {
+	for i := r.From; i < r.Now && now.quiet; i++ {
 		now.quiet = !strings.Contains(job.File.Line(i).Text, allowMark)
 	}
 	path := r.Reporter.Path
@@ -45,7 +45,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings)
 	}
 	same := !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
 	for _, d := range e.found {
-		if same = same && !differs(d.Location); !same {
+		if same = same && !differs(d.Location) && !(r.Renumbered && assemble.NamesLine(d)); !same {
 			break
 		}
 		var ok bool

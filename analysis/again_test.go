@@ -45,7 +45,7 @@ func againEdit(r *rand.Rand, f *syntax.File) *syntax.File {
 	line := r.IntN(f.NumLines())
 	start, l := f.LineStart(line), f.Line(line).Text
 	at := start + r.IntN(len(l)+1)
-	switch r.IntN(10) {
+	switch r.IntN(13) {
 	case 0, 1, 2: // a letter
 		return f.Edit(at, at, string("abelmoprstx0123456789,#[]{}@ "[r.IntN(29)]))
 	case 3, 4: // takes one away
@@ -63,6 +63,19 @@ func againEdit(r *rand.Rand, f *syntax.File) *syntax.File {
 		}
 	case 8: // a word more
 		return f.Edit(at, at, againWords[r.IntN(len(againWords))])
+	case 9: // an empty line
+		return f.Edit(start, start, "\n")
+	case 10: // a comment below or above
+		if r.IntN(2) == 0 {
+			return f.Edit(start, start, "@ a note\n")
+		}
+		return f.Edit(start+len(l), start+len(l), "\n\t@ a note")
+	case 11: // takes an empty line or a comment away
+		for i := range f.NumLines() - 1 {
+			if k := (line + i) % (f.NumLines() - 1); len(f.Line(k).Stmts) == 0 {
+				return f.Edit(f.LineStart(k), f.LineStart(k+1), "")
+			}
+		}
 	}
 	other := f.LineStart(r.IntN(f.NumLines()))
 	if r.IntN(2) == 0 { // a line from elsewhere

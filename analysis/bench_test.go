@@ -2,7 +2,7 @@ package analysis_test
 
 import (
 	"context"
-	"strconv"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -107,24 +107,36 @@ func BenchmarkActions(b *testing.B) {
 	}
 }
 
-// BenchmarkKeystrokeInLine is BenchmarkKeystroke for a digit typed in a constant, with what the
-// analysis before leaves.
-func BenchmarkKeystrokeInLine(b *testing.B) {
+// BenchmarkKeystrokeAfter is BenchmarkKeystroke with the analysis before, as the server has it:
+// for a digit in a constant, which concerns no other line; a letter in front of a mnemonic, which
+// moves all below; and a line end.
+func BenchmarkKeystrokeAfter(b *testing.B) {
 	for _, lines := range []int{10_000, 100_000} {
-		b.Run(strconv.Itoa(lines), func(b *testing.B) {
-			file := syntax.Parse(firmware.Text(benchSeed, lines))
-			text := file.Text()
-			at := strings.Index(text[len(text)/2:], "movs    r0, #") + len(text)/2 + len("movs    r0, #")
-			var before *analysis.Result
-			b.ReportAllocs()
-			for n := 0; b.Loop(); n++ {
-				file = file.Edit(at, at+1, strconv.Itoa(n%10))
-				r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "firmware.s", File: file, Before: before})
-				if err != nil {
-					b.Fatal(err)
+		for _, x := range []struct{ name, at, one, other string }{{"digit", "#", "1", "2"}, {"letter", "", "", "x"}, {"line", "", "", "\n"}} {
+			b.Run(fmt.Sprintf("%s/%d", x.name, lines), func(b *testing.B) {
+				file := syntax.Parse(firmware.Text(benchSeed, lines))
+				text := file.Text()
+				at := strings.Index(text[len(text)/2:], "movs    r0, #") + len(text)/2
+				if x.at != "" {
+					at += len("movs    r0, #")
 				}
-				before = r
-			}
-		})
+				size := len(x.one)
+				var before *analysis.Result
+				b.ReportAllocs()
+				for n := 0; b.Loop(); n++ {
+					word := x.one
+					if n%2 == 0 {
+						word = x.other
+					}
+					file = file.Edit(at, at+size, word)
+					size = len(word)
+					r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "firmware.s", File: file, Before: before})
+					if err != nil {
+						b.Fatal(err)
+					}
+					before = r
+				}
+			})
+		}
 	}
 }

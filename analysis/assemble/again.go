@@ -48,9 +48,13 @@ type Replaced struct {
 	Reporter *wording.Reporter // has what is found
 	// Items are those with another meaning: instructions and data.
 	Items []int32
-	// From and To are the lines that differ, the last one excluded; see Moved.
-	From, To  int
-	old, file *syntax.File
+	// From and To are the lines of the earlier text that differ, To excluded, and Now are those in
+	// their place.
+	From, To, Now int
+	old, file     *syntax.File
+	lines         []int // what the lines from From to To are now; -1 for those without statements
+	// Renumbered: items of the root file are in other lines than before.
+	Renumbered bool
 }
 
 // Again assembles an input that differs from that of an earlier program in a few lines, all
@@ -62,22 +66,27 @@ func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
 	}
 	old := before.File
 	r := &Replaced{old: old, file: in.File}
-	if r.From, r.To = old.Differing(in.File); r.To-r.From > maxDifferent {
+	r.From, r.To, r.Now = old.Differing(in.File)
+	if max(r.To, r.Now)-r.From > maxDifferent || !r.pair() || r.Renumbered && !moves(before) {
 		return nil
 	}
-	hash := before.hashes || hashes(in.File, r.From, r.To)
+	hash := before.hashes || hashes(in.File, r.From, r.Now)
 	if hash && preprocesses(in) {
 		return nil
 	}
 	p := newAgain(ctx, in, before)
-	for line := r.From; line < r.To; line++ {
-		if !p.replace(line, old.Line(line), in.File.Line(line), r) {
+	if r.Renumbered && p.inBody(p.itemFrom(r.From)-1) {
+		return nil
+	}
+	for k, now := range r.lines {
+		if !p.replace(r, r.From+k, now) {
 			return nil
 		}
 	}
 	if ctx.Err() != nil {
 		return nil
 	}
+	p.renumber(r)
 	found := p.found(r, before)
 	if found == nil {
 		return nil
@@ -94,10 +103,71 @@ func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
 	return r
 }
 
+// pair finds what each line of the earlier text is now: those with statements are the same
+// number in both, and the others mean nothing. It is false where they are not.
+func (r *Replaced) pair() bool {
+	next := r.From
+	// skip goes to the next line with statements.
+	skip := func() bool {
+		for ; next < r.Now; next++ {
+			if l := r.file.Line(next); len(l.Stmts) > 0 || l.EndsInComment() {
+				return true
+			}
+		}
+		return false
+	}
+	for line := r.From; line < r.To; line++ {
+		now := -1
+		if l := r.old.Line(line); len(l.Stmts) > 0 || l.EndsInComment() {
+			if !skip() {
+				return false
+			}
+			now = next
+			next++
+			r.Renumbered = r.Renumbered || now != line
+		}
+		r.lines = append(r.lines, now)
+	}
+	r.Renumbered = r.Renumbered || r.Now != r.To
+	return !skip()
+}
+
+// moves says whether lines of a program may have other numbers: none is named in a finding, and
+// nothing is kept by its line.
+func moves(before *Earlier) bool {
+	return len(before.Macros) == 0 && len(before.Excluded) == 0 && !slices.ContainsFunc(before.Sources, func(s program.Source) bool { return s.Expansion != nil }) &&
+		!slices.ContainsFunc(before.Found, NamesLine)
+}
+
+// NamesLine says whether a finding may name a line by its number.
+func NamesLine(d finding.Diagnostic) bool {
+	return strings.Contains(d.Message, "line") || slices.ContainsFunc(d.Related, func(r finding.Related) bool { return strings.Contains(r.Message, "line") })
+}
+
+// renumber gives the items of the root file the lines that they are in now.
+func (p *again) renumber(r *Replaced) {
+	if !r.Renumbered {
+		return
+	}
+	for i := range p.Items {
+		if it := &p.Items[i]; it.File == 0 && int(it.Line) >= r.From {
+			it.Line = int32(r.lineNow(int(it.Line)))
+		}
+	}
+}
+
+// lineNow is where a line from From on is now.
+func (r *Replaced) lineNow(line int) int {
+	if line >= r.To {
+		return line - r.To + r.Now
+	}
+	return max(r.lines[line-r.From], r.From)
+}
+
 // comparable says whether a program that was made of another text can be that of an input.
 func comparable(in *Input, old *program.Program) bool {
 	f, g := in.File, old.File
-	if f.NumLines() != g.NumLines() || f.Dialect() != g.Dialect() || f.Dialect().Words() || f.Cut() >= 0 || g.Cut() >= 0 || old.Sources[0].Unit != nil || old.Sources[0].File != g {
+	if f.Dialect() != g.Dialect() || f.Dialect().Words() || f.Cut() >= 0 || g.Cut() >= 0 || old.Sources[0].Unit != nil || old.Sources[0].File != g {
 		return false
 	}
 	return true
@@ -119,11 +189,11 @@ func (r *Replaced) Moved(s finding.Span) finding.Span {
 }
 
 func (r *Replaced) moved(off int) int {
-	if r.From == r.To || off < r.old.LineStart(r.From) {
+	line := r.old.LineAt(off)
+	if line < r.From {
 		return off
 	}
-	line := r.old.LineAt(off)
-	return off - r.old.LineStart(line) + r.file.LineStart(line)
+	return off - r.old.LineStart(line) + r.file.LineStart(r.lineNow(line))
 }
 
 // again assembles statements one by one, in the place of earlier ones.
@@ -161,16 +231,20 @@ func scratch(ctx context.Context, in *Input, prog *program.Program) *pass {
 }
 
 // replace puts the statements of a line in the place of those that were there; false where
-// that may concern other lines.
-func (p *again) replace(line int, was, is *syntax.Line, r *Replaced) bool {
+// that may concern other lines. The line is -1 where there are none.
+func (p *again) replace(r *Replaced, line, now int) bool {
+	was, is := r.old.Line(line), &syntax.Line{}
+	if now >= 0 {
+		is = r.file.Line(now)
+	}
 	if len(was.Stmts) != len(is.Stmts) || was.EndsInComment() || is.EndsInComment() {
 		return false
 	}
 	k := p.itemFrom(line)
 	if len(is.Stmts) == 0 {
-		return k < 0 || !p.inBody(k-1)
+		return !p.inBody(k - 1)
 	}
-	if k < 0 || k+len(is.Stmts) > len(p.Items) {
+	if k+len(is.Stmts) > len(p.Items) {
 		return false
 	}
 	for n := range is.Stmts {
@@ -189,7 +263,7 @@ func (p *again) replace(line int, was, is *syntax.Line, r *Replaced) bool {
 			p.Items[k+n].Stmt = b
 		case a.Kind == syntax.Instruction && len(told) == 0 && a.Alike(b):
 			p.Items[k+n].Stmt = b // in other columns
-		case n < len(is.Stmts)-1 || !p.another(int32(k+n), a, b, was, is):
+		case n < len(is.Stmts)-1 || !p.another(int32(k+n), a, b, was, is, now):
 			return false
 		default:
 			r.Items = append(r.Items, int32(k+n))
@@ -211,7 +285,8 @@ func (p *again) told(line int) (out []finding.Diagnostic) {
 	return out
 }
 
-// itemFrom is the first item of the root file in a line or below; -1 where there is none.
+// itemFrom is the first item of the root file in a line or below; the number of items where
+// there is none.
 func (p *again) itemFrom(line int) int {
 	k := sort.Search(len(p.Items), func(k int) bool { return p.LineIn(0, &p.Items[k]) >= line })
 	for ; k < len(p.Items); k++ {
@@ -219,7 +294,7 @@ func (p *again) itemFrom(line int) int {
 			return k
 		}
 	}
-	return -1
+	return len(p.Items)
 }
 
 // inBody says whether the lines behind an item may be the body of a macro or a repetition,
@@ -239,14 +314,14 @@ func (p *again) inBody(k int) bool {
 
 // another assembles a statement in the place of one of the same kind and size, of which no
 // other line knows; false where that is not so.
-func (p *again) another(i int32, was, is *syntax.Stmt, old, now *syntax.Line) bool {
+func (p *again) another(i int32, was, is *syntax.Stmt, old, now *syntax.Line, line int) bool {
 	at := p.before.Items[i]
 	if at.Slot != 0 || at.Literal >= 0 || was.Kind != is.Kind || !p.alone(i, was) || !p.alone(i, is) {
 		return false
 	}
 	told := p.told(int(at.Line))
-	a, foundA, breaksA := p.once(p.before.File, i, was, old)
-	b, foundB, breaksB := p.once(p.in.File, i, is, now)
+	a, foundA, breaksA := p.once(p.before.File, i, was, old, at.Line)
+	b, foundB, breaksB := p.once(p.in.File, i, is, now, int32(line))
 	if a == nil || b == nil || breaksA != breaksB || a.Size != b.Size || a.Match != at.Match || a.Size != at.Size || a.Flags != at.Flags {
 		return false
 	}
@@ -316,7 +391,7 @@ func (p *again) constant(e *syntax.Expr, i int32) bool {
 // once assembles one statement of a text in the place of an item: what becomes of it, what is
 // found, and whether something may move there. The item is nil where it leaves anything else
 // behind.
-func (p *again) once(f *syntax.File, i int32, s *syntax.Stmt, l *syntax.Line) (*program.Item, []finding.Diagnostic, int) {
+func (p *again) once(f *syntax.File, i int32, s *syntax.Stmt, l *syntax.Line, line int32) (*program.Item, []finding.Diagnostic, int) {
 	prog := *p.Program
 	prog.File, prog.Sources = f, slices.Clone(prog.Sources)
 	prog.Sources[0].File = f
@@ -332,7 +407,7 @@ func (p *again) once(f *syntax.File, i int32, s *syntax.Stmt, l *syntax.Line) (*
 	it := &p.Items[i]
 	keep := *it
 	defer func() { *it = keep }()
-	*it = program.Item{Stmt: s, Offset: at.Offset, Line: at.Line, File: at.File, Section: at.Section, Environment: at.Environment, Literal: -1, Index: i}
+	*it = program.Item{Stmt: s, Offset: at.Offset, Line: line, File: at.File, Section: at.Section, Environment: at.Environment, Literal: -1, Index: i}
 	switch s.Kind {
 	case syntax.Instruction:
 		x.instruction(it)

@@ -9,6 +9,8 @@
 // values are not known yet, it waits. Literals collect in pools (literal.go). What the column
 // dialect has beyond the dots is in columns.go and columnnames.go.
 //
+// Again (again.go) takes over the program of an earlier text where an edit concerns few lines.
+//
 // Then package layout lays out the sections, and resolve (bound.go) binds what waited. All
 // findings are in the Reporter that Run returns.
 package assemble

@@ -27,15 +27,16 @@ func (e *Expr) alike(f *Expr) bool {
 	return e.Op == f.Op && e.Back == f.Back && e.Hash == f.Hash && e.Val == f.Val && e.Name == f.Name && e.X.alike(f.X) && e.Y.alike(f.Y)
 }
 
-// Differing gives the first line in which two files of as many lines differ, and the one
-// after the last: lines that an edit has not touched are the same for both.
-func (f *File) Differing(g *File) (from, to int) {
-	to = len(f.lines)
-	for from < to && f.lines[from] == g.lines[from] {
+// Differing gives the first line in which a file differs from another one, and the lines of both
+// behind the last one: lines that an edit has not touched are the same for both.
+func (f *File) Differing(g *File) (from, to, other int) {
+	to, other = len(f.lines), len(g.lines)
+	for from < min(to, other) && f.lines[from] == g.lines[from] {
 		from++
 	}
-	for to > from && f.lines[to-1] == g.lines[to-1] {
+	for to > from && other > from && f.lines[to-1] == g.lines[other-1] {
 		to--
+		other--
 	}
-	return from, to
+	return from, to, other
 }
