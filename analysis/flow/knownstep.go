@@ -236,7 +236,7 @@ func (t *transfer) register(a *isa.Action[values.Word], step int32, user, maybe 
 	if user {
 		v = values.Unknown()
 	}
-	v.About, v.Since = 0, 0
+	v.About, v.Since, v.Inverse, v.Least = 0, 0, 0, 0
 	if a.Reg == isa.SP && t.env.Have.Has(isa.FeatM) { // DDI 0403E, B1.4.1
 		v = values.Do(isa.DoAnd, v, values.Number(^uint32(3)), v)
 	}

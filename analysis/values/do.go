@@ -29,6 +29,14 @@ func Do(op isa.Operation, x, y, z Word) Word {
 		out = numberLike(n, out) // a distance between two places
 	}
 	out = out.Anonymous()
+	if n, ok := alike(op, x, y, z); ok {
+		assumed := out.Assumed
+		out = Number(n)
+		out.Assumed = assumed
+	}
+	if op == isa.DoNot {
+		out.Inverse, out.Least = x.ID, x.Plus
+	}
 	switch {
 	case op == isa.DoZero, op == isa.DoCarry, op == isa.DoOverflow, op == isa.DoLSR && y.Val == 31:
 		if n, ok := y.Exact(); op == isa.DoZero || ok && (op != isa.DoLSR || n == 31) {
@@ -44,6 +52,27 @@ func Do(op isa.Operation, x, y, z Word) Word {
 		}
 	}
 	return out
+}
+
+// alike is the result where both operands are the same value, or differ by what has been
+// added to it, whatever it is.
+func alike(op isa.Operation, x, y, z Word) (n uint32, ok bool) {
+	same := x.ID != 0 && x.ID == y.ID
+	inverse := x.ID != 0 && x.ID == y.Inverse && x.Plus == y.Least
+	carry, known := z.Exact()
+	switch {
+	case op == isa.DoSub && same:
+		return x.Plus - y.Plus, true
+	case op == isa.DoXor && same && x.Plus == y.Plus:
+		return 0, true
+	case op == isa.DoAdd && inverse:
+		return ^uint32(0), true
+	case op == isa.DoCarry && inverse && known: // a value, its complement, and 0 or 1
+		return carry, true
+	case op == isa.DoOverflow && inverse && known:
+		return 0, true
+	}
+	return 0, false
 }
 
 func numberLike(n uint32, w Word) Word {

@@ -43,6 +43,8 @@ type Word struct {
 	// About, of a word that is 0 or 1, is the identity of the value that it is about, and
 	// Since what has been added to that.
 	About, Since uint32
+	// Inverse and Least are ID and Plus of the value whose complement it is, within a line.
+	Inverse, Least uint32
 	// Assumed: it holds if routines that are not seen keep to the procedure call standard.
 	Assumed bool
 	// Left: a call has left it in its register on some way, where the standard keeps nothing.
@@ -124,7 +126,7 @@ func (w Word) loose() Word {
 
 // Anonymous is the word without its identity.
 func (w Word) Anonymous() Word {
-	w.ID, w.Plus, w.About, w.Since = 0, 0, 0, 0
+	w.ID, w.Plus, w.About, w.Since, w.Inverse, w.Least = 0, 0, 0, 0, 0, 0
 	return w
 }
 
