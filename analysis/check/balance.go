@@ -10,7 +10,7 @@ import (
 // unbalanced finds returns where the stack pointer is not what it was at the entry (AAPCS32,
 // 6.1.1: a routine preserves SP).
 func unbalanced(p *job, l *flow.Line) {
-	if !l.Leaves || !l.Returns || l.End == nil {
+	if !l.Back() || l.End == nil {
 		return
 	}
 	off, ok := l.End.Regs[isa.SP].Is(isa.SP)

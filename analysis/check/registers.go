@@ -18,7 +18,7 @@ const kept = isa.RegList(0xff0 &^ (1 << 9))
 // notRestored finds returns of functions that others may call with a register changed that
 // the standard has kept, and that no line of the routine saves.
 func notRestored(p *job, l *flow.Line) {
-	if !l.Leaves || !l.Returns || l.End == nil {
+	if !l.Back() || l.End == nil {
 		return
 	}
 	base := l.End.Regs[isa.SP].Base
@@ -104,15 +104,15 @@ func idle(it *program.Item, r isa.Reg) bool {
 	return len(ops) == 3 && ops[1].Kind == isa.OpReg && ops[2].Kind == isa.OpReg && ops[1].Reg == r && ops[2].Reg == r
 }
 
-// unusedValue finds values that are overwritten before anything reads them. Loads and lines
-// that do nothing are not meant: memory may be a device, and padding does nothing.
+// unusedValue finds values that are overwritten before anything reads them. Lines that do
+// nothing are not meant, as padding, nor loads from what may be a device.
 func unusedValue(p *job, l *flow.Line) {
 	if l.Item.Match.Form == nil || l.After == nil {
 		return
 	}
 	e := l.Item.Match.Effects()
 	w := e.Writes
-	if w == 0 || e.ReadsMem || e.WritesMem || e.Flow != isa.FlowNext || w&(1<<isa.SP|1<<isa.LR|1<<isa.PC) != 0 || e.StatusWritten != 0 || e.Conditional || e.Reads&w == w && e.Reads.Count() == 1 {
+	if w == 0 || e.ReadsMem && !plainMemory(l) || e.WritesMem || e.Flow != isa.FlowNext || w&(1<<isa.SP|1<<isa.LR|1<<isa.PC) != 0 || e.StatusWritten != 0 || e.Conditional || e.Reads&w == w && e.Reads.Count() == 1 {
 		return
 	}
 	if !l.Item.Match.Form.Row.Described() || p.paths.DeadRegs(l.Item, w) != w || e.FlagsWritten != 0 && p.paths.DeadFlags(l.Item, e.FlagsWritten) != e.FlagsWritten {
@@ -124,4 +124,15 @@ func unusedValue(p *job, l *flow.Line) {
 	}
 	p.Emit(p.StmtLoc(l.Item), finding.Diagnostic{Code: finding.CodeValueUnused, Message: wording.ValueUnused(strings.Trim(w.String(), "{}"), p.line(by)), Unneeded: true,
 		Related: []finding.Related{{Location: p.StmtLoc(by).Location, Message: wording.WritesAnew()}}})
+}
+
+// plainMemory says whether a line reads only what is in a section of the program or on the
+// stack, and no device.
+func plainMemory(l *flow.Line) bool {
+	for _, t := range l.Touches {
+		if b := t.Addr.Base; b.Kind != values.Section && (b.Kind != values.Entry || b.Reg != isa.SP) {
+			return false
+		}
+	}
+	return len(l.Touches) > 0
 }

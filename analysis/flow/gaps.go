@@ -119,7 +119,13 @@ func (k *Known) named(b int32) bool {
 // routine leads to may be as well. sure leaves that one out.
 func (k *Known) Routine(b values.Base, sure bool) bool {
 	y := k.g.SymbolOf(k.RoutineName(b))
-	return y != nil && (y.Global || y.Function && !sure || k.g.blocks[b.ID].called)
+	if y == nil || k.g.blocks[b.ID].called {
+		return y != nil
+	}
+	if b.ID > 0 && k.g.blocks[b.ID-1].fall && !y.Function {
+		return false // a place in a routine whose name other files know
+	}
+	return y.Global || y.Function && !sure
 }
 
 // Public says whether it is a function that other files know.

@@ -133,6 +133,12 @@ type Line struct {
 	Cond    isa.Cond    // its condition, AL without one
 }
 
+// Back says whether the line comes back to where the routine was called, as it returns, or
+// goes to what LR was where the routine began.
+func (l *Line) Back() bool {
+	return l.Leaves && (l.Returns || l.To.Base.Kind == values.Entry && l.To.Base.Reg == isa.LR && l.To.Val == 0)
+}
+
 // Kept is the state before the line as one that counts from then on.
 func (l *Line) Kept() *State { return l.Before.clone() }
 
