@@ -33,6 +33,20 @@ func some(rnd *rand.Rand, at [3]uint32, bases []Base) (Word, uint32) {
 	return w, n
 }
 
+// alikeWords are two words that are the same value, of which nothing else is known, at a
+// distance, or one the complement of the other; b is the second value.
+func alikeWords(rnd *rand.Rand, a uint32) (x, y Word, b uint32) {
+	x, y = Unknown(), Unknown()
+	x.ID, x.Plus = 9, rnd.Uint32()
+	if rnd.IntN(2) == 0 {
+		y = Do(isa.DoNot, x, x, x)
+		return x, y, ^a
+	}
+	k := rnd.Uint32() >> rnd.IntN(32) * uint32(rnd.IntN(2))
+	y.ID, y.Plus = 9, x.Plus-k
+	return x, y, a - k
+}
+
 // TestOperations carries out each operation on values, and on words that have these values:
 // the result has to be one that the resulting word has.
 func TestOperations(t *testing.T) {
@@ -71,6 +85,9 @@ func TestOperations(t *testing.T) {
 		}
 		if op >= isa.DoLSLC && op <= isa.DoRORC && rnd.IntN(2) == 0 {
 			y, b = Number(b%40), b%40
+		}
+		if rnd.IntN(8) == 0 && op < isa.DoLSL {
+			x, y, b = alikeWords(rnd, a)
 		}
 		w, n := Do(op, x, y, z), op.Word(a, b, c)
 		done++
