@@ -308,12 +308,12 @@ func (p *planter) afterCall() []finding.Edit {
 	for i := range n.Stmt.Ops {
 		o := &n.Stmt.Ops[i]
 		if o.Kind == isa.OpReg && e.Reads.Has(o.Reg) && o.Reg >= 4 && o.Reg < 12 && (i > 0 || !e.Writes.Has(o.Reg)) {
-			words := p.words(n)
-			at := strings.LastIndex(words, o.Word)
-			if o.Word == "" || at < 0 {
+			words, name := p.words(n), o.Reg.String()
+			at := strings.LastIndex(words, name)
+			if at < 0 || at+len(name) < len(words) && words[at+len(name)] >= '0' && words[at+len(name)] <= '9' {
 				return nil
 			}
-			return p.change(n, words[:at]+[]string{"r2", "r3"}[p.IntN(2)]+words[at+len(o.Word):])
+			return p.change(n, words[:at]+[]string{"r2", "r3"}[p.IntN(2)]+words[at+len(name):])
 		}
 	}
 	return nil

@@ -3,6 +3,7 @@ package check
 import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 )
 
@@ -13,14 +14,19 @@ func unreached(p *job) {
 	})
 }
 
-// runsIntoData finds code that goes on into data with a name, or off the end of its section.
+// runsIntoData finds code that goes on into data with a name, into the next function, or off
+// the end of its section.
 func runsIntoData(p *job) {
 	p.paths.RunsOut(func(u flow.Gap) {
 		if u.First == nil {
 			p.Report(p.StmtLoc(u.Before), finding.CodeRunsOut, wording.RunsOut(p.restText(u.Before), p.Sections[u.Before.Section].Name))
 			return
 		}
-		p.Emit(p.StmtLoc(u.First), finding.Diagnostic{Code: finding.CodeRunsOut, Message: wording.RunsIntoData(p.restText(u.Before), p.line(u.Before)),
+		say := wording.RunsIntoData
+		if u.First.Stmt.Kind == syntax.Instruction {
+			say = wording.RunsIntoRoutine
+		}
+		p.Emit(p.StmtLoc(u.First), finding.Diagnostic{Code: finding.CodeRunsOut, Message: say(p.restText(u.Before), p.line(u.Before)),
 			Related: []finding.Related{{Location: p.StmtLoc(u.Before).Location, Message: wording.LastBefore()}}})
 	})
 }

@@ -268,7 +268,7 @@ var Registry = []Check{
 		"The line before never goes on, this one has no label, and nothing leads here by its address.",
 		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #0\nbx lr\nmovs r0, #1\nbx lr\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: cmp r0, #0\nbeq 1f\nmovs r0, #1\n1: bx lr\n", nil},
 	{CodeRunsOut, Warning, "Execution runs out of the code",
-		"A routine goes on after its last instruction: into data, which are then executed as instructions, or beyond the end of its section, where the linker puts whatever it likes. A return or a branch is missing.",
+		"A routine goes on after its last instruction: into data, which are then executed as instructions, into the next function after its own has ended, by `.size`, or beyond the end of its section, where the linker puts whatever it likes. A return or a branch is missing.",
 		".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nstrb r0, [r1]\naspects: .byte 1, 2, 4, 8\n", ".arch armv6-m\n" + UnifiedThumb + ".thumb_func\n.global lamp\nlamp: movs r0, #1\nstrb r0, [r1]\nbx lr\naspects: .byte 1, 2, 4, 8\n", nil},
 	{CodeStateKept, Warning, "Jump that keeps the state of the core",
 		"Only BX and BLX change between A32 and Thumb code on each core. POP, LDM and LDR of pc do so from ARMv5T on, and take bit 0 for nothing before; MOV and arithmetic with pc do from ARMv7 on, in A32 code only. Here the code that is gone to, or the caller that is returned to, is of the other state and is executed as garbage. Load the address into a register, and BX to it. It is a hint where a function for other files returns so, in a source with code of both states, as it depends on who calls it.",

@@ -61,13 +61,14 @@ func (g *graph) between(a, b *program.Item, f func(x *program.Item) bool) bool {
 }
 
 // RunsOut gives the places where a routine that other files know goes on into data with a
-// name, or off the end of its section. Calls and traps need not come back.
+// name, into another function behind where its own size ends, or off the end of its section.
+// Calls and traps need not come back.
 func (r *Paths) RunsOut(f func(Gap)) {
 	g := r.graphOf()
 	k := r.Known()
 	for s := range int32(len(g.steps) - 1) {
 		last, b := &g.steps[s], g.steps[s].block
-		if g.shared || last.data || last.item < 0 || !g.steps[s+1].data || s == g.blocks[b].last && !g.blocks[b].fall || k.at[b] == nil {
+		if g.shared || last.data || last.item < 0 || s != g.blocks[b].last && !g.steps[s+1].data || s == g.blocks[b].last && !g.blocks[b].fall || k.at[b] == nil {
 			continue
 		}
 		it := &g.Items[last.item]
@@ -85,6 +86,9 @@ func (r *Paths) RunsOut(f func(Gap)) {
 			continue
 		}
 		if next.Stmt.Kind != syntax.Directive {
+			if last.way == goesOn && !it.Match.Effects().Conditional && g.endsBefore(it, next) {
+				f(Gap{it, next})
+			}
 			continue
 		}
 		switch next.Stmt.Directive.Effect {
@@ -96,6 +100,20 @@ func (r *Paths) RunsOut(f func(Gap)) {
 			f(Gap{it, next})
 		}
 	}
+}
+
+// endsBefore says whether a function ends between two lines, as its size is taken there, and
+// another one begins.
+func (g *graph) endsBefore(a, b *program.Item) bool {
+	ended := false
+	return a.Section == b.Section && g.between(a, b, func(x *program.Item) bool {
+		if x.Stmt.Kind == syntax.Directive && x.Stmt.Directive.Effect == syntax.EffSize {
+			ended = true
+			return false
+		}
+		y := g.SymbolOf(x.Stmt.Name)
+		return ended && x.Stmt.Kind == syntax.Label && y != nil && y.Function && y.Item == x.Index
+	})
 }
 
 // leadsTo says whether a branch leads to a step.

@@ -108,6 +108,10 @@ func RunsIntoData(text string, line int32) string {
 	return fmt.Sprintf("Execution goes on from %s in line %d into this data.", text, line)
 }
 
+func RunsIntoRoutine(text string, line int32) string {
+	return fmt.Sprintf("Execution goes on from %s in line %d into this function, after the end of the one before it.", text, line)
+}
+
 func RunsOut(text, section string) string {
 	return fmt.Sprintf("Execution goes on after %s, where %s ends.", text, section)
 }
