@@ -56,6 +56,28 @@ func TestBuildFileChanges(t *testing.T) {
 	}
 }
 
+// TestBuildOptionChanges holds that what the build files in a workspace say of macros and
+// symbols counts, and what they say when they have changed.
+func TestBuildOptionChanges(t *testing.T) {
+	const text = "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n\tmovs r0, #TRACKS\n#if BELLS == 2\n\tmovs r9, #1\n#endif\n\tbx lr\n"
+	dir := t.TempDir()
+	makefile := filepath.Join(dir, "Makefile")
+	write(t, makefile, "CFLAGS = -DTRACKS=300 -DBELLS=1\n")
+	write(t, filepath.Join(dir, "src", "box.S"), text)
+	uri := fileURI(filepath.Join(dir, "src", "box.S"))
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.open(uri, 1, text)
+	if d := c.findings(uri, 1, 2).Diagnostics[0]; d.Code != "constant-range" || !strings.Contains(d.Message, "300") {
+		t.Errorf("at first: %+v", d)
+	}
+	write(t, makefile, "ASFLAGS = -DTRACKS=4 -DBELLS=2\n# more\n")
+	c.notify("workspace/didChangeWatchedFiles", obj{"changes": []obj{{"uri": fileURI(makefile), "type": 2}}})
+	if d := c.findings(uri, 1, 1).Diagnostics[0]; d.Code != "low-registers" {
+		t.Errorf("after a change: %+v", d)
+	}
+}
+
 // TestTarget asks for the target that a document is taken for, and hears of it when it
 // changes.
 func TestTarget(t *testing.T) {
