@@ -123,6 +123,38 @@ func (y *Symbol) Defines() bool {
 	return y.Binding == Global || y.Binding == Weak || y.Binding == Common
 }
 
+// Outside is what other sources are concerned with: the names that leave the source, and the
+// places that use those of others. What is left shares no text with the source, which may go.
+func (f *File) Outside() *File {
+	out := &File{Path: f.Path, Files: f.Files, Allowed: f.Allowed, Severity: f.Severity, byName: map[string]int32{}}
+	of := map[int32]int32{}
+	for i := range f.Symbols {
+		y := f.Symbols[i]
+		if y.Binding == Local {
+			continue
+		}
+		y.Name, y.Section, y.Declared = strings.Clone(y.Name), strings.Clone(y.Section), nil
+		of[int32(i)] = int32(len(out.Symbols))
+		out.byName[y.Name] = int32(len(out.Symbols))
+		out.Symbols = append(out.Symbols, y)
+	}
+	named := map[int32]bool{}
+	for _, x := range f.Uses {
+		k, ok := of[x.Symbol]
+		if b := f.Symbols[x.Symbol].Binding; !ok || b != External && b != Absent {
+			continue
+		}
+		if x.How != Calls && x.How != Jumps && (x.How == Declares || named[k]) {
+			continue
+		}
+		named[k] = true // one place is enough to say that a name is nowhere
+		x.Symbol, x.By, x.Name = k, -1, strings.Clone(x.Name)
+		out.Uses = append(out.Uses, x)
+	}
+	out.Symbols, out.Uses = slices.Clip(out.Symbols), slices.Clip(out.Uses)
+	return out
+}
+
 // Of gathers the facts of a program.
 func Of(e *eval.Evaluator) *File {
 	g := &gatherer{Evaluator: e, view: &describe.View{Evaluator: e}, f: &File{Path: e.Path, byName: map[string]int32{}}}

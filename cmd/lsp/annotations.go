@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"fmt"
-	"io"
 	"strings"
 
 	"narrowgauge/analysis"
@@ -16,25 +15,28 @@ var (
 	annotationValue = strings.NewReplacer("%", "%25", "\r", "%0D", "\n", "%0A", ":", "%3A", ",", "%2C")
 )
 
-// printAnnotations prints findings as commands that GitHub shows beside the lines of a
-// change. Columns are given where a finding is within one line, as others are refused.
-func printAnnotations(out io.Writer, all []found, hints bool) error {
-	buffered := bufio.NewWriter(out)
-	for i := range all {
-		f := &all[i]
-		if f.allowed != nil || f.state == knownFinding || f.diag.Severity == analysis.Hint && !hints {
-			continue
-		}
-		j := &f.json
-		kind := map[string]string{"error": "error", "warning": "warning"}[j.Severity]
-		if kind == "" {
-			kind = "notice"
-		}
-		place := fmt.Sprintf("file=%s,line=%d,endLine=%d", annotationValue.Replace(j.File), j.Line, j.EndLine)
-		if j.Line == j.EndLine {
-			place += fmt.Sprintf(",col=%d,endColumn=%d", j.Column, j.EndColumn)
-		}
-		fmt.Fprintf(buffered, "::%s %s,title=%s::%s\n", kind, place, annotationValue.Replace(j.Code), annotationText.Replace(j.Message))
-	}
-	return buffered.Flush()
+// annotations prints findings as commands that GitHub shows beside the lines of a change.
+// Columns are given where a finding is within one line, as others are refused.
+type annotations struct {
+	out   *bufio.Writer
+	hints bool
 }
+
+func (r *annotations) add(f *found) error {
+	if f.allowed != nil || f.state == knownFinding || f.diag.Severity == analysis.Hint && !r.hints {
+		return nil
+	}
+	j := &f.json
+	kind := map[string]string{"error": "error", "warning": "warning"}[j.Severity]
+	if kind == "" {
+		kind = "notice"
+	}
+	place := fmt.Sprintf("file=%s,line=%d,endLine=%d", annotationValue.Replace(j.File), j.Line, j.EndLine)
+	if j.Line == j.EndLine {
+		place += fmt.Sprintf(",col=%d,endColumn=%d", j.Column, j.EndColumn)
+	}
+	_, err := fmt.Fprintf(r.out, "::%s %s,title=%s::%s\n", kind, place, annotationValue.Replace(j.Code), annotationText.Replace(j.Message))
+	return err
+}
+
+func (r *annotations) end(*tally) error { return r.out.Flush() }

@@ -25,6 +25,7 @@ type baseline struct {
 	path  string
 	count map[baselineKey]int // how many are known
 	line  map[baselineKey]string
+	files map[string]bool // the files of these
 }
 
 type baselineKey struct{ file, code, mark string }
@@ -81,11 +82,12 @@ func readBaseline(path string) (*baseline, error) {
 	if err := json.Unmarshal(data, &read); err != nil {
 		return nil, fmt.Errorf("--baseline: %s is not what --write-baseline writes (%w)", path, err)
 	}
-	b := &baseline{path: absolute(path), count: map[baselineKey]int{}, line: map[baselineKey]string{}}
+	b := &baseline{path: absolute(path), count: map[baselineKey]int{}, line: map[baselineKey]string{}, files: map[string]bool{}}
 	for _, f := range read.Findings {
 		k := baselineKey{f.File, f.Code, f.Mark}
 		b.count[k] += max(f.Count, 1)
 		b.line[k] = f.Line
+		b.files[f.File] = true
 	}
 	return b, nil
 }
@@ -114,20 +116,11 @@ func (b *baseline) state(met met, abs string, d analysis.Diagnostic, mark string
 	return knownFinding
 }
 
-// gone lists what is known of the checked files and is no longer there.
-func (b *baseline) gone(results []checked) (out []string) {
+// gone lists what is known of the files that were looked at and is no longer there; most
+// is what is still met.
+func (b *baseline) gone(most met, looked map[string]bool) (out []string) {
 	if b == nil {
 		return nil
-	}
-	most, looked := met{}, map[string]bool{}
-	for _, r := range results {
-		if r.err != nil {
-			continue
-		}
-		looked[b.relative(r.abs)] = true
-		for k, n := range r.met {
-			most[k] = max(most[k], n)
-		}
 	}
 	for k, n := range b.count {
 		if left := n - most[k]; left > 0 && looked[k.file] {
@@ -138,23 +131,30 @@ func (b *baseline) gone(results []checked) (out []string) {
 	return out
 }
 
-// writeBaseline writes all findings as known ones.
-func writeBaseline(out io.Writer, path string, all []found) error {
-	b := &baseline{path: absolute(path)}
-	items := map[baselineKey]*baselineItem{}
-	total := 0
-	for i := range all {
-		f := &all[i]
-		if f.allowed != nil || f.mark == "" {
-			continue
-		}
-		total++
-		k := baselineKey{b.relative(f.abs), f.diag.Code, f.mark}
-		if items[k] == nil {
-			items[k] = &baselineItem{File: k.file, Code: k.code, Line: f.line, Mark: k.mark}
-		}
-		items[k].Count++
+// baselineReport writes all findings as known ones.
+type baselineReport struct {
+	out   io.Writer
+	path  string
+	b     *baseline
+	items map[baselineKey]*baselineItem
+	total int
+}
+
+func (r *baselineReport) add(f *found) error {
+	if f.allowed != nil || f.mark == "" {
+		return nil
 	}
+	r.total++
+	k := baselineKey{r.b.relative(f.abs), f.diag.Code, f.mark}
+	if r.items[k] == nil {
+		r.items[k] = &baselineItem{File: k.file, Code: k.code, Line: f.line, Mark: k.mark}
+	}
+	r.items[k].Count++
+	return nil
+}
+
+func (r *baselineReport) end(*tally) error {
+	path, items := r.path, r.items
 	file := baselineFile{About: "Findings that were there when this was written, by narrowgauge check --write-baseline. Those that a check with --baseline does not find again can go from here.", Findings: []baselineItem{}}
 	for _, k := range slices.SortedFunc(maps.Keys(items), func(a, b baselineKey) int {
 		return strings.Compare(a.file+"\n"+a.code+"\n"+items[a].Line+a.mark, b.file+"\n"+b.code+"\n"+items[b].Line+b.mark)
@@ -164,6 +164,9 @@ func writeBaseline(out io.Writer, path string, all []found) error {
 	text, err := json.MarshalIndent(file, "", "  ")
 	if err != nil {
 		return err
+	}
+	if len(text) >= maxBaseline {
+		return fmt.Errorf("--write-baseline: %d MiB of findings are more than the %d MiB that are read; give fewer files", len(text)>>20, maxBaseline>>20)
 	}
 	was, err := os.Lstat(path)
 	switch {
@@ -180,6 +183,6 @@ func writeBaseline(out io.Writer, path string, all []found) error {
 	if err := writeProject(path, string(text)+"\n", was); err != nil {
 		return fmt.Errorf("--write-baseline: %w", err)
 	}
-	_, err = fmt.Fprintf(out, "%s: %s\n", clean(display(path)), counted(total, "known finding"))
+	_, err = fmt.Fprintf(r.out, "%s: %s\n", clean(display(path)), counted(r.total, "known finding"))
 	return err
 }

@@ -1,19 +1,13 @@
 package main
 
 import (
-	"bufio"
-	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
-	"runtime"
 	"runtime/debug"
 	"slices"
 	"strings"
-	"sync"
 	"unicode/utf16"
 
 	"github.com/spf13/cobra"
@@ -159,6 +153,7 @@ type checked struct {
 	err      error
 	found    []found
 	includes []string // absolute
+	prelude  []string // that its settings name
 	guessed  bool     // the target was
 	met      met      // what the baseline knows
 	skipped  bool     // not every finding was searched for rewrites
@@ -166,19 +161,6 @@ type checked struct {
 	links    *analysis.LinkFile
 	groups   []string // what a build makes of it
 }
-
-// unlisted is how many of the rest would be listed if there were room.
-func (r *checked) unlisted(how listing) (n int) {
-	for sev, k := range r.rest {
-		if analysis.Severity(sev) != analysis.Hint || how.hints {
-			n += k
-		}
-	}
-	return n
-}
-
-// aLarge is the size of a source, in bytes, beside which no other one is analysed.
-const aLarge = 1 << 20
 
 func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how listing) error {
 	tuneOneShot()
@@ -194,178 +176,36 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 	sources, problems := collect(args, in)
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	style := styleFor(stdout)
+	how.several = len(sources) > 1
+	w.scanAll(sources)
 
+	all := newTally(w, how, newReport(stdout, style, how, args))
+	defer all.close()
+	all.problems = problems
 	shown := newProgress(stderr, len(sources))
-	results := w.checkAll(cmd.Context(), sources, how, style, shown)
+	err = inOrder(sources, shown, func(i int) checked { return w.check(cmd.Context(), sources[i], how, style) }, all.take)
 	shown.end()
-	included := includedIn(results)
-	if len(results) > 1 {
-		w.across(cmd.Context(), results, included, how, style)
+	if err == nil {
+		err = all.rest(cmd.Context(), sources, style)
 	}
-	all := gather(results, included, how)
-	problems = errors.Join(problems, all.problems)
-	switch {
-	case how.write != "":
-		err = writeBaseline(stdout, how.write, all.list)
-	case how.format == "json":
-		err = printJSON(stdout, all.list)
-	case how.format == "sarif":
-		err = printSARIF(stdout, all.list, problems)
-	case how.format == "github":
-		err = printAnnotations(stdout, all.list, how.hints)
-	default:
-		err = all.print(stdout, style, how, args)
+	if err == nil {
+		err = all.report.end(all)
 	}
 	if err != nil {
 		return err
 	}
-	for _, line := range w.known.gone(results) {
+	for _, line := range w.known.gone(all.met, all.looked) {
 		fmt.Fprintf(stderr, "narrowgauge: %s\n", line)
 	}
 	w.remarks(stderr)
-	if problems != nil {
-		complain(stderr, problems)
+	if all.problems != nil {
+		complain(stderr, all.problems)
 		return exitCode(2)
 	}
 	if all.count[analysis.Error] > 0 && how.write == "" {
 		return exitCode(1)
 	}
 	return nil
-}
-
-// gathered are the findings of all sources, each once.
-type gathered struct {
-	list     []found
-	count    [4]int // by severity; those that are allowed or known do not count
-	known    int    // those that a baseline knows
-	files    int
-	skipped  bool // not every finding was searched for rewrites
-	guessed  bool // a target was
-	problems error
-}
-
-// includedIn are the files that one of the sources includes, by their absolute paths.
-func includedIn(results []checked) map[string]bool {
-	included := map[string]bool{}
-	for _, r := range results {
-		for _, path := range r.includes {
-			if path != r.abs {
-				included[path] = true
-			}
-		}
-	}
-	return included
-}
-
-// gather brings together what was found in the sources. A file that others include is
-// part of several programs.
-func gather(results []checked, included map[string]bool, how listing) (all gathered) {
-	type key struct {
-		abs, code, message string
-		span               analysis.Span
-	}
-	seen := map[key]bool{}
-	known := met{}
-	for _, r := range results {
-		if r.err != nil {
-			all.problems = errors.Join(all.problems, r.err)
-			continue
-		}
-		all.files++
-		all.skipped, all.guessed = all.skipped || r.skipped, all.guessed || r.guessed
-		for k, n := range r.met {
-			known[k] = max(known[k], n)
-		}
-		for _, f := range r.found {
-			// The file that includes another knows more about it.
-			if r.walked && included[r.abs] && f.abs == r.abs {
-				continue
-			}
-			k := key{f.abs, f.diag.Code, f.diag.Message, f.diag.Span}
-			if seen[k] {
-				continue
-			}
-			seen[k] = true
-			if f.allowed == nil && f.state != knownFinding {
-				all.count[f.diag.Severity]++
-			}
-			all.list = append(all.list, f)
-		}
-		// What is counted and not printed is not kept one by one.
-		if r.walked && included[r.abs] {
-			continue
-		}
-		for sev, n := range r.rest {
-			all.count[sev] += n
-		}
-		if n := r.unlisted(how); n > 0 {
-			all.list = append(all.list, found{abs: r.abs, diag: analysis.Diagnostic{Location: analysis.Location{Path: r.path}}, more: n})
-		}
-	}
-	for _, n := range known {
-		all.known += n
-	}
-	return all
-}
-
-// print prints the findings for people.
-func (all *gathered) print(stdout io.Writer, style style, how listing, args []string) error {
-	if err := printText(stdout, style, all.list, how); err != nil {
-		return err
-	}
-	if all.skipped {
-		fmt.Fprintln(stdout, style.dim("Not every finding was searched for rewrites; \"fix --diff\" shows all the safe ones."))
-	}
-	if all.files > 0 {
-		fmt.Fprintln(stdout, summary(style, all.count, all.files))
-	}
-	if all.known > 0 {
-		fmt.Fprintln(stdout, style.dim(counted(all.known, "known finding")+" of the baseline not shown"))
-	}
-	if all.count[analysis.Hint] > 0 && !how.hints {
-		fmt.Fprintln(stdout, style.dim("The option --hints prints the hints."))
-	}
-	if next := advice(all.list, args, all.guessed); next != "" {
-		fmt.Fprintln(stdout, style.dim(next))
-	}
-	return nil
-}
-
-// checkAll checks sources side by side, and gives what was found in their order.
-func (w *workspace) checkAll(ctx context.Context, sources []source, how listing, style style, shown *progress) []checked {
-	results := make([]checked, len(sources))
-	how.several = len(sources) > 1
-	each(sources, shown, func(i int) { results[i] = w.check(ctx, sources[i], how, style) })
-	return results
-}
-
-// each does something for each source, side by side; do gets its index.
-func each(sources []source, shown *progress, do func(i int)) {
-	next := make(chan int)
-	var wg sync.WaitGroup
-	var alone sync.RWMutex
-	for range min(len(sources), runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for i := range next {
-				// A large source may take all the memory that there is for one.
-				if sources[i].size() > aLarge {
-					alone.Lock()
-					do(i)
-					alone.Unlock()
-				} else {
-					alone.RLock()
-					do(i)
-					alone.RUnlock()
-				}
-				shown.add()
-			}
-		})
-	}
-	for i := range sources {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
 }
 
 // listing says how findings are printed.
@@ -385,77 +225,6 @@ func (how *listing) text() bool { return how.format == "" || how.format == "text
 
 // each says whether all findings are kept, to be printed or written as data.
 func (how *listing) each() bool { return !how.text() || how.write != "" }
-
-// printText prints findings, and of those that are more than fit how many they are, by
-// file. The findings of a file may be apart: a source that two others include has more
-// in one of them.
-func printText(out io.Writer, style style, all []found, how listing) error {
-	if how.summary {
-		printSummary(out, style, all, how)
-		return nil
-	}
-	more := map[string]int{}
-	var order []string
-	total := 0
-	for _, f := range all {
-		if f.diag.Severity == analysis.Hint && !how.hints {
-			continue
-		}
-		if f.text == "" || total >= maxShownTotal && !how.all {
-			if more[f.diag.Path] == 0 {
-				order = append(order, f.diag.Path)
-			}
-			more[f.diag.Path] += max(f.more, 1)
-			continue
-		}
-		total++
-		if _, err := io.WriteString(out, f.text); err != nil {
-			return err
-		}
-	}
-	const maxFiles = 20
-	for i, path := range order {
-		if i == maxFiles && !how.all {
-			rest := 0
-			for _, path := range order[i:] {
-				rest += more[path]
-			}
-			fmt.Fprintln(out, style.dim(fmt.Sprintf("%s more in %s", counted(rest, "finding"), counted(len(order)-i, "other file"))))
-			break
-		}
-		fmt.Fprintln(out, style.dim(fmt.Sprintf("%s: %s more", clean(display(path)), counted(more[path], "finding"))))
-	}
-	if len(order) > 0 {
-		fmt.Fprintln(out, style.dim("The option --all prints all of them."))
-	}
-	return nil
-}
-
-// printJSON prints one list, a finding at a time: the text of all of them may be larger
-// than what there is room for.
-func printJSON(out io.Writer, all []found) error {
-	if len(all) == 0 {
-		_, err := io.WriteString(out, "[]\n")
-		return err
-	}
-	buffered := bufio.NewWriter(out)
-	var one bytes.Buffer
-	enc := json.NewEncoder(&one)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("  ", "  ")
-	before := "[\n  "
-	for i := range all {
-		one.Reset()
-		if err := enc.Encode(&all[i].json); err != nil {
-			return err
-		}
-		buffered.WriteString(before) // what goes wrong is told by Flush
-		buffered.Write(bytes.TrimSuffix(one.Bytes(), []byte("\n")))
-		before = ",\n  "
-	}
-	buffered.WriteString("\n]\n")
-	return buffered.Flush()
-}
 
 func summary(s style, count [4]int, files int) string {
 	var parts []string
@@ -501,6 +270,7 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 	for _, path := range res.Includes() {
 		out.includes = append(out.includes, absolute(path))
 	}
+	out.prelude = p.in.Set.Prelude
 	r := newRenderer(p, how, style)
 	if how.rewrites && !how.summary && how.write == "" && how.format != "github" {
 		r.rewrites(ctx, res)
@@ -508,7 +278,7 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 	}
 	out.guessed = res.Guess() != nil
 	if how.several {
-		out.links = res.Links()
+		out.links = res.Links().Outside()
 		out.groups = w.commands.Groups(src.abs, p.in.Set.CompileCommands, w.bounds(src))
 	}
 	out.met = met{}

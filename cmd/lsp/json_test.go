@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"testing"
 
 	"narrowgauge/analysis"
@@ -24,11 +25,23 @@ func (p *pieces) Write(b []byte) (int, error) {
 	return p.buf.Write(b)
 }
 
+// printAll prints findings as check does.
+func printAll(out io.Writer, how listing, all []found) error {
+	r := newReport(out, style{}, how, nil)
+	for i := range all {
+		if err := r.add(&all[i]); err != nil {
+			return err
+		}
+	}
+	return r.end(&tally{})
+}
+
 // TestPrintJSON holds that findings are printed as one list, as the encoder has it, but in
 // small pieces, and that a failure is told.
 func TestPrintJSON(t *testing.T) {
 	for _, n := range []int{0, 1, 2, 5000} {
-		all, want := []found{}, []jsonFinding{}
+		var all []found
+		want := []jsonFinding{}
 		for i := range n {
 			f := jsonFinding{File: "box <1> & \u2028.s", Line: i, Column: 2, EndLine: 3, EndColumn: 4, Severity: "error", Code: "constant-range", Message: fmt.Sprintf("\"%d\" & <\xff>\n\u00e4", i)}
 			all, want = append(all, found{json: f}), append(want, f)
@@ -41,13 +54,13 @@ func TestPrintJSON(t *testing.T) {
 			t.Fatal(err)
 		}
 		var out pieces
-		if err := printJSON(&out, all); err != nil || out.buf.String() != whole.String() {
+		if err := printAll(&out, listing{format: "json"}, all); err != nil || out.buf.String() != whole.String() {
 			t.Errorf("%d findings: %v, %.300s, want %.300s", n, err, out.buf.String(), whole.String())
 		}
 		if out.largest > 64<<10 {
 			t.Errorf("%d findings: a piece of %d bytes", n, out.largest)
 		}
-		if err := printJSON(&pieces{left: 1}, all); err == nil {
+		if err := printAll(&pieces{left: 1}, listing{format: "json"}, all); err == nil {
 			t.Errorf("%d findings: nobody says that there is no room", n)
 		}
 	}

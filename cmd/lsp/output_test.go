@@ -77,7 +77,7 @@ func TestManyBounded(t *testing.T) {
 		all = append(all, found{diag: analysis.Diagnostic{Location: analysis.Location{Path: fmt.Sprintf("points%d.s", i)}}})
 	}
 	var b strings.Builder
-	if err := printText(&b, style{}, all, listing{}); err != nil {
+	if err := printAll(&b, listing{}, all); err != nil {
 		t.Fatal(err)
 	}
 	if out := b.String(); len(out) > 2000 || !strings.Contains(out, "4980 findings more in 4980 other files") {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"strings"
 	"testing"
 	"time"
@@ -73,7 +74,13 @@ func TestAdvice(t *testing.T) {
 		{many, []string{"a.s"}, false, `Next: the option --summary counts the findings by check.`},
 		{many[1:], []string{"a.s"}, false, ""},
 	} {
-		if got := advice(tt.all, tt.args, tt.guessed); got != tt.want {
+		r := newReport(io.Discard, style{}, listing{}, tt.args).(*textReport)
+		for i := range tt.all {
+			if err := r.add(&tt.all[i]); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got := r.advice(tt.guessed); got != tt.want {
 			t.Errorf("%v: %q, want %q", tt.args, got, tt.want)
 		}
 	}

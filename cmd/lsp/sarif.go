@@ -1,8 +1,8 @@
 package main
 
 import (
-	"encoding/json"
-	"io"
+	"bufio"
+	"bytes"
 	"net/url"
 	"path/filepath"
 	"strings"
@@ -14,17 +14,6 @@ import (
 // Results Interchange Format (SARIF) Version 2.1.0", OASIS Standard, section 3. Columns
 // count UTF-16 code units from 1.
 type (
-	sarifLog struct {
-		Schema  string     `json:"$schema"`
-		Version string     `json:"version"`
-		Runs    []sarifRun `json:"runs"`
-	}
-	sarifRun struct {
-		Tool        sarifTool         `json:"tool"`
-		Invocations []sarifInvocation `json:"invocations"`
-		ColumnKind  string            `json:"columnKind"`
-		Results     []sarifResult     `json:"results"`
-	}
 	sarifTool struct {
 		Driver sarifDriver `json:"driver"`
 	}
@@ -119,29 +108,80 @@ func sarifLevelOf(severity string) string {
 	return "note"
 }
 
-// printSARIF prints findings as one run; problems are what could not be read.
-func printSARIF(out io.Writer, all []found, problems error) error {
+// sarifReport prints findings as one run: what is known of it first, then the results, and
+// last whether it has gone well.
+type sarifReport struct {
+	out   *bufio.Writer
+	one   bytes.Buffer
+	index map[string]int // of the rules, by their codes
+	any   bool
+}
+
+// begin prints what comes before the results. The log is an object whose last member is the
+// list of runs, and the run one whose last members are the results and the invocations.
+func (r *sarifReport) begin() error {
 	driver := sarifDriver{Name: "narrowgauge", Version: version()}
-	index := map[string]int{}
+	r.index = map[string]int{}
 	for i, c := range analysis.Checks() {
-		index[c.Code] = i
+		r.index[c.Code] = i
 		text, _, _ := analysis.Explain(c.Code)
 		driver.Rules = append(driver.Rules, sarifRule{ID: c.Code, Short: sarifMessage{Text: c.Title + "."}, Full: sarifMessage{Text: c.Explanation},
 			Help: sarifMessage{Text: c.Explanation, Markdown: text}, Configuration: sarifLevel{sarifLevelOf(c.Severity.String())}})
 	}
-	run := sarifRun{Tool: sarifTool{driver}, Invocations: []sarifInvocation{{Successful: problems == nil}}, ColumnKind: "utf16CodeUnits", Results: []sarifResult{}}
-	if problems != nil {
-		for line := range strings.SplitSeq(problems.Error(), "\n") {
-			run.Invocations[0].Notifications = append(run.Invocations[0].Notifications, sarifNotification{"error", sarifMessage{Text: clean(line)}})
+	for _, part := range []struct {
+		before string
+		item   any
+	}{
+		{"{\n  \"$schema\": ", "https://docs.oasis-open.org/sarif/sarif/v2.1.0/os/schemas/sarif-schema-2.1.0.json"},
+		{",\n  \"version\": ", "2.1.0"},
+		{",\n  \"runs\": [\n    {\n      \"tool\": ", sarifTool{driver}},
+		{",\n      \"columnKind\": ", "utf16CodeUnits"},
+	} {
+		if err := encodeItem(r.out, &r.one, part.before, "      ", part.item); err != nil {
+			return err
 		}
 	}
-	for i := range all {
-		run.Results = append(run.Results, sarifResultOf(&all[i], index))
+	_, err := r.out.WriteString(",\n      \"results\": [")
+	return err
+}
+
+func (r *sarifReport) add(f *found) error {
+	if r.index == nil {
+		if err := r.begin(); err != nil {
+			return err
+		}
 	}
-	enc := json.NewEncoder(out)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(sarifLog{"https://docs.oasis-open.org/sarif/sarif/v2.1.0/os/schemas/sarif-schema-2.1.0.json", "2.1.0", []sarifRun{run}})
+	if f.more > 0 {
+		return nil // a sum of others
+	}
+	before := ",\n        "
+	if !r.any {
+		before = "\n        "
+	}
+	r.any = true
+	return encodeItem(r.out, &r.one, before, "        ", sarifResultOf(f, r.index))
+}
+
+func (r *sarifReport) end(all *tally) error {
+	if r.index == nil {
+		if err := r.begin(); err != nil {
+			return err
+		}
+	}
+	if r.any {
+		r.out.WriteString("\n      ") // what goes wrong is told by Flush
+	}
+	run := sarifInvocation{Successful: all.problems == nil}
+	if all.problems != nil {
+		for line := range strings.SplitSeq(all.problems.Error(), "\n") {
+			run.Notifications = append(run.Notifications, sarifNotification{"error", sarifMessage{Text: clean(line)}})
+		}
+	}
+	if err := encodeItem(r.out, &r.one, "],\n      \"invocations\": ", "      ", []sarifInvocation{run}); err != nil {
+		return err
+	}
+	r.out.WriteString("\n    }\n  ]\n}\n")
+	return r.out.Flush()
 }
 
 func sarifResultOf(f *found, index map[string]int) sarifResult {

@@ -53,6 +53,21 @@ const sarifSchema = `{
     "kind": {"enum": ["inSource", "external"]}, "status": {"enum": ["accepted", "underReview", "rejected"]}, "justification": {"type": "string"}, "location": {"$ref": "#/$defs/location"}}}
  }}`
 
+// sarifLog is what is written, as a whole.
+type (
+	sarifLog struct {
+		Schema  string     `json:"$schema"`
+		Version string     `json:"version"`
+		Runs    []sarifRun `json:"runs"`
+	}
+	sarifRun struct {
+		Tool        sarifTool         `json:"tool"`
+		Invocations []sarifInvocation `json:"invocations"`
+		ColumnKind  string            `json:"columnKind"`
+		Results     []sarifResult     `json:"results"`
+	}
+)
+
 // sarifOf runs check on files and reads what it prints, after a look at the schema.
 func sarifOf(t *testing.T, dir string, args ...string) (log sarifLog) {
 	t.Helper()
@@ -142,7 +157,7 @@ func TestSARIF(t *testing.T) {
 // TestSARIFProblems holds that what could not be read is told.
 func TestSARIFProblems(t *testing.T) {
 	var b strings.Builder
-	if err := printSARIF(&b, nil, errors.New("a\nb")); err != nil {
+	if err := newReport(&b, style{}, listing{format: "sarif"}, nil).end(&tally{problems: errors.New("a\nb")}); err != nil {
 		t.Fatal(err)
 	}
 	var log sarifLog

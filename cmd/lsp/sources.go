@@ -186,11 +186,18 @@ type workspace struct {
 	scanning sync.Mutex
 	graph    project.Graph
 	scanned  map[string]bool // folders that the graph has
+	partly   bool            // not all of one of them
 }
 
 // included says whether another source in the named folder, or beside the named file,
 // includes src.
 func (w *workspace) included(src source) bool {
+	w.scan(src)
+	return w.graph.Included(src.abs)
+}
+
+// scan makes the graph know what lies in the named folder, or beside the named file.
+func (w *workspace) scan(src source) {
 	w.scanning.Lock()
 	defer w.scanning.Unlock()
 	dir, deep := src.folder, true
@@ -202,9 +209,41 @@ func (w *workspace) included(src source) bool {
 			w.scanned = map[string]bool{}
 		}
 		w.scanned[dir] = true
-		w.graph.Scan(context.Background(), dir, deep, w.bounds(src))
+		if !w.graph.Scan(context.Background(), dir, deep, w.bounds(src)) {
+			w.partly = true
+		}
 	}
-	return w.graph.Included(src.abs)
+}
+
+// scanAll makes the graph know the sources, where some are in folders and may be parts of
+// others.
+func (w *workspace) scanAll(sources []source) {
+	if len(sources) < 2 || !slices.ContainsFunc(sources, func(s source) bool { return s.walked }) {
+		return
+	}
+	for _, src := range sources {
+		if src.walked {
+			w.scan(src)
+		} else {
+			w.reaches(src.abs, src)
+		}
+	}
+}
+
+// mayBeIncluded says whether a source that has been found in a folder may be a part of
+// another one, by the lines about included files that are in the folders and, once they
+// have been read, elsewhere.
+func (w *workspace) mayBeIncluded(src source) bool {
+	w.scanning.Lock()
+	defer w.scanning.Unlock()
+	return w.partly || w.graph.MayInclude(src.abs)
+}
+
+// reaches notes what a file includes that is not in a named folder.
+func (w *workspace) reaches(path string, src source) {
+	if project.IsSource(path) && !w.graph.Has(path) {
+		w.graph.Update(path, w.bounds(src))
+	}
 }
 
 // aMacro is what --define takes; it is compiled when it is asked for.

@@ -3,74 +3,63 @@ package main
 import (
 	"cmp"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
 	"narrowgauge/analysis"
 )
 
-// printSummary prints how many findings of each check there are, and where the first is.
-func printSummary(out io.Writer, style style, all []found, how listing) {
-	type line struct {
-		severity analysis.Severity
-		code     string
-		count    int
-		first    jsonFinding
+// checkCount is how many findings of a check there are, and where the first is.
+type checkCount struct {
+	severity analysis.Severity
+	count    int
+	first    linePlace
+	file     string
+}
+
+// sum counts a finding for a summary.
+func (r *textReport) sum(f *found) {
+	if !r.how.hints && f.diag.Severity == analysis.Hint {
+		return
 	}
-	at := map[string]int{}
-	var lines []line
-	for _, f := range all {
-		if !how.hints && f.diag.Severity == analysis.Hint {
-			continue
-		}
-		i, ok := at[f.diag.Code]
-		if !ok {
-			i = len(lines)
-			at[f.diag.Code] = i
-			lines = append(lines, line{f.diag.Severity, f.diag.Code, 0, f.json})
-		}
-		lines[i].count++
-		lines[i].severity = min(lines[i].severity, f.diag.Severity)
+	c := r.checks[f.diag.Code]
+	if c == nil {
+		c = &checkCount{severity: f.diag.Severity, first: linePlace{f.json.Line, f.json.Column}, file: f.json.File}
+		r.checks[f.diag.Code] = c
+		r.codes = append(r.codes, f.diag.Code)
 	}
-	slices.SortStableFunc(lines, func(a, b line) int {
-		return cmp.Or(cmp.Compare(a.severity, b.severity), cmp.Compare(b.count, a.count))
+	c.count++
+	c.severity = min(c.severity, f.diag.Severity)
+}
+
+// summary prints how many findings of each check there are.
+func (r *textReport) summary() {
+	slices.SortStableFunc(r.codes, func(a, b string) int {
+		x, y := r.checks[a], r.checks[b]
+		return cmp.Or(cmp.Compare(x.severity, y.severity), cmp.Compare(y.count, x.count))
 	})
 	titles := map[string]string{}
 	for _, c := range analysis.Checks() {
 		titles[c.Code] = c.Title
 	}
-	for _, l := range lines {
-		fmt.Fprintf(out, "%s %s %-22s %s %s\n", style.bold(fmt.Sprintf("%7d", l.count)), style.severity(l.severity, fmt.Sprintf("%-8s", l.severity)),
-			l.code, titles[l.code], style.dim(fmt.Sprintf("(first in %s:%d:%d)", clean(l.first.File), l.first.Line, l.first.Column)))
+	for _, code := range r.codes {
+		c := r.checks[code]
+		fmt.Fprintf(r.out, "%s %s %-22s %s %s\n", r.style.bold(fmt.Sprintf("%7d", c.count)), r.style.severity(c.severity, fmt.Sprintf("%-8s", c.severity)),
+			code, titles[code], r.style.dim(fmt.Sprintf("(first in %s:%d:%d)", clean(c.file), c.first.line, c.first.column)))
 	}
 }
 
-// advice is what may be done next, as one line; empty: there is nothing to say. args are
-// the paths of the command line.
-func advice(all []found, args []string, guessed bool) string {
+// advice is what may be done next, as one line; empty: there is nothing to say.
+func (r *textReport) advice(guessed bool) string {
 	var list []string
-	safe, code := 0, ""
-	printed := 0
-	for _, f := range all {
-		if f.text != "" {
-			printed++
-		}
-		if f.safe {
-			safe++
-		}
-		if code == "" && f.diag.Severity == analysis.Error {
-			code = f.diag.Code
-		}
-	}
-	if printed > aScreen {
+	if r.printed > aScreen {
 		list = append(list, "the option --summary counts the findings by check")
 	}
-	if safe > 0 && !slices.Contains(args, "-") {
-		list = append(list, fmt.Sprintf("\"narrowgauge fix --diff %s\" shows what the safe rewrites change", paths(args)))
+	if r.safe && !slices.Contains(r.args, "-") {
+		list = append(list, fmt.Sprintf("\"narrowgauge fix --diff %s\" shows what the safe rewrites change", paths(r.args)))
 	}
-	if code != "" {
-		list = append(list, fmt.Sprintf("\"narrowgauge explain %s\" says why", code))
+	if r.code != "" {
+		list = append(list, fmt.Sprintf("\"narrowgauge explain %s\" says why", r.code))
 	}
 	if guessed {
 		list = append(list, "\"narrowgauge init\" keeps the target that was found")

@@ -27,10 +27,16 @@ type surveyed struct {
 
 // surveyAll looks at sources side by side.
 func (w *workspace) surveyAll(ctx context.Context, sources []source, shown *progress) []surveyed {
-	out := make([]surveyed, len(sources))
-	each(sources, shown, func(i int) { out[i] = w.survey(ctx, sources[i]) })
+	var out []surveyed
+	_ = inOrder(sources, shown, func(i int) surveyed { return w.survey(ctx, sources[i]) }, func(s surveyed) error {
+		out = append(out, s)
+		return nil
+	})
 	return out
 }
+
+// weight is nothing: all of them are kept.
+func (surveyed) weight() int { return 0 }
 
 func (w *workspace) survey(ctx context.Context, src source) (out surveyed) {
 	out.source = src

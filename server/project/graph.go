@@ -27,6 +27,9 @@ type Graph struct {
 	mu     sync.Mutex
 	files  map[string][]string        // the names that a file includes
 	byBase map[string]map[string]bool // the files that include something of that base name
+	read   map[string]bool            // all that were looked at
+	named  map[string]bool            // the last words of the names of programs in lines about included files, in lower case
+	open   bool                       // such a line has a name that is put together, or not all was read
 }
 
 // Scan reads the sources in dir, with deep those in the folders below as well,
@@ -71,17 +74,26 @@ func (g *Graph) Update(path string, b *Bounds) int64 {
 	if !IsSource(path) {
 		return 0
 	}
-	var names []string
-	n := int64(0)
+	var names, programs []string
+	n, open := int64(0), false
 	if stamp := b.Stamp(path); stamp != (Stamp{}) && stamp.Size <= maxScanFile {
 		if data, err := b.ReadFile(path); err == nil {
 			names, n = includeNames(data), int64(len(data))
+			programs, open = programsNamed(data)
 		}
+	} else {
+		open = stamp.Size > maxScanFile
 	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	if g.files == nil {
 		g.files, g.byBase = map[string][]string{}, map[string]map[string]bool{}
+		g.read, g.named = map[string]bool{}, map[string]bool{}
+	}
+	g.read[path] = true
+	g.open = g.open || open
+	for _, name := range programs {
+		g.named[name] = true
 	}
 	for _, name := range g.files[path] {
 		delete(g.byBase[baseOf(name)], path)
@@ -161,6 +173,92 @@ func includeNames(text []byte) (out []string) {
 		}
 	}
 	return out
+}
+
+// MayInclude says whether some file that was read may include a program, by any line about
+// included files that has its name, or one that is put together when it is assembled.
+func (g *Graph) MayInclude(path string) bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return g.open || g.named[lastPart(strings.ToLower(filepath.Base(path)))]
+}
+
+// Has says whether a file was looked at.
+func (g *Graph) Has(path string) bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return g.read[path]
+}
+
+// What ends a word of a name in a line, and what a name has that is put together of arguments
+// of macros or of symbols.
+const (
+	wordEnds = " \t\r\"'<>()/\\,;"
+	composed = "\\$&"
+)
+
+func lastPart(name string) string { return name[strings.LastIndexAny(name, wordEnds)+1:] }
+
+// programsNamed lists what may be names of programs, in lower case, in lines that are about
+// including, and says whether such a line has a name that cannot be read off it.
+func programsNamed(text []byte) (out []string, open bool) {
+	for at := 0; at < len(text); {
+		line := text[at:]
+		if i := bytes.IndexByte(line, '\n'); i >= 0 {
+			line = line[:i]
+		}
+		at += len(line) + 1
+		how, name := including(line)
+		switch {
+		case how == noInclude:
+			continue
+		case len(name) > 0 && (name[0] == '"' || name[0] == '<'):
+			name, _, _ = bytes.Cut(name[1:], []byte{map[byte]byte{'"': '"', '<': '>'}[name[0]]})
+		case how == directive:
+			open = true
+		default:
+			name, _, _ = bytes.Cut(name, []byte{' '})
+		}
+		open = open || bytes.ContainsAny(name, composed)
+		for _, name := range strings.FieldsFunc(strings.ToLower(string(line)), func(c rune) bool { return strings.ContainsRune(wordEnds, c) }) {
+			if slices.ContainsFunc(ProgramNames, func(ext string) bool { return strings.HasSuffix(name, strings.ToLower(ext)) }) && !slices.Contains(out, name) {
+				out = append(out, name)
+			}
+		}
+	}
+	return out, open
+}
+
+// How a line asks for a file: not, by a word of the column dialect, or by a directive, whose
+// name of a file stands in marks.
+const (
+	noInclude = iota
+	byWord
+	directive
+)
+
+// including finds out how a line asks for a file, wherever in the line that is, and what
+// follows.
+func including(line []byte) (how int, rest []byte) {
+	for _, w := range []string{"nclude", "NCLUDE", "mport", "MPORT", "get", "GET"} {
+		i := bytes.Index(line, []byte(w))
+		if i < 0 {
+			continue
+		}
+		before, after := line[:i], bytes.TrimPrefix(line[i+len(w):], []byte("_next"))
+		if w[1] != 'e' && w[1] != 'E' {
+			before = before[:max(i-1, 0)] // without the I
+		}
+		rest = bytes.TrimLeft(after, " \t")
+		if trimmed := bytes.TrimRight(before, " \t"); len(trimmed) > 0 && (trimmed[len(trimmed)-1] == '.' || trimmed[len(trimmed)-1] == '#') {
+			return directive, rest
+		}
+		if blank := len(before) == 0 || before[len(before)-1] == ' ' || before[len(before)-1] == '\t'; blank && len(rest) < len(after) {
+			how = byWord
+			break
+		}
+	}
+	return how, rest
 }
 
 // maxLooked bounds the include lines that are looked at for one question.

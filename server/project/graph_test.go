@@ -106,3 +106,42 @@ func TestGraph(t *testing.T) {
 		t.Errorf("%d of many", len(got))
 	}
 }
+
+// TestMayInclude holds which lines are about programs that are included, and which have a
+// name that nothing can be said of.
+func TestMayInclude(t *testing.T) {
+	for _, tt := range []struct {
+		text  string
+		named bool // box.s
+		open  bool // everything
+	}{
+		{"", false, false},
+		{"\tmovs r0, #1 @ as in box.s\n", false, false},
+		{"\t.include \"box.s\"\n", true, false},
+		{"\t.include \"../lamps/BOX.S\"\n", true, false},
+		{"#include <lamps/box.s>\n", true, false},
+		{"# include_next \"box.s\"\n", true, false},
+		{"start: nop; .include \"box.s\" @ & more\n", true, false},
+		{"\tGET box.s ; with $ and &\n", true, false},
+		{"\tinclude lamps\\box.s\n", true, true}, // or an argument
+		{"\tgetting box.s\n", false, false},
+		{"target box.s\n", false, false},
+		{"\t.include \"inbox.s\"\n", false, false},
+		{"\t.include \"\\name\"\n", false, true},
+		{"\t.include name\n", false, true},
+		{"#include LAMPS\n", false, true},
+		{"\tGET $lamps\n", false, true},
+		{"\t.incbin \"\\name\"\n", false, false},
+	} {
+		dir := t.TempDir()
+		write(t, filepath.Join(dir, "main.S"), tt.text)
+		var g Graph
+		g.Scan(context.Background(), dir, true, NewBounds(dir))
+		if got := g.MayInclude(filepath.Join(dir, "box.s")); got != (tt.named || tt.open) {
+			t.Errorf("%q: %v", tt.text, got)
+		}
+		if got := g.MayInclude(filepath.Join(dir, "other.s")); got != tt.open {
+			t.Errorf("%q: another one: %v", tt.text, got)
+		}
+	}
+}
