@@ -91,3 +91,44 @@ func TestCancelled(t *testing.T) {
 		}
 	}
 }
+
+// TestCompleteCancelled holds that the look for what goes wrong when a program runs is ended
+// as soon as nobody waits for it, wherever that is, and that another one begins anew.
+func TestCompleteCancelled(t *testing.T) {
+	n := reftest.Size(1000, 5000, 5000)
+	var b strings.Builder
+	b.WriteString("\t.syntax unified\n\t.thumb\n")
+	for i := range n {
+		fmt.Fprintf(&b, "track%d:\tcmp r0, #%d\n\tbeq track%d\n\tadds r0, #1\n", i, i%250, max(i-3, 0))
+	}
+	b.WriteString("\tb .\nlamp:\tbl delay\n\tbx lr\ndelay:\tbx lr\n")
+	in := &Input{Path: "box.s", File: syntax.Parse(b.String()), Set: &Settings{CPU: "cortex-m0"}}
+	analysed := func() *Result {
+		t.Helper()
+		r, err := Analyze(context.Background(), in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	whole := &looking{Context: context.Background(), looks: map[string]int{}}
+	r := analysed()
+	if err := r.Complete(whole); err != nil || len(r.Diagnostics()) == len(r.Early()) {
+		t.Fatalf("%v, and nothing is found", err)
+	}
+	want := fmt.Sprint(r.Diagnostics())
+	t.Log(whole.looks)
+	if least := n / 100; whole.looks["check"] < least {
+		t.Errorf("it looks %d times, want %d", whole.looks["check"], least)
+	}
+	for _, after := range []int{0, whole.looks["check"] / 3, whole.looks["check"] / 2} {
+		ended := &looking{Context: context.Background(), looks: map[string]int{}, who: "check", after: after}
+		r := analysed()
+		if err := r.Complete(ended); err != context.Canceled {
+			t.Errorf("after %d looks: %v", after, err)
+		}
+		if got := fmt.Sprint(r.Diagnostics()); got != want {
+			t.Errorf("after %d looks: other findings than without", after)
+		}
+	}
+}

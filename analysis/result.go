@@ -37,29 +37,41 @@ type Result struct {
 	kept   *earlier // for the next analysis of nearly the same text
 	// whole has what there is with what goes wrong when the program runs, once something asks.
 	whole struct {
-		once        sync.Once
+		lock        sync.Mutex // holds the rest until it is done
+		done        bool
 		diags, each []Diagnostic
 		suppressed  []Suppressed
 	}
 }
 
-// run looks for what goes wrong when the program runs. The first who wants all findings
-// does it: rewrites are proven without it.
-func (r *Result) run() {
-	r.whole.once.Do(func() {
-		r.whole.diags, r.whole.each, r.whole.suppressed = r.diags, r.list, r.suppressed
-		if r.foreign {
-			return
-		}
-		found := slices.DeleteFunc(check.Run(context.Background(), r.prog, r.in.Shared, r.each), r.in.unfinished)
-		if len(found) == 0 {
-			return
-		}
+// run looks for what goes wrong when the program runs, for as long as it takes.
+func (r *Result) run() { _ = r.Complete(context.Background()) }
+
+// Complete looks for what goes wrong when the program runs. The first who wants all findings
+// does it: rewrites are proven without it. It returns ctx's error when cancelled before it is
+// done; the next one begins anew.
+func (r *Result) Complete(ctx context.Context) error {
+	w := &r.whole
+	w.lock.Lock()
+	defer w.lock.Unlock()
+	if w.done {
+		return nil
+	}
+	var found []Diagnostic
+	if !r.foreign {
+		found = slices.DeleteFunc(check.Run(ctx, r.prog, r.in.Shared, r.each), r.in.unfinished)
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	w.done, w.diags, w.each, w.suppressed = true, r.diags, r.list, r.suppressed
+	if len(found) > 0 {
 		all := &Result{in: r.in, prog: r.prog}
-		r.whole.each = graded(all.allow(r.overBudget(check.Merged(r.prog, r.each, found))), r.severity)
-		r.whole.diags = (&wording.Reporter{Evaluator: *eval.New(r.prog)}).Folded(r.whole.each)
-		r.whole.suppressed = all.suppressed
-	})
+		w.each = graded(all.allow(r.overBudget(check.Merged(r.prog, r.each, found))), r.severity)
+		w.diags = (&wording.Reporter{Evaluator: *eval.New(r.prog)}).Folded(w.each)
+		w.suppressed = all.suppressed
+	}
+	return nil
 }
 
 // TookOver says whether the analysis was taken over from Input.Before, so that no other file has

@@ -71,6 +71,9 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 			return nil, err
 		}
 		defer release()
+		if all, ok := res.(staged); ok && all.Complete(ctx) != nil {
+			return nil, context.Cause(ctx)
+		}
 		if wanted(only, kindQuickFix) {
 			if out, err = s.quickFixes(ctx, out, r, res, r.doc.text.span(*p.Range, s.enc)); err != nil {
 				return nil, err

@@ -174,20 +174,40 @@ func (s *Server) publish() {
 			continue
 		}
 		if s.opt.DependentsDelay > 0 && len(first) > 0 && (len(snap.docs) > len(first) || s.pub.hasEarly(slices.Collect(maps.Keys(first))...)) {
-			timer := time.NewTimer(s.opt.DependentsDelay)
-			select {
-			case <-timer.C:
-			case <-s.pub.wake:
-				timer.Stop()
-				s.wake()
-				continue
-			case <-s.ctx.Done():
+			if again, ended := s.delay(snap); ended {
 				return
+			} else if again {
+				continue
 			}
 		}
 		if s.publishRuns(snap, func(k docKey) bool { return !first[k] || s.pub.hasEarly(k) }, false) && seen != snap {
 			seen = snap
 			s.lookAcross()
+		}
+	}
+}
+
+// delay waits before what only depends on a change is looked at. again: there is a newer
+// snapshot; ended: the session is over. What else wakes the publisher meanwhile has time.
+func (s *Server) delay(snap *snapshot) (again, ended bool) {
+	timer := time.NewTimer(s.opt.DependentsDelay)
+	defer timer.Stop()
+	called := false
+	defer func() {
+		if called {
+			s.wake()
+		}
+	}()
+	for {
+		select {
+		case <-timer.C:
+			return false, false
+		case <-s.pub.wake:
+			if called = true; s.current() != snap {
+				return true, false
+			}
+		case <-s.ctx.Done():
+			return false, true
 		}
 	}
 }
@@ -204,6 +224,26 @@ type staged interface {
 	// Late says whether what Early leaves out takes long.
 	Late() bool
 	Early() []analysis.Diagnostic
+	// Complete finds the rest.
+	Complete(ctx context.Context) error
+}
+
+// complete waits until all findings of a result of r are there: what takes long is done in a
+// slot, and ends when a change makes r stale.
+func (s *Server) complete(ctx context.Context, r *run, res facts) error {
+	all, ok := res.(staged)
+	if !ok {
+		return nil
+	}
+	ctx, release, err := s.computing(ctx, r)
+	if err != nil {
+		return err
+	}
+	defer release()
+	if all.Complete(ctx) != nil {
+		return context.Cause(ctx)
+	}
+	return nil
 }
 
 // publishRuns waits for the chosen runs of snap and publishes; with early, of large programs
@@ -225,12 +265,30 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 			n++
 			go func() {
 				r, res, err := s.speaker(ctx, snap, snap.docs[key])
+				if all, ok := res.(staged); err == nil && ok && (!early || !all.Late()) {
+					err = s.complete(ctx, r, res)
+				}
 				done <- spoken{key, r, res, err}
 			}()
 		}
 	}
-	for range n {
-		next := <-done
+	again := false // somebody has called meanwhile
+	defer func() {
+		if again {
+			s.wake()
+		}
+	}()
+	for n > 0 {
+		var next spoken
+		select {
+		case next = <-done:
+			n--
+		case <-s.pub.wake: // a run that goes on must not keep it from what has changed
+			if again = true; s.current() != snap {
+				return false
+			}
+			continue
+		}
 		key, r, res, err := next.key, next.r, next.res, next.err
 		doc := snap.docs[key]
 		if s.current() != snap || s.ctx.Err() != nil || r == nil {

@@ -24,12 +24,13 @@ const maxHosts = 4
 
 // scanPatience is how long the first answer about a document waits for the
 // scan of its folder. After it the document speaks for itself until the scan
-// is over. programPatience is that for a document with the name of a program:
-// few of these are included, and in a large workspace the first findings would
-// come late.
+// is over. questionPatience is that of a question, for which somebody waits, and
+// programPatience that for a document with the name of a program: few of these are
+// included, and in a large workspace the first findings would come late.
 const (
-	scanPatience    = 2 * time.Second
-	programPatience = 20 * time.Millisecond
+	scanPatience     = 2 * time.Second
+	questionPatience = 500 * time.Millisecond
+	programPatience  = 20 * time.Millisecond
 )
 
 // scans are the searches for include lines, each begun once.
@@ -95,6 +96,9 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	}
 	s.pub.mu.Unlock()
 	patience := scanPatience
+	if isQuestion(ctx) {
+		patience = questionPatience
+	}
 	if slices.Contains(project.ProgramNames, filepath.Ext(doc.path)) {
 		patience = programPatience
 	}

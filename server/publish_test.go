@@ -179,6 +179,7 @@ func TestHiddenRoot(t *testing.T) {
 		if filepath.Base(in.Path) == "main.s" {
 			count.Add(1)
 			if wait.Load() {
+				in.Load(analysis.Wanted{From: in.Path, Name: "part.inc"})
 				begun <- struct{}{}
 				<-ctx.Done()
 				ended <- struct{}{}

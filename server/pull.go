@@ -103,9 +103,18 @@ func (s *Server) diagnostics(params json.RawMessage) (work, error) {
 		if err := s.ready(ctx); err != nil {
 			return nil, err
 		}
-		r, res, err := s.spoken(ctx, s.current(), doc)
-		if err != nil {
-			return nil, err
+		var r *run
+		var res facts
+		for err := errModified; err != nil; { // what else changes meanwhile may make it stale
+			if s.current().docs[doc.key] != doc {
+				return nil, err
+			}
+			if r, res, err = s.spoken(ctx, s.current(), doc); err == nil {
+				err = s.complete(ctx, r, res)
+			}
+			if err != nil && err != errModified {
+				return nil, err
+			}
 		}
 		now := s.current()
 		all := s.pages(now, r, res, res.Diagnostics())[doc.key]
@@ -252,6 +261,9 @@ func (w *workspacePull) source(ctx context.Context, path string) error {
 		return nil
 	}
 	r, res, err := w.s.result(ctx, r)
+	if err == nil {
+		err = w.s.complete(ctx, r, res)
+	}
 	switch {
 	case ctx.Err() != nil:
 		return context.Cause(ctx)

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -294,7 +295,11 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		return nil
 	}
 	id := fmt.Sprintf("%s", call.ID())
-	ctx, cancel := context.WithCancelCause(s.ctx)
+	asked := s.ctx
+	if !strings.HasPrefix(req.Method(), "workspace/") { // what is about all documents has time
+		asked = context.WithValue(asked, aQuestion{}, true)
+	}
+	ctx, cancel := context.WithCancelCause(asked)
 	s.inFlightMu.Lock()
 	_, busy := s.inFlight[id]
 	if !busy {

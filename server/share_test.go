@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -66,6 +68,70 @@ func TestSlots(t *testing.T) {
 	}
 	for len(s.queue()) > 0 || s.left() != s.most+1 {
 		time.Sleep(time.Millisecond)
+	}
+}
+
+// TestQuestionsFirst holds that what a question waits for is served before the rest, that the
+// rest is not kept waiting for ever, and that no document has more than its share.
+func TestQuestionsFirst(t *testing.T) {
+	s := newSlots()
+	s.free, s.most = 2, 1
+	ctx := context.Background()
+	question := context.WithValue(ctx, aQuestion{}, true)
+	first, err := s.acquire(ctx, "a.s")
+	if err != nil {
+		t.Fatal(err)
+	}
+	second, err := s.acquire(ctx, "b.s")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var mu sync.Mutex
+	var order []docKey
+	queued := func(ctx context.Context, key docKey) {
+		before := len(s.queue())
+		go func() {
+			release, err := s.acquire(ctx, key)
+			if err == nil {
+				mu.Lock()
+				order = append(order, key)
+				mu.Unlock()
+				release()
+			}
+		}()
+		for len(s.queue()) == before {
+			time.Sleep(time.Millisecond)
+		}
+	}
+	for i := range 12 {
+		queued(ctx, docKey(fmt.Sprintf("rest%d.s", i)))
+	}
+	queued(ctx, "waited for.s")
+	end := s.hurry("waited for.s")
+	queued(question, "asked.s")
+	for i := range 30 {
+		queued(question, docKey(fmt.Sprintf("more%02d.s", i)))
+	}
+	second() // the other slot stays taken: one after the other is served
+	for len(s.queue()) > 0 {
+		time.Sleep(time.Millisecond)
+	}
+	end()
+	first()
+	mu.Lock()
+	defer mu.Unlock()
+	at := func(key docKey) int { return slices.Index(order, key) }
+	if at("waited for.s") != 0 || at("asked.s") != 1 {
+		t.Errorf("what questions wait for comes %d and %d", at("waited for.s"), at("asked.s"))
+	}
+	if n := at("rest0.s"); n != maxPassed {
+		t.Errorf("the first of the rest comes %d, want %d", n, maxPassed)
+	}
+	if n := at("more29.s"); n != len(order)-1 {
+		t.Errorf("the last question comes %d of %d", n, len(order))
+	}
+	if len(s.hurried) > 0 {
+		t.Errorf("%v are hurried", s.hurried)
 	}
 }
 

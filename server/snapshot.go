@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -90,12 +91,16 @@ type run struct {
 	res facts
 	err error
 
+	reads sync.Mutex // holds what follows; it is never held while something is read
+	// before is a run of an earlier text to take over from, nil once the run begins, and from
+	// the same while it goes on: what that has asked for is not asked for again.
+	before, from *run
+	docs         map[docKey]*document     // open buffers; nil once the run is done
+	deps         map[string]project.Stamp // every path that was tried, and what was there
+
 	mu     sync.Mutex
 	set    *analysis.Settings         // nil until the run begins
 	within *project.Bounds            // where it may reach files
-	before *run                       // of an earlier text; nil once the run begins
-	docs   map[docKey]*document       // open buffers; nil once the run is done
-	deps   map[string]project.Stamp   // every path that was tried, and what was there
 	files  map[string]*text           // by the path that diagnostics name
 	asked  map[analysis.Wanted]loaded // the loader's answers, which stay the same
 	bytes  map[analysis.Wanted]string // the files that are taken as bytes
@@ -133,7 +138,7 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 	}
 	next := &snapshot{docs: docs, keys: slices.Sorted(maps.Keys(docs)), runs: make(map[docKey]*run, len(docs)), hidden: map[docKey]*run{}}
 	for key, doc := range docs {
-		if r := old.runs[key]; r != nil && r.doc == doc && r.finished() && !r.dependsOnChange(old.docs, docs) && (stale == nil || !stale(r)) {
+		if r := old.runs[key]; r != nil && r.doc == doc && r.stays(old.docs, docs, stale) {
 			next.runs[key] = r
 			continue
 		}
@@ -152,7 +157,7 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 		if r == nil {
 			continue // worth another look
 		}
-		if docs[key] == nil && r.finished() && !r.dependsOnChange(old.docs, docs) && (stale == nil || !stale(r)) && (len(docs) >= len(old.docs) || r.speaksFor(docs)) {
+		if docs[key] == nil && r.stays(old.docs, docs, stale) && (len(docs) >= len(old.docs) || r.finished() && r.speaksFor(docs)) {
 			next.hidden[key] = r
 		} else {
 			r.cancel()
@@ -170,10 +175,13 @@ func (r *run) earlier(old, now map[docKey]*document, stale func(r *run) bool) *r
 	case r == nil:
 		return nil
 	case !r.finished():
-		r.mu.Lock()
-		defer r.mu.Unlock()
-		return r.before
-	case r.dependsOnChange(old, now), stale != nil && stale(r):
+		r.reads.Lock()
+		defer r.reads.Unlock()
+		if before := cmp.Or(r.before, r.from); before != nil && !before.asksFor(old, now) && (stale == nil || !stale(before)) {
+			return before
+		}
+		return nil
+	case r.asksFor(old, now), stale != nil && stale(r):
 		return nil
 	}
 	return r
@@ -181,10 +189,14 @@ func (r *run) earlier(old, now map[docKey]*document, stale func(r *run) bool) *r
 
 // takeOver lets an analysis begin with that of the earlier run, if nothing has changed on disk.
 func (r *run) takeOver(in *analysis.Input) (from *run) {
-	r.mu.Lock()
+	r.reads.Lock()
 	from, r.before = r.before, nil
-	r.mu.Unlock()
+	r.from = from
+	r.reads.Unlock()
 	if from == nil || from.outdated(nil) {
+		r.reads.Lock()
+		r.from = nil
+		r.reads.Unlock()
 		return nil
 	}
 	if res, ok := from.res.(*analysis.Result); ok {
@@ -203,7 +215,9 @@ func (r *run) adopt(from *run) {
 	defer from.mu.Unlock()
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	r.reads.Lock()
 	maps.Copy(r.deps, from.deps)
+	r.reads.Unlock()
 	maps.Copy(r.asked, from.asked)
 	maps.Copy(r.bytes, from.bytes)
 	for path, t := range from.files {
@@ -238,11 +252,9 @@ func (r *run) finished() bool {
 	}
 }
 
-// dependsOnChange reports whether a file that the finished run asked for was
-// opened, changed or closed.
-func (r *run) dependsOnChange(old, now map[docKey]*document) bool {
-	r.mu.Lock()
-	defer r.mu.Unlock()
+// asksFor says whether a file that the run has asked for was opened, changed or closed. It has
+// to be finished, or its reads held.
+func (r *run) asksFor(old, now map[docKey]*document) bool {
 	for path := range r.deps {
 		key := pathKey(path)
 		if old[key] != now[key] {
@@ -250,6 +262,38 @@ func (r *run) dependsOnChange(old, now map[docKey]*document) bool {
 		}
 	}
 	return false
+}
+
+// stays says whether a run is as good after a change of documents: no file that it has asked
+// for was opened, changed or closed. One that goes on takes what it has not asked for yet from
+// the documents as they are now, so that it is as if it had begun after the change: typing in
+// one document does not keep another one from being looked at. stale is as for update; what
+// has changed otherwise may have been read, so that such a run has to be done.
+func (r *run) stays(old, now map[docKey]*document, stale func(r *run) bool) bool {
+	if stale != nil && (!r.finished() || stale(r)) {
+		return false
+	}
+	select {
+	case <-r.done:
+		if r.err != nil {
+			return false
+		}
+	case <-r.ctx.Done():
+		return false
+	default:
+	}
+	r.reads.Lock()
+	defer r.reads.Unlock()
+	if r.asksFor(old, now) || r.from != nil && r.from.asksFor(old, now) {
+		return false
+	}
+	if r.before != nil && r.before.asksFor(old, now) {
+		r.before = nil
+	}
+	if r.docs != nil {
+		r.docs = now
+	}
+	return true
 }
 
 // refresh does again what rests on files that have changed on disk: those that
@@ -289,9 +333,12 @@ func (r *run) outdated(changed *project.Changed) bool {
 	if is, _ := json.Marshal(now); string(is) != string(was) || reach.String() != within.String() {
 		return true
 	}
+	r.reads.Lock()
+	deps := maps.Clone(r.deps)
+	r.reads.Unlock()
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	for path, stamp := range r.deps {
+	for path, stamp := range deps {
 		if s := reach.Stamp(path); changed.Has(path, stamp) || s.Size != stamp.Size || !s.ModTime.Equal(stamp.ModTime) {
 			return true
 		}
@@ -313,6 +360,9 @@ func (r *run) wait(ctx context.Context) (facts, error) {
 		return r.res, r.err
 	default:
 	}
+	if isQuestion(ctx) {
+		defer r.srv.slots.hurry(r.doc.key)()
+	}
 	select {
 	case <-r.done:
 		return r.res, r.err
@@ -326,9 +376,9 @@ func (r *run) wait(ctx context.Context) (facts, error) {
 func (r *run) compute() {
 	defer close(r.done)
 	defer func() {
-		r.mu.Lock()
-		r.docs = nil // lets the snapshots before this one go
-		r.mu.Unlock()
+		r.reads.Lock()
+		r.docs, r.from = nil, nil // lets the snapshots before this one go
+		r.reads.Unlock()
 	}()
 	// A finding that ends the analysis must not end the server.
 	defer func() {
@@ -399,14 +449,21 @@ func (r *run) search(include []string, within *project.Bounds) *project.Search {
 		Around: around,
 		Disk:   &r.srv.disk, Bounds: within, Include: slices.DeleteFunc(slices.Clone(include), func(dir string) bool { return !filepath.IsAbs(dir) }),
 		Open: func(path string) (*syntax.File, bool) {
+			r.reads.Lock()
 			doc := r.docs[pathKey(path)]
+			r.reads.Unlock()
 			if doc == nil {
 				return nil, false
 			}
 			r.files[path] = doc.text
 			return doc.text.file, true
 		},
-		Tried: func(path string, stamp project.Stamp) { r.deps[path] = stamp },
+		// It is told before an open buffer is looked for, so that no change of one is missed.
+		Tried: func(path string, stamp project.Stamp) {
+			r.reads.Lock()
+			r.deps[path] = stamp
+			r.reads.Unlock()
+		},
 	}
 }
 

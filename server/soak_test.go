@@ -289,7 +289,7 @@ func TestSoak(t *testing.T) {
 	}
 	var heaps []int
 	start := time.Now()
-	for time.Since(start) < long {
+	for len(heaps) < 5 || time.Since(start) < long {
 		time.Sleep(long / 40)
 		var m runtime.MemStats
 		runtime.GC()

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -495,5 +496,104 @@ func TestSharedState(t *testing.T) {
 		if m := c.reply(id); m.Error != nil && m.Error.Code != -32800 && m.Error.Code != -32801 {
 			t.Errorf("%d: %+v", id, m.Error)
 		}
+	}
+}
+
+// TestTypingElsewhere holds that an analysis goes on while something else is typed, so that it
+// is done once, whatever happens beside it; and that it takes what it reads later as it is then.
+func TestTypingElsewhere(t *testing.T) {
+	var mu sync.Mutex
+	begun := map[string]int{}
+	open := make(chan struct{})
+	holds := make(chan struct{}, 100)
+	c := dial(t, Options{analyze: func(ctx context.Context, in *analysis.Input) (facts, error) {
+		mu.Lock()
+		begun[in.File.Text()]++
+		mu.Unlock()
+		if strings.Contains(in.File.Text(), "hold") {
+			holds <- struct{}{}
+			select {
+			case <-open:
+			case <-ctx.Done():
+			}
+		}
+		return toyAnalyze(ctx, in)
+	}})
+	c.initialize(allCaps(), nil)
+	slow, quick, part := "file:///box/a.s", "file:///box/b.s", "file:///box/part.inc"
+	const text = `hold bad include "part.inc"`
+	c.open(part, 1, "meh")
+	c.findings(part, 1, 1)
+	c.open(slow, 1, text)
+	<-holds
+	answer := c.start("textDocument/hover", at(slow, 0, 1))
+	c.open(quick, 1, "")
+	for version := 2; version < 30; version++ {
+		c.replace(quick, version, strings.Repeat("bad ", 1+version%3))
+		c.findings(quick, version, 1+version%3)
+	}
+	// What it has not read yet it reads as it is now.
+	c.replace(part, 2, "meh meh meh")
+	c.reached()
+	close(open)
+	c.findings(slow, 1, 1)
+	c.findings(part, 2, 3)
+	c.reply(answer)
+	mu.Lock()
+	defer mu.Unlock()
+	if begun[text] != 1 {
+		t.Errorf("it was begun %d times", begun[text])
+	}
+}
+
+// lateFacts are facts whose rest takes until somebody lets it go.
+type lateFacts struct {
+	toy
+	hold chan struct{}
+	done atomic.Bool
+}
+
+func (l *lateFacts) Late() bool                   { return true }
+func (l *lateFacts) Early() []analysis.Diagnostic { return nil }
+func (l *lateFacts) Complete(ctx context.Context) error {
+	select {
+	case <-l.hold:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	l.done.Store(true)
+	return nil
+}
+
+// TestLateNeighbour holds that findings that take long keep neither those of other documents
+// waiting nor their own text's: where it has changed, nobody looks for them any more.
+func TestLateNeighbour(t *testing.T) {
+	hold := make(chan struct{})
+	late := make(chan *lateFacts, 100)
+	c := dial(t, Options{analyze: func(ctx context.Context, in *analysis.Input) (facts, error) {
+		if !strings.Contains(in.File.Text(), "late") {
+			return toyAnalyze(ctx, in)
+		}
+		l := &lateFacts{toy: toy{in: in, texts: map[string]string{}}, hold: hold}
+		l.visit(in.Path, in.File, 0)
+		late <- l
+		return l, nil
+	}})
+	c.initialize(allCaps(), nil)
+	slow, quick := "file:///box/a.s", "file:///box/b.s"
+	c.open(slow, 1, "late bad")
+	c.findings(slow, 1, 0)
+	c.open(quick, 1, "bad")
+	for version := 1; version < 20; version++ {
+		c.findings(quick, version, 1)
+		c.replace(quick, version+1, "bad")
+		c.reply(c.start("textDocument/hover", at(slow, 0, 1)))
+	}
+	c.replace(slow, 2, "late bad bad")
+	c.findings(slow, 2, 0)
+	close(hold)
+	c.findings(slow, 2, 2)
+	if first := <-late; first.done.Load() {
+		t.Error("the findings of the old text were looked for to the end")
 	}
 }

@@ -50,6 +50,7 @@ func Run(ctx context.Context, r *program.Program, shared func() bool, before []f
 	}
 	p := &job{Reporter: &wording.Reporter{Evaluator: *eval.New(r)}, before: before, saved: map[int32]isa.RegList{}, told: map[told]bool{}}
 	p.paths = &flow.Paths{Evaluator: eval.New(r), Shared: shared}
+	p.paths.Stop = func() bool { return ctx.Err() != nil }
 	p.known = p.paths.Known()
 	if ctx.Err() != nil {
 		return nil
@@ -63,7 +64,9 @@ func Run(ctx context.Context, r *program.Program, shared func() bool, before []f
 		}
 	})
 	for _, f := range programs {
-		f(p)
+		if ctx.Err() == nil {
+			f(p)
+		}
 	}
 	if ctx.Err() != nil {
 		return nil

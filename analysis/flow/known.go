@@ -76,7 +76,7 @@ type returned struct {
 // Known follows values through the program, once.
 func (r *Paths) Known() *Known {
 	if r.known == nil {
-		r.known = r.graphOf().follow()
+		r.known = r.graphOf().follow(r.Stop)
 	}
 	return r.known
 }
@@ -92,8 +92,12 @@ const (
 // maxOwners bounds the routines that a block may be part of.
 const maxOwners = 8
 
-// follow finds what is known at the start of each block: the least that holds on all ways.
-func (g *graph) follow() *Known {
+// stopEvery is after how many blocks it is asked whether anybody still waits.
+const stopEvery = 64
+
+// follow finds what is known at the start of each block: the least that holds on all ways. If
+// stop, which may be nil, says that nobody waits any more, nothing is known.
+func (g *graph) follow(stop func() bool) *Known {
 	n := len(g.blocks)
 	k := &Known{g: g, at: make([]*State, n), count: make([]uint8, n), many: make([]bool, n), owns: make([][]int32, n), sums: map[int32]*returned{}, uneven: map[int32]Uneven{}, calls: map[int32][]int32{}, in: make([]bool, n)}
 	k.entries()
@@ -103,6 +107,7 @@ func (g *graph) follow() *Known {
 		k.in[b] = false
 		k.work++
 		k.block(b)
+		k.wild = k.wild || stop != nil && k.work%stopEvery == 0 && stop()
 	}
 	k.queue = nil
 	if k.wild {

@@ -15,6 +15,8 @@ type Paths struct {
 	// Shared says whether other sources include the root file, and may use all that it
 	// has; nil: none does.
 	Shared func() bool
+	// Stop says whether nobody waits for what is known of values any more; nil: somebody does.
+	Stop   func() bool
 	graph  *graph
 	known  *Known
 	harms  bool // PushHarms, once it is known
