@@ -64,8 +64,11 @@ func (s *Server) findAcross() {
 		return
 	}
 	defer a.run.Unlock()
-	s.catalogue()
 	snap := s.current()
+	if snap != s.pub.whole.Load() {
+		return // what only depends on a change waits; it is looked again when that is done
+	}
+	s.catalogue()
 	all, complete, err := s.units(s.ctx, snap, 0)
 	if err != nil {
 		return

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"go.lsp.dev/protocol"
@@ -27,8 +28,10 @@ type publisher struct {
 	started chan struct{}
 	once    sync.Once
 
+	whole atomic.Pointer[snapshot] // of which all documents have been published last
+
 	mu      sync.Mutex
-	dirty   map[docKey]bool // changed by the client, not yet published
+	dirty   map[docKey]*document // changed by the client, not yet published
 	visible map[docKey]*pageSet
 
 	sent map[docKey]page // what the client shows; the goroutine's own
@@ -117,7 +120,7 @@ type finding struct {
 func (p *publisher) init() {
 	p.wake = make(chan struct{}, 1)
 	p.started = make(chan struct{})
-	p.dirty = map[docKey]bool{}
+	p.dirty = map[docKey]*document{}
 	p.visible = map[docKey]*pageSet{}
 	p.sent = map[docKey]page{}
 	p.targets, p.regions = map[docKey]string{}, map[docKey]string{}
@@ -126,9 +129,9 @@ func (p *publisher) init() {
 
 func (p *publisher) start() { p.once.Do(func() { close(p.started) }) }
 
-func (p *publisher) changed(key docKey) {
+func (p *publisher) changed(doc *document) {
 	p.mu.Lock()
-	p.dirty[key] = true
+	p.dirty[doc.key] = doc
 	p.mu.Unlock()
 }
 
@@ -170,7 +173,7 @@ func (s *Server) publish() {
 		s.pub.mu.Lock()
 		first := maps.Clone(s.pub.dirty)
 		s.pub.mu.Unlock()
-		if !s.publishRuns(snap, func(k docKey) bool { return first[k] }, true) {
+		if !s.publishRuns(snap, func(k docKey) bool { return first[k] != nil }, true) {
 			continue
 		}
 		if s.opt.DependentsDelay > 0 && len(first) > 0 && (len(snap.docs) > len(first) || s.pub.hasEarly(slices.Collect(maps.Keys(first))...)) {
@@ -180,8 +183,9 @@ func (s *Server) publish() {
 				continue
 			}
 		}
-		if s.publishRuns(snap, func(k docKey) bool { return !first[k] || s.pub.hasEarly(k) }, false) && seen != snap {
+		if s.publishRuns(snap, func(k docKey) bool { return first[k] == nil || s.pub.hasEarly(k) }, false) && seen != snap {
 			seen = snap
+			s.pub.whole.Store(snap)
 			s.lookAcross()
 		}
 	}
@@ -331,7 +335,9 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 		}
 		s.pub.mu.Lock()
 		maps.Copy(s.pub.visible, said)
-		delete(s.pub.dirty, key)
+		if s.pub.dirty[key] == doc { // else there is a newer one by now
+			delete(s.pub.dirty, key)
+		}
 		s.pub.mu.Unlock()
 		s.send(snap)
 	}

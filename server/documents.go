@@ -25,7 +25,7 @@ func (s *Server) didOpen(params json.RawMessage) error {
 		uri: p.TextDocument.URI, key: key, path: path, version: p.TextDocument.Version,
 		text: newText(syntax.Parse(*p.TextDocument.Text)), target: &target{},
 	}
-	s.pub.changed(key)
+	s.pub.changed(doc)
 	s.update(func(docs map[docKey]*document) { docs[key] = doc }, nil)
 	return nil
 }
@@ -55,7 +55,7 @@ func (s *Server) didChange(params json.RawMessage) error {
 		}
 		next.text = next.text.edit(c.Range, *c.Text, s.enc)
 	}
-	s.pub.changed(next.key)
+	s.pub.changed(&next)
 	s.update(func(docs map[docKey]*document) { docs[next.key] = &next }, nil)
 	return nil
 }
