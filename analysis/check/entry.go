@@ -1,10 +1,12 @@
 package check
 
 import (
+	"slices"
 	"strings"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
@@ -34,6 +36,9 @@ func unsetFlags(p *job, l *flow.Line) {
 	}
 	e := l.Item.Match.Effects()
 	flags := e.FlagsRead & l.Before.Own()
+	if l.Cond >= isa.AL && !p.carries(l.Item) {
+		flags &^= e.FlagsWritten // which it only keeps, as a shift by 0 does
+	}
 	if flags == 0 || e.StatusRead != 0 || p.keepsStatus(l) {
 		return
 	}
@@ -42,6 +47,12 @@ func unsetFlags(p *job, l *flow.Line) {
 		return
 	}
 	p.Report(p.NameLoc(l.Item), finding.CodeFlagsUnset, wording.FlagsUnset(l.Item.Stmt.Name, flags, p.known.RoutineName(b)))
+}
+
+// carries says whether a line computes with C.
+func (p *job) carries(it *program.Item) bool {
+	op, _, _ := it.Stmt.Mnemonic.Operation()
+	return slices.Contains([]string{"adc", "sbc", "rsc", "rrx"}, op) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(p.restText(it))), "rrx")
 }
 
 // keepsStatus says whether a line reads all flags to have them elsewhere.

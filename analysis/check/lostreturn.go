@@ -3,6 +3,7 @@ package check
 import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
@@ -15,7 +16,7 @@ func lostReturn(p *job, l *flow.Line) {
 		return
 	}
 	e := l.Item.Match.Effects()
-	if e.ReadsMem || !e.Reads.Has(isa.LR) {
+	if e.ReadsMem || !e.Reads.Has(isa.LR) || p.loadedWith(l) {
 		return
 	}
 	d := finding.Diagnostic{Code: finding.CodeReturnLost, Message: wording.ReturnLost(p.restText(l.Item))}
@@ -27,4 +28,30 @@ func lostReturn(p *job, l *flow.Line) {
 		}
 	}
 	p.Emit(p.StmtLoc(l.Item), d)
+}
+
+// loadedWith says whether a line above, with the same condition and the same flags, gives LR a
+// value whenever this line is carried out.
+func (p *job) loadedWith(l *flow.Line) bool {
+	if l.Cond >= isa.AL {
+		return false
+	}
+	order := p.Order[l.Item.Section]
+	for k := p.Position(l.Item) - 1; k >= 0; k-- {
+		x := &p.Items[order[k]]
+		if x.Size == 0 && x.Stmt.Kind != syntax.Label {
+			continue
+		}
+		if x.Match.Form == nil || x.Match.Condition() != l.Cond {
+			return false
+		}
+		e := x.Match.Effects()
+		if e.Writes.Has(isa.LR) && e.Flow != isa.FlowCall {
+			return true
+		}
+		if e.FlagsWritten != 0 || e.Flow != isa.FlowNext {
+			return false
+		}
+	}
+	return false
 }
