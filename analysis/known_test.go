@@ -321,7 +321,28 @@ func (w *programWriter) plain() {
 // memory writes loads of constants and stores.
 func (w *programWriter) memory() {
 	r := w.reg()
-	switch w.rnd.IntN(7) {
+	switch w.rnd.IntN(10) {
+	case 7:
+		if w.depth > 0 { // parts of a word on the stack
+			w.line("mov %v, sp", r)
+			w.line("%s %v, [%v, #%d]", w.pick("strb", "strh"), w.any(), r, 2*w.rnd.IntN(8))
+			w.line("ldr %v, [sp, #%d]", w.reg(), 4*w.rnd.IntN(4))
+		}
+	case 8:
+		a, b := w.any(), w.any()
+		if a < b && !w.used.Has(a) && !w.used.Has(b) {
+			w.line("push {%v, %v}", a, b)
+			w.line("add %v, sp, #%d", a, 4*w.rnd.IntN(2))
+			w.line("ldr %v, [%v]", w.reg(), a)
+			w.line("pop {%v, %v}", a, b)
+		}
+	case 9:
+		if a, b := w.reg(), w.reg(); w.depth > 0 && w.set > 0 && a != b {
+			a &^= 1
+			if b = a + 1; !w.used.Has(a) && !w.used.Has(b) {
+				w.line("%s %v, %v, [sp, #%d]", w.pick("strd", "ldrd"), a, b, 8*w.rnd.IntN(2))
+			}
+		}
 	case 0:
 		w.line("ldr %v, =0x%x", r, w.rnd.Uint32())
 	case 1:
@@ -351,7 +372,17 @@ func (w *programWriter) memory() {
 // wide writes lines of T32.
 func (w *programWriter) wide() {
 	r, a, b := w.reg(), w.any(), w.any()
-	switch w.rnd.IntN(9) {
+	switch w.rnd.IntN(13) {
+	case 9:
+		if high := w.reg(); r != high {
+			w.line("%s %v, %v, %v, %v", w.pick("umull", "smull", "umlal", "smlal"), r, high, a, b)
+		}
+	case 10:
+		w.line("%s %v, %v, %v, %v", w.pick("mla", "mls"), r, a, b, w.any())
+	case 11:
+		w.line("%s %v, %v, %v", w.pick("uadd8", "sadd16", "uxtab", "sxtah", "uxtab16", "smulbb", "smultb", "qadd", "uqsub8", "rsbs", "orn"), r, a, b)
+	case 12:
+		w.line("bfc %v, #%d, #%d", r, w.rnd.IntN(16), 1+w.rnd.IntN(16))
 	case 0:
 		w.line("movw %v, #%d", r, w.rnd.IntN(65536))
 	case 1:
@@ -383,7 +414,17 @@ func (w *programWriter) wide() {
 func (w *programWriter) a32() {
 	r, a, b := w.reg(), w.any(), w.any()
 	cond := w.pick("", "eq", "ne", "hi", "ls", "ge", "lt", "mi", "cs")
-	switch w.rnd.IntN(7) {
+	switch w.rnd.IntN(10) {
+	case 7:
+		if high := w.reg(); r != high && r != a && high != a {
+			w.line("%s%s %v, %v, %v, %v", w.pick("umull", "smull", "umlal", "smlal"), cond, r, high, a, b)
+		}
+	case 8:
+		w.line("%s%s %v, %v, %v", w.pick("uadd8", "sadd16", "uxtab", "sxtah", "smulbb", "qadd", "pkhbt"), cond, r, a, b)
+	case 9:
+		w.line("push {%v}", a)
+		w.line("ldr%s %v, [sp], #0", cond, r)
+		w.line("add sp, sp, #4")
 	case 0:
 		w.line("mov%s %v, #%d", cond, r, w.rnd.IntN(256)<<(2*w.rnd.IntN(12)))
 	case 1:
