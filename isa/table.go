@@ -47,8 +47,7 @@ type group struct {
 	built         *table
 }
 
-// Two sets, as most programs have no floating point, the rows of which are compiled
-// together.
+// Two sets, as most programs have no floating point.
 var (
 	integers = sync.OnceValue(newIntegers)
 	vectors  = sync.OnceValue(newVectors)
@@ -57,6 +56,12 @@ var (
 func newIntegers() *rowSet {
 	rows := slices.Concat(rowsT16(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
 	x := newRowSet(rows, rowsA32())
+	x.divide(namesV81M)
+	return x
+}
+
+// divide puts the rows into groups, and with them names that none has.
+func (x *rowSet) divide(others []string) {
 	of := func(begins int) *group {
 		g := x.at[begins]
 		if g == nil {
@@ -78,11 +83,10 @@ func newIntegers() *rowSet {
 			g.rowsA32 = append(g.rowsA32, r)
 		}
 	}
-	for _, n := range namesV81M {
+	for _, n := range others {
 		g := of(groupOf(n))
 		g.others = append(g.others, n)
 	}
-	return x
 }
 
 func newVectors() *rowSet {
@@ -92,7 +96,7 @@ func newVectors() *rowSet {
 		rows = append(rows, r.compact())
 	}
 	x := newRowSet(rows, a)
-	x.groups = []*group{{rows: x.thumb, rowsA32: x.a32, others: []string{"vscclrm"}, begins: -1}}
+	x.divide([]string{"vscclrm"})
 	return x
 }
 
@@ -163,10 +167,11 @@ var noTable = &table{}
 // and vectors start with a V, older ones with an F, and some have the name of
 // what they compute.
 func tableOf(name string) *table {
+	set := integers
 	if name != "" && name[0] == 'f' || typedName(name) {
-		return vectors().groups[0].table()
+		set = vectors
 	}
-	if g := integers().at[groupOf(name)]; g != nil {
+	if g := set().at[groupOf(name)]; g != nil {
 		return g.table()
 	}
 	return noTable
@@ -191,9 +196,6 @@ func typedName(name string) bool {
 // build compiles the rows of a group, and makes its table.
 func (g *group) build() *table {
 	t := &table{byName: make(map[string]*Mnemonic, 64), stems: make(map[string]*stem, 64)}
-	if g.begins < 0 { // they are many
-		compileAll(slices.Concat(g.rows, g.rowsA32))
-	}
 	for _, r := range g.rows {
 		for _, f := range g.forms(r) {
 			m := t.byName[f.Mnemonic]
@@ -216,7 +218,7 @@ func (g *group) build() *table {
 // forms lists the forms of a row that are in the group.
 func (g *group) forms(r *Row) []*Form {
 	r.ready()
-	if g.begins < 0 || !slices.ContainsFunc(r.forms, func(f *Form) bool { return groupOf(f.Mnemonic) != g.begins }) {
+	if !slices.ContainsFunc(r.forms, func(f *Form) bool { return groupOf(f.Mnemonic) != g.begins }) {
 		return r.forms
 	}
 	var some []*Form

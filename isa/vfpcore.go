@@ -512,10 +512,10 @@ func (mnemonic *Mnemonic) matchVector(q *Query, ops []Operand) (m Match, ok bool
 		return m, false
 	case types != "":
 		plain, n, ok := plainTypes(types[1:])
-		x := vectors().groups[0].table().typed(s.name, plain)
+		x := tableOf(s.name).typed(s.name, plain)
 		if i := strings.LastIndexByte(plain, '.'); x == nil && i > 0 {
 			// Where the sizes differ the type is that of the sources.
-			if x = vectors().groups[0].table().typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
+			if x = tableOf(s.name).typed(s.name, plain[i+1:]); x != nil && !x.forms[0].Row.exact {
 				x = nil
 			}
 		}
