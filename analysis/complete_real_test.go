@@ -188,6 +188,9 @@ func askRandom(rnd *rand.Rand, r *Result, f *syntax.File, n int, asked map[strin
 		typed := rnd.IntN(min(len(word), 3))
 		if kind == "mnemonic" {
 			typed = max(typed, 1)
+			if dot := strings.IndexByte(word, '.'); dot > 0 { // the type of data in another way than usual
+				typed = dot + 1
+			}
 		}
 		list, _ := r.CompletionsIn("a.s", f.LineStart(at)+from+typed)
 		asked[kind]++

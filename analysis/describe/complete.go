@@ -389,6 +389,20 @@ func (c *completing) mnemonics(low string) {
 			name(stem + ".w")
 		}
 	}
+	// Types of data may be written in other ways than the usual one.
+	if stem, _, typed := strings.Cut(low, "."); typed {
+		for _, letter := range []string{"", "i", "s", "u", "f", "p"} {
+			for _, bits := range []string{"8", "16", "32", "64"} {
+				text := stem + "." + letter + bits
+				if slices.ContainsFunc(c.out, func(x Completion) bool { return strings.EqualFold(x.Text, text) }) {
+					continue
+				}
+				if m, _ := isa.Find(text); m != nil && m.Begins(q, nil) {
+					c.offer(text, CompleteInstruction, title(m, q), rankFar)
+				}
+			}
+		}
+	}
 }
 
 // title is what an instruction does, of the first form that there is.
@@ -449,7 +463,8 @@ func (c *completing) operands() {
 		found, ok := m.Match(q, append(ops, c.after...))
 		return ok && !found.Refused(q.Have)
 	}
-	switch head := c.operand; {
+	// Some write % in front of a register's name.
+	switch head := strings.TrimSuffix(c.operand, "%"); {
 	case strings.HasPrefix(head, "["):
 		c.memory(head[1:], takes)
 	case strings.HasPrefix(head, "{"):
@@ -541,12 +556,28 @@ func (c *completing) registers(takes func(isa.Reg) bool) {
 			c.offer(other, CompleteRegister, reg.String(), rankFar)
 		}
 	}
-	for name, x := range c.Registers {
+	c.eachAlias(func(name string, x program.Register) {
 		if x.Core > isa.PC {
-			continue
+			return
 		}
 		if rank, ok := c.rank(func() bool { return takes(x.Core) }); ok {
 			c.offer(name, CompleteRegister, x.Core.String(), rank)
+		}
+	})
+}
+
+// eachAlias visits the names that .req and its like give to registers: those that no .unreq takes
+// back, and those that one takes back below the place.
+func (c *completing) eachAlias(visit func(name string, x program.Register)) {
+	for name, x := range c.Registers {
+		visit(name, x)
+	}
+	for name, list := range c.Unreqs {
+		for _, x := range list {
+			if _, now := c.Registers[name]; !now && x.From <= c.item.Index && c.item.Index <= x.To {
+				visit(name, x.Register)
+				break
+			}
 		}
 	}
 }
@@ -567,6 +598,11 @@ func (c *completing) vectorRegisters() {
 			c.offer(fmt.Sprintf("%s%d", x.letter, n), CompleteRegister, "", rankFar)
 		}
 	}
+	c.eachAlias(func(name string, x program.Register) {
+		if x.Vector != "" {
+			c.offer(name, CompleteRegister, x.Vector, rankFar)
+		}
+	})
 }
 
 // words lists the names of special registers, barriers and the like that are taken.
@@ -576,20 +612,40 @@ func (c *completing) words(takes func(isa.Operand) bool) {
 			c.offer(w, CompleteWord, "", rank)
 		}
 	}
+	// Coprocessors and their registers.
+	for _, x := range []struct{ letters, detail string }{{"p", "coprocessor"}, {"c", "register of a coprocessor"}, {"cr", "register of a coprocessor"}} {
+		for n := range 16 {
+			w := fmt.Sprintf("%s%d", x.letters, n)
+			if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Word: w}) }); ok {
+				if x.letters == "cr" {
+					rank = rankFar
+				}
+				c.offer(w, CompleteWord, x.detail, rank)
+			}
+		}
+	}
 }
 
 // labels lists the labels that an operand may name: those that the instruction reaches
 // first, with how far away they are.
 func (c *completing) labels(takes func(isa.Operand) bool) {
+	// Linkers change branches, but no addresses that are made of PC.
+	elsewhere := rankLegal
+	if name := strings.ToLower(c.statement.Name); !strings.HasPrefix(name, "b") {
+		elsewhere = rankFar
+	}
 	c.symbols(func(y *program.Symbol) (int, bool) {
 		if !y.Label && y.Defined && y.Value.Kind != program.Address {
 			return 0, false
 		}
-		if y.Value.Kind != program.Address || y.Value.Section != c.item.Section || !takes(isa.Operand{Kind: isa.OpExpr, Imm: c.item.Offset &^ 3, Known: true}) {
+		if y.Value.Kind != program.Address || y.Value.Section != c.item.Section {
+			return elsewhere, true
+		}
+		if !takes(isa.Operand{Kind: isa.OpExpr, Imm: (c.item.Offset + 8) &^ 3, Known: true}) { // no address is
 			return rankLegal, true
 		}
-		if takes(isa.Operand{Kind: isa.OpExpr, Imm: y.Value.N &^ 1, Known: true}) {
-			return rankLegal, true
+		if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Imm: y.Value.N &^ 1, Known: true}) }); ok {
+			return rank, true
 		}
 		return rankFar, true
 	})
