@@ -132,11 +132,21 @@ func writeOffered(t *testing.T, rnd *rand.Rand, text string, set *Settings, line
 				t.Fatal(err)
 			}
 			if refusedLines(again, again.prog.File)[n] {
-				t.Errorf("%q: %s is offered for operand %q", line.Text, c.Text, line.Text[o.Start:o.End])
+				t.Errorf("%q: %s (%s) is offered for operand %q: %s", line.Text, c.Text, c.Detail, line.Text[o.Start:o.End], saidIn(again, n))
 			}
 		}
 	}
 	return tried
+}
+
+// saidIn is the first finding of a line.
+func saidIn(r *Result, line int) string {
+	for _, d := range r.Each() {
+		if r.prog.File.LineAt(d.Span.Start) == line {
+			return d.Message
+		}
+	}
+	return ""
 }
 
 // refusedLines are the lines of a source with errors.

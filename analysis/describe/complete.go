@@ -638,7 +638,7 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 		if !y.Label && y.Defined && y.Value.Kind != program.Address {
 			return 0, false
 		}
-		if y.Value.Kind != program.Address || y.Value.Section != c.item.Section {
+		if y.Value.Kind != program.Address || y.Value.Section != c.item.Section || y.Weak {
 			return elsewhere, true
 		}
 		if !takes(isa.Operand{Kind: isa.OpExpr, Imm: (c.item.Offset + 8) &^ 3, Known: true}) { // no address is
