@@ -135,11 +135,13 @@ type edited struct {
 	redo    []string
 }
 
+// dial starts a server. It guesses no target: that is done at certain times only, from what lies
+// beside a document then.
 func (e *editor) dial() *twin {
 	w := &twin{dial(e.t, Options{CacheDir: e.cache, acrossDelay: time.Nanosecond}), map[string]string{}}
 	caps := allCaps()
 	caps["general"] = obj{"positionEncodings": []string{string(e.enc)}}
-	w.initialize(caps, obj{"rootUri": fileURI(e.dir), "initializationOptions": obj{"cpu": e.world.cpu, "dialect": e.world.dialect}})
+	w.initialize(caps, obj{"rootUri": fileURI(e.dir), "initializationOptions": obj{"cpu": e.world.cpu, "dialect": e.world.dialect, "guess": "never"}})
 	return w
 }
 
@@ -306,8 +308,7 @@ func (e *editor) change(name string) {
 	e.twin.notify("textDocument/didChange", obj{"textDocument": obj{"uri": d.uri, "version": d.version}, "contentChanges": changes})
 }
 
-// save writes all documents. A target that is guessed from what lies beside a document is
-// guessed when the next analysis begins: a change of nothing starts one.
+// save writes all documents, and changes nothing in each, so that nothing counts as being typed.
 func (e *editor) save() {
 	for _, name := range e.names {
 		if err := os.WriteFile(filepath.Join(e.dir, name), []byte(e.docs[name].text), 0o644); err != nil {
@@ -400,7 +401,7 @@ func (w *twin) ask(list []put) (out []string) {
 // files come late. The number is that of the answers.
 func (e *editor) compare() (answers int) {
 	if e.world.cpu == "" || e.rand.IntN(2) == 0 {
-		e.save() // what a target was guessed from is kept until then
+		e.save()
 	}
 	w := e.fresh()
 	var list []put
