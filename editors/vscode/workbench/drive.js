@@ -107,6 +107,53 @@ async function drive(page) {
   await page.keyboard.press('Tab');
   await word(editor, 'b crossing_idle').waitFor();
   console.log(`ok: completion: ${names[0].replaceAll(/\s+/g, ' ')}`);
+
+  // Signature: the forms of an instruction while its operands are typed.
+  await page.keyboard.press('Enter');
+  await page.keyboard.type('ldr r3, [r4, #', { delay: 60 });
+  const forms = page.locator('.parameter-hints-widget.visible');
+  await forms.filter({ hasText: '[Rn' }).waitFor();
+  console.log(`ok: signature: ${(await forms.innerText()).split('\n').find((line) => line.includes('ldr'))}`);
+  await page.keyboard.type('BELLS - 4]');
+  await page.keyboard.press('Escape');
+  await page.keyboard.press('Escape');
+
+  // A hint at the end of a line: the word of a literal that the line does not say.
+  await page.keyboard.press('End');
+  await page.keyboard.press('Enter');
+  await page.keyboard.type('ldr r3, =BELLS + 1', { delay: 30 });
+  await page.keyboard.press('Escape');
+  await editor.locator('.view-line').filter({ hasText: /=BELLS\s\+\s1\s*=\s1$/ }).first().waitFor();
+  console.log('ok: hint at the end of the line');
+
+  // Formatting: what has been typed gets the columns of the rest.
+  await command(page, 'Format Document');
+  await editor.locator('.view-line').filter({ hasText: /^\s{8}ldr\s{5}r3,\s=BELLS/ }).first().waitFor();
+  console.log('ok: formatting');
+
+  // Rename: all that names a label has the new name.
+  await command(page, 'Go to Symbol in Editor...');
+  await page.locator('.quick-input-widget input').fill('@crossing_idle');
+  await page.keyboard.press('Enter');
+  await page.locator('.quick-input-widget').waitFor({ state: 'hidden' });
+  await page.keyboard.press('F2');
+  const box = page.locator('.rename-box input');
+  await box.waitFor();
+  await box.fill('crossing_open');
+  await page.keyboard.press('Enter');
+  await word(editor, 'bne crossing_open').waitFor();
+  assert.equal(await editor.locator('.view-line', { hasText: 'crossing_idle' }).count(), 0);
+  console.log('ok: rename');
+}
+
+/** Runs a command of the palette by its name. */
+async function command(page, name) {
+  await page.keyboard.press('F1');
+  const input = page.locator('.quick-input-widget input');
+  await input.waitFor();
+  await input.fill(`>${name}`);
+  await page.locator('.quick-input-list .monaco-list-row', { hasText: name }).first().waitFor();
+  await page.keyboard.press('Enter');
 }
 
 /** The text with its columns gone: runs of spaces inside a line count as one. */
