@@ -75,6 +75,7 @@ var foreigns = []foreign{
 const (
 	fewForeign      = 4
 	foreignMarks    = 3
+	manyDirectives  = 4        // that begin with '%': some lines may look like ARM code
 	fewRegisters    = 2        // of both, where nothing else is in the operands of the source
 	foreignPart     = 3        // one in so many
 	maxForeignBytes = 16 << 10 // of code that is looked at
@@ -118,8 +119,8 @@ func foreignOf(p *program.Program, c *lineCount) (title string, marks []string, 
 	if script().MatchString(p.File.Text()) {
 		return scriptTitle, []string{"SECTIONS {"}, true
 	}
-	if mark := otherDirective().FindStringSubmatch(p.File.Text()); mark != nil && right == 0 {
-		return "x86", mark[1:], true
+	if marks := otherDirective().FindAllStringSubmatch(p.File.Text(), manyDirectives); len(marks) > 0 && (right == 0 || len(marks) == manyDirectives) {
+		return "x86", marks[0][1:], true
 	}
 	// As the preprocessor leaves it, and as it is, for what it leaves out as it knows nothing
 	// of the other architecture.

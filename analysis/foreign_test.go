@@ -89,6 +89,9 @@ func TestForeignFew(t *testing.T) {
 	if r, err := AnalyzeGuessing(context.Background(), &Input{Path: "lamp.asm", File: syntax.Parse("%include \"lamps.inc\"\nsection .text\n    globalsym lamp_reset\nsym(lamp_reset):\n    emms\n    ret\n")}); err != nil || !r.foreign {
 		t.Errorf("directives that begin with %%: %v %v", r.Diagnostics(), err)
 	}
+	if r, err := AnalyzeGuessing(context.Background(), &Input{Path: "lamp.asm", File: syntax.Parse("%include \"lamps.inc\"\n%define lamp r0\nsection .text\n%macro LAMP 1\n    mov r0, r1\n    paddw m0, m1\n    pxor m2, m2\n%endmacro\n    LAMP 1\n    movh m3, [r2]\n    ret\n")}); err != nil || !r.foreign {
+		t.Errorf("several of them, and a line as ARM code has it: %v %v", r.Diagnostics(), err)
+	}
 	// A linker's script that goes through the preprocessor is no assembly.
 	r, err := AnalyzeGuessing(context.Background(), &Input{Path: "box.lds.S", File: syntax.Parse("OUTPUT_ARCH(arm)\nENTRY(go)\nSECTIONS\n{\n  . = 0x8000;\n  .text : { *(.text) }\n  .data : { *(.data) }\n}\n")})
 	if err != nil || len(r.Diagnostics()) != 1 || !strings.Contains(r.Diagnostics()[0].Message, "linker script") {
