@@ -56,6 +56,9 @@ type baselineItem struct {
 // maxBaseline is the largest baseline, in bytes, that is read.
 const maxBaseline = 64 << 20
 
+// maxKnown is how many findings of a kind are known at most.
+const maxKnown = 1 << 30
+
 // markOf tells a finding from others of its check in its file by the text of its line,
 // in which any number of blanks is one.
 func markOf(file *syntax.File, d analysis.Diagnostic) (mark, text string) {
@@ -85,7 +88,7 @@ func readBaseline(path string) (*baseline, error) {
 	b := &baseline{path: absolute(path), count: map[baselineKey]int{}, line: map[baselineKey]string{}, files: map[string]bool{}}
 	for _, f := range read.Findings {
 		k := baselineKey{f.File, f.Code, f.Mark}
-		b.count[k] += max(f.Count, 1)
+		b.count[k] = min(b.count[k]+min(max(f.Count, 1), maxKnown), maxKnown)
 		b.line[k] = f.Line
 		b.files[f.File] = true
 	}
