@@ -2,7 +2,8 @@
 // alignment of code, pools, bit 0 of addresses that change the state; what is still needed
 // after a line (Paths.DeadRegs, DeadFlags, StackUnset; StoredWords and FrameWords for words of the stack); which lines count on distances
 // (Stretches, Moved), what a push may spoil (PushHarms), and what a routine does to its
-// callers (RoutineAt, in summary.go, with what it costs in cost.go).
+// callers (RoutineAt, in summary.go, with what it costs in cost.go, as loops and blocks
+// do in part.go; wait states of memory are in waits.go).
 //
 // # The graph
 //
