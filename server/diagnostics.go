@@ -445,22 +445,33 @@ func (s *Server) merged(snap *snapshot) map[docKey]page {
 			if !ok {
 				all = page{uri: p.uri, version: p.version}
 			}
-			all.more = max(all.more, p.more) // they may be the same ones
-			for _, f := range p.found {
-				if len(all.found) >= 4*maxPublished {
-					all.more++
-				} else if !slices.ContainsFunc(all.found, f.same) {
-					all.found = append(all.found, f)
-				}
-			}
-			out[key] = all
+			out[key] = all.joined(p)
 		}
 	}
 	return out
 }
 
-func (f finding) same(g finding) bool {
-	return f.code == g.code && f.span == g.span && f.wire.Message == g.wire.Message
+// joined is a page with what another one of the same document has besides, behind it.
+func (p page) joined(q page) page {
+	type place struct {
+		code, message string
+		span          analysis.Span
+	}
+	placeOf := func(f finding) place { return place{f.code, f.wire.Message, f.span} }
+	known := make(map[place]bool, len(p.found)+len(q.found))
+	for _, f := range p.found {
+		known[placeOf(f)] = true
+	}
+	p.more = max(p.more, q.more) // they may be the same ones
+	for _, f := range q.found {
+		if at := placeOf(f); len(p.found) >= 4*maxPublished {
+			p.more++
+		} else if !known[at] {
+			known[at] = true
+			p.found = append(p.found, f)
+		}
+	}
+	return p
 }
 
 // includedLocked reports whether another open root includes the document,

@@ -143,15 +143,10 @@ func (s *Server) ready(ctx context.Context) error {
 	}
 }
 
-// with is a page with what another one has beside it.
+// with is a page with what another one has beside it, in order.
 func (p page) with(more page) page {
 	p.found = slices.Clone(p.found)
-	p.more = max(p.more, more.more)
-	for _, f := range more.found {
-		if len(p.found) < 4*maxPublished && !slices.ContainsFunc(p.found, f.same) {
-			p.found = append(p.found, f)
-		}
-	}
+	p = p.joined(more)
 	slices.SortStableFunc(p.found, func(a, b finding) int { return cmp.Compare(a.span.Start, b.span.Start) })
 	return p
 }
