@@ -40,6 +40,7 @@ type Result struct {
 		lock        sync.Mutex // holds the rest until it is done
 		done        bool
 		diags, each []Diagnostic
+		found       []Diagnostic // what goes wrong alone
 		suppressed  []Suppressed
 	}
 }
@@ -65,7 +66,7 @@ func (r *Result) Complete(ctx context.Context) error {
 		return err
 	}
 	w.done, w.diags, w.each, w.suppressed = true, r.diags, r.list, r.suppressed
-	if len(found) > 0 {
+	if w.found = found; len(found) > 0 {
 		all := &Result{in: r.in, prog: r.prog}
 		w.each = graded(all.allow(r.overBudget(check.Merged(r.prog, r.each, found))), r.severity)
 		w.diags = (&wording.Reporter{Evaluator: *eval.New(r.prog)}).Folded(w.each)
@@ -77,6 +78,30 @@ func (r *Result) Complete(ctx context.Context) error {
 // TookOver says whether the analysis was taken over from Input.Before, so that no other file has
 // been asked for.
 func (r *Result) TookOver() bool { return r.kept.took }
+
+// runOf finds what goes wrong when a program runs, this one or what comes of an edit of it. Of
+// this one, what comments and settings leave out is marked.
+func (r *Result) runOf(ctx context.Context, p *program.Program, each []Diagnostic) []Diagnostic {
+	if p != r.prog {
+		return check.Run(ctx, p, r.in.Shared, each)
+	}
+	type place struct {
+		code string
+		at   finding.Location
+	}
+	shown := map[place]bool{}
+	if r.Complete(ctx) != nil {
+		return nil
+	}
+	for _, d := range r.whole.each {
+		shown[place{d.Code, d.Location}] = true
+	}
+	found := slices.Clone(r.whole.found)
+	for i := range found {
+		found[i].Left = !shown[place{found[i].Code, found[i].Location}]
+	}
+	return found
+}
 
 // Late says whether that takes long.
 func (r *Result) Late() bool { return len(r.prog.Items) > 3000 }
@@ -275,7 +300,7 @@ func (r *Result) newQuestions() *questions {
 			return nil, nil, context.Canceled
 		}
 		return again.prog, again.each, nil
-	}, r.in.Shared)
+	}, r.runOf, r.in.Shared)
 	return q
 }
 

@@ -33,7 +33,11 @@ func stateBit(p *job, l *flow.Line) {
 			return
 		}
 		if y, mode := p.SymbolOf(label), p.Environments[it.Environment].Mode; (mode == isa.T) != set && !y.Auto {
-			p.Emit(p.StmtLoc(l.Item), finding.Diagnostic{Code: finding.CodeStateBit, Message: wording.GoesToOtherState(l.Item.Stmt.Name, y.Name, mode),
+			want := finding.WantsClear
+			if mode == isa.T {
+				want = finding.WantsSet
+			}
+			p.Emit(p.StmtLoc(l.Item), finding.Diagnostic{Code: finding.CodeStateBit, Message: wording.GoesToOtherState(l.Item.Stmt.Name, y.Name, mode), Bit: want, Shared: true,
 				Related: []finding.Related{{Location: p.DefinedAt(y).Location, Message: wording.DefinedHere(y.Name)}}})
 		}
 		return

@@ -195,10 +195,10 @@ func markFunction(c *rewriting) {
 		c.markTarget()
 		return
 	}
-	if strings.EqualFold(c.name, "adr") && c.environment.Mode == isa.T || len(c.diagnostic.Related) < 2 {
+	if strings.EqualFold(c.name, "adr") && c.environment.Mode == isa.T || len(c.diagnostic.Related) == 0 {
 		return
 	}
-	l := c.diagnostic.Related[1].Location
+	l := c.diagnostic.Related[len(c.diagnostic.Related)-1].Location // where the label is defined
 	if l.Path != c.subject.Path || c.diagnostic.Bit != finding.WantsSet || c.subject.File.Dialect().Words() {
 		return
 	}

@@ -51,14 +51,14 @@ func (t *trial) cures() (cured []bool, stray []*finding.Diagnostic) {
 	}
 	counts := func(d *finding.Diagnostic) bool { return d.Severity <= finding.Warning || codes[d.Code] }
 	had := map[toldAt]int{}
-	for i := range r.diags {
-		if d := &r.diags[i]; counts(d) && !mine[d] {
+	late := slices.ContainsFunc(t.attempts, func(a *attempt) bool { return a.late })
+	for _, d := range r.told(late) {
+		if counts(d) && !mine[d] {
 			had[here(d)]++
 		}
 	}
 	var fresh []*finding.Diagnostic
-	for i := range after.diags {
-		d := &after.diags[i]
+	for _, d := range after.told(late) {
 		if !counts(d) {
 			continue
 		}
@@ -91,6 +91,19 @@ func (t *trial) cures() (cured []bool, stray []*finding.Diagnostic) {
 		}
 	}
 	return cured, stray
+}
+
+// told are the findings, with those of what goes wrong when the program runs if late is set.
+func (r *Subject) told(late bool) (list []*finding.Diagnostic) {
+	for i := range r.diags {
+		list = append(list, &r.diags[i])
+	}
+	for i := range r.late {
+		if late {
+			list = append(list, &r.late[i])
+		}
+	}
+	return list
 }
 
 // unjudged says whether a finding of the edited program is in a section in which

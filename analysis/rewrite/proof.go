@@ -123,6 +123,13 @@ func (c *rewriting) prove(ctx context.Context, x *extract, k *candidate) (a Acti
 		}
 	}
 	c.subject.spent += len(t.after.Items) + aFinding*len(t.after.diags)
+	if c.late { // what goes wrong when it runs has to be gone, and nothing new may
+		t.before.lateFindings(ctx)
+		c.subject.spent += 2 * len(t.after.Items)
+		if t.after.lateFindings(ctx); !t.after.hasLate || ctx.Err() != nil {
+			return Action{}, "", false
+		}
+	}
 	if cured, stray := t.cures(); !cured[0] || len(stray) > 0 || k.wide && !t.keepsCode() {
 		return Action{}, "", false
 	}

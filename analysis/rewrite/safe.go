@@ -114,7 +114,7 @@ func (r *Subject) ready(code string, givenUp map[fixKey]bool) (list []*fix) {
 		if every := (count[in[i]] + perRegion - 1) / perRegion; n%((count[in[i]]+every-1)/every) != 0 {
 			continue
 		}
-		x := &fix{d: d, c: r.propose(d, true)}
+		x := &fix{d: d, c: r.propose(d, true, false)}
 		if x.c != nil {
 			x.rank()
 		}

@@ -16,11 +16,18 @@ import (
 // analyzer analyses a text in the place of a program's root file.
 type analyzer func(ctx context.Context, f *syntax.File) (*program.Program, []finding.Diagnostic, error)
 
+// runner looks for what goes wrong when a program runs, in which there are findings already.
+type runner func(ctx context.Context, r *program.Program, diags []finding.Diagnostic) []finding.Diagnostic
+
 // Subject is an analysed program for whose findings rewrites are sought.
 type Subject struct {
 	flow.Paths
 	diags   []finding.Diagnostic
 	analyze analyzer
+	run     runner
+	// late are the findings of what goes wrong when the program runs, once something asks.
+	late    []finding.Diagnostic
+	hasLate bool
 	onWhole bool // nothing is left out for proofs
 	cut     *cut // what proofs may leave out, once it is known
 	// stretches is what counts on distances, once it is measured.
@@ -34,9 +41,22 @@ type Subject struct {
 
 // NewSubject makes one. analyze is what proofs are made with, and shared says whether other
 // sources include the root file; nil: none does. What a question has
-// found out about the program is kept for those after it.
-func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer, shared func() bool) *Subject {
-	return &Subject{Paths: flow.Paths{Evaluator: eval.New(r), Shared: shared}, diags: diags, analyze: analyze}
+// found out about the program is kept for those after it. run finds what goes wrong when a
+// program runs.
+func NewSubject(r *program.Program, diags []finding.Diagnostic, analyze analyzer, run runner, shared func() bool) *Subject {
+	return &Subject{Paths: flow.Paths{Evaluator: eval.New(r), Shared: shared}, diags: diags, analyze: analyze, run: run}
+}
+
+// maxLate bounds the programs, in statements, for which rewrites are offered that cure what
+// goes wrong when they run: each proof follows the whole program.
+const maxLate = 20_000
+
+// lateFindings are those of what goes wrong when the program runs.
+func (r *Subject) lateFindings(ctx context.Context) []finding.Diagnostic {
+	if !r.hasLate && r.run != nil && len(r.Items) <= maxLate {
+		r.late, r.hasLate = r.run(ctx, r.Program, r.diags), true
+	}
+	return r.late
 }
 
 // OnWhole is the subject with proofs that leave nothing of the program out, which gives
@@ -53,7 +73,7 @@ func (r *Subject) again(ctx context.Context, f *syntax.File) (*Subject, error) {
 	if err != nil {
 		return nil, err
 	}
-	return NewSubject(p, diags, r.analyze, r.Shared), nil
+	return NewSubject(p, diags, r.analyze, r.run, r.Shared), nil
 }
 
 // candidate is a rewrite before its proof.
@@ -88,6 +108,8 @@ type rewriting struct {
 	divided bool
 	// onlySafe: nobody wants what is never safe.
 	onlySafe bool
+	// late: the finding is of what goes wrong when the program runs.
+	late bool
 	// live are the flags that something may read after the line, of those asked about.
 	live, asked isa.Flags
 }
@@ -98,20 +120,25 @@ type rewriting struct {
 func (r *Subject) Actions(ctx context.Context, span finding.Span) []Action {
 	var out []Action
 	r.spent = 0
-	for i := range r.diags {
-		d := &r.diags[i]
-		if c := finding.ByCode(d.Code); d.Path != r.Path || c == nil || len(c.Rewrites) == 0 {
-			continue // before a look at its place: a line may have very many statements
+	each := func(list []finding.Diagnostic, late bool) {
+		for i := range list {
+			out = append(out, r.offered(ctx, &list[i], span, late)...)
 		}
-		if s := r.stmtSpan(d); s.Start > span.End || s.End < span.Start {
-			continue
-		}
-		if ctx.Err() != nil || r.spent > MaxProving {
-			return out
-		}
-		out = append(out, r.actionsFor(ctx, d)...)
 	}
+	each(r.diags, false)
+	each(r.lateFindings(ctx), true)
 	return out
+}
+
+// offered are the rewrites for one finding, if its statement touches span.
+func (r *Subject) offered(ctx context.Context, d *finding.Diagnostic, span finding.Span, late bool) []Action {
+	if c := finding.ByCode(d.Code); d.Path != r.Path || c == nil || len(c.Rewrites) == 0 {
+		return nil // before a look at its place: a line may have very many statements
+	}
+	if s := r.stmtSpan(d); s.Start > span.End || s.End < span.Start || ctx.Err() != nil || r.spent > MaxProving {
+		return nil
+	}
+	return r.actionsFor(ctx, d, late)
 }
 
 // A whole file may be selected: when the proofs for one question have analysed this many
@@ -164,7 +191,7 @@ func (r *Subject) written(it *program.Item) *program.Item {
 
 // propose makes the candidates for a finding, nil where there can be none. onlySafe: those
 // may be left out that are never safe.
-func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
+func (r *Subject) propose(d *finding.Diagnostic, onlySafe, late bool) *rewriting {
 	if !rewritable(d) {
 		return nil
 	}
@@ -183,7 +210,7 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		return nil
 	}
 	w := r.rewriting(it, d)
-	w.item, w.onlySafe = written, onlySafe
+	w.item, w.onlySafe, w.late = written, onlySafe, late
 	for _, n := range finding.ByCode(d.Code).Rewrites {
 		rw := Find(n)
 		if rw == nil || d.Expanded && n != "add-mode" {
@@ -196,6 +223,7 @@ func (r *Subject) propose(d *finding.Diagnostic, onlySafe bool) *rewriting {
 		rw.apply(w)
 		for k := before; k < len(w.out); k++ {
 			w.out[k].name = n
+			w.out[k].whole = w.out[k].whole || late
 			if note := w.misaligned(); note != "" {
 				w.out[k].safe = false
 				w.out[k].notes = append(w.out[k].notes, note)
@@ -237,8 +265,8 @@ func (r *Subject) rewriting(it *program.Item, d *finding.Diagnostic) *rewriting 
 		line: r.Sources[0].Written(int(it.Line)), name: it.Stmt.Name, ops: r.OperandsOf(it)}
 }
 
-func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic) []Action {
-	w := r.propose(d, false)
+func (r *Subject) actionsFor(ctx context.Context, d *finding.Diagnostic, late bool) []Action {
+	w := r.propose(d, false, late)
 	if w == nil {
 		return nil
 	}
