@@ -47,10 +47,12 @@ func stateBit(p *job, l *flow.Line) {
 	}
 }
 
-// said says whether a finding about bit 0 names the line already.
+// said says whether a finding about bit 0 names the line already, or one that it is run into in
+// the other state.
 func (p *job) said(it *program.Item) bool {
-	at := p.StmtLoc(it).Location
+	at, name := p.StmtLoc(it).Location, p.NameLoc(it).Location
 	return slices.ContainsFunc(p.before, func(d finding.Diagnostic) bool {
-		return d.Code == finding.CodeStateBit && (d.Location == at || slices.ContainsFunc(d.Related, func(r finding.Related) bool { return r.Location == at }))
+		return d.Code == finding.CodeModeMix && d.Location == name ||
+			d.Code == finding.CodeStateBit && (d.Location == at || slices.ContainsFunc(d.Related, func(r finding.Related) bool { return r.Location == at }))
 	})
 }

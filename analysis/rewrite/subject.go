@@ -1,6 +1,7 @@
 package rewrite
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"sort"
@@ -120,13 +121,18 @@ type rewriting struct {
 func (r *Subject) Actions(ctx context.Context, span finding.Span) []Action {
 	var out []Action
 	r.spent = 0
-	each := func(list []finding.Diagnostic, late bool) {
-		for i := range list {
-			out = append(out, r.offered(ctx, &list[i], span, late)...)
-		}
+	r.lateFindings(ctx)
+	list, early := r.told(true), len(r.diags)
+	late := map[*finding.Diagnostic]bool{}
+	for _, d := range list[early:] {
+		late[d] = true
 	}
-	each(r.diags, false)
-	each(r.lateFindings(ctx), true)
+	slices.SortStableFunc(list, func(a, b *finding.Diagnostic) int {
+		return cmp.Or(cmp.Compare(a.Span.Start, b.Span.Start), cmp.Compare(a.Severity, b.Severity))
+	})
+	for _, d := range list {
+		out = append(out, r.offered(ctx, d, span, late[d])...)
+	}
 	return out
 }
 
