@@ -262,6 +262,7 @@ func TestRunCases(t *testing.T) {
 		{"a loop that traps", m0, "1: svc #1|cmp r4, #0|bne 1b|bx lr", ""},
 		{"a special register", a32, "1: mrc p15, 0, r0, c0, c0, 0|cmp r0, #0|bne 1b|bx lr", ""},
 		{"flags that nobody set", m0, "beq 1f|movs r0, #0|1: bx lr", "1 flags-unset"},
+		{"a shift by a register, which may keep the carry", m0, "lsls r0, r1|bx lr", ""},
 		{"carry that nobody set", a32, "adc r0, r0, r1|bx lr", "1 flags-unset"},
 		{"flags on one way only", m0, "movs r2, r0|1: adcs r1, r1|bx lr", "2 flags-unset"},
 		{"flags set on one of two ways", a32, "tst r0, #1|addne r1, r1, #1|bxeq lr|bx lr", ""},

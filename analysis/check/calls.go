@@ -33,8 +33,7 @@ func flagsAfterCall(p *job, l *flow.Line) {
 	if l.Item.Match.Form == nil {
 		return
 	}
-	e := l.Item.Match.Effects()
-	if e.FlagsRead&l.Before.LeftFlags() == 0 || p.keepsStatus(l) {
+	if usedFlags(l)&l.Before.LeftFlags() == 0 || p.keepsStatus(l) {
 		return
 	}
 	call := p.paths.FlagsCall(l.Item)

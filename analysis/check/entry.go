@@ -35,7 +35,7 @@ func unsetFlags(p *job, l *flow.Line) {
 		return
 	}
 	e := l.Item.Match.Effects()
-	flags := e.FlagsRead & l.Before.Own()
+	flags := usedFlags(l) & l.Before.Own()
 	if l.Cond >= isa.AL && !p.carries(l.Item) {
 		flags &^= e.FlagsWritten // which it only keeps, as a shift by 0 does
 	}
@@ -53,6 +53,20 @@ func unsetFlags(p *job, l *flow.Line) {
 func (p *job) carries(it *program.Item) bool {
 	op, _, _ := it.Stmt.Mnemonic.Operation()
 	return slices.Contains([]string{"adc", "sbc", "rsc", "rrx"}, op) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(p.restText(it))), "rrx")
+}
+
+// usedFlags are the flags that a line looks at: those of its condition, and the carry of a
+// sum. A shift by a register reads C as well, to keep it where it shifts by 0.
+func usedFlags(l *flow.Line) isa.Flags {
+	flags := isa.Flags(0)
+	if l.Cond < isa.AL {
+		flags = l.Cond.Reads()
+	}
+	switch op, _, _ := l.Item.Stmt.Mnemonic.Operation(); op {
+	case "adc", "sbc", "rsc", "rrx":
+		flags |= isa.C
+	}
+	return flags
 }
 
 // keepsStatus says whether a line reads all flags to have them elsewhere.
