@@ -66,6 +66,11 @@ func usedFlags(l *flow.Line) isa.Flags {
 	case "adc", "sbc", "rsc", "rrx":
 		flags |= isa.C
 	}
+	for i := range l.Item.Stmt.Ops {
+		if l.Item.Stmt.Ops[i].Shift == isa.RRX {
+			flags |= isa.C
+		}
+	}
 	return flags
 }
 
