@@ -140,8 +140,11 @@ func (m *mutant) valid() error {
 		return fmt.Errorf("no area, or no folder")
 	case strings.TrimSpace(m.old) == "":
 		return fmt.Errorf("no line with the text to replace")
-	case slices.Equal(strings.Fields(m.old), strings.Fields(m.new)):
+	case !m.changes():
 		return fmt.Errorf("the change changes nothing")
 	}
 	return nil
 }
+
+// changes says whether the mutant changes more than blanks.
+func (m *mutant) changes() bool { return !slices.Equal(strings.Fields(m.old), strings.Fields(m.new)) }

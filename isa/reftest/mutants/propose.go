@@ -56,7 +56,7 @@ func propose(w io.Writer, t *tree, c *compiler, o *options) error {
 		kind := names[chance.IntN(len(names))]
 		i := chance.IntN(len(kinds[kind]))
 		m := t.entry(from[kind][i], kinds[kind][i])
-		if m == nil || used[m.old+m.new] {
+		if m == nil || !m.changes() || used[m.old+m.new] { // a change may drop a blank, or swap two that are alike
 			continue
 		}
 		a, err := t.apply(m)
