@@ -103,6 +103,9 @@ func (r *Result) runOf(ctx context.Context, p *program.Program, each []Diagnosti
 	return found
 }
 
+// Keeps says whether an analysis of a text that differs little may take this one over.
+func (r *Result) Keeps() bool { return r.kept.assembly != nil }
+
 // Late says whether that takes long.
 func (r *Result) Late() bool { return len(r.prog.Items) > 3000 }
 

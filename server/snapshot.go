@@ -184,6 +184,9 @@ func (r *run) earlier(old, now map[docKey]*document, stale func(r *run) bool) *r
 	case r.asksFor(old, now), stale != nil && stale(r):
 		return nil
 	}
+	if res, ok := r.res.(*analysis.Result); !ok || !res.Keeps() {
+		return nil
+	}
 	return r
 }
 

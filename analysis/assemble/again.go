@@ -30,15 +30,16 @@ type Earlier struct {
 // Kept is what an assembly leaves for Again; nil where it has too many findings for that. It is
 // asked before other checks add theirs.
 func Kept(found *wording.Reporter) *Earlier {
-	if len(found.Diags) > maxKept || found.Full() || len(found.Doubts) > 0 {
+	if len(found.Diags) > maxKept || len(found.Items) > maxItems || found.Full() || len(found.Doubts) > 0 {
 		return nil
 	}
 	return &Earlier{Reporter: found.Anew(found.Program), Found: slices.Clone(found.Diags), hashes: hashes(found.File, 0, found.File.NumLines())}
 }
 
-// The bounds of what is taken over: so many findings, and so many lines that differ.
+// The bounds of what is taken over: so many findings and items, and lines that differ.
 const (
 	maxKept      = 400
+	maxItems     = 300_000 // which would be held twice while they are taken over
 	maxDifferent = 50
 )
 

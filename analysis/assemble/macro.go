@@ -17,7 +17,7 @@ const (
 	// the same bound.
 	maxNest = 101
 	// MaxExpanded bounds the statements that expansions add to a program.
-	MaxExpanded = 1_000_000
+	MaxExpanded = 400_000
 	// maxExpansion bounds the text of one expansion, in bytes.
 	maxExpansion = 16 << 20
 	// What counts as a statement: so many lines that an expansion passes over,
@@ -366,13 +366,19 @@ func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, boo
 		p.resumeBody(it, &b)
 	}
 	if p.nest > 0 { // which may come again and again
-		p.spent += len(b.Lines) / aParse
-		for _, text := range b.Lines {
-			p.spent += len(text) / aText
-		}
+		p.spent += reading(b)
 	}
 	p.tellOpen(it, b.Closed, repetition)
 	return b, b.Closed
+}
+
+// reading is what the text of a body counts for.
+func reading(b syntax.Body) (n int) {
+	n = len(b.Lines) / aParse
+	for _, text := range b.Lines {
+		n += len(text) / aText
+	}
+	return n
 }
 
 // tellOpen reports a body that has no end.

@@ -238,6 +238,10 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 		b, ok := p.body(id, l, repetition)
 		return b, ok, nil
 	}
+	if p.spent > MaxExpanded { // many bodies without an end, in files that come again and again
+		p.overflow(id)
+		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false, nil
+	}
 	x := &across{file: it.File}
 	home := it.File // the outermost file that is read
 	col := it.Stmt.CallEnd(l)
@@ -245,6 +249,7 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 	if b.Closed {
 		return b, true, nil
 	}
+	defer func() { p.spent += reading(b) }()
 	for k := range b.Lines {
 		x.lines = append(x.lines, program.BodyLine{File: it.File, Line: it.Line + int32(k)})
 	}

@@ -504,13 +504,17 @@ func (f *file) include(word *token, rest []*token, line int) {
 	}
 	why := ""
 	switch {
+	case r.noMore: // as a compiler does at the first of them
+		f.unit.Missing = true
+		r.spoil()
+		return
 	case f.depth+1 >= maxDepth:
 		why = "files include each other too deeply"
 	case len(r.units) >= maxUnits, r.lines+raw.NumLines() > maxLines:
 		why = "too much is included: the rest is not read"
 	}
 	if why != "" {
-		f.unit.Missing = true
+		f.unit.Missing, r.noMore = true, true
 		r.spoil()
 		f.problem(inc.Start, inc.End, LimitReached, why)
 		return

@@ -194,6 +194,9 @@ type run struct {
 	filter filter
 	parts  []part // what it has made, in order
 	units  []*Unit
+	// noMore: there was a bound that files including each other have met; no file is included
+	// any more.
+	noMore bool
 	files  map[string]fileState // by path
 
 	lines, work int

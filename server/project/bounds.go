@@ -340,8 +340,9 @@ func wide(dir string) bool {
 		return true
 	}
 	if home, err := os.UserHomeDir(); err == nil {
-		for _, home := range []string{home, follow(home)} {
-			for _, dir := range []string{dir, follow(dir)} {
+		there := follow(dir)
+		for _, home := range []string{home, followHome(home)} {
+			for _, dir := range []string{dir, there} {
 				if _, ok := below(home, dir); ok {
 					return true
 				}
@@ -349,6 +350,18 @@ func wide(dir string) bool {
 		}
 	}
 	return shared(dir)
+}
+
+// homes has where home folders are, as it is asked for each folder above each source.
+var homes sync.Map
+
+func followHome(home string) string {
+	if to, ok := homes.Load(home); ok {
+		return to.(string)
+	}
+	to := follow(home)
+	homes.Store(home, to)
+	return to
 }
 
 // shared says whether every user may put a file into the folder, as into that
