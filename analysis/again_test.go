@@ -119,10 +119,55 @@ func TestAgain(t *testing.T) {
 			if got != want {
 				t.Fatalf("seed %d, text %d: after an edit of\n%s\nto\n%s\n%s", seed+k, k%len(texts), before.prog.File.Text(), f.Text(), firstDifference(got, want))
 			}
+			if a, b := now.kept.marks, fresh.kept.marks; a != b && a.done && b.done {
+				t.Fatalf("seed %d, text %d: lines are counted as %v, want %v, in\n%s", seed+k, k%len(texts), a, b, f.Text())
+			}
 			before = now
 		}
 	}
 	proof.Counted("%d edits, %d taken over", edits, taken)
+	if edits >= 500 && taken < edits/3 {
+		t.Errorf("%d of %d edits are taken over, want a third", taken, edits)
+	}
+}
+
+// TestAgainNot makes edits of one line that concern others, or more of the line than it seems.
+func TestAgainNot(t *testing.T) {
+	t.Parallel()
+	const head = ".syntax unified\n.arch armv4t\n.thumb\n"
+	for _, c := range []struct{ name, text, old, new string }{
+		{"a line for the preprocessor in place of a comment", "@ aspects\nmovs r0, #ASPECT\n", "@ aspects", "#define ASPECT 4"},
+		{"another name of a register", ".arm\nspeed .req r1\nsteed .req r2\nldr r0, [r3, -speed]\n", "-speed", "-steed"},
+		{"a comment in a macro", ".macro light\n@ red\nmovs r8, #1\n.endm\nlight\n", "@ red", "@ green"},
+		{"a longer name in a line with a finding", "f: .byte 1\nldr r0, [r1]\n", "ldr", "ldrb"},
+		{"another register in the way of an address", "f: ldr r3, =f\nlsls r3, r3, #1\nbx r3\n", "lsls r3, r3", "lsls r4, r4"},
+		{"a label with a number that is not there", "f: nop\n.word 4\n", "4\n", "1b\n"},
+		{"a number that is shifted too far", "f: movs r0, #1<<4\n", "<<4", "<<70"},
+		{"what cannot be assembled in place of a line", "f: movs r0, #1\nbx lr\n", "movs r0, #1", "movs r8, #1"},
+	} {
+		ask := func(f *syntax.File, before *Result) *Result {
+			res, err := Analyze(context.Background(), &Input{Path: "box.s", File: f, Before: before})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return res
+		}
+		f := syntax.Parse(head + c.text)
+		at := strings.Index(f.Text(), c.old)
+		g := f.Edit(at, at+len(c.old), c.new)
+		before := ask(f, nil)
+		now, fresh := ask(g, before), ask(g, nil)
+		got, want := againSays(now), againSays(fresh)
+		if got != want {
+			t.Errorf("%s: %s", c.name, firstDifference(got, want))
+		}
+		if a, b := now.kept.marks, fresh.kept.marks; a != b && a.done && b.done {
+			t.Errorf("%s: lines are counted as %v, want %v", c.name, a, b)
+		}
+		if want == againSays(before) {
+			t.Errorf("%s: the edit changes nothing", c.name)
+		}
+	}
 }
 
 // sameOrder says whether one program was taken over from another.
@@ -149,6 +194,11 @@ func againSays(r *Result) string {
 	}
 	for _, x := range r.prog.Excluded {
 		fmt.Fprintln(&s, x)
+	}
+	for _, x := range r.prog.Sources[1:] { // of macros, too, with their comments
+		for i := 0; x.File != nil && i < x.File.NumLines(); i++ {
+			fmt.Fprintln(&s, x.File.Line(i).Text)
+		}
 	}
 	for i := range r.prog.Sections {
 		fmt.Fprintf(&s, "%+v\n", r.prog.Sections[i])

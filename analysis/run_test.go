@@ -290,6 +290,7 @@ func TestRunCases(t *testing.T) {
 		{"lr with bit 0", m0, "push {r4, lr}|mov r2, pc|adds r2, #5|mov lr, r2|bx r1|pop {r4, pc}", ""},
 		{"a store beside the code", m0, "adr r1, t|str r0, [r1]|bx lr|.balign 4|t: .word 0", "2 store-read-only"},
 		{"a store to constants", m0, "ldr r1, =t|str r0, [r1]|bx lr|.section .rodata|.balign 4|t: .word 0", "2 store-read-only"},
+		{"a store right behind constants", m0, "ldr r1, =t|str r0, [r1, #4]|bx lr|.section .rodata|.balign 4|t: .word 0", ""},
 		{"a store to data", m0, "ldr r1, =t|str r0, [r1]|bx lr|.data|.balign 4|t: .word 0", ""},
 		{"a store to zeros", m0, "ldr r1, =t|str r0, [r1]|bx lr|.bss|.balign 4|t: .space 4", ""},
 		{"a branch to the next line", m0, "cmp r0, #0|beq 1f|1: bx lr", "2 condition-without-effect"},
