@@ -70,6 +70,8 @@ var (
 	plainValue = Pattern(`^=((?:[A-Za-z0-9_.+*/<>()-]|\$[({][A-Za-z0-9_.-]+[)}]|\$[A-Za-z_][A-Za-z0-9_]*)*)(?:["'\s,;)\]}]|\\["']|$)`)
 	// listedDefine is an element of a list of macros in CMake, Meson or JSON.
 	listedDefine = Pattern(`^(?:-D)?([A-Za-z_][A-Za-z0-9_]*)(=[A-Za-z0-9_.+*/<>()-]*)?$`)
+	// sourceDefines finds the macros among the properties of a source of CMake: one argument.
+	sourceDefines = Pattern(`\bCOMPILE_DEFINITIONS\s+(?:"((?:[^"\\]|\\.)*)"|([^\s"]+)(?:\s|$))`)
 	// usedVariable finds variables of make, CMake and shells.
 	usedVariable = Pattern(`\$(?:[({]([A-Za-z_][A-Za-z0-9_.-]*)[)}]|([A-Za-z_][A-Za-z0-9_]*))`)
 	// assignedTo finds the variable that a line gives a value, in make and shells.
@@ -447,8 +449,8 @@ func (t *tellings) cmake(text string) {
 			if s.only = stems(files); !ok || s.only == nil {
 				continue
 			}
-			if _, list, ok := strings.Cut(properties, "COMPILE_DEFINITIONS"); ok {
-				t.listed(macros(list), s)
+			if m := sourceDefines().FindStringSubmatch(properties); m != nil {
+				t.listed(macros(m[1]+m[2]), s)
 			}
 			t.scan(" "+properties, s)
 		case "set":

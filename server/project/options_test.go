@@ -48,6 +48,8 @@ func TestBuildOptions(t *testing.T) {
 		{"CMake, what its generator decides", map[string]string{"CMakeLists.txt": "add_compile_definitions($<$<CONFIG:Debug>:TRACE>)\nadd_compile_definitions(BELLS)\n"}, "", "BELLS"},
 		{"CMake, flags of the language", map[string]string{"CMakeLists.txt": "set(TRACKS 4)\nset(CMAKE_ASM_FLAGS \"-x assembler-with-cpp -DTRACKS=${TRACKS}\")\nset(CMAKE_C_FLAGS_DEBUG \"-DDEBUG\")\n"}, "box.s", "TRACKS=4 -x"},
 		{"CMake, one source", map[string]string{"CMakeLists.txt": "set_source_files_properties(box.S PROPERTIES COMPILE_DEFINITIONS \"TRACKS=4;BELLS\")\nset_source_files_properties(boot.S PROPERTIES COMPILE_FLAGS -DBOOT)\n"}, "", "TRACKS=4 BELLS"},
+		{"CMake, one source with several properties", map[string]string{"CMakeLists.txt": "set_source_files_properties(box.S PROPERTIES COMPILE_DEFINITIONS TRACKS=4 COMPILE_FLAGS -DBELLS)\nset_source_files_properties(box.S PROPERTIES COMPILE_DEFINITIONS NAME=\"box\")\n"}, "", "TRACKS=4 BELLS"},
+		{"CMake, sources that are not written there", map[string]string{"CMakeLists.txt": "set_source_files_properties(${BOOT_SOURCES} PROPERTIES COMPILE_DEFINITIONS BOOT COMPILE_FLAGS -DROM)\nadd_definitions(-DBELLS)\n"}, "", "BELLS"},
 		{"CMake, the file for the toolchain", map[string]string{"cmake/arm.cmake": "add_compile_options(-mcpu=cortex-m0 -DTRACKS=4)\n"}, "", "TRACKS=4"},
 		{"Meson", map[string]string{"meson.build": "add_project_arguments(['-DTRACKS=4', '-DBELLS'], language: ['c'])\n"}, "", "TRACKS=4 BELLS"},
 		{"Meson, a condition", map[string]string{"meson.build": "if get_option('large')\n  add_project_arguments('-DLARGE', language: 'c')\nendif\nadd_project_arguments('-DBELLS', language: 'c')\n"}, "", "BELLS"},
