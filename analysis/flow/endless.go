@@ -126,7 +126,7 @@ func (k *Known) endless(loop []int32) (e Endless, ok bool) {
 		default:
 			return e, false
 		}
-		each = each && 1 == countWithin(g.nextBlocks(b, nil), within)
+		each = each && countWithin(g.nextBlocks(b, nil), within) == 1
 	}
 	if lines < 2 {
 		return e, false
