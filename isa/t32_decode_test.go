@@ -146,7 +146,7 @@ var decodeDisagreementsT = []disagreement{
 	{`^\S+ objdump [0-9a-f]{8}: undefined; (dcps\d|sb|esb|sevl|crc32c?[bhw]|smc|hvc|blx|subs pc|cps(ie|id)|d[sm]b (ld|ishld|nshld|oshld)|ldc2l?|stc2l?) ?`, `of another profile, or of later architectures (DDI 0403, DDI 0487, DDI 0553); objdump reads them everywhere`},
 	{`^armv7e-m capstone [0-9a-f]{8}: undefined; (smc|hvc) `, `not of M profile (DDI 0403 does not have them)`},
 	{`^\S+ \S+ f3af80[0-9a-f]{2}: hint #\d+; (esb|sevl|dbg|nop|pac|bti|aut|pacbti|hint)`, `hints that later architectures name, or that have no name`},
-	{`^\S+ \S+ f3bf8f4[0-9a-f]: d[sm]b (#\d+|\w+); (ssbb|pssbb|dfb)$`, `barriers of ARMv8, which are options of DSB before`},
+	{`^\S+ \S+ f3bf8f4[0-9a-f]: (d[sm]b (#\d+|\w+)|undefined); (ssbb|pssbb|dfb)$`, `barriers of ARMv8, which are options of DSB before, and nothing in front of ARMv7`},
 	{`^\S+ objdump f3ef8[0-9a-f]{3}: mrs \w+, apsr; mrs \w+, cpsr$`, `the older name of APSR`},
 	{`^\S+ objdump f38[0-9a-f]{5}: msr (apsr_nzcvq|apsr_g|apsr_nzcvqg|xpsr_nzcvqg), \w+; msr (cpsr_\w+|psr), \w+$`, `the older name of APSR`},
 	{`^\S+ objdump f38[0-9a-f]84[0-9a-f]{2}: msr i?e?x?apsr_g, (\w+); msr (iapsr|eapsr|xpsr|iepsr), \w+$`, `objdump leaves out that only the GE bits are written (DDI 0403, "MSR")`},

@@ -266,7 +266,7 @@ func TestRemember(t *testing.T) {
 			for _, root := range roots {
 				in := p.input(root, nil)
 				p.loads = 0
-				in.Stop = func() bool { return p.loads > 300 }
+				in.Stop = func() bool { return p.loads > 150 }
 				cold := Process(in)
 				if cold.Stopped {
 					continue // files that include each other
