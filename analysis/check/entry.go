@@ -7,6 +7,7 @@ import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
@@ -36,7 +37,7 @@ func unsetFlags(p *job, l *flow.Line) {
 	}
 	e := l.Item.Match.Effects()
 	flags := usedFlags(l) & l.Before.Own()
-	if l.Cond >= isa.AL && !p.carries(l.Item) {
+	if l.Cond >= isa.AL && !carries(l.Item) {
 		flags &^= e.FlagsWritten // which it only keeps, as a shift by 0 does
 	}
 	if flags == 0 || e.StatusRead != 0 || p.keepsStatus(l) {
@@ -50,9 +51,9 @@ func unsetFlags(p *job, l *flow.Line) {
 }
 
 // carries says whether a line computes with C.
-func (p *job) carries(it *program.Item) bool {
+func carries(it *program.Item) bool {
 	op, _, _ := it.Stmt.Mnemonic.Operation()
-	return slices.Contains([]string{"adc", "sbc", "rsc", "rrx"}, op) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(p.restText(it))), "rrx")
+	return slices.Contains([]string{"adc", "sbc", "rsc", "rrx"}, op) || slices.ContainsFunc(it.Stmt.Ops, func(o syntax.Operand) bool { return o.Shift == isa.RRX })
 }
 
 // usedFlags are the flags that a line looks at: those of its condition, and the carry of a
@@ -62,14 +63,8 @@ func usedFlags(l *flow.Line) isa.Flags {
 	if l.Cond < isa.AL {
 		flags = l.Cond.Reads()
 	}
-	switch op, _, _ := l.Item.Stmt.Mnemonic.Operation(); op {
-	case "adc", "sbc", "rsc", "rrx":
+	if carries(l.Item) {
 		flags |= isa.C
-	}
-	for i := range l.Item.Stmt.Ops {
-		if l.Item.Stmt.Ops[i].Shift == isa.RRX {
-			flags |= isa.C
-		}
 	}
 	return flags
 }
