@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
@@ -143,6 +144,8 @@ func TestAgainNot(t *testing.T) {
 		{"another register in the way of an address", "f: ldr r3, =f\nlsls r3, r3, #1\nbx r3\n", "lsls r3, r3", "lsls r4, r4"},
 		{"a label with a number that is not there", "f: nop\n.word 4\n", "4\n", "1b\n"},
 		{"a number that is shifted too far", "f: movs r0, #1<<4\n", "<<4", "<<70"},
+		{"a constant that was not known yet", ".equ N, M\n.equ K, 4\nf: movs r0, #K\n.equ M, 3\n", "#K", "#N"},
+		{"a constant that was not known yet, and is wide so", ".arch armv7-m\n.equ N, M\n.equ K, 4\nf: ldr r0, [r1, #K]\n.equ M, 8\n", "#K", "#N"},
 		{"what cannot be assembled in place of a line", "f: movs r0, #1\nbx lr\n", "movs r0, #1", "movs r8, #1"},
 	} {
 		ask := func(f *syntax.File, before *Result) *Result {
@@ -166,6 +169,33 @@ func TestAgainNot(t *testing.T) {
 		}
 		if want == againSays(before) {
 			t.Errorf("%s: the edit changes nothing", c.name)
+		}
+	}
+}
+
+// TestAgainElsewhere takes programs over whose text is read anew, in the background or by an
+// .include of its own.
+func TestAgainElsewhere(t *testing.T) {
+	const head = ".syntax unified\n.thumb\n"
+	long := strings.Repeat("movs r0, #1\nmovs r1, #2\n", 4000)
+	for _, c := range []struct{ name, text, old, new string }{
+		{"a long text", head + long + "movs r2, #3\n", "#3", "#300"},
+		{"behind the end", head + long + ".end\n" + long + "movs r2, #3\n", "#3", "#4"},
+		{"a text that includes itself", head + ".ifndef K\n.equ K, 1\n.include \"box.s\"\n.endif\nmovs r2, #3\n", "#3", "#4"},
+	} {
+		ask := func(text string, before *Result) *Result {
+			f := syntax.Parse(text)
+			res, err := Analyze(context.Background(), &Input{Path: "box.s", File: f, Before: before,
+				Load: func(assemble.Wanted) (string, *syntax.File, bool) { return "box.s", f, true }})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return res
+		}
+		text := strings.Replace(c.text, c.old, c.new, 1)
+		now, fresh := ask(text, ask(c.text, nil)), ask(text, nil)
+		if got, want := againSays(now), againSays(fresh); got != want {
+			t.Errorf("%s: %s", c.name, firstDifference(got, want))
 		}
 	}
 }

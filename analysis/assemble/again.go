@@ -62,7 +62,7 @@ type Replaced struct {
 // else being the same. It is nil where the change may concern other lines, and for what an
 // earlier program cannot be taken over for.
 func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
-	if before == nil || !comparable(in, before.Program) {
+	if before == nil || !comes(in, before.Program) {
 		return nil
 	}
 	old := before.File
@@ -97,7 +97,6 @@ func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
 			x.Span = r.Moved(x.Span)
 		}
 	}
-	p.Sections = before.Sections
 	r.Earlier = &Earlier{Reporter: before.Anew(p.Program), Found: found, hashes: hash}
 	r.Reporter = before.Anew(p.Program)
 	r.Reporter.Diags = slices.Clone(found)
@@ -151,7 +150,7 @@ func (p *again) renumber(r *Replaced) {
 		return
 	}
 	for i := range p.Items {
-		if it := &p.Items[i]; it.File == 0 && int(it.Line) >= r.From {
+		if it := p.item(i); it.File == 0 && int(it.Line) >= r.From {
 			it.Line = int32(r.lineNow(int(it.Line)))
 		}
 	}
@@ -165,13 +164,12 @@ func (r *Replaced) lineNow(line int) int {
 	return max(r.lines[line-r.From], r.From)
 }
 
-// comparable says whether a program that was made of another text can be that of an input.
-func comparable(in *Input, old *program.Program) bool {
+// comes says whether the program of another text can be that of an input: one that is read as
+// it is, and not by an .include of its own as well.
+func comes(in *Input, old *program.Program) bool {
 	f, g := in.File, old.File
-	if f.Dialect() != g.Dialect() || f.Dialect().Words() || f.Cut() >= 0 || g.Cut() >= 0 || old.Sources[0].Unit != nil || old.Sources[0].File != g {
-		return false
-	}
-	return true
+	return f.Dialect() == g.Dialect() && !f.Dialect().Words() && f.Cut() < 0 && g.Cut() < 0 && old.Sources[0].Unit == nil && old.Sources[0].File == g &&
+		!slices.ContainsFunc(old.Sources[1:], func(s program.Source) bool { return s.Expansion == nil && s.Path == old.Path })
 }
 
 // hashes says whether some of the lines from a to b begin as lines for the preprocessor do.
@@ -201,6 +199,7 @@ func (r *Replaced) moved(off int) int {
 type again struct {
 	*pass
 	before  *Earlier
+	own     bool                 // the items are a copy
 	removed []finding.Diagnostic // of the earlier statements
 	added   []finding.Diagnostic // of those in their place
 }
@@ -210,24 +209,24 @@ func newAgain(ctx context.Context, in *Input, before *Earlier) *again {
 	prog.File = in.File
 	prog.Sources = slices.Clone(prog.Sources)
 	prog.Sources[0].File = in.File
-	prog.Items = slices.Clone(prog.Items)
 	prog.Excluded = slices.Clone(prog.Excluded)
 	prog.Environments = slices.Clip(prog.Environments)
 	return &again{pass: scratch(ctx, in, &prog), before: before}
 }
 
+// item is an item to change. The first one makes a copy of all: a comment changes none.
+func (p *again) item(i int) *program.Item {
+	if !p.own {
+		p.Items, p.own = slices.Clone(p.Items), true
+	}
+	return &p.Items[i]
+}
+
 // scratch is a pass that assembles single statements of a program that is there: it makes no
 // symbol, and whatever waits or may move is seen by what it leaves behind.
 func scratch(ctx context.Context, in *Input, prog *program.Program) *pass {
-	p := &pass{in: in}
-	p.Program = prog
-	p.environment = environment{prog: prog}
-	p.symbols = symbols{prog: prog}
-	p.sections = sections{prog: prog, layout: &p.Layouter, secBy: map[string]int16{}}
-	p.Table, p.Layout, p.Gen, p.Ctx, p.Endless = eval.New(prog).Table, &p.Layouter, 1, ctx, -1
-	p.Ops = make([]isa.Operand, 0, 16)
-	p.MapReg = isa.NoReg
-	p.Unsaid = in.Unsaid
+	p := passOver(ctx, in, prog)
+	p.Table = eval.New(prog).Table
 	return p
 }
 
@@ -261,10 +260,10 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 		a, b := &was.Stmts[n], &is.Stmts[n]
 		switch {
 		case a.Start == b.Start && a.End == b.End && a.NameEnd == b.NameEnd && was.Text[:a.End] == is.Text[:b.End] && (a.Alike(b) || a.Kind == b.Kind && sameError(a.Err, b.Err)):
-			p.Items[k+n].Stmt = b
-		case a.Kind == syntax.Instruction && len(told) == 0 && a.Alike(b):
-			p.Items[k+n].Stmt = b // in other columns
-		case n < len(is.Stmts)-1 || !p.another(int32(k+n), a, b, was, is, now):
+			p.item(k + n).Stmt = b
+		case a.Kind == syntax.Instruction && len(told) == 0 && p.Items[k+n].Flags&program.Calls == 0 && a.Alike(b):
+			p.item(k + n).Stmt = b // in other columns
+		case n < len(is.Stmts)-1 || !p.another(int32(k+n), told, was, is, now):
 			return false
 		default:
 			r.Items = append(r.Items, int32(k+n))
@@ -313,14 +312,14 @@ func (p *again) inBody(k int) bool {
 	return false
 }
 
-// another assembles a statement in the place of one of the same kind and size, of which no
-// other line knows; false where that is not so.
-func (p *again) another(i int32, was, is *syntax.Stmt, old, now *syntax.Line, line int) bool {
-	at := p.before.Items[i]
+// another assembles the last statement of a line in the place of one of the same kind and size,
+// of which no other line knows; false where that is not so. told is what has been found in the
+// line.
+func (p *again) another(i int32, told []finding.Diagnostic, old, now *syntax.Line, line int) bool {
+	at, was, is := p.before.Items[i], &old.Stmts[len(old.Stmts)-1], &now.Stmts[len(now.Stmts)-1]
 	if at.Slot != 0 || at.Literal >= 0 || was.Kind != is.Kind || !p.alone(i, was) || !p.alone(i, is) {
 		return false
 	}
-	told := p.told(int(at.Line))
 	a, foundA, breaksA := p.once(p.before.File, i, was, old, at.Line)
 	b, foundB, breaksB := p.once(p.in.File, i, is, now, int32(line))
 	if a == nil || b == nil || breaksA != breaksB || a.Size != b.Size || a.Match != at.Match || a.Size != at.Size || a.Flags != at.Flags {
@@ -329,7 +328,8 @@ func (p *again) another(i int32, was, is *syntax.Stmt, old, now *syntax.Line, li
 	if !slices.EqualFunc(told, foundA, equal) {
 		return false
 	}
-	p.Items[i].Stmt, p.Items[i].Match, p.Items[i].Flags = is, b.Match, b.Flags
+	it := p.item(int(i))
+	it.Stmt, it.Match, it.Flags = is, b.Match, b.Flags
 	p.removed, p.added = append(p.removed, foundA...), append(p.added, foundB...)
 	return true
 }
@@ -374,7 +374,7 @@ func (p *again) alone(i int32, s *syntax.Stmt) bool {
 }
 
 // constant says whether an expression is made of numbers, and constants that are defined once
-// and above an item.
+// and above an item, by numbers: their values were known when the item was read.
 func (p *again) constant(e *syntax.Expr, i int32) bool {
 	ok := len(p.Taken) == 0
 	e.Walk(func(e *syntax.Expr) {
@@ -383,16 +383,23 @@ func (p *again) constant(e *syntax.Expr, i int32) bool {
 			ok = false
 		case syntax.ExprSym:
 			y := p.Symbols[e.Name]
-			ok = ok && y != nil && y.Defined && !y.Label && y.Expr == nil && len(y.Past) == 0 && y.Item >= 0 && y.Item < i && y.Value.Kind == program.Number && !y.Value.Late
+			ok = ok && y != nil && y.Defined && !y.Label && len(y.Past) == 0 && y.Item >= 0 && y.Item < i && y.Value.Kind == program.Number && !y.Value.Late && p.byNumber(y)
 		}
 	})
 	return ok
+}
+
+// byNumber says whether the definition of a constant is a plain number.
+func (p *again) byNumber(y *program.Symbol) bool {
+	s := p.Items[y.Item].Stmt
+	return len(s.Ops) > 0 && s.Ops[len(s.Ops)-1].Known && y.Expr == nil
 }
 
 // once assembles one statement of a text in the place of an item: what becomes of it, what is
 // found, and whether something may move there. The item is nil where it leaves anything else
 // behind.
 func (p *again) once(f *syntax.File, i int32, s *syntax.Stmt, l *syntax.Line, line int32) (*program.Item, []finding.Diagnostic, int) {
+	it := p.item(int(i))
 	prog := *p.Program
 	prog.File, prog.Sources = f, slices.Clone(prog.Sources)
 	prog.Sources[0].File = f
@@ -405,7 +412,6 @@ func (p *again) once(f *syntax.File, i int32, s *syntax.Stmt, l *syntax.Line, li
 	}
 	x.Phase = 0 // statements are read
 	x.Sections[at.Section].Size = at.Offset
-	it := &p.Items[i]
 	keep := *it
 	defer func() { *it = keep }()
 	*it = program.Item{Stmt: s, Offset: at.Offset, Line: line, File: at.File, Section: at.Section, Environment: at.Environment, Literal: -1, Index: i}

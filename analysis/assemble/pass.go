@@ -92,22 +92,29 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	return &p.Reporter, nil
 }
 
-func newPass(ctx context.Context, in *Input) *pass {
+// passOver is a pass that works on a program.
+func passOver(ctx context.Context, in *Input, prog *program.Program) *pass {
 	p := &pass{in: in}
 	p.Unsaid = in.Unsaid
-	p.Program = &program.Program{Path: in.Path, File: in.File, Locals: map[int32][]*program.Symbol{}, Defines: in.Defines}
-	p.ModeSaid = -1
-	p.Environments = []program.Environment{in.Env}
-	p.environment = environment{prog: p.Program, current: in.Env}
-	p.symbols = symbols{prog: p.Program}
-	p.sections = sections{prog: p.Program, layout: &p.Layouter, secBy: map[string]int16{}}
-	p.pools.byKey = map[literalKey]int32{}
+	p.Program = prog
+	p.environment = environment{prog: prog}
+	p.symbols = symbols{prog: prog}
+	p.sections = sections{prog: prog, layout: &p.Layouter, secBy: map[string]int16{}}
 	p.Table, p.Layout, p.Gen, p.Ctx, p.Endless = &p.symbols, &p.Layouter, 1, ctx, -1
 	p.Ops = make([]isa.Operand, 0, 16)
+	p.MapReg = isa.NoReg
+	return p
+}
+
+func newPass(ctx context.Context, in *Input) *pass {
+	p := passOver(ctx, in, &program.Program{Path: in.Path, File: in.File, Locals: map[int32][]*program.Symbol{}, Defines: in.Defines})
+	p.ModeSaid = -1
+	p.Environments = []program.Environment{in.Env}
+	p.current = in.Env
+	p.pools.byKey = map[literalKey]int32{}
 	if p.store = in.Made; p.store == nil {
 		p.store = &Expansions{}
 	}
-	p.MapReg = isa.NoReg
 	p.Symbols = make(map[string]*program.Symbol, p.store.likely(in.Path).symbols)
 	p.currentSection, p.prev = p.section(".text"), -1
 	p.settingSymbols()

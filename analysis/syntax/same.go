@@ -31,6 +31,8 @@ func (e *Expr) alike(f *Expr) bool {
 // behind the last one: lines that an edit has not touched are the same for both.
 func (f *File) Differing(g *File) (from, to, other int) {
 	to, other = len(f.lines), len(g.lines)
+	f.await(to)
+	g.await(other)
 	for from < min(to, other) && f.lines[from] == g.lines[from] {
 		from++
 	}
