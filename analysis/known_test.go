@@ -46,82 +46,112 @@ func TestKnown(t *testing.T) {
 
 type knownCounts struct{ lines, regs, exact, part, flags, slots int }
 
-// checkKnown carries out f from some states and compares.
-func checkKnown(t *testing.T, rnd *rand.Rand, r *Result, text string, c *knownCounts) {
-	t.Helper()
-	k := (&flow.Paths{Evaluator: eval.New(r.prog)}).Known()
-	lines := map[int32]*flow.State{}
-	begins := map[int32]bool{}
-	k.Each(func(l *flow.Line) {
-		lines[l.Item.Index] = l.Kept()
+// claims is what is said of a program, line by line, and what has been true on a way through it.
+type claims struct {
+	r       *Result
+	k       *flow.Known
+	lines   map[int32]*flow.State
+	begins  map[int32]bool       // lines whose registers others are told by
+	entries map[int32][16]uint32 // what they were there, when last carried out
+	moved   uint32               // how far sections are below where the image has them
+	text    string
+	c       *knownCounts
+}
+
+func newClaims(r *Result, text string, c *knownCounts) *claims {
+	x := &claims{r: r, k: (&flow.Paths{Evaluator: eval.New(r.prog)}).Known(), lines: map[int32]*flow.State{}, begins: map[int32]bool{}, text: text, c: c}
+	x.k.Each(func(l *flow.Line) {
+		x.lines[l.Item.Index] = l.Kept()
 		for i := range l.Before.Regs {
 			if b := l.Before.Regs[i].Base; b.Kind == values.Entry {
-				begins[k.Entry(b).Index] = true
+				x.begins[x.k.Entry(b).Index] = true
 			}
 		}
 	})
+	return x
+}
+
+// hold compares what is said before a line with what is there: registers, flags as NZCV from
+// bit 0, and words of memory. It gives the first claim that is wrong.
+func (x *claims) hold(it *program.Item, regs *[16]uint32, flags uint32, word func(addr uint32) uint32) error {
+	if x.begins[it.Index] {
+		x.entries[it.Index] = *regs
+	}
+	x.c.lines++
+	at := func(w values.Word) uint32 {
+		switch w.Base.Kind {
+		case values.Section:
+			a, _ := image.Address(int16(w.Base.ID), 0)
+			return a - x.moved
+		case values.Entry:
+			return x.entries[x.k.Entry(w.Base).Index][w.Base.Reg]
+		}
+		return 0
+	}
+	fail := func(format string, args ...any) error {
+		return fmt.Errorf("line %d, %s: %s\n%s", it.Line+1, x.r.prog.LineText(it), fmt.Sprintf(format, args...), x.text)
+	}
+	before := x.lines[it.Index]
+	if before == nil {
+		return fail("it is said not to be reached")
+	}
+	for i, w := range before.Regs {
+		x.c.regs++
+		if w.Lo == w.Hi && w.Base.Kind == values.None || w.Base.Kind != values.None {
+			x.c.exact++
+		} else if w.Mask != 0 || w.Lo != 0 || w.Hi != ^uint32(0) {
+			x.c.part++
+		}
+		if !w.Has(regs[i], at(w)) {
+			return fail("r%d is %#x, said is %+v", i, regs[i], w)
+		}
+	}
+	for i, w := range before.Flags {
+		if w.Lo == w.Hi {
+			x.c.flags++
+		}
+		if !w.Has(flags>>i&1, 0) {
+			return fail("flags are %04b, said of %d is %+v", flags, i, w)
+		}
+	}
+	var wrong error
+	before.Slots(func(off int32, w values.Word) {
+		x.c.slots++
+		sp := before.Regs[isa.SP]
+		a := x.entries[x.k.Entry(sp.Base).Index][isa.SP] + uint32(off)
+		if v := word(a); wrong == nil && !w.Has(v, at(w)) {
+			wrong = fail("at sp %d is %#x, said is %+v", off, v, w)
+		}
+	})
+	return wrong
+}
+
+// checkKnown carries out f from some states and compares.
+func checkKnown(t *testing.T, rnd *rand.Rand, r *Result, text string, c *knownCounts) {
+	t.Helper()
+	said := newClaims(r, text, c)
 	img := image.New(eval.New(r.prog))
 	for range 3 {
 		s := randomState(rnd)
-		s.Mem = exec.NewSparse(func(addr uint32) byte { return dataByte(r.prog, img, addr) })
-		entries := map[int32][16]uint32{}
+		s.Mem = exec.NewSparse(func(addr uint32) byte { return dataByte(r.prog, img, addr, 0) })
+		said.entries = map[int32][16]uint32{}
 		f := &r.prog.Items[r.prog.SymbolOf("f").Item]
 		s.Regs[isa.PC], _ = image.Address(f.Section, f.Offset)
 		s.Regs[isa.LR] = returnTo
 		if r.prog.Environments[r.prog.Last].Mode == isa.T {
 			s.Regs[isa.LR] |= 1
 		}
+		word := func(a uint32) uint32 {
+			return uint32(s.Mem.Load(a)) | uint32(s.Mem.Load(a+1))<<8 | uint32(s.Mem.Load(a+2))<<16 | uint32(s.Mem.Load(a+3))<<24
+		}
 		for steps := 0; s.Regs[isa.PC] != returnTo; steps++ {
 			it := img.At(s.Regs[isa.PC])
 			if it == nil || steps > 20000 {
 				t.Fatalf("at %#x after %d steps\n%s", s.Regs[isa.PC], steps, text)
 			}
-			if begins[it.Index] {
-				entries[it.Index] = s.Regs
+			if err := said.hold(it, &s.Regs, uint32(s.Flags), word); err != nil {
+				t.Fatal(err)
 			}
-			c.lines++
-			at := func(w values.Word) uint32 {
-				switch w.Base.Kind {
-				case values.Section:
-					a, _ := image.Address(int16(w.Base.ID), 0)
-					return a
-				case values.Entry:
-					return entries[k.Entry(w.Base).Index][w.Base.Reg]
-				}
-				return 0
-			}
-			before := lines[it.Index]
-			if before == nil {
-				t.Fatalf("%s is said not to be reached\n%s", r.prog.LineText(it), text)
-			}
-			for i, w := range before.Regs {
-				c.regs++
-				if w.Lo == w.Hi && w.Base.Kind == values.None || w.Base.Kind != values.None {
-					c.exact++
-				} else if w.Mask != 0 || w.Lo != 0 || w.Hi != ^uint32(0) {
-					c.part++
-				}
-				if !w.Has(s.Regs[i], at(w)) {
-					t.Fatalf("line %d, %s: r%d is %#x, said is %+v\n%s", it.Line+1, r.prog.LineText(it), i, s.Regs[i], w, text)
-				}
-			}
-			for i, w := range before.Flags {
-				if w.Lo == w.Hi {
-					c.flags++
-				}
-				if !w.Has(uint32(s.Flags>>i&1), 0) {
-					t.Fatalf("line %d, %s: flags are %v, said of %d is %+v\n%s", it.Line+1, r.prog.LineText(it), s.Flags, i, w, text)
-				}
-			}
-			before.Slots(func(off int32, w values.Word) {
-				c.slots++
-				sp := before.Regs[isa.SP]
-				a := entries[k.Entry(sp.Base).Index][isa.SP] + uint32(off)
-				v := uint32(s.Mem.Load(a)) | uint32(s.Mem.Load(a+1))<<8 | uint32(s.Mem.Load(a+2))<<16 | uint32(s.Mem.Load(a+3))<<24
-				if !w.Has(v, at(w)) {
-					t.Fatalf("line %d, %s: at sp %d is %#x, said is %+v\n%s", it.Line+1, r.prog.LineText(it), off, v, w, text)
-				}
-			})
 			res, ok := img.Step(it, &s, true)
 			if !ok || res.End != exec.Done {
 				t.Fatalf("%s: %v\n%s", r.prog.LineText(it), res.End, text)
@@ -131,10 +161,19 @@ func checkKnown(t *testing.T, rnd *rand.Rand, r *Result, text string, c *knownCo
 }
 
 // dataByte is a byte of the program's literals and tables, of anything else by its address.
-func dataByte(p *program.Program, img *image.Image, addr uint32) byte {
+// Sections are moved down by so many bytes from where the image has them, in words that are
+// addresses.
+func dataByte(p *program.Program, img *image.Image, addr, moved uint32) byte {
+	part := func(v program.Value, n uint32) (byte, bool) {
+		w, ok := img.Word(v)
+		if _, _, in := image.Place(w); in && v.Kind != program.Number {
+			w -= moved
+		}
+		return byte(w >> (8 * n)), ok
+	}
 	if v, ok := img.Literal(addr &^ 3); ok {
-		if w, ok := img.Word(v); ok {
-			return byte(w >> (8 * (addr & 3)))
+		if b, ok := part(v, addr&3); ok {
+			return b
 		}
 	}
 	sec, off, ok := image.Place(addr)
@@ -149,22 +188,24 @@ func dataByte(p *program.Program, img *image.Image, addr uint32) byte {
 				break
 			}
 			n := (off - d.Offset) / unit
-			if w, ok := img.Word(img.Value(&d.Stmt.Ops[n], d)); ok {
-				return byte(w >> (8 * ((off - d.Offset) % unit)))
+			if b, ok := part(img.Value(&d.Stmt.Ops[n], d), uint32((off-d.Offset)%unit)); ok {
+				return b
 			}
 		}
 	}
 	return byte(addr * 7)
 }
 
+// knownHeads are the beginnings of random programs in T16, T32 and A32.
+var knownHeads = [3]string{"\t.cpu cortex-m0\n\t.syntax unified\n\t.thumb\n", "\t.cpu cortex-m4\n\t.syntax unified\n\t.thumb\n", "\t.arch armv7-a\n\t.syntax unified\n\t.arm\n"}
+
 // randomProgram writes routines f, g and h of an instruction set: 0 is T16, 1 T32, 2 A32.
 func randomProgram(rnd *rand.Rand, set int) string {
-	head := []string{"\t.cpu cortex-m0\n\t.syntax unified\n\t.thumb\n", "\t.cpu cortex-m4\n\t.syntax unified\n\t.thumb\n", "\t.arch armv7-a\n\t.syntax unified\n\t.arm\n"}[set]
 	w := &programWriter{rnd: rnd, set: set}
 	w.routine("f", []string{"g", "h"})
 	w.routine("g", []string{"h"})
 	w.routine("h", nil)
-	return head + "\t.balign 4\n" + w.b.String() + "\t.section .rodata\n\t.balign 4\nratab: .word 0x1234, 77, -5, 0x80000001\nrahalf: .hword 1, 0xfffe, 300, 4\nrabyte: .byte 1, 200, 3, 255\n"
+	return knownHeads[set] + "\t.balign 4\n" + w.b.String() + "\t.section .rodata\n\t.balign 4\nratab: .word 0x1234, 77, -5, 0x80000001\nrahalf: .hword 1, 0xfffe, 300, 4\nrabyte: .byte 1, 200, 3, 255\n"
 }
 
 type programWriter struct {
@@ -452,27 +493,9 @@ func TestKnownStraight(t *testing.T) {
 	known, all := 0, 0
 	missing := map[string]int{}
 	for i := range reftest.Count(150, 3000, 30000) {
-		w := &programWriter{rnd: rnd, set: i % 3, name: "f"}
-		for r := 12; r >= 0; r-- {
-			low := min(r, 7)
-			w.line("ldr r%d, =0x%x", low, rnd.Uint32()>>rnd.IntN(32))
-			w.line("mov r%d, r%d", r, low)
-		}
-		w.line("cmp r%d, r%d", rnd.IntN(8), rnd.IntN(8))
-		for range 20 {
-			switch k := rnd.IntN(3); {
-			case k == 0 && w.set == 1:
-				w.wide()
-			case k == 0 && w.set == 2:
-				w.a32()
-			default:
-				w.plain()
-			}
-		}
-		head := []string{"\t.cpu cortex-m0\n\t.syntax unified\n\t.thumb\n", "\t.cpu cortex-m4\n\t.syntax unified\n\t.thumb\n", "\t.arch armv7-a\n\t.syntax unified\n\t.arm\n"}[w.set]
-		r := analyze(t, nil, head+"\t.balign 4\nf:\n"+w.b.String()+"\tbx lr\n")
+		r := analyze(t, nil, straightProgram(rnd, i%3))
 		(&flow.Paths{Evaluator: eval.New(r.prog)}).Known().Each(func(l *flow.Line) {
-			if l.After == nil || l.Item.Line < 32 {
+			if l.After == nil || l.Item.Line < straightKnown {
 				return
 			}
 			for g := range 13 {
@@ -489,4 +512,29 @@ func TestKnownStraight(t *testing.T) {
 	if known < all {
 		t.Errorf("not known: %v", missing)
 	}
+}
+
+// straightKnown is the line of a straight program, from 0, from which on all is known.
+const straightKnown = 32
+
+// straightProgram gives all registers and flags a value, and goes on without a branch.
+func straightProgram(rnd *rand.Rand, set int) string {
+	w := &programWriter{rnd: rnd, set: set, name: "f"}
+	for r := 12; r >= 0; r-- {
+		low := min(r, 7)
+		w.line("ldr r%d, =0x%x", low, rnd.Uint32()>>rnd.IntN(32))
+		w.line("mov r%d, r%d", r, low)
+	}
+	w.line("cmp r%d, r%d", rnd.IntN(8), rnd.IntN(8))
+	for range 20 {
+		switch k := rnd.IntN(3); {
+		case k == 0 && w.set == 1:
+			w.wide()
+		case k == 0 && w.set == 2:
+			w.a32()
+		default:
+			w.plain()
+		}
+	}
+	return knownHeads[set] + "\t.balign 4\nf:\n" + w.b.String() + "\tbx lr\n"
 }

@@ -32,7 +32,7 @@ func runLamp(t *testing.T, text string, s exec.State) (out ran) {
 	t.Helper()
 	r := analyze(t, nil, text)
 	img := image.New(eval.New(r.prog))
-	s.Mem = exec.NewSparse(func(addr uint32) byte { return dataByte(r.prog, img, addr) })
+	s.Mem = exec.NewSparse(func(addr uint32) byte { return dataByte(r.prog, img, addr, 0) })
 	f := &r.prog.Items[r.prog.SymbolOf("lamp").Item]
 	s.Regs[isa.PC], _ = image.Address(f.Section, f.Offset)
 	out = ran{State: s, visited: map[int32]bool{}}

@@ -7,6 +7,8 @@ package unicorn
 #include <stdlib.h>
 #include <unicorn/unicorn.h>
 
+#define RT_WATCHED 256
+
 // What the hooks noticed during a run, and a run's state before and after.
 typedef struct {
 	uint32_t regs[16];
@@ -16,7 +18,17 @@ typedef struct {
 	int floats; // whether d and fpscr are part of it
 	uint64_t d[32];
 	uint32_t fpscr;
+	struct rt_step *steps; // the state before each instruction, where there is room for it
+	int room, count;
+	uint32_t watched; // the address of what they have of memory
 } rt_state;
+
+// One of the states that a run goes through.
+typedef struct rt_step {
+	uint32_t regs[16];
+	uint32_t psr;
+	uint8_t mem[RT_WATCHED];
+} rt_step;
 
 // The processor goes on after an interrupt that a hook has seen: stop it.
 static void rt_on_interrupt(uc_engine *uc, uint32_t number, void *state) {
@@ -27,6 +39,39 @@ static void rt_on_interrupt(uc_engine *uc, uint32_t number, void *state) {
 static bool rt_on_fault(uc_engine *uc, uc_mem_type type, uint64_t addr, int size, int64_t value, void *state) {
 	((rt_state *)state)->fault = (uint32_t)addr;
 	return false;
+}
+
+static int rt_core[17] = {
+	0, UC_ARM_REG_R0, UC_ARM_REG_R1, UC_ARM_REG_R2, UC_ARM_REG_R3, UC_ARM_REG_R4, UC_ARM_REG_R5,
+	UC_ARM_REG_R6, UC_ARM_REG_R7, UC_ARM_REG_R8, UC_ARM_REG_R9, UC_ARM_REG_R10, UC_ARM_REG_R11,
+	UC_ARM_REG_R12, UC_ARM_REG_R13, UC_ARM_REG_R14, UC_ARM_REG_R15};
+
+// Notes the state before an instruction.
+static void rt_on_code(uc_engine *uc, uint64_t addr, uint32_t size, void *state) {
+	rt_state *s = state;
+	rt_step *x;
+	int names[17];
+	void *vals[17];
+	if (s->count >= s->room) return;
+	x = &s->steps[s->count++];
+	for (int i = 1; i < 17; i++) {
+		names[i - 1] = rt_core[i];
+		vals[i - 1] = &x->regs[i - 1];
+	}
+	names[16] = UC_ARM_REG_CPSR;
+	vals[16] = &x->psr;
+	uc_reg_read_batch(uc, names, vals, 17);
+	x->regs[15] = (uint32_t)addr;
+	uc_mem_read(uc, s->watched, x->mem, RT_WATCHED);
+}
+
+// Has each instruction noted from now on, in memory for so many.
+static uc_err rt_follow(uc_engine *uc, rt_state *s, int most) {
+	uc_hook hook;
+	s->steps = calloc(most, sizeof(rt_step));
+	if (!s->steps) return UC_ERR_NOMEM;
+	s->room = most;
+	return uc_hook_add(uc, &hook, UC_HOOK_CODE, rt_on_code, s, 1, 0);
 }
 
 static uc_err rt_open(int mode, int cpu, rt_state *s, uc_engine **uc) {
@@ -62,21 +107,18 @@ static uc_err rt_floats(uc_engine *uc, rt_state *s, int write) {
 // first: it decides which of the banked registers the others are. The result
 // is the setting's or the reading's; *run is the run's.
 static uc_err rt_run(uc_engine *uc, rt_state *s, int m, uint32_t start, uint32_t stop, size_t limit, uc_err *run) {
-	static int core[17] = {
-		0, UC_ARM_REG_R0, UC_ARM_REG_R1, UC_ARM_REG_R2, UC_ARM_REG_R3, UC_ARM_REG_R4, UC_ARM_REG_R5,
-		UC_ARM_REG_R6, UC_ARM_REG_R7, UC_ARM_REG_R8, UC_ARM_REG_R9, UC_ARM_REG_R10, UC_ARM_REG_R11,
-		UC_ARM_REG_R12, UC_ARM_REG_R13, UC_ARM_REG_R14, UC_ARM_REG_R15};
 	int names[17];
 	void *vals[17];
 	uc_err e;
 	names[0] = m ? UC_ARM_REG_XPSR : UC_ARM_REG_CPSR;
 	vals[0] = &s->psr;
 	for (int i = 1; i < 17; i++) {
-		names[i] = core[i];
+		names[i] = rt_core[i];
 		vals[i] = &s->regs[i - 1];
 	}
 	s->fault = 0;
 	s->exception = 0;
+	s->count = 0;
 	if (m) {
 		s->zero = 0;
 		if ((e = uc_reg_write(uc, UC_ARM_REG_CONTROL, &s->zero))) return e;
@@ -148,8 +190,25 @@ func (e *impl) open(arch string, mProfile bool) error {
 
 func (e *impl) close() {
 	C.uc_close(e.uc)
+	C.free(unsafe.Pointer(e.state.steps))
 	C.free(unsafe.Pointer(e.state))
 }
+
+func (e *impl) follow(most int) error {
+	return ucError("follow", C.rt_follow(e.uc, e.state, C.int(most)))
+}
+
+// steps are the states that the last run has gone through. A rt_step is laid out as a Step.
+func (e *impl) steps(out []Step) []Step {
+	n := len(out)
+	out = append(out, unsafe.Slice((*Step)(unsafe.Pointer(e.state.steps)), int(e.state.count))...)
+	for i := range out[n:] {
+		out[n+i].Flags &= flagBits
+	}
+	return out
+}
+
+var _ = [1]struct{}{}[unsafe.Sizeof(Step{})-C.sizeof_rt_step]
 
 func (e *impl) mapMemory(addr, size uint32) error {
 	return ucError("map", C.uc_mem_map(e.uc, C.uint64_t(addr), C.size_t(size), C.UC_PROT_ALL))
@@ -206,7 +265,7 @@ func (e *impl) run(s *Snippet, mProfile bool) (Result, error) {
 	if s.Thumb {
 		start |= 1
 	}
-	st.psr = C.uint32_t(psr)
+	st.psr, st.watched = C.uint32_t(psr), C.uint32_t(s.Watched)
 	st.floats = 0
 	if s.Floats != nil {
 		st.floats, st.fpscr = 1, C.uint32_t(s.Floats.FPSCR)

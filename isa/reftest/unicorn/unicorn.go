@@ -109,7 +109,20 @@ type Snippet struct {
 	// Floats are set before the run and read after it; nil: they are left alone. Code that
 	// uses them needs them enabled: see EnableFloats.
 	Floats *Floats
+	// Watched is the address of the memory that steps have, in memory that Engine.Map made.
+	Watched uint32
 }
+
+// Step is the state before an instruction of a run; what an IT block leaves out is none: r15
+// is its address, Mem what is at Snippet.Watched.
+type Step struct {
+	Regs  [16]uint32
+	Flags uint32 // FlagN … FlagsGE
+	Mem   [WatchedSize]byte
+}
+
+// WatchedSize is how many bytes of memory a step has.
+const WatchedSize = 256
 
 // Why is the reason for a run's end.
 type Why uint8
@@ -214,6 +227,18 @@ func (e *Engine) EnableFloats(at uint32) {
 		e.t.Fatalf("unicorn: floating point is not enabled: %v", r.Why)
 	}
 }
+
+// Follow has the steps of each run noted from now on, at most so many. It comes before the
+// first run: what has been translated by then is run as it is.
+func (e *Engine) Follow(most int) {
+	e.t.Helper()
+	if err := e.follow(most); err != nil {
+		e.t.Fatalf("unicorn: %v", err)
+	}
+}
+
+// Steps appends the steps of the last run to a list.
+func (e *Engine) Steps(list []Step) []Step { return e.steps(list) }
 
 // Run runs a snippet. Whatever the code does is a result; the test fails only
 // for a snippet that can't be set up.

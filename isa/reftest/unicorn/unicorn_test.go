@@ -321,3 +321,41 @@ func BenchmarkRun(b *testing.B) {
 		}
 	}
 }
+
+// TestSteps: the states that a run goes through, with flags and memory, in a loop and in an IT
+// block.
+func TestSteps(t *testing.T) {
+	e := Open(t, "armv7-m")
+	e.Follow(16)
+	e.Map(codeAt, 0x1000)
+	e.Map(dataAt, 0x1000)
+	s := straight(true, t16(
+		0x3801, // subs r0, #1
+		0x6008, // str r0, [r1]
+		0xd1fc, // bne back to the first
+		0xbf14, // ite ne
+		0x2203, // movne r2, #3
+		0x2204, // moveq r2, #4
+		0x4613, // mov r3, r2
+	))
+	s.Regs, s.Watched, s.Limit = [15]uint32{0: 2, 1: dataAt + 8}, dataAt, 20
+	if r := e.Run(s); r.Why != Reached || r.Regs[3] != 4 {
+		t.Fatalf("%+v", r)
+	}
+	var got []uint32
+	steps := e.Steps(nil)
+	for _, x := range steps {
+		got = append(got, (x.Regs[15]-codeAt)/2)
+	}
+	if want := []uint32{0, 1, 2, 0, 1, 2, 3, 5, 6}; !slices.Equal(got, want) {
+		t.Fatalf("steps at %v", got)
+	}
+	for i, want := range []struct{ r0, flags, mem uint32 }{{2, 0, 0}, {1, FlagC, 0}, {1, FlagC, 1}, {1, FlagC, 1}, {0, FlagZ | FlagC, 1}, {0, FlagZ | FlagC, 0}} {
+		if x := steps[i]; x.Regs[0] != want.r0 || x.Flags != want.flags || binary.LittleEndian.Uint32(x.Mem[8:]) != want.mem {
+			t.Errorf("step %d: r0 %d, flags %x, %x", i, x.Regs[0], x.Flags, x.Mem[8:12])
+		}
+	}
+	if steps[7].Regs[2] != 0 || steps[8].Regs[2] != 4 {
+		t.Errorf("in the block: %v", steps[6:])
+	}
+}
