@@ -4,6 +4,7 @@ go 1.26.0
 
 require (
 	github.com/rogpeppe/go-internal v1.16.0
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
 	go.lsp.dev/jsonrpc2 v0.10.0

@@ -1,6 +1,7 @@
 package main
 
 import (
+	_ "embed"
 	"encoding/json"
 	"errors"
 	"os"
@@ -11,47 +12,11 @@ import (
 	"unicode/utf16"
 )
 
-// sarifSchema is a transcription of what SARIF 2.1.0 (OASIS Standard, section 3) asks of the
-// objects that are written: which members they may and must have, of which types and
-// values. It is written from the standard's text, not the schema that comes with it; what is
-// not written is not in it.
-const sarifSchema = `{
- "type": "object", "required": ["version", "runs"], "additionalProperties": false,
- "properties": {"$schema": {"type": "string"}, "version": {"enum": ["2.1.0"]}, "runs": {"type": "array", "items": {"$ref": "#/$defs/run"}}},
- "$defs": {
-  "run": {"type": "object", "required": ["tool"], "additionalProperties": false, "properties": {
-    "tool": {"type": "object", "required": ["driver"], "additionalProperties": false, "properties": {"driver": {"$ref": "#/$defs/toolComponent"}}},
-    "invocations": {"type": "array", "items": {"$ref": "#/$defs/invocation"}},
-    "columnKind": {"enum": ["utf16CodeUnits", "unicodeCodePoints"]},
-    "results": {"type": ["array", "null"], "items": {"$ref": "#/$defs/result"}}}},
-  "toolComponent": {"type": "object", "required": ["name"], "additionalProperties": false, "properties": {
-    "name": {"type": "string"}, "version": {"type": "string"}, "rules": {"type": "array", "items": {"$ref": "#/$defs/reportingDescriptor"}}}},
-  "reportingDescriptor": {"type": "object", "required": ["id"], "additionalProperties": false, "properties": {
-    "id": {"type": "string"}, "shortDescription": {"$ref": "#/$defs/text"}, "fullDescription": {"$ref": "#/$defs/text"}, "help": {"$ref": "#/$defs/text"},
-    "defaultConfiguration": {"type": "object", "additionalProperties": false, "properties": {"level": {"$ref": "#/$defs/level"}}}}},
-  "level": {"enum": ["none", "note", "warning", "error"]},
-  "text": {"type": "object", "required": ["text"], "additionalProperties": false, "properties": {"text": {"type": "string"}, "markdown": {"type": "string"}}},
-  "invocation": {"type": "object", "required": ["executionSuccessful"], "additionalProperties": false, "properties": {
-    "executionSuccessful": {"type": "boolean"}, "toolExecutionNotifications": {"type": "array", "items": {
-      "type": "object", "required": ["message"], "additionalProperties": false, "properties": {"level": {"$ref": "#/$defs/level"}, "message": {"$ref": "#/$defs/text"}}}}}},
-  "result": {"type": "object", "required": ["message"], "additionalProperties": false, "properties": {
-    "ruleId": {"type": "string"}, "ruleIndex": {"type": "integer", "minimum": -1}, "level": {"$ref": "#/$defs/level"}, "message": {"$ref": "#/$defs/text"},
-    "locations": {"type": "array", "items": {"$ref": "#/$defs/location"}}, "relatedLocations": {"type": "array", "items": {"$ref": "#/$defs/location"}},
-    "fixes": {"type": "array", "items": {"$ref": "#/$defs/fix"}}, "suppressions": {"type": "array", "items": {"$ref": "#/$defs/suppression"}},
-    "partialFingerprints": {"type": "object"}, "baselineState": {"enum": ["new", "unchanged", "updated", "absent"]}}},
-  "location": {"type": "object", "additionalProperties": false, "properties": {
-    "id": {"type": "integer", "minimum": -1}, "message": {"$ref": "#/$defs/text"}, "physicalLocation": {"type": "object", "required": ["artifactLocation"], "additionalProperties": false, "properties": {
-      "artifactLocation": {"$ref": "#/$defs/artifactLocation"}, "region": {"$ref": "#/$defs/region"}}}}},
-  "artifactLocation": {"type": "object", "additionalProperties": false, "properties": {"uri": {"type": "string"}, "uriBaseId": {"type": "string"}}},
-  "region": {"type": "object", "additionalProperties": false, "properties": {
-    "startLine": {"type": "integer", "minimum": 1}, "startColumn": {"type": "integer", "minimum": 1}, "endLine": {"type": "integer", "minimum": 1}, "endColumn": {"type": "integer", "minimum": 1}}},
-  "fix": {"type": "object", "required": ["artifactChanges"], "additionalProperties": false, "properties": {
-    "description": {"$ref": "#/$defs/text"}, "artifactChanges": {"type": "array", "items": {"type": "object", "required": ["artifactLocation", "replacements"], "additionalProperties": false, "properties": {
-      "artifactLocation": {"$ref": "#/$defs/artifactLocation"}, "replacements": {"type": "array", "items": {"type": "object", "required": ["deletedRegion"], "additionalProperties": false, "properties": {
-        "deletedRegion": {"$ref": "#/$defs/region"}, "insertedContent": {"$ref": "#/$defs/text"}}}}}}}}},
-  "suppression": {"type": "object", "required": ["kind"], "additionalProperties": false, "properties": {
-    "kind": {"enum": ["inSource", "external"]}, "status": {"enum": ["accepted", "underReview", "rejected"]}, "justification": {"type": "string"}, "location": {"$ref": "#/$defs/location"}}}
- }}`
+// sarifSchema is the schema of SARIF 2.1.0 as OASIS publishes it with the standard
+// (testdata/README.md).
+//
+//go:embed testdata/sarif-2.1.0.json
+var sarifSchema string
 
 // sarifLog is what is written, as a whole.
 type (
@@ -72,15 +37,7 @@ type (
 func sarifOf(t *testing.T, dir string, args ...string) (log sarifLog) {
 	t.Helper()
 	text := output(t, dir, append([]string{"check", "--format", "sarif"}, args...)...)
-	var schema map[string]any
-	var value any
-	if err := json.Unmarshal([]byte(sarifSchema), &schema); err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal([]byte(text), &value); err != nil {
-		t.Fatalf("%v\n%.500s", err, text)
-	}
-	if err := fits(schema, schema, value, "log"); err != nil {
+	if err := fits(t, schemaOf(t, sarifSchema), text); err != nil {
 		t.Error(err)
 	}
 	if err := json.Unmarshal([]byte(text), &log); err != nil {
@@ -103,11 +60,15 @@ func cutUTF16(text string, r sarifRegion) string {
 	return string(utf16.Decode(all[units(r.StartLine, r.StartColumn):units(r.EndLine, r.EndColumn)]))
 }
 
+// sarifText has findings with fixes and notes, and one that a comment allows, behind characters of
+// two code units.
+const sarifText = "\t.syntax unified\n\t.arch armv6-m\n\t.thumb\n\t/* \U0001F600\u00e9 */ movs r0, #300\n\t.byte 1\nw1:\t.word 2 @ \U0001F600 narrowgauge: allow data-alignment -- sent byte by byte\nw1:\t.word 3\n"
+
 // TestSARIF holds what is written of a source with findings of each kind: the schema, the
 // regions, the fixes, which are made, the notes and what a comment allows.
 func TestSARIF(t *testing.T) {
 	dir := t.TempDir()
-	text := "\t.syntax unified\n\t.arch armv6-m\n\t.thumb\n\t/* \U0001F600\u00e9 */ movs r0, #300\n\t.byte 1\nw1:\t.word 2 @ \U0001F600 narrowgauge: allow data-alignment -- sent byte by byte\nw1:\t.word 3\n"
+	text := sarifText
 	if err := os.WriteFile(filepath.Join(dir, "a b.s"), []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -166,6 +127,36 @@ func TestSARIFProblems(t *testing.T) {
 	}
 	if i := log.Runs[0].Invocations[0]; i.Successful || len(i.Notifications) != 2 {
 		t.Errorf("%+v", i)
+	}
+}
+
+// TestSARIFSchema holds that the schema notices what is wrong in what is written.
+func TestSARIFSchema(t *testing.T) {
+	schema, dir := schemaOf(t, sarifSchema), t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "a.s"), []byte(sarifText), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	text := output(t, dir, "check", "--format", "sarif", "a.s")
+	if err := fits(t, schema, text); err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct{ what, old, new string }{
+		{"another version", `"version": "2.1.0"`, `"version": "2.0.0"`},
+		{"a line 0", `"startLine": `, `"startLine": -`},
+		{"a level that is none", `"level": "warning"`, `"level": "mild"`},
+		{"a message that is a text", `"message": {`, `"message": "points", "other": {`},
+		{"a member of our own", `"ruleIndex":`, `"rule_index":`},
+		{"no name of the tool", `"name": "narrowgauge"`, `"fullName": "narrowgauge"`},
+		{"a fix without changes", `"artifactChanges":`, `"artifacts":`},
+		{"columns of another kind", `"columnKind": "utf16CodeUnits"`, `"columnKind": "bytes"`},
+		{"a suppression of another kind", `"kind": "inSource"`, `"kind": "comment"`},
+	} {
+		broken := strings.Replace(text, tt.old, tt.new, 1)
+		if broken == text {
+			t.Errorf("%s: nothing is changed", tt.what)
+		} else if fits(t, schema, broken) == nil {
+			t.Errorf("%s fits", tt.what)
+		}
 	}
 }
 

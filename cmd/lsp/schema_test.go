@@ -2,106 +2,58 @@ package main
 
 import (
 	"encoding/json"
-	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
 )
 
-// fits says where a value does not fit a schema, for what ours has of JSON Schema; any
-// other keyword is a mistake.
-func fits(root, schema map[string]any, value any, at string) error {
-	for key, want := range schema {
-		switch key {
-		case "$schema", "$id", "$defs", "title", "description":
-		case "$ref":
-			name := strings.TrimPrefix(want.(string), "#/$defs/")
-			to, ok := root["$defs"].(map[string]any)[name].(map[string]any)
-			if !ok {
-				return fmt.Errorf("%s: there is no %s", at, want)
-			}
-			if err := fits(root, to, value, at); err != nil {
-				return err
-			}
-		case "type":
-			if !isOf(want, value) {
-				return fmt.Errorf("%s: %v is no %v", at, value, want)
-			}
-		case "enum":
-			if !slices.Contains(want.([]any), value) {
-				return fmt.Errorf("%s: %v is not among %v", at, value, want)
-			}
-		case "minimum":
-			if value.(float64) < want.(float64) {
-				return fmt.Errorf("%s: %v is less than %v", at, value, want)
-			}
-		case "required":
-			for _, name := range want.([]any) {
-				if _, ok := value.(map[string]any)[name.(string)]; !ok {
-					return fmt.Errorf("%s: no %s", at, name)
-				}
-			}
-		case "properties":
-			for name, v := range value.(map[string]any) {
-				of, ok := want.(map[string]any)[name].(map[string]any)
-				if !ok {
-					return fmt.Errorf("%s: %s is not of the schema", at, name)
-				}
-				if err := fits(root, of, v, at+"."+name); err != nil {
-					return err
-				}
-			}
-		case "additionalProperties":
-			if want != false || schema["properties"] == nil {
-				return fmt.Errorf("%s: anything goes", at)
-			}
-		case "items":
-			list, _ := value.([]any)
-			for i, v := range list {
-				if err := fits(root, want.(map[string]any), v, fmt.Sprintf("%s[%d]", at, i)); err != nil {
-					return err
-				}
-			}
-		default:
-			return fmt.Errorf("%s: what is %s?", at, key)
-		}
+// schemaOf is a JSON schema, which has to be one of the draft that it names.
+func schemaOf(t *testing.T, text string) *jsonschema.Schema {
+	t.Helper()
+	value, err := jsonschema.UnmarshalJSON(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
 	}
-	return nil
+	c := jsonschema.NewCompiler()
+	c.AssertFormat()
+	c.AssertContent()
+	if err := c.AddResource("schema.json", value); err != nil {
+		t.Fatal(err)
+	}
+	schema, err := c.Compile("schema.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return schema
 }
 
-func isOf(kind, value any) bool {
-	if list, ok := kind.([]any); ok {
-		return slices.ContainsFunc(list, func(k any) bool { return isOf(k, value) })
+// fits says where a text does not fit a schema; one that is no JSON ends the test.
+func fits(t *testing.T, schema *jsonschema.Schema, text string) error {
+	t.Helper()
+	value, err := jsonschema.UnmarshalJSON(strings.NewReader(text))
+	if err != nil {
+		t.Fatalf("%v\n%.500s", err, text)
 	}
-	switch v := value.(type) {
-	case nil:
-		return kind == "null"
-	case string:
-		return kind == "string"
-	case bool:
-		return kind == "boolean"
-	case float64:
-		return kind == "number" || kind == "integer" && v == float64(int(v))
-	case []any:
-		return kind == "array"
-	}
-	return kind == "object"
+	return schema.Validate(value)
 }
 
 // TestSchema holds what is printed against the schema, and the schema against the types.
 func TestSchema(t *testing.T) {
-	var schema map[string]any
-	if err := json.Unmarshal([]byte(findingsSchema), &schema); err != nil {
+	var said map[string]any
+	if err := json.Unmarshal([]byte(findingsSchema), &said); err != nil {
 		t.Fatal(err)
 	}
+	schema := schemaOf(t, findingsSchema)
 	if got := output(t, ".", "schema"); got != findingsSchema {
 		t.Errorf("the command prints\n%s", got)
 	}
 	for name, of := range map[string]reflect.Type{"finding": reflect.TypeFor[jsonFinding](), "note": reflect.TypeFor[jsonNote](), "rewrite": reflect.TypeFor[jsonRewrite](), "edit": reflect.TypeFor[jsonEdit]()} {
-		def := schema["$defs"].(map[string]any)[name].(map[string]any)
+		def := said["$defs"].(map[string]any)[name].(map[string]any)
 		var required []string
 		for _, r := range def["required"].([]any) {
 			required = append(required, r.(string))
@@ -128,12 +80,8 @@ func TestSchema(t *testing.T) {
 		}
 	}
 	out := output(t, dir, "check", "--format", "json", "points.s")
-	var printed any
 	var list []jsonFinding
-	if err := json.Unmarshal([]byte(out), &printed); err != nil {
-		t.Fatal(err)
-	}
-	if err := fits(schema, schema, printed, "list"); err != nil {
+	if err := fits(t, schema, out); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
 	if err := json.Unmarshal([]byte(out), &list); err != nil {
@@ -163,12 +111,11 @@ func TestSchema(t *testing.T) {
 	}
 	for name, wrong := range map[string]string{"a line 0": `"column": `, "a severity": `"severity": "hint"`, "no code": `"code":`, "a title that is a number": `"title": "`} {
 		with := map[string]string{"a line 0": `"column": -`, "a severity": `"severity": "catastrophe"`, "no code": `"cod":`, "a title that is a number": `"title": 5, "t": "`}[name]
-		var broken any
 		text := strings.Replace(out, wrong, with, 1)
-		if err := json.Unmarshal([]byte(text), &broken); err != nil || text == out {
-			t.Fatalf("%s: %v", name, err)
+		if text == out {
+			t.Fatalf("%s is as it was", name)
 		}
-		if fits(schema, schema, broken, "list") == nil {
+		if fits(t, schema, text) == nil {
 			t.Errorf("%s fits", name)
 		}
 	}

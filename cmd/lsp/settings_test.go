@@ -187,3 +187,26 @@ func TestSettingsAgree(t *testing.T) {
 		}
 	}
 }
+
+// TestSettingsSchema holds that project files which say what they may fit the schema, and others
+// do not.
+func TestSettingsSchema(t *testing.T) {
+	schema := schemaOf(t, settingsSchema())
+	for text, good := range map[string]bool{
+		`{}`: true,
+		`{"arch": "armv6-m", "include": ["inc"], "budget": {".text": 16384}, "profiles": [{"files": ["boot/**"], "arch": "armv7-m"}]}`: true,
+		`{"signals": 4}`:                           false,
+		`{"arch": 6}`:                              false,
+		`{"include": "inc"}`:                       false,
+		`{"budget": {".text": -1}}`:                false,
+		`{"profiles": [{"arch": "armv7-m"}]}`:      false,
+		`{"profiles": [{"files": []}]}`:            false,
+		`{"profiles": [{"files": [1]}]}`:           false,
+		`["arch"]`:                                 false,
+		`{"profiles": [{"files": ["a"], "x": 1}]}`: false,
+	} {
+		if err := fits(t, schema, text); (err == nil) != good {
+			t.Errorf("%s: %v", text, err)
+		}
+	}
+}
