@@ -39,7 +39,9 @@ type publisher struct {
 	shown map[docKey]shown
 	// targets is what the client has been told of targets, as JSON.
 	targets map[docKey]string
-	regions map[docKey]string // the same of regions
+	// unanswered are the documents about which questions were given up since; mu guards it.
+	unanswered map[docKey]bool
+	regions    map[docKey]string // the same of regions
 }
 
 // pageSet is what one document, as a root, says about which documents.
@@ -124,7 +126,7 @@ func (p *publisher) init() {
 	p.visible = map[docKey]*pageSet{}
 	p.sent = map[docKey]page{}
 	p.targets, p.regions = map[docKey]string{}, map[docKey]string{}
-	p.shown = map[docKey]shown{}
+	p.shown, p.unanswered = map[docKey]shown{}, map[docKey]bool{}
 }
 
 func (p *publisher) start() { p.once.Do(func() { close(p.started) }) }
@@ -141,6 +143,7 @@ func (p *publisher) closed(key docKey) {
 	delete(p.targets, key)
 	delete(p.regions, key)
 	delete(p.shown, key)
+	delete(p.unanswered, key)
 	p.mu.Unlock()
 }
 

@@ -29,7 +29,7 @@ const maxHosts = 4
 // included, and in a large workspace the first findings would come late.
 const (
 	scanPatience     = 2 * time.Second
-	questionPatience = 500 * time.Millisecond
+	questionPatience = 300 * time.Millisecond
 	programPatience  = 20 * time.Millisecond
 )
 
@@ -96,7 +96,7 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	}
 	s.pub.mu.Unlock()
 	patience := scanPatience
-	if isQuestion(ctx) {
+	if questionOf(ctx) != nil {
 		patience = questionPatience
 	}
 	if slices.Contains(project.ProgramNames, filepath.Ext(doc.path)) {
@@ -151,6 +151,8 @@ var errStale = errors.New("there is a newer state")
 // speaker waits for the run that speaks for a document: that of a root which
 // includes it, or its own.
 func (s *Server) speaker(ctx context.Context, snap *snapshot, doc *document) (*run, facts, error) {
+	own := snap.runs[doc.key]
+	questionOf(ctx).hold(own)
 	for _, path := range s.rootsOf(ctx, snap, doc) {
 		r, err := s.host(snap, path)
 		if err != nil {
@@ -167,9 +169,8 @@ func (s *Server) speaker(ctx context.Context, snap *snapshot, doc *document) (*r
 			return r, nil, err
 		}
 	}
-	r := snap.runs[doc.key]
-	res, err := r.wait(ctx)
-	return r, res, err
+	res, err := own.wait(ctx)
+	return own, res, err
 }
 
 // host is the run of the root at path, nil if it cannot be read.
@@ -221,13 +222,14 @@ func (r *run) includes(path string) bool {
 // newer snapshot; if the document itself changed, positions in the request
 // have lost their meaning and the answer is errModified.
 func (s *Server) spoken(ctx context.Context, snap *snapshot, doc *document) (*run, facts, error) {
+	questionOf(ctx).about(doc)
 	for {
 		r, res, err := s.speaker(ctx, snap, doc)
 		switch {
 		case err == nil:
 			return r, res, nil
 		case ctx.Err() != nil:
-			return nil, nil, ctx.Err()
+			return nil, nil, context.Cause(ctx)
 		case r != nil && r.ctx.Err() == nil:
 			return nil, nil, err
 		}

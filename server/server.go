@@ -45,6 +45,12 @@ type Options struct {
 	// unless it is zero, that of the delay of the same name.
 	analyze     func(ctx context.Context, in *analysis.Input) (facts, error)
 	acrossDelay time.Duration
+	// answerWithin is how long a question waits that is asked by the way, without what its
+	// document's size adds to that. Zero: 500 ms.
+	answerWithin time.Duration
+	// slots are those of another session in the same process, to share the processors with;
+	// nil: it has its own.
+	slots *slots
 }
 
 // Server is one session with one client.
@@ -86,10 +92,12 @@ type Server struct {
 	exit       chan int
 	broken     chan error // the client reads nothing any more, or has ended
 
-	mu     sync.Mutex
-	snap   *snapshot
-	editor editorSettings
-	root   string // first folder of the workspace; empty if there is none
+	mu   sync.Mutex
+	snap *snapshot
+	// questions are those that have no answer yet.
+	questions map[*question]bool
+	editor    editorSettings
+	root      string // first folder of the workspace; empty if there is none
 	// folders are all that the workspace has.
 	folders []string
 	warned  map[string]bool
@@ -122,16 +130,22 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	if opt.DependentsDelay == 0 {
 		opt.DependentsDelay = 150 * time.Millisecond
 	}
+	if opt.answerWithin == 0 {
+		opt.answerWithin = answerWithin
+	}
+	if opt.slots == nil {
+		opt.slots = newSlots()
+	}
 	if opt.acrossDelay == 0 {
 		opt.acrossDelay = acrossDelay
 	}
 	s := &Server{
 		opt: opt, log: opt.Log,
-		slots:    newSlots(),
-		exit:     make(chan int, 1),
-		broken:   make(chan error, 1),
-		snap:     &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}, hidden: map[docKey]*run{}},
-		warned:   map[string]bool{},
+		slots:  opt.slots,
+		exit:   make(chan int, 1),
+		broken: make(chan error, 1),
+		snap:   &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}, hidden: map[docKey]*run{}},
+		warned: map[string]bool{}, questions: map[*question]bool{},
 		inFlight: map[string]context.CancelCauseFunc{},
 		enc:      utf16Columns,
 	}
@@ -295,11 +309,11 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		return nil
 	}
 	id := fmt.Sprintf("%s", call.ID())
-	asked := s.ctx
+	ctx, cancel := context.WithCancelCause(s.ctx)
+	release := func() { cancel(nil) }
 	if !strings.HasPrefix(req.Method(), "workspace/") { // what is about all documents has time
-		asked = context.WithValue(asked, aQuestion{}, true)
+		ctx, release = s.question(ctx, cancel, req.Method())
 	}
-	ctx, cancel := context.WithCancelCause(asked)
 	s.inFlightMu.Lock()
 	_, busy := s.inFlight[id]
 	if !busy {
@@ -307,7 +321,7 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 	}
 	s.inFlightMu.Unlock()
 	if busy {
-		cancel(nil)
+		release()
 		answer(nil, jsonrpc2.NewError(jsonrpc2.InvalidRequest, "a request with this id is still running"))
 		return nil
 	}
@@ -317,10 +331,10 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		s.inFlightMu.Lock()
 		delete(s.inFlight, id)
 		s.inFlightMu.Unlock()
-		if errors.Is(context.Cause(ctx), errCancelled) && err != nil {
-			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")
+		if cause := context.Cause(ctx); err != nil && cause != nil {
+			err = cause
 		}
-		cancel(nil)
+		release()
 		answer(result, err)
 	}
 	rest, err := guard(s, func() (work, error) { return prepare(s, params) })
@@ -328,8 +342,27 @@ func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc
 		end(nil, err)
 		return nil
 	}
+	type outcome struct {
+		result any
+		err    error
+	}
+	done := make(chan outcome, 1)
 	go func() {
-		end(guard(s, func() (any, error) { return rest(ctx) }))
+		result, err := guard(s, func() (any, error) { return rest(ctx) })
+		done <- outcome{result, err}
+	}()
+	go func() {
+		select {
+		case <-ctx.Done(): // what has been begun may take a moment until it notices
+		case o := <-done:
+			done <- o
+		}
+		select {
+		case o := <-done:
+			end(o.result, o.err)
+		default:
+			end(nil, context.Cause(ctx))
+		}
 	}()
 	return nil
 }
@@ -383,7 +416,7 @@ func (s *Server) answer(reply jsonrpc2.Replier, method string, result any, err e
 		var known *jsonrpc2.Error
 		switch {
 		case errors.As(err, &known):
-		case errors.Is(err, errModified):
+		case errors.Is(err, errModified), errors.Is(err, errBusy):
 			err = jsonrpc2.NewError(protocol.CodeContentModified, err.Error())
 		case errors.Is(err, context.Canceled), errors.Is(err, errCancelled):
 			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")

@@ -77,7 +77,7 @@ func TestQuestionsFirst(t *testing.T) {
 	s := newSlots()
 	s.free, s.most = 2, 1
 	ctx := context.Background()
-	question := context.WithValue(ctx, aQuestion{}, true)
+	question := context.WithValue(ctx, questionKey{}, new(question))
 	first, err := s.acquire(ctx, "a.s")
 	if err != nil {
 		t.Fatal(err)

@@ -29,11 +29,6 @@ type waiter struct {
 // maxPassed is how often one that waits lets others go first.
 const maxPassed = 10
 
-// aQuestion marks the context of a request for one answer, which somebody waits for.
-type aQuestion struct{}
-
-func isQuestion(ctx context.Context) bool { return ctx.Value(aQuestion{}) != nil }
-
 // hurry says that a question waits for what is computed for a document; end says that it does
 // no more.
 func (s *slots) hurry(key docKey) (end func()) {
@@ -63,7 +58,7 @@ func (s *slots) acquire(ctx context.Context, key docKey) (release func(), err er
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	w := &waiter{key: key, asked: isQuestion(ctx), ready: make(chan struct{})}
+	w := &waiter{key: key, asked: questionOf(ctx) != nil, ready: make(chan struct{})}
 	s.mu.Lock()
 	s.waiting = append(s.waiting, w)
 	s.serve()

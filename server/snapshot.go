@@ -91,6 +91,8 @@ type run struct {
 	res facts
 	err error
 
+	held holders
+
 	reads sync.Mutex // holds what follows; it is never held while something is read
 	// before is a run of an earlier text to take over from, nil once the run begins, and from
 	// the same while it goes on: what that has asked for is not asked for again.
@@ -150,7 +152,11 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 		if next.runs[key] != r {
 			// The new snapshot has a run of its own and the publisher is
 			// about to ask for it, so that nothing is lost.
-			r.cancel()
+			if now := docs[key]; now == nil || now.text != r.doc.text {
+				r.cancel()
+			} else {
+				r.leave()
+			}
 		}
 	}
 	for key, r := range old.hidden {
@@ -160,8 +166,11 @@ func (s *Server) update(edit func(docs map[docKey]*document), stale func(r *run)
 		if docs[key] == nil && r.stays(old.docs, docs, stale) && (len(docs) >= len(old.docs) || r.finished() && r.speaksFor(docs)) {
 			next.hidden[key] = r
 		} else {
-			r.cancel()
+			r.leave()
 		}
+	}
+	for q := range s.questions {
+		q.moved(docs)
 	}
 	s.snap = next
 	s.mu.Unlock()
@@ -363,7 +372,8 @@ func (r *run) wait(ctx context.Context) (facts, error) {
 		return r.res, r.err
 	default:
 	}
-	if isQuestion(ctx) {
+	if q := questionOf(ctx); q != nil {
+		q.hold(r)
 		defer r.srv.slots.hurry(r.doc.key)()
 	}
 	select {
@@ -372,7 +382,7 @@ func (r *run) wait(ctx context.Context) (facts, error) {
 	case <-r.ctx.Done():
 		return nil, r.ctx.Err()
 	case <-ctx.Done():
-		return nil, ctx.Err()
+		return nil, context.Cause(ctx)
 	}
 }
 
@@ -510,13 +520,14 @@ var errModified = errors.New("the document has changed")
 // cancelled because something else changed, it goes on with the newer
 // snapshot, as spoken does.
 func (s *Server) result(ctx context.Context, r *run) (*run, facts, error) {
+	questionOf(ctx).about(r.doc)
 	for {
 		res, err := r.wait(ctx)
 		if err == nil {
 			return r, res, nil
 		}
 		if ctx.Err() != nil {
-			return nil, nil, ctx.Err()
+			return nil, nil, context.Cause(ctx)
 		}
 		if r.ctx.Err() == nil {
 			return nil, nil, err

@@ -33,13 +33,14 @@ type soaker struct {
 	next    int
 	open    map[string]opened // by URI
 	seen    *latencies
+	slots   *slots // for all: a process of its own each would have processors of its own, or wait for them outside
 }
 
 // opened is what a client has sent of a document.
 type opened struct{ version, size int }
 
-// question is one that a client has put.
-type question struct {
+// waitingFor is a question that a client has put.
+type waitingFor struct {
 	at     time.Time
 	method string
 	size   int // of its document, as it was sent
@@ -53,10 +54,12 @@ type latencies struct {
 	slowest []slow // the longest first
 	count   int
 	over    int // more than a second
+	moved   int // that the document has changed meanwhile
+	busy    int // that it is still being read
 }
 
 type slow struct {
-	question
+	waitingFor
 	took time.Duration
 }
 
@@ -78,12 +81,19 @@ func (l *latencies) left(n int) {
 	l.waiting -= n
 }
 
-func (l *latencies) add(q question) {
+func (l *latencies) add(q waitingFor, err *wireError) {
 	d := time.Since(q.at)
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.waiting--
 	l.count++
+	switch {
+	case err == nil || err.Code != -32801:
+	case err.Message == errBusy.Error():
+		l.busy++
+	default:
+		l.moved++
+	}
 	l.slowest = append(l.slowest, slow{q, d})
 	slices.SortStableFunc(l.slowest, func(a, b slow) int { return cmp.Compare(b.took, a.took) })
 	l.slowest = l.slowest[:min(len(l.slowest), 8)]
@@ -100,7 +110,7 @@ func (s *soaker) connect(log string) {
 	done, read := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(done)
-		Serve(ctx, inR, outW, Options{CacheDir: log})
+		Serve(ctx, inR, outW, Options{CacheDir: log, slots: s.slots})
 		outW.Close()
 	}()
 	go func() {
@@ -138,7 +148,7 @@ func (s *soaker) read(in *bufio.Reader) {
 			s.t.Errorf("error %d %s", m.Error.Code, m.Error.Message)
 		}
 		if q, ok := s.waiting.LoadAndDelete(string(m.ID)); ok && m.Method == "" {
-			s.seen.add(q.(question))
+			s.seen.add(q.(waitingFor), m.Error)
 		}
 	}
 }
@@ -152,7 +162,7 @@ func (s *soaker) tell(method string, params any) {
 
 func (s *soaker) ask(method string, size int, params any) {
 	s.next++
-	s.waiting.Store(fmt.Sprint(s.next), question{time.Now(), method, size, s.seen.put()})
+	s.waiting.Store(fmt.Sprint(s.next), waitingFor{time.Now(), method, size, s.seen.put()})
 	body, _ := json.Marshal(obj{"jsonrpc": "2.0", "id": s.next, "method": method, "params": params})
 	s.write(frame(string(body)))
 }
@@ -249,13 +259,13 @@ func TestSoak(t *testing.T) {
 		}
 		dirs = append(dirs, dir)
 	}
-	seen := &latencies{}
+	seen, slots := &latencies{}, newSlots()
 	stop := make(chan struct{})
 	var wg sync.WaitGroup
 	var mu sync.Mutex
 	sessions, steps := 0, 0
 	for i := range 8 {
-		s := &soaker{t: t, rand: rand.New(rand.NewPCG(uint64(i), 12)), dirs: dirs, seen: seen}
+		s := &soaker{t: t, rand: rand.New(rand.NewPCG(uint64(i), 12)), dirs: dirs, seen: seen, slots: slots}
 		wg.Go(func() {
 			for {
 				s.connect(filepath.Join(base, "cache"))
@@ -321,8 +331,8 @@ func TestSoak(t *testing.T) {
 	if goroutines > 30 {
 		t.Errorf("%d goroutines are left", goroutines)
 	}
-	proof.Counted("sessions: %d, steps: %d, answers: %d, slowest %d ms, over a second: %d; memory %d MB, later %d MB, most %d MB; %d goroutines left",
-		sessions, steps, seen.count, seen.slowest[0].took.Milliseconds(), seen.over, first>>20, second>>20, slices.Max(heaps)>>20, goroutines)
+	proof.Counted("sessions: %d, steps: %d, answers: %d (%d given up, %d of texts that changed), slowest %d ms, over a second: %d; memory %d MB, later %d MB, most %d MB; %d goroutines left",
+		sessions, steps, seen.count, seen.busy, seen.moved, seen.slowest[0].took.Milliseconds(), seen.over, first>>20, second>>20, slices.Max(heaps)>>20, goroutines)
 	for _, s := range seen.slowest {
 		t.Log(s)
 	}

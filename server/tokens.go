@@ -189,13 +189,16 @@ type shown struct {
 }
 
 // renewed asks the client to ask again for what it shows of documents, if the analysis of one
-// is another although its text is not: settings have changed, or another file.
+// is another although its text is not, as settings have changed, or another file; or if it was
+// not there when it was asked for.
 func (s *Server) renewed(doc *document, r *run) {
 	s.pub.mu.Lock()
 	before := s.pub.shown[doc.key]
 	s.pub.shown[doc.key] = shown{doc, r}
+	again := s.pub.unanswered[doc.key]
+	delete(s.pub.unanswered, doc.key)
 	s.pub.mu.Unlock()
-	if before.doc != doc || before.run == r {
+	if !again && (before.doc != doc || before.run == r) {
 		return
 	}
 	ws := &s.caps.Workspace

@@ -1,0 +1,177 @@
+package server
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"time"
+)
+
+// question is a request about one document that somebody waits for. It is answered from the
+// state of things that it finds: what changes elsewhere meanwhile, however often, keeps it
+// no longer waiting. A change of its own document ends it with errModified, as its positions
+// have lost their meaning; where nobody would look at an answer any more, errBusy does.
+type question struct {
+	srv      *Server
+	cancel   context.CancelCauseFunc
+	came     time.Time
+	deadline bool // it was asked by the way: a move of the cursor, a key
+
+	mu    sync.Mutex
+	doc   *document // it is about; nil until that is known
+	timer *time.Timer
+	held  []*run // those that it has waited for
+}
+
+// answerWithin is how long a question that is asked by the way waits, and answerPerByte what a
+// large text adds to that: one of a million lines takes its time when it is opened. Common
+// practice: after a second, whoever asked is elsewhere.
+const (
+	answerWithin  = 500 * time.Millisecond
+	answerPerByte = 2 * time.Microsecond
+)
+
+// errBusy tells a question that it would have waited too long.
+var errBusy = errors.New("the document is still being read")
+
+// unhurried are the requests about one document that wait as long as it takes: somebody has
+// asked for just that.
+var unhurried = map[string]bool{
+	"textDocument/diagnostic": true, "textDocument/references": true, "textDocument/rename": true, "textDocument/prepareRename": true,
+	"textDocument/formatting": true, "textDocument/rangeFormatting": true, "codeAction/resolve": true,
+	"textDocument/prepareCallHierarchy": true, "callHierarchy/incomingCalls": true, "callHierarchy/outgoingCalls": true,
+}
+
+type questionKey struct{}
+
+// questionOf is the question that a context belongs to, nil if it is none.
+func questionOf(ctx context.Context) *question {
+	q, _ := ctx.Value(questionKey{}).(*question)
+	return q
+}
+
+// about notes the document that a question is about, the first one that it is told.
+func (q *question) about(doc *document) {
+	if q == nil {
+		return
+	}
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.doc != nil {
+		return
+	}
+	if q.doc = doc; q.deadline {
+		patience := q.srv.opt.answerWithin + time.Duration(len(doc.text.file.Text()))*answerPerByte
+		q.timer = time.AfterFunc(time.Until(q.came.Add(patience)), func() { q.giveUp() })
+	}
+}
+
+// giveUp ends a question that has waited for too long. What the client shows of the document it
+// is told to ask for again once there are answers.
+func (q *question) giveUp() {
+	q.srv.pub.mu.Lock()
+	q.srv.pub.unanswered[q.doc.key] = true
+	q.srv.pub.mu.Unlock()
+	q.cancel(errBusy)
+}
+
+// moved ends the question if its document has changed or is closed.
+func (q *question) moved(docs map[docKey]*document) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.doc == nil {
+		return
+	}
+	if now := docs[q.doc.key]; now == nil || now.text != q.doc.text {
+		q.cancel(errModified)
+	}
+}
+
+// hold keeps a run going until the question has its answer.
+func (q *question) hold(r *run) {
+	if q == nil {
+		return
+	}
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	for _, other := range q.held {
+		if other == r {
+			return
+		}
+	}
+	if r.held.take() {
+		q.held = append(q.held, r)
+	}
+}
+
+// end lets the runs go that were held.
+func (q *question) end() {
+	q.cancel(nil)
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.timer != nil {
+		q.timer.Stop()
+	}
+	for _, r := range q.held {
+		if r.held.giveBack() {
+			r.cancel()
+		}
+	}
+	q.held = nil
+}
+
+// holders are the questions that wait for a run.
+type holders struct {
+	mu   sync.Mutex
+	n    int
+	left bool // nobody else does
+}
+
+// take is for one more; it is too late if nobody waits for the run any more.
+func (h *holders) take() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.left && h.n == 0 {
+		return false
+	}
+	h.n++
+	return true
+}
+
+// giveBack is for one less. last: nobody waits for the run any more.
+func (h *holders) giveBack() (last bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.n--
+	return h.left && h.n == 0
+}
+
+// leave says that only questions wait for the run from now on. last: nobody does.
+func (h *holders) leave() (last bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.left = true
+	return h.n == 0
+}
+
+// leave ends a run that something has made stale, unless questions wait for it: it goes on
+// for them, and ends with the last one.
+func (r *run) leave() {
+	if r.held.leave() {
+		r.cancel()
+	}
+}
+
+// question makes a request a question, until release is called.
+func (s *Server) question(ctx context.Context, cancel context.CancelCauseFunc, method string) (asked context.Context, release func()) {
+	q := &question{srv: s, cancel: cancel, came: time.Now(), deadline: !unhurried[method]}
+	s.mu.Lock()
+	s.questions[q] = true
+	s.mu.Unlock()
+	return context.WithValue(ctx, questionKey{}, q), func() {
+		s.mu.Lock()
+		delete(s.questions, q)
+		s.mu.Unlock()
+		q.end()
+	}
+}
