@@ -60,6 +60,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings)
 	} else {
 		n := len(r.Reporter.Diags)
 		now.followed = flow.Check(ctx, r.Reporter)
+		r.Reporter.Doubts = nil // which the assembly has told
 		now.found = slices.Clone(r.Reporter.Diags[n:])
 	}
 	if now.marks = e.marks; now.marks.done {

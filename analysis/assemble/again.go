@@ -99,6 +99,8 @@ func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
 	}
 	r.Earlier = &Earlier{Reporter: before.Anew(p.Program), Found: found, hashes: hash}
 	r.Reporter = before.Anew(p.Program)
+	// As an assembly leaves it: a constant of a name that is not there is still looked for.
+	r.Reporter.Phase, r.Reporter.Gen = eval.Resolving, 1
 	r.Reporter.Diags = slices.Clone(found)
 	return r
 }
@@ -259,7 +261,7 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 	for n := range is.Stmts {
 		a, b := &was.Stmts[n], &is.Stmts[n]
 		switch {
-		case a.Start == b.Start && a.End == b.End && a.NameEnd == b.NameEnd && was.Text[:a.End] == is.Text[:b.End] && (a.Alike(b) || a.Kind == b.Kind && sameError(a.Err, b.Err)):
+		case a.Start == b.Start && a.End == b.End && a.NameEnd == b.NameEnd && was.Text[:a.End] == is.Text[:b.End] && (was.Text == is.Text || !p.readsOn(k+n, a)) && (a.Alike(b) || a.Kind == b.Kind && sameError(a.Err, b.Err)):
 			p.item(k + n).Stmt = b
 		case a.Kind == syntax.Instruction && len(told) == 0 && p.Items[k+n].Flags&program.Calls == 0 && a.Alike(b):
 			p.item(k + n).Stmt = b // in other columns
@@ -270,6 +272,12 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 		}
 	}
 	return true
+}
+
+// readsOn says whether what stands behind the end of a statement may count: it calls a macro, or
+// the parser leaves its text alone.
+func (p *again) readsOn(i int, s *syntax.Stmt) bool {
+	return p.Items[i].Flags&program.Calls != 0 || s.Kind == syntax.Unknown || s.Kind == syntax.Directive && s.Directive.Args == syntax.ArgsText
 }
 
 func sameError(a, b *syntax.Error) bool { return a != nil && b != nil && *a == *b }

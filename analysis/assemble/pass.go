@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"narrowgauge/analysis/assemble/layout"
+	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -89,6 +90,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	}
 	p.Work += len(p.Items) + p.spent + p.Steps/aStep
 	p.store.told(in.Path, sizes{len(p.Items), len(p.Symbols)})
+	p.Table = eval.New(p.Program).Table // what asks from here on makes no symbol
 	return &p.Reporter, nil
 }
 
