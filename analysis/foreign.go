@@ -103,9 +103,10 @@ type foreignLook struct {
 }
 
 // foreignOf says which other architecture a source is of, empty if that is not clear, and by
-// which names and operands it is seen; ok is false for what is not clearly of one. p is the program that the source
-// comes to as ARM code: where a good part of its lines is right as that, it is that.
-func foreignOf(p *program.Program, c *lineCount) (title string, marks []string, ok bool) {
+// which names and operands it is seen; ok is false for what is not clearly of one. r is what the
+// source comes to as ARM code: where a good part of its lines is right as that, it is that.
+func foreignOf(r *Result) (title string, marks []string, ok bool) {
+	p, c := r.prog, &r.kept.marks
 	if !c.done {
 		c.done = true
 		for i := range p.Items {
@@ -127,7 +128,36 @@ func foreignOf(p *program.Program, c *lineCount) (title string, marks []string, 
 	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
 		title, marks, ok = foreignText(p, p.File, false, 4*right)
 	}
+	if !ok {
+		marks, ok = unlikeARM(p, r.wrongItem())
+	}
 	return title, marks, ok
+}
+
+// wrongItem gives a function that says whether an item's line has an error.
+func (r *Result) wrongItem() func(it *program.Item) bool {
+	type line struct {
+		path string
+		n    int
+	}
+	at := func(l Location) line {
+		if l.Path == r.in.Path {
+			return line{"", r.in.File.LineAt(l.Span.Start)}
+		}
+		return line{l.Path, l.Span.Start}
+	}
+	var bad map[line]bool // made when it is asked for
+	return func(it *program.Item) bool {
+		if bad == nil {
+			bad = map[line]bool{}
+			for i := range r.each {
+				if r.each[i].Severity == Error {
+					bad[at(r.each[i].Location)] = true
+				}
+			}
+		}
+		return bad[at(r.prog.StmtLoc(it).Location)]
+	}
 }
 
 // lineCount counts the lines that are instructions and that could not be.

@@ -127,7 +127,7 @@ func Analyze(ctx context.Context, in *Input) (*Result, error) {
 	if err != nil || in.Set != nil && in.Set.Guess == "never" {
 		return r, err
 	}
-	if title, marks, ok := foreignOf(r.prog, &r.kept.marks); ok {
+	if title, marks, ok := foreignOf(r); ok {
 		r.each = []Diagnostic{foreignHint(in, title, marks)}
 		r.diags, r.list, r.foreign = r.each, r.each, true
 	}

@@ -18,6 +18,9 @@ const (
 	maxNest = 101
 	// MaxExpanded bounds the statements that expansions add to a program.
 	MaxExpanded = 400_000
+	// maxSpent bounds the work on expansions, in what counts as a statement: most of what
+	// large macros have may be below conditions that do not hold, and adds nothing.
+	maxSpent = 1_000_000
 	// maxExpansion bounds the text of one expansion, in bytes.
 	maxExpansion = 16 << 20
 	// What counts as a statement: so many lines that an expansion passes over,
@@ -47,8 +50,11 @@ type expanding struct {
 	nest   int  // expansions that are in each other now
 	left   bool // .exitm: the present source ends
 	unwind bool // too deep: all expansions end
-	full   bool // MaxExpanded is reached: nothing is expanded any more
+	full   bool // a bound is reached: nothing is expanded any more
 	spent  int
+	across int // what bodies across files have cost
+	first  int // how many items there were in front of the outermost expansion
+	made   int // items of the expansions before it
 }
 
 // macroNamed is the macro that a statement's first word names.
@@ -200,18 +206,20 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 		return
 	}
 	if x.More != nil {
-		times = MaxExpanded
-	} else if p.spent+int(min(times, MaxExpanded+1))*f.NumLines() > MaxExpanded {
+		times = maxSpent
+	} else if p.spent+int(min(times, maxSpent+1))*f.NumLines() > maxSpent {
 		p.overflow(from)
 		return
 	}
 	id := int32(len(p.Sources))
 	at, _, _ := p.Shown(&p.Items[from])
 	p.Sources = append(p.Sources, program.Source{Path: p.Sources[at].Path, File: f, From: from, Expansion: x})
-	p.nest++
+	if p.nest++; p.nest == 1 {
+		p.first = len(p.Items)
+	}
 	for ; times > 0 && p.err == nil && !p.Ended && !p.left && !p.unwind && !p.full && (x.More == nil || x.More()); times-- {
 		p.walk(id, f)
-		if p.spent++; x.More != nil && p.spent > MaxExpanded {
+		if p.spent++; x.More != nil && p.spent > maxSpent {
 			p.overflow(from)
 		}
 	}
@@ -232,6 +240,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	}
 	if p.nest == 0 {
 		p.unwind = false
+		p.made += len(p.Items) - p.first
 	}
 }
 
@@ -255,7 +264,7 @@ func (p *pass) overflow(id int32) {
 		for p.Sources[it.File].Expansion != nil {
 			it = &p.Items[p.Sources[it.File].From]
 		}
-		p.Report(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
+		p.leftOut(p.StmtLoc(it), wording.ExpansionTooLarge(MaxExpanded))
 	}
 	p.full = true
 	p.inexact()
@@ -273,7 +282,8 @@ func (p *pass) spend(id int32, l *syntax.Line) bool {
 	if p.Sources[id].Expansion == nil {
 		return p.unwind
 	}
-	if p.spent += cost(l); p.spent > MaxExpanded && !p.full {
+	p.spent += cost(l)
+	if (p.spent > maxSpent || p.made+len(p.Items)-p.first > MaxExpanded) && !p.full {
 		p.overflow(p.Sources[id].From)
 	}
 	return p.unwind || p.full
@@ -357,7 +367,7 @@ func (p *pass) number(id int32) func(text string) (int64, int) {
 func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool) {
 	it := &p.Items[id]
 	// The rest of the line is read: many may begin in one.
-	if p.spent += len(l.Text) / aText; p.spent > MaxExpanded && len(l.Text) > 100*aText {
+	if p.spent += len(l.Text) / aText; p.spent > maxSpent && len(l.Text) > 100*aText {
 		p.overflow(id)
 		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false
 	}

@@ -238,7 +238,7 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 		b, ok := p.body(id, l, repetition)
 		return b, ok, nil
 	}
-	if p.spent > MaxExpanded { // many bodies without an end, in files that come again and again
+	if p.across > MaxExpanded { // many bodies without an end, in files that come again and again
 		p.overflow(id)
 		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false, nil
 	}
@@ -249,7 +249,7 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 	if b.Closed {
 		return b, true, nil
 	}
-	defer func() { p.spent += reading(b) }()
+	defer func() { p.across += reading(b) }()
 	for k := range b.Lines {
 		x.lines = append(x.lines, program.BodyLine{File: it.File, Line: it.Line + int32(k)})
 	}
