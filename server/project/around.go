@@ -197,7 +197,8 @@ var templates = []string{".in", ".cmake", ".template", ".tmpl", ".j2"}
 var made = Pattern(`(?i)config\.(h|inc|asm|s)$|(^|/)autoconf\.h$|(^|[/_-])(auto)?gen(erated)?[/_.-]|asm-?offsets\.(h|inc)$`)
 
 // Generated says whether a file that is not there is made by the build: a build file names
-// it, there is a template for it, or it has one of the usual names.
+// it or makes a link that is in its path, there is a template for it, or it has one of the
+// usual names.
 func (a *Around) Generated(w analysis.Wanted, b *Bounds) bool {
 	if a == nil || w.Name == "" {
 		return false
@@ -207,7 +208,7 @@ func (a *Around) Generated(w analysis.Wanted, b *Bounds) bool {
 	}
 	dir := filepath.Dir(a.Source)
 	base := baseOf(w.Name)
-	if a.Builds.Names(dir, base, b) {
+	if a.Builds.Names(dir, base, b) || a.Builds.Links(dir, filepath.ToSlash(filepath.Dir(tailOf(w.Name))), b) {
 		return true
 	}
 	top := b.topmost(dir)

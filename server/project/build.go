@@ -73,6 +73,7 @@ type buildText struct {
 	vars  map[string][]string
 	dirs  []string        // folders that it includes, as it says
 	words map[string]bool // names of files that it makes
+	links []string        // paths of the links that it makes, with slashes
 }
 
 // mark is an option in a build file. Its value may be a variable.
@@ -209,6 +210,27 @@ func (f *BuildFiles) Names(dir, base string, b *Bounds) (found bool) {
 	return found
 }
 
+// linked finds a link that a shell or CMake makes, with its path.
+var linked = Pattern(`(?:\bln[ \t]+-[A-Za-z]*s[A-Za-z]*(?:[ \t]+-\S+)*|\bcreate_symlink)[ \t]+\S+[ \t]+["']?([^\s"')]+)`)
+
+// Links says whether a build file from dir upwards makes a link that a folder, as an include
+// names it with slashes, goes through.
+func (f *BuildFiles) Links(dir, folder string, b *Bounds) (found bool) {
+	var through []string
+	for folder = "/" + strings.Trim(folder, "/"); len(folder) > 1 && folder != "/."; folder = folder[:strings.LastIndexByte(folder, '/')] {
+		through = append(through, folder)
+	}
+	if len(through) == 0 {
+		return false
+	}
+	f.all(dir, b, func(_ string, t buildText, _ string) {
+		for _, link := range t.links {
+			found = found || slices.ContainsFunc(through, func(tail string) bool { return strings.HasSuffix(link, tail) })
+		}
+	})
+	return found
+}
+
 // read searches one file for options.
 func (f *BuildFiles) read(path string, left *int, b *Bounds) buildText {
 	stamp := b.Stamp(path)
@@ -327,6 +349,9 @@ func searchBuild(ext string, data []byte) buildText {
 		out.others(n, line)
 		for _, m := range included().FindAllSubmatch(line, maxSought) {
 			out.folder(string(m[1]))
+		}
+		if m := linked().FindSubmatch(line); m != nil && len(out.links) < maxBuildMarks {
+			out.links = append(out.links, "/"+strings.Trim(string(m[1]), "/"))
 		}
 		for _, m := range fileName().FindAllIndex(line, maxSought) {
 			if len(out.words) < maxBuildMarks && madeBy(line, m[0], m[1]) {
