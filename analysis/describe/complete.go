@@ -65,6 +65,9 @@ func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) 
 	for to < len(line.Text) && program.IdentByte(line.Text[to]) {
 		to++
 	}
+	if strings.HasPrefix(line.Text[to:], `\@`) { // the rest of a label in a macro
+		to += 2
+	}
 	if c.word = line.Text[from:col]; !c.read(from) {
 		return nil, finding.Span{}
 	}
@@ -81,7 +84,12 @@ func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) 
 		}
 		return strings.Compare(a.Text, b.Text)
 	})
-	c.out = slices.CompactFunc(c.out, func(a, b Completion) bool { return a.Text == b.Text })
+	seen := map[string]bool{} // in another way, too
+	c.out = slices.DeleteFunc(c.out, func(x Completion) bool {
+		again := seen[x.Text]
+		seen[x.Text] = true
+		return again
+	})
 	return c.out, finding.Span{Start: start + from, End: start + to}
 }
 
@@ -121,7 +129,12 @@ type completing struct {
 	complete    bool          // it has one
 	whole       bool          // what is taken has to make it complete again
 	operand     string        // what is written of the operand, up to the word
+	unknown     bool          // one of those in front is not known before the body that it is in is read
 	list        func()        // what else may be there, and nothing but that
+
+	macro       *program.Macro // that the line is in the body of
+	first, last int            // lines of the body, or of what a condition leaves out, around the place
+	unsure      bool           // what is in force is not known
 	out         []Completion
 }
 
@@ -176,6 +189,10 @@ func (c *completing) read(from int) bool {
 			return false
 		}
 		typed := whole.Stmts[len(whole.Stmts)-1]
+		c.unknown = strings.ContainsRune(rest[:last], '\\')
+		for i := range typed.Ops {
+			c.unknown = c.unknown || c.unread(&typed.Ops[i], c.text)
+		}
 		now := itemOf(&typed, c.item, c.item.Environment)
 		c.Operands(&now, true)
 		c.before = slices.Clone(c.Ops)
@@ -238,40 +255,11 @@ func withoutWhole(text string) string {
 	}
 }
 
-// place finds what is in force: that of a statement in the line, or what the last one
-// above has left.
-func (c *completing) place() {
-	at, next := -1, -1
-	for i := range c.Items {
-		it := &c.Items[i]
-		if it.File != c.file {
-			continue
-		}
-		if c.LineIn(c.file, it) > c.line {
-			next = i
-			break
-		}
-		at = i
-	}
-	environment := c.Last
-	if next >= 0 {
-		environment = c.Items[next].Environment
-	}
-	c.item = itemOf(&syntax.Stmt{}, program.Item{}, environment)
-	if at >= 0 {
-		it := c.Items[at]
-		if c.LineIn(c.file, &it) == c.line && it.Stmt.Kind != syntax.Label {
-			c.item = itemOf(it.Stmt, it, it.Environment)
-		} else {
-			after := program.Item{File: it.File, Line: it.Line, Index: it.Index, Section: it.Section, Offset: it.Offset + int64(it.Size)}
-			c.item = itemOf(it.Stmt, after, environment)
-		}
-	}
-	c.environment = &c.Environments[c.item.Environment]
-}
-
 // propose lists what may be there.
 func (c *completing) propose() {
+	if c.list == nil {
+		c.parameters()
+	}
 	switch {
 	case c.list != nil:
 		c.list()
@@ -338,7 +326,13 @@ func (c *completing) names() {
 // Conditions and width suffixes come when the word has all of the name that they are
 // after.
 func (c *completing) mnemonics(low string) {
-	q := c.query(0)
+	for i, q := range c.states(0) {
+		c.mnemonicsOf(low, q, i > 0)
+	}
+}
+
+// mnemonicsOf lists those of a state; other says that it is not the one in force.
+func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 	name := func(text string) {
 		m, width := isa.Find(text)
 		if m == nil {
@@ -346,6 +340,10 @@ func (c *completing) mnemonics(low string) {
 		}
 		q.Width = width
 		if m.Begins(q, nil) && !rare(m, q) {
+			if other {
+				c.offer(text, CompleteInstruction, elsewhere(q, c.query(0)), rankOther)
+				return
+			}
 			c.offer(text, CompleteInstruction, title(m, q), rankLegal)
 		} else if need := needs(m, q); need != "" && width == 0 {
 			c.offer(text, CompleteInstruction, "needs "+need, rankOther)
@@ -366,7 +364,11 @@ func (c *completing) mnemonics(low string) {
 			continue
 		}
 		if slot := q.IT; slot.In {
-			name(m.With(slot.Cond, c.environment.Unified))
+			text := m.With(slot.Cond, q.Unified)
+			if name(text); q.Unified && strings.HasPrefix(low, stem) {
+				name(text + ".n")
+				name(text + ".w")
+			}
 			continue
 		}
 		if strings.HasPrefix(stem, low) {
@@ -377,14 +379,14 @@ func (c *completing) mnemonics(low string) {
 			continue
 		}
 		for cond := isa.Cond(0); cond < isa.AL; cond++ {
-			name(m.With(cond, c.environment.Unified))
+			name(m.With(cond, q.Unified))
 			for _, other := range []string{"hs", "lo"} {
 				if x, _ := isa.CondByName(other); x == cond {
-					name(strings.Replace(m.With(cond, c.environment.Unified), cond.String(), other, 1))
+					name(strings.Replace(m.With(cond, q.Unified), cond.String(), other, 1))
 				}
 			}
 		}
-		if c.environment.Unified && !q.A32 && q.Have.Has(isa.FeatT32) {
+		if q.Unified && !q.A32 && q.Have.Has(isa.FeatT32) {
 			name(stem + ".n")
 			name(stem + ".w")
 		}
@@ -405,18 +407,40 @@ func (c *completing) mnemonics(low string) {
 	}
 }
 
-// title is what an instruction does, of the first form that there is.
-func title(m *isa.Mnemonic, q *isa.Query) string {
+// elsewhere says what a state is that is not in force.
+func elsewhere(q, here *isa.Query) string {
+	switch {
+	case q.A32 == here.A32 && q.Unified && !q.IT.In:
+		return "in the unified syntax"
+	case q.A32 == here.A32 && !q.IT.In:
+		return "in the divided syntax"
+	case q.A32 && !q.Have.Has(isa.FeatA32):
+		return "needs A32 code"
+	case q.A32:
+		return "in A32 code"
+	case q.IT.In:
+		return "in an IT block of the condition " + q.IT.Cond.String()
+	}
+	return "in Thumb code"
+}
+
+// title is what an instruction does, of the first form that there is; one that is assembled as
+// another instruction counts only where there is nothing else.
+func title(m *isa.Mnemonic, q *isa.Query) (other string) {
 	state := isa.T
 	if q.A32 {
 		state = isa.A
 	}
 	for _, f := range m.FormsOf(state) {
-		if q.Have.Has(f.Row.Need|f.Need) && q.Have&(f.Lack|f.Row.Lack) == 0 && !f.Rare {
+		switch {
+		case !q.Have.Has(f.Row.Need|f.Need) || q.Have&(f.Lack|f.Row.Lack) != 0 || f.Rare:
+		case !f.Alias:
 			return f.Row.Title
+		case other == "":
+			other = f.Row.Title
 		}
 	}
-	return ""
+	return other
 }
 
 // rare says whether the name is only another spelling, as with the condition AL.
@@ -455,10 +479,15 @@ func needs(m *isa.Mnemonic, q *isa.Query) string {
 // operands lists what an operand of an instruction may be.
 func (c *completing) operands() {
 	m, q := c.statement.Mnemonic, c.query(c.statement.Width)
+	c.unsure = c.unsure || !m.Begins(q, nil) // the line is for another state
+	states := c.states(c.statement.Width)
 	takes := func(o isa.Operand) bool {
 		ops := append(c.before[:len(c.before):len(c.before)], o)
+		if c.unknown {
+			return true
+		}
 		if !c.whole {
-			return m.Begins(q, ops)
+			return slices.ContainsFunc(states, func(q *isa.Query) bool { return m.Begins(q, ops) })
 		}
 		found, ok := m.Match(q, append(ops, c.after...))
 		return ok && !found.Refused(q.Have)
@@ -499,7 +528,7 @@ func (c *completing) operands() {
 				c.offer(s.String(), CompleteWord, "shift", rankLegal)
 			}
 		}
-		if m.AddressNext(q, c.before) {
+		if c.unknown || slices.ContainsFunc(states, func(q *isa.Query) bool { return m.AddressNext(q, c.before) }) {
 			c.labels(takes)
 		}
 	}
@@ -556,6 +585,7 @@ func (c *completing) registers(takes func(isa.Reg) bool) {
 			c.offer(other, CompleteRegister, reg.String(), rankFar)
 		}
 	}
+	c.bodyRegisters(takes)
 	c.eachAlias(func(name string, x program.Register) {
 		if x.Core > isa.PC {
 			return
@@ -574,7 +604,7 @@ func (c *completing) eachAlias(visit func(name string, x program.Register)) {
 	}
 	for name, list := range c.Unreqs {
 		for _, x := range list {
-			if _, now := c.Registers[name]; !now && x.From <= c.item.Index && c.item.Index <= x.To {
+			if _, now := c.Registers[name]; !now && (c.unsure || x.From <= c.item.Index && c.item.Index <= x.To) {
 				visit(name, x.Register)
 				break
 			}
@@ -649,6 +679,7 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 		}
 		return rankFar, true
 	})
+	c.bodyLabels()
 	for n, list := range c.Locals {
 		for _, y := range list {
 			if end := "b"; y.Item >= 0 {
@@ -663,6 +694,7 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 
 // anySymbol lists all symbols.
 func (c *completing) anySymbol() {
+	c.bodyLabels()
 	c.symbols(func(*program.Symbol) (int, bool) { return rankLegal, true })
 }
 

@@ -1,6 +1,7 @@
 package program
 
 import (
+	"slices"
 	"sort"
 
 	"narrowgauge/analysis/syntax"
@@ -213,4 +214,53 @@ func (r *Program) LineIn(file int32, it *Item) int {
 		it = &r.Items[r.Sources[it.File].From]
 	}
 	return int(it.Line)
+}
+
+// ExpansionsOf lists the expansions of the innermost body that a line of a file is in, in order
+// and not more than most: those of a macro's body, or of what is repeated.
+func (r *Program) ExpansionsOf(file, line int32, most int) (out []int32) {
+	best := int32(-1) // how many lines the body has
+	for i := range r.Sources {
+		x := r.Sources[i].Expansion
+		if x == nil || x.Joined || best >= 0 && x.N > best {
+			continue
+		}
+		id := int32(i)
+		if n := int32(len(x.Lines)); n > 0 {
+			if !slices.ContainsFunc(x.Lines, func(l BodyLine) bool { return l == BodyLine{file, line} }) {
+				continue
+			}
+		} else if first, from := r.written(id, 0); first != file || line < from || line >= from+x.N {
+			continue
+		}
+		if best < 0 || x.N < best {
+			best, out = x.N, out[:0]
+		}
+		if len(out) < most {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
+// AroundIn finds what an expansion made, the first time, of a line of a file that is in its body
+// and of those beside it: the last item at or above the line, whether it is of the line itself,
+// and the first item below, also below the whole expansion; -1 where there is none.
+func (r *Program) AroundIn(id, file, line int32) (at int32, exact bool, next int32) {
+	from, n := r.Sources[id].From, r.Sources[id].Expansion.N
+	at, next = -1, -1
+	for k := from + 1; int(k) < len(r.Items); k++ {
+		it := &r.Items[k]
+		if !r.ComesFrom(it, from) {
+			return at, exact, k
+		}
+		in := int32(r.LineIn(id, it))
+		switch f, l := r.written(id, in); {
+		case in >= n || l > line || f != file:
+			return at, exact, k
+		default:
+			at, exact = k, l == line && it.File == id
+		}
+	}
+	return at, exact, next
 }
