@@ -20,13 +20,52 @@ type earlier struct {
 	found    []Diagnostic // by it
 	marks    lineCount
 	took     bool // it was taken over itself
+	late     *late
 	quiet    bool // no comment may allow a finding
+}
+
+// late is what goes wrong when a program runs, as it was found.
+type late struct {
+	found  []Diagnostic
+	shared bool // whether other sources include the root file
+}
+
+// lateOf is what is known of that about the program of an earlier analysis; nil: it is not, or
+// still being looked for.
+func lateOf(r *Result) *late {
+	if r.whole.lock.TryLock() {
+		defer r.whole.lock.Unlock()
+		if r.whole.done && !r.foreign {
+			return r.whole.late
+		}
+	}
+	return r.kept.late
+}
+
+// follow is what is known of a program in which no statement means anything else, where it is
+// now; nil where that is not sure.
+func (l *late) follow(r *assemble.Replaced, path string, differs func(Location) bool) *late {
+	if l == nil {
+		return nil
+	}
+	now := &late{shared: l.shared, found: make([]Diagnostic, 0, len(l.found))}
+	for _, d := range l.found {
+		if differs(d.Location) || r.Renumbered && assemble.NamesLine(d) {
+			return nil
+		}
+		d, ok := r.Follows(d, path, differs)
+		if !ok {
+			return nil
+		}
+		now.found = append(now.found, d)
+	}
+	return now
 }
 
 // again takes over an earlier analysis with what differs in job; nil where that is not
 // possible. The caller says that all else that an analysis depends on is the same, files among
 // it.
-func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings) (*wording.Reporter, *earlier) {
+func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings, late *late) (*wording.Reporter, *earlier) {
 	if e.assembly == nil || e.settings != set && !reflect.DeepEqual(e.settings, set) {
 		return nil, nil
 	}
@@ -57,6 +96,9 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings)
 	}
 	if same {
 		r.Reporter.Diags = append(r.Reporter.Diags, now.found...)
+		if len(r.Items) == 0 {
+			now.late = late.follow(r, path, differs)
+		}
 	} else {
 		n := len(r.Reporter.Diags)
 		now.followed = flow.Check(ctx, r.Reporter)
@@ -76,7 +118,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings)
 // over from the earlier analysis where that is possible.
 func assembled(ctx context.Context, job *assemble.Input, set *Settings, asked *Input) (*wording.Reporter, *earlier, error) {
 	if b := asked.Before; b != nil && !b.foreign && b.in.Guess == asked.Guess {
-		if found, kept := b.kept.again(ctx, job, set); found != nil {
+		if found, kept := b.kept.again(ctx, job, set, lateOf(b)); found != nil {
 			return found, kept, ctx.Err()
 		}
 	}

@@ -254,3 +254,50 @@ func firstDifference(got, want string) string {
 	}
 	return fmt.Sprintf("%d lines, want %d", len(a), len(b))
 }
+
+// TestLateTaken holds that what goes wrong when a program runs is taken over where only a comment
+// is another, and moved with its lines; that it is looked for again where a statement is another,
+// or where another source may use the labels from now on.
+func TestLateTaken(t *testing.T) {
+	text := "\t.syntax unified\n\t.thumb\nmain:\n\tb out\nred:\n\tmovs r0, #1\n\tbx lr\nout:\n\tldr r1, =0x20000001\n\tldr r2, [r1]\n\tbx lr\n"
+	var shared bool
+	ask := func(f *syntax.File, before *Result) (*Result, string) {
+		r, err := Analyze(context.Background(), &Input{Path: "box.s", File: f, Before: before, Shared: func() bool { return shared }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r, againSays(r)
+	}
+	lines := strings.SplitAfter(text, "\n")
+	f := syntax.Parse(text)
+	before, _ := ask(f, nil)
+	before.Diagnostics()
+	for _, e := range []struct {
+		line    int
+		more    string
+		taken   bool
+		sharing bool
+	}{{3, " @ a note", true, false}, {0, "@ the points\n", true, false}, {3, " @ a note", true, false}, {3, "@", false, true}, {5, "1", false, false}} {
+		at := 0
+		for _, l := range lines[:e.line+1] {
+			at += len(l)
+		}
+		at = max(0, at-1)
+		if e.line == 0 {
+			at = 0
+		}
+		g := f.Edit(at, at, e.more)
+		shared = e.sharing
+		now, got := ask(g, before)
+		if taken := now.whole.late == now.kept.late; taken != e.taken {
+			t.Errorf("%q in line %d: what goes wrong is taken over: %t, want %t", e.more, e.line+1, taken, e.taken)
+		}
+		if _, want := ask(g, nil); got != want {
+			t.Errorf("%q in line %d: %s", e.more, e.line+1, firstDifference(got, want))
+		}
+		shared = false
+	}
+	if !strings.Contains(againSays(before), "misaligned") && len(before.Diagnostics()) == len(before.Early()) {
+		t.Error("nothing goes wrong in the program")
+	}
+}

@@ -37,6 +37,7 @@ type Result struct {
 	kept   *earlier // for the next analysis of nearly the same text
 	// whole has what there is with what goes wrong when the program runs, once something asks.
 	whole struct {
+		late        *late      // what that is, as it was found
 		lock        sync.Mutex // holds the rest until it is done
 		done        bool
 		diags, each []Diagnostic
@@ -60,7 +61,8 @@ func (r *Result) Complete(ctx context.Context) error {
 	}
 	var found []Diagnostic
 	if !r.foreign {
-		found = slices.DeleteFunc(check.Run(ctx, r.prog, r.in.Shared, r.each), r.in.unfinished)
+		w.late = r.runTime(ctx)
+		found = slices.DeleteFunc(slices.Clone(w.late.found), r.in.unfinished)
 	}
 	if err := ctx.Err(); err != nil {
 		return err
@@ -74,6 +76,19 @@ func (r *Result) Complete(ctx context.Context) error {
 	}
 	return nil
 }
+
+// runTime is what goes wrong when the program runs: that of the analysis that was taken over,
+// if no statement means anything else, or found now.
+func (r *Result) runTime(ctx context.Context) *late {
+	shared := r.in.Shared != nil && r.in.Shared()
+	if l := r.kept.late; l != nil && l.shared == shared {
+		return l
+	}
+	return &late{check.Run(ctx, r.prog, func() bool { return shared }, r.each), shared}
+}
+
+// Ready says whether that is known already.
+func (r *Result) Ready() bool { return r.kept.late != nil }
 
 // TookOver says whether the analysis was taken over from Input.Before, so that no other file has
 // been asked for.

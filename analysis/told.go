@@ -11,7 +11,7 @@ import (
 // withOptions is in with what build files near the source say of macros and symbols, where
 // conditions or includes in it may depend on that; else in itself.
 func (in *Input) withOptions() *Input {
-	if in.Options == nil || in.told != nil || in.Set != nil && in.Set.Guess == "never" || !decides(in.File.Text()) {
+	if in.Options == nil || in.told != nil || in.Set != nil && in.Set.Guess == "never" || !in.File.Conditional() {
 		return in
 	}
 	return in.asTold(in.Options())
@@ -22,16 +22,6 @@ func (in *Input) asTold(told Settings) *Input {
 	as := *in
 	as.told = &told
 	return &as
-}
-
-// decides says whether a text has conditions, or includes files, which may have some.
-func decides(text string) bool {
-	for _, mark := range []string{"#if", "#include", ".if", ".include", "# if"} {
-		if strings.Contains(text, mark) {
-			return true
-		}
-	}
-	return false
 }
 
 // unnamed analyses a source again of which names are unknown that build files define; else

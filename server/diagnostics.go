@@ -230,6 +230,8 @@ func (p *publisher) hasEarly(keys ...docKey) bool {
 type staged interface {
 	// Late says whether what Early leaves out takes long.
 	Late() bool
+	// Ready says whether it is there already.
+	Ready() bool
 	Early() []analysis.Diagnostic
 	// Complete finds the rest.
 	Complete(ctx context.Context) error
@@ -272,7 +274,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 			n++
 			go func() {
 				r, res, err := s.speaker(ctx, snap, snap.docs[key])
-				if all, ok := res.(staged); err == nil && ok && (!early || !all.Late()) {
+				if all, ok := res.(staged); err == nil && ok && (!early || !all.Late() || all.Ready()) {
 					err = s.complete(ctx, r, res)
 				}
 				done <- spoken{key, r, res, err}
@@ -314,7 +316,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 		said := map[docKey]*pageSet{key: {run: r, pages: map[docKey]page{}}}
 		if err == nil {
 			late, ok := res.(staged)
-			early := early && ok && late.Late()
+			early := early && ok && late.Late() && !late.Ready()
 			found := res.Diagnostics
 			if early {
 				found = late.Early

@@ -554,6 +554,7 @@ type lateFacts struct {
 }
 
 func (l *lateFacts) Late() bool                   { return true }
+func (l *lateFacts) Ready() bool                  { return false }
 func (l *lateFacts) Early() []analysis.Diagnostic { return nil }
 func (l *lateFacts) Complete(ctx context.Context) error {
 	select {

@@ -2,7 +2,9 @@ package syntax
 
 import (
 	"hash/maphash"
+	"reflect"
 	"runtime"
+	"slices"
 	"sort"
 	"strings"
 	"sync/atomic"
@@ -18,8 +20,9 @@ type File struct {
 	cut     int          // the first line that is not read; -1: all are
 
 	dialect Dialect
-	sure    bool // the text shows its dialect
-	forced  bool // somebody else said it
+	sure    bool         // the text shows its dialect
+	forced  bool         // somebody else said it
+	marked  atomic.Int32 // 1: it has none of marks, 2: some; 0: nobody has asked
 	// other holds readings in other dialects; see As.
 	other [Modules + 1]atomic.Pointer[File]
 }
@@ -201,14 +204,18 @@ func (f *File) edit(changes []Change) *File {
 	st, line, delta := inCode, 0, 0
 	// keep takes over the lines up to another one.
 	keep := func(to int) {
-		for ; line < to; line++ {
-			l := f.lines[line]
-			if l.in != st {
-				l = p.parseLine(l.Text, st)
-			}
+		for _, at := range f.start[line:to] {
+			g.start = append(g.start, at+delta)
+		}
+		for ; line < to && f.lines[line].in != st; line++ {
+			l := p.parseLine(f.lines[line].Text, st)
 			st = l.out
-			g.start = append(g.start, f.start[line]+delta)
 			g.lines = append(g.lines, l)
+		}
+		if line < to { // each is read as before, from what the one above leaves
+			st = f.lines[to-1].out
+			g.lines = append(g.lines, f.lines[line:to]...)
+			line = to
 		}
 	}
 	for k := 0; k < len(changes); {
@@ -235,6 +242,14 @@ func (f *File) edit(changes []Change) *File {
 			at += len(s) + 1
 			// The line must not keep the whole old text alive.
 			l := p.parseLine(strings.Clone(trimCR(s)), st)
+			switch k := len(g.lines); {
+			case !more:
+				l = l.sharing(f.lines[b], s == f.text[f.start[b]:tail])
+			case k == a && b > a:
+				l = l.sharing(f.lines[a], s == f.text[f.start[a]:f.start[a+1]-1])
+			case k == a:
+				l = l.sharing(f.lines[a], s == f.text[f.start[a]:tail])
+			}
 			g.lines = append(g.lines, l)
 			st = l.out
 		}
@@ -242,7 +257,64 @@ func (f *File) edit(changes []Change) *File {
 	}
 	keep(len(f.lines))
 	g.parts.Store(int64(max(parts, 0)))
+	if len(changes) == 1 {
+		a, b := f.LineAt(changes[0].Start), f.LineAt(changes[0].End)+1
+		f.stillMarked(g, a, b, len(g.lines)-len(f.lines)+b)
+	}
 	return g
+}
+
+// sharing is a line with the statements of an earlier one if it says the same: an earlier
+// line in place of an equal one, line end included, and its statements where only a comment
+// differs. Whoever holds statements of the earlier text need not look for them in this one.
+func (l *Line) sharing(was *Line, equal bool) *Line {
+	switch {
+	case equal && l.in == was.in:
+		return was
+	case len(l.Stmts) == 0 || len(l.Stmts) != len(was.Stmts):
+		return l
+	}
+	// Of some statements there is no more than their text.
+	if end := l.Stmts[len(l.Stmts)-1].End; strings.HasPrefix(was.Text, l.Text[:end]) && reflect.DeepEqual(l.Stmts, was.Stmts) {
+		l.Stmts = was.Stmts
+	}
+	return l
+}
+
+// marks are what a line begins with that has a condition or includes a file.
+var marks = []string{"#if", "#include", ".if", ".include", "# if"}
+
+func marked(text string) bool {
+	return slices.ContainsFunc(marks, func(mark string) bool { return strings.Contains(text, mark) })
+}
+
+// Conditional says whether the text may have conditions, or include files, which may have some.
+func (f *File) Conditional() bool {
+	if f.marked.Load() == 0 {
+		f.marked.Store(1)
+		if marked(f.text) {
+			f.marked.Store(2)
+		}
+	}
+	return f.marked.Load() == 2
+}
+
+// stillMarked tells what is known of the marks in an edited file: the lines from a to b of f are
+// those from a to now of g.
+func (f *File) stillMarked(g *File, a, b, now int) {
+	has := func(lines []*Line) bool {
+		return slices.ContainsFunc(lines, func(l *Line) bool { return marked(l.Text) })
+	}
+	switch f.marked.Load() {
+	case 1:
+		if !has(g.lines[a:now]) {
+			g.marked.Store(1)
+		}
+	case 2:
+		if !has(f.lines[a:b]) {
+			g.marked.Store(2)
+		}
+	}
 }
 
 // changed is a text with changes made, and how many lines there are in what they put in.

@@ -87,8 +87,12 @@ func FuzzEdit(f *testing.F) {
 			a, b = b, a
 		}
 		old := Parse(text)
+		old.Conditional()
 		g := old.Edit(a, b, with)
 		whole := text[:a] + with + text[b:]
+		if got, want := g.Conditional(), Parse(whole).Conditional(); got != want {
+			t.Fatalf("%q may have conditions: %t, want %t", whole, got, want)
+		}
 		check(t, g, whole)
 		h := ParseAs(whole, g.Dialect())
 		if !reflect.DeepEqual(g.start, h.start) {

@@ -31,6 +31,25 @@ func TestPartsOfEdits(t *testing.T) {
 	}
 }
 
+// TestConditionalEdits holds that edits keep track of whether a text may have conditions.
+func TestConditionalEdits(t *testing.T) {
+	f := Parse("\tmovs r0, #1\n\tbx lr\n")
+	for _, x := range []struct {
+		start, end int
+		with       string
+		want       bool
+	}{
+		{0, 0, "a: nop\n", false}, {0, 0, "\n.if 1", true}, {2, 2, "i", true}, {1, 3, "", false}, {0, 0, "#", false}, {1, 1, "include", true}, {0, 9, "", false},
+		{0, 0, ".if", true}, {0, 0, "nop\n", true}, {0, 0, "# if\n", true}, {0, 8, "", true}, {0, 0, ".i\nf", true},
+	} {
+		f.Conditional()
+		f = f.Edit(x.start, x.end, x.with)
+		if got, want := f.Conditional(), Parse(f.Text()).Conditional(); got != want || got != x.want && x.want {
+			t.Errorf("%q may have conditions: %t, read anew %t, want %t", f.Text(), got, want, x.want)
+		}
+	}
+}
+
 // TestPartsCounted holds what lines count for, and that a large text, whose parts are
 // counted while it is read, comes to what they count for one by one.
 func TestPartsCounted(t *testing.T) {
