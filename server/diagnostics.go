@@ -58,6 +58,8 @@ type page struct {
 	found   []finding
 	more    int // findings for which there is no room
 	grey    int // of found, the stretches that are not assembled
+	// body is what the client has been sent of it, as JSON.
+	body json.RawMessage
 }
 
 // maxPublished bounds the findings that a client is sent for a document; as many
@@ -468,6 +470,7 @@ func (p page) joined(q page) page {
 		known[placeOf(f)] = true
 	}
 	p.more = max(p.more, q.more) // they may be the same ones
+	p.found = slices.Grow(slices.Clip(p.found), len(q.found))
 	for _, f := range q.found {
 		if at := placeOf(f); len(p.found) >= 4*maxPublished {
 			p.more++
@@ -531,21 +534,13 @@ func (s *Server) send(snap *snapshot) {
 		if !known && len(p.found) == 0 && snap.docs[key] == nil {
 			continue
 		}
-		if known && samePage(old, p) {
+		p.body, _ = json.Marshal(publishParams{p.uri, p.version, p.told()})
+		if known && string(old.body) == string(p.body) {
 			continue
 		}
 		s.pub.sent[key] = p
-		s.notify("textDocument/publishDiagnostics", publishParams{p.uri, p.version, p.told()})
+		s.notify("textDocument/publishDiagnostics", p.body)
 	}
-}
-
-func samePage(a, b page) bool {
-	if a.uri != b.uri || (a.version == nil) != (b.version == nil) || a.version != nil && *a.version != *b.version || len(a.found) != len(b.found) {
-		return false
-	}
-	x, _ := json.Marshal(a.told())
-	y, _ := json.Marshal(b.told())
-	return string(x) == string(y)
 }
 
 // diagnostic converts a finding of run r for the client.

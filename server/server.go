@@ -58,6 +58,7 @@ type Server struct {
 	opt  Options
 	log  *zap.Logger
 	conn jsonrpc2.Conn
+	out  *stream // of conn
 
 	ctx    context.Context // of the session: ends with the connection
 	cancel context.CancelFunc
@@ -156,7 +157,8 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	defer s.idle.Stop()
 	s.ctx, s.cancel = context.WithCancel(ctx)
 	defer s.cancel()
-	s.conn = jsonrpc2.NewConn(newStream(in, &watchedWriter{out, s.end}))
+	s.out = newStream(in, &watchedWriter{out, s.end})
+	s.conn = jsonrpc2.NewConn(s.out)
 	s.conn.Go(s.ctx, s.handle)
 	published := make(chan struct{})
 	go func() { defer close(published); s.publish() }()
@@ -458,11 +460,15 @@ func (s *Server) cancelAll() {
 	}
 }
 
-// notify sends a notification.
+// notify sends a notification. Params that are JSON are sent as they are.
 func (s *Server) notify(method string, params any) {
-	raw, err := json.Marshal(params)
+	raw, ok := params.(json.RawMessage)
+	var err error
+	if !ok {
+		raw, err = json.Marshal(params)
+	}
 	if err == nil {
-		err = s.conn.Notify(s.ctx, method, json.RawMessage(raw))
+		err = s.out.notify(method, raw)
 	}
 	if err != nil {
 		s.log.Warn("notification not sent", zap.String("method", method), zap.Error(err))

@@ -440,16 +440,47 @@ func noNull(raw json.RawMessage) json.RawMessage {
 	return raw
 }
 
+// notify sends a notification, whose params are JSON.
+func (s *stream) notify(method string, params json.RawMessage) error {
+	return s.send(wireMessage{Method: method, Params: noNull(params)})
+}
+
+// send writes a message. What it has of JSON is written as it is: the findings of a large
+// source would else be read again at every keystroke.
 func (s *stream) send(w wireMessage) error {
-	w.Version = jsonrpc2.Version
-	data, err := json.Marshal(w)
-	if err != nil {
-		return fmt.Errorf("encoding a message: %w", err)
+	const head = len("Content-Length: 1234567890\r\n\r\n")
+	size := len(w.ID) + len(w.Method) + len(w.Params) + len(w.Result) + 100
+	frame := make([]byte, head, head+size)
+	frame = append(frame, `{"jsonrpc":"`+jsonrpc2.Version+`"`...)
+	part := func(name string, value []byte) {
+		if len(value) > 0 {
+			frame = append(append(append(append(frame, `,"`...), name...), `":`...), value...)
+		}
 	}
-	frame := append(fmt.Appendf(nil, "Content-Length: %d\r\n\r\n", len(data)), data...)
+	part("id", w.ID)
+	if w.Method != "" {
+		name, err := json.Marshal(w.Method)
+		if err != nil {
+			return fmt.Errorf("encoding a message: %w", err)
+		}
+		part("method", name)
+	}
+	part("params", w.Params)
+	part("result", w.Result)
+	if w.Error != nil {
+		text, err := json.Marshal(w.Error)
+		if err != nil {
+			return fmt.Errorf("encoding a message: %w", err)
+		}
+		part("error", text)
+	}
+	frame = append(frame, '}')
+	length := fmt.Appendf(nil, "Content-Length: %d\r\n\r\n", len(frame)-head)
+	at := head - len(length)
+	copy(frame[at:], length)
 	s.outMu.Lock()
 	defer s.outMu.Unlock()
-	_, err = s.out.Write(frame)
+	_, err := s.out.Write(frame[at:])
 	return err
 }
 
