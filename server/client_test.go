@@ -49,6 +49,9 @@ type incoming struct {
 
 func dial(t testing.TB, opt Options) *client {
 	t.Helper()
+	if opt.answerWithin == 0 {
+		opt.answerWithin = patience // the machine may be busy
+	}
 	inR, inW := io.Pipe()
 	outR, outW := io.Pipe()
 	c := &client{t: t, in: inW, code: make(chan int, 1), answers: map[string]any{}}

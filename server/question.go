@@ -27,7 +27,7 @@ type question struct {
 // large text adds to that: one of a million lines takes its time when it is opened. Common
 // practice: after a second, whoever asked is elsewhere.
 const (
-	answerWithin  = 500 * time.Millisecond
+	answerWithin  = 700 * time.Millisecond
 	answerPerByte = 2 * time.Microsecond
 )
 
@@ -69,9 +69,11 @@ func (q *question) about(doc *document) {
 // giveUp ends a question that has waited for too long. What the client shows of the document it
 // is told to ask for again once there are answers.
 func (q *question) giveUp() {
-	q.srv.pub.mu.Lock()
-	q.srv.pub.unanswered[q.doc.key] = true
-	q.srv.pub.mu.Unlock()
+	if q.srv.current().docs[q.doc.key] != nil {
+		q.srv.pub.mu.Lock()
+		q.srv.pub.unanswered[q.doc.key] = true
+		q.srv.pub.mu.Unlock()
+	}
 	q.cancel(errBusy)
 }
 
