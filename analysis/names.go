@@ -4,6 +4,7 @@ import (
 	"narrowgauge/analysis/assemble"
 	"narrowgauge/analysis/describe"
 	"narrowgauge/analysis/finding"
+	linkage "narrowgauge/analysis/link"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/rewrite"
 )
@@ -44,6 +45,13 @@ type (
 	Refactoring = rewrite.Refactoring
 	Action      = rewrite.Action
 	Rewrite     = rewrite.Rewrite
+
+	// What a linker sees of sources.
+	LinkFile   = linkage.File
+	LinkSymbol = linkage.Symbol
+	LinkUse    = linkage.Use
+	LinkUnit   = linkage.Unit
+	Workspace  = linkage.Workspace
 )
 
 // The severities, from worst to mildest.
@@ -110,6 +118,25 @@ const (
 	CompleteConstant    = describe.CompleteConstant
 	CompleteWord        = describe.CompleteWord
 	CompleteTemplate    = describe.CompleteTemplate
+)
+
+// How names are used.
+const (
+	LinkDeclares = linkage.Declares
+	LinkCalls    = linkage.Calls
+	LinkJumps    = linkage.Jumps
+	LinkData     = linkage.Data
+	LinkTakes    = linkage.Takes
+)
+
+// Who may see a name.
+const (
+	LinkLocal    = linkage.Local
+	LinkGlobal   = linkage.Global
+	LinkWeak     = linkage.Weak
+	LinkCommon   = linkage.Common
+	LinkExternal = linkage.External
+	LinkAbsent   = linkage.Absent
 )
 
 // Checks lists all checks in the order of the documentation.

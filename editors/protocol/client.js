@@ -293,6 +293,89 @@ async function formats (encoding) {
   await finish(`formats, ${encoding}`, child, c)
 }
 
+// editsOf are the edits that a workspace edit has for a document, which has to be all of it.
+function editsOf (what, e, uri, version) {
+  const own = e.documentChanges?.length === 1 && e.documentChanges[0].textDocument.uri === uri && e.documentChanges[0].textDocument.version === version
+  check(`${what}: edits of the document`, edit(e) && own, e)
+  return own ? e.documentChanges[0].edits : []
+}
+
+// makes makes the edits of code actions, completions and renames as the library does, behind
+// characters of several units, and asks what the server says of the text that comes of it.
+async function makes (encoding) {
+  const { child, c } = await begin([encoding])
+  for (const end of ['\n', '\r\n']) {
+    const uri = pathToFileURL(path.join(home, `made-${encoding}-${end.length}.s`)).href
+    const textDocument = { uri }
+    const lines = ['\t.syntax unified', '\t.cpu cortex-m0', '\t.thumb', '\t.equ LAMPS, 12', '/* 😀 */ panel: movs r0, #300 @ é', '/* 😀é */ mov r1, #LAMPS', '\t/* 😀 */ movs r2, #LAM @ ü',
+      '\t/* é😀 */ movs r', '\t/* 😀 */ mo', '\t/* 😀 */ beq pan', '\tmvoe r0, r1 @ 😀', '\tbl panel /* 😀 */; bl panel', '\tbx lr', '']
+    const text = lines.join(end)
+    let version = 1
+    c.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'asm', version, text } })
+    const ask = (method, more) => within(method, c.sendRequest(method, { textDocument, ...more }))
+    const become = text => c.sendNotification('textDocument/didChange', { textDocument: { uri, version: ++version }, contentChanges: [{ text }] })
+    const findings = async () => (await ask('textDocument/diagnostic')).items
+    const units = s => encoding === 'utf-8' ? Buffer.byteLength(s) : s.length
+    const after = (line, word) => ({ line, character: units(lines[line].slice(0, lines[line].indexOf(word) + word.length)) })
+    const made = edits => applied(text, edits, encoding)
+    const cut = d => lines[d.range.start.line] !== undefined && made([{ range: d.range, newText: '' }]).length < text.length
+
+    const found = await findings()
+    check(`${encoding}: findings to mend`, ['constant-range', 'unknown-mnemonic'].every(code => found.some(d => d.code === code)) && found.every(cut), found.map(d => d.code))
+    let mended = 0
+    for (const d of found) {
+      const asked = version
+      for (const a of (await ask('textDocument/codeAction', { range: d.range, context: { diagnostics: [d] } })).filter(a => a.kind === 'quickfix')) {
+        const edits = editsOf(a.title, (a.edit ? a : await within('resolve', c.sendRequest('codeAction/resolve', a))).edit, uri, a.edit ? asked : version)
+        become(made(edits))
+        const left = await findings()
+        check(`${encoding}: ${a.title} mends ${d.code}`, left.filter(x => x.code === d.code && x.message === d.message).length < found.filter(x => x.code === d.code && x.message === d.message).length, made(edits), left.map(x => x.message))
+        check(`${encoding}: ${a.title} leaves the ends of lines`, end === '\n' ? !/\r/.test(made(edits)) : !/[^\r]\n/.test(made(edits)), made(edits))
+        become(text)
+        mended++
+      }
+    }
+    check(`${encoding}: findings were mended`, mended >= 3, mended)
+
+    for (const [line, typed, wanted, legal] of [[6, '#LAM', 'LAMPS', true], [7, 'movs r', 'r3', false], [8, ' mo', 'movs', false], [9, 'beq pan', 'panel', true]]) {
+      const { items } = await ask('textDocument/completion', { position: after(line, typed) })
+      check(`${encoding}: ${wanted} is offered`, items.some(i => i.label === wanted), items.map(i => i.label))
+      for (const i of items.filter(i => i.label === wanted || i.sortText.startsWith('0')).slice(0, 30)) {
+        const full = await within('resolve', c.sendRequest('completionItem/resolve', i))
+        const now = made([full.textEdit, ...full.additionalTextEdits ?? []])
+        const word = /[\w.]+$/.exec(typed)[0]
+        const want = lines.map((l, n) => n !== line ? l : l.replace(typed, typed.slice(0, -word.length) + i.textEdit.newText)).join(end)
+        check(`${encoding}: ${i.label} is in the place of ${word}`, now === want, now)
+        if (i.label !== wanted) continue
+        become(now)
+        const said = await ask('textDocument/hover', { position: { line, character: i.textEdit.range.start.character + 1 } })
+        check(`${encoding}: the server knows ${i.label}`, said !== null && said.contents.value.toLowerCase().includes(wanted.toLowerCase()), said)
+        const bad = (await findings()).filter(d => d.range.start.line === line && d.severity === 1)
+        check(`${encoding}: no error with ${i.label}`, !legal || bad.length === 0, now, bad)
+        become(text)
+      }
+    }
+
+    for (const [line, word, old, name] of [[11, 'bl p', 'panel', 'box'], [5, '#L', 'LAMPS', 'MOST']]) {
+      const before = await ask('textDocument/references', { position: after(line, word), context: { includeDeclaration: true } })
+      const edits = editsOf(name, await ask('textDocument/rename', { position: after(line, word), newName: name }), uri, version)
+      check(`${encoding}: each place of ${old} is renamed`, edits.length === before.length && edits.length >= 2, edits, before)
+      const now = made(edits)
+      check(`${encoding}: ${old} has become ${name}`, now === text.replace(new RegExp(`\\b${old}\\b`, 'g'), name), now)
+      become(now)
+      const place = { position: { line: edits.at(-1).range.start.line, character: edits.at(-1).range.start.character } }
+      const there = now.split(end)[place.position.line]
+      const again = await ask('textDocument/references', { position: { ...place.position, character: units(there.slice(0, there.indexOf(name))) }, context: { includeDeclaration: true } })
+      check(`${encoding}: ${name} is in as many places`, again.length === before.length, again)
+      const ready = await ask('textDocument/prepareRename', { position: { ...place.position, character: units(there.slice(0, there.indexOf(name))) } })
+      check(`${encoding}: the server knows ${name}`, ready?.placeholder === name, ready)
+      become(text)
+    }
+    c.sendNotification('textDocument/didClose', { textDocument })
+  }
+  await finish(`makes, ${encoding}`, child, c)
+}
+
 // acrossFiles asks what one file cannot answer, in a workspace of its own, and makes the edits
 // of renames with the library.
 async function acrossFiles (encoding) {
@@ -542,7 +625,7 @@ async function lifecycle () {
 }
 
 async function main () {
-  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), () => acrossFiles('utf-16'), () => acrossFiles('utf-8'), () => pulls('utf-16'), () => pulls('utf-8'), edits]) {
+  for (const part of [lifecycle, cut, frames, () => everything('utf-16'), () => everything('utf-8'), () => formats('utf-16'), () => formats('utf-8'), () => makes('utf-16'), () => makes('utf-8'), () => acrossFiles('utf-16'), () => acrossFiles('utf-8'), () => pulls('utf-16'), () => pulls('utf-8'), edits]) {
     try {
       await part()
     } catch (e) {
