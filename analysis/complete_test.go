@@ -215,6 +215,8 @@ func TestTemplates(t *testing.T) {
 	for _, tt := range []struct{ name, text, want string }{
 		{"loop", "        movs    r0, #1\n        ^\n", "movs    r2, #10\n1:\n        \n        subs    r2, r2, #1\n        bne     1b"},
 		{"loop", "  MOVS R0, #1\n  LO^\n", "MOVS R2, #10\n1:\n  \n  SUBS R2, R2, #1\n  BNE 1b"},
+		{"wordtable", "  .word   1\n    movs   r0, #1\n  ^\n", ".balign 4\ntable:\n  .word   0\n"},
+		{"leaf", "    .space  4\n        movs\tr0, #1\n^\n", "    .global name\n    .type   name, %function\n    .thumb_func\nname:\n        \n        bx\tlr\n    .size   name, . - name"},
 		{"leaf", "^", "\t.global name\n\t.type name, %function\n\t.thumb_func\nname:\n\t\n\tbx lr\n\t.size name, . - name"},
 	} {
 		list := completionsAt(t, ".cpu cortex-m0\n.syntax unified\n.thumb\n"+tt.text)

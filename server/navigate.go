@@ -492,6 +492,39 @@ func goesThere(u *analysis.LinkUse) bool {
 	return u.How == analysis.LinkCalls || u.How == analysis.LinkJumps
 }
 
+// callsBy are the calls with one routine at the other end.
+type callsBy struct {
+	item   callItem
+	ranges []protocol.Range
+}
+
+// gather lists the calls and jumps among a unit's uses by what is at their other end, in the order
+// of the text. end says what that is, and whether the use is asked for; item is what it is shown
+// as. A jump within the routine self is none.
+func (p *places) gather(u *unit, self int32, end func(*analysis.LinkUse) (int32, bool), item func(int32, *analysis.LinkUse, *text) (callItem, bool)) (out []callsBy) {
+	at := map[int32]int{}
+	for n := range u.Uses {
+		use := &u.Uses[n]
+		other, asked := end(use)
+		t := p.text(use.At.Path)
+		if !asked || !goesThere(use) || t == nil || other == self && use.How == analysis.LinkJumps {
+			continue
+		}
+		k, known := at[other]
+		if !known {
+			shown, ok := item(other, use, t)
+			if !ok {
+				continue
+			}
+			k = len(out)
+			at[other] = k
+			out = append(out, callsBy{item: shown})
+		}
+		out[k].ranges = append(out[k].ranges, t.rangeOf(use.At.Span, p.s.enc))
+	}
+	return out
+}
+
 func (s *Server) incomingCalls(params json.RawMessage) (work, error) {
 	return s.calls(params, func(units []*unit, y *analysis.LinkSymbol, where *places) any {
 		out := []incomingCall{}
@@ -500,27 +533,15 @@ func (s *Server) incomingCalls(params json.RawMessage) (work, error) {
 			if k < 0 || i > 0 && (y.Binding == analysis.LinkLocal || u.Symbols[k].Binding == analysis.LinkLocal || u.Symbols[k].Binding == analysis.LinkGlobal) {
 				continue
 			}
-			by := map[int32]int{} // the caller's place in out
-			for n := range u.Uses {
-				use := &u.Uses[n]
-				t := where.text(use.At.Path)
-				if use.Symbol != k || !goesThere(use) || t == nil || use.By == k && use.How == analysis.LinkJumps {
-					continue
+			caller := func(use *analysis.LinkUse) (int32, bool) { return use.By, use.Symbol == k }
+			for _, c := range where.gather(u, k, caller, func(by int32, use *analysis.LinkUse, t *text) (callItem, bool) {
+				if by >= 0 {
+					return where.callItem(u, &u.Symbols[by])
 				}
-				at, known := by[use.By]
-				if !known {
-					item, ok := callItem{Name: filepath.Base(use.At.Path), Kind: protocol.SymbolKindFile, URI: where.uri(use.At.Path), Range: t.rangeOf(use.At.Span, s.enc), SelectionRange: t.rangeOf(use.At.Span, s.enc)}, true
-					if use.By >= 0 {
-						item, ok = where.callItem(u, &u.Symbols[use.By])
-					}
-					if !ok {
-						continue
-					}
-					at = len(out)
-					by[use.By] = at
-					out = append(out, incomingCall{From: item})
-				}
-				out[at].FromRanges = append(out[at].FromRanges, t.rangeOf(use.At.Span, s.enc))
+				at := t.rangeOf(use.At.Span, s.enc)
+				return callItem{Name: filepath.Base(use.At.Path), Kind: protocol.SymbolKindFile, URI: where.uri(use.At.Path), Range: at, SelectionRange: at}, true
+			}) {
+				out = append(out, incomingCall{c.item, c.ranges})
 			}
 		}
 		return out
@@ -532,24 +553,11 @@ func (s *Server) outgoingCalls(params json.RawMessage) (work, error) {
 		out := []outgoingCall{}
 		own := units[0]
 		me := own.Find(y.Name)
-		to := map[int32]int{}
-		for n := range own.Uses {
-			use := &own.Uses[n]
-			t := where.text(use.At.Path)
-			if use.By != me || !goesThere(use) || t == nil || use.Symbol == me && use.How == analysis.LinkJumps {
-				continue
-			}
-			at, known := to[use.Symbol]
-			if !known {
-				item, ok := where.target(units, own.Symbols[use.Symbol].Name)
-				if !ok {
-					continue
-				}
-				at = len(out)
-				to[use.Symbol] = at
-				out = append(out, outgoingCall{To: item})
-			}
-			out[at].FromRanges = append(out[at].FromRanges, t.rangeOf(use.At.Span, s.enc))
+		called := func(use *analysis.LinkUse) (int32, bool) { return use.Symbol, use.By == me }
+		for _, c := range where.gather(own, me, called, func(to int32, _ *analysis.LinkUse, _ *text) (callItem, bool) {
+			return where.target(units, own.Symbols[to].Name)
+		}) {
+			out = append(out, outgoingCall{c.item, c.ranges})
 		}
 		return out
 	})

@@ -79,23 +79,42 @@ func (c *completing) loopTemplate() string {
 
 // style is how lines are written.
 type style struct {
-	indent, gap string // in front of a mnemonic, and after it
-	column      int    // how far after the beginning of a mnemonic blanks put operands; 0: gap says it
+	indent      string // in front of a mnemonic
+	code, other gap    // after a mnemonic, and after the name of a directive
+	start       string // in front of a directive
 	upper       bool
 	begun       bool // the line of the place has its indentation already
 }
 
-// styleHere is that of the instruction that is nearest to the place; a tab and a blank where
-// there is none.
+// gap is what is between a name and what is behind it.
+type gap struct {
+	text   string
+	column int  // how far after the beginning of the name blanks put it; 0: text says it
+	known  bool // a line has it
+}
+
+// after is the gap after a name.
+func (g *gap) after(name string) string {
+	if n := g.column - len(name); n > 1 {
+		return strings.Repeat(" ", n)
+	}
+	return g.text
+}
+
+// styleHere is that of the instruction and of the directive that are nearest to the place; a tab
+// and a blank where there is none.
 func (c *completing) styleHere() style {
-	st := style{indent: "\t", gap: " ", begun: len(c.text) > len(c.word)}
+	st := style{indent: "\t", start: "\t", code: gap{text: " "}, other: gap{text: " "}, begun: len(c.text) > len(c.word)}
 	f := c.Sources[c.file].AsWritten()
-	for by := 1; by <= maxStyleLines; by++ {
+	for by := 1; by <= maxStyleLines && !(st.code.known && st.other.known); by++ {
 		for _, i := range []int{c.line - by, c.line + by} {
-			if i >= 0 && i < f.NumLines() && st.read(f.Line(i)) {
-				return st
+			if i >= 0 && i < f.NumLines() {
+				st.read(f.Line(i))
 			}
 		}
+	}
+	if st.code.known && !st.other.known {
+		st.start = st.indent
 	}
 	return st
 }
@@ -103,22 +122,34 @@ func (c *completing) styleHere() style {
 // maxStyleLines bounds how far away a line is looked for whose style counts.
 const maxStyleLines = 200
 
-// read takes the style of a line that is an instruction with operands and nothing before it.
-func (st *style) read(l *syntax.Line) bool {
-	if len(l.Stmts) == 0 {
-		return false
+// read takes the style of a line that is an instruction or a directive with something behind its
+// name and nothing before it, the first of each.
+func (st *style) read(l *syntax.Line) {
+	if len(l.Stmts) == 0 || l.Stmts[0].Start == 0 || strings.TrimSpace(l.Text[:l.Stmts[0].Start]) != "" {
+		return
 	}
 	s := &l.Stmts[0]
-	if s.Kind != syntax.Instruction || len(s.Ops) == 0 || strings.TrimSpace(l.Text[:s.Start]) != "" || s.Start == 0 {
-		return false
+	end := int(s.NameEnd)
+	for end < len(l.Text) && (l.Text[end] == ' ' || l.Text[end] == '\t') {
+		end++
 	}
-	st.indent, st.upper = l.Text[:s.Start], s.Name == strings.ToUpper(s.Name)
-	if g := l.Text[s.NameEnd:s.Ops[0].Start]; g != "" && strings.TrimSpace(g) == "" {
-		if st.gap = g; len(g) > 1 && strings.Trim(g, " ") == "" {
-			st.gap, st.column = " ", int(s.Ops[0].Start-s.Start)
-		}
+	switch between := l.Text[s.NameEnd:end]; {
+	case s.Kind == syntax.Instruction && len(s.Ops) > 0 && !st.code.known:
+		st.indent, st.upper, st.code = l.Text[:s.Start], s.Name == strings.ToUpper(s.Name), gapOf(between, end-int(s.Start))
+	case s.Kind == syntax.Directive && int(s.End) > end && s.Name != "" && s.Name[0] == '.' && between != "" && !st.other.known:
+		st.start, st.other = l.Text[:s.Start], gapOf(between, end-int(s.Start))
 	}
-	return true
+}
+
+// gapOf is the gap of a line: several blanks are there for a column.
+func gapOf(text string, column int) gap {
+	switch {
+	case text == "":
+		return gap{text: " ", known: true}
+	case len(text) > 1 && strings.Trim(text, " ") == "":
+		return gap{text: " ", column: column, known: true}
+	}
+	return gap{text: text, known: true}
 }
 
 // parts writes a text in the style. A line that begins with a tab is indented; '{n:text}' is a
@@ -127,24 +158,26 @@ func (st *style) parts(text string) []Part {
 	var out strings.Builder
 	for i, line := range strings.SplitAfter(strings.TrimSuffix(text, "\n"), "\n") {
 		body, in := strings.CutPrefix(line, "\t")
-		if in && (i > 0 || !st.begun) {
+		directive := in && body != "" && body[0] == '.'
+		switch {
+		case !in || i == 0 && st.begun:
+		case directive:
+			out.WriteString(st.start)
+		default:
 			out.WriteString(st.indent)
 		}
 		name, rest, ok := strings.Cut(body, " ")
-		if !in || !ok || name[0] == '.' || name[0] == '{' {
+		switch {
+		case !in || !ok || name[0] == '{':
 			out.WriteString(body)
 			continue
-		}
-		if st.upper {
+		case directive:
+			out.WriteString(name + st.other.after(name) + rest)
+			continue
+		case st.upper:
 			name, rest = strings.ToUpper(name), upperRegisters.Replace(rest)
 		}
-		out.WriteString(name)
-		if n := st.column - len(name); n > 1 {
-			out.WriteString(strings.Repeat(" ", n))
-		} else {
-			out.WriteString(st.gap)
-		}
-		out.WriteString(rest)
+		out.WriteString(name + st.code.after(name) + rest)
 	}
 	return holes(out.String())
 }
