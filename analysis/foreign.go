@@ -114,7 +114,13 @@ func foreignOf(r *Result) (title string, marks []string, ok bool) {
 		}
 	}
 	right, wrong := c.right, c.wrong
-	if wrong < fewRegisters || right > wrong {
+	if wrong < fewRegisters {
+		return "", nil, false
+	}
+	if marks := macroText().FindAllString(p.File.Text(), manyDirectives); len(marks) == manyDirectives {
+		return macroTitle, marks[:1], true
+	}
+	if right > wrong {
 		return "", nil, false
 	}
 	if script().MatchString(p.File.Text()) {
@@ -183,6 +189,15 @@ const scriptTitle = "linker script"
 
 // script finds the command of a linker's script that says where sections are.
 var script = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^SECTIONS[ \t]*(\{|\r?\n[ \t]*\{)`) })
+
+// macroTitle is what a text for m4 is taken for, which makes assembly of it.
+const macroTitle = "m4"
+
+// macroText finds what begins lines of a text for m4 and of no assembly: its comments, and
+// definitions of names in its quotes.
+var macroText = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile("(?m)^(?:dnl\\b|define\\([`<]|changequote\\(|include\\([`<])")
+})
 
 // otherDirective finds the directives of an assembler for x86 that begin with '%', as nothing
 // does for ARM; group 1 is the directive.
@@ -309,8 +324,11 @@ func foreignLine(line string) (name, rest string) {
 // foreignHint says that a source is of another architecture.
 func foreignHint(in *Input, title string, marks []string) Diagnostic {
 	says := wording.Foreign(title, marks)
-	if title == scriptTitle {
+	switch title {
+	case scriptTitle:
 		says = wording.LinkerScript()
+	case macroTitle:
+		says = wording.MacroText()
 	}
 	return Diagnostic{
 		Location: Location{Path: in.Path, Span: Span{End: len(in.File.Line(0).Text)}},

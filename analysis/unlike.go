@@ -26,11 +26,12 @@ type unlike struct {
 
 // neverARM finds operands that no ARM line has: registers with a mark in front, with a number
 // that is too high or of AArch64, addresses in round brackets or behind '@', one that the brackets count up or
-// down, and a constant in front of other operands.
+// down, a constant in front of other operands, and '=' behind the register that is written.
 var neverARM = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`(?i)` + strings.Join([]string{
 		`%[a-z]+\d*\b`,
 		`\$[a-z]+\d*\b|\$\d+\b`,
+		`\br\d{1,3}\s*=\s*(?:r\d|[0-9\[@])|\bar\.[a-z]+|\]\s*=\s*[rf]\d`,
 		`\br(?:1[6-9]|[2-9]\d|1[0-2]\d)\b`,
 		`\b[wx](?:\d|[12]\d|30|zr)\b`,
 		`-?\w*\(\s*(?:[ad][0-7]|[rsagp]p|r\d+|[a-z]r?\d{1,2})\s*(?:,[^()]*)?\)[+-]?`,
@@ -40,6 +41,9 @@ var neverARM = sync.OnceValue(func() *regexp.Regexp {
 		`^\s*#[^,{}\[\]]+,\s*\[?[a-z]`,
 	}, "|"))
 })
+
+// highRegister is what a slip may make of a register.
+var highRegister = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[rR]\d+$`) })
 
 // armRegister finds the registers of ARM code in operands; for vectors, it takes their names alone.
 var armRegister = sync.OnceValue(func() *regexp.Regexp {
@@ -119,7 +123,7 @@ func (u *unlike) add(p *program.Program, it *program.Item, wrong func(it *progra
 	switch {
 	case mark != "":
 		u.operands++
-		u.mark(mark, mark[0] == 'r' || mark[0] == 'R')
+		u.mark(mark, highRegister().MatchString(mark))
 	case s.Kind == syntax.Instruction && armRegister().MatchString(rest):
 		u.near++
 	case s.Kind == syntax.Unknown:

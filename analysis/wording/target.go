@@ -32,6 +32,11 @@ func LinkerScript() string {
 	return "This looks like a linker script, not like assembly, and is left alone; the setting guess turns that off."
 }
 
+// MacroText says that a source goes through m4 first.
+func MacroText() string {
+	return "This looks like a text for m4, which makes assembly of it, and is left alone; the setting guess turns that off."
+}
+
 // TargetGuessed says what a source is taken for, and why.
 func TargetGuessed(t *Target) string {
 	var what, settings []string
