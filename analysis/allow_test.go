@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/syntax"
 )
 
 // listed lists the findings of a source as "line code severity".
@@ -126,15 +127,81 @@ func TestAllowAcross(t *testing.T) {
 		d    Diagnostic
 		want bool
 	}{{at(0, finding.CodeTwice), false}, {at(1, finding.CodeTwice), true}, {at(0, finding.CodeAcross), true}} {
-		if _, ok := Told(c.d, r.in.File, nil); ok != c.want {
+		if _, ok := new(Tells).Told(c.d, r.in.File, nil); ok != c.want {
 			t.Errorf("line %d %s: told %v", r.in.File.LineAt(c.d.Span.Start)+1, c.d.Code, ok)
 		}
 	}
 	r = analyze(t, &Settings{Severity: []string{"global-twice=off", "state-across-files=hint"}}, "box:\tnop\n")
-	if _, ok := Told(at(0, finding.CodeTwice), r.in.File, r.in.Set); ok {
+	if _, ok := new(Tells).Told(at(0, finding.CodeTwice), r.in.File, r.in.Set); ok {
 		t.Error("what the settings leave out is told")
 	}
-	if d, ok := Told(at(0, finding.CodeAcross), r.in.File, r.in.Set); !ok || d.Severity != Hint {
+	if d, ok := new(Tells).Told(at(0, finding.CodeAcross), r.in.File, r.in.Set); !ok || d.Severity != Hint {
 		t.Errorf("%v %v", d.Severity, ok)
 	}
+}
+
+// TestAllowMany holds that so many checks are allowed and no more, and that each comment is told what
+// becomes of it, however many are for the same lines.
+func TestAllowMany(t *testing.T) {
+	finds := manyLines(50, ".byte 1\nw%d: .word 2\n.byte 1, 2, 3\n")
+	for _, c := range []struct {
+		comment  string
+		allowed  int // findings
+		comments int // findings about comments
+	}{
+		{strings.Repeat("@ narrowgauge: allow data-alignment in this file\n", maxAllowances), 50, 0},
+		{strings.Repeat("@ narrowgauge: allow data-alignment in this file\n", maxAllowances+5), 50, 1},
+		{strings.Repeat("@ narrowgauge: allow data-alignment\n", maxAllowances+5), 0, maxAllowances + 1},
+		{strings.Repeat("@ narrowgauge: allow data-alignment from here\n@ narrowgauge: allow data-alignment until here\n", maxAllowances/2-1) + "@ narrowgauge: allow data-alignment from here\n", 50, maxAllowances/2 - 1 + 1},
+		{"@ narrowgauge: allow " + strings.Repeat("data-alignment, ", maxAllowances+1) + "data-range in this file\n", 0, 1},
+	} {
+		r := analyze(t, nil, c.comment+finds)
+		told := 0
+		for _, d := range r.Diagnostics() {
+			if d.Code == finding.CodeAllow {
+				told++
+			}
+		}
+		if n := len(r.Suppressed()); n != c.allowed || told != c.comments {
+			t.Errorf("%.60q: %d findings allowed, want %d; %d about comments, want %d", c.comment, n, c.allowed, told, c.comments)
+		}
+	}
+}
+
+// FuzzAllow reads comments of any text, and compares what they allow with what is found by
+// looking at all of them.
+func FuzzAllow(f *testing.F) {
+	for _, c := range []string{"", " from here", " until here", " in this file", ", data-range -- because", ",", " for ever", " -- ", "\r", " */"} {
+		f.Add("@ narrowgauge: allow data-alignment" + c + "\n.byte 1\n.word 1 // narrowgauge: allow data-alignment" + c + "\n", uint16(3))
+		f.Add("/* narrowgauge: allow data-alignment" + c + " */ .byte 1\n/* narrowgauge: allow\n*/ # narrowgauge: allow syntax" + c + "\n.word 1\n", uint16(2))
+	}
+	f.Fuzz(func(t *testing.T, text string, at uint16) {
+		if len(text) > 2000 {
+			return
+		}
+		file := syntax.Parse(text)
+		list, problems := allowances("box.s", file)
+		for _, d := range problems {
+			if d.Span.Start < 0 || d.Span.End < d.Span.Start || d.Span.End > len(text) {
+				t.Fatalf("a problem at %v in %d bytes", d.Span, len(text))
+			}
+		}
+		by := allowedBy(list)
+		line := int(at) % file.NumLines()
+		for _, check := range finding.Registry {
+			d := Diagnostic{Code: check.Code, Severity: Warning, Location: Location{Path: "box.s", Span: Span{Start: file.LineStart(line)}}}
+			var want *allowance
+			for _, a := range list {
+				if a.at.Start < 0 || a.at.End > len(text) || text[a.at.Start:a.at.End] != a.code || a.first > a.last || a.last >= file.NumLines() {
+					t.Fatalf("%+v of %q", a, text)
+				}
+				if a.code == check.Code && a.first <= line && line <= a.last && (want == nil || a.at.Start < want.at.Start) {
+					want = a
+				}
+			}
+			if got := allowing(by, file, &d); got != want {
+				t.Fatalf("%s in line %d: allowed by %+v, want %+v", check.Code, line+1, got, want)
+			}
+		}
+	})
 }

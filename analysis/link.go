@@ -33,5 +33,6 @@ func (r *Result) Links() *LinkFile {
 			f.Allowed = append(f.Allowed, linkage.Allowance{Location: Location{Path: s.Path, Span: Span{Start: s.File.LineStart(a.first), End: end}}, Code: a.code})
 		}
 	}
+	f.Allowed = linkage.Merged(f.Allowed)
 	return f
 }

@@ -80,6 +80,7 @@ func (s *Server) findAcross() {
 	}
 	where := s.places(snap)
 	pages := map[docKey]acrossPage{}
+	var tells analysis.Tells
 	for i, u := range all {
 		if u.run == nil || !s.inFolders(u.Path) {
 			continue
@@ -93,7 +94,7 @@ func (s *Server) findAcross() {
 			}
 		}
 		for _, d := range w.Check(i) {
-			d, ok := told(u.run, d)
+			d, ok := told(&tells, u.run, d)
 			if !ok {
 				continue
 			}
@@ -128,7 +129,7 @@ func (s *Server) findAcross() {
 
 // told is a finding about several files as comments and the settings of the run have it; ok
 // is false where they leave it out.
-func told(r *run, d analysis.Diagnostic) (analysis.Diagnostic, bool) {
+func told(tells *analysis.Tells, r *run, d analysis.Diagnostic) (analysis.Diagnostic, bool) {
 	src := r.source(d.Path)
 	if src == nil {
 		return d, true
@@ -136,7 +137,7 @@ func told(r *run, d analysis.Diagnostic) (analysis.Diagnostic, bool) {
 	r.mu.Lock()
 	set := r.set
 	r.mu.Unlock()
-	return analysis.Told(d, src.file, set)
+	return tells.Told(d, src.file, set)
 }
 
 func (p *places) related(d analysis.Diagnostic) (out []protocol.DiagnosticRelatedInformation) {

@@ -1,6 +1,7 @@
 package link
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -127,13 +128,34 @@ func (u *Unit) wanted(list []finding.Diagnostic) (out []finding.Diagnostic) {
 		if severity, ok := u.Severity[d.Code]; ok {
 			d.Severity = severity
 		}
-		if d.Severity <= finding.Hint && !slices.ContainsFunc(u.Allowed, func(a Allowance) bool {
-			return a.Code == d.Code && a.Path == d.Path && a.Span.Start <= d.Span.Start && d.Span.Start < a.Span.End
-		}) {
+		if d.Severity <= finding.Hint && !allows(u.Allowed, d) {
 			out = append(out, d)
 		}
 	}
 	return out
+}
+
+// Merged puts stretches in order, those of a check and a file that touch each other as one.
+func Merged(list []Allowance) (out []Allowance) {
+	slices.SortFunc(list, func(a, b Allowance) int {
+		return cmp.Or(cmp.Compare(a.Path, b.Path), cmp.Compare(a.Code, b.Code), cmp.Compare(a.Span.Start, b.Span.Start))
+	})
+	for _, a := range list {
+		if n := len(out) - 1; n >= 0 && out[n].Path == a.Path && out[n].Code == a.Code && a.Span.Start <= out[n].Span.End {
+			out[n].Span.End = max(out[n].Span.End, a.Span.End)
+			continue
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+// allows says whether stretches, as Merged gives them, have a finding.
+func allows(list []Allowance, d finding.Diagnostic) bool {
+	i, _ := slices.BinarySearchFunc(list, d, func(a Allowance, d finding.Diagnostic) int {
+		return cmp.Or(cmp.Compare(a.Path, d.Path), cmp.Compare(a.Code, d.Code), cmp.Compare(a.Span.End, d.Span.Start+1))
+	})
+	return i < len(list) && list[i].Path == d.Path && list[i].Code == d.Code && list[i].Span.Start <= d.Span.Start
 }
 
 // Supplied are the places of unit n with names that it does not define, and another one that may

@@ -37,3 +37,8 @@ func AllowsOpen(code string, end bool) string {
 	}
 	return fmt.Sprintf("No \"allow %s until here\" is below this; if the whole file is meant, write \"in this file\".", code)
 }
+
+// AllowsMany is said of the first comment that is beyond what is read of a file.
+func AllowsMany(most int) string {
+	return fmt.Sprintf("Comments of this file allow more than %d checks; this one and those below are not read.", most)
+}

@@ -191,6 +191,7 @@ func (t *tally) across(ctx context.Context, sources []source, style style) error
 		}
 		r := checked{source: src, met: met{}}
 		print := newRenderer(p, t.how, style)
+		var tells analysis.Tells
 		for _, d := range list {
 			for _, other := range d.Related {
 				if i, ok := at[other.Path]; ok {
@@ -198,7 +199,7 @@ func (t *tally) across(ctx context.Context, sources []source, style style) error
 				}
 			}
 			if file := p.file(d.Path); file != nil { // else it is in a file that is included
-				if d, ok := analysis.Told(d, file, p.in.Set); ok {
+				if d, ok := tells.Told(d, file, p.in.Set); ok {
 					t.w.keep(&r, print, d, t.how)
 				}
 			}
