@@ -173,6 +173,9 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 			return err
 		}
 	}
+	if how.write != "" {
+		defer untilEnded(cmd)()
+	}
 	sources, problems := collect(args, in)
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	style := styleFor(stdout)
@@ -187,6 +190,9 @@ func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how
 	shown.end()
 	if err == nil {
 		err = all.rest(cmd.Context(), sources, style)
+	}
+	if err == nil && how.write != "" && cmd.Context().Err() != nil {
+		err = errors.New("interrupted; no baseline is written")
 	}
 	if err == nil {
 		err = all.report.end(all)

@@ -2,6 +2,13 @@
 
 package main
 
+import (
+	"os"
+	"syscall"
+)
+
+var endings = []os.Signal{syscall.SIGTERM}
+
 func enoughFiles() error { return nil }
 
 func ignorePipes() {}

@@ -9,6 +9,10 @@ import (
 	"syscall"
 )
 
+// endings are the signals that end a program if it does not look out for them: that of kill,
+// that of a terminal which is closed, and that of an output which nobody reads any more.
+var endings = []os.Signal{syscall.SIGTERM, syscall.SIGHUP, syscall.SIGPIPE}
+
 // ignorePipes makes a client that closes its end an error of writing, no signal that ends us.
 func ignorePipes() { signal.Ignore(syscall.SIGPIPE) }
 

@@ -6,11 +6,12 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
-	"syscall"
+	"unicode/utf8"
 
 	"github.com/rogpeppe/go-internal/diff"
 	"github.com/spf13/cobra"
@@ -58,9 +59,7 @@ of the last run back, and, given once more, makes them again.`,
 			return needPaths(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGTERM)
-			defer stop()
-			cmd.SetContext(ctx)
+			defer untilEnded(cmd)()
 			if own.undo {
 				return undo(cmd, own)
 			}
@@ -81,6 +80,24 @@ of the last run back, and, given once more, makes them again.`,
 	cmd.Flags().BoolVar(&own.undo, "undo", false, "take the changes of the last run back")
 	cmd.Flags().StringVar(&own.journal, "journal", "", "keep what undoes the changes in `FILE` instead of the user's journal; \"none\" keeps nothing")
 	return cmd
+}
+
+// untilEnded makes the signals that end a program end the command's context, so that no file
+// is left half done; the function that it returns has to be called at last. What is ignored
+// stays so, as nohup has it.
+func untilEnded(cmd *cobra.Command) (stop func()) {
+	var list []os.Signal
+	for _, s := range endings {
+		if !signal.Ignored(s) {
+			list = append(list, s)
+		}
+	}
+	if len(list) == 0 { // which stands for all
+		return func() {}
+	}
+	ctx, stop := signal.NotifyContext(cmd.Context(), list...)
+	cmd.SetContext(ctx)
+	return stop
 }
 
 func fix(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string) error {
@@ -176,7 +193,7 @@ func (out *writer) write(within *project.Bounds, path string, was fs.FileInfo, o
 	name := display(path)
 	if out.diff {
 		out.changed++
-		_, err := out.stdout.Write(unified(name, old, now))
+		_, err := io.WriteString(out.stdout, shownDiff(out.stdout, unified(name, old, now)))
 		return err
 	}
 	place, err := within.Real(path)
@@ -283,13 +300,57 @@ func (w *workspace) safeFixes(ctx context.Context, src source, text string, gues
 }
 
 // unified is the difference of two texts without the line that names the
-// command, which patch tools do not need.
-func unified(name, old, now string) []byte {
-	d := diff.Diff("a/"+filepath.ToSlash(name), []byte(old), "b/"+filepath.ToSlash(name), []byte(now))
-	if i := strings.IndexByte(string(d), '\n'); i >= 0 && strings.HasPrefix(string(d), "diff ") {
-		d = d[i+1:]
+// command, which patch tools do not need. A name with characters that would end its line, or
+// steer a terminal, is between quotes, as patch tools read it.
+func unified(name, old, now string) string {
+	d := string(diff.Diff("a", []byte(old), "b", []byte(now)))
+	head := "--- a\n+++ b\n"
+	if i := strings.Index(d, head); i >= 0 {
+		name = filepath.ToSlash(name)
+		d = "--- " + quotedName("a/"+name) + "\n+++ " + quotedName("b/"+name) + "\n" + d[i+len(head):]
 	}
 	return d
+}
+
+// quotedName is a name as it stands in the head of a difference: as it is if it can be, and
+// else between quotes with the escapes of C.
+func quotedName(name string) string {
+	if !strings.ContainsFunc(name, func(c rune) bool {
+		return c < ' ' || c == '"' || c == '\\' || c >= 0x7f && c < 0xa0 || c == utf8.RuneError || isBidi(c)
+	}) {
+		return name
+	}
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, c := range []byte(name) {
+		switch {
+		case c == '"' || c == '\\':
+			b.WriteByte('\\')
+			b.WriteByte(c)
+		case c < ' ' || c >= 0x7f:
+			fmt.Fprintf(&b, "\\%03o", c)
+		default:
+			b.WriteByte(c)
+		}
+	}
+	return b.String() + "\""
+}
+
+// shownDiff is a difference as it is written to out: on a terminal, what is in the texts cannot
+// steer it.
+func shownDiff(out io.Writer, d string) string {
+	if !isTerminal(out) {
+		return d
+	}
+	lines := strings.SplitAfter(d, "\n")
+	for i, l := range lines {
+		text, end := strings.CutSuffix(l, "\n")
+		lines[i], _ = expand(strings.TrimSuffix(text, "\r"), 0)
+		if end {
+			lines[i] += "\n"
+		}
+	}
+	return strings.Join(lines, "")
 }
 
 // replace changes the file at a place with [save.Replace]: where a symbolic link leads,

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os/signal"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -38,9 +36,7 @@ those of the last run back.`,
 		Args:              needPaths,
 		ValidArgsFunction: completeSources,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGTERM)
-			defer stop()
-			cmd.SetContext(ctx)
+			defer untilEnded(cmd)()
 			if own.diff && own.check {
 				return errors.New("--check prints names and --diff changes; one of them, please")
 			}

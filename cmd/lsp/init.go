@@ -42,6 +42,7 @@ than without.`,
 			return nil, cobra.ShellCompDirectiveFilterDirs
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
+			defer untilEnded(cmd)()
 			return writeSettings(cmd, firstOf(strings.Join(args, ""), "."), force, show)
 		},
 	}
@@ -105,12 +106,15 @@ func writeSettings(cmd *cobra.Command, folder string, force, show bool) error {
 // writeProject writes the project file: a new one, or in the place of the one that was there.
 func writeProject(path, text string, was fs.FileInfo) error {
 	if was == nil {
-		f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+		root, err := os.OpenRoot(filepath.Dir(path))
+		if err == nil {
+			defer root.Close()
+			err = save.New(save.In(root), filepath.Base(path), []byte(text))
+		}
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, bare(err))
 		}
-		_, err = f.WriteString(text)
-		return errors.Join(err, f.Close())
+		return nil
 	}
 	within := project.NewBounds().Named(path)
 	old, info, err := within.Read(path)

@@ -96,7 +96,7 @@ func filter(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string,
 	if !own.diff {
 		_, err = io.WriteString(cmd.OutOrStdout(), now)
 	} else if now != old {
-		_, err = cmd.OutOrStdout().Write(unified(display(in.path), old, now))
+		_, err = io.WriteString(cmd.OutOrStdout(), shownDiff(cmd.OutOrStdout(), unified(display(in.path), old, now)))
 	}
 	return err
 }

@@ -5,6 +5,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -26,7 +27,7 @@ func TestKilled(t *testing.T) {
 	old := "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n" + strings.Repeat("\tadd r0, r1, r2\t@ the points are set\n\tcmp r0, #1\n", 3) + "\tbx lr\n"
 	now := strings.ReplaceAll(old, "\tadd ", "\tadds ")
 	r := reftest.Rand(12, 5)
-	times := reftest.Count(4, 200, 1000)
+	times := reftest.Count(5, 200, 1000)
 	whole := time.Duration(0) // what a run takes that nothing ends
 	amid, copies := 0, 0
 	for k := range times + 1 {
@@ -42,7 +43,7 @@ func TestKilled(t *testing.T) {
 				}
 			}
 		}
-		signal := []syscall.Signal{syscall.SIGKILL, syscall.SIGTERM, syscall.SIGINT}[k%3]
+		signal := []syscall.Signal{syscall.SIGKILL, syscall.SIGTERM, syscall.SIGINT, syscall.SIGHUP, syscall.SIGPIPE}[k%5]
 		cmd := process("fix", "--journal", filepath.Join(dir, "journal.jsonl"), ".")
 		cmd.Dir = dir
 		var out strings.Builder
@@ -110,4 +111,129 @@ func hasText(paths []string, text string) bool {
 		}
 	}
 	return false
+}
+
+// TestInterruptedBaseline ends check while it writes a baseline: the one that was there stays.
+func TestInterruptedBaseline(t *testing.T) {
+	dir := t.TempDir()
+	text := "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n" + strings.Repeat("\tadd r0, r1, r2\n", 50)
+	for i := range 300 {
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("box%03d.s", i)), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	output(t, dir, "check", "--write-baseline", "known.json", "box000.s")
+	was, err := os.ReadFile(filepath.Join(dir, "known.json"))
+	if err != nil || !strings.Contains(string(was), "box000.s") {
+		t.Fatalf("%s, %v", was, err)
+	}
+	refused := 0
+	for k := range 12 {
+		cmd := process("check", "--write-baseline", "known.json", ".")
+		cmd.Dir = dir
+		var out strings.Builder
+		cmd.Stdout, cmd.Stderr = &out, &out
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Duration(k) * 20 * time.Millisecond)
+		_ = cmd.Process.Signal([]syscall.Signal{syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP}[k%3])
+		err := cmd.Wait()
+		now, failed := os.ReadFile(filepath.Join(dir, "known.json"))
+		switch {
+		case failed != nil:
+			t.Fatal(failed)
+		case err == nil: // it was too quick
+			if string(now) == string(was) || !strings.Contains(out.String(), "15000 known findings") {
+				t.Errorf("run %d: %s", k, out.String())
+			}
+			if err := os.WriteFile(filepath.Join(dir, "known.json"), was, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		default:
+			refused++
+			if string(now) != string(was) {
+				t.Errorf("run %d: the baseline has %d bytes, it had %d; %s", k, len(now), len(was), out.String())
+			}
+		}
+	}
+	if left, _ := filepath.Glob(filepath.Join(dir, save.Prefix+"*")); len(left) > 0 || refused == 0 {
+		t.Errorf("%d refused, left %q", refused, left)
+	}
+}
+
+// TestFullOutput holds that each command says so where its output cannot be written.
+func TestFullOutput(t *testing.T) {
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skip(err)
+	}
+	defer full.Close()
+	dir := t.TempDir()
+	for name, text := range map[string]string{"points.s": "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n\tadd r0, r1, r2\n\tcmp r0,#1\n\tbx lr\n", "signal.s": "\t.thumb\n\tbx lr\n"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, args := range []string{"check points.s", "check signal.s", "check --summary points.s", "check --format json points.s", "check --format sarif signal.s", "fix --diff points.s", "format --diff points.s", "format --check points.s", "fix points.s", "fix -", "fix --diff -",
+		"format signal.s", "format -", "layout signal.s", "layout --map signal.s", "explain", "explain constant-range", "doctor", "init --print .", "schema settings", "manual", "version", "--version", "--help"} {
+		cmd := process(strings.Fields(args)...)
+		cmd.Dir, cmd.Env = dir, append(os.Environ(), "XDG_STATE_HOME="+dir)
+		cmd.Stdin = strings.NewReader("\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n\tadd r0, r1, r2\n\tbx lr\n")
+		cmd.Stdout = full
+		var said strings.Builder
+		cmd.Stderr = &said
+		err := cmd.Run()
+		if exit := new(exec.ExitError); !errors.As(err, &exit) || exit.ExitCode() != 2 || !strings.Contains(said.String(), "standard output: no space left") {
+			t.Errorf("%s: %v, %q", args, err, said.String())
+		}
+	}
+}
+
+// TestOddNames changes files with names of any bytes, and takes that back.
+func TestOddNames(t *testing.T) {
+	dir := t.TempDir()
+	const old = "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n\tadd r0, r1, r2 @ \x1b[31m\n\tbx lr\n"
+	names := []string{"points\xff\xfe.s", "a\nb.s", "\x1b[31m.s", "q\"uo\\te.s", "-rf.s", " .s", "x\n--- a.s", strings.Repeat("a", 253) + ".s"}
+	var made []string
+	for _, name := range names {
+		if os.WriteFile(filepath.Join(dir, name), []byte(old), 0o644) == nil {
+			made = append(made, name)
+		}
+	}
+	state := t.TempDir()
+	run := func(args ...string) string {
+		cmd := process(args...)
+		cmd.Dir, cmd.Env = dir, append(os.Environ(), "XDG_STATE_HOME="+state)
+		out, err := cmd.CombinedOutput()
+		if err != nil {
+			t.Errorf("%q: %v %s", args, err, out)
+		}
+		return string(out)
+	}
+	diff := run("fix", "--diff", ".")
+	if n := strings.Count(diff, "\n--- ") + 1; n != len(made) || strings.Count(diff, "\x1b") != 2*len(made) {
+		t.Errorf("%d differences, want %d, in\n%q", n, len(made), diff)
+	}
+	if said := run("fix", "."); !strings.Contains(said, fmt.Sprintf("%d files changed of %[1]d", len(made))) || strings.Contains(said, "\x1b") {
+		t.Errorf("%q", said)
+	}
+	if said := run("fix", "--undo"); !strings.Contains(said, fmt.Sprintf("%d files changed of %[1]d", len(made))) {
+		t.Errorf("%q", said)
+	}
+	for _, name := range made {
+		if text, err := os.ReadFile(filepath.Join(dir, name)); err != nil || string(text) != old {
+			t.Errorf("%q: %q, %v", name, text, err)
+		}
+	}
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(self, filepath.Join(dir, "narrowgauge")); err != nil && !errors.Is(err, fs.ErrExist) {
+		t.Skip(err)
+	}
+	if shown := onTerminal(t, dir, []string{"TERM=xterm"}, "fix", "--diff", "--", made[0], "-rf.s"); strings.Contains(shown, "\x1b") {
+		t.Errorf("on a terminal: %q", shown)
+	}
 }

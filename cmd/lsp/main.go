@@ -21,6 +21,27 @@ import (
 
 func main() { os.Exit(run()) }
 
+// console is standard output, which remembers that something could not be written: nobody has
+// seen it, whatever the command says.
+type console struct {
+	file   *os.File
+	failed error
+}
+
+func (c *console) Write(data []byte) (int, error) {
+	n, err := c.file.Write(data)
+	if err != nil {
+		err = fmt.Errorf("standard output: %w", bare(err))
+		if c.failed == nil {
+			c.failed = err
+		}
+	}
+	return n, err
+}
+
+// Fd is the descriptor, as of an [os.File].
+func (c *console) Fd() uintptr { return c.file.Fd() }
+
 // exitCode is an error that only sets the exit code; what there is to say
 // has been said.
 type exitCode int
@@ -31,11 +52,16 @@ func run() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	cmd := rootCommand()
+	out := &console{file: os.Stdout}
+	cmd.SetOut(out)
 	err := enoughFiles()
 	if err == nil {
 		err = cmd.ExecuteContext(ctx)
 	}
 	var code exitCode
+	if out.failed != nil && (err == nil || errors.As(err, &code)) {
+		err = out.failed
+	}
 	switch {
 	case err == nil:
 		return 0

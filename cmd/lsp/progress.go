@@ -7,8 +7,6 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
-
-	"golang.org/x/term"
 )
 
 // progress says on a terminal how far a long run is. Nil says nothing.
@@ -33,8 +31,7 @@ const (
 
 // newProgress is the progress through so many files. Where out is no terminal it is nil.
 func newProgress(out io.Writer, total int) *progress {
-	f, ok := out.(*os.File)
-	if !ok || total < 2 || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
+	if total < 2 || !isTerminal(out) || os.Getenv("TERM") == "dumb" {
 		return nil
 	}
 	ticker := time.NewTicker(showsEvery)

@@ -30,8 +30,13 @@ type style struct{ on bool }
 // styleFor colours a terminal, unless the user does not want it
 // (https://no-color.org).
 func styleFor(out io.Writer) style {
-	f, ok := out.(*os.File)
-	return style{ok && term.IsTerminal(int(f.Fd())) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"}
+	return style{isTerminal(out) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"}
+}
+
+// isTerminal says whether what is written is shown on a terminal.
+func isTerminal(out io.Writer) bool {
+	f, ok := out.(interface{ Fd() uintptr })
+	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 func (s style) sgr(code, text string) string {

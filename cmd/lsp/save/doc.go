@@ -9,8 +9,10 @@
 // text beside it until the new text is on the disk; if writing fails, the old
 // text is put back, and if that fails as well, the error names the copy.
 //
-// In both ways the file is read once more just before, and left alone if it is
+// In both ways of Replace the file is read once more just before, and left alone if it is
 // not what the caller has read: another program has written to it.
+//
+// [New] makes a file that was not there in the same way: with all of its text, or not.
 //
 // Everything that it asks of the system goes through [System], so that tests can
 // let any single call fail. A [Journal] keeps what undoes a change.

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"time"
+	"unicode/utf8"
 )
 
 // A Journal is a file with a line of JSON for each change that has been made to a
@@ -20,8 +21,9 @@ import (
 // before it is made: that of one which then failed has no effect, as the file is not
 // what it says.
 type Journal struct {
-	path string
-	run  string
+	path  string
+	run   string
+	begun bool // it has a line of this command
 }
 
 // An Entry is one line.
@@ -29,6 +31,7 @@ type Entry struct {
 	Run    string // the same for all changes of one command
 	Time   time.Time
 	Path   string // of the file, absolute
+	Name   []byte `json:",omitempty"` // Path where it is not in UTF-8, which JSON cannot have
 	Before string // SHA-256 of the text before, in hexadecimal
 	After  string // and after
 	Undo   Patch  // makes the text before out of the one after
@@ -40,8 +43,8 @@ type Patch struct {
 	Bytes      []byte
 }
 
-// maxJournal is how many bytes a journal may have before its lines become
-// those of the file with ".old" after its name.
+// maxJournal is how many bytes a journal may have before its lines become those of the file
+// with ".old" after its name. What one command changes stays together, however much it is.
 const maxJournal = 8 << 20
 
 // maxEntry bounds a line that is read: a patch of the largest source that can be named,
@@ -83,14 +86,18 @@ func (j *Journal) Path() string { return j.path }
 
 // Add writes a line on a change of the file path, absolute, that is about to be made.
 func (j *Journal) Add(path string, old, now []byte) error {
-	line, err := json.Marshal(Entry{j.run, time.Now().UTC(), path, digest(old), digest(now), between(now, old)})
+	e := Entry{Run: j.run, Time: time.Now().UTC(), Path: path, Before: digest(old), After: digest(now), Undo: between(now, old)}
+	if !utf8.ValidString(path) {
+		e.Name = []byte(path)
+	}
+	line, err := json.Marshal(e)
 	if err != nil {
 		return err
 	}
 	if err := os.MkdirAll(filepath.Dir(j.path), 0o700); err != nil {
 		return err
 	}
-	if info, err := os.Stat(j.path); err == nil && info.Size()+int64(len(line)) > maxJournal {
+	if info, err := os.Stat(j.path); err == nil && !j.begun && info.Size()+int64(len(line)) > maxJournal {
 		if err := os.Rename(j.path, j.path+".old"); err != nil {
 			return err
 		}
@@ -106,38 +113,54 @@ func (j *Journal) Add(path string, old, now []byte) error {
 	if err == nil {
 		err = f.Sync()
 	}
+	j.begun = true
 	return errors.Join(err, f.Close())
 }
 
-// Last gives the entries of the last command that changed something, in their order.
-// What is no entry is passed over.
-func (j *Journal) Last() ([]Entry, error) {
-	var last []Entry
+// Last gives the entries of the last command that changed something, in their order, whatever
+// other commands have written between them. What is no entry is passed over.
+func (j *Journal) Last() (last []Entry, err error) {
+	run := ""
+	if err := j.each(func(e *Entry) { run = e.Run }); err != nil {
+		return nil, err
+	}
+	err = j.each(func(e *Entry) {
+		if e.Run == run {
+			last = append(last, *e)
+		}
+	})
+	return last, err
+}
+
+// each reads the entries one by one.
+func (j *Journal) each(do func(e *Entry)) error {
 	for _, path := range []string{j.path + ".old", j.path} {
 		f, err := os.Open(path)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
 		if err != nil {
-			return nil, err
+			return err
 		}
 		lines := bufio.NewScanner(f)
 		lines.Buffer(nil, maxEntry)
 		for lines.Scan() {
 			var e Entry
-			if json.Unmarshal(lines.Bytes(), &e) != nil || e.Run == "" || !filepath.IsAbs(e.Path) {
+			if json.Unmarshal(lines.Bytes(), &e) != nil {
 				continue
 			}
-			if len(last) > 0 && last[0].Run != e.Run {
-				last = nil
+			if len(e.Name) > 0 {
+				e.Path = string(e.Name)
 			}
-			last = append(last, e)
+			if e.Run != "" && filepath.IsAbs(e.Path) {
+				do(&e)
+			}
 		}
 		if err := errors.Join(lines.Err(), f.Close()); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return last, nil
+	return nil
 }
 
 // Back makes the text before the change out of the one after it. done is false if the

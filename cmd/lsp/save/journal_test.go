@@ -90,13 +90,50 @@ func TestJournalGrows(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	if last, err := j.Last(); err != nil || len(last) != 20 {
+		t.Errorf("%d entries, want the 20 of the command, %v", len(last), err)
+	}
+	for i := range 20 {
+		j := NewJournal(path)
+		old := bytes.Repeat([]byte{byte(i + 1)}, 1<<20)
+		for range 2 {
+			if err := j.Add(file, old, now); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if last, err := j.Last(); err != nil || len(last) != 2 {
+			t.Errorf("%d entries, %v", len(last), err)
+		}
+	}
 	for _, p := range []string{path, path + ".old"} {
 		info, err := os.Stat(p)
-		if err != nil || info.Size() > maxJournal {
+		if err != nil || info.Size() > maxJournal+4<<20 {
 			t.Errorf("%s: %v, %v", p, info.Size(), err)
 		}
 	}
-	if last, err := j.Last(); err != nil || len(last) < 6 {
-		t.Errorf("%d entries, %v", len(last), err)
+}
+
+// TestJournalOfSeveral holds that two commands that write at the same time keep what they have
+// changed apart, and that any name of a file comes back.
+func TestJournalOfSeveral(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "journal.jsonl")
+	names := []string{"/box/points.s", "/box/lamp\xff\xfe.s", "/box/a\nb\x1b.s", "/box/signal\u2028\ufffd.s"}
+	a, b := NewJournal(path), NewJournal(path)
+	b.run += "-b"
+	for _, name := range names {
+		for _, j := range []*Journal{a, b} {
+			if err := j.Add(name, []byte("old"), []byte("new")); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	last, err := a.Last()
+	if err != nil || len(last) != len(names) {
+		t.Fatalf("%d entries, want %d, %v", len(last), len(names), err)
+	}
+	for i, e := range last {
+		if e.Path != names[i] || e.Run != b.run {
+			t.Errorf("%q of %s, want %q", e.Path, e.Run, names[i])
+		}
 	}
 }

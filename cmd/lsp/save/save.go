@@ -16,11 +16,14 @@ type System interface {
 	Lstat(name string) (fs.FileInfo, error)
 	// Read gives the bytes of a regular file, and which file it was.
 	Read(name string) ([]byte, Info, error)
-	// Create makes a new file for its owner only; it fails if the name is taken.
-	Create(name string) (File, error)
+	// Create makes a new file with a mode, less what the user's mask takes away; it fails
+	// if the name is taken.
+	Create(name string, mode fs.FileMode) (File, error)
 	// Open opens a file for writing, as it is.
 	Open(name string) (File, error)
 	Rename(from, to string) error
+	// Link gives a file one more name; it fails if that is taken.
+	Link(from, to string) error
 	Remove(name string) error
 	// Sync waits until the names in the folder of a file are on the disk.
 	Sync(name string) error
@@ -127,7 +130,43 @@ func Replace(sys System, c Change) error {
 	return err
 }
 
-// A replacement is one run of Replace.
+// New makes a file with a text. The name has to be free, else the error is [fs.ErrExist].
+//
+// After an error the file is not there, but for one: with a [LeftError] it is, with its text.
+func New(sys System, name string, text []byte) error {
+	r := replacement{Change: Change{Name: name}, sys: sys}
+	tmp, err := r.create(text, 0o644, false)
+	if err != nil {
+		return err
+	}
+	err = sys.Link(tmp, name)
+	if err != nil && !errors.Is(err, fs.ErrExist) {
+		// Some file systems know no links. Nobody keeps a name for us there.
+		if _, there := sys.Lstat(name); errors.Is(there, fs.ErrNotExist) {
+			if err := sys.Rename(tmp, name); err != nil {
+				return r.drop(tmp, err)
+			}
+			return r.settled()
+		}
+	}
+	if err != nil {
+		return r.drop(tmp, err)
+	}
+	if err := sys.Remove(tmp); err != nil {
+		return &LeftError{Name: tmp, Err: err}
+	}
+	return r.settled()
+}
+
+// settled waits until the name of the file is on the disk.
+func (r *replacement) settled() error {
+	if err := r.sys.Sync(r.Name); err != nil {
+		return &LeftError{Err: err}
+	}
+	return nil
+}
+
+// A replacement is one run of Replace or New.
 type replacement struct {
 	Change
 	sys  System
@@ -141,11 +180,11 @@ func (e *cannotKeep) Unwrap() error { return e.error }
 
 // create makes a new file beside the one to write, with a text that is on the
 // disk when it returns. keep says that it has to be like the old one.
-func (r *replacement) create(text []byte, keep bool) (name string, err error) {
+func (r *replacement) create(text []byte, mode fs.FileMode, keep bool) (name string, err error) {
 	var f File
 	for {
 		name = filepath.Join(filepath.Dir(r.Name), Prefix+rand.Text())
-		if f, err = r.sys.Create(name); err == nil {
+		if f, err = r.sys.Create(name, mode); err == nil {
 			break
 		}
 		if !errors.Is(err, fs.ErrExist) {
@@ -203,7 +242,7 @@ func (r *replacement) unchanged() (Info, error) {
 
 // rename writes a new file and gives it the name.
 func (r *replacement) rename() error {
-	tmp, err := r.create(r.New, true)
+	tmp, err := r.create(r.New, 0o600, true)
 	if err != nil {
 		return err
 	}
@@ -213,15 +252,12 @@ func (r *replacement) rename() error {
 	if err := r.sys.Rename(tmp, r.Name); err != nil {
 		return r.drop(tmp, err)
 	}
-	if err := r.sys.Sync(r.Name); err != nil {
-		return &LeftError{Err: err}
-	}
-	return nil
+	return r.settled()
 }
 
 // inPlace writes into the file.
 func (r *replacement) inPlace() error {
-	backup, err := r.create(r.Old, false)
+	backup, err := r.create(r.Old, 0o600, false)
 	if err != nil {
 		return err
 	}

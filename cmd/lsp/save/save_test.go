@@ -50,11 +50,11 @@ func (s *faults) Read(name string) ([]byte, Info, error) {
 	return s.System.Read(name)
 }
 
-func (s *faults) Create(name string) (File, error) {
+func (s *faults) Create(name string, mode fs.FileMode) (File, error) {
 	if err := s.fail("create"); err != nil {
 		return nil, err
 	}
-	f, err := s.System.Create(name)
+	f, err := s.System.Create(name, mode)
 	return &faultyFile{f, s}, err
 }
 
@@ -71,6 +71,13 @@ func (s *faults) Rename(from, to string) error {
 		return err
 	}
 	return s.System.Rename(from, to)
+}
+
+func (s *faults) Link(from, to string) error {
+	if err := s.fail("link"); err != nil {
+		return err
+	}
+	return s.System.Link(from, to)
 }
 
 func (s *faults) Remove(name string) error {
@@ -282,6 +289,59 @@ func (d *disk) judge(err error, old, now string, all bool, where string) (lost b
 	return false
 }
 
+// TestNew makes files while each call fails in turn: a file is there whole or not at all, the
+// error says which, and one that is there already stays as it is.
+func TestNew(t *testing.T) {
+	points := 0
+	for i, pair := range texts {
+		text := pair[1]
+		for _, part := range []bool{false, true} {
+			for _, all := range []bool{false, true} {
+				for n := 1; ; n++ {
+					d := newDisk(t, "\tnop\n")
+					s := &faults{System: d.sys, err: errs[(n+i)%len(errs)], first: n, last: n, part: part}
+					if all {
+						s.last = 1 << 30
+					}
+					err := New(s, "signals.s", []byte(text))
+					got, missing := os.ReadFile(d.path("signals.s"))
+					var left *LeftError
+					if written := err == nil || errors.As(err, &left); written != (missing == nil) || written && string(got) != text {
+						t.Errorf("%q fail: error %v, and the file is %.40q, %v", s.failed, err, got, missing)
+					}
+					for _, name := range d.left() {
+						if err == nil || !strings.Contains(err.Error(), name) {
+							t.Errorf("%q fail: %s is left without a word: %v", s.failed, name, err)
+						}
+					}
+					if s.calls < n {
+						if err != nil {
+							t.Fatalf("nothing failed: %v", err)
+						}
+						break
+					}
+					points++
+					if err := New(s, "points.s", []byte(text)); err == nil || d.text("points.s") != "\tnop\n" {
+						t.Errorf("another file is in its place, error %v", err)
+					}
+				}
+			}
+		}
+	}
+	if points < 100 {
+		t.Errorf("%d points of failure", points)
+	}
+	d := newDisk(t, "\tnop\n")
+	if err := New(d.sys, "points.s", nil); !errors.Is(err, fs.ErrExist) || len(d.left()) > 0 {
+		t.Errorf("%v, left %q", err, d.left())
+	}
+	if err := os.Symlink("elsewhere", d.path("link.s")); err == nil {
+		if err := New(d.sys, "link.s", nil); !errors.Is(err, fs.ErrExist) || len(d.left()) > 0 {
+			t.Errorf("in the place of a link: %v, left %q", err, d.left())
+		}
+	}
+}
+
 // TestOverwritten has another program write to the file at every point between two
 // calls: its text is never lost.
 func TestOverwritten(t *testing.T) {
@@ -346,7 +406,10 @@ func (b *before) step() {
 
 func (b *before) Lstat(name string) (fs.FileInfo, error) { b.step(); return b.System.Lstat(name) }
 func (b *before) Read(name string) ([]byte, Info, error) { b.step(); return b.System.Read(name) }
-func (b *before) Create(name string) (File, error)       { b.step(); return b.System.Create(name) }
+func (b *before) Create(name string, mode fs.FileMode) (File, error) {
+	b.step()
+	return b.System.Create(name, mode)
+}
 
 // TestKept holds what a file keeps: its mode with setgid, its owner, attributes, names.
 func TestKept(t *testing.T) {
@@ -503,8 +566,8 @@ func TestKept(t *testing.T) {
 // refusing is a system whose new files cannot be like another one.
 type refusing struct{ System }
 
-func (s *refusing) Create(name string) (File, error) {
-	f, err := s.System.Create(name)
+func (s *refusing) Create(name string, mode fs.FileMode) (File, error) {
+	f, err := s.System.Create(name, mode)
 	return refusingFile{f}, err
 }
 

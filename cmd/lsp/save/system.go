@@ -38,8 +38,8 @@ func (d folder) Read(name string) ([]byte, Info, error) {
 	return data, info, err
 }
 
-func (d folder) Create(name string) (File, error) {
-	f, err := d.root.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+func (d folder) Create(name string, mode fs.FileMode) (File, error) {
+	f, err := d.root.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
 		return nil, err
 	}
@@ -64,6 +64,7 @@ func (d folder) Open(name string) (File, error) {
 }
 
 func (d folder) Rename(from, to string) error { return d.root.Rename(from, to) }
+func (d folder) Link(from, to string) error   { return d.root.Link(from, to) }
 func (d folder) Remove(name string) error     { return d.root.Remove(name) }
 
 func (d folder) Sync(name string) error {
