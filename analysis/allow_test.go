@@ -172,8 +172,8 @@ func TestAllowMany(t *testing.T) {
 // looking at all of them.
 func FuzzAllow(f *testing.F) {
 	for _, c := range []string{"", " from here", " until here", " in this file", ", data-range -- because", ",", " for ever", " -- ", "\r", " */"} {
-		f.Add("@ narrowgauge: allow data-alignment" + c + "\n.byte 1\n.word 1 // narrowgauge: allow data-alignment" + c + "\n", uint16(3))
-		f.Add("/* narrowgauge: allow data-alignment" + c + " */ .byte 1\n/* narrowgauge: allow\n*/ # narrowgauge: allow syntax" + c + "\n.word 1\n", uint16(2))
+		f.Add("@ narrowgauge: allow data-alignment"+c+"\n.byte 1\n.word 1 // narrowgauge: allow data-alignment"+c+"\n", uint16(3))
+		f.Add("/* narrowgauge: allow data-alignment"+c+" */ .byte 1\n/* narrowgauge: allow\n*/ # narrowgauge: allow syntax"+c+"\n.word 1\n", uint16(2))
 	}
 	f.Fuzz(func(t *testing.T, text string, at uint16) {
 		if len(text) > 2000 {
