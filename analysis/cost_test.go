@@ -33,7 +33,20 @@ func TestCosts(t *testing.T) {
 		{"cortex-m0", "thumb", "ring: cmp r0, #2\nbeq 1f\nmuls r1, r2, r1\n1: subs r3, #1\nbne ring\nbx lr\n", nil,
 			[]string{"ring: One time around takes 7 to 38 cycles on Cortex-M0.", "1: Block of 2 instructions, 4 bytes.", "1: It takes 2 to 4 cycles on Cortex-M0."}},
 		{"cortex-m0", "thumb", "rows: movs r1, #9\n1: subs r1, #1\nbne 1b\nsubs r0, #1\nbne rows\nbx lr\n", nil,
-			[]string{"rows: One time around takes 7 cycles or more on Cortex-M0, as there is a loop inside.", "1: One time around takes 4 cycles on Cortex-M0.", "1: Loop of 2 instructions, 4 bytes."}},
+			[]string{"rows: One time around takes 39 cycles on Cortex-M0.", "1: It goes around 9 times.", "1: All of that takes 34 cycles on Cortex-M0.", "1: One time around takes 4 cycles on Cortex-M0.", "1: Loop of 2 instructions, 4 bytes."}},
+		// Counters: 4 rounds of ADDS, SUBS and BNE are 5+5+5+3, MOVS 1, BX 3; with a compare at the
+		// end, at the head, by steps of 2, without and with sign, and of another loop's rows.
+		{"cortex-m0", "thumb", "push {r4, lr}\nbl lamp\npop {r4, pc}\nlamp: movs r1, #4\n1: adds r0, r2\nsubs r1, #1\nbne 1b\nbx lr\n", nil,
+			[]string{"lamp: Cycles on Cortex-M0: 22.", "1: It goes around 4 times.", "1: All of that takes 18 cycles on Cortex-M0."}},
+		{"cortex-m0", "thumb", "movs r1, #0\n1: adds r1, #2\ncmp r1, #9\nblo 1b\nbx lr\n", nil, []string{"1: It goes around 5 times.", "1: All of that takes 23 cycles on Cortex-M0."}},
+		{"cortex-m0", "thumb", "movs r1, #0\n1: cmp r1, #3\nbge 2f\nadds r1, #1\nb 1b\n2: bx lr\n", nil, []string{"1: It goes around 4 times.", "1: All of that takes 22 cycles on Cortex-M0."}},
+		{"cortex-m0", "thumb", "movs r1, #2\n1: subs r1, #1\nbpl 1b\nbx lr\n", nil, []string{"1: It goes around 3 times.", "1: All of that takes 10 cycles on Cortex-M0."}},
+		{"cortex-m4", "thumb", "mov r1, #3\n1: subs r1, #1\nbne 1b\nbx lr\n", nil, []string{"1: All of that takes 8 to 12 cycles on Cortex-M4."}},
+		{"cortex-m0", "thumb", "movs r1, #3\nands r1, r0\nadds r1, #1\n1: subs r1, #1\nbne 1b\nbx lr\n", nil, []string{"1: It goes around 1 to 4 times.", "1: All of that takes 2 to 14 cycles on Cortex-M0."}},
+		// Another way out, and a branch within.
+		{"cortex-m0", "thumb", "movs r1, #3\n1: cmp r0, #0\nbeq 2f\nsubs r1, #1\nbne 1b\n2: bx lr\n", nil, []string{"1: It goes around 3 times at most.", "1: All of that takes 4 to 16 cycles on Cortex-M0."}},
+		// A call that keeps the counter, and one that does not.
+		{"cortex-m0", "thumb", "push {r4, lr}\nmovs r4, #3\n1: bl horn\nsubs r4, #1\nbne 1b\npop {r4, pc}\nhorn: push {r4}\nmovs r4, #1\npop {r4}\nbx lr\n", nil, []string{"1: It goes around 3 times."}},
 		// What is entered in its middle is no loop, nor is what goes straight on.
 		{"cortex-m0", "thumb", "b 2f\n1: adds r0, #1\n2: subs r1, #1\nbne 1b\nbx lr\n", nil,
 			[]string{"1: Block of 1 instruction, 2 bytes.", "2: One time around takes 5 cycles on Cortex-M0."}},

@@ -46,19 +46,41 @@ func (r *View) partText(label *program.Item, routine bool) (text string) {
 		}
 		lines := []string{fmt.Sprintf("%s of %s, %s.", what, wording.Plural(p.Lines, "instruction", "instructions"), wording.Plural(int(p.Bytes), "byte", "bytes"))}
 		for _, c := range p.Cycles {
-			switch {
-			case c.Least < 0: // it does not go on
-			case c.Most < 0:
-				lines = append(lines, fmt.Sprintf("%s %d cycles or more on %s, as there is a loop inside.", cycles, c.Least, c.Core))
-			case c.Most == c.Least:
-				lines = append(lines, fmt.Sprintf("%s %s on %s.", cycles, wording.Plural(c.Least, "cycle", "cycles"), c.Core))
-			default:
-				lines = append(lines, fmt.Sprintf("%s %d to %d cycles on %s.", cycles, c.Least, c.Most, c.Core))
-			}
+			lines = append(lines, takesText(cycles, c)...)
+		}
+		if p.Rounds[1] > 0 {
+			lines = append(lines, fmt.Sprintf("It goes around %s.", roundsText(p.Rounds)))
+		}
+		for _, c := range p.Total {
+			lines = append(lines, takesText("All of that takes", c)...)
 		}
 		text = "\n\n" + strings.Join(lines, "  \n")
 	})
 	return text
+}
+
+// takesText is a line that says how long something takes; none where it does not go on.
+func takesText(what string, c flow.Cost) []string {
+	switch {
+	case c.Least < 0:
+		return nil
+	case c.Most < 0:
+		return []string{fmt.Sprintf("%s %d cycles or more on %s, as there is a loop inside.", what, c.Least, c.Core)}
+	case c.Most == c.Least:
+		return []string{fmt.Sprintf("%s %s on %s.", what, wording.Plural(c.Least, "cycle", "cycles"), c.Core)}
+	}
+	return []string{fmt.Sprintf("%s %d to %d cycles on %s.", what, c.Least, c.Most, c.Core)}
+}
+
+// roundsText says how often a loop goes around.
+func roundsText(n [2]int) string {
+	switch n[0] {
+	case 0:
+		return wording.Plural(n[1], "time", "times") + " at most"
+	case n[1]:
+		return wording.Plural(n[0], "time", "times")
+	}
+	return fmt.Sprintf("%d to %d times", n[0], n[1])
 }
 
 // summaryText is what is said of a routine, as Markdown.

@@ -87,12 +87,12 @@ func (g *graph) figuresOf(items []*program.Item) (out []figures) {
 }
 
 // cost is how long the routine takes on the families that all of its lines have figures of.
-func (w *walk) cost(own map[int32]bool) (out []Cost) {
+func (w *walk) cost(own map[int32]bool, loops []counted) (out []Cost) {
 	if len(own) > maxRoutine {
 		return nil
 	}
 	for _, f := range w.g.figuresOf(w.sum.Items) {
-		out = append(out, w.g.costOn(f, w.entry, own))
+		out = append(out, w.g.costOn(f, w.entry, own, loops))
 	}
 	return out
 }
@@ -105,11 +105,14 @@ type costEdge struct {
 }
 
 // costOn is the cost of the ways from a block out of those that are own, with figures of one
-// family.
-func (g *graph) costOn(f figures, entry int32, own map[int32]bool) Cost {
+// family. Loops whose rounds are known take as long as all of them.
+func (g *graph) costOn(f figures, entry int32, own map[int32]bool, loops []counted) Cost {
 	edges := map[int32][]costEdge{}
 	for b := range own {
 		edges[b] = g.costEdges(b, own, f.counts)
+	}
+	for i := range loops {
+		loops[i].collapse(edges)
 	}
 	return costOf(f.core, edges, entry)
 }

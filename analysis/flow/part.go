@@ -12,6 +12,10 @@ type Part struct {
 	Lines  int // instructions
 	Bytes  int64
 	Cycles []Cost // once through it, by family of cores, without what it calls
+	// Rounds is how often a loop goes around, at least and at most, and Total what all of that
+	// takes; 0 and nil where that is not known. At least 0: it may end at any time.
+	Rounds [2]int
+	Total  []Cost
 }
 
 // maxLoop bounds the blocks of a loop.
@@ -50,6 +54,14 @@ func (r *Paths) LoopAt(label *program.Item) (p Part, ok bool) {
 		return p, false
 	}
 	items := g.itemsOf(body, &p)
+	loops, inner := r.countedLoops(body), 0
+	for ; inner < len(loops) && loops[inner].head != head; inner++ {
+	}
+	if inner < len(loops) {
+		if p.Rounds = [2]int{loops[inner].least, loops[inner].most}; loops[inner].early {
+			p.Rounds[0] = 0
+		}
+	}
 	for _, f := range g.figuresOf(items) {
 		edges := map[int32][]costEdge{}
 		for b := range body {
@@ -62,7 +74,13 @@ func (r *Paths) LoopAt(label *program.Item) (p Part, ok bool) {
 				}
 			}
 		}
+		for i := range loops[:inner] {
+			loops[i].collapse(edges)
+		}
 		p.Cycles = append(p.Cycles, costOf(f.core, edges, head))
+		if inner < len(loops) {
+			p.Total = append(p.Total, g.costOn(f, head, body, loops))
+		}
 	}
 	return p, true
 }

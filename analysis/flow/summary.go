@@ -77,7 +77,7 @@ func (r *Paths) RoutineAt(label *program.Item, function bool) (sum *Routine, ok 
 	w := &walk{summaries: sums, entry: b, sum: sum}
 	own := w.own()
 	w.callers()
-	sum.Cycles = w.cost(own)
+	sum.Cycles = w.cost(own, r.countedLoops(own))
 	return sum, sum.Lines > 0
 }
 
