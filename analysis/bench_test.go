@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
@@ -138,5 +139,45 @@ func BenchmarkKeystrokeAfter(b *testing.B) {
 				}
 			})
 		}
+	}
+}
+
+// BenchmarkKeystrokeChecked compares, in one run, keystrokes in a file of 10,000 lines with what
+// goes wrong when the program runs looked for, and without. It reports the ratio of the best
+// times. A server shows what comes without it first (Result.Late).
+func BenchmarkKeystrokeChecked(b *testing.B) {
+	for _, x := range []struct{ name, at, one, other string }{{"digit", "#", "1", "2"}, {"letter", "", "", "x"}} {
+		b.Run(x.name, func(b *testing.B) {
+			file := syntax.Parse(firmware.Text(benchSeed, 10_000))
+			text := file.Text()
+			at := strings.Index(text[len(text)/2:], "movs    r0, #") + len(text)/2
+			if x.at != "" {
+				at += len("movs    r0, #")
+			}
+			size := len(x.one)
+			var before *analysis.Result
+			without, with := time.Hour, time.Hour
+			for n := 0; b.Loop(); n++ {
+				word := x.one
+				if n%2 == 0 {
+					word = x.other
+				}
+				start := time.Now()
+				file = file.Edit(at, at+size, word)
+				size = len(word)
+				r, err := analysis.Analyze(context.Background(), &analysis.Input{Path: "firmware.s", File: file, Before: before})
+				if err != nil {
+					b.Fatal(err)
+				}
+				r.Early()
+				without = min(without, time.Since(start))
+				r.Diagnostics()
+				with = min(with, time.Since(start))
+				before = r
+			}
+			b.ReportMetric(float64(with)/float64(without), "ratio")
+			b.ReportMetric(float64(without.Microseconds()), "µs-without")
+			b.ReportMetric(float64(with.Microseconds()), "µs-with")
+		})
 	}
 }

@@ -3,6 +3,7 @@ package check
 import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/values"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
@@ -18,10 +19,30 @@ func unbalanced(p *job, l *flow.Line) {
 		return
 	}
 	name := p.known.RoutineName(l.End.Regs[isa.SP].Base)
-	if name == "" || !p.known.Routine(l.End.Regs[isa.SP].Base, off > 0) {
+	if name == "" || !p.known.Routine(l.End.Regs[isa.SP].Base, off > 0) || p.returnsForCaller(l.End.Regs[isa.SP].Base, off) {
 		return
 	}
 	p.Report(p.StmtLoc(l.Item), finding.CodeStackBalance, wording.Unbalanced(p.restText(l.Item), name, off))
+}
+
+// returnsForCaller says whether a routine, which no other file knows, goes back for those that
+// call it: where each of them does they have that many bytes on the stack, and their own return
+// address among them. Then the stack is as it was where they began.
+func (p *job) returnsForCaller(b values.Base, off int32) bool {
+	calls := p.known.CallsOf(b)
+	if y := p.SymbolOf(p.known.RoutineName(b)); off < 0 || len(calls) == 0 || y == nil || y.Global || y.Function {
+		return false
+	}
+	for _, c := range calls {
+		l, ok := p.known.At(c)
+		if !ok {
+			return false
+		}
+		if sp, known := l.Before.Regs[isa.SP].Is(isa.SP); !known || sp != -off || !l.Before.OnStack(isa.LR) {
+			return false
+		}
+	}
+	return true
 }
 
 // depths finds places that two ways lead to with different depths of the stack, after which

@@ -37,16 +37,16 @@ func VectorWithoutBit(symbol string) string {
 }
 
 func ReturnLost(text string) string {
-	return fmt.Sprintf("%s returns to after a call of this routine, not to its caller: a call has changed lr, and nothing has saved it.", text)
+	return fmt.Sprintf("%s goes back to the line after a call in this routine, not to its caller: the call has changed lr, and nothing has saved it.", text)
 }
 
 func ReturnLostBy(text string, line int32) string {
-	return fmt.Sprintf("%s returns to after the call in line %d, not to the caller: save lr before that call.", text, line)
+	return fmt.Sprintf("The call in line %d has changed lr, so %s goes back to the line after that call, not to the caller: save lr before it.", line, text)
 }
 
 // ReturnLeft is ReturnLostBy where the routine has saved lr, but not loaded it again.
 func ReturnLeft(text string, line int32) string {
-	return fmt.Sprintf("%s returns to after the call in line %d, not to the caller, whose address is still on the stack.", text, line)
+	return fmt.Sprintf("The call in line %d has changed lr, so %s goes back to the line after that call: the caller's address is still on the stack.", line, text)
 }
 
 func TheCall() string { return "the call that changes lr" }
