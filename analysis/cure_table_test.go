@@ -24,6 +24,7 @@ func TestCureTable(t *testing.T) {
 		{"code at odd places, twice", t16 + ".byte 1|nop|.p2align 2|.byte 1|nop", "align .align 1|nop|.p2align 2&align .align 1|nop"},
 		// There all the same.
 		{"a mark that cures another line", ".arch armv5te|.syntax unified|.arm|ldr r1,=t|adr r2,t|blx r1|x: adr r2,t|bx r2|.thumb|.align 2|t: bx lr", "set-state-bit ldr r1,=t+1&mark-function .thumb_func|t:&set-state-bit adr r2,t+1|bx r2"},
+		{"words of a table of jumps", ".cpu cortex-m0|.syntax unified|.thumb|f: lsls r0,r0,#2|ldr r1,=t|ldr r1,[r1,r0]|bx r1|g: bx lr|.ltorg|.section .rodata|.balign 4|t: .word g+1,g", "mark-function .thumb_func|g:&set-state-bit t: .word g+1,g+1"},
 		{"a colon that cures another word", "m b=1 c=2", "add-colon m: b=1 c=2"},
 		{"a block that ends after the line", ".cpu cortex-m3|.syntax unified|.thumb|cmp r0,#1|ite al|mov r0,r1|mov r0,r1|bx lr", "it-close #1|mov r0,r1&it-close it al"},
 		// A branch of A32 code to T16 code is of another state first, and misaligned second.

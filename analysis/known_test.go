@@ -80,7 +80,7 @@ func (x *claims) hold(it *program.Item, regs *[16]uint32, flags uint32, word fun
 	x.c.lines++
 	at := func(w values.Word) uint32 {
 		switch w.Base.Kind {
-		case values.Section:
+		case values.Section, values.Part:
 			a, _ := image.Address(int16(w.Base.ID), 0)
 			return a - x.moved
 		case values.Entry:
@@ -97,7 +97,7 @@ func (x *claims) hold(it *program.Item, regs *[16]uint32, flags uint32, word fun
 	}
 	for i, w := range before.Regs {
 		x.c.regs++
-		if w.Lo == w.Hi && w.Base.Kind == values.None || w.Base.Kind != values.None {
+		if w.Lo == w.Hi && w.Base.Kind == values.None || w.Base.Kind != values.None && w.Base.Kind != values.Part {
 			x.c.exact++
 		} else if w.Mask != 0 || w.Lo != 0 || w.Hi != ^uint32(0) {
 			x.c.part++
@@ -362,7 +362,25 @@ func (w *programWriter) plain() {
 // memory writes loads of constants and stores.
 func (w *programWriter) memory() {
 	r := w.reg()
-	switch w.rnd.IntN(10) {
+	switch w.rnd.IntN(12) {
+	case 10, 11: // a table at an index that is known in part
+		i := w.reg()
+		if i == r || w.used != 0 {
+			return
+		}
+		k := w.rnd.IntN(3)
+		w.line("movs %v, #%d", r, w.rnd.IntN(4))
+		w.line("ands %v, %v, %v", i, i, r)
+		if k < 2 {
+			w.line("lsls %v, %v, #%d", i, i, 2-k)
+		}
+		w.line("ldr %v, =%s", r, []string{"ratab", "rahalf", "rabyte"}[k])
+		if w.rnd.IntN(2) == 0 {
+			w.line("adds %v, %v, %v", r, r, i)
+			w.line("%s %v, [%v]", []string{"ldr", "ldrh", "ldrb"}[k], w.reg(), r)
+		} else {
+			w.line("%s %v, [%v, %v]", []string{"ldr", "ldrh", "ldrb"}[k], w.reg(), r, i)
+		}
 	case 7:
 		if w.depth > 0 { // parts of a word on the stack
 			w.line("mov %v, sp", r)

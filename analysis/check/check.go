@@ -26,6 +26,8 @@ type job struct {
 	back []back
 	// told are the routines of which a check has said something.
 	told map[told]bool
+	// words are those of tables of which bit 0 has been looked at, by item and operand.
+	words map[[2]int32]bool
 	// last is the line on a condition that has been looked at before this one.
 	last onCondition
 }
@@ -48,7 +50,7 @@ func Run(ctx context.Context, r *program.Program, shared func() bool, before []f
 	if len(r.Items) > MaxItems || slices.ContainsFunc(before, missing) {
 		return nil
 	}
-	p := &job{Reporter: &wording.Reporter{Evaluator: *eval.New(r)}, before: before, saved: map[int32]isa.RegList{}, told: map[told]bool{}}
+	p := &job{Reporter: &wording.Reporter{Evaluator: *eval.New(r)}, before: before, saved: map[int32]isa.RegList{}, told: map[told]bool{}, words: map[[2]int32]bool{}}
 	p.paths = &flow.Paths{Evaluator: eval.New(r), Shared: shared}
 	p.paths.Stop = func() bool { return ctx.Err() != nil }
 	p.known = p.paths.Known()

@@ -51,20 +51,29 @@ func namesVectors(name string) bool {
 func (p *job) vectorWords(it *program.Item) {
 	for i := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[i]
-		v := p.Value(o, it)
-		if v.Kind == program.Undefined && v.Symbol != nil && v.Symbol.Defined && v.Symbol.Label && !v.Mixed {
-			at := v.Symbol.Value
-			at.Symbol, at.N = v.Symbol, at.N+v.N
-			v = at
-		}
-		s, mode, ok := p.CodeLabel(v)
-		if !ok || mode != isa.T || v.N&1 != 0 || s.Function || s.Auto || s.Weak || v.Symbol != nil && v.Symbol.Function {
-			continue
-		}
-		if y := p.Direct(o); y != nil && y.ThumbFn {
+		s, mode, set, ok := p.wordBit(it, o)
+		if !ok || mode != isa.T || set || p.words[[2]int32{it.Index, int32(i)}] {
 			continue
 		}
 		p.Emit(p.Loc(it, o.Start, o.End), finding.Diagnostic{Code: finding.CodeStateBit, Message: wording.VectorWithoutBit(s.Name), Bit: finding.WantsSet, Shared: true,
 			Related: []finding.Related{{Location: p.DefinedAt(s).Location, Message: wording.DefinedHere(s.Name)}}})
 	}
+}
+
+// wordBit is the label of code whose address a word of data has, the state of the code there,
+// and bit 0 as it is in memory. ok is false where it is none, or where a linker may decide.
+func (p *job) wordBit(it *program.Item, o *syntax.Operand) (s *program.Symbol, mode isa.State, set, ok bool) {
+	v := p.Value(o, it)
+	if v.Kind == program.Undefined && v.Symbol != nil && v.Symbol.Defined && v.Symbol.Label && !v.Mixed {
+		at := v.Symbol.Value
+		at.Symbol, at.N = v.Symbol, at.N+v.N
+		v = at
+	}
+	s, mode, ok = p.CodeLabel(v)
+	if !ok || s.Weak {
+		return nil, 0, false, false
+	}
+	y := p.Direct(o)
+	marked := s.Function || s.Auto || v.Symbol != nil && v.Symbol.Function || y != nil && y.ThumbFn
+	return s, mode, v.N&1 != 0 || marked && mode == isa.T, true
 }

@@ -188,7 +188,7 @@ var Registry = []Check{
 		"A plain branch keeps the core in its state, and so does running on to the next line; only BX, BLX and loads of PC change it. Code assembled for the other state is then executed as garbage.",
 		".syntax unified\n.arm\nb t\n.thumb\nt: nop\n", ".syntax unified\n.arm\nadr r0, t+1\nbx r0\n.thumb\nt: nop\n", []string{"call-exchange", "mark-function"}},
 	{CodeStateBit, Warning, "Bit 0 of a branch-exchange target",
-		"BX and BLX through a register take the new state from bit 0: set for T16, clear for A32. The address of a T16 label has it set only where the label is marked as a function (.thumb_func, or .type with %function) and a linker or pool word supplies the address; otherwise add 1. The same holds for the words of a vector table of the M profile.",
+		"BX and BLX through a register take the new state from bit 0: set for T16, clear for A32. The address of a T16 label has it set only where the label is marked as a function (.thumb_func, or .type with %function) and a linker or pool word supplies the address; otherwise add 1. The same holds for the words of a vector table of the M profile, and of a table from which a branch takes its target.",
 		UnifiedThumb + "ldr r0, =t\nbx r0\nt: bx lr\n", UnifiedThumb + "ldr r0, =t+1\nbx r0\nt: bx lr\n",
 		[]string{"mark-function", "set-state-bit", "clear-state-bit"}},
 	{CodePoolPath, Warning, "Execution runs into a literal pool",

@@ -507,7 +507,7 @@ func (k *Known) given(w values.Word, entry int32, s *State) values.Word {
 
 // goesBack notes a return: that it goes to where the routine was called is asked for.
 func (k *Known) goesBack(b int32, t *transfer, s *State) {
-	if off, ok := t.to.Is(isa.LR); ok && off&^1 != 0 || t.to.Moved || t.to.Base.Kind == values.Section {
+	if off, ok := t.to.Is(isa.LR); ok && off&^1 != 0 || t.to.Moved || t.to.Base.Kind == values.Section || t.to.Base.Kind == values.Part {
 		k.wild = k.wild || !t.to.Assumed
 	}
 	k.finish(b, s, false)

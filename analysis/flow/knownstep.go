@@ -76,9 +76,41 @@ func (t *transfer) Load(addr values.Word, size int, how isa.Alignment) values.Wo
 			return w
 		}
 	}
+	if addr.Base.Kind == values.Part {
+		if w, ok := t.entry(addr, size); ok {
+			return w
+		}
+	}
 	w := values.Between(0, uint32(uint64(1)<<(8*size)-1))
 	w.Assumed = false
 	return w
+}
+
+// maxEntries bounds the tables of which all that may be loaded is looked at.
+const maxEntries = 256
+
+// entry is what is in one of several words, halfwords or bytes of constant data. Addresses
+// there are those of labels that are taken, so that one may be gone to as any other: what is
+// left of them are the bits that they have in common.
+func (t *transfer) entry(addr values.Word, size int) (w values.Word, ok bool) {
+	n := 0
+	all := addr.Each(maxEntries, func(at values.Word) {
+		x, known := t.k.constant(at, size, t.base)
+		if !known || x.Moved {
+			n = -maxEntries - 1
+			return
+		}
+		if x.Base.Kind != values.None {
+			mask, val := x.Bits()
+			x = values.Known(mask, val)
+		}
+		if n == 0 {
+			w = x
+		}
+		w, n = w.Join(x), n+1
+	})
+	w.Assumed = addr.Assumed
+	return w, all && n > 0
 }
 
 // place is the address of an offset in a section.
@@ -319,7 +351,7 @@ func (t *transfer) store(addr values.Word, size int, v values.Word, maybe bool) 
 		t.spoil()
 	case s.leaked:
 		s.slots = nil
-	case addr.Base.Kind != values.Section:
+	case addr.Base.Kind != values.Section && addr.Base.Kind != values.Part:
 		s.slots = slices.DeleteFunc(s.slots, func(x slot) bool { return x.at >= 0 })
 	}
 }
@@ -510,7 +542,7 @@ func (t *transfer) leave(n int32) (done, not *State) {
 		}
 		t.line(it)
 		t.commit(n)
-		if st.way == leaves && (t.to.Moved || t.to.Base.Kind == values.Section && t.k.off(t.to) < 0) {
+		if st.way == leaves && (t.to.Moved || t.to.Base.Kind == values.Part || t.to.Base.Kind == values.Section && t.k.off(t.to) < 0) {
 			t.wild()
 		}
 		return t.s, not

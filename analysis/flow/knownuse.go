@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strings"
 
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/values"
 	"narrowgauge/isa"
 )
@@ -195,4 +197,53 @@ func (k *Known) RoutineName(b values.Base) string {
 		}
 	}
 	return ""
+}
+
+// LoadedBy is the line that has loaded a value from memory, in a register, and what has been
+// added to it since; nil where that is not known.
+func (k *Known) LoadedBy(w values.Word) (it *program.Item, added uint32) {
+	if w.ID == 0 || w.ID>>31 != 0 || int(w.ID>>4) > len(k.g.steps) {
+		return nil, 0
+	}
+	it = k.g.item(int32(w.ID>>4) - 1)
+	if it == nil || it.Match.Form == nil || it.Match.Form.Row.Access != 4 {
+		return nil, 0
+	}
+	if e := it.Match.Effects(); !e.ReadsMem || e.WritesMem {
+		return nil, 0
+	}
+	return it, w.Plus
+}
+
+// Stored is the line of data that has the word at an address in a section, and which of
+// its operands that is; nil where there is none, or where the section is one that is written to.
+func (k *Known) Stored(at values.Word) (it *program.Item, operand int) {
+	s := &k.g.Sections[at.Base.ID]
+	if !s.Exact || strings.Contains(s.Declaration.Flags, "w") || !s.Exec && !strings.HasPrefix(s.Name, ".rodata") {
+		return nil, 0
+	}
+	order, off := k.g.Order[at.Base.ID], int64(int32(at.Val))
+	n := sort.Search(len(order), func(i int) bool { return k.g.Items[order[i]].Offset > off }) - 1
+	for ; n >= 0 && k.g.Items[order[n]].Size == 0; n-- {
+	}
+	if n < 0 {
+		return nil, 0
+	}
+	it = &k.g.Items[order[n]]
+	if d := it.Stmt; d.Kind != syntax.Directive || d.Directive.Effect != syntax.EffData || k.g.Unit(it) != 4 || (off-it.Offset)%4 != 0 || off-it.Offset >= int64(4*len(d.Ops)) {
+		return nil, 0
+	}
+	return it, int(off-it.Offset) / 4
+}
+
+// Labelled says whether a label is at an address in a section.
+func (k *Known) Labelled(at values.Word) bool {
+	order := k.g.Order[at.Base.ID]
+	n := sort.Search(len(order), func(i int) bool { return k.g.Items[order[i]].Offset >= int64(int32(at.Val)) })
+	for ; n < len(order) && k.g.Items[order[n]].Offset == int64(int32(at.Val)); n++ {
+		if k.g.Items[order[n]].Stmt.Kind == syntax.Label {
+			return true
+		}
+	}
+	return false
 }

@@ -31,7 +31,7 @@ func Addresses(region string) (from, to uint32, ok bool) {
 // of are the wait states at an address; known is false where the region is not.
 func (w Waits) of(g *graph, a values.Word) (n int, known bool) {
 	switch {
-	case a.Base.Kind == values.Section:
+	case a.Base.Kind == values.Section || a.Base.Kind == values.Part:
 		return int(w[g.Sections[a.Base.ID].Name]), true
 	case a.Base.Kind == values.Entry && a.Base.Reg == isa.SP:
 		return int(w[StackRegion]), true

@@ -11,6 +11,9 @@ func Do(op isa.Operation, x, y, z Word) Word {
 	out := based(op, x, y)
 	if out.Base.Kind == None && out.Mask != ^uint32(0) {
 		a, b, c := x.loose(), y.loose(), z.loose()
+		if carries(op) { // what has been compared with bounds is an index as a rule
+			a, b, c = x.ranged(), y.ranged(), z.ranged()
+		}
 		bits := out
 		out = plain(op, a, b, c)
 		out = out.meet(bits)
@@ -21,7 +24,7 @@ func Do(op isa.Operation, x, y, z Word) Word {
 			out.Assumed = out.Assumed || w.Assumed
 			if carries(op) {
 				out.Frame = out.Frame || w.Frame
-				out.Moved = out.Moved || w.Moved || w.Base.Kind == Section && out.Base.Kind == None
+				out.Moved = out.Moved || w.Moved || w.Base.inSection() && out.Base.Kind == None
 			}
 		}
 	}
@@ -116,6 +119,9 @@ func based(op isa.Operation, x, y Word) Word {
 	n, number := y.Exact()
 	m, first := x.Exact()
 	at := func(b Word, off uint32) Word { return At(b.Base, off) }
+	if x.Base.inSection() || y.Base.inSection() {
+		return inSection(op, x, y)
+	}
 	switch {
 	case x.Base.Kind == None && y.Base.Kind == None:
 	case op == isa.DoAdd && number:
@@ -132,6 +138,47 @@ func based(op isa.Operation, x, y Word) Word {
 		return at(x, x.Val|n)
 	case op == isa.DoXor && number && n < x.Base.Align && x.Base.Kind != None:
 		return at(x, x.Val^n)
+	}
+	return Unknown()
+}
+
+// inSection is the result where an operand is an address in a section: another one there, or
+// the distance between two; else what is not known.
+func inSection(op isa.Operation, x, y Word) Word {
+	for _, w := range []*Word{&x, &y} {
+		if w.Base.Kind == Entry && w.Hi != 0 {
+			*w = w.ranged()
+		}
+	}
+	b, plain := x.Base, x.Base.Kind == None || y.Base.Kind == None
+	n, number := y.Exact()
+	switch {
+	case !b.inSection():
+		b = y.Base
+	case op == isa.DoSub && x.Base.ID == y.Base.ID && y.Base.inSection():
+		return arithmetic(op, x.distance(), y.distance(), Number(0))
+	}
+	switch op {
+	case isa.DoAdd:
+	case isa.DoSub:
+		plain = plain && y.Base.Kind == None
+	case isa.DoAnd:
+		plain = number && ^n < b.Align
+	case isa.DoOr, isa.DoXor:
+		plain = number && n < b.Align
+	default:
+		plain = false
+	}
+	if !plain {
+		return Unknown()
+	}
+	for _, w := range []*Word{&x, &y} {
+		if w.Base.inSection() {
+			*w = w.distance()
+		}
+	}
+	if w, ok := within(b, arithmetic(op, x, y, Number(0))); ok {
+		return w
 	}
 	return Unknown()
 }

@@ -14,6 +14,7 @@ type Kind uint8
 const (
 	None    Kind = iota // none: the word is a number
 	Section             // the start of the section ID
+	Part                // the same, where the distance is known in part only
 	Entry               // what register Reg had where the routine began whose block is ID
 	Symbol              // the address of a symbol of another file
 )
@@ -32,10 +33,12 @@ type Base struct {
 // is known, but Lo and Hi have to be set: use Unknown.
 type Word struct {
 	Base Base
-	// Mask has the bits that are known, Val what they are, Val &^ Mask = 0. With a base,
-	// all bits of the distance are.
+	// Mask has the bits that are known, Val what they are, Val &^ Mask = 0. With a base that
+	// is not Part, all bits of the distance are.
 	Mask, Val uint32
-	// Lo and Hi are the least and the greatest value, without sign; without a base only.
+	// Lo and Hi are the least and the greatest value, without sign; without a base, or of the
+	// distance from Part; of what a register had where its routine began, within which bounds
+	// that has to be where the word is, if Hi is not 0.
 	Lo, Hi uint32
 	// ID, if it is not 0, is the same for words that have been the same value, and Plus
 	// is what has been added to it since.
@@ -63,6 +66,11 @@ func Number(n uint32) Word { return Word{Mask: ^uint32(0), Val: n, Lo: n, Hi: n}
 // Between is a word that is no less than lo and no greater than hi.
 func Between(lo, hi uint32) Word { return Word{Lo: lo, Hi: hi}.settled() }
 
+// Known is a word of which so many bits are known.
+func Known(mask, val uint32) Word {
+	return Word{Mask: mask, Val: val & mask, Hi: ^uint32(0)}.settled()
+}
+
 // At is the address off bytes after a base.
 func At(b Base, off uint32) Word {
 	return Word{Base: b, Mask: ^uint32(0), Val: off, Frame: b.Kind == Entry && b.Reg == isa.SP}
@@ -85,13 +93,20 @@ func (w Word) Bits() (mask, val uint32) {
 		return w.Mask, w.Val
 	}
 	mask = w.Base.Align - 1
+	if w.Base.Kind == Part {
+		mask &= w.Mask
+	}
 	return mask, w.Val & mask
 }
 
 // Has says whether the value may be n. The address of the base is at.
 func (w Word) Has(n, at uint32) bool {
-	if w.Base.Kind != None {
-		return n == at+w.Val
+	switch w.Base.Kind {
+	case None:
+	case Part:
+		n -= at
+	default:
+		return n == at+w.Val && (w.Hi == 0 || w.Lo <= n && n <= w.Hi)
 	}
 	return n&w.Mask == w.Val && w.Lo <= n && n <= w.Hi
 }
@@ -121,7 +136,41 @@ func (w Word) loose() Word {
 		return w
 	}
 	mask, val := w.Bits()
-	return Word{Mask: mask, Val: val, Hi: ^uint32(0), Assumed: w.Assumed, Frame: w.Frame, Moved: w.Moved || w.Base.Kind == Section, Left: w.Left}.settled()
+	return Word{Mask: mask, Val: val, Hi: ^uint32(0), Assumed: w.Assumed, Frame: w.Frame, Moved: w.Moved || w.Base.inSection(), Left: w.Left}.settled()
+}
+
+// ranged is the word without its base, with the bounds that it has besides.
+func (w Word) ranged() Word {
+	out := w.loose()
+	if w.Base.Kind == Entry && w.Hi != 0 {
+		out = out.Limit(w.Lo, w.Hi)
+	}
+	return out
+}
+
+// inSection says whether a base is a section of the program.
+func (b Base) inSection() bool { return b.Kind == Section || b.Kind == Part }
+
+// maxPart bounds the distances from a section that are followed in part: as far as tables go.
+const maxPart = 1 << 16
+
+// distance is how far a word is from its base.
+func (w Word) distance() Word {
+	if w.Base.Kind == Part {
+		return Word{Mask: w.Mask, Val: w.Val, Lo: w.Lo, Hi: w.Hi}
+	}
+	return Number(w.Val)
+}
+
+// within is the address at a distance from the section of a base; ok is false where that is
+// not known closely enough.
+func within(b Base, d Word) (w Word, ok bool) {
+	if n, exact := d.Exact(); exact {
+		b.Kind = Section
+		return At(b, n), true
+	}
+	b.Kind = Part
+	return Word{Base: b, Mask: d.Mask, Val: d.Val, Lo: d.Lo, Hi: d.Hi}, d.Hi-d.Lo < maxPart
 }
 
 // Anonymous is the word without its identity.
@@ -139,14 +188,17 @@ func (w Word) Join(o Word) Word {
 	if w.ID != 0 && w.ID == o.ID && w.Plus == o.Plus {
 		flags.ID, flags.Plus = w.ID, w.Plus
 	}
-	if w.Base != o.Base || w.Base.Kind != None && w.Val != o.Val {
+	if w.Base != o.Base || w.Base.Kind != None && w.Base.Kind != Part && w.Val != o.Val {
 		w, o = w.loose(), o.loose()
 		flags.Moved = flags.Moved || w.Moved || o.Moved
 	}
 	out := flags
 	out.Base = w.Base
-	if w.Base.Kind != None {
+	if w.Base.Kind != None && w.Base.Kind != Part {
 		out.Mask, out.Val = w.Mask, w.Val
+		if w.Hi != 0 && o.Hi != 0 {
+			out.Lo, out.Hi = min(w.Lo, o.Lo), max(w.Hi, o.Hi)
+		}
 		return out
 	}
 	out.Mask = w.Mask & o.Mask &^ (w.Val ^ o.Val)
@@ -159,6 +211,9 @@ func (w Word) Join(o Word) Word {
 // the next one of steps, which are in order, or to the end.
 func (w Word) Widened(o Word, steps []uint32) Word {
 	j := w.Join(o)
+	if j.Base.Kind == Part && !j.Same(w) {
+		return j.loose()
+	}
 	if j.Base.Kind != None || w.Base.Kind != None {
 		return j
 	}
@@ -195,8 +250,40 @@ func low(w Word) uint32 {
 // spread are the bits in which values from lo to hi may differ.
 func spread(lo, hi uint32) uint32 { return uint32(uint64(1)<<bits.Len32(lo^hi) - 1) }
 
+// Each gives the distances that a word may have from its section, in order; ok is false
+// where they are more than so many, or the word is no address in one.
+func (w Word) Each(most int, f func(at Word)) (ok bool) {
+	if !w.Base.inSection() {
+		return false
+	}
+	d, b := w.distance(), w.Base
+	step := low(d) + 1
+	first := d.Lo + (d.Val-d.Lo)&(step-1)
+	if step == 0 || first < d.Lo || first > d.Hi || (d.Hi-first)/step >= uint32(most) {
+		step, first, ok = 1, d.Lo, d.Lo == d.Hi
+	} else {
+		ok = true
+	}
+	b.Kind = Section
+	for n := uint64(first); ok && n <= uint64(d.Hi); n += uint64(step) {
+		if uint32(n)&d.Mask == d.Val {
+			f(At(b, uint32(n)))
+		}
+	}
+	return ok
+}
+
 // Limit is the word where it is known to be from lo to hi.
 func (w Word) Limit(lo, hi uint32) Word {
+	if w.Base.Kind == Entry {
+		if w.Hi != 0 {
+			lo, hi = max(lo, w.Lo), min(hi, w.Hi)
+		}
+		if lo <= hi && hi != 0 && hi-lo < maxPart {
+			w.Lo, w.Hi = lo, hi
+		}
+		return w
+	}
 	if w.Base.Kind != None || lo > w.Hi || hi < w.Lo {
 		return w
 	}

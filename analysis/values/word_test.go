@@ -18,7 +18,7 @@ func some(rnd *rand.Rand, at [3]uint32, bases []Base) (Word, uint32) {
 		n = uint32(rnd.IntN(5)) - 2
 	}
 	w := Number(n)
-	switch rnd.IntN(6) {
+	switch rnd.IntN(7) {
 	case 0:
 		mask := rnd.Uint32() | rnd.Uint32()
 		w = Word{Mask: mask, Val: n & mask, Hi: ^uint32(0)}.settled()
@@ -28,7 +28,20 @@ func some(rnd *rand.Rand, at [3]uint32, bases []Base) (Word, uint32) {
 		w = Unknown()
 	case 3:
 		k := rnd.IntN(3)
-		return At(bases[k], n), at[k] + n
+		w, v := At(bases[k], n), at[k]+n
+		if k > 0 && rnd.IntN(2) == 0 {
+			w = w.Limit(v-min(v, rnd.Uint32()>>(17+rnd.IntN(8))), v+min(^v, rnd.Uint32()>>(17+rnd.IntN(8))))
+		}
+		return w, v
+	case 4:
+		b := bases[0]
+		b.Kind = Part
+		low := uint32(1)<<rnd.IntN(4) - 1
+		d := Between(n-min(n, rnd.Uint32()>>(17+rnd.IntN(8))), n+min(^n, rnd.Uint32()>>(17+rnd.IntN(8))))
+		d.Mask, d.Val = d.Mask|low, d.Val&^low|n&low
+		if w, ok := within(b, d.settled()); ok {
+			return w, at[0] + n
+		}
 	}
 	return w, n
 }
@@ -58,13 +71,17 @@ func TestOperations(t *testing.T) {
 		bases := []Base{{Kind: Section, ID: 1, Align: 4}, {Kind: Entry, Reg: isa.SP, Align: 8}, {Kind: Entry, Reg: 4, Align: 1}}
 		where := func(w Word) uint32 {
 			for k, b := range bases {
-				if b == w.Base {
+				if b == w.Base || w.Base.Kind == Part && k == 0 {
 					return at[k]
 				}
 			}
 			return 0
 		}
 		x, a := some(rnd, at, bases)
+		found := false
+		if all := x.Each(1<<10, func(w Word) { found = found || w.Has(a, where(w)) }); all && !found {
+			t.Fatalf("%#x is none of those that %+v may be", a, x)
+		}
 		y, b := some(rnd, at, bases)
 		z, c := some(rnd, at, bases)
 		op := isa.DoAdd + isa.Operation(rnd.IntN(int(isa.DoUSat-isa.DoAdd+1)))

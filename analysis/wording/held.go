@@ -23,6 +23,8 @@ func HeldText(w values.Word, place, routine func(b values.Base, off int32) strin
 func heldText(w values.Word, place, routine func(b values.Base, off int32) string) string {
 	off := int32(w.Val)
 	switch w.Base.Kind {
+	case values.Part:
+		return ""
 	case values.Section:
 		return "the address " + place(w.Base, off)
 	case values.Symbol:
