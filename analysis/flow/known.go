@@ -3,6 +3,8 @@ package flow
 import (
 	"slices"
 
+	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/values"
 	"narrowgauge/isa"
 )
@@ -456,6 +458,35 @@ func external(s *State) *State {
 	}
 	return out
 }
+
+// profiles says whether a line calls the routine that counts calls where a program is built for
+// profiling, whose calling convention is its own: the caller pushes LR, and it takes that word
+// from the stack, gives LR back what it was, and changes no other register but r12 (common
+// practice of the GNU tools; from memory).
+func profiles(it *program.Item) bool {
+	return it != nil && slices.ContainsFunc(it.Stmt.Ops, func(o syntax.Operand) bool { return o.Word == "__gnu_mcount_nc" })
+}
+
+// profiled is the state after such a call.
+func profiled(s *State) *State {
+	out := external(s)
+	regs := s.Regs
+	regs[12], regs[isa.LR] = out.Regs[12], out.Regs[isa.LR]
+	if off, ok := s.Regs[isa.SP].Is(isa.SP); ok {
+		if i := slices.IndexFunc(s.slots, func(x slot) bool { return x.at == off }); i >= 0 {
+			regs[isa.LR] = s.slots[i].word
+		}
+		regs[isa.SP] = values.At(s.Regs[isa.SP].Base, uint32(off+4))
+		out.slots = slices.DeleteFunc(out.slots, func(x slot) bool { return x.at == off })
+	} else {
+		regs[isa.SP] = values.Unknown()
+	}
+	out.Regs = regs
+	return out
+}
+
+// Profiles says whether a line calls the routine that counts calls for profiling.
+func (k *Known) Profiles(it *program.Item) bool { return profiles(it) }
 
 // apply is the state after a routine has come back; nil: it does not, as far as is seen.
 func (k *Known) apply(sum *returned, entry int32, s *State) *State {
