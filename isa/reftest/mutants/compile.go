@@ -115,7 +115,7 @@ func (c *compiler) check(a *applied) error {
 	var first error
 	config := types.Config{Importer: c.imports, Error: func(err error) {
 		// Most imports are unused without the bodies of the functions.
-		if first == nil && !strings.Contains(err.Error(), "imported and not used") {
+		if text := err.Error(); first == nil && !(strings.Contains(text, "imported ") && strings.Contains(text, " and not used")) {
 			first = err
 		}
 	}}
