@@ -114,7 +114,7 @@ func foreignOf(r *Result) (title string, marks []string, ok bool) {
 		}
 	}
 	right, wrong := c.right, c.wrong
-	if wrong < fewRegisters {
+	if wrong < fewRegisters || saysARM(p) {
 		return "", nil, false
 	}
 	if marks := macroText().FindAllString(p.File.Text(), manyDirectives); len(marks) == manyDirectives {
@@ -134,7 +134,7 @@ func foreignOf(r *Result) (title string, marks []string, ok bool) {
 	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
 		title, marks, ok = foreignText(p, p.File, false, 4*right)
 	}
-	if !ok {
+	if set := r.in.Set; !ok && (set == nil || set.CPU == "" && set.Arch == "") { // else somebody has said that it is
 		marks, ok = unlikeARM(p, r.wrongItem())
 	}
 	return title, marks, ok

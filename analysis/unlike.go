@@ -56,13 +56,22 @@ var completed = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`(?i)^[a-z]+,(?:[a-z]{1,3}|[<>=*]+)(?:,n)?[ \t]|^\[[^\]]*\]\s*=|^\w+\s*=\s*\[`)
 })
 
+// onlyARM are directives that say that a source is ARM assembly, whatever its lines look like.
+var onlyARM = map[string]bool{".syntax": true, ".thumb": true, ".arm": true, ".thumb_func": true, ".force_thumb": true, ".code": true, ".fnstart": true, ".eabi_attribute": true}
+
+// saysARM says whether a program has one of these.
+func saysARM(p *program.Program) bool {
+	return slices.ContainsFunc(p.Items, func(it program.Item) bool {
+		return it.Stmt.Kind == syntax.Directive && onlyARM[strings.ToLower(it.Stmt.Name)]
+	})
+}
+
 // The bounds of what is unlike ARM code: of lines that are written as ARM ones alone, one in so
-// many; so many different marks where names alone tell; and so many lines where few are enough,
-// as all of them are wrong.
+// many; and so many lines where few are enough, as all of them are wrong.
 const (
-	strongPart   = 8
-	unknownNames = 4
-	fewUnlike    = 2
+	strongPart = 8
+	fewUnlike  = 2
+	mostMarks  = 8
 )
 
 // unlikeARM says whether the lines of a program are those of another architecture, whichever, and
@@ -81,10 +90,10 @@ func unlikeARM(p *program.Program, wrong func(it *program.Item) bool) (marks []s
 func (u *unlike) decide() bool {
 	told := u.names + u.operands
 	switch sure := len(u.marks) - u.unsure; {
+	case u.operands == 0: // names alone may be slips, or macros of elsewhere
+		return false
 	case told < fewUnlike, u.strong*strongPart > told, u.right+u.near > 2*told:
 		return false
-	case u.operands == 0:
-		return u.strong == 0 && told >= unknownNames && len(u.marks) >= unknownNames && u.right+u.near <= told
 	case told < fewForeign:
 		return told == u.lines && u.right == 0 && sure > 0 && len(u.marks) >= fewUnlike
 	default:
@@ -137,7 +146,7 @@ func (u *unlike) add(p *program.Program, it *program.Item, wrong func(it *progra
 }
 
 func (u *unlike) mark(m string, unsure bool) {
-	if len(u.marks) < 2*unknownNames && !slices.Contains(u.marks, m) {
+	if len(u.marks) < mostMarks && !slices.Contains(u.marks, m) {
 		if u.marks = append(u.marks, m); unsure {
 			u.unsure++
 		}
