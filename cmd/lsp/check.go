@@ -22,7 +22,7 @@ var formats = []string{"text", "json", "sarif", "github"}
 // maxMemory is what the process may take, with what is still to be collected. It is
 // soft; what one source can come to is below it, as syntax.MaxParts and the bounds of a
 // program say.
-const maxMemory = 1100 << 20
+const maxMemory = 900 << 20
 
 // tuneOneShot trades memory for speed in a process that ends soon: 100,000 lines
 // take some 50 MB whether they are collected on the way or not.
