@@ -277,7 +277,7 @@ var notifications = map[string]func(s *Server, params json.RawMessage) error{
 
 // handle dispatches one message. It never returns an error, which would end
 // the connection, and replies to every request exactly once.
-func (s *Server) handle(ctx context.Context, reply jsonrpc2.Replier, req jsonrpc2.Request) error {
+func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.Request) error {
 	var call *jsonrpc2.Call
 	if c, ok := req.(*jsonrpc2.Call); ok {
 		call = c
