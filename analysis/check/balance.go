@@ -18,6 +18,9 @@ func unbalanced(p *job, l *flow.Line) {
 	if !ok || off == 0 || l.End.Regs[isa.SP].Base.ID < 0 {
 		return
 	}
+	if off < 0 && l.Before.OnStack(isa.LR) && p.losesReturn(l) {
+		return // which says that the return address is still there
+	}
 	name := p.known.RoutineName(l.End.Regs[isa.SP].Base)
 	if name == "" || !p.known.Routine(l.End.Regs[isa.SP].Base, off > 0) || p.returnsForCaller(l.End.Regs[isa.SP].Base, off) {
 		return

@@ -11,12 +11,7 @@ import (
 // lostReturn finds returns through LR where a call has changed it on some way: BL and BLX put
 // their own return address there (AAPCS32, 6.1.1: LR is not preserved).
 func lostReturn(p *job, l *flow.Line) {
-	lr := l.Before.Regs[isa.LR]
-	if !l.Returns || !lr.Left || l.Item.Match.Form == nil {
-		return
-	}
-	e := l.Item.Match.Effects()
-	if e.ReadsMem || !e.Reads.Has(isa.LR) || p.loadedWith(l) {
+	if !p.losesReturn(l) {
 		return
 	}
 	d := finding.Diagnostic{Code: finding.CodeReturnLost, Message: wording.ReturnLost(p.restText(l.Item))}
@@ -28,6 +23,15 @@ func lostReturn(p *job, l *flow.Line) {
 		}
 	}
 	p.Emit(p.StmtLoc(l.Item), d)
+}
+
+// losesReturn says whether a line returns through LR where a call has changed it.
+func (p *job) losesReturn(l *flow.Line) bool {
+	if !l.Returns || !l.Before.Regs[isa.LR].Left || l.Item.Match.Form == nil {
+		return false
+	}
+	e := l.Item.Match.Effects()
+	return !e.ReadsMem && e.Reads.Has(isa.LR) && !p.loadedWith(l)
 }
 
 // loadedWith says whether a line above, with the same condition and the same flags, gives LR a

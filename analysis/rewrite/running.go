@@ -214,8 +214,61 @@ func (c *rewriting) removeLine() finding.Edit {
 	return finding.Edit{Span: finding.Span{Start: f.LineStart(n), End: end}}
 }
 
-// saveLink saves the return address where the routine begins, and returns by it.
-func saveLink(c *rewriting) { c.saveAround(1<<isa.LR, "save lr in the routine") }
+// saveLink saves the return address where the routine begins, and returns by it; where it is
+// saved, it takes it off the stack.
+func saveLink(c *rewriting) {
+	if !c.returnBySaved() {
+		c.saveAround(1<<isa.LR, "save lr in the routine")
+	}
+}
+
+// returnBySaved takes what a routine still has on the stack off it where it returns, the return
+// address among it: registers of the caller, as a push has put them there. It is false where
+// something else is there.
+func (c *rewriting) returnBySaved() bool {
+	line, ok := c.subject.Known().At(c.item)
+	if !ok || c.inBlock() || c.suffix() != "" {
+		return false
+	}
+	sp, ok := line.Before.Regs[isa.SP].Is(isa.SP)
+	if !ok || !line.Before.OnStack(isa.LR) {
+		return false
+	}
+	var list isa.RegList
+	next := sp
+	line.Before.Slots(func(at int32, w values.Word) {
+		if at == next && at < 0 && w.Base.Kind == values.Entry && w.Val == 0 && (w.Base.Reg >= 4 && w.Base.Reg < 12 || w.Base.Reg == isa.LR) && list>>w.Base.Reg == 0 {
+			list |= 1 << w.Base.Reg
+			next += 4
+		}
+	})
+	if next != 0 || !list.Has(isa.LR) {
+		return false
+	}
+	const title = "return by the address on the stack"
+	if above := c.above(); above != nil {
+		if popped, isPop := above.pops(); isPop && popped&^(1<<isa.PC) == popped && popped < list&-list {
+			c.add(candidate{title: title, named: true, edits: above.popMore(c, list)})
+			return true
+		}
+	}
+	c.add(candidate{title: title, named: true, edits: c.replace(c.popReturn(list)...)})
+	return true
+}
+
+// above is the instruction in the line above, without a condition; nil: there is none.
+func (c *rewriting) above() *rewriting {
+	order := c.subject.Order[c.item.Section]
+	k := slices.Index(order, c.item.Index)
+	if k < 1 {
+		return nil
+	}
+	it := &c.subject.Items[order[k-1]]
+	if it.File != c.item.File || it.Match.Form == nil || it.Match.Effects().Conditional {
+		return nil
+	}
+	return c.at(it)
+}
 
 // saveRegisters saves what the function has to keep.
 func saveRegisters(c *rewriting) {

@@ -320,6 +320,7 @@ func TestRewriteShown(t *testing.T) {
 		{"from where the one before ends", text, true, []analysis.Edit{edit(text, "two\nth", "2"), edit(text, "ree", "3")}, "  rewrite: T\n    - two\n    - three\n    + 23\n"},
 		{"a line put in", text, true, []analysis.Edit{edit(text, "two\n", "two\n2\n")}, "  rewrite: T\n    + 2\n"},
 		{"a line taken out", text, true, []analysis.Edit{edit(text, "two\n", "")}, "  rewrite: T\n    - two\n"},
+		{"a line taken out above an empty one", "one\ntwo\n\nthree\n", true, []analysis.Edit{edit("one\ntwo\n\nthree\n", "two\n", "")}, "  rewrite: T\n    - two\n"},
 		{"the last line", text, true, []analysis.Edit{edit(text, "seven", "7")}, "  rewrite: T\n    - seven\n    + 7\n"},
 		{"carriage returns", "one\r\ntwo\r\n", true, []analysis.Edit{edit("one\r\ntwo\r\n", "two", "2")}, "  rewrite: T\n    - two\n    + 2\n"},
 		{"as many lines as are shown", text, true, []analysis.Edit{edit(text, "two\n", many(8))}, "  rewrite: T\n    - two\n" + shown("+", 8)},

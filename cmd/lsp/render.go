@@ -332,11 +332,10 @@ func (r *renderer) rewrite(b *strings.Builder, a analysis.Action, file *syntax.F
 }
 
 func splitLines(s string) []string {
-	s = strings.TrimSuffix(s, "\n")
 	if s == "" {
 		return nil
 	}
-	lines := strings.Split(s, "\n")
+	lines := strings.Split(strings.TrimSuffix(s, "\n"), "\n")
 	for i := range lines {
 		lines[i] = strings.TrimSuffix(lines[i], "\r")
 	}
