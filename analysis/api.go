@@ -28,6 +28,10 @@ type Input struct {
 	// Why says why Load or Size has found nothing, as in "it is a folder";
 	// nil or the empty text: the file is in none of the folders.
 	Why func(w Wanted) string
+	// Several says which files of the project a file that Load or Size has not found may be,
+	// of which none is clearly nearer, as in "a/box.h and b/box.h fit"; nil or the empty text:
+	// it is none. One of them is likely to be meant.
+	Several func(w Wanted) string
 	// Beside gives what the sources in the same folder say of their target; nil: there are
 	// none. It is asked where the source does not say it, nor Evidence.
 	Beside func(ctx context.Context) []*Voice

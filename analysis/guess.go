@@ -293,18 +293,24 @@ const (
 // source; the smallest of several. It is nil where none fits: then the source, of which
 // so many of all lines are unknown to whatever it is taken for, is of another target.
 func agreed(told []Evidence, best, thumb *reading, unknown, all int) *Guess {
-	chosen, names, _ := fitting(told, best, thumb)
+	chosen, names, _ := fitting(withCores(told), best, thumb)
 	if chosen == nil || names > unknown+max(fewSlips, all/slipsPart) {
 		return nil
 	}
-	if s := &chosen.Settings; names > 0 && (s.Arch == "armv7" || s.Arch == "armv7-a") {
-		// The extensions that its cores have, the first of these names leaves out (common practice).
-		k, all := slices.Index(guessable, "armv7-a+mp+sec"), best.rate(nil)
-		if best.refused+all.names[k] == 0 {
-			s.Arch = guessable[k]
+	return chosen
+}
+
+// withCores is what build files say, with the extensions that the cores of a plain armv7-a have,
+// and its name leaves out (common practice), as one more target for a source that needs them.
+func withCores(told []Evidence) []Evidence {
+	out := slices.Clone(told)
+	for _, e := range told {
+		if e.Settings.Arch == "armv7" || e.Settings.Arch == "armv7-a" {
+			e.Settings.Arch = "armv7-a+mp+sec"
+			out = append(out, e)
 		}
 	}
-	return chosen
+	return out
 }
 
 // fitting is the target that knows most of a source, with how many lines have names and

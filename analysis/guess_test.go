@@ -66,3 +66,27 @@ func TestGuessLooksAhead(t *testing.T) {
 		}
 	}
 }
+
+// TestGuessCores holds that a plain armv7-a of a build file stands for the cores that have what
+// a source needs, and for nothing more where it needs nothing.
+func TestGuessCores(t *testing.T) {
+	told := func() []Evidence {
+		return []Evidence{{Settings: Settings{Arch: "armv4t"}, File: "Makefile", Text: "-march=armv4t"}, {Settings: Settings{Arch: "armv7-a"}, File: "Makefile", Text: "-march=armv7-a"}}
+	}
+	for text, want := range map[string]string{
+		"\tstmfd sp!, {r4-r11, lr}\n\tsmc #0\n\tldmfd sp!, {r4-r11, pc}\n":                        "armv7-a+mp+sec",
+		"\t.arch_extension sec\n\tstmfd sp!, {r4-r11, lr}\n\tsmc #0\n\tldmfd sp!, {r4-r11, pc}\n": "armv7-a+mp+sec",
+		"\tpldw [r0]\n\tbx lr\n":                                        "armv7-a+mp+sec",
+		"\tmovw r0, #1234\n\tbx lr\n":                                   "armv7-a",
+		"\tmov r0, #12\n\tbx lr\n":                                      "armv4t",
+		"\thvc #1\n\tsmc #0\n\tbx lr\n\tldr r0, [r1]\n\tldr r1, [r2]\n": "armv7-a+mp+sec",
+	} {
+		g, err := GuessTarget(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Evidence: told}, analyze(t, nil, text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if g == nil || g.Settings.Arch != want {
+			t.Errorf("%q: %+v, want %s", text, g, want)
+		}
+	}
+}

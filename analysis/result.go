@@ -194,7 +194,7 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 		as.File = in.File.As(e.Dialect)
 		in = &as
 	}
-	job := &assemble.Input{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Generated: in.Generated, Made: in.Made}
+	job := &assemble.Input{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Several: in.Several, Generated: in.Generated, Made: in.Made}
 	job.Unsaid = asked.Set.unsaid()
 	if in.Set != nil {
 		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude

@@ -444,6 +444,7 @@ func (r *run) compute() {
 			return size, ok
 		},
 		Why:       func(w analysis.Wanted) string { return search.Why(r.wish(w)) },
+		Several:   func(w analysis.Wanted) string { return search.Several(r.wish(w)) },
 		Generated: func(w analysis.Wanted) bool { return search.Generated(r.wish(w)) },
 	}
 	from := r.takeOver(in)

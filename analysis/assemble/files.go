@@ -105,6 +105,19 @@ func (p *pass) load(w Wanted) (path string, f *syntax.File, ok bool) {
 	return path, f, ok
 }
 
+// several says of a file that the loader does not give that it may be one of some: with any
+// of them the source may be right, and only its command line says which it is.
+func (p *pass) several(at program.Place, w Wanted) bool {
+	if p.in.Several == nil {
+		return false
+	}
+	which := p.in.Several(w)
+	if which != "" {
+		p.Emit(at, finding.Diagnostic{Code: finding.CodeInclude, Severity: finding.Hint, Message: wording.NotClear(wording.ClipText(w.Name, 200), which)})
+	}
+	return which != ""
+}
+
 // missing reports a file that the loader does not give.
 func (p *pass) missing(at program.Place, w Wanted) {
 	p.inexact()
@@ -117,6 +130,9 @@ func (p *pass) missing(at program.Place, w Wanted) {
 			p.builds[w.Name] = true
 			p.Emit(at, finding.Diagnostic{Code: finding.CodeInclude, Severity: finding.Hint, Message: wording.MadeByBuild(wording.ClipText(w.Name, 200))})
 		}
+		return
+	}
+	if p.parts <= syntax.MaxParts && p.several(at, w) {
 		return
 	}
 	why := ""

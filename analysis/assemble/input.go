@@ -32,6 +32,7 @@ type Input struct {
 	Load                      Loader // nil: every include is missing
 	Size                      func(w Wanted) (bytes int64, ok bool)
 	Why                       func(w Wanted) string
+	Several                   func(w Wanted) string
 	Generated                 func(w Wanted) bool
 	Made                      *Expansions // nil: nothing is kept
 	// Unsaid: nothing is known of the command line that the sources are assembled with.

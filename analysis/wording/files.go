@@ -22,6 +22,10 @@ func CannotRead(name, why string) string {
 	return name + " cannot be read: " + why + "."
 }
 
+func NotClear(name, which string) string {
+	return name + " is not read: " + which + "."
+}
+
 func MadeByBuild(name string) string {
 	return name + " is made when the program is built, and not there yet; what it defines is not known."
 }

@@ -400,7 +400,7 @@ func (w *workspace) open(src source, file *syntax.File) (*program, error) {
 	around := &project.Around{Builds: &w.builds, Index: &w.index, Source: src.abs, Current: w.current}
 	search := &project.Search{Disk: &w.disk, Include: set.Include, Bounds: within, Around: around}
 	beside := func(ctx context.Context) []*analysis.Voice { return w.voices.Beside(ctx, src.abs, set, search) }
-	p.in = &analysis.Input{Beside: beside, Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Generated: search.Generated, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Options: func() analysis.Settings { return project.Told(&w.builds, &w.commands, set, src.abs, within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
+	p.in = &analysis.Input{Beside: beside, Path: src.path, File: file, Set: set, Size: search.Size, Why: search.Why, Several: search.Several, Generated: search.Generated, Shared: func() bool { return w.included(src) }, Evidence: func() []analysis.Evidence { return w.builds.Find(filepath.Dir(src.abs), within) }, Options: func() analysis.Settings { return project.Told(&w.builds, &w.commands, set, src.abs, within) }, Load: func(f analysis.Wanted) (string, *syntax.File, bool) {
 		path, file, ok := search.Load(f)
 		if ok {
 			p.mu.Lock()

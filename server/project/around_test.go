@@ -16,7 +16,7 @@ func TestAround(t *testing.T) {
 	dir := follow(t.TempDir())
 	at := func(name string) string { return filepath.Join(dir, filepath.FromSlash(name)) }
 	for name, text := range map[string]string{
-		"box/Makefile":              "TOP = .\nSRC = src\nINCLUDES = -I$(TOP)/inc -I \"$(SRC)/more\" -I../out -I/etc\nbell.inc: bell.csv\n\tln -fsn boards/$(BOARD) src/asm/board\n\tln out/x.h out/asm/hard\n",
+		"box/Makefile":              "TOP = .\nSRC = src\nINCLUDES = -I$(TOP)/inc -I \"$(SRC)/more\" -I../out -I/etc\nbell.inc: bell.csv\n$(OBJ)/plan $(OBJ)/lamps.img: track\n$(GEN)/calls-%.S: list\n%.map: %.csv\ntargets := box.out rails_data\nWANTED := other_data\n\tln -fsn boards/$(BOARD) src/asm/board\n\tln out/x.h out/asm/hard\n",
 		"box/CMakeLists.txt":        "target_include_directories(box\n  PRIVATE ${CMAKE_SOURCE_DIR}/cm\n  \"cm2\")\n",
 		"box/meson.build":           "inc = include_directories('me', 'me2')\n",
 		"box/tools/links.cmake":     "execute_process(COMMAND ${CMAKE_COMMAND} -E create_symlink \"${BOX}/rails\" \"${BOX}/include/rails\")\n",
@@ -86,11 +86,12 @@ func TestAround(t *testing.T) {
 			t.Errorf("%s: a size %v", c.name, ok)
 		}
 	}
-	if why := s.Why(analysis.Wanted{From: from, Name: "two.inc"}); why != "../../../x/two.inc and ../../../y/two.inc fit; the setting include says which folder is meant" {
+	if why := s.Several(analysis.Wanted{From: from, Name: "two.inc"}); why != "../../../x/two.inc and ../../../y/two.inc fit; the setting include says which folder is meant" {
 		t.Error(why)
 	}
 	for name, want := range map[string]bool{"bell.inc": true, "sub/bell.inc": true, "conf.h": true, "generated/lamps.h": true, "autoconf.h": true, "asm-offsets.h": true, "bells.inc": false, "agenda.h": false, "boxconfig.h": true, "box_config.asm": true, "asm/rails.asm.S": true, "asm/bells.asm.S": false, "": false,
-		"asm/board/lamps.h": true, "../asm/board/sub/lamps.h": true, "board/lamps.h": true, "rails/points.inc": true, "asm/lamps.h": false, "asm/boards/lamps.h": false, "asm/hard/lamps.h": false, "lamps/board.h": false} {
+		"asm/board/lamps.h": true, "../asm/board/sub/lamps.h": true, "board/lamps.h": true, "rails/points.inc": true, "asm/lamps.h": false, "asm/boards/lamps.h": false, "asm/hard/lamps.h": false, "lamps/board.h": false,
+		"plan": true, "out/lamps.img": true, "calls-box.S": true, "calls-.S": false, "call-box.S": false, "calls-box.h": false, "yard.map": false, "rails_data": true, "other_data": false, "track": false} {
 		if got := s.Generated(analysis.Wanted{From: from, Name: name}); got != want {
 			t.Errorf("%s is generated: %v", name, got)
 		}

@@ -206,7 +206,7 @@ func inTree(name string, vars map[string][]string) string {
 
 // Names says whether a build file from dir upwards makes a file.
 func (f *BuildFiles) Names(dir, base string, b *Bounds) (found bool) {
-	f.all(dir, b, func(_ string, t buildText, _ string) { found = found || t.words[base] })
+	f.all(dir, b, func(_ string, t buildText, _ string) { found = found || t.makes(base) })
 	return found
 }
 
@@ -353,6 +353,7 @@ func searchBuild(ext string, data []byte) buildText {
 		if m := linked().FindSubmatch(line); m != nil && len(out.links) < maxBuildMarks {
 			out.links = append(out.links, "/"+strings.Trim(string(m[1]), "/"))
 		}
+		out.rule(ext, line)
 		for _, m := range fileName().FindAllIndex(line, maxSought) {
 			if len(out.words) < maxBuildMarks && madeBy(line, m[0], m[1]) {
 				out.words[string(line[m[0]:m[1]])] = true
@@ -363,6 +364,51 @@ func searchBuild(ext string, data []byte) buildText {
 		}
 	}
 	return out
+}
+
+// makeless are the endings of build files that have no rules of make.
+var makeless = map[string]bool{".json": true, ".ini": true, ".toml": true, ".txt": true, ".cmake": true, ".build": true, ".sh": true}
+
+// rule notes the files that a line of make makes, whatever their names end in: the targets of a
+// rule, and those that Kbuild lists. A target with '%' is kept with it.
+func (t *buildText) rule(ext string, line []byte) {
+	if makeless[ext] || len(line) == 0 || line[0] == '\t' {
+		return
+	}
+	text := variable().ReplaceAllString(string(line), "")
+	head, rest, ok := strings.Cut(text, ":")
+	switch {
+	case !ok || strings.ContainsAny(head, "=(\"'$"):
+		name, words, ok := strings.Cut(text, "=")
+		if !ok || strings.Trim(name, " \t:+") != "targets" {
+			return
+		}
+		head = words
+	case strings.HasPrefix(strings.TrimLeft(rest, ":"), "="):
+		if strings.TrimSpace(head) != "targets" {
+			return
+		}
+		head = strings.TrimLeft(rest, ":=")
+	}
+	for _, word := range strings.Fields(head) {
+		if word = word[strings.LastIndexByte(word, '/')+1:]; strings.HasPrefix(word, "%") || strings.Count(word, "%") > 1 || len(t.words) >= maxBuildMarks {
+			continue // that is how files of a kind are made, not which
+		}
+		t.words[word] = true
+	}
+}
+
+// makes says whether a build file makes a file.
+func (t *buildText) makes(base string) bool {
+	if t.words[base] {
+		return true
+	}
+	for word := range t.words {
+		if before, after, ok := strings.Cut(word, "%"); ok && len(base) > len(word)-1 && strings.HasPrefix(base, before) && strings.HasSuffix(base, after) {
+			return true
+		}
+	}
+	return false
 }
 
 // others notes what a line says of the target in the words of other compilers.

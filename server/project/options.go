@@ -85,8 +85,8 @@ var (
 	// ownFlags are the variables that built-in rules use, and others that end so by custom.
 	ownFlags = Pattern(`(?i)(?:^|_)(?:C|AS?|ASM|CPP)_?FLAGS$|^(?:subdir-)?(?:cc|as)flags-y$`)
 	// otherFlags are those of variables for something else: other languages and machines,
-	// the linker, and variants of a build (common practice).
-	otherFlags = Pattern(`(?i)HOST|BUILD_?(?:C|A)|CXX|(?:^|[_-])LD|LINK|TEST|CHECK|LINT|DEBUG|RELEASE|DOX|NATIVE|REMOVE|SIM`)
+	// the linker, and variants of a build (common practice). KBUILD_… are those for the target.
+	otherFlags = Pattern(`(?i)HOST|(?:^|[^k])BUILD_?(?:C|A)|CXX|(?:^|[_-])LD|LINK|TEST|CHECK|LINT|DEBUG|RELEASE|DOX|NATIVE|REMOVE|SIM`)
 	// call finds a call of CMake or Meson with its arguments.
 	call = Pattern(`(?m)([A-Za-z_][A-Za-z0-9_]*)\s*\(((?:[^()]|\((?:[^()]|\([^()]*\))*\))*)\)|^[ \t]*(if|elif|else|endif|foreach|endforeach)\b`)
 )

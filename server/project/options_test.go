@@ -38,6 +38,7 @@ func TestBuildOptions(t *testing.T) {
 		{"make, a direct call", map[string]string{"Makefile": "box.o: box.s\n\tarm-none-eabi-as --defsym TRACKS=4 box.s -o $@\nbox.elf: box.o\n\tarm-none-eabi-ld --defsym=STACK=64 $^\n"}, "box.s", "--defsym=TRACKS=4"},
 		{"make, the language", map[string]string{"Makefile": "ASFLAGS = -x assembler-with-cpp -DBELLS\n"}, "box.s", "BELLS -x"},
 		{"make, a file in front", map[string]string{"Makefile": "TOP = .\nCPPFLAGS = -include $(TOP)/inc/config.h -include missing.h\n", "inc/config.h": ""}, "", "-include=inc/config.h"},
+		{"make, a file in front of all of a kernel's", map[string]string{"Makefile": "KBUILD_AFLAGS := -D__ASSEMBLY__\nBUILD_AFLAGS := -DTOOL\n", "arch/box/Makefile": "KBUILD_AFLAGS +=-DBELLS -include $(srctree)/arch/box/include/asm/words.h\n", "arch/box/include/asm/words.h": ""}, "arch/box/lib/box.S", "BELLS __ASSEMBLY__ -include=arch/box/include/asm/words.h"},
 		{"make, the nearer folder", map[string]string{"Makefile": "CFLAGS = -DTRACKS=4 -DBELLS\n", "src/Makefile": "CFLAGS = -DTRACKS=6\n"}, "src/box.S", "TRACKS=6 BELLS"},
 		{"make, tools of the build", map[string]string{"tools/Makefile": "CFLAGS = -DTOOL\n", "mk/rules.mk": "CFLAGS = -DBELLS\n"}, "", "BELLS"},
 		{"CMake", map[string]string{"CMakeLists.txt": "add_compile_definitions(TRACKS=4 BELLS) # OLD\nadd_definitions(-DLAMPS=2)\n"}, "", "TRACKS=4 BELLS LAMPS=2"},

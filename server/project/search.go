@@ -185,6 +185,18 @@ func (s *Search) paths(w analysis.Wanted) iter.Seq[string] {
 // Generated says whether a file that is not found is one that the build makes.
 func (s *Search) Generated(w analysis.Wanted) bool { return s.Around.Generated(w, s.Bounds) }
 
+// Several says which files of the project one that is not found may be, where none is clearly
+// nearer than the others; empty: it is none.
+func (s *Search) Several(w analysis.Wanted) string {
+	if m, _ := s.missed(w); m.told && m.why != "" || strings.ContainsRune(w.Name, 0) {
+		return ""
+	}
+	if only := s.Around.only(w, s.Bounds); len(only) > 1 {
+		return twoFit(only, s.Around.Source)
+	}
+	return ""
+}
+
 func (s *Search) look(path string) (stamp Stamp, outside bool) {
 	info, err := s.Bounds.Stat(path)
 	if err == nil {
@@ -258,9 +270,6 @@ func (s *Search) why(w analysis.Wanted) string {
 	}
 	if s.full() {
 		return tooManyPlaces
-	}
-	if only := s.Around.only(w, s.Bounds); len(only) > 1 {
-		return twoFit(only, s.Around.Source)
 	}
 	if outside {
 		return notRead
