@@ -3,6 +3,7 @@ package check
 import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/flow"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
@@ -31,7 +32,7 @@ func (p *job) losesReturn(l *flow.Line) bool {
 		return false
 	}
 	e := l.Item.Match.Effects()
-	return !e.ReadsMem && e.Reads.Has(isa.LR) && !p.loadedWith(l)
+	return !e.ReadsMem && e.Reads.Has(isa.LR) && !p.loadedWith(l) && !p.putBack(l)
 }
 
 // loadedWith says whether a line above, with the same condition and the same flags, gives LR a
@@ -56,6 +57,60 @@ func (p *job) loadedWith(l *flow.Line) bool {
 		if e.FlagsWritten != 0 || e.Flow != isa.FlowNext {
 			return false
 		}
+	}
+	return false
+}
+
+// callKeeps are the registers that a call keeps (AAPCS32, 6.1.1), but r9, which platforms have
+// other uses for.
+const callKeeps = isa.RegList(0xdf0 | 1<<isa.SP)
+
+// putBack says whether the call in front of a line, which has changed LR, is carried out on a
+// condition, and LR gets a value behind it on the same one, of the same comparison of registers
+// that nothing changes between the two: then it is carried out whenever the call is.
+func (p *job) putBack(l *flow.Line) bool {
+	order := p.Order[l.Item.Section]
+	var load, call, second *program.Item
+	var changed isa.RegList
+	for k := p.Position(l.Item) - 1; k >= 0; k-- {
+		x := &p.Items[order[k]]
+		if x.Size == 0 && x.Stmt.Kind != syntax.Label {
+			continue
+		}
+		if x.Match.Form == nil {
+			return false // a label, too: other ways come in there
+		}
+		e := x.Match.Effects()
+		switch {
+		case load == nil:
+			if e.Flow != isa.FlowNext {
+				return false
+			}
+			if e.Writes.Has(isa.LR) {
+				if load = x; x.Match.Condition() >= isa.AL {
+					return false
+				}
+			}
+			continue
+		case call == nil && e.Flow == isa.FlowCall:
+			if call = x; second == nil || x.Match.Condition() != load.Match.Condition() {
+				return false
+			}
+			changed |= ^callKeeps
+			continue
+		case e.Flow != isa.FlowNext:
+			return false
+		case e.FlagsWritten == 0:
+		case call == nil:
+			if second != nil {
+				return false
+			}
+			second = x
+		default:
+			return x.Match.Condition() >= isa.AL && x.Match.Encode() == second.Match.Encode() && x.Size == second.Size &&
+				!e.ReadsMem && e.Reads&(changed|e.Writes) == 0
+		}
+		changed |= e.Writes
 	}
 	return false
 }

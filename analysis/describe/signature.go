@@ -83,6 +83,11 @@ func (c *completing) forms(operand string) (out Signatures, ok bool) {
 	m, q := c.statement.Mnemonic, c.query(c.statement.Width)
 	list := m.Beginning(q, c.before)
 	list = slices.DeleteFunc(list, func(f *isa.Form) bool { return f.Operands() <= len(c.before) })
+	if strings.HasPrefix(operand, "=") {
+		if out = c.pooled(q); len(out.List) > 0 {
+			return out, true
+		}
+	}
 	if len(list) == 0 {
 		seen := map[string]bool{}
 		for _, x := range m.Refuse(q, c.before) {
@@ -104,6 +109,34 @@ func (c *completing) forms(operand string) (out Signatures, ok bool) {
 		out.List = append(out.List, c.formSignature(f, q))
 	}
 	return out, true
+}
+
+// pooled lists the forms that load a value which is written with '=' from a pool, and how far
+// away its place there may be.
+func (c *completing) pooled(q *isa.Query) (out Signatures) {
+	ops := append(c.before[:len(c.before):len(c.before)], isa.Operand{Kind: isa.OpLit})
+	out.Part = len(c.before)
+	seen := map[string]bool{}
+	for _, f := range c.statement.Mnemonic.Beginning(q, ops) {
+		if f.Operands() != len(ops) {
+			continue
+		}
+		s := c.formSignature(f, q)
+		last := &s.Parameters[len(ops)-1]
+		s.Label = s.Label[:last.Start] + "=value"
+		last.End, last.Doc = len(s.Label), "a value or an address, from a pool"
+		if lo, hi, step, ok := f.Limits(len(ops) - 1); ok && lo < hi {
+			last.Doc += " " + reach(lo, hi) + " from PC"
+			if step > 1 {
+				last.Doc += ", in steps of " + fmt.Sprint(step)
+			}
+		}
+		if key := s.Label + s.Doc + last.Doc; !seen[key] && len(out.List) < maxSignatures {
+			seen[key] = true
+			out.List = append(out.List, s)
+		}
+	}
+	return out
 }
 
 // typed is the operand that is there already, if it can be read.
