@@ -113,8 +113,24 @@ func foreignOf(r *Result) (title string, marks []string, ok bool) {
 			c.add(&p.Items[i], 1)
 		}
 	}
-	right, wrong := c.right, c.wrong
-	if wrong < fewRegisters || saysARM(p) {
+	if c.wrong == 0 || saysARM(p) {
+		return "", nil, false
+	}
+	if title, marks, ok = foreignLines(r, c.right, c.wrong); ok {
+		return title, marks, true
+	}
+	folder := ""
+	if set := r.in.Set; c.right == 0 && !chosen(p) && (set == nil || set.CPU == "" && set.Arch == "") {
+		folder = foreignFolder(r.in.Path)
+	}
+	return "", []string{wording.FolderNamed(folder)}, folder != ""
+}
+
+// foreignLines is foreignOf for what the lines of a source tell, of which some are right as ARM
+// code and others wrong.
+func foreignLines(r *Result, right, wrong int) (title string, marks []string, ok bool) {
+	p := r.prog
+	if wrong < fewRegisters {
 		return "", nil, false
 	}
 	if marks := macroText().FindAllString(p.File.Text(), manyDirectives); len(marks) == manyDirectives {

@@ -218,3 +218,36 @@ func TestNotForeign(t *testing.T) {
 	}
 	proof.Counted("not of another architecture: %d texts", n)
 }
+
+// TestForeignFolder holds that the folder of a few lines of another architecture tells what they
+// are, and nothing of what has a line or a directive of ARM assembly.
+func TestForeignFolder(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		path, text string
+		want       bool
+	}{
+		{"box/nds32/lamp.S", "lamp:\n1:\tj 1b\n\t.size lamp, .-lamp\n", true},
+		{"box/nds32/vectors/lamp.S", "lamp:\n1:\tj 1b\n", true},
+		{"box/nds32/a/b/lamp.S", "lamp:\n1:\tj 1b\n", false},
+		{`C:\box\riscv64\lamp.s`, "lamp:\n\tli a7, 139\n\tecall\n", true},
+		{"box/lamp.s", "lamp:\n\tjj 1b\n1:\n", false},
+		{"nds32.s", "lamp:\n\tj lamp\n", false},
+		{"box/alpha/lamp.s", "lamp:\n\tmvoe r0, r1\n", false},
+		{"box/mips/arm/lamp.s", "lamp:\n\tmvoe r0, r1\n", false},
+		{"box/mips/armv7/lamp.s", "lamp:\n\tmvoe r0, r1\n", false},
+		{"box/mips/lamp.s", "\tmov r0, r1\n\tmvoe r0, r1\n\tmvoe r0, r1\n", false},
+		{"box/mips/lamp.s", ".thumb\n\tmvoe r0, r1\n", false},
+		{"box/mips/lamp.s", ".syntax unified\n\tmvoe r0, r1\n", false},
+		{"box/mips/lamp.s", ".cpu cortex-m0\n\tmvoe r0, r1\n", false},
+		{"box/mips/lamp.s", "\t.word later -\n", false},
+	} {
+		r, err := AnalyzeGuessing(context.Background(), &Input{Path: c.path, File: syntax.Parse(c.text)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if list := r.Diagnostics(); r.foreign != c.want || c.want && (len(list) != 1 || list[0].Severity != finding.Hint) {
+			t.Errorf("%s: %q is of another architecture: %v, want %v; %v", c.path, c.text, r.foreign, c.want, list)
+		}
+	}
+}

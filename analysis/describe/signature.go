@@ -115,7 +115,7 @@ func (c *completing) forms(operand string) (out Signatures, ok bool) {
 // away its place there may be.
 func (c *completing) pooled(q *isa.Query) (out Signatures) {
 	ops := append(c.before[:len(c.before):len(c.before)], isa.Operand{Kind: isa.OpLit})
-	out.Part = len(c.before)
+	out.Part = len(ops) - 1
 	seen := map[string]bool{}
 	for _, f := range c.statement.Mnemonic.Beginning(q, ops) {
 		if f.Operands() != len(ops) {

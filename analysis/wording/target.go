@@ -27,6 +27,9 @@ func Foreign(title string, marks []string) string {
 	return "This looks like " + title + " assembly (" + strings.Join(list, ", ") + "), which is left alone; the setting guess turns that off."
 }
 
+// FolderNamed is a mark of another architecture: what the folder of a source is called.
+func FolderNamed(name string) string { return "in the folder " + name }
+
 // LinkerScript says that a source is none.
 func LinkerScript() string {
 	return "This looks like a linker script, not like assembly, and is left alone; the setting guess turns that off."
