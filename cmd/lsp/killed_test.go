@@ -18,6 +18,9 @@ import (
 	"narrowgauge/isa/reftest"
 )
 
+// shownOnTerminal runs the program with its output on a terminal; nil where the tests have none.
+var shownOnTerminal func(t *testing.T, dir string, env []string, args ...string) string
+
 // TestKilled ends fix at moments that chance chooses, by signals that it can and
 // cannot see: each file is the old text or the new one, whole, and where it can see
 // the signal, no other file is left. A file with two names, which is written in
@@ -233,7 +236,10 @@ func TestOddNames(t *testing.T) {
 	if err := os.Symlink(self, filepath.Join(dir, "narrowgauge")); err != nil && !errors.Is(err, fs.ErrExist) {
 		t.Skip(err)
 	}
-	if shown := onTerminal(t, dir, []string{"TERM=xterm"}, "fix", "--diff", "--", made[0], "-rf.s"); strings.Contains(shown, "\x1b") {
+	if shownOnTerminal == nil {
+		return
+	}
+	if shown := shownOnTerminal(t, dir, []string{"TERM=xterm"}, "fix", "--diff", "--", made[0], "-rf.s"); strings.Contains(shown, "\x1b") {
 		t.Errorf("on a terminal: %q", shown)
 	}
 }

@@ -37,6 +37,8 @@ func terminal(t *testing.T) (reader, writer *os.File) {
 	return reader, writer
 }
 
+func init() { shownOnTerminal = onTerminal }
+
 // onTerminal runs the program with its output on a terminal, and with some
 // variables of the environment set.
 func onTerminal(t *testing.T, dir string, env []string, args ...string) string {
