@@ -137,7 +137,7 @@ var hostile = []struct {
 	{name: "one large file, often", text: strings.Repeat(".include \"0\"\n", 1000), files: map[string]string{"0": strings.Repeat("\tnop\n", 10_000)}, code: finding.CodeInclude},
 	{name: "a header that includes itself twice", raw: true, text: "#include \"0\"\n", files: map[string]string{"0": strings.Repeat("#include \"0\"\n", 2) + strings.Repeat("\tnop\n", 100)}, code: finding.CodePreprocessor, most: 100},
 	{name: "headers with macros that have no end", raw: true, text: strings.Repeat("#include \"0\"\n", 300), files: map[string]string{"0": strings.Repeat("\t.macro m\n\t.byte "+strings.Repeat("1,", 500)+"1\n", 20)}, last: true},
-	{name: "an include, repeated", text: ".rept 100000\n.include \"0\"\n.endr\n", files: map[string]string{"0": strings.Repeat("\t.equ LAMPS, 1\n", 100)}, code: finding.CodeInclude},
+	{name: "an include, repeated", text: ".rept 100000\n.include \"0\"\n.endr\n", files: map[string]string{"0": strings.Repeat("\t.equ LAMPS, 1\n", 100)}, code: finding.CodeMacroSize},
 	{name: "an include in a macro that calls itself", text: ".macro m\n.include \"0\"\n.endm\nm\n", files: map[string]string{"0": "m\nm\n"}, code: finding.CodeInclude},
 	{name: "many files that are missing", text: manyLines(30_000, ".include \"no%d\"\n"), code: finding.CodeInclude, last: true},
 	{name: "a name of a megabyte", text: ".include \"" + strings.Repeat("x", 1<<20) + "\"\n", code: finding.CodeInclude},

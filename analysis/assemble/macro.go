@@ -264,7 +264,8 @@ func (p *pass) overflow(id int32) {
 		for p.Sources[it.File].Expansion != nil {
 			it = &p.Items[p.Sources[it.File].From]
 		}
-		p.leftOut(p.StmtLoc(it), wording.ExpansionTooLarge(MaxExpanded))
+		p.Warn(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
+		p.Lacking = true // the rest may define names
 	}
 	p.full = true
 	p.inexact()

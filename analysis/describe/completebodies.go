@@ -38,7 +38,9 @@ func (c *completing) place() {
 	}
 	c.environment = &c.Environments[c.item.Environment]
 	if !exact || c.item.Stmt.Kind != syntax.Instruction {
-		c.item.Slot = c.slotAfter(at, exact)
+		there := c.item
+		there.Slot = c.slotAfter(at, exact)
+		c.item = there
 	}
 	c.unsure = c.macro != nil && !in || c.left(exact, in)
 }

@@ -307,8 +307,5 @@ allowed_word:
         lamp    1, 2, 3                         @ expect: macro-argument
         lamp    1, colour=2
         lamps   3                               @ expect: macro-depth
-        .rept   600000                          @ expect: macro-size
-        lamp    0
-        .endr
 
         .end

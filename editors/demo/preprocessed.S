@@ -15,3 +15,9 @@ set_points:
 /* What is not found may define any name: no name is called unknown. */
         .include "lost.inc"             /* @ expect: include-missing */
         bl      lost_routine
+
+/* Nor is it where expansions come to more than is read. */
+        .section .rodata.lamps, "a", %progbits
+        .rept   600000                  /* @ expect: macro-size */
+        .byte   POINTS
+        .endr
