@@ -227,6 +227,7 @@ func (s *Server) spoken(ctx context.Context, snap *snapshot, doc *document) (*ru
 		r, res, err := s.speaker(ctx, snap, doc)
 		switch {
 		case err == nil:
+			questionOf(ctx).arrived()
 			return r, res, nil
 		case ctx.Err() != nil:
 			return nil, nil, context.Cause(ctx)

@@ -25,9 +25,9 @@ type question struct {
 
 // answerWithin is how long a question that is asked by the way waits, and answerPerByte what a
 // large text adds to that: one of a million lines takes its time when it is opened. Common
-// practice: after a second, whoever asked is elsewhere.
+// practice: after some seconds, whoever asked is elsewhere.
 const (
-	answerWithin  = 700 * time.Millisecond
+	answerWithin  = 2500 * time.Millisecond
 	answerPerByte = 2 * time.Microsecond
 )
 
@@ -63,6 +63,18 @@ func (q *question) about(doc *document) {
 	if q.doc = doc; q.deadline {
 		patience := q.srv.opt.answerWithin + time.Duration(len(doc.text.file.Text()))*answerPerByte
 		q.timer = time.AfterFunc(time.Until(q.came.Add(patience)), func() { q.giveUp() })
+	}
+}
+
+// arrived notes that the analysis is there: what is made of it has its time.
+func (q *question) arrived() {
+	if q == nil {
+		return
+	}
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.timer != nil {
+		q.timer.Stop()
 	}
 }
 

@@ -525,6 +525,7 @@ func (s *Server) result(ctx context.Context, r *run) (*run, facts, error) {
 	for {
 		res, err := r.wait(ctx)
 		if err == nil {
+			questionOf(ctx).arrived()
 			return r, res, nil
 		}
 		if ctx.Err() != nil {
