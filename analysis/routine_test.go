@@ -98,7 +98,7 @@ func routineWords(r *Result, sum *flow.Routine) string {
 		flags = "-"
 	}
 	out := fmt.Sprintf("reads %s changes %s %s keeps %s stack %d, %d bytes", list(plain(sum.Reads), sum.FlagsRead.String()), list(plain(sum.Changes), ""), flags, list(plain(sum.Keeps), ""), sum.Stack, sum.Bytes)
-	for _, c := range sum.Cycles {
+	for _, c := range sum.Cycles() {
 		most := fmt.Sprint(c.Most)
 		if c.Most < 0 {
 			most = "*"
@@ -168,10 +168,10 @@ func TestRoutinesCarriedOut(t *testing.T) {
 			if max(deepX, deepY) > sum.Stack {
 				t.Errorf("%d bytes of the stack, %d are said:\n%s", max(deepX, deepY), sum.Stack, text)
 			}
-			if c := sum.Cycles[0]; cycles < c.Least || c.Most >= 0 && cycles > c.Most {
+			if c := sum.Cycles()[0]; cycles < c.Least || c.Most >= 0 && cycles > c.Most {
 				t.Errorf("%d cycles, %d to %d are said:\n%s", cycles, c.Least, c.Most, text)
 			}
-			if sum.Cycles[0].Most == cycles {
+			if sum.Cycles()[0].Most == cycles {
 				most++
 			}
 		}

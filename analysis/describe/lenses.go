@@ -73,7 +73,7 @@ func (r *View) routineLenses(out []Lens, paths *flow.Paths, id int32, kinds []Le
 				l.Text = lensText(sum)
 				out = append(out, l)
 			case LensCycles:
-				if len(sum.Cycles) > 0 {
+				if sum.Timed() {
 					out = append(out, l)
 				}
 			case LensOther:
@@ -127,13 +127,14 @@ func (r *View) routineNamed(paths *flow.Paths, name string) *flow.Routine {
 // nothing is known.
 func (r *View) CyclesText(name string) string {
 	var sum *flow.Routine
-	r.graph(func(paths *flow.Paths) { sum = r.routineNamed(paths, name) })
-	if sum == nil {
-		return ""
-	}
+	var cycles []flow.Cost
+	r.graph(func(paths *flow.Paths) {
+		if sum = r.routineNamed(paths, name); sum != nil {
+			cycles = sum.Cycles()
+		}
+	})
 	var list []string
-	for i := range sum.Cycles {
-		c := &sum.Cycles[i]
+	for _, c := range cycles {
 		switch {
 		case c.Least < 0:
 			continue // it does not come back

@@ -110,7 +110,7 @@ func (r *View) summaryText(sum *flow.Routine) string {
 	if sum.Stack > 0 {
 		lines = append(lines, fmt.Sprintf("Takes %d bytes of the stack%s.", sum.Stack, unlessCalls(sum)))
 	}
-	for _, c := range sum.Cycles {
+	for _, c := range sum.Cycles() {
 		lines = append(lines, costText(&c)+unlessCalls(sum)+".")
 	}
 	if names := r.calledNames(sum); len(names) > 0 {

@@ -86,13 +86,27 @@ func (g *graph) figuresOf(items []*program.Item) (out []figures) {
 	return out
 }
 
-// cost is how long the routine takes on the families that all of its lines have figures of.
-func (w *walk) cost(own map[int32]bool, loops []counted) (out []Cost) {
-	if len(own) > maxRoutine {
+// figures are those of the families that all lines of the routine have some of.
+func (sum *Routine) figures() []figures {
+	if sum.paths == nil || len(sum.own) > maxRoutine {
 		return nil
 	}
-	for _, f := range w.g.figuresOf(w.sum.Items) {
-		out = append(out, w.g.costOn(f, w.entry, own, loops))
+	return sum.paths.graphOf().figuresOf(sum.Items)
+}
+
+// Timed says whether there is a family for Cycles.
+func (sum *Routine) Timed() bool { return len(sum.figures()) > 0 }
+
+// Cycles are how long the routine takes, by family of cores, without what it calls. It is
+// computed at each call.
+func (sum *Routine) Cycles() (out []Cost) {
+	list := sum.figures()
+	if len(list) == 0 {
+		return nil
+	}
+	loops := sum.paths.countedLoops(sum.own)
+	for _, f := range list {
+		out = append(out, sum.paths.graphOf().costOn(f, sum.entry, sum.own, loops))
 	}
 	return out
 }

@@ -167,10 +167,7 @@ func (k *Known) lines(b int32, f func(l *Line) bool) {
 		before.take(t.s)
 		l := Line{Item: it, Before: before, Holds: values.Number(1), Cond: isa.AL}
 		if it.Match.Form != nil {
-			if l.Cond = it.Match.Condition(); l.Cond >= isa.AL && it.Match.Form.Row.Flow == isa.FlowBranch && it.Match.Form.Row.Has("c") {
-				l.Cond = isa.Cond(it.Match.Values().Get("c"))
-			}
-			if l.Cond < isa.AL {
+			if l.Cond = conditionOf(it); l.Cond < isa.AL {
 				l.Holds = isa.Holds(l.Cond, &t)
 			}
 		}

@@ -423,9 +423,7 @@ func (t *transfer) conditional(n int32) (does, not *State) {
 	}
 	c := isa.AL
 	if it.Match.Form != nil {
-		if c = it.Match.Condition(); c >= isa.AL && it.Match.Form.Row.Flow == isa.FlowBranch && it.Match.Form.Row.Has("c") {
-			c = isa.Cond(it.Match.Values().Get("c"))
-		}
+		c = conditionOf(it)
 	}
 	does, not = t.s, t.s.clone()
 	if c >= isa.AL {

@@ -145,12 +145,14 @@ func (g *graph) indexBound(jump *program.Item, k int, index isa.Reg) (most int64
 	return 0, false
 }
 
-// conditionOf is the condition in an item's name, or that of its place in an IT block.
+// conditionOf is the condition on which an item with an encoding does what it does, that of a
+// branch outside of an IT block included.
 func conditionOf(it *program.Item) isa.Cond {
-	if _, _, c := it.Stmt.Mnemonic.Operation(); c != isa.AL {
-		return c
+	c := it.Match.Condition()
+	if c >= isa.AL && it.Match.Form.Row.Flow == isa.FlowBranch && it.Match.Form.Row.Has("c") {
+		c = isa.Cond(it.Match.Values().Get("c"))
 	}
-	return it.Match.Condition()
+	return c
 }
 
 // The conditions of a number that is not above another one, or below it.

@@ -35,8 +35,9 @@ type Routine struct {
 	Known bool
 	// Assumes: it calls what is not seen, of which the procedure call standard counts.
 	Assumes bool
-	// Cycles are how long it takes, by family of cores, without what it calls.
-	Cycles []Cost
+	paths   *Paths
+	entry   int32          // its first block
+	own     map[int32]bool // its blocks
 	// fresh is what may be as the caller left it where the routine comes back: it is not
 	// overwritten on some way.
 	fresh set
@@ -75,9 +76,8 @@ func (r *Paths) RoutineAt(label *program.Item, function bool) (sum *Routine, ok 
 		return nil, false
 	}
 	w := &walk{summaries: sums, entry: b, sum: sum}
-	own := w.own()
+	sum.paths, sum.entry, sum.own = r, b, w.own()
 	w.callers()
-	sum.Cycles = w.cost(own, r.countedLoops(own))
 	return sum, sum.Lines > 0
 }
 

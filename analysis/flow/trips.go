@@ -82,13 +82,8 @@ func (k *Known) trips(c *counted) bool {
 		if !ok {
 			return false
 		}
-		c.least, c.most = maxTrips, 0
-		for v := uint64(begin.Lo); v <= uint64(begin.Hi); v++ {
-			rounds, ends := n.rounds(uint32(v))
-			if !ends {
-				return false
-			}
-			c.least, c.most = min(c.least, rounds), max(c.most, rounds)
+		if c.least, c.most, ok = n.rounds(begin.Lo, begin.Hi); !ok {
+			return false
 		}
 		c.early = g.leftEarly(c)
 		return true
@@ -118,10 +113,7 @@ func (k *Known) counterOf(c *counted, latch int32) (n counter, ok bool) {
 	if g.steps[x.last].way != jumps || branch == nil || branch.Match.Form == nil || x.to-x.from != 1 || !x.fall || x.away != 0 {
 		return n, false
 	}
-	n.cond = branch.Match.Condition()
-	if n.cond >= isa.AL && branch.Match.Form.Row.Flow == isa.FlowBranch && branch.Match.Form.Row.Has("c") {
-		n.cond = isa.Cond(branch.Match.Values().Get("c"))
-	}
+	n.cond = conditionOf(branch)
 	if n.leaves = !c.body[g.edges[x.from]]; n.cond >= isa.AL || n.leaves == !c.body[c.exit+1] {
 		return n, false
 	}
@@ -241,58 +233,75 @@ func (k *Known) begins(c *counted, r isa.Reg) (w values.Word, ok bool) {
 	return w, ok && !w.Assumed && w.Base.Kind == values.None && w.Hi-w.Lo < maxBegins
 }
 
-// rounds is how often the head of a loop is met whose counter begins with a value; ends is false
-// where that is too often.
-func (n *counter) rounds(v uint32) (count int, ends bool) {
-	for count = 1; count <= maxTrips; count++ {
-		was := v
-		if n.first {
-			v += n.by
+// rounds is how often the head of a loop is met whose counter begins with one of some values, at
+// least and at most; ends is false where that is too often.
+func (n *counter) rounds(lo, hi uint32) (least, most int, ends bool) {
+	stays := [16]bool{} // by the flags: the loop goes on
+	for f := range stays {
+		stays[f] = (isa.Holds[uint32](n.cond, knownFlags{flags: isa.Flags(f)}) != 0) != n.leaves
+	}
+	after := map[uint32]int{} // rounds from a value on, which the next one may come to
+	least, left := maxTrips, 2*maxTrips
+	for k := range hi - lo + 1 {
+		v := lo + k
+		if int32(n.by) > 0 { // one that is counted up to comes first
+			v = hi - k
 		}
-		a, b := v, n.limit
-		if n.summed {
-			a, b = was, -n.by
-		}
-		d := a - b
-		flags := isa.Flags(0)
-		for _, f := range []struct {
-			is  bool
-			bit isa.Flags
-		}{{d>>31 != 0, isa.N}, {d == 0, isa.Z}, {a >= b, isa.C}, {(a^b)&(a^d)>>31 != 0, isa.V}} {
-			if f.is {
-				flags |= f.bit
+		count := 1
+		for at := v; stays[n.flags(at)]; count++ {
+			if left--; left < 0 {
+				return 0, 0, false
+			}
+			at += n.by
+			if more, known := after[at]; known {
+				count += more
+				break
 			}
 		}
-		if holds(n.cond, flags) == n.leaves {
-			return count, true
+		if count > maxTrips {
+			return 0, 0, false
 		}
-		if !n.first {
-			v += n.by
-		}
+		after[v] = count
+		least, most = min(least, count), max(most, count)
 	}
-	return 0, false
+	return least, most, true
 }
 
-// holds says whether a condition holds (DDI 0406C, table A8-1).
-func holds(c isa.Cond, f isa.Flags) bool {
-	is := false
-	switch c >> 1 {
-	case 0:
-		is = (f&isa.Z != 0)
-	case 1:
-		is = (f&isa.C != 0)
-	case 2:
-		is = (f&isa.N != 0)
-	case 3:
-		is = (f&isa.V != 0)
-	case 4:
-		is = (f&isa.C != 0) && !(f&isa.Z != 0)
-	case 5:
-		is = (f&isa.N != 0) == (f&isa.V != 0)
-	case 6:
-		is = (f&isa.N != 0) == (f&isa.V != 0) && !(f&isa.Z != 0)
+// flags are those that the loop is ended by, or not, on a round that the counter begins with v.
+func (n *counter) flags(v uint32) (flags isa.Flags) {
+	a, b := v, n.limit
+	if n.summed {
+		b = -n.by
+	} else if n.first {
+		a += n.by
 	}
-	return is == (c&1 == 0)
+	d := a - b
+	for _, f := range []struct {
+		is  bool
+		bit isa.Flags
+	}{{d>>31 != 0, isa.N}, {d == 0, isa.Z}, {a >= b, isa.C}, {(a^b)&(a^d)>>31 != 0, isa.V}} {
+		if f.is {
+			flags |= f.bit
+		}
+	}
+	return flags
+}
+
+// knownFlags are flags that are known, for [isa.Holds], which asks for nothing else.
+type knownFlags struct {
+	isa.Domain[uint32]
+	flags isa.Flags
+}
+
+func (knownFlags) Number(n uint32) uint32 { return n }
+
+func (knownFlags) Do(op isa.Operation, x, y, z uint32) uint32 { return op.Word(x, y, z) }
+
+func (k knownFlags) Flag(f isa.Flags) uint32 {
+	if k.flags&f != 0 {
+		return 1
+	}
+	return 0
 }
 
 // collapse takes a loop out of the ways of a routine: its head leads to where the loop does,
