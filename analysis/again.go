@@ -48,18 +48,26 @@ func (l *late) follow(r *assemble.Replaced, path string, differs func(Location) 
 	if l == nil {
 		return nil
 	}
-	now := &late{shared: l.shared, found: make([]Diagnostic, 0, len(l.found))}
-	for _, d := range l.found {
-		if differs(d.Location) || r.Renumbered && assemble.NamesLine(d) {
-			return nil
-		}
-		d, ok := r.Follows(d, path, differs)
-		if !ok {
-			return nil
-		}
-		now.found = append(now.found, d)
+	found, ok := follow(l.found, r, path, differs)
+	if !ok {
+		return nil
 	}
-	return now
+	return &late{found, l.shared}
+}
+
+// follow gives findings where they are now; ok is false where one is in a line that differs, or
+// names one that has another number.
+func follow(list []Diagnostic, r *assemble.Replaced, path string, differs func(Location) bool) (out []Diagnostic, ok bool) {
+	for _, d := range list {
+		if differs(d.Location) || r.Renumbered && assemble.NamesLine(d) {
+			return nil, false
+		}
+		if d, ok = r.Follows(d, path, differs); !ok {
+			return nil, false
+		}
+		out = append(out, d)
+	}
+	return out, true
 }
 
 // again takes over an earlier analysis with what differs in job; nil where that is not
@@ -83,16 +91,8 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 		return l.Path == path && line >= r.From && line < r.To
 	}
 	same := !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
-	for _, d := range e.found {
-		if same = same && !differs(d.Location) && !(r.Renumbered && assemble.NamesLine(d)); !same {
-			break
-		}
-		var ok bool
-		if d, ok = r.Follows(d, path, differs); !ok {
-			same = false
-			break
-		}
-		now.found = append(now.found, d)
+	if same {
+		now.found, same = follow(e.found, r, path, differs)
 	}
 	if same {
 		r.Reporter.Diags = append(r.Reporter.Diags, now.found...)

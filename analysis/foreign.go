@@ -120,7 +120,7 @@ func foreignOf(r *Result) (title string, marks []string, ok bool) {
 		return title, marks, true
 	}
 	folder := ""
-	if set := r.in.Set; c.right == 0 && !chosen(p) && (set == nil || set.CPU == "" && set.Arch == "") {
+	if c.right == 0 && !chosen(p) && !r.in.Set.named() {
 		folder = foreignFolder(r.in.Path)
 	}
 	return "", []string{wording.FolderNamed(folder)}, folder != ""
@@ -133,8 +133,8 @@ func foreignLines(r *Result, right, wrong int) (title string, marks []string, ok
 	if wrong < fewRegisters {
 		return "", nil, false
 	}
-	if marks := macroText().FindAllString(p.File.Text(), manyDirectives); len(marks) == manyDirectives {
-		return macroTitle, marks[:1], true
+	if mark, ok := forMacros(p.File.Text()); ok {
+		return macroTitle, []string{mark}, true
 	}
 	if right > wrong {
 		return "", nil, false
@@ -150,7 +150,7 @@ func foreignLines(r *Result, right, wrong int) (title string, marks []string, ok
 	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
 		title, marks, ok = foreignText(p, p.File, false, 4*right)
 	}
-	if set := r.in.Set; !ok && (set == nil || set.CPU == "" && set.Arch == "") { // else somebody has said that it is
+	if !ok && !r.in.Set.named() { // else somebody has said that it is
 		marks, ok = unlikeARM(p, r.wrongItem())
 	}
 	return title, marks, ok
@@ -214,6 +214,22 @@ const macroTitle = "m4"
 var macroText = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile("(?m)^(?:dnl\\b|define\\([`<]|changequote\\(|include\\([`<])")
 })
+
+// macroNames are in each line that macroText finds. Nearly all texts have none of them, which is
+// found out much more quickly than that no line begins with one.
+var macroNames = []string{"dnl", "define(", "changequote(", "include("}
+
+// forMacros says whether a text is one for m4, and by what.
+func forMacros(text string) (mark string, ok bool) {
+	if !slices.ContainsFunc(macroNames, func(name string) bool { return strings.Contains(text, name) }) {
+		return "", false
+	}
+	marks := macroText().FindAllString(text, manyDirectives)
+	if len(marks) < manyDirectives {
+		return "", false
+	}
+	return marks[0], true
+}
 
 // otherDirective finds the directives of an assembler for x86 that begin with '%', as nothing
 // does for ARM; group 1 is the directive.

@@ -37,10 +37,10 @@ type Result struct {
 	kept   *earlier // for the next analysis of nearly the same text
 	// whole has what there is with what goes wrong when the program runs, once something asks.
 	whole struct {
-		late        *late      // what that is, as it was found
 		lock        sync.Mutex // holds the rest until it is done
 		done        bool
 		diags, each []Diagnostic
+		late        *late        // what goes wrong, as it was found
 		found       []Diagnostic // what goes wrong alone
 		suppressed  []Suppressed
 	}

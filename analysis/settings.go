@@ -78,6 +78,9 @@ func (s *Settings) unsaid() bool {
 	return s == nil || (s.Arch == "" || s.Arch == everything) && s.CPU == "" && len(s.Defines) == 0 && s.Guess != "never" && s.CompileCommands != "never"
 }
 
+// named says whether the settings name a core or an architecture.
+func (s *Settings) named() bool { return s != nil && (s.CPU != "" || s.Arch != "") }
+
 // everything is the architecture that has all instructions, with which a guess reads sources.
 const everything = "all"
 

@@ -25,8 +25,9 @@ type unlike struct {
 }
 
 // neverARM finds operands that no ARM line has: registers with a mark in front, with a number
-// that is too high or of AArch64, addresses in round brackets or behind '@', one that the brackets count up or
-// down, a constant in front of other operands, and '=' behind the register that is written.
+// that is too high or of AArch64, addresses in round brackets or behind '@', one that the
+// brackets count up or down, a constant in front of other operands, and '=' behind the register
+// that is written.
 var neverARM = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`(?i)` + strings.Join([]string{
 		`%[a-z]+\d*\b`,
@@ -61,9 +62,12 @@ var onlyARM = map[string]bool{".syntax": true, ".thumb": true, ".arm": true, ".t
 
 // saysARM says whether a program has one of these.
 func saysARM(p *program.Program) bool {
-	return slices.ContainsFunc(p.Items, func(it program.Item) bool {
-		return it.Stmt.Kind == syntax.Directive && onlyARM[strings.ToLower(it.Stmt.Name)]
-	})
+	for i := range p.Items {
+		if s := p.Items[i].Stmt; s.Kind == syntax.Directive && onlyARM[strings.ToLower(s.Name)] {
+			return true
+		}
+	}
+	return false
 }
 
 // The bounds of what is unlike ARM code: of lines that are written as ARM ones alone, one in so

@@ -29,7 +29,7 @@ const maxHosts = 4
 // included, and in a large workspace the first findings would come late.
 const (
 	scanPatience     = 2 * time.Second
-	questionPatience = 300 * time.Millisecond
+	questionPatience = 500 * time.Millisecond
 	programPatience  = 20 * time.Millisecond
 )
 

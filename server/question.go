@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"errors"
+	"slices"
 	"sync"
 	"time"
 )
@@ -62,7 +63,7 @@ func (q *question) about(doc *document) {
 	}
 	if q.doc = doc; q.deadline {
 		patience := q.srv.opt.answerWithin + time.Duration(len(doc.text.file.Text()))*answerPerByte
-		q.timer = time.AfterFunc(time.Until(q.came.Add(patience)), func() { q.giveUp() })
+		q.timer = time.AfterFunc(time.Until(q.came.Add(patience)), q.giveUp)
 	}
 }
 
@@ -108,12 +109,7 @@ func (q *question) hold(r *run) {
 	}
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	for _, other := range q.held {
-		if other == r {
-			return
-		}
-	}
-	if r.held.take() {
+	if !slices.Contains(q.held, r) && r.held.take() {
 		q.held = append(q.held, r)
 	}
 }

@@ -355,14 +355,9 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 	}()
 	go func() {
 		select {
-		case <-ctx.Done(): // what has been begun may take a moment until it notices
-		case o := <-done:
-			done <- o
-		}
-		select {
 		case o := <-done:
 			end(o.result, o.err)
-		default:
+		case <-ctx.Done(): // what has been begun may take a moment until it notices
 			end(nil, context.Cause(ctx))
 		}
 	}()

@@ -381,12 +381,11 @@ func (s *stream) response(rawID, result, rawErr json.RawMessage) jsonrpc2.Messag
 
 // wireMessage is any message that goes out.
 type wireMessage struct {
-	Version string          `json:"jsonrpc"`
-	ID      json.RawMessage `json:"id,omitempty"`
-	Method  string          `json:"method,omitempty"`
-	Params  json.RawMessage `json:"params,omitempty"`
-	Result  json.RawMessage `json:"result,omitempty"`
-	Error   *wireError      `json:"error,omitempty"`
+	ID     json.RawMessage
+	Method string
+	Params json.RawMessage
+	Result json.RawMessage
+	Error  *wireError
 }
 
 type wireError struct {

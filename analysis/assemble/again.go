@@ -260,10 +260,11 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 	told := p.told(line)
 	for n := range is.Stmts {
 		a, b := &was.Stmts[n], &is.Stmts[n]
+		whole := was.Text == is.Text || !p.readsOn(k+n, a) // what is behind its end does not count
 		switch {
-		case a == b && (was.Text == is.Text || !p.readsOn(k+n, a)):
+		case whole && a == b:
 			// Only a comment differs: the statement is that of the earlier text.
-		case a.Start == b.Start && a.End == b.End && a.NameEnd == b.NameEnd && was.Text[:a.End] == is.Text[:b.End] && (was.Text == is.Text || !p.readsOn(k+n, a)) && (a.Alike(b) || a.Kind == b.Kind && sameError(a.Err, b.Err)):
+		case whole && a.Start == b.Start && a.End == b.End && a.NameEnd == b.NameEnd && was.Text[:a.End] == is.Text[:b.End] && (a.Alike(b) || a.Kind == b.Kind && sameError(a.Err, b.Err)):
 			p.item(k + n).Stmt = b
 		case a.Kind == syntax.Instruction && len(told) == 0 && p.Items[k+n].Flags&program.Calls == 0 && a.Alike(b):
 			p.item(k + n).Stmt = b // in other columns

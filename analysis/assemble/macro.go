@@ -264,7 +264,7 @@ func (p *pass) overflow(id int32) {
 		for p.Sources[it.File].Expansion != nil {
 			it = &p.Items[p.Sources[it.File].From]
 		}
-		p.Warn(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
+		p.Report(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
 		p.Lacking = true // the rest may define names
 	}
 	p.full = true

@@ -18,7 +18,7 @@ func unalignedCall(p *job, l *flow.Line) {
 	if !ok || off&7 != 4 || sp.Base.ID < 0 || sp.Assumed && off >= 0 {
 		return
 	}
-	if out, call := p.known.Outside(l.Item); !out || !call || p.known.Profiles(l.Item) || !p.known.Public(sp.Base) {
+	if out, call := p.known.Outside(l.Item); !out || !call || flow.Profiles(l.Item) || !p.known.Public(sp.Base) {
 		return
 	}
 	if p.once(finding.CodeStackAlign, sp.Base.ID, 0) {

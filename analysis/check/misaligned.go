@@ -24,8 +24,9 @@ func misaligned(p *job, l *flow.Line) {
 	}
 }
 
-// askedOf is what the address of an access, the first one of its line or another, has to be a multiple of on the target, and what the
-// core does where it is not; empty where that is allowed. TestMisaligned has each case:
+// askedOf is what the address of an access has to be a multiple of on the target, and what the
+// core does where it is not; empty where that is allowed. first says that it is the first access
+// of its line. TestMisaligned has each case:
 //
 //   - ARMv6-M and the baseline of ARMv8-M fault on each (DDI 0419, A3.2.1; DDI 0553, B3.5, from
 //     memory).

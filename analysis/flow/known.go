@@ -459,11 +459,11 @@ func external(s *State) *State {
 	return out
 }
 
-// profiles says whether a line calls the routine that counts calls where a program is built for
+// Profiles says whether a line calls the routine that counts calls where a program is built for
 // profiling, whose calling convention is its own: the caller pushes LR, and it takes that word
 // from the stack, gives LR back what it was, and changes no other register but r12 (common
 // practice of the GNU tools; from memory).
-func profiles(it *program.Item) bool {
+func Profiles(it *program.Item) bool {
 	return it != nil && slices.ContainsFunc(it.Stmt.Ops, func(o syntax.Operand) bool { return o.Word == "__gnu_mcount_nc" })
 }
 
@@ -484,9 +484,6 @@ func profiled(s *State) *State {
 	out.Regs = regs
 	return out
 }
-
-// Profiles says whether a line calls the routine that counts calls for profiling.
-func (k *Known) Profiles(it *program.Item) bool { return profiles(it) }
 
 // apply is the state after a routine has come back; nil: it does not, as far as is seen.
 func (k *Known) apply(sum *returned, entry int32, s *State) *State {

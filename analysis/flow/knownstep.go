@@ -473,7 +473,7 @@ func (t *transfer) call(b int32) *State {
 		return nil
 	}
 	if g.steps[x.last].way == callsBy || x.away != 0 || x.from == x.to {
-		if profiles(g.item(x.last)) {
+		if Profiles(g.item(x.last)) {
 			return profiled(t.s)
 		}
 		return external(t.s)

@@ -344,7 +344,7 @@ func (w *walk) callOf(s int32, x state) state {
 	blk := &g.blocks[g.steps[s].block]
 	w.sum.Calls = appendNew(w.sum.Calls, &g.Items[g.steps[s].item])
 	if g.steps[s].way == callsBy || blk.from == blk.to || blk.away != 0 {
-		if profiles(g.item(s)) {
+		if Profiles(g.item(s)) {
 			const changes = 1<<12 | 1<<isa.LR
 			return w.called(&Routine{Changes: changes, Flags: isa.NZCV, Known: true, Assumes: true, fresh: allRegs &^ setOf(changes, 0)}, x)
 		}

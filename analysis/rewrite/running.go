@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/flow"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/values"
@@ -234,15 +235,8 @@ func (c *rewriting) returnBySaved() bool {
 	if !ok || !line.Before.OnStack(isa.LR) {
 		return false
 	}
-	var list isa.RegList
-	next := sp
-	line.Before.Slots(func(at int32, w values.Word) {
-		if at == next && at < 0 && w.Base.Kind == values.Entry && w.Val == 0 && (w.Base.Reg >= 4 && w.Base.Reg < 12 || w.Base.Reg == isa.LR) && list>>w.Base.Reg == 0 {
-			list |= 1 << w.Base.Reg
-			next += 4
-		}
-	})
-	if next != 0 || !list.Has(isa.LR) {
+	list, all := saved(&line, sp)
+	if !all || !list.Has(isa.LR) {
 		return false
 	}
 	const title = "return by the address on the stack"
@@ -254,6 +248,20 @@ func (c *rewriting) returnBySaved() bool {
 	}
 	c.add(candidate{title: title, named: true, edits: c.replace(c.popReturn(list)...)})
 	return true
+}
+
+// saved are the registers of the caller, LR and those that a function keeps, that the stack has
+// from sp on as a push puts them there. all says that nothing else is there, up to where the
+// routine began.
+func saved(line *flow.Line, sp int32) (list isa.RegList, all bool) {
+	next := sp
+	line.Before.Slots(func(at int32, w values.Word) {
+		if at == next && at < 0 && w.Base.Kind == values.Entry && w.Val == 0 && (w.Base.Reg >= 4 && w.Base.Reg < 12 || w.Base.Reg == isa.LR) && list>>w.Base.Reg == 0 {
+			list |= 1 << w.Base.Reg
+			next += 4
+		}
+	})
+	return list, next == 0
 }
 
 // above is the instruction in the line above, without a condition; nil: there is none.
@@ -420,15 +428,7 @@ func balanceStack(c *rewriting) {
 		return
 	}
 	if _, isPop := c.pops(); !isPop { // what is there may be registers of the caller
-		var list isa.RegList
-		next := sp
-		line.Before.Slots(func(at int32, w values.Word) {
-			if at == next && at < 0 && w.Base.Kind == values.Entry && w.Val == 0 && w.Base.Reg >= 4 && w.Base.Reg < 12 && list>>w.Base.Reg == 0 {
-				list |= 1 << w.Base.Reg
-				next += 4
-			}
-		})
-		if list != 0 && next == 0 {
+		if list, all := saved(&line, sp); list != 0 && all && !list.Has(isa.LR) {
 			c.add(candidate{title: "pop what is pushed", named: true, edits: c.replace(c.stackLine("pop", list), c.text())})
 			return
 		}

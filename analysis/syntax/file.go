@@ -228,10 +228,7 @@ func (f *File) edit(changes []Change) *File {
 			delta += len(c.New) - (c.End - c.Start)
 		}
 		// The lines a to b become those of the new text in between.
-		tail := len(f.text)
-		if b+1 < len(f.start) {
-			tail = f.start[b+1] - 1
-		}
+		tail := f.start[b] + len(f.written(b))
 		if parts > 0 {
 			parts += countParts(whole[at:tail+delta]) - countParts(f.text[f.start[a]:tail])
 		}
@@ -242,13 +239,10 @@ func (f *File) edit(changes []Change) *File {
 			at += len(s) + 1
 			// The line must not keep the whole old text alive.
 			l := p.parseLine(strings.Clone(trimCR(s)), st)
-			switch k := len(g.lines); {
-			case !more:
-				l = l.sharing(f.lines[b], s == f.text[f.start[b]:tail])
-			case k == a && b > a:
-				l = l.sharing(f.lines[a], s == f.text[f.start[a]:f.start[a+1]-1])
-			case k == a:
-				l = l.sharing(f.lines[a], s == f.text[f.start[a]:tail])
+			if !more {
+				l = l.sharing(f.lines[b], s == f.written(b))
+			} else if len(g.lines) == a {
+				l = l.sharing(f.lines[a], s == f.written(a))
 			}
 			g.lines = append(g.lines, l)
 			st = l.out
@@ -262,6 +256,14 @@ func (f *File) edit(changes []Change) *File {
 		f.stillMarked(g, a, b, len(g.lines)-len(f.lines)+b)
 	}
 	return g
+}
+
+// written is a line as it is in the text, without the line feed at its end.
+func (f *File) written(line int) string {
+	if line+1 < len(f.start) {
+		return f.text[f.start[line] : f.start[line+1]-1]
+	}
+	return f.text[f.start[line]:]
 }
 
 // sharing is a line with the statements of an earlier one if it says the same: an earlier
@@ -281,7 +283,7 @@ func (l *Line) sharing(was *Line, equal bool) *Line {
 	return l
 }
 
-// marks are what a line begins with that has a condition or includes a file.
+// marks are in each line that has a condition or includes a file.
 var marks = []string{"#if", "#include", ".if", ".include", "# if"}
 
 func marked(text string) bool {
@@ -290,13 +292,14 @@ func marked(text string) bool {
 
 // Conditional says whether the text may have conditions, or include files, which may have some.
 func (f *File) Conditional() bool {
-	if f.marked.Load() == 0 {
-		f.marked.Store(1)
-		if marked(f.text) {
-			f.marked.Store(2)
+	known := f.marked.Load()
+	if known == 0 {
+		if known = 1; marked(f.text) {
+			known = 2
 		}
+		f.marked.Store(known)
 	}
-	return f.marked.Load() == 2
+	return known == 2
 }
 
 // stillMarked tells what is known of the marks in an edited file: the lines from a to b of f are

@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"narrowgauge/analysis"
 	"narrowgauge/server/project"
@@ -46,7 +45,7 @@ func readInput(cmd *cobra.Command, args []string, path string) (*input, error) {
 		return nil, fmt.Errorf("--stdin-path: %s is a folder", path)
 	}
 	from := cmd.InOrStdin()
-	if f, ok := from.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+	if isTerminal(from) {
 		fmt.Fprintln(cmd.ErrOrStderr(), "narrowgauge: reading standard input up to its end (Ctrl-D at the start of a line)")
 	}
 	text, err := io.ReadAll(io.LimitReader(from, project.MaxNamed+1))

@@ -14,7 +14,6 @@ import (
 	"github.com/spf13/cobra"
 	"go.uber.org/zap"
 	"go.uber.org/zap/zapcore"
-	"golang.org/x/term"
 
 	"narrowgauge/server"
 )
@@ -182,7 +181,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	conf.EncodeTime = zapcore.ISO8601TimeEncoder
 	log := zap.New(zapcore.NewCore(zapcore.NewConsoleEncoder(conf), zapcore.Lock(zapcore.AddSync(sink)), level))
 	defer func() { _ = log.Sync() }()
-	if term.IsTerminal(int(os.Stdin.Fd())) {
+	if isTerminal(os.Stdin) {
 		fmt.Fprintln(os.Stderr, "narrowgauge: waiting for an editor on standard input; \"narrowgauge help\" lists the other commands")
 	}
 	ignorePipes()

@@ -33,9 +33,9 @@ func styleFor(out io.Writer) style {
 	return style{isTerminal(out) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"}
 }
 
-// isTerminal says whether what is written is shown on a terminal.
-func isTerminal(out io.Writer) bool {
-	f, ok := out.(interface{ Fd() uintptr })
+// isTerminal says whether what is written is shown on a terminal, or what is read comes from one.
+func isTerminal(end any) bool {
+	f, ok := end.(interface{ Fd() uintptr })
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
