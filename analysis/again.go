@@ -27,6 +27,7 @@ type earlier struct {
 // late is what goes wrong when a program runs, as it was found.
 type late struct {
 	found  []Diagnostic
+	asked  bool // what is found depends on shared
 	shared bool // whether other sources include the root file
 }
 
@@ -52,7 +53,7 @@ func (l *late) follow(r *assemble.Replaced, path string, differs func(Location) 
 	if !ok {
 		return nil
 	}
-	return &late{found, l.shared}
+	return &late{found, l.asked, l.shared}
 }
 
 // follow gives findings where they are now; ok is false where one is in a line that differs, or

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/check"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa/reftest"
@@ -253,6 +254,25 @@ func firstDifference(got, want string) string {
 		}
 	}
 	return fmt.Sprintf("%d lines, want %d", len(a), len(b))
+}
+
+// TestLateAsks holds that other sources are asked whether they include the text only where it
+// is looked for what goes wrong when the program runs: to answer, all in the folder is read.
+func TestLateAsks(t *testing.T) {
+	for text, asks := range map[string]bool{
+		"\tmovs r0, #1\n\tbx lr\n":                  true,
+		strings.Repeat("\tnop\n", check.MaxItems+1): false, // it is not looked for
+	} {
+		asked := 0
+		r, err := Analyze(context.Background(), &Input{Path: "box.s", File: syntax.Parse("\t.syntax unified\n\t.thumb\nmain:\n" + text), Shared: func() bool { asked++; return false }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Diagnostics()
+		if asked > 1 || (asked == 1) != asks {
+			t.Errorf("%.20q: other sources are asked %d times; once: %t", text, asked, asks)
+		}
+	}
 }
 
 // TestLateTaken holds that what goes wrong when a program runs is taken over where only a comment

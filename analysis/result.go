@@ -78,13 +78,21 @@ func (r *Result) Complete(ctx context.Context) error {
 }
 
 // runTime is what goes wrong when the program runs: that of the analysis that was taken over,
-// if no statement means anything else, or found now.
+// if no statement means anything else, or found now. Whether other sources include the root
+// file is asked for only where something is looked for: they are read for that.
 func (r *Result) runTime(ctx context.Context) *late {
-	shared := r.in.Shared != nil && r.in.Shared()
-	if l := r.kept.late; l != nil && l.shared == shared {
+	asked, shared := false, false
+	ask := func() bool {
+		if !asked {
+			asked, shared = true, r.in.Shared != nil && r.in.Shared()
+		}
+		return shared
+	}
+	if l := r.kept.late; l != nil && (!l.asked || l.shared == ask()) {
 		return l
 	}
-	return &late{check.Run(ctx, r.prog, func() bool { return shared }, r.each), shared}
+	found := check.Run(ctx, r.prog, ask, r.each)
+	return &late{found, asked, shared}
 }
 
 // Ready says whether that is known already.
