@@ -87,6 +87,17 @@ func TestCompletionTable(t *testing.T) {
 		{".thumb|\tl^", "ldr lsl loop leaf", "routine ldral"},
 		{"nop; l^", "ldr", "loop"},
 		{".section .te^", ".text", ".data"},
+		{".section .po^", "", ".po"},
+		{".global lamp_o^|lamp_on: nop", "lamp_on", "lamp_o"},
+		// A name is that of a label here, whatever else it means elsewhere.
+		{".cpu cortex-m0|.syntax unified|.thumb|\tb ^", "near", "a apsr c0 primask le"},
+		{".cpu cortex-m0|.syntax unified|.thumb|\tcmp r0, ^", "r0 r8", "a apsr cr0 msp le"},
+		{".cpu cortex-m0|.syntax unified|.thumb|\tldr r0, ^", "near", "a apsr c0 msp le"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tit ^", "eq le", "near"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tdmb ^", "sy", "near"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tcpsid ^", "i f", "near"},
+		{".cpu arm7tdmi|.syntax unified|.arm|\tmcr ^", "p15", "near"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tcmp^", "cmp", "cmpal"},
 		{".section ^|.section .points, \"aw\"", ".rodata .points", "near"},
 		{".section .points, \"aw\", ^", "%progbits %nobits", "near"},
 		{".section .points, \"aw\", %^", "progbits", "%progbits near"},
@@ -140,6 +151,53 @@ func TestCompletionOrder(t *testing.T) {
 	}
 	if n := at("cbz"); n < 0 || !strings.HasPrefix(list[n].Detail, "needs ") {
 		t.Errorf("%v", list)
+	}
+}
+
+// TestCompletionFirst holds what is offered first, and what is said of it.
+func TestCompletionFirst(t *testing.T) {
+	const m0, a32 = "\t.cpu cortex-m0\n\t.syntax unified\n\t.thumb\n", "\t.cpu arm7tdmi\n\t.syntax unified\n\t.arm\n"
+	for _, tt := range []struct{ text, want string }{
+		// What nearly every source has comes before what few have.
+		{m0 + "\t.s^", ".section .set .size .space .syntax"},
+		{m0 + "\t.c^", ".cpu"},
+		{m0 + "\t.w^", ".weak .word .warning"},
+		{m0 + "\t.b^", ".balign .bss .byte"},
+		// Registers as they are counted, and the program's names for them first.
+		{m0 + "\tcmp r^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12"},
+		{m0 + "\tmov ^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12 sp lr pc"},
+		{m0 + "lamp .req r5\n\tmovs ^", "lamp r0 r1"},
+		// What is near, and of calls the routines.
+		{m0 + "away:\n\tnop\n\tnop\n1:\tnop\n\tb ^\n\tnop\nzone:\tnop\n\t.global other", "1b zone away other"},
+		{m0 + "here:\n\tbl ^\n\tnop\n\t.thumb_func\nsignal:\tbx lr\n\t.extern lamp\n", "lamp signal here"},
+	} {
+		var got []string
+		for _, c := range completionsAt(t, tt.text+"\n") {
+			got = append(got, c.Text)
+		}
+		if want := strings.Fields(tt.want); len(got) < len(want) || !slices.Equal(got[:len(want)], want) {
+			t.Errorf("%q: got %.200v, want %v first", tt.text, got, want)
+		}
+	}
+	for _, tt := range []struct{ text, name, detail string }{
+		{m0 + "\tld^", "ldr", "Load a word"},
+		{m0 + "\tld^", "ldm", "Load registers, address going up"},
+		{m0 + "\tmo^", "mov", "Move a register, flags kept"}, // a constant takes MOVS
+		{m0 + "\tmo^", "movs", "Move"},
+		{m0 + "\tcm^", "cmp", "Compare"},
+		{m0 + "\tad^", "adds", "Add"},
+		{m0 + "\tb^", "b", "Branch"},
+		{m0 + "\tb^", "bhi", "Branch if unsigned higher: C = 1 and Z = 0"},
+		{m0 + "\tb^", "bhs", "Branch if unsigned higher or same, or a carry: C = 1"},
+		{m0 + "\tb^", "bl", "Call"},
+		{a32 + "\tmov^", "moveq", "Move if equal: Z = 1"},
+		{a32 + "\tldm^", "ldmia", "Load registers, address going up"},
+	} {
+		list := completionsAt(t, tt.text+"\n")
+		n := slices.IndexFunc(list, func(c analysis.Completion) bool { return c.Text == tt.name })
+		if n < 0 || list[n].Detail != tt.detail {
+			t.Errorf("%q: %s is %+v, want %q", tt.text, tt.name, list[max(n, 0)], tt.detail)
+		}
 	}
 }
 

@@ -40,6 +40,7 @@ type (
 	Completion     = describe.Completion
 	CompletionKind = describe.CompletionKind
 	CompletionPart = describe.Part
+	Elsewhere      = describe.Elsewhere
 	Included       = describe.Included
 
 	Refactoring = rewrite.Refactoring

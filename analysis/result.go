@@ -379,7 +379,12 @@ func (r *Result) ReferencesIn(path string, off int) []Location {
 // CompletionsIn lists what may be written at byte offset off of a file of the program, and
 // the word there that it takes the place of.
 func (r *Result) CompletionsIn(path string, off int) ([]Completion, Span) {
-	return r.view().CompletionsIn(path, off)
+	return r.view().CompletionsIn(path, off, nil)
+}
+
+// CompletionsAmong is CompletionsIn with what other sources define for all, which elsewhere visits.
+func (r *Result) CompletionsAmong(path string, off int, elsewhere func(visit func(Elsewhere))) ([]Completion, Span) {
+	return r.view().CompletionsIn(path, off, elsewhere)
 }
 
 // IncludedIn finds the name of an included file that is being written around byte offset off of

@@ -419,7 +419,7 @@ func (t *toy) Around(path string, off int) []analysis.Span {
 	return []analysis.Span{span, {End: len(t.texts[path])}}
 }
 
-func (t *toy) CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span) {
+func (t *toy) CompletionsAmong(path string, off int, _ func(func(analysis.Elsewhere))) ([]analysis.Completion, analysis.Span) {
 	span, word, _ := t.word(path, off)
 	return []analysis.Completion{{Text: word + "s", Kind: analysis.CompleteLabel, Detail: "more of them"}}, span
 }

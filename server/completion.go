@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -36,18 +37,56 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.asked(at.snap, at.doc, func(r *run, res facts) any {
+	asked, err := decode[struct {
+		Context struct {
+			TriggerCharacter string `json:"triggerCharacter"`
+		} `json:"context"`
+	}](params)
+	if err != nil {
+		return nil, err
+	}
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		if in, ok := res.IncludedIn(at.doc.name(), at.off); ok {
-			return s.includedNames(r, at, in)
+			return s.includedNames(r, at, in), nil
 		}
-		list, span := res.CompletionsIn(at.doc.name(), at.off)
+		list, span := res.CompletionsAmong(at.doc.name(), at.off, s.elsewhere(ctx, at.snap, r))
+		if asked.Context.TriggerCharacter == " " && slices.ContainsFunc(list, func(c analysis.Completion) bool { return c.Kind == analysis.CompleteInstruction }) {
+			list = nil // a blank in front of a statement asks for nothing: Enter would take the first of all instructions
+		}
 		edit := at.doc.text.rangeOf(span, s.enc)
 		out := protocol.CompletionList{IsIncomplete: true, Items: make([]protocol.CompletionItem, 0, min(len(list), maxCompletions))}
 		for i := range list[:min(len(list), maxCompletions)] {
 			out.Items = append(out.Items, s.completionItem(at.doc, &list[i], i, edit))
 		}
-		return out
+		return out, nil
 	}), nil
+}
+
+// elsewhere visits what the workspace's other sources define for all, as far as that is known at
+// once.
+func (s *Server) elsewhere(ctx context.Context, snap *snapshot, own *run) func(visit func(analysis.Elsewhere)) {
+	return func(visit func(analysis.Elsewhere)) {
+		within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/20)
+		defer cancel()
+		all, _, err := s.units(within, snap, 0)
+		if err != nil {
+			return
+		}
+		known := map[string]bool{}
+		for _, u := range all {
+			if u.run == own || u.Path == own.doc.path {
+				continue
+			}
+			for i := range u.Symbols {
+				y := &u.Symbols[i]
+				if y.Binding != analysis.LinkGlobal && y.Binding != analysis.LinkWeak && y.Binding != analysis.LinkCommon || y.At.Path == "" || known[y.Name] {
+					continue
+				}
+				known[y.Name] = true
+				visit(analysis.Elsewhere{Name: y.Name, Source: filepath.Base(y.At.Path), Code: y.Code, Routine: y.Function || y.Routine})
+			}
+		}
+	}
 }
 
 // completionData is what an item carries back to completionItem/resolve.

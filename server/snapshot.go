@@ -62,7 +62,7 @@ type facts interface {
 	SymbolsIn(path string) []analysis.DocSymbol
 	FoldsIn(path string) []analysis.Fold
 	Around(path string, off int) []analysis.Span
-	CompletionsIn(path string, off int) ([]analysis.Completion, analysis.Span)
+	CompletionsAmong(path string, off int, elsewhere func(visit func(analysis.Elsewhere))) ([]analysis.Completion, analysis.Span)
 	IncludedIn(path string, off int) (analysis.Included, bool)
 	Documentation(name string) string
 	Includes() []string

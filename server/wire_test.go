@@ -510,6 +510,57 @@ func TestCompletionOfMore(t *testing.T) {
 	}
 }
 
+// TestCompletionElsewhere completes names that only other sources of the workspace define, and asks
+// at blanks, which bring nothing in front of a statement.
+func TestCompletionElsewhere(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{
+		"points.s":         "\t.syntax unified\n\t.cpu cortex-m0\n\t.thumb\n\t.global points_poll, points_run\n\t.thumb_func\npoints_poll:\n\tbx lr\npoints_own:\n\tnop\n\t.data\npoints_run:\n\t.word 0\n",
+		"narrowgauge.json": `{"cpu": "cortex-m0"}`,
+	} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	lines := []string{"\t.syntax unified", "\t.thumb", "main:", "\tbl poi", "\tldr r0, =points_p", "\tbl points_r", "2: ", "\t", "\tmovs ", "\tbl points_poll"}
+	main := fileURI(filepath.Join(dir, "main.s"))
+	c := dial(t, Options{acrossDelay: 1})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.open(main, 1, strings.Join(lines, "\n"))
+	call[[]protocol.SymbolInformation](c, "workspace/symbol", obj{"query": "points"}) // now the sources are known
+	complete := func(line int, more obj) (names, details []string) {
+		params := at(main, line, len(lines[line]))
+		for k, v := range more {
+			params[k] = v
+		}
+		for _, i := range call[protocol.CompletionList](c, "textDocument/completion", params).Items {
+			names, details = append(names, i.Label), append(details, i.Detail)
+		}
+		return names, details
+	}
+	for line, want := range map[int]string{3: "points_poll points_run", 4: "points_poll", 5: "points_run"} {
+		names, details := complete(line, nil)
+		var got []string
+		for i, n := range names {
+			if details[i] == "in points.s" {
+				got = append(got, n)
+			}
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("%q: %q %q, want %q", lines[line], names, details, want)
+		}
+	}
+	blank := obj{"context": obj{"triggerKind": 2, "triggerCharacter": " "}}
+	for line, wanted := range map[int]bool{6: false, 7: false, 8: true} {
+		if names, _ := complete(line, blank); (len(names) > 0) != wanted {
+			t.Errorf("%q: after a blank there is %v", lines[line], names)
+		}
+		if names, _ := complete(line, nil); len(names) == 0 {
+			t.Errorf("%q: nothing when asked for", lines[line])
+		}
+	}
+}
+
 // TestStructure asks for highlights, folds and selections behind characters of two units.
 func TestStructure(t *testing.T) {
 	const text = "\t.syntax unified\n\t.thumb\nlamp:\tnop /* 🚂 */; b lamp\n\tbx lr\n"

@@ -1,6 +1,7 @@
 package describe
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -38,7 +39,25 @@ type Completion struct {
 	Template []Part
 	// Rank orders them: what is legal comes before what is not, with lower numbers.
 	Rank int
+	// order is that among those of one rank; see the orders below.
+	order int
 }
+
+// Elsewhere is a name that another source defines for all.
+type Elsewhere struct {
+	Name    string
+	Source  string // its name, as one would say it
+	Code    bool   // it names code, not data
+	Routine bool
+}
+
+// Orders of completions of one rank: those of registers are their numbers, from 0 on.
+const (
+	orderOwn   = -1 // a name that the program has given to a register
+	orderUsual = 20 // what is written most of the time there
+	orderPlace = 30 // places of code, the near ones first
+	orderOther = 1 << 30
+)
 
 // Ranks of completions.
 const (
@@ -49,12 +68,14 @@ const (
 
 // CompletionsIn lists what may be written at byte offset off of a file of the program, and
 // the word there that it takes the place of. What is written of that word decides: names
-// begin with it, whatever the case.
-func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) {
+// begin with it, whatever the case. elsewhere visits what other sources of the program define for
+// all; nil: nothing is known of that.
+func (r *View) CompletionsIn(path string, off int, elsewhere func(visit func(Elsewhere))) ([]Completion, finding.Span) {
 	c, col := r.completingAt(path, off)
 	if c == nil {
 		return nil, finding.Span{}
 	}
+	c.elsewhere = elsewhere
 	f := r.Sources[c.file].AsWritten()
 	start, line := f.LineStart(c.line), f.Line(c.line)
 	from := col
@@ -79,10 +100,7 @@ func (r *View) CompletionsIn(path string, off int) ([]Completion, finding.Span) 
 	}
 	c.propose()
 	slices.SortStableFunc(c.out, func(a, b Completion) int {
-		if a.Rank != b.Rank {
-			return a.Rank - b.Rank
-		}
-		return strings.Compare(a.Text, b.Text)
+		return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(a.order, b.order), strings.Compare(a.Text, b.Text))
 	})
 	seen := map[string]bool{} // in another way, too
 	c.out = slices.DeleteFunc(c.out, func(x Completion) bool {
@@ -127,10 +145,12 @@ type completing struct {
 	before      []isa.Operand // the operands in front of that of the word
 	after       []isa.Operand // those behind it, where the line has a statement that is complete
 	complete    bool          // it has one
-	whole       bool          // what is taken has to make it complete again
-	operand     string        // what is written of the operand, up to the word
-	unknown     bool          // one of those in front is not known before the body that it is in is read
-	list        func()        // what else may be there, and nothing but that
+	elsewhere   func(visit func(Elsewhere))
+	near        bool   // places that are near come first
+	whole       bool   // what is taken has to make it complete again
+	operand     string // what is written of the operand, up to the word
+	unknown     bool   // one of those in front is not known before the body that it is in is read
+	list        func() // what else may be there, and nothing but that
 
 	macro       *program.Macro // that the line is in the body of
 	first, last int            // lines of the body, or of what a condition leaves out, around the place
@@ -280,6 +300,11 @@ func (c *completing) propose() {
 
 // offer adds a completion that the word may be the beginning of, in the case of the word.
 func (c *completing) offer(text string, kind CompletionKind, detail string, rank int) {
+	c.offerIn(orderOther, text, kind, detail, rank)
+}
+
+// offerIn is offer with an order among those of one rank.
+func (c *completing) offerIn(order int, text string, kind CompletionKind, detail string, rank int) {
 	if len(text) < len(c.word) || !strings.EqualFold(text[:len(c.word)], c.word) {
 		return
 	}
@@ -289,7 +314,7 @@ func (c *completing) offer(text string, kind CompletionKind, detail string, rank
 			text = strings.ToUpper(text)
 		}
 	}
-	c.out = append(c.out, Completion{Text: text, Kind: kind, Detail: detail, Rank: rank})
+	c.out = append(c.out, Completion{Text: text, Kind: kind, Detail: detail, Rank: rank, order: order})
 }
 
 // query is that of the place, with the width suffix of a name.
@@ -316,11 +341,26 @@ func (c *completing) names() {
 	if low == "" || low[0] == '.' {
 		for _, d := range syntax.Directives() {
 			if !d.NameFirst {
-				c.offer(d.Name, CompleteDirective, d.Usage, rankLegal)
+				order := orderOther
+				if usualDirectives[d.Name] {
+					order = orderUsual
+				}
+				c.offerIn(order, d.Name, CompleteDirective, d.Usage, rankLegal)
 			}
 		}
 	}
 }
+
+// usualDirectives are those that nearly every source has, by common practice: they come before
+// the others.
+var usualDirectives = func() map[string]bool {
+	out := map[string]bool{}
+	for _, name := range strings.Fields(".align .arch .arm .ascii .asciz .balign .bss .byte .cpu .data .else .endif .endm .endr .equ .extern .global .hword .if .ifdef" +
+		" .include .ltorg .macro .pool .rept .section .set .size .space .syntax .text .thumb .thumb_func .type .weak .word") {
+		out[name] = true
+	}
+	return out
+}()
 
 // mnemonics lists the instructions that begin with a word, those of other targets last.
 // Conditions and width suffixes come when the word has all of the name that they are
@@ -339,6 +379,9 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 			return
 		}
 		q.Width = width
+		if cond, written := m.Cond(); written && cond == isa.AL {
+			return // nobody writes that it is always done
+		}
 		if m.Begins(q, nil) && !rare(m, q) {
 			if other {
 				c.offer(text, CompleteInstruction, elsewhere(q, c.query(0)), rankOther)
@@ -424,23 +467,72 @@ func elsewhere(q, here *isa.Query) string {
 	return "in Thumb code"
 }
 
-// title is what an instruction does, of the first form that there is; one that is assembled as
-// another instruction counts only where there is nothing else.
-func title(m *isa.Mnemonic, q *isa.Query) (other string) {
-	state := isa.T
+// title is what an instruction does, in the words that its forms have in common: those that the
+// manual calls so, as far as the target has them, and else those that are not assembled as another
+// instruction. With a condition it says when it is done.
+func title(m *isa.Mnemonic, q *isa.Query) string {
+	state, cond := isa.T, isa.AL
 	if q.A32 {
-		state = isa.A
+		state, cond = isa.A, m.CondA32()
+	} else if c, written := m.Cond(); written {
+		cond = c
 	}
+	var own, named, all []string // titles: of rows with its name, of forms with it, and of all
 	for _, f := range m.FormsOf(state) {
-		switch {
-		case !q.Have.Has(f.Row.Need|f.Need) || q.Have&(f.Lack|f.Row.Lack) != 0 || f.Rare:
-		case !f.Alias:
-			return f.Row.Title
-		case other == "":
-			other = f.Row.Title
+		if !q.Have.Has(f.Row.Need|f.Need) || q.Have&(f.Lack|f.Row.Lack) != 0 || f.Rare || !(f.Unified && q.Unified || f.Divided && !q.Unified) {
+			continue
+		}
+		all = append(all, f.Row.Title)
+		if f.Mnemonic != m.Name {
+			continue
+		}
+		if rowOf(f.Row, m.Name) {
+			own = append(own, f.Row.Title)
+		}
+		if !f.Alias {
+			named = append(named, f.Row.Title)
 		}
 	}
-	return other
+	for _, list := range [][]string{own, named, all} {
+		if len(list) > 0 {
+			return whenDone(inCommon(list), cond)
+		}
+	}
+	return ""
+}
+
+// rowOf says whether a row is of a name, with an S behind it or without.
+func rowOf(row *isa.Row, name string) bool {
+	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(row.Name), func(r rune) bool { return strings.ContainsRune(" (),", r) }),
+		func(of string) bool { return of == name || of+"s" == name })
+}
+
+// inCommon is what titles begin with alike, or the first of them where that is nothing.
+func inCommon(titles []string) string {
+	words := strings.Fields(titles[0])
+	for _, t := range titles[1:] {
+		other := strings.Fields(t)
+		n := 0
+		for n < min(len(words), len(other)) && words[n] == other[n] {
+			n++
+		}
+		words = words[:n]
+	}
+	for len(words) > 0 && slices.Contains([]string{"a", "an", "the", "of", "with", "from", "on", "to", "by"}, words[len(words)-1]) {
+		words = words[:len(words)-1]
+	}
+	if len(words) == 0 {
+		return titles[0]
+	}
+	return strings.TrimSuffix(strings.Join(words, " "), ",")
+}
+
+// whenDone is a title with the condition on which the instruction is done.
+func whenDone(title string, cond isa.Cond) string {
+	if cond >= isa.AL {
+		return title
+	}
+	return strings.TrimSuffix(title, " on a condition") + " if " + conditions[cond]
 }
 
 // rare says whether the name is only another spelling, as with the condition AL.
@@ -580,9 +672,9 @@ func (c *completing) registers(takes func(isa.Reg) bool) {
 		if !ok {
 			continue
 		}
-		c.offer(reg.String(), CompleteRegister, kindOf(reg, c.environment), rank)
+		c.offerIn(int(reg), reg.String(), CompleteRegister, kindOf(reg, c.environment), rank)
 		for _, other := range otherNames[reg] {
-			c.offer(other, CompleteRegister, reg.String(), rankFar)
+			c.offerIn(int(reg), other, CompleteRegister, reg.String(), rankFar)
 		}
 	}
 	c.bodyRegisters(takes)
@@ -591,14 +683,26 @@ func (c *completing) registers(takes func(isa.Reg) bool) {
 			return
 		}
 		if rank, ok := c.rank(func() bool { return takes(x.Core) }); ok {
-			c.offer(name, CompleteRegister, x.Core.String(), rank)
+			c.offerIn(orderOwn, name, CompleteRegister, x.Core.String(), rank)
 		}
 	})
 }
 
 // eachAlias visits the names that .req and its like give to registers: those that no .unreq takes
 // back, and those that one takes back below the place.
-func (c *completing) eachAlias(visit func(name string, x program.Register)) {
+func (c *completing) eachAlias(visitAny func(name string, x program.Register)) {
+	// An assembler takes the name in small letters and in capitals as well: as it is written is enough.
+	written := map[string]string{}
+	for i := range c.Items {
+		if s := c.Items[i].Stmt; s.Kind == syntax.Directive && (s.Directive.Effect == syntax.EffReq || s.Directive.Effect == syntax.EffTyped) {
+			written[strings.ToLower(s.Name)] = s.Name
+		}
+	}
+	visit := func(name string, x program.Register) {
+		if as, ok := written[strings.ToLower(name)]; !ok || as == name {
+			visitAny(name, x)
+		}
+	}
 	for name, x := range c.Registers {
 		visit(name, x)
 	}
@@ -625,7 +729,7 @@ func (c *completing) vectorRegisters() {
 		count  int
 	}{{"s", 32}, {"d", 32}, {"q", 16}} {
 		for n := range x.count {
-			c.offer(fmt.Sprintf("%s%d", x.letter, n), CompleteRegister, "", rankFar)
+			c.offerIn(n, fmt.Sprintf("%s%d", x.letter, n), CompleteRegister, "", rankFar)
 		}
 	}
 	c.eachAlias(func(name string, x program.Register) {
@@ -635,8 +739,15 @@ func (c *completing) vectorRegisters() {
 	})
 }
 
-// words lists the names of special registers, barriers and the like that are taken.
+// noWord is a name that no operand has a meaning for.
+const noWord = "\x00"
+
+// words lists the names of special registers, barriers and the like that are taken. Where any
+// name is taken, as that of a label, they have no meaning.
 func (c *completing) words(takes func(isa.Operand) bool) {
+	if takes(isa.Operand{Kind: isa.OpExpr, Word: noWord}) {
+		return
+	}
 	for _, w := range isa.Words() {
 		if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Word: w}) }); ok {
 			c.offer(w, CompleteWord, "", rank)
@@ -664,6 +775,7 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 	if name := strings.ToLower(c.statement.Name); !strings.HasPrefix(name, "b") {
 		elsewhere = rankFar
 	}
+	c.near = true
 	c.symbols(func(y *program.Symbol) (int, bool) {
 		if !y.Label && y.Defined && y.Value.Kind != program.Address {
 			return 0, false
@@ -686,7 +798,7 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 				if y.Item > c.item.Index {
 					end = "f"
 				}
-				c.offer(fmt.Sprintf("%d%s", n, end), CompleteLabel, "", rankLegal)
+				c.offerIn(c.away(y.Value), fmt.Sprintf("%d%s", n, end), CompleteLabel, "", rankLegal)
 			}
 		}
 	}
@@ -705,7 +817,7 @@ func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
 		if y.Name == "" || y.Name == "." || strings.HasPrefix(y.Name, "\x00") {
 			return
 		}
-		if y.Name == c.word && !y.Defined && !y.Extern && !y.Global {
+		if y.Name == c.word && !y.Defined && c.onlyHere(y) {
 			return // it is there only as it is being typed
 		}
 		n, ok := rank(y)
@@ -726,8 +838,75 @@ func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
 		} else if y.Defined && v.Kind == program.Number {
 			detail = "= " + strconv.FormatInt(v.N, 10)
 		}
-		c.offer(y.Name, kind, detail, n)
+		order := orderOther
+		if c.near {
+			order = c.placeOrder(y)
+		}
+		c.offerIn(order, y.Name, kind, detail, n)
 	})
+	c.others(rank)
+}
+
+// others lists what other sources define, where rank takes a name that is not defined here. In the
+// dialect of columns such a name has to be imported first.
+func (c *completing) others(rank func(*program.Symbol) (int, bool)) {
+	if c.elsewhere == nil || c.dialect == syntax.Columns {
+		return
+	}
+	c.elsewhere(func(x Elsewhere) {
+		if len(x.Name) < len(c.word) || !strings.EqualFold(x.Name[:len(c.word)], c.word) {
+			return
+		}
+		if y := c.SymbolOf(x.Name); y != nil && y.Defined {
+			return
+		} else if y != nil { // what is said of it is better than nothing
+			c.out = slices.DeleteFunc(c.out, func(o Completion) bool { return o.Text == x.Name })
+		}
+		n, ok := rank(&program.Symbol{Name: x.Name})
+		if !ok {
+			return
+		}
+		kind, order := CompleteLabel, orderOther
+		if c.near && !x.Code {
+			n = rankFar // nobody branches there
+		}
+		if x.Routine {
+			if kind = CompleteFunction; c.near {
+				order = c.placeOrder(&program.Symbol{Name: x.Name})
+			}
+		}
+		c.offerIn(order, x.Name, kind, "in "+x.Source, n)
+	})
+}
+
+// placeOrder is that of a symbol where an instruction goes: routines come first where it calls, and
+// else what is near.
+func (c *completing) placeOrder(y *program.Symbol) int {
+	order := c.away(y.Value)
+	if name := strings.ToLower(c.statement.Name); name == "bl" || name == "blx" {
+		switch {
+		case y.Function || y.ThumbFn || !y.Defined:
+			return orderUsual
+		case y.Global:
+			return orderUsual + 1
+		}
+	}
+	return order
+}
+
+// away is the order of a place of code by how far it is from the line.
+func (c *completing) away(v program.Value) int {
+	if v.Kind != program.Address || v.Section != c.item.Section {
+		return orderOther
+	}
+	by := v.N - c.item.Offset
+	return orderPlace + int(min(max(by, -by), orderOther/2))
+}
+
+// onlyHere says whether a symbol that is not defined is there by the line of the place, as far as is
+// known.
+func (c *completing) onlyHere(y *program.Symbol) bool {
+	return !y.Extern && !y.Global || c.statement != nil && c.statement.Kind == syntax.Directive
 }
 
 // constants lists the names of numbers that fit.

@@ -146,13 +146,26 @@ func (c *completing) sectionArgument(argument int) {
 			c.offer(n, CompleteWord, "section", rankLegal)
 		}
 		for i := range c.Sections {
-			if s := &c.Sections[i]; s.Name != "" && s.Name[0] != '*' && !s.Record {
+			if s := &c.Sections[i]; s.Name != "" && s.Name[0] != '*' && !s.Record && (s.Name != c.word || c.sectionElsewhere(s.Name)) { // else it is being typed
 				c.offer(s.Name, CompleteWord, "section, "+strconv.FormatInt(s.Size, 10)+" bytes", rankLegal)
 			}
 		}
 	case 2:
 		c.marked([]string{"progbits", "nobits", "note", "init_array", "fini_array", "preinit_array"})
 	}
+}
+
+// sectionElsewhere says whether another line than that of the place goes to a section.
+func (c *completing) sectionElsewhere(name string) bool {
+	for i := range c.Items {
+		it := &c.Items[i]
+		if d := it.Stmt.Directive; d != nil && (d.Effect == syntax.EffSection || d.Effect == syntax.EffPush) && (it.File != c.file || c.LineIn(c.file, it) != c.line) {
+			if of, _, _ := strings.Cut(strings.TrimSpace(c.restText(it)), ","); d.Name == name || strings.TrimSpace(of) == name {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // marked lists words that have a mark before them, which may be written already.
