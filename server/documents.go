@@ -10,6 +10,7 @@ import (
 
 	"narrowgauge/analysis"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/server/pages"
 )
 
 func (s *Server) didOpen(params json.RawMessage) error {
@@ -25,9 +26,18 @@ func (s *Server) didOpen(params json.RawMessage) error {
 		uri: p.TextDocument.URI, key: key, path: path, version: p.TextDocument.Version,
 		text: newText(syntax.Parse(*p.TextDocument.Text)), target: &target{},
 	}
+	s.prepare(int64(len(*p.TextDocument.Text)))
 	s.pub.changed(doc)
 	s.update(func(docs map[docKey]*document) { docs[key] = doc }, nil)
 	return nil
+}
+
+// prepare makes room for the first document that is long: as it is typed in, two of its
+// analyses are held, and what is collected is used again.
+func (s *Server) prepare(size int64) {
+	if size >= pages.Long && s.prepared.CompareAndSwap(false, true) {
+		pages.Prepare(2 * size)
+	}
 }
 
 func (s *Server) didChange(params json.RawMessage) error {

@@ -73,6 +73,7 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
+	prepared atomic.Bool                         // memory for long documents
 	scans    scans
 	catalog  catalog
 	across   across

@@ -30,8 +30,9 @@ type layer struct{ own, never []string }
 func layers() map[string]layer {
 	all := map[string]layer{
 		"server/project": {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
-		"server":         {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project"}, []string{"github.com"}},
-		"cmd/lsp":        {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project", "cmd/lsp/save"}, []string{"go.lsp.dev"}},
+		"server":         {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project", "server/pages"}, []string{"github.com"}},
+		"server/pages":   {nil, []string{"go.", "github.com"}},
+		"cmd/lsp":        {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project", "server/pages", "cmd/lsp/save"}, []string{"go.lsp.dev"}},
 		"cmd/lsp/save":   {nil, []string{"net", "go.", "github.com"}},
 	}
 	for i, name := range floors {

@@ -5,7 +5,6 @@
 //	sources  which files, with which settings, including what
 //	check    one analysis for each file, in parallel, printed in order
 //	order    what is done ahead of its turn; tally each finding once, and sums
-//	reserve  memory for large sources, in large pages
 //	held     what cannot be printed yet; report the formats, a finding at a time
 //	render   what a finding and its best rewrite look like in a terminal, and as JSON
 //	summary  how many findings there are of each check; what may be done next

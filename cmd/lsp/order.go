@@ -3,32 +3,12 @@ package main
 import (
 	"runtime"
 	"sync"
+
+	"narrowgauge/server/pages"
 )
 
 // aLarge is the size of a source, in bytes, beside which no other one is analysed.
 const aLarge = 1 << 20
-
-// What sources of a text come to in memory, in bytes for each of its bytes, about (measured: 15
-// to 26 in long sources of each state), from which size on it is worth to prepare for that, and
-// the most that is prepared: by then, memory is collected and used again.
-const (
-	heapOfByte  = 28
-	minPrepared = 512 << 10
-	maxPrepared = 256 << 20
-)
-
-// prepare makes room for the analysis of sources.
-func prepare(sources []source) {
-	var size int64
-	for i := range sources[:min(len(sources), 100)] { // each asks the system
-		if size += sources[i].size(); size*heapOfByte > maxPrepared {
-			break
-		}
-	}
-	if size >= minPrepared {
-		reserve(int(min(size*heapOfByte, maxPrepared)))
-	}
-}
 
 // How much may wait for its turn to be printed: results for each processor, and bytes of them.
 const (
@@ -79,7 +59,11 @@ func (t *turns) move(bytes, taken int) {
 // bounded, so that it does not matter how many sources there are. It ends with the first
 // error of take.
 func inOrder[T weighed](sources []source, shown *progress, do func(i int) T, take func(T) error) error {
-	prepare(sources)
+	var size int64
+	for i := range sources[:min(len(sources), 100)] { // each asks the system
+		size += sources[i].size()
+	}
+	pages.Prepare(size)
 	workers := min(len(sources), runtime.GOMAXPROCS(0))
 	t := &turns{ahead: maxAhead * workers}
 	t.moved.L = &t.mu

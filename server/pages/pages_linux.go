@@ -1,4 +1,4 @@
-package main
+package pages
 
 import (
 	"bytes"
@@ -12,11 +12,11 @@ import (
 // hugePage is the size of a large page, in bytes (2 MiB for 4 KiB pages on x86-64 and AArch64).
 const hugePage = 2 << 20
 
-// reserve makes so many bytes of the heap come in large pages, as they are used: a system
-// hands out memory page by page, each with a fault, which took half of the time of a large
-// source. It takes a collection, so do it before there is much. Where all memory comes in large
-// pages, or none may, it does nothing (Linux, admin-guide/mm/transhuge: "madvise").
-func reserve(size int) {
+// Reserve makes so many bytes of the heap come in large pages, as they are used; nothing is
+// taken before. It takes a collection, so it is for a time at which there is not much. Where all
+// memory comes in large pages anyway, or none may, it does nothing (documentation of Linux,
+// admin-guide/mm/transhuge: "madvise").
+func Reserve(size int) {
 	mode, err := os.ReadFile("/sys/kernel/mm/transparent_hugepage/enabled")
 	if err != nil || !bytes.Contains(mode, []byte("[madvise]")) {
 		return
