@@ -35,6 +35,7 @@ type publisher struct {
 	visible map[docKey]*pageSet
 
 	sent map[docKey]page // what the client shows; the goroutine's own
+	held holding
 	// shown is the state of each document of which the client was told last.
 	shown map[docKey]shown
 	// targets is what the client has been told of targets, as JSON.
@@ -507,6 +508,7 @@ func (p *publisher) includedLocked(key docKey) bool {
 func (s *Server) send(snap *snapshot) {
 	now := s.merged(snap)
 	s.withAcross(snap, now)
+	s.holdBack(snap, now)
 	if s.pulls.Load() {
 		for _, key := range slices.Sorted(maps.Keys(s.pub.sent)) {
 			p := s.pub.sent[key]
@@ -526,6 +528,7 @@ func (s *Server) send(snap *snapshot) {
 			continue // its new findings are on their way
 		}
 		delete(s.pub.sent, key)
+		s.pub.held.forget(key)
 		s.notify("textDocument/publishDiagnostics", publishParams{URI: old.uri, Diagnostics: []protocol.Diagnostic{}})
 	}
 	for _, key := range slices.Sorted(maps.Keys(now)) {

@@ -122,7 +122,11 @@ func (s *Server) diagnostics(params json.RawMessage) (work, error) {
 		if more, ok := s.merged(now)[doc.key]; ok && more.version != nil && *more.version == doc.version {
 			all = all.with(more)
 		}
-		return s.wholly(now, doc.key, all).report(p.PreviousResultID), nil
+		all = s.wholly(now, doc.key, all)
+		if s.caps.Workspace.Diagnostics.RefreshSupport { // else it would not ask for the rest
+			all = s.heldBack(now, doc.key, all, s.askAgain)
+		}
+		return all.report(p.PreviousResultID), nil
 	}, nil
 }
 
