@@ -245,8 +245,8 @@ func (s *Server) groupsOf(doc *document) []string {
 	if doc.path == "" {
 		return nil
 	}
-	own, _, within := s.ownSettings(doc)
-	return s.commands.Groups(doc.path, own.CompileCommands, within)
+	r := s.resolved(doc)
+	return s.commands.Groups(doc.path, r.own.CompileCommands, r.ownWithin)
 }
 
 // closed makes a run for a source that is not open; nil: it cannot be read.

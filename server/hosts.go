@@ -79,10 +79,11 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	if doc.path == "" {
 		return nil
 	}
-	own, _, within := s.ownSettings(doc)
-	if cmd := s.commands.Find(doc.path, own.CompileCommands, within); cmd != nil && cmd.Named {
+	its := s.resolved(doc)
+	if its.named {
 		return nil
 	}
+	own, within := its.own, its.ownWithin
 	// An open root may have been changed just now: what it has said last counts.
 	s.pub.mu.Lock()
 	for _, key := range snap.keys {

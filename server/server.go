@@ -76,6 +76,7 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
+	turn     atomic.Int64                        // grows when settings may be others
 	prepared atomic.Bool                         // memory for long documents
 	scans    scans
 	catalog  catalog
@@ -681,6 +682,7 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 // changedOnDisk looks again at files of which the client says that they have
 // changed. It is believed: size and time may be what they were.
 func (s *Server) changedOnDisk(paths []string) {
+	s.turn.Add(1)
 	changed := &project.Changed{}
 	for _, path := range paths {
 		within := s.boundsOf(path)
@@ -722,6 +724,7 @@ func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
 		removed = append(removed, f.URI)
 	}
 	s.setFolders(added, removed)
+	s.turn.Add(1)
 	s.catalog.forget(nil)
 	s.refresh(nil)
 	s.wake()

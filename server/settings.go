@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"go.uber.org/zap"
 
@@ -115,6 +116,7 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	same := string(a) == string(b)
 	s.editor = set
 	s.mu.Unlock()
+	s.turn.Add(1)
 	if !same {
 		s.catalog.forget(nil)
 		s.update(nil, func(*run) bool { return true })
@@ -156,20 +158,62 @@ func (s *Server) boundsOf(path string) *project.Bounds {
 		return b
 	}
 	for _, doc := range s.current().docs {
-		if _, _, b := s.ownSettings(doc); doc.path != "" && b.Top() == "" && !b.Outside(path) {
+		if doc.path == "" {
+			continue
+		}
+		if b := s.resolved(doc).ownWithin; b.Top() == "" && !b.Outside(path) {
 			return b
 		}
 	}
 	return nil
 }
 
-// ownSettings are those of one document without compile flags: the project
-// file wins, the editor fills what it leaves empty. at says where one of them comes
-// from, and within is where they may reach files.
-func (s *Server) ownSettings(doc *document) (set analysis.Settings, at func(setting string) string, within *project.Bounds) {
-	within = s.bounds(doc.path)
+// resolved are the settings of a document as they were found on disk.
+type resolved struct {
+	// own are those without compile flags: the project file wins, the editor fills what it leaves
+	// empty. at says where one of them comes from, and ownWithin is where they may reach files.
+	own       analysis.Settings
+	at        func(setting string) string
+	ownWithin *project.Bounds
+
+	// set are all: a compilation database fills what its own leave empty. within is where it and
+	// they may reach files.
+	set    *analysis.Settings
+	within *project.Bounds
+	named  bool // the database names the document
+
+	turn int64 // of Server.turn
+	when time.Time
+}
+
+// settingsHold is for how long settings that were found on disk hold while nobody says that
+// something has changed: to look for them takes more than all else that a keystroke in a short
+// document does.
+const settingsHold = 300 * time.Millisecond
+
+// resolved finds the settings of a document; its versions share what was found a moment ago.
+func (s *Server) resolved(doc *document) *resolved {
+	turn := s.turn.Load()
+	if r := doc.target.settings.Load(); r != nil && r.turn == turn && time.Since(r.when) < settingsHold {
+		return r
+	}
+	r := &resolved{turn: turn, when: time.Now()}
+	s.resolveOwn(doc, r)
+	s.resolve(doc, r)
+	doc.target.settings.Store(r)
+	return r
+}
+
+// settingsFor are the settings of a document, and where they may reach files.
+func (s *Server) settingsFor(doc *document) (*analysis.Settings, *project.Bounds) {
+	r := s.resolved(doc)
+	return r.set, r.within
+}
+
+func (s *Server) resolveOwn(doc *document, r *resolved) {
+	within := s.bounds(doc.path)
 	s.mu.Lock()
-	set = s.editor.Settings
+	set := s.editor.Settings
 	dir := s.root
 	s.mu.Unlock()
 	if doc.path != "" {
@@ -181,17 +225,15 @@ func (s *Server) ownSettings(doc *document) (set analysis.Settings, at func(sett
 				s.warnOnce(p.Problem)
 			}
 			own, at := p.For(doc.path)
-			return project.Fill(own, set), at, within.Project(filepath.Dir(p.Path))
+			r.own, r.at, r.ownWithin = project.Fill(own, set), at, within.Project(filepath.Dir(p.Path))
+			return
 		}
 	}
-	return set, func(string) string { return "editor settings" }, within
+	r.own, r.at, r.ownWithin = set, func(string) string { return "editor settings" }, within
 }
 
-// settingsFor resolves the settings of one document: a compilation database
-// fills what its own leave empty. The second result is where it and they may
-// reach files.
-func (s *Server) settingsFor(doc *document) (*analysis.Settings, *project.Bounds) {
-	set, at, within := s.ownSettings(doc)
+func (s *Server) resolve(doc *document, r *resolved) {
+	set, within := r.own, r.ownWithin
 	if doc.path != "" {
 		var cmd *project.Command
 		if set, cmd = s.commands.Resolve(set, doc.path, within); cmd != nil {
@@ -201,14 +243,14 @@ func (s *Server) settingsFor(doc *document) (*analysis.Settings, *project.Bounds
 			for _, n := range cmd.Refused {
 				s.warnOnce(n)
 			}
-			within = within.Command(cmd)
+			within, r.named = within.Command(cmd), cmd.Named
 		}
 	}
 	valid, problems := project.Valid(set)
 	for _, p := range problems {
-		s.warnOnce(fmt.Sprintf("%s: %q: %v. The default is used instead.", at(p.Setting), p.Setting, p))
+		s.warnOnce(fmt.Sprintf("%s: %q: %v. The default is used instead.", r.at(p.Setting), p.Setting, p))
 	}
-	return valid, within
+	r.set, r.within = valid, within
 }
 
 // pullSettings asks the client for our section.

@@ -345,9 +345,11 @@ func (r *run) outdated(changed *project.Changed) bool {
 		return false // not begun
 	}
 	now, reach := r.srv.settingsFor(r.doc)
-	was, _ := json.Marshal(set)
-	if is, _ := json.Marshal(now); string(is) != string(was) || reach.String() != within.String() {
-		return true
+	if now != set || reach != within {
+		was, _ := json.Marshal(set)
+		if is, _ := json.Marshal(now); string(is) != string(was) || reach.String() != within.String() {
+			return true
+		}
 	}
 	r.reads.Lock()
 	deps := maps.Clone(r.deps)

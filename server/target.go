@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"go.lsp.dev/protocol"
 
@@ -24,6 +25,8 @@ type target struct {
 	guess *analysis.Guess // nil: nothing to guess
 	lines int             // of the text that it was guessed from
 	round int             // grows when it is to be made anew
+
+	settings atomic.Pointer[resolved] // as they were found last
 }
 
 // of is the guess that holds for a text of so many lines; ok is false where one is to be
