@@ -164,6 +164,28 @@ func TestTyped(t *testing.T) {
 	}
 }
 
+// TestTypedLabel holds that a local label below is not missed while the end of a file is typed.
+func TestTypedLabel(t *testing.T) {
+	const src = ".syntax unified\n.thumb\nf: beq 1f\n movs r0, #2\n\n"
+	at := func(s string) int { return strings.Index(src, s) + len(s) }
+	for _, c := range []struct {
+		src   string
+		typed int
+		said  bool
+	}{
+		{src, 0, true}, {src, at("#2"), false}, {src, at("#2\n"), false}, {src, at("beq 1f"), true}, {src, at(".thumb"), true},
+		{src + " nop\n", at("#2\n"), true}, {strings.ReplaceAll(src, "1f", "1b"), at("#2"), true}, {strings.ReplaceAll(src, "beq 1f", "movs r0, #lamp1f"), at("#2"), true},
+	} {
+		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(c.src), Typed: c.typed})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.ContainsFunc(r.Diagnostics(), func(d Diagnostic) bool { return d.Code == finding.CodeUndefined }); got != c.said {
+			t.Errorf("%q, typed up to %d: said %v", c.src, c.typed, got)
+		}
+	}
+}
+
 // TestOneMistakeByFile holds that what one mistake brings is one finding in each file, and
 // that rewrites are offered at all places.
 func TestOneMistakeByFile(t *testing.T) {

@@ -166,6 +166,7 @@ func TestCompletionFirst(t *testing.T) {
 		// Registers as they are counted, and the program's names for them first.
 		{m0 + "\tcmp r^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12"},
 		{m0 + "\tmov ^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12 sp lr pc"},
+		{m0 + "ASPECTS = 3\n\t.extern aspects\n\tldr r0, =asp^", "aspects ASPECTS"},
 		{m0 + "lamp .req r5\n\tmovs ^", "lamp r0 r1"},
 		// What is near, and of calls the routines.
 		{m0 + "away:\n\tnop\n\tnop\n1:\tnop\n\tb ^\n\tnop\nzone:\tnop\n\t.global other", "1b zone away other"},
@@ -190,6 +191,8 @@ func TestCompletionFirst(t *testing.T) {
 		{m0 + "\tb^", "bhi", "Branch if unsigned higher: C = 1 and Z = 0"},
 		{m0 + "\tb^", "bhs", "Branch if unsigned higher or same, or a carry: C = 1"},
 		{m0 + "\tb^", "bl", "Call"},
+		{m0 + "PANEL = 0x48000000\n\tldr r0, =P^", "PANEL", "= 0x48000000 (1207959552)"},
+		{m0 + "POINTS = 6\n\tmovs r0, #P^", "POINTS", "= 6"},
 		{a32 + "\tmov^", "moveq", "Move if equal: Z = 1"},
 		{a32 + "\tldm^", "ldmia", "Load registers, address going up"},
 	} {

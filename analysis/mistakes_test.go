@@ -123,7 +123,32 @@ var mistakes = []mistake{
 	{onM0, "call f", "nop", "call is a name of other processors; here it is bl.", "bl f"},
 	{onM0, "ret", "nop", "ret is a name of other processors; here it is bx lr.", "bx lr"},
 	{onM0, "clzz r0, r1", "nop", "clzz is not a known instruction, directive or macro.", ""},
-	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "similar names: lamp, ", "lamp 1"},
+	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "similar names: lamp.", "lamp 1"},
+
+	// Slips of typing: what is meant comes first.
+	{onM0, "strb r1 [r4]", "", "A comma, or the mark of a comment, is missing before this.", "strb r1, [r4]"},
+	{onM0, "ldr r0, [r1 #4]", "", "A comma is missing before this.", "ldr r0, [r1, #4]"},
+	{onM0, "ldr r0, [r1 @ see [2]", "", "This '[' has no ']'.", "ldr r0, [r1] @ see [2]"},
+	{onM0, "adds r0 r1 r2", "", "A comma", "adds r0, r1, r2"},
+	{onM0, "push {r4 r5}", "", "A comma or '}' is expected here.", "push {r4, r5}"},
+	{onM0, "push {r4, r5", "", "A comma or '}' is expected here.", "push {r4, r5}"},
+	{onM0, "push r4, lr", "", "push takes its registers in braces: push {r4, lr}.", "push {r4, lr}"},
+	{onM0, "ldr r0, r1", "", "ldr takes an address in brackets: ldr r0, [r1].", "ldr r0, [r1]"},
+	{onM0, "str r0, r1, #4", "", "str takes an address in brackets: str r0, [r1, #4].", "str r0, [r1, #4]"},
+	{onM0, "ldr r0, #5", "bx lr", "ldr loads from an address; with = it loads a value: ldr r0, =5.", "ldr r0, =5"},
+	{onM0, "ldr r0, 0x48000000", "bx lr", "with = it loads a value: ldr r0, =0x48000000.", "ldr r0, =0x48000000"},
+	{onM0 + "|.equ PANEL, 0x48000000", "ldr r0, PANEL", "bx lr", "with = it loads a value: ldr r0, =PANEL.", "ldr r0, =PANEL"},
+	{onM0, "movs r0, =5", "", "movs takes no value with =, as only loads do; a constant has # in front of it.", "movs r0, #5"},
+	{onM0, "uxtb r0", "", "uxtb does not take just one operand", "uxtb r0, r0"},
+	{onM0, "subs r0", "", "subs does not take just one operand", ""},
+	{onM0, "movs r0, #1 the lamp", "", "the mark of a comment, is missing before this", "movs r0, #1 @ the lamp"},
+	{onM0, "movs r0, #1 l=2", "", "the mark of a comment, is missing before this", ""},
+	{onA32, "push r4", "", "push takes its registers in braces: push {r4}.", "push {r4}"},
+	// A name with few letters is near to one with one letter else, or that begins with it.
+	{onM0, ".wrd 5", "", "similar names: .word.", ".word 5"},
+	{onM0, ".thu", "", "similar names: .thumb, .thumb_func, .thumb_set.", ".thumb"},
+	{onM0, "mvo r0, r1", "", "similar names: mov, mvn.", "mov r0, r1"},
+	{onM0, "inc r0", "", "inc is not a known instruction, directive or macro.", ""},
 
 	// The other state.
 	{".cpu arm926ej-s|.syntax unified|.thumb", "bl far", "bx lr|.arm|far: bx lr", "bl stays in T16 state", "blx far"},

@@ -77,7 +77,7 @@ func TestOfferTable(t *testing.T) {
 		// Refused: the finding stays, or another error comes of it.
 		{"a name that is near, with an operand that does not fit", u16 + "f: mvoes r0,#300|bx lr", ""},
 		{"a name that is near, with one that fits", u16 + "f: mvoes r0,#3|bx lr", "~near-name+2"},
-		{"a name that is near and takes no such operand", u16 + "f: mvoe r0,#3|bx lr", ""},
+		{"a name that is near, with its constant", u16 + "f: mvoe r0,#3|bx lr", "~near-name+2"},
 		{"a mark that does not help", u16 + "f: ldr r0,=t|adds r0,#1|bx r0|.thumb_func|t: bx lr", ""},
 		{"an exchange that the architecture lacks", u16 + "f: bl a|bx lr|.arm|.align 2|a: bx lr", ""},
 		{"an exchange", ".arch armv5te|" + u16 + "f: bl a|bx lr|.arm|.align 2|a: bx lr", "call-exchange+0"},

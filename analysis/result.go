@@ -3,6 +3,7 @@ package analysis
 import (
 	"context"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -233,18 +234,36 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 }
 
 // unfinished says whether a finding is about the end of a text that is being typed there:
-// the line that would keep execution from running on is likely to come.
+// the line that would keep execution from running on is likely to come, and so is a local label
+// that is gone to.
 func (in *Input) unfinished(d Diagnostic) bool {
-	if d.Code != finding.CodePoolPath && d.Code != finding.CodeRunsOut || in.Typed < d.Span.Start || d.Path != in.Path {
+	if in.Typed < d.Span.Start || d.Path != in.Path {
 		return false
 	}
 	f := in.File
-	for i := f.LineAt(d.Span.Start) + 1; i < f.NumLines(); i++ {
+	from := f.LineAt(d.Span.Start) + 1
+	switch d.Code {
+	case finding.CodePoolPath, finding.CodeRunsOut:
+	case finding.CodeUndefined:
+		if !labelBelow(f.Text()[d.Span.Start:d.Span.End]) {
+			return false
+		}
+		from = f.LineAt(min(in.Typed, len(f.Text()))) + 1
+	default:
+		return false
+	}
+	for i := from; i < f.NumLines(); i++ {
 		if slices.ContainsFunc(f.Line(i).Stmts, func(s syntax.Stmt) bool { return s.Kind != syntax.Label }) {
 			return false
 		}
 	}
 	return true
+}
+
+// labelBelow says whether a text names a local label below.
+func labelBelow(text string) bool {
+	digits := strings.TrimRight(text, "fF")
+	return len(digits) == len(text)-1 && digits != "" && strings.Trim(digits, "0123456789") == ""
 }
 
 // Guess is what the source was taken for; nil where nothing was guessed.

@@ -455,7 +455,7 @@ func multipleRowsA32() (rows rowList) {
 		}
 		cautions = append(cautions, Caution{Op: 1, Rules: []Rule{user}, Text: "the user bank with writeback is unpredictable"})
 		rows.add(&Row{ID: "a-" + m + names[0], Name: strings.ToUpper(m + names[0]), Title: what + " registers, address " + title,
-			Doc: "lowest register at the lowest address; with '!' Rn moves by 4 a register; with '^' the user bank, or with pc the return from an exception",
+			Doc: "lowest register at the lowest address; with '!' Rn moves by 4 for each register; with '^' the user bank, or with pc the return from an exception",
 			// P and U are fixed; W and S are not.
 			Bits: "cond:4 100 " + p + " " + u + " S:1 W:1 " + l + " Rn:4 list:16", Does: does, Timing: timing, Forms: forms,
 			Cautions: cautions})

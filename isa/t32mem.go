@@ -219,7 +219,7 @@ func multipleT32() (rows []*Row) {
 		}
 		first, _, _ := strings.Cut(x.names, " ")
 		rows = append(rows, &Row{ID: "t-" + first, Name: x.name, Enc: map[bool]string{true: "T2", false: "T1"}[x.pu == "01"], Title: title + ", address " + x.way,
-			Doc:  "lowest register at the lowest address; with '!' Rn moves by 4 a register",
+			Doc:  "lowest register at the lowest address; with '!' Rn moves by 4 for each register",
 			Need: FeatT32, Timing: timing, Bits: "1110100 " + x.pu + " 0 W:1 " + l + " Rn:4 list:16", Does: does, Forms: forms,
 			Cautions: []Caution{few}})
 	}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"go.uber.org/zap"
@@ -64,9 +65,7 @@ func (s *Server) didChange(params json.RawMessage) error {
 		if c.Text == nil {
 			return fmt.Errorf("change %d of %s has no text", i, old.uri)
 		}
-		if next.typed = 0; c.Range != nil {
-			next.typed = next.text.span(*c.Range, s.enc).Start + len(*c.Text)
-		}
+		next.typed = next.typedAfter(c, s.enc)
 		next.text = next.text.edit(c.Range, *c.Text, s.enc)
 	}
 	s.pub.changed(&next)
@@ -151,4 +150,18 @@ func (s *Server) run(uri string) (*run, error) {
 		return nil, invalidParams("not an open document: %.200s", uri)
 	}
 	return r, nil
+}
+
+// typedAfter is where something was typed last once a change is made: behind it, or where it was
+// before if the change only moves what is in front of that.
+func (d *document) typedAfter(c contentChange, enc encoding) int {
+	if c.Range == nil {
+		return 0
+	}
+	span := d.text.span(*c.Range, enc)
+	was := d.text.file.Text()[span.Start:span.End]
+	if span.End < d.typed && strings.Trim(was+*c.Text, " \t") == "" {
+		return d.typed - len(was) + len(*c.Text)
+	}
+	return span.Start + len(*c.Text)
 }

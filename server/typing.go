@@ -8,8 +8,8 @@ import (
 
 // While somebody types, nearly every letter makes a line that is wrong until the next one is there.
 // Findings that such letters bring come after a pause; those that they end go at once, and all
-// others stay. A line's end, as any change that is more than a few letters in a line, ends the
-// typing of what was before it.
+// others stay. A line's end, as any change that concerns several lines at once, ends the typing of
+// what was before it.
 
 // holding is what is held back of the findings.
 type holding struct {
@@ -25,13 +25,15 @@ func (h *holding) forget(key docKey) {
 	h.mu.Unlock()
 }
 
-// typing says whether changes are what somebody types or deletes within a line.
+// typing says whether changes are what somebody types or deletes within lines, or what goes with it:
+// an editor closes brackets, and has lines laid out.
 func (s *Server) typing(changes []contentChange) bool {
-	if len(changes) != 1 || changes[0].Range == nil || changes[0].Text == nil || s.opt.TypingPause < 0 {
-		return false
+	for _, c := range changes {
+		if c.Range == nil || c.Text == nil || c.Range.Start.Line != c.Range.End.Line || strings.ContainsAny(*c.Text, "\r\n") {
+			return false
+		}
 	}
-	r := changes[0].Range
-	return r.Start.Line == r.End.Line && !strings.ContainsAny(*changes[0].Text, "\r\n")
+	return s.opt.TypingPause > 0
 }
 
 // pausing is how long it takes until nothing has been typed for a while.

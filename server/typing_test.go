@@ -38,7 +38,7 @@ func TestTypingHoldsBack(t *testing.T) {
 	c.notify("textDocument/didSave", obj{"textDocument": obj{"uri": doc}})
 	c.findings(doc, 8, 2)
 	c.change(doc, 9, obj{"range": rng(2, 0, 2, 0), "text": "bad "}, obj{"range": rng(0, 0, 0, 0), "text": " "})
-	c.findings(doc, 9, 3) // an edit of the server's own, or of another tool
+	c.findings(doc, 9, 2) // an editor that lays out what was typed
 	c.replace(doc, 10, "bad bad bad bad")
 	c.findings(doc, 10, 4)
 }
@@ -81,4 +81,25 @@ func TestTypingPulled(t *testing.T) {
 			t.Errorf("can be told %v: %q", can, got)
 		}
 	}
+}
+
+// TestTypingGoesOn holds that lines which are laid out while others are typed do not say where
+// something is typed: that the text is not whole yet is known.
+func TestTypingGoesOn(t *testing.T) {
+	c := dial(t, Options{})
+	c.initialize(allCaps(), nil)
+	c.open(doc, 1, "\t.syntax unified\n\t.thumb\nlamp:\n\tldr r0, =0x12345678\n")
+	c.findings(doc, 1, 1)
+	c.insert(doc, 2, 3, 20, " ")
+	c.findings(doc, 2, 0)
+	c.insert(doc, 3, 4, 0, "\tnop\n\t")
+	c.findings(doc, 3, 0)
+	c.change(doc, 4, obj{"range": rng(3, 4, 3, 5), "text": "\t"}, obj{"range": rng(2, 0, 2, 0), "text": "  "})
+	c.findings(doc, 4, 0)
+	c.insert(doc, 5, 5, 1, "beq 2f\n\tnop\n")
+	c.findings(doc, 5, 0) // the label comes
+	c.notify("textDocument/didSave", obj{"textDocument": obj{"uri": doc}})
+	c.findings(doc, 5, 2)
+	c.insert(doc, 6, 1, 0, "@ a lamp\n")
+	c.findings(doc, 6, 2) // what is typed is above it
 }

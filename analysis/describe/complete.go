@@ -100,7 +100,7 @@ func (r *View) CompletionsIn(path string, off int, elsewhere func(visit func(Els
 	}
 	c.propose()
 	slices.SortStableFunc(c.out, func(a, b Completion) int {
-		return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(a.order, b.order), strings.Compare(a.Text, b.Text))
+		return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(a.order, b.order), c.otherCase(a)-c.otherCase(b), strings.Compare(a.Text, b.Text))
 	})
 	seen := map[string]bool{} // in another way, too
 	c.out = slices.DeleteFunc(c.out, func(x Completion) bool {
@@ -109,6 +109,14 @@ func (r *View) CompletionsIn(path string, off int, elsewhere func(visit func(Els
 		return again
 	})
 	return c.out, finding.Span{Start: start + from, End: start + to}
+}
+
+// otherCase is 0 for what begins with the word in the same case, and else 1.
+func (c *completing) otherCase(x Completion) int {
+	if strings.HasPrefix(x.Text, c.word) {
+		return 0
+	}
+	return 1
 }
 
 // completingAt is a place in a file as completion sees it, and its column; nil: there is none.
@@ -836,7 +844,9 @@ func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
 				detail = strings.TrimPrefix(detail+", out of reach", ", ")
 			}
 		} else if y.Defined && v.Kind == program.Number {
-			detail = "= " + strconv.FormatInt(v.N, 10)
+			if detail = "= " + strconv.FormatInt(v.N, 10); v.N > 9 { // few know an address by its decimal digits
+				detail = fmt.Sprintf("= 0x%x (%d)", v.N, v.N)
+			}
 		}
 		order := orderOther
 		if c.near {

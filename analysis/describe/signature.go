@@ -7,6 +7,7 @@ import (
 
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
 
@@ -100,6 +101,7 @@ func (c *completing) forms(operand string) (out Signatures, ok bool) {
 	if len(list) == 0 {
 		return Signatures{}, false
 	}
+	slices.SortStableFunc(list, func(a, b *isa.Form) int { return wording.Unusual(a) - wording.Unusual(b) })
 	out.Part = len(c.before)
 	best, typed := 0, c.typed(operand)
 	for i, f := range list[:min(len(list), maxSignatures)] {

@@ -5,9 +5,15 @@ import (
 	"strings"
 )
 
-// Near lists up to five of names that are close to s, the nearest first.
+// Near lists up to five of names that are close to s, the nearest first: with few letters that are
+// other ones, the fewer the shorter s is, or with s at their beginning.
 func Near(s string, names []string) []string {
 	s = strings.ToLower(s)
+	letters := len(strings.TrimLeft(s, "."))
+	most := max(2, letters/3)
+	if letters < 4 { // else most of them may be other ones
+		most = 1
+	}
 	type cand struct {
 		n string
 		d int
@@ -15,14 +21,19 @@ func Near(s string, names []string) []string {
 	var c []cand
 	for _, n := range names {
 		// As far apart as their lengths are, at least: nothing is gained by comparing them.
-		if most := max(2, len(s)/3); len(s)-len(n) > most && !strings.HasPrefix(s, n) {
+		if len(s)-len(n) > most && !strings.HasPrefix(s, n) {
 			continue
 		}
 		d := Distance(s, n)
-		if strings.HasPrefix(n, s) || strings.HasPrefix(s, n) && len(n) > 3 {
-			d = min(d, 2)
+		if strings.HasPrefix(n, s) && letters > 1 {
+			d = min(d, 1)
+		} else if strings.HasPrefix(s, n) && len(n) > 3 {
+			d = min(d, most)
 		}
-		if d <= max(2, len(s)/3) && d < len(s) {
+		if letters == 4 && d == 2 && !strings.HasPrefix(n, s[:len(s)-letters+1]) {
+			continue // half of the letters, and the first one too
+		}
+		if d <= most && d < len(s) {
 			c = append(c, cand{n, d})
 		}
 	}
@@ -34,23 +45,28 @@ func Near(s string, names []string) []string {
 	return out
 }
 
-// Distance is the number of single-letter edits between a and b.
+// Distance is the number of edits between a and b: a letter more, less or another one, or two that
+// have changed places.
 func Distance(a, b string) int {
-	row := make([]int, len(b)+1)
+	last, row := make([]int, len(b)+1), make([]int, len(b)+1) // of two letters less, and of one
+	next := make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j
 	}
 	for i := 1; i <= len(a); i++ {
-		diag := row[0]
-		row[0] = i
+		next[0] = i
 		for j := 1; j <= len(b); j++ {
-			d := diag
+			d := row[j-1]
 			if a[i-1] != b[j-1] {
 				d++
 			}
-			diag = row[j]
-			row[j] = min(d, row[j]+1, row[j-1]+1)
+			d = min(d, next[j-1]+1, row[j]+1)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				d = min(d, last[j-2]+1)
+			}
+			next[j] = d
 		}
+		last, row, next = row, next, last
 	}
 	return row[len(b)]
 }

@@ -42,7 +42,7 @@ const UnifiedThumb = finding.UnifiedThumb
 // registered are all rewrites, family by family. Each family has a file with its
 // registration: a title, and an example that is a test, whose After the tests expect
 // as first or later offer.
-var registered = slices.Concat(constantRewrites(), sumRewrites(), operandRewrites(), accessRewrites(), highRewrites(), branchRewrites(), poolRewrites(), olderRewrites(), nameRewrites(), addressRewrites(), itRewrites(), idiomRewrites(), targetRewrites(), wideRewrites(), runningRewrites())
+var registered = slices.Concat(constantRewrites(), sumRewrites(), operandRewrites(), accessRewrites(), highRewrites(), branchRewrites(), poolRewrites(), olderRewrites(), nameRewrites(), addressRewrites(), itRewrites(), idiomRewrites(), targetRewrites(), wideRewrites(), slipRewrites(), runningRewrites())
 
 // Registered lists the rewrites with what tests need of them.
 func Registered() []Entry { return registered }

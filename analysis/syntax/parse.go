@@ -781,6 +781,10 @@ func (p *parser) memory(o *Operand) {
 	}
 	p.alignment(o)
 	if !p.eat(']') {
+		if p.missingComma(']') {
+			p.fail(p.i, p.i+1, "a comma is missing before this")
+			return
+		}
 		p.fail(b, b+1, "this '[' has no ']'")
 		return
 	}
@@ -788,6 +792,17 @@ func (p *parser) memory(o *Operand) {
 		p.i++
 		o.Writeback = true
 	}
+}
+
+// missingComma says whether the statement goes on with an operand behind a blank, and has a bracket
+// later on.
+func (p *parser) missingComma(bracket byte) bool {
+	p.skip()
+	if p.atEnd() || class[p.s[p.i-1]]&cSpace == 0 || class[p.s[p.i]]&cIdent == 0 && p.s[p.i] != '#' {
+		return false
+	}
+	rest := Uncommented(p.s[p.i:])
+	return strings.IndexByte(rest, bracket) >= 0
 }
 
 // offset reads what is after a comma in an address: an offset, its shift, or an alignment.

@@ -521,13 +521,66 @@ func (p *Reporter) wider(rs []isa.Refusal, best isa.Refusal, q *isa.Query) strin
 	return ""
 }
 
+// slip reports what is a slip of typing by its looks: a list without braces, an address without
+// brackets, or a value without the mark that makes a load from the pool of it.
+func (p *Reporter) slip(it *program.Item, name string) bool {
+	n := len(it.Stmt.Ops) - 1
+	if n < 0 || n >= len(p.Ops) || it.Stmt.Mnemonic == nil {
+		return false
+	}
+	registers := true
+	for i := range p.Ops {
+		registers = registers && p.Ops[i].Kind == isa.OpReg
+	}
+	op, _, _ := it.Stmt.Mnemonic.Operation()
+	text := func(from, to int) string { return p.LineText(it)[it.Stmt.Ops[from].Start:it.Stmt.Ops[to].End] }
+	is := func(names ...string) bool {
+		return slices.ContainsFunc(names, func(x string) bool { return strings.HasPrefix(op, x) })
+	}
+	why, from := "", min(1, n)
+	switch last := &p.Ops[n]; {
+	case it.Stmt.Err != nil:
+	case registers && is("push", "pop"):
+		from = 0
+		why = fmt.Sprintf("takes its registers in braces: %s {%s}.", name, text(0, n))
+	case n >= 1 && is("ldr", "str") && p.Ops[1].Kind == isa.OpReg && p.Ops[0].Kind == isa.OpReg && !is("ldrd", "strd", "ldrex", "strex"):
+		why = fmt.Sprintf("takes an address in brackets: %s %s, [%s].", name, text(0, 0), text(1, n))
+	case n == 1 && op == "ldr" && (last.Kind == isa.OpImm || last.Kind == isa.OpExpr && last.Known && !strings.HasPrefix(text(1, 1), "(")):
+		why = fmt.Sprintf("loads from an address; with = it loads a value: %s %s, =%s.", name, text(0, 0), strings.TrimSpace(strings.TrimPrefix(text(1, 1), "#")))
+	case n >= 1 && last.Kind == isa.OpLit && !is("ldr", "str", "vldr", "vstr"):
+		why = "takes no value with =, as only loads do; a constant has # in front of it."
+	}
+	if why == "" {
+		return false
+	}
+	p.Report(p.Loc(it, it.Stmt.Ops[from].Start, it.Stmt.Ops[n].End), finding.CodeNoForm, name+" "+why)
+	return true
+}
+
+// Unusual is lower for what one writes most of the time where an instruction has several ways to
+// give an address: a constant offset, then a register's, and last a distance from PC, for which
+// there are labels. It is 0 for all other forms.
+func Unusual(f *isa.Form) int {
+	switch s := f.String(); {
+	case strings.Contains(s, "[pc"):
+		return 3
+	case strings.Contains(s, "[sp"):
+		return 2
+	case strings.Contains(s, "[Rn, Rm"):
+		return 1
+	}
+	return 0
+}
+
 // noForm reports operands of another shape than any form has.
 func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
-	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) {
+	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) || p.slip(it, name) {
 		return
 	}
 	e := &p.Environments[it.Environment]
 	var forms []string
+	rs = slices.Clone(rs)
+	slices.SortStableFunc(rs, func(a, b isa.Refusal) int { return Unusual(a.Form) - Unusual(b.Form) })
 	for _, r := range rs {
 		f := r.Form
 		if f.Alias || q.Unified && !f.Unified || !q.Unified && !f.Divided || !e.Have.Has(f.Row.Need|f.Need) {
@@ -1236,6 +1289,9 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 	if len(near) > 0 {
 		m += "; similar names: " + strings.Join(near, ", ")
 	}
+	if line := p.LineText(it); code == finding.CodeMnemonic && strings.TrimSpace(syntax.WithoutComments(line)) == it.Stmt.Name && line[0] > ' ' {
+		m += "; a label has a colon after it"
+	}
 	p.reportOf(finding.CauseName+strings.ToLower(it.Stmt.Name), p.NameLoc(it), code, m+".")
 }
 
@@ -1323,7 +1379,7 @@ func NearDirectives(name string) []string {
 func nearest(name string, names []string) []string {
 	var like []string
 	for _, n := range names {
-		if d := len(n) - len(name); d >= -2 && d <= 2 {
+		if d := len(n) - len(name); d >= -2 && (d <= 2 || strings.HasPrefix(n, name)) {
 			like = append(like, n)
 		}
 	}
