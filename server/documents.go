@@ -65,9 +65,8 @@ func (s *Server) didChange(params json.RawMessage) error {
 		if c.Text == nil {
 			return fmt.Errorf("change %d of %s has no text", i, old.uri)
 		}
-		next.typed = next.typedAfter(c, s.enc)
-		next.text = next.text.edit(c.Range, *c.Text, s.enc)
 	}
+	next.text, next.typed = next.text.editAll(p.ContentChanges, next.typed, s.enc)
 	s.pub.changed(&next)
 	s.update(func(docs map[docKey]*document) { docs[next.key] = &next }, nil)
 	return nil
@@ -153,15 +152,11 @@ func (s *Server) run(uri string) (*run, error) {
 }
 
 // typedAfter is where something was typed last once a change is made: behind it, or where it was
-// before if the change only moves what is in front of that.
-func (d *document) typedAfter(c contentChange, enc encoding) int {
-	if c.Range == nil {
-		return 0
+// before if the change only moves what is in front of that. blank says that the change takes
+// nothing but blanks away.
+func typedAfter(typed int, span analysis.Span, blank bool, with string) int {
+	if span.End < typed && blank && strings.Trim(with, " \t") == "" {
+		return typed - (span.End - span.Start) + len(with)
 	}
-	span := d.text.span(*c.Range, enc)
-	was := d.text.file.Text()[span.Start:span.End]
-	if span.End < d.typed && strings.Trim(was+*c.Text, " \t") == "" {
-		return d.typed - len(was) + len(*c.Text)
-	}
-	return span.Start + len(*c.Text)
+	return span.Start + len(with)
 }

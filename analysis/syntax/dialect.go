@@ -105,21 +105,32 @@ func (f *File) As(d Dialect) *File {
 // and one that is replaced as a whole, is looked at anew. It panics when the
 // range is not inside the file, as a slice does.
 func (f *File) Edit(start, end int, text string) *File {
+	return f.EditAt([]Change{{start, end, text}})
+}
+
+// EditAt is Edit at several places at once. The changes are sorted, and none overlaps another.
+func (f *File) EditAt(changes []Change) *File {
+	if len(changes) == 0 {
+		return f
+	}
 	d, sure := f.dialect, f.sure
-	if !f.forced && (!sure || start == 0 && end == len(f.text)) {
-		d, sure = Detect(f.text[:start] + text + f.text[end:])
+	all := len(changes) == 1 && changes[0].Start == 0 && changes[0].End == len(f.text)
+	if !f.forced && (!sure || all) {
+		whole, _ := changed(f.text, changes)
+		d, sure = Detect(whole)
 	}
 	var g *File
 	if d == f.dialect {
-		g = f.edit([]Change{{start, end, text}})
+		g = f.edit(changes)
 	} else {
-		g = parse(f.text[:start]+text+f.text[end:], d)
+		whole, _ := changed(f.text, changes)
+		g = parse(whole, d)
 	}
 	g.sure, g.forced = sure, f.forced
 	for k := range f.other {
 		// Readings that were asked for once are asked for again.
 		if o := f.other[k].Load(); o != nil && o.forced && Dialect(k) != d {
-			e := o.edit([]Change{{start, end, text}})
+			e := o.edit(changes)
 			e.forced = true
 			e.other[d].Store(g)
 			g.other[k].Store(e)
