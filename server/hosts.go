@@ -228,6 +228,9 @@ func (s *Server) spoken(ctx context.Context, snap *snapshot, doc *document) (*ru
 		r, res, err := s.speaker(ctx, snap, doc)
 		switch {
 		case err == nil:
+			if err := turnOf(ctx).take(ctx, doc.key); err != nil {
+				return nil, nil, err
+			}
 			questionOf(ctx).arrived()
 			return r, res, nil
 		case ctx.Err() != nil:

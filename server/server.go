@@ -110,6 +110,8 @@ type Server struct {
 
 	inFlightMu sync.Mutex
 	inFlight   map[string]context.CancelCauseFunc // requests by id
+	askedBytes int                                // of their parameters
+	turns      *slots                             // for answers that are made and written
 
 	pub publisher
 }
@@ -151,6 +153,7 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	s := &Server{
 		opt: opt, log: opt.Log,
 		slots:  opt.slots,
+		turns:  &slots{free: maxTurns, most: turnsEach, taken: map[docKey]int{}},
 		exit:   make(chan int, 1),
 		broken: make(chan error, 1),
 		snap:   &snapshot{docs: map[docKey]*document{}, runs: map[docKey]*run{}, hidden: map[docKey]*run{}},
@@ -324,23 +327,18 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 	if !strings.HasPrefix(req.Method(), "workspace/") { // what is about all documents has time
 		ctx, release = s.question(ctx, cancel, req.Method())
 	}
-	s.inFlightMu.Lock()
-	_, busy := s.inFlight[id]
-	if !busy {
-		s.inFlight[id] = cancel
-	}
-	s.inFlightMu.Unlock()
-	if busy {
+	if fresh, err := s.enter(id, len(params), cancel); !fresh || err != nil {
 		release()
-		answer(nil, jsonrpc2.NewError(jsonrpc2.InvalidRequest, "a request with this id is still running"))
+		if err == nil {
+			err = jsonrpc2.NewError(jsonrpc2.InvalidRequest, "a request with this id is still running")
+		}
+		answer(nil, err)
 		return nil
 	}
 	began := time.Now()
 	end := func(result any, err error) {
 		s.logTrace(req.Method()+" is answered", fmt.Sprintf("after %v, error: %v", time.Since(began).Round(time.Microsecond), err))
-		s.inFlightMu.Lock()
-		delete(s.inFlight, id)
-		s.inFlightMu.Unlock()
+		s.leave(id, len(params))
 		if cause := context.Cause(ctx); err != nil && cause != nil {
 			err = cause
 		}
@@ -352,16 +350,34 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 		end(nil, err)
 		return nil
 	}
+	s.carry(ctx, req.Method(), rest, end)
+	return nil
+}
+
+// carry does the work of a request in its turn, and ends it with the result.
+func (s *Server) carry(ctx context.Context, method string, rest work, end func(result any, err error)) {
 	type outcome struct {
 		result any
 		err    error
 	}
-	done := make(chan outcome, 1)
+	done, written := make(chan outcome, 1), make(chan struct{})
+	own := &turn{slots: s.turns}
+	ctx = context.WithValue(ctx, turnKey{}, own)
 	go func() {
-		result, err := guard(s, func() (any, error) { return rest(ctx) })
+		defer own.end()
+		result, err := guard(s, func() (any, error) {
+			if early[method] {
+				if err := own.take(ctx, ""); err != nil {
+					return nil, err
+				}
+			}
+			return rest(ctx)
+		})
 		done <- outcome{result, err}
+		<-written
 	}()
 	go func() {
+		defer close(written)
 		select {
 		case o := <-done:
 			end(o.result, o.err)
@@ -369,7 +385,6 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 			end(nil, context.Cause(ctx))
 		}
 	}()
-	return nil
 }
 
 func (s *Server) notified(method string, params json.RawMessage) {
@@ -421,7 +436,7 @@ func (s *Server) answer(reply jsonrpc2.Replier, method string, result any, err e
 		var known *jsonrpc2.Error
 		switch {
 		case errors.As(err, &known):
-		case errors.Is(err, errModified), errors.Is(err, errBusy):
+		case errors.Is(err, errModified), errors.Is(err, errBusy), errors.Is(err, errCrowded):
 			err = jsonrpc2.NewError(protocol.CodeContentModified, err.Error())
 		case errors.Is(err, context.Canceled), errors.Is(err, errCancelled):
 			err = jsonrpc2.NewError(protocol.CodeRequestCancelled, "cancelled")

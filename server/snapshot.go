@@ -531,6 +531,9 @@ func (s *Server) result(ctx context.Context, r *run) (*run, facts, error) {
 	for {
 		res, err := r.wait(ctx)
 		if err == nil {
+			if err := turnOf(ctx).take(ctx, r.doc.key); err != nil {
+				return nil, nil, err
+			}
 			questionOf(ctx).arrived()
 			return r, res, nil
 		}
