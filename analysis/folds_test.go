@@ -3,6 +3,7 @@ package analysis_test
 import (
 	"context"
 	"fmt"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -65,11 +66,41 @@ func TestAround(t *testing.T) {
 		off := strings.IndexByte(text, '^')
 		text = strings.Replace(text, "^", "", 1)
 		var got []string
-		for _, s := range analyzed(t, "a.s", text).Around("a.s", off) {
+		for _, s := range analyzed(t, "a.s", text).Around("a.s")(off) {
 			got = append(got, strings.ReplaceAll(text[s.Start:s.End], "\n", "|"))
 		}
 		if s := strings.Join(got, "¦"); s != tt.want {
 			t.Errorf("%q: %s, want %s", tt.text, s, tt.want)
 		}
+	}
+}
+
+// What is around many places costs the look at the labels once, not for each of them: bytes are
+// counted.
+func TestAroundMany(t *testing.T) {
+	var b strings.Builder
+	for i := range 5_000 {
+		fmt.Fprintf(&b, "lamp%d:\n\tnop; nop\n", i)
+	}
+	b.WriteString("\t.byte 1" + strings.Repeat(", 1", 20_000) + "\n")
+	text := b.String()
+	res := analyzed(t, "a.s", text)
+	var was, now runtime.MemStats
+	runtime.ReadMemStats(&was)
+	around := res.Around("a.s")
+	for i := range 5_000 {
+		off := strings.Index(text[i*10:], "nop") + i*10
+		if got := around(off); len(got) != 4 || text[got[2].Start:got[2].Start+4] != "lamp" {
+			t.Fatalf("at %d: %v", off, got)
+		}
+	}
+	for i := range 10_000 {
+		if got := around(len(text) - 2 - 3*i); len(got) != 4 {
+			t.Fatalf("in the long line: %v", got)
+		}
+	}
+	runtime.ReadMemStats(&now)
+	if n := now.TotalAlloc - was.TotalAlloc; n > 40<<20 {
+		t.Errorf("%d MB", n>>20)
 	}
 }

@@ -418,9 +418,9 @@ func (r *Result) Documentation(name string) string { return r.view().Documentati
 // FoldsIn lists what can be folded in a file of the program.
 func (r *Result) FoldsIn(path string) []Fold { return r.view().FoldsIn(path) }
 
-// Around lists the stretches of text around byte offset off of a file of the program, the
+// Around gives what lists the stretches of text around a byte offset of a file of the program, the
 // smallest first.
-func (r *Result) Around(path string, off int) []Span { return r.view().Around(path, off) }
+func (r *Result) Around(path string) func(off int) []Span { return r.view().Around(path) }
 
 // Symbols is the outline of the root file: labels with what they own,
 // constants, register names, macros, sections.

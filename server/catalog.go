@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -76,7 +75,7 @@ func (s *Server) inFolders(path string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return slices.ContainsFunc(s.folders, func(dir string) bool {
-		return strings.HasPrefix(path, strings.TrimSuffix(dir, string(filepath.Separator))+string(filepath.Separator))
+		return below(path, dir)
 	})
 }
 
@@ -130,20 +129,31 @@ func (c *catalog) forget(changed *project.Changed) {
 	}
 }
 
-// appeared takes note of files that are new, or gone.
-func (c *catalog) appeared(path string, there bool) {
-	if !slices.Contains(project.ProgramNames, filepath.Ext(path)) {
-		return
-	}
+// appeared notes which files are there now that the disk has been looked at again, and which are
+// not.
+func (c *catalog) appeared(there map[string]bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	i, known := slices.BinarySearch(c.found.Programs, path)
-	switch {
-	case !c.listed || known == there:
-	case there:
-		c.found.Programs = slices.Insert(slices.Clone(c.found.Programs), i, path)
-	default:
-		c.found.Programs = slices.Delete(slices.Clone(c.found.Programs), i, i+1)
+	if !c.listed {
+		return
+	}
+	var now []string
+	changed := false
+	for _, path := range c.found.Programs {
+		if is, known := there[path]; known && !is {
+			changed = true
+		} else {
+			now = append(now, path)
+		}
+	}
+	for path, is := range there {
+		if _, known := slices.BinarySearch(c.found.Programs, path); is && !known && slices.Contains(project.ProgramNames, filepath.Ext(path)) {
+			now, changed = append(now, path), true
+		}
+	}
+	if changed {
+		slices.Sort(now)
+		c.found.Programs = now
 	}
 }
 

@@ -417,9 +417,11 @@ func (t *toy) TargetIn(path string, off int) analysis.TargetFact {
 
 func (t *toy) FoldsIn(string) []analysis.Fold { return []analysis.Fold{{Last: 1}} }
 
-func (t *toy) Around(path string, off int) []analysis.Span {
-	span, _, _ := t.word(path, off)
-	return []analysis.Span{span, {End: len(t.texts[path])}}
+func (t *toy) Around(path string) func(off int) []analysis.Span {
+	return func(off int) []analysis.Span {
+		span, _, _ := t.word(path, off)
+		return []analysis.Span{span, {End: len(t.texts[path])}}
+	}
 }
 
 func (t *toy) CompletionsAmong(path string, off int, _ func(func(analysis.Elsewhere))) ([]analysis.Completion, analysis.Span) {

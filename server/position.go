@@ -152,11 +152,18 @@ func (t *text) offset(p protocol.Position, enc encoding) int {
 		}
 		return start + i
 	}
-	units := int64(0)
-	for i, r := range line {
+	units, from := int64(0), 0
+	if len(line) > max(2*aBlock, len(t.file.Text())/16) { // not all of it for each of many positions
+		base := int64(t.unitsBefore(start))
+		k := sort.Search(len(t.blocks), func(k int) bool { return int64(t.blocks[k].units) > base+want })
+		if k > 0 && t.blocks[k-1].off > start {
+			from, units = min(t.blocks[k-1].off-start, len(line)), int64(t.blocks[k-1].units)-base
+		}
+	}
+	for i, r := range line[from:] {
 		w := int64(unitsOf(r))
 		if units+w > want {
-			return start + i
+			return start + from + i
 		}
 		units += w
 	}

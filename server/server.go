@@ -615,16 +615,23 @@ func (s *Server) initialize(params json.RawMessage) (any, error) {
 func (s *Server) setFolders(added, removed []string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	gone, there := map[string]bool{}, map[string]bool{}
 	for _, uri := range removed {
 		if _, path, ok := parseURI(uri); ok && path != "" {
-			s.folders = slices.DeleteFunc(slices.Clone(s.folders), func(dir string) bool { return dir == path })
+			gone[path] = true
 		}
+	}
+	folders := slices.DeleteFunc(slices.Clone(s.folders), func(dir string) bool { return gone[dir] })
+	for _, dir := range folders {
+		there[dir] = true
 	}
 	for _, uri := range added {
-		if _, path, ok := parseURI(uri); ok && path != "" && !slices.Contains(s.folders, path) {
-			s.folders = append(slices.Clone(s.folders), path)
+		if _, path, ok := parseURI(uri); ok && path != "" && !there[path] {
+			there[path] = true
+			folders = append(folders, path)
 		}
 	}
+	s.folders = folders
 	s.root = ""
 	if len(s.folders) > 0 {
 		s.root = s.folders[0]
@@ -698,15 +705,20 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 // changed. It is believed: size and time may be what they were.
 func (s *Server) changedOnDisk(paths []string) {
 	s.turn.Add(1)
-	changed := &project.Changed{}
+	changed, there := &project.Changed{}, make(map[string]bool, len(paths))
+	boundsOf, release := s.boundsOfMany()
+	defer release()
 	for _, path := range paths {
-		within := s.boundsOf(path)
-		changed.Add(path, within.Stamp(path))
+		if _, done := there[path]; done {
+			continue // said twice
+		}
+		within := boundsOf(path)
+		stamp := within.Stamp(path)
+		changed.Add(path, stamp)
+		there[path] = stamp != project.Stamp{} && s.inFolders(path)
 		s.scans.graph.Update(path, within)
 	}
-	for _, path := range paths {
-		s.catalog.appeared(path, s.inFolders(path) && s.boundsOf(path).Stamp(path) != project.Stamp{})
-	}
+	s.catalog.appeared(there)
 	if slices.ContainsFunc(paths, func(path string) bool {
 		base := filepath.Base(path)
 		return base == project.FileName || base == project.CommandsName || project.IsBuildFile(path)
@@ -719,7 +731,7 @@ func (s *Server) changedOnDisk(paths []string) {
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
 	s.builds.Changed(changed)
-	s.index.Changed(changed, s.boundsOf)
+	s.index.Changed(changed, boundsOf)
 	if slices.ContainsFunc(paths, project.IsBuildFile) {
 		s.guessAgain()
 	}

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"go.uber.org/zap"
@@ -166,6 +167,74 @@ func (s *Server) boundsOf(path string) *project.Bounds {
 		}
 	}
 	return nil
+}
+
+// maxHeld is up to how many folders of a workspace stay open while many files are looked at.
+const maxHeld = 64
+
+// boundsOfMany is boundsOf for many files at once, until release is called. The folders of the
+// workspace are looked for and opened once, not for each file: another branch may bring
+// thousands.
+func (s *Server) boundsOfMany() (of func(path string) *project.Bounds, release func()) {
+	s.mu.Lock()
+	folders, docs := s.folders, s.snap.docs
+	s.mu.Unlock()
+	var tops []string // by all their names
+	for _, dir := range folders {
+		tops = append(tops, dir)
+		if real, err := filepath.EvalSymlinks(dir); err == nil && real != dir {
+			tops = append(tops, real)
+		}
+	}
+	inside, ends := map[string]*project.Bounds{}, []func(){}
+	beside := sync.OnceValue(func() (out []*project.Bounds) { // of documents that no folder has
+		for _, doc := range docs {
+			if doc.path == "" {
+				continue
+			}
+			if b := s.resolved(doc).ownWithin; b.Top() == "" {
+				out = append(out, b)
+			}
+		}
+		return out
+	})
+	of = func(path string) *project.Bounds {
+		top := ""
+		for _, dir := range tops {
+			if below(path, dir) && (top == "" || len(dir) < len(top)) {
+				top = dir
+			}
+		}
+		if b := inside[top]; b != nil {
+			return b
+		}
+		if top != "" {
+			if b := s.bounds(filepath.Join(top, "x.s")); b.Top() != "" {
+				if len(inside) < maxHeld {
+					held, end := b.Hold()
+					b, ends = held, append(ends, end)
+				}
+				inside[top] = b
+				return b
+			}
+		}
+		for _, b := range beside() {
+			if !b.Outside(path) {
+				return b
+			}
+		}
+		return nil
+	}
+	return of, func() {
+		for _, end := range ends {
+			end()
+		}
+	}
+}
+
+// below says whether a path is in a folder, by their names.
+func below(path, dir string) bool {
+	return strings.HasPrefix(path, strings.TrimSuffix(dir, string(filepath.Separator))+string(filepath.Separator))
 }
 
 // resolved are the settings of a document as they were found on disk.

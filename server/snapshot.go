@@ -65,7 +65,7 @@ type facts interface {
 	ReferencesIn(path string, off int) []analysis.Location
 	SymbolsIn(path string) []analysis.DocSymbol
 	FoldsIn(path string) []analysis.Fold
-	Around(path string, off int) []analysis.Span
+	Around(path string) func(off int) []analysis.Span
 	CompletionsAmong(path string, off int, elsewhere func(visit func(analysis.Elsewhere))) ([]analysis.Completion, analysis.Span)
 	IncludedIn(path string, off int) (analysis.Included, bool)
 	Documentation(name string) string

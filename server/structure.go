@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"encoding/json"
 	"slices"
 
@@ -53,22 +54,32 @@ func (s *Server) folding(params json.RawMessage) (work, error) {
 	}), nil
 }
 
+// maxPositions is at how many positions a client may ask what is around them: an editor has one
+// for each cursor.
+const maxPositions = 10_000
+
 // selection answers textDocument/selectionRange: for each position what is around it.
 func (s *Server) selection(params json.RawMessage) (work, error) {
 	p, err := decode[selectionParams](params)
 	if err != nil {
 		return nil, err
 	}
+	if len(p.Positions) > maxPositions {
+		return nil, invalidParams("%d positions are more than %d", len(p.Positions), maxPositions)
+	}
 	snap := s.current()
 	doc, err := snap.document(p.TextDocument.URI)
 	if err != nil {
 		return nil, err
 	}
-	return s.asked(snap, doc, func(_ *run, res facts) any {
-		out := make([]protocol.SelectionRange, 0, len(p.Positions))
+	return s.answered(snap, doc, func(ctx context.Context, _ *run, res facts) (any, error) {
+		out, spans := make([]protocol.SelectionRange, 0, len(p.Positions)), res.Around(doc.name())
 		for _, at := range p.Positions {
+			if ctx.Err() != nil {
+				return nil, context.Cause(ctx)
+			}
 			off := doc.text.offset(at, s.enc)
-			around := res.Around(doc.name(), off)
+			around := spans(off)
 			if len(around) == 0 { // the specification wants one for each position
 				around = []analysis.Span{{Start: off, End: off}}
 			}
@@ -78,6 +89,6 @@ func (s *Server) selection(params json.RawMessage) (work, error) {
 			}
 			out = append(out, *last)
 		}
-		return out
+		return out, nil
 	}), nil
 }

@@ -2,6 +2,7 @@ package describe
 
 import (
 	"slices"
+	"sort"
 	"strings"
 
 	"narrowgauge/analysis/finding"
@@ -159,26 +160,40 @@ func (f *folds) comments() {
 	}
 }
 
-// Around lists the stretches of text around byte offset off of a file of the program, the
-// smallest first: the word, the operand, the statement, the line without blanks, what a
-// label owns, the file.
-func (r *View) Around(path string, off int) (out []finding.Span) {
+// Around gives what lists the stretches of text around a byte offset of a file of the program,
+// the smallest first: the word, the operand, the statement, the line without blanks, what a
+// label owns, the file. What all offsets need is looked for once: an editor asks for each of
+// its cursors.
+func (r *View) Around(path string) func(off int) []finding.Span {
 	id := r.FileOf(path)
 	if id < 0 {
-		return nil
+		return func(int) []finding.Span { return nil }
 	}
 	f := r.Sources[id].AsWritten()
-	off = max(0, min(off, len(f.Text())))
+	owners := ownersIn(f, r.SymbolsIn(path))
+	return func(off int) (out []finding.Span) {
+		off = max(0, min(off, len(f.Text())))
+		add := func(a, b int) {
+			if s := (finding.Span{Start: a, End: b}); b > a && s.Start <= off && off <= s.End {
+				if k := len(out); k == 0 || s.Start <= out[k-1].Start && s.End >= out[k-1].End && s != out[k-1] {
+					out = append(out, s)
+				}
+			}
+		}
+		aroundInLine(f, off, add)
+		for _, s := range owners.at(off) {
+			add(s.Start, s.End)
+		}
+		add(0, len(f.Text()))
+		return out
+	}
+}
+
+// aroundInLine adds what is around an offset in its line.
+func aroundInLine(f *syntax.File, off int, add func(a, b int)) {
 	n := f.LineAt(off)
 	start, l := f.LineStart(n), f.Line(n)
 	col := min(off-start, len(l.Text))
-	add := func(a, b int) {
-		if s := (finding.Span{Start: a, End: b}); b > a && s.Start <= off && off <= s.End {
-			if k := len(out); k == 0 || s.Start <= out[k-1].Start && s.End >= out[k-1].End && s != out[k-1] {
-				out = append(out, s)
-			}
-		}
-	}
 	a, b := col, col
 	for a > 0 && program.IdentByte(l.Text[a-1]) {
 		a--
@@ -187,20 +202,57 @@ func (r *View) Around(path string, off int) (out []finding.Span) {
 		b++
 	}
 	add(start+a, start+b)
-	for i := range l.Stmts {
-		s := &l.Stmts[i]
-		for k := range s.Ops {
-			add(start+int(s.Ops[k].Start), start+int(s.Ops[k].End))
+	// The statements of a line, and their operands, are in order: a line may have a million.
+	first := sort.Search(len(l.Stmts), func(i int) bool { return int(l.Stmts[i].End) >= col })
+	last := first
+	for ; last < len(l.Stmts) && int(l.Stmts[last].Start) <= col; last++ {
+		ops := l.Stmts[last].Ops
+		k := sort.Search(len(ops), func(k int) bool { return int(ops[k].End) >= col })
+		for ; k < len(ops) && int(ops[k].Start) <= col; k++ {
+			add(start+int(ops[k].Start), start+int(ops[k].End))
 		}
 	}
-	for i := range l.Stmts {
+	for i := first; i < last; i++ {
 		add(start+int(l.Stmts[i].Start), start+int(l.Stmts[i].End))
 	}
 	trimmed := strings.TrimLeft(l.Text, " \t")
 	add(start+len(l.Text)-len(trimmed), start+len(strings.TrimRight(l.Text, " \t\r")))
-	for _, s := range r.SymbolsIn(path) {
-		add(f.LineStart(f.LineAt(s.NameSpan.Start)), s.Full.End)
+}
+
+// owners are what labels own, by where that begins.
+type owners struct {
+	spans []finding.Span
+	ends  []int // the last end of those up to each
+	order []int // in which they were listed
+}
+
+func ownersIn(f *syntax.File, all []DocSymbol) (o owners) {
+	at := make([]finding.Span, len(all))
+	o.order = make([]int, len(all))
+	for i := range all {
+		at[i] = finding.Span{Start: f.LineStart(f.LineAt(all[i].NameSpan.Start)), End: all[i].Full.End}
+		o.order[i] = i
 	}
-	add(0, len(f.Text()))
+	slices.SortStableFunc(o.order, func(a, b int) int { return at[a].Start - at[b].Start })
+	end := 0
+	for _, i := range o.order {
+		end = max(end, at[i].End)
+		o.spans, o.ends = append(o.spans, at[i]), append(o.ends, end)
+	}
+	return o
+}
+
+// at are those that an offset is in, in the order in which they were listed.
+func (o *owners) at(off int) (out []finding.Span) {
+	var found []int
+	for k := sort.Search(len(o.spans), func(k int) bool { return o.spans[k].Start > off }) - 1; k >= 0 && o.ends[k] >= off; k-- {
+		if o.spans[k].End >= off {
+			found = append(found, k)
+		}
+	}
+	slices.SortFunc(found, func(a, b int) int { return o.order[a] - o.order[b] })
+	for _, k := range found {
+		out = append(out, o.spans[k])
+	}
 	return out
 }
