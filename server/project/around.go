@@ -28,7 +28,7 @@ const maxSought = 100
 // topmost is the topmost folder of the project that a folder is in, within the bounds; empty:
 // there is none.
 func (b *Bounds) topmost(dir string) (top string) {
-	for ; b != nil && b.holds(dir) && !wide(dir); dir = filepath.Dir(dir) {
+	for ; b != nil && b.holds(dir) && !b.wide(dir); dir = filepath.Dir(dir) {
 		top = dir
 		if filepath.Dir(dir) == dir || dir == b.top {
 			break

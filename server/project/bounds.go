@@ -45,6 +45,7 @@ type Bounds struct {
 	names   uint64          // tells sets of named files apart
 	top     string          // the folder in which a search upwards ends; empty: none
 	beside  string          // the file that the user has named, if it is for one
+	wides   *sync.Map       // what [wide] said of folders; nil: it is asked each time
 }
 
 // folder is a folder of the bounds.
@@ -71,7 +72,7 @@ type held struct {
 // them; what is looked at after it opens its folder anew.
 func (b *Bounds) Hold() (out *Bounds, release func()) {
 	out = b.clone()
-	out.folders = slices.Clone(out.folders)
+	out.folders, out.wides = slices.Clone(out.folders), &sync.Map{}
 	for i := range out.folders {
 		out.folders[i].held = &held{}
 	}
@@ -350,6 +351,20 @@ func wide(dir string) bool {
 		}
 	}
 	return shared(dir)
+}
+
+// wide is [wide], which bounds that are held ask once of each folder: for each file that is in
+// none of the folders it would be asked of all above the source.
+func (b *Bounds) wide(dir string) bool {
+	if b.wides == nil {
+		return wide(dir)
+	}
+	if is, ok := b.wides.Load(dir); ok {
+		return is.(bool)
+	}
+	is := wide(dir)
+	b.wides.Store(dir, is)
+	return is
 }
 
 // homes has where home folders are, as it is asked for each folder above each source.

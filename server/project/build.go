@@ -88,7 +88,7 @@ type mark struct {
 func (f *BuildFiles) Find(dir string, b *Bounds) []analysis.Evidence {
 	from := dir
 	var common []mark
-	for ; b != nil && b.holds(dir) && !wide(dir); dir = filepath.Dir(dir) {
+	for ; b != nil && b.holds(dir) && !b.wide(dir); dir = filepath.Dir(dir) {
 		names := f.names(dir, b)
 		paths := inFolder(dir, names.files)
 		for _, sub := range names.near {

@@ -48,6 +48,8 @@ type Search struct {
 	mu     sync.Mutex                  // holds what follows
 	places int                         // looked at so far
 	none   map[analysis.Wanted]missing // what was not found
+	sizes  map[analysis.Wanted]taken   // files that are taken as bytes
+	made   map[analysis.Wanted]bool    // what was not found, and whether the build makes it
 }
 
 // missing is a file that was not found, and why, once that was asked.
@@ -55,6 +57,17 @@ type missing struct {
 	told bool
 	why  string
 }
+
+// taken is a file that is taken as bytes, if it is there.
+type taken struct {
+	path string
+	size int64
+	ok   bool
+}
+
+// maxMade bounds the files of which a program is told whether the build makes them: where more
+// are missing, something else is wrong.
+const maxMade = 1000
 
 // maxPlaces bounds the places that are looked at for the files of one program: very many
 // folders and very many missing files multiply.
@@ -183,7 +196,23 @@ func (s *Search) paths(w analysis.Wanted) iter.Seq[string] {
 }
 
 // Generated says whether a file that is not found is one that the build makes.
-func (s *Search) Generated(w analysis.Wanted) bool { return s.Around.Generated(w, s.Bounds) }
+func (s *Search) Generated(w analysis.Wanted) bool {
+	s.mu.Lock()
+	is, known := s.made[w]
+	more := len(s.made) < maxMade
+	s.mu.Unlock()
+	if known || !more {
+		return is
+	}
+	is = s.Around.Generated(w, s.Bounds)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.made == nil {
+		s.made = map[analysis.Wanted]bool{}
+	}
+	s.made[w] = is
+	return is
+}
 
 // Several says which files of the project one that is not found may be, where none is clearly
 // nearer than the others; empty: it is none.
@@ -212,14 +241,26 @@ func (s *Search) Size(w analysis.Wanted) (int64, bool) {
 	return size, ok
 }
 
-// Bytes is where a file is that .incbin names, and its size in bytes.
+// Bytes is where a file is that .incbin names, and its size in bytes. The answer stays the same.
 func (s *Search) Bytes(w analysis.Wanted) (path string, size int64, ok bool) {
-	for path := range s.paths(w) {
-		if stamp, _ := s.look(path); stamp != (Stamp{}) {
-			return path, stamp.Size, true
+	s.mu.Lock()
+	have, known := s.sizes[w]
+	s.mu.Unlock()
+	if !known {
+		for path := range s.paths(w) {
+			if stamp, _ := s.look(path); stamp != (Stamp{}) {
+				have = taken{path, stamp.Size, true}
+				break
+			}
 		}
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		if s.sizes == nil {
+			s.sizes = map[analysis.Wanted]taken{}
+		}
+		s.sizes[w] = have
 	}
-	return "", 0, false
+	return have.path, have.size, have.ok
 }
 
 // notRead is said where a file is in none of the folders, and some of them are
