@@ -527,12 +527,13 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 		if says == nil {
 			says = make([]uint8, len(c.have))
 		}
-		near := it.Stmt.Mnemonic.Refuse(&q, v.Ops)
-		word := slices.ContainsFunc(near, func(r isa.Refusal) bool { return r.Reason == isa.BadWord }) // as of a special register
-		if !word && slices.ContainsFunc(near, func(r isa.Refusal) bool { return r.Need == 0 }) {
+		word, operand := false, false
+		for r := range it.Stmt.Mnemonic.Refusals(&q, v.Ops) {
+			word = word || r.Reason == isa.BadWord // as of a special register
+			operand = operand || r.Need == 0
+		}
+		if says[k] = noName; !word && operand {
 			says[k] = noOperand
-		} else {
-			says[k] = noName
 		}
 	}
 	if says == nil || !some {

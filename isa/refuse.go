@@ -2,6 +2,7 @@ package isa
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 	"strconv"
 )
@@ -41,22 +42,47 @@ var cost = [...]int{
 // in nothing but their range the one that the value is nearest to. It is for
 // statements that Match does not take.
 func (mnemonic *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
-	var out []Refusal
-	for _, f := range mnemonic.forms(q) {
-		r := f.refuse(mnemonic, q, ops)
-		if r.Reason == OK && mnemonic.Vector() { // only the type is wrong
-			r.Reason, r.cost = NoType, cost[NoType]
+	out := make([]Refusal, 0, len(mnemonic.forms(q)))
+	for r := range mnemonic.Refusals(q, ops) {
+		i := len(out)
+		out = append(out, r)
+		for ; i > 0 && r.nearer(&out[i-1]); i-- {
+			out[i] = out[i-1]
 		}
-		if r.Reason != OK {
-			i := len(out)
-			out = append(out, r)
-			for ; i > 0 && (out[i-1].cost > r.cost || out[i-1].cost == r.cost && out[i-1].beside() > r.beside()); i-- {
-				out[i] = out[i-1]
-			}
-			out[i] = r
-		}
+		out[i] = r
 	}
 	return out
+}
+
+// Nearest is the first that Refuse says, which is all that many ask for; ok is false where it
+// says none.
+func (mnemonic *Mnemonic) Nearest(q *Query, ops []Operand) (best Refusal, ok bool) {
+	for r := range mnemonic.Refusals(q, ops) {
+		if !ok || r.nearer(&best) {
+			best, ok = r, true
+		}
+	}
+	return best, ok
+}
+
+// Refusals are what Refuse says, in no order.
+func (mnemonic *Mnemonic) Refusals(q *Query, ops []Operand) iter.Seq[Refusal] {
+	return func(yield func(Refusal) bool) {
+		for _, f := range mnemonic.forms(q) {
+			r := f.refuse(mnemonic, q, ops)
+			if r.Reason == OK && mnemonic.Vector() { // only the type is wrong
+				r.Reason, r.cost = NoType, cost[NoType]
+			}
+			if r.Reason != OK && !yield(r) {
+				return
+			}
+		}
+	}
+}
+
+// nearer says whether a refusal comes before another one that was found before it.
+func (r *Refusal) nearer(than *Refusal) bool {
+	return than.cost > r.cost || than.cost == r.cost && than.beside() > r.beside()
 }
 
 // beside is how far the value of a refusal is from those that the form takes.
@@ -272,3 +298,16 @@ var reasonNames = [...]string{"ok", "misaligned", "too large", "negative", "befo
 
 // String names the reason in a few words.
 func (r Reason) String() string { return reasonNames[r] }
+
+// LacksOtherSize says whether the target lacks, or has too much for, a Thumb form of another size
+// than the first one has, T32 apart: only then a refusal tells more of a line's size than the first
+// form, and it costs much more to ask for.
+func (mnemonic *Mnemonic) LacksOtherSize(q *Query) bool {
+	for _, f := range mnemonic.Forms {
+		need := (f.Row.Need | f.Need) &^ q.Have
+		if f.Row.State == T && f.Row.size != mnemonic.Forms[0].Row.size && !need.Has(FeatT32) && (need != 0 || q.Have&(f.Lack|f.Row.Lack) != 0) {
+			return true
+		}
+	}
+	return false
+}

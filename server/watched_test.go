@@ -111,3 +111,21 @@ func TestManyFolders(t *testing.T) {
 		t.Errorf("%v", s.folders)
 	}
 }
+
+// What is around more places than an editor has cursors is not looked for.
+func TestManyPositions(t *testing.T) {
+	c := dial(t, Options{})
+	c.initialize(allCaps(), nil)
+	uri := fileURI(filepath.Join(t.TempDir(), "a.s"))
+	c.open(uri, 1, "lamp:\n\tnop\n")
+	for n, fine := range map[int]bool{maxPositions: true, maxPositions + 1: false} {
+		at := make([]obj, n)
+		for i := range at {
+			at[i] = obj{"line": 1, "character": 1}
+		}
+		m := c.reply(c.start("textDocument/selectionRange", obj{"textDocument": obj{"uri": uri}, "positions": at}))
+		if (m.Error == nil) != fine {
+			t.Errorf("%d positions: %v", n, m.Error)
+		}
+	}
+}

@@ -145,7 +145,10 @@ func (p *pass) guess(it *program.Item) int64 {
 		// What the target only lacks has the size that it has elsewhere: BLX to a label.
 		// T32 is not lacking, but other code.
 		q := p.Query(it, &p.Environments[it.Environment])
-		if near := s.Mnemonic.Refuse(&q, p.Ops)[0]; near.Reason == isa.NoFeature && !near.Need.Has(isa.FeatT32) && near.Form.Row.State == isa.T {
+		if !s.Mnemonic.LacksOtherSize(&q) {
+			return int64(f[0].Row.Size())
+		}
+		if near, _ := s.Mnemonic.Nearest(&q, p.Ops); near.Reason == isa.NoFeature && !near.Need.Has(isa.FeatT32) && near.Form.Row.State == isa.T {
 			return int64(near.Form.Row.Size())
 		}
 		return int64(f[0].Row.Size())

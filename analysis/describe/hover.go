@@ -104,10 +104,8 @@ func (r *View) hoverInstruction(it *program.Item) string {
 func (r *View) likelyForm(it *program.Item, e *program.Environment) *isa.Form {
 	r.Operands(it, true)
 	q := r.Query(it, e)
-	if near := it.Stmt.Mnemonic.Refuse(&q, r.Ops); len(near) > 0 {
-		return near[0].Form
-	}
-	return nil
+	near, _ := it.Stmt.Mnemonic.Nearest(&q, r.Ops)
+	return near.Form
 }
 
 // encodingText says what a line comes to: its code and bytes, its effects, how long it takes.

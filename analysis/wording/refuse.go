@@ -226,8 +226,11 @@ func (x *refused) otherSpelling() bool {
 		x.flagSpelling(x.it, x.q, other)
 		return true
 	}
-	if o := other.Refuse(x.q, x.Ops); !x.q.Have.Has(isa.FeatT32) && x.best.Reason >= isa.HighReg && o[0].Cost()+4 < x.best.Cost() {
-		x.best = o[0]
+	if x.q.Have.Has(isa.FeatT32) || x.best.Reason < isa.HighReg {
+		return false
+	}
+	if o, ok := other.Nearest(x.q, x.Ops); ok && o.Cost()+4 < x.best.Cost() {
+		x.best = o
 		x.name += " (as " + other.Name + ")"
 	}
 	return false
@@ -847,7 +850,7 @@ func (p *Reporter) refuseName(it *program.Item, q *isa.Query) {
 				return
 			}
 			// Speak of the spelling that exists.
-			if rs := other.Refuse(q, p.Ops); len(rs) > 0 {
+			if _, ok := other.Nearest(q, p.Ops); ok {
 				save := *s
 				c := save
 				c.Mnemonic = other
