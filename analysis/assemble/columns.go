@@ -249,7 +249,7 @@ func (p *pass) columnCall(file, line int32, l *syntax.Line, s *syntax.Stmt, m *d
 			return "", false
 		}, false, maxExpansion)
 		if len(text) > maxExpansion {
-			p.overflow(id)
+			p.overflow(id, wording.LongText)
 			return
 		}
 		f = syntax.ParseAs(text, syntax.Columns)

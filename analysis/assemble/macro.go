@@ -166,7 +166,7 @@ func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
 	p.mtext.Local = nil
 	p.mtext.Number++
 	if p.problems(id, finding.CodeMacroDef, bad2); len(text) > maxExpansion {
-		p.overflow(id)
+		p.overflow(id, wording.LongText)
 		return nil
 	}
 	f := p.parsed(text, id)
@@ -184,7 +184,7 @@ func (p *pass) parsed(text string, id int32) *syntax.File {
 	f := syntax.ParseAs(text, p.DialectOf(&p.Items[id]))
 	p.spent += parsing(f)
 	if p.parts += f.Parts(); p.parts > syntax.MaxParts {
-		p.overflow(id)
+		p.overflow(id, wording.ManyParts)
 		return nil
 	}
 	return f
@@ -208,7 +208,11 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	if x.More != nil {
 		times = maxSpent
 	} else if p.spent+int(min(times, maxSpent+1))*f.NumLines() > maxSpent {
-		p.overflow(from)
+		which := wording.MuchWork
+		if !f.Conditional() && p.made+int(min(times, MaxExpanded+1))*f.NumStmts() > MaxExpanded {
+			which = wording.ManyStatements
+		}
+		p.overflow(from, which)
 		return
 	}
 	id := int32(len(p.Sources))
@@ -220,7 +224,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	for ; times > 0 && p.err == nil && !p.Ended && !p.left && !p.unwind && !p.full && (x.More == nil || x.More()); times-- {
 		p.walk(id, f)
 		if p.spent++; x.More != nil && p.spent > maxSpent {
-			p.overflow(from)
+			p.overflow(from, wording.MuchWork)
 		}
 	}
 	if p.left {
@@ -257,14 +261,15 @@ func empty(f *syntax.File) bool {
 // inexact notes that something of unknown size is here.
 func (p *pass) inexact() { p.Sections[p.currentSection].Exact = false }
 
-// overflow gives up on expansions.
-func (p *pass) overflow(id int32) {
+// overflow gives up on expansions: a bound has been reached.
+func (p *pass) overflow(id int32, which wording.Bound) {
 	if !p.full {
 		it := &p.Items[id]
 		for p.Sources[it.File].Expansion != nil {
 			it = &p.Items[p.Sources[it.File].From]
 		}
-		p.Report(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(MaxExpanded))
+		most := [...]int{wording.ManyStatements: MaxExpanded, wording.MuchWork: maxSpent, wording.LongText: maxExpansion, wording.ManyParts: syntax.MaxParts, wording.ManyBodies: MaxExpanded}[which]
+		p.Report(p.StmtLoc(it), finding.CodeMacroSize, wording.ExpansionTooLarge(which, most))
 		p.Lacking = true // the rest may define names
 	}
 	p.full = true
@@ -284,8 +289,12 @@ func (p *pass) spend(id int32, l *syntax.Line) bool {
 		return p.unwind
 	}
 	p.spent += cost(l)
-	if (p.spent > maxSpent || p.made+len(p.Items)-p.first > MaxExpanded) && !p.full {
-		p.overflow(p.Sources[id].From)
+	switch {
+	case p.full:
+	case p.made+len(p.Items)-p.first > MaxExpanded:
+		p.overflow(p.Sources[id].From, wording.ManyStatements)
+	case p.spent > maxSpent:
+		p.overflow(p.Sources[id].From, wording.MuchWork)
 	}
 	return p.unwind || p.full
 }
@@ -369,7 +378,7 @@ func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, boo
 	it := &p.Items[id]
 	// The rest of the line is read: many may begin in one.
 	if p.spent += len(l.Text) / aText; p.spent > maxSpent && len(l.Text) > 100*aText {
-		p.overflow(id)
+		p.overflow(id, wording.MuchWork)
 		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false
 	}
 	b := p.Sources[it.File].File.Body(int(it.Line), it.Stmt.CallEnd(l), repetition)
@@ -549,7 +558,7 @@ func (p *pass) repeat(id int32, l *syntax.Line) {
 	x.Name = name
 	t := p.store.template([]syntax.Param{{Name: name}}, b.Lines)
 	if len(values)*len(t.Body) > maxExpansion {
-		p.overflow(id)
+		p.overflow(id, wording.LongText)
 		return
 	}
 	if f := p.repeated(t, rest, strings.HasSuffix(s.Directive.Name, "c"), values, id); f != nil {
@@ -582,7 +591,7 @@ func (p *pass) repeated(t *template, rest string, chars bool, values []string, i
 		text.WriteString(one)
 		bad = append(bad, more...)
 		if text.Len() > maxExpansion {
-			p.overflow(id)
+			p.overflow(id, wording.LongText)
 			return nil
 		}
 	}

@@ -125,7 +125,7 @@ func (p *pass) moduleRepeat(id int32, l *syntax.Line) {
 	}
 	t := p.store.template([]syntax.Param{{Name: name}}, body)
 	if p.full || len(values)*len(t.Body) > maxExpansion {
-		p.overflow(id)
+		p.overflow(id, wording.LongText)
 		return
 	}
 	x.Line, x.Name = line, name

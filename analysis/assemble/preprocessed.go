@@ -239,7 +239,7 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 		return b, ok, nil
 	}
 	if p.across > MaxExpanded { // many bodies without an end, in files that come again and again
-		p.overflow(id)
+		p.overflow(id, wording.ManyBodies)
 		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false, nil
 	}
 	x := &across{file: it.File}

@@ -28,8 +28,33 @@ func MacroTwice(name, where string) string {
 	return "There is already a macro " + name + ", " + where + "; remove it first with .purgem."
 }
 
-func ExpansionTooLarge(most int) string {
-	return fmt.Sprintf("Macros and repetitions make more than %d statements; nothing is expanded from this line on.", most)
+// Bound is what ends the expansion of macros and repetitions.
+type Bound int
+
+const (
+	ManyStatements Bound = iota // that they make
+	MuchWork                    // whether it makes statements or not
+	LongText                    // of one expansion
+	ManyParts                   // of all their text
+	ManyBodies                  // that are read across files
+)
+
+// ExpansionTooLarge says which bound has ended the expansion, and how large it is.
+func ExpansionTooLarge(which Bound, most int) string {
+	why := ""
+	switch which {
+	case ManyStatements:
+		why = fmt.Sprintf("Macros and repetitions make more than %d statements", most)
+	case MuchWork:
+		why = fmt.Sprintf("Macros and repetitions take more work than %d lines, with lines counted that conditions leave out or that are only passed over", most)
+	case LongText:
+		why = fmt.Sprintf("A macro or repetition here makes more than %d MB of text", most>>20)
+	case ManyParts:
+		why = fmt.Sprintf("The texts that macros and repetitions make have more than %d lines, statements and operands", most)
+	case ManyBodies:
+		why = fmt.Sprintf("Macros and repetitions whose bodies are in several files have more than %d lines", most)
+	}
+	return why + "; nothing is expanded from this line on."
 }
 
 func ProgramTooLarge(most int) string {
