@@ -98,6 +98,7 @@ func TestCompletionTable(t *testing.T) {
 		{".cpu cortex-m3|.syntax unified|.thumb|\tcpsid ^", "i f", "near"},
 		{".cpu arm7tdmi|.syntax unified|.arm|\tmcr ^", "p15", "near"},
 		{".cpu cortex-m3|.syntax unified|.thumb|\tcmp^", "cmp", "cmpal"},
+		{".cpu cortex-m4|.fpu fpv4-sp-d16|.syntax unified|.thumb|\tv^", "vadd.f32", ""},
 		{".section ^|.section .points, \"aw\"", ".rodata .points", "near"},
 		{".section .points, \"aw\", ^", "%progbits %nobits", "near"},
 		{".section .points, \"aw\", %^", "progbits", "%progbits near"},
@@ -163,6 +164,14 @@ func TestCompletionFirst(t *testing.T) {
 		{m0 + "\t.c^", ".cpu"},
 		{m0 + "\t.w^", ".weak .word .warning"},
 		{m0 + "\t.b^", ".balign .bss .byte"},
+		{m0 + "\t^", "add adds"},
+		{m0 + "\t.data\n\t^", ".align .arch"},
+		{m0 + "\tl^", "ldr ldrb ldrh lsls lsrs ldm"},
+		{a32 + "\tm^", "mov movs mul muls mvn mvns"},
+		{m0 + "\tbx ^", "lr r0"},
+		{"\t.cpu ^", "arm7tdmi arm926ej-s cortex-a7 cortex-m0"},
+		{m0 + "\tcpsid ^", "i"},
+		{a32 + "\tmcr ^", "p15 p0 p1 p2"},
 		// Registers as they are counted, and the program's names for them first.
 		{m0 + "\tcmp r^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12"},
 		{m0 + "\tmov ^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12 sp lr pc"},
@@ -180,6 +189,11 @@ func TestCompletionFirst(t *testing.T) {
 			t.Errorf("%q: got %.200v, want %v first", tt.text, got, want)
 		}
 	}
+	for text, least := range map[string]int{m0 + "\tv^": 0, m0 + "\tve^": 0, m0 + "\tveo^": 1} {
+		if n := len(completionsAt(t, text+"\n")); n < least || least == 0 && n > 3 {
+			t.Errorf("%q: %d are offered", text, n)
+		}
+	}
 	for _, tt := range []struct{ text, name, detail string }{
 		{m0 + "\tld^", "ldr", "Load a word"},
 		{m0 + "\tld^", "ldm", "Load registers, address going up"},
@@ -193,6 +207,7 @@ func TestCompletionFirst(t *testing.T) {
 		{m0 + "\tb^", "bl", "Call"},
 		{m0 + "PANEL = 0x48000000\n\tldr r0, =P^", "PANEL", "= 0x48000000 (1207959552)"},
 		{m0 + "POINTS = 6\n\tmovs r0, #P^", "POINTS", "= 6"},
+		{a32 + "\tls^", "lsl", "Shift left"},
 		{a32 + "\tmov^", "moveq", "Move if equal: Z = 1"},
 		{a32 + "\tldm^", "ldmia", "Load registers, address going up"},
 	} {

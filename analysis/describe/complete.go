@@ -361,14 +361,46 @@ func (c *completing) names() {
 
 // usualDirectives are those that nearly every source has, by common practice: they come before
 // the others.
-var usualDirectives = func() map[string]bool {
+var usualDirectives = setOf(".align .arch .arm .ascii .asciz .balign .bss .byte .cpu .data .else .endif .endm .endr .equ .extern .global .hword .if .ifdef" +
+	" .include .ltorg .macro .pool .rept .section .set .size .space .syntax .text .thumb .thumb_func .type .weak .word")
+
+func setOf(words string) map[string]bool {
 	out := map[string]bool{}
-	for _, name := range strings.Fields(".align .arch .arm .ascii .asciz .balign .bss .byte .cpu .data .else .endif .endm .endr .equ .extern .global .hword .if .ifdef" +
-		" .include .ltorg .macro .pool .rept .section .set .size .space .syntax .text .thumb .thumb_func .type .weak .word") {
-		out[name] = true
+	for _, w := range strings.Fields(words) {
+		out[w] = true
 	}
 	return out
-}()
+}
+
+// usualWords are cores, architectures and the like, and words of operands, that are named most, by
+// common practice.
+var usualWords = setOf("arm7tdmi arm926ej-s cortex-a7 cortex-m0 cortex-m0plus cortex-m3 cortex-m33 cortex-m4 cortex-m7" +
+	" armv4t armv5te armv6-m armv7-a armv7-m armv7e-m armv8-m.base armv8-m.main fpv4-sp-d16 fpv5-d16 neon vfpv2 vfpv3-d16" +
+	" apsr_nzcvq control cpsr cpsr_c cpsr_f eq i msp ne primask psp p15 spsr sy")
+
+// usualWord is the order of a word.
+func usualWord(word string) int {
+	if usualWords[word] {
+		return orderUsual
+	}
+	return orderOther
+}
+
+// usualInstructions are those that most lines have, by common practice.
+var usualInstructions = setOf("add adds and ands b beq bic bics bl blx bne bx cbnz cbz cmp eor eors ldr ldrb ldrh lsl lsls lsr lsrs" +
+	" mov movs mul muls mvn mvns orr orrs pop push str strb strh sub subs tst")
+
+// usual is the order of an instruction: the usual ones come before directives where there is code,
+// and elsewhere after those.
+func (c *completing) usual(name string) int {
+	switch {
+	case !usualInstructions[name]:
+		return orderOther
+	case int(c.item.Section) < len(c.Sections) && c.Sections[c.item.Section].Exec:
+		return orderUsual - 1
+	}
+	return orderUsual + 1
+}
 
 // mnemonics lists the instructions that begin with a word, those of other targets last.
 // Conditions and width suffixes come when the word has all of the name that they are
@@ -395,8 +427,8 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 				c.offer(text, CompleteInstruction, elsewhere(q, c.query(0)), rankOther)
 				return
 			}
-			c.offer(text, CompleteInstruction, title(m, q), rankLegal)
-		} else if need := needs(m, q); need != "" && width == 0 {
+			c.offerIn(c.usual(text), text, CompleteInstruction, title(m, q), rankLegal)
+		} else if need := needs(m, q); need != "" && width == 0 && (!m.Vector() || len(low) > 2) { // hundreds begin with a V
 			c.offer(text, CompleteInstruction, "needs "+need, rankOther)
 		}
 	}
@@ -503,11 +535,18 @@ func title(m *isa.Mnemonic, q *isa.Query) string {
 	}
 	for _, list := range [][]string{own, named, all} {
 		if len(list) > 0 {
-			return whenDone(inCommon(list), cond)
+			text := inCommon(list)
+			if op, _, _ := m.Operation(); len(own) == 0 && shifting[op] != "" {
+				text = shifting[op] // A32 has them as forms of MOV
+			}
+			return whenDone(text, cond)
 		}
 	}
 	return ""
 }
+
+// shifting says what the shifts do that have no row of their own.
+var shifting = map[string]string{"lsl": "Shift left", "lsr": "Shift right, zeros in", "asr": "Shift right, sign in", "ror": "Rotate right", "rrx": "Rotate right by one, through C"}
 
 // rowOf says whether a row is of a name, with an S behind it or without.
 func rowOf(row *isa.Row, name string) bool {
@@ -680,7 +719,11 @@ func (c *completing) registers(takes func(isa.Reg) bool) {
 		if !ok {
 			continue
 		}
-		c.offerIn(int(reg), reg.String(), CompleteRegister, kindOf(reg, c.environment), rank)
+		order := int(reg)
+		if reg == isa.LR && c.statement != nil && strings.EqualFold(c.statement.Name, "bx") {
+			order = orderOwn // nearly all are returns
+		}
+		c.offerIn(order, reg.String(), CompleteRegister, kindOf(reg, c.environment), rank)
 		for _, other := range otherNames[reg] {
 			c.offerIn(int(reg), other, CompleteRegister, reg.String(), rankFar)
 		}
@@ -758,7 +801,7 @@ func (c *completing) words(takes func(isa.Operand) bool) {
 	}
 	for _, w := range isa.Words() {
 		if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Word: w}) }); ok {
-			c.offer(w, CompleteWord, "", rank)
+			c.offerIn(usualWord(w), w, CompleteWord, "", rank)
 		}
 	}
 	// Coprocessors and their registers.
@@ -769,7 +812,7 @@ func (c *completing) words(takes func(isa.Operand) bool) {
 				if x.letters == "cr" {
 					rank = rankFar
 				}
-				c.offer(w, CompleteWord, x.detail, rank)
+				c.offerIn(min(usualWord(w), orderPlace+n), w, CompleteWord, x.detail, rank)
 			}
 		}
 	}

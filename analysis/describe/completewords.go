@@ -95,11 +95,21 @@ func (c *completing) parameter(from int) bool {
 func (c *completing) arguments() {
 	list := func(names []string, detail string) {
 		for _, n := range names {
-			c.offer(n, CompleteWord, detail, rankLegal)
+			c.offerIn(usualWord(n), n, CompleteWord, detail, rankLegal)
 		}
 	}
 	argument := strings.Count(c.operand, ",") // which one it is, from 0
-	switch d := c.statement.Directive; d.Effect {
+	d := c.statement.Directive
+	switch d.Effect { // only these can name what another source defines
+	case syntax.EffGlobal, syntax.EffExtern, syntax.EffExport, syntax.EffImport, syntax.EffSet:
+	case syntax.EffData:
+		if d.Unit < 4 {
+			c.elsewhere = nil
+		}
+	default:
+		c.elsewhere = nil
+	}
+	switch d.Effect {
 	case syntax.EffSyntax:
 		c.offer("unified", CompleteWord, "one spelling for A32 and Thumb code", rankLegal)
 		c.offer("divided", CompleteWord, "the older spelling", rankLegal)
