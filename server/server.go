@@ -107,6 +107,7 @@ type Server struct {
 	// folders are all that the workspace has.
 	folders []string
 	warned  map[string]bool
+	asking  settingsCalls
 
 	inFlightMu sync.Mutex
 	inFlight   map[string]context.CancelCauseFunc // requests by id

@@ -322,39 +322,109 @@ func (s *Server) resolve(doc *document, r *resolved) {
 	r.set, r.within = valid, within
 }
 
+// settingsCalls are the requests for our section that have no answer yet. A client that says of each
+// letter that its settings have changed is not asked that often, and one that answers late does
+// not bring back what has been changed since.
+type settingsCalls struct {
+	mu      sync.Mutex
+	open    int  // without an answer
+	again   bool // something has changed that none of them may know
+	last    int  // request, counted from 1
+	applied int  // the last one whose answer counts
+
+	set sync.Mutex // held while an answer is followed
+}
+
+// maxAsking bounds the requests without an answer: more than one, as there may never be one.
+// After askingPatience none is waited for.
+const (
+	maxAsking      = 3
+	askingPatience = 30 * time.Second
+)
+
+// begin is for one more request; ok is false where it has to wait for the end of another one.
+func (a *settingsCalls) begin() (turn int, ok bool) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.open >= maxAsking {
+		a.again = true
+		return 0, false
+	}
+	a.open, a.again = a.open+1, false
+	a.last++
+	return a.last, true
+}
+
+// end is for one that is over. again: another one has waited for that.
+func (a *settingsCalls) end() (again bool) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.open--
+	return a.again
+}
+
+// follow does something with the answer to a request, unless a newer one has been followed.
+func (a *settingsCalls) follow(turn int, do func()) {
+	a.set.Lock()
+	defer a.set.Unlock()
+	if turn > a.applied {
+		a.applied = turn
+		do()
+	}
+}
+
 // pullSettings asks the client for our section.
 func (s *Server) pullSettings(ctx context.Context) {
-	var answer []json.RawMessage
-	if err := s.call(ctx, "workspace/configuration", configurationParams{[]configurationItem{{section}}}, &answer); err != nil {
-		s.log.Warn("no configuration from the client", zap.Error(err))
-		return
+	for again := true; again; {
+		turn, ok := s.asking.begin()
+		if !ok {
+			return
+		}
+		within, cancel := context.WithTimeout(ctx, askingPatience)
+		var answer []json.RawMessage
+		err := s.call(within, "workspace/configuration", configurationParams{[]configurationItem{{section}}}, &answer)
+		cancel()
+		switch {
+		case err != nil:
+			s.log.Warn("no configuration from the client", zap.Error(err))
+		case len(answer) == 1 && string(answer[0]) != "null":
+			s.asking.follow(turn, func() { s.setEditorSettings(answer[0]) })
+		}
+		again = s.asking.end() && ctx.Err() == nil
 	}
-	if len(answer) == 1 && string(answer[0]) != "null" {
-		s.setEditorSettings(answer[0])
+}
+
+// What is said once is remembered up to a number, and may quote what somebody else has written
+// up to a length.
+const (
+	maxSaid     = 1000
+	maxSaidText = 2000
+)
+
+// once says whether a text has not been said before, and how it is said.
+func (s *Server) once(text string) (clipped string, fresh bool) {
+	if len(text) > maxSaidText {
+		text = strings.ToValidUTF8(text[:maxSaidText], "") + "…"
 	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.warned[text] || len(s.warned) >= maxSaid {
+		return text, false // enough is enough
+	}
+	s.warned[text] = true
+	return text, true
 }
 
 // logOnce logs a remark that has not been logged before.
 func (s *Server) logOnce(text string) {
-	s.mu.Lock()
-	seen := s.warned[text] || len(s.warned) > 1000
-	s.warned[text] = true
-	s.mu.Unlock()
-	if !seen {
+	if text, fresh := s.once(text); fresh {
 		s.log.Info(text)
 	}
 }
 
 // warnOnce shows the user a message that has not been shown before.
 func (s *Server) warnOnce(text string) {
-	s.mu.Lock()
-	seen := s.warned[text]
-	if len(s.warned) > 1000 {
-		seen = true // enough is enough
-	}
-	s.warned[text] = true
-	s.mu.Unlock()
-	if !seen {
+	if text, fresh := s.once(text); fresh {
 		s.log.Warn(text)
 		s.notify("window/showMessage", showMessageParams{2, "narrowgauge: " + text})
 	}
