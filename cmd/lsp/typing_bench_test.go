@@ -47,6 +47,44 @@ func BenchmarkTyping(b *testing.B) {
 	}
 }
 
+// BenchmarkAnswers asks for a hover, a definition and a completion after each letter that is
+// typed into a source of 10,000 lines, without waiting for its findings. It reports how long the
+// answers of each kind take, in milliseconds.
+func BenchmarkAnswers(b *testing.B) {
+	program := filepath.Join(b.TempDir(), "narrowgauge")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		b.Fatalf("build: %v\n%s", err, out)
+	}
+	for _, method := range []string{"hover", "definition", "completion"} {
+		b.Run(method, func(b *testing.B) {
+			t := newTypist(b, program, firmware.Text(20, 10_000))
+			id := 1
+			for b.Loop() {
+				line := t.r.IntN(len(t.lines) - 1)
+				for !strings.Contains(t.lines[line], "\tb") && !strings.Contains(t.lines[line], " b") {
+					line = t.r.IntN(len(t.lines) - 1)
+				}
+				for _, c := range " @ set" {
+					n := len(t.lines[line])
+					t.change(line, n, n, string(c))
+					id++
+					start := time.Now()
+					t.send("textDocument/"+method, id, map[string]any{"textDocument": map[string]any{"uri": typedURI},
+						"position": map[string]any{"line": line, "character": len(strings.TrimRight(t.lines[line][:n], " @set"))}})
+					want := json.Number(strconv.Itoa(id))
+					t.until(func(m typedMessage) bool { return m.ID == want })
+					t.took = append(t.took, time.Since(start))
+				}
+			}
+			slices.Sort(t.took)
+			b.ReportMetric(t.ms(50), "p50-ms")
+			b.ReportMetric(t.ms(99), "p99-ms")
+			b.ReportMetric(float64(len(t.took)), "answers")
+			b.ReportMetric(0, "ns/op")
+		})
+	}
+}
+
 // typist is somebody at an editor that has one source open.
 type typist struct {
 	b       *testing.B
@@ -135,13 +173,18 @@ func (t *typist) until(enough func(typedMessage) bool) {
 
 // key replaces columns of a line, or a line end with word "\n", and waits for the findings.
 func (t *typist) key(line, from, to int, word string) {
-	t.version++
 	start := time.Now()
+	t.change(line, from, to, word)
+	t.until(t.said)
+	t.took = append(t.took, time.Since(start))
+}
+
+// change replaces columns of a line.
+func (t *typist) change(line, from, to int, word string) {
+	t.version++
 	t.send("textDocument/didChange", 0, map[string]any{"textDocument": map[string]any{"uri": typedURI, "version": t.version},
 		"contentChanges": []any{map[string]any{"text": word, "range": map[string]any{
 			"start": map[string]any{"line": line, "character": from}, "end": map[string]any{"line": line, "character": to}}}}})
-	t.until(t.said)
-	t.took = append(t.took, time.Since(start))
 	l := t.lines[line]
 	if word == "\n" {
 		t.lines = slices.Insert(t.lines, line+1, l[to:])
