@@ -6,8 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 // A System is a folder and what can be done in it. Names are relative to it.
@@ -47,6 +49,25 @@ type Info struct {
 	User       int               // who owns it; -1 where the system knows no such thing
 	Group      int               // likewise
 	Attributes map[string][]byte // extended attributes
+	Flags      int               // those that a file keeps, as the system has them
+}
+
+// unlike says what a file has otherwise than another one; empty: nothing.
+func (i Info) unlike(want Info) string {
+	var what []string
+	if i.User != want.User || i.Group != want.Group {
+		what = append(what, fmt.Sprintf("its owner, %d:%d", want.User, want.Group))
+	}
+	if i.Mode() != want.Mode() {
+		what = append(what, fmt.Sprintf("its mode, %v", want.Mode()))
+	}
+	if !maps.EqualFunc(i.Attributes, want.Attributes, bytes.Equal) {
+		what = append(what, "its extended attributes")
+	}
+	if i.Flags != want.Flags {
+		what = append(what, "its flags")
+	}
+	return strings.Join(what, " and ")
 }
 
 // Prefix begins the names of files that Replace makes for a moment.
@@ -77,9 +98,13 @@ func (e *LostError) Unwrap() error { return e.Err }
 type LeftError struct {
 	Name string // of the file that was left, or empty
 	Err  error
+	Lost string // what the file has not kept, or empty
 }
 
 func (e *LeftError) Error() string {
+	if e.Lost != "" {
+		return fmt.Sprintf("written, but the system has not left the file %s", e.Lost)
+	}
 	if e.Name == "" {
 		return fmt.Sprintf("written, but perhaps not yet on the disk: %v", e.Err)
 	}
@@ -276,12 +301,32 @@ func (r *replacement) inPlace() error {
 		if err := r.sys.Remove(backup); err != nil {
 			return &LeftError{Name: backup, Err: err}
 		}
-		return nil
+		return r.kept()
 	}
 	if r.putBack() != nil {
 		return &LostError{Copy: backup, Err: err}
 	}
 	return r.drop(backup, err)
+}
+
+// kept says what a file has lost that was written in place: writing by somebody else than the
+// superuser ends setuid, setgid and capabilities.
+func (r *replacement) kept() error {
+	_, now, err := r.sys.Read(r.Name)
+	if err != nil {
+		return &LeftError{Err: err}
+	}
+	lost := now.unlike(r.info)
+	if lost == "" {
+		return nil
+	}
+	if f, err := r.sys.Open(r.Name); err == nil {
+		again := f.Like(r.info)
+		if f.Close() == nil && again == nil {
+			return nil
+		}
+	}
+	return &LeftError{Lost: lost, Err: errors.New("the system takes it from what is written to")}
 }
 
 // putBack writes the old text into the file again.

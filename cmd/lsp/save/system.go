@@ -91,13 +91,14 @@ func describe(f *os.File) (Info, error) {
 	}
 	info := Info{FileInfo: stat, Links: 1, User: -1, Group: -1}
 	info.owner()
+	info.Flags = flags(f)
 	info.Attributes, err = attributes(f)
 	return info, err
 }
 
 type file struct{ *os.File }
 
-// Like copies owner, extended attributes and mode, in this order: a new owner ends
+// Like copies owner, extended attributes, mode and flags, in this order: a new owner ends
 // setuid and setgid, and an access list among the attributes changes the mode. What
 // the system has not taken is an error, whether it said so or not.
 func (f file) Like(want Info) error {
@@ -116,12 +117,17 @@ func (f file) Like(want Info) error {
 	if err := f.Chmod(want.Mode() & (fs.ModePerm | fs.ModeSetuid | fs.ModeSetgid | fs.ModeSticky)); err != nil {
 		return err
 	}
+	if have.Flags != want.Flags {
+		if err := setFlags(f.File, want.Flags); err != nil {
+			return err
+		}
+	}
 	have, err = describe(f.File)
 	if err != nil {
 		return err
 	}
-	if have.User != want.User || have.Group != want.Group || have.Mode() != want.Mode() || !maps.EqualFunc(have.Attributes, want.Attributes, bytes.Equal) {
-		return errors.New("a new file cannot have the owner, mode and attributes of this one")
+	if lost := have.unlike(want); lost != "" {
+		return errors.New("a new file cannot have of this one " + lost)
 	}
 	return nil
 }
