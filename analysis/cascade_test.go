@@ -186,6 +186,27 @@ func TestTypedLabel(t *testing.T) {
 	}
 }
 
+// TestTypedOpen holds that what has begun has no end yet while something is typed below it, and that
+// it is said of a text that is saved, or typed elsewhere.
+func TestTypedOpen(t *testing.T) {
+	for _, begun := range []string{".if 1\n nop", ".macro lamp\n nop", ".rept 3\n nop", ".irp n, 1, 2\n nop", "/* the lamp", " cmp r0, #0\n itt eq\n moveq r0, r1", ".cfi_startproc\n nop"} {
+		src := ".cpu cortex-m3\n.syntax unified\n.thumb\n" + begun + "\n"
+		for typed, said := range map[int]bool{0: true, 5: true, len(src) - 1: false, len(src): false} {
+			r, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(src), Typed: typed})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := slices.ContainsFunc(r.Diagnostics(), func(d Diagnostic) bool { return d.Open }); got != said {
+				t.Errorf("%q, typed up to %d: said %v", src, typed, got)
+			}
+		}
+	}
+	r := analyze(t, nil, ".if 1\n nop\n")
+	if d := r.Diagnostics(); len(d) == 0 || d[0].Message != "This condition has no .endif." {
+		t.Errorf("%v", d)
+	}
+}
+
 // TestOneMistakeByFile holds that what one mistake brings is one finding in each file, and
 // that rewrites are offered at all places.
 func TestOneMistakeByFile(t *testing.T) {

@@ -235,16 +235,20 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 
 // unfinished says whether a finding is about the end of a text that is being typed there:
 // the line that would keep execution from running on is likely to come, and so is a local label
-// that is gone to.
+// that is gone to, and the end of what has begun above what is typed.
 func (in *Input) unfinished(d Diagnostic) bool {
-	if in.Typed < d.Span.Start || d.Path != in.Path {
+	if in.Typed == 0 || in.Typed < d.Span.Start || d.Path != in.Path {
 		return false
 	}
 	f := in.File
 	from := f.LineAt(d.Span.Start) + 1
-	switch d.Code {
-	case finding.CodePoolPath, finding.CodeRunsOut:
-	case finding.CodeUndefined:
+	switch {
+	case d.Open && d.Code != finding.CodeITBlock:
+		return true // whatever is below is in it
+	case d.Code == finding.CodePoolPath || d.Code == finding.CodeRunsOut:
+	case d.Open:
+		from = f.LineAt(min(in.Typed, len(f.Text()))) + 1
+	case d.Code == finding.CodeUndefined:
 		if !labelBelow(f.Text()[d.Span.Start:d.Span.End]) {
 			return false
 		}

@@ -143,7 +143,7 @@ func StackUnset(name string, off int32) string {
 }
 
 func StackUnaligned(text string, depth int32, routine string) string {
-	return fmt.Sprintf("%s is %s below where %s began: sp must be a multiple of 8 where another function is called.", text, Plural(int(depth), "byte", "bytes"), routine)
+	return fmt.Sprintf("At %s sp is %s below where %s began; it must be a multiple of 8 where another function is called.", text, Plural(int(depth), "byte", "bytes"), routine)
 }
 
 func FlagsAfterCall(name string, line int32) string {
