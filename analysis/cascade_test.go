@@ -153,6 +153,8 @@ func TestTyped(t *testing.T) {
 	}{
 		{src, 0, true}, {src, at("5678"), false}, {src, at("5678\n"), false}, {src, at("more"), false}, {src, at("#1"), true}, {src, at(".thumb"), true},
 		{src + " .ltorg\n bx lr\n", at("5678"), true}, {src + " bx lr\n", at("5678"), false},
+		{strings.ReplaceAll(src, "@ more", ".if 0"), len(src) - 1, false}, {strings.ReplaceAll(src, "@ more", ".equ N, 1"), len(src), false},
+		{strings.ReplaceAll(src, "@ more", ".equ N, 1"), at("5678"), true},
 	} {
 		r, err := Analyze(context.Background(), &Input{Path: "a.s", File: syntax.Parse(c.src), Typed: c.typed})
 		if err != nil {

@@ -125,6 +125,11 @@ var mistakes = []mistake{
 	{onM0, "clzz r0, r1", "nop", "clzz is not a known instruction, directive or macro.", ""},
 	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "similar names: lamp.", "lamp 1"},
 
+	// The opposite of a condition is called as the author calls it.
+	{onM0, "movhs r1, #8", "bx lr", "only branches take a condition (hs), not mov", "blo 1f|movs r1, #8|1:"},
+	{onM0, "movcs r1, #8", "bx lr", "only branches take a condition (cs), not mov", "bcc 1f|movs r1, #8|1:"},
+	{onM0, "f: bhs f+400", "bx lr|.space 500", "142 too far", "f: blo 1f|b f+400|1:"},
+
 	// Slips of typing: what is meant comes first.
 	{onM0, "strb r1 [r4]", "", "A comma, or the mark of a comment, is missing before this.", "strb r1, [r4]"},
 	{onM0, "ldr r0, [r1 #4]", "", "A comma is missing before this.", "ldr r0, [r1, #4]"},

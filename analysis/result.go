@@ -256,12 +256,23 @@ func (in *Input) unfinished(d Diagnostic) bool {
 	default:
 		return false
 	}
+	typed := f.LineAt(min(in.Typed, len(f.Text())))
 	for i := from; i < f.NumLines(); i++ {
-		if slices.ContainsFunc(f.Line(i).Stmts, func(s syntax.Stmt) bool { return s.Kind != syntax.Label }) {
+		if slices.ContainsFunc(f.Line(i).Stmts, func(s syntax.Stmt) bool { return s.Kind != syntax.Label && (i > typed || !placesNothing(&s)) }) {
 			return false
 		}
 	}
 	return true
+}
+
+// placesNothing says whether a statement is a directive that is no code and no data, and after which
+// code may go on.
+func placesNothing(s *syntax.Stmt) bool {
+	if s.Kind == syntax.Assign {
+		return true
+	}
+	return s.Kind == syntax.Directive && slices.Contains([]syntax.Effect{syntax.EffIf, syntax.EffElseif, syntax.EffElse, syntax.EffEndif, syntax.EffSet, syntax.EffEqv,
+		syntax.EffGlobal, syntax.EffExtern, syntax.EffType, syntax.EffThumbFunc, syntax.EffReq, syntax.EffUnreq}, s.Directive.Effect)
 }
 
 // labelBelow says whether a text names a local label below.

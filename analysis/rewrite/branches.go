@@ -86,8 +86,25 @@ func skipBranch(c *rewriting) {
 		txt = append(txt, c.opText(i))
 	}
 	l := c.freeLocal()
-	c.add(candidate{title: "branch around it on " + strings.ToUpper(cond.Invert().String()), safe: true,
-		edits: c.replace(c.statement("b"+cond.Invert().String(), c.ahead(l)), c.statement(base, txt...), c.labelled(l))})
+	c.add(candidate{title: "branch around it on " + strings.ToUpper(c.opposite(cond)), safe: true,
+		edits: c.replace(c.statement("b"+c.opposite(cond), c.ahead(l)), c.statement(base, txt...), c.labelled(l))})
+}
+
+// opposite is the name of a condition's opposite, in the words of the line: who writes HS for CS
+// writes LO for CC.
+func (c *rewriting) opposite(cond isa.Cond) string { return oppositeOf(c.name, cond) }
+
+func oppositeOf(name string, cond isa.Cond) string {
+	other := cond.Invert().String()
+	if name = strings.ToLower(name); strings.Contains(name, "hs") || strings.Contains(name, "lo") {
+		switch other {
+		case "cc":
+			return "lo"
+		case "cs":
+			return "hs"
+		}
+	}
+	return other
 }
 
 // targetValue evaluates the operand that names an address.
@@ -125,8 +142,8 @@ func invertBranch(c *rewriting) {
 		far, note = "bl", []string{"changes lr"}
 	}
 	l := c.freeLocal()
-	e := c.replace(c.statement("b"+cond.Invert().String(), c.ahead(l)), c.statement(far, c.opText(i)), c.labelled(l))
-	c.add(candidate{title: "branch around a far branch on " + strings.ToUpper(cond.Invert().String()), safe: note == nil, notes: note, edits: e})
+	e := c.replace(c.statement("b"+c.opposite(cond), c.ahead(l)), c.statement(far, c.opText(i)), c.labelled(l))
+	c.add(candidate{title: "branch around a far branch on " + strings.ToUpper(c.opposite(cond)), safe: note == nil, notes: note, edits: e})
 }
 
 func farCall(c *rewriting) {

@@ -256,7 +256,7 @@ func (f *refactoring) branch() {
 		return
 	}
 	number := f.freeLocal()
-	stmts := []string{f.statement("b"+cond.Invert().String(), f.ahead(number)), f.statement("b", f.opText(0)), f.labelled(number)}
+	stmts := []string{f.statement("b"+oppositeOf(f.item.Stmt.Name, cond), f.ahead(number)), f.statement("b", f.opText(0)), f.labelled(number)}
 	f.offer(Refactoring{Name: "split-branch", Title: "branch on the opposite condition around a branch that reaches farther", Edits: f.replaceHere(stmts)})
 }
 
