@@ -33,6 +33,7 @@ type publisher struct {
 	mu      sync.Mutex
 	dirty   map[docKey]*document // changed by the client, not yet published
 	visible map[docKey]*pageSet
+	roots   map[docKey]map[docKey]bool // of visible: for each document, those that say something about it
 
 	sent map[docKey]page // what the client shows; the goroutine's own
 	held holding
@@ -126,7 +127,7 @@ func (p *publisher) init() {
 	p.wake = make(chan struct{}, 1)
 	p.started = make(chan struct{})
 	p.dirty = map[docKey]*document{}
-	p.visible = map[docKey]*pageSet{}
+	p.visible, p.roots = map[docKey]*pageSet{}, map[docKey]map[docKey]bool{}
 	p.sent = map[docKey]page{}
 	p.targets, p.regions = map[docKey]string{}, map[docKey]string{}
 	p.shown, p.unanswered = map[docKey]shown{}, map[docKey]bool{}
@@ -342,12 +343,16 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 			s.renewed(doc, r)
 		}
 		s.pub.mu.Lock()
-		maps.Copy(s.pub.visible, said)
+		for root, set := range said {
+			s.pub.seeLocked(root, set)
+		}
 		if s.pub.dirty[key] == doc { // else there is a newer one by now
 			delete(s.pub.dirty, key)
 		}
 		s.pub.mu.Unlock()
-		s.send(snap)
+		if len(done) == 0 { // what is there already is sent together
+			s.send(snap)
+		}
 	}
 	s.send(snap) // closed documents
 	return s.current() == snap
@@ -430,7 +435,7 @@ func (s *Server) merged(snap *snapshot) map[docKey]page {
 	defer s.pub.mu.Unlock()
 	for key := range s.pub.visible {
 		if snap.docs[key] == nil {
-			delete(s.pub.visible, key)
+			s.pub.seeLocked(key, nil)
 		}
 	}
 	out := map[docKey]page{}
@@ -483,15 +488,34 @@ func (p page) joined(q page) page {
 	return p
 }
 
+// seeLocked takes what a root says now; nil: nothing any more.
+func (p *publisher) seeLocked(root docKey, set *pageSet) {
+	if was := p.visible[root]; was != nil {
+		for key := range was.pages {
+			if delete(p.roots[key], root); len(p.roots[key]) == 0 {
+				delete(p.roots, key)
+			}
+		}
+		delete(p.visible, root)
+	}
+	if set == nil {
+		return
+	}
+	p.visible[root] = set
+	for key := range set.pages {
+		if p.roots[key] == nil {
+			p.roots[key] = map[docKey]bool{}
+		}
+		p.roots[key][root] = true
+	}
+}
+
 // includedLocked reports whether another open root includes the document,
 // and is not itself included by it.
 func (p *publisher) includedLocked(key docKey) bool {
 	own := p.visible[key]
-	for root, set := range p.visible {
+	for root := range p.roots[key] {
 		if root == key {
-			continue
-		}
-		if _, ok := set.pages[key]; !ok {
 			continue
 		}
 		if own != nil {

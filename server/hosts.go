@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"errors"
+	"maps"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -86,12 +87,12 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	own, within := its.own, its.ownWithin
 	// An open root may have been changed just now: what it has said last counts.
 	s.pub.mu.Lock()
-	for _, key := range snap.keys {
+	for _, key := range slices.Sorted(maps.Keys(s.pub.roots[doc.key])) {
 		other, set := snap.docs[key], s.pub.visible[key]
-		if key == doc.key || other.path == "" || set == nil || set.run.doc.key != key {
+		if key == doc.key || other == nil || other.path == "" || set.run.doc.key != key {
 			continue
 		}
-		if _, ok := set.pages[doc.key]; ok && !s.pub.includesLocked(doc.key, key) {
+		if !s.pub.includesLocked(doc.key, key) {
 			out = append(out, other.path)
 		}
 	}
