@@ -93,6 +93,8 @@ var hostile = []struct {
 	{name: "many subsections", text: manyLines(25_000, ".subsection %d\nb l%[1]d\n") + manyLines(25_000, "l%d:\n") + ".text\n"},
 	{name: "pushed sections", text: strings.Repeat(".pushsection .data\n", 100_000) + ".text\n"},
 	{name: "many labels in one line", text: strings.Repeat("1:", 1<<19) + "\n"},
+	{name: "many unknown targets", text: manyLines(15_000, ".cpu lamp%d\n"), code: finding.CodeDirective, most: 60},
+	{name: "many lines that no form takes", text: strings.Repeat("movs r0, #300\n", 100_000), code: finding.CodeConstRange, last: true, most: 300},
 	{name: "many statements in one line", text: strings.Repeat("nop;", 1<<18) + "\n"},
 	{name: "many unknown names in one line", text: strings.Repeat("a;", 1<<18) + "\n", code: finding.CodeMnemonic, last: true},
 	{name: "many literals", text: manyLines(10_000, "ldr r0, =%d+0x12340000\n"), code: finding.CodeLitReach},

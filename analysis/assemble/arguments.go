@@ -810,14 +810,17 @@ func (a *args) objectArch() {
 			a.fail(wording.NeedsName(a.directive.Name))
 			return
 		}
-		a.fail(wording.NoTarget(syntax.EffArch, name, nearTargets(name, isa.ArchNames())))
+		a.fail(wording.NoTarget(syntax.EffArch, name, a.pass.nearTargets(name, isa.ArchNames)))
 	}
 }
 
-// nearTargets are names near to one that a directive does not take. There is no target
-// all but in the settings.
-func nearTargets(name string, names []string) []string {
-	return finding.Near(name, slices.DeleteFunc(names, func(n string) bool { return n == "all" }))
+// nearTargets are names near to one that a directive does not take, of the first ones of a
+// program. There is no target all but in the settings.
+func (p *pass) nearTargets(name string, names func() []string) []string {
+	if !p.RoomForNear() {
+		return nil
+	}
+	return finding.Near(name, slices.DeleteFunc(names(), func(n string) bool { return n == "all" }))
 }
 
 // attributeTags are the tags of build attributes (ABI addenda, "Public tags"), with

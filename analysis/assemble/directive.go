@@ -493,7 +493,7 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 		case plus && (s.Directive.Effect == syntax.EffArch || s.Directive.Effect == syntax.EffCPU) && choose(base):
 			m = wording.ExtensionsApart(s.Name)
 		default:
-			m = wording.NoTarget(s.Directive.Effect, name, nearTargets(name, all()))
+			m = wording.NoTarget(s.Directive.Effect, name, p.nearTargets(name, all))
 		}
 	}
 	if m != "" {

@@ -21,7 +21,7 @@ func Near(s string, names []string) []string {
 	var c []cand
 	for _, n := range names {
 		// As far apart as their lengths are, at least: nothing is gained by comparing them.
-		if len(s)-len(n) > most && !strings.HasPrefix(s, n) {
+		if len(s)-len(n) > most && !strings.HasPrefix(s, n) || len(n)-len(s) > most && !strings.HasPrefix(n, s) {
 			continue
 		}
 		d := Distance(s, n)

@@ -28,6 +28,9 @@ const MaxMessage = 1000
 // all that there are.
 const maxNear = 500
 
+// RoomForNear says whether near names are still searched for.
+func (p *Reporter) RoomForNear() bool { return len(p.Diags) < maxNear }
+
 // Emit adds a finding at a place.
 func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	if len(p.Doubts) > 0 {
@@ -1295,7 +1298,7 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 		return // it may be a macro of the file that was not found
 	}
 	var near []string
-	if len(p.Diags) < maxNear {
+	if p.RoomForNear() {
 		near = p.once(fmt.Sprint(code, it.Environment), it.Stmt.Name, search)
 	}
 	m := it.Stmt.Name + " is not a known " + what
