@@ -62,9 +62,6 @@ func dial(t testing.TB, opt Options) *client {
 	if opt.DependentsDelay == 0 {
 		opt.DependentsDelay = -1
 	}
-	if opt.TypingPause == 0 {
-		opt.TypingPause = -1
-	}
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
 	go func() {

@@ -36,7 +36,6 @@ type publisher struct {
 	roots   map[docKey]map[docKey]bool // of visible: for each document, those that say something about it
 
 	sent map[docKey]page // what the client shows; the goroutine's own
-	held holding
 	// shown is the state of each document of which the client was told last.
 	shown map[docKey]shown
 	// targets is what the client has been told of targets, as JSON.
@@ -532,7 +531,6 @@ func (p *publisher) includedLocked(key docKey) bool {
 func (s *Server) send(snap *snapshot) {
 	now := s.merged(snap)
 	s.withAcross(snap, now)
-	s.holdBack(snap, now)
 	if s.pulls.Load() {
 		for _, key := range slices.Sorted(maps.Keys(s.pub.sent)) {
 			p := s.pub.sent[key]
@@ -552,7 +550,6 @@ func (s *Server) send(snap *snapshot) {
 			continue // its new findings are on their way
 		}
 		delete(s.pub.sent, key)
-		s.pub.held.forget(key)
 		s.notify("textDocument/publishDiagnostics", publishParams{URI: old.uri, Diagnostics: []protocol.Diagnostic{}})
 	}
 	for _, key := range slices.Sorted(maps.Keys(now)) {

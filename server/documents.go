@@ -57,10 +57,6 @@ func (s *Server) didChange(params json.RawMessage) error {
 		}
 		next.version = *p.TextDocument.Version
 	}
-	next.pause = time.Time{}
-	if s.typing(p.ContentChanges) {
-		next.pause = time.Now().Add(s.opt.TypingPause)
-	}
 	for i, c := range p.ContentChanges {
 		if c.Text == nil {
 			return fmt.Errorf("change %d of %s has no text", i, old.uri)
@@ -81,7 +77,7 @@ func (s *Server) didSave(params json.RawMessage) error {
 		doc.target.forget()
 		if doc.typed > 0 {
 			next := *doc
-			next.typed, next.pause = 0, time.Time{}
+			next.typed = 0
 			s.update(func(docs map[docKey]*document) { docs[next.key] = &next }, nil)
 		}
 	}

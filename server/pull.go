@@ -122,11 +122,7 @@ func (s *Server) diagnostics(params json.RawMessage) (work, error) {
 		if more, ok := s.merged(now)[doc.key]; ok && more.version != nil && *more.version == doc.version {
 			all = all.with(more)
 		}
-		all = s.wholly(now, doc.key, all)
-		if s.caps.Workspace.Diagnostics.RefreshSupport { // else it would not ask for the rest
-			all = s.heldBack(now, doc.key, all, s.askAgain)
-		}
-		return all.report(p.PreviousResultID), nil
+		return s.wholly(now, doc.key, all).report(p.PreviousResultID), nil
 	}, nil
 }
 

@@ -36,9 +36,6 @@ type Options struct {
 	// analyses what only depends on the changed document. Zero: 150 ms;
 	// negative: none.
 	DependentsDelay time.Duration
-	// TypingPause is how long nothing may have been typed before findings come that the letters
-	// typed last have brought. Zero: 500 ms; negative: they come at once.
-	TypingPause time.Duration
 
 	// ParentCheck is how often the server looks whether the process that
 	// started it still runs. Zero: every 3 s.
@@ -138,9 +135,6 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	}
 	if opt.DependentsDelay == 0 {
 		opt.DependentsDelay = 150 * time.Millisecond
-	}
-	if opt.TypingPause == 0 {
-		opt.TypingPause = 500 * time.Millisecond
 	}
 	if opt.answerWithin == 0 {
 		opt.answerWithin = answerWithin

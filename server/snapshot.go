@@ -11,7 +11,6 @@ import (
 	"runtime/debug"
 	"slices"
 	"sync"
-	"time"
 
 	"go.uber.org/zap"
 
@@ -27,11 +26,8 @@ type document struct {
 	path    string // empty where the URI is no file
 	version int32
 	text    *text
-	typed   int // byte offset behind the last change that is not saved; 0: there is none
-	// pause is when nothing has been typed for a while, if nothing is; zero: the last change was
-	// more than typing.
-	pause  time.Time
-	target *target // the same for all versions
+	typed   int     // byte offset behind the last change that is not saved; 0: there is none
+	target  *target // the same for all versions
 }
 
 // name is the path under which the analysis knows the document.
