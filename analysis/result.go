@@ -3,7 +3,6 @@ package analysis
 import (
 	"context"
 	"slices"
-	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -233,31 +232,16 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	return r, nil
 }
 
-// unfinished says whether a finding is about the end of a text that is being typed there:
-// the line that would keep execution from running on is likely to come, and so is a local label
-// that is gone to, and the end of what has begun above what is typed.
+// unfinished says whether a warning is about the end of a text that is being typed there:
+// the line that would keep execution from running on is likely to come. What the assembler
+// refuses is said at once.
 func (in *Input) unfinished(d Diagnostic) bool {
-	if in.Typed == 0 || in.Typed < d.Span.Start || d.Path != in.Path {
+	if d.Code != finding.CodePoolPath && d.Code != finding.CodeRunsOut || in.Typed < d.Span.Start || d.Path != in.Path || in.Typed == 0 {
 		return false
 	}
 	f := in.File
-	from := f.LineAt(d.Span.Start) + 1
-	switch {
-	case d.Open && d.Code != finding.CodeITBlock:
-		return true // whatever is below is in it
-	case d.Code == finding.CodePoolPath || d.Code == finding.CodeRunsOut:
-	case d.Open:
-		from = f.LineAt(min(in.Typed, len(f.Text()))) + 1
-	case d.Code == finding.CodeUndefined:
-		if !labelBelow(f.Text()[d.Span.Start:d.Span.End]) {
-			return false
-		}
-		from = f.LineAt(min(in.Typed, len(f.Text()))) + 1
-	default:
-		return false
-	}
 	typed := f.LineAt(min(in.Typed, len(f.Text())))
-	for i := from; i < f.NumLines(); i++ {
+	for i := f.LineAt(d.Span.Start) + 1; i < f.NumLines(); i++ {
 		if slices.ContainsFunc(f.Line(i).Stmts, func(s syntax.Stmt) bool { return s.Kind != syntax.Label && (i > typed || !placesNothing(&s)) }) {
 			return false
 		}
@@ -273,12 +257,6 @@ func placesNothing(s *syntax.Stmt) bool {
 	}
 	return s.Kind == syntax.Directive && slices.Contains([]syntax.Effect{syntax.EffIf, syntax.EffElseif, syntax.EffElse, syntax.EffEndif, syntax.EffSet, syntax.EffEqv,
 		syntax.EffGlobal, syntax.EffExtern, syntax.EffType, syntax.EffThumbFunc, syntax.EffReq, syntax.EffUnreq}, s.Directive.Effect)
-}
-
-// labelBelow says whether a text names a local label below.
-func labelBelow(text string) bool {
-	digits := strings.TrimRight(text, "fF")
-	return len(digits) == len(text)-1 && digits != "" && strings.Trim(digits, "0123456789") == ""
 }
 
 // Guess is what the source was taken for; nil where nothing was guessed.

@@ -699,7 +699,6 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 // changedOnDisk looks again at files of which the client says that they have
 // changed. It is believed: size and time may be what they were.
 func (s *Server) changedOnDisk(paths []string) {
-	s.turn.Add(1)
 	changed, there := &project.Changed{}, make(map[string]bool, len(paths))
 	boundsOf, release := s.boundsOfMany()
 	defer release()
@@ -726,6 +725,7 @@ func (s *Server) changedOnDisk(paths []string) {
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
 	s.builds.Changed(changed)
+	s.turn.Add(1) // after what was read before is gone
 	s.index.Changed(changed, boundsOf)
 	if slices.ContainsFunc(paths, project.IsBuildFile) {
 		s.guessAgain()

@@ -25,7 +25,7 @@ func TestTypingGoesOn(t *testing.T) {
 	c.change(doc, 4, obj{"range": rng(3, 4, 3, 5), "text": "\t"}, obj{"range": rng(2, 0, 2, 0), "text": "  "})
 	c.findings(doc, 4, 0)
 	c.insert(doc, 5, 5, 1, "beq 2f\n\tnop\n")
-	c.findings(doc, 5, 0) // the label comes
+	c.findings(doc, 5, 1) // the label that is not there
 	c.notify("textDocument/didSave", obj{"textDocument": obj{"uri": doc}})
 	c.findings(doc, 5, 2)
 	c.insert(doc, 6, 1, 0, "@ a lamp\n")

@@ -269,7 +269,7 @@ func (p *pass) columnDefine(id int32) {
 	end, ok := f.Behind(int(it.Line), syntax.EffMacroBelow, syntax.EffEndm)
 	p.goTo(end+1, 0)
 	if !ok {
-		p.ReportOpen(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("MACRO", "MEND"))
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("MACRO", "MEND"))
 		return
 	}
 	at := int(it.Line) + 1
@@ -327,7 +327,7 @@ func (p *pass) while(id int32, l *syntax.Line) {
 		}
 	}()
 	if !ok {
-		p.ReportOpen(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("WHILE", "WEND"))
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("WHILE", "WEND"))
 		return
 	}
 	it.Flags |= program.Opaque

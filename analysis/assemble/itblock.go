@@ -67,7 +67,7 @@ func (p *pass) blocksEnd() {
 	for i := range p.blockBySec {
 		if n := p.blockBySec[i].written.Left(); n > 0 {
 			s, it := &p.Sections[i], &p.Items[p.blockBySec[i].by]
-			p.WarnOpen(p.StmtLoc(it), finding.CodeITBlock, wording.BlockIncomplete(wording.Plural(n, "instruction", "instructions"), s.Name))
+			p.Warn(p.StmtLoc(it), finding.CodeITBlock, wording.BlockIncomplete(wording.Plural(n, "instruction", "instructions"), s.Name))
 		}
 	}
 }

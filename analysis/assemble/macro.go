@@ -233,7 +233,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	} else if x.Macro != nil && !p.Ended {
 		for _, c := range p.conds.open {
 			if c.nest >= p.nest && !p.unwind && !p.full {
-				p.ReportOpen(c.item, finding.CodeDirective, wording.UnclosedInMacro(syntax.Spelled(c.dialect, syntax.EffEndif)))
+				p.Report(c.item, finding.CodeDirective, wording.UnclosedInMacro(syntax.Spelled(c.dialect, syntax.EffEndif)))
 			}
 		}
 		p.conds.closeDown(p.nest)
@@ -413,7 +413,7 @@ func (p *pass) tellOpen(it *program.Item, closed, repetition bool) {
 	if p.whole || p.Sources[it.File].File.Cut() >= 0 {
 		return // the end may be in what is left out
 	}
-	p.ReportOpen(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(it.Stmt.Name, end))
+	p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(it.Stmt.Name, end))
 }
 
 // resumeBody reads a repetition on after the call of the macro that begins it. The

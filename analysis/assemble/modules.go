@@ -20,7 +20,7 @@ func (p *pass) moduleDefine(id int32, l *syntax.Line) {
 	end, ok := f.Behind(int(it.Line), syntax.EffMacro, syntax.EffEndm)
 	p.goTo(end+1, 0)
 	if !ok {
-		p.ReportOpen(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("MACRO", "ENDM"))
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed("MACRO", "ENDM"))
 		return
 	}
 	var params []syntax.Param
@@ -77,7 +77,7 @@ func (p *pass) moduleRepeat(id int32, l *syntax.Line) {
 	it.Flags |= program.Opaque
 	if !ok {
 		p.inexact()
-		p.ReportOpen(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(s.Directive.Name, "ENDR"))
+		p.Report(p.StmtLoc(it), finding.CodeMacroDef, wording.Unclosed(s.Directive.Name, "ENDR"))
 		return
 	}
 	x := &program.Expansion{By: s.Directive.Name, File: file, Line: line + 1, N: int32(max(end-int(line)-1, 1))}

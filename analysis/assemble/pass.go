@@ -73,7 +73,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 		if p.whole || p.in.File.Cut() >= 0 {
 			break // what closes it may be in what is left out
 		}
-		p.ReportOpen(c.item, finding.CodeDirective, wording.UnclosedCondition(syntax.Spelled(c.dialect, syntax.EffEndif)))
+		p.Report(c.item, finding.CodeDirective, wording.UnclosedCondition(syntax.Spelled(c.dialect, syntax.EffEndif)))
 	}
 	for s := range p.Sections {
 		p.flush(int16(s), -1)

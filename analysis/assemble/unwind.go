@@ -876,10 +876,10 @@ func isNumber(s string, most int) bool {
 // openAtEnd reports what has no end.
 func (p *pass) openAtEnd() {
 	for _, x := range p.procs {
-		p.ReportOpen(p.StmtLoc(&p.Items[x.item]), finding.CodeDirective, wording.Unclosed(".cfi_startproc", ".cfi_endproc"))
+		p.Report(p.StmtLoc(&p.Items[x.item]), finding.CodeDirective, wording.Unclosed(".cfi_startproc", ".cfi_endproc"))
 	}
 	if p.bundleOpen > 0 {
-		p.ReportOpen(p.StmtLoc(&p.Items[p.bundleItem]), finding.CodeDirective, wording.Unclosed(".bundle_lock", ".bundle_unlock"))
+		p.Report(p.StmtLoc(&p.Items[p.bundleItem]), finding.CodeDirective, wording.Unclosed(".bundle_lock", ".bundle_unlock"))
 	}
 	for _, v := range p.symvers {
 		if y := p.Find(v.name); y == nil || !y.Defined {

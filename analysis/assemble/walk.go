@@ -57,7 +57,7 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 	}
 	if len(p.conds.open) > nconds && p.depth > 0 {
 		for _, c := range p.conds.open[nconds:] {
-			p.ReportOpen(c.item, finding.CodeDirective, wording.UnclosedInFile(syntax.Spelled(c.dialect, syntax.EffEndif)))
+			p.Report(c.item, finding.CodeDirective, wording.UnclosedInFile(syntax.Spelled(c.dialect, syntax.EffEndif)))
 		}
 		p.conds.open = p.conds.open[:nconds]
 	}
@@ -74,7 +74,7 @@ func (p *pass) openComment(path string, f *syntax.File) {
 	}
 	if at := strings.LastIndex(f.Line(i).Text, "/*"); at >= 0 {
 		from := f.LineStart(i) + at
-		p.WarnOpen(program.PlaceAt(path, finding.Span{Start: from, End: from + 2}), finding.CodeSyntax, wording.OpenComment())
+		p.Warn(program.PlaceAt(path, finding.Span{Start: from, End: from + 2}), finding.CodeSyntax, wording.OpenComment())
 	}
 }
 

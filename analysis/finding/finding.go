@@ -52,7 +52,6 @@ type Diagnostic struct {
 	// below it do; Added is what they add to it.
 	Odd      bool
 	Added    int64
-	Open     bool // what begins there has no end: it may be being typed
 	Expanded bool // the line is made by a macro: nothing to edit
 	Left     bool // a comment allows it, or the settings leave it out: no rewrite is wanted
 	// Says: of what was guessed of the target, the directives that would say it; empty where

@@ -85,16 +85,6 @@ func (p *Reporter) Report(at program.Place, code, msg string) {
 	p.Emit(at, finding.Diagnostic{Code: code, Message: msg})
 }
 
-// ReportOpen is Report for what has begun and has no end.
-func (p *Reporter) ReportOpen(at program.Place, code, msg string) {
-	p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Open: true})
-}
-
-// WarnOpen is ReportOpen where it is a warning.
-func (p *Reporter) WarnOpen(at program.Place, code, msg string) {
-	p.Emit(at, finding.Diagnostic{Code: code, Message: msg, Severity: finding.Warning, Open: true})
-}
-
 // reportOf is Report for one of the findings that one mistake brings.
 func (p *Reporter) reportOf(cause string, at program.Place, code, msg string) {
 	if !p.underCondition(cause, at, code) {
