@@ -165,7 +165,7 @@ var againSets = []*Settings{nil, {StartMode: "thumb", Syntax: "unified"}, {CPU: 
 func TestAgainOdd(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
-	number, seed := reftest.Count(120, 1500, 40000), reftest.Seed(1)
+	number, seed := reftest.Count(120, 900, 40000), reftest.Seed(1)
 	edits, taken := 0, 0
 	for k := range number {
 		r := rand.New(rand.NewPCG(uint64(seed+k), 13))

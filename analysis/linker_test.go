@@ -32,7 +32,7 @@ func TestLeftToLinker(t *testing.T) {
 			}
 		}
 	}
-	texts = reftest.Sample(texts, 331) // megabytes each
+	texts = reftest.Share(texts, 331, 3) // megabytes each
 	programs := make([]reftest.Program, len(texts))
 	for i := range texts {
 		programs[i] = reftest.Program{Text: lines(texts[i])}

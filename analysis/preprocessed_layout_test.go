@@ -476,7 +476,7 @@ func preprocessReference(t *testing.T, dir, arch, mode, prelude string) (text st
 func TestPreprocessedLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-gcc")
 	proof := reftest.Begin(t)
-	n, first := reftest.Count(12, 400, 5000), reftest.Seed(0)
+	n, first := reftest.Count(12, 220, 5000), reftest.Seed(0)
 	var c preprocessedCount
 	failed := 0
 	for seed := first; seed < first+n && failed < 5; seed++ {

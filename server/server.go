@@ -73,7 +73,7 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
-	turn     atomic.Int64                        // grows when settings may be others
+	changes  atomic.Int64                        // grows when settings may be others
 	prepared atomic.Bool                         // memory for long documents
 	scans    scans
 	catalog  catalog
@@ -725,7 +725,7 @@ func (s *Server) changedOnDisk(paths []string) {
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
 	s.builds.Changed(changed)
-	s.turn.Add(1) // after what was read before is gone
+	s.changes.Add(1) // after what was read before is gone
 	s.index.Changed(changed, boundsOf)
 	if slices.ContainsFunc(paths, project.IsBuildFile) {
 		s.guessAgain()
@@ -746,7 +746,7 @@ func (s *Server) didChangeWorkspaceFolders(params json.RawMessage) error {
 		removed = append(removed, f.URI)
 	}
 	s.setFolders(added, removed)
-	s.turn.Add(1)
+	s.changes.Add(1)
 	s.catalog.forget(nil)
 	s.refresh(nil)
 	s.wake()

@@ -117,7 +117,7 @@ func (s *Server) setEditorSettings(raw json.RawMessage) {
 	same := string(a) == string(b)
 	s.editor = set
 	s.mu.Unlock()
-	s.turn.Add(1)
+	s.changes.Add(1)
 	if !same {
 		s.catalog.forget(nil)
 		s.update(nil, func(*run) bool { return true })
@@ -251,8 +251,8 @@ type resolved struct {
 	within *project.Bounds
 	named  bool // the database names the document
 
-	turn int64 // of Server.turn
-	when time.Time
+	changes int64 // of Server.changes when they were looked for
+	when    time.Time
 }
 
 // settingsHold is for how long settings that were found on disk hold while nobody says that
@@ -262,11 +262,11 @@ const settingsHold = 300 * time.Millisecond
 
 // resolved finds the settings of a document; its versions share what was found a moment ago.
 func (s *Server) resolved(doc *document) *resolved {
-	turn := s.turn.Load()
-	if r := doc.target.settings.Load(); r != nil && r.turn == turn && time.Since(r.when) < settingsHold {
+	changes := s.changes.Load()
+	if r := doc.target.settings.Load(); r != nil && r.changes == changes && time.Since(r.when) < settingsHold {
 		return r
 	}
-	r := &resolved{turn: turn, when: time.Now()}
+	r := &resolved{changes: changes, when: time.Now()}
 	s.resolveOwn(doc, r)
 	s.resolve(doc, r)
 	doc.target.settings.Store(r)

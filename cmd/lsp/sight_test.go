@@ -57,7 +57,7 @@ func TestRealSight(t *testing.T) {
 // takenFiles are the files of a package that the assembler takes for some target.
 func takenFiles(t *testing.T, p *sources.Package, dir string) map[string]bool {
 	t.Helper()
-	units := reftest.Sample(p.Units(t, dir), 31)
+	units := reftest.Share(p.Units(t, dir), 31, 5)
 	sources.Expand(t, units)
 	units = slices.DeleteFunc(units, func(u *sources.Unit) bool { return u.Refused })
 	programs := make([]reftest.Program, len(units))

@@ -125,7 +125,15 @@ func Least(n int) int {
 // Sample is the whole list, or with -short one in so many of its elements: the
 // same ones on each run, and others where NARROWGAUGE_SEED is set.
 func Sample[T any](list []T, oneIn int) []T {
-	if !testing.Short() || Thorough() {
+	return Share(list, oneIn, 1)
+}
+
+// Share is one in so many of a list's elements: with -short, and usually; the whole list with
+// NARROWGAUGE_THOROUGH=1. They are the same ones on each run, and others where NARROWGAUGE_SEED
+// is set.
+func Share[T any](list []T, short, usual int) []T {
+	oneIn := Size(short, usual, 1)
+	if oneIn == 1 {
 		return list
 	}
 	var out []T
