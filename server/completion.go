@@ -66,7 +66,7 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 // once.
 func (s *Server) elsewhere(ctx context.Context, snap *snapshot, own *run) func(visit func(analysis.Elsewhere)) {
 	return func(visit func(analysis.Elsewhere)) {
-		within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/20)
+		within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/7)
 		defer cancel()
 		all, _, err := s.units(within, snap, 0)
 		if err != nil {

@@ -26,9 +26,9 @@ type question struct {
 
 // answerWithin is how long a question that is asked by the way waits, and answerPerByte what a
 // large text adds to that: one of a million lines takes its time when it is opened. Common
-// practice: after some seconds, whoever asked is elsewhere.
+// practice: what has not come after a second is not waited for.
 const (
-	answerWithin  = 2500 * time.Millisecond
+	answerWithin  = 900 * time.Millisecond
 	answerPerByte = 2 * time.Microsecond
 )
 

@@ -46,7 +46,7 @@ type Options struct {
 	analyze     func(ctx context.Context, in *analysis.Input) (facts, error)
 	acrossDelay time.Duration
 	// answerWithin is how long a question waits that is asked by the way, without what its
-	// document's size adds to that. Zero: 2.5 s.
+	// document's size adds to that. Zero: 0.9 s.
 	answerWithin time.Duration
 	// slots are those of another session in the same process, to share the processors with;
 	// nil: it has its own.
