@@ -97,3 +97,9 @@ func (ch *change) each(attempt int, f func(e *finding.Edit, from, to int)) {
 		}
 	}
 }
+
+// wrote says whether edits of an attempt are in a stretch of the edited text.
+func (ch *change) wrote(attempt int, s finding.Span) (in bool) {
+	ch.each(attempt, func(_ *finding.Edit, from, to int) { in = in || from < s.End && to > s.Start })
+	return in
+}

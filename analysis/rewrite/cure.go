@@ -76,7 +76,7 @@ func (t *trial) cures() (cured []bool, stray []*finding.Diagnostic) {
 		if d.Path == r.Path {
 			w = t.writer(d.Span.Start)
 		}
-		_, isOwn := own[at]
+		k, isOwn := own[at]
 		switch {
 		case w >= 0:
 			same := here(t.attempts[w].diagnostic)
@@ -85,6 +85,8 @@ func (t *trial) cures() (cured []bool, stray []*finding.Diagnostic) {
 			} else if d.Severity <= finding.Warning || d.Code == t.attempts[w].diagnostic.Code {
 				cured[w] = false
 			}
+		case isOwn && t.wrote(k, d.Span):
+			cured[k] = false // the statement is refused in other words
 		case isOwn, t.unjudged(d):
 		default:
 			stray = append(stray, d)

@@ -64,7 +64,9 @@ func missingMark(c *rewriting) {
 			put("write # for =", last.Start, last.End, "#"+strings.TrimSpace(strings.TrimPrefix(written, "=")))
 		}
 	case s.Ops[1].Kind == isa.OpReg:
-		put("put brackets around the address", s.Ops[1].Start, last.End, "["+c.line[s.Ops[1].Start:last.End]+"]")
+		for i := 1; i < len(s.Ops) && s.Ops[i].Kind == isa.OpReg; i++ { // of two registers, and of a result, behind those
+			put("put brackets around the address", s.Ops[i].Start, last.End, "["+c.line[s.Ops[i].Start:last.End]+"]")
+		}
 	case len(s.Ops) == 2 && (last.Kind == isa.OpImm || last.Kind == isa.OpExpr) && strings.HasPrefix(name, "ldr"):
 		if strings.HasPrefix(written, "(") && strings.HasSuffix(written, ")") {
 			put("write brackets around the address", last.Start, last.End, "["+written[1:len(written)-1]+"]")
