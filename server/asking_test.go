@@ -16,12 +16,8 @@ func TestManyConfigurations(t *testing.T) {
 	caps["workspace"] = obj{"configuration": true}
 	c.initialize(caps, nil)
 	asked := func() (ids []string) {
-		c.mu.Lock()
-		defer c.mu.Unlock()
-		for _, m := range c.log {
-			if m.Method == "workspace/configuration" {
-				ids = append(ids, string(m.ID))
-			}
+		for _, m := range c.heard("workspace/configuration") {
+			ids = append(ids, string(m.ID))
 		}
 		return ids
 	}

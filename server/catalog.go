@@ -75,7 +75,8 @@ func (s *Server) inFolders(path string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return slices.ContainsFunc(s.folders, func(dir string) bool {
-		return below(path, dir)
+		_, ok := project.Below(path, dir)
+		return ok
 	})
 }
 

@@ -182,6 +182,18 @@ func (c *client) find(what string, pred func(m incoming) bool) incoming {
 	}
 }
 
+// heard are the messages of a method that have come so far.
+func (c *client) heard(method string) (out []incoming) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, m := range c.log {
+		if m.Method == method {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
 func show(log []incoming) string {
 	var b strings.Builder
 	for _, m := range log {

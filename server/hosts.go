@@ -229,11 +229,7 @@ func (s *Server) spoken(ctx context.Context, snap *snapshot, doc *document) (*ru
 		r, res, err := s.speaker(ctx, snap, doc)
 		switch {
 		case err == nil:
-			if err := turnOf(ctx).take(ctx, doc.key); err != nil {
-				return nil, nil, err
-			}
-			questionOf(ctx).arrived()
-			return r, res, nil
+			return r, res, begin(ctx, doc.key)
 		case ctx.Err() != nil:
 			return nil, nil, context.Cause(ctx)
 		case r != nil && r.ctx.Err() == nil:

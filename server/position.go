@@ -160,14 +160,8 @@ func (t *text) offset(p protocol.Position, enc encoding) int {
 			from, units = min(t.blocks[k-1].off-start, len(line)), int64(t.blocks[k-1].units)-base
 		}
 	}
-	for i, r := range line[from:] {
-		w := int64(unitsOf(r))
-		if units+w > want {
-			return start + from + i
-		}
-		units += w
-	}
-	return start + len(line)
+	off, _ := columnIn(line[from:], int(min(want-units, int64(len(line)))), enc)
+	return start + from + off
 }
 
 // position is where byte offset off is. Offsets outside the text are

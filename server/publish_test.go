@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -21,13 +20,7 @@ import (
 // document, in order: the version and the number of findings of each message.
 func (c *client) messages(uri string) (out []string) {
 	c.t.Helper()
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	for _, m := range c.log {
-		var p publishParams
-		if m.Method != "textDocument/publishDiagnostics" || json.Unmarshal(m.Params, &p) != nil || p.URI != uri {
-			continue
-		}
+	for _, p := range c.publishes(uri) {
 		v := 0
 		if p.Version != nil {
 			v = int(*p.Version)

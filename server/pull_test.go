@@ -65,13 +65,9 @@ func TestPull(t *testing.T) {
 	if r := ask(root, full.ResultID); r.Kind != "unchanged" {
 		t.Errorf("the same text again: %+v", r)
 	}
-	c.mu.Lock()
-	for _, m := range c.log {
-		if m.Method == "textDocument/publishDiagnostics" {
-			t.Errorf("sent unasked: %s", m.Params)
-		}
+	for _, m := range c.heard("textDocument/publishDiagnostics") {
+		t.Errorf("sent unasked: %s", m.Params)
 	}
-	c.mu.Unlock()
 	if m := c.reply(c.start("textDocument/diagnostic", obj{"textDocument": obj{"uri": "file:///gone.s"}})); m.Error == nil || m.Error.Code != -32602 {
 		t.Errorf("%+v", m)
 	}
@@ -150,12 +146,8 @@ func TestTrace(t *testing.T) {
 	told := func() (out []string) {
 		c.forget()
 		call[any](c, "textDocument/documentSymbol", obj{"textDocument": obj{"uri": doc}})
-		c.mu.Lock()
-		defer c.mu.Unlock()
-		for _, m := range c.log {
-			if m.Method == "$/logTrace" {
-				out = append(out, string(m.Params))
-			}
+		for _, m := range c.heard("$/logTrace") {
+			out = append(out, string(m.Params))
 		}
 		return out
 	}

@@ -67,7 +67,7 @@ func (q *question) about(doc *document) {
 	}
 }
 
-// arrived notes that the analysis is there: what is made of it has its time.
+// arrived notes that the question waits for nothing any more.
 func (q *question) arrived() {
 	if q == nil {
 		return
@@ -77,6 +77,16 @@ func (q *question) arrived() {
 	if q.timer != nil {
 		q.timer.Stop()
 	}
+}
+
+// begin is for a question about a document whose analysis is there: it takes its turn, and what
+// is made of the analysis has its time.
+func begin(ctx context.Context, key docKey) error {
+	if err := turnOf(ctx).take(ctx, key); err != nil {
+		return err
+	}
+	questionOf(ctx).arrived()
+	return nil
 }
 
 // giveUp ends a question that has waited for too long. What the client shows of the document it

@@ -201,7 +201,7 @@ func (s *Server) boundsOfMany() (of func(path string) *project.Bounds, release f
 	of = func(path string) *project.Bounds {
 		top := ""
 		for _, dir := range tops {
-			if below(path, dir) && (top == "" || len(dir) < len(top)) {
+			if _, ok := project.Below(path, dir); ok && (top == "" || len(dir) < len(top)) {
 				top = dir
 			}
 		}
@@ -230,11 +230,6 @@ func (s *Server) boundsOfMany() (of func(path string) *project.Bounds, release f
 			end()
 		}
 	}
-}
-
-// below says whether a path is in a folder, by their names.
-func below(path, dir string) bool {
-	return strings.HasPrefix(path, strings.TrimSuffix(dir, string(filepath.Separator))+string(filepath.Separator))
 }
 
 // resolved are the settings of a document as they were found on disk.

@@ -527,11 +527,7 @@ func (s *Server) result(ctx context.Context, r *run) (*run, facts, error) {
 	for {
 		res, err := r.wait(ctx)
 		if err == nil {
-			if err := turnOf(ctx).take(ctx, r.doc.key); err != nil {
-				return nil, nil, err
-			}
-			questionOf(ctx).arrived()
-			return r, res, nil
+			return r, res, begin(ctx, r.doc.key)
 		}
 		if ctx.Err() != nil {
 			return nil, nil, context.Cause(ctx)

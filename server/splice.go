@@ -1,6 +1,7 @@
 package server
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -80,7 +81,7 @@ func (p *pieces) divide(text string) (list []piece) {
 // place is where a position is: a piece, and an offset in its text. It is the same one that
 // [text.offset] says.
 func (p *pieces) place(pos protocol.Position) (i, off int) {
-	left := int(pos.Line)
+	left := int(min(pos.Line, math.MaxInt32)) // of an int of 32 bits
 	for ; left > 0 && i < len(p.list) && p.list[i].ends < left; i++ {
 		left -= p.list[i].ends
 	}
@@ -95,7 +96,7 @@ func (p *pieces) place(pos protocol.Position) (i, off int) {
 		}
 		off++
 	}
-	want := int(pos.Character)
+	want := int(min(pos.Character, math.MaxInt32))
 	for {
 		s := p.list[i].text
 		if off == 0 && p.list[i].ends == 0 && p.list[i].units <= want {

@@ -23,13 +23,8 @@ func (c *client) reached() { c.reply(c.start("no/such", nil)) }
 // publishes are the findings that a document has been given so far.
 func (c *client) publishes(uri string) (out []publishParams) {
 	c.t.Helper()
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	for _, m := range c.log {
+	for _, m := range c.heard("textDocument/publishDiagnostics") {
 		var p publishParams
-		if m.Method != "textDocument/publishDiagnostics" {
-			continue
-		}
 		if err := json.Unmarshal(m.Params, &p); err != nil {
 			c.t.Fatal(err)
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -350,7 +351,7 @@ func (c *completing) names() {
 		for _, d := range syntax.Directives() {
 			if !d.NameFirst {
 				order := orderOther
-				if usualDirectives[d.Name] {
+				if usualDirectives()[d.Name] {
 					order = orderUsual
 				}
 				c.offerIn(order, d.Name, CompleteDirective, d.Usage, rankLegal)
@@ -361,40 +362,43 @@ func (c *completing) names() {
 
 // usualDirectives are those that nearly every source has, by common practice: they come before
 // the others.
-var usualDirectives = setOf(".align .arch .arm .ascii .asciz .balign .bss .byte .cpu .data .else .endif .endm .endr .equ .extern .global .hword .if .ifdef" +
+var usualDirectives = lazySet(".align .arch .arm .ascii .asciz .balign .bss .byte .cpu .data .else .endif .endm .endr .equ .extern .global .hword .if .ifdef" +
 	" .include .ltorg .macro .pool .rept .section .set .size .space .syntax .text .thumb .thumb_func .type .weak .word")
 
-func setOf(words string) map[string]bool {
-	out := map[string]bool{}
-	for _, w := range strings.Fields(words) {
-		out[w] = true
-	}
-	return out
+// lazySet is a set of words, made when one is looked for.
+func lazySet(list string) func() map[string]bool {
+	return sync.OnceValue(func() map[string]bool {
+		out := map[string]bool{}
+		for _, w := range strings.Fields(list) {
+			out[w] = true
+		}
+		return out
+	})
 }
 
 // usualWords are cores, architectures and the like, and words of operands, that are named most, by
 // common practice.
-var usualWords = setOf("arm7tdmi arm926ej-s cortex-a7 cortex-m0 cortex-m0plus cortex-m3 cortex-m33 cortex-m4 cortex-m7" +
+var usualWords = lazySet("arm7tdmi arm926ej-s cortex-a7 cortex-m0 cortex-m0plus cortex-m3 cortex-m33 cortex-m4 cortex-m7" +
 	" armv4t armv5te armv6-m armv7-a armv7-m armv7e-m armv8-m.base armv8-m.main fpv4-sp-d16 fpv5-d16 neon vfpv2 vfpv3-d16" +
 	" apsr_nzcvq control cpsr cpsr_c cpsr_f eq i msp ne primask psp p15 spsr sy")
 
 // usualWord is the order of a word.
 func usualWord(word string) int {
-	if usualWords[word] {
+	if usualWords()[word] {
 		return orderUsual
 	}
 	return orderOther
 }
 
 // usualInstructions are those that most lines have, by common practice.
-var usualInstructions = setOf("add adds and ands b beq bic bics bl blx bne bx cbnz cbz cmp eor eors ldr ldrb ldrh lsl lsls lsr lsrs" +
+var usualInstructions = lazySet("add adds and ands b beq bic bics bl blx bne bx cbnz cbz cmp eor eors ldr ldrb ldrh lsl lsls lsr lsrs" +
 	" mov movs mul muls mvn mvns orr orrs pop push str strb strh sub subs tst")
 
 // usual is the order of an instruction: the usual ones come before directives where there is code,
 // and elsewhere after those.
 func (c *completing) usual(name string) int {
 	switch {
-	case !usualInstructions[name]:
+	case !usualInstructions()[name]:
 		return orderOther
 	case int(c.item.Section) < len(c.Sections) && c.Sections[c.item.Section].Exec:
 		return orderUsual - 1

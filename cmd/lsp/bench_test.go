@@ -133,16 +133,6 @@ func BenchmarkMillion(b *testing.B) {
 // has 36 MB.
 var short = regexp.MustCompile(`(?m)^        |[ \t]*@.*$`)
 
-// built is the program.
-func built(b *testing.B) string {
-	b.Helper()
-	program := filepath.Join(b.TempDir(), "narrowgauge")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		b.Fatalf("build: %v\n%s", err, out)
-	}
-	return program
-}
-
 // spending is what processes take: times, and bytes of memory at most.
 type spending struct {
 	times []time.Duration

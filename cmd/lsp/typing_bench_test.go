@@ -18,15 +18,22 @@ import (
 	"narrowgauge/isa/reftest/firmware"
 )
 
+// built is the program.
+func built(b *testing.B) string {
+	b.Helper()
+	program := filepath.Join(b.TempDir(), "narrowgauge")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		b.Fatalf("build: %v\n%s", err, out)
+	}
+	return program
+}
+
 // BenchmarkTyping types into a source that a server has open, as people do: lines letter by
 // letter, comments, other numbers, lines taken away. It reports how long it takes from a
 // keystroke to the findings of the text that it makes, in milliseconds: the middle of all, and
 // what one in a hundred takes at least.
 func BenchmarkTyping(b *testing.B) {
-	program := filepath.Join(b.TempDir(), "narrowgauge")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		b.Fatalf("build: %v\n%s", err, out)
-	}
+	program := built(b)
 	for _, lines := range []int{10_000, 100_000} {
 		for _, set := range []struct {
 			name string
@@ -51,10 +58,7 @@ func BenchmarkTyping(b *testing.B) {
 // typed into a source of 10,000 lines, without waiting for its findings. It reports how long the
 // answers of each kind take, in milliseconds.
 func BenchmarkAnswers(b *testing.B) {
-	program := filepath.Join(b.TempDir(), "narrowgauge")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		b.Fatalf("build: %v\n%s", err, out)
-	}
+	program := built(b)
 	for _, method := range []string{"hover", "definition", "completion"} {
 		b.Run(method, func(b *testing.B) {
 			t := newTypist(b, program, firmware.Text(20, 10_000))

@@ -1,7 +1,6 @@
 // Package pages asks the system for memory in large pages.
 //
 //	Prepare  room for the analysis of a long source
-//	Reserve  the next so many bytes of the heap
 //
 // A system hands out memory page by page, of 4 KiB as a rule, each with a fault when it is
 // touched first. A long source takes ten thousands of them, which can be half of the time that
@@ -23,6 +22,6 @@ const (
 // Prepare makes room for the analysis of so many bytes of sources.
 func Prepare(size int64) {
 	if size >= Long {
-		Reserve(int(min(size, maxPrepared/heapOfByte) * heapOfByte))
+		reserve(int(min(size, maxPrepared/heapOfByte) * heapOfByte))
 	}
 }

@@ -12,17 +12,22 @@ import (
 // hugePage is the size of a large page, in bytes (2 MiB for 4 KiB pages on x86-64 and AArch64).
 const hugePage = 2 << 20
 
-// Reserve makes so many bytes of the heap come in large pages, as they are used; nothing is
+// reserve makes so many bytes of the heap come in large pages, as they are used; nothing is
 // taken before. It takes a collection, so it is for a time at which there is not much. Where all
 // memory comes in large pages anyway, or none may, it does nothing (documentation of Linux,
 // admin-guide/mm/transhuge: "madvise").
-func Reserve(size int) {
-	mode, err := os.ReadFile("/sys/kernel/mm/transparent_hugepage/enabled")
-	if err != nil || !bytes.Contains(mode, []byte("[madvise]")) {
+func reserve(size int) {
+	if !asks() {
 		return
 	}
 	advise(make([]byte, size+hugePage))
 	runtime.GC() // what was advised is free, and the next that is taken
+}
+
+// asks says whether programs ask for large pages.
+func asks() bool {
+	mode, err := os.ReadFile("/sys/kernel/mm/transparent_hugepage/enabled")
+	return err == nil && bytes.Contains(mode, []byte("[madvise]"))
 }
 
 // advise asks for large pages in what is aligned as they are. Nothing of it is used here.

@@ -2,5 +2,5 @@
 
 package pages
 
-// Reserve does nothing: only Linux has to be asked.
-func Reserve(int) {}
+// reserve does nothing: only Linux has to be asked.
+func reserve(int) {}

@@ -127,7 +127,7 @@ var includeFolders = map[string]bool{"include": true, "includes": true, "inc": t
 // is one for headers beside the source or beside a folder above it.
 func serves(path, tail, source string) bool {
 	folder := strings.TrimSuffix(path, string(filepath.Separator)+tail)
-	_, ok := below(source, filepath.Dir(folder))
+	_, ok := Below(source, filepath.Dir(folder))
 	return ok && includeFolders[strings.ToLower(filepath.Base(folder))]
 }
 
@@ -313,7 +313,7 @@ func (x *Index) Changed(c *Changed, b func(path string) *Bounds) {
 	for path := range c.paths {
 		there := b(path).Stamp(path) != (Stamp{})
 		for top, at := range tops {
-			rel, ok := below(path, top)
+			rel, ok := Below(path, top)
 			if !ok || strings.HasPrefix(rel, ".") || strings.Contains(rel, string(filepath.Separator)+".") {
 				continue
 			}

@@ -223,7 +223,7 @@ func Workspace(folders, more []string, source string) *Bounds {
 // outermost is the first of the folders above path, by their names.
 func outermost(path string, dirs []string) (out string) {
 	for _, dir := range dirs {
-		if _, ok := below(path, dir); ok && (out == "" || len(dir) < len(out)) {
+		if _, ok := Below(path, dir); ok && (out == "" || len(dir) < len(out)) {
 			out = dir
 		}
 	}
@@ -251,7 +251,7 @@ var tops = []string{".git", ".hg", ".svn", "Makefile", "makefile", "GNUmakefile"
 // above it: if that is the topmost one of a project, as its names show, it belongs to them,
 // unless it, or one on the way, holds more than one project.
 func (b *Bounds) Around(dir, path string) *Bounds {
-	if _, ok := below(path, dir); !ok || !slices.ContainsFunc(tops, func(name string) bool {
+	if _, ok := Below(path, dir); !ok || !slices.ContainsFunc(tops, func(name string) bool {
 		_, err := os.Lstat(filepath.Join(dir, name))
 		return err == nil
 	}) {
@@ -261,7 +261,7 @@ func (b *Bounds) Around(dir, path string) *Bounds {
 		if wide(at) {
 			return b
 		}
-		if _, ok := below(dir, at); ok {
+		if _, ok := Below(dir, at); ok {
 			return b.With(dir)
 		}
 	}
@@ -281,7 +281,7 @@ func (b *Bounds) Project(dir string) *Bounds {
 	if b == nil || b.beside == "" || wide(dir) {
 		return b
 	}
-	if _, ok := below(b.beside, dir); !ok {
+	if _, ok := Below(b.beside, dir); !ok {
 		return b
 	}
 	return b.With(dir)
@@ -308,7 +308,7 @@ func (b *Bounds) up(dir string, look func(dir string, in *Bounds) (done bool)) {
 	for {
 		in := b
 		if b.top != "" {
-			if _, ok := below(dir, b.top); !ok {
+			if _, ok := Below(dir, b.top); !ok {
 				return
 			}
 		} else if b.beside != "" && !b.holds(dir) {
@@ -328,7 +328,7 @@ func (b *Bounds) up(dir string, look func(dir string, in *Bounds) (done bool)) {
 // holds says whether a folder lies in the bounds by its path.
 func (b *Bounds) holds(dir string) bool {
 	return slices.ContainsFunc(b.folders, func(f folder) bool {
-		_, ok := below(dir, f.path)
+		_, ok := Below(dir, f.path)
 		return ok && !f.narrow
 	})
 }
@@ -344,7 +344,7 @@ func wide(dir string) bool {
 		there := follow(dir)
 		for _, home := range []string{home, followHome(home)} {
 			for _, dir := range []string{dir, there} {
-				if _, ok := below(home, dir); ok {
+				if _, ok := Below(home, dir); ok {
 					return true
 				}
 			}
@@ -406,9 +406,9 @@ func (b *Bounds) String() string {
 	return s.String()
 }
 
-// below gives path relative to dir, both absolute, if it is dir or lies in it
+// Below gives path relative to dir, both absolute, if it is dir or lies in it
 // by its name.
-func below(path, dir string) (rel string, ok bool) {
+func Below(path, dir string) (rel string, ok bool) {
 	same := func(a, b string) bool { return a == b }
 	if runtime.GOOS == "windows" {
 		same = strings.EqualFold // what is opened is opened from dir all the same
@@ -498,9 +498,9 @@ func (b *Bounds) find(path string) (Place, fs.FileInfo, error) {
 	}
 	// Most paths lead nowhere else: the system follows them at once.
 	for _, f := range b.folders {
-		rel, ok := below(abs, f.path)
+		rel, ok := Below(abs, f.path)
 		if !ok {
-			rel, ok = below(abs, f.real)
+			rel, ok = Below(abs, f.real)
 		}
 		if !ok || f.narrow {
 			continue
@@ -628,7 +628,7 @@ func beside(rel string) bool {
 func (b *Bounds) start(path string) (at string, rest []string) {
 	best := 0
 	for _, f := range b.folders {
-		if rel, ok := below(path, f.path); ok && len(f.path) > best {
+		if rel, ok := Below(path, f.path); ok && len(f.path) > best {
 			best, at, rest = len(f.path), f.real, parts(rel)
 		}
 	}
@@ -647,7 +647,7 @@ func parts(path string) []string {
 // that is not narrow before one that is.
 func (b *Bounds) holding(path string) (best *folder, rel string) {
 	for i := range b.folders {
-		if r, ok := below(path, b.folders[i].real); ok && (best == nil || best.narrow) {
+		if r, ok := Below(path, b.folders[i].real); ok && (best == nil || best.narrow) {
 			best, rel = &b.folders[i], r
 		}
 	}
@@ -657,7 +657,7 @@ func (b *Bounds) holding(path string) (best *folder, rel string) {
 // above says whether a path without links leads to a folder of the bounds.
 func (b *Bounds) above(path string) bool {
 	return slices.ContainsFunc(b.folders, func(f folder) bool {
-		_, ok := below(f.real, path)
+		_, ok := Below(f.real, path)
 		return ok
 	})
 }

@@ -652,7 +652,7 @@ func (f *BuildFiles) Options(source string, b *Bounds) (out analysis.Settings) {
 	f.all(filepath.Dir(source), b, func(path string, t buildText, top string) {
 		dir := filepath.Dir(path)
 		level := dir
-		if _, inside := below(source, dir); !inside {
+		if _, inside := Below(source, dir); !inside {
 			if level = filepath.Dir(dir); !optionFolders(filepath.Base(dir)) {
 				return
 			}
