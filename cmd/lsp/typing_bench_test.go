@@ -7,6 +7,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/textproto"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -22,7 +23,9 @@ import (
 func built(b *testing.B) string {
 	b.Helper()
 	program := filepath.Join(b.TempDir(), "narrowgauge")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+	build := exec.Command("go", "build", "-o", program, ".")
+	build.Env = append(os.Environ(), "CGO_ENABLED=0") // as the README has it
+	if out, err := build.CombinedOutput(); err != nil {
 		b.Fatalf("build: %v\n%s", err, out)
 	}
 	return program
