@@ -20,6 +20,7 @@ type earlier struct {
 	found    []Diagnostic // by it
 	marks    lineCount
 	took     bool // it was taken over itself
+	same     bool // with no statement that means anything else
 	late     *late
 	quiet    bool // no comment may allow a finding
 }
@@ -82,7 +83,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 	if r == nil {
 		return nil, nil
 	}
-	now := &earlier{assembly: r.Earlier, settings: set, followed: e.followed, took: true, quiet: e.quiet}
+	now := &earlier{assembly: r.Earlier, settings: set, followed: e.followed, took: true, same: len(r.Items) == 0, quiet: e.quiet}
 	for i := r.From; i < r.Now && now.quiet; i++ {
 		now.quiet = !strings.Contains(job.File.Line(i).Text, allowMark)
 	}

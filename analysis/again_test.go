@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -120,6 +121,11 @@ func TestAgain(t *testing.T) {
 			got, want := againSays(now), againSays(fresh)
 			if got != want {
 				t.Fatalf("seed %d, text %d: after an edit of\n%s\nto\n%s\n%s", seed+k, k%len(texts), before.prog.File.Text(), f.Text(), firstDifference(got, want))
+			}
+			if now.kept.same { // what is known of values has been handed on
+				if got, want := againSays(before), againSays(analyze(before.prog.File, nil)); got != want {
+					t.Fatalf("seed %d, text %d: asked again after an edit,\n%s\n%s", seed+k, k%len(texts), before.prog.File.Text(), firstDifference(got, want))
+				}
 			}
 			if a, b := now.kept.marks, fresh.kept.marks; a != b && a.done && b.done {
 				t.Fatalf("seed %d, text %d: lines are counted as %v, want %v, in\n%s", seed+k, k%len(texts), a, b, f.Text())
@@ -243,6 +249,15 @@ func againSays(r *Result) string {
 	}
 	fmt.Fprintln(&s, r.prog.Environments, r.prog.Last, r.prog.ModeSaid, r.prog.Ahead, r.prog.States, r.prog.Work, len(r.prog.Symbols), r.foreign)
 	s.WriteString(told(r, false))
+	for _, h := range r.Held(r.prog.Path, 0, r.prog.File.NumLines()) {
+		fmt.Fprintln(&s, h.Item.Index, h.Item.Line, h.Reg, h.Text, h.Full)
+	}
+	for k := 0; k < len(r.prog.Items); k += 5 {
+		if it := &r.prog.Items[k]; it.File == 0 && r.prog.Sources[0].Unit == nil {
+			h, ok := r.Hover(r.prog.File.LineStart(int(it.Line)) + int(it.Stmt.Start))
+			fmt.Fprintf(&s, "%v %+v\n", ok, h)
+		}
+	}
 	return s.String()
 }
 
@@ -254,6 +269,50 @@ func firstDifference(got, want string) string {
 		}
 	}
 	return fmt.Sprintf("%d lines, want %d", len(a), len(b))
+}
+
+// TestHeldAfter holds that what is known of values is not found out again where an edit changes
+// no meaning, also if nobody asked in between, and that what comes after another edit is.
+func TestHeldAfter(t *testing.T) {
+	f := syntax.Parse(firmware.Text(1, 2000))
+	ask := func(before *Result) *Result {
+		r, err := Analyze(context.Background(), &Input{Path: "box.s", File: f, Before: before})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	held := func(r *Result) (out string, bytes uint64) {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		for _, h := range r.Held("box.s", 0, 200) {
+			out += fmt.Sprintln(h.Item.Line, h.Reg, h.Text)
+		}
+		runtime.ReadMemStats(&after)
+		return out, after.TotalAlloc - before.TotalAlloc
+	}
+	r := ask(nil)
+	first, whole := held(r)
+	if first == "" {
+		t.Fatal("nothing is known")
+	}
+	for range 3 { // comments, and then a question
+		n := f.LineStart(100) - 1
+		f = f.Edit(n, n, " @ checked")
+		r = ask(r)
+	}
+	if got, bytes := held(r); got != first || bytes > whole/10 {
+		t.Errorf("after comments: %d bytes of %d,\n%swant\n%s", bytes, whole, got, first)
+	}
+	at := strings.Index(f.Text(), "#")
+	f = f.Edit(at+1, at+1, "1")
+	again := ask(r)
+	if got, bytes := held(again); bytes < whole/10 {
+		t.Errorf("after another number: %d bytes of %d\n%s", bytes, whole, got)
+	}
+	if got, _ := held(r); got != first {
+		t.Errorf("the text before: %swant\n%s", got, first)
+	}
 }
 
 // TestLateAsks holds that other sources are asked whether they include the text only where it

@@ -33,7 +33,7 @@ type Result struct {
 	// asking is what all questions for rewrites are put to, one at a time.
 	lock   sync.Mutex
 	asking *questions
-	known  describe.Values
+	known  *describe.Values
 	kept   *earlier // for the next analysis of nearly the same text
 	// whole has what there is with what goes wrong when the program runs, once something asks.
 	whole struct {
@@ -215,11 +215,15 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	if in.Guess != nil {
 		diags = append([]Diagnostic{in.Guess.hint(in, found.Program)}, diags...)
 	}
+	known := new(describe.Values)
+	if kept.same {
+		known = asked.Before.known.After()
+	}
 	if asked.Before != nil { // it is not kept
 		as := *asked
 		as.Before, asked = nil, &as
 	}
-	r := &Result{in: asked, prog: found.Program, each: diags, costly: new(atomic.Bool), kept: kept}
+	r := &Result{in: asked, prog: found.Program, each: diags, costly: new(atomic.Bool), known: known, kept: kept}
 	if in.Set != nil {
 		r.severity, _ = severities(in.Set.Severity) // env has looked at them
 		leaveOut(diags, r.severity)
@@ -282,7 +286,7 @@ const SameHere = wording.SameHere
 func (r *Result) Each() []Diagnostic { r.run(); return r.whole.each }
 
 func (r *Result) view() *describe.View {
-	v := &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: &r.known}
+	v := &describe.View{Evaluator: eval.New(r.prog), Diags: r.each, Known: r.known}
 	if r.in.Set != nil {
 		v.Waits = r.in.Set.Waits
 	}

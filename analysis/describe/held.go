@@ -20,6 +20,32 @@ import (
 type Values struct {
 	lock  sync.Mutex
 	paths *flow.Paths
+	from  *Values // of an earlier program, whose paths are those of this one; nil: there is none
+}
+
+// After is for a program in which each item means what it means in the one that v is of, and
+// has its place: only lines and columns differ. The first question takes what is known there,
+// and waits while it is being found out; the earlier program has to begin anew then.
+func (v *Values) After() *Values {
+	if v.lock.TryLock() {
+		defer v.lock.Unlock()
+		if v.paths == nil {
+			return &Values{from: v.from}
+		}
+	}
+	return &Values{from: v}
+}
+
+// take gives what is known to another program, nil where nothing is.
+func (v *Values) take() *flow.Paths {
+	v.lock.Lock()
+	defer v.lock.Unlock()
+	paths, from := v.paths, v.from
+	v.paths, v.from = nil, nil
+	if paths == nil && from != nil {
+		return from.take()
+	}
+	return paths
 }
 
 // graph puts a question to the graph of the program, which takes as long as an assembly to
@@ -35,6 +61,11 @@ func (r *View) graph(question func(paths *flow.Paths)) {
 	v := r.Known
 	v.lock.Lock()
 	defer v.lock.Unlock()
+	if v.paths == nil && v.from != nil {
+		if v.paths, v.from = v.from.take(), nil; v.paths != nil {
+			v.paths.Evaluator, v.paths.Waits = eval.New(r.Program), r.Waits
+		}
+	}
 	if v.paths == nil {
 		v.paths = &flow.Paths{Evaluator: eval.New(r.Program), Waits: r.Waits}
 	}

@@ -164,12 +164,23 @@ type Uneven struct {
 	One, Other int32
 }
 
+// unevenWay is the way from a block to another one that has the stack elsewhere.
+type unevenWay struct {
+	base       values.Base
+	from       int32
+	one, other int32
+}
+
 // Uneven gives the places that ways ahead lead to with different stacks, in routines that do
 // not know where the stack pointer is when they come back.
 func (k *Known) Uneven(f func(Uneven)) {
 	for b := range k.g.blocks {
-		u, ok := k.uneven[int32(b)]
-		if !ok || u.Item == nil || u.From == nil {
+		w, ok := k.uneven[int32(b)]
+		if !ok {
+			continue
+		}
+		u := Uneven{w.base, k.g.item(k.g.blocks[b].first), k.g.item(k.g.blocks[w.from].last), w.one, w.other}
+		if u.Item == nil || u.From == nil {
 			continue
 		}
 		for _, e := range k.owns[b] {
@@ -188,8 +199,8 @@ func (k *Known) noteUneven(from, b int32, was, x *State) {
 	p, q := was.Regs[isa.SP], x.Regs[isa.SP]
 	one, ok := p.Is(isa.SP)
 	other, same := q.Is(isa.SP)
-	if ok && same && p.Base == q.Base && one != other && from < b && k.uneven[b].Item == nil {
-		k.uneven[b] = Uneven{p.Base, k.g.item(k.g.blocks[b].first), k.g.item(k.g.blocks[from].last), one, other}
+	if _, noted := k.uneven[b]; ok && same && p.Base == q.Base && one != other && from < b && !noted && k.g.item(k.g.blocks[b].first) != nil {
+		k.uneven[b] = unevenWay{p.Base, from, one, other}
 	}
 }
 

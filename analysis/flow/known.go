@@ -63,7 +63,7 @@ type Known struct {
 	wild bool
 	// addressed are lines of data whose address something has; nil until something asks.
 	addressed map[int32]bool
-	uneven    map[int32]Uneven
+	uneven    map[int32]unevenWay
 	labels    []label // by section and place; nil until something asks
 }
 
@@ -101,7 +101,7 @@ const stopEvery = 64
 // stop, which may be nil, says that nobody waits any more, nothing is known.
 func (g *graph) follow(stop func() bool) *Known {
 	n := len(g.blocks)
-	k := &Known{g: g, at: make([]*State, n), count: make([]uint8, n), many: make([]bool, n), owns: make([][]int32, n), sums: map[int32]*returned{}, uneven: map[int32]Uneven{}, calls: map[int32][]int32{}, in: make([]bool, n)}
+	k := &Known{g: g, at: make([]*State, n), count: make([]uint8, n), many: make([]bool, n), owns: make([][]int32, n), sums: map[int32]*returned{}, uneven: map[int32]unevenWay{}, calls: map[int32][]int32{}, in: make([]bool, n)}
 	k.entries()
 	k.findSteps()
 	for i := 0; i < len(k.queue) && !k.wild; i++ {
