@@ -415,14 +415,14 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *
 			}
 			as := *in
 			as.Set = &try
-			r, err := analyzeARM(ctx, &as)
+			p, err := programOf(ctx, &as)
 			if err != nil {
 				return nil, nil, err
 			}
-			now := &reading{r.prog, Settings{FPU: try.FPU, StartMode: m, Syntax: s}, refusals(r.prog)}
+			now := &reading{p, Settings{FPU: try.FPU, StartMode: m, Syntax: s}, refusals(p)}
 			few := 0 // lines that may be slips: without .syntax, assemblers take the divided one
 			if s != "" {
-				few = min(fewSlips, instructions(r.prog)/slipsIn)
+				few = min(fewSlips, instructions(p)/slipsIn)
 			}
 			if now.refused == 0 {
 				few = min(few, 1) // one may be a slip, but nothing speaks against this syntax
@@ -474,6 +474,7 @@ type rating struct {
 	names  []int           // by architecture, the lines with names that it does not know
 	misses []int           // and those with operands that it does not take
 	all    int             // lines looked at
+	odd    int             // of these, those that some architecture does not take
 	vector *program.Item   // the first line of floating point or vectors
 }
 
@@ -507,7 +508,9 @@ func (r *reading) rate(more []isa.Features) *rating {
 		if c.vector == nil && it.Stmt.Mnemonic.Vector() {
 			c.vector = it
 		}
-		c.rate(v, it)
+		if c.rate(v, it); c.odd >= maxGuessed {
+			break // macros make many lines of few
+		}
 	}
 	return c
 }
@@ -526,11 +529,14 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 		}
 		if says == nil {
 			says = make([]uint8, len(c.have))
+			c.odd++
 		}
 		word, operand := false, false
 		for r := range it.Stmt.Mnemonic.Refusals(&q, v.Ops) {
-			word = word || r.Reason == isa.BadWord // as of a special register
 			operand = operand || r.Need == 0
+			if word = r.Reason == isa.BadWord; word { // as of a special register
+				break
+			}
 		}
 		if says[k] = noName; !word && operand {
 			says[k] = noOperand

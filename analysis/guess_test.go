@@ -2,9 +2,12 @@ package analysis
 
 import (
 	"context"
+	"runtime"
 	"strings"
 	"testing"
 
+	"narrowgauge/analysis/assemble"
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/syntax"
 )
 
@@ -87,6 +90,83 @@ func TestGuessCores(t *testing.T) {
 		}
 		if g == nil || g.Settings.Arch != want {
 			t.Errorf("%q: %+v, want %s", text, g, want)
+		}
+	}
+}
+
+// TestGuessProgram holds that a guess, which asks only for programs, gets those that an analysis
+// makes, though nothing is found in them.
+func TestGuessProgram(t *testing.T) {
+	ctx := context.Background()
+	said := 0
+	for _, c := range finding.Registry {
+		if c.Several() {
+			continue
+		}
+		for _, text := range []string{c.Bad, c.Good} {
+			in := &Input{Path: "box.s", File: syntax.Parse(text), Set: &Settings{}}
+			r, err := analyzeAs(ctx, in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p, err := programOf(ctx, in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(p.Items) != len(r.prog.Items) || refusals(p) != refusals(r.prog) {
+				t.Fatalf("%s: %d items, %d refused, want %d and %d", c.Code, len(p.Items), refusals(p), len(r.prog.Items), refusals(r.prog))
+			}
+			for i := range p.Items {
+				a, b := &p.Items[i], &r.prog.Items[i]
+				if a.Match != b.Match || a.Offset != b.Offset || a.Size != b.Size || a.Flags != b.Flags {
+					t.Errorf("%s: item %d differs", c.Code, i)
+				}
+			}
+			job, _, err := jobOf(in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			job.Mute = true
+			found, err := assemble.Run(ctx, job)
+			if err != nil || len(found.Diags) > 0 {
+				t.Fatalf("%s: %d findings, %v", c.Code, len(found.Diags), err)
+			}
+			if found.Said > 0 {
+				said++
+			}
+		}
+	}
+	if said < 20 {
+		t.Errorf("only %d examples have something wrong", said)
+	}
+}
+
+// TestGuessBounded rates a program of many wrong lines out of few: so many are looked at.
+func TestGuessBounded(t *testing.T) {
+	text := ".syntax unified\n.thumb\n.macro lamps\n" + strings.Repeat("ldr r0, [r1, #701]\n", 500) + ".endm\n" + strings.Repeat("lamps\n", 100)
+	p, err := programOf(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text), Set: &Settings{Arch: everything}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c := (&reading{prog: p}).rate(nil); c.odd != maxGuessed || c.all != maxGuessed {
+		t.Errorf("%d of %d lines are looked at for all targets, want %d", c.odd, c.all, maxGuessed)
+	}
+}
+
+// TestGuessAllocates holds what is allocated for wrong lines and the guess that they ask for.
+func TestGuessAllocates(t *testing.T) {
+	for _, line := range []string{"ldr r0, [r1, #%d]\n", "mov r0, #0x10%04x\n", "mnop%d r0\n"} {
+		text := ".syntax unified\n" + manyLines(40_000, line)
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		if _, err := AnalyzeGuessing(context.Background(), &Input{Path: "box.s", File: syntax.Parse(text)}); err != nil {
+			t.Fatal(err)
+		}
+		runtime.ReadMemStats(&after)
+		if got := (after.TotalAlloc - before.TotalAlloc) / 40_000; got > 6000 {
+			t.Errorf("%q: %d bytes for each line", line, got)
+		} else {
+			t.Logf("%q: %d bytes for each line", line, got)
 		}
 	}
 }

@@ -171,8 +171,9 @@ func analyzeARM(ctx context.Context, in *Input) (*Result, error) {
 	return r, nil
 }
 
-// analyzeAs is Analyze for the target that was guessed, if any.
-func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
+// jobOf is what an input asks to be assembled, for the target that was guessed, if any; and the
+// input with the settings that come of that.
+func jobOf(asked *Input) (*assemble.Input, *Input, error) {
 	in := asked
 	if in.told != nil {
 		as := *in
@@ -186,7 +187,7 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	}
 	e, err := in.Set.env()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	dialect := in.File.Dialect()
 	if e.Forced {
@@ -206,6 +207,35 @@ func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
 	job.Unsaid = asked.Set.unsaid()
 	if in.Set != nil {
 		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude
+	}
+	return job, in, nil
+}
+
+// programOf is the program of an input alone, without what is found in it. Its settings say what
+// the target is.
+func programOf(ctx context.Context, asked *Input) (*program.Program, error) {
+	job, _, err := jobOf(asked)
+	if err != nil {
+		return nil, err
+	}
+	job.Mute = true
+	r, err := assemble.Run(ctx, job)
+	if err != nil {
+		return nil, err
+	}
+	if asked.Guess != nil && directs(r.Program) {
+		said := *asked
+		said.Guess = nil
+		return programOf(ctx, &said)
+	}
+	return r.Program, nil
+}
+
+// analyzeAs is Analyze for the target that was guessed, if any.
+func analyzeAs(ctx context.Context, asked *Input) (*Result, error) {
+	job, in, err := jobOf(asked)
+	if err != nil {
+		return nil, err
 	}
 	found, kept, err := assembled(ctx, job, in.Set, asked)
 	if err != nil {

@@ -200,7 +200,7 @@ func TestRefuseA(t *testing.T) {
 			t.Errorf("%s: it is taken", c.text)
 			continue
 		}
-		if r := s.Mnemonic.Refuse(&q, ops)[0]; r.Reason != c.reason || r.Op != c.op {
+		if r := s.Mnemonic.Refuse(&q, ops, nil)[0]; r.Reason != c.reason || r.Op != c.op {
 			t.Errorf("%s: %v at operand %d (%v), want %v at %d", c.text, r.Reason, r.Op, r.Form, c.reason, c.op)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"math/bits"
 	"slices"
 	"strings"
+	"sync"
 	"sync/atomic"
 )
 
@@ -446,9 +447,11 @@ func (s State) Difference(v uint32) (a, b uint32, ok bool) {
 	if _, ok := s.Constant(a - v); ok && a > v {
 		return a, a - v, true
 	}
-	for i := range uint32(1 << 12) {
-		a = s.expand(i)
-		if _, ok := s.Constant(a - v); ok && a > v {
+	for _, a := range constantsOf(s).all {
+		if a <= v {
+			continue
+		}
+		if _, ok := s.Constant(a - v); ok {
 			return a, a - v, true
 		}
 	}
@@ -538,17 +541,38 @@ func (s State) NearConstants(v uint32) (below, above uint32) {
 	if _, ok := s.Constant(v); ok {
 		return v, v
 	}
-	// Some wrap round from the lowest bits to the highest: try all.
-	for i := range uint32(1 << 12) {
-		c := s.expand(i)
-		if c <= v && c > below {
-			below = c
-		}
-		if c >= v && (above == 0 || c < above) {
-			above = c
-		}
+	// Some wrap round from the lowest bits to the highest: look at all.
+	sorted := constantsOf(s).sorted
+	i, _ := slices.BinarySearch(sorted, v) // 0 is the first
+	if i < len(sorted) {
+		above = sorted[i]
 	}
-	return below, above
+	return sorted[i-1], above
+}
+
+// constants are those of data processing of full width: by their twelve bits, and each once
+// in order.
+type constants struct{ all, sorted []uint32 }
+
+func newConstants(s State) *constants {
+	c := &constants{}
+	for i := range uint32(1 << 12) {
+		c.all = append(c.all, s.expand(i))
+	}
+	c.sorted = slices.Compact(slices.Sorted(slices.Values(c.all)))
+	return c
+}
+
+var (
+	constantsA = sync.OnceValue(func() *constants { return newConstants(A) })
+	constantsT = sync.OnceValue(func() *constants { return newConstants(T) })
+)
+
+func constantsOf(s State) *constants {
+	if s == A {
+		return constantsA()
+	}
+	return constantsT()
 }
 
 // full reads the operands that only encodings of full width have; nil for others.

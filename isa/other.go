@@ -130,7 +130,7 @@ func (m *Match) otherAs(f *Form, to State, have Features, pc int64) Other {
 		o, ok := mnemonic.Match(&q, ops)
 		if !ok {
 			if i == 0 {
-				best.Why = why(mnemonic.Refuse(&q, ops), to)
+				best.Why = why(mnemonic.Refuse(&q, ops, nil), to)
 			}
 			continue
 		}

@@ -40,9 +40,9 @@ var cost = [...]int{
 
 // Refuse says which forms of the name came near, the nearest first; of those that differ
 // in nothing but their range the one that the value is nearest to. It is for
-// statements that Match does not take.
-func (mnemonic *Mnemonic) Refuse(q *Query, ops []Operand) []Refusal {
-	out := make([]Refusal, 0, len(mnemonic.forms(q)))
+// statements that Match does not take. The answer is in room, if that is large enough.
+func (mnemonic *Mnemonic) Refuse(q *Query, ops []Operand, room []Refusal) []Refusal {
+	out := slices.Grow(room[:0], len(mnemonic.forms(q)))
 	for r := range mnemonic.Refusals(q, ops) {
 		i := len(out)
 		out = append(out, r)
@@ -68,8 +68,9 @@ func (mnemonic *Mnemonic) Nearest(q *Query, ops []Operand) (best Refusal, ok boo
 // Refusals are what Refuse says, in no order.
 func (mnemonic *Mnemonic) Refusals(q *Query, ops []Operand) iter.Seq[Refusal] {
 	return func(yield func(Refusal) bool) {
+		m := new(Match) // one for all forms: each would be on the heap
 		for _, f := range mnemonic.forms(q) {
-			r := f.refuse(mnemonic, q, ops)
+			r := f.refuse(mnemonic, q, ops, m)
 			if r.Reason == OK && mnemonic.Vector() { // only the type is wrong
 				r.Reason, r.cost = NoType, cost[NoType]
 			}
@@ -94,7 +95,9 @@ func (r *Refusal) beside() int64 {
 	return 0
 }
 
-func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
+// refuse says why the form does not take a statement. What it finds of the statement's fields
+// is written to m, whatever that has.
+func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand, m *Match) Refusal {
 	r := Refusal{Form: f, Op: -1}
 	blame := func(why Reason) {
 		c := cost[why]
@@ -142,7 +145,7 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
 			r.Op = len(f.ops)
 		}
 	}
-	m := Match{Form: f}
+	*m = Match{Form: f}
 	for _, x := range f.fixed {
 		m.vals[x.field] = x.val
 	}
@@ -152,7 +155,7 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
 			break
 		}
 		s := f.ops[i].facts()
-		w := f.ops[i].check(f, q, &ops[i], &m)
+		w := f.ops[i].check(f, q, &ops[i], m)
 		if w.Reason == OK {
 			continue
 		}
@@ -179,7 +182,7 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand) Refusal {
 		}
 	}
 	if r.Reason == OK {
-		if why := f.tied(&m); why != OK {
+		if why := f.tied(m); why != OK {
 			r.Op = 0
 			blame(why)
 		} else if f.Row.State == T && q.IT.In && !q.IT.Last && m.leaves() {

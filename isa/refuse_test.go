@@ -133,7 +133,7 @@ func TestRefuse(t *testing.T) {
 			if s.Kind != syntax.Instruction || s.Err != nil {
 				t.Fatalf("it does not get as far: %+v", s)
 			}
-			rs := s.Mnemonic.Refuse(&isa.Query{Have: target.Have, Unified: c.unified, Width: s.Width}, operands(s))
+			rs := s.Mnemonic.Refuse(&isa.Query{Have: target.Have, Unified: c.unified, Width: s.Width}, operands(s), nil)
 			if len(rs) == 0 {
 				t.Fatal("no refusal")
 			}

@@ -2,6 +2,7 @@ package isa_test
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -123,7 +124,7 @@ func FuzzMatch(f *testing.F) {
 			ops := operands(s)
 			m, ok := s.Mnemonic.Match(&q, ops)
 			if !ok {
-				for _, r := range s.Mnemonic.Refuse(&q, ops) {
+				for _, r := range s.Mnemonic.Refuse(&q, ops, nil) {
 					if r.Reason == isa.OK || r.Op >= max(len(ops), r.Form.Operands()) || r.Form.String() == "" {
 						t.Errorf("%q: refusal %+v", text, r)
 					}
@@ -214,6 +215,67 @@ func TestNoAllocations(t *testing.T) {
 	} {
 		if n := testing.AllocsPerRun(100, f); n != 0 {
 			t.Errorf("%s makes %v allocations", name, n)
+		}
+	}
+}
+
+// TestRefuseAllocations holds that what is wrong with a statement is found out without an
+// allocation for each form: sources that somebody else has written may have 200,000 wrong lines.
+func TestRefuseAllocations(t *testing.T) {
+	target, _ := isa.Arch("armv7-a")
+	q := isa.Query{Have: target.Have, Unified: true}
+	s := &syntax.Parse("ldr r0, [r1, #70000]").Line(0).Stmts[0]
+	ops := operands(s)
+	room := s.Mnemonic.Refuse(&q, ops, nil)
+	if len(room) < 20 {
+		t.Fatalf("%d refusals: the name has too few forms for this test", len(room))
+	}
+	for name, f := range map[string]func(){
+		"Nearest": func() { s.Mnemonic.Nearest(&q, ops) },
+		"Refuse":  func() { room = s.Mnemonic.Refuse(&q, ops, room) },
+	} {
+		if n := testing.AllocsPerRun(100, f); n > 1 {
+			t.Errorf("%s makes %v allocations", name, n)
+		}
+	}
+}
+
+// TestNearConstants compares the constants next to others, and those that differ by others, with
+// what looking at all of them says.
+func TestNearConstants(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(7, 11))
+	for _, state := range []isa.State{isa.T, isa.A} {
+		var all []uint32
+		for i := range uint32(1 << 12) {
+			c := isa.ExpandT32(i)
+			if state == isa.A {
+				c = isa.Unrotate(i)
+			}
+			all = append(all, c)
+		}
+		for range 300 {
+			v := rnd.Uint32()>>rnd.UintN(32) | 1<<(rnd.UintN(4)) // 0 is a constant itself
+			var below, above, first uint32
+			for _, c := range all {
+				if c <= v && c > below {
+					below = c
+				}
+				if c >= v && (above == 0 || c < above) {
+					above = c
+				}
+			}
+			for _, c := range append([]uint32{above}, all...) {
+				if _, ok := state.Constant(c - v); ok && c > v {
+					first = c
+					break
+				}
+			}
+			if b, a := state.NearConstants(v); b != below || a != above {
+				t.Errorf("%v: near %#x: %#x and %#x, want %#x and %#x", state, v, b, a, below, above)
+			}
+			if a, b, ok := state.Difference(v); ok != (first != 0) || ok && (a != first || a-b != v) {
+				t.Errorf("%v: %#x is %#x - %#x, want %#x first", state, v, a, b, first)
+			}
 		}
 	}
 }

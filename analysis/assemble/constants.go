@@ -84,7 +84,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 		return
 	}
 	p.TellDoubts()
-	items, diags, syms, steps, gen, env := len(p.Items), len(p.Diags), len(p.Symbols), p.Steps, p.Gen, p.current
+	items, said, syms, steps, gen, env := len(p.Items), p.Said, len(p.Symbols), p.Steps, p.Gen, p.current
 	slab := len(p.Slabs)
 	left := 0
 	if slab > 0 {
@@ -94,7 +94,7 @@ func (p *pass) constantsFile(path string, f *syntax.File, u *preprocess.Unit, fr
 	walk()
 	n := len(p.Items) - items
 	p.TellDoubts()
-	if p.err != nil || len(p.Diags) != diags || p.Gen != gen || p.current != env || len(p.Symbols)-syms != n || n == 0 {
+	if p.err != nil || p.Said != said || p.Gen != gen || p.current != env || len(p.Symbols)-syms != n || n == 0 {
 		return
 	}
 	c = &program.Constants{File: f, Plain: true, Environment: env, Items: append([]program.Item(nil), p.Items[items:]...), Symbols: make(map[string]*program.Symbol, n), Steps: p.Steps - steps}

@@ -37,4 +37,6 @@ type Input struct {
 	Made                      *Expansions // nil: nothing is kept
 	// Unsaid: nothing is known of the command line that the sources are assembled with.
 	Unsaid bool
+	// Mute: only the program is asked for, not what is found in it.
+	Mute bool
 }

@@ -97,7 +97,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 // passOver is a pass that works on a program.
 func passOver(ctx context.Context, in *Input, prog *program.Program) *pass {
 	p := &pass{in: in}
-	p.Unsaid = in.Unsaid
+	p.Unsaid, p.Mute = in.Unsaid, in.Mute
 	p.Program = prog
 	p.environment = environment{prog: prog}
 	p.symbols = symbols{prog: prog}

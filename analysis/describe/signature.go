@@ -91,7 +91,7 @@ func (c *completing) forms(operand string) (out Signatures, ok bool) {
 	}
 	if len(list) == 0 {
 		seen := map[string]bool{}
-		for _, x := range m.Refuse(q, c.before) {
+		for _, x := range m.Refuse(q, c.before, nil) {
 			if exists(x.Form, c.environment) && x.Form.Operands() > len(c.before) && !x.Form.Rare && !seen[x.Form.String()] {
 				seen[x.Form.String()] = true
 				list = append(list, x.Form)

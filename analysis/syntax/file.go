@@ -58,7 +58,7 @@ func parse(text string, d Dialect) *File {
 		f.readAhead(n, aSlab/4)
 		return f
 	}
-	f.read(&parser{dialect: d, slab: min(max(n, 4), aSlab)}, n, n)
+	f.read(&parser{dialect: d, slab: min(n, aSlab)}, n, n)
 	return f
 }
 

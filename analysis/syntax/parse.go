@@ -71,7 +71,7 @@ func (p *parser) add(s Stmt) {
 	if len(p.stmts) == cap(p.stmts) {
 		// A new slab, with the line's statements so far copied over.
 		done := p.stmts[p.first:]
-		p.stmts = append(make([]Stmt, 0, max(p.slab, 2*len(done)+4)), done...)
+		p.stmts = append(make([]Stmt, 0, max(p.slab, 2*len(done)+2)), done...)
 		p.first = 0
 	}
 	p.stmts = append(p.stmts, s)

@@ -29,12 +29,15 @@ const MaxMessage = 1000
 const maxNear = 500
 
 // RoomForNear says whether near names are still searched for.
-func (p *Reporter) RoomForNear() bool { return len(p.Diags) < maxNear }
+func (p *Reporter) RoomForNear() bool { return !p.Mute && len(p.Diags) < maxNear }
 
 // Emit adds a finding at a place.
 func (p *Reporter) Emit(at program.Place, d finding.Diagnostic) {
 	if len(p.Doubts) > 0 {
 		p.TellDoubts()
+	}
+	if p.Said++; p.Mute {
+		return
 	}
 	d.Location = at.Location
 	if at.Use != nil {
@@ -149,8 +152,8 @@ type refused struct {
 
 // Refuse reports an instruction that has no encoding.
 func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
-	if p.more != nil {
-		return // it would be left out
+	if p.Said++; p.Mute || p.more != nil {
+		return // nobody asks, or it would be left out
 	}
 	// A value that depends on an unknown symbol is the first thing to say.
 	if p.OperandErrors(it, nil) {
@@ -164,7 +167,9 @@ func (p *Reporter) Refuse(it *program.Item, q *isa.Query) {
 	if p.beyondRegisters(it) {
 		return
 	}
-	near := s.Mnemonic.Refuse(q, p.Ops)
+	near := s.Mnemonic.Refuse(q, p.Ops, p.room)
+	p.room = nil // until it is not needed any more
+	defer func() { p.room = near[:0] }()
 	x := &refused{Reporter: p, it: it, q: q, near: near, best: nearestMiss(near), name: s.Name}
 	if x.otherSpelling() || !q.A32 && p.refuseBlock(it, q, x.best.Reason) {
 		return
@@ -578,6 +583,16 @@ func Unusual(f *isa.Form) int {
 	return 0
 }
 
+// usualFirst sorts refusals by how unusual their forms are, else leaves them in their order.
+func usualFirst(rs []isa.Refusal) {
+	var by [4][]isa.Refusal
+	for _, r := range rs {
+		n := Unusual(r.Form)
+		by[n] = append(by[n], r)
+	}
+	copy(rs, slices.Concat(by[:]...))
+}
+
 // noForm reports operands of another shape than any form has.
 func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best isa.Refusal, rs []isa.Refusal, q *isa.Query) {
 	if best.Reason == isa.BadWord && p.noSpecial(it, at, best, rs, q) || p.slip(it, name) {
@@ -586,7 +601,7 @@ func (p *Reporter) noForm(it *program.Item, name string, at program.Place, best 
 	e := &p.Environments[it.Environment]
 	var forms []string
 	rs = slices.Clone(rs)
-	slices.SortStableFunc(rs, func(a, b isa.Refusal) int { return Unusual(a.Form) - Unusual(b.Form) })
+	usualFirst(rs)
 	for _, r := range rs {
 		f := r.Form
 		if f.Alias || q.Unified && !f.Unified || !q.Unified && !f.Divided || !e.Have.Has(f.Row.Need|f.Need) {

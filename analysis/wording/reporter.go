@@ -9,6 +9,7 @@ import (
 	"narrowgauge/analysis/preprocess"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
 )
 
 // toldKey is a finding in an expansion: once is enough.
@@ -97,9 +98,12 @@ type Reporter struct {
 	Missed  bool // a file that is included is not there
 	Ended   bool
 	Unsaid  bool                 // nothing is known of the command line
+	Mute    bool                 // nobody asks for findings
+	Said    int                  // how many there would be, or more
 	leftOut map[string]definedAt // by name in lower case; nil: not looked for yet
 	more    *finding.Location    // of the first finding for which there is no room
 	told    map[toldKey]bool
+	room    []isa.Refusal // for those of the next instruction
 	// supplied are the symbols of which it has been said that the linker supplies them.
 	supplied map[*program.Symbol]bool
 	near     map[[2]string][]string // names close to others, by code and name

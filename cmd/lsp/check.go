@@ -314,7 +314,7 @@ func (w *workspace) keep(out *checked, r *renderer, d analysis.Diagnostic, how l
 	if file == nil {
 		return // the analysis names only what was loaded
 	}
-	f := found{abs: absolute(d.Path), diag: d}
+	f := found{abs: r.absolute(d.Path), diag: d}
 	// Hints are not of a baseline: most are about what another file has to give.
 	if (w.known != nil || how.each()) && d.Severity != analysis.Hint {
 		f.mark, f.line = markOf(file, d)
@@ -343,10 +343,24 @@ func (w *workspace) keepAllowed(out *checked, r *renderer, s analysis.Suppressed
 	if file == nil {
 		return
 	}
-	f := found{abs: absolute(s.Path), diag: s.Diagnostic, json: r.json(s.Diagnostic, file), allowed: &allowed{r.place(file, s.Comment.Span.Start), s.Why}}
+	f := found{abs: r.absolute(s.Path), diag: s.Diagnostic, json: r.json(s.Diagnostic, file), allowed: &allowed{r.place(file, s.Comment.Span.Start), s.Why}}
 	f.mark, f.line = markOf(file, s.Diagnostic)
 	f.diag.Related = nil
 	out.found = append(out.found, f)
+}
+
+// absolute is the absolute path of a file: many findings are about one, and the system is
+// asked for the current folder each time.
+func (r *renderer) absolute(path string) string {
+	abs, ok := r.at[path]
+	if !ok {
+		if r.at == nil {
+			r.at = map[string]string{}
+		}
+		abs = absolute(path)
+		r.at[path] = abs
+	}
+	return abs
 }
 
 func absolute(path string) string {

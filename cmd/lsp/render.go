@@ -64,6 +64,7 @@ type renderer struct {
 	best    map[findingKey]analysis.Action
 	offers  map[findingKey][]analysis.Action // with each: what was offered
 	skipped bool
+	at      map[string]string // absolute paths, by those that findings name
 }
 
 // Bounds of what is printed of a file and of all files; --all lifts them. A source may

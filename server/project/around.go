@@ -50,7 +50,7 @@ func (a *Around) folders(from string, system bool, b *Bounds) (out []string) {
 		add(a.Current)
 	}
 	for _, path := range []string{cmp.Or(from, a.Source), a.Source} {
-		path, err := filepath.Abs(path)
+		path, err := b.abs(path)
 		if err != nil || system {
 			continue
 		}
@@ -74,7 +74,7 @@ func (a *Around) folders(from string, system bool, b *Bounds) (out []string) {
 
 // headers lists the folders for headers, by custom, beside the source and above.
 func (a *Around) headers(b *Bounds) (out []string) {
-	path, err := filepath.Abs(a.Source)
+	path, err := b.abs(a.Source)
 	if err != nil {
 		return nil
 	}

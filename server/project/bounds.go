@@ -1,6 +1,7 @@
 package project
 
 import (
+	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
@@ -46,6 +47,7 @@ type Bounds struct {
 	top     string          // the folder in which a search upwards ends; empty: none
 	beside  string          // the file that the user has named, if it is for one
 	wides   *sync.Map       // what [wide] said of folders; nil: it is asked each time
+	here    string          // the current folder; empty: it is asked for each time
 }
 
 // folder is a folder of the bounds.
@@ -73,6 +75,7 @@ type held struct {
 func (b *Bounds) Hold() (out *Bounds, release func()) {
 	out = b.clone()
 	out.folders, out.wides = slices.Clone(out.folders), &sync.Map{}
+	out.here, _ = os.Getwd()
 	for i := range out.folders {
 		out.folders[i].held = &held{}
 	}
@@ -86,6 +89,14 @@ func (b *Bounds) Hold() (out *Bounds, release func()) {
 			f.held.mu.Unlock()
 		}
 	}
+}
+
+// abs is [filepath.Abs], which asks the system twice for the current folder.
+func (b *Bounds) abs(path string) (string, error) {
+	if b == nil || b.here == "" || filepath.IsAbs(path) {
+		return filepath.Abs(path)
+	}
+	return filepath.Join(b.here, path), nil
 }
 
 // use calls do with the folder open.
@@ -489,7 +500,7 @@ func (b *Bounds) find(path string) (Place, fs.FileInfo, error) {
 	if b == nil {
 		return fail(ErrOutside)
 	}
-	abs, err := filepath.Abs(path)
+	abs, err := b.abs(path)
 	if err != nil || strings.ContainsRune(path, 0) {
 		return fail(fs.ErrInvalid)
 	}
@@ -699,8 +710,11 @@ func (b *Bounds) Outside(path string) bool {
 // ReadFile reads a regular file of at most [MaxSource] bytes. Anything else,
 // such as a pipe on which reading would wait, is an error.
 func (b *Bounds) ReadFile(path string) ([]byte, error) {
-	text, _, err := b.Read(path)
-	return []byte(text), err
+	var buf bytes.Buffer
+	if _, err := b.readInto(&buf, path, MaxSource); err != nil {
+		return nil, err
+	}
+	return buf.Bytes(), nil
 }
 
 // Read reads a text as [Bounds.ReadFile] reads a file, and says which file it was.
@@ -711,20 +725,35 @@ func (b *Bounds) Read(path string) (string, fs.FileInfo, error) { return b.read(
 func (b *Bounds) ReadNamed(path string) (string, fs.FileInfo, error) { return b.read(path, MaxNamed) }
 
 func (b *Bounds) read(path string, limit int64) (string, fs.FileInfo, error) {
-	f, info, err := b.open(path, limit)
+	var buf strings.Builder
+	info, err := b.readInto(&buf, path, limit)
 	if err != nil {
 		return "", nil, err
 	}
+	return buf.String(), info, nil
+}
+
+// growing is what a file is read into.
+type growing interface {
+	io.Writer
+	Grow(n int)
+	Len() int
+}
+
+func (b *Bounds) readInto(buf growing, path string, limit int64) (fs.FileInfo, error) {
+	f, info, err := b.open(path, limit)
+	if err != nil {
+		return nil, err
+	}
 	defer f.Close()
-	var buf strings.Builder
-	buf.Grow(int(info.Size()))
-	if _, err := io.Copy(&buf, io.LimitReader(f, limit+1)); err != nil {
-		return "", nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
+	buf.Grow(int(info.Size()) + bytes.MinRead) // no more is wanted to see the end
+	if _, err := io.Copy(buf, io.LimitReader(f, limit+1)); err != nil {
+		return nil, &fs.PathError{Op: "read", Path: path, Err: inner(err)}
 	}
 	if int64(buf.Len()) > limit { // it grows
-		return "", nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), limit))}
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New(tooLarge(int64(buf.Len()), limit))}
 	}
-	return buf.String(), info, nil
+	return info, nil
 }
 
 // open opens a regular file of at most limit bytes.

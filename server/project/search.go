@@ -56,6 +56,9 @@ type Search struct {
 type missing struct {
 	told bool
 	why  string
+	// nowhere: all places have been looked at, and nothing is in any of them, some of which
+	// may be outside of the bounds.
+	nowhere, outside bool
 }
 
 // taken is a file that is taken as bytes, if it is there.
@@ -84,15 +87,15 @@ func (s *Search) room() bool {
 	return s.places <= maxPlaces
 }
 
-// lost notes that a file was not found: its places are not looked at again.
-func (s *Search) lost(w analysis.Wanted) {
+// lost notes that a file was not found, as m says: its places are not looked at again.
+func (s *Search) lost(w analysis.Wanted, m missing) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.none == nil {
 		s.none = map[analysis.Wanted]missing{}
 	}
 	if _, ok := s.none[w]; !ok {
-		s.none[w] = missing{}
+		s.none[w] = m
 	}
 }
 
@@ -151,11 +154,14 @@ func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 	if _, ok := s.missed(w); ok {
 		return "", nil, false
 	}
+	m := missing{nowhere: true}
 	for path := range s.paths(w) {
-		stamp, outside := s.look(path)
-		if outside {
+		stamp, err := s.look(path)
+		if errors.Is(err, ErrOutside) {
+			m.outside = true
 			continue
 		}
+		m.nowhere = m.nowhere && errors.Is(err, fs.ErrNotExist)
 		if s.Open != nil {
 			if f, ok := s.Open(path); ok {
 				return path, f, true
@@ -168,7 +174,8 @@ func (s *Search) Load(w analysis.Wanted) (string, *syntax.File, bool) {
 			return path, f, true
 		}
 	}
-	s.lost(w)
+	m.nowhere = m.nowhere && !s.full()
+	s.lost(w, m)
 	return "", nil, false
 }
 
@@ -226,13 +233,13 @@ func (s *Search) Several(w analysis.Wanted) string {
 	return ""
 }
 
-func (s *Search) look(path string) (stamp Stamp, outside bool) {
+func (s *Search) look(path string) (stamp Stamp, err error) {
 	info, err := s.Bounds.Stat(path)
 	if err == nil {
 		stamp = stampOf(info)
 	}
 	s.tried(path, stamp)
-	return stamp, errors.Is(err, ErrOutside)
+	return stamp, err
 }
 
 // Size gives the size of a file that .incbin names.
@@ -270,23 +277,32 @@ const notRead = "it is in none of the folders of the project, and files outside 
 // Why says why a file is not read that is there, or that may be outside of the
 // bounds; empty if it is in none of the folders.
 func (s *Search) Why(w analysis.Wanted) string {
-	if m, _ := s.missed(w); m.told {
+	m, known := s.missed(w)
+	if m.told {
 		return m.why
 	}
-	s.lost(w)
-	why := s.why(w)
+	if !known {
+		s.lost(w, m)
+	}
+	why := s.why(w, m)
 	s.mu.Lock()
-	s.none[w] = missing{true, why}
+	s.none[w] = missing{told: true, why: why}
 	s.mu.Unlock()
 	return why
 }
 
-func (s *Search) why(w analysis.Wanted) string {
+func (s *Search) why(w analysis.Wanted, m missing) string {
 	if strings.ContainsRune(w.Name, 0) {
 		return "its name has a zero byte"
 	}
 	if s.full() {
 		return tooManyPlaces
+	}
+	if m.nowhere && m.outside {
+		return notRead
+	}
+	if m.nowhere {
+		return ""
 	}
 	outside := false
 	for path := range s.paths(w) {

@@ -28,3 +28,28 @@ func TestSearchNext(t *testing.T) {
 		}
 	}
 }
+
+// TestSearchWhy asks why a file is not found that has just been looked for: no place is looked at
+// again, and the answer is that of one who asks first.
+func TestSearchWhy(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "in", "main.s"), "@ invented\n")
+	write(t, filepath.Join(dir, "in", "folder", "lamp.inc"), "@ invented\n")
+	for _, name := range []string{"none.inc", "../none.inc", "../../../none.inc", "folder", "main.s/x.inc", "/none.inc"} {
+		w := analysis.Wanted{From: filepath.Join(dir, "in", "main.s"), Name: name}
+		search := func() *Search {
+			return &Search{Disk: &Disk{}, Include: []string{filepath.Join(dir, "in", "more"), filepath.Join(dir, "out")}, Bounds: NewBounds(filepath.Join(dir, "in"))}
+		}
+		s := search()
+		if _, _, ok := s.Load(w); ok {
+			t.Fatalf("%s is found", name)
+		}
+		places := s.places
+		if got, want := s.Why(w), search().Why(w); got != want {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+		if there := name == "folder" || name == "main.s/x.inc"; !there && s.places != places {
+			t.Errorf("%s: %d places are looked at again", name, s.places-places)
+		}
+	}
+}
