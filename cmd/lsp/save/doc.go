@@ -12,6 +12,9 @@
 // In both ways of Replace the file is read once more just before, and left alone if it is
 // not what the caller has read: another program has written to it.
 //
+// What the system was told to keep as it is, or to let only grow, is left alone, and a file in
+// such a folder as well: nothing that is made there for a moment could be removed.
+//
 // [New] makes a file that was not there in the same way: with all of its text, or not.
 //
 // Everything that it asks of the system goes through [System], so that tests can

@@ -23,6 +23,17 @@ func flags(f *os.File) int {
 	return n & keptFlags
 }
 
+// stay says whether an open file or folder is immutable, or may only be added to (statx(2),
+// "File attributes").
+func stay(f *os.File) (fixed, grows bool) {
+	var s unix.Statx_t
+	if unix.Statx(int(f.Fd()), "", unix.AT_EMPTY_PATH, 0, &s) != nil {
+		return false, false
+	}
+	has := s.Attributes & s.Attributes_mask
+	return has&unix.STATX_ATTR_IMMUTABLE != 0, has&unix.STATX_ATTR_APPEND != 0
+}
+
 // setFlags gives an open file others of the flags that are kept.
 func setFlags(f *os.File, want int) error {
 	n, err := unix.IoctlGetInt(int(f.Fd()), unix.FS_IOC_GETFLAGS)

@@ -29,6 +29,10 @@ type System interface {
 	Remove(name string) error
 	// Sync waits until the names in the folder of a file are on the disk.
 	Sync(name string) error
+	// Stays says that the system keeps whoever it is from changing what is in a file, or which
+	// files are in a folder, as it was told to: ErrFixed, or ErrGrows where something may be
+	// added; nil where it does not, or where it is not known.
+	Stays(name string) error
 }
 
 // A File is open for writing.
@@ -76,6 +80,10 @@ const Prefix = ".narrowgauge-"
 var (
 	// ErrReadOnly says that nobody may write to the file.
 	ErrReadOnly = errors.New("the file is read-only; --force changes it all the same")
+	// ErrFixed and ErrGrows say that the system was told to keep a file or a folder as it is,
+	// and that it was told to let something be added only.
+	ErrFixed = errors.New("the system keeps it from being changed, as it was told to (immutable)")
+	ErrGrows = errors.New("the system lets it only grow, as it was told to (append-only)")
 	// ErrChanged says that the file is not what was read.
 	ErrChanged = errors.New("the file has changed since it was read, and is left as it is")
 )
@@ -126,7 +134,8 @@ type Change struct {
 
 // Replace makes a change. The file has to be the one that was read, with the same text,
 // else the error is ErrChanged. One that its owner may not write to is refused with
-// ErrReadOnly unless the change is forced.
+// ErrReadOnly unless the change is forced, and one that stays as it is, or whose folder does, in
+// any case: a file that is made there for a moment could not be removed.
 //
 // After an error the file has its old text, but for two: with a [LeftError] it has
 // the new one, and with a [LostError] part of it may be missing.
@@ -137,6 +146,9 @@ func Replace(sys System, c Change) error {
 	}
 	if !kind.Mode().IsRegular() { // opening a device may already do something
 		return &fs.PathError{Op: "write", Path: c.Name, Err: errors.New("it is not a regular file any more")}
+	}
+	if err := stays(sys, c.Name); err != nil {
+		return err
 	}
 	r := replacement{Change: c, sys: sys}
 	if r.info, err = r.unchanged(); err != nil {
@@ -159,6 +171,9 @@ func Replace(sys System, c Change) error {
 //
 // After an error the file is not there, but for one: with a [LeftError] it is, with its text.
 func New(sys System, name string, text []byte) error {
+	if err := folderStays(sys, name); err != nil {
+		return err
+	}
 	r := replacement{Change: Change{Name: name}, sys: sys}
 	tmp, err := r.create(text, 0o644, false)
 	if err != nil {
@@ -181,6 +196,21 @@ func New(sys System, name string, text []byte) error {
 		return &LeftError{Name: tmp, Err: err}
 	}
 	return r.settled()
+}
+
+// stays says whether a file has to stay as it is, or its folder.
+func stays(sys System, name string) error {
+	if err := sys.Stays(name); err != nil {
+		return &fs.PathError{Op: "write", Path: name, Err: err}
+	}
+	return folderStays(sys, name)
+}
+
+func folderStays(sys System, name string) error {
+	if err := sys.Stays(filepath.Dir(name)); err != nil {
+		return &fs.PathError{Op: "write into the folder of", Path: name, Err: err}
+	}
+	return nil
 }
 
 // settled waits until the name of the file is on the disk.

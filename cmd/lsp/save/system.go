@@ -83,6 +83,21 @@ func (d folder) Sync(name string) error {
 	return err
 }
 
+func (d folder) Stays(name string) error {
+	f, err := d.root.OpenFile(name, os.O_RDONLY|noWait, 0)
+	if err != nil {
+		return nil // what is done with it says why
+	}
+	defer f.Close()
+	switch fixed, grows := stay(f); {
+	case fixed:
+		return ErrFixed
+	case grows:
+		return ErrGrows
+	}
+	return nil
+}
+
 // describe gives what there is to know of an open file.
 func describe(f *os.File) (Info, error) {
 	stat, err := f.Stat()
