@@ -57,8 +57,10 @@ type Known struct {
 	calls map[int32][]int32   // by such a block: blocks that call it, or jump on to it
 	queue []int32
 	in    []bool
-	steps []uint32 // constants that lines compare with, and their neighbours, in order
-	work  int
+	// present is the state where block has come to.
+	present State
+	steps   []uint32 // constants that lines compare with, and their neighbours, in order
+	work    int
 	// wild: some code goes to where only itself knows, so that nothing is known anywhere.
 	wild bool
 	// addressed are lines of data whose address something has; nil until something asks.
@@ -368,7 +370,8 @@ func (k *Known) Work() (looked, blocks int) { return k.work, len(k.g.blocks) }
 func (k *Known) block(b int32) {
 	g := k.g
 	x := &g.blocks[b]
-	s := k.at[b].clone()
+	s := &k.present
+	s.take(k.at[b])
 	t := transfer{k: k, s: s}
 	for n := x.first; n < x.last; n++ {
 		t.step(n)
