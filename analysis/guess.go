@@ -171,6 +171,11 @@ func chosen(p *program.Program) bool {
 	return slices.ContainsFunc(p.Environments, func(e program.Environment) bool { return e.Chosen })
 }
 
+// SaysTarget says whether a directive in the program names its target.
+func (r *Result) SaysTarget() bool {
+	return slices.ContainsFunc(r.prog.Environments, func(e program.Environment) bool { return e.Said })
+}
+
 // GuessTarget looks for a target for in, of which r is the analysis with the default
 // target: the one that files nearby name, if the source agrees, and else the one that takes
 // what r refuses. It is nil where there is nothing to guess: settings or directives say

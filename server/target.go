@@ -17,38 +17,40 @@ import (
 )
 
 // target is what a document has been taken for. Its versions share it: a guess costs
-// several analyses, so that it is made when a document is opened, after it is saved, and when
-// it has become another one by its length.
+// several analyses, so that it is made when a document is opened, after it is saved, when
+// it has become another one by its length, and when its directives have begun or ceased to say it.
 type target struct {
 	mu    sync.Mutex
 	known bool
 	guess *analysis.Guess // nil: nothing to guess
 	lines int             // of the text that it was guessed from
+	said  bool            // directives of that text said it
 	round int             // grows when it is to be made anew
 
 	settings atomic.Pointer[resolved] // as they were found last
 }
 
-// of is the guess that holds for a text of so many lines; ok is false where one is to be
-// made, for a round.
-func (t *target) of(lines int) (guess *analysis.Guess, round int, ok bool) {
+// of is the guess that holds for a text of so many lines, and whether directives said the target
+// when it was made; ok is false where one is to be made, for a round.
+func (t *target) of(lines int) (guess *analysis.Guess, said bool, round int, ok bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if away := lines - t.lines; away > 4+t.lines/8 || -away > 4+t.lines/8 {
-		return nil, t.round, false
+		return nil, false, t.round, false
 	}
 	if !t.known {
-		return nil, t.round, false // what holds no more would count as said
+		return nil, false, t.round, false // what holds no more would count as said
 	}
-	return t.guess, t.round, true
+	return t.guess, t.said, t.round, true
 }
 
-// set keeps a guess, unless it was begun before the last time that all was forgotten.
-func (t *target) set(guess *analysis.Guess, lines, round int) {
+// set keeps a guess, unless it was begun before the last time that all was forgotten. said:
+// directives say the target.
+func (t *target) set(guess *analysis.Guess, said bool, lines, round int) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if round == t.round {
-		t.known, t.guess, t.lines = true, guess, lines
+		t.known, t.guess, t.said, t.lines = true, guess, said, lines
 	}
 }
 
@@ -71,26 +73,39 @@ func (s *Server) guessAgain() {
 // analyze analyses the run's document, for the target that it speaks for.
 func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	lines := in.File.NumLines()
-	guess, round, known := r.doc.target.of(lines)
+	guess, said, round, known := r.doc.target.of(lines)
 	in.Guess = guess
 	res, err := r.srv.opt.analyze(ctx, in)
-	if err != nil || known {
-		return res, err
+	if err != nil {
+		return nil, err
 	}
 	found, ok := res.(*analysis.Result)
-	if !ok {
+	if !ok || known && found.SaysTarget() == said {
 		return res, nil
+	}
+	if guess != nil { // it is to be made of what holds without one
+		in.Guess = nil
+		if res, err = r.srv.opt.analyze(ctx, in); err != nil {
+			return nil, err
+		}
+		found = res.(*analysis.Result)
 	}
 	if guess, err = analysis.GuessTarget(ctx, in, found); err != nil {
 		return nil, err
 	}
-	r.doc.target.set(guess, lines, round)
+	r.doc.target.set(guess, found.SaysTarget(), lines, round)
 	if guess == nil {
 		return res, nil
 	}
 	r.srv.logOnce(in.Path + ": " + guess.String())
 	in.Guess = guess
-	return r.srv.opt.analyze(ctx, in)
+	if res, err = r.srv.opt.analyze(ctx, in); err != nil {
+		return nil, err
+	}
+	if found, ok = res.(*analysis.Result); ok { // conditions may ask for the target
+		r.doc.target.set(guess, found.SaysTarget(), lines, round)
+	}
+	return res, nil
 }
 
 // targetParams asks what a document is taken for; without a position at its first

@@ -2,6 +2,7 @@ package server
 
 import (
 	"encoding/json"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -53,6 +54,40 @@ func TestBuildFileChanges(t *testing.T) {
 	p = c.findings(uri, 1, 2)
 	if d := p.Diagnostics[0]; !strings.Contains(d.Message, "cortex-m0plus, because of -mcpu=cortex-m0plus in line 2 of ../Makefile") {
 		t.Errorf("after a change: %+v", d)
+	}
+}
+
+// TestTargetUnsaid holds that a document is taken for something else at once where a directive that
+// says the target comes or goes, though nothing else has changed.
+func TestTargetUnsaid(t *testing.T) {
+	const rest = "\t.syntax unified\n\t.thumb\n\trev r0, r1\n\tuxtb r2, r0\n\tbx lr\n"
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "box.s"), rest)
+	uri := fileURI(filepath.Join(dir, "box.s"))
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	for i, x := range []struct {
+		text string
+		want string // the codes
+	}{
+		{"\t.cpu cortex-m0\n" + rest, ""},
+		{rest, "target-guessed"},
+		{"\t.cpu arm7tdmi\n" + rest, "not-on-architecture not-on-architecture"},
+		{"\t.cpu cortex-m0\n" + rest, ""},
+		{"@ .cpu cortex-m0\n" + rest, "target-guessed"},
+	} {
+		if i == 0 {
+			c.open(uri, 1, x.text)
+		} else {
+			c.replace(uri, i+1, x.text)
+		}
+		var codes []string
+		for _, d := range c.findings(uri, i+1, len(strings.Fields(x.want))).Diagnostics {
+			codes = append(codes, fmt.Sprint(d.Code))
+		}
+		if got := strings.Join(codes, " "); got != x.want {
+			t.Errorf("%d: %s, want %s", i, got, x.want)
+		}
 	}
 }
 

@@ -502,7 +502,7 @@ func (p *pass) targetDirective(it *program.Item, l *syntax.Line) {
 	}
 	switch s.Directive.Effect {
 	case syntax.EffArch, syntax.EffCPU:
-		e.Target, e.Chosen = name, true
+		e.Target, e.Chosen, e.Said = name, true, true
 	}
 	e.Have = e.Selection.Have()
 	if e.Assumed && e.Have.Has(isa.FeatA32) {

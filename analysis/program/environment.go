@@ -199,6 +199,7 @@ type Environment struct {
 	Have       isa.Features // what sel has
 	Target     string       // the architecture's or core's name, for messages
 	Chosen     bool         // somebody named it
+	Said       bool         // a directive did
 	// Dialect is that of the sources, if forced; else each has its own.
 	Dialect    syntax.Dialect
 	Forced     bool
