@@ -53,6 +53,11 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 		if asked.Context.TriggerCharacter == " " && slices.ContainsFunc(list, func(c analysis.Completion) bool { return c.Kind == analysis.CompleteInstruction }) {
 			list = nil // a blank in front of a statement asks for nothing: Enter would take the first of all instructions
 		}
+		if can := &s.caps.TextDocument.Completion.Item; !can.SnippetSupport && can.InsertTextModeSupport == nil {
+			// Such a client may put what it gets into one line: that of Neovim up to 0.10 writes bytes
+			// with the value 0 between what should be lines.
+			list = slices.DeleteFunc(list, func(c analysis.Completion) bool { return c.Template != nil })
+		}
 		edit := at.doc.text.rangeOf(span, s.enc)
 		out := protocol.CompletionList{IsIncomplete: true, Items: make([]protocol.CompletionItem, 0, min(len(list), maxCompletions))}
 		for i := range list[:min(len(list), maxCompletions)] {
@@ -169,11 +174,12 @@ func (s *Server) resolveCompletion(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
+	formats := s.caps.TextDocument.Completion.Item.DocumentationFormat
 	switch item.Kind {
 	case protocol.CompletionItemKindKeyword, protocol.CompletionItemKindProperty, protocol.CompletionItemKindField, protocol.CompletionItemKindEnumMember:
 		return func(context.Context) (any, error) {
 			if md, _, ok := analysis.Explain(strings.ToLower(item.Label)); ok {
-				item.Documentation = markup{"markdown", md}
+				item.Documentation = marked(md, formats)
 			}
 			return item, nil
 		}, nil
@@ -184,11 +190,15 @@ func (s *Server) resolveCompletion(params json.RawMessage) (work, error) {
 	snap := s.current()
 	if json.Unmarshal(params, &carried) == nil && carried.Data.URI != "" {
 		if doc, err := snap.document(carried.Data.URI); err == nil {
-			return s.asked(snap, doc, func(_ *run, res facts) any {
-				if md := res.Documentation(item.Label); md != "" {
-					item.Documentation = markup{"markdown", md}
+			return s.answered(snap, doc, func(ctx context.Context, r *run, res facts) (any, error) {
+				md := res.Documentation(item.Label)
+				if md == "" {
+					md = s.toldElsewhere(ctx, snap, r, res, item.Label)
 				}
-				return item
+				if md != "" {
+					item.Documentation = marked(md, formats)
+				}
+				return item, nil
 			}), nil
 		}
 	}

@@ -78,18 +78,56 @@ func (s *Server) hover(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.asked(at.snap, at.doc, func(_ *run, res facts) any {
+	return s.answered(at.snap, at.doc, func(ctx context.Context, r *run, res facts) (any, error) {
 		h, ok := res.HoverIn(at.doc.name(), at.off)
 		if !ok {
-			return nil
+			return nil, nil
 		}
-		m := markup{"markdown", h.Markdown}
-		formats := s.caps.TextDocument.Hover.ContentFormat
-		if !slices.Contains(formats, "markdown") {
-			m = markup{"plaintext", plain(h.Markdown)}
+		if name, defined, ok := publicAt(res, at.doc.name(), at.off); ok && !defined {
+			if md := s.toldElsewhere(ctx, at.snap, r, res, name); md != "" {
+				h.Markdown = md
+			}
 		}
-		return hover{m, at.doc.text.rangeOf(h.Span, s.enc)}
+		return hover{marked(h.Markdown, s.caps.TextDocument.Hover.ContentFormat), at.doc.text.rangeOf(h.Span, s.enc)}, nil
 	}), nil
+}
+
+// marked is Markdown for a client that takes these formats.
+func marked(md string, formats []string) markup {
+	if slices.Contains(formats, "markdown") {
+		return markup{"markdown", md}
+	}
+	return markup{"plaintext", plain(md)}
+}
+
+// toldElsewhere is what the source that defines a name for all says of it, as Markdown; empty where
+// that is not known in time.
+func (s *Server) toldElsewhere(ctx context.Context, snap *snapshot, r *run, res facts, name string) string {
+	within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/2)
+	defer cancel()
+	all, _, err := s.units(within, snap, 0)
+	if err != nil {
+		return ""
+	}
+	others := companions(all, ownUnit(all, r, res))[1:]
+	for _, weak := range []bool{false, true} {
+		for _, u := range others {
+			y := u.Public(name)
+			if y == nil || !y.Defines() || y.At.Path == "" || weak == (y.Binding == analysis.LinkGlobal) {
+				continue
+			}
+			j, err := s.program(within, snap, u)
+			if err != nil {
+				return ""
+			}
+			md := j.res.Documentation(name)
+			j.end()
+			if md != "" {
+				return md
+			}
+		}
+	}
+	return ""
 }
 
 func (s *Server) documentSymbol(params json.RawMessage) (work, error) {

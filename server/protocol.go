@@ -52,7 +52,8 @@ type clientCapabilities struct {
 	TextDocument struct {
 		Completion struct {
 			Item struct {
-				SnippetSupport        bool `json:"snippetSupport"`
+				SnippetSupport        bool     `json:"snippetSupport"`
+				DocumentationFormat   []string `json:"documentationFormat"`
 				InsertTextModeSupport *struct {
 					ValueSet []int `json:"valueSet"`
 				} `json:"insertTextModeSupport"`
@@ -76,7 +77,8 @@ type clientCapabilities struct {
 		} `json:"publishDiagnostics"`
 		SignatureHelp struct {
 			Information struct {
-				Parameter struct {
+				DocumentationFormat []string `json:"documentationFormat"`
+				Parameter           struct {
 					LabelOffsets bool `json:"labelOffsetSupport"`
 				} `json:"parameterInformation"`
 			} `json:"signatureInformation"`

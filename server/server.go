@@ -332,7 +332,11 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 	}
 	began := time.Now()
 	end := func(result any, err error) {
-		s.logTrace(req.Method()+" is answered", fmt.Sprintf("after %v, error: %v", time.Since(began).Round(time.Microsecond), err))
+		how := fmt.Sprintf("after %v", time.Since(began).Round(time.Microsecond))
+		if err != nil {
+			how += ", with an error: " + err.Error()
+		}
+		s.logTrace(req.Method()+" is answered", how)
 		s.leave(id, len(params))
 		if cause := context.Cause(ctx); err != nil && cause != nil {
 			err = cause

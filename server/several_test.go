@@ -206,6 +206,55 @@ func TestWorkspaceSymbols(t *testing.T) {
 	}
 }
 
+// TestToldAcross holds that what is said of a name, by hover and to who completes it, comes from the
+// source that defines it.
+func TestToldAcross(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "main.s"), "\t.cpu cortex-m0\n\t.thumb\n\tbl set_lamp\n\tbl no_lamp\n\tbl set_\n")
+	write(t, filepath.Join(dir, "weak.s"), "\t.cpu cortex-m0\n\t.thumb\n\t.weak set_lamp\n@ Does nothing.\nset_lamp:\n\tbx lr\n")
+	write(t, filepath.Join(dir, "z.s"), "\t.cpu cortex-m0\n\t.thumb\n\t.global set_lamp\n@ Lights one lamp.\nset_lamp:\n\tbx lr\n")
+	c := dial(t, Options{})
+	caps := allCaps()
+	caps["textDocument"].(obj)["completion"] = obj{"completionItem": obj{"documentationFormat": []string{"plaintext"}}}
+	c.initialize(caps, obj{"rootUri": fileURI(dir)})
+	c.openFile(dir, "main.s")
+	if h := call[hover](c, "textDocument/hover", spot(dir, "main.s", "set_lamp", 0)); !strings.Contains(h.Contents.Value, "Lights one lamp.") || !strings.Contains(h.Contents.Value, "in z.s, line 5") {
+		t.Errorf("hover: %s", h.Contents.Value)
+	}
+	if h := call[hover](c, "textDocument/hover", spot(dir, "main.s", "no_lamp", 0)); !strings.Contains(h.Contents.Value, "not defined in this file") {
+		t.Errorf("hover on what is nowhere: %s", h.Contents.Value)
+	}
+	list := call[protocol.CompletionList](c, "textDocument/completion", at(fileURI(filepath.Join(dir, "main.s")), 4, 8))
+	i := slices.IndexFunc(list.Items, func(i protocol.CompletionItem) bool { return i.Label == "set_lamp" })
+	if i < 0 {
+		t.Fatalf("%+v", list.Items)
+	}
+	full := call[protocol.CompletionItem](c, "completionItem/resolve", list.Items[i])
+	if said := fmt.Sprint(full.Documentation); !strings.Contains(said, "Lights one lamp.") || !strings.Contains(said, "plaintext") || strings.Contains(said, "**") {
+		t.Errorf("completion: %s", said)
+	}
+}
+
+// TestHighlightInCall holds that a name which a macro gets is shown where it is written, and one in
+// a line that only says something of it as well.
+func TestHighlightInCall(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "main.s"), "\t.cpu cortex-m0\n\t.thumb\n\t.macro callit name\n\tbl \\name\n\t.endm\n\t.type set_lamp, %function\nset_lamp:\n\tcallit set_lamp\n\t.lcomm state, 4\n")
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.openFile(dir, "main.s")
+	for word, want := range map[string]string{"set_lamp": "5:7-15:2 6:0-8:3 7:8-16:2", "state": "8:8-13:3"} {
+		var got []string
+		for _, h := range call[[]protocol.DocumentHighlight](c, "textDocument/documentHighlight", spot(dir, "main.s", word, 0)) {
+			got = append(got, fmt.Sprintf("%d:%d-%d:%d", h.Range.Start.Line, h.Range.Start.Character, h.Range.End.Character, int(h.Kind)))
+		}
+		slices.Sort(got)
+		if s := strings.Join(got, " "); s != want {
+			t.Errorf("%s: %s, want %s", word, s, want)
+		}
+	}
+}
+
 func TestCallHierarchy(t *testing.T) {
 	dir, c := box(t, nil)
 	c.openFile(dir, "src/main.s")

@@ -12,6 +12,7 @@ func (s *Server) signatureHelp(params json.RawMessage) (work, error) {
 	if err != nil {
 		return nil, err
 	}
+	formats := s.caps.TextDocument.SignatureHelp.Information.DocumentationFormat
 	offsets := s.caps.TextDocument.SignatureHelp.Information.Parameter.LabelOffsets
 	return s.readings(at.snap, at.doc, func(_ *run, res reading) any {
 		found, ok := res.SignaturesIn(at.doc.name(), at.off)
@@ -22,7 +23,8 @@ func (s *Server) signatureHelp(params json.RawMessage) (work, error) {
 		for _, x := range found.List {
 			sig := signatureInformation{Label: x.Label, Parameters: []parameterInformation{}}
 			if x.Doc != "" {
-				sig.Documentation = &markup{"markdown", x.Doc}
+				doc := marked(x.Doc, formats)
+				sig.Documentation = &doc
 			}
 			for _, p := range x.Parameters {
 				part := parameterInformation{Label: x.Label[p.Start:p.End]}
@@ -31,7 +33,8 @@ func (s *Server) signatureHelp(params json.RawMessage) (work, error) {
 					part.Label = [2]int{utf16Length(x.Label[:p.Start]), utf16Length(x.Label[:p.End])}
 				}
 				if p.Doc != "" {
-					part.Documentation = &markup{"markdown", p.Doc}
+					doc := marked(p.Doc, formats)
+					part.Documentation = &doc
 				}
 				sig.Parameters = append(sig.Parameters, part)
 			}

@@ -591,3 +591,21 @@ func TestStructure(t *testing.T) {
 		t.Errorf("selections %s", s)
 	}
 }
+
+// TestTemplatesNeedLines holds that a client which says nothing of snippets or of how lines are
+// inserted gets no template: it may put all of it into one line.
+func TestTemplatesNeedLines(t *testing.T) {
+	c := dial(t, Options{})
+	c.initialize(allCaps(), nil)
+	uri := fileURI(filepath.Join(t.TempDir(), "main.s"))
+	c.open(uri, 1, "\t.syntax unified\n\t.thumb\n\t\n")
+	list := call[protocol.CompletionList](c, "textDocument/completion", at(uri, 2, 1))
+	for _, i := range list.Items {
+		if strings.Contains(i.TextEdit.NewText, "\n") {
+			t.Errorf("%s is %q", i.Label, i.TextEdit.NewText)
+		}
+	}
+	if len(list.Items) == 0 {
+		t.Error("nothing is offered")
+	}
+}
