@@ -3,6 +3,8 @@ package analysis
 import (
 	"strings"
 	"testing"
+
+	"narrowgauge/analysis/syntax"
 )
 
 // TestOutlineNests holds what is a routine, and which labels belong to one.
@@ -36,6 +38,34 @@ func TestOutlineNests(t *testing.T) {
 		r := analyze(t, nil, ".syntax unified\n.thumb\n"+strings.ReplaceAll(tt.text, "|", "\n")+"\n")
 		if got := text(r.Symbols()); got != tt.want {
 			t.Errorf("%s: %s, want %s", tt.text, got, tt.want)
+		}
+	}
+}
+
+// TestOutlineOfColumns holds that PROC makes a function of the label in front of it, and no label
+// of T16 code is one by itself.
+func TestOutlineOfColumns(t *testing.T) {
+	text := "\tAREA box, CODE\n\tTHUMB\nset\tPROC\n\tMOVS r0, #4\nloop\tSUBS r0, r0, #1\n\tBNE loop\n\tBX lr\n\tENDP\nother\tBX lr\n\tEND\n"
+	in := &Input{Path: "box.s", File: syntax.ParseAs(text, syntax.Columns), Set: &Settings{CPU: "cortex-m0"}}
+	r, err := Analyze(t.Context(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, s := range r.Symbols() {
+		if s.Kind == SymFunction {
+			got = append(got, s.Name)
+			for _, below := range s.Children {
+				got = append(got, "-"+below.Name)
+			}
+		}
+	}
+	if s := strings.Join(got, " "); s != "set -loop -other" {
+		t.Error(s)
+	}
+	for _, y := range r.Links().Symbols {
+		if want := y.Name == "set"; y.Routine != want {
+			t.Errorf("%s is a routine: %v, want %v", y.Name, y.Routine, want)
 		}
 	}
 }

@@ -36,6 +36,7 @@ var tokenLines = []struct{ before, line, after, want string }{
 	{"", "LAMP = 4", "", "LAMP enumMember,definition,readonly|4 number"},
 	{"", ".equ LAMP, 'a'", "", ".equ decorator|LAMP enumMember,definition,readonly|'a' string"},
 	{"bell .req r9", "mov bell, r1", "", "mov keyword,thumb|bell variable,high|r1 variable,low"},
+	{"bell .req r5", ".unreq bell", "", ".unreq decorator|bell variable,low"},
 	{"", "bell .req r5", "", "bell variable,definition,low|.req decorator|r5 variable,low"},
 	{"", "tones: .word 440, ring /* x */ + 2 @ y", "ring: nop", "tones variable,definition,static|.word decorator|440 number|ring label|/* x */ comment|2 number|@ y comment"},
 	{"", ".macro light n, to=3", ".endm", ".macro decorator|light macro,definition|n parameter,definition|to parameter,definition|3 number"},

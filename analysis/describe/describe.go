@@ -39,7 +39,7 @@ type View struct {
 	paths *flow.Paths              // while a question is put to the graph
 }
 
-// called are the symbols that some line calls.
+// called are the symbols that some line calls, or that PROC makes a function.
 func (r *View) called() map[*program.Symbol]bool {
 	if r.calls != nil {
 		return r.calls
@@ -47,6 +47,9 @@ func (r *View) called() map[*program.Symbol]bool {
 	r.calls = map[*program.Symbol]bool{}
 	for i := range r.Items {
 		it := &r.Items[i]
+		if y := r.Begun(it); y != nil {
+			r.calls[y] = true
+		}
 		if it.Match.Form != nil && it.Match.Form.Row.Flow == isa.FlowCall && len(it.Stmt.Ops) > 0 && it.Stmt.Ops[0].Word != "" {
 			if y := r.SymbolOf(it.Stmt.Ops[0].Word); y != nil {
 				r.calls[y] = true

@@ -229,6 +229,13 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Directive.NameFirst) && st.Name == name && (!numeric || s.Item == it.Index) {
 			add(r.NameLoc(it).Location)
 		}
+		if r.Unread(it, func(word string, a, b int32) {
+			if word == name {
+				add(r.Named(r.Loc(it, a, b), it.File, name).Location)
+			}
+		}) {
+			continue
+		}
 		for k := range st.Ops {
 			o := &st.Ops[k]
 			if o.Word == name {
@@ -244,6 +251,30 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 		}
 	}
 	return out
+}
+
+// Unread calls visit for the symbols in a directive whose text the parser does not read, with
+// their columns; false where it is none of these.
+func (r *View) Unread(it *program.Item, visit func(name string, a, b int32)) bool {
+	st := r.Parsed(it)
+	if st.Kind != syntax.Directive {
+		return false
+	}
+	switch st.Directive.Effect {
+	case syntax.EffExtern, syntax.EffType, syntax.EffComm:
+	default:
+		return false
+	}
+	text := r.LineText(it)
+	f := syntax.ParseAs(strings.Repeat(" ", int(st.NameEnd))+text[st.NameEnd:st.End], r.Sources[it.File].File.Dialect())
+	first := true
+	f.Words(0, func(w syntax.Word) {
+		if first || st.Directive.Effect == syntax.EffExtern {
+			visit(w.Text, w.Start, w.End)
+		}
+		first = false
+	})
+	return true
 }
 
 // Parsed is the statement of an item as the parser has it, where values mean

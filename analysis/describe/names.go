@@ -66,7 +66,7 @@ func (r *View) hoverWord(t *token) string {
 
 // namesRegister says whether a directive's argument is a register, as that of .req.
 func namesRegister(s *syntax.Stmt) bool {
-	return s.Kind == syntax.Directive && (s.Directive.Effect == syntax.EffReq || s.Directive.Name == ".save" || s.Directive.Name == ".setfp")
+	return s.Kind == syntax.Directive && (s.Directive.Effect == syntax.EffReq || s.Directive.Effect == syntax.EffUnreq || s.Directive.Name == ".save" || s.Directive.Name == ".setfp")
 }
 
 // hoverReg describes a core register: what T16 can do with it, its part in a call, and the

@@ -23,7 +23,9 @@ func (r *View) SymbolsIn(path string) []DocSymbol {
 			continue
 		}
 		o.own(it)
-		o.end = o.lineEnd(int(it.Line))
+		if it.Stmt.Kind != syntax.Directive || !it.Stmt.Directive.Leads() {
+			o.end = o.lineEnd(int(it.Line))
+		}
 	}
 	o.close()
 	return o.nested()
@@ -78,7 +80,7 @@ type outline struct {
 	text   *syntax.File
 	out    []DocSymbol
 	open   int // index in out of the label that owns what follows, or -1
-	end    int // of the line before
+	end    int // of the last line that is not there for what comes after it
 	macros int // that have been passed
 }
 

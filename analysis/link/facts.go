@@ -276,14 +276,21 @@ func (g *gatherer) symbol(y *program.Symbol) Symbol {
 	return s
 }
 
-// called marks as routines what may be entered from outside, and what BL enters.
+// called marks as routines what is said to be a function, what may be entered from outside, and what
+// BL enters. Each label of T16 code in columns has bit 0 in its address, and is none by that.
 func (g *gatherer) called() {
 	for i := range g.f.Symbols {
 		y := &g.f.Symbols[i]
-		y.Routine = y.Code && (y.Function || y.Binding != Local)
+		x := g.SymbolOf(y.Name)
+		y.Routine = y.Code && (x != nil && x.Function || y.Binding != Local)
 	}
 	for i := range g.Items {
 		it := &g.Items[i]
+		if x := g.Begun(it); x != nil {
+			if k := g.f.Find(x.Name); k >= 0 && g.f.Symbols[k].Code {
+				g.f.Symbols[k].Routine = true
+			}
+		}
 		if it.Stmt.Kind != syntax.Instruction || g.how(it) != Calls {
 			continue
 		}
@@ -315,7 +322,7 @@ func (g *gatherer) routines() {
 				now = list[0]
 			}
 			g.owner[id] = now
-			if now < 0 || it.Stmt.Directive == syntax.AutoAlign {
+			if now < 0 || it.Stmt.Kind == syntax.Directive && it.Stmt.Directive.Leads() {
 				continue
 			}
 			y := &g.f.Symbols[now]
@@ -352,20 +359,8 @@ func (g *gatherer) how(it *program.Item) How {
 // names calls visit for the names in a statement, with their columns.
 func (g *gatherer) names(it *program.Item, visit func(name string, a, b int32)) {
 	st := g.view.Parsed(it)
-	if st.Kind == syntax.Directive {
-		switch st.Directive.Effect {
-		case syntax.EffExtern, syntax.EffType, syntax.EffComm: // what the parser does not read
-			text := g.LineText(it)
-			f := syntax.ParseAs(strings.Repeat(" ", int(st.NameEnd))+text[st.NameEnd:st.End], g.Sources[it.File].File.Dialect())
-			first := true
-			f.Words(0, func(w syntax.Word) {
-				if first || st.Directive.Effect == syntax.EffExtern {
-					visit(w.Text, w.Start, w.End)
-				}
-				first = false
-			})
-			return
-		}
+	if g.view.Unread(it, visit) {
+		return
 	}
 	for k := range st.Ops {
 		o := &st.Ops[k]

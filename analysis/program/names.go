@@ -105,6 +105,19 @@ type LocalScope struct {
 	Routine       *Scope
 }
 
+// Begun is the symbol at which an item says that a function begins, by PROC in the dialect of
+// columns; nil for others.
+func (p *Program) Begun(it *Item) *Symbol {
+	s := it.Stmt
+	if s.Kind != syntax.Directive || s.Directive.Effect != syntax.EffProc || it.Index == 0 {
+		return nil
+	}
+	if b := &p.Items[it.Index-1]; b.Stmt.Kind == syntax.Label && b.File == it.File && b.Line == it.Line {
+		return p.SymbolOf(b.Stmt.Name)
+	}
+	return nil
+}
+
 // SourceOf is the source of an item, or of the statement that is read now.
 func (p *Program) SourceOf(id int32) int32 {
 	if int(id) < len(p.Items) {

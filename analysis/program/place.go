@@ -116,14 +116,26 @@ func (s *Source) unitLoc(line int, a, b int32) Place {
 	return Place{Location: finding.Location{Path: s.Path, Span: finding.Span(span)}, Use: m}
 }
 
-// Named narrows a place that a macro of the preprocessor made down to a word
-// among its arguments, if the word is there.
+// Named narrows a place that a macro made, one of the preprocessor or of the assembler, down to
+// a word among its arguments, if the word is there.
 func (r *Program) Named(l Place, file int32, word string) Place {
-	if l.Use == nil || !l.Use.FuncLike || l.Made != nil || word == "" {
+	if word == "" || l.Span.End-l.Span.Start == len(word) {
 		return l
 	}
-	text := r.Sources[file].Unit.Raw.Text()[l.Span.Start:l.Span.End]
-	if i := WordIn(text, word, len(l.Use.Name)); i >= 0 {
+	head := 0 // how long the macro's name is
+	switch {
+	case l.Made != nil && l.Use == nil:
+		file, _, _ = r.Shown(&Item{File: l.Made.File, Line: l.Made.Line, Stmt: l.Made.Stmt})
+	case l.Made == nil && l.Use != nil && l.Use.FuncLike:
+		head = len(l.Use.Name)
+	default:
+		return l
+	}
+	text := r.Sources[file].AsWritten().Text()[l.Span.Start:l.Span.End]
+	for l.Made != nil && head < len(text) && IdentByte(text[head]) {
+		head++
+	}
+	if i := WordIn(text, word, head); i >= 0 {
 		l.Span = finding.Span{Start: l.Span.Start + i, End: l.Span.Start + i + len(word)}
 	}
 	return l
@@ -258,7 +270,14 @@ func (r *Program) DefinedAt(y *Symbol) Place {
 	if y.Item < 0 {
 		return Place{}
 	}
-	return r.nameLoc(&r.Items[y.Item], y.Columns[0], y.Columns[1])
+	it, a, b := &r.Items[y.Item], y.Columns[0], y.Columns[1]
+	// Of some directives it is the whole statement that is known.
+	if text := r.LineText(it); int(b-a) != len(y.Name) && y.Name != "" && int(b) <= len(text) {
+		if i := WordIn(text[:b], y.Name, int(a)); i >= 0 {
+			a, b = int32(i), int32(i+len(y.Name))
+		}
+	}
+	return r.nameLoc(it, a, b)
 }
 
 // MacroAt is the place of a macro's name at its definition.

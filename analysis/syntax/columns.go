@@ -33,6 +33,7 @@ const (
 	EffAlias
 	EffExportAs
 	EffRout
+	EffProc  // a function begins at the label in front
 	EffWords // one of some words is after it
 )
 
@@ -100,7 +101,7 @@ var columnList = []struct {
 	{"EXPORT GLOBAL", ArgsSymbols, EffExport, 0, 0, "EXPORT name [WEAK, …]", "The linker may see the name."},
 	{"IMPORT EXTERN", ArgsSymbols, EffImport, 0, 0, "IMPORT name [WEAK, …]", "The name is defined in another file."},
 	{"COMMON", ArgsSymbols, EffCommon, 0, 0, "COMMON name[, size[, alignment]]", "Common storage that the linker lays out."},
-	{"PROC FUNCTION", ArgsText, EffNone, 0, 0, "name PROC", "A function begins."},
+	{"PROC FUNCTION", ArgsText, EffProc, 0, 0, "name PROC", "A function begins."},
 	{"ENDP ENDFUNC", ArgsText, EffNone, 0, 0, "ENDP", "A function ends."},
 	{"ROUT", ArgsText, EffRout, 0, 0, "name ROUT", "Numeric local labels of before are out of sight from here on."},
 	{"MAP ^", ArgsExprs, EffMap, 0, 0, "MAP start[, register]", "A record begins: FIELD counts on from start. With a register the names are addresses relative to it."},

@@ -113,6 +113,18 @@ type DirectiveInfo struct {
 // may be a number that no edit moves.
 func (d *DirectiveInfo) NamesOffset() bool { return d.Name == ".reloc" }
 
+// Leads says whether the directive is about what comes after it, as it says how that is read, where
+// it is placed or how others see its name: between two routines it is with the second one.
+func (d *DirectiveInfo) Leads() bool {
+	switch d.Effect {
+	case EffThumb, EffArm, EffCode, EffThumbFunc, EffSyntax, EffCPU, EffArch, EffArchExt, EffFPU, EffGlobal, EffExtern, EffExport, EffImport, EffType,
+		EffAlignPow, EffAlignByte, EffAlignFrom, EffEven, EffSection, EffPush, EffPop, EffPrevious, EffSubsection, EffInclude, EffIf,
+		EffMacro, EffMacroBelow, EffEndm, EffEnd:
+		return true
+	}
+	return false
+}
+
 // Spelling is the syntax of instructions that a directive chooses.
 type Spelling uint8
 
