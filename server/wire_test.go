@@ -194,7 +194,7 @@ func TestOutlineKinds(t *testing.T) {
 			}
 			within(nil, tree)
 			start := slices.IndexFunc(flat(tree), func(y protocol.DocumentSymbol) bool { return y.Name == "start" })
-			if y := flat(tree)[start]; ranged(y.Range) != "[8 0] [11 12]" || !strings.Contains(y.Detail, "T16") {
+			if y := flat(tree)[start]; ranged(y.Range) != "[8 0] [10 8]" || !strings.Contains(y.Detail, "T16") {
 				t.Errorf("start: %s %q", ranged(y.Range), y.Detail)
 			}
 		} else {
