@@ -13,6 +13,7 @@ import (
 	"go.lsp.dev/uri"
 
 	"narrowgauge/analysis"
+	"narrowgauge/server/project"
 )
 
 // Questions about several files: what one source does not define, another one may.
@@ -102,7 +103,8 @@ func ownUnit(all []*unit, r *run, res facts) *unit {
 }
 
 // companions are the units that may be of one program with own, itself first; those of the
-// same build in front of others.
+// same build in front of others, and else those in the nearest folders: where two programs of a
+// workspace have a name, that of the own one is meant.
 func companions(all []*unit, own *unit) []*unit {
 	out := []*unit{own}
 	for _, u := range all {
@@ -110,7 +112,9 @@ func companions(all []*unit, own *unit) []*unit {
 			out = append(out, u)
 		}
 	}
-	slices.SortStableFunc(out[1:], func(a, b *unit) int { return last(len(a.Groups) == 0) - last(len(b.Groups) == 0) })
+	slices.SortStableFunc(out[1:], func(a, b *unit) int {
+		return cmp.Or(last(len(a.Groups) == 0)-last(len(b.Groups) == 0), project.InCommon(b.Path, own.Path)-project.InCommon(a.Path, own.Path))
+	})
 	return out
 }
 
@@ -530,7 +534,7 @@ func (s *Server) incomingCalls(params json.RawMessage) (work, error) {
 		out := []incomingCall{}
 		for i, u := range units {
 			k := u.Find(y.Name)
-			if k < 0 || i > 0 && (y.Binding == analysis.LinkLocal || u.Symbols[k].Binding == analysis.LinkLocal || u.Symbols[k].Binding == analysis.LinkGlobal) {
+			if k < 0 || i > 0 && (y.Binding == analysis.LinkLocal || u.Symbols[k].Binding == analysis.LinkLocal || u.Symbols[k].Binding == analysis.LinkGlobal || nearer(units, u, y.Name)) {
 				continue
 			}
 			caller := func(use *analysis.LinkUse) (int32, bool) { return use.By, use.Symbol == k }
@@ -545,6 +549,16 @@ func (s *Server) incomingCalls(params json.RawMessage) (work, error) {
 			}
 		}
 		return out
+	})
+}
+
+// nearer says whether u is nearer to a definition of a name than to that of the first unit, so that it
+// means another program's.
+func nearer(units []*unit, u *unit, name string) bool {
+	own := project.InCommon(units[0].Path, u.Path)
+	return slices.ContainsFunc(units[1:], func(other *unit) bool {
+		y := other.Public(name)
+		return y != nil && y.Binding == analysis.LinkGlobal && y.Defines() && project.InCommon(other.Path, u.Path) > own
 	})
 }
 

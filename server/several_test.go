@@ -235,6 +235,36 @@ func TestToldAcross(t *testing.T) {
 	}
 }
 
+// TestNearestAcross holds that of two programs in a workspace which both define a name that of the
+// own one comes first.
+func TestNearestAcross(t *testing.T) {
+	dir := t.TempDir()
+	for _, part := range []string{"east", "west"} {
+		write(t, filepath.Join(dir, part, "main.s"), "\t.cpu cortex-m0\n\t.thumb\n\t.global main\nmain:\n\tbl lamp\n\tbx lr\n")
+		write(t, filepath.Join(dir, part, "lamp.s"), "\t.cpu cortex-m0\n\t.thumb\n\t.global lamp\n@ Lights one in the "+part+".\nlamp:\n\tbx lr\n")
+	}
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	for _, part := range []string{"east", "west"} {
+		main, want := part+"/main.s", fileURI(filepath.Join(dir, part, "lamp.s"))
+		c.openFile(dir, main)
+		if l := call[[]protocol.Location](c, "textDocument/definition", spot(dir, main, "lamp", 0)); len(l) != 2 || string(l[0].URI) != want {
+			t.Errorf("%s: %+v", main, l)
+		}
+		if h := call[hover](c, "textDocument/hover", spot(dir, main, "lamp", 0)); !strings.Contains(h.Contents.Value, "in the "+part) {
+			t.Errorf("%s: %s", main, h.Contents.Value)
+		}
+		items := call[[]callItem](c, "textDocument/prepareCallHierarchy", spot(dir, main, "main", 0))
+		if out := call[[]outgoingCall](c, "callHierarchy/outgoingCalls", obj{"item": items[0]}); len(out) != 1 || out[0].To.URI != want {
+			t.Errorf("%s: %+v", main, out)
+		}
+		items = call[[]callItem](c, "textDocument/prepareCallHierarchy", spot(dir, main, "lamp", 0))
+		if in := call[[]incomingCall](c, "callHierarchy/incomingCalls", obj{"item": items[0]}); items[0].URI != want || len(in) != 1 || in[0].From.URI != fileURI(filepath.Join(dir, main)) {
+			t.Errorf("%s: %+v", main, in)
+		}
+	}
+}
+
 // TestHighlightInCall holds that a name which a macro gets is shown where it is written, and one in
 // a line that only says something of it as well.
 func TestHighlightInCall(t *testing.T) {

@@ -140,7 +140,7 @@ func nearest(paths []string, tail, source string) []string {
 	}
 	best, most, tie := 0, -1, false
 	for i, path := range paths {
-		switch n := inCommon(path, source); {
+		switch n := InCommon(path, source); {
 		case n > most:
 			best, most, tie = i, n, false
 		case n == most:
@@ -152,7 +152,7 @@ func nearest(paths []string, tail, source string) []string {
 	}
 	var fit []string
 	for _, path := range paths {
-		if inCommon(path, source) == most && serves(path, tail, source) {
+		if InCommon(path, source) == most && serves(path, tail, source) {
 			fit = append(fit, path)
 		}
 	}
@@ -162,8 +162,8 @@ func nearest(paths []string, tail, source string) []string {
 	return paths
 }
 
-// inCommon counts the folders that two paths begin with.
-func inCommon(a, b string) (n int) {
+// InCommon counts the folders that two paths begin with.
+func InCommon(a, b string) (n int) {
 	for i := 0; i < len(a) && i < len(b) && a[i] == b[i]; i++ {
 		if a[i] == filepath.Separator {
 			n++
