@@ -123,8 +123,8 @@ func TestSymbols(t *testing.T) {
 		`constant LAMP, = 65, "LAMP": ` + part(3, 3),
 		`register bell, r5, "bell": ` + part(4, 4),
 		`section .text, section, ".text": ` + part(6, 6),
-		`function ring, T16 .text + 0x0, "ring": ` + part(8, 18),
-		`ring: data tones, .text + 0x14, "tones": ` + part(17, 18),
+		`function ring, T16 .text + 0x0, "ring": ` + part(8, 17),
+		`ring: data tones, .text + 0x14, "tones": ` + part(17, 17),
 		`code entry, A32 .text + 0x1c, "entry": ` + part(19, 20),
 	}
 	if !slices.Equal(got, want) {

@@ -57,6 +57,9 @@ var renames = []struct{ name, text, to, want string }{
 	{"a name others are made of", "\t.macro make x\n\\x:\n\\x\\()_end:\n\t.endm\n\tmake one\n\tb on^e\n\tb one_end\n", "lamp", "!"},
 	{"a string", "\t.macro say x\n\\x:\t.ascii \"\\x\"\n\t.endm\n\tsay on^e\n", "two", "!would not be the same"},
 	{"a parameter's default", "\t.macro go a^, b=a\n\tmov r0, #\\a\n\t.word \\b\n\t.endm\n\t.equ a, 3\n\tgo 1\n", "step", "\t.macro go step, b=a\n\tmov r0, #\\step\n\t.word \\b\n\t.endm\n\t.equ a, 3\n\tgo 1\n"},
+	{"a name in a default", "\t.equ RE^D, 1\n\t.macro go a, n=RED, m=2*RED b\n\tmov r0, #\\n+\\m\n\t.endm\n\tgo 1\n", "ROT", "\t.equ ROT, 1\n\t.macro go a, n=ROT, m=2*ROT b\n\tmov r0, #\\n+\\m\n\t.endm\n\tgo 1\n"},
+	{"a name, from a default", "\t.equ RED, 1\n\t.macro go n=R^ED\n\tmov r0, #\\n\n\t.endm\n\tgo\n", "ROT", "\t.equ ROT, 1\n\t.macro go n=ROT\n\tmov r0, #\\n\n\t.endm\n\tgo\n"},
+	{"a name that a parameter has, too", "\t.equ n^, 1\n\t.macro go n=2\n\tmov r0, #\\n\n\t.endm\n\tgo\n\tgo n=3\n\tmov r0, #n\n", "k", "\t.equ k, 1\n\t.macro go n=2\n\tmov r0, #\\n\n\t.endm\n\tgo\n\tgo n=3\n\tmov r0, #k\n"},
 	{"a macro that is built in", "#ifdef __ar^m__\n\tnop\n#endif\n", "lamp", "!defined outside"},
 
 	{"columns", "\tAREA code, CODE\npoint\tMOV r0, #1 ; point\n\tB poi^nt\n\tEXPORT point\n\tEND\n", "lamp", "\tAREA code, CODE\nlamp\tMOV r0, #1 ; point\n\tB lamp\n\tEXPORT lamp\n\tEND\n"},

@@ -82,7 +82,25 @@ func (p *Program) means(t Target, path string, line int, l *syntax.Line, w synta
 	if w.Quoted {
 		return s != nil && (s.Kind == syntax.Unknown || s.Kind == syntax.Directive && namesInQuotes(s.Directive.Effect))
 	}
-	return s == nil || head || !noSymbols(s)
+	return s == nil || head || (!noSymbols(s) || isDefault(l.Text, s, w)) && !p.isArgument(l.Text, s, w)
+}
+
+// isArgument says whether a word is a parameter's name in front of its argument, at a call.
+func (p *Program) isArgument(text string, s *syntax.Stmt, w syntax.Word) bool {
+	if s.Kind == syntax.Directive || s.Kind == syntax.Label || !strings.HasPrefix(strings.TrimLeft(text[w.End:], " \t"), "=") {
+		return false
+	}
+	return slices.ContainsFunc(p.Macros, func(m *program.Macro) bool { return strings.EqualFold(m.Name, s.Name) && hasParameter(m, w.Text) })
+}
+
+// isDefault says whether a word is of the default value of a macro's parameter: where a call gives
+// nothing else, it means what it means there.
+func isDefault(text string, s *syntax.Stmt, w syntax.Word) bool {
+	if s.Kind != syntax.Directive || s.Directive.Effect != syntax.EffMacro || w.Start < s.NameEnd {
+		return false
+	}
+	before := strings.TrimRight(text[s.NameEnd:w.Start], " \t")
+	return strings.HasSuffix(before, "=") || strings.Contains(before[strings.LastIndexAny(before, " \t,")+1:], "=")
 }
 
 // firstWord says whether nothing but blanks and commas comes before a word.

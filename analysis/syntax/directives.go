@@ -118,7 +118,7 @@ func (d *DirectiveInfo) NamesOffset() bool { return d.Name == ".reloc" }
 func (d *DirectiveInfo) Leads() bool {
 	switch d.Effect {
 	case EffThumb, EffArm, EffCode, EffThumbFunc, EffSyntax, EffCPU, EffArch, EffArchExt, EffFPU, EffGlobal, EffExtern, EffExport, EffImport, EffType,
-		EffAlignPow, EffAlignByte, EffAlignFrom, EffEven, EffSection, EffPush, EffPop, EffPrevious, EffSubsection, EffInclude, EffIf,
+		EffAlignPow, EffAlignByte, EffAlignFrom, EffEven, EffSection, EffPush, EffPop, EffPrevious, EffSubsection, EffIf,
 		EffMacro, EffMacroBelow, EffEndm, EffEnd:
 		return true
 	}
