@@ -131,7 +131,8 @@ func (r *Program) Named(l Place, file int32, word string) Place {
 	default:
 		return l
 	}
-	text := r.Sources[file].AsWritten().Text()[l.Span.Start:l.Span.End]
+	text := r.Sources[file].AsWritten().Text()
+	text = text[min(l.Span.Start, len(text)):min(l.Span.End, len(text))]
 	for l.Made != nil && head < len(text) && IdentByte(text[head]) {
 		head++
 	}
