@@ -618,6 +618,9 @@ func TestColumnFeatures(t *testing.T) {
 	var names []string
 	for _, s := range r.Symbols() {
 		names = append(names, s.Name)
+		for _, below := range s.Children {
+			names = append(names, below.Name)
+		}
 	}
 	sort.Strings(names)
 	for _, n := range []string{"DELAY", "TABLE", "again", "code", "lamp_on", "start", "state", "x"} {
