@@ -47,7 +47,7 @@ type Bounds struct {
 	top     string          // the folder in which a search upwards ends; empty: none
 	beside  string          // the file that the user has named, if it is for one
 	wides   *sync.Map       // what [wide] said of folders; nil: it is asked each time
-	here    string          // the current folder; empty: it is asked for each time
+	here    func() string   // the current folder; nil: the system is asked each time
 }
 
 // folder is a folder of the bounds.
@@ -75,7 +75,10 @@ type held struct {
 func (b *Bounds) Hold() (out *Bounds, release func()) {
 	out = b.clone()
 	out.folders, out.wides = slices.Clone(out.folders), &sync.Map{}
-	out.here, _ = os.Getwd()
+	out.here = sync.OnceValue(func() string {
+		dir, _ := os.Getwd()
+		return dir
+	})
 	for i := range out.folders {
 		out.folders[i].held = &held{}
 	}
@@ -93,10 +96,12 @@ func (b *Bounds) Hold() (out *Bounds, release func()) {
 
 // abs is [filepath.Abs], which asks the system twice for the current folder.
 func (b *Bounds) abs(path string) (string, error) {
-	if b == nil || b.here == "" || filepath.IsAbs(path) {
-		return filepath.Abs(path)
+	if b != nil && b.here != nil && !filepath.IsAbs(path) {
+		if dir := b.here(); dir != "" {
+			return filepath.Join(dir, path), nil
+		}
 	}
-	return filepath.Join(b.here, path), nil
+	return filepath.Abs(path)
 }
 
 // use calls do with the folder open.
@@ -311,21 +316,35 @@ func (b *Bounds) Command(cmd *Command) *Bounds {
 }
 
 // up lists the folders from dir upwards in which a project is looked for, each
-// with the bounds to look with.
+// with the bounds to look with, which are held meanwhile: there are several names to look for.
 func (b *Bounds) up(dir string, look func(dir string, in *Bounds) (done bool)) {
 	if b == nil {
 		return
 	}
+	held := b
+	if b.wides == nil {
+		out, release := b.Hold()
+		held = out
+		defer release()
+	}
+	above := func(dir string) (done bool) {
+		in, release := b.With(dir).Hold()
+		defer release()
+		return look(dir, in)
+	}
 	for {
-		in := b
+		look := func(dir string) bool { return look(dir, held) }
 		if b.top != "" {
 			if _, ok := Below(dir, b.top); !ok {
 				return
 			}
 		} else if b.beside != "" && !b.holds(dir) {
-			in = b.With(dir)
+			look = above
+			if shared(dir) {
+				look = nil
+			}
 		}
-		if (in == b || !shared(dir)) && look(dir, in) {
+		if look != nil && look(dir) {
 			return
 		}
 		parent := filepath.Dir(dir)

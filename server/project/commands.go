@@ -135,7 +135,7 @@ func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 		case err != nil || !info.Mode().IsRegular():
 			return &Command{Path: where, Notes: []string{where + " is not there, or is not a file."}}
 		}
-		cmd, problem := c.in(where, source, "", b, b)
+		cmd, problem := c.in(where, source, "", b, func() *Bounds { return b })
 		if cmd == nil && problem != "" {
 			return &Command{Path: where, Notes: []string{problem}}
 		}
@@ -149,7 +149,7 @@ func (c *Commands) Find(source, where string, b *Bounds) (cmd *Command) {
 				continue
 			}
 			var problem string
-			if cmd, problem = c.in(path, source, dir, in, b.Project(dir)); cmd != nil {
+			if cmd, problem = c.in(path, source, dir, in, func() *Bounds { return b.Project(dir) }); cmd != nil {
 				return true
 			}
 			if problem != "" {
@@ -261,9 +261,9 @@ func buildFolder(name string) bool {
 }
 
 // in looks source up in the database at path, which lies within b and was found
-// in or below folder. What the database names is looked for within reach. Where it does
+// in or below folder. What the database names is looked for within. Where it does
 // not name the source, problem says what of it could not be read, if anything.
-func (c *Commands) in(path, source, folder string, b, reach *Bounds) (cmd *Command, problem string) {
+func (c *Commands) in(path, source, folder string, b *Bounds, within func() *Bounds) (cmd *Command, problem string) {
 	stamp := b.Stamp(path)
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -286,6 +286,7 @@ func (c *Commands) in(path, source, folder string, b, reach *Bounds) (cmd *Comma
 	if e == nil {
 		return nil, db.problem
 	}
+	reach := within()
 	if within := reach.String(); e.cmd == nil || e.within != within {
 		e.cmd, e.within = e.interpret(path, reach, &c.tools), within
 		e.cmd.Folder = folder

@@ -381,3 +381,30 @@ func TestSilentDatabase(t *testing.T) {
 		}
 	}
 }
+
+// TestFindOpensOnce looks for a database above a source that is in none: each folder is opened
+// once, whatever is looked for in it. Opening allocates, which is what is counted.
+func TestFindOpensOnce(t *testing.T) {
+	top := t.TempDir()
+	dir := top
+	for range 10 {
+		dir = filepath.Join(dir, "deep")
+	}
+	source := filepath.Join(dir, "main.s")
+	write(t, source, "@ invented\n")
+	for name, x := range map[string]struct {
+		within *Bounds
+		most   float64
+	}{
+		"of a workspace": {Workspace([]string{top}, nil, source), 560},
+		"by itself":      {Workspace(nil, nil, source), 1250},
+	} {
+		var c Commands
+		c.Find(source, "", x.within)
+		if n := testing.AllocsPerRun(20, func() { c.Find(source, "", x.within) }); n > x.most {
+			t.Errorf("%s: %v allocations for 11 folders", name, n)
+		} else {
+			t.Logf("%s: %v allocations for 11 folders", name, n)
+		}
+	}
+}
