@@ -36,7 +36,9 @@ type catalog struct {
 	size    int64 // bytes of what has been read for the entries
 	full    bool  // it has more than it may
 	round   int   // grows when entries become stale
-	busy    sync.Mutex
+	// busy has room for the one that reads a source, and reading is that source.
+	busy    chan struct{}
+	reading docKey
 }
 
 // entry is what is known of one source.
@@ -274,12 +276,38 @@ func (s *Server) closed(snap *snapshot, path string) *run {
 	return r
 }
 
+// takeReading waits until no other source is read, to read one; false where ctx ends before. What a
+// question waits for so is what it is waiting for: it goes before what nobody has asked for.
+func (s *Server) takeReading(ctx context.Context, key docKey) bool {
+	c := &s.catalog
+	c.mu.Lock()
+	if c.busy == nil {
+		c.busy = make(chan struct{}, 1)
+	}
+	before := c.reading
+	c.mu.Unlock()
+	if questionOf(ctx) != nil && before != "" {
+		defer s.slots.hurry(before)()
+	}
+	select {
+	case c.busy <- struct{}{}:
+	case <-ctx.Done():
+		return false
+	}
+	c.mu.Lock()
+	c.reading = key
+	c.mu.Unlock()
+	return true
+}
+
 // read makes the entry of a source that is not open. One at a time is read, so that open
 // documents have slots. ok is false where it could not be done, or may not.
 func (s *Server) read(ctx context.Context, snap *snapshot, path string) (e *entry, ok bool) {
 	c := &s.catalog
-	c.busy.Lock()
-	defer c.busy.Unlock()
+	if !s.takeReading(ctx, pathKey(path)) {
+		return nil, false
+	}
+	defer func() { <-c.busy }()
 	if e, ok := c.fresh(path, snap); ok {
 		return e, true // somebody else was quicker
 	}
