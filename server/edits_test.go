@@ -327,7 +327,9 @@ func (e *editor) settle(save bool) {
 		if save {
 			e.twin.notify("textDocument/didSave", obj{"textDocument": obj{"uri": d.uri}})
 		}
-		e.twin.notify("textDocument/didChange", obj{"textDocument": obj{"uri": d.uri, "version": d.version}, "contentChanges": []obj{{"range": rng(0, 0, 0, 0), "text": ""}}})
+		// A letter at the start, and away again: an edit of blanks would leave it where it was typed.
+		e.twin.notify("textDocument/didChange", obj{"textDocument": obj{"uri": d.uri, "version": d.version}, "contentChanges": []obj{
+			{"range": rng(0, 0, 0, 0), "text": "x"}, {"range": rng(0, 0, 0, 1), "text": ""}}})
 	}
 }
 
