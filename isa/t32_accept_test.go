@@ -335,7 +335,7 @@ func TestAcceptT(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	sample := reftest.Size(800*64, 960, 24)
+	sample := reftest.Size(800*64, 480, 24)
 	if reftest.List(reftest.Names) != nil {
 		sample = 40
 	}

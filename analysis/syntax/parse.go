@@ -63,6 +63,9 @@ func (p *parser) endLine(l *Line) {
 	l.Comment, l.out = p.comment, p.state
 }
 
+// manyStmts are more statements than a line has that somebody has written.
+const manyStmts = 1000
+
 func (p *parser) add(s Stmt) {
 	if s.Err == nil {
 		s.Err = p.err
@@ -71,7 +74,11 @@ func (p *parser) add(s Stmt) {
 	if len(p.stmts) == cap(p.stmts) {
 		// A new slab, with the line's statements so far copied over.
 		done := p.stmts[p.first:]
-		p.stmts = append(make([]Stmt, 0, max(p.slab, 2*len(done)+2)), done...)
+		room := 2*len(done) + 2
+		if len(done) > manyStmts { // of so many, a part that is not used is large
+			room = len(done) * 5 / 4
+		}
+		p.stmts = append(make([]Stmt, 0, max(p.slab, room)), done...)
 		p.first = 0
 	}
 	p.stmts = append(p.stmts, s)
