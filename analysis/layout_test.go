@@ -203,7 +203,7 @@ func compareProgram(t *testing.T, arch string, random func(r *rand.Rand, unified
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	n, first := reftest.Count(20, 350, 6000), reftest.Seed(0)
+	n, first := reftest.Count(20, 250, 6000), reftest.Seed(0)
 	taken, refused, labels := 0, 0, 0
 	for seed := first; seed < first+n; seed++ {
 		r := rand.New(rand.NewSource(int64(seed)))

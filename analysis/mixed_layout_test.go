@@ -157,7 +157,7 @@ func (m *mixer) statement() {
 func TestMixedLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	proof := reftest.Begin(t)
-	n, first := reftest.Count(30, 1000, 6000), reftest.Seed(0)
+	n, first := reftest.Count(30, 600, 6000), reftest.Seed(0)
 	dir := t.TempDir()
 	const part = "\t.byte 3\n\t.ifndef seen\n\t.set seen, 1\nonce: .hword 9\n\t.else\n\t.byte 4\n\t.endif\n"
 	if err := os.WriteFile(filepath.Join(dir, "part.inc"), []byte(part), 0o644); err != nil {

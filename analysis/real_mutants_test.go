@@ -392,7 +392,7 @@ func (m *mutator) mutate(text string) (mutant, what string) {
 func TestRealMutants(t *testing.T) {
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
-	count, seed := reftest.Count(40, 2500, 50_000), int64(reftest.Seed(1))
+	count, seed := reftest.Count(40, 1500, 50_000), int64(reftest.Seed(1))
 	kinds := mutatedKinds
 	if some := reftest.List(reftest.Kinds); some != nil {
 		kinds = some

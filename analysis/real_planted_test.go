@@ -421,7 +421,7 @@ func TestRealPlanted(t *testing.T) {
 	l := newLinker(t)
 	proof := reftest.Begin(t)
 	g := reftest.Rand(15, 9)
-	goal := reftest.Count(44, 300, 2000)
+	goal := reftest.Count(44, 200, 2000)
 	matter, found := map[string]int{}, map[string]int{}
 	total, all := 0, 0
 	var missed []string

@@ -595,7 +595,7 @@ func TestSlipsInShapes(t *testing.T) {
 	g := &generator{Rand: reftest.Rand(52, 7)}
 	s := &shaper{generator: g}
 	counts := newSlipCounts()
-	goal := reftest.Count(24, 350, 20000)
+	goal := reftest.Count(24, 200, 20000)
 	clean, all := 0, 0
 	for counts.met < goal && all < 20*goal+100 {
 		text, arch := s.shape()

@@ -285,7 +285,7 @@ func TestLayoutT32(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	programs, first, lines := reftest.Count(1, 20, 1000), reftest.Seed(0), reftest.Size(500, 1000, 1000)
+	programs, first, lines := reftest.Count(1, 12, 1000), reftest.Seed(0), reftest.Size(500, 1000, 1000)
 	taken, refused, labels, items := 0, 0, 0, 0
 	seeds := []int{899} // distances to functions, which wait for the end
 	for seed := first; seed < first+programs; seed++ {
