@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"slices"
 	"strings"
+	"time"
 
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -103,9 +104,11 @@ func marked(md string, formats []string) markup {
 // toldElsewhere is what the source that defines a name for all says of it, as Markdown; empty where
 // that is not known in time.
 func (s *Server) toldElsewhere(ctx context.Context, snap *snapshot, r *run, res facts, name string) string {
-	within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/2)
+	// The others that ask about the document wait meanwhile, so sources that have not been read
+	// are left out: they are read soon after a document is opened.
+	within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/7)
 	defer cancel()
-	all, _, err := s.units(within, snap, 0)
+	all, _, err := s.units(within, snap, time.Nanosecond)
 	if err != nil {
 		return ""
 	}

@@ -218,6 +218,7 @@ func TestToldAcross(t *testing.T) {
 	caps["textDocument"].(obj)["completion"] = obj{"completionItem": obj{"documentationFormat": []string{"plaintext"}}}
 	c.initialize(caps, obj{"rootUri": fileURI(dir)})
 	c.openFile(dir, "main.s")
+	call[[]protocol.SymbolInformation](c, "workspace/symbol", obj{"query": "lamp"}) // reads them all: a hover does not wait for that
 	if h := call[hover](c, "textDocument/hover", spot(dir, "main.s", "set_lamp", 0)); !strings.Contains(h.Contents.Value, "Lights one lamp.") || !strings.Contains(h.Contents.Value, "in z.s, line 5") {
 		t.Errorf("hover: %s", h.Contents.Value)
 	}
