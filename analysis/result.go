@@ -212,9 +212,9 @@ func jobOf(asked *Input) (*assemble.Input, *Input, error) {
 }
 
 // programOf is the program of an input alone, without what is found in it. Its settings say what
-// the target is.
-func programOf(ctx context.Context, asked *Input) (*program.Program, error) {
-	job, _, err := jobOf(asked)
+// the target is: nothing is guessed.
+func programOf(ctx context.Context, in *Input) (*program.Program, error) {
+	job, _, err := jobOf(in)
 	if err != nil {
 		return nil, err
 	}
@@ -222,11 +222,6 @@ func programOf(ctx context.Context, asked *Input) (*program.Program, error) {
 	r, err := assemble.Run(ctx, job)
 	if err != nil {
 		return nil, err
-	}
-	if asked.Guess != nil && directs(r.Program) {
-		said := *asked
-		said.Guess = nil
-		return programOf(ctx, &said)
 	}
 	return r.Program, nil
 }

@@ -199,7 +199,10 @@ func (k *Known) noteUneven(from, b int32, was, x *State) {
 	p, q := was.Regs[isa.SP], x.Regs[isa.SP]
 	one, ok := p.Is(isa.SP)
 	other, same := q.Is(isa.SP)
-	if _, noted := k.uneven[b]; ok && same && p.Base == q.Base && one != other && from < b && !noted && k.g.item(k.g.blocks[b].first) != nil {
+	if !ok || !same || p.Base != q.Base || one == other || from >= b || k.g.item(k.g.blocks[b].first) == nil {
+		return
+	}
+	if _, noted := k.uneven[b]; !noted {
 		k.uneven[b] = unevenWay{p.Base, from, one, other}
 	}
 }

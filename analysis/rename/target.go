@@ -171,7 +171,8 @@ func (p *Program) named(t Target, path string, w syntax.Word, s *syntax.Stmt) (T
 	if (y == nil || !y.Defined && !y.Global && !y.Extern) && (reserved(w.Text) || describe.Special(w.Text) || isCondition(w.Text)) {
 		return t, errors.New(wording.NotAName(w.Text))
 	}
-	if y == nil || s != nil && !heads(s, w) && noSymbols(s) && !isDefault(p.written(path).Line(p.written(path).LineAt(t.Span.Start)).Text, s, w) {
+	f := p.written(path)
+	if y == nil || s != nil && !heads(s, w) && noSymbols(s) && !isDefault(f.Line(f.LineAt(t.Span.Start)).Text, s, w) {
 		return t, errors.New(wording.UnknownName(w.Text))
 	}
 	t.Kind, t.Defined = Symbol, y.Defined || y.Common

@@ -333,18 +333,19 @@ func (b *Bounds) up(dir string, look func(dir string, in *Bounds) (done bool)) {
 		return look(dir, in)
 	}
 	for {
-		look := func(dir string) bool { return look(dir, held) }
 		if b.top != "" {
 			if _, ok := Below(dir, b.top); !ok {
 				return
 			}
-		} else if b.beside != "" && !b.holds(dir) {
-			look = above
-			if shared(dir) {
-				look = nil
-			}
 		}
-		if look != nil && look(dir) {
+		done := false
+		switch own := b.top != "" || b.beside == "" || b.holds(dir); {
+		case own:
+			done = look(dir, held)
+		case !shared(dir):
+			done = above(dir)
+		}
+		if done {
 			return
 		}
 		parent := filepath.Dir(dir)
