@@ -61,7 +61,7 @@ func (l *late) follow(r *assemble.Replaced, path string, differs func(Location) 
 // names one that has another number.
 func follow(list []Diagnostic, r *assemble.Replaced, path string, differs func(Location) bool) (out []Diagnostic, ok bool) {
 	for _, d := range list {
-		if differs(d.Location) || r.Renumbered && assemble.NamesLine(d) {
+		if differs(d.Location) {
 			return nil, false
 		}
 		if d, ok = r.Follows(d, path, differs); !ok {
@@ -83,7 +83,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 	if r == nil {
 		return nil, nil
 	}
-	now := &earlier{assembly: r.Earlier, settings: set, followed: e.followed, took: true, same: len(r.Items) == 0, quiet: e.quiet}
+	now := &earlier{assembly: r.Earlier, settings: set, followed: e.followed, took: true, same: len(r.Items) == 0 && !r.Other, quiet: e.quiet}
 	for i := r.From; i < r.Now && now.quiet; i++ {
 		now.quiet = !strings.Contains(job.File.Line(i).Text, allowMark)
 	}
@@ -92,7 +92,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 		line := e.assembly.File.LineAt(l.Span.Start)
 		return l.Path == path && line >= r.From && line < r.To
 	}
-	same := !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
+	same := !r.Other && !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
 	if same {
 		now.found, same = follow(e.found, r, path, differs)
 	}
@@ -112,6 +112,12 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 			now.marks.add(&e.assembly.Items[i], -1)
 			now.marks.add(&r.Reporter.Items[i], 1)
 		}
+		for k := range r.Old {
+			now.marks.add(&r.Old[k], -1)
+		}
+		for k := range r.New {
+			now.marks.add(&r.New[k], 1)
+		}
 	}
 	return r.Reporter, now
 }
@@ -124,11 +130,11 @@ func assembled(ctx context.Context, job *assemble.Input, set *Settings, asked *I
 			return found, kept, ctx.Err()
 		}
 	}
-	found, err := assemble.Run(ctx, job)
+	found, assembly, err := assemble.RunKept(ctx, job)
 	if err != nil {
 		return nil, nil, err
 	}
-	kept := &earlier{assembly: assemble.Kept(found), settings: set}
+	kept := &earlier{assembly: assembly, settings: set}
 	kept.quiet = !slices.ContainsFunc(found.Sources, func(s program.Source) bool {
 		return s.File != nil && s.Expansion == nil && strings.Contains(s.File.Text(), allowMark)
 	})

@@ -166,7 +166,7 @@ func TestAgainOdd(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
 	number, seed := reftest.Count(120, 900, 40000), reftest.Seed(1)
-	edits, taken := 0, 0
+	edits, taken, moved := 0, 0, 0
 	for k := range number {
 		r := rand.New(rand.NewPCG(uint64(seed+k), 13))
 		text, typed, _ := strings.Cut(againOdd[k%len(againOdd)], "\n=")
@@ -186,6 +186,8 @@ func TestAgainOdd(t *testing.T) {
 			edits++
 			if sameOrder(now, before) {
 				taken++
+			} else if now.TookOver() {
+				moved++
 			}
 			if difference != "" {
 				t.Errorf("seed %d, text %d, settings %+v: %s", seed+k, k%len(againOdd), set, difference)
@@ -194,7 +196,7 @@ func TestAgainOdd(t *testing.T) {
 			before = now
 		}
 	}
-	proof.Counted("%d edits, %d taken over", edits, taken)
+	proof.Counted("%d edits, %d taken over, and %d that move what is below", edits, taken, moved)
 }
 
 // FuzzAgain compares as TestAgain does, for any text and any edit of it.

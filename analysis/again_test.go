@@ -95,7 +95,7 @@ func TestAgain(t *testing.T) {
 	proof := reftest.Begin(t)
 	texts := againTexts(t)
 	number, seed := reftest.Count(60, 600, 20000), reftest.Seed(1)
-	edits, taken := 0, 0
+	edits, taken, moved := 0, 0, 0
 	for k := 0; k < number; k++ {
 		r := rand.New(rand.NewPCG(uint64(seed+k), 11))
 		analyze := func(f *syntax.File, before *Result) *Result {
@@ -117,6 +117,8 @@ func TestAgain(t *testing.T) {
 			edits++
 			if sameOrder(now, before) {
 				taken++
+			} else if now.TookOver() {
+				moved++
 			}
 			got, want := againSays(now), againSays(fresh)
 			if got != want {
@@ -133,7 +135,7 @@ func TestAgain(t *testing.T) {
 			before = now
 		}
 	}
-	proof.Counted("%d edits, %d taken over", edits, taken)
+	proof.Counted("%d edits, %d taken over, and %d that move what is below", edits, taken, moved)
 	if edits >= 500 && taken < edits/3 {
 		t.Errorf("%d of %d edits are taken over, want a third", taken, edits)
 	}

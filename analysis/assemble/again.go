@@ -2,10 +2,14 @@ package assemble
 
 import (
 	"context"
+	"regexp"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
+	"sync"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -25,15 +29,19 @@ type Earlier struct {
 	// Found are the findings of the assembly, in the order in which it made them.
 	Found  []finding.Diagnostic
 	hashes bool // lines may be for the preprocessor, which has left the text alone
+	laid   []layout.Laid
+	looked int // symbols looked up, and what else Program.Work counts so
+	once   sync.Once
+	places *places // once something asks, or of an earlier program
 }
 
-// Kept is what an assembly leaves for Again; nil where it has too many findings for that. It is
-// asked before other checks add theirs.
-func Kept(found *wording.Reporter) *Earlier {
+// kept is what an assembly leaves for Again; nil where it has too many findings for that.
+func (p *pass) kept() *Earlier {
+	found := &p.Reporter
 	if len(found.Diags) > maxKept || len(found.Items) > maxItems || found.Full() || len(found.Doubts) > 0 {
 		return nil
 	}
-	return &Earlier{Reporter: found.Anew(found.Program), Found: slices.Clone(found.Diags), hashes: hashes(found.File, 0, found.File.NumLines())}
+	return &Earlier{Reporter: found.Anew(found.Program), Found: slices.Clone(found.Diags), hashes: hashes(found.File, 0, found.File.NumLines()), laid: p.Laid(), looked: p.Steps}
 }
 
 // The bounds of what is taken over: so many findings and items, and lines that differ.
@@ -56,6 +64,9 @@ type Replaced struct {
 	lines         []int // what the lines from From to To are now; -1 for those without statements
 	// Renumbered: items of the root file are in other lines than before.
 	Renumbered bool
+	// Other: items have other numbers and places than before, and New are in the place of Old.
+	Other    bool
+	Old, New []program.Item
 }
 
 // Again assembles an input that differs from that of an earlier program in a few lines, all
@@ -68,7 +79,18 @@ func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
 	old := before.File
 	r := &Replaced{old: old, file: in.File}
 	r.From, r.To, r.Now = old.Differing(in.File)
-	if max(r.To, r.Now)-r.From > maxDifferent || !r.pair() || r.Renumbered && !moves(before) {
+	if max(r.To, r.Now)-r.From > maxDifferent {
+		return nil
+	}
+	if out := r.replaced(ctx, in, before); out != nil || ctx.Err() != nil {
+		return out
+	}
+	return moved(ctx, in, before, &Replaced{old: old, file: in.File, From: r.From, To: r.To, Now: r.Now})
+}
+
+// replaced is Again for what moves nothing.
+func (r *Replaced) replaced(ctx context.Context, in *Input, before *Earlier) *Replaced {
+	if !r.pair() || r.Renumbered && !moves(before) {
 		return nil
 	}
 	hash := before.hashes || hashes(in.File, r.From, r.Now)
@@ -97,7 +119,7 @@ func Again(ctx context.Context, in *Input, before *Earlier) *Replaced {
 			x.Span = r.Moved(x.Span)
 		}
 	}
-	r.Earlier = &Earlier{Reporter: before.Anew(p.Program), Found: found, hashes: hash}
+	r.Earlier = &Earlier{Reporter: before.Anew(p.Program), Found: found, hashes: hash, laid: before.laid, looked: before.looked}
 	r.Reporter = before.Anew(p.Program)
 	// As an assembly leaves it: a constant of a name that is not there is still looked for.
 	r.Reporter.Phase, r.Reporter.Gen = eval.Resolving, 1
@@ -134,16 +156,31 @@ func (r *Replaced) pair() bool {
 	return !skip()
 }
 
-// moves says whether lines of a program may have other numbers: none is named in a finding, and
-// nothing is kept by its line.
+// moves says whether lines of a program may have other numbers: nothing is kept by its line.
 func moves(before *Earlier) bool {
-	return len(before.Macros) == 0 && len(before.Excluded) == 0 && !slices.ContainsFunc(before.Sources, func(s program.Source) bool { return s.Expansion != nil }) &&
-		!slices.ContainsFunc(before.Found, NamesLine)
+	return len(before.Macros) == 0 && len(before.Excluded) == 0 && !slices.ContainsFunc(before.Sources, func(s program.Source) bool { return s.Expansion != nil })
 }
 
-// NamesLine says whether a finding may name a line by its number.
-func NamesLine(d finding.Diagnostic) bool {
-	return strings.Contains(d.Message, "line") || slices.ContainsFunc(d.Related, func(r finding.Related) bool { return strings.Contains(r.Message, "line") })
+// lineNumber finds the number of a line of the same file in a message; see wording.Where.
+var lineNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b(?:in|from) line ([0-9]+)\b`) })
+
+// renamed gives a finding the numbers that the lines which it names have now. It is false where
+// one of them differs, or the message may mean something else.
+func (r *Replaced) renamed(d *finding.Diagnostic) bool {
+	at := lineNumber().FindAllStringSubmatchIndex(d.Message, -1)
+	if strings.Count(d.Message, "line") != len(at) || d.Code == finding.CodeDirective { // which may have a text of the author's
+		return false
+	}
+	for _, x := range slices.Backward(at) {
+		n, err := strconv.Atoi(d.Message[x[2]:x[3]])
+		if err != nil || n > r.From && n <= r.To || n > r.old.NumLines() || strings.HasPrefix(d.Message[x[3]:], " of ") {
+			return false
+		}
+		if n > r.To {
+			d.Message = d.Message[:x[2]] + strconv.Itoa(n-r.To+r.Now) + d.Message[x[3]:]
+		}
+	}
+	return true
 }
 
 // renumber gives the items of the root file the lines that they are in now.
@@ -260,7 +297,7 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 	told := p.told(line)
 	for n := range is.Stmts {
 		a, b := &was.Stmts[n], &is.Stmts[n]
-		whole := was.Text == is.Text || !p.readsOn(k+n, a) // what is behind its end does not count
+		whole := was.Text == is.Text || !p.readsOn(k+n, a) || sameText(a, was, b, is) // what is behind its end does not count
 		switch {
 		case whole && a == b:
 			// Only a comment differs: the statement is that of the earlier text.
@@ -280,7 +317,12 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 // readsOn says whether what stands behind the end of a statement may count: it calls a macro, or
 // the parser leaves its text alone.
 func (p *again) readsOn(i int, s *syntax.Stmt) bool {
-	return p.Items[i].Flags&program.Calls != 0 || s.Kind == syntax.Unknown || s.Kind == syntax.Directive && s.Directive.Args == syntax.ArgsText
+	return p.Items[i].Flags&program.Calls != 0 || s.Kind == syntax.Unknown || s.Kind == syntax.Directive && s.Directive.Args >= syntax.ArgsText
+}
+
+// sameText says whether two directives that say what a symbol is say the same.
+func sameText(a *syntax.Stmt, was *syntax.Line, b *syntax.Stmt, is *syntax.Line) bool {
+	return a.Kind == syntax.Directive && a.Directive.Effect == syntax.EffType && b.Kind == syntax.Directive && b.Directive == a.Directive && a.Reduced(was) == b.Reduced(is)
 }
 
 func sameError(a, b *syntax.Error) bool { return a != nil && b != nil && *a == *b }
@@ -333,7 +375,7 @@ func (p *again) another(i int32, told []finding.Diagnostic, old, now *syntax.Lin
 	}
 	a, foundA, breaksA := p.once(p.before.File, i, was, old, at.Line)
 	b, foundB, breaksB := p.once(p.in.File, i, is, now, int32(line))
-	if a == nil || b == nil || breaksA != breaksB || a.Size != b.Size || a.Match != at.Match || a.Size != at.Size || a.Flags != at.Flags {
+	if a == nil || b == nil || breaksA != breaksB || breaksA>>16 > 0 || a.Size != b.Size || a.Match != at.Match || a.Size != at.Size || a.Flags != at.Flags {
 		return false
 	}
 	if !slices.EqualFunc(told, foundA, equal) {
@@ -501,7 +543,14 @@ func (r *Replaced) Follows(d finding.Diagnostic, path string, differs func(findi
 		}
 		l.Span = r.Moved(l.Span)
 	}
-	return d, len(d.Same) == 0
+	ok := len(d.Same) == 0
+	if ok && (r.Renumbered || r.Now != r.To) && strings.Contains(d.Message, "line") {
+		ok = r.renamed(&d)
+	}
+	for k := range d.Related {
+		ok = ok && !strings.Contains(d.Related[k].Message, "line")
+	}
+	return d, ok
 }
 
 // equal says whether two findings are the same.

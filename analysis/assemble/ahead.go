@@ -14,16 +14,23 @@ func (p *pass) lookAhead() {
 		ahead[len(order)] = next
 		for k := len(order) - 1; k >= 0; k-- {
 			it := &p.Items[order[k]]
-			switch {
-			case it.Stmt.Kind == syntax.Instruction:
-				next = it.Index
+			if next = aheadOf(it, next); next == it.Index {
 				p.States[p.Environments[it.Environment].Mode] = true
-			case it.Stmt.Kind == syntax.Label, it.Size == 0, it.Stmt.Kind == syntax.Directive && program.Aligns(it.Stmt.Directive.Effect):
-			default:
-				next = -1
 			}
 			ahead[k] = next
 		}
 		p.Ahead[s] = ahead
 	}
+}
+
+// aheadOf is the instruction that a label in front of an item names, if next is the one that a
+// label behind it names.
+func aheadOf(it *program.Item, next int32) int32 {
+	switch {
+	case it.Stmt.Kind == syntax.Instruction:
+		return it.Index
+	case it.Stmt.Kind == syntax.Label, it.Size == 0, it.Stmt.Kind == syntax.Directive && program.Aligns(it.Stmt.Directive.Effect):
+		return next
+	}
+	return -1
 }

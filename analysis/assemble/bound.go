@@ -67,33 +67,7 @@ func (p *pass) resolve() {
 		if p.Cancelled(1) {
 			return
 		}
-		it := &p.Items[i]
-		e := &p.Environments[it.Environment]
-		q := &p.query
-		*q = p.Query(it, e)
-		if it.Flags&program.Wide != 0 && q.Width == 0 {
-			q.Width = 'w'
-		}
-		p.current, p.envID = *e, it.Environment
-		p.Operands(it, true)
-		m, ok := it.Stmt.Mnemonic.Match(q, p.Ops)
-		if ok {
-			it.Match = m
-			if p.linked(it, e); it.Flags&program.Wide != 0 {
-				p.GrownAdd(it)
-			}
-			continue
-		}
-		if p.skipsNothing(it, q) || p.baselineBranch(it, q) {
-			continue
-		}
-		if !it.Stmt.Mnemonic.Checked(q) && e.Mode == isa.A {
-			it.Match.Form = nil
-			continue
-		}
-		it.Match.Form = nil
-		it.Flags |= program.Refused
-		p.Refuse(it, q)
+		p.resolveItem(&p.Items[i])
 	}
 	p.resolveEarly()
 	p.resolveData()
@@ -103,6 +77,36 @@ func (p *pass) resolve() {
 		}
 		p.caution(&p.Items[i])
 	}
+}
+
+// resolveItem binds an instruction that waited.
+func (p *pass) resolveItem(it *program.Item) {
+	e := &p.Environments[it.Environment]
+	q := &p.query
+	*q = p.Query(it, e)
+	if it.Flags&program.Wide != 0 && q.Width == 0 {
+		q.Width = 'w'
+	}
+	p.current, p.envID = *e, it.Environment
+	p.Operands(it, true)
+	m, ok := it.Stmt.Mnemonic.Match(q, p.Ops)
+	if ok {
+		it.Match = m
+		if p.linked(it, e); it.Flags&program.Wide != 0 {
+			p.GrownAdd(it)
+		}
+		return
+	}
+	if p.skipsNothing(it, q) || p.baselineBranch(it, q) {
+		return
+	}
+	if !it.Stmt.Mnemonic.Checked(q) && e.Mode == isa.A {
+		it.Match.Form = nil
+		return
+	}
+	it.Match.Form = nil
+	it.Flags |= program.Refused
+	p.Refuse(it, q)
 }
 
 // caution reports of an instruction what is encodable and should not be.

@@ -718,41 +718,45 @@ func (p *pass) resolveData() {
 		if p.Cancelled(1) {
 			return
 		}
-		it := &p.Items[w.item]
-		o := &it.Stmt.Ops[w.op]
-		if o.IsStr || !p.dataReloc(it, o) {
-			continue
+		p.resolveArgument(&p.Items[w.item], int(w.op))
+	}
+}
+
+// resolveArgument looks at an argument of data that waited.
+func (p *pass) resolveArgument(it *program.Item, op int) {
+	o := &it.Stmt.Ops[op]
+	if o.IsStr || !p.dataReloc(it, o) {
+		return
+	}
+	v := p.Value(o, it)
+	switch v.Kind {
+	case program.Number:
+		if unit := p.Unit(it); unit < 4 && (v.N <= -(1<<(unit*8)) || v.N >= 1<<(unit*8)) {
+			lo, hi := program.DataRange(unit)
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Directive.Name, lo, hi, wording.Num(v.N)))
 		}
-		v := p.Value(o, it)
-		switch v.Kind {
-		case program.Number:
-			if unit := p.Unit(it); unit < 4 && (v.N <= -(1<<(unit*8)) || v.N >= 1<<(unit*8)) {
-				lo, hi := program.DataRange(unit)
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.DoesNotFit(it.Stmt.Directive.Name, lo, hi, wording.Num(v.N)))
-			}
-			continue
+		return
+	}
+	if it.Stmt.Directive.Unit == 8 && v.Kind != program.Bad {
+		p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
+		return
+	}
+	if unit := p.Unit(it); unit < 4 && (v.Kind == program.Address || v.Kind == program.Undefined && !v.Mixed && v.Num == 0) {
+		// The object file keeps what is added in the place itself.
+		n := v.N
+		if v.Kind == program.Address && v.Symbol != nil && v.Symbol.Global {
+			n -= v.Symbol.Value.N
 		}
-		if it.Stmt.Directive.Unit == 8 && v.Kind != program.Bad {
-			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.NoAddress64())
-			continue
+		n = int64(int32(n))
+		if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.NoRoomFor(it.Stmt.Directive.Name, wording.Num(n)))
+			return
 		}
-		if unit := p.Unit(it); unit < 4 && (v.Kind == program.Address || v.Kind == program.Undefined && !v.Mixed && v.Num == 0) {
-			// The object file keeps what is added in the place itself.
-			n := v.N
-			if v.Kind == program.Address && v.Symbol != nil && v.Symbol.Global {
-				n -= v.Symbol.Value.N
-			}
-			n = int64(int32(n))
-			if n <= -(1<<(unit*8)) || n >= 1<<(unit*8) {
-				p.Report(p.Loc(it, o.Start, o.End), finding.CodeDataRange, wording.NoRoomFor(it.Stmt.Directive.Name, wording.Num(n)))
-				continue
-			}
-		}
-		switch v.Kind {
-		case program.Undefined:
-			p.External(it, o, v)
-		case program.Bad:
-			p.BadValue(it, o, v)
-		}
+	}
+	switch v.Kind {
+	case program.Undefined:
+		p.External(it, o, v)
+	case program.Bad:
+		p.BadValue(it, o, v)
 	}
 }

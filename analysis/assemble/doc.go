@@ -9,7 +9,9 @@
 // values are not known yet, it waits. Literals collect in pools (literal.go). What the column
 // dialect has beyond the dots is in columns.go and columnnames.go.
 //
-// Again (again.go) takes over the program of an earlier text where an edit concerns few lines.
+// Again (again.go) takes over the program of an earlier text where an edit concerns few lines, and
+// where it moves what is below (move.go, with its parts: moveread.go reads what is new, moveplace.go
+// lays out, movepool.go keeps the literal pool, movenames.go the symbols, movebind.go binds again).
 //
 // Then package layout lays out the sections, and resolve (bound.go) binds what waited. All
 // findings are in the Reporter that Run returns.

@@ -58,6 +58,23 @@ const (
 // binds what waited. It returns ctx's error when cancelled; no other. What it finds
 // is in the reporter, which further checks may use.
 func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
+	p, err := run(ctx, in)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Reporter, nil
+}
+
+// RunKept is Run, with what it leaves for Again; nil where that is too much.
+func RunKept(ctx context.Context, in *Input) (*wording.Reporter, *Earlier, error) {
+	p, err := run(ctx, in)
+	if err != nil {
+		return nil, nil, err
+	}
+	return &p.Reporter, p.kept(), nil
+}
+
+func run(ctx context.Context, in *Input) (*pass, error) {
 	p := newPass(ctx, in)
 	if preprocesses(in) {
 		u := p.preprocessed()
@@ -91,7 +108,7 @@ func Run(ctx context.Context, in *Input) (*wording.Reporter, error) {
 	p.Work += len(p.Items) + p.spent + p.Steps/aStep
 	p.store.told(in.Path, sizes{len(p.Items), len(p.Symbols)})
 	p.Table = eval.New(p.Program).Table // what asks from here on makes no symbol
-	return &p.Reporter, nil
+	return p, nil
 }
 
 // passOver is a pass that works on a program.

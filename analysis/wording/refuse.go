@@ -1237,10 +1237,7 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 	if s == nil || s.Defined || s.Extern || s.Global || p.supplied[s] || strings.HasSuffix(s.Name, ")") { // SFE(section)
 		return
 	}
-	if p.supplied == nil {
-		p.supplied = map[*program.Symbol]bool{}
-	}
-	p.supplied[s] = true
+	p.Supplied(s)
 	if p.Columns && p.Ended && !p.Missed {
 		// A whole source of the column dialect: nothing is left to the linker
 		// that no line imports (from memory of the armasm manual).
@@ -1248,6 +1245,14 @@ func (p *Reporter) External(it *program.Item, o *syntax.Operand, v program.Value
 		return
 	}
 	p.reportOf(finding.CauseName+s.Name, p.wordLoc(it, o, s.Name), finding.CodeExternal, fmt.Sprintf("%s is not defined in this file and not declared by %s; the linker must supply it.", s.Name, p.Spelled(it, syntax.EffExtern)))
+}
+
+// Supplied notes that it has been said that the linker supplies a symbol.
+func (p *Reporter) Supplied(s *program.Symbol) {
+	if p.supplied == nil {
+		p.supplied = map[*program.Symbol]bool{}
+	}
+	p.supplied[s] = true
 }
 
 func (p *Reporter) BadValue(it *program.Item, o *syntax.Operand, v program.Value) {
@@ -1319,7 +1324,7 @@ func (p *Reporter) unknownName(it *program.Item, code, what string, search func(
 // once searches for the names close to one, and the next time knows them: a file that is of
 // another language has the same words in many lines.
 func (p *Reporter) once(code, name string, search func(name string) []string) []string {
-	key := [2]string{code, name}
+	key := [2]string{fmt.Sprint(code, len(p.Macros)), name} // a macro that is defined since may be near
 	near, ok := p.near[key]
 	if !ok {
 		if p.near == nil {

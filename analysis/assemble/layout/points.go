@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"narrowgauge/analysis/program"
+	"narrowgauge/isa"
 )
 
 // The first pass lays a section out as if no instruction grew, and notes the points
@@ -22,6 +23,11 @@ type Section struct {
 	laid   bool    // has been laid out at least once
 	odd    bool    // a point may grow by an odd number of bytes
 	before int16   // the section in front of a subsection, once the layout begins
+	gaps   []Gap   // its alignments
+	// laidOut are the points as the layout leaves them, which took steps.
+	laidOut   []point
+	steps     int
+	restarted bool // it began again
 }
 
 // point is a place of a section whose size may change.
@@ -33,13 +39,14 @@ type point struct {
 	fixed     bool // target does not change but with the layout
 	wide      bool // whatever the distance is
 	off, size int64
-	addr, now int64 // the same at present
-	align     int64 // PointAlign: boundary
-	after     int64 // PointAlign: what follows the gap; PointSpace: bytes of a unit
-	limit     int64 // most that it pads, 0 for all
-	last      int64 // where it was at the end of the last layout
-	target    int64 // offset as the first pass has it
-	reached   int32 // the last point before the target, -1 for none
+	addr, now int64     // the same at present
+	align     int64     // PointAlign: boundary
+	after     int64     // PointAlign: what follows the gap; PointSpace: bytes of a unit
+	limit     int64     // most that it pads, 0 for all
+	last      int64     // where it was at the end of the last layout
+	target    int64     // offset as the first pass has it
+	reached   int32     // the last point before the target, -1 for none
+	form      *isa.Form // of an instruction, as long as it is a halfword
 }
 
 // PointKind is what may change the size of a point.
@@ -109,7 +116,7 @@ func (p *Layouter) Begin() { p.sections = append(p.sections, Section{}) }
 // BeginSubsection is Begin for a subsection, which an item switches to: its point
 // keeps the room of what is in front of it.
 func (p *Layouter) BeginSubsection(item int32) {
-	p.sections = append(p.sections, Section{points: []point{{item: item - 1, kind: PointBase, reached: -1}}})
+	p.sections = append(p.sections, Section{points: []point{{item: item - 1, kind: PointBase, reached: -1}}, odd: true})
 }
 
 // BreakAt notes that no distance across the item is known before the end.
@@ -122,7 +129,7 @@ func (p *Layouter) BreakAt(it *program.Item) {
 func (p *Layouter) AddPoint(it *program.Item, kind PointKind, op int) {
 	s := &p.sections[it.Section]
 	s.odd = s.odd || kind >= PointBase
-	s.points = append(Room(s.points), point{item: it.Index, kind: kind, op: int8(op), off: it.Offset, size: it.Size, addr: it.Offset, now: it.Size, reached: -1})
+	s.points = append(Room(s.points), point{item: it.Index, kind: kind, op: int8(op), off: it.Offset, size: it.Size, addr: it.Offset, now: it.Size, reached: -1, form: it.Match.Form})
 }
 
 // Room makes room for one more in a list that gets as long as a program: twice as much where
@@ -152,13 +159,14 @@ func (p *Layouter) Moving(sec int16) int {
 func (p *Layouter) AlignAt(sec int16, item int32, off, size, align, limit, after int64) {
 	s := &p.sections[sec]
 	s.breaks = append(s.breaks, item)
+	s.gaps = append(s.gaps, Gap{item, align, limit, after})
 	if len(s.points) > 0 && (align > 2 || align == 2 && (p.Sections[sec].Subsection != 0 || s.odd)) {
 		s.points = append(s.points, point{item: item, kind: PointAlign, off: off, size: size, addr: off, now: size, align: align, limit: limit, after: after, reached: -1})
 	}
 }
 
 // Restart forgets the points of a section that begins again.
-func (p *Layouter) Restart(sec int16) { p.sections[sec].points = nil }
+func (p *Layouter) Restart(sec int16) { p.sections[sec].points, p.sections[sec].restarted = nil, true }
 
 // MayMove says whether something in a section may still move.
 func (p *Layouter) MayMove(sec int16) bool { return len(p.sections[sec].points) > 0 }

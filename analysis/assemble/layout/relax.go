@@ -125,7 +125,9 @@ func (p *Layouter) Relax() {
 			if pts := p.sections[s].points; len(pts) == 0 || pass > 0 && !restart(pts) && !p.shared(s) {
 				continue
 			}
+			before := p.Steps
 			p.relaxSection(int16(s))
+			p.sections[s].steps += p.Steps - before
 			if p.ended {
 				return
 			}
@@ -180,7 +182,7 @@ func (p *Layouter) Relax() {
 		}
 	}
 	for s := range p.sections {
-		p.sections[s].points = nil
+		p.sections[s].points, p.sections[s].laidOut = nil, p.sections[s].points
 	}
 	p.joinSubsections()
 }
@@ -354,8 +356,7 @@ func (p *Layouter) far(pts []point, bounds boundaries, k int, stretch int64) boo
 	if int(t.reached) == k {
 		val -= stretch // what is after the point has not been moved yet
 	}
-	form := p.Items[t.item].Match.Form
-	out := func(val int64) bool { return !form.Reaches(int(t.op), t.addr, val) }
+	out := func(val int64) bool { return !t.form.Reaches(int(t.op), t.addr, val) }
 	if stretch == 0 || int(t.reached) < k {
 		return out(val)
 	}

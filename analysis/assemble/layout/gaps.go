@@ -1,0 +1,135 @@
+package layout
+
+import (
+	"slices"
+	"sort"
+)
+
+// What an edit moves is moved by the same number of bytes up to the next alignment, which
+// takes up some of it, or adds to it. A section in which nothing can grow needs no more to be
+// laid out again. In others the points do: those of the first pass, moved as the edit has it,
+// are laid out anew.
+
+// Gap is an alignment of a section, or a pool, which aligns itself.
+type Gap struct {
+	Item  int32 // the item, SectionEnd-1 for the pool at the section's end
+	Align int64 // boundary in bytes
+	Limit int64 // most bytes that it pads, 0 for all
+	After int64 // bytes of what follows the padding, as the words of a pool
+}
+
+// Size is what the gap takes at an offset, with what follows the padding.
+func (g *Gap) Size(off int64) int64 {
+	pad := -off & (g.Align - 1)
+	if g.Limit > 0 && pad > g.Limit {
+		pad = 0
+	}
+	return pad + g.After
+}
+
+// Placed is a gap where the first pass has it.
+type Placed struct {
+	Gap
+	Off, Bytes int64
+}
+
+// Laid is what a layout leaves of a section, for one of nearly the same section.
+type Laid struct {
+	Gaps   []Gap // in order
+	Steps  int   // what the layout took
+	Again  bool  // it can be laid out again
+	points []point
+}
+
+// Laid gives that for each section of the program.
+func (p *Layouter) Laid() []Laid {
+	out := make([]Laid, len(p.sections))
+	for s := range p.sections {
+		x := &p.sections[s]
+		out[s] = Laid{x.gaps, x.steps, !x.odd && !x.restarted, x.laidOut}
+	}
+	return out
+}
+
+// Grows says whether something in the section can.
+func (l *Laid) Grows() bool { return len(l.points) > 0 }
+
+// Shift is how far a place, given by its item, is from where the first pass has it.
+func (l *Laid) Shift(at int32) int64 {
+	if len(l.points) == 0 {
+		return 0
+	}
+	if i := pointBefore(l.points, at); i >= 0 {
+		return l.points[i].moved()
+	}
+	return 0
+}
+
+// First is the size of an item in the first pass, if it is now as given.
+func (l *Laid) First(item int32, size int64) int64 {
+	if i := pointBefore(l.points, item+1); i >= 0 && l.points[i].item == item {
+		return l.points[i].size
+	}
+	return size
+}
+
+// Begins puts the points in front of an item into a section that is read again from there on.
+func (p *Layouter) Begins(sec int16, l *Laid, item int32) {
+	k := sort.Search(len(l.points), func(k int) bool { return l.points[k].item >= item })
+	p.sections[sec].points = slices.Clone(l.points[:k])
+	for k := range p.sections[sec].points {
+		p.sections[sec].points[k].anew()
+	}
+}
+
+// anew is a point as it is before the layout.
+func (t *point) anew() {
+	*t = point{item: t.item, kind: t.kind, op: t.op, off: t.off, size: t.size, addr: t.off, now: t.size, align: t.align, limit: t.limit, after: t.after, reached: -1, form: t.form}
+}
+
+// Added says whether points that have been added since Begins can be laid out again.
+func (p *Layouter) Added(sec int16) bool { return !p.sections[sec].odd }
+
+// Goes puts the points from an earlier item on behind those of a section. index gives the items
+// their numbers now, by how far a place is moved in the first pass, and gaps are those behind.
+func (p *Layouter) Goes(sec int16, l *Laid, item int32, index func(int32) int32, by func(int32) int64, gaps []Placed) {
+	s := &p.sections[sec]
+	k := sort.Search(len(l.points), func(k int) bool { return l.points[k].item >= item })
+	align := func(to int32) {
+		for len(gaps) > 0 && gaps[0].Item < to {
+			g := &gaps[0]
+			gaps = gaps[1:]
+			if len(s.points) > 0 && g.Align > 2 {
+				s.points = append(s.points, point{item: g.Item, kind: PointAlign, off: g.Off, size: g.Bytes, addr: g.Off, now: g.Bytes, align: g.Align, limit: g.Limit, after: g.After, reached: -1})
+			}
+		}
+	}
+	for _, t := range l.points[k:] {
+		if t.kind == PointAlign {
+			continue // one of the gaps
+		}
+		t.item = index(t.item)
+		align(t.item)
+		t.off += by(t.item)
+		t.anew()
+		s.points = append(s.points, t)
+	}
+	align(SectionEnd)
+}
+
+// Shifts is Shift for one place after the other, in order.
+func (l *Laid) Shifts() func(at int32) int64 {
+	k, by := 0, int64(0)
+	return func(at int32) int64 {
+		for ; k < len(l.points) && l.points[k].item < at; k++ {
+			by = l.points[k].moved()
+		}
+		return by
+	}
+}
+
+// Took says what the layout of a section has taken.
+func (p *Layouter) Took(sec int16) int { return p.sections[sec].steps }
+
+// Points says whether something in a section can grow, while the program is read.
+func (p *Layouter) Points(sec int16) bool { return len(p.sections[sec].points) > 0 }
