@@ -14,6 +14,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+	"weak"
 
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -47,7 +48,8 @@ type publisher struct {
 
 // pageSet is what one document, as a root, says about which documents.
 type pageSet struct {
-	run   *run
+	run   weak.Pointer[run] // which it was: what is known of a text that has changed is not kept for this
+	doc   *document         // of the run
 	pages map[docKey]page
 	early bool // what goes wrong when the program runs is not among them yet
 }
@@ -309,14 +311,14 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 		s.pub.mu.Lock()
 		set := s.pub.visible[key]
 		s.pub.mu.Unlock()
-		if set != nil && set.run == r && (early || !set.early) {
+		if set != nil && set.run == weak.Make(r) && (early || !set.early) {
 			continue
 		}
 		if err != nil {
 			// What failed says nothing; the log has the reason.
 			s.log.Warn("no findings", zap.String("uri", doc.uri), zap.Error(err))
 		}
-		said := map[docKey]*pageSet{key: {run: r, pages: map[docKey]page{}}}
+		said := map[docKey]*pageSet{key: {run: weak.Make(r), doc: r.doc, pages: map[docKey]page{}}}
 		if err == nil {
 			late, ok := res.(staged)
 			early := early && ok && late.Late() && !late.Ready()
@@ -333,7 +335,7 @@ func (s *Server) publishRuns(snap *snapshot, chosen func(docKey) bool, early boo
 			case r.doc.key == key:
 				said[key].pages = pages
 			case snap.docs[r.doc.key] != nil:
-				said[r.doc.key] = &pageSet{run: r, pages: pages, early: early} // open as well
+				said[r.doc.key] = &pageSet{run: weak.Make(r), doc: r.doc, pages: pages, early: early} // open as well
 			default:
 				said[key].pages[key] = pages[key]
 			}
@@ -741,7 +743,7 @@ func (s *Server) shown(ctx context.Context, key docKey) (found []finding, ok boo
 	snap := s.current()
 	s.pub.mu.Lock()
 	set := s.pub.visible[key]
-	ok = s.pub.includedLocked(key) || set != nil && set.run.doc.key != key
+	ok = s.pub.includedLocked(key) || set != nil && set.doc.key != key
 	s.pub.mu.Unlock()
 	if !ok {
 		return nil, false

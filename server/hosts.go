@@ -89,7 +89,7 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	s.pub.mu.Lock()
 	for _, key := range slices.Sorted(maps.Keys(s.pub.roots[doc.key])) {
 		other, set := snap.docs[key], s.pub.visible[key]
-		if key == doc.key || other == nil || other.path == "" || set.run.doc.key != key {
+		if key == doc.key || other == nil || other.path == "" || set.doc.key != key {
 			continue
 		}
 		if !s.pub.includesLocked(doc.key, key) {
@@ -140,7 +140,7 @@ func last(is bool) int {
 // another.
 func (p *publisher) includesLocked(root, part docKey) bool {
 	set := p.visible[root]
-	if set == nil || set.run.doc.key != root {
+	if set == nil || set.doc.key != root {
 		return false
 	}
 	_, ok := set.pages[part]

@@ -110,10 +110,10 @@ func (s *Server) lateOf(pages map[docKey]page, r *run, res staged, was *pageSet,
 		markLate(p, r.doc.name(), res.Early())
 		return
 	}
-	if was == nil || was.run == nil || was.run.doc.key != key || !slices.ContainsFunc(was.pages[key].found, func(f finding) bool { return f.late }) {
+	if was == nil || was.doc == nil || was.doc.key != key || !slices.ContainsFunc(was.pages[key].found, func(f finding) bool { return f.late }) {
 		return
 	}
-	old, now := was.run.doc.text, r.doc.text
+	old, now := was.doc.text, r.doc.text
 	p.found = append(p.found, carried(was.pages[key], movesOf(r.doc.uri, old, now), old, now)...)
 	slices.SortStableFunc(p.found, func(a, b finding) int { return a.span.Start - b.span.Start })
 	pages[key] = p

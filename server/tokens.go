@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"sync"
+	"weak"
 
 	"go.lsp.dev/protocol"
 
@@ -185,7 +186,7 @@ func (s *Server) spanOf(doc *document, params json.RawMessage) (analysis.Span, e
 // shown is a state of a document, and the analysis that the client has been told of it.
 type shown struct {
 	doc *document
-	run *run
+	run weak.Pointer[run]
 }
 
 // renewed asks the client to ask again for what it shows of documents, if the analysis of one
@@ -194,11 +195,11 @@ type shown struct {
 func (s *Server) renewed(doc *document, r *run) {
 	s.pub.mu.Lock()
 	before := s.pub.shown[doc.key]
-	s.pub.shown[doc.key] = shown{doc, r}
+	s.pub.shown[doc.key] = shown{doc, weak.Make(r)}
 	again := s.pub.unanswered[doc.key]
 	delete(s.pub.unanswered, doc.key)
 	s.pub.mu.Unlock()
-	if !again && (before.doc != doc || before.run == r) {
+	if !again && (before.doc != doc || before.run == weak.Make(r)) {
 		return
 	}
 	ws := &s.caps.Workspace
