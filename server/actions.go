@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"slices"
 	"strings"
 
@@ -58,6 +59,9 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 	}
 	only := p.Context.Only
 	return func(ctx context.Context) (any, error) {
+		if p.Context.TriggerKind == invoked {
+			questionOf(ctx).unhurried()
+		}
 		out := []codeAction{}
 		if s.caps.TextDocument.CodeAction.Literal == nil {
 			return out, nil // such a client takes commands only
@@ -66,6 +70,8 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 		if err != nil {
 			return nil, err
 		}
+		ctx, end := questionOf(ctx).within(ctx)
+		defer end()
 		ctx, release, err := s.computing(ctx, r)
 		if err != nil {
 			return nil, err
@@ -88,11 +94,20 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 			}
 		}
 		out = s.refactorings(ctx, out, r, res, r.doc.text.span(*p.Range, s.enc), only)
-		if ctx.Err() != nil {
-			return nil, context.Cause(ctx)
+		if err := context.Cause(ctx); err != nil && (len(out) == 0 || !errors.Is(err, errBusy)) {
+			return nil, err
 		}
 		return out, nil
 	}, nil
+}
+
+// stopped is why nobody wants an answer any more; nil where there is no time for more of it,
+// and what there is will do.
+func stopped(ctx context.Context) error {
+	if err := context.Cause(ctx); !errors.Is(err, errBusy) {
+		return err
+	}
+	return nil
 }
 
 // refactorings adds what may be done where nothing is wrong. Each is proven when it is resolved;
@@ -153,7 +168,7 @@ func (s *Server) computing(ctx context.Context, r *run) (context.Context, func()
 	ctx, cancel := context.WithCancelCause(ctx)
 	stop := context.AfterFunc(r.ctx, func() { cancel(errModified) })
 	end := func() { stop(); cancel(nil) }
-	release, err := s.slots.acquire(ctx, r.doc.key)
+	release, err := s.slots.acquire(ctx, r.doc.key, r.doc.brief())
 	if err != nil {
 		err = context.Cause(ctx)
 		end()
@@ -184,8 +199,8 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 	shown, filtered := s.shown(ctx, r.doc.key)
 	safe := []string{}
 	for _, a := range res.Actions(ctx, span) {
-		if ctx.Err() != nil {
-			return nil, context.Cause(ctx)
+		if err := stopped(ctx); err != nil {
+			return nil, err
 		}
 		if filtered && !slices.ContainsFunc(shown, func(f finding) bool { return f.code == a.Code && f.span == a.Target }) && !sameCause(found, &a) {
 			continue // the client does not see this finding
@@ -228,7 +243,7 @@ func (s *Server) quickFixes(ctx context.Context, out []codeAction, r *run, res f
 			out = append(out, a)
 		}
 	}
-	return out, context.Cause(ctx)
+	return out, stopped(ctx)
 }
 
 // fixAll completes an action that rewrites the whole file: with the edit, or

@@ -191,10 +191,11 @@ func (s *Server) units(ctx context.Context, snap *snapshot, patience time.Durati
 // gather is units; within ends the reading of what is not known yet. told is called with how
 // much is done.
 func (s *Server) gather(ctx, within context.Context, snap *snapshot, told func(done, of int)) (out []*unit, all bool, err error) {
+	defer s.startAll(ctx, snap)()
 	for _, key := range snap.keys {
 		doc := snap.docs[key]
-		if doc.path != "" && s.scans.graph.Included(doc.path) && !slices.Contains(project.ProgramNames, filepath.Ext(doc.path)) {
-			continue // others speak for it
+		if s.includedOnly(doc) {
+			continue
 		}
 		r, res, err := s.result(ctx, snap.runs[key])
 		if err != nil {
@@ -238,6 +239,36 @@ func (s *Server) gather(ctx, within context.Context, snap *snapshot, told func(d
 		}
 	}
 	return out, all, ctx.Err()
+}
+
+// startAll starts the analyses of the open documents that a question about several files waits
+// for: one after the other each would wait for its slot. end is for when the question waits no
+// more.
+func (s *Server) startAll(ctx context.Context, snap *snapshot) (end func()) {
+	q := questionOf(ctx)
+	if q == nil {
+		return func() {}
+	}
+	var ends []func()
+	for _, key := range snap.keys {
+		r := snap.runs[key]
+		if r.finished() || s.includedOnly(r.doc) {
+			continue
+		}
+		q.hold(r)
+		r.start()
+		ends = append(ends, s.slots.hurry(key, q))
+	}
+	return func() {
+		for _, end := range ends {
+			end()
+		}
+	}
+}
+
+// includedOnly says whether other sources speak for a document.
+func (s *Server) includedOnly(doc *document) bool {
+	return doc.path != "" && s.scans.graph.Included(doc.path) && !slices.Contains(project.ProgramNames, filepath.Ext(doc.path))
 }
 
 // links are the facts of a finished run, made once; nil: its analysis has none.
@@ -286,8 +317,8 @@ func (s *Server) takeReading(ctx context.Context, key docKey) bool {
 	}
 	before := c.reading
 	c.mu.Unlock()
-	if questionOf(ctx) != nil && before != "" {
-		defer s.slots.hurry(before)()
+	if q := questionOf(ctx); q != nil && before != "" {
+		defer s.slots.hurry(before, q)()
 	}
 	select {
 	case c.busy <- struct{}{}:

@@ -76,7 +76,8 @@ func (s *Server) format(params json.RawMessage, lines func(doc *document, p *for
 		return nil, err
 	}
 	return func(ctx context.Context) (any, error) {
-		release, err := s.slots.acquire(ctx, doc.key)
+		// Not the document's own: its analysis may take long, and is not needed.
+		release, err := s.slots.acquire(ctx, doc.key+" formatted", len(doc.text.file.Text()) < briefBytes)
 		if err != nil {
 			return nil, err
 		}

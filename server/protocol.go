@@ -336,8 +336,14 @@ type codeActionParams struct {
 	Range        *protocol.Range `json:"range"`
 	Context      struct {
 		Only []string `json:"only"`
+		// TriggerKind says who asks (LSP 3.17, CodeActionTriggerKind).
+		TriggerKind int `json:"triggerKind"`
 	} `json:"context"`
 }
+
+// invoked says that the user has asked for code actions, and not the editor at a move of the
+// cursor.
+const invoked = 1
 
 type codeAction struct {
 	Title       string                `json:"title"`

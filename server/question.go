@@ -22,13 +22,15 @@ type question struct {
 	doc   *document // it is about; nil until that is known
 	timer *time.Timer
 	held  []*run // those that it has waited for
+	// analysed is when its analysis was there, since it came; 0: it has not been.
+	analysed time.Duration
 }
 
 // answerWithin is how long a question that is asked by the way waits, and answerPerByte what a
 // large text adds to that: one of a million lines takes its time when it is opened. Common
 // practice: what has not come after a second is not waited for.
 const (
-	answerWithin  = 900 * time.Millisecond
+	answerWithin  = 800 * time.Millisecond
 	answerPerByte = 2 * time.Microsecond
 )
 
@@ -62,9 +64,43 @@ func (q *question) about(doc *document) {
 		return
 	}
 	if q.doc = doc; q.deadline {
-		patience := q.srv.opt.answerWithin + time.Duration(len(doc.text.file.Text()))*answerPerByte
-		q.timer = time.AfterFunc(time.Until(q.came.Add(patience)), q.giveUp)
+		q.timer = time.AfterFunc(time.Until(q.until()), q.giveUp)
 	}
+}
+
+// until is when a question that is asked by the way has waited for too long.
+func (q *question) until() time.Time {
+	return q.came.Add(q.srv.opt.answerWithin + time.Duration(len(q.doc.text.file.Text()))*answerPerByte)
+}
+
+// unhurried is for a question that turns out to be one that somebody has put himself: it waits as
+// long as it takes.
+func (q *question) unhurried() {
+	if q != nil {
+		q.deadline = false
+	}
+}
+
+// put says whether somebody has put the question himself, and waits for just that.
+func (q *question) put() bool { return q != nil && !q.deadline }
+
+// within is a context for work on the answer to a question that goes on after its analysis is
+// there: it ends with errBusy where nobody would wait for the rest any more.
+func (q *question) within(ctx context.Context) (context.Context, context.CancelFunc) {
+	if q == nil || !q.deadline {
+		return context.WithCancel(ctx)
+	}
+	return context.WithDeadlineCause(ctx, q.until(), errBusy)
+}
+
+// spent is how long it took until its analysis was there; 0: it was not.
+func (q *question) spent() time.Duration {
+	if q == nil {
+		return 0
+	}
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.analysed
 }
 
 // arrived notes that the question waits for nothing any more.
@@ -77,6 +113,10 @@ func (q *question) arrived() {
 	if q.timer != nil {
 		q.timer.Stop()
 	}
+	if q.analysed > 0 {
+		return
+	}
+	q.analysed = max(time.Since(q.came), 1)
 }
 
 // begin is for a question about a document whose analysis is there: it takes its turn, and what

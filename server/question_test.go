@@ -2,8 +2,10 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -118,5 +120,68 @@ func TestPatience(t *testing.T) {
 	time.AfterFunc(20*time.Millisecond, func() { close(gate) })
 	if m := c.reply(id); m.Error != nil {
 		t.Errorf("error %d %s", m.Error.Code, m.Error.Message)
+	}
+}
+
+// partly offers one action, and the rest once its context ends.
+type partly struct{ toy }
+
+func (p *partly) Actions(ctx context.Context, _ analysis.Span) []analysis.Action {
+	if !strings.Contains(p.in.File.Text(), "quick") {
+		<-ctx.Done()
+	}
+	if strings.Contains(p.in.File.Text(), "nothing") {
+		return nil
+	}
+	return []analysis.Action{{Title: "make it good", Rewrite: "good", Code: "bad", Edits: []analysis.Edit{{New: "good"}}}}
+}
+
+// TestActionsInTime holds that code actions that an editor asks for by the way are those that are
+// proven in time, or else none, and that somebody who asks himself waits as long as it takes.
+func TestActionsInTime(t *testing.T) {
+	shared := newSlots()
+	c := dial(t, Options{answerWithin: 20 * time.Millisecond, slots: shared, analyze: func(_ context.Context, in *analysis.Input) (facts, error) {
+		return &partly{toy{in: in, texts: map[string]string{}}}, nil
+	}})
+	c.initialize(allCaps(), nil)
+	ask := func(uri string, kind int) int {
+		return c.start("textDocument/codeAction", obj{"textDocument": obj{"uri": uri}, "range": rng(0, 0, 1, 0), "context": obj{"triggerKind": kind}})
+	}
+	for uri, want := range map[string]string{"file:///box/a.s": "make it good", "file:///box/b.s": "", "file:///box/c.s": "make it good"} {
+		c.open(uri, 1, map[string]string{"file:///box/a.s": "slow", "file:///box/b.s": "slow nothing", "file:///box/c.s": "quick"}[uri])
+		c.findings(uri, 1, 0)
+		m := c.reply(ask(uri, 2))
+		if got := m.Error == nil && strings.Contains(string(m.Result), "make it good"); got != (want != "") || !got && (m.Error == nil || m.Error.Message != errBusy.Error()) {
+			t.Errorf("%s: the answer is %s, %v", uri, m.Result, m.Error)
+		}
+	}
+	patient := ask("file:///box/a.s", invoked)
+	time.Sleep(60 * time.Millisecond)
+	c.notify("$/cancelRequest", obj{"id": patient})
+	if m := c.reply(patient); m.Error == nil || m.Error.Code != -32800 {
+		t.Errorf("who asks himself has the answer %s, %v before it is there", m.Result, m.Error)
+	}
+
+	// All slots are taken: what is asked by the way is given up, the other has its answer later.
+	var releases []func()
+	for i := range shared.most + 1 {
+		release, err := shared.acquire(context.Background(), docKey(fmt.Sprint(i)), false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		releases = append(releases, release)
+	}
+	shared.mu.Lock()
+	shared.spare = 0
+	shared.mu.Unlock()
+	patient = ask("file:///box/c.s", invoked)
+	if m := c.reply(ask("file:///box/c.s", 2)); m.Error == nil || m.Error.Message != errBusy.Error() {
+		t.Errorf("without a slot the answer is %s, %v", m.Result, m.Error)
+	}
+	for _, release := range releases {
+		release()
+	}
+	if m := c.reply(patient); m.Error != nil || !strings.Contains(string(m.Result), "make it good") {
+		t.Errorf("who asks himself has the answer %s, %v", m.Result, m.Error)
 	}
 }

@@ -40,7 +40,7 @@ func (s *Server) prepareRename(params json.RawMessage) (work, error) {
 			return nil, reason(err.Error())
 		}
 		if !t.Defined {
-			all, complete, err := s.units(ctx, at.snap, unitPatience)
+			all, complete, err := s.units(ctx, at.snap, questionPatience)
 			if err != nil {
 				return nil, err
 			}

@@ -22,7 +22,7 @@ func TestSlots(t *testing.T) {
 	defer cancel()
 	var mine []func()
 	for range s.most {
-		release, err := s.acquire(ctx, "a.s")
+		release, err := s.acquire(ctx, "a.s", false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -31,7 +31,7 @@ func TestSlots(t *testing.T) {
 	const more = 50
 	order := make(chan string, 2*more)
 	turn := func(key docKey) {
-		release, err := s.acquire(ctx, key)
+		release, err := s.acquire(ctx, key, false)
 		if err == nil {
 			order <- string(key)
 			release()
@@ -53,7 +53,7 @@ func TestSlots(t *testing.T) {
 	}
 	blocked, stop := context.WithCancel(ctx)
 	end := make(chan error)
-	go func() { _, err := s.acquire(blocked, "a.s"); end <- err }()
+	go func() { _, err := s.acquire(blocked, "a.s", false); end <- err }()
 	waits(more + 1)
 	stop()
 	if err := <-end; err == nil || len(s.queue()) != more {
@@ -77,12 +77,13 @@ func TestQuestionsFirst(t *testing.T) {
 	s := newSlots()
 	s.free, s.most = 2, 1
 	ctx := context.Background()
-	question := context.WithValue(ctx, questionKey{}, new(question))
-	first, err := s.acquire(ctx, "a.s")
+	byTheWay := &question{deadline: true}
+	question := context.WithValue(ctx, questionKey{}, byTheWay)
+	first, err := s.acquire(ctx, "a.s", false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	second, err := s.acquire(ctx, "b.s")
+	second, err := s.acquire(ctx, "b.s", false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -91,7 +92,7 @@ func TestQuestionsFirst(t *testing.T) {
 	queued := func(ctx context.Context, key docKey) {
 		before := len(s.queue())
 		go func() {
-			release, err := s.acquire(ctx, key)
+			release, err := s.acquire(ctx, key, false)
 			if err == nil {
 				mu.Lock()
 				order = append(order, key)
@@ -107,7 +108,7 @@ func TestQuestionsFirst(t *testing.T) {
 		queued(ctx, docKey(fmt.Sprintf("rest%d.s", i)))
 	}
 	queued(ctx, "waited for.s")
-	end := s.hurry("waited for.s")
+	end := s.hurry("waited for.s", byTheWay)
 	queued(question, "asked.s")
 	for i := range 30 {
 		queued(question, docKey(fmt.Sprintf("more%02d.s", i)))
@@ -133,6 +134,86 @@ func TestQuestionsFirst(t *testing.T) {
 	if len(s.hurried) > 0 {
 		t.Errorf("%v are hurried", s.hurried)
 	}
+}
+
+// slotsFor is for tests: two slots and a spare one, which is kept that long at most. got takes one,
+// and wait has another one wait, of which served tells.
+func slotsFor(t *testing.T, briefly time.Duration) (s *slots, got func(key docKey, brief bool) (release func()), wait func(key docKey, brief bool), served chan docKey) {
+	s = newSlots()
+	s.free, s.spare, s.most, s.briefly = 2, 1, 1, briefly
+	served = make(chan docKey, 10)
+	got = func(key docKey, brief bool) func() {
+		release, err := s.acquire(context.Background(), key, brief)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return release
+	}
+	wait = func(key docKey, brief bool) {
+		n := len(s.queue())
+		go func() { got(key, brief); served <- key }()
+		for len(s.queue()) == n {
+			time.Sleep(time.Millisecond)
+		}
+	}
+	return s, got, wait, served
+}
+
+// TestBrief holds that what is brief does not wait for what takes long, and that there is never
+// more at once than there are slots.
+func TestBrief(t *testing.T) {
+	s, got, wait, served := slotsFor(t, time.Hour)
+	first, second, third := got("a.s", false), got("b.s", true), got("c.s", true)
+	wait("long.s", false)
+	wait("d.s", true)
+	wait("e.s", true)
+	for _, x := range []struct {
+		end  func()
+		next docKey
+	}{{third, "d.s"}, {first, "long.s"}, {second, "e.s"}} {
+		if n := len(served); n > 0 {
+			t.Errorf("%d are served though there is no slot", n)
+		}
+		x.end()
+		if key := <-served; key != x.next {
+			t.Errorf("%s is served, want %s", key, x.next)
+		}
+	}
+	if n := len(s.queue()); n > 0 {
+		t.Errorf("%d wait", n)
+	}
+}
+
+// TestOverrun holds that what takes longer than expected has its slot from those for all: the spare
+// one is free for others, but not for more at once than there are slots.
+func TestOverrun(t *testing.T) {
+	s, got, wait, served := slotsFor(t, time.Nanosecond)
+	overrun := func() {
+		for spare := 0; spare == 0; time.Sleep(time.Millisecond) {
+			s.mu.Lock()
+			spare = s.spare
+			s.mu.Unlock()
+		}
+	}
+	waits := func(want int, when string) {
+		t.Helper()
+		if n := len(s.queue()); n != want {
+			t.Errorf("%s %d wait, want %d", when, n, want)
+		}
+	}
+	first, second, third := got("a.s", false), got("b.s", false), got("c.s", true)
+	overrun()
+	wait("d.s", true)
+	first()
+	waits(0, "with two that take long")
+	<-served
+	overrun()
+	wait("long.s", false)
+	second()
+	waits(1, "with two that take long, one of them not expected to,")
+	third()
+	waits(0, "with one")
+	<-served
 }
 
 func (s *slots) queue() []*waiter { s.mu.Lock(); defer s.mu.Unlock(); return s.waiting }

@@ -11,6 +11,7 @@ import (
 	"runtime/debug"
 	"slices"
 	"sync"
+	"time"
 
 	"go.uber.org/zap"
 
@@ -37,6 +38,15 @@ func (d *document) name() string {
 	}
 	return string(d.key)
 }
+
+// brief says whether the analysis of a document is expected to take no time to speak of: it has
+// not the last time, or the text is short.
+func (d *document) brief() bool {
+	return time.Duration(d.target.took.Load()) < briefly && len(d.text.file.Text()) < briefBytes
+}
+
+// briefBytes is how long a text may be whose analysis is expected to be brief.
+const briefBytes = 256 << 10
 
 // snapshot is one state of everything that an answer depends on. It never
 // changes, so a request that holds one sees a single state for its whole
@@ -365,10 +375,13 @@ func (r *run) outdated(changed *project.Changed) bool {
 	return false
 }
 
+// start begins the run if nobody has.
+func (r *run) start() { r.once.Do(func() { go r.compute() }) }
+
 // wait starts the run if nobody has, and waits for its end. One that is cancelled is not
 // waited for: it may take a moment until it notices.
 func (r *run) wait(ctx context.Context) (facts, error) {
-	r.once.Do(func() { go r.compute() })
+	r.start()
 	select {
 	case <-r.done:
 		return r.res, r.err
@@ -376,7 +389,7 @@ func (r *run) wait(ctx context.Context) (facts, error) {
 	}
 	if q := questionOf(ctx); q != nil {
 		q.hold(r)
-		defer r.srv.slots.hurry(r.doc.key)()
+		defer r.srv.slots.hurry(r.doc.key, q)()
 	}
 	select {
 	case <-r.done:
@@ -402,12 +415,14 @@ func (r *run) compute() {
 			r.srv.log.Error("panic in the analysis", zap.Any("panic", p), zap.String("uri", r.doc.uri), zap.ByteString("stack", debug.Stack()))
 		}
 	}()
-	release, err := r.srv.slots.acquire(r.ctx, r.doc.key)
+	release, err := r.srv.slots.acquire(r.ctx, r.doc.key, r.doc.brief())
 	if err != nil {
 		r.err = err
 		return
 	}
 	defer release()
+	began := time.Now()
+	defer func() { r.doc.target.took.Store(int64(time.Since(began))) }()
 	set, within := r.srv.settingsFor(r.doc)
 	open, release := within.Hold()
 	defer release()

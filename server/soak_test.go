@@ -25,7 +25,9 @@ import (
 type soaker struct {
 	t    *testing.T
 	rand *rand.Rand
-	dirs []string // of all clients
+	// chance decides what is asked, and leaves what is written as it would be without.
+	chance *rand.Rand
+	dirs   []string // of all clients
 
 	in      io.WriteCloser
 	end     func()
@@ -43,8 +45,12 @@ type opened struct{ version, size int }
 type waitingFor struct {
 	at     time.Time
 	method string
-	size   int // of its document, as it was sent
-	others int // of all clients, that wait as well
+	size   int  // of its document, as it was sent
+	others int  // of all clients, that wait as well
+	put    bool // somebody waits for just this
+	// How long the server took until its analysis was there, and until it was made; before that it
+	// waits to be read, and after it to be written.
+	analysed, made time.Duration
 }
 
 // latencies are how long answers took.
@@ -54,6 +60,7 @@ type latencies struct {
 	slowest []slow // the longest first
 	count   int
 	over    int // more than a second
+	overPut int // of these, of questions that somebody has put himself
 	moved   int // that the document has changed meanwhile
 	busy    int // that it is still being read
 }
@@ -64,7 +71,7 @@ type slow struct {
 }
 
 func (s slow) String() string {
-	return fmt.Sprintf("%s of %d kB beside %d others: %d ms", s.method, s.size>>10, s.others, s.took.Milliseconds())
+	return fmt.Sprintf("%s of %d kB beside %d others: %d ms, made after %d, its analysis after %d", s.method, s.size>>10, s.others, s.took.Milliseconds(), s.made.Milliseconds(), s.analysed.Milliseconds())
 }
 
 func (l *latencies) put() (others int) {
@@ -96,9 +103,12 @@ func (l *latencies) add(q waitingFor, err *wireError) {
 	}
 	l.slowest = append(l.slowest, slow{q, d})
 	slices.SortStableFunc(l.slowest, func(a, b slow) int { return cmp.Compare(b.took, a.took) })
-	l.slowest = l.slowest[:min(len(l.slowest), 8)]
+	l.slowest = l.slowest[:min(len(l.slowest), 12)]
 	if d > time.Second {
 		l.over++
+		if q.put {
+			l.overPut++
+		}
 	}
 }
 
@@ -110,7 +120,13 @@ func (s *soaker) connect(log string) {
 	done, read := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(done)
-		Serve(ctx, inR, outW, Options{CacheDir: log, slots: s.slots})
+		Serve(ctx, inR, outW, Options{CacheDir: log, slots: s.slots, answers: func(id string, analysed, made time.Duration) {
+			if q, ok := s.waiting.Load(id); ok {
+				q := q.(waitingFor)
+				q.analysed, q.made = analysed, made
+				s.waiting.Store(id, q)
+			}
+		}})
 		outW.Close()
 	}()
 	go func() {
@@ -162,8 +178,8 @@ func (s *soaker) tell(method string, params any) {
 
 func (s *soaker) ask(method string, size int, params any) {
 	s.next++
-	s.waiting.Store(fmt.Sprint(s.next), waitingFor{time.Now(), method, size, s.seen.put()})
 	body, _ := json.Marshal(obj{"jsonrpc": "2.0", "id": s.next, "method": method, "params": params})
+	s.waiting.Store(fmt.Sprint(s.next), waitingFor{at: time.Now(), method: method, size: size, others: s.seen.put(), put: unhurried[method] || strings.Contains(string(body), `"triggerKind":1`)})
 	s.write(frame(string(body)))
 }
 
@@ -220,7 +236,7 @@ func (s *soaker) step() {
 	case k < 68:
 		s.ask("textDocument/documentSymbol", doc.size, obj{"textDocument": obj{"uri": uri}})
 	case k < 76:
-		s.ask("textDocument/codeAction", doc.size, obj{"textDocument": obj{"uri": uri}, "range": rng(0, 0, s.rand.IntN(20), 0), "context": obj{}})
+		s.ask("textDocument/codeAction", doc.size, obj{"textDocument": obj{"uri": uri}, "range": rng(0, 0, s.rand.IntN(20), 0), "context": []obj{{}, {"triggerKind": 1}, {"triggerKind": 2}}[s.chance.IntN(3)]})
 	case k < 80:
 		s.tell("$/cancelRequest", obj{"id": s.next})
 	case k < 88: // a file comes or goes
@@ -239,6 +255,28 @@ func (s *soaker) step() {
 		_ = os.WriteFile(name, []byte([]string{"{", "{}", "[]", `{"include":["/"]}`, `[{"directory":".","file":"a.s","command":"as -I/ a.s"}]`}[s.rand.IntN(5)]), 0o644)
 	case k < 95:
 		s.write([]string{"Content-Length: 3\r\n\r\n{]}", "Content-Length: 2\r\n\r\n[]", frame("null"), frame(`{"jsonrpc":"2.0","id":{},"method":"x"}`)}[s.rand.IntN(4)])
+	default:
+		s.inquire(uri, doc.size)
+	}
+}
+
+// inquire asks what takes other sources or a whole file, and what asks while something is typed.
+func (s *soaker) inquire(uri string, size int) {
+	document := obj{"uri": uri}
+	here := obj{"textDocument": document, "position": pos(s.chance.IntN(30), s.chance.IntN(10))}
+	switch s.chance.IntN(5) {
+	case 0:
+		here["context"] = obj{"includeDeclaration": true}
+		s.ask("textDocument/references", size, here)
+	case 1:
+		s.ask("textDocument/prepareRename", size, here)
+	case 2:
+		here["newName"] = []string{"lamp", "l1", "r0", "1:"}[s.chance.IntN(4)]
+		s.ask("textDocument/rename", size, here)
+	case 3:
+		s.ask("textDocument/formatting", size, obj{"textDocument": document, "options": obj{"tabSize": 8, "insertSpaces": false}})
+	case 4:
+		s.ask("textDocument/completion", size, here)
 	}
 }
 
@@ -265,7 +303,7 @@ func TestSoak(t *testing.T) {
 	var mu sync.Mutex
 	sessions, steps := 0, 0
 	for i := range 8 {
-		s := &soaker{t: t, rand: rand.New(rand.NewPCG(uint64(i), 12)), dirs: dirs, seen: seen, slots: slots}
+		s := &soaker{t: t, rand: rand.New(rand.NewPCG(uint64(i), 12)), chance: rand.New(rand.NewPCG(uint64(i), 14)), dirs: dirs, seen: seen, slots: slots}
 		wg.Go(func() {
 			for {
 				s.connect(filepath.Join(base, "cache"))
@@ -331,8 +369,8 @@ func TestSoak(t *testing.T) {
 	if goroutines > 30 {
 		t.Errorf("%d goroutines are left", goroutines)
 	}
-	proof.Counted("sessions: %d, steps: %d, answers: %d (%d given up, %d of texts that changed), slowest %d ms, over a second: %d; memory %d MB, later %d MB, most %d MB; %d goroutines left",
-		sessions, steps, seen.count, seen.busy, seen.moved, seen.slowest[0].took.Milliseconds(), seen.over, first>>20, second>>20, slices.Max(heaps)>>20, goroutines)
+	proof.Counted("sessions: %d, steps: %d, answers: %d (%d given up, %d of texts that changed), slowest %d ms, over a second: %d (%d that somebody waits for); memory %d MB, later %d MB, most %d MB; %d goroutines left",
+		sessions, steps, seen.count, seen.busy, seen.moved, seen.slowest[0].took.Milliseconds(), seen.over, seen.overPut, first>>20, second>>20, slices.Max(heaps)>>20, goroutines)
 	for _, s := range seen.slowest {
 		t.Log(s)
 	}

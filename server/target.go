@@ -28,6 +28,7 @@ type target struct {
 	round int             // grows when it is to be made anew
 
 	settings atomic.Pointer[resolved] // as they were found last
+	took     atomic.Int64             // how long the last analysis took, in ns
 }
 
 // of is the guess that holds for a text of so many lines, and whether directives said the target

@@ -53,7 +53,7 @@ func (t *turn) take(ctx context.Context, key docKey) error {
 	if t.release != nil {
 		return nil
 	}
-	release, err := t.slots.acquire(ctx, key)
+	release, err := t.slots.acquire(ctx, key, false)
 	if err != nil {
 		return context.Cause(ctx)
 	}
