@@ -78,7 +78,7 @@ func TestQuestionsFirst(t *testing.T) {
 	s.free, s.most = 2, 1
 	ctx := context.Background()
 	byTheWay := &question{deadline: true}
-	question := context.WithValue(ctx, questionKey{}, byTheWay)
+	asked := context.WithValue(ctx, questionKey{}, byTheWay)
 	first, err := s.acquire(ctx, "a.s", false)
 	if err != nil {
 		t.Fatal(err)
@@ -109,20 +109,27 @@ func TestQuestionsFirst(t *testing.T) {
 	}
 	queued(ctx, "waited for.s")
 	end := s.hurry("waited for.s", byTheWay)
-	queued(question, "asked.s")
+	queued(asked, "asked.s")
 	for i := range 30 {
-		queued(question, docKey(fmt.Sprintf("more%02d.s", i)))
+		queued(asked, docKey(fmt.Sprintf("more%02d.s", i)))
 	}
+	queued(context.WithValue(ctx, questionKey{}, &question{}), "put.s")
+	queued(ctx, "put for.s")
+	endPut := s.hurry("put for.s", &question{})
 	second() // the other slot stays taken: one after the other is served
 	for len(s.queue()) > 0 {
 		time.Sleep(time.Millisecond)
 	}
 	end()
+	endPut()
 	first()
 	mu.Lock()
 	defer mu.Unlock()
 	at := func(key docKey) int { return slices.Index(order, key) }
-	if at("waited for.s") != 0 || at("asked.s") != 1 {
+	if at("put.s") != 0 || at("put for.s") != 1 {
+		t.Errorf("what somebody has asked for himself comes %d and %d", at("put.s"), at("put for.s"))
+	}
+	if at("waited for.s") != 2 || at("asked.s") != 3 {
 		t.Errorf("what questions wait for comes %d and %d", at("waited for.s"), at("asked.s"))
 	}
 	if n := at("rest0.s"); n != maxPassed {
@@ -131,17 +138,27 @@ func TestQuestionsFirst(t *testing.T) {
 	if n := at("more29.s"); n != len(order)-1 {
 		t.Errorf("the last question comes %d of %d", n, len(order))
 	}
-	if len(s.hurried) > 0 {
-		t.Errorf("%v are hurried", s.hurried)
+	if len(s.hurried)+len(s.pressed) > 0 {
+		t.Errorf("%v and %v are hurried", s.hurried, s.pressed)
 	}
 }
 
 // slotsFor is for tests: two slots and a spare one, which is kept that long at most. got takes one,
-// and wait has another one wait, of which served tells.
-func slotsFor(t *testing.T, briefly time.Duration) (s *slots, got func(key docKey, brief bool) (release func()), wait func(key docKey, brief bool), served chan docKey) {
+// wait has another one wait, and next is the one of these that is served next.
+func slotsFor(t *testing.T, briefly time.Duration) (s *slots, got func(key docKey, brief bool) (release func()), wait func(key docKey, brief bool), next func() docKey) {
 	s = newSlots()
 	s.free, s.spare, s.most, s.briefly = 2, 1, 1, briefly
-	served = make(chan docKey, 10)
+	served := make(chan docKey, 10)
+	next = func() docKey {
+		t.Helper()
+		select {
+		case key := <-served:
+			return key
+		case <-time.After(patience):
+			t.Fatal("none is served")
+			return ""
+		}
+	}
 	got = func(key docKey, brief bool) func() {
 		release, err := s.acquire(context.Background(), key, brief)
 		if err != nil {
@@ -156,13 +173,13 @@ func slotsFor(t *testing.T, briefly time.Duration) (s *slots, got func(key docKe
 			time.Sleep(time.Millisecond)
 		}
 	}
-	return s, got, wait, served
+	return s, got, wait, next
 }
 
 // TestBrief holds that what is brief does not wait for what takes long, and that there is never
 // more at once than there are slots.
 func TestBrief(t *testing.T) {
-	s, got, wait, served := slotsFor(t, time.Hour)
+	s, got, wait, next := slotsFor(t, time.Hour)
 	first, second, third := got("a.s", false), got("b.s", true), got("c.s", true)
 	wait("long.s", false)
 	wait("d.s", true)
@@ -171,12 +188,10 @@ func TestBrief(t *testing.T) {
 		end  func()
 		next docKey
 	}{{third, "d.s"}, {first, "long.s"}, {second, "e.s"}} {
-		if n := len(served); n > 0 {
-			t.Errorf("%d are served though there is no slot", n)
-		}
+		waiting := len(s.queue())
 		x.end()
-		if key := <-served; key != x.next {
-			t.Errorf("%s is served, want %s", key, x.next)
+		if key := next(); key != x.next || len(s.queue()) != waiting-1 {
+			t.Errorf("%s is served, and %d wait; want %s and %d", key, len(s.queue()), x.next, waiting-1)
 		}
 	}
 	if n := len(s.queue()); n > 0 {
@@ -187,12 +202,17 @@ func TestBrief(t *testing.T) {
 // TestOverrun holds that what takes longer than expected has its slot from those for all: the spare
 // one is free for others, but not for more at once than there are slots.
 func TestOverrun(t *testing.T) {
-	s, got, wait, served := slotsFor(t, time.Nanosecond)
+	s, got, wait, next := slotsFor(t, time.Nanosecond)
 	overrun := func() {
+		t.Helper()
+		start := time.Now()
 		for spare := 0; spare == 0; time.Sleep(time.Millisecond) {
 			s.mu.Lock()
 			spare = s.spare
 			s.mu.Unlock()
+			if time.Since(start) > patience {
+				t.Fatal("what takes long keeps the spare slot")
+			}
 		}
 	}
 	waits := func(want int, when string) {
@@ -206,14 +226,14 @@ func TestOverrun(t *testing.T) {
 	wait("d.s", true)
 	first()
 	waits(0, "with two that take long")
-	<-served
+	next()
 	overrun()
 	wait("long.s", false)
 	second()
 	waits(1, "with two that take long, one of them not expected to,")
 	third()
 	waits(0, "with one")
-	<-served
+	next()
 }
 
 func (s *slots) queue() []*waiter { s.mu.Lock(); defer s.mu.Unlock(); return s.waiting }
