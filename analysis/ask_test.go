@@ -24,6 +24,7 @@ func ask(t *testing.T, text string, set *analysis.Settings) analysis.Explanation
 // TestAskCode asks for codes, and for the lines that the answers give: they have the same
 // code.
 func TestAskCode(t *testing.T) {
+	t.Parallel()
 	proof := reftest.Begin(t)
 	var all isa.Selection
 	all.SelectArch("armv8.6-a")

@@ -593,6 +593,7 @@ func TestDialectIncluded(t *testing.T) {
 
 // TestColumnHostile checks that loops without end end.
 func TestColumnHostile(t *testing.T) {
+	t.Parallel()
 	for _, text := range reftest.Sample([]string{
 		"\tAREA x, CODE\n\tWHILE {TRUE}\n\tNOP\n\tWEND\n",
 		"\tAREA x, CODE\n\tWHILE {TRUE}\n\tWEND\n",

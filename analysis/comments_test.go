@@ -87,6 +87,7 @@ func commentPlaces(line string) (list []int) {
 // findings, at the same words; the same rewrites, and each keeps the comment; and the
 // assembler refuses the line as before.
 func TestComments(t *testing.T) {
+	t.Parallel()
 	reftest.Require(t, "arm-none-eabi-as")
 	type told struct{ findings, offers []string }
 	squeeze := func(s string) string {

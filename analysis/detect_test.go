@@ -34,6 +34,7 @@ var realColumns = map[string]bool{"libffi/src/arm/sysv_msvc_arm32.S": true}
 // TestDetectReal takes the dialect of real sources, which all but those have dots,
 // whole and in pieces as they are while somebody types or pastes.
 func TestDetectReal(t *testing.T) {
+	t.Parallel()
 	proof := reftest.Begin(t)
 	texts, cuts := 0, 0
 	for _, p := range sources.Chosen(t) {

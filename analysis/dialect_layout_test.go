@@ -563,7 +563,7 @@ func TestDialectLayout(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	n, batch, from := reftest.Count(180, 1200, 20_000), 60, reftest.Seed(0)
+	n, batch, from := reftest.Count(180, 800, 20_000), 60, reftest.Seed(0)
 	taken, refused, labels := 0, 0, 0
 	for first := from; first < from+n && !t.Failed(); first += batch {
 		arch := []string{"armv4t", "armv4t", "armv7-m"}[first/batch%3]

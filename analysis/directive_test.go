@@ -1675,6 +1675,7 @@ func inTurns(n int, f func(i int)) {
 // TestOddDirectives compares verdicts, places and sizes of each source with the
 // reference's.
 func TestOddDirectives(t *testing.T) {
+	t.Parallel()
 	reftest.Require(t, "arm-none-eabi-as")
 	proof := reftest.Begin(t)
 	odd := reftest.Recorded(oddDirectives, 17)

@@ -14,6 +14,7 @@ import (
 // TestEveryName analyses a line with each mnemonic in each instruction set of
 // many targets, with operands that suit few of them: there has to be an answer.
 func TestEveryName(t *testing.T) {
+	t.Parallel()
 	proof := reftest.Begin(t)
 	operands := []string{"", "r0", "r0, r1", "r0, r1, r2", "r0, #1", "d0, d1", "q0, q1, q2", "s0, s1", "label", "r0, [r1]", "r0, r1, [r2]", "r0, r1, r2, [r3]", "r0, r1, r2, r3", "{r0}", "{d0}, [r0]", "#1", "p1, #1, r0, c0, c0, #0", "r0, =5", "d0, =5"}
 	names := isa.StemsA32()

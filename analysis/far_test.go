@@ -15,6 +15,7 @@ import (
 // that may grow, however far they lead and whatever lies between: twice as many may take
 // two and a half times as many units of work, counted by looks at the context.
 func TestFarBranches(t *testing.T) {
+	t.Parallel()
 	turns := reftest.Size(5_000, 30_000, 100_000)
 	for _, pattern := range reftest.Sample([]string{
 		"*l%d:\tbeq l{r}\n¦l%d:\n",                              // across each other

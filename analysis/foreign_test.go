@@ -177,6 +177,7 @@ func TestForeignReal(t *testing.T) {
 // is, with slips, cut off while it is typed, for a target that takes little of it, and
 // without the macros that it needs.
 func TestNotForeign(t *testing.T) {
+	t.Parallel()
 	proof := reftest.Begin(t)
 	r := rand.New(rand.NewSource(int64(reftest.Seed(1))))
 	n := 0

@@ -149,7 +149,7 @@ func TestFormatGenerated(t *testing.T) {
 	t.Parallel()
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
-	n, first := reftest.Count(24, 500, 10000), reftest.Seed(0)
+	n, first := reftest.Count(24, 350, 10000), reftest.Seed(0)
 	changed, edits, assembled := 0, 0, 0
 	settings := [][]string{nil, {"case=upper", "comments=48"}, {"instructions=4", "operands=space", "commas=space", "blanks=spaces"}, {"operands=24", "labels=2", "data=12", "commas=none", "blanks=tabs"}, {"comments=tab", "operands=tab", "case=lower"}}
 	for seed := first; seed < first+n && !t.Failed(); seed++ {

@@ -163,7 +163,7 @@ func TestLayoutImplicit(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	programs, first := reftest.Count(2, 24, 1000), reftest.Seed(0)
+	programs, first := reftest.Count(2, 16, 1000), reftest.Seed(0)
 	var all compared
 	for seed := first; seed < first+programs; seed++ {
 		arch := []string{"armv7-m", "armv7-a", "armv6t2", "armv8-m.main"}[seed%4]

@@ -24,7 +24,7 @@ func TestKnown(t *testing.T) {
 	proof := reftest.Begin(t)
 	rnd := reftest.Rand(15, 2)
 	var c knownCounts
-	n := reftest.Count(240, 4500, 200_000)
+	n := reftest.Count(240, 3000, 200_000)
 	for i := range n {
 		text := randomProgram(rnd, i%3)
 		r := analyze(t, nil, text)

@@ -41,7 +41,7 @@ func TestKnownEmulated(t *testing.T) {
 	rnd := reftest.Rand(15, 4)
 	var c, straight knownCounts
 	runs := 0
-	n := reftest.Count(240, 4500, 200_000)
+	n := reftest.Count(240, 3000, 200_000)
 	for i := range n {
 		set, text, counts := i%3, "", &c
 		if plain := i/3%4 == 3; plain {

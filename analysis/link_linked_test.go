@@ -48,6 +48,7 @@ func arrival(code []byte, thumb bool) (to uint32, thumbThen, ok bool) {
 // linker makes of them: where nothing is said, they arrive in the state of the code, or at
 // something that the linker has put between; where it is, they do not.
 func TestAcrossLinked(t *testing.T) {
+	t.Parallel()
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-ld")
 	n, said := 0, 0

@@ -13,6 +13,7 @@ import (
 // linker, which may put a veneer between: for each way to branch, each kind of symbol, and
 // distances on both sides of what encodings hold.
 func TestLeftToLinker(t *testing.T) {
+	t.Parallel()
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
 	var texts []string

@@ -8,6 +8,7 @@ import (
 // TestLive holds what is alive after a line and what is dead. Each verdict follows
 // from what the code says: to call dead what is alive here would break programs.
 func TestLive(t *testing.T) {
+	t.Parallel()
 	runLive(t, []liveCase{
 		// Straight code.
 		{name: "overwritten, then a return", head: t16, src: "f: ?|movs r2,#0|bx lr", reg: "r2"},

@@ -41,6 +41,7 @@ func (s *liveShare) percent(n, of int) float64 { return 100 * float64(n) / float
 // said of newlib is at least what has been reached once. It was 9.3 % of r0 to r14 before
 // r8 to r14 counted as needed where the mode changes, which has them for itself (DDI 0406C, B1.3.2).
 func TestLiveShare(t *testing.T) {
+	t.Parallel()
 	for _, p := range sources.Chosen(t) {
 		r := realTexts(t, p)
 		var s liveShare

@@ -119,6 +119,7 @@ func TestMacroTable(t *testing.T) {
 // TestHeaderTable holds headers that are included twice, and other borders of the
 // preprocessor; the compiler's driver is the reference.
 func TestHeaderTable(t *testing.T) {
+	t.Parallel()
 	const plain = "#ifndef H\n#define H\n.byte 1\n#else\n.byte 2\n.byte 2\n#endif\n"
 	type table struct {
 		name, src string

@@ -155,6 +155,7 @@ func (m *mixer) statement() {
 // symbol and the size of every section. With NARROWGAUGE_THOROUGH=1 there are
 // 6,000.
 func TestMixedLayout(t *testing.T) {
+	t.Parallel()
 	reftest.Require(t, "arm-none-eabi-as")
 	proof := reftest.Begin(t)
 	n, first := reftest.Count(30, 600, 6000), reftest.Seed(0)

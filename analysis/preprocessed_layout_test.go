@@ -474,6 +474,7 @@ func preprocessReference(t *testing.T, dir, arch, mode, prelude string) (text st
 // of each file, the place of every label, the sizes of sections. With
 // NARROWGAUGE_THOROUGH=1 there are 5,000; NARROWGAUGE_SEED sets the first.
 func TestPreprocessedLayout(t *testing.T) {
+	t.Parallel()
 	reftest.Require(t, "arm-none-eabi-as", "arm-none-eabi-gcc")
 	proof := reftest.Begin(t)
 	n, first := reftest.Count(12, 220, 5000), reftest.Seed(0)

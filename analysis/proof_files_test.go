@@ -81,6 +81,7 @@ func readRewriteFile(t *testing.T, path string) (rewriteFile, *txtar.Archive) {
 // cost, and text. The text afterwards assembles, and has every line that the
 // finding is not about as it was.
 func TestRewriteFiles(t *testing.T) {
+	t.Parallel()
 	paths, err := filepath.Glob("testdata/rewrites/*.txtar")
 	if err != nil {
 		t.Fatal(err)

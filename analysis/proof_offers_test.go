@@ -262,6 +262,7 @@ func noWayOut(line string, dead bool) string {
 // TestAlone holds that lines get their offers, or none, where nothing is in front of them
 // or after them, and that what is offered is within the text.
 func TestAlone(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
 	list := []string{"movw r0, #1", "movt r0, #1", "ldrd r0, r1, [r2]", "strd r0, r1, [r2]", "it eq", "moveq r0, #1", "cbz r0, .", "b .+5000000", "tbb [pc, r0]",
 		"ldr r0, =1", "ldr r0, [pc, #2]", "bx r0", "blx r0", "bl .", "pop {r8, pc}", "push {r8}", "rev r0, r0", "udiv r0, r1, r2", "adr r0, .+3", "mls r0, r1, r2, r3",

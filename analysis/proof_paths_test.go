@@ -588,7 +588,7 @@ func TestDeadRuns(t *testing.T) {
 			rnd := reftest.Rand(61, uint64(i))
 			var share liveShare
 			forks := 0
-			for range reftest.Count(30, 600, 60000) {
+			for range reftest.Count(30, 400, 60000) {
 				w := &pathWriter{Rand: rnd, pathStyle: style}
 				text := w.program()
 				res, err := Analyze(context.Background(), &Input{Path: "paths.s", File: syntax.Parse(text)})

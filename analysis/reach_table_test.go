@@ -11,6 +11,7 @@ import (
 // instruction's address plus 4 in T16 and T32 code and plus 8 in A32 code, rounded
 // down to a word for loads and ADR (DDI 0406C, A2.3 and A4.2.2).
 func TestReach(t *testing.T) {
+	t.Parallel()
 	const (
 		v4T = ".arch armv4t|" + u16
 		v6T = ".arch armv6|" + u16

@@ -418,6 +418,7 @@ func newPlantedBase(t *testing.T, l *linker, x *realText) *plantedBase {
 // routines that nobody here wrote, keeps those that change what a routine does when it is
 // carried out, and counts how many of them are found, by kind.
 func TestRealPlanted(t *testing.T) {
+	t.Parallel()
 	l := newLinker(t)
 	proof := reftest.Begin(t)
 	g := reftest.Rand(15, 9)

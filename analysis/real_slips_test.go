@@ -610,11 +610,12 @@ func (g *slipper) try(l *linker, r *Result, text string, it *program.Item, set *
 // lines and from lines in front of the slip; what callers, routines of other files and
 // memory see must be the same.
 func TestRealSlips(t *testing.T) {
+	t.Parallel()
 	l := newLinker(t)
 	proof := reftest.Begin(t)
 	g := &slipper{generator: &generator{Rand: reftest.Rand(51, 7), unified: true}, t: t}
 	counts := newSlipCounts()
-	goal := reftest.Count(36, 400, 6000)
+	goal := reftest.Count(36, 300, 6000)
 	for _, p := range sources.Chosen(t) {
 		if p.Columns {
 			continue

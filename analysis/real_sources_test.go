@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"narrowgauge/analysis/finding"
@@ -159,14 +160,19 @@ type realPackage struct {
 	of    map[*sources.Unit]*realText // which text a build of a file comes to
 }
 
-// expanded are the packages that a test has asked for. Those tests run one after the
-// other.
-var expanded = map[*sources.Package]*realPackage{}
+// expanded are the packages that a test has asked for. What tests that run side by side have of
+// them they only read; those that judge the texts run one after the other.
+var expanded = struct {
+	sync.Mutex
+	packages map[*sources.Package]*realPackage
+}{packages: map[*sources.Package]*realPackage{}}
 
 // realTexts expands a package's sources, once for all tests.
 func realTexts(t *testing.T, p *sources.Package) *realPackage {
 	t.Helper()
-	if r := expanded[p]; r != nil {
+	expanded.Lock()
+	defer expanded.Unlock()
+	if r := expanded.packages[p]; r != nil {
 		return r
 	}
 	r := &realPackage{dir: p.Unpack(t), of: map[*sources.Unit]*realText{}}
@@ -184,7 +190,7 @@ func realTexts(t *testing.T, p *sources.Package) *realPackage {
 		}
 		r.of[u] = seen[key]
 	}
-	expanded[p] = r
+	expanded.packages[p] = r
 	return r
 }
 

@@ -85,6 +85,7 @@ func TestSectionTable(t *testing.T) {
 // TestFrameTable holds what describes the way back from a function: the reference
 // assembler has the size of the tables by the places in them.
 func TestFrameTable(t *testing.T) {
+	t.Parallel()
 	const fn = ".arch armv7-a|.syntax unified|.arm|.fnstart|f: nop|"
 	const end = "|.handlerdata|l: .word 1|.fnend"
 	data := func(name, lines string) verdictCase { return verdictCase{name: name, src: fn + lines + end} }

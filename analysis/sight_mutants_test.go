@@ -18,10 +18,11 @@ import (
 // counts for more. A slip is what has an error for the target that the source without it
 // is taken for.
 func TestSightMutants(t *testing.T) {
+	t.Parallel()
 	const least = 98 // of 100
 	proof := reftest.Begin(t)
 	reftest.Require(t, "arm-none-eabi-as")
-	count, seed := reftest.Count(24, 2500, 20_000), int64(reftest.Seed(1))
+	count, seed := reftest.Count(24, 1500, 20_000), int64(reftest.Seed(1))
 	r := rand.New(rand.NewSource(seed))
 	slips, found, missed := 0, 0, map[string]int{}
 	var all []string

@@ -15,6 +15,7 @@ import (
 // .arch_extension with the assembler: which it refuses, and what the lines
 // together come to, as instructions show that the table has.
 func TestTargetDirectives(t *testing.T) {
+	t.Parallel()
 	reftest.Require(t, "arm-none-eabi-as")
 	rnd := rand.New(rand.NewSource(3))
 	var ext []string

@@ -12,6 +12,7 @@ import (
 // TestChains holds that names which lead from one to the next are followed once, however
 // often they are used: ten times the uses take no more than a few units each.
 func TestChains(t *testing.T) {
+	t.Parallel()
 	n := reftest.Size(5_000, 20_000, 20_000)
 	var names strings.Builder
 	for i := range n {
@@ -51,6 +52,7 @@ func TestChains(t *testing.T) {
 // TestDeepMacros holds that what a chain costs that has to be followed each time is
 // bounded for all lines together, and said.
 func TestDeepMacros(t *testing.T) {
+	t.Parallel()
 	for _, define := range reftest.Sample([]string{"#define A%d (A%d + 1)\n", "#define A%d(x) A%d(x)\n", "#define A%d A%d + A0\n"}, 3) {
 		var text strings.Builder
 		for i := range 20_000 {

@@ -15,12 +15,13 @@ import (
 // and in many. The file includes itself, up to 20 deep. The watchdog names the text
 // that does not come to its end.
 func TestEnds(t *testing.T) {
+	t.Parallel()
 	tokens := []string{"F(", "F", "(", ")", ",", "G", "V(", "V", "#", "##", "# ", "/*", "*/", "//", "\"", "'", "\\\n", "\n", "\\", "@", "1", "x",
 		"#if 1\n", "#if 0\n", "#else\n", "#elif F(\n", "#endif\n", "#define F(x) x F(x\n", "#define G F(G\n", "#define G G x##G(\n", "#undef F\n", "#include \"main.S\"\n", "#include G\n",
 		"#ifdef F\n", "__VA_ARGS__", "__VA_OPT__(", "defined", "defined(", "__has_include(", "__LINE__", "#line 1\n", "#pragma once\n", "#error F(\n", "? ", ": ", "|| ", "- ", "!", "é", "\x00"}
 	heads := []string{"", "#if ", "#define F(x) ", "#define F(x, ...) x##x #x __VA_ARGS__ ", "#define G ", "#include ", "#line ", "#ifdef ", "#undef ", "#elif ", "#pragma ", " .word ", "/* ", "#if 0\n", "#define F(", "F(", "#if F("}
 	const prelude = "#define F(x) x\n#define G F\n#define V(x, ...) x##__VA_ARGS__ #x __VA_OPT__(F(x))\n"
-	every := reftest.Size(5, 1, 1)
+	every := reftest.Size(5, 2, 1)
 	var now atomic.Pointer[string]
 	dog := time.AfterFunc(4*time.Minute, func() { panic("no end: " + *now.Load()) })
 	defer dog.Stop()

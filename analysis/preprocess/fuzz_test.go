@@ -72,6 +72,7 @@ func deepFiles(depth, n int) sources {
 // TestBounded checks that sources made to blow up end, with a problem, and that
 // what follows is still processed.
 func TestBounded(t *testing.T) {
+	t.Parallel()
 	double := func(n int) string {
 		var b strings.Builder
 		b.WriteString("#define A0 x x\n#define F0(x) x x\n#define S0(x) #x\n#define P0(x) x##x\n")
