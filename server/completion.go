@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"go.lsp.dev/protocol"
 
@@ -68,12 +69,12 @@ func (s *Server) completion(params json.RawMessage) (work, error) {
 }
 
 // elsewhere visits what the workspace's other sources define for all, as far as that is known at
-// once.
+// once: what has not been read yet is not waited for, as other questions wait meanwhile.
 func (s *Server) elsewhere(ctx context.Context, snap *snapshot, own *run) func(visit func(analysis.Elsewhere)) {
 	return func(visit func(analysis.Elsewhere)) {
 		within, cancel := context.WithTimeout(ctx, s.opt.answerWithin/7)
 		defer cancel()
-		all, _, err := s.units(within, snap, 0)
+		all, _, err := s.units(within, snap, time.Nanosecond)
 		if err != nil {
 			return
 		}
