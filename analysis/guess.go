@@ -481,6 +481,7 @@ type rating struct {
 	all    int             // lines looked at
 	odd    int             // of these, those that some architecture does not take
 	vector *program.Item   // the first line of floating point or vectors
+	missed []int           // architectures, of the line that is looked at
 }
 
 // targetsOf is what architectures have, with the largest floating-point unit.
@@ -524,18 +525,25 @@ func (r *reading) rate(more []isa.Features) *rating {
 func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 	v.Operands(it, true)
 	q := v.Query(it, &v.Environments[it.Environment])
-	var says []uint8
 	some := it.Match.Form != nil // there are special registers that only M profile has
+	missed := c.missed[:0]
 	for k, have := range c.have {
 		q.Have = have
 		if m, ok := it.Stmt.Mnemonic.Match(&q, v.Ops); ok && !m.Refused(have) && (!q.A32 || have.Has(isa.FeatA32)) && (q.A32 || have.Has(isa.FeatT16)) {
 			some = true
-			continue
+		} else {
+			missed = append(missed, k)
 		}
-		if says == nil {
-			says = make([]uint8, len(c.have))
-			c.odd++
-		}
+	}
+	if c.missed = missed; len(missed) > 0 {
+		c.odd++
+	}
+	if len(missed) == 0 || !some {
+		return // everybody takes it, or nobody
+	}
+	says := make([]uint8, len(c.have))
+	for _, k := range missed {
+		q.Have = c.have[k]
 		word, operand := false, false
 		for r := range it.Stmt.Mnemonic.Refusals(&q, v.Ops) {
 			operand = operand || r.Need == 0
@@ -546,9 +554,6 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 		if says[k] = noName; !word && operand {
 			says[k] = noOperand
 		}
-	}
-	if says == nil || !some {
-		return // everybody takes it, or nobody
 	}
 	for k, say := range says {
 		switch say {

@@ -5,6 +5,7 @@ import (
 	"iter"
 	"slices"
 	"strconv"
+	"sync"
 )
 
 func itoa(v int64) string { return strconv.FormatInt(v, 10) }
@@ -204,8 +205,12 @@ func Limits(lo, hi, step int64) string {
 	return itoa(lo) + "–" + itoa(hi)
 }
 
-// String spells the form with its limits, as in "adds Rd, Rn, #0–7".
+// String spells the form with its limits, as in "adds Rd, Rn, #0–7". It is made once: where every
+// line of a source is wrong, each is told of the same forms.
 func (f *Form) String() string {
+	if s, ok := spelled.Load(f); ok {
+		return s.(string)
+	}
 	s := f.Mnemonic
 	for i := range f.ops {
 		if i == 0 {
@@ -215,8 +220,12 @@ func (f *Form) String() string {
 		}
 		s += f.ops[i].describe(f)
 	}
+	spelled.Store(f, s)
 	return s
 }
+
+// spelled has what String gives of forms that it has been asked for.
+var spelled sync.Map
 
 // Limits of operand i: what its constant, offset or distance may be. ok is
 // false when the operand has none.
