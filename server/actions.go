@@ -59,7 +59,7 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 	}
 	only := p.Context.Only
 	return func(ctx context.Context) (any, error) {
-		if p.Context.TriggerKind == invoked {
+		if p.Context.TriggerKind == invoked || len(only) > 0 { // as when a document is saved
 			questionOf(ctx).unhurried()
 		}
 		out := []codeAction{}
