@@ -92,13 +92,18 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 		line := e.assembly.File.LineAt(l.Span.Start)
 		return l.Path == path && line >= r.From && line < r.To
 	}
-	same := !r.Other && !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
+	same := false
+	if !r.Other {
+		same = !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
+	} else if f := e.followed.Moved(e.assembly.Program, r.Reporter.Program, flow.Edit{From: r.A, To: r.B, Now: r.C, Uneven: r.Uneven}, e.found); f != nil {
+		now.followed, same = f, true
+	}
 	if same {
 		now.found, same = follow(e.found, r, path, differs)
 	}
 	if same {
 		r.Reporter.Diags = append(r.Reporter.Diags, now.found...)
-		if len(r.Items) == 0 {
+		if len(r.Items) == 0 && !r.Other {
 			now.late = late.follow(r, path, differs)
 		}
 	} else {

@@ -67,6 +67,10 @@ type Replaced struct {
 	// Other: items have other numbers and places than before, and New are in the place of Old.
 	Other    bool
 	Old, New []program.Item
+	// A and B are the first of the earlier items that are gone and the one behind them, and C is
+	// behind those in their place. Uneven are stretches of items that move by no multiple of a word.
+	A, B, C int32
+	Uneven  [][2]int32
 }
 
 // Again assembles an input that differs from that of an earlier program in a few lines, all
@@ -161,8 +165,11 @@ func moves(before *Earlier) bool {
 	return len(before.Macros) == 0 && len(before.Excluded) == 0 && !slices.ContainsFunc(before.Sources, func(s program.Source) bool { return s.Expansion != nil })
 }
 
-// lineNumber finds the number of a line of the same file in a message; see wording.Where.
-var lineNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b(?:in|from) line ([0-9]+)\b`) })
+// lineNumber finds the number of a line of the same file in a message; see wording.Where. One of another file has
+// its name in front or behind.
+var lineNumber = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`\b(?:in|from) line ([0-9]+)(?:[^0-9 ]|$| [^o]| o[^f])`)
+})
 
 // renamed gives a finding the numbers that the lines which it names have now. It is false where
 // one of them differs, or the message may mean something else.
@@ -173,7 +180,7 @@ func (r *Replaced) renamed(d *finding.Diagnostic) bool {
 	}
 	for _, x := range slices.Backward(at) {
 		n, err := strconv.Atoi(d.Message[x[2]:x[3]])
-		if err != nil || n > r.From && n <= r.To || n > r.old.NumLines() || strings.HasPrefix(d.Message[x[3]:], " of ") {
+		if err != nil || n > r.From && n <= r.To || n > r.old.NumLines() {
 			return false
 		}
 		if n > r.To {

@@ -342,6 +342,16 @@ func (m *mover) done(found []finding.Diagnostic) *Replaced {
 	r.Reporter.Diags = slices.Clone(found)
 	r.Renumbered = r.Now != r.To
 	r.Other, r.Old, r.New = true, append(r.Old, m.old.Items[m.a:m.b]...), append(r.New, now.Items[m.a:m.c]...)
+	r.A, r.B, r.C = m.a, m.b, m.c
+	for k, x := range m.moves {
+		last := int32(len(now.Items)) - 1
+		if k+1 < len(m.moves) {
+			last = min(last, m.moves[k+1].from-1)
+		}
+		if x.by&3 != 0 {
+			r.Uneven = append(r.Uneven, [2]int32{x.from, last})
+		}
+	}
 	return r
 }
 

@@ -3,6 +3,7 @@ package flow
 import (
 	"slices"
 
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/isa"
@@ -10,7 +11,10 @@ import (
 
 // Followed is what Check has looked at besides what each line means for execution: stretches
 // of lines from where a register is made to where it is branched to.
-type Followed struct{ stretches [][2]int32 }
+type Followed struct {
+	stretches [][2]int32
+	counts    bool // it has asked to which places lines count
+}
 
 // Concern says whether Check may find something else in a program that differs from the one
 // that it has looked at in the meaning of some items.
@@ -37,4 +41,110 @@ func straight(r *program.Program, it *program.Item) bool {
 	}
 	e := it.Match.Effects()
 	return it.Match.Form.Row.Flow == isa.FlowNext && e.Flow == isa.FlowNext && !e.Reads.Has(isa.PC) && !e.Writes.Has(isa.PC)
+}
+
+// Edit is a place of a program where statements have come, gone, or become others: the items From
+// to To of the earlier program, and From to Now of the present one.
+type Edit struct {
+	From, To, Now int32
+	// Uneven are the first and the last item now of stretches that move by no multiple of a word.
+	Uneven [][2]int32
+}
+
+// Moved gives what Check would have looked at in a program after an edit; nil where it may find
+// something else than findings say of the program before. That is so unless all that has come and
+// gone is straight code between instructions of the same state.
+func (f *Followed) Moved(old, now *program.Program, e Edit, findings []finding.Diagnostic) *Followed {
+	if f.counts || old.States != now.States || slices.ContainsFunc(findings, remote) {
+		return nil
+	}
+	if !straightOnly(old, old.Items[e.From:e.To]) || !straightOnly(now, now.Items[e.From:e.Now]) || !amidCode(old, e.From, e.To) {
+		return nil
+	}
+	for _, x := range e.Uneven {
+		for i := x[0]; i <= x[1]; i++ {
+			if it := &now.Items[i]; !anywhere(now, it) {
+				return nil
+			}
+		}
+	}
+	out := &Followed{stretches: make([][2]int32, 0, len(f.stretches))}
+	for _, s := range f.stretches {
+		if s[0] < e.To && s[1] >= e.From || s[0] <= e.From && s[1] >= e.From {
+			return nil
+		}
+		for k := range s {
+			if s[k] >= e.To {
+				s[k] += e.Now - e.To
+			}
+		}
+		out.stretches = append(out.stretches, s)
+	}
+	return out
+}
+
+// remote says whether a finding depends on code or places that are elsewhere.
+func remote(d finding.Diagnostic) bool {
+	return d.Code == finding.CodeStateBit || d.Code == finding.CodeCodeAlign || d.Code == finding.CodeDataAlign
+}
+
+// straightOnly says whether items are instructions that have nothing to do with where execution goes, or
+// lines that are none of anything.
+func straightOnly(r *program.Program, items []program.Item) bool {
+	return !slices.ContainsFunc(items, func(it program.Item) bool {
+		switch it.Stmt.Kind {
+		case syntax.Unknown, syntax.Bad:
+			return it.Size > 0
+		case syntax.Instruction:
+			return it.Match.Form == nil || it.Flags&program.Refused != 0 || !straight(r, &it) || NextOf(r, &it) != GoesOn
+		}
+		return true
+	})
+}
+
+// amidCode says whether the items from a to b are between instructions of one state, and execution
+// goes on from the one in front.
+func amidCode(r *program.Program, a, b int32) bool {
+	if a == 0 || int(b) >= len(r.Items) {
+		return false
+	}
+	// What is behind a line that does not go on, with no label, is left alone.
+	o := r.Order[r.Items[a-1].Section]
+	for k := r.Position(&r.Items[a-1]); ; k-- {
+		if k < 0 {
+			break
+		}
+		it := &r.Items[o[k]]
+		if it.Stmt.Kind != syntax.Instruction {
+			if it.Stmt.Kind == syntax.Label || it.Size > 0 {
+				break
+			}
+			continue
+		}
+		if NextOf(r, it) == Stops {
+			return false
+		}
+	}
+	x, y := &r.Items[a-1], &r.Items[b]
+	return x.Stmt.Kind == syntax.Instruction && y.Stmt.Kind == syntax.Instruction && x.Section == y.Section && x.Environment == y.Environment &&
+		x.Match.Form != nil && straight(r, x) && NextOf(r, x) == GoesOn
+}
+
+// anywhere says whether it does not matter to an item where in a word it is, as long as code is at
+// a halfword.
+func anywhere(r *program.Program, it *program.Item) bool {
+	switch it.Stmt.Kind {
+	case syntax.Directive:
+		return it.Size == 0 || it.Stmt.Directive.Effect == syntax.EffPool || program.Aligns(it.Stmt.Directive.Effect)
+	case syntax.Instruction:
+		if r.Environments[it.Environment].Mode != isa.T || it.Offset&1 != 0 {
+			return false
+		}
+		if it.Match.Form == nil || it.Match.FallsThrough() || it.Match.Form.Row.Flow.ToLabel() {
+			return true
+		}
+		e := it.Match.Effects()
+		return !e.Reads.Has(isa.PC)
+	}
+	return true
 }

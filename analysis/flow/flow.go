@@ -209,6 +209,7 @@ func (p *checker) comesTo(it *program.Item) bool {
 		return false
 	}
 	if p.counted == nil {
+		p.followed.counts = true
 		p.counted = map[program.Value]bool{}
 		for i := range p.Items {
 			if x := &p.Items[i]; x.Stmt.Kind == syntax.Instruction && x.Stmt.Mnemonic != nil {

@@ -41,12 +41,30 @@ type Laid struct {
 	points []point
 }
 
+// kept is what a section keeps for that. Most sections of a program with very many have nothing.
+type kept struct {
+	gaps      []Gap
+	laidOut   []point // as the layout leaves them
+	steps     int
+	restarted bool // it began again
+}
+
+func (s *Section) keeps() *kept {
+	if s.kept == nil {
+		s.kept = &kept{}
+	}
+	return s.kept
+}
+
 // Laid gives that for each section of the program.
 func (p *Layouter) Laid() []Laid {
 	out := make([]Laid, len(p.sections))
 	for s := range p.sections {
 		x := &p.sections[s]
-		out[s] = Laid{x.gaps, x.steps, !x.odd && !x.restarted, x.laidOut}
+		out[s] = Laid{Again: !x.odd}
+		if k := x.kept; k != nil {
+			out[s] = Laid{k.gaps, k.steps, !x.odd && !k.restarted, k.laidOut}
+		}
 	}
 	return out
 }
@@ -129,7 +147,7 @@ func (l *Laid) Shifts() func(at int32) int64 {
 }
 
 // Took says what the layout of a section has taken.
-func (p *Layouter) Took(sec int16) int { return p.sections[sec].steps }
+func (p *Layouter) Took(sec int16) int { return p.sections[sec].keeps().steps }
 
 // Points says whether something in a section can grow, while the program is read.
 func (p *Layouter) Points(sec int16) bool { return len(p.sections[sec].points) > 0 }

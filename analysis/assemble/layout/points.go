@@ -23,11 +23,7 @@ type Section struct {
 	laid   bool    // has been laid out at least once
 	odd    bool    // a point may grow by an odd number of bytes
 	before int16   // the section in front of a subsection, once the layout begins
-	gaps   []Gap   // its alignments
-	// laidOut are the points as the layout leaves them, which took steps.
-	laidOut   []point
-	steps     int
-	restarted bool // it began again
+	kept   *kept   // what there is to know of it after the layout; nil: nothing
 }
 
 // point is a place of a section whose size may change.
@@ -159,14 +155,17 @@ func (p *Layouter) Moving(sec int16) int {
 func (p *Layouter) AlignAt(sec int16, item int32, off, size, align, limit, after int64) {
 	s := &p.sections[sec]
 	s.breaks = append(s.breaks, item)
-	s.gaps = append(s.gaps, Gap{item, align, limit, after})
+	k := s.keeps()
+	k.gaps = append(k.gaps, Gap{item, align, limit, after})
 	if len(s.points) > 0 && (align > 2 || align == 2 && (p.Sections[sec].Subsection != 0 || s.odd)) {
 		s.points = append(s.points, point{item: item, kind: PointAlign, off: off, size: size, addr: off, now: size, align: align, limit: limit, after: after, reached: -1})
 	}
 }
 
 // Restart forgets the points of a section that begins again.
-func (p *Layouter) Restart(sec int16) { p.sections[sec].points, p.sections[sec].restarted = nil, true }
+func (p *Layouter) Restart(sec int16) {
+	p.sections[sec].points, p.sections[sec].keeps().restarted = nil, true
+}
 
 // MayMove says whether something in a section may still move.
 func (p *Layouter) MayMove(sec int16) bool { return len(p.sections[sec].points) > 0 }

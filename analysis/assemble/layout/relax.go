@@ -127,7 +127,7 @@ func (p *Layouter) Relax() {
 			}
 			before := p.Steps
 			p.relaxSection(int16(s))
-			p.sections[s].steps += p.Steps - before
+			p.sections[s].keeps().steps += p.Steps - before
 			if p.ended {
 				return
 			}
@@ -182,7 +182,9 @@ func (p *Layouter) Relax() {
 		}
 	}
 	for s := range p.sections {
-		p.sections[s].points, p.sections[s].laidOut = nil, p.sections[s].points
+		if x := &p.sections[s]; len(x.points) > 0 {
+			x.keeps().laidOut, x.points = x.points, nil
+		}
 	}
 	p.joinSubsections()
 }
