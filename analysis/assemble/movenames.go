@@ -125,7 +125,9 @@ func (m *mover) unnamed(y *program.Symbol) bool {
 // textual says whether a directive whose arguments are no operands may name a symbol.
 func (m *mover) textual(name string) bool {
 	for i := range m.old.Items {
-		if s := m.old.Items[i].Stmt; s.Kind == syntax.Directive && (s.Directive.Args == syntax.ArgsText || s.Directive.Args == syntax.ArgsRaw) && program.WordIn(m.old.LineText(&m.old.Items[i]), name, 0) >= 0 {
+		it := &m.old.Items[i]
+		s := it.Stmt
+		if s.Kind == syntax.Directive && s.Directive.Args >= syntax.ArgsText && program.WordIn(m.old.LineText(it)[s.NameEnd:s.End], name, 0) >= 0 {
 			return true
 		}
 	}

@@ -102,32 +102,44 @@ func straightOnly(r *program.Program, items []program.Item) bool {
 	})
 }
 
-// amidCode says whether the items from a to b are between instructions of one state, and execution
-// goes on from the one in front.
+// amidCode says whether the items from a to b are where execution comes, and in front of an
+// instruction in the state of the one that is above them.
 func amidCode(r *program.Program, a, b int32) bool {
-	if a == 0 || int(b) >= len(r.Items) {
+	if a == 0 {
 		return false
 	}
-	// What is behind a line that does not go on, with no label, is left alone.
-	o := r.Order[r.Items[a-1].Section]
-	for k := r.Position(&r.Items[a-1]); ; k-- {
-		if k < 0 {
-			break
-		}
-		it := &r.Items[o[k]]
-		if it.Stmt.Kind != syntax.Instruction {
-			if it.Stmt.Kind == syntax.Label || it.Size > 0 {
-				break
+	for int(b) < len(r.Items) && r.Items[b].Stmt.Kind == syntax.Label {
+		b++
+	}
+	if int(b) >= len(r.Items) {
+		return false
+	}
+	y := &r.Items[b]
+	if y.Stmt.Kind != syntax.Instruction || y.Section != r.Items[a-1].Section {
+		return false
+	}
+	o, labelled := r.Order[y.Section], false
+	for k := r.Position(&r.Items[a-1]); k >= 0; k-- {
+		switch it := &r.Items[o[k]]; {
+		case it.Stmt.Kind == syntax.Label:
+			labelled = true
+		case it.Stmt.Kind == syntax.Instruction:
+			if r.Environments[it.Environment].Mode != r.Environments[y.Environment].Mode {
+				return false
 			}
-			continue
-		}
-		if NextOf(r, it) == Stops {
-			return false
+			if labelled {
+				return true
+			}
+			// What is behind a line that does not go on, with no label, is left alone.
+			if NextOf(r, it) == Stops {
+				return false
+			}
+		case it.Stmt.Kind == syntax.Directive && it.Size == 0 && it.Stmt.Directive.Effect != syntax.EffInclude && it.Stmt.Directive.Effect != syntax.EffRept:
+		default:
+			return true
 		}
 	}
-	x, y := &r.Items[a-1], &r.Items[b]
-	return x.Stmt.Kind == syntax.Instruction && y.Stmt.Kind == syntax.Instruction && x.Section == y.Section && x.Environment == y.Environment &&
-		x.Match.Form != nil && straight(r, x) && NextOf(r, x) == GoesOn
+	return true
 }
 
 // anywhere says whether it does not matter to an item where in a word it is, as long as code is at

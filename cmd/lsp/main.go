@@ -186,6 +186,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	}
 	ignorePipes()
 	debug.SetMemoryLimit(maxMemory) // near it, collect more often
+	pace()
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version()})
 	if code != 0 {
 		return exitCode(code)
