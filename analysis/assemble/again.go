@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/eval"
@@ -30,9 +31,8 @@ type Earlier struct {
 	Found  []finding.Diagnostic
 	hashes bool // lines may be for the preprocessor, which has left the text alone
 	laid   []layout.Laid
-	looked int // symbols looked up, and what else Program.Work counts so
-	once   sync.Once
-	places *places // once something asks, or of an earlier program
+	looked int                    // symbols looked up, and what else Program.Work counts so
+	places atomic.Pointer[places] // once something asks, or of an earlier program
 }
 
 // kept is what an assembly leaves for Again; nil where it has too many findings for that.
@@ -124,6 +124,9 @@ func (r *Replaced) replaced(ctx context.Context, in *Input, before *Earlier) *Re
 		}
 	}
 	r.Earlier = &Earlier{Reporter: before.Anew(p.Program), Found: found, hashes: hash, laid: before.laid, looked: before.looked}
+	if x := before.places.Load(); x != nil {
+		r.Earlier.places.Store(x.replaced(before.Program, r))
+	}
 	r.Reporter = before.Anew(p.Program)
 	// As an assembly leaves it: a constant of a name that is not there is still looked for.
 	r.Reporter.Phase, r.Reporter.Gen = eval.Resolving, 1

@@ -59,17 +59,17 @@ func moved(ctx context.Context, in *Input, before *Earlier, r *Replaced) *Replac
 	if before.hashes || hashes(in.File, r.From, r.Now) {
 		return nil
 	}
-	before.once.Do(func() {
-		if before.places == nil {
-			before.places = placesOf(before)
-		}
-	})
-	if !before.places.ok {
+	was := before.places.Load()
+	if was == nil {
+		was = placesOf(before)
+		before.places.Store(was)
+	}
+	if !was.ok {
 		return nil
 	}
 	for range maxBlock {
 		r.Old, r.New = nil, nil
-		m := &mover{ctx: ctx, in: in, before: before, old: before.Program, was: before.places, r: r}
+		m := &mover{ctx: ctx, in: in, before: before, old: before.Program, was: was, r: r}
 		if !m.lines() || !m.reads() {
 			return nil
 		}
@@ -336,7 +336,8 @@ func (m *mover) done(found []finding.Diagnostic) *Replaced {
 	k, _ := slices.BinarySearchFunc(was.refs, m.a, func(x ref, i int32) int { return int(x.item) - int(i) })
 	was.refs = slices.Insert(was.refs, k, refs...)
 	m.absences(was)
-	r.Earlier = &Earlier{Reporter: before.Anew(now), Found: found, laid: m.laid, looked: m.looked, places: was}
+	r.Earlier = &Earlier{Reporter: before.Anew(now), Found: found, laid: m.laid, looked: m.looked}
+	r.Earlier.places.Store(was)
 	r.Reporter = before.Anew(now)
 	r.Reporter.Phase, r.Reporter.Gen = eval.Resolving, 1
 	r.Reporter.Diags = slices.Clone(found)

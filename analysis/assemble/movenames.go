@@ -243,14 +243,5 @@ func (m *mover) namedIn(f *syntax.File, a, b int, name string) (read, not int32)
 // absences counts the names that are not defined anew.
 func (m *mover) absences(was *places) {
 	was.absent, was.unread = maps.Clone(was.absent), maps.Clone(was.unread)
-	for i := m.r.From; i < m.r.To; i++ {
-		for k := range m.r.old.Line(i).Stmts {
-			was.count(m.old, &m.r.old.Line(i).Stmts[k], -1)
-		}
-	}
-	for i := m.r.From; i < m.r.Now; i++ {
-		for k := range m.r.file.Line(i).Stmts {
-			was.count(m.now, &m.r.file.Line(i).Stmts[k], 1)
-		}
-	}
+	was.recount(m.old, m.now, m.r)
 }

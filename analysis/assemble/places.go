@@ -1,6 +1,7 @@
 package assemble
 
 import (
+	"maps"
 	"strings"
 
 	"narrowgauge/analysis/eval"
@@ -294,6 +295,43 @@ func (p *places) count(r *program.Program, s *syntax.Stmt, n int32) {
 			delete(of, name)
 		}
 	})
+}
+
+// recount counts the names in the lines that differ anew.
+func (p *places) recount(old, now *program.Program, r *Replaced) {
+	for i := r.From; i < r.To; i++ {
+		for k := range r.old.Line(i).Stmts {
+			p.count(old, &r.old.Line(i).Stmts[k], -1)
+		}
+	}
+	for i := r.From; i < r.Now; i++ {
+		for k := range r.file.Line(i).Stmts {
+			p.count(now, &r.file.Line(i).Stmts[k], 1)
+		}
+	}
+}
+
+// replaced is what there is to know of a program in which statements of some lines are others,
+// none of which names a place.
+func (p *places) replaced(r *program.Program, x *Replaced) *places {
+	names := false
+	for _, l := range []struct {
+		f    *syntax.File
+		a, b int
+	}{{x.old, x.From, x.To}, {x.file, x.From, x.Now}} {
+		for i := l.a; i < l.b; i++ {
+			for k := range l.f.Line(i).Stmts {
+				eachName(&l.f.Line(i).Stmts[k], func(string) { names = true })
+			}
+		}
+	}
+	if !names {
+		return p
+	}
+	out := *p
+	out.absent, out.unread = maps.Clone(p.absent), maps.Clone(p.unread)
+	out.recount(r, r, x)
+	return &out
 }
 
 // unread says whether the operands of a statement may not be looked at.
