@@ -223,12 +223,17 @@ func (m *mover) together(it *program.Item, own int, sec int16) bool {
 func (m *mover) fill() {
 	now, old, laid := m.now, m.old, &m.before.laid[m.sec]
 	lines := int32(m.r.Now - m.r.To)
-	shift := laid.Shifts()
-	if laid.Grows() {
+	grows, firsts := laid.Grows(), laid.Firsts()
+	first := func(it *program.Item) {
+		if grows && it.Section == m.sec {
+			shift, size := firsts(it.Index, it.Size)
+			it.Offset, it.Size = it.Offset-shift, size
+			it.Flags &^= program.Wide
+		}
+	}
+	if grows {
 		for i := range now.Items[:m.a] {
-			if it := &now.Items[i]; it.Section == m.sec {
-				m.first(it, shift(it.Index), laid)
-			}
+			first(&now.Items[i])
 		}
 	}
 	k := 0
@@ -236,9 +241,7 @@ func (m *mover) fill() {
 	for i := int(m.b); i < len(old.Items); i++ {
 		now.Items = append(now.Items, old.Items[i])
 		it := &now.Items[len(now.Items)-1]
-		if it.Section == m.sec {
-			m.first(it, shift(it.Index), laid)
-		}
+		first(it)
 		it.Index += m.shift
 		if it.File == 0 {
 			it.Line += lines
@@ -312,15 +315,6 @@ func (m *mover) fill() {
 		if x := &now.Excluded[k]; x.File == 0 {
 			x.Span = m.r.Moved(x.Span)
 		}
-	}
-}
-
-// first puts an item of the edit's section where the first pass has it.
-func (m *mover) first(it *program.Item, shift int64, laid *layout.Laid) {
-	it.Offset -= shift
-	if size := laid.First(it.Index, it.Size); laid.Grows() {
-		it.Size = size
-		it.Flags &^= program.Wide
 	}
 }
 

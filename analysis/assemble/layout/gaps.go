@@ -135,14 +135,17 @@ func (p *Layouter) Goes(sec int16, l *Laid, item int32, index func(int32) int32,
 	align(SectionEnd)
 }
 
-// Shifts is Shift for one place after the other, in order.
-func (l *Laid) Shifts() func(at int32) int64 {
-	k, by := 0, int64(0)
-	return func(at int32) int64 {
-		for ; k < len(l.points) && l.points[k].item < at; k++ {
-			by = l.points[k].moved()
+// Firsts is Shift and First for one item after the other, in order.
+func (l *Laid) Firsts() func(item int32, size int64) (shift, first int64) {
+	k, shift := 0, int64(0)
+	return func(item int32, size int64) (int64, int64) {
+		for ; k < len(l.points) && l.points[k].item < item; k++ {
+			shift = l.points[k].moved()
 		}
-		return by
+		if k < len(l.points) && l.points[k].item == item {
+			size = l.points[k].size
+		}
+		return shift, size
 	}
 }
 
