@@ -288,6 +288,7 @@ func (m *mover) statements() []finding.Diagnostic {
 	for _, i := range x.unresolved {
 		x.resolveItem(&now.Items[i])
 	}
+	x.resolveEarly()
 	for _, w := range x.dataLater {
 		x.resolveArgument(&now.Items[w.item], int(w.op))
 	}

@@ -172,7 +172,7 @@ func (m *mover) stillEarly() bool {
 	for _, i := range m.was.early {
 		it := &m.old.Items[i]
 		own, by := m.at(it.Section, m.index(i))
-		if !m.together(it, own, it.Section) || by != 0 && it.Stmt.Kind == syntax.Instruction {
+		if !m.together(it, own, it.Section) || by != 0 && it.Stmt.Kind == syntax.Instruction && !m.nowhere(it.Stmt) {
 			return false // the number that an address is counts from the start of the section
 		}
 	}

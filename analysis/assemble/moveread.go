@@ -71,7 +71,7 @@ func (m *mover) read(prog *program.Program, f *syntax.File, a, b int, used map[s
 		}
 	}
 	w := &x.waiting
-	if len(w.earlyOps)+len(w.countLater)+len(w.sizeLater)+len(w.lebLater)+len(w.fillLater) > 0 || !x.Added(m.sec) ||
+	if len(w.countLater)+len(w.sizeLater)+len(w.lebLater)+len(w.fillLater) > 0 || !x.Added(m.sec) ||
 		x.envID != m.env || x.currentSection != m.sec || x.funcTag || x.Ended || x.Full() || x.Lacking || len(x.macroBy) > 0 {
 		return nil
 	}
@@ -79,7 +79,7 @@ func (m *mover) read(prog *program.Program, f *syntax.File, a, b int, used map[s
 		if it := &prog.Items[k]; it.Section != m.sec || it.Environment != m.env {
 			return nil
 		}
-		if _, number := targetsOf(prog, &prog.Items[k]); number {
+		if _, number := targetsOf(prog, &prog.Items[k]); number && !m.nowhere(prog.Items[k].Stmt) {
 			return nil
 		}
 	}
@@ -227,6 +227,8 @@ func (m *mover) leave(items []program.Item) []finding.Diagnostic {
 	for _, i := range x.unresolved {
 		y.resolveItem(&left[i-m.a])
 	}
+	y.earlyOps = x.earlyOps
+	y.resolveEarly()
 	for _, w := range x.dataLater {
 		y.resolveArgument(&left[w.item-m.a], int(w.op))
 	}
@@ -295,6 +297,24 @@ func (m *mover) markedBelow(names []string) bool {
 		}
 	}
 	return false
+}
+
+// nowhere says whether what a statement names are constants, or nothing that the program has.
+func (m *mover) nowhere(s *syntax.Stmt) bool {
+	ok := true
+	eachName(s, func(name string) {
+		y := m.old.SymbolOf(name)
+		ok = ok && (y == nil || !y.Defined || m.firm(y, m.a, 0))
+	})
+	for k := range s.Ops {
+		s.Ops[k].Expr.Walk(func(e *syntax.Expr) {
+			switch e.Op {
+			case syntax.ExprLocal, syntax.ExprDot, syntax.ExprReloc, syntax.ExprColumns:
+				ok = false
+			}
+		})
+	}
+	return ok
 }
 
 // firm says whether a symbol is a number that was known when the line was read which defines it,

@@ -336,12 +336,8 @@ func (p *places) replaced(r *program.Program, x *Replaced) *places {
 
 // unread says whether the operands of a statement may not be looked at.
 func unread(s *syntax.Stmt) bool {
-	if s.Kind == syntax.Directive {
-		switch s.Directive.Effect {
-		case syntax.EffData, syntax.EffSet, syntax.EffEqv, syntax.EffThumbSet, syntax.EffSpace, syntax.EffFill, syntax.EffGlobal, syntax.EffSize, syntax.EffInst:
-		default:
-			return true
-		}
+	if s.Kind == syntax.Directive && s.Directive.Effect != syntax.EffData {
+		return true // with the wrong number of arguments, for one
 	}
 	return s.Err != nil || s.Kind == syntax.Unknown || s.Kind == syntax.Bad || s.Kind == syntax.Instruction && s.Mnemonic.Vector()
 }
