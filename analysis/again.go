@@ -51,10 +51,20 @@ func (l *late) follow(r *assemble.Replaced, path string, differs func(Location) 
 		return nil
 	}
 	found, ok := follow(l.found, r, path, differs)
-	if !ok {
+	if !ok || slices.ContainsFunc(l.found, func(d Diagnostic) bool { return quotes(d, r) }) {
 		return nil
 	}
 	return &late{found, l.asked, l.shared}
+}
+
+// quotes says whether a finding has the text of a line that differs.
+func quotes(d Diagnostic, r *assemble.Replaced) bool {
+	for _, text := range r.Texts() {
+		if strings.Contains(d.Message, text) || slices.ContainsFunc(d.Related, func(x Related) bool { return strings.Contains(x.Message, text) }) {
+			return true
+		}
+	}
+	return false
 }
 
 // follow gives findings where they are now; ok is false where one is in a line that differs, or
@@ -95,7 +105,7 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 	same := false
 	if !r.Other {
 		same = !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
-	} else if f := e.followed.Moved(e.assembly.Program, r.Reporter.Program, flow.Edit{From: r.A, To: r.B, Now: r.C, Uneven: r.Uneven}, e.found); f != nil {
+	} else if f := e.followed.Moved(e.assembly.Program, r.Reporter.Program, flow.Edit{From: r.A, To: r.B, Now: r.C, Uneven: r.Uneven}, e.found); f != nil && !r.Turned {
 		now.followed, same = f, true
 	}
 	if same {

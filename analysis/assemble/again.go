@@ -67,6 +67,8 @@ type Replaced struct {
 	// Other: items have other numbers and places than before, and New are in the place of Old.
 	Other    bool
 	Old, New []program.Item
+	// Turned: a line elsewhere can be assembled now and could not, or the other way.
+	Turned bool
 	// A and B are the first of the earlier items that are gone and the one behind them, and C is
 	// behind those in their place. Uneven are stretches of items that move by no multiple of a word.
 	A, B, C int32
@@ -161,6 +163,20 @@ func (r *Replaced) pair() bool {
 	}
 	r.Renumbered = r.Renumbered || r.Now != r.To
 	return !skip()
+}
+
+// Texts are how the earlier statements begin, which findings may quote.
+func (r *Replaced) Texts() (out []string) {
+	const enough = 20 // bytes: what is long is clipped
+	for i := r.From; i < r.To; i++ {
+		l := r.old.Line(i)
+		for k := range l.Stmts {
+			if text := l.Text[l.Stmts[k].Start:l.Stmts[k].End]; text != "" {
+				out = append(out, text[:min(len(text), enough)])
+			}
+		}
+	}
+	return out
 }
 
 // moves says whether lines of a program may have other numbers: nothing is kept by its line.

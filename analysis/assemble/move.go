@@ -68,7 +68,7 @@ func moved(ctx context.Context, in *Input, before *Earlier, r *Replaced) *Replac
 		return nil
 	}
 	for range maxBlock {
-		r.Old, r.New = nil, nil
+		r.Old, r.New, r.Turned = nil, nil, false
 		m := &mover{ctx: ctx, in: in, before: before, old: before.Program, was: was, r: r}
 		if !m.lines() || !m.reads() {
 			return nil

@@ -38,6 +38,12 @@ func (m *mover) bindAgain(x *pass) bool {
 			if !m.resolveAgain(x, was, it) {
 				return false
 			}
+			if it.Flags != was.Flags || (it.Match.Form == nil) != (was.Match.Form == nil) {
+				if named.at != aWord && named.at < i {
+					return false // it has waited, or does now, only because it does not fit
+				}
+				m.r.Turned = true
+			}
 		case it.Flags&(program.Refused|program.Unchecked) == 0:
 			if n := len(x.Diags); m.said[int(was.Line)] || !x.bound(it) || len(x.Diags) > n || len(x.Doubts) > 0 {
 				return false

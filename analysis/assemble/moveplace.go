@@ -153,11 +153,7 @@ func (m *mover) layOut() bool {
 			if int16(k) == m.sec {
 				continue
 			}
-			l := slices.Clone(m.laid[k].Gaps)
-			for n := range l {
-				l[n].Item = m.index(l[n].Item)
-			}
-			m.laid[k].Gaps = l
+			m.laid[k] = m.laid[k].Renumbered(m.index)
 		}
 	}
 	return true

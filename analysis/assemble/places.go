@@ -241,6 +241,9 @@ func targetsOf(r *program.Program, it *program.Item) (target, number bool) {
 	for k := range it.Stmt.Ops {
 		switch o := &it.Stmt.Ops[k]; o.Kind {
 		case isa.OpExpr:
+			if m := it.Stmt.Mnemonic; m != nil && m.Constant(r.Environments[it.Environment].Mode, k) {
+				number = number || (o.Expr != nil || o.Word != "") && placesIn(r, it.Stmt)
+			}
 			target = target || o.Known || o.Expr != nil || o.Word != "" && r.SymbolOf(o.Word) != nil
 		case isa.OpLit:
 			target = target || it.Literal >= 0

@@ -134,6 +134,7 @@ func amidCode(r *program.Program, a, b int32) bool {
 			if NextOf(r, it) == Stops {
 				return false
 			}
+		case it.Stmt.Kind == syntax.Bad: // which changes nothing
 		case it.Stmt.Kind == syntax.Directive && it.Size == 0 && it.Stmt.Directive.Effect != syntax.EffInclude && it.Stmt.Directive.Effect != syntax.EffRept:
 		default:
 			return true

@@ -76,6 +76,9 @@ func (g *graph) scaled(sec int16, k int, offset isa.Reg) (index isa.Reg, by int6
 			continue
 		}
 		ops := g.OperandsOf(x)
+		if len(ops) < 2 {
+			break
+		}
 		last := &ops[len(ops)-1]
 		if opOf(x) != "lsl" || e.Conditional || last.Kind != isa.OpImm || !last.Known || ops[len(ops)-2].Kind != isa.OpReg {
 			break

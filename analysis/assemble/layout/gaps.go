@@ -69,6 +69,18 @@ func (p *Layouter) Laid() []Laid {
 	return out
 }
 
+// Renumbered is the same where items have other numbers.
+func (l Laid) Renumbered(index func(int32) int32) Laid {
+	l.Gaps, l.points = slices.Clone(l.Gaps), slices.Clone(l.points)
+	for k := range l.Gaps {
+		l.Gaps[k].Item = index(l.Gaps[k].Item)
+	}
+	for k := range l.points {
+		l.points[k].item = index(l.points[k].item)
+	}
+	return l
+}
+
 // Grows says whether something in the section can.
 func (l *Laid) Grows() bool { return len(l.points) > 0 }
 
