@@ -135,6 +135,8 @@ func amidCode(r *program.Program, a, b int32) bool {
 				return false
 			}
 		case it.Stmt.Kind == syntax.Bad: // which changes nothing
+		case it.Flags&program.HasPool != 0: // behind which only a label is reached
+			return labelled
 		case it.Stmt.Kind == syntax.Directive && it.Size == 0 && it.Stmt.Directive.Effect != syntax.EffInclude && it.Stmt.Directive.Effect != syntax.EffRept:
 		default:
 			return true

@@ -48,8 +48,11 @@ func (r *Paths) StackUnset(it *program.Item) bool {
 // unevenStep says whether a sum puts a constant that is no multiple of 4 on the stack
 // pointer. Where that is refused, it is a slip and not another use.
 func unevenStep(op string, ops []isa.Operand) bool {
+	if len(ops) < 2 {
+		return false
+	}
 	last := &ops[len(ops)-1]
-	return len(ops) > 1 && ops[0].Kind == isa.OpReg && ops[0].Reg == isa.SP && last.Kind == isa.OpImm && last.Imm%4 != 0 && strings.Contains("addw subw", op)
+	return ops[0].Kind == isa.OpReg && ops[0].Reg == isa.SP && last.Kind == isa.OpImm && last.Imm%4 != 0 && strings.Contains("addw subw", op)
 }
 
 // touchesStack says whether the stack pointer is among the operands.

@@ -136,6 +136,8 @@ func (g *graph) indexBound(jump *program.Item, k int, index isa.Reg) (most int64
 				most--
 			}
 			return most, most >= 0 && most < mostSteps
+		case e.Writes.Has(index) && len(ops) == 0:
+			return 0, false
 		case e.Writes.Has(index):
 			last := &ops[len(ops)-1]
 			if opOf(x) == "and" && !e.Conditional && last.Kind == isa.OpImm && last.Known {
