@@ -46,11 +46,11 @@ func lateOf(r *Result) *late {
 
 // follow is what is known of a program in which no statement means anything else, where it is
 // now; nil where that is not sure.
-func (l *late) follow(r *assemble.Replaced, path string, differs func(Location) bool) *late {
+func (l *late) follow(r *assemble.Replaced, path string) *late {
 	if l == nil {
 		return nil
 	}
-	found, ok := follow(l.found, r, path, differs)
+	found, ok := follow(l.found, r, path)
 	if !ok || slices.ContainsFunc(l.found, func(d Diagnostic) bool { return quotes(d, r) }) {
 		return nil
 	}
@@ -69,12 +69,12 @@ func quotes(d Diagnostic, r *assemble.Replaced) bool {
 
 // follow gives findings where they are now; ok is false where one is in a line that differs, or
 // names one that has another number.
-func follow(list []Diagnostic, r *assemble.Replaced, path string, differs func(Location) bool) (out []Diagnostic, ok bool) {
+func follow(list []Diagnostic, r *assemble.Replaced, path string) (out []Diagnostic, ok bool) {
 	for _, d := range list {
-		if differs(d.Location) {
+		if r.Differs(d.Location, path) {
 			return nil, false
 		}
-		if d, ok = r.Follows(d, path, differs); !ok {
+		if d, ok = r.Follows(d, path); !ok {
 			return nil, false
 		}
 		out = append(out, d)
@@ -98,10 +98,6 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 		now.quiet = !strings.Contains(job.File.Line(i).Text, allowMark)
 	}
 	path := r.Reporter.Path
-	differs := func(l Location) bool {
-		line := e.assembly.File.LineAt(l.Span.Start)
-		return l.Path == path && line >= r.From && line < r.To
-	}
 	same := false
 	if !r.Other {
 		same = !e.followed.Concern(e.assembly.Program, r.Reporter.Program, r.Items)
@@ -109,12 +105,12 @@ func (e *earlier) again(ctx context.Context, job *assemble.Input, set *Settings,
 		now.followed, same = f, true
 	}
 	if same {
-		now.found, same = follow(e.found, r, path, differs)
+		now.found, same = follow(e.found, r, path)
 	}
 	if same {
 		r.Reporter.Diags = append(r.Reporter.Diags, now.found...)
 		if len(r.Items) == 0 && !r.Other {
-			now.late = late.follow(r, path, differs)
+			now.late = late.follow(r, path)
 		}
 	} else {
 		n := len(r.Reporter.Diags)

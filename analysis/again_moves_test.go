@@ -143,3 +143,22 @@ func (y *typed) some(lines []string) {
 		}
 	}
 }
+
+// TestAgainMovesBounded holds that an edit that moves something is not looked at where each line
+// would have to be asked for very many values of a symbol: to assemble all anew is quicker.
+func TestAgainMovesBounded(t *testing.T) {
+	for values, want := range map[int]bool{50: true, 5000: false} {
+		f := syntax.Parse(".syntax unified\n.set lamp, 0\n" + strings.Repeat(".set lamp, lamp+1\n", values) + "f: nop\n.word lamp\nbx lr\n")
+		analyze := func(f *syntax.File, before *Result) *Result {
+			r, err := Analyze(context.Background(), &Input{Path: "box.s", File: f, Before: before})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r
+		}
+		at := strings.Index(f.Text(), "bx lr")
+		if got := analyze(f.Edit(at, at, "nop\n"), analyze(f, nil)).TookOver(); got != want {
+			t.Errorf("%d values: taken over: %v, want %v", values, got, want)
+		}
+	}
+}

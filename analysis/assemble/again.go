@@ -104,7 +104,7 @@ func (r *Replaced) replaced(ctx context.Context, in *Input, before *Earlier) *Re
 		return nil
 	}
 	p := newAgain(ctx, in, before)
-	if r.Renumbered && p.inBody(p.itemFrom(r.From)-1) {
+	if r.Renumbered && inBody(p.Program, itemFrom(p.Program, r.From)-1) {
 		return nil
 	}
 	for k, now := range r.lines {
@@ -184,8 +184,8 @@ func moves(before *Earlier) bool {
 	return len(before.Macros) == 0 && len(before.Excluded) == 0 && !slices.ContainsFunc(before.Sources, func(s program.Source) bool { return s.Expansion != nil })
 }
 
-// lineNumber finds the number of a line of the same file in a message; see wording.Where. One of another file has
-// its name in front or behind.
+// lineNumber finds the number of a line of the same file in a message; see wording.Where. One of
+// another file has its name in front or behind.
 var lineNumber = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`\b(?:in|from) line ([0-9]+)(?:[^0-9 ]|$| [^o]| o[^f])`)
 })
@@ -305,9 +305,9 @@ func (p *again) replace(r *Replaced, line, now int) bool {
 	if len(was.Stmts) != len(is.Stmts) || was.EndsInComment() || is.EndsInComment() {
 		return false
 	}
-	k := p.itemFrom(line)
+	k := itemFrom(p.Program, line)
 	if len(is.Stmts) == 0 {
-		return !p.inBody(k - 1)
+		return !inBody(p.Program, k-1)
 	}
 	if k+len(is.Stmts) > len(p.Items) {
 		return false
@@ -366,7 +366,7 @@ func (p *again) told(line int) (out []finding.Diagnostic) {
 
 // itemFrom is the first item of the root file in a line or below; the number of items where
 // there is none.
-func (p *again) itemFrom(line int) int {
+func itemFrom(p *program.Program, line int) int {
 	k := sort.Search(len(p.Items), func(k int) bool { return p.LineIn(0, &p.Items[k]) >= line })
 	for ; k < len(p.Items); k++ {
 		if p.Items[k].File == 0 && int(p.Items[k].Line) >= line {
@@ -378,7 +378,7 @@ func (p *again) itemFrom(line int) int {
 
 // inBody says whether the lines behind an item may be the body of a macro or a repetition,
 // whose comments count: the last item of the root file in front of them.
-func (p *again) inBody(k int) bool {
+func inBody(p *program.Program, k int) bool {
 	for ; k >= 0 && p.Items[k].File != 0; k-- {
 	}
 	if k < 0 || p.Items[k].Stmt.Kind != syntax.Directive {
@@ -445,33 +445,11 @@ func (p *again) alone(i int32, s *syntax.Stmt) bool {
 		if o.Names != nil || o.Word != "" || o.Kind == isa.OpLit || o.Kind == isa.OpExpr && s.Kind == syntax.Instruction {
 			return false
 		}
-		if o.Expr != nil && (s.Kind != syntax.Instruction || !p.constant(o.Expr, i)) {
+		if o.Expr != nil && (s.Kind != syntax.Instruction || len(p.Taken) > 0 || !firmIn(p.Program, o, i, 0)) {
 			return false
 		}
 	}
 	return true
-}
-
-// constant says whether an expression is made of numbers, and constants that are defined once
-// and above an item, by numbers: their values were known when the item was read.
-func (p *again) constant(e *syntax.Expr, i int32) bool {
-	ok := len(p.Taken) == 0
-	e.Walk(func(e *syntax.Expr) {
-		switch e.Op {
-		case syntax.ExprLocal, syntax.ExprDot, syntax.ExprReloc, syntax.ExprBig:
-			ok = false
-		case syntax.ExprSym:
-			y := p.Symbols[e.Name]
-			ok = ok && y != nil && y.Defined && !y.Label && len(y.Past) == 0 && y.Item >= 0 && y.Item < i && y.Value.Kind == program.Number && !y.Value.Late && p.byNumber(y)
-		}
-	})
-	return ok
-}
-
-// byNumber says whether the definition of a constant is a plain number.
-func (p *again) byNumber(y *program.Symbol) bool {
-	s := p.Items[y.Item].Stmt
-	return len(s.Ops) > 0 && s.Ops[len(s.Ops)-1].Known && y.Expr == nil
 }
 
 // once assembles one statement of a text in the place of an item: what becomes of it, what is
@@ -529,10 +507,6 @@ func (p *pass) leaves() bool {
 // found gives the findings of the assembly, those of replaced statements in the place of the
 // earlier ones, and all where they are now; nil where one points to a line that differs.
 func (p *again) found(r *Replaced, before *Earlier) []finding.Diagnostic {
-	differs := func(l finding.Location) bool {
-		line := r.old.LineAt(l.Span.Start)
-		return l.Path == p.Path && line >= r.From && line < r.To
-	}
 	out := make([]finding.Diagnostic, 0, len(before.Found)+len(p.added))
 	gone := p.removed
 	for _, d := range before.Found {
@@ -540,7 +514,7 @@ func (p *again) found(r *Replaced, before *Earlier) []finding.Diagnostic {
 			gone = gone[1:]
 			continue
 		}
-		d, ok := r.Follows(d, p.Path, differs)
+		d, ok := r.Follows(d, p.Path)
 		if !ok {
 			return nil
 		}
@@ -552,9 +526,15 @@ func (p *again) found(r *Replaced, before *Earlier) []finding.Diagnostic {
 	return append(out, p.added...)
 }
 
-// Follows is a finding of the earlier text where it is now. It is false where another place
-// that belongs to it is in a line that differs.
-func (r *Replaced) Follows(d finding.Diagnostic, path string, differs func(finding.Location) bool) (finding.Diagnostic, bool) {
+// Differs says whether a place of the earlier text, that of a path, is in a line that differs.
+func (r *Replaced) Differs(l finding.Location, path string) bool {
+	line := r.old.LineAt(l.Span.Start)
+	return l.Path == path && line >= r.From && line < r.To
+}
+
+// Follows is a finding of the earlier text, that of a path, where it is now. It is false where it
+// names a line that differs, or another place that belongs to it is in one.
+func (r *Replaced) Follows(d finding.Diagnostic, path string) (finding.Diagnostic, bool) {
 	if d.Path == path {
 		d.Span = r.Moved(d.Span)
 	}
@@ -564,15 +544,18 @@ func (r *Replaced) Follows(d finding.Diagnostic, path string, differs func(findi
 		if l.Path != path {
 			continue
 		}
-		if differs(*l) {
+		if r.Differs(*l, path) {
 			return d, false
 		}
 		l.Span = r.Moved(l.Span)
 	}
-	ok := len(d.Same) == 0
-	if ok && (r.Renumbered || r.Now != r.To) && strings.Contains(d.Message, "line") {
-		ok = r.renamed(&d)
+	if len(d.Same) > 0 {
+		return d, false
 	}
+	if !r.Renumbered {
+		return d, true
+	}
+	ok := !strings.Contains(d.Message, "line") || r.renamed(&d)
 	for k := range d.Related {
 		ok = ok && !strings.Contains(d.Related[k].Message, "line")
 	}

@@ -34,11 +34,10 @@ type mover struct {
 	sec     int16 // the section
 	env     int16 // and the environment of the edit
 	moves   []move
-	said    map[int]bool    // lines of the earlier text that have findings
-	dropped map[int]bool    // and those of which others are found
-	taken   map[string]int  // the findings about names that the new statements may have instead
-	must    map[string]bool // the names that the new statements have to say this of
-	gone    []finding.Diagnostic
+	said    map[int][]finding.Diagnostic // of the assembly, by line of the earlier text
+	dropped map[int]bool                 // lines of which others are found
+	taken   map[string]int               // the findings about names that the new statements may have instead
+	must    map[string]bool              // the names that the new statements have to say this of
 	open    open
 	shared  bool // the symbols are those of the earlier program
 	pool    poolEdit
@@ -67,9 +66,11 @@ func moved(ctx context.Context, in *Input, before *Earlier, r *Replaced) *Replac
 	if !was.ok {
 		return nil
 	}
+	r.Renumbered = r.Now != r.To
 	for range maxBlock {
 		r.Old, r.New, r.Turned = nil, nil, false
-		m := &mover{ctx: ctx, in: in, before: before, old: before.Program, was: was, r: r}
+		m := &mover{ctx: ctx, in: in, before: before, old: before.Program, was: was, r: r,
+			said: map[int][]finding.Diagnostic{}, dropped: map[int]bool{}, taken: map[string]int{}, must: map[string]bool{}, usedOld: map[string]bool{}, usedNew: map[string]bool{}}
 		if !m.lines() || !m.reads() {
 			return nil
 		}
@@ -115,34 +116,27 @@ func (m *mover) lines() bool {
 		}
 	}
 	for i := r.From; i < r.Now; i++ {
-		l := r.file.Line(i)
-		if l.EndsInComment() {
+		if r.file.Line(i).EndsInComment() {
 			return false
 		}
-		for k := range l.Stmts {
-			if !movable(&l.Stmts[k]) {
-				return false
-			}
+	}
+	for s := range statementsIn(r.file, r.From, r.Now) {
+		if !movable(s) {
+			return false
 		}
 	}
-	p := &again{pass: &pass{}}
-	p.Program = m.old
-	m.a, m.b = int32(p.itemFrom(r.From)), int32(p.itemFrom(r.To))
+	m.a, m.b = int32(itemFrom(m.old, r.From)), int32(itemFrom(m.old, r.To))
 	k := m.a
-	for i := r.From; i < r.To; i++ {
-		l := r.old.Line(i)
-		for n := range l.Stmts {
-			s := &l.Stmts[n]
-			if k >= m.b || !movable(s) {
-				return false
-			}
-			if it := &m.old.Items[k]; it.Stmt != s || it.File != 0 || it.Flags&(program.Calls|program.Opaque) != 0 {
-				return false
-			}
-			k++
+	for s := range statementsIn(r.old, r.From, r.To) {
+		if k >= m.b || !movable(s) {
+			return false
 		}
+		if it := &m.old.Items[k]; it.Stmt != s || it.File != 0 || it.Flags&(program.Calls|program.Opaque) != 0 {
+			return false
+		}
+		k++
 	}
-	if k != m.b || p.inBody(int(m.a)-1) {
+	if k != m.b || inBody(m.old, int(m.a)-1) {
 		return false
 	}
 	at := len(r.old.Text())
@@ -164,13 +158,9 @@ func (m *mover) reads() bool {
 		return false
 	}
 	named := func(f *syntax.File, a, b int) bool {
-		for i := a; i < b; i++ {
-			l := f.Line(i)
-			for k := range l.Stmts {
-				s := &l.Stmts[k]
-				if slices.ContainsFunc(m.old.Macros, func(x *program.Macro) bool { return strings.EqualFold(x.Name, s.Name) }) {
-					return true
-				}
+		for s := range statementsIn(f, a, b) {
+			if slices.ContainsFunc(m.old.Macros, func(x *program.Macro) bool { return strings.EqualFold(x.Name, s.Name) }) {
+				return true
 			}
 		}
 		return false
@@ -250,20 +240,19 @@ func (m *mover) here() bool {
 // found in the program, and nil where it has to be assembled anew.
 func (m *mover) statements() []finding.Diagnostic {
 	n := 0
-	for i := m.r.From; i < m.r.Now; i++ {
-		n += len(m.r.file.Line(i).Stmts)
+	for range statementsIn(m.r.file, m.r.From, m.r.Now) {
+		n++
 	}
 	m.c = m.a + int32(n)
 	m.shift = m.c - m.b
 	items := make([]program.Item, m.a, len(m.old.Items)+n+1)
 	copy(items, m.old.Items)
-	if m.leave(items) == nil {
+	if !m.leave(items) {
 		return nil
 	}
 	now := *m.old
 	now.Items = items
 	m.names = map[string]*program.Symbol{}
-	m.cut(&now)
 	x := m.read(&now, m.in.File, m.r.From, m.r.Now, m.usedNew)
 	if x == nil || len(now.Items) != int(m.c) || !m.steady(m.r.file, m.r.From, m.r.Now) {
 		return nil
@@ -310,7 +299,8 @@ func (m *mover) done(found []finding.Diagnostic) *Replaced {
 		return nil
 	}
 	now.Work = m.old.Work - len(m.old.Items) - before.looked/aStep + len(now.Items) + m.looked/aStep
-	was := &places{ok: true, early: m.follow(m.was.early), registers: m.follow(m.was.registers), absent: m.was.absent, unread: m.was.unread}
+	was := &places{ok: true, early: m.follow(m.was.early), registers: m.follow(m.was.registers)}
+	was.absent, was.unread = m.was.recounted(m.old, now, r)
 	was.refs = make([]ref, 0, len(m.was.refs)+4)
 	for _, x := range m.was.refs {
 		if x.item < m.a || x.item >= m.b {
@@ -320,29 +310,19 @@ func (m *mover) done(found []finding.Diagnostic) *Replaced {
 			was.refs = append(was.refs, x)
 		}
 	}
-	var refs []ref
+	var come places
 	for i := m.a; i < m.c; i++ {
-		it := &now.Items[i]
-		switch it.Stmt.Kind {
-		case syntax.Instruction:
-			if target, _ := targetsOf(now, it); target {
-				refs = append(refs, refOf(now, it))
-			}
-		case syntax.Directive:
-			if it.Stmt.Directive.Effect == syntax.EffData && placesIn(now, it.Stmt) {
-				refs = append(refs, refOf(now, it))
-			}
-		}
+		come.stands(now, &now.Items[i])
 	}
 	k, _ := slices.BinarySearchFunc(was.refs, m.a, func(x ref, i int32) int { return int(x.item) - int(i) })
-	was.refs = slices.Insert(was.refs, k, refs...)
-	m.absences(was)
+	was.refs = slices.Insert(was.refs, k, come.refs...)
+	k, _ = slices.BinarySearch(was.early, m.a)
+	was.early = slices.Insert(was.early, k, come.early...)
 	r.Earlier = &Earlier{Reporter: before.Anew(now), Found: found, laid: m.laid, looked: m.looked}
 	r.Earlier.places.Store(was)
 	r.Reporter = before.Anew(now)
 	r.Reporter.Phase, r.Reporter.Gen = eval.Resolving, 1
 	r.Reporter.Diags = slices.Clone(found)
-	r.Renumbered = r.Now != r.To
 	r.Other, r.Old, r.New = true, append(r.Old, m.old.Items[m.a:m.b]...), append(r.New, now.Items[m.a:m.c]...)
 	r.A, r.B, r.C = m.a, m.b, m.c
 	for k, x := range m.moves {

@@ -31,7 +31,7 @@ func (m *mover) bindAgain(x *pass) bool {
 		case it.File != 0:
 			return false
 		case it.Stmt.Kind == syntax.Directive:
-			if m.said[int(was.Line)] || !x.sameData(it) {
+			if len(m.said[int(was.Line)]) > 0 || !x.sameData(it) {
 				return false
 			}
 		case it.Flags&program.Waits != 0:
@@ -45,7 +45,7 @@ func (m *mover) bindAgain(x *pass) bool {
 				m.r.Turned = true
 			}
 		case it.Flags&(program.Refused|program.Unchecked) == 0:
-			if n := len(x.Diags); m.said[int(was.Line)] || !x.bound(it) || len(x.Diags) > n || len(x.Doubts) > 0 {
+			if n := len(x.Diags); len(m.said[int(was.Line)]) > 0 || !x.bound(it) || len(x.Diags) > n || len(x.Doubts) > 0 {
 				return false
 			}
 		}
@@ -65,9 +65,7 @@ func (m *mover) stays(x *ref, was, it *program.Item) bool {
 	case somePlaces:
 		return m.together(was, own, was.Section) && (by == 0 || !bare(m.old, was))
 	case aWord:
-		l := &m.old.Literals[was.Literal]
-		to, _ := m.word(l)
-		return to == own && !(m.pool.changed && l.Section == m.sec && l.Item == m.pool.item)
+		return m.wordStays(was, own)
 	}
 	to, _ := m.at(x.sec, m.index(x.at))
 	return to == own && (to < 0 || x.sec == was.Section)
@@ -85,8 +83,8 @@ func (m *mover) resolveAgain(x *pass, was, it *program.Item) bool {
 	if was.Match.Odd || it.Match.Odd {
 		return false // it may have waited for nothing else
 	}
-	line := int(was.Line)
-	if len(x.Diags) == n && !m.said[line] {
+	told := m.said[int(was.Line)]
+	if len(x.Diags) == n && len(told) == 0 {
 		return it.Flags&(program.Refused|program.Unchecked) == 0 && was.Flags&(program.Refused|program.Unchecked) == 0
 	}
 	old := *m.old
@@ -97,17 +95,11 @@ func (m *mover) resolveAgain(x *pass, was, it *program.Item) bool {
 	y.resolveItem(&w)
 	y.caution(&w)
 	y.TellDoubts()
-	var told []finding.Diagnostic
-	for k := range m.before.Found {
-		if d := &m.before.Found[k]; d.Path == m.old.Path && m.r.old.LineAt(d.Span.Start) == line {
-			told = append(told, *d)
-		}
-	}
 	if external := func(d finding.Diagnostic) bool { return d.Code == finding.CodeExternal }; slices.ContainsFunc(told, external) || slices.ContainsFunc(x.Diags[n:], external) {
 		return false // which is said in the first line that is bound
 	}
 	m.looked += x.Steps - y.Steps
-	m.dropped[line] = true
+	m.dropped[int(was.Line)] = true
 	m.r.Old, m.r.New = append(m.r.Old, *was), append(m.r.New, *it)
 	return sameFindings(told, y.Diags) && w.Flags == was.Flags
 }
@@ -184,10 +176,6 @@ func (p *pass) sameData(it *program.Item) bool {
 // findings are those of the program now: those of the new statements, and the others where they
 // are. It is nil where one of these names a line that has another number.
 func (m *mover) findings(added []finding.Diagnostic) []finding.Diagnostic {
-	differs := func(l finding.Location) bool {
-		line := m.r.old.LineAt(l.Span.Start)
-		return l.Path == m.old.Path && line >= m.r.From && line < m.r.To
-	}
 	said := map[int]bool{}
 	for k := range added {
 		if at, ok := m.taken[strings.TrimPrefix(added[k].Cause, finding.CauseName)]; ok && added[k].Code == finding.CodeExternal {
@@ -196,10 +184,10 @@ func (m *mover) findings(added []finding.Diagnostic) []finding.Diagnostic {
 	}
 	out := make([]finding.Diagnostic, 0, len(m.before.Found)+len(added))
 	for k, d := range m.before.Found {
-		if said[k] || differs(d.Location) || d.Path == m.old.Path && m.dropped[m.r.old.LineAt(d.Span.Start)] {
+		if said[k] || m.r.Differs(d.Location, m.old.Path) || d.Path == m.old.Path && m.dropped[m.r.old.LineAt(d.Span.Start)] {
 			continue
 		}
-		d, ok := m.r.Follows(d, m.old.Path, differs)
+		d, ok := m.r.Follows(d, m.old.Path)
 		if !ok {
 			return nil
 		}

@@ -67,9 +67,7 @@ func (m *mover) symbols() {
 		now.Slabs = append(now.Slabs, added)
 	}
 	move := func(y *program.Symbol) {
-		if y.Item >= 0 {
-			y.Item = m.index(y.Item)
-		}
+		y.Item = m.index(y.Item)
 		if y.Value.Symbol != y {
 			m.means(&y.Value)
 		}
@@ -125,32 +123,31 @@ func (m *mover) unnamed(y *program.Symbol) bool {
 // textual says whether a directive whose arguments are no operands may name a symbol.
 func (m *mover) textual(name string) bool {
 	for i := range m.old.Items {
-		it := &m.old.Items[i]
-		s := it.Stmt
-		if s.Kind == syntax.Directive && s.Directive.Args >= syntax.ArgsText && program.WordIn(m.old.LineText(it)[s.NameEnd:s.End], name, 0) >= 0 {
+		if s := m.old.Items[i].Stmt; s.Kind == syntax.Directive && s.Directive.Args >= syntax.ArgsText && m.says(&m.old.Items[i], name) {
 			return true
 		}
 	}
 	return false
 }
 
-// unsupplied are the symbols that lines name and that are not defined, and the linker may supply, with
-// whether data names them first.
+// says says whether a name is in what an earlier directive says.
+func (m *mover) says(it *program.Item, name string) bool {
+	return program.WordIn(m.old.LineText(it)[it.Stmt.NameEnd:it.Stmt.End], name, 0) >= 0
+}
+
+// unsupplied are the symbols that lines name and that are not defined, and the linker may supply,
+// with whether data names them first.
 func (m *mover) unsupplied(f *syntax.File, a, b int) map[string]bool {
 	out := map[string]bool{}
-	for i := a; i < b; i++ {
-		l := f.Line(i)
-		for k := range l.Stmts {
-			s := &l.Stmts[k]
-			eachName(s, func(name string) {
-				if y := m.old.Symbols[name]; y == nil || y.Defined || y.Extern || y.Global {
-					return
-				}
-				if data, ok := out[name]; !ok || data {
-					out[name] = s.Kind == syntax.Directive
-				}
-			})
-		}
+	for s := range statementsIn(f, a, b) {
+		eachName(s, func(name string) {
+			if y := m.old.Symbols[name]; y == nil || y.Defined || y.Extern || y.Global {
+				return
+			}
+			if data, ok := out[name]; !ok || data {
+				out[name] = s.Kind == syntax.Directive
+			}
+		})
 	}
 	return out
 }
@@ -223,25 +220,16 @@ func (m *mover) others(name string) bool {
 // namedIn is how often statements of some lines name a symbol, in those that can be read and
 // in others.
 func (m *mover) namedIn(f *syntax.File, a, b int, name string) (read, not int32) {
-	for i := a; i < b; i++ {
-		l := f.Line(i)
-		for k := range l.Stmts {
-			eachName(&l.Stmts[k], func(x string) {
-				switch {
-				case x != name:
-				case unread(&l.Stmts[k]):
-					not++
-				default:
-					read++
-				}
-			})
-		}
+	for s := range statementsIn(f, a, b) {
+		eachName(s, func(x string) {
+			switch {
+			case x != name:
+			case unread(s):
+				not++
+			default:
+				read++
+			}
+		})
 	}
 	return read, not
-}
-
-// absences counts the names that are not defined anew.
-func (m *mover) absences(was *places) {
-	was.absent, was.unread = maps.Clone(was.absent), maps.Clone(was.unread)
-	was.recount(m.old, m.now, m.r)
 }

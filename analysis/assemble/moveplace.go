@@ -17,7 +17,7 @@ type move struct {
 	by   int64 // bytes
 }
 
-// index is that of an earlier item now.
+// index is that of an earlier item now; -1 is none.
 func (m *mover) index(i int32) int32 {
 	if i >= m.b && i < layout.SectionEnd-1 {
 		return i + m.shift
@@ -43,13 +43,10 @@ func (m *mover) at(sec int16, now int32) (stretch int, by int64) {
 
 // word is at for a word in a pool of the earlier program, which is behind the padding of the pool.
 func (m *mover) word(l *program.Literal) (stretch int, by int64) {
-	switch {
-	case l.Item < 0:
-		return m.at(l.Section, layout.SectionEnd)
-	case l.Item < m.b:
+	if l.Item >= 0 && l.Item < m.b {
 		return -1, 0
 	}
-	return m.at(l.Section, m.index(l.Item)+1)
+	return m.at(l.Section, layout.AfterPool(m.index(l.Item)))
 }
 
 // relax lays the edit's section out, and finds what moves then.
@@ -104,7 +101,7 @@ func (m *mover) layOut() bool {
 	}
 	gaps := was.Gaps
 	if m.pool.changed {
-		gaps = m.pool.within(gaps)
+		gaps = m.pool.within(was)
 	}
 	now := slices.Clone(gaps)
 	for k := range gaps {
@@ -184,35 +181,33 @@ func (m *mover) together(it *program.Item, own int, sec int16) bool {
 			ok = ok && k == own && (k < 0 || v.Section == sec)
 		}
 	}
-	named := func(name string) {
-		if y := m.old.SymbolOf(name); y != nil && y.Defined {
-			place(y.Value)
-			for k := range y.Past {
-				place(y.Past[k].Value)
-			}
-		}
-	}
-	e := eval.Evaluator{Program: m.old, Table: nil}
+	e := eval.New(m.old)
 	for k := range it.Stmt.Ops {
 		o := &it.Stmt.Ops[k]
-		if o.Word != "" {
-			named(o.Word)
-		}
-		o.Expr.Walk(func(x *syntax.Expr) {
-			switch x.Op {
-			case syntax.ExprSym:
-				named(x.Name)
-			case syntax.ExprLocal:
+		namesIn(o, func(name string) {
+			if y := m.old.SymbolOf(name); y != nil && y.Defined {
+				place(y.Value)
+				for k := range y.Past {
+					place(y.Past[k].Value)
+				}
+			}
+		}, func(x *syntax.Expr) {
+			if x.Op == syntax.ExprLocal {
 				place(e.Local(int32(x.Val), x.Back, it.Index))
 			}
 		})
 		if o.Kind == isa.OpLit && it.Literal >= 0 {
-			l := &m.old.Literals[it.Literal]
-			k, _ := m.word(l)
-			ok = ok && k == own && !(m.pool.changed && l.Section == m.sec && l.Item == m.pool.item)
+			ok = ok && m.wordStays(it, own)
 		}
 	}
 	return ok
+}
+
+// wordStays says whether the word in a pool that an item asks for is in a stretch as before.
+func (m *mover) wordStays(it *program.Item, own int) bool {
+	l := &m.old.Literals[it.Literal]
+	to, _ := m.word(l)
+	return to == own && !(m.pool.changed && l.Section == m.sec && l.Item == m.pool.item)
 }
 
 // fill puts the rest of the earlier program where it is now, as the first pass has it.
@@ -274,17 +269,10 @@ func (m *mover) fill() {
 		if l.Offset >= 0 {
 			_, by := m.word(l)
 			if l.Offset += by; l.Section == m.sec {
-				at := int32(layout.SectionEnd)
-				if l.Item >= 0 {
-					at = l.Item + 1
-				}
-				l.Offset -= m.before.laid[m.sec].Shift(at)
+				l.Offset -= laid.Shift(layout.AfterPool(l.Item))
 			}
 		}
-		l.By = m.index(l.By)
-		if l.Item >= 0 {
-			l.Item = m.index(l.Item)
-		}
+		l.By, l.Item = m.index(l.By), m.index(l.Item)
 		m.means(&l.Value)
 		m.value(&l.Value)
 	}
@@ -292,9 +280,7 @@ func (m *mover) fill() {
 		m.words()
 	}
 	for k := range now.Sources {
-		if x := &now.Sources[k]; x.From >= 0 {
-			x.From = m.index(x.From)
-		}
+		now.Sources[k].From = m.index(now.Sources[k].From)
 	}
 	m.macros()
 	if len(now.Taken) > 0 {
@@ -303,9 +289,7 @@ func (m *mover) fill() {
 			now.Taken[k].First = m.index(now.Taken[k].First)
 		}
 	}
-	if now.ModeSaid >= 0 {
-		now.ModeSaid = m.index(now.ModeSaid)
-	}
+	now.ModeSaid = m.index(now.ModeSaid)
 	now.Excluded = slices.Clone(now.Excluded)
 	for k := range now.Excluded {
 		if x := &now.Excluded[k]; x.File == 0 {

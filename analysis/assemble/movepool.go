@@ -30,13 +30,13 @@ func (e *poolEdit) place() int32 {
 	return e.item
 }
 
-// within is a list of gaps with one for the pool in it.
-func (e *poolEdit) within(gaps []layout.Gap) []layout.Gap {
-	k, ok := slices.BinarySearchFunc(gaps, e.place(), func(g layout.Gap, at int32) int { return int(g.Item) - int(at) })
+// within are the gaps of a section with one for the pool among them.
+func (e *poolEdit) within(l *layout.Laid) []layout.Gap {
+	k, ok := l.Gap(e.place())
 	if ok {
-		return gaps
+		return l.Gaps
 	}
-	return slices.Insert(slices.Clone(gaps), k, layout.Gap{Item: e.place(), Align: 4})
+	return slices.Insert(slices.Clone(l.Gaps), k, layout.Gap{Item: e.place(), Align: 4})
 }
 
 // end gives a section the pool at its end, if it is that one.
@@ -76,9 +76,8 @@ func (m *mover) pooled() bool {
 		}
 	}
 	if e.was = len(words); e.was > 0 {
-		gaps := m.before.laid[m.sec].Gaps
-		k, ok := slices.BinarySearchFunc(gaps, e.place(), func(g layout.Gap, at int32) int { return int(g.Item) - int(at) })
-		if !ok || gaps[k].Align != 4 || gaps[k].After != 4*int64(e.was) {
+		l := &m.before.laid[m.sec]
+		if k, ok := l.Gap(e.place()); !ok || l.Gaps[k].Align != 4 || l.Gaps[k].After != 4*int64(e.was) {
 			return false
 		}
 	}
@@ -121,7 +120,7 @@ func (m *mover) pooled() bool {
 		}
 		same := slices.IndexFunc(words, func(i int32) bool {
 			l := &old.Literals[i]
-			return l.Users+e.users[i] > 0 && l.Value.Kind == program.Number && l.Value.N == made.Value.N && m.signedWord(l) == signedIn(m.now, it)
+			return l.Users+e.users[i] > 0 && l.Value.Kind == program.Number && l.Value.N == made.Value.N && signedIn(old, &old.Items[l.By]) == signedIn(m.now, it)
 		})
 		if same < 0 {
 			e.to[it.Literal] = ^int32(len(e.added))
@@ -140,11 +139,6 @@ func (m *mover) pooled() bool {
 	}
 	e.count = count
 	return true
-}
-
-// signedWord says whether the number of a word was written with a sign.
-func (m *mover) signedWord(l *program.Literal) bool {
-	return signedIn(m.old, &m.old.Items[l.By])
 }
 
 // align sets the alignment of the edit's section, which a pool may be the only reason for; false
@@ -196,18 +190,13 @@ func (m *mover) words() {
 	}
 	for k := range e.added {
 		l := e.added[k]
-		if l.Section = m.sec; e.item >= 0 {
-			l.Item = m.index(e.item)
-		}
+		l.Section, l.Item = m.sec, m.index(e.item)
 		list = append(list, word{l, ^int32(k)})
 	}
 	slices.SortStableFunc(list, func(a, b word) int { return int(a.By) - int(b.By) })
 	at := make(map[int32]int32, len(list))
 	now.Literals = make([]program.Literal, len(list))
-	off, item := e.start, int32(-1)
-	if e.item >= 0 {
-		item = m.index(e.item)
-	}
+	off, item := e.start, m.index(e.item)
 	for k := range list {
 		l := &list[k].Literal
 		if l.Section == m.sec && l.Item == item {

@@ -50,6 +50,7 @@ func (m *mover) above() map[int32][]*program.Symbol {
 // have those in front. It is nil where they leave something behind.
 func (m *mover) read(prog *program.Program, f *syntax.File, a, b int, used map[string]bool) *pass {
 	prog.File, prog.Sources, prog.Sections, prog.Order = f, slices.Clone(prog.Sources), slices.Clone(prog.Sections), slices.Clone(prog.Order)
+	m.cut(prog)
 	prog.Sources[0].File = f
 	prog.Macros = m.macrosAbove()
 	prog.Literals, prog.Environments = slices.Clip(prog.Literals), slices.Clip(prog.Environments)
@@ -164,48 +165,42 @@ func (*inEnd) Settle(*program.Symbol, program.Value) {}
 
 // cut leaves of the order of the edit's section what is in front of it.
 func (m *mover) cut(prog *program.Program) {
-	prog.Order = slices.Clone(prog.Order)
 	o := prog.Order[m.sec]
 	k, _ := slices.BinarySearch(o, m.a)
 	prog.Order[m.sec] = append(make([]int32, 0, len(o)+int(m.c-m.a)+1), o[:k]...)
 }
 
-// leave looks at the earlier statements as the new ones are looked at: what they come to has to
-// be known, so that it can be taken away. It gives the findings about them, not nil.
-func (m *mover) leave(items []program.Item) []finding.Diagnostic {
-	m.gone, m.said, m.dropped = []finding.Diagnostic{}, map[int]bool{}, map[int]bool{}
-	m.taken, m.must = map[string]int{}, map[string]bool{}
-	m.usedOld, m.usedNew = map[string]bool{}, map[string]bool{}
-	f := m.r.old
-	for k := range m.before.Found {
-		d := &m.before.Found[k]
-		if d.Path != m.old.Path {
-			continue
+// leave looks at the earlier statements as the new ones are looked at; false where what they come
+// to is not known, so that it cannot be taken away.
+func (m *mover) leave(items []program.Item) bool {
+	var gone []finding.Diagnostic
+	for _, d := range m.before.Found {
+		if m.r.Differs(d.Location, m.old.Path) {
+			gone = append(gone, d)
 		}
-		line := f.LineAt(d.Span.Start)
-		m.said[line] = true
-		if line >= m.r.From && line < m.r.To {
-			m.gone = append(m.gone, *d)
+		if d.Path == m.old.Path {
+			line := m.r.old.LineAt(d.Span.Start)
+			m.said[line] = append(m.said[line], d)
 		}
 	}
 	m.looked = m.before.looked
 	if m.a == m.b {
-		return m.gone
+		return len(gone) == 0
 	}
+	f := m.r.old
 	if !m.steady(f, m.r.From, m.r.To) {
-		return nil
+		return false
 	}
 	old := *m.old
 	old.Items = items
-	m.cut(&old)
 	x := m.read(&old, f, m.r.From, m.r.To, m.usedOld)
 	if x == nil || len(old.Items) != int(m.b) {
-		return nil
+		return false
 	}
 	l := &m.before.laid[m.sec]
 	for i := m.a; i < m.b; i++ {
 		if a, b := &old.Items[i], &m.old.Items[i]; a.Slot != b.Slot || a.Size != l.First(i, b.Size) || a.Offset != b.Offset-l.Shift(i) || a.Flags&program.Waits != b.Flags&program.Waits {
-			return nil
+			return false
 		}
 	}
 	whole := *m.old
@@ -215,7 +210,7 @@ func (m *mover) leave(items []program.Item) []finding.Diagnostic {
 	y.Diags = slices.Clip(x.Diags)
 	y.Doubts = x.Doubts
 	if !m.suppliedBefore(y) {
-		return nil
+		return false
 	}
 	y.Steps = 0
 	left := slices.Clone(old.Items[m.a:])
@@ -237,10 +232,7 @@ func (m *mover) leave(items []program.Item) []finding.Diagnostic {
 		y.caution(&left[k])
 	}
 	y.TellDoubts()
-	if !sameFindings(m.gone, y.Diags) {
-		return nil
-	}
-	return m.gone
+	return sameFindings(gone, y.Diags)
 }
 
 // sameFindings says whether two lists have the same findings.
@@ -261,20 +253,17 @@ func sameFindings(a, b []finding.Diagnostic) bool {
 func (m *mover) steady(f *syntax.File, a, b int) bool {
 	var marked []string
 	ok := true
-	for i := a; i < b; i++ {
-		l := f.Line(i)
-		for k := range l.Stmts {
-			eachName(&l.Stmts[k], func(name string) {
-				y := m.old.SymbolOf(name)
-				if y == nil {
-					return
-				}
-				ok = ok && len(y.Past) == 0 && y.Expr == nil && (y.Label || !y.Defined || m.firm(y, m.a, 0)) && !y.Common
-				if y.Global || y.Weak || y.Function || y.Object || y.Local || y.Extern || y.Refers != "" {
-					marked = append(marked, name)
-				}
-			})
-		}
+	for s := range statementsIn(f, a, b) {
+		eachName(s, func(name string) {
+			y := m.old.SymbolOf(name)
+			if y == nil {
+				return
+			}
+			ok = ok && len(y.Past) == 0 && y.Expr == nil && (y.Label || !y.Defined || firm(m.old, y, m.a, 0)) && !y.Common
+			if y.Global || y.Weak || y.Function || y.Object || y.Local || y.Extern || y.Refers != "" {
+				marked = append(marked, name)
+			}
+		})
 	}
 	return ok && (len(marked) == 0 || !m.markedBelow(marked))
 }
@@ -288,11 +277,8 @@ func (m *mover) markedBelow(names []string) bool {
 		}
 		switch s.Directive.Effect {
 		case syntax.EffGlobal, syntax.EffExtern, syntax.EffType, syntax.EffThumbSet, syntax.EffComm, syntax.EffCheck:
-			text := m.old.LineText(&m.old.Items[i])
-			for _, n := range names {
-				if program.WordIn(text, n, 0) >= 0 {
-					return true
-				}
+			if slices.ContainsFunc(names, func(name string) bool { return m.says(&m.old.Items[i], name) }) {
+				return true
 			}
 		}
 	}
@@ -302,53 +288,11 @@ func (m *mover) markedBelow(names []string) bool {
 // nowhere says whether what a statement names are constants, or nothing that the program has.
 func (m *mover) nowhere(s *syntax.Stmt) bool {
 	ok := true
-	eachName(s, func(name string) {
-		y := m.old.SymbolOf(name)
-		ok = ok && (y == nil || !y.Defined || m.firm(y, m.a, 0))
-	})
 	for k := range s.Ops {
-		s.Ops[k].Expr.Walk(func(e *syntax.Expr) {
-			switch e.Op {
-			case syntax.ExprLocal, syntax.ExprDot, syntax.ExprReloc, syntax.ExprColumns:
-				ok = false
-			}
-		})
+		namesIn(&s.Ops[k], func(name string) {
+			y := m.old.SymbolOf(name)
+			ok = ok && (y == nil || !y.Defined || firm(m.old, y, m.a, 0))
+		}, func(e *syntax.Expr) { ok = ok && !ofPlace(e) })
 	}
-	return ok
-}
-
-// firm says whether a symbol is a number that was known when the line was read which defines it,
-// and is defined above an item.
-func (m *mover) firm(y *program.Symbol, above int32, depth int) bool {
-	if y.Label || !y.Defined || len(y.Past) > 0 || y.Value.Kind != program.Number || y.Value.Late || y.Item >= above || depth > 20 {
-		return false
-	}
-	if y.Item < 0 {
-		return true // the settings say it
-	}
-	ops := m.old.Items[y.Item].Stmt.Ops
-	if len(ops) == 0 {
-		return false
-	}
-	o := &ops[len(ops)-1]
-	if o.Known {
-		return true
-	}
-	ok := o.Word != "" || o.Expr != nil
-	named := func(name string) {
-		x := m.old.SymbolOf(name)
-		ok = ok && x != nil && m.firm(x, y.Item, depth+1)
-	}
-	if o.Word != "" {
-		named(o.Word)
-	}
-	o.Expr.Walk(func(e *syntax.Expr) {
-		switch e.Op {
-		case syntax.ExprSym:
-			named(e.Name)
-		case syntax.ExprLocal, syntax.ExprDot, syntax.ExprReloc, syntax.ExprBig, syntax.ExprColumns:
-			ok = false
-		}
-	})
 	return ok
 }

@@ -1,6 +1,7 @@
 package assemble
 
 import (
+	"iter"
 	"maps"
 	"strings"
 
@@ -77,13 +78,8 @@ func refOf(r *program.Program, it *program.Item) ref {
 		if o.Kind == isa.OpExpr && o.Known {
 			out.at = somePlaces
 		}
-		if o.Word != "" {
-			named(o.Word)
-		}
-		o.Expr.Walk(func(x *syntax.Expr) {
+		namesIn(o, named, func(x *syntax.Expr) {
 			switch x.Op {
-			case syntax.ExprSym:
-				named(x.Name)
 			case syntax.ExprLocal:
 				v := e.Local(int32(x.Val), x.Back, it.Index)
 				place(v, v.Kind == program.Address)
@@ -98,6 +94,10 @@ func refOf(r *program.Program, it *program.Item) ref {
 	}
 	return out
 }
+
+// maxPast bounds the values that a symbol has had one after the other, all of which each line that
+// names it is asked for.
+const maxPast = 100
 
 // placesOf looks at all statements of a program.
 func placesOf(e *Earlier) *places {
@@ -118,6 +118,11 @@ func placesOf(e *Earlier) *places {
 		if x := &r.Sections[s]; !x.Exact || x.Record || len(x.Subsections) > 0 || x.Place != nil || !e.laid[s].Again {
 			return p
 		}
+	}
+	many := false
+	r.EachSymbol(func(y *program.Symbol) { many = many || len(y.Past) > maxPast })
+	if many {
+		return p
 	}
 	for k := range r.Environments {
 		if r.Environments[k].Assumed {
@@ -269,19 +274,18 @@ func placesIn(r *program.Program, s *syntax.Stmt) (found bool) {
 	}
 	for k := first; k < len(s.Ops); k++ {
 		o := &s.Ops[k]
-		if o.Word != "" {
-			named(o.Word)
-		}
-		o.Expr.Walk(func(e *syntax.Expr) {
-			switch e.Op {
-			case syntax.ExprSym:
-				named(e.Name)
-			case syntax.ExprDot, syntax.ExprLocal, syntax.ExprReloc, syntax.ExprColumns:
-				found = true
-			}
-		})
+		namesIn(o, named, func(e *syntax.Expr) { found = found || ofPlace(e) })
 	}
 	return found
+}
+
+// ofPlace says whether a part of an expression, which is no name, depends on places.
+func ofPlace(e *syntax.Expr) bool {
+	switch e.Op {
+	case syntax.ExprDot, syntax.ExprLocal, syntax.ExprReloc, syntax.ExprColumns:
+		return true
+	}
+	return false
 }
 
 // count counts the symbols that a statement names and that are not defined, n times each.
@@ -300,40 +304,34 @@ func (p *places) count(r *program.Program, s *syntax.Stmt, n int32) {
 	})
 }
 
-// recount counts the names in the lines that differ anew.
-func (p *places) recount(old, now *program.Program, r *Replaced) {
-	for i := r.From; i < r.To; i++ {
-		for k := range r.old.Line(i).Stmts {
-			p.count(old, &r.old.Line(i).Stmts[k], -1)
+// recounted is absent and unread after an edit, of what was and is the same program where it
+// defines no other names.
+func (p *places) recounted(was, is *program.Program, r *Replaced) (absent, unread map[string]int32) {
+	gone, come := statementsIn(r.old, r.From, r.To), statementsIn(r.file, r.From, r.Now)
+	names := false
+	for _, list := range []iter.Seq[*syntax.Stmt]{gone, come} {
+		for s := range list {
+			eachName(s, func(string) { names = true })
 		}
 	}
-	for i := r.From; i < r.Now; i++ {
-		for k := range r.file.Line(i).Stmts {
-			p.count(now, &r.file.Line(i).Stmts[k], 1)
-		}
+	if !names {
+		return p.absent, p.unread
 	}
+	out := places{absent: maps.Clone(p.absent), unread: maps.Clone(p.unread)}
+	for s := range gone {
+		out.count(was, s, -1)
+	}
+	for s := range come {
+		out.count(is, s, 1)
+	}
+	return out.absent, out.unread
 }
 
 // replaced is what there is to know of a program in which statements of some lines are others,
 // none of which names a place.
 func (p *places) replaced(r *program.Program, x *Replaced) *places {
-	names := false
-	for _, l := range []struct {
-		f    *syntax.File
-		a, b int
-	}{{x.old, x.From, x.To}, {x.file, x.From, x.Now}} {
-		for i := l.a; i < l.b; i++ {
-			for k := range l.f.Line(i).Stmts {
-				eachName(&l.f.Line(i).Stmts[k], func(string) { names = true })
-			}
-		}
-	}
-	if !names {
-		return p
-	}
 	out := *p
-	out.absent, out.unread = maps.Clone(p.absent), maps.Clone(p.unread)
-	out.recount(r, r, x)
+	out.absent, out.unread = p.recounted(r, r, x)
 	return &out
 }
 
@@ -348,14 +346,62 @@ func unread(s *syntax.Stmt) bool {
 // eachName calls f for each name in the operands of a statement that may be that of a symbol.
 func eachName(s *syntax.Stmt, f func(name string)) {
 	for k := range s.Ops {
-		o := &s.Ops[k]
-		if o.Word != "" {
-			f(o.Word)
-		}
-		o.Expr.Walk(func(e *syntax.Expr) {
-			if e.Op == syntax.ExprSym {
-				f(e.Name)
-			}
-		})
+		namesIn(&s.Ops[k], f, func(*syntax.Expr) {})
 	}
+}
+
+// namesIn calls named for each name in an operand that may be that of a symbol, and other for the
+// other parts of its expression.
+func namesIn(o *syntax.Operand, named func(name string), other func(e *syntax.Expr)) {
+	if o.Word != "" {
+		named(o.Word)
+	}
+	o.Expr.Walk(func(e *syntax.Expr) {
+		if e.Op == syntax.ExprSym {
+			named(e.Name)
+		} else {
+			other(e)
+		}
+	})
+}
+
+// statementsIn are the statements of lines from line a to line b, b excluded.
+func statementsIn(f *syntax.File, a, b int) iter.Seq[*syntax.Stmt] {
+	return func(yield func(*syntax.Stmt) bool) {
+		for i := a; i < b; i++ {
+			l := f.Line(i)
+			for k := range l.Stmts {
+				if !yield(&l.Stmts[k]) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// firm says whether a symbol is a number that was known when the line was read which defines it,
+// above an item.
+func firm(r *program.Program, y *program.Symbol, above int32, depth int) bool {
+	if y.Label || !y.Defined || len(y.Past) > 0 || y.Value.Kind != program.Number || y.Value.Late || y.Item >= above || depth > 20 {
+		return false
+	}
+	if y.Item < 0 {
+		return true // the settings say it
+	}
+	ops := r.Items[y.Item].Stmt.Ops
+	if len(ops) == 0 {
+		return false
+	}
+	o := &ops[len(ops)-1]
+	return o.Known || (o.Word != "" || o.Expr != nil) && firmIn(r, o, y.Item, depth+1)
+}
+
+// firmIn says whether an operand is made of numbers and of such symbols.
+func firmIn(r *program.Program, o *syntax.Operand, above int32, depth int) bool {
+	ok := true
+	namesIn(o, func(name string) {
+		y := r.SymbolOf(name)
+		ok = ok && y != nil && firm(r, y, above, depth)
+	}, func(e *syntax.Expr) { ok = ok && !ofPlace(e) && e.Op != syntax.ExprBig })
+	return ok
 }

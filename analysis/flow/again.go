@@ -88,8 +88,8 @@ func remote(d finding.Diagnostic) bool {
 	return d.Code == finding.CodeStateBit || d.Code == finding.CodeCodeAlign || d.Code == finding.CodeDataAlign
 }
 
-// straightOnly says whether items are instructions that have nothing to do with where execution goes, or
-// lines that are none of anything.
+// straightOnly says whether items are instructions that have nothing to do with where execution
+// goes, or lines that are no statement.
 func straightOnly(r *program.Program, items []program.Item) bool {
 	return !slices.ContainsFunc(items, func(it program.Item) bool {
 		switch it.Stmt.Kind {
@@ -134,11 +134,9 @@ func amidCode(r *program.Program, a, b int32) bool {
 			if NextOf(r, it) == Stops {
 				return false
 			}
-		case it.Stmt.Kind == syntax.Bad: // which changes nothing
 		case it.Flags&program.HasPool != 0: // behind which only a label is reached
 			return labelled
-		case it.Stmt.Kind == syntax.Directive && it.Size == 0 && it.Stmt.Directive.Effect != syntax.EffInclude && it.Stmt.Directive.Effect != syntax.EffRept:
-		default:
+		case forgets(it):
 			return true
 		}
 	}

@@ -173,17 +173,9 @@ func (p *checker) flowSection(sec int16) {
 				if unit := int64(min(p.Unit(it), 4)); afterLab != nil && unit > 1 && s.Exact && !it.Stmt.Directive.Anywhere && it.Offset%unit != 0 && it.Size > 0 && s.Name != "*record*" {
 					p.Report(p.NameLoc(it), finding.CodeDataAlign, wording.DataMisaligned(it.Stmt.Directive.Name, unit, afterLab.Stmt.Name, it.Offset))
 				}
+			}
+			if forgets(it) {
 				state, last = unknown, nil
-			case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg, syntax.EffIncbin:
-				if it.Size > 0 || it.Stmt.Directive.Effect == syntax.EffIncbin {
-					state, last = unknown, nil
-				}
-			case syntax.EffInclude:
-				state = unknown
-			case syntax.EffRept:
-				if it.Flags&program.Opaque != 0 {
-					state = unknown
-				}
 			}
 			if it.Size == 0 {
 				continue
@@ -200,6 +192,25 @@ func (p *checker) flowSection(sec int16) {
 	if s.EndPool >= 0 && last != nil {
 		p.poolPath(last, last, state, p.NameLoc(last))
 	}
+}
+
+// forgets says whether nothing is known behind an item of how execution comes there, as behind
+// data.
+func forgets(it *program.Item) bool {
+	switch it.Stmt.Kind {
+	case syntax.Unknown:
+		return !it.Transparent()
+	case syntax.Directive:
+		switch it.Stmt.Directive.Effect {
+		case syntax.EffData, syntax.EffInclude, syntax.EffIncbin:
+			return true
+		case syntax.EffString, syntax.EffSpace, syntax.EffFill, syntax.EffInst, syntax.EffOrg:
+			return it.Size > 0
+		case syntax.EffRept:
+			return it.Flags&program.Opaque != 0
+		}
+	}
+	return false
 }
 
 // comesTo says whether a line counts the distance to an instruction that has no label: a

@@ -1,9 +1,6 @@
 package layout
 
-import (
-	"slices"
-	"sort"
-)
+import "slices"
 
 // What an edit moves is moved by the same number of bytes up to the next alignment, which
 // takes up some of it, or adds to it. A section in which nothing can grow needs no more to be
@@ -20,11 +17,12 @@ type Gap struct {
 
 // Size is what the gap takes at an offset, with what follows the padding.
 func (g *Gap) Size(off int64) int64 {
-	pad := -off & (g.Align - 1)
-	if g.Limit > 0 && pad > g.Limit {
-		pad = 0
-	}
-	return pad + g.After
+	return padding(off, g.Align, g.Limit) + g.After
+}
+
+// point is the gap as one that is laid out again, where the first pass has it.
+func (g *Gap) point(off, size int64) point {
+	return point{item: g.Item, kind: PointAlign, off: off, size: size, addr: off, now: size, align: g.Align, limit: g.Limit, after: g.After, reached: -1}
 }
 
 // Placed is a gap where the first pass has it.
@@ -81,14 +79,16 @@ func (l Laid) Renumbered(index func(int32) int32) Laid {
 	return l
 }
 
+// Gap is where the gap of an item is among those of the section, and whether there is one.
+func (l *Laid) Gap(item int32) (k int, ok bool) {
+	return slices.BinarySearchFunc(l.Gaps, item, func(g Gap, at int32) int { return int(g.Item) - int(at) })
+}
+
 // Grows says whether something in the section can.
 func (l *Laid) Grows() bool { return len(l.points) > 0 }
 
 // Shift is how far a place, given by its item, is from where the first pass has it.
 func (l *Laid) Shift(at int32) int64 {
-	if len(l.points) == 0 {
-		return 0
-	}
 	if i := pointBefore(l.points, at); i >= 0 {
 		return l.points[i].moved()
 	}
@@ -105,8 +105,7 @@ func (l *Laid) First(item int32, size int64) int64 {
 
 // Begins puts the points in front of an item into a section that is read again from there on.
 func (p *Layouter) Begins(sec int16, l *Laid, item int32) {
-	k := sort.Search(len(l.points), func(k int) bool { return l.points[k].item >= item })
-	p.sections[sec].points = slices.Clone(l.points[:k])
+	p.sections[sec].points = slices.Clone(l.points[:pointBefore(l.points, item)+1])
 	for k := range p.sections[sec].points {
 		p.sections[sec].points[k].anew()
 	}
@@ -124,17 +123,16 @@ func (p *Layouter) Added(sec int16) bool { return !p.sections[sec].odd }
 // their numbers now, by how far a place is moved in the first pass, and gaps are those behind.
 func (p *Layouter) Goes(sec int16, l *Laid, item int32, index func(int32) int32, by func(int32) int64, gaps []Placed) {
 	s := &p.sections[sec]
-	k := sort.Search(len(l.points), func(k int) bool { return l.points[k].item >= item })
 	align := func(to int32) {
 		for len(gaps) > 0 && gaps[0].Item < to {
 			g := &gaps[0]
 			gaps = gaps[1:]
 			if len(s.points) > 0 && g.Align > 2 {
-				s.points = append(s.points, point{item: g.Item, kind: PointAlign, off: g.Off, size: g.Bytes, addr: g.Off, now: g.Bytes, align: g.Align, limit: g.Limit, after: g.After, reached: -1})
+				s.points = append(s.points, g.point(g.Off, g.Bytes))
 			}
 		}
 	}
-	for _, t := range l.points[k:] {
+	for _, t := range l.points[pointBefore(l.points, item)+1:] {
 		if t.kind == PointAlign {
 			continue // one of the gaps
 		}

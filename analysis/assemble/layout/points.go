@@ -67,8 +67,14 @@ func (t *point) moved() int64 { return t.addr + t.now - t.off - t.size }
 
 // pad is what an alignment takes at its present place.
 func (t *point) pad() int64 {
-	n := -t.addr & (t.align - 1)
-	if t.limit > 0 && n > t.limit {
+	return padding(t.addr, t.align, t.limit)
+}
+
+// padding is what an alignment takes at an offset: up to a boundary, or nothing where that is more
+// than a limit, which is 0 for none.
+func padding(off, align, limit int64) int64 {
+	n := -off & (align - 1)
+	if limit > 0 && n > limit {
 		return 0
 	}
 	return n
@@ -155,10 +161,11 @@ func (p *Layouter) Moving(sec int16) int {
 func (p *Layouter) AlignAt(sec int16, item int32, off, size, align, limit, after int64) {
 	s := &p.sections[sec]
 	s.breaks = append(s.breaks, item)
+	g := Gap{item, align, limit, after}
 	k := s.keeps()
-	k.gaps = append(k.gaps, Gap{item, align, limit, after})
+	k.gaps = append(k.gaps, g)
 	if len(s.points) > 0 && (align > 2 || align == 2 && (p.Sections[sec].Subsection != 0 || s.odd)) {
-		s.points = append(s.points, point{item: item, kind: PointAlign, off: off, size: size, addr: off, now: size, align: align, limit: limit, after: after, reached: -1})
+		s.points = append(s.points, g.point(off, size))
 	}
 }
 
@@ -215,8 +222,8 @@ func (p *Layouter) pieceStart(sec int16, at int32) int64 {
 	return it.Offset + it.Size
 }
 
-// afterPool is the place after the pool of an item, in front of what follows.
-func afterPool(item int32) int32 {
+// AfterPool is the place after the pool of an item, in front of what follows.
+func AfterPool(item int32) int32 {
 	if item < 0 {
 		return SectionEnd
 	}

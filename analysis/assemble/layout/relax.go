@@ -178,7 +178,7 @@ func (p *Layouter) Relax() {
 			l.Value.N += p.shift(l.Value.Section, l.Value.At)
 		}
 		if l.Offset >= 0 {
-			l.Offset += p.shift(l.Section, afterPool(l.Item))
+			l.Offset += p.shift(l.Section, AfterPool(l.Item))
 		}
 	}
 	for s := range p.sections {
@@ -232,7 +232,7 @@ func (p *Layouter) look(s int16, t *point) {
 		}
 		l := &p.Literals[it.Literal]
 		t.target, t.fixed = l.Offset, true
-		t.reached = pointBefore(pts, afterPool(l.Item))
+		t.reached = pointBefore(pts, AfterPool(l.Item))
 		return
 	}
 	p.Gen++
