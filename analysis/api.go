@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"narrowgauge/analysis/syntax"
+	"narrowgauge/isa"
 )
 
 // Input is all that an analysis depends on.
@@ -51,3 +52,6 @@ type Input struct {
 	// settings and all else are the same. It is faster with one; nil: there is none.
 	Before *Result
 }
+
+// Prepare has what nearly every analysis needs made beside what the caller does meanwhile.
+func Prepare() { isa.Prepare() }

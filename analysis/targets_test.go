@@ -22,7 +22,7 @@ func TestTargetDirectives(t *testing.T) {
 	for _, list := range [][]string{isa.ArchNames(), isa.CPUNames()} {
 		for _, n := range list {
 			if a, ok := isa.Arch(n); ok {
-				ext = append(ext, a.Ext...)
+				ext = append(ext, a.Ext()...)
 			}
 		}
 	}

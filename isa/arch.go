@@ -205,9 +205,13 @@ type Target struct {
 	// Own is the part of Have that a core has by extensions to its
 	// architecture, so that an extension name with "no" takes it away.
 	Own Features
-	// Ext lists the extension names that may follow, each after a '+'.
-	Ext []string
+	// ext are the extension names that may follow, each after a '+'. They have blanks between
+	// them: a constant needs nothing at the start of each process.
+	ext string
 }
+
+// Ext lists the extension names that may follow, sorted, each after a '+'.
+func (t *Target) Ext() []string { return strings.Fields(t.ext) }
 
 // find is the index of name in a sorted list, -1 without it.
 func find(list []Target, name string) int {

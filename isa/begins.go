@@ -8,7 +8,7 @@ import (
 // Words lists the words, in lower case, that operands may be in some instruction: special
 // registers, barriers, flags.
 var Words = sync.OnceValue(func() (all []string) {
-	for _, v := range vocabularies {
+	for _, v := range vocabularies() {
 		all = append(all, v.words...)
 		if v.parts {
 			for _, base := range []string{"cpsr", "spsr"} {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // The notation of Row.Forms, one spelling a line:
@@ -49,36 +50,38 @@ var featureByName = map[string]Features{
 }
 
 // vocabularies of words as operands.
-var vocabularies = map[string]*vocabulary{
-	// CPS, Arm ARM "CPS", interrupt flags; on M profile only i and f exist.
-	"aif":    {words: []string{"f", "i", "if", "a", "af", "ai", "aif"}, vals: []uint32{1, 2, 3, 4, 5, 6, 7}},
-	"if":     {words: []string{"f", "i", "if"}, vals: []uint32{1, 2, 3}},
-	"i":      {words: []string{"i"}, vals: []uint32{2}},
-	"even":   {words: []string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, vals: []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}, mixed: true},
-	"odd":    {words: []string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, vals: []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}, mixed: true},
-	"status": {words: []string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, vals: []uint32{0, 0, 1, 0, 1}, parts: true},
-	"nzcv":   {words: []string{"apsr_nzcv"}, vals: []uint32{15}},
-	"endian": {words: []string{"le", "be"}, vals: []uint32{0, 1}, mixed: true},
-	// Barrier options; ARMv6-M has SY only (DDI 0419, "DMB"), the others as ARMv7-A.
-	"barrier": {words: []string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"}, vals: []uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}, numbers: true},
-	"sy":      {words: []string{"sy"}, vals: []uint32{15}, numbers: true},
-	// Those of loads, ARMv8.
-	"loads": {words: []string{"ld", "ishld", "nshld", "oshld"}, vals: []uint32{13, 9, 5, 1}},
-	// Banked registers (DDI 0406, "Encoding and use of banked register transfer
-	// instructions"): bit 5 is R, bit 4 is M.
-	"banked": bankedNames(),
-	// System registers of floating point (DDI 0406, "VMRS" and "VMSR").
-	"fpsys": {words: []string{"fpsid", "fpscr", "mvfr1", "mvfr0", "fpexc", "fpinst", "fpinst2"}, vals: []uint32{0, 1, 6, 7, 8, 9, 10}},
-	"fpc":   {words: []string{"c0", "c1", "c6", "c7", "c8", "c9", "c10", "cr0", "cr1", "cr6", "cr7", "cr8", "cr9", "cr10"}, vals: []uint32{0, 1, 6, 7, 8, 9, 10, 0, 1, 6, 7, 8, 9, 10}},
-	"fpv8":  {words: []string{"mvfr2"}, vals: []uint32{5}},
-	"fpscr": {words: []string{"fpscr"}, vals: []uint32{1}},
-	// Special registers of the M profile, to read and to write.
-	"special": specialNames(false, false, false), "wspecial": specialNames(true, false, false),
-	"special7": specialNames(false, true, false), "wspecial7": specialNames(true, true, false),
-	"special8b": specialNames(false, false, true), "wspecial8b": specialNames(true, false, true),
-	"special8": specialNames(false, true, true), "wspecial8": specialNames(true, true, true),
-	"parts_g": flagParts("g"), "parts_nzcvqg": flagParts("nzcvqg"),
-}
+var vocabularies = sync.OnceValue(func() map[string]*vocabulary {
+	return map[string]*vocabulary{
+		// CPS, Arm ARM "CPS", interrupt flags; on M profile only i and f exist.
+		"aif":    {words: []string{"f", "i", "if", "a", "af", "ai", "aif"}, vals: []uint32{1, 2, 3, 4, 5, 6, 7}},
+		"if":     {words: []string{"f", "i", "if"}, vals: []uint32{1, 2, 3}},
+		"i":      {words: []string{"i"}, vals: []uint32{2}},
+		"even":   {words: []string{"eq", "cs", "hs", "mi", "vs", "hi", "ge", "gt", "al"}, vals: []uint32{0, 2, 2, 4, 6, 8, 10, 12, 14}, mixed: true},
+		"odd":    {words: []string{"ne", "cc", "lo", "ul", "pl", "vc", "ls", "lt", "le"}, vals: []uint32{1, 3, 3, 3, 5, 7, 9, 11, 13}, mixed: true},
+		"status": {words: []string{"cpsr", "apsr", "spsr", "cpsr_all", "spsr_all"}, vals: []uint32{0, 0, 1, 0, 1}, parts: true},
+		"nzcv":   {words: []string{"apsr_nzcv"}, vals: []uint32{15}},
+		"endian": {words: []string{"le", "be"}, vals: []uint32{0, 1}, mixed: true},
+		// Barrier options; ARMv6-M has SY only (DDI 0419, "DMB"), the others as ARMv7-A.
+		"barrier": {words: []string{"sy", "st", "ish", "ishst", "nsh", "nshst", "osh", "oshst", "un", "unst", "sh", "shst"}, vals: []uint32{15, 14, 11, 10, 7, 6, 3, 2, 7, 6, 11, 10}, numbers: true},
+		"sy":      {words: []string{"sy"}, vals: []uint32{15}, numbers: true},
+		// Those of loads, ARMv8.
+		"loads": {words: []string{"ld", "ishld", "nshld", "oshld"}, vals: []uint32{13, 9, 5, 1}},
+		// Banked registers (DDI 0406, "Encoding and use of banked register transfer
+		// instructions"): bit 5 is R, bit 4 is M.
+		"banked": bankedNames(),
+		// System registers of floating point (DDI 0406, "VMRS" and "VMSR").
+		"fpsys": {words: []string{"fpsid", "fpscr", "mvfr1", "mvfr0", "fpexc", "fpinst", "fpinst2"}, vals: []uint32{0, 1, 6, 7, 8, 9, 10}},
+		"fpc":   {words: []string{"c0", "c1", "c6", "c7", "c8", "c9", "c10", "cr0", "cr1", "cr6", "cr7", "cr8", "cr9", "cr10"}, vals: []uint32{0, 1, 6, 7, 8, 9, 10, 0, 1, 6, 7, 8, 9, 10}},
+		"fpv8":  {words: []string{"mvfr2"}, vals: []uint32{5}},
+		"fpscr": {words: []string{"fpscr"}, vals: []uint32{1}},
+		// Special registers of the M profile, to read and to write.
+		"special": specialNames(false, false, false), "wspecial": specialNames(true, false, false),
+		"special7": specialNames(false, true, false), "wspecial7": specialNames(true, true, false),
+		"special8b": specialNames(false, false, true), "wspecial8b": specialNames(true, false, true),
+		"special8": specialNames(false, true, true), "wspecial8": specialNames(true, true, true),
+		"parts_g": flagParts("g"), "parts_nzcvqg": flagParts("nzcvqg"),
+	}
+})
 
 func (r *Row) compile() error {
 	r.compileBits()

@@ -14,7 +14,7 @@ type Core struct {
 	cpus []string // -mcpu names
 	arch func(f Features) bool
 	// figures are those of the classes; without one the table says nothing.
-	figures map[Timing]figure
+	figures func() map[Timing]figure
 }
 
 // figure is a number of cycles, with its source.
@@ -215,7 +215,7 @@ func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	var out []Cycles
 	for i := range cores {
 		c := &cores[i]
-		f, ok := c.figures[class]
+		f, ok := c.figures()[class]
 		if !ok || known && !slices.Contains(c.cpus, cpu) || !known && !c.arch(have) {
 			continue
 		}

@@ -79,7 +79,7 @@ func Figures(core string) map[Timing]string {
 	out := map[Timing]string{}
 	for i := range cores {
 		if cores[i].Name == core {
-			for class, f := range cores[i].figures {
+			for class, f := range cores[i].figures() {
 				out[class] = f.source
 			}
 		}

@@ -109,8 +109,12 @@ var stays = map[string][]string{
 
 // extends says whether the target takes an extension name.
 func (t *Target) extends(name string) bool {
-	_, ok := slices.BinarySearch(t.Ext, name)
-	return ok
+	for x := range strings.FieldsSeq(t.ext) {
+		if x == name {
+			return true
+		}
+	}
+	return false
 }
 
 // extension finds what an extension name, perhaps with "no", means for t.
@@ -219,7 +223,7 @@ func (s *Selection) Extensions() []string {
 	if s.base == nil {
 		return nil
 	}
-	return s.base.Ext
+	return s.base.Ext()
 }
 
 // KnowsExtension says whether any architecture or core has an extension of
@@ -227,7 +231,7 @@ func (s *Selection) Extensions() []string {
 func KnowsExtension(name string) bool {
 	for _, list := range [][]Target{arches, cpus} {
 		for i := range list {
-			if slices.Contains(list[i].Ext, name) {
+			if list[i].extends(name) {
 				return true
 			}
 		}

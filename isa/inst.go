@@ -32,7 +32,7 @@ func (in *Inst) Match() (m Match, ok bool) {
 func SpecialRegisters() (out []string) {
 	seen := map[string]bool{}
 	for _, name := range []string{"status", "nzcv", "banked", "fpsys", "fpv8", "wspecial8", "special8", "parts_g", "parts_nzcvqg"} {
-		for _, w := range vocabularies[name].words {
+		for _, w := range vocabularies()[name].words {
 			if !seen[w] {
 				seen[w] = true
 				out = append(out, w)

@@ -66,7 +66,7 @@ type lettersSpec struct {
 // word reads %vocab.F and %%vocab.F.
 func (c *specReader) word(tok string) spec {
 	name, field, _ := strings.Cut(strings.TrimLeft(tok, "%"), ".")
-	v := vocabularies[name]
+	v := vocabularies()[name]
 	if v == nil && c.err == nil {
 		c.err = fmt.Errorf("no vocabulary %s", name)
 	}

@@ -196,5 +196,5 @@ func flagParts(part string) *vocabulary {
 
 // namesV81M are names that only ARMv8.1-M has; they are known, and what is
 // written with them is not looked at.
-var namesV81M = strings.Fields("wls wlstp dls dlstp le letp lctp csel csinc csinv csneg cset csetm cinc cinv cneg clrm bf bfx bfl bflx bfcsel " +
-	"pac pacbti aut autg pacg bxaut bti lsll lsrl asrl sqrshr sqrshrl sqshl sqshll srshr srshrl uqrshl uqrshll uqshl uqshll urshr urshrl")
+const namesV81M = "wls wlstp dls dlstp le letp lctp csel csinc csinv csneg cset csetm cinc cinv cneg clrm bf bfx bfl bflx bfcsel " +
+	"pac pacbti aut autg pacg bxaut bti lsll lsrl asrl sqrshr sqrshrl sqshl sqshll srshr srshrl uqrshl uqrshll uqshl uqshll urshr urshrl"

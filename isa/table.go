@@ -34,7 +34,7 @@ type table struct {
 type rowSet struct {
 	thumb, a32 []*Row // of Thumb state, and of A32
 	groups     []*group
-	at         [1 << 10]*group // by groupOf
+	at         [maxGroup]uint8 // by groupOf: the group's index in groups and one more
 }
 
 // group is the rows with a form whose name begins with the same letters, and their
@@ -54,22 +54,34 @@ var (
 )
 
 func newIntegers() *rowSet {
+	var a32 []*Row
+	var wait sync.WaitGroup
+	wait.Go(func() { a32 = rowsA32() })
 	rows := slices.Concat(rowsT16(), rowsT32Data(), rowsT32Media(), rowsT32System(), rowsT32Memory())
-	x := newRowSet(rows, rowsA32())
-	x.divide(namesV81M)
+	wait.Wait()
+	x := newRowSet(rows, a32)
+	x.divide(strings.Fields(namesV81M))
 	return x
+}
+
+// Prepare makes what nearly every source needs of the tables, beside what the caller does
+// meanwhile.
+func Prepare() {
+	go func() {
+		for _, name := range [...]string{"ldr", "str", "mov", "add", "cmp", "b", "sub"} {
+			tableOf(name)
+		}
+	}()
 }
 
 // divide puts the rows into groups, and with them names that none has.
 func (x *rowSet) divide(others []string) {
 	of := func(begins int) *group {
-		g := x.at[begins]
-		if g == nil {
-			g = &group{begins: begins}
-			x.at[begins] = g
-			x.groups = append(x.groups, g)
+		if x.at[begins] == 0 {
+			x.groups = append(x.groups, &group{begins: begins})
+			x.at[begins] = uint8(len(x.groups))
 		}
-		return g
+		return x.groups[x.at[begins]-1]
 	}
 	for _, r := range x.thumb {
 		for _, begins := range r.groups() {
@@ -113,9 +125,10 @@ func newRowSet(rows, rowsA32 []*Row) *rowSet {
 	return &rowSet{thumb: rows, a32: rowsA32}
 }
 
-// groupOf gives the group of a name in [rowSet.at]: by its first two letters, which no
-// condition takes apart but in those that begin with a B. Names that begin otherwise
-// than with letters are in a group that has no rows.
+// groupOf gives the group of a name in [rowSet.at], by its first letters, so many that no
+// condition takes them apart: two, but one of most that begin with a B, and three of loads and
+// stores and of what begins with a V. Loads and stores for exclusive access are groups of their
+// own. Names that begin otherwise than with letters are in a group that has no rows.
 func groupOf(name string) int {
 	letter := func(i int) int {
 		if i < len(name) && 'a' <= name[i] && name[i] <= 'z' {
@@ -123,11 +136,25 @@ func groupOf(name string) int {
 		}
 		return 0
 	}
-	if letter(0) == 2 {
-		return 2 << 5
+	const letters = 1 << 5
+	switch first, second := letter(0), letter(1); {
+	case first == 'b'-'a'+1 && (second == 0 || strings.IndexByte("fikx", name[1]) < 0):
+		return first * letters
+	case first == 'v'-'a'+1:
+		return letters*letters + second*letters + letter(2)
+	case strings.HasPrefix(name, "ld"), strings.HasPrefix(name, "st"):
+		third := letter(2)
+		if rest := name[2:]; strings.HasPrefix(rest, "rex") || len(rest) > 4 && rest[3:5] == "ex" && condWord(rest[1], rest[2]) >= 0 {
+			third = letters - 1
+		}
+		return 2*letters*letters + first/('s'-'a')*letters + third
+	default:
+		return first*letters + second
 	}
-	return letter(0)<<5 | letter(1)
 }
+
+// maxGroup is above all that groupOf gives.
+const maxGroup = 2<<10 + 2<<5
 
 // groups lists the groups of the names of a row that is not compiled yet.
 func (r *Row) groups() (list []int) {
@@ -171,8 +198,9 @@ func tableOf(name string) *table {
 	if name != "" && name[0] == 'f' || typedName(name) {
 		set = vectors
 	}
-	if g := set().at[groupOf(name)]; g != nil {
-		return g.table()
+	x := set()
+	if i := x.at[groupOf(name)]; i != 0 {
+		return x.groups[i-1].table()
 	}
 	return noTable
 }

@@ -1,7 +1,5 @@
 package isa
 
-import "strings"
-
 // The names that assemblers take after -march, -mcpu and -mfpu, with what
 // each brings to Thumb state. TestTargets compares names, extensions
 // and features with the reference assembler. Where that assembler takes an
@@ -16,27 +14,27 @@ import "strings"
 // FeatDot, FeatCplx, FeatBF16, FeatI8MM) are listed with the architecture that
 // brings them; a row needs FeatVFP, FeatFPv8 or FeatNEONv8 as well.
 
-var (
-	extAll        = strings.Fields("crc crypto dsp fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodsp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp noos nopredres noras nordma nosb nosec nosimd novirt noxscale os predres ras rdma sb sec simd virt xscale")
-	extV1         = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
-	extV5TE       = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noxscale xscale")
-	extV6M        = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
-	extV6K        = strings.Fields("fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale")
-	extV7A        = strings.Fields("fp idiv iwmmxt iwmmxt2 maverick mp neon neon-fp16 neon-vfpv3 neon-vfpv4 nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd vfpv3 vfpv3-d16 vfpv3-d16-fp16 vfpv3-fp16 vfpv4 vfpv4-d16 virt xscale")
-	extV7R        = strings.Fields("fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec vfpv3-d16 vfpv3-d16-fp16 vfpv3xd vfpv3xd-fp16 xscale")
-	extV7EM       = strings.Fields("fp fp.dp fpv5 fpv5-d16 iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec vfpv4-sp-d16 xscale")
-	extV8A        = strings.Fields("crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	extV8MMain    = strings.Fields("cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick nodsp nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
-	extV8R        = strings.Fields("crc crypto fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale")
-	extV81M       = strings.Fields("cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick mve mve.fp nodsp nofp noiwmmxt noiwmmxt2 nomaverick nomve noos nosec noxscale os pacbti sec xscale")
-	extV82A       = strings.Fields("bf16 crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	extV86A       = strings.Fields("crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	extCortexV82A = strings.Fields("crc crypto dotprod fp fp16 fp16fml idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale")
-	extARM1176    = strings.Fields("iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale")
-	extCortexV7A  = strings.Fields("idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec novirt noxscale sec virt xscale")
-	extCortexV8M  = strings.Fields("dsp iwmmxt iwmmxt2 maverick nodsp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale")
-	extCortexR    = strings.Fields("idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec xscale")
-	extCortexR52  = strings.Fields("crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale")
+const (
+	extAll        = "crc crypto dsp fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodsp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp noos nopredres noras nordma nosb nosec nosimd novirt noxscale os predres ras rdma sb sec simd virt xscale"
+	extV1         = "iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noxscale xscale"
+	extV5TE       = "fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noxscale xscale"
+	extV6M        = "iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale"
+	extV6K        = "fp iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale"
+	extV7A        = "fp idiv iwmmxt iwmmxt2 maverick mp neon neon-fp16 neon-vfpv3 neon-vfpv4 nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd vfpv3 vfpv3-d16 vfpv3-d16-fp16 vfpv3-fp16 vfpv4 vfpv4-d16 virt xscale"
+	extV7R        = "fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec vfpv3-d16 vfpv3-d16-fp16 vfpv3xd vfpv3xd-fp16 xscale"
+	extV7EM       = "fp fp.dp fpv5 fpv5-d16 iwmmxt iwmmxt2 maverick nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec vfpv4-sp-d16 xscale"
+	extV8A        = "crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale"
+	extV8MMain    = "cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick nodsp nofp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale"
+	extV8R        = "crc crypto fp fp.sp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale"
+	extV81M       = "cdecp0 cdecp1 cdecp2 cdecp3 cdecp4 cdecp5 cdecp6 cdecp7 dsp fp fp.dp iwmmxt iwmmxt2 maverick mve mve.fp nodsp nofp noiwmmxt noiwmmxt2 nomaverick nomve noos nosec noxscale os pacbti sec xscale"
+	extV82A       = "bf16 crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale"
+	extV86A       = "crc crypto dotprod fp fp16 fp16fml i8mm idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale"
+	extCortexV82A = "crc crypto dotprod fp fp16 fp16fml idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nodotprod nofp nofp16 nofp16fml noidiv noiwmmxt noiwmmxt2 nomaverick nomp nopredres noras nordma nosb nosec nosimd novirt noxscale predres ras rdma sb sec simd virt xscale"
+	extARM1176    = "iwmmxt iwmmxt2 maverick noiwmmxt noiwmmxt2 nomaverick nosec noxscale sec xscale"
+	extCortexV7A  = "idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec novirt noxscale sec virt xscale"
+	extCortexV8M  = "dsp iwmmxt iwmmxt2 maverick nodsp noiwmmxt noiwmmxt2 nomaverick noos nosec noxscale os sec xscale"
+	extCortexR    = "idiv iwmmxt iwmmxt2 maverick mp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec noxscale sec xscale"
+	extCortexR52  = "crc crypto fp idiv iwmmxt iwmmxt2 maverick mp nocrc nocrypto nofp noidiv noiwmmxt noiwmmxt2 nomaverick nomp nosec nosimd novirt noxscale sec simd virt xscale"
 )
 
 const (

@@ -215,7 +215,7 @@ func TestTargets(t *testing.T) {
 			if !ok {
 				t.Errorf("%s is listed and not found", n)
 			}
-			union = append(union, target.Ext...)
+			union = append(union, target.Ext()...)
 		}
 	}
 	slices.Sort(union)
@@ -234,7 +234,7 @@ func TestTargets(t *testing.T) {
 				continue
 			}
 			compare(n, target.Have, have)
-			key := fmt.Sprint(target.Have, target.Ext)
+			key := fmt.Sprint(target.Have, target.Ext())
 			if seen[key] {
 				continue
 			}
@@ -245,7 +245,7 @@ func TestTargets(t *testing.T) {
 				}
 				extensions++
 				have, theirs := probe(t, "", k.flag+n+"+"+x)
-				if ours := slices.Contains(target.Ext, x); ours != theirs {
+				if ours := slices.Contains(target.Ext(), x); ours != theirs {
 					t.Errorf("%s%s+%s: known to us %v, to the assembler %v", k.flag, n, x, ours, theirs)
 				} else if ours {
 					var s isa.Selection
@@ -253,7 +253,7 @@ func TestTargets(t *testing.T) {
 					s.Extend(x)
 					compare(n+"+"+x, s.Have(), have)
 					// The same after what the extension gave or took.
-					if other, is := strings.CutPrefix(x, "no"); is && n != "all" && slices.Contains(target.Ext, other) {
+					if other, is := strings.CutPrefix(x, "no"); is && n != "all" && slices.Contains(target.Ext(), other) {
 						s.Extend(other)
 						s.Extend(x)
 						have, _ := probe(t, ".arch_extension "+other+"\n.arch_extension "+x+"\n", k.flag+n)

@@ -41,6 +41,10 @@ type Options struct {
 	// started it still runs. Zero: every 3 s.
 	ParentCheck time.Duration
 
+	// Rest is called when the client has sent nothing for a quarter of a second: there is time
+	// for what would be in the way while somebody types. Nil: there is nothing.
+	Rest func()
+
 	// analyze takes the place of the analysis in tests of what surrounds it, and acrossDelay,
 	// unless it is zero, that of the delay of the same name.
 	analyze     func(ctx context.Context, in *analysis.Input) (facts, error)
@@ -76,6 +80,7 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
+	rest     *time.Timer                         // calls Options.Rest when it fires; nil: there is none
 	changes  atomic.Int64                        // grows when settings may be others
 	prepared atomic.Bool                         // memory for long documents
 	scans    scans
@@ -164,6 +169,10 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	s.made.Store(new(analysis.Expansions))
 	s.idle = time.AfterFunc(time.Hour, s.giveBack)
 	defer s.idle.Stop()
+	if opt.Rest != nil {
+		s.rest = time.AfterFunc(time.Hour, opt.Rest)
+		defer s.rest.Stop()
+	}
 	s.ctx, s.cancel = context.WithCancel(ctx)
 	defer s.cancel()
 	s.out = newStream(in, &watchedWriter{out, s.end})
@@ -284,6 +293,10 @@ var notifications = map[string]func(s *Server, params json.RawMessage) error{
 	"workspace/didChangeWorkspaceFolders": (*Server).didChangeWorkspaceFolders,
 }
 
+// restAfter is how long nothing comes until the server rests: longer than it takes to the next
+// letter of one who types.
+const restAfter = 250 * time.Millisecond
+
 // handle dispatches one message. It never returns an error, which would end
 // the connection, and replies to every request exactly once.
 func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.Request) error {
@@ -292,6 +305,9 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 		call = c
 	}
 	params := json.RawMessage(req.Params())
+	if s.rest != nil {
+		s.rest.Reset(restAfter)
+	}
 	if call == nil {
 		s.notified(req.Method(), params)
 		return nil

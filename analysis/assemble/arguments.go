@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
@@ -222,15 +223,19 @@ func (p *pass) checkArguments(it *program.Item, l *syntax.Line) {
 		p.frameInfo(a)
 		return
 	}
+	argumentsOnce.Do(fillArguments)
 	if f := argumentChecks[a.directive.Name]; f != nil {
 		f(a)
 	}
 }
 
-// argumentChecks has the checks by the directive's name.
-var argumentChecks map[string]func(a *args)
+// argumentChecks has the checks by the directive's name, once they are filled in.
+var (
+	argumentChecks map[string]func(a *args)
+	argumentsOnce  sync.Once
+)
 
-func init() {
+func fillArguments() {
 	argumentChecks = map[string]func(a *args){
 		".hidden": (*args).symbolVisibility, ".internal": (*args).symbolVisibility, ".protected": (*args).symbolVisibility, ".local": (*args).symbolVisibility,
 		".weakref": (*args).weakref, ".symver": (*args).symver,
@@ -651,7 +656,7 @@ type placed struct {
 
 // relocNames are the names of relocations of the ELF for the Arm architecture (AAELF32,
 // "Relocation codes table"), and others that the assembler takes.
-var relocNames = func() map[string]bool {
+var relocNames = sync.OnceValue(func() map[string]bool {
 	m := map[string]bool{}
 	for _, n := range strings.Fields("NONE PC24 ABS32 REL32 LDR_PC_G0 ABS16 ABS12 THM_ABS5 ABS8 SBREL32 THM_CALL THM_PC8 BREL_ADJ TLS_DESC THM_SWI8 XPC25 THM_XPC22 TLS_DTPMOD32 TLS_DTPOFF32 TLS_TPOFF32 COPY GLOB_DAT JUMP_SLOT RELATIVE GOTOFF32 GOTPC GOT32 GOT_BREL BASE_PREL PLT32 CALL JUMP24 THM_JUMP24 BASE_ABS ALU_PCREL_7_0 ALU_PCREL_15_8 ALU_PCREL_23_15 LDR_SBREL_11_0 ALU_SBREL_19_12 ALU_SBREL_27_20 TARGET1 SBREL31 ROSEGREL32 V4BX TARGET2 PREL31 MOVW_ABS_NC MOVT_ABS MOVW_PREL_NC MOVT_PREL THM_MOVW_ABS_NC THM_MOVT_ABS THM_MOVW_PREL_NC THM_MOVT_PREL THM_JUMP19 THM_JUMP6 THM_ALU_PREL_11_0 THM_PC12 ABS32_NOI REL32_NOI ALU_PC_G0_NC ALU_PC_G0 ALU_PC_G1_NC ALU_PC_G1 ALU_PC_G2 LDR_PC_G1 LDR_PC_G2 LDRS_PC_G0 LDRS_PC_G1 LDRS_PC_G2 LDC_PC_G0 LDC_PC_G1 LDC_PC_G2 ALU_SB_G0_NC ALU_SB_G0 ALU_SB_G1_NC ALU_SB_G1 ALU_SB_G2 LDR_SB_G0 LDR_SB_G1 LDR_SB_G2 LDRS_SB_G0 LDRS_SB_G1 LDRS_SB_G2 LDC_SB_G0 LDC_SB_G1 LDC_SB_G2 MOVW_BREL_NC MOVT_BREL MOVW_BREL THM_MOVW_BREL_NC THM_MOVT_BREL THM_MOVW_BREL TLS_GOTDESC TLS_CALL TLS_DESCSEQ THM_TLS_CALL PLT32_ABS GOT_ABS GOT_PREL GOT_BREL12 GOTOFF12 GOTRELAX GNU_VTENTRY GNU_VTINHERIT THM_JUMP11 THM_JUMP8 TLS_GD32 TLS_LDM32 TLS_LDO32 TLS_IE32 TLS_LE32 TLS_LDO12 TLS_LE12 TLS_IE12GP THM_TLS_DESCSEQ THM_ALU_ABS_G0_NC THM_ALU_ABS_G1_NC THM_ALU_ABS_G2_NC THM_ALU_ABS_G3 THM_BF16 THM_BF12 THM_BF18 IRELATIVE GOTFUNCDESC GOTOFFFUNCDESC FUNCDESC FUNCDESC_VALUE TLS_GD32_FDPIC TLS_LDM32_FDPIC TLS_IE32_FDPIC RREL32 RABS32 RPC24 RBASE THM_RPC22 RXPC25 THM_XPC25 THM_PC22 THM_PC11 THM_PC9 THM_SWI8 THM_PC8 AMP_VCALL9 SWI24 SBREL31 RELATIVE GOTOFF PLT32") {
 		m["R_ARM_"+n] = true
@@ -660,11 +665,11 @@ var relocNames = func() map[string]bool {
 		m["BFD_RELOC_"+n] = true
 	}
 	return m
-}()
+})
 
 func relocName(n string) bool {
 	u := strings.ToUpper(n)
-	return relocNames[u] || strings.HasPrefix(u, "BFD_RELOC_ARM_") || strings.HasPrefix(u, "BFD_RELOC_THUMB_")
+	return relocNames()[u] || strings.HasPrefix(u, "BFD_RELOC_ARM_") || strings.HasPrefix(u, "BFD_RELOC_THUMB_")
 }
 
 func (a *args) rel31() {
@@ -825,7 +830,7 @@ func (p *pass) nearTargets(name string, names func() []string) []string {
 
 // attributeTags are the tags of build attributes (ABI addenda, "Public tags"), with
 // their numbers.
-var attributeTags = func() map[string]int64 {
+var attributeTags = sync.OnceValue(func() map[string]int64 {
 	m := map[string]int64{}
 	for _, f := range strings.Fields("CPU_raw_name=4 CPU_name=5 CPU_arch=6 CPU_arch_profile=7 ARM_ISA_use=8 THUMB_ISA_use=9 FP_arch=10 VFP_arch=10 WMMX_arch=11 Advanced_SIMD_arch=12 PCS_config=13 ABI_PCS_R9_use=14 ABI_PCS_RW_data=15 ABI_PCS_RO_data=16 ABI_PCS_GOT_use=17 ABI_PCS_wchar_t=18 ABI_FP_rounding=19 ABI_FP_denormal=20 ABI_FP_exceptions=21 ABI_FP_user_exceptions=22 ABI_FP_number_model=23 ABI_align_needed=24 ABI_align8_needed=24 ABI_align_preserved=25 ABI_align8_preserved=25 ABI_enum_size=26 ABI_HardFP_use=27 ABI_VFP_args=28 ABI_WMMX_args=29 ABI_optimization_goals=30 ABI_FP_optimization_goals=31 compatibility=32 CPU_unaligned_access=34 FP_HP_extension=36 VFP_HP_extension=36 ABI_FP_16bit_format=38 MPextension_use=42 DIV_use=44 DSP_extension=46 MVE_arch=48 PAC_extension=50 BTI_extension=52 BTI_use=74 PACRET_use=76 nodefaults=64 also_compatible_with=65 conformance=67 T2EE_use=66 Virtualization_use=68") {
 		k := strings.IndexByte(f, '=')
@@ -834,7 +839,7 @@ var attributeTags = func() map[string]int64 {
 		m["Tag_"+f[:k]] = n
 	}
 	return m
-}()
+})
 
 // attribute reads .eabi_attribute tag, value: the value is a number, a string or
 // both, as the tag has it.
@@ -849,7 +854,7 @@ func (a *args) attribute() {
 		tag = n
 	} else {
 		name := a.name()
-		n, ok := attributeTags[name]
+		n, ok := attributeTags()[name]
 		if !ok {
 			a.fail(wording.NoAttribute(name))
 			return

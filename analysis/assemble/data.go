@@ -3,6 +3,7 @@ package assemble
 import (
 	"strconv"
 	"strings"
+	"sync"
 
 	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
@@ -471,14 +472,14 @@ func fillUnit(name string) int {
 
 // dataRelocs are the relocations that .word takes after a value (AAELF32, and the
 // ABI's notation for assemblers).
-var dataRelocs = func() map[string]bool {
+var dataRelocs = sync.OnceValue(func() map[string]bool {
 	m := map[string]bool{}
 	for _, n := range strings.Fields("got gotoff plt target1 target2 sbrel tlsgd tlsldm tlsldo gottpoff tpoff got_prel tlsdesc tlscall gotfuncdesc gotofffuncdesc funcdesc tlsgd_fdpic tlsldm_fdpic gottpoff_fdpic") {
 		m[n] = true
 		m[strings.ToUpper(n)] = true
 	}
 	return m
-}()
+})
 
 // dataReloc checks a relocation after a value of data.
 func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
@@ -499,7 +500,7 @@ func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 		case name != ".word" && name != ".long":
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesNoRelocation(name))
 			ok = false
-		case !dataRelocs[e.Name]:
+		case !dataRelocs()[e.Name]:
 			if p.Lacking && p.Sources[0].Unit != nil {
 				p.inexact() // perhaps a macro with arguments, of a file that was not found
 				return

@@ -2,6 +2,7 @@ package rewrite
 
 import (
 	"slices"
+	"sync"
 
 	"narrowgauge/analysis/finding"
 )
@@ -42,7 +43,10 @@ const UnifiedThumb = finding.UnifiedThumb
 // registered are all rewrites, family by family. Each family has a file with its
 // registration: a title, and an example that is a test, whose After the tests expect
 // as first or later offer.
-var registered = slices.Concat(constantRewrites(), sumRewrites(), operandRewrites(), accessRewrites(), highRewrites(), branchRewrites(), poolRewrites(), olderRewrites(), nameRewrites(), addressRewrites(), itRewrites(), idiomRewrites(), targetRewrites(), wideRewrites(), slipRewrites(), runningRewrites())
+// It is made when it is asked for first.
+var registered = sync.OnceValue(func() []Entry {
+	return slices.Concat(constantRewrites(), sumRewrites(), operandRewrites(), accessRewrites(), highRewrites(), branchRewrites(), poolRewrites(), olderRewrites(), nameRewrites(), addressRewrites(), itRewrites(), idiomRewrites(), targetRewrites(), wideRewrites(), slipRewrites(), runningRewrites())
+})
 
 // Registered lists the rewrites with what tests need of them.
-func Registered() []Entry { return registered }
+func Registered() []Entry { return registered() }

@@ -2,6 +2,7 @@ package syntax
 
 import (
 	"strings"
+	"sync"
 
 	"narrowgauge/isa"
 )
@@ -154,7 +155,7 @@ var columnList = []struct {
 // nameFirst are the directives whose name is before them.
 const nameFirst = " EQU RN CN CP DN SN QN FIELD SETA SETL SETS RLIST "
 
-var columnDirectives = func() map[string]*DirectiveInfo {
+var columnDirectives = sync.OnceValue(func() map[string]*DirectiveInfo {
 	out := make(map[string]*DirectiveInfo, 128)
 	for i := range columnList {
 		c := &columnList[i]
@@ -188,7 +189,7 @@ var columnDirectives = func() map[string]*DirectiveInfo {
 	weak.Weak = true
 	exportWeak = &weak
 	return out
-}()
+})
 
 var exportWeak *DirectiveInfo
 
@@ -226,13 +227,13 @@ func ColumnDirective(word string) *DirectiveInfo {
 	if upper && lower {
 		return nil
 	}
-	return columnDirectives[string(buf[:len(word)])]
+	return columnDirectives()[string(buf[:len(word)])]
 }
 
 // ColumnDirectives lists the names of the column dialect's directives, unsorted.
 func ColumnDirectives() []string {
-	out := make([]string, 0, len(columnDirectives))
-	for n := range columnDirectives {
+	out := make([]string, 0, len(columnDirectives()))
+	for n := range columnDirectives() {
 		if class[n[0]]&cStart != 0 {
 			out = append(out, n)
 		}
@@ -352,7 +353,7 @@ func (p *parser) columnStatement(in lexState, next *lexState) {
 		p.rest(b)
 		return
 	case in >= goesData:
-		if d := columnDirectives[goingOn[min(int(in-goesData), len(goingOn)-1)]]; d != nil {
+		if d := columnDirectives()[goingOn[min(int(in-goesData), len(goingOn)-1)]]; d != nil {
 			st := Stmt{Kind: Directive, Directive: d, Start: int32(b), NameEnd: int32(b), Number: -1, Name: d.Name}
 			p.listGoesOn(d, next)
 			p.columnArgs(&st)

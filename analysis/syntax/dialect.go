@@ -1,6 +1,9 @@
 package syntax
 
-import "strings"
+import (
+	"strings"
+	"sync"
+)
 
 // Dialect is a way to write sources. The instructions are the same in all of
 // them; comments, labels and directives are not.
@@ -41,16 +44,18 @@ func DialectNamed(name string) (Dialect, bool) {
 // have it the usual one. An effect that only the dialect with dots has is called by its
 // name there.
 func Spelled(d Dialect, e Effect) string {
-	if name := columnSpelling[e]; d == Columns && name != "" {
+	dots, columns := spellings()
+	if name := columns[e]; d == Columns && name != "" {
 		return name
 	}
-	if name := moduleSpelling[e]; d == Modules && name != "" {
-		return name
+	if d == Modules && moduleSpelling()[e] != "" {
+		return moduleSpelling()[e]
 	}
-	return dotSpelling[e]
+	return dots[e]
 }
 
-var dotSpelling, columnSpelling = func() (dots, columns map[Effect]string) {
+// spellings are the usual names of what the dialect with dots, and that of columns, have.
+var spellings = sync.OnceValues(func() (dots, columns map[Effect]string) {
 	dots, columns = map[Effect]string{}, map[Effect]string{}
 	for i := range directiveList {
 		if d := &directiveList[i]; dots[d.Effect] == "" {
@@ -66,9 +71,9 @@ var dotSpelling, columnSpelling = func() (dots, columns map[Effect]string) {
 		columns[dot] = columns[column]
 	}
 	return dots, columns
-}()
+})
 
-var moduleSpelling = func() map[Effect]string {
+var moduleSpelling = sync.OnceValue(func() map[Effect]string {
 	out := map[Effect]string{}
 	for i := range moduleList {
 		if m := &moduleList[i]; out[m.info.Effect] == "" && m.info.Effect != EffNone {
@@ -76,7 +81,7 @@ var moduleSpelling = func() map[Effect]string {
 		}
 	}
 	return out
-}()
+})
 
 // Dialect is the dialect in which the file was read.
 func (f *File) Dialect() Dialect { return f.dialect }

@@ -1,8 +1,11 @@
 package syntax
 
 import (
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // ArgStyle says how a directive's arguments are read.
@@ -364,11 +367,18 @@ const checkedDirectives = `
 // some, and of the others we look at nothing.
 const ignoredDirectives = "debug format lflags name noformat nopage page spc xref"
 
-var directives = func() map[string]*DirectiveInfo {
-	out := make(map[string]*DirectiveInfo, 320)
+// directives are those of directiveList by their names, which most sources need alone.
+var directives = sync.OnceValue(func() map[string]*DirectiveInfo {
+	out := make(map[string]*DirectiveInfo, len(directiveList))
 	for i := range directiveList {
 		out[directiveList[i].Name] = &directiveList[i]
 	}
+	return out
+})
+
+// allDirectives are all by their names.
+var allDirectives = sync.OnceValue(func() map[string]*DirectiveInfo {
+	out := maps.Clone(directives())
 	for _, l := range strings.Split(strings.TrimSpace(checkedDirectives), "\n") {
 		k := strings.LastIndexByte(l, '|')
 		usage, doc := l[:k], l[k+1:]
@@ -410,18 +420,13 @@ var directives = func() map[string]*DirectiveInfo {
 		out["."+c] = &DirectiveInfo{Name: "." + c, Args: ArgsRaw, Effect: EffIf, Usage: "." + c + " …", Doc: "What follows is assembled when the condition holds."}
 	}
 	return out
-}()
+})
 
 func findDirective(name string) *DirectiveInfo {
-	if d := directives[name]; d != nil {
+	if d := directives()[name]; d != nil {
 		return d
 	}
-	for i := 0; i < len(name); i++ {
-		if c := name[i]; c >= 'A' && c <= 'Z' {
-			return directives[strings.ToLower(name)]
-		}
-	}
-	return nil
+	return allDirectives()[strings.ToLower(name)]
 }
 
 // FindDirective looks a directive up by its name with the dot, in any case;
@@ -430,9 +435,5 @@ func FindDirective(name string) *DirectiveInfo { return findDirective(name) }
 
 // Directives lists all known directives, unsorted.
 func Directives() []*DirectiveInfo {
-	out := make([]*DirectiveInfo, 0, len(directives))
-	for _, d := range directives {
-		out = append(out, d)
-	}
-	return out
+	return slices.Collect(maps.Values(allDirectives()))
 }

@@ -3,6 +3,7 @@ package syntax
 import (
 	"strconv"
 	"strings"
+	"sync"
 
 	"narrowgauge/isa"
 )
@@ -66,7 +67,7 @@ var moduleList = []struct {
 		DirectiveInfo{Args: ArgsText, Usage: "SECTION_TYPE …", Doc: "About the object file, the listing or how names are read; known by name."}},
 }
 
-var moduleDirectives = func() map[string]*DirectiveInfo {
+var moduleDirectives = sync.OnceValue(func() map[string]*DirectiveInfo {
 	out := map[string]*DirectiveInfo{}
 	for i := range moduleList {
 		for _, n := range strings.Fields(moduleList[i].names) {
@@ -78,7 +79,7 @@ var moduleDirectives = func() map[string]*DirectiveInfo {
 		}
 	}
 	return out
-}()
+})
 
 // ModuleDirective looks a directive of the dialect of modules up, in upper or in lower case;
 // nil when nothing knows it.
@@ -87,7 +88,7 @@ func ModuleDirective(word string) *DirectiveInfo {
 	if up != word && strings.ToLower(word) != word {
 		return nil
 	}
-	return moduleDirectives[up]
+	return moduleDirectives()[up]
 }
 
 // Words says whether directives are words in a dialect, and not names with a dot.

@@ -29,11 +29,12 @@ type layer struct{ own, never []string }
 // layers says so for each package: the map in DEVELOPERS.md. Tests may import more.
 func layers() map[string]layer {
 	all := map[string]layer{
-		"server/project": {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
-		"server":         {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project", "server/pages"}, []string{"github.com"}},
-		"server/pages":   {nil, []string{"go.", "github.com"}},
-		"cmd/lsp":        {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project", "server/pages", "cmd/lsp/save"}, []string{"go.lsp.dev"}},
-		"cmd/lsp/save":   {nil, []string{"net", "go.", "github.com"}},
+		"server/pages/early": {nil, []string{"go.", "github.com", "fmt", "os"}},
+		"server/project":     {[]string{"analysis", "analysis/syntax", "analysis/preprocess"}, []string{"go.", "golang.org", "github.com"}},
+		"server":             {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server/project", "server/pages"}, []string{"github.com"}},
+		"server/pages":       {nil, []string{"go.", "github.com"}},
+		"cmd/lsp":            {[]string{"analysis", "analysis/syntax", "analysis/preprocess", "server", "server/project", "server/pages", "server/pages/early", "cmd/lsp/save"}, []string{"go.lsp.dev"}},
+		"cmd/lsp/save":       {nil, []string{"net", "go.", "github.com"}},
 	}
 	for i, name := range floors {
 		all[name] = layer{floors[:i], core}

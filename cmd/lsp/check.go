@@ -301,7 +301,7 @@ func (w *workspace) check(ctx context.Context, src source, how listing, style st
 
 // newRenderer prints the findings of a program as they are to be listed.
 func newRenderer(p *program, how listing, style style) *renderer {
-	r := &renderer{place: place, style: style, all: how.all, each: how.each(), p: p}
+	r := &renderer{place: place, style: style, all: how.all, each: how.each(), hints: how.hints || how.each(), p: p}
 	if how.format == "sarif" || how.format == "github" {
 		r.place = placeUTF16
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -11,7 +12,7 @@ import (
 )
 
 // values are those that a flag takes, for the completion of shells.
-var values = func() map[string]func() []string {
+var values = sync.OnceValue(func() map[string]func() []string {
 	out := map[string]func() []string{
 		"arch":     func() []string { return analysis.Targets().Arches },
 		"cpu":      func() []string { return analysis.Targets().Cores },
@@ -34,7 +35,7 @@ var values = func() map[string]func() []string {
 		}
 	}
 	return out
-}()
+})
 
 func fixed(list ...string) func() []string { return func() []string { return list } }
 
@@ -42,7 +43,7 @@ func none() []string { return nil }
 
 // completeFlags tells shells what the flags of a command take.
 func completeFlags(cmd *cobra.Command) {
-	for name, list := range values {
+	for name, list := range values() {
 		if list == nil || cmd.Flags().Lookup(name) == nil {
 			continue
 		}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"encoding/gob"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -24,28 +23,30 @@ type held struct {
 	file  *os.File // nil: all are in the list
 	left  string   // its name, where it cannot be taken away while it is open
 	out   *bufio.Writer
-	enc   *gob.Encoder
+	enc   *json.Encoder
 	most  int // in place of maxHeld; 0: that
 }
 
-// heldFinding is a finding in the file. JSON tells a list without items from none, as gob
-// does not.
+// heldFinding is a finding in the file: what is asked of one that is to be printed. Texts are
+// bytes, as those of names and sources need not be UTF-8, and JSON keeps only what is.
 type heldFinding struct {
-	Abs        string
-	Diag       analysis.Diagnostic
-	JSON       []byte
-	Text       string
-	More       int
-	Safe       bool
-	Allowed    bool
-	At         [2]int
-	Why        string
-	State      baselineState
-	Mark, Line string
+	Abs, Path, Message []byte
+	Severity           analysis.Severity
+	Code               string
+	Span               analysis.Span
+	JSON               jsonFinding
+	Text               []byte
+	More               int
+	Safe               bool
+	Allowed            bool
+	At                 [2]int
+	Why                []byte
+	State              baselineState
+	Mark, Line         []byte
 }
 
 type heldOutcome struct {
-	Abs, Path string
+	Abs, Path []byte
 	Walked    bool
 	Rest      [4]int
 	Found     []heldFinding
@@ -77,7 +78,7 @@ func (h *held) add(out *outcome) error {
 		h.left = file.Name()
 	}
 	h.file, h.out = file, bufio.NewWriter(file)
-	h.enc = gob.NewEncoder(h.out)
+	h.enc = json.NewEncoder(h.out)
 	list := h.list
 	h.list = nil
 	for i := range list {
@@ -87,16 +88,13 @@ func (h *held) add(out *outcome) error {
 }
 
 func (h *held) write(out *outcome) error {
-	o := heldOutcome{out.abs, out.path, out.walked, out.rest, make([]heldFinding, len(out.found))}
+	o := heldOutcome{[]byte(out.abs), []byte(out.path), out.walked, out.rest, make([]heldFinding, len(out.found))}
 	for i := range out.found {
 		f := &out.found[i]
-		data, err := json.Marshal(&f.json)
-		if err != nil {
-			return err
-		}
-		to := heldFinding{Abs: f.abs, Diag: f.diag, JSON: data, Text: f.text, More: f.more, Safe: f.safe, State: f.state, Mark: f.mark, Line: f.line}
+		to := heldFinding{Abs: []byte(f.abs), Path: []byte(f.diag.Path), Message: []byte(f.diag.Message), Severity: f.diag.Severity, Code: f.diag.Code, Span: f.diag.Span,
+			JSON: f.json, Text: []byte(f.text), More: f.more, Safe: f.safe, State: f.state, Mark: []byte(f.mark), Line: []byte(f.line)}
 		if f.allowed != nil {
-			to.Allowed, to.At, to.Why = true, [2]int{f.allowed.at.line, f.allowed.at.column}, f.allowed.why
+			to.Allowed, to.At, to.Why = true, [2]int{f.allowed.at.line, f.allowed.at.column}, []byte(f.allowed.why)
 		}
 		o.Found[i] = to
 	}
@@ -121,7 +119,7 @@ func (h *held) each(do func(out *outcome) error) error {
 	if err == nil {
 		_, err = h.file.Seek(0, io.SeekStart)
 	}
-	for dec := gob.NewDecoder(bufio.NewReader(h.file)); err == nil; {
+	for dec := json.NewDecoder(bufio.NewReader(h.file)); err == nil; {
 		var o heldOutcome
 		if err = dec.Decode(&o); errors.Is(err, io.EOF) {
 			return nil
@@ -129,30 +127,25 @@ func (h *held) each(do func(out *outcome) error) error {
 		if err != nil {
 			break
 		}
-		out, bad := o.outcome()
-		if err = bad; err == nil {
-			if err := do(out); err != nil {
-				return err
-			}
+		if err := do(o.outcome()); err != nil {
+			return err
 		}
 	}
 	return fmt.Errorf("what was held cannot be read again: %w", err)
 }
 
-func (o *heldOutcome) outcome() (*outcome, error) {
-	out := &outcome{o.Abs, o.Path, o.Walked, make([]found, len(o.Found)), o.Rest}
+func (o *heldOutcome) outcome() *outcome {
+	out := &outcome{string(o.Abs), string(o.Path), o.Walked, make([]found, len(o.Found)), o.Rest}
 	for i := range o.Found {
 		f := &o.Found[i]
-		to := found{abs: f.Abs, diag: f.Diag, text: f.Text, more: f.More, safe: f.Safe, state: f.State, mark: f.Mark, line: f.Line}
-		if err := json.Unmarshal(f.JSON, &to.json); err != nil {
-			return nil, err
-		}
+		to := found{abs: string(f.Abs), json: f.JSON, text: string(f.Text), more: f.More, safe: f.Safe, state: f.State, mark: string(f.Mark), line: string(f.Line)}
+		to.diag.Path, to.diag.Message, to.diag.Severity, to.diag.Code, to.diag.Span = string(f.Path), string(f.Message), f.Severity, f.Code, f.Span
 		if f.Allowed {
-			to.allowed = &allowed{linePlace{f.At[0], f.At[1]}, f.Why}
+			to.allowed = &allowed{linePlace{f.At[0], f.At[1]}, string(f.Why)}
 		}
 		out.found[i] = to
 	}
-	return out, nil
+	return out
 }
 
 // close gives the file back.

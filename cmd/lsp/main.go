@@ -15,7 +15,10 @@ import (
 	"go.uber.org/zap"
 	"go.uber.org/zap/zapcore"
 
+	"narrowgauge/analysis"
 	"narrowgauge/server"
+	"narrowgauge/server/pages"
+	_ "narrowgauge/server/pages/early" // it has the program mapped
 )
 
 func main() { os.Exit(run()) }
@@ -50,10 +53,13 @@ func (e exitCode) Error() string { return fmt.Sprintf("exit code %d", int(e)) }
 func run() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	cmd := rootCommand()
+	cmd := bareRoot()
+	err := enoughFiles()
+	if err == nil {
+		cmd = commandFor(os.Args[1:])
+	}
 	out := &console{file: os.Stdout}
 	cmd.SetOut(out)
-	err := enoughFiles()
 	if err == nil {
 		err = cmd.ExecuteContext(ctx)
 	}
@@ -85,6 +91,74 @@ func complain(w io.Writer, err error) {
 }
 
 func rootCommand() *cobra.Command {
+	root := bareRoot()
+	for _, c := range commands {
+		root.AddCommand(c.make())
+	}
+	helpful(root)
+	for _, cmd := range root.Commands() {
+		completeFlags(cmd)
+	}
+	return root
+}
+
+// commands make what a command line begins with.
+var commands = []struct {
+	name  string
+	make  func() *cobra.Command
+	reads bool // it reads sources, and ends
+}{
+	{"serve", serveCommand, false}, {"check", checkCommand, true}, {"fix", fixCommand, true}, {"format", formatCommand, true}, {"layout", layoutCommand, true},
+	{"explain", explainCommand, false}, {"schema", schemaCommand, false}, {"manual", manualCommand, false}, {"init", initCommand, true}, {"doctor", doctorCommand, true},
+	{"version", versionCommand, false},
+}
+
+// commandFor is the root for a command line: one that begins with the name of a command needs
+// no other. To make them all takes longer than to check a short source.
+func commandFor(args []string) *cobra.Command {
+	for _, c := range commands {
+		if len(args) == 0 || args[0] != c.name {
+			continue
+		}
+		if c.reads {
+			tuneOneShot()
+			pages.Fresh()
+			analysis.Prepare()
+		}
+		root := bareRoot()
+		root.CompletionOptions.DisableDefaultCmd = true
+		root.SetHelpCommand(&cobra.Command{Hidden: true})
+		root.AddCommand(c.make())
+		return root
+	}
+	return rootCommand()
+}
+
+func serveCommand() *cobra.Command {
+	var serve serveOptions
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Serve an editor over standard input and output (the default)",
+		Args:  noArgs,
+		RunE:  func(cmd *cobra.Command, _ []string) error { return serve.run(cmd) },
+	}
+	serve.flags(cmd)
+	return cmd
+}
+
+func versionCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "version",
+		Short: "Print the version",
+		Args:  noArgs,
+		Run: func(cmd *cobra.Command, _ []string) {
+			fmt.Fprint(cmd.OutOrStdout(), versionText())
+		},
+	}
+}
+
+// bareRoot is what the program does without a command, and what commands are added to.
+func bareRoot() *cobra.Command {
 	var serve serveOptions
 	root := &cobra.Command{
 		Use:   "narrowgauge",
@@ -106,25 +180,6 @@ Without a command it serves an editor over standard input and output.`,
 	root.SuggestionsMinimumDistance = 2
 	root.SetFlagErrorFunc(flagError)
 	serve.flags(root)
-	serveCmd := &cobra.Command{
-		Use:   "serve",
-		Short: "Serve an editor over standard input and output (the default)",
-		Args:  noArgs,
-		RunE:  func(cmd *cobra.Command, _ []string) error { return serve.run(cmd) },
-	}
-	serve.flags(serveCmd)
-	root.AddCommand(serveCmd, checkCommand(), fixCommand(), formatCommand(), layoutCommand(), explainCommand(), schemaCommand(), manualCommand(), initCommand(), doctorCommand(), &cobra.Command{
-		Use:   "version",
-		Short: "Print the version",
-		Args:  noArgs,
-		Run: func(cmd *cobra.Command, _ []string) {
-			fmt.Fprint(cmd.OutOrStdout(), versionText())
-		},
-	})
-	helpful(root)
-	for _, cmd := range root.Commands() {
-		completeFlags(cmd)
-	}
 	return root
 }
 
@@ -186,8 +241,8 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	}
 	ignorePipes()
 	debug.SetMemoryLimit(maxMemory) // near it, collect more often
-	pace()
-	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version()})
+	memory := newPace()
+	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version(), Rest: memory.rest})
 	if code != 0 {
 		return exitCode(code)
 	}

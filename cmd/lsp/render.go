@@ -58,6 +58,7 @@ type renderer struct {
 	style   style
 	all     bool                                    // print all that there is
 	each    bool                                    // all rewrites of each finding, not only new ones
+	hints   bool                                    // hints are shown
 	place   func(f *syntax.File, off int) linePlace // how places in data count columns
 	p       *program
 	shown   map[shownKey]int
@@ -112,7 +113,7 @@ func (r *renderer) rewrites(ctx context.Context, res *analysis.Result) {
 	shown := map[string]bool{}
 	asked := map[analysis.Span]bool{}
 	for _, d := range res.Diagnostics() {
-		if d.Path != r.p.path || asked[d.Span] {
+		if d.Path != r.p.path || asked[d.Span] || d.Severity == analysis.Hint && !r.hints {
 			continue
 		}
 		if lines > maxRewriteLines && !r.all {

@@ -1,5 +1,6 @@
 // Package pages asks the system for memory in large pages.
 //
+//	Fresh    room for what a process does that ends soon
 //	Prepare  room for the analysis of a long source
 //
 // A system hands out memory page by page, of 4 KiB as a rule, each with a fault when it is
@@ -18,6 +19,9 @@ const (
 	heapOfByte  = 28
 	maxPrepared = 256 << 20
 )
+
+// Fresh makes room for a process that reads sources and ends soon.
+func Fresh() { fresh() }
 
 // Prepare makes room for the analysis of so many bytes of sources.
 func Prepare(size int64) {

@@ -16,7 +16,7 @@ func touch(t *testing.T, size int) int64 {
 		if err := syscall.Getrusage(syscall.RUSAGE_SELF, &use); err != nil {
 			t.Fatal(err)
 		}
-		return use.Minflt
+		return int64(use.Minflt)
 	}
 	before := faults()
 	kept := make([][]byte, size>>16)
