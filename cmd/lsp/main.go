@@ -241,6 +241,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	}
 	ignorePipes()
 	debug.SetMemoryLimit(maxMemory) // near it, collect more often
+	pages.Grow(minGrowth)
 	memory := newPace()
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version(), Rest: memory.rest})
 	if code != 0 {

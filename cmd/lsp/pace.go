@@ -10,7 +10,7 @@ import (
 // restGrowth after how many it collects when nobody waits. What a keystroke makes is much for a
 // small heap: it would be collected every few keystrokes, each of which waits for it.
 const (
-	minGrowth  = 256 << 20
+	minGrowth  = 128 << 20
 	restGrowth = 32 << 20
 )
 

@@ -11,7 +11,7 @@ func TestPaceGrowth(t *testing.T) {
 	for _, c := range []struct {
 		live uint64
 		want int
-	}{{0, 6400}, {32 << 20, 800}, {256 << 20, 100}, {600 << 20, 100}} {
+	}{{0, 3200}, {32 << 20, 400}, {128 << 20, 100}, {600 << 20, 100}} {
 		if got := growth(c.live); got != c.want {
 			t.Errorf("%d bytes: %d percent, want %d", c.live, got, c.want)
 		}
@@ -23,7 +23,7 @@ func TestPace(t *testing.T) {
 	old := debug.SetGCPercent(100)
 	defer debug.SetGCPercent(old)
 	newPace()
-	held := make([][]byte, 300)
+	held := make([][]byte, 200)
 	for k := range held {
 		held[k] = make([]byte, 1<<20)
 	}

@@ -23,6 +23,9 @@ const (
 // Fresh makes room for a process that reads sources and ends soon.
 func Fresh() { fresh() }
 
+// Grow makes room for a process that stays: its heap may grow by so many bytes.
+func Grow(size int) { reserve(size) }
+
 // Prepare makes room for the analysis of so many bytes of sources.
 func Prepare(size int64) {
 	if size >= Long {
