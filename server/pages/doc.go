@@ -17,7 +17,7 @@ const Long = 512 << 10
 // used again.
 const (
 	heapOfByte  = 28
-	maxPrepared = 256 << 20
+	maxPrepared = 400 << 20
 )
 
 // Fresh makes room for a process that reads sources and ends soon.
