@@ -71,14 +71,22 @@ func (v Values) Condition() Cond {
 // Evaluate carries out an instruction whose condition holds, in the domain, and
 // appends what it does to out. The row has to be described.
 func Evaluate[W any](v Values, d Domain[W], out []Action[W]) []Action[W] {
-	var e evaluation[W]
+	return new(Evaluator[W]).Evaluate(v, d, out)
+}
+
+// Evaluator evaluates one instruction after the other, as Evaluate does, in the same room: there
+// may be very many. The zero Evaluator is ready.
+type Evaluator[W any] struct{ evaluation[W] }
+
+// Evaluate is [Evaluate]. The domain must not evaluate with it meanwhile.
+func (e *Evaluator[W]) Evaluate(v Values, d Domain[W], out []Action[W]) []Action[W] {
 	e.begin(&v, d)
 	return e.all(out)
 }
 
 // begin forgets what was known of another instruction.
 func (e *evaluation[W]) begin(v *Values, d Domain[W]) {
-	e.v, e.d, e.p = v, d, v.row.does
+	e.v, e.d, e.p = *v, d, v.row.does
 	clear(e.state[:len(e.p.nodes)])
 }
 
@@ -92,7 +100,7 @@ func (e *evaluation[W]) all(out []Action[W]) []Action[W] {
 
 // evaluation has the values of nodes as far as they have been needed.
 type evaluation[W any] struct {
-	v     *Values
+	v     Values
 	d     Domain[W]
 	p     *program
 	state [maxNodes]uint8

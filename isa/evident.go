@@ -19,8 +19,20 @@ func (mnemonic *Mnemonic) anyForms(s State) []*Form {
 // statement's condition, which is not looked at, is FlowJump; that a call through
 // a register is FlowCall; and that what writes PC in another way is FlowReg.
 func (mnemonic *Mnemonic) Evident(s State, ops []Operand) Flow {
-	forms := mnemonic.anyForms(s)
-	for _, f := range forms {
+	if flow := mnemonic.Named(s); flow != FlowNext {
+		return flow
+	}
+	for _, f := range mnemonic.anyForms(s) {
+		if f.leavesWith(ops) {
+			return FlowReg
+		}
+	}
+	return FlowNext
+}
+
+// Named is the part of Evident that the name alone tells: FlowNext where operands may say more.
+func (mnemonic *Mnemonic) Named(s State) Flow {
+	for _, f := range mnemonic.anyForms(s) {
 		switch r := f.Row; {
 		case r.Flow == FlowBranch && r.takesCondition():
 			return FlowJump
@@ -28,11 +40,6 @@ func (mnemonic *Mnemonic) Evident(s State, ops []Operand) Flow {
 			return FlowCall
 		case r.Flow != FlowNext:
 			return r.Flow
-		}
-	}
-	for _, f := range forms {
-		if f.leavesWith(ops) {
-			return FlowReg
 		}
 	}
 	return FlowNext

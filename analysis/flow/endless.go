@@ -141,11 +141,12 @@ func (k *Known) endless(loop []int32) (e Endless, ok bool) {
 			}
 			continue
 		}
-		t := transfer{k: k, s: k.at[b].clone(), quiet: true}
+		t := k.borrow(k.at[b].clone(), true)
 		for n := x.first; n < x.last; n++ {
 			t.step(n)
 		}
 		taken, not := t.conditional(x.last)
+		k.giveBack(t)
 		out := taken != nil && (last.way != jumps || x.away != 0 || slices.ContainsFunc(g.edges[x.from:x.to], func(to int32) bool { return !within(to) }))
 		out = out || not != nil && x.fall && !within(b+1)
 		leads := last.way != jumps || x.away != 0 || countWithin(g.nextBlocks(b, nil), within) < len(g.nextBlocks(b, nil))

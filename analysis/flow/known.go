@@ -67,6 +67,7 @@ type Known struct {
 	addressed map[int32]bool
 	uneven    map[int32]unevenWay
 	labels    []label // by section and place; nil until something asks
+	idle      []*transfer
 }
 
 // returned is what is known where a routine comes back.
@@ -372,7 +373,8 @@ func (k *Known) block(b int32) {
 	x := &g.blocks[b]
 	s := &k.present
 	s.take(k.at[b])
-	t := transfer{k: k, s: s}
+	t := k.borrow(s, false)
+	defer k.giveBack(t)
 	for n := x.first; n < x.last; n++ {
 		t.step(n)
 	}
@@ -409,7 +411,7 @@ func (k *Known) block(b int32) {
 		if done != nil {
 			switch last.way {
 			case returns:
-				k.goesBack(b, &t, done)
+				k.goesBack(b, t, done)
 			case leaves, unclear:
 				k.finish(b, nil, true)
 			}

@@ -139,6 +139,18 @@ func (l *Line) Back() bool {
 	return l.Leaves && (l.Returns || l.To.Base.Kind == values.Entry && l.To.Base.Reg == isa.LR && l.To.Val == 0)
 }
 
+// clone is a line that counts from then on.
+func (l *Line) clone() Line {
+	c := *l
+	for _, s := range []**State{&c.Before, &c.After, &c.End} {
+		if *s != nil {
+			*s = (*s).clone()
+		}
+	}
+	c.Touches = slices.Clone(l.Touches)
+	return c
+}
+
 // Kept is the state before the line as one that counts from then on.
 func (l *Line) Kept() *State { return l.Before.clone() }
 
@@ -155,9 +167,12 @@ func (k *Known) Each(f func(l *Line)) {
 // lines gives what is known at the lines of a block, until f says that it is enough. What it
 // gives holds until f returns true.
 func (k *Known) lines(b int32, f func(l *Line) bool) {
+	t := k.borrow(nil, true)
+	defer k.giveBack(t)
 	x := &k.g.blocks[b]
-	t := transfer{k: k, s: k.at[b].clone(), quiet: true}
-	before := new(State) // the same for all lines: there are very many
+	t.first.take(k.at[b])
+	t.s = &t.first
+	before := &t.before // the same for all lines: there are very many
 	for n := x.first; n <= x.last; n++ {
 		it := k.g.item(n)
 		if it == nil || k.g.steps[n].data {
@@ -168,7 +183,7 @@ func (k *Known) lines(b int32, f func(l *Line) bool) {
 		l := Line{Item: it, Before: before, Holds: values.Number(1), Cond: isa.AL}
 		if it.Match.Form != nil {
 			if l.Cond = conditionOf(it); l.Cond < isa.AL {
-				l.Holds = isa.Holds(l.Cond, &t)
+				l.Holds = isa.Holds(l.Cond, t)
 			}
 		}
 		switch st := &k.g.steps[n]; st.way {
@@ -211,7 +226,7 @@ func (k *Known) At(it *program.Item) (l Line, ok bool) {
 	}
 	k.lines(k.g.steps[n].block, func(x *Line) bool {
 		if x.Item == it {
-			l, ok = *x, true
+			l, ok = x.clone(), true
 		}
 		return !ok
 	})

@@ -182,7 +182,8 @@ func (k *Known) Idle(l *Line) bool {
 	}
 	s := l.Before.clone()
 	s.assume(l.Cond)
-	t := transfer{k: k, s: s, quiet: true}
+	t := k.borrow(s, true)
+	defer k.giveBack(t)
 	t.line(it)
 	for i := range t.acts {
 		a := &t.acts[i]

@@ -28,7 +28,25 @@ type transfer struct {
 	acts    []isa.Action[values.Word]
 	touches []Touch
 	quiet   bool // it has been solved: nothing is noted any more
+
+	evaluator     isa.Evaluator[values.Word]
+	first, before State // for lines
 }
+
+// borrow gives what carries lines out on a state, until it is given back: there are very many
+// lines, and the room that it takes is used again.
+func (k *Known) borrow(s *State, quiet bool) *transfer {
+	if len(k.idle) == 0 {
+		k.idle = append(k.idle, &transfer{k: k})
+	}
+	n := len(k.idle) - 1
+	t := k.idle[n]
+	k.idle = k.idle[:n]
+	t.s, t.quiet = s, quiet
+	return t
+}
+
+func (k *Known) giveBack(t *transfer) { k.idle = append(k.idle, t) }
 
 func (t *transfer) Number(n uint32) values.Word { return values.Number(n) }
 
@@ -167,7 +185,7 @@ func (t *transfer) line(it *program.Item) {
 		t.roughly()
 		return
 	}
-	t.acts = isa.Evaluate(it.Match.Values(), t, t.acts)
+	t.acts = t.evaluator.Evaluate(it.Match.Values(), t, t.acts)
 }
 
 // roughly does what is known of a line by its effects only.

@@ -52,7 +52,7 @@ func (g *graph) findEntries(aways map[int32]away, read map[int32]bool, unseen bo
 // takeBy marks what an instruction that is no branch to a label has addresses of. In LR
 // they are return addresses.
 func (g *graph) takeBy(it *program.Item, x *step) {
-	if x.way == goesOn && it.Stmt.Mnemonic != nil && it.Match.Form != nil && it.Stmt.Mnemonic.Evident(g.Environments[it.Environment].Mode, nil) == isa.FlowBranch {
+	if x.way == goesOn && it.Stmt.Mnemonic != nil && it.Match.Form != nil && it.Stmt.Mnemonic.Named(g.Environments[it.Environment].Mode) == isa.FlowBranch {
 		return // a branch to the next line, of which assemblers make NOP
 	}
 	if x.way == unclear {
