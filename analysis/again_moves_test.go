@@ -89,7 +89,7 @@ func (y *typed) to(f *syntax.File) {
 		y.over++
 	}
 	if y.r.IntN(y.every) == 0 {
-		if got, want := againSays(now), againSays(y.analyze(nil)); got != want {
+		if got, want := againBoth(now, y.analyze(nil)); got != want {
 			dir := y.t.ArtifactDir()
 			_ = os.WriteFile(dir+"/old.s", []byte(old.Text()), 0o600)
 			_ = os.WriteFile(dir+"/new.s", []byte(f.Text()), 0o600)

@@ -150,7 +150,7 @@ func againPair(f *syntax.File, before *Result, set *Settings) (now *Result, diff
 	if err != nil {
 		return nil, "", err
 	}
-	if got, want := againSays(now), againSays(fresh); got != want {
+	if got, want := againBoth(now, fresh); got != want {
 		return now, fmt.Sprintf("before:\n%s\nafter:\n%s\n%s", before.prog.File.Text(), f.Text(), firstDifference(got, want)), nil
 	}
 	if a, b := now.kept.marks, fresh.kept.marks; a != b && a.done && b.done {

@@ -120,12 +120,12 @@ func TestAgain(t *testing.T) {
 			} else if now.TookOver() {
 				moved++
 			}
-			got, want := againSays(now), againSays(fresh)
+			got, want := againBoth(now, fresh)
 			if got != want {
 				t.Fatalf("seed %d, text %d: after an edit of\n%s\nto\n%s\n%s", seed+k, k%len(texts), before.prog.File.Text(), f.Text(), firstDifference(got, want))
 			}
 			if now.kept.same { // what is known of values has been handed on
-				if got, want := againSays(before), againSays(analyze(before.prog.File, nil)); got != want {
+				if got, want := againBoth(before, analyze(before.prog.File, nil)); got != want {
 					t.Fatalf("seed %d, text %d: asked again after an edit,\n%s\n%s", seed+k, k%len(texts), before.prog.File.Text(), firstDifference(got, want))
 				}
 			}
@@ -169,7 +169,7 @@ func TestAgainNot(t *testing.T) {
 		g := f.Edit(at, at+len(c.old), c.new)
 		before := ask(f, nil)
 		now, fresh := ask(g, before), ask(g, nil)
-		got, want := againSays(now), againSays(fresh)
+		got, want := againBoth(now, fresh)
 		if got != want {
 			t.Errorf("%s: %s", c.name, firstDifference(got, want))
 		}
@@ -203,7 +203,7 @@ func TestAgainElsewhere(t *testing.T) {
 		}
 		text := strings.Replace(c.text, c.old, c.new, 1)
 		now, fresh := ask(text, ask(c.text, nil)), ask(text, nil)
-		if got, want := againSays(now), againSays(fresh); got != want {
+		if got, want := againBoth(now, fresh); got != want {
 			t.Errorf("%s: %s", c.name, firstDifference(got, want))
 		}
 	}
@@ -213,6 +213,17 @@ func TestAgainElsewhere(t *testing.T) {
 func sameOrder(a, b *Result) bool {
 	x, y := a.prog.Order, b.prog.Order
 	return len(x) > 0 && len(y) > 0 && len(x[0]) > 0 && len(y[0]) > 0 && &x[0][0] == &y[0][0]
+}
+
+// againBoth is what two results say that should be equal. How long their assembly took need be
+// near only: a layout that begins with what has grown already may end a pass earlier.
+func againBoth(now, fresh *Result) (got, want string) {
+	got, want = againSays(now), againSays(fresh)
+	if a, b := now.prog.Work, fresh.prog.Work; max(a, b)-min(a, b) > 2+b/50 {
+		got += fmt.Sprintf("takes %d\n", a)
+		want += fmt.Sprintf("takes %d\n", b)
+	}
+	return got, want
 }
 
 // againSays is all that a result says, and all that its program has.
@@ -227,7 +238,7 @@ func againSays(r *Result) string {
 		it := &r.prog.Items[k]
 		code := "none"
 		if it.Match.Form != nil {
-			code = fmt.Sprintf("%x %v %v %p", it.Match.Encode(), it.Match.Deferred, it.Match.Odd, it.Match.Form)
+			code = fmt.Sprintf("%x %v %v %p", it.Match.Encode(), it.Match.Deferred(), it.Match.Odd(), it.Match.Form)
 		}
 		fmt.Fprintln(&s, k, code, it.Literal, it.Stmt.Start, it.Stmt.End, r.prog.StmtLoc(it).Location)
 	}
@@ -249,7 +260,7 @@ func againSays(r *Result) string {
 	for _, m := range r.prog.Macros {
 		fmt.Fprintln(&s, m.Name, r.prog.MacroAt(m).Location, m.Calls)
 	}
-	fmt.Fprintln(&s, r.prog.Environments, r.prog.Last, r.prog.ModeSaid, r.prog.Ahead, r.prog.States, r.prog.Work, len(r.prog.Symbols), r.foreign)
+	fmt.Fprintln(&s, r.prog.Environments, r.prog.Last, r.prog.ModeSaid, r.prog.Ahead, r.prog.States, len(r.prog.Symbols), r.foreign)
 	s.WriteString(told(r, false))
 	for _, h := range r.Held(r.prog.Path, 0, r.prog.File.NumLines()) {
 		fmt.Fprintln(&s, h.Item.Index, h.Item.Line, h.Reg, h.Text, h.Full)

@@ -142,7 +142,7 @@ func compareInserted(t *testing.T, res *Result, ref *reftest.File) (blocks int) 
 				linker = true
 			}
 		}
-		if it.Match.Form == nil || it.Match.Deferred || linker || it.Slot&program.SlotIn == 0 { // A32 without slotIn
+		if it.Match.Form == nil || it.Match.Deferred() || linker || it.Slot&program.SlotIn == 0 { // A32 without slotIn
 			continue
 		}
 		want := it.Match.Encode()

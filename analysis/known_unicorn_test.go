@@ -171,7 +171,7 @@ func sectionBytes(p *program.Program, img *image.Image, sec int16) ([]byte, erro
 		if it.Stmt.Kind != syntax.Instruction {
 			continue
 		}
-		if it.Match.Form == nil || it.Match.Deferred || it.Flags&program.Refused != 0 || it.Slot.ItSize() != 0 {
+		if it.Match.Form == nil || it.Match.Deferred() || it.Flags&program.Refused != 0 || it.Slot.ItSize() != 0 {
 			return nil, fmt.Errorf("no code of its own: %s", p.LineText(it))
 		}
 		row, w := it.Match.Form.Row, it.Match.Encode()

@@ -31,16 +31,16 @@ func askA(l *syntax.Line, have isa.Features, unified bool, pc int64) (a answer, 
 		if !ok || s.Err != nil {
 			return answer{}, false
 		}
-		return answer{ok: true, form: m.Form, deferred: m.Deferred, code: matchBytes(&m)}, true
+		return answer{ok: true, form: m.Form, deferred: m.Deferred(), code: matchBytes(&m)}, true
 	}
 	if s.Err != nil {
 		return answer{}, true
 	}
 	m, ok := s.Mnemonic.Match(&q, operandsA(s, pc))
-	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
+	if !ok || m.Refused(have) || m.Deferred() && !m.Form.Row.Linked() {
 		return answer{}, true
 	}
-	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: matchBytes(&m)}, true
+	return answer{ok: true, deferred: m.Deferred(), form: m.Form, code: matchBytes(&m)}, true
 }
 
 func wordBytes(w uint32) []byte { return binary.LittleEndian.AppendUint32(nil, w) }

@@ -359,16 +359,16 @@ func (mnemonic *Mnemonic) matchA32(q *Query, ops []Operand) (m Match, ok bool) {
 	if r.stem.vector {
 		return mnemonic.matchVector(q, ops)
 	}
+	var b binding
 	for _, f := range r.stem.forms {
 		if len(f.ops) != len(ops) || !f.exists(q) || !r.takes(f) {
 			continue
 		}
-		if f.fit(q, ops, &m) {
-			m.Form = f
+		if f.fit(q, ops, &b) {
 			if f.conditional() {
-				m.vals[0] = uint32(r.cond)
+				b.vals[0] = uint32(r.cond)
 			}
-			return m, true
+			return b.match(false, 0), true
 		}
 	}
 	return Match{}, false

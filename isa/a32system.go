@@ -197,7 +197,7 @@ func bankedNames() *vocabulary {
 
 // twoParts stores a distance from pc as ADRL has it: in one rotated constant
 // where it can be, else in two of one sign.
-func twoParts(m *Match, v int32) bool {
+func twoParts(m *binding, v int32) bool {
 	const addOp, subOp = 4, 2
 	row := m.Form.Row
 	set := func(op, first, second uint32, two bool) bool {

@@ -37,11 +37,11 @@ func askAt(l *syntax.Line, have isa.Features, unified bool, pc int64) answer {
 	}
 	q := isa.Query{Have: have, Unified: unified, Width: s.Width, PC: pc}
 	m, ok := s.Mnemonic.Match(&q, operandsAt(s, pc))
-	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
+	if !ok || m.Refused(have) || m.Deferred() && !m.Form.Row.Linked() {
 		// Only branches reach symbols that nothing here defines.
 		return answer{}
 	}
-	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: codeBytes(m.Encode(), m.Form.Row.Size())}
+	return answer{ok: true, deferred: m.Deferred(), form: m.Form, code: codeBytes(m.Encode(), m.Form.Row.Size())}
 }
 
 // operands resolves the operands of a statement at address 0.

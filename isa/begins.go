@@ -72,7 +72,7 @@ func (f *Form) begins(mnemonic *Mnemonic, q *Query, ops []Operand) bool {
 	} else if f.slot(mnemonic, q) != OK {
 		return false
 	}
-	var m Match
+	var m binding
 	m.Form = f
 	for _, x := range f.fixed {
 		m.vals[x.field] = x.val

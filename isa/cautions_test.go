@@ -497,7 +497,7 @@ func (seen *cautionsSeen) checkPair(t *testing.T, p *cautionPair, r *isa.Row, te
 			q := isa.Query{Have: have, Unified: unified}
 			var goodMatch isa.Match
 			if good != "-" {
-				if goodMatch, ok = matchLine(name+" "+good, q, r); !ok || goodMatch.Deferred {
+				if goodMatch, ok = matchLine(name+" "+good, q, r); !ok || goodMatch.Deferred() {
 					continue
 				}
 				if says := rulesOf(r, goodMatch.Values(), have); says != nil && strings.Join(says, ", ") != "always" {
@@ -520,7 +520,7 @@ func (seen *cautionsSeen) checkPair(t *testing.T, p *cautionPair, r *isa.Row, te
 				}
 			}
 			m, ok := matchLine(badName+" "+bad, q, r)
-			if !ok || m.Deferred {
+			if !ok || m.Deferred() {
 				continue
 			}
 			n++

@@ -222,10 +222,20 @@ func (r *Row) compileBits() {
 		f.segs = append(f.segs, seg{uint8(p.lo), uint8(p.width), uint8(at)})
 		f.width = max(f.width, uint8(p.lo+p.width))
 	}
+	for i := range r.fields {
+		if f := &r.fields[i]; len(f.segs) == 1 && f.segs[0].lo == 0 {
+			f.whole, f.first = true, f.segs[0]
+		}
+	}
+	rest := 0
 	for _, tok := range strings.Fields(outside) {
 		name, w, _ := strings.Cut(tok, ":")
 		n, _ := strconv.Atoi(w)
+		rest += n
 		r.fields = append(r.fields, field{name: name, width: uint8(n)})
+	}
+	if rest > 16 { // of Match.rest
+		panic("isa: row " + r.ID + " has too many bits beside its word")
 	}
 	if len(r.fields) > maxFields {
 		panic("isa: row " + r.ID + " has too many fields")

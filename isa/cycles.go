@@ -210,7 +210,8 @@ type Cycles struct {
 // source is known.
 func (m *Match) Cycles(cpu string, have Features) []Cycles {
 	e := m.Effects()
-	class := m.Form.Row.timing(&m.vals, e)
+	vals := m.fields()
+	class := m.Form.Row.timing(&vals, e)
 	_, known := CPU(cpu)
 	var out []Cycles
 	for i := range cores {

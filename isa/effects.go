@@ -19,11 +19,12 @@ type Effects struct {
 
 // Effects of the bound statement.
 func (m *Match) Effects() Effects {
-	e := m.Form.Row.effects(&m.vals)
+	vals := m.fields()
+	e := m.Form.Row.effects(&vals)
 	if m.Form.it == itIn {
 		e.FlagsWritten = 0
 	}
-	if m.it && m.cond < AL && m.Form.Row.IT != ITNeutral {
+	if m.what&flagIT != 0 && m.cond < AL && m.Form.Row.IT != ITNeutral {
 		e.Conditional = true
 		e.FlagsRead |= m.cond.Reads()
 		if e.Flow == FlowJump {
@@ -54,7 +55,10 @@ func (f *Form) Flags() (read, set Flags) {
 
 // RestoresStatus says whether the bound statement is a return from an exception: PC gets a
 // value and CPSR that of SPSR, as by SUBS PC, LR (DDI 0406C, B9.3.20).
-func (m *Match) RestoresStatus() bool { return m.Form.Row.restores(&m.vals) }
+func (m *Match) RestoresStatus() bool {
+	vals := m.fields()
+	return m.Form.Row.restores(&vals)
+}
 
 // RestoresStatus is that of Match for a decoded instruction.
 func (in *Inst) RestoresStatus() bool { return in.Row.restores(&in.vals) }
@@ -85,15 +89,19 @@ func (m *Match) ChangesMode() bool {
 // value of another register, or of one plus n.
 func (m *Match) Sum() (src Reg, n int64, ok bool) {
 	s := m.Form.Row.sum
-	if v := m.Values(); s.reg < 0 || s.shifted && v.Get("imm5")|v.Get("type") != 0 {
+	if s.reg < 0 {
+		return NoReg, 0, false
+	}
+	v := m.Values()
+	if s.shifted && v.Get("imm5")|v.Get("type") != 0 {
 		return NoReg, 0, false
 	}
 	if s.imm >= 0 {
-		if n = int64(m.vals[s.imm]); s.minus {
+		if n = int64(v.vals[s.imm]); s.minus {
 			n = -n
 		}
 	}
-	return Reg(m.vals[s.reg]), n, true
+	return Reg(v.vals[s.reg]), n, true
 }
 
 // Effects of the decoded instruction.
@@ -101,13 +109,34 @@ func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
 
 // FallsThrough says that execution goes on to the next instruction, as Effects does with
 // more work: where it is false, Effects has the answer. A large file asks of every line.
-func (m *Match) FallsThrough() bool { return m.Form.Row.fallsThrough(&m.vals) }
+func (m *Match) FallsThrough() bool {
+	r := m.Form.Row
+	if !r.goesOn() {
+		return false
+	}
+	for _, x := range r.writes {
+		switch {
+		case x.list:
+			vals := m.fields()
+			return r.fallsThrough(&vals)
+		case x.field >= 0 && !x.mem:
+			if Reg(r.fields[x.field].get(m.word)) == PC {
+				return false
+			}
+		}
+	}
+	return !r.writesReg(PC)
+}
+
+// goesOn says whether no more than the registers that the encoding writes can take execution
+// elsewhere.
+func (r *Row) goesOn() bool { return r.does != nil && r.Flow == FlowNext && !r.pairs }
 
 // FallsThrough is that of Match for a decoded instruction.
 func (in *Inst) FallsThrough() bool { return in.Row.fallsThrough(&in.vals) }
 
 func (r *Row) fallsThrough(vals *[maxFields]uint32) bool {
-	if r.does == nil || r.Flow != FlowNext || r.pairs {
+	if !r.goesOn() {
 		return false
 	}
 	for _, x := range r.writes {

@@ -88,7 +88,7 @@ func (r *Row) decode(have Features, w uint32) Inst {
 func (r *Row) spelled(have Features, vals *[maxFields]uint32) bool {
 	for _, f := range r.forms {
 		if have.Has(f.Need) && have&f.Lack == 0 && !f.Alias && f.may(have, vals) {
-			m := Match{vals: *vals}
+			m := binding{Form: f, vals: *vals}
 			if f.tied(&m) == OK && f.holds(vals) {
 				return true
 			}
@@ -175,7 +175,7 @@ func (in *Inst) Form(unified bool) *Form {
 			if unified && !f.Unified || !unified && !f.Divided || pass < 2 && f.Alias || pass == 0 && !f.may(^Features(0), &in.vals) || f.it == itIn {
 				continue
 			}
-			m := Match{vals: in.vals}
+			m := binding{Form: f, vals: in.vals}
 			if f.tied(&m) == OK && f.holds(&in.vals) {
 				return f
 			}

@@ -72,7 +72,10 @@ func StrayForms() []string {
 }
 
 // Class is the class of cycle counts of the bound statement.
-func (m *Match) Class() Timing { return m.Form.Row.timing(&m.vals, m.Effects()) }
+func (m *Match) Class() Timing {
+	vals := m.fields()
+	return m.Form.Row.timing(&vals, m.Effects())
+}
 
 // Figures are the sources of the figures that a family of cores has, by class.
 func Figures(core string) map[Timing]string {

@@ -110,7 +110,10 @@ func (r *Row) floatRefs(s string) (list []floatRef, rest string) {
 func (r *Row) Scalar() bool { return len(r.floatReads)+len(r.floatWrites) > 0 }
 
 // Floats is what the bound statement reads and writes of floating point.
-func (m *Match) Floats() FloatEffects { return m.Form.Row.floats(&m.vals) }
+func (m *Match) Floats() FloatEffects {
+	vals := m.fields()
+	return m.Form.Row.floats(&vals)
+}
 
 // Floats is that of Match for a decoded instruction.
 func (in *Inst) Floats() FloatEffects { return in.Row.floats(&in.vals) }

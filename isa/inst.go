@@ -20,11 +20,15 @@ func (f *Form) On(have Features) bool {
 // Match is the decoded instruction as a statement that has been bound; ok is false where no
 // form spells it.
 func (in *Inst) Match() (m Match, ok bool) {
-	m = Match{Form: in.Form(true), vals: in.vals}
-	if m.Form == nil {
-		m.Form = in.Form(false)
+	f := in.Form(true)
+	if f == nil {
+		f = in.Form(false)
 	}
-	return m, m.Form != nil
+	if f == nil {
+		return m, false
+	}
+	b := binding{Form: f, vals: in.vals}
+	return b.match(false, 0), true
 }
 
 // SpecialRegisters lists the names of registers, in lower case, that MRS and MSR, and VMRS and

@@ -80,7 +80,10 @@ func (mnemonic *Mnemonic) BlockNeed() (Need, Cond) {
 
 // EndsBlock says whether the instruction goes elsewhere, so that no other may
 // be after it in an IT block.
-func (m *Match) EndsBlock() bool { return m.leaves() }
+func (m *Match) EndsBlock() bool {
+	vals := m.fields()
+	return m.Form.Row.leaves(&vals)
+}
 
 // OpensBlock says whether the name is IT with a pattern.
 func (mnemonic *Mnemonic) OpensBlock() bool {

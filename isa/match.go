@@ -17,33 +17,88 @@ type Slot struct {
 	Cond Cond // what holds there
 }
 
-// Match is a statement bound to an encoding.
+// Match is a statement bound to an encoding. There is one for each line of a program, so it has
+// the machine code, and not each field by itself.
 type Match struct {
 	Form *Form
-	// Deferred: some value was not known and counts as 0.
-	Deferred bool
-	// Odd: a branch's target had bit 0 set, which the encoding cannot hold.
-	Odd  bool
-	it   bool // in an IT block of the condition
-	cond Cond
-	vals [maxFields]uint32
+	word uint32
+	rest uint16 // the fields that are in no bit of the first word, one above the other
+	what matchFlags
+	cond Cond // of the IT block that it is in
+}
+
+type matchFlags uint8
+
+const (
+	flagDeferred matchFlags = 1 << iota
+	flagOdd
+	flagIT
+)
+
+// Deferred: some value was not known and counts as 0.
+func (m *Match) Deferred() bool { return m.what&flagDeferred != 0 }
+
+// Odd: a branch's target had bit 0 set, which the encoding cannot hold.
+func (m *Match) Odd() bool { return m.what&flagOdd != 0 }
+
+// binding is a statement that is being bound to an encoding, with the values of its fields.
+type binding struct {
+	Form          *Form
+	Deferred, Odd bool // see Match
+	vals          [maxFields]uint32
+}
+
+// match is the binding as it is kept, in an IT block of the condition.
+func (b *binding) match(it bool, cond Cond) Match {
+	m := Match{Form: b.Form, cond: cond}
+	if b.Deferred {
+		m.what |= flagDeferred
+	}
+	if b.Odd {
+		m.what |= flagOdd
+	}
+	if it {
+		m.what |= flagIT
+	}
+	r := b.Form.Row
+	m.word = r.value
+	at := 0
+	for i := range r.fields {
+		f := &r.fields[i]
+		if len(f.segs) == 0 {
+			m.rest |= uint16(b.vals[i]) << at
+			at += int(f.width)
+			continue
+		}
+		m.word |= f.put(b.vals[i])
+	}
+	return m
+}
+
+// fields are the values of the encoding's fields.
+func (m *Match) fields() (vals [maxFields]uint32) {
+	r := m.Form.Row
+	at := 0
+	for i := range r.fields {
+		f := &r.fields[i]
+		if len(f.segs) == 0 {
+			vals[i] = uint32(m.rest) >> at & (1<<f.width - 1)
+			at += int(f.width)
+			continue
+		}
+		vals[i] = f.get(m.word)
+	}
+	return vals
 }
 
 // Values of the encoding's fields.
 func (m *Match) Values() Values {
-	return Values{row: m.Form.Row, vals: m.vals, inBlock: m.it && m.cond != AL}
+	return Values{row: m.Form.Row, vals: m.fields(), inBlock: m.what&flagIT != 0 && m.cond != AL}
 }
 
 // Encode gives the machine code: a halfword, or two of which the first is the
 // upper half.
-func (m *Match) Encode() uint32 {
-	r := m.Form.Row
-	w := r.value
-	for i := range r.fields {
-		w |= r.fields[i].put(m.vals[i])
-	}
-	return w
-}
+func (m *Match) Encode() uint32 { return m.word }
 
 // Second is the second word of what assembles to two instructions, of which
 // Encode is the first; ok is false where there is one.
@@ -57,7 +112,11 @@ func (m *Match) Second() (word uint32, ok bool) {
 // Cautions calls emit for each caution of the row that applies on an
 // architecture with the features have.
 func (m *Match) Cautions(have Features, emit func(*Caution)) {
-	r, v := m.Form.Row, m.Values()
+	r := m.Form.Row
+	if len(r.Cautions) == 0 && m.Form.base != baseBlunt && m.Form.base != baseVain {
+		return // as of most
+	}
+	v := m.Values()
 	for i := range r.Cautions {
 		if c := &r.Cautions[i]; c.applies(v, have) {
 			emit(c)
@@ -65,11 +124,11 @@ func (m *Match) Cautions(have Features, emit func(*Caution)) {
 	}
 	switch m.Form.base {
 	case baseBlunt:
-		if m.Effects().WritesMem || !m.Form.baseInList(&m.vals) {
+		if m.Effects().WritesMem || !m.Form.baseInList(&v.vals) {
 			emit(&bluntCaution)
 		}
 	case baseVain:
-		if m.Form.baseInList(&m.vals) {
+		if m.Form.baseInList(&v.vals) {
 			emit(&vainCaution)
 		}
 	}
@@ -91,14 +150,13 @@ func (mnemonic *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 	if s := mnemonic.arm.stem; s != nil && s.vector {
 		return mnemonic.matchVector(q, ops)
 	}
+	var b binding
 	for _, f := range mnemonic.Forms {
 		if len(f.ops) != len(ops) || !f.exists(q) || f.slot(mnemonic, q) != OK {
 			continue
 		}
-		if f.fit(q, ops, &m) && (!q.IT.In || q.IT.Last || !m.leaves()) {
-			m.Form = f
-			m.it, m.cond = q.IT.In, q.IT.Cond
-			return m, true
+		if f.fit(q, ops, &b) && (!q.IT.In || q.IT.Last || !f.Row.leaves(&b.vals)) {
+			return b.match(q.IT.In, q.IT.Cond), true
 		}
 	}
 	return Match{}, false
@@ -128,11 +186,11 @@ func (f *Form) free(q *Query) bool { return f.Row.IT == ITFree && q.Have.Has(Fea
 
 // leaves says whether the instruction goes elsewhere, so that it has to be the
 // last of an IT block, or has to be that otherwise.
-func (m *Match) leaves() bool {
-	if last := m.Form.Row.Last; last != LastIfLeaves {
-		return last == LastAlways
+func (r *Row) leaves(vals *[maxFields]uint32) bool {
+	if r.Last != LastIfLeaves {
+		return r.Last == LastAlways
 	}
-	e := m.Form.Row.effects(&m.vals)
+	e := r.effects(vals)
 	return e.Flow == FlowJump || e.Flow == FlowCall || e.Flow == FlowReg || e.Writes.Has(PC)
 }
 
@@ -153,7 +211,7 @@ func (f *Form) hasWidth(q *Query) bool {
 	return q.Width == 0 || q.Unified && !q.A32 && (q.Width == 'w') == (f.Row.size == 4)
 }
 
-func (f *Form) fit(q *Query, ops []Operand, m *Match) bool {
+func (f *Form) fit(q *Query, ops []Operand, m *binding) bool {
 	for i := range ops {
 		if shape := f.shapes[i]; shape != OpNone && shape != ops[i].Kind {
 			return false
@@ -174,7 +232,7 @@ func (f *Form) fit(q *Query, ops []Operand, m *Match) bool {
 }
 
 // tied checks what ties operands to each other.
-func (f *Form) tied(m *Match) Reason {
+func (f *Form) tied(m *binding) Reason {
 	if f.hi && !f.anyHigh(m) {
 		return NeedHigh
 	}
@@ -208,7 +266,7 @@ func (r *Row) writesBack(vals *[maxFields]uint32) bool {
 	return r.at.w >= 0 && vals[r.at.w] != 0 || r.at.p >= 0 && r.at.list < 0 && vals[r.at.p] == 0
 }
 
-func (f *Form) anyHigh(m *Match) bool {
+func (f *Form) anyHigh(m *binding) bool {
 	for i := range f.Row.fields {
 		if m.vals[i] >= 8 {
 			return true

@@ -128,7 +128,7 @@ func (m *Meant) bind(mnemonic *Mnemonic, ops []Operand) bool {
 		q.A32 = false
 		bound, ok = mnemonic.Match(&q, ops)
 	}
-	if !ok || bound.Deferred || !bound.Form.Row.Described() || bound.Form.Row.Second != nil {
+	if !ok || bound.Deferred() || !bound.Form.Row.Described() || bound.Form.Row.Second != nil {
 		return false
 	}
 	m.Values = bound.Values()

@@ -41,8 +41,8 @@ func (m *Match) Other(have Features, pc int64) Other {
 	case row.Second != nil:
 		return Other{Why: "it is two instructions"}
 	}
-	f := (&Inst{Row: row, vals: m.vals}).Form(true)
-	if n := len(m.Form.ops); f == nil || m.it || m.Form.Address(n-1) {
+	f := (&Inst{Row: row, vals: m.fields()}).Form(true)
+	if n := len(m.Form.ops); f == nil || m.what&flagIT != 0 || m.Form.Address(n-1) {
 		f = m.Form // IT blocks have forms of their own, and an address has no plain one
 	}
 	plain := m.otherAs(f, to, have, pc)
@@ -64,36 +64,37 @@ func (m *Match) Other(have Features, pc int64) Other {
 // reads from the encoding comes to the same encoding again, and is no literal, which may
 // need a word in memory.
 func (m *Match) spelt(f *Form, have Features, pc int64) bool {
-	if f.it == itIn || !f.holds(&m.vals) {
+	vals := m.fields()
+	if f.it == itIn || !f.holds(&vals) {
 		return false
 	}
 	ops := make([]Operand, len(f.ops))
 	for i := range f.ops {
 		ok := false
-		if ops[i], ok = f.ops[i].operand(f, &m.vals, pc); !ok || ops[i].Kind == OpLit {
+		if ops[i], ok = f.ops[i].operand(f, &vals, pc); !ok || ops[i].Kind == OpLit {
 			return false
 		}
 	}
-	again := Match{}
+	again := binding{}
 	if !f.fit(&Query{Have: have, Unified: true, PC: pc, A32: f.Row.State == A}, ops, &again) {
 		return false
 	}
 	if c := f.Row.fieldIndex("cond"); c >= 0 {
-		again.vals[c] = m.vals[c] // it is in the name
+		again.vals[c] = vals[c] // it is in the name
 	}
-	return again.vals == m.vals
+	return again.vals == vals
 }
 
 // otherAs is Other for one spelling of the statement.
 func (m *Match) otherAs(f *Form, to State, have Features, pc int64) Other {
-	row := m.Form.Row
+	row, vals := m.Form.Row, m.fields()
 	ops := make([]Operand, len(f.ops))
 	for i := range f.ops {
 		ok := false
-		if ops[i], ok = f.ops[i].operand(f, &m.vals, pc); !ok {
+		if ops[i], ok = f.ops[i].operand(f, &vals, pc); !ok {
 			return Other{Why: "it has no such operands"}
 		}
-		if m.Deferred && ops[i].Kind != OpReg {
+		if m.Deferred() && ops[i].Kind != OpReg {
 			ops[i].Known = false
 		}
 		if f.Address(i) && to == A {
@@ -114,7 +115,7 @@ func (m *Match) otherAs(f *Form, to State, have Features, pc int64) Other {
 		default:
 			return Other{Why: "in T16 only branches take a condition"}
 		}
-		if s := row.fieldIndex("S"); s >= 0 && m.vals[s] == 0 && !q.IT.In {
+		if s := row.fieldIndex("S"); s >= 0 && vals[s] == 0 && !q.IT.In {
 			names = append(names, f.Mnemonic+"s") // with flags, if there is nothing else
 		}
 	}
@@ -135,14 +136,15 @@ func (m *Match) otherAs(f *Form, to State, have Features, pc int64) Other {
 			continue
 		}
 		if c := o.Form.Row.fieldIndex("cond"); to == A && c == 0 && !mnemonic.arm.spelt {
-			o.vals[c] = uint32(cond)
+			f := &o.Form.Row.fields[c]
+			o.word = o.word&^f.put(15) | f.put(uint32(cond))
 		}
 		e := o.Effects()
 		if w := m.Effects(); e.Writes != w.Writes || e.WritesMem != w.WritesMem {
 			best.Why = "the form there writes other registers"
 			continue
 		}
-		in := Inst{Row: o.Form.Row, Word: o.Encode(), vals: o.vals}
+		in := Inst{Row: o.Form.Row, Word: o.Encode(), vals: o.fields()}
 		g := in.Form(true)
 		if g == nil || g.Mnemonic != o.Form.Mnemonic {
 			g = o.Form // the name that the statement has

@@ -69,7 +69,7 @@ func (mnemonic *Mnemonic) Nearest(q *Query, ops []Operand) (best Refusal, ok boo
 // Refusals are what Refuse says, in no order.
 func (mnemonic *Mnemonic) Refusals(q *Query, ops []Operand) iter.Seq[Refusal] {
 	return func(yield func(Refusal) bool) {
-		m := new(Match) // one for all forms: each would be on the heap
+		m := new(binding) // one for all forms: each would be on the heap
 		for _, f := range mnemonic.forms(q) {
 			r := f.refuse(mnemonic, q, ops, m)
 			if r.Reason == OK && mnemonic.Vector() { // only the type is wrong
@@ -98,7 +98,7 @@ func (r *Refusal) beside() int64 {
 
 // refuse says why the form does not take a statement. What it finds of the statement's fields
 // is written to m, whatever that has.
-func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand, m *Match) Refusal {
+func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand, m *binding) Refusal {
 	r := Refusal{Form: f, Op: -1}
 	blame := func(why Reason) {
 		c := cost[why]
@@ -146,7 +146,7 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand, m *Match) Ref
 			r.Op = len(f.ops)
 		}
 	}
-	*m = Match{Form: f}
+	*m = binding{Form: f}
 	for _, x := range f.fixed {
 		m.vals[x.field] = x.val
 	}
@@ -186,7 +186,7 @@ func (f *Form) refuse(mnemonic *Mnemonic, q *Query, ops []Operand, m *Match) Ref
 		if why := f.tied(m); why != OK {
 			r.Op = 0
 			blame(why)
-		} else if f.Row.State == T && q.IT.In && !q.IT.Last && m.leaves() {
+		} else if f.Row.State == T && q.IT.In && !q.IT.Last && f.Row.leaves(&m.vals) {
 			blame(NotLast)
 		}
 	}

@@ -257,6 +257,8 @@ const maxOperands = 8
 type field struct {
 	name  string
 	width uint8
+	whole bool // it is one run of bits, which first has
+	first seg
 	segs  []seg
 }
 
@@ -265,6 +267,9 @@ type field struct {
 type seg struct{ lo, width, at uint8 }
 
 func (f *field) get(w uint32) (v uint32) {
+	if f.whole {
+		return w >> f.first.at & (1<<f.first.width - 1)
+	}
 	for _, s := range f.segs {
 		v |= w >> s.at & (1<<s.width - 1) << s.lo
 	}
@@ -272,6 +277,9 @@ func (f *field) get(w uint32) (v uint32) {
 }
 
 func (f *field) put(v uint32) (w uint32) {
+	if f.whole {
+		return v & (1<<f.first.width - 1) << f.first.at
+	}
 	for _, s := range f.segs {
 		w |= v >> s.lo & (1<<s.width - 1) << s.at
 	}

@@ -221,7 +221,7 @@ func vectorConstant(cmode, imm8 uint32, byteMask bool) (d doubleword, elem uint8
 	return elements(math.Float32bits(VFPValue(imm8)), 32), 32, true
 }
 
-func (s *vectorConstantSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *vectorConstantSpec) check(f *Form, _ *Query, op *Operand, m *binding) miss {
 	row := f.Row
 	switch {
 	case s.literal && (op.Kind != OpLit || !op.Bare),
@@ -254,7 +254,7 @@ func (s *vectorConstantSpec) check(f *Form, _ *Query, op *Operand, m *Match) mis
 func (r *Row) isInverse() bool { return r.value>>5&1 != 0 }
 
 // checkFloat checks a constant of floating point to move.
-func (s *vectorConstantSpec) checkFloat(op *Operand, d doubleword, m *Match) miss {
+func (s *vectorConstantSpec) checkFloat(op *Operand, d doubleword, m *binding) miss {
 	if op.Kind != OpFloat {
 		return miss{Reason: NoPoint, Value: op.Imm}
 	}
@@ -268,7 +268,7 @@ func (s *vectorConstantSpec) checkFloat(op *Operand, d doubleword, m *Match) mis
 }
 
 // checkCombined checks a constant that bits are combined with.
-func (s *vectorConstantSpec) checkCombined(op *Operand, d doubleword, m *Match) miss {
+func (s *vectorConstantSpec) checkCombined(op *Operand, d doubleword, m *binding) miss {
 	x := d.lo
 	if s.inverted {
 		x = ^x
@@ -285,7 +285,7 @@ func (s *vectorConstantSpec) checkCombined(op *Operand, d doubleword, m *Match) 
 }
 
 // checkMoved checks a constant to move into all elements.
-func (s *vectorConstantSpec) checkMoved(row *Row, op *Operand, d doubleword, m *Match) miss {
+func (s *vectorConstantSpec) checkMoved(row *Row, op *Operand, d doubleword, m *binding) miss {
 	if s.elem < 32 && d.lo>>s.elem != 0 {
 		if op.Imm < 0 {
 			return miss{Reason: Negative, Value: op.Imm}

@@ -6,7 +6,7 @@ package isa
 type spec interface {
 	// check compares an operand with what the form takes there and stores the
 	// values of its fields into m.
-	check(f *Form, q *Query, op *Operand, m *Match) miss
+	check(f *Form, q *Query, op *Operand, m *binding) miss
 	// may says whether the fields hold what may be written: no register that is
 	// left out, a word that has a name.
 	may(f *Form, have Features, vals *[maxFields]uint32) bool

@@ -19,7 +19,7 @@ func TestSpecs(t *testing.T) {
 				kinds[reflect.TypeOf(s)] = true
 				for k := OpNone; k <= OpVList; k++ {
 					op := Operand{Kind: k, Reg: Reg(rnd.IntN(16)), Index: Reg(rnd.IntN(16)), List: RegList(rnd.Uint32()), Known: true, Imm: rnd.Int64N(64), Word: "s1", Shift: LSL}
-					a, b := Match{Form: f}, Match{Form: f}
+					a, b := binding{Form: f}, binding{Form: f}
 					q := Query{Have: ^Features(0), Unified: true}
 					if ok := takes(s, f, &q, &op, &a); ok != (s.check(f, &q, &op, &b).Reason == OK) || a != b {
 						t.Fatalf("%s %s: operand %d, %+v: takes says %v", r.ID, f, i, op, ok)

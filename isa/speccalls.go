@@ -6,7 +6,7 @@ package isa
 // (TestNoAllocations holds that it does not, TestSpecs that no kind is missing.)
 
 // takes says whether s.check finds nothing amiss.
-func takes(s spec, f *Form, q *Query, op *Operand, m *Match) bool {
+func takes(s spec, f *Form, q *Query, op *Operand, m *binding) bool {
 	// The most frequent ones first: to compare with one type is quicker than a switch.
 	if s, ok := s.(*regSpec); ok {
 		return s.check(f, q, op, m).Reason == OK

@@ -56,7 +56,7 @@ func (c *specReader) readNumber(s *specFacts, n *numberFacts, t string) {
 }
 
 // store checks a constant or an offset and stores it.
-func (n *numberFacts) store(s *specFacts, op *Operand, part Part, m *Match) miss {
+func (n *numberFacts) store(s *specFacts, op *Operand, part Part, m *binding) miss {
 	if !op.Known {
 		m.Deferred = true
 		return miss{}
@@ -145,7 +145,7 @@ func (c *specReader) literal(tok string) spec {
 	return s
 }
 
-func (s *constSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *constSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if s.literal {
 		if op.Kind != OpLit || !op.Bare {
 			return miss{Reason: OtherKind}
@@ -213,7 +213,7 @@ func (c *specReader) wideConstant(tok string) spec {
 	return s
 }
 
-func (s *wideConstSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *wideConstSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if s.literal {
 		if op.Kind != OpLit || !op.Bare {
 			return miss{Reason: OtherKind}
@@ -313,7 +313,7 @@ func (s *specFacts) within(v int64) miss {
 	return miss{}
 }
 
-func (s *byteSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *byteSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if why := s.hash.constant(q, op); why != OK {
 		return miss{Reason: why}
 	}
@@ -334,7 +334,7 @@ func (s *byteSpec) write(_ *Form, vals *[maxFields]uint32, _ int64) string {
 
 func (s *byteSpec) describe(*Form) string { return "#0–255" }
 
-func (s *rotationSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *rotationSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Kind == OpImm && !q.Unified:
 		return miss{Reason: OtherKind} // without a '#' in divided syntax
@@ -378,7 +378,7 @@ func (c *specReader) width(tok string) spec {
 	return s
 }
 
-func (s *widthSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *widthSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	lowest := int64(m.vals[s.lowest])
 	top := 32 - lowest // up to the last bit
 	if why := s.hash.constant(q, op); why != OK {
@@ -429,7 +429,7 @@ func (c *specReader) option(tok string) spec {
 	return s
 }
 
-func (s *optionSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *optionSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpOption {
 		return miss{Reason: OtherKind}
 	}

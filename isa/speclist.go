@@ -28,7 +28,7 @@ func (c *specReader) lowList(tok string) spec {
 	return s
 }
 
-func (s *lowListSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *lowListSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	switch bad := op.List &^ (0xff | s.extra); {
 	case op.Kind != OpList:
 		return miss{Reason: OtherKind}
@@ -99,7 +99,7 @@ func (c *specReader) list(tok string) spec {
 	return s
 }
 
-func (s *listSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *listSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Kind != OpList:
 		return miss{Reason: OtherKind}
@@ -169,7 +169,7 @@ func (c *specReader) oneInList(tok string) spec {
 	return s
 }
 
-func (s *oneSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *oneSpec) check(f *Form, _ *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Kind != OpList || op.Writeback:
 		return miss{Reason: OtherKind}

@@ -19,7 +19,7 @@ func (c *specReader) readBase(t string) (b baseReg) {
 }
 
 // check compares and stores the base register of an operand.
-func (b *baseReg) check(r *Row, q *Query, op *Operand, m *Match) miss {
+func (b *baseReg) check(r *Row, q *Query, op *Operand, m *binding) miss {
 	switch {
 	case b.base < 0:
 		if op.Reg != b.fixed {
@@ -91,7 +91,7 @@ func (c *specReader) memory(tok string) spec {
 	return s
 }
 
-func (s *memSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *memSpec) check(f *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpMem {
 		return miss{Reason: OtherKind}
 	}
@@ -128,7 +128,7 @@ func (s *memSpec) takes(op *Operand) bool {
 }
 
 // index checks an index register and its shift.
-func (s *memSpec) index(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *memSpec) index(f *Form, q *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Index > 7 && f.Row.fields[s.field].width == 3:
 		return miss{Reason: HighReg, Part: PartOffset, Reg: op.Index}
@@ -245,7 +245,7 @@ func (c *specReader) address(tok string) spec {
 	return s
 }
 
-func (s *addrSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *addrSpec) check(f *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpMem {
 		return miss{Reason: OtherKind}
 	}
@@ -286,7 +286,7 @@ func (s *addrSpec) shapeOf(q *Query, op *Operand) miss {
 }
 
 // indexing stores the bits P and W.
-func (s *addrSpec) indexing(r *Row, op *Operand, m *Match) {
+func (s *addrSpec) indexing(r *Row, op *Operand, m *binding) {
 	p, w := r.at.p, r.at.w
 	if p < 0 {
 		return
@@ -304,7 +304,7 @@ func (s *addrSpec) indexing(r *Row, op *Operand, m *Match) {
 }
 
 // up stores the bit U.
-func (s *addrSpec) up(r *Row, m *Match, yes bool) {
+func (s *addrSpec) up(r *Row, m *binding, yes bool) {
 	if i := r.at.u; i >= 0 {
 		m.vals[i] = 0
 		if yes {
@@ -314,7 +314,7 @@ func (s *addrSpec) up(r *Row, m *Match, yes bool) {
 }
 
 // offset checks a constant offset.
-func (s *addrSpec) offset(r *Row, op *Operand, m *Match) miss {
+func (s *addrSpec) offset(r *Row, op *Operand, m *binding) miss {
 	s.up(r, m, true)
 	below := s.below && !op.Writeback && !op.Post
 	if op.Off == OffNone {
@@ -341,7 +341,7 @@ func (s *addrSpec) offset(r *Row, op *Operand, m *Match) miss {
 }
 
 // index checks an index register and its shift.
-func (s *addrSpec) index(r *Row, op *Operand, m *Match) miss {
+func (s *addrSpec) index(r *Row, op *Operand, m *binding) miss {
 	if s.off == OffShift {
 		m.vals[s.imm5], m.vals[r.at.typ] = 0, 0
 		if op.Off == OffShift {

@@ -50,7 +50,7 @@ type writeBack struct {
 }
 
 // check notes a '!' that is there, or not.
-func (w writeBack) check(op *Operand, m *Match) miss {
+func (w writeBack) check(op *Operand, m *binding) miss {
 	switch {
 	case w.field >= 0:
 		if op.Writeback {
@@ -133,7 +133,7 @@ func (c *specReader) register(tok string) spec {
 	return &s
 }
 
-func (s *regSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *regSpec) check(f *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpReg {
 		return miss{Reason: OtherKind}
 	}
@@ -199,7 +199,7 @@ func (s *regSpec) waits(*Row) bool    { return true }
 func (s *regSpec) gets(w regRef) bool { return w.field >= 0 && w.field == s.field && !w.mem && !w.list }
 func (s *regSpec) strict() bool       { return s.not.pc }
 
-func (s *fixedSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *fixedSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Kind != OpReg:
 		return miss{Reason: OtherKind}
@@ -232,7 +232,7 @@ func (c *specReader) next(tok string) spec {
 	return s
 }
 
-func (s *nextSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *nextSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Kind != OpReg || op.Writeback:
 		return miss{Reason: OtherKind}

@@ -17,7 +17,7 @@ func (c *specReader) shift(tok string) spec {
 	return s
 }
 
-func (s *shiftSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *shiftSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpShift || op.Shift != s.shift || op.Reg < 16 || op.Bare && !s.hash.mayLack(q) {
 		return miss{Reason: OtherKind}
 	}
@@ -56,7 +56,7 @@ func (c *specReader) shiftByReg(tok string) spec {
 	return s
 }
 
-func (s *shiftByRegSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *shiftByRegSpec) check(f *Form, q *Query, op *Operand, m *binding) miss {
 	switch {
 	case op.Kind != OpShift || op.Shift != s.shift || op.Reg > 15:
 		return miss{Reason: OtherKind}
@@ -96,7 +96,7 @@ func (c *specReader) anyShift(tok string) spec {
 	return s
 }
 
-func (s *anyShiftSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *anyShiftSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpShift || op.Reg < 16 {
 		return miss{Reason: OtherKind}
 	}
@@ -107,7 +107,7 @@ func (s *anyShiftSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
 }
 
 // storeShift stores a shift by a constant in imm5 and type.
-func storeShift(op *Operand, imm5, typ int8, m *Match) miss {
+func storeShift(op *Operand, imm5, typ int8, m *binding) miss {
 	if op.Shift == RRX {
 		m.vals[imm5], m.vals[typ] = 0, 3
 		return miss{}
@@ -178,7 +178,7 @@ func (c *specReader) anyShiftByReg(tok string) spec {
 	return s
 }
 
-func (s *anyShiftByRegSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *anyShiftByRegSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpShift || op.Reg > 15 || op.Shift == RRX {
 		return miss{Reason: OtherKind}
 	}

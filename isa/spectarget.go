@@ -51,7 +51,7 @@ func (s *targetSpec) from(r *Row, pc int64) int64 {
 	return pc
 }
 
-func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *binding) miss {
 	r := f.Row
 	if r.Linked() && (op.Kind == OpExpr && op.Bare || op.Kind == OpImm && q.Unified) {
 		// A branch to an address as a number: how far that is, the linker
@@ -89,7 +89,7 @@ func (s *targetSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
 }
 
 // storeRotated stores a distance as a rotated constant.
-func (s *targetSpec) storeRotated(v int64, m *Match) miss {
+func (s *targetSpec) storeRotated(v int64, m *binding) miss {
 	d := v
 	if s.neg {
 		d = -v
@@ -103,7 +103,7 @@ func (s *targetSpec) storeRotated(v int64, m *Match) miss {
 }
 
 // storeWide stores a distance with its sign, or with a bit for that.
-func (s *targetSpec) storeWide(r *Row, v int64, m *Match) miss {
+func (s *targetSpec) storeWide(r *Row, v int64, m *binding) miss {
 	switch {
 	case v < s.min || v > s.max:
 		return miss{Reason: TooFar, Value: v}
@@ -122,7 +122,7 @@ func (s *targetSpec) storeWide(r *Row, v int64, m *Match) miss {
 }
 
 // storeThumb stores a distance in Thumb state.
-func (s *targetSpec) storeThumb(r *Row, v int64, m *Match) miss {
+func (s *targetSpec) storeThumb(r *Row, v int64, m *binding) miss {
 	if !s.toWord && s.min < 0 && v&1 != 0 {
 		// Assemblers drop bit 0 of a branch's target, but for CBZ; a caution
 		// says so.
@@ -201,7 +201,7 @@ func (c *specReader) twoParts(tok string) spec {
 	return s
 }
 
-func (s *twoPartsSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *twoPartsSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpExpr || op.Bare || op.Writeback {
 		return miss{Reason: OtherKind}
 	}

@@ -99,7 +99,7 @@ func (c *specReader) vectorReg(tok, name, second string) spec {
 	return s
 }
 
-func (s *vectorRegSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *vectorRegSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpExpr || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
@@ -140,7 +140,7 @@ func (c *specReader) nextSingle(tok string) spec {
 	return s
 }
 
-func (s *nextSingleSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *nextSingleSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpExpr || op.Writeback {
 		return miss{Reason: OtherKind}
 	}
@@ -181,7 +181,7 @@ func (c *specReader) lane(tok string) spec {
 	return s
 }
 
-func (s *laneSpec) check(f *Form, q *Query, op *Operand, m *Match) miss {
+func (s *laneSpec) check(f *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpLane {
 		return miss{Reason: OtherKind}
 	}
@@ -216,7 +216,7 @@ func (c *specReader) eightBits(tok string) spec {
 	return s
 }
 
-func (s *eightBitsSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *eightBitsSpec) check(f *Form, _ *Query, op *Operand, m *binding) miss {
 	if s.literal {
 		return s.checkLiteral(f, op, m)
 	}
@@ -240,7 +240,7 @@ func (s *eightBitsSpec) check(f *Form, _ *Query, op *Operand, m *Match) miss {
 
 // checkLiteral checks a literal that a VMOV holds: the bits of a number of single
 // or of double precision, as the row has it.
-func (s *eightBitsSpec) checkLiteral(f *Form, op *Operand, m *Match) miss {
+func (s *eightBitsSpec) checkLiteral(f *Form, op *Operand, m *binding) miss {
 	if op.Kind != OpLit || !op.Bare {
 		return miss{Reason: OtherKind}
 	}
@@ -266,7 +266,7 @@ func (s *eightBitsSpec) describe(*Form) string {
 // zeroSpec is zero.
 type zeroSpec struct{ specFacts }
 
-func (s *zeroSpec) check(_ *Form, q *Query, op *Operand, _ *Match) miss {
+func (s *zeroSpec) check(_ *Form, q *Query, op *Operand, _ *binding) miss {
 	switch {
 	case (op.Kind == OpFloat || op.Kind == OpExpr) && op.Bare && !q.Unified:
 		return miss{Reason: NoHash}
@@ -325,7 +325,7 @@ func (c *specReader) places(tok string) spec {
 	return s
 }
 
-func (s *placesSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *placesSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpImm && (op.Kind != OpExpr || op.Known && !op.Bare || op.Writeback) {
 		return miss{Reason: OtherKind}
 	}
@@ -386,7 +386,7 @@ func (c *specReader) vectorList(tok string) spec {
 
 func (s *vectorListSpec) ofTable() bool { return s.less != 0 }
 
-func (s *vectorListSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *vectorListSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	v := &op.Vec
 	switch {
 	case op.Kind != OpVList:
@@ -467,7 +467,7 @@ func (c *specReader) structure(tok string) spec {
 	return s
 }
 
-func (s *structureSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *structureSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	v, first := op.Vec, op.Reg
 	switch op.Kind {
 	case OpVList:
@@ -574,7 +574,7 @@ const (
 	unindexed = 15
 )
 
-func (s *elementAddressSpec) check(_ *Form, q *Query, op *Operand, m *Match) miss {
+func (s *elementAddressSpec) check(_ *Form, q *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpMem {
 		return miss{Reason: OtherKind}
 	}

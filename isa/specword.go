@@ -79,7 +79,7 @@ func (c *specReader) word(tok string) spec {
 	return &wordSpec{facts, v}
 }
 
-func (s *wordSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *wordSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if s.numbers && (op.Kind == OpImm || op.Kind == OpExpr && op.Bare) && !op.Writeback {
 		if op.Known && op.Imm>>4 != 0 {
 			return miss{Reason: BadWord}
@@ -126,7 +126,7 @@ func (s *wordSpec) operand(_ *Form, vals *[maxFields]uint32, _ int64) (Operand, 
 
 func (s *wordSpec) strict() bool { return !s.numbers }
 
-func (s *lettersSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *lettersSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if !isWord(op) {
 		return miss{Reason: OtherKind}
 	}
@@ -176,7 +176,7 @@ func (c *specReader) status(tok string) spec {
 	return s
 }
 
-func (s *statusSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *statusSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if !isWord(op) {
 		return miss{Reason: OtherKind}
 	}
@@ -224,7 +224,7 @@ func (c *specReader) numbered(tok string) spec {
 	return s
 }
 
-func (s *numberedSpec) check(_ *Form, _ *Query, op *Operand, m *Match) miss {
+func (s *numberedSpec) check(_ *Form, _ *Query, op *Operand, m *binding) miss {
 	if op.Kind != OpExpr || op.Writeback {
 		return miss{Reason: OtherKind}
 	}

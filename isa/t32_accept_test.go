@@ -93,10 +93,10 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 			m, ok = s.Mnemonic.Match(&q, ops)
 		}
 	}
-	if !ok || m.Refused(have) || m.Deferred && !m.Form.Row.Linked() {
+	if !ok || m.Refused(have) || m.Deferred() && !m.Form.Row.Linked() {
 		return answer{}, true
 	}
-	if m.Deferred && q.Width == 0 && m.Form.Row.Size() == 2 {
+	if m.Deferred() && q.Width == 0 && m.Form.Row.Size() == 2 {
 		// What the linker finds may be far.
 		wide := q
 		wide.Width = 'w'
@@ -105,7 +105,7 @@ func askT(line string, l *syntax.Line, have isa.Features, unified bool) (a answe
 		}
 	}
 	code := append(before, codeBytes(m.Encode(), m.Form.Row.Size())...)
-	return answer{ok: true, deferred: m.Deferred, form: m.Form, code: append(code, after...)}, true
+	return answer{ok: true, deferred: m.Deferred(), form: m.Form, code: append(code, after...)}, true
 }
 
 // shapesT are operand texts for T32 names beside those of A32.

@@ -164,8 +164,8 @@ func (f *Form) InIT() bool { return f.it == itIn }
 func (m *Match) Condition() Cond {
 	switch {
 	case m.Form.conditional():
-		return Cond(m.vals[0])
-	case m.it && m.Form.Row.IT != ITNeutral:
+		return Cond(m.Form.Row.fields[0].get(m.word))
+	case m.what&flagIT != 0 && m.Form.Row.IT != ITNeutral:
 		return m.cond
 	}
 	return AL

@@ -320,7 +320,7 @@ func askV(l *syntax.Line, have isa.Features, unified, thumb bool) (a answer, che
 		}
 	}
 	m, ok := s.Mnemonic.Match(&q, ops)
-	if !ok || m.Deferred {
+	if !ok || m.Deferred() {
 		return answer{}, checked
 	}
 	if thumb {

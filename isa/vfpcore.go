@@ -532,6 +532,7 @@ func (mnemonic *Mnemonic) matchVector(q *Query, ops []Operand) (m Match, ok bool
 	if !q.A32 {
 		forms = s.short.Forms
 	}
+	var b binding
 	for _, f := range forms {
 		if len(f.ops) != len(ops) || !f.exists(q) || written&^f.anyType != 0 {
 			continue
@@ -542,16 +543,16 @@ func (mnemonic *Mnemonic) matchVector(q *Query, ops []Operand) (m Match, ok bool
 		if q.A32 && !r.takes(f) || !q.A32 && f.slot(mnemonic, q) != OK {
 			continue
 		}
-		if f.fit(q, ops, &m) {
-			m.Form = f
-			switch {
-			case !q.A32:
-				m.it, m.cond = q.IT.In, q.IT.Cond
-			case f.conditional():
-				m.vals[0] = uint32(r.cond)
-			}
-			return m, true
+		if !f.fit(q, ops, &b) {
+			continue
 		}
+		if !q.A32 {
+			return b.match(q.IT.In, q.IT.Cond), true
+		}
+		if f.conditional() {
+			b.vals[0] = uint32(r.cond)
+		}
+		return b.match(false, 0), true
 	}
 	return Match{}, false
 }

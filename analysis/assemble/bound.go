@@ -51,7 +51,7 @@ func (p *pass) linked(it *program.Item, e *program.Environment) {
 		it.Flags |= program.Refused
 		return
 	}
-	if it.Match.Odd {
+	if it.Match.Odd() {
 		for i := range it.Stmt.Ops {
 			if o := &it.Stmt.Ops[i]; o.Kind == isa.OpExpr {
 				p.Report(p.Loc(it, o.Start, o.End), finding.CodeBranchOdd, wording.IgnoresBit0(it.Stmt.Name, p.OpText(it, i)))

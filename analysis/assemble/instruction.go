@@ -59,7 +59,7 @@ func (p *pass) instruction(it *program.Item) {
 		it.Match = m
 		p.early(it, &m, q)
 		it.Size = int64(m.Form.Row.Size())
-		if !known || m.Deferred || m.Odd {
+		if !known || m.Deferred() || m.Odd() {
 			it.Flags |= program.Waits
 		}
 		if it.Flags&program.Waits != 0 || p.current.Full() {
@@ -197,7 +197,7 @@ func (p *pass) instructionA32(it *program.Item) {
 	case ok:
 		it.Match = m
 		p.early(it, &m, q)
-		if !known || m.Deferred {
+		if !known || m.Deferred() {
 			it.Flags |= program.Waits
 		}
 	case !checked:

@@ -80,7 +80,7 @@ func (m *mover) resolveAgain(x *pass, was, it *program.Item) bool {
 	x.resolveItem(it)
 	x.caution(it)
 	x.TellDoubts()
-	if was.Match.Odd || it.Match.Odd {
+	if was.Match.Odd() || it.Match.Odd() {
 		return false // it may have waited for nothing else
 	}
 	told := m.said[int(was.Line)]
@@ -121,7 +121,7 @@ func (p *pass) bound(it *program.Item) bool {
 	p.query = p.Query(it, e)
 	p.Operands(it, true)
 	m, ok := it.Stmt.Mnemonic.Match(&p.query, p.Ops)
-	if !ok || m.Deferred || m.Odd {
+	if !ok || m.Deferred() || m.Odd() {
 		return false
 	}
 	it.Match = m

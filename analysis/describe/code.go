@@ -338,7 +338,7 @@ func (r *View) Encoded(t Target, from *Sources) (markdown string, ok bool) {
 		if it.Literal >= 0 {
 			b.WriteString("The literal is in a pool right after the line here; elsewhere the offset is another one.\n\n")
 		}
-		if m.Deferred {
+		if m.Deferred() {
 			b.WriteString("What depends on symbols that are not known here is 0.\n\n")
 		}
 		return b.String(), true

@@ -123,7 +123,7 @@ func (r *View) encodingText(it *program.Item, e *program.Environment) string {
 	if second, ok := it.Match.Second(); ok {
 		line("Then `0x%08x`: it is two instructions.", second)
 	}
-	if it.Match.Deferred {
+	if it.Match.Deferred() {
 		line("The linker fills in what depends on symbols of other files or sections.")
 	}
 	if s := r.insertedText(it); s != "" {

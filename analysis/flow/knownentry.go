@@ -177,7 +177,7 @@ func (k *Known) JumpsTo(it *program.Item) (list []*program.Item, next bool) {
 func (k *Known) Idle(l *Line) bool {
 	g := k.g
 	it := l.Item
-	if l.Cond >= isa.AL || it.Match.Form == nil || !it.Match.Form.Row.Described() || it.Match.Form.Row.Second != nil || it.Match.Deferred || g.steps[g.stepAt[it.Index]].way != goesOn {
+	if l.Cond >= isa.AL || it.Match.Form == nil || !it.Match.Form.Row.Described() || it.Match.Form.Row.Second != nil || it.Match.Deferred() || g.steps[g.stepAt[it.Index]].way != goesOn {
 		return false
 	}
 	s := l.Before.clone()

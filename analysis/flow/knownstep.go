@@ -181,7 +181,7 @@ func (t *transfer) line(it *program.Item) {
 		t.s.lose()
 		return
 	}
-	if row := it.Match.Form.Row; !row.Described() || row.Second != nil || it.Match.Deferred {
+	if row := it.Match.Form.Row; !row.Described() || row.Second != nil || it.Match.Deferred() {
 		t.roughly()
 		return
 	}
@@ -194,7 +194,7 @@ func (t *transfer) roughly() {
 	w := values.Unknown()
 	if l := t.it.Literal; l >= 0 && e.ReadsMem && e.Writes.Count() == 1 && t.it.Match.Form.Row.Access == 4 {
 		w = t.k.valueOf(t.k.g.Literals[l].Value)
-	} else if t.it.Match.Deferred {
+	} else if t.it.Match.Deferred() {
 		w.Moved = true
 	}
 	for r := range isa.Reg(15) {

@@ -241,7 +241,7 @@ func (m *Image) stepBound(it *program.Item, s *exec.State) (r exec.Result, ok bo
 	if !row.Described() || row.Second != nil {
 		return r, false
 	}
-	if it.Match.Deferred {
+	if it.Match.Deferred() {
 		if row.Flow.ToLabel() {
 			return m.stepBranch(it, s)
 		}

@@ -426,7 +426,7 @@ func (g *gatherer) wants(it *program.Item, how How, name string) bool {
 	case Data:
 		return it.Stmt.Kind == syntax.Directive && (it.Stmt.Directive.Effect == syntax.EffData || it.Stmt.Directive.Effect == syntax.EffFill)
 	case Takes:
-		return it.Literal >= 0 || it.Match.Form != nil && it.Match.Deferred
+		return it.Literal >= 0 || it.Match.Form != nil && it.Match.Deferred()
 	}
 	return it.Match.Form != nil || it.Flags&program.Refused == 0
 }

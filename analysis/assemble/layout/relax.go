@@ -22,7 +22,7 @@ const beyond = 4096
 func (p *Layouter) Grow(it *program.Item, q *isa.Query, known bool) bool {
 	m := &it.Match
 	how := m.Form.Grows()
-	if known && !m.Deferred {
+	if known && !m.Deferred() {
 		if m.Form.Row.Size() == 2 {
 			if how != isa.GrowsNot && q.Unified && q.Width == 0 && q.Have&(isa.FeatT32|m.Form.Row.Widens) != 0 {
 				p.BreakAt(it)
