@@ -66,7 +66,7 @@ func (b *binding) match(it bool, cond Cond) Match {
 	for i := range r.fields {
 		f := &r.fields[i]
 		if len(f.segs) == 0 {
-			m.rest |= uint16(b.vals[i]) << at
+			m.rest |= uint16(b.vals[i]&(1<<f.width-1)) << at
 			at += int(f.width)
 			continue
 		}
