@@ -120,10 +120,16 @@ func (m *mover) unnamed(y *program.Symbol) bool {
 	return true
 }
 
-// textual says whether a directive whose arguments are no operands may name a symbol.
+// textual says whether a directive whose arguments are no operands may name a symbol, or a
+// statement that gives it no value that can be read.
 func (m *mover) textual(name string) bool {
 	for i := range m.old.Items {
-		if s := m.old.Items[i].Stmt; s.Kind == syntax.Directive && s.Directive.Args >= syntax.ArgsText && m.says(&m.old.Items[i], name) {
+		it := &m.old.Items[i]
+		s := it.Stmt
+		if s.Kind == syntax.Directive && s.Directive.Args >= syntax.ArgsText && m.says(it, name) {
+			return true
+		}
+		if (s.Kind == syntax.Assign || s.Err != nil) && program.WordIn(m.old.LineText(it)[s.Start:s.End], name, 0) >= 0 {
 			return true
 		}
 	}
