@@ -343,7 +343,7 @@ func unread(s *syntax.Stmt) bool {
 	if s.Kind == syntax.Instruction && (s.Mnemonic.Vector() || len(s.Mnemonic.FormsOf(isa.T)) == 0 || len(s.Mnemonic.FormsOf(isa.A)) == 0) {
 		return true // in the other state, for one
 	}
-	return s.Err != nil || s.Kind == syntax.Unknown || s.Kind == syntax.Bad
+	return s.Err != nil || s.Kind == syntax.Unknown || s.Kind == syntax.Bad || s.Kind == syntax.Assign // of more than one value, for one
 }
 
 // eachName calls f for each name in the operands of a statement that may be that of a symbol.
