@@ -109,45 +109,24 @@ func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
 
 // FallsThrough says that execution goes on to the next instruction, as Effects does with
 // more work: where it is false, Effects has the answer. A large file asks of every line.
-func (m *Match) FallsThrough() bool {
-	r := m.Form.Row
-	if !r.goesOn() {
-		return false
-	}
-	for _, x := range r.writes {
-		switch {
-		case x.list:
-			vals := m.fields()
-			return r.fallsThrough(&vals)
-		case x.field >= 0 && !x.mem:
-			if Reg(r.fields[x.field].get(m.word)) == PC {
-				return false
-			}
-		}
-	}
-	return !r.writesReg(PC)
-}
-
-// goesOn says whether no more than the registers that the encoding writes can take execution
-// elsewhere.
-func (r *Row) goesOn() bool { return r.does != nil && r.Flow == FlowNext && !r.pairs }
+func (m *Match) FallsThrough() bool { return m.Form.Row.fallsThrough(m.word) }
 
 // FallsThrough is that of Match for a decoded instruction.
-func (in *Inst) FallsThrough() bool { return in.Row.fallsThrough(&in.vals) }
+func (in *Inst) FallsThrough() bool { return in.Row.fallsThrough(in.Word) }
 
-func (r *Row) fallsThrough(vals *[maxFields]uint32) bool {
-	if !r.goesOn() {
+func (r *Row) fallsThrough(word uint32) bool {
+	if r.does == nil || r.Flow != FlowNext || r.pairs {
 		return false
 	}
 	for _, x := range r.writes {
 		switch {
 		case x.mem:
 		case x.list:
-			if r.listed(vals).Has(PC) {
+			if vals := r.read(word, 0); r.listed(&vals).Has(PC) {
 				return false
 			}
 		case x.field >= 0:
-			if Reg(vals[x.field]) == PC {
+			if Reg(r.fields[x.field].get(word)) == PC {
 				return false
 			}
 		case x.reg == PC:

@@ -67,10 +67,7 @@ func (r *Row) takes(have Features, w uint32) bool {
 
 // decode reads the fields of a word that the row takes.
 func (r *Row) decode(have Features, w uint32) Inst {
-	in := Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should}
-	for i := range r.fields {
-		in.vals[i] = r.fields[i].get(w)
-	}
+	in := Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should, vals: r.read(w, 0)}
 	v := Values{row: r, vals: in.vals}
 	for i := range r.Cautions {
 		if c := &r.Cautions[i]; !c.Deprecated && c.applies(v, have) {

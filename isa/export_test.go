@@ -71,6 +71,29 @@ func StrayForms() []string {
 	return stray
 }
 
+// LostNames lists the names, of all stems with each condition in each place, that a table reads
+// and that are not found, as they are looked for in another one.
+func LostNames() (lost []string, asked int) {
+	for _, x := range []*rowSet{integers(), vectors()} {
+		for _, t := range x.tables() {
+			for _, s := range t.stems {
+				for _, w := range condWords {
+					for _, name := range []string{s.name, s.name + w, s.name[:s.cut] + w + s.name[s.cut:]} {
+						asked++
+						if r, _ := t.read(name); r.stem == nil {
+							continue
+						}
+						if m, _ := Find(name); m == nil {
+							lost = append(lost, name)
+						}
+					}
+				}
+			}
+		}
+	}
+	return lost, asked
+}
+
 // Class is the class of cycle counts of the bound statement.
 func (m *Match) Class() Timing {
 	vals := m.fields()

@@ -76,17 +76,19 @@ func (b *binding) match(it bool, cond Cond) Match {
 }
 
 // fields are the values of the encoding's fields.
-func (m *Match) fields() (vals [maxFields]uint32) {
-	r := m.Form.Row
+func (m *Match) fields() [maxFields]uint32 { return m.Form.Row.read(m.word, m.rest) }
+
+// read takes the fields out of a word, and those that are in no bit of it out of the rest.
+func (r *Row) read(word uint32, rest uint16) (vals [maxFields]uint32) {
 	at := 0
 	for i := range r.fields {
 		f := &r.fields[i]
 		if len(f.segs) == 0 {
-			vals[i] = uint32(m.rest) >> at & (1<<f.width - 1)
+			vals[i] = uint32(rest) >> at & (1<<f.width - 1)
 			at += int(f.width)
 			continue
 		}
-		vals[i] = f.get(m.word)
+		vals[i] = f.get(word)
 	}
 	return vals
 }

@@ -79,7 +79,9 @@ func (x *rowSet) divide(others []string) {
 	of := func(begins int) *group {
 		if x.at[begins] == 0 {
 			x.groups = append(x.groups, &group{begins: begins})
-			x.at[begins] = uint8(len(x.groups))
+			if x.at[begins] = uint8(len(x.groups)); int(x.at[begins]) != len(x.groups) {
+				panic("isa: there are more groups than a byte counts")
+			}
 		}
 		return x.groups[x.at[begins]-1]
 	}

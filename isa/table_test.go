@@ -12,6 +12,9 @@ func TestGroups(t *testing.T) {
 	for _, f := range isa.StrayForms() {
 		t.Error(f)
 	}
+	if lost, asked := isa.LostNames(); len(lost) > 0 || asked < 50_000 {
+		t.Errorf("of %d names are not found: %q", asked, lost)
+	}
 	if a, b := len(isa.Mnemonics()), len(isa.StemsA32()); a < 500 || b < 250 {
 		t.Errorf("%d names of Thumb state, %d of A32", a, b)
 	}
