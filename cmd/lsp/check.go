@@ -163,7 +163,6 @@ type checked struct {
 }
 
 func check(cmd *cobra.Command, flags settingFlags, args []string, in *input, how listing) error {
-	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err

@@ -58,7 +58,6 @@ func (r *report) problem(format string, args ...any) {
 }
 
 func doctor(cmd *cobra.Command, path string) error {
-	tuneOneShot()
 	if _, err := os.Stat(path); err != nil {
 		return cannotRead(path, err)
 	}

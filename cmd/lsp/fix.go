@@ -101,7 +101,6 @@ func untilEnded(cmd *cobra.Command) (stop func()) {
 }
 
 func fix(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string) error {
-	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err

@@ -60,7 +60,6 @@ those of the last run back.`,
 }
 
 func format(cmd *cobra.Command, flags settingFlags, own formatFlags, args []string, in *input) error {
-	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err

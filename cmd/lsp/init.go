@@ -60,7 +60,6 @@ type proposal struct {
 }
 
 func writeSettings(cmd *cobra.Command, folder string, force, show bool) error {
-	tuneOneShot()
 	if info, err := os.Stat(folder); err != nil {
 		return cannotRead(folder, err)
 	} else if !info.IsDir() {

@@ -78,7 +78,6 @@ func filter(cmd *cobra.Command, flags settingFlags, own fixFlags, args []string,
 	if len(args) > 1 {
 		return errors.New("fix - takes no other path: the result goes to standard output")
 	}
-	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err

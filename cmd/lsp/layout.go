@@ -77,7 +77,6 @@ out. The exit code is 1 if a line has an error, as its size is not known then.`,
 }
 
 func showLayout(cmd *cobra.Command, flags settingFlags, args []string, in *input, format string, parts bool) error {
-	tuneOneShot()
 	w, err := newWorkspace(flags, args)
 	if err != nil {
 		return err

@@ -53,10 +53,12 @@ func (e exitCode) Error() string { return fmt.Sprintf("exit code %d", int(e)) }
 func run() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	cmd := bareRoot()
+	cmd, reads := commandFor(os.Args[1:])
 	err := enoughFiles()
-	if err == nil {
-		cmd = commandFor(os.Args[1:])
+	if err == nil && reads {
+		tuneOneShot()
+		pages.Fresh()
+		analysis.Prepare()
 	}
 	out := &console{file: os.Stdout}
 	cmd.SetOut(out)
@@ -113,25 +115,21 @@ var commands = []struct {
 	{"version", versionCommand, false},
 }
 
-// commandFor is the root for a command line: one that begins with the name of a command needs
-// no other. To make them all takes longer than to check a short source.
-func commandFor(args []string) *cobra.Command {
+// commandFor is the root for a command line, and whether it reads sources and ends: one that
+// begins with the name of a command needs no other. To make them all takes longer than to check a
+// short source.
+func commandFor(args []string) (root *cobra.Command, reads bool) {
 	for _, c := range commands {
 		if len(args) == 0 || args[0] != c.name {
 			continue
 		}
-		if c.reads {
-			tuneOneShot()
-			pages.Fresh()
-			analysis.Prepare()
-		}
-		root := bareRoot()
+		root = bareRoot()
 		root.CompletionOptions.DisableDefaultCmd = true
 		root.SetHelpCommand(&cobra.Command{Hidden: true})
 		root.AddCommand(c.make())
-		return root
+		return root, c.reads
 	}
-	return rootCommand()
+	return rootCommand(), false
 }
 
 func serveCommand() *cobra.Command {
