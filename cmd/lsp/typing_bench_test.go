@@ -7,7 +7,6 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/textproto"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -16,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"narrowgauge/isa/reftest"
 	"narrowgauge/isa/reftest/firmware"
 )
 
@@ -23,11 +23,7 @@ import (
 func built(b *testing.B) string {
 	b.Helper()
 	program := filepath.Join(b.TempDir(), "narrowgauge")
-	build := exec.Command("go", "build", "-o", program, ".")
-	build.Env = append(os.Environ(), "CGO_ENABLED=0") // as the README has it
-	if out, err := build.CombinedOutput(); err != nil {
-		b.Fatalf("build: %v\n%s", err, out)
-	}
+	reftest.Build(b, "../..", program)
 	return program
 }
 

@@ -61,11 +61,7 @@ func TestBuild(t *testing.T) {
 // finding here is a false alarm.
 func TestNoFindings(t *testing.T) {
 	program := filepath.Join(t.TempDir(), "narrowgauge")
-	build := exec.Command("go", "build", "-o", program, "./cmd/lsp")
-	build.Dir = filepath.Join("..", "..")
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("build: %v\n%s", err, out)
-	}
+	reftest.Build(t, "../..", program)
 	out, err := exec.Command(program, append([]string{"check", "--format", "json"}, sources(t)...)...).CombinedOutput()
 	if err != nil || strings.TrimSpace(string(out)) != "[]" {
 		t.Errorf("check: %v\n%s", err, out)

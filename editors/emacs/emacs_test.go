@@ -21,11 +21,7 @@ func TestEmacs(t *testing.T) {
 	reftest.Need(t, err == nil && exec.Command(emacs, "--batch", "-l", "eglot").Run() == nil, "emacs with eglot")
 	home, project := t.TempDir(), t.TempDir()
 	folder := filepath.Join(home, "bin")
-	build := exec.Command("go", "build", "-o", filepath.Join(folder, "narrowgauge"), "./cmd/lsp")
-	build.Dir = "../.."
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("build: %v\n%s", err, out)
-	}
+	reftest.Build(t, "../..", filepath.Join(folder, "narrowgauge"))
 	page, err := os.ReadFile("../SETUP.md")
 	if err != nil {
 		t.Fatal(err)

@@ -22,11 +22,7 @@ func TestNeovim(t *testing.T) {
 	nvim, err := exec.LookPath("nvim")
 	reftest.Need(t, err == nil, "nvim")
 	server := filepath.Join(t.TempDir(), "narrowgauge")
-	build := exec.Command("go", "build", "-o", server, "./cmd/lsp")
-	build.Dir = "../.."
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("build: %v\n%s", err, out)
-	}
+	reftest.Build(t, "../..", server)
 	drive := func(t *testing.T, script, home string, more ...string) {
 		// Not a limit for speed: only so that a Neovim that hangs ends at all.
 		ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
