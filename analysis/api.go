@@ -22,6 +22,7 @@ type Input struct {
 	// is asked where the source has conditions, includes files or has unknown names.
 	Options func() Settings
 	told    *Settings // that, once it has been asked for
+	brief   bool      // only what the source says of its target is asked for: expansions end early
 	Load    Loader    // nil: every include is missing
 	// Size gives the size in bytes of a file that .incbin names; nil: no size
 	// is known.

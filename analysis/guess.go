@@ -419,7 +419,7 @@ func widest(ctx context.Context, in *Input, was *program.Program) (best, thumb *
 				try.Syntax = s
 			}
 			as := *in
-			as.Set = &try
+			as.Set, as.brief = &try, true
 			p, err := programOf(ctx, &as)
 			if err != nil {
 				return nil, nil, err
@@ -474,14 +474,22 @@ func saidModes(p *program.Program) (mode, syn bool) {
 // rating is what each architecture takes of a program's lines.
 type rating struct {
 	have   []isa.Features
-	lines  []*program.Item // that not all of them take
-	says   [][]uint8       // of these, by architecture
-	names  []int           // by architecture, the lines with names that it does not know
-	misses []int           // and those with operands that it does not take
-	all    int             // lines looked at
-	odd    int             // of these, those that some architecture does not take
-	vector *program.Item   // the first line of floating point or vectors
-	missed []int           // architectures, of the line that is looked at
+	lines  []*program.Item            // that not all of them take
+	says   [][]uint8                  // of these, by architecture
+	names  []int                      // by architecture, the lines with names that it does not know
+	misses []int                      // and those with operands that it does not take
+	all    int                        // lines looked at
+	odd    int                        // of these, those that some architecture does not take
+	vector *program.Item              // the first line of floating point or vectors
+	missed []int                      // architectures, of the line that is looked at
+	again  map[*syntax.Stmt]ratedStmt // of expansions, in which statements come again
+}
+
+// ratedStmt is what is known of a statement: whether some architecture does not take it, and what
+// they say; nil: there is nothing to say.
+type ratedStmt struct {
+	odd  bool
+	says []uint8
 }
 
 // targetsOf is what architectures have, with the largest floating-point unit.
@@ -514,15 +522,44 @@ func (r *reading) rate(more []isa.Features) *rating {
 		if c.vector == nil && it.Stmt.Mnemonic.Vector() {
 			c.vector = it
 		}
-		if c.rate(v, it); c.odd >= maxGuessed {
+		x, known := c.again[it.Stmt]
+		if !known {
+			x = c.rate(v, it)
+		}
+		if p.Sources[it.File].Expansion != nil && !known {
+			if c.again == nil {
+				c.again = map[*syntax.Stmt]ratedStmt{}
+			}
+			c.again[it.Stmt] = x
+		}
+		if c.count(it, x); c.odd >= maxGuessed {
 			break // macros make many lines of few
 		}
 	}
 	return c
 }
 
+// count counts what is said of a line.
+func (c *rating) count(it *program.Item, x ratedStmt) {
+	if x.odd {
+		c.odd++
+	}
+	if x.says == nil {
+		return
+	}
+	for k, say := range x.says {
+		switch say {
+		case noOperand:
+			c.misses[k]++
+		case noName:
+			c.names[k]++
+		}
+	}
+	c.lines, c.says = append(c.lines, it), append(c.says, x.says)
+}
+
 // rate rates one line.
-func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
+func (c *rating) rate(v *eval.Evaluator, it *program.Item) ratedStmt {
 	v.Operands(it, true)
 	q := v.Query(it, &v.Environments[it.Environment])
 	some := it.Match.Form != nil // there are special registers that only M profile has
@@ -535,11 +572,9 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 			missed = append(missed, k)
 		}
 	}
-	if c.missed = missed; len(missed) > 0 {
-		c.odd++
-	}
+	c.missed = missed
 	if len(missed) == 0 || !some {
-		return // everybody takes it, or nobody
+		return ratedStmt{odd: len(missed) > 0} // everybody takes it, or nobody
 	}
 	says := make([]uint8, len(c.have))
 	for _, k := range missed {
@@ -555,15 +590,7 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 			says[k] = noOperand
 		}
 	}
-	for k, say := range says {
-		switch say {
-		case noOperand:
-			c.misses[k]++
-		case noName:
-			c.names[k]++
-		}
-	}
-	c.lines, c.says = append(c.lines, it), append(c.says, says)
+	return ratedStmt{true, says}
 }
 
 // choose is the smallest architecture than which no larger one knows more names, or takes

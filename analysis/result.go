@@ -205,6 +205,9 @@ func jobOf(asked *Input) (*assemble.Input, *Input, error) {
 	}
 	job := &assemble.Input{Path: in.Path, File: in.File, Env: e, Load: in.Load, Size: in.Size, Why: in.Why, Several: in.Several, Generated: in.Generated, Made: in.Made}
 	job.Unsaid = asked.Set.unsaid()
+	if in.brief {
+		job.Most = maxGuessed
+	}
 	if in.Set != nil {
 		job.Symbols, job.Defines, job.Prelude = in.Set.Symbols, in.Set.Defines, in.Set.Prelude
 	}

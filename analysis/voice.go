@@ -28,6 +28,9 @@ type teller struct {
 // Listen asks a source what it says about its target; file is its name, as seen from the
 // others.
 func Listen(ctx context.Context, in *Input, file string) (*Voice, error) {
+	as := *in
+	as.brief = true
+	in = &as
 	r, err := Analyze(ctx, in)
 	if err != nil {
 		return nil, err

@@ -39,4 +39,7 @@ type Input struct {
 	Unsaid bool
 	// Mute: only the program is asked for, not what is found in it.
 	Mute bool
+	// Most bounds the statements that expansions add; 0: MaxExpanded. A repetition that is longer
+	// comes out fewer times, so that its statements are there.
+	Most int
 }

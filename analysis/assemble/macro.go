@@ -2,6 +2,7 @@ package assemble
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -52,9 +53,10 @@ type expanding struct {
 	unwind bool // too deep: all expansions end
 	full   bool // a bound is reached: nothing is expanded any more
 	spent  int
-	across int // what bodies across files have cost
-	first  int // how many items there were in front of the outermost expansion
-	made   int // items of the expansions before it
+	across int           // what bodies across files have cost
+	bodies syntax.Bodies // that are read again and again
+	first  int           // how many items there were in front of the outermost expansion
+	made   int           // items of the expansions before it
 }
 
 // macroNamed is the macro that a statement's first word names.
@@ -183,7 +185,7 @@ func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
 func (p *pass) parsed(text string, id int32) *syntax.File {
 	f := syntax.ParseAs(text, p.DialectOf(&p.Items[id]))
 	p.spent += parsing(f)
-	if p.parts += f.Parts(); p.parts > syntax.MaxParts {
+	if p.parts += f.Parts(); p.parts > p.mostParts() {
 		p.overflow(id, wording.ManyParts)
 		return nil
 	}
@@ -206,14 +208,20 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 		return
 	}
 	if x.More != nil {
-		times = maxSpent
-	} else if p.spent+int(min(times, maxSpent+1))*f.NumLines() > maxSpent {
-		which := wording.MuchWork
-		if !f.Conditional() && p.made+int(min(times, MaxExpanded+1))*f.NumStmts() > MaxExpanded {
-			which = wording.ManyStatements
+		times = int64(p.mostSpent())
+	} else {
+		if n := int64(f.NumStmts()); p.in.Most > 0 && n > 0 {
+			times = min(times, max((int64(p.in.Most)-int64(p.expanded()))/n, 1))
 		}
-		p.overflow(from, which)
-		return
+		if p.spent+int(min(times, maxSpent+1))*f.NumLines() > p.mostSpent() {
+			which := wording.MuchWork
+			if !f.Conditional() && p.made+int(min(times, MaxExpanded+1))*f.NumStmts() > MaxExpanded {
+				which = wording.ManyStatements
+			}
+			p.overflow(from, which)
+			return
+		}
+		p.makeRoom(f, times)
 	}
 	id := int32(len(p.Sources))
 	at, _, _ := p.Shown(&p.Items[from])
@@ -223,7 +231,7 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 	}
 	for ; times > 0 && p.err == nil && !p.Ended && !p.left && !p.unwind && !p.full && (x.More == nil || x.More()); times-- {
 		p.walk(id, f)
-		if p.spent++; x.More != nil && p.spent > maxSpent {
+		if p.spent++; x.More != nil && p.spent > p.mostSpent() {
 			p.overflow(from, wording.MuchWork)
 		}
 	}
@@ -247,6 +255,55 @@ func (p *pass) expand(from int32, f *syntax.File, x *program.Expansion, times in
 		p.made += len(p.Items) - p.first
 	}
 }
+
+// expanded is how many items expansions have made.
+func (p *pass) expanded() int {
+	if p.nest == 0 {
+		return p.made
+	}
+	return p.made + len(p.Items) - p.first
+}
+
+// makeRoom makes room for the items of a repetition at once: a list that grows is copied.
+func (p *pass) makeRoom(f *syntax.File, times int64) {
+	if n := min(times*int64(f.NumStmts()), int64(p.mostExpanded()-p.expanded())); n > aRoom && !f.Conditional() {
+		p.Items = slices.Grow(p.Items, int(n))
+		p.Order[p.currentSection] = slices.Grow(p.Order[p.currentSection], int(n))
+	}
+}
+
+// aRoom is from how many items on room is made for them at once.
+const aRoom = 1000
+
+// mostExpanded bounds the statements that expansions add.
+func (p *pass) mostExpanded() int {
+	if p.in.Most > 0 {
+		return p.in.Most
+	}
+	return MaxExpanded
+}
+
+// mostSpent bounds the work on expansions.
+func (p *pass) mostSpent() int {
+	if p.in.Most > 0 {
+		return spentEach * p.in.Most
+	}
+	return maxSpent
+}
+
+// mostParts bounds the parts of what is read.
+func (p *pass) mostParts() int {
+	if p.in.Most > 0 {
+		return p.in.File.Parts() + partsEach*p.in.Most
+	}
+	return syntax.MaxParts
+}
+
+// Where few statements are asked for, how much work each may be, and how many parts it may have.
+const (
+	spentEach = 8
+	partsEach = 25
+)
 
 // empty says whether a text says nothing.
 func empty(f *syntax.File) bool {
@@ -291,9 +348,9 @@ func (p *pass) spend(id int32, l *syntax.Line) bool {
 	p.spent += cost(l)
 	switch {
 	case p.full:
-	case p.made+len(p.Items)-p.first > MaxExpanded:
+	case p.expanded() > p.mostExpanded():
 		p.overflow(p.Sources[id].From, wording.ManyStatements)
-	case p.spent > maxSpent:
+	case p.spent > p.mostSpent():
 		p.overflow(p.Sources[id].From, wording.MuchWork)
 	}
 	return p.unwind || p.full
@@ -377,11 +434,11 @@ func (p *pass) number(id int32) func(text string) (int64, int) {
 func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, bool) {
 	it := &p.Items[id]
 	// The rest of the line is read: many may begin in one.
-	if p.spent += len(l.Text) / aText; p.spent > maxSpent && len(l.Text) > 100*aText {
+	if p.spent += len(l.Text) / aText; p.spent > p.mostSpent() && len(l.Text) > 100*aText {
 		p.overflow(id, wording.MuchWork)
 		return syntax.Body{NextLine: int(it.Line), NextStmt: len(l.Stmts)}, false
 	}
-	b := p.Sources[it.File].File.Body(int(it.Line), it.Stmt.CallEnd(l), repetition)
+	b := p.bodiesAgain().Body(p.Sources[it.File].File, int(it.Line), it.Stmt.CallEnd(l), repetition)
 	if repetition && !b.Closed {
 		p.resumeBody(it, &b)
 	}
@@ -390,6 +447,14 @@ func (p *pass) body(id int32, l *syntax.Line, repetition bool) (syntax.Body, boo
 	}
 	p.tellOpen(it, b.Closed, repetition)
 	return b, b.Closed
+}
+
+// bodiesAgain remembers what is read of a body that may come again; nil for others.
+func (p *pass) bodiesAgain() *syntax.Bodies {
+	if p.nest == 0 {
+		return nil
+	}
+	return &p.bodies
 }
 
 // reading is what the text of a body counts for.
@@ -424,7 +489,7 @@ func (p *pass) resumeBody(it *program.Item, b *syntax.Body) {
 	for file := it.File; p.Sources[file].Expansion != nil && p.Sources[file].Expansion.Macro != nil; {
 		call := &p.Items[p.Sources[file].From]
 		f := p.Sources[call.File].File
-		x := b.Resume(f, int(call.Line), call.Stmt.CallEnd(f.Line(int(call.Line))), true)
+		x := p.bodies.Resume(*b, f, int(call.Line), call.Stmt.CallEnd(f.Line(int(call.Line))), true)
 		if file = call.File; x.Closed {
 			p.resume = resumeAt{true, file, x.NextLine, x.NextStmt}
 			*b = x

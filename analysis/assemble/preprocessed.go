@@ -245,7 +245,7 @@ func (p *pass) bodyAcross(id int32, l *syntax.Line, repetition bool) (syntax.Bod
 	x := &across{file: it.File}
 	home := it.File // the outermost file that is read
 	col := it.Stmt.CallEnd(l)
-	b := u.File.BodyUntil(int(it.Line), col, p.nextInclude(u, int(it.Line)+1), repetition)
+	b := p.bodiesAgain().BodyUntil(u.File, int(it.Line), col, p.nextInclude(u, int(it.Line)+1), repetition)
 	if b.Closed {
 		return b, true, nil
 	}
@@ -301,7 +301,7 @@ func (p *pass) readOn(b syntax.Body, x *across, file int32, line int, repetition
 	for {
 		end := p.nextInclude(u, line)
 		n := len(b.Lines)
-		b = b.More(u.File, line, end, repetition)
+		b = p.bodies.More(b, u.File, line, end, repetition)
 		for k := n; k < len(b.Lines); k++ {
 			x.lines = append(x.lines, program.BodyLine{File: file, Line: int32(line + k - n)})
 		}

@@ -287,6 +287,58 @@ type Body struct {
 	depth  int
 }
 
+// Bodies remembers what the lines of bodies come to: a text that is gone through again and again
+// has its bodies read each time. The zero value is ready for use, and nil remembers nothing; it is
+// for one goroutine.
+type Bodies struct {
+	lines map[bodyPlace]*bodyLine
+}
+
+type bodyPlace struct {
+	file *File
+	line int
+}
+
+// bodyLine is a whole line in a body, which does not begin in a comment.
+type bodyLine struct {
+	comment bool // it ends in one
+	text    string
+	words   [2][]bodyNest // for macros, and for repetitions
+}
+
+// bodyNest is a directive that opens or closes a body: where it and its statement are in the text.
+type bodyNest struct{ nest, at, end int }
+
+// line is line i of a file.
+func (r *Bodies) line(f *File, i int) *bodyLine {
+	l := r.lines[bodyPlace{f, i}]
+	if l != nil {
+		return l
+	}
+	l = &bodyLine{}
+	l.text, l.comment = reduced(f.Line(i).Text, scrubStart, false, f.dialect == Semicolon)
+	for k := range l.words {
+		l.words[k] = nests(l.text, k == 1)
+	}
+	if r.lines == nil {
+		r.lines = map[bodyPlace]*bodyLine{}
+	}
+	r.lines[bodyPlace{f, i}] = l
+	return l
+}
+
+// nests are the directives of a reduced text that open or close bodies.
+func nests(text string, repetition bool) (out []bodyNest) {
+	for k := 0; k < len(text); {
+		e := statementEnd(text, k)
+		if nest, at := bodyWord(text[k:e], repetition); nest != 0 {
+			out = append(out, bodyNest{nest, k + at, e})
+		}
+		k = e + 1
+	}
+	return out
+}
+
 // bodyWord says what a statement of a body means for its nesting: 1 opens, -1
 // closes. at is where the directive is, after labels.
 func bodyWord(stmt string, repetition bool) (nest, at int) {
@@ -327,18 +379,23 @@ func bodyWord(stmt string, repetition bool) (nest, at int) {
 // The opening directive ends in line at column col: at a ';', a comment or the
 // line's end.
 func (f *File) Body(line int, col int32, repetition bool) Body {
-	return f.body(Body{depth: 1}, line, col, f.NumLines(), repetition)
+	return f.body(nil, Body{depth: 1}, line, col, f.NumLines(), repetition)
+}
+
+// Body is the body that begins in a file, as File.Body reads it.
+func (r *Bodies) Body(f *File, line int, col int32, repetition bool) Body {
+	return r.BodyUntil(f, line, col, f.NumLines(), repetition)
 }
 
 // BodyUntil is Body for a file that another text interrupts in front of line
 // end: More reads on there.
-func (f *File) BodyUntil(line int, col int32, end int, repetition bool) Body {
-	return f.body(Body{depth: 1}, line, col, end, repetition)
+func (r *Bodies) BodyUntil(f *File, line int, col int32, end int, repetition bool) Body {
+	return f.body(r, Body{depth: 1}, line, col, end, repetition)
 }
 
 // More reads the lines [line,end) of a file on to the body.
-func (b Body) More(f *File, line, end int, repetition bool) Body {
-	b = f.body(b, line, -1, end, repetition)
+func (r *Bodies) More(b Body, f *File, line, end int, repetition bool) Body {
+	b = f.body(r, b, line, -1, end, repetition)
 	b.Whole = false
 	return b
 }
@@ -346,52 +403,61 @@ func (b Body) More(f *File, line, end int, repetition bool) Body {
 // Resume reads on in another file, at a column of a line, when the file with the
 // beginning has ended: the text after the call of a macro may end what the macro
 // begins.
-func (b Body) Resume(f *File, line int, col int32, repetition bool) Body {
-	b = f.body(b, line, col, f.NumLines(), repetition)
+func (r *Bodies) Resume(b Body, f *File, line int, col int32, repetition bool) Body {
+	b = f.body(r, b, line, col, f.NumLines(), repetition)
 	b.Whole = false
 	return b
 }
 
 // body reads lines up to end. The first one counts from column col on, which
 // is after a directive or call; -1 for the whole line.
-func (f *File) body(b Body, line int, col int32, end int, repetition bool) Body {
+func (f *File) body(r *Bodies, b Body, line int, col int32, end int, repetition bool) Body {
 	depth := b.depth
 	comment := false
+	which := 0
+	if repetition {
+		which = 1
+	}
 	for i := line; i < end; i++ {
-		text, state := f.Line(i).Text, scrubStart
 		opening := i == line && col >= 0
-		if opening {
-			text, state = text[col:], scrubBlank
+		var text string
+		var words []bodyNest
+		switch {
+		case opening:
+			text = f.Line(i).Text[col:]
 			if strings.HasPrefix(text, ";") && f.dialect == Dots {
 				text = text[1:]
 				col++
 			}
+			text, _ = reduced(text, scrubBlank, comment, f.dialect == Semicolon)
+			words = nests(text, repetition)
+			comment = f.Line(i).EndsInComment() // which may begin in front of col
+		case r != nil && !comment:
+			l := r.line(f, i)
+			text, words, comment = l.text, l.words[which], l.comment
+		default:
+			text, comment = reduced(f.Line(i).Text, scrubStart, comment, f.dialect == Semicolon)
+			words = nests(text, repetition)
 		}
-		text, comment = reduced(text, state, comment, f.dialect == Semicolon)
-		if opening { // a comment may begin in front of col
-			comment = f.Line(i).EndsInComment()
-		}
-		for k := 0; k < len(text); {
-			e := statementEnd(text, k)
-			nest, at := bodyWord(text[k:e], repetition)
-			if depth += nest; depth == 0 {
-				// Labels in front of the end belong to the body.
-				rest := text[:k+at]
-				whole := strings.TrimSpace(rest) == ""
-				b.Whole = whole && i > line && strings.TrimSpace(b.Lines[0]) == ""
-				if !whole || opening {
-					b.Lines = append(b.Lines, rest)
-				}
-				b.Closed, b.NextLine, b.NextStmt = true, i, len(f.Line(i).Stmts)
-				if e < len(text) {
-					if !opening {
-						col = 0
-					}
-					b.NextStmt = f.Line(i).stmtBehind(col, strings.Count(text[:e], ";")-inStrings(text[:e]))
-				}
-				return b
+		for _, w := range words {
+			if depth += w.nest; depth > 0 {
+				continue
 			}
-			k = e + 1
+			// Labels in front of the end belong to the body.
+			rest := text[:w.at]
+			whole := strings.TrimSpace(rest) == ""
+			b.Whole = whole && i > line && strings.TrimSpace(b.Lines[0]) == ""
+			if !whole || opening {
+				b.Lines = append(b.Lines, rest)
+			}
+			b.Closed, b.NextLine, b.NextStmt = true, i, len(f.Line(i).Stmts)
+			if w.end < len(text) {
+				if !opening {
+					col = 0
+				}
+				b.NextStmt = f.Line(i).stmtBehind(col, strings.Count(text[:w.end], ";")-inStrings(text[:w.end]))
+			}
+			return b
 		}
 		b.Lines = append(b.Lines, text)
 	}
