@@ -174,7 +174,7 @@ func (s *Server) computing(ctx context.Context, r *run) (context.Context, func()
 		end()
 		return nil, nil, err
 	}
-	return ctx, func() { release(); end() }, nil
+	return polite{ctx}, func() { release(); end() }, nil
 }
 
 // own returns the findings in the root file itself.

@@ -85,7 +85,7 @@ func (s *Server) didSave(params json.RawMessage) error {
 	if _, path, ok := parseURI(p.TextDocument.URI); ok && path != "" {
 		paths = append(paths, path)
 	}
-	s.changedOnDisk(paths) // and all else, for clients that do not watch files
+	s.changedOnDisk(paths, true) // and all else, for clients that do not watch files
 	return nil
 }
 
@@ -109,9 +109,18 @@ func (s *Server) didClose(params json.RawMessage) error {
 // the system: an editor may close many, or open another one.
 const giveBackAfter = 2 * time.Second
 
+// giveBackEvery is how often it does while documents are open: it takes a collection, and the
+// processors from those who wait for answers.
+const giveBackEvery = 10 * time.Second
+
 // giveBack returns memory to the system that closed documents have taken. Without any
 // open document nothing is kept that is quickly read again.
 func (s *Server) giveBack() {
+	if wait := giveBackEvery - time.Since(s.gaveBack); len(s.current().docs) > 0 && wait > 0 {
+		s.idle.Reset(wait)
+		return
+	}
+	s.gaveBack = time.Now()
 	if len(s.current().docs) == 0 {
 		s.made.Store(new(analysis.Expansions))
 		s.disk.Clear()

@@ -121,8 +121,11 @@ func (s *Server) rootsOf(ctx context.Context, snap *snapshot, doc *document) (ou
 	found = found[:min(len(found), 2*maxHosts)]
 	named := map[string]int{}
 	for _, path := range found {
-		cmd := s.commands.Find(path, own.CompileCommands, s.bounds(path))
-		named[path] = last(snap.docs[pathKey(path)] == nil && (cmd == nil || !cmd.Named))
+		told := snap.docs[pathKey(path)] != nil || s.flagged.get(path+"\x00"+own.CompileCommands, s.changes.Load(), func() bool {
+			cmd := s.commands.Find(path, own.CompileCommands, s.bounds(path))
+			return cmd != nil && cmd.Named
+		})
+		named[path] = last(!told)
 	}
 	slices.SortStableFunc(found, func(a, b string) int { return named[a] - named[b] })
 	return append(out, found[:min(len(found), maxHosts)]...)

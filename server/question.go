@@ -24,6 +24,7 @@ type question struct {
 	held  []*run // those that it has waited for
 	// analysed is when its analysis was there, since it came; 0: it has not been.
 	analysed time.Duration
+	ended    bool
 }
 
 // answerWithin is how long a question that is asked by the way waits, and answerPerByte what a
@@ -37,8 +38,12 @@ const (
 // errBusy tells a question that it would have waited too long.
 var errBusy = errors.New("the document is still being read")
 
-// unhurried are the requests about one document that wait as long as it takes: somebody has
-// asked for just that.
+// askAgain is how often a question that somebody has put himself looks, once it has waited for
+// that long, whether it keeps others waiting.
+const askAgain = 50 * time.Millisecond
+
+// unhurried are the requests about one document that wait as long as it takes, as long as nothing
+// else waits to be computed: somebody has asked for just that.
 var unhurried = map[string]bool{
 	"textDocument/diagnostic": true, "textDocument/references": true, "textDocument/rename": true, "textDocument/prepareRename": true,
 	"textDocument/formatting": true, "textDocument/rangeFormatting": true, "codeAction/resolve": true,
@@ -63,8 +68,26 @@ func (q *question) about(doc *document) {
 	if q.doc != nil {
 		return
 	}
-	if q.doc = doc; q.deadline {
-		q.timer = time.AfterFunc(time.Until(q.until()), q.giveUp)
+	q.doc = doc
+	end := q.giveUp
+	if !q.deadline {
+		end = q.makeWay
+	}
+	q.timer = time.AfterFunc(time.Until(q.until()), end)
+}
+
+// makeWay ends a question that somebody has put himself, and that has waited for long, while other
+// documents wait for the processors. What it waits for goes on: once that is there, who asks again
+// has an answer at once.
+func (q *question) makeWay() {
+	if q.srv.slots.othersWait(q.doc.key) {
+		q.giveUp()
+		return
+	}
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if !q.ended {
+		q.timer.Reset(askAgain)
 	}
 }
 
@@ -73,8 +96,7 @@ func (q *question) until() time.Time {
 	return q.came.Add(q.srv.opt.answerWithin + time.Duration(len(q.doc.text.file.Text()))*answerPerByte)
 }
 
-// unhurried is for a question that turns out to be one that somebody has put himself: it waits as
-// long as it takes.
+// unhurried is for a question that turns out to be one that somebody has put himself.
 func (q *question) unhurried() {
 	if q != nil {
 		q.deadline = false
@@ -110,7 +132,7 @@ func (q *question) arrived() {
 	}
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	if q.timer != nil {
+	if q.timer != nil && q.deadline {
 		q.timer.Stop()
 	}
 	if q.analysed > 0 {
@@ -169,7 +191,7 @@ func (q *question) end() {
 	q.cancel(nil)
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	if q.timer != nil {
+	if q.ended = true; q.timer != nil {
 		q.timer.Stop()
 	}
 	for _, r := range q.held {

@@ -80,8 +80,11 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
+	gaveBack time.Time                           // when it did; the timer's own
 	rest     *time.Timer                         // calls Options.Rest when it fires; nil: there is none
 	changes  atomic.Int64                        // grows when settings may be others
+	near     found[*project.Bounds]              // bounds, by path
+	flagged  found[bool]                         // whether a database names a source, by path and setting
 	prepared atomic.Bool                         // memory for long documents
 	scans    scans
 	catalog  catalog
@@ -717,14 +720,15 @@ func (s *Server) didChangeWatchedFiles(params json.RawMessage) error {
 			paths = append(paths, path)
 		}
 	}
-	s.changedOnDisk(paths)
+	s.changedOnDisk(paths, false)
 	s.wake()
 	return nil
 }
 
 // changedOnDisk looks again at files of which the client says that they have
 // changed. It is believed: size and time may be what they were.
-func (s *Server) changedOnDisk(paths []string) {
+// settings says that those that hold may be others too, whatever the files are.
+func (s *Server) changedOnDisk(paths []string, settings bool) {
 	changed, there := &project.Changed{}, make(map[string]bool, len(paths))
 	boundsOf, release := s.boundsOfMany()
 	defer release()
@@ -751,7 +755,9 @@ func (s *Server) changedOnDisk(paths []string) {
 	s.projects.Changed(changed)
 	s.commands.Changed(changed)
 	s.builds.Changed(changed)
-	s.changes.Add(1) // after what was read before is gone
+	if settings || slices.ContainsFunc(paths, func(path string) bool { return !project.IsSource(path) }) {
+		s.changes.Add(1) // after what was read before is gone
+	}
 	s.index.Changed(changed, boundsOf)
 	if slices.ContainsFunc(paths, project.IsBuildFile) {
 		s.guessAgain()

@@ -146,10 +146,12 @@ func absoluteFolders(dirs []string, root string) (out []string) {
 // bounds are those of a file: the workspace, or for one that lies outside of it
 // what lies beside it.
 func (s *Server) bounds(path string) *project.Bounds {
-	s.mu.Lock()
-	folders, also := s.folders, s.editor.ReadAlso
-	s.mu.Unlock()
-	return project.Workspace(folders, also, path)
+	return s.near.get(path, s.changes.Load(), func() *project.Bounds {
+		s.mu.Lock()
+		folders, also := s.folders, s.editor.ReadAlso
+		s.mu.Unlock()
+		return project.Workspace(folders, also, path)
+	})
 }
 
 // boundsOf are the bounds in which a file may be looked at that nobody has open:
@@ -254,6 +256,41 @@ type resolved struct {
 // something has changed: to look for them takes more than all else that a keystroke in a short
 // document does.
 const settingsHold = 300 * time.Millisecond
+
+// found holds for a moment what was found on disk, as settings do; see settingsHold.
+type found[T any] struct {
+	mu   sync.Mutex
+	held map[string]foundAt[T]
+}
+
+type foundAt[T any] struct {
+	changes int64
+	when    time.Time
+	value   T
+}
+
+// maxFound bounds what is held.
+const maxFound = 1000
+
+// get is what is held under a name, or what look finds. changes is Server.changes: what was found
+// before it grew is looked for again.
+func (f *found[T]) get(name string, changes int64, look func() T) T {
+	f.mu.Lock()
+	have, ok := f.held[name]
+	f.mu.Unlock()
+	if ok && have.changes == changes && time.Since(have.when) < settingsHold {
+		return have.value
+	}
+	at := foundAt[T]{changes: changes, when: time.Now()}
+	at.value = look()
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.held == nil || len(f.held) >= maxFound {
+		f.held = map[string]foundAt[T]{}
+	}
+	f.held[name] = at
+	return at.value
+}
 
 // resolved finds the settings of a document; its versions share what was found a moment ago.
 func (s *Server) resolved(doc *document) *resolved {

@@ -35,7 +35,7 @@ func TestSettingsHeld(t *testing.T) {
 		do   func() error
 	}{
 		{"a file", func() error {
-			s.changedOnDisk([]string{file})
+			s.changedOnDisk([]string{file}, false)
 			return nil
 		}},
 		{"settings of the editor", func() error {
@@ -60,7 +60,7 @@ func TestSettingsHeld(t *testing.T) {
 	if err := os.WriteFile(file, []byte(`{"cpu": "cortex-m0"}`), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	s.changedOnDisk([]string{file})
+	s.changedOnDisk([]string{file}, false)
 	if got := s.resolved(doc).set.CPU; got != "cortex-m0" {
 		t.Errorf("the core is %q after the project file was written", got)
 	}

@@ -34,6 +34,17 @@ type waiter struct {
 	ready  chan struct{} // closed when the slot is its own
 }
 
+// polite is a context for what takes long: whoever looks whether it has ended lets those go first
+// who wait for a processor, as the next answer may. Without that they wait until the scheduler
+// takes the processor away, some ten milliseconds each time.
+type polite struct{ context.Context }
+
+// Err is that of the context.
+func (c polite) Err() error {
+	runtime.Gosched()
+	return c.Context.Err()
+}
+
 // maxPassed is how often one that waits lets others go first.
 const maxPassed = 10
 
@@ -120,6 +131,13 @@ func (s *slots) acquire(ctx context.Context, key docKey, brief bool) (release fu
 		release()
 	}
 	return nil, ctx.Err()
+}
+
+// othersWait says whether something waits to be computed for another document.
+func (s *slots) othersWait(key docKey) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return slices.ContainsFunc(s.waiting, func(w *waiter) bool { return w.key != key })
 }
 
 // overrun moves what takes longer than expected to the slots that are for all, in which nothing

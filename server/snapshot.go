@@ -465,7 +465,7 @@ func (r *run) compute() {
 		Generated: func(w analysis.Wanted) bool { return search.Generated(r.wish(w)) },
 	}
 	from := r.takeOver(in)
-	r.res, r.err = r.analyze(r.ctx, in)
+	r.res, r.err = r.analyze(polite{r.ctx}, in)
 	r.adopt(from)
 }
 

@@ -67,7 +67,7 @@ func TestWatchedMany(t *testing.T) {
 	allocated := func() uint64 {
 		var was, now runtime.MemStats
 		runtime.ReadMemStats(&was)
-		s.changedOnDisk(paths)
+		s.changedOnDisk(paths, false)
 		runtime.ReadMemStats(&now)
 		return now.TotalAlloc - was.TotalAlloc
 	}
