@@ -31,6 +31,8 @@ func TestGuess(t *testing.T) {
 		{"hypervisor", ".syntax unified\n.arm\n\tmovw r0, #1234\n\thvc #1\n\tmsr elr_hyp, r0\n\teret\n", "armv7ve", "", "", ""},
 		{"unified without a word", "\tmovs r0, #1\n\tadds r0, r0, r1\n\tpush {r0, lr}\n\tmuls r0, r1, r0\n\tpop {r0, pc}\n", "", "", "", ""},
 		{"thumb without a word", "\tnegs r0, r1\n\tmuls r0, r1, r0\n\tcbz r0, 1f\n\tcbnz r1, 1f\n\tmsr basepri, r0\n1:\tbx lr\n", "armv7-m", "thumb", "unified", ""},
+		{"in a long repetition", ".syntax unified\n.thumb\n.rept 300000\n\tcpsid i\n.endr\n", "armv6", "", "", ""},
+		{"behind long repetitions", ".syntax unified\n.thumb\n" + strings.Repeat(".rept 19999\n\tadds r0, r0, #1\n.endr\n", 4) + "\tcpsid i\n", "armv6", "", "", ""},
 		{"directives win", ".cpu cortex-m0\n.syntax unified\n.thumb\n\tubfx r0, r1, #1, #2\n\tbfc r0, #1, #2\n", "", "", "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

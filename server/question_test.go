@@ -60,6 +60,32 @@ func TestAnswerOfThen(t *testing.T) {
 	}
 }
 
+// TestMakesWay holds that who asks himself waits for longer than others, but not while another
+// document waits for the processors.
+func TestMakesWay(t *testing.T) {
+	gate := make(chan struct{})
+	shared := newSlots()
+	c := dial(t, Options{analyze: held(gate), answerWithin: time.Millisecond, slots: shared})
+	c.initialize(allCaps(), nil)
+	c.open(doc, 1, "ok")
+	id := c.start("textDocument/references", obj{"textDocument": obj{"uri": doc}, "position": pos(0, 0), "context": obj{}})
+	c.reached()
+	time.Sleep(4 * askAgain)
+	shared.mu.Lock()
+	shared.waiting = append(shared.waiting, &waiter{key: "another", ready: make(chan struct{})})
+	shared.mu.Unlock()
+	if m := c.reply(id); m.Error == nil || m.Error.Message != errBusy.Error() {
+		t.Errorf("the answer is %s, %v", m.Result, m.Error)
+	}
+	shared.mu.Lock()
+	shared.waiting = nil
+	shared.mu.Unlock()
+	close(gate) // what it waited for goes on
+	if m := c.reply(c.start("textDocument/references", obj{"textDocument": obj{"uri": doc}, "position": pos(0, 0), "context": obj{}})); m.Error != nil {
+		t.Errorf("asked again, the answer is %v", m.Error)
+	}
+}
+
 // TestOwnChange holds that a question ends at once when its document changes or is closed,
 // whether or not the analysis notices.
 func TestOwnChange(t *testing.T) {
