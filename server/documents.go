@@ -28,6 +28,9 @@ func (s *Server) didOpen(params json.RawMessage) error {
 		text: newText(syntax.Parse(*p.TextDocument.Text)), target: &target{},
 	}
 	s.prepare(int64(len(*p.TextDocument.Text)))
+	if s.opt.Opened != nil {
+		s.opt.Opened(len(*p.TextDocument.Text))
+	}
 	s.pub.changed(doc)
 	s.update(func(docs map[docKey]*document) { docs[key] = doc }, nil)
 	return nil

@@ -41,9 +41,13 @@ type Options struct {
 	// started it still runs. Zero: every 3 s.
 	ParentCheck time.Duration
 
-	// Rest is called when the client has sent nothing for a quarter of a second: there is time
-	// for what would be in the way while somebody types. Nil: there is nothing.
-	Rest func()
+	// Rest is called when the client has sent nothing for a moment, and again when that was a
+	// quarter of a second: there is time for what would be in the way while somebody types. quiet
+	// is for how long. Nil: there is nothing.
+	Rest func(quiet time.Duration)
+
+	// Opened is told the size, in bytes, of each document that is opened. Nil: nobody is.
+	Opened func(size int)
 
 	// analyze takes the place of the analysis in tests of what surrounds it, and acrossDelay,
 	// unless it is zero, that of the delay of the same name.
@@ -82,6 +86,7 @@ type Server struct {
 	idle     *time.Timer                         // gives memory back when it fires
 	gaveBack time.Time                           // when it did; the timer's own
 	rest     *time.Timer                         // calls Options.Rest when it fires; nil: there is none
+	paused   atomic.Bool                         // it has, since the last message
 	changes  atomic.Int64                        // grows when settings may be others
 	near     found[*project.Bounds]              // bounds, by path
 	flagged  found[bool]                         // whether a database names a source, by path and setting
@@ -173,7 +178,7 @@ func Serve(ctx context.Context, in io.ReadCloser, out io.Writer, opt Options) in
 	s.idle = time.AfterFunc(time.Hour, s.giveBack)
 	defer s.idle.Stop()
 	if opt.Rest != nil {
-		s.rest = time.AfterFunc(time.Hour, opt.Rest)
+		s.rest = time.AfterFunc(time.Hour, s.quiet)
 		defer s.rest.Stop()
 	}
 	s.ctx, s.cancel = context.WithCancel(ctx)
@@ -296,9 +301,22 @@ var notifications = map[string]func(s *Server, params json.RawMessage) error{
 	"workspace/didChangeWorkspaceFolders": (*Server).didChangeWorkspaceFolders,
 }
 
-// restAfter is how long nothing comes until the server rests: longer than it takes to the next
-// letter of one who types.
-const restAfter = 250 * time.Millisecond
+// pauseAfter is how long nothing comes until the server rests for a moment, as between two letters
+// of one who types, and restAfter until it rests for longer than that.
+const (
+	pauseAfter = 25 * time.Millisecond
+	restAfter  = 250 * time.Millisecond
+)
+
+// quiet has the server rest: nothing has come for a while.
+func (s *Server) quiet() {
+	if s.paused.Swap(true) {
+		s.opt.Rest(restAfter)
+		return
+	}
+	s.rest.Reset(restAfter - pauseAfter)
+	s.opt.Rest(pauseAfter)
+}
 
 // handle dispatches one message. It never returns an error, which would end
 // the connection, and replies to every request exactly once.
@@ -309,7 +327,8 @@ func (s *Server) handle(_ context.Context, reply jsonrpc2.Replier, req jsonrpc2.
 	}
 	params := json.RawMessage(req.Params())
 	if s.rest != nil {
-		s.rest.Reset(restAfter)
+		s.paused.Store(false)
+		s.rest.Reset(pauseAfter)
 	}
 	if call == nil {
 		s.notified(req.Method(), params)
