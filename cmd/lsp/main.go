@@ -241,6 +241,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	debug.SetMemoryLimit(maxMemory) // near it, collect more often
 	pages.Grow(minGrowth)
 	memory := newPace()
+	defer memory.ended.Store(true)
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version(), Rest: memory.rest, Opened: memory.opened})
 	if code != 0 {
 		return exitCode(code)
