@@ -22,7 +22,8 @@
 //   - A change cancels the work that it makes stale, in one place
 //     ([Server.update]), and only because the new snapshot does it again. What a
 //     question waits for goes on unless its own text changes ([question]).
-//   - A question that is asked by the way is answered, or given up, within a bound.
+//   - A question that is asked by the way is answered, or given up, within a bound; one that
+//     somebody has put himself makes way after that while other documents wait.
 //   - Nothing goes to the output but frames; the log goes elsewhere.
 //   - Only this package knows the protocol; only [project] reads sources.
 //   - URIs of the client are echoed, never rebuilt, and never trusted.
