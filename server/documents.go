@@ -28,12 +28,22 @@ func (s *Server) didOpen(params json.RawMessage) error {
 		text: newText(syntax.Parse(*p.TextDocument.Text)), target: &target{},
 	}
 	s.prepare(int64(len(*p.TextDocument.Text)))
-	if s.opt.Opened != nil {
-		s.opt.Opened(len(*p.TextDocument.Text))
-	}
 	s.pub.changed(doc)
 	s.update(func(docs map[docKey]*document) { docs[key] = doc }, nil)
+	s.tellLargest()
 	return nil
+}
+
+// tellLargest tells how large the largest document is.
+func (s *Server) tellLargest() {
+	if s.opt.Largest == nil {
+		return
+	}
+	most := 0
+	for _, doc := range s.current().docs {
+		most = max(most, len(doc.text.file.Text()))
+	}
+	s.opt.Largest(most)
 }
 
 // prepare makes room for the first document that is long: as it is typed in, two of its
@@ -104,6 +114,7 @@ func (s *Server) didClose(params json.RawMessage) error {
 	s.pub.closed(doc.key)
 	s.tokens.forget(doc.key)
 	s.update(func(docs map[docKey]*document) { delete(docs, doc.key) }, nil)
+	s.tellLargest()
 	s.idle.Reset(giveBackAfter)
 	return nil
 }

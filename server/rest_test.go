@@ -6,10 +6,10 @@ import (
 )
 
 // TestRest holds that a server rests in a pause and after it, and begins anew with each message; and
-// that it tells the sizes of documents that are opened.
+// that it tells how large the largest document is.
 func TestRest(t *testing.T) {
 	rests, sizes := make(chan time.Duration, 100), make(chan int, 10)
-	c := dial(t, Options{Rest: func(quiet time.Duration) { rests <- quiet }, Opened: func(size int) { sizes <- size }, analyze: toyAnalyze})
+	c := dial(t, Options{Rest: func(quiet time.Duration) { rests <- quiet }, Largest: func(size int) { sizes <- size }, analyze: toyAnalyze})
 	c.initialize(allCaps(), nil)
 	expect := func(want time.Duration) {
 		t.Helper()
@@ -23,8 +23,13 @@ func TestRest(t *testing.T) {
 		}
 	}
 	c.open(doc, 1, "ok")
-	if got := <-sizes; got != len("ok") {
-		t.Errorf("a document of %d bytes is opened", got)
+	c.open("file:///box/short.s", 1, "-")
+	c.notify("textDocument/didClose", obj{"textDocument": obj{"uri": doc}})
+	c.open(doc, 1, "ok")
+	for i, want := range []int{2, 2, 1, 2} {
+		if got := <-sizes; got != want {
+			t.Errorf("step %d: the largest document has %d bytes, want %d", i, got, want)
+		}
 	}
 	for drained := false; !drained; { // what was between the messages so far
 		select {

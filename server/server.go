@@ -46,8 +46,9 @@ type Options struct {
 	// is for how long. Nil: there is nothing.
 	Rest func(quiet time.Duration)
 
-	// Opened is told the size, in bytes, of each document that is opened. Nil: nobody is.
-	Opened func(size int)
+	// Largest is told the size, in bytes, of the largest open document when one has been opened or
+	// closed; 0: none is open. Nil: nobody is.
+	Largest func(size int)
 
 	// analyze takes the place of the analysis in tests of what surrounds it, and acrossDelay,
 	// unless it is zero, that of the delay of the same name.

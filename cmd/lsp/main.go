@@ -242,7 +242,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	pages.Grow(minGrowth)
 	memory := newPace()
 	defer memory.ended.Store(true)
-	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version(), Rest: memory.rest, Opened: memory.opened})
+	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version(), Rest: memory.rest, Largest: memory.largest})
 	if code != 0 {
 		return exitCode(code)
 	}

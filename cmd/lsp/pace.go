@@ -78,12 +78,16 @@ func (p *pace) rest(quiet time.Duration) {
 // longRest is from when on nobody is taken to type.
 const longRest = 200 * time.Millisecond
 
-// opened is told that a document of so many bytes is open now: the heap may grow by what typing in
-// it takes. The system hands that memory out beside, before the first keystrokes wait for it.
-func (p *pace) opened(size int) {
-	want := min(int64(size)*growOfByte, maxGrowth)
-	if last := p.least.Load(); want > last+last/4 && p.least.CompareAndSwap(last, want) {
+// largest is told the size of the largest open document, in bytes: the heap may grow by what typing
+// in it takes. The system hands that memory out beside, before the first keystrokes wait for it.
+func (p *pace) largest(size int) {
+	want := max(minGrowth, min(int64(size)*growOfByte, maxGrowth))
+	switch last := p.least.Load(); {
+	case want > last+last/4:
+		p.least.Store(want)
 		go pages.Fill(int(want)) // which collects, and so sets how far the heap grows
+	case want < last/2:
+		p.least.Store(want) // the next collection sets it
 	}
 }
 

@@ -27,6 +27,7 @@ func TestPace(t *testing.T) {
 	for k := range held {
 		held[k] = make([]byte, 1<<20)
 	}
+	const nearly = 112 // a little makes no difference
 	percent := func() int {
 		n := debug.SetGCPercent(100)
 		debug.SetGCPercent(n)
@@ -34,11 +35,11 @@ func TestPace(t *testing.T) {
 	}
 	for range 100 {
 		runtime.GC()
-		if percent() == 100 {
+		if percent() <= nearly {
 			break
 		}
 	}
-	if n := percent(); n != 100 {
+	if n := percent(); n > nearly {
 		t.Errorf("%d MB are live, and the heap may grow by %d percent", len(held), n)
 	}
 	runtime.KeepAlive(held)
@@ -98,15 +99,15 @@ func TestPaceRest(t *testing.T) {
 	}
 }
 
-// TestPaceOpened holds that the heap grows by what typing in the longest document takes, between
-// bounds, and never by less for another one.
-func TestPaceOpened(t *testing.T) {
+// TestPaceLargest holds that the heap grows by what typing in the largest document takes, between
+// bounds, and that little makes no difference.
+func TestPaceLargest(t *testing.T) {
 	old := debug.SetGCPercent(100)
 	defer debug.SetGCPercent(old)
 	p := newPace()
 	defer p.ended.Store(true)
-	for _, x := range []struct{ size, want int }{{0, minGrowth}, {10 << 10, minGrowth}, {300 << 10, 300 << 10 * growOfByte}, {20 << 10, 300 << 10 * growOfByte}, {64 << 20, maxGrowth}} {
-		if p.opened(x.size); p.least.Load() != int64(x.want) {
+	for _, x := range []struct{ size, want int }{{0, minGrowth}, {10 << 10, minGrowth}, {300 << 10, 300 << 10 * growOfByte}, {310 << 10, 300 << 10 * growOfByte}, {200 << 10, 300 << 10 * growOfByte}, {64 << 20, maxGrowth}, {0, minGrowth}} {
+		if p.largest(x.size); p.least.Load() != int64(x.want) {
 			t.Errorf("after a document of %d kB the heap grows by %d MB, want %d", x.size>>10, p.least.Load()>>20, x.want>>20)
 		}
 	}
