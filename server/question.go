@@ -125,20 +125,23 @@ func (q *question) spent() time.Duration {
 	return q.analysed
 }
 
-// arrived notes that the question waits for nothing any more.
+// makeWithin is how long the answer may take at least, of a question that is asked by the way, once
+// its analysis is there: that is hardly ever more than some milliseconds.
+const makeWithin = 400 * time.Millisecond
+
+// arrived notes that the question waits for its analysis no more.
 func (q *question) arrived() {
 	if q == nil {
 		return
 	}
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	if q.timer != nil && q.deadline {
-		q.timer.Stop()
-	}
-	if q.analysed > 0 {
+	if q.analysed > 0 || q.ended {
 		return
 	}
-	q.analysed = max(time.Since(q.came), 1)
+	if q.analysed = max(time.Since(q.came), 1); q.timer != nil && q.deadline {
+		q.timer.Reset(max(time.Until(q.until()), makeWithin))
+	}
 }
 
 // begin is for a question about a document whose analysis is there: it takes its turn, and what
