@@ -76,12 +76,15 @@ func (s *Server) format(params json.RawMessage, lines func(doc *document, p *for
 		return nil, err
 	}
 	return func(ctx context.Context) (any, error) {
-		// Not the document's own: its analysis may take long, and is not needed.
-		release, err := s.slots.acquire(ctx, doc.key+" formatted", len(doc.text.file.Text()) < briefBytes)
-		if err != nil {
-			return nil, err
+		// What is short has its turn, and takes no longer than other answers. A slot is not the
+		// document's own: its analysis may take long, and is not needed.
+		if len(doc.text.file.Text()) >= briefBytes {
+			release, err := s.slots.acquire(ctx, doc.key+" formatted", false)
+			if err != nil {
+				return nil, err
+			}
+			defer release()
 		}
-		defer release()
 		set, _ := s.settingsFor(doc)
 		out := []protocol.TextEdit{}
 		for _, e := range analysis.Format(doc.text.file, set, first, last) {

@@ -31,7 +31,7 @@ type question struct {
 // large text adds to that: one of a million lines takes its time when it is opened. Common
 // practice: what has not come after a second is not waited for.
 const (
-	answerWithin  = 800 * time.Millisecond
+	answerWithin  = 600 * time.Millisecond
 	answerPerByte = 2 * time.Microsecond
 )
 
