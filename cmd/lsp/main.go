@@ -239,7 +239,7 @@ func (o *serveOptions) run(cmd *cobra.Command) error {
 	}
 	ignorePipes()
 	debug.SetMemoryLimit(maxMemory) // near it, collect more often
-	pages.Grow(minGrowth)
+	pages.Grow(maxGrowth)
 	memory := newPace()
 	defer memory.ended.Store(true)
 	code := server.Serve(cmd.Context(), os.Stdin, os.Stdout, server.Options{Log: log, Version: version(), Rest: memory.rest, Largest: memory.largest})

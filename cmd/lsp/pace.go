@@ -5,8 +5,6 @@ import (
 	"runtime/debug"
 	"sync/atomic"
 	"time"
-
-	"narrowgauge/server/pages"
 )
 
 // minGrowth is how many bytes are allocated at least between two collections of a server, and
@@ -78,17 +76,10 @@ func (p *pace) rest(quiet time.Duration) {
 // longRest is from when on nobody is taken to type.
 const longRest = 200 * time.Millisecond
 
-// largest is told the size of the largest open document, in bytes: the heap may grow by what typing
-// in it takes. The system hands that memory out beside, before the first keystrokes wait for it.
+// largest is told the size of the largest open document, in bytes: from the next collection on, the
+// heap may grow by what typing in it takes.
 func (p *pace) largest(size int) {
-	want := max(minGrowth, min(int64(size)*growOfByte, maxGrowth))
-	switch last := p.least.Load(); {
-	case want > last+last/4:
-		p.least.Store(want)
-		go pages.Fill(int(want)) // which collects, and so sets how far the heap grows
-	case want < last/2:
-		p.least.Store(want) // the next collection sets it
-	}
+	p.least.Store(max(minGrowth, min(int64(size)*growOfByte, maxGrowth)))
 }
 
 // growth is by how much of what is live, in percent, the heap may grow until it is collected: by so

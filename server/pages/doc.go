@@ -26,10 +26,6 @@ func Fresh() { fresh() }
 // Grow makes room for a process that stays: its heap may grow by so many bytes.
 func Grow(size int) { reserve(size) }
 
-// Fill is Grow for what will be used for sure: it has the system hand the memory out, which takes
-// a while, and others need not wait for it.
-func Fill(size int) { fill(size) }
-
 // Prepare makes room for the analysis of so many bytes of sources.
 func Prepare(size int64) {
 	if size >= Long {

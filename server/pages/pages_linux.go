@@ -24,28 +24,6 @@ func reserve(size int) {
 	runtime.GC() // what was advised is free, and the next that is taken
 }
 
-// populateWrite is MADV_POPULATE_WRITE, which is there since Linux 5.14 (documentation of Linux,
-// madvise(2)). A system that does not know it refuses it, which changes nothing.
-const populateWrite = 23
-
-// fill has so many bytes of the heap handed out, in large pages where programs ask for them.
-func fill(size int) {
-	room := make([]byte, size+hugePage)
-	if asks() {
-		advise(room)
-	}
-	skip := int(-uintptr(unsafe.Pointer(unsafe.SliceData(room))) & (hugePage - 1))
-	for ; skip+hugePage <= len(room); skip += hugePage {
-		if unix.Madvise(room[skip:skip+hugePage], populateWrite) != nil {
-			break
-		}
-		runtime.Gosched()
-	}
-	runtime.KeepAlive(room)
-	room = nil
-	runtime.GC() // what was handed out is free, and the next that is taken
-}
-
 // asks says whether programs ask for large pages.
 func asks() bool {
 	mode, err := os.ReadFile("/sys/kernel/mm/transparent_hugepage/enabled")

@@ -6,9 +6,6 @@ import (
 	"runtime"
 	"syscall"
 	"testing"
-	"unsafe"
-
-	"golang.org/x/sys/unix"
 )
 
 // touch uses so many bytes of memory, and gives the page faults that it takes.
@@ -72,20 +69,4 @@ func TestReserve(t *testing.T) {
 	const size = 64 << 20
 	reserve(size + size/8)
 	few(t, size)
-}
-
-// TestFill holds that what is handed out comes without faults, whatever programs ask for.
-func TestFill(t *testing.T) {
-	probe := make([]byte, 2*hugePage)
-	skip := int(-uintptr(unsafe.Pointer(unsafe.SliceData(probe))) & (hugePage - 1))
-	if err := unix.Madvise(probe[skip:skip+4096], populateWrite); err != nil {
-		t.Skipf("the system does not hand out memory beforehand: %v", err)
-	}
-	const size = 48 << 20
-	fill(size + size/8)
-	if n, most := touch(t, size), int64(size>>12/8); n > most {
-		t.Errorf("%d page faults for %d MiB, at most %d are expected", n, size>>20, most)
-	} else {
-		t.Logf("counted %d page faults for %d MiB", n, size>>20)
-	}
 }

@@ -5,7 +5,5 @@ package pages
 // reserve does nothing: only Linux has to be asked.
 func reserve(int) {}
 
-func fill(int) {}
-
 // fresh does nothing either.
 func fresh() {}
