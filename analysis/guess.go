@@ -474,22 +474,14 @@ func saidModes(p *program.Program) (mode, syn bool) {
 // rating is what each architecture takes of a program's lines.
 type rating struct {
 	have   []isa.Features
-	lines  []*program.Item            // that not all of them take
-	says   [][]uint8                  // of these, by architecture
-	names  []int                      // by architecture, the lines with names that it does not know
-	misses []int                      // and those with operands that it does not take
-	all    int                        // lines looked at
-	odd    int                        // of these, those that some architecture does not take
-	vector *program.Item              // the first line of floating point or vectors
-	missed []int                      // architectures, of the line that is looked at
-	again  map[*syntax.Stmt]ratedStmt // of expansions, in which statements come again
-}
-
-// ratedStmt is what is known of a statement: whether some architecture does not take it, and what
-// they say; nil: there is nothing to say.
-type ratedStmt struct {
-	odd  bool
-	says []uint8
+	lines  []*program.Item // that not all of them take
+	says   [][]uint8       // of these, by architecture
+	names  []int           // by architecture, the lines with names that it does not know
+	misses []int           // and those with operands that it does not take
+	all    int             // lines looked at
+	odd    int             // of these, those that some architecture does not take
+	vector *program.Item   // the first line of floating point or vectors
+	missed []int           // architectures, of the line that is looked at
 }
 
 // targetsOf is what architectures have, with the largest floating-point unit.
@@ -522,44 +514,15 @@ func (r *reading) rate(more []isa.Features) *rating {
 		if c.vector == nil && it.Stmt.Mnemonic.Vector() {
 			c.vector = it
 		}
-		x, known := c.again[it.Stmt]
-		if !known {
-			x = c.rate(v, it)
-		}
-		if p.Sources[it.File].Expansion != nil && !known {
-			if c.again == nil {
-				c.again = map[*syntax.Stmt]ratedStmt{}
-			}
-			c.again[it.Stmt] = x
-		}
-		if c.count(it, x); c.odd >= maxGuessed {
+		if c.rate(v, it); c.odd >= maxGuessed {
 			break // macros make many lines of few
 		}
 	}
 	return c
 }
 
-// count counts what is said of a line.
-func (c *rating) count(it *program.Item, x ratedStmt) {
-	if x.odd {
-		c.odd++
-	}
-	if x.says == nil {
-		return
-	}
-	for k, say := range x.says {
-		switch say {
-		case noOperand:
-			c.misses[k]++
-		case noName:
-			c.names[k]++
-		}
-	}
-	c.lines, c.says = append(c.lines, it), append(c.says, x.says)
-}
-
 // rate rates one line.
-func (c *rating) rate(v *eval.Evaluator, it *program.Item) ratedStmt {
+func (c *rating) rate(v *eval.Evaluator, it *program.Item) {
 	v.Operands(it, true)
 	q := v.Query(it, &v.Environments[it.Environment])
 	some := it.Match.Form != nil // there are special registers that only M profile has
@@ -572,9 +535,11 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) ratedStmt {
 			missed = append(missed, k)
 		}
 	}
-	c.missed = missed
+	if c.missed = missed; len(missed) > 0 {
+		c.odd++
+	}
 	if len(missed) == 0 || !some {
-		return ratedStmt{odd: len(missed) > 0} // everybody takes it, or nobody
+		return // everybody takes it, or nobody
 	}
 	says := make([]uint8, len(c.have))
 	for _, k := range missed {
@@ -590,7 +555,15 @@ func (c *rating) rate(v *eval.Evaluator, it *program.Item) ratedStmt {
 			says[k] = noOperand
 		}
 	}
-	return ratedStmt{true, says}
+	for k, say := range says {
+		switch say {
+		case noOperand:
+			c.misses[k]++
+		case noName:
+			c.names[k]++
+		}
+	}
+	c.lines, c.says = append(c.lines, it), append(c.says, says)
 }
 
 // choose is the smallest architecture than which no larger one knows more names, or takes

@@ -130,11 +130,11 @@ const giveBackEvery = 10 * time.Second
 // giveBack returns memory to the system that closed documents have taken. Without any
 // open document nothing is kept that is quickly read again.
 func (s *Server) giveBack() {
-	if wait := giveBackEvery - time.Since(s.gaveBack); len(s.current().docs) > 0 && wait > 0 {
+	if wait := giveBackEvery - time.Since(time.Unix(0, s.gaveBack.Load())); len(s.current().docs) > 0 && wait > 0 {
 		s.idle.Reset(wait)
 		return
 	}
-	s.gaveBack = time.Now()
+	s.gaveBack.Store(time.Now().UnixNano())
 	if len(s.current().docs) == 0 {
 		s.made.Store(new(analysis.Expansions))
 		s.disk.Clear()

@@ -85,7 +85,7 @@ type Server struct {
 	docs     explanations
 	made     atomic.Pointer[analysis.Expansions] // shared by all analyses
 	idle     *time.Timer                         // gives memory back when it fires
-	gaveBack time.Time                           // when it did; the timer's own
+	gaveBack atomic.Int64                        // when it did, in nanoseconds since 1970
 	rest     *time.Timer                         // calls Options.Rest when it fires; nil: there is none
 	paused   atomic.Bool                         // it has, since the last message
 	changes  atomic.Int64                        // grows when settings may be others

@@ -185,7 +185,7 @@ func (p *pass) callText(m *definition, id int32, raw string) *syntax.File {
 func (p *pass) parsed(text string, id int32) *syntax.File {
 	f := syntax.ParseAs(text, p.DialectOf(&p.Items[id]))
 	p.spent += parsing(f)
-	if p.parts += f.Parts(); p.parts > p.mostParts() {
+	if p.parts += f.Parts(); p.parts > syntax.MaxParts {
 		p.overflow(id, wording.ManyParts)
 		return nil
 	}
@@ -291,19 +291,8 @@ func (p *pass) mostSpent() int {
 	return maxSpent
 }
 
-// mostParts bounds the parts of what is read.
-func (p *pass) mostParts() int {
-	if p.in.Most > 0 {
-		return p.in.File.Parts() + partsEach*p.in.Most
-	}
-	return syntax.MaxParts
-}
-
-// Where few statements are asked for, how much work each may be, and how many parts it may have.
-const (
-	spentEach = 8
-	partsEach = 25
-)
+// spentEach is how much work each statement may be where few are asked for.
+const spentEach = 8
 
 // empty says whether a text says nothing.
 func empty(f *syntax.File) bool {

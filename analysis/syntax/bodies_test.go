@@ -38,3 +38,15 @@ func TestBodies(t *testing.T) {
 		t.Errorf("only %d bodies end", closed)
 	}
 }
+
+// TestBodiesBounded holds that only so many lines are remembered, and a longer body is whole.
+func TestBodiesBounded(t *testing.T) {
+	f, r := Parse(".rept 2\n"+strings.Repeat("nop\n", maxBodies+10)+".endr\n"), &Bodies{}
+	b := r.Body(f, 0, int32(len(".rept 2")), true)
+	if !b.Closed || len(b.Lines) != maxBodies+11 {
+		t.Errorf("closed: %t, %d lines", b.Closed, len(b.Lines))
+	}
+	if len(r.lines) > maxBodies {
+		t.Errorf("%d lines are remembered", len(r.lines))
+	}
+}

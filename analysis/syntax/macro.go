@@ -299,6 +299,9 @@ type bodyPlace struct {
 	line int
 }
 
+// maxBodies bounds the lines that are remembered: a body may be as long as a file can be.
+const maxBodies = 100_000
+
 // bodyLine is a whole line in a body, which does not begin in a comment.
 type bodyLine struct {
 	comment bool // it ends in one
@@ -323,7 +326,9 @@ func (r *Bodies) line(f *File, i int) *bodyLine {
 	if r.lines == nil {
 		r.lines = map[bodyPlace]*bodyLine{}
 	}
-	r.lines[bodyPlace{f, i}] = l
+	if len(r.lines) < maxBodies {
+		r.lines[bodyPlace{f, i}] = l
+	}
 	return l
 }
 
