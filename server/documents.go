@@ -124,13 +124,14 @@ func (s *Server) didClose(params json.RawMessage) error {
 const giveBackAfter = 2 * time.Second
 
 // giveBackEvery is how often it does while documents are open: it takes a collection, and the
-// processors from those who wait for answers.
+// processors from those who wait for answers. While something is computed it waits, too: where
+// the collector wants to begin meanwhile, nothing runs until the memory is given back.
 const giveBackEvery = 10 * time.Second
 
 // giveBack returns memory to the system that closed documents have taken. Without any
 // open document nothing is kept that is quickly read again.
 func (s *Server) giveBack() {
-	if wait := giveBackEvery - time.Since(time.Unix(0, s.gaveBack.Load())); len(s.current().docs) > 0 && wait > 0 {
+	if wait := s.givesBackIn(); wait > 0 {
 		s.idle.Reset(wait)
 		return
 	}
@@ -140,6 +141,18 @@ func (s *Server) giveBack() {
 		s.disk.Clear()
 	}
 	debug.FreeOSMemory()
+}
+
+// givesBackIn is how long giving memory back waits yet; 0: it is time.
+func (s *Server) givesBackIn() time.Duration {
+	if len(s.current().docs) == 0 {
+		return 0
+	}
+	wait := giveBackEvery - time.Since(time.Unix(0, s.gaveBack.Load()))
+	if s.slots.busy() {
+		wait = max(wait, giveBackAfter)
+	}
+	return max(wait, 0)
 }
 
 // document finds an open document by a URI of the client.

@@ -31,7 +31,7 @@ type question struct {
 // large text adds to that: one of a million lines takes its time when it is opened. Common
 // practice: what has not come after a second is not waited for.
 const (
-	answerWithin  = 600 * time.Millisecond
+	answerWithin  = 450 * time.Millisecond
 	answerPerByte = 2 * time.Microsecond
 )
 
@@ -127,7 +127,7 @@ func (q *question) spent() time.Duration {
 
 // makeWithin is how long the answer may take at least, of a question that is asked by the way, once
 // its analysis is there: that is hardly ever more than some milliseconds.
-const makeWithin = 400 * time.Millisecond
+const makeWithin = 250 * time.Millisecond
 
 // arrived notes that the question waits for its analysis no more.
 func (q *question) arrived() {

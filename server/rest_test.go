@@ -50,3 +50,29 @@ func TestRest(t *testing.T) {
 	case <-time.After(2 * restAfter):
 	}
 }
+
+// TestGivesBackIn holds when memory goes back to the system: at once without a document; with one
+// not again soon, and not while something is computed.
+func TestGivesBackIn(t *testing.T) {
+	s := &Server{slots: newSlots(), snap: &snapshot{docs: map[docKey]*document{}}}
+	s.gaveBack.Store(time.Now().UnixNano())
+	within := func(when string, least, most time.Duration) {
+		t.Helper()
+		if wait := s.givesBackIn(); wait < least || wait > most {
+			t.Errorf("%s: it waits for %v, want %v to %v", when, wait, least, most)
+		}
+	}
+	release, err := s.slots.acquire(t.Context(), doc, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	within("no document", 0, 0)
+	s.snap.docs[doc] = &document{}
+	within("just done", giveBackAfter+1, giveBackEvery)
+	s.gaveBack.Store(time.Now().Add(-giveBackEvery).UnixNano())
+	within("while something is computed", giveBackAfter, giveBackAfter)
+	release()
+	within("long ago", 0, 0)
+	s.gaveBack.Store(time.Now().Add(giveBackAfter/2 - giveBackEvery).UnixNano())
+	within("nearly", 1, giveBackAfter/2)
+}

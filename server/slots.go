@@ -133,6 +133,13 @@ func (s *slots) acquire(ctx context.Context, key docKey, brief bool) (release fu
 	return nil, ctx.Err()
 }
 
+// busy says whether something is computed.
+func (s *slots) busy() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.taken) > 0
+}
+
 // othersWait says whether something waits to be computed for another document.
 func (s *slots) othersWait(key docKey) bool {
 	s.mu.Lock()

@@ -2,10 +2,10 @@ package assemble
 
 import (
 	"fmt"
-	"slices"
 	"sort"
 	"strings"
 
+	"narrowgauge/analysis/assemble/layout"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
@@ -267,8 +267,8 @@ func (p *pass) expanded() int {
 // makeRoom makes room for the items of a repetition at once: a list that grows is copied.
 func (p *pass) makeRoom(f *syntax.File, times int64) {
 	if n := min(times*int64(f.NumStmts()), int64(p.mostExpanded()-p.expanded())); n > aRoom && !f.Conditional() {
-		p.Items = slices.Grow(p.Items, int(n))
-		p.Order[p.currentSection] = slices.Grow(p.Order[p.currentSection], int(n))
+		p.Items = layout.RoomFor(p.Items, int(n))
+		p.Order[p.currentSection] = layout.RoomFor(p.Order[p.currentSection], int(n))
 	}
 }
 

@@ -138,9 +138,18 @@ func (p *Layouter) AddPoint(it *program.Item, kind PointKind, op int) {
 // there is none, as what is left behind on the way takes memory too.
 func Room[T any](list []T) []T {
 	if len(list) == cap(list) {
-		return slices.Grow(list, len(list)+64)
+		return RoomFor(list, len(list)+64)
 	}
 	return list
+}
+
+// RoomFor makes room for n more. It is not slices.Grow, which under the race detector makes n
+// items only to copy them, and nothing else runs meanwhile.
+func RoomFor[T any](list []T, n int) []T {
+	if cap(list)-len(list) >= n {
+		return list
+	}
+	return append(make([]T, 0, len(list)+n), list...)
 }
 
 // AddSpace notes a point that takes a distance times a unit of bytes.
