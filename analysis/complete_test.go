@@ -112,6 +112,18 @@ func TestCompletionTable(t *testing.T) {
 		{".code ^", "16 32", "near"},
 		{".end^", ".endm .endif", ""},
 		{".cpu cortex-m0|.syntax unified|.thumb|1: nop|\tb ^|1: nop", "1b 1f", ""},
+		// A range of registers goes up, and to one that the instruction has.
+		{".cpu cortex-m0|.syntax unified|.thumb|\tpush {r4-^", "r5 r7", "r0 r3 r4 r8 lr"},
+		{".cpu cortex-m0|.syntax unified|.thumb|\tpush {r0, r4 - r^", "r5 r7", "r3 r4 r8"},
+		{".cpu arm7tdmi|.syntax unified|.arm|\tpush {r4-^", "r5 r11 lr", "r3 r4"},
+		{".cpu arm7tdmi|.syntax unified|.arm|lamp .req r2|sign .req r7|\tpush {r4-^", "sign r7", "lamp r2"},
+		{".cpu arm7tdmi|.syntax unified|.arm|lamp .req r4|\tldmia r0!, {lamp-^", "r5 r8", "r3 r4"},
+		// What nothing defines yet is about to be.
+		{".cpu cortex-m0|.syntax unified|.thumb|.global lamp|\tbl route|ro^", "route:", "lamp:"},
+		{".cpu cortex-m0|.syntax unified|.thumb|.global lamp|\tbl route|la^", "lamp:", ""},
+		{".cpu cortex-m0|.syntax unified|.thumb|.global lamp|\tbl route|  ro^", "", "route:"},
+		{".cpu cortex-m0|.syntax unified|.thumb|.extern route|\tbl route|ro^", "", "route:"},
+		{".cpu cortex-m0|.syntax unified|.thumb|route: bl route|ro^", "", "route:"},
 	} {
 		text := strings.ReplaceAll(tt.text, "|", "\n")
 		if !strings.Contains(text, "near:") {
@@ -177,6 +189,11 @@ func TestCompletionFirst(t *testing.T) {
 		{m0 + "\tmov ^", "r0 r1 r2 r3 r4 r5 r6 r7 r8 r9 r10 r11 r12 sp lr pc"},
 		{m0 + "ASPECTS = 3\n\t.extern aspects\n\tldr r0, =asp^", "aspects ASPECTS"},
 		{m0 + "lamp .req r5\n\tmovs ^", "lamp r0 r1"},
+		// Lists go up; what is there already is taken, but comes last.
+		{m0 + "\tpush {r4, ^", "r5 r6 r7 lr r0"},
+		{m0 + "\tpop {^", "r0 r1 r2"},
+		{m0 + "ASPECTS = 3\nlamp: nop\n\t.global ^", "lamp ASPECTS"},
+		{m0 + "ASPECTS = 3\nlamp: nop\n\t.size lamp, ^", "ASPECTS lamp"},
 		// What is near, and of calls the routines.
 		{m0 + "away:\n\tnop\n\tnop\n1:\tnop\n\tb ^\n\tnop\nzone:\tnop\n\t.global other", "1b zone away other"},
 		{m0 + "here:\n\tbl ^\n\tnop\n\t.thumb_func\nsignal:\tbx lr\n\t.extern lamp\n", "lamp signal here"},
@@ -207,6 +224,10 @@ func TestCompletionFirst(t *testing.T) {
 		{m0 + "\tb^", "bl", "Call"},
 		{m0 + "PANEL = 0x48000000\n\tldr r0, =P^", "PANEL", "= 0x48000000 (1207959552)"},
 		{m0 + "POINTS = 6\n\tmovs r0, #P^", "POINTS", "= 6"},
+		{m0 + "1:\tnop\n\tb ^", "1b", "-2 bytes from here, -6 from PC"},
+		{m0 + "1:\tnop\n\tldr r0, ^", "1b", "-2 bytes from here, -6 from PC, out of reach"},
+		{m0 + "\tldr r0, ^\n\tnop\n1:\t.word 1", "1f", "+4 bytes from here, +0 from PC"},
+		{m0 + "\tbl route\nro^", "route:", "not defined yet"},
 		{a32 + "\tls^", "lsl", "Shift left"},
 		{a32 + "\tmov^", "moveq", "Move if equal: Z = 1"},
 		{a32 + "\tldm^", "ldmia", "Load registers, address going up"},

@@ -3,6 +3,7 @@ package describe
 import (
 	"cmp"
 	"fmt"
+	"math/bits"
 	"slices"
 	"strconv"
 	"strings"
@@ -156,6 +157,7 @@ type completing struct {
 	complete    bool          // it has one
 	elsewhere   func(visit func(Elsewhere))
 	near        bool   // places that are near come first
+	labelled    bool   // labels come first
 	whole       bool   // what is taken has to make it complete again
 	operand     string // what is written of the operand, up to the word
 	unknown     bool   // one of those in front is not known before the body that it is in is read
@@ -293,6 +295,7 @@ func (c *completing) propose() {
 	case c.list != nil:
 		c.list()
 	case c.statement == nil:
+		c.missing()
 		c.names()
 		c.templates()
 	case c.statement.Kind == syntax.Instruction:
@@ -358,6 +361,28 @@ func (c *completing) names() {
 			}
 		}
 	}
+}
+
+// missing lists the names that the program uses, or declares for all, and that nothing defines:
+// at the beginning of a line one of them is about to be.
+func (c *completing) missing() {
+	if c.dialect == syntax.Columns || c.word == "" || len(c.text) > len(c.word) {
+		return
+	}
+	supplied := map[string]bool{}
+	if c.elsewhere != nil {
+		c.elsewhere(func(x Elsewhere) { supplied[x.Name] = true })
+	}
+	c.EachSymbol(func(y *program.Symbol) {
+		if !y.Defined && !y.Extern && !supplied[y.Name] && plainName(y.Name) {
+			c.offerIn(orderUsual, y.Name+":", CompleteLabel, "not defined yet", rankLegal)
+		}
+	})
+}
+
+// plainName says whether a name can be written without quotes.
+func plainName(name string) bool {
+	return name != "" && (name[0] < '0' || name[0] > '9') && strings.IndexFunc(name, func(r rune) bool { return r < 0x80 && !program.IdentByte(byte(r)) }) < 0
 }
 
 // usualDirectives are those that nearly every source has, by common practice: they come before
@@ -640,13 +665,7 @@ func (c *completing) operands() {
 	case strings.HasPrefix(head, "["):
 		c.memory(head[1:], takes)
 	case strings.HasPrefix(head, "{"):
-		list := isa.RegList(0)
-		if whole := syntax.ParseAs(c.text[:len(c.text)-len(c.word)]+"r0}", c.dialect).Line(0); len(whole.Stmts) > 0 {
-			if s := whole.Stmts[len(whole.Stmts)-1]; len(s.Ops) > 0 && s.Ops[len(s.Ops)-1].Kind == isa.OpList {
-				list = s.Ops[len(s.Ops)-1].List &^ 1
-			}
-		}
-		c.registers(func(reg isa.Reg) bool { return takes(isa.Operand{Kind: isa.OpList, List: list | 1<<reg}) })
+		c.listed(takes)
 		if m.Vector() {
 			c.vectorRegisters()
 		}
@@ -673,6 +692,44 @@ func (c *completing) operands() {
 		}
 		if c.unknown || slices.ContainsFunc(states, func(q *isa.Query) bool { return m.AddressNext(q, c.before) }) {
 			c.labels(takes)
+		}
+	}
+}
+
+// listed lists the registers that may be in braces. Behind a '-' a range ends; else those that are
+// below one that is there already come last, as lists are written in ascending order.
+func (c *completing) listed(takes func(isa.Operand) bool) {
+	before := c.text[:len(c.text)-len(c.word)]
+	from, ranges := strings.CutSuffix(strings.TrimRight(strings.TrimSuffix(before, "%"), " \t"), "-")
+	if !ranges {
+		from = strings.TrimRight(from, " \t,")
+	}
+	list := isa.RegList(0)
+	if whole := syntax.ParseAs(from+"}", c.dialect).Line(0); len(whole.Stmts) > 0 {
+		now := itemOf(&whole.Stmts[len(whole.Stmts)-1], c.item, c.item.Environment)
+		c.Operands(&now, true) // names of registers, too
+		if n := len(c.Ops); n > 0 && c.Ops[n-1].Kind == isa.OpList {
+			list = c.Ops[n-1].List
+		}
+	}
+	last := isa.Reg(bits.Len16(uint16(list))) - 1 // where there is one
+	c.registers(func(reg isa.Reg) bool {
+		if !ranges || list == 0 {
+			return takes(isa.Operand{Kind: isa.OpList, List: list | 1<<reg})
+		}
+		return reg > last && takes(isa.Operand{Kind: isa.OpList, List: list | (1<<(reg+1) - 1<<last)})
+	})
+	if ranges || list == 0 {
+		return
+	}
+	for k := range c.out {
+		x := &c.out[k]
+		reg, ok := isa.RegByName(strings.ToLower(x.Text))
+		if !ok {
+			reg = c.RegisterOf(x.Text).Core
+		}
+		if x.Kind == CompleteRegister && reg <= last {
+			x.Rank = max(x.Rank, rankFar)
 		}
 	}
 }
@@ -729,7 +786,7 @@ func (c *completing) registers(takes func(isa.Reg) bool) {
 		}
 		c.offerIn(order, reg.String(), CompleteRegister, kindOf(reg, c.environment), rank)
 		for _, other := range otherNames[reg] {
-			c.offerIn(int(reg), other, CompleteRegister, reg.String(), rankFar)
+			c.offerIn(int(isa.PC)+1+int(reg), other, CompleteRegister, reg.String(), rankFar)
 		}
 	}
 	c.bodyRegisters(takes)
@@ -831,20 +888,26 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 		elsewhere = rankFar
 	}
 	c.near = true
+	reach := func(v program.Value) int {
+		if v.Kind != program.Address || v.Section != c.item.Section {
+			return elsewhere
+		}
+		if !takes(isa.Operand{Kind: isa.OpExpr, Imm: (c.item.Offset + 8) &^ 3, Known: true}) { // no address is
+			return rankLegal
+		}
+		if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Imm: v.N &^ 1, Known: true}) }); ok {
+			return rank
+		}
+		return rankFar
+	}
 	c.symbols(func(y *program.Symbol) (int, bool) {
 		if !y.Label && y.Defined && y.Value.Kind != program.Address {
 			return 0, false
 		}
-		if y.Value.Kind != program.Address || y.Value.Section != c.item.Section || y.Weak {
+		if y.Weak {
 			return elsewhere, true
 		}
-		if !takes(isa.Operand{Kind: isa.OpExpr, Imm: (c.item.Offset + 8) &^ 3, Known: true}) { // no address is
-			return rankLegal, true
-		}
-		if rank, ok := c.rank(func() bool { return takes(isa.Operand{Kind: isa.OpExpr, Imm: y.Value.N &^ 1, Known: true}) }); ok {
-			return rank, true
-		}
-		return rankFar, true
+		return reach(y.Value), true
 	})
 	c.bodyLabels()
 	for n, list := range c.Locals {
@@ -853,10 +916,23 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 				if y.Item > c.item.Index {
 					end = "f"
 				}
-				c.offerIn(c.away(y.Value), fmt.Sprintf("%d%s", n, end), CompleteLabel, "", rankLegal)
+				rank := reach(y.Value)
+				c.offerIn(c.away(y.Value), fmt.Sprintf("%d%s", n, end), CompleteLabel, c.distance(y.Value, rank), rank)
 			}
 		}
 	}
+}
+
+// distance says how far away a place is, and whether the instruction reaches it.
+func (c *completing) distance(v program.Value, rank int) string {
+	text := ""
+	if v.Kind == program.Address {
+		text = strings.TrimPrefix(c.awayText(&c.item, v), ", ")
+	}
+	if rank == rankFar {
+		text = strings.TrimPrefix(text+", out of reach", ", ")
+	}
+	return text
 }
 
 // anySymbol lists all symbols.
@@ -887,17 +963,18 @@ func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
 			kind = CompleteLabel
 		}
 		if v := y.Value; y.Defined && v.Kind == program.Address {
-			if detail = strings.TrimPrefix(c.awayText(&c.item, v), ", "); n == rankFar {
-				detail = strings.TrimPrefix(detail+", out of reach", ", ")
-			}
+			detail = c.distance(v, n)
 		} else if y.Defined && v.Kind == program.Number {
 			if detail = "= " + strconv.FormatInt(v.N, 10); v.N > 9 { // few know an address by its decimal digits
 				detail = fmt.Sprintf("= 0x%x (%d)", v.N, v.N)
 			}
 		}
 		order := orderOther
-		if c.near {
+		switch {
+		case c.near:
 			order = c.placeOrder(y)
+		case c.labelled && kind != CompleteConstant:
+			order = orderUsual
 		}
 		c.offerIn(order, y.Name, kind, detail, n)
 	})

@@ -100,6 +100,7 @@ func (c *completing) arguments() {
 	}
 	argument := strings.Count(c.operand, ",") // which one it is, from 0
 	d := c.statement.Directive
+	c.labelled = d.Effect == syntax.EffGlobal || (d.Effect == syntax.EffSize || d.Effect == syntax.EffType) && argument == 0
 	switch d.Effect { // only these can name what another source defines
 	case syntax.EffGlobal, syntax.EffExtern, syntax.EffExport, syntax.EffImport, syntax.EffSet:
 	case syntax.EffData:

@@ -37,8 +37,12 @@ func (c *rewriting) rank(a *Action, k *candidate) int {
 	}
 	if !a.Safe {
 		n += 5
-		if sets, _ := c.intent(); sets == yes {
+		sets, want := c.intent()
+		switch {
+		case sets == yes:
 			n += 11
+		case k.name == spelling && c.compared(c.needed(want)):
+			n += 40
 		}
 	}
 	if i, _, ok := c.constOp(); ok {
@@ -291,6 +295,35 @@ func (c *rewriting) needed(flags isa.Flags) isa.Flags {
 		c.live |= asked &^ c.subject.DeadFlags(c.item, asked)
 	}
 	return flags & c.live
+}
+
+// spelling is the rewrite that spells an instruction as the form that exists, which sets flags.
+const spelling = "flag-spelling"
+
+// compared says whether comparisons alone have set some flags that are there before the line, for
+// what is below it: they have to be kept, as nothing else is meant by a comparison. Where something
+// else has set them, as a sum, or they have been read already, a line like "sub r2, #1" with a
+// branch below it may be meant to set them: the author has to say which.
+func (c *rewriting) compared(flags isa.Flags) bool {
+	list, all := c.subject.FlagsBefore(c.item, flags)
+	return all && len(list) > 0 && !slices.ContainsFunc(list, func(x *program.Item) bool {
+		if x.Stmt.Mnemonic == nil || x.Index >= c.item.Index {
+			return true
+		}
+		op, _, _ := x.Stmt.Mnemonic.Operation()
+		a, known := isa.ArithmeticOf(op)
+		return !known || !a.Compares || c.subject.readsFlags(x.Index+1, c.item.Index)
+	})
+}
+
+// readsFlags says whether one of the items from a to b reads flags.
+func (r *Subject) readsFlags(a, b int32) bool {
+	for i := a; i < b; i++ {
+		if m := &r.Items[i].Match; m.Form != nil && m.Effects().FlagsRead != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // between calls f for the items that begin between two offsets of the root file.

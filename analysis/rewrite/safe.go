@@ -135,7 +135,11 @@ func (x *fix) rank() {
 			continue
 		}
 		size, flags, known := c.estimate(k)
-		if known && c.needed(c.changedFlags(k, flags)) != 0 {
+		if lost := c.changedFlags(k, flags); known && c.needed(lost) != 0 {
+			if k.name == spelling && !c.compared(c.needed(lost)) {
+				x.list = nil // see compared
+				return
+			}
 			continue
 		}
 		ranks[i] = c.rank(&Action{Bytes: size, Safe: true, Edits: k.edits}, k)
