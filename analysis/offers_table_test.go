@@ -48,7 +48,7 @@ func TestOfferTable(t *testing.T) {
 		{"a sum past flags that a branch needs", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#5|beq f|bx lr", "~flag-spelling+0 constant-register+12"},
 		{"a difference past them", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|sub r3,r3,#5|beq f|bx lr", "~flag-spelling+0 constant-register+12"},
 		{"a large sum past them", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#300|beq f|bx lr", "~two-adds+2 constant-register+12"},
-		{"only C is needed", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#5|bcs f|bx lr", "~flag-spelling+0 constant-register+6"},
+		{"only C is needed", ".cpu cortex-m0|" + u16 + "f: cmp r0,#3|add r3,#5|bcs f|bx lr", "constant-register+6 ~flag-spelling+0"},
 		{"an offset off its unit, out of reach", u16 + "f: ldr r0,[r1,#130]|bx lr", "~offset-register+2"},
 		{"a halfword likewise", u16 + "f: ldrh r0,[r1,#65]|bx lr", "~offset-register+2"},
 		{"a byte has no unit", u16 + "f: ldrb r0,[r1,#33]|bx lr", "offset-register+2"},

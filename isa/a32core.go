@@ -181,7 +181,7 @@ func (f *Form) exchanges() bool {
 }
 
 // SetsFlags gives the flags that the form sets: those of its row, but where its
-// name says that they are kept.
+// name says that they are kept, and but those that only ARMv4 spoils.
 func (f *Form) SetsFlags() Flags {
 	if f.it == itIn {
 		return 0
@@ -192,7 +192,7 @@ func (f *Form) SetsFlags() Flags {
 			return 0
 		}
 	}
-	return f.Row.FlagsWritten
+	return f.Row.FlagsWritten &^ f.Row.kept
 }
 
 // FirstA32 is First for A32 encodings: "ARMv6T2".
@@ -368,7 +368,7 @@ func (mnemonic *Mnemonic) matchA32(q *Query, ops []Operand) (m Match, ok bool) {
 			if f.conditional() {
 				b.vals[0] = uint32(r.cond)
 			}
-			return b.match(false, 0), true
+			return b.match(false, 0, q.Have), true
 		}
 	}
 	return Match{}, false

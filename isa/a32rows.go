@@ -201,10 +201,10 @@ func moveRowsA32() (rows rowList) {
 func multiplyRowsA32() (rows rowList) {
 	// Multiply. C and, before ARMv5T, V are unknown after those that set flags
 	// on ARMv4 (DDI 0100, "MUL").
-	rows.add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs",
+	rows.add(&Row{ID: "a-mul", Name: "MUL", Title: "Multiply", Doc: "Rd = low 32 bits of Rm * Rs; with S, C is unknown before ARMv5",
 		Bits: "cond:4 0000000 S:1 Rd:4 (0000) Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs; C? = kept(C)", Timing: TimeMulA32, Cautions: []Caution{mulFactor},
 		Forms: "mul<s> Rd^, Rm^, Rs^\n~ mul<s> Rd=Rs^, Rm^"})
-	rows.add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra",
+	rows.add(&Row{ID: "a-mla", Name: "MLA", Title: "Multiply and add", Doc: "Rd = low 32 bits of Rm * Rs + Ra; with S, C is unknown before ARMv5",
 		Bits: "cond:4 0000001 S:1 Rd:4 Ra:4 Rs:4 1001 Rm:4", Does: "Rd, NZ? = Rm * Rs + Ra; C? = kept(C)", Timing: TimeMulAdd, Cautions: []Caution{mulFactor},
 		Forms: "mla<s> Rd^, Rm^, Rs^, Ra^"})
 	long := func(op, name, title, doc string, acc bool) {
@@ -217,7 +217,7 @@ func multiplyRowsA32() (rows rowList) {
 			timing = TimeMulLongAdd
 			does = "p := Rm * Rs; lo := RdLo + p; hi := RdHi + " + mulhi + " + carry(RdLo, p, 0)"
 		}
-		rows.add(&Row{ID: "a-" + strings.ToLower(name), Name: name, Title: title, Doc: doc,
+		rows.add(&Row{ID: "a-" + strings.ToLower(name), Name: name, Title: title, Doc: doc + "; with S, C and V are unknown before ARMv5",
 			Bits: "cond:4 0000" + op + " S:1 RdHi:4 RdLo:4 Rs:4 1001 Rm:4", Timing: timing,
 			Does:     does + "; RdLo = lo; RdHi = hi; N? = lsr(hi, 31); Z? = (lo | hi) == 0; C? = kept(C); V? = kept(V)",
 			Forms:    strings.ToLower(name) + "<s> RdLo^, RdHi^, Rm^, Rs^",

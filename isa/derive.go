@@ -283,6 +283,9 @@ func (s *scan) act(p *program, a *act) {
 		s.register(a)
 	case ActFlag:
 		s.fw |= a.flag
+		if p.nodes[a.value].op == DoKept {
+			s.row.kept |= a.flag
+		}
 		s.read(a.value)
 	case ActGE:
 		s.sw |= Greater

@@ -21,6 +21,7 @@ type Effects struct {
 func (m *Match) Effects() Effects {
 	vals := m.fields()
 	e := m.Form.Row.effects(&vals)
+	m.Form.Row.keep(&e, &vals, m.what)
 	if m.Form.it == itIn {
 		e.FlagsWritten = 0
 	}
@@ -48,9 +49,9 @@ func (f *Form) Flags() (read, set Flags) {
 		}
 	}
 	if i := r.fieldIndex("S"); i >= 0 && r.full() && vals[i] == 0 { // what only setting them reads
-		return r.effects(&vals).FlagsRead, f.SetsFlags()
+		return r.effects(&vals).FlagsRead &^ r.kept, f.SetsFlags()
 	}
-	return r.FlagsRead, f.SetsFlags()
+	return r.FlagsRead &^ r.kept, f.SetsFlags()
 }
 
 // RestoresStatus says whether the bound statement is a return from an exception: PC gets a
@@ -105,7 +106,27 @@ func (m *Match) Sum() (src Reg, n int64, ok bool) {
 }
 
 // Effects of the decoded instruction.
-func (in *Inst) Effects() Effects { return in.Row.effects(&in.vals) }
+func (in *Inst) Effects() Effects {
+	e := in.Row.effects(&in.vals)
+	in.Row.keep(&e, &in.vals, in.keeps)
+	return e
+}
+
+// keep takes out of effects what is not so on the target: nothing comes of what the flags of
+// Row.kept were where they are spoilt, and else they are not touched. Where the architecture is not
+// known, they are read and written.
+func (r *Row) keep(e *Effects, vals *[maxFields]uint32, what matchFlags) {
+	if what&(flagKeeps|flagSpoils) == 0 {
+		return
+	}
+	e.FlagsRead &^= r.kept
+	if what&flagKeeps != 0 {
+		e.FlagsWritten &^= r.kept
+	}
+	if i := r.fieldIndex("cond"); i >= 0 && Cond(vals[i]) < AL {
+		e.FlagsRead |= Cond(vals[i]).Reads()
+	}
+}
 
 // FallsThrough says that execution goes on to the next instruction, as Effects does with
 // more work: where it is false, Effects has the answer. A large file asks of every line.

@@ -19,6 +19,7 @@ type Inst struct {
 	// Unpredictable: a should-be bit is the other way round, or the manual
 	// calls the operands unpredictable.
 	Unpredictable bool
+	keeps         matchFlags // what becomes of the flags of Row.kept
 	vals          [maxFields]uint32
 }
 
@@ -67,7 +68,7 @@ func (r *Row) takes(have Features, w uint32) bool {
 
 // decode reads the fields of a word that the row takes.
 func (r *Row) decode(have Features, w uint32) Inst {
-	in := Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should, vals: r.read(w, 0)}
+	in := Inst{Row: r, Word: w, Unpredictable: w&r.should != r.value&r.should, keeps: r.keeps(have), vals: r.read(w, 0)}
 	v := Values{row: r, vals: in.vals}
 	for i := range r.Cautions {
 		if c := &r.Cautions[i]; !c.Deprecated && c.applies(v, have) {

@@ -212,7 +212,9 @@ func (f *Form) plainEffects(n uint32) Effects {
 	for _, x := range f.fixed {
 		vals[x.field] = x.val
 	}
-	return f.Row.effects(&vals)
+	e := f.Row.effects(&vals)
+	e.FlagsWritten &^= f.Row.kept // not on every architecture
+	return e
 }
 
 // Unit is the size in bytes of the unit that a load or store moves in an instruction

@@ -48,6 +48,36 @@ func TestEffectsInBlock(t *testing.T) {
 	}
 }
 
+// TestKeptFlags holds that a product leaves C, and a long one V, as they were from ARMv5 on, and
+// spoils them before (DDI 0100, "MUL", "UMULL"; DDI 0406, "MUL").
+func TestKeptFlags(t *testing.T) {
+	t.Parallel()
+	for _, x := range []struct {
+		arch, line  string
+		a32         bool
+		reads, sets isa.Flags
+	}{
+		{"armv6-m", "muls r0, r1, r0", false, 0, isa.NZ},
+		{"armv7-m", "muls r0, r1, r0", false, 0, isa.NZ},
+		{"armv4t", "muls r0, r1, r0", false, 0, isa.NZ | isa.C},
+		{"armv4t", "muls r0, r1, r2", true, 0, isa.NZ | isa.C},
+		{"armv5te", "muls r0, r1, r2", true, 0, isa.NZ},
+		{"armv5te", "mul r0, r1, r2", true, 0, 0},
+		{"armv5te", "mulscs r0, r1, r2", true, isa.C, isa.NZ},
+		{"armv4t", "mlascc r0, r1, r2, r3", true, isa.C, isa.NZ | isa.C},
+		{"armv4t", "umulls r0, r1, r2, r3", true, 0, isa.NZCV},
+		{"armv5te", "smlalseq r0, r1, r2, r3", true, isa.Z, isa.NZ},
+	} {
+		_, m, _ := bound(t, x.arch, x.line, isa.Query{A32: x.a32})
+		if e := m.Effects(); e.FlagsRead != x.reads || e.FlagsWritten != x.sets {
+			t.Errorf("%s: %s reads %v and sets %v, want %v and %v", x.arch, x.line, e.FlagsRead, e.FlagsWritten, x.reads, x.sets)
+		}
+		if read, set := m.Form.Flags(); read != 0 || set&^isa.NZ != 0 {
+			t.Errorf("%s: its form reads %v and sets %v", x.line, read, set)
+		}
+	}
+}
+
 // TestOtherOdd is about statements whose counterpart depends on more than
 // operands.
 func TestOtherOdd(t *testing.T) {

@@ -28,7 +28,9 @@ func (in *Inst) Match() (m Match, ok bool) {
 		return m, false
 	}
 	b := binding{Form: f, vals: in.vals}
-	return b.match(false, 0), true
+	m = b.match(false, 0, 0)
+	m.what |= in.keeps
+	return m, true
 }
 
 // SpecialRegisters lists the names of registers, in lower case, that MRS and MSR, and VMRS and

@@ -33,6 +33,8 @@ const (
 	flagDeferred matchFlags = 1 << iota
 	flagOdd
 	flagIT
+	flagKeeps  // what Row.kept names stays
+	flagSpoils // what Row.kept names is unknown afterwards
 )
 
 // Deferred: some value was not known and counts as 0.
@@ -48,8 +50,9 @@ type binding struct {
 	vals          [maxFields]uint32
 }
 
-// match is the binding as it is kept, in an IT block of the condition.
-func (b *binding) match(it bool, cond Cond) Match {
+// match is the binding as it is kept, in an IT block of the condition, for a target with these
+// features; 0: it is not known.
+func (b *binding) match(it bool, cond Cond, have Features) Match {
 	m := Match{Form: b.Form, cond: cond}
 	if b.Deferred {
 		m.what |= flagDeferred
@@ -61,6 +64,7 @@ func (b *binding) match(it bool, cond Cond) Match {
 		m.what |= flagIT
 	}
 	r := b.Form.Row
+	m.what |= r.keeps(have)
 	m.word = r.value
 	at := 0
 	for i := range r.fields {
@@ -73,6 +77,18 @@ func (b *binding) match(it bool, cond Cond) Match {
 		m.word |= f.put(b.vals[i])
 	}
 	return m
+}
+
+// keeps says what becomes of the flags of Row.kept on a target with these features; 0: of none, or
+// it is not known.
+func (r *Row) keeps(have Features) matchFlags {
+	switch {
+	case r.kept == 0 || have == 0:
+		return 0
+	case have.Has(FeatV5T):
+		return flagKeeps
+	}
+	return flagSpoils
 }
 
 // fields are the values of the encoding's fields.
@@ -158,7 +174,7 @@ func (mnemonic *Mnemonic) Match(q *Query, ops []Operand) (m Match, ok bool) {
 			continue
 		}
 		if f.fit(q, ops, &b) && (!q.IT.In || q.IT.Last || !f.Row.leaves(&b.vals)) {
-			return b.match(q.IT.In, q.IT.Cond), true
+			return b.match(q.IT.In, q.IT.Cond, q.Have), true
 		}
 	}
 	return Match{}, false

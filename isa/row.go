@@ -83,7 +83,9 @@ type Row struct {
 	Reads, Writes string
 	// FlagsRead and FlagsWritten are the flags read and written.
 	FlagsRead, FlagsWritten Flags
-	Flow                    Flow
+	// kept are those of them that are unknown afterwards before ARMv5, and stay from then on.
+	kept Flags
+	Flow Flow
 	// Exchange: a branch that goes to code of the other instruction set, or lets bit
 	// 0 of the address choose.
 	Exchange bool

@@ -547,12 +547,12 @@ func (mnemonic *Mnemonic) matchVector(q *Query, ops []Operand) (m Match, ok bool
 			continue
 		}
 		if !q.A32 {
-			return b.match(q.IT.In, q.IT.Cond), true
+			return b.match(q.IT.In, q.IT.Cond, q.Have), true
 		}
 		if f.conditional() {
 			b.vals[0] = uint32(r.cond)
 		}
-		return b.match(false, 0), true
+		return b.match(false, 0, q.Have), true
 	}
 	return Match{}, false
 }
