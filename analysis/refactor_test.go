@@ -98,6 +98,34 @@ func TestRefactorings(t *testing.T) {
 	}
 }
 
+// TestRefactoringsCounted holds that nothing is put between code and what counts a distance across
+// the place: a table of branches, an offset from PC, an offset from the line itself.
+func TestRefactoringsCounted(t *testing.T) {
+	t.Parallel()
+	const pool, split = "place the literals", "branch on the opposite"
+	for _, x := range []struct {
+		source, title string
+		offered       bool
+	}{
+		{"\tldr r1, =0x40010004\n\t«tbh [pc, r0, lsl #1]\n\t.hword 2, 6\n1:\tmovs r2, #1\n\tstr r2, [r1]\n\tb 1b\n\t.space 8\n", pool, false},
+		{"\tldr r1, =0x40010004\n\t«tbb [pc, r0]\ntab:\t.byte (1f-tab)/2, (2f-tab)/2\n1:\tstr r2, [r1]\n2:\tb 2b\n\t.space 8\n", pool, false},
+		{"\tldr «r1, =0x12345678\n\tldr r0, [pc, #8]\n\tadds r0, r1\n\tbx lr\ng:\tmovs r0, #1\n\tbx lr\n\t.word 0x55\n", pool, false},
+		{"\tldr «r1, =0x12345678\n\tadds r0, r1\n\tbx lr\ng:\tmovs r0, #1\n\tbx lr\n\t.word 0x55\n", pool, true},
+		{"\tcmp r0, #1\n\tbne .+10\n\tcmp r1, #2\n\tb«eq 1f\n\tmovs r0, #5\n\tmovs r0, #6\n1:\tbx lr\n", split, false},
+		{"\tcmp r0, #1\n\tbne 1f\n\tcmp r1, #2\n\tb«eq 1f\n\tmovs r0, #5\n\tmovs r0, #6\n1:\tbx lr\n", split, true},
+		{"\tcmp r0, #1\n\tb«eq .+6\n\tmovs r0, #5\n\tmovs r0, #6\n1:\tbx lr\n", split, false},
+		{"\ttbb [pc, r0]\n\t.byte 1, 4\n\tcmp r1, #2\n\tb«eq 1f\n\tmovs r0, #5\n1:\tbx lr\n\tmovs r0, #6\n\tbx lr\n", split, false},
+	} {
+		offered := false
+		for title := range refactored(t, "\t.syntax unified\n\t.arch armv7-m\n\t.thumb\n"+x.source) {
+			offered = offered || strings.HasPrefix(title, x.title)
+		}
+		if offered != x.offered {
+			t.Errorf("%s%q is offered: %v", x.source, x.title, offered)
+		}
+	}
+}
+
 // checkRefactoring looks for a refactoring at the first « of a source by its title; without
 // one there must be none.
 func checkRefactoring(t *testing.T, head, source, title, want string) {

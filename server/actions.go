@@ -93,7 +93,8 @@ func (s *Server) codeAction(params json.RawMessage) (work, error) {
 				out = append(out, a)
 			}
 		}
-		out = s.refactorings(ctx, out, r, res, r.doc.text.span(*p.Range, s.enc), only)
+		now := !s.canResolve() || p.Context.TriggerKind == invoked && r.doc.brief()
+		out = s.refactorings(ctx, out, r, res, r.doc.text.span(*p.Range, s.enc), only, now)
 		if err := context.Cause(ctx); err != nil && (len(out) == 0 || !errors.Is(err, errBusy)) {
 			return nil, err
 		}
@@ -110,9 +111,9 @@ func stopped(ctx context.Context) error {
 	return nil
 }
 
-// refactorings adds what may be done where nothing is wrong. Each is proven when it is resolved;
-// for a client that cannot, only if it asks for nothing else.
-func (s *Server) refactorings(ctx context.Context, out []codeAction, r *run, res facts, span analysis.Span, only []string) []codeAction {
+// refactorings adds what may be done where nothing is wrong. Each is proven now, or when it is
+// resolved; for a client that cannot do that, only if it asks for nothing else.
+func (s *Server) refactorings(ctx context.Context, out []codeAction, r *run, res facts, span analysis.Span, only []string, now bool) []codeAction {
 	found, ok := res.(refactoring)
 	if !ok || !s.canResolve() && len(only) == 0 {
 		return out
@@ -126,13 +127,23 @@ func (s *Server) refactorings(ctx context.Context, out []codeAction, r *run, res
 			continue
 		}
 		a := codeAction{Title: x.Title, Kind: kind}
-		if s.canResolve() {
+		var err error
+		if now {
+			var proven analysis.Refactoring
+			var ok bool
+			switch proven, ok, err = found.Refactored(ctx, span, x.Name); {
+			case ok:
+				a.Title, a.Edit = proven.Title, s.edit(r, proven.Edits)
+			case err == nil:
+				continue // it would not be the same
+			}
+		}
+		if a.Edit == nil {
+			if !s.canResolve() {
+				continue
+			}
 			data, _ := json.Marshal(fixAllData{r.doc.uri, r.doc.version, "", x.Name, &span})
 			a.Data = string(data)
-		} else if proven, ok, err := found.Refactored(ctx, span, x.Name); err == nil && ok {
-			a.Title, a.Edit = proven.Title, s.edit(r, proven.Edits)
-		} else {
-			continue
 		}
 		out = append(out, a)
 	}

@@ -39,6 +39,15 @@ func TestRefactorings(t *testing.T) {
 		if a.Edit == nil || len(a.Edit.DocumentChanges)+len(a.Edit.Changes) != 1 {
 			t.Errorf("%v: %+v", resolves, a)
 		}
+		// Who opens the menu of a short text has them proven, with what they cost.
+		for _, kind := range []int{1, 2} {
+			at := rng(3, 2, 3, 2)
+			for _, a := range call[[]codeAction](c, "textDocument/codeAction", obj{"textDocument": obj{"uri": doc}, "range": at, "context": obj{"only": []string{"refactor"}, "triggerKind": kind}}) {
+				if want := kind == 1 || !resolves; want != (a.Edit != nil) {
+					t.Errorf("%v, asked in way %d: %+v", resolves, kind, a)
+				}
+			}
+		}
 		if n := len(ask("quickfix")); n > 0 {
 			t.Errorf("%v: %d among quick fixes", resolves, n)
 		}

@@ -107,8 +107,8 @@ func (r *Paths) ByPC(out []Stretch, it *program.Item, ops []isa.Operand) []Stret
 		switch {
 		case o.Kind == isa.OpMem && o.Reg == isa.PC && o.Off == isa.OffImm:
 			out = append(out, Stretch{it.Section, min(it.Offset, pc+o.Imm), max(it.Offset, pc+o.Imm), true})
-		case o.Kind == isa.OpMem && o.Reg == isa.PC: // a table is there
-			out = append(out, between(it.Section, it.Offset, pc))
+		case o.Kind == isa.OpMem && o.Reg == isa.PC: // a table is there, behind TBB at any halfword
+			out = append(out, between(it.Section, it.Offset, it.Offset+ahead))
 		case len(ops) == 1 && o.Kind == isa.OpReg && o.Reg == isa.PC: // BX: over the next instruction
 			out = append(out, between(it.Section, it.Offset, it.Offset+ahead))
 		case i == 0 || o.Kind != isa.OpReg || o.Reg != isa.PC:

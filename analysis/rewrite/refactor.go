@@ -21,6 +21,7 @@ type Refactoring struct {
 	Extract bool // it gives something a name or a place of its own; else it writes it differently
 	Edits   []finding.Edit
 	same    bool // the assembled bytes are the same
+	counts  bool // the line that it takes apart counts a distance from itself
 }
 
 // Refactorings lists what may be done at a place of the root file, which nobody has proven yet.
@@ -53,6 +54,11 @@ func (r *Subject) Refactored(ctx context.Context, x *Refactoring) (title string,
 	}
 	if x.same {
 		return x.Title, slices.Equal(r.contents(), after.contents()), nil
+	}
+	// What counts on distances, as a branch to ".+8" or a table behind TBB, would lead elsewhere.
+	pairs := r.Pair(&after.Paths, x.Edits)
+	if x.counts || pairs == nil || len(r.MovedStretches(&after.Paths, pairs, r.counted())) > 0 {
+		return "", false, nil
 	}
 	return fmt.Sprintf("%s (%+d bytes)", x.Title, after.allBytes()-r.allBytes()), true, nil
 }
@@ -257,7 +263,7 @@ func (f *refactoring) branch() {
 	}
 	number := f.freeLocal()
 	stmts := []string{f.statement("b"+oppositeOf(f.item.Stmt.Name, cond), f.ahead(number)), f.statement("b", f.opText(0)), f.labelled(number)}
-	f.offer(Refactoring{Name: "split-branch", Title: "branch on the opposite condition around a branch that reaches farther", Edits: f.replaceHere(stmts)})
+	f.offer(Refactoring{Name: "split-branch", Title: "branch on the opposite condition around a branch that reaches farther", counts: f.countsFromItself(), Edits: f.replaceHere(stmts)})
 }
 
 // pool offers to put the literals so far into a pool after the routine that the place is in.
