@@ -323,7 +323,7 @@ func TestAcceptA(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	sample, sparse := reftest.Size(160*64, 640, 1), reftest.Size(32, 1, 1)
+	sample, sparse := reftest.Size(160*64, 1280, 1), reftest.Size(32, 2, 1)
 	c := compareAccept(t, archesA, reftest.Options{}, func(seed int, unified bool) []string { return statementsA(sample, sparse, seed) },
 		func(_ string, l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
 			return askA(l, have, unified, 0)

@@ -139,7 +139,7 @@ func TestAccept(t *testing.T) {
 	reftest.Require(t, "arm-none-eabi-as")
 	t.Parallel()
 	proof := reftest.Begin(t)
-	sample, sparse := reftest.Size(56*256, 224, 1), reftest.Size(64, 2, 1)
+	sample, sparse := reftest.Size(56*256, 448, 1), reftest.Size(64, 4, 1)
 	c := compareAccept(t, testArches, reftest.Options{Thumb: true}, func(seed int, unified bool) []string { return statements(sample, sparse, seed) },
 		func(_ string, l *syntax.Line, have isa.Features, unified bool) (answer, bool) {
 			return ask(l, have, unified), true

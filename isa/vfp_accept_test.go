@@ -422,7 +422,7 @@ func (c *comparison) compareV(t *testing.T, names []string, i int, thumb bool) {
 	}
 	have := s.Have() | fpu.have
 	seed := i + reftest.Seed(0)
-	sample, examples, sparse := reftest.Size(3600*48, 8000, 80), reftest.Size(1, 2, 50), reftest.Size(24, 1, 1)
+	sample, examples, sparse := reftest.Size(3600*48, 16000, 80), reftest.Size(1, 2, 50), reftest.Size(24, 2, 1)
 	lines := append(statementsV(names, sample, seed), examplesV((*isa.Row).Vector, examples, sparse, uint64(seed), unified)...)
 	f := syntax.Parse(strings.Join(lines, "\n"))
 	config := fpu.name + map[bool]string{false: " divided ", true: " unified "}[unified]

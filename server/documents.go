@@ -145,10 +145,10 @@ func (s *Server) giveBack() {
 
 // givesBackIn is how long giving memory back waits yet; 0: it is time.
 func (s *Server) givesBackIn() time.Duration {
-	if len(s.current().docs) == 0 {
-		return 0
+	wait := time.Duration(0)
+	if len(s.current().docs) > 0 {
+		wait = giveBackEvery - time.Since(time.Unix(0, s.gaveBack.Load()))
 	}
-	wait := giveBackEvery - time.Since(time.Unix(0, s.gaveBack.Load()))
 	if s.slots.busy() {
 		wait = max(wait, giveBackAfter)
 	}

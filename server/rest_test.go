@@ -52,7 +52,7 @@ func TestRest(t *testing.T) {
 }
 
 // TestGivesBackIn holds when memory goes back to the system: at once without a document; with one
-// not again soon, and not while something is computed.
+// not again soon; and not while something is computed.
 func TestGivesBackIn(t *testing.T) {
 	s := &Server{slots: newSlots(), snap: &snapshot{docs: map[docKey]*document{}}}
 	s.gaveBack.Store(time.Now().UnixNano())
@@ -66,7 +66,7 @@ func TestGivesBackIn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within("no document", 0, 0)
+	within("no document, while something is computed", giveBackAfter, giveBackAfter)
 	s.snap.docs[doc] = &document{}
 	within("just done", giveBackAfter+1, giveBackEvery)
 	s.gaveBack.Store(time.Now().Add(-giveBackEvery).UnixNano())
@@ -75,4 +75,6 @@ func TestGivesBackIn(t *testing.T) {
 	within("long ago", 0, 0)
 	s.gaveBack.Store(time.Now().Add(giveBackAfter/2 - giveBackEvery).UnixNano())
 	within("nearly", 1, giveBackAfter/2)
+	delete(s.snap.docs, doc)
+	within("no document", 0, 0)
 }
