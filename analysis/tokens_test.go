@@ -42,6 +42,13 @@ var tokenLines = []struct{ before, line, after, want string }{
 	{"", ".macro light n, to=3", ".endm", ".macro decorator|light macro,definition|n parameter,definition|to parameter,definition|3 number"},
 	{".macro light n", "movs r0, #\\n", ".endm", "movs keyword|r0 variable,low|\\n parameter"},
 	{".macro light n|.byte \\n|.endm", "light 4 ; nop", "", "light macro|4 number|nop keyword,thumb"},
+	// The number of the expansion begins no comment in a body.
+	{".macro light n", ".Lu\\@_\\n: .byte \\n", ".endm", "\\@ parameter|\\n parameter|.byte decorator|\\n parameter"},
+	{".macro light n", ".Lu\\@: .byte \\n @ a \\@", ".endm", "\\@ parameter|.byte decorator|\\n parameter|@ a \\@ comment"},
+	{".macro light n", "lamp_\\n\\()_on: nop", ".endm", "\\n parameter|nop keyword"},
+	{".macro light n", "x\\@y = 3", ".endm", "\\@ parameter|3 number"},
+	{".macro light n", "b .Lu\\@", ".endm", "b keyword|\\@ parameter"},
+	{".macro light n", ".ascii \"\\n\\\" \\@\" ; \\n r0", ".endm", ".ascii decorator|\"\\n\\\" \\@\" string|\\n parameter|r0 variable,low"},
 	{".if 0", "movs r0, #1", ".endif", "movs keyword,inactive|r0 variable,low,inactive|1 number,inactive"},
 	{".arm", "bxeq lr", "", "bxeq keyword,conditional,a32|lr variable,high"},
 	{"", `.ascii "a \" ; b" ; .section .lamps, "a"`, "", `.ascii decorator|"a \" ; b" string|.section decorator|.lamps namespace|"a" string`},

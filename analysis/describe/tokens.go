@@ -150,6 +150,9 @@ func (t *tokens) line(n int) {
 		t.hash(word)
 		return
 	}
+	if t.body != nil && !t.body.Columns && !l.StartsInComment() && strings.Contains(l.Text, `\`) {
+		l = syntax.ParseAs(withoutMarks(l.Text), t.file.Dialect()).Line(0)
+	}
 	for i := range l.Stmts {
 		if s := &l.Stmts[i]; int(s.Start) >= t.at {
 			t.between(int(s.Start), nil)
@@ -157,6 +160,28 @@ func (t *tokens) line(n int) {
 		}
 	}
 	t.tail(int(l.Comment))
+}
+
+// withoutMarks puts letters in place of what marks the parts of names in a body that an expansion
+// puts in: no comment begins at the one of the expansion's number, and a name goes on behind it.
+func withoutMarks(text string) string {
+	out, quoted := []byte(text), false
+	for i := 0; i+1 < len(out); i++ {
+		switch next := out[i+1]; {
+		case out[i] == '"':
+			quoted = !quoted
+		case out[i] != '\\':
+		case next == '@':
+			out[i], out[i+1] = '_', '_'
+		case !quoted && program.IdentByte(next):
+			out[i] = '_'
+		case !quoted && next == '(' && i+2 < len(out) && out[i+2] == ')':
+			out[i], out[i+1], out[i+2] = '_', '_', '_'
+		default:
+			i++ // an escape
+		}
+	}
+	return string(out)
 }
 
 // tail adds what is behind the statements of a line: comments, of which the line's first one
