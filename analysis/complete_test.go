@@ -118,6 +118,32 @@ func TestCompletionTable(t *testing.T) {
 		{".cpu arm7tdmi|.syntax unified|.arm|\tpush {r4-^", "r5 r11 lr", "r3 r4"},
 		{".cpu arm7tdmi|.syntax unified|.arm|lamp .req r2|sign .req r7|\tpush {r4-^", "sign r7", "lamp r2"},
 		{".cpu arm7tdmi|.syntax unified|.arm|lamp .req r4|\tldmia r0!, {lamp-^", "r5 r8", "r3 r4"},
+		// A register may be the amount of a shift in A32 code.
+		{".cpu arm7tdmi|.syntax unified|.arm|\tadd r0, r1, r2, lsl ^", "r0 r7", "near pc"},
+		{".cpu arm7tdmi|.syntax unified|.arm|lamp .req r5|\tcmp r0, r1, LSR ^", "r3 lamp", "near"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tadd r0, r1, r2, lsl ^", "", "r0 near"},
+		// What is added behind the brackets of an address.
+		{".cpu arm7tdmi|.syntax unified|.arm|\tldr r0, [r1], ^", "r2 r7", "near"},
+		{".cpu cortex-m3|.syntax unified|.thumb|STEP = 4|\tldr r0, [r1], #^", "STEP", "near"},
+		// What is written behind the name that it gives.
+		{".cpu cortex-m3|.syntax unified|.thumb|lamp .r^", ".req", ".qn .word"},
+		{".cpu cortex-m3|.syntax unified|.thumb|lamp .^", ".req .qn .dn", ".word"},
+		{".cpu cortex-m3|.syntax unified|.thumb|.macro signal a|.endm|\tsignal .^", "", ".req"},
+		// Conditions are spelled as the IT line has them.
+		{".cpu cortex-m3|.syntax unified|.thumb|\tit hs|\tmovh^", "movhs", "movcs"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tit hs|\tmov^", "movhs", "movcs"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tit cs|\tmov^", "movcs", "movhs"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tit cs|\tmovh^", "movhs", "movcs"},
+		{".cpu cortex-m3|.syntax unified|.thumb|\tite lo|\tmovlo r0, r1|\tbic^", "bichs bicshs", "biccs"},
+		// The names of repetitions, the innermost ones, too.
+		{".cpu cortex-m3|.syntax unified|.thumb|.irp lamp, 1, 2|\tmovs r0, #\\^|.endr", "lamp", "near"},
+		{".cpu cortex-m3|.syntax unified|.thumb|.macro signal a|.irpc lamp, 12|\tmovs r0, #\\^|.endr|.endm", "lamp a", ""},
+		{".cpu cortex-m3|.syntax unified|.thumb|.irp sign, 1|.word \\sign|.endr|.irp lamp, 1, 2|.rept 2|.endr|\tmovs r0, #\\^|.endr", "lamp", "sign"},
+		// A register's name is no place.
+		{".cpu cortex-m3|.syntax unified|.thumb|lamp .req r5|\tbl ^", "near", "lamp"},
+		{".cpu cortex-m3|.syntax unified|.thumb|lamp .req r5|\tadr r0, ^", "near", "lamp"},
+		{".cpu cortex-m3|.syntax unified|.thumb|lamp .req r5|\t.weak ^", "near", "lamp"},
+		{".cpu cortex-m3|.syntax unified|.thumb|lamp .req r5|\tmovs r0, ^", "lamp", "near"},
 		// What nothing defines yet is about to be.
 		{".cpu cortex-m0|.syntax unified|.thumb|.global lamp|\tbl route|ro^", "route:", "lamp:"},
 		{".cpu cortex-m0|.syntax unified|.thumb|.global lamp|\tbl route|la^", "lamp:", ""},

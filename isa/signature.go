@@ -3,12 +3,12 @@ package isa
 // Beginning lists the forms of the name that take the operands as their first ones, in order
 // of preference, one for each spelling: what is written so may go on with them. It is as
 // Begins. Other spellings of the same, those with Alias or Rare, come only if there is
-// nothing else.
+// nothing else, or if they are about a list of registers.
 func (mnemonic *Mnemonic) Beginning(q *Query, ops []Operand) (list []*Form) {
 	for _, more := range []bool{false, true} {
 		seen := map[string]bool{}
 		for _, f := range mnemonic.forms(q) {
-			if (f.Alias || f.Rare) != more || !f.begins(mnemonic, q, ops) || seen[f.String()] {
+			if (f.Rare || f.Alias && !f.TakesList()) != more || !f.begins(mnemonic, q, ops) || seen[f.String()] {
 				continue
 			}
 			seen[f.String()] = true
@@ -19,6 +19,13 @@ func (mnemonic *Mnemonic) Beginning(q *Query, ops []Operand) (list []*Form) {
 		}
 	}
 	return list
+}
+
+// TakesList says whether the form's last operand is a list of core registers. Several encodings differ
+// in nothing but which registers may be in it, so that each is of interest, whatever it is called.
+func (f *Form) TakesList() bool {
+	n := len(f.ops) - 1
+	return n >= 0 && f.ops[n].facts().shape == OpList
 }
 
 // Takes says whether the form takes the operands as its first ones, as Begins does.

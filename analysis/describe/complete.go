@@ -160,6 +160,7 @@ type completing struct {
 	labelled    bool   // labels come first
 	whole       bool   // what is taken has to make it complete again
 	operand     string // what is written of the operand, up to the word
+	post        bool   // it is behind the brackets of an address
 	unknown     bool   // one of those in front is not known before the body that it is in is read
 	list        func() // what else may be there, and nothing but that
 
@@ -198,9 +199,20 @@ func (c *completing) read(from int) bool {
 		c.operand = strings.TrimLeft(c.text[s.NameEnd:from], " \t")
 		return strings.Count(c.operand, `"`)%2 == 0
 	}
-	// The operands in front are those of the statement without the last comma.
+	if !c.inFront(s, from) {
+		return false
+	}
+	c.behind(s, from)
+	c.item = itemOf(s, c.item, c.item.Environment)
+	return true
+}
+
+// inFront finds the operands in front of that of the word, which begins at column from: those of the
+// statement without the last comma. What is added to an address after the brackets is a part of
+// the address.
+func (c *completing) inFront(s *syntax.Stmt, from int) bool {
 	rest := c.text[s.NameEnd:from]
-	last, depth := -1, 0
+	last, before, depth := -1, -1, 0 // the last comma between operands, and the one before it
 	for i, b := range []byte(rest) {
 		switch b {
 		case '[', '{':
@@ -209,28 +221,50 @@ func (c *completing) read(from int) bool {
 			depth--
 		case ',':
 			if depth <= 0 {
-				last = i
+				last, before = i, last
 			}
 		}
 	}
 	c.operand = strings.TrimLeft(rest[last+1:], " \t")
-	if last >= 0 {
-		whole := syntax.ParseAs(c.text[:int(s.NameEnd)+last], c.dialect).Line(0)
-		if len(whole.Stmts) == 0 {
-			return false
-		}
-		typed := whole.Stmts[len(whole.Stmts)-1]
-		c.unknown = strings.ContainsRune(rest[:last], '\\')
-		for i := range typed.Ops {
-			c.unknown = c.unknown || c.unread(&typed.Ops[i], c.text)
-		}
-		now := itemOf(&typed, c.item, c.item.Environment)
-		c.Operands(&now, true)
-		c.before = slices.Clone(c.Ops)
+	if last < 0 {
+		return true
 	}
-	c.behind(s, from)
-	c.item = itemOf(s, c.item, c.item.Environment)
+	whole := syntax.ParseAs(c.text[:int(s.NameEnd)+last], c.dialect).Line(0)
+	if len(whole.Stmts) == 0 {
+		return false
+	}
+	typed := whole.Stmts[len(whole.Stmts)-1]
+	c.unknown = strings.ContainsRune(rest[:last], '\\')
+	for i := range typed.Ops {
+		c.unknown = c.unknown || c.unread(&typed.Ops[i], c.text)
+	}
+	now := itemOf(&typed, c.item, c.item.Environment)
+	c.Operands(&now, true)
+	c.before = slices.Clone(c.Ops)
+	if n := len(c.before) - 1; n >= 0 && c.before[n].Kind == isa.OpMem && c.before[n].Off == isa.OffNone && !c.before[n].Writeback && c.postIndexed(s, c.before) {
+		c.before, c.operand = c.before[:n], strings.TrimLeft(rest[before+1:], " \t")
+		c.post = true
+	}
 	return true
+}
+
+// postIndexed says whether something may be added to the address that is the last operand, behind
+// its brackets.
+func (c *completing) postIndexed(s *syntax.Stmt, ops []isa.Operand) bool {
+	q := c.query(s.Width)
+	return slices.ContainsFunc(postIndexes(ops[len(ops)-1]), func(o isa.Operand) bool {
+		return s.Mnemonic.Begins(q, append(ops[:len(ops)-1:len(ops)-1], o))
+	})
+}
+
+// postIndexes are an address with what may be added behind its brackets: a constant that nearly
+// every instruction takes, a register.
+func postIndexes(at isa.Operand) (list []isa.Operand) {
+	for _, o := range []isa.Operand{{Off: isa.OffImm, Imm: 4, Known: true}, {Off: isa.OffImm, Imm: 8, Known: true}, {Off: isa.OffReg, Index: 0}, {Off: isa.OffReg, Index: 1}} {
+		o.Kind, o.Reg, o.Post = isa.OpMem, at.Reg, true
+		list = append(list, o)
+	}
+	return list
 }
 
 // behind finds the operands behind that of the word, where the line has a complete statement.
@@ -301,6 +335,7 @@ func (c *completing) propose() {
 	case c.statement.Kind == syntax.Instruction:
 		c.operands()
 	case c.statement.Kind == syntax.Unknown: // a macro's, which may be anything
+		c.behindName()
 		c.anySymbol()
 		c.registers(func(isa.Reg) bool { return true })
 	case c.statement.Directive != nil:
@@ -327,6 +362,19 @@ func (c *completing) offerIn(order int, text string, kind CompletionKind, detail
 		}
 	}
 	c.out = append(c.out, Completion{Text: text, Kind: kind, Detail: detail, Rank: rank, order: order})
+}
+
+// behindName lists the directives that are written behind the name that they give, as .req is, where
+// no macro has that name.
+func (c *completing) behindName() {
+	if c.operand != "" || slices.ContainsFunc(c.Macros, func(m *program.Macro) bool { return strings.EqualFold(m.Name, c.statement.Name) }) {
+		return
+	}
+	for _, d := range syntax.Directives() {
+		if d.NameFirst && d.Name[0] == '.' {
+			c.offer(d.Name, CompleteDirective, d.Usage, rankLegal)
+		}
+	}
 }
 
 // query is that of the place, with the width suffix of a name.
@@ -461,6 +509,7 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 			c.offer(text, CompleteInstruction, "needs "+need, rankOther)
 		}
 	}
+	carries := c.higherOrSame()
 	var stems []string
 	if q.A32 {
 		stems = isa.StemsA32()
@@ -477,6 +526,9 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 		}
 		if slot := q.IT; slot.In {
 			text := m.With(slot.Cond, q.Unified)
+			if other := otherSpelling(text, slot.Cond); other != "" && (carries || !strings.HasPrefix(text, low)) {
+				text = other
+			}
 			if name(text); q.Unified && strings.HasPrefix(low, stem) {
 				name(text + ".n")
 				name(text + ".w")
@@ -492,10 +544,8 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 		}
 		for cond := isa.Cond(0); cond < isa.AL; cond++ {
 			name(m.With(cond, q.Unified))
-			for _, other := range []string{"hs", "lo"} {
-				if x, _ := isa.CondByName(other); x == cond {
-					name(strings.Replace(m.With(cond, q.Unified), cond.String(), other, 1))
-				}
+			if other := otherSpelling(m.With(cond, q.Unified), cond); other != "" {
+				name(other)
 			}
 		}
 		if q.Unified && !q.A32 && q.Have.Has(isa.FeatT32) {
@@ -517,6 +567,35 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 			}
 		}
 	}
+}
+
+// otherSpelling is a name that ends with a condition with the other spelling of that, as HS is of
+// CS; empty for conditions that have one spelling.
+func otherSpelling(name string, cond isa.Cond) string {
+	for _, other := range []string{"hs", "lo"} {
+		if x, _ := isa.CondByName(other); x == cond {
+			if i := strings.LastIndex(name, cond.String()); i >= 0 {
+				return name[:i] + other + name[i+len(other):]
+			}
+		}
+	}
+	return ""
+}
+
+// higherOrSame says whether the IT line above the place has HS or LO, and not the other spellings:
+// its lines are written alike.
+func (c *completing) higherOrSame() bool {
+	for at, n := min(c.item.Index, int32(len(c.Items)-1)), 0; at >= 0 && n <= maxBlock; at-- {
+		s := c.Items[at].Stmt
+		if s.Kind != syntax.Instruction {
+			continue
+		}
+		if s.Mnemonic.OpensBlock() {
+			return len(s.Ops) == 1 && (strings.EqualFold(s.Ops[0].Word, "hs") || strings.EqualFold(s.Ops[0].Word, "lo"))
+		}
+		n++
+	}
+	return false
 }
 
 // elsewhere says what a state is that is not in force.
@@ -673,6 +752,11 @@ func (c *completing) operands() {
 		c.constants(func(v int64) bool { return takes(isa.Operand{Kind: isa.OpImm, Imm: v, Known: true}) })
 	case strings.HasPrefix(head, "="):
 		c.anySymbol()
+	case isa.ShiftByName(strings.ToLower(strings.TrimSpace(head))) != isa.NoShift:
+		shift := isa.ShiftByName(strings.ToLower(strings.TrimSpace(head)))
+		c.registers(func(reg isa.Reg) bool {
+			return reg != isa.PC && takes(isa.Operand{Kind: isa.OpShift, Shift: shift, Reg: reg})
+		})
 	case strings.TrimSpace(head) != "": // in an expression, or after a whole operand
 		if head = strings.TrimSpace(head); strings.IndexByte("#+-*/(|&^~<>", head[len(head)-1]) >= 0 {
 			c.anySymbol()
@@ -737,6 +821,8 @@ func (c *completing) listed(takes func(isa.Operand) bool) {
 // memory lists what may be in brackets, of which head is written.
 func (c *completing) memory(head string, takes func(isa.Operand) bool) {
 	base, rest, second := strings.Cut(head, ",")
+	inside, post := strings.CutSuffix(strings.TrimSpace(base), "]")
+	base = inside
 	if !second {
 		c.registers(func(reg isa.Reg) bool {
 			for _, o := range []isa.Operand{{}, {Off: isa.OffImm, Known: true}, {Off: isa.OffReg, Index: 0}} {
@@ -757,7 +843,7 @@ func (c *completing) memory(head string, takes func(isa.Operand) bool) {
 	}
 	if strings.Contains(rest, "#") {
 		c.constants(func(v int64) bool {
-			return takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffImm, Imm: v, Known: true})
+			return takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffImm, Imm: v, Known: true, Post: post})
 		})
 		return
 	}
@@ -767,8 +853,8 @@ func (c *completing) memory(head string, takes func(isa.Operand) bool) {
 	}
 	minus := strings.Contains(rest, "-")
 	c.registers(func(index isa.Reg) bool {
-		return takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffReg, Index: index, Minus: minus}) ||
-			takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffShift, Index: index, Minus: minus, Shift: isa.LSL, Imm: 2, Known: true})
+		return takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffReg, Index: index, Minus: minus, Post: post}) ||
+			takes(isa.Operand{Kind: isa.OpMem, Reg: reg, Off: isa.OffShift, Index: index, Minus: minus, Shift: isa.LSL, Imm: 2, Known: true, Post: post})
 	})
 }
 
@@ -947,6 +1033,9 @@ func (c *completing) symbols(rank func(*program.Symbol) (int, bool)) {
 	c.EachSymbol(func(y *program.Symbol) {
 		if y.Name == "" || y.Name == "." || strings.HasPrefix(y.Name, "\x00") {
 			return
+		}
+		if y.Kind == program.SymRegister && !y.Defined {
+			return // a register's name is no symbol
 		}
 		if y.Name == c.word && !y.Defined && c.onlyHere(y) {
 			return // it is there only as it is being typed

@@ -86,9 +86,37 @@ func (c *completing) parameter(from int) bool {
 				c.offer(p.Name, CompleteConstant, "parameter of "+m.Name, rankLegal)
 			}
 		}
+		c.repeatedNames()
 		c.offer("@", CompleteConstant, "how many macros have been expanded before", rankFar)
 	}
 	return true
+}
+
+// repeatedNames lists the names that .irp and .irpc around the line give to their values.
+func (c *completing) repeatedNames() {
+	f := c.Sources[c.file].AsWritten()
+	inside := 0 // how many repetitions have ended in between
+	for n := c.line - 1; n >= max(0, c.line-maxBody); n-- {
+		l := f.Line(n)
+		for i := len(l.Stmts) - 1; i >= 0; i-- {
+			s := &l.Stmts[i]
+			if s.Kind != syntax.Directive {
+				continue
+			}
+			switch s.Directive.Effect {
+			case syntax.EffEndr:
+				inside++
+			case syntax.EffRept:
+				if inside > 0 {
+					inside--
+					continue
+				}
+				if words := strings.FieldsFunc(l.Text[s.NameEnd:s.End], func(r rune) bool { return r == ',' || r == ' ' || r == '\t' }); s.Directive.Args == syntax.ArgsRaw && len(words) > 0 {
+					c.offer(words[0], CompleteConstant, "each value of "+s.Directive.Name, rankLegal)
+				}
+			}
+		}
+	}
 }
 
 // arguments lists what an argument of a directive may be.

@@ -374,7 +374,7 @@ func formLines(m *isa.Mnemonic, e *program.Environment, used *isa.Form, operands
 	var lines [3][]string            // that of the line, alike, others
 	widest := map[string]*isa.Form{} // of several encodings with one spelling
 	for _, f := range m.FormsOf(e.Mode) {
-		if f.Alias && !aliases && f != used || !exists(f, e) {
+		if f.Alias && !aliases && f != used && (f.Rare || !f.TakesList()) || !exists(f, e) {
 			continue
 		}
 		s := f.String()

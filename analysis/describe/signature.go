@@ -101,6 +101,15 @@ func (c *completing) forms(operand string) (out Signatures, ok bool) {
 	if len(list) == 0 {
 		return Signatures{}, false
 	}
+	if c.post { // the other forms have nothing behind the brackets
+		if at := c.typed(operand[:strings.IndexByte(operand, ']')+1]); at != nil {
+			list = slices.DeleteFunc(list, func(f *isa.Form) bool {
+				return !slices.ContainsFunc(postIndexes(*at), func(o isa.Operand) bool {
+					return f.Takes(m, q, append(c.before[:len(c.before):len(c.before)], o))
+				})
+			})
+		}
+	}
 	slices.SortStableFunc(list, func(a, b *isa.Form) int { return wording.Unusual(a) - wording.Unusual(b) })
 	out.Part = len(c.before)
 	best, typed := 0, c.typed(operand)
@@ -220,7 +229,11 @@ func (c *completing) formSignature(f *isa.Form, q *isa.Query) Signature {
 			s.Label += ", "
 		}
 		part := SignaturePart{Start: len(s.Label), Doc: c.limitText(f, q, i)}
-		s.Label += f.Part(i)
+		text := f.Part(i)
+		if base, added, ok := strings.Cut(strings.TrimSuffix(text, "]"), ", "); ok && c.post && i == len(c.before) {
+			text = base + "], " + added
+		}
+		s.Label += text
 		part.End = len(s.Label)
 		s.Parameters = append(s.Parameters, part)
 	}
@@ -311,6 +324,11 @@ func (c *completing) directiveSignature(written string) (out Signatures, ok bool
 		for b > a && strings.IndexByte(" []", d.Usage[b-1]) >= 0 {
 			b--
 		}
+		if i := strings.Index(d.Usage[a:b], " ["); i >= 0 && d.Effect == syntax.EffMacro { // nothing but a blank is behind the name
+			s.Parameters = append(s.Parameters, SignaturePart{a, a + i, c.argumentLimit(d, 0)})
+			a += i + len(" [")
+			b = min(a+len("parameter"), end)
+		}
 		switch text := d.Usage[a:b]; {
 		case strings.Trim(text, "…") == "":
 			repeats = repeats || text != ""
@@ -323,6 +341,9 @@ func (c *completing) directiveSignature(written string) (out Signatures, ok bool
 		return Signatures{}, false
 	}
 	out = Signatures{List: []Signature{s}, Part: argumentsIn(written)}
+	if d.Effect == syntax.EffMacro && strings.ContainsAny(strings.TrimLeft(written, " \t"), " \t") {
+		out.Part = max(out.Part, 1) // behind the macro's name
+	}
 	if last := len(s.Parameters) - 1; out.Part > last && repeats {
 		out.Part = last
 	}
