@@ -57,6 +57,13 @@ table: no counterpart in the other instruction set`
 	if s := strings.Join(got, "\n"); s != want {
 		t.Errorf("got\n%s\nwant\n%s", s, want)
 	}
+	// Of what never ends nobody knows how long it takes.
+	endless := analyze(t, nil, ".syntax unified\n.cpu cortex-m3\n.thumb\n.thumb_func\nring: bl wait\nb ring\n.thumb_func\nwait: bx lr\n")
+	for _, l := range endless.LensesIn(endless.prog.Path, []LensKind{LensCycles}) {
+		if l.Name != "wait" {
+			t.Errorf("a lens of cycles over %s", l.Name)
+		}
+	}
 	if list := r.LensesIn(r.prog.Path, []LensKind{"none"}); len(list) > 0 {
 		t.Error(list)
 	}

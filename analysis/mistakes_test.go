@@ -123,6 +123,7 @@ var mistakes = []mistake{
 	{onM0, "call f", "nop", "call is a name of other processors; here it is bl.", "bl f"},
 	{onM0, "ret", "nop", "ret is a name of other processors; here it is bx lr.", "bx lr"},
 	{onM0, "clzz r0, r1", "nop", "clzz is not a known instruction, directive or macro.", ""},
+	{onM0 + "|.macro lamp n|.byte \\n|.endm|.purgem lamp", "lamp 1", "", "lamp is not a known instruction, directive or macro; similar names: ldm.", ""},
 	{onM0 + "|.macro lamp n|.byte \\n|.endm", "lmap 1", "", "similar names: lamp.", "lamp 1"},
 
 	// The opposite of a condition is called as the author calls it.

@@ -126,6 +126,20 @@ func TestRefactoringsCounted(t *testing.T) {
 	}
 }
 
+// TestLocalOffered holds that a label which a pool has the address of is not offered another name that
+// is refused when it is asked for.
+func TestLocalOffered(t *testing.T) {
+	t.Parallel()
+	for line, want := range map[string]bool{"bne wait": true, "ldr r0, =wait": false} {
+		text := "\t.syntax unified\n\t.thumb\nwait:\tnop\n\tbeq wait\n\t" + line + "\n"
+		at := strings.Index(text, "wait")
+		offered := slices.ContainsFunc(analyze(t, nil, text).Refactorings(t.Context(), Span{Start: at, End: at}), func(x Refactoring) bool { return x.Name == "local-label" })
+		if offered != want {
+			t.Errorf("%s: offered: %v", line, offered)
+		}
+	}
+}
+
 // checkRefactoring looks for a refactoring at the first « of a source by its title; without
 // one there must be none.
 func checkRefactoring(t *testing.T, head, source, title, want string) {

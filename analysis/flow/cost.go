@@ -94,8 +94,18 @@ func (sum *Routine) figures() []figures {
 	return sum.paths.graphOf().figuresOf(sum.Items)
 }
 
-// Timed says whether there is a family for Cycles.
-func (sum *Routine) Timed() bool { return len(sum.figures()) > 0 }
+// Timed says whether Cycles has a figure: there is a family with some, and the routine ends.
+func (sum *Routine) Timed() bool {
+	list := sum.figures()
+	if len(list) == 0 {
+		return false
+	}
+	g, edges := sum.paths.graphOf(), map[int32][]costEdge{}
+	for b := range sum.own {
+		edges[b] = g.costEdges(b, sum.own, list[0].counts)
+	}
+	return shortest(edges, sum.entry) >= 0
+}
 
 // Cycles are how long the routine takes, by family of cores, without what it calls. It is
 // computed at each call.

@@ -215,8 +215,8 @@ func (f *refactoring) local() {
 			if int(o.End) > len(text) || program.WordIn(text[o.Start:o.End], s.Name, 0) < 0 {
 				continue
 			}
-			if it.File != 0 || r.Changed(it) || o.IsStr {
-				return // what others name stays
+			if it.File != 0 || r.Changed(it) || o.IsStr || o.Kind == isa.OpLit {
+				return // what others name stays, and what a pool names that may be far away
 			}
 			to := f.behind(number)
 			if it.Index < f.item.Index {

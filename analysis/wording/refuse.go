@@ -1345,7 +1345,9 @@ var OtherNames = map[string]string{"jmp": "b", "bra": "b", "call": "bl", "jsr": 
 func NamesNear(r *program.Program, e *program.Environment, name string) []string {
 	var macros []string
 	for _, m := range r.Macros {
-		macros = append(macros, strings.ToLower(m.Name))
+		if !strings.EqualFold(m.Name, name) { // not there at this line: taken back, or defined below
+			macros = append(macros, strings.ToLower(m.Name))
+		}
 	}
 	sort.Strings(macros)
 	macros = slices.Compact(macros)
