@@ -666,7 +666,7 @@ func TestColumnNames(t *testing.T) {
 		{"uart-a32", "line_send, \\\n                line_wh~ere, \\", "A32 code", "line_where", 3},
 		{"vectors-a32", "MCR     sys~tem, 0, r0", "p15", "system  CP      15", 2},
 		{"vectors-a32", "r0, ca~che, c7, 0", "c7", "cache   CN      7", 2},
-		{"filter-m7", "sum, \\\n                val~ue", "s1", "value   SN      1", 2},
+		{"filter-m7", "sum, \\\n                val~ue", "s1", "value   SN      1", 3},
 		{"macros-lib", "Lam~p    r4, #2, on", "Lamp", "$label  Lamp$cond $port, \\", 5},
 		{"macros-lib", "Lamp~EQ", "LDREQ", "$label  Lamp$cond $port, \\", 5},
 		{"port-m0", "BEQ     %B~1first_task", "", "1       ADDS    R0, #32", 3},

@@ -12,6 +12,7 @@ import (
 	"narrowgauge/analysis/eval"
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/rename"
 	"narrowgauge/analysis/rewrite"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
@@ -392,7 +393,13 @@ func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.Path, of
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
 func (r *Result) HoverIn(path string, off int) (Hover, bool) {
-	return r.view().HoverIn(path, off)
+	if h, ok := r.hoverParameter(path, off); ok {
+		return h, true
+	}
+	if h, ok := r.view().HoverIn(path, off); ok {
+		return h, true
+	}
+	return r.hoverName(path, off)
 }
 
 // Held lists what registers hold after the lines from line to line, from 0, of a file of
@@ -407,7 +414,15 @@ func (r *Result) Definition(off int) []Location { return r.DefinitionIn(r.prog.P
 
 // DefinitionIn is Definition for a file of the program.
 func (r *Result) DefinitionIn(path string, off int) []Location {
-	return r.view().DefinitionIn(path, off)
+	p := r.forRename()
+	t, err := p.At(path, off)
+	if err == nil && t.Kind == rename.Parameter {
+		return p.DefinedFor(t, path, off)
+	}
+	if found := r.view().DefinitionIn(path, off); len(found) > 0 || err != nil {
+		return found
+	}
+	return p.DefinedFor(t, path, off)
 }
 
 // References lists the places that name what is at byte offset off of the
@@ -417,7 +432,7 @@ func (r *Result) References(off int) []Location { return r.ReferencesIn(r.prog.P
 
 // ReferencesIn is References for a file of the program.
 func (r *Result) ReferencesIn(path string, off int) []Location {
-	return r.view().ReferencesIn(path, off)
+	return r.namedLike(path, off)
 }
 
 // CompletionsIn lists what may be written at byte offset off of a file of the program, and

@@ -221,8 +221,10 @@ func (s *Server) references(params json.RawMessage) (work, error) {
 			}
 			units := companions(all, ownUnit(all, r, res))
 			defs = append(defs, defined(units, name)...)
-			for _, u := range units {
-				list = append(list, mentions(u.File, name)...)
+			for i, u := range units {
+				if i > 0 || len(list) == 0 { // of its own source the analysis knows more
+					list = append(list, mentions(u.File, name)...)
+				}
 			}
 		} else if found, err := s.shared(ctx, at.snap, r.doc.name(), defs); err == nil {
 			list = append(list, found...)
@@ -492,10 +494,6 @@ func (s *Server) calls(params json.RawMessage, answer func(units []*unit, y *ana
 	}, nil
 }
 
-func goesThere(u *analysis.LinkUse) bool {
-	return u.How == analysis.LinkCalls || u.How == analysis.LinkJumps
-}
-
 // callsBy are the calls with one routine at the other end.
 type callsBy struct {
 	item   callItem
@@ -511,7 +509,7 @@ func (p *places) gather(u *unit, self int32, end func(*analysis.LinkUse) (int32,
 		use := &u.Uses[n]
 		other, asked := end(use)
 		t := p.text(use.At.Path)
-		if !asked || !goesThere(use) || t == nil || other == self && use.How == analysis.LinkJumps {
+		if !asked || !use.Goes || t == nil || other == self && use.How != analysis.LinkCalls {
 			continue
 		}
 		k, known := at[other]

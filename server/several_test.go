@@ -326,6 +326,32 @@ func TestCallHierarchy(t *testing.T) {
 	}
 }
 
+// TestCallsAgree holds that hover, lens and call hierarchy mean the same by a call: a jump, and a load
+// of the address into PC, are some.
+func TestCallsAgree(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "main.s"), "\t.cpu cortex-m3\n\t.syntax unified\n\t.thumb\n\t.thumb_func\nmain:\n\tpush {lr}\n\tbl lamp\n\tbl ring\n\tpop {pc}\n\t.thumb_func\nring:\n\tldr pc, =lamp\n\t.thumb_func\nlamp:\n\tbx lr\n\t.ltorg\n")
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.openFile(dir, "main.s")
+	items := call[[]callItem](c, "textDocument/prepareCallHierarchy", spot(dir, "main.s", "lamp", 0))
+	var callers []string
+	for _, x := range call[[]incomingCall](c, "callHierarchy/incomingCalls", obj{"item": items[0]}) {
+		callers = append(callers, x.From.Name)
+	}
+	slices.Sort(callers)
+	if got := strings.Join(callers, " "); got != "main ring" {
+		t.Errorf("callers of lamp: %s", got)
+	}
+	if h := call[hover](c, "textDocument/hover", spot(dir, "main.s", "lamp", 0)); !strings.Contains(h.Contents.Value, "Called 2 times") {
+		t.Errorf("hover of lamp: %s", h.Contents.Value)
+	}
+	items = call[[]callItem](c, "textDocument/prepareCallHierarchy", spot(dir, "main.s", "ring", 0))
+	if out := call[[]outgoingCall](c, "callHierarchy/outgoingCalls", obj{"item": items[0]}); len(out) != 1 || out[0].To.Name != "lamp" {
+		t.Errorf("ring calls %+v", out)
+	}
+}
+
 // renamed asks for a rename and makes its edits; the result has the new texts by file, or the
 // reason why there are none.
 func renamed(t *testing.T, c *client, dir string, p obj, name string) (map[string]string, string) {

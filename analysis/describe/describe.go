@@ -33,6 +33,9 @@ type View struct {
 	Diags []finding.Diagnostic
 	// Known is what is known of registers; nil: nothing is asked of it.
 	Known *Values
+	// Written are lines of bodies of which the places that name something are known, so that the line
+	// which asks for the expansion is none.
+	Written map[program.BodyLine]bool
 	// Waits are the wait states of memory, by region.
 	Waits flow.Waits
 	calls map[*program.Symbol]bool // see called
@@ -164,6 +167,7 @@ type token struct {
 	op   int // operand, -1 in the name
 	text string
 	span finding.Span
+	a, b int32 // the columns of an operand's word in its line
 	// name: what is there is the statement's name, and no argument.
 	name bool
 }
@@ -221,7 +225,7 @@ func (r *View) tokenAt(path string, off int) (token, bool) {
 	if a == b {
 		return token{}, false
 	}
-	t.text, t.span = text[a:b], r.Span(file, n, int32(a), int32(b))
+	t.text, t.span, t.a, t.b = text[a:b], r.Span(file, n, int32(a), int32(b)), int32(a), int32(b)
 	if argument && word == t.text {
 		t.span = span
 	}
@@ -283,9 +287,23 @@ func (r *View) lookup(t *token) (*program.Symbol, bool) {
 		}
 		return nil, false
 	}
+	if s := t.it.Stmt; t.name && s.Kind == syntax.Label && s.Number >= 0 {
+		for _, y := range r.Locals[s.Number] {
+			if y.Item == t.it.Index {
+				return y, true
+			}
+		}
+		return nil, false
+	}
+	if t.own() {
+		return nil, false
+	}
 	s := r.SymbolOf(t.text)
 	return s, s != nil
 }
+
+// own says whether a token is a word to which its instruction gives a meaning: no symbol.
+func (t *token) own() bool { return !t.name && t.op >= 0 && t.it.Stmt.OwnWord(t.a, t.b, t.text) }
 
 // Definition of the symbol at byte offset off of the root file; for an
 // .include, the file.

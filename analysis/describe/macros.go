@@ -197,20 +197,8 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	if !ok {
 		return nil
 	}
-	var out []finding.Location
-	seen := map[finding.Location]bool{}
-	add := func(l finding.Location) {
-		if l.Path != "" && !seen[l] {
-			seen[l] = true
-			out = append(out, l)
-		}
-	}
 	if m := r.macroAt(t); m != nil {
-		add(r.MacroAt(m).Location)
-		for _, id := range m.Calls {
-			add(r.NameLoc(&r.Items[id]).Location)
-		}
-		return out
+		return r.CallsOf(m)
 	}
 	if t.it.Stmt.Kind == syntax.Instruction {
 		if _, isReg := isa.RegByName(strings.ToLower(t.text)); isReg || t.op < 0 {
@@ -221,10 +209,53 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 	if !ok {
 		return nil
 	}
+	return r.ReferencesOf(s)
+}
+
+// known says whether an item is made of a line of which the places are known.
+func (r *View) known(it *program.Item) bool {
+	if len(r.Written) == 0 {
+		return false
+	}
+	l, ok := r.BodyLine(it)
+	return ok && r.Written[l]
+}
+
+// CallsOf lists where a macro is defined and called.
+func (r *View) CallsOf(m *program.Macro) (out []finding.Location) {
+	seen := map[finding.Location]bool{}
+	add := func(l finding.Location) {
+		if l.Path != "" && !seen[l] {
+			seen[l] = true
+			out = append(out, l)
+		}
+	}
+	add(r.MacroAt(m).Location)
+	for _, id := range m.Calls {
+		if it := &r.Items[id]; !r.known(it) {
+			add(r.NameLoc(it).Location)
+		}
+	}
+	return out
+}
+
+// ReferencesOf lists the places of assembled lines that name a symbol.
+func (r *View) ReferencesOf(s *program.Symbol) []finding.Location {
+	var out []finding.Location
+	seen := map[finding.Location]bool{}
+	add := func(l finding.Location) {
+		if l.Path != "" && !seen[l] {
+			seen[l] = true
+			out = append(out, l)
+		}
+	}
 	name := s.Name
 	numeric := name != "" && name[0] >= '0' && name[0] <= '9'
 	for i := range r.Items {
 		it := &r.Items[i]
+		if !numeric && r.known(it) {
+			continue
+		}
 		st := r.Parsed(it)
 		if (st.Kind == syntax.Label || st.Kind == syntax.Assign || st.Kind == syntax.Directive && st.Directive.NameFirst) && st.Name == name && (!numeric || s.Item == it.Index) {
 			add(r.NameLoc(it).Location)
@@ -238,7 +269,7 @@ func (r *View) ReferencesIn(path string, off int) []finding.Location {
 		}
 		for k := range st.Ops {
 			o := &st.Ops[k]
-			if o.Word == name {
+			if o.Word == name && !st.OwnOperand(k) {
 				add(r.Named(r.Loc(it, o.Start, o.End), it.File, name).Location)
 			}
 			o.Expr.Walk(func(e *syntax.Expr) {

@@ -37,10 +37,11 @@ func (r *View) hoverWord(t *token) string {
 			return hoverVector(t.text, low)
 		}
 	}
-	if text := specialText(low); text != "" && s.Kind == syntax.Instruction {
-		if y := r.SymbolOf(t.text); y == nil || !y.Defined {
+	if t.own() {
+		if text := specialText(low); text != "" {
 			return text
 		}
+		return ownWordText(t.text, t.it.Stmt)
 	}
 	if s, ok := r.lookup(t); ok {
 		return r.hoverSymbol(t, s)
@@ -229,6 +230,11 @@ func (r *View) hoverArgument(t *token) string {
 		switch t.it.Stmt.Directive.Effect {
 		case syntax.EffType, syntax.EffSize, syntax.EffGlobal, syntax.EffExport:
 			return r.hoverSymbol(t, s)
+		case syntax.EffMacro: // in the default of a parameter
+			before := r.LineText(t.it)[:t.a]
+			if strings.Contains(before[strings.LastIndexAny(before, " \t,")+1:], "=") {
+				return r.hoverSymbol(t, s)
+			}
 		}
 	}
 	return r.hoverDirective(t.it, t.it.Stmt.Directive)

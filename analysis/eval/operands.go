@@ -37,6 +37,9 @@ func (p *Evaluator) Operands(it *program.Item, final bool) (known bool) {
 		if o.Expr == nil && o.Word == "" && o.Names == nil && o.Kind != isa.OpLit {
 			continue
 		}
+		if o.Word != "" && o.Kind == isa.OpExpr && !o.Marked && it.Stmt.Mnemonic.OwnWord(i, o.Word) {
+			continue // no symbol is looked up by it
+		}
 		if !p.operand(it, o, &p.Ops[i], final) {
 			known = false
 		}

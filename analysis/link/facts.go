@@ -68,7 +68,9 @@ type Use struct {
 	Short  bool      // an instruction of 16 bits
 	// Exchange: BLX.
 	Exchange bool
-	Name     string // of the instruction, as written
+	// Goes: execution goes there, by a call, a jump, or a load of the address into PC.
+	Goes bool
+	Name string // of the instruction, as written
 }
 
 // File are the facts of one source with what it includes.
@@ -356,6 +358,11 @@ func (g *gatherer) how(it *program.Item) How {
 	return Data
 }
 
+// loadsPC says whether an instruction takes the address where execution goes on from a pool.
+func (g *gatherer) loadsPC(it *program.Item) bool {
+	return it.Literal >= 0 && it.Match.Form != nil && it.Match.Effects().Writes.Has(isa.PC)
+}
+
 // names calls visit for the names in a statement, with their columns.
 func (g *gatherer) names(it *program.Item, visit func(name string, a, b int32)) {
 	st := g.view.Parsed(it)
@@ -364,7 +371,7 @@ func (g *gatherer) names(it *program.Item, visit func(name string, a, b int32)) 
 	}
 	for k := range st.Ops {
 		o := &st.Ops[k]
-		if o.Word != "" {
+		if o.Word != "" && !st.OwnOperand(k) {
 			visit(o.Word, o.Start, o.End)
 		}
 		o.Expr.Walk(func(e *syntax.Expr) {
@@ -396,7 +403,7 @@ func (g *gatherer) uses() {
 				return // of nobody else's business
 			}
 			l := g.Named(g.Loc(it, a, b), it.File, name)
-			u := Use{Symbol: k, By: g.owner[i], How: how, At: l.Location, Named: l.Span.End-l.Span.Start == len(name)}
+			u := Use{Symbol: k, By: g.owner[i], How: how, Goes: how == Calls || how == Jumps || g.loadsPC(it), At: l.Location, Named: l.Span.End-l.Span.Start == len(name)}
 			if it.Stmt.Kind == syntax.Instruction {
 				u.State, u.Name = g.Environments[it.Environment].Mode, it.Stmt.Name
 				if f := it.Match.Form; f != nil {

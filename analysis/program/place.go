@@ -97,6 +97,15 @@ func (r *Program) written(file, line int32) (int32, int32) {
 	return file, line
 }
 
+// BodyLine is the line of a body that an item is made of; false for what no expansion makes.
+func (r *Program) BodyLine(it *Item) (l BodyLine, ok bool) {
+	if r.Sources[it.File].Expansion == nil {
+		return l, false
+	}
+	l.File, l.Line = r.written(it.File, it.Line)
+	return l, true
+}
+
 // WrittenLoc is the place of the text of that line.
 func (r *Program) WrittenLoc(file, line int32) Place {
 	file, line = r.written(file, line)

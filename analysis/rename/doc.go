@@ -7,6 +7,8 @@
 //	         conditions leave out, and in bodies of macros that nobody calls
 //	Proven   whether the program with the edits is the same but for the name
 //
+//	Places   where a target is named, by the same words; Defined in where it gets its meaning
+//
 // Words are found by their text and by where they are in a statement, as what is not
 // assembled now has to be right when it is. That this means what it should is not assumed:
 // the edited files are analysed, and where an instruction, a place, a value or a finding

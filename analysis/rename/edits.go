@@ -18,30 +18,43 @@ func (p *Program) Edits(t Target, name string) (map[string][]finding.Edit, error
 		return p.numberEdits(t, name)
 	}
 	out := map[string][]finding.Edit{}
-	fold := t.Kind == Macro || t.Kind == Alias
-	low := strings.ToLower(t.Name)
-	p.files(func(path string, f *syntax.File, preprocessed bool) {
-		if !fold && !strings.Contains(f.Text(), t.Name) || fold && !strings.Contains(strings.ToLower(f.Text()), low) || t.Kind == Define && !preprocessed {
-			return
-		}
-		first, last := 0, f.NumLines()-1
-		for i := first; i <= last; i++ {
-			l := f.Line(i)
-			f.Words(i, func(w syntax.Word) {
-				if w.Text != t.Name && (!fold || !strings.EqualFold(w.Text, t.Name)) {
-					return
-				}
-				if p.means(t, path, i, l, w) {
-					start := f.LineStart(i)
-					out[path] = append(out[path], finding.Edit{Span: finding.Span{Start: start + int(w.Start), End: start + int(w.End)}, New: cased(t, name, w.Text)})
-				}
-			})
-		}
+	p.words(t, func(path string, f *syntax.File, line int, w syntax.Word) {
+		start := f.LineStart(line)
+		out[path] = append(out[path], finding.Edit{Span: finding.Span{Start: start + int(w.Start), End: start + int(w.End)}, New: cased(t, name, w.Text)})
 	})
 	if len(out) == 0 {
 		return nil, errors.New(wording.MadeByMacro(t.Name))
 	}
 	return out, nil
+}
+
+// words calls visit for the words in the program's files that are a target, wherever they are:
+// also in lines that conditions leave out, and in bodies of macros.
+func (p *Program) words(t Target, visit func(path string, f *syntax.File, line int, w syntax.Word)) {
+	fold := t.Kind == Macro || t.Kind == Alias
+	low := strings.ToLower(t.Name)
+	has := func(text string) bool {
+		return !fold && strings.Contains(text, t.Name) || fold && strings.Contains(strings.ToLower(text), low)
+	}
+	p.files(func(path string, f *syntax.File, preprocessed bool) {
+		if !has(f.Text()) || t.Kind == Define && !preprocessed {
+			return
+		}
+		for i := range f.NumLines() {
+			l := f.Line(i)
+			if !has(l.Text) {
+				continue
+			}
+			f.Words(i, func(w syntax.Word) {
+				if w.Text != t.Name && (!fold || !strings.EqualFold(w.Text, t.Name)) {
+					return
+				}
+				if p.means(t, path, i, l, w) {
+					visit(path, f, i, w)
+				}
+			})
+		}
+	})
 }
 
 // cased is the new name as a word of another case has it: .req gives a name in small and in
@@ -63,6 +76,9 @@ func cased(t Target, name, word string) string {
 func (p *Program) means(t Target, path string, line int, l *syntax.Line, w syntax.Word) bool {
 	s := around(l, w)
 	head := heads(s, w)
+	if s != nil && !head && t.Kind != Define && !w.Param && s.OwnWord(w.Start, w.End, w.Text) {
+		return false
+	}
 	switch t.Kind {
 	case Define:
 		return !w.Quoted
@@ -82,7 +98,7 @@ func (p *Program) means(t Target, path string, line int, l *syntax.Line, w synta
 	if w.Quoted {
 		return s != nil && (s.Kind == syntax.Unknown || s.Kind == syntax.Directive && namesInQuotes(s.Directive.Effect))
 	}
-	return s == nil || head || (!noSymbols(s) || isDefault(l.Text, s, w)) && !p.isArgument(l.Text, s, w)
+	return s == nil || head || (!noSymbols(s) && !otherWord(l.Text, s, w) || isDefault(l.Text, s, w)) && !p.isArgument(l.Text, s, w)
 }
 
 // isArgument says whether a word is a parameter's name in front of its argument, at a call.
@@ -122,6 +138,21 @@ func noSymbols(s *syntax.Stmt) bool {
 	}
 	switch s.Directive.Effect {
 	case syntax.EffSection, syntax.EffPush, syntax.EffArch, syntax.EffArchExt, syntax.EffCPU, syntax.EffFPU, syntax.EffSyntax, syntax.EffInclude, syntax.EffIncbin, syntax.EffMacro, syntax.EffPurgem, syntax.EffArea, syntax.EffString:
+		return true
+	}
+	return false
+}
+
+// otherWord says whether a word of a directive that has symbols among its words is none: what is
+// said of the symbol, or the register that gets a name.
+func otherWord(text string, s *syntax.Stmt, w syntax.Word) bool {
+	if s.Kind != syntax.Directive || w.Start < s.NameEnd {
+		return false
+	}
+	switch s.Directive.Effect {
+	case syntax.EffType:
+		return !firstWord(strings.Trim(text[s.NameEnd:w.Start], " \t\""))
+	case syntax.EffReq, syntax.EffTyped, syntax.EffUnreq:
 		return true
 	}
 	return false

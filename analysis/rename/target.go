@@ -46,6 +46,15 @@ type Target struct {
 type scope struct {
 	path, name  string
 	first, last int
+	of          *program.Macro
+}
+
+// Macro is the macro whose parameter the target is; nil for others.
+func (t Target) Macro() *program.Macro {
+	if t.macro == nil {
+		return nil
+	}
+	return t.macro.of
 }
 
 // Program is a program that is assembled, with its findings.
@@ -136,7 +145,11 @@ func (p *Program) At(path string, off int) (Target, error) {
 			return t, errors.New(wording.OfPreprocessor(w.Text))
 		}
 	}
-	if m := p.macroAround(path, line, w); m != nil {
+	m := p.macroAround(path, line, w)
+	if m == nil {
+		m = p.macroCalled(f.Line(line).Text, s, w)
+	}
+	if m != nil {
 		t.Kind, t.Defined, t.macro = Parameter, true, m
 		return t, nil
 	}
@@ -163,7 +176,7 @@ func (p *Program) named(t Target, path string, w syntax.Word, s *syntax.Stmt) (T
 	if heads(s, w) && !namesSomething(s) {
 		return t, errors.New(wording.NotAName(w.Text))
 	}
-	if s != nil && s.Kind == syntax.Directive && heads(s, w) && givesRegister(s.Directive.Effect) || p.isAlias(w.Text) {
+	if s != nil && s.Kind == syntax.Directive && heads(s, w) && givesRegister(s.Directive.Effect) || p.isAlias(w.Text) && (s == nil || !s.OwnWord(w.Start, w.End, w.Text)) {
 		t.Kind, t.Defined = Alias, true
 		return t, nil
 	}
@@ -171,8 +184,12 @@ func (p *Program) named(t Target, path string, w syntax.Word, s *syntax.Stmt) (T
 	if (y == nil || !y.Defined && !y.Global && !y.Extern) && (reserved(w.Text) || describe.Special(w.Text) || isCondition(w.Text)) {
 		return t, errors.New(wording.NotAName(w.Text))
 	}
+	if s != nil && !heads(s, w) && s.OwnWord(w.Start, w.End, w.Text) {
+		return t, errors.New(wording.NotAName(w.Text))
+	}
 	f := p.written(path)
-	if y == nil || s != nil && !heads(s, w) && noSymbols(s) && !isDefault(f.Line(f.LineAt(t.Span.Start)).Text, s, w) {
+	text := f.Line(f.LineAt(t.Span.Start)).Text
+	if y == nil || s != nil && !heads(s, w) && (noSymbols(s) && !isDefault(text, s, w) || otherWord(text, s, w)) {
 		return t, errors.New(wording.UnknownName(w.Text))
 	}
 	t.Kind, t.Defined = Symbol, y.Defined || y.Common
@@ -232,10 +249,24 @@ func (p *Program) macroAround(path string, line int, w syntax.Word) *scope {
 			header = line == int(m.Line)+1
 		}
 		if (w.Param || header && !strings.EqualFold(w.Text, m.Name)) && (best == nil || int(m.Line) > best.first) {
-			best = &scope{path, m.Name, int(m.Line), int(m.End)}
+			best = &scope{path, m.Name, int(m.Line), int(m.End), m}
 		}
 	}
 	return best
+}
+
+// macroCalled is the macro of a call in which a word is the name of a parameter, in front of its
+// argument.
+func (p *Program) macroCalled(text string, s *syntax.Stmt, w syntax.Word) (found *scope) {
+	if s == nil || w.Quoted || heads(s, w) || !p.isArgument(text, s, w) {
+		return nil
+	}
+	for _, m := range p.Macros {
+		if src := &p.Sources[m.File]; src.Expansion == nil && strings.EqualFold(m.Name, s.Name) && hasParameter(m, w.Text) {
+			found = &scope{src.Path, m.Name, int(m.Line), int(m.End), m}
+		}
+	}
+	return found
 }
 
 func hasParameter(m *program.Macro, name string) bool {

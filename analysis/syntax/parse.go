@@ -611,7 +611,7 @@ func (p *parser) word(o *Operand) bool {
 	if len(p.ops)-p.from > 2 && (p.behind(isa.OpReg) || p.behind(isa.OpMem)) {
 		w = p.shiftOf(b, w)
 	}
-	if isShift(w) {
+	if n := p.peek(); isShift(w) && (len(p.ops)-p.from > 2 || n != 0 && n != ',') { // else a symbol: no first or second operand is a shift
 		o.Kind, o.Shift = isa.OpShift, isa.ShiftByName(strings.ToLower(w))
 		p.shiftAmount(o)
 		return true
