@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -18,40 +19,42 @@ import (
 
 // target is what a document has been taken for. Its versions share it: a guess costs
 // several analyses, so that it is made when a document is opened, after it is saved, when
-// it has become another one by its length, and when its directives have begun or ceased to say it.
+// it has become another one by its length, when its directives have begun or ceased to say it,
+// and when its settings have become others.
 type target struct {
 	mu    sync.Mutex
 	known bool
-	guess *analysis.Guess // nil: nothing to guess
-	lines int             // of the text that it was guessed from
-	said  bool            // directives of that text said it
-	round int             // grows when it is to be made anew
+	guess *analysis.Guess    // nil: nothing to guess
+	lines int                // of the text that it was guessed from
+	set   *analysis.Settings // with which it was guessed
+	said  bool               // directives of that text said it
+	round int                // grows when it is to be made anew
 
 	settings atomic.Pointer[resolved] // as they were found last
 	took     atomic.Int64             // how long the last analysis took, in ns
 }
 
-// of is the guess that holds for a text of so many lines, and whether directives said the target
+// of is the guess that holds for a text of so many lines with settings, and whether directives said the target
 // when it was made; ok is false where one is to be made, for a round.
-func (t *target) of(lines int) (guess *analysis.Guess, said bool, round int, ok bool) {
+func (t *target) of(lines int, set *analysis.Settings) (guess *analysis.Guess, said bool, round int, ok bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if away := lines - t.lines; away > 4+t.lines/8 || -away > 4+t.lines/8 {
 		return nil, false, t.round, false
 	}
-	if !t.known {
+	if !t.known || t.set != set && !reflect.DeepEqual(t.set, set) {
 		return nil, false, t.round, false // what holds no more would count as said
 	}
 	return t.guess, t.said, t.round, true
 }
 
-// set keeps a guess, unless it was begun before the last time that all was forgotten. said:
+// keep keeps a guess, unless it was begun before the last time that all was forgotten. said:
 // directives say the target.
-func (t *target) set(guess *analysis.Guess, said bool, lines, round int) {
+func (t *target) keep(guess *analysis.Guess, said bool, set *analysis.Settings, lines, round int) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if round == t.round {
-		t.known, t.guess, t.said, t.lines = true, guess, said, lines
+		t.known, t.guess, t.said, t.set, t.lines = true, guess, said, set, lines
 	}
 }
 
@@ -74,7 +77,7 @@ func (s *Server) guessAgain() {
 // analyze analyses the run's document, for the target that it speaks for.
 func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	lines := in.File.NumLines()
-	guess, said, round, known := r.doc.target.of(lines)
+	guess, said, round, known := r.doc.target.of(lines, in.Set)
 	in.Guess = guess
 	res, err := r.srv.opt.analyze(ctx, in)
 	if err != nil {
@@ -94,7 +97,7 @@ func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 	if guess, err = analysis.GuessTarget(ctx, in, found); err != nil {
 		return nil, err
 	}
-	r.doc.target.set(guess, found.SaysTarget(), lines, round)
+	r.doc.target.keep(guess, found.SaysTarget(), in.Set, lines, round)
 	if guess == nil {
 		return res, nil
 	}
@@ -104,7 +107,7 @@ func (r *run) analyze(ctx context.Context, in *analysis.Input) (facts, error) {
 		return nil, err
 	}
 	if found, ok = res.(*analysis.Result); ok { // conditions may ask for the target
-		r.doc.target.set(guess, found.SaysTarget(), lines, round)
+		r.doc.target.keep(guess, found.SaysTarget(), in.Set, lines, round)
 	}
 	return res, nil
 }

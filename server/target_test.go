@@ -3,6 +3,7 @@ package server
 import (
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -88,6 +89,44 @@ func TestTargetUnsaid(t *testing.T) {
 		if got := strings.Join(codes, " "); got != x.want {
 			t.Errorf("%d: %s, want %s", i, got, x.want)
 		}
+	}
+}
+
+// TestTargetOfSettings holds that a document is taken for what a fresh server takes it for where the
+// project file says the target, and where it does not any more.
+func TestTargetOfSettings(t *testing.T) {
+	const text = "\t.syntax unified\n\t.thumb\nlamp:\tmovs r0, #300\n\tmovw r1, #300\n\tbx lr\n"
+	dir := t.TempDir()
+	file := filepath.Join(dir, "narrowgauge.json")
+	write(t, filepath.Join(dir, "box.s"), text)
+	uri := fileURI(filepath.Join(dir, "box.s"))
+	write(t, file, `{"cpu": "cortex-m0"}`)
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	c.open(uri, 1, text)
+	const m0, guessed = "constant-range not-on-architecture", "target-guessed"
+	codes := func(want string) {
+		t.Helper()
+		var codes []string
+		p := c.findings(uri, 1, len(strings.Fields(want)))
+		for _, d := range p.Diagnostics {
+			codes = append(codes, fmt.Sprint(d.Code))
+		}
+		if got := strings.Join(codes, " "); got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+	codes(m0)
+	for _, x := range []struct{ json, want string }{{"", guessed}, {`{"cpu": "cortex-m0"}`, m0}, {`{}`, guessed}, {`{"arch": "armv6-m"}`, m0}, {"", guessed}} {
+		kind := 2
+		if x.json != "" {
+			write(t, file, x.json)
+		} else if kind = 3; os.Remove(file) != nil {
+			t.Fatal("the file is still there")
+		}
+		c.forget()
+		c.notify("workspace/didChangeWatchedFiles", obj{"changes": []obj{{"uri": fileURI(file), "type": kind}}})
+		codes(x.want)
 	}
 }
 
