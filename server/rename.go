@@ -12,6 +12,7 @@ import (
 	"go.lsp.dev/protocol"
 
 	"narrowgauge/analysis"
+	"narrowgauge/server/project"
 )
 
 // requestFailed is the code of an error that is no fault of the message's form (LSP 3.17,
@@ -367,7 +368,7 @@ func (s *Server) willRenameFiles(params json.RawMessage) (work, error) {
 				return nil, err
 			}
 			for _, in := range j.namedFiles() {
-				if name, ok := renamedInclude(in, moves); ok && (s.inFolders(in.At.Path) || snap.docs[pathKey(in.At.Path)] != nil) {
+				if name, ok := j.renamedInclude(in, moves); ok && (s.inFolders(in.At.Path) || snap.docs[pathKey(in.At.Path)] != nil) {
 					e := analysis.Edit{Span: in.At.Span, New: name}
 					if !slices.Contains(edits[in.At.Path], e) {
 						edits[in.At.Path] = append(edits[in.At.Path], e)
@@ -422,34 +423,83 @@ func moved(moves map[string]string, path string) string {
 }
 
 // renamedInclude is the name that an include line needs when files have moved: counted from the
-// same folder as before. ok is false where it needs no other one, or none can be told.
-func renamedInclude(in analysis.IncludeLine, moves map[string]string) (name string, ok bool) {
+// same folder as before, or one that leads there as well. ok is false where it needs no other one,
+// or none can be told.
+func (j *renameJob) renamedInclude(in analysis.IncludeLine, moves map[string]string) (name string, ok bool) {
 	from, to := moved(moves, in.At.Path), moved(moves, in.Path)
 	if from == in.At.Path && to == in.Path || filepath.IsAbs(in.Name) {
 		return "", false
 	}
 	was := filepath.FromSlash(strings.ReplaceAll(in.Name, `\`, "/"))
-	base := filepath.Dir(in.At.Path)
-	if filepath.Join(base, was) == in.Path {
-		base = filepath.Dir(from)
-	} else {
-		// From a folder of the settings, which stays where it is.
-		rest, ok := strings.CutSuffix(in.Path, string(filepath.Separator)+filepath.Clean(was))
-		if !ok || to == in.Path {
-			return "", false
-		}
-		base = rest
-		if rel, err := filepath.Rel(base, to); err != nil || strings.HasPrefix(rel, "..") {
-			return "", false // out of that folder
-		}
+	if filepath.Join(filepath.Dir(in.At.Path), was) == in.Path {
+		name, ok = relative(filepath.Dir(from), to)
+	} else if rest, found := strings.CutSuffix(in.Path, string(filepath.Separator)+filepath.Clean(was)); found && to != in.Path {
+		name, ok = j.fromFolders(in, moves, rest)
 	}
-	rel, err := filepath.Rel(base, to)
-	if err != nil {
+	if !ok || name == in.Name {
 		return "", false
 	}
-	name = filepath.ToSlash(rel)
 	if strings.Contains(in.Name, `\`) && !strings.Contains(in.Name, "/") {
-		name = strings.ReplaceAll(name, "/", `\`)
+		return strings.ReplaceAll(name, "/", `\`), true
 	}
-	return name, name != in.Name
+	return inQuotes(name, in.C)
+}
+
+// fromFolders is the new name of a file that was found in a folder of the settings, which stays
+// where it is. The preprocessor looks beside the file that includes first; the assembler, of which
+// nobody knows in what folder it runs, only in those of the settings.
+func (j *renameJob) fromFolders(in analysis.IncludeLine, moves map[string]string, folder string) (string, bool) {
+	from, to := moved(moves, in.At.Path), moved(moves, in.Path)
+	j.run.mu.Lock()
+	set, within := j.run.set, j.run.within
+	j.run.mu.Unlock()
+	if set == nil {
+		return "", false
+	}
+	beside := ""
+	if in.C && !in.System {
+		beside = from
+	}
+	leads := func(name string) bool {
+		for _, path := range project.Candidates(beside, name, set.Include) {
+			if path == to {
+				return true
+			}
+			if moved(moves, path) == path && within.Stamp(path) != (project.Stamp{}) {
+				return false // another one comes first
+			}
+		}
+		return false
+	}
+	dirs := append([]string{folder}, set.Include...)
+	if beside != "" {
+		dirs = slices.Insert(dirs, 1, filepath.Dir(from))
+	}
+	for _, outside := range []bool{false, true} {
+		for _, dir := range dirs {
+			name, ok := relative(dir, to)
+			if ok && strings.HasPrefix(name, "../") == outside && (leads(name) || dir == folder && !outside) {
+				return name, true
+			}
+		}
+	}
+	return "", false
+}
+
+// relative is a path as sources write it, counted from a folder.
+func relative(dir, path string) (string, bool) {
+	rel, err := filepath.Rel(dir, path)
+	return filepath.ToSlash(rel), err == nil
+}
+
+// inQuotes is a name as it is written between quotes: the assembler reads escapes there, and the
+// preprocessor none.
+func inQuotes(name string, c bool) (string, bool) {
+	if strings.ContainsAny(name, "\n\r") || c && strings.ContainsAny(name, `"<>`) {
+		return "", false
+	}
+	if !c {
+		name = strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(name)
+	}
+	return name, true
 }

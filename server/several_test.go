@@ -507,6 +507,54 @@ func TestWillRename(t *testing.T) {
 	}
 }
 
+// TestWillRenameFound moves files that a folder of the settings leads to, to where another name does
+// or none.
+func TestWillRenameFound(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{
+		"narrowgauge.json":     `{"include": ["inc", "more"], "preprocess": "never"}`,
+		"src/box.s":            "\t.include \"box.inc\"\n\tnop\n",
+		"inc/box.inc":          "\t.equ LAMPS, 4\n",
+		"cpp/narrowgauge.json": `{"include": ["../inc"]}`,
+		"cpp/box.S":            "#include \"lamps.h\"\n\tnop\n",
+		"cpp/signal.S":         "#include <lamps.h>\n\tnop\n",
+		"inc/lamps.h":          "#define LAMPS 4\n",
+		"cpp/there.h":          "",
+		"more/there.inc":       "",
+	} {
+		write(t, filepath.Join(dir, name), text)
+	}
+	c := dial(t, Options{})
+	c.initialize(allCaps(), obj{"rootUri": fileURI(dir)})
+	u := func(name string) string { return fileURI(filepath.Join(dir, name)) }
+	for _, x := range []struct{ from, to, file, name string }{
+		{"inc/box.inc", "inc/deep/box2.inc", "src/box.s", "\"deep/box2.inc\""},
+		{"inc/box.inc", "more/box2.inc", "src/box.s", "\"box2.inc\""},
+		{"inc/box.inc", "src/box2.inc", "src/box.s", "\"../src/box2.inc\""},
+		{"inc/box.inc", "src/deep/box2.inc", "src/box.s", "\"../src/deep/box2.inc\""},
+		{"inc/box.inc", "box2.inc", "src/box.s", "\"../box2.inc\""},
+		{"inc/box.inc", "other/deep/box2.inc", "src/box.s", "\"../other/deep/box2.inc\""},
+		{"inc/box.inc", "inc/a\"b.inc", "src/box.s", "\"a\\\"b.inc\""},
+		{"inc/lamps.h", "cpp/lamps2.h", "cpp/box.S", "\"lamps2.h\""},
+		{"inc/lamps.h", "cpp/lamps2.h", "cpp/signal.S", "<../cpp/lamps2.h>"},
+		{"inc/lamps.h", "inc/a\"b.h", "cpp/box.S", ""},
+		{"inc/lamps.h", "other/lamps.h", "cpp/box.S", "\"../other/lamps.h\""},
+	} {
+		var e workspaceEdit
+		m := c.reply(c.start("workspace/willRenameFiles", obj{"files": []obj{{"oldUri": u(x.from), "newUri": u(x.to)}}}))
+		if m.Error != nil {
+			t.Fatal(m.Error.Message)
+		}
+		if err := json.Unmarshal(m.Result, &e); err != nil {
+			t.Fatal(err)
+		}
+		line, _, _ := strings.Cut(applied(t, dir, &e)[x.file], "\n")
+		if got := line[strings.LastIndexByte(line, ' ')+1:]; got != x.name {
+			t.Errorf("%s to %s: %s has %q, want %q", x.from, x.to, x.file, got, x.name)
+		}
+	}
+}
+
 // TestFindingsAcross waits for findings about several files, and for the end of them.
 func TestFindingsAcross(t *testing.T) {
 	dir, c := box(t, map[string]string{"src/arm.s": "\t.arm\n\t.global turn\nturn:\tbx lr\n"})
