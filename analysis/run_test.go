@@ -191,6 +191,10 @@ func TestRunCases(t *testing.T) {
 	const m4 = "\t.syntax unified\n\t.cpu cortex-m4\n\t.thumb\n\t.thumb_func\n\t.global f\nf:\n"
 	const a32 = "\t.syntax unified\n\t.cpu arm7tdmi\n\t.arm\n\t.type f, %function\n\t.global f\nf:\n"
 	for _, c := range []struct{ name, head, text, want string }{
+		{"vectors that begin with a branch", a32, "b f|ldr pc, und|ldr pc, [pc, #-4]|und: .word 0", ""},
+		{"vectors of all kinds", a32, "b f|ldr pc, und|subs pc, lr, #4|b .|nop|movs pc, lr|b f|und: .word 0", ""},
+		{"no vectors", a32, "b f|bx lr", "2 never-reached"},
+		{"a branch and what no core chooses", a32, "b f|mov r0, #1|bx lr", "2 never-reached"},
 		{"word at an odd address", m0, "ldr r0, =0x40020001|ldr r1, [r0, #4]|bx lr", "2 misaligned-access"},
 		{"word store", m0, "ldr r0, =0x40020002|str r1, [r0]|bx lr", "2 misaligned-access"},
 		{"halfword", m0, "ldr r0, =0x40020001|ldrh r1, [r0]|bx lr", "2 misaligned-access"},

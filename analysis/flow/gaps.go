@@ -33,14 +33,54 @@ func (r *Paths) Unreached(f func(Gap)) {
 		default:
 			continue
 		}
-		if s.way == jumps && !s.runsOn && last.way == jumps {
-			continue // a row of branches, of which something chooses one
+		if g.inRow(x.first, last.way) {
+			continue
 		}
 		it, before := &g.Items[s.item], &g.Items[last.item]
 		if it.Section == before.Section && it.Match.Form != nil && !idles(it) && !g.between(before, it, func(x *program.Item) bool { return x.Stmt.Kind == syntax.Label || x.Flags&program.Opaque != 0 }) {
 			f(Gap{before, it})
 		}
 	}
+}
+
+// aRow is how many lines that never go on are a row, whatever they are: the core chooses one of
+// eight for an exception (DDI 0100I, A2.6, from memory).
+const aRow = 4
+
+// inRow says whether a step after one of a way is of a row of lines of which something chooses one:
+// branches; in A32 code loads of the program counter as well, or any that never go on, where there
+// are some.
+func (g *graph) inRow(s int32, before way) bool {
+	x, it := &g.steps[s], g.item(s)
+	switch {
+	case x.runsOn || before != jumps && before != returns || it == nil || it.Match.Form == nil:
+		return false
+	case x.way == jumps && before == jumps:
+		return true
+	case g.Environments[it.Environment].Mode != isa.A: // whose vectors are words, or as above
+		return false
+	case before == jumps && x.way == leaves && it.Match.Effects().ReadsMem:
+		return true
+	}
+	slot := func(s int32) bool {
+		if s < 0 || int(s) >= len(g.steps) || g.steps[s].data || g.item(s) == nil || g.item(s).Match.Form == nil {
+			return false
+		}
+		switch w := g.steps[s].way; w {
+		case jumps, leaves, returns:
+			return !g.steps[s].runsOn
+		default:
+			return w == goesOn && idles(g.item(s))
+		}
+	}
+	a, b := s, s
+	for b-a < aRow && slot(a-1) {
+		a--
+	}
+	for b-a < aRow && slot(b+1) {
+		b++
+	}
+	return slot(s) && b-a >= aRow-1
 }
 
 // idles says whether a line does nothing.
