@@ -62,6 +62,10 @@ var againOdd = []string{
 	"f: b h\n.line 4\n# 10 \"points.s\"\nmovs r0, #1\n.file \"x.s\"\n.loc 1 2\n.ident \"x\"\n.title \"y\"\n.err\n.error \"no\"\n.warning \"line 3\"\n.print \"q\"\nh: bx lr\n= # 11 \"x.s\"|#define A 1|\"z\"|1|300|.err|.warning \"w\"|h|f|.abort|.if 0|.endif|.fail 1|.line 9",
 	"#define LAMP 4\n#define SET(r, n) movs r, #n\nf: SET(r0, LAMP)\nmovs r1, #LAMP\n#if LAMP > 3\nadds r0, #1\n#else\nadds r0, #2\n#endif\n#ifdef RED\nnop\n#endif\nbx lr\n= LAMP|RED|4|3|300|r0|r8|#undef LAMP|#define RED|SET(r1, 2)|#if 0|#endif|#error x|n|__LINE__|// c|/*|*/",
 	".include \"k.inc\"\nf: movs r0, #KNOWN\nmovs r1, #LATER\nhelp r2\n.incbin \"k.bin\"\n.include \"k2.inc\"\nbx lr\n= KNOWN|LATER|OTHER|help|\"k2.inc\"|\"no.inc\"|r0|r8|\"k.bin\"|\"k.bin\", 1|4|300|.include \"k.inc\"|.equ KNOWN, 4|nop",
+	// statements in several lines
+	"f: push {r0, /* red\nlamp */ r1}\nmovs r0, #1 /* on\n*/\n.byte 1, /*\n\n*/ 2\nx: /* a\n*/ nop /* b\n*/ ; bx lr\ny: .word y-x\n= /*|*/|/* a|b */|; nop|nop|, r2|r1}|300|:|\n|@|*/ nop|{r0|.byte 3",
+	".ascii \"a\nb\", \"c\"\n.asciz \"d\\\ne\"\nf: nop\n.ascii \"g\" /* h\n*/ \"i\"\nx: .word x-f\n= \"|\"\"|\\|a\"|\"b|, \"x\"|\n|nop|/*|*/|.ascii \"|\\\"|f",
+	"f: bne 10$\nnop\n10$: bx lr\ng: bne 10$\nldr r0, =10$\n1: b 20$\n10$: bx lr\n20$: .word 10$-g, 20$\nh: b 20$\n= 10$|20$|30$|10$:|f:|g:|h|1:|.Lx:|x: nop|x = 1|.word 10$|1b|nop|b 10$",
 	// what is read between lines
 	"f: ldr r3, =f\nlsls r3, r3, #1\nadds r3, #1\nbx r3\ng: movs r0, #0\nldr r1, [r0]\nudiv r2, r1, r0\nstr r1, [sp, #4]\nadd sp, #8\npop {pc}\n= r0|r1|r3|r4|#0|#1|#2|#8|ldrb|bx lr|pop {r4, pc}|=g|push {lr}|sub sp, #8|b f|movs r3, #4",
 	".arch armv7e-m\nf: tbb [pc, r0]\nt: .byte (a-t)/2, (b-t)/2\n.align 1\na: nop\nb: bx lr\ncbz r0, a\ncbnz r1, c\nc: b b\n= a|b|c|t|(c-t)/2|(a-t)|300|nop|nop.w|b.w b|r0|r8|.byte 1|tbh [pc, r0, lsl #1]|.hword 1",

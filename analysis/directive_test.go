@@ -1550,6 +1550,125 @@ movw r0,:lower16:(#x)
 .addrsig_sym x
 .addrsig x
 .addrsig_sym
+-- statements that a comment or a string takes into the next line
+.byte 1, /* red| lamp */ 2|x: .byte 3
+.byte 1 /* a|b */, 2|x:
+movs r0, /* a|b */ #1|x:
+push {r0, /* a|b */ r1}|x:
+push {r0, /* a|b */ r1|x:
+.asciz "x" /* a|b */ "y"|x:
+.asciz "x" /* a|b */ , /* c||d */ "y"|x:
+nop /* a|b */ nop
+nop /* a|b */|x: nop
+nop /* a|b */ ; x: nop
+nop /* a|b */ @ x: nop
+nop /* a|b */ /* c| d */ nop
+nop /* a|b */ /* c| d */ ; x: nop
+nop /* a|b */ x: nop
+nop /* a|b */ # nop
+x: /* a|b */ nop|y:
+x: /* a|b */ # nop|y:
+movs r0, #1 /* on|*/ movs r1, #2
+.align 2 /* a|b */ nop
+.if 1 /* a|b */ nop
+.if 1 /* a|b */|x: nop|.endif
+.if 0 /* a|b */ + 1|x: nop|.endif
+.arm /* a|b */ nop
+.set x, 1 /* a|b */ nop
+.set x, 1 /* a|b */ + 2
+x /* a| */ = 5
+x = /* a| */ 5|.byte x|y:
+lamp /* a| */ .req r3|movs lamp, #1
+lamp /* a */ .req r3|movs lamp, #1
+.macro m x|.byte \x|.endm|m /* a|b */ 7|y:
+.macro m /* a| */ x|.byte \x|.endm|m 7|y:
+.macro m|push {r0, /* a| b */ r1}|.endm|m|x: m|y:
+.rept 2|.byte 1, /* a| b */ 2|.endr|y:
+.ascii "a|b"|x:
+.ascii "a\\|b"|x:
+.ascii "a\|b"|x:
+.ascii "a|.ascii "b"|x:
+.ascii "a|b", "c"|x:
+.ascii "a|b" nop
+.ascii "a|b"; x: nop
+.ascii "a|b|c" ; x: nop
+.ascii "a|/* b */ @ c"|x:
+.ascii "a|/* b @ c"|x: nop
+.ascii "a" /* x| y */ , "b|c"|x:
+.string16 "a|b"|x:
+.warning "a|b"|x:
+.ident "a|b"|x:
+.macro m|.ascii "a|b"|.endm|m|x:
+-- local labels with a dollar
+55$: nop|bne 55$
+f: bne 10$|nop|10$: bx lr|g: bne 10$|nop|10$: bx lr|x:
+f: bne 10$|nop|g: bne 10$|10$: bx lr
+f: nop|10$: nop|10$: nop
+f: nop|10$: nop|1: nop|bne 10$
+f: nop|10$: nop|.Lx: nop|bne 10$
+f: nop|10$: nop|x=5|.set y, 3|bne 10$
+f: nop|10$: nop|g: nop|bne 10$
+f: nop|10$: nop|"g h": nop|bne 10$
+f: nop|10$: nop|.section .rodata|.word 10$
+f: nop|10$: nop|.word 10$-f, 10$+4|ldr r0, =10$|x:
+f: nop|10$ : nop|bne 10$
+f: nop|10 $: nop
+f: nop|.macro m|10$: nop|bne 10$|.endm|m
+f: nop|.macro m|10$: nop|bne 10$|.endm|m|m
+.rept 2|10$: nop|bne 10$|.endr
+f: nop|0$: nop|bne 0$|00$: nop
+f: nop|0x1$: nop
+f: bne 010$|8$: nop
+f: bne 010$|10$: nop
+f: bne 0x10$|16$: nop
+f: bne 10$x|10$: nop
+.global 10$|10$: nop
+.if 10$-.|.endif|10$: nop
+10$: nop|.set y, 10$|f: .word y
+.word 10$|f: nop|.word 10$|10$: nop
+ldr r0,=10$|ldr r1,=10$|10$: ldr r2,=10$|f: ldr r3,=10$|10$: nop|.ltorg|x:
+-- names of registers that operands do not have
+_led .req r4|movs _led, #1
+led$ .req r4|movs led$, #1
+led$ .req r4
+lé .req r4|movs lé, #1
+led_9 .req r4|movs led_9, #1
+led.x .req r4
+led.8 .req r4
+led.f32.u8 .req r4
+led.f32 .req r4|movs led.f32, #1
+led.i .req r4
+led.w8 .req r4
+led.d64 .req r4
+.ab .req r3
+_led .req r4|.unreq _led
+_led .req r4|_led: b _led
+_led .req r4|.word _led
+_led .req r4|push {_led}
+_led .req r4|ldr r0, [_led]
+.fpu neon|led .dn d4|vadd.f32 led, led, led
+.fpu neon|_led .dn d4|vadd.f32 _led, _led, _led
+.fpu neon|le$d .qn q4|vadd.f32 le$d, le$d, le$d
+.fpu neon|led.x .qn q4
+.fpu neon|.ab .dn d4
+-- a relocation at the end of a section
+nop|.reloc ., R_ARM_NONE, x
+nop|.reloc .+1, R_ARM_NONE, x
+.data|.byte 1|.reloc 1, R_ARM_NONE, x
+.data|.byte 1|.reloc 2, R_ARM_NONE, x
+-- a branch to a distance
+.thumb|.syntax unified|b l-.|l: nop
+.thumb|.syntax unified|beq (l-.)+4|l: nop
+.thumb|.syntax unified|b m-l|l: nop|m: nop
+.thumb|.syntax unified|b 5f-4b|4: nop|5: nop
+.thumb|.syntax unified|4: b 5f-4b|5: nop
+.thumb|.syntax unified|b .-l|l: nop
+.thumb|.syntax unified|b.n l-.|l: nop
+.thumb|.syntax unified|b l-2|l: nop
+.thumb|.syntax unified|bl m-l|l: nop|m: nop
+.thumb|.syntax unified|x=m-l|b x|l: nop|m: nop
+.thumb|.syntax unified|b x+2|.set x, 4
+.thumb|b l-.|l: nop
 -- names that stand for others, twice
 .weakref a,b|.weakref a,b
 .weakref a,b|.weakref a,c
@@ -1585,7 +1704,11 @@ func judgeSource(t *testing.T, text string, flags ...string) string {
 	bad := map[int]string{}
 	for _, d := range r.Each() {
 		if d.Severity == finding.Error {
-			bad[r.in.File.LineAt(d.Span.Start)] = d.Code + ": " + d.Message
+			line := r.in.File.LineAt(d.Span.Start)
+			if u := r.prog.Sources[0].Unit; u != nil && slices.Contains(ref.ErrorLines, u.FirstLine(line)) {
+				line = u.FirstLine(line) // the reference names the line where a statement begins
+			}
+			bad[line] = d.Code + ": " + d.Message
 		}
 	}
 	return r.differs(ref, bad)
@@ -1643,7 +1766,8 @@ var knownDirectives = map[string]string{
 	".text 1|a: .byte 1|.text 0|b: .byte 1|.space a-b": "a size that hangs on itself",
 	".bss|ldr r0,=0x12345678":                          "the reference finds a pool in .bss where the file ends",
 	".org x-y|a:|.equ q,1|.data|x: .byte 1|y:":         "the reference takes an expression of what is not known yet for nothing at all",
-	".ascii \"a|b\"":                                   "a string goes on in the next line",
+	".ascii \"a|.ascii \"b\"|x:":                       "the reference tells of what is left where the text ends, too",
+	".ascii \"a|b\" nop":                               "told where the quote is missing, as further on none makes sense",
 	".symver a,b@V1|a:":                                "the name with its version is no symbol of the source",
 	".symver a,a@@V1|a:|.global a":                     "the name with its version is no symbol of the source",
 	".eqv a,.|.byte 1|.word a":                         "the reference has the location counter of the end",

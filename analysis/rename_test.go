@@ -68,6 +68,13 @@ var renames = []struct{ name, text, to, want string }{
 	{"a name that a parameter has, too", "\t.equ n^, 1\n\t.macro go n=2\n\tmov r0, #\\n\n\t.endm\n\tgo\n\tgo n=3\n\tmov r0, #n\n", "k", "\t.equ k, 1\n\t.macro go n=2\n\tmov r0, #\\n\n\t.endm\n\tgo\n\tgo n=3\n\tmov r0, #k\n"},
 	{"a macro that is built in", "#ifdef __ar^m__\n\tnop\n#endif\n", "lamp", "!defined outside"},
 
+	{"a register with a name that is none in operands", "lamp .req r4\n\tmov la^mp, #1\n", "_lamp", "!begins with a letter"},
+	{"a register with a dollar", "la^mp .req r4\n\tmov lamp, #1\n", "lamp$", "!begins with a letter"},
+	{"a register with a dot", "la^mp .req r4\n\tmov lamp, #1\n", "lamp.red", "!begins with a letter"},
+	{"a register with an underscore", "la^mp .req r4\n\tmov lamp, #1\n", "red_lamp2", "red_lamp2 .req r4\n\tmov red_lamp2, #1\n"},
+	{"a vector register with a dollar", "\t.fpu neon\nlamp .dn d4\n\tvadd.f32 la^mp, lamp, lamp\n", "la$mp", "!begins with a letter"},
+	{"a dollar label", "f:\tb 5^5$\n55$:\tnop\n", "56", "!cannot be changed here"},
+	{"what a comment of two lines divides", "lamp:\tnop\n\tldr r0, /* red\n lamp */ =la^mp\n", "signal", "signal:\tnop\n\tldr r0, /* red\n lamp */ =signal\n"},
 	{"columns", "\tAREA code, CODE\npoint\tMOV r0, #1 ; point\n\tB poi^nt\n\tEXPORT point\n\tEND\n", "lamp", "\tAREA code, CODE\nlamp\tMOV r0, #1 ; point\n\tB lamp\n\tEXPORT lamp\n\tEND\n"},
 	{"a constant of columns", "LIMIT EQU 5\n\tAREA code, CODE\n\tMOV r0, #LIM^IT\n\tEND\n", "MOST", "MOST EQU 5\n\tAREA code, CODE\n\tMOV r0, #MOST\n\tEND\n"},
 	{"a register of columns", "count RN 4\n\tAREA code, CODE\n\tMOV cou^nt, #1\n\tEND\n", "steps", "steps RN 4\n\tAREA code, CODE\n\tMOV steps, #1\n\tEND\n"},

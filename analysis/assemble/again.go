@@ -233,8 +233,18 @@ func (r *Replaced) lineNow(line int) int {
 // it is, and not by an .include of its own as well.
 func comes(in *Input, old *program.Program) bool {
 	f, g := in.File, old.File
-	return f.Dialect() == g.Dialect() && !f.Dialect().Words() && f.Cut() < 0 && g.Cut() < 0 && old.Sources[0].Unit == nil && old.Sources[0].File == g &&
+	return f.Dialect() == g.Dialect() && !f.Dialect().Words() && f.Cut() < 0 && g.Cut() < 0 && !f.Crosses() && old.Sources[0].Unit == nil && !dollars(old) && old.Sources[0].File == g &&
 		!slices.ContainsFunc(old.Sources[1:], func(s program.Source) bool { return s.Expansion == nil && s.Path == old.Path })
+}
+
+// dollars says whether a program has labels as 55$: what one of them means hangs on other labels.
+func dollars(old *program.Program) bool {
+	for n := range old.Locals {
+		if n&syntax.DollarLabel != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // hashes says whether some of the lines from a to b begin as lines for the preprocessor do.

@@ -3,6 +3,7 @@ package assemble
 import (
 	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
@@ -43,6 +44,47 @@ func (p *pass) baselineBranch(it *program.Item, q *isa.Query) bool {
 	p.Warn(p.NameLoc(it), finding.CodeNotOnArch, wording.MayNeedWide(it.Stmt.Name, p.TargetName(it)))
 	it.Flags |= program.Unchecked
 	return true
+}
+
+// toDifference reports a branch that may grow to a distance between labels of which some are below:
+// assemblers keep such a target as a symbol of their own, and have no relocation for that.
+func (p *pass) toDifference(it *program.Item, e *program.Environment) bool {
+	if !e.Full() || it.Stmt.Width != 0 || len(it.Stmt.Ops) != 1 || it.Stmt.Ops[0].Expr == nil {
+		return false
+	}
+	o := &it.Stmt.Ops[0]
+	if base, _, _ := it.Stmt.Mnemonic.Operation(); base != "b" || p.Value(o, it).Kind != program.Number {
+		return false
+	}
+	parts := map[*program.Symbol]int{}
+	p.labelsIn(o.Expr, it, 1, parts)
+	for y, n := range parts {
+		if n != 0 && y.Item > it.Index {
+			p.Report(p.Loc(it, o.Start, o.End), finding.CodeUndefined, wording.BranchToDistance(it.Stmt.Name))
+			return true
+		}
+	}
+	return false
+}
+
+// labelsIn counts the labels in a sum, those that are taken off it below 0.
+func (p *pass) labelsIn(e *syntax.Expr, it *program.Item, sign int, parts map[*program.Symbol]int) {
+	var y *program.Symbol
+	switch e.Op {
+	case syntax.ExprAdd:
+		p.labelsIn(e.X, it, sign, parts)
+		p.labelsIn(e.Y, it, sign, parts)
+	case syntax.ExprSub:
+		p.labelsIn(e.X, it, sign, parts)
+		p.labelsIn(e.Y, it, -sign, parts)
+	case syntax.ExprSym:
+		y = p.Find(e.Name)
+	case syntax.ExprLocal:
+		y = p.Local(int32(e.Val), e.Back, it.Index).Symbol
+	}
+	if y != nil && y.Label {
+		parts[y] += sign
+	}
 }
 
 // linked checks a bound instruction whose operands depend on symbols.
@@ -90,6 +132,11 @@ func (p *pass) resolveItem(it *program.Item) {
 	p.current, p.envID = *e, it.Environment
 	p.Operands(it, true)
 	m, ok := it.Stmt.Mnemonic.Match(q, p.Ops)
+	if ok && p.toDifference(it, e) {
+		it.Match.Form = nil
+		it.Flags |= program.Refused
+		return
+	}
 	if ok {
 		it.Match = m
 		if p.linked(it, e); it.Flags&program.Wide != 0 {

@@ -501,7 +501,7 @@ func (p *pass) dataReloc(it *program.Item, o *syntax.Operand) bool {
 			p.Report(p.Loc(it, o.Start, o.End), finding.CodeDirective, wording.TakesNoRelocation(name))
 			ok = false
 		case !dataRelocs()[e.Name]:
-			if p.Lacking && p.Sources[0].Unit != nil {
+			if p.Lacking && p.Sources[0].Preprocessed() {
 				p.inexact() // perhaps a macro with arguments, of a file that was not found
 				return
 			}

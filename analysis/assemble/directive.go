@@ -21,7 +21,7 @@ func (p *pass) nameFirst(it *program.Item, l *syntax.Line) bool {
 	if n := s.Start + int32(len(s.Name)); n < s.NameEnd && p.DialectOf(it) != syntax.Columns {
 		p.Warn(p.Loc(it, n, s.NameEnd), finding.CodeSyntax, wording.NoBlank())
 	}
-	rest := s.Rest(l)
+	rest := syntax.WithoutComments(s.Rest(l))
 	if strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, d.Name) {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.LowerCase(d.Name))
 		return true
@@ -209,11 +209,13 @@ func (p *pass) syntaxDirective(it *program.Item) {
 // typedDirective handles .dn and .qn.
 func (p *pass) typedDirective(it *program.Item, l *syntax.Line) {
 	s, d := it.Stmt, it.Stmt.Directive
-	if strings.HasPrefix(s.Name, ".") || !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
+	if !strings.ContainsAny(strings.TrimSpace(s.Rest(l)), " \t") {
 		p.Report(p.StmtLoc(it), finding.CodeDirective, wording.NameThenRegister(d.Usage))
 		return
 	}
-	p.typedAlias(it, l)
+	if p.namesRegister(it) {
+		p.typedAlias(it, l)
+	}
 }
 
 // unreqDirective handles .unreq.
@@ -258,7 +260,11 @@ func codeSection(name string) bool {
 }
 
 func (p *pass) commaAfter(l *syntax.Line, o *syntax.Operand) bool {
-	return strings.HasPrefix(strings.TrimLeft(l.Text[o.End:], " \t"), ",")
+	rest := strings.TrimLeft(l.Text[o.End:], " \t")
+	if strings.HasPrefix(rest, "/*") {
+		rest = syntax.WithoutComments(rest)
+	}
+	return strings.HasPrefix(rest, ",")
 }
 
 // count evaluates argument i, which has to be a number now.
@@ -533,6 +539,9 @@ func (p *pass) req(it *program.Item) {
 	}
 	if m, _ := isa.Find(lower(s.Name)); m != nil {
 		p.Report(p.NameLoc(it), finding.CodeDirective, wording.InstructionName(s.Name))
+		return
+	}
+	if !p.namesRegister(it) {
 		return
 	}
 	o := &s.Ops[0]

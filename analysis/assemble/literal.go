@@ -73,7 +73,7 @@ func (p *pass) poolWord(it *program.Item) {
 		// 1f is the same label for everyone until the next 1: is.
 		e := localPlus(o.Expr)
 		n := len(p.Locals[int32(e.Val)])
-		if e.Back {
+		if e.Back || e.Val&syntax.DollarLabel != 0 && p.Local(int32(e.Val), false, it.Index).Symbol != nil {
 			n--
 		}
 		v = p.Expr(e, it, 0)

@@ -1,9 +1,37 @@
 package assemble
 
 import (
+	"regexp"
+	"strings"
+	"sync"
+
+	"narrowgauge/analysis/finding"
 	"narrowgauge/analysis/program"
+	"narrowgauge/analysis/syntax"
+	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
 )
+
+// typedName matches what may be behind the first dot of a name that .req or one of its like gives:
+// the assembler reads it as it does the name of an instruction, with a width and types.
+var typedName = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(\.[wn])?(\.([iusp]?(8|16|32|64)|f(8|16|32|64)?|d|bf16))*$`)
+})
+
+// namesRegister looks at the name that .req or one of its like gives. It says false for one that no
+// operand can mean: .unreq knows it, and that is all.
+func (p *pass) namesRegister(it *program.Item) bool {
+	name := it.Stmt.Name
+	if p.DialectOf(it) != syntax.Dots || program.NamesRegister(name) {
+		return true
+	}
+	if i := strings.IndexByte(name, '.'); i == 0 || i > 0 && !typedName().MatchString(lower(name[i:])) {
+		p.Report(p.NameLoc(it), finding.CodeDirective, wording.NoNameOfRegister(name))
+		return false
+	}
+	p.named(name, func(*program.Register) {})
+	return false
+}
 
 // named gives a register a name, in its all-lower and all-upper spellings, too. What
 // a spelling means already is changed in place.

@@ -36,6 +36,13 @@ func (p *pass) label(it *program.Item) {
 		v = program.Value{Kind: program.Number, N: it.Offset}
 	}
 	if st.Number >= 0 {
+		if st.Number&syntax.DollarLabel != 0 {
+			p.dollars = true
+			if was := p.Local(st.Number, false, i).Symbol; was != nil {
+				p.Duplicate(it, was, st.Start, st.NameEnd)
+				return
+			}
+		}
 		s := &program.Symbol{Name: st.Name, Defined: true, Label: true, Mode: p.current.Mode, Value: v, Item: i, Columns: nameColumns(it)}
 		p.Locals[st.Number] = append(p.Locals[st.Number], s)
 		p.numbered++
@@ -50,6 +57,10 @@ func (p *pass) label(it *program.Item) {
 			p.routineOf(it)
 		}
 		return
+	}
+	if p.dollars && !strings.HasPrefix(st.Name, ".L") && !strings.HasPrefix(st.Name, "..") && !strings.HasPrefix(st.Name, "_.L_") {
+		p.dollars = false
+		p.Dollars = append(p.Dollars, i)
 	}
 	s, fresh := p.defining(st.Name)
 	if s.Common || s.Refers != "" {

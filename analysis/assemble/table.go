@@ -9,6 +9,7 @@ type symbols struct {
 	prog     *program.Program
 	last     *program.Symbol // that Find found last: one line asks for its target several times
 	numbered int             // labels that are numbers, counted
+	dollars  bool            // some as 55$ have been seen since the last label with a name
 	funcTag  bool            // .thumb_func seen: the next label is a function
 }
 

@@ -910,7 +910,7 @@ func (p *pass) resolvePlaced() {
 		} else if v.Kind != program.Number {
 			continue
 		}
-		if s := &p.Sections[sec]; s.Exact && (v.N < 0 || v.N >= s.Size && !(v.N == 0 && s.Size == 0)) {
+		if s := &p.Sections[sec]; s.Exact && (v.N < 0 || v.N > s.Size) {
 			p.Report(p.StmtLoc(it), finding.CodeDirective, wording.PastSection(s.Name, s.Size, v.N))
 		}
 	}

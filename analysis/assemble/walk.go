@@ -37,7 +37,14 @@ func (r *reader) goTo(line, stmt int) { r.jump, r.toLine, r.toStmt = true, line,
 // file walks one file's statements.
 func (p *pass) file(path string, f *syntax.File, from int32) {
 	id := int32(len(p.Sources))
-	p.Sources = append(p.Sources, program.Source{Path: path, File: f, From: from})
+	var joined *preprocess.Unit
+	written := f
+	if f.Crosses() {
+		if joined = preprocess.Joined(path, f); joined != nil {
+			f = joined.File
+		}
+	}
+	p.Sources = append(p.Sources, program.Source{Path: path, File: f, From: from, Unit: joined})
 	p.Columns = p.Columns || f.Dialect() == syntax.Columns
 	p.partly(path, f)
 	p.depth++
@@ -46,7 +53,7 @@ func (p *pass) file(path string, f *syntax.File, from int32) {
 	if p.err != nil {
 		return
 	}
-	p.openComment(path, f)
+	p.openComment(path, written)
 	if p.left {
 		p.left = false // .exitm leaves an included file alone
 		p.conds.closeDown(p.nest)
@@ -221,7 +228,7 @@ func (p *pass) syntaxError(it *program.Item) bool {
 	if e == nil {
 		return false
 	}
-	if p.Lacking && p.Sources[0].Unit != nil && callLike().MatchString(p.LineText(it)) {
+	if p.Lacking && p.Sources[0].Preprocessed() && callLike().MatchString(p.LineText(it)) {
 		p.inexact() // perhaps a macro with arguments, of the file that was not found
 		return true
 	}

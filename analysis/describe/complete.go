@@ -1002,8 +1002,14 @@ func (c *completing) labels(takes func(isa.Operand) bool) {
 				if y.Item > c.item.Index {
 					end = "f"
 				}
+				if n&syntax.DollarLabel != 0 {
+					if c.Local(n, false, c.item.Index).Symbol != y {
+						continue
+					}
+					end = "$"
+				}
 				rank := reach(y.Value)
-				c.offerIn(c.away(y.Value), fmt.Sprintf("%d%s", n, end), CompleteLabel, c.distance(y.Value, rank), rank)
+				c.offerIn(c.away(y.Value), fmt.Sprintf("%d%s", n&^syntax.DollarLabel, end), CompleteLabel, c.distance(y.Value, rank), rank)
 			}
 		}
 	}

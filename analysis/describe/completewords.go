@@ -18,7 +18,7 @@ import (
 // one; from is the column where the word begins.
 func (c *completing) hash(from int) bool {
 	text := strings.TrimLeft(c.text, " \t")
-	if c.Sources[c.file].Unit == nil || !strings.HasPrefix(text, "#") {
+	if !c.Sources[c.file].Preprocessed() || !strings.HasPrefix(text, "#") {
 		return false
 	}
 	name := strings.TrimLeft(text[1:], " \t")
@@ -255,7 +255,7 @@ func (r *View) IncludedIn(path string, off int) (in Included, ok bool) {
 	n := f.LineAt(off)
 	line, start := f.Line(n).Text, f.LineStart(n)
 	col := min(off-start, len(line))
-	from, found := in.begins(line[:col], r.Sources[file].Unit != nil, f.Dialect())
+	from, found := in.begins(line[:col], r.Sources[file].Preprocessed(), f.Dialect())
 	if !found {
 		return in, false
 	}

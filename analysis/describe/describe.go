@@ -3,6 +3,7 @@ package describe
 import (
 	"fmt"
 	"sort"
+	"strconv"
 	"strings"
 
 	"narrowgauge/analysis/eval"
@@ -292,6 +293,13 @@ func (r *View) lookup(t *token) (*program.Symbol, bool) {
 			if y.Item == t.it.Index {
 				return y, true
 			}
+		}
+		return nil, false
+	}
+	if num, ok := strings.CutSuffix(t.text, "$"); ok && num != "" && strings.Trim(num, "0123456789") == "" {
+		n, err := strconv.ParseInt(num, 10, 32)
+		if s := r.Local(int32(n)|syntax.DollarLabel, false, t.it.Index).Symbol; s != nil && err == nil {
+			return s, true
 		}
 		return nil, false
 	}

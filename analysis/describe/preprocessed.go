@@ -42,7 +42,7 @@ func (r *View) argumentAt(file int32, off int) (word string, span finding.Span, 
 // hoverHash describes the directive of the preprocessor at a byte offset.
 func (r *View) hoverHash(path string, off int) (Hover, bool) {
 	file := r.FileOf(path)
-	if file < 0 || r.Sources[file].Unit == nil {
+	if file < 0 || !r.Sources[file].Preprocessed() {
 		return Hover{}, false
 	}
 	f := r.Sources[file].Unit.Raw

@@ -163,10 +163,14 @@ func (p *Evaluator) grows(x, y program.Value) bool {
 }
 
 // Local finds a numeric local label from item i: the next one with 1f, the
-// last one with 1b.
+// last one with 1b; with 55$ the last one if no label with a name is between, else the next one.
 func (p *Evaluator) Local(n int32, back bool, i int32) program.Value {
 	list := p.Locals[n]
 	k := sort.Search(len(list), func(k int) bool { return list[k].Item > i })
+	if n&syntax.DollarLabel != 0 && k > 0 {
+		end := sort.Search(len(p.Dollars), func(e int) bool { return p.Dollars[e] > list[k-1].Item })
+		back = end == len(p.Dollars) || p.Dollars[end] > i
+	}
 	if back {
 		k--
 	}

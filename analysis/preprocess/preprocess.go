@@ -72,6 +72,8 @@ type Unit struct {
 	// that was not found, or that a limit kept from being read: names may be
 	// defined that nobody saw.
 	Missing bool
+	// Whole says that nothing but Joined has made it.
+	Whole bool
 	// Stopped says that Stop ended the run early: the unit is not complete.
 	Stopped bool
 	// Work is how many tokens, and bytes of them, macros took: of the root only.

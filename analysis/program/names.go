@@ -56,6 +56,19 @@ func Spellings(name string) [3]string {
 	return [3]string{name, strings.ToLower(name), strings.ToUpper(name)}
 }
 
+// NamesRegister says whether the assembler of the dialect with dots finds a register by a name in
+// the operands of instructions: it reads a letter, and letters, digits and underscores. It takes
+// .req of any other name, which is then none of a register anywhere.
+func NamesRegister(name string) bool {
+	for i := range len(name) {
+		c := name[i] | 0x20
+		if letter := c >= 'a' && c <= 'z'; !letter && (i == 0 || name[i] != '_' && (name[i] < '0' || name[i] > '9')) {
+			return false
+		}
+	}
+	return name != ""
+}
+
 // Names of the column dialect that mean no number and no address: registers
 // of coprocessors, lists of registers, and what counts from the register of a
 // MAP; the instructions that the assembler makes of others; and the scopes of

@@ -43,10 +43,15 @@ const (
 type Source struct {
 	Path      string // of the file; for an expansion, where it was asked for
 	File      *syntax.File
-	From      int32            // item of the .include or call, -1 for the root
-	Expansion *Expansion       // nil for a file
-	Unit      *preprocess.Unit // a file that went through the preprocessor, else nil
+	From      int32      // item of the .include or call, -1 for the root
+	Expansion *Expansion // nil for a file
+	// Unit is the file as the preprocessor leaves it, or with statements of several lines in
+	// one; nil for one that is read as it is.
+	Unit *preprocess.Unit
 }
+
+// Preprocessed says whether the source went through the preprocessor.
+func (s *Source) Preprocessed() bool { return s.Unit != nil && !s.Unit.Whole }
 
 // AsWritten is the text as its author wrote it, before the preprocessor.
 func (s *Source) AsWritten() *syntax.File {
@@ -83,6 +88,7 @@ type Program struct {
 	Slabs        [][]Symbol          // all that syms has
 	Taken        []Taken             // has the others
 	Locals       map[int32][]*Symbol // numeric local labels by number, in order
+	Dollars      []int32             // the items where those as 55$ end; see syntax.DollarLabel
 	Macros       []*Macro            // all definitions, in order
 	Literals     []Literal
 	Work         int  // how long the assembly took, in items

@@ -73,7 +73,7 @@ func (p *Program) files(visit func(path string, f *syntax.File, preprocessed boo
 		}
 		seen[s.Path] = true
 		if s.Unit != nil {
-			visit(s.Path, s.Unit.Raw, true)
+			visit(s.Path, s.Unit.Raw, s.Preprocessed())
 		} else {
 			visit(s.Path, s.File, false)
 		}
@@ -276,6 +276,9 @@ func hasParameter(m *program.Macro, name string) bool {
 // number completes a target that is a numeric local label, or refuses a number.
 func (p *Program) number(t Target, path string) (Target, error) {
 	t.Kind, t.Defined = Number, true
+	if strings.Contains(t.Name, "$") {
+		return t, errors.New(wording.NumberOfScope(t.Name))
+	}
 	id := p.FileOf(path)
 	it := p.ItemIn(id, t.Span.Start)
 	if it == nil {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"narrowgauge/analysis/finding"
+	"narrowgauge/analysis/program"
 	"narrowgauge/analysis/syntax"
 	"narrowgauge/analysis/wording"
 	"narrowgauge/isa"
@@ -56,6 +57,8 @@ func (p *Program) Valid(t Target, name string) error {
 		return nil
 	case !isName(name, d):
 		return errors.New(wording.NoName(name))
+	case t.Kind == Alias && d == syntax.Dots && !program.NamesRegister(name):
+		return errors.New(wording.NoWordOfRegister(name))
 	case (t.Kind == Define || t.Kind == Parameter) && strings.ContainsAny(name, ".$"):
 		return errors.New(wording.NoName(name))
 	case reserved(name):

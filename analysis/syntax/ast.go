@@ -25,14 +25,26 @@ type Line struct {
 	// Comment is the column of the first comment, -1 without one.
 	Comment int32
 	in, out lexState
+	across  across
 }
 
 // lexState is what the end of a line hands to the next one.
 type lexState uint8
 
 const (
-	inCode    lexState = iota
-	inComment          // inside /* … */
+	inCode      lexState = iota
+	inComment            // inside /* … */
+	inStatement          // the same, and a statement above began that may go on behind it
+)
+
+func (s lexState) comment() bool { return s == inComment || s == inStatement }
+
+// across says that a line is no line of its own to assemblers; see joined.go.
+type across uint8
+
+const (
+	joined     across = 1 << iota // the statement goes on that was open above
+	openString                    // a string is open where the line ends
 )
 
 // Stmt is a statement.
@@ -48,7 +60,7 @@ type Stmt struct {
 	// NameEnd is where the name ends: label, mnemonic, directive or symbol;
 	// it starts at Start.
 	NameEnd int32
-	// Num is the number of a numeric local label, -1 for others.
+	// Number is that of a numeric local label, with DollarLabel of one as 55$, -1 for others.
 	Number    int32
 	Name      string         // as written
 	Mnemonic  *isa.Mnemonic  // Instruction
@@ -56,6 +68,13 @@ type Stmt struct {
 	Ops       []Operand      // operands or arguments; Assign: the expression
 	Err       *Error         // the first thing that could not be read
 }
+
+// DollarLabel is part of the number of a local label whose scope ends at the next label with a
+// name: 55$ has the number 55 and this.
+const DollarLabel = 1 << 30
+
+// maxDollar bounds the numbers of such labels.
+const maxDollar = 1 << 24
 
 // Error is something that the parser could not read, at columns of the line.
 type Error struct {
@@ -98,7 +117,7 @@ type ExprOp uint8
 const (
 	ExprNum ExprOp = iota
 	ExprSym
-	ExprLocal // 1f, 1b: Val is the number, Back the direction
+	ExprLocal // 1f, 1b, 55$: Val is the number as a label has it, Back the direction
 	ExprDot   // the location counter
 	ExprNeg
 	ExprNot  // ~

@@ -244,9 +244,9 @@ func ColumnDirectives() []string {
 // The states that a line of the column dialect can leave, beside those of all
 // lines: it ends with a backslash.
 const (
-	goesOn    lexState = 2 + iota // the line above reads what comes
-	goesLabel                     // behind a label
-	goesData                      // and more by the number of a directive in goingOn
+	goesOn    lexState = inStatement + 1 + iota // the line above reads what comes
+	goesLabel                                   // behind a label
+	goesData                                    // and more by the number of a directive in goingOn
 )
 
 var goingOn = []string{"DCB", "DCW", "DCD", "DCWU", "DCDU", "DCQ", "IMPORT", "EXPORT"}

@@ -53,11 +53,11 @@ func (f *File) About(line int, passes func(s *Stmt) bool) []string {
 // line has nothing else. Blanks in front of the text stay, as columns may mean something.
 func (f *File) comment(i int) (text string, alone bool) {
 	l := f.Line(i)
-	if l.in != inComment && l.Comment < 0 {
+	if !l.in.comment() && l.Comment < 0 {
 		return "", false
 	}
 	text = l.Text
-	if l.in == inComment {
+	if l.in.comment() {
 		text, _, _ = strings.Cut(text, "*/")
 		return frame(text), len(l.Stmts) == 0
 	}

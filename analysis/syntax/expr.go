@@ -445,6 +445,12 @@ func (p *parser) number() value {
 		*e = Expr{Op: ExprLocal, Val: int64(v), Back: s[i] == 'b', Start: int32(b), End: int32(p.i)}
 		return value{e: e, start: b, end: p.i, ok: true}
 	}
+	if i > digits && i < len(s) && s[i] == '$' && v < maxDollar && !over && p.dialect == Dots && (i+1 == len(s) || class[s[i+1]]&cIdent == 0) {
+		p.i = i + 1
+		e := p.newExpr()
+		*e = Expr{Op: ExprLocal, Val: int64(v) | DollarLabel, Start: int32(b), End: int32(p.i)}
+		return value{e: e, start: b, end: p.i, ok: true}
+	}
 	p.i = i
 	if i < len(s) && class[s[i]]&cIdent != 0 || i == digits {
 		for p.i < len(s) && class[s[p.i]]&cIdent != 0 {

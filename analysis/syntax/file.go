@@ -23,6 +23,7 @@ type File struct {
 	sure    bool         // the text shows its dialect
 	forced  bool         // somebody else said it
 	marked  atomic.Int32 // 1: it has none of marks, 2: some; 0: nobody has asked
+	crosses atomic.Int32 // whether statements go on in another line: crossesNone and the like
 	// other holds readings in other dialects; see As.
 	other [Modules + 1]atomic.Pointer[File]
 }
@@ -67,6 +68,7 @@ func parse(text string, d Dialect) *File {
 func (f *File) read(p *parser, cut, n int) {
 	f.start, f.lines = make([]int, n), make([]*Line, n)
 	at := f.readFrom(p, 0, 0, cut)
+	f.crosses.Store(crossing(p.crossed))
 	for i := cut; i < n; i++ {
 		f.start[i] = at
 		at += strings.IndexByte(f.text[at:], '\n') + 1
@@ -101,6 +103,9 @@ func (f *File) readAhead(n, chunk int) {
 		for k, c := range r.chunks {
 			to := min((k+1)*chunk, n)
 			at = f.readFrom(p, k*chunk, at, to)
+			if to == n {
+				f.crosses.Store(crossing(p.crossed))
+			}
 			r.done.Store(int64(to))
 			close(c)
 		}
@@ -251,6 +256,7 @@ func (f *File) edit(changes []Change) *File {
 	}
 	keep(len(f.lines))
 	g.parts.Store(int64(max(parts, 0)))
+	g.crossesAfter(f, p)
 	if len(changes) == 1 {
 		a, b := f.LineAt(changes[0].Start), f.LineAt(changes[0].End)+1
 		f.stillMarked(g, a, b, len(g.lines)-len(f.lines)+b)

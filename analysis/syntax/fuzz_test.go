@@ -16,6 +16,8 @@ var seeds = []string{
 	"p .req r3\nadd p, #1\nldr p, [p, p]\npush {p}\n", "mov r0, #(1 + 2) * ~3 << 4\n", ".ascii \"a\\n\\x41\\101\" \"b\"\n.asciz \"open\n",
 	"b 1f + 2\n1: beq 1b\n", "mov r0, #:lower16:x\nbl f(PLT)\n", "mov r0, r1, lsl #2\nadd r0, r1, r2, ror r3\n", "# line\n // c\n@ c\n",
 	"loop b loop\nlab .word 1\n", "\xff\xfe\x00\u00e9: nop\n", "((((((\n", "mov r0,#'\n", ".if x\n.else\n.endif\n", "ldr r0,=0xffffffffffffffffff\n",
+	"push {r0, /* a\nb */ r1}\nnop /* a\n*/ nop /* b\n*/ ; nop /*\n*/ @ c\n", "nop /* a\n */ /* b\n */ .byte 1, /*\n*/ 2\nx: /*\n*/ nop\n",
+	".ascii \"a\nb\", \"c\\\nd\" /*\n*/, \"e\r\nf\"\n.ascii \"a\n.ascii \"b\"\n", "55$: b 55$\n1 $: b 0x10$ + 010$\n",
 	".ascii 0x[\n.string \"a\" <65> 'b\n.error x[\n", "vmov d0[1], r0\nvld1.8 {d0[1], d1[1]}, [r0:64]!\npush {r0-, r1}\n",
 }
 
@@ -98,6 +100,10 @@ func FuzzEdit(f *testing.F) {
 		if !reflect.DeepEqual(g.start, h.start) {
 			t.Fatalf("line starts %v, want %v", g.start, h.start)
 		}
+		if g.Crosses() != h.Crosses() || h.Crosses() && !mayCross(whole) {
+			t.Fatalf("%q: statements in several lines: %t, want %t", whole, g.Crosses(), h.Crosses())
+		}
+		checkJoints(t, g, h)
 		for i := range h.lines {
 			if !reflect.DeepEqual(g.lines[i], h.lines[i]) {
 				t.Fatalf("line %d %q differs:\n%+v\n%+v", i, h.lines[i].Text, g.lines[i], h.lines[i])

@@ -42,6 +42,8 @@ type parser struct {
 	whole    bool // whose values are kept as expressions
 	relocs   bool // relocations may be after symbols in expressions
 	comment  int32
+	across   across
+	crossed  bool // some line so far has that
 	state    lexState
 	dialect  Dialect
 	plain    bool          // variables have been put in already
@@ -263,6 +265,7 @@ func (p *parser) stringLit() string {
 	}
 	if p.i >= len(p.s) {
 		p.i = len(p.s)
+		p.across |= openString
 		if p.inArgs {
 			p.mild(b, p.i, "the string has no closing quote")
 		} else {

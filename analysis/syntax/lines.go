@@ -7,10 +7,10 @@ import "strings"
 
 // StartsInComment says whether the line begins inside a block comment that a
 // line above opened.
-func (l *Line) StartsInComment() bool { return l.in == inComment }
+func (l *Line) StartsInComment() bool { return l.in.comment() }
 
 // EndsInComment says whether a block comment is open where the line ends.
-func (l *Line) EndsInComment() bool { return l.out == inComment }
+func (l *Line) EndsInComment() bool { return l.out.comment() }
 
 // WithLines is the file with other parsed lines in the place of its own, one
 // for each. Text, NumLines, LineStart and LineAt stay those of f; the text of

@@ -9,10 +9,10 @@ import (
 
 // line parses p.s into l. in is the state that the line above left.
 func (p *parser) line(l *Line, text string, in lexState) {
-	p.s, p.i, p.state, p.comment = text, 0, in, -1
+	p.s, p.i, p.state, p.comment, p.across = text, 0, in, -1, 0
 	l.Text, l.in = text, in
 	p.first = len(p.stmts)
-	if in == inComment {
+	if in.comment() {
 		p.comment = 0
 		p.blockComment()
 	}
@@ -21,7 +21,11 @@ func (p *parser) line(l *Line, text string, in lexState) {
 		p.endLine(l)
 		return
 	}
-	for first := true; ; { // nothing but labels so far, where '#' begins a comment
+	first := in != inStatement // nothing but labels so far, where '#' begins a comment
+	if !first && !p.atEnd() {
+		p.across = joined
+	}
+	for {
 		p.skip()
 		if p.i >= len(p.s) {
 			break
@@ -51,6 +55,9 @@ func (p *parser) line(l *Line, text string, in lexState) {
 		p.statement()
 		first = p.stmts[len(p.stmts)-1].Kind == Label
 	}
+	if !first && p.state == inComment && p.dialect == Dots {
+		p.state = inStatement
+	}
 	p.endLine(l)
 }
 
@@ -60,7 +67,8 @@ func (p *parser) endLine(l *Line) {
 	if p.first < len(p.stmts) {
 		l.Stmts = p.stmts[p.first:len(p.stmts):len(p.stmts)]
 	}
-	l.Comment, l.out = p.comment, p.state
+	l.Comment, l.out, l.across = p.comment, p.state, p.across
+	p.crossed = p.crossed || p.across != 0
 }
 
 // manyStmts are more statements than a line has that somebody has written.
@@ -94,6 +102,10 @@ func (p *parser) statement() {
 		for p.i < len(p.s) && class[p.s[p.i]]&cDigit != 0 && n < 1<<24 {
 			n = n*10 + int32(p.s[p.i]-'0')
 			p.i++
+		}
+		if p.i < len(p.s) && p.s[p.i] == '$' && p.dialect == Dots && n < maxDollar {
+			p.i++
+			n |= DollarLabel
 		}
 		end := p.i
 		p.skip()

@@ -29,7 +29,7 @@ func (f *File) Words(i int, visit func(w Word)) {
 		}
 	}
 	r := wordReader{s: s, dialect: f.dialect, hash: hash, visit: visit}
-	if l.in == inComment {
+	if l.in.comment() {
 		r.pastComment()
 	}
 	for r.i < len(s) && !r.comment() {

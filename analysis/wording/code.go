@@ -69,3 +69,8 @@ func NoConvergence() string {
 func OrgBackwards(at, to int64) string {
 	return fmt.Sprintf(".org only moves forward; the section is at offset %d already, and this says %d.", at, to)
 }
+
+// BranchToDistance says why a branch cannot go to a distance between labels.
+func BranchToDistance(name string) string {
+	return name + " goes to a label, and this is a distance to a label below, of which assemblers know nothing yet; " + name + ".w takes it."
+}

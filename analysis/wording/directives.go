@@ -151,6 +151,10 @@ func LowerCase(name string) string {
 	return "Write " + name + " in lower case."
 }
 
+func NoNameOfRegister(name string) string {
+	return name + " cannot be the name of a register: behind a dot, assemblers look for a type; the names that they find in operands have letters, digits and underscores."
+}
+
 func NothingBeforeRegister() string {
 	return ".req takes a register's name and nothing before it."
 }

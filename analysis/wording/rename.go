@@ -37,6 +37,10 @@ func NumberOfScope(number string) string {
 	return "The local label " + number + " is in text that a macro or a scope makes; its number cannot be changed here."
 }
 
+func NoWordOfRegister(name string) string {
+	return fmt.Sprintf("%q can be no name of a register: assemblers find one in operands only if it begins with a letter and has letters, digits and underscores.", name)
+}
+
 func OnlyNumber(name string) string {
 	return fmt.Sprintf("%q is no number; a numeric local label can only get another number.", name)
 }

@@ -79,7 +79,7 @@ var declaration = sync.OnceValue(func() *regexp.Regexp {
 // where nothing is known of the command line: it would say which part of it is for the
 // assembler.
 func (p *Reporter) textOfC(diags []finding.Diagnostic) []finding.Diagnostic {
-	if !p.Unsaid || len(p.Sources) < 2 || p.Sources[0].Unit == nil {
+	if !p.Unsaid || len(p.Sources) < 2 || !p.Sources[0].Preprocessed() {
 		return diags
 	}
 	known := map[string]bool{}
@@ -93,7 +93,7 @@ func (p *Reporter) textOfC(diags []finding.Diagnostic) []finding.Diagnostic {
 		}
 		is, ok := known[d.Path]
 		if !ok {
-			if id := p.FileOf(d.Path); id >= 0 && p.Sources[id].Unit != nil {
+			if id := p.FileOf(d.Path); id >= 0 && p.Sources[id].Preprocessed() {
 				is = len(declaration().FindAllString(p.Sources[id].File.Text(), fewDeclarations)) == fewDeclarations
 			}
 			known[d.Path] = is
