@@ -475,10 +475,10 @@ func (j *renameJob) fromFolders(in analysis.IncludeLine, moves map[string]string
 	if beside != "" {
 		dirs = slices.Insert(dirs, 1, filepath.Dir(from))
 	}
-	for _, outside := range []bool{false, true} {
+	for outside := range 2 { // of a folder, if nothing leads there inside of one
 		for _, dir := range dirs {
 			name, ok := relative(dir, to)
-			if ok && strings.HasPrefix(name, "../") == outside && (leads(name) || dir == folder && !outside) {
+			if ok && strings.HasPrefix(name, "../") == (outside > 0) && (leads(name) || dir == folder && outside == 0) {
 				return name, true
 			}
 		}
