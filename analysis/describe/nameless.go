@@ -12,9 +12,9 @@ import (
 // Names by themselves, without the line that has them: nothing is said of how far away they are
 // or whether they fit.
 
-// nowhere is a statement that is none.
-func nowhere() *program.Item {
-	return &program.Item{Index: -1, Stmt: &syntax.Stmt{Number: -1}, Literal: -1}
+// nowhere is a statement that is none, at the index of an item; -1: at that of none.
+func nowhere(index int32) *program.Item {
+	return &program.Item{Index: index, Stmt: &syntax.Stmt{Number: -1}, Literal: -1}
 }
 
 // SymbolText describes a label or a constant; empty for what is none.
@@ -23,16 +23,14 @@ func (r *View) SymbolText(name string) string {
 	if s == nil {
 		return ""
 	}
-	it := nowhere()
-	it.Index = s.Item
-	return r.hoverSymbol(&token{it: it, op: -1, text: name}, s)
+	return r.hoverSymbol(&token{it: nowhere(s.Item), op: -1, text: name}, s)
 }
 
 // MacroText describes a macro; of several of one name the last.
 func (r *View) MacroText(name string) string {
 	for i := len(r.Macros) - 1; i >= 0; i-- {
 		if m := r.Macros[i]; strings.EqualFold(m.Name, name) {
-			return r.hoverMacro(m, nowhere())
+			return r.hoverMacro(m, nowhere(-1))
 		}
 	}
 	return ""

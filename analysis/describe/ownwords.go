@@ -15,7 +15,7 @@ import (
 var barriers = map[string]string{
 	"sy": "full system: all reads and writes before it, for everybody", "st": "full system, writes only", "ld": "full system: reads before it, and reads and writes after it",
 	"ish": "inner shareable: all reads and writes, for the cores that share this one's memory", "ishst": "inner shareable, writes only", "ishld": "inner shareable: reads before it, and reads and writes after it",
-	"nsh": "non-shareable: all reads and writes, for this core alone", "nshst": "non-shareable, writes only", "nshld": "non-shareable: reads before it, and reads and writes after it",
+	"nsh": "non-shareable: all reads and writes, for this core only", "nshst": "non-shareable, writes only", "nshld": "non-shareable: reads before it, and reads and writes after it",
 	"osh": "outer shareable: all reads and writes, for everybody in the outer domain", "oshst": "outer shareable, writes only", "oshld": "outer shareable: reads before it, and reads and writes after it",
 	"un": "another name of NSH", "unst": "another name of NSHST", "sh": "another name of ISH", "shst": "another name of ISHST",
 }
