@@ -69,24 +69,44 @@ func commentBefore(text string) bool {
 	}
 }
 
-// oddQuotes says whether a line has a number of quotes that is odd.
+// oddQuotes says whether a string may be open where a line ends.
 func oddQuotes(text string) bool {
 	for {
 		k := strings.IndexByte(text, '"')
 		if k < 0 {
 			return false
 		}
-		odd := false
-		for ; k < len(text) && text[k] != '\n'; k++ {
-			if text[k] == '"' && text[k-min(k, 1)] != '\\' {
-				odd = !odd
-			}
+		from := strings.LastIndexByte(text[:k], '\n') + 1
+		to := len(text)
+		if n := strings.IndexByte(text[k:], '\n'); n >= 0 {
+			to = k + n
 		}
-		if odd {
+		if openQuote(text[from:to]) {
 			return true
 		}
-		text = text[k:]
+		text = text[to:]
 	}
+}
+
+// openQuote is oddQuotes for one line.
+func openQuote(line string) bool {
+	inside := false
+	for k := 0; k < len(line); k++ {
+		next := byte(0)
+		if k+1 < len(line) {
+			next = line[k+1]
+		}
+		switch c := line[k]; {
+		case inside && c == '\\':
+			k++
+		case c == '"':
+			inside = !inside
+		case inside:
+		case c == '\'' && (next == '"' || next == '\\'), c == '\\' && next == '"', c == '/' && next == '*':
+			return true // a character, or a quote in a comment: who reads the line knows
+		}
+	}
+	return inside
 }
 
 // crossesAfter is what is known of f after an edit that has parsed lines with p.
