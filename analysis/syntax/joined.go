@@ -57,16 +57,24 @@ func commentBefore(text string) bool {
 			return false
 		}
 		at += k
-		line := text[strings.LastIndexByte(text[:at], '\n')+1 : at]
+		begin := strings.LastIndexByte(text[:at], '\n') + 1
+		line := text[begin:at]
 		at += 2
 		i := at
 		for i < len(text) && class[text[i]]&cSpace != 0 {
 			i++
 		}
-		if !strings.Contains(line, "/*") && i < len(text) && text[i] != '\n' && text[i] != ';' && text[i] != '@' {
+		if i < len(text) && text[i] != '\n' && text[i] != ';' && text[i] != '@' &&
+			(!strings.Contains(line, "/*") || openComment(text[:begin])) {
 			return true
 		}
 	}
+}
+
+// openComment says whether a comment may be open at the end of a text.
+func openComment(text string) bool {
+	k := strings.LastIndex(text, "/*")
+	return k >= 0 && strings.LastIndex(text, "*/") < k+2
 }
 
 // oddQuotes says whether a string may be open where a line ends.
