@@ -67,6 +67,9 @@ func (m *mover) stays(x *ref, was, it *program.Item) bool {
 	case aWord:
 		return m.wordStays(was, own)
 	}
+	if by != 0 && was.Stmt.Kind == syntax.Directive && len(m.said[int(was.Line)]) > 0 && bare(m.old, was) {
+		return false // what is said of it may have the address
+	}
 	to, _ := m.at(x.sec, m.index(x.at))
 	return to == own && (to < 0 || x.sec == was.Section)
 }
