@@ -147,7 +147,7 @@ func foreignLines(r *Result, right, wrong int) (title string, marks []string, ok
 	}
 	// As the preprocessor leaves it, and as it is, for what it leaves out as it knows nothing
 	// of the other architecture.
-	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Unit != nil, 2*right); !ok && p.Sources[0].Unit != nil {
+	if title, marks, ok = foreignText(p, p.Sources[0].File, p.Sources[0].Preprocessed(), 2*right); !ok && p.Sources[0].Preprocessed() {
 		title, marks, ok = foreignText(p, p.File, false, 4*right)
 	}
 	if !ok && !r.in.Set.named() { // else somebody has said that it is

@@ -125,7 +125,7 @@ func (g *Guess) hint(in *Input, p *program.Program) Diagnostic {
 // whose conditions ask for the target that the command line has.
 func (g *Guess) directives(p *program.Program) (out []string) {
 	set := &g.Settings
-	if set.ImplicitIT != "" || len(set.Defines) > 0 || p.File.Dialect().Words() || p.Sources[0].Unit != nil {
+	if set.ImplicitIT != "" || len(set.Defines) > 0 || p.File.Dialect().Words() || p.Sources[0].Preprocessed() {
 		return nil
 	}
 	if set.Syntax != "" {

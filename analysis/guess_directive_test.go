@@ -23,6 +23,7 @@ func TestGuessAsDirectives(t *testing.T) {
 		{"with extensions", "\t.syntax unified\n\tpldw [r0]\n\tbx lr\n", nil, "\t.arch armv7-a\n\t.arch_extension mp\n\t.arch_extension sec\n"},
 		{"a build file", "\t.syntax unified\n\t.thumb\n\tcpsid i\n\tbx lr\n", []Evidence{{Settings: Settings{CPU: "cortex-m0"}, File: "Makefile", Text: "-mcpu=cortex-m0"}}, "\t.cpu cortex-m0\n\t.syntax"},
 		{"what directives cannot say", "\t.syntax unified\n\t.thumb\n\tcmp r0, #0\n\taddeq.w r0, r0, #1\n\tbx lr\n", []Evidence{{Settings: Settings{CPU: "cortex-m3", ImplicitIT: "thumb"}, File: "Makefile", Text: "-mcpu=cortex-m3"}}, ""},
+		{"a statement of two lines", "\tmrs r0, basepri\n\tcbz r0, 1f\n\tmovs r0, /* which\n lamp */ #1\n\tmsr basepri, r0\n1:\tbx lr\n", nil, "\t.arch armv7-m\n\t.thumb\n"},
 		{"columns", "\tAREA code, CODE\n\tTHUMB\n\tMSR BASEPRI, r0\n\tBX lr\n\tEND\n", nil, ""},
 		{"the preprocessor", "#if __ARM_ARCH >= 7\n#define DELAY nop\n#else\n#error too old\n#endif\n\tDELAY\n", nil, ""},
 	} {
