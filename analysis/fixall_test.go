@@ -58,6 +58,7 @@ func TestFixAllFlags(t *testing.T) {
 		{"tst r2, r3|add r1, #1|bne 1f|movs r1, #0|1:|movs r0, r1|bx lr", "tst r2, r3|ldr r0, =1|add r1, r0|bne 1f|movs r1, #0|1:|movs r0, r1|bx lr"},
 		// The comparison has done its work at the first branch.
 		{"1:|cmp r2, #4|beq 2f|sub r2, #1|bne 1b|2:|bx lr", ""},
+		{"cmp r0, #4|1:|sub r2, #1|bne 1b|bx lr", ""},
 		{"1:|ldrb r1, [r0]|sub r2, #1|cmp r1, #0|bne 1b|bx lr", "1:|ldrb r1, [r0]|subs r2, #1|cmp r1, #0|bne 1b|bx lr"},
 	} {
 		text := ".syntax unified\n.cpu cortex-m0\n.thumb\n.global lamp\n.thumb_func\nlamp:\n"
@@ -67,11 +68,7 @@ func TestFixAllFlags(t *testing.T) {
 			want = text + strings.ReplaceAll(tt.want, "|", "\n") + "\n"
 		}
 		r := (program{text: before}).analyze(t)
-		got := before
-		edits := r.SafeFixes(context.Background(), "")
-		for k := len(edits) - 1; k >= 0; k-- {
-			got = got[:edits[k].Span.Start] + edits[k].New + got[edits[k].Span.End:]
-		}
+		got := edited(before, r.SafeFixes(context.Background(), ""))
 		if got != want {
 			t.Errorf("%s\nbecomes\n%s\nwant\n%s", tt.text, got[len(text):], want[len(text):])
 		}
@@ -107,11 +104,7 @@ func TestFixAll(t *testing.T) {
 	for _, text := range texts {
 		r := (program{text: text}).analyze(t)
 		want := oneByOne(t, text)
-		got := text
-		edits := r.SafeFixes(context.Background(), "")
-		for k := len(edits) - 1; k >= 0; k-- {
-			got = got[:edits[k].Span.Start] + edits[k].New + got[edits[k].Span.End:]
-		}
+		got := edited(text, r.SafeFixes(context.Background(), ""))
 		all++
 		if got == want {
 			same++
@@ -149,10 +142,7 @@ func TestFixAllTogether(t *testing.T) {
 	} {
 		text := lines(u16 + c.text)
 		r := (program{text: text}).analyze(t)
-		edits := r.SafeFixes(context.Background(), "")
-		for k := len(edits) - 1; k >= 0; k-- {
-			text = text[:edits[k].Span.Start] + edits[k].New + text[edits[k].Span.End:]
-		}
+		text = edited(text, r.SafeFixes(context.Background(), ""))
 		if n := len((program{text: text}).analyze(t).Early()); n != c.left {
 			t.Errorf("%s: %d findings are left, want %d:\n%s", c.name, n, c.left, text)
 		}

@@ -70,13 +70,8 @@ func (r *Result) linesOf(places []finding.Location) map[program.BodyLine]bool {
 }
 
 // hoverName describes a name where nothing is assembled.
-func (r *Result) hoverName(path string, off int) (Hover, bool) {
-	v := r.view()
-	t, err := r.forRename().At(path, off)
-	if err != nil && !t.Defined {
-		return Hover{}, false
-	}
-	text := ""
+func (r *Result) hoverName(t rename.Target) (Hover, bool) {
+	v, text := r.view(), ""
 	switch t.Kind {
 	case rename.Symbol:
 		text = v.SymbolText(t.Name)
@@ -90,11 +85,7 @@ func (r *Result) hoverName(path string, off int) (Hover, bool) {
 
 // hoverParameter describes a macro's parameter: also in the line that declares it, which has a
 // meaning as a whole as well.
-func (r *Result) hoverParameter(path string, off int) (Hover, bool) {
-	t, err := r.forRename().At(path, off)
-	if err != nil || t.Kind != rename.Parameter {
-		return Hover{}, false
-	}
+func (r *Result) hoverParameter(t rename.Target) (Hover, bool) {
 	text := r.view().ParameterText(t.Macro(), t.Name)
 	return Hover{Span: t.Span, Markdown: text}, text != ""
 }

@@ -393,13 +393,19 @@ func (r *Result) Hover(off int) (Hover, bool) { return r.HoverIn(r.prog.Path, of
 // named by its path. A file that is included more than once is described as
 // it is the first time; so it is for the other methods with a path.
 func (r *Result) HoverIn(path string, off int) (Hover, bool) {
-	if h, ok := r.hoverParameter(path, off); ok {
-		return h, true
+	t, err := r.forRename().At(path, off)
+	if err == nil && t.Kind == rename.Parameter {
+		if h, ok := r.hoverParameter(t); ok {
+			return h, true
+		}
 	}
 	if h, ok := r.view().HoverIn(path, off); ok {
 		return h, true
 	}
-	return r.hoverName(path, off)
+	if err != nil && !t.Defined { // what the settings define cannot be renamed, and is described all the same
+		return Hover{}, false
+	}
+	return r.hoverName(t)
 }
 
 // Held lists what registers hold after the lines from line to line, from 0, of a file of

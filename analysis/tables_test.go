@@ -75,9 +75,11 @@ func found(r *analysis.Result, root, text string, least analysis.Severity) (out 
 }
 
 // rewritten is the text after an action.
-func rewritten(text string, a analysis.Action) string {
-	for i := len(a.Edits) - 1; i >= 0; i-- {
-		e := a.Edits[i]
+func rewritten(text string, a analysis.Action) string { return edited(text, a.Edits) }
+
+// edited is the text after edits.
+func edited(text string, edits []analysis.Edit) string {
+	for _, e := range slices.Backward(edits) {
 		text = text[:e.Span.Start] + e.New + text[e.Span.End:]
 	}
 	return text

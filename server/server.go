@@ -58,7 +58,7 @@ type Options struct {
 	// was there, 0 where it was not, and until it was made.
 	answers func(id string, analysed, made time.Duration)
 	// answerWithin is how long a question waits that is asked by the way, without what its
-	// document's size adds to that. Zero: 0.6 s.
+	// document's size adds to that. Zero: the constant of that name.
 	answerWithin time.Duration
 	// slots are those of another session in the same process, to share the processors with;
 	// nil: it has its own.

@@ -45,6 +45,7 @@ func (t *target) of(lines int, set *analysis.Settings) (guess *analysis.Guess, s
 	if !t.known || t.set != set && !reflect.DeepEqual(t.set, set) {
 		return nil, false, t.round, false // what holds no more would count as said
 	}
+	t.set = set // to compare no more than pointers the next time
 	return t.guess, t.said, t.round, true
 }
 

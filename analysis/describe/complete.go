@@ -509,7 +509,7 @@ func (c *completing) mnemonicsOf(low string, q *isa.Query, other bool) {
 			c.offer(text, CompleteInstruction, "needs "+need, rankOther)
 		}
 	}
-	carries := c.higherOrSame()
+	carries := q.IT.In && c.higherOrSame()
 	var stems []string
 	if q.A32 {
 		stems = isa.StemsA32()
@@ -740,7 +740,9 @@ func (c *completing) operands() {
 		return ok && !found.Refused(q.Have)
 	}
 	// Some write % in front of a register's name.
-	switch head := strings.TrimSuffix(c.operand, "%"); {
+	head := strings.TrimSuffix(c.operand, "%")
+	shift := isa.ShiftByName(strings.ToLower(strings.TrimSpace(head)))
+	switch {
 	case strings.HasPrefix(head, "["):
 		c.memory(head[1:], takes)
 	case strings.HasPrefix(head, "{"):
@@ -752,8 +754,7 @@ func (c *completing) operands() {
 		c.constants(func(v int64) bool { return takes(isa.Operand{Kind: isa.OpImm, Imm: v, Known: true}) })
 	case strings.HasPrefix(head, "="):
 		c.anySymbol()
-	case isa.ShiftByName(strings.ToLower(strings.TrimSpace(head))) != isa.NoShift:
-		shift := isa.ShiftByName(strings.ToLower(strings.TrimSpace(head)))
+	case shift != isa.NoShift:
 		c.registers(func(reg isa.Reg) bool {
 			return reg != isa.PC && takes(isa.Operand{Kind: isa.OpShift, Shift: shift, Reg: reg})
 		})
@@ -808,14 +809,18 @@ func (c *completing) listed(takes func(isa.Operand) bool) {
 	}
 	for k := range c.out {
 		x := &c.out[k]
-		reg, ok := isa.RegByName(strings.ToLower(x.Text))
-		if !ok {
-			reg = c.RegisterOf(x.Text).Core
-		}
-		if x.Kind == CompleteRegister && reg <= last {
+		if x.Kind == CompleteRegister && c.register(x.Text) <= last {
 			x.Rank = max(x.Rank, rankFar)
 		}
 	}
+}
+
+// register is the core register of a name, its own or one that the program has given to it.
+func (c *completing) register(name string) isa.Reg {
+	if reg, ok := isa.RegByName(strings.ToLower(name)); ok {
+		return reg
+	}
+	return c.RegisterOf(name).Core
 }
 
 // memory lists what may be in brackets, of which head is written.
@@ -835,11 +840,9 @@ func (c *completing) memory(head string, takes func(isa.Operand) bool) {
 		})
 		return
 	}
-	reg, ok := isa.RegByName(strings.ToLower(strings.TrimSpace(base)))
-	if !ok {
-		if reg = c.RegisterOf(strings.TrimSpace(base)).Core; reg == isa.NoReg {
-			return
-		}
+	reg := c.register(strings.TrimSpace(base))
+	if reg == isa.NoReg {
+		return
 	}
 	if strings.Contains(rest, "#") {
 		c.constants(func(v int64) bool {

@@ -221,15 +221,20 @@ func (r *View) known(it *program.Item) bool {
 	return ok && r.Written[l]
 }
 
-// CallsOf lists where a macro is defined and called.
-func (r *View) CallsOf(m *program.Macro) (out []finding.Location) {
+// eachOnce gives a function that adds places to a list, those of a file that are not in it yet.
+func eachOnce(out *[]finding.Location) (add func(finding.Location)) {
 	seen := map[finding.Location]bool{}
-	add := func(l finding.Location) {
+	return func(l finding.Location) {
 		if l.Path != "" && !seen[l] {
 			seen[l] = true
-			out = append(out, l)
+			*out = append(*out, l)
 		}
 	}
+}
+
+// CallsOf lists where a macro is defined and called.
+func (r *View) CallsOf(m *program.Macro) (out []finding.Location) {
+	add := eachOnce(&out)
 	add(r.MacroAt(m).Location)
 	for _, id := range m.Calls {
 		if it := &r.Items[id]; !r.known(it) {
@@ -242,13 +247,7 @@ func (r *View) CallsOf(m *program.Macro) (out []finding.Location) {
 // ReferencesOf lists the places of assembled lines that name a symbol.
 func (r *View) ReferencesOf(s *program.Symbol) []finding.Location {
 	var out []finding.Location
-	seen := map[finding.Location]bool{}
-	add := func(l finding.Location) {
-		if l.Path != "" && !seen[l] {
-			seen[l] = true
-			out = append(out, l)
-		}
-	}
+	add := eachOnce(&out)
 	name := s.Name
 	numeric := name != "" && name[0] >= '0' && name[0] <= '9'
 	for i := range r.Items {

@@ -100,11 +100,7 @@ func (sum *Routine) Timed() bool {
 	if len(list) == 0 {
 		return false
 	}
-	g, edges := sum.paths.graphOf(), map[int32][]costEdge{}
-	for b := range sum.own {
-		edges[b] = g.costEdges(b, sum.own, list[0].counts)
-	}
-	return shortest(edges, sum.entry) >= 0
+	return shortest(sum.paths.graphOf().ownEdges(sum.own, list[0].counts), sum.entry) >= 0
 }
 
 // Cycles are how long the routine takes, by family of cores, without what it calls. It is
@@ -131,10 +127,7 @@ type costEdge struct {
 // costOn is the cost of the ways from a block out of those that are own, with figures of one
 // family. Loops whose rounds are known take as long as all of them.
 func (g *graph) costOn(f figures, entry int32, own map[int32]bool, loops []counted) Cost {
-	edges := map[int32][]costEdge{}
-	for b := range own {
-		edges[b] = g.costEdges(b, own, f.counts)
-	}
+	edges := g.ownEdges(own, f.counts)
 	for i := range loops {
 		loops[i].collapse(edges)
 	}
@@ -147,6 +140,15 @@ func costOf(core string, edges map[int32][]costEdge, entry int32) Cost {
 		c.Most = n
 	}
 	return c
+}
+
+// ownEdges are the ways on from the blocks that are own.
+func (g *graph) ownEdges(own map[int32]bool, counts map[int32]count) map[int32][]costEdge {
+	edges := map[int32][]costEdge{}
+	for b := range own {
+		edges[b] = g.costEdges(b, own, counts)
+	}
+	return edges
 }
 
 // costEdges are the ways on from a block.
