@@ -72,5 +72,5 @@ func OrgBackwards(at, to int64) string {
 
 // BranchToDistance says why a branch cannot go to a distance between labels.
 func BranchToDistance(name string) string {
-	return name + " goes to a label, and this is a distance to a label below, of which assemblers know nothing yet; " + name + ".w takes it."
+	return name + " takes no distance that depends on a label below, as assemblers do not know it yet; " + name + ".w does."
 }

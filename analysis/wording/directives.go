@@ -152,7 +152,7 @@ func LowerCase(name string) string {
 }
 
 func NoNameOfRegister(name string) string {
-	return name + " cannot be the name of a register: after a dot, assemblers look for a type; the names that they find in operands have letters, digits and underscores."
+	return name + " cannot be the name of a register: only a type may follow the dot; use letters, digits and underscores."
 }
 
 func NothingBeforeRegister() string {

@@ -1210,7 +1210,7 @@ func (p *Reporter) wordLoc(it *program.Item, o *syntax.Operand, name string) pro
 // NoLocal says that a local label was looked for in vain.
 func NoLocal(v program.Value) string {
 	if n := v.Num - 1; n&syntax.DollarLabel != 0 {
-		return fmt.Sprintf("There is no local label %d$: below, nor above without another label between", n&^syntax.DollarLabel)
+		return fmt.Sprintf("There is no local label %d$: below, nor above since the last label with a name", n&^syntax.DollarLabel)
 	}
 	if v.Back {
 		return fmt.Sprintf("There is no local label %d: above", v.Num-1)
